@@ -1,0 +1,32 @@
+package verify
+
+// Figures are what was measured of one way (or of the sum) in one realisation,
+// promise or not: the numbers behind the findings and the report's tables.
+type Figures struct {
+	Realisation string
+	Way         string  // "sum" for the sum of the ways
+	Magnitude   Extreme // dB, signed: realised over prototype
+	Phase       Extreme // degrees, after the common delay; ways with a neighbour only
+	GroupDelay  Extreme // seconds, after the common delay
+	// TopOctave is the worst magnitude error in the upper octave of the band.
+	TopOctave Extreme
+	// Peak is the greatest level of the output, dB re full scale, for a
+	// full-scale sine at the input, input attenuation included.
+	Peak Extreme
+	// L1DBFS bounds the output for any input inside full scale, in Peak's
+	// combination (dB re full scale).
+	L1DBFS     float64
+	NoiseDBFS  Extreme
+	PoleMargin float64 // 1 - |z| of the outermost pole over all alternatives
+	LatencyS   float64 // pure delay, the common one included
+	Sections   int
+}
+
+// Extreme is a worst value with its place. Known is false where nothing was
+// measured, e.g. the phase of a single way.
+type Extreme struct {
+	Known   bool
+	Value   float64
+	AtHz    float64
+	Setting []Choice
+}

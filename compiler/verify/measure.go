@@ -1,0 +1,182 @@
+package verify
+
+import (
+	"math"
+
+	"bandwright/biquad"
+)
+
+// stepUp is the relative step between a frequency and its companion, by which
+// group delays are differenced: small against any filter's bandwidth, large
+// against rounding (phase noise 1e-16 leaves 1e-13 s at 20 Hz).
+const stepUp = 1e-5
+
+// view is all responses in one combination: first at n frequencies, then at
+// their n companions a factor 1+stepUp higher.
+type view struct {
+	hz    []float64      // n frequencies
+	p, r  [][]complex128 // [way][2n]: prototype, realisation
+	delay float64        // the realisation's common delay, s
+	peak  []float64      // greatest prototype power of each way in the band
+}
+
+// measure is one quantity over frequency, of a way or of the sum. value is
+// signed; its magnitude is what counts. inside is ≥ 0 where the measure is
+// taken and continuous, so that the edge of its domain can be found.
+type measure struct {
+	way    int
+	axes   []biquad.Axis
+	value  func(v *view, i int) float64
+	inside func(v *view, i int) float64
+}
+
+// always is the domain of a measure that is taken everywhere.
+func always(*view, int) float64 { return 1 }
+
+// withoutLevel is what an error reads where one response is zero to the last
+// digit: the search would otherwise chase an infinity.
+const withoutLevel = 300.0
+
+func power(z complex128) float64 { return real(z)*real(z) + imag(z)*imag(z) }
+
+// ratioDB is 10·lg(a/b) of two powers, within ±withoutLevel.
+func ratioDB(a, b float64) float64 {
+	switch {
+	case a == b:
+		return 0
+	case !(a > 0):
+		return -withoutLevel
+	case !(b > 0):
+		return withoutLevel
+	}
+	return math.Max(-withoutLevel, math.Min(withoutLevel, 10*(math.Log10(a)-math.Log10(b))))
+}
+
+// dbOfRatio is 20·lg|r/p|, exact for ratios near one.
+func dbOfRatio(r, p complex128) float64 {
+	rp, pp := power(r), power(p)
+	if rp == 0 || pp == 0 || rp > 2*pp || pp > 2*rp {
+		return ratioDB(rp, pp)
+	}
+	// |r|²-|p|² as a product keeps the digits of a small difference.
+	d := (real(r)-real(p))*(real(r)+real(p)) + (imag(r)-imag(p))*(imag(r)+imag(p))
+	return 10 / math.Ln10 * math.Log1p(d/pp)
+}
+
+// magnitudeOf is the magnitude error (dB) of a way where its prototype is
+// within downTo (dB, < 0) of its peak.
+func magnitudeOf(way int, axes []biquad.Axis, downTo float64) measure {
+	return measure{way: way, axes: axes,
+		value: func(v *view, i int) float64 { return dbOfRatio(v.r[way][i], v.p[way][i]) },
+		inside: func(v *view, i int) float64 {
+			return ratioDB(power(v.p[way][i]), v.peak[way]) - downTo
+		},
+	}
+}
+
+// topOctaveOf is the magnitude error from fromHz (Hz) up.
+func topOctaveOf(m measure, fromHz float64) measure {
+	within := m.inside
+	m.inside = func(v *view, i int) float64 {
+		return math.Min(within(v, i), math.Log2(v.hz[i]/fromHz))
+	}
+	return m
+}
+
+// neighbourDB is how near in level a neighbouring way must be for phase to
+// matter (dB).
+const neighbourDB = 20
+
+// phaseOf is the phase error (degrees) of a way after the common delay, where
+// a neighbouring way's level is within 20 dB of its own and its own within
+// downTo of its peak.
+func phaseOf(way, ways int, axes []biquad.Axis, downTo float64) measure {
+	return measure{way: way, axes: axes,
+		value: func(v *view, i int) float64 { return angle(v, way, i, v.hz[i]) * 180 / math.Pi },
+		inside: func(v *view, i int) float64 {
+			own := power(v.p[way][i])
+			near := math.Inf(-1)
+			for _, n := range []int{way - 1, way + 1} {
+				if n >= 0 && n < ways {
+					near = math.Max(near, neighbourDB-math.Abs(ratioDB(power(v.p[n][i]), own)))
+				}
+			}
+			return math.Min(near, ratioDB(own, v.peak[way])-downTo)
+		},
+	}
+}
+
+// angle is arg(realised/prototype) after the common delay, in rad.
+func angle(v *view, way, i int, hz float64) float64 {
+	q := v.r[way][i] * conj(v.p[way][i])
+	if q == 0 {
+		return 0
+	}
+	q *= conj(biquad.Delay(hz, v.delay))
+	return math.Atan2(imag(q), real(q))
+}
+
+// delayDownTo is how far below its peak a way's group delay is still compared
+// (dB): lower it neither sums nor is heard.
+const delayDownTo = -20
+
+// groupDelayOf is the group-delay error (s) of a way after the common delay,
+// within 20 dB of its peak.
+func groupDelayOf(way int, axes []biquad.Axis) measure {
+	return measure{way: way, axes: axes,
+		value: func(v *view, i int) float64 {
+			n := len(v.hz)
+			// arg of (realised/prototype) at the companion over that at i.
+			q := v.r[way][n+i] * conj(v.p[way][n+i]) * conj(v.r[way][i]*conj(v.p[way][i]))
+			if q == 0 {
+				return 0
+			}
+			return -math.Atan2(imag(q), real(q))/(2*math.Pi*v.hz[i]*stepUp) - v.delay
+		},
+		inside: func(v *view, i int) float64 {
+			return ratioDB(power(v.p[way][i]), v.peak[way]) - delayDownTo
+		},
+	}
+}
+
+// sumDownTo: the sum is judged where it is above -20 dB re the sum of the
+// ways' magnitudes.
+const sumDownTo = -20
+
+// sumOf is the change (dB) of the summed ways' magnitude.
+func sumOf(ways int, axes []biquad.Axis) measure {
+	return measure{way: ways, axes: axes,
+		value: func(v *view, i int) float64 {
+			var p, r complex128
+			for w := range ways {
+				p += v.p[w][i]
+				r += v.r[w][i]
+			}
+			return dbOfRatio(r, p)
+		},
+		inside: func(v *view, i int) float64 {
+			var p complex128
+			var abs float64
+			for w := range ways {
+				p += v.p[w][i]
+				abs += magnitude(v.p[w][i])
+			}
+			return ratioDB(power(p), abs*abs) - sumDownTo
+		},
+	}
+}
+
+// peakOf is the output level (dB re full scale) for a full-scale sine at the
+// input, with the input gain (linear).
+func peakOf(way int, axes []biquad.Axis, inputGain float64) measure {
+	g := biquad.GainDB(inputGain)
+	return measure{way: way, axes: axes, inside: always,
+		// Levels are counted from the floor so that the greatest level has the
+		// greatest magnitude.
+		value: func(v *view, i int) float64 {
+			return ratioDB(power(v.r[way][i]), 1) + g + withoutLevel
+		},
+	}
+}
+
+func conj(z complex128) complex128 { return complex(real(z), -imag(z)) }

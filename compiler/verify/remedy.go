@@ -1,0 +1,62 @@
+package verify
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+
+	"bandwright/biquad"
+)
+
+// remedy says what would make a broken promise kept, in words that name the
+// spec's keys.
+func remedy(j *judge, f Finding) string {
+	allow := upTo3(f.Worst)
+	method := ""
+	if j.b != nil {
+		method = j.b.traits.Method
+	}
+	switch f.Promise {
+	case "magnitude", "sum", "phase":
+		unit := map[string]string{"dB": "dB", "deg": "deg"}[f.Unit]
+		return fmt.Sprintf("method %s departs from the prototype towards half the rate: use a higher rate, "+
+			"end promise.band below %s, or allow promise.%s: %s %s", method, Hz(f.AtHz), f.Promise, allow, unit)
+	case "headroom":
+		more := f.Worst - f.Limit - biquad.GainDB(j.b.traits.InputGain)
+		return fmt.Sprintf("set digital.headroom: %s dB, or lower this way's gain or the boost that peaks at %s",
+			strconv.FormatFloat(math.Ceil(more*10)/10, 'f', -1, 64), Hz(f.AtHz))
+	case "noise":
+		return fmt.Sprintf("use a wider number format, or allow promise.noise: %s dBFS",
+			strconv.FormatFloat(math.Ceil(f.Worst), 'f', -1, 64))
+	case "latency":
+		return fmt.Sprintf("shorten the way's delay, or allow promise.latency: %s ms", upTo3(f.Worst*1000))
+	case "stability":
+		return "the format cannot hold a pole this close to the unit circle: use a wider number format, " +
+			"a lower rate or a higher corner"
+	}
+	return ""
+}
+
+// upTo3 rounds a positive number up to three significant digits.
+func upTo3(x float64) string {
+	if !(x > 0) {
+		return "0"
+	}
+	scale := 1.0
+	for x*scale < 100 {
+		scale *= 10
+	}
+	for x*scale >= 1000 {
+		scale /= 10
+	}
+	return strconv.FormatFloat(math.Ceil(x*scale)/scale, 'g', 4, 64)
+}
+
+// Hz writes a frequency with its unit, at most four significant digits:
+// "48 kHz", "997 Hz", "1.682 kHz".
+func Hz(f float64) string {
+	if f >= 999.95 {
+		return strconv.FormatFloat(f/1000, 'g', 4, 64) + " kHz"
+	}
+	return strconv.FormatFloat(f, 'g', 4, 64) + " Hz"
+}

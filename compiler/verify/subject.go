@@ -1,0 +1,161 @@
+package verify
+
+import (
+	"math"
+	"slices"
+
+	"bandwright/biquad"
+)
+
+// Subject is what is being judged: the ideal, and what is common to all
+// realisations of it.
+type Subject struct {
+	Settings []Setting
+	Ways     []string
+	// Prototype is the ideal.
+	Prototype Realisation
+	// WayAxes are the settings that each way depends on, common filters
+	// included; AllAxes those of any way.
+	WayAxes [][]biquad.Axis
+	AllAxes []biquad.Axis
+}
+
+// Ideal is the prototype as a Realisation.
+type Ideal struct {
+	System biquad.System[biquad.Analog]
+	paths  []biquad.Cascade[biquad.Analog]
+}
+
+// NewIdeal prepares a prototype for judging.
+func NewIdeal(s biquad.System[biquad.Analog]) *Ideal {
+	p := &Ideal{System: s}
+	for k := range s.Ways {
+		p.paths = append(p.paths, s.Path(k))
+	}
+	return p
+}
+
+// Name is "prototype".
+func (p *Ideal) Name() string { return "prototype" }
+
+// CommonDelayS is zero: the prototype is what delays are counted from.
+func (p *Ideal) CommonDelayS() float64 { return 0 }
+
+// On prepares the prototype's responses at hz (Hz).
+func (p *Ideal) On(hz []float64) Responder {
+	var rs responders
+	for _, c := range p.paths {
+		rs = append(rs, biquad.OnAnalog(c, hz))
+	}
+	return rs
+}
+
+// Landmarks are the pole, zero and corner frequencies of a way (Hz).
+func (p *Ideal) Landmarks(way int) []float64 {
+	var out []float64
+	for _, s := range p.paths[way].Slots {
+		for _, a := range s.Alt {
+			out = append(out, a.Keep/(2*math.Pi), a.W0/(2*math.Pi))
+			for _, r := range append(a.Poles(), a.Zeros()...) {
+				out = append(out, magnitude(r)/(2*math.Pi))
+			}
+		}
+	}
+	return out
+}
+
+// Biquads is a digital system at one rate as a Realisation.
+type Biquads struct {
+	name   string
+	rateHz float64
+	delayS float64
+	paths  []biquad.Cascade[biquad.Digital]
+	pureS  []float64
+	traits Traits
+}
+
+// Traits are what digital arithmetic adds to a response.
+type Traits struct {
+	Method    string
+	InputGain float64 // linear, outside every comparison with the prototype
+	// NoiseDBFS is the noise floor at a way's output (dBFS).
+	NoiseDBFS func(way int, c Combination) float64
+}
+
+// NewBiquads prepares a digital system for judging. commonDelayS is the common
+// delay that its method declares (s).
+func NewBiquads(name string, s biquad.System[biquad.Digital], rateHz, commonDelayS float64, t Traits) *Biquads {
+	b := &Biquads{name: name, rateHz: rateHz, delayS: commonDelayS, traits: t}
+	for k := range s.Ways {
+		b.paths = append(b.paths, s.Path(k))
+	}
+	return b
+}
+
+// Name is as findings call the realisation.
+func (b *Biquads) Name() string { return b.name }
+
+// CommonDelayS is what the method declared (s).
+func (b *Biquads) CommonDelayS() float64 { return b.delayS }
+
+// On prepares the responses at hz (Hz), each below half the rate.
+func (b *Biquads) On(hz []float64) Responder {
+	var rs responders
+	for _, c := range b.paths {
+		rs = append(rs, biquad.OnDigital(c, b.rateHz, hz))
+	}
+	return rs
+}
+
+// Landmarks are the frequencies of a way's poles and zeros (Hz).
+func (b *Biquads) Landmarks(way int) []float64 {
+	var out []float64
+	for _, s := range b.paths[way].Slots {
+		for _, d := range s.Alt {
+			for _, r := range append(d.Poles(), d.Zeros()...) {
+				if f := math.Atan2(imag(r), real(r)) / (2 * math.Pi) * b.rateHz; f > 0 {
+					out = append(out, f)
+				}
+			}
+		}
+	}
+	return out
+}
+
+// poleMargin is the least 1 - |z| of a way over all alternatives.
+func (b *Biquads) poleMargin(way int) float64 {
+	m := 1.0
+	for _, s := range b.paths[way].Slots {
+		for _, d := range s.Alt {
+			m = math.Min(m, d.PoleMargin())
+		}
+	}
+	return m
+}
+
+type responders []*biquad.Responder
+
+func (r responders) Response(dst []complex128, way int, c Combination) { r[way].Response(dst, c) }
+
+func magnitude(z complex128) float64 { return math.Hypot(real(z), imag(z)) }
+
+// choices spells out a combination for the settings in axes.
+func (s *Subject) choices(axes []biquad.Axis, c Combination) []Choice {
+	out := []Choice{}
+	for _, ax := range axes {
+		set := s.Settings[ax.Setting]
+		out = append(out, Choice{set.Name, set.Choices[c[ax.Setting]]})
+	}
+	return out
+}
+
+// touches reports whether c leaves every setting outside axes at its default,
+// so that each distinct combination of axes is met once among all.
+func touches(axes []biquad.Axis, c Combination) bool {
+	for k, v := range c {
+		if v != 0 && !slices.ContainsFunc(axes, func(a biquad.Axis) bool { return a.Setting == k }) {
+			return false
+		}
+	}
+	return true
+}
