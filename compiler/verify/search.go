@@ -86,7 +86,6 @@ type lens struct {
 	s    *search
 	p, r Responder
 	v    view
-	last Combination
 }
 
 func (s *search) lens(hz []float64) *lens {
@@ -105,8 +104,9 @@ func (s *search) lens(hz []float64) *lens {
 	return l
 }
 
-func (l *lens) look(c Combination) *view {
-	for w := range l.v.p {
+// look evaluates the ways in combination c.
+func (l *lens) look(c Combination, ways []int) *view {
+	for _, w := range ways {
 		l.p.Response(l.v.p[w], w, c)
 		l.r.Response(l.v.r[w], w, c)
 	}
@@ -116,8 +116,12 @@ func (l *lens) look(c Combination) *view {
 // run fills the tallies' candidates.
 func (s *search) run() {
 	l := s.lens(s.hz)
+	all := make([]int, len(s.subject.Ways))
+	for w := range all {
+		all[w] = w
+	}
 	biquad.Each(s.subject.AllAxes, len(s.subject.Settings), func(c Combination) {
-		v := l.look(c)
+		v := l.look(c, all)
 		for w := range v.peak {
 			v.peak[w] = gridPeak(v.p[w][:len(v.hz)])
 		}
@@ -247,7 +251,7 @@ func (s *search) zoom(t *tally, c candidate) found {
 			hz[i] = lo + (hi-lo)*float64(i)/(zoomPoints-1)
 		}
 		l := s.lens(hz)
-		v := l.look(c.c)
+		v := l.look(c.c, t.needs)
 		copy(v.peak, peaks)
 		at := -1
 		for i := range hz {

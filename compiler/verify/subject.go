@@ -43,11 +43,7 @@ func (p *Ideal) CommonDelayS() float64 { return 0 }
 
 // On prepares the prototype's responses at hz (Hz).
 func (p *Ideal) On(hz []float64) Responder {
-	var rs responders
-	for _, c := range p.paths {
-		rs = append(rs, biquad.OnAnalog(c, hz))
-	}
-	return rs
+	return newResponders(len(p.paths), func(way int) *biquad.Responder { return biquad.OnAnalog(p.paths[way], hz) })
 }
 
 // Landmarks are the pole, zero and corner frequencies of a way (Hz).
@@ -100,11 +96,7 @@ func (b *Biquads) CommonDelayS() float64 { return b.delayS }
 
 // On prepares the responses at hz (Hz), each below half the rate.
 func (b *Biquads) On(hz []float64) Responder {
-	var rs responders
-	for _, c := range b.paths {
-		rs = append(rs, biquad.OnDigital(c, b.rateHz, hz))
-	}
-	return rs
+	return newResponders(len(b.paths), func(way int) *biquad.Responder { return biquad.OnDigital(b.paths[way], b.rateHz, hz) })
 }
 
 // Landmarks are the frequencies of a way's poles and zeros (Hz).
@@ -133,9 +125,24 @@ func (b *Biquads) poleMargin(way int) float64 {
 	return m
 }
 
-type responders []*biquad.Responder
+// responders makes each way's responder when it is first asked: a zoom looks at
+// one way of many.
+type responders struct {
+	ways []*biquad.Responder
+	make func(way int) *biquad.Responder
+}
 
-func (r responders) Response(dst []complex128, way int, c Combination) { r[way].Response(dst, c) }
+func newResponders(n int, make1 func(way int) *biquad.Responder) *responders {
+	return &responders{ways: make([]*biquad.Responder, n), make: make1}
+}
+
+// Response implements Responder.
+func (r *responders) Response(dst []complex128, way int, c Combination) {
+	if r.ways[way] == nil {
+		r.ways[way] = r.make(way)
+	}
+	r.ways[way].Response(dst, c)
+}
 
 func magnitude(z complex128) float64 { return math.Hypot(real(z), imag(z)) }
 

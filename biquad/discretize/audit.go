@@ -1,0 +1,139 @@
+package discretize
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"bandwright/biquad"
+)
+
+// The limits of the audit. They guard against what an error metric with a mask
+// cannot see: poles on the unit circle, a stop band or an ultrasonic range that
+// rises where no promise looks.
+const (
+	// LeastMarginRatio is the least pole margin allowed, as a share of the
+	// analog poles' own.
+	LeastMarginRatio = 1e-3
+	// MostExcessDB is how far a stop band or the range above the band may rise
+	// over what the prototype allows there.
+	MostExcessDB = 3.0
+)
+
+// Audit is a way's safety in its worst combination of settings.
+type Audit struct {
+	// MarginRatio is the least digital pole margin over the least analog one.
+	MarginRatio float64
+	// UltrasonicDB is the greatest level above the band, up to half the rate,
+	// over the prototype's greatest level from the band's upper edge on.
+	UltrasonicDB, UltrasonicHz float64
+	// StopBandDB is the greatest rise, in the band, over both the prototype and
+	// its peak lowered by the mask.
+	StopBandDB, StopBandHz float64
+	// Unsafe of Of combinations pass a limit.
+	Unsafe, Of int
+}
+
+// Safe reports whether all limits hold.
+func (a Audit) Safe() bool { return a.Unsafe == 0 }
+
+// ExcessDB is the greater of the two rises.
+func (a Audit) ExcessDB() float64 { return math.Max(a.UltrasonicDB, a.StopBandDB) }
+
+// Violations says in words which limits do not hold; "" where all do.
+func (a Audit) Violations() string {
+	var v []string
+	if !(a.MarginRatio >= LeastMarginRatio) {
+		v = append(v, fmt.Sprintf("a pole lies %.2g times as far inside the unit circle as the prototype asks", a.MarginRatio))
+	}
+	if a.UltrasonicDB > MostExcessDB {
+		v = append(v, fmt.Sprintf("above the band the level rises %.1f dB over the prototype's at %.0f Hz", a.UltrasonicDB, a.UltrasonicHz))
+	}
+	if a.StopBandDB > MostExcessDB {
+		v = append(v, fmt.Sprintf("the stop band rises %.1f dB too high at %.0f Hz", a.StopBandDB, a.StopBandHz))
+	}
+	return strings.Join(v, "; ")
+}
+
+// auditPerOctave is the density of the audit's grid.
+const auditPerOctave = 24
+
+// AuditWay compares a realised path with its prototype: loHz to hiHz is the
+// band, downToDB (< 0) the mask that the error metric uses, settings the total
+// number of settings.
+func AuditWay(proto biquad.Cascade[biquad.Analog], made biquad.Cascade[biquad.Digital], rateHz, loHz, hiHz, downToDB float64, settings int) Audit {
+	steps := func(lo, hi float64) (hz []float64) {
+		for f := lo; f < hi; f *= math.Exp2(1.0 / auditPerOctave) {
+			hz = append(hz, f)
+		}
+		return append(hz, hi)
+	}
+	band, above := steps(loHz, hiHz), steps(hiHz, 0.4999*rateHz)
+	// The prototype's highest level beyond the band is looked for far beyond
+	// half the rate, where a transform may have squeezed it from.
+	beyond := steps(hiHz, 100*rateHz)
+
+	a := Audit{MarginRatio: marginRatio(proto, made, rateHz), UltrasonicDB: biquad.GainDB(0), StopBandDB: biquad.GainDB(0)}
+	pb, pu := biquad.OnAnalog(proto, band), biquad.OnAnalog(proto, beyond)
+	rb, ru := biquad.OnDigital(made, rateHz, band), biquad.OnDigital(made, rateHz, above)
+	hpb, hrb := make([]complex128, len(band)), make([]complex128, len(band))
+	hpu, hru := make([]complex128, len(beyond)), make([]complex128, len(above))
+	biquad.Each(biquad.Axes(proto), settings, func(c biquad.Combination) {
+		pb.Response(hpb, c)
+		rb.Response(hrb, c)
+		pu.Response(hpu, c)
+		ru.Response(hru, c)
+		peak, most := biquad.GainDB(0), biquad.GainDB(0)
+		for _, h := range hpb {
+			peak = math.Max(peak, biquad.DB(h))
+		}
+		for _, h := range hpu {
+			most = math.Max(most, biquad.DB(h))
+		}
+		// A prototype that has died away above the band allows what the mask does.
+		most = math.Max(most, peak+downToDB)
+		ultra, stop := biquad.GainDB(0), biquad.GainDB(0)
+		for i, h := range hru {
+			if e := biquad.DB(h) - most; e > ultra {
+				if ultra = e; e > a.UltrasonicDB {
+					a.UltrasonicDB, a.UltrasonicHz = e, above[i]
+				}
+			}
+		}
+		for i := range band {
+			p := biquad.DB(hpb[i])
+			if p > peak+downToDB {
+				continue
+			}
+			if e := biquad.DB(hrb[i]) - (peak + downToDB); e > stop {
+				if stop = e; e > a.StopBandDB {
+					a.StopBandDB, a.StopBandHz = e, band[i]
+				}
+			}
+		}
+		a.Of++
+		if ultra > MostExcessDB || stop > MostExcessDB || !(a.MarginRatio >= LeastMarginRatio) {
+			a.Unsafe++
+		}
+	})
+	return a
+}
+
+// marginRatio is the least digital pole margin over that of the analog poles,
+// 1 - exp(σ/rate).
+func marginRatio(proto biquad.Cascade[biquad.Analog], made biquad.Cascade[biquad.Digital], rateHz float64) float64 {
+	analog, digital := 1.0, 1.0
+	for _, s := range proto.Slots {
+		for _, x := range s.Alt {
+			for _, p := range x.Poles() {
+				analog = math.Min(analog, -math.Expm1(real(p)/rateHz))
+			}
+		}
+	}
+	for _, s := range made.Slots {
+		for _, x := range s.Alt {
+			digital = math.Min(digital, x.PoleMargin())
+		}
+	}
+	return digital / analog
+}

@@ -1,0 +1,173 @@
+package number
+
+import (
+	"math"
+
+	"bandwright/biquad"
+)
+
+// Noise is the computed noise floor of one path, from the first multiplication
+// to the output, for any combination of settings. It is not safe for
+// concurrent use.
+type Noise struct {
+	roundOff float64
+	sines    []float64 // Hz
+	slots    []noisySlot
+	weight   []float64 // of the output frequencies: share of a white noise's power
+	suffix   [][]float64
+	prefix   []float64
+	sum      []float64
+}
+
+// noisySlot is one position. Its rows run over the frequencies of the input
+// sine (gain, source) or over those of the noise at the output (pass,
+// transfer).
+type noisySlot struct {
+	index func(biquad.Combination) int
+	alt   []noisyAlt
+}
+
+type noisyAlt struct {
+	gain []float64 // |H|² at the sine's frequencies
+	pass []float64 // |H|² at the noise's frequencies
+	from [3][]float64
+	to   [3][]float64
+	mute [3]bool // nothing is rounded at that node
+}
+
+// noiseGridPoints are the points of the logarithmic grids of the sine and of
+// the noise, before the neighbourhoods of poles and zeros join them. Twice as
+// many change the floor by less than 0.1 dB on the sections of the tests.
+const noiseGridPoints = 160
+
+// NewNoise prepares the noise floor of a whole path, common cascade and way, in
+// words of the format, in the band loHz to hiHz (Hz, unweighted, cut at half
+// the rate). inputGain (linear) is the attenuation at the input. All gains count
+// as one multiplication at the input: in floating point, where errors are
+// relative, its place does not matter.
+func NewNoise(f Format, path biquad.Cascade[biquad.Digital], inputGain, rateHz, loHz, hiHz float64) *Noise {
+	return newNoise(f, path, inputGain, rateHz, loHz, hiHz, noiseGridPoints)
+}
+
+func newNoise(f Format, path biquad.Cascade[biquad.Digital], inputGain, rateHz, loHz, hiHz float64, grid int) *Noise {
+	gain := biquad.Through(biquad.Direct)
+	gain.B[0] = f.Round(inputGain * path.Gain)
+	slots := append([]biquad.Slot[biquad.Digital]{biquad.Fixed(gain)}, path.Slots...)
+
+	half := rateHz / 2
+	hiHz = math.Min(hiHz, half)
+	sines, bands := logGrid(loHz, half, grid), logGrid(loHz, hiHz, grid)
+	for _, s := range slots {
+		for _, d := range s.Alt {
+			for _, l := range landmarks(d, rateHz) {
+				sines = append(sines, l.hz)
+				bands = append(bands, l.hz)
+				for _, k := range neighbourhood {
+					bands = append(bands, l.hz-k*l.widthHz, l.hz+k*l.widthHz)
+				}
+			}
+		}
+	}
+	sines, bands = within(sines, loHz, half), within(bands, loHz, hiHz)
+
+	n := &Noise{roundOff: f.UnitRoundOff, sines: sines, weight: make([]float64, len(bands))}
+	for i := 1; i < len(bands); i++ { // trapezoids
+		w := (bands[i] - bands[i-1]) / 2 / half
+		n.weight[i-1] += w
+		n.weight[i] += w
+	}
+	in, out := points(sines, rateHz), points(bands, rateHz)
+	for _, s := range slots {
+		slot := noisySlot{index: s.Index}
+		for _, d := range s.Alt {
+			slot.alt = append(slot.alt, newNoisyAlt(d, in, out))
+		}
+		n.slots = append(n.slots, slot)
+		n.suffix = append(n.suffix, make([]float64, len(bands)))
+	}
+	n.prefix, n.sum = make([]float64, len(sines)), make([]float64, len(sines))
+	return n
+}
+
+// logGrid is n points from lo to hi (Hz).
+func logGrid(lo, hi float64, n int) []float64 {
+	var hz []float64
+	span := math.Log2(hi / lo)
+	for i := range n - 1 {
+		hz = append(hz, lo*math.Exp2(span*float64(i)/float64(n-1)))
+	}
+	return append(hz, hi)
+}
+
+func points(hz []float64, rateHz float64) []biquad.Point {
+	pts := make([]biquad.Point, len(hz))
+	for i, f := range hz {
+		pts[i] = biquad.PointAt(f, rateHz)
+	}
+	return pts
+}
+
+func newNoisyAlt(d biquad.Digital, in, out []biquad.Point) noisyAlt {
+	a := noisyAlt{mute: [3]bool{true, true, true}}
+	for k := range a.from {
+		a.from[k], a.to[k] = make([]float64, len(in)), make([]float64, len(out))
+	}
+	for i, p := range in {
+		a.gain = append(a.gain, square(d.At(p)))
+		s := sourcesOf(d, p)
+		for k, v := range [3]float64{s.y, s.p, s.q} {
+			a.from[k][i] = v
+			a.mute[k] = a.mute[k] && v == 0
+		}
+	}
+	for i, p := range out {
+		a.pass = append(a.pass, square(d.At(p)))
+		t := transfersOf(d, p)
+		a.to[0][i], a.to[1][i], a.to[2][i] = t.y, t.p, t.q
+	}
+	return a
+}
+
+// DBFS is the noise at the way's output in combination c while a full-scale
+// sine of the worst frequency from loHz up goes in: RMS in decibels re the RMS
+// of a full-scale sine.
+func (n *Noise) DBFS(c biquad.Combination) float64 {
+	// suffix[k] is what follows position k, from the output back.
+	last := len(n.slots) - 1
+	copy(n.suffix[last], n.weight)
+	for k := last; k > 0; k-- {
+		pass := n.slots[k].alt[n.slots[k].index(c)].pass
+		before := n.suffix[k-1]
+		for i, v := range n.suffix[k] {
+			before[i] = v * pass[i]
+		}
+	}
+	for i := range n.sum {
+		n.prefix[i], n.sum[i] = 1, 0
+	}
+	for k, s := range n.slots {
+		a := &s.alt[s.index(c)]
+		for node := range a.from {
+			if a.mute[node] {
+				continue
+			}
+			var gain float64
+			to := a.to[node]
+			for i, v := range n.suffix[k] {
+				gain += float64(v * to[i])
+			}
+			from := a.from[node]
+			for i, v := range n.prefix {
+				n.sum[i] += float64(float64(v*from[i]) * gain)
+			}
+		}
+		for i, v := range a.gain {
+			n.prefix[i] *= v
+		}
+	}
+	var worst float64
+	for _, v := range n.sum {
+		worst = math.Max(worst, v)
+	}
+	return ratioDB(n.roundOff*math.Sqrt(roundingPower*worst), 1)
+}

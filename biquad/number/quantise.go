@@ -1,0 +1,179 @@
+package number
+
+import (
+	"math"
+
+	"bandwright/biquad"
+)
+
+const (
+	// epsilon is float64's distance from 1 to the next number: the precision in
+	// which ideal coefficients arrive.
+	epsilon = 1.0 / (1 << 52)
+	// dust is the size, relative to the terms that a coefficient is the sum of,
+	// below which it is what rounding left of an exact zero. A change of form
+	// adds three terms of at most one rounding each; the designers' own
+	// rounding gets as much again.
+	dust = 8 * epsilon
+	// dustShare keeps the snapping honest where genuine coefficients are as
+	// small as dust, at corners of a millionth of the rate: a numerator
+	// coefficient of a section in powers of 1/(z∓1) is dust only where it also
+	// lies 80 dB below its partner in the denominator, which is the section's
+	// level at the frequency that the coefficient decides.
+	dustShare = 1e-4
+)
+
+// Quantise keeps every alternative of a position in the words of the format,
+// all in the one form whose worst computed error is least, so that a switch
+// never changes the form. A position of mere constants stays direct: there it
+// has no memory. The sections that come out are stable: a form that rounding
+// makes unstable is passed over, and where every form is, the poles are pulled
+// inwards as little as makes one stable.
+func (f Format) Quantise(slot biquad.Slot[biquad.Digital], rateHz float64) (biquad.Slot[biquad.Digital], SectionError) {
+	forms := []biquad.Form{biquad.Direct}
+	for _, d := range slot.Alt {
+		if d.Order() > 0 {
+			forms = f.Forms
+		}
+	}
+	out := slot
+	var best SectionError
+	var passed []SectionError
+	found := false
+	for _, form := range forms {
+		alt, err, stable := f.keep(slot.Alt, form, rateHz)
+		if !stable || found && err.TotalDB >= best.TotalDB {
+			passed = append(passed, err)
+			continue
+		}
+		if found {
+			passed = append(passed, best)
+		}
+		found, best, out.Alt = true, err, alt
+	}
+	if !found {
+		out.Alt, best = f.pulled(slot.Alt, rateHz)
+	}
+	best.Passed = passed
+	return out, best
+}
+
+// keep rounds sections in one form. The error is the worst section's.
+func (f Format) keep(ideal []biquad.Digital, form biquad.Form, rateHz float64) (alt []biquad.Digital, worst SectionError, stable bool) {
+	stable = true
+	for i, d := range ideal {
+		q := f.rounded(d, form)
+		alt = append(alt, q)
+		if !(q.PoleMargin() > 0) {
+			stable = false
+			worst = unstable(form)
+			continue
+		}
+		if e := f.sectionError(d, q, rateHz); stable && (i == 0 || e.TotalDB > worst.TotalDB) {
+			worst = e
+		}
+	}
+	return alt, worst, stable
+}
+
+// rounded is the section in a form and in words.
+func (f Format) rounded(d biquad.Digital, form biquad.Form) biquad.Digital {
+	q := d.To(form)
+	n, h := d.Order(), float64(form)-float64(d.Form)
+	b, a := terms(d.B, n, h), terms(d.A, n, h)
+	for k := 1; k <= n; k++ {
+		switch {
+		case math.Abs(q.B[k]) > dust*b[k]:
+		case form == biquad.Direct || math.Abs(q.B[k]) <= dustShare*math.Abs(q.A[k]):
+			q.B[k] = 0
+		}
+		// A denominator without its last coefficient has a pole at the form's
+		// origin: harmless in the direct form only.
+		if form == biquad.Direct && math.Abs(q.A[k]) <= dust*a[k] {
+			q.A[k] = 0
+		}
+	}
+	for k := range q.B {
+		q.B[k] = f.Round(q.B[k])
+		q.A[k] = f.Round(q.A[k])
+	}
+	return q
+}
+
+// terms is the size of the terms that the coefficients in powers of t are
+// summed from when c0·(t+h)ⁿ + … is written out. Without a change of variable
+// a coefficient is measured against all of them.
+func terms(c [3]float64, n int, h float64) [3]float64 {
+	x, y, z, h := math.Abs(c[0]), math.Abs(c[1]), math.Abs(c[2]), math.Abs(h)
+	if h == 0 {
+		return [3]float64{x, x + y + z, x + y + z}
+	}
+	if n == 1 {
+		return [3]float64{x, y + h*x, 0}
+	}
+	return [3]float64{x, y + 2*h*x, h*h*x + h*y + z}
+}
+
+// pullSteps bounds the search of pulled: the last step moves every pole to the
+// origin.
+const pullSteps = 60
+
+// pulled keeps sections in the direct form with the poles of the unstable ones
+// scaled towards the origin by 1 - 2⁻ᵏ, the largest k that is stable.
+func (f Format) pulled(ideal []biquad.Digital, rateHz float64) ([]biquad.Digital, SectionError) {
+	var alt []biquad.Digital
+	worst := SectionError{Form: biquad.Direct}
+	for i, d := range ideal {
+		q := f.rounded(d, biquad.Direct)
+		for k := pullSteps; k >= 0 && !(q.PoleMargin() > 0); k-- {
+			r := 1 - math.Ldexp(1, -k)
+			p := d.To(biquad.Direct)
+			p.A[1], p.A[2] = p.A[1]*r, p.A[2]*r*r
+			q = f.rounded(p, biquad.Direct)
+		}
+		alt = append(alt, q)
+		if e := f.sectionError(d, q, rateHz); i == 0 || e.TotalDB > worst.TotalDB {
+			worst = e
+		}
+	}
+	worst.Pulled = true
+	return alt, worst
+}
+
+// Quantised is a system in the words of a format, with the computed error of
+// every position, parallel to the slots.
+type Quantised struct {
+	System biquad.System[biquad.Digital]
+	Common []SectionError
+	Ways   [][]SectionError
+}
+
+// System keeps a whole system in the words of the format. The kernel
+// multiplies the input once by the word nearest to inputGain × the common gain,
+// and the common gain that comes back is that word over inputGain (linear,
+// > 0); a way's gain is a word.
+func (f Format) System(ideal biquad.System[biquad.Digital], inputGain, rateHz float64) Quantised {
+	var q Quantised
+	q.System.Common, q.Common = f.cascade(ideal.Common, rateHz)
+	q.System.Common.Gain = f.InputWord(ideal, inputGain) / inputGain
+	for _, w := range ideal.Ways {
+		c, errs := f.cascade(w.Cascade, rateHz)
+		c.Gain = f.Round(c.Gain)
+		w.Cascade = c
+		q.System.Ways = append(q.System.Ways, w)
+		q.Ways = append(q.Ways, errs)
+	}
+	return q
+}
+
+func (f Format) cascade(c biquad.Cascade[biquad.Digital], rateHz float64) (biquad.Cascade[biquad.Digital], []SectionError) {
+	slots := c.Slots
+	c.Slots = nil
+	var errs []SectionError
+	for _, s := range slots {
+		q, e := f.Quantise(s, rateHz)
+		c.Slots = append(c.Slots, q)
+		errs = append(errs, e)
+	}
+	return c, errs
+}

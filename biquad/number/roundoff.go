@@ -1,0 +1,136 @@
+package number
+
+import (
+	"math"
+
+	"bandwright/biquad"
+)
+
+// roundingPower is the mean square of one rounding over UnitRoundOff² and the
+// mean square of the rounded value: the error is uniform over the distance of
+// two words (its square a third of the half distance's), which follows the
+// binade, and the mantissa m of a sine is spread about as 1/m:
+// 1/3 · ∫₁² m⁻³ dm / ln 2 = (1 - 1/4) / (6·ln 2).
+// Model after B. Liu and T. Kaneko, Error analysis of digital filters realized
+// with floating-point arithmetic, Proc. IEEE 57(10), 1969.
+const roundingPower = 0.75 / (6 * math.Ln2)
+
+// sources is what one section's roundings add at its nodes y, p and q for an
+// input of amplitude 1 at one frequency: the sum of the squared amplitudes of
+// everything that is rounded there. Products by zero and by powers of two and
+// sums with zero are exact and add nothing.
+type sources struct{ y, p, q float64 }
+
+func sourcesOf(d biquad.Digital, pt biquad.Point) sources {
+	r := rowOf(d)
+	n := d.Order()
+	h := d.At(pt)
+	var s sources
+	s.y = product(r.B0, 1)
+	if n == 0 {
+		return s
+	}
+	if r.B0 != 0 {
+		s.y += square(h)
+	}
+	p := h - complex(r.B0, 0)
+	zp := p // |z·p| = |p|
+	// q from its own recurrence: (z-c)·q = b2·x - a2·y.
+	var q complex128
+	if n == 2 {
+		q = (complex(r.B2, 0) - complex(r.A2, 0)*h) / fromOrigin(d.Form, pt)
+	}
+	fed := q + complex(r.B1, 0)
+	s.p = product(r.B1, 1) + product(r.A1, square(h))
+	if n == 2 && r.B1 != 0 {
+		s.p += square(fed)
+	}
+	if r.A1 != 0 && (n == 2 || r.B1 != 0) {
+		s.p += square(fed - complex(r.A1, 0)*h)
+	}
+	if r.C != 0 {
+		s.p += square(zp)
+	}
+	if n < 2 {
+		return s
+	}
+	s.q = product(r.B2, 1) + product(r.A2, square(h))
+	if r.C != 0 && r.B2 != 0 {
+		s.q += square(complex(r.C, 0)*q + complex(r.B2, 0))
+	}
+	if r.A2 != 0 && (r.C != 0 || r.B2 != 0) {
+		s.q += square(q)
+	}
+	return s
+}
+
+// product is the rounded square of coefficient × value, given the value's.
+func product(c, square float64) float64 {
+	if m, _ := math.Frexp(math.Abs(c)); c == 0 || m == 0.5 {
+		return 0
+	}
+	return c * c * square
+}
+
+func square(z complex128) float64 { return real(z)*real(z) + imag(z)*imag(z) }
+
+// fromOrigin is z - c.
+func fromOrigin(f biquad.Form, pt biquad.Point) complex128 {
+	switch f {
+	case biquad.Delta:
+		return pt.FromOne
+	case biquad.Mirrored:
+		return pt.FromMinusOne
+	}
+	return 1 + pt.FromOne
+}
+
+// transfersOf is the squared gains at one frequency from the nodes y, p and q
+// to the output: with x = 1/(z-c), 1/D, x/D and x²/D, D the denominator.
+func transfersOf(d biquad.Digital, pt biquad.Point) sources {
+	n := d.Order()
+	if n == 0 {
+		return sources{y: 1}
+	}
+	t := fromOrigin(d.Form, pt)
+	// 1/D = tⁿ / (tⁿ + a1·tⁿ⁻¹ + …); At evaluates that without cancellation.
+	over := square(biquad.Digital{Form: d.Form, B: [3]float64{1}, A: d.A}.At(pt))
+	s := sources{y: over, p: over / square(t)}
+	if n == 2 {
+		s.q = s.p / square(t)
+	}
+	return s
+}
+
+// noiseNorms are the same squared gains for white noise: the sums of the
+// squared impulse responses, in closed form. For z² + a1·z + a2 all three have
+// the denominator (1-a2)(1+a1+a2)(1-a1+a2), taken here from the coefficients
+// around z = 1 and z = -1, which do not cancel.
+func noiseNorms(d biquad.Digital) (y, p, q float64) {
+	one, minus := d.To(biquad.Delta), d.To(biquad.Mirrored)
+	switch d.Order() {
+	case 0:
+		return 1, 0, 0
+	case 1:
+		up, down := one.A[1], -minus.A[1] // 1+a1, 1-a1
+		p = 1 / (up * down)
+		switch d.Form {
+		case biquad.Delta:
+			return 2 / down, p, 0
+		case biquad.Mirrored:
+			return 2 / up, p, 0
+		}
+		return p, p, 0
+	}
+	up, down := one.A[2], minus.A[2] // 1+a1+a2, 1-a1+a2
+	margin := one.A[1] - one.A[2]    // 1-a2
+	sum := 2 - margin                // 1+a2
+	q = sum / (margin * up * down)
+	switch d.Form {
+	case biquad.Delta:
+		return (4*margin + 2*up) / (margin * down), 2 / (margin * down), q
+	case biquad.Mirrored:
+		return (4*margin + 2*down) / (margin * up), 2 / (margin * up), q
+	}
+	return q, q, q
+}

@@ -1,0 +1,136 @@
+package compiler
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"bandwright/biquad"
+	"bandwright/biquad/discretize"
+	"bandwright/compiler/spec"
+	"bandwright/compiler/verify"
+)
+
+// checks are the questions of meaning that need the whole prototype: corners
+// against the rates, ways without a crossover, ways that cancel.
+func checks(b *Build) []spec.Fault {
+	faults := cornersAgainstRates(b)
+	if len(b.Spec.Ways) > 1 {
+		for i, w := range b.Spec.Ways {
+			if !slices.ContainsFunc(b.Spec.Crossovers, func(x spec.Crossover) bool { return x.Lower == i || x.Upper == i }) {
+				faults = append(faults, b.Spec.Fault(spec.Warning, w.Pos,
+					fmt.Sprintf("no crossover touches the way `%s`: it plays the whole band", w.Name),
+					"add an entry to `crossovers` that names it, or leave it so if that is meant"))
+			}
+		}
+	}
+	for _, x := range b.ideals.crossover {
+		if f, ok := cancelling(b, x); ok {
+			faults = append(faults, f)
+		}
+	}
+	return faults
+}
+
+// cornersAgainstRates finds filters whose corner is not below half of a rate:
+// an error for a method that cannot realise them, otherwise a warning.
+func cornersAgainstRates(b *Build) []spec.Fault {
+	m, _ := discretize.ByName(b.Spec.Digital.Method)
+	severity, right := spec.Warning, "the realisation follows the prototype only below half the rate"
+	if m.BelowNyquist {
+		severity = spec.Error
+		right = fmt.Sprintf("method `%s` needs every corner below half of every rate: lower the corner or leave the rate out", m.Name)
+	}
+	rate := slices.Min(b.Spec.Digital.RatesHz)
+	var faults []spec.Fault
+	look := func(l line) {
+		top := 0.0
+		for _, s := range l.ideal.Sections {
+			if s.Order() > 0 {
+				top = math.Max(top, hertz(s.Keep))
+			}
+		}
+		if top < rate/2 {
+			return
+		}
+		at := l.Pos
+		for _, key := range []string{"at", "to"} {
+			if v := l.Args.Get(key); v != nil {
+				at = v.Pos
+			}
+		}
+		faults = append(faults, b.Spec.Fault(severity, at,
+			fmt.Sprintf("the corner %s is not below half of the rate %s", verify.Hz(top), verify.Hz(rate)), right))
+	}
+	for _, l := range b.ideals.common {
+		look(l)
+	}
+	for i, w := range b.Spec.Ways {
+		for _, l := range b.ideals.ways[i][:len(w.Filters)] {
+			look(l)
+		}
+	}
+	for _, x := range b.ideals.crossover {
+		look(x.low)
+		if !x.Same {
+			look(x.high)
+		}
+	}
+	return faults
+}
+
+// cancelDB is how far the sum of two ways must fall below the sum of their
+// magnitudes to be called a cancellation, and bettersDB how much less the
+// other polarity must fall for the advice to be worth giving (common practice,
+// no source: even-order alignments that only sag fall 3 dB).
+const (
+	cancelDB  = 12
+	bettersDB = 6
+)
+
+// cancelling warns of two ways that cancel where their crossover filters are
+// within 20 dB of each other, whatever the family.
+func cancelling(b *Build, x pair) (spec.Fault, bool) {
+	sign := float64(relative(b, x))
+	fall, at, other := 0.0, 0.0, 0.0
+	for f := b.Promises.LowHz; f <= b.Promises.HighHz; f *= math.Exp2(1.0 / 96) {
+		l, h := product(x.low.ideal.Sections, f), product(x.high.ideal.Sections, f)
+		if math.Abs(biquad.DB(l)-biquad.DB(h)) > 20 {
+			continue
+		}
+		all := biquad.DB(l) + biquad.GainDB(1+math.Hypot(real(h), imag(h))/math.Hypot(real(l), imag(l)))
+		if d := biquad.DB(l+complex(sign, 0)*h) - all; d < fall {
+			fall, at = d, f
+		}
+		other = math.Min(other, biquad.DB(l-complex(sign, 0)*h)-all)
+	}
+	if fall > -cancelDB || other < fall+bettersDB {
+		return spec.Fault{}, false
+	}
+	lower, upper := b.Spec.Ways[x.Lower], b.Spec.Ways[x.Upper]
+	want := "inverted"
+	if upper.Inverted {
+		want = "normal"
+	}
+	return b.Spec.Fault(spec.Warning, x.Pos,
+		fmt.Sprintf("`%s` and `%s` cancel at %s in the chosen polarity: their sum falls by %s",
+			lower.Name, upper.Name, verify.Hz(at), decibels(-fall)),
+		fmt.Sprintf("`polarity: %s` for `%s` would leave at most %s", want, upper.Name, decibels(-other))), true
+}
+
+// decibels writes a fall in level; deeper than 60 dB the figure says nothing.
+func decibels(db float64) string {
+	if db > 60 {
+		return "more than 60 dB"
+	}
+	return fmt.Sprintf("%.1f dB", db)
+}
+
+// product is the response of sections in series at f (Hz).
+func product(ss []biquad.Analog, f float64) complex128 {
+	h := complex(1, 0)
+	for _, s := range ss {
+		h *= s.At(2 * math.Pi * f)
+	}
+	return h
+}

@@ -1,0 +1,32 @@
+package prototype
+
+import "bandwright/compiler/spec"
+
+// maxDelayS bounds a delay: firmware holds it in memory.
+const maxDelayS = 1.0
+
+// delay is exp(-s·by).
+var delay = Kind{
+	Kind: spec.Kind{
+		Name:   "delay",
+		Doc:    "Delays the signal by a time, or by the time that sound takes for a length at 343 m/s (20 °C).",
+		NoWhen: true,
+		Keys: []spec.Key{{
+			Name: "by", Required: true, Example: "31 mm",
+			Type: spec.Type{Dims: []spec.Dim{spec.Time, spec.Length}, Min: 0, Max: maxDelayS * SpeedOfSound},
+			Doc:  "Time from 0 to 1 s, or length from 0 to 343 m.",
+		}},
+	},
+	Ideal: func(args *spec.Value) (Ideal, []Problem) {
+		by := args.Get("by")
+		t := number(args, "by")
+		if by != nil && by.Dim == spec.Length {
+			t /= SpeedOfSound
+		}
+		var problems []Problem
+		if t > maxDelayS {
+			problems = append(problems, problem("by", "at most 1 s, or 343 m", "a delay of %s s is too long", digits(t)))
+		}
+		return Ideal{Gain: 1, DelayS: t}, problems
+	},
+}

@@ -1,0 +1,16 @@
+package prototype
+
+import "bandwright/compiler/spec"
+
+// highPass is the low-pass of the same arguments with p → 1/p.
+var highPass = Kind{
+	Kind: spec.Kind{
+		Name: "high-pass",
+		Doc:  "Passes what lies above `at`: a family with an order, or a second-order section p²/(p²+p/q+1).",
+		Keys: alignmentKeys(),
+	},
+	Ideal: func(args *spec.Value) (Ideal, []Problem) {
+		unit, problems := alignment(args)
+		return Ideal{Gain: 1, Sections: placed(mirrored(unit), omega(number(args, "at")))}, problems
+	},
+}

@@ -1,0 +1,48 @@
+package prototype
+
+import (
+	"math"
+
+	"bandwright/biquad"
+	"bandwright/compiler/spec"
+)
+
+// peak is (p²+p·A/q+1)/(p²+p/(A·q)+1) with A = 10^(gain/40): the peaking
+// prototype of the W3C Audio EQ Cookbook.
+var peak = Kind{
+	Kind: spec.Kind{
+		Name: "peak",
+		Doc:  "Lifts or lowers a band around `at`: (p²+p·A/q+1)/(p²+p/(A·q)+1) with A = 10^(gain/40); a cut undoes the same boost.",
+		Keys: []spec.Key{
+			atKey("Centre frequency"),
+			gainKey("Level at `at`"),
+			qKey("Centre frequency divided by the width between the points of half the gain in dB; or give `bandwidth`", false),
+			{
+				Name: "bandwidth", Type: spec.Type{Number: true, Min: 0.01, Max: 10}, Example: "1.5",
+				Doc: "Octaves between the points of half the gain in dB, a plain number from 0.01 to 10, in place of `q` = 1/(2·sinh(ln 2/2·bandwidth)).",
+			},
+		},
+	},
+	Ideal: func(args *spec.Value) (Ideal, []Problem) {
+		var r float64 // 1/q
+		switch {
+		case given(args, "q") && given(args, "bandwidth"):
+			return Ideal{}, []Problem{problem("bandwidth", "one of the two", "`q` and `bandwidth` say the same thing twice")}
+		case given(args, "q"):
+			r = 1 / number(args, "q")
+		case given(args, "bandwidth"):
+			r = dampingOfOctaves(number(args, "bandwidth"))
+		default:
+			return Ideal{}, []Problem{problem("", "`q: 1.4`, or `bandwidth: 1`", "neither `q` nor `bandwidth` says how wide the peak is")}
+		}
+		a := biquad.FromDB(number(args, "gain") / 2)
+		return section(omega(number(args, "at")), [3]float64{1, a * r, 1}, [3]float64{1, r / a, 1}), nil
+	},
+}
+
+// dampingOfOctaves is 1/q = 2·sinh(ln 2/2·octaves) (W3C Audio EQ Cookbook, the
+// analog form).
+func dampingOfOctaves(octaves float64) float64 {
+	sinh, _ := sinhCosh(math.Ln2 / 2 * octaves)
+	return 2 * sinh
+}

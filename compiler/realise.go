@@ -1,0 +1,207 @@
+package compiler
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"runtime"
+	"sync"
+
+	"bandwright/biquad"
+	"bandwright/biquad/discretize"
+	"bandwright/biquad/number"
+	"bandwright/compiler/spec"
+	"bandwright/compiler/verify"
+)
+
+// delayShare is how much of the phase promise the fraction of a delay may use
+// up: a tenth, so that the promise is left for the filters.
+const delayShare = 0.1
+
+// defaultPhaseDeg stands in for a phase promise that the spec drops, so that
+// delays are still realised to a fraction of a sample where ways sum.
+const defaultPhaseDeg = 5.0
+
+// realise makes one digital system a rate, before any rounding to words.
+func realise(_ context.Context, b *Build) ([]spec.Fault, error) {
+	d := b.Spec.Digital
+	m, ok := discretize.ByName(d.Method)
+	if !ok {
+		panic("compiler: the grammar let an unknown method pass: " + d.Method)
+	}
+	phase := defaultPhaseDeg
+	if b.Promises.PhaseDeg.On {
+		phase = b.Promises.PhaseDeg.Value
+	}
+	b.made = make([]discretize.Made, len(d.RatesHz))
+	errs := make([]error, len(d.RatesHz))
+	inParallel(len(d.RatesHz), func(i int) {
+		lo, hi, _ := b.Promises.Band(d.RatesHz[i])
+		b.made[i], errs[i] = m.Realise(discretize.Job{
+			Prototype: b.Prototype, RateHz: d.RatesHz[i], LowHz: lo, HighHz: hi,
+			Goals: discretize.Goals{PhaseDeg: phase * delayShare, PhaseToHz: phaseTop(b, lo, hi)},
+		})
+	})
+	for _, err := range errs {
+		if err != nil {
+			return nil, err
+		}
+	}
+	return nil, nil
+}
+
+// phaseTop is, for each way, the highest frequency at which a neighbour is
+// within 20 dB of it in any combination of settings, to a sixth of an octave.
+func phaseTop(b *Build, lo, hi float64) []float64 {
+	const perOctave = 6
+	ways := len(b.Prototype.Ways)
+	out := make([]float64, ways)
+	if ways < 2 {
+		return out
+	}
+	var hz []float64
+	for f := lo; f < hi; f *= math.Exp2(1.0 / perOctave) {
+		hz = append(hz, f)
+	}
+	hz = append(hz, hi)
+	rs := make([]*biquad.Responder, ways)
+	h := make([][]complex128, ways)
+	for w, p := range b.Prototype.Ways {
+		rs[w] = biquad.OnAnalog(p.Cascade, hz)
+		h[w] = make([]complex128, len(hz))
+	}
+	biquad.Each(b.Prototype.Axes(), len(b.Settings), func(c biquad.Combination) {
+		for w := range rs {
+			rs[w].Response(h[w], c)
+		}
+		for w := range rs {
+			for _, n := range []int{w - 1, w + 1} {
+				if n < 0 || n >= ways {
+					continue
+				}
+				for i, f := range hz {
+					if math.Abs(biquad.DB(h[w][i])-biquad.DB(h[n][i])) <= 20 {
+						out[w] = math.Max(out[w], f)
+					}
+				}
+			}
+		}
+	})
+	return out
+}
+
+// quantise rounds every system to the words of each format: float64, the
+// reference, always, and those that the spec asks for.
+func quantise(_ context.Context, b *Build) ([]spec.Fault, error) {
+	d := b.Spec.Digital
+	asked := map[string]bool{}
+	for _, name := range d.Formats {
+		asked[name] = true
+	}
+	inputGain := biquad.FromDB(-d.HeadroomDB)
+	for i, rate := range d.RatesHz {
+		for _, f := range number.Formats {
+			if f.Name != number.Reference && !asked[f.Name] {
+				continue
+			}
+			q := f.System(b.made[i].System, inputGain, rate)
+			b.Digital = append(b.Digital, Digital{
+				RateHz: rate, Format: f, Asked: asked[f.Name], Method: d.Method,
+				CommonDelayS: b.made[i].CommonDelayS, InputGain: inputGain,
+				System: q.System, CommonErrors: q.Common, WayErrors: q.Ways,
+			})
+		}
+	}
+	return nil, nil
+}
+
+// Subject is the Build's prototype as what realisations are judged by.
+func (b *Build) Subject() *verify.Subject {
+	s := &verify.Subject{Settings: b.Settings, Prototype: verify.NewIdeal(b.Prototype), AllAxes: b.Prototype.Axes()}
+	for k, w := range b.Prototype.Ways {
+		s.Ways = append(s.Ways, w.Name)
+		s.WayAxes = append(s.WayAxes, biquad.Axes(b.Prototype.Path(k)))
+	}
+	return s
+}
+
+// judge holds every realisation against the promises.
+func judge(_ context.Context, b *Build) ([]spec.Fault, error) {
+	s := b.Subject()
+	type verdict struct {
+		figures  []verify.Figures
+		findings []verify.Finding
+	}
+	out := make([]verdict, len(b.Digital))
+	inParallel(len(b.Digital), func(i int) {
+		d := b.Digital[i]
+		out[i].figures, out[i].findings = verify.Judge(s, d.Realisation(), b.Promises)
+		out[i].findings = append(out[i].findings, audits(b, d)...)
+	})
+	for i, v := range out {
+		b.Figures = append(b.Figures, v.figures...)
+		if b.Digital[i].Asked {
+			b.Findings = append(b.Findings, v.findings...)
+		}
+	}
+	return nil, nil
+}
+
+// audits are the findings on safety that no error figure can replace.
+func audits(b *Build, d Digital) []verify.Finding {
+	var out []verify.Finding
+	lo, hi, _ := b.Promises.Band(d.RateHz)
+	for k, w := range d.System.Ways {
+		a := discretize.AuditWay(b.Prototype.Path(k), d.System.Path(k), d.RateHz, lo, hi, b.Promises.DownToDB, len(b.Settings))
+		f := verify.Finding{Promise: "safety", Realisation: d.Name(), Way: w.Name, Setting: []verify.Choice{}, Unit: "dB",
+			Limit: discretize.MostExcessDB, Worst: a.ExcessDB(), Kept: a.Safe(), Broken: a.Unsafe, Of: a.Of}
+		if f.AtHz = a.UltrasonicHz; a.StopBandDB > a.UltrasonicDB {
+			f.AtHz = a.StopBandHz
+		}
+		if !f.Kept {
+			f.Remedy = a.Violations() + ": use a higher rate or another method"
+		}
+		out = append(out, f)
+	}
+	return out
+}
+
+// Realisation is the digital system as something that promises can be held
+// against.
+func (d Digital) Realisation() *verify.Biquads {
+	lo, hi := 20.0, math.Min(20000, verify.TopOfRate*d.RateHz)
+	noise := make([]*number.Noise, len(d.System.Ways))
+	for k := range noise {
+		noise[k] = number.NewNoise(d.Format, d.System.Path(k), d.InputGain, d.RateHz, lo, hi)
+	}
+	return verify.NewBiquads(d.Name(), d.System, d.RateHz, d.CommonDelayS, verify.Traits{
+		Method: d.Method, InputGain: d.InputGain,
+		NoiseDBFS: func(way int, c verify.Combination) float64 { return noise[way].DBFS(c) },
+	})
+}
+
+// Name is how findings and reports call the realisation:
+// "digital 48 kHz float32".
+func (d Digital) Name() string {
+	return fmt.Sprintf("digital %s %s", verify.Hz(d.RateHz), d.Format.Name)
+}
+
+// inParallel calls f with 0 … n-1 on as many goroutines as there are
+// processors. Each call writes to its own place, so results do not depend on
+// the number.
+func inParallel(n int, f func(int)) {
+	var wg sync.WaitGroup
+	next := make(chan int)
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		wg.Go(func() {
+			for i := range next {
+				f(i)
+			}
+		})
+	}
+	for i := range n {
+		next <- i
+	}
+	close(next)
+	wg.Wait()
+}

@@ -1,0 +1,122 @@
+package result
+
+import (
+	"strings"
+
+	"bandwright/biquad"
+	"bandwright/biquad/number"
+	"bandwright/compiler"
+	"bandwright/compiler/verify"
+)
+
+// Of is the result of a finished build. Files is empty: whoever emits the
+// artefacts fills it in.
+func Of(b *compiler.Build) *Result {
+	r := &Result{
+		Bandwright:    Version,
+		Name:          b.Spec.Name,
+		Title:         b.Spec.Title,
+		Revision:      b.Spec.Revision,
+		SpecSHA256:    b.SHA256,
+		Inputs:        map[string]string{},
+		Files:         map[string]string{},
+		Settings:      []Setting{},
+		Promises:      promises(b.Promises),
+		Digital:       []Digital{},
+		CrossoverSums: []CrossoverSum{},
+		Findings:      []Finding{},
+		Figures:       []Figures{},
+		Warnings:      []Warning{},
+	}
+	for _, s := range b.Settings {
+		r.Settings = append(r.Settings, Setting(s))
+	}
+	for _, d := range b.Digital {
+		r.Digital = append(r.Digital, digital(d, b.Settings))
+	}
+	for _, s := range b.Sum {
+		r.CrossoverSums = append(r.CrossoverSums, CrossoverSum{s.Compensation, s.LowDB, s.HighDB, s.Chosen})
+	}
+	for _, f := range b.Findings {
+		r.Findings = append(r.Findings, Finding{
+			Promise: f.Promise, Realisation: f.Realisation, Way: f.Way, Setting: setting(f.Setting),
+			Limit: f.Limit, Worst: f.Worst, Unit: f.Unit, AtHz: f.AtHz,
+			Kept: f.Kept, Broken: f.Broken, Of: f.Of, Remedy: f.Remedy, Note: f.Note,
+		})
+	}
+	for _, f := range b.Figures {
+		r.Figures = append(r.Figures, Figures{
+			Realisation: f.Realisation, Way: f.Way,
+			MagnitudeDB: extreme(f.Magnitude), TopOctaveDB: extreme(f.TopOctave), PhaseDeg: extreme(f.Phase),
+			GroupDelayS: extreme(f.GroupDelay), PeakDBFS: extreme(f.Peak), L1DBFS: f.L1DBFS,
+			NoiseDBFS: extreme(f.NoiseDBFS), PoleMargin: f.PoleMargin, LatencyS: f.LatencyS, Sections: f.Sections,
+		})
+	}
+	for _, w := range b.Warnings {
+		r.Warnings = append(r.Warnings, Warning{w.Pos.Line, w.Pos.Col, w.Message, w.Right})
+	}
+	return r
+}
+
+func promises(p verify.Promises) Promises {
+	limit := func(l verify.Limit) *float64 {
+		if !l.On {
+			return nil
+		}
+		return &l.Value
+	}
+	return Promises{
+		BandHz: [2]float64{p.LowHz, p.HighHz}, DownToDB: p.DownToDB,
+		MagnitudeDB: limit(p.MagnitudeDB), PhaseDeg: limit(p.PhaseDeg), SumDB: limit(p.SumDB),
+		NoiseDBFS: limit(p.NoiseDBFS), HeadroomDB: limit(p.HeadroomDB), LatencyS: limit(p.LatencyS),
+	}
+}
+
+func digital(d compiler.Digital, settings []verify.Setting) Digital {
+	common := d.System.Common
+	out := Digital{
+		RateHz: d.RateHz, Format: d.Format.Name, Asked: d.Asked, Method: d.Method,
+		CommonDelayS: d.CommonDelayS, InputGain: d.InputGain,
+		Common: Common{common.Gain, d.DelaySamples(common), sections(common.Slots, d.CommonErrors, settings)},
+		Ways:   []Way{},
+	}
+	for k, w := range d.System.Ways {
+		out.Ways = append(out.Ways, Way{
+			w.Name, w.Gain, int(w.Polarity), d.DelaySamples(w.Cascade), sections(w.Slots, d.WayErrors[k], settings),
+		})
+	}
+	return out
+}
+
+// sections lists every alternative of every position with the settings that
+// it belongs to.
+func sections(slots []biquad.Slot[biquad.Digital], errors []number.SectionError, settings []verify.Setting) []Section {
+	out := []Section{}
+	for position, s := range slots {
+		for _, x := range cover(s) {
+			alt := s.Alt[x.alternative]
+			direct := alt.To(biquad.Direct)
+			out = append(out, Section{
+				Position: position, Filter: strings.Join(s.From, ", "), When: x.when(s.By, settings),
+				B: direct.B, A: direct.A, Feedback: [2]float64{-direct.A[1], -direct.A[2]},
+				Form: alt.Form.String(), Words: Words{alt.B, alt.A}, ErrorDB: errors[position].TotalDB,
+			})
+		}
+	}
+	return out
+}
+
+func setting(choices []verify.Choice) map[string]string {
+	m := map[string]string{}
+	for _, c := range choices {
+		m[c.Setting] = c.Choice
+	}
+	return m
+}
+
+func extreme(e verify.Extreme) *Extreme {
+	if !e.Known {
+		return nil
+	}
+	return &Extreme{e.Value, e.AtHz, setting(e.Setting)}
+}

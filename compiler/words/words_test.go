@@ -1,0 +1,123 @@
+package words
+
+import (
+	"math/rand/v2"
+	"reflect"
+	"strconv"
+	"strings"
+	"testing"
+	"unicode/utf8"
+)
+
+func TestNumbers(t *testing.T) {
+	for _, c := range []struct{ got, want string }{
+		{Error(0, "dB"), "< 1e-9 dB"},
+		{Error(-9.99e-10, "dB"), "< 1e-9 dB"},
+		{Error(1e-9, "dB"), "1.00e-9 dB"},
+		{Error(-7.3061, "dB"), "-7.31 dB"},
+		{Error(0.00012345, "deg"), "0.000123 deg"},
+		{Error(0.000099999, "dB"), "0.000100 dB"},
+		{Signed(0.1, "dB"), "+0.100 dB"},
+		{Signed(-0.1, "dB"), "-0.100 dB"},
+		{Signed(5e-10, "dB"), "< 1e-9 dB"},
+		{Level(-141.23, "dBFS"), "-141 dBFS"},
+		{Level(3.206, "dBFS"), "+3.21 dBFS"},
+		{Level(0.004, "dB"), "0 dB"},
+		{Level(-0.004, "dB"), "0 dB"},
+		{Level(-0.0123, "dB"), "-0.01 dB"},
+		{Level(0.996, "dB"), "+1.00 dB"},
+		{Level(-6.0206, "dB"), "-6.02 dB"},
+		{Three(999.7), "1000"},
+		{Three(1234567), "1.23e6"},
+		{Three(-0.0999999), "-0.100"},
+		{Short(20), "20"},
+		{Short(0.70710678), "0.707"},
+		{Short(1e7), "1e7"},
+		{Exact(0.1), "0.1"},
+		{Exact(96000), "96000"},
+		{Exact(1e-7), "1e-7"},
+		{Hz(55.84), "55.84 Hz"},
+		{Hz(999.96), "1 kHz"},
+		{Hz(999.94), "999.9 Hz"},
+		{Hz(19800), "19.8 kHz"},
+		{Hz(2300), "2.3 kHz"},
+		{Hz(20), "20 Hz"},
+		{Hz(353280), "353.3 kHz"},
+		{Rate(44100), "44.1 kHz"},
+		{Rate(11025), "11.025 kHz"},
+		{Rate(48000), "48 kHz"},
+		{Rate(768000), "768 kHz"},
+		{Seconds(0), "0 s"},
+		{Seconds(2.13e-5), "21.3 us"},
+		{Seconds(-0.00209), "-2.09 ms"},
+		{Seconds(0.99999e-3), "1.00 ms"},
+		{Seconds(1e-15), "< 1e-6 us"},
+		{Count(1, "promise", "promises"), "1 promise"},
+		{Count(0, "promise", "promises"), "0 promises"},
+		{List(nil), ""},
+		{List([]string{"a", "b", "c"}), "a, b and c"},
+	} {
+		if c.got != c.want {
+			t.Errorf("got %q, want %q", c.got, c.want)
+		}
+	}
+}
+
+// Exact must lose nothing, whatever notation it chooses.
+func TestExactReadsBack(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 2))
+	for range 20000 {
+		x := (r.Float64() - 0.5) * float64(int64(1)<<r.IntN(60)) / float64(int64(1)<<r.IntN(60))
+		if back, err := strconv.ParseFloat(Exact(x), 64); err != nil || back != x {
+			t.Fatalf("%v became %q", x, Exact(x))
+		}
+	}
+}
+
+func TestTable(t *testing.T) {
+	var tb Table
+	tb.Row("way", "error", "at")
+	tb.Row("größe", "-7.31 dB", "20 kHz")
+	want := []string{
+		"  way    error     at",
+		"  größe  -7.31 dB  20 kHz",
+	}
+	if got := tb.Lines("  ", 100); !reflect.DeepEqual(got, want) {
+		t.Errorf("got\n%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
+	}
+	tb.Row("a_name_that_goes_on", "0 dB")
+	want = []string{
+		"way      error     at",
+		"größe    -7.31 dB  20 kHz",
+		"a_na...  0 dB",
+	}
+	if got := tb.Lines("", 25); !reflect.DeepEqual(got, want) {
+		t.Errorf("got\n%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
+	}
+}
+
+func TestWrap(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 4))
+	letters := []rune("abcäöΩ     ")
+	for range 2000 {
+		text := make([]rune, r.IntN(200))
+		for i := range text {
+			text[i] = letters[r.IntN(len(letters))]
+		}
+		width := 8 + r.IntN(40)
+		lines := Wrap(string(text), "- ", "   ", width)
+		joined := ""
+		for i, l := range lines {
+			if n := utf8.RuneCountInString(l); n > width {
+				t.Fatalf("%d characters, at most %d: %q", n, width, l)
+			}
+			if i == 0 {
+				l = strings.TrimPrefix(l, "-")
+			}
+			joined += strings.Join(strings.Fields(l), "")
+		}
+		if want := strings.Join(strings.Fields(string(text)), ""); joined != want {
+			t.Fatalf("lost text: %q became %q", want, joined)
+		}
+	}
+}

@@ -1,0 +1,147 @@
+package cheader
+
+import (
+	"math"
+	"math/rand"
+	"strings"
+	"testing"
+
+	"bandwright/biquad"
+	"bandwright/biquad/number"
+	"bandwright/compiler"
+	"bandwright/compiler/spec"
+	"bandwright/compiler/verify"
+)
+
+// shape is what a test build is made of.
+type shape struct {
+	name     string
+	seed     int64
+	channels int
+	ways     int
+	settings []verify.Setting
+	rates    []float64
+	delayS   float64 // of the common part; way k has k times as much
+	headroom float64 // dB
+	sections int     // a cascade, about
+}
+
+// shapes cover what a header may or may not have: settings, delays, one way or
+// several, one channel or several.
+var shapes = []shape{
+	{name: "heron", seed: 1, channels: 2, ways: 3, rates: []float64{48000, 96000}, delayS: 40e-6, headroom: 6, sections: 5,
+		settings: []verify.Setting{
+			{Name: "placement", Choices: []string{"free", "wall", "corner"}},
+			{Name: "cloth", Choices: []string{"none", "woven"}},
+			{Name: "treble-trim", Choices: []string{"0 dB", "-1.5 dB"}},
+		}},
+	{name: "plain", seed: 2, channels: 1, ways: 2, rates: []float64{44100}, sections: 3},
+	{name: "late_2", seed: 3, channels: 3, ways: 4, rates: []float64{8000, 44100, 192000}, delayS: 1e-3, sections: 2},
+	{name: "wire", seed: 4, channels: 1, ways: 1, rates: []float64{48000}, headroom: 3},
+	{name: "one", seed: 5, channels: 2, ways: 1, rates: []float64{192000, 48000}, sections: 6,
+		settings: []verify.Setting{{Name: "trim", Choices: []string{"0 dB", "-1.5 dB", "+1.5 dB", ".5"}}}},
+	{name: "idle", seed: 6, channels: 1, ways: 2, rates: []float64{48000},
+		settings: []verify.Setting{{Name: "unused", Choices: []string{"yes", "no"}}}},
+}
+
+// build makes a finished Build of random stable sections, quantised as the
+// pipeline does.
+func (s shape) build() *compiler.Build {
+	r := rand.New(rand.NewSource(s.seed))
+	b := &compiler.Build{
+		Spec: &spec.Spec{
+			Name: s.name, Title: "Test filters, not for listening (invented)", Revision: "B2",
+			Digital: &spec.Digital{Channels: s.channels, HeadroomDB: s.headroom},
+		},
+		SHA256:   strings.Repeat("0123456789abcdef", 4),
+		Settings: s.settings,
+	}
+	for i, rate := range s.rates {
+		sections := s.sections
+		if i == 1 && sections > 0 {
+			sections++ // rates may differ in length
+		}
+		var ideal biquad.System[biquad.Digital]
+		ideal.Common = s.cascade(r, rate, sections, s.delayS)
+		for k := range s.ways {
+			w := biquad.Way[biquad.Digital]{Name: []string{"bass", "mid", "treble-left", "super"}[k], Polarity: 1}
+			w.Cascade = s.cascade(r, rate, sections+k%2, s.delayS*float64(k))
+			if k == 1 {
+				w.Polarity = -1
+			}
+			if s.sections == 0 {
+				w.Slots = nil
+			}
+			ideal.Ways = append(ideal.Ways, w)
+		}
+		for _, f := range number.Formats {
+			gain := biquad.FromDB(-s.headroom)
+			q := f.System(ideal, gain, rate)
+			b.Digital = append(b.Digital, compiler.Digital{
+				RateHz: rate, Format: f, Asked: true, Method: "bilinear", InputGain: gain,
+				System: q.System, CommonErrors: q.Common, WayErrors: q.Ways,
+			})
+		}
+	}
+	return b
+}
+
+// cascade alternates fixed positions with ones under one or two settings, whose
+// alternatives may be pass-throughs and gains.
+func (s shape) cascade(r *rand.Rand, rate float64, sections int, delayS float64) biquad.Cascade[biquad.Digital] {
+	c := biquad.Cascade[biquad.Digital]{Gain: biquad.FromDB(-6 * r.Float64()), DelayS: math.Round(delayS*rate) / rate}
+	for k := range sections {
+		slot := biquad.Fixed(section(r, rate), "a filter")
+		if n := len(s.settings); n > 0 && k%2 == 1 {
+			slot.Alt = nil
+			for i := range 1 + k%2 {
+				at := (k/2 + i) % n
+				if i > 0 && at <= slot.By[0].Setting {
+					continue
+				}
+				slot.By = append(slot.By, biquad.Axis{Setting: at, Choices: len(s.settings[at].Choices)})
+			}
+			slot.Alt = []biquad.Digital{biquad.Through(biquad.Delta), section(r, rate), {B: [3]float64{biquad.FromDB(-1.5)}, A: [3]float64{1}}, section(r, rate)}
+			for range biquad.Count(slot.By) {
+				slot.Pick = append(slot.Pick, uint8(r.Intn(len(slot.Alt))))
+			}
+		}
+		c.Slots = append(c.Slots, slot)
+	}
+	return c
+}
+
+// section is a random stable second- or first-order section with a gain of
+// about one, its corner from 20 Hz to 0.45 of the rate.
+func section(r *rand.Rand, rate float64) biquad.Digital {
+	hz := 20 * math.Exp2(r.Float64()*math.Log2(0.45*rate/20))
+	k := math.Tan(math.Pi * hz / rate)
+	if r.Intn(5) == 0 {
+		z := 0.5 + r.Float64()
+		return biquad.Digital{B: [3]float64{(z*k + 1) / (k + 1), (z*k - 1) / (k + 1)}, A: [3]float64{1, (k - 1) / (k + 1)}}
+	}
+	// (g0 + g1·p + g2·p²)/(1 + p/q + p²) through p = u/(k·(u+2)), u = z-1.
+	q := 0.5 + 2*r.Float64()
+	g := [3]float64{r.Float64() + 0.3, (r.Float64() + 0.3) / q, r.Float64() + 0.3}
+	if r.Intn(4) == 0 {
+		g = [3]float64{0, 0, 1} // b1 = b2 = 0 in the delta form
+	}
+	in := func(c [3]float64) [3]float64 {
+		return [3]float64{c[0]*k*k + c[1]*k + c[2], 4*k*k*c[0] + 2*k*c[1], 4 * k * k * c[0]}
+	}
+	num, den := in(g), in([3]float64{1, 1 / q, 1})
+	d := biquad.Digital{Form: biquad.Delta}
+	for i := range num {
+		d.B[i], d.A[i] = num[i]/den[0], den[i]/den[0]
+	}
+	return d
+}
+
+func emit(t *testing.T, b *compiler.Build) []compiler.File {
+	t.Helper()
+	files, err := Emit(b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return files
+}

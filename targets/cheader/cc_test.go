@@ -1,0 +1,223 @@
+package cheader
+
+import (
+	"bytes"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+)
+
+// The flags that a header must compile under without a finding.
+var (
+	strictC = strings.Fields("-std=c99 -pedantic -Wall -Wextra -Wconversion -Wsign-conversion -Wshadow -Wdouble-promotion " +
+		"-Wcast-align -Wcast-qual -Wundef -Wfloat-equal -Werror")
+	strictCXX = strings.Fields("-std=c++17 -Wall -Wextra -Wconversion -Wshadow -Werror -x c++")
+	fused     = strings.Fields("-std=gnu11 -O3 -mfma -Wall -Wextra -Werror")
+)
+
+// packages are the Debian packages of the compilers.
+var packages = map[string]string{"gcc": "gcc", "g++": "g++", "clang": "clang", "clang++": "clang"}
+
+// compile runs a compiler in dir on main.c.
+func compile(t *testing.T, dir, compiler string, args ...string) (output string, err error) {
+	t.Helper()
+	path, err := exec.LookPath(compiler)
+	if err != nil {
+		t.Fatalf("no %s: install the Debian package %s", compiler, packages[compiler])
+	}
+	c := exec.Command(path, append(args, "main.c")...)
+	c.Dir = dir
+	out, err := c.CombinedOutput()
+	return string(out), err
+}
+
+// write puts a program into a folder of its own.
+func (p program) write(t *testing.T) string {
+	t.Helper()
+	dir := t.TempDir()
+	for name, data := range p.headers {
+		if err := os.WriteFile(filepath.Join(dir, name), data, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := os.WriteFile(filepath.Join(dir, "main.c"), []byte(p.source), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	return dir
+}
+
+// same runs the program on every trial and reports how many answered exactly
+// what the simulation did. Under verdict it is an error where one did not.
+func (p program) same(t *testing.T, bin string, verdict bool) int {
+	t.Helper()
+	equal := 0
+	for _, tr := range p.trials {
+		c := exec.Command(bin, tr.stem)
+		c.Stdin = bytes.NewReader(tr.stdin)
+		var stderr bytes.Buffer
+		c.Stderr = &stderr
+		got, err := c.Output()
+		switch {
+		case err != nil:
+			t.Errorf("%s_%s.h: %v\n%s", tr.stem, p.format, err, stderr.String())
+		case bytes.Equal(got, tr.want):
+			equal++
+		case verdict:
+			at := 0
+			for at < len(got) && at < len(tr.want) && got[at] == tr.want[at] {
+				at++
+			}
+			t.Errorf("%s_%s.h: byte %d of %d (the simulation: %d) is the first that differs", tr.stem, p.format, at, len(got), len(tr.want))
+		}
+	}
+	return equal
+}
+
+// The emitted C against the simulation, bit for bit, and without a warning, in
+// C99 and C++17, by two compilers at all levels of optimisation. With the
+// processor's fused multiply-add allowed the header's own guard must keep the
+// bits.
+func TestHeadersEqualTheSimulation(t *testing.T) {
+	for _, format := range []string{"float32", "float64"} {
+		p := newProgram(t, format)
+		dir := p.write(t)
+		for _, c := range []struct {
+			name, compiler string
+			args           []string
+		}{
+			{"gcc-O0", "gcc", append(strictC, "-O0")},
+			{"gcc-O2", "gcc", append(strictC, "-O2")},
+			{"gcc-O3", "gcc", append(strictC, "-O3")},
+			{"clang-O0", "clang", append(strictC, "-O0")},
+			{"clang-O2", "clang", append(strictC, "-O2")},
+			{"clang-O3", "clang", append(strictC, "-O3")},
+			{"g++", "g++", append(strictCXX, "-O2")},
+			{"clang++", "clang++", append(strictCXX, "-O2")},
+			{"gcc-fma", "gcc", fused},
+			{"clang-fma", "clang", fused},
+			{"gcc-sanitized", "gcc", append(strictC, "-O1", "-g", "-fsanitize=address,undefined", "-fno-sanitize-recover=all")},
+		} {
+			args := append([]string{}, c.args...)
+			t.Run(format+"-"+c.name, func(t *testing.T) {
+				t.Parallel()
+				bin := filepath.Join(dir, c.name)
+				if out, err := compile(t, dir, c.compiler, append(args, "-o", bin)...); err != nil {
+					t.Fatalf("%v\n%s", err, out)
+				}
+				if strings.HasSuffix(c.name, "-fma") && !canFuse() {
+					t.Log("this processor has no fused multiply-add: compiled, and judged by its instructions only")
+					return
+				}
+				p.same(t, bin, true)
+			})
+		}
+	}
+}
+
+func canFuse() bool {
+	info, _ := os.ReadFile("/proc/cpuinfo")
+	return regexp.MustCompile(`(?m)^flags\s*:.*\bfma\b`).Match(info)
+}
+
+// guard is the lines of a header that keep products and sums apart.
+var guard = regexp.MustCompile(`(?m)^#pragma GCC optimize\(.*\)$|_Pragma\("STDC FP_CONTRACT OFF"\)$`)
+
+// fusedSum is a fused multiply-add among x86 instructions.
+var fusedSum = regexp.MustCompile(`\bvf(n?)m(add|sub)\d+[sp][sd]\b`)
+
+// Teeth of the test above: with the guard the compilers emit no fused
+// multiply-add, and without it they do, and the outputs differ.
+func TestContractionGuardIsNeeded(t *testing.T) {
+	for _, format := range []string{"float32", "float64"} {
+		whole := newProgram(t, format)
+		bare := whole
+		bare.headers = map[string][]byte{}
+		for name, data := range whole.headers {
+			if n := len(guard.FindAll(data, -1)); n != 2 {
+				t.Fatalf("%s: %d lines of the guard, want one for gcc and one for the others", name, n)
+			}
+			bare.headers[name] = guard.ReplaceAll(data, nil)
+		}
+		for _, compiler := range []string{"gcc", "clang"} {
+			t.Run(format+"-"+compiler, func(t *testing.T) {
+				t.Parallel()
+				with, without := fusedIn(t, whole.write(t), compiler), fusedIn(t, bare.write(t), compiler)
+				if with != 0 || without == 0 {
+					t.Errorf("%d fused instructions with the guard, %d without it", with, without)
+				}
+				if !canFuse() {
+					t.Log("this processor has no fused multiply-add: judged by the instructions only")
+					return
+				}
+				dir := bare.write(t)
+				bin := filepath.Join(dir, "bare")
+				if out, err := compile(t, dir, compiler, append(fused[:len(fused):len(fused)], "-o", bin)...); err != nil {
+					t.Fatalf("%v\n%s", err, out)
+				}
+				// Shapes without sections have nothing to fuse.
+				const withoutSections = 2
+				if n := bare.same(t, bin, false); n > withoutSections {
+					t.Errorf("%d of %d headers without their guard still equal the simulation", n, len(bare.trials))
+				}
+			})
+		}
+	}
+}
+
+func fusedIn(t *testing.T, dir, compiler string) int {
+	t.Helper()
+	if out, err := compile(t, dir, compiler, append(fused[:len(fused):len(fused)], "-S", "-o", "main.s")...); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	text, err := os.ReadFile(filepath.Join(dir, "main.s"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return len(fusedSum.FindAll(text, -1))
+}
+
+// A file that only includes a header compiles too: nothing is unused, nothing
+// else is needed. What must not compile says why.
+func TestHeadersAlone(t *testing.T) {
+	var p program
+	p.headers = map[string][]byte{}
+	for _, s := range shapes {
+		for _, f := range emit(t, s.build()) {
+			p.headers[f.Name] = f.Data
+		}
+	}
+	for name := range p.headers {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			q := program{headers: p.headers, source: "#include \"" + name + "\"\n#include \"" + name + "\"\nint main(void) { return 0; }\n"}
+			dir := q.write(t)
+			for _, compiler := range []string{"gcc", "clang"} {
+				if out, err := compile(t, dir, compiler, append(strictC[:len(strictC):len(strictC)], "-fsyntax-only")...); err != nil {
+					t.Errorf("%s: %v\n%s", compiler, err, out)
+				}
+			}
+		})
+	}
+	q := program{headers: p.headers, source: "#include \"heron_float32.h\"\n#include \"heron_float64.h\"\nint main(void) { return 0; }\n"}
+	both := q.write(t)
+	q.source = "#include \"heron_float32.h\"\nint main(void) { return 0; }\n"
+	alone := q.write(t)
+	for _, compiler := range []string{"gcc", "clang", "g++", "clang++"} {
+		var lang []string
+		if strings.HasSuffix(compiler, "++") {
+			lang = []string{"-x", "c++"}
+		}
+		if out, err := compile(t, both, compiler, append(lang, "-fsyntax-only")...); err == nil || !strings.Contains(out, "heron: include the header of one number format only") {
+			t.Errorf("%s, both formats in one file: %v\n%s", compiler, err, out)
+		}
+		if out, err := compile(t, alone, compiler, append(lang, "-fsyntax-only", "-ffast-math")...); err == nil || !strings.Contains(out, "heron: -ffast-math reorders") {
+			t.Errorf("%s -ffast-math: %v\n%s", compiler, err, out)
+		}
+		if out, err := compile(t, alone, compiler, append(lang, "-fsyntax-only")...); err != nil {
+			t.Errorf("%s: %v\n%s", compiler, err, out)
+		}
+	}
+}

@@ -1,0 +1,132 @@
+// Package cheader prints the C headers for firmware: one a number format, with
+// the coefficient tables, the filters, the settings and the state in one file
+// that C99 and C++17 compile without a warning. A finished Build comes in,
+// files go out; the arithmetic of the printed kernel is number.Machine's, bit
+// for bit, and that is the one invariant.
+//
+// Read first: header.h.tmpl, then Emit.
+package cheader
+
+import (
+	"bytes"
+	_ "embed"
+	"fmt"
+	"strings"
+	"text/template"
+
+	"bandwright/biquad/number"
+	"bandwright/compiler"
+)
+
+//go:embed header.h.tmpl
+var source string
+
+var page = template.Must(template.New("header.h").Funcs(template.FuncMap{
+	"inc": func(i int) int { return i + 1 },
+}).Parse(source))
+
+// wordType is how C writes a number format's words.
+type wordType struct {
+	format    string // a row of number.Formats
+	cType     string
+	bits      int // of a word, and of a number in strconv
+	suffix    string
+	precision string // in words
+	// What the preprocessor must not find: another number, or wider arithmetic
+	// than the number's own (C11 5.2.4.2.2; 16 concerns half precision only).
+	mantissa, evalMethod string
+}
+
+var wordTypes = []wordType{
+	{"float64", "double", 64, "", "double precision", "DBL_MANT_DIG != 53",
+		"FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 1 && FLT_EVAL_METHOD != 16"},
+	{"float32", "float", 32, "f", "single precision", "FLT_MANT_DIG != 24",
+		"FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16"},
+}
+
+// Emit makes one header, NAME_FORMAT.h, for every number format that the spec
+// asked for, in the order of number.Formats. An error says which C names
+// collide.
+func Emit(b *compiler.Build) ([]compiler.File, error) {
+	var files []compiler.File
+	for _, f := range number.Formats {
+		var made []compiler.Digital
+		for _, d := range b.Digital {
+			if d.Asked && d.Format.Name == f.Name {
+				made = append(made, d)
+			}
+		}
+		if len(made) == 0 {
+			continue
+		}
+		h, err := newHeader(b, made)
+		if err != nil {
+			return nil, err
+		}
+		var text bytes.Buffer
+		if err := page.Execute(&text, h); err != nil {
+			return nil, fmt.Errorf("%s: %w", h.File, err)
+		}
+		files = append(files, compiler.File{Name: h.File, Data: text.Bytes()})
+	}
+	return files, nil
+}
+
+// wordTypeOf finds a format's C type.
+func wordTypeOf(format string) (wordType, error) {
+	for _, w := range wordTypes {
+		if w.format == format {
+			return w, nil
+		}
+	}
+	return wordType{}, fmt.Errorf("there is no C header for the number format %s", format)
+}
+
+// names collects every name that the header declares, to find two that are the
+// same.
+type names struct {
+	owner map[string]string
+	err   error
+}
+
+func (n *names) add(name, owner string) {
+	if other, taken := n.owner[name]; taken && n.err == nil {
+		n.err = fmt.Errorf("%s and %s both need the C name %s; rename one", other, owner, name)
+	}
+	n.owner[name] = owner
+}
+
+// own are the names that the header itself declares, behind the stem.
+var own = strings.Fields(`state init reset run way_index channel_state section_words position_entry cascade_entry
+	rate_entry section_table pick_table position_table rate_table run_section run_delay find_section switch_section
+	run_cascade apply_choices change_setting`)
+
+// ownUpper are its macros, behind the stem in capitals.
+var ownUpper = strings.Fields(`FORMAT SPEC_SHA256 CHANNELS WAYS RATES POSITIONS BLOCK DELAY_WORDS SETTINGS SWITCHED
+	NO_FUSING`)
+
+// check reports names that collide: two ways or choices that differ only in
+// signs, or a setting that is called like something of the header's own.
+func (h *header) check() error {
+	n := names{owner: map[string]string{}}
+	for _, s := range own {
+		n.add(h.Stem+"_"+s, "the header itself")
+	}
+	for _, s := range ownUpper {
+		n.add(h.Upper+"_"+s, "the header itself")
+	}
+	for _, w := range wordTypes {
+		n.add(h.Upper+"_"+strings.ToUpper(w.format)+"_H", "the header itself")
+	}
+	for i, w := range h.Ways {
+		n.add(w, "way "+h.wayNames[i])
+	}
+	for _, s := range h.Settings {
+		n.add(h.Stem+"_"+s.Ident, "setting "+s.name)
+		n.add(h.Stem+"_set_"+s.Ident, "setting "+s.name)
+		for _, c := range s.Choices {
+			n.add(c.Name, fmt.Sprintf("setting %s, choice %s", s.name, c.text))
+		}
+	}
+	return n.err
+}

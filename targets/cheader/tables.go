@@ -1,0 +1,313 @@
+package cheader
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"bandwright/biquad"
+	"bandwright/biquad/number"
+	"bandwright/compiler"
+	"bandwright/compiler/verify"
+)
+
+// tables are the header's constants: every rate's positions and their
+// alternatives in one list, and the alternatives that combinations pick.
+type tables struct {
+	Rows          []row
+	Picks         []uint8
+	PickLines     []string
+	PositionLines []string
+	Rates         []rate
+	// Index is the C type that numbers rows and picks.
+	Index                           string
+	Positions, Switched, DelayWords int
+	// Sections is false for a loudspeaker of gains and delays alone; Glides is
+	// true where a choice leaves a constant.
+	Sections, Glides bool
+}
+
+// row is one line of the section table.
+type row struct {
+	Above         []string
+	Words, Choice string // the choice stands behind the words, or above where there is no room
+	Comma         string
+}
+
+// rate is one line of the rate table.
+type rate struct {
+	Hz       uint64
+	First    int
+	Cascades []string
+}
+
+// position is what the position table holds, before it is printed.
+type position struct {
+	row, pick, switched int
+	stride              []int
+}
+
+// rowWidth is the room for words and choice on a line of 100 columns.
+const rowWidth = 82
+
+// greatestIndex16 is what a uint16_t numbers.
+const greatestIndex16 = 1<<16 - 1
+
+func (h *header) addTables(b *compiler.Build, made []compiler.Digital) error {
+	var positions []position
+	delays := make([]int, 1+len(h.Ways))
+	for _, d := range made {
+		for i, c := range cascades(d) {
+			delays[i] = max(delays[i], number.DelaySamples(c, d.RateHz))
+		}
+	}
+	for _, n := range delays {
+		h.DelayWords += n
+	}
+	for _, d := range made {
+		r := rate{Hz: wholeHz(d.RateHz), First: len(positions)}
+		for _, other := range h.Rates {
+			if other.Hz == r.Hz {
+				return fmt.Errorf("two sampling rates round to %d Hz; the header's init tells them apart by whole hertz", r.Hz)
+			}
+		}
+		switched, delayAt := 0, 0
+		for i, c := range cascades(d) {
+			from := len(positions) - r.First
+			for k, s := range c.Slots {
+				p := position{row: len(h.Rows), stride: make([]int, len(b.Settings))}
+				p.pick, p.stride = h.picks(s, len(b.Settings))
+				if len(s.By) > 0 {
+					switched++
+					p.switched = switched
+				}
+				h.addRows(b, d, i, k, s)
+				positions = append(positions, p)
+			}
+			to := len(positions) - r.First
+			gain := d.Format.InputWord(d.System, d.InputGain)
+			name := "common"
+			if i > 0 {
+				w := d.System.Ways[i-1]
+				gain, name = d.Format.WayWord(w), comment(w.Name)
+			}
+			line := h.word(gain) + ", "
+			if h.DelayWords > 0 {
+				line += fmt.Sprintf("%du, %du, ", number.DelaySamples(c, d.RateHz), delayAt)
+			}
+			delayAt += delays[i]
+			line = fmt.Sprintf("{ %s%d, %d }", line, from, to)
+			if i < len(h.Ways) {
+				line += ","
+			}
+			r.Cascades = append(r.Cascades, line+" /* "+name+" */")
+		}
+		h.Positions = max(h.Positions, len(positions)-r.First)
+		h.Switched = max(h.Switched, switched)
+		h.Rates = append(h.Rates, r)
+	}
+	h.Sections = h.Positions > 0
+	// C has no arrays of nothing.
+	h.Positions, h.Switched = max(h.Positions, 1), max(h.Switched, 1)
+	if len(h.Rows) == 0 {
+		h.Rows = []row{{Words: h.words(number.Row{B0: 1}), Above: []string{"no sections at all: unused"}}}
+	}
+	if len(h.Picks) == 0 {
+		h.Picks = []uint8{0}
+	}
+	if len(positions) == 0 {
+		positions = []position{{stride: make([]int, len(b.Settings))}}
+	}
+	h.Index = "uint16_t"
+	if max(len(h.Rows), len(h.Picks)) > greatestIndex16 {
+		h.Index = "uint32_t"
+	}
+	h.print(positions)
+	return nil
+}
+
+// cascades are the common one and the ways' in order.
+func cascades(d compiler.Digital) []biquad.Cascade[biquad.Digital] {
+	out := []biquad.Cascade[biquad.Digital]{d.System.Common}
+	for _, w := range d.System.Ways {
+		out = append(out, w.Cascade)
+	}
+	return out
+}
+
+// picks stores a position's picks, or finds the same ones stored before, and
+// gives the distance that each setting's choices are apart there.
+func (h *header) picks(s biquad.Slot[biquad.Digital], settings int) (at int, stride []int) {
+	stride = make([]int, settings)
+	pick := s.Pick
+	if len(s.By) == 0 {
+		pick = []uint8{0}
+	}
+	step := 1
+	for i := len(s.By) - 1; i >= 0; i-- {
+		stride[s.By[i].Setting] = step
+		step *= s.By[i].Choices
+	}
+	for at = 0; at+len(pick) <= len(h.Picks); at++ {
+		if slices.Equal(h.Picks[at:at+len(pick)], pick) {
+			return at, stride
+		}
+	}
+	at = len(h.Picks)
+	h.Picks = append(h.Picks, pick...)
+	return at, stride
+}
+
+// addRows writes the alternatives of position k of cascade c.
+func (h *header) addRows(b *compiler.Build, d compiler.Digital, c, k int, s biquad.Slot[biquad.Digital]) {
+	where := "common"
+	errs := d.CommonErrors
+	if c > 0 {
+		where, errs = d.System.Ways[c-1].Name, nil
+		if c-1 < len(d.WayErrors) {
+			errs = d.WayErrors[c-1]
+		}
+	}
+	form := "constant"
+	for _, a := range s.Alt {
+		if a.Order() > 0 {
+			form = a.Form.String() + " form"
+		}
+	}
+	about := fmt.Sprintf("%d Hz, %s %d: %s; %s", wholeHz(d.RateHz), where, k, strings.Join(lines(s.From), ", "), form)
+	if k < len(errs) {
+		about += fmt.Sprintf(", %.0f dB", errs[k].TotalDB)
+	}
+	for i, r := range number.Rows(s, d.RateHz) {
+		out := row{Words: h.words(r)}
+		if i == 0 {
+			out.Above = wrap(comment(about), textWidth)
+		}
+		if len(s.Alt) > 1 {
+			h.Glides = h.Glides || s.Alt[i].Order() == 0
+			out.Choice = comment(choices(b.Settings, s, uint8(i)))
+			if last := out.Words[strings.LastIndex(out.Words, "\n")+1:]; len(last)+len(out.Choice) > rowWidth {
+				out.Above, out.Choice = append(out.Above, wrap(out.Choice, textWidth-4)...), ""
+			}
+		}
+		h.Rows = append(h.Rows, out)
+	}
+}
+
+// lines are the spec lines that a position realises, each once. A pass-through
+// is labelled by all lines that it is without, joined by +; those have been
+// named already.
+func lines(from []string) []string {
+	var out []string
+	for _, f := range from {
+		for _, line := range strings.Split(f, " + ") {
+			if !slices.Contains(out, line) {
+				out = append(out, line)
+			}
+		}
+	}
+	return out
+}
+
+// words are a row's six numbers; two lines where they are long.
+func (h *header) words(r number.Row) string {
+	first := []string{h.word(r.C), h.word(r.B0), h.word(r.B1), h.word(r.B2)}
+	last := []string{h.word(r.A1), h.word(r.A2)}
+	if h.Wide() {
+		return strings.Join(first, ", ") + ",\n      " + strings.Join(last, ", ")
+	}
+	return strings.Join(append(first, last...), ", ")
+}
+
+// namedCombinations is how many combinations a comment lists before it only
+// counts.
+const namedCombinations = 3
+
+// choices says for which choices an alternative stands: "cloth woven" or, where
+// the choices of several settings do not simply combine, the combinations.
+func choices(settings []verify.Setting, s biquad.Slot[biquad.Digital], alt uint8) string {
+	c := make(biquad.Combination, len(settings))
+	seen := make([][]bool, len(s.By))
+	for i, ax := range s.By {
+		seen[i] = make([]bool, ax.Choices)
+	}
+	var listed []string
+	count := 0
+	for n, p := range s.Pick {
+		if p != alt {
+			continue
+		}
+		var one []string
+		for i := len(s.By) - 1; i >= 0; i-- {
+			ax := s.By[i]
+			c[ax.Setting] = uint8(n % ax.Choices)
+			n /= ax.Choices
+			seen[i][c[ax.Setting]] = true
+		}
+		for _, ax := range s.By {
+			one = append(one, settings[ax.Setting].Name+" "+settings[ax.Setting].Choices[c[ax.Setting]])
+		}
+		if count++; count <= namedCombinations {
+			listed = append(listed, strings.Join(one, " with "))
+		}
+	}
+	if count == 0 {
+		return "no choice picks this"
+	}
+	product := 1
+	var simple []string
+	for i, ax := range s.By {
+		var in []string
+		for k, ok := range seen[i] {
+			if ok {
+				in = append(in, settings[ax.Setting].Choices[k])
+			}
+		}
+		product *= len(in)
+		if len(in) < ax.Choices {
+			simple = append(simple, settings[ax.Setting].Name+" "+orList(in))
+		}
+	}
+	if product == count && len(simple) > 0 {
+		return strings.Join(simple, " with ")
+	}
+	text := strings.Join(listed, "; ")
+	if count > namedCombinations {
+		text += fmt.Sprintf("; %d more", count-namedCombinations)
+	}
+	return text
+}
+
+// picksPerLine fits a line of 100 columns.
+const picksPerLine = 24
+
+// print turns the tables into lines.
+func (h *header) print(positions []position) {
+	for i := range h.Rows {
+		if i < len(h.Rows)-1 {
+			h.Rows[i].Comma = ","
+		}
+	}
+	for i := 0; i < len(h.Picks); i += picksPerLine {
+		var line []string
+		for _, p := range h.Picks[i:min(i+picksPerLine, len(h.Picks))] {
+			line = append(line, fmt.Sprintf("%du", p))
+		}
+		h.PickLines = append(h.PickLines, strings.Join(line, ", ")+comma(i+picksPerLine < len(h.Picks)))
+	}
+	for i, p := range positions {
+		var stride []string
+		for _, s := range p.stride {
+			stride = append(stride, fmt.Sprintf("%du", s))
+		}
+		h.PositionLines = append(h.PositionLines, fmt.Sprintf("{ %du, %du, %du, { %s } }%s",
+			p.row, p.pick, p.switched, strings.Join(stride, ", "), comma(i < len(positions)-1)))
+	}
+}
+
+func comma(more bool) string {
+	if more {
+		return ","
+	}
+	return ""
+}

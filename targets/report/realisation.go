@@ -1,0 +1,170 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"bandwright/biquad"
+	"bandwright/compiler"
+	"bandwright/compiler/verify"
+	"bandwright/compiler/words"
+)
+
+// realisation is everything about one rate in one number format.
+func realisation(p *page, b *compiler.Build, d compiler.Digital) {
+	figures := Of(b, d.Name())
+	head := fmt.Sprintf("%s %s, method %s", words.Rate(d.RateHz), d.Format.Name, d.Method)
+	if d.CommonDelayS != 0 {
+		when := "later"
+		if d.CommonDelayS < 0 {
+			when = "earlier"
+		}
+		head += fmt.Sprintf("; every way is %s %s than its prototype, which errors leave out",
+			words.Seconds(math.Abs(d.CommonDelayS)), when)
+	}
+	p.heading(head)
+	p.note(topOctave(b, d, figures))
+	departures(p, figures)
+	p.line("")
+	levels(p, figures)
+	worstSettings(p, figures)
+}
+
+// topOctave says plainly what is left of the treble.
+func topOctave(b *compiler.Build, d compiler.Digital, figures []verify.Figures) string {
+	_, hi, cut := b.Promises.Band(d.RateHz)
+	span := fmt.Sprintf("top octave, %s to %s", words.Hz(hi/2), words.Hz(hi))
+	if cut {
+		span += fmt.Sprintf(" (%s of the rate, where judging ends)", words.Exact(verify.TopOfRate))
+	}
+	way, worst := TopOctave(figures)
+	if !worst.Known {
+		return span + ": no way reaches it"
+	}
+	return fmt.Sprintf("%s: worst error %s, %s at %s", span, words.Signed(worst.Value, "dB"), way, words.Hz(worst.AtHz))
+}
+
+// departures is how far every way is from its prototype, in a table.
+func departures(p *page, figures []verify.Figures) {
+	var t words.Table
+	t.Row("error of", "magnitude", "at", "top octave", "at", "phase", "at", "group delay")
+	for _, f := range figures {
+		mag, magAt := place(f.Magnitude, "dB")
+		top, topAt := place(f.TopOctave, "dB")
+		phase, phaseAt := place(f.Phase, "deg")
+		delay, _ := place(f.GroupDelay, "s")
+		t.Row(f.Way, mag, magAt, top, topAt, phase, phaseAt, delay)
+	}
+	p.table(&t)
+}
+
+// levels is what each way does to a full-scale signal and what it costs.
+func levels(p *page, figures []verify.Figures) {
+	var t words.Table
+	t.Row("output of", "sine peak", "at", "any signal", "noise", "pole margin", "latency", "sections")
+	for _, f := range figures {
+		if f.Way == verify.SumName {
+			continue
+		}
+		peak, peakAt := place(f.Peak, "dBFS")
+		noise, _ := place(f.NoiseDBFS, "dBFS")
+		t.Row(f.Way, peak, peakAt, words.Level(f.L1DBFS, "dBFS"), noise, words.Three(f.PoleMargin),
+			words.Seconds(f.LatencyS), strconv.Itoa(f.Sections))
+	}
+	p.table(&t)
+}
+
+// place is an extreme's value and frequency cells.
+func place(e verify.Extreme, unit string) (value, hz string) {
+	if !e.Known {
+		return "-", "-"
+	}
+	switch unit {
+	case "dB", "deg":
+		return words.Signed(e.Value, unit), at(e.AtHz)
+	}
+	return words.Quantity(e.Value, unit), at(e.AtHz)
+}
+
+// worstSettings names the settings that the worst figures belong to, figures
+// with the same settings together.
+func worstSettings(p *page, figures []verify.Figures) {
+	for _, f := range figures {
+		magnitude := "magnitude"
+		if f.Way == verify.SumName {
+			magnitude = "level"
+		}
+		var texts []string
+		names := map[string][]string{}
+		for _, x := range []struct {
+			name string
+			e    verify.Extreme
+		}{{magnitude, f.Magnitude}, {"top octave", f.TopOctave}, {"phase", f.Phase}, {"group delay", f.GroupDelay},
+			{"sine peak", f.Peak}, {"noise", f.NoiseDBFS}} {
+			if !x.e.Known || len(x.e.Setting) == 0 {
+				continue
+			}
+			s := choices(x.e.Setting)
+			if names[s] == nil {
+				texts = append(texts, s)
+			}
+			names[s] = append(names[s], x.name)
+		}
+		if len(texts) == 0 {
+			continue
+		}
+		for i, s := range texts {
+			texts[i] = words.List(names[s]) + " with " + s
+		}
+		p.item(fmt.Sprintf("worst of %s: %s", f.Way, strings.Join(texts, "; ")), "  ", "    ")
+	}
+}
+
+// crossovers says what the crossovers alone sum to.
+func crossovers(p *page, b *compiler.Build) {
+	if len(b.Sum) == 0 {
+		return
+	}
+	p.heading("What the crossovers alone sum to, ideal and in the spec's polarities")
+	var t words.Table
+	t.Row("phase-compensation", "least", "greatest", "")
+	for _, s := range b.Sum {
+		chosen := ""
+		if s.Chosen {
+			chosen = "in this spec"
+		}
+		t.Row(s.Compensation, words.Level(s.LowDB, "dB"), words.Level(s.HighDB, "dB"), chosen)
+	}
+	p.table(&t)
+}
+
+// input says what the attenuation at the input asks of the analog side.
+func input(p *page, b *compiler.Build) {
+	for _, d := range b.Digital {
+		if db := -biquad.GainDB(d.InputGain); math.Abs(db) > 1e-9 {
+			p.heading("Level to give back")
+			p.note(fmt.Sprintf("The input is attenuated by %s dB (digital.headroom), outside every comparison above: "+
+				"give back %s dB in analog gain after the converters.", words.Short(db), words.Short(db)))
+			return
+		}
+	}
+}
+
+func warnings(p *page, b *compiler.Build) {
+	if len(b.Warnings) == 0 {
+		return
+	}
+	p.heading("Warnings")
+	for _, w := range b.Warnings {
+		s := w.Message
+		if w.Pos.Line > 0 {
+			s = fmt.Sprintf("line %d: %s", w.Pos.Line, s)
+		}
+		p.item(s, "  * ", "    ")
+		if w.Right != "" {
+			p.item(w.Right, "    ", "    ")
+		}
+	}
+}

@@ -1,0 +1,170 @@
+// Package report emits report.txt, the error report that a person reads in a
+// terminal: the verdict first, then what to change, then how far every way is
+// from its prototype and where. It prints what was measured and judges
+// nothing.
+//
+// Read first: Emit, Verdict.
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"bandwright/compiler"
+	"bandwright/compiler/words"
+)
+
+// width is the greatest length of a line, in characters.
+const width = 100
+
+// Emit is report.txt.
+func Emit(b *compiler.Build) ([]compiler.File, error) {
+	p := &page{}
+	identity(p, b)
+	broken(p, b)
+	promises(p, b)
+	for _, d := range b.Digital {
+		if d.Asked {
+			realisation(p, b, d)
+		}
+	}
+	crossovers(p, b)
+	input(p, b)
+	for _, d := range b.Digital {
+		if d.Asked && len(d.Format.Forms) > 1 {
+			forms(p, d)
+		}
+	}
+	warnings(p, b)
+	cautions(p, b)
+	return []compiler.File{{Name: "report.txt", Data: []byte(p.text.String())}}, nil
+}
+
+// page collects lines of at most width characters.
+type page struct{ text strings.Builder }
+
+func (p *page) line(s string) {
+	p.text.WriteString(s)
+	p.text.WriteByte('\n')
+}
+
+// heading starts a part of the report.
+func (p *page) heading(s string) {
+	p.line("")
+	for _, l := range words.Wrap(s, "", "", width) {
+		p.line(l)
+	}
+}
+
+// note is a paragraph, indented under its heading.
+func (p *page) note(s string) { p.item(s, "  ", "  ") }
+
+// item is a paragraph whose first line starts with first, the others with
+// rest.
+func (p *page) item(s, first, rest string) {
+	for _, l := range words.Wrap(s, first, rest, width) {
+		p.line(l)
+	}
+}
+
+func (p *page) table(t *words.Table) {
+	for _, l := range t.Lines("  ", width) {
+		p.line(l)
+	}
+}
+
+// identity is the verdict and what it is about.
+func identity(p *page, b *compiler.Build) {
+	p.item(Verdict(b), "", "  ")
+	p.line("")
+	title := b.Spec.Name
+	if b.Spec.Title != "" {
+		title += ": " + b.Spec.Title
+	}
+	p.item(title, "spec      ", "          ")
+	if b.Spec.Revision != "" {
+		p.item(b.Spec.Revision, "revision  ", "          ")
+	}
+	p.item(b.SHA256, "SHA-256   ", "          ")
+	p.item(extent(b), "judged    ", "          ")
+}
+
+// extent says over what the promises were judged.
+func extent(b *compiler.Build) string {
+	rates := map[float64]bool{}
+	formats := map[string]bool{}
+	for _, d := range b.Digital {
+		if d.Asked {
+			rates[d.RateHz] = true
+			formats[d.Format.Name] = true
+		}
+	}
+	s := fmt.Sprintf("%s to %s, %s at %s in %s", words.Hz(b.Promises.LowHz), words.Hz(b.Promises.HighHz),
+		words.Count(len(b.Prototype.Ways), "way", "ways"), words.Count(len(rates), "rate", "rates"),
+		words.Count(len(formats), "number format", "number formats"))
+	if len(b.Settings) > 0 {
+		n := 1
+		for _, ax := range b.Prototype.Axes() {
+			n *= ax.Choices
+		}
+		s += ", every one of " + words.Count(n, "combination", "combinations") + " of settings"
+	}
+	return s
+}
+
+// broken lists what is not kept and what to change.
+func broken(p *page, b *compiler.Build) {
+	first := true
+	for _, f := range b.Findings {
+		if f.Kept {
+			continue
+		}
+		if first {
+			p.heading("What is broken, and what to change")
+			first = false
+		}
+		head, body := Breaks(f)
+		p.item(head, "  * ", "    ")
+		for _, s := range body {
+			p.item(s, "      ", "        ")
+		}
+	}
+}
+
+// promises is one line a promise: its limit and its worst check.
+func promises(p *page, b *compiler.Build) {
+	ps := Promises(b)
+	if len(ps) == 0 {
+		return
+	}
+	p.heading("Promises: limit, and the worst of all checks")
+	var t words.Table
+	t.Row("promise", "verdict", "kept", "limit", "worst", "at", "way", "realisation")
+	for _, x := range ps {
+		verdict := "kept"
+		if !x.Kept() {
+			verdict = "BROKEN"
+		}
+		limit := words.Limit(x.Worst.Limit, x.Worst.Unit)
+		if x.Worst.Unit == marginUnit {
+			limit = "> 0"
+		}
+		t.Row(x.Name, verdict, fmt.Sprintf("%d of %d", x.Checks-x.Fails, x.Checks), limit,
+			words.Quantity(x.Worst.Worst, x.Worst.Unit), at(x.Worst.AtHz), words.Cut(x.Worst.Way, nameWidth),
+			x.Worst.Realisation)
+	}
+	p.table(&t)
+	p.note(fmt.Sprintf("magnitude and phase are judged down to %s below a way's peak",
+		words.Exact(-b.Promises.DownToDB)+" dB"))
+}
+
+// nameWidth is where the name of a way is cut in a table that has no room.
+const nameWidth = 16
+
+// at is a frequency cell, "-" where none belongs to the figure.
+func at(hz float64) string {
+	if hz > 0 {
+		return words.Hz(hz)
+	}
+	return "-"
+}

@@ -1,0 +1,84 @@
+// Package targets is the table of artefacts. A finished Build goes in, files
+// come out; printers decide nothing and never judge. The one invariant: the
+// same Build gives the same bytes, and the last file lists all the others.
+//
+// Read first: Target, All, Emit.
+package targets
+
+import (
+	"fmt"
+	"slices"
+
+	"bandwright/compiler"
+	"bandwright/targets/cheader"
+	"bandwright/targets/json"
+	"bandwright/targets/report"
+)
+
+// Target is one row of the table: one kind of artefact.
+type Target struct {
+	// Name says which target, Group what --only calls it; targets of one group
+	// are only useful together.
+	Name, Group string
+	Doc         string // one sentence
+	// Exactly one of the two is set. Emit makes files from the build alone;
+	// Index makes the file that lists the others, and is always made.
+	Emit  func(*compiler.Build) ([]compiler.File, error)
+	Index func(b *compiler.Build, made []compiler.File) (compiler.File, error)
+}
+
+// All is every target, in the order that files are made. The index is last.
+var All = []Target{
+	{Name: "cheader", Group: "cheader", Emit: cheader.Emit,
+		Doc: "C headers for firmware, one a number format: tables, filters, settings"},
+	{Name: "report", Group: "report", Emit: report.Emit,
+		Doc: "report.txt, the error report for people"},
+	{Name: "json", Group: "json", Index: json.Emit,
+		Doc: "NAME.json for machines: every coefficient and figure, and the SHA-256 of the other files; always written"},
+}
+
+// Groups are the names that --only takes, each once, in the table's order.
+func Groups() []string {
+	var out []string
+	for _, t := range All {
+		if !slices.Contains(out, t.Group) {
+			out = append(out, t.Group)
+		}
+	}
+	return out
+}
+
+// Emit makes the files of the groups asked for, all of them where groups is
+// empty, and the index last. Names are unique and slash-separated.
+func Emit(b *compiler.Build, groups []string) ([]compiler.File, error) {
+	var files []compiler.File
+	seen := map[string]string{}
+	add := func(t Target, made ...compiler.File) error {
+		for _, f := range made {
+			if other, clash := seen[f.Name]; clash {
+				return fmt.Errorf("targets %s and %s both make %s", other, t.Name, f.Name)
+			}
+			seen[f.Name] = t.Name
+		}
+		files = append(files, made...)
+		return nil
+	}
+	for _, t := range All {
+		var made []compiler.File
+		var err error
+		switch {
+		case t.Index != nil:
+			made = make([]compiler.File, 1)
+			made[0], err = t.Index(b, files)
+		case len(groups) == 0 || slices.Contains(groups, t.Group):
+			made, err = t.Emit(b)
+		}
+		if err != nil {
+			return nil, fmt.Errorf("target %s: %w", t.Name, err)
+		}
+		if err := add(t, made...); err != nil {
+			return nil, err
+		}
+	}
+	return files, nil
+}
