@@ -3,8 +3,8 @@ module bandwright
 go 1.26
 
 require (
-	github.com/alecthomas/kong v1.17.0 // indirect
-	github.com/goccy/go-yaml v1.19.2 // indirect
-	github.com/mjibson/go-dsp v0.0.0-20180508042940-11479a337f12 // indirect
-	gonum.org/v1/gonum v0.17.0 // indirect
+	github.com/alecthomas/kong v1.17.0
+	github.com/goccy/go-yaml v1.19.2
+	github.com/mjibson/go-dsp v0.0.0-20180508042940-11479a337f12
+	gonum.org/v1/gonum v0.17.0
 )

@@ -166,7 +166,7 @@ func (j *judge) levels(se *search) {
 		if !j.p.HeadroomDB.On {
 			continue
 		}
-		limit := -j.p.HeadroomDB.Value
+		limit := 0 - j.p.HeadroomDB.Value
 		g := j.finding("headroom", "dBFS", f.Way, e)
 		g.Note = ""
 		g.Limit, g.Worst, g.Of = limit, top.value, t.count

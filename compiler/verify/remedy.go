@@ -18,9 +18,12 @@ func remedy(j *judge, f Finding) string {
 	}
 	switch f.Promise {
 	case "magnitude", "sum", "phase":
-		unit := map[string]string{"dB": "dB", "deg": "deg"}[f.Unit]
+		lower := ""
+		if j.b != nil && f.AtHz > j.b.rateHz/8 {
+			lower = fmt.Sprintf("end promise.band below %s, ", Hz(f.AtHz))
+		}
 		return fmt.Sprintf("method %s departs from the prototype towards half the rate: use a higher rate, "+
-			"end promise.band below %s, or allow promise.%s: %s %s", method, Hz(f.AtHz), f.Promise, allow, unit)
+			"%sor allow promise.%s: %s %s", method, lower, f.Promise, allow, f.Unit)
 	case "headroom":
 		more := f.Worst - f.Limit - biquad.GainDB(j.b.traits.InputGain)
 		return fmt.Sprintf("set digital.headroom: %s dB, or lower this way's gain or the boost that peaks at %s",

@@ -1,0 +1,32 @@
+# Go 1.26 or newer is the one prerequisite.
+#
+#   make check    install the Debian packages that tests need, then check everything
+#   make golden   rewrite the golden artefacts; read the difference before you keep it
+#   make build    build/bandwright
+
+# Golden files are defined for this level of amd64: higher ones fuse products
+# and sums, and the last digits differ.
+export GOAMD64 = v1
+
+.PHONY: check tools format vet test golden build
+
+check: tools format vet test
+
+tools:
+	@.ci/tools
+
+format:
+	@bad=$$(gofmt -l cmd compiler biquad targets golden); \
+	if [ -n "$$bad" ]; then echo "gofmt would change:"; echo "$$bad"; exit 1; fi
+
+vet:
+	go vet ./...
+
+test:
+	go test -timeout 15m ./...
+
+golden:
+	go test ./golden -run 'TestGolden$$' -update
+
+build:
+	go build -trimpath -o build/bandwright ./cmd/bandwright

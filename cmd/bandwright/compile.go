@@ -1,0 +1,82 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"bandwright/compiler"
+	"bandwright/compiler/words"
+	"bandwright/targets"
+	"bandwright/targets/report"
+)
+
+// Compile is the verb that writes artefacts.
+type Compile struct {
+	Spec string   `arg:"" name:"SPEC" help:"The spec, a YAML file."`
+	Out  string   `short:"o" required:"" placeholder:"DIR" help:"Folder for the artefacts; made where it is missing. It holds the output of one spec."`
+	Only []string `placeholder:"GROUP" help:"Make only these groups of artefacts, separated by commas: ${groups}. NAME.json is always written, and the folder then holds these files only."`
+}
+
+// Help is printed below the flags.
+func (Compile) Help() string {
+	return `The artefacts carry the name that the spec gives. They replace those of an earlier compile of the same spec; ` +
+		`files that bandwright did not write are never touched.
+
+Examples:
+
+    bandwright compile specs/heron.yaml -o build/heron
+    bandwright compile specs/heron.yaml -o firmware/filters --only cheader`
+}
+
+// Run compiles, writes and prints the summary.
+func (c Compile) Run(ctx context.Context, con console) error {
+	if c.Out == "" {
+		return refused("-o needs the name of a folder")
+	}
+	for _, g := range c.Only {
+		if !slices.Contains(targets.Groups(), g) {
+			return refused("--only knows no `%s`: it takes %s", g, words.List(targets.Groups()))
+		}
+	}
+	b, err := load(ctx, con, c.Spec)
+	if err != nil {
+		return err
+	}
+	files, err := targets.Emit(b, c.Only)
+	if err != nil {
+		return failed("%v", err)
+	}
+	swap, err := write(ctx, c.Out, b.Spec.Name, files)
+	if err != nil {
+		return err
+	}
+	text := summary(b, "report.txt has them all") + "\n" + written(c.Out, files)
+	for _, name := range swap.kept {
+		text += fmt.Sprintf("%s is no longer made, but was changed since it was written: left as it is\n", name)
+	}
+	if _, err := con.out.Write([]byte(text)); err != nil {
+		swap.undo()
+		return failed("the summary cannot be printed, and nothing was written: %v", reason(err))
+	}
+	if ctx.Err() != nil {
+		swap.undo()
+		return errInterrupted
+	}
+	swap.done()
+	if !report.Kept(b) {
+		return outcome{code: exitBroken}
+	}
+	return nil
+}
+
+// written names the files that are now in the folder.
+func written(dir string, files []compiler.File) string {
+	var names []string
+	for _, f := range files {
+		names = append(names, f.Name)
+	}
+	return strings.Join(words.Wrap(fmt.Sprintf("wrote %s to %s: %s",
+		words.Count(len(files), "file", "files"), dir, strings.Join(names, ", ")), "", "  ", summaryWidth), "\n") + "\n"
+}

@@ -1,0 +1,98 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+
+	"bandwright/compiler"
+	"bandwright/compiler/spec"
+	"bandwright/compiler/words"
+)
+
+// readLimit (bytes) keeps an endless file from filling the memory. The parser
+// refuses what is longer than its own, lower limit, and says so.
+const readLimit = 1 << 20
+
+// load reads and compiles a spec and prints its faults. An error has been
+// turned into an exit code; faults that are errors leave it without text.
+func load(ctx context.Context, con console, file string) (*compiler.Build, error) {
+	stop := progress(con.err, "compiling "+file)
+	defer stop()
+	src, err := read(ctx, file)
+	if err != nil {
+		return nil, err
+	}
+	b, faults, err := compiler.Compile(ctx, file, src, compiler.Options{})
+	stop()
+	bad := 0
+	for _, f := range faults {
+		fmt.Fprintln(con.err, f)
+		if f.Severity == spec.Error {
+			bad++
+		}
+	}
+	switch {
+	case ctx.Err() != nil:
+		return nil, errInterrupted
+	case err != nil:
+		return nil, failed("%s: %v", file, err)
+	case b == nil:
+		return nil, refused("%s in %s", words.Count(bad, "error", "errors"), file)
+	}
+	return b, nil
+}
+
+// read is the file's bytes. A missing file or a folder is a slip in the
+// command line; everything else that goes wrong is the machine's.
+func read(ctx context.Context, file string) ([]byte, error) {
+	type answer struct {
+		data []byte
+		err  error
+	}
+	// Reading from a pipe may wait forever, so an interruption must not wait
+	// for the reading to end.
+	got := make(chan answer, 1)
+	go func() {
+		f, err := os.Open(file)
+		if err != nil {
+			got <- answer{nil, err}
+			return
+		}
+		defer f.Close()
+		data, err := io.ReadAll(io.LimitReader(f, readLimit))
+		got <- answer{data, err}
+	}()
+	select {
+	case <-ctx.Done():
+		return nil, errInterrupted
+	case a := <-got:
+		if a.err == nil {
+			return a.data, nil
+		}
+		if errors.Is(a.err, fs.ErrNotExist) {
+			return nil, refused("there is no file %s", file)
+		}
+		if info, err := os.Stat(file); err == nil && info.IsDir() {
+			return nil, refused("%s is a folder; name a spec in it", file)
+		}
+		return nil, failed("cannot read %s: %v", file, reason(a.err))
+	}
+}
+
+// reason is an error without the operation and path that the os package put
+// before it: the message names the path that the user knows.
+func reason(err error) error {
+	var path *fs.PathError
+	if errors.As(err, &path) {
+		return path.Err
+	}
+	var link *os.LinkError
+	if errors.As(err, &link) {
+		return link.Err
+	}
+	return err
+}

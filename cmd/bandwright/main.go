@@ -1,0 +1,134 @@
+// Command bandwright compiles the spec of an active loudspeaker into verified
+// digital filters. It is the only place that touches the disk: specs are read
+// here, artefacts written here, and what happened becomes an exit code.
+//
+// Read first: Grammar, run; each verb has its own file.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"strings"
+	"syscall"
+
+	"github.com/alecthomas/kong"
+
+	"bandwright/targets"
+)
+
+// The exit codes.
+const (
+	exitKept    = 0 // every promise is kept
+	exitBroken  = 1 // a promise is broken; everything is written all the same
+	exitRefused = 2 // bad spec or usage; nothing is written
+	exitFailed  = 3 // disk, permission or an interruption; nothing is written
+)
+
+// Grammar is the command line.
+type Grammar struct {
+	Compile Compile `cmd:"" help:"Compile a spec: write all artefacts, print what is kept and what is broken."`
+	Check   Check   `cmd:"" help:"Check specs against their promises; write nothing. For continuous integration."`
+	Version Version `cmd:"" help:"Print the version of the program and of the spec language."`
+}
+
+const description = `Compiles the spec of an active loudspeaker's crossovers and equalisers into digital filters, ` +
+	`verifies them against the ideal, and says how far each way is from it.
+
+Examples:
+
+    bandwright compile specs/heron.yaml -o build/heron
+    bandwright check specs/*.yaml
+
+Exit codes: 0 all promises kept; 1 a promise broken (everything is written all the same); ` +
+	`2 bad spec or usage; 3 the machine failed: disk, permission, interruption. With 2 and 3 nothing is written ` +
+	`and earlier output stays whole.`
+
+// console is where a verb prints.
+type console struct {
+	out io.Writer
+	err *os.File
+}
+
+// outcome is an error with the exit code that it means. An empty text prints
+// nothing: the verb has said it all.
+type outcome struct {
+	code int
+	text string
+}
+
+func (o outcome) Error() string { return o.text }
+
+func refused(format string, args ...any) error {
+	return outcome{exitRefused, fmt.Sprintf(format, args...)}
+}
+
+func failed(format string, args ...any) error {
+	return outcome{exitFailed, fmt.Sprintf(format, args...)}
+}
+
+// errInterrupted is what a cancelled context becomes.
+var errInterrupted = outcome{exitFailed, "interrupted; nothing was written"}
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	code := run(ctx, os.Args[1:])
+	stop()
+	os.Exit(code)
+}
+
+// run parses the command line and runs its verb.
+func run(ctx context.Context, args []string) int {
+	var g Grammar
+	parser, err := kong.New(&g,
+		kong.Name("bandwright"),
+		kong.Description(description),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: helpWidth}),
+		kong.Vars{"groups": strings.Join(targets.Groups(), ", ")},
+	)
+	if err != nil {
+		return answer(err)
+	}
+	verb, err := parser.Parse(args)
+	if err != nil {
+		return answer(refused("%v; `%s --help` shows how", err, commandOf(err)))
+	}
+	verb.BindTo(ctx, (*context.Context)(nil))
+	return answer(verb.Run(console{os.Stdout, os.Stderr}))
+}
+
+// helpWidth is where help text wraps at the latest.
+const helpWidth = 100
+
+// commandOf is the command whose help answers a usage error.
+func commandOf(err error) string {
+	var parse *kong.ParseError
+	if errors.As(err, &parse) && parse.Context != nil {
+		if n := parse.Context.Selected(); n != nil {
+			return n.FullPath()
+		}
+	}
+	return "bandwright"
+}
+
+// answer prints an error on one line and returns its exit code.
+func answer(err error) int {
+	if err == nil {
+		return exitKept
+	}
+	if errors.Is(err, context.Canceled) {
+		err = errInterrupted
+	}
+	code := exitFailed
+	var o outcome
+	if errors.As(err, &o) {
+		code = o.code
+	}
+	if text := err.Error(); text != "" {
+		fmt.Fprintln(os.Stderr, "bandwright: "+text)
+	}
+	return code
+}

@@ -1,0 +1,30 @@
+package main
+
+import (
+	"fmt"
+	"runtime/debug"
+
+	"bandwright/compiler/result"
+)
+
+// Version is the verb that says what this is.
+type Version struct{}
+
+// Help is printed below the flags.
+func (Version) Help() string {
+	return `Examples:
+
+    bandwright version`
+}
+
+// Run prints the module's version as the Go tool recorded it.
+func (Version) Run(con console) error {
+	module := "(unknown)"
+	if info, ok := debug.ReadBuildInfo(); ok && info.Main.Version != "" {
+		module = info.Main.Version
+	}
+	if _, err := fmt.Fprintf(con.out, "bandwright %s\nspec language %d\n", module, result.Version); err != nil {
+		return failed("the version cannot be printed: %v", reason(err))
+	}
+	return nil
+}

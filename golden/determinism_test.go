@@ -1,0 +1,76 @@
+package golden
+
+import (
+	"bytes"
+	"errors"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"testing"
+)
+
+// The same spec gives the same bytes on every run, in whatever folder, on one
+// processor or many, whatever the environment says.
+func TestRunsAreByteIdentical(t *testing.T) {
+	binary := filepath.Join(t.TempDir(), "bandwright")
+	build := exec.Command("go", "build", "-o", binary, "../cmd/bandwright")
+	if out, err := build.CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	for _, path := range shipped(t) {
+		spec, err := filepath.Abs(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		first, said := outputOf(t, binary, spec)
+		for _, env := range [][]string{
+			{},
+			{"GOMAXPROCS=1"},
+			{"GOMAXPROCS=7", "GOGC=1", "TZ=Pacific/Apia", "LANG=tr_TR.UTF-8", "LC_ALL=de_DE.UTF-8"},
+		} {
+			again, saidAgain := outputOf(t, binary, spec, env...)
+			if said != saidAgain {
+				t.Errorf("%s, %v: the summary differs:\n%s\n%s", path, env, said, saidAgain)
+			}
+			if len(first) != len(again) {
+				t.Errorf("%s, %v: %d files, then %d", path, env, len(first), len(again))
+			}
+			for _, name := range sorted(first) {
+				if !bytes.Equal(first[name], again[name]) {
+					t.Errorf("%s, %v: %s differs:\n%s", path, env, name, lineDifference(string(first[name]), string(again[name])))
+				}
+			}
+		}
+	}
+}
+
+// outputOf runs compile in a fresh folder and returns the files and the
+// summary.
+func outputOf(t *testing.T, binary, spec string, env ...string) (map[string][]byte, string) {
+	t.Helper()
+	dir := t.TempDir()
+	cmd := exec.Command(binary, "compile", spec, "-o", "out")
+	cmd.Dir = dir
+	cmd.Env = append(os.Environ(), env...)
+	var problems bytes.Buffer
+	cmd.Stderr = &problems
+	said, err := cmd.Output()
+	var exit *exec.ExitError
+	if errors.As(err, &exit) && exit.ExitCode() == 1 {
+		err = nil // a broken promise is an answer as well
+	}
+	if err != nil {
+		t.Fatalf("%s: %v\n%s", spec, err, problems.String())
+	}
+	files := map[string][]byte{}
+	entries, err := os.ReadDir(filepath.Join(dir, "out"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range entries {
+		if files[e.Name()], err = os.ReadFile(filepath.Join(dir, "out", e.Name())); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return files, string(said)
+}

@@ -1,0 +1,179 @@
+package golden
+
+import (
+	"bytes"
+	"context"
+	"flag"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
+	"runtime/debug"
+	"slices"
+	"strings"
+	"testing"
+
+	"bandwright/compiler"
+	"bandwright/targets"
+)
+
+var update = flag.Bool("update", false, "rewrite the golden artefacts")
+
+// published is the folder beside the golden ones that nothing generates.
+const published = "published"
+
+// elsewhereTolerance is how far numbers may differ, relative, on machines
+// whose compiler fuses products and sums: twelve digits agreed in all of 8,000
+// coefficients compared with and without fusing, and an error of -60 dB that
+// is computed from them keeps nine.
+const elsewhereTolerance = 1e-9
+
+// TestGolden compiles every shipped spec and compares every artefact with its
+// golden file. A golden file that nothing makes fails as well.
+func TestGolden(t *testing.T) {
+	made := map[string][]byte{}
+	for _, path := range shipped(t) {
+		_, files := compile(t, path)
+		for _, f := range files {
+			made[folderOf(files)+"/"+f.Name] = f.Data
+		}
+	}
+	if *update {
+		rewrite(t, made)
+		return
+	}
+	stored := goldens(t)
+	for _, name := range sorted(made) {
+		want, ok := stored[name]
+		switch {
+		case !ok:
+			t.Errorf("%s has no golden file: `make golden` writes it", name)
+		case exact() && bytes.Equal(made[name], want):
+		case !exact() && numbersAgree(string(made[name]), string(want), elsewhereTolerance):
+		default:
+			t.Errorf("%s differs from its golden file:\n%s%s", name,
+				lineDifference(string(want), string(made[name])), responseChange(name, want, made[name]))
+		}
+	}
+	for _, name := range sorted(stored) {
+		if made[name] == nil {
+			t.Errorf("%s is an orphan: no shipped spec makes it; `make golden` removes it", name)
+		}
+	}
+}
+
+// exact says whether goldens are byte for byte here: on amd64 at its base
+// level, where the compiler fuses nothing.
+func exact() bool {
+	if runtime.GOARCH != "amd64" {
+		return false
+	}
+	if info, ok := debug.ReadBuildInfo(); ok {
+		for _, s := range info.Settings {
+			if s.Key == "GOAMD64" {
+				return s.Value == "v1"
+			}
+		}
+	}
+	return true
+}
+
+// shipped are the paths of the specs that a user gets.
+func shipped(t *testing.T) []string {
+	t.Helper()
+	paths, err := filepath.Glob("../specs/*.yaml")
+	if err != nil || len(paths) == 0 {
+		t.Fatalf("no specs: %v", err)
+	}
+	return paths
+}
+
+// compile is a spec's build and all its artefacts.
+func compile(t *testing.T, path string) (*compiler.Build, []compiler.File) {
+	t.Helper()
+	src, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, faults, err := compiler.Compile(context.Background(), path, src, compiler.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if b == nil {
+		for _, f := range faults {
+			t.Error(f)
+		}
+		t.FailNow()
+	}
+	files, err := targets.Emit(b, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b, files
+}
+
+// folderOf is the golden folder of a spec's artefacts: the name on its index,
+// the last file.
+func folderOf(files []compiler.File) string {
+	return strings.TrimSuffix(files[len(files)-1].Name, ".json")
+}
+
+// goldens reads every stored file but the published ones, by slash-separated
+// name.
+func goldens(t *testing.T) map[string][]byte {
+	t.Helper()
+	out := map[string][]byte{}
+	err := filepath.WalkDir(".", func(path string, e fs.DirEntry, err error) error {
+		switch {
+		case err != nil:
+			return err
+		case e.IsDir() && path == published:
+			return fs.SkipDir
+		case e.IsDir() || !strings.Contains(filepath.ToSlash(path), "/"):
+			return nil
+		}
+		data, err := os.ReadFile(path)
+		out[filepath.ToSlash(path)] = data
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
+
+// rewrite deletes every golden folder first, which proves that all of it can
+// be made again.
+func rewrite(t *testing.T, made map[string][]byte) {
+	t.Helper()
+	entries, err := os.ReadDir(".")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range entries {
+		if e.IsDir() && e.Name() != published {
+			if err := os.RemoveAll(e.Name()); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	for _, name := range sorted(made) {
+		path := filepath.FromSlash(name)
+		if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(path, made[name], 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
+	t.Logf("wrote %d golden files", len(made))
+}
+
+func sorted(m map[string][]byte) []string {
+	var names []string
+	for name := range m {
+		names = append(names, name)
+	}
+	slices.Sort(names)
+	return names
+}
