@@ -19,8 +19,9 @@ import (
 
 var update = flag.Bool("update", false, "rewrite the golden artefacts")
 
-// published is the folder beside the golden ones that nothing generates.
-const published = "published"
+// written are the folders beside the golden ones that people write: published
+// values and the independent judges.
+var written = []string{"published", "judge"}
 
 // elsewhereTolerance is how far numbers may differ, relative, on machines
 // whose compiler fuses products and sums: twelve digits agreed in all of 8,000
@@ -118,7 +119,7 @@ func folderOf(files []compiler.File) string {
 	return strings.TrimSuffix(files[len(files)-1].Name, ".json")
 }
 
-// goldens reads every stored file but the published ones, by slash-separated
+// goldens reads every stored file but the written ones, by slash-separated
 // name.
 func goldens(t *testing.T) map[string][]byte {
 	t.Helper()
@@ -127,7 +128,7 @@ func goldens(t *testing.T) map[string][]byte {
 		switch {
 		case err != nil:
 			return err
-		case e.IsDir() && path == published:
+		case e.IsDir() && slices.Contains(written, path):
 			return fs.SkipDir
 		case e.IsDir() || !strings.Contains(filepath.ToSlash(path), "/"):
 			return nil
@@ -151,7 +152,7 @@ func rewrite(t *testing.T, made map[string][]byte) {
 		t.Fatal(err)
 	}
 	for _, e := range entries {
-		if e.IsDir() && e.Name() != published {
+		if e.IsDir() && !slices.Contains(written, e.Name()) {
 			if err := os.RemoveAll(e.Name()); err != nil {
 				t.Fatal(err)
 			}

@@ -159,11 +159,19 @@ func definition(b *compiler.Build, sys biquad.System[biquad.Digital], way int, e
 		x := s / complex(a.W0, 0)
 		p *= (complex(a.B[0], 0) + x*complex(a.B[1], 0) + x*x*complex(a.B[2], 0)) / (complex(a.A[0], 0) + x*complex(a.A[1], 0) + x*x*complex(a.A[2], 0))
 	}
-	zi := cmplx.Rect(1, -2*math.Pi*e.AtHz/192000)
+	// z⁻¹ = 1 - w with w = 2·sin²(θ/2) + j·sin θ keeps the digits that 1 - z⁻¹
+	// loses at 20 Hz and 192 kHz.
+	half := math.Pi * e.AtHz / 192000
+	w := complex(2*math.Sin(half)*math.Sin(half), math.Sin(2*half))
+	at := func(c [3]float64) complex128 {
+		return complex(c[0]+c[1]+c[2], 0) - w*complex(c[1]+2*c[2], 0) + w*w*complex(c[2], 0)
+	}
 	for _, slot := range dig.Slots {
 		d := slot.Alt[slot.Index(comb)]
-		x := zi / (1 - complex(float64(d.Form), 0)*zi) // 1/(z-c)
-		r *= (complex(d.B[0], 0) + x*complex(d.B[1], 0) + x*x*complex(d.B[2], 0)) / (1 + x*complex(d.A[1], 0) + x*x*complex(d.A[2], 0))
+		if d.Form != biquad.Direct {
+			panic("the reference format is direct")
+		}
+		r *= at(d.B) / at(d.A)
 	}
 	return p, r
 }

@@ -7,6 +7,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"syscall"
 
 	"bandwright/compiler"
 	"bandwright/compiler/spec"
@@ -73,7 +74,7 @@ func read(ctx context.Context, file string) ([]byte, error) {
 		if a.err == nil {
 			return a.data, nil
 		}
-		if errors.Is(a.err, fs.ErrNotExist) {
+		if errors.Is(a.err, fs.ErrNotExist) || errors.Is(a.err, syscall.ENOTDIR) {
 			return nil, refused("there is no file %s", file)
 		}
 		if info, err := os.Stat(file); err == nil && info.IsDir() {

@@ -101,7 +101,8 @@ func TestUsage(t *testing.T) {
 	}{
 		{[]string{}, "compile"},
 		{[]string{"compil", "wren.yaml"}, "compile"},
-		{[]string{"compile"}, "SPEC"},
+		{[]string{"compile"}, "--out"},
+		{[]string{"compile", "-o", "out"}, "SPEC"},
 		{[]string{"compile", "wren.yaml"}, "--out"},
 		{[]string{"compile", "wren.yaml", "-o"}, "out"},
 		{[]string{"compile", "wren.yaml", "-o", ""}, "folder"},

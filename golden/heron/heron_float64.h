@@ -1,0 +1,645 @@
+/*
+ * heron_float64.h: the loudspeaker filters of "heron" in double precision
+ *
+ * Heron, a three-way for recital halls (invented)
+ * Revision B2
+ * Spec SHA-256 8850523198aef56ca0136d8311e709d5dfc118c2569aa743b350102c688eb567
+ *
+ * WHAT IT DOES
+ * One input channel becomes 3 ways. Every input sample passes the common filters once;
+ * each way then applies its gain with its polarity, its delay and its own filters:
+ *
+ *   out[HERON_WAY_BASS]: bass, -4 dB, normal polarity, sections: 4
+ *   out[HERON_WAY_MID]: mid, 0 dB, normal polarity, sections: 5
+ *   out[HERON_WAY_TREBLE]: treble, -1.5 dB, normal polarity, sections: 4, samples of delay:
+ *     2 at 48000 Hz, 8 at 96000 Hz
+ *
+ * Each filter is a section of first or second order that computes, in this order and with
+ * every product and sum rounded by itself,
+ *
+ *   y = b0*x + p
+ *   p = c*p + ((q + b1*x) - a1*y)        the feedback a1, a2 is SUBTRACTED
+ *   q = (c*q + b2*x) - a2*y
+ *
+ * with H = (b0 + b1*t + b2*t^2) / (1 + a1*t + a2*t^2) and t = 1/(z - c). Rows with c = 0 are in
+ * the direct form, t = 1/z; rows with c = 1 are in the delta form, which keeps low corners
+ * accurate in short words. Nothing here is meant to be edited: change the spec instead.
+ *
+ * HOW TO USE IT
+ *   static heron_state filters;                 all the memory there is
+ *   heron_init(&filters, 48000);                the rate in Hz: 48000 or 96000
+ *   heron_set_placement(&filters, channel, HERON_PLACEMENT_FREE);
+ *   heron_set_cloth(&filters, channel, HERON_CLOTH_NONE);
+ *   heron_set_treble_trim(&filters, channel, HERON_TREBLE_TRIM_0_DB);
+ *   heron_run(&filters, channel, in, out, n);   channel 0 to 1
+ *   heron_reset(&filters);                      silence in every state and delay
+ *
+ * All but reset return 0, or 1 for something that does not exist: a rate, channel or choice, or
+ * a state that was not initialised. Then nothing was done, and run wrote nothing: mute.
+ * n is any number of samples from 0 up; splitting them into blocks in another way does not
+ * change a bit. in may be the same array as one of out. Full scale is -1 to 1. Feed finite
+ * numbers: a NaN stays in the state until the next reset. Different state structs may be used
+ * at the same time. Calls on one struct may not interrupt each other: a set call from the main
+ * loop has to wait while run works in an interrupt. The state takes 856 bytes.
+ *
+ * SETTINGS (per channel; the first choice applies after init; reset keeps them)
+ *   placement
+ *     HERON_PLACEMENT_FREE     free
+ *     HERON_PLACEMENT_WALL     wall
+ *     HERON_PLACEMENT_CORNER   corner
+ *   cloth
+ *     HERON_CLOTH_NONE    none
+ *     HERON_CLOTH_WOVEN   woven
+ *   treble-trim
+ *     HERON_TREBLE_TRIM_0_DB           0 dB
+ *     HERON_TREBLE_TRIM_MINUS_1_5_DB   -1.5 dB
+ * A set call may come between any two runs. The sections that change go over two samples later
+ * and carry on from the last two inputs and outputs, so that there is no jolt.
+ *
+ * LEVELS
+ * The input is attenuated by 6 dB (times 0.501187), the headroom for what the filters boost.
+ * Give it back behind the converters: 6 dB of make-up gain. Floating-point outputs are not
+ * limited: limit them before they are cut to a converter's words.
+ *
+ * CAUTION
+ * - Signals at full level can destroy drivers in an instant, and hearing with them. Start with
+ *   the level turned down, and with protection in series with a tweeter.
+ * - Check that the outputs stay muted at power-up, at reset and whenever a call returns 1.
+ * - Check which way reaches which amplifier before anything is loud: the wrong one sends bass
+ *   to a treble driver.
+ * - Where mains voltage is involved, follow local codes; that work is for licensed people.
+ */
+#ifndef HERON_FLOAT64_H
+#define HERON_FLOAT64_H
+
+#ifdef HERON_FORMAT
+#error "heron: include the header of one number format only; another one came before this"
+#endif
+#define HERON_FORMAT "float64"
+#define HERON_SPEC_SHA256 "8850523198aef56ca0136d8311e709d5dfc118c2569aa743b350102c688eb567"
+
+#include <float.h>
+#include <stdint.h>
+
+#if FLT_RADIX != 2 || DBL_MANT_DIG != 53
+#error "heron: double must be an IEEE 754 number of 64 bits here"
+#endif
+#if FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 1 && FLT_EVAL_METHOD != 16
+#error "heron: double must be computed as double; on a 32-bit x86 use -msse2 -mfpmath=sse"
+#endif
+#ifdef __FAST_MATH__
+#error "heron: -ffast-math reorders the filters' arithmetic; compile without it"
+#endif
+
+/* No product may be fused with a sum, whatever the compiler's own setting is: every compiler
+ * and processor then gives the same bits. (clang's -ffp-contract=fast ignores this.) */
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#pragma GCC optimize("fp-contract=off")
+#define HERON_NO_FUSING
+#else
+#define HERON_NO_FUSING _Pragma("STDC FP_CONTRACT OFF")
+#endif
+
+#define HERON_CHANNELS 2
+#define HERON_WAYS 3
+#define HERON_RATES 2
+#define HERON_POSITIONS 16 /* the most sections of a channel at one rate */
+#define HERON_BLOCK 32 /* samples that pass at a time; any number gives the same bits */
+#define HERON_DELAY_WORDS 8 /* of all delay lines of a channel */
+#define HERON_SETTINGS 3
+#define HERON_SWITCHED 3 /* the most positions with a choice at one rate */
+
+/* The outputs, in the order of out. */
+enum heron_way_index {
+    HERON_WAY_BASS = 0,
+    HERON_WAY_MID = 1,
+    HERON_WAY_TREBLE = 2
+};
+
+/* placement */
+enum heron_placement {
+    HERON_PLACEMENT_FREE = 0,
+    HERON_PLACEMENT_WALL = 1,
+    HERON_PLACEMENT_CORNER = 2
+};
+
+/* cloth */
+enum heron_cloth {
+    HERON_CLOTH_NONE = 0,
+    HERON_CLOTH_WOVEN = 1
+};
+
+/* treble-trim */
+enum heron_treble_trim {
+    HERON_TREBLE_TRIM_0_DB = 0,
+    HERON_TREBLE_TRIM_MINUS_1_5_DB = 1
+};
+
+/* ---- state ---------------------------------------------------------------------------- */
+
+typedef struct {
+    double p[HERON_POSITIONS];
+    double q[HERON_POSITIONS];
+    double noted_x[HERON_SWITCHED]; /* input and output of the first sample of a switch */
+    double noted_y[HERON_SWITCHED];
+    double delay[HERON_DELAY_WORDS];
+    uint32_t delay_at[1 + HERON_WAYS];
+    uint16_t section[HERON_POSITIONS]; /* the row of heron_section_table in use */
+    unsigned char choice[HERON_SETTINGS];
+    unsigned char switching; /* samples to go with the old sections */
+    unsigned char running; /* a sample has passed since the last reset */
+} heron_channel_state;
+
+typedef struct {
+    heron_channel_state channel[HERON_CHANNELS];
+    int rate; /* 1 + row of heron_rate_table; 0: not initialised */
+} heron_state;
+
+/* ---- tables --------------------------------------------------------------------------- */
+
+typedef struct {
+    double c;
+    double b0;
+    double b1;
+    double b2;
+    double a1;
+    double a2;
+} heron_section_words;
+
+typedef struct {
+    uint16_t row; /* of heron_section_table: its first alternative */
+    uint16_t pick; /* of heron_pick_table: the alternative of every combination */
+    uint16_t switched; /* 0 for a fixed section, otherwise its number among the others */
+    uint16_t stride[HERON_SETTINGS]; /* of each setting's choices */
+} heron_position_entry;
+
+typedef struct {
+    double gain; /* with the polarity as sign */
+    uint32_t delay; /* samples */
+    uint32_t delay_at; /* where its delay line begins */
+    int from; /* its positions: from <= k < to */
+    int to;
+} heron_cascade_entry;
+
+typedef struct {
+    uint32_t rate_hz;
+    int first; /* position 0 in heron_position_table */
+    heron_cascade_entry cascade[1 + HERON_WAYS]; /* common, then the ways */
+} heron_rate_entry;
+
+/* c, b0, b1, b2,
+ *  a1, a2 of every section. Beside each: the spec line that it realises, its
+ * form, and its computed error in this format, re the section's greatest gain. A choice that
+ * leaves a constant gain g has b1 = g*a1, exactly: what the section held before fades away
+ * there, and the gain itself is untouched. */
+static const heron_section_words heron_section_table[40] = {
+    /* 48000 Hz, common 0: common[0] high-pass; direct form, -232 dB */
+    { 0.0, 0.9979657505469289, -1.9959315010938579, 0.9979657505469289,
+      -1.9959273629187395, 0.9959356392689764 },
+    /* 48000 Hz, common 1: common[1] low-shelf, common[2] low-shelf; direct form, -268 dB */
+    { 0.0, 0.996612432787059, -1.957341595380067, 0.9613515721080272,
+      -1.9572132117335292, 0.9580923885416244 }, /* placement wall */
+    { 0.0, 0.9922459351947973, -1.9470401804113073, 0.955474688587555,
+      -1.9467015705889719, 0.9480592336046882 }, /* placement corner */
+    { 1.0, 1.0, 0.00390625, 0.0,
+      0.00390625, 0.0 }, /* placement free */
+    /* 48000 Hz, common 2: common[3] high-shelf; direct form, -319 dB */
+    { 0.0, 1.1006661417823904, -0.8921018051491652, 0.31526844148793753,
+      -0.7431914402429727, 0.2670242183641355 }, /* cloth woven */
+    { 1.0, 1.0, 0.00390625, 0.0,
+      0.00390625, 0.0 }, /* cloth none */
+    /* 48000 Hz, bass 0: crossovers[0] low-pass; direct form, -269 dB */
+    { 0.0, 0.0002827458447935317, 0.0005654916895870634, 0.0002827458447935317,
+      -1.9518777319531233, 0.9530087153322975 },
+    /* 48000 Hz, bass 1: ways.bass.filters[1] peak; direct form, -236 dB */
+    { 0.0, 0.9992120174783203, -1.9935542365760868, 0.9944867887782121,
+      -1.9935542365760868, 0.9936988062565323 },
+    /* 48000 Hz, bass 2: crossovers[0] low-pass; direct form, -269 dB */
+    { 0.0, 0.0002827458447935317, 0.0005654916895870634, 0.0002827458447935317,
+      -1.9518777319531233, 0.9530087153322975 },
+    /* 48000 Hz, bass 3: ways.bass.filters[0] pole-shift; direct form, -239 dB */
+    { 0.0, 1.001089887838215, -1.9931398679821843, 0.9921031494101944,
+      -1.9931565825481476, 0.9931763226824458 },
+    /* 48000 Hz, mid 0: crossovers[0] high-pass; direct form, -272 dB */
+    { 0.0, 0.9762216118213551, -1.9524432236427103, 0.9762216118213551,
+      -1.9518777319531233, 0.9530087153322975 },
+    /* 48000 Hz, mid 1: crossovers[1].low low-pass; direct form, -305 dB */
+    { 0.0, 0.018591615829816225, 0.03718323165963245, 0.01859161582981622,
+      -1.578954379036758, 0.6533208423560228 },
+    /* 48000 Hz, mid 2: crossovers[1].low low-pass; direct form, -305 dB */
+    { 0.0, 0.018591615829816225, 0.03718323165963245, 0.01859161582981622,
+      -1.578954379036758, 0.6533208423560228 },
+    /* 48000 Hz, mid 3: crossovers[0] high-pass; direct form, -272 dB */
+    { 0.0, 0.9762216118213551, -1.9524432236427103, 0.9762216118213551,
+      -1.9518777319531233, 0.9530087153322975 },
+    /* 48000 Hz, mid 4: ways.mid.filters[0] dipole-lift; direct form, -296 dB */
+    { 0.0, 1.0200412630873206, -0.9553920273217706, 0.0,
+      -0.975433290409091, 0.0 },
+    /* 48000 Hz, treble 0: crossovers[1].high high-pass; direct form, -303 dB */
+    { 0.0, 0.8080688053481953, -1.6161376106963905, 0.8080688053481953,
+      -1.578954379036758, 0.6533208423560228 },
+    /* 48000 Hz, treble 1: crossovers[1].high high-pass; direct form, -303 dB */
+    { 0.0, 0.8080688053481953, -1.6161376106963905, 0.8080688053481953,
+      -1.578954379036758, 0.6533208423560228 },
+    /* 48000 Hz, treble 2: ways.treble.filters[0] gain; constant, -327 dB */
+    { 1.0, 0.8413951416451951, 0.0032866997720515435, 0.0,
+      0.00390625, 0.0 }, /* treble-trim -1.5 dB */
+    { 1.0, 1.0, 0.00390625, 0.0,
+      0.00390625, 0.0 }, /* treble-trim 0 dB */
+    /* 48000 Hz, treble 3: ways.treble delay; direct form, -320 dB */
+    { 0.0, 0.029451137884872858, -0.19277108433734955, 1.0,
+      -0.19277108433734955, 0.029451137884872858 },
+    /* 96000 Hz, common 0: common[0] high-pass; direct form, -226 dB */
+    { 0.0, 0.9989823574762481, -1.9979647149524962, 0.9989823574762481,
+      -1.9979636793559221, 0.9979657505490707 },
+    /* 96000 Hz, common 1: common[1] low-shelf, common[2] low-shelf; direct form, -241 dB */
+    { 0.0, 0.9983042982658913, -1.978632100845568, 0.980485063874646,
+      -1.9785996627513225, 0.9788218002347827 }, /* placement wall */
+    { 0.0, 0.9961140812300154, -1.973424613859022, 0.9774829047897505,
+      -1.9733388361011523, 0.9736827637776349 }, /* placement corner */
+    { 1.0, 1.0, 0.001953125, 0.0,
+      0.001953125, 0.0 }, /* placement free */
+    /* 96000 Hz, common 2: common[3] high-shelf; direct form, -303 dB */
+    { 0.0, 1.1231693324407843, -1.5536050747838344, 0.5965167270584212,
+      -1.342418206285598, 0.5084991910009691 }, /* cloth woven */
+    { 1.0, 1.0, 0.001953125, 0.0,
+      0.001953125, 0.0 }, /* cloth none */
+    /* 96000 Hz, bass 0: crossovers[0] low-pass; direct form, -264 dB */
+    { 0.0, 7.153179984323681e-05, 0.00014306359968647362, 7.153179984323681e-05,
+      -1.9759355248292474, 0.9762216520286203 },
+    /* 96000 Hz, bass 1: ways.bass.filters[1] peak; direct form, -219 dB */
+    { 0.0, 0.9996053799635076, -1.9968081752786124, 0.9972389950872333,
+      -1.9968081752786124, 0.9968443750507412 },
+    /* 96000 Hz, bass 2: crossovers[0] low-pass; direct form, -264 dB */
+    { 0.0, 7.153179984323681e-05, 0.00014306359968647362, 7.153179984323681e-05,
+      -1.9759355248292474, 0.9762216520286203 },
+    /* 96000 Hz, bass 3: ways.bass.filters[0] pole-shift; direct form, -216 dB */
+    { 0.0, 1.0005437835885072, -1.9965731933660522, 0.9960427248248974,
+      -1.9965773791533135, 0.9965823226261425 },
+    /* 96000 Hz, mid 0: crossovers[0] high-pass; direct form, -265 dB */
+    { 0.0, 0.988039294214467, -1.976078588428934, 0.988039294214467,
+      -1.9759355248292474, 0.9762216520286203 },
+    /* 96000 Hz, mid 1: crossovers[1].low low-pass; direct form, -295 dB */
+    { 0.0, 0.005112353311731382, 0.010224706623462764, 0.005112353311731382,
+      -1.7877993495903646, 0.8082487628372901 },
+    /* 96000 Hz, mid 2: crossovers[1].low low-pass; direct form, -295 dB */
+    { 0.0, 0.005112353311731382, 0.010224706623462764, 0.005112353311731382,
+      -1.7877993495903646, 0.8082487628372901 },
+    /* 96000 Hz, mid 3: crossovers[0] high-pass; direct form, -265 dB */
+    { 0.0, 0.988039294214467, -1.976078588428934, 0.988039294214467,
+      -1.9759355248292474, 0.9762216520286203 },
+    /* 96000 Hz, mid 4: ways.mid.filters[0] dipole-lift; direct form, -290 dB */
+    { 0.0, 1.0100821679506937, -0.9775590455291008, 0.0,
+      -0.9876412134797947, 0.0 },
+    /* 96000 Hz, treble 0: crossovers[1].high high-pass; direct form, -294 dB */
+    { 0.0, 0.8990120281069137, -1.7980240562138274, 0.8990120281069137,
+      -1.7877993495903646, 0.8082487628372901 },
+    /* 96000 Hz, treble 1: crossovers[1].high high-pass; direct form, -294 dB */
+    { 0.0, 0.8990120281069137, -1.7980240562138274, 0.8990120281069137,
+      -1.7877993495903646, 0.8082487628372901 },
+    /* 96000 Hz, treble 2: ways.treble.filters[0] gain; constant, -327 dB */
+    { 1.0, 0.8413951416451951, 0.0016433498860257717, 0.0,
+      0.001953125, 0.0 }, /* treble-trim -1.5 dB */
+    { 1.0, 1.0, 0.001953125, 0.0,
+      0.001953125, 0.0 }, /* treble-trim 0 dB */
+    /* 96000 Hz, treble 3: ways.treble delay; direct form, -322 dB */
+    { 0.0, 0.21951219512195083, 1.0, 0.0,
+      0.21951219512195083, 0.0 }
+};
+
+static const unsigned char heron_pick_table[6] = {
+    0u, 2u, 0u, 1u, 1u, 0u
+};
+
+static const heron_position_entry heron_position_table[32] = {
+    { 0u, 0u, 0u, { 0u, 0u, 0u } },
+    { 1u, 1u, 1u, { 1u, 0u, 0u } },
+    { 4u, 4u, 2u, { 0u, 1u, 0u } },
+    { 6u, 0u, 0u, { 0u, 0u, 0u } },
+    { 7u, 0u, 0u, { 0u, 0u, 0u } },
+    { 8u, 0u, 0u, { 0u, 0u, 0u } },
+    { 9u, 0u, 0u, { 0u, 0u, 0u } },
+    { 10u, 0u, 0u, { 0u, 0u, 0u } },
+    { 11u, 0u, 0u, { 0u, 0u, 0u } },
+    { 12u, 0u, 0u, { 0u, 0u, 0u } },
+    { 13u, 0u, 0u, { 0u, 0u, 0u } },
+    { 14u, 0u, 0u, { 0u, 0u, 0u } },
+    { 15u, 0u, 0u, { 0u, 0u, 0u } },
+    { 16u, 0u, 0u, { 0u, 0u, 0u } },
+    { 17u, 4u, 3u, { 0u, 0u, 1u } },
+    { 19u, 0u, 0u, { 0u, 0u, 0u } },
+    { 20u, 0u, 0u, { 0u, 0u, 0u } },
+    { 21u, 1u, 1u, { 1u, 0u, 0u } },
+    { 24u, 4u, 2u, { 0u, 1u, 0u } },
+    { 26u, 0u, 0u, { 0u, 0u, 0u } },
+    { 27u, 0u, 0u, { 0u, 0u, 0u } },
+    { 28u, 0u, 0u, { 0u, 0u, 0u } },
+    { 29u, 0u, 0u, { 0u, 0u, 0u } },
+    { 30u, 0u, 0u, { 0u, 0u, 0u } },
+    { 31u, 0u, 0u, { 0u, 0u, 0u } },
+    { 32u, 0u, 0u, { 0u, 0u, 0u } },
+    { 33u, 0u, 0u, { 0u, 0u, 0u } },
+    { 34u, 0u, 0u, { 0u, 0u, 0u } },
+    { 35u, 0u, 0u, { 0u, 0u, 0u } },
+    { 36u, 0u, 0u, { 0u, 0u, 0u } },
+    { 37u, 4u, 3u, { 0u, 0u, 1u } },
+    { 39u, 0u, 0u, { 0u, 0u, 0u } }
+};
+
+static const heron_rate_entry heron_rate_table[HERON_RATES] = {
+    { 48000u, 0, {
+        { 0.5011872336272724, 0u, 0u, 0, 3 }, /* common */
+        { 0.6309573444801932, 0u, 0u, 3, 7 }, /* bass */
+        { 1.0, 0u, 0u, 7, 12 }, /* mid */
+        { 0.8413951416451951, 2u, 0u, 12, 16 } /* treble */
+    } },
+    { 96000u, 16, {
+        { 0.5011872336272724, 0u, 0u, 0, 3 }, /* common */
+        { 0.6309573444801932, 0u, 0u, 3, 7 }, /* bass */
+        { 1.0, 0u, 0u, 7, 12 }, /* mid */
+        { 0.8413951416451951, 8u, 0u, 12, 16 } /* treble */
+    } }
+};
+
+/* ---- filters -------------------------------------------------------------------------- */
+
+/* One section over n samples, in place. */
+static inline void heron_run_section(const heron_section_words *words, double *p_state,
+        double *q_state, double *io, int n)
+{
+    HERON_NO_FUSING
+    const heron_section_words k = *words;
+    double p = *p_state;
+    double q = *q_state;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const double x = io[i];
+        const double y = k.b0 * x + p;
+        p = k.c * p + ((q + k.b1 * x) - k.a1 * y);
+        q = (k.c * q + k.b2 * x) - k.a2 * y;
+        io[i] = y;
+    }
+    *p_state = p;
+    *q_state = q;
+}
+
+/* A delay of length >= 1 samples over n samples, in place. */
+static inline void heron_run_delay(double *line, uint32_t length, uint32_t *at,
+        double *io, int n)
+{
+    uint32_t k = *at;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const double x = io[i];
+        io[i] = line[k];
+        line[k] = x;
+        k++;
+        if (k == length) {
+            k = 0u;
+        }
+    }
+    *at = k;
+}
+
+/* The row of a position's section under the choices of a channel. */
+static inline uint16_t heron_find_section(const heron_position_entry *position,
+        const heron_channel_state *channel)
+{
+    unsigned int pick = position->pick;
+    int i;
+
+    for (i = 0; i < HERON_SETTINGS; i++) {
+        pick += (unsigned int)position->stride[i] * channel->choice[i];
+    }
+    return (uint16_t)(position->row + heron_pick_table[pick]);
+}
+
+/* The two samples of a switch, after position k took x and gave y. The first is noted; the
+ * second gives the new section the state that it would hold had it made these two outputs out
+ * of these two inputs. */
+static inline void heron_switch_section(const heron_position_entry *position,
+        heron_channel_state *channel, int k, double x, double y)
+{
+    HERON_NO_FUSING
+    const int note = (int)position->switched - 1;
+    const uint16_t section = heron_find_section(position, channel);
+
+    if (channel->switching == 2u) {
+        channel->noted_x[note] = x;
+        channel->noted_y[note] = y;
+    } else if (section != channel->section[k]) {
+        const heron_section_words w = heron_section_table[section];
+        const double x2 = channel->noted_x[note];
+        const double y2 = channel->noted_y[note];
+        const double e2 = y2 - w.b0 * x2; /* p, two samples and one sample ago */
+        const double e1 = y - w.b0 * x;
+        const int second_order = w.b2 < 0.0 || w.b2 > 0.0 || w.a2 < 0.0 || w.a2 > 0.0;
+
+        if (second_order) {
+            double q = (e1 - w.c * e2) - (w.b1 * x2 - w.a1 * y2);
+            q = (w.c * q + w.b2 * x2) - w.a2 * y2;
+            channel->p[k] = w.c * e1 + ((q + w.b1 * x) - w.a1 * y);
+            channel->q[k] = (w.c * q + w.b2 * x) - w.a2 * y;
+        } else {
+            channel->p[k] = w.c * e1 + (w.b1 * x - w.a1 * y);
+            channel->q[k] = 0.0;
+        }
+        channel->section[k] = section;
+    } else {
+        /* this position keeps its section */
+    }
+}
+
+/* Cascade number c over n samples, in place: gain, delay, sections. */
+static inline void heron_run_cascade(const heron_rate_entry *rate, int c,
+        heron_channel_state *channel, double *io, int n)
+{
+    const heron_cascade_entry *cascade = &rate->cascade[c];
+    int i;
+    int k;
+
+    for (i = 0; i < n; i++) {
+        io[i] = cascade->gain * io[i];
+    }
+    if (cascade->delay > 0u) {
+        heron_run_delay(&channel->delay[cascade->delay_at], cascade->delay,
+            &channel->delay_at[c], io, n);
+    }
+    for (k = cascade->from; k < cascade->to; k++) {
+        const heron_position_entry *position = &heron_position_table[rate->first + k];
+        const double before = io[0];
+
+        heron_run_section(&heron_section_table[channel->section[k]], &channel->p[k],
+            &channel->q[k], io, n);
+        if (channel->switching > 0u && position->switched > 0u) { /* n is 1 */
+            heron_switch_section(position, channel, k, before, io[0]);
+        }
+    }
+}
+
+/* ---- the interface -------------------------------------------------------------------- */
+
+/* Sections of a channel that stands still: the choices apply at once. */
+static inline void heron_apply_choices(heron_state *s, int channel)
+{
+    const heron_rate_entry *rate = &heron_rate_table[s->rate - 1];
+    heron_channel_state *ch = &s->channel[channel];
+    const int to = rate->cascade[HERON_WAYS].to;
+    int k;
+
+    for (k = 0; k < to; k++) {
+        ch->section[k] = heron_find_section(&heron_position_table[rate->first + k], ch);
+    }
+}
+
+/* Silence in every state and delay line of every channel. The settings stay. */
+static inline void heron_reset(heron_state *s)
+{
+    int c;
+    int i;
+
+    for (c = 0; c < HERON_CHANNELS; c++) {
+        heron_channel_state *ch = &s->channel[c];
+
+        for (i = 0; i < HERON_POSITIONS; i++) {
+            ch->p[i] = 0.0;
+            ch->q[i] = 0.0;
+        }
+        for (i = 0; i < HERON_DELAY_WORDS; i++) {
+            ch->delay[i] = 0.0;
+        }
+        for (i = 0; i < 1 + HERON_WAYS; i++) {
+            ch->delay_at[i] = 0u;
+        }
+        for (i = 0; i < HERON_SWITCHED; i++) {
+            ch->noted_x[i] = 0.0;
+            ch->noted_y[i] = 0.0;
+        }
+        ch->switching = 0u;
+        ch->running = 0u;
+        if (s->rate > 0) {
+            heron_apply_choices(s, c);
+        }
+    }
+}
+
+/* Makes the state ready for a sampling rate, every setting at its first choice. */
+static inline int heron_init(heron_state *s, uint32_t rate_hz)
+{
+    int i;
+    int c;
+
+    s->rate = 0;
+    for (i = 0; i < HERON_RATES; i++) {
+        if (heron_rate_table[i].rate_hz == rate_hz) {
+            s->rate = i + 1;
+        }
+    }
+    for (c = 0; c < HERON_CHANNELS; c++) {
+        for (i = 0; i < HERON_SETTINGS; i++) {
+            s->channel[c].choice[i] = 0u;
+        }
+    }
+    heron_reset(s);
+    return s->rate > 0 ? 0 : 1;
+}
+
+static inline int heron_change_setting(heron_state *s, int channel, int setting,
+        unsigned int choice, unsigned int choices)
+{
+    heron_channel_state *ch;
+
+    if (s->rate < 1 || channel < 0 || channel >= HERON_CHANNELS || choice >= choices) {
+        return 1;
+    }
+    ch = &s->channel[channel];
+    ch->choice[setting] = (unsigned char)choice;
+    if (ch->running == 0u) {
+        heron_apply_choices(s, channel);
+    } else if (ch->switching == 0u) {
+        ch->switching = 2u;
+    } else {
+        /* a switch is under way and takes this choice along */
+    }
+    return 0;
+}
+
+/* placement. Before the first sample it applies at once, later without a jolt. */
+static inline int heron_set_placement(heron_state *s, int channel,
+        enum heron_placement choice)
+{
+    return heron_change_setting(s, channel, 0, (unsigned int)choice, 3u);
+}
+
+/* cloth. Before the first sample it applies at once, later without a jolt. */
+static inline int heron_set_cloth(heron_state *s, int channel,
+        enum heron_cloth choice)
+{
+    return heron_change_setting(s, channel, 1, (unsigned int)choice, 2u);
+}
+
+/* treble-trim. Before the first sample it applies at once, later without a jolt. */
+static inline int heron_set_treble_trim(heron_state *s, int channel,
+        enum heron_treble_trim choice)
+{
+    return heron_change_setting(s, channel, 2, (unsigned int)choice, 2u);
+}
+
+/* Filters n samples of one channel: in[i] -> out[way][i]. in may be the same array as one of
+ * out; otherwise no two may overlap. */
+static inline int heron_run(heron_state *s, int channel, const double *in,
+        double *const out[HERON_WAYS], int n)
+{
+    double common[HERON_BLOCK];
+    double way[HERON_BLOCK];
+    const heron_rate_entry *rate;
+    heron_channel_state *ch;
+    int done = 0;
+
+    if (s->rate < 1 || channel < 0 || channel >= HERON_CHANNELS || n < 0) {
+        return 1;
+    }
+    rate = &heron_rate_table[s->rate - 1];
+    ch = &s->channel[channel];
+    while (done < n) {
+        int block = n - done;
+        int w;
+        int i;
+
+        if (block > HERON_BLOCK) {
+            block = HERON_BLOCK;
+        }
+        if (ch->switching > 0u) {
+            block = 1;
+        }
+        ch->running = 1u;
+        for (i = 0; i < block; i++) {
+            common[i] = in[done + i];
+        }
+        heron_run_cascade(rate, 0, ch, common, block);
+        for (w = 0; w < HERON_WAYS; w++) {
+            for (i = 0; i < block; i++) {
+                way[i] = common[i];
+            }
+            heron_run_cascade(rate, 1 + w, ch, way, block);
+            for (i = 0; i < block; i++) {
+                out[w][done + i] = way[i];
+            }
+        }
+        if (ch->switching > 0u) {
+            ch->switching = (unsigned char)(ch->switching - 1u);
+        }
+        done += block;
+    }
+    return 0;
+}
+
+#undef HERON_NO_FUSING
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC pop_options
+#endif
+
+#endif
