@@ -44,7 +44,7 @@ func (a Analog) Order() int {
 // At is the response at w (rad/s, ≥ 0).
 func (a Analog) At(w float64) complex128 {
 	x := w / a.W0
-	return complex(a.B[0]-a.B[2]*x*x, a.B[1]*x) / complex(a.A[0]-a.A[2]*x*x, a.A[1]*x)
+	return quotient(complex(a.B[0]-a.B[2]*x*x, a.B[1]*x), complex(a.A[0]-a.A[2]*x*x, a.A[1]*x))
 }
 
 // Poles returns the poles in rad/s, as many as the denominator's degree.

@@ -144,11 +144,11 @@ func (r *Responder) Response(dst []complex128, c Combination) {
 
 // OnAnalog prepares a prototype cascade's response at the frequencies hz (Hz).
 func OnAnalog(c Cascade[Analog], hz []float64) *Responder {
-	w := make([]float64, len(hz))
-	for i, f := range hz {
-		w[i] = 2 * math.Pi * f
-	}
-	return newResponder(c, hz, func(s Analog, i int) complex128 { return s.At(w[i]) })
+	return newResponder(c, hz, func(s Analog, dst []complex128) {
+		for i, f := range hz {
+			dst[i] *= s.At(2 * math.Pi * f)
+		}
+	})
 }
 
 // OnDigital prepares a realised cascade's response at the frequencies hz (Hz)
@@ -158,27 +158,27 @@ func OnDigital(c Cascade[Digital], rateHz float64, hz []float64) *Responder {
 	for i, f := range hz {
 		pts[i] = PointAt(f, rateHz)
 	}
-	return newResponder(c, hz, func(s Digital, i int) complex128 { return s.At(pts[i]) })
+	return newResponder(c, hz, func(s Digital, dst []complex128) { s.multiply(dst, pts) })
 }
 
-func newResponder[S Section](c Cascade[S], hz []float64, at func(S, int) complex128) *Responder {
+// newResponder tabulates a cascade; times multiplies dst by a section's response.
+func newResponder[S Section](c Cascade[S], hz []float64, times func(s S, dst []complex128)) *Responder {
 	r := &Responder{base: make([]complex128, len(hz))}
 	for i, f := range hz {
 		r.base[i] = complex(c.Gain, 0) * Delay(f, c.DelayS)
 	}
 	for _, s := range c.Slots {
 		if len(s.By) == 0 {
-			for i := range hz {
-				r.base[i] *= at(s.Alt[0], i)
-			}
+			times(s.Alt[0], r.base)
 			continue
 		}
 		sw := switched{index: s.Index}
 		for _, a := range s.Alt {
 			row := make([]complex128, len(hz))
-			for i := range hz {
-				row[i] = at(a, i)
+			for i := range row {
+				row[i] = 1
 			}
+			times(a, row)
 			sw.alt = append(sw.alt, row)
 		}
 		r.slots = append(r.slots, sw)

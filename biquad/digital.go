@@ -91,16 +91,36 @@ func PointAt(hz, rateHz float64) Point {
 
 // At is the response at a point of the unit circle.
 func (d Digital) At(p Point) complex128 {
-	t, e := p.FromOne, 1.0
-	if real(p.FromMinusOne) < 1 {
-		t, e = p.FromMinusOne, -1
-	}
+	out := [1]complex128{1}
+	d.multiply(out[:], []Point{p})
+	return out[0]
+}
+
+// multiply multiplies dst by the response at each point, from the end of the
+// frequency range that is nearer: z-1 below a quarter of the rate, z+1 above.
+func (d Digital) multiply(dst []complex128, pts []Point) {
 	n := d.Order()
-	b, a := d.B, d.A
-	if h := e - float64(d.Form); h != 0 {
-		b, a = shift(b, n, h), shift(a, n, h)
+	low, high := float64(Delta-d.Form), float64(Mirrored-d.Form)
+	bl, al := shift(d.B, n, low), shift(d.A, n, low)
+	bh, ah := shift(d.B, n, high), shift(d.A, n, high)
+	for i, p := range pts {
+		if real(p.FromMinusOne) < 1 {
+			dst[i] *= quotient(evaluate(bh, n, p.FromMinusOne), evaluate(ah, n, p.FromMinusOne))
+		} else {
+			dst[i] *= quotient(evaluate(bl, n, p.FromOne), evaluate(al, n, p.FromOne))
+		}
 	}
-	return evaluate(b, n, t) / evaluate(a, n, t)
+}
+
+// tiniest stands in for a denominator of zero.
+const tiniest = 1e-300
+
+// quotient is a/b for finite numbers far from overflow. The language's own complex
+// division spends most of its time on cases that
+// sections do not have; a pole right at the frequency gives a huge number.
+func quotient(a, b complex128) complex128 {
+	m := max(real(b)*real(b)+imag(b)*imag(b), tiniest)
+	return complex((real(a)*real(b)+imag(a)*imag(b))/m, (imag(a)*real(b)-real(a)*imag(b))/m)
 }
 
 // evaluate is c0·tⁿ + c1·tⁿ⁻¹ + ….

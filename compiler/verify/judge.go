@@ -37,7 +37,7 @@ func Judge(s *Subject, r Realisation, p Promises) ([]Figures, []Finding) {
 	if cut {
 		j.note = fmt.Sprintf("judged up to %s, 0.46 of the rate", Hz(hi))
 	}
-	var marks []float64
+	var marks []Landmark
 	for w := range s.Ways {
 		marks = append(marks, s.Prototype.Landmarks(w)...)
 		marks = append(marks, r.Landmarks(w)...)

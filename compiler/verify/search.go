@@ -12,25 +12,34 @@ import (
 // only which hump is taken for the highest.
 const perOctave = 48
 
-// around are the relative distances from a landmark at which the search looks
-// as well: narrow filters (Q 50 is 1 % wide) fall between grid points.
-var around = []float64{0, 1e-4, 3e-4, 1e-3, 2e-3, 4e-3, 7e-3}
+// around are the relative distances from a narrow landmark at which the search
+// looks as well: a filter of Q 50 is 1 % wide and falls between grid points.
+var around = []float64{1e-4, 3e-4, 1e-3, 2e-3, 4e-3, 7e-3}
+
+// narrowQ is the Q from which a landmark is narrow: at 10 its half-width is
+// three steps of the grid.
+const narrowQ = 10
 
 // grid is a logarithmic grid from lo to hi (Hz) joined with the surroundings of
 // the landmarks, ascending.
-func grid(lo, hi float64, landmarks []float64) []float64 {
+func grid(lo, hi float64, landmarks []Landmark) []float64 {
 	n := int(math.Ceil(math.Log2(hi/lo)*perOctave)) + 1
-	hz := make([]float64, 0, n+len(landmarks)*(2*len(around)-1))
+	hz := make([]float64, 0, n+len(landmarks))
 	for i := range n {
 		hz = append(hz, math.Min(hi, lo*math.Exp2(float64(i)/perOctave)))
 	}
 	hz = append(hz, hi)
-	for _, f := range landmarks {
-		for _, d := range around {
-			for _, g := range []float64{f * (1 - d), f * (1 + d)} {
-				if g > lo && g < hi {
-					hz = append(hz, g)
-				}
+	add := func(f float64) {
+		if f > lo && f < hi {
+			hz = append(hz, f)
+		}
+	}
+	for _, l := range landmarks {
+		add(l.Hz)
+		if l.Q >= narrowQ { // NaN, of a root at the origin, is not
+			for _, d := range around {
+				add(l.Hz * (1 - d))
+				add(l.Hz * (1 + d))
 			}
 		}
 	}

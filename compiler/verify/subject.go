@@ -46,14 +46,17 @@ func (p *Ideal) On(hz []float64) Responder {
 	return newResponders(len(p.paths), func(way int) *biquad.Responder { return biquad.OnAnalog(p.paths[way], hz) })
 }
 
-// Landmarks are the pole, zero and corner frequencies of a way (Hz).
-func (p *Ideal) Landmarks(way int) []float64 {
-	var out []float64
+// Landmarks are the poles, zeros and corners of a way.
+func (p *Ideal) Landmarks(way int) []Landmark {
+	var out []Landmark
 	for _, s := range p.paths[way].Slots {
 		for _, a := range s.Alt {
-			out = append(out, a.Keep/(2*math.Pi), a.W0/(2*math.Pi))
+			if a.Order() == 0 {
+				continue
+			}
+			out = append(out, Landmark{Hz: a.Keep / (2 * math.Pi)}, Landmark{Hz: a.W0 / (2 * math.Pi)})
 			for _, r := range append(a.Poles(), a.Zeros()...) {
-				out = append(out, magnitude(r)/(2*math.Pi))
+				out = append(out, Landmark{magnitude(r) / (2 * math.Pi), magnitude(r) / (2 * math.Abs(real(r)))})
 			}
 		}
 	}
@@ -99,14 +102,14 @@ func (b *Biquads) On(hz []float64) Responder {
 	return newResponders(len(b.paths), func(way int) *biquad.Responder { return biquad.OnDigital(b.paths[way], b.rateHz, hz) })
 }
 
-// Landmarks are the frequencies of a way's poles and zeros (Hz).
-func (b *Biquads) Landmarks(way int) []float64 {
-	var out []float64
+// Landmarks are a way's poles and zeros.
+func (b *Biquads) Landmarks(way int) []Landmark {
+	var out []Landmark
 	for _, s := range b.paths[way].Slots {
 		for _, d := range s.Alt {
 			for _, r := range append(d.Poles(), d.Zeros()...) {
-				if f := math.Atan2(imag(r), real(r)) / (2 * math.Pi) * b.rateHz; f > 0 {
-					out = append(out, f)
+				if w := math.Atan2(imag(r), real(r)); w > 0 {
+					out = append(out, Landmark{w / (2 * math.Pi) * b.rateHz, w / (2 * math.Abs(1-magnitude(r)))})
 				}
 			}
 		}

@@ -21,13 +21,16 @@ type Realisation interface {
 	// On prepares responses at the frequencies hz (Hz). The result is for one
 	// goroutine; On itself may be called by several.
 	On(hz []float64) Responder
-	// Landmarks are frequencies (Hz) near which a way's response changes
-	// quickly: pole and zero frequencies, corners. The search for maxima
-	// looks there as well as on its grid.
-	Landmarks(way int) []float64
+	// Landmarks are places where a way's response changes quickly. The search
+	// for maxima looks there as well as on its grid.
+	Landmarks(way int) []Landmark
 	// CommonDelayS says how much later every way is than its prototype (s).
 	CommonDelayS() float64
 }
+
+// Landmark is the frequency of a pole, a zero or a corner (Hz), with the Q that
+// says how narrow it is; infinite for a zero on the frequency axis.
+type Landmark struct{ Hz, Q float64 }
 
 // Responder writes the complex response of a way (input to output, common
 // filters and polarity included) in one combination, one element a frequency.
