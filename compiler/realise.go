@@ -1,10 +1,12 @@
 package compiler
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
 	"runtime"
+	"slices"
 	"sync"
 
 	"bandwright/biquad"
@@ -51,7 +53,8 @@ func realise(_ context.Context, b *Build) ([]spec.Fault, error) {
 }
 
 // phaseTop is, for each way, the highest frequency at which a neighbour is
-// within 20 dB of it in any combination of settings, to a sixth of an octave.
+// within 20 dB of it in any combination of settings, to a sixth of an octave,
+// as far down as promises reach.
 func phaseTop(b *Build, lo, hi float64) []float64 {
 	const perOctave = 6
 	ways := len(b.Prototype.Ways)
@@ -75,12 +78,14 @@ func phaseTop(b *Build, lo, hi float64) []float64 {
 			rs[w].Response(h[w], c)
 		}
 		for w := range rs {
+			peak := biquad.DB(slices.MaxFunc(h[w], func(a, b complex128) int { return cmp.Compare(biquad.DB(a), biquad.DB(b)) }))
 			for _, n := range []int{w - 1, w + 1} {
 				if n < 0 || n >= ways {
 					continue
 				}
 				for i, f := range hz {
-					if math.Abs(biquad.DB(h[w][i])-biquad.DB(h[n][i])) <= 20 {
+					own := biquad.DB(h[w][i])
+					if own >= peak+b.Promises.DownToDB && math.Abs(own-biquad.DB(h[n][i])) <= 20 {
 						out[w] = math.Max(out[w], f)
 					}
 				}

@@ -94,7 +94,7 @@ func run(ctx context.Context, args []string) int {
 	}
 	verb, err := parser.Parse(args)
 	if err != nil {
-		return answer(refused("%v; `%s --help` shows how", err, commandOf(err)))
+		return answer(refused("%s (`%s --help` shows how)", usage(err), commandOf(err)))
 	}
 	verb.BindTo(ctx, (*context.Context)(nil))
 	return answer(verb.Run(console{os.Stdout, os.Stderr}))
@@ -102,6 +102,16 @@ func run(ctx context.Context, args []string) int {
 
 // helpWidth is where help text wraps at the latest.
 const helpWidth = 100
+
+// usage is a usage error in words for people: kong calls the end of the line
+// by the name of its token.
+func usage(err error) string {
+	text := err.Error()
+	if flag, _, found := strings.Cut(text, `: expected string value but got "EOL"`); found {
+		return flag + " needs a value"
+	}
+	return text
+}
 
 // commandOf is the command whose help answers a usage error.
 func commandOf(err error) string {

@@ -35,23 +35,23 @@ func summary(b *compiler.Build, more string) string {
 	lines = append(lines, "")
 	lines = append(lines, table(b)...)
 
-	var broken []verify.Finding
-	for _, f := range b.Findings {
-		if !f.Kept {
-			broken = append(broken, f)
-		}
-	}
-	for i, f := range broken {
-		if i == breaksShown {
-			lines = append(lines, "")
-			add(fmt.Sprintf("and %d more; %s", len(broken)-breaksShown, more), "", "  ")
-			break
-		}
+	broken := report.Breaks(b)
+	for i, x := range broken {
 		if i == 0 {
 			lines = append(lines, "")
 		}
-		what, body := report.Breaks(f)
-		add(what+": "+strings.Join(body, "; "), "* ", "  ")
+		if i == breaksShown {
+			add(fmt.Sprintf("and %d more; %s", len(broken)-breaksShown, more), "* ", "  ")
+			break
+		}
+		text := x.Head() + ": " + report.Where(x.Worst)
+		if n := len(x.Findings); x.Checks > 1 {
+			text += fmt.Sprintf("; broken in %d of %d realisations", n, x.Checks)
+		}
+		if x.Worst.Remedy != "" {
+			text += "; to keep it: " + x.Worst.Remedy
+		}
+		add(text, "* ", "  ")
 	}
 	for _, d := range b.Digital {
 		if db := -biquad.GainDB(d.InputGain); math.Abs(db) > 1e-9 {

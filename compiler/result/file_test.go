@@ -25,19 +25,19 @@ func build() *compiler.Build {
 		Spec:     &spec.Spec{Name: "wren", Title: `A "two-way" <test> & more`, Revision: "A\\1"},
 		SHA256:   strings.Repeat("ab", 32),
 		Settings: []verify.Setting{{Name: "cloth", Choices: []string{"none", "woven"}}},
-		Sum:      []compiler.CrossoverSum{{Compensation: "none", LowDB: -0.5, HighDB: 0, Chosen: true}},
+		Sum:      []compiler.CrossoverSum{{Compensation: "none", LowDB: -0.5, HighDB: 1e-15, Chosen: true}},
 		Digital: []compiler.Digital{{
 			RateHz: 48000, Format: number.Format{Name: "float32"}, Asked: true, Method: "bilinear",
 			CommonDelayS: 1e-7, InputGain: 0.5,
 			CommonErrors: []number.SectionError{{TotalDB: -120}}, WayErrors: [][]number.SectionError{{{TotalDB: -130}}, {}},
 			System: biquad.System[biquad.Digital]{
 				Common: biquad.Cascade[biquad.Digital]{Gain: 1, Slots: []biquad.Slot[biquad.Digital]{{
-					From: []string{"common[0] high-shelf"}, Alt: []biquad.Digital{biquad.Through(biquad.Delta), shelf},
+					From: []string{"without it", "common[0] high-shelf"}, Alt: []biquad.Digital{biquad.Through(biquad.Delta), shelf},
 					By: []biquad.Axis{{Setting: 0, Choices: 2}}, Pick: []uint8{0, 1},
 				}}},
 				Ways: []biquad.Way[biquad.Digital]{
 					{Name: "low", Polarity: 1, Cascade: biquad.Cascade[biquad.Digital]{Gain: 0.75, Slots: []biquad.Slot[biquad.Digital]{
-						biquad.Fixed(first, "crossovers[0].low low-pass"),
+						biquad.Fixed(first, "crossovers[0].low low-pass", "crossovers[0].low low-pass"),
 					}}},
 					{Name: "high", Polarity: -1, Cascade: biquad.Cascade[biquad.Digital]{Gain: 1, DelayS: 3.0 / 48000}},
 				},
@@ -73,7 +73,7 @@ func TestFile(t *testing.T) {
 		"noise_dbfs": null, "headroom_db": null, "latency_s": null},
 	"digital": [{"rate_hz": 48000, "format": "float32", "asked": true, "method": "bilinear", "common_delay_s": 1e-7, "input_gain": 0.5,
 		"common": {"gain": 1, "delay_samples": 0, "sections": [
-			{"position": 0, "filter": "common[0] high-shelf", "when": {"cloth": ["none"]},
+			{"position": 0, "filter": "without it", "when": {"cloth": ["none"]},
 				"b": [1, 0, 0], "a": [1, 0, 0], "feedback": [0, 0], "form": "delta", "words": {"b": [1, 0, 0], "a": [1, 0, 0]}, "error_db": -120},
 			{"position": 0, "filter": "common[0] high-shelf", "when": {"cloth": ["woven"]},
 				"b": [1.5, -2.75, 1.375], "a": [1, -1.5, 0.5625], "feedback": [1.5, -0.5625],

@@ -1,12 +1,14 @@
 package result
 
 import (
+	"math"
 	"strings"
 
 	"bandwright/biquad"
 	"bandwright/biquad/number"
 	"bandwright/compiler"
 	"bandwright/compiler/verify"
+	"bandwright/compiler/words"
 )
 
 // Of is the result of a finished build. Files is empty: whoever emits the
@@ -35,21 +37,21 @@ func Of(b *compiler.Build) *Result {
 		r.Digital = append(r.Digital, digital(d, b.Settings))
 	}
 	for _, s := range b.Sum {
-		r.CrossoverSums = append(r.CrossoverSums, CrossoverSum{s.Compensation, s.LowDB, s.HighDB, s.Chosen})
+		r.CrossoverSums = append(r.CrossoverSums, CrossoverSum{s.Compensation, floored(s.LowDB, "dB"), floored(s.HighDB, "dB"), s.Chosen})
 	}
 	for _, f := range b.Findings {
 		r.Findings = append(r.Findings, Finding{
 			Promise: f.Promise, Realisation: f.Realisation, Way: f.Way, Setting: setting(f.Setting),
-			Limit: f.Limit, Worst: f.Worst, Unit: f.Unit, AtHz: f.AtHz,
+			Limit: f.Limit, Worst: floored(f.Worst, f.Unit), Unit: f.Unit, AtHz: f.AtHz,
 			Kept: f.Kept, Broken: f.Broken, Of: f.Of, Remedy: f.Remedy, Note: f.Note,
 		})
 	}
 	for _, f := range b.Figures {
 		r.Figures = append(r.Figures, Figures{
 			Realisation: f.Realisation, Way: f.Way,
-			MagnitudeDB: extreme(f.Magnitude), TopOctaveDB: extreme(f.TopOctave), PhaseDeg: extreme(f.Phase),
-			GroupDelayS: extreme(f.GroupDelay), PeakDBFS: extreme(f.Peak), L1DBFS: f.L1DBFS,
-			NoiseDBFS: extreme(f.NoiseDBFS), PoleMargin: f.PoleMargin, LatencyS: f.LatencyS, Sections: f.Sections,
+			MagnitudeDB: extreme(f.Magnitude, "dB"), TopOctaveDB: extreme(f.TopOctave, "dB"), PhaseDeg: extreme(f.Phase, "deg"),
+			GroupDelayS: extreme(f.GroupDelay, "s"), PeakDBFS: extreme(f.Peak, "dBFS"), L1DBFS: f.L1DBFS,
+			NoiseDBFS: extreme(f.NoiseDBFS, "dBFS"), PoleMargin: f.PoleMargin, LatencyS: f.LatencyS, Sections: f.Sections,
 		})
 	}
 	for _, w := range b.Warnings {
@@ -97,13 +99,21 @@ func sections(slots []biquad.Slot[biquad.Digital], errors []number.SectionError,
 			alt := s.Alt[x.alternative]
 			direct := alt.To(biquad.Direct)
 			out = append(out, Section{
-				Position: position, Filter: strings.Join(s.From, ", "), When: x.when(s.By, settings),
+				Position: position, Filter: filter(s, x.alternative), When: x.when(s.By, settings),
 				B: direct.B, A: direct.A, Feedback: [2]float64{-direct.A[1], -direct.A[2]},
 				Form: alt.Form.String(), Words: Words{alt.B, alt.A}, ErrorDB: errors[position].TotalDB,
 			})
 		}
 	}
 	return out
+}
+
+// filter names the spec lines of an alternative.
+func filter(s biquad.Slot[biquad.Digital], alternative int) string {
+	if len(s.By) > 0 {
+		return s.From[alternative]
+	}
+	return strings.Join(words.Once(s.From), ", ")
 }
 
 func setting(choices []verify.Choice) map[string]string {
@@ -114,9 +124,18 @@ func setting(choices []verify.Choice) map[string]string {
 	return m
 }
 
-func extreme(e verify.Extreme) *Extreme {
+func extreme(e verify.Extreme, unit string) *Extreme {
 	if !e.Known {
 		return nil
 	}
-	return &Extreme{e.Value, e.AtHz, setting(e.Setting)}
+	return &Extreme{floored(e.Value, unit), e.AtHz, setting(e.Setting)}
+}
+
+// floored is an error without the digits that round-off makes of nothing:
+// below the floor that people read as "< 1e-9 dB" it is 0.
+func floored(x float64, unit string) float64 {
+	if (unit == "dB" || unit == "deg") && math.Abs(x) < words.Floor {
+		return 0
+	}
+	return x
 }

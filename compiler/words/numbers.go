@@ -12,14 +12,14 @@ import (
 	"strings"
 )
 
-// floor is the error below which a figure is round-off of its own computation
-// and its digits would only differ from machine to machine.
-const floor = 1e-9
+// Floor is the error (dB or degrees) below which a figure is round-off of its
+// own computation and its digits would only differ from machine to machine.
+const Floor = 1e-9
 
 // Error is an error with its unit to three significant digits, "< 1e-9 dB"
 // below the floor. The unit is dB or deg.
 func Error(x float64, unit string) string {
-	if math.Abs(x) < floor {
+	if math.Abs(x) < Floor {
 		return "< 1e-9 " + unit
 	}
 	return Three(x) + " " + unit
@@ -27,7 +27,7 @@ func Error(x float64, unit string) string {
 
 // Signed is Error with a plus sign on positive values.
 func Signed(x float64, unit string) string {
-	if x >= floor {
+	if x >= Floor {
 		return "+" + Error(x, unit)
 	}
 	return Error(x, unit)

@@ -55,6 +55,7 @@ func TestNumbers(t *testing.T) {
 		{Count(1, "promise", "promises"), "1 promise"},
 		{Count(0, "promise", "promises"), "0 promises"},
 		{List(nil), ""},
+		{List(Once([]string{"b", "a", "b"})), "b and a"},
 		{List([]string{"a", "b", "c"}), "a, b and c"},
 	} {
 		if c.got != c.want {
@@ -89,10 +90,34 @@ func TestTable(t *testing.T) {
 	want = []string{
 		"way      error     at",
 		"größe    -7.31 dB  20 kHz",
-		"a_na...  0 dB",
+		"a_...on  0 dB",
 	}
 	if got := tb.Lines("", 25); !reflect.DeepEqual(got, want) {
 		t.Errorf("got\n%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
+	}
+}
+
+func TestTableCutsNamesOnly(t *testing.T) {
+	tb := Table{Names: 1}
+	tb.Row("promise", "way", "worst")
+	tb.Row("magnitude", "the_left_one", "0.1 dB")
+	tb.Row("magnitude", "the_right_one", "0.2 dB")
+	want := []string{
+		"promise    way     worst",
+		"magnitude  th...e  0.1 dB",
+		"magnitude  th...e  0.2 dB",
+	}
+	if got := tb.Lines("", 25); !reflect.DeepEqual(got, want) {
+		t.Errorf("got\n%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
+	}
+}
+
+// A number is never parted from its unit.
+func TestWrapKeepsUnits(t *testing.T) {
+	got := Wrap("at most 12.5 kHz, (or -3 dB) here", "", "", 14)
+	want := []string{"at most", "12.5 kHz, (or", "-3 dB) here"}
+	if !reflect.DeepEqual(got, want) {
+		t.Errorf("got %q, want %q", got, want)
 	}
 }
 

@@ -13,7 +13,7 @@ import (
 // forms says in which form every section is kept, and what the other forms
 // would have cost.
 func forms(p *page, d compiler.Digital) {
-	p.heading(fmt.Sprintf("Forms of the sections, %s %s: the one with the least computed error, re the section's own peak",
+	p.heading(fmt.Sprintf("Forms of the sections, %s %s: those of least computed error, re the section's own peak",
 		words.Rate(d.RateHz), d.Format.Name))
 	var t words.Table
 	t.Row("section", "form", "error", "passed over")
@@ -27,7 +27,7 @@ func forms(p *page, d compiler.Digital) {
 			if e.Pulled {
 				passed = append(passed, "poles moved inwards: no form holds them")
 			}
-			t.Row(words.Cut(strings.Join(s.From, ", "), sectionWidth), e.Form.String(), decibels(e), strings.Join(passed, ", "))
+			t.Row(strings.Join(lines(s), ", "), e.Form.String(), decibels(e), strings.Join(passed, ", "))
 		}
 	}
 	add(d.System.Common, d.CommonErrors)
@@ -37,8 +37,15 @@ func forms(p *page, d compiler.Digital) {
 	p.table(&t)
 }
 
-// sectionWidth is where the spec lines of a section are cut.
-const sectionWidth = 52
+// lines are the spec lines of all alternatives, each once. A pass-through is
+// called after the lines that it leaves out, joined by plus signs.
+func lines(s biquad.Slot[biquad.Digital]) []string {
+	var out []string
+	for _, f := range s.From {
+		out = append(out, strings.Split(f, " + ")...)
+	}
+	return words.Once(out)
+}
 
 func decibels(e number.SectionError) string {
 	if e.Unstable {

@@ -114,19 +114,16 @@ func extent(b *compiler.Build) string {
 
 // broken lists what is not kept and what to change.
 func broken(p *page, b *compiler.Build) {
-	first := true
-	for _, f := range b.Findings {
-		if f.Kept {
-			continue
-		}
-		if first {
+	for i, x := range Breaks(b) {
+		if i == 0 {
 			p.heading("What is broken, and what to change")
-			first = false
 		}
-		head, body := Breaks(f)
-		p.item(head, "  * ", "    ")
-		for _, s := range body {
-			p.item(s, "      ", "        ")
+		p.item(x.Head(), "  * ", "    ")
+		for _, f := range x.Findings {
+			p.item(Where(f), "      ", "        ")
+		}
+		if x.Worst.Remedy != "" {
+			p.item("to keep it: "+x.Worst.Remedy, "      ", "        ")
 		}
 	}
 }
@@ -138,7 +135,7 @@ func promises(p *page, b *compiler.Build) {
 		return
 	}
 	p.heading("Promises: limit, and the worst of all checks")
-	var t words.Table
+	t := words.Table{Names: 6}
 	t.Row("promise", "verdict", "kept", "limit", "worst", "at", "way", "realisation")
 	for _, x := range ps {
 		verdict := "kept"
@@ -150,16 +147,12 @@ func promises(p *page, b *compiler.Build) {
 			limit = "> 0"
 		}
 		t.Row(x.Name, verdict, fmt.Sprintf("%d of %d", x.Checks-x.Fails, x.Checks), limit,
-			words.Quantity(x.Worst.Worst, x.Worst.Unit), at(x.Worst.AtHz), words.Cut(x.Worst.Way, nameWidth),
-			x.Worst.Realisation)
+			words.Quantity(x.Worst.Worst, x.Worst.Unit), at(x.Worst.AtHz), x.Worst.Way, x.Worst.Realisation)
 	}
 	p.table(&t)
 	p.note(fmt.Sprintf("magnitude and phase are judged down to %s below a way's peak",
 		words.Exact(-b.Promises.DownToDB)+" dB"))
 }
-
-// nameWidth is where the name of a way is cut in a table that has no room.
-const nameWidth = 16
 
 // at is a frequency cell, "-" where none belongs to the figure.
 func at(hz float64) string {

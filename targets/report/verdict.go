@@ -86,48 +86,88 @@ func Verdict(b *compiler.Build) string {
 	case len(broken) == 0:
 		return fmt.Sprintf("KEPT: all %d promises hold, in %s", len(promises), checks)
 	}
-	return fmt.Sprintf("BROKEN: %s of %d not kept: %s (%d of %s)",
-		words.Count(len(broken), "promise", "promises"), len(promises), words.List(broken), fails, checks)
+	are := "are"
+	if len(broken) == 1 {
+		are = "is"
+	}
+	return fmt.Sprintf("BROKEN: %d of %s %s not kept: %s (%d of %s)", len(broken),
+		words.Count(len(promises), "promise", "promises"), are, words.List(broken), fails, checks)
 }
 
-// Breaks are the sentences of a broken finding: what, by how much, where, and
-// what to change.
-func Breaks(f verify.Finding) (head string, body []string) {
-	of := f.Way
-	switch of {
-	case "":
-		of = "all ways"
-	case verify.SumName:
-		of = "the sum of the ways"
+// Break is one promise that one way, or the sum, breaks in some realisations.
+type Break struct {
+	Findings []verify.Finding // the broken ones, in their order
+	Worst    verify.Finding
+	Checks   int // findings of this promise and way, kept or not
+}
+
+// Breaks gathers the broken findings by promise and way: number formats
+// mostly break the same promise at the same place.
+func Breaks(b *compiler.Build) []Break {
+	type key struct{ promise, way string }
+	var out []Break
+	at := map[key]int{}
+	checks := map[key]int{}
+	for _, f := range b.Findings {
+		k := key{f.Promise, f.Way}
+		checks[k]++
+		if f.Kept {
+			continue
+		}
+		i, seen := at[k]
+		if !seen {
+			i = len(out)
+			at[k] = i
+			out = append(out, Break{Worst: f})
+		}
+		out[i].Findings = append(out[i].Findings, f)
+		if worse(f, out[i].Worst) {
+			out[i].Worst = f
+		}
 	}
-	head = fmt.Sprintf("%s of %s, %s", f.Promise, of, f.Realisation)
-	if f.Promise == verify.SumName {
-		head = fmt.Sprintf("sum of the ways, %s", f.Realisation)
+	for i, x := range out {
+		out[i].Checks = checks[key{x.Worst.Promise, x.Worst.Way}]
 	}
-	var what strings.Builder
-	what.WriteString(words.Quantity(f.Worst, f.Unit))
-	if f.AtHz > 0 {
-		what.WriteString(" at " + words.Hz(f.AtHz))
+	return out
+}
+
+// Head says which promise is broken, by what, and what is allowed: "magnitude
+// of mid, 0.1 dB allowed".
+func (x Break) Head() string {
+	f := x.Worst
+	what := f.Promise + " of " + f.Way
+	switch {
+	case f.Promise == verify.SumName:
+		what = "sum of the ways"
+	case f.Way == verify.SumName:
+		what = f.Promise + " of the sum of the ways"
+	case f.Way == "":
+		what = f.Promise
 	}
 	if f.Unit == marginUnit {
-		what.WriteString(", more than 0 needed")
-	} else {
-		what.WriteString(", where " + words.Limit(f.Limit, f.Unit) + " is allowed")
+		return what + ", more than 0 needed"
+	}
+	return what + ", " + words.Limit(f.Limit, f.Unit) + " allowed"
+}
+
+// Where says how much a finding is and where: "7.31 dB at 19.84 kHz, digital
+// 48 kHz float32, with cloth: woven (12 of 24 combinations)".
+func Where(f verify.Finding) string {
+	s := words.Quantity(f.Worst, f.Unit)
+	if f.AtHz > 0 {
+		s += " at " + words.Hz(f.AtHz)
+	}
+	s += ", " + f.Realisation
+	if len(f.Setting) > 0 {
+		s += ", with " + choices(f.Setting)
 	}
 	if f.Of > 1 {
-		fmt.Fprintf(&what, "; broken in %d of %d combinations of settings", f.Broken, f.Of)
-	}
-	body = append(body, what.String())
-	if len(f.Setting) > 0 {
-		body = append(body, "worst with "+choices(f.Setting))
+		s += fmt.Sprintf(" (%d of %d combinations)", f.Broken, f.Of)
 	}
 	if f.Note != "" {
-		body = append(body, f.Note)
+		s += "; " + f.Note
 	}
-	if f.Remedy != "" {
-		body = append(body, "to keep it: "+f.Remedy)
-	}
-	return head, body
+	return s
 }
 
 // choices reads "placement: wall, cloth: none".
