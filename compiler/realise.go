@@ -14,6 +14,7 @@ import (
 	"bandwright/biquad/number"
 	"bandwright/compiler/spec"
 	"bandwright/compiler/verify"
+	"bandwright/compiler/words"
 )
 
 // delayShare is how much of the phase promise the fraction of a delay may use
@@ -188,7 +189,7 @@ func (d Digital) Realisation() *verify.Biquads {
 // Name is how findings and reports call the realisation:
 // "digital 48 kHz float32".
 func (d Digital) Name() string {
-	return fmt.Sprintf("digital %s %s", verify.Hz(d.RateHz), d.Format.Name)
+	return fmt.Sprintf("digital %s %s", words.Rate(d.RateHz), d.Format.Name)
 }
 
 // inParallel calls f with 0 … n-1 on as many goroutines as there are

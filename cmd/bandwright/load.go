@@ -27,7 +27,20 @@ func load(ctx context.Context, con console, file string) (*compiler.Build, error
 	if err != nil {
 		return nil, err
 	}
-	b, faults, err := compiler.Compile(ctx, file, src, compiler.Options{})
+	var b *compiler.Build
+	var faults []spec.Fault
+	over := make(chan struct{})
+	// The compiler looks for an interruption between its stages; whoever
+	// presses the keys waits for none of them.
+	go func() {
+		defer close(over)
+		b, faults, err = compiler.Compile(ctx, file, src, compiler.Options{})
+	}()
+	select {
+	case <-ctx.Done():
+		return nil, errInterrupted
+	case <-over:
+	}
 	stop()
 	bad := 0
 	for _, f := range faults {

@@ -74,10 +74,10 @@ func failed(format string, args ...any) error {
 var errInterrupted = outcome{exitFailed, "interrupted; nothing was written"}
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	code := run(ctx, os.Args[1:])
-	stop()
-	os.Exit(code)
+	// The signals stay caught to the end: one that comes after everything is
+	// in place must not make the exit code deny it.
+	ctx, _ := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	os.Exit(run(ctx, os.Args[1:]))
 }
 
 // run parses the command line and runs its verb.

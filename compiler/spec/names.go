@@ -29,6 +29,10 @@ func EnumName(s string) string {
 // identifier is a name as part of a C identifier.
 func identifier(name string) string { return strings.ReplaceAll(name, "-", "_") }
 
+// sumOfWays stands where findings of the sum of all ways would have a way's
+// name, so no way may have it.
+const sumOfWays = "sum"
+
 // reserved reports whether s is a keyword of C (ISO/IEC 9899:2024, 6.4.1) or of
 // C++ (ISO/IEC 14882:2020, 5.11), or a macro of the standard headers that read
 // like one.

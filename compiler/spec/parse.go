@@ -258,6 +258,9 @@ func (b *builder) ways(v *Value) {
 	seen := map[string]string{}
 	for _, f := range v.fields() {
 		w := Way{Name: f.Key, Pos: f.KeyPos}
+		if f.Key == sumOfWays {
+			b.fault(f.KeyPos, "a way cannot be called "+quoted(sumOfWays)+": reports call the sum of all ways so", "choose another name")
+		}
 		if other, taken := seen[identifier(f.Key)]; taken {
 			b.fault(f.KeyPos, fmt.Sprintf("the ways %s and %s are both %s in C", quoted(other), quoted(f.Key), quoted(identifier(f.Key))), "choose another name for one of them")
 		}

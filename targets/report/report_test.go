@@ -1,0 +1,245 @@
+package report_test
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"bandwright/compiler"
+	"bandwright/compiler/words"
+	"bandwright/targets/report"
+)
+
+// longest is the greatest length of a line, in characters.
+const longest = 100
+
+func compile(t *testing.T, src string) *compiler.Build {
+	t.Helper()
+	b, faults, err := compiler.Compile(context.Background(), "spec.yaml", []byte(src), compiler.Options{})
+	if err != nil || b == nil {
+		t.Fatalf("%v %v", err, faults)
+	}
+	return b
+}
+
+func text(t *testing.T, b *compiler.Build) string {
+	t.Helper()
+	files, err := report.Emit(b)
+	if err != nil || len(files) != 1 || files[0].Name != "report.txt" {
+		t.Fatalf("%v %v", files, err)
+	}
+	return string(files[0].Data)
+}
+
+// tidy demands what holds for every report.
+func tidy(t *testing.T, what, s string) {
+	t.Helper()
+	for i, l := range strings.Split(s, "\n") {
+		switch {
+		case utf8.RuneCountInString(l) > longest:
+			t.Errorf("%s:%d has more than %d characters: %s", what, i+1, longest, l)
+		case strings.TrimRight(l, " \t") != l:
+			t.Errorf("%s:%d ends in white space: %q", what, i+1, l)
+		}
+	}
+	if !strings.HasSuffix(s, "\n") || strings.HasSuffix(s, "\n\n") {
+		t.Errorf("%s must end with one end of line", what)
+	}
+	for _, bad := range []string{"NaN", "Inf", "%!"} {
+		if strings.Contains(s, bad) {
+			t.Errorf("%s contains %s", what, bad)
+		}
+	}
+	first, _, _ := strings.Cut(s, "\n")
+	if !strings.HasPrefix(first, "KEPT: ") && !strings.HasPrefix(first, "BROKEN: ") {
+		t.Errorf("%s begins with %q, not with the verdict", what, first)
+	}
+}
+
+// two is a two-way whose magnitude promise is given.
+func two(magnitude string) string {
+	return fmt.Sprintf(`bandwright: 1
+name: linnet
+title: Größe × Ω, made up
+revision: R3
+settings:
+  wall: [far, near]
+ways:
+  low:
+    filters:
+      - peak: {at: 9 kHz, q: 1, gain: 3 dB, when: {wall: near}}
+  high: {}
+crossovers:
+  - {between: [low, high], family: LR, order: 4, at: 2 kHz}
+promise: {magnitude: %s, phase: off, sum: off, latency: 2 ms}
+digital: {rates: [48 kHz, 96 kHz], formats: [float32, float64], method: bilinear, headroom: 6 dB}
+`, magnitude)
+}
+
+func TestBroken(t *testing.T) {
+	b := compile(t, two("0.1 dB"))
+	s := text(t, b)
+	tidy(t, "report", s)
+	for _, want := range []string{
+		"BROKEN: 1 of ", " promises is not kept: magnitude (",
+		"linnet: Größe × Ω, made up", "R3", b.SHA256,
+		"What is broken, and what to change",
+		"magnitude of low, 0.1 dB allowed", "digital 48 kHz float32, with wall: ", "(2 of 2 combinations)", "to keep it: ",
+		"top octave, 10 kHz to 20 kHz",
+		"give back 6 dB",
+		"none", "in this spec",
+		"wall: near",
+		"2 ms",
+		"No filter here keeps 0 Hz from low (0 dB)",
+		"hearing", "mains",
+	} {
+		if !strings.Contains(s, want) {
+			t.Errorf("%q is missing in\n%s", want, s)
+		}
+	}
+	if strings.Contains(s, "from high") || strings.Contains(s, "and high (") {
+		t.Error("the high way has a high-pass and passes no 0 Hz")
+	}
+	// What is broken comes before every table.
+	if strings.Index(s, "What is broken") > strings.Index(s, "Promises: limit") {
+		t.Error("what is broken must come first")
+	}
+	broken, gathered := 0, 0
+	running := strings.Join(strings.Fields(s), " ")
+	for _, f := range b.Findings {
+		if !f.Kept {
+			broken++
+			if !strings.Contains(running, report.Where(f)) {
+				t.Errorf("%q is missing in\n%s", report.Where(f), s)
+			}
+		}
+	}
+	for _, x := range report.Breaks(b) {
+		gathered += len(x.Findings)
+		if !strings.Contains(running, "to keep it: "+x.Worst.Remedy) {
+			t.Errorf("no remedy for %s", x.Head())
+		}
+	}
+	if gathered != broken || broken == 0 {
+		t.Errorf("%d of %d broken findings", gathered, broken)
+	}
+}
+
+// Every figure of every way that the spec asks for stands in the report.
+func TestFiguresAreThere(t *testing.T) {
+	b := compile(t, two("40 dB"))
+	s := text(t, b)
+	tidy(t, "report", s)
+	if !strings.HasPrefix(s, "KEPT: all ") || strings.Contains(s, "What is broken") {
+		t.Errorf("a kept spec reads\n%s", s)
+	}
+	lines := strings.Split(s, "\n")
+	for _, d := range b.Digital {
+		if !d.Asked {
+			t.Fatalf("%s was not asked for", d.Name())
+		}
+		start := -1
+		for i, l := range lines {
+			if strings.HasPrefix(l, words.Rate(d.RateHz)+" "+d.Format.Name+", method bilinear") {
+				start = i
+			}
+		}
+		if start < 0 {
+			t.Fatalf("no part for %s in\n%s", d.Name(), s)
+		}
+		figures := report.Of(b, d.Name())
+		if len(figures) != 3 {
+			t.Fatalf("%d figures for two ways and a sum", len(figures))
+		}
+		for _, f := range figures {
+			want := fmt.Sprintf("%s %s %s", f.Way, words.Signed(f.Magnitude.Value, "dB"), words.Hz(f.Magnitude.AtHz))
+			found := false
+			for _, l := range lines[start+1:] {
+				if l == "" {
+					break
+				}
+				found = found || strings.HasPrefix(strings.Join(strings.Fields(l), " "), want)
+			}
+			if !found {
+				t.Errorf("%s: no line %q in\n%s", d.Name(), want, s)
+			}
+		}
+	}
+}
+
+// Names and texts as long as the language allows must not break the layout.
+func TestLongNames(t *testing.T) {
+	long := strings.Repeat("quite_a_long_", 3)
+	src := strings.NewReplacer("wall", "s"+long, "low:", "a"+long+":", "high:", "b"+long+":", "[low, high]", "[a"+long+", b"+long+"]",
+		"Größe × Ω", strings.Repeat("Größe", 36)).Replace(two("0.1 dB"))
+	b, faults, err := compiler.Compile(context.Background(), "spec.yaml", []byte(src), compiler.Options{})
+	if err != nil || b == nil {
+		t.Fatalf("%v %v", err, faults)
+	}
+	tidy(t, "report", text(t, b))
+}
+
+func TestShippedSpecs(t *testing.T) {
+	paths, err := filepath.Glob("../../specs/*.yaml")
+	if err != nil || len(paths) == 0 {
+		t.Fatal("no specs", err)
+	}
+	for _, path := range paths {
+		src, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		tidy(t, path, text(t, compile(t, string(src))))
+	}
+}
+
+// The worst check of a promise is the one furthest on the wrong side, and a
+// verdict counts what it says.
+func TestPromises(t *testing.T) {
+	b := compile(t, two("0.1 dB"))
+	for _, p := range report.Promises(b) {
+		checks, fails := 0, 0
+		for _, f := range b.Findings {
+			if f.Promise != p.Name {
+				continue
+			}
+			checks++
+			if !f.Kept {
+				fails++
+			}
+			if p.Name == "stability" && f.Worst < p.Worst.Worst || p.Name != "stability" && f.Worst > p.Worst.Worst {
+				t.Errorf("%s: %v is worse than %v", p.Name, f, p.Worst)
+			}
+		}
+		if checks != p.Checks || fails != p.Fails || p.Kept() != (fails == 0) {
+			t.Errorf("%s: %d of %d, counted %d of %d", p.Name, p.Fails, p.Checks, fails, checks)
+		}
+	}
+	if report.Kept(b) {
+		t.Error("broken, and yet kept")
+	}
+	way, worst := report.TopOctave(report.Of(b, "digital 48 kHz float32"))
+	for _, f := range report.Of(b, "digital 48 kHz float32") {
+		if f.TopOctave.Known && math.Abs(f.TopOctave.Value) > math.Abs(worst.Value) {
+			t.Errorf("%s is worse than %s", f.Way, way)
+		}
+	}
+	if !worst.Known || worst.AtHz < 10000 {
+		t.Errorf("top octave: %v", worst)
+	}
+}
+
+// Rates that differ in their fifth digit are realisations of their own.
+func TestNearRates(t *testing.T) {
+	b := compile(t, strings.Replace(two("40 dB"), "[48 kHz, 96 kHz]", "[44.1 kHz, 44.104 kHz]", 1))
+	for _, d := range b.Digital {
+		if n := len(report.Of(b, d.Name())); n != 3 {
+			t.Errorf("%s has %d figures, want two ways and a sum", d.Name(), n)
+		}
+	}
+}
