@@ -8,9 +8,10 @@ const maxDelayS = 1.0
 // delay is exp(-s·by).
 var delay = Kind{
 	Kind: spec.Kind{
-		Name:   "delay",
-		Doc:    "Delays the signal by a time, or by the time that sound takes for a length at 343 m/s (20 °C).",
-		NoWhen: true,
+		Name:     "delay",
+		Doc:      "Delays the signal by a time, or by the time that sound takes for a length at 343 m/s (20 °C).",
+		NoWhen:   true,
+		NoMethod: true,
 		Keys: []spec.Key{{
 			Name: "by", Required: true, Example: "31 mm",
 			Type: spec.Type{Dims: []spec.Dim{spec.Time, spec.Length}, Min: 0, Max: maxDelayS * SpeedOfSound},

@@ -41,7 +41,7 @@ func (l Language) Check() error {
 	w.tables("the spec", &root, add)
 	for i := range l.Kinds {
 		k := &l.Kinds[i]
-		t := k.arguments()
+		t := k.arguments(l)
 		w.tables(k.Name, &t, add)
 		w.try(k.Name+": example", &Key{Name: "filter", Type: Type{Filter: true}}, "{"+k.example()+"}", add)
 		if b := k.Bare; b != "" && !t.hasKey(b) {

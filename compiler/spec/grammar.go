@@ -84,6 +84,7 @@ func crossover(lang Language) *Type {
 		if k, ok := lang.kind(kind); ok {
 			t.Keys = append(t.Keys, k.Keys...)
 		}
+		t.Keys = append(t.Keys, methodOfFilter(lang)...)
 		return t
 	}
 	both, low, high := side(lang.LowPass), side(lang.LowPass), side(lang.HighPass)
@@ -130,8 +131,10 @@ func digitalKeys(lang Language) []Key {
 			Doc: "Sampling rates, 8 kHz to 768 kHz.", Example: "[48 kHz]"},
 		{Name: "formats", Type: Type{List: &Type{Words: names(lang.Formats)}, MinLen: 1}, Required: true,
 			Doc: "Number formats.", Example: "[" + first(lang.Formats) + "]"},
-		{Name: "method", Type: Type{Words: names(lang.Methods)}, Required: true,
+		{Name: "method", Type: Type{Words: names(lang.Methods)}, Required: lang.DefaultMethod == "", Default: lang.DefaultMethod,
 			Doc: "How analog sections become digital ones.", Example: first(lang.Methods)},
+		{Name: "section-by-section", Type: Type{Words: []string{"true", "false"}}, Default: "false",
+			Doc: "Whether each section is fitted on its own, so that a changed filter changes only its own coefficients.", Example: "true"},
 		{Name: "channels", Type: Type{Integer: true, Min: 1, Max: 64}, Default: "1",
 			Doc: "How many channels run the same filters, each with its own settings; a stereo pair is 2.", Example: "2"},
 		{Name: "headroom", Type: level(0, 120), Default: "0 dB",
@@ -150,9 +153,21 @@ func (k *Kind) example() string {
 	return k.Name + ": " + t.example()
 }
 
-// arguments is the mapping of a filter kind: its own keys and `when`.
-func (k *Kind) arguments() Type {
+// methodOfFilter is the key that gives one filter a method of its own.
+func methodOfFilter(lang Language) []Key {
+	if len(lang.Methods) == 0 {
+		return nil
+	}
+	return []Key{{Name: "method", Type: Type{Words: names(lang.Methods)},
+		Doc: "How this filter becomes digital, where not by digital.method.", Example: first(lang.Methods)}}
+}
+
+// arguments is the mapping of a filter kind: its own keys, `method` and `when`.
+func (k *Kind) arguments(lang Language) Type {
 	t := Type{Keys: append([]Key{}, k.Keys...)}
+	if !k.NoMethod {
+		t.Keys = append(t.Keys, methodOfFilter(lang)...)
+	}
 	if k.NoWhen {
 		t.refused = []refusal{{"when", quoted(k.Name) + " cannot depend on a setting", "leave `when` out"}}
 		return t

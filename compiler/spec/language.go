@@ -114,6 +114,8 @@ type Kind struct {
 	Bare string
 	// NoWhen forbids `when` (a pure delay).
 	NoWhen bool
+	// NoMethod forbids `method` (nothing to choose: a gain, a pure delay).
+	NoMethod bool
 	// Example is the kind's mapping as a user would write it; "" for one of the
 	// required keys' examples.
 	Example string
@@ -127,6 +129,8 @@ type Choice struct{ Name, Doc string }
 type Language struct {
 	Kinds   []Kind
 	Methods []Choice
+	// DefaultMethod is the method of a spec that names none; "" where it has to.
+	DefaultMethod string
 	Formats []Choice
 	// The kinds that a crossover's sides are: the low-pass joins the lower way,
 	// the high-pass the upper one. The two rows have the same keys, so that one
@@ -213,6 +217,8 @@ type Filter struct {
 	Pos  Pos    // of the kind's name
 	Args *Value // every key of the kind's table, defaults filled in where there is one
 	When []Condition
+	// Method is the filter's own row of Language.Methods, "" for the spec's.
+	Method string
 }
 
 // Label is the filter as artefacts name it: "common[0] high-pass".
@@ -245,4 +251,6 @@ type Digital struct {
 	HeadroomDB   float64
 	Method       string // a row of Language.Methods
 	ExtraBiquads int
+	// SectionBySection asks for fits that keep every section to itself.
+	SectionBySection bool
 }

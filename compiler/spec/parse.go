@@ -170,12 +170,29 @@ func (b *builder) filter(v *Value, path string) Filter {
 	}
 	f := Filter{Path: path, Kind: v.Fields[0].Key, Pos: v.Fields[0].KeyPos}
 	f.Args = v.Fields[0].Value
-	isWhen := func(a Field) bool { return a.Key == "when" }
-	if i := slices.IndexFunc(f.Args.Fields, isWhen); i >= 0 {
-		f.When = b.conditions(f.Args.Fields[i].Value)
-		f.Args.Fields = slices.DeleteFunc(f.Args.Fields, isWhen)
-	}
+	f.When = b.conditions(f.Args.take("when"))
+	f.Method = f.Args.take("method").wordOf()
 	return f
+}
+
+// take removes a key from a mapping and returns its value, nil where it has
+// none.
+func (v *Value) take(key string) *Value {
+	i := slices.IndexFunc(v.Fields, func(f Field) bool { return f.Key == key })
+	if i < 0 {
+		return nil
+	}
+	taken := v.Fields[i].Value
+	v.Fields = slices.Delete(v.Fields, i, i+1)
+	return taken
+}
+
+// wordOf is the value's word, "" for none.
+func (v *Value) wordOf() string {
+	if v == nil {
+		return ""
+	}
+	return v.Word
 }
 
 // conditions resolves `when` against the settings.
@@ -311,10 +328,11 @@ func (b *builder) crossovers(v *Value, waysKnown bool) {
 			x.Low = side(path+".low", b.lang.LowPass, item, "low")
 			x.High = side(path+".high", b.lang.HighPass, item, "high")
 		} else {
-			item.Fields = slices.DeleteFunc(item.Fields, func(f Field) bool { return f.Key == "between" })
+			item.take("between")
 			x.Same = true
-			x.Low = Filter{Path: path, Kind: b.lang.LowPass, Pos: item.Pos, Args: item}
-			x.High = Filter{Path: path, Kind: b.lang.HighPass, Pos: item.Pos, Args: item}
+			method := item.take("method").wordOf()
+			x.Low = Filter{Path: path, Kind: b.lang.LowPass, Pos: item.Pos, Args: item, Method: method}
+			x.High = Filter{Path: path, Kind: b.lang.HighPass, Pos: item.Pos, Args: item, Method: method}
 		}
 		b.spec.Crossovers = append(b.spec.Crossovers, x)
 	}
@@ -327,6 +345,9 @@ func side(path, kind string, item *Value, key string) Filter {
 		if field.Key == key {
 			f.Pos, f.Args = field.KeyPos, field.Value
 		}
+	}
+	if f.Args != nil {
+		f.Method = f.Args.take("method").wordOf()
 	}
 	return f
 }
@@ -417,16 +438,12 @@ func (b *builder) digital(v *Value) {
 		d.HeadroomDB = h.Number
 	}
 	d.Method = v.word("method")
+	d.SectionBySection = v.word("section-by-section") == "true"
 	b.spec.Digital = d
 }
 
 // word, fields and items are empty for the value that is absent or had a fault.
-func (v *Value) word(key string) string {
-	if v := v.Get(key); v != nil {
-		return v.Word
-	}
-	return ""
-}
+func (v *Value) word(key string) string { return v.Get(key).wordOf() }
 
 func (v *Value) fields() []Field {
 	if v == nil {

@@ -385,7 +385,7 @@ func (w *walker) filter(n *node, h holder) *Value {
 		w.fault(e.at, fmt.Sprintf("%s stands beside %s, not inside it", quoted(e.key), quoted(kind.Name)), right)
 		return nil
 	}
-	t := kind.arguments()
+	t := kind.arguments(w.lang)
 	h = holder{at: first.at, name: quoted(kind.Name), key: kind.Name, example: strings.TrimPrefix(kind.example(), kind.Name+": ")}
 	args := first.value
 	if kind.Bare != "" && args.shape == scalar {
