@@ -33,8 +33,12 @@ type Build struct {
 	// Warnings are the faults that did not stop the compilation.
 	Warnings []spec.Fault
 
-	ideals ideals            // resolve → design
-	made   []discretize.Made // realise → quantise, one a rate
+	ideals ideals // resolve → design
+	// The method of each position of the prototype, "" for the spec's:
+	// design → realise.
+	commonMethods []string
+	wayMethods    [][]string
+	made          []discretize.Made // realise → quantise, one a rate
 }
 
 // Digital is one digital realisation.
@@ -56,6 +60,12 @@ type Digital struct {
 	// its chosen form, parallel to the slots.
 	CommonErrors []number.SectionError
 	WayErrors    [][]number.SectionError
+	// CommonHow and WayHow say in a few words how every position was realised,
+	// parallel to the slots.
+	CommonHow []string
+	WayHow    [][]string
+	// Notes say, for each way, where the method had to fall back; "" where not.
+	Notes []string
 }
 
 // DelaySamples is a cascade's pure delay in whole samples.

@@ -12,9 +12,10 @@ import (
 // compensation, and the checks of what it means.
 func design(_ context.Context, b *Build) ([]spec.Fault, error) {
 	s := b.Spec
-	b.Prototype.Common = cascade(b.ideals.common, b)
+	b.Prototype.Common, b.commonMethods = cascade(b.ideals.common, b)
 	for i, w := range s.Ways {
-		c := cascade(b.ideals.ways[i], b)
+		c, methods := cascade(b.ideals.ways[i], b)
+		b.wayMethods = append(b.wayMethods, methods)
 		c.Gain *= biquad.FromDB(w.GainDB)
 		c.DelayS += w.DelayS
 		b.Prototype.Ways = append(b.Prototype.Ways,
@@ -38,26 +39,31 @@ func polarity(w spec.Way) float64 {
 // cascade lays filters out in positions. Filters without a condition have
 // positions of their own; consecutive filters whose conditions exclude each
 // other share positions, so that a switch swaps coefficients and no more.
-func cascade(lines []line, b *Build) biquad.Cascade[biquad.Analog] {
-	c := biquad.Cascade[biquad.Analog]{Gain: 1}
+// methods names the method of each position's filter, "" for the spec's.
+func cascade(lines []line, b *Build) (c biquad.Cascade[biquad.Analog], methods []string) {
+	c.Gain = 1
 	for len(lines) > 0 {
 		if l := lines[0]; len(l.When) == 0 {
 			c.Gain *= l.ideal.Gain
 			c.DelayS += l.ideal.DelayS
 			for _, s := range l.ideal.Sections {
 				c.Slots = append(c.Slots, biquad.Fixed(s, l.Label()))
+				methods = append(methods, l.Method)
 			}
 			lines = lines[1:]
 			continue
 		}
 		n := 1
-		for n < len(lines) && excludesAll(lines[n], lines[:n]) {
+		for n < len(lines) && lines[n].Method == lines[0].Method && excludesAll(lines[n], lines[:n]) {
 			n++
 		}
-		c.Slots = append(c.Slots, switched(lines[:n], b)...)
+		for _, s := range switched(lines[:n], b) {
+			c.Slots = append(c.Slots, s)
+			methods = append(methods, lines[0].Method)
+		}
 		lines = lines[n:]
 	}
-	return c
+	return c, methods
 }
 
 // excludesAll reports whether no combination applies l together with any of

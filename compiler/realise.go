@@ -21,9 +21,31 @@ import (
 // up: a tenth, so that the promise is left for the filters.
 const delayShare = 0.1
 
-// defaultPhaseDeg stands in for a phase promise that the spec drops, so that
-// delays are still realised to a fraction of a sample where ways sum.
-const defaultPhaseDeg = 5.0
+// What stands in for promises that a spec drops: their defaults, so that a
+// realisation is no worse for not being judged.
+const (
+	defaultMagnitudeDB = 0.1
+	defaultSumDB       = 0.1
+	defaultPhaseDeg    = 5.0
+)
+
+// goalsOf are the promises as goals of a method.
+func goalsOf(b *Build) discretize.Goals {
+	or := func(l verify.Limit, value float64) float64 {
+		if l.On {
+			return l.Value
+		}
+		return value
+	}
+	g := discretize.Goals{
+		MagnitudeDB:  or(b.Promises.MagnitudeDB, defaultMagnitudeDB),
+		SumDB:        or(b.Promises.SumDB, defaultSumDB),
+		PhaseDeg:     or(b.Promises.PhaseDeg, defaultPhaseDeg),
+		ExtraBiquads: b.Spec.Digital.ExtraBiquads,
+	}
+	g.DelayDeg = g.PhaseDeg * delayShare
+	return g
+}
 
 // realise makes one digital system a rate, before any rounding to words.
 func realise(_ context.Context, b *Build) ([]spec.Fault, error) {
@@ -32,17 +54,17 @@ func realise(_ context.Context, b *Build) ([]spec.Fault, error) {
 	if !ok {
 		panic("compiler: the grammar let an unknown method pass: " + d.Method)
 	}
-	phase := defaultPhaseDeg
-	if b.Promises.PhaseDeg.On {
-		phase = b.Promises.PhaseDeg.Value
-	}
+	goals := goalsOf(b)
 	b.made = make([]discretize.Made, len(d.RatesHz))
 	errs := make([]error, len(d.RatesHz))
 	inParallel(len(d.RatesHz), func(i int) {
 		lo, hi, _ := b.Promises.Band(d.RatesHz[i])
+		g := goals
+		g.DelayToHz = phaseTop(b, lo, hi)
 		b.made[i], errs[i] = m.Realise(discretize.Job{
-			Prototype: b.Prototype, RateHz: d.RatesHz[i], LowHz: lo, HighHz: hi,
-			Goals: discretize.Goals{PhaseDeg: phase * delayShare, PhaseToHz: phaseTop(b, lo, hi)},
+			Prototype: b.Prototype, CommonMethods: b.commonMethods, WayMethods: b.wayMethods,
+			RateHz: d.RatesHz[i], LowHz: lo, HighHz: hi, DownToDB: b.Promises.DownToDB,
+			Goals: g, SectionBySection: d.SectionBySection,
 		})
 	})
 	for _, err := range errs {
@@ -115,10 +137,27 @@ func quantise(_ context.Context, b *Build) ([]spec.Fault, error) {
 				RateHz: rate, Format: f, Asked: asked[f.Name], Method: d.Method,
 				CommonDelayS: b.made[i].CommonDelayS, InputGain: inputGain,
 				System: q.System, CommonErrors: q.Common, WayErrors: q.Ways,
+				CommonHow: b.made[i].CommonHow, WayHow: b.made[i].WayHow, Notes: notes(b.made[i]),
 			})
 		}
 	}
 	return nil, nil
+}
+
+// notes joins what is to be said of each way with what is to be said of the
+// common filters, which are in every way.
+func notes(m discretize.Made) []string {
+	out := make([]string, len(m.System.Ways))
+	for k := range out {
+		out[k] = m.CommonNote
+		if k < len(m.WayNotes) && m.WayNotes[k] != "" {
+			if out[k] != "" {
+				out[k] += "; "
+			}
+			out[k] += m.WayNotes[k]
+		}
+	}
+	return out
 }
 
 // Subject is the Build's prototype as what realisations are judged by.
@@ -160,7 +199,7 @@ func audits(b *Build, d Digital) []verify.Finding {
 	for k, w := range d.System.Ways {
 		a := discretize.AuditWay(b.Prototype.Path(k), d.System.Path(k), d.RateHz, lo, hi, b.Promises.DownToDB, len(b.Settings))
 		f := verify.Finding{Promise: "safety", Realisation: d.Name(), Way: w.Name, Setting: []verify.Choice{}, Unit: "dB",
-			Limit: discretize.MostExcessDB, Worst: a.ExcessDB(), Kept: a.Safe(), Broken: a.Unsafe, Of: a.Of}
+			Limit: discretize.MostExcessDB, Worst: a.ExcessDB(), Kept: a.Safe(), Broken: a.Unsafe, Of: a.Of, Note: d.Notes[k]}
 		if f.AtHz = a.UltrasonicHz; a.StopBandDB > a.UltrasonicDB {
 			f.AtHz = a.StopBandHz
 		}

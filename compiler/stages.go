@@ -35,7 +35,8 @@ var stages = []stage{
 // make it.
 func Language() spec.Language {
 	l := spec.Language{Kinds: prototype.Rows(), LowPass: "low-pass", HighPass: "high-pass"}
-	for _, m := range discretize.Methods {
+	l.DefaultMethod = discretize.Methods()[0].Name
+	for _, m := range discretize.Methods() {
 		l.Methods = append(l.Methods, spec.Choice{Name: m.Name, Doc: m.Doc})
 	}
 	for _, f := range number.Formats {

@@ -29,11 +29,12 @@ var arrow = map[string][]string{
 		"compiler/verify", "compiler/words"},
 	"compiler/result": {"biquad", "biquad/number", "compiler", "compiler/verify", "compiler/words"},
 	"targets/cheader": {"biquad", "biquad/number", "compiler", "compiler/spec", "compiler/verify", "compiler/words"},
+	"targets/explain": {"biquad", "biquad/discretize", "biquad/number", "compiler", "compiler/verify", "compiler/words"},
 	"targets/json":    {"compiler", "compiler/result"},
 	"targets/report":  {"biquad", "biquad/number", "compiler", "compiler/verify", "compiler/words"},
 	"targets":         {"compiler", "targets/cheader", "targets/json", "targets/report"},
 	"cmd/bandwright": {"biquad", "compiler", "compiler/result", "compiler/spec", "compiler/verify", "compiler/words",
-		"targets", "targets/json", "targets/report"},
+		"targets", "targets/explain", "targets/json", "targets/report"},
 	"golden":       {},
 	"golden/judge": {},
 }

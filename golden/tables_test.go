@@ -31,7 +31,7 @@ func rows() []row {
 	for _, f := range prototype.Families {
 		out = append(out, row{"family", f.Name, f.Doc, word(`family: *NAME\b`, f.Name)})
 	}
-	for _, m := range discretize.Methods {
+	for _, m := range discretize.Methods() {
 		out = append(out, row{"method", m.Name, m.Doc, word(`method: *NAME\b`, m.Name)})
 	}
 	for _, f := range number.Formats {

@@ -7,62 +7,18 @@ import (
 	"bandwright/biquad"
 )
 
-var bilinear = Method{
-	Name: "bilinear",
-	Doc: "s → (1-z⁻¹)/(1+z⁻¹), prewarped so that each filter is exact at its own corner; " +
-		"exact for the W3C Audio EQ Cookbook's formulas, wrong by decibels in the top octave",
-	BelowNyquist: true,
-	Realise:      realiseBilinear,
-}
-
-// realiseBilinear transforms every section on its own, turns the fraction of a
-// pure delay into all-pass sections and puts the sections in order. Its common
-// delay is zero.
-func realiseBilinear(j Job) (Made, error) {
-	top := 0.0
-	for _, f := range j.Goals.PhaseToHz {
-		top = math.Max(top, f)
+func bilinear() Method {
+	return Method{
+		Name: "bilinear",
+		Doc: "s → (1-z⁻¹)/(1+z⁻¹), prewarped so that each filter is exact at its own corner; " +
+			"exact for the W3C Audio EQ Cookbook's formulas, wrong by decibels in the top octave",
+		BelowNyquist: true,
+		Realise:      func(j Job) (Made, error) { return sectionWise(j, "bilinear") },
+		Section: func(a biquad.Analog, j Job) (biquad.Digital, string, error) {
+			d, err := Bilinear(a, j.RateHz)
+			return d, "bilinear", err
+		},
 	}
-	common, err := bilinearCascade(j.Prototype.Common, j, "common", top)
-	if err != nil {
-		return Made{}, err
-	}
-	out := biquad.System[biquad.Digital]{Common: common}
-	for i, w := range j.Prototype.Ways {
-		phaseTo := 0.0
-		if i < len(j.Goals.PhaseToHz) {
-			phaseTo = j.Goals.PhaseToHz[i]
-		}
-		c, err := bilinearCascade(w.Cascade, j, "ways."+w.Name, phaseTo)
-		if err != nil {
-			return Made{}, err
-		}
-		out.Ways = append(out.Ways, biquad.Way[biquad.Digital]{Name: w.Name, Polarity: w.Polarity, Cascade: c})
-	}
-	return Made{System: out}, nil
-}
-
-func bilinearCascade(c biquad.Cascade[biquad.Analog], j Job, name string, phaseToHz float64) (biquad.Cascade[biquad.Digital], error) {
-	out := biquad.Cascade[biquad.Digital]{Gain: c.Gain}
-	for _, s := range c.Slots {
-		d := biquad.Slot[biquad.Digital]{From: s.From, By: s.By, Pick: s.Pick}
-		for _, a := range s.Alt {
-			z, err := Bilinear(a, j.RateHz)
-			if err != nil {
-				return out, err
-			}
-			d.Alt = append(d.Alt, z)
-		}
-		out.Slots = append(out.Slots, d)
-	}
-	samples := c.DelayS * j.RateHz
-	whole, fraction := splitDelay(samples, 2*math.Pi*phaseToHz/j.RateHz, j.Goals.PhaseDeg*math.Pi/180)
-	out.DelayS = float64(whole) / j.RateHz
-	for _, d := range fraction {
-		out.Slots = append(out.Slots, biquad.Fixed(d, name+" delay"))
-	}
-	out.Slots = inOrder(pairFirstOrder(out.Slots), j.RateHz)
-	return out, nil
 }
 
 // Bilinear is the bilinear transform of one section at rateHz (Hz), prewarped

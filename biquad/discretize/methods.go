@@ -4,7 +4,8 @@
 // method declares and an audit of its safety. The one invariant: every section
 // that goes out is stable.
 //
-// Each method is one row of Methods. Read first: Method, Job, Made.
+// Each method is one row of Methods. Read first: Method, Job, Made; then
+// magnitude.go and system.go for what the method fit does.
 package discretize
 
 import "bandwright/biquad"
@@ -12,19 +13,34 @@ import "bandwright/biquad"
 // Job is what a method is asked for.
 type Job struct {
 	Prototype biquad.System[biquad.Analog]
-	RateHz    float64
+	// CommonMethods and WayMethods name the method of single positions,
+	// parallel to the slots; "" is the method that is asked.
+	CommonMethods []string
+	WayMethods    [][]string
+	RateHz        float64
 	// LowHz to HighHz is the band that goals hold in; HighHz ≤ 0.46·RateHz.
 	LowHz, HighHz float64
-	Goals         Goals
+	// DownToDB (< 0) is how far below its peak a way's magnitude counts.
+	DownToDB float64
+	Goals    Goals
+	// SectionBySection keeps every section to itself, so that a changed filter
+	// changes only its own coefficients.
+	SectionBySection bool
 }
 
 // Goals are the limits that the realisation should keep, as plain numbers.
 type Goals struct {
-	// PhaseDeg is the phase error that a way may have (degrees).
-	PhaseDeg float64
-	// PhaseToHz is, for each way, the highest frequency (Hz) at which its phase
+	MagnitudeDB float64 // of each way
+	SumDB       float64 // of the sum of the ways
+	PhaseDeg    float64 // of ways that sum, after the common delay
+	// ExtraBiquads is how many biquads a way may have beyond the prototype's
+	// sections, where a goal would be missed.
+	ExtraBiquads int
+	// DelayDeg is the phase error (degrees) that realising a delay may use up,
+	// DelayToHz for each way the highest frequency (Hz) at which its phase
 	// against a neighbour matters; 0 where it never does.
-	PhaseToHz []float64
+	DelayDeg  float64
+	DelayToHz []float64
 }
 
 // Made is what a method returns.
@@ -33,6 +49,13 @@ type Made struct {
 	// CommonDelayS says how much later (negative: earlier) every realised way
 	// is than its prototype, in seconds.
 	CommonDelayS float64
+	// CommonHow and WayHow say for every position, in a few words, how it was
+	// realised; parallel to the slots.
+	CommonHow []string
+	WayHow    [][]string
+	// CommonNote and WayNotes say where a method had to fall back; "" where not.
+	CommonNote string
+	WayNotes   []string
 }
 
 // Method is one row of the table of methods.
@@ -41,15 +64,20 @@ type Method struct {
 	// BelowNyquist is true where a corner at or above half the rate cannot be
 	// realised at all.
 	BelowNyquist bool
-	Realise      func(Job) (Made, error)
+	// Realise makes a whole system. The prototype's sections must be stable.
+	Realise func(Job) (Made, error)
+	// Section realises one section by itself, with what it did in words.
+	Section func(a biquad.Analog, j Job) (d biquad.Digital, how string, err error)
 }
 
-// Methods is every method, in the order that documentation lists them.
-var Methods = []Method{bilinear}
+// Methods is every method, in the order that documentation lists them; the
+// first is the default. It is a function because the
+// rows' own functions look each other up.
+func Methods() []Method { return []Method{fit(), magnitudeMatched(), bilinear()} }
 
 // ByName finds a method's row.
 func ByName(name string) (Method, bool) {
-	for _, m := range Methods {
+	for _, m := range Methods() {
 		if m.Name == name {
 			return m, true
 		}

@@ -7,39 +7,16 @@ import (
 	"bandwright/biquad"
 )
 
-// pairFirstOrder joins fixed first-order positions two by two, so that a way
-// carries at most one position that is only half used.
-func pairFirstOrder(slots []biquad.Slot[biquad.Digital]) []biquad.Slot[biquad.Digital] {
-	var out []biquad.Slot[biquad.Digital]
-	waiting := -1
-	for _, s := range slots {
-		if len(s.By) > 0 || s.Alt[0].Order() != 1 {
-			out = append(out, s)
-			continue
-		}
-		if waiting < 0 {
-			waiting = len(out)
-			out = append(out, s)
-			continue
-		}
-		w := out[waiting]
-		from := append(append([]string{}, w.From...), s.From...)
-		out[waiting] = biquad.Fixed(w.Alt[0].Times(s.Alt[0]), from...)
-		waiting = -1
-	}
-	return out
-}
-
 // orderPoints is the number of frequencies at which the order of sections is
 // judged: a twelfth of an octave from 10 Hz up.
 const orderPoints = 132
 
-// inOrder puts the positions in the order in which the signal's level inside
-// the cascade rises least: each next position is the one that leaves the
+// inOrder is the order of the positions in which the signal's level inside the
+// cascade rises least: each next position is the one that leaves the
 // lowest peak, so that cuts come first and boosts last. Switched positions
 // count with the greatest level of their alternatives. Ties keep the spec's
 // order.
-func inOrder(slots []biquad.Slot[biquad.Digital], rateHz float64) []biquad.Slot[biquad.Digital] {
+func inOrder(slots []biquad.Slot[biquad.Digital], rateHz float64) []int {
 	pts := make([]biquad.Point, orderPoints)
 	for i := range pts {
 		pts[i] = biquad.PointAt(math.Min(10*math.Exp2(float64(i)/12), 0.499*rateHz), rateHz)
@@ -61,7 +38,7 @@ func inOrder(slots []biquad.Slot[biquad.Digital], rateHz float64) []biquad.Slot[
 	for k := range left {
 		left[k] = k
 	}
-	var out []biquad.Slot[biquad.Digital]
+	var out []int
 	for len(left) > 0 {
 		best, bestPeak := 0, math.Inf(1)
 		for n, k := range left {
@@ -78,7 +55,7 @@ func inOrder(slots []biquad.Slot[biquad.Digital], rateHz float64) []biquad.Slot[
 		for i := range sofar {
 			sofar[i] *= level[k][i]
 		}
-		out = append(out, slots[k])
+		out = append(out, k)
 		left = append(left[:best], left[best+1:]...)
 	}
 	return out

@@ -32,6 +32,7 @@ const (
 type Grammar struct {
 	Compile Compile `cmd:"" help:"Compile a spec: write all artefacts, print what is kept and what is broken."`
 	Check   Check   `cmd:"" help:"Check specs against their promises; write nothing. For continuous integration."`
+	Explain Explain `cmd:"" help:"Say what every filter became: poles, Q and gain, method, form and error."`
 	Version Version `cmd:"" help:"Print the version of the program and of the spec language."`
 }
 

@@ -131,7 +131,7 @@ type Language struct {
 	Methods []Choice
 	// DefaultMethod is the method of a spec that names none; "" where it has to.
 	DefaultMethod string
-	Formats []Choice
+	Formats       []Choice
 	// The kinds that a crossover's sides are: the low-pass joins the lower way,
 	// the high-pass the upper one. The two rows have the same keys, so that one
 	// filter can be written for both sides.

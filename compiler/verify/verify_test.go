@@ -41,8 +41,9 @@ func twoWay(hz float64) biquad.System[biquad.Analog] {
 
 func realised(t *testing.T, s biquad.System[biquad.Analog]) biquad.System[biquad.Digital] {
 	t.Helper()
-	m, err := discretize.Methods[0].Realise(discretize.Job{Prototype: s, RateHz: rate,
-		Goals: discretize.Goals{PhaseDeg: 0.5, PhaseToHz: []float64{5000, 5000}}})
+	method, _ := discretize.ByName("bilinear")
+	m, err := method.Realise(discretize.Job{Prototype: s, RateHz: rate,
+		Goals: discretize.Goals{DelayDeg: 0.5, DelayToHz: []float64{5000, 5000}}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -3,7 +3,7 @@
  *
  * A-weighting for sound level measurement (IEC 61672-1)
  * Revision 1
- * Spec SHA-256 ec16c325a25721d77f99b2b59ec392cde31a0fb35987e6f6f7ce95ea2efb02eb
+ * Spec SHA-256 586ddc2e7bfba0c537e7adf995975c582ba12a8e1321cb9998a02ca317388236
  *
  * WHAT IT DOES
  * One input channel becomes 1 way. Every input sample passes the common filters once;
@@ -56,7 +56,7 @@
 #error "a_weighting: include the header of one number format only; another one came before this"
 #endif
 #define A_WEIGHTING_FORMAT "float32"
-#define A_WEIGHTING_SPEC_SHA256 "ec16c325a25721d77f99b2b59ec392cde31a0fb35987e6f6f7ce95ea2efb02eb"
+#define A_WEIGHTING_SPEC_SHA256 "586ddc2e7bfba0c537e7adf995975c582ba12a8e1321cb9998a02ca317388236"
 
 #include <float.h>
 #include <stdint.h>
@@ -130,18 +130,18 @@ typedef struct {
 /* c, b0, b1, b2, a1, a2 of every section. Beside each: the spec line that it realises, its
  * form, and its computed error in this format, re the section's greatest gain. */
 static const a_weighting_section_words a_weighting_section_table[6] = {
-    /* 48000 Hz, weighted 0: ways.weighted.filters[0] roots; direct form, -147 dB */
-    { 0.0f, 0.25639647f, 0.51279294f, 0.25639647f, 0.025424315f, 0.00016159895f },
-    /* 48000 Hz, weighted 1: ways.weighted.filters[0] roots; delta form, -130 dB */
-    { 1.0f, 0.997309f, 0.0f, 0.0f, 0.0053855474f, 7.2510297e-06f },
-    /* 48000 Hz, weighted 2: ways.weighted.filters[0] roots; delta form, -142 dB */
-    { 1.0f, 1.1924721f, 0.0f, 0.0f, 0.10614105f, 0.0012895592f },
-    /* 96000 Hz, weighted 0: ways.weighted.filters[0] roots; delta form, -127 dB */
-    { 1.0f, 0.9986532f, 0.0f, 0.0f, 0.0026945863f, 1.815199e-06f },
-    /* 96000 Hz, weighted 1: ways.weighted.filters[0] roots; direct form, -143 dB */
-    { 0.0f, 0.08797547f, 0.17595094f, 0.08797547f, -0.8135736f, 0.1654755f },
-    /* 96000 Hz, weighted 2: ways.weighted.filters[0] roots; delta form, -141 dB */
-    { 1.0f, 1.2248787f, 0.0f, 0.0f, 0.054176975f, 0.00033109466f }
+    /* 48000 Hz, weighted 0: ways.weighted; delta form, -141 dB */
+    { 1.0f, 0.5198005f, 0.7794902f, 0.08719182f, 0.8066502f, 0.08489408f },
+    /* 48000 Hz, weighted 1: ways.weighted; delta form, -143 dB */
+    { 1.0f, 0.9866142f, 0.0f, 0.0f, 0.10513892f, 0.0012457964f },
+    /* 48000 Hz, weighted 2: ways.weighted; delta form, -130 dB */
+    { 1.0f, 1.1582614f, 0.0f, 0.0f, 0.0054780934f, 6.7702827e-06f },
+    /* 96000 Hz, weighted 0: ways.weighted; delta form, -141 dB */
+    { 1.0f, 1.0141838f, 0.0f, 0.0f, 0.054165754f, 0.00033101684f },
+    /* 96000 Hz, weighted 1: ways.weighted; delta form, -142 dB */
+    { 1.0f, 0.24598362f, 0.5624498f, 0.31466013f, 1.0982077f, 0.30165622f },
+    /* 96000 Hz, weighted 2: ways.weighted; delta form, -127 dB */
+    { 1.0f, 1.1560403f, 0.0f, 0.0f, 0.0026945279f, 1.815329e-06f }
 };
 
 static const a_weighting_rate_entry a_weighting_rate_table[A_WEIGHTING_RATES] = {

@@ -3,7 +3,7 @@
  *
  * Dabchick, a small sealed two-way for desks (invented)
  * Revision A1
- * Spec SHA-256 072fe956027bd8a496f390acb26c62f6196509c4649a668794dc3ae384604304
+ * Spec SHA-256 a0d27cba08eb1632a9b6fe0367668408b31b44461c6d4f8ff70fa667d66511fa
  *
  * WHAT IT DOES
  * One input channel becomes 2 ways. Every input sample passes the common filters once;
@@ -65,7 +65,7 @@
 #error "dabchick: include the header of one number format only; another one came before this"
 #endif
 #define DABCHICK_FORMAT "float32"
-#define DABCHICK_SPEC_SHA256 "072fe956027bd8a496f390acb26c62f6196509c4649a668794dc3ae384604304"
+#define DABCHICK_SPEC_SHA256 "a0d27cba08eb1632a9b6fe0367668408b31b44461c6d4f8ff70fa667d66511fa"
 
 #include <float.h>
 #include <stdint.h>
@@ -163,66 +163,66 @@ typedef struct {
  * leaves a constant gain g has b1 = g*a1, exactly: what the section held before fades away
  * there, and the gain itself is untouched. */
 static const dabchick_section_words dabchick_section_table[30] = {
-    /* 44100 Hz, common 0: common[0] low-shelf; delta form, -145 dB */
+    /* 44100 Hz, common 0: common[0] low-shelf; delta form, -143 dB */
     /* desk on-desk */
-    { 1.0f, 0.9951098f, 0.03770706f, 0.0005101475f, 0.04763667f, 0.00080852926f },
+    { 1.0f, 0.995093f, 0.037699983f, 0.00050995767f, 0.04763044f, 0.00080822565f },
     { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* desk none */
     /* 44100 Hz, common 1: common[1] peak; delta form, -144 dB */
     /* desk on-desk */
-    { 1.0f, 0.99756354f, 0.019365964f, 0.00054607826f, 0.02423891f, 0.00054607826f },
+    { 1.0f, 0.99754846f, 0.019367622f, 0.0005460529f, 0.024240945f, 0.0005460514f },
     { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* desk none */
-    /* 44100 Hz, bass 0: ways.bass.filters[2] high-shelf; delta form, -148 dB */
-    { 1.0f, 0.64502954f, 0.07626323f, 0.0f, 0.07626323f, 0.0f },
-    /* 44100 Hz, bass 1: crossovers[0] low-pass; delta form, -141 dB */
-    { 1.0f, 0.021678278f, 0.08671311f, 0.08671311f, 0.5889418f, 0.08671311f },
-    /* 44100 Hz, bass 2: ways.bass.filters[0] high-pass; delta form, -129 dB */
-    { 1.0f, 0.9969939f, 0.0f, 0.0f, 0.0060268026f, 2.9224317e-05f },
-    /* 44100 Hz, bass 3: ways.bass.filters[1] pole-shift; delta form, -132 dB */
-    { 1.0f, 1.0039835f, 0.017797949f, 0.00017097799f, 0.009768748f, 4.6542213e-05f },
-    /* 44100 Hz, treble 0: crossovers[0] high-pass; delta form, -146 dB */
-    { 1.0f, 0.72720736f, 0.0f, 0.0f, 0.5889418f, 0.08671311f },
-    /* 44100 Hz, treble 1: ways.treble.filters[0] peak; delta form, -139 dB */
-    { 1.0f, 0.97983897f, 0.38143748f, 0.16752954f, 0.42175958f, 0.16752954f },
-    /* 48000 Hz, common 0: common[0] low-shelf; delta form, -144 dB */
+    /* 44100 Hz, bass 0: ways.bass; delta form, -129 dB */
+    { 1.0f, 0.99797887f, 0.0f, 0.0f, 0.005959349f, 2.9535158e-05f },
+    /* 44100 Hz, bass 1: ways.bass; delta form, -132 dB */
+    { 1.0f, 0.3562203f, 0.006359394f, 6.210378e-05f, 0.010168059f, 4.725475e-05f },
+    /* 44100 Hz, bass 2: ways.bass; delta form, -144 dB */
+    { 1.0f, 0.09042763f, 0.7643871f, 0.08164492f, 0.58084774f, 0.08173031f },
+    /* 44100 Hz, bass 3: ways.bass; direct form, -141 dB */
+    { 0.0f, 0.17272636f, 0.11352154f, 0.007546937f, -0.49110425f, -0.40546834f },
+    /* 44100 Hz, treble 0: ways.treble; delta form, -144 dB */
+    { 1.0f, 0.71579874f, 0.0f, 0.0f, 0.5858839f, 0.08464766f },
+    /* 44100 Hz, treble 1: ways.treble; delta form, -139 dB */
+    { 1.0f, 0.9819576f, 0.37603793f, 0.1630767f, 0.4112903f, 0.16114675f },
+    /* 48000 Hz, common 0: common[0] low-shelf; delta form, -143 dB */
     /* desk on-desk */
-    { 1.0f, 0.995504f, 0.03467204f, 0.00043144336f, 0.04379015f, 0.00068379164f },
+    { 1.0f, 0.99548936f, 0.034667306f, 0.000431324f, 0.043786027f, 0.0006836009f },
     { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* desk none */
     /* 48000 Hz, common 1: common[1] peak; delta form, -142 dB */
     /* desk on-desk */
-    { 1.0f, 0.9977593f, 0.017769068f, 0.00046139286f, 0.022250464f, 0.00046139286f },
+    { 1.0f, 0.99774617f, 0.017770221f, 0.0004613747f, 0.022251884f, 0.0004613739f },
     { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* desk none */
-    /* 48000 Hz, bass 0: ways.bass.filters[2] high-shelf; delta form, -147 dB */
-    { 1.0f, 0.6439247f, 0.07027582f, 0.0f, 0.07027582f, 0.0f },
-    /* 48000 Hz, bass 1: crossovers[0] low-pass; delta form, -141 dB */
-    { 1.0f, 0.018694747f, 0.07477899f, 0.07477899f, 0.54691494f, 0.07477899f },
-    /* 48000 Hz, bass 2: ways.bass.filters[0] high-pass; delta form, -129 dB */
-    { 1.0f, 0.99723804f, 0.0f, 0.0f, 0.0055362964f, 2.4674313e-05f },
-    /* 48000 Hz, bass 3: ways.bass.filters[1] pole-shift; delta form, -132 dB */
-    { 1.0f, 1.003659f, 0.01634558f, 0.00014437991f, 0.008975118f, 3.9301904e-05f },
-    /* 48000 Hz, treble 0: crossovers[0] high-pass; delta form, -146 dB */
-    { 1.0f, 0.7452373f, 0.0f, 0.0f, 0.54691494f, 0.07477899f },
-    /* 48000 Hz, treble 1: ways.treble.filters[0] peak; delta form, -143 dB */
-    { 1.0f, 0.98119885f, 0.34264368f, 0.14316449f, 0.38024595f, 0.14316449f },
+    /* 48000 Hz, bass 0: ways.bass; delta form, -129 dB */
+    { 1.0f, 1.0398911f, 0.0f, 0.0f, 0.005517912f, 2.4768544e-05f },
+    /* 48000 Hz, bass 1: ways.bass; delta form, -132 dB */
+    { 1.0f, 0.34063748f, 0.0055599706f, 4.9357983e-05f, 0.0090861805f, 3.9459246e-05f },
+    /* 48000 Hz, bass 2: ways.bass; delta form, -142 dB */
+    { 1.0f, 0.65054595f, 0.74819714f, 0.072038695f, 0.53977174f, 0.07209835f },
+    /* 48000 Hz, bass 3: ways.bass; delta form, -138 dB */
+    { 1.0f, 0.020489741f, 0.20513435f, 0.26436168f, 1.4203215f, 0.093268655f },
+    /* 48000 Hz, treble 0: ways.treble; delta form, -146 dB */
+    { 1.0f, 0.7351716f, 0.0f, 0.0f, 0.5433487f, 0.07314039f },
+    /* 48000 Hz, treble 1: ways.treble; delta form, -138 dB */
+    { 1.0f, 0.9825943f, 0.34030485f, 0.14047588f, 0.37490442f, 0.13930653f },
     /* 96000 Hz, common 0: common[0] low-shelf; delta form, -142 dB */
     /* desk on-desk */
-    { 1.0f, 0.99774325f, 0.017417498f, 0.000109042485f, 0.021962876f, 0.0001728207f },
+    { 1.0f, 0.9977392f, 0.017417189f, 0.00010903799f, 0.021962626f, 0.00017281354f },
     { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* desk none */
-    /* 96000 Hz, common 1: common[1] peak; delta form, -141 dB */
+    /* 96000 Hz, common 1: common[1] peak; delta form, -140 dB */
     /* desk on-desk */
-    { 1.0f, 0.9988735f, 0.008817723f, 0.000115983334f, 0.011070825f, 0.000115983334f },
+    { 1.0f, 0.99886984f, 0.008817816f, 0.00011598216f, 0.011070941f, 0.000115982155f },
     { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* desk none */
-    /* 96000 Hz, bass 0: ways.bass.filters[2] high-shelf; delta form, -146 dB */
-    { 1.0f, 0.6375536f, 0.03574785f, 0.0f, 0.03574785f, 0.0f },
-    /* 96000 Hz, bass 1: crossovers[0] low-pass; delta form, -139 dB */
-    { 1.0f, 0.0053231115f, 0.021292446f, 0.021292446f, 0.29183862f, 0.021292446f },
-    /* 96000 Hz, bass 2: ways.bass.filters[0] high-pass; delta form, -126 dB */
-    { 1.0f, 0.99861866f, 0.0f, 0.0f, 0.0027657992f, 6.1770993e-06f },
-    /* 96000 Hz, bass 3: ways.bass.filters[1] pole-shift; delta form, -129 dB */
-    { 1.0f, 1.001827f, 0.008154952f, 3.617588e-05f, 0.0044877813f, 9.847498e-06f },
-    /* 96000 Hz, treble 0: crossovers[0] high-pass; delta form, -145 dB */
-    { 1.0f, 0.8594038f, 0.0f, 0.0f, 0.29183862f, 0.021292446f },
-    /* 96000 Hz, treble 1: ways.treble.filters[0] peak; delta form, -144 dB */
-    { 1.0f, 0.9898113f, 0.14649113f, 0.03838973f, 0.16686848f, 0.03838973f }
+    /* 96000 Hz, bass 0: ways.bass; delta form, -126 dB */
+    { 1.0f, 1.0264033f, 0.0f, 0.0f, 0.0027655875f, 6.178946e-06f },
+    /* 96000 Hz, bass 1: ways.bass; delta form, -129 dB */
+    { 1.0f, 0.3435236f, 0.0027966641f, 1.2408126e-05f, 0.0044899313f, 9.847079e-06f },
+    /* 96000 Hz, bass 2: ways.bass; delta form, -142 dB */
+    { 1.0f, 0.37859055f, 0.39806092f, 0.021105807f, 0.29069915f, 0.021123022f },
+    /* 96000 Hz, bass 3: ways.bass; direct form, -137 dB */
+    { 0.0f, 0.009719887f, 0.081279635f, 0.025946751f, -0.8114597f, -0.14736086f },
+    /* 96000 Hz, treble 0: ways.treble; delta form, -144 dB */
+    { 1.0f, 0.97527397f, 0.14475225f, 0.037747562f, 0.16726176f, 0.038282346f },
+    /* 96000 Hz, treble 1: ways.treble; delta form, -144 dB */
+    { 1.0f, 0.8688455f, 0.0f, 0.0f, 0.29084808f, 0.02113811f }
 };
 
 static const unsigned char dabchick_pick_table[2] = {

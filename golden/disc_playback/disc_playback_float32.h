@@ -3,13 +3,14 @@
  *
  * Disc playback equaliser (IEC 60098)
  * Revision 1
- * Spec SHA-256 9718172f0c04ef2c17e4c362b5817850b1d30458996ab3e28f40be5b456e767e
+ * Spec SHA-256 e9a22f9a777018e5443b625c459751725b9444d26e4f84389155ee82f9ed8c75
  *
  * WHAT IT DOES
  * One input channel becomes 1 way. Every input sample passes the common filters once;
  * each way then applies its gain with its polarity, its delay and its own filters:
  *
- *   out[DISC_PLAYBACK_WAY_PLAYED]: played, 0 dB, normal polarity, sections: 2
+ *   out[DISC_PLAYBACK_WAY_PLAYED]: played, 0 dB, normal polarity, sections: 3, 3, 2 (by
+ *     rate)
  *
  * Each filter is a section of first or second order that computes, in this order and with
  * every product and sum rounded by itself,
@@ -35,7 +36,7 @@
  * change a bit. in may be the same array as one of out. Full scale is -1 to 1. Feed finite
  * numbers: a NaN stays in the state until the next reset. Different state structs may be used
  * at the same time. Calls on one struct may not interrupt each other: a set call from the main
- * loop has to wait while run works in an interrupt. The state takes 68 bytes.
+ * loop has to wait while run works in an interrupt. The state takes 92 bytes.
  *
  * SETTINGS (per channel; the first choice applies after init; reset keeps them)
  *   rumble-filter
@@ -64,7 +65,7 @@
 #error "disc_playback: include the header of one number format only; another one came before this"
 #endif
 #define DISC_PLAYBACK_FORMAT "float32"
-#define DISC_PLAYBACK_SPEC_SHA256 "9718172f0c04ef2c17e4c362b5817850b1d30458996ab3e28f40be5b456e767e"
+#define DISC_PLAYBACK_SPEC_SHA256 "e9a22f9a777018e5443b625c459751725b9444d26e4f84389155ee82f9ed8c75"
 
 #include <float.h>
 #include <stdint.h>
@@ -92,7 +93,7 @@
 #define DISC_PLAYBACK_CHANNELS 2
 #define DISC_PLAYBACK_WAYS 1
 #define DISC_PLAYBACK_RATES 3
-#define DISC_PLAYBACK_POSITIONS 2 /* the most sections of a channel at one rate */
+#define DISC_PLAYBACK_POSITIONS 3 /* the most sections of a channel at one rate */
 #define DISC_PLAYBACK_BLOCK 32 /* samples that pass at a time; any number gives the same bits */
 #define DISC_PLAYBACK_SETTINGS 1
 #define DISC_PLAYBACK_SWITCHED 1 /* the most positions with a choice at one rate */
@@ -160,47 +161,53 @@ typedef struct {
  * form, and its computed error in this format, re the section's greatest gain. A choice that
  * leaves a constant gain g has b1 = g*a1, exactly: what the section held before fades away
  * there, and the gain itself is untouched. */
-static const disc_playback_section_words disc_playback_section_table[9] = {
+static const disc_playback_section_words disc_playback_section_table[11] = {
     /* 44100 Hz, played 0: ways.played.filters[1] roots; delta form, -129 dB */
-    { 1.0f, 0.99857587f, 0.0f, 0.0f, 0.0028482338f, 0.0f }, /* rumble-filter in */
+    { 1.0f, 0.99857527f, 1.044116f, 0.0f, 1.048454f, 0.0029781256f }, /* rumble-filter in */
     { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* rumble-filter out */
-    /* 44100 Hz, played 1: ways.played.filters[0] roots; delta form, -131 dB */
-    { 1.0f, 0.13415909f, 0.27755696f, 0.018477583f, 0.2697872f, 0.0018667848f },
+    /* 44100 Hz, played 1: ways.played; delta form, -131 dB */
+    { 1.0f, 0.027365217f, 0.030880237f, 0.0019962825f, 0.26815274f, 0.0018551982f },
+    /* 44100 Hz, played 2: ways.played; direct form, -139 dB */
+    { 0.0f, 8.443638f, 8.70955f, 1.9809726f, 0.91463906f, 0.16567874f },
     /* 48000 Hz, played 0: ways.played.filters[1] roots; delta form, -129 dB */
-    { 1.0f, 0.99869144f, 0.0f, 0.0f, 0.0026171175f, 0.0f }, /* rumble-filter in */
+    { 1.0f, 0.9986909f, 0.9986909f, 0.0f, 1.0026171f, 0.0026171142f }, /* rumble-filter in */
     { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* rumble-filter out */
-    /* 48000 Hz, played 1: ways.played.filters[0] roots; delta form, -131 dB */
-    { 1.0f, 0.12427236f, 0.2564292f, 0.01576892f, 0.25046587f, 0.0015931291f },
+    /* 48000 Hz, played 1: ways.played; delta form, -131 dB */
+    { 1.0f, 0.025663238f, 0.0285041f, 0.001704442f, 0.24908836f, 0.0015839477f },
+    /* 48000 Hz, played 2: ways.played; direct form, -138 dB */
+    { 0.0f, 8.35414f, 7.4429793f, 1.4185193f, 0.76342225f, 0.10820985f },
     /* 96000 Hz, played 0: ways.played.filters[1] roots; delta form, -126 dB */
-    { 1.0f, 0.9993453f, 0.0f, 0.0f, 0.0013094149f, 0.0f }, /* rumble-filter in */
+    { 1.0f, 0.9993452f, 0.9993451f, 0.0f, 1.0013094f, 0.0013094145f }, /* rumble-filter in */
     { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* rumble-filter out */
     /* 96000 Hz, played 1: ways.played.filters[0] roots; delta form, -128 dB */
-    { 1.0f, 0.065221466f, 0.13254502f, 0.004204196f, 0.13314518f, 0.00042474866f }
+    { 1.0f, 0.117073454f, 0.1342204f, 0.0042153713f, 0.13336505f, 0.0004262586f }
 };
 
 static const unsigned char disc_playback_pick_table[2] = {
     1u, 0u
 };
 
-static const disc_playback_position_entry disc_playback_position_table[6] = {
+static const disc_playback_position_entry disc_playback_position_table[8] = {
     { 0u, 0u, 1u, { 1u } },
     { 2u, 1u, 0u, { 0u } },
-    { 3u, 0u, 1u, { 1u } },
-    { 5u, 1u, 0u, { 0u } },
-    { 6u, 0u, 1u, { 1u } },
-    { 8u, 1u, 0u, { 0u } }
+    { 3u, 1u, 0u, { 0u } },
+    { 4u, 0u, 1u, { 1u } },
+    { 6u, 1u, 0u, { 0u } },
+    { 7u, 1u, 0u, { 0u } },
+    { 8u, 0u, 1u, { 1u } },
+    { 10u, 1u, 0u, { 0u } }
 };
 
 static const disc_playback_rate_entry disc_playback_rate_table[DISC_PLAYBACK_RATES] = {
     { 44100u, 0, {
         { 0.1f, 0, 0 }, /* common */
-        { 1.0f, 0, 2 } /* played */
+        { 1.0f, 0, 3 } /* played */
     } },
-    { 48000u, 2, {
+    { 48000u, 3, {
         { 0.1f, 0, 0 }, /* common */
-        { 1.0f, 0, 2 } /* played */
+        { 1.0f, 0, 3 } /* played */
     } },
-    { 96000u, 4, {
+    { 96000u, 6, {
         { 0.1f, 0, 0 }, /* common */
         { 1.0f, 0, 2 } /* played */
     } }

@@ -3,7 +3,7 @@
  *
  * Heron, a three-way for recital halls (invented)
  * Revision B2
- * Spec SHA-256 8850523198aef56ca0136d8311e709d5dfc118c2569aa743b350102c688eb567
+ * Spec SHA-256 82b33c04f1a564ae4b7121d37f21f5c4b62ff8b87deb905b70d8fb49cdca7ec9
  *
  * WHAT IT DOES
  * One input channel becomes 3 ways. Every input sample passes the common filters once;
@@ -11,8 +11,8 @@
  *
  *   out[HERON_WAY_BASS]: bass, -4 dB, normal polarity, sections: 4
  *   out[HERON_WAY_MID]: mid, 0 dB, normal polarity, sections: 5
- *   out[HERON_WAY_TREBLE]: treble, -1.5 dB, normal polarity, sections: 4, samples of delay:
- *     2 at 48000 Hz, 8 at 96000 Hz
+ *   out[HERON_WAY_TREBLE]: treble, -1.5 dB, normal polarity, sections: 3, samples of delay:
+ *     4 at 48000 Hz, 9 at 96000 Hz
  *
  * Each filter is a section of first or second order that computes, in this order and with
  * every product and sum rounded by itself,
@@ -40,7 +40,7 @@
  * change a bit. in may be the same array as one of out. Full scale is -1 to 1. Feed finite
  * numbers: a NaN stays in the state until the next reset. Different state structs may be used
  * at the same time. Calls on one struct may not interrupt each other: a set call from the main
- * loop has to wait while run works in an interrupt. The state takes 484 bytes.
+ * loop has to wait while run works in an interrupt. The state takes 468 bytes.
  *
  * SETTINGS (per channel; the first choice applies after init; reset keeps them)
  *   placement
@@ -76,7 +76,7 @@
 #error "heron: include the header of one number format only; another one came before this"
 #endif
 #define HERON_FORMAT "float32"
-#define HERON_SPEC_SHA256 "8850523198aef56ca0136d8311e709d5dfc118c2569aa743b350102c688eb567"
+#define HERON_SPEC_SHA256 "82b33c04f1a564ae4b7121d37f21f5c4b62ff8b87deb905b70d8fb49cdca7ec9"
 
 #include <float.h>
 #include <stdint.h>
@@ -104,9 +104,9 @@
 #define HERON_CHANNELS 2
 #define HERON_WAYS 3
 #define HERON_RATES 2
-#define HERON_POSITIONS 16 /* the most sections of a channel at one rate */
+#define HERON_POSITIONS 15 /* the most sections of a channel at one rate */
 #define HERON_BLOCK 32 /* samples that pass at a time; any number gives the same bits */
-#define HERON_DELAY_WORDS 8 /* of all delay lines of a channel */
+#define HERON_DELAY_WORDS 9 /* of all delay lines of a channel */
 #define HERON_SETTINGS 3
 #define HERON_SWITCHED 3 /* the most positions with a choice at one rate */
 
@@ -192,122 +192,116 @@ typedef struct {
  * form, and its computed error in this format, re the section's greatest gain. A choice that
  * leaves a constant gain g has b1 = g*a1, exactly: what the section held before fades away
  * there, and the gain itself is untouched. */
-static const heron_section_words heron_section_table[40] = {
-    /* 48000 Hz, common 0: common[0] high-pass; delta form, -128 dB */
-    { 1.0f, 0.99796575f, 0.0f, 0.0f, 0.0040726373f, 8.27635e-06f },
-    /* 48000 Hz, common 1: common[1] low-shelf, common[2] low-shelf; delta form, -142 dB */
+static const heron_section_words heron_section_table[38] = {
+    /* 48000 Hz, common 0: common[1] low-shelf, common[2] low-shelf; delta form, -143 dB */
     /* placement wall */
-    { 1.0f, 0.9966124f, 0.03588327f, 0.0006224095f, 0.04278679f, 0.00087917683f },
+    { 1.0f, 0.99661124f, 0.03588263f, 0.0006223263f, 0.042786952f, 0.00087905914f },
     /* placement corner */
-    { 1.0f, 0.9922459f, 0.03745169f, 0.00068044337f, 0.05329843f, 0.0013576631f },
+    { 1.0f, 0.99224263f, 0.03745035f, 0.00068032386f, 0.053299572f, 0.0013574242f },
     { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* placement free */
-    /* 48000 Hz, common 2: common[3] high-shelf; direct form, -141 dB */
-    { 0.0f, 1.1006662f, -0.8921018f, 0.31526843f, -0.7431914f, 0.26702422f }, /* cloth woven */
+    /* 48000 Hz, common 1: common[0] high-pass; delta form, -128 dB */
+    { 1.0f, 0.99796575f, 0.0f, 0.0f, 0.0040726373f, 8.276339e-06f },
+    /* 48000 Hz, common 2: common[3] high-shelf; direct form, -143 dB */
+    { 0.0f, 1.097975f, -0.9558222f, 0.31106624f, -0.8050818f, 0.25827318f }, /* cloth woven */
     { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* cloth none */
-    /* 48000 Hz, bass 0: crossovers[0] low-pass; delta form, -134 dB */
-    { 1.0f, 0.00028274584f, 0.0011309833f, 0.0011309833f, 0.04812227f, 0.0011309833f },
-    /* 48000 Hz, bass 1: ways.bass.filters[1] peak; delta form, -139 dB */
-    { 1.0f, 0.999212f, 0.004869798f, 0.00014456968f, 0.0064457636f, 0.00014456968f },
-    /* 48000 Hz, bass 2: crossovers[0] low-pass; delta form, -134 dB */
-    { 1.0f, 0.00028274584f, 0.0011309833f, 0.0011309833f, 0.04812227f, 0.0011309833f },
-    /* 48000 Hz, bass 3: ways.bass.filters[0] pole-shift; delta form, -131 dB */
-    { 1.0f, 1.0010899f, 0.009039908f, 5.3169268e-05f, 0.0068434174f, 1.9740135e-05f },
-    /* 48000 Hz, mid 0: crossovers[0] high-pass; delta form, -138 dB */
-    { 1.0f, 0.9762216f, 0.0f, 0.0f, 0.04812227f, 0.0011309833f },
-    /* 48000 Hz, mid 1: crossovers[1].low low-pass; delta form, -142 dB */
-    { 1.0f, 0.018591616f, 0.074366465f, 0.074366465f, 0.42104563f, 0.074366465f },
-    /* 48000 Hz, mid 2: crossovers[1].low low-pass; delta form, -142 dB */
-    { 1.0f, 0.018591616f, 0.074366465f, 0.074366465f, 0.42104563f, 0.074366465f },
-    /* 48000 Hz, mid 3: crossovers[0] high-pass; delta form, -138 dB */
-    { 1.0f, 0.9762216f, 0.0f, 0.0f, 0.04812227f, 0.0011309833f },
-    /* 48000 Hz, mid 4: ways.mid.filters[0] dipole-lift; delta form, -142 dB */
-    { 1.0f, 1.0200412f, 0.06464924f, 0.0f, 0.02456671f, 0.0f },
-    /* 48000 Hz, treble 0: crossovers[1].high high-pass; delta form, -145 dB */
-    { 1.0f, 0.8080688f, 0.0f, 0.0f, 0.42104563f, 0.074366465f },
-    /* 48000 Hz, treble 1: crossovers[1].high high-pass; delta form, -145 dB */
-    { 1.0f, 0.8080688f, 0.0f, 0.0f, 0.42104563f, 0.074366465f },
+    /* 48000 Hz, bass 0: ways.bass; delta form, -134 dB */
+    { 1.0f, 0.0005028503f, 0.00021428979f, 0.0011315586f, 0.048127044f, 0.0011315388f },
+    /* 48000 Hz, bass 1: ways.bass; delta form, -139 dB */
+    { 1.0f, 1.002465f, 0.0048862183f, 0.00014506213f, 0.006446904f, 0.00014461174f },
+    /* 48000 Hz, bass 2: ways.bass; delta form, -131 dB */
+    { 1.0f, 0.42438963f, 0.0038329745f, 2.2530621e-05f, 0.006839331f, 1.9725987e-05f },
+    /* 48000 Hz, bass 3: ways.bass; delta form, -135 dB */
+    { 1.0f, 0.0019866126f, 0.005510939f, 0.0026564295f, 0.048112996f, 0.0011301503f },
+    /* 48000 Hz, mid 0: ways.mid; delta form, -138 dB */
+    { 1.0f, 1.0225159f, 0.0f, 0.0f, 0.04812886f, 0.001131284f },
+    /* 48000 Hz, mid 1: ways.mid; delta form, -138 dB */
+    { 1.0f, 1.0225267f, 0.0f, 0.0f, 0.048113286f, 0.0011302354f },
+    /* 48000 Hz, mid 2: ways.mid; delta form, -134 dB */
+    { 1.0f, 0.018504055f, 0.09085912f, 0.0992525f, 1.5504248f, 0.03747867f },
+    /* 48000 Hz, mid 3: ways.mid; delta form, -144 dB */
+    { 1.0f, 0.08021232f, 0.85179657f, 0.053635597f, 0.41987956f, 0.07324315f },
+    /* 48000 Hz, mid 4: ways.mid; delta form, -142 dB */
+    { 1.0f, 0.08798381f, 0.17879222f, 0.090620734f, 0.4200822f, 0.073265724f },
+    /* 48000 Hz, treble 0: ways.treble; delta form, -144 dB */
+    { 1.0f, 0.80811226f, 0.0f, 0.0f, 0.42028695f, 0.0738915f },
+    /* 48000 Hz, treble 1: ways.treble; delta form, -144 dB */
+    { 1.0f, 0.80836546f, 0.0f, 0.0f, 0.4196537f, 0.07263182f },
     /* 48000 Hz, treble 2: ways.treble.filters[0] gain; constant, -152 dB */
     { 1.0f, 0.84139514f, 0.0032866998f, 0.0f, 0.00390625f, 0.0f }, /* treble-trim -1.5 dB */
     { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* treble-trim 0 dB */
-    /* 48000 Hz, treble 3: ways.treble delay; direct form, -145 dB */
-    { 0.0f, 0.029451137f, -0.19277108f, 1.0f, -0.19277108f, 0.029451137f },
-    /* 96000 Hz, common 0: common[0] high-pass; delta form, -125 dB */
-    { 1.0f, 0.99898237f, 0.0f, 0.0f, 0.0020363207f, 2.0711932e-06f },
-    /* 96000 Hz, common 1: common[1] low-shelf, common[2] low-shelf; delta form, -141 dB */
+    /* 96000 Hz, common 0: common[1] low-shelf, common[2] low-shelf; delta form, -140 dB */
     /* placement wall */
-    { 1.0f, 0.9983043f, 0.017976496f, 0.0001572613f, 0.021400338f, 0.00022213749f },
+    { 1.0f, 0.998304f, 0.01797643f, 0.00015725619f, 0.021400373f, 0.00022213026f },
     /* placement corner */
-    { 1.0f, 0.9961141f, 0.018803548f, 0.00017237217f, 0.026661163f, 0.00034392768f },
+    { 1.0f, 0.99611336f, 0.018803403f, 0.0001723648f, 0.026661336f, 0.00034391298f },
     { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* placement free */
-    /* 96000 Hz, common 2: common[3] high-shelf; delta form, -143 dB */
-    { 1.0f, 1.1231693f, 0.6927336f, 0.16608098f, 0.6575818f, 0.16608098f }, /* cloth woven */
+    /* 96000 Hz, common 1: common[0] high-pass; delta form, -125 dB */
+    { 1.0f, 0.99898237f, 0.0f, 0.0f, 0.0020363207f, 2.0711925e-06f },
+    /* 96000 Hz, common 2: common[3] high-shelf; delta form, -141 dB */
+    { 1.0f, 1.1225581f, 0.68638164f, 0.16033542f, 0.65244955f, 0.16033533f }, /* cloth woven */
     { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* cloth none */
-    /* 96000 Hz, bass 0: crossovers[0] low-pass; delta form, -131 dB */
-    { 1.0f, 7.15318e-05f, 0.0002861272f, 0.0002861272f, 0.024064476f, 0.0002861272f },
-    /* 96000 Hz, bass 1: ways.bass.filters[1] peak; delta form, -136 dB */
-    { 1.0f, 0.99960536f, 0.0024025845f, 3.6199774e-05f, 0.0031918248f, 3.6199774e-05f },
-    /* 96000 Hz, bass 2: crossovers[0] low-pass; delta form, -131 dB */
-    { 1.0f, 7.15318e-05f, 0.0002861272f, 0.0002861272f, 0.024064476f, 0.0002861272f },
-    /* 96000 Hz, bass 3: ways.bass.filters[0] pole-shift; delta form, -128 dB */
-    { 1.0f, 1.0005438f, 0.004514374f, 1.3315047e-05f, 0.003422621f, 4.943473e-06f },
-    /* 96000 Hz, mid 0: crossovers[0] high-pass; delta form, -135 dB */
-    { 1.0f, 0.9880393f, 0.0f, 0.0f, 0.024064476f, 0.0002861272f },
-    /* 96000 Hz, mid 1: crossovers[1].low low-pass; delta form, -140 dB */
-    { 1.0f, 0.0051123532f, 0.020449413f, 0.020449413f, 0.21220066f, 0.020449413f },
-    /* 96000 Hz, mid 2: crossovers[1].low low-pass; delta form, -140 dB */
-    { 1.0f, 0.0051123532f, 0.020449413f, 0.020449413f, 0.21220066f, 0.020449413f },
-    /* 96000 Hz, mid 3: crossovers[0] high-pass; delta form, -135 dB */
-    { 1.0f, 0.9880393f, 0.0f, 0.0f, 0.024064476f, 0.0002861272f },
-    /* 96000 Hz, mid 4: ways.mid.filters[0] dipole-lift; delta form, -139 dB */
-    { 1.0f, 1.0100821f, 0.03252312f, 0.0f, 0.012358787f, 0.0f },
-    /* 96000 Hz, treble 0: crossovers[1].high high-pass; delta form, -143 dB */
-    { 1.0f, 0.899012f, 0.0f, 0.0f, 0.21220066f, 0.020449413f },
-    /* 96000 Hz, treble 1: crossovers[1].high high-pass; delta form, -143 dB */
-    { 1.0f, 0.899012f, 0.0f, 0.0f, 0.21220066f, 0.020449413f },
+    /* 96000 Hz, bass 0: ways.bass; delta form, -131 dB */
+    { 1.0f, 0.0001154192f, -1.4309358e-05f, 0.00028609918f, 0.024064654f, 0.00028609388f },
+    /* 96000 Hz, bass 1: ways.bass; delta form, -135 dB */
+    { 1.0f, 1.0027118f, 0.0024100877f, 3.631222e-05f, 0.0031918809f, 3.6199668e-05f },
+    /* 96000 Hz, bass 2: ways.bass; delta form, -128 dB */
+    { 1.0f, 0.42434463f, 0.0019146041f, 5.647097e-06f, 0.0034226442f, 4.943502e-06f },
+    /* 96000 Hz, bass 3: ways.bass; delta form, -131 dB */
+    { 1.0f, 0.00022701353f, 0.0011160675f, 0.00067255995f, 0.024064364f, 0.00028613175f },
+    /* 96000 Hz, mid 0: ways.mid; delta form, -139 dB */
+    { 1.0f, -0.00012916738f, 0.003661002f, 0.020430513f, 0.21446842f, 0.020397557f },
+    /* 96000 Hz, mid 1: ways.mid; delta form, -135 dB */
+    { 1.0f, 1.0416663f, 0.0f, 0.0f, 0.02411207f, 0.00028964627f },
+    /* 96000 Hz, mid 2: ways.mid; delta form, -135 dB */
+    { 1.0f, 0.27744186f, 0.7054727f, 0.022409739f, 0.9640909f, 0.011760255f },
+    /* 96000 Hz, mid 3: ways.mid; delta form, -135 dB */
+    { 1.0f, 1.0443335f, 0.0f, 0.0f, 0.024008254f, 0.00028253093f },
+    /* 96000 Hz, mid 4: ways.mid; delta form, -139 dB */
+    { 1.0f, 0.028547373f, 0.053239316f, 0.02516962f, 0.20985727f, 0.020349018f },
+    /* 96000 Hz, treble 0: ways.treble; delta form, -143 dB */
+    { 1.0f, 0.89886504f, 0.0f, 0.0f, 0.21228358f, 0.020434527f },
+    /* 96000 Hz, treble 1: ways.treble; delta form, -142 dB */
+    { 1.0f, 0.8991853f, 0.0f, 0.0f, 0.21196645f, 0.020310648f },
     /* 96000 Hz, treble 2: ways.treble.filters[0] gain; constant, -152 dB */
     { 1.0f, 0.84139514f, 0.0016433499f, 0.0f, 0.001953125f, 0.0f }, /* treble-trim -1.5 dB */
-    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* treble-trim 0 dB */
-    /* 96000 Hz, treble 3: ways.treble delay; direct form, -148 dB */
-    { 0.0f, 0.2195122f, 1.0f, 0.0f, 0.2195122f, 0.0f }
+    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f } /* treble-trim 0 dB */
 };
 
-static const unsigned char heron_pick_table[6] = {
-    0u, 2u, 0u, 1u, 1u, 0u
+static const unsigned char heron_pick_table[5] = {
+    2u, 0u, 1u, 1u, 0u
 };
 
-static const heron_position_entry heron_position_table[32] = {
-    { 0u, 0u, 0u, { 0u, 0u, 0u } },
-    { 1u, 1u, 1u, { 1u, 0u, 0u } },
-    { 4u, 4u, 2u, { 0u, 1u, 0u } },
-    { 6u, 0u, 0u, { 0u, 0u, 0u } },
-    { 7u, 0u, 0u, { 0u, 0u, 0u } },
-    { 8u, 0u, 0u, { 0u, 0u, 0u } },
-    { 9u, 0u, 0u, { 0u, 0u, 0u } },
-    { 10u, 0u, 0u, { 0u, 0u, 0u } },
-    { 11u, 0u, 0u, { 0u, 0u, 0u } },
-    { 12u, 0u, 0u, { 0u, 0u, 0u } },
-    { 13u, 0u, 0u, { 0u, 0u, 0u } },
-    { 14u, 0u, 0u, { 0u, 0u, 0u } },
-    { 15u, 0u, 0u, { 0u, 0u, 0u } },
-    { 16u, 0u, 0u, { 0u, 0u, 0u } },
-    { 17u, 4u, 3u, { 0u, 0u, 1u } },
-    { 19u, 0u, 0u, { 0u, 0u, 0u } },
-    { 20u, 0u, 0u, { 0u, 0u, 0u } },
-    { 21u, 1u, 1u, { 1u, 0u, 0u } },
-    { 24u, 4u, 2u, { 0u, 1u, 0u } },
-    { 26u, 0u, 0u, { 0u, 0u, 0u } },
-    { 27u, 0u, 0u, { 0u, 0u, 0u } },
-    { 28u, 0u, 0u, { 0u, 0u, 0u } },
-    { 29u, 0u, 0u, { 0u, 0u, 0u } },
-    { 30u, 0u, 0u, { 0u, 0u, 0u } },
-    { 31u, 0u, 0u, { 0u, 0u, 0u } },
-    { 32u, 0u, 0u, { 0u, 0u, 0u } },
-    { 33u, 0u, 0u, { 0u, 0u, 0u } },
-    { 34u, 0u, 0u, { 0u, 0u, 0u } },
-    { 35u, 0u, 0u, { 0u, 0u, 0u } },
-    { 36u, 0u, 0u, { 0u, 0u, 0u } },
-    { 37u, 4u, 3u, { 0u, 0u, 1u } },
-    { 39u, 0u, 0u, { 0u, 0u, 0u } }
+static const heron_position_entry heron_position_table[30] = {
+    { 0u, 0u, 1u, { 1u, 0u, 0u } },
+    { 3u, 1u, 0u, { 0u, 0u, 0u } },
+    { 4u, 3u, 2u, { 0u, 1u, 0u } },
+    { 6u, 1u, 0u, { 0u, 0u, 0u } },
+    { 7u, 1u, 0u, { 0u, 0u, 0u } },
+    { 8u, 1u, 0u, { 0u, 0u, 0u } },
+    { 9u, 1u, 0u, { 0u, 0u, 0u } },
+    { 10u, 1u, 0u, { 0u, 0u, 0u } },
+    { 11u, 1u, 0u, { 0u, 0u, 0u } },
+    { 12u, 1u, 0u, { 0u, 0u, 0u } },
+    { 13u, 1u, 0u, { 0u, 0u, 0u } },
+    { 14u, 1u, 0u, { 0u, 0u, 0u } },
+    { 15u, 1u, 0u, { 0u, 0u, 0u } },
+    { 16u, 1u, 0u, { 0u, 0u, 0u } },
+    { 17u, 3u, 3u, { 0u, 0u, 1u } },
+    { 19u, 0u, 1u, { 1u, 0u, 0u } },
+    { 22u, 1u, 0u, { 0u, 0u, 0u } },
+    { 23u, 3u, 2u, { 0u, 1u, 0u } },
+    { 25u, 1u, 0u, { 0u, 0u, 0u } },
+    { 26u, 1u, 0u, { 0u, 0u, 0u } },
+    { 27u, 1u, 0u, { 0u, 0u, 0u } },
+    { 28u, 1u, 0u, { 0u, 0u, 0u } },
+    { 29u, 1u, 0u, { 0u, 0u, 0u } },
+    { 30u, 1u, 0u, { 0u, 0u, 0u } },
+    { 31u, 1u, 0u, { 0u, 0u, 0u } },
+    { 32u, 1u, 0u, { 0u, 0u, 0u } },
+    { 33u, 1u, 0u, { 0u, 0u, 0u } },
+    { 34u, 1u, 0u, { 0u, 0u, 0u } },
+    { 35u, 1u, 0u, { 0u, 0u, 0u } },
+    { 36u, 3u, 3u, { 0u, 0u, 1u } }
 };
 
 static const heron_rate_entry heron_rate_table[HERON_RATES] = {
@@ -315,13 +309,13 @@ static const heron_rate_entry heron_rate_table[HERON_RATES] = {
         { 0.5011872f, 0u, 0u, 0, 3 }, /* common */
         { 0.63095737f, 0u, 0u, 3, 7 }, /* bass */
         { 1.0f, 0u, 0u, 7, 12 }, /* mid */
-        { 0.84139514f, 2u, 0u, 12, 16 } /* treble */
+        { 0.84139514f, 4u, 0u, 12, 15 } /* treble */
     } },
-    { 96000u, 16, {
+    { 96000u, 15, {
         { 0.5011872f, 0u, 0u, 0, 3 }, /* common */
         { 0.63095737f, 0u, 0u, 3, 7 }, /* bass */
         { 1.0f, 0u, 0u, 7, 12 }, /* mid */
-        { 0.84139514f, 8u, 0u, 12, 16 } /* treble */
+        { 0.84139514f, 9u, 0u, 12, 15 } /* treble */
     } }
 };
 

@@ -3,7 +3,7 @@
  *
  * Heron, a three-way for recital halls (invented)
  * Revision B2
- * Spec SHA-256 8850523198aef56ca0136d8311e709d5dfc118c2569aa743b350102c688eb567
+ * Spec SHA-256 82b33c04f1a564ae4b7121d37f21f5c4b62ff8b87deb905b70d8fb49cdca7ec9
  *
  * WHAT IT DOES
  * One input channel becomes 3 ways. Every input sample passes the common filters once;
@@ -11,8 +11,8 @@
  *
  *   out[HERON_WAY_BASS]: bass, -4 dB, normal polarity, sections: 4
  *   out[HERON_WAY_MID]: mid, 0 dB, normal polarity, sections: 5
- *   out[HERON_WAY_TREBLE]: treble, -1.5 dB, normal polarity, sections: 4, samples of delay:
- *     2 at 48000 Hz, 8 at 96000 Hz
+ *   out[HERON_WAY_TREBLE]: treble, -1.5 dB, normal polarity, sections: 3, samples of delay:
+ *     4 at 48000 Hz, 9 at 96000 Hz
  *
  * Each filter is a section of first or second order that computes, in this order and with
  * every product and sum rounded by itself,
@@ -40,7 +40,7 @@
  * change a bit. in may be the same array as one of out. Full scale is -1 to 1. Feed finite
  * numbers: a NaN stays in the state until the next reset. Different state structs may be used
  * at the same time. Calls on one struct may not interrupt each other: a set call from the main
- * loop has to wait while run works in an interrupt. The state takes 856 bytes.
+ * loop has to wait while run works in an interrupt. The state takes 840 bytes.
  *
  * SETTINGS (per channel; the first choice applies after init; reset keeps them)
  *   placement
@@ -76,7 +76,7 @@
 #error "heron: include the header of one number format only; another one came before this"
 #endif
 #define HERON_FORMAT "float64"
-#define HERON_SPEC_SHA256 "8850523198aef56ca0136d8311e709d5dfc118c2569aa743b350102c688eb567"
+#define HERON_SPEC_SHA256 "82b33c04f1a564ae4b7121d37f21f5c4b62ff8b87deb905b70d8fb49cdca7ec9"
 
 #include <float.h>
 #include <stdint.h>
@@ -104,9 +104,9 @@
 #define HERON_CHANNELS 2
 #define HERON_WAYS 3
 #define HERON_RATES 2
-#define HERON_POSITIONS 16 /* the most sections of a channel at one rate */
+#define HERON_POSITIONS 15 /* the most sections of a channel at one rate */
 #define HERON_BLOCK 32 /* samples that pass at a time; any number gives the same bits */
-#define HERON_DELAY_WORDS 8 /* of all delay lines of a channel */
+#define HERON_DELAY_WORDS 9 /* of all delay lines of a channel */
 #define HERON_SETTINGS 3
 #define HERON_SWITCHED 3 /* the most positions with a choice at one rate */
 
@@ -193,158 +193,150 @@ typedef struct {
  * form, and its computed error in this format, re the section's greatest gain. A choice that
  * leaves a constant gain g has b1 = g*a1, exactly: what the section held before fades away
  * there, and the gain itself is untouched. */
-static const heron_section_words heron_section_table[40] = {
-    /* 48000 Hz, common 0: common[0] high-pass; direct form, -232 dB */
-    { 0.0, 0.9979657505469289, -1.9959315010938579, 0.9979657505469289,
-      -1.9959273629187395, 0.9959356392689764 },
-    /* 48000 Hz, common 1: common[1] low-shelf, common[2] low-shelf; direct form, -268 dB */
-    { 0.0, 0.996612432787059, -1.957341595380067, 0.9613515721080272,
-      -1.9572132117335292, 0.9580923885416244 }, /* placement wall */
-    { 0.0, 0.9922459351947973, -1.9470401804113073, 0.955474688587555,
-      -1.9467015705889719, 0.9480592336046882 }, /* placement corner */
+static const heron_section_words heron_section_table[38] = {
+    /* 48000 Hz, common 0: common[1] low-shelf, common[2] low-shelf; direct form, -268 dB */
+    { 0.0, 0.9966112506132827, -1.9573398727739655, 0.9613509484297525,
+      -1.9572130475039156, 0.9580921066275986 }, /* placement wall */
+    { 0.0, 0.9922426310448612, -1.9470349118214259, 0.9554726046458597,
+      -1.9467004284964258, 0.9480578526947708 }, /* placement corner */
     { 1.0, 1.0, 0.00390625, 0.0,
       0.00390625, 0.0 }, /* placement free */
-    /* 48000 Hz, common 2: common[3] high-shelf; direct form, -319 dB */
-    { 0.0, 1.1006661417823904, -0.8921018051491652, 0.31526844148793753,
-      -0.7431914402429727, 0.2670242183641355 }, /* cloth woven */
+    /* 48000 Hz, common 1: common[0] high-pass; direct form, -222 dB */
+    { 0.0, 0.9979657505491978, -1.9959315010983956, 0.9979657505491978,
+      -1.9959273629301721, 0.9959356392689693 },
+    /* 48000 Hz, common 2: common[3] high-shelf; direct form, -318 dB */
+    { 0.0, 1.0979750154030814, -0.9558222422337974, 0.3110662305655511,
+      -0.8050818069252648, 0.25827318002849164 }, /* cloth woven */
     { 1.0, 1.0, 0.00390625, 0.0,
       0.00390625, 0.0 }, /* cloth none */
-    /* 48000 Hz, bass 0: crossovers[0] low-pass; direct form, -269 dB */
-    { 0.0, 0.0002827458447935317, 0.0005654916895870634, 0.0002827458447935317,
-      -1.9518777319531233, 0.9530087153322975 },
-    /* 48000 Hz, bass 1: ways.bass.filters[1] peak; direct form, -236 dB */
-    { 0.0, 0.9992120174783203, -1.9935542365760868, 0.9944867887782121,
-      -1.9935542365760868, 0.9936988062565323 },
-    /* 48000 Hz, bass 2: crossovers[0] low-pass; direct form, -269 dB */
-    { 0.0, 0.0002827458447935317, 0.0005654916895870634, 0.0002827458447935317,
-      -1.9518777319531233, 0.9530087153322975 },
-    /* 48000 Hz, bass 3: ways.bass.filters[0] pole-shift; direct form, -239 dB */
-    { 0.0, 1.001089887838215, -1.9931398679821843, 0.9921031494101944,
-      -1.9931565825481476, 0.9931763226824458 },
-    /* 48000 Hz, mid 0: crossovers[0] high-pass; direct form, -272 dB */
-    { 0.0, 0.9762216118213551, -1.9524432236427103, 0.9762216118213551,
-      -1.9518777319531233, 0.9530087153322975 },
-    /* 48000 Hz, mid 1: crossovers[1].low low-pass; direct form, -305 dB */
-    { 0.0, 0.018591615829816225, 0.03718323165963245, 0.01859161582981622,
-      -1.578954379036758, 0.6533208423560228 },
-    /* 48000 Hz, mid 2: crossovers[1].low low-pass; direct form, -305 dB */
-    { 0.0, 0.018591615829816225, 0.03718323165963245, 0.01859161582981622,
-      -1.578954379036758, 0.6533208423560228 },
-    /* 48000 Hz, mid 3: crossovers[0] high-pass; direct form, -272 dB */
-    { 0.0, 0.9762216118213551, -1.9524432236427103, 0.9762216118213551,
-      -1.9518777319531233, 0.9530087153322975 },
-    /* 48000 Hz, mid 4: ways.mid.filters[0] dipole-lift; direct form, -296 dB */
-    { 0.0, 1.0200412630873206, -0.9553920273217706, 0.0,
-      -0.975433290409091, 0.0 },
-    /* 48000 Hz, treble 0: crossovers[1].high high-pass; direct form, -303 dB */
-    { 0.0, 0.8080688053481953, -1.6161376106963905, 0.8080688053481953,
-      -1.578954379036758, 0.6533208423560228 },
-    /* 48000 Hz, treble 1: crossovers[1].high high-pass; direct form, -303 dB */
-    { 0.0, 0.8080688053481953, -1.6161376106963905, 0.8080688053481953,
-      -1.578954379036758, 0.6533208423560228 },
+    /* 48000 Hz, bass 0: ways.bass; direct form, -257 dB */
+    { 0.0, 0.0005028502648654367, -0.0007914107414069468, 0.0014201190888147247,
+      -1.951872954236062, 0.9530044930305266 },
+    /* 48000 Hz, bass 1: ways.bass; direct form, -248 dB */
+    { 0.0, 1.0024649672313632, -2.0000437159610547, 0.9977238108660524,
+      -1.9935530959227004, 0.9936977076674376 },
+    /* 48000 Hz, bass 2: ways.bass; direct form, -234 dB */
+    { 0.0, 0.4243896178763378, -0.8449462612087754, 0.4205791739535327,
+      -1.993160669320559, 0.9931803953074306 },
+    /* 48000 Hz, bass 3: ways.bass; direct form, -266 dB */
+    { 0.0, 0.00198661256225559, 0.0015377136565757803, -0.0008678966773054356,
+      -1.951887005301951, 0.9530171555693701 },
+    /* 48000 Hz, mid 0: ways.mid; direct form, -265 dB */
+    { 0.0, 1.0225158551286038, -2.0450317102572075, 1.0225158551286038,
+      -1.9518711418947876, 0.9530024259015442 },
+    /* 48000 Hz, mid 1: ways.mid; direct form, -272 dB */
+    { 0.0, 1.0225267020057511, -2.0450534040115023, 1.0225267020057511,
+      -1.9518867131521584, 0.9530169485213111 },
+    /* 48000 Hz, mid 2: ways.mid; direct form, -307 dB */
+    { 0.0, 0.018504055337572035, 0.053851011811923, 0.026897434001768472,
+      -0.44957521884958873, -0.5129461096308973 },
+    /* 48000 Hz, mid 3: ways.mid; direct form, -296 dB */
+    { 0.0, 0.08021231534714249, 0.6913719418907671, -0.717948658440309,
+      -1.580120445685686, 0.653363595552575 },
+    /* 48000 Hz, mid 4: ways.mid; direct form, -301 dB */
+    { 0.0, 0.08798381282739513, 0.0028246037183537465, -0.00018768617475610483,
+      -1.5799177894035106, 0.6531835112532667 },
+    /* 48000 Hz, treble 0: ways.treble; direct form, -303 dB */
+    { 0.0, 0.8081122890453691, -1.6162245780907383, 0.8081122890453691,
+      -1.5797130385835523, 0.6536045354073341 },
+    /* 48000 Hz, treble 1: ways.treble; direct form, -301 dB */
+    { 0.0, 0.8083654849772024, -1.6167309699544048, 0.8083654849772024,
+      -1.580346273712986, 0.6529780955663873 },
     /* 48000 Hz, treble 2: ways.treble.filters[0] gain; constant, -327 dB */
     { 1.0, 0.8413951416451951, 0.0032866997720515435, 0.0,
       0.00390625, 0.0 }, /* treble-trim -1.5 dB */
     { 1.0, 1.0, 0.00390625, 0.0,
       0.00390625, 0.0 }, /* treble-trim 0 dB */
-    /* 48000 Hz, treble 3: ways.treble delay; direct form, -320 dB */
-    { 0.0, 0.029451137884872858, -0.19277108433734955, 1.0,
-      -0.19277108433734955, 0.029451137884872858 },
-    /* 96000 Hz, common 0: common[0] high-pass; direct form, -226 dB */
-    { 0.0, 0.9989823574762481, -1.9979647149524962, 0.9989823574762481,
-      -1.9979636793559221, 0.9979657505490707 },
-    /* 96000 Hz, common 1: common[1] low-shelf, common[2] low-shelf; direct form, -241 dB */
-    { 0.0, 0.9983042982658913, -1.978632100845568, 0.980485063874646,
-      -1.9785996627513225, 0.9788218002347827 }, /* placement wall */
-    { 0.0, 0.9961140812300154, -1.973424613859022, 0.9774829047897505,
-      -1.9733388361011523, 0.9736827637776349 }, /* placement corner */
+    /* 96000 Hz, common 0: common[1] low-shelf, common[2] low-shelf; direct form, -253 dB */
+    { 0.0, 0.9983040307325777, -1.9786316316988795, 0.9804848571507847,
+      -1.978599625782188, 0.9788217560457013 }, /* placement wall */
+    { 0.0, 0.9961133498275319, -1.9734232975238417, 0.9774823124999745,
+      -1.973338663669336, 0.9736825766618091 }, /* placement corner */
     { 1.0, 1.0, 0.001953125, 0.0,
       0.001953125, 0.0 }, /* placement free */
-    /* 96000 Hz, common 2: common[3] high-shelf; direct form, -303 dB */
-    { 0.0, 1.1231693324407843, -1.5536050747838344, 0.5965167270584212,
-      -1.342418206285598, 0.5084991910009691 }, /* cloth woven */
+    /* 96000 Hz, common 1: common[0] high-pass; direct form, -220 dB */
+    { 0.0, 0.9989823574763852, -1.9979647149527704, 0.9989823574763852,
+      -1.9979636793566375, 0.9979657505490703 },
+    /* 96000 Hz, common 2: common[3] high-shelf; direct form, -308 dB */
+    { 0.0, 1.122558065397629, -1.5587345012980034, 0.5965118596850701,
+      -1.3475504617282483, 0.5078857894496982 }, /* cloth woven */
     { 1.0, 1.0, 0.001953125, 0.0,
       0.001953125, 0.0 }, /* cloth none */
-    /* 96000 Hz, bass 0: crossovers[0] low-pass; direct form, -264 dB */
-    { 0.0, 7.153179984323681e-05, 0.00014306359968647362, 7.153179984323681e-05,
-      -1.9759355248292474, 0.9762216520286203 },
-    /* 96000 Hz, bass 1: ways.bass.filters[1] peak; direct form, -219 dB */
-    { 0.0, 0.9996053799635076, -1.9968081752786124, 0.9972389950872333,
-      -1.9968081752786124, 0.9968443750507412 },
-    /* 96000 Hz, bass 2: crossovers[0] low-pass; direct form, -264 dB */
-    { 0.0, 7.153179984323681e-05, 0.00014306359968647362, 7.153179984323681e-05,
-      -1.9759355248292474, 0.9762216520286203 },
-    /* 96000 Hz, bass 3: ways.bass.filters[0] pole-shift; direct form, -216 dB */
-    { 0.0, 1.0005437835885072, -1.9965731933660522, 0.9960427248248974,
-      -1.9965773791533135, 0.9965823226261425 },
-    /* 96000 Hz, mid 0: crossovers[0] high-pass; direct form, -265 dB */
-    { 0.0, 0.988039294214467, -1.976078588428934, 0.988039294214467,
-      -1.9759355248292474, 0.9762216520286203 },
-    /* 96000 Hz, mid 1: crossovers[1].low low-pass; direct form, -295 dB */
-    { 0.0, 0.005112353311731382, 0.010224706623462764, 0.005112353311731382,
-      -1.7877993495903646, 0.8082487628372901 },
-    /* 96000 Hz, mid 2: crossovers[1].low low-pass; direct form, -295 dB */
-    { 0.0, 0.005112353311731382, 0.010224706623462764, 0.005112353311731382,
-      -1.7877993495903646, 0.8082487628372901 },
-    /* 96000 Hz, mid 3: crossovers[0] high-pass; direct form, -265 dB */
-    { 0.0, 0.988039294214467, -1.976078588428934, 0.988039294214467,
-      -1.9759355248292474, 0.9762216520286203 },
-    /* 96000 Hz, mid 4: ways.mid.filters[0] dipole-lift; direct form, -290 dB */
-    { 0.0, 1.0100821679506937, -0.9775590455291008, 0.0,
-      -0.9876412134797947, 0.0 },
-    /* 96000 Hz, treble 0: crossovers[1].high high-pass; direct form, -294 dB */
-    { 0.0, 0.8990120281069137, -1.7980240562138274, 0.8990120281069137,
-      -1.7877993495903646, 0.8082487628372901 },
-    /* 96000 Hz, treble 1: crossovers[1].high high-pass; direct form, -294 dB */
-    { 0.0, 0.8990120281069137, -1.7980240562138274, 0.8990120281069137,
-      -1.7877993495903646, 0.8082487628372901 },
+    /* 96000 Hz, bass 0: ways.bass; direct form, -246 dB */
+    { 0.0, 0.00011541920197598441, -0.00024514776236270056, 0.0004158277302508837,
+      -1.9759353460398643, 0.976221439910681 },
+    /* 96000 Hz, bass 1: ways.bass; direct form, -231 dB */
+    { 0.0, 1.002711776766578, -2.0030134658556844, 1.00033800130773,
+      -1.9968081192141247, 0.9968443188829608 },
+    /* 96000 Hz, bass 2: ways.bass; direct form, -213 dB */
+    { 0.0, 0.42434461910865223, -0.846774634151887, 0.4224356621403162,
+      -1.9965773557760889, 0.9965822992783684 },
+    /* 96000 Hz, bass 3: ways.bass; direct form, -253 dB */
+    { 0.0, 0.0002270135325050567, 0.0006620404854541298, -0.0002164940377243907,
+      -1.9759356357645133, 0.9762217675092048 },
+    /* 96000 Hz, mid 0: ways.mid; direct form, -296 dB */
+    { 0.0, -0.00012916737780197012, 0.003919336816913937, 0.016640343767689064,
+      -1.7855315746506417, 0.8059291310012994 },
+    /* 96000 Hz, mid 1: ways.mid; direct form, -263 dB */
+    { 0.0, 1.0416663036886162, -2.0833326073772325, 1.0416663036886162,
+      -1.97588792993262, 0.9761775761945091 },
+    /* 96000 Hz, mid 2: ways.mid; direct form, -280 dB */
+    { 0.0, 0.27744186919282193, 0.15058896775795916, -0.4056210988766458,
+      -1.03590912954576, 0.04766938520994927 },
+    /* 96000 Hz, mid 3: ways.mid; direct form, -260 dB */
+    { 0.0, 1.044333445311824, -2.088666890623648, 1.044333445311824,
+      -1.9759917465644412, 0.9762742775020861 },
+    /* 96000 Hz, mid 4: ways.mid; direct form, -289 dB */
+    { 0.0, 0.028547373072382705, -0.003855429240139499, 0.0004776770570093028,
+      -1.7901427372845218, 0.8104917562981496 },
+    /* 96000 Hz, treble 0: ways.treble; direct form, -292 dB */
+    { 0.0, 0.8988650680047005, -1.797730136009401, 0.8988650680047005,
+      -1.787716418385675, 0.8081509458700558 },
+    /* 96000 Hz, treble 1: ways.treble; direct form, -294 dB */
+    { 0.0, 0.8991852712913642, -1.7983705425827283, 0.8991852712913642,
+      -1.7880335401455334, 0.8083441879461885 },
     /* 96000 Hz, treble 2: ways.treble.filters[0] gain; constant, -327 dB */
     { 1.0, 0.8413951416451951, 0.0016433498860257717, 0.0,
       0.001953125, 0.0 }, /* treble-trim -1.5 dB */
     { 1.0, 1.0, 0.001953125, 0.0,
-      0.001953125, 0.0 }, /* treble-trim 0 dB */
-    /* 96000 Hz, treble 3: ways.treble delay; direct form, -322 dB */
-    { 0.0, 0.21951219512195083, 1.0, 0.0,
-      0.21951219512195083, 0.0 }
+      0.001953125, 0.0 } /* treble-trim 0 dB */
 };
 
-static const unsigned char heron_pick_table[6] = {
-    0u, 2u, 0u, 1u, 1u, 0u
+static const unsigned char heron_pick_table[5] = {
+    2u, 0u, 1u, 1u, 0u
 };
 
-static const heron_position_entry heron_position_table[32] = {
-    { 0u, 0u, 0u, { 0u, 0u, 0u } },
-    { 1u, 1u, 1u, { 1u, 0u, 0u } },
-    { 4u, 4u, 2u, { 0u, 1u, 0u } },
-    { 6u, 0u, 0u, { 0u, 0u, 0u } },
-    { 7u, 0u, 0u, { 0u, 0u, 0u } },
-    { 8u, 0u, 0u, { 0u, 0u, 0u } },
-    { 9u, 0u, 0u, { 0u, 0u, 0u } },
-    { 10u, 0u, 0u, { 0u, 0u, 0u } },
-    { 11u, 0u, 0u, { 0u, 0u, 0u } },
-    { 12u, 0u, 0u, { 0u, 0u, 0u } },
-    { 13u, 0u, 0u, { 0u, 0u, 0u } },
-    { 14u, 0u, 0u, { 0u, 0u, 0u } },
-    { 15u, 0u, 0u, { 0u, 0u, 0u } },
-    { 16u, 0u, 0u, { 0u, 0u, 0u } },
-    { 17u, 4u, 3u, { 0u, 0u, 1u } },
-    { 19u, 0u, 0u, { 0u, 0u, 0u } },
-    { 20u, 0u, 0u, { 0u, 0u, 0u } },
-    { 21u, 1u, 1u, { 1u, 0u, 0u } },
-    { 24u, 4u, 2u, { 0u, 1u, 0u } },
-    { 26u, 0u, 0u, { 0u, 0u, 0u } },
-    { 27u, 0u, 0u, { 0u, 0u, 0u } },
-    { 28u, 0u, 0u, { 0u, 0u, 0u } },
-    { 29u, 0u, 0u, { 0u, 0u, 0u } },
-    { 30u, 0u, 0u, { 0u, 0u, 0u } },
-    { 31u, 0u, 0u, { 0u, 0u, 0u } },
-    { 32u, 0u, 0u, { 0u, 0u, 0u } },
-    { 33u, 0u, 0u, { 0u, 0u, 0u } },
-    { 34u, 0u, 0u, { 0u, 0u, 0u } },
-    { 35u, 0u, 0u, { 0u, 0u, 0u } },
-    { 36u, 0u, 0u, { 0u, 0u, 0u } },
-    { 37u, 4u, 3u, { 0u, 0u, 1u } },
-    { 39u, 0u, 0u, { 0u, 0u, 0u } }
+static const heron_position_entry heron_position_table[30] = {
+    { 0u, 0u, 1u, { 1u, 0u, 0u } },
+    { 3u, 1u, 0u, { 0u, 0u, 0u } },
+    { 4u, 3u, 2u, { 0u, 1u, 0u } },
+    { 6u, 1u, 0u, { 0u, 0u, 0u } },
+    { 7u, 1u, 0u, { 0u, 0u, 0u } },
+    { 8u, 1u, 0u, { 0u, 0u, 0u } },
+    { 9u, 1u, 0u, { 0u, 0u, 0u } },
+    { 10u, 1u, 0u, { 0u, 0u, 0u } },
+    { 11u, 1u, 0u, { 0u, 0u, 0u } },
+    { 12u, 1u, 0u, { 0u, 0u, 0u } },
+    { 13u, 1u, 0u, { 0u, 0u, 0u } },
+    { 14u, 1u, 0u, { 0u, 0u, 0u } },
+    { 15u, 1u, 0u, { 0u, 0u, 0u } },
+    { 16u, 1u, 0u, { 0u, 0u, 0u } },
+    { 17u, 3u, 3u, { 0u, 0u, 1u } },
+    { 19u, 0u, 1u, { 1u, 0u, 0u } },
+    { 22u, 1u, 0u, { 0u, 0u, 0u } },
+    { 23u, 3u, 2u, { 0u, 1u, 0u } },
+    { 25u, 1u, 0u, { 0u, 0u, 0u } },
+    { 26u, 1u, 0u, { 0u, 0u, 0u } },
+    { 27u, 1u, 0u, { 0u, 0u, 0u } },
+    { 28u, 1u, 0u, { 0u, 0u, 0u } },
+    { 29u, 1u, 0u, { 0u, 0u, 0u } },
+    { 30u, 1u, 0u, { 0u, 0u, 0u } },
+    { 31u, 1u, 0u, { 0u, 0u, 0u } },
+    { 32u, 1u, 0u, { 0u, 0u, 0u } },
+    { 33u, 1u, 0u, { 0u, 0u, 0u } },
+    { 34u, 1u, 0u, { 0u, 0u, 0u } },
+    { 35u, 1u, 0u, { 0u, 0u, 0u } },
+    { 36u, 3u, 3u, { 0u, 0u, 1u } }
 };
 
 static const heron_rate_entry heron_rate_table[HERON_RATES] = {
@@ -352,13 +344,13 @@ static const heron_rate_entry heron_rate_table[HERON_RATES] = {
         { 0.5011872336272724, 0u, 0u, 0, 3 }, /* common */
         { 0.6309573444801932, 0u, 0u, 3, 7 }, /* bass */
         { 1.0, 0u, 0u, 7, 12 }, /* mid */
-        { 0.8413951416451951, 2u, 0u, 12, 16 } /* treble */
+        { 0.8413951416451951, 4u, 0u, 12, 15 } /* treble */
     } },
-    { 96000u, 16, {
+    { 96000u, 15, {
         { 0.5011872336272724, 0u, 0u, 0, 3 }, /* common */
         { 0.6309573444801932, 0u, 0u, 3, 7 }, /* bass */
         { 1.0, 0u, 0u, 7, 12 }, /* mid */
-        { 0.8413951416451951, 8u, 0u, 12, 16 } /* treble */
+        { 0.8413951416451951, 9u, 0u, 12, 15 } /* treble */
     } }
 };
 

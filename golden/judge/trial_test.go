@@ -6,7 +6,6 @@ import (
 	"encoding/binary"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -142,21 +141,27 @@ func judged(t *testing.T, trials []trial) verdict {
 	return v
 }
 
-// paper writes the compiler's own responses of one build.
-func (x trial) paper(rng *rand.Rand, put func([]float64) int) paper {
-	b := x.build
-	p := paper{Name: x.name, Result: string(x.json), Description: x.system}
+// combinations are all choices of all settings.
+func (x trial) combinations() [][]int {
 	var axes []biquad.Axis
-	for k, s := range b.Settings {
+	for k, s := range x.build.Settings {
 		axes = append(axes, biquad.Axis{Setting: k, Choices: len(s.Choices)})
 	}
+	var out [][]int
 	biquad.Each(axes, len(axes), func(c biquad.Combination) {
 		list := []int{}
 		for _, k := range c {
 			list = append(list, int(k))
 		}
-		p.Combinations = append(p.Combinations, list)
+		out = append(out, list)
 	})
+	return out
+}
+
+// paper writes the compiler's own responses of one build.
+func (x trial) paper(rng *rand.Rand, put func([]float64) int) paper {
+	b := x.build
+	p := paper{Name: x.name, Result: string(x.json), Description: x.system, Combinations: x.combinations()}
 	responses := func(paths []*biquad.Responder) int {
 		var all []float64
 		h := make([]complex128, points)
@@ -250,5 +255,3 @@ func must[T any](t *testing.T) func(T, error) T {
 		return v
 	}
 }
-
-var _ = fmt.Sprint

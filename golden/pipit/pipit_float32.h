@@ -2,14 +2,14 @@
  * pipit_float32.h: the loudspeaker filters of "pipit" in single precision
  *
  * Pipit, the least a two-way needs (invented)
- * Spec SHA-256 e719294465c2c3c453a664bb0f474fba91b9f542b110844cc31f327abc3455d7
+ * Spec SHA-256 4eae535d87d6de68631765ffcaa2606f86dbf6bf82c80c9bf5fe841db6e2b4f7
  *
  * WHAT IT DOES
  * One input channel becomes 2 ways. Every input sample passes the common filters once;
  * each way then applies its gain with its polarity, its delay and its own filters:
  *
- *   out[PIPIT_WAY_BASS]: bass, -2 dB, normal polarity, sections: 2
- *   out[PIPIT_WAY_TREBLE]: treble, -6 dB, inverted polarity, sections: 1
+ *   out[PIPIT_WAY_BASS]: bass, -2 dB, normal polarity, sections: 3
+ *   out[PIPIT_WAY_TREBLE]: treble, -6 dB, inverted polarity, sections: 2
  *
  * Each filter is a section of first or second order that computes, in this order and with
  * every product and sum rounded by itself,
@@ -34,7 +34,7 @@
  * change a bit. in may be the same array as one of out. Full scale is -1 to 1. Feed finite
  * numbers: a NaN stays in the state until the next reset. Different state structs may be used
  * at the same time. Calls on one struct may not interrupt each other: a set call from the main
- * loop has to wait while run works in an interrupt. The state takes 28 bytes.
+ * loop has to wait while run works in an interrupt. The state takes 44 bytes.
  *
  * LEVELS
  * The input is not attenuated: what the filters boost above full scale leaves them above full
@@ -56,7 +56,7 @@
 #error "pipit: include the header of one number format only; another one came before this"
 #endif
 #define PIPIT_FORMAT "float32"
-#define PIPIT_SPEC_SHA256 "e719294465c2c3c453a664bb0f474fba91b9f542b110844cc31f327abc3455d7"
+#define PIPIT_SPEC_SHA256 "4eae535d87d6de68631765ffcaa2606f86dbf6bf82c80c9bf5fe841db6e2b4f7"
 
 #include <float.h>
 #include <stdint.h>
@@ -84,7 +84,7 @@
 #define PIPIT_CHANNELS 1
 #define PIPIT_WAYS 2
 #define PIPIT_RATES 1
-#define PIPIT_POSITIONS 3 /* the most sections of a channel at one rate */
+#define PIPIT_POSITIONS 5 /* the most sections of a channel at one rate */
 #define PIPIT_BLOCK 32 /* samples that pass at a time; any number gives the same bits */
 
 /* The outputs, in the order of out. */
@@ -130,20 +130,24 @@ typedef struct {
 
 /* c, b0, b1, b2, a1, a2 of every section. Beside each: the spec line that it realises, its
  * form, and its computed error in this format, re the section's greatest gain. */
-static const pipit_section_words pipit_section_table[3] = {
-    /* 48000 Hz, bass 0: crossovers[0] low-pass; delta form, -141 dB */
-    { 1.0f, 0.021501804f, 0.086007215f, 0.086007215f, 0.58653975f, 0.086007215f },
-    /* 48000 Hz, bass 1: ways.bass.filters[0] high-pass; delta form, -130 dB */
-    { 1.0f, 0.99632335f, 0.0f, 0.0f, 0.007370628f, 3.4570454e-05f },
-    /* 48000 Hz, treble 0: crossovers[0] high-pass; delta form, -145 dB */
-    { 1.0f, 0.7282319f, 0.0f, 0.0f, 0.58653975f, 0.086007215f }
+static const pipit_section_words pipit_section_table[5] = {
+    /* 48000 Hz, bass 0: ways.bass; direct form, -142 dB */
+    { 0.0f, 0.8750751f, 0.8728363f, 0.2065041f, 0.8106696f, 0.1437389f },
+    /* 48000 Hz, bass 1: ways.bass; delta form, -141 dB */
+    { 1.0f, 0.010296552f, 0.09253142f, 0.083368726f, 0.5770765f, 0.0832485f },
+    /* 48000 Hz, bass 2: ways.bass; delta form, -130 dB */
+    { 1.0f, 0.9949871f, 0.0f, 0.0f, 0.0073716035f, 3.457027e-05f },
+    /* 48000 Hz, treble 0: ways.treble; direct form, -141 dB */
+    { 0.0f, 0.98117214f, 0.6660723f, 0.10283038f, 0.6811544f, 0.10550079f },
+    /* 48000 Hz, treble 1: ways.treble; delta form, -145 dB */
+    { 1.0f, 0.73370737f, 0.0f, 0.0f, 0.5772032f, 0.08325083f }
 };
 
 static const pipit_rate_entry pipit_rate_table[PIPIT_RATES] = {
     { 48000u, 0, {
         { 1.0f, 0, 0 }, /* common */
-        { 0.7943282f, 0, 2 }, /* bass */
-        { -0.5011872f, 2, 3 } /* treble */
+        { 0.7943282f, 0, 3 }, /* bass */
+        { -0.5011872f, 3, 5 } /* treble */
     } }
 };
 

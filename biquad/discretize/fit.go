@@ -1,0 +1,277 @@
+package discretize
+
+import (
+	"fmt"
+	"math"
+
+	"bandwright/biquad"
+)
+
+// nameFit is the default method's name.
+const nameFit = "fit"
+
+func fit() Method {
+	return Method{
+		Name: nameFit,
+		Doc: "least greatest error: the fixed filters of ways that sum are fitted jointly in magnitude, relative phase and " +
+			"sum, with one delay for all; single ways, common and switched filters in magnitude",
+		Realise: realiseFit,
+		Section: fitAlone,
+	}
+}
+
+// How the error that a promise allows is shared out. The common filters' error
+// is in every way, so they get less than half; what they and the switched
+// filters leave is the joint fit's, but never less than a tenth, and a margin
+// for rounding to words stays free.
+const (
+	commonShare = 0.3
+	usedShare   = 0.9
+	leastShare  = 0.1
+)
+
+// floorMargin (dB) widens the range of levels that a fit answers for beyond
+// the promise's own, since settings move a way's peak.
+const floorMargin = 3
+
+// realiseFit fits every cascade as a whole.
+func realiseFit(j Job) (Made, error) {
+	if j.SectionBySection {
+		return sectionWise(j, "fit")
+	}
+	ways := len(j.Prototype.Ways)
+	m := Made{WayHow: make([][]string, ways), WayNotes: make([]string, ways)}
+
+	// A fraction of a sample that all ways share becomes part of every way.
+	samples := j.Prototype.Common.DelayS * j.RateHz
+	whole := math.Floor(samples + sameSample)
+	rest := math.Max(0, samples-whole) / j.RateHz
+	if ways == 1 || rest*j.RateHz < sameSample {
+		whole, rest = math.Round(samples), 0
+	}
+	common := newFitting(j.Prototype.Common, j.CommonMethods, j)
+	if err := common.alone(); err != nil {
+		return Made{}, err
+	}
+	common.magnitude("common", j.Goals.MagnitudeDB*commonShare)
+	common.cascade.DelayS = whole / j.RateHz
+	m.System.Common, m.CommonHow = common.finish(j.RateHz)
+	m.CommonNote = common.note
+
+	fs := make([]*fitting, ways)
+	spent := common.errorDB
+	worst := 0.0
+	for i, w := range j.Prototype.Ways {
+		fs[i] = newFitting(w.Cascade, at(j.WayMethods, i), j)
+		if err := fs[i].alone(); err != nil {
+			return Made{}, err
+		}
+		worst = math.Max(worst, fs[i].errorDB)
+	}
+	left := func(goal float64) float64 {
+		return math.Max(leastShare*goal, usedShare*goal-spent-worst)
+	}
+	if ways == 1 {
+		fs[0].magnitude("ways."+j.Prototype.Ways[0].Name, left(j.Goals.MagnitudeDB))
+		fs[0].cascade.DelayS = math.Round(j.Prototype.Ways[0].DelayS*j.RateHz) / j.RateHz
+	} else {
+		m.CommonDelayS = jointly(fs, j, rest, Aims{
+			WayDB: left(j.Goals.MagnitudeDB), SumDB: left(j.Goals.SumDB),
+			PhaseDeg: j.Goals.PhaseDeg * phaseShare, Extra: j.Goals.ExtraBiquads,
+		})
+	}
+	for i, w := range j.Prototype.Ways {
+		c, how := fs[i].finish(j.RateHz)
+		m.System.Ways = append(m.System.Ways, biquad.Way[biquad.Digital]{Name: w.Name, Polarity: w.Polarity, Cascade: c})
+		m.WayHow[i], m.WayNotes[i] = how, fs[i].note
+	}
+	return m, nil
+}
+
+// phaseShare is the part of the phase promise that neighbours may differ by at
+// their crossover: the promise is about each way's own phase, over the whole
+// overlap, and the common filters' is in it too.
+const phaseShare = 0.5
+
+// fitting is a cascade being fitted: its switched positions and those with a
+// method of their own are realised alone, the others as a whole.
+type fitting struct {
+	made
+	job    Job
+	proto  biquad.Cascade[biquad.Analog]
+	own    []string
+	fixed  []biquad.Analog // of the positions fitted as a whole
+	labels [][]string      // their spec lines
+	band   Band
+	// errorDB is the greatest magnitude error so far (dB): of what is realised
+	// alone, and after magnitude of the whole cascade.
+	errorDB float64
+	note    string
+}
+
+func newFitting(c biquad.Cascade[biquad.Analog], own []string, j Job) *fitting {
+	f := &fitting{job: j, proto: c, own: own}
+	f.cascade.Gain = c.Gain
+	for k, s := range c.Slots {
+		if f.isFixed(k) {
+			f.fixed = append(f.fixed, s.Alt[0])
+			f.labels = append(f.labels, s.From)
+		}
+	}
+	f.band = j.band(f.fixed)
+	return f
+}
+
+// isFixed reports whether position k is fitted together with others.
+func (f *fitting) isFixed(k int) bool {
+	own := at(f.own, k)
+	return len(f.proto.Slots[k].By) == 0 && (own == "" || own == nameFit) && f.proto.Slots[k].Alt[0].Order() > 0
+}
+
+// band is what a fit of sections answers for.
+func (j Job) band(as []biquad.Analog) Band {
+	peak := math.Inf(-1)
+	for f := j.LowHz; f <= j.HighHz; f *= math.Exp2(1.0 / auditPerOctave) {
+		peak = math.Max(peak, ahead(as, f))
+	}
+	return Band{LowHz: j.LowHz, HighHz: j.HighHz, FloorDB: j.DownToDB + math.Min(0, peak) - floorMargin}
+}
+
+// alone realises the positions that are not fitted together and adds up their
+// greatest errors.
+func (f *fitting) alone() error {
+	var slots []biquad.Slot[biquad.Analog]
+	for k, s := range f.proto.Slots {
+		if f.isFixed(k) {
+			continue
+		}
+		m := at(f.own, k)
+		if m == "" {
+			m = nameFit
+		}
+		if err := f.addAlone(s, m, f.job); err != nil {
+			return err
+		}
+		slots = append(slots, s)
+	}
+	for hz := f.job.LowHz; hz <= f.job.HighHz; hz *= math.Exp2(1.0 / auditPerOctave) {
+		p, sum := biquad.PointAt(hz, f.job.RateHz), 0.0
+		for k, s := range slots {
+			e := 0.0
+			for i, a := range s.Alt {
+				e = math.Max(e, math.Abs(biquad.DB(f.cascade.Slots[k].Alt[i].At(p))-biquad.DB(a.At(2*math.Pi*hz))))
+			}
+			sum += e
+		}
+		f.errorDB = math.Max(f.errorDB, sum)
+	}
+	return nil
+}
+
+// magnitude fits the fixed positions to within goalDB if it can.
+func (f *fitting) magnitude(name string, goalDB float64) {
+	if len(f.fixed) == 0 {
+		return
+	}
+	r := Enough(f.fixed, f.job.RateHz, f.band, goalDB, f.job.Goals.ExtraBiquads)
+	f.errorDB += r.Audit.WorstDB
+	f.whole(r.Sections, name, "fitted in magnitude", len(r.Sections)-len(f.fixed))
+	if !r.Fitted {
+		f.note = "no fit kept the limits of safety: magnitude-matched sections stand in"
+	}
+}
+
+// whole adds the sections of a fit, which belong to no single spec line unless
+// there is only one.
+func (f *fitting) whole(ds []biquad.Digital, name, how string, extra int) {
+	switch {
+	case extra == 1:
+		how += ", with one extra biquad"
+	case extra > 1:
+		how += fmt.Sprintf(", with %d extra biquads", extra)
+	}
+	from := []string{name}
+	if len(ds) == 1 && len(f.labels) == 1 {
+		from = f.labels[0]
+	}
+	for _, d := range ds {
+		f.add(biquad.Fixed(d, from...), how)
+	}
+}
+
+// jointly fits the fixed positions of all ways jointly and returns the delay
+// that they share (s). rest (s) is delayed in every way.
+func jointly(fs []*fitting, j Job, rest float64, aims Aims) float64 {
+	band := Band{LowHz: j.LowHz, HighHz: j.HighHz}
+	var ways []Way
+	for i, f := range fs {
+		w := j.Prototype.Ways[i]
+		ways = append(ways, Way{Sections: f.fixed, Gain: w.Gain * w.Polarity, DelayS: w.DelayS + rest})
+		band.FloorDB = math.Min(band.FloorDB, f.band.FloorDB)
+	}
+	s := Together(ways, j.RateHz, band, aims)
+	// The joint fit aims at the phase between neighbours at their crossover; the
+	// promise is about each way's over the whole overlap. Where it misses there,
+	// stricter aims buy phase, by extra biquads if need be.
+	deg := overlapPhase(ways, s, j.RateHz, band)
+	for try := 0; try < stricterTries && deg > usedShare*j.Goals.PhaseDeg; try++ {
+		aims.WayDB, aims.SumDB, aims.PhaseDeg = aims.WayDB/2, aims.SumDB/2, aims.PhaseDeg/2
+		t := Together(ways, j.RateHz, band, aims)
+		if d := overlapPhase(ways, t, j.RateHz, band); d < deg {
+			s, deg = t, d
+		}
+	}
+	for i, f := range fs {
+		r := s.Ways[i]
+		f.cascade.DelayS = float64(r.DelaySamples) / j.RateHz
+		f.whole(r.Sections, "ways."+j.Prototype.Ways[i].Name, "fitted jointly with the other ways", r.Extra)
+		if !r.Audit.Keeps(Guarded) {
+			f.note = "no joint fit kept the limits of safety: the safest found stands in"
+		}
+	}
+	return s.TauS
+}
+
+// stricterTries is how often the aims of a joint fit are halved for the sake of
+// the phase: to an eighth.
+const stricterTries = 3
+
+// overlapDB is how near in level a neighbour must be for a way's phase to
+// matter (dB).
+const overlapDB = 20
+
+// overlapPhase is the greatest phase error (degrees) of a way, after the delay
+// that all share, where a neighbour is within 20 dB of it.
+func overlapPhase(ways []Way, s System, rateHz float64, band Band) float64 {
+	worst := 0.0
+	for hz := band.LowHz; hz <= band.HighHz; hz *= math.Exp2(1.0 / auditPerOctave) {
+		point := biquad.PointAt(hz, rateHz)
+		var db, turn []float64
+		for i, w := range ways {
+			h := w.at(hz)
+			db = append(db, biquad.DB(h))
+			q := complex(w.Gain, 0) * biquad.Delay(hz, float64(s.Ways[i].DelaySamples)/rateHz-s.TauS)
+			for _, d := range s.Ways[i].Sections {
+				q *= d.At(point)
+			}
+			q *= complex(real(h), -imag(h))
+			turn = append(turn, math.Abs(math.Atan2(imag(q), real(q)))*degrees)
+		}
+		for i := range ways {
+			near := i > 0 && math.Abs(db[i-1]-db[i]) <= overlapDB || i+1 < len(ways) && math.Abs(db[i+1]-db[i]) <= overlapDB
+			if near && db[i] > band.FloorDB {
+				worst = math.Max(worst, turn[i])
+			}
+		}
+	}
+	return worst
+}
+
+// fitAlone is the method for one section by itself: a fit in magnitude.
+func fitAlone(a biquad.Analog, j Job) (biquad.Digital, string, error) {
+	f := Magnitude([]biquad.Analog{a}, j.RateHz, j.band([]biquad.Analog{a}), 0)
+	if !f.Fitted || len(f.Sections) != 1 {
+		return Matched(a, j.RateHz), "magnitude-matched, as no fit kept the limits", nil
+	}
+	return f.Sections[0], "fitted in magnitude by itself", nil
+}

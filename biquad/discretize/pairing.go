@@ -1,0 +1,120 @@
+package discretize
+
+import (
+	"math"
+	"sort"
+
+	"bandwright/biquad"
+)
+
+// paired puts numerators to denominators so that the sections are as flat as
+// they can be, for little gain between them: the sum over the sections of the
+// variance of their level along the axis is the least that exchanges of two
+// numerators reach. Missing numerators are constant. It fails where there are
+// more numerators than denominators.
+func paired(ns, ds [][3]float64) ([]planar, bool) {
+	if len(ns) > len(ds) {
+		return nil, false
+	}
+	for len(ns) < len(ds) {
+		ns = append(ns, [3]float64{1})
+	}
+	k := len(ds)
+	cost := make([][]float64, k)
+	for i, n := range ns {
+		cost[i] = make([]float64, k)
+		for j, d := range ds {
+			cost[i][j] = unevenness(planar{n, d})
+		}
+	}
+	at := make([]int, k) // denominator of every numerator
+	for i := range at {
+		at[i] = i
+	}
+	for again := true; again; {
+		again = false
+		for i := 0; i < k; i++ {
+			for j := 0; j < i; j++ {
+				now := cost[i][at[i]] + cost[j][at[j]]
+				if cost[i][at[j]]+cost[j][at[i]] < now*(1-1e-9) {
+					at[i], at[j] = at[j], at[i]
+					again = true
+				}
+			}
+		}
+	}
+	ps := make([]planar, k)
+	for i, j := range at {
+		ps[j] = planar{ns[i], ds[j]}
+	}
+	return ps, true
+}
+
+// unevenness is the variance of the section's level over the axis from
+// v = 2⁻¹² (4 Hz at 48 kHz) to 2³.
+func unevenness(p planar) float64 {
+	sum, squares, n := 0.0, 0.0, 0.0
+	for l := -12.0; l <= 3; l += 0.5 {
+		y := math.Exp2(2 * l)
+		x := math.Log2((power(p.n, y) + tiny) / power(p.d, y))
+		sum += x
+		squares += float64(x * x)
+		n++
+	}
+	return squares/n - sum/n*sum/n
+}
+
+// level scales every section to 0 dB at y and the first to the whole db.
+func level(ps []planar, y, db float64) {
+	for i := range ps {
+		g := math.Sqrt(power(ps[i].d, y) / power(ps[i].n, y))
+		if i == 0 {
+			g *= biquad.FromDB(db)
+		}
+		for k := range ps[i].n {
+			ps[i].n[k] *= g
+		}
+	}
+}
+
+// ordered puts the sections with the least peak first, so that no signal is
+// lifted before it is cut, and the gain of the whole, with its sign, into the
+// first.
+func ordered(ps []planar, y float64, negative bool) {
+	arranged(ps, y)
+	if negative {
+		for k := range ps[0].n {
+			ps[0].n[k] = -ps[0].n[k]
+		}
+	}
+}
+
+// arranged is ordered for sections that have their signs already.
+func arranged(ps []planar, y float64) {
+	db := 0.0
+	for _, p := range ps {
+		db += dbPerNeper / 2 * math.Log(power(p.n, y)/power(p.d, y))
+	}
+	level(ps, y, 0)
+	peaks := make([]float64, len(ps))
+	for i, p := range ps {
+		for l := -12.0; l <= 3; l += 0.25 {
+			v := math.Exp2(2 * l)
+			peaks[i] = math.Max(peaks[i], power(p.n, v)/power(p.d, v))
+		}
+	}
+	sort.Stable(byPeak{ps, peaks})
+	level(ps, y, db)
+}
+
+type byPeak struct {
+	ps    []planar
+	peaks []float64
+}
+
+func (b byPeak) Len() int           { return len(b.ps) }
+func (b byPeak) Less(i, j int) bool { return b.peaks[i] < b.peaks[j] }
+func (b byPeak) Swap(i, j int) {
+	b.ps[i], b.ps[j] = b.ps[j], b.ps[i]
+	b.peaks[i], b.peaks[j] = b.peaks[j], b.peaks[i]
+}

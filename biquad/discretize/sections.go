@@ -1,0 +1,155 @@
+package discretize
+
+import (
+	"fmt"
+	"math"
+
+	"bandwright/biquad"
+)
+
+func magnitudeMatched() Method {
+	return Method{
+		Name: "magnitude-matched",
+		Doc: "closed form: poles by e^(sT), zeros that match the magnitude; each section keeps its magnitude to " +
+			"fractions of a decibel, its phase is left to itself",
+		Realise: func(j Job) (Made, error) { return sectionWise(j, "magnitude-matched") },
+		Section: func(a biquad.Analog, j Job) (biquad.Digital, string, error) {
+			return Matched(a, j.RateHz), "magnitude-matched", nil
+		},
+	}
+}
+
+// sectionWise realises every section on its own by the method of that name,
+// turns the fraction of a pure delay into all-pass sections and puts the
+// sections in order. Its common delay is zero.
+func sectionWise(j Job, method string) (Made, error) {
+	top := 0.0
+	for _, f := range j.Goals.DelayToHz {
+		top = math.Max(top, f)
+	}
+	m := Made{WayNotes: make([]string, len(j.Prototype.Ways))}
+	c, err := sectionWiseCascade(j.Prototype.Common, j, method, j.CommonMethods, "common", top)
+	if err != nil {
+		return Made{}, err
+	}
+	m.System.Common, m.CommonHow = c.finish(j.RateHz)
+	for i, w := range j.Prototype.Ways {
+		c, err := sectionWiseCascade(w.Cascade, j, method, at(j.WayMethods, i), "ways."+w.Name, at(j.Goals.DelayToHz, i))
+		if err != nil {
+			return Made{}, err
+		}
+		done, how := c.finish(j.RateHz)
+		m.System.Ways = append(m.System.Ways, biquad.Way[biquad.Digital]{Name: w.Name, Polarity: w.Polarity, Cascade: done})
+		m.WayHow = append(m.WayHow, how)
+	}
+	return m, nil
+}
+
+func sectionWiseCascade(c biquad.Cascade[biquad.Analog], j Job, method string, own []string, name string, delayToHz float64) (*made, error) {
+	out := &made{}
+	out.cascade.Gain = c.Gain
+	for k, s := range c.Slots {
+		m := method
+		if o := at(own, k); o != "" {
+			m = o
+		}
+		if err := out.addAlone(s, m, j); err != nil {
+			return nil, err
+		}
+	}
+	out.addDelay(c.DelayS*j.RateHz, j, name, delayToHz)
+	return out, nil
+}
+
+// at is element i, or the zero value where the list is shorter.
+func at[T any](list []T, i int) (zero T) {
+	if i < len(list) {
+		return list[i]
+	}
+	return zero
+}
+
+// made is a cascade on its way: positions with the words that say how.
+type made struct {
+	cascade biquad.Cascade[biquad.Digital]
+	how     []string
+}
+
+func (m *made) add(s biquad.Slot[biquad.Digital], how string) {
+	m.cascade.Slots = append(m.cascade.Slots, s)
+	m.how = append(m.how, how)
+}
+
+// addAlone realises one position by a method of the table, each alternative by
+// itself, so that a setting swaps its coefficients and no others.
+func (m *made) addAlone(s biquad.Slot[biquad.Analog], method string, j Job) error {
+	by, ok := ByName(method)
+	if !ok {
+		return fmt.Errorf("there is no method %q", method)
+	}
+	d := biquad.Slot[biquad.Digital]{From: s.From, By: s.By, Pick: s.Pick}
+	how := ""
+	for _, a := range s.Alt {
+		z := biquad.Digital{Form: biquad.Delta, B: [3]float64{a.B[0] / a.A[0]}, A: [3]float64{1}}
+		if a.Order() > 0 {
+			var err error
+			if z, how, err = by.Section(a, j); err != nil {
+				return err
+			}
+		}
+		d.Alt = append(d.Alt, z)
+	}
+	if how == "" {
+		how = "a gain"
+	}
+	m.add(d, how)
+	return nil
+}
+
+// addDelay puts whole samples into the delay line and realises the rest by as
+// few all-pass sections as the phase needs up to toHz.
+func (m *made) addDelay(samples float64, j Job, name string, toHz float64) {
+	whole, fraction := splitDelay(samples, 2*math.Pi*toHz/j.RateHz, j.Goals.DelayDeg*math.Pi/180)
+	m.cascade.DelayS = float64(whole) / j.RateHz
+	for _, d := range fraction {
+		m.add(biquad.Fixed(d, name+" delay"), "all-pass for the fraction of a sample")
+	}
+}
+
+// finish pairs first-order positions and puts all in order.
+func (m *made) finish(rateHz float64) (biquad.Cascade[biquad.Digital], []string) {
+	m.pairFirstOrder()
+	order := inOrder(m.cascade.Slots, rateHz)
+	slots, how := make([]biquad.Slot[biquad.Digital], len(order)), make([]string, len(order))
+	for i, k := range order {
+		slots[i], how[i] = m.cascade.Slots[k], m.how[k]
+	}
+	m.cascade.Slots = slots
+	return m.cascade, how
+}
+
+// pairFirstOrder joins fixed first-order positions two by two, so that a way
+// carries at most one position that is only half used.
+func (m *made) pairFirstOrder() {
+	slots, how := m.cascade.Slots, m.how
+	m.cascade.Slots, m.how = nil, nil
+	waiting := -1
+	for i, s := range slots {
+		if len(s.By) > 0 || s.Alt[0].Order() != 1 {
+			m.add(s, how[i])
+			continue
+		}
+		if waiting < 0 {
+			waiting = len(m.how)
+			m.add(s, how[i])
+			continue
+		}
+		w := m.cascade.Slots[waiting]
+		from := append(append([]string{}, w.From...), s.From...)
+		m.cascade.Slots[waiting] = biquad.Fixed(w.Alt[0].Times(s.Alt[0]), from...)
+		if how[i] != m.how[waiting] {
+			m.how[waiting] += ", " + how[i]
+		}
+		waiting = -1
+	}
+}

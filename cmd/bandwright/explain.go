@@ -1,0 +1,43 @@
+package main
+
+import (
+	"context"
+	"fmt"
+
+	"bandwright/targets/explain"
+)
+
+// Explain is the verb that says what every filter became.
+type Explain struct {
+	Spec string `arg:"" name:"SPEC" help:"The spec, a YAML file."`
+	Way  string `arg:"" optional:"" name:"WAY" help:"Only this way, beside the common filters."`
+}
+
+// Help is printed below the arguments.
+func (Explain) Help() string {
+	return `For each filter: its analog poles and zeros with their Q, and the gain at both
+ends. For each rate and format: the positions that realise it, by which method
+and why, in which form, and at what error. Nothing is written.
+
+Examples:
+
+    bandwright explain specs/heron.yaml
+    bandwright explain specs/heron.yaml treble`
+}
+
+// Run explains a spec. Broken promises do not matter here: the exit code is 0.
+func (v Explain) Run(ctx context.Context, con console) error {
+	b, err := load(ctx, con, v.Spec)
+	if err != nil {
+		return err
+	}
+	text, err := explain.Text(b, v.Way)
+	if err != nil {
+		return refused("%s: %v", v.Spec, err)
+	}
+	_, err = fmt.Fprint(con.out, text)
+	if err != nil {
+		return failed("%v", err)
+	}
+	return nil
+}

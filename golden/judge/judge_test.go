@@ -1,0 +1,34 @@
+package judge
+
+import (
+	"os"
+	"testing"
+
+	"bandwright/compiler"
+	"bandwright/compiler/spec"
+)
+
+// scipy.signal agrees with what is emitted for every generated spec.
+func TestScipyAgrees(t *testing.T) {
+	var trials []trial
+	for _, w := range generated() {
+		trials = append(trials, newTrial(t, w.name, w.system, compiled(t, w.name, w.text)))
+	}
+	report(t, judged(t, trials))
+}
+
+// The same for the specs in the tree, whose filters are read from the parsed
+// spec.
+func TestScipyAgreesOnShippedSpecs(t *testing.T) {
+	var trials []trial
+	for _, path := range shipped(t) {
+		text := must[[]byte](t)(os.ReadFile(path))
+		name := stem(path)
+		s, faults := spec.Parse(path, text, compiler.Language())
+		if s == nil {
+			t.Fatalf("%s: %v", path, faults)
+		}
+		trials = append(trials, newTrial(t, name, described(s), compiled(t, name, string(text))))
+	}
+	report(t, judged(t, trials))
+}

@@ -1,0 +1,196 @@
+"""The worst values of NAME.json's findings, recomputed and searched for anew."""
+import math
+
+import numpy as np
+from emitted import Circle, Emitted, by_words
+from response import DECIBEL, EPS, FLOORED_DB, ROUNDINGS, SCAN_DB, WORST_DB, Cache, delayed
+
+PER_OCTAVE = 96
+SUM = "sum"
+ZOOM = 33  # points of a zoom, which is repeated until the step is 1e-7 of a grid step
+HUMP = 0.9  # of the greatest: what a hump on the grid must reach to be looked into
+DOWN_TO_SUM = -20.0  # dB re the sum of the ways' magnitudes
+
+
+def local_maxima(v):
+    return (v >= np.r_[v[0], v[:-1]]) & (v >= np.r_[v[1:], v[-1]])
+
+
+def ratio_db(a, b):
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return 20 * np.log10(np.abs(a) / np.abs(b))
+
+
+class Bench:
+    """One realisation beside its ideal, over frequency."""
+
+    def __init__(self, case, ideal, e, lo, hi):
+        self.case, self.ideal, self.e, self.lo, self.hi = case, ideal, e, lo, hi
+        self.ways = range(len(ideal.ways))
+        grid = self._grid()
+        self.grid, self.at_grid = grid, self._at(grid)
+        self.seen = {}
+
+    def _grid(self):
+        lo, hi, fs = self.lo, self.hi, self.e.d["rate_hz"]
+        hz = [lo * 2 ** (np.arange(int(math.log2(hi / lo) * PER_OCTAVE) + 1) / PER_OCTAVE), [lo, hi]]
+        t = np.array([0, 0.1, 0.3, 0.6, 1, 2, 4])
+        for way in self.ways:
+            for part, _ in self.ideal.elements(way):
+                for f, width in part.landmarks():
+                    places = [f]
+                    if f < fs * 0.49:
+                        places.append(fs / math.pi * math.atan(math.pi * f / fs))
+                    for g in places:
+                        for s in t * max(width, 1e-5):
+                            hz.append([g * (1 + s), g / (1 + s)])
+        hz = np.unique(np.concatenate(hz))
+        return hz[(hz >= lo) & (hz <= hi)]
+
+    def _at(self, hz):
+        circle = Circle(hz, self.e.d["rate_hz"])
+        return hz, Cache(lambda x: x.analog(hz)), Cache(lambda s: by_words(s, circle))
+
+    def pair(self, way, c, at):
+        """Ideal and realised response of a way."""
+        hz, analog, digital = at
+        want = self.ideal.response(way, c, hz, analog) * delayed(hz, self.ideal.delay(way) + self.e.d["common_delay_s"])
+        return want, self.e.response(way, c, hz, digital)
+
+    def on_grid(self, way, c):
+        key = (way, tuple(c))
+        if key not in self.seen:
+            self.seen[key] = self.pair(way, c, self.at_grid)
+        return self.seen[key]
+
+    def peak(self, way, c):
+        """The greatest level of the ideal inside the band."""
+        key = ("peak", way, tuple(c))
+        if key not in self.seen:
+            level = np.abs(self.on_grid(way, c)[0].h)
+            self.seen[key] = level.max()
+            # Every hump that comes near the greatest: equal ripples differ in
+            # the last digits only, and the grid cannot say which is highest.
+            for k in np.flatnonzero((level >= HUMP * level.max()) & local_maxima(level)):
+                self.seen[key] = max(self.seen[key], self._top(way, c, k))
+        return self.seen[key]
+
+    def _top(self, way, c, k):
+        """The greatest level of the ideal around grid point k."""
+        lo, hi = self.grid[max(0, k - 1)], self.grid[min(len(self.grid) - 1, k + 1)]
+        for _ in range(4):
+            hz = np.linspace(lo, hi, ZOOM)
+            level = np.abs(self.ideal.response(way, c, hz, lambda x: x.analog(hz)).h)
+            j = int(level.argmax())
+            lo, hi = hz[max(0, j - 1)], hz[min(ZOOM - 1, j + 1)]
+        return level.max()
+
+    def error(self, way, c, at, down_to):
+        """Error in dB, what it is uncertain by, and how far inside the
+        promise's domain (dB, negative outside)."""
+        if way != SUM:
+            want, got = self.on_grid(way, c) if at is self.at_grid else self.pair(way, c, at)
+            inside = ratio_db(want.h, self.peak(way, c)) - down_to
+            return ratio_db(got.h, want.h), DECIBEL * ROUNDINGS * EPS * (want.spread + got.spread), inside
+        pairs = [self.on_grid(w, c) if at is self.at_grid else self.pair(w, c, at) for w in self.ways]
+        sums, rounding = [], 0
+        for side in (0, 1):
+            s = sum(p[side].h for p in pairs)
+            # A way that is 0 here adds nothing, however uncertain its phase.
+            adds = [np.where(p[side].h == 0, 0, p[side].spread * np.abs(p[side].h)) for p in pairs]
+            with np.errstate(divide="ignore", invalid="ignore"):
+                rounding = rounding + sum(adds) / np.abs(s)
+            sums.append(s)
+        inside = ratio_db(sums[0], sum(np.abs(p[0].h) for p in pairs)) - DOWN_TO_SUM
+        return ratio_db(sums[1], sums[0]), DECIBEL * ROUNDINGS * EPS * rounding, inside
+
+    def _size(self, way, c, at, down_to):
+        """|error| less what it is uncertain by, -1 outside of the domain and
+        where rounding hides it; and |error| itself."""
+        with np.errstate(divide="ignore", invalid="ignore"):
+            error, rounding, inside = self.error(way, c, at, down_to)
+            raw = np.abs(error)
+            return np.where((inside > EDGE_DB) & (rounding < 1), raw - rounding, -1), np.nan_to_num(raw)
+
+    def scan(self, way, c, down_to):
+        """The greatest |error| over the grid and around its greatest points,
+        less what it is uncertain by; 0 where nothing lies inside."""
+        size, raw = self._size(way, c, self.at_grid, down_to)
+        worst, where = float(size.max()), float(self.grid[size.argmax()])
+        # Zoom into the humps that come near the greatest, and to the edges of
+        # the domain beyond which the error goes on rising.
+        n = len(size)
+        before, after = np.r_[-1, size[:-1]], np.r_[size[1:], -1]
+        edge = (before < 0) & (np.r_[0, raw[:-1]] > worst) | (after < 0) & (np.r_[raw[1:], 0] > worst)
+        for k in np.flatnonzero((size >= 0) & (local_maxima(size) & (size >= HUMP * worst) | edge)):
+            lo, hi = self.grid[max(0, k - 1)], self.grid[min(n - 1, k + 1)]
+            for _ in range(4):
+                hz = np.linspace(lo, hi, ZOOM)
+                zoomed, _ = self._size(way, c, self._at(hz), down_to)
+                j = int(zoomed.argmax())
+                if zoomed[j] > worst:
+                    worst, where = float(zoomed[j]), float(hz[j])
+                lo, hi = hz[max(0, j - 1)], hz[min(ZOOM - 1, j + 1)]
+        return max(worst, 0.0), where
+
+
+# The edge of a domain is where a level crosses; closer than this (dB) to it
+# nobody can say on which side a frequency lies.
+EDGE_DB = 1e-7
+
+
+def findings(ledger, case, result, ideal):
+    promises = result["promises"]
+    for d in result["digital"]:
+        if not d["asked"]:
+            continue
+        e = Emitted(d, result["settings"])
+        lo, hi = promises["band_hz"]
+        bench = Bench(case, ideal, e, lo, min(hi, 0.46 * d["rate_hz"]))
+        of = [f for f in result["findings"] if f["realisation"] == e.name()]
+        subjects = [("magnitude", w["way"], k, promises["magnitude_db"], promises["down_to_db"]) for k, w in enumerate(d["ways"])]
+        if len(d["ways"]) > 1:
+            subjects.append((SUM, SUM, SUM, promises["sum_db"], None))
+        for promise, name, way, limit, down_to in subjects:
+            here = [f for f in of if f["promise"] == promise and f["way"] == name]
+            where = f"{promise} of {name}, {e.name()}"
+            if len(here) != (limit is not None):
+                ledger.fail("findings", f"{where}: {len(here)} findings for the limit {limit}")
+            for f in here:
+                finding(ledger, bench, f, where, way, limit, down_to)
+
+
+def finding(ledger, bench, f, where, way, limit, down_to):
+    e = bench.e
+    touched = sorted({s for w in (bench.ways if way == SUM else [way]) for s in e.touched(w)})
+    combinations = [c for c in bench.case["combinations"] if all(k == 0 or i in touched for i, k in enumerate(c))]
+    if f["limit"] != limit or f["of"] != len(combinations) or f["unit"] != "dB":
+        ledger.fail("findings", f"{where}: limit {f['limit']} of {f['of']} combinations, not {limit} of {len(combinations)}")
+    scans = [bench.scan(way, c, down_to) for c in combinations]
+    if f["at_hz"] == 0:
+        if any(worst > 0 for worst, _ in scans):
+            ledger.fail("findings", f"{where}: nothing judged, but there is {max(scans)}")
+        return
+    at = [0] * len(e.settings)
+    for name, choice in f["setting"].items():
+        i, choices = e.settings[name]
+        at[i] = choices.index(choice)
+    if sorted(e.settings[n][0] for n in f["setting"]) != touched:
+        ledger.fail("findings", f"{where}: the setting {f['setting']} is not of {touched}")
+    error, rounding, inside = (float(v[0]) for v in bench.error(way, at, bench._at(np.array([f["at_hz"]])), down_to))
+    got = abs(error) if abs(error) >= FLOORED_DB or f["worst"] != 0 else 0.0
+    allowed = WORST_DB + rounding
+    ledger.figure("worst value", abs(got - f["worst"]), abs(got - f["worst"]) / allowed, "dB")
+    if not abs(got - f["worst"]) <= allowed:
+        ledger.fail("findings", f"{where}: worst {f['worst']} dB at {f['at_hz']} Hz, recomputed {got}, allowed {allowed:.3g}")
+    if inside < -EDGE_DB:
+        ledger.fail("findings", f"{where}: {f['at_hz']} Hz lies {-inside} dB outside of what the promise is about")
+    worst, hz = max(scans)
+    ledger.figure("true maximum", max(worst - f["worst"], 0), max(worst - f["worst"], 0) / SCAN_DB, "dB")
+    if worst > f["worst"] + SCAN_DB:
+        ledger.fail("findings", f"{where}: worst {f['worst']} dB at {f['at_hz']} Hz, but {worst} dB at {hz} Hz")
+    if f["kept"] != (f["worst"] <= limit) or f["kept"] != (f["broken"] == 0):
+        ledger.fail("findings", f"{where}: kept {f['kept']}, broken {f['broken']}, worst {f['worst']}, limit {limit}")
+    surely, perhaps = (sum(w > limit + s * max(SCAN_DB, 1e-6 * limit) for w, _ in scans) for s in (1, -1))
+    if not surely <= f["broken"] <= perhaps:
+        ledger.fail("findings", f"{where}: broken {f['broken']}, the scan says {surely} to {perhaps}")

@@ -1,0 +1,265 @@
+// Package explain writes, for people, what every filter of a spec became: its
+// analog poles and zeros, the positions that realise it at each rate, by which
+// method, why, and at what error. A Build goes in, text comes out.
+package explain
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"bandwright/biquad"
+	"bandwright/biquad/discretize"
+	"bandwright/biquad/number"
+	"bandwright/compiler"
+	"bandwright/compiler/verify"
+	"bandwright/compiler/words"
+)
+
+// width is the widest line (characters).
+const width = 100
+
+// Text explains one way, or all of them and the common filters where way is
+// "". A way that the spec has not is an error that names those it has.
+func Text(b *compiler.Build, way string) (string, error) {
+	var names []string
+	for _, w := range b.Prototype.Ways {
+		names = append(names, w.Name)
+	}
+	if way != "" && !slices.Contains(names, way) {
+		return "", fmt.Errorf("there is no way %q; the ways are %s", way, words.List(names))
+	}
+	e := &explainer{b: b}
+	e.why()
+	if len(b.Prototype.Common.Slots) > 0 || b.Prototype.Common.Gain != 1 {
+		e.cascade("common, before the ways split", b.Prototype.Common, 1)
+		for _, d := range b.Digital {
+			if d.Asked {
+				e.realised(d, d.System.Common, d.CommonErrors, d.CommonHow, nil)
+			}
+		}
+	}
+	for k, w := range b.Prototype.Ways {
+		if way != "" && w.Name != way {
+			continue
+		}
+		e.cascade("way "+w.Name, w.Cascade, w.Polarity)
+		for _, d := range b.Digital {
+			if d.Asked {
+				e.realised(d, d.System.Ways[k].Cascade, d.WayErrors[k], d.WayHow[k], e.figures(d, w.Name))
+			}
+		}
+	}
+	return strings.TrimLeft(e.out.String(), "\n"), nil
+}
+
+type explainer struct {
+	b   *compiler.Build
+	out strings.Builder
+}
+
+func (e *explainer) line(indent, text string) {
+	for _, l := range words.Wrap(text, indent, indent+"  ", width) {
+		e.out.WriteString(l + "\n")
+	}
+}
+
+// why says once what the choices below follow from.
+func (e *explainer) why() {
+	d := e.b.Spec.Digital
+	m, _ := discretize.ByName(d.Method)
+	e.line("", "method "+m.Name+": "+m.Doc)
+	switch {
+	case d.SectionBySection:
+		e.line("", "section-by-section: every section is realised by itself, so that a changed filter changes only its own coefficients")
+	case len(e.b.Prototype.Axes()) > 0:
+		e.line("", "filters under a setting are realised by themselves, so that a switch swaps their coefficients and no others")
+	}
+	e.line("", "form: of those that the number format has, the one with the least computed error (rounding of coefficients and round-off noise, re the section's own peak)")
+}
+
+// cascade describes the ideal: gain, polarity, delay, and every filter's poles
+// and zeros.
+func (e *explainer) cascade(title string, c biquad.Cascade[biquad.Analog], polarity float64) {
+	e.out.WriteString("\n" + title + "\n")
+	what := []string{"gain " + gain(c.Gain)}
+	if polarity < 0 {
+		what = append(what, "inverted")
+	}
+	if c.DelayS > 0 {
+		what = append(what, "delay "+words.Seconds(c.DelayS))
+	}
+	e.line("  ", strings.Join(what, ", "))
+	for _, s := range c.Slots {
+		for i, a := range s.Alt {
+			name := s.From[0]
+			if len(s.By) > 0 {
+				name = s.From[i] + choices(e.b, s, i)
+				if a == biquad.Constant(1) {
+					e.line("  ", name+": passes unchanged")
+					continue
+				}
+			}
+			e.line("  ", name+": "+section(a))
+		}
+	}
+	if len(c.Slots) == 0 {
+		e.line("  ", "no filters")
+	}
+}
+
+// choices says in which combinations of settings an alternative applies.
+func choices[S biquad.Section](b *compiler.Build, s biquad.Slot[S], alt int) string {
+	var all []string
+	biquad.Each(s.By, len(b.Settings), func(c biquad.Combination) {
+		if s.Index(c) != alt {
+			return
+		}
+		var one []string
+		for _, ax := range s.By {
+			set := b.Settings[ax.Setting]
+			one = append(one, set.Name+" "+set.Choices[c[ax.Setting]])
+		}
+		all = append(all, strings.Join(one, " and "))
+	})
+	return " (" + strings.Join(all, ", or ") + ")"
+}
+
+// gain is a gain in dB, 0 dB for one that is 1 but for rounding.
+func gain(g float64) string {
+	db := biquad.GainDB(math.Abs(g))
+	if math.Abs(db) < 1e-9 {
+		return "0 dB"
+	}
+	return words.Signed(db, "dB")
+}
+
+// section is an analog section in words.
+func section(a biquad.Analog) string {
+	if a.Order() == 0 {
+		return "gain " + gain(a.B[0]/a.A[0])
+	}
+	zeros := roots("zero", a.Zeros())
+	if zeros == "" {
+		zeros = "no zeros"
+	}
+	n := a.Order()
+	return roots("pole", a.Poles()) + "; " + zeros + "; " + end(a.B[0]/a.A[0], "at 0 Hz") + ", " + end(a.B[n]/a.A[n], "far above")
+}
+
+// end is the gain at one end of the frequency range.
+func end(g float64, where string) string {
+	if g == 0 {
+		return "nothing " + where
+	}
+	return gain(g) + " " + where
+}
+
+// roots are poles or zeros (rad/s) as frequencies with their Q.
+func roots(name string, rs []complex128) string {
+	var out, real1 []string
+	for _, r := range rs {
+		w := math.Hypot(real(r), imag(r))
+		hz := words.Hz(w / (2 * math.Pi))
+		side := ""
+		if real(r) > 0 {
+			side = " in the right half plane"
+		}
+		switch {
+		case imag(r) < 0:
+		case imag(r) > 0 && math.Abs(real(r)) < 1e-12*w:
+			out = append(out, name+" pair on the axis at "+hz)
+		case imag(r) > 0:
+			out = append(out, fmt.Sprintf("%s pair at %s, Q %s%s", name, hz, words.Three(w/(2*math.Abs(real(r)))), side))
+		case w == 0:
+			real1 = append(real1, "0 Hz")
+		default:
+			real1 = append(real1, hz+side)
+		}
+	}
+	switch {
+	case len(real1) == 2 && real1[0] == real1[1]:
+		out = append(out, "two "+name+"s at "+real1[0])
+	case len(real1) == 2:
+		out = append(out, name+"s at "+real1[0]+" and "+real1[1])
+	case len(real1) == 1:
+		out = append(out, name+" at "+real1[0])
+	}
+	return strings.Join(out, ", ")
+}
+
+// poles are a digital section's poles as the analog frequencies and Q that
+// they ring at: s = ln(z)·rate.
+func poles(d biquad.Digital, rateHz float64) string {
+	if d.Order() == 0 {
+		return "none"
+	}
+	var out []string
+	for _, z := range d.Poles() {
+		r := math.Hypot(real(z), imag(z))
+		if imag(z) < 0 {
+			continue
+		}
+		if r == 0 {
+			out = append(out, "at once")
+			continue
+		}
+		s := complex(math.Log(r), math.Atan2(imag(z), real(z))) * complex(rateHz, 0)
+		w := math.Hypot(real(s), imag(s))
+		hz := words.Hz(w / (2 * math.Pi))
+		if imag(z) > 0 {
+			hz += ", Q " + words.Three(w/(2*math.Abs(real(s))))
+		}
+		out = append(out, hz)
+	}
+	return strings.Join(out, " and ")
+}
+
+// figures finds a way's figures in a realisation.
+func (e *explainer) figures(d compiler.Digital, way string) *verify.Figures {
+	for i, f := range e.b.Figures {
+		if f.Realisation == d.Name() && f.Way == way {
+			return &e.b.Figures[i]
+		}
+	}
+	return nil
+}
+
+// realised says how a cascade was realised.
+func (e *explainer) realised(d compiler.Digital, c biquad.Cascade[biquad.Digital], errors []number.SectionError, how []string, f *verify.Figures) {
+	head := fmt.Sprintf("%s %s", words.Rate(d.RateHz), d.Format.Name)
+	if f != nil && f.Magnitude.Known {
+		head += fmt.Sprintf(": worst error %s at %s", words.Error(math.Abs(f.Magnitude.Value), "dB"), words.Hz(f.Magnitude.AtHz))
+	}
+	if n := d.DelaySamples(c); n > 0 {
+		head += fmt.Sprintf("; delay line of %s", words.Count(n, "sample", "samples"))
+	}
+	if t := d.CommonDelayS; t != 0 && f != nil {
+		side := "later"
+		if t < 0 {
+			side = "earlier"
+		}
+		head += fmt.Sprintf("; all ways alike %s %s than the prototype", words.Seconds(math.Abs(t)), side)
+	}
+	e.line("  ", head)
+	if len(c.Slots) == 0 {
+		return
+	}
+	var t words.Table
+	t.Row("realises", "how", "poles", "form", "rounding")
+	for i, s := range c.Slots {
+		for k, alt := range s.Alt {
+			name := strings.Join(s.From, ", ")
+			if len(s.By) > 0 {
+				if name = s.From[k]; alt.Order() == 0 && alt.B[0] == 1 {
+					continue // a pass-through
+				}
+			}
+			t.Row(name, how[i], poles(alt, d.RateHz), errors[i].Form.String(), words.Level(errors[i].TotalDB, "dB"))
+		}
+	}
+	for _, l := range t.Lines("    ", width) {
+		e.out.WriteString(l + "\n")
+	}
+}
