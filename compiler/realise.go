@@ -163,10 +163,15 @@ func notes(m discretize.Made) []string {
 // Subject is the Build's prototype as what realisations are judged by.
 func (b *Build) Subject() *verify.Subject {
 	s := &verify.Subject{Settings: b.Settings, Prototype: verify.NewIdeal(b.Prototype), AllAxes: b.Prototype.Axes()}
+	var ways []biquad.Cascade[biquad.Analog]
+	least, most := math.Inf(1), 0.0
 	for k, w := range b.Prototype.Ways {
 		s.Ways = append(s.Ways, w.Name)
 		s.WayAxes = append(s.WayAxes, biquad.Axes(b.Prototype.Path(k)))
+		ways = append(ways, w.Cascade)
+		least, most = math.Min(least, w.DelayS), math.Max(most, w.DelayS)
 	}
+	s.SplitAxes, s.SpreadS = biquad.Axes(ways...), most-least
 	return s
 }
 

@@ -42,7 +42,8 @@ func Judge(s *Subject, r Realisation, p Promises) ([]Figures, []Finding) {
 		marks = append(marks, s.Prototype.Landmarks(w)...)
 		marks = append(marks, r.Landmarks(w)...)
 	}
-	j.response(newSearch(s, r, grid(lo, hi, marks)), hi)
+	hz := denser(grid(lo, hi, marks), s.SpreadS)
+	j.response(newSearch(s, r, ascending(append(hz, s.dips(hz)...))), hi)
 	if b != nil {
 		j.levels(newSearch(s, r, grid(fromHz, 0.4999*rate, marks)))
 		j.arithmetic()
@@ -158,7 +159,7 @@ func (j *judge) levels(se *search) {
 	se.run()
 	for w, t := range peaks {
 		top, _ := se.worst(t)
-		top.value -= withoutLevel
+		top.value -= lowestDB
 		e := j.place(top, t.axes)
 		f := &j.figures[w]
 		f.Peak = e
@@ -170,8 +171,8 @@ func (j *judge) levels(se *search) {
 		g := j.finding("headroom", "dBFS", f.Way, e)
 		g.Note = ""
 		g.Limit, g.Worst, g.Of = limit, top.value, t.count
-		for _, c := range t.each {
-			if c.estimate-withoutLevel > limit+sameLevel {
+		for _, cs := range t.each {
+			if len(cs) > 0 && cs[0].estimate-lowestDB > limit+sameLevel {
 				g.Broken++
 			}
 		}

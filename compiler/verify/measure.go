@@ -34,30 +34,34 @@ type measure struct {
 // always is the domain of a measure that is taken everywhere.
 func always(*view, int) float64 { return 1 }
 
-// withoutLevel is what an error reads where one response is zero to the last
-// digit: the search would otherwise chase an infinity.
-const withoutLevel = 300.0
+// MostErrorDB is the greatest error that is told apart (dB). Where one response
+// has a zero that the other has not, the true error is without bound, and the
+// search would chase rounding.
+const MostErrorDB = 120.0
+
+// lowestDB is how a level of nothing reads (dB).
+const lowestDB = 600.0
 
 func power(z complex128) float64 { return real(z)*real(z) + imag(z)*imag(z) }
 
-// ratioDB is 10·lg(a/b) of two powers, within ±withoutLevel.
+// ratioDB is 10·lg(a/b) of two powers, within ±lowestDB.
 func ratioDB(a, b float64) float64 {
 	switch {
 	case a == b:
 		return 0
 	case !(a > 0):
-		return -withoutLevel
+		return -lowestDB
 	case !(b > 0):
-		return withoutLevel
+		return lowestDB
 	}
-	return math.Max(-withoutLevel, math.Min(withoutLevel, 10*(math.Log10(a)-math.Log10(b))))
+	return math.Max(-lowestDB, math.Min(lowestDB, 10*(math.Log10(a)-math.Log10(b))))
 }
 
-// dbOfRatio is 20·lg|r/p|, exact for ratios near one.
+// dbOfRatio is 20·lg|r/p| within ±MostErrorDB, exact for ratios near one.
 func dbOfRatio(r, p complex128) float64 {
 	rp, pp := power(r), power(p)
 	if rp == 0 || pp == 0 || rp > 2*pp || pp > 2*rp {
-		return ratioDB(rp, pp)
+		return math.Max(-MostErrorDB, math.Min(MostErrorDB, ratioDB(rp, pp)))
 	}
 	// |r|²-|p|² as a product keeps the digits of a small difference.
 	d := (real(r)-real(p))*(real(r)+real(p)) + (imag(r)-imag(p))*(imag(r)+imag(p))
@@ -183,7 +187,7 @@ func peakOf(way int, axes []biquad.Axis, inputGain float64) measure {
 		// Levels are counted from the floor so that the greatest level has the
 		// greatest magnitude.
 		value: func(v *view, i int) float64 {
-			return ratioDB(power(v.r[way][i]), 1) + g + withoutLevel
+			return ratioDB(power(v.r[way][i]), 1) + g + lowestDB
 		},
 	}
 }

@@ -1,6 +1,7 @@
 package verify
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -43,6 +44,11 @@ func grid(lo, hi float64, landmarks []Landmark) []float64 {
 			}
 		}
 	}
+	return ascending(hz)
+}
+
+// ascending sorts frequencies and drops those that are equal but for rounding.
+func ascending(hz []float64) []float64 {
 	slices.Sort(hz)
 	return slices.CompactFunc(hz, func(a, b float64) bool { return math.Abs(b-a) <= 1e-9*a })
 }
@@ -61,13 +67,14 @@ type candidate struct {
 	c        Combination
 	lo, hi   float64
 	estimate float64 // magnitude
+	at       float64 // magnitude on the grid, reached for certain
 }
 
 // tally collects, for one measure, a candidate a combination.
 type tally struct {
 	measure
 	limit Limit
-	each  []candidate
+	each  [][]candidate // a combination
 	count int
 }
 
@@ -139,10 +146,12 @@ func (s *search) run() {
 				continue
 			}
 			t.count++
-			if cand, ok := t.best(v); ok {
-				cand.c = slices.Clone(c)
-				t.each = append(t.each, cand)
+			cs := t.candidates(v)
+			mine := slices.Clone(c)
+			for i := range cs {
+				cs[i].c = mine
 			}
+			t.each = append(t.each, cs)
 		}
 	})
 }
@@ -172,8 +181,12 @@ func bulge(a, m, b float64) float64 {
 	return (b - a) * (b - a) / (8 * d)
 }
 
-// best is the most promising interval of the grid in one view.
-func (t *tally) best(v *view) (candidate, bool) {
+// mostPlaces is how many intervals of the grid a combination may offer.
+const mostPlaces = 6
+
+// candidates are the most promising intervals of the grid in one view, the best
+// first: local maxima and the edges of the domain.
+func (t *tally) candidates(v *view) []candidate {
 	n := len(v.hz)
 	val, in := make([]float64, n), make([]bool, n)
 	for i := range n {
@@ -181,17 +194,20 @@ func (t *tally) best(v *view) (candidate, bool) {
 			val[i] = math.Abs(t.value(v, i))
 		}
 	}
-	best := candidate{estimate: -1}
+	var out []candidate
 	for i := range n {
 		if !in[i] {
+			if c, ok := t.island(v, i); ok {
+				out = append(out, c)
+			}
 			continue
 		}
 		est := val[i]
-		lo, hi := v.hz[max(0, i-1)], v.hz[min(n-1, i+1)]
 		if i > 0 && i < n-1 && in[i-1] && in[i+1] {
-			if val[i] >= val[i-1] && val[i] >= val[i+1] {
-				est += bulge(val[i-1], val[i], val[i+1])
+			if val[i] < val[i-1] || val[i] < val[i+1] {
+				continue
 			}
+			est += bulge(val[i-1], val[i], val[i+1])
 		} else {
 			// At an edge of the domain the error may go on rising until the
 			// edge, which lies before the next grid point.
@@ -202,43 +218,77 @@ func (t *tally) best(v *view) (candidate, bool) {
 				}
 			}
 		}
-		if est > best.estimate {
-			best = candidate{lo: lo, hi: hi, estimate: est}
-		}
+		out = append(out, candidate{lo: v.hz[max(0, i-1)], hi: v.hz[min(n-1, i+1)], estimate: est, at: val[i]})
 	}
-	return best, best.estimate >= 0
+	slices.SortStableFunc(out, func(a, b candidate) int { return cmp.Compare(b.estimate, a.estimate) })
+	return out[:min(len(out), mostPlaces)]
 }
 
-// worst zooms into the candidates that may hold the maximum, or that decide
-// whether a limit is kept, and returns the maximum and how many combinations
-// break the limit.
-func (s *search) worst(t *tally) (w found, broken int) {
-	top := 0.0
-	for _, c := range t.each {
-		top = math.Max(top, c.estimate)
+// nearlyInside is how far outside of its domain (dB) a measure may be, at the
+// grid point nearest to a hump of the level, for the hump to be looked into: a
+// stop band that just touches the mask is inside between two points only.
+const nearlyInside = 1.0
+
+// island is the candidate of a hump of the domain that the grid has missed.
+func (t *tally) island(v *view, i int) (candidate, bool) {
+	n, a := len(v.hz), t.inside(v, i)
+	if a < -nearlyInside || i == 0 || i == n-1 || a < t.inside(v, i-1) || a < t.inside(v, i+1) {
+		return candidate{}, false
 	}
-	// Estimates are good to a per cent; those that are equal but for rounding
-	// belong to settings that do not move the worst place: one stands for all.
+	return candidate{lo: v.hz[i-1], hi: v.hz[i+1], estimate: math.Abs(t.value(v, i)) * (1 + slack)}, true
+}
+
+// slack is how far, relative, a true maximum may lie above its estimate from
+// the grid.
+const slack = 0.05
+
+// worst zooms into the places that may hold the maximum, or that decide whether
+// a combination keeps the limit, and returns the maximum and how many
+// combinations break the limit.
+func (s *search) worst(t *tally) (w found, broken int) {
+	// Places that are equal but for rounding belong to settings that do not
+	// move them: one stands for all.
 	type place struct{ lo, hi, rounded float64 }
 	seen := map[place]float64{}
-	for _, c := range t.each {
-		value := c.estimate
-		near := t.limit.On && math.Abs(c.estimate-t.limit.Value) <= 0.02*t.limit.Value
-		if c.estimate >= 0.98*top || near {
-			key := place{c.lo, c.hi, math.Round(c.estimate * 1e10)}
-			known, ok := seen[key]
-			if !ok {
-				f := s.zoom(t, c)
-				known = math.Abs(f.value)
-				seen[key] = known
-				if !w.ok || known > math.Abs(w.value) {
-					w = f
-				}
+	zoomed := func(c candidate) float64 {
+		key := place{c.lo, c.hi, math.Round(c.estimate * 1e10)}
+		v, ok := seen[key]
+		if !ok {
+			f := s.zoom(t, c)
+			v = math.Abs(f.value)
+			seen[key] = v
+			if f.ok && (!w.ok || v > math.Abs(w.value)) {
+				w = f
 			}
-			value = known
 		}
-		if t.limit.On && value > t.limit.Value {
-			broken++
+		return v
+	}
+	// The greatest of all: from the best estimate down, until no estimate can
+	// beat what was found.
+	var all []candidate
+	for _, cs := range t.each {
+		all = append(all, cs...)
+	}
+	slices.SortStableFunc(all, func(a, b candidate) int { return cmp.Compare(b.estimate, a.estimate) })
+	for _, c := range all {
+		if w.ok && c.estimate*(1+slack) < math.Abs(w.value) {
+			break
+		}
+		zoomed(c)
+	}
+	if !t.limit.On {
+		return w, 0
+	}
+	for _, cs := range t.each {
+		for _, c := range cs {
+			value := c.at
+			if value <= t.limit.Value && c.estimate*(1+slack) > t.limit.Value {
+				value = zoomed(c)
+			}
+			if value > t.limit.Value {
+				broken++
+				break
+			}
 		}
 	}
 	return w, broken
@@ -262,9 +312,12 @@ func (s *search) zoom(t *tally, c candidate) found {
 		l := s.lens(hz)
 		v := l.look(c.c, t.needs)
 		copy(v.peak, peaks)
-		at := -1
+		at, near := -1, 0
 		for i := range hz {
 			if t.inside(v, i) < 0 {
+				if t.inside(v, i) > t.inside(v, near) {
+					near = i
+				}
 				continue
 			}
 			if at < 0 || math.Abs(t.value(v, i)) > math.Abs(t.value(v, at)) {
@@ -272,9 +325,8 @@ func (s *search) zoom(t *tally, c candidate) found {
 			}
 		}
 		if at < 0 {
-			break
-		}
-		if f := t.value(v, at); !best.ok || math.Abs(f) >= math.Abs(best.value) {
+			at = near // nothing inside yet: on towards where it is nearest
+		} else if f := t.value(v, at); !best.ok || math.Abs(f) >= math.Abs(best.value) {
 			best = found{ok: true, value: f, hz: hz[at], c: c.c}
 		}
 		lo, hi = hz[max(0, at-1)], hz[min(zoomPoints-1, at+1)]
@@ -282,37 +334,45 @@ func (s *search) zoom(t *tally, c candidate) found {
 			break
 		}
 	}
-	if !best.ok {
-		best = found{ok: true, value: c.estimate, hz: (c.lo + c.hi) / 2, c: c.c}
-	}
 	return best
 }
 
-// truePeaks is each way's greatest prototype power in combination c, found by
-// zooming where the measure depends on it.
+// truePeaks is each way's greatest prototype power in combination c, where the
+// measure depends on it: every hump of the grid that may be the highest is
+// zoomed into.
 func (s *search) truePeaks(t *tally, c Combination) []float64 {
 	peaks := make([]float64, len(s.subject.Ways))
 	if t.way >= len(peaks) {
 		return peaks
 	}
-	p := s.subject.Prototype.On(s.hz)
-	h := make([]complex128, len(s.hz))
-	p.Response(h, t.way, c)
-	at := 0
+	n := len(s.hz)
+	h := make([]complex128, n)
+	s.subject.Prototype.On(s.hz).Response(h, t.way, c)
+	best := 0.0
 	for i := range h {
-		if power(h[i]) > power(h[at]) {
-			at = i
-		}
+		best = math.Max(best, power(h[i]))
 	}
-	lo, hi := s.hz[max(0, at-1)], s.hz[min(len(h)-1, at+1)]
-	best := power(h[at])
-	for range 10 {
+	for i := range h {
+		p := power(h[i])
+		if p*(1+slack) < best || i > 0 && p < power(h[i-1]) || i < n-1 && p < power(h[i+1]) {
+			continue
+		}
+		best = math.Max(best, s.humpOf(t.way, c, s.hz[max(0, i-1)], s.hz[min(n-1, i+1)]))
+	}
+	peaks[t.way] = best
+	return peaks
+}
+
+// humpOf is the greatest prototype power of a way between lo and hi (Hz).
+func (s *search) humpOf(way int, c Combination, lo, hi float64) float64 {
+	best := 0.0
+	q := make([]complex128, zoomPoints)
+	for range 8 {
 		hz := make([]float64, zoomPoints)
 		for i := range hz {
 			hz[i] = lo + (hi-lo)*float64(i)/(zoomPoints-1)
 		}
-		q := make([]complex128, zoomPoints)
-		s.subject.Prototype.On(hz).Response(q, t.way, c)
+		s.subject.Prototype.On(hz).Response(q, way, c)
 		k := 0
 		for i := range q {
 			if power(q[i]) > power(q[k]) {
@@ -322,6 +382,5 @@ func (s *search) truePeaks(t *tally, c Combination) []float64 {
 		best = math.Max(best, power(q[k]))
 		lo, hi = hz[max(0, k-1)], hz[min(zoomPoints-1, k+1)]
 	}
-	peaks[t.way] = best
-	return peaks
+	return best
 }

@@ -18,6 +18,11 @@ type Subject struct {
 	// included; AllAxes those of any way.
 	WayAxes [][]biquad.Axis
 	AllAxes []biquad.Axis
+	// SplitAxes are the settings of the ways' own filters, without the common
+	// ones: where the ways cancel depends on these.
+	SplitAxes []biquad.Axis
+	// SpreadS is the greatest difference of pure delay between two ways (s).
+	SpreadS float64
 }
 
 // Ideal is the prototype as a Realisation.

@@ -52,7 +52,7 @@ func realised(t *testing.T, s biquad.System[biquad.Analog]) biquad.System[biquad
 
 func subject(s biquad.System[biquad.Analog]) *Subject {
 	sub := &Subject{Settings: []Setting{{"unused", []string{"a", "b", "c"}}, {"shelf", []string{"off", "on"}}},
-		Prototype: NewIdeal(s), AllAxes: s.Axes()}
+		Prototype: NewIdeal(s), AllAxes: s.Axes(), SplitAxes: s.Axes()}
 	for k, w := range s.Ways {
 		sub.Ways = append(sub.Ways, w.Name)
 		sub.WayAxes = append(sub.WayAxes, biquad.Axes(s.Path(k)))

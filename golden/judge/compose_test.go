@@ -6,10 +6,14 @@ import (
 	"strings"
 )
 
-// Shares of the generated specs, by their number: half have settings, half
-// delays, so that a quarter have both and a quarter neither.
-func hasSettings(i int) bool { return i%2 == 1 }
-func hasDelays(i int) bool   { return i/2%2 == 1 }
+// What the generated specs have, by their number: one to four ways, half of
+// them settings, half delays, a quarter each compensation, in all mixtures.
+func waysOf(i int) int       { return 1 + i%4 }
+func hasSettings(i int) bool { return i/4%2 == 1 }
+func hasDelays(i int) bool   { return i/8%2 == 0 }
+func compensation(i int) string {
+	return []string{"none", "all-pass", "none", "exact"}[(i/4+i/16)%4]
+}
 
 // maxCombinations bounds the settings of one spec, so that the judge can look
 // at every combination.
@@ -45,7 +49,7 @@ func (g *generator) spec(i int) written {
 		s.Settings = g.settings()
 		g.note("settings")
 	}
-	ways := 1 + i%4
+	ways := waysOf(i)
 	g.note("%d ways", ways)
 	s.Common = g.filters(s.Settings, g.IntN(3), hasDelays(i))
 	for k := range ways {
@@ -99,7 +103,7 @@ func (g *generator) settings() []setting {
 func (g *generator) delay() (seconds float64, text string) {
 	switch g.IntN(4) {
 	case 0:
-		d := decimal{1 + g.Int64N(40), -3} // whole samples at every rate of whole kHz
+		d := decimal{1 + g.Int64N(12), -3} // whole samples at every rate of whole kHz
 		g.note("delay as a time")
 		return d.float(), d.in(-3) + " ms"
 	case 1:
@@ -203,7 +207,7 @@ func (g *generator) crossovers(s *system, i int) {
 	if n < 1 {
 		return
 	}
-	mode := []string{"none", "all-pass", "none", "exact"}[i/4%4]
+	mode := compensation(i)
 	s.Compensation = mode
 	g.note("phase-compensation %s", mode)
 	octaves := math.Log2(math.Min(g.limitHz, 12e3)/90) / float64(n)

@@ -182,6 +182,7 @@ func (g *generator) pass(kind string, a alignment, at decimal) filter {
 
 // filter is one of variants.
 func (g *generator) filter(variant string) filter {
+	g.note("variant %s", variant)
 	kind, how, _ := strings.Cut(variant, " ")
 	f := newFilter(kind)
 	switch kind {

@@ -51,13 +51,14 @@ def by_words(section, circle):
         if not here.any():
             continue
         t = t[here]
+        distance = np.abs(t)
         for words, sign in ((section["words"]["b"], 1), (section["words"]["a"], -1)):
             p = moved(words, n, e - c)
-            v = np.polyval(p, t)
-            h[here] *= v**sign
-            with np.errstate(divide="ignore"):
-                spread[here] += np.polyval(np.abs(p), np.abs(t)) / np.abs(v)
-                spread[here] += stray(words, p, n, e - c) / EPS / np.abs(v)
+            v, size = p[0], abs(p[0])
+            for k in p[1:]:
+                v, size = v * t + k, size * distance + abs(k)
+            h[here] = h[here] * v if sign > 0 else h[here] / v
+            spread[here] += (size + stray(words, p, n, e - c) / EPS) / np.abs(v)
     return Response(h, spread)
 
 

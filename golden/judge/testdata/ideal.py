@@ -40,15 +40,12 @@ class Zpk:
     @staticmethod
     def _at(x, z, p, k, accuracy):
         h, spread = np.full(len(x), complex(k)), np.full(len(x), 2.0)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            for r in z:
+        size = np.abs(x)
+        for roots in (z, p):
+            for r in roots:
                 d = x - r
-                h *= d
-                spread += (np.abs(x) + accuracy * abs(r)) / np.abs(d)
-            for r in p:
-                d = x - r
-                h /= d
-                spread += (np.abs(x) + accuracy * abs(r)) / np.abs(d)
+                h = h * d if roots is z else h / d
+                spread += (size + accuracy * abs(r)) / np.abs(d)
         return Response(h, spread)
 
     def landmarks(self):

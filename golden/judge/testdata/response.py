@@ -10,6 +10,9 @@ import math
 
 import numpy as np
 
+# Responses are 0 at notches; what is divided by them is never looked at.
+np.seterr(divide="ignore", invalid="ignore")
+
 EPS = 2.0**-52
 # Each term of a polynomial is some roundings old when it is summed: those of
 # the coefficients (up to 8 EPS where a quantiser clears what rounding left of
@@ -88,11 +91,10 @@ class Ledger:
 
     def compare(self, check, where, got, want, magnitude=False):
         """Both responses, within the roundings that their spreads allow."""
-        with np.errstate(divide="ignore", invalid="ignore"):
-            if magnitude:
-                error = np.abs(np.abs(got.h) - np.abs(want.h)) / np.abs(want.h)
-            else:
-                error = np.abs(got.h - want.h) / np.abs(want.h)
+        if magnitude:
+            error = np.abs(np.abs(got.h) - np.abs(want.h)) / np.abs(want.h)
+        else:
+            error = np.abs(got.h - want.h) / np.abs(want.h)
         allowed = FLOOR + ROUNDINGS * EPS * (got.spread + want.spread)
         share = error / allowed
         k = int(np.nanargmax(share))

@@ -1,0 +1,117 @@
+package verify
+
+import (
+	"math"
+	"slices"
+
+	"bandwright/biquad"
+)
+
+// Ways with different delays sum to a comb: the sum dips at intervals of one
+// over the difference. Around a dip the sum is exempt from its promise, and
+// right beside it the error is greatest, so the search has to know each dip.
+
+// perCycle is how many frequencies of the grid fall between two dips of a comb,
+// and mostPoints where that ends: delays of a quarter of a second, which no
+// loudspeaker has.
+const (
+	perCycle   = 8
+	mostPoints = 40000
+)
+
+// denser adds frequencies so that no two lie further apart than an eighth of
+// the distance between the dips that a delay of spreadS (s) makes.
+func denser(hz []float64, spreadS float64) []float64 {
+	if !(spreadS > 0) {
+		return hz
+	}
+	step := 1 / (perCycle * spreadS)
+	step = math.Max(step, hz[len(hz)-1]/mostPoints)
+	out := hz[:1:1]
+	for i := 1; i < len(hz); i++ {
+		n := int(math.Ceil((hz[i] - hz[i-1]) / step))
+		for k := 1; k < n; k++ {
+			out = append(out, hz[i-1]+(hz[i]-hz[i-1])*float64(k)/float64(n))
+		}
+		out = append(out, hz[i])
+	}
+	return out
+}
+
+// dipDB is how far the sum must have fallen below the sum of its parts, at the
+// grid point nearest to a dip, for the dip to be looked into (dB): a quarter of
+// a cycle away a comb of equal ways has fallen by 3 dB, so a dip that is worth
+// it falls by more at one of its two neighbours.
+const dipDB = -2
+
+// beside are the distances from a dip at which the search looks, relative to
+// the distance of its neighbours on the grid.
+var beside = []float64{0, 1e-4, 1e-3, 3e-3, 0.01, 0.02, 0.04, 0.07, 0.11, 0.16, 0.22, 0.3, 0.4, 0.55, 0.75}
+
+// dips are frequencies around every dip of the prototype's sum, in any
+// combination of the ways' own settings.
+func (s *Subject) dips(hz []float64) []float64 {
+	ways, n := len(s.Ways), len(hz)
+	if ways < 2 {
+		return nil
+	}
+	on := s.Prototype.On(hz)
+	h := make([][]complex128, ways)
+	for w := range h {
+		h[w] = make([]complex128, n)
+	}
+	var out []float64
+	seen := map[int]bool{}
+	biquad.Each(s.SplitAxes, len(s.Settings), func(c Combination) {
+		for w := range h {
+			on.Response(h[w], w, c)
+		}
+		depth := func(h [][]complex128, i int) float64 {
+			var sum complex128
+			all := 0.0
+			for w := range h {
+				sum += h[w][i]
+				all += magnitude(h[w][i])
+			}
+			return ratioDB(power(sum), all*all)
+		}
+		for i := 1; i < n-1; i++ {
+			d := depth(h, i)
+			if d > dipDB || d > depth(h, i-1) || d > depth(h, i+1) || seen[i] {
+				continue
+			}
+			seen[i] = true
+			at := s.bottom(slices.Clone(c), hz[i-1], hz[i+1], depth)
+			for _, b := range beside {
+				out = append(out, at-(at-hz[i-1])*b, at+(hz[i+1]-at)*b)
+			}
+		}
+	})
+	return out
+}
+
+// bottom is the frequency of the dip between lo and hi (Hz).
+func (s *Subject) bottom(c Combination, lo, hi float64, depth func([][]complex128, int) float64) float64 {
+	h := make([][]complex128, len(s.Ways))
+	for w := range h {
+		h[w] = make([]complex128, zoomPoints)
+	}
+	hz := make([]float64, zoomPoints)
+	for range 5 {
+		for i := range hz {
+			hz[i] = lo + (hi-lo)*float64(i)/(zoomPoints-1)
+		}
+		on := s.Prototype.On(hz)
+		best := 0
+		for w := range h {
+			on.Response(h[w], w, c)
+		}
+		for i := range hz {
+			if depth(h, i) < depth(h, best) {
+				best = i
+			}
+		}
+		lo, hi = hz[max(0, best-1)], hz[min(zoomPoints-1, best+1)]
+	}
+	return (lo + hi) / 2
+}
