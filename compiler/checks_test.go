@@ -17,11 +17,18 @@ func build(t *testing.T, body string) (*compiler.Build, []spec.Fault) {
 promise: {magnitude: off, sum: off, phase: off, headroom: off}
 digital: {rates: [96 kHz], formats: [float32], method: bilinear}
 `
+	b := compileSource(t, src)
+	return b, b.Warnings
+}
+
+// compileSource compiles a spec that must be accepted.
+func compileSource(t *testing.T, src string) *compiler.Build {
+	t.Helper()
 	b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src), compiler.Options{})
 	if err != nil || b == nil {
 		t.Fatal(err, faults)
 	}
-	return b, faults
+	return b
 }
 
 const twoWays = "ways: {bass: {}, treble: {polarity: %}}\ncrossovers: [{between: [bass, treble], family: &, at: 2 kHz}]"

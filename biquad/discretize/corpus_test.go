@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"sort"
+	"strings"
 	"testing"
 
 	"bandwright/biquad"
@@ -170,5 +171,24 @@ func TestCorpusKeepsItsRecord(t *testing.T) {
 				}
 			})
 		}
+	}
+}
+
+// TestDocsShowTheRecord holds the table in DEVELOPERS.md to the record.
+func TestDocsShowTheRecord(t *testing.T) {
+	docs, err := os.ReadFile("../../DEVELOPERS.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := "| median / p90 / worst, dB | 44.1 kHz | 48 kHz | 96 kHz | 192 kHz |\n|---|---|---|---|---|\n"
+	for _, m := range recorded {
+		want += "| " + m.method
+		for _, e := range m.errors {
+			want += fmt.Sprintf(" | %.2g / %.2g / %.2g", e[0], e[1], e[2])
+		}
+		want += " |\n"
+	}
+	if !strings.Contains(string(docs), want) {
+		t.Errorf("DEVELOPERS.md does not hold this table:\n%s", want)
 	}
 }
