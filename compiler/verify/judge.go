@@ -81,7 +81,7 @@ func (j *judge) response(se *search, hi float64) {
 	}
 	var sum *tally
 	if n > 1 {
-		sum = se.add(sumOf(n, j.s.AllAxes), j.p.SumDB)
+		sum = se.add(sumOf(n, j.s.AllAxes, j.p.DownToDB), j.p.SumDB)
 	}
 	se.run()
 	for w, t := range ways {

@@ -152,8 +152,10 @@ func groupDelayOf(way int, axes []biquad.Axis) measure {
 // ways' magnitudes.
 const sumDownTo = -20
 
-// sumOf is the change (dB) of the summed ways' magnitude.
-func sumOf(ways int, axes []biquad.Axis) measure {
+// sumOf is the change (dB) of the summed ways' magnitude, where the ways do not
+// cancel, and where the sum of their magnitudes is within downTo (dB, < 0) of
+// its peak: where a common filter has a zero there is nothing to compare.
+func sumOf(ways int, axes []biquad.Axis, downTo float64) measure {
 	all := make([]int, ways)
 	for w := range all {
 		all[w] = w
@@ -169,14 +171,22 @@ func sumOf(ways int, axes []biquad.Axis) measure {
 		},
 		inside: func(v *view, i int) float64 {
 			var p complex128
-			var abs float64
 			for w := range ways {
 				p += v.p[w][i]
-				abs += magnitude(v.p[w][i])
 			}
-			return ratioDB(power(p), abs*abs) - sumDownTo
+			abs := magnitudes(v.p, i)
+			return math.Min(ratioDB(power(p), abs*abs)-sumDownTo, ratioDB(abs*abs, v.peak[ways])-downTo)
 		},
 	}
+}
+
+// magnitudes is the sum of the ways' magnitudes at frequency i.
+func magnitudes(h [][]complex128, i int) float64 {
+	abs := 0.0
+	for w := range h {
+		abs += magnitude(h[w][i])
+	}
+	return abs
 }
 
 // peakOf is the output level (dB re full scale) for a full-scale sine at the

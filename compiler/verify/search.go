@@ -66,6 +66,7 @@ type found struct {
 type candidate struct {
 	c        Combination
 	lo, hi   float64
+	mid      float64 // the grid point between them
 	estimate float64 // magnitude
 	at       float64 // magnitude on the grid, reached for certain
 }
@@ -85,10 +86,11 @@ type search struct {
 	real    Realisation
 	hz      []float64
 	tallies []*tally
+	peaks   map[string]float64 // true peaks by way and combination
 }
 
 func newSearch(s *Subject, r Realisation, hz []float64) *search {
-	return &search{subject: s, real: r, hz: hz}
+	return &search{subject: s, real: r, hz: hz, peaks: map[string]float64{}}
 }
 
 func (s *search) add(m measure, limit Limit) *tally {
@@ -112,7 +114,7 @@ func (s *search) lens(hz []float64) *lens {
 		both = append(both, f*(1+stepUp))
 	}
 	l := &lens{s: s, p: s.subject.Prototype.On(both), r: s.real.On(both)}
-	l.v = view{hz: hz, delay: s.real.CommonDelayS(), peak: make([]float64, ways)}
+	l.v = view{hz: hz, delay: s.real.CommonDelayS(), peak: make([]float64, ways+1)}
 	for range ways {
 		l.v.p = append(l.v.p, make([]complex128, 2*n))
 		l.v.r = append(l.v.r, make([]complex128, 2*n))
@@ -138,9 +140,11 @@ func (s *search) run() {
 	}
 	biquad.Each(s.subject.AllAxes, len(s.subject.Settings), func(c Combination) {
 		v := l.look(c, all)
-		for w := range v.peak {
-			v.peak[w] = gridPeak(v.p[w][:len(v.hz)])
+		n := len(v.hz)
+		for w := range all {
+			v.peak[w] = gridPeak(n, func(i int) float64 { return power(v.p[w][i]) })
 		}
+		v.peak[len(all)] = gridPeak(n, func(i int) float64 { m := magnitudes(v.p, i); return m * m })
 		for _, t := range s.tallies {
 			if !touches(t.axes, c) {
 				continue
@@ -156,17 +160,17 @@ func (s *search) run() {
 	})
 }
 
-// gridPeak estimates the greatest power between grid points by a parabola
+// gridPeak estimates the greatest of n powers between grid points by a parabola
 // through the three highest.
-func gridPeak(h []complex128) float64 {
+func gridPeak(n int, power func(i int) float64) float64 {
 	best, at := 0.0, 0
-	for i, z := range h {
-		if p := power(z); p > best {
+	for i := range n {
+		if p := power(i); p > best {
 			best, at = p, i
 		}
 	}
-	if at > 0 && at < len(h)-1 {
-		best += bulge(power(h[at-1]), best, power(h[at+1]))
+	if at > 0 && at < n-1 {
+		best += bulge(power(at-1), best, power(at+1))
 	}
 	return best
 }
@@ -182,7 +186,7 @@ func bulge(a, m, b float64) float64 {
 }
 
 // mostPlaces is how many intervals of the grid a combination may offer.
-const mostPlaces = 6
+const mostPlaces = 32
 
 // candidates are the most promising intervals of the grid in one view, the best
 // first: local maxima and the edges of the domain.
@@ -218,7 +222,7 @@ func (t *tally) candidates(v *view) []candidate {
 				}
 			}
 		}
-		out = append(out, candidate{lo: v.hz[max(0, i-1)], hi: v.hz[min(n-1, i+1)], estimate: est, at: val[i]})
+		out = append(out, candidate{lo: v.hz[max(0, i-1)], mid: v.hz[i], hi: v.hz[min(n-1, i+1)], estimate: est, at: val[i]})
 	}
 	slices.SortStableFunc(out, func(a, b candidate) int { return cmp.Compare(b.estimate, a.estimate) })
 	return out[:min(len(out), mostPlaces)]
@@ -235,7 +239,7 @@ func (t *tally) island(v *view, i int) (candidate, bool) {
 	if a < -nearlyInside || i == 0 || i == n-1 || a < t.inside(v, i-1) || a < t.inside(v, i+1) {
 		return candidate{}, false
 	}
-	return candidate{lo: v.hz[i-1], hi: v.hz[i+1], estimate: math.Abs(t.value(v, i)) * (1 + slack)}, true
+	return candidate{lo: v.hz[i-1], mid: v.hz[i], hi: v.hz[i+1], estimate: math.Abs(t.value(v, i)) * (1 + slack)}, true
 }
 
 // slack is how far, relative, a true maximum may lie above its estimate from
@@ -294,23 +298,20 @@ func (s *search) worst(t *tally) (w found, broken int) {
 	return w, broken
 }
 
-// zoomPoints is the number of frequencies in each step of a zoom; every step
-// narrows the interval (zoomPoints-1)/2 times.
-const zoomPoints = 17
+// zoomPoints is the number of frequencies on either side of the best in each
+// step of a zoom, both ends counted; every step narrows the interval eight times.
+const zoomPoints = 9
 
 // zoom finds the maximum of a measure inside a candidate's interval to the
-// last digits of the frequency that matter.
+// last digits of the frequency that matter. Each step keeps the best point so
+// far among its own, so that nothing found is lost again.
 func (s *search) zoom(t *tally, c candidate) found {
-	lo, hi := c.lo, c.hi
+	lo, mid, hi := c.lo, c.mid, c.hi
 	peaks := s.truePeaks(t, c.c)
-	var best found
-	for range 12 {
-		hz := make([]float64, zoomPoints)
-		for i := range hz {
-			hz[i] = lo + (hi-lo)*float64(i)/(zoomPoints-1)
-		}
-		l := s.lens(hz)
-		v := l.look(c.c, t.needs)
+	best := found{c: c.c}
+	for range 14 {
+		hz := append(between(lo, mid)[:zoomPoints-1], between(mid, hi)...)
+		v := s.lens(hz).look(c.c, t.needs)
 		copy(v.peak, peaks)
 		at, near := -1, 0
 		for i := range hz {
@@ -329,7 +330,7 @@ func (s *search) zoom(t *tally, c candidate) found {
 		} else if f := t.value(v, at); !best.ok || math.Abs(f) >= math.Abs(best.value) {
 			best = found{ok: true, value: f, hz: hz[at], c: c.c}
 		}
-		lo, hi = hz[max(0, at-1)], hz[min(zoomPoints-1, at+1)]
+		lo, mid, hi = hz[max(0, at-1)], hz[at], hz[min(len(hz)-1, at+1)]
 		if hi-lo <= 1e-12*hi {
 			break
 		}
@@ -337,50 +338,66 @@ func (s *search) zoom(t *tally, c candidate) found {
 	return best
 }
 
-// truePeaks is each way's greatest prototype power in combination c, where the
-// measure depends on it: every hump of the grid that may be the highest is
-// zoomed into.
+// truePeaks is the greatest prototype power in combination c of the way that
+// the measure is of, or of the sum of magnitudes: every hump of the grid that
+// may be the highest is zoomed into. The others stay zero.
 func (s *search) truePeaks(t *tally, c Combination) []float64 {
-	peaks := make([]float64, len(s.subject.Ways))
-	if t.way >= len(peaks) {
+	peaks := make([]float64, len(s.subject.Ways)+1)
+	key := string(append([]byte{byte(t.way)}, c...))
+	if p, ok := s.peaks[key]; ok {
+		peaks[t.way] = p
 		return peaks
 	}
-	n := len(s.hz)
-	h := make([]complex128, n)
-	s.subject.Prototype.On(s.hz).Response(h, t.way, c)
-	best := 0.0
-	for i := range h {
-		best = math.Max(best, power(h[i]))
+	ways := []int{t.way}
+	if t.way == len(s.subject.Ways) {
+		ways = t.needs
 	}
-	for i := range h {
-		p := power(h[i])
-		if p*(1+slack) < best || i > 0 && p < power(h[i-1]) || i < n-1 && p < power(h[i+1]) {
+	at := s.powers(ways, c, s.hz)
+	n, best := len(s.hz), slices.Max(at)
+	for i, p := range at {
+		if p*(1+slack) < best || i > 0 && p < at[i-1] || i < n-1 && p < at[i+1] {
 			continue
 		}
-		best = math.Max(best, s.humpOf(t.way, c, s.hz[max(0, i-1)], s.hz[min(n-1, i+1)]))
+		lo, hi := s.hz[max(0, i-1)], s.hz[min(n-1, i+1)]
+		for range 8 {
+			hz := between(lo, hi)
+			q := s.powers(ways, c, hz)
+			k := 0
+			for i := range q {
+				if q[i] > q[k] {
+					k = i
+				}
+			}
+			best = math.Max(best, q[k])
+			lo, hi = hz[max(0, k-1)], hz[min(zoomPoints-1, k+1)]
+		}
 	}
-	peaks[t.way] = best
+	peaks[t.way], s.peaks[key] = best, best
 	return peaks
 }
 
-// humpOf is the greatest prototype power of a way between lo and hi (Hz).
-func (s *search) humpOf(way int, c Combination, lo, hi float64) float64 {
-	best := 0.0
-	q := make([]complex128, zoomPoints)
-	for range 8 {
-		hz := make([]float64, zoomPoints)
-		for i := range hz {
-			hz[i] = lo + (hi-lo)*float64(i)/(zoomPoints-1)
+// powers is the square of the sum of the ways' prototype magnitudes at hz.
+func (s *search) powers(ways []int, c Combination, hz []float64) []float64 {
+	on := s.subject.Prototype.On(hz)
+	out := make([]float64, len(hz))
+	h := make([]complex128, len(hz))
+	for _, w := range ways {
+		on.Response(h, w, c)
+		for i, z := range h {
+			out[i] += magnitude(z)
 		}
-		s.subject.Prototype.On(hz).Response(q, way, c)
-		k := 0
-		for i := range q {
-			if power(q[i]) > power(q[k]) {
-				k = i
-			}
-		}
-		best = math.Max(best, power(q[k]))
-		lo, hi = hz[max(0, k-1)], hz[min(zoomPoints-1, k+1)]
 	}
-	return best
+	for i := range out {
+		out[i] *= out[i]
+	}
+	return out
+}
+
+// between are the frequencies of one step of a zoom.
+func between(lo, hi float64) []float64 {
+	hz := make([]float64, zoomPoints)
+	for i := range hz {
+		hz[i] = lo + (hi-lo)*float64(i)/(zoomPoints-1)
+	}
+	return hz
 }

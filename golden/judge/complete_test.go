@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"testing"
 
+	"bandwright/biquad/discretize"
 	"bandwright/biquad/number"
 	"bandwright/compiler/prototype"
 )
@@ -64,6 +65,9 @@ func TestEverythingOccurs(t *testing.T) {
 	for _, f := range number.Formats {
 		occurs(len(specs)/2, "format %s", f.Name)
 	}
+	for _, m := range discretize.Methods() {
+		occurs(6, "method %s", m.Name)
+	}
 	for n := 1; n <= 4; n++ {
 		occurs(10, "%d ways", n)
 	}
@@ -76,7 +80,7 @@ func TestEverythingOccurs(t *testing.T) {
 		"crossover written once", "crossover with two sides", "crossover of two families", "way without a crossover",
 		"polarity inverted", "gain of a way", "zeros on the right",
 		"one setting in a when", "two settings in one when", "list of choices", "exclusive filters", "gain under a setting",
-		"common filter under a setting", "delay as a time", "delay as a length", "filter delay", "common delay",
+		"common filter under a setting", "delay as a time", "delay as a length", "filter delay", "common delay", "method of a filter",
 		"fraction of a sample", "whole samples",
 	} {
 		occurs(3, "%s", what)

@@ -15,6 +15,17 @@ func compensation(i int) string {
 	return []string{"none", "all-pass", "none", "exact"}[(i/4+i/16)%4]
 }
 
+// methodOf gives most specs to the method whose sections scipy can compute.
+func methodOf(i int) string {
+	switch {
+	case i%9 == 4:
+		return "fit"
+	case i%9 == 7:
+		return "magnitude-matched"
+	}
+	return "bilinear"
+}
+
 // maxCombinations bounds the settings of one spec, so that the judge can look
 // at every combination.
 const maxCombinations = 16
@@ -34,6 +45,8 @@ func (g *generator) spec(i int) written {
 		lowest = math.Min(lowest, ratesHz[r])
 		g.note("rate %s", r)
 	}
+	g.note("method %s", methodOf(i))
+	g.mixed = methodOf(i) != "bilinear"
 	w.formats = formats[i%len(formats)]
 	for _, f := range w.formats {
 		g.note("format %s", f)
@@ -143,13 +156,20 @@ func (g *generator) filters(settings []setting, n int, delays bool) []filter {
 
 // any is any filter that may stand under a setting.
 func (g *generator) any() filter {
+	var f filter
 	switch g.IntN(6) {
 	case 0:
-		return g.pass("low-pass", g.low.next(), g.corner())
+		f = g.pass("low-pass", g.low.next(), g.corner())
 	case 1:
-		return g.pass("high-pass", g.high.next(), g.corner())
+		f = g.pass("high-pass", g.high.next(), g.corner())
+	default:
+		f = g.filter(g.kinds.next())
 	}
-	return g.filter(g.kinds.next())
+	if g.mixed && f.Kind != "gain" && g.IntN(3) == 0 {
+		f.word("method", []string{"bilinear", "magnitude-matched"}[g.IntN(2)])
+		g.note("method of a filter")
+	}
+	return f
 }
 
 // group is one filter or some consecutive filters under settings.
@@ -318,6 +338,6 @@ func (g *generator) text(w written, rates []string, i int) string {
 		p("promise: {phase: off, noise: off, headroom: off}\n")
 	}
 	p("digital:\n  rates: [%s]\n  formats: [%s]\n", strings.Join(rates, ", "), strings.Join(w.formats, ", "))
-	p("  channels: %d\n  headroom: %v dB\n  method: bilinear\n", 1+i%2, s.HeadroomDB)
+	p("  channels: %d\n  headroom: %v dB\n  method: %s\n", 1+i%2, s.HeadroomDB, methodOf(i))
 	return b.String()
 }

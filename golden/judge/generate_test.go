@@ -81,6 +81,7 @@ type generator struct {
 	layouts        *deck[int]
 	summable       *deck[alignment]
 	minHz, limitHz float64 // where corners may lie in the spec at hand
+	mixed          bool    // some filters have a method of their own
 	used           map[string]bool
 }
 

@@ -11,12 +11,20 @@ from scipy import signal
 class Zpk:
     """k·Π(p-z)/Π(p-q), p = s/(2π·keep): one filter that is warped as a whole."""
 
-    def __init__(self, z, p, k, keep, accuracy=ROOT["default"]):
+    def __init__(self, z, p, k, keep):
         self.z, self.p, self.k = np.atleast_1d(z).astype(complex), np.atleast_1d(p).astype(complex), k
-        self.keep, self.accuracy = keep, accuracy
+        self.keep = keep
 
     def analog(self, hz):
-        return self._at(1j * hz / self.keep, self.z, self.p, self.k, self.accuracy)
+        x = 1j * hz / self.keep
+        size = np.abs(x)
+        h, spread = np.full(len(x), complex(self.k)), np.full(len(x), 2.0)
+        for roots in (self.z, self.p):
+            for r in roots:
+                d = x - r
+                h = h * d if roots is self.z else h / d
+                spread += (size + ROOT * abs(r)) / np.abs(d)
+        return Response(h, spread)
 
     def digital(self, hz, fs):
         # scipy maps s to 2·fs·(z-1)/(z+1); prewarped at p = j that is
@@ -25,7 +33,7 @@ class Zpk:
         z, p, k = signal.bilinear_zpk(self.z, self.p, self.k, twice / 2)
         # A root's image moves with the root by less than the image itself is
         # rounded: zd = (2fs+r)/(2fs-r).
-        moved = lambda r: self.accuracy * np.abs(2 * twice * r / (twice - r) ** 2)
+        moved = lambda r: ROOT * np.abs(2 * twice * r / (twice - r) ** 2)
         w = 2 * np.pi * hz / fs
         _, h = signal.freqz_zpk(z, p, k, worN=w)
         e = np.exp(1j * w)
@@ -35,17 +43,6 @@ class Zpk:
             shift[: len(analog)] = moved(analog)
             for r, m in zip(roots, shift):
                 spread += (2 + m) / np.abs(e - r)
-        return Response(h, spread)
-
-    @staticmethod
-    def _at(x, z, p, k, accuracy):
-        h, spread = np.full(len(x), complex(k)), np.full(len(x), 2.0)
-        size = np.abs(x)
-        for roots in (z, p):
-            for r in roots:
-                d = x - r
-                h = h * d if roots is z else h / d
-                spread += (size + accuracy * abs(r)) / np.abs(d)
         return Response(h, spread)
 
     def landmarks(self):
@@ -114,10 +111,6 @@ def quadratic(a, b, c):
     return [q / a, c / q] if q != 0 else [0j, 0j]
 
 
-def accuracy(f):
-    return ROOT.get(f["word"]["family"], ROOT["default"])
-
-
 def alignment(f):
     """A family's low-pass or high-pass at p = j by scipy's analog designs."""
     word, num = f["word"], f["num"]
@@ -166,7 +159,7 @@ def ideal_of(f):
     at = num["at"]
     if kind in ("low-pass", "high-pass") and "q" not in num:
         z, p, k = alignment(f)
-        return [Zpk(z, p, k, at, accuracy(f))], 1.0, 0.0
+        return [Zpk(z, p, k, at)], 1.0, 0.0
     # The rest are fractions of second degree in p, as the language defines them.
     a = 10 ** (num.get("gain", 0) / 40)
     first = num.get("order") == 1
@@ -261,6 +254,9 @@ class Ideal:
     their conditions, a gain and a delay."""
 
     def __init__(self, d):
+        lines = [d["common"]] + [w["filters"] for w in d["ways"]] + [[x["low"], x["high"]] for x in d["crossovers"] or []]
+        # Filters that have a method of their own beside the realisation's.
+        self.methods = {f["word"]["method"] for line in lines for f in line or [] if "method" in f["word"]}
         self.common = self._line(d["common"] or [])
         self.ways = []
         ideal = lambda f: ideal_of(f)[0]

@@ -25,6 +25,7 @@ from response import EPS, ROUNDINGS, Cache, Failure, Ledger, Response, delayed
 
 
 def words(ledger, e):
+    """Words are numbers of the format; b and a are the words written out."""
     d = e.d
     f32 = d["format"] == "float32"
     lines = [(None, d["common"])] + [(w["way"], w) for w in d["ways"]]
@@ -49,7 +50,7 @@ def words(ledger, e):
                         ledger.fail("words", f"{s['filter']}: b, a {got} do not follow from {s['form']} {from_words}")
 
 
-def fixed_delays(ledger, case, d, e, ideal):
+def fixed_delays(ledger, d, e, ideal):
     """Whole samples are the nearest, unless all-pass sections make the rest."""
     lines = [("common", d["common"], e.common, ideal.common[2])]
     lines += [(w["way"], w, p, i[2]) for w, p, i in zip(d["ways"], e.ways, ideal.ways)]
@@ -60,9 +61,10 @@ def fixed_delays(ledger, case, d, e, ideal):
             ledger.fail("bilinear", f"{e.name()}: {name} is delayed by {line['delay_samples']} samples, not {samples}")
 
 
-def bilinear(ledger, case, d, e, ideal, rate, hz):
+def bilinear(ledger, case, d, e, ideal, hz):
+    """The float64 sections against scipy's transform of the whole filters."""
     fs = d["rate_hz"]
-    fixed_delays(ledger, case, d, e, ideal)
+    fixed_delays(ledger, d, e, ideal)
     digital, circle = Cache(lambda x: x.digital(hz, fs)), Circle(hz, fs)
     # The sections are scipy's, rounded to b and a: their spread is that of the
     # direct form however they are evaluated.
@@ -124,8 +126,8 @@ def realisations(ledger, case, result, ideal, numbers):
                     for route, title in zip(routes, ("b and a", "words")):
                         got = e.response(way, c, hz, route)
                         ledger.compare("emitted", f"{e.name()}, {d['ways'][way]['way']}, {c}, by {title}", got, mine)
-            if d["format"] == "float64" and d["method"] == "bilinear":
-                bilinear(ledger, case, d, e, ideal, rate, hz)
+            if d["format"] == "float64" and {d["method"]} | ideal.methods == {"bilinear"}:
+                bilinear(ledger, case, d, e, ideal, hz)
 
 
 def main():
