@@ -23,6 +23,10 @@ var arrow = map[string][]string{
 	"compiler/words":                   {},
 	"compiler/spec":                    {},
 	"compiler/prototype":               {"biquad", "compiler/spec"},
+	"compiler/netlist":                 {},
+	"compiler/nodal":                   {"compiler/netlist"},
+	"compiler/circuit":                 {"biquad", "compiler/netlist", "compiler/nodal"},
+	"compiler/circuit/circuittest":     {"biquad", "compiler/circuit", "compiler/netlist", "compiler/nodal"},
 	"compiler/prototype/prototypetest": {"biquad", "compiler/prototype", "compiler/spec"},
 	"compiler/verify":                  {"biquad", "compiler/words"},
 	"compiler": {"biquad", "biquad/discretize", "biquad/number", "compiler/prototype", "compiler/spec",
@@ -44,7 +48,7 @@ var arrow = map[string][]string{
 var libraries = map[string][]string{
 	"github.com/alecthomas/kong": {"cmd/bandwright"},
 	"github.com/goccy/go-yaml":   {"compiler/spec"},
-	"gonum.org/v1/gonum":         {"biquad/discretize", "compiler/prototype", "compiler/verify"},
+	"gonum.org/v1/gonum":         {"biquad/discretize", "compiler/nodal", "compiler/prototype", "compiler/verify"},
 	"github.com/mjibson/go-dsp":  {},
 }
 

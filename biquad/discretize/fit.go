@@ -3,6 +3,7 @@ package discretize
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"bandwright/biquad"
 )
@@ -50,6 +51,12 @@ func realiseFit(j Job) (Made, error) {
 		whole, rest = math.Round(samples), 0
 	}
 	common := newFitting(j.Prototype.Common, j.CommonMethods, j)
+	fs := make([]*fitting, ways)
+	for i, w := range j.Prototype.Ways {
+		fs[i] = newFitting(w.Cascade, at(j.WayMethods, i), j)
+		fs[i].reach(common, fs[i])
+		common.reach(common, fs[i])
+	}
 	if err := common.alone(); err != nil {
 		return Made{}, err
 	}
@@ -58,11 +65,9 @@ func realiseFit(j Job) (Made, error) {
 	m.System.Common, m.CommonHow = common.finish(j.RateHz)
 	m.CommonNote = common.note
 
-	fs := make([]*fitting, ways)
 	spent := common.errorDB
 	worst := 0.0
-	for i, w := range j.Prototype.Ways {
-		fs[i] = newFitting(w.Cascade, at(j.WayMethods, i), j)
+	for i := range j.Prototype.Ways {
 		if err := fs[i].alone(); err != nil {
 			return Made{}, err
 		}
@@ -120,6 +125,39 @@ func newFitting(c biquad.Cascade[biquad.Analog], own []string, j Job) *fitting {
 	}
 	f.band = j.band(f.fixed)
 	return f
+}
+
+// reach lowers the floor of what f answers for to its level wherever the path
+// of a way, common and own filters together, still counts: a common filter may
+// lie far down in a range that only one way is left in.
+func (f *fitting) reach(common, way *fitting) {
+	var level, own []float64
+	for hz := f.job.LowHz; hz <= f.job.HighHz; hz *= math.Exp2(1.0 / auditPerOctave) {
+		level = append(level, common.levelDB(hz)+way.levelDB(hz))
+		own = append(own, ahead(f.fixed, hz))
+	}
+	peak := slices.Max(level)
+	for i, l := range level {
+		if l >= peak+f.job.DownToDB {
+			f.band.FloorDB = math.Min(f.band.FloorDB, math.Max(own[i]-floorMargin, lowestFloorDB))
+		}
+	}
+}
+
+// lowestFloorDB is where floors end: what lies lower is lost in any format.
+const lowestFloorDB = -240
+
+// levelDB is the prototype's level, every setting at its first choice.
+func (f *fitting) levelDB(hz float64) float64 {
+	db := 0.0
+	for _, s := range f.proto.Slots {
+		k := 0
+		if len(s.Pick) > 0 {
+			k = int(s.Pick[0])
+		}
+		db += biquad.DB(s.Alt[k].At(2 * math.Pi * hz))
+	}
+	return db
 }
 
 // isFixed reports whether position k is fitted together with others.
@@ -214,19 +252,25 @@ func jointly(fs []*fitting, j Job, rest float64, aims Aims) float64 {
 	// promise is about each way's over the whole overlap. Where it misses there,
 	// stricter aims buy phase, by extra biquads if need be.
 	deg := overlapPhase(ways, s, j.RateHz, band)
-	for try := 0; try < stricterTries && deg > usedShare*j.Goals.PhaseDeg; try++ {
+	for try := 0; try < stricterTries && deg > usedShare*j.Goals.PhaseDeg && !s.Spent; try++ {
 		aims.WayDB, aims.SumDB, aims.PhaseDeg = aims.WayDB/2, aims.SumDB/2, aims.PhaseDeg/2
 		t := Together(ways, j.RateHz, band, aims)
 		if d := overlapPhase(ways, t, j.RateHz, band); d < deg {
 			s, deg = t, d
+		}
+		if t.Spent {
+			break
 		}
 	}
 	for i, f := range fs {
 		r := s.Ways[i]
 		f.cascade.DelayS = float64(r.DelaySamples) / j.RateHz
 		f.whole(r.Sections, "ways."+j.Prototype.Ways[i].Name, "fitted jointly with the other ways", r.Extra)
-		if !r.Audit.Keeps(Guarded) {
+		switch {
+		case !r.Audit.Keeps(Guarded):
 			f.note = "no joint fit kept the limits of safety: the safest found stands in"
+		case s.Spent:
+			f.note = "the joint fit was ended by its bound on work: the best found by then stands"
 		}
 	}
 	return s.TauS

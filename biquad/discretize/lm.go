@@ -190,6 +190,25 @@ type fitter struct {
 	w, y  []float64 // weights and right sides of a step
 	safe  func(model) bool
 	steps int
+	// effort is what is left to spend on steps, shared by the fits of one
+	// problem; nil for no bound.
+	effort *effort
+}
+
+// effort bounds the work of a problem by counting it, so that no input takes
+// forever and the answer does not depend on the machine's speed.
+type effort struct{ left float64 }
+
+// spend takes a step's work from what is left; false where nothing is.
+func (e *effort) spend(work float64) bool {
+	if e == nil {
+		return true
+	}
+	if e.left <= 0 {
+		return false
+	}
+	e.left -= work
+	return true
 }
 
 // newFitter prepares a fit that only ever moves to models that are safe; nil
@@ -216,7 +235,7 @@ func (f *fitter) reduce(p, steps int) {
 	lambda := 1e-3
 	for it := 0; it < steps; it++ {
 		scale := peak(f.e)
-		if !(scale > enoughDB) || math.IsInf(scale, 0) {
+		if !(scale > enoughDB) || math.IsInf(scale, 0) || !f.effort.spend(float64(f.n)*float64(f.n)*float64(len(f.e))) {
 			return
 		}
 		for i, e := range f.e {

@@ -35,6 +35,8 @@ type System struct {
 	// that of the sum against the prototype delayed by TauS, in degrees. A
 	// single way has the second for both.
 	SumDB, SumHz, PhaseDeg, SumPhaseDeg float64
+	// Spent is true where the bound on work ended the search for better.
+	Spent bool
 }
 
 // WayDB is the largest error of a way.
@@ -141,8 +143,9 @@ func sounding(ways []Way, rateHz float64, band Band, goals Aims) System {
 		parts[i] = p
 		p.start(rateHz, band)
 	}
-	best := settle(parts, rateHz, band, goals)
-	for !best.Keeps(goals, Guarded) {
+	work := &effort{left: mostEffort}
+	best := settle(parts, rateHz, band, goals, work)
+	for !best.Keeps(goals, Guarded) && work.left > 0 {
 		// One more for the way that gains most by it, or for all that may.
 		order := costliest(best, parts, goals)
 		tries := [][]int{}
@@ -169,7 +172,7 @@ func sounding(ways []Way, rateHz float64, band Band, goals Aims) System {
 			if spent == 0 {
 				continue
 			}
-			if next := settle(parts, rateHz, band, goals); better(next, best, goals) {
+			if next := settle(parts, rateHz, band, goals, work); better(next, best, goals) {
 				best, found = next, true
 				break
 			}
@@ -181,8 +184,14 @@ func sounding(ways []Way, rateHz float64, band Band, goals Aims) System {
 			break
 		}
 	}
+	best.Spent = work.left <= 0
 	return best
 }
+
+// mostEffort bounds a joint fit, in units of rows × parameters² of a step: a
+// four-way with LR8 and equalisers takes a quarter of it, and all of it a second
+// or two. What is not within the goals by then is taken as it is.
+const mostEffort = 2e9
 
 // finestGoal stands for goals of zero, which nothing keeps and nothing can be
 // weighed by.
@@ -230,7 +239,7 @@ func (p *part) start(rateHz float64, band Band) {
 }
 
 // settle scans τ, fits from its best places and judges.
-func settle(parts []*part, rateHz float64, band Band, goals Aims) System {
+func settle(parts []*part, rateHz float64, band Band, goals Aims, work *effort) System {
 	var ways []Way
 	var lag []float64
 	for _, p := range parts {
@@ -250,6 +259,7 @@ func settle(parts []*part, rateHz float64, band Band, goals Aims) System {
 	quick := func(i int) {
 		if i < len(places) && fits[i] == nil {
 			fits[i] = s.begin(places[i], parts)
+			fits[i].effort = work
 			fits[i].reduce(2, firstSteps)
 			fits[i].reduce(4, jointSteps)
 		}
@@ -284,10 +294,13 @@ func settle(parts []*part, rateHz float64, band Band, goals Aims) System {
 					return best
 				}
 			}
-			if r > settled*last {
+			if r > settled*last || work.left <= 0 {
 				break
 			}
 			last = r
+		}
+		if work.left <= 0 {
+			break
 		}
 	}
 	if !best.safe(Guarded) {

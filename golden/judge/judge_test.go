@@ -2,6 +2,7 @@ package judge
 
 import (
 	"os"
+	"strings"
 	"testing"
 
 	"bandwright/compiler"
@@ -29,6 +30,23 @@ func TestScipyAgreesOnShippedSpecs(t *testing.T) {
 			t.Fatalf("%s: %v", path, faults)
 		}
 		trials = append(trials, newTrial(t, name, described(s), compiled(t, name, string(text))))
+	}
+	report(t, judged(t, trials))
+}
+
+// The same for the coefficients of fits: every spec that was generated for the
+// bilinear transform, by the default method.
+func TestScipyAgreesOnFits(t *testing.T) {
+	var trials []trial
+	for _, w := range generated() {
+		text := strings.Replace(w.text, "method: bilinear", "method: fit", 1)
+		if text == w.text {
+			continue
+		}
+		trials = append(trials, newTrial(t, w.name, w.system, compiled(t, w.name, text)))
+	}
+	if len(trials) < 50 {
+		t.Errorf("%d specs, want 50", len(trials))
 	}
 	report(t, judged(t, trials))
 }

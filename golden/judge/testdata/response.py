@@ -19,7 +19,7 @@ EPS = 2.0**-52
 # Each term of a polynomial is some roundings old when it is summed: those of
 # the coefficients (up to 8 EPS where a quantiser clears what rounding left of
 # a zero), of the powers, of the sum. Responses that differ by more are wrong.
-ROUNDINGS = 4
+ROUNDINGS = 8
 FLOOR = 1e-13  # below which nobody needs to explain a difference
 ROOT = 4  # EPS: how well scipy knows a root of its designs, elliptic and bessel included (measured)
 DECIBEL = 20 / math.log(10)  # of a relative error
