@@ -1,0 +1,31 @@
+package circuit
+
+var bainter = Topology{
+	Name:   "bainter",
+	Doc:    "(s²C1C2R5+R2/(R1R3))/(s²C1C2R5+sC1+1/R4): a notch whose zeros stay on the axis whatever the parts' tolerances, so that its depth is the op-amps' affair; the zeros may lie above or below the poles. Unity gain at high frequencies, no inversion.",
+	Source: "Electronics 48 (2 October 1975) 115-117; this form from the node equations",
+	Template: []Element{
+		r("R1", "in", "a"), r("R2", "a", "d"), u("U1", "0", "a", "d"),
+		r("R3", "d", "b"), r("R4", "out", "b"), c("C1", "b", "e"), u("U2", "0", "b", "e"),
+		r("R5", "e", "f"), c("C2", "in", "f"), u("U3", "f", "out", "out"),
+	},
+	Realises:   []Shape{Notch2, LowNotch2, HighNotch2},
+	LevelFixed: true,
+	MaxQ:       10,
+	Free: []Free{
+		aCapacitor("C1", "any"), aCapacitor("C2", "any; C2/C1 = Q² makes R4 = R5"),
+		aLevel("R1", "impedance level of the inverter: R1"), aRatio("R2/R1", "gain of the inverter", 1, 2, 0.5),
+	},
+	Closed: func(v []float64) Ratio {
+		r1, r2, r3, r4, c1, r5, c2 := v[0], v[1], v[2], v[3], v[4], v[5], v[6]
+		return Ratio{[]float64{r2 / (r1 * r3), 0, c1 * c2 * r5}, []float64{1 / r4, c1, c1 * c2 * r5}}
+	},
+	Design: func(a Asked, free []float64) ([]float64, error) {
+		c1, c2, r1, k := free[0], free[1], free[2], free[3]
+		r4 := 1 / (a.W * a.Q * c1)
+		return []float64{r1, r1 * k, k * r4 * a.N[2] / a.N[0], r4, c1, a.Q / (a.W * c2), c2}, nil
+	},
+	Cautions: func(_ Asked, _ []float64, _ Means) []string {
+		return []string{"C2 loads the stage before it at high frequencies"}
+	},
+}

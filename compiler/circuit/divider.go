@@ -1,0 +1,21 @@
+package circuit
+
+import "errors"
+
+var divider = Topology{
+	Name:     "divider",
+	Doc:      "A divider R2/(R1+R2) and a follower: gains below 1 without inversion.",
+	Source:   "node equations",
+	Template: []Element{r("R1", "in", "a"), r("R2", "a", "0").shunt(), u("U1", "a", "out", "out")},
+	Realises: []Shape{Constant},
+	Free:     []Free{aLevel("R1", "impedance level: R1")},
+	Closed: func(v []float64) Ratio {
+		return Ratio{[]float64{v[1]}, []float64{v[0] + v[1]}}
+	},
+	Design: func(a Asked, free []float64) ([]float64, error) {
+		if !(a.N[0] < 1-same) {
+			return nil, errors.New("its gain is below 1")
+		}
+		return []float64{free[0], free[0] * a.N[0] / (1 - a.N[0])}, nil
+	},
+}

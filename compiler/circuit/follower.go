@@ -1,0 +1,18 @@
+package circuit
+
+import "errors"
+
+var follower = Topology{
+	Name:     "follower",
+	Doc:      "Unity gain from a high input resistance: separates a stage from one that would load it.",
+	Source:   "node equations",
+	Template: []Element{u("U1", "in", "out", "out")},
+	Realises: []Shape{Constant},
+	Closed:   func([]float64) Ratio { return Ratio{[]float64{1}, []float64{1}} },
+	Design: func(a Asked, _ []float64) ([]float64, error) {
+		if !near(a.N[0], 1) {
+			return nil, errors.New("its gain is 1")
+		}
+		return []float64{}, nil
+	},
+}

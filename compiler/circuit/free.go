@@ -1,0 +1,51 @@
+package circuit
+
+// usual resistances (ohm) for choices that only set an impedance level.
+const usualOhm = 10e3
+
+// e6 are the values of the E6 series (IEC 60063) in one decade: free capacitors
+// are taken from it, as every stock has them; resistors follow from the design,
+// unrounded.
+var e6 = [...]float64{1, 1.5, 2.2, 3.3, 4.7, 6.8}
+
+// capacitors lists the E6 capacitors of the stock's range.
+func capacitors(_ Asked, m Means) []float64 {
+	var out []float64
+	for decade := 1e-12; decade < 1e-2; decade *= 10 {
+		for _, v := range e6 {
+			// Decades are rounded to the shortest decimal, so that 4.7 nF is 4.7e-9.
+			if f := tidy(v * decade); f >= m.Farad.From*(1-same) && f <= m.Farad.To*(1+same) {
+				out = append(out, f)
+			}
+		}
+	}
+	return out
+}
+
+// aCapacitor is a capacitor to choose.
+func aCapacitor(ref, doc string) Free {
+	return Free{Name: ref, Unit: "F", Doc: doc, Try: capacitors}
+}
+
+// aLevel is a resistor to choose that sets an impedance level only.
+func aLevel(ref, doc string) Free {
+	return Free{Name: ref, Unit: "ohm", Doc: doc, Try: func(Asked, Means) []float64 { return []float64{usualOhm} }}
+}
+
+// aRatio is a plain number to choose.
+func aRatio(name, doc string, try ...float64) Free {
+	return Free{Name: name, Doc: doc, Try: func(Asked, Means) []float64 { return try }}
+}
+
+// anOrder is the choice between the two solutions of a quadratic equation.
+func anOrder(doc string) Free {
+	return aRatio("order", doc+": 1 the larger first, -1 the smaller first", 1, -1)
+}
+
+// inOrder picks by the choice of anOrder.
+func inOrder(choice, large, small float64) (first, second float64) {
+	if choice < 0 {
+		return small, large
+	}
+	return large, small
+}

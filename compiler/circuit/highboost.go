@@ -1,0 +1,19 @@
+package circuit
+
+var highBoost = Topology{
+	Name:       "high-boost",
+	Doc:        "1 + R2/(R1+1/sC1): lifts high frequencies, unity at low ones, from a high input resistance.",
+	Source:     "node equations",
+	Template:   []Element{r("R1", "a", "b").shunt(), c("C1", "b", "0"), r("R2", "out", "a"), u("U1", "in", "a", "out")},
+	Realises:   []Shape{HighShelf1},
+	LevelFixed: true,
+	Free:       []Free{aCapacitor("C1", "any; R1 and R2 follow")},
+	Closed: func(v []float64) Ratio {
+		r1, c1, r2 := v[0], v[1], v[2]
+		return Ratio{[]float64{1, (r1 + r2) * c1}, []float64{1, r1 * c1}}
+	},
+	Design: func(a Asked, free []float64) ([]float64, error) {
+		r1 := 1 / (a.W * free[0])
+		return []float64{r1, free[0], r1 * (a.N[1]/a.N[0] - 1)}, nil
+	},
+}

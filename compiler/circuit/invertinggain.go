@@ -1,0 +1,17 @@
+package circuit
+
+var invertingGain = Topology{
+	Name:     "inverting-gain",
+	Doc:      "-R2/R1: any gain, and the polarity with it; the input resistance is R1.",
+	Source:   "node equations",
+	Template: []Element{r("R1", "in", "a"), r("R2", "a", "out"), u("U1", "0", "a", "out")},
+	Inverts:  true,
+	Realises: []Shape{Constant},
+	Free:     []Free{aLevel("R1", "impedance level: R1, the input resistance")},
+	Closed: func(v []float64) Ratio {
+		return Ratio{[]float64{-v[1]}, []float64{v[0]}}
+	},
+	Design: func(a Asked, free []float64) ([]float64, error) {
+		return []float64{free[0], free[0] * a.N[0]}, nil
+	},
+}

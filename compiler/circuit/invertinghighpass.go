@@ -1,0 +1,18 @@
+package circuit
+
+var invertingHighPass = Topology{
+	Name:     "inverting-high-pass",
+	Doc:      "-sR2C1/(1+sR1C1): first order with any gain; R1 is the input impedance in the pass band.",
+	Source:   "node equations",
+	Template: []Element{r("R1", "in", "b"), c("C1", "b", "a"), r("R2", "a", "out"), u("U1", "0", "a", "out")},
+	Inverts:  true,
+	Realises: []Shape{HighPass1},
+	Free:     []Free{aCapacitor("C1", "any; R1 and R2 follow")},
+	Closed: func(v []float64) Ratio {
+		return Ratio{[]float64{0, -v[2] * v[1]}, []float64{1, v[0] * v[1]}}
+	},
+	Design: func(a Asked, free []float64) ([]float64, error) {
+		r1 := 1 / (a.W * free[0])
+		return []float64{r1, free[0], r1 * a.N[1]}, nil
+	},
+}

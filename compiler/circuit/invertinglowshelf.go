@@ -1,0 +1,20 @@
+package circuit
+
+var invertingLowShelf = Topology{
+	Name:     "inverting-low-shelf",
+	Doc:      "-(R2/R1)(1+sR3C1)/(1+s(R2+R3)C1): any level at low frequencies and a lower one at high ones, such as the lift of an open baffle; up to some 20 dB. The lift takes headroom and adds low-frequency noise and offset.",
+	Source:   "node equations",
+	Template: []Element{r("R1", "in", "a"), r("R2", "a", "out"), r("R3", "a", "b"), c("C1", "b", "out"), u("U1", "0", "a", "out")},
+	Inverts:  true,
+	Realises: []Shape{LowShelf1},
+	Free:     []Free{aCapacitor("C1", "any; the resistors follow")},
+	Closed: func(v []float64) Ratio {
+		r1, r2, r3, c1 := v[0], v[1], v[2], v[3]
+		return Ratio{scaled(-r2, 1, r3*c1), scaled(r1, 1, (r2+r3)*c1)}
+	},
+	Design: func(a Asked, free []float64) ([]float64, error) {
+		sum, ratio := 1/(a.W*free[0]), a.N[0]/a.N[1]
+		r2 := sum * (1 - 1/ratio)
+		return []float64{r2 / a.N[0], r2, sum / ratio, free[0]}, nil
+	},
+}

@@ -1,0 +1,19 @@
+package circuit
+
+var lowBoost = Topology{
+	Name:       "low-boost",
+	Doc:        "1 + (R2∥C1)/R1: lifts low frequencies, unity at high ones, from a high input resistance.",
+	Source:     "node equations",
+	Template:   []Element{r("R1", "a", "0").shunt(), r("R2", "out", "a"), c("C1", "out", "a"), u("U1", "in", "a", "out")},
+	Realises:   []Shape{LowShelf1},
+	LevelFixed: true,
+	Free:       []Free{aCapacitor("C1", "any; R2 and R1 follow")},
+	Closed: func(v []float64) Ratio {
+		r1, r2, c1 := v[0], v[1], v[2]
+		return Ratio{[]float64{r1 + r2, r1 * r2 * c1}, []float64{r1, r1 * r2 * c1}}
+	},
+	Design: func(a Asked, free []float64) ([]float64, error) {
+		r2 := 1 / (a.W * free[0])
+		return []float64{r2 / (a.N[0]/a.N[1] - 1), r2, free[0]}, nil
+	},
+}

@@ -1,0 +1,20 @@
+package circuit
+
+var lowCut = Topology{
+	Name:       "low-cut",
+	Doc:        "k(1+sR1C1)/(1+s(R1∥R2)C1), k = R2/(R1+R2): lowers low frequencies, unity at high ones; a passive network and a follower.",
+	Source:     "node equations",
+	Template:   []Element{r("R1", "in", "a"), c("C1", "in", "a"), r("R2", "a", "0").shunt(), u("U1", "a", "out", "out")},
+	Realises:   []Shape{HighShelf1},
+	LevelFixed: true,
+	Free:       []Free{aCapacitor("C1", "any; R1 and R2 follow")},
+	Closed: func(v []float64) Ratio {
+		r1, c1, r2 := v[0], v[1], v[2]
+		return Ratio{[]float64{r2, r1 * r2 * c1}, []float64{r1 + r2, r1 * r2 * c1}}
+	},
+	Design: func(a Asked, free []float64) ([]float64, error) {
+		ratio := a.N[1] / a.N[0]
+		r1 := ratio / (a.W * free[0])
+		return []float64{r1, free[0], r1 / (ratio - 1)}, nil
+	},
+}

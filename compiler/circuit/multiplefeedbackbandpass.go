@@ -1,0 +1,20 @@
+package circuit
+
+var multipleFeedbackBandPass = Topology{
+	Name:     "multiple-feedback-band-pass",
+	Doc:      "-s·b/(1+sRp(C1+C2)+s²RpR3C1C2), b = C2R3Rp/R1, Rp = R1∥R2: peak gain and Q by resistors alone. The noise gain at the centre is 1+Q²(1+C2/C1).",
+	Source:   multipleFeedbackSource,
+	Template: bandPassTemplate("in", "out", "U1"),
+	Inverts:  true,
+	Realises: []Shape{BandPass2},
+	MaxQ:     10,
+	Free:     []Free{aCapacitor("C1", "at least C2"), aCapacitor("C2", "any")},
+	Closed: func(v []float64) Ratio {
+		b, d := bandPassClosed(v)
+		return Ratio{[]float64{0, -b}, d}
+	},
+	Design: func(a Asked, free []float64) ([]float64, error) {
+		return bandPassDesign(a.W, a.Q, a.N[1]*a.Q, free[0], free[1])
+	},
+	Cautions: func(a Asked, _ []float64, _ Means) []string { return sharp(a.Q) },
+}

@@ -1,0 +1,21 @@
+package circuit
+
+import "errors"
+
+var nonInvertingGain = Topology{
+	Name:     "non-inverting-gain",
+	Doc:      "1 + R2/R1: gains above 1 without inversion, from a high input resistance.",
+	Source:   "node equations",
+	Template: []Element{r("R1", "a", "0").shunt(), r("R2", "out", "a"), u("U1", "in", "a", "out")},
+	Realises: []Shape{Constant},
+	Free:     []Free{aLevel("R2", "impedance level: R2")},
+	Closed: func(v []float64) Ratio {
+		return Ratio{[]float64{v[0] + v[1]}, []float64{v[0]}}
+	},
+	Design: func(a Asked, free []float64) ([]float64, error) {
+		if !(a.N[0] > 1+same) {
+			return nil, errors.New("its gain is above 1")
+		}
+		return []float64{free[0] / (a.N[0] - 1), free[0]}, nil
+	},
+}

@@ -1,0 +1,17 @@
+package circuit
+
+var rcHighPass = Topology{
+	Name:       "rc-high-pass",
+	Doc:        "sRC/(1+sRC): a capacitor, a resistor, a follower.",
+	Source:     "node equations",
+	Template:   []Element{c("C1", "in", "a"), r("R1", "a", "0"), u("U1", "a", "out", "out")},
+	Realises:   []Shape{HighPass1},
+	LevelFixed: true,
+	Free:       []Free{aCapacitor("C1", "any; R1 follows")},
+	Closed: func(v []float64) Ratio {
+		return Ratio{[]float64{0, v[0] * v[1]}, []float64{1, v[0] * v[1]}}
+	},
+	Design: func(a Asked, free []float64) ([]float64, error) {
+		return []float64{free[0], 1 / (a.W * free[0])}, nil
+	},
+}

@@ -1,0 +1,22 @@
+package circuit
+
+var rcHighPassGain = Topology{
+	Name:   "rc-high-pass-gain",
+	Doc:    "(1+RB/RA)·sRC/(1+sRC): a first-order high-pass and gain in one stage.",
+	Source: "node equations",
+	Template: []Element{
+		c("C1", "in", "a"), r("R1", "a", "0"), r("RA", "b", "0").shunt(), r("RB", "out", "b"), u("U1", "a", "b", "out"),
+	},
+	Realises: []Shape{HighPass1},
+	Free:     []Free{aCapacitor("C1", "any; R1 follows"), aLevel("RB", "impedance level of the gain divider: RB")},
+	Closed: func(v []float64) Ratio {
+		t := v[0] * v[1]
+		return Ratio{[]float64{0, t * (1 + v[3]/v[2])}, []float64{1, t}}
+	},
+	Design: func(a Asked, free []float64) ([]float64, error) {
+		if !(a.N[1] > 1+same) {
+			return nil, errNeedsGain
+		}
+		return []float64{free[0], 1 / (a.W * free[0]), free[1] / (a.N[1] - 1), free[1]}, nil
+	},
+}

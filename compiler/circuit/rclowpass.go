@@ -1,0 +1,17 @@
+package circuit
+
+var rcLowPass = Topology{
+	Name:       "rc-low-pass",
+	Doc:        "1/(1+sRC): a resistor, a capacitor, a follower.",
+	Source:     "node equations",
+	Template:   []Element{r("R1", "in", "a"), c("C1", "a", "0"), u("U1", "a", "out", "out")},
+	Realises:   []Shape{LowPass1},
+	LevelFixed: true,
+	Free:       []Free{aCapacitor("C1", "any; R1 follows")},
+	Closed: func(v []float64) Ratio {
+		return Ratio{[]float64{1}, []float64{1, v[0] * v[1]}}
+	},
+	Design: func(a Asked, free []float64) ([]float64, error) {
+		return []float64{1 / (a.W * free[0]), free[0]}, nil
+	},
+}

@@ -1,0 +1,30 @@
+package circuit
+
+import "fmt"
+
+var sallenKeyLowPass = Topology{
+	Name:   "sallen-key-low-pass",
+	Doc:    "1/(1+sC2(R1+R2)+s²R1R2C1C2): unity gain, no inversion, few parts, low noise gain. Far above the corner the signal leaks through C1 and the op-amp's output resistance.",
+	Source: sallenKeySource,
+	Template: []Element{
+		r("R1", "in", "a"), r("R2", "a", "b"), c("C1", "a", "out"), c("C2", "b", "0"), u("U1", "b", "out", "out"),
+	},
+	Realises:   []Shape{LowPass2},
+	LevelFixed: true,
+	MaxQ:       2,
+	Free:       []Free{aCapacitor("C1", "at least 4Q²·C2"), aCapacitor("C2", "any"), anOrder("R1 and R2")},
+	Closed: func(v []float64) Ratio {
+		r1, r2, c1, c2 := v[0], v[1], v[2], v[3]
+		return Ratio{[]float64{1}, []float64{1, c2 * (r1 + r2), r1 * r2 * c1 * c2}}
+	},
+	Design: func(a Asked, free []float64) ([]float64, error) {
+		c1, c2 := free[0], free[1]
+		large, small, ok := quadraticRoots(1/(a.W*a.Q*c2), 1/(a.W*a.W*c1*c2))
+		if !ok {
+			return nil, fmt.Errorf("C1 has to be at least 4Q² = %.3g times C2", 4*a.Q*a.Q)
+		}
+		r1, r2 := inOrder(free[2], large, small)
+		return []float64{r1, r2, c1, c2}, nil
+	},
+	Cautions: leak,
+}

@@ -1,0 +1,47 @@
+package circuit
+
+import "errors"
+
+// The three outputs of one circuit are three topologies, because a section is
+// asked of one output. With t1 = R6·C1, t2 = R7·C2 and
+// k = R4/(R4+R5)·(1+R3/R1+R3/R2) the high-pass output is
+//
+//	-(R3/R1)·s²t1t2 / (s²t1t2 + s·k·t2 + R3/R2),
+//
+// the band-pass output that times -1/(s·t1), the low-pass output that times
+// 1/(s²t1t2).
+const stateVariableSource = "IEEE J. Solid-State Circuits 2 (1967) 87-92"
+
+// stateVariableTemplate names the output of a section "out" and the others hp,
+// bp and lp.
+func stateVariableTemplate(hp, bp, lp string) []Element {
+	return []Element{
+		r("R1", "in", "a"), r("R2", lp, "a"), r("R3", hp, "a"), r("R4", "b", "0").shunt(), r("R5", bp, "b"), u("U1", "b", "a", hp),
+		r("R6", hp, "d"), c("C1", "d", bp), u("U2", "0", "d", bp),
+		r("R7", bp, "e"), c("C2", "e", lp), u("U3", "0", "e", lp),
+	}
+}
+
+var stateVariableFree = []Free{
+	aCapacitor("C1", "any"), aCapacitor("C2", "any; the same as C1 for equal levels inside"),
+	aLevel("R2", "impedance level: R2 = R3"), aLevel("R4", "impedance level of the damping: R4"),
+}
+
+// stateVariableParts returns the numerator's R3/R1, t1, t2 and the denominator.
+func stateVariableParts(v []float64) (g, t1, t2 float64, d []float64) {
+	r1, r2, r3, r4, r5 := v[0], v[1], v[2], v[3], v[4]
+	t1, t2 = v[5]*v[6], v[7]*v[8]
+	k := r4 / (r4 + r5) * (1 + r3/r1 + r3/r2)
+	return r3 / r1, t1, t2, []float64{r3 / r2, k * t2, t1 * t2}
+}
+
+// stateVariableDesign finds the values for R3/R1 = g and R2 = R3.
+func stateVariableDesign(a Asked, g float64, free []float64) ([]float64, error) {
+	c1, c2, r2, r4 := free[0], free[1], free[2], free[3]
+	// t1 = t2 = 1/w, k = 1/Q.
+	r5 := r4 * (a.Q*(2+g) - 1)
+	if !(r5 > 0) {
+		return nil, errors.New("its Q is above 1/(2+gain)")
+	}
+	return []float64{r2 / g, r2, r2, r4, r5, 1 / (a.W * c1), c1, 1 / (a.W * c2), c2}, nil
+}

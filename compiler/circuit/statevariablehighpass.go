@@ -1,0 +1,17 @@
+package circuit
+
+var stateVariableHighPass = Topology{
+	Name:     "state-variable-high-pass",
+	Doc:      "High-pass output of two integrators and a summer: high Q, low sensitivity. Inverts.",
+	Source:   stateVariableSource,
+	Template: stateVariableTemplate("out", "bp", "lp"),
+	Inverts:  true,
+	Realises: []Shape{HighPass2},
+	MaxQ:     50,
+	Free:     stateVariableFree,
+	Closed: func(v []float64) Ratio {
+		g, t1, t2, d := stateVariableParts(v)
+		return Ratio{[]float64{0, 0, -g * t1 * t2}, d}
+	},
+	Design: func(a Asked, free []float64) ([]float64, error) { return stateVariableDesign(a, a.N[2], free) },
+}

@@ -1,0 +1,17 @@
+package circuit
+
+var stateVariableLowPass = Topology{
+	Name:     "state-variable-low-pass",
+	Doc:      "Low-pass output of two integrators and a summer: high Q, low sensitivity, frequency by R6 and R7, Q by R5. Inverts.",
+	Source:   stateVariableSource,
+	Template: stateVariableTemplate("hp", "bp", "out"),
+	Inverts:  true,
+	Realises: []Shape{LowPass2},
+	MaxQ:     50,
+	Free:     stateVariableFree,
+	Closed: func(v []float64) Ratio {
+		g, _, _, d := stateVariableParts(v)
+		return Ratio{[]float64{-g}, d}
+	},
+	Design: func(a Asked, free []float64) ([]float64, error) { return stateVariableDesign(a, a.N[0], free) },
+}

@@ -1,0 +1,34 @@
+package circuit
+
+var sumWithBandPass = Topology{
+	Name:   "sum-with-band-pass",
+	Doc:    "-(Rf/Ra)[1-(Ra/Rb)·BP]: the signal less a multiple κ of its own band-pass: all-pass for κ = 2, notch for κ = 1, cut below. The depth of a notch is the match of the parts.",
+	Source: "node equations, on " + multipleFeedbackSource,
+	Template: append(bandPassTemplate("in", "bp", "U1"),
+		r("Ra", "in", "s"), r("Rb", "bp", "s"), r("Rf", "s", "out"), u("U2", "0", "s", "out")),
+	Inverts:  true,
+	Realises: []Shape{AllPass2, Notch2, Cut2},
+	MaxQ:     10,
+	Free:     []Free{aCapacitor("C1", "at least C2"), aCapacitor("C2", "any"), bandPassPeaks, aLevel("Ra", "impedance level of the sum: Ra")},
+	Closed: func(v []float64) Ratio {
+		b, d := bandPassClosed(v)
+		ra, rb, rf := v[5], v[6], v[7]
+		return Ratio{scaled(-rf/ra, plus(d, -ra/rb*b, []float64{0, 1})...), d}
+	},
+	Design: func(a Asked, free []float64) ([]float64, error) {
+		v, err := bandPassDesign(a.W, a.Q, free[2], free[0], free[1])
+		if err != nil {
+			return nil, err
+		}
+		ra := free[3]
+		kappa := 1 - a.N[1]*a.Q/a.N[0]
+		return append(v, ra, ra*free[2]/kappa, ra*a.N[0]), nil
+	},
+	Cautions: func(a Asked, _ []float64, _ Means) []string {
+		out := sharp(a.Q)
+		if a.Shape == Notch2 {
+			out = append(out, matchedDepth)
+		}
+		return out
+	},
+}

@@ -1,0 +1,55 @@
+package circuit
+
+import (
+	"errors"
+	"math"
+)
+
+// errOneRightZero is the refusal of a numerator with coefficients of both signs
+// at its ends.
+var errOneRightZero = errors.New("a single zero in the right half plane needs an all-pass stage of its own")
+
+// The lossy integrator U1 drives the integrator U2, whose inverted output comes
+// back; the input feeds all three through C3 and R5, R6, R7. Without R7,
+//
+//	-(C3/C1)(s²+s/(R5C3)+Rb/(Ra·R2R6C2C3)) / (s²+s/(RQ·C1)+Rb/(Ra·R2R4C1C2)).
+//
+// R7 takes Rb/(R2R7) from 1/R5, so that the middle term may be negative.
+var towThomas = Topology{
+	Name:   "tow-thomas",
+	Doc:    "The general second-order stage, three op-amps with feed-forward: any numerator, high Q, orthogonal tuning (R4 the frequency, RQ the Q), low noise. Parts that a section does not need are left out.",
+	Source: "Proc. IEEE 56 (1968) 1137-1139 and 61 (1973) 662-663; this form from the node equations",
+	Template: []Element{
+		c("C3", "in", "a").optional(), r("R5", "in", "a").optional(), c("C1", "a", "out"), r("RQ", "a", "out"), r("R2", "f", "a"), u("U1", "0", "a", "out"),
+		r("R4", "out", "b"), r("R6", "in", "b").optional(), c("C2", "b", "d"), u("U2", "0", "b", "d"),
+		r("Ra", "d", "e"), r("Rb", "e", "f"), r("R7", "in", "e").optional(), u("U3", "0", "e", "f"),
+	},
+	Inverts:  true,
+	Realises: []Shape{LowPass2, HighPass2, BandPass2, Notch2, LowNotch2, HighNotch2, AllPass2, Cut2, Boost2, Shift2, Biquad2, RightHalf2},
+	MaxQ:     50,
+	Free: []Free{
+		aCapacitor("C1", "any; C3 is C1 times the gain at high frequencies"), aCapacitor("C2", "any"),
+		aLevel("Ra", "impedance level of the inverter: Ra = Rb"),
+	},
+	Closed: func(v []float64) Ratio {
+		c3, g5, c1, gq, g2, g4, g6, c2, ra, rb, g7 := v[0], siemens(v[1]), v[2], 1/v[3], 1/v[4], 1/v[5], siemens(v[6]), v[7], v[8], v[9], siemens(v[10])
+		// Times s·C2, which cancels.
+		return Ratio{
+			[]float64{-g2 * g6 * rb / ra, -c2 * (g5 - g2*g7*rb), -c2 * c3},
+			[]float64{g2 * g4 * rb / ra, c2 * gq, c2 * c1},
+		}
+	},
+	Design: func(a Asked, free []float64) ([]float64, error) {
+		c1, c2, ra := free[0], free[1], free[2]
+		r0 := 1 / (a.W * math.Sqrt(c1*c2)) // R2 = R4
+		n0, n1, n2 := a.N[0], a.N[1], a.N[2]
+		if n0 < 0 || n2 < 0 {
+			return nil, errOneRightZero
+		}
+		g5, g7 := a.W*c1*n1, 0.0
+		if n1 < 0 {
+			g5, g7 = 0, -a.W*c1*n1*r0/ra
+		}
+		return []float64{c1 * n2, ohms(g5), c1, a.Q / (a.W * c1), r0, r0, ohms(n0 / r0), c2, ra, ra, ohms(g7)}, nil
+	},
+}

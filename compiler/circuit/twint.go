@@ -1,0 +1,48 @@
+package circuit
+
+import "errors"
+
+var twinT = Topology{
+	Name:   "twin-t",
+	Doc:    "Twin-T notch, R1 = R2 = 2·R3, C1 = C2 = C3/2, its foot lifted by K = RB/(RA+RB) of the output: Q = 1/(4(1-K)). Without RA it is the passive network with Q 1/4. Six parts have to match.",
+	Source: "derived from the node equations",
+	Template: []Element{
+		r("R1", "in", "a"), r("R2", "a", "b"), c("C3", "a", "x"),
+		c("C1", "in", "d"), c("C2", "d", "b"), r("R3", "d", "x"),
+		u("U1", "b", "out", "out"),
+		r("RA", "out", "e").optional(), r("RB", "e", "0"), u("U2", "e", "x", "x"),
+	},
+	Realises:   []Shape{Notch2},
+	LevelFixed: true,
+	MaxQ:       10,
+	Free:       []Free{aCapacitor("C1", "any; C2 = C1, C3 = 2·C1"), aLevel("RB", "impedance level of the lift: RB")},
+	Closed: func(v []float64) Ratio {
+		g1, g2, c3, c1, c2, g3 := 1/v[0], 1/v[1], v[2], v[3], v[4], 1/v[5]
+		k := 0.0
+		if v[6] != 0 {
+			k = v[7] / (v[6] + v[7])
+		}
+		sa, sc := []float64{g1 + g2, c3}, []float64{g3, c1 + c2}
+		n := plus(scaled(g1*g2, sc...), c1*c2, times([]float64{0, 0, 1}, sa))
+		d := times([]float64{g2, c2}, sa, sc)
+		d = plus(d, -g2, times(sc, []float64{g2, c3 * k}))
+		d = plus(d, -c2, times([]float64{0, 1}, sa, []float64{g3 * k, c2}))
+		return Ratio{n, d}
+	},
+	Design: func(a Asked, free []float64) ([]float64, error) {
+		c1, rb := free[0], free[1]
+		k := 1 - 1/(4*a.Q)
+		if k < -same {
+			return nil, errors.New("its Q is at least 1/4")
+		}
+		r0 := 1 / (a.W * c1)
+		v := []float64{r0, r0, 2 * c1, c1, c1, r0 / 2, 0, rb}
+		if k > same {
+			v[6] = rb * (1/k - 1)
+		}
+		return v, nil
+	},
+	Cautions: func(_ Asked, _ []float64, _ Means) []string {
+		return []string{matchedDepth, "its input is capacitive at high frequencies and loads the stage before it"}
+	},
+}

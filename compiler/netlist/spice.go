@@ -1,0 +1,112 @@
+package netlist
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// Boltzmann is the Boltzmann constant in J/K, exact in the SI of 2019.
+const Boltzmann = 1.380649e-23
+
+// SPICE prints the circuit as element lines that ngspice runs, op-amps as
+// subcircuits of standard elements, without a title line, analyses or `.end`:
+// those are the caller's. Op-amps with the same data share one subcircuit.
+// Values are the shortest decimals that read back to the same float64.
+//
+// temperatureK (K) is that of the analysis (ngspice: `.options temp`, 27 °C =
+// 300.15 K where nothing is said): the noise of an op-amp is scaled from the
+// thermal noise of a 1 Ω resistor inside it.
+func SPICE(c *Circuit, temperatureK float64) string {
+	var b strings.Builder
+	var models []OpAmp
+	for _, p := range c.parts {
+		n := func(i int) string { return c.Name(p.Nodes[i]) }
+		switch p.Kind {
+		case Resistor, Capacitor:
+			fmt.Fprintf(&b, "%s %s %s %s\n", p.line(), n(0), n(1), Number(p.Value))
+		case Source:
+			fmt.Fprintf(&b, "%s %s %s DC 0 AC %s\n", p.line(), n(0), n(1), Number(p.Value))
+		case Amplifier:
+			k := 0
+			for k < len(models) && models[k] != p.Model {
+				k++
+			}
+			if k == len(models) {
+				models = append(models, p.Model)
+			}
+			fmt.Fprintf(&b, "%s %s %s %s opamp%d\n", p.line(), n(0), n(1), n(2), k+1)
+		}
+	}
+	for k, m := range models {
+		b.WriteString(subcircuit(fmt.Sprintf("opamp%d", k+1), m, temperatureK))
+	}
+	return b.String()
+}
+
+// subcircuit prints an op-amp. Node x carries the open-loop output: a
+// transconductance of 1 S drives 1/A(s) siemens there, so that
+// V(x) = A·(V(+) - V(-)). In the ideal op-amp nothing but the transconductance
+// is connected to x, which leaves V(+) = V(-) and V(x) free: a nullor, exactly.
+// Resistances that must not make thermal noise are controlled sources.
+func subcircuit(name string, m OpAmp, temperatureK float64) string {
+	var b strings.Builder
+	line := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
+	line(".subckt %s plus minus out", name)
+	if m.Ideal {
+		line("Gin 0 x plus minus 1")
+		line("Eout out 0 x 0 1")
+		line(".ends")
+		return b.String()
+	}
+	line("* open-loop gain %s, gain-bandwidth %s Hz, output resistance %s ohm", Number(m.OpenLoopGain), Number(m.GainBandwidthHz), Number(m.OutputOhm))
+	line("Gin 0 x plus minus 1")
+	line("Gdc x 0 x 0 %s", Number(1/m.OpenLoopGain))
+	line("Cgb x 0 %s", Number(1/(2*math.Pi*m.GainBandwidthHz)))
+	if m.OutputOhm > 0 {
+		line("Eout y 0 x 0 1")
+		line("Gout y out y out %s", Number(1/m.OutputOhm))
+	} else {
+		line("Eout out 0 x 0 1")
+	}
+	if m.OffsetV != 0 {
+		line("Vos os 0 DC %s", Number(m.OffsetV))
+		line("Gos 0 x os 0 1")
+	}
+	if m.BiasA != 0 {
+		line("Ibp plus 0 DC %s", Number(m.BiasA))
+		line("Ibm minus 0 DC %s", Number(m.BiasA))
+	}
+	unit := math.Sqrt(4 * Boltzmann * temperatureK) // V/√Hz of 1 Ω
+	if m.VoltageNoise > 0 {
+		line("Rvn vn 0 1")
+		line("Gvn 0 x vn 0 %s", Number(m.VoltageNoise/unit))
+	}
+	if m.CurrentNoise > 0 {
+		line("Rpn pn 0 1")
+		line("Gpn plus 0 pn 0 %s", Number(m.CurrentNoise/unit))
+		line("Rmn mn 0 1")
+		line("Gmn minus 0 mn 0 %s", Number(m.CurrentNoise/unit))
+	}
+	line(".ends")
+	return b.String()
+}
+
+// line is the name of the part's line: its reference with the letter that
+// tells SPICE what it is.
+func (p Part) line() string {
+	letter := map[Kind]string{Resistor: "R", Capacitor: "C", Amplifier: "X", Source: "V"}[p.Kind]
+	if strings.EqualFold(p.Ref[:min(1, len(p.Ref))], letter) {
+		return p.Ref
+	}
+	return letter + p.Ref
+}
+
+// Number is the shortest decimal that reads back to v, without a sign on zero.
+func Number(v float64) string {
+	if v == 0 {
+		return "0"
+	}
+	return strconv.FormatFloat(v, 'g', -1, 64)
+}
