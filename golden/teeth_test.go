@@ -65,7 +65,7 @@ func TestTeeth(t *testing.T) {
 		keep := *x
 		*x = keep * (1 + 1e-3)
 		defer func() { *x = keep }()
-		_, findings := verify.Judge(sub, verify.NewBiquads("perturbed", sys, d.RateHz, 0, verify.Traits{InputGain: 1}), with(b.Promises, limit))
+		figures, findings := verify.Judge(sub, verify.NewBiquads("perturbed", sys, d.RateHz, 0, verify.Traits{InputGain: 1}), with(b.Promises, limit))
 		broken := false
 		for _, f := range findings {
 			if f.Promise == "magnitude" && !f.Kept || f.Promise == "phase" && f.Worst > limit || f.Promise == "stability" && !f.Kept {
@@ -75,7 +75,8 @@ func TestTeeth(t *testing.T) {
 		if !broken {
 			t.Errorf("%s changed by 1e-3 passes unseen", where)
 		}
-		for way, e := range worstMagnitude(t, b, sub, sys, limit) {
+		for way := range sys.Ways {
+			e := figures[way].Magnitude
 			p, r := definition(b, sys, way, e)
 			if got := 20 * math.Log10(cmplx.Abs(r)/cmplx.Abs(p)); math.Abs(got-e.Value) > 1e-9 {
 				t.Errorf("%s, way %d: reported %.12g dB at %g Hz, the definition gives %.12g", where, way, e.Value, e.AtHz, got)
