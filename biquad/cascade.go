@@ -161,6 +161,33 @@ func OnDigital(c Cascade[Digital], rateHz float64, hz []float64) *Responder {
 	return newResponder(c, hz, func(s Digital, dst []complex128) { s.multiply(dst, pts) })
 }
 
+// AnalogAt writes a prototype cascade's response in combination comb at the
+// frequencies hz (Hz) into dst: for a few frequencies, without a Responder's
+// tables.
+func AnalogAt(dst []complex128, c Cascade[Analog], comb Combination, hz []float64) {
+	for i, f := range hz {
+		h := complex(c.Gain, 0) * Delay(f, c.DelayS)
+		for k := range c.Slots {
+			s := &c.Slots[k]
+			h *= s.Alt[s.Index(comb)].At(2 * math.Pi * f)
+		}
+		dst[i] = h
+	}
+}
+
+// DigitalAt is AnalogAt for a realised cascade at the sampling rate rateHz (Hz).
+func DigitalAt(dst []complex128, c Cascade[Digital], comb Combination, rateHz float64, hz []float64) {
+	pts := make([]Point, len(hz))
+	for i, f := range hz {
+		pts[i] = PointAt(f, rateHz)
+		dst[i] = complex(c.Gain, 0) * Delay(f, c.DelayS)
+	}
+	for k := range c.Slots {
+		s := &c.Slots[k]
+		s.Alt[s.Index(comb)].multiply(dst, pts)
+	}
+}
+
 // newResponder tabulates a cascade; times multiplies dst by a section's response.
 func newResponder[S Section](c Cascade[S], hz []float64, times func(s S, dst []complex128)) *Responder {
 	r := &Responder{base: make([]complex128, len(hz))}

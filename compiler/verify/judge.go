@@ -152,6 +152,7 @@ func (j *judge) add(f Finding) {
 // levels judges the headroom: the output's level for a full-scale sine at any
 // frequency below half the rate.
 func (j *judge) levels(se *search) {
+	se.levels = true
 	var peaks []*tally
 	for w := range j.s.Ways {
 		peaks = append(peaks, se.add(peakOf(w, j.s.WayAxes[w], j.b.traits.InputGain), Limit{}))

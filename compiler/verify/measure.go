@@ -54,6 +54,9 @@ func ratioDB(a, b float64) float64 {
 	case !(b > 0):
 		return lowestDB
 	}
+	if q := a / b; q > 1e-290 && q < 1e290 {
+		return 10 / math.Ln10 * math.Log(q)
+	}
 	return math.Max(-lowestDB, math.Min(lowestDB, 10*(math.Log10(a)-math.Log10(b))))
 }
 

@@ -86,11 +86,13 @@ type search struct {
 	real    Realisation
 	hz      []float64
 	tallies []*tally
-	peaks   map[string]float64 // true peaks by way and combination
+	levels  bool               // only the realisation's own levels are sought
+	humps   map[string][]int32 // by way and combination: grid points near the peak
+	peaks   map[string]float64 // true peaks, likewise
 }
 
 func newSearch(s *Subject, r Realisation, hz []float64) *search {
-	return &search{subject: s, real: r, hz: hz, peaks: map[string]float64{}}
+	return &search{subject: s, real: r, hz: hz, humps: map[string][]int32{}, peaks: map[string]float64{}}
 }
 
 func (s *search) add(m measure, limit Limit) *tally {
@@ -99,52 +101,91 @@ func (s *search) add(m measure, limit Limit) *tally {
 	return t
 }
 
-// lens evaluates views on one grid.
+// lens evaluates views on the search's grid.
 type lens struct {
-	s    *search
 	p, r Responder
 	v    view
 }
 
-func (s *search) lens(hz []float64) *lens {
-	n, ways := len(hz), len(s.subject.Ways)
-	both := make([]float64, 0, 2*n)
-	both = append(both, hz...)
+// lens prepares the grid. Levels need neither the prototype nor companions.
+func (s *search) lens() *lens {
+	l := &lens{v: s.view(s.hz)}
+	hz := s.hz
+	if !s.levels {
+		hz = withCompanions(hz)
+		l.p = s.subject.Prototype.On(hz)
+	}
+	l.r = s.real.On(hz)
+	return l
+}
+
+// view is an empty view at hz, large enough for companions where needed.
+func (s *search) view(hz []float64) view {
+	ways, n := len(s.subject.Ways), len(hz)
+	v := view{hz: hz, delay: s.real.CommonDelayS(), peak: make([]float64, ways+1)}
+	for range ways {
+		if s.levels {
+			v.p = append(v.p, nil)
+			v.r = append(v.r, make([]complex128, n))
+			continue
+		}
+		v.p = append(v.p, make([]complex128, 2*n))
+		v.r = append(v.r, make([]complex128, 2*n))
+	}
+	return v
+}
+
+func withCompanions(hz []float64) []float64 {
+	both := append(make([]float64, 0, 2*len(hz)), hz...)
 	for _, f := range hz {
 		both = append(both, f*(1+stepUp))
 	}
-	l := &lens{s: s, p: s.subject.Prototype.On(both), r: s.real.On(both)}
-	l.v = view{hz: hz, delay: s.real.CommonDelayS(), peak: make([]float64, ways+1)}
-	for range ways {
-		l.v.p = append(l.v.p, make([]complex128, 2*n))
-		l.v.r = append(l.v.r, make([]complex128, 2*n))
-	}
-	return l
+	return both
 }
 
 // look evaluates the ways in combination c.
 func (l *lens) look(c Combination, ways []int) *view {
 	for _, w := range ways {
-		l.p.Response(l.v.p[w], w, c)
+		if l.p != nil {
+			l.p.Response(l.v.p[w], w, c)
+		}
 		l.r.Response(l.v.r[w], w, c)
 	}
 	return &l.v
 }
 
+// glance evaluates a few frequencies in combination c.
+func (s *search) glance(hz []float64, c Combination, ways []int) *view {
+	v := s.view(hz)
+	all := hz
+	if !s.levels {
+		all = withCompanions(hz)
+	}
+	for _, w := range ways {
+		if !s.levels {
+			s.subject.Prototype.At(v.p[w], w, c, all)
+		}
+		s.real.At(v.r[w], w, c, all)
+	}
+	return &v
+}
+
 // run fills the tallies' candidates.
 func (s *search) run() {
-	l := s.lens(s.hz)
+	l := s.lens()
 	all := make([]int, len(s.subject.Ways))
 	for w := range all {
 		all[w] = w
 	}
 	biquad.Each(s.subject.AllAxes, len(s.subject.Settings), func(c Combination) {
 		v := l.look(c, all)
-		n := len(v.hz)
-		for w := range all {
-			v.peak[w] = gridPeak(n, func(i int) float64 { return power(v.p[w][i]) })
+		if !s.levels {
+			n := len(v.hz)
+			for w := range all {
+				v.peak[w] = s.gridPeak(w, c, n, func(i int) float64 { return power(v.p[w][i]) })
+			}
+			v.peak[len(all)] = s.gridPeak(len(all), c, n, func(i int) float64 { m := magnitudes(v.p, i); return m * m })
 		}
-		v.peak[len(all)] = gridPeak(n, func(i int) float64 { m := magnitudes(v.p, i); return m * m })
 		for _, t := range s.tallies {
 			if !touches(t.axes, c) {
 				continue
@@ -161,19 +202,37 @@ func (s *search) run() {
 }
 
 // gridPeak estimates the greatest of n powers between grid points by a parabola
-// through the three highest.
-func gridPeak(n int, power func(i int) float64) float64 {
+// through the three highest, and notes where the grid's humps near it are: there
+// the true peak is sought if it is needed.
+func (s *search) gridPeak(way int, c Combination, n int, power func(i int) float64) float64 {
 	best, at := 0.0, 0
 	for i := range n {
 		if p := power(i); p > best {
 			best, at = p, i
 		}
 	}
+	var humps []int32
+	for i := range n {
+		p := power(i)
+		if p*(1+slack) < best || i > 0 && p < power(i-1) || i < n-1 && p < power(i+1) {
+			continue
+		}
+		if len(humps) < mostHumps {
+			humps = append(humps, int32(i))
+		}
+	}
+	s.humps[peakKey(way, c)] = humps
 	if at > 0 && at < n-1 {
 		best += bulge(power(at-1), best, power(at+1))
 	}
 	return best
 }
+
+// mostHumps bounds the humps of one response that are looked into: equal
+// ripples of order 12 have six, and a flat response has none to speak of.
+const mostHumps = 24
+
+func peakKey(way int, c Combination) string { return string(append([]byte{byte(way)}, c...)) }
 
 // bulge is how far the parabola through three neighbours rises above the
 // middle, greatest one.
@@ -192,22 +251,22 @@ const mostPlaces = 32
 // first: local maxima and the edges of the domain.
 func (t *tally) candidates(v *view) []candidate {
 	n := len(v.hz)
-	val, in := make([]float64, n), make([]bool, n)
+	val, in := make([]float64, n), make([]float64, n)
 	for i := range n {
-		if in[i] = t.inside(v, i) >= 0; in[i] {
+		if in[i] = t.inside(v, i); in[i] >= 0 {
 			val[i] = math.Abs(t.value(v, i))
 		}
 	}
 	var out []candidate
 	for i := range n {
-		if !in[i] {
-			if c, ok := t.island(v, i); ok {
-				out = append(out, c)
+		if in[i] < 0 {
+			if island(in, i) {
+				out = append(out, candidate{lo: v.hz[i-1], mid: v.hz[i], hi: v.hz[i+1], estimate: math.Abs(t.value(v, i)) * (1 + slack)})
 			}
 			continue
 		}
 		est := val[i]
-		if i > 0 && i < n-1 && in[i-1] && in[i+1] {
+		if i > 0 && i < n-1 && in[i-1] >= 0 && in[i+1] >= 0 {
 			if val[i] < val[i-1] || val[i] < val[i+1] {
 				continue
 			}
@@ -216,8 +275,8 @@ func (t *tally) candidates(v *view) []candidate {
 			// At an edge of the domain the error may go on rising until the
 			// edge, which lies before the next grid point.
 			for _, k := range []int{i - 1, i + 1} {
-				if k >= 0 && k < n && !in[k] {
-					a, b := t.inside(v, i), t.inside(v, k)
+				if k >= 0 && k < n && in[k] < 0 {
+					a, b := in[i], in[k]
 					est = math.Max(est, val[i]+(math.Abs(t.value(v, k))-val[i])*a/(a-b))
 				}
 			}
@@ -233,13 +292,10 @@ func (t *tally) candidates(v *view) []candidate {
 // stop band that just touches the mask is inside between two points only.
 const nearlyInside = 1.0
 
-// island is the candidate of a hump of the domain that the grid has missed.
-func (t *tally) island(v *view, i int) (candidate, bool) {
-	n, a := len(v.hz), t.inside(v, i)
-	if a < -nearlyInside || i == 0 || i == n-1 || a < t.inside(v, i-1) || a < t.inside(v, i+1) {
-		return candidate{}, false
-	}
-	return candidate{lo: v.hz[i-1], mid: v.hz[i], hi: v.hz[i+1], estimate: math.Abs(t.value(v, i)) * (1 + slack)}, true
+// island reports whether point i, outside, is a hump of the domain that the
+// grid has missed.
+func island(in []float64, i int) bool {
+	return in[i] >= -nearlyInside && i > 0 && i < len(in)-1 && in[i] >= in[i-1] && in[i] >= in[i+1]
 }
 
 // slack is how far, relative, a true maximum may lie above its estimate from
@@ -311,7 +367,7 @@ func (s *search) zoom(t *tally, c candidate) found {
 	best := found{c: c.c}
 	for range 14 {
 		hz := append(between(lo, mid)[:zoomPoints-1], between(mid, hi)...)
-		v := s.lens(hz).look(c.c, t.needs)
+		v := s.glance(hz, c.c, t.needs)
 		copy(v.peak, peaks)
 		at, near := -1, 0
 		for i := range hz {
@@ -339,12 +395,12 @@ func (s *search) zoom(t *tally, c candidate) found {
 }
 
 // truePeaks is the greatest prototype power in combination c of the way that
-// the measure is of, or of the sum of magnitudes: every hump of the grid that
-// may be the highest is zoomed into. The others stay zero.
+// the measure is of, or of the sum of magnitudes, found by zooming into the
+// grid's humps. The others stay zero.
 func (s *search) truePeaks(t *tally, c Combination) []float64 {
 	peaks := make([]float64, len(s.subject.Ways)+1)
-	key := string(append([]byte{byte(t.way)}, c...))
-	if p, ok := s.peaks[key]; ok {
+	key := peakKey(t.way, c)
+	if p, ok := s.peaks[key]; ok || s.levels {
 		peaks[t.way] = p
 		return peaks
 	}
@@ -352,13 +408,10 @@ func (s *search) truePeaks(t *tally, c Combination) []float64 {
 	if t.way == len(s.subject.Ways) {
 		ways = t.needs
 	}
-	at := s.powers(ways, c, s.hz)
-	n, best := len(s.hz), slices.Max(at)
-	for i, p := range at {
-		if p*(1+slack) < best || i > 0 && p < at[i-1] || i < n-1 && p < at[i+1] {
-			continue
-		}
-		lo, hi := s.hz[max(0, i-1)], s.hz[min(n-1, i+1)]
+	best, n := 0.0, len(s.hz)
+	for _, i := range s.humps[key] {
+		lo, hi := s.hz[max(0, int(i)-1)], s.hz[min(n-1, int(i)+1)]
+		best = math.Max(best, s.powers(ways, c, s.hz[i:i+1])[0])
 		for range 8 {
 			hz := between(lo, hi)
 			q := s.powers(ways, c, hz)
@@ -378,11 +431,10 @@ func (s *search) truePeaks(t *tally, c Combination) []float64 {
 
 // powers is the square of the sum of the ways' prototype magnitudes at hz.
 func (s *search) powers(ways []int, c Combination, hz []float64) []float64 {
-	on := s.subject.Prototype.On(hz)
 	out := make([]float64, len(hz))
 	h := make([]complex128, len(hz))
 	for _, w := range ways {
-		on.Response(h, w, c)
+		s.subject.Prototype.At(h, w, c, hz)
 		for i, z := range h {
 			out[i] += magnitude(z)
 		}

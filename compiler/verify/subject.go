@@ -51,6 +51,11 @@ func (p *Ideal) On(hz []float64) Responder {
 	return newResponders(len(p.paths), func(way int) *biquad.Responder { return biquad.OnAnalog(p.paths[way], hz) })
 }
 
+// At writes a way's response in combination c at hz (Hz).
+func (p *Ideal) At(dst []complex128, way int, c Combination, hz []float64) {
+	biquad.AnalogAt(dst, p.paths[way], c, hz)
+}
+
 // Landmarks are the poles, zeros and corners of a way.
 func (p *Ideal) Landmarks(way int) []Landmark {
 	var out []Landmark
@@ -105,6 +110,12 @@ func (b *Biquads) CommonDelayS() float64 { return b.delayS }
 // On prepares the responses at hz (Hz), each below half the rate.
 func (b *Biquads) On(hz []float64) Responder {
 	return newResponders(len(b.paths), func(way int) *biquad.Responder { return biquad.OnDigital(b.paths[way], b.rateHz, hz) })
+}
+
+// At writes a way's response in combination c at hz (Hz), each below half the
+// rate.
+func (b *Biquads) At(dst []complex128, way int, c Combination, hz []float64) {
+	biquad.DigitalAt(dst, b.paths[way], c, b.rateHz, hz)
 }
 
 // Landmarks are a way's poles and zeros.

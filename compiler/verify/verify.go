@@ -21,6 +21,8 @@ type Realisation interface {
 	// On prepares responses at the frequencies hz (Hz). The result is for one
 	// goroutine; On itself may be called by several.
 	On(hz []float64) Responder
+	// At writes a way's response in one combination at a few frequencies.
+	At(dst []complex128, way int, c Combination, hz []float64)
 	// Landmarks are places where a way's response changes quickly. The search
 	// for maxima looks there as well as on its grid.
 	Landmarks(way int) []Landmark
