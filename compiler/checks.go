@@ -8,7 +8,7 @@ import (
 	"bandwright/biquad"
 	"bandwright/biquad/discretize"
 	"bandwright/compiler/spec"
-	"bandwright/compiler/verify"
+	"bandwright/compiler/words"
 )
 
 // checks are the questions of meaning that need the whole prototype: corners
@@ -60,7 +60,7 @@ func cornersAgainstRates(b *Build) []spec.Fault {
 			}
 		}
 		faults = append(faults, b.Spec.Fault(severity, at,
-			fmt.Sprintf("the corner %s is not below half of the rate %s", verify.Hz(top), verify.Hz(rate)), right))
+			fmt.Sprintf("the corner %s is not below half of the rate %s", words.Hz(top), words.Rate(rate)), right))
 	}
 	for _, l := range b.ideals.common {
 		look(l)
@@ -114,7 +114,7 @@ func cancelling(b *Build, x pair) (spec.Fault, bool) {
 	}
 	return b.Spec.Fault(spec.Warning, x.Pos,
 		fmt.Sprintf("`%s` and `%s` cancel at %s in the chosen polarity: their sum falls by %s",
-			lower.Name, upper.Name, verify.Hz(at), decibels(-fall)),
+			lower.Name, upper.Name, words.Hz(at), decibels(-fall)),
 		fmt.Sprintf("`polarity: %s` for `%s` would leave at most %s", want, upper.Name, decibels(-other))), true
 }
 

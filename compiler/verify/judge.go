@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"bandwright/biquad"
+	"bandwright/compiler/words"
 )
 
 // TopOfRate is the highest part of a sampling rate that promises reach: above
@@ -35,7 +36,7 @@ func Judge(s *Subject, r Realisation, p Promises) ([]Figures, []Finding) {
 	lo, hi, cut := p.Band(rate)
 	j := judge{s: s, r: r, b: b, p: p}
 	if cut {
-		j.note = fmt.Sprintf("judged up to %s, 0.46 of the rate", Hz(hi))
+		j.note = fmt.Sprintf("judged up to %s, 0.46 of the rate", words.Hz(hi))
 	}
 	var marks []Landmark
 	for w := range s.Ways {

@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"bandwright/biquad"
+	"bandwright/compiler/words"
 )
 
 // remedy says what would make a broken promise kept, in words that name the
@@ -20,14 +21,14 @@ func remedy(j *judge, f Finding) string {
 	case "magnitude", "sum", "phase":
 		lower := ""
 		if j.b != nil && f.AtHz > j.b.rateHz/8 {
-			lower = fmt.Sprintf("end promise.band below %s, ", Hz(f.AtHz))
+			lower = fmt.Sprintf("end promise.band below %s, ", words.Hz(f.AtHz))
 		}
 		return fmt.Sprintf("method %s departs from the prototype towards half the rate: use a higher rate, "+
 			"%sor allow promise.%s: %s %s", method, lower, f.Promise, allow, f.Unit)
 	case "headroom":
 		more := f.Worst - f.Limit - biquad.GainDB(j.b.traits.InputGain)
 		return fmt.Sprintf("set digital.headroom: %s dB, or lower this way's gain or the boost that peaks at %s",
-			strconv.FormatFloat(math.Ceil(more*10)/10, 'f', -1, 64), Hz(f.AtHz))
+			strconv.FormatFloat(math.Ceil(more*10)/10, 'f', -1, 64), words.Hz(f.AtHz))
 	case "noise":
 		return fmt.Sprintf("use a wider number format, or allow promise.noise: %s dBFS",
 			strconv.FormatFloat(math.Ceil(f.Worst), 'f', -1, 64))
@@ -53,13 +54,4 @@ func upTo3(x float64) string {
 		scale /= 10
 	}
 	return strconv.FormatFloat(math.Ceil(x*scale)/scale, 'g', 4, 64)
-}
-
-// Hz writes a frequency with its unit, at most four significant digits:
-// "48 kHz", "997 Hz", "1.682 kHz".
-func Hz(f float64) string {
-	if f >= 999.95 {
-		return strconv.FormatFloat(f/1000, 'g', 4, 64) + " kHz"
-	}
-	return strconv.FormatFloat(f, 'g', 4, 64) + " Hz"
 }
