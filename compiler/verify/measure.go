@@ -54,10 +54,8 @@ func ratioDB(a, b float64) float64 {
 	case !(b > 0):
 		return lowestDB
 	}
-	if q := a / b; q > 1e-290 && q < 1e290 {
-		return 10 / math.Ln10 * math.Log(q)
-	}
-	return math.Max(-lowestDB, math.Min(lowestDB, 10*(math.Log10(a)-math.Log10(b))))
+	// A quotient that over- or underflows lies beyond the lowest level anyway.
+	return math.Max(-lowestDB, math.Min(lowestDB, 10/math.Ln10*math.Log(a/b)))
 }
 
 // dbOfRatio is 20·lg|r/p| within ±MostErrorDB, exact for ratios near one.
@@ -200,7 +198,7 @@ func peakOf(way int, axes []biquad.Axis, inputGain float64) measure {
 		// Levels are counted from the floor so that the greatest level has the
 		// greatest magnitude.
 		value: func(v *view, i int) float64 {
-			return ratioDB(power(v.r[way][i]), 1) + g + lowestDB
+			return math.Max(0, ratioDB(power(v.r[way][i]), 1)+g+lowestDB)
 		},
 	}
 }

@@ -260,3 +260,27 @@ func TestBandIsCutAtLowRates(t *testing.T) {
 		t.Errorf("the finding does not say where it stopped: %+v", findings[0])
 	}
 }
+
+// The greatest level is found beside one that has died away by hundreds of
+// decibels: twelve low-pass sections at 20 Hz leave nothing at half the rate.
+func TestPeakBesideNothing(t *testing.T) {
+	w := 2 * math.Pi * 20
+	low := biquad.Analog{W0: w, Keep: w, B: [3]float64{1}, A: [3]float64{1, math.Sqrt2, 1}}
+	proto := biquad.System[biquad.Analog]{Common: biquad.Cascade[biquad.Analog]{Gain: 1},
+		Ways: []biquad.Way[biquad.Analog]{{Name: "w", Polarity: 1, Cascade: biquad.Cascade[biquad.Analog]{Gain: 1}}}}
+	for range 12 {
+		proto.Ways[0].Slots = append(proto.Ways[0].Slots, biquad.Fixed(low))
+	}
+	figures, findings := Judge(subject(proto), NewBiquads("test", realised(t, proto), rate, 0, Traits{InputGain: 0.5}), all(0.1, 5, 0.1))
+	if p := figures[0].Peak.Value; math.Abs(p-20*math.Log10(0.5)) > 1e-3 {
+		t.Errorf("peak %g dBFS, want the input gain's", p)
+	}
+	for _, f := range findings {
+		if f.Promise == "headroom" && !f.Kept {
+			t.Errorf("%+v", f)
+		}
+	}
+	if ratioDB(1e-200, 1) != -lowestDB || ratioDB(5e-324, 1e300) != -lowestDB || ratioDB(1e300, 5e-324) != lowestDB || math.Abs(ratioDB(1e-20, 1)+200) > 1e-9 {
+		t.Error("levels beyond the lowest")
+	}
+}

@@ -23,9 +23,9 @@ ROUNDINGS = 8
 FLOOR = 1e-13  # below which nobody needs to explain a difference
 ROOT = 4  # EPS: how well scipy knows a root of its designs, elliptic and bessel included (measured)
 DECIBEL = 20 / math.log(10)  # of a relative error
-WORST_DB = 1e-9  # agreement of a finding's worst value
-SCAN_DB = 1e-6  # how much worse another frequency may be
-FLOORED_DB = 1e-9  # findings below it are written as 0
+WORST = 1e-9  # agreement of a finding's worst value, dB or degrees
+SCAN = 1e-6  # how much worse another frequency may be, dB or degrees
+FLOORED = 1e-9  # findings below it are written as 0, dB or degrees
 
 
 class Response:
