@@ -1,7 +1,7 @@
 # Go 1.26 or newer is the one prerequisite.
 #
 #   make check    install the Debian packages that tests need, then check everything
-#   make golden   rewrite the golden artefacts; read the difference before you keep it
+#   make golden   rewrite the golden artefacts and the schema; read the difference before you keep it
 #   make build    build/bandwright
 
 # Golden files are defined for this level of amd64: higher ones fuse products
@@ -26,7 +26,7 @@ test:
 	go test -timeout 15m ./...
 
 golden:
-	go test ./golden -run 'TestGolden$$' -update
+	go test ./golden -run 'TestGolden$$|TestSchemaFileIsCurrent' -update
 
 build:
 	go build -trimpath -o build/bandwright ./cmd/bandwright

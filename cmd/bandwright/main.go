@@ -30,10 +30,13 @@ const (
 
 // Grammar is the command line.
 type Grammar struct {
-	Compile Compile `cmd:"" help:"Compile a spec: write all artefacts, print what is kept and what is broken."`
-	Check   Check   `cmd:"" help:"Check specs against their promises; write nothing. For continuous integration."`
-	Explain Explain `cmd:"" help:"Say what every filter became: poles, Q and gain, method, form and error."`
-	Version Version `cmd:"" help:"Print the version of the program and of the spec language."`
+	Compile    Compile    `cmd:"" help:"Compile a spec: write all artefacts, print what is kept and what is broken."`
+	Check      Check      `cmd:"" help:"Check specs against their promises; write nothing. For continuous integration."`
+	Explain    Explain    `cmd:"" help:"Say what every filter became: poles, Q and gain, method, form and error."`
+	New        New        `cmd:"" help:"Write a spec to start from, with comments and invented data."`
+	Schema     Schema     `cmd:"" help:"Print the spec language as a JSON Schema, for editors."`
+	Completion Completion `cmd:"" help:"Print what a shell needs to complete these commands."`
+	Version    Version    `cmd:"" help:"Print the version of the program and of the spec language."`
 }
 
 const description = `Compiles the spec of an active loudspeaker's crossovers and equalisers into digital filters, ` +

@@ -5,8 +5,9 @@ import "bandwright/compiler/spec"
 // allPass is (1-p)/(1+p), or (p²-p/q+1)/(p²+p/q+1).
 var allPass = Kind{
 	Kind: spec.Kind{
-		Name: "all-pass",
-		Doc:  "Turns the phase and leaves the level: (1-p)/(1+p) for order 1, (p²-p/q+1)/(p²+p/q+1) for order 2.",
+		Name:    "all-pass",
+		Doc:     "Turns the phase and leaves the level: (1-p)/(1+p) for order 1, (p²-p/q+1)/(p²+p/q+1) for order 2.",
+		Example: "{at: 1 kHz, q: 0.7}",
 		Keys: []spec.Key{
 			atKey("Frequency of -90° (order 1) or -180° (order 2)"),
 			oneOrTwo("Order, 1 or 2"),

@@ -7,7 +7,7 @@ var highPass = Kind{
 	Kind: spec.Kind{
 		Name: "high-pass",
 		Doc:  "Passes what lies above `at`: a family with an order, or a second-order section p²/(p²+p/q+1).",
-		Keys: alignmentKeys(),
+		Keys: alignmentKeys(), Example: alignmentExample,
 	},
 	Ideal: func(args *spec.Value) (Ideal, []Problem) {
 		unit, problems := alignment(args)

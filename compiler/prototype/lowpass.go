@@ -15,13 +15,15 @@ var lowPass = Kind{
 	Kind: spec.Kind{
 		Name: "low-pass",
 		Doc:  "Passes what lies below `at`: a family with an order, or a second-order section 1/(p²+p/q+1).",
-		Keys: alignmentKeys(),
+		Keys: alignmentKeys(), Example: alignmentExample,
 	},
 	Ideal: func(args *spec.Value) (Ideal, []Problem) {
 		unit, problems := alignment(args)
 		return Ideal{Gain: 1, Sections: placed(unit, omega(number(args, "at")))}, problems
 	},
 }
+
+const alignmentExample = "{family: butterworth, order: 4, at: 1 kHz}"
 
 // alignmentKeys are the keys that low-pass and high-pass share.
 func alignmentKeys() []spec.Key {

@@ -11,8 +11,9 @@ import (
 // prototype of the W3C Audio EQ Cookbook.
 var peak = Kind{
 	Kind: spec.Kind{
-		Name: "peak",
-		Doc:  "Lifts or lowers a band around `at`: (p²+p·A/q+1)/(p²+p/(A·q)+1) with A = 10^(gain/40); a cut undoes the same boost.",
+		Name:    "peak",
+		Doc:     "Lifts or lowers a band around `at`: (p²+p·A/q+1)/(p²+p/(A·q)+1) with A = 10^(gain/40); a cut undoes the same boost.",
+		Example: "{at: 1 kHz, q: 1.4, gain: -3 dB}",
 		Keys: []spec.Key{
 			atKey("Centre frequency"),
 			gainKey("Level at `at`"),

@@ -1,6 +1,9 @@
 package spec
 
-import "math"
+import (
+	"math"
+	"strings"
+)
 
 // Counts of version 1.
 const (
@@ -47,7 +50,7 @@ func Grammar(lang Language) Type {
 		{Name: "ways", Type: Type{Map: &Type{Keys: wayKeys()}, Name: true, MinLen: 1, MaxLen: maxWays}, Required: true,
 			Doc: "The bands of the loudspeaker, low to high.", Example: "{bass: {}, treble: {}}"},
 		{Name: "crossovers", Type: Type{List: crossover, MaxLen: maxWays - 1},
-			Doc: "A low-pass for the lower and a high-pass for the upper of two neighbouring ways, after their own filters.", Example: "[" + crossover.example() + "]"},
+			Doc: "A low-pass for the lower and a high-pass for the upper of two neighbouring ways, after their own filters.", Example: "[" + strings.Replace(lang.example(lang.LowPass), "{", "{between: [bass, treble], ", 1) + "]"},
 		{Name: "phase-compensation", Type: Type{Words: []string{"none", "all-pass", "exact"}}, Default: "none",
 			Doc:     "Whether the other ways get the phase of a crossover that they do not take part in: all-pass by all-pass sections, exact also by the lower crossovers' high-passes in the upper ways.",
 			Example: "all-pass"},
@@ -93,8 +96,8 @@ func crossover(lang Language) *Type {
 		both,
 		{Keys: []Key{
 			between,
-			{Name: "low", Type: low, Required: true, Doc: "The low-pass of the lower way.", Example: low.example()},
-			{Name: "high", Type: high, Required: true, Doc: "The high-pass of the upper way.", Example: high.example()},
+			{Name: "low", Type: low, Required: true, Doc: "The low-pass of the lower way.", Example: lang.example(lang.LowPass)},
+			{Name: "high", Type: high, Required: true, Doc: "The high-pass of the upper way.", Example: lang.example(lang.HighPass)},
 		}, refused: whenRefused},
 	}}
 }
@@ -151,6 +154,16 @@ func (k *Kind) example() string {
 	}
 	t := Type{Keys: k.Keys}
 	return k.Name + ": " + t.example()
+}
+
+// example is the mapping of a kind as a user would write it, {} where there is
+// no such kind.
+func (l Language) example(kind string) string {
+	k, ok := l.kind(kind)
+	if !ok {
+		return "{}"
+	}
+	return strings.TrimPrefix(k.example(), k.Name+": ")
 }
 
 // methodOfFilter is the key that gives one filter a method of its own.

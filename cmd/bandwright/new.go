@@ -1,0 +1,96 @@
+package main
+
+import (
+	"embed"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"syscall"
+
+	"bandwright/compiler"
+	"bandwright/compiler/spec"
+)
+
+// New is the verb that writes a spec to start from.
+type New struct {
+	Name string `arg:"" name:"NAME" help:"What the spec is called: a letter a–z, then letters, digits and underscores; a folder may stand before it."`
+	Ways int    `enum:"1,2,3,4" default:"2" placeholder:"N" help:"How many ways: 2, 3 or 4, or 1 for an equaliser without crossovers. 2 where it is left out."`
+}
+
+// Help is printed below the flags.
+func (New) Help() string {
+	return `Writes NAME.yaml: a spec with comments and invented data, which compiles as it stands. A file that exists is never replaced.
+
+Examples:
+
+    bandwright new heron --ways 3
+    bandwright new specs/heron`
+}
+
+//go:embed starters
+var starters embed.FS
+
+// starter is the file for a number of ways, and what it is.
+var starter = map[int]struct{ file, what string }{
+	1: {"equaliser", "an equaliser"},
+	2: {"two_way", "a two-way"},
+	3: {"three_way", "a three-way"},
+	4: {"four_way", "a four-way"},
+}
+
+// extension is the ending of a spec's file name.
+const extension = ".yaml"
+
+// Run writes the spec.
+func (n New) Run(con console) error {
+	path := strings.TrimSuffix(n.Name, extension) + extension
+	text, err := started(n.Ways, strings.TrimSuffix(filepath.Base(path), extension))
+	if err != nil {
+		return err
+	}
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
+	switch {
+	case errors.Is(err, fs.ErrExist):
+		return refused("%s is there already, and is left as it is: choose another name", path)
+	case errors.Is(err, fs.ErrNotExist), errors.Is(err, syscall.ENOTDIR):
+		return refused("there is no folder %s: make it first", filepath.Dir(path))
+	case err != nil:
+		return failed("cannot write %s: %v", path, reason(err))
+	}
+	_, err = f.WriteString(text)
+	if closing := f.Close(); err == nil {
+		err = closing
+	}
+	if err != nil {
+		os.Remove(path)
+		return failed("cannot write %s: %v; nothing was written", path, reason(err))
+	}
+	if _, err := fmt.Fprintf(con.out, "wrote %s, %s of invented data; compile it with\n    bandwright compile %s -o %s\n",
+		path, starter[n.Ways].what, path, strings.TrimSuffix(path, extension)); err != nil {
+		os.Remove(path)
+		return failed("the answer cannot be printed, and nothing was written: %v", reason(err))
+	}
+	return nil
+}
+
+// started is the spec for a number of ways under a name, which has to be one
+// that the language allows.
+func started(ways int, name string) (string, error) {
+	data, err := starters.ReadFile("starters/" + starter[ways].file + extension)
+	if err != nil {
+		return "", failed("%v", err)
+	}
+	written := name
+	if strings.Trim(strings.ToLower(name), "abcdefghijklmnopqrstuvwxyz0123456789_") != "" || name == "" {
+		written = strconv.Quote(name) // so that it stays one value, whatever it is
+	}
+	text := strings.Replace(string(data), "name: starter", "name: "+written, 1)
+	if s, faults := spec.Parse(name, []byte(text), compiler.Language()); s == nil {
+		return "", refused("%s; %s", faults[0].Message, faults[0].Right)
+	}
+	return text, nil
+}

@@ -1,0 +1,126 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"bandwright/compiler/result"
+)
+
+// Every starter compiles as it is written, with every promise kept and no
+// warning, and has the ways that it was asked for.
+func TestStartersCompile(t *testing.T) {
+	for ways := 1; ways <= 4; ways++ {
+		dir := place(t)
+		args := []string{"new", "gull", "--ways", fmt.Sprint(ways)}
+		if ways == 2 {
+			args = args[:2] // the default
+		}
+		r := bandwright(t, dir, args...)
+		expect(t, strings.Join(args, " "), r, exitKept, "wrote gull.yaml", "bandwright compile gull.yaml -o gull")
+		text := tree(t, dir)["gull.yaml"]
+		if !strings.Contains(text, "name: gull ") || !strings.Contains(text, "invented") || strings.Count(text, "#") < 10 {
+			t.Errorf("%d ways: without its name, its comments or the word that its data are invented:\n%s", ways, text)
+		}
+		// What new itself proposes must work.
+		_, command, _ := strings.Cut(strings.TrimSpace(r.out), "\n    bandwright ")
+		r = bandwright(t, dir, strings.Fields(command)...)
+		expect(t, command, r, exitKept, "KEPT")
+		if r.err != "" {
+			t.Errorf("%d ways: %s", ways, r.err)
+		}
+		index, err := result.Read([]byte(tree(t, dir)["gull/gull.json"]))
+		if err != nil || len(index.Digital[0].Ways) != ways {
+			t.Errorf("%d ways: %v, %d ways", ways, err, len(index.Digital[0].Ways))
+		}
+	}
+	entries, err := starters.ReadDir("starters")
+	if err != nil || len(entries) != len(starter) {
+		t.Errorf("%d files of starters for %d numbers of ways: %v", len(entries), len(starter), err)
+	}
+}
+
+// A file that is there already stays, whatever it is.
+func TestNewNeverOverwrites(t *testing.T) {
+	dir := place(t, "gull.yaml", "mine", "specs/x", "", "tern.yaml/x", "")
+	if err := os.Symlink("nowhere", filepath.Join(dir, "link.yaml")); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink("gull.yaml", filepath.Join(dir, "other.yaml")); err != nil {
+		t.Fatal(err)
+	}
+	before := tree(t, dir)
+	for _, name := range []string{"gull", "gull.yaml", "link", "other", "tern", "./gull"} {
+		r := bandwright(t, dir, "new", name)
+		expect(t, name, r, exitRefused, "is there already")
+		if r.out != "" || strings.Count(r.err, "\n") != 1 {
+			t.Errorf("%s: stdout %q, stderr %q", name, r.out, r.err)
+		}
+	}
+	same(t, "never overwrites", dir, before)
+	expect(t, "in a folder", bandwright(t, dir, "new", "specs/plover"), exitKept, "wrote specs/plover.yaml")
+	if !strings.Contains(tree(t, dir)["specs/plover.yaml"], "name: plover ") {
+		t.Error("specs/plover.yaml is not called plover")
+	}
+}
+
+func TestNewUsage(t *testing.T) {
+	dir := place(t, "file", "")
+	before := tree(t, dir)
+	for _, c := range []struct {
+		args []string
+		want string
+	}{
+		{[]string{"new"}, "NAME"},
+		{[]string{"new", "Gull"}, "is not a name; a name is a letter a–z, then letters a–z, digits or `_`: `gull`"},
+		{[]string{"new", "grey-gull"}, "`grey_gull`"},
+		{[]string{"new", "short"}, "is a word of C or C++"},
+		{[]string{"new", "null"}, "YAML reads `null` as none"},
+		{[]string{"new", "a: b # c"}, "is not a name"},
+		{[]string{"new", "a\nb"}, "is not a name"},
+		{[]string{"new", "\\"}, "is not a name"},
+		{[]string{"new", ""}, "is not a name"},
+		{[]string{"new", "2"}, "is not a name"},
+		{[]string{"new", strings.Repeat("a", 41)}, "more than 40 characters"},
+		{[]string{"new", "specs/gull"}, "there is no folder specs"},
+		{[]string{"new", "file/gull"}, "there is no folder file"},
+		{[]string{"new", "gull", "--ways", "5"}, "--ways"},
+		{[]string{"new", "gull", "--ways", "two"}, "--ways"},
+		{[]string{"new", "gull", "tern"}, "tern"},
+	} {
+		r := bandwright(t, dir, c.args...)
+		expect(t, fmt.Sprintf("%q", c.args), r, exitRefused, c.want)
+		if r.out != "" || strings.Count(r.err, "\n") != 1 {
+			t.Errorf("%q: stdout %q, stderr %q", c.args, r.out, r.err)
+		}
+	}
+	same(t, "usage", dir, before)
+}
+
+// Where it cannot be told that a file was written, none is.
+func TestNewFails(t *testing.T) {
+	dir := place(t)
+	full, err := os.OpenFile("/dev/full", os.O_WRONLY, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer full.Close()
+	for _, args := range [][]string{{"new", "gull"}, {"schema"}, {"completion", "bash"}} {
+		cmd := exec.Command(binary, args...)
+		cmd.Dir, cmd.Stdout = dir, full
+		expect(t, strings.Join(args, " "), finish(t, cmd), exitFailed, "cannot be printed")
+	}
+	if err := os.Chmod(dir, 0o555); err != nil {
+		t.Fatal(err)
+	}
+	defer os.Chmod(dir, 0o755)
+	cmd := exec.Command(binary, "new", "gull")
+	cmd.Dir = dir
+	unprivileged(t, cmd)
+	expect(t, "read-only folder", finish(t, cmd), exitFailed, "permission denied")
+	same(t, "failed", dir, map[string]string{".": tree(t, dir)["."]})
+}
