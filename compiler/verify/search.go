@@ -201,15 +201,13 @@ func (s *search) run() {
 	})
 }
 
-// gridPeak estimates the greatest of n powers between grid points by a parabola
-// through the three highest, and notes where the grid's humps near it are: there
-// the true peak is sought if it is needed.
+// gridPeak is the greatest of n powers on the grid, and notes where the grid's
+// humps near it are: there the true peak is sought if it is needed. Until then
+// the mask must not be too narrow, so nothing is added between grid points.
 func (s *search) gridPeak(way int, c Combination, n int, power func(i int) float64) float64 {
-	best, at := 0.0, 0
+	best := 0.0
 	for i := range n {
-		if p := power(i); p > best {
-			best, at = p, i
-		}
+		best = math.Max(best, power(i))
 	}
 	var humps []int32
 	for i := range n {
@@ -222,9 +220,6 @@ func (s *search) gridPeak(way int, c Combination, n int, power func(i int) float
 		}
 	}
 	s.humps[peakKey(way, c)] = humps
-	if at > 0 && at < n-1 {
-		best += bulge(power(at-1), best, power(at+1))
-	}
 	return best
 }
 
