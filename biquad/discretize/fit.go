@@ -82,7 +82,7 @@ func realiseFit(j Job) (Made, error) {
 	} else {
 		m.CommonDelayS = jointly(fs, j, rest, Aims{
 			WayDB: left(j.Goals.MagnitudeDB), SumDB: left(j.Goals.SumDB),
-			PhaseDeg: j.Goals.PhaseDeg * phaseShare, Extra: j.Goals.ExtraBiquads,
+			PhaseDeg: j.Goals.PhaseDeg * phaseShare, OverlapDeg: j.Goals.PhaseDeg * usedShare, Extra: j.Goals.ExtraBiquads,
 		})
 	}
 	for i, w := range j.Prototype.Ways {
@@ -94,8 +94,7 @@ func realiseFit(j Job) (Made, error) {
 }
 
 // phaseShare is the part of the phase promise that neighbours may differ by at
-// their crossover: the promise is about each way's own phase, over the whole
-// overlap, and the common filters' is in it too.
+// their crossover, where what they differ by shows in every direction but one.
 const phaseShare = 0.5
 
 // fitting is a cascade being fitted: its switched positions and those with a
@@ -248,20 +247,6 @@ func jointly(fs []*fitting, j Job, rest float64, aims Aims) float64 {
 		band.FloorDB = math.Min(band.FloorDB, f.band.FloorDB)
 	}
 	s := Together(ways, j.RateHz, band, aims)
-	// The joint fit aims at the phase between neighbours at their crossover; the
-	// promise is about each way's over the whole overlap. Where it misses there,
-	// stricter aims buy phase, by extra biquads if need be.
-	deg := overlapPhase(ways, s, j.RateHz, band)
-	for try := 0; try < stricterTries && deg > usedShare*j.Goals.PhaseDeg && !s.Spent; try++ {
-		aims.WayDB, aims.SumDB, aims.PhaseDeg = aims.WayDB/2, aims.SumDB/2, aims.PhaseDeg/2
-		t := Together(ways, j.RateHz, band, aims)
-		if d := overlapPhase(ways, t, j.RateHz, band); d < deg {
-			s, deg = t, d
-		}
-		if t.Spent {
-			break
-		}
-	}
 	for i, f := range fs {
 		r := s.Ways[i]
 		f.cascade.DelayS = float64(r.DelaySamples) / j.RateHz
@@ -269,46 +254,11 @@ func jointly(fs []*fitting, j Job, rest float64, aims Aims) float64 {
 		switch {
 		case !r.Audit.Keeps(Guarded):
 			f.note = "no joint fit kept the limits of safety: the safest found stands in"
-		case s.Spent:
+		case s.Spent && (s.WayDB() > j.Goals.MagnitudeDB || s.SumDB > j.Goals.SumDB || s.OverlapDeg() > j.Goals.PhaseDeg):
 			f.note = "the joint fit was ended by its bound on work: the best found by then stands"
 		}
 	}
 	return s.TauS
-}
-
-// stricterTries is how often the aims of a joint fit are halved for the sake of
-// the phase: to an eighth.
-const stricterTries = 3
-
-// overlapDB is how near in level a neighbour must be for a way's phase to
-// matter (dB).
-const overlapDB = 20
-
-// overlapPhase is the greatest phase error (degrees) of a way, after the delay
-// that all share, where a neighbour is within 20 dB of it.
-func overlapPhase(ways []Way, s System, rateHz float64, band Band) float64 {
-	worst := 0.0
-	for hz := band.LowHz; hz <= band.HighHz; hz *= math.Exp2(1.0 / auditPerOctave) {
-		point := biquad.PointAt(hz, rateHz)
-		var db, turn []float64
-		for i, w := range ways {
-			h := w.at(hz)
-			db = append(db, biquad.DB(h))
-			q := complex(w.Gain, 0) * biquad.Delay(hz, float64(s.Ways[i].DelaySamples)/rateHz-s.TauS)
-			for _, d := range s.Ways[i].Sections {
-				q *= d.At(point)
-			}
-			q *= complex(real(h), -imag(h))
-			turn = append(turn, math.Abs(math.Atan2(imag(q), real(q)))*degrees)
-		}
-		for i := range ways {
-			near := i > 0 && math.Abs(db[i-1]-db[i]) <= overlapDB || i+1 < len(ways) && math.Abs(db[i+1]-db[i]) <= overlapDB
-			if near && db[i] > band.FloorDB {
-				worst = math.Max(worst, turn[i])
-			}
-		}
-	}
-	return worst
 }
 
 // fitAlone is the method for one section by itself: a fit in magnitude.

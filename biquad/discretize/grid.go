@@ -149,8 +149,9 @@ func grid(as []biquad.Analog, rateHz float64, band Band) []spot {
 
 const (
 	// guardSlackDB is how far a fit may exceed the prototype below the floor
-	// and above the band.
-	guardSlackDB = 3
+	// and above the band: less than the audit's MostExcessDB, since a fit only
+	// leans on its guards.
+	guardSlackDB = 2
 	// guardFloorDB is where, relative to the band's floor, the guards stop
 	// asking for less.
 	guardFloorDB = -10

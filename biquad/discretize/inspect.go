@@ -34,10 +34,10 @@ type Limits struct {
 	StopDB, UltrasonicDB, InternalDB float64 // at most
 }
 
-// Guarded are the limits of every accepted fit. A margin of a thousandth of
-// the prototype's still decays within a thousand of its time constants; the
-// decibels are what a level control or a headroom calculation forgives.
-var Guarded = Limits{MarginShare: 1e-3, StopDB: 6, UltrasonicDB: 6, InternalDB: 12}
+// Guarded are the limits of every accepted fit: those of Audit, within which
+// a margin of a thousandth of the prototype's still decays within a thousand of
+// its time constants, and a bit more than one bit of headroom between sections.
+var Guarded = Limits{MarginShare: LeastMarginRatio, StopDB: MostExcessDB, UltrasonicDB: MostExcessDB, InternalDB: 8}
 
 // WideMargin is the margin from which on a pole counts as well damped.
 const WideMargin = 0.05

@@ -26,8 +26,8 @@ func (w Way) at(hz float64) complex128 {
 
 // summing is the problem of a joint fit at one sampling rate: every way's
 // level at its own spots, and at shared spots the relative phase of
-// neighbouring ways and the level and phase of the sum, all against the
-// prototype delayed by one τ.
+// neighbouring ways, the level and phase of the sum, and each way's own phase
+// where it overlaps a neighbour, all against the prototype delayed by one τ.
 type summing struct {
 	ways   []levels
 	gain   []float64
@@ -38,25 +38,27 @@ type summing struct {
 	total  int
 }
 
-// weights say what a degree and a decibel of the sum are worth in decibels of
-// a way.
-type weights struct{ relative, sum, sumPhase float64 }
+// weights say what a degree, between neighbours, of the sum or of one way, and
+// a decibel of the sum are worth in decibels of a way.
+type weights struct{ relative, sum, sumPhase, own float64 }
 
 // junction is a shared spot: what every way has to be there, before τ.
 type junction struct {
 	hz, v   float64
 	turn    float64 // phase of one sample, ω/rate
 	target  []complex128
+	line    []complex128 // gain and delay line of every way
 	sum     complex128
 	clarity float64   // |sum| of the ways relative to the sum of their sizes
 	overlap []float64 // of ways w and w+1: 1 where both are equal
+	own     []float64 // of each way: 1 where its own phase counts
 }
 
 const degrees = 180 / math.Pi
 
-// newSumming prepares the problem. lag is what each way's sections have to
-// delay besides τ, in samples.
-func newSumming(ways []Way, lag []float64, rateHz float64, band Band, weigh weights) *summing {
+// newSumming prepares the problem. whole is the delay line of each way, in
+// samples: what is left of its delay is the sections'.
+func newSumming(ways []Way, whole []int, rateHz float64, band Band, weigh weights) *summing {
 	s := &summing{weigh: weigh}
 	for _, w := range ways {
 		s.off = append(s.off, s.total)
@@ -70,8 +72,8 @@ func newSumming(ways []Way, lag []float64, rateHz float64, band Band, weigh weig
 		j := junction{hz: hz, v: warp(hz, rateHz), turn: 2 * math.Pi * hz / rateHz}
 		size := 0.0
 		for i, w := range ways {
-			w.DelayS = lag[i] / rateHz
 			h := w.at(hz)
+			j.line = append(j.line, complex(w.Gain, 0)*biquad.Delay(hz, float64(whole[i])/rateHz))
 			j.target = append(j.target, h)
 			j.sum += h
 			size += cmplx.Abs(h)
@@ -85,10 +87,42 @@ func newSumming(ways []Way, lag []float64, rateHz float64, band Band, weigh weig
 			// Nothing where the two matter little beside the others.
 			j.overlap = append(j.overlap, 2*a*b/(a*a+b*b)*(a+b)/size)
 		}
+		j.own = sharing(j.target, s.gain, band.FloorDB)
 		s.shared = append(s.shared, j)
 	}
-	s.total += len(s.shared) * (len(ways) + 1)
+	s.total += len(s.shared) * s.perJunction()
 	return s
+}
+
+// perJunction is the number of errors at a shared spot: neighbours' relative
+// phases, the sum's level and phase, and each way's own phase.
+func (s *summing) perJunction() int { return 2*len(s.ways) + 1 }
+
+// overlapDB is how near in level a neighbour must be for a way's own phase to
+// matter (dB). The weight of a fit fades out over fadeDB more, so that it also
+// answers for the edge and for levels that settings move.
+const (
+	overlapDB = 20
+	fadeDB    = 6
+)
+
+// sharing is, for each way, how much its own phase counts where the ways are h;
+// the floor is before the ways' gains.
+func sharing(h []complex128, gains []float64, floorDB float64) []float64 {
+	out := make([]float64, len(h))
+	for i := range h {
+		own := biquad.DB(h[i])
+		if own <= floorDB+biquad.GainDB(math.Abs(gains[i])) {
+			continue
+		}
+		for _, n := range [2]int{i - 1, i + 1} {
+			if n >= 0 && n < len(h) {
+				x := (overlapDB + fadeDB - math.Abs(biquad.DB(h[n])-own)) / fadeDB
+				out[i] = math.Max(out[i], math.Min(x, 1))
+			}
+		}
+	}
+	return out
 }
 
 // sharedHz are the shared frequencies: along the band, and closer around the
@@ -148,219 +182,6 @@ func crossovers(ways []Way, low, high float64) []float64 {
 	return out
 }
 
-// system of ways under fit.
-type chorus struct {
-	ways []*voice
-	tau  float64 // samples; the last parameter
-	off  []int   // first parameter of each way
-	n    int
-}
-
-// voice is one way under fit: a gain with sign and sections, with the
-// logarithms of the denominators' coefficients and the numerators'
-// coefficients themselves as parameters, so that zeros may pass the unit
-// circle and poles may not.
-type voice struct {
-	gainDB   float64 // parameter 0
-	negative bool
-	ps       []planar
-	index    [][2][3]int // parameter of n[k] and d[k], -1 where fixed
-	n        int
-}
-
-// voiceOf makes a way of sections; coefficients that are zero stay zero and
-// the one that dominates at v is one.
-func voiceOf(ps []planar, y float64) *voice {
-	w := &voice{n: 1}
-	gain := 0.0
-	for _, p := range ps {
-		var ix [2][3]int
-		onAxis := p.n[1] == 0 && p.n[0]*p.n[2] > 0
-		for side, c := range [2]*[3]float64{&p.n, &p.d} {
-			best, size, scale := 0, 0.0, 1.0
-			for k, x := range c {
-				if m := x * x * scale; m > size {
-					best, size = k, m
-				}
-				scale *= y
-			}
-			top := c[best]
-			sign := float64(1 - 2*side)
-			gain += sign * math.Log(math.Abs(top))
-			if top < 0 {
-				w.negative = !w.negative
-			}
-			for k := range c {
-				c[k] /= top
-				ix[side][k] = -1
-				// A numerator that fell short of its degree may use it again.
-				idle := side == 0 && k > 0 && c[0] != 0 && p.d[k] != 0 && !onAxis
-				if k != best && (c[k] != 0 || idle) {
-					ix[side][k] = w.n
-					w.n++
-				}
-			}
-		}
-		w.ps = append(w.ps, p)
-		w.index = append(w.index, ix)
-	}
-	w.gainDB = gain * dbPerNeper
-	return w
-}
-
-// planars are the sections, the gain in the first.
-func (w *voice) planars() []planar {
-	ps := append([]planar(nil), w.ps...)
-	g := biquad.FromDB(w.gainDB)
-	if w.negative {
-		g = -g
-	}
-	for k := range ps[0].n {
-		ps[0].n[k] *= g
-	}
-	return ps
-}
-
-// margin is the least pole margin.
-func (w *voice) margin() float64 {
-	m := 1.0
-	for _, p := range w.ps {
-		m = math.Min(m, margin(p.d))
-	}
-	return m
-}
-
-// level is the response in dB at y, with its derivatives.
-func (w *voice) level(y float64, row []float64) float64 {
-	db, ratio := w.gainDB, 1.0
-	for i := range w.ps {
-		p := &w.ps[i]
-		nr, dr := p.n[0]-p.n[2]*y, p.d[0]-p.d[2]*y
-		n := nr*nr + p.n[1]*p.n[1]*y + tiny
-		d := dr*dr + p.d[1]*p.d[1]*y + tiny
-		ratio *= n / d
-		if i&3 == 3 {
-			db += dbPerNeper / 2 * math.Log(ratio)
-			ratio = 1
-		}
-		if row == nil {
-			continue
-		}
-		ix := &w.index[i]
-		q := dbPerNeper / n
-		if k := ix[0][0]; k >= 0 {
-			row[k] = q * nr
-		}
-		if k := ix[0][1]; k >= 0 {
-			row[k] = q * p.n[1] * y
-		}
-		if k := ix[0][2]; k >= 0 {
-			row[k] = -q * nr * y
-		}
-		q = -dbPerNeper / d
-		if k := ix[1][0]; k >= 0 {
-			row[k] = q * dr * p.d[0]
-		}
-		if k := ix[1][1]; k >= 0 {
-			row[k] = q * p.d[1] * p.d[1] * y
-		}
-		if k := ix[1][2]; k >= 0 {
-			row[k] = -q * dr * y * p.d[2]
-		}
-	}
-	if row != nil {
-		row[0] = 1
-	}
-	return db + dbPerNeper/2*math.Log(ratio)
-}
-
-// at is the response at s = jv; re and im, unless nil, receive the derivatives
-// of its logarithm, in nepers and radians.
-func (w *voice) at(v float64, re, im []float64) complex128 {
-	h := complex(biquad.FromDB(w.gainDB), 0)
-	if w.negative {
-		h = -h
-	}
-	y := v * v
-	put := func(k int, z complex128) {
-		if k >= 0 {
-			re[k], im[k] = real(z), imag(z)
-		}
-	}
-	for i := range w.ps {
-		p := &w.ps[i]
-		n := complex(p.n[0]-p.n[2]*y, p.n[1]*v)
-		d := complex(p.d[0]-p.d[2]*y, p.d[1]*v)
-		h *= n / d
-		if re == nil {
-			continue
-		}
-		ix := &w.index[i]
-		if n == 0 {
-			n = tiny
-		}
-		un, ud := 1/n, -1/d
-		put(ix[0][0], un)
-		put(ix[0][1], un*complex(0, v))
-		put(ix[0][2], un*complex(-y, 0))
-		put(ix[1][0], ud*complex(p.d[0], 0))
-		put(ix[1][1], ud*complex(0, v*p.d[1]))
-		put(ix[1][2], ud*complex(-y*p.d[2], 0))
-	}
-	if re != nil {
-		re[0], im[0] = 1/dbPerNeper, 0
-	}
-	return h
-}
-
-func (w *voice) moved(x []float64, scale float64) *voice {
-	c := *w
-	c.ps = append([]planar(nil), w.ps...)
-	c.gainDB += scale * x[0]
-	for i := range c.ps {
-		for k := 0; k < 3; k++ {
-			if ix := w.index[i][0][k]; ix >= 0 {
-				c.ps[i].n[k] += scale * x[ix]
-			}
-			if ix := w.index[i][1][k]; ix >= 0 {
-				c.ps[i].d[k] *= math.Exp2(scale * x[ix] * math.Log2E)
-			}
-		}
-	}
-	return &c
-}
-
-func chorusOf(ways []*voice, tau float64) *chorus {
-	c := &chorus{ways: ways, tau: tau}
-	for _, w := range ways {
-		c.off = append(c.off, c.n)
-		c.n += w.n
-	}
-	c.off = append(c.off, c.n)
-	c.n++
-	return c
-}
-
-func (c *chorus) size() int { return c.n }
-
-func (c *chorus) moved(x []float64) model {
-	scale := 1.0
-	for i, w := range c.ways {
-		for _, ix := range w.index {
-			for _, k := range ix[1] {
-				if k >= 0 {
-					scale = math.Min(scale, longestStep/math.Max(longestStep, math.Abs(x[c.off[i]+k])))
-				}
-			}
-		}
-	}
-	m := &chorus{tau: c.tau + scale*x[c.n-1], off: c.off, n: c.n}
-	for i, w := range c.ways {
-		m.ways = append(m.ways, w.moved(x[c.off[i]:], scale))
-	}
-	return m
-}
-
 func (s *summing) count() int { return s.total }
 
 func (s *summing) errors(m model, e, rows []float64) {
@@ -392,7 +213,7 @@ func (s *summing) errors(m model, e, rows []float64) {
 		re, im = make([]float64, n), make([]float64, n)
 	}
 	for q, j := range s.shared {
-		at := s.off[k] + q*(k+1)
+		at := s.off[k] + q*s.perJunction()
 		var sum complex128
 		sn, cs := math.Sincos(c.tau * j.turn)
 		back := complex(cs, sn) // takes τ off again
@@ -402,7 +223,7 @@ func (s *summing) errors(m model, e, rows []float64) {
 			} else {
 				resp[i] = w.at(j.v, nil, nil)
 			}
-			resp[i] *= back * complex(s.gain[i], 0)
+			resp[i] *= back * j.line[i]
 			sum += resp[i]
 			phase[i] = angle(resp[i], j.target[i])
 		}
@@ -419,6 +240,17 @@ func (s *summing) errors(m model, e, rows []float64) {
 				for x := c.off[i]; x < c.off[i+1]; x++ {
 					row[x] = f * im[x]
 				}
+			}
+		}
+		for i := range c.ways {
+			f := s.weigh.own * degrees * j.own[i]
+			e[at+k+1+i] = f * phase[i]
+			if rows != nil {
+				row := rows[(at+k+1+i)*n:]
+				for x := c.off[i]; x < c.off[i+1]; x++ {
+					row[x] = f * im[x]
+				}
+				row[n-1] = f * j.turn
 			}
 		}
 		fs := s.weigh.sum * math.Min(1, 2*j.clarity) * dbPerNeper
@@ -455,26 +287,27 @@ func angle(a, b complex128) float64 {
 
 // load compresses each way's own rows, and each pair's, before they meet.
 func (s *summing) load(sys *system, _, rows, weight, right []float64) {
-	n := sys.n
+	n, k, every := sys.n, len(s.ways), s.perJunction()
+	add := func(from, step, to int) {
+		for at := from; at < to; at += step {
+			if weight[at] != 0 {
+				sys.add(rows[at*n:(at+1)*n], weight[at], right[at])
+			}
+		}
+	}
 	for i := range s.ways {
 		from := sys.m
-		for at := s.off[i]; at < s.off[i+1]; at++ {
-			if weight[at] != 0 {
-				sys.add(rows[at*n:(at+1)*n], weight[at], right[at])
-			}
-		}
-		sys.compress(from, s.span[i], s.span[i+1])
+		add(s.off[i], 1, s.off[i+1])
+		sys.compress(from, s.span[i], s.span[i+1], false)
+		from = sys.m
+		add(s.off[k]+k+1+i, every, s.total)
+		sys.compress(from, s.span[i], s.span[i+1], true)
 	}
-	k := len(s.ways)
 	for r := 0; r <= k; r++ { // the pairs, then the sum's level and phase
 		from := sys.m
-		for at := s.off[k] + r; at < s.total; at += k + 1 {
-			if weight[at] != 0 {
-				sys.add(rows[at*n:(at+1)*n], weight[at], right[at])
-			}
-		}
+		add(s.off[k]+r, every, s.total)
 		if r < k-1 {
-			sys.compress(from, s.span[r], s.span[r+2])
+			sys.compress(from, s.span[r], s.span[r+2], false)
 		}
 	}
 }

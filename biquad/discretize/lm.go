@@ -32,11 +32,17 @@ func (s *system) add(row []float64, weight, y float64) {
 	s.m++
 }
 
-// compress replaces the rows from the given one on, which are zero outside
-// the columns lo to hi, by a triangle of at most hi-lo rows. Rows of one part
-// of a model are compressed before they meet those that join the parts.
-func (s *system) compress(from, lo, hi int) {
+// compress replaces the rows from the given one on, which are zero outside the
+// columns lo to hi and, where last is set, the last one, by a triangle of as
+// many rows at most. Rows of one part of a model are compressed before they
+// meet those that join the parts.
+func (s *system) compress(from, lo, hi int, last bool) {
 	w, k := s.n+1, hi-lo
+	tail := s.n // the columns kept behind hi: the right side, or the last too
+	if last {
+		tail--
+	}
+	k += s.n - tail
 	m := s.m - from
 	if m <= k {
 		return
@@ -48,13 +54,13 @@ func (s *system) compress(from, lo, hi int) {
 	for i := 0; i < m; i++ {
 		row := s.a[(from+i)*w : (from+i+1)*w]
 		copy(part[i*(k+1):], row[lo:hi])
-		part[i*(k+1)+k] = row[s.n]
+		copy(part[i*(k+1)+hi-lo:], row[tail:])
 	}
 	triangulate(part, m, k, k+1)
 	for i := 0; i < k; i++ {
 		row := s.a[(from+i)*w : (from+i+1)*w]
-		copy(row[lo:hi], part[i*(k+1):i*(k+1)+k])
-		row[s.n] = part[i*(k+1)+k]
+		copy(row[lo:hi], part[i*(k+1):])
+		copy(row[tail:], part[i*(k+1)+hi-lo:(i+1)*(k+1)])
 	}
 	s.m = from + k
 	s.a = s.a[:s.m*w]
@@ -109,6 +115,24 @@ func (s *system) solve(lambda float64) bool {
 		}
 	}
 	return true
+}
+
+// again solves for another right side Aᵀ·y with the triangle R of the last
+// solve, in place: RᵀR·x = y.
+func (s *system) again(y []float64) {
+	n, w := s.n, s.n+1
+	for i := 0; i < n; i++ {
+		for k := 0; k < i; k++ {
+			y[i] -= s.b[k*w+i] * y[k]
+		}
+		y[i] /= s.b[i*w+i]
+	}
+	for i := n - 1; i >= 0; i-- {
+		for k := i + 1; k < n; k++ {
+			y[i] -= s.b[i*w+k] * y[k]
+		}
+		y[i] /= s.b[i*w+i]
+	}
 }
 
 // triangulate reflects the first n columns of m rows of width w into an upper
@@ -190,6 +214,7 @@ type fitter struct {
 	w, y  []float64 // weights and right sides of a step
 	safe  func(model) bool
 	steps int
+	bends bool // whether steps follow the curve of the model
 	// effort is what is left to spend on steps, shared by the fits of one
 	// problem; nil for no bound.
 	effort *effort
@@ -253,6 +278,9 @@ func (f *fitter) reduce(p, steps int) {
 				return
 			}
 			if f.sys.solve(lambda) {
+				if f.bends {
+					f.bend()
+				}
 				trial := f.m.moved(f.sys.x)
 				f.of.errors(trial, f.t, nil)
 				if after := loss(f.t, scale, p); after < before && (f.safe == nil || f.safe(trial)) {
@@ -271,6 +299,49 @@ func (f *fitter) reduce(p, steps int) {
 		}
 	}
 }
+
+// bend adds to the step half of what its second derivative asks for, where that
+// is small against the step: along a narrow curved valley, as of a pole and a
+// zero that nearly cancel, straight steps would have to be short (M. K.
+// Transtrum, B. B. Machta, J. P. Sethna, Phys. Rev. E 83, 2011, section VIII).
+func (f *fitter) bend() {
+	const h = 0.1 // of the step, for the second difference
+	n, x := f.n, f.sys.x
+	small := make([]float64, n)
+	for k := range small {
+		small[k] = h * x[k]
+	}
+	f.of.errors(f.m.moved(small), f.t, nil)
+	right := make([]float64, n)
+	for i, w := range f.w {
+		if w == 0 {
+			continue
+		}
+		row, slope := f.rows[i*n:(i+1)*n], 0.0
+		for k, d := range row {
+			slope += d * x[k]
+		}
+		c := -w * w * 2 / h * ((f.t[i]-f.e[i])/h - slope)
+		for k, d := range row {
+			right[k] += c * d
+		}
+	}
+	f.sys.again(right)
+	long, turn := 0.0, 0.0
+	for k, d := range f.sys.norm {
+		a, b := d*x[k], d*right[k]
+		long += a * a
+		turn += b * b
+	}
+	if turn < mostBend*mostBend*long {
+		for k := range x {
+			x[k] += right[k] / 2
+		}
+	}
+}
+
+// mostBend is the largest second-order part of a step, relative to the first.
+const mostBend = 0.375
 
 // loss is Σ|e/scale|ᵖ.
 func loss(e []float64, scale float64, p int) float64 {

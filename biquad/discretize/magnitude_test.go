@@ -211,7 +211,7 @@ func TestPolynomialRoots(t *testing.T) {
 // A damped step without damping is the least-squares solution, whether or not
 // rows are compressed first.
 func TestLeastSquaresStep(t *testing.T) {
-	rows := [][]float64{{1, 2, 0}, {0, 1, 0}, {3, 1, 0}, {0, 1, 1}, {1, 0, 5}, {2, 2, 2}, {1, 1, 0}, {4, 0, 0}}
+	rows := [][]float64{{1, 2, 0}, {0, 1, 0}, {3, 1, 0}, {0, 1, 1}, {2, 2, 2}, {1, 0, 5}, {4, 0, 0}, {2, 0, 1}, {3, 0, -1}}
 	want := []float64{0.5, -2, 3}
 	for _, compress := range []bool{false, true} {
 		s := newSystem(3, len(rows))
@@ -221,9 +221,15 @@ func TestLeastSquaresStep(t *testing.T) {
 				y += x * want[k]
 			}
 			s.add(r, 1+float64(i), y*(1+float64(i)))
-			if compress && i == 2 {
-				s.compress(0, 0, 2)
+			switch {
+			case compress && i == 2: // nothing in the last column
+				s.compress(0, 0, 2, false)
+			case compress && i == len(rows)-1: // nothing between the first and the last
+				s.compress(s.m-4, 0, 1, true)
 			}
+		}
+		if compress && s.m != 6 {
+			t.Errorf("%d rows after compression, want 6", s.m)
 		}
 		s.factor()
 		if !s.solve(0) {
@@ -234,6 +240,64 @@ func TestLeastSquaresStep(t *testing.T) {
 				t.Errorf("compressed %v: %v, want %v", compress, s.x, want)
 			}
 		}
+		// Another right side AᵀA·x, from the rows themselves.
+		y := make([]float64, 3)
+		for i, r := range rows {
+			dot := 0.0
+			for k, x := range r {
+				dot += x * want[k]
+			}
+			for k, x := range r {
+				y[k] += (1 + float64(i)) * (1 + float64(i)) * dot * x
+			}
+		}
+		s.again(y)
+		for k, x := range y {
+			if math.Abs(x-want[k]) > 1e-10 {
+				t.Errorf("compressed %v, again: %v, want %v", compress, y, want)
+			}
+		}
+	}
+}
+
+// valley is H. H. Rosenbrock's curved valley (Comput. J. 3, 1960): errors
+// 10·(y-x²) and 1-x, from (-1.2, 1) to (1, 1).
+type valley struct{ x, y float64 }
+
+func (v valley) size() int                  { return 2 }
+func (v valley) moved(step []float64) model { return valley{v.x + step[0], v.y + step[1]} }
+func (valley) count() int                   { return 2 }
+
+func (valley) errors(m model, e, rows []float64) {
+	v := m.(valley)
+	e[0], e[1] = 10*(v.y-v.x*v.x), 1-v.x
+	if rows != nil {
+		copy(rows, []float64{-20 * v.x, 10, -1, 0})
+	}
+}
+
+func (valley) load(s *system, _, rows, weight, right []float64) {
+	for i, w := range weight {
+		if w != 0 {
+			s.add(rows[2*i:2*i+2], w, right[i])
+		}
+	}
+}
+
+// Steps that bend follow a curved valley in fewer.
+func TestBentStepsFollowAValley(t *testing.T) {
+	steps := map[bool]int{}
+	for _, bends := range []bool{false, true} {
+		f := newFitter(valley{-1.2, 1}, valley{}, nil)
+		f.bends = bends
+		f.reduce(2, 100)
+		if v := f.m.(valley); math.Abs(v.x-1) > 1e-6 || math.Abs(v.y-1) > 1e-6 {
+			t.Errorf("bends %v: ends at %v", bends, v)
+		}
+		steps[bends] = f.steps
+	}
+	if steps[true] >= steps[false] {
+		t.Errorf("%d bent steps, %d straight ones", steps[true], steps[false])
 	}
 }
 

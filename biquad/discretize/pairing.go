@@ -118,3 +118,67 @@ func (b byPeak) Swap(i, j int) {
 	b.ps[i], b.ps[j] = b.ps[j], b.ps[i]
 	b.peaks[i], b.peaks[j] = b.peaks[j], b.peaks[i]
 }
+
+// regrouped are the same zeros and poles in other sections: real ones next to
+// each other on the axis share one, and zeros are paired with poles anew. A
+// joint fit moves roots past each other, which leaves sections that undo what
+// others do. It fails where sections of first order are among them.
+func regrouped(ps []planar) ([]planar, bool) {
+	var ns, ds [][3]float64
+	var zeros, poles []float64 // real ones, infinite where a degree is missing
+	lead := 1.0
+	split := func(c [3]float64, pairs [][3]float64, reals []float64) ([][3]float64, []float64, float64) {
+		if c[2] != 0 && c[1]*c[1] < 4*c[0]*c[2] {
+			return append(pairs, [3]float64{c[0] / c[2], c[1] / c[2], 1}), reals, c[2]
+		}
+		k := 2
+		for k > 0 && c[k] == 0 {
+			reals = append(reals, math.Inf(1))
+			k--
+		}
+		for i := 0; i < k && c[i] == 0; i++ {
+			reals = append(reals, 0)
+		}
+		for _, s := range roots(c) {
+			if s != 0 {
+				reals = append(reals, real(s))
+			}
+		}
+		return pairs, reals, c[k]
+	}
+	for _, p := range ps {
+		if p.d[2] == 0 || p.n == [3]float64{} {
+			return nil, false
+		}
+		var n, d float64
+		ns, zeros, n = split(p.n, ns, zeros)
+		ds, poles, d = split(p.d, ds, poles)
+		lead *= n / d
+	}
+	if len(zeros)%2 != 0 || len(poles)%2 != 0 {
+		return nil, false
+	}
+	join := func(reals []float64, pairs [][3]float64) [][3]float64 {
+		sort.SliceStable(reals, func(i, j int) bool { return math.Abs(reals[i]) < math.Abs(reals[j]) })
+		for ; len(reals) > 1; reals = reals[2:] {
+			a, b := reals[0], reals[1]
+			switch {
+			case math.IsInf(a, 0):
+				pairs = append(pairs, [3]float64{1})
+			case math.IsInf(b, 0):
+				pairs = append(pairs, [3]float64{-a, 1})
+			default:
+				pairs = append(pairs, [3]float64{a * b, -a - b, 1})
+			}
+		}
+		return pairs
+	}
+	ns, ds = join(zeros, ns), join(poles, ds)
+	out, ok := paired(ns, ds)
+	if ok {
+		for k := range out[0].n {
+			out[0].n[k] *= lead
+		}
+	}
+	return out, ok
+}

@@ -13,7 +13,10 @@ import (
 type Aims struct {
 	WayDB, SumDB float64 // largest errors of a way and of the sum, dB
 	PhaseDeg     float64 // relative phase of neighbours at their crossover, degrees
-	Extra        int     // biquads beyond the prototype's that a way may have
+	// OverlapDeg is the largest phase error of a way against the delayed
+	// prototype where a neighbour is within 20 dB, degrees; 0 does not ask.
+	OverlapDeg float64
+	Extra      int // biquads beyond the prototype's that a way may have
 }
 
 // Realised is one way of a realised system.
@@ -21,7 +24,9 @@ type Realised struct {
 	Sections     []biquad.Digital // Delta form, in the order to run them, the way's gain not included
 	DelaySamples int              // to be run besides the sections
 	Extra        int              // biquads beyond the prototype's sections
+	OverlapDeg   float64          // largest phase error where a neighbour is within 20 dB
 	Audit        Inspection
+	relativeDeg  float64 // the larger relative phase at its crossovers
 }
 
 // System is a realised system of ways that sum.
@@ -50,7 +55,17 @@ func (s System) WayDB() float64 {
 
 // Keeps reports whether the system keeps goals and limits.
 func (s System) Keeps(g Aims, l Limits) bool {
-	return s.safe(l) && s.WayDB() <= g.WayDB && s.SumDB <= g.SumDB && s.PhaseDeg <= g.PhaseDeg
+	return s.safe(l) && s.miss(g) <= 1
+}
+
+// OverlapDeg is the largest phase error of a way where it overlaps a
+// neighbour.
+func (s System) OverlapDeg() float64 {
+	e := 0.0
+	for _, w := range s.Ways {
+		e = math.Max(e, w.OverlapDeg)
+	}
+	return e
 }
 
 func (s System) safe(l Limits) bool {
@@ -72,14 +87,26 @@ func (s System) ranks(g Aims) float64 {
 
 // miss is the largest excess over a goal, as a ratio.
 func (s System) miss(g Aims) float64 {
-	return math.Max(s.WayDB()/g.WayDB, math.Max(s.SumDB/g.SumDB, s.PhaseDeg/g.PhaseDeg))
+	m := math.Max(s.SumDB/g.SumDB, s.PhaseDeg/g.PhaseDeg)
+	for _, w := range s.Ways {
+		m = math.Max(m, w.miss(g))
+	}
+	return m
+}
+
+// miss is the way's own largest excess over a goal, as a ratio.
+func (r Realised) miss(g Aims) float64 {
+	m := math.Max(r.Audit.WorstDB/g.WayDB, r.relativeDeg/g.PhaseDeg)
+	if g.OverlapDeg > 0 {
+		m = math.Max(m, r.OverlapDeg/g.OverlapDeg)
+	}
+	return m
 }
 
 // part is a way on its way through the stages.
 type part struct {
 	way    Way
-	whole  int     // samples of the delay line
-	lag    float64 // samples that the sections delay besides τ
+	whole  int // samples of the delay line
 	extra  int
 	ps     []planar // magnitude fit, minimum-phase
 	fs     []flip
@@ -98,7 +125,8 @@ type part struct {
 // Stages: magnitude fit of each way; for every τ of a scan the zeros whose
 // flips bring each way's phase nearest; from the best few a joint fit, p-norm
 // 2 to 32, the first norm that keeps the goals on the judge's dense grid; one
-// more biquad where none does. Aims of zero ask for the best there is.
+// more biquad where none does, from the best fit without it and from anew. Aims
+// of zero ask for the best there is.
 func Together(ways []Way, rateHz float64, band Band, goals Aims) System {
 	var heard []Way
 	for _, w := range ways {
@@ -137,55 +165,62 @@ func sounding(ways []Way, rateHz float64, band Band, goals Aims) System {
 	parts := make([]*part, len(ways))
 	for i, w := range ways {
 		p := &part{way: w}
-		d := w.DelayS * rateHz
-		p.whole = int(math.Max(math.Round(d), 0))
-		p.lag = d - float64(p.whole)
+		p.whole = int(math.Max(math.Round(w.DelayS*rateHz), 0))
 		parts[i] = p
 		p.start(rateHz, band)
 	}
 	work := &effort{left: mostEffort}
-	best := settle(parts, rateHz, band, goals, work)
+	best, model := settle(parts, rateHz, band, goals, work, nil)
 	for !best.Keeps(goals, Guarded) && work.left > 0 {
 		// One more for the way that gains most by it, or for all that may.
-		order := costliest(best, parts, goals)
+		order, all := costliest(best, parts, goals)
+		if len(all) == 0 {
+			break
+		}
 		tries := [][]int{}
 		for _, i := range order {
 			tries = append(tries, []int{i})
 		}
-		if len(order) > 1 {
-			tries = append(tries, order)
+		if len(all) > 1 {
+			tries = append(tries, all)
 		}
-		found := false
+		// The best of the tries goes on; the first that keeps the goals ends all.
+		next, longer, found := best, model, []part(nil)
 		for _, try := range tries {
-			old := make([]part, len(parts))
-			spent := 0
-			for i, p := range parts {
-				old[i] = *p
-			}
+			old := partsOf(parts)
 			for _, i := range try {
-				if p := parts[i]; p.extra < goals.Extra {
-					p.extra++
-					p.start(rateHz, band)
-					spent++
-				}
+				parts[i].extra++
+				parts[i].start(rateHz, band)
 			}
-			if spent == 0 {
-				continue
-			}
-			if next := settle(parts, rateHz, band, goals, work); better(next, best, goals) {
-				best, found = next, true
-				break
+			if s, m := settle(parts, rateHz, band, goals, work, model.lengthened(try)); better(s, best, goals) && (found == nil || s.ranks(goals) < next.ranks(goals)) {
+				next, longer, found = s, m, partsOf(parts)
 			}
 			for i, p := range parts {
 				*p = old[i]
 			}
+			if next.Keeps(goals, Guarded) {
+				break
+			}
 		}
-		if !found {
+		if found == nil {
 			break
+		}
+		best, model = next, longer
+		for i, p := range parts {
+			*p = found[i]
 		}
 	}
 	best.Spent = work.left <= 0
 	return best
+}
+
+// partsOf are copies.
+func partsOf(parts []*part) []part {
+	out := make([]part, len(parts))
+	for i, p := range parts {
+		out[i] = *p
+	}
+	return out
 }
 
 // mostEffort bounds a joint fit, in units of rows × parameters² of a step: a
@@ -206,13 +241,17 @@ func better(a, b System, g Aims) bool {
 	return !b.safe(Guarded) || a.Keeps(g, Guarded) || a.miss(g) < 0.7*b.miss(g)
 }
 
-// costliest orders the ways by what an extra biquad is likely to gain: those
-// with a high-pass and so with all zeros taken first, then by error.
-func costliest(s System, parts []*part, g Aims) []int {
+// costliest are the ways that miss a goal and may have one more biquad, or all
+// that may where only the sum misses, ordered by what it is likely to gain:
+// those with a high-pass and so with all zeros taken first, then by the miss.
+// all are the ways that may.
+func costliest(s System, parts []*part, g Aims) (order, all []int) {
 	score := make([]float64, len(parts))
-	order := make([]int, len(parts))
 	for i, p := range parts {
-		order[i] = i
+		if p.extra == g.Extra {
+			continue
+		}
+		all = append(all, i)
 		zeros, poles := 0, 0
 		for _, q := range p.ps {
 			poles += 2
@@ -223,13 +262,18 @@ func costliest(s System, parts []*part, g Aims) []int {
 				}
 			}
 		}
-		score[i] = s.Ways[i].Audit.WorstDB / g.WayDB
+		if score[i] = s.Ways[i].miss(g); score[i] > 1 {
+			order = append(order, i)
+		}
 		if poles > 0 {
 			score[i] += 10 * float64(zeros) / float64(poles)
 		}
 	}
+	if len(order) == 0 {
+		order = all
+	}
 	sort.SliceStable(order, func(i, j int) bool { return score[order[i]] > score[order[j]] })
-	return order
+	return order, all
 }
 
 // start makes the way's magnitude fit.
@@ -238,216 +282,27 @@ func (p *part) start(rateHz float64, band Band) {
 	p.fs = flips(p.ps)
 }
 
-// settle scans τ, fits from its best places and judges.
-func settle(parts []*part, rateHz float64, band Band, goals Aims, work *effort) System {
-	var ways []Way
-	var lag []float64
-	for _, p := range parts {
-		ways = append(ways, p.way)
-		lag = append(lag, p.lag)
-	}
-	w := weights{relative: goals.WayDB / goals.PhaseDeg, sum: goals.WayDB / goals.SumDB, sumPhase: sumPhaseWeight}
-	if len(ways) == 1 {
-		w.sumPhase = w.relative // nothing else holds the phase
-	}
-	s := newSumming(ways, lag, rateHz, band, w)
-	for i, p := range parts {
-		p.prepare(i, s)
-	}
-	places := starts(parts, s)
-	fits := make([]*fitter, len(places))
-	quick := func(i int) {
-		if i < len(places) && fits[i] == nil {
-			fits[i] = s.begin(places[i], parts)
-			fits[i].effort = work
-			fits[i].reduce(2, firstSteps)
-			fits[i].reduce(4, jointSteps)
-		}
-	}
-	for i := 0; i < rivals; i++ {
-		quick(i)
-	}
-	if len(fits) > 1 && peak(fits[1].e) < 0.9*peak(fits[0].e) {
-		fits[0], fits[1] = fits[1], fits[0]
-		places[0], places[1] = places[1], places[0]
-	}
-	// The gentlest norm that keeps the goals is the best: a higher one leaves
-	// alone whatever is smaller than the largest error, and what is left alone
-	// wanders.
-	var best System
-	first := true
-	for i := range places {
-		quick(i)
-		last := math.Inf(1)
-		for round := 0; round < rounds; round++ {
-			r := math.Inf(1)
-			for k, p := range jointNorms {
-				if k > 0 || round > 0 {
-					fits[i].reduce(p, jointSteps)
-				}
-				now := judge(fits[i].m.(*chorus), parts, rateHz, band)
-				r = math.Min(r, now.ranks(goals))
-				if first || now.ranks(goals) < best.ranks(goals) {
-					best, first = now, false
-				}
-				if best.Keeps(goals, Guarded) {
-					return best
-				}
-			}
-			if r > settled*last || work.left <= 0 {
-				break
-			}
-			last = r
-		}
-		if work.left <= 0 {
-			break
-		}
-	}
-	if !best.safe(Guarded) {
-		// The magnitude fits as they are, their zeros flipped: limits kept.
-		if now := judge(s.begin(places[0], parts).m.(*chorus), parts, rateHz, band); now.ranks(goals) < best.ranks(goals) {
-			best = now
-		}
-	}
-	return best
-}
-
-// The norms of a joint fit after p = 2, the steps that each may take, and how
-// many times they are run through before another start is tried.
-var jointNorms = [...]int{4, 8, 16, 32}
-
-const (
-	firstSteps = 25
-	jointSteps = 25
-	rounds     = 4
-	settled    = 0.97 // a round that gains less is the last
-	rivals     = 2    // starts that are compared before one is pursued
-	maxStarts  = 4
-)
-
-// place is a start: τ in samples and the flips of every way.
-type place struct {
-	tau, cost float64
-	chosen    [][]bool
-}
-
-// sumPhaseWeight is what a degree of the sum's phase is worth in decibels of a
-// way: little, as the ear forgives slow turns that all ways share, but enough
-// to give τ a meaning.
-const sumPhaseWeight = 0.01
-
-// starts are the best places of a scan of τ, no two with the same flips.
-func starts(parts []*part, s *summing) []place {
-	var scan []place
-	for tau := firstTau; tau <= lastTau; tau += tauStep {
-		pl := place{tau: tau}
-		for _, p := range parts {
-			base := make([]float64, len(p.base))
-			for q, j := range s.shared {
-				base[q] = p.base[q] + tau*j.turn
-			}
-			c, cost := bestFlips(base, p.weight, p.turns)
-			pl.chosen = append(pl.chosen, c)
-			pl.cost += cost
-		}
-		scan = append(scan, pl)
-	}
-	sort.SliceStable(scan, func(i, j int) bool { return scan[i].cost < scan[j].cost })
-	var out []place
-	for _, pl := range scan {
-		known := false
-		for _, o := range out {
-			known = known || same(o.chosen, pl.chosen)
-		}
-		if !known && len(out) < maxStarts {
-			out = append(out, pl)
-		}
-	}
-	return out
-}
-
-func same(a, b [][]bool) bool {
-	for i := range a {
-		if !slices.Equal(a[i], b[i]) {
-			return false
-		}
-	}
-	return true
-}
-
-// The scan of τ, in samples.
-const (
-	firstTau = -1.0
-	lastTau  = 4.0
-	tauStep  = 0.25
-)
-
-// begin is the fit that starts at a place.
-func (s *summing) begin(st place, parts []*part) *fitter {
-	var vs []*voice
-	least := make([]float64, len(parts))
-	for i, p := range parts {
-		v := voiceOf(flippedBy(p.ps, p.fs, st.chosen[i]), loudest(s.ways[i]))
-		least[i] = leastMargin * v.margin()
-		vs = append(vs, v)
-	}
-	c := chorusOf(vs, st.tau)
-	s.span = c.off
-	return newFitter(c, s, func(m model) bool {
-		for i, v := range m.(*chorus).ways {
-			if v.margin() < least[i] {
-				return false
-			}
-		}
-		return true
-	})
-}
-
-// leastMargin is how far a joint fit may lower the pole margin of the
-// magnitude fit that it starts from.
-const leastMargin = 0.05
-
-// prepare fills the phase errors and flips of way i at the shared spots.
-func (p *part) prepare(i int, s *summing) {
-	v := voiceOf(p.ps, 1)
-	p.base = make([]float64, len(s.shared))
-	p.weight = make([]float64, len(s.shared))
-	last := 0.0
-	for q, j := range s.shared {
-		x := angle(v.at(j.v, nil, nil)*complex(s.gain[i], 0), j.target[i])
-		if q > 0 {
-			x -= 2 * math.Pi * math.Round((x-last)/(2*math.Pi))
-		}
-		p.base[q], last = x, x
-		w := s.weigh.sumPhase * cmplx.Abs(j.target[i]) / (cmplx.Abs(j.sum) + 1e-30)
-		w = math.Min(w, s.weigh.sumPhase)
-		if i > 0 {
-			w = math.Max(w, s.weigh.relative*j.overlap[i-1])
-		}
-		if i < len(j.overlap) {
-			w = math.Max(w, s.weigh.relative*j.overlap[i])
-		}
-		p.weight[q] = w * w
-	}
-	p.turns = nil
-	for _, f := range p.fs {
-		t := make([]float64, len(s.shared))
-		for q, j := range s.shared {
-			t[q] = f.turn(p.ps, j.v)
-		}
-		p.turns = append(p.turns, t)
-	}
-}
-
 // judge audits a fitted system on a dense grid of its own.
 func judge(c *chorus, parts []*part, rateHz float64, band Band) System {
 	out := System{TauS: c.tau / rateHz}
 	var ways []Way
 	for i, p := range parts {
+		y := loudest(grid(p.way.Sections, rateHz, band))
+		audited := func(ps []planar) Realised {
+			arranged(ps, y)
+			r := Realised{Sections: digital(ps), DelaySamples: p.whole, Extra: p.extra}
+			r.Audit = Inspect(p.way.Sections, r.Sections, rateHz, band)
+			return r
+		}
 		ps := c.ways[i].planars()
-		arranged(ps, loudest(grid(p.way.Sections, rateHz, band)))
-		r := Realised{Sections: digital(ps), DelaySamples: p.whole, Extra: p.extra}
-		r.Audit = Inspect(p.way.Sections, r.Sections, rateHz, band)
+		r := audited(ps)
+		if r.Audit.InternalDB > Guarded.InternalDB {
+			if qs, ok := regrouped(ps); ok {
+				if q := audited(qs); q.Audit.InternalDB < r.Audit.InternalDB {
+					r = q
+				}
+			}
+		}
 		out.Ways = append(out.Ways, r)
 		ways = append(ways, p.way)
 	}
@@ -474,11 +329,20 @@ func (s *System) measure(ways []Way, rateHz float64, band Band) {
 		return
 	}
 	s.SumDB, s.PhaseDeg, s.SumPhaseDeg = 0, 0, 0
+	gains := make([]float64, len(ways))
+	for i, w := range ways {
+		gains[i] = w.Gain
+	}
 	const perDecade = 200
 	n := int(perDecade * math.Log10(top/band.LowHz))
 	for i := 0; i <= n; i++ {
 		hz := band.LowHz * math.Exp2(float64(i)/float64(n)*math.Log2(top/band.LowHz))
-		_, _, sum, ideal, size := at(hz)
+		have, want, sum, ideal, size := at(hz)
+		for i, x := range sharing(want, gains, band.FloorDB) {
+			if x == 1 {
+				s.Ways[i].OverlapDeg = math.Max(s.Ways[i].OverlapDeg, degrees*math.Abs(angle(have[i], want[i])))
+			}
+		}
 		if clear := cmplx.Abs(ideal) / size; !(clear > clearEnough) {
 			continue
 		}
@@ -495,7 +359,11 @@ func (s *System) measure(ways []Way, rateHz float64, band Band) {
 			have, want, _, _, _ := at(x)
 			d := angle(have[i], want[i]) - angle(have[i-1], want[i-1])
 			d -= 2 * math.Pi * math.Round(d/(2*math.Pi))
-			s.PhaseDeg = math.Max(s.PhaseDeg, degrees*math.Abs(d))
+			d = degrees * math.Abs(d)
+			s.PhaseDeg = math.Max(s.PhaseDeg, d)
+			for _, w := range [2]int{i - 1, i} {
+				s.Ways[w].relativeDeg = math.Max(s.Ways[w].relativeDeg, d)
+			}
 		}
 	}
 }

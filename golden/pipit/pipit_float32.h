@@ -9,7 +9,7 @@
  * each way then applies its gain with its polarity, its delay and its own filters:
  *
  *   out[PIPIT_WAY_BASS]: bass, -2 dB, normal polarity, sections: 3
- *   out[PIPIT_WAY_TREBLE]: treble, -6 dB, inverted polarity, sections: 2
+ *   out[PIPIT_WAY_TREBLE]: treble, -6 dB, inverted polarity, sections: 1
  *
  * Each filter is a section of first or second order that computes, in this order and with
  * every product and sum rounded by itself,
@@ -34,7 +34,7 @@
  * change a bit. in may be the same array as one of out. Full scale is -1 to 1. Feed finite
  * numbers: a NaN stays in the state until the next reset. Different state structs may be used
  * at the same time. Calls on one struct may not interrupt each other: a set call from the main
- * loop has to wait while run works in an interrupt. The state takes 44 bytes.
+ * loop has to wait while run works in an interrupt. The state takes 36 bytes.
  *
  * LEVELS
  * The input is not attenuated: what the filters boost above full scale leaves them above full
@@ -84,7 +84,7 @@
 #define PIPIT_CHANNELS 1
 #define PIPIT_WAYS 2
 #define PIPIT_RATES 1
-#define PIPIT_POSITIONS 5 /* the most sections of a channel at one rate */
+#define PIPIT_POSITIONS 4 /* the most sections of a channel at one rate */
 #define PIPIT_BLOCK 32 /* samples that pass at a time; any number gives the same bits */
 
 /* The outputs, in the order of out. */
@@ -130,24 +130,22 @@ typedef struct {
 
 /* c, b0, b1, b2, a1, a2 of every section. Beside each: the spec line that it realises, its
  * form, and its computed error in this format, re the section's greatest gain. */
-static const pipit_section_words pipit_section_table[5] = {
+static const pipit_section_words pipit_section_table[4] = {
     /* 48000 Hz, bass 0: ways.bass; direct form, -142 dB */
-    { 0.0f, 0.8750751f, 0.8728363f, 0.2065041f, 0.8106696f, 0.1437389f },
-    /* 48000 Hz, bass 1: ways.bass; delta form, -141 dB */
-    { 1.0f, 0.010296552f, 0.09253142f, 0.083368726f, 0.5770765f, 0.0832485f },
+    { 0.0f, 0.85570353f, 0.61074203f, 0.079618566f, 0.50530154f, 0.040754214f },
+    /* 48000 Hz, bass 1: ways.bass; delta form, -140 dB */
+    { 1.0f, 0.010615783f, 0.09461055f, 0.08327174f, 0.576385f, 0.083152056f },
     /* 48000 Hz, bass 2: ways.bass; delta form, -130 dB */
-    { 1.0f, 0.9949871f, 0.0f, 0.0f, 0.0073716035f, 3.457027e-05f },
-    /* 48000 Hz, treble 0: ways.treble; direct form, -141 dB */
-    { 0.0f, 0.98117214f, 0.6660723f, 0.10283038f, 0.6811544f, 0.10550079f },
-    /* 48000 Hz, treble 1: ways.treble; delta form, -145 dB */
-    { 1.0f, 0.73370737f, 0.0f, 0.0f, 0.5772032f, 0.08325083f }
+    { 1.0f, 0.99485755f, 0.0f, 0.0f, 0.0073698647f, 3.4570516e-05f },
+    /* 48000 Hz, treble 0: crossovers[0] high-pass; delta form, -146 dB */
+    { 1.0f, 0.71975106f, 0.0f, 0.0f, 0.57842946f, 0.083325826f }
 };
 
 static const pipit_rate_entry pipit_rate_table[PIPIT_RATES] = {
     { 48000u, 0, {
         { 1.0f, 0, 0 }, /* common */
         { 0.7943282f, 0, 3 }, /* bass */
-        { -0.5011872f, 3, 5 } /* treble */
+        { -0.5011872f, 3, 4 } /* treble */
     } }
 };
 

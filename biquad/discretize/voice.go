@@ -1,0 +1,241 @@
+package discretize
+
+import (
+	"math"
+
+	"bandwright/biquad"
+)
+
+// chorus is a system of ways under fit, with the delay that they share.
+type chorus struct {
+	ways []*voice
+	tau  float64 // samples; the last parameter
+	off  []int   // first parameter of each way
+	n    int
+}
+
+// voice is one way under fit: a gain with sign and sections, with the
+// logarithms of the denominators' coefficients and the numerators'
+// coefficients themselves as parameters, so that zeros may pass the unit
+// circle and poles may not.
+type voice struct {
+	gainDB   float64 // parameter 0
+	negative bool
+	ps       []planar
+	index    [][2][3]int // parameter of n[k] and d[k], -1 where fixed
+	n        int
+}
+
+// voiceOf makes a way of sections; coefficients that are zero stay zero and
+// the one that dominates at v is one.
+func voiceOf(ps []planar, y float64) *voice {
+	w := &voice{n: 1}
+	gain := 0.0
+	for _, p := range ps {
+		var ix [2][3]int
+		onAxis := p.n[1] == 0 && p.n[0]*p.n[2] > 0
+		for side, c := range [2]*[3]float64{&p.n, &p.d} {
+			best, size, scale := 0, 0.0, 1.0
+			for k, x := range c {
+				if m := x * x * scale; m > size {
+					best, size = k, m
+				}
+				scale *= y
+			}
+			top := c[best]
+			sign := float64(1 - 2*side)
+			gain += sign * math.Log(math.Abs(top))
+			if top < 0 {
+				w.negative = !w.negative
+			}
+			for k := range c {
+				c[k] /= top
+				ix[side][k] = -1
+				// A numerator that fell short of its degree may use it again.
+				idle := side == 0 && k > 0 && c[0] != 0 && p.d[k] != 0 && !onAxis
+				if k != best && (c[k] != 0 || idle) {
+					ix[side][k] = w.n
+					w.n++
+				}
+			}
+		}
+		w.ps = append(w.ps, p)
+		w.index = append(w.index, ix)
+	}
+	w.gainDB = gain * dbPerNeper
+	return w
+}
+
+// planars are the sections, the gain in the first.
+func (w *voice) planars() []planar {
+	ps := append([]planar(nil), w.ps...)
+	g := biquad.FromDB(w.gainDB)
+	if w.negative {
+		g = -g
+	}
+	for k := range ps[0].n {
+		ps[0].n[k] *= g
+	}
+	return ps
+}
+
+// margin is the least pole margin.
+func (w *voice) margin() float64 {
+	m := 1.0
+	for _, p := range w.ps {
+		m = math.Min(m, margin(p.d))
+	}
+	return m
+}
+
+// level is the response in dB at y, with its derivatives.
+func (w *voice) level(y float64, row []float64) float64 {
+	db, ratio := w.gainDB, 1.0
+	for i := range w.ps {
+		p := &w.ps[i]
+		nr, dr := p.n[0]-p.n[2]*y, p.d[0]-p.d[2]*y
+		n := nr*nr + p.n[1]*p.n[1]*y + tiny
+		d := dr*dr + p.d[1]*p.d[1]*y + tiny
+		ratio *= n / d
+		if i&3 == 3 {
+			db += dbPerNeper / 2 * math.Log(ratio)
+			ratio = 1
+		}
+		if row == nil {
+			continue
+		}
+		ix := &w.index[i]
+		q := dbPerNeper / n
+		if k := ix[0][0]; k >= 0 {
+			row[k] = q * nr
+		}
+		if k := ix[0][1]; k >= 0 {
+			row[k] = q * p.n[1] * y
+		}
+		if k := ix[0][2]; k >= 0 {
+			row[k] = -q * nr * y
+		}
+		q = -dbPerNeper / d
+		if k := ix[1][0]; k >= 0 {
+			row[k] = q * dr * p.d[0]
+		}
+		if k := ix[1][1]; k >= 0 {
+			row[k] = q * p.d[1] * p.d[1] * y
+		}
+		if k := ix[1][2]; k >= 0 {
+			row[k] = -q * dr * y * p.d[2]
+		}
+	}
+	if row != nil {
+		row[0] = 1
+	}
+	return db + dbPerNeper/2*math.Log(ratio)
+}
+
+// at is the response at s = jv; re and im, unless nil, receive the derivatives
+// of its logarithm, in nepers and radians.
+func (w *voice) at(v float64, re, im []float64) complex128 {
+	h := complex(biquad.FromDB(w.gainDB), 0)
+	if w.negative {
+		h = -h
+	}
+	y := v * v
+	put := func(k int, z complex128) {
+		if k >= 0 {
+			re[k], im[k] = real(z), imag(z)
+		}
+	}
+	for i := range w.ps {
+		p := &w.ps[i]
+		n := complex(p.n[0]-p.n[2]*y, p.n[1]*v)
+		d := complex(p.d[0]-p.d[2]*y, p.d[1]*v)
+		h *= n / d
+		if re == nil {
+			continue
+		}
+		ix := &w.index[i]
+		if n == 0 {
+			n = tiny
+		}
+		un, ud := 1/n, -1/d
+		put(ix[0][0], un)
+		put(ix[0][1], un*complex(0, v))
+		put(ix[0][2], un*complex(-y, 0))
+		put(ix[1][0], ud*complex(p.d[0], 0))
+		put(ix[1][1], ud*complex(0, v*p.d[1]))
+		put(ix[1][2], ud*complex(-y*p.d[2], 0))
+	}
+	if re != nil {
+		re[0], im[0] = 1/dbPerNeper, 0
+	}
+	return h
+}
+
+func (w *voice) moved(x []float64, scale float64) *voice {
+	c := *w
+	c.ps = append([]planar(nil), w.ps...)
+	c.gainDB += scale * x[0]
+	for i := range c.ps {
+		for k := 0; k < 3; k++ {
+			if ix := w.index[i][0][k]; ix >= 0 {
+				c.ps[i].n[k] += scale * x[ix]
+			}
+			if ix := w.index[i][1][k]; ix >= 0 {
+				c.ps[i].d[k] *= math.Exp2(scale * x[ix] * math.Log2E)
+			}
+		}
+	}
+	return &c
+}
+
+func chorusOf(ways []*voice, tau float64) *chorus {
+	c := &chorus{ways: ways, tau: tau}
+	for _, w := range ways {
+		c.off = append(c.off, c.n)
+		c.n += w.n
+	}
+	c.off = append(c.off, c.n)
+	c.n++
+	return c
+}
+
+func (c *chorus) size() int { return c.n }
+
+func (c *chorus) moved(x []float64) model {
+	scale := 1.0
+	for i, w := range c.ways {
+		for _, ix := range w.index {
+			for _, k := range ix[1] {
+				if k >= 0 {
+					scale = math.Min(scale, longestStep/math.Max(longestStep, math.Abs(x[c.off[i]+k])))
+				}
+			}
+		}
+	}
+	m := &chorus{tau: c.tau + scale*x[c.n-1], off: c.off, n: c.n}
+	for i, w := range c.ways {
+		m.ways = append(m.ways, w.moved(x[c.off[i]:], scale))
+	}
+	return m
+}
+
+// minus is the step that moves b to c, of the same structure.
+func (c *chorus) minus(b *chorus) []float64 {
+	x := make([]float64, c.n)
+	for i, w := range c.ways {
+		o := c.off[i]
+		x[o] = w.gainDB - b.ways[i].gainDB
+		for j, ix := range w.index {
+			for k := range ix[0] {
+				if ix[0][k] >= 0 {
+					x[o+ix[0][k]] = w.ps[j].n[k] - b.ways[i].ps[j].n[k]
+				}
+				if ix[1][k] >= 0 {
+					x[o+ix[1][k]] = math.Log(w.ps[j].d[k] / b.ways[i].ps[j].d[k])
+				}
+			}
+		}
+	}
+	x[c.n-1] = c.tau - b.tau
+	return x
+}
