@@ -232,8 +232,12 @@ func (d Digital) Realisation() *verify.Biquads {
 
 // Name is how findings and reports call the realisation:
 // "digital 48 kHz float32".
-func (d Digital) Name() string {
-	return fmt.Sprintf("digital %s %s", words.Rate(d.RateHz), d.Format.Name)
+func (d Digital) Name() string { return RealisationName(d.RateHz, d.Format.Name) }
+
+// RealisationName is the name of the digital realisation at a rate (Hz) in a
+// format.
+func RealisationName(rateHz float64, format string) string {
+	return fmt.Sprintf("digital %s %s", words.Rate(rateHz), format)
 }
 
 // inParallel calls f with 0 … n-1 on as many goroutines as there are

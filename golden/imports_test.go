@@ -31,7 +31,7 @@ var arrow = map[string][]string{
 	"compiler/verify":                  {"biquad", "compiler/words"},
 	"compiler": {"biquad", "biquad/discretize", "biquad/number", "compiler/prototype", "compiler/spec",
 		"compiler/verify", "compiler/words"},
-	"compiler/result": {"biquad", "biquad/number", "compiler", "compiler/verify", "compiler/words"},
+	"compiler/result": {"biquad", "biquad/number", "compiler", "compiler/spec", "compiler/verify", "compiler/words"},
 	"targets/cheader": {"biquad", "biquad/number", "compiler", "compiler/spec", "compiler/verify", "compiler/words"},
 	"targets/explain": {"biquad", "biquad/discretize", "biquad/number", "compiler", "compiler/verify", "compiler/words"},
 	"targets/json":    {"compiler", "compiler/result"},

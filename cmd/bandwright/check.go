@@ -4,60 +4,150 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
 
+	"bandwright/compiler"
+	"bandwright/compiler/result"
+	"bandwright/compiler/spec"
 	"bandwright/targets/report"
 )
 
-// Check is the verb that only judges.
+// Check is the verb that judges: promises, and what moved since a result was
+// accepted.
 type Check struct {
-	Specs []string `arg:"" name:"SPEC" help:"The specs, YAML files."`
+	Specs   []string `arg:"" name:"SPEC" help:"The specs, YAML files."`
+	Against string   `placeholder:"DIR" help:"Folder of accepted results, NAME.accepted.json: say what changed since, and fail on a regression."`
+	Accept  bool     `help:"Write what the specs give now to the folder of --against, as accepted."`
+	Format  string   `enum:"text,json,github,junit" default:"text" placeholder:"FORMAT" help:"text, json, github or junit. text where it is left out."`
 }
 
 // Help is printed below the arguments.
 func (Check) Help() string {
-	return `The exit code is the greatest of all specs: 0 all promises kept, 1 a promise broken, 2 a bad spec, ` +
-		`3 a spec that cannot be read. One bad spec does not keep the others from being checked.
+	return `The exit code is the greatest of all specs: 0 all promises kept and no regression, 1 a promise broken or a ` +
+		`regression, 2 a bad spec or none accepted, 3 a spec that cannot be read. One bad spec does not keep the others ` +
+		`from being checked. How far a response may move stands in the spec: regression: {magnitude: 0.05 dB, phase: 0.5 deg, delay: 1 us}.
 
 Examples:
 
-    bandwright check specs/heron.yaml
-    bandwright check specs/*.yaml`
+    bandwright check specs/*.yaml
+    bandwright check specs/*.yaml --against accepted --accept
+    bandwright check specs/*.yaml --against accepted`
+}
+
+// judged is what became of one spec.
+type judged struct {
+	file   string
+	build  *compiler.Build // nil where err says why, and of diff
+	faults []spec.Fault
+	change *result.Comparison // nil without --against, or where nothing was accepted before
+	note   string             // what --accept did
+	err    error
+}
+
+// code is the spec's exit code.
+func (j judged) code(accepting bool) int {
+	var o outcome
+	switch {
+	case errors.As(j.err, &o):
+		return o.code
+	case j.err != nil:
+		return exitFailed
+	case j.build != nil && !report.Kept(j.build), j.change != nil && j.change.Regression && !accepting:
+		return exitBroken
+	}
+	return exitKept
 }
 
 // Run checks every spec, whatever became of those before it.
 func (c Check) Run(ctx context.Context, con console) error {
+	if c.Accept && c.Against == "" {
+		return refused("--accept needs `--against DIR`: the folder that accepted results go to")
+	}
 	code := exitKept
+	var all []judged
+	owner := map[string]string{} // name → file
 	for i, file := range c.Specs {
 		if ctx.Err() != nil {
 			return errInterrupted
 		}
-		b, err := load(ctx, con, file)
-		var o outcome
-		switch {
-		case err == nil:
-		case errors.As(err, &o) && !errors.Is(err, errInterrupted):
-			code = max(code, o.code)
-			if o.text != "" {
-				fmt.Fprintln(os.Stderr, "bandwright: "+o.text)
+		j := c.judge(ctx, con, file, owner)
+		if errors.Is(j.err, errInterrupted) {
+			return j.err
+		}
+		all = append(all, j)
+		code = max(code, j.code(c.Accept))
+		if c.Format == "text" {
+			if err := c.print(con, j, i > 0); err != nil {
+				return err
 			}
-			continue
-		default:
-			return err
 		}
-		text := summary(b, "`bandwright compile` writes them all to report.txt")
-		if i > 0 {
-			text = "\n" + text
+	}
+	if c.Format != "text" {
+		text, err := formats[c.Format](all, c.Accept)
+		if err == nil {
+			_, err = con.out.Write(text)
 		}
-		if _, err := con.out.Write([]byte(text)); err != nil {
-			return failed("the summary cannot be printed: %v", reason(err))
-		}
-		if !report.Kept(b) {
-			code = max(code, exitBroken)
+		if err != nil {
+			return failed("the answer cannot be printed: %v", reason(err))
 		}
 	}
 	if code != exitKept {
 		return outcome{code: code}
+	}
+	return nil
+}
+
+// judge compiles one spec and compares it with what was accepted.
+func (c Check) judge(ctx context.Context, con console, file string, owner map[string]string) judged {
+	j := judged{file: file}
+	if j.build, j.faults, j.err = compile(ctx, con, file); j.err != nil || c.Against == "" {
+		return j
+	}
+	name := j.build.Spec.Name
+	if other, taken := owner[name]; taken {
+		j.err = refused("%s and %s are both named %s: accepted results go by the name", other, file, name)
+		return j
+	}
+	owner[name] = file
+	now := result.Accept(j.build)
+	before, err := readAccepted(ctx, c.Against, name)
+	var o outcome
+	switch {
+	case err == nil:
+		j.change = result.Compare(before, now)
+	case c.Accept && errors.As(err, &o) && o.code == exitRefused: // none yet, or one that is past reading
+	default:
+		j.err = err
+		return j
+	}
+	if c.Accept {
+		j.note, j.err = accept(ctx, c.Against, before, now, j.change)
+	}
+	return j
+}
+
+// print writes one spec's verdict for people.
+func (c Check) print(con console, j judged, again bool) error {
+	for _, f := range j.faults {
+		fmt.Fprintln(con.err, f)
+	}
+	text := ""
+	if j.build != nil {
+		text = summary(j.build, "`bandwright compile` writes them all to report.txt")
+	}
+	if j.change != nil {
+		text += "\n" + j.change.Text(summaryWidth)
+	}
+	if j.note != "" {
+		text += "\n" + j.note + "\n"
+	}
+	if again && text != "" {
+		text = "\n" + text
+	}
+	if _, err := con.out.Write([]byte(text)); err != nil {
+		return failed("the summary cannot be printed: %v", reason(err))
+	}
+	if j.err != nil && j.err.Error() != "" {
+		fmt.Fprintln(con.err, "bandwright: "+j.err.Error())
 	}
 	return nil
 }

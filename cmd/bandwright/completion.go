@@ -52,7 +52,7 @@ type argument struct {
 	name     string
 	repeated bool // it may be given again, or holds a list with commas
 	folders  bool
-	specs    bool
+	files    []string // their endings
 	words    []string
 }
 
@@ -84,8 +84,12 @@ func verbs(app *kong.Application) []verb {
 
 // argumentOf tells a value by the name that help gives it.
 func argumentOf(v *kong.Value, name string) argument {
-	a := argument{name: name, repeated: v.IsCumulative(), folders: name == "DIR", specs: name == "SPEC"}
+	a := argument{name: name, repeated: v.IsCumulative(), folders: name == "DIR"}
 	switch {
+	case name == "SPEC":
+		a.files = []string{extension}
+	case name == "OLD", name == "NEW":
+		a.files = []string{extension, acceptedEnding}
 	case v.Enum != "":
 		a.words = v.EnumSlice()
 	case name == "GROUP":
@@ -175,7 +179,7 @@ func forBash(all []verb) string {
 	t.line("        esac")
 	t.line("    done")
 	t.line("    COMPREPLY=()")
-	t.line("    local words='' kind='' list=0")
+	t.line("    local words='' kind='' files='' list=0")
 	t.line(`    case "$verb $prev" in`)
 	t.WriteString(values.String())
 	t.line("    *) kind=argument ;;")
@@ -202,10 +206,10 @@ func forBash(all []verb) string {
 	t.line(`        COMPREPLY+=("$before$word")`)
 	t.line("    done < <(")
 	t.line(`        if [[ -n $words ]]; then compgen -W "$words" -- "$cur"; fi`)
-	t.line(`        if [[ $kind == specs ]]; then compgen -f -X '!*%s' -- "$cur"; fi`, extension)
-	t.line(`        if [[ $kind == specs || $kind == folders ]]; then compgen -d -- "$cur"; fi`)
+	t.line(`        for word in $files; do compgen -f -X "!*$word" -- "$cur"; done`)
+	t.line(`        if [[ $kind == files || $kind == folders ]]; then compgen -d -- "$cur"; fi`)
 	t.line("    )")
-	t.line("    if [[ $kind == specs || $kind == folders ]]; then")
+	t.line("    if [[ $kind == files || $kind == folders ]]; then")
 	t.line("        compopt -o filenames 2>/dev/null")
 	t.line("    fi")
 	t.line("}")
@@ -220,8 +224,8 @@ func indented(lines string) string {
 // inBash sets what bash offers for an argument.
 func (a argument) inBash() string {
 	switch {
-	case a.specs:
-		return "kind=specs"
+	case a.files != nil:
+		return fmt.Sprintf("kind=files files=%q", strings.Join(a.files, " "))
 	case a.folders:
 		return "kind=folders"
 	case a.words != nil && a.repeated:
@@ -294,8 +298,8 @@ func forZsh(all []verb) string {
 // inZsh is an argument behind its place, as _arguments takes it.
 func (a argument) inZsh() string {
 	switch {
-	case a.specs:
-		return `:` + a.name + `:_files -g "*` + extension + `"`
+	case a.files != nil:
+		return `:` + a.name + `:_files -g "*` + strings.Join(a.files, " *") + `"`
 	case a.folders:
 		return ":" + a.name + ":_files -/"
 	case a.words != nil && a.repeated:
@@ -338,8 +342,9 @@ func forFish(all []verb) string {
 // inFish is what fish offers for an argument.
 func (a argument) inFish() string {
 	switch {
-	case a.specs:
-		return ` -a '(__fish_complete_path (commandline -ct) | string match -r "^.*(?:\\` + extension + `|/)(?:\t.*)?\$")'`
+	case a.files != nil:
+		endings := strings.ReplaceAll(strings.Join(a.files, "|"), ".", `\.`)
+		return ` -a '(__fish_complete_path (commandline -ct) | string match -r "^.*(?:` + endings + `|/)(?:\t.*)?\$")'`
 	case a.folders:
 		return " -a '(__fish_complete_directories)'"
 	case a.words != nil && a.repeated:

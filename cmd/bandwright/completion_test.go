@@ -12,11 +12,11 @@ import (
 
 // Each shell itself completes lines by the script made for it.
 func TestCompletion(t *testing.T) {
-	verbs := []string{"check", "compile", "completion", "explain", "new", "schema", "version"}
+	verbs := []string{"check", "compile", "completion", "diff", "explain", "new", "schema", "version"}
 	groups := []string{"cheader", "json", "report"}
 	for _, shell := range []string{"bash", "zsh", "fish"} {
 		t.Run(shell, func(t *testing.T) {
-			dir := place(t, "heron.yaml", "", "two words.yaml", "", "notes.txt", "", "specs/tern.yaml", "")
+			dir := place(t, "heron.yaml", "", "two words.yaml", "", "notes.txt", "", "heron.json", "", "accepted/heron.accepted.json", "", "specs/tern.yaml", "")
 			script := filepath.Join(dir, "script")
 			put(t, script, bandwright(t, dir, "completion", shell).out)
 			cases := []struct {
@@ -28,16 +28,22 @@ func TestCompletion(t *testing.T) {
 				{"bandwright --h", []string{"--help"}},
 				{"bandwright compile h", []string{"heron.yaml"}},
 				{"bandwright compile specs/t", []string{"specs/tern.yaml"}},
-				{"bandwright compile heron.yaml -o ", []string{"specs/"}},
-				{"bandwright compile heron.yaml --out ", []string{"specs/"}},
+				{"bandwright compile heron.yaml -o ", []string{"accepted/", "specs/"}},
+				{"bandwright compile heron.yaml --out ", []string{"accepted/", "specs/"}},
 				{"bandwright compile heron.yaml --out=s", []string{"specs/"}},
-				{"bandwright compile -o specs ", []string{"heron.yaml", "specs/", "two words.yaml"}},
+				{"bandwright compile -o specs ", []string{"accepted/", "heron.yaml", "specs/", "two words.yaml"}},
 				{"bandwright compile --on", []string{"--only"}},
 				{"bandwright compile heron.yaml --only ", groups},
 				{"bandwright compile heron.yaml --only=", groups},
 				{"bandwright compile heron.yaml --only=re", []string{"report"}},
 				{"bandwright compile heron.yaml --only cheader,re", []string{"cheader,report"}},
 				{"bandwright check heron.yaml t", []string{"two words.yaml"}},
+				{"bandwright check heron.yaml --against a", []string{"accepted/"}},
+				{"bandwright check heron.yaml --acc", []string{"--accept"}},
+				{"bandwright check heron.yaml --format ", []string{"github", "json", "junit", "text"}},
+				{"bandwright diff h", []string{"heron.yaml"}},
+				{"bandwright diff heron.yaml accepted/", []string{"accepted/heron.accepted.json"}},
+				{"bandwright diff --format=j", []string{"json", "junit"}},
 				{"bandwright explain h", []string{"heron.yaml"}},
 				{"bandwright new --ways ", []string{"1", "2", "3", "4"}},
 				{"bandwright new ", nil},

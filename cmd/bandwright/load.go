@@ -21,11 +21,21 @@ const readLimit = 1 << 20
 // load reads and compiles a spec and prints its faults. An error has been
 // turned into an exit code; faults that are errors leave it without text.
 func load(ctx context.Context, con console, file string) (*compiler.Build, error) {
+	b, faults, err := compile(ctx, con, file)
+	for _, f := range faults {
+		fmt.Fprintln(con.err, f)
+	}
+	return b, err
+}
+
+// compile is load without a word but of its progress: the faults are the
+// caller's to print.
+func compile(ctx context.Context, con console, file string) (*compiler.Build, []spec.Fault, error) {
 	stop := progress(con.err, "compiling "+file)
 	defer stop()
 	src, err := read(ctx, file)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	var b *compiler.Build
 	var faults []spec.Fault
@@ -38,26 +48,25 @@ func load(ctx context.Context, con console, file string) (*compiler.Build, error
 	}()
 	select {
 	case <-ctx.Done():
-		return nil, errInterrupted
+		return nil, nil, errInterrupted
 	case <-over:
 	}
 	stop()
 	bad := 0
 	for _, f := range faults {
-		fmt.Fprintln(con.err, f)
 		if f.Severity == spec.Error {
 			bad++
 		}
 	}
 	switch {
 	case ctx.Err() != nil:
-		return nil, errInterrupted
+		return nil, nil, errInterrupted
 	case err != nil:
-		return nil, failed("%s: %v", file, err)
+		return nil, faults, failed("%s: %v", file, err)
 	case b == nil:
-		return nil, refused("%s in %s", words.Count(bad, "error", "errors"), file)
+		return nil, faults, refused("%s in %s", words.Count(bad, "error", "errors"), file)
 	}
-	return b, nil
+	return b, faults, nil
 }
 
 // read is the file's bytes. A missing file or a folder is a slip in the

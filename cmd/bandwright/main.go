@@ -23,7 +23,7 @@ import (
 // The exit codes.
 const (
 	exitKept    = 0 // every promise is kept
-	exitBroken  = 1 // a promise is broken; everything is written all the same
+	exitBroken  = 1 // a promise is broken, or a regression; everything is written all the same
 	exitRefused = 2 // bad spec or usage; nothing is written
 	exitFailed  = 3 // disk, permission or an interruption; nothing is written
 )
@@ -31,7 +31,8 @@ const (
 // Grammar is the command line.
 type Grammar struct {
 	Compile    Compile    `cmd:"" help:"Compile a spec: write all artefacts, print what is kept and what is broken."`
-	Check      Check      `cmd:"" help:"Check specs against their promises; write nothing. For continuous integration."`
+	Check      Check      `cmd:"" help:"Check specs against their promises and accepted results. For continuous integration."`
+	Diff       Diff       `cmd:"" help:"Say in words what changed between two specs, two accepted results, or one of each."`
 	Explain    Explain    `cmd:"" help:"Say what every filter became: poles, Q and gain, method, form and error."`
 	New        New        `cmd:"" help:"Write a spec to start from, with comments and invented data."`
 	Schema     Schema     `cmd:"" help:"Print the spec language as a JSON Schema, for editors."`
@@ -47,7 +48,7 @@ Examples:
     bandwright compile specs/heron.yaml -o build/heron
     bandwright check specs/*.yaml
 
-Exit codes: 0 all promises kept; 1 a promise broken (everything is written all the same); ` +
+Exit codes: 0 all promises kept; 1 a promise broken, or a regression (everything is written all the same); ` +
 	`2 bad spec or usage; 3 the machine failed: disk, permission, interruption. With 2 and 3 nothing is written ` +
 	`and earlier output stays whole.`
 

@@ -9,11 +9,14 @@ import (
 // Bytes is NAME.json: one value a line where it fits, keys in the order of the
 // types, shortest decimals, no negative zero. It fails where a number is not
 // finite, which no build should hold.
-func (r *Result) Bytes() ([]byte, error) {
+func (r *Result) Bytes() ([]byte, error) { return pretty(r) }
+
+// pretty is a value as JSON with line breaks.
+func pretty(v any) ([]byte, error) {
 	var compact bytes.Buffer
 	enc := json.NewEncoder(&compact)
 	enc.SetEscapeHTML(false)
-	if err := enc.Encode(r); err != nil {
+	if err := enc.Encode(v); err != nil {
 		return nil, fmt.Errorf("the result cannot be written as JSON: %w", err)
 	}
 	l := layout{src: bytes.TrimSpace(compact.Bytes())}
@@ -62,6 +65,10 @@ func (l *layout) value(indent int) {
 		l.at = end
 		return
 	}
+	if l.src[l.at] == '[' && !bytes.ContainsAny(l.src[l.at+1:end], `"[{`) {
+		l.filled(indent, end)
+		return
+	}
 	l.out.WriteByte(l.src[l.at])
 	l.at++
 	for {
@@ -81,6 +88,31 @@ func (l *layout) value(indent int) {
 	}
 	l.line(indent)
 	l.out.WriteByte(l.src[end-1])
+}
+
+// filled copies a long list of numbers, as many a line as fit.
+func (l *layout) filled(indent, end int) {
+	l.out.WriteByte('[')
+	column := lineWidth
+	for i, number := range bytes.Split(l.src[l.at+1:end-1], []byte(",")) {
+		if i > 0 {
+			l.out.WriteByte(',')
+			column++
+		}
+		number = plainZero(number)
+		if column+1+len(number) >= lineWidth {
+			l.line(indent + 1)
+			column = indent + 1
+		} else {
+			l.out.WriteByte(' ')
+			column++
+		}
+		l.out.Write(number)
+		column += len(number)
+	}
+	l.line(indent)
+	l.out.WriteByte(']')
+	l.at = end
 }
 
 func (l *layout) line(indent int) {

@@ -56,6 +56,8 @@ func Grammar(lang Language) Type {
 			Example: "all-pass"},
 		{Name: "promise", Type: Type{Keys: promiseKeys()}, Default: "{}",
 			Doc: "Limits that every realisation must keep; off drops one.", Example: "{magnitude: 0.1 dB}"},
+		{Name: "regression", Type: Type{Keys: regressionKeys()}, Default: "{}",
+			Doc: "How far responses may move from accepted results before a check fails.", Example: "{magnitude: 0.05 dB}"},
 		{Name: "digital", Type: digital, Required: true,
 			Doc: "The sampling rates and number formats to realise the filters for.", Example: digital.example()},
 	}}
@@ -120,6 +122,17 @@ func promiseKeys() []Key {
 			Doc: "Least distance from full scale of a full-scale sine at any frequency, dB.", Example: "0 dB"},
 		{Name: "latency", Type: Type{Dims: []Dim{Time}, Min: 0, Max: 10, Words: []string{"off"}}, Default: "off",
 			Doc: "Most delay beyond the prototype's, s.", Example: "2 ms"},
+	}
+}
+
+func regressionKeys() []Key {
+	return []Key{
+		{Name: "magnitude", Type: positive(level(0, 100)), Default: "0.05 dB",
+			Doc: "Largest change of the magnitude of a way or of the sum, dB.", Example: "0.05 dB"},
+		{Name: "phase", Type: Type{Dims: []Dim{Angle}, Max: 180, Open: true}, Default: "0.5 deg",
+			Doc: "Largest change of a way's phase, degrees.", Example: "0.5 deg"},
+		{Name: "delay", Type: positive(Type{Dims: []Dim{Time}, Max: 1}), Default: "1 us",
+			Doc: "Largest change of a way's delay or latency, s.", Example: "1 us"},
 	}
 }
 

@@ -188,6 +188,7 @@ type Spec struct {
 	Crossovers            []Crossover
 	PhaseCompensation     string // none, all-pass or exact
 	Promise               *Value // every key of the promise table, defaults filled in
+	Regression            *Value // every key of the regression table, defaults filled in
 	Digital               *Digital
 }
 

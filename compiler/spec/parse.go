@@ -80,6 +80,7 @@ func (b *builder) build(n *node) {
 	b.ways(root.Get("ways"))
 	b.crossovers(root.Get("crossovers"), root.Get("ways") != nil)
 	s.Promise = root.Get("promise")
+	s.Regression = root.Get("regression")
 	b.digital(root.Get("digital"))
 }
 

@@ -1,0 +1,83 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"bandwright/compiler/result"
+)
+
+// acceptedEnding is the ending of accepted results.
+const acceptedEnding = ".accepted.json"
+
+// readAccepted is the accepted result of a name in a folder. One that is
+// missing or past reading is refused: without it nothing can be checked.
+func readAccepted(ctx context.Context, dir, name string) (*result.Accepted, error) {
+	path := filepath.Join(dir, name+acceptedEnding)
+	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+		return nil, refused("nothing was accepted yet: there is no %s; `--accept` writes it", path)
+	}
+	a, err := openAccepted(ctx, path)
+	if err == nil && a.Name != name {
+		return nil, refused("%s is the accepted result of %s", path, a.Name)
+	}
+	return a, err
+}
+
+func openAccepted(ctx context.Context, path string) (*result.Accepted, error) {
+	data, err := read(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	a, err := result.ReadAccepted(data)
+	if err != nil {
+		return nil, refused("%s: %v", path, err)
+	}
+	return a, nil
+}
+
+// accept writes a result into dir, whole or not at all. A file that says the
+// same, to the last spelling of its spec, is left as it is: round-off of
+// another machine makes no difference to commit.
+func accept(ctx context.Context, dir string, before, now *result.Accepted, change *result.Comparison) (note string, err error) {
+	path := filepath.Join(dir, now.Name+acceptedEnding)
+	if before != nil && len(change.Changes) == 0 && slices.Equal(before.Spec, now.Spec) {
+		return path + " is accepted as it was", nil
+	}
+	data, err := now.Bytes()
+	if err != nil {
+		return "", failed("%v", err)
+	}
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return "", failed("cannot make %s: %v; nothing was written", dir, reason(err))
+	}
+	root, err := os.OpenRoot(dir)
+	if err != nil {
+		return "", failed("cannot write to %s: %v; nothing was written", dir, reason(err))
+	}
+	defer root.Close()
+	name, fresh := now.Name+acceptedEnding, "."+now.Name+acceptedEnding+".new"
+	if info, err := root.Lstat(name); err == nil && !info.Mode().IsRegular() {
+		return "", failed("%s is not a file of its own: it is left as it is", path)
+	}
+	err = root.WriteFile(fresh, data, 0o666)
+	if err == nil && ctx.Err() != nil {
+		err = errInterrupted
+	}
+	if err == nil {
+		err = root.Rename(fresh, name)
+	}
+	if err != nil {
+		root.Remove(fresh)
+		if errors.Is(err, errInterrupted) {
+			return "", err
+		}
+		return "", failed("cannot write %s: %v; nothing was written", path, reason(err))
+	}
+	return fmt.Sprintf("accepted: wrote %s", path), nil
+}
