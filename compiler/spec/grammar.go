@@ -60,6 +60,10 @@ func Grammar(lang Language) Type {
 			Doc: "How far responses may move from accepted results before a check fails.", Example: "{magnitude: 0.05 dB}"},
 		{Name: "digital", Type: digital, Required: true,
 			Doc: "The sampling rates and number formats to realise the filters for.", Example: digital.example()},
+		{Name: "dac", Type: Type{Keys: dacKeys()}, Default: "{}",
+			Doc: "The converter that drives a board.", Example: "{full-scale: 2 V}"},
+		{Name: "board", Type: Type{Keys: boardKeys()},
+			Doc: "What op-amp stages are built from; {} takes every default.", Example: "{supply: 15 V}"},
 	}}
 }
 

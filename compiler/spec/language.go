@@ -190,6 +190,8 @@ type Spec struct {
 	Promise               *Value // every key of the promise table, defaults filled in
 	Regression            *Value // every key of the regression table, defaults filled in
 	Digital               *Digital
+	FullScaleV            float64 // V, RMS of the largest sine at the converter's output
+	Board                 *Board  // nil for a spec without one
 }
 
 // Setting is a named adjustment that exists after shipping. The first choice

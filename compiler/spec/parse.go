@@ -82,6 +82,7 @@ func (b *builder) build(n *node) {
 	s.Promise = root.Get("promise")
 	s.Regression = root.Get("regression")
 	b.digital(root.Get("digital"))
+	b.board(root)
 }
 
 // settings checks what the grammar cannot: the choices against each other and
