@@ -84,7 +84,7 @@ type Words9 struct {
 // fewer, otherwise in the default and with each choice alone.
 type Table struct {
 	RateHz float64    `json:"rate_hz"`
-	Hz     []float64  `json:"hz"` // a sixth of an octave apart
+	Hz     []float64  `json:"hz"` // a third of an octave apart
 	Rows   []TableRow `json:"rows"`
 }
 
@@ -183,7 +183,7 @@ func digits(x float64, n int) float64 {
 func step(x, per float64) float64 { return math.Round(x*per)/per + 0 }
 
 const (
-	tablePerOctave    = 6
+	tablePerOctave    = 3
 	tableCombinations = 16
 	tableFloorDB      = -120
 )
@@ -318,7 +318,11 @@ func (s Words9) applies(choices map[string]string) bool {
 }
 
 // Bytes is NAME.accepted.json.
-func (a *Accepted) Bytes() ([]byte, error) { return pretty(a) }
+func (a *Accepted) Bytes() ([]byte, error) { return pretty(a, acceptedWidth) }
+
+// acceptedWidth puts a section and a finding on a line of its own each, so that
+// one that changed is one changed line.
+const acceptedWidth = 240
 
 // ReadAccepted takes a NAME.accepted.json. It fails on another kind of file or
 // version, on one that lacks what it must have, and on one whose table and

@@ -179,9 +179,9 @@ func (c *comparison) single(effects []effect, total []change) {
 			if x.way == "sum" && (math.Abs(x.db) < leastDB || said && c.through(e.changes)) {
 				continue
 			}
-			text, db, hz := c.say(x, sum, len(e.changes) > 1)
+			text, db, hz, combo := c.say(x, sum, len(e.changes) > 1)
 			beyond := c.tol.beyond(x) && slices.ContainsFunc(total, func(t change) bool { return t.way == x.way && c.tol.beyond(t) })
-			c.add(Change{Kind: OfResponse, Way: name, DB: db, AtHz: hz, Causes: []string{e.path}, Line: e.at.Line,
+			c.add(Change{Kind: OfResponse, Way: name, DB: db, AtHz: hz, Setting: c.choices(combo), Causes: []string{e.path}, Line: e.at.Line,
 				Beyond: beyond, Sentence: name + ": " + text + ", because " + e.said})
 			said = true
 		}
@@ -193,10 +193,9 @@ func (c *comparison) single(effects []effect, total []change) {
 		case e.stops:
 			kind = OfOffer
 		case e.changes != nil:
-			text += ", which changes no response at the settings of both"
-		}
-		if e.changes == nil && !e.dull && !e.stops {
-			continue // it cannot stand alone: told with the others
+			text += ", which changes no response at any setting that both have"
+		case !e.dull:
+			text += ", which cannot stand without the other changes"
 		}
 		c.add(Change{Kind: kind, Causes: []string{e.path}, Line: e.at.Line, Beyond: e.stops, Sentence: text})
 	}
@@ -244,9 +243,9 @@ func uniform(changes []change) bool {
 // say is what happened to one way: its level, or where that did not change,
 // its delay, polarity or phase with what they do to the sum. db is what it is
 // sorted by.
-func (c *comparison) say(x, sum change, withSum bool) (text string, db, hz float64) {
+func (c *comparison) say(x, sum change, withSum bool) (text string, db, hz float64, combo int) {
 	if math.Abs(x.db) >= leastDB {
-		return c.level(x), x.db, x.hz
+		return c.level(x), x.db, x.hz, x.combo
 	}
 	switch {
 	case x.turned:
@@ -259,9 +258,9 @@ func (c *comparison) say(x, sum change, withSum bool) (text string, db, hz float
 		text = fmt.Sprintf("%+.1f deg at %s", x.deg, hertz(x.degHz))
 	}
 	if withSum && math.Abs(sum.db) >= leastDB {
-		return text + ", which changes the sum by " + c.level(sum), sum.db, sum.hz
+		return text + ", which changes the sum by " + c.level(sum), sum.db, sum.hz, sum.combo
 	}
-	return text, 0, 0
+	return text, 0, 0, 0
 }
 
 // level is "+0.21 dB at 256 Hz with placement wall".
@@ -281,8 +280,9 @@ func (c *comparison) level(x change) string {
 // where names the choices of a combination that are not the defaults.
 func (c *comparison) where(combo int) string {
 	var out []string
+	m := c.choices(combo)
 	for _, s := range c.new.Settings {
-		if v := c.newNames[combo][s.Name]; v != c.newNames[0][s.Name] {
+		if v, ok := m[s.Name]; ok {
 			out = append(out, s.Name+" "+v)
 		}
 	}
@@ -292,10 +292,24 @@ func (c *comparison) where(combo int) string {
 	return " with " + words.List(out)
 }
 
+// choices are those of a combination that are not the defaults.
+func (c *comparison) choices(combo int) map[string]string {
+	var m map[string]string
+	for _, s := range c.new.Settings {
+		if v := c.newNames[combo][s.Name]; v != c.newNames[0][s.Name] {
+			if m == nil {
+				m = map[string]string{}
+			}
+			m[s.Name] = v
+		}
+	}
+	return m
+}
+
 func decibels(x float64) string {
 	switch {
 	case math.Abs(x) >= verify.MostErrorDB:
-		return "more than " + words.Level(x, "dB")
+		return words.Level(x, "dB") + " or more"
 	case math.Abs(x) < 0.01:
 		return fmt.Sprintf("%+.3f dB", x)
 	}
@@ -336,7 +350,7 @@ func (c *comparison) together(effects []effect, total []change) {
 				further = ""
 			}
 			paths, why := because(parts)
-			c.add(Change{Kind: OfInteraction, Way: t.way, DB: rest.db, AtHz: rest.hz, Causes: paths, Line: parts[0].at.Line,
+			c.add(Change{Kind: OfInteraction, Way: t.way, DB: rest.db, AtHz: rest.hz, Setting: c.choices(rest.combo), Causes: paths, Line: parts[0].at.Line,
 				Beyond:   math.Abs(rest.db) > c.tol.MagnitudeDB && c.tol.beyond(t),
 				Sentence: fmt.Sprintf("%s: %s%s by interaction, because %s act together", t.way, further, c.level(rest), why)})
 		}

@@ -15,19 +15,23 @@ const (
 	OfRealisation  = "realisation"  // what no line does to the prototype
 	OfFigure       = "figure"       // noise, headroom, latency, sections
 	OfText         = "text"         // a line that changes no response
-	OfCoefficients = "coefficients" //
+	OfCoefficients = "coefficients" // how many sections have other words, in one sentence
 )
 
 // Change is one sentence, with its numbers.
 type Change struct {
-	Kind     string   `json:"kind"`
-	Way      string   `json:"way,omitempty"`
-	DB       float64  `json:"db"` // of the way; for delay, polarity and phase of the sum
-	AtHz     float64  `json:"at_hz"`
-	Causes   []string `json:"causes"` // dotted paths of the spec
-	Line     int      `json:"line,omitempty"`
-	Beyond   bool     `json:"beyond"` // the tolerances
-	Sentence string   `json:"sentence"`
+	Kind string  `json:"kind"`
+	Way  string  `json:"way,omitempty"`
+	DB   float64 `json:"db"` // of the way; for delay, polarity and phase of the sum
+	AtHz float64 `json:"at_hz"`
+	// Setting are the choices that DB is at beside the defaults; null for none.
+	Setting  map[string]string `json:"setting"`
+	Causes   []string          `json:"causes"` // dotted paths of the spec
+	Line     int               `json:"line,omitempty"`
+	Beyond   bool              `json:"beyond"` // the tolerances
+	Sentence string            `json:"sentence"`
+
+	missed float64 // by how much a promise is broken, in its unit: only for the order
 }
 
 // Comparison is what became of an accepted result.

@@ -70,6 +70,7 @@ func (b *blend) spec() *spec.Spec {
 	b.promises("promise", o.Promise, n.Promise)
 	b.promises("regression", o.Regression, n.Regression)
 	s.Digital = b.digital()
+	b.hardware("", o.Hardware, n.Hardware)
 	return &s
 }
 
@@ -349,6 +350,9 @@ const sameNumber = 1e-12
 // speed turns a length into a time, m/s.
 const speed = 343
 
+// zero is the word for no quantity of any unit.
+const zero = "0"
+
 // quantity is a scalar's number, a length as the time that sound takes for it:
 // wherever a spec may hold a length, it may hold a time as well.
 func quantity(v *spec.Value) float64 {
@@ -367,7 +371,7 @@ func alike(o, n *spec.Value) bool {
 	close := func(x, y float64) bool {
 		return x == y || math.Abs(x-y) <= sameNumber*math.Max(math.Abs(x), math.Abs(y))
 	}
-	if o.Word != n.Word || !close(quantity(o), quantity(n)) || !close(o.High, n.High) ||
+	if o.Word != n.Word && (o.Word != zero && n.Word != zero || o.Number != n.Number) || !close(quantity(o), quantity(n)) || !close(o.High, n.High) ||
 		len(o.Items) != len(n.Items) || len(o.Fields) != len(n.Fields) {
 		return false
 	}

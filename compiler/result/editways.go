@@ -172,6 +172,41 @@ func (b *blend) promises(block string, o, n *spec.Value) {
 	}
 }
 
+// hardware tells of what changed in the converter and the board, key by key:
+// it changes no filter. A board that is gone stops.
+func (b *blend) hardware(path string, o, n *spec.Value) {
+	keys := func(v *spec.Value) (out []string) {
+		if v != nil {
+			for _, f := range v.Fields {
+				out = append(out, f.Key)
+			}
+		}
+		return out
+	}
+	of := func(v *spec.Value, key string) *spec.Value {
+		if v == nil {
+			return nil
+		}
+		return v.Get(key)
+	}
+	for _, key := range append(keys(n), without(keys(o), keys(n))...) {
+		was, is := of(o, key), of(n, key)
+		below := strings.TrimPrefix(path+"."+key, ".")
+		if was != nil && is != nil && was.Fields != nil && is.Fields != nil {
+			b.hardware(below, was, is)
+			continue
+		}
+		if alike(was, is) {
+			continue
+		}
+		e := edit{path: below, said: went(below, valueText(was), valueText(is)), dull: true, stops: key == "board" && is == nil}
+		if is != nil {
+			e.at = is.Pos
+		}
+		b.choose(e)
+	}
+}
+
 // weaker reports whether a promise demands less than it did.
 func weaker(key string, o, n *spec.Value) bool {
 	switch {

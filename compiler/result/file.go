@@ -9,17 +9,18 @@ import (
 // Bytes is NAME.json: one value a line where it fits, keys in the order of the
 // types, shortest decimals, no negative zero. It fails where a number is not
 // finite, which no build should hold.
-func (r *Result) Bytes() ([]byte, error) { return pretty(r) }
+func (r *Result) Bytes() ([]byte, error) { return pretty(r, lineWidth) }
 
-// pretty is a value as JSON with line breaks.
-func pretty(v any) ([]byte, error) {
+// pretty is a value as JSON with line breaks, lines at most width wide where
+// it can be.
+func pretty(v any, width int) ([]byte, error) {
 	var compact bytes.Buffer
 	enc := json.NewEncoder(&compact)
 	enc.SetEscapeHTML(false)
 	if err := enc.Encode(v); err != nil {
 		return nil, fmt.Errorf("the result cannot be written as JSON: %w", err)
 	}
-	l := layout{src: bytes.TrimSpace(compact.Bytes())}
+	l := layout{src: bytes.TrimSpace(compact.Bytes()), width: width}
 	l.value(0)
 	l.out.WriteByte('\n')
 	return l.out.Bytes(), nil
@@ -45,12 +46,13 @@ func Read(data []byte) (*Result, error) {
 // a list or object stands on one line where it fits, so that a section's
 // coefficients read as a row and a changed one is a changed line.
 type layout struct {
-	src []byte
-	at  int
-	out bytes.Buffer
+	src   []byte
+	at    int
+	width int // where a list or object breaks into one entry a line
+	out   bytes.Buffer
 }
 
-// lineWidth is where a list or object breaks into one entry a line.
+// lineWidth is the width of NAME.json.
 const lineWidth = 120
 
 // value copies the value at l.at, which starts in column indent.
@@ -60,7 +62,7 @@ func (l *layout) value(indent int) {
 		l.scalar(end)
 		return
 	}
-	if one := oneLine(l.src[l.at:end]); indent+len(one) <= lineWidth {
+	if one := oneLine(l.src[l.at:end]); indent+len(one) <= l.width {
 		l.out.Write(one)
 		l.at = end
 		return
@@ -93,14 +95,14 @@ func (l *layout) value(indent int) {
 // filled copies a long list of numbers, as many a line as fit.
 func (l *layout) filled(indent, end int) {
 	l.out.WriteByte('[')
-	column := lineWidth
+	column := l.width
 	for i, number := range bytes.Split(l.src[l.at+1:end-1], []byte(",")) {
 		if i > 0 {
 			l.out.WriteByte(',')
 			column++
 		}
 		number = plainZero(number)
-		if column+1+len(number) >= lineWidth {
+		if column+1+len(number) >= l.width {
 			l.line(indent + 1)
 			column = indent + 1
 		} else {

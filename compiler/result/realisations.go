@@ -62,7 +62,7 @@ func (c *comparison) realisations() {
 		if math.Abs(w.db) <= c.tol.MagnitudeDB {
 			text = fmt.Sprintf("%+.1f deg at %s", w.deg, hertz(w.degHz))
 		}
-		c.add(Change{Kind: OfRealisation, Way: w.way, DB: w.db, AtHz: w.hz, Causes: paths, Beyond: true,
+		c.add(Change{Kind: OfRealisation, Way: w.way, DB: w.db, AtHz: w.hz, Setting: c.choices(w.combo), Causes: paths, Beyond: true,
 			Sentence: fmt.Sprintf("%s: %s in the realisation at %s, %s", w.way, text, w.where, why)})
 	}
 	c.delays(paths, why)
@@ -220,7 +220,7 @@ func (c *comparison) verdicts() {
 		if g.n > 1 {
 			text += fmt.Sprintf(" and %d more", g.n-1)
 		}
-		c.add(Change{Kind: OfPromise, Way: w.Way, AtHz: w.AtHz, Beyond: !w.Kept, Sentence: text + ")"})
+		c.add(Change{Kind: OfPromise, Way: w.Way, AtHz: w.AtHz, Beyond: !w.Kept, Sentence: text + ")", missed: math.Abs(w.Worst - w.Limit)})
 	}
 }
 
@@ -269,7 +269,7 @@ func (c *comparison) figures() {
 			d := w.LatencyS - was.LatencyS
 			said := math.Max(0, n.CommonDelayS) - math.Max(0, o.CommonDelayS)
 			if math.Abs(d) > c.tol.DelayS && math.Abs(d-said) > c.tol.DelayS {
-				note(w.Way, "latency", d*1e6, false, fmt.Sprintf("the latency went from %s to %s%s", words.Seconds(was.LatencyS), words.Seconds(w.LatencyS), name))
+				note(w.Way, "latency", d*1e6, true, fmt.Sprintf("the latency went from %s to %s%s", words.Seconds(was.LatencyS), words.Seconds(w.LatencyS), name))
 			}
 		}
 	})
@@ -304,7 +304,7 @@ func (c *comparison) coefficients() {
 				changed += len(w.Coefficients)
 				continue
 			}
-			changed += unlike(olds[k], w)
+			changed += c.unlike(olds[k], w)
 		}
 		if changed > before || differ(o.InputGain, n.InputGain) {
 			rates, formats = append(rates, words.Rate(n.RateHz)), append(formats, n.Format)
@@ -330,22 +330,76 @@ func (c *comparison) coefficients() {
 
 // unlike counts the sections of a chain that changed; a changed gain, polarity
 // or delay of whole samples is one of them.
-func unlike(o, n Chain) int {
+func (c *comparison) unlike(o, n Chain) int {
 	count := 0
 	if differ(o.Gain, n.Gain) || o.Polarity != n.Polarity || o.DelaySamples != n.DelaySamples {
 		count++
 	}
-	key := func(w Words9) string { return fmt.Sprint(w.Position, w.When) }
+	olds := map[string]Words9{}
+	for _, w := range o.Coefficients {
+		if key, offered := c.place(w); offered {
+			olds[key] = w
+		}
+	}
+	news := 0
 	for _, w := range n.Coefficients {
-		k := slices.IndexFunc(o.Coefficients, func(x Words9) bool { return key(x) == key(w) })
-		if k < 0 || o.Coefficients[k].Form != w.Form || slices.ContainsFunc([]int{0, 1, 2}, func(i int) bool {
-			return differ(o.Coefficients[k].B[i], w.B[i]) || differ(o.Coefficients[k].A[i], w.A[i])
+		key, offered := c.place(w)
+		if !offered {
+			continue
+		}
+		news++
+		was, there := olds[key]
+		if !there || was.Form != w.Form || slices.ContainsFunc([]int{0, 1, 2}, func(i int) bool {
+			return differ(was.B[i], w.B[i]) || differ(was.A[i], w.A[i])
 		}) {
 			count++
 		}
 	}
-	if len(o.Coefficients) > len(n.Coefficients) {
-		count += len(o.Coefficients) - len(n.Coefficients)
+	return count + max(0, len(olds)-news)
+}
+
+// place is the position of a section and its conditions, so far as both results
+// have the settings and choices; false where it applies at none of them.
+func (c *comparison) place(w Words9) (key string, offered bool) {
+	when := map[string][]string{}
+	for name, allowed := range w.When {
+		both := c.both(name)
+		if both == nil {
+			when[name] = allowed // a setting that only one has
+			continue
+		}
+		var left []string
+		for _, x := range both {
+			if slices.Contains(allowed, x) {
+				left = append(left, x)
+			}
+		}
+		switch {
+		case left == nil:
+			return "", false
+		case len(left) < len(both):
+			when[name] = left
+		}
 	}
-	return count
+	return fmt.Sprint(w.Position, when), true
+}
+
+// both are the choices of a setting that both results have.
+func (c *comparison) both(name string) []string {
+	choices := func(a *Accepted) []string {
+		for _, s := range a.Settings {
+			if s.Name == name {
+				return s.Choices
+			}
+		}
+		return nil
+	}
+	old := choices(c.old)
+	var out []string
+	for _, x := range choices(c.new) {
+		if slices.Contains(old, x) {
+			out = append(out, x)
+		}
+	}
+	return out
 }

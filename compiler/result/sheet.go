@@ -166,12 +166,16 @@ func (s *scope) between(a, b *sheet) []change {
 	return append(out, sum)
 }
 
+// peak is the greatest level, dB.
 func peak(h []complex128) float64 {
-	top := biquad.GainDB(0)
+	var top complex128
+	most := 0.0
 	for _, v := range h {
-		top = math.Max(top, biquad.DB(v))
+		if m := real(v)*real(v) + imag(v)*imag(v); m > most {
+			top, most = v, m
+		}
 	}
-	return top
+	return biquad.DB(top)
 }
 
 // scan finds the greatest change: where heard, and where nothing is changed
@@ -209,6 +213,9 @@ func (s *scope) scan(c *change, pair func(combo int) (x, y []complex128, px, py 
 			}
 		}
 		spread[k] = high - low
+	}
+	if n := len(s.hz); c.combo != 0 && math.Abs(c.perLine[slices.Index(s.hz, c.hz)]-c.perLine[c.combo*n+slices.Index(s.hz, c.hz)]) < leastDB {
+		c.combo = 0 // the setting does not matter: it only raises the rest
 	}
 	c.flat = spread[c.combo] < leastDB
 	if c.most <= s.tol.MagnitudeDB && math.Abs(deep.db) > s.tol.MagnitudeDB {

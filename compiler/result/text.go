@@ -22,7 +22,7 @@ func (c *comparison) sort() {
 			return d
 		}
 		if x.Kind == OfPromise || y.Kind == OfPromise || x.Kind == OfOffer {
-			return cmp.Compare(b2i(y.Beyond), b2i(x.Beyond))
+			return cmp.Or(cmp.Compare(b2i(y.Beyond), b2i(x.Beyond)), cmp.Compare(y.missed, x.missed))
 		}
 		// Differences that only round-off decides leave the order of the file.
 		return cmp.Compare(math.Round(math.Abs(y.DB)*1e3), math.Round(math.Abs(x.DB)*1e3))

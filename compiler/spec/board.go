@@ -159,6 +159,12 @@ func stock(d Dim, low, high float64, standard, tolerance, from, to, list string,
 
 // board checks what the grammar cannot: values against each other.
 func (b *builder) board(root *Value) {
+	b.spec.Hardware = &Value{}
+	for _, f := range root.Fields {
+		if f.Key == "dac" || f.Key == "board" {
+			b.spec.Hardware.Fields = append(b.spec.Hardware.Fields, f)
+		}
+	}
 	dac := root.Get("dac").Get("full-scale")
 	if dac != nil {
 		b.spec.FullScaleV = dac.Number

@@ -191,6 +191,7 @@ type Spec struct {
 	Regression            *Value // every key of the regression table, defaults filled in
 	Digital               *Digital
 	FullScaleV            float64 // V, RMS of the largest sine at the converter's output
+	Hardware              *Value  // every key of the `dac` and `board` tables, defaults filled in
 	Board                 *Board  // nil for a spec without one
 }
 
