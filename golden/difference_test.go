@@ -1,15 +1,17 @@
 package golden
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
+	"maps"
 	"math"
+	"os"
 	"regexp"
-	"slices"
 	"strconv"
 	"strings"
 	"testing"
 
-	"bandwright/biquad"
 	"bandwright/compiler/result"
 )
 
@@ -65,9 +67,10 @@ func lineDifference(want, got string) string {
 	return out.String()
 }
 
-// responseChange says, where both files are an index, how much the response of
-// every way changed that did change.
-func responseChange(name string, want, got []byte) string {
+// responseChange says, where both files are an index, what the change does to
+// the product: the sentences of `bandwright check --against`.
+func responseChange(t *testing.T, name string, want, got []byte) string {
+	t.Helper()
 	if !strings.HasSuffix(name, ".json") {
 		return ""
 	}
@@ -76,84 +79,24 @@ func responseChange(name string, want, got []byte) string {
 	if errA != nil || errB != nil {
 		return ""
 	}
-	var out strings.Builder
-	for _, d := range b.Digital {
-		i := slices.IndexFunc(a.Digital, func(o result.Digital) bool { return o.RateHz == d.RateHz && o.Format == d.Format })
-		label := fmt.Sprintf("%g Hz %s", d.RateHz, d.Format)
-		if i < 0 {
-			fmt.Fprintf(&out, "  %s is new\n", label)
-			continue
-		}
-		for _, w := range d.Ways {
-			k := slices.IndexFunc(a.Digital[i].Ways, func(o result.Way) bool { return o.Way == w.Way })
-			if k < 0 {
-				fmt.Fprintf(&out, "  %s %s is new\n", label, w.Way)
-				continue
-			}
-			db, hz, setting := change(a.Digital[i], a.Digital[i].Ways[k], d, w, b.Settings)
-			if db > 0 {
-				fmt.Fprintf(&out, "  %s %s: the response changes by %.3g dB at %.4g Hz%s\n", label, w.Way, db, hz, setting)
-			}
-		}
-	}
-	return out.String()
+	c := result.Compare(result.FromResult(a, specOf(t, a)), result.FromResult(b, specOf(t, b)))
+	return c.Text(columnsShown)
 }
 
-const (
-	changeCombinations = 64  // looked at, of those that there are
-	changePoints       = 300 // frequencies, from 10 Hz to 0.49 of the rate
-)
-
-// change is the greatest difference of magnitude in dB between two
-// realisations of a way, its frequency and its settings.
-func change(a result.Digital, wa result.Way, b result.Digital, wb result.Way, settings []result.Setting) (db, hz float64, setting string) {
-	var axes []biquad.Axis
-	for i, s := range settings {
-		axes = append(axes, biquad.Axis{Setting: i, Choices: len(s.Choices)})
-	}
-	n := 0
-	biquad.Each(axes, len(settings), func(c biquad.Combination) {
-		if n++; n > changeCombinations {
-			return
+// specOf is the shipped spec that a result was made from, nil where it is no
+// longer as it was.
+func specOf(t *testing.T, r *result.Result) []byte {
+	t.Helper()
+	for _, path := range shipped(t) {
+		src, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
 		}
-		choice := map[string]string{}
-		text := ""
-		for i, s := range settings {
-			choice[s.Name] = s.Choices[c[i]]
-			text += fmt.Sprintf(", %s: %s", s.Name, s.Choices[c[i]])
-		}
-		for i := range changePoints {
-			f := 10 * math.Exp2(math.Log2(0.049*b.RateHz)*float64(i)/(changePoints-1))
-			x := levelDB(a, wa, choice, f)
-			y := levelDB(b, wb, choice, f)
-			if d := math.Abs(x - y); d > db {
-				db, hz, setting = d, f, text
-			}
-		}
-	})
-	return db, hz, setting
-}
-
-// levelDB is a way's magnitude, common sections included, as a tool that reads
-// the file computes it: from the words, in their form's variable.
-func levelDB(d result.Digital, w result.Way, choice map[string]string, hz float64) float64 {
-	forms := map[string]biquad.Form{
-		biquad.Direct.String(): biquad.Direct, biquad.Delta.String(): biquad.Delta, biquad.Mirrored.String(): biquad.Mirrored,
-	}
-	p := biquad.PointAt(hz, d.RateHz)
-	h := complex(d.Common.Gain*w.Gain, 0)
-	for _, sections := range [][]result.Section{d.Common.Sections, w.Sections} {
-		for _, s := range sections {
-			applies := true
-			for setting, allowed := range s.When {
-				applies = applies && slices.Contains(allowed, choice[setting])
-			}
-			if applies {
-				h *= biquad.Digital{Form: forms[s.Form], B: s.Words.B, A: s.Words.A}.At(p)
-			}
+		if sum := sha256.Sum256(src); hex.EncodeToString(sum[:]) == r.SpecSHA256 {
+			return src
 		}
 	}
-	return biquad.DB(h)
+	return nil
 }
 
 var (
@@ -204,28 +147,48 @@ func TestNumbersAgree(t *testing.T) {
 	}
 }
 
-// A changed coefficient must be told in decibels, at the place it changes most.
-func TestResponseChangeIsTold(t *testing.T) {
+// A golden file that was altered must be told in decibels, at the place that
+// changes most, and one whose coefficients move no response as just that.
+func TestAlteredGoldenIsTold(t *testing.T) {
 	for _, path := range shipped(t) {
 		_, files := compile(t, path)
-		index := files[len(files)-1]
-		r, err := result.Read(index.Data)
-		if err != nil {
-			t.Fatal(err)
+		folder, index := folderOf(files), files[len(files)-1]
+		made := map[string][]byte{}
+		for _, f := range files {
+			made[folder+"/"+f.Name] = f.Data
 		}
-		last := &r.Digital[len(r.Digital)-1]
-		way := &last.Ways[len(last.Ways)-1]
-		way.Gain *= 1.01
-		changed, err := r.Bytes()
-		if err != nil {
-			t.Fatal(err)
+		for _, c := range []struct {
+			factor float64
+			want   []string
+		}{
+			{1.01, []string{": REGRESSION: ", ": -0.09 dB throughout", "because Bandwright itself changed: no line of the spec did it"}},
+			{1.0001, []string{": changed, nothing beyond ", "Bandwright itself: 1 of ", "changed in coefficients", "but no response by more than 0.05 dB, 0.5 deg or 1 us"}},
+		} {
+			r, err := result.Read(index.Data)
+			if err != nil {
+				t.Fatal(err)
+			}
+			last := &r.Digital[len(r.Digital)-1]
+			last.Ways[len(last.Ways)-1].Gain *= c.factor
+			altered, err := r.Bytes()
+			if err != nil {
+				t.Fatal(err)
+			}
+			stored := maps.Clone(made)
+			stored[folder+"/"+index.Name] = altered
+			told := differences(t, made, stored)
+			if len(told) != 1 {
+				t.Errorf("%s: one file was altered, and %d are told: %q", path, len(told), told)
+				continue
+			}
+			for _, want := range append(c.want, index.Name+" differs from its golden file") {
+				if !strings.Contains(told[0], want) {
+					t.Errorf("%s: %q is missing in\n%s", path, want, told[0])
+				}
+			}
 		}
-		if text := responseChange(index.Name, index.Data, index.Data); text != "" {
-			t.Errorf("%s: nothing changed, and yet %q", path, text)
-		}
-		want := fmt.Sprintf("%g Hz %s %s: the response changes by 0.0864 dB at ", last.RateHz, last.Format, way.Way)
-		if text := responseChange(index.Name, index.Data, changed); !strings.Contains(text, want) {
-			t.Errorf("%s: got %q, want %q", path, text, want)
+		if told := differences(t, made, made); len(told) > 0 {
+			t.Errorf("%s: nothing changed, and yet %q", path, told)
 		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"flag"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -43,24 +44,35 @@ func TestGolden(t *testing.T) {
 		rewrite(t, made)
 		return
 	}
-	stored := goldens(t)
+	for _, text := range differences(t, made, goldens(t)) {
+		t.Error(text)
+	}
+}
+
+// differences says of every artefact that is not as stored what changed: in
+// lines, and for an index in decibels.
+func differences(t *testing.T, made, stored map[string][]byte) []string {
+	t.Helper()
+	var out []string
+	add := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
 	for _, name := range sorted(made) {
 		want, ok := stored[name]
 		switch {
 		case !ok:
-			t.Errorf("%s has no golden file: `make golden` writes it", name)
+			add("%s has no golden file: `make golden` writes it", name)
 		case exact() && bytes.Equal(made[name], want):
 		case !exact() && numbersAgree(string(made[name]), string(want), elsewhereTolerance):
 		default:
-			t.Errorf("%s differs from its golden file:\n%s%s", name,
-				lineDifference(string(want), string(made[name])), responseChange(name, want, made[name]))
+			add("%s differs from its golden file:\n%s%s", name,
+				lineDifference(string(want), string(made[name])), responseChange(t, name, want, made[name]))
 		}
 	}
 	for _, name := range sorted(stored) {
 		if made[name] == nil {
-			t.Errorf("%s is an orphan: no shipped spec makes it; `make golden` removes it", name)
+			add("%s is an orphan: no shipped spec makes it; `make golden` removes it", name)
 		}
 	}
+	return out
 }
 
 // exact says whether goldens are byte for byte here: on amd64 at its base

@@ -135,7 +135,7 @@ func TestExplainBoard(t *testing.T) {
 }
 
 func TestHelp(t *testing.T) {
-	for _, args := range [][]string{{"--help"}, {"compile", "--help"}, {"check", "--help"}, {"version", "--help"}} {
+	for _, args := range [][]string{{"--help"}, {"compile", "--help"}, {"check", "--help"}, {"diff", "--help"}, {"version", "--help"}} {
 		r := bandwright(t, ".", args...)
 		expect(t, strings.Join(args, " "), r, exitKept, "Examples:", "bandwright "+strings.TrimPrefix(args[0], "--help"))
 		if r.err != "" {
@@ -182,7 +182,7 @@ func TestFullStdout(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer full.Close()
-	for _, args := range [][]string{{"compile", "wren.yaml", "-o", "out"}, {"check", "wren.yaml"}, {"version"}} {
+	for _, args := range [][]string{{"compile", "wren.yaml", "-o", "out"}, {"check", "wren.yaml"}, {"check", "wren.yaml", "--format", "json"}, {"diff", "wren.yaml", "wren.yaml"}, {"version"}} {
 		cmd := exec.Command(binary, args...)
 		cmd.Dir, cmd.Stdout = dir, full
 		expect(t, "full stdout", finish(t, cmd), exitFailed, "cannot be printed")
