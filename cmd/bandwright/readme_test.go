@@ -1,0 +1,99 @@
+package main
+
+import (
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+)
+
+// example marks a fenced block of README.md that is run here, by its name.
+var example = regexp.MustCompile("(?s)<!-- run: ([a-z-]+) -->\n+```sh\n(.*?)```")
+
+// examples are the blocks of README.md that are run.
+func examples(t *testing.T) map[string]string {
+	t.Helper()
+	text, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := map[string]string{}
+	for _, m := range example.FindAllStringSubmatch(string(text), -1) {
+		out[m[1]] = m[2]
+	}
+	return out
+}
+
+// The README's three examples keep a repository of specs: what moved and was
+// not accepted is neither committed nor passed by the build server.
+func TestReadmeExamples(t *testing.T) {
+	scripts := examples(t)
+	for _, name := range []string{"accept", "ci", "pre-commit"} {
+		if scripts[name] == "" {
+			t.Fatalf("README.md has no example %s", name)
+		}
+	}
+	spec := small("wren", loose, "float32")
+	dir := place(t, "repo/specs/wren.yaml", spec, "repo/specs/finch.yaml", small("finch", loose, "float32"), "repo/notes.txt", "")
+	repo := filepath.Join(dir, "repo")
+	put(t, filepath.Join(dir, "accept"), scripts["accept"])
+	put(t, filepath.Join(dir, "ci"), scripts["ci"])
+	in := func(folder string, command ...string) ran {
+		t.Helper()
+		cmd := exec.Command(command[0], command[1:]...)
+		cmd.Dir = folder
+		cmd.Env = append(os.Environ(),
+			"PATH="+filepath.Dir(binary)+string(os.PathListSeparator)+os.Getenv("PATH"),
+			"HOME="+dir, "GIT_CONFIG_NOSYSTEM=1", "GIT_CONFIG_GLOBAL="+filepath.Join(dir, "none"),
+			"GIT_AUTHOR_NAME=A", "GIT_AUTHOR_EMAIL=a@example.org", "GIT_COMMITTER_NAME=A", "GIT_COMMITTER_EMAIL=a@example.org")
+		return finish(t, cmd)
+	}
+	git := func(want int, args ...string) ran {
+		t.Helper()
+		r := in(repo, append([]string{"git"}, args...)...)
+		if r.code != want {
+			t.Fatalf("git %q: exit code %d, want %d\n%s%s", args, r.code, want, r.out, r.err)
+		}
+		return r
+	}
+	edit := func(to string) {
+		t.Helper()
+		put(t, filepath.Join(repo, "specs/wren.yaml"), strings.Replace(spec, "at: 200 Hz", "at: "+to, 1))
+	}
+	const sentence = "because ways.low.filters[0].at went from 200 Hz to 210 Hz"
+
+	git(0, "init", "-q")
+	hook := filepath.Join(repo, ".git/hooks/pre-commit")
+	put(t, hook, scripts["pre-commit"])
+	if err := os.Chmod(hook, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	git(0, "add", "-A")
+	expect(t, "nothing accepted yet", git(1, "commit", "-q", "-m", "specs"), 1, "nothing was accepted yet")
+	expect(t, "accept", in(repo, "sh", "../accept"), exitKept, "wrote accepted/finch.accepted.json", "wrote accepted/wren.accepted.json")
+	git(0, "add", "-A")
+	git(0, "commit", "-q", "-m", "specs, accepted")
+
+	edit("210 Hz")
+	put(t, filepath.Join(repo, "notes.txt"), "more")
+	git(0, "add", "notes.txt")
+	git(0, "commit", "-q", "-m", "a change that is not staged")
+	git(0, "add", "-A")
+	expect(t, "the hook", git(1, "commit", "-q", "-m", "not meant"), 1, "wren: REGRESSION", sentence, "finch: no change")
+	if r := git(0, "status", "--porcelain"); r.out != "M  specs/wren.yaml\n" {
+		t.Errorf("the hook leaves traces:\n%s", r.out)
+	}
+	git(0, "commit", "-q", "--no-verify", "-m", "past the hook")
+
+	clone := filepath.Join(dir, "clone")
+	git(0, "clone", "-q", ".", clone)
+	expect(t, "the build server", in(clone, "sh", "../ci"), exitBroken, "::error file=specs/wren.yaml,line=7::low: ", sentence)
+
+	expect(t, "meant", in(repo, "sh", "../accept"), exitKept, sentence)
+	git(0, "add", "-A")
+	git(0, "commit", "-q", "-m", "meant and accepted")
+	expect(t, "pull", in(clone, "git", "pull", "-q"), 0)
+	expect(t, "the build server once more", in(clone, "sh", "../ci"), exitKept, "wren: no change")
+}
