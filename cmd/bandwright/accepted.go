@@ -41,6 +41,21 @@ func openAccepted(ctx context.Context, path string) (*result.Accepted, error) {
 	return a, nil
 }
 
+// compare is what became of an accepted result. Specs of which every line
+// changed take their time, and an interruption does not wait for it.
+func compare(ctx context.Context, con console, old, new *result.Accepted) (*result.Comparison, error) {
+	stop := progress(con.err, "comparing "+new.Name)
+	defer stop()
+	over := make(chan *result.Comparison, 1)
+	go func() { over <- result.Compare(old, new) }()
+	select {
+	case <-ctx.Done():
+		return nil, errInterrupted
+	case c := <-over:
+		return c, nil
+	}
+}
+
 // accept writes a result into dir, whole or not at all. A file that says the
 // same, to the last spelling of its spec, is left as it is: round-off of
 // another machine makes no difference to commit.

@@ -113,7 +113,9 @@ func (c Check) judge(ctx context.Context, con console, file string, owner map[st
 	var o outcome
 	switch {
 	case err == nil:
-		j.change = result.Compare(before, now)
+		if j.change, j.err = compare(ctx, con, before, now); j.err != nil {
+			return j
+		}
 	case c.Accept && errors.As(err, &o) && o.code == exitRefused: // none yet, or one that is past reading
 	default:
 		j.err = err

@@ -41,10 +41,12 @@ func (d Diff) Run(ctx context.Context, con console) error {
 			return err
 		}
 	}
-	c := result.Compare(sides[0], sides[1])
+	c, err := compare(ctx, con, sides[0], sides[1])
+	if err != nil {
+		return err
+	}
 	text := []byte(c.Text(summaryWidth))
 	if d.Format != "text" {
-		var err error
 		if text, err = formats[d.Format]([]judged{{file: d.New, change: c}}, false); err != nil {
 			return failed("%v", err)
 		}

@@ -356,6 +356,14 @@ func (d *Reached) check() error {
 	if !(d.RateHz > 0) {
 		return fmt.Errorf("a realisation without a `rate_hz`")
 	}
+	if len(d.Ways) == 0 {
+		return fmt.Errorf("%s has no ways", compiler.RealisationName(d.RateHz, d.Format))
+	}
+	for k, w := range d.Ways {
+		if d.way(w.Way) != k {
+			return fmt.Errorf("%s has the way `%s` twice", compiler.RealisationName(d.RateHz, d.Format), w.Way)
+		}
+	}
 	for _, c := range append([]Chain{d.Common}, d.Ways...) {
 		for _, s := range c.Coefficients {
 			if _, ok := forms[s.Form]; !ok || len(s.B) != 3 || len(s.A) != 3 || s.A[0] != 1 {

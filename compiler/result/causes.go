@@ -168,8 +168,8 @@ func (c *comparison) single(effects []effect, total []change) {
 		said := false
 		sum, _ := e.of("sum")
 		all := uniform(e.changes)
-		for _, x := range e.changes {
-			if !x.any() || all && x.way != e.changes[0].way {
+		for i, x := range e.changes {
+			if !x.any() || all && i != widest(e.changes) {
 				continue
 			}
 			name := x.way
@@ -218,6 +218,17 @@ func (c *comparison) through(changes []change) bool {
 		}
 	}
 	return true
+}
+
+// widest is which of some changes is the greatest in dB.
+func widest(changes []change) int {
+	at := 0
+	for i, x := range changes {
+		if math.Abs(x.db) > math.Abs(changes[at].db)+1e-9 {
+			at = i
+		}
+	}
+	return at
 }
 
 // uniform reports whether all ways and the sum changed alike, as by a common

@@ -201,6 +201,7 @@ var specEdits = []specEdit{
 	{"a changed filter that moved as well", true, []string{"      - pole-shift: {from: {at: 58 Hz, q: 0.8}, to: {at: 40 Hz, q: 0.7}}\n      - peak: {at: 92 Hz, q: 2.2, gain: -2.5 dB}", "      - peak: {at: 92 Hz, q: 2.2, gain: -2 dB}\n      - pole-shift: {from: {at: 58 Hz, q: 0.8}, to: {at: 40 Hz, q: 0.7}}"}, map[string]func(*model){
 		"ways.bass.filters[0].gain": func(m *model) { m.peakDB = -2 },
 	}},
+	{"a common filter that not every way is heard at", true, []string{"  - low-shelf: {at: 200 Hz", "  - high-shelf: {at: 7 kHz, gain: 1.2 dB, q: 0.7}\n  - low-shelf: {at: 200 Hz"}, nil},
 	{"a board", false, []string{"digital:\n", "board: {supply: 12 V}\ndigital:\n"}, nil},
 	{"a name of the way", true, []string{"  treble:\n", "  tweeter:\n", "[mid, treble]", "[mid, tweeter]"}, nil},
 	{"a promise dropped", true, []string{"magnitude: 60 dB, ", "magnitude: off, "}, nil},
