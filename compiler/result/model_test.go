@@ -80,13 +80,19 @@ func level(h complex128) float64 { return 20 * math.Log10(cmplx.Abs(h)) }
 func TestDecibelsOfEdits(t *testing.T) {
 	src := plover(t)
 	was := accepted(t, src)
-	judged := 0
+	judged, interactions := 0, 0
 	for _, e := range specEdits {
 		if e.parts == nil {
 			continue
 		}
 		c := Compare(was, accepted(t, edited(t, src, e.replace...)))
 		for _, x := range c.Changes {
+			if x.Kind == OfInteraction {
+				if d := interaction(e.parts, x); math.Abs(d-x.DB) > sameDB {
+					t.Errorf("%s: %s\n\tis %+.6f dB by the model, not %+.6f", e.what, x.Sentence, d, x.DB)
+				}
+				interactions++
+			}
 			if x.Kind != OfResponse {
 				continue
 			}
@@ -118,9 +124,27 @@ func TestDecibelsOfEdits(t *testing.T) {
 			judged++
 		}
 	}
-	if judged < 40 {
-		t.Errorf("only %d sentences judged", judged)
+	if judged < 40 || interactions < 2 {
+		t.Errorf("only %d sentences and %d interactions judged", judged, interactions)
 	}
+}
+
+// interaction is what all parts of an edit do to a way together beyond what
+// each does alone, dB.
+func interaction(parts map[string]func(*model), x Change) float64 {
+	at := func(m model) float64 {
+		m.wall, m.trim = x.Setting["placement"] == "wall", x.Setting["trim"] == "-1 dB"
+		return level(m.ways(x.AtHz)[x.Way])
+	}
+	was, all := at(base()), base()
+	rest := 0.0
+	for _, part := range parts {
+		alone := base()
+		part(&alone)
+		part(&all)
+		rest -= at(alone) - was
+	}
+	return rest + at(all) - was
 }
 
 const (
