@@ -239,6 +239,15 @@ func bulge(a, m, b float64) float64 {
 	return (b - a) * (b - a) / (8 * d)
 }
 
+// bend is the magnitude of a measure's second difference at three neighbours
+// of the grid; 0 where it ends.
+func bend(t *tally, v *view, before, at, after int) float64 {
+	if n := len(v.hz); before < 0 || before >= n || after < 0 || after >= n {
+		return 0
+	}
+	return math.Abs(t.value(v, before) - 2*t.value(v, at) + t.value(v, after))
+}
+
 // mostPlaces is how many intervals of the grid a combination may offer.
 const mostPlaces = 32
 
@@ -268,11 +277,14 @@ func (t *tally) candidates(v *view) []candidate {
 			est += bulge(val[i-1], val[i], val[i+1])
 		} else {
 			// At an edge of the domain the error may go on rising until the
-			// edge, which lies before the next grid point.
+			// edge, which lies before the next grid point k. The straight line
+			// towards it is too low by up to an eighth of the second
+			// difference where the error bends; twice that is added.
 			for _, k := range []int{i - 1, i + 1} {
 				if k >= 0 && k < n && in[k] < 0 {
 					a, b := in[i], in[k]
-					est = math.Max(est, val[i]+(math.Abs(t.value(v, k))-val[i])*a/(a-b))
+					line := val[i] + (math.Abs(t.value(v, k))-val[i])*a/(a-b)
+					est = math.Max(est, line+bend(t, v, 2*i-k, i, k)/4)
 				}
 			}
 		}
