@@ -19,6 +19,8 @@ func Means(b *spec.Board) circuit.Means {
 			OutputOhm:       b.OpAmp.OutputOhm,
 			VoltageNoise:    b.OpAmp.VoltageNoise,
 			CurrentNoise:    b.OpAmp.CurrentNoise,
+			VoltageCornerHz: b.OpAmp.VoltageCornerHz,
+			CurrentCornerHz: b.OpAmp.CurrentCornerHz,
 			OffsetV:         b.OpAmp.OffsetV,
 			BiasA:           b.OpAmp.BiasA,
 			SwingV:          b.OpAmp.SwingV,

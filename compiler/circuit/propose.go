@@ -260,7 +260,7 @@ func (t *Topology) cautions(p *Proposal, m Means) []string {
 	}
 	for i, e := range t.Parts() {
 		if e.Kind == netlist.Resistor && p.Values[i] > quietOhm {
-			out = append(out, fmt.Sprintf("%s of %s makes thermal noise of %.2g nV/√Hz", e.Ref, withUnit(p.Values[i], "ohm"),
+			out = append(out, fmt.Sprintf("%s of %s makes thermal noise of %.2g nV/rtHz", e.Ref, withUnit(p.Values[i], "ohm"),
 				1e9*math.Sqrt(4*netlist.Boltzmann*300.15*p.Values[i])))
 		}
 	}

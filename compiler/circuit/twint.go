@@ -1,6 +1,16 @@
 package circuit
 
-import "errors"
+import (
+	"errors"
+	"math"
+)
+
+// lift is RB, as large as it has to be for RA, which is 4Q-1 times smaller, to
+// be in stock.
+var lift = Free{Name: "RB", Unit: "ohm", Doc: "impedance level of the lift", Try: func(a Asked, m Means) []float64 {
+	const spare = 1.1
+	return []float64{math.Max(usualOhm, spare*m.Ohm.From*(4*a.Q-1))}
+}}
 
 var twinT = Topology{
 	Name:   "twin-t",
@@ -15,7 +25,7 @@ var twinT = Topology{
 	Realises:   []Shape{Notch2},
 	LevelFixed: true,
 	MaxQ:       10,
-	Free:       []Free{aCapacitor("C1", "any; C2 = C1, C3 = 2·C1"), aLevel("RB", "impedance level of the lift: RB")},
+	Free:       []Free{aCapacitor("C1", "any; C2 = C1, C3 = 2·C1"), lift},
 	Closed: func(v []float64) Ratio {
 		g1, g2, c3, c1, c2, g3 := 1/v[0], 1/v[1], v[2], v[3], v[4], 1/v[5]
 		k := 0.0

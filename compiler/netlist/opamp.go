@@ -11,7 +11,8 @@ import (
 //	1/A(s) = 1/open-loop gain + s/(2π·gain-bandwidth),
 //
 // with a bias current that flows into either input, and noise voltage and
-// currents that do not depend on frequency.
+// currents whose power is that far above their corner, twice that at the corner,
+// and rises as 1/f below it.
 type OpAmp struct {
 	// Ideal makes it a nullor: no voltage between the inputs, no current into
 	// them, whatever the output has to do. It adds no noise, offset or bias
@@ -24,8 +25,11 @@ type OpAmp struct {
 
 	VoltageNoise float64 // V/√Hz, ≥ 0, referred to the input
 	CurrentNoise float64 // A/√Hz, ≥ 0, of each input
-	OffsetV      float64 // V, the largest magnitude
-	BiasA        float64 // A, into each input, the largest magnitude
+	// Corners (Hz, ≥ 0) of the noise that rises towards low frequencies; 0 where
+	// it does not.
+	VoltageCornerHz, CurrentCornerHz float64
+	OffsetV                          float64 // V, the largest magnitude
+	BiasA                            float64 // A, into each input, the largest magnitude
 
 	// What follows limits signals; linear analysis does not use it.
 	CommonModeV float64 // V, largest input magnitude; 0 where unknown
@@ -51,6 +55,8 @@ func (m OpAmp) Check() error {
 		return errors.New("the output resistance should be from 0 to 1e9 ohm")
 	case !in(m.VoltageNoise, 0, 1), !in(m.CurrentNoise, 0, 1):
 		return errors.New("noise densities should be from 0 to 1 V/√Hz and 1 A/√Hz")
+	case !in(m.VoltageCornerHz, 0, 1e9), !in(m.CurrentCornerHz, 0, 1e9):
+		return errors.New("the corners of noise should be from 0 to 1e9 Hz")
 	case !in(math.Abs(m.OffsetV), 0, 1e3), !in(math.Abs(m.BiasA), 0, 1):
 		return errors.New("the offset should be at most 1000 V and the bias current at most 1 A")
 	}
@@ -63,4 +69,14 @@ func (m OpAmp) InverseGain(w float64) complex128 {
 		return 0
 	}
 	return complex(1/m.OpenLoopGain, w/(2*math.Pi*m.GainBandwidthHz))
+}
+
+// VoltagePower is the density of the input noise voltage at hz, V²/Hz.
+func (m OpAmp) VoltagePower(hz float64) float64 {
+	return m.VoltageNoise * m.VoltageNoise * (1 + m.VoltageCornerHz/hz)
+}
+
+// CurrentPower is the density of the noise current of each input at hz, A²/Hz.
+func (m OpAmp) CurrentPower(hz float64) float64 {
+	return m.CurrentNoise * m.CurrentNoise * (1 + m.CurrentCornerHz/hz)
 }

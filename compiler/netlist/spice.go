@@ -78,17 +78,29 @@ func subcircuit(name string, m OpAmp, temperatureK float64) string {
 		line("Ibp plus 0 DC %s", Number(m.BiasA))
 		line("Ibm minus 0 DC %s", Number(m.BiasA))
 	}
-	unit := math.Sqrt(4 * Boltzmann * temperatureK) // V/√Hz of 1 Ω
-	if m.VoltageNoise > 0 {
-		line("Rvn vn 0 1")
-		line("Gvn 0 x vn 0 %s", Number(m.VoltageNoise/unit))
+	// A source of noise is a resistor of 1 Ω. Where its noise rises towards low
+	// frequencies it carries 1 A, since SPICE has flicker noise in proportion to
+	// a current, and its voltage counts from 1 V.
+	noise := func(name string, density, corner float64, from, to string) {
+		if density == 0 {
+			return
+		}
+		thermal := 4 * Boltzmann * temperatureK // V²/Hz of 1 Ω
+		ref := "0"
+		if corner > 0 {
+			ref = name + "1"
+			line("R%s %s 0 r%s 1", name, name, name)
+			line(".model r%s r (kf=%s af=1)", name, Number(thermal*corner))
+			line("I%s 0 %s DC 1", name, name)
+			line("V%s %s 0 DC 1", name, ref)
+		} else {
+			line("R%s %s 0 1", name, name)
+		}
+		line("G%s %s %s %s %s %s", name, from, to, name, ref, Number(density/math.Sqrt(thermal)))
 	}
-	if m.CurrentNoise > 0 {
-		line("Rpn pn 0 1")
-		line("Gpn plus 0 pn 0 %s", Number(m.CurrentNoise/unit))
-		line("Rmn mn 0 1")
-		line("Gmn minus 0 mn 0 %s", Number(m.CurrentNoise/unit))
-	}
+	noise("vn", m.VoltageNoise, m.VoltageCornerHz, "0", "x")
+	noise("pn", m.CurrentNoise, m.CurrentCornerHz, "plus", "0")
+	noise("mn", m.CurrentNoise, m.CurrentCornerHz, "minus", "0")
 	line(".ends")
 	return b.String()
 }

@@ -82,10 +82,10 @@ func (s *Solver) Noise(out netlist.Node, temperatureK float64, shares []float64)
 			put(h * 4 * netlist.Boltzmann * temperatureK / p.Value)
 		case p.Kind == netlist.Amplifier && !p.Model.Ideal:
 			m := p.Model
-			put(square(s.adjoint[s.branch[i]]) * m.VoltageNoise * m.VoltageNoise)
-			in := m.CurrentNoise * unitOhm
-			put(square(s.across(s.adjoint, p.Nodes[0], netlist.Ground)) * in * in)
-			put(square(s.across(s.adjoint, p.Nodes[1], netlist.Ground)) * in * in)
+			put(square(s.adjoint[s.branch[i]]) * m.VoltagePower(s.hz))
+			in := m.CurrentPower(s.hz) * unitOhm * unitOhm
+			put(square(s.across(s.adjoint, p.Nodes[0], netlist.Ground)) * in)
+			put(square(s.across(s.adjoint, p.Nodes[1], netlist.Ground)) * in)
 		}
 	}
 	return math.Sqrt(total), nil

@@ -28,6 +28,14 @@ type noisePublished struct {
 		Vrms float64 `json:"vrms_uV"`
 	} `json:"kT_over_C"`
 	Franco struct {
+		Ex71 struct {
+			Enw   float64 `json:"e_nw_nV"`
+			Fce   float64 `json:"f_ce"`
+			Cases []struct {
+				FL, FH   float64
+				Computed float64 `json:"computed_uV"`
+			}
+		} `json:"ex_7_1"`
 		Ex74 struct {
 			R, T     float64
 			Computed struct {
@@ -44,6 +52,9 @@ type noisePublished struct {
 				Fci           float64 `json:"f_ci"`
 				FL            float64 `json:"fL"`
 			}
+			Published struct {
+				Total float64 `json:"E_no_uV"`
+			}
 			Computed struct {
 				E     float64 `json:"E_noe_uV"`
 				I     float64 `json:"E_noi_uV"`
@@ -51,6 +62,10 @@ type noisePublished struct {
 				Total float64 `json:"E_no_uV"`
 			}
 		} `json:"ex_7_7"`
+		Ex79 struct {
+			Published float64 `json:"published_SNR_db"`
+			Computed  float64
+		} `json:"ex_7_9"`
 	}
 	NonInverting struct {
 		Terms struct{ Rs, En, Rg, Rf float64 } `json:"terms_nV"`
@@ -223,17 +238,38 @@ func TestNonInvertingExample(t *testing.T) {
 	near(t, "20 Hz to 20 kHz", flat*1e6, n.Rms, digits)
 }
 
+// Example 7.1: noise that rises below 200 Hz, over three bands, at the output
+// of a follower.
+func TestRisingNoise(t *testing.T) {
+	e := readNoise(t).Franco.Ex71
+	if len(e.Cases) != 3 {
+		t.Fatal("three cases, please")
+	}
+	c := netlist.New()
+	c.Resistor("R1", "p", "0", 1e-6) // makes no noise to speak of
+	c.OpAmp("U1", "p", "out", "out", netlist.OpAmp{GainBandwidthHz: 1e15, OpenLoopGain: 1e12, VoltageNoise: e.Enw * 1e-9, VoltageCornerHz: e.Fce})
+	for _, row := range e.Cases {
+		flat, _, err := newSolver(t, c, row.FL).IntegratedNoise(c.Node("out"), 300, row.FL, row.FH)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, "rising noise", flat*1e6, row.Computed, 1e-4) // four digits
+	}
+}
+
 // Example 7.7: inverting gain of -2 with an op-amp of 1 MHz, whose noise rises
 // towards low frequencies; the book multiplies densities by the noise bandwidth
-// 1.57·f_t/3. Each cause is weighted here before it is integrated.
+// 1.57·f_t/3. Example 7.9: its signal-to-noise ratio. The file has no level for
+// it; its two figures are those of 1 V peak at the output.
 func TestInvertingExample(t *testing.T) {
-	e := readNoise(t).Franco.Ex77
-	in := e.Inputs
+	n := readNoise(t).Franco
+	e, in := n.Ex77, n.Ex77.Inputs
 	c := netlist.New()
 	c.Resistor("R1", "m", "0", in.R1)
 	c.Resistor("R2", "m", "out", in.R2)
 	c.Resistor("R3", "p", "0", in.R3)
-	c.OpAmp("U1", "p", "m", "out", netlist.OpAmp{GainBandwidthHz: in.Ft, OpenLoopGain: 1e9, VoltageNoise: in.Enw, CurrentNoise: in.Inw})
+	c.OpAmp("U1", "p", "m", "out", netlist.OpAmp{GainBandwidthHz: in.Ft, OpenLoopGain: 1e9,
+		VoltageNoise: in.Enw, VoltageCornerHz: in.Fce, CurrentNoise: in.Inw, CurrentCornerHz: in.Fci})
 	s := newSolver(t, c, in.FL)
 	out := c.Node("out")
 	sources := s.NoiseSources()
@@ -241,22 +277,15 @@ func TestInvertingExample(t *testing.T) {
 	var power [3]float64 // resistors, voltage, current
 	const perOctave = 64
 	for f, step := in.FL, math.Exp2(1.0/perOctave); f < 1e10; f *= step {
-		mid := f * math.Sqrt(step)
-		if err := s.At(mid); err != nil {
+		if err := s.At(f * math.Sqrt(step)); err != nil {
 			t.Fatal(err)
 		}
 		if _, err := s.Noise(out, in.T, shares); err != nil {
 			t.Fatal(err)
 		}
 		for i, src := range sources {
-			switch src.Cause {
-			case nodal.Thermal:
-				power[0] += shares[i] * f * (step - 1)
-			case nodal.VoltageNoise:
-				power[1] += shares[i] * (1 + in.Fce/mid) * f * (step - 1)
-			default:
-				power[2] += shares[i] * (1 + in.Fci/mid) * f * (step - 1)
-			}
+			cause := map[nodal.Cause]int{nodal.Thermal: 0, nodal.VoltageNoise: 1, nodal.PlusCurrent: 2, nodal.MinusCurrent: 2}[src.Cause]
+			power[cause] += shares[i] * f * (step - 1)
 		}
 	}
 	// The book lets the rising part of the noise end at the noise bandwidth,
@@ -265,7 +294,16 @@ func TestInvertingExample(t *testing.T) {
 	near(t, "resistors", 1e6*math.Sqrt(power[0]), e.Computed.R, book)
 	near(t, "voltage noise", 1e6*math.Sqrt(power[1]), e.Computed.E, book)
 	near(t, "current noise", 1e6*math.Sqrt(power[2]), e.Computed.I, book)
-	near(t, "total", 1e6*math.Sqrt(power[0]+power[1]+power[2]), e.Computed.Total, book)
+	total, _, err := s.IntegratedNoise(out, in.T, in.FL, 1e10)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "total", 1e6*total, e.Computed.Total, book)
+	near(t, "total as printed", 1e6*total, e.Published.Total, 4e-3) // three digits
+	ratio := 20 * math.Log10(math.Sqrt2/2/total)
+	if math.Abs(ratio-n.Ex79.Published) > 0.06 || math.Abs(ratio-n.Ex79.Computed) > 0.02 {
+		t.Errorf("signal to noise of %.3f dB, want %.4f, printed as %.1f", ratio, n.Ex79.Computed, n.Ex79.Published)
+	}
 }
 
 // The A weighting at the exact frequencies of IEC 61672-1, from the closed

@@ -45,8 +45,11 @@ type BoardOpAmp struct {
 	SwingV          float64 // largest output magnitude
 	VoltageNoise    float64 // V/√Hz
 	CurrentNoise    float64 // A/√Hz
-	OffsetV, BiasA  float64 // largest magnitudes
-	PerPackage      int
+	// Below these (Hz; 0 for none) noise rises towards low frequencies.
+	VoltageCornerHz, CurrentCornerHz float64
+
+	OffsetV, BiasA float64 // largest magnitudes
+	PerPackage     int
 }
 
 // Stock is what parts of one kind can be bought: the values of series
@@ -119,6 +122,10 @@ func boardKeys() []Key {
 				Doc: "Voltage noise density at the input.", Example: "5 nV/rtHz"},
 			{Name: "current-noise", Type: within(CurrentNoise, 0, 1e-9, "0"), Default: "0.5 pA/rtHz",
 				Doc: "Current noise density of each input.", Example: "0.5 pA/rtHz"},
+			{Name: "voltage-noise-corner", Type: within(Frequency, 0.001, 1e6, "0"), Default: "0",
+				Doc: "Frequency at which rising low-frequency noise has doubled the power of the voltage noise, Hz; 0 for none.", Example: "10 Hz"},
+			{Name: "current-noise-corner", Type: within(Frequency, 0.001, 1e6, "0"), Default: "0",
+				Doc: "The same of the current noise, Hz; 0 for none.", Example: "50 Hz"},
 			{Name: "offset", Type: within(Voltage, 0, 1, "0"), Default: "2 mV",
 				Doc: "Largest offset voltage, V.", Example: "2 mV"},
 			{Name: "bias-current", Type: within(Current, 0, 1e-3, "0"), Default: "100 nA",
@@ -191,7 +198,8 @@ func (b *builder) board(root *Value) {
 	d.OpAmp = BoardOpAmp{
 		GainBandwidthHz: size(amp, "gain-bandwidth"), OpenLoopDB: size(amp, "open-loop-gain"), OutputOhm: size(amp, "output-resistance"),
 		SlewVPerS: size(amp, "slew-rate"), SwingV: size(amp, "swing"), VoltageNoise: size(amp, "voltage-noise"),
-		CurrentNoise: size(amp, "current-noise"), OffsetV: size(amp, "offset"), BiasA: size(amp, "bias-current"), PerPackage: int(size(amp, "per-package")),
+		CurrentNoise: size(amp, "current-noise"), VoltageCornerHz: size(amp, "voltage-noise-corner"), CurrentCornerHz: size(amp, "current-noise-corner"),
+		OffsetV: size(amp, "offset"), BiasA: size(amp, "bias-current"), PerPackage: int(size(amp, "per-package")),
 	}
 	if s := amp.Get("swing"); s == nil {
 		d.OpAmp.SwingV = d.SupplyV - headOfSwing

@@ -8,8 +8,10 @@ import (
 )
 
 // Ways with different delays sum to a comb: the sum dips at intervals of one
-// over the difference. Around a dip the sum is exempt from its promise, and
-// right beside it the error is greatest, so the search has to know each dip.
+// over the difference. Around a dip of the prototype's sum it is exempt from
+// its promise, and right beside it the error is greatest; at a dip of the
+// realised sum that lies elsewhere the error has a spike. So the search has to
+// know each dip of both.
 
 // perCycle is how many frequencies of the grid fall between two dips of a comb,
 // and mostPoints where that ends: delays of a quarter of a second, which no
@@ -48,40 +50,40 @@ const dipDB = -2
 // the distance of its neighbours on the grid.
 var beside = []float64{0, 1e-4, 1e-3, 3e-3, 0.01, 0.02, 0.04, 0.07, 0.11, 0.16, 0.22, 0.3, 0.4, 0.55, 0.75}
 
-// dips are frequencies around every dip of the prototype's sum, in any
-// combination of the ways' own settings.
-func (s *Subject) dips(hz []float64) []float64 {
-	ways, n := len(s.Ways), len(hz)
-	if ways < 2 {
+// dips are frequencies around every dip of the sum of the prototype and of a
+// realisation, in any combination of the ways' own settings.
+func (s *Subject) dips(r Realisation, hz []float64) []float64 {
+	if len(s.Ways) < 2 {
 		return nil
 	}
-	on := s.Prototype.On(hz)
-	h := make([][]complex128, ways)
+	return append(s.dipsOf(s.Prototype, hz), s.dipsOf(r, hz)...)
+}
+
+// dipsOf are frequencies around every dip of one sum.
+func (s *Subject) dipsOf(r Realisation, hz []float64) []float64 {
+	n := len(hz)
+	on := r.On(hz)
+	h := make([][]complex128, len(s.Ways))
 	for w := range h {
 		h[w] = make([]complex128, n)
 	}
+	depths := make([]float64, n)
 	var out []float64
 	seen := map[int]bool{}
 	biquad.Each(s.SplitAxes, len(s.Settings), func(c Combination) {
 		for w := range h {
 			on.Response(h[w], w, c)
 		}
-		depth := func(h [][]complex128, i int) float64 {
-			var sum complex128
-			all := 0.0
-			for w := range h {
-				sum += h[w][i]
-				all += magnitude(h[w][i])
-			}
-			return ratioDB(power(sum), all*all)
+		for i := range depths {
+			depths[i] = depth(h, i)
 		}
 		for i := 1; i < n-1; i++ {
-			d := depth(h, i)
-			if d > dipDB || d > depth(h, i-1) || d > depth(h, i+1) || seen[i] {
+			d := depths[i]
+			if d > dipDB || d > depths[i-1] || d > depths[i+1] || seen[i] {
 				continue
 			}
 			seen[i] = true
-			at := s.bottom(slices.Clone(c), hz[i-1], hz[i+1], depth)
+			at := s.bottom(r, slices.Clone(c), hz[i-1], hz[i+1])
 			for _, b := range beside {
 				out = append(out, at-(at-hz[i-1])*b, at+(hz[i+1]-at)*b)
 			}
@@ -90,8 +92,20 @@ func (s *Subject) dips(hz []float64) []float64 {
 	return out
 }
 
+// depth is how far the sum of the ways' responses h has fallen below the sum of
+// their magnitudes at frequency i (dB, at most 0).
+func depth(h [][]complex128, i int) float64 {
+	var sum complex128
+	all := 0.0
+	for w := range h {
+		sum += h[w][i]
+		all += magnitude(h[w][i])
+	}
+	return ratioDB(power(sum), all*all)
+}
+
 // bottom is the frequency of the dip between lo and hi (Hz).
-func (s *Subject) bottom(c Combination, lo, hi float64, depth func([][]complex128, int) float64) float64 {
+func (s *Subject) bottom(r Realisation, c Combination, lo, hi float64) float64 {
 	h := make([][]complex128, len(s.Ways))
 	for w := range h {
 		h[w] = make([]complex128, zoomPoints)
@@ -101,7 +115,7 @@ func (s *Subject) bottom(c Combination, lo, hi float64, depth func([][]complex12
 		for i := range hz {
 			hz[i] = lo + (hi-lo)*float64(i)/(zoomPoints-1)
 		}
-		on := s.Prototype.On(hz)
+		on := r.On(hz)
 		best := 0
 		for w := range h {
 			on.Response(h[w], w, c)

@@ -44,7 +44,7 @@ func Judge(s *Subject, r Realisation, p Promises) ([]Figures, []Finding) {
 		marks = append(marks, r.Landmarks(w)...)
 	}
 	hz := denser(grid(lo, hi, marks), s.SpreadS)
-	j.response(newSearch(s, r, ascending(append(hz, s.dips(hz)...))), hi)
+	j.response(newSearch(s, r, ascending(append(hz, s.dips(r, hz)...))), hi)
 	if b != nil {
 		j.levels(newSearch(s, r, grid(fromHz, 0.4999*rate, marks)))
 		j.arithmetic()

@@ -65,7 +65,7 @@ func (e *stages) given(d *spec.Board) {
 	})
 	e.phrases("", "op-amp", []string{
 		words.Part(a.GainBandwidthHz, "Hz"), words.Exact(a.OpenLoopDB) + " dB", "output " + words.Part(a.OutputOhm, "ohm"), words.Exact(a.SlewVPerS/1e6) + " V/us",
-		"swing " + words.Part(a.SwingV, "V"), words.Part(a.VoltageNoise, "V/rtHz"), words.Part(a.CurrentNoise, "A/rtHz"),
+		"swing " + words.Part(a.SwingV, "V"), noisy(a.VoltageNoise, "V/rtHz", a.VoltageCornerHz), noisy(a.CurrentNoise, "A/rtHz", a.CurrentCornerHz),
 		"offset " + words.Part(a.OffsetV, "V"), "bias " + words.Part(a.BiasA, "A"), words.Count(a.PerPackage, "a package", "a package"),
 	})
 	e.phrases("", "resistors", append(stock(d.Resistors, "ohm"), "to ground from "+words.Part(d.ShuntOhm, "ohm")))
@@ -83,6 +83,15 @@ func (e *stages) given(d *spec.Board) {
 		}
 	}
 	e.line("", words.List(ends)+" take a balanced signal: they belong to the input, not to a section")
+}
+
+// noisy is a density of noise, and where it rises.
+func noisy(density float64, unit string, cornerHz float64) string {
+	s := words.Part(density, unit)
+	if density > 0 && cornerHz > 0 {
+		s += " rising below " + words.Part(cornerHz, "Hz")
+	}
+	return s
 }
 
 func coupled(f float64) string {

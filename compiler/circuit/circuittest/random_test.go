@@ -12,7 +12,7 @@ import (
 // audio is an op-amp of the usual kind.
 var audio = netlist.OpAmp{
 	GainBandwidthHz: 10e6, OpenLoopGain: 316228, OutputOhm: 50,
-	VoltageNoise: 5e-9, CurrentNoise: 0.5e-12, OffsetV: 2e-3, BiasA: 100e-9,
+	VoltageNoise: 5e-9, CurrentNoise: 0.5e-12, VoltageCornerHz: 30, CurrentCornerHz: 150, OffsetV: 2e-3, BiasA: 100e-9,
 }
 
 // means is a usual stock.
