@@ -80,7 +80,7 @@ type candidate struct {
 	lo, hi   float64
 	mid      float64 // the grid point between them
 	estimate float64 // magnitude
-	at       float64 // magnitude on the grid, reached for certain
+	at       float64 // magnitude on the grid where it is reached for certain, else 0
 }
 
 // tally collects, for one measure, a candidate a combination.
@@ -300,11 +300,20 @@ func (t *tally) candidates(v *view) []candidate {
 				}
 			}
 		}
-		out = append(out, candidate{lo: v.hz[max(0, i-1)], mid: v.hz[i], hi: v.hz[min(n-1, i+1)], estimate: est, at: val[i]})
+		c := candidate{lo: v.hz[max(0, i-1)], mid: v.hz[i], hi: v.hz[min(n-1, i+1)], estimate: est}
+		if in[i] >= peakDoubt {
+			c.at = val[i]
+		}
+		out = append(out, c)
 	}
 	slices.SortStableFunc(out, func(a, b candidate) int { return cmp.Compare(b.estimate, a.estimate) })
 	return out[:min(len(out), mostPlaces)]
 }
+
+// peakDoubt is how far inside of its domain (dB) a point of the grid has to be
+// for that to be certain: the domain is counted from a peak that the grid may
+// have missed by as much.
+const peakDoubt = 0.5
 
 // nearlyInside is how far outside of its domain (dB) a measure may be, at the
 // grid point nearest to a hump of the level, for the hump to be looked into: a
