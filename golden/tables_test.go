@@ -8,6 +8,7 @@ import (
 
 	"bandwright/biquad/discretize"
 	"bandwright/biquad/number"
+	"bandwright/compiler/circuit"
 	"bandwright/compiler/prototype"
 	"bandwright/targets"
 )
@@ -36,6 +37,9 @@ func rows() []row {
 	}
 	for _, f := range number.Formats {
 		out = append(out, row{"format", f.Name, f.Doc, word(`formats: *\[[^]]*\bNAME\b`, f.Name)})
+	}
+	for _, t := range circuit.Topologies {
+		out = append(out, row{"topology", t.Name, t.Doc, nil})
 	}
 	for _, g := range targets.All {
 		out = append(out, row{"target", g.Name, g.Doc, nil})

@@ -11,18 +11,22 @@ import (
 type Explain struct {
 	Spec string `arg:"" name:"SPEC" help:"The spec, a YAML file."`
 	Way  string `arg:"" optional:"" name:"WAY" help:"Only this way, beside the common filters."`
+
+	Board bool `help:"The op-amp stages that each section may be, with ideal values, and why others do not apply."`
 }
 
 // Help is printed below the arguments.
 func (Explain) Help() string {
 	return `For each filter: its analog poles and zeros with their Q, and the gain at both
 ends. For each rate and format: the positions that realise it, by which method
-and why, in which form, and at what error. Nothing is written.
+and why, in which form, and at what error. With --board, for each section instead: the topologies that apply to it with
+ideal part values, and why the others do not. Nothing is written.
 
 Examples:
 
     bandwright explain specs/heron.yaml
-    bandwright explain specs/heron.yaml treble`
+    bandwright explain specs/heron.yaml treble
+    bandwright explain --board specs/heron.yaml mid`
 }
 
 // Run explains a spec. Broken promises do not matter here: the exit code is 0.
@@ -31,7 +35,11 @@ func (v Explain) Run(ctx context.Context, con console) error {
 	if err != nil {
 		return err
 	}
-	text, err := explain.Text(b, v.Way)
+	write := explain.Text
+	if v.Board {
+		write = explain.Board
+	}
+	text, err := write(b, v.Way)
 	if err != nil {
 		return refused("%s: %v", v.Spec, err)
 	}

@@ -114,6 +114,7 @@ func TestUsage(t *testing.T) {
 		{[]string{"compile", "wren.yaml/x", "-o", "out"}, "wren.yaml/x"},
 		{[]string{"check"}, "SPEC"},
 		{[]string{"check", "missing.yaml"}, "missing.yaml"},
+		{[]string{"explain", "--board", "wren.yaml"}, "add `board: {}`"},
 		{[]string{"version", "now"}, "now"},
 	} {
 		r := bandwright(t, dir, c.args...)
@@ -123,6 +124,14 @@ func TestUsage(t *testing.T) {
 		}
 	}
 	same(t, "usage", dir, before)
+}
+
+func TestExplainBoard(t *testing.T) {
+	dir := place(t, "wren.yaml", small("wren", loose, "float32")+"board: {}\n")
+	before := tree(t, dir)
+	expect(t, "board", bandwright(t, dir, "explain", "--board", "wren.yaml"), exitKept, "resistors: E96, 1 %, 1 kohm to 100 kohm", "sallen-key-", "polarity as asked")
+	expect(t, "a way that is not there", bandwright(t, dir, "explain", "--board", "wren.yaml", "loww"), exitRefused, "there is no way")
+	same(t, "explain --board", dir, before)
 }
 
 func TestHelp(t *testing.T) {

@@ -17,7 +17,9 @@ func FuzzParse(f *testing.F) {
 	for _, src := range []string{"0: 0\n -0", "0: [0\n0\n  -: 00"} { // once placed outside the file
 		f.Add([]byte(src))
 	}
+	f.Add([]byte("BArd: {AACtors: {stock}}")) // a misspelt board whose stock has no value
 	f.Add([]byte(goodSpec))
+	f.Add([]byte(goodSpec + "board: {resistors: {series: [E24, E96], shunt-from: 150 ohm}, capacitors: {stock: [1 nF, 10 nF], to: 5 nF}}\n"))
 	f.Add([]byte("\xef\xbb\xbf" + strings.ReplaceAll(goodSpec, "\n", "\r\n")))
 	f.Fuzz(func(t *testing.T, src []byte) {
 		start := time.Now()
@@ -163,6 +165,16 @@ func checkSpec(t *testing.T, s *Spec) {
 	value(s.Promise)
 	if s.Digital == nil || len(s.Digital.RatesHz) == 0 || len(s.Digital.Formats) == 0 || s.Digital.Method == "" || s.Digital.Channels < 1 {
 		t.Fatalf("not all of digital: %+v", s.Digital)
+	}
+	if b := s.Board; b != nil {
+		if !(b.OpAmp.SwingV > 0 && b.OpAmp.SwingV < b.SupplyV) || !(b.ShuntOhm > 0 && b.ShuntOhm <= b.Resistors.From) {
+			t.Fatalf("a board that cannot be: %+v", b)
+		}
+		for _, k := range []Stock{b.Resistors, b.Capacitors} {
+			if !(k.From > 0 && k.From <= k.To && k.Tolerance > 0) || (k.Series == nil) == (k.Values == nil) {
+				t.Fatalf("a stock that cannot be: %+v", k)
+			}
+		}
 	}
 	if len(s.Ways) == 0 || s.Name == "" || s.PhaseCompensation == "" {
 		t.Fatalf("not all of a spec: %+v", s)

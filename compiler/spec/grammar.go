@@ -58,6 +58,10 @@ func Grammar(lang Language) Type {
 			Doc: "Limits that every realisation must keep; off drops one.", Example: "{magnitude: 0.1 dB}"},
 		{Name: "digital", Type: digital, Required: true,
 			Doc: "The sampling rates and number formats to realise the filters for.", Example: digital.example()},
+		{Name: "dac", Type: Type{Keys: dacKeys()}, Default: "{}",
+			Doc: "The converter that drives a board.", Example: "{full-scale: 2 V}"},
+		{Name: "board", Type: Type{Keys: boardKeys()},
+			Doc: "What op-amp stages are built from; {} takes every default.", Example: "{supply: 15 V}"},
 	}}
 }
 

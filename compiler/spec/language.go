@@ -189,6 +189,8 @@ type Spec struct {
 	PhaseCompensation     string // none, all-pass or exact
 	Promise               *Value // every key of the promise table, defaults filled in
 	Digital               *Digital
+	FullScaleV            float64 // V, RMS of the largest sine at the converter's output
+	Board                 *Board  // nil for a spec without one
 }
 
 // Setting is a named adjustment that exists after shipping. The first choice

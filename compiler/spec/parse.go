@@ -81,6 +81,7 @@ func (b *builder) build(n *node) {
 	b.crossovers(root.Get("crossovers"), root.Get("ways") != nil)
 	s.Promise = root.Get("promise")
 	b.digital(root.Get("digital"))
+	b.board(root)
 }
 
 // settings checks what the grammar cannot: the choices against each other and

@@ -33,6 +33,12 @@ func (r *reader) fault(at Pos, message, right string) {
 	r.faults = append(r.faults, Fault{File: r.file, Pos: at, Line: r.line(at.Line), Message: message, Right: right})
 }
 
+// warn adds a fault that does not stop the compiler.
+func (r *reader) warn(at Pos, message, right string) {
+	r.fault(at, message, right)
+	r.faults[len(r.faults)-1].Severity = Warning
+}
+
 // line is source line n, counted from 1; "" outside the file.
 func (r *reader) line(n int) string {
 	if n < 1 || n > len(r.lines) {

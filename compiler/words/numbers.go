@@ -169,3 +169,23 @@ func Limit(x float64, unit string) string {
 	}
 	return Exact(x)
 }
+
+// Part is the value of a part (ohm, F, V …) to four significant digits with a
+// decimal prefix, without trailing zeros: "16.93 kohm", "4.7 nF".
+func Part(x float64, unit string) string {
+	if x == 0 || math.IsNaN(x) || math.IsInf(x, 0) {
+		return Exact(x) + " " + unit
+	}
+	prefixes := [...]string{"p", "n", "u", "m", "", "k", "M", "G"}
+	digits := strconv.FormatFloat(x, 'e', 3, 64)
+	mantissa, exponent, _ := strings.Cut(digits, "e")
+	n, _ := strconv.Atoi(exponent)
+	// The prefix is found in decimal text: multiplying would round again.
+	group := n + 12
+	if group < 0 {
+		group = 0
+	}
+	group = min(group/3, len(prefixes)-1)
+	v, _ := strconv.ParseFloat(mantissa+"e"+strconv.Itoa(n-3*(group-4)), 64)
+	return strconv.FormatFloat(v, 'f', -1, 64) + " " + prefixes[group] + unit
+}

@@ -3,7 +3,7 @@
  *
  * Heron, a three-way for recital halls (invented)
  * Revision B2
- * Spec SHA-256 82b33c04f1a564ae4b7121d37f21f5c4b62ff8b87deb905b70d8fb49cdca7ec9
+ * Spec SHA-256 139e347e228f273a92655837640c1713e2753ed0facf6669979ad88230d92fa4
  *
  * WHAT IT DOES
  * One input channel becomes 3 ways. Every input sample passes the common filters once;
@@ -76,7 +76,7 @@
 #error "heron: include the header of one number format only; another one came before this"
 #endif
 #define HERON_FORMAT "float32"
-#define HERON_SPEC_SHA256 "82b33c04f1a564ae4b7121d37f21f5c4b62ff8b87deb905b70d8fb49cdca7ec9"
+#define HERON_SPEC_SHA256 "139e347e228f273a92655837640c1713e2753ed0facf6669979ad88230d92fa4"
 
 #include <float.h>
 #include <stdint.h>

@@ -1,12 +1,12 @@
 // Package explain writes, for people, what every filter of a spec became: its
 // analog poles and zeros, the positions that realise it at each rate, by which
-// method, why, and at what error. A Build goes in, text comes out.
+// method, why, and at what error; and which op-amp stages its sections may be.
+// A Build goes in, text comes out.
 package explain
 
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 
 	"bandwright/biquad"
@@ -23,12 +23,8 @@ const width = 100
 // Text explains one way, or all of them and the common filters where way is
 // "". A way that the spec has not is an error that names those it has.
 func Text(b *compiler.Build, way string) (string, error) {
-	var names []string
-	for _, w := range b.Prototype.Ways {
-		names = append(names, w.Name)
-	}
-	if way != "" && !slices.Contains(names, way) {
-		return "", fmt.Errorf("there is no way %q; the ways are %s", way, words.List(names))
+	if err := known(b, way); err != nil {
+		return "", err
 	}
 	e := &explainer{b: b}
 	e.why()
