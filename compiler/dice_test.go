@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"bandwright/biquad"
+	"bandwright/compiler"
 	"bandwright/compiler/spec"
 )
 
@@ -26,19 +27,38 @@ func (d *dice) next() int {
 // share is a number from 0 to 1.
 func (d *dice) share() float64 { return float64(d.next()<<8|d.next()) / 65535 }
 
-// mapping has every required key, and of the others those that a byte picks.
-func (d *dice) mapping(keys []spec.Key) string {
-	var all []string
+// units are those that values are in.
+var units = map[spec.Dim]string{spec.Frequency: "Hz", spec.Level: "dB", spec.Time: "s", spec.Length: "m"}
+
+// mapping has every required key, of the others those that a byte picks, and
+// the defaults of the rest: what Parse makes of such a mapping.
+func (d *dice) mapping(keys []spec.Key) *spec.Value {
+	v := &spec.Value{Pos: spec.Pos{Line: 1, Col: 1}, Given: true}
 	picked := d.next()
-	for i, k := range keys {
-		if k.Required || picked>>(i%8)&1 == 1 {
-			all = append(all, k.Name+": "+d.value(&k.Type))
+	for i := range keys {
+		k := &keys[i]
+		switch {
+		case k.Required || picked>>(i%8)&1 == 1:
+			v.Fields = append(v.Fields, spec.Field{Key: k.Name, Value: d.value(&k.Type)})
+		case k.Default != "":
+			v.Fields = append(v.Fields, spec.Field{Key: k.Name, Value: byDefault(k)})
 		}
 	}
-	return "{" + strings.Join(all, ", ") + "}"
+	return v
 }
 
-func (d *dice) value(t *spec.Type) string {
+// byDefault is the value of a key that was left out: no kind's table has
+// another default than a word or a plain number.
+func byDefault(k *spec.Key) *spec.Value {
+	v := &spec.Value{Pos: spec.Pos{Line: 1, Col: 1}, Text: k.Default, Word: k.Default}
+	if x, err := strconv.ParseFloat(k.Default, 64); err == nil {
+		v.Number, v.Word = x, ""
+	}
+	return v
+}
+
+func (d *dice) value(t *spec.Type) *spec.Value {
+	v := &spec.Value{Pos: spec.Pos{Line: 1, Col: 1}, Given: true}
 	switch {
 	case t.Either != nil:
 		return d.value(&t.Either[d.next()%len(t.Either)])
@@ -46,26 +66,34 @@ func (d *dice) value(t *spec.Type) string {
 		return d.mapping(t.Keys)
 	case t.List != nil:
 		n := t.MinLen + d.next()%(max(t.MaxLen, t.MinLen+4)-t.MinLen+1)
-		var all []string
+		v.Items = []*spec.Value{}
 		for range n {
-			all = append(all, d.value(t.List))
+			v.Items = append(v.Items, d.value(t.List))
 		}
-		return "[" + strings.Join(all, ", ") + "]"
 	case len(t.Words) > 0 && (len(t.Dims) == 0 && !t.Number || d.next()%8 == 0):
-		return t.Words[d.next()%len(t.Words)]
+		v.Text = t.Words[d.next()%len(t.Words)]
+		v.Word = v.Text
+		if v.Text == "0" && len(t.Dims) > 0 { // a quantity that needs no unit
+			v.Dim = t.Dims[0]
+		}
 	case t.Integer:
-		return strconv.Itoa(int(t.Min) + d.next()%int(t.Max-t.Min+1))
-	case len(t.Dims) > 0:
-		dim := t.Dims[d.next()%len(t.Dims)]
-		return d.number(t) + " " + map[spec.Dim]string{spec.Frequency: "Hz", spec.Level: "dB", spec.Time: "s", spec.Length: "m"}[dim]
+		v.Number = t.Min + float64(d.next()%int(t.Max-t.Min+1))
+		v.Text = strconv.FormatFloat(v.Number, 'g', -1, 64)
 	default:
-		return d.number(t)
+		unit := ""
+		if len(t.Dims) > 0 {
+			v.Dim = t.Dims[d.next()%len(t.Dims)]
+			unit = " " + units[v.Dim]
+		}
+		v.Number = d.number(t)
+		v.Text = strconv.FormatFloat(v.Number, 'g', -1, 64) + unit
 	}
+	return v
 }
 
 // number is inside the type's range: where that is positive, over its decades,
-// otherwise over its length; the ends among them.
-func (d *dice) number(t *spec.Type) string {
+// otherwise over its length; the ends among them. It has twelve digits.
+func (d *dice) number(t *spec.Type) float64 {
 	x, low, high := d.share(), t.Min, t.Max
 	switch {
 	case low > 0:
@@ -78,7 +106,66 @@ func (d *dice) number(t *spec.Type) string {
 			x = (d.share()*2 - 1) * math.Exp2(float64(d.next())/255*12-6)
 		}
 	}
-	return strconv.FormatFloat(min(max(x, low), high), 'g', 12, 64)
+	x, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 12, 64), 64)
+	if err != nil {
+		panic(err)
+	}
+	return min(max(x, low), high)
+}
+
+// written is a value as a user would write it.
+func written(v *spec.Value) string {
+	var all []string
+	switch {
+	case v.Items != nil:
+		for _, i := range v.Items {
+			all = append(all, written(i))
+		}
+		return "[" + strings.Join(all, ", ") + "]"
+	case v.Text == "":
+		for _, f := range v.Fields {
+			if f.Value.Given {
+				all = append(all, f.Key+": "+written(f.Value))
+			}
+		}
+		return "{" + strings.Join(all, ", ") + "}"
+	}
+	return v.Text
+}
+
+// The values that dice make are those that Parse makes of the same text.
+func TestDiceAreSpecs(t *testing.T) {
+	lang := compiler.Language()
+	for _, row := range lang.Kinds {
+		for seed := range 40 {
+			data := make([]byte, 64)
+			for i := range data {
+				data[i] = byte(seed*89 + i*i*31 + i*seed*7)
+			}
+			args := (&dice{data: data}).mapping(row.Keys)
+			src := "{bandwright: 1, name: x, ways: {w: {filters: [{" + row.Name + ": " + written(args) + "}]}}, digital: {rates: [48 kHz], formats: [float32]}}"
+			s, faults := spec.Parse("dice", []byte(src), lang)
+			if s == nil {
+				t.Fatalf("%s: %v", src, faults)
+			}
+			sameValue(t, row.Name, s.Ways[0].Filters[0].Args, args)
+		}
+	}
+}
+
+// sameValue compares two values but for places.
+func sameValue(t *testing.T, path string, a, b *spec.Value) {
+	t.Helper()
+	if a == nil || b == nil || a.Text != b.Text || a.Given != b.Given || a.Dim != b.Dim || a.Word != b.Word ||
+		math.Abs(a.Number-b.Number) > 1e-15*math.Abs(a.Number) || len(a.Items) != len(b.Items) || len(a.Fields) != len(b.Fields) {
+		t.Fatalf("%s: parsed %+v, made %+v", path, a, b)
+	}
+	for i := range a.Items {
+		sameValue(t, path+"[]", a.Items[i], b.Items[i])
+	}
+	for _, f := range a.Fields {
+		sameValue(t, path+"."+f.Key, f.Value, b.Get(f.Key))
+	}
 }
 
 // keptWithin is how closely a transformed section has its response at the

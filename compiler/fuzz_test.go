@@ -332,14 +332,10 @@ func FuzzPrototype(f *testing.F) {
 	f.Fuzz(func(t *testing.T, which, rate uint8, data []byte) {
 		row := lang.Kinds[int(which)%len(lang.Kinds)]
 		d := &dice{data: data}
-		args := d.mapping(row.Keys)
-		src := "{bandwright: 1, name: x, ways: {w: {filters: [{" + row.Name + ": " + args + "}]}}, digital: {rates: [48 kHz], formats: [float32]}}"
-		s, faults := spec.Parse("fuzz.yaml", []byte(src), lang)
-		if s == nil {
-			t.Fatalf("%s: %v", args, faults)
-		}
+		values := d.mapping(row.Keys)
+		args := written(values)
 		k, _ := prototype.ByName(row.Name)
-		ideal, problems := k.Ideal(s.Ways[0].Filters[0].Args)
+		ideal, problems := k.Ideal(values)
 		for _, p := range problems {
 			if p.Message == "" || p.Right == "" {
 				t.Errorf("%s %s: a problem without words: %+v", row.Name, args, p)
