@@ -220,13 +220,17 @@ func audits(b *Build, d Digital) []verify.Finding {
 // against.
 func (d Digital) Realisation() *verify.Biquads {
 	lo, hi := 20.0, math.Min(20000, verify.TopOfRate*d.RateHz)
-	noise := make([]*number.Noise, len(d.System.Ways))
-	for k := range noise {
-		noise[k] = number.NewNoise(d.Format, d.System.Path(k), d.InputGain, d.RateHz, lo, hi)
-	}
+	// One way after another is asked for: one is kept at a time.
+	var noise *number.Noise
+	of := -1
 	return verify.NewBiquads(d.Name(), d.System, d.RateHz, d.CommonDelayS, verify.Traits{
 		Method: d.Method, InputGain: d.InputGain,
-		NoiseDBFS: func(way int, c verify.Combination) float64 { return noise[way].DBFS(c) },
+		NoiseDBFS: func(way int, c verify.Combination) float64 {
+			if way != of {
+				noise, of = number.NewNoise(d.Format, d.System.Path(way), d.InputGain, d.RateHz, lo, hi), way
+			}
+			return noise.DBFS(c)
+		},
 	})
 }
 

@@ -48,6 +48,9 @@ const dipDB = -2
 // the distance of its neighbours on the grid.
 var beside = []float64{0, 1e-4, 1e-3, 3e-3, 0.01, 0.02, 0.04, 0.07, 0.11, 0.16, 0.22, 0.3, 0.4, 0.55, 0.75}
 
+// besideMany are those distances where dips crowd.
+var besideMany = []float64{0, 0.01, 0.11, 0.4}
+
 // dips are frequencies around every dip of the prototype's sum, in any
 // combination of the ways' own settings.
 func (s *Subject) dips(hz []float64) []float64 {
@@ -60,7 +63,8 @@ func (s *Subject) dips(hz []float64) []float64 {
 	for w := range h {
 		h[w] = make([]complex128, n)
 	}
-	var out []float64
+	type dip struct{ at, lo, hi float64 }
+	var found []dip
 	seen := map[int]bool{}
 	biquad.Each(s.SplitAxes, len(s.Settings), func(c Combination) {
 		for w := range h {
@@ -81,12 +85,19 @@ func (s *Subject) dips(hz []float64) []float64 {
 				continue
 			}
 			seen[i] = true
-			at := s.bottom(slices.Clone(c), hz[i-1], hz[i+1], depth)
-			for _, b := range beside {
-				out = append(out, at-(at-hz[i-1])*b, at+(hz[i+1]-at)*b)
-			}
+			found = append(found, dip{s.bottom(slices.Clone(c), hz[i-1], hz[i+1], depth), hz[i-1], hz[i+1]})
 		}
 	})
+	distances := beside
+	if len(found)*2*len(beside) > crowd {
+		distances = besideMany
+	}
+	var out []float64
+	for _, d := range found {
+		for _, b := range distances {
+			out = append(out, d.at-(d.at-d.lo)*b, d.at+(d.hi-d.at)*b)
+		}
+	}
 	return out
 }
 
@@ -96,15 +107,11 @@ func (s *Subject) bottom(c Combination, lo, hi float64, depth func([][]complex12
 	for w := range h {
 		h[w] = make([]complex128, zoomPoints)
 	}
-	hz := make([]float64, zoomPoints)
 	for range 5 {
-		for i := range hz {
-			hz[i] = lo + (hi-lo)*float64(i)/(zoomPoints-1)
-		}
-		on := s.Prototype.On(hz)
+		hz := between(lo, hi)
 		best := 0
 		for w := range h {
-			on.Response(h[w], w, c)
+			s.Prototype.At(h[w], w, c, hz)
 		}
 		for i := range hz {
 			if depth(h, i) < depth(h, best) {
