@@ -10,7 +10,7 @@ import (
 )
 
 // The same spec gives the same bytes on every run, in whatever folder, on one
-// processor or many, whatever the environment says.
+// processor or many, whatever the environment says, from a second build.
 func TestRunsAreByteIdentical(t *testing.T) {
 	binary := filepath.Join(t.TempDir(), "bandwright")
 	build := exec.Command("go", "build", "-o", binary, "../cmd/bandwright")

@@ -83,16 +83,53 @@ func TestKillAtAnyMoment(t *testing.T) {
 			mixed++
 		}
 		expect(t, fmt.Sprintf("after moment %d", i), bandwright(t, dir, "compile", "wren.yaml", "-o", "out"), exitKept)
-		for _, left := range stages(t, out) {
-			if err := os.RemoveAll(left); err != nil {
-				t.Fatal(err)
-			}
-		}
 		same(t, fmt.Sprintf("after moment %d", i), out, fresh)
 	}
 	t.Logf("%d of %d runs killed while they wrote, %d between the first file and the index", killed, moments, mixed)
 	if killed < 3 {
 		t.Error("hardly a run was killed while it wrote: the test did not test")
+	}
+}
+
+// What looks like the rest of a killed run but is not, or is in use, stays.
+func TestSweepLeavesWhatIsNotItsOwn(t *testing.T) {
+	const (
+		left   = "out/.bandwright-0123456789ab/"
+		inUse  = "out/.bandwright-00000000000a/"
+		theirs = "out/.bandwright-00000000000b/"
+		deep   = "out/.bandwright-00000000000c/"
+		other  = "out/.bandwright-mine/"
+	)
+	dir := place(t, "wren.yaml", small("wren", loose, "float32"),
+		left+"new0", "x", left+"old12", "x", inUse+"new0", "x", theirs+"new0", "x", theirs+"notes", "mine",
+		deep+"new0/x", "mine", other+"new0", "mine", "elsewhere/new0", "mine")
+	if err := os.Symlink("../elsewhere", filepath.Join(dir, "out/.bandwright-00000000000d")); err != nil {
+		t.Fatal(err)
+	}
+	f, err := os.Open(filepath.Join(dir, inUse))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	if !lock(f) {
+		t.Fatal("no lock")
+	}
+	before := tree(t, dir)
+	expect(t, "compile", bandwright(t, dir, "compile", "wren.yaml", "-o", "out"), exitKept)
+	after := tree(t, dir)
+	for name, text := range before {
+		swept := strings.HasPrefix(name+"/", left)
+		if got, there := after[name]; there == swept || there && got != text {
+			t.Errorf("%s: there %v, %q", name, there, got)
+		}
+	}
+	f.Close()
+	expect(t, "no longer in use", bandwright(t, dir, "compile", "wren.yaml", "-o", "out"), exitKept)
+	if _, err := os.Stat(filepath.Join(dir, inUse)); !os.IsNotExist(err) {
+		t.Errorf("still there: %v", err)
+	}
+	if text := tree(t, dir)["elsewhere/new0"]; text != "mine" {
+		t.Error("removed through a link")
 	}
 }
 
