@@ -13,7 +13,7 @@ import (
 
 // perCycle is how many frequencies of the grid fall between two dips of a comb,
 // and mostPoints where that ends: delays of a quarter of a second, which no
-// loudspeaker has.
+// loudspeaker has. More than two ways share as many points between them.
 const (
 	perCycle   = 8
 	mostPoints = 40000
@@ -21,12 +21,12 @@ const (
 
 // denser adds frequencies so that no two lie further apart than an eighth of
 // the distance between the dips that a delay of spreadS (s) makes.
-func denser(hz []float64, spreadS float64) []float64 {
+func denser(hz []float64, spreadS float64, ways int) []float64 {
 	if !(spreadS > 0) {
 		return hz
 	}
 	step := 1 / (perCycle * spreadS)
-	step = math.Max(step, hz[len(hz)-1]/mostPoints)
+	step = math.Max(step, hz[len(hz)-1]/mostPoints*math.Max(1, float64(ways)/2))
 	out := hz[:1:1]
 	for i := 1; i < len(hz); i++ {
 		n := int(math.Ceil((hz[i] - hz[i-1]) / step))
@@ -48,8 +48,9 @@ const dipDB = -2
 // the distance of its neighbours on the grid.
 var beside = []float64{0, 1e-4, 1e-3, 3e-3, 0.01, 0.02, 0.04, 0.07, 0.11, 0.16, 0.22, 0.3, 0.4, 0.55, 0.75}
 
-// besideMany are those distances where dips crowd.
-var besideMany = []float64{0, 0.01, 0.11, 0.4}
+// besideMany are those distances where dips crowd, the most useful first: as
+// many as make no more than twice crowd of points.
+var besideMany = []float64{0, 0.11, 0.4, 0.01}
 
 // dips are frequencies around every dip of the prototype's sum, in any
 // combination of the ways' own settings.
@@ -90,7 +91,7 @@ func (s *Subject) dips(hz []float64) []float64 {
 	})
 	distances := beside
 	if len(found)*2*len(beside) > crowd {
-		distances = besideMany
+		distances = besideMany[:max(1, min(len(besideMany), crowd/len(found)))]
 	}
 	var out []float64
 	for _, d := range found {
