@@ -186,6 +186,7 @@ func judge(_ context.Context, b *Build) ([]spec.Fault, error) {
 	inParallel(len(b.Digital), func(i int) {
 		d := b.Digital[i]
 		out[i].figures, out[i].findings = verify.Judge(s, d.Realisation(), b.Promises)
+		explained(out[i].findings, b, d)
 		out[i].findings = append(out[i].findings, audits(b, d)...)
 	})
 	for i, v := range out {
@@ -195,6 +196,22 @@ func judge(_ context.Context, b *Build) ([]spec.Fault, error) {
 		}
 	}
 	return nil, nil
+}
+
+// explained adds to what is broken of a way's response where its method had to
+// fall back.
+func explained(fs []verify.Finding, b *Build, d Digital) {
+	for i := range fs {
+		f := &fs[i]
+		k := slices.IndexFunc(b.Spec.Ways, func(w spec.Way) bool { return w.Name == f.Way })
+		if f.Kept || k < 0 || d.Notes[k] == "" || f.Promise != "magnitude" && f.Promise != "phase" {
+			continue
+		}
+		if f.Note != "" {
+			f.Note += "; "
+		}
+		f.Note += d.Notes[k]
+	}
 }
 
 // audits are the findings on safety that no error figure can replace.
