@@ -25,7 +25,7 @@ func L1(c Cascade[Digital], comb Combination) float64 {
 	}
 	total, window, before := 0.0, 0.0, 0.0
 	x := c.Gain
-	for range l1Windows {
+	for range max(8, 64/max(1, len(ss))) {
 		before, window = window, 0
 		for range l1Window {
 			v := x

@@ -11,9 +11,19 @@ import (
 // design puts the ideals together: the prototype system, with phase
 // compensation, and the checks of what it means.
 func design(_ context.Context, b *Build) ([]spec.Fault, error) {
-	s := b.Spec
+	layOut(b)
+	faults := compensate(b)
+	if len(faults) > 0 {
+		return faults, nil
+	}
+	b.Sum = crossoverSums(b)
+	return checks(b), nil
+}
+
+// layOut puts every filter into positions of the prototype.
+func layOut(b *Build) {
 	b.Prototype.Common, b.commonMethods = cascade(b.ideals.common, b)
-	for i, w := range s.Ways {
+	for i, w := range b.Spec.Ways {
 		c, methods := cascade(b.ideals.ways[i], b)
 		b.wayMethods = append(b.wayMethods, methods)
 		c.Gain *= biquad.FromDB(w.GainDB)
@@ -21,12 +31,6 @@ func design(_ context.Context, b *Build) ([]spec.Fault, error) {
 		b.Prototype.Ways = append(b.Prototype.Ways,
 			biquad.Way[biquad.Analog]{Name: w.Name, Polarity: polarity(w), Cascade: c})
 	}
-	faults := compensate(b)
-	if len(faults) > 0 {
-		return faults, nil
-	}
-	b.Sum = crossoverSums(b)
-	return checks(b), nil
 }
 
 func polarity(w spec.Way) float64 {

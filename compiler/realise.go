@@ -186,6 +186,7 @@ func judge(_ context.Context, b *Build) ([]spec.Fault, error) {
 	inParallel(len(b.Digital), func(i int) {
 		d := b.Digital[i]
 		out[i].figures, out[i].findings = verify.Judge(s, d.Realisation(), b.Promises)
+		explained(out[i].findings, b, d)
 		out[i].findings = append(out[i].findings, audits(b, d)...)
 	})
 	for i, v := range out {
@@ -195,6 +196,22 @@ func judge(_ context.Context, b *Build) ([]spec.Fault, error) {
 		}
 	}
 	return nil, nil
+}
+
+// explained adds to what is broken of a way's response where its method had to
+// fall back.
+func explained(fs []verify.Finding, b *Build, d Digital) {
+	for i := range fs {
+		f := &fs[i]
+		k := slices.IndexFunc(b.Spec.Ways, func(w spec.Way) bool { return w.Name == f.Way })
+		if f.Kept || k < 0 || d.Notes[k] == "" || f.Promise != "magnitude" && f.Promise != "phase" {
+			continue
+		}
+		if f.Note != "" {
+			f.Note += "; "
+		}
+		f.Note += d.Notes[k]
+	}
 }
 
 // audits are the findings on safety that no error figure can replace.
@@ -220,13 +237,17 @@ func audits(b *Build, d Digital) []verify.Finding {
 // against.
 func (d Digital) Realisation() *verify.Biquads {
 	lo, hi := 20.0, math.Min(20000, verify.TopOfRate*d.RateHz)
-	noise := make([]*number.Noise, len(d.System.Ways))
-	for k := range noise {
-		noise[k] = number.NewNoise(d.Format, d.System.Path(k), d.InputGain, d.RateHz, lo, hi)
-	}
+	// One way after another is asked for: one is kept at a time.
+	var noise *number.Noise
+	of := -1
 	return verify.NewBiquads(d.Name(), d.System, d.RateHz, d.CommonDelayS, verify.Traits{
 		Method: d.Method, InputGain: d.InputGain,
-		NoiseDBFS: func(way int, c verify.Combination) float64 { return noise[way].DBFS(c) },
+		NoiseDBFS: func(way int, c verify.Combination) float64 {
+			if way != of {
+				noise, of = number.NewNoise(d.Format, d.System.Path(way), d.InputGain, d.RateHz, lo, hi), way
+			}
+			return noise.DBFS(c)
+		},
 	})
 }
 

@@ -10,12 +10,14 @@ import (
 )
 
 // The same spec gives the same bytes on every run, in whatever folder, on one
-// processor or many, whatever the environment says.
+// processor or many, whatever the environment says, from a second build.
 func TestRunsAreByteIdentical(t *testing.T) {
-	binary := filepath.Join(t.TempDir(), "bandwright")
-	build := exec.Command("go", "build", "-o", binary, "../cmd/bandwright")
-	if out, err := build.CombinedOutput(); err != nil {
-		t.Fatalf("%v\n%s", err, out)
+	binary, other := filepath.Join(t.TempDir(), "bandwright"), filepath.Join(t.TempDir(), "other")
+	for _, args := range [][]string{{"-o", binary}, {"-trimpath", "-ldflags=-s -w", "-o", other}} {
+		build := exec.Command("go", append(append([]string{"build"}, args...), "../cmd/bandwright")...)
+		if out, err := build.CombinedOutput(); err != nil {
+			t.Fatalf("%v\n%s", err, out)
+		}
 	}
 	for _, path := range shipped(t) {
 		spec, err := filepath.Abs(path)
@@ -23,12 +25,18 @@ func TestRunsAreByteIdentical(t *testing.T) {
 			t.Fatal(err)
 		}
 		first, said := outputOf(t, binary, spec)
-		for _, env := range [][]string{
-			{},
-			{"GOMAXPROCS=1"},
-			{"GOMAXPROCS=7", "GOGC=1", "TZ=Pacific/Apia", "LANG=tr_TR.UTF-8", "LC_ALL=de_DE.UTF-8"},
+		for _, run := range []struct {
+			binary string
+			env    []string
+		}{
+			{binary, nil},
+			{binary, []string{"GOMAXPROCS=1"}},
+			{binary, []string{"GOMAXPROCS=2"}},
+			{binary, []string{"GOMAXPROCS=7", "GOGC=1", "TZ=Pacific/Apia", "LANG=tr_TR.UTF-8", "LC_ALL=de_DE.UTF-8"}},
+			{other, nil},
 		} {
-			again, saidAgain := outputOf(t, binary, spec, env...)
+			env := append(run.env, filepath.Base(run.binary))
+			again, saidAgain := outputOf(t, run.binary, spec, run.env...)
 			if said != saidAgain {
 				t.Errorf("%s, %v: the summary differs:\n%s\n%s", path, env, said, saidAgain)
 			}

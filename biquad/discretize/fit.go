@@ -265,7 +265,7 @@ func jointly(fs []*fitting, j Job, rest float64, aims Aims) float64 {
 func fitAlone(a biquad.Analog, j Job) (biquad.Digital, string, error) {
 	f := Magnitude([]biquad.Analog{a}, j.RateHz, j.band([]biquad.Analog{a}), 0)
 	if !f.Fitted || len(f.Sections) != 1 {
-		return Matched(a, j.RateHz), "magnitude-matched, as no fit kept the limits", nil
+		return Matched(a, j.RateHz, j.HighHz), "magnitude-matched, as no fit kept the limits", nil
 	}
 	return f.Sections[0], "fitted in magnitude by itself", nil
 }

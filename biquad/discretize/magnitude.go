@@ -66,7 +66,7 @@ func magnitude(as []biquad.Analog, rateHz float64, band Band, extra int) ([]plan
 		case a.Order() == 0 || gain(a) == 0:
 			constant *= gain(a)
 		case isAllPass(a):
-			ps = append(ps, match(a, rateHz))
+			ps = append(ps, match(a, rateHz, band.HighHz))
 		case rightZeros(a) > 0:
 			qs, ok := together([]biquad.Analog{a}, rateHz, band, 0)
 			qs[0].n = flipped(qs[0].n, a)
@@ -112,7 +112,7 @@ func together(as []biquad.Analog, rateHz float64, band Band, extra int) ([]plana
 	var start []planar
 	negative := false
 	for _, a := range as {
-		p := match(a, rateHz)
+		p := match(a, rateHz, band.HighHz)
 		if gain(a) < 0 {
 			negative = !negative
 		}
@@ -150,7 +150,7 @@ func together(as []biquad.Analog, rateHz float64, band Band, extra int) ([]plana
 	if best == nil {
 		var ps []planar
 		for _, a := range as {
-			ps = append(ps, match(a, rateHz))
+			ps = append(ps, match(a, rateHz, band.HighHz))
 		}
 		return ps, false
 	}

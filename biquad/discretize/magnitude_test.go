@@ -150,7 +150,7 @@ func TestZerosStay(t *testing.T) {
 	right := withNumerator(lowpass(3000, 0.8), 1, -0.7, 1)
 	for _, method := range []func([]biquad.Analog) []biquad.Digital{
 		func(as []biquad.Analog) []biquad.Digital { return fitted(0)(as, rate) },
-		func(as []biquad.Analog) []biquad.Digital { return each(Matched)(as, rate) },
+		func(as []biquad.Analog) []biquad.Digital { return each(matched)(as, rate) },
 	} {
 		if n := count(method(butterworth(5, 100, true)), func(z complex128) bool { return z == 1 }); n != 5 {
 			t.Errorf("%d zeros at DC, want 5", n)
@@ -165,7 +165,7 @@ func TestZerosStay(t *testing.T) {
 		}
 	}
 	all := withNumerator(lowpass(7000, 2), 1, -0.5, 1)
-	d := Matched(all, rate)
+	d := Matched(all, rate, 20e3)
 	for f := 20.0; f < 23000; f *= 1.3 {
 		if e := digitalDB([]biquad.Digital{d}, f, rate); math.Abs(e) > 1e-9 {
 			t.Errorf("all-pass has %.3g dB at %.0f Hz", e, f)

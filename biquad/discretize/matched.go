@@ -7,7 +7,8 @@ import (
 )
 
 // Matched is the closed-form magnitude-matched realisation of one analog
-// section at the sampling rate rateHz (Hz), in Delta form, after M. Vicanek,
+// section at the sampling rate rateHz (Hz), judged up to topHz (Hz), in Delta
+// form, after M. Vicanek,
 // "Matched Second Order Digital Filters" (2016): the poles are those of
 // impulse invariance, z = e^(pT), and the numerator reproduces |H|² at chosen
 // frequencies. Here the numerator is that of any section, not of named
@@ -26,12 +27,15 @@ import (
 //
 // The section must be stable; its poles may lie at any frequency, folded ones
 // included. Where it has fewer poles than zeros, further poles go to z = 0.
-func Matched(a biquad.Analog, rateHz float64) biquad.Digital {
-	return match(a, rateHz).digital()
+func Matched(a biquad.Analog, rateHz, topHz float64) biquad.Digital {
+	return match(a, rateHz, topHz).digital()
 }
 
+// matchedDownTo is how far down a match is judged (dB).
+const matchedDownTo = -60
+
 // match is Matched before it leaves the plane.
-func match(a biquad.Analog, rateHz float64) planar {
+func match(a biquad.Analog, rateHz, topHz float64) planar {
 	p := planar{d: mapped(a.Poles(), rateHz)}
 	for poles := len(a.Poles()); poles < a.Order(); poles++ {
 		p.d = [3]float64{p.d[0], p.d[0] + p.d[1], p.d[1]} // times 1+s: a pole at z = 0
@@ -44,7 +48,7 @@ func match(a biquad.Analog, rateHz float64) planar {
 		p.n = [3]float64{lead * p.d[0], -lead * p.d[1], lead * p.d[2]}
 		return p
 	}
-	m := matcher{a: a, rateHz: rateHz, d: p.d, band: Audible(rateHz)}
+	m := matcher{a: a, rateHz: rateHz, d: p.d, band: Band{HighHz: math.Min(topHz, 0.46*rateHz), FloorDB: matchedDownTo}}
 	p.n = flipped(m.numerator(), a)
 	return p
 }

@@ -14,7 +14,7 @@ func magnitudeMatched() Method {
 			"fractions of a decibel, its phase is left to itself",
 		Realise: func(j Job) (Made, error) { return sectionWise(j, "magnitude-matched") },
 		Section: func(a biquad.Analog, j Job) (biquad.Digital, string, error) {
-			return Matched(a, j.RateHz), "magnitude-matched", nil
+			return Matched(a, j.RateHz, j.HighHz), "magnitude-matched", nil
 		},
 	}
 }

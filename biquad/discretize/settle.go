@@ -46,6 +46,15 @@ func settle(parts []*part, rateHz float64, band Band, goals Aims, work *effort, 
 		}
 		return r
 	}
+	// A system of which one step would take all the work there is, and its rows
+	// as much memory, has its magnitude fits as they are, their zeros flipped.
+	if n := float64(from[0].size()); n*n*float64(s.total) > mostEffort {
+		work.left = 0
+		for _, c := range from {
+			judged(c)
+		}
+		return best, model
+	}
 	var open []*fitter
 	begin := func(c *chorus) {
 		if work.left <= 0 && len(open) > 0 {

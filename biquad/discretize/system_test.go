@@ -339,8 +339,8 @@ func TestRegroupedKeepsTheResponse(t *testing.T) {
 func TestLengthenedStartsRespondTheSame(t *testing.T) {
 	const tolerance = 1e-12
 	voices := []*voice{
-		voiceOf([]planar{match(lowpass(3000, 0.8), 48000), match(bell(9000, 2, -5), 48000)}, 1),
-		voiceOf([]planar{match(highpass(3000, 0.8), 48000)}, 1),
+		voiceOf([]planar{match(lowpass(3000, 0.8), 48000, 20e3), match(bell(9000, 2, -5), 48000, 20e3)}, 1),
+		voiceOf([]planar{match(highpass(3000, 0.8), 48000, 20e3)}, 1),
 	}
 	voices[1].negative = !voices[1].negative
 	c := chorusOf(voices, 0.3)

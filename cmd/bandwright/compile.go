@@ -64,6 +64,7 @@ func (c Compile) Run(ctx context.Context, con console) error {
 		swap.undo()
 		return errInterrupted
 	}
+	swap.sweep()
 	swap.done()
 	if !report.Kept(b) {
 		return outcome{code: exitBroken}

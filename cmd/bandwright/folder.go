@@ -29,6 +29,7 @@ type swap struct {
 	folders []string // made for the output, outermost first
 	root    *os.Root
 	stage   string
+	held    *os.File // the stage, locked as long as it is in use
 	// back undoes, last first, what was done inside root so far.
 	back []func()
 	// kept are files of an earlier compile that are no longer made, but were
@@ -223,6 +224,10 @@ func (s *swap) fill(ctx context.Context, files []compiler.File) error {
 		return err
 	}
 	s.stage = stage
+	if held, err := s.root.Open(stage); err == nil {
+		s.held = held
+		lock(held) // where there are no locks, nobody removes a stage but its run
+	}
 	for i, f := range files {
 		if ctx.Err() != nil {
 			return errInterrupted
@@ -357,6 +362,9 @@ func (s *swap) done() {
 	}
 	if s.stage != "" {
 		s.root.RemoveAll(s.stage)
+	}
+	if s.held != nil {
+		s.held.Close()
 	}
 	s.root.Close()
 	s.root = nil

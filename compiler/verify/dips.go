@@ -15,7 +15,7 @@ import (
 
 // perCycle is how many frequencies of the grid fall between two dips of a comb,
 // and mostPoints where that ends: delays of a quarter of a second, which no
-// loudspeaker has.
+// loudspeaker has. More than two ways share as many points between them.
 const (
 	perCycle   = 8
 	mostPoints = 40000
@@ -23,12 +23,12 @@ const (
 
 // denser adds frequencies so that no two lie further apart than an eighth of
 // the distance between the dips that a delay of spreadS (s) makes.
-func denser(hz []float64, spreadS float64) []float64 {
+func denser(hz []float64, spreadS float64, ways int) []float64 {
 	if !(spreadS > 0) {
 		return hz
 	}
 	step := 1 / (perCycle * spreadS)
-	step = math.Max(step, hz[len(hz)-1]/mostPoints)
+	step = math.Max(step, hz[len(hz)-1]/mostPoints*math.Max(1, float64(ways)/2))
 	out := hz[:1:1]
 	for i := 1; i < len(hz); i++ {
 		n := int(math.Ceil((hz[i] - hz[i-1]) / step))
@@ -50,6 +50,10 @@ const dipDB = -2
 // the distance of its neighbours on the grid.
 var beside = []float64{0, 1e-4, 1e-3, 3e-3, 0.01, 0.02, 0.04, 0.07, 0.11, 0.16, 0.22, 0.3, 0.4, 0.55, 0.75}
 
+// besideMany are those distances where dips crowd, the most useful first: as
+// many as make no more than twice crowd of points.
+var besideMany = []float64{0, 0.11, 0.4, 0.01}
+
 // dips are frequencies around every dip of the sum of the prototype and of a
 // realisation, in any combination of the ways' own settings.
 func (s *Subject) dips(r Realisation, hz []float64) []float64 {
@@ -68,7 +72,8 @@ func (s *Subject) dipsOf(r Realisation, hz []float64) []float64 {
 		h[w] = make([]complex128, n)
 	}
 	depths := make([]float64, n)
-	var out []float64
+	type dip struct{ at, lo, hi float64 }
+	var found []dip
 	seen := map[int]bool{}
 	biquad.Each(s.SplitAxes, len(s.Settings), func(c Combination) {
 		for w := range h {
@@ -83,12 +88,19 @@ func (s *Subject) dipsOf(r Realisation, hz []float64) []float64 {
 				continue
 			}
 			seen[i] = true
-			at := s.bottom(r, slices.Clone(c), hz[i-1], hz[i+1])
-			for _, b := range beside {
-				out = append(out, at-(at-hz[i-1])*b, at+(hz[i+1]-at)*b)
-			}
+			found = append(found, dip{s.bottom(r, slices.Clone(c), hz[i-1], hz[i+1]), hz[i-1], hz[i+1]})
 		}
 	})
+	distances := beside
+	if len(found)*2*len(beside) > crowd {
+		distances = besideMany[:max(1, min(len(besideMany), crowd/len(found)))]
+	}
+	var out []float64
+	for _, d := range found {
+		for _, b := range distances {
+			out = append(out, d.at-(d.at-d.lo)*b, d.at+(d.hi-d.at)*b)
+		}
+	}
 	return out
 }
 
@@ -110,15 +122,11 @@ func (s *Subject) bottom(r Realisation, c Combination, lo, hi float64) float64 {
 	for w := range h {
 		h[w] = make([]complex128, zoomPoints)
 	}
-	hz := make([]float64, zoomPoints)
 	for range 5 {
-		for i := range hz {
-			hz[i] = lo + (hi-lo)*float64(i)/(zoomPoints-1)
-		}
-		on := r.On(hz)
+		hz := between(lo, hi)
 		best := 0
 		for w := range h {
-			on.Response(h[w], w, c)
+			r.At(h[w], w, c, hz)
 		}
 		for i := range hz {
 			if depth(h, i) < depth(h, best) {

@@ -18,6 +18,40 @@ type view struct {
 	p, r  [][]complex128 // [way][2n]: prototype, realisation
 	delay float64        // the realisation's common delay, s
 	peak  []float64      // greatest prototype power of each way in the band
+	known []known        // of each way, what several measures look at
+}
+
+// known is what has been worked out of a way in one view: nil, or at all n
+// frequencies.
+type known struct{ level, change []float64 }
+
+// level is a way's prototype at frequency i, re its peak (dB).
+func (v *view) level(way, i int) float64 {
+	k := &v.known[way]
+	if len(k.level) == 0 {
+		for i := range v.hz {
+			k.level = append(k.level, ratioDB(power(v.p[way][i]), v.peak[way]))
+		}
+	}
+	return k.level[i]
+}
+
+// change is a way's magnitude error at frequency i (dB).
+func (v *view) change(way, i int) float64 {
+	k := &v.known[way]
+	if len(k.change) == 0 {
+		for i := range v.hz {
+			k.change = append(k.change, dbOfRatio(v.r[way][i], v.p[way][i]))
+		}
+	}
+	return k.change[i]
+}
+
+// forget prepares for other responses.
+func (v *view) forget() {
+	for w := range v.known {
+		v.known[w] = known{v.known[w].level[:0], v.known[w].change[:0]}
+	}
 }
 
 // measure is one quantity over frequency, of a way or of the sum. value is
@@ -29,6 +63,8 @@ type measure struct {
 	axes   []biquad.Axis
 	value  func(v *view, i int) float64
 	inside func(v *view, i int) float64
+	// companions says that value looks at them as well.
+	companions bool
 }
 
 // always is the domain of a measure that is taken everywhere.
@@ -73,10 +109,8 @@ func dbOfRatio(r, p complex128) float64 {
 // within downTo (dB, < 0) of its peak.
 func magnitudeOf(way int, axes []biquad.Axis, downTo float64) measure {
 	return measure{way: way, needs: []int{way}, axes: axes,
-		value: func(v *view, i int) float64 { return dbOfRatio(v.r[way][i], v.p[way][i]) },
-		inside: func(v *view, i int) float64 {
-			return ratioDB(power(v.p[way][i]), v.peak[way]) - downTo
-		},
+		value:  func(v *view, i int) float64 { return v.change(way, i) },
+		inside: func(v *view, i int) float64 { return v.level(way, i) - downTo },
 	}
 }
 
@@ -111,7 +145,7 @@ func phaseOf(way, ways int, axes []biquad.Axis, downTo float64) measure {
 			for _, n := range near[1:] {
 				within = math.Max(within, neighbourDB-math.Abs(ratioDB(power(v.p[n][i]), own)))
 			}
-			return math.Min(within, ratioDB(own, v.peak[way])-downTo)
+			return math.Min(within, v.level(way, i)-downTo)
 		},
 	}
 }
@@ -133,7 +167,7 @@ const delayDownTo = -20
 // groupDelayOf is the group-delay error (s) of a way after the common delay,
 // within 20 dB of its peak.
 func groupDelayOf(way int, axes []biquad.Axis) measure {
-	return measure{way: way, needs: []int{way}, axes: axes,
+	return measure{way: way, needs: []int{way}, axes: axes, companions: true,
 		value: func(v *view, i int) float64 {
 			n := len(v.hz)
 			// arg of (realised/prototype) at the companion over that at i.
@@ -143,9 +177,7 @@ func groupDelayOf(way int, axes []biquad.Axis) measure {
 			}
 			return -math.Atan2(imag(q), real(q))/(2*math.Pi*v.hz[i]*stepUp) - v.delay
 		},
-		inside: func(v *view, i int) float64 {
-			return ratioDB(power(v.p[way][i]), v.peak[way]) - delayDownTo
-		},
+		inside: func(v *view, i int) float64 { return v.level(way, i) - delayDownTo },
 	}
 }
 

@@ -30,7 +30,9 @@ const onAxisQ = 1e6
 const narrowQ = 10
 
 // grid is a logarithmic grid from lo to hi (Hz) joined with the surroundings of
-// the landmarks, ascending.
+// the landmarks, ascending. Where that makes more than crowd points, landmarks
+// crowd: those that are not narrow, and the surroundings of those that are, are
+// left out where the grid is dense already.
 func grid(lo, hi float64, landmarks []Landmark) []float64 {
 	n := int(math.Ceil(math.Log2(hi/lo)*perOctave)) + 1
 	hz := make([]float64, 0, n+len(landmarks))
@@ -44,8 +46,13 @@ func grid(lo, hi float64, landmarks []Landmark) []float64 {
 		}
 	}
 	for _, l := range landmarks {
-		add(l.Hz)
 		if l.Q >= narrowQ { // NaN, of a root at the origin, is not
+			add(l.Hz)
+		}
+	}
+	firm := len(hz)
+	for _, l := range landmarks {
+		if l.Q >= narrowQ {
 			near := around
 			if l.Q > onAxisQ {
 				near = slices.Concat(beyond, around)
@@ -54,9 +61,35 @@ func grid(lo, hi float64, landmarks []Landmark) []float64 {
 				add(l.Hz * (1 - d))
 				add(l.Hz * (1 + d))
 			}
+			continue
 		}
+		add(l.Hz)
+	}
+	if len(hz) > crowd {
+		hz = append(hz[:firm], spread(hz[firm:])...)
 	}
 	return ascending(hz)
+}
+
+// crowd is the number of points from which landmarks crowd: a four-way of a
+// dozen sections each has a quarter of that. Spaced is then how near to each
+// other, relative, points need not be: a two-hundredth of an octave, a dozen
+// points in the half-width of what is not narrow.
+const (
+	crowd  = 4000
+	spaced = 1.0 / 256
+)
+
+// spread is a selection of frequencies (Hz) no two of which are close.
+func spread(hz []float64) []float64 {
+	slices.Sort(hz)
+	kept := hz[:0]
+	for _, f := range hz {
+		if n := len(kept); n == 0 || f > kept[n-1]*(1+spaced) {
+			kept = append(kept, f)
+		}
+	}
+	return kept
 }
 
 // ascending sorts frequencies and drops those that are equal but for rounding.
@@ -101,6 +134,10 @@ type search struct {
 	levels  bool               // only the realisation's own levels are sought
 	humps   map[string][]int32 // by way and combination: grid points near the peak
 	peaks   map[string]float64 // true peaks, likewise
+	// What one measure is in one view, used again for the next.
+	in, val []float64
+	places  []candidate
+	close   *view // of a zoom
 }
 
 func newSearch(s *Subject, r Realisation, hz []float64) *search {
@@ -134,7 +171,7 @@ func (s *search) lens() *lens {
 // view is an empty view at hz, large enough for companions where needed.
 func (s *search) view(hz []float64) view {
 	ways, n := len(s.subject.Ways), len(hz)
-	v := view{hz: hz, delay: s.real.CommonDelayS(), peak: make([]float64, ways+1)}
+	v := view{hz: hz, delay: s.real.CommonDelayS(), peak: make([]float64, ways+1), known: make([]known, ways)}
 	for range ways {
 		if s.levels {
 			v.p = append(v.p, nil)
@@ -157,6 +194,7 @@ func withCompanions(hz []float64) []float64 {
 
 // look evaluates the ways in combination c.
 func (l *lens) look(c Combination, ways []int) *view {
+	l.v.forget()
 	for _, w := range ways {
 		if l.p != nil {
 			l.p.Response(l.v.p[w], w, c)
@@ -166,20 +204,28 @@ func (l *lens) look(c Combination, ways []int) *view {
 	return &l.v
 }
 
-// glance evaluates a few frequencies in combination c.
-func (s *search) glance(hz []float64, c Combination, ways []int) *view {
-	v := s.view(hz)
+// glance evaluates the few frequencies of one step of a zoom in combination c,
+// with companions only where the measure looks at them. The view holds until
+// the next glance.
+func (s *search) glance(hz []float64, c Combination, m *measure) *view {
+	if s.close == nil {
+		v := s.view(hz)
+		s.close = &v
+	}
+	v := s.close
+	v.hz = hz
+	v.forget()
 	all := hz
-	if !s.levels {
+	if m.companions {
 		all = withCompanions(hz)
 	}
-	for _, w := range ways {
+	for _, w := range m.needs {
 		if !s.levels {
 			s.subject.Prototype.At(v.p[w], w, c, all)
 		}
 		s.real.At(v.r[w], w, c, all)
 	}
-	return &v
+	return v
 }
 
 // run fills the tallies' candidates.
@@ -203,7 +249,7 @@ func (s *search) run() {
 				continue
 			}
 			t.count++
-			cs := t.candidates(v)
+			cs := s.candidates(t, v)
 			mine := slices.Clone(c)
 			for i := range cs {
 				cs[i].c = mine
@@ -265,15 +311,18 @@ const mostPlaces = 32
 
 // candidates are the most promising intervals of the grid in one view, the best
 // first: local maxima and the edges of the domain.
-func (t *tally) candidates(v *view) []candidate {
+func (s *search) candidates(t *tally, v *view) []candidate {
 	n := len(v.hz)
-	val, in := make([]float64, n), make([]float64, n)
+	if len(s.in) < n {
+		s.in, s.val = make([]float64, n), make([]float64, n)
+	}
+	in, val, out := s.in[:n], s.val[:n], s.places[:0]
 	for i := range n {
+		val[i] = 0
 		if in[i] = t.inside(v, i); in[i] >= 0 {
 			val[i] = math.Abs(t.value(v, i))
 		}
 	}
-	var out []candidate
 	for i := range n {
 		if in[i] < 0 {
 			if island(in, i) {
@@ -307,7 +356,8 @@ func (t *tally) candidates(v *view) []candidate {
 		out = append(out, c)
 	}
 	slices.SortStableFunc(out, func(a, b candidate) int { return cmp.Compare(b.estimate, a.estimate) })
-	return out[:min(len(out), mostPlaces)]
+	s.places = out
+	return slices.Clone(out[:min(len(out), mostPlaces)])
 }
 
 // peakDoubt is how far inside of its domain (dB) a point of the grid has to be
@@ -395,7 +445,7 @@ func (s *search) zoom(t *tally, c candidate) found {
 	best := found{c: c.c}
 	for range 14 {
 		hz := append(between(lo, mid)[:zoomPoints-1], between(mid, hi)...)
-		v := s.glance(hz, c.c, t.needs)
+		v := s.glance(hz, c.c, &t.measure)
 		copy(v.peak, peaks)
 		at, near := -1, 0
 		for i := range hz {

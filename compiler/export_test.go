@@ -1,0 +1,19 @@
+package compiler
+
+import (
+	"context"
+
+	"bandwright/compiler/spec"
+)
+
+// Resolve takes a spec as far as the positions of the prototype; the Build is
+// nil where a fault is an error.
+func Resolve(s *spec.Spec) (*Build, []spec.Fault) {
+	b := &Build{Spec: s}
+	faults, err := resolve(context.Background(), b)
+	if err != nil || len(faults) > 0 {
+		return nil, faults
+	}
+	layOut(b)
+	return b, nil
+}
