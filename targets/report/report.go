@@ -28,6 +28,7 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 			realisation(p, b, d)
 		}
 	}
+	boardRealisation(p, b)
 	crossovers(p, b)
 	input(p, b)
 	for _, d := range b.Digital {
