@@ -19,7 +19,9 @@ const (
 	steps = 2
 	// starts is from how many designs a descent begins where one choice is wanted,
 	// and mostStarts where many are.
-	starts, mostStarts = 10, 40
+	starts, mostStarts = 20, 60
+	// polished is how many of the best sets of values are polished.
+	polished = 4
 	// maxDesigns bounds the combinations of free choices.
 	maxDesigns = 40000
 	// maxRounds bounds a descent.
@@ -29,7 +31,7 @@ const (
 	outside = 1.1
 	// promising (dB a squared octave) is how much error of a rounded design
 	// weighs as much as an uncomfortable impedance.
-	promising = 0.02
+	promising = 0.005
 )
 
 // lattice searches one topology.
@@ -93,6 +95,33 @@ func (l *lattice) search() {
 	begin := l.begin(most)
 	for i := range begin {
 		l.descend(&begin[i])
+	}
+	// The best of all go on with three parts at a time.
+	for _, e := range slices.Clone(l.pool.list[:min(polished, len(l.pool.list))]) {
+		l.polish(e)
+	}
+}
+
+// polish descends from an entry of the pool by changes of up to three parts.
+func (l *lattice) polish(e entry) {
+	v, best := e.values, e.db
+	for range maxRounds {
+		var next []float64
+		w := slices.Clone(v)
+		look := func() {
+			if db := rounded(l.try(w, e.ideal, best)); db < best {
+				best, next = db, slices.Clone(w)
+			}
+		}
+		l.eachStep(v, 0, w, func(i int) {
+			l.eachStep(v, i+1, w, func(j int) {
+				l.eachStep(v, j+1, w, func(int) { look() })
+			})
+		})
+		if next == nil {
+			return
+		}
+		v = next
 	}
 }
 
@@ -226,21 +255,21 @@ func (l *lattice) descend(d *design) {
 func (l *lattice) around(v []float64, d *design, best float64) ([]float64, float64) {
 	var next []float64
 	w := slices.Clone(v)
-	l.eachStep(v, d, 0, w, func(k int) {
+	l.eachStep(v, 0, w, func(k int) {
 		look := func() {
 			if db := rounded(l.try(w, d.ideal, best)); db < best {
 				best, next = db, slices.Clone(w)
 			}
 		}
 		look()
-		l.eachStep(v, d, k+1, w, func(int) { look() })
+		l.eachStep(v, k+1, w, func(int) { look() })
 	})
 	return next, best
 }
 
-// eachStep puts every other value within steps of the ideal one, or of the
-// present one, in the place of each part from the k-th movable one on.
-func (l *lattice) eachStep(v []float64, d *design, k int, w []float64, f func(k int)) {
+// eachStep puts every other value within steps of the present one in the place of
+// each part from the k-th movable one on, one after another.
+func (l *lattice) eachStep(v []float64, k int, w []float64, f func(k int)) {
 	for ; k < len(l.moves); k++ {
 		i := l.moves[k]
 		if v[i] == 0 {
