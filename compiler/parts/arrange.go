@@ -70,8 +70,8 @@ func (b *board) arrange(pick []int, lists [][]int) *arrangement {
 		}
 	}
 	for n, m := range b.sums {
-		if len(m.at) > 0 {
-			a.killerSum[n] = m.at[0]
+		if len(m.near) > 0 {
+			a.killerSum[n] = m.near[0]
 		}
 	}
 	a.refresh()
@@ -197,20 +197,20 @@ func (a *arrangement) pathError(n int, db []float64, limit float64) float64 {
 	return worst
 }
 
-// sumError is the largest error (dB) of a sum of paths with the errors db + moreDB
-// and rad + moreR. Errors of paths are small, so that three terms of the
+// sumError is the largest error (dB) of a sum, where no path stands alone, with the
+// errors db + moreDB and rad + moreR of the paths. Errors of paths are small, so that three terms of the
 // exponential series give more digits than are compared.
 func (a *arrangement) sumError(n int, db, rad, moreDB, moreR [][]float64, limit float64) float64 {
 	m := &a.b.sums[n]
-	if len(m.at) == 0 {
+	if len(m.near) == 0 {
 		return 0
 	}
 	high, low := bounds(limit)
 	top, bottom := 1.0, 1.0
-	for i := -1; i < len(m.at); i++ {
+	for i := -1; i < len(m.near); i++ {
 		k := a.killerSum[n]
 		if i >= 0 {
-			k = m.at[i]
+			k = m.near[i]
 		}
 		var re, im float64
 		for s, p := range m.paths {
@@ -263,6 +263,60 @@ func (a *arrangement) survivors(list []int, path, j int, row []float64, limit fl
 		list = kept
 	}
 	return list
+}
+
+const (
+	// shortList is how many choices a stage has while the search is wide.
+	shortList = 30
+	// kicks is how often the best arrangement is disturbed, in kicked stages of one
+	// way, and improved again.
+	kicks, kicked = 12, 3
+)
+
+// search improves with short lists, from the start and from disturbed results,
+// and then with the whole ones.
+func (a *arrangement) search() {
+	whole := a.lists
+	a.lists = make([][]int, len(whole))
+	for i, list := range whole {
+		a.lists[i] = list[:min(shortList, len(list))]
+	}
+	a.improve(nil)
+	var dice chance
+	for range kicks {
+		if len(a.b.paths) == 0 {
+			break
+		}
+		cost, pick := a.cost, slices.Clone(a.pick)
+		stages := a.b.paths[dice.below(len(a.b.paths))].stages
+		for range min(kicked, len(stages)) {
+			s := stages[dice.below(len(stages))]
+			a.pick[s] = a.lists[s][dice.below(len(a.lists[s]))]
+		}
+		a.moved(pick)
+		a.improve(nil)
+		if a.cost > cost-scoreStep {
+			kicked := slices.Clone(a.pick)
+			copy(a.pick, pick)
+			a.moved(kicked)
+		}
+	}
+	a.lists = whole
+	clear(a.seen)
+	a.improve(nil)
+}
+
+// moved takes note of a pick that was changed from outside.
+func (a *arrangement) moved(was []int) {
+	for n, t := range a.b.paths {
+		for _, s := range t.stages {
+			if was[s] != a.pick[s] {
+				a.version[n]++
+				break
+			}
+		}
+	}
+	a.refresh()
 }
 
 // improve lowers the cost by changing two stages at a time until no pair of

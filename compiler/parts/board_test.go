@@ -127,3 +127,19 @@ func TestTmpBoard(t *testing.T) {
 	show("each", func() (Plan, error) { return b.Each(p) })
 	show("joint", func() (Plan, error) { return b.Joint(p) })
 }
+
+func TestTmpCons(t *testing.T) {
+	b := corpusBench("E24", "E6").ready()
+	b.Band = Band{20, 20e3, 40}
+	p, _ := fourWay(t, b)
+	x, err := b.Joint(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, lim := range []float64{0.1, 0.2} {
+		t0 := time.Now()
+		y, kept, err := b.Consolidate(p, x, lim, lim)
+		r, c := y.Distinct()
+		fmt.Println("cons", lim, kept, err, y.PathDB, y.SumDB, r, c, time.Since(t0))
+	}
+}

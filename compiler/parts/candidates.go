@@ -44,7 +44,7 @@ func (b *Bench) Candidates(section biquad.Analog, topologies []*circuit.Topology
 	var out []Choice
 	var no []Refusal
 	for _, t := range topologies {
-		found, reason := b.pool(t, section, spareTimes*n+spareMore)
+		found, reason := b.pool(t, section, spareTimes*n+spareMore, perError)
 		if reason != "" {
 			no = append(no, Refusal{t, reason})
 			continue
@@ -80,9 +80,9 @@ func sortByScore(all []Choice) {
 	})
 }
 
-// pool finds the n sets of values of a topology with the smallest error, not
-// measured, or says why there are none.
-func (b *Bench) pool(t *circuit.Topology, section biquad.Analog, n int) ([]Choice, string) {
+// pool finds the n sets of values of a topology with the smallest error, at most
+// same of one error, not measured, or says why there are none.
+func (b *Bench) pool(t *circuit.Topology, section biquad.Analog, n, same int) ([]Choice, string) {
 	if t.Balanced {
 		return nil, "it takes a balanced signal"
 	}
@@ -94,7 +94,7 @@ func (b *Bench) pool(t *circuit.Topology, section biquad.Analog, n int) ([]Choic
 		return nil, p.Reason
 	}
 	a := newAim(section, p.Level, b.Band)
-	found := &pool{elements: t.Parts(), most: n}
+	found := &pool{elements: t.Parts(), most: n, same: same}
 	level := p.Level
 	if i := slices.IndexFunc(exacts, func(x exact) bool { return x.topology == t.Name }); i >= 0 {
 		exacts[i].search(t, &b.Stock, a, found)

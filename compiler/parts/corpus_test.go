@@ -154,7 +154,7 @@ func TestTmp(t *testing.T) {
 				fmt.Println(s.id, err)
 			}
 			for _, n := range []int{1} {
-				list, reason := b.pool(s.topologies[0], s.section, n)
+				list, reason := b.pool(s.topologies[0], s.section, n, perError)
 				if reason != "" {
 					t.Error(s.id, reason)
 					continue

@@ -30,7 +30,7 @@ func (b *Bench) Joint(p Problem) (Plan, error) {
 	if err != nil {
 		return Plan{}, err
 	}
-	a.improve(nil)
+	a.search()
 	return a.plan(stages), nil
 }
 

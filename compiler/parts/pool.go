@@ -19,13 +19,15 @@ type entry struct {
 
 // perError is how many choices with one and the same error are kept: values
 // that differ by a common factor, or that are swapped where the response does
-// not care. More of them would only crowd out others.
-const perError = 2
+// not care. More of them would only crowd out others, unless it is the values
+// themselves that matter.
+const perError, perErrorOfValues = 2, 24
 
 // pool keeps the best so many sets of values of a stage, by error.
 type pool struct {
 	elements []circuit.Element
 	most     int
+	same     int     // how many with one and the same error
 	list     []entry // ascending by error, then comfort, then values
 }
 
@@ -55,7 +57,7 @@ func (p *pool) add(db float64, v, ideal []float64) {
 	for to < len(p.list) && p.list[to].db == db {
 		to++
 	}
-	if to-from >= perError {
+	if to-from >= p.same {
 		if at == to {
 			return
 		}

@@ -19,8 +19,8 @@ type Problem struct {
 	Stages []Stage
 	Paths  []Path
 	Sums   []Sum
-	// DownDB (dB, > 0) is how far below its peak the wanted response of a path
-	// counts, and SumDownDB how far the sum may lie below the sum of magnitudes.
+	// DownDB (dB, > 0) is how far below its peak the wanted response of a path or a
+	// sum counts, and SumDownDB how far the sum may lie below the sum of magnitudes.
 	// 0 stands for 40 dB and 20 dB.
 	DownDB, SumDownDB float64
 }
@@ -130,12 +130,17 @@ type meeting struct {
 	pair  int
 	paths []int
 	at    []int
+	// near are those of at where no path stands alone: elsewhere the sum's error is
+	// that of the path.
+	near  []int
 	share [][]complex128 // by path and frequency: wanted response over wanted sum
 }
 
 const (
 	usualDownDB    = 40
 	usualSumDownDB = 20
+	// aloneShare is the share of the other paths below which one stands alone.
+	aloneShare = 0.03
 )
 
 // tabulate checks a problem and prepares it. Stages come in a table each, filled
@@ -216,20 +221,31 @@ func (p *Problem) tabulate(fill func(stage int, hz []float64) (table, error)) (*
 			m.share[i] = make([]complex128, len(order))
 		}
 		b.pairs = max(b.pairs, s.Pair+1)
+		total, magnitude := make([]complex128, len(order)), make([]float64, len(order))
+		peak := 0.0
 		for k := range order {
-			var sum complex128
-			magnitudes := 0.0
 			for _, path := range s.Paths {
-				sum += want[path][k]
-				magnitudes += cmplx.Abs(want[path][k])
+				total[k] += want[path][k]
+				magnitude[k] += cmplx.Abs(want[path][k])
 			}
-			if m := cmplx.Abs(sum); m == 0 || m < magnitudes*biquad.FromDB(-sumDown) {
+			peak = math.Max(peak, cmplx.Abs(total[k]))
+		}
+		floor := peak * biquad.FromDB(-down)
+		for k, sum := range total {
+			if m := cmplx.Abs(sum); m == 0 || m < floor || m < magnitude[k]*biquad.FromDB(-sumDown) {
 				continue
 			}
 			for i, path := range s.Paths {
 				m.share[i][k] = want[path][k] / sum
 			}
 			m.at = append(m.at, k)
+			alone := false
+			for _, path := range s.Paths {
+				alone = alone || magnitude[k]-cmplx.Abs(want[path][k]) < magnitude[k]*aloneShare
+			}
+			if !alone {
+				m.near = append(m.near, k)
+			}
 		}
 		b.sums = append(b.sums, m)
 	}
