@@ -53,9 +53,6 @@ func (b *Board) assemble(j Job, in inputEnd, front choice, commonLaid []layout, 
 		w.Out = "out_" + strings.ReplaceAll(w.Name, "-", "_")
 		w.Ends = b.output(out, w.Out)
 	}
-	for _, c := range b.Chains() {
-		b.refer(c)
-	}
 }
 
 // place lays the chosen alternatives of a chain out in positions.

@@ -1,6 +1,7 @@
 package board
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -57,6 +58,7 @@ type chooser struct {
 	bench  *parts.Bench
 	wishes map[string]string
 	known  map[biquad.Analog][]option
+	scaled map[biquad.Analog][]option // of sections with a way's gain inside
 }
 
 // options are the stages that a section may be, the best score first, one of
@@ -65,19 +67,53 @@ func (c *chooser) options(s biquad.Analog) []option {
 	if known, ok := c.known[s]; ok {
 		return known
 	}
-	out := c.ask(s, nil)
+	out := c.survey(s, nil)
 	c.known[s] = out
 	return out
 }
 
-// ask lists the stages in stock for a section; nil stands for all topologies.
+// ask lists the stages in stock for a section, one of each topology, the best
+// score first. Where no section can be it the list is empty, and impossible says
+// why.
 func (c *chooser) ask(s biquad.Analog, topologies []*circuit.Topology) []option {
-	out, _, err := c.bench.Candidates(s, topologies, 1)
+	out, _, _ := c.bench.Candidates(s, topologies, 1)
+	return out
+}
+
+// tolerable is the score below which a stage of one or two op-amps is not
+// compared with one of three, which costs half of that in parts alone.
+const tolerable = 9.0
+
+// survey lists the stages for a section: those of three op-amps only where none
+// of fewer is tolerable in either polarity, or the filter wishes for one.
+func (c *chooser) survey(s biquad.Analog, wish *circuit.Topology) []option {
+	a, err := circuit.Ask(s)
 	if err != nil {
-		return nil // no stage can be it: impossible says why
+		return nil
+	}
+	var small, large []*circuit.Topology
+	for _, t := range circuit.Topologies {
+		switch {
+		case t.Balanced || !t.Can(a.Shape):
+		case t.OpAmps() > 2 && t != wish:
+			large = append(large, t)
+		default:
+			small = append(small, t)
+		}
+	}
+	var out []option
+	if len(small) > 0 {
+		out = c.ask(s, small)
+	}
+	if len(large) > 0 && (len(out) == 0 || out[0].Score > tolerable) {
+		out = append(out, c.ask(s, large)...)
+		slices.SortStableFunc(out, func(x, y option) int { return cmp.Compare(x.Score, y.Score) })
 	}
 	return out
 }
+
+// only is a list of one topology.
+func only(t *circuit.Topology) []*circuit.Topology { return []*circuit.Topology{t} }
 
 // wished are the options that a filter's own wish leaves.
 func (c *chooser) wished(from string, options []option) []option {
@@ -375,17 +411,23 @@ func (c *chooser) absorbed(l layout, g float64) built {
 	if err != nil {
 		return built{}
 	}
+	// What inverts serves a section whose numerator is negative, and no other.
+	all := c.wished(from, c.options(l.want.alts[0][0]))
 	var fitting []*circuit.Topology
 	for _, t := range circuit.Topologies {
-		if absorbs(t) && t.Can(a.Shape) {
+		if absorbs(t) && t.Can(a.Shape) && t.Inverts == (a.Sign < 0) {
 			fitting = append(fitting, t)
 		}
 	}
 	if fitting == nil {
 		return built{}
 	}
-	all := c.wished(from, c.options(l.want.alts[0][0]))
-	for _, o := range c.wished(from, c.ask(s, fitting)) {
+	scaled, ok := c.scaled[s]
+	if !ok {
+		scaled = c.ask(s, fitting)
+		c.scaled[s] = scaled
+	}
+	for _, o := range c.wished(from, scaled) {
 		if absorbs(o.Topology) && o.Level > 0 {
 			return built{ok: true, cost: o.Score, level: 1,
 				picks: []pick{{role: l.role, from: from, section: s, option: o, others: without(all, o)}}}

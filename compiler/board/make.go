@@ -24,7 +24,7 @@ const downDB = -verify.BoardDownToDB
 // Problems come without a board.
 func Make(j Job) (*Board, []Problem) {
 	b := &Board{Spec: j.Spec, OpAmp: j.Means.OpAmp, LowHz: j.LowHz / 2, Choices: j.Choices}
-	c := &chooser{bench: &parts.Bench{Stock: StockOf(j.Spec), Means: j.Means, Band: parts.Band{FromHz: j.LowHz, ToHz: j.HighHz, DownDB: downDB}}, wishes: j.Wishes, known: map[biquad.Analog][]option{}}
+	c := &chooser{bench: &parts.Bench{Stock: StockOf(j.Spec), Means: j.Means, Band: parts.Band{FromHz: j.LowHz, ToHz: j.HighHz, DownDB: downDB}}, wishes: j.Wishes, known: map[biquad.Analog][]option{}, scaled: map[biquad.Analog][]option{}}
 
 	common, commonGain, problems := wants(j.System.Common)
 	inOrder(common)
@@ -109,7 +109,11 @@ func Make(j Job) (*Board, []Problem) {
 			Right: "widen `resistors`, or leave `board` out"}}
 	}
 	b.assemble(j, input, choice{built: chains[best], alts: split(commonLaid, len(commonLaid), chains[best].signs, built{})}, commonLaid, chosen, waysLaid)
+	if err := b.chooseValues(j, c.bench); err != nil {
+		return nil, []Problem{{Message: "no values for the board's stages: " + err.Error(), Right: "widen the stock's ranges, or leave `board` out"}}
+	}
 	for _, chain := range b.Chains() {
+		b.refer(chain)
 		if n := len(chain.Stages()); n > mostStages {
 			problems = append(problems, Problem{Message: fmt.Sprintf("a board has at most %d stages before the ways split, and in each way; this one has %d", mostStages, n),
 				Right: "lower the filters' orders, or leave `board` out"})
@@ -128,21 +132,24 @@ func Make(j Job) (*Board, []Problem) {
 // lookAhead asks about every section once, on all processors.
 func (c *chooser) lookAhead(chains [][]want) {
 	var all []biquad.Analog
+	var wish []*circuit.Topology
 	seen := map[biquad.Analog]bool{}
 	for _, ws := range chains {
 		for _, w := range ws {
-			for _, sections := range w.alts {
+			for i, sections := range w.alts {
+				t, _ := circuit.ByName(c.wishes[w.from[min(i, len(w.from)-1)]])
 				for _, s := range sections {
 					if !seen[s] {
 						seen[s] = true
 						all = append(all, s)
+						wish = append(wish, t)
 					}
 				}
 			}
 		}
 	}
 	out := make([][]option, len(all))
-	inParallel(len(all), func(i int) { out[i] = c.ask(all[i], nil) })
+	inParallel(len(all), func(i int) { out[i] = c.survey(all[i], wish[i]) })
 	for i, s := range all {
 		c.known[s] = out[i]
 	}
