@@ -6,21 +6,22 @@ import (
 	"math/bits"
 	"slices"
 
-	"bandwright/biquad"
 	"bandwright/compiler/circuit"
 )
 
 const (
 	// poolOfValues is how many sets of values a stage brings to the search for few
 	// distinct ones.
-	poolOfValues = 1500
+	poolOfValues = 1000
 	// listOfValues is how many of them that a palette allows are looked at.
-	listOfValues = 30
+	listOfValues = 10
 	// introduced is how many new values are tried for two old ones.
-	introduced = 6
+	introduced = 4
+	// patience is how many rounds over the pairs of stages an arrangement gets.
+	patience = 1
 	// wanders is how often a value is swapped for another one where nothing else
 	// helps, to look from there.
-	wanders = 40
+	wanders = 4
 	// perOctave2 (dB) is what a squared octave away from comfortable values is worth
 	// among sets that keep the limits.
 	perOctave2 = 2e-5
@@ -340,7 +341,7 @@ func (s *shrinking) accept(p palette) bool {
 	a.pick, a.lists = pick, lists
 	a.moved(was)
 	clear(a.seen)
-	a.descend(a.within)
+	a.descend(patience, a.within)
 	if !a.within() {
 		return false
 	}
@@ -463,5 +464,3 @@ func (s *shrinking) swap(dice *chance) bool {
 	}
 	return false
 }
-
-var _ = biquad.GainDB

@@ -118,11 +118,11 @@ type board struct {
 
 // track is a path.
 type track struct {
-	way     int
-	stages  []int
-	has     []bool // by stage
-	at      []int  // frequencies that count
-	db, rad []float64
+	way    int
+	stages []int
+	has    []bool    // by stage
+	at     []int     // frequencies that count
+	extra  []float64 // dB of what is no stage
 }
 
 // meeting is a sum: the share of each path in it.
@@ -133,7 +133,7 @@ type meeting struct {
 	// near are those of at where no path stands alone: elsewhere the sum's error is
 	// that of the path.
 	near  []int
-	share [][]complex128 // by path and frequency: wanted response over wanted sum
+	share [][]complex128 // by path and frequency: response but for the stages' errors, over wanted sum
 }
 
 const (
@@ -177,7 +177,7 @@ func (p *Problem) tabulate(fill func(stage int, hz []float64) (table, error)) (*
 	}
 	for n, path := range p.Paths {
 		t := track{way: path.Way, stages: path.Stages, has: make([]bool, len(p.Stages)),
-			db: make([]float64, len(order)), rad: make([]float64, len(order))}
+			extra: make([]float64, len(order))}
 		if path.Way < 0 || path.Want != nil && len(path.Want) != len(p.Hz) || path.Extra != nil && len(path.Extra) != len(p.Hz) {
 			return nil, fmt.Errorf("path %d has no way, or not as many responses as frequencies", n)
 		}
@@ -196,7 +196,7 @@ func (p *Problem) tabulate(fill func(stage int, hz []float64) (table, error)) (*
 			want[n][k] = h
 			peak = math.Max(peak, cmplx.Abs(h))
 			if path.Extra != nil {
-				t.db[k], t.rad[k] = logarithm(path.Extra[i])
+				t.extra[k] = biquad.GainDB(cmplx.Abs(path.Extra[i]))
 			}
 		}
 		for k, h := range want[n] {
@@ -237,6 +237,9 @@ func (p *Problem) tabulate(fill func(stage int, hz []float64) (table, error)) (*
 			}
 			for i, path := range s.Paths {
 				m.share[i][k] = want[path][k] / sum
+				if extra := p.Paths[path].Extra; extra != nil {
+					m.share[i][k] *= extra[order[k]]
+				}
 			}
 			m.at = append(m.at, k)
 			alone := false
