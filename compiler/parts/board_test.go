@@ -1,145 +1,390 @@
 package parts
 
 import (
+	"errors"
 	"fmt"
 	"math"
+	"math/cmplx"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
 	"testing"
-	"time"
 
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
+	"bandwright/compiler/netlist"
+	"bandwright/compiler/nodal"
 )
 
-func pair(kind string, hz, q float64) biquad.Analog {
-	return kindSection(kind, func(key string) float64 {
-		return map[string]float64{"at": hz, "q": q}[key]
-	})
+// fourWayRecord is what the four-way comes to, in dB, and how many distinct
+// resistors and capacitors: worse fails, better has to be recorded.
+var fourWayRecord = []struct {
+	name                  string
+	ways                  []float64
+	sums                  []float64
+	resistors, capacitors int
+}{
+	{"textbook", []float64{1.479, 0.9245, 0.8588, 0.5743}, []float64{1.4768, 0.9213, 0.8595}, 18, 15},
+	{"each stage's best", []float64{0.0928, 0.111, 0.0777, 0.0323}, []float64{0.0927, 0.1105, 0.0777}, 28, 14},
+	{"joint", []float64{0.0173, 0.0216, 0.0147, 0.0085}, []float64{0.0216, 0.0147, 0.0144}, 30, 15},
+	{"few values, 0.1 dB", []float64{0.0957, 0.0594, 0.0752, 0.0884}, []float64{0.0954, 0.0744, 0.0883}, 15, 6},
+	{"few values, 0.2 dB", []float64{0.1874, 0.1694, 0.1950, 0.1367}, []float64{0.1757, 0.1876, 0.1929}, 11, 8},
 }
 
-func shaped(kind string, keys map[string]float64) biquad.Analog {
-	return kindSection(kind, func(key string) float64 { return keys[key] })
-}
-
-// q7 is the Q of the sections of an LR4.
-const q7 = math.Sqrt2 / 2
-
-// invented is a four-way of the test's own: LR4 at 210 Hz, 1.1 kHz and 4.3 kHz;
-// a rumble filter before the ways split.
-func invented() (common []biquad.Analog, ways [][]biquad.Analog) {
-	lr := func(kind string, hz float64) []biquad.Analog {
-		return []biquad.Analog{pair(kind, hz, q7), pair(kind, hz, q7)}
-	}
-	join := func(lists ...[]biquad.Analog) (out []biquad.Analog) {
-		for _, l := range lists {
-			out = append(out, l...)
-		}
-		return out
-	}
-	common = []biquad.Analog{pair("high-pass", 17, q7), shaped("high-shelf", map[string]float64{"at": 8000, "order": 1, "gain": -1.5})}
-	return common, [][]biquad.Analog{
-		join([]biquad.Analog{
-			shaped("pole-shift", map[string]float64{"from.at": 61, "from.q": 1.05, "to.at": 31, "to.q": 0.68}),
-			shaped("peak", map[string]float64{"at": 105, "q": 2.1, "gain": -3.5}),
-			biquad.Constant(biquad.FromDB(-4)),
-		}, lr("low-pass", 210)),
-		join(lr("high-pass", 210), []biquad.Analog{
-			shaped("peak", map[string]float64{"at": 620, "q": 1.6, "gain": 2.5}),
-			biquad.Constant(biquad.FromDB(-2)),
-		}, lr("low-pass", 1100)),
-		join(lr("high-pass", 1100), []biquad.Analog{
-			shaped("low-shelf", map[string]float64{"at": 1600, "order": 1, "gain": 3}),
-			biquad.Constant(biquad.FromDB(1.5)),
-		}, lr("low-pass", 4300)),
-		join(lr("high-pass", 4300), []biquad.Analog{
-			shaped("high-shelf", map[string]float64{"at": 9000, "order": 1, "gain": 4}),
-			biquad.Constant(biquad.FromDB(3)),
-		}),
-	}
-}
-
-func fourWay(t testing.TB, b *Bench) (Problem, []Choice) {
-	common, ways := invented()
-	p := Problem{Hz: Grid(20, 20e3, 8, 17, 31, 61, 105, 210, 620, 1100, 1600, 4300, 9000)}
-	var hand []Choice
-	add := func(s biquad.Analog) int {
-		best, _, err := b.Candidates(s, nil, 1)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if len(best) == 0 {
-			t.Fatal("no choice")
-		}
-		c, _, err := b.Candidates(s, []*circuit.Topology{best[0].Topology}, MostCandidates)
-		if err != nil {
-			t.Fatal(err)
-		}
-		h, err := b.Textbook(best[0].Topology, s)
-		if err != nil {
-			t.Fatal(err)
-		}
-		hand = append(hand, h)
-		p.Stages = append(p.Stages, Stage{c})
-		return len(p.Stages) - 1
-	}
-	var before []int
-	for _, s := range common {
-		before = append(before, add(s))
-	}
-	for w, sections := range ways {
-		path := Path{Way: w, Stages: append([]int{}, before...)}
-		for _, s := range sections {
-			path.Stages = append(path.Stages, add(s))
-		}
-		p.Paths = append(p.Paths, path)
-		if w > 0 {
-			p.Sums = append(p.Sums, Sum{Pair: w - 1, Paths: []int{w - 1, w}})
-		}
-	}
-	return p, hand
-}
-
-func TestTmpBoard(t *testing.T) {
-	b := corpusBench("E24", "E6").ready()
-	b.Band = Band{20, 20e3, 40}
-	t0 := time.Now()
-	p, hand := fourWay(t, b)
-	fmt.Println("candidates", time.Since(t0))
-	for i, s := range p.Stages {
-		c := s.Candidates[0]
-		fmt.Printf("%d %s n=%d score %.2f real %.3f ideal %.3f noise %.1f nV ng %.1f in %.0f level %.3f\n", i, c.Topology.Name, len(s.Candidates), c.Score, c.RealDB, c.ErrorDB, c.NoiseV*1e9, c.NoiseGain, c.InputOhm, c.Level)
-	}
-	ph := p
-	ph.Stages = nil
-	for _, h := range hand {
-		ph.Stages = append(ph.Stages, Stage{[]Choice{h}})
-	}
-	show := func(name string, f func() (Plan, error)) Plan {
-		t0 := time.Now()
-		x, err := f()
-		if err != nil {
-			t.Fatal(err)
-		}
-		r, c := x.Distinct()
-		fmt.Printf("%s %.4f sums %.4f %d %d %v\n", name, x.PathDB, x.SumDB, r, c, time.Since(t0))
+// fourWayPlans are the plans of fourWayRecord, made once.
+var fourWayPlans = sync.OnceValue(func() (out struct {
+	problem Problem
+	plans   []Plan
+	err     error
+}) {
+	b := boardBench()
+	p, hand := fourWay(panicking{}, b)
+	out.problem = p
+	keep := func(x Plan, err error) Plan {
+		out.plans = append(out.plans, x)
+		out.err = errors.Join(out.err, err)
 		return x
 	}
-	show("hand", func() (Plan, error) { return b.Each(ph) })
-	show("each", func() (Plan, error) { return b.Each(p) })
-	show("joint", func() (Plan, error) { return b.Joint(p) })
+	keep(b.Each(alone(p, hand)))
+	keep(b.Each(p))
+	joint := keep(b.Joint(p))
+	for _, limit := range []float64{0.1, 0.2} {
+		x, kept, err := b.Consolidate(p, joint, limit, limit)
+		if err == nil && !kept {
+			err = errors.New("the joint choice keeps no limit")
+		}
+		keep(x, err)
+	}
+	return out
+})
+
+// panicking is a test's face outside of a test.
+type panicking struct{ testing.TB }
+
+func (panicking) Helper()           {}
+func (panicking) Fatal(args ...any) { panic(fmt.Sprint(args...)) }
+
+func TestFourWayRecord(t *testing.T) {
+	all := fourWayPlans()
+	if all.err != nil {
+		t.Fatal(all.err)
+	}
+	b := boardBench()
+	for i, want := range fourWayRecord {
+		got := all.plans[i]
+		r, c := got.Distinct()
+		if !near(got.PathDB, want.ways) || !near(got.SumDB, want.sums) || r != want.resistors || c != want.capacitors {
+			t.Errorf("%s: ways %.4f, sums %.4f, %d resistors, %d capacitors; on record: %.4f, %.4f, %d, %d",
+				want.name, got.PathDB, got.SumDB, r, c, want.ways, want.sums, want.resistors, want.capacitors)
+		}
+		for _, x := range got.Choices {
+			inStock(t, b, x)
+		}
+	}
+	for i, limit := range map[int]float64{3: 0.1, 4: 0.2} {
+		if path, sum := all.plans[i].Worst(); path > limit || sum > limit {
+			t.Errorf("%s: %g dB, sums %g dB", fourWayRecord[i].name, path, sum)
+		}
+	}
 }
 
-func TestTmpCons(t *testing.T) {
-	b := corpusBench("E24", "E6").ready()
-	b.Band = Band{20, 20e3, 40}
-	p, _ := fourWay(t, b)
-	x, err := b.Joint(p)
+func near(got, want []float64) bool {
+	if len(got) != len(want) {
+		return false
+	}
+	for i := range got {
+		if math.Abs(got[i]-want[i]) > 1e-4 {
+			return false
+		}
+	}
+	return true
+}
+
+// chainTolerance (dB) is what stages do to each other through the output
+// impedance of real op-amps, which a plan leaves out: some mΩ against kΩ.
+const chainTolerance = 2e-3
+
+// A plan's errors are those of the whole netlist, stage behind stage, against
+// the product of the sections.
+func TestPlanIsWhatTheNetlistDoes(t *testing.T) {
+	all := fourWayPlans()
+	p := all.problem
+	for i, plan := range all.plans {
+		responses := make([][]complex128, len(p.Paths))
+		for n, path := range p.Paths {
+			net := netlist.New()
+			net.Source("Vin", "in", "0", 1)
+			last := "in"
+			for k, s := range path.Stages {
+				c, from, to := plan.Choices[s], last, fmt.Sprintf("s%d", k)
+				c.Topology.Place(net, circuit.Names{
+					Ref: func(ref string) string { return fmt.Sprintf("%s_%d", ref, k) },
+					Node: func(node string) string {
+						switch node {
+						case "in":
+							return from
+						case "out":
+							return to
+						}
+						return fmt.Sprintf("n%d_%s", k, node)
+					},
+				}, c.Values, realOpAmp)
+				last = to
+			}
+			solver, err := nodal.New(net, 20)
+			if err != nil {
+				t.Fatal(err)
+			}
+			out, _ := net.Find(last)
+			worst, peak := 0.0, 0.0
+			want := make([]complex128, len(p.Hz))
+			for k, f := range p.Hz {
+				want[k] = 1
+				for _, s := range path.Stages {
+					want[k] *= plan.Choices[s].Section.At(2 * math.Pi * f)
+				}
+				peak = math.Max(peak, cmplx.Abs(want[k]))
+			}
+			// Levels of single stages are made up for elsewhere; polarity too.
+			level := 1.0
+			for _, s := range path.Stages {
+				level *= plan.Choices[s].Level
+			}
+			for k, f := range p.Hz {
+				if err := solver.At(f); err != nil {
+					t.Fatal(err)
+				}
+				h := solver.Voltage(out) / complex(level, 0)
+				responses[n] = append(responses[n], h)
+				if cmplx.Abs(want[k]) > 0.01*peak {
+					worst = math.Max(worst, math.Abs(20*math.Log10(cmplx.Abs(h/want[k]))))
+				}
+			}
+			if math.Abs(worst-plan.PathDB[n]) > chainTolerance {
+				t.Errorf("%s, way %d: %.5f dB, the netlist has %.5f dB", fourWayRecord[i].name, n, plan.PathDB[n], worst)
+			}
+		}
+		for n, s := range p.Sums {
+			worst, peak := 0.0, 0.0
+			var got, want []complex128
+			for k, f := range p.Hz {
+				var h, w complex128
+				for _, path := range s.Paths {
+					g := complex(1, 0)
+					for _, stage := range p.Paths[path].Stages {
+						g *= plan.Choices[stage].Section.At(2 * math.Pi * f)
+					}
+					h, w = h+responses[path][k], w+g
+				}
+				got, want = append(got, h), append(want, w)
+				peak = math.Max(peak, cmplx.Abs(w))
+			}
+			for k := range want {
+				if cmplx.Abs(want[k]) > 0.01*peak {
+					worst = math.Max(worst, math.Abs(20*math.Log10(cmplx.Abs(got[k]/want[k]))))
+				}
+			}
+			if math.Abs(worst-plan.SumDB[n]) > chainTolerance {
+				t.Errorf("%s, sum %d: %.5f dB, the netlists have %.5f dB", fourWayRecord[i].name, n, plan.SumDB[n], worst)
+			}
+		}
+	}
+}
+
+// Two stages in each of two ways that sum: no other pair of choices of one way
+// costs less, by trying all with responses computed here.
+func TestJointIsTheBestOfAllPairs(t *testing.T) {
+	b := boardBench()
+	b.Means.OpAmp = netlist.Ideal()
+	const many = 25
+	p := Problem{Hz: Grid(50, 5000, 6), Paths: []Path{{Way: 0, Stages: []int{0, 1}}, {Way: 1, Stages: []int{2, 3}}}, Sums: []Sum{{Paths: []int{0, 1}}}}
+	for _, kind := range []string{"low-pass", "high-pass"} {
+		topology, _ := circuit.ByName("sallen-key-" + kind)
+		c, _, err := b.Candidates(pair(kind, 500, q7), []*circuit.Topology{topology}, many)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p.Stages = append(p.Stages, Stage{c}, Stage{c})
+	}
+	plan, err := b.Joint(p)
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, lim := range []float64{0.1, 0.2} {
-		t0 := time.Now()
-		y, kept, err := b.Consolidate(p, x, lim, lim)
-		r, c := y.Distinct()
-		fmt.Println("cons", lim, kept, err, y.PathDB, y.SumDB, r, c, time.Since(t0))
+	at := func(c Choice, f float64) complex128 { return c.Topology.Closed(c.Values).At(2 * math.Pi * f) }
+	table := make([][][]complex128, 4)
+	for s := range table {
+		for _, c := range p.Stages[s].Candidates {
+			var h []complex128
+			for _, f := range p.Hz {
+				h = append(h, at(c, f))
+			}
+			table[s] = append(table[s], h)
+		}
+	}
+	want := make([][]complex128, 2)
+	peak := make([]float64, 2)
+	for w := range want {
+		for k, f := range p.Hz {
+			h := p.Stages[2*w].Candidates[0].Section.At(2 * math.Pi * f)
+			want[w] = append(want[w], h*h)
+			peak[w] = math.Max(peak[w], cmplx.Abs(want[w][k]))
+		}
+	}
+	cost := func(pick [4]int) float64 {
+		var worst [3]float64
+		for k := range p.Hz {
+			low, high := table[0][pick[0]][k]*table[1][pick[1]][k], table[2][pick[2]][k]*table[3][pick[3]][k]
+			for n, e := range []complex128{low / want[0][k], high / want[1][k], (low + high) / (want[0][k] + want[1][k])} {
+				if n == 2 || cmplx.Abs(want[n][k]) > 0.01*peak[n] {
+					worst[n] = math.Max(worst[n], math.Abs(20*math.Log10(cmplx.Abs(e))))
+				}
+			}
+		}
+		total := worst[0] + worst[1] + worst[2]
+		for s, i := range pick {
+			c := p.Stages[s].Candidates[i]
+			total += dbPerPoint * (c.Score - pointsPerDB*c.RealDB)
+		}
+		return total
+	}
+	var pick [4]int
+	for s := range pick {
+		pick[s] = slices.IndexFunc(p.Stages[s].Candidates, func(c Choice) bool { return slices.Equal(c.Values, plan.Choices[s].Values) })
+	}
+	best := cost(pick)
+	for w := 0; w < 4; w += 2 {
+		for i := range p.Stages[w].Candidates {
+			for j := range p.Stages[w+1].Candidates {
+				other := pick
+				other[w], other[w+1] = i, j
+				// The search's series for the sum leaves out what is below this.
+				if c := cost(other); c < best-1e-5 {
+					t.Fatalf("choices %v cost %.6f, those of the plan %v cost %.6f", other, c, pick, best)
+				}
+			}
+		}
+	}
+}
+
+// Joint and Consolidate give the same plans again, on one processor.
+func TestPlansAreTheSameAgain(t *testing.T) {
+	first := fourWayPlans()
+	was := runtime.GOMAXPROCS(1)
+	defer runtime.GOMAXPROCS(was)
+	b := boardBench()
+	p, _ := fourWay(t, b)
+	joint, err := b.Joint(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	few, _, err := b.Consolidate(p, joint, 0.2, 0.2)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, x := range map[int]Plan{2: joint, 4: few} {
+		y := first.plans[i]
+		if a, b := fmt.Sprint(stripped([][]Choice{x.Choices}), x.PathDB, x.SumDB), fmt.Sprint(stripped([][]Choice{y.Choices}), y.PathDB, y.SumDB); a != b {
+			t.Errorf("%s: two runs make different plans", fourWayRecord[i].name)
+		}
+	}
+}
+
+// Settings: a stage that is switched belongs to some paths of a way only, and
+// what no stage makes up for stands in Extra.
+func TestSwitchedStages(t *testing.T) {
+	b := boardBench()
+	p := Problem{Hz: Grid(20, 20e3, 8)}
+	shelf := func(gain float64) biquad.Analog {
+		return shaped("low-shelf", map[string]float64{"at": 300, "order": 1, "gain": gain})
+	}
+	for _, s := range []biquad.Analog{pair("high-pass", 40, 0.9), pair("low-pass", 3000, 0.6), shelf(3), shelf(6)} {
+		all, _, err := b.Candidates(s, nil, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c, _, err := b.Candidates(s, []*circuit.Topology{all[0].Topology}, 60)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p.Stages = append(p.Stages, Stage{c})
+	}
+	p.Paths = []Path{{Stages: []int{0, 1}}, {Stages: []int{0, 1, 2}}, {Stages: []int{0, 1, 3}}}
+	each, err := b.Each(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	joint, err := b.Joint(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	before, _ := each.Worst()
+	after, _ := joint.Worst()
+	if !(after < before) || len(joint.PathDB) != 3 {
+		t.Errorf("jointly the worst position is %g dB off, %g dB by each stage's best", after, before)
+	}
+	// 0.05 dB too little in what is no stage is made up for by the stages.
+	for i := range p.Paths {
+		p.Paths[i].Extra = make([]complex128, len(p.Hz))
+		for k := range p.Hz {
+			p.Paths[i].Extra[k] = complex(biquad.FromDB(-0.05), 0)
+		}
+	}
+	given, err := b.Each(alone(p, joint.Choices))
+	if err != nil {
+		t.Fatal(err)
+	}
+	made, err := b.Joint(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	with, _ := given.Worst()
+	if without, _ := made.Worst(); !(without < with) || with < 0.05 {
+		t.Errorf("with 0.05 dB lost the worst position is %g dB off, and %g dB where stages know of it", with, without)
+	}
+}
+
+// What a problem must have.
+func TestProblemsAreChecked(t *testing.T) {
+	b := boardBench()
+	all, _, err := b.Candidates(biquad.Constant(1.5), nil, 5)
+	if err != nil {
+		t.Fatal(err)
+	}
+	good := Problem{Hz: []float64{100, 1000}, Stages: []Stage{{all}}, Paths: []Path{{Stages: []int{0}}}, Sums: []Sum{{Paths: []int{0}}}}
+	plan, err := b.Joint(good)
+	if err != nil || len(plan.Choices) != 1 {
+		t.Fatal(plan, err)
+	}
+	for want, change := range map[string]func(*Problem){
+		"frequencies":            func(p *Problem) { p.Hz = nil },
+		"stage 0 has no choice":  func(p *Problem) { p.Stages = []Stage{{}} },
+		"passes a stage 7":       func(p *Problem) { p.Paths = []Path{{Stages: []int{7}}} },
+		"passes a stage -1":      func(p *Problem) { p.Paths = []Path{{Stages: []int{-1}}} },
+		"path 0 has a way":       func(p *Problem) { p.Paths = []Path{{Way: -1}} },
+		"as many responses":      func(p *Problem) { p.Paths = []Path{{Want: []complex128{1}}} },
+		"a path 3 that does not": func(p *Problem) { p.Sums = []Sum{{Paths: []int{3}}} },
+		"sum 0 has a pair":       func(p *Problem) { p.Sums = []Sum{{Pair: -1}} },
+	} {
+		p := good
+		change(&p)
+		if _, err := b.Joint(p); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v", want, err)
+		}
+	}
+	for want, f := range map[string]func() error{
+		"as many choices": func() error { _, _, err := b.Consolidate(good, Plan{}, 0.1, 0.1); return err },
+		"above 0 dB":      func() error { _, _, err := b.Consolidate(good, plan, 0, 0.1); return err },
+	} {
+		if err := f(); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v", want, err)
+		}
+	}
+	if _, kept, err := b.Consolidate(good, plan, 1e-12, 1e-12); kept || err != nil {
+		t.Errorf("a limit below the plan's own errors is kept: %v", err)
+	}
+	// Nothing to choose is a plan too.
+	if plan, err := b.Joint(Problem{Hz: []float64{100}}); err != nil || len(plan.Choices) != 0 {
+		t.Errorf("no stages: %v %v", plan, err)
 	}
 }

@@ -2,10 +2,8 @@ package parts
 
 import (
 	"encoding/json"
-	"fmt"
 	"math"
 	"os"
-	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -17,9 +15,9 @@ import (
 
 // stage is one of golden/published/stage_corpus.json: 30 invented stages.
 type stage struct {
-	id         string
-	section    biquad.Analog
-	topologies []*circuit.Topology
+	id       string
+	section  biquad.Analog
+	topology *circuit.Topology
 }
 
 // wanted is the corpus's word for a topology, by the kind of filter: our names.
@@ -92,7 +90,7 @@ func corpus(t testing.TB) []stage {
 			if !known || !found {
 				t.Fatalf("%s: no topology for %s %s", s.id, kind, m["topology"])
 			}
-			s.topologies = []*circuit.Topology{topology}
+			s.topology = topology
 		}
 		out = append(out, s)
 	}
@@ -144,29 +142,66 @@ func corpusBench(ohm, farad string) *Bench {
 var realOpAmp = netlist.OpAmp{GainBandwidthHz: 10e6, OpenLoopGain: 316e3, OutputOhm: 50, VoltageNoise: 5e-9, CurrentNoise: 0.5e-12,
 	OffsetV: 2e-3, BiasA: 100e-9, SwingV: 13, SlewVPerS: 10e6}
 
-func TestTmp(t *testing.T) {
-	for _, k := range [][2]string{{"E24", "E6"}, {"E24", "E12"}, {"E96", "E6"}, {"E96", "E12"}} {
-		b := corpusBench(k[0], k[1]).ready()
-		var sum, tsum float64
-		for _, s := range corpus(t) {
-			tb, err := b.Textbook(s.topologies[0], s.section)
+// The record of the corpus: mean and largest error (dB) of textbook rounding and
+// of the choice, by the corpus's own measure. Worse fails; better has to be
+// recorded. limit is what the means must never exceed.
+var record = []struct {
+	ohm, farad                                        string
+	textbook, worstTextbook, mean, worst, limit, done float64
+}{
+	{"E24", "E6", 0.48475, 4.00650, 0.05692, 0.26345, 0.062, 30},
+	{"E24", "E12", 0.43674, 4.00650, 0.03139, 0.14903, 0.033, 30},
+	{"E96", "E6", 0.15757, 1.26995, 0.01753, 0.04753, 0.019, 30},
+	{"E96", "E12", 0.12728, 0.83348, 0.00789, 0.04753, 0.008, 30},
+}
+
+// recordStep is what the record is rounded to.
+const recordStep = 1e-5
+
+func TestCorpusRecord(t *testing.T) {
+	all := corpus(t)
+	for _, r := range record {
+		b := corpusBench(r.ohm, r.farad)
+		var textbook, worstTextbook, mean, worst, done float64
+		for _, s := range all {
+			hand, err := b.Textbook(s.topology, s.section)
 			if err != nil {
-				fmt.Println(s.id, err)
+				t.Errorf("%s: %v", s.id, err)
 			}
-			for _, n := range []int{1} {
-				list, reason := b.pool(s.topologies[0], s.section, n, perError)
-				if reason != "" {
-					t.Error(s.id, reason)
-					continue
-				}
-				if k[1] == "E6" && s.id > "c22" {
-					fmt.Printf("%s %-28s textbook %.4f best %.5f %v\n", s.id, s.topologies[0].Name, tb.ErrorDB, list[0].ErrorDB, list[0].Values)
-				}
-				sum += list[0].ErrorDB
+			found, reason := b.pool(s.topology, s.section, 1, perError)
+			if reason != "" {
+				t.Fatalf("%s: %s", s.id, reason)
 			}
-			tsum += tb.ErrorDB
+			inStock(t, b, found[0])
+			inStock(t, b, hand)
+			textbook += hand.ErrorDB / float64(len(all))
+			mean += found[0].ErrorDB / float64(len(all))
+			worstTextbook, worst = math.Max(worstTextbook, hand.ErrorDB), math.Max(worst, found[0].ErrorDB)
+			done++
 		}
-		fmt.Println(k, tsum/30, sum/30)
+		for _, c := range []struct {
+			what      string
+			got, want float64
+		}{
+			{"mean of textbook rounding", textbook, r.textbook}, {"worst of textbook rounding", worstTextbook, r.worstTextbook},
+			{"mean", mean, r.mean}, {"worst", worst, r.worst}, {"stages", done, r.done},
+		} {
+			if math.Abs(c.got-c.want) > recordStep*0.6 {
+				t.Errorf("%s/%s: the %s is %.5f, on record is %.5f", r.ohm, r.farad, c.what, c.got, c.want)
+			}
+		}
+		if mean > r.limit {
+			t.Errorf("%s/%s: the mean of %.4f dB is above %.3f dB", r.ohm, r.farad, mean, r.limit)
+		}
 	}
-	_ = slices.Max[[]int]
+}
+
+// inStock fails where a value cannot be bought.
+func inStock(t testing.TB, b *Bench, c Choice) {
+	t.Helper()
+	for i, e := range c.Topology.Parts() {
+		if !b.ready().Stock.Has(e, c.Values[i]) {
+			t.Errorf("%s: %s = %g is not in stock", c.Topology.Name, e.Ref, c.Values[i])
+		}
+	}
 }

@@ -37,13 +37,13 @@ func (b *Bench) Joint(p Problem) (Plan, error) {
 // prepared tabulates a problem's candidates with the real op-amp and starts from
 // the smallest error of each.
 func (b *Bench) prepared(p Problem) (*arrangement, []Stage, error) {
+	if err := p.check(); err != nil {
+		return nil, nil, err
+	}
 	stages := make([]Stage, len(p.Stages))
 	pick, lists := make([]int, len(p.Stages)), make([][]int, len(p.Stages))
 	for i, s := range p.Stages {
 		stages[i] = s.usable()
-		if len(stages[i].Candidates) == 0 {
-			return nil, nil, errNoCandidate(i)
-		}
 		for k, c := range stages[i].Candidates {
 			lists[i] = append(lists[i], k)
 			if errorOf(c) < errorOf(stages[i].Candidates[pick[i]])-scoreStep {

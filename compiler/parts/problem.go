@@ -1,6 +1,7 @@
 package parts
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"math/cmplx"
@@ -143,11 +144,50 @@ const (
 	aloneShare = 0.03
 )
 
+// mostNumbers bounds the numbers of ways and pairs, far above what a board has.
+const mostNumbers = 1000
+
+// check says what is wrong with a problem.
+func (p *Problem) check() error {
+	if len(p.Hz) == 0 {
+		return errors.New("a choice of values needs frequencies to look at")
+	}
+	for i, s := range p.Stages {
+		if len(s.Candidates) == 0 {
+			return fmt.Errorf("stage %d has no choice of values", i)
+		}
+	}
+	for n, path := range p.Paths {
+		if path.Way < 0 || path.Way >= mostNumbers {
+			return fmt.Errorf("path %d has a way %d: ways are numbered from 0", n, path.Way)
+		}
+		if path.Want != nil && len(path.Want) != len(p.Hz) || path.Extra != nil && len(path.Extra) != len(p.Hz) {
+			return fmt.Errorf("path %d has not as many responses as there are frequencies", n)
+		}
+		for _, s := range path.Stages {
+			if s < 0 || s >= len(p.Stages) {
+				return fmt.Errorf("path %d passes a stage %d that does not exist", n, s)
+			}
+		}
+	}
+	for n, s := range p.Sums {
+		if s.Pair < 0 || s.Pair >= mostNumbers {
+			return fmt.Errorf("sum %d has a pair %d: pairs are numbered from 0", n, s.Pair)
+		}
+		for _, path := range s.Paths {
+			if path < 0 || path >= len(p.Paths) {
+				return fmt.Errorf("sum %d has a path %d that does not exist", n, path)
+			}
+		}
+	}
+	return nil
+}
+
 // tabulate checks a problem and prepares it. Stages come in a table each, filled
 // by fill.
 func (p *Problem) tabulate(fill func(stage int, hz []float64) (table, error)) (*board, error) {
-	if len(p.Hz) == 0 {
-		return nil, fmt.Errorf("a choice of values needs frequencies to look at")
+	if err := p.check(); err != nil {
+		return nil, err
 	}
 	order := spread(len(p.Hz), -1)
 	b := &board{hz: make([]float64, len(p.Hz)), stages: make([]table, len(p.Stages)), zero: make([]float64, len(p.Hz))}
@@ -178,9 +218,6 @@ func (p *Problem) tabulate(fill func(stage int, hz []float64) (table, error)) (*
 	for n, path := range p.Paths {
 		t := track{way: path.Way, stages: path.Stages, has: make([]bool, len(p.Stages)),
 			extra: make([]float64, len(order))}
-		if path.Way < 0 || path.Want != nil && len(path.Want) != len(p.Hz) || path.Extra != nil && len(path.Extra) != len(p.Hz) {
-			return nil, fmt.Errorf("path %d has no way, or not as many responses as frequencies", n)
-		}
 		b.ways = max(b.ways, path.Way+1)
 		want[n] = make([]complex128, len(order))
 		peak := 0.0
@@ -205,19 +242,13 @@ func (p *Problem) tabulate(fill func(stage int, hz []float64) (table, error)) (*
 			}
 		}
 		for _, s := range path.Stages {
-			if s < 0 || s >= len(p.Stages) {
-				return nil, fmt.Errorf("path %d passes a stage %d that does not exist", n, s)
-			}
 			t.has[s] = true
 		}
 		b.paths = append(b.paths, t)
 	}
-	for n, s := range p.Sums {
+	for _, s := range p.Sums {
 		m := meeting{pair: s.Pair, paths: s.Paths, share: make([][]complex128, len(s.Paths))}
-		for i, path := range s.Paths {
-			if path < 0 || path >= len(p.Paths) || s.Pair < 0 {
-				return nil, fmt.Errorf("sum %d has no pair, or a path %d that does not exist", n, path)
-			}
+		for i := range s.Paths {
 			m.share[i] = make([]complex128, len(order))
 		}
 		b.pairs = max(b.pairs, s.Pair+1)
@@ -282,5 +313,3 @@ func each(n int, f func(int) error) error {
 	}
 	return nil
 }
-
-func errNoCandidate(stage int) error { return fmt.Errorf("stage %d has no choice of values", stage) }
