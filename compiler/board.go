@@ -40,12 +40,23 @@ const mostCombinations = 64
 // buildBoard makes the board that the spec asks for.
 func buildBoard(b *Build) []spec.Fault {
 	if b.Spec.Board == nil {
-		return nil
+		var faults []spec.Fault
+		for _, l := range b.ideals.all() {
+			if l.Topology != "" {
+				faults = append(faults, b.Spec.Fault(spec.Warning, l.TopologyPos, "`topology` changes nothing: this spec has no `board`", "add a `board`, or leave `topology` out"))
+			}
+		}
+		return faults
 	}
 	j := board.Job{System: b.Prototype, Wishes: map[string]string{}, Spec: b.Spec.Board, Means: Means(b.Spec.Board),
 		LowHz: b.Promises.LowHz, HighHz: b.Promises.HighHz,
 		DelayToHz: phaseTop(b, b.Promises.LowHz, b.Promises.HighHz)}
-	j.DelayRad = goalsOf(b).DelayDeg * math.Pi / 180
+	goals := goalsOf(b)
+	j.DelayRad = goals.DelayDeg * math.Pi / 180
+	j.LimitDB, j.SumLimitDB = defaultMagnitudeDB, goals.SumDB
+	if l := b.Promises.BoardMagnitudeDB; l.On {
+		j.LimitDB = l.Value
+	}
 	for _, s := range b.Settings {
 		j.Choices = append(j.Choices, len(s.Choices))
 	}
@@ -64,7 +75,14 @@ func buildBoard(b *Build) []spec.Fault {
 		if !known {
 			at = b.Spec.Board.Pos
 		}
-		faults = append(faults, b.Spec.Fault(spec.Error, at, p.Message, p.Right))
+		if p.Wish {
+			faults = append(faults, b.Spec.Fault(spec.Error, at, p.Message, p.Right))
+			continue
+		}
+		// The digital realisation stands without a board: a finding says that
+		// there is none, and a warning why.
+		faults = append(faults, b.Spec.Fault(spec.Warning, at, "no board is made: "+p.Message, p.Right))
+		b.unbuilt = append(b.unbuilt, p)
 	}
 	b.Board = made
 	return faults
@@ -72,6 +90,11 @@ func buildBoard(b *Build) []spec.Fault {
 
 // judgeBoard holds the board against the promises.
 func judgeBoard(b *Build) {
+	if len(b.unbuilt) > 0 {
+		b.Findings = append(b.Findings, verify.Finding{Promise: "board", Realisation: board.RealisationName, Setting: []verify.Choice{},
+			Unit: "filters", Worst: float64(len(b.unbuilt)), Broken: 1, Of: 1,
+			Note: "no board is made", Remedy: b.unbuilt[0].Right + ": " + b.unbuilt[0].Message})
+	}
 	if b.Board == nil {
 		return
 	}

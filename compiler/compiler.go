@@ -41,6 +41,7 @@ type Build struct {
 	// design → realise.
 	commonMethods []string
 	wayMethods    [][]string
+	unbuilt       []board.Problem   // realise → verify: why there is no board
 	made          []discretize.Made // realise → quantise, one a rate
 }
 

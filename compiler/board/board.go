@@ -28,6 +28,9 @@ type Job struct {
 	Means  circuit.Means
 	// LowHz and HighHz are the band that promises hold in.
 	LowHz, HighHz float64
+	// LimitDB and SumLimitDB are the errors (dB) that are promised of every way
+	// and of the sum.
+	LimitDB, SumLimitDB float64
 	// DelayToHz is, for each way, up to where its delay matters (0: nowhere), and
 	// DelayRad how exact all-passes for it have to be there (rad).
 	DelayToHz []float64
@@ -161,7 +164,9 @@ const (
 
 // Problem says why a part of a board cannot be built.
 type Problem struct {
-	From           string // the label of the filter, "" for the board
+	From string // the label of the filter, "" for the board
+	// Wish is true where the filter names a topology that it cannot be.
+	Wish           bool
 	Message, Right string
 }
 
@@ -195,4 +200,22 @@ func (p *Position) Index(c biquad.Combination) int {
 		k = k*ax.Choices + int(c[ax.Setting])
 	}
 	return int(p.Pick[k])
+}
+
+// Choices lists the choices of the settings in By that pick an alternative.
+func (p *Position) Choices(alt int) [][]int {
+	var out [][]int
+	for i, k := range p.Pick {
+		if int(k) != alt {
+			continue
+		}
+		choices := make([]int, len(p.By))
+		rest := i
+		for a := len(p.By) - 1; a >= 0; a-- {
+			choices[a] = rest % p.By[a].Choices
+			rest /= p.By[a].Choices
+		}
+		out = append(out, choices)
+	}
+	return out
 }

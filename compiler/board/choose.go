@@ -200,8 +200,16 @@ func (c *chooser) gain(role Role, from string, g float64) built {
 	if g > 0 && math.Abs(biquad.GainDB(g)) < negligibleDB {
 		return nothing
 	}
-	b := c.one(role, from, biquad.Constant(g))
-	return b[asAsked]
+	return c.times(role, from, g)
+}
+
+// times is a stage that multiplies by g, or two where one cannot.
+func (c *chooser) times(role Role, from string, g float64) built {
+	if b := c.one(role, from, biquad.Constant(g))[asAsked]; b.ok {
+		return b
+	}
+	half := math.Sqrt(math.Abs(g))
+	return then(c.one(role, from, biquad.Constant(half))[asAsked], c.one(role, from, biquad.Constant(math.Copysign(half, g)))[asAsked])
 }
 
 // alternative builds one alternative of a switched position in either
@@ -231,7 +239,7 @@ func (c *chooser) exactly(role Role, from string, g float64) built {
 	if math.Abs(g-1) < 1e-9 {
 		return nothing
 	}
-	return c.one(role, from, biquad.Constant(g))[asAsked]
+	return c.times(role, from, g)
 }
 
 // layout is a want with its alternatives built in either polarity.
@@ -287,12 +295,15 @@ func (c *chooser) impossible(from string, sections []biquad.Analog) Problem {
 			continue
 		}
 		if t, ok := circuit.ByName(c.wishes[from]); ok {
-			p := t.Propose(s, c.bench.Means)
+			why := ""
+			if _, refusals, err := c.bench.Candidates(s, only(t), 1); err == nil && len(refusals) > 0 {
+				why = refusals[0].Reason
+			}
 			right := "no topology applies: change the filter, or leave `board` out"
 			if len(all) > 0 {
 				right = "leave `topology` out, or name one that applies: " + words.List(names(all))
 			}
-			return Problem{From: from, Message: fmt.Sprintf("no `%s` can be %s: %s", t.Name, described(p.Asked, s), p.Reason), Right: right}
+			return Problem{From: from, Wish: true, Message: fmt.Sprintf("no `%s` can be %s: %s", t.Name, described(asked(s), s), why), Right: right}
 		}
 		return Problem{From: from, Message: fmt.Sprintf("no op-amp stage can be %s: %s", described(asked(s), s), c.reasons(s)),
 			Right: "change the filter, widen the board's stock, or leave `board` out"}
@@ -317,9 +328,13 @@ func described(a circuit.Asked, s biquad.Analog) string {
 // reasons are why the topologies for a section's shape do not apply.
 func (c *chooser) reasons(s biquad.Analog) string {
 	var out []string
-	for _, p := range circuit.Candidates(s, c.bench.Means) {
-		if !p.Topology.Balanced && p.Topology.Can(p.Asked.Shape) {
-			out = append(out, p.Topology.Name+": "+p.Reason)
+	_, refusals, err := c.bench.Candidates(s, nil, 1)
+	if err != nil {
+		return err.Error()
+	}
+	for _, r := range refusals {
+		if !r.Topology.Balanced && r.Topology.Can(asked(s).Shape) {
+			out = append(out, r.Topology.Name+": "+r.Reason)
 		}
 	}
 	if out == nil {

@@ -169,7 +169,7 @@ func (c *chooser) idleWishes(j Job) []Problem {
 				if c.suits(t, from, slots) {
 					continue
 				}
-				out = append(out, Problem{From: from, Message: fmt.Sprintf("no `%s` can be %s", name, described(asked(s.Alt[i]), s.Alt[i])),
+				out = append(out, Problem{From: from, Wish: true, Message: fmt.Sprintf("no `%s` can be %s", name, described(asked(s.Alt[i]), s.Alt[i])),
 					Right: "leave `topology` out, or name one that applies: " + strings.Join(names(c.options(s.Alt[i])), ", ")})
 			}
 		}

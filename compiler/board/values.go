@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"time"
 
 	"bandwright/biquad"
 	"bandwright/compiler/parts"
@@ -18,7 +17,7 @@ const (
 	mostChoices = 64
 	// mostPaths is in how many combinations of settings a way is looked at while
 	// values are chosen; a way with more is looked at in those of single choices.
-	mostPaths = 24
+	mostPaths = 16
 )
 
 // chooseValues chooses the values of all stages: chain by chain the errors of
@@ -50,6 +49,22 @@ func (b *Board) chooseValues(j Job, bench *parts.Bench) error {
 		}
 	}
 	return nil
+}
+
+// add adds a way in one combination to a problem, once for the same stages, and
+// returns its path. A negative way is the common stages by themselves.
+func (v *values) add(p *parts.Problem, made map[string]int, way int, c biquad.Combination) int {
+	stages := v.picked(&v.board.Common, c)
+	if way >= 0 {
+		stages = append(stages, v.picked(&v.board.Ways[way].Chain, c)...)
+	}
+	key := fmt.Sprint(way, stages)
+	if n, ok := made[key]; ok {
+		return n
+	}
+	made[key] = len(p.Paths)
+	p.Paths = append(p.Paths, v.path(way, stages, c))
+	return len(p.Paths) - 1
 }
 
 // values is the choice of values under way.
@@ -93,9 +108,7 @@ func (v *values) choose(c *Chain, bench *parts.Bench) error {
 		p.Stages = append(p.Stages, parts.Stage{Candidates: l})
 	}
 	v.paths(c, &p)
-	t0 := time.Now()
 	plan, err := bench.Joint(p)
-	println("joint", c.Block, len(p.Paths), len(p.Sums), time.Since(t0).String())
 	if err != nil {
 		return err
 	}
@@ -175,19 +188,7 @@ func (v *values) grid() []float64 {
 func (v *values) paths(c *Chain, p *parts.Problem) {
 	way := c.Block - 2
 	made := map[string]int{} // path by way and stages
-	path := func(way int, c biquad.Combination) int {
-		stages := v.picked(&v.board.Common, c)
-		if way >= 0 {
-			stages = append(stages, v.picked(&v.board.Ways[way].Chain, c)...)
-		}
-		key := fmt.Sprint(way, stages)
-		if n, ok := made[key]; ok {
-			return n
-		}
-		made[key] = len(p.Paths)
-		p.Paths = append(p.Paths, v.path(way, stages, c))
-		return len(p.Paths) - 1
-	}
+	path := func(way int, c biquad.Combination) int { return v.add(p, made, way, c) }
 	if way < 0 {
 		each(biquad.Axes(v.job.System.Common), v.job.Choices, func(c biquad.Combination) { path(way, c) })
 		return

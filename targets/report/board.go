@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 
 	"bandwright/biquad"
 	"bandwright/compiler"
@@ -45,6 +46,7 @@ func boardRealisation(p *page, b *compiler.Build) {
 	for _, c := range d.Chains() {
 		chainOf(p, b, c)
 	}
+	selectors(p, b)
 	p.heading("What to know about the board")
 	for _, s := range d.Cautions {
 		p.item(s, "  * ", "    ")
@@ -95,4 +97,36 @@ func chainOf(p *page, b *compiler.Build, c *board.Chain) {
 		}
 	}
 	p.table(&t)
+}
+
+// selectors says where each switch or jumper belongs in which choices.
+func selectors(p *page, b *compiler.Build) {
+	first := true
+	for _, c := range b.Board.Chains() {
+		for _, x := range c.Positions {
+			if x.Selector == "" {
+				continue
+			}
+			if first {
+				p.heading("Switches or jumpers, and their positions")
+				first = false
+			}
+			var at []string
+			for k := range x.Alt {
+				var all []string
+				for _, choices := range x.Choices(k) {
+					var one []string
+					for i, choice := range choices {
+						s := b.Settings[x.By[i].Setting]
+						one = append(one, s.Name+": "+s.Choices[choice])
+					}
+					all = append(all, strings.Join(one, ", "))
+				}
+				if all != nil {
+					at = append(at, fmt.Sprintf("%d with %s", k+1, strings.Join(all, " or ")))
+				}
+			}
+			p.item(x.Selector+": "+strings.Join(at, "; "), "  ", "    ")
+		}
+	}
 }
