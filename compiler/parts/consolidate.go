@@ -12,22 +12,25 @@ import (
 const (
 	// poolOfValues is how many sets of values a stage brings to the search for few
 	// distinct ones.
-	poolOfValues = 1000
+	poolOfValues = 1500
 	// listOfValues is how many of them that a palette allows are looked at.
-	listOfValues = 10
+	listOfValues = 24
 	// introduced is how many new values are tried for two old ones.
 	introduced = 4
 	// patience is how many rounds over the pairs of stages an arrangement gets.
 	patience = 1
 	// wanders is how often a value is swapped for another one where nothing else
 	// helps, to look from there.
-	wanders = 4
+	wanders = 10
 	// perOctave2 (dB) is what a squared octave away from comfortable values is worth
 	// among sets that keep the limits.
 	perOctave2 = 2e-5
 	// tightenings is how often the search is repeated with a narrower limit where
 	// the real op-amp's response misses the limit that the estimate keeps.
 	tightenings = 3
+	// settled is how many choices of each stage are measured with the real op-amp
+	// at the end, and settledShare what is kept from the limits for rounding.
+	settled, settledShare = 8, 1e-6
 )
 
 // Consolidate looks for a plan with as few distinct resistor and capacitor values
@@ -53,17 +56,7 @@ func (b *Bench) Consolidate(p Problem, from Plan, limitDB, sumLimitDB float64) (
 	}
 	limit, sumLimit := limitDB, sumLimitDB
 	for range tightenings {
-		pick := c.search(limit, sumLimit)
-		stages := make([]Stage, len(pick))
-		for i, k := range pick {
-			stages[i].Candidates = []Choice{c.pools[i][k]}
-			if err := b.measure(stages[i].Candidates, func(_ int, x Choice) { stages[i].Candidates[0] = x }); err != nil {
-				return from, false, err
-			}
-		}
-		real := p
-		real.Stages = stages
-		plan, err = b.Each(real)
+		plan, err = c.settle(b, p, c.search(limit, sumLimit), limitDB, sumLimitDB)
 		if err != nil {
 			return from, false, err
 		}
@@ -71,10 +64,60 @@ func (b *Bench) Consolidate(p Problem, from Plan, limitDB, sumLimitDB float64) (
 		if path <= limitDB && sum <= sumLimitDB {
 			return plan, true, nil
 		}
-		limit -= math.Max(0, path-limitDB) * 1.5
-		sumLimit -= math.Max(0, sum-sumLimitDB) * 1.5
+		limit = math.Max(limit-1.5*math.Max(0, path-limitDB), limitDB/4)
+		sumLimit = math.Max(sumLimit-1.5*math.Max(0, sum-sumLimitDB), sumLimitDB/4)
 	}
 	return from, true, nil
+}
+
+// settle arranges the stages once more with the responses of the real op-amp and
+// with what else the values of a pick allow, the quietest that keeps the limits.
+func (c *consolidation) settle(b *Bench, p Problem, pick []int, limitDB, sumLimitDB float64) (Plan, error) {
+	palette := c.used(pick)
+	stages := make([]Stage, len(pick))
+	lists := make([][]int, len(pick))
+	for i, k := range pick {
+		list := []Choice{c.pools[i][k]}
+		for n, m := range c.masks[i] {
+			if n != k && palette.allows(m) && len(list) < settled {
+				list = append(list, c.pools[i][n])
+			}
+		}
+		stages[i].Candidates = list
+		for n := range list {
+			lists[i] = append(lists[i], n)
+		}
+	}
+	if err := each(len(stages), func(i int) error {
+		list := stages[i].Candidates
+		return b.measure(list, func(n int, x Choice) { list[n] = x })
+	}); err != nil {
+		return Plan{}, err
+	}
+	p.Stages = stages
+	board, err := p.tabulate(func(i int, hz []float64) (table, error) {
+		return b.realTable(stages[i].Candidates, hz)
+	})
+	if err != nil {
+		return Plan{}, err
+	}
+	a := board.arrange(make([]int, len(stages)), lists)
+	a.limited(limitDB*(1-settledShare), sumLimitDB*(1-settledShare))
+	a.refresh()
+	a.descend(rounds2opt, nil)
+	return a.plan(stages), nil
+}
+
+// limited sets limits, and looks at all paths and sums.
+func (a *arrangement) limited(limit, sumLimit float64) {
+	a.pathLimit, a.sumLimit = math.Max(limit, scoreStep), math.Max(sumLimit, scoreStep)
+	for n := range a.active {
+		a.active[n] = true
+	}
+	for n := range a.activeSum {
+		a.activeSum[n] = true
+	}
+	a.cost = a.total()
 }
 
 // consolidation is the search for few values.
@@ -257,15 +300,10 @@ func (c *consolidation) search(limit, sumLimit float64) []int {
 		lists[i] = []int{c.start[i]}
 	}
 	s.a = c.b.arrange(c.start, lists)
-	s.a.pathLimit, s.a.sumLimit, s.a.perPoint = math.Max(limit, scoreStep), math.Max(sumLimit, scoreStep), perOctave2
-	for n := range s.a.active {
-		s.a.active[n] = true
-	}
-	for n := range s.a.activeSum {
-		s.a.activeSum[n] = true
-	}
+	s.a.perPoint = perOctave2
+	s.a.limited(limit, sumLimit)
 	s.pick = slices.Clone(c.start)
-	s.palette = s.used(s.pick)
+	s.palette = s.c.used(s.pick)
 	best, size := slices.Clone(s.pick), s.palette.size()
 	note := func() {
 		if n := s.palette.size(); n < size {
@@ -294,10 +332,10 @@ type shrinking struct {
 }
 
 // used is the palette of a pick.
-func (s *shrinking) used(pick []int) palette {
-	p := newPalette(len(s.c.values))
+func (c *consolidation) used(pick []int) palette {
+	p := newPalette(len(c.values))
 	for i, k := range pick {
-		for w, bits := range s.c.masks[i][k] {
+		for w, bits := range c.masks[i][k] {
 			p[w] |= bits
 		}
 	}
@@ -339,23 +377,42 @@ func (s *shrinking) accept(p palette) bool {
 	a := s.a
 	was := a.pick
 	a.pick, a.lists = pick, lists
+	// Paths first: most palettes fail there, and sums take longer.
+	clear(a.activeSum)
 	a.moved(was)
+	clear(a.seen)
+	a.descend(patience, a.pathsWithin)
+	if !a.pathsWithin() {
+		return false
+	}
+	for n := range a.activeSum {
+		a.activeSum[n] = true
+	}
+	a.cost = a.total()
 	clear(a.seen)
 	a.descend(patience, a.within)
 	if !a.within() {
 		return false
 	}
 	s.pick = slices.Clone(a.pick)
-	s.palette = s.used(s.pick)
+	s.palette = s.c.used(s.pick)
 	return true
 }
 
-// within reports whether all errors keep the limits.
-func (a *arrangement) within() bool {
+// pathsWithin reports whether the errors of all paths keep their limit, and
+// within whether those of the sums do too.
+func (a *arrangement) pathsWithin() bool {
 	for n := range a.b.paths {
 		if a.pathErr[n] > a.pathLimit {
 			return false
 		}
+	}
+	return true
+}
+
+func (a *arrangement) within() bool {
+	if !a.pathsWithin() {
+		return false
 	}
 	for n := range a.b.sums {
 		if a.sumErr[n] > a.sumLimit {
