@@ -224,7 +224,12 @@ func (a *arrangement) sumError(n int, db, rad, moreDB, moreR [][]float64, limit 
 			return math.Inf(1)
 		}
 		if i >= 0 {
-			top, bottom = math.Max(top, p), math.Min(bottom, p)
+			if p > top {
+				top = p
+			}
+			if p < bottom {
+				bottom = p
+			}
 		}
 	}
 	return math.Max(10*math.Log10(top), -10*math.Log10(math.Max(bottom, math.SmallestNonzeroFloat64)))

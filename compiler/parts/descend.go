@@ -65,7 +65,7 @@ func (a *arrangement) search() {
 			break
 		}
 		cost, pick := a.cost, slices.Clone(a.pick)
-		stages := a.b.paths[dice.below(len(a.b.paths))].stages
+		stages := a.choosing(a.b.paths[dice.below(len(a.b.paths))].stages)
 		for range min(kicked, len(stages)) {
 			s := stages[dice.below(len(stages))]
 			a.pick[s] = a.lists[s][dice.below(len(a.lists[s]))]
@@ -110,29 +110,56 @@ func (a *arrangement) improve(enough func() bool) {
 }
 
 func (a *arrangement) descend(rounds int, enough func() bool) {
-	if len(a.b.stages) == 1 {
-		a.pair(0, 0)
-		return
+	// A stage that shares no path with another one moves by itself.
+	var pairs [][2]int
+	moving, partnered := a.moving(), map[int]bool{}
+	for n, i := range moving {
+		for _, j := range moving[n+1:] {
+			if a.together(i, j) {
+				pairs = append(pairs, [2]int{i, j})
+				partnered[i], partnered[j] = true, true
+			}
+		}
+		if !partnered[i] {
+			pairs = append(pairs, [2]int{i, i})
+		}
 	}
 	for range rounds {
 		changed := false
-		for i := range a.b.stages {
-			for j := i + 1; j < len(a.b.stages); j++ {
-				if !a.together(i, j) {
-					continue
-				}
-				if a.pair(i, j) {
-					changed = true
-				}
-				if enough != nil && enough() {
-					return
-				}
+		for _, p := range pairs {
+			if a.pair(p[0], p[1]) {
+				changed = true
+			}
+			if enough != nil && enough() {
+				return
 			}
 		}
 		if !changed {
 			return
 		}
 	}
+}
+
+// choosing are those of some stages with a choice to make.
+func (a *arrangement) choosing(stages []int) []int {
+	var out []int
+	for _, s := range stages {
+		if len(a.lists[s]) > 1 {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// moving are the stages with a choice to make.
+func (a *arrangement) moving() []int {
+	var out []int
+	for i, list := range a.lists {
+		if len(list) > 1 {
+			out = append(out, i)
+		}
+	}
+	return out
 }
 
 // together reports whether two stages have an active path in common. Those of
@@ -285,7 +312,9 @@ func (a *arrangement) pair(i, j int) bool {
 				if e > limit {
 					continue next
 				}
-				way[w] = math.Max(way[w], e)
+				if e > way[w] {
+					way[w] = e
+				}
 			}
 			for w, hit := range wayHit {
 				if hit {
@@ -310,7 +339,9 @@ func (a *arrangement) pair(i, j int) bool {
 					if e > limit {
 						continue next
 					}
-					sum[b.sums[n].pair] = math.Max(sum[b.sums[n].pair], e)
+					if e > sum[b.sums[n].pair] {
+						sum[b.sums[n].pair] = e
+					}
 				}
 				for w, hit := range pairHit {
 					if hit {
