@@ -86,17 +86,20 @@ func place(c *Chain, x choice, ls []layout) {
 // why says in a few words why a topology was chosen.
 func why(p pick) string {
 	if len(p.others) == 0 {
-		return "no other topology applies"
+		if p.Topology.OpAmps() > 2 {
+			return "no other topology applies"
+		}
+		return "no other topology of one or two op-amps applies"
 	}
 	for _, o := range p.others {
 		if o.Score < p.Score && signOf(o.Level) != signOf(p.Level) {
-			return fmt.Sprintf("its polarity is needed here; %s would cost %.2g less", o.Topology.Name, p.Score-o.Score)
+			return fmt.Sprintf("its polarity is needed here; %s would score %.2g points less", o.Topology.Name, p.Score-o.Score)
 		}
 	}
 	if p.others[0].Score < p.Score {
 		return fmt.Sprintf("it takes the way's gain; %s could not", p.others[0].Topology.Name)
 	}
-	return fmt.Sprintf("the lowest cost; %s is next with %.2g more", p.others[0].Topology.Name, p.others[0].Score-p.Score)
+	return fmt.Sprintf("the lowest score, %.3g points; %s is next with %.2g more", p.Score, p.others[0].Topology.Name, p.others[0].Score-p.Score)
 }
 
 // name numbers the stages of a chain and gives every node its name; the chain

@@ -1,11 +1,14 @@
 package board
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
 
 	"bandwright/biquad"
+	"bandwright/compiler/circuit"
+	"bandwright/compiler/netlist"
 	"bandwright/compiler/parts"
 )
 
@@ -13,12 +16,26 @@ const (
 	// perOctave is the density of the frequencies that values are chosen at. It
 	// decides only which values are taken: the board is judged by true maxima.
 	perOctave = 12
-	// mostChoices is how many candidates each stage brings to the joint choice.
-	mostChoices = 64
+	// pool is how many candidates are looked for, and mostChoices how many of them
+	// each stage brings to the joint choice.
+	pool        = 160
+	mostChoices = 48
+	// rounds is how often every way's values are chosen: in the second round the
+	// values of all others are known.
+	rounds = 2
+	// consolidated is the share of the promises that few different values may use
+	// up: the rest is for what the choice does not look at, true maxima between its
+	// frequencies and settings beyond mostPaths.
+	consolidated = 0.68
 	// mostPaths is in how many combinations of settings a way is looked at while
 	// values are chosen; a way with more is looked at in those of single choices.
 	mostPaths = 16
 )
+
+// newValue is what a value that no other stage has costs, in points of the score:
+// a feeder or a drawer more is worth as much as eight parts. Where a chain would miss
+// its limits with that the next one is tried; the last one counts errors alone.
+var newValue = [...]float64{8, 4, 0}
 
 // chooseValues chooses the values of all stages: chain by chain the errors of
 // stages in series are made to cancel, first those of the common stages, then
@@ -43,9 +60,14 @@ func (b *Board) chooseValues(j Job, bench *parts.Bench) error {
 		return err
 	}
 	v.ask()
-	for _, c := range b.Chains() {
-		if err := v.choose(c, bench); err != nil {
-			return err
+	for round := range rounds {
+		for i, c := range b.Chains() {
+			if i == 0 && round > 0 {
+				continue // every way has been made to fit the common stages
+			}
+			if err := v.choose(c, bench); err != nil {
+				return err
+			}
 		}
 	}
 	return nil
@@ -76,6 +98,7 @@ type values struct {
 	index  map[*Stage]int
 	lists  [][]parts.Choice // of each stage; one where it has been chosen
 	asked  [][]complex128   // level times section of each stage
+	chosen []*Chain         // whose values have been chosen
 }
 
 // ask tabulates what each stage is asked to be.
@@ -89,36 +112,95 @@ func (v *values) ask() {
 	}
 }
 
-// choose chooses the values of one chain.
+// choose chooses the values of one chain: as few new ones, beside those that the
+// other stages have, as its limits allow.
 func (v *values) choose(c *Chain, bench *parts.Bench) error {
 	p := parts.Problem{Hz: v.hz, DownDB: downDB}
+	mine := make([]bool, len(v.stages))
 	free := false
-	mine := map[*Stage]bool{}
-	for _, s := range c.Stages() {
-		mine[s] = s.Role != InputStage
-		free = free || mine[s]
+	for i, s := range v.stages {
+		mine[i] = s.Block == c.Block
+		free = free || mine[i]
+		p.Stages = append(p.Stages, parts.Stage{Candidates: []parts.Choice{s.Choice}})
 	}
 	if !free {
 		return nil
 	}
-	for i, l := range v.lists {
-		if !mine[v.stages[i]] {
-			l = l[:1]
-		}
-		p.Stages = append(p.Stages, parts.Stage{Candidates: l})
-	}
 	v.paths(c, &p)
-	plan, err := bench.Joint(p)
-	if err != nil {
-		return err
+	used := v.used(c)
+	again := slices.Contains(v.chosen, c)
+	for _, points := range newValue {
+		if again && points == 0 {
+			return nil // nothing better than what was chosen before
+		}
+		for i := range v.stages {
+			if mine[i] {
+				p.Stages[i].Candidates = v.reusing(v.lists[i], used, points)
+			}
+		}
+		plan, err := bench.Joint(p)
+		if err != nil {
+			return err
+		}
+		path, sum := plan.Worst()
+		if points > 0 && (path > consolidated*v.job.LimitDB || sum > consolidated*v.job.SumLimitDB) {
+			continue
+		}
+		for i, s := range v.stages {
+			if mine[i] {
+				s.Choice = plan.Choices[i]
+				s.Score -= points * float64(added(s.Choice, used))
+			}
+		}
+		break
 	}
-	for i, s := range v.stages {
-		if mine[s] {
-			s.Choice = plan.Choices[i]
-			v.lists[i] = plan.Choices[i : i+1]
+	v.chosen = append(v.chosen, c)
+	return nil
+}
+
+// used are the values of the stages chosen so far, but for the chain's own:
+// resistors as they are, capacitors negative.
+func (v *values) used(c *Chain) map[float64]bool {
+	out := map[float64]bool{nearest(v.job.Spec.Resistors, usualOhm): true}
+	for _, o := range v.chosen {
+		if o == c {
+			continue
+		}
+		for _, s := range o.Stages() {
+			for i, e := range s.Topology.Parts() {
+				out[signed(e, s.Values[i])] = true
+			}
 		}
 	}
-	return nil
+	return out
+}
+
+func signed(e circuit.Element, v float64) float64 {
+	if e.Kind == netlist.Capacitor {
+		return -v
+	}
+	return v
+}
+
+// added is how many different values a choice has that are not among those used.
+func added(c parts.Choice, used map[float64]bool) int {
+	fresh := map[float64]bool{}
+	for i, e := range c.Topology.Parts() {
+		if x := signed(e, c.Values[i]); x != 0 && !used[x] {
+			fresh[x] = true
+		}
+	}
+	return len(fresh)
+}
+
+// reusing are the best choices of a list where each new value costs points.
+func (v *values) reusing(list []parts.Choice, used map[float64]bool, points float64) []parts.Choice {
+	out := slices.Clone(list)
+	for i := range out {
+		out[i].Score += points * float64(added(out[i], used))
+	}
+	slices.SortStableFunc(out, func(a, b parts.Choice) int { return cmp.Compare(a.Score, b.Score) })
+	return out[:min(len(out), mostChoices)]
 }
 
 // candidates lists each stage's choices of values; stages that are asked the
@@ -145,7 +227,7 @@ func candidates(stages []*Stage, bench *parts.Bench) ([][]parts.Choice, error) {
 	errs := make([]error, len(asked))
 	inParallel(len(asked), func(i int) {
 		s := asked[i]
-		all, _, err := bench.Candidates(s.Section, only(s.Topology), mostChoices)
+		all, _, err := bench.Candidates(s.Section, only(s.Topology), pool)
 		if err != nil {
 			errs[i] = err
 			return

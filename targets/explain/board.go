@@ -38,12 +38,19 @@ func Board(b *compiler.Build, way string) (string, error) {
 		e.rad = p.Value * math.Pi / 180
 	}
 	e.given(board)
+	if b.Board != nil {
+		e.out.WriteString("\ninput and common stages\n")
+		e.chosen(&b.Board.Common)
+	}
 	if c := b.Prototype.Common; len(c.Slots) > 0 || c.Gain != 1 || c.DelayS != 0 {
 		e.chain("common, before the ways split", c, 1)
 	}
-	for _, w := range b.Prototype.Ways {
+	for k, w := range b.Prototype.Ways {
 		if way == "" || w.Name == way {
 			e.chain("way "+w.Name, w.Cascade, w.Polarity)
+			if b.Board != nil {
+				e.chosen(&b.Board.Ways[k].Chain)
+			}
 		}
 	}
 	return strings.TrimLeft(e.out.String(), "\n"), nil
