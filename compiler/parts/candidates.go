@@ -2,6 +2,7 @@ package parts
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"bandwright/biquad"
@@ -15,10 +16,9 @@ type Refusal struct {
 }
 
 const (
-	// spare is how many times as many sets of values are measured with the real
-	// op-amp as are asked for, plus a few: the quietest and the most exact are
-	// rarely the same.
-	spareTimes, spareMore = 1, 8
+	// spare is how many more sets of values are measured with the real op-amp than
+	// are asked for: the quietest and the most exact are rarely the same.
+	spare = 8
 	// hopelessDB (dB) is the error with the real op-amp above which a stage is no
 	// choice; circuit.Topology.Propose draws the line there too.
 	hopelessDB = 1.0
@@ -44,7 +44,7 @@ func (b *Bench) Candidates(section biquad.Analog, topologies []*circuit.Topology
 	var out []Choice
 	var no []Refusal
 	for _, t := range topologies {
-		found, reason := b.pool(t, section, spareTimes*n+spareMore, perError)
+		found, reason := b.pool(t, section, n+spare, perError)
 		if reason != "" {
 			no = append(no, Refusal{t, reason})
 			continue
@@ -111,8 +111,49 @@ func (b *Bench) pool(t *circuit.Topology, section biquad.Analog, n, same int) ([
 	for i, e := range found.list {
 		out[i] = Choice{Topology: t, Section: section, Ideal: e.ideal, Values: e.values, Level: level, ErrorDB: e.db}
 		if out[i].Ideal == nil {
-			out[i].Ideal = p.Values
+			out[i].Ideal = idealFor(t, p, e.values)
 		}
 	}
 	return out, ""
+}
+
+// idealFor is the design with the capacitors of values, the one of several
+// solutions that is nearest to them; the proposal's where there is none.
+func idealFor(t *circuit.Topology, p circuit.Proposal, values []float64) []float64 {
+	elements := t.Parts()
+	best, nearest := p.Values, math.Inf(1)
+	free := slices.Clone(p.Free)
+	var plain []int
+	for i, f := range t.Free {
+		if at := slices.IndexFunc(elements, func(e circuit.Element) bool { return e.Ref == f.Name }); f.Unit == "F" && at >= 0 {
+			free[i] = values[at]
+		} else {
+			plain = append(plain, i)
+		}
+	}
+	look := func() {
+		v, err := t.Design(p.Asked, free)
+		if err != nil {
+			return
+		}
+		d := 0.0
+		for i := range v {
+			if v[i] > 0 && values[i] > 0 {
+				l := math.Log2(v[i] / values[i])
+				d += float64(l * l)
+			}
+		}
+		if rounded(d) < nearest {
+			best, nearest = v, rounded(d)
+		}
+	}
+	look()
+	for _, i := range plain {
+		was := free[i]
+		for _, free[i] = range t.Free[i].Try(p.Asked, circuit.Means{}) {
+			look()
+		}
+		free[i] = was
+	}
+	return best
 }

@@ -29,8 +29,8 @@ type Choice struct {
 	Section  biquad.Analog
 	// Ideal and Values are in the order of Topology.Parts, unrounded and in
 	// stock; 0 for a part that is not fitted. Ideal is the design that Values
-	// were found around, with the capacitors of Values where they were chosen
-	// first.
+	// round: with the capacitors of Values where the topology leaves those open
+	// and has a solution for them, else the proposal.
 	Ideal, Values []float64
 	// Level is the wanted response of the stage divided by that of the section:
 	// negative where it inverts, of magnitude 1 unless the topology's level is
@@ -71,7 +71,7 @@ func (b *Bench) check() error {
 	return nil
 }
 
-// shunts is the list for low resistors: Ohm where nothing else is given.
+// ready is the bench with Ohm as the low resistors where nothing else is given.
 func (b *Bench) ready() *Bench {
 	out := *b
 	if len(out.Stock.ShuntOhm) == 0 {
