@@ -153,11 +153,35 @@ func (x exact) search(t *circuit.Topology, s *Stock, a *aim, p *pool) {
 	}
 }
 
+// summands are the values v of an ascending list for which v + w may lie from s0 to
+// s1 while v·w lies from p0 to p1: v + p0/v ≤ s1, and v + p1/v ≥ s0. The first is
+// true between the roots of a parabola, the second outside of those of another.
+func summands(list []float64, s0, s1, p0, p1 float64) []float64 {
+	// edge is given away, so that rounding excludes nothing near a double root.
+	d := s1*s1/4 - p0*(1-edge)
+	if d < 0 {
+		return nil
+	}
+	root := math.Sqrt(d)
+	from, to := within(list, p0/(s1/2+root)*(1-edge), (s1/2+root)*(1+edge))
+	list = list[from:to]
+	if d = s0*s0/4 - p1*(1+edge); !(d > 0) || math.IsInf(d, 1) {
+		return list
+	}
+	root = math.Sqrt(d)
+	_, inner := within(list, 0, p1/(s0/2+root)*(1+edge))
+	outer, _ := within(list, (s0/2+root)*(1-edge), math.MaxFloat64)
+	if outer <= inner {
+		return list
+	}
+	return append(list[:inner:inner], list[outer:]...)
+}
+
 // R1, R2, C1, C2: T1 = C2(R1+R2), T2 = R1R2C1C2.
 func eachSallenKeyLowPass(s *Stock, b box, try func(...float64) box) {
 	for _, c1 := range s.Farad {
 		for _, c2 := range s.Farad {
-			for _, r1 := range s.Ohm {
+			for _, r1 := range summands(s.Ohm, b.t1[0]/c2, b.t1[1]/c2, b.t2[0]/(c1*c2), b.t2[1]/(c1*c2)) {
 				k := r1 * c1 * c2
 				lo := math.Max(b.t2[0]/k, b.t1[0]/c2-r1)
 				hi := math.Min(b.t2[1]/k, b.t1[1]/c2-r1)
@@ -191,7 +215,9 @@ func eachSallenKeyHighPass(s *Stock, b box, try func(...float64) box) {
 func eachMultipleFeedbackLowPass(s *Stock, b box, try func(...float64) box) {
 	for _, c1 := range s.Farad {
 		for _, c2 := range s.Farad {
-			for _, r2 := range s.Ohm {
+			// R2 + (1+K)·R3 = T1/C2, and R2·R3 is known.
+			low, high := 1+1/b.inverse[1], 1+1/b.inverse[0]
+			for _, r2 := range summands(s.Ohm, b.t1[0]/c2, b.t1[1]/c2, low*b.t2[0]/(c1*c2), high*b.t2[1]/(c1*c2)) {
 				k := r2 * c1 * c2
 				from, to := within(s.Ohm, b.t2[0]/k, b.t2[1]/k)
 				for _, r3 := range s.Ohm[from:to] {
