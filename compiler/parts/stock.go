@@ -1,6 +1,6 @@
 // Package parts chooses resistors and capacitors that can be bought. Sections
 // and a stock come in, stages with values in stock go out: the best of one stage
-// (Bench.Candidates), of all stages of a board together (Joint), and the fewest
+// (Bench.Candidates), of all stages of a board together (Bench.Joint), and the fewest
 // distinct values that still do (Bench.Consolidate). Bench.Textbook does what is
 // done by hand, for comparison.
 //
