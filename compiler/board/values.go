@@ -35,7 +35,7 @@ const (
 // newValue is what a value that no other stage has costs, in points of the score:
 // a feeder or a drawer more is worth as much as eight parts. Where a chain would miss
 // its limits with that the next one is tried; the last one counts errors alone.
-var newValue = [...]float64{8, 4, 0}
+var newValue = [...]float64{8, 4, 2, 1, 0}
 
 // chooseValues chooses the values of all stages: chain by chain the errors of
 // stages in series are made to cancel, first those of the common stages, then

@@ -44,8 +44,8 @@ func aLevelFor(ref, doc string, multiple func(Asked) float64) Free {
 		case !(k > 0) || bad(k):
 		case k*usualOhm > m.Ohm.To:
 			return []float64{math.Max(m.Ohm.From, inside*m.Ohm.To/k)}
-		case k*usualOhm < m.ShuntOhm:
-			return []float64{math.Min(m.Ohm.To, m.ShuntOhm/(inside*k))}
+		case k*usualOhm < m.Ohm.From:
+			return []float64{math.Min(m.Ohm.To, m.Ohm.From/(inside*k))}
 		}
 		return []float64{usualOhm}
 	}}
