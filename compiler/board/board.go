@@ -160,6 +160,7 @@ const (
 	BuildOut         Use = "build-out"
 	Discharge        Use = "discharge"
 	Load             Use = "load"
+	Wire             Use = "wire"
 )
 
 // Problem says why a part of a board cannot be built.

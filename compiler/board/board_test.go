@@ -297,6 +297,19 @@ func TestUnbuildable(t *testing.T) {
 	}
 }
 
+// An output without a build-out resistor is connected all the same.
+func TestBareOutput(t *testing.T) {
+	for _, coupling := range []string{"none", "10 uF"} {
+		b := build(t, strings.Replace(little("", "", ""), "board: {}", "board: {output: {build-out: 0, coupling: "+coupling+", load: 1 kohm}}", 1))
+		h := make([]complex128, 1)
+		b.Board.At(h, 0, nil, []float64{1000})
+		// The source's 100 ohm and the bias resistor's 100 kohm take 0.009 dB.
+		if e := math.Abs(biquad.DB(h[0])); e > 0.02 {
+			t.Errorf("coupling %s: %g dB", coupling, e)
+		}
+	}
+}
+
 // A wish is granted, in every section of the filter that it can be.
 func TestWishes(t *testing.T) {
 	b := build(t, little("", "{low-pass: {family: butterworth, order: 5, at: 1 kHz, topology: multiple-feedback-low-pass}}, {peak: {at: 300 Hz, q: 1, gain: -3 dB, topology: tow-thomas}}", ""))

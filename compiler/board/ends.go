@@ -7,6 +7,7 @@ import (
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/netlist"
+	"bandwright/compiler/words"
 )
 
 const (
@@ -16,6 +17,8 @@ const (
 	// stiff is the part of the input resistors that a source's resistance may be
 	// for a difference amplifier without followers: 0.1 %, a match of 60 dB.
 	stiff = 1e-3
+	// wireOhm stands for the wire of an output without a build-out resistor.
+	wireOhm = 1e-3
 	// usualOhm is the impedance level of stages that are free in it.
 	usualOhm = 10e3
 )
@@ -99,6 +102,9 @@ func (b *Board) output(from, to string) []Part {
 		parts = append(parts, Part{Use: Coupling, Kind: netlist.Capacitor, Value: out.CouplingF, A: at, B: to},
 			Part{Use: Discharge, Kind: netlist.Resistor, Value: biasOhm, A: to, B: "0"})
 	}
+	if at == from && out.CouplingF == 0 {
+		parts = append(parts, Part{Use: Wire, Kind: netlist.Resistor, Value: wireOhm, A: from, B: to, Outside: true})
+	}
 	return append(parts, Part{Use: Load, Kind: netlist.Resistor, Value: out.LoadOhm, A: to, B: "0", Outside: true})
 }
 
@@ -118,16 +124,52 @@ func (b *Board) caution(j Job) {
 	if in.CouplingF > 100e-9 || out.CouplingF > 100e-9 {
 		say("coupling capacitors of this size should be film or bipolar types; electrolytic and class-2 ceramic ones distort where signal drops across them")
 	}
+	var selectors []string
 	for _, c := range b.Chains() {
 		for _, p := range c.Positions {
 			if p.Selector != "" {
-				say("%s carries signal: change it with the amplifiers muted, and take a make-before-break type where it is a switch", p.Selector)
+				selectors = append(selectors, p.Selector)
 			}
 		}
+	}
+	if selectors != nil {
+		say("signal passes %s: change positions with the amplifiers muted, and take make-before-break types where they are switches", words.List(selectors))
+	}
+	for _, c := range b.Chains() {
+		for _, s := range c.Stages() {
+			for _, text := range s.cautions(j.Means) {
+				say("stage %d of block %d, %s: %s", s.Number, s.Block, s.Topology.Name, text)
+			}
+		}
+	}
+	if err := b.wiring.solver.Clone().DC(); err != nil {
+		say("direct currents have no path: %v", err)
 	}
 	if !b.blocksDC(j) {
 		say("no filter keeps 0 Hz from the lowest way: a high-pass below the band would keep rumble and offsets from its driver")
 	}
+}
+
+const (
+	// hardNoiseGain is the noise gain, and easyInput the input impedance (ohm), from
+	// which a stage is remarked on.
+	hardNoiseGain = 10
+	easyInput     = 2000
+)
+
+// cautions are what a builder has to know of one stage.
+func (s *Stage) cautions(m circuit.Means) []string {
+	var out []string
+	if s.NoiseGain > hardNoiseGain {
+		out = append(out, fmt.Sprintf("its noise gain is %.3g", s.NoiseGain))
+	}
+	if s.Measured && s.InputOhm < easyInput && s.Role != InputStage {
+		out = append(out, fmt.Sprintf("its input impedance falls to %s, which loads the stage before it", words.Part(s.InputOhm, "ohm")))
+	}
+	if s.Topology.Cautions != nil {
+		out = append(out, s.Topology.Cautions(asked(s.Section), s.Values, m)...)
+	}
+	return out
 }
 
 // blocksDC reports whether the lowest way passes nothing at 0 Hz.

@@ -69,7 +69,7 @@ type BoardPart struct {
 // EndPart is a part of an input or an output.
 type EndPart struct {
 	Ref   string  `json:"ref"`
-	Use   string  `json:"use"` // source, coupling, bias, build-out, discharge or load
+	Use   string  `json:"use"` // source, coupling, bias, build-out, discharge, load or wire
 	Ohm   float64 `json:"ohm,omitempty"`
 	Farad float64 `json:"farad,omitempty"`
 	// Outside belongs to the source or to what follows, not to the board.
