@@ -18,7 +18,7 @@ func (b *Board) CommonDelayS() float64 { return b.DelayS }
 
 // chunk is how many frequencies one solver takes in turn. It is fixed, so that
 // results do not depend on the number of processors.
-const chunk = 48
+const chunk = 17
 
 // solve writes the response of the ways asked for (nil: all) in one
 // combination.
