@@ -11,6 +11,7 @@ import (
 	"bandwright/biquad"
 	"bandwright/biquad/discretize"
 	"bandwright/biquad/number"
+	"bandwright/compiler/board"
 	"bandwright/compiler/spec"
 	"bandwright/compiler/verify"
 )
@@ -26,7 +27,9 @@ type Build struct {
 	Sum       []CrossoverSum // what the crossovers alone sum to
 	// Digital has one realisation per rate and format, rates in the spec's
 	// order, float64 first at each rate.
-	Digital  []Digital
+	Digital []Digital
+	// Board is the realisation by op-amp stages; nil for a spec without one.
+	Board    *board.Board
 	Promises verify.Promises
 	Findings []verify.Finding
 	Figures  []verify.Figures
@@ -38,6 +41,7 @@ type Build struct {
 	// design → realise.
 	commonMethods []string
 	wayMethods    [][]string
+	unbuilt       []board.Problem   // realise → verify: why there is no board
 	made          []discretize.Made // realise → quantise, one a rate
 }
 

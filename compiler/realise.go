@@ -72,7 +72,7 @@ func realise(_ context.Context, b *Build) ([]spec.Fault, error) {
 			return nil, err
 		}
 	}
-	return nil, nil
+	return buildBoard(b), nil
 }
 
 // phaseTop is, for each way, the highest frequency at which a neighbour is
@@ -195,6 +195,7 @@ func judge(_ context.Context, b *Build) ([]spec.Fault, error) {
 			b.Findings = append(b.Findings, v.findings...)
 		}
 	}
+	judgeBoard(b)
 	return nil, nil
 }
 

@@ -2,6 +2,7 @@ package compiler
 
 import (
 	"context"
+	"slices"
 
 	"bandwright/compiler/prototype"
 	"bandwright/compiler/spec"
@@ -26,6 +27,15 @@ type ideals struct {
 type pair struct {
 	spec.Crossover
 	low, high line
+}
+
+// all lists every filter once.
+func (i ideals) all() []line {
+	out := slices.Clone(i.common)
+	for _, w := range i.ways {
+		out = append(out, w...)
+	}
+	return out
 }
 
 // resolve computes what every filter is in theory and spells out the settings
@@ -100,11 +110,11 @@ func promises(v *spec.Value) verify.Promises {
 	return verify.Promises{
 		LowHz: band.Number, HighHz: band.High,
 		DownToDB:    v.Get("down-to").Number,
-		MagnitudeDB: limit("magnitude"),
-		PhaseDeg:    limit("phase"),
-		SumDB:       limit("sum"),
-		NoiseDBFS:   limit("noise"),
-		HeadroomDB:  limit("headroom"),
-		LatencyS:    limit("latency"),
+		MagnitudeDB: limit("magnitude"), BoardMagnitudeDB: limit("board-magnitude"),
+		PhaseDeg:   limit("phase"),
+		SumDB:      limit("sum"),
+		NoiseDBFS:  limit("noise"),
+		HeadroomDB: limit("headroom"),
+		LatencyS:   limit("latency"),
 	}
 }

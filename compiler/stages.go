@@ -7,6 +7,7 @@ import (
 
 	"bandwright/biquad/discretize"
 	"bandwright/biquad/number"
+	"bandwright/compiler/circuit"
 	"bandwright/compiler/prototype"
 	"bandwright/compiler/spec"
 )
@@ -26,7 +27,7 @@ type stage struct {
 var stages = []stage{
 	{"resolve", resolve},   // filters → ideals: what every line means
 	{"design", design},     // ideals → the prototype system
-	{"realise", realise},   // prototype → unrounded biquads, one system a rate
+	{"realise", realise},   // prototype → unrounded biquads, one system a rate; op-amp stages
 	{"quantise", quantise}, // biquads → words of each format
 	{"verify", judge},      // words against prototype: findings
 }
@@ -41,6 +42,11 @@ func Language() spec.Language {
 	}
 	for _, f := range number.Formats {
 		l.Formats = append(l.Formats, spec.Choice{Name: f.Name, Doc: f.Doc})
+	}
+	for _, t := range circuit.Topologies {
+		if !t.Balanced {
+			l.Topologies = append(l.Topologies, spec.Choice{Name: t.Name, Doc: t.Doc})
+		}
 	}
 	return l
 }

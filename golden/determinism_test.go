@@ -3,6 +3,7 @@ package golden
 import (
 	"bytes"
 	"errors"
+	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -71,14 +72,20 @@ func outputOf(t *testing.T, binary, spec string, env ...string) (map[string][]by
 		t.Fatalf("%s: %v\n%s", spec, err, problems.String())
 	}
 	files := map[string][]byte{}
-	entries, err := os.ReadDir(filepath.Join(dir, "out"))
+	out := filepath.Join(dir, "out")
+	err = filepath.WalkDir(out, func(path string, e fs.DirEntry, err error) error {
+		if err != nil || e.IsDir() {
+			return err
+		}
+		name, err := filepath.Rel(out, path)
+		if err != nil {
+			return err
+		}
+		files[filepath.ToSlash(name)], err = os.ReadFile(path)
+		return err
+	})
 	if err != nil {
 		t.Fatal(err)
-	}
-	for _, e := range entries {
-		if files[e.Name()], err = os.ReadFile(filepath.Join(dir, "out", e.Name())); err != nil {
-			t.Fatal(err)
-		}
 	}
 	return files, string(said)
 }

@@ -12,6 +12,8 @@ import (
 	"bandwright/compiler"
 	"bandwright/targets/cheader"
 	"bandwright/targets/json"
+	"bandwright/targets/netlist"
+	"bandwright/targets/parts"
 	"bandwright/targets/report"
 )
 
@@ -31,6 +33,10 @@ type Target struct {
 var All = []Target{
 	{Name: "cheader", Group: "cheader", Emit: cheader.Emit,
 		Doc: "C headers for firmware, one a number format: tables, filters, settings"},
+	{Name: "netlist", Group: "board", Emit: netlist.Emit,
+		Doc: "board/NAME.cir, the board as a SPICE netlist with settings as parameters"},
+	{Name: "parts", Group: "board", Emit: parts.Emit,
+		Doc: "board/NAME_parts.csv, what to buy for the board"},
 	{Name: "report", Group: "report", Emit: report.Emit,
 		Doc: "report.txt, the error report for people"},
 	{Name: "json", Group: "json", Index: json.Emit,

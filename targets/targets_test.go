@@ -87,7 +87,7 @@ func TestEmitTwice(t *testing.T) {
 }
 
 func TestGroups(t *testing.T) {
-	if got, want := Groups(), []string{"cheader", "report", "json"}; !slices.Equal(got, want) {
+	if got, want := Groups(), []string{"cheader", "board", "report", "json"}; !slices.Equal(got, want) {
 		t.Errorf("%v, want %v", got, want)
 	}
 }

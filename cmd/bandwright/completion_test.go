@@ -13,7 +13,7 @@ import (
 // Each shell itself completes lines by the script made for it.
 func TestCompletion(t *testing.T) {
 	verbs := []string{"check", "compile", "completion", "diff", "explain", "new", "schema", "version"}
-	groups := []string{"cheader", "json", "report"}
+	groups := []string{"board", "cheader", "json", "report"}
 	for _, shell := range []string{"bash", "zsh", "fish"} {
 		t.Run(shell, func(t *testing.T) {
 			dir := place(t, "heron.yaml", "", "two words.yaml", "", "notes.txt", "", "heron.json", "", "accepted/heron.accepted.json", "", "specs/tern.yaml", "")

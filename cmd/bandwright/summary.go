@@ -7,6 +7,7 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/compiler"
+	"bandwright/compiler/board"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 	"bandwright/targets/report"
@@ -80,6 +81,16 @@ func table(b *compiler.Build) []string {
 			}
 			t.Row(f.Way, words.Rate(d.RateHz), d.Format.Name, value(f.Magnitude, "dB"), at,
 				value(f.TopOctave, "dB"), value(f.Phase, "deg"), verdict(b, d.Name(), f.Way))
+		}
+	}
+	if b.Board != nil {
+		for _, f := range report.Of(b, board.RealisationName) {
+			at := "-"
+			if f.Magnitude.Known && f.Magnitude.AtHz > 0 {
+				at = words.Hz(f.Magnitude.AtHz)
+			}
+			t.Row(f.Way, "-", "board", value(f.Magnitude, "dB"), at,
+				value(f.TopOctave, "dB"), value(f.Phase, "deg"), verdict(b, board.RealisationName, f.Way))
 		}
 	}
 	return t.Lines("", summaryWidth)

@@ -8,7 +8,9 @@ var divider = Topology{
 	Source:   "node equations",
 	Template: []Element{r("R1", "in", "a"), r("R2", "a", "0").shunt(), u("U1", "a", "out", "out")},
 	Realises: []Shape{Constant},
-	Free:     []Free{aLevel("R1", "impedance level: R1")},
+	Free: []Free{aLevelFor("R1", "impedance level: R1", func(a Asked) float64 {
+		return a.N[0] / (1 - a.N[0]) // R2/R1
+	})},
 	Closed: func(v []float64) Ratio {
 		return Ratio{[]float64{v[1]}, []float64{v[0] + v[1]}}
 	},

@@ -1,5 +1,7 @@
 package circuit
 
+import "math"
+
 // usual resistances (ohm) for choices that only set an impedance level.
 const usualOhm = 10e3
 
@@ -30,6 +32,23 @@ func aCapacitor(ref, doc string) Free {
 // aLevel is a resistor to choose that sets an impedance level only.
 func aLevel(ref, doc string) Free {
 	return Free{Name: ref, Unit: "ohm", Doc: doc, Try: func(Asked, Means) []float64 { return []float64{usualOhm} }}
+}
+
+// aLevelFor is aLevel where another resistor is a multiple of the chosen one: the
+// usual value where both are in range, else the one that brings the other there.
+func aLevelFor(ref, doc string, multiple func(Asked) float64) Free {
+	return Free{Name: ref, Unit: "ohm", Doc: doc, Try: func(a Asked, m Means) []float64 {
+		const inside = 0.8 // of the range, so that rounding stays in it
+		k := multiple(a)
+		switch {
+		case !(k > 0) || bad(k):
+		case k*usualOhm > m.Ohm.To:
+			return []float64{math.Max(m.Ohm.From, inside*m.Ohm.To/k)}
+		case k*usualOhm < m.Ohm.From:
+			return []float64{math.Min(m.Ohm.To, m.Ohm.From/(inside*k))}
+		}
+		return []float64{usualOhm}
+	}}
 }
 
 // aRatio is a plain number to choose.

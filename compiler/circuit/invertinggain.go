@@ -7,7 +7,7 @@ var invertingGain = Topology{
 	Template: []Element{r("R1", "in", "a"), r("R2", "a", "out"), u("U1", "0", "a", "out")},
 	Inverts:  true,
 	Realises: []Shape{Constant},
-	Free:     []Free{aLevel("R1", "impedance level: R1, the input resistance")},
+	Free:     []Free{aLevelFor("R1", "impedance level: R1, the input resistance", func(a Asked) float64 { return a.N[0] })},
 	Closed: func(v []float64) Ratio {
 		return Ratio{[]float64{-v[1]}, []float64{v[0]}}
 	},

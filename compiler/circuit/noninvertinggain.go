@@ -8,7 +8,9 @@ var nonInvertingGain = Topology{
 	Source:   "node equations",
 	Template: []Element{r("R1", "a", "0").shunt(), r("R2", "out", "a"), u("U1", "in", "a", "out")},
 	Realises: []Shape{Constant},
-	Free:     []Free{aLevel("R2", "impedance level: R2")},
+	Free: []Free{aLevelFor("R2", "impedance level: R2", func(a Asked) float64 {
+		return 1 / (a.N[0] - 1) // R1/R2
+	})},
 	Closed: func(v []float64) Ratio {
 		return Ratio{[]float64{v[0] + v[1]}, []float64{v[0]}}
 	},

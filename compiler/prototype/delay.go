@@ -11,7 +11,7 @@ var delay = Kind{
 		Name:     "delay",
 		Doc:      "Delays the signal by a time, or by the time that sound takes for a length at 343 m/s (20 °C).",
 		NoWhen:   true,
-		NoMethod: true,
+		NoMethod: true, NoTopology: true,
 		Keys: []spec.Key{{
 			Name: "by", Required: true, Example: "31 mm",
 			Type: spec.Type{Dims: []spec.Dim{spec.Time, spec.Length}, Min: 0, Max: maxDelayS * SpeedOfSound},

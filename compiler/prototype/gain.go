@@ -10,7 +10,7 @@ var gain = Kind{
 	Kind: spec.Kind{
 		Name:     "gain",
 		Doc:      "Changes the level by the same amount at every frequency.",
-		NoMethod: true,
+		NoMethod: true, NoTopology: true,
 		Keys: []spec.Key{{
 			Name: "by", Required: true, Example: "-1.5 dB",
 			Type: spec.Type{Dims: []spec.Dim{spec.Level}, Min: -maxGainDB, Max: maxGainDB},

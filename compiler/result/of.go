@@ -36,6 +36,10 @@ func Of(b *compiler.Build) *Result {
 	for _, d := range b.Digital {
 		r.Digital = append(r.Digital, digital(d, b.Settings))
 	}
+	r.Board = boardOf(b)
+	if r.Board == nil {
+		r.Promises.BoardMagnitudeDB = nil
+	}
 	for _, s := range b.Sum {
 		r.CrossoverSums = append(r.CrossoverSums, CrossoverSum{s.Compensation, floored(s.LowDB, "dB"), floored(s.HighDB, "dB"), s.Chosen})
 	}
@@ -69,7 +73,7 @@ func promises(p verify.Promises) Promises {
 	}
 	return Promises{
 		BandHz: [2]float64{p.LowHz, p.HighHz}, DownToDB: p.DownToDB,
-		MagnitudeDB: limit(p.MagnitudeDB), PhaseDeg: limit(p.PhaseDeg), SumDB: limit(p.SumDB),
+		MagnitudeDB: limit(p.MagnitudeDB), BoardMagnitudeDB: limit(p.BoardMagnitudeDB), PhaseDeg: limit(p.PhaseDeg), SumDB: limit(p.SumDB),
 		NoiseDBFS: limit(p.NoiseDBFS), HeadroomDB: limit(p.HeadroomDB), LatencyS: limit(p.LatencyS),
 	}
 }

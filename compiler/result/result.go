@@ -25,15 +25,17 @@ type Result struct {
 	SpecSHA256 string `json:"spec_sha256"` // of the spec's bytes
 	// Inputs and Files give the SHA-256 of every file that the spec names and
 	// of every other artefact, by slash-separated name.
-	Inputs        map[string]string `json:"inputs"`
-	Files         map[string]string `json:"files"`
-	Settings      []Setting         `json:"settings"`
-	Promises      Promises          `json:"promises"`
-	Digital       []Digital         `json:"digital"`
-	CrossoverSums []CrossoverSum    `json:"crossover_sums"`
-	Findings      []Finding         `json:"findings"`
-	Figures       []Figures         `json:"figures"`
-	Warnings      []Warning         `json:"warnings"`
+	Inputs   map[string]string `json:"inputs"`
+	Files    map[string]string `json:"files"`
+	Settings []Setting         `json:"settings"`
+	Promises Promises          `json:"promises"`
+	Digital  []Digital         `json:"digital"`
+	// Board is absent where the spec asks for none.
+	Board         *Board         `json:"board,omitempty"`
+	CrossoverSums []CrossoverSum `json:"crossover_sums"`
+	Findings      []Finding      `json:"findings"`
+	Figures       []Figures      `json:"figures"`
+	Warnings      []Warning      `json:"warnings"`
 }
 
 // Setting is a setting with its choices as written, the default first.
@@ -47,11 +49,13 @@ type Promises struct {
 	BandHz      [2]float64 `json:"band_hz"`
 	DownToDB    float64    `json:"down_to_db"`
 	MagnitudeDB *float64   `json:"magnitude_db"`
-	PhaseDeg    *float64   `json:"phase_deg"`
-	SumDB       *float64   `json:"sum_db"`
-	NoiseDBFS   *float64   `json:"noise_dbfs"`
-	HeadroomDB  *float64   `json:"headroom_db"`
-	LatencyS    *float64   `json:"latency_s"`
+	// BoardMagnitudeDB is absent where the spec asks for no board or drops it.
+	BoardMagnitudeDB *float64 `json:"board_magnitude_db,omitempty"`
+	PhaseDeg         *float64 `json:"phase_deg"`
+	SumDB            *float64 `json:"sum_db"`
+	NoiseDBFS        *float64 `json:"noise_dbfs"`
+	HeadroomDB       *float64 `json:"headroom_db"`
+	LatencyS         *float64 `json:"latency_s"`
 }
 
 // Digital is one realisation at one rate in one number format. The input is

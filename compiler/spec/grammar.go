@@ -2,6 +2,7 @@ package spec
 
 import (
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -94,10 +95,14 @@ func crossover(lang Language) *Type {
 			t.Keys = append(t.Keys, k.Keys...)
 		}
 		t.Keys = append(t.Keys, methodOfFilter(lang)...)
+		t.Keys = append(t.Keys, topologyOfFilter(lang)...)
 		return t
 	}
 	both, low, high := side(lang.LowPass), side(lang.LowPass), side(lang.HighPass)
 	both.Keys = append([]Key{between}, both.Keys...)
+	// No stage is both a low-pass and a high-pass.
+	both.Keys = slices.DeleteFunc(both.Keys, func(k Key) bool { return k.Name == "topology" })
+	both.refused = append(slices.Clone(both.refused), refusal{"topology", "the two sides of a crossover are different stages", "write `low` and `high`, each with its own `topology`"})
 	return &Type{Either: []Type{
 		both,
 		{Keys: []Key{
@@ -116,6 +121,8 @@ func promiseKeys() []Key {
 			Doc: "Largest error of a way's magnitude, dB.", Example: "0.1 dB"},
 		{Name: "down-to", Type: level(-200, 0), Default: "-60 dB",
 			Doc: "How far below its peak a way's magnitude still counts, dB.", Example: "-60 dB"},
+		{Name: "board-magnitude", Type: positive(level(0, 100, "off")), Default: "0.1 dB",
+			Doc: "Largest error of a way's magnitude on the board, with nominal parts and the real op-amp, down to 40 dB below its peak, dB.", Example: "0.1 dB"},
 		{Name: "phase", Type: Type{Dims: []Dim{Angle}, Max: 180, Open: true, Words: []string{"off"}}, Default: "5 deg",
 			Doc: "Largest phase error of ways that sum, degrees.", Example: "5 deg"},
 		{Name: "sum", Type: positive(level(0, 100, "off")), Default: "0.1 dB",
@@ -192,11 +199,23 @@ func methodOfFilter(lang Language) []Key {
 		Doc: "How this filter becomes digital, where not by digital.method.", Example: first(lang.Methods)}}
 }
 
+// topologyOfFilter is the key that names a filter's op-amp stage.
+func topologyOfFilter(lang Language) []Key {
+	if len(lang.Topologies) == 0 {
+		return nil
+	}
+	return []Key{{Name: "topology", Type: Type{Words: names(lang.Topologies)},
+		Doc: "The op-amp stage that this filter is on a board, where it is not to be chosen.", Example: first(lang.Topologies)}}
+}
+
 // arguments is the mapping of a filter kind: its own keys, `method` and `when`.
 func (k *Kind) arguments(lang Language) Type {
 	t := Type{Keys: append([]Key{}, k.Keys...)}
 	if !k.NoMethod {
 		t.Keys = append(t.Keys, methodOfFilter(lang)...)
+	}
+	if !k.NoTopology {
+		t.Keys = append(t.Keys, topologyOfFilter(lang)...)
 	}
 	if k.NoWhen {
 		t.refused = []refusal{{"when", quoted(k.Name) + " cannot depend on a setting", "leave `when` out"}}

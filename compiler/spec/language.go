@@ -114,6 +114,8 @@ type Kind struct {
 	Bare string
 	// NoWhen forbids `when` (a pure delay).
 	NoWhen bool
+	// NoTopology forbids `topology` (nothing for a stage to be).
+	NoTopology bool
 	// NoMethod forbids `method` (nothing to choose: a gain, a pure delay).
 	NoMethod bool
 	// Example is the kind's mapping as a user would write it; "" for one of the
@@ -132,6 +134,8 @@ type Language struct {
 	// DefaultMethod is the method of a spec that names none; "" where it has to.
 	DefaultMethod string
 	Formats       []Choice
+	// Topologies are the op-amp stages that a filter may name.
+	Topologies []Choice
 	// The kinds that a crossover's sides are: the low-pass joins the lower way,
 	// the high-pass the upper one. The two rows have the same keys, so that one
 	// filter can be written for both sides.
@@ -223,6 +227,10 @@ type Filter struct {
 	When []Condition
 	// Method is the filter's own row of Language.Methods, "" for the spec's.
 	Method string
+	// Topology is the filter's own row of Language.Topologies, "" for the board's
+	// choice; TopologyPos is where it stands.
+	Topology    string
+	TopologyPos Pos
 }
 
 // Label is the filter as artefacts name it: "common[0] high-pass".

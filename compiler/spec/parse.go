@@ -174,7 +174,16 @@ func (b *builder) filter(v *Value, path string) Filter {
 	f.Args = v.Fields[0].Value
 	f.When = b.conditions(f.Args.take("when"))
 	f.Method = f.Args.take("method").wordOf()
+	f.Topology, f.TopologyPos = f.Args.topology()
 	return f
+}
+
+// topology takes a filter's wish out of its arguments.
+func (v *Value) topology() (name string, at Pos) {
+	if t := v.take("topology"); t != nil {
+		return t.Word, t.Pos
+	}
+	return "", Pos{}
 }
 
 // take removes a key from a mapping and returns its value, nil where it has
@@ -350,6 +359,7 @@ func side(path, kind string, item *Value, key string) Filter {
 	}
 	if f.Args != nil {
 		f.Method = f.Args.take("method").wordOf()
+		f.Topology, f.TopologyPos = f.Args.topology()
 	}
 	return f
 }

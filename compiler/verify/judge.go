@@ -43,6 +43,7 @@ func Judge(s *Subject, r Realisation, p Promises) ([]Figures, []Finding) {
 		marks = append(marks, s.Prototype.Landmarks(w)...)
 		marks = append(marks, r.Landmarks(w)...)
 	}
+	j.magnitude = "magnitude"
 	hz := denser(grid(lo, hi, marks), s.SpreadS, len(s.Ways))
 	j.response(newSearch(s, r, ascending(append(hz, s.dips(r, hz)...))), hi)
 	if b != nil {
@@ -52,14 +53,31 @@ func Judge(s *Subject, r Realisation, p Promises) ([]Figures, []Finding) {
 	return j.figures, j.findings
 }
 
+// JudgeBoard holds a board against the promises: board-magnitude in place of
+// magnitude, phase and sum, down to BoardDownToDB.
+func JudgeBoard(s *Subject, r Realisation, p Promises) ([]Figures, []Finding) {
+	p.MagnitudeDB, p.DownToDB = p.BoardMagnitudeDB, BoardDownToDB
+	j := judge{s: s, r: r, p: p, magnitude: "board-magnitude", note: s.Note}
+	var marks []Landmark
+	for w := range s.Ways {
+		marks = append(marks, s.Prototype.Landmarks(w)...)
+		marks = append(marks, r.Landmarks(w)...)
+	}
+	hz := denser(grid(p.LowHz, p.HighHz, marks), s.SpreadS, len(s.Ways))
+	j.response(newSearch(s, r, ascending(append(hz, s.dips(r, hz)...))), p.HighHz)
+	return j.figures, j.findings
+}
+
 type judge struct {
-	s        *Subject
-	r        Realisation
-	b        *Biquads // nil unless digital
-	p        Promises
-	note     string
-	figures  []Figures
-	findings []Finding
+	s    *Subject
+	r    Realisation
+	b    *Biquads // nil unless digital
+	p    Promises
+	note string
+	// magnitude is the promise that the ways' magnitude is held to.
+	magnitude string
+	figures   []Figures
+	findings  []Finding
 }
 
 // response judges what the prototype defines: magnitude, phase, group delay
@@ -87,7 +105,7 @@ func (j *judge) response(se *search, hi float64) {
 	se.run()
 	for w, t := range ways {
 		f := Figures{Realisation: j.r.Name(), Way: j.s.Ways[w]}
-		f.Magnitude = j.judged(se, t.mag, "magnitude", "dB", f.Way)
+		f.Magnitude = j.judged(se, t.mag, j.magnitude, "dB", f.Way)
 		f.TopOctave = j.extreme(se, t.top)
 		f.GroupDelay = j.extreme(se, t.delay)
 		if t.phase != nil {

@@ -17,6 +17,9 @@ func remedy(j *judge, f Finding) string {
 	if j.b != nil {
 		method = j.b.traits.Method
 	}
+	if j.b == nil {
+		return remedyOfBoard(f)
+	}
 	switch f.Promise {
 	case "magnitude", "sum", "phase":
 		lower := ""
@@ -54,4 +57,11 @@ func upTo3(x float64) string {
 		scale /= 10
 	}
 	return strconv.FormatFloat(math.Ceil(x*scale)/scale, 'g', 4, 64)
+}
+
+// remedyOfBoard is remedy for a board, which is as near to the prototype as its
+// parts and its op-amp allow.
+func remedyOfBoard(f Finding) string {
+	return fmt.Sprintf("give board.resistors and board.capacitors finer series or wider ranges, or board.op-amp a higher gain-bandwidth, "+
+		"or allow promise.%s: %s %s", f.Promise, upTo3(f.Worst), f.Unit)
 }

@@ -4,8 +4,6 @@ import (
 	"cmp"
 	"math"
 	"slices"
-
-	"bandwright/biquad"
 )
 
 // perOctave is the density of the search grid. Between its points, and around
@@ -235,7 +233,7 @@ func (s *search) run() {
 	for w := range all {
 		all[w] = w
 	}
-	biquad.Each(s.subject.AllAxes, len(s.subject.Settings), func(c Combination) {
+	s.subject.each(func(c Combination) {
 		v := l.look(c, all)
 		if !s.levels {
 			n := len(v.hz)

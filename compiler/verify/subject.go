@@ -21,6 +21,10 @@ type Subject struct {
 	// SplitAxes are the settings of the ways' own filters, without the common
 	// ones: where the ways cancel depends on these.
 	SplitAxes []biquad.Axis
+	// Only are the combinations to look at, in order; nil for all. Note says so
+	// in findings.
+	Only []Combination
+	Note string
 	// SpreadS is the greatest difference of pure delay between two ways (s).
 	SpreadS float64
 }
@@ -184,4 +188,15 @@ func touches(axes []biquad.Axis, c Combination) bool {
 		}
 	}
 	return true
+}
+
+// each calls f with every combination that is to be looked at.
+func (s *Subject) each(f func(Combination)) {
+	if s.Only == nil {
+		biquad.Each(s.AllAxes, len(s.Settings), f)
+		return
+	}
+	for _, c := range s.Only {
+		f(c)
+	}
 }

@@ -51,12 +51,19 @@ type Promises struct {
 	LowHz, HighHz float64 // band
 	DownToDB      float64 // < 0: magnitude is judged this far below a way's peak
 	MagnitudeDB   Limit
-	PhaseDeg      Limit
-	SumDB         Limit
-	NoiseDBFS     Limit
-	HeadroomDB    Limit // every level at least this far below full scale
-	LatencyS      Limit
+	// BoardMagnitudeDB is what a board is held to in place of MagnitudeDB, down
+	// to BoardDownToDB.
+	BoardMagnitudeDB Limit
+	PhaseDeg         Limit
+	SumDB            Limit
+	NoiseDBFS        Limit
+	HeadroomDB       Limit // every level at least this far below full scale
+	LatencyS         Limit
 }
+
+// BoardDownToDB is how far below a way's peak a board's magnitude counts (dB):
+// what lies lower hangs on the op-amp and on strays more than on parts.
+const BoardDownToDB = -40
 
 // Setting is a setting's name and its choices as written.
 type Setting struct {

@@ -189,3 +189,18 @@ func Part(x float64, unit string) string {
 	v, _ := strconv.ParseFloat(mantissa+"e"+strconv.Itoa(n-3*(group-4)), 64)
 	return strconv.FormatFloat(v, 'f', -1, 64) + " " + prefixes[group] + unit
 }
+
+// Stock is the value of a part as it is ordered, with all its digits: "12.4
+// kohm", "4.7 nF".
+func Stock(x float64, unit string) string {
+	if !(x > 0) || math.IsInf(x, 0) {
+		return Part(x, unit)
+	}
+	mantissa, exponent, _ := strings.Cut(strconv.FormatFloat(x, 'e', -1, 64), "e")
+	n, _ := strconv.Atoi(exponent)
+	prefixes := [...]string{"p", "n", "u", "m", "", "k", "M", "G"}
+	group := min(max(n+12, 0)/3, len(prefixes)-1)
+	// The prefix is found in decimal text: multiplying would round again.
+	v, _ := strconv.ParseFloat(mantissa+"e"+strconv.Itoa(n-3*(group-4)), 64)
+	return strconv.FormatFloat(v, 'f', -1, 64) + " " + prefixes[group] + unit
+}

@@ -3,7 +3,7 @@
  *
  * Bittern, a closed-box four-way for dubbing rooms (invented)
  * Revision C1
- * Spec SHA-256 587fd302766beedb4fcb9db60eabb94a741c553afcb114c1b31647495141f2dd
+ * Spec SHA-256 152f52736f74fec8ee522873edf16cb9eb57aae7be32beefcf4ff04b4132286c
  *
  * WHAT IT DOES
  * One input channel becomes 4 ways. Every input sample passes the common filters once;
@@ -79,7 +79,7 @@
 #error "bittern: include the header of one number format only; another one came before this"
 #endif
 #define BITTERN_FORMAT "float32"
-#define BITTERN_SPEC_SHA256 "587fd302766beedb4fcb9db60eabb94a741c553afcb114c1b31647495141f2dd"
+#define BITTERN_SPEC_SHA256 "152f52736f74fec8ee522873edf16cb9eb57aae7be32beefcf4ff04b4132286c"
 
 #include <float.h>
 #include <stdint.h>

@@ -3,7 +3,7 @@
  *
  * Dabchick, a small sealed two-way for desks (invented)
  * Revision A1
- * Spec SHA-256 a0d27cba08eb1632a9b6fe0367668408b31b44461c6d4f8ff70fa667d66511fa
+ * Spec SHA-256 5e02b2ee1c16b3352642ce6b96943986e953e1fdf6d89f92ccb53cba31b33b88
  *
  * WHAT IT DOES
  * One input channel becomes 2 ways. Every input sample passes the common filters once;
@@ -65,7 +65,7 @@
 #error "dabchick: include the header of one number format only; another one came before this"
 #endif
 #define DABCHICK_FORMAT "float32"
-#define DABCHICK_SPEC_SHA256 "a0d27cba08eb1632a9b6fe0367668408b31b44461c6d4f8ff70fa667d66511fa"
+#define DABCHICK_SPEC_SHA256 "5e02b2ee1c16b3352642ce6b96943986e953e1fdf6d89f92ccb53cba31b33b88"
 
 #include <float.h>
 #include <stdint.h>

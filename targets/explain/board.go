@@ -10,6 +10,7 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/compiler"
+	"bandwright/compiler/board"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/spec"
@@ -25,25 +26,33 @@ const delayDeg = 5
 // why the others do not apply. A spec without a board is an error that says
 // what to add, an unknown way one that names those there are.
 func Board(b *compiler.Build, way string) (string, error) {
-	board := b.Spec.Board
-	if board == nil {
+	d := b.Spec.Board
+	if d == nil {
 		return "", errors.New("the spec has no `board`: add `board: {}` for one with every default, or say what the stages are built from, " +
 			"such as `board: {supply: 15 V, op-amp: {gain-bandwidth: 10 MHz}, resistors: {series: E96}, capacitors: {series: E12}}`")
 	}
 	if err := known(b, way); err != nil {
 		return "", err
 	}
-	e := &stages{explainer: explainer{b: b}, means: compiler.Means(board), rad: delayDeg * math.Pi / 180}
+	e := &stages{explainer: explainer{b: b}, means: compiler.Means(d), rad: delayDeg * math.Pi / 180, way: -1}
 	if p := b.Promises.PhaseDeg; p.On {
 		e.rad = p.Value * math.Pi / 180
 	}
-	e.given(board)
+	e.given(d)
+	if b.Board != nil {
+		e.out.WriteString("\ninput and common stages\n")
+		e.chosen(&b.Board.Common)
+	}
 	if c := b.Prototype.Common; len(c.Slots) > 0 || c.Gain != 1 || c.DelayS != 0 {
 		e.chain("common, before the ways split", c, 1)
 	}
-	for _, w := range b.Prototype.Ways {
+	for k, w := range b.Prototype.Ways {
 		if way == "" || w.Name == way {
+			e.way = k
 			e.chain("way "+w.Name, w.Cascade, w.Polarity)
+			if b.Board != nil {
+				e.chosen(&b.Board.Ways[k].Chain)
+			}
 		}
 	}
 	return strings.TrimLeft(e.out.String(), "\n"), nil
@@ -53,6 +62,7 @@ func Board(b *compiler.Build, way string) (string, error) {
 type stages struct {
 	explainer
 	means circuit.Means
+	way   int     // that is being explained, -1 for the common stages
 	rad   float64 // phase error allowed to all-passes for a delay
 }
 
@@ -151,6 +161,12 @@ func (e *stages) delay(seconds float64) {
 	if seconds == 0 {
 		return
 	}
+	if built := e.delayStages(); len(built) > 0 {
+		for i, s := range built {
+			e.section(fmt.Sprintf("delay %s, up to where the way meets its neighbours, all-pass %d of %d: %s", words.Seconds(seconds), i+1, len(built), section(s)), s)
+		}
+		return
+	}
 	top := e.b.Promises.HighHz
 	all, err := circuit.Delay(seconds, top, e.rad)
 	head := "delay " + words.Seconds(seconds)
@@ -163,6 +179,20 @@ func (e *stages) delay(seconds float64) {
 	for i, a := range all {
 		e.section(fmt.Sprintf("%s, all-pass %d of %d: %s", head, i+1, len(all), section(a)), a)
 	}
+}
+
+// delayStages are the all-passes that the board has for the way's delay.
+func (e *stages) delayStages() []biquad.Analog {
+	if e.b.Board == nil || e.way < 0 {
+		return nil
+	}
+	var out []biquad.Analog
+	for _, s := range e.b.Board.Ways[e.way].Stages() {
+		if s.Role == board.DelayStage {
+			out = append(out, s.Section)
+		}
+	}
+	return out
 }
 
 // section explains one section, or the sections that it has to be split into.

@@ -30,6 +30,17 @@ func cautions(p *page, b *compiler.Build) {
 			"the amplifier. See that the converters or the amplifiers block it.")
 	}
 	say("Sound above 85 dB(A) damages hearing over hours, above 100 dB(A) within minutes. Measure quietly or protect your ears.")
+	if b.Board != nil {
+		say("The board is calculated, not tested: build it, measure every way and compare it with this report before a loudspeaker is " +
+			"connected. What is printed holds for nominal parts; tolerances come on top.")
+		say("A broken joint, a wrong polarity or a turn-on thump can put direct current or full bass on a driver: give the power " +
+			"amplifiers protection against direct current and a mute while supplies rise, try the board on a dummy load first, and " +
+			"keep a capacitor in series with every treble driver.")
+		say("Where a way lifts the level it multiplies excursion and amplifier power: start at the lowest level, as test signals can " +
+			"be loud without warning.")
+		say("A mains supply can kill. Use a finished, approved one, or leave it to licensed practice and the codes of the place: fuse, " +
+			"protective earth, clearances.")
+	}
 	say("Work on anything connected to the mains is for people qualified to do it, by the rules of the place; capacitors " +
 		"stay charged after the plug is pulled.")
 }

@@ -16,15 +16,7 @@ import (
 func realisation(p *page, b *compiler.Build, d compiler.Digital) {
 	figures := Of(b, d.Name())
 	head := fmt.Sprintf("%s %s, method %s", words.Rate(d.RateHz), d.Format.Name, d.Method)
-	if d.CommonDelayS != 0 {
-		when := "later"
-		if d.CommonDelayS < 0 {
-			when = "earlier"
-		}
-		head += fmt.Sprintf("; every way is %s %s than its prototype, which errors leave out",
-			words.Seconds(math.Abs(d.CommonDelayS)), when)
-	}
-	p.heading(head)
+	p.heading(head + shift(d.CommonDelayS))
 	p.note(topOctave(b, d, figures))
 	departures(p, figures)
 	p.line("")

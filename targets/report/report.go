@@ -28,6 +28,7 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 			realisation(p, b, d)
 		}
 	}
+	boardRealisation(p, b)
 	crossovers(p, b)
 	input(p, b)
 	for _, d := range b.Digital {
@@ -147,7 +148,7 @@ func promises(p *page, b *compiler.Build) {
 			limit = "> 0"
 		}
 		t.Row(x.Name, verdict, fmt.Sprintf("%d of %d", x.Checks-x.Fails, x.Checks), limit,
-			words.Quantity(x.Worst.Worst, x.Worst.Unit), at(x.Worst.AtHz), x.Worst.Way, x.Worst.Realisation)
+			words.Quantity(x.Worst.Worst, x.Worst.Unit), at(x.Worst.AtHz), x.Worst.Way, strings.TrimPrefix(x.Worst.Realisation, "digital "))
 	}
 	p.table(&t)
 	p.note(fmt.Sprintf("magnitude and phase are judged down to %s below a way's peak",

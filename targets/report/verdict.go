@@ -141,6 +141,8 @@ func (x Break) Head() string {
 		what = "sum of the ways"
 	case f.Way == verify.SumName:
 		what = f.Promise + " of the sum of the ways"
+	case f.Unit == "filters":
+		return "the board cannot be built"
 	case f.Way == "":
 		what = f.Promise
 	}
@@ -153,6 +155,9 @@ func (x Break) Head() string {
 // Where says how much a finding is and where: "7.31 dB at 19.84 kHz, digital
 // 48 kHz float32, with cloth: woven (12 of 24 combinations)".
 func Where(f verify.Finding) string {
+	if f.Unit == "filters" {
+		return fmt.Sprintf("%s: %s", f.Note, words.Count(int(f.Worst), "reason, among the warnings", "reasons, among the warnings"))
+	}
 	s := words.Quantity(f.Worst, f.Unit)
 	if f.AtHz > 0 {
 		s += " at " + words.Hz(f.AtHz)

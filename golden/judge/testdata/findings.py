@@ -8,7 +8,8 @@ from response import DECIBEL, EPS, FLOORED, ROUNDINGS, SCAN, WORST, Cache, delay
 
 PER_OCTAVE = 96
 AROUND = np.array([0, 0.1, 0.3, 0.6, 1, 2, 4])  # half-widths from a root
-CLOSEST = 1e-7
+BESIDE = np.array([1e-8, 1e-7, 1e-6])  # distances from a zero on the axis, beside which every level occurs
+CLOSEST = 2e-9
 TOOTH = 8  # points a tooth of a comb
 SUM = "sum"
 ZOOM, ZOOMS = 33, 4  # points of a zoom and its repetitions: down to 1e-6 of a grid step
@@ -52,6 +53,8 @@ class Bench:
         for f, width in {m for way in self.ways for part, _ in self.ideal.elements(way) for m in part.landmarks()}:
             around = 1 + AROUND * max(width, 1e-5)
             hz += [f * around, f / around]
+            if width < BESIDE.min():
+                hz += [f * (1 + BESIDE), f * (1 - BESIDE)]
             if f < fs * 0.49:
                 g = fs / math.pi * math.atan(math.pi * f / fs)
                 hz += [g * around, g / around]

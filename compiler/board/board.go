@@ -1,0 +1,222 @@
+// Package board turns a prototype into a board of op-amp stages: the signal
+// chain from the input to every way's output, topologies and values chosen,
+// polarity and level put right, settings as contacts. A Job goes in, a Board
+// comes out, which is a realisation to be judged like any other: its response
+// is the nodal analysis of its own parts with the real op-amp, never a design
+// equation.
+//
+// The one invariant: what Circuit holds, what the parts list counts and what
+// Response analyses are the same parts.
+//
+// Read first: Job, Board, Stage; then Make.
+package board
+
+import (
+	"bandwright/biquad"
+	"bandwright/compiler/circuit"
+	"bandwright/compiler/netlist"
+	"bandwright/compiler/parts"
+	"bandwright/compiler/spec"
+)
+
+// Job is what a board has to do and what it may be built from.
+type Job struct {
+	System biquad.System[biquad.Analog] // the prototype
+	// Wishes are the topologies that filters name, by the filters' labels.
+	Wishes map[string]string
+	Spec   *spec.Board
+	Means  circuit.Means
+	// LowHz and HighHz are the band that promises hold in.
+	LowHz, HighHz float64
+	// LimitDB and SumLimitDB are the errors (dB) that are promised of every way
+	// and of the sum.
+	LimitDB, SumLimitDB float64
+	// DelayToHz is, for each way, up to where its delay matters (0: nowhere), and
+	// DelayRad how exact all-passes for it have to be there (rad).
+	DelayToHz []float64
+	DelayRad  float64
+	// Choices is how many choices each setting has.
+	Choices []int
+}
+
+// Board is a finished board.
+type Board struct {
+	Spec  *spec.Board
+	OpAmp netlist.OpAmp
+	// Common holds the input and what stands before the ways split.
+	Common Chain
+	Ways   []Way
+	// Packages are the op-amps' packages, block by block.
+	Packages []Package
+	// DelayS is how much later every way is than its prototype (s): negative, as
+	// a delay that all ways share is not built.
+	DelayS float64
+	// LowHz is where analysis begins.
+	LowHz float64
+	// Choices is how many choices each setting has.
+	Choices  []int
+	Cautions []string
+
+	wiring *wiring
+}
+
+// Way is one way's part of the board.
+type Way struct {
+	Name string
+	Chain
+	// DelayS is the delay that its all-passes stand for (s).
+	DelayS float64
+}
+
+// Chain is stages in series, with the parts at its end.
+type Chain struct {
+	Block     int // 1 is the input and the common filters, 2 the first way, …
+	Positions []Position
+	// Ends are the parts of inputs and outputs, in the order of the signal.
+	Ends []Part
+	// In and Out are the nodes at either end.
+	In, Out string
+}
+
+// Position is one place of a chain: what every combination of settings has
+// there. A fixed position has one alternative.
+type Position struct {
+	Alt  []Alternative
+	By   []biquad.Axis // as in biquad.Slot
+	Pick []uint8
+	// Selector is the reference of the switch or jumper that picks the
+	// alternative, "" for a fixed position; position i of it is Alt[i].
+	Selector string
+	In, Out  string // nodes
+}
+
+// Alternative is stages in series; none stand for a wire.
+type Alternative struct {
+	From   string // the lines of the spec
+	Stages []*Stage
+	Out    string // its own output, before the contact
+}
+
+// Stage is one op-amp stage.
+type Stage struct {
+	Block, Number int
+	From          string
+	Role          Role
+	// Choice is the topology with what it is asked to be, level included, and the
+	// values, ideal and in stock, in the order of Topology.Parts.
+	parts.Choice
+	// Refs are the references of the template's elements, "" where not fitted.
+	Refs []string
+	// In, InN and Out are nodes; InN is "" unless the stage is balanced.
+	In, InN, Out string
+	// Why says why this topology, in words.
+	Why string
+	// Others are the topologies that apply as well, the best first.
+	Others []Other
+}
+
+// Other is a topology that applies to a stage's section and was not chosen.
+type Other struct {
+	Name string
+	Cost float64
+	Same bool // polarity of the chosen one
+}
+
+// Role says what a stage is there for.
+type Role uint8
+
+// The roles.
+const (
+	InputStage Role = iota
+	FilterStage
+	DelayStage
+	GainStage
+	PolarityStage
+)
+
+// String is the role in words.
+func (r Role) String() string {
+	return [...]string{"input", "filter", "delay", "gain", "polarity"}[r]
+}
+
+// Part is a resistor or capacitor of an input or output.
+type Part struct {
+	Ref     string
+	Kind    netlist.Kind
+	Value   float64 // ohm or farad
+	Use     Use
+	A, B    string // nodes
+	Outside bool   // belongs to the source or to what follows, not to the board
+}
+
+// Use is what a part outside of the stages is there for.
+type Use string
+
+// The uses.
+const (
+	SourceResistance Use = "source"
+	Coupling         Use = "coupling"
+	Bias             Use = "bias"
+	BuildOut         Use = "build-out"
+	Discharge        Use = "discharge"
+	Load             Use = "load"
+	Wire             Use = "wire"
+)
+
+// Problem says why a part of a board cannot be built.
+type Problem struct {
+	From string // the label of the filter, "" for the board
+	// Wish is true where the filter names a topology that it cannot be.
+	Wish           bool
+	Message, Right string
+}
+
+// Chains lists the common chain and every way's.
+func (b *Board) Chains() []*Chain {
+	out := []*Chain{&b.Common}
+	for k := range b.Ways {
+		out = append(out, &b.Ways[k].Chain)
+	}
+	return out
+}
+
+// Stages lists a chain's stages in order, alternatives one after another.
+func (c *Chain) Stages() []*Stage {
+	var out []*Stage
+	for _, p := range c.Positions {
+		for _, a := range p.Alt {
+			out = append(out, a.Stages...)
+		}
+	}
+	return out
+}
+
+// Index is the alternative that the combination picks.
+func (p *Position) Index(c biquad.Combination) int {
+	if len(p.By) == 0 {
+		return 0
+	}
+	k := 0
+	for _, ax := range p.By {
+		k = k*ax.Choices + int(c[ax.Setting])
+	}
+	return int(p.Pick[k])
+}
+
+// Choices lists the choices of the settings in By that pick an alternative.
+func (p *Position) Choices(alt int) [][]int {
+	var out [][]int
+	for i, k := range p.Pick {
+		if int(k) != alt {
+			continue
+		}
+		choices := make([]int, len(p.By))
+		rest := i
+		for a := len(p.By) - 1; a >= 0; a-- {
+			choices[a] = rest % p.By[a].Choices
+			rest /= p.By[a].Choices
+		}
+		out = append(out, choices)
+	}
+	return out
+}

@@ -1,0 +1,105 @@
+package board
+
+import (
+	"math"
+
+	"bandwright/biquad"
+	"bandwright/compiler/verify"
+)
+
+// RealisationName is how findings call the board.
+const RealisationName = "board"
+
+// Name is how findings call the board.
+func (b *Board) Name() string { return RealisationName }
+
+// CommonDelayS is what is declared of all ways (s).
+func (b *Board) CommonDelayS() float64 { return b.DelayS }
+
+// chunk is how many frequencies one solver takes in turn. It is fixed, so that
+// results do not depend on the number of processors.
+const chunk = 17
+
+// solve writes the response of the ways asked for (nil: all) in one
+// combination.
+func (b *Board) solve(dst [][]complex128, c biquad.Combination, hz []float64) {
+	c = append(biquad.Combination{}, c...)
+	inParallel((len(hz)+chunk-1)/chunk, func(i int) {
+		s := b.wiring.in(c)
+		for k := i * chunk; k < min(len(hz), (i+1)*chunk); k++ {
+			// Where the equations have no solution the response is 0, which no
+			// promise survives.
+			err := s.At(hz[k])
+			for w, out := range b.wiring.outs {
+				if err != nil {
+					dst[w][k] = 0
+					continue
+				}
+				dst[w][k] = s.Voltage(out)
+			}
+		}
+	})
+}
+
+// On prepares responses at hz (Hz).
+func (b *Board) On(hz []float64) verify.Responder {
+	r := &responder{board: b, hz: hz}
+	for range b.Ways {
+		r.out = append(r.out, make([]complex128, len(hz)))
+	}
+	return r
+}
+
+// responder keeps all ways of the latest combination, which one analysis gives.
+type responder struct {
+	board *Board
+	hz    []float64
+	out   [][]complex128
+	c     biquad.Combination // in out; nil before the first
+}
+
+// Response implements verify.Responder.
+func (r *responder) Response(dst []complex128, way int, c biquad.Combination) {
+	if r.c == nil || string(r.c) != string(c) {
+		r.board.solve(r.out, c, r.hz)
+		r.c = append(make(biquad.Combination, 0, len(c)), c...)
+	}
+	copy(dst, r.out[way])
+}
+
+// At writes a way's response in combination c at hz (Hz).
+func (b *Board) At(dst []complex128, way int, c biquad.Combination, hz []float64) {
+	b.On(hz).Response(dst, way, c)
+}
+
+// Landmarks are the poles and zeros of a way's stages as their parts make them.
+func (b *Board) Landmarks(way int) []verify.Landmark {
+	var out []verify.Landmark
+	for _, c := range []*Chain{&b.Common, &b.Ways[way].Chain} {
+		for _, s := range c.Stages() {
+			h := s.Topology.Closed(s.Values)
+			out = append(append(out, landmarks(h.N)...), landmarks(h.D)...)
+		}
+	}
+	return out
+}
+
+// landmarks are the roots of a polynomial of the second degree; higher ones
+// belong to stages whose sharp roots the prototype has as well.
+func landmarks(p []float64) []verify.Landmark {
+	for len(p) > 0 && p[len(p)-1] == 0 {
+		p = p[:len(p)-1]
+	}
+	if len(p) < 2 || len(p) > 3 || p[0] == 0 {
+		return nil
+	}
+	if len(p) == 2 {
+		return []verify.Landmark{{Hz: math.Abs(p[0]/p[1]) / (2 * math.Pi), Q: 0.5}}
+	}
+	w := math.Sqrt(math.Abs(p[0] / p[2]))
+	q := math.Inf(1)
+	if p[1] != 0 {
+		q = math.Abs(p[0]/p[1]) / w
+	}
+	return []verify.Landmark{{Hz: w / (2 * math.Pi), Q: q}}
+}

@@ -1,0 +1,153 @@
+package board
+
+import (
+	"bandwright/biquad"
+	"bandwright/compiler/netlist"
+	"bandwright/compiler/nodal"
+)
+
+// Resistance of a contact (ohm). Finite, so that nodal analysis and SPICE take
+// it: a closed contact of a relay or jumper has some ten milliohms, and an open
+// one, with its board, gigaohms. Through an open one comes 5e-12 of a signal
+// that a closed one holds, -226 dB.
+const (
+	ClosedOhm = 0.05
+	OpenOhm   = 1e10
+)
+
+// between is the value of a contact while the order of elimination is found:
+// neither open nor closed, so that no pivot hangs on it.
+const between = 1e3
+
+// Contact connects one alternative of a switched position.
+type Contact struct {
+	Ref      string
+	A, B     string // nodes
+	Position *Position
+	Alt      int
+}
+
+// Closed reports whether a combination closes the contact.
+func (k Contact) Closed(c biquad.Combination) bool { return k.Position.Index(c) == k.Alt }
+
+// Contacts lists the contacts of every switched position.
+func (b *Board) Contacts() []Contact {
+	var out []Contact
+	for _, c := range b.Chains() {
+		for i := range c.Positions {
+			p := &c.Positions[i]
+			if p.Selector == "" {
+				continue
+			}
+			for k, a := range p.Alt {
+				out = append(out, Contact{Ref: p.Selector + "_" + string(rune('1'+k)), A: a.Out, B: p.Out, Position: p, Alt: k})
+			}
+		}
+	}
+	return out
+}
+
+// Sources are the nodes and levels (V) that drive the board: 1 V in all, half
+// of it on either half of a balanced line.
+func (b *Board) Sources() (nodes []string, volts []float64) {
+	if b.Spec.Input.Balanced {
+		return []string{"vin_p", "vin_n"}, []float64{0.5, -0.5}
+	}
+	return []string{"vin"}, []float64{1}
+}
+
+// Parts adds everything but sources and contacts to a circuit.
+func (b *Board) Parts(to *netlist.Circuit) {
+	for _, c := range b.Chains() {
+		for _, p := range c.Ends {
+			if p.Kind == netlist.Capacitor {
+				to.Capacitor(p.Ref, p.A, p.B, p.Value)
+			} else {
+				to.Resistor(p.Ref, p.A, p.B, p.Value)
+			}
+		}
+		for _, s := range c.Stages() {
+			s.place(to, b.OpAmp)
+		}
+	}
+	for _, p := range b.Packages {
+		for _, u := range p.Spare {
+			to.OpAmp(u, "0", u, u, b.OpAmp)
+		}
+	}
+}
+
+// place adds a stage's parts.
+func (s *Stage) place(to *netlist.Circuit, m netlist.OpAmp) {
+	refs := map[string]string{}
+	for i, e := range s.Topology.Template {
+		refs[e.Ref] = s.Refs[i]
+	}
+	s.Topology.Place(to, circuitNames(refs, s), s.Values, m)
+}
+
+// Circuit is the whole board in one combination, with its sources.
+func (b *Board) Circuit(c biquad.Combination) *netlist.Circuit {
+	return b.circuit(func(k Contact) float64 {
+		if k.Closed(c) {
+			return ClosedOhm
+		}
+		return OpenOhm
+	})
+}
+
+func (b *Board) circuit(contact func(Contact) float64) *netlist.Circuit {
+	to := netlist.New()
+	nodes, volts := b.Sources()
+	for i, n := range nodes {
+		to.Source("V"+n, n, "0", volts[i])
+	}
+	b.Parts(to)
+	for _, k := range b.Contacts() {
+		to.Resistor(k.Ref, k.A, k.B, contact(k))
+	}
+	return to
+}
+
+// wiring is the board's equations.
+type wiring struct {
+	solver   *nodal.Solver // never solved, only cloned
+	contacts []Contact
+	parts    []int // of each contact
+	outs     []netlist.Node
+}
+
+// wire makes the equations.
+func (b *Board) wire() error {
+	c := b.circuit(func(Contact) float64 { return between })
+	s, err := nodal.New(c, b.LowHz)
+	if err != nil {
+		return err
+	}
+	w := &wiring{solver: s, contacts: b.Contacts()}
+	for _, k := range w.contacts {
+		i, _ := c.Part(k.Ref)
+		w.parts = append(w.parts, i)
+	}
+	for _, way := range b.Ways {
+		w.outs = append(w.outs, c.Node(way.Out))
+	}
+	b.wiring = w
+	return nil
+}
+
+// in is a solver of the board in one combination. It always starts from the
+// same state, so that results do not depend on what was asked before.
+func (w *wiring) in(c biquad.Combination) *nodal.Solver {
+	s := w.solver.Clone()
+	for i, k := range w.contacts {
+		ohm := OpenOhm
+		if k.Closed(c) {
+			ohm = ClosedOhm
+		}
+		if err := s.Set(w.parts[i], ohm); err != nil {
+			panic("board: a contact is no resistor: " + err.Error())
+		}
+	}
+	return s
+}

@@ -1,0 +1,181 @@
+package parts
+
+import (
+	"math"
+	"math/cmplx"
+	"slices"
+
+	"bandwright/biquad"
+	"bandwright/compiler/circuit"
+)
+
+const (
+	// perOctave is how many frequencies of an octave an error is looked at: the
+	// responses of second-order stages with the Qs that topologies allow move
+	// little between them, and the corner is always among them.
+	perOctave = 12
+	// notchDB (dB) is how far down a notch counts: below it the depth, which is
+	// the match of the parts and not their choice, would be all that counts.
+	notchDB = 30
+	// perNeper is 20/ln 10: dB of a small relative error.
+	perNeper = 8.685889638065036553
+)
+
+// noLimit is a limit that no error exceeds.
+var noLimit = math.Inf(1)
+
+// aim is a wanted response at the frequencies that count, in the order in which
+// errors show soonest.
+type aim struct {
+	w     []float64    // rad/s
+	x     []float64    // w²
+	want  []complex128 // level included
+	scale []float64    // 1/|want|²
+	phase bool         // the phase counts too
+}
+
+// Grid lists frequencies (Hz) from low to high: the points of an octave, and
+// extra ones inside the range, ascending.
+func Grid(fromHz, toHz float64, perOctave int, extra ...float64) []float64 {
+	octaves := math.Log2(toHz / fromHz)
+	n := int(octaves * float64(perOctave))
+	var out []float64
+	for i := 0; i <= n; i++ {
+		out = append(out, fromHz*math.Exp2(float64(i)/float64(perOctave)))
+	}
+	for _, f := range append([]float64{toHz}, extra...) {
+		if f >= fromHz && f <= toHz {
+			out = append(out, f)
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// newAim is level·section over a band.
+func newAim(section biquad.Analog, level float64, band Band) *aim {
+	a := &aim{}
+	asked, err := circuit.Ask(section)
+	down := band.DownDB
+	if down == 0 {
+		down = 600
+	}
+	corner := 0.0
+	if err == nil {
+		corner = asked.W / (2 * math.Pi)
+		switch asked.Shape {
+		case circuit.AllPass1, circuit.AllPass2, circuit.RightHalf1, circuit.RightHalf2:
+			a.phase = true
+		case circuit.Notch2, circuit.LowNotch2, circuit.HighNotch2:
+			down = math.Min(down, notchDB)
+		}
+	}
+	hz := Grid(band.FromHz, band.ToHz, perOctave, corner)
+	want := make([]complex128, len(hz))
+	peak := 0.0
+	for i, f := range hz {
+		want[i] = section.At(2*math.Pi*f) * complex(level, 0)
+		peak = math.Max(peak, cmplx.Abs(want[i]))
+	}
+	floor := peak * biquad.FromDB(-down)
+	for _, i := range spread(len(hz), slices.Index(hz, corner)) {
+		m := cmplx.Abs(want[i])
+		if m == 0 || m < floor {
+			continue
+		}
+		w := 2 * math.Pi * hz[i]
+		a.w, a.x, a.want, a.scale = append(a.w, w), append(a.x, w*w), append(a.want, want[i]), append(a.scale, 1/(m*m))
+	}
+	return a
+}
+
+// spread orders n indices: first, then the ends, then in ever finer steps, so
+// that a bad response is found out after a few of them.
+func spread(n, first int) []int {
+	out := make([]int, 0, n)
+	seen := make([]bool, n)
+	add := func(i int) {
+		if i >= 0 && i < n && !seen[i] {
+			seen[i] = true
+			out = append(out, i)
+		}
+	}
+	add(first)
+	add(0)
+	add(n - 1)
+	step := 1
+	for step < n {
+		step *= 2
+	}
+	for ; step > 0; step /= 2 {
+		for i := step; i < n; i += step {
+			add(i)
+		}
+	}
+	return out
+}
+
+// error is the largest error in dB of a response, or more than limit as soon as
+// it is clear that it exceeds limit.
+func (a *aim) error(r circuit.Ratio, limit float64) float64 {
+	worst := 0.0
+	if a.phase {
+		for i, w := range a.w {
+			worst = math.Max(worst, perNeper*cmplx.Abs(r.At(w)/a.want[i]-1))
+			if worst > limit {
+				return worst
+			}
+		}
+		return finite(worst)
+	}
+	high, low := bounds(limit)
+	top, bottom := 1.0, 1.0
+	for i, x := range a.x {
+		p := power(r.N, x) / power(r.D, x) * a.scale[i]
+		if !(p <= high && p >= low) {
+			return math.Inf(1)
+		}
+		top, bottom = math.Max(top, p), math.Min(bottom, p)
+	}
+	return finite(math.Max(10*math.Log10(top), -10*math.Log10(bottom)))
+}
+
+// finite makes a number that is none infinitely bad.
+func finite(x float64) float64 {
+	if math.IsNaN(x) {
+		return math.Inf(1)
+	}
+	return x
+}
+
+// bounds are the largest and smallest ratio of powers within limit (dB).
+func bounds(limit float64) (high, low float64) {
+	if math.IsInf(limit, 1) {
+		return math.MaxFloat64, 0
+	}
+	high = biquad.FromDB(limit)
+	high *= high
+	return high, 1 / high
+}
+
+// power is |P(jw)|² for a polynomial in s, with x = w².
+func power(p []float64, x float64) float64 {
+	switch len(p) {
+	case 1:
+		return p[0] * p[0]
+	case 2:
+		return float64(p[0]*p[0]) + float64(float64(p[1]*p[1])*x)
+	case 3:
+		re := p[0] - float64(p[2]*x)
+		return float64(re*re) + float64(float64(p[1]*p[1])*x)
+	}
+	var even, odd float64 // in powers of -x
+	for k := len(p) - 1; k >= 0; k-- {
+		if k%2 == 0 {
+			even = p[k] - float64(even*x)
+		} else {
+			odd = p[k] - float64(odd*x)
+		}
+	}
+	return float64(even*even) + float64(float64(odd*odd)*x)
+}

@@ -1,0 +1,427 @@
+package parts
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/cmplx"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+
+	"bandwright/biquad"
+	"bandwright/compiler/circuit"
+	"bandwright/compiler/netlist"
+	"bandwright/compiler/nodal"
+)
+
+// fourWayRecord is what the four-way comes to, in dB, and how many distinct
+// resistors and capacitors: worse fails, better has to be recorded.
+var fourWayRecord = []struct {
+	name                  string
+	ways                  []float64
+	sums                  []float64
+	resistors, capacitors int
+}{
+	{"textbook", []float64{1.479, 0.9245, 0.8588, 0.5743}, []float64{1.4768, 0.9213, 0.8595}, 18, 15},
+	{"each stage's best", []float64{0.0928, 0.111, 0.0777, 0.0323}, []float64{0.0927, 0.1105, 0.0777}, 28, 14},
+	{"joint", []float64{0.0173, 0.0216, 0.0147, 0.0085}, []float64{0.0216, 0.0147, 0.0144}, 30, 15},
+	{"few values, 0.1 dB", []float64{0.0888, 0.0769, 0.0909, 0.0918}, []float64{0.0876, 0.0924, 0.0891}, 12, 9},
+	{"few values, 0.2 dB", []float64{0.1477, 0.1928, 0.1838, 0.1983}, []float64{0.1707, 0.1927, 0.1745}, 10, 8},
+}
+
+// fourWayPlans are the plans of fourWayRecord, made once.
+var fourWayPlans = sync.OnceValue(func() (out struct {
+	problem Problem
+	plans   []Plan
+	err     error
+}) {
+	b := boardBench()
+	p, hand := fourWay(panicking{}, b)
+	out.problem = p
+	keep := func(x Plan, err error) Plan {
+		out.plans = append(out.plans, x)
+		out.err = errors.Join(out.err, err)
+		return x
+	}
+	keep(b.Each(alone(p, hand)))
+	keep(b.Each(p))
+	joint := keep(b.Joint(p))
+	for _, limit := range []float64{0.1, 0.2} {
+		x, kept, err := b.Consolidate(p, joint, limit, limit)
+		if err == nil && !kept {
+			err = errors.New("the joint choice keeps no limit")
+		}
+		keep(x, err)
+	}
+	return out
+})
+
+// panicking is a test's face outside of a test.
+type panicking struct{ testing.TB }
+
+func (panicking) Helper()           {}
+func (panicking) Fatal(args ...any) { panic(fmt.Sprint(args...)) }
+
+func TestFourWayRecord(t *testing.T) {
+	all := fourWayPlans()
+	if all.err != nil {
+		t.Fatal(all.err)
+	}
+	b := boardBench()
+	for i, want := range fourWayRecord {
+		got := all.plans[i]
+		r, c := got.Distinct()
+		if !near(got.PathDB, want.ways) || !near(got.SumDB, want.sums) || r != want.resistors || c != want.capacitors {
+			t.Errorf("%s: ways %.4f, sums %.4f, %d resistors, %d capacitors; on record: %.4f, %.4f, %d, %d",
+				want.name, got.PathDB, got.SumDB, r, c, want.ways, want.sums, want.resistors, want.capacitors)
+		}
+		for _, x := range got.Choices {
+			inStock(t, b, x)
+		}
+	}
+	for i, limit := range map[int]float64{3: 0.1, 4: 0.2} {
+		if path, sum := all.plans[i].Worst(); path > limit || sum > limit {
+			t.Errorf("%s: %g dB, sums %g dB", fourWayRecord[i].name, path, sum)
+		}
+	}
+}
+
+func near(got, want []float64) bool {
+	if len(got) != len(want) {
+		return false
+	}
+	for i := range got {
+		if math.Abs(got[i]-want[i]) > 1e-4 {
+			return false
+		}
+	}
+	return true
+}
+
+// chainTolerance (dB) is what stages do to each other through the output
+// impedance of real op-amps, which a plan leaves out: some mΩ against kΩ.
+const chainTolerance = 2e-3
+
+// A plan's errors are those of the whole netlist, stage behind stage, against
+// the product of the sections.
+func TestPlanIsWhatTheNetlistDoes(t *testing.T) {
+	all := fourWayPlans()
+	p := all.problem
+	for i, plan := range all.plans {
+		responses := make([][]complex128, len(p.Paths))
+		for n, path := range p.Paths {
+			net := netlist.New()
+			net.Source("Vin", "in", "0", 1)
+			last := "in"
+			for k, s := range path.Stages {
+				c, from, to := plan.Choices[s], last, fmt.Sprintf("s%d", k)
+				c.Topology.Place(net, circuit.Names{
+					Ref: func(ref string) string { return fmt.Sprintf("%s_%d", ref, k) },
+					Node: func(node string) string {
+						switch node {
+						case "in":
+							return from
+						case "out":
+							return to
+						}
+						return fmt.Sprintf("n%d_%s", k, node)
+					},
+				}, c.Values, realOpAmp)
+				last = to
+			}
+			solver, err := nodal.New(net, 20)
+			if err != nil {
+				t.Fatal(err)
+			}
+			out, _ := net.Find(last)
+			worst, peak := 0.0, 0.0
+			want := make([]complex128, len(p.Hz))
+			for k, f := range p.Hz {
+				want[k] = 1
+				for _, s := range path.Stages {
+					want[k] *= plan.Choices[s].Section.At(2 * math.Pi * f)
+				}
+				peak = math.Max(peak, cmplx.Abs(want[k]))
+			}
+			// Levels of single stages are made up for elsewhere; polarity too.
+			level := 1.0
+			for _, s := range path.Stages {
+				level *= plan.Choices[s].Level
+			}
+			for k, f := range p.Hz {
+				if err := solver.At(f); err != nil {
+					t.Fatal(err)
+				}
+				h := solver.Voltage(out) / complex(level, 0)
+				responses[n] = append(responses[n], h)
+				if cmplx.Abs(want[k]) > 0.01*peak {
+					worst = math.Max(worst, math.Abs(20*math.Log10(cmplx.Abs(h/want[k]))))
+				}
+			}
+			if math.Abs(worst-plan.PathDB[n]) > chainTolerance {
+				t.Errorf("%s, way %d: %.5f dB, the netlist has %.5f dB", fourWayRecord[i].name, n, plan.PathDB[n], worst)
+			}
+		}
+		for n, s := range p.Sums {
+			worst, peak := 0.0, 0.0
+			var got, want []complex128
+			for k, f := range p.Hz {
+				var h, w complex128
+				for _, path := range s.Paths {
+					g := complex(1, 0)
+					for _, stage := range p.Paths[path].Stages {
+						g *= plan.Choices[stage].Section.At(2 * math.Pi * f)
+					}
+					h, w = h+responses[path][k], w+g
+				}
+				got, want = append(got, h), append(want, w)
+				peak = math.Max(peak, cmplx.Abs(w))
+			}
+			for k := range want {
+				if cmplx.Abs(want[k]) > 0.01*peak {
+					worst = math.Max(worst, math.Abs(20*math.Log10(cmplx.Abs(got[k]/want[k]))))
+				}
+			}
+			if math.Abs(worst-plan.SumDB[n]) > chainTolerance {
+				t.Errorf("%s, sum %d: %.5f dB, the netlists have %.5f dB", fourWayRecord[i].name, n, plan.SumDB[n], worst)
+			}
+		}
+	}
+}
+
+// Two stages in each of two ways that sum: no other pair of choices of one way
+// costs less, by trying all with responses computed here.
+func TestJointIsTheBestOfAllPairs(t *testing.T) {
+	b := boardBench()
+	b.Means.OpAmp = netlist.Ideal()
+	const many = 25
+	p := Problem{Hz: Grid(50, 5000, 6), Paths: []Path{{Way: 0, Stages: []int{0, 1}}, {Way: 1, Stages: []int{2, 3}}}, Sums: []Sum{{Paths: []int{0, 1}}}}
+	for _, kind := range []string{"low-pass", "high-pass"} {
+		topology, _ := circuit.ByName("sallen-key-" + kind)
+		c, _, err := b.Candidates(pair(kind, 500, q7), []*circuit.Topology{topology}, many)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p.Stages = append(p.Stages, Stage{c}, Stage{c})
+	}
+	plan, err := b.Joint(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := func(c Choice, f float64) complex128 { return c.Topology.Closed(c.Values).At(2 * math.Pi * f) }
+	table := make([][][]complex128, 4)
+	for s := range table {
+		for _, c := range p.Stages[s].Candidates {
+			var h []complex128
+			for _, f := range p.Hz {
+				h = append(h, at(c, f))
+			}
+			table[s] = append(table[s], h)
+		}
+	}
+	want := make([][]complex128, 2)
+	peak := make([]float64, 2)
+	for w := range want {
+		for k, f := range p.Hz {
+			h := p.Stages[2*w].Candidates[0].Section.At(2 * math.Pi * f)
+			want[w] = append(want[w], h*h)
+			peak[w] = math.Max(peak[w], cmplx.Abs(want[w][k]))
+		}
+	}
+	cost := func(pick [4]int) float64 {
+		var worst [3]float64
+		for k := range p.Hz {
+			low, high := table[0][pick[0]][k]*table[1][pick[1]][k], table[2][pick[2]][k]*table[3][pick[3]][k]
+			for n, e := range []complex128{low / want[0][k], high / want[1][k], (low + high) / (want[0][k] + want[1][k])} {
+				if n == 2 || cmplx.Abs(want[n][k]) > 0.01*peak[n] {
+					worst[n] = math.Max(worst[n], math.Abs(20*math.Log10(cmplx.Abs(e))))
+				}
+			}
+		}
+		total := worst[0] + worst[1] + worst[2]
+		for s, i := range pick {
+			c := p.Stages[s].Candidates[i]
+			total += dbPerPoint * (c.Score - pointsPerDB*c.RealDB)
+		}
+		return total
+	}
+	var pick [4]int
+	for s := range pick {
+		pick[s] = slices.IndexFunc(p.Stages[s].Candidates, func(c Choice) bool { return slices.Equal(c.Values, plan.Choices[s].Values) })
+	}
+	best := cost(pick)
+	for w := 0; w < 4; w += 2 {
+		for i := range p.Stages[w].Candidates {
+			for j := range p.Stages[w+1].Candidates {
+				other := pick
+				other[w], other[w+1] = i, j
+				// The search's series for the sum leaves out what is below this.
+				if c := cost(other); c < best-1e-5 {
+					t.Fatalf("choices %v cost %.6f, those of the plan %v cost %.6f", other, c, pick, best)
+				}
+			}
+		}
+	}
+}
+
+// Joint and Consolidate give the same plans again, on one processor.
+func TestPlansAreTheSameAgain(t *testing.T) {
+	first := fourWayPlans()
+	was := runtime.GOMAXPROCS(1)
+	defer runtime.GOMAXPROCS(was)
+	b := boardBench()
+	p, _ := fourWay(t, b)
+	joint, err := b.Joint(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	few, _, err := b.Consolidate(p, joint, 0.2, 0.2)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, x := range map[int]Plan{2: joint, 4: few} {
+		y := first.plans[i]
+		if a, b := fmt.Sprint(stripped([][]Choice{x.Choices}), x.PathDB, x.SumDB), fmt.Sprint(stripped([][]Choice{y.Choices}), y.PathDB, y.SumDB); a != b {
+			t.Errorf("%s: two runs make different plans", fourWayRecord[i].name)
+		}
+	}
+}
+
+// Settings: a stage that is switched belongs to some paths of a way only, and
+// what no stage makes up for stands in Extra.
+func TestSwitchedStages(t *testing.T) {
+	b := boardBench()
+	p := Problem{Hz: Grid(20, 20e3, 8)}
+	shelf := func(gain float64) biquad.Analog {
+		return shaped("low-shelf", map[string]float64{"at": 300, "order": 1, "gain": gain})
+	}
+	for _, s := range []biquad.Analog{pair("high-pass", 40, 0.9), pair("low-pass", 3000, 0.6), shelf(3), shelf(6)} {
+		all, _, err := b.Candidates(s, nil, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c, _, err := b.Candidates(s, []*circuit.Topology{all[0].Topology}, 60)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p.Stages = append(p.Stages, Stage{c})
+	}
+	p.Paths = []Path{{Stages: []int{0, 1}}, {Stages: []int{0, 1, 2}}, {Stages: []int{0, 1, 3}}}
+	each, err := b.Each(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	joint, err := b.Joint(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	before, _ := each.Worst()
+	after, _ := joint.Worst()
+	if !(after < before) || len(joint.PathDB) != 3 {
+		t.Errorf("jointly the worst position is %g dB off, %g dB by each stage's best", after, before)
+	}
+	// 0.05 dB too little in what is no stage is made up for by the stages.
+	for i := range p.Paths {
+		p.Paths[i].Extra = make([]complex128, len(p.Hz))
+		for k := range p.Hz {
+			p.Paths[i].Extra[k] = complex(biquad.FromDB(-0.05), 0)
+		}
+	}
+	given, err := b.Each(alone(p, joint.Choices))
+	if err != nil {
+		t.Fatal(err)
+	}
+	made, err := b.Joint(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	with, _ := given.Worst()
+	if without, _ := made.Worst(); !(without < with) || with < 0.05 {
+		t.Errorf("with 0.05 dB lost the worst position is %g dB off, and %g dB where stages know of it", with, without)
+	}
+}
+
+// Two ways of one stage each have no pair of stages in common: each moves by
+// itself, and the sum of both is seen.
+func TestLoneStagesMove(t *testing.T) {
+	b := boardBench()
+	p := Problem{Hz: Grid(50, 5000, 6), Paths: []Path{{Way: 0, Stages: []int{0}}, {Way: 1, Stages: []int{1}}}, Sums: []Sum{{Paths: []int{0, 1}}}}
+	for i, kind := range []string{"low-pass", "high-pass"} {
+		topology, _ := circuit.ByName("sallen-key-" + kind)
+		c, _, err := b.Candidates(pair(kind, 500, q7), []*circuit.Topology{topology}, 40)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p.Stages = append(p.Stages, Stage{c})
+		p.Paths[i].Extra = make([]complex128, len(p.Hz))
+		for k, f := range p.Hz { // the high-pass inverted, as LR2 wants it, and 0.04 dB off
+			p.Paths[i].Extra[k] = complex(biquad.FromDB(0.04), 0)
+			if h := c[0].Section.At(2 * math.Pi * f); i == 1 {
+				p.Paths[i].Want = append(p.Paths[i].Want, -h)
+			} else {
+				p.Paths[i].Want = append(p.Paths[i].Want, h)
+			}
+		}
+	}
+	each, err := b.Each(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	joint, err := b.Joint(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	was, wasSum := each.Worst()
+	is, isSum := joint.Worst()
+	if !(is+isSum < was+wasSum-1e-3) || wasSum > 0.5 {
+		t.Errorf("jointly %.4f and %.4f dB, each by itself %.4f and %.4f dB", is, isSum, was, wasSum)
+	}
+}
+
+// What a problem must have.
+func TestProblemsAreChecked(t *testing.T) {
+	b := boardBench()
+	all, _, err := b.Candidates(biquad.Constant(1.5), nil, 5)
+	if err != nil {
+		t.Fatal(err)
+	}
+	good := Problem{Hz: []float64{100, 1000}, Stages: []Stage{{all}}, Paths: []Path{{Stages: []int{0}}}, Sums: []Sum{{Paths: []int{0}}}}
+	plan, err := b.Joint(good)
+	if err != nil || len(plan.Choices) != 1 {
+		t.Fatal(plan, err)
+	}
+	for want, change := range map[string]func(*Problem){
+		"frequencies":            func(p *Problem) { p.Hz = nil },
+		"stage 0 has no choice":  func(p *Problem) { p.Stages = []Stage{{}} },
+		"passes a stage 7":       func(p *Problem) { p.Paths = []Path{{Stages: []int{7}}} },
+		"passes a stage -1":      func(p *Problem) { p.Paths = []Path{{Stages: []int{-1}}} },
+		"path 0 has a way":       func(p *Problem) { p.Paths = []Path{{Way: -1}} },
+		"as many responses":      func(p *Problem) { p.Paths = []Path{{Want: []complex128{1}}} },
+		"a path 3 that does not": func(p *Problem) { p.Sums = []Sum{{Paths: []int{3}}} },
+		"sum 0 has a pair":       func(p *Problem) { p.Sums = []Sum{{Pair: -1}} },
+	} {
+		p := good
+		change(&p)
+		if _, err := b.Joint(p); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v", want, err)
+		}
+	}
+	for want, f := range map[string]func() error{
+		"as many choices": func() error { _, _, err := b.Consolidate(good, Plan{}, 0.1, 0.1); return err },
+		"above 0 dB":      func() error { _, _, err := b.Consolidate(good, plan, 0, 0.1); return err },
+	} {
+		if err := f(); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v", want, err)
+		}
+	}
+	if _, kept, err := b.Consolidate(good, plan, 1e-12, 1e-12); kept || err != nil {
+		t.Errorf("a limit below the plan's own errors is kept: %v", err)
+	}
+	// Nothing to choose is a plan too.
+	if plan, err := b.Joint(Problem{Hz: []float64{100}}); err != nil || len(plan.Choices) != 0 {
+		t.Errorf("no stages: %v %v", plan, err)
+	}
+}

@@ -1,0 +1,207 @@
+package parts
+
+import (
+	"encoding/json"
+	"math"
+	"os"
+	"strconv"
+	"strings"
+	"testing"
+
+	"bandwright/biquad"
+	"bandwright/compiler/circuit"
+	"bandwright/compiler/netlist"
+)
+
+// stage is one of golden/published/stage_corpus.json: 30 invented stages.
+type stage struct {
+	id       string
+	section  biquad.Analog
+	topology *circuit.Topology
+}
+
+// wanted is the corpus's word for a topology, by the kind of filter: our names.
+var wanted = map[string]string{
+	"low-pass sallen-key": "sallen-key-low-pass", "high-pass sallen-key": "sallen-key-high-pass",
+	"low-pass multiple-feedback": "multiple-feedback-low-pass", "high-pass multiple-feedback": "multiple-feedback-high-pass",
+	"low-pass any": "rc-low-pass", "high-pass any": "rc-high-pass", "low-shelf any": "low-boost", "high-shelf any": "high-cut",
+	"low-shelf inverting-shelf": "inverting-low-shelf", "pole-shift bridged-t": "bridged-t", "all-pass any": "lagging-all-pass",
+	"all-pass sum-with-band-pass": "sum-with-band-pass", "peak sum-with-band-pass": "sum-with-band-pass",
+	"peak band-pass-in-feedback": "band-pass-in-feedback", "notch sum-with-band-pass": "sum-with-band-pass",
+}
+
+// kinds are the corpus's kinds of filter as sections, p = s/w.
+func kindSection(kind string, get func(string) float64) biquad.Analog {
+	w, q := 2*math.Pi*get("at"), get("q")
+	s := biquad.Analog{W0: w, Keep: w}
+	rootA := biquad.FromDB(get("gain") / 2) // √(10^(gain/20))
+	switch order := get("order"); {
+	case kind == "pole-shift":
+		w1, w2 := 2*math.Pi*get("from.at"), 2*math.Pi*get("to.at")
+		s.W0, s.Keep = w2, w2
+		r := w1 / w2
+		s.B, s.A = [3]float64{r * r, r / get("from.q"), 1}, [3]float64{1, 1 / get("to.q"), 1}
+	case kind == "low-pass" && order == 1:
+		s.B, s.A = [3]float64{1}, [3]float64{1, 1}
+	case kind == "high-pass" && order == 1:
+		s.B, s.A = [3]float64{0, 1}, [3]float64{1, 1}
+	case kind == "low-pass":
+		s.B, s.A = [3]float64{1}, [3]float64{1, 1 / q, 1}
+	case kind == "high-pass":
+		s.B, s.A = [3]float64{0, 0, 1}, [3]float64{1, 1 / q, 1}
+	case kind == "low-shelf":
+		s.B, s.A = [3]float64{rootA, 1}, [3]float64{1 / rootA, 1}
+	case kind == "high-shelf":
+		s.B, s.A = [3]float64{1, rootA}, [3]float64{1, 1 / rootA}
+	case kind == "all-pass" && order == 1:
+		s.B, s.A = [3]float64{1, -1}, [3]float64{1, 1}
+	case kind == "all-pass":
+		s.B, s.A = [3]float64{1, -1 / q, 1}, [3]float64{1, 1 / q, 1}
+	case kind == "notch":
+		s.B, s.A = [3]float64{1, 0, 1}, [3]float64{1, 1 / q, 1}
+	case kind == "peak":
+		s.B, s.A = [3]float64{1, rootA / q, 1}, [3]float64{1, 1 / (rootA * q), 1}
+	default:
+		panic("the corpus has a kind that the test does not know: " + kind)
+	}
+	return s
+}
+
+func corpus(t testing.TB) []stage {
+	t.Helper()
+	raw, err := os.ReadFile("../../golden/published/stage_corpus.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var c struct{ Stages []map[string]any }
+	if err := json.Unmarshal(raw, &c); err != nil {
+		t.Fatal(err)
+	}
+	var out []stage
+	for _, m := range c.Stages {
+		s := stage{id: m["id"].(string)}
+		for kind, v := range m {
+			if kind == "id" || kind == "topology" {
+				continue
+			}
+			s.section = kindSection(kind, func(key string) float64 { return number(v, key) })
+			name, known := wanted[kind+" "+m["topology"].(string)]
+			topology, found := circuit.ByName(name)
+			if !known || !found {
+				t.Fatalf("%s: no topology for %s %s", s.id, kind, m["topology"])
+			}
+			s.topology = topology
+		}
+		out = append(out, s)
+	}
+	if len(out) != 30 {
+		t.Fatalf("%d stages in the corpus, not 30", len(out))
+	}
+	return out
+}
+
+// number reads "95 Hz", "-3 dB" or a number at a dotted path; 0 for none.
+func number(v any, path string) float64 {
+	for _, key := range strings.Split(path, ".") {
+		m, is := v.(map[string]any)
+		if !is {
+			return 0
+		}
+		v = m[key]
+	}
+	switch x := v.(type) {
+	case float64:
+		return x
+	case string:
+		f, err := strconv.ParseFloat(strings.Fields(x)[0], 64)
+		if err == nil {
+			return f
+		}
+	}
+	return 0
+}
+
+// corpusBench is the corpus's own measure and stock: 10 Hz to 20 kHz, 1 kΩ to
+// 100 kΩ, shunt legs from 150 Ω, 1 nF to 1 µF.
+func corpusBench(ohm, farad string) *Bench {
+	return &Bench{
+		Stock: Stock{
+			Ohm:      Values([]string{ohm}, nil, 1e3, 100e3),
+			ShuntOhm: Values([]string{ohm}, nil, 150, 100e3),
+			Farad:    Values([]string{farad}, nil, 1e-9, 1e-6),
+		},
+		Means: circuit.Means{
+			Ohm: circuit.Range{From: 1e3, To: 100e3}, ShuntOhm: 150, Farad: circuit.Range{From: 1e-9, To: 1e-6},
+			OpAmp: realOpAmp,
+		},
+		Band: Band{FromHz: 10, ToHz: 20e3},
+	}
+}
+
+// realOpAmp is a usual one.
+var realOpAmp = netlist.OpAmp{GainBandwidthHz: 10e6, OpenLoopGain: 316e3, OutputOhm: 50, VoltageNoise: 5e-9, CurrentNoise: 0.5e-12,
+	OffsetV: 2e-3, BiasA: 100e-9, SwingV: 13, SlewVPerS: 10e6}
+
+// The record of the corpus: mean and largest error (dB) of textbook rounding and
+// of the choice, by the corpus's own measure. Worse fails; better has to be
+// recorded. limit is what the means must never exceed.
+var record = []struct {
+	ohm, farad                                        string
+	textbook, worstTextbook, mean, worst, limit, done float64
+}{
+	{"E24", "E6", 0.48475, 4.00650, 0.05692, 0.26345, 0.062, 30},
+	{"E24", "E12", 0.43674, 4.00650, 0.03139, 0.14903, 0.033, 30},
+	{"E96", "E6", 0.15757, 1.26995, 0.01753, 0.04753, 0.019, 30},
+	{"E96", "E12", 0.12728, 0.83348, 0.00789, 0.04753, 0.008, 30},
+}
+
+// recordStep is what the record is rounded to.
+const recordStep = 1e-5
+
+func TestCorpusRecord(t *testing.T) {
+	all := corpus(t)
+	for _, r := range record {
+		b := corpusBench(r.ohm, r.farad)
+		var textbook, worstTextbook, mean, worst, done float64
+		for _, s := range all {
+			hand, err := b.Textbook(s.topology, s.section)
+			if err != nil {
+				t.Errorf("%s: %v", s.id, err)
+			}
+			found, reason := b.pool(s.topology, s.section, 1, perError)
+			if reason != "" {
+				t.Fatalf("%s: %s", s.id, reason)
+			}
+			inStock(t, b, found[0])
+			inStock(t, b, hand)
+			textbook += hand.ErrorDB / float64(len(all))
+			mean += found[0].ErrorDB / float64(len(all))
+			worstTextbook, worst = math.Max(worstTextbook, hand.ErrorDB), math.Max(worst, found[0].ErrorDB)
+			done++
+		}
+		for _, c := range []struct {
+			what      string
+			got, want float64
+		}{
+			{"mean of textbook rounding", textbook, r.textbook}, {"worst of textbook rounding", worstTextbook, r.worstTextbook},
+			{"mean", mean, r.mean}, {"worst", worst, r.worst}, {"stages", done, r.done},
+		} {
+			if math.Abs(c.got-c.want) > recordStep*0.6 {
+				t.Errorf("%s/%s: the %s is %.5f, on record is %.5f", r.ohm, r.farad, c.what, c.got, c.want)
+			}
+		}
+		if mean > r.limit {
+			t.Errorf("%s/%s: the mean of %.4f dB is above %.3f dB", r.ohm, r.farad, mean, r.limit)
+		}
+	}
+}
+
+// inStock fails where a value cannot be bought.
+func inStock(t testing.TB, b *Bench, c Choice) {
+	t.Helper()
+	for i, e := range c.Topology.Parts() {
+		if !b.ready().Stock.Has(e, c.Values[i]) {
+			t.Errorf("%s: %s = %g is not in stock", c.Topology.Name, e.Ref, c.Values[i])
+		}
+	}
+}

@@ -1,0 +1,395 @@
+package parts
+
+import (
+	"math"
+	"slices"
+)
+
+const (
+	// rounds2opt bounds the rounds over all pairs of stages.
+	rounds2opt = 12
+	// roundsActive bounds how often paths that turn out worst are taken up.
+	roundsActive = 6
+)
+
+// killers is how many frequencies at which a path proved too bad are remembered.
+const killers = 4
+
+func (a *arrangement) kill(path, k int) {
+	last := &a.killer[path]
+	for i := range last {
+		if last[i] == k {
+			return
+		}
+	}
+	copy(last[1:], last[:killers-1])
+	last[0] = k
+}
+
+// survivors are the choices of stage j whose errors are within limit at the
+// killers of a path that has the errors row without them.
+func (a *arrangement) survivors(list []int, path, j int, row []float64, limit float64) []int {
+	for _, k := range a.killer[path] {
+		column, r := a.b.stages[j].column[k], row[k]+a.b.paths[path].extra[k]
+		kept := list[:0]
+		for _, c := range list {
+			if math.Abs(r+column[c]) <= limit {
+				kept = append(kept, c)
+			}
+		}
+		list = kept
+	}
+	return list
+}
+
+const (
+	// shortList is how many choices a stage has while the search is wide.
+	shortList = 30
+	// kicks is how often the best arrangement is disturbed, in kicked stages of one
+	// way, and improved again.
+	kicks, kicked = 12, 3
+)
+
+// search improves with short lists, from the start and from disturbed results,
+// and then with the whole ones.
+func (a *arrangement) search() {
+	whole := a.lists
+	a.lists = make([][]int, len(whole))
+	for i, list := range whole {
+		a.lists[i] = list[:min(shortList, len(list))]
+	}
+	a.improve(nil)
+	var dice chance
+	for range kicks {
+		if len(a.b.paths) == 0 {
+			break
+		}
+		cost, pick := a.cost, slices.Clone(a.pick)
+		stages := a.choosing(a.b.paths[dice.below(len(a.b.paths))].stages)
+		for range min(kicked, len(stages)) {
+			s := stages[dice.below(len(stages))]
+			a.pick[s] = a.lists[s][dice.below(len(a.lists[s]))]
+		}
+		a.moved(pick)
+		a.improve(nil)
+		if a.cost > cost-scoreStep {
+			kicked := slices.Clone(a.pick)
+			copy(a.pick, pick)
+			a.moved(kicked)
+		}
+	}
+	a.lists = whole
+	clear(a.seen)
+	a.improve(nil)
+}
+
+// moved takes note of a pick that was changed from outside.
+func (a *arrangement) moved(was []int) {
+	for n, t := range a.b.paths {
+		for _, s := range t.stages {
+			if was[s] != a.pick[s] {
+				a.version[n]++
+				break
+			}
+		}
+	}
+	a.refresh()
+}
+
+// improve lowers the cost by changing two stages at a time until no pair of
+// choices does, or until enough says so.
+func (a *arrangement) improve(enough func() bool) {
+	for range roundsActive {
+		a.descend(rounds2opt, enough)
+		a.refresh()
+		if !a.activate() {
+			return
+		}
+		clear(a.seen)
+	}
+}
+
+func (a *arrangement) descend(rounds int, enough func() bool) {
+	// A stage that shares no path with another one moves by itself.
+	var pairs [][2]int
+	moving, partnered := a.moving(), map[int]bool{}
+	for n, i := range moving {
+		for _, j := range moving[n+1:] {
+			if a.together(i, j) {
+				pairs = append(pairs, [2]int{i, j})
+				partnered[i], partnered[j] = true, true
+			}
+		}
+		if !partnered[i] {
+			pairs = append(pairs, [2]int{i, i})
+		}
+	}
+	for range rounds {
+		changed := false
+		for _, p := range pairs {
+			if a.pair(p[0], p[1]) {
+				changed = true
+			}
+			if enough != nil && enough() {
+				return
+			}
+		}
+		if !changed {
+			return
+		}
+	}
+}
+
+// choosing are those of some stages with a choice to make.
+func (a *arrangement) choosing(stages []int) []int {
+	var out []int
+	for _, s := range stages {
+		if len(a.lists[s]) > 1 {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// moving are the stages with a choice to make.
+func (a *arrangement) moving() []int {
+	var out []int
+	for i, list := range a.lists {
+		if len(list) > 1 {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// together reports whether two stages have an active path in common. Those of
+// different ways meet in a sum only, where the stages of one way at a time do.
+func (a *arrangement) together(i, j int) bool {
+	for n, t := range a.b.paths {
+		if a.active[n] && t.has[i] && t.has[j] {
+			return true
+		}
+	}
+	return false
+}
+
+// pair picks the best choices of two stages, and reports whether they changed.
+func (a *arrangement) pair(i, j int) bool {
+	b := a.b
+	wasI, wasJ := a.pick[i], a.pick[j]
+	var touched []int // active paths, and those of active sums
+	var sums []int
+	needed := make([]bool, len(b.paths))
+	for n := range b.sums {
+		if !a.activeSum[n] {
+			continue
+		}
+		hit := false
+		for _, p := range b.sums[n].paths {
+			hit = hit || b.paths[p].has[i] || b.paths[p].has[j]
+		}
+		if hit {
+			sums = append(sums, n)
+			for _, p := range b.sums[n].paths {
+				needed[p] = true
+			}
+		}
+	}
+	for n, t := range b.paths {
+		if (t.has[i] || t.has[j]) && (a.active[n] || needed[n]) {
+			touched = append(touched, n)
+		}
+	}
+	stamp := 1
+	for n, t := range b.paths {
+		if t.has[i] || t.has[j] || needed[n] {
+			stamp += a.version[n]
+		}
+	}
+	if len(touched) == 0 || a.seen[[2]int{i, j}] == stamp {
+		return false
+	}
+	a.seen[[2]int{i, j}] = stamp
+	// What stays as it is.
+	fixed := 0.0
+	for s, k := range a.pick {
+		if s != i && s != j {
+			fixed += a.perPoint * b.stages[s].points[k]
+		}
+	}
+	wayBase, pairBase := make([]float64, b.ways), make([]float64, b.pairs)
+	wayHit, pairHit := make([]bool, b.ways), make([]bool, b.pairs)
+	for n, t := range b.paths {
+		switch {
+		case !a.active[n]:
+		case slices.Contains(touched, n):
+			wayHit[t.way] = true
+		default:
+			wayBase[t.way] = math.Max(wayBase[t.way], a.pathErr[n])
+		}
+	}
+	for n, m := range b.sums {
+		switch {
+		case !a.activeSum[n]:
+		case slices.Contains(sums, n):
+			pairHit[m.pair] = true
+		default:
+			pairBase[m.pair] = math.Max(pairBase[m.pair], a.sumErr[n])
+		}
+	}
+	for w, e := range wayBase {
+		if !wayHit[w] {
+			fixed += price(e, a.pathLimit)
+		}
+	}
+	for w, e := range pairBase {
+		if !pairHit[w] {
+			fixed += sumWeight * price(e, a.sumLimit)
+		}
+	}
+	baseDB, baseR := make([][]float64, len(b.paths)), make([][]float64, len(b.paths))
+	rowDB, rowR := slices.Clone(a.db), slices.Clone(a.rad)
+	moreDB, moreR := slices.Clone(a.zeros), slices.Clone(a.zeros)
+	for _, n := range touched {
+		baseDB[n], baseR[n] = slices.Clone(a.db[n]), slices.Clone(a.rad[n])
+		for _, s := range stagesOf(i, j) {
+			if b.paths[n].has[s] {
+				subtract(baseDB[n], b.stages[s].db[a.pick[s]])
+				subtract(baseR[n], b.stages[s].rad[a.pick[s]])
+			}
+		}
+		rowDB[n], rowR[n] = make([]float64, len(b.hz)), make([]float64, len(b.hz))
+	}
+	best := a.cost - scoreStep
+	bestI, bestJ := -1, -1
+	listJ := a.lists[j]
+	if i == j {
+		listJ = []int{-1}
+	}
+	alone := make([]float64, len(b.paths)) // errors of paths without stage j
+	way, left := make([]float64, b.ways), make([]int, 0, len(listJ))
+	for _, ci := range a.lists[i] {
+		pointsI := fixed + a.perPoint*b.stages[i].points[ci]
+		if pointsI >= best {
+			continue
+		}
+		for _, n := range touched {
+			plus(rowDB[n], baseDB[n], b.stages[i].db[ci], b.paths[n].has[i])
+			plus(rowR[n], baseR[n], b.stages[i].rad[ci], b.paths[n].has[i])
+		}
+		limit := afford(best-pointsI, a.pathLimit)
+		left = append(left[:0], listJ...)
+		for _, n := range touched {
+			switch {
+			case !a.active[n] || len(b.paths[n].at) == 0:
+			case i != j && b.paths[n].has[j]:
+				left = a.survivors(left, n, j, rowDB[n], limit)
+			default:
+				if alone[n] = a.pathError(n, rowDB[n], limit); alone[n] > limit {
+					left = left[:0]
+				}
+			}
+		}
+	next:
+		for _, cj := range left {
+			cost := pointsI
+			if cj >= 0 {
+				cost += a.perPoint * b.stages[j].points[cj]
+			}
+			copy(way, wayBase)
+			for _, n := range touched {
+				if !a.active[n] {
+					continue
+				}
+				w := b.paths[n].way
+				limit := afford(best-cost, a.pathLimit)
+				var e float64
+				if cj >= 0 && b.paths[n].has[j] {
+					e = a.pathErrorOf(n, rowDB[n], b.stages[j].db[cj], limit)
+				} else {
+					e = alone[n]
+				}
+				if e > limit {
+					continue next
+				}
+				if e > way[w] {
+					way[w] = e
+				}
+			}
+			for w, hit := range wayHit {
+				if hit {
+					cost += price(way[w], a.pathLimit)
+				}
+			}
+			if cost >= best {
+				continue
+			}
+			if len(sums) > 0 {
+				for _, n := range touched {
+					moreDB[n], moreR[n] = b.zero, b.zero
+					if cj >= 0 && b.paths[n].has[j] {
+						moreDB[n], moreR[n] = b.stages[j].db[cj], b.stages[j].rad[cj]
+					}
+				}
+				sum := a.wj
+				copy(sum, pairBase)
+				for _, n := range sums {
+					limit := afford((best-cost)/sumWeight, a.sumLimit)
+					e := a.sumError(n, rowDB, rowR, moreDB, moreR, limit)
+					if e > limit {
+						continue next
+					}
+					if e > sum[b.sums[n].pair] {
+						sum[b.sums[n].pair] = e
+					}
+				}
+				for w, hit := range pairHit {
+					if hit {
+						cost += sumWeight * price(sum[w], a.sumLimit)
+					}
+				}
+			}
+			if cost < best {
+				best, bestI, bestJ = cost, ci, cj
+			}
+		}
+	}
+	if bestI < 0 || bestI == wasI && (bestJ == wasJ || bestJ < 0) {
+		return false
+	}
+	a.pick[i] = bestI
+	if bestJ >= 0 {
+		a.pick[j] = bestJ
+	}
+	for n, t := range b.paths {
+		if t.has[i] && bestI != wasI || t.has[j] && bestJ != wasJ {
+			a.version[n]++
+		}
+	}
+	a.refresh()
+	return true
+}
+
+func stagesOf(i, j int) []int {
+	if i == j {
+		return []int{i}
+	}
+	return []int{i, j}
+}
+
+func subtract(a, b []float64) {
+	for k := range a {
+		a[k] -= b[k]
+	}
+}
+
+// plus puts a, and b where it applies, into dst.
+func plus(dst, a, b []float64, applies bool) {
+	if !applies {
+		copy(dst, a)
+		return
+	}
+	for k := range dst {
+		dst[k] = a[k] + b[k]
+	}
+}

@@ -1,0 +1,189 @@
+package parts
+
+import (
+	"math"
+	"math/cmplx"
+
+	"bandwright/biquad"
+	"bandwright/compiler/circuit"
+	"bandwright/compiler/netlist"
+	"bandwright/compiler/nodal"
+)
+
+const (
+	// realDownDB (dB) is how far down a response counts with the real op-amp where
+	// the band says nothing: what leaks through below it is a matter of the
+	// op-amp, not of values.
+	realDownDB = 40
+	// measuredPoints is how many frequencies the real op-amp is looked at: its
+	// part of the error changes slowly.
+	measuredPoints = 24
+	// roomK (K) is the temperature of noise figures, 27 °C as circuit simulators
+	// have it.
+	roomK = 300.15
+)
+
+// rig analyses one topology with the real op-amp, one set of values after
+// another.
+type rig struct {
+	t      *circuit.Topology
+	parts  []circuit.Element
+	op     netlist.OpAmp
+	lowest float64
+	fitted []bool // of the present solver
+	solver *nodal.Solver
+	index  []int // part i of the topology in the circuit
+	out    netlist.Node
+	source int
+	opAmps []int
+}
+
+func newRig(t *circuit.Topology, op netlist.OpAmp, lowestHz float64) *rig {
+	return &rig{t: t, parts: t.Parts(), op: op, lowest: lowestHz}
+}
+
+// set puts values in place.
+func (r *rig) set(v []float64) error {
+	same := r.solver != nil
+	for i := range v {
+		same = same && r.fitted[i] == (v[i] != 0)
+	}
+	if !same {
+		c := r.t.Alone(v, r.op)
+		s, err := nodal.New(c, r.lowest)
+		if err != nil {
+			return err
+		}
+		r.solver, r.fitted, r.index, r.opAmps = s, make([]bool, len(v)), make([]int, len(v)), nil
+		r.out, _ = c.Find("out")
+		for i, p := range c.Parts() {
+			switch p.Kind {
+			case netlist.Source:
+				r.source = i
+			case netlist.Amplifier:
+				r.opAmps = append(r.opAmps, i)
+			}
+		}
+		for i := range v {
+			if r.fitted[i] = v[i] != 0; r.fitted[i] {
+				r.index[i], _ = c.Part(r.parts[i].Ref)
+			}
+		}
+		return nil
+	}
+	for i := range v {
+		if v[i] != 0 {
+			if err := r.solver.Set(r.index[i], v[i]); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// at is the response and the input impedance at hz.
+func (r *rig) at(hz float64) (h complex128, ohm float64, err error) {
+	if err := r.solver.At(hz); err != nil {
+		return 0, 0, err
+	}
+	ohm = math.Inf(1)
+	if i := cmplx.Abs(r.solver.Current(r.source)); i > 0 {
+		ohm = 1 / i
+	}
+	return r.solver.Voltage(r.out), ohm, nil
+}
+
+// measure puts the figures and the score of every choice into put. The choices
+// are of any topologies; neighbours of the same one share a solver.
+func (b *Bench) measure(all []Choice, put func(i int, c Choice)) error {
+	var r *rig
+	var a *aim
+	var of Choice
+	var gain, centre float64
+	band := b.Band
+	if band.DownDB == 0 {
+		band.DownDB = realDownDB
+	}
+	var hz []float64
+	for n := range all {
+		c := all[n]
+		if r == nil || of.Topology != c.Topology || of.Section != c.Section || of.Level != c.Level {
+			if r == nil || of.Topology != c.Topology {
+				r = newRig(c.Topology, b.Means.OpAmp, band.FromHz)
+			}
+			of = c
+			a = newAim(c.Section, c.Level, band).thinned(measuredPoints)
+			hz = hz[:0]
+			for _, w := range a.w {
+				hz = append(hz, w/(2*math.Pi))
+			}
+			gain = 0
+			for _, h := range a.want {
+				gain = math.Max(gain, cmplx.Abs(h))
+			}
+			centre = 1000
+			if w, _ := c.Section.Natural(); w > 0 {
+				centre = w / (2 * math.Pi)
+			}
+		}
+		if err := r.set(c.Values); err != nil {
+			return err
+		}
+		c.Figures = Figures{InputOhm: math.Inf(1)}
+		for i, f := range hz {
+			h, ohm, err := r.at(f)
+			if err != nil {
+				return err
+			}
+			e := math.Abs(biquad.GainDB(cmplx.Abs(h / a.want[i])))
+			if a.phase {
+				e = perNeper * cmplx.Abs(h/a.want[i]-1)
+			}
+			c.RealDB = math.Max(c.RealDB, e)
+			c.InputOhm = math.Min(c.InputOhm, ohm)
+		}
+		// The input is loaded outside of the pass band too.
+		for _, f := range [...]float64{band.FromHz, band.ToHz} {
+			_, ohm, err := r.at(f)
+			if err != nil {
+				return err
+			}
+			c.InputOhm = math.Min(c.InputOhm, ohm)
+		}
+		if err := r.noise(&c, centre); err != nil {
+			return err
+		}
+		c.Measured = true
+		c.Score = c.score(gain)
+		put(n, c)
+	}
+	return nil
+}
+
+// noise fills in the noise figures.
+func (r *rig) noise(c *Choice, hz float64) error {
+	if _, _, err := r.at(hz); err != nil {
+		return err
+	}
+	v, err := r.solver.Noise(r.out, roomK, nil)
+	if err != nil {
+		return err
+	}
+	c.NoiseV = v
+	for _, u := range r.opAmps {
+		g, err := r.solver.NoiseGain(r.out, u)
+		if err != nil {
+			return err
+		}
+		c.NoiseGain = math.Max(c.NoiseGain, cmplx.Abs(g))
+	}
+	return nil
+}
+
+// thinned is the aim at about n of its frequencies, the first ones of its order.
+func (a *aim) thinned(n int) *aim {
+	if n >= len(a.w) {
+		return a
+	}
+	return &aim{w: a.w[:n], x: a.x[:n], want: a.want[:n], scale: a.scale[:n], phase: a.phase}
+}

@@ -1,0 +1,78 @@
+// Package parts chooses resistors and capacitors that can be bought. Sections
+// and a stock come in, stages with values in stock go out: the best of one stage
+// (Bench.Candidates), of all stages of a board together (Bench.Joint), and the fewest
+// distinct values that still do (Bench.Consolidate). Bench.Textbook does what is
+// done by hand, for comparison.
+//
+// The one invariant: every value of a Choice is an element of the stock, and the
+// same input gives the same choice on every machine: no clock, no chance, scores
+// compared rounded, ties by order.
+//
+// Read first: Bench, Choice, Problem.
+package parts
+
+import (
+	"math"
+	"slices"
+	"sort"
+
+	"bandwright/compiler/circuit"
+	"bandwright/compiler/netlist"
+)
+
+// Stock is what can be bought, ascending: the results of Values.
+type Stock struct {
+	Ohm []float64 // resistors
+	// ShuntOhm are the resistors for places where the template allows a low one
+	// (circuit.Element.Shunt): Ohm, and smaller ones.
+	ShuntOhm []float64
+	Farad    []float64 // capacitors
+}
+
+// Of lists the values for one element of a template.
+func (s *Stock) Of(e circuit.Element) []float64 {
+	switch {
+	case e.Kind == netlist.Capacitor:
+		return s.Farad
+	case e.Shunt:
+		return s.ShuntOhm
+	}
+	return s.Ohm
+}
+
+// Has reports whether a value can be bought for an element; 0, not fitted, can
+// where the element is optional.
+func (s *Stock) Has(e circuit.Element, v float64) bool {
+	if v == 0 {
+		return e.Optional
+	}
+	_, found := slices.BinarySearch(s.Of(e), v)
+	return found
+}
+
+// nearest is the index of the value of an ascending list that is nearest to v in
+// ratio, the smaller of two at the same distance. The list is not empty.
+func nearest(list []float64, v float64) int {
+	i := sort.SearchFloat64s(list, v)
+	switch {
+	case i == len(list):
+		return i - 1
+	case i == 0 || list[i] == v:
+		return i
+	case list[i]*list[i-1] < v*v: // v above the geometric mean
+		return i
+	}
+	return i - 1
+}
+
+// within are the bounds, as a half-open range of indices, of the values from lo
+// to hi. Both ends are let out by edge, so that rounding excludes nothing.
+func within(list []float64, lo, hi float64) (from, to int) {
+	from = sort.SearchFloat64s(list, lo*(1-edge))
+	hi *= 1 + edge
+	to = from
+	if hi >= lo && !math.IsNaN(hi) {
+		to = from + sort.Search(len(list)-from, func(i int) bool { return list[from+i] > hi })
+	}
+	return from, to
+}

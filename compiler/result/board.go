@@ -1,0 +1,162 @@
+package result
+
+import (
+	"bandwright/biquad"
+	"bandwright/compiler"
+	"bandwright/compiler/board"
+	"bandwright/compiler/netlist"
+	"bandwright/compiler/verify"
+)
+
+// Board is the realisation by op-amp stages: the input and the common stages
+// once, then each way's.
+type Board struct {
+	// CommonDelayS: realised ≈ prototype · exp(-jω·CommonDelayS); negative, as a
+	// delay that all ways share is not built.
+	CommonDelayS float64       `json:"common_delay_s"`
+	Common       BoardCommon   `json:"common"`
+	Ways         []BoardWay    `json:"ways"`
+	Packages     []Package     `json:"packages"`
+	Contacts     BoardContacts `json:"contacts"`
+	// DistinctValues counts the different values of resistors and capacitors in
+	// filter stages.
+	DistinctValues int      `json:"distinct_values"`
+	Cautions       []string `json:"cautions"`
+}
+
+// BoardCommon is what stands before the ways split, the input first.
+type BoardCommon struct {
+	Stages []Stage   `json:"stages"`
+	Ends   []EndPart `json:"ends"`
+}
+
+// BoardWay is one way's stages in the order of the signal.
+type BoardWay struct {
+	Way    string    `json:"way"`
+	Node   string    `json:"node"` // of the output, in the netlist
+	DelayS float64   `json:"delay_s"`
+	Stages []Stage   `json:"stages"`
+	Ends   []EndPart `json:"ends"`
+}
+
+// Stage is one op-amp stage.
+type Stage struct {
+	Stage    int    `json:"stage"` // counts from 1 in its block
+	Position int    `json:"position"`
+	Topology string `json:"topology"`
+	Filter   string `json:"filter"` // the lines of the spec that it realises
+	Role     string `json:"role"`   // input, filter, delay, gain or polarity
+	// Selector is the switch or jumper that picks the stage, and Applies the
+	// choices that it is picked in, any of them; null where it always applies.
+	Selector string                `json:"selector,omitempty"`
+	Applies  []map[string][]string `json:"applies"`
+	// ErrorDB is the largest error of the stage by itself with its nominal parts
+	// and the real op-amp. Level is its response divided by the section's,
+	// negative where it inverts.
+	ErrorDB float64     `json:"error_db"`
+	Level   float64     `json:"level"`
+	Parts   []BoardPart `json:"parts"`
+}
+
+// BoardPart is a resistor, a capacitor or an op-amp.
+type BoardPart struct {
+	Ref   string  `json:"ref"`
+	Ohm   float64 `json:"ohm,omitempty"`
+	Farad float64 `json:"farad,omitempty"`
+	OpAmp bool    `json:"op_amp,omitempty"`
+}
+
+// EndPart is a part of an input or an output.
+type EndPart struct {
+	Ref   string  `json:"ref"`
+	Use   string  `json:"use"` // source, coupling, bias, build-out, discharge, load or wire
+	Ohm   float64 `json:"ohm,omitempty"`
+	Farad float64 `json:"farad,omitempty"`
+	// Outside belongs to the source or to what follows, not to the board.
+	Outside bool `json:"outside,omitempty"`
+}
+
+// Package is an op-amp package: what it holds, and what of it is spare, a
+// follower with its input at ground.
+type Package struct {
+	Ref   string   `json:"ref"`
+	Units []string `json:"units"`
+	Spare []string `json:"spare,omitempty"`
+}
+
+// BoardContacts are the resistances that contacts are reckoned with.
+type BoardContacts struct {
+	ClosedOhm float64 `json:"closed_ohm"`
+	OpenOhm   float64 `json:"open_ohm"`
+}
+
+// boardOf is the board of a build, nil where it has none.
+func boardOf(b *compiler.Build) *Board {
+	if b.Board == nil {
+		return nil
+	}
+	out := &Board{CommonDelayS: b.Board.DelayS, Contacts: BoardContacts{board.ClosedOhm, board.OpenOhm},
+		DistinctValues: b.Board.DistinctValues(), Cautions: b.Board.Cautions, Packages: []Package{}, Ways: []BoardWay{}}
+	if out.Cautions == nil {
+		out.Cautions = []string{}
+	}
+	for _, p := range b.Board.Packages {
+		out.Packages = append(out.Packages, Package(p))
+	}
+	out.Common = BoardCommon{stages(&b.Board.Common, b.Settings), ends(&b.Board.Common)}
+	for k := range b.Board.Ways {
+		w := &b.Board.Ways[k]
+		out.Ways = append(out.Ways, BoardWay{w.Name, w.Out, w.DelayS, stages(&w.Chain, b.Settings), ends(&w.Chain)})
+	}
+	return out
+}
+
+func stages(c *board.Chain, settings []verify.Setting) []Stage {
+	out := []Stage{}
+	for position, p := range c.Positions {
+		for k, a := range p.Alt {
+			for _, s := range a.Stages {
+				x := Stage{Stage: s.Number, Position: position, Topology: s.Topology.Name, Filter: s.From, Role: s.Role.String(),
+					Selector: p.Selector, ErrorDB: floored(s.RealDB, "dB"), Level: s.Level}
+				// The slot has no sections of its own: cover looks at the choices only.
+				for _, b := range cover(biquad.Slot[biquad.Digital]{By: p.By, Pick: p.Pick}) {
+					if len(p.By) > 0 && b.alternative == k {
+						x.Applies = append(x.Applies, b.when(p.By, settings))
+					}
+				}
+				at := 0
+				for i, e := range s.Topology.Template {
+					part := BoardPart{Ref: s.Refs[i], OpAmp: e.Kind == netlist.Amplifier}
+					if !part.OpAmp {
+						switch v := s.Values[at]; e.Kind {
+						case netlist.Capacitor:
+							part.Farad = v
+						default:
+							part.Ohm = v
+						}
+						at++
+					}
+					if part.Ref != "" {
+						x.Parts = append(x.Parts, part)
+					}
+				}
+				out = append(out, x)
+			}
+		}
+	}
+	return out
+}
+
+func ends(c *board.Chain) []EndPart {
+	out := []EndPart{}
+	for _, p := range c.Ends {
+		e := EndPart{Ref: p.Ref, Use: string(p.Use), Outside: p.Outside}
+		if p.Kind == netlist.Capacitor {
+			e.Farad = p.Value
+		} else {
+			e.Ohm = p.Value
+		}
+		out = append(out, e)
+	}
+	return out
+}

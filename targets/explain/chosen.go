@@ -1,0 +1,89 @@
+package explain
+
+import (
+	"fmt"
+	"math"
+
+	"bandwright/biquad"
+	"bandwright/compiler/board"
+	"bandwright/compiler/netlist"
+	"bandwright/compiler/words"
+)
+
+// chosen explains the stages that one part of the board is built of: what was
+// wanted and obtained, the parts, and why this topology.
+func (e *stages) chosen(c *board.Chain) {
+	e.line("  ", "chosen, values in stock; figures obtained with ideal op-amps, errors with the real one")
+	for _, x := range c.Positions {
+		for k, a := range x.Alt {
+			where := ""
+			if x.Selector != "" {
+				where = fmt.Sprintf(", %s at %d", x.Selector, k+1)
+			}
+			if len(a.Stages) == 0 {
+				e.line("    ", "a wire for "+a.From+where)
+			}
+			for _, s := range a.Stages {
+				e.built(s, where)
+			}
+		}
+	}
+	var list []string
+	for _, p := range c.Ends {
+		unit := "ohm"
+		if p.Kind == netlist.Capacitor {
+			unit = "F"
+		}
+		s := fmt.Sprintf("%s %s %s", p.Ref, words.Stock(p.Value, unit), p.Use)
+		if p.Outside {
+			s += " (outside)"
+		}
+		list = append(list, s)
+	}
+	if list != nil {
+		e.phrases("    ", "around them", list)
+	}
+}
+
+// built is one stage.
+func (e *stages) built(s *board.Stage, where string) {
+	e.line("    ", fmt.Sprintf("stage %d of block %d, %s, for %s%s", s.Number, s.Block, s.Topology.Name, s.From, where))
+	wanted, obtained := s.Wanted(), s.Obtained()
+	e.phrases("      ", "wanted", figures(wanted))
+	e.phrases("      ", "obtained", append(figures(obtained), "error "+words.Error(s.RealDB, "dB")))
+	var list []string
+	at := 0
+	for i, p := range s.Topology.Template {
+		switch {
+		case p.Kind == netlist.Amplifier:
+			list = append(list, s.Refs[i])
+			continue
+		case s.Values[at] != 0 && p.Kind == netlist.Capacitor:
+			list = append(list, s.Refs[i]+" "+words.Stock(s.Values[at], "F"))
+		case s.Values[at] != 0:
+			list = append(list, s.Refs[i]+" "+words.Stock(s.Values[at], "ohm"))
+		}
+		at++
+	}
+	e.phrases("      ", "", list)
+	e.line("      ", "why: "+s.Why)
+}
+
+// figures writes frequency, Q and level.
+func figures(f board.Figures) []string {
+	var out []string
+	if f.Hz > 0 {
+		out = append(out, words.Hz(f.Hz))
+	}
+	if f.Q > 0 {
+		out = append(out, fmt.Sprintf("Q %.4f", f.Q))
+	}
+	level := fmt.Sprintf("%.3f dB", biquad.GainDB(math.Abs(f.Level)))
+	if math.Abs(biquad.GainDB(math.Abs(f.Level))) < 0.0005 {
+		level = "0 dB"
+	}
+	if f.Level < 0 {
+		level += ", inverted"
+	}
+	return append(out, "level "+level)
+}

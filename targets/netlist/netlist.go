@@ -1,0 +1,149 @@
+// Package netlist emits board/NAME.cir, the whole board as a SPICE netlist that
+// ngspice runs as it stands: one source vin of 1 V, an output node out_WAY for
+// each way, and a parameter set_SETTING for each setting, which holds the index
+// of its choice. A finished board goes in, text comes out. The one invariant:
+// the parts are those that the board was judged by.
+//
+// Read first: Emit.
+package netlist
+
+import (
+	"fmt"
+	"strings"
+
+	"bandwright/compiler"
+	"bandwright/compiler/board"
+	parts "bandwright/compiler/netlist"
+	"bandwright/compiler/words"
+)
+
+// temperatureK is where ngspice stands by itself, 27 °C.
+const temperatureK = 300.15
+
+// width is the greatest length of a comment, in characters.
+const width = 100
+
+// Emit is the netlist of a build's board; nothing where the spec has none.
+func Emit(b *compiler.Build) ([]compiler.File, error) {
+	if b.Board == nil {
+		return nil, nil
+	}
+	c := parts.New()
+	b.Board.Parts(c)
+	if err := c.Check(); err != nil {
+		return nil, err
+	}
+	var w writer
+	w.line("* %s", title(b))
+	w.comment("spec SHA-256 " + b.SHA256)
+	w.comment("Every part of the board at its nominal value. out_WAY is a way's output, across its load.")
+	if len(b.Settings) > 0 {
+		w.comment("Settings: write the index of a choice behind its parameter, 0 for the first.")
+	}
+	for _, s := range b.Settings {
+		var list []string
+		for i, choice := range s.Choices {
+			list = append(list, fmt.Sprintf("%d %s", i, choice))
+		}
+		w.comment(s.Name + ": " + strings.Join(list, ", "))
+		w.line(".param %s=0", parameter(s.Name))
+	}
+	w.line("")
+	w.line("vin vin 0 DC 0 AC 1")
+	nodes, volts := b.Board.Sources()
+	for i, n := range nodes {
+		if n != "vin" {
+			w.line("E%s %s 0 vin 0 %s", n, n, parts.Number(volts[i]))
+		}
+	}
+	w.line("")
+	w.stages(b, parts.SPICE(c, temperatureK))
+	w.line("* %s", "contacts")
+	for _, k := range b.Board.Contacts() {
+		w.line("R%s %s %s {%s ? %s : %s}", k.Ref, k.A, k.B, closed(b, k), parts.Number(board.ClosedOhm), parts.Number(board.OpenOhm))
+	}
+	w.line("")
+	var out []string
+	for _, way := range b.Board.Ways {
+		out = append(out, fmt.Sprintf("vdb(%s) vp(%s)", way.Out, way.Out))
+	}
+	w.line(".ac dec 20 %s %s", parts.Number(b.Promises.LowHz), parts.Number(b.Promises.HighHz))
+	w.line(".print ac %s", strings.Join(out, " "))
+	w.line(".end")
+	return []compiler.File{{Name: "board/" + b.Spec.Name + ".cir", Data: []byte(w.text.String())}}, nil
+}
+
+func title(b *compiler.Build) string {
+	s := b.Spec.Name + ", board"
+	if b.Spec.Revision != "" {
+		s += ", revision " + b.Spec.Revision
+	}
+	return s
+}
+
+// parameter is the SPICE parameter of a setting.
+func parameter(setting string) string { return "set_" + strings.ReplaceAll(setting, "-", "_") }
+
+// closed is the condition under which a contact is closed.
+func closed(b *compiler.Build, k board.Contact) string {
+	p := k.Position
+	var any []string
+	for i, alt := range p.Pick {
+		if int(alt) != k.Alt {
+			continue
+		}
+		// The combination's index in mixed radix, the last axis fastest.
+		var all []string
+		rest := i
+		for a := len(p.By) - 1; a >= 0; a-- {
+			ax := p.By[a]
+			all = append([]string{fmt.Sprintf("%s==%d", parameter(b.Settings[ax.Setting].Name), rest%ax.Choices)}, all...)
+			rest /= ax.Choices
+		}
+		any = append(any, "("+strings.Join(all, " && ")+")")
+	}
+	if any == nil {
+		return "(0==1)"
+	}
+	return "(" + strings.Join(any, " || ") + ")"
+}
+
+type writer struct{ text strings.Builder }
+
+func (w *writer) line(format string, args ...any) { fmt.Fprintf(&w.text, format+"\n", args...) }
+
+func (w *writer) comment(s string) {
+	for _, l := range words.Wrap(s, "* ", "*   ", width) {
+		w.line("%s", l)
+	}
+}
+
+// stages writes the element lines with a comment before each stage.
+func (w *writer) stages(b *compiler.Build, lines string) {
+	heads := map[string]string{} // by the first reference of a stage
+	for _, c := range b.Board.Chains() {
+		for _, s := range c.Stages() {
+			for _, ref := range s.Refs {
+				if ref != "" {
+					heads[ref] = fmt.Sprintf("%d.%02d %s: %s", s.Block, s.Number, s.Topology.Name, s.From)
+					break
+				}
+			}
+		}
+		for _, p := range c.Ends {
+			if c.Ends[0].Ref == p.Ref {
+				heads[p.Ref] = "input"
+				if c.Block > 1 {
+					heads[p.Ref] = fmt.Sprintf("output of %s", b.Board.Ways[c.Block-2].Name)
+				}
+			}
+		}
+	}
+	for l := range strings.Lines(lines) {
+		name, _, _ := strings.Cut(l, " ")
+		if h, ok := heads[strings.TrimPrefix(name, "X")]; ok {
+			w.line("* %s", words.Cut(h, width-2))
+		}
+		w.text.WriteString(l)
+	}
+}

@@ -1,0 +1,238 @@
+package netlist_test
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"fmt"
+	"math/cmplx"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"bandwright/biquad"
+	"bandwright/compiler"
+	"bandwright/targets/netlist"
+)
+
+const (
+	// boardIsSpice is the relative agreement expected of every way of a whole
+	// board, downTo below its peak (linear): further down the relative error is
+	// that of differences of what leaks past the op-amps.
+	boardIsSpice = 1e-9
+	downTo       = 1e-4 // 80 dB
+)
+
+// twoSettings has a position that two settings pick, four op-amps a package and a
+// source that the input stage need not be guarded from.
+const twoSettings = `bandwright: 1
+name: two_settings
+settings: {room-size: [small, large], floor: [wood, stone, carpet]}
+ways:
+  low-end:
+    filters:
+      - low-shelf: {at: 100 Hz, gain: 3 dB, order: 1, when: {room-size: large, floor: [wood, carpet]}}
+      - low-shelf: {at: 100 Hz, gain: 5 dB, order: 1, when: {room-size: small}}
+  high-end: {polarity: inverted}
+crossovers:
+  - {between: [low-end, high-end], family: LR, order: 2, at: 900 Hz}
+digital: {rates: [48 kHz], formats: [float32]}
+board:
+  input: {balanced: true, source-impedance: 0 ohm}
+  op-amp: {per-package: 4, output-resistance: 0}
+`
+
+func compile(t testing.TB, name string) *compiler.Build {
+	t.Helper()
+	src := []byte(twoSettings)
+	if name != "two_settings" {
+		var err error
+		if src, err = os.ReadFile("../../specs/" + name + ".yaml"); err != nil {
+			t.Fatal(err)
+		}
+	}
+	b, faults, err := compiler.Compile(context.Background(), name, src, compiler.Options{})
+	if err != nil || b == nil || b.Board == nil {
+		t.Fatal(name, err, faults)
+	}
+	return b
+}
+
+// some are the default and a few other combinations of a spec's settings: each
+// choice at least once.
+func some(b *compiler.Build) []biquad.Combination {
+	most := 0
+	for _, s := range b.Settings {
+		most = max(most, len(s.Choices))
+	}
+	var out []biquad.Combination
+	for k := range most {
+		c := make(biquad.Combination, len(b.Settings))
+		for i, s := range b.Settings {
+			c[i] = uint8(min(k, len(s.Choices)-1))
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+// The emitted file, run by ngspice as it stands but for the parameters, is what
+// the findings were computed from.
+func TestNgspiceAgrees(t *testing.T) {
+	for _, name := range []string{"heron", "dabchick", "bittern", "two_settings"} {
+		b := compile(t, name)
+		files, err := netlist.Emit(b)
+		if err != nil || len(files) != 1 {
+			t.Fatal(err)
+		}
+		if want := "board/" + name + ".cir"; files[0].Name != want {
+			t.Errorf("the file is called %s, want %s", files[0].Name, want)
+		}
+		for _, c := range some(b) {
+			deck := string(files[0].Data)
+			for i, s := range b.Settings {
+				p := "set_" + strings.ReplaceAll(s.Name, "-", "_") + "="
+				if strings.Count(deck, p+"0\n") != 1 {
+					t.Fatalf("%s: no parameter %s", name, p)
+				}
+				deck = strings.Replace(deck, p+"0\n", fmt.Sprintf("%s%d\n", p, c[i]), 1)
+			}
+			hz, v := simulate(t, deck, b)
+			worst, judged := 0.0, 0
+			for w := range b.Board.Ways {
+				own := make([]complex128, len(hz))
+				b.Board.At(own, w, c, hz)
+				ideal := make([]complex128, len(hz))
+				b.Subject().Prototype.At(ideal, w, c, hz)
+				peak := 0.0
+				for _, x := range own {
+					peak = max(peak, cmplx.Abs(x))
+				}
+				for k := range hz {
+					if cmplx.Abs(own[k]) < downTo*peak {
+						continue
+					}
+					judged++
+					worst = max(worst, cmplx.Abs(own[k]/v[w][k]-1))
+					if e := biquad.DB(v[w][k] / ideal[k]); cmplx.Abs(ideal[k]) > 0.01*peak && (e > 0.1 || e < -0.1) {
+						t.Errorf("%s %v: ngspice finds %s %.3g dB off the prototype at %g Hz, and the findings keep 0.1 dB", name, c, b.Board.Ways[w].Name, e, hz[k])
+					}
+				}
+			}
+			t.Logf("%s %v: %d points of %d ways, worst difference %.1e", name, c, judged, len(v), worst)
+			if worst > boardIsSpice {
+				t.Errorf("%s %v: nodal analysis and ngspice differ by %.1e", name, c, worst)
+			}
+			if judged < len(hz)*len(v)/4 {
+				t.Errorf("%s %v: only %d points were judged", name, c, judged)
+			}
+		}
+	}
+}
+
+// Run as it stands, without options, ngspice prints every way's response.
+func TestNgspicePrints(t *testing.T) {
+	tool, err := exec.LookPath("ngspice")
+	if err != nil {
+		t.Fatal("ngspice is missing: install the Debian package `ngspice` (apt-get install -y ngspice)")
+	}
+	b := compile(t, "heron")
+	files, err := netlist.Emit(b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	file := filepath.Join(t.TempDir(), "heron.cir")
+	if err := os.WriteFile(file, files[0].Data, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	out, err := exec.Command(tool, "-b", file).CombinedOutput()
+	if err != nil || bytes.Contains(bytes.ToLower(out), []byte("error")) {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	for _, w := range b.Board.Ways {
+		if !bytes.Contains(out, []byte("vdb("+w.Out+")")) {
+			t.Errorf("nothing printed of %s in\n%s", w.Out, out)
+		}
+	}
+}
+
+// simulate runs a deck in batch mode and reads the outputs.
+func simulate(t *testing.T, deck string, b *compiler.Build) (hz []float64, v [][]complex128) {
+	t.Helper()
+	tool, err := exec.LookPath("ngspice")
+	if err != nil {
+		t.Fatal("ngspice is missing: install the Debian package `ngspice` (apt-get install -y ngspice)")
+	}
+	dir := t.TempDir()
+	file, raw := filepath.Join(dir, "board.cir"), filepath.Join(dir, "board.raw")
+	if err := os.WriteFile(file, []byte(deck), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	cmd := exec.Command(tool, "-b", "-r", raw, file)
+	cmd.Dir, cmd.Env = dir, append(os.Environ(), "SPICE_ASCIIRAWFILE=1")
+	out, err := cmd.CombinedOutput()
+	if err != nil || bytes.Contains(bytes.ToLower(out), []byte("error")) {
+		t.Fatalf("ngspice: %v\n%s", err, out)
+	}
+	data, err := os.ReadFile(raw)
+	if err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	return read(t, data, b)
+}
+
+var variable = regexp.MustCompile(`^\s*(\d+)\s+v\((\w+)\)\s`)
+
+// read takes an ASCII raw file apart.
+func read(t *testing.T, data []byte, b *compiler.Build) (hz []float64, v [][]complex128) {
+	t.Helper()
+	columns := map[string]int{}
+	variables := 0
+	var row []complex128
+	v = make([][]complex128, len(b.Board.Ways))
+	in := bufio.NewScanner(bytes.NewReader(data))
+	in.Buffer(nil, 1<<20)
+	values := false
+	for in.Scan() {
+		line := in.Text()
+		if n, ok := strings.CutPrefix(line, "No. Variables:"); ok {
+			variables, _ = strconv.Atoi(strings.TrimSpace(n))
+		}
+		if m := variable.FindStringSubmatch(line); m != nil && !values {
+			columns[m[2]], _ = strconv.Atoi(m[1])
+		}
+		if values = values || strings.HasPrefix(line, "Values:"); !values || strings.HasPrefix(line, "Values:") || strings.TrimSpace(line) == "" {
+			continue
+		}
+		fields := strings.Fields(line)
+		re, im, _ := strings.Cut(fields[len(fields)-1], ",")
+		x, err := strconv.ParseFloat(re, 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		y, err := strconv.ParseFloat(im, 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if row = append(row, complex(x, y)); len(row) < variables {
+			continue
+		}
+		hz = append(hz, real(row[0]))
+		for w, way := range b.Board.Ways {
+			at, ok := columns[way.Out]
+			if !ok {
+				t.Fatalf("ngspice has no node %s", way.Out)
+			}
+			v[w] = append(v[w], row[at])
+		}
+		row = row[:0]
+	}
+	if len(hz) < 50 {
+		t.Fatalf("%d points", len(hz))
+	}
+	return hz, v
+}

@@ -1,0 +1,132 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"bandwright/biquad"
+	"bandwright/compiler"
+	"bandwright/compiler/board"
+	"bandwright/compiler/netlist"
+	"bandwright/compiler/words"
+)
+
+// boardRealisation is everything about the board.
+func boardRealisation(p *page, b *compiler.Build) {
+	d := b.Board
+	if d == nil {
+		return
+	}
+	p.heading("board, nominal parts and the real op-amp" + shift(d.DelayS))
+	figures := Of(b, board.RealisationName)
+	departures(p, figures)
+	worstSettings(p, figures)
+
+	amps, spare := 0, 0
+	for _, x := range d.Packages {
+		amps += len(x.Units)
+		spare += len(x.Spare)
+	}
+	resistors, capacitors, values := 0, 0, 0
+	for _, x := range d.Bins() {
+		if values++; x.Kind == netlist.Capacitor {
+			capacitors += len(x.Refs)
+		} else {
+			resistors += len(x.Refs)
+		}
+	}
+	text := fmt.Sprintf("%s of %s, %s in %s", words.Count(resistors+capacitors, "part", "parts"), words.Count(values, "value", "values"),
+		words.Count(amps, "op-amp", "op-amps"), words.Count(len(d.Packages), "package", "packages"))
+	if spare > 0 {
+		text += fmt.Sprintf(", %d spare", spare)
+	}
+	p.note(text + "; what stands around them is in the parts list")
+	for _, c := range d.Chains() {
+		chainOf(p, b, c)
+	}
+	selectors(p, b)
+	p.heading("What to know about the board")
+	for _, s := range d.Cautions {
+		p.item(s, "  * ", "    ")
+	}
+}
+
+// shift says by how much every way is later, where it is.
+func shift(seconds float64) string {
+	if seconds == 0 {
+		return ""
+	}
+	when := "later"
+	if seconds < 0 {
+		when = "earlier"
+	}
+	return fmt.Sprintf("; every way is %s %s than its prototype, which errors leave out", words.Seconds(math.Abs(seconds)), when)
+}
+
+// chainOf is the table of a chain's stages.
+func chainOf(p *page, b *compiler.Build, c *board.Chain) {
+	p.line("")
+	var t words.Table
+	t.Names = 2
+	name := "common"
+	if c.Block > 1 {
+		name = b.Board.Ways[c.Block-2].Name
+	}
+	t.Row(name, "topology", "filter", "level", "error", "")
+	for i, x := range c.Positions {
+		for k, a := range x.Alt {
+			pick := ""
+			if x.Selector != "" {
+				pick = fmt.Sprintf("%s at %d", x.Selector, k+1)
+			}
+			if len(a.Stages) == 0 {
+				t.Row("-", "wire", c.Positions[i].Alt[k].From, "", "", pick)
+			}
+			for _, s := range a.Stages {
+				level := "as asked"
+				if db := biquad.GainDB(math.Abs(s.Level)); math.Abs(db) >= 0.005 {
+					level = words.Level(db, "dB")
+				}
+				if s.Level < 0 {
+					level += ", inverted"
+				}
+				t.Row(strconv.Itoa(s.Number), s.Topology.Name, s.From, level, words.Error(s.RealDB, "dB"), pick)
+			}
+		}
+	}
+	p.table(&t)
+}
+
+// selectors says where each switch or jumper belongs in which choices.
+func selectors(p *page, b *compiler.Build) {
+	first := true
+	for _, c := range b.Board.Chains() {
+		for _, x := range c.Positions {
+			if x.Selector == "" {
+				continue
+			}
+			if first {
+				p.heading("Switches or jumpers, and their positions")
+				first = false
+			}
+			var at []string
+			for k := range x.Alt {
+				var all []string
+				for _, choices := range x.Choices(k) {
+					var one []string
+					for i, choice := range choices {
+						s := b.Settings[x.By[i].Setting]
+						one = append(one, s.Name+": "+s.Choices[choice])
+					}
+					all = append(all, strings.Join(one, ", "))
+				}
+				if all != nil {
+					at = append(at, fmt.Sprintf("%d with %s", k+1, strings.Join(all, " or ")))
+				}
+			}
+			p.item(x.Selector+": "+strings.Join(at, "; "), "  ", "    ")
+		}
+	}
+}
