@@ -17,20 +17,22 @@ type Check struct {
 	Specs   []string `arg:"" name:"SPEC" help:"The specs, YAML files."`
 	Against string   `placeholder:"DIR" help:"Folder of accepted results, NAME.accepted.json: say what changed since, and fail on a regression."`
 	Accept  bool     `help:"Write what the specs give now to the folder of --against, as accepted."`
+	Built   string   `placeholder:"DIR" help:"Folder that compile wrote to: fail where its files are not one run's, whole, of this spec."`
 	Format  string   `enum:"text,json,github,junit" default:"text" placeholder:"FORMAT" help:"text, json, github or junit. text where it is left out."`
 }
 
 // Help is printed below the arguments.
 func (Check) Help() string {
-	return `The exit code is the greatest of all specs: 0 all promises kept and no regression, 1 a promise broken or a ` +
-		`regression, 2 a bad spec or none accepted, 3 a spec that cannot be read. One bad spec does not keep the others ` +
+	return `The exit code is the greatest of all specs: 0 all promises kept and no regression, 1 a promise broken, a ` +
+		`regression or built files that differ, 2 a bad spec or none accepted, 3 a spec that cannot be read. One bad spec does not keep the others ` +
 		`from being checked. How far a response may move stands in the spec: regression: {magnitude: 0.05 dB, phase: 0.5 deg, delay: 1 us}.
 
 Examples:
 
     bandwright check specs/*.yaml
     bandwright check specs/*.yaml --against accepted --accept
-    bandwright check specs/*.yaml --against accepted`
+    bandwright check specs/*.yaml --against accepted
+    bandwright check specs/heron.yaml --built build/heron`
 }
 
 // judged is what became of one spec.
@@ -40,6 +42,8 @@ type judged struct {
 	faults []spec.Fault
 	change *result.Comparison // nil without --against, or where nothing was accepted before
 	note   string             // what --accept did
+	built  string             // the folder of --built, "" where none was looked at
+	wrong  []string           // what is wrong with it
 	err    error
 }
 
@@ -51,7 +55,7 @@ func (j judged) code(accepting bool) int {
 		return o.code
 	case j.err != nil:
 		return exitFailed
-	case j.build != nil && !report.Kept(j.build), j.change != nil && j.change.Regression && !accepting:
+	case j.build != nil && !report.Kept(j.build), len(j.wrong) > 0, j.change != nil && j.change.Regression && !accepting:
 		return exitBroken
 	}
 	return exitKept
@@ -61,6 +65,9 @@ func (j judged) code(accepting bool) int {
 func (c Check) Run(ctx context.Context, con console) error {
 	if c.Accept && c.Against == "" {
 		return refused("--accept needs `--against DIR`: the folder that accepted results go to")
+	}
+	if c.Built != "" && len(c.Specs) > 1 {
+		return refused("--built takes one spec: its folder holds what one was compiled to")
 	}
 	code := exitKept
 	var all []judged
@@ -99,7 +106,16 @@ func (c Check) Run(ctx context.Context, con console) error {
 // judge compiles one spec and compares it with what was accepted.
 func (c Check) judge(ctx context.Context, con console, file string, owner map[string]string) judged {
 	j := judged{file: file}
-	if j.build, j.faults, j.err = compile(ctx, con, file); j.err != nil || c.Against == "" {
+	if j.build, j.faults, j.err = compile(ctx, con, file); j.err != nil {
+		return j
+	}
+	if c.Built != "" {
+		if j.wrong, j.err = built(ctx, c.Built, j.build); j.err != nil {
+			return j
+		}
+		j.built = c.Built
+	}
+	if c.Against == "" {
 		return j
 	}
 	name := j.build.Spec.Name
@@ -135,6 +151,9 @@ func (c Check) print(con console, j judged, again bool) error {
 	text := ""
 	if j.build != nil {
 		text = summary(j.build, "`bandwright compile` writes them all to report.txt")
+	}
+	if j.built != "" {
+		text += "\n" + builtText(j.built, j.wrong)
 	}
 	if j.change != nil {
 		text += "\n" + j.change.Text(summaryWidth)

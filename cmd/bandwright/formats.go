@@ -56,13 +56,14 @@ func asJSON(all []judged, accepting bool) ([]byte, error) {
 		Exit     int                `json:"exit"`
 		Problem  string             `json:"problem,omitempty"`
 		Broken   []string           `json:"broken"`
+		Built    []string           `json:"built,omitempty"` // what is wrong with the built files
 		Compared *result.Comparison `json:"compared"`
 	}
 	out := struct {
 		Specs []one `json:"specs"`
 	}{[]one{}}
 	for _, j := range all {
-		o := one{Spec: j.file, Exit: j.code(accepting), Problem: j.problem(), Broken: []string{}, Compared: j.change}
+		o := one{Spec: j.file, Exit: j.code(accepting), Problem: j.problem(), Broken: []string{}, Built: j.wrong, Compared: j.change}
 		if j.build != nil {
 			for _, f := range j.build.Findings {
 				if !f.Kept {
@@ -110,6 +111,9 @@ func asGitHub(all []judged, accepting bool) ([]byte, error) {
 					say("error", j.file, 0, breach(f))
 				}
 			}
+		}
+		for _, w := range j.wrong {
+			say("error", j.file, 0, w)
 		}
 		if j.change == nil {
 			continue
@@ -188,6 +192,13 @@ func asJUnit(all []judged, accepting bool) ([]byte, error) {
 				}
 				add(c)
 			}
+		}
+		if j.built != "" {
+			c := junitCase{Name: "built files"}
+			if len(j.wrong) > 0 {
+				c.Failure = &junitFault{"the built files differ", builtText(j.built, j.wrong)}
+			}
+			add(c)
 		}
 		if j.change != nil {
 			c := junitCase{Name: "accepted result"}
