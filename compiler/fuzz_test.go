@@ -23,9 +23,10 @@ import (
 
 // How long a spec may take that a person can write in a few minutes: by a
 // method in closed form, and by a fit, which works on each way until its own
-// bound. It is the time of the processor, whatever else the machine does. The
-// fuzzer holds to it; where tests only run over its seeds, on machines of any
-// speed, they have slower times as long.
+// bound, or with a board, whose parts are chosen. It is the time of the
+// processor, whatever else the machine does. The fuzzer holds to it; where tests
+// only run over its seeds, on machines of any speed, they have slower times as
+// long.
 const (
 	mostTime    = time.Second
 	mostFitTime = 10 * time.Second
@@ -35,7 +36,7 @@ const (
 // patience is the limit that holds now for what came of a spec.
 func patience(b *compiler.Build) time.Duration {
 	limit := mostTime
-	if b != nil && fitted(b.Spec) {
+	if b != nil && (fitted(b.Spec) || b.Spec.Board != nil) {
 		limit = mostFitTime
 	}
 	for _, name := range []string{"test.fuzz", "test.fuzzworker"} {
@@ -57,6 +58,11 @@ func FuzzCompile(f *testing.F) {
 // FuzzFit is FuzzCompile with the method fit.
 func FuzzFit(f *testing.F) {
 	fuzzSpecs(f, "fit")
+}
+
+// FuzzBoard is FuzzCompile with a board: the smaller ones of the specs.
+func FuzzBoard(f *testing.F) {
+	fuzzSpecs(f, "board")
 }
 
 // fitted reports whether any part of a spec is realised by a fit.
@@ -95,12 +101,17 @@ type mutator struct {
 var pieces = regexp.MustCompile(`[-+]?[0-9][0-9.]*(?:e[-+]?[0-9]+)?(?: [A-Za-z]+)?|[A-Za-z][A-Za-z0-9_-]*|\n *|[ ]+|.`)
 
 var (
-	comments  = regexp.MustCompile(`(?m)\s*#.*$`)
-	ratesOf   = regexp.MustCompile(`rates: \[[^]]*\]`)
-	formatsOf = regexp.MustCompile(`formats: \[[^]]*\]`)
-	methodsOf = regexp.MustCompile(`(?m),? *method: [a-z-]+`)
-	digitalOf = regexp.MustCompile(`digital: *(\{|\n  )`)
+	comments   = regexp.MustCompile(`(?m)\s*#.*$`)
+	ratesOf    = regexp.MustCompile(`rates: \[[^]]*\]`)
+	formatsOf  = regexp.MustCompile(`formats: \[[^]]*\]`)
+	methodsOf  = regexp.MustCompile(`(?m),? *method: [a-z-]+`)
+	boardOf    = regexp.MustCompile(`(?m)^(?:board|dac):.*\n(?: .*\n)*`)
+	topologyOf = regexp.MustCompile(`, topology: [a-z-]+`)
+	digitalOf  = regexp.MustCompile(`digital: *(\{|\n  )`)
 )
+
+// smallBoard is the specs whose board takes well below a second.
+var smallBoard = regexp.MustCompile(`dabchick|every_board_key`)
 
 // newMutator takes the specs that ship and those that tests compile, at one
 // rate, in one format, by one method, with a band of four octaves: so that
@@ -121,6 +132,11 @@ func newMutator(tb testing.TB, method string) *mutator {
 			tb.Fatal(err)
 		}
 		text := comments.ReplaceAllString(string(src), "")
+		if method != "board" {
+			text = topologyOf.ReplaceAllString(boardOf.ReplaceAllString(text+"\n", ""), "")
+		} else if !smallBoard.MatchString(p) {
+			continue
+		}
 		text = ratesOf.ReplaceAllString(text, "rates: [48 kHz]")
 		text = formatsOf.ReplaceAllString(text, "formats: [float32]")
 		text = methodsOf.ReplaceAllString(text, "")
@@ -128,7 +144,7 @@ func newMutator(tb testing.TB, method string) *mutator {
 		if strings.Contains(text, "digital: {") {
 			between = ", "
 		}
-		text = digitalOf.ReplaceAllString(text, "digital: ${1}method: "+method+between)
+		text = digitalOf.ReplaceAllString(text, "digital: ${1}method: "+strings.Replace(method, "board", "bilinear", 1)+between)
 		if !strings.Contains(text, "promise:") {
 			text += "promise: {band: 500 Hz to 8 kHz}\n"
 		}

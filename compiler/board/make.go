@@ -50,6 +50,9 @@ func Make(j Job) (*Board, []Problem) {
 			b.Ways[k].DelayS = w.DelayS - least
 		}
 	}
+	if len(problems) == 0 {
+		problems = tooMany(append([][]want{common}, ways...))
+	}
 	if len(problems) > 0 {
 		return nil, problems
 	}

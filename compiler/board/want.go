@@ -19,6 +19,27 @@ type want struct {
 	pick []uint8
 }
 
+// mostSections is how many sections a board may have, every alternative of a
+// setting counted: four times what a four-way takes, and 15 s of work.
+const mostSections = 160
+
+// tooMany is the problem of chains with more sections than a board may have.
+func tooMany(chains [][]want) []Problem {
+	n := 0
+	for _, ws := range chains {
+		for _, w := range ws {
+			for _, a := range w.alts {
+				n += len(a)
+			}
+		}
+	}
+	if n <= mostSections {
+		return nil
+	}
+	return []Problem{{Message: fmt.Sprintf("its filters come to %d sections, and a board may have %d", n, mostSections),
+		Right: "leave `board` out, or write the ways to several specs"}}
+}
+
 func (w want) fixed() bool { return len(w.by) == 0 }
 
 // wants lists what a cascade asks for, and the gain that is left.
