@@ -94,11 +94,17 @@ func (b *Bench) pool(t *circuit.Topology, section biquad.Analog, n, same int) ([
 		return nil, p.Reason
 	}
 	a := newAim(section, p.Level, b.Band)
-	found := &pool{elements: t.Parts(), most: n, same: same}
+	empty := pool{elements: t.Parts(), most: n, same: same}
+	found := &empty
 	level := p.Level
+	exactly := false
 	if i := slices.IndexFunc(exacts, func(x exact) bool { return x.topology == t.Name }); i >= 0 {
-		exacts[i].search(t, &b.Stock, a, found)
-	} else {
+		all := empty
+		if exactly = exacts[i].search(t, &b.Stock, a, &all); exactly {
+			found = &all
+		}
+	}
+	if !exactly {
 		newLattice(t, p.Asked, b, a, found).search()
 	}
 	if len(found.list) == 0 {

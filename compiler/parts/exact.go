@@ -124,8 +124,18 @@ const (
 	lastLimit  = 6
 )
 
-// search fills a pool with the best there is.
-func (x exact) search(t *circuit.Topology, s *Stock, a *aim, p *pool) {
+// mostTries is how many sets of values an exact search looks at: five times what
+// any section takes whose frequency lies in the band. Far outside of it nearly
+// all values are as good, and a box excludes little.
+const mostTries = 200000
+
+// nothing is a box that no values lie in.
+var nothing = box{t1: [2]float64{1, 0}, t2: [2]float64{1, 0}, inverse: [2]float64{1, 0}}
+
+// search fills a pool with the best there is. It gives up, and reports false,
+// after mostTries.
+func (x exact) search(t *circuit.Topology, s *Stock, a *aim, p *pool) bool {
+	tries := 0
 	for limit := firstLimit; limit <= 2*lastLimit; limit *= 2 {
 		at := limit // of the present box
 		b, some := a.boxOf(at, x.highPass, x.unity)
@@ -133,6 +143,9 @@ func (x exact) search(t *circuit.Topology, s *Stock, a *aim, p *pool) {
 			continue
 		}
 		x.each(s, b, func(v ...float64) box {
+			if tries++; tries > mostTries {
+				return nothing
+			}
 			now := math.Min(limit, p.limit())
 			if db := a.error(t.Closed(v), now); db <= now {
 				p.add(db, v, nil)
@@ -147,10 +160,14 @@ func (x exact) search(t *circuit.Topology, s *Stock, a *aim, p *pool) {
 			}
 			return b
 		})
+		if tries > mostTries {
+			return false
+		}
 		if len(p.list) >= p.most {
-			return
+			break
 		}
 	}
+	return true
 }
 
 // summands are the values v of an ascending list for which v + w may lie from s0 to
