@@ -54,13 +54,23 @@ var beside = []float64{0, 1e-4, 1e-3, 3e-3, 0.01, 0.02, 0.04, 0.07, 0.11, 0.16, 
 // many as make no more than twice crowd of points.
 var besideMany = []float64{0, 0.11, 0.4, 0.01}
 
+// mostTables bounds the tables of responses that are made to find the dips of a
+// realised sum, in frequencies times landmarks: beyond, with hundreds of
+// sections, only the prototype's are looked for.
+const mostTables = 5e6
+
 // dips are frequencies around every dip of the sum of the prototype and of a
-// realisation, in any combination of the ways' own settings.
-func (s *Subject) dips(r Realisation, hz []float64) []float64 {
+// realisation, in any combination of the ways' own settings. landmarks is how
+// many both have.
+func (s *Subject) dips(r Realisation, hz []float64, landmarks int) []float64 {
 	if len(s.Ways) < 2 {
 		return nil
 	}
-	return append(s.dipsOf(s.Prototype, hz), s.dipsOf(r, hz)...)
+	out := s.dipsOf(s.Prototype, hz)
+	if float64(len(hz))*float64(landmarks) > mostTables {
+		return out
+	}
+	return append(out, s.dipsOf(r, hz)...)
 }
 
 // dipsOf are frequencies around every dip of one sum.

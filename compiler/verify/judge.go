@@ -45,7 +45,7 @@ func Judge(s *Subject, r Realisation, p Promises) ([]Figures, []Finding) {
 	}
 	j.magnitude = "magnitude"
 	hz := denser(grid(lo, hi, marks), s.SpreadS, len(s.Ways))
-	j.response(newSearch(s, r, ascending(append(hz, s.dips(r, hz)...))), hi)
+	j.response(newSearch(s, r, ascending(append(hz, s.dips(r, hz, len(marks))...))), hi)
 	if b != nil {
 		j.levels(newSearch(s, r, grid(fromHz, 0.4999*rate, marks)))
 		j.arithmetic()
@@ -64,7 +64,7 @@ func JudgeBoard(s *Subject, r Realisation, p Promises) ([]Figures, []Finding) {
 		marks = append(marks, r.Landmarks(w)...)
 	}
 	hz := denser(grid(p.LowHz, p.HighHz, marks), s.SpreadS, len(s.Ways))
-	j.response(newSearch(s, r, ascending(append(hz, s.dips(r, hz)...))), p.HighHz)
+	j.response(newSearch(s, r, ascending(append(hz, s.dips(r, hz, len(marks))...))), p.HighHz)
 	return j.figures, j.findings
 }
 
