@@ -31,6 +31,7 @@ type Accepted struct {
 	Digital  []Reached `json:"digital"`
 	Spec     []string  `json:"spec"` // its lines; empty where it is not known
 	Tables   []Table   `json:"responses"`
+	Board    *Fitted   `json:"board,omitempty"` // nil where there is none
 }
 
 // Verdict is what became of a promise.
@@ -104,7 +105,7 @@ func Accept(b *compiler.Build) *Accepted { return FromResult(Of(b), b.Spec.Sourc
 // FromResult is a result as an accepted one. src is the text of its spec, nil
 // where it is not known: then no cause can be traced.
 func FromResult(r *Result, src []byte) *Accepted {
-	a := &Accepted{Accepted: AcceptedVersion, Name: r.Name, Revision: r.Revision, Settings: r.Settings, Findings: []Verdict{}, Digital: []Reached{}, Spec: []string{}, Tables: []Table{}}
+	a := &Accepted{Accepted: AcceptedVersion, Name: r.Name, Revision: r.Revision, Settings: r.Settings, Findings: []Verdict{}, Digital: []Reached{}, Spec: []string{}, Tables: []Table{}, Board: fitted(r.Board)}
 	if src != nil {
 		a.Spec = strings.Split(string(src), "\n")
 	}

@@ -14,6 +14,7 @@ const (
 	OfInteraction  = "interaction"  // what several lines do only together
 	OfRealisation  = "realisation"  // what no line does to the prototype
 	OfFigure       = "figure"       // noise, headroom, latency, sections
+	OfPart         = "part"         // of a board
 	OfText         = "text"         // a line that changes no response
 	OfCoefficients = "coefficients" // how many sections have other words, in one sentence
 )
@@ -82,6 +83,7 @@ func Compare(old, new *Accepted) *Comparison {
 	c.realisations()
 	c.verdicts()
 	c.figures()
+	c.parts()
 	c.coefficients()
 	c.sort()
 	return c.out

@@ -1,0 +1,105 @@
+package result
+
+import (
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+)
+
+// partEdits are edits of a spec with a board; they are shown, with all that is
+// said of them, in testdata/parts.txt.
+var partEdits = []struct {
+	what       string
+	replace    []string
+	regression bool
+	says       []string
+}{
+	{"retune the crossover", []string{"2.2 kHz", "2.3 kHz"}, true, []string{"because crossovers[0].at went from", "for crossovers[0]", "parts list: "}},
+	{"finer resistors", []string{"series: E24", "series: E96"}, false, []string{"board.resistors.series went from E24 to E96", "distinct values instead of"}},
+	{"capacitors of one decade", []string{"series: E12}", "series: E12, from: 10 nF, to: 100 nF}"}, false, []string{"capacitors", "nF instead of"}},
+	{"a slower op-amp", []string{"10 MHz", "5 MHz"}, false, []string{"board.op-amp.gain-bandwidth went from 10 MHz to 5 MHz"}},
+	{"remove a filter", []string{"      - peak: {at: 800 Hz, q: 1.5, gain: -2 dB}\n", ""}, true, []string{"ways.bass.filters[1] was removed", "bass: a stage less, "}},
+	{"a topology by name", []string{"high-pass: {at: 45 Hz, q: 0.8}", "high-pass: {at: 45 Hz, q: 0.8, topology: multiple-feedback-high-pass}"}, false,
+		[]string{"multiple-feedback-high-pass instead of sallen-key-high-pass for ways.bass.filters[0] high-pass"}},
+	{"a coupling capacitor", []string{"board:\n", "board:\n  output: {coupling: 10 uF}\n"}, false, []string{"inputs and outputs of the board: "}},
+	{"no board any more", []string{"board:\n  op-amp: {gain-bandwidth: 10 MHz}\n  resistors: {series: E24}\n  capacitors: {series: E12}\n", "", ", board-magnitude: 0.2 dB", ""}, true,
+		[]string{"the board is gone"}},
+	{"comments and units", []string{"10 MHz", "10000 kHz", "# Stint", "# Another, stint"}, false, nil},
+}
+
+func TestEditsOfABoard(t *testing.T) {
+	data, err := os.ReadFile("testdata/stint.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	src := string(data)
+	was := accepted(t, src)
+	if was.Board == nil || len(was.Board.Stages) < 8 {
+		t.Fatalf("no board: %+v", was.Board)
+	}
+	var out strings.Builder
+	for _, e := range partEdits {
+		c := Compare(was, accepted(t, edited(t, src, e.replace...)))
+		text := c.Text(1000)
+		fmt.Fprintf(&out, "# %s\n", e.what)
+		for i := 0; i < len(e.replace); i += 2 {
+			out.WriteString(marked("-", e.replace[i]) + marked("+", e.replace[i+1]))
+		}
+		fmt.Fprintf(&out, "exit %d\n%s\n", b2i(c.Regression), text)
+		if c.Regression != e.regression {
+			t.Errorf("%s: regression %v:\n%s", e.what, c.Regression, text)
+		}
+		for _, s := range e.says {
+			if !strings.Contains(text, s) {
+				t.Errorf("%s: not said %q:\n%s", e.what, s, text)
+			}
+		}
+		if e.says == nil && len(c.Changes) > 0 {
+			t.Errorf("%s: a change:\n%s", e.what, text)
+		}
+	}
+	const golden = "testdata/parts.txt"
+	if *update {
+		if err := os.WriteFile(golden, []byte(out.String()), 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(golden)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if string(want) != out.String() {
+		t.Errorf("the sentences have changed: run with -update and read them\n%s", out.String())
+	}
+}
+
+// One part of a board that has another value is always told, whichever it is.
+func TestEveryPartCounts(t *testing.T) {
+	for _, b := range shipped(t) {
+		if b.Board == nil {
+			continue
+		}
+		was, n := Accept(b), 0
+		for i := range was.Board.Stages {
+			for k := range was.Board.Stages[i].Parts {
+				now := Accept(b)
+				p := &now.Board.Stages[i].Parts[k]
+				p.Ohm, p.Farad = p.Ohm*1.1, p.Farad*1.1
+				c := &comparison{old: was, new: now, out: &Comparison{}}
+				c.parts()
+				told := false
+				for _, x := range c.out.Changes {
+					told = told || x.Kind == OfPart && strings.Contains(x.Sentence, p.Ref+" "+p.String()+" instead of ")
+				}
+				if !told || c.out.Regression {
+					t.Errorf("%s: %s of %v: %v", b.Spec.Name, p.Ref, p, c.out.Changes)
+				}
+				n++
+			}
+		}
+		if n < 8 {
+			t.Errorf("%s: %d parts", b.Spec.Name, n)
+		}
+	}
+}
