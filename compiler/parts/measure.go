@@ -15,6 +15,8 @@ const (
 	// the band says nothing: what leaks through below it is a matter of the
 	// op-amp, not of values.
 	realDownDB = 40
+	// openInputOhm stands for an input that draws no current at all: an op-amp's +.
+	openInputOhm = 1e12
 	// measuredPoints is how many frequencies the real op-amp is looked at: its
 	// part of the error changes slowly.
 	measuredPoints = 24
@@ -129,7 +131,7 @@ func (b *Bench) measure(all []Choice, put func(i int, c Choice)) error {
 		if err := r.set(c.Values); err != nil {
 			return err
 		}
-		c.Figures = Figures{InputOhm: math.Inf(1)}
+		c.Figures = Figures{InputOhm: openInputOhm}
 		for i, f := range hz {
 			h, ohm, err := r.at(f)
 			if err != nil {

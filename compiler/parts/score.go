@@ -47,7 +47,8 @@ type Figures struct {
 	// NoiseGain is by how much the input noise voltage of the op-amp that works
 	// hardest appears at the output, at the natural frequency.
 	NoiseGain float64
-	// InputOhm is the smallest magnitude of the input impedance in the band.
+	// InputOhm is the smallest magnitude of the input impedance in the band, 1e12
+	// where no current flows.
 	InputOhm float64
 }
 

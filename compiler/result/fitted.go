@@ -2,7 +2,9 @@ package result
 
 import (
 	"fmt"
+	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"bandwright/compiler/words"
@@ -25,12 +27,31 @@ type FittedStage struct {
 	Parts    []FittedPart `json:"parts"` // resistors and capacitors, in the order of the topology
 }
 
-// FittedPart is a resistor or a capacitor. Values in stock have few digits, so
-// they stand in full.
+// FittedPart is a resistor or a capacitor, in an accepted result a text such as
+// "R10201 4120" or "C10201 3.3e-07": its reference, whose letter says what it is,
+// and its value in ohm or farad.
 type FittedPart struct {
-	Ref   string  `json:"ref"`
-	Ohm   float64 `json:"ohm,omitempty"`
-	Farad float64 `json:"farad,omitempty"`
+	Ref        string
+	Ohm, Farad float64
+}
+
+// MarshalText writes a part.
+func (p FittedPart) MarshalText() ([]byte, error) {
+	return []byte(p.Ref + " " + strconv.FormatFloat(p.Ohm+p.Farad, 'g', -1, 64)), nil
+}
+
+// UnmarshalText reads a part.
+func (p *FittedPart) UnmarshalText(text []byte) error {
+	ref, number, _ := strings.Cut(string(text), " ")
+	v, err := strconv.ParseFloat(number, 64)
+	if ref == "" || err != nil || !(v > 0) || math.IsInf(v, 0) {
+		return fmt.Errorf("%q is no part: it takes a reference and a value, such as \"R10201 4120\"", text)
+	}
+	*p = FittedPart{Ref: ref, Ohm: v}
+	if ref[0] == 'C' {
+		*p = FittedPart{Ref: ref, Farad: v}
+	}
+	return nil
 }
 
 func (p FittedPart) String() string {
