@@ -142,6 +142,9 @@ func (b *Board) caution(j Job) {
 			}
 		}
 	}
+	for _, text := range b.overloads(j) {
+		say("%s", text)
+	}
 	if err := b.wiring.solver.Clone().DC(); err != nil {
 		say("direct currents have no path: %v", err)
 	}

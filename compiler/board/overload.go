@@ -1,0 +1,71 @@
+package board
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+
+	"bandwright/biquad"
+	"bandwright/compiler/netlist"
+	"bandwright/compiler/words"
+)
+
+const (
+	// overloadPerOctave is the density of the frequencies that op-amps' outputs are
+	// looked at, a twelfth of an octave beside a true maximum of a Q of 3 or less.
+	overloadPerOctave = 12
+	// overloadCombinations is how many combinations of settings are looked at: all,
+	// or the first so many.
+	overloadCombinations = 64
+)
+
+// overloads says which op-amps cannot follow the largest sine at the input: the
+// one that clips first, and the one that is too slow first, in any combination
+// of settings; nothing where all can.
+func (b *Board) overloads(j Job) []string {
+	circuit := b.circuit(func(Contact) float64 { return between })
+	type worst struct {
+		over, hz, peak float64 // share of the limit, and where
+		ref            string
+	}
+	var clip, slew worst
+	peak := j.Spec.Input.LevelV * math.Sqrt2
+	var axes []biquad.Axis
+	for k, n := range b.Choices {
+		axes = append(axes, biquad.Axis{Setting: k, Choices: n})
+	}
+	n := 0
+	biquad.Each(axes, len(b.Choices), func(c biquad.Combination) {
+		if n++; n > overloadCombinations {
+			return
+		}
+		s := b.wiring.in(c)
+		for hz := j.LowHz; hz <= j.HighHz; hz *= math.Exp2(1.0 / overloadPerOctave) {
+			if s.At(hz) != nil {
+				continue
+			}
+			for _, p := range circuit.Parts() {
+				if p.Kind != netlist.Amplifier {
+					continue
+				}
+				v := peak * cmplx.Abs(s.Voltage(p.Nodes[2]))
+				if over := v / p.Model.SwingV; p.Model.SwingV > 0 && over > clip.over {
+					clip = worst{over, hz, v, p.Ref}
+				}
+				if over := v * 2 * math.Pi * hz / p.Model.SlewVPerS; p.Model.SlewVPerS > 0 && over > slew.over {
+					slew = worst{over, hz, v, p.Ref}
+				}
+			}
+		}
+	})
+	var out []string
+	if clip.over > 1 {
+		out = append(out, fmt.Sprintf("%s clips before the input reaches its level: %s of it would swing %s at %s, and %s is the limit; lower `input.level` to %s, or cut before that stage",
+			clip.ref, words.Part(j.Spec.Input.LevelV, "V"), words.Part(clip.peak, "V"), words.Hz(clip.hz), words.Part(j.Spec.OpAmp.SwingV, "V"), words.Part(j.Spec.Input.LevelV/clip.over, "V")))
+	}
+	if slew.over > 1 {
+		out = append(out, fmt.Sprintf("%s is too slow for the input's level: %s at %s changes by %s V/us, and the op-amp by %s", slew.ref, words.Part(slew.peak, "V"),
+			words.Hz(slew.hz), words.Short(slew.over*j.Spec.OpAmp.SlewVPerS/1e6), words.Short(j.Spec.OpAmp.SlewVPerS/1e6)))
+	}
+	return out
+}
