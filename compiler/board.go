@@ -30,6 +30,7 @@ func Means(b *spec.Board) circuit.Means {
 			OffsetV:         b.OpAmp.OffsetV,
 			BiasA:           b.OpAmp.BiasA,
 			SwingV:          b.OpAmp.SwingV,
+			CommonModeV:     b.OpAmp.CommonModeV,
 			SlewVPerS:       b.OpAmp.SlewVPerS,
 		},
 	}

@@ -20,15 +20,16 @@ const (
 )
 
 // overloads says which op-amps cannot follow the largest sine at the input: the
-// one that clips first, and the one that is too slow first, in any combination
-// of settings; nothing where all can.
+// one that clips first, the one whose inputs leave their common-mode range first,
+// and the one that is too slow first, in any combination of settings; nothing
+// where all can.
 func (b *Board) overloads(j Job) []string {
 	circuit := b.circuit(func(Contact) float64 { return between })
 	type worst struct {
 		over, hz, peak float64 // share of the limit, and where
 		ref            string
 	}
-	var clip, slew worst
+	var clip, slew, common worst
 	peak := j.Spec.Input.LevelV * math.Sqrt2
 	var axes []biquad.Axis
 	for k, n := range b.Choices {
@@ -48,6 +49,9 @@ func (b *Board) overloads(j Job) []string {
 				if p.Kind != netlist.Amplifier {
 					continue
 				}
+				if in := peak * cmplx.Abs(s.Voltage(p.Nodes[0])); p.Model.CommonModeV > 0 && in > common.over*p.Model.CommonModeV {
+					common = worst{in / p.Model.CommonModeV, hz, in, p.Ref}
+				}
 				v := peak * cmplx.Abs(s.Voltage(p.Nodes[2]))
 				if over := v / p.Model.SwingV; p.Model.SwingV > 0 && over > clip.over {
 					clip = worst{over, hz, v, p.Ref}
@@ -62,6 +66,10 @@ func (b *Board) overloads(j Job) []string {
 	if clip.over > 1 {
 		out = append(out, fmt.Sprintf("%s clips before the input reaches its level: %s of it would swing %s at %s, and %s is the limit; lower `input.level` to %s, or cut before that stage",
 			clip.ref, words.Part(j.Spec.Input.LevelV, "V"), words.Part(clip.peak, "V"), words.Hz(clip.hz), words.Part(j.Spec.OpAmp.SwingV, "V"), words.Part(j.Spec.Input.LevelV/clip.over, "V")))
+	}
+	if common.over > 1 {
+		out = append(out, fmt.Sprintf("the inputs of %s leave their range at the input's level: %s at %s, and %s is the limit", common.ref,
+			words.Part(common.peak, "V"), words.Hz(common.hz), words.Part(j.Spec.OpAmp.CommonModeV, "V")))
 	}
 	if slew.over > 1 {
 		out = append(out, fmt.Sprintf("%s is too slow for the input's level: %s at %s changes by %s V/us, and the op-amp by %s", slew.ref, words.Part(slew.peak, "V"),

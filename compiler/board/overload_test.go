@@ -13,24 +13,28 @@ import (
 // 10 V, and as fast as 2π·8 kHz·11.3 V = 0.566 V/µs. The decibels are the
 // spec's; the arithmetic is that of a sine.
 func TestOverloadsAreTold(t *testing.T) {
-	text := func(swing, slew float64) string {
+	text := func(swing, slew, common float64) string {
 		return strings.Join(build(t, fmt.Sprintf(`bandwright: 1
 name: loud
 ways:
   only: {filters: [{peak: {at: 8 kHz, q: 1, gain: 12 dB}}, {high-pass: {at: 30 Hz, q: 0.7}}], polarity: inverted}
 digital: {rates: [48 kHz], formats: [float32], method: bilinear}
 promise: {magnitude: off, board-magnitude: off}
-board: {input: {level: 2 V}, op-amp: {swing: %g V, slew-rate: %g V/us}}
-`, swing, slew)).Board.Cautions, "\n")
+board: {input: {level: 2 V}, op-amp: {swing: %g V, slew-rate: %g V/us, common-mode: %g V}}
+`, swing, slew, common)).Board.Cautions, "\n")
 	}
 	peak := 2 * math.Sqrt2 * biquad.FromDB(12)
-	if got := text(12, 10); strings.Contains(got, "clips") || strings.Contains(got, "too slow") {
+	if got := text(12, 10, 12); strings.Contains(got, "clips") || strings.Contains(got, "inputs of") || strings.Contains(got, "too slow") {
 		t.Errorf("%.2f V with 12 V of swing and 10 V/us: %s", peak, got)
 	}
-	if got := text(10, 10); !strings.Contains(got, "would swing 11.") || !strings.Contains(got, "10 V is the limit; lower `input.level` to 1.7") {
+	if got := text(10, 10, 12); !strings.Contains(got, "would swing 11.") || !strings.Contains(got, "10 V is the limit; lower `input.level` to 1.7") {
 		t.Errorf("%.2f V with 10 V of swing: %s", peak, got)
 	}
-	if got := text(12, 0.5); !strings.Contains(got, "too slow") || !strings.Contains(got, "V/us, and the op-amp by 0.5") {
+	// The input stage follows the input: 2.83 V peak.
+	if got := text(12, 10, 2); !strings.Contains(got, "leave their range") || !strings.Contains(got, "2 V is the limit") {
+		t.Errorf("inputs of 2 V: %s", got)
+	}
+	if got := text(12, 0.5, 12); !strings.Contains(got, "too slow") || !strings.Contains(got, "V/us, and the op-amp by 0.5") {
 		t.Errorf("0.57 V/us with 0.5: %s", got)
 	}
 }

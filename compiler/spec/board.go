@@ -43,6 +43,7 @@ type BoardOpAmp struct {
 	OutputOhm       float64
 	SlewVPerS       float64
 	SwingV          float64 // largest output magnitude
+	CommonModeV     float64 // largest input magnitude; 0 where not given
 	VoltageNoise    float64 // V/√Hz
 	CurrentNoise    float64 // A/√Hz
 	// Below these (Hz; 0 for none) noise rises towards low frequencies.
@@ -118,6 +119,8 @@ func boardKeys() []Key {
 				Doc: "Fastest change of the output, V/us.", Example: "10 V/us"},
 			{Name: "swing", Type: within(Voltage, 0.1, 60),
 				Doc: "Largest output voltage either way, V, below the supply; 2 V below it where not given.", Example: "13 V"},
+			{Name: "common-mode", Type: within(Voltage, 0.1, 60),
+				Doc: "Largest voltage either way at which the inputs work, V; not looked at where not given.", Example: "12 V"},
 			{Name: "voltage-noise", Type: within(VoltageNoise, 0, 1e-6, "0"), Default: "5 nV/rtHz",
 				Doc: "Voltage noise density at the input.", Example: "5 nV/rtHz"},
 			{Name: "current-noise", Type: within(CurrentNoise, 0, 1e-9, "0"), Default: "0.5 pA/rtHz",
@@ -198,7 +201,7 @@ func (b *builder) board(root *Value) {
 	d.OpAmp = BoardOpAmp{
 		GainBandwidthHz: size(amp, "gain-bandwidth"), OpenLoopDB: size(amp, "open-loop-gain"), OutputOhm: size(amp, "output-resistance"),
 		SlewVPerS: size(amp, "slew-rate"), SwingV: size(amp, "swing"), VoltageNoise: size(amp, "voltage-noise"),
-		CurrentNoise: size(amp, "current-noise"), VoltageCornerHz: size(amp, "voltage-noise-corner"), CurrentCornerHz: size(amp, "current-noise-corner"),
+		CurrentNoise: size(amp, "current-noise"), CommonModeV: size(amp, "common-mode"), VoltageCornerHz: size(amp, "voltage-noise-corner"), CurrentCornerHz: size(amp, "current-noise-corner"),
 		OffsetV: size(amp, "offset"), BiasA: size(amp, "bias-current"), PerPackage: int(size(amp, "per-package")),
 	}
 	if s := amp.Get("swing"); s == nil {
