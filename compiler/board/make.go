@@ -115,6 +115,11 @@ func Make(j Job) (*Board, []Problem) {
 	if err := b.chooseValues(j, c.bench); err != nil {
 		return nil, []Problem{{Message: "no values for the board's stages: " + err.Error(), Right: "widen the stock's ranges, or leave `board` out"}}
 	}
+	if j.Spec.FewDB > 0 {
+		if err := b.fewValues(j, c.bench); err != nil {
+			return nil, []Problem{{Message: "no few values for the board's stages: " + err.Error(), Right: "leave `few-values` out"}}
+		}
+	}
 	for _, chain := range b.Chains() {
 		b.refer(chain)
 		if n := len(chain.Stages()); n > mostStages {

@@ -42,19 +42,10 @@ var newValue = [...]float64{8, 4, 2, 1, 0}
 // those of each way behind them, with the sum of the way and its lower
 // neighbour. What has been chosen stays.
 func (b *Board) chooseValues(j Job, bench *parts.Bench) error {
-	v := values{board: b, job: j, index: map[*Stage]int{}}
-	for _, c := range b.Chains() {
-		for _, s := range c.Stages() {
-			if s.Role != InputStage {
-				v.index[s] = len(v.stages)
-				v.stages = append(v.stages, s)
-			}
-		}
-	}
+	v := b.values(j)
 	if len(v.stages) == 0 {
 		return nil
 	}
-	v.hz = v.grid()
 	var err error
 	if v.lists, err = candidates(v.stages, bench); err != nil {
 		return err
@@ -71,6 +62,21 @@ func (b *Board) chooseValues(j Job, bench *parts.Bench) error {
 		}
 	}
 	return nil
+}
+
+// values begins a choice of values: the stages that have one, and the frequencies.
+func (b *Board) values(j Job) *values {
+	v := &values{board: b, job: j, index: map[*Stage]int{}}
+	for _, c := range b.Chains() {
+		for _, s := range c.Stages() {
+			if s.Role != InputStage {
+				v.index[s] = len(v.stages)
+				v.stages = append(v.stages, s)
+			}
+		}
+	}
+	v.hz = v.grid()
+	return v
 }
 
 // add adds a way in one combination to a problem, once for the same stages, and

@@ -11,7 +11,10 @@ import (
 // Not every path and sum is looked at while it is being improved: the active ones
 // are those that were the worst of their way or pair at some time.
 type arrangement struct {
-	b     *board
+	b *board
+	// lazy: errors of paths and sums that are not active are not kept up, and only
+	// stages of those that miss their limits are moved.
+	lazy  bool
 	pick  []int
 	lists [][]int // choices a stage may pick
 	// db and rad are the error of each path's stages at each frequency.
@@ -78,6 +81,9 @@ func (b *board) arrange(pick []int, lists [][]int) *arrangement {
 // refresh computes the errors of the present pick from the tables.
 func (a *arrangement) refresh() {
 	for n, t := range a.b.paths {
+		if a.lazy && !a.active[n] {
+			continue
+		}
 		clear(a.db[n])
 		clear(a.rad[n])
 		for _, s := range t.stages {
@@ -89,9 +95,15 @@ func (a *arrangement) refresh() {
 		}
 	}
 	for n := range a.b.paths {
+		if a.lazy && !a.active[n] {
+			continue
+		}
 		a.pathErr[n] = a.pathError(n, a.db[n], noLimit)
 	}
 	for n := range a.b.sums {
+		if a.lazy && !a.activeSum[n] {
+			continue
+		}
 		a.sumErr[n] = a.sumError(n, a.db, a.rad, a.zeros, a.zeros, noLimit)
 	}
 	a.cost = a.total()

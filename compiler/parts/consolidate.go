@@ -16,8 +16,9 @@ const (
 	listOfValues = 24
 	// introduced is how many new values are tried for two old ones.
 	introduced = 4
-	// patience is how many rounds over the pairs of stages an arrangement gets.
-	patience = 1
+	// patience is how many rounds over the pairs of stages an arrangement gets, and
+	// patienceLazy where only stages move that something missed its limit by.
+	patience, patienceLazy = 1, 3
 	// wanders is how often a value is swapped for another one where nothing else
 	// helps, to look from there.
 	wanders = 10
@@ -116,7 +117,7 @@ func (a *arrangement) limited(limit, sumLimit float64) {
 	for n := range a.activeSum {
 		a.activeSum[n] = true
 	}
-	a.cost = a.total()
+	a.refresh()
 }
 
 // consolidation is the search for few values.
@@ -251,7 +252,15 @@ func (c *consolidation) search(limit, sumLimit float64) []int {
 	}
 	s.a = c.b.arrange(c.start, lists)
 	s.a.perPoint = perOctave2
+	s.core = c.b.longest()
 	s.a.limited(limit, sumLimit)
+	s.a.lazy = slices.Contains(s.core, false)
+	s.inCore = make([]bool, len(c.pools))
+	for n, core := range s.core {
+		for _, i := range c.b.paths[n].stages {
+			s.inCore[i] = s.inCore[i] || core
+		}
+	}
 	s.pick = slices.Clone(c.start)
 	s.palette = s.c.used(s.pick)
 	best, size := slices.Clone(s.pick), s.palette.size()
@@ -279,6 +288,38 @@ type shrinking struct {
 	a       *arrangement
 	pick    []int
 	palette palette
+	// core are the paths looked at first, one of each way, and inCore their stages.
+	core, inCore []bool
+}
+
+// rounds is the patience with a palette. With settings a board has many paths, and
+// only stages of those that miss their limits are moved.
+func (s *shrinking) rounds() int {
+	if s.a.lazy {
+		return patienceLazy
+	}
+	return patience
+}
+
+// longest marks the path with the most stages of each way: the others have most
+// of their stages in common with it.
+func (b *board) longest() []bool {
+	at := make([]int, b.ways)
+	for w := range at {
+		at[w] = -1
+	}
+	for n, t := range b.paths {
+		if k := at[t.way]; k < 0 || len(t.stages) > len(b.paths[k].stages) {
+			at[t.way] = n
+		}
+	}
+	out := make([]bool, len(b.paths))
+	for _, n := range at {
+		if n >= 0 {
+			out[n] = true
+		}
+	}
+	return out
 }
 
 // used is the palette of a pick.
@@ -327,20 +368,44 @@ func (s *shrinking) accept(p palette) bool {
 	a := s.a
 	was := a.pick
 	a.pick, a.lists = pick, lists
-	// Paths first: most palettes fail there, and sums take longer.
+	// The longest paths first: most palettes fail there. Then the others, with the
+	// stages that only they have before all, and sums, which take longest, at last.
+	copy(a.active, s.core)
 	clear(a.activeSum)
 	a.moved(was)
 	clear(a.seen)
-	a.descend(patience, a.pathsWithin)
+	a.descend(s.rounds(), a.pathsWithin)
 	if !a.pathsWithin() {
 		return false
+	}
+	if a.lazy {
+		for n := range a.active {
+			a.active[n] = true
+		}
+		a.lists = make([][]int, len(lists))
+		for i, list := range lists {
+			if a.lists[i] = list; s.inCore[i] {
+				a.lists[i] = a.pick[i : i+1 : i+1]
+			}
+		}
+		a.refresh()
+		clear(a.seen)
+		a.descend(s.rounds(), a.pathsWithin)
+		a.lists = lists
+		clear(a.seen)
+		if !a.pathsWithin() {
+			a.descend(s.rounds(), a.pathsWithin)
+		}
+		if !a.pathsWithin() {
+			return false
+		}
 	}
 	for n := range a.activeSum {
 		a.activeSum[n] = true
 	}
-	a.cost = a.total()
+	a.refresh()
 	clear(a.seen)
-	a.descend(patience, a.within)
+	a.descend(s.rounds(), a.within)
 	if !a.within() {
 		return false
 	}
@@ -349,11 +414,11 @@ func (s *shrinking) accept(p palette) bool {
 	return true
 }
 
-// pathsWithin reports whether the errors of all paths keep their limit, and
+// pathsWithin reports whether the errors of all active paths keep their limit, and
 // within whether those of the sums do too.
 func (a *arrangement) pathsWithin() bool {
 	for n := range a.b.paths {
-		if a.pathErr[n] > a.pathLimit {
+		if a.active[n] && a.pathErr[n] > a.pathLimit {
 			return false
 		}
 	}

@@ -12,6 +12,10 @@ const (
 	roundsActive = 6
 )
 
+// hopelessShare is the share of what limits are missed by that a round may leave
+// for there to be another one, where any miss is as bad as none kept.
+const hopelessShare = 0.6
+
 // killers is how many frequencies at which a path proved too bad are remembered.
 const killers = 4
 
@@ -125,8 +129,11 @@ func (a *arrangement) descend(rounds int, enough func() bool) {
 		}
 	}
 	for range rounds {
-		changed := false
+		changed, was := false, a.cost
 		for _, p := range pairs {
+			if a.lazy && !a.broken(p[0], p[1]) {
+				continue
+			}
 			if a.pair(p[0], p[1]) {
 				changed = true
 			}
@@ -134,10 +141,30 @@ func (a *arrangement) descend(rounds int, enough func() bool) {
 				return
 			}
 		}
-		if !changed {
+		if !changed || a.lazy && a.cost > hopelessShare*was {
 			return
 		}
 	}
+}
+
+// broken reports whether an active path or sum that one of two stages is in misses
+// its limit.
+func (a *arrangement) broken(i, j int) bool {
+	for n, t := range a.b.paths {
+		if a.active[n] && a.pathErr[n] > a.pathLimit && (t.has[i] || t.has[j]) {
+			return true
+		}
+	}
+	for n, m := range a.b.sums {
+		if a.activeSum[n] && a.sumErr[n] > a.sumLimit {
+			for _, p := range m.paths {
+				if a.b.paths[p].has[i] || a.b.paths[p].has[j] {
+					return true
+				}
+			}
+		}
+	}
+	return false
 }
 
 // choosing are those of some stages with a choice to make.
@@ -275,7 +302,9 @@ func (a *arrangement) pair(i, j int) bool {
 		}
 		for _, n := range touched {
 			plus(rowDB[n], baseDB[n], b.stages[i].db[ci], b.paths[n].has[i])
-			plus(rowR[n], baseR[n], b.stages[i].rad[ci], b.paths[n].has[i])
+			if len(sums) > 0 {
+				plus(rowR[n], baseR[n], b.stages[i].rad[ci], b.paths[n].has[i])
+			}
 		}
 		limit := afford(best-pointsI, a.pathLimit)
 		left = append(left[:0], listJ...)

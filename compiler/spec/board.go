@@ -20,6 +20,9 @@ type Board struct {
 	// Normal is the distribution of part values inside their tolerance: normal
 	// with the tolerance as three standard deviations, else uniform.
 	Normal bool
+	// FewDB (dB) is the error within which the board has as few different values as
+	// are found; 0 where that is not wished.
+	FewDB float64
 }
 
 // BoardInput is what drives the board.
@@ -144,6 +147,8 @@ func boardKeys() []Key {
 			Type: stock(Capacitance, 1e-12, 0.01, "E12", "2 %", "1 nF", "470 nF", "[1 nF, 10 nF]")},
 		{Name: "distribution", Type: Type{Words: []string{"uniform", "normal"}}, Default: "uniform",
 			Doc: "How part values lie inside their tolerance; normal takes it as three standard deviations.", Example: "normal"},
+		{Name: "few-values", Type: positive(level(0, 100, "off")), Default: "off",
+			Doc: "Take as few different resistor and capacitor values as are found with every way and sum within this much, beside the promises, dB.", Example: "0.1 dB"},
 	}
 }
 
@@ -191,7 +196,7 @@ func (b *builder) board(root *Value) {
 		return 0
 	}
 	in, out, amp := v.Get("input"), v.Get("output"), v.Get("op-amp")
-	d := &Board{Pos: v.Pos, SupplyV: size(v, "supply"), Normal: v.word("distribution") == "normal"}
+	d := &Board{Pos: v.Pos, SupplyV: size(v, "supply"), Normal: v.word("distribution") == "normal", FewDB: size(v, "few-values")}
 	d.Input = BoardInput{LevelV: size(in, "level"), Balanced: in.word("balanced") == "true",
 		SourceOhm: size(in, "source-impedance"), CouplingF: size(in, "coupling")}
 	if in.Get("level") == nil {

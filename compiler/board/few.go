@@ -1,0 +1,59 @@
+package board
+
+import (
+	"math"
+
+	"bandwright/biquad"
+	"bandwright/compiler/parts"
+)
+
+// betweenShare is the share of the wish that few values may use up at the
+// frequencies and in the settings looked at: true maxima lie between them.
+const betweenShare = 0.97
+
+// fewValues replaces the chosen values by as few different ones as are found with
+// every way and the sum of every pair of neighbours within the wish and the
+// promises, in all combinations of settings. Where the chosen values are not
+// within it themselves they stay.
+func (b *Board) fewValues(j Job, bench *parts.Bench) error {
+	v := b.values(j)
+	if len(v.stages) == 0 {
+		return nil
+	}
+	p := parts.Problem{Hz: v.hz, DownDB: downDB}
+	for _, s := range v.stages {
+		// The levels that paths are made for are those of the choice.
+		v.lists = append(v.lists, []parts.Choice{s.Choice})
+		p.Stages = append(p.Stages, parts.Stage{Candidates: []parts.Choice{s.Choice}})
+	}
+	v.ask()
+	made, sums := map[string]int{}, map[[2]int]bool{}
+	for way := range b.Ways {
+		below := max(way-1, 0)
+		each(biquad.Axes(j.System.Path(way), j.System.Path(below)), j.Choices, func(c biquad.Combination) {
+			pair := [2]int{v.add(&p, made, way, c), v.add(&p, made, below, c)}
+			if below != way && !sums[pair] {
+				sums[pair] = true
+				p.Sums = append(p.Sums, parts.Sum{Pair: below, Paths: pair[:]})
+			}
+		})
+	}
+	from, err := bench.Each(p)
+	if err != nil {
+		return err
+	}
+	limit := betweenShare * j.Spec.FewDB
+	plan, kept, err := bench.Consolidate(p, from, math.Min(limit, betweenShare*j.LimitDB), math.Min(limit, betweenShare*j.SumLimitDB))
+	if err != nil || !kept {
+		return err
+	}
+	for i, s := range v.stages {
+		if s.Level*plan.Choices[i].Level < 0 {
+			return nil // another polarity than the way was laid out for
+		}
+	}
+	for i, s := range v.stages {
+		s.Choice = plan.Choices[i]
+	}
+	return nil
+}

@@ -1,0 +1,64 @@
+package board_test
+
+import (
+	"os"
+	"slices"
+	"strings"
+	"testing"
+
+	"bandwright/compiler/board"
+)
+
+// few is how many different values bittern has with the wish below, and without
+// it usual: fewer have to be recorded, more fail.
+const (
+	few, usual = 31, 44
+	fewWithin  = 0.1 // dB, of every way and sum in all combinations of settings
+)
+
+func TestFewValues(t *testing.T) {
+	src, err := os.ReadFile("../../specs/bittern.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := build(t, strings.Replace(string(src), "board:\n", "board:\n  few-values: 0.1 dB\n", 1))
+	checks := 0
+	for _, f := range b.Findings {
+		if f.Realisation != board.RealisationName {
+			continue
+		}
+		checks++
+		if !f.Kept || f.Promise != "phase" && f.Worst > fewWithin {
+			t.Errorf("%+v", f)
+		}
+		t.Logf("%s: %.4f", f.Promise, f.Worst)
+	}
+	if want := 2*len(b.Board.Ways) + 1; checks != want {
+		t.Errorf("%d findings, want %d", checks, want)
+	}
+	if n := b.Board.DistinctValues(); n != few {
+		t.Errorf("%d different values, on record: %d", n, few)
+	}
+	if n := shipped(t, "bittern").Board.DistinctValues(); n != usual {
+		t.Errorf("without the wish: %d different values, on record: %d", n, usual)
+	}
+}
+
+// The same few values twice.
+func TestFewValuesAreTheSameAgain(t *testing.T) {
+	var first []board.Bin
+	for i := range 2 {
+		b := build(t, strings.Replace(little("settings: {seat: [near, far]}\n", "{low-pass: {at: 900 Hz, q: 0.8}}, {high-pass: {at: 80 Hz, q: 1.1}}, {peak: {at: 300 Hz, q: 2, gain: 3 dB, when: {seat: far}}}", ""),
+			"board: {}", "board: {few-values: 0.1 dB}", 1))
+		bins := b.Board.Bins()
+		if i == 0 {
+			first = bins
+			continue
+		}
+		if !slices.EqualFunc(bins, first, func(x, y board.Bin) bool {
+			return x.Kind == y.Kind && x.Value == y.Value && slices.Equal(x.Refs, y.Refs)
+		}) {
+			t.Errorf("%v, then %v", first, bins)
+		}
+	}
+}
