@@ -12,6 +12,8 @@
 package board
 
 import (
+	"slices"
+
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/netlist"
@@ -186,6 +188,20 @@ func (c *Chain) Stages() []*Stage {
 	for _, p := range c.Positions {
 		for _, a := range p.Alt {
 			out = append(out, a.Stages...)
+		}
+	}
+	return out
+}
+
+// Settings lists the settings that a chain depends on, each once, in the order
+// of its positions.
+func (c *Chain) Settings() []int {
+	var out []int
+	for _, p := range c.Positions {
+		for _, ax := range p.By {
+			if !slices.Contains(out, ax.Setting) {
+				out = append(out, ax.Setting)
+			}
 		}
 	}
 	return out

@@ -100,10 +100,17 @@ type TableRow struct {
 }
 
 // Accept is what a build would be accepted as.
-func Accept(b *compiler.Build) *Accepted { return FromResult(Of(b), b.Spec.Source) }
+func Accept(b *compiler.Build) *Accepted {
+	a := FromResult(Of(b), b.Spec.Source)
+	if a.Board != nil {
+		a.Board.Response = boardTable(b)
+	}
+	return a
+}
 
 // FromResult is a result as an accepted one. src is the text of its spec, nil
-// where it is not known: then no cause can be traced.
+// where it is not known: then no cause can be traced. A result does not hold how
+// its board is wired: of that there is no table.
 func FromResult(r *Result, src []byte) *Accepted {
 	a := &Accepted{Accepted: AcceptedVersion, Name: r.Name, Revision: r.Revision, Settings: r.Settings, Findings: []Verdict{}, Digital: []Reached{}, Spec: []string{}, Tables: []Table{}, Board: fitted(r.Board)}
 	if src != nil {
@@ -210,15 +217,7 @@ func (a *Accepted) table(d *Reached, band [2]float64) Table {
 	}
 	for k := range d.Ways {
 		for _, c := range combinations(d.axes(k, a.Settings)) {
-			row := TableRow{Way: d.Ways[k].Way, Setting: c}
-			for _, h := range d.response(k, c, t.Hz) {
-				db, deg := math.Max(tableFloorDB, biquad.DB(h)), math.Atan2(imag(h), real(h))*180/math.Pi
-				if db == tableFloorDB {
-					deg = 0
-				}
-				row.DB, row.Deg = append(row.DB, step(db, 1000)), append(row.Deg, step(deg, 100))
-			}
-			t.Rows = append(t.Rows, row)
+			t.Rows = append(t.Rows, tableRow(d.Ways[k].Way, c, t.Hz, d.response(k, c, t.Hz), 0))
 		}
 	}
 	return t
@@ -250,35 +249,49 @@ func combinations(axes []Setting) []map[string]string {
 	for _, s := range axes {
 		n = min(n*len(s.Choices), tableCombinations+1)
 	}
-	base := map[string]string{}
-	for _, s := range axes {
-		base[s.Name] = s.Choices[0]
-	}
-	with := func(m map[string]string, name, choice string) map[string]string {
-		out := map[string]string{name: choice}
-		for k, v := range m {
-			if k != name {
-				out[k] = v
-			}
-		}
-		return out
-	}
-	out := []map[string]string{base}
 	if n > tableCombinations {
-		for _, s := range axes {
-			for _, c := range s.Choices[1:] {
-				out = append(out, with(base, s.Name, c))
-			}
-		}
-		return out
+		return singly(axes)
 	}
+	out := []map[string]string{first(axes)}
 	for i := len(axes) - 1; i >= 0; i-- {
 		s, before := axes[i], out
 		out = nil
 		for _, c := range s.Choices {
 			for _, m := range before {
-				out = append(out, with(m, s.Name, c))
+				out = append(out, but(m, s.Name, c))
 			}
+		}
+	}
+	return out
+}
+
+// singly are the default of the axes and each choice alone.
+func singly(axes []Setting) []map[string]string {
+	base := first(axes)
+	out := []map[string]string{base}
+	for _, s := range axes {
+		for _, c := range s.Choices[1:] {
+			out = append(out, but(base, s.Name, c))
+		}
+	}
+	return out
+}
+
+// first is the default of the axes.
+func first(axes []Setting) map[string]string {
+	m := map[string]string{}
+	for _, s := range axes {
+		m[s.Name] = s.Choices[0]
+	}
+	return m
+}
+
+// but is a combination with another choice of one setting.
+func but(m map[string]string, name, choice string) map[string]string {
+	out := map[string]string{name: choice}
+	for k, v := range m {
+		if k != name {
+			out[k] = v
 		}
 	}
 	return out
@@ -347,6 +360,11 @@ func ReadAccepted(data []byte) (*Accepted, error) {
 	}
 	for i := range a.Digital {
 		if err := a.Digital[i].check(); err != nil {
+			return nil, err
+		}
+	}
+	if a.Board != nil && a.Board.Response != nil {
+		if err := a.Board.Response.check(); err != nil {
 			return nil, err
 		}
 	}

@@ -38,6 +38,7 @@ func (c *comparison) causes(before, after *spec.Spec) {
 		c.unknown()
 		return
 	}
+	c.from, c.to = from, to
 	c.settings = to.Spec.Settings
 	c.share(before, after, append(from.Prototype.Axes(), to.Prototype.Axes()...))
 	c.landmarks(from, to)

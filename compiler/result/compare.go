@@ -56,6 +56,8 @@ type comparison struct {
 	edits    []edit
 	// a and b are the prototypes, nil where a spec is not known.
 	a, b *sheet
+	// from and to are what they were made from.
+	from, to *compiler.Build
 }
 
 // Compare says in sentences what changed from one accepted result to another,
@@ -85,6 +87,7 @@ func Compare(old, new *Accepted) *Comparison {
 	c.figures()
 	c.parts()
 	c.coefficients()
+	c.board()
 	c.sort()
 	return c.out
 }

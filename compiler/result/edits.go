@@ -24,6 +24,24 @@ type edit struct {
 	realises bool
 }
 
+// fits reports whether the edit, which changes no prototype, may change what a
+// board is built from.
+func (e edit) fits() bool {
+	block, key, _ := strings.Cut(e.path, ".")
+	switch {
+	case !e.dull:
+		return false
+	case block == "board":
+		return key != "distribution" && !strings.HasSuffix(key, ".tolerance")
+	case block == "promise":
+		return key == "board-magnitude" || key == "sum" || key == "phase" || key == "band"
+	}
+	return strings.HasSuffix(e.path, ".topology") || strings.HasSuffix(e.said, otherOrder)
+}
+
+// otherOrder is what is said of filters that only changed places.
+const otherOrder = " stand in another order"
+
 // blend is a spec between two: at every line that changed, choose says whether
 // the new one is taken. With a choose that collects, it is the list of edits;
 // with one that takes a single edit, it is the old spec with that edit alone.
@@ -249,7 +267,7 @@ func (b *blend) order(path string, new []spec.Filter, partner []int) {
 		}
 	}
 	if moved {
-		b.choose(edit{path: path, at: new[0].Pos, said: path + " stand in another order", dull: true, realises: true})
+		b.choose(edit{path: path, at: new[0].Pos, said: path + otherOrder, dull: true, realises: true})
 	}
 }
 
@@ -295,11 +313,12 @@ func (b *blend) filter(path string, o, n spec.Filter) spec.Filter {
 		}
 	}
 	b.text(path+".method", o.Method, n.Method, edit{at: n.Pos, dull: true, realises: true})
+	b.text(path+".topology", o.Topology, n.Topology, edit{at: n.Pos, dull: true})
 	return f
 }
 
 func (b *blend) equal(o, n spec.Filter) bool {
-	return o.Kind == n.Kind && alike(o.Args, n.Args) && b.when(o.When) == b.when(n.When) && o.Method == n.Method
+	return o.Kind == n.Kind && alike(o.Args, n.Args) && b.when(o.When) == b.when(n.When) && o.Method == n.Method && o.Topology == n.Topology
 }
 
 func (b *blend) filterText(f spec.Filter) string {

@@ -3,7 +3,6 @@ package result
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -13,9 +12,11 @@ import (
 // Fitted is an accepted board: what it is built from, a stage a line.
 type Fitted struct {
 	Packages       int           `json:"packages"` // of op-amps
+	OpAmps         int           `json:"op_amps"`  // that are used
 	DistinctValues int           `json:"distinct_values"`
 	Stages         []FittedStage `json:"stages"`
 	Ends           []FittedPart  `json:"ends"` // of inputs and outputs
+	Response       *BoardTable   `json:"response,omitempty"`
 }
 
 // FittedStage is one op-amp stage.
@@ -56,9 +57,9 @@ func (p *FittedPart) UnmarshalText(text []byte) error {
 
 func (p FittedPart) String() string {
 	if p.Farad > 0 {
-		return words.Part(p.Farad, "F")
+		return words.Stock(p.Farad, "F")
 	}
-	return words.Part(p.Ohm, "ohm")
+	return words.Stock(p.Ohm, "ohm")
 }
 
 // fitted is a board as an accepted one, nil where there is none.
@@ -71,7 +72,9 @@ func fitted(b *Board) *Fitted {
 		for _, s := range stages {
 			f := FittedStage{Where: where, Stage: s.Stage, Topology: s.Topology, Filter: s.Filter, Parts: []FittedPart{}}
 			for _, p := range s.Parts {
-				if !p.OpAmp {
+				if p.OpAmp {
+					out.OpAmps++
+				} else {
 					f.Parts = append(f.Parts, FittedPart{p.Ref, p.Ohm, p.Farad})
 				}
 			}
@@ -88,131 +91,4 @@ func fitted(b *Board) *Fitted {
 		add(w.Way, w.Stages, w.Ends)
 	}
 	return out
-}
-
-// parts says what became of the board's parts. None of it is a regression by
-// itself: where a response moved with them, that is told, and a promise of the
-// board that broke as well.
-func (c *comparison) parts() {
-	o, n := c.old.Board, c.new.Board
-	say := func(beyond bool, way, format string, args ...any) {
-		c.add(Change{Kind: OfPart, Way: way, Beyond: beyond, Sentence: fmt.Sprintf(format, args...)})
-	}
-	switch {
-	case o == nil && n == nil:
-		return
-	case n == nil:
-		say(true, "", "the board is gone: it had %s", words.Count(len(o.Stages), "stage", "stages"))
-		return
-	case o == nil:
-		say(false, "", "a board that was not accepted before: %s, %s", words.Count(len(n.Stages), "stage", "stages"), words.Count(n.Packages, "op-amp package", "op-amp packages"))
-		return
-	}
-	c.purchases(o, n)
-	left := slices.Clone(o.Stages)
-	for _, s := range n.Stages {
-		i := slices.IndexFunc(left, func(x FittedStage) bool { return x.Where == s.Where && x.Filter == s.Filter })
-		if i < 0 {
-			say(false, s.Where, "%s: a stage more, %s", s.Where, s.text())
-			continue
-		}
-		was := left[i]
-		left = slices.Delete(left, i, i+1)
-		if was.Topology != s.Topology {
-			say(false, s.Where, "%s: %s instead of %s for %s", s.Where, s.Topology, was.Topology, s.Filter)
-			continue
-		}
-		if text := changedParts(was.Parts, s.Parts); text != "" {
-			say(false, s.Where, "%s: stage %d, %s for %s: %s", s.Where, s.Stage, s.Topology, s.Filter, text)
-		}
-	}
-	for _, s := range left {
-		say(false, s.Where, "%s: a stage less, %s", s.Where, s.text())
-	}
-	if text := changedParts(o.Ends, n.Ends); text != "" {
-		say(false, "", "inputs and outputs of the board: %s", text)
-	}
-}
-
-func (s FittedStage) text() string {
-	return fmt.Sprintf("%s for %s with %s", s.Topology, s.Filter, words.Count(len(s.Parts), "part", "parts"))
-}
-
-// changedParts is what changed from one list of parts to another, place by
-// place; "" where nothing did but references, which follow the stage's number.
-func changedParts(was, now []FittedPart) string {
-	var out []string
-	for i, p := range now {
-		switch {
-		case i >= len(was):
-			out = append(out, fmt.Sprintf("%s of %s added", p.Ref, p))
-		case was[i].Ohm != p.Ohm || was[i].Farad != p.Farad:
-			out = append(out, fmt.Sprintf("%s %s instead of %s", p.Ref, p, was[i]))
-		}
-	}
-	for _, p := range was[min(len(now), len(was)):] {
-		out = append(out, fmt.Sprintf("%s of %s removed", p.Ref, p))
-	}
-	if n := len(out); n > mostParts {
-		out = append(out[:mostParts], fmt.Sprintf("and %d more", n-mostParts))
-	}
-	return strings.Join(out, ", ")
-}
-
-// mostParts is how many parts of a stage one sentence names.
-const mostParts = 4
-
-// mostQuantities is how many values of a parts list one sentence names.
-const mostQuantities = 6
-
-// purchases says what another parts list has to be bought.
-func (c *comparison) purchases(o, n *Fitted) {
-	type line struct {
-		text     string
-		was, now int
-	}
-	var lines []line
-	count := func(f *Fitted, add func(*line)) {
-		all := slices.Clone(f.Ends)
-		for _, s := range f.Stages {
-			all = append(all, s.Parts...)
-		}
-		for _, p := range all {
-			text := p.String()
-			i := slices.IndexFunc(lines, func(l line) bool { return l.text == text })
-			if i < 0 {
-				i, lines = len(lines), append(lines, line{text: text})
-			}
-			add(&lines[i])
-		}
-	}
-	count(o, func(l *line) { l.was++ })
-	count(n, func(l *line) { l.now++ })
-	var changed []string
-	more := 0
-	for _, l := range lines {
-		switch {
-		case l.was == l.now:
-		case len(changed) == mostQuantities:
-			more++
-		default:
-			changed = append(changed, fmt.Sprintf("%s %d instead of %d", l.text, l.now, l.was))
-		}
-	}
-	if more > 0 {
-		changed = append(changed, words.Count(more, "more value", "more values"))
-	}
-	var out []string
-	if changed != nil {
-		out = append(out, "quantities of "+strings.Join(changed, ", "))
-	}
-	if o.DistinctValues != n.DistinctValues {
-		out = append(out, fmt.Sprintf("%s instead of %d", words.Count(n.DistinctValues, "distinct value", "distinct values"), o.DistinctValues))
-	}
-	if o.Packages != n.Packages {
-		out = append(out, fmt.Sprintf("%s instead of %d", words.Count(n.Packages, "op-amp package", "op-amp packages"), o.Packages))
-	}
-	if out != nil {
-		c.add(Change{Kind: OfPart, Sentence: "parts list: " + strings.Join(out, "; ")})
-	}
 }

@@ -151,15 +151,21 @@ func (c *comparison) why() (paths []string, text string) {
 			paths, said = append(paths, e.path), append(said, e.said)
 		}
 	}
-	switch {
-	case len(said) > causesNamed:
-		return paths, "because " + words.List(append(said[:causesNamed:causesNamed], words.Count(len(said)-causesNamed, "more line", "more lines")))
-	case said != nil:
-		return paths, "because " + words.List(said)
-	case slices.ContainsFunc(c.edits, func(e edit) bool { return !e.dull }):
+	if said == nil && slices.ContainsFunc(c.edits, func(e edit) bool { return !e.dull }) {
 		return nil, "because the changed filters are realised anew"
 	}
-	return nil, "because Bandwright itself changed: no line of the spec did it"
+	return paths, becauseOf(said)
+}
+
+// becauseOf joins reasons; where there is none, it is Bandwright's own.
+func becauseOf(said []string) string {
+	switch {
+	case len(said) > causesNamed:
+		return "because " + words.List(append(said[:causesNamed:causesNamed], words.Count(len(said)-causesNamed, "more line", "more lines")))
+	case said != nil:
+		return "because " + words.List(said)
+	}
+	return "because Bandwright itself changed: no line of the spec did it"
 }
 
 // delays adds the common delay of a rate that moved.
