@@ -18,6 +18,12 @@ func FuzzReadAccepted(f *testing.F) {
 		}}},
 		Spec: strings.Split("bandwright: 1\nname: wren\nsettings: {cloth: [none, woven]}\nways: {low: {}, high: {gain: -1 dB}}\ndigital: {rates: [48 kHz], formats: [float64]}", "\n"),
 	}
+	good.Board = &Fitted{Packages: 1, OpAmps: 1, DistinctValues: 2,
+		Stages: []FittedStage{{Where: "low", Stage: 1, Topology: "follower", Filter: "ways.low gain", Parts: []FittedPart{{Ref: "R20101", Ohm: 1e4}, {Ref: "C20101", Farad: 1e-8}}}},
+		Response: &BoardTable{Hz: []float64{500, 1000, 2000}, Rows: []TableRow{
+			{Way: "low", Setting: map[string]string{"cloth": "none"}, DB: []float64{-6, -6, -7}, Deg: []float64{0, -10, -20}},
+			{Way: "high", DB: []float64{-1, -1, -1}, Deg: []float64{180, 180, 180}},
+		}}}
 	data, err := good.Bytes()
 	if err != nil {
 		f.Fatal(err)
@@ -26,6 +32,10 @@ func FuzzReadAccepted(f *testing.F) {
 	f.Add(strings.Replace(string(data), `"gain": 1`, `"gain": 1e308`, -1))
 	f.Add(strings.Replace(string(data), "-1 dB", "-2 dB", 1))
 	f.Add(strings.Replace(string(data), `[1, 0, 0]`, `[1, -1, 0]`, 1))
+	f.Add(strings.Replace(string(data), "R20101 10000", "R20101 1e-320", 1))
+	f.Add(strings.Replace(string(data), "[-6, -6, -7]", "[-1000, 1000, 1000]", 1))
+	f.Add(strings.Replace(string(data), "[500, 1000, 2000]", "[1e-300, 500, 1e9]", 1))
+	f.Add(strings.Replace(string(data), "-1 dB", "1e300 dB", 1))
 	f.Add(`{"accepted": 1, "name": "x", "digital": [{"rate_hz": 1e-300, "format": "float64", "ways": [{"way": "low"}]}]}`)
 	f.Add(`{"accepted": 1, "name": "x", "settings": [{"name": "cloth", "choices": ["x"]}], "responses": [{"rate_hz": 48000, "hz": [1], "rows": [{"way": "x"}]}]}`)
 	f.Add(`{"accepted": 1, "name": "x", "digital": [{"rate_hz": 100}]}`)
