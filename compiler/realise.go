@@ -5,13 +5,12 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"runtime"
 	"slices"
-	"sync"
 
 	"bandwright/biquad"
 	"bandwright/biquad/discretize"
 	"bandwright/biquad/number"
+	"bandwright/compiler/parallel"
 	"bandwright/compiler/spec"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
@@ -57,7 +56,7 @@ func realise(_ context.Context, b *Build) ([]spec.Fault, error) {
 	goals := goalsOf(b)
 	b.made = make([]discretize.Made, len(d.RatesHz))
 	errs := make([]error, len(d.RatesHz))
-	inParallel(len(d.RatesHz), func(i int) {
+	parallel.Each(len(d.RatesHz), func(i int) {
 		lo, hi, _ := b.Promises.Band(d.RatesHz[i])
 		g := goals
 		g.DelayToHz = phaseTop(b, lo, hi)
@@ -183,7 +182,7 @@ func judge(_ context.Context, b *Build) ([]spec.Fault, error) {
 		findings []verify.Finding
 	}
 	out := make([]verdict, len(b.Digital))
-	inParallel(len(b.Digital), func(i int) {
+	parallel.Each(len(b.Digital), func(i int) {
 		d := b.Digital[i]
 		out[i].figures, out[i].findings = verify.Judge(s, d.Realisation(), b.Promises)
 		explained(out[i].findings, b, d)
@@ -260,24 +259,4 @@ func (d Digital) Name() string { return RealisationName(d.RateHz, d.Format.Name)
 // format.
 func RealisationName(rateHz float64, format string) string {
 	return fmt.Sprintf("digital %s %s", words.Rate(rateHz), format)
-}
-
-// inParallel calls f with 0 … n-1 on as many goroutines as there are
-// processors. Each call writes to its own place, so results do not depend on
-// the number.
-func inParallel(n int, f func(int)) {
-	var wg sync.WaitGroup
-	next := make(chan int)
-	for range min(n, runtime.GOMAXPROCS(0)) {
-		wg.Go(func() {
-			for i := range next {
-				f(i)
-			}
-		})
-	}
-	for i := range n {
-		next <- i
-	}
-	close(next)
-	wg.Wait()
 }

@@ -36,19 +36,7 @@ func TestKillAtAnyMoment(t *testing.T) {
 	const moments, step = 40, 150 * time.Microsecond
 	killed, mixed := 0, 0
 	for i := range moments {
-		if err := os.RemoveAll(out); err != nil {
-			t.Fatal(err)
-		}
-		for name, text := range old {
-			if name != "." {
-				put(t, filepath.Join(out, name), text)
-			}
-		}
-		cmd := exec.Command(binary, "compile", "wren.yaml", "-o", "out")
-		cmd.Dir = dir
-		if err := cmd.Start(); err != nil {
-			t.Fatal(err)
-		}
+		cmd := begun(t, dir, out, old)
 		over := make(chan error, 1)
 		go func() { over <- cmd.Wait() }()
 		// Some while after it begins to write, or as soon as one file is new.

@@ -46,6 +46,25 @@ func TestInterruptWhileReading(t *testing.T) {
 	same(t, "interrupted", dir, before)
 }
 
+// begun starts compiling wren.yaml into out, which holds what old says.
+func begun(t *testing.T, dir, out string, old map[string]string) *exec.Cmd {
+	t.Helper()
+	if err := os.RemoveAll(out); err != nil {
+		t.Fatal(err)
+	}
+	for name, text := range old {
+		if name != "." {
+			put(t, filepath.Join(out, name), text)
+		}
+	}
+	cmd := exec.Command(binary, "compile", "wren.yaml", "-o", "out")
+	cmd.Dir = dir
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	return cmd
+}
+
 // Interrupted at any moment, the folder holds the old output or the new one,
 // and the exit code says which.
 func TestInterruptAtAnyMoment(t *testing.T) {
@@ -61,19 +80,7 @@ func TestInterruptAtAnyMoment(t *testing.T) {
 	const moments = 24
 	interrupted, finished := 0, 0
 	for i := range moments {
-		if err := os.RemoveAll(out); err != nil {
-			t.Fatal(err)
-		}
-		for name, text := range old {
-			if name != "." {
-				put(t, filepath.Join(out, name), text)
-			}
-		}
-		cmd := exec.Command(binary, "compile", "wren.yaml", "-o", "out")
-		cmd.Dir = dir
-		if err := cmd.Start(); err != nil {
-			t.Fatal(err)
-		}
+		cmd := begun(t, dir, out, old)
 		time.Sleep(took * time.Duration(i) / (moments - 4))
 		err := cmd.Process.Signal(os.Interrupt)
 		if err != nil && !errors.Is(err, os.ErrProcessDone) {

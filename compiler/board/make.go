@@ -3,12 +3,11 @@ package board
 import (
 	"fmt"
 	"math"
-	"runtime"
 	"strings"
-	"sync"
 
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
+	"bandwright/compiler/parallel"
 	"bandwright/compiler/parts"
 	"bandwright/compiler/verify"
 )
@@ -157,7 +156,7 @@ func (c *chooser) lookAhead(chains [][]want) {
 		}
 	}
 	out := make([][]option, len(all))
-	inParallel(len(all), func(i int) { out[i] = c.survey(all[i], wish[i]) })
+	parallel.Each(len(all), func(i int) { out[i] = c.survey(all[i], wish[i]) })
 	for i, s := range all {
 		c.known[s] = out[i]
 	}
@@ -218,24 +217,4 @@ func once(all []Problem) []Problem {
 		}
 	}
 	return out
-}
-
-// inParallel calls f with 0 … n-1 on as many goroutines as there are
-// processors. Each call writes to its own place, so results do not depend on
-// the number.
-func inParallel(n int, f func(int)) {
-	var wg sync.WaitGroup
-	next := make(chan int)
-	for range min(n, runtime.GOMAXPROCS(0)) {
-		wg.Go(func() {
-			for i := range next {
-				f(i)
-			}
-		})
-	}
-	for i := range n {
-		next <- i
-	}
-	close(next)
-	wg.Wait()
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"bandwright/biquad"
+	"bandwright/compiler/parallel"
 	"bandwright/compiler/verify"
 )
 
@@ -24,7 +25,7 @@ const chunk = 17
 // combination.
 func (b *Board) solve(dst [][]complex128, c biquad.Combination, hz []float64) {
 	c = append(biquad.Combination{}, c...)
-	inParallel((len(hz)+chunk-1)/chunk, func(i int) {
+	parallel.Each((len(hz)+chunk-1)/chunk, func(i int) {
 		s := b.wiring.in(c)
 		for k := i * chunk; k < min(len(hz), (i+1)*chunk); k++ {
 			// Where the equations have no solution the response is 0, which no

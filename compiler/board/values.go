@@ -9,6 +9,7 @@ import (
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/netlist"
+	"bandwright/compiler/parallel"
 	"bandwright/compiler/parts"
 )
 
@@ -231,7 +232,7 @@ func candidates(stages []*Stage, bench *parts.Bench) ([][]parts.Choice, error) {
 	}
 	lists := make([][]parts.Choice, len(asked))
 	errs := make([]error, len(asked))
-	inParallel(len(asked), func(i int) {
+	parallel.Each(len(asked), func(i int) {
 		s := asked[i]
 		all, _, err := bench.Candidates(s.Section, only(s.Topology), pool)
 		if err != nil {

@@ -5,10 +5,9 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
-	"runtime"
-	"sync"
 
 	"bandwright/biquad"
+	"bandwright/compiler/parallel"
 )
 
 // Problem is a board whose values are chosen together: the errors of stages in
@@ -294,18 +293,7 @@ func logarithm(e complex128) (db, rad float64) {
 // each runs f for 0 to n-1 on all processors; the error of the lowest index wins.
 func each(n int, f func(int) error) error {
 	errs := make([]error, n)
-	var wait sync.WaitGroup
-	busy := make(chan struct{}, runtime.GOMAXPROCS(0))
-	for i := range n {
-		wait.Add(1)
-		busy <- struct{}{}
-		go func() {
-			defer wait.Done()
-			errs[i] = f(i)
-			<-busy
-		}()
-	}
-	wait.Wait()
+	parallel.Each(n, func(i int) { errs[i] = f(i) })
 	for _, err := range errs {
 		if err != nil {
 			return err

@@ -13,23 +13,28 @@ import (
 // in the default and with each choice alone of the settings that the way
 // depends on.
 type BoardTable struct {
-	Hz   []float64  `json:"hz"` // a third of an octave apart, about 1 kHz
+	Hz   []float64  `json:"hz"` // a third of an octave apart about 1 kHz, and both ends of the band
 	Rows []TableRow `json:"rows"`
 }
 
-// boardTable analyses a build's board, which must have one. Its frequencies
-// hang on none of the spec's: another band leaves most of them comparable.
+// boardTable analyses a build's board, which must have one. Only its first and
+// last frequency, the ends of the band, hang on the spec: another band leaves all
+// others comparable.
 func boardTable(b *compiler.Build) *BoardTable {
 	const middleHz = 1000
 	t := &BoardTable{Rows: []TableRow{}}
-	low := int(math.Ceil(tablePerOctave * math.Log2(b.Promises.LowHz/middleHz)))
-	for i := low; ; i++ {
-		f := middleHz * math.Exp2(float64(i)/tablePerOctave)
-		if f > b.Promises.HighHz {
+	lo, hi := digits(b.Promises.LowHz, 5), digits(b.Promises.HighHz, 5)
+	t.Hz = append(t.Hz, lo)
+	for i := int(math.Floor(tablePerOctave * math.Log2(lo/middleHz))); ; i++ {
+		f := digits(middleHz*math.Exp2(float64(i)/tablePerOctave), 5)
+		if f >= hi {
 			break
 		}
-		t.Hz = append(t.Hz, digits(f, 5))
+		if f > lo {
+			t.Hz = append(t.Hz, f)
+		}
 	}
+	t.Hz = append(t.Hz, hi)
 	solved := map[string][][]complex128{}
 	on := b.Board.On(t.Hz)
 	for k, w := range b.Board.Ways {

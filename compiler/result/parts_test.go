@@ -25,7 +25,7 @@ var partEdits = []struct {
 		[]string{"board.resistors.tolerance went from", "board.distribution went from"}},
 	{"a topology by name", []string{"high-pass: {at: 45 Hz, q: 0.8}", "high-pass: {at: 45 Hz, q: 0.8, topology: multiple-feedback-high-pass}"}, true,
 		[]string{"multiple-feedback-high-pass instead of sallen-key-high-pass for ways.bass.filters[0] high-pass"}},
-	{"a coupling capacitor", []string{"board:\n", "board:\n  output: {coupling: 10 uF}\n"}, true, []string{"inputs and outputs of the board: C20001 of 10 uF added", "deg at 24.8 Hz on the board, because board.output.coupling went"}},
+	{"a coupling capacitor", []string{"board:\n", "board:\n  output: {coupling: 10 uF}\n"}, true, []string{"inputs and outputs of the board: C20001 of 10 uF added", "deg at 20 Hz on the board, because board.output.coupling went"}},
 	{"no board any more", []string{"board:\n  op-amp: {gain-bandwidth: 10 MHz}\n  resistors: {series: E24}\n  capacitors: {series: E12}\n", "", ", board-magnitude: 0.2 dB", ""}, true,
 		[]string{"the board is gone"}},
 	{"comments and units", []string{"10 MHz", "10000 kHz", "# Stint", "# Another, stint"}, false, nil},
