@@ -5,6 +5,7 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/compiler/parts"
+	"bandwright/compiler/words"
 )
 
 // betweenShare is the share of the wish that few values may use up at the
@@ -14,7 +15,7 @@ const betweenShare = 0.97
 // fewValues replaces the chosen values by as few different ones as are found with
 // every way and the sum of every pair of neighbours within the wish and the
 // promises, in all combinations of settings. Where the chosen values are not
-// within it themselves they stay.
+// within it themselves they stay, and a caution says so.
 func (b *Board) fewValues(j Job, bench *parts.Bench) error {
 	v := b.values(j)
 	if len(v.stages) == 0 {
@@ -44,13 +45,17 @@ func (b *Board) fewValues(j Job, bench *parts.Bench) error {
 	}
 	limit := betweenShare * j.Spec.FewDB
 	plan, kept, err := bench.Consolidate(p, from, math.Min(limit, betweenShare*j.LimitDB), math.Min(limit, betweenShare*j.SumLimitDB))
-	if err != nil || !kept {
+	if err != nil {
 		return err
 	}
 	for i, s := range v.stages {
-		if s.Level*plan.Choices[i].Level < 0 {
-			return nil // another polarity than the way was laid out for
-		}
+		// Another polarity is not what the way was laid out for.
+		kept = kept && s.Level*plan.Choices[i].Level >= 0
+	}
+	if !kept {
+		b.Cautions = append(b.Cautions, "`board.few-values` is not granted: the board's values are not all within "+words.Exact(j.Spec.FewDB)+" dB"+
+			" of the prototype, or of a tighter promise, to begin with; allow more, or take it out")
+		return nil
 	}
 	for i, s := range v.stages {
 		s.Choice = plan.Choices[i]

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"bandwright/compiler"
 	"bandwright/compiler/board"
 )
 
@@ -60,5 +61,29 @@ func TestFewValuesAreTheSameAgain(t *testing.T) {
 		}) {
 			t.Errorf("%v, then %v", first, bins)
 		}
+	}
+}
+
+// A wish that the stock cannot grant is said, and changes no value.
+func TestFewValuesNotGranted(t *testing.T) {
+	with := func(few string) *compiler.Build {
+		return build(t, `bandwright: 1
+name: coarse
+ways:
+  only: {filters: [{low-pass: {at: 900 Hz, q: 0.8}}, {high-pass: {at: 80 Hz, q: 1.1}}]}
+digital: {rates: [48 kHz], formats: [float32], method: bilinear}
+promise: {magnitude: off, board-magnitude: off}
+board: {`+few+`resistors: {series: E6}, capacitors: {series: E3}}
+`)
+	}
+	plain, wish := with("").Board, with("few-values: 0.001 dB, ").Board
+	if plain.DistinctValues() != wish.DistinctValues() {
+		t.Errorf("%d values become %d", plain.DistinctValues(), wish.DistinctValues())
+	}
+	says := func(b *board.Board) bool {
+		return strings.Contains(strings.Join(b.Cautions, "\n"), "`board.few-values` is not granted: the board's values are not all within 0.001 dB")
+	}
+	if !says(wish) || says(plain) {
+		t.Errorf("with the wish: %q\nwithout: %q", wish.Cautions, plain.Cautions)
 	}
 }
