@@ -90,7 +90,7 @@ func chainOf(p *page, b *compiler.Build, c *board.Chain) {
 					level = words.Level(db, "dB")
 				}
 				if s.Level < 0 {
-					level += ", inverted"
+					level = strings.TrimPrefix(level+", inverted", "as asked, ")
 				}
 				t.Row(strconv.Itoa(s.Number), s.Topology.Name, s.From, level, words.Error(s.RealDB, "dB"), pick)
 			}
