@@ -33,8 +33,15 @@ type arrangement struct {
 	killer    [][killers]int
 	killerSum []int
 	zeros     [][]float64
+	memo      memo
 	version   []int          // of each path: how often it changed
 	seen      map[[2]int]int // of each pair of stages: the versions it was tried at
+}
+
+// memo is scratch of pair: rows by path and frequency, and views of such rows.
+type memo struct {
+	baseDB, baseR, rowDB, rowR   [][]float64
+	viewDB, viewR, moreDB, moreR [][]float64
 }
 
 const (
@@ -54,8 +61,13 @@ func (b *board) arrange(pick []int, lists [][]int) *arrangement {
 	a := &arrangement{b: b, pick: slices.Clone(pick), lists: lists, perPoint: dbPerPoint,
 		active: make([]bool, len(b.paths)), activeSum: make([]bool, len(b.sums)),
 		pathErr: make([]float64, len(b.paths)), sumErr: make([]float64, len(b.sums))}
-	for range b.paths {
-		a.db, a.rad = append(a.db, make([]float64, len(b.hz))), append(a.rad, make([]float64, len(b.hz)))
+	for _, rows := range []*[][]float64{&a.db, &a.rad, &a.memo.baseDB, &a.memo.baseR, &a.memo.rowDB, &a.memo.rowR} {
+		for range b.paths {
+			*rows = append(*rows, make([]float64, len(b.hz)))
+		}
+	}
+	for _, views := range []*[][]float64{&a.memo.viewDB, &a.memo.viewR, &a.memo.moreDB, &a.memo.moreR} {
+		*views = make([][]float64, len(b.paths))
 	}
 	a.killer, a.killerSum = make([][killers]int, len(b.paths)), make([]int, len(b.sums))
 	a.version, a.seen = make([]int, len(b.paths)), map[[2]int]int{}

@@ -31,19 +31,34 @@ func (a *arrangement) kill(path, k int) {
 }
 
 // survivors are the choices of stage j whose errors are within limit at the
-// killers of a path that has the errors row without them.
-func (a *arrangement) survivors(list []int, path, j int, row []float64, limit float64) []int {
+// killers of a path that has the errors base and own without them.
+func (a *arrangement) survivors(list []int, path, j int, base, own []float64, limit float64) []int {
+	extra := a.b.paths[path].extra
 	for _, k := range a.killer[path] {
-		column, r := a.b.stages[j].column[k], row[k]+a.b.paths[path].extra[k]
+		column, r := a.b.stages[j].column[k], base[k]+own[k]+extra[k]
 		kept := list[:0]
 		for _, c := range list {
 			if math.Abs(r+column[c]) <= limit {
 				kept = append(kept, c)
 			}
 		}
-		list = kept
+		if list = kept; len(list) == 0 {
+			break
+		}
 	}
 	return list
+}
+
+// survives reports whether a path that has the errors base and own is within limit
+// at its killers.
+func (a *arrangement) survives(path int, base, own []float64, limit float64) bool {
+	extra := a.b.paths[path].extra
+	for _, k := range a.killer[path] {
+		if math.Abs(base[k]+own[k]+extra[k]) > limit {
+			return false
+		}
+	}
+	return true
 }
 
 const (
@@ -274,18 +289,22 @@ func (a *arrangement) pair(i, j int) bool {
 			fixed += sumWeight * price(e, a.sumLimit)
 		}
 	}
-	baseDB, baseR := make([][]float64, len(b.paths)), make([][]float64, len(b.paths))
-	rowDB, rowR := slices.Clone(a.db), slices.Clone(a.rad)
-	moreDB, moreR := slices.Clone(a.zeros), slices.Clone(a.zeros)
+	m := &a.memo
+	baseDB, baseR := m.baseDB, m.baseR
+	rowDB, rowR := append(m.viewDB[:0], a.db...), append(m.viewR[:0], a.rad...)
+	moreDB, moreR := append(m.moreDB[:0], a.zeros...), append(m.moreR[:0], a.zeros...)
 	for _, n := range touched {
-		baseDB[n], baseR[n] = slices.Clone(a.db[n]), slices.Clone(a.rad[n])
+		copy(baseDB[n], a.db[n])
+		copy(baseR[n], a.rad[n])
 		for _, s := range stagesOf(i, j) {
 			if b.paths[n].has[s] {
 				subtract(baseDB[n], b.stages[s].db[a.pick[s]])
-				subtract(baseR[n], b.stages[s].rad[a.pick[s]])
+				if len(sums) > 0 {
+					subtract(baseR[n], b.stages[s].rad[a.pick[s]])
+				}
 			}
 		}
-		rowDB[n], rowR[n] = make([]float64, len(b.hz)), make([]float64, len(b.hz))
+		rowDB[n], rowR[n] = m.rowDB[n], m.rowR[n]
 	}
 	best := a.cost - scoreStep
 	bestI, bestJ := -1, -1
@@ -300,22 +319,38 @@ func (a *arrangement) pair(i, j int) bool {
 		if pointsI >= best {
 			continue
 		}
-		for _, n := range touched {
-			plus(rowDB[n], baseDB[n], b.stages[i].db[ci], b.paths[n].has[i])
-			if len(sums) > 0 {
-				plus(rowR[n], baseR[n], b.stages[i].rad[ci], b.paths[n].has[i])
-			}
-		}
+		dbI, radI := b.stages[i].db[ci], b.stages[i].rad[ci]
 		limit := afford(best-pointsI, a.pathLimit)
 		left = append(left[:0], listJ...)
 		for _, n := range touched {
-			switch {
-			case !a.active[n] || len(b.paths[n].at) == 0:
-			case i != j && b.paths[n].has[j]:
-				left = a.survivors(left, n, j, rowDB[n], limit)
-			default:
+			if !a.active[n] || len(b.paths[n].at) == 0 {
+				continue
+			}
+			own := dbI
+			if !b.paths[n].has[i] {
+				own = b.zero
+			}
+			if i != j && b.paths[n].has[j] {
+				left = a.survivors(left, n, j, baseDB[n], own, limit)
+			} else if !a.survives(n, baseDB[n], own, limit) {
+				left = left[:0]
+			}
+			if len(left) == 0 {
+				break
+			}
+		}
+		if len(left) == 0 {
+			continue
+		}
+		for _, n := range touched {
+			plus(rowDB[n], baseDB[n], dbI, b.paths[n].has[i])
+			if len(sums) > 0 {
+				plus(rowR[n], baseR[n], radI, b.paths[n].has[i])
+			}
+			if a.active[n] && (i == j || !b.paths[n].has[j]) {
 				if alone[n] = a.pathError(n, rowDB[n], limit); alone[n] > limit {
 					left = left[:0]
+					break
 				}
 			}
 		}
