@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
@@ -57,19 +58,24 @@ func signOf(level float64) int {
 type chooser struct {
 	bench  *parts.Bench
 	wishes map[string]string
-	known  map[biquad.Analog][]option
-	scaled map[biquad.Analog][]option // of sections with a way's gain inside
+	known  memo // of sections
+	scaled memo // of sections with a way's gain inside
+}
+
+// memo keeps answers about sections; the zero value is ready, for several
+// goroutines.
+type memo struct{ all sync.Map }
+
+// of is the answer about a section, asked for once.
+func (m *memo) of(s biquad.Analog, ask func() []option) []option {
+	answer, _ := m.all.LoadOrStore(s, sync.OnceValue(ask))
+	return answer.(func() []option)()
 }
 
 // options are the stages that a section may be, the best score first, one of
 // each topology.
 func (c *chooser) options(s biquad.Analog) []option {
-	if known, ok := c.known[s]; ok {
-		return known
-	}
-	out := c.survey(s, nil)
-	c.known[s] = out
-	return out
+	return c.known.of(s, func() []option { return c.survey(s, nil) })
 }
 
 // ask lists the stages in stock for a section, one of each topology, the best
@@ -437,11 +443,7 @@ func (c *chooser) absorbed(l layout, g float64) built {
 	if fitting == nil {
 		return built{}
 	}
-	scaled, ok := c.scaled[s]
-	if !ok {
-		scaled = c.ask(s, fitting)
-		c.scaled[s] = scaled
-	}
+	scaled := c.scaled.of(s, func() []option { return c.ask(s, fitting) })
 	for _, o := range c.wished(from, scaled) {
 		if absorbs(o.Topology) && o.Level > 0 {
 			return built{ok: true, cost: o.Score, level: 1,

@@ -23,7 +23,7 @@ const downDB = -verify.BoardDownToDB
 // Problems come without a board.
 func Make(j Job) (*Board, []Problem) {
 	b := &Board{Spec: j.Spec, OpAmp: j.Means.OpAmp, LowHz: j.LowHz / 2, Choices: j.Choices}
-	c := &chooser{bench: &parts.Bench{Stock: StockOf(j.Spec), Means: j.Means, Band: parts.Band{FromHz: j.LowHz, ToHz: j.HighHz, DownDB: downDB}}, wishes: j.Wishes, known: map[biquad.Analog][]option{}, scaled: map[biquad.Analog][]option{}}
+	c := &chooser{bench: &parts.Bench{Stock: StockOf(j.Spec), Means: j.Means, Band: parts.Band{FromHz: j.LowHz, ToHz: j.HighHz, DownDB: downDB}}, wishes: j.Wishes}
 
 	common, commonGain, problems := wants(j.System.Common)
 	inOrder(common)
@@ -87,19 +87,23 @@ func Make(j Job) (*Board, []Problem) {
 	best, cost := -1, math.Inf(1)
 	var chosen []choice
 	chains := series(positions)
+	finished := make([]choice, len(chains)*len(ways))
+	parallel.Each(len(finished), func(i int) {
+		if front, w := chains[i/len(ways)], i%len(ways); front.ok {
+			finished[i] = c.finish(waysLaid[w], b.Ways[w].Name, gains[w]/(front.level*input.level*b.outputLevel()))
+		}
+	})
 	for k, front := range chains {
 		if !front.ok {
 			continue
 		}
 		total := front.cost
-		var picked []choice
-		for w := range ways {
-			x := c.finish(waysLaid[w], b.Ways[w].Name, gains[w]/(front.level*input.level*b.outputLevel()))
+		picked := finished[k*len(ways) : (k+1)*len(ways)]
+		for _, x := range picked {
 			if !x.ok {
 				total = math.Inf(1)
 				break
 			}
-			picked = append(picked, x)
 			total += x.cost
 		}
 		if total < cost {
@@ -155,11 +159,9 @@ func (c *chooser) lookAhead(chains [][]want) {
 			}
 		}
 	}
-	out := make([][]option, len(all))
-	parallel.Each(len(all), func(i int) { out[i] = c.survey(all[i], wish[i]) })
-	for i, s := range all {
-		c.known[s] = out[i]
-	}
+	parallel.Each(len(all), func(i int) {
+		c.known.of(all[i], func() []option { return c.survey(all[i], wish[i]) })
+	})
 }
 
 // idleWishes are wishes that no section of their filter has the shape for.

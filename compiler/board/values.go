@@ -106,6 +106,7 @@ type values struct {
 	lists  [][]parts.Choice // of each stage; one where it has been chosen
 	asked  [][]complex128   // level times section of each stage
 	chosen []*Chain         // whose values have been chosen
+	known  parts.Known
 }
 
 // ask tabulates what each stage is asked to be.
@@ -122,7 +123,7 @@ func (v *values) ask() {
 // choose chooses the values of one chain: as few new ones, beside those that the
 // other stages have, as its limits allow.
 func (v *values) choose(c *Chain, bench *parts.Bench) error {
-	p := parts.Problem{Hz: v.hz, DownDB: downDB}
+	p := parts.Problem{Hz: v.hz, DownDB: downDB, Known: &v.known}
 	mine := make([]bool, len(v.stages))
 	free := false
 	for i, s := range v.stages {

@@ -1,11 +1,12 @@
 // Package parallel spreads independent work over the processors. It is a leaf.
 //
-// Read first: Each.
+// Read first: Each, First.
 package parallel
 
 import (
 	"runtime"
 	"sync"
+	"sync/atomic"
 )
 
 // Each calls f with 0 … n-1 on as many goroutines as there are processors. Each
@@ -25,4 +26,31 @@ func Each(n int, f func(int)) {
 	}
 	close(next)
 	wg.Wait()
+}
+
+// First is the smallest i from 0 to n-1 for which f(worker, i) is true, or n where
+// it is for none. Calls run ahead on all processors, of each worker (0 to
+// GOMAXPROCS-1) one at a time, so f has to answer by i alone; calls beyond First
+// may have been made, and where they were, what they found is to be passed over.
+func First(n int, f func(worker, i int) bool) int {
+	var wg sync.WaitGroup
+	var next, first atomic.Int64
+	first.Store(int64(n))
+	for worker := range min(n, runtime.GOMAXPROCS(0)) {
+		wg.Go(func() {
+			for {
+				i := next.Add(1) - 1
+				if i >= first.Load() {
+					return
+				}
+				if !f(worker, int(i)) {
+					continue
+				}
+				for was := first.Load(); i < was && !first.CompareAndSwap(was, i); was = first.Load() {
+				}
+			}
+		})
+	}
+	wg.Wait()
+	return int(first.Load())
 }

@@ -96,7 +96,7 @@ func (c *consolidation) settle(b *Bench, p Problem, pick []int, limitDB, sumLimi
 	}
 	p.Stages = stages
 	board, err := p.tabulate(func(i int, hz []float64) (table, error) {
-		return b.realTable(stages[i].Candidates, hz)
+		return b.realTable(stages[i].Candidates, hz, nil)
 	})
 	if err != nil {
 		return Plan{}, err
@@ -174,7 +174,7 @@ func (b *Bench) consolidation(p Problem, from Plan) (*consolidation, error) {
 // nearTable is the table of choices with what the real op-amp does to one of them
 // added to all: that changes little from one set of values to the next.
 func (b *Bench) nearTable(like Choice, all []Choice, hz []float64) (table, error) {
-	real, err := b.realTable([]Choice{like}, hz)
+	real, err := b.realTable([]Choice{like}, hz, nil)
 	if err != nil {
 		return table{}, err
 	}

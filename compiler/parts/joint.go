@@ -3,7 +3,9 @@ package parts
 import (
 	"math"
 	"slices"
+	"sync"
 
+	"bandwright/biquad"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/netlist"
 )
@@ -52,7 +54,7 @@ func (b *Bench) prepared(p Problem) (*arrangement, []Stage, error) {
 		}
 	}
 	board, err := p.tabulate(func(i int, hz []float64) (table, error) {
-		return b.realTable(stages[i].Candidates, hz)
+		return b.realTable(stages[i].Candidates, hz, p.Known)
 	})
 	if err != nil {
 		return nil, nil, err
@@ -83,18 +85,42 @@ func errorOf(c Choice) float64 {
 	return c.ErrorDB
 }
 
+// Known holds responses with the real op-amp; the zero value is ready. It may be
+// used by several goroutines.
+type Known struct{ rows sync.Map } // of known, *[2][]float64
+
+// known identifies a choice: its values by where they are, as they never change.
+type known struct {
+	values  *float64
+	section biquad.Analog
+	level   float64
+}
+
 // realTable is the table of choices with the real op-amp.
-func (b *Bench) realTable(all []Choice, hz []float64) (table, error) {
-	t := newTable(len(all), len(hz))
+func (b *Bench) realTable(all []Choice, hz []float64, memory *Known) (table, error) {
+	t := table{points: make([]float64, len(all)), db: make([][]float64, len(all)), rad: make([][]float64, len(all))}
 	lowest := slices.Min(hz)
 	var r *rig
 	for i, c := range all {
+		if c.Measured {
+			t.points[i] = c.Score - pointsPerDB*c.RealDB
+		}
+		key := known{nil, c.Section, c.Level}
+		if memory != nil && len(c.Values) > 0 {
+			key.values = &c.Values[0]
+			if rows, ok := memory.rows.Load(key); ok {
+				rows := rows.(*[2][]float64)
+				t.db[i], t.rad[i] = rows[0], rows[1]
+				continue
+			}
+		}
 		if r == nil || r.t != c.Topology {
 			r = newRig(c.Topology, b.Means.OpAmp, lowest)
 		}
 		if err := r.set(c.Values); err != nil {
 			return t, err
 		}
+		t.db[i], t.rad[i] = make([]float64, len(hz)), make([]float64, len(hz))
 		for k, f := range hz {
 			h, _, err := r.at(f)
 			if err != nil {
@@ -102,8 +128,8 @@ func (b *Bench) realTable(all []Choice, hz []float64) (table, error) {
 			}
 			t.put(i, k, h, c, f)
 		}
-		if c.Measured {
-			t.points[i] = c.Score - pointsPerDB*c.RealDB
+		if key.values != nil {
+			memory.rows.Store(key, &[2][]float64{t.db[i], t.rad[i]})
 		}
 	}
 	return t, nil

@@ -23,6 +23,9 @@ type Problem struct {
 	// sum counts, and SumDownDB how far the sum may lie below the sum of magnitudes.
 	// 0 stands for 40 dB and 20 dB.
 	DownDB, SumDownDB float64
+	// Known, where not nil, keeps what has been computed with the real op-amp for
+	// the next problem with the same bench and the same Hz.
+	Known *Known
 }
 
 // Stage is a position of the board with the choices that it has. Those whose
