@@ -9,12 +9,15 @@ import (
 	"sync/atomic"
 )
 
+// Workers is how many calls run at once.
+func Workers() int { return runtime.GOMAXPROCS(0) }
+
 // Each calls f with 0 … n-1 on as many goroutines as there are processors. Each
 // call writes to its own place, so results do not depend on the number.
 func Each(n int, f func(int)) {
 	var wg sync.WaitGroup
 	next := make(chan int)
-	for range min(n, runtime.GOMAXPROCS(0)) {
+	for range min(n, Workers()) {
 		wg.Go(func() {
 			for i := range next {
 				f(i)
@@ -30,13 +33,13 @@ func Each(n int, f func(int)) {
 
 // First is the smallest i from 0 to n-1 for which f(worker, i) is true, or n where
 // it is for none. Calls run ahead on all processors, of each worker (0 to
-// GOMAXPROCS-1) one at a time, so f has to answer by i alone; calls beyond First
+// Workers()-1) one at a time, so f has to answer by i alone; calls beyond First
 // may have been made, and where they were, what they found is to be passed over.
 func First(n int, f func(worker, i int) bool) int {
 	var wg sync.WaitGroup
 	var next, first atomic.Int64
 	first.Store(int64(n))
-	for worker := range min(n, runtime.GOMAXPROCS(0)) {
+	for worker := range min(n, Workers()) {
 		wg.Go(func() {
 			for {
 				i := next.Add(1) - 1

@@ -1,6 +1,7 @@
 package parts
 
 import (
+	"maps"
 	"math"
 	"slices"
 
@@ -61,19 +62,10 @@ func (b *board) arrange(pick []int, lists [][]int) *arrangement {
 	a := &arrangement{b: b, pick: slices.Clone(pick), lists: lists, perPoint: dbPerPoint,
 		active: make([]bool, len(b.paths)), activeSum: make([]bool, len(b.sums)),
 		pathErr: make([]float64, len(b.paths)), sumErr: make([]float64, len(b.sums))}
-	for _, rows := range []*[][]float64{&a.db, &a.rad, &a.memo.baseDB, &a.memo.baseR, &a.memo.rowDB, &a.memo.rowR} {
-		for range b.paths {
-			*rows = append(*rows, make([]float64, len(b.hz)))
-		}
-	}
-	for _, views := range []*[][]float64{&a.memo.viewDB, &a.memo.viewR, &a.memo.moreDB, &a.memo.moreR} {
-		*views = make([][]float64, len(b.paths))
-	}
+	a.scratch()
 	a.killer, a.killerSum = make([][killers]int, len(b.paths)), make([]int, len(b.sums))
 	a.version, a.seen = make([]int, len(b.paths)), map[[2]int]int{}
-	a.wi, a.wj = make([]float64, max(b.ways, 1)), make([]float64, max(b.pairs, 1))
 	for n, t := range b.paths {
-		a.zeros = append(a.zeros, b.zero)
 		if len(t.at) > 0 {
 			for i := range killers {
 				a.killer[n][i] = t.at[i%len(t.at)]
@@ -88,6 +80,40 @@ func (b *board) arrange(pick []int, lists [][]int) *arrangement {
 	a.refresh()
 	a.activate()
 	return a
+}
+
+// scratch makes rows and scratch of its own.
+func (a *arrangement) scratch() {
+	b := a.b
+	a.db, a.rad, a.zeros, a.memo = nil, nil, nil, memo{}
+	for _, rows := range []*[][]float64{&a.db, &a.rad, &a.memo.baseDB, &a.memo.baseR, &a.memo.rowDB, &a.memo.rowR} {
+		for range b.paths {
+			*rows = append(*rows, make([]float64, len(b.hz)))
+		}
+	}
+	for _, views := range []*[][]float64{&a.memo.viewDB, &a.memo.viewR, &a.memo.moreDB, &a.memo.moreR} {
+		*views = make([][]float64, len(b.paths))
+	}
+	for range b.paths {
+		a.zeros = append(a.zeros, b.zero)
+	}
+	a.wi, a.wj = make([]float64, max(b.ways, 1)), make([]float64, max(b.pairs, 1))
+}
+
+// clone is a copy that shares what does not change.
+func (a *arrangement) clone() *arrangement {
+	x := *a
+	x.pick, x.lists = slices.Clone(a.pick), slices.Clone(a.lists)
+	x.active, x.activeSum = slices.Clone(a.active), slices.Clone(a.activeSum)
+	x.pathErr, x.sumErr = slices.Clone(a.pathErr), slices.Clone(a.sumErr)
+	x.killer, x.killerSum = slices.Clone(a.killer), slices.Clone(a.killerSum)
+	x.version, x.seen = slices.Clone(a.version), maps.Clone(a.seen)
+	x.scratch()
+	for n := range a.db {
+		copy(x.db[n], a.db[n])
+		copy(x.rad[n], a.rad[n])
+	}
+	return &x
 }
 
 // refresh computes the errors of the present pick from the tables.
