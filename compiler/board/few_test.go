@@ -2,6 +2,7 @@ package board_test
 
 import (
 	"os"
+	"runtime"
 	"slices"
 	"strings"
 	"testing"
@@ -13,7 +14,7 @@ import (
 // few is how many different values bittern has with the wish below, and without
 // it usual: fewer have to be recorded, more fail.
 const (
-	few, usual = 31, 44
+	few, usual = 29, 44
 	fewWithin  = 0.1 // dB, of every way and sum in all combinations of settings
 )
 
@@ -45,10 +46,11 @@ func TestFewValues(t *testing.T) {
 	}
 }
 
-// The same few values twice.
-func TestFewValuesAreTheSameAgain(t *testing.T) {
+// The same few values on one processor and on three.
+func TestFewValuesOnAnyProcessors(t *testing.T) {
 	var first []board.Bin
-	for i := range 2 {
+	for i, processors := range []int{1, 3} {
+		defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(processors))
 		b := build(t, strings.Replace(little("settings: {seat: [near, far]}\n", "{low-pass: {at: 900 Hz, q: 0.8}}, {high-pass: {at: 80 Hz, q: 1.1}}, {peak: {at: 300 Hz, q: 2, gain: 3 dB, when: {seat: far}}}", ""),
 			"board: {}", "board: {few-values: 0.1 dB}", 1))
 		bins := b.Board.Bins()

@@ -15,7 +15,9 @@ type arrangement struct {
 	b *board
 	// lazy: errors of paths and sums that are not active are not kept up, and only
 	// stages of those that miss their limits are moved.
-	lazy  bool
+	lazy bool
+	// hasty: no further round where one gained little.
+	hasty bool
 	pick  []int
 	lists [][]int // choices a stage may pick
 	// db and rad are the error of each path's stages at each frequency.

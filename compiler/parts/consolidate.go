@@ -6,28 +6,19 @@ import (
 	"slices"
 
 	"bandwright/compiler/circuit"
+	"bandwright/compiler/parallel"
 )
 
 const (
 	// poolOfValues is how many sets of values a stage brings to the search for few
 	// distinct ones.
 	poolOfValues = 1500
-	// listOfValues is how many of them that a palette allows are looked at.
-	listOfValues = 24
-	// introduced is how many new values are tried for two old ones.
-	introduced = 4
-	// patience is how many rounds over the pairs of stages an arrangement gets, and
-	// patienceLazy where only stages move that something missed its limit by.
-	patience, patienceLazy = 1, 3
-	// wanders is how often a value is swapped for another one where nothing else
-	// helps, to look from there.
-	wanders = 10
 	// perOctave2 (dB) is what a squared octave away from comfortable values is worth
 	// among sets that keep the limits.
 	perOctave2 = 2e-5
-	// tightenings is how often the search is repeated with a narrower limit where
-	// the real op-amp's response misses the limit that the estimate keeps.
-	tightenings = 3
+	// nearShare of the limits is for what is estimated: what the real op-amp does to
+	// values is known for those of the last pick only.
+	nearShare = 0.985
 	// settled is how many choices of each stage are measured with the real op-amp
 	// at the end, and settledShare what is kept from the limits for rounding.
 	settled, settledShare = 8, 1e-6
@@ -38,8 +29,9 @@ const (
 // sum worse than sumLimitDB (dB, > 0). Where the plan itself keeps no such limits,
 // it is returned as it is, and kept is false.
 //
-// A palette of values loses one, or two for a new one, or swaps one, as long as
-// pairs of stages can be arranged within the limits from what is left.
+// A palette of values loses one after the other as long as the stages can be
+// arranged within the limits from what is left; then one is taken out all the same,
+// and others are swapped until the limits are kept again.
 func (b *Bench) Consolidate(p Problem, from Plan, limitDB, sumLimitDB float64) (plan Plan, kept bool, err error) {
 	if len(from.Choices) != len(p.Stages) {
 		return from, false, errors.New("the plan has not as many choices as the problem has stages")
@@ -54,20 +46,14 @@ func (b *Bench) Consolidate(p Problem, from Plan, limitDB, sumLimitDB float64) (
 	if err != nil {
 		return from, false, err
 	}
-	limit, sumLimit := limitDB, sumLimitDB
-	for range tightenings {
-		plan, err = c.settle(b, p, c.search(limit, sumLimit), limitDB, sumLimitDB)
-		if err != nil {
-			return from, false, err
-		}
-		path, sum := plan.Worst()
-		if path <= limitDB && sum <= sumLimitDB {
-			return plan, true, nil
-		}
-		limit = math.Max(limit-1.5*math.Max(0, path-limitDB), limitDB/4)
-		sumLimit = math.Max(sumLimit-1.5*math.Max(0, sum-sumLimitDB), sumLimitDB/4)
+	pick, err := c.search(limitDB, sumLimitDB)
+	if err != nil {
+		return from, false, err
 	}
-	return from, true, nil
+	if plan, err = c.settle(b, p, pick, limitDB, sumLimitDB); err != nil {
+		return from, false, err
+	}
+	return plan, true, nil
 }
 
 // settle arranges the stages once more with the responses of the real op-amp and
@@ -123,6 +109,8 @@ func (a *arrangement) limited(limit, sumLimit float64) {
 // consolidation is the search for few values.
 type consolidation struct {
 	b      *board
+	bench  *Bench
+	known  Known
 	start  []int
 	pools  [][]Choice
 	masks  [][]palette // of each choice
@@ -132,7 +120,7 @@ type consolidation struct {
 // consolidation prepares pools and tables.
 func (b *Bench) consolidation(p Problem, from Plan) (*consolidation, error) {
 	b = b.ready()
-	c := &consolidation{pools: make([][]Choice, len(p.Stages)), start: make([]int, len(p.Stages))}
+	c := &consolidation{bench: b, pools: make([][]Choice, len(p.Stages)), start: make([]int, len(p.Stages))}
 	// Sections that occur twice share a pool.
 	owner := make([]int, len(p.Stages))
 	for i, x := range from.Choices {
@@ -200,6 +188,46 @@ func (b *Bench) nearTable(like Choice, all []Choice, hz []float64) (table, error
 	return t, nil
 }
 
+// real is a pick with the responses of the real op-amp.
+func (c *consolidation) real(pick []int, limit, sumLimit float64) (*arrangement, error) {
+	b := *c.b
+	b.stages = make([]table, len(pick))
+	lists := make([][]int, len(pick))
+	if err := each(len(pick), func(i int) (err error) {
+		lists[i] = []int{0}
+		b.stages[i], err = c.bench.realTable(c.pools[i][pick[i]:pick[i]+1], b.hz, &c.known)
+		return err
+	}); err != nil {
+		return nil, err
+	}
+	a := b.arrange(make([]int, len(pick)), lists)
+	a.limited(limit, sumLimit)
+	return a, nil
+}
+
+// rebase makes the table exact for a pick, with what the real op-amp does to its
+// choices added to all others.
+func (c *consolidation) rebase(pick []int, real *arrangement) {
+	parallel.Each(len(pick), func(i int) {
+		t, one := &c.b.stages[i], &real.b.stages[i]
+		db, rad := slices.Clone(one.db[0]), slices.Clone(one.rad[0])
+		subtract(db, t.db[pick[i]])
+		subtract(rad, t.rad[pick[i]])
+		if !slices.ContainsFunc(db, func(x float64) bool { return x != 0 }) {
+			return
+		}
+		for n := range t.db {
+			plus(t.db[n], t.db[n], db, true)
+			plus(t.rad[n], t.rad[n], rad, true)
+		}
+		for k, column := range t.column {
+			for n := range column {
+				column[n] += db[k]
+			}
+		}
+	})
+}
+
 func logarithmOf(h, want complex128) (db, rad float64) {
 	if h == 0 || want == 0 {
 		return 0, 0
@@ -242,4 +270,3 @@ func (c *consolidation) index() {
 		c.masks = append(c.masks, masks)
 	}
 }
-

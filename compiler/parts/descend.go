@@ -156,7 +156,7 @@ func (a *arrangement) descend(rounds int, enough func() bool) {
 				return
 			}
 		}
-		if !changed || a.lazy && a.cost > hopelessShare*was {
+		if !changed || a.hasty && a.cost > hopelessShare*was {
 			return
 		}
 	}
@@ -306,6 +306,8 @@ func (a *arrangement) pair(i, j int) bool {
 		}
 		rowDB[n], rowR[n] = m.rowDB[n], m.rowR[n]
 	}
+	// What is no better by scoreStep is passed over, and what is worse than that by
+	// half of it is not looked at further, so that rounding decides nothing.
 	best := a.cost - scoreStep
 	bestI, bestJ := -1, -1
 	listJ := a.lists[j]
@@ -320,7 +322,7 @@ func (a *arrangement) pair(i, j int) bool {
 			continue
 		}
 		dbI, radI := b.stages[i].db[ci], b.stages[i].rad[ci]
-		limit := afford(best-pointsI, a.pathLimit)
+		limit := afford(best+scoreStep/2-pointsI, a.pathLimit)
 		left = append(left[:0], listJ...)
 		for _, n := range touched {
 			if !a.active[n] || len(b.paths[n].at) == 0 {
@@ -366,7 +368,7 @@ func (a *arrangement) pair(i, j int) bool {
 					continue
 				}
 				w := b.paths[n].way
-				limit := afford(best-cost, a.pathLimit)
+				limit := afford(best+scoreStep/2-cost, a.pathLimit)
 				var e float64
 				if cj >= 0 && b.paths[n].has[j] {
 					e = a.pathErrorOf(n, rowDB[n], b.stages[j].db[cj], limit)
@@ -398,7 +400,7 @@ func (a *arrangement) pair(i, j int) bool {
 				sum := a.wj
 				copy(sum, pairBase)
 				for _, n := range sums {
-					limit := afford((best-cost)/sumWeight, a.sumLimit)
+					limit := afford((best+scoreStep/2-cost)/sumWeight, a.sumLimit)
 					e := a.sumError(n, rowDB, rowR, moreDB, moreR, limit)
 					if e > limit {
 						continue next
@@ -414,7 +416,7 @@ func (a *arrangement) pair(i, j int) bool {
 				}
 			}
 			if cost < best {
-				best, bestI, bestJ = cost, ci, cj
+				best, bestI, bestJ = cost-scoreStep, ci, cj
 			}
 		}
 	}

@@ -1,6 +1,9 @@
 package parts
 
-import "math/bits"
+import (
+	"math/bits"
+	"slices"
+)
 
 // palette is a set of values, by index.
 type palette []uint64
@@ -26,20 +29,6 @@ func (p palette) size() int {
 	return n
 }
 
-// missing is the one value that p lacks of q, or -1 where it lacks none or more.
-func (p palette) missing(q palette) int {
-	at := -1
-	for i, w := range q {
-		if m := w &^ p[i]; m != 0 {
-			if at >= 0 || m&(m-1) != 0 {
-				return -1
-			}
-			at = i*64 + bits.TrailingZeros64(m)
-		}
-	}
-	return at
-}
-
 // list lists the values of a palette.
 func (p palette) list() []int {
 	var out []int
@@ -49,4 +38,13 @@ func (p palette) list() []int {
 		}
 	}
 	return out
+}
+
+// without is a palette without some values.
+func (p palette) without(values ...int) palette {
+	q := slices.Clone(p)
+	for _, v := range values {
+		q.drop(v)
+	}
+	return q
 }

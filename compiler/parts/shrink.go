@@ -7,42 +7,95 @@ import (
 	"bandwright/compiler/parallel"
 )
 
+const (
+	// descents is how often the fewest values are looked for. All but the first
+	// begin stepBack values above the fewest found so far.
+	descents, stepBack = 3, 3
+	// diceOfValues is where the numbers begin that swaps are drawn by. Any would do;
+	// from one to the next the fewest values found differ by two or three.
+	diceOfValues = 3
+	// swaps is how many swaps in a row may miss the limits on the way to one value
+	// less, the best of at most swapsTried each; swapped values stay for tabu more.
+	swaps, swapsTried, tabu = 6, 400, 6
+	// gained (dB) is what a swap has to gain to be taken before all are tried.
+	gained = 1e-3
+	// nearby (dB) is the miss that is worth a thorough arrangement.
+	nearby = 0.01
+	// agreements is how often an arrangement is mended that the real op-amp does not
+	// agree with.
+	agreements = 4
+	// mostWork bounds the search: palettes tried times stages, four times what a
+	// four-way board needs.
+	mostWork = 1e6
+	// listOfValues is how many choices of each stage that a palette allows are looked
+	// at, and rounds over the pairs of stages there are for them; with settings a
+	// board has many paths, and only stages of those that miss their limits move.
+	listOfValues, listThorough        = 24, 200
+	patience, patienceLazy, unhurried = 1, 3, rounds2opt
+)
+
+// Palettes that fail sooner are worse than those that fail later.
+const (
+	missesCore = 20.0 // dB, added where the longest path of a way misses its limit
+	missesPath = 10.0 // where another one does
+)
+
 // shrinking is a palette under way to fewer values.
 type shrinking struct {
-	c       *consolidation
-	pick    []int
-	palette palette
-	workers []*arrangement
+	c               *consolidation
+	limit, sumLimit float64
+	pick            []int
+	palette         palette
+	real            *arrangement // of the pick
+	past            [][]int      // picks taken before
+	workers         []*arrangement
 	// core are the paths looked at first, one of each way, and inCore their stages.
 	core, inCore []bool
-	spent        int // attempts
+	dice         chance
+	work         int
+	err          error
 }
 
 // search returns the pick with the fewest values that it finds within the limits.
-func (c *consolidation) search(limit, sumLimit float64) []int {
+func (c *consolidation) search(limit, sumLimit float64) ([]int, error) {
 	s := c.shrinking(limit, sumLimit)
-	best, size := slices.Clone(s.pick), s.palette.size()
-	note := func() {
+	best, size := s.pick, s.palette.size()
+	for n := range descents {
+		for {
+			for s.dropOne() {
+			}
+			if !s.press() {
+				break
+			}
+		}
 		if n := s.palette.size(); n < size {
-			best, size = slices.Clone(s.pick), n
+			best, size = s.pick, n
 		}
-	}
-	var dice chance
-	for range wanders {
-		for s.dropOne() || s.twoForOne() {
-		}
-		note()
-		if !s.swap(&dice) {
+		if n == descents-1 || s.work > mostWork || !s.goBack(size+stepBack) {
 			break
 		}
 	}
-	note()
-	return best
+	return best, s.err
+}
+
+// goBack takes the last pick of the past with so many values, or the first one.
+func (s *shrinking) goBack(values int) bool {
+	n := len(s.past) - 1
+	for n > 0 && s.c.used(s.past[n]).size() < values {
+		n--
+	}
+	if n < 0 {
+		return false
+	}
+	pick := s.past[n]
+	s.past = s.past[:n]
+	return s.take(pick)
 }
 
 // shrinking starts a search from the plan.
 func (c *consolidation) shrinking(limit, sumLimit float64) *shrinking {
-	s := &shrinking{c: c, pick: slices.Clone(c.start), palette: c.used(c.start), core: c.b.longest(), inCore: make([]bool, len(c.pools))}
+	s := &shrinking{c: c, limit: limit, sumLimit: sumLimit, pick: c.start, palette: c.used(c.start),
+		core: c.b.longest(), inCore: make([]bool, len(c.pools)), dice: diceOfValues}
 	for n, core := range s.core {
 		for _, i := range c.b.paths[n].stages {
 			s.inCore[i] = s.inCore[i] || core
@@ -54,12 +107,13 @@ func (c *consolidation) shrinking(limit, sumLimit float64) *shrinking {
 	}
 	first := c.b.arrange(c.start, lists)
 	first.perPoint = perOctave2
-	first.limited(limit, sumLimit)
+	first.limited(nearShare*limit, nearShare*sumLimit)
 	first.lazy = slices.Contains(s.core, false)
 	s.workers = []*arrangement{first}
 	for len(s.workers) < parallel.Workers() {
 		s.workers = append(s.workers, first.clone())
 	}
+	s.take(c.start)
 	return s
 }
 
@@ -108,46 +162,85 @@ func (s *shrinking) byUse() []int {
 	return out
 }
 
-// first takes the first of n changes that finds an arrangement, and reports
-// whether one does.
-func (s *shrinking) first(n int, change func(i int, try func(palette) []int) []int) bool {
-	found := make([][]int, n)
-	i := parallel.First(n, func(worker, i int) bool {
-		found[i] = change(i, func(p palette) []int { return s.arranged(s.workers[worker], p) })
-		return found[i] != nil
-	})
-	s.spent += i
-	if i == n {
+// first is the first of n changes that do, and n where none does.
+func (s *shrinking) first(n int, does func(a *arrangement, i int) bool) int {
+	i := parallel.First(n, func(worker, i int) bool { return does(s.workers[worker], i) })
+	s.work += min(i+1, n) * len(s.pick)
+	return i
+}
+
+// take takes a pick where the real op-amp agrees, and reports whether it does.
+func (s *shrinking) take(pick []int) bool {
+	if _, excess := s.agree(pick); excess > 0 {
+		s.stay()
 		return false
 	}
-	s.pick = found[i]
-	s.palette = s.c.used(s.pick)
 	return true
 }
 
-// arranged is a pick within a palette and the limits, nil where none is found. It
-// depends on nothing but the present pick and the palette.
-func (s *shrinking) arranged(a *arrangement, p palette) []int {
-	lists := make([][]int, len(s.pick))
-	pick := slices.Clone(s.pick)
+// stay makes the tables exact for the pick again.
+func (s *shrinking) stay() {
+	if s.real != nil {
+		s.c.rebase(s.pick, s.real)
+	}
+}
+
+// agree makes the tables exact for a pick, arranges again where that shows it to
+// miss the limits, and takes what keeps them. It returns the last pick and by how
+// much that misses.
+func (s *shrinking) agree(pick []int) ([]int, float64) {
+	for range agreements {
+		real, err := s.c.real(pick, s.limit, s.sumLimit)
+		if err != nil {
+			s.err = err
+			return pick, math.Inf(1)
+		}
+		s.c.rebase(pick, real)
+		if real.within() {
+			s.pick, s.palette, s.real = pick, s.c.used(pick), real
+			s.past = append(s.past, pick)
+			return pick, 0
+		}
+		p := s.c.used(pick)
+		var excess float64
+		if pick, excess = s.arranged(s.workers[0], pick, p, false); excess > 0 {
+			pick, excess = s.arranged(s.workers[0], pick, p, true)
+		}
+		if excess > 0 {
+			return pick, excess
+		}
+	}
+	return pick, scoreStep
+}
+
+// arranged is a pick within a palette, from one to start with, and by how much
+// (dB) it misses the limits as the tables have it: infinitely where a stage cannot
+// be built. It depends on nothing else.
+func (s *shrinking) arranged(a *arrangement, start []int, p palette, thorough bool) ([]int, float64) {
+	most, rounds := listOfValues, patience
+	switch {
+	case thorough:
+		most, rounds = listThorough, unhurried
+	case a.lazy:
+		rounds = patienceLazy
+	}
+	a.hasty = a.lazy && !thorough
+	lists := make([][]int, len(start))
+	pick := slices.Clone(start)
 	for i, masks := range s.c.masks {
 		for k, m := range masks {
 			if p.allows(m) {
-				if lists[i] = append(lists[i], k); len(lists[i]) == listOfValues {
+				if lists[i] = append(lists[i], k); len(lists[i]) == most {
 					break
 				}
 			}
 		}
 		if len(lists[i]) == 0 {
-			return nil
+			return nil, math.Inf(1)
 		}
 		if !p.allows(masks[pick[i]]) {
 			pick[i] = lists[i][0]
 		}
-	}
-	patience := patience
-	if a.lazy {
-		patience = patienceLazy
 	}
 	was := a.pick
 	a.pick, a.lists = pick, lists
@@ -157,9 +250,9 @@ func (s *shrinking) arranged(a *arrangement, p palette) []int {
 	clear(a.activeSum)
 	a.moved(was)
 	clear(a.seen)
-	a.descend(patience, a.pathsWithin)
+	a.descend(rounds, a.pathsWithin)
 	if !a.pathsWithin() {
-		return nil
+		return slices.Clone(a.pick), missesCore + a.excess()
 	}
 	if a.lazy {
 		for n := range a.active {
@@ -173,14 +266,14 @@ func (s *shrinking) arranged(a *arrangement, p palette) []int {
 		}
 		a.refresh()
 		clear(a.seen)
-		a.descend(patience, a.pathsWithin)
+		a.descend(rounds, a.pathsWithin)
 		a.lists = lists
 		clear(a.seen)
 		if !a.pathsWithin() {
-			a.descend(patience, a.pathsWithin)
+			a.descend(rounds, a.pathsWithin)
 		}
 		if !a.pathsWithin() {
-			return nil
+			return slices.Clone(a.pick), missesPath + a.excess()
 		}
 	}
 	for n := range a.activeSum {
@@ -188,11 +281,33 @@ func (s *shrinking) arranged(a *arrangement, p palette) []int {
 	}
 	a.refresh()
 	clear(a.seen)
-	a.descend(patience, a.within)
-	if !a.within() {
-		return nil
+	a.descend(rounds, a.within)
+	return slices.Clone(a.pick), a.excess()
+}
+
+// excess is by how much active paths and sums miss their limits (dB), in sum over
+// ways and pairs.
+func (a *arrangement) excess() float64 {
+	clear(a.wi)
+	clear(a.wj)
+	for n, t := range a.b.paths {
+		if a.active[n] {
+			a.wi[t.way] = math.Max(a.wi[t.way], a.pathErr[n]-a.pathLimit)
+		}
 	}
-	return slices.Clone(a.pick)
+	for n, m := range a.b.sums {
+		if a.activeSum[n] {
+			a.wj[m.pair] = math.Max(a.wj[m.pair], a.sumErr[n]-a.sumLimit)
+		}
+	}
+	total := 0.0
+	for _, e := range a.wi {
+		total += e
+	}
+	for _, e := range a.wj {
+		total += e
+	}
+	return total
 }
 
 // pathsWithin reports whether the errors of all active paths keep their limit, and
@@ -218,115 +333,98 @@ func (a *arrangement) within() bool {
 	return true
 }
 
-// without is a palette without some values.
-func (p palette) without(values ...int) palette {
-	q := slices.Clone(p)
-	for _, v := range values {
-		q.drop(v)
-	}
-	return q
-}
-
-// with is a palette with one more value.
-func (p palette) with(v int) palette {
-	q := slices.Clone(p)
-	q.add(v)
-	return q
-}
-
+// dropOne takes one value out.
 func (s *shrinking) dropOne() bool {
 	order := s.byUse()
-	return s.first(len(order), func(i int, try func(palette) []int) []int {
-		return try(s.palette.without(order[i]))
-	})
+	found := make([][]int, len(order))
+	for from := 0; from < len(order) && s.work <= mostWork; from++ {
+		from += s.first(len(order)-from, func(a *arrangement, i int) bool {
+			pick, excess := s.arranged(a, s.pick, s.palette.without(order[from+i]), false)
+			found[from+i] = pick
+			return excess <= 0
+		})
+		if from < len(order) && s.take(found[from]) {
+			return true
+		}
+	}
+	return false
 }
 
-// twoForOne takes two values out and one in.
-func (s *shrinking) twoForOne() bool {
-	order := s.byUse()
-	var pairs [][2]int
-	for i, v := range order {
-		for _, u := range order[:i] {
-			pairs = append(pairs, [2]int{v, u})
-		}
-	}
-	return s.first(len(pairs), func(i int, try func(palette) []int) []int {
-		v, u := pairs[i][0], pairs[i][1]
-		p := s.palette.without(v, u)
-		for _, x := range s.missing(p, v, u) {
-			if pick := try(p.with(x)); pick != nil {
-				return pick
-			}
-		}
-		return nil
-	})
+// tried is a palette, and what can be made of it.
+type tried struct {
+	palette palette
+	pick    []int
+	excess  float64
 }
 
-// missing lists values that let every stage be built again that a palette leaves
-// without choice, the most exact first; without v and u.
-func (s *shrinking) missing(p palette, v, u int) []int {
-	var cost []float64 // of each value
-	for i, masks := range s.c.masks {
-		some := false
-		for _, m := range masks {
-			if some = p.allows(m); some {
-				break
-			}
+// try is the first of n palettes that misses the limits by less than enough, or
+// else the one that misses them least.
+func (s *shrinking) try(n int, from []int, of func(i int) palette, enough float64) tried {
+	all := make([]tried, n)
+	if i := s.first(n, func(a *arrangement, i int) bool {
+		x := &all[i]
+		x.palette = of(i)
+		x.pick, x.excess = s.arranged(a, from, x.palette, false)
+		if x.excess > 0 && math.Mod(x.excess, missesPath) < nearby {
+			x.pick, x.excess = s.arranged(a, x.pick, x.palette, true)
 		}
-		if some {
-			continue
-		}
-		here := make([]float64, len(s.c.values))
-		for x := range here {
-			here[x] = math.Inf(1)
-		}
-		for k, m := range masks {
-			if x := p.missing(m); x >= 0 && x != v && x != u {
-				here[x] = math.Min(here[x], s.c.pools[i][k].ErrorDB)
-			}
-		}
-		if cost == nil {
-			cost = here
-			continue
-		}
-		for x := range cost {
-			cost[x] += here[x]
+		return x.excess < enough
+	}); i < n {
+		return all[i]
+	}
+	best := tried{excess: math.Inf(1)}
+	for _, x := range all {
+		if x.excess < best.excess-scoreStep {
+			best = x
 		}
 	}
-	var out []int
-	for x, e := range cost {
-		if !math.IsInf(e, 1) {
-			out = append(out, x)
-		}
-	}
-	slices.SortStableFunc(out, func(x, y int) int {
-		switch {
-		case rounded(cost[x]) < rounded(cost[y]):
-			return -1
-		case rounded(cost[x]) > rounded(cost[y]):
-			return 1
-		}
-		return 0
-	})
-	return out[:min(introduced, len(out))]
+	return best
 }
 
-// swap takes a value out and another one in, by chance.
-func (s *shrinking) swap(dice *chance) bool {
-	const attempts = 30
-	type change struct{ out, in int }
-	changes := make([]change, attempts)
-	for n := range changes {
-		changes[n] = change{dice.below(1 << 16), dice.below(1 << 16)}
-	}
-	list := s.palette.list()
-	return s.first(attempts, func(i int, try func(palette) []int) []int {
-		v := list[changes[i].out%len(list)]
-		p := s.palette.without(v)
-		in := s.missing(p, v, v)
-		if len(in) == 0 {
-			return nil
+// press takes out the value that is missed least, whatever that costs, and swaps
+// values by chance until the limits are kept again.
+func (s *shrinking) press() bool {
+	order := s.palette.list()
+	now := s.try(len(order), s.pick, func(i int) palette { return s.palette.without(order[i]) }, math.Inf(-1))
+	kept := make([]int, len(s.c.values)) // until which swap a value stays in or out
+	for n := 0; n < swaps && s.work <= mostWork && !math.IsInf(now.excess, 1); n++ {
+		if now.pick, now.excess = s.agree(now.pick); now.excess <= 0 {
+			return true
 		}
-		return try(p.with(in[changes[i].in%len(in)]))
-	})
+		was := now.palette
+		changes := s.changes(was, func(v int) bool { return kept[v] > n })
+		now = s.try(min(len(changes), swapsTried), now.pick, func(i int) palette {
+			p := was.without(changes[i][0])
+			p.add(changes[i][1])
+			return p
+		}, now.excess-gained)
+		if now.palette == nil {
+			break
+		}
+		for v := range kept {
+			if was.has(v) != now.palette.has(v) {
+				kept[v] = n + tabu
+			}
+		}
+	}
+	s.stay()
+	return false
+}
+
+// changes are the swaps of a value of a palette for another one in random order,
+// but for those that stay in or out.
+func (s *shrinking) changes(p palette, stays func(v int) bool) [][2]int {
+	var out [][2]int
+	for _, v := range p.list() {
+		for x := range s.c.values {
+			if !p.has(x) && !stays(v) && !stays(x) {
+				out = append(out, [2]int{v, x})
+			}
+		}
+	}
+	for i := range out {
+		k := i + s.dice.below(len(out)-i)
+		out[i], out[k] = out[k], out[i]
+	}
+	return out
 }

@@ -1,0 +1,48 @@
+package parallel_test
+
+import (
+	"runtime"
+	"sync/atomic"
+	"testing"
+
+	"bandwright/compiler/parallel"
+)
+
+// The first is the first whichever call ends first, and no worker has two calls.
+func TestFirst(t *testing.T) {
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(0))
+	for _, processors := range []int{1, 2, 5} {
+		runtime.GOMAXPROCS(processors)
+		for n := range 40 {
+			for want := range n + 1 {
+				var busy [5]atomic.Int32
+				var before atomic.Int32
+				got := parallel.First(n, func(worker, i int) bool {
+					if busy[worker].Add(1) > 1 {
+						t.Errorf("worker %d is called twice at once", worker)
+					}
+					defer busy[worker].Add(-1)
+					if i < want {
+						before.Add(1)
+						runtime.Gosched() // those after it are faster
+						return false
+					}
+					return true
+				})
+				if got != want || int(before.Load()) != want {
+					t.Fatalf("%d processors: %d of %d, want %d; %d calls before it", processors, got, n, want, before.Load())
+				}
+			}
+		}
+	}
+}
+
+func TestEach(t *testing.T) {
+	seen := make([]int, 1000)
+	parallel.Each(len(seen), func(i int) { seen[i]++ })
+	for i, n := range seen {
+		if n != 1 {
+			t.Fatalf("%d: %d calls", i, n)
+		}
+	}
+}
