@@ -136,31 +136,36 @@ func (v *values) choose(c *Chain, bench *parts.Bench) error {
 	}
 	v.paths(c, &p)
 	used := v.used(c)
-	again := slices.Contains(v.chosen, c)
-	for _, points := range newValue {
-		if again && points == 0 {
-			return nil // nothing better than what was chosen before
-		}
+	prices := newValue[:]
+	if slices.Contains(v.chosen, c) {
+		prices = prices[:len(prices)-1] // nothing better than what was chosen before
+	}
+	plans, errs := make([]parts.Plan, len(prices)), make([]error, len(prices))
+	first := parallel.First(len(prices), func(_, n int, idle func() bool) bool {
+		p := p
+		p.Idle = idle
+		p.Stages = slices.Clone(p.Stages)
 		for i := range v.stages {
 			if mine[i] {
-				p.Stages[i].Candidates = v.reusing(v.lists[i], used, points)
+				p.Stages[i].Candidates = v.reusing(v.lists[i], used, prices[n])
 			}
 		}
-		plan, err := bench.Joint(p)
-		if err != nil {
-			return err
+		if plans[n], errs[n] = bench.Joint(p); errs[n] != nil {
+			return true
 		}
-		path, sum := plan.Worst()
-		if points > 0 && (path > consolidated*v.job.LimitDB || sum > consolidated*v.job.SumLimitDB) {
-			continue
+		path, sum := plans[n].Worst()
+		return prices[n] == 0 || path <= consolidated*v.job.LimitDB && sum <= consolidated*v.job.SumLimitDB
+	})
+	if first < len(prices) {
+		if errs[first] != nil {
+			return errs[first]
 		}
 		for i, s := range v.stages {
 			if mine[i] {
-				s.Choice = plan.Choices[i]
-				s.Score -= points * float64(added(s.Choice, used))
+				s.Choice = plans[first].Choices[i]
+				s.Score -= prices[first] * float64(added(s.Choice, used))
 			}
 		}
-		break
 	}
 	v.chosen = append(v.chosen, c)
 	return nil

@@ -31,11 +31,12 @@ func Each(n int, f func(int)) {
 	wg.Wait()
 }
 
-// First is the smallest i from 0 to n-1 for which f(worker, i) is true, or n where
-// it is for none. Calls run ahead on all processors, of each worker (0 to
+// First is the smallest i from 0 to n-1 for which f(worker, i, idle) is true, or n
+// where it is for none. Calls run ahead on all processors, of each worker (0 to
 // Workers()-1) one at a time, so f has to answer by i alone; calls beyond First
-// may have been made, and where they were, what they found is to be passed over.
-func First(n int, f func(worker, i int) bool) int {
+// may have been made, and what they found is to be passed over. They may end at
+// once, with any answer, when idle says that a smaller i has been found.
+func First(n int, f func(worker, i int, idle func() bool) bool) int {
 	var wg sync.WaitGroup
 	var next, first atomic.Int64
 	first.Store(int64(n))
@@ -46,7 +47,7 @@ func First(n int, f func(worker, i int) bool) int {
 				if i >= first.Load() {
 					return
 				}
-				if !f(worker, int(i)) {
+				if !f(worker, int(i), func() bool { return first.Load() < i }) {
 					continue
 				}
 				for was := first.Load(); i < was && !first.CompareAndSwap(was, i); was = first.Load() {

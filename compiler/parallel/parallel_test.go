@@ -17,7 +17,7 @@ func TestFirst(t *testing.T) {
 			for want := range n + 1 {
 				var busy [5]atomic.Int32
 				var before atomic.Int32
-				got := parallel.First(n, func(worker, i int) bool {
+				got := parallel.First(n, func(worker, i int, idle func() bool) bool {
 					if busy[worker].Add(1) > 1 {
 						t.Errorf("worker %d is called twice at once", worker)
 					}
@@ -26,6 +26,9 @@ func TestFirst(t *testing.T) {
 						before.Add(1)
 						runtime.Gosched() // those after it are faster
 						return false
+					}
+					if idle() && i == want {
+						t.Errorf("%d of %d is idle before it is found", i, n)
 					}
 					return true
 				})

@@ -16,6 +16,8 @@ type arrangement struct {
 	// lazy: errors of paths and sums that are not active are not kept up, and only
 	// stages of those that miss their limits are moved.
 	lazy bool
+	// idle, where not nil, says that what is being improved is of no use any more.
+	idle func() bool
 	// hasty: no further round where one gained little.
 	hasty bool
 	pick  []int

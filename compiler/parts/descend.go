@@ -80,7 +80,7 @@ func (a *arrangement) search() {
 	a.improve(nil)
 	var dice chance
 	for range kicks {
-		if len(a.b.paths) == 0 {
+		if len(a.b.paths) == 0 || a.useless() {
 			break
 		}
 		cost, pick := a.cost, slices.Clone(a.pick)
@@ -102,6 +102,8 @@ func (a *arrangement) search() {
 	a.improve(nil)
 }
 
+func (a *arrangement) useless() bool { return a.idle != nil && a.idle() }
+
 // moved takes note of a pick that was changed from outside.
 func (a *arrangement) moved(was []int) {
 	for n, t := range a.b.paths {
@@ -121,7 +123,7 @@ func (a *arrangement) improve(enough func() bool) {
 	for range roundsActive {
 		a.descend(rounds2opt, enough)
 		a.refresh()
-		if !a.activate() {
+		if !a.activate() || a.useless() {
 			return
 		}
 		clear(a.seen)
@@ -152,7 +154,7 @@ func (a *arrangement) descend(rounds int, enough func() bool) {
 			if a.pair(p[0], p[1]) {
 				changed = true
 			}
-			if enough != nil && enough() {
+			if enough != nil && enough() || a.useless() {
 				return
 			}
 		}

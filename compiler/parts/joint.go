@@ -32,6 +32,7 @@ func (b *Bench) Joint(p Problem) (Plan, error) {
 	if err != nil {
 		return Plan{}, err
 	}
+	a.idle = p.Idle
 	a.search()
 	return a.plan(stages), nil
 }

@@ -26,6 +26,9 @@ type Problem struct {
 	// Known, where not nil, keeps what has been computed with the real op-amp for
 	// the next problem with the same bench and the same Hz.
 	Known *Known
+	// Idle, where not nil, may say that the plan is of no use any more: Joint then
+	// ends with what it has.
+	Idle func() bool
 }
 
 // Stage is a position of the board with the choices that it has. Those whose

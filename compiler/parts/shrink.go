@@ -164,7 +164,12 @@ func (s *shrinking) byUse() []int {
 
 // first is the first of n changes that do, and n where none does.
 func (s *shrinking) first(n int, does func(a *arrangement, i int) bool) int {
-	i := parallel.First(n, func(worker, i int) bool { return does(s.workers[worker], i) })
+	i := parallel.First(n, func(worker, i int, idle func() bool) bool {
+		a := s.workers[worker]
+		a.idle = idle
+		defer func() { a.idle = nil }()
+		return does(a, i)
+	})
 	s.work += min(i+1, n) * len(s.pick)
 	return i
 }
