@@ -22,13 +22,18 @@ var boards = []string{"heron", "dabchick", "bittern"}
 func shipped(t testing.TB, name string) *compiler.Build {
 	t.Helper()
 	if made[name] == nil {
-		src, err := os.ReadFile("../../specs/" + name + ".yaml")
-		if err != nil {
-			t.Fatal(err)
-		}
-		made[name] = build(t, string(src))
+		made[name] = build(t, source(t, name))
 	}
 	return made[name]
+}
+
+func source(t testing.TB, name string) string {
+	t.Helper()
+	src, err := os.ReadFile("../../specs/" + name + ".yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(src)
 }
 
 var made = map[string]*compiler.Build{}
