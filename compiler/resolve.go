@@ -111,6 +111,7 @@ func promises(v *spec.Value) verify.Promises {
 		LowHz: band.Number, HighHz: band.High,
 		DownToDB:    v.Get("down-to").Number,
 		MagnitudeDB: limit("magnitude"), BoardMagnitudeDB: limit("board-magnitude"),
+		BoardNoiseDBu: limit("board-noise"), BoardHeadroomDB: limit("board-headroom"),
 		PhaseDeg:   limit("phase"),
 		SumDB:      limit("sum"),
 		NoiseDBFS:  limit("noise"),

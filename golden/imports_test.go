@@ -29,7 +29,7 @@ var arrow = map[string][]string{
 	"compiler/circuit":                 {"biquad", "compiler/netlist", "compiler/nodal"},
 	"compiler/circuit/circuittest":     {"biquad", "compiler/circuit", "compiler/netlist", "compiler/nodal"},
 	"compiler/prototype/prototypetest": {"biquad", "compiler/prototype", "compiler/spec"},
-	"compiler/verify":                  {"biquad", "compiler/words"},
+	"compiler/verify":                  {"biquad", "compiler/parallel", "compiler/words"},
 	"compiler/parts":                   {"biquad", "compiler/circuit", "compiler/netlist", "compiler/nodal", "compiler/parallel"},
 	"compiler/board": {"biquad", "compiler/circuit", "compiler/netlist", "compiler/nodal", "compiler/parallel", "compiler/parts",
 		"compiler/spec", "compiler/verify", "compiler/words"},

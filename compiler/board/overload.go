@@ -4,9 +4,11 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"bandwright/biquad"
 	"bandwright/compiler/netlist"
+	"bandwright/compiler/parallel"
 	"bandwright/compiler/words"
 )
 
@@ -24,7 +26,7 @@ const (
 // and the one that is too slow first, in any combination of settings; nothing
 // where all can.
 func (b *Board) overloads(j Job) []string {
-	circuit := b.circuit(func(Contact) float64 { return between })
+	circuit := b.wiring.circuit
 	type worst struct {
 		over, hz, peak float64 // share of the limit, and where
 		ref            string
@@ -35,12 +37,16 @@ func (b *Board) overloads(j Job) []string {
 	for k, n := range b.Choices {
 		axes = append(axes, biquad.Axis{Setting: k, Choices: n})
 	}
-	n := 0
+	var all []biquad.Combination
 	biquad.Each(axes, len(b.Choices), func(c biquad.Combination) {
-		if n++; n > overloadCombinations {
-			return
+		if len(all) < overloadCombinations {
+			all = append(all, slices.Clone(c))
 		}
-		s := b.wiring.in(c)
+	})
+	worsts := make([][3]worst, len(all))
+	parallel.Each(len(all), func(i int) {
+		s := b.wiring.in(all[i])
+		clip, slew, common := &worsts[i][0], &worsts[i][1], &worsts[i][2]
 		for hz := j.LowHz; hz <= j.HighHz; hz *= math.Exp2(1.0 / overloadPerOctave) {
 			if s.At(hz) != nil {
 				continue
@@ -50,18 +56,25 @@ func (b *Board) overloads(j Job) []string {
 					continue
 				}
 				if in := peak * cmplx.Abs(s.Voltage(p.Nodes[0])); p.Model.CommonModeV > 0 && in > common.over*p.Model.CommonModeV {
-					common = worst{in / p.Model.CommonModeV, hz, in, p.Ref}
+					*common = worst{in / p.Model.CommonModeV, hz, in, p.Ref}
 				}
 				v := peak * cmplx.Abs(s.Voltage(p.Nodes[2]))
 				if over := v / p.Model.SwingV; p.Model.SwingV > 0 && over > clip.over {
-					clip = worst{over, hz, v, p.Ref}
+					*clip = worst{over, hz, v, p.Ref}
 				}
 				if over := v * 2 * math.Pi * hz / p.Model.SlewVPerS; p.Model.SlewVPerS > 0 && over > slew.over {
-					slew = worst{over, hz, v, p.Ref}
+					*slew = worst{over, hz, v, p.Ref}
 				}
 			}
 		}
 	})
+	for _, w := range worsts {
+		for k, all := range []*worst{&clip, &slew, &common} {
+			if w[k].over > all.over {
+				*all = w[k]
+			}
+		}
+	}
 	var out []string
 	if clip.over > 1 {
 		out = append(out, fmt.Sprintf("%s clips before the input reaches its level: %s of it would swing %s at %s, and %s is the limit; lower `input.level` to %s, or cut before that stage",

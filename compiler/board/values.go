@@ -238,7 +238,16 @@ func candidates(stages []*Stage, bench *parts.Bench) ([][]parts.Choice, error) {
 	}
 	lists := make([][]parts.Choice, len(asked))
 	errs := make([]error, len(asked))
+	// The largest first, so that no processor has one of them left at the end.
+	order := make([]int, len(asked))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(i, k int) int {
+		return cmp.Compare(len(asked[k].Topology.Template), len(asked[i].Topology.Template))
+	})
 	parallel.Each(len(asked), func(i int) {
+		i = order[i]
 		s := asked[i]
 		all, _, err := bench.Candidates(s.Section, only(s.Topology), pool)
 		if err != nil {

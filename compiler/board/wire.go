@@ -111,7 +111,8 @@ func (b *Board) circuit(contact func(Contact) float64) *netlist.Circuit {
 
 // wiring is the board's equations.
 type wiring struct {
-	solver   *nodal.Solver // never solved, only cloned
+	solver   *nodal.Solver // solved at 0 Hz only, then cloned
+	circuit  *netlist.Circuit
 	contacts []Contact
 	parts    []int // of each contact
 	outs     []netlist.Node
@@ -124,7 +125,10 @@ func (b *Board) wire() error {
 	if err != nil {
 		return err
 	}
-	w := &wiring{solver: s, contacts: b.Contacts()}
+	// The order of elimination at 0 Hz is found once as well. Where there is none, a
+	// caution says so.
+	_ = s.DC()
+	w := &wiring{solver: s, circuit: c, contacts: b.Contacts()}
 	for _, k := range w.contacts {
 		i, _ := c.Part(k.Ref)
 		w.parts = append(w.parts, i)

@@ -19,6 +19,9 @@ const (
 	// nearShare of the limits is for what is estimated: what the real op-amp does to
 	// values is known for those of the last pick only.
 	nearShare = 0.985
+	// swingShare is how much further op-amps inside of a stage may swing, 2 dB. With
+	// 1 % a four-way board comes to 33 values in place of 30.
+	swingShare = 1.25
 	// settled is how many choices of each stage are measured with the real op-amp
 	// at the end, and settledShare what is kept from the limits for rounding.
 	settled, settledShare = 8, 1e-6
@@ -145,6 +148,13 @@ func (b *Bench) consolidation(p Problem, from Plan) (*consolidation, error) {
 			c.pools[i] = append(c.pools[i], x)
 		}
 	}
+	if err := each(len(p.Stages), func(i int) (err error) {
+		c.pools[i], err = b.within(c.pools[i], from.Choices[i])
+		c.start[i] = slices.IndexFunc(c.pools[i], func(y Choice) bool { return slices.Equal(from.Choices[i].Values, y.Values) })
+		return err
+	}); err != nil {
+		return nil, err
+	}
 	c.index()
 	// The stages of the problem as they are wanted: the tables need no others.
 	named := p
@@ -157,6 +167,43 @@ func (b *Bench) consolidation(p Problem, from Plan) (*consolidation, error) {
 		return b.nearTable(from.Choices[i], c.pools[i], hz)
 	})
 	return c, err
+}
+
+// within are the choices whose op-amps swing no further than those of one of them do,
+// or than their input: few values shall not cost headroom.
+func (b *Bench) within(all []Choice, like Choice) ([]Choice, error) {
+	if like.Topology.OpAmps() < 2 {
+		return all, nil
+	}
+	hz := []float64{b.Band.FromHz, b.Band.ToHz}
+	if w, _ := like.Section.Natural(); w > 0 {
+		for _, x := range [...]float64{0.25, 0.5, 0.7, 0.85, 1, 1.2, 1.4, 2, 4} {
+			hz = append(hz, x*w/(2*math.Pi))
+		}
+	}
+	r := newRig(like.Topology, b.Means.OpAmp, slices.Min(hz))
+	peak := func(c Choice) (float64, error) {
+		if err := r.set(c.Values); err != nil {
+			return 0, err
+		}
+		return r.peak(hz)
+	}
+	most, err := peak(like)
+	if err != nil {
+		return nil, err
+	}
+	most = math.Max(most, 1) * swingShare
+	var out []Choice
+	for _, c := range all {
+		top, err := peak(c)
+		if err != nil {
+			return nil, err
+		}
+		if top <= most {
+			out = append(out, c)
+		}
+	}
+	return out, nil
 }
 
 // nearTable is the table of choices with what the real op-amp does to one of them

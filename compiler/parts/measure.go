@@ -38,6 +38,7 @@ type rig struct {
 	out    netlist.Node
 	source int
 	opAmps []int
+	driven []netlist.Node // op-amps' outputs
 }
 
 func newRig(t *circuit.Topology, op netlist.OpAmp, lowestHz float64) *rig {
@@ -57,6 +58,7 @@ func (r *rig) set(v []float64) error {
 			return err
 		}
 		r.solver, r.fitted, r.index, r.opAmps = s, make([]bool, len(v)), make([]int, len(v)), nil
+		r.driven = nil
 		r.out, _ = c.Find("out")
 		for i, p := range c.Parts() {
 			switch p.Kind {
@@ -64,6 +66,7 @@ func (r *rig) set(v []float64) error {
 				r.source = i
 			case netlist.Amplifier:
 				r.opAmps = append(r.opAmps, i)
+				r.driven = append(r.driven, p.Nodes[2])
 			}
 		}
 		for i := range v {
@@ -93,6 +96,21 @@ func (r *rig) at(hz float64) (h complex128, ohm float64, err error) {
 		ohm = 1 / i
 	}
 	return r.solver.Voltage(r.out), ohm, nil
+}
+
+// peak is the largest magnitude of any op-amp's output at some frequencies, for 1 V
+// at the input.
+func (r *rig) peak(hz []float64) (float64, error) {
+	worst := 0.0
+	for _, f := range hz {
+		if err := r.solver.At(f); err != nil {
+			return 0, err
+		}
+		for _, n := range r.driven {
+			worst = math.Max(worst, cmplx.Abs(r.solver.Voltage(n)))
+		}
+	}
+	return worst, nil
 }
 
 // measure puts the figures and the score of every choice into put. The choices

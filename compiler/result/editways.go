@@ -216,7 +216,7 @@ func weaker(key string, o, n *spec.Value) bool {
 		return true
 	case key == "band":
 		return n.Number > o.Number || n.High < o.High
-	case key == "headroom":
+	case key == "headroom" || key == "board-headroom":
 		return n.Number < o.Number
 	}
 	return n.Number > o.Number

@@ -38,7 +38,7 @@ func Of(b *compiler.Build) *Result {
 	}
 	r.Board = boardOf(b)
 	if r.Board == nil {
-		r.Promises.BoardMagnitudeDB = nil
+		r.Promises.BoardMagnitudeDB, r.Promises.BoardNoiseDBu, r.Promises.BoardHeadroomDB = nil, nil, nil
 	}
 	for _, s := range b.Sum {
 		r.CrossoverSums = append(r.CrossoverSums, CrossoverSum{s.Compensation, floored(s.LowDB, "dB"), floored(s.HighDB, "dB"), s.Chosen})
@@ -56,6 +56,7 @@ func Of(b *compiler.Build) *Result {
 			MagnitudeDB: extreme(f.Magnitude, "dB"), TopOctaveDB: extreme(f.TopOctave, "dB"), PhaseDeg: extreme(f.Phase, "deg"),
 			GroupDelayS: extreme(f.GroupDelay, "s"), PeakDBFS: extreme(f.Peak, "dBFS"), L1DBFS: f.L1DBFS,
 			NoiseDBFS: extreme(f.NoiseDBFS, "dBFS"), PoleMargin: f.PoleMargin, LatencyS: f.LatencyS, Sections: f.Sections,
+			NoiseV: extreme(f.NoiseV, "V"), NoiseAV: extreme(f.NoiseAV, "V"), OffsetV: extreme(f.OffsetV, "V"), ClipV: extreme(f.ClipV, "V"),
 		})
 	}
 	for _, w := range b.Warnings {
@@ -73,7 +74,8 @@ func promises(p verify.Promises) Promises {
 	}
 	return Promises{
 		BandHz: [2]float64{p.LowHz, p.HighHz}, DownToDB: p.DownToDB,
-		MagnitudeDB: limit(p.MagnitudeDB), BoardMagnitudeDB: limit(p.BoardMagnitudeDB), PhaseDeg: limit(p.PhaseDeg), SumDB: limit(p.SumDB),
+		MagnitudeDB: limit(p.MagnitudeDB), BoardMagnitudeDB: limit(p.BoardMagnitudeDB),
+		BoardNoiseDBu: limit(p.BoardNoiseDBu), BoardHeadroomDB: limit(p.BoardHeadroomDB), PhaseDeg: limit(p.PhaseDeg), SumDB: limit(p.SumDB),
 		NoiseDBFS: limit(p.NoiseDBFS), HeadroomDB: limit(p.HeadroomDB), LatencyS: limit(p.LatencyS),
 	}
 }

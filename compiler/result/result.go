@@ -51,6 +51,8 @@ type Promises struct {
 	MagnitudeDB *float64   `json:"magnitude_db"`
 	// BoardMagnitudeDB is absent where the spec asks for no board or drops it.
 	BoardMagnitudeDB *float64 `json:"board_magnitude_db,omitempty"`
+	BoardNoiseDBu    *float64 `json:"board_noise_dbu,omitempty"`
+	BoardHeadroomDB  *float64 `json:"board_headroom_db,omitempty"`
 	PhaseDeg         *float64 `json:"phase_deg"`
 	SumDB            *float64 `json:"sum_db"`
 	NoiseDBFS        *float64 `json:"noise_dbfs"`
@@ -160,6 +162,11 @@ type Figures struct {
 	PoleMargin  float64  `json:"pole_margin"`
 	LatencyS    float64  `json:"latency_s"`
 	Sections    int      `json:"sections"`
+	// Of a board's ways alone.
+	NoiseV  *Extreme `json:"noise_v,omitempty"`   // RMS, 20 Hz to 20 kHz
+	NoiseAV *Extreme `json:"noise_a_v,omitempty"` // the same, A-weighted
+	OffsetV *Extreme `json:"offset_v,omitempty"`  // DC at the output, greatest magnitude
+	ClipV   *Extreme `json:"clip_v,omitempty"`    // RMS at the input
 }
 
 // Extreme is a worst value with its place.

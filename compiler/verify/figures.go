@@ -20,6 +20,11 @@ type Figures struct {
 	PoleMargin float64 // 1 - |z| of the outermost pole over all alternatives
 	LatencyS   float64 // pure delay, the common one included
 	Sections   int
+	// Of a board alone. NoiseV and NoiseAV (V RMS, 20 Hz to 20 kHz, unweighted and
+	// A-weighted) and OffsetV (V, the greatest magnitude of DC) are at the output;
+	// ClipV (V RMS) is the least sine at the input with which an op-amp of the way
+	// clips.
+	NoiseV, NoiseAV, OffsetV, ClipV Extreme
 }
 
 // Extreme is a worst value with its place. Known is false where nothing was

@@ -65,6 +65,9 @@ func JudgeBoard(s *Subject, r Realisation, p Promises) ([]Figures, []Finding) {
 	}
 	hz := denser(grid(p.LowHz, p.HighHz, marks), s.SpreadS, len(s.Ways))
 	j.response(newSearch(s, r, ascending(append(hz, s.dips(r, hz, len(marks))...))), p.HighHz)
+	if c, ok := r.(Circuit); ok {
+		j.electric(c)
+	}
 	return j.figures, j.findings
 }
 

@@ -62,6 +62,14 @@ func upTo3(x float64) string {
 // remedyOfBoard is remedy for a board, which is as near to the prototype as its
 // parts and its op-amp allow.
 func remedyOfBoard(f Finding) string {
+	switch f.Promise {
+	case "board-noise":
+		return fmt.Sprintf("lower board.resistors.to, give board.op-amp a lower voltage-noise or current-noise, put a way's gain into the power amplifier, "+
+			"or allow promise.board-noise: %s dBu", strconv.FormatFloat(math.Ceil(f.Worst), 'f', -1, 64))
+	case "board-headroom":
+		return fmt.Sprintf("lower board.input.level by %s dB, the boost that peaks at %s, or the gains before it, or raise board.supply",
+			strconv.FormatFloat(math.Ceil((f.Worst-f.Limit)*10)/10, 'f', -1, 64), words.Hz(f.AtHz))
+	}
 	return fmt.Sprintf("give board.resistors and board.capacitors finer series or wider ranges, or board.op-amp a higher gain-bandwidth, "+
 		"or allow promise.%s: %s %s", f.Promise, upTo3(f.Worst), f.Unit)
 }

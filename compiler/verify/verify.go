@@ -54,6 +54,8 @@ type Promises struct {
 	// BoardMagnitudeDB is what a board is held to in place of MagnitudeDB, down
 	// to BoardDownToDB.
 	BoardMagnitudeDB Limit
+	BoardNoiseDBu    Limit // at a way's output, 20 Hz to 20 kHz unweighted
+	BoardHeadroomDB  Limit // every op-amp at least this far below clipping
 	PhaseDeg         Limit
 	SumDB            Limit
 	NoiseDBFS        Limit

@@ -149,8 +149,11 @@ func Quantity(x float64, unit string) string {
 	switch unit {
 	case "dB", "deg":
 		return Error(x, unit)
-	case "dBFS":
+	case "dBFS", "dBu":
 		return Level(x, unit)
+	case "V":
+		three, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'e', 2, 64), 64)
+		return Part(three, unit)
 	case "s":
 		return Seconds(x)
 	case "Hz":
@@ -162,7 +165,7 @@ func Quantity(x float64, unit string) string {
 // Limit is a limit as the spec wrote it, in the unit of a finding.
 func Limit(x float64, unit string) string {
 	switch unit {
-	case "dB", "deg", "dBFS":
+	case "dB", "deg", "dBFS", "dBu":
 		return Exact(x) + " " + unit
 	case "s":
 		return Exact(math.Round(x*1e9)/1e6) + " ms"

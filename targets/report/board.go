@@ -10,6 +10,7 @@ import (
 	"bandwright/compiler"
 	"bandwright/compiler/board"
 	"bandwright/compiler/netlist"
+	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 )
 
@@ -22,6 +23,8 @@ func boardRealisation(p *page, b *compiler.Build) {
 	p.heading("board, nominal parts and the real op-amp" + shift(d.DelayS))
 	figures := Of(b, board.RealisationName)
 	departures(p, figures)
+	p.line("")
+	voltages(p, figures)
 	worstSettings(p, figures)
 
 	amps, spare := 0, 0
@@ -51,6 +54,30 @@ func boardRealisation(p *page, b *compiler.Build) {
 	for _, s := range d.Cautions {
 		p.item(s, "  * ", "    ")
 	}
+}
+
+// voltages is what each way's circuit adds to the signal, and where it ends.
+func voltages(p *page, figures []verify.Figures) {
+	var t words.Table
+	t.Row("output of", "noise", "", "A-weighted", "", "DC", "clips from", "at")
+	for _, f := range figures {
+		if !f.NoiseV.Known {
+			continue
+		}
+		clip, hz := place(f.ClipV, "V")
+		volt := func(e verify.Extreme) string { return words.Quantity(e.Value, "V") }
+		t.Row(f.Way, dBu(f.NoiseV.Value), volt(f.NoiseV), dBu(f.NoiseAV.Value), volt(f.NoiseAV), volt(f.OffsetV), clip, hz)
+	}
+	p.table(&t)
+	p.note("noise: RMS, 20 Hz to 20 kHz; DC: the sum of all offsets and bias currents, each with the worst sign; clips from: the least sine at the input, RMS, that makes an op-amp of the way clip")
+}
+
+// dBu is a voltage in dBu.
+func dBu(v float64) string {
+	if !(v > 0) {
+		return "none"
+	}
+	return words.Level(verify.DBu(v), "dBu")
 }
 
 // shift says by how much every way is later, where it is.

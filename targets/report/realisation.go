@@ -94,7 +94,8 @@ func worstSettings(p *page, figures []verify.Figures) {
 			name string
 			e    verify.Extreme
 		}{{magnitude, f.Magnitude}, {"top octave", f.TopOctave}, {"phase", f.Phase}, {"group delay", f.GroupDelay},
-			{"sine peak", f.Peak}, {"noise", f.NoiseDBFS}} {
+			{"sine peak", f.Peak}, {"noise", f.NoiseDBFS}, {"noise", f.NoiseV}, {"A-weighted noise", f.NoiseAV},
+			{"DC", f.OffsetV}, {"clipping", f.ClipV}} {
 			if !x.e.Known || len(x.e.Setting) == 0 {
 				continue
 			}

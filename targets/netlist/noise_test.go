@@ -1,0 +1,135 @@
+package netlist_test
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+
+	"bandwright/compiler"
+	"bandwright/compiler/nodal"
+	"bandwright/compiler/verify"
+	"bandwright/targets/netlist"
+)
+
+// noiseIsSpice is how far the noise of the figures may be from ngspice's, relative:
+// what a sum over noisePoints a decade leaves.
+const (
+	noiseIsSpice = 1e-5
+	noisePoints  = 1000
+)
+
+// The emitted file, run by ngspice with `.noise` in place of `.ac`, has the noise that
+// the figures tell of every way, in the combination that they tell.
+func TestNgspiceFindsTheNoise(t *testing.T) {
+	for _, name := range []string{"heron", "dabchick", "bittern"} {
+		b := compile(t, name)
+		files, err := netlist.Emit(b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		deck, _, _ := strings.Cut(string(files[0].Data), "\n.ac ")
+		seen := 0
+		for _, f := range b.Figures {
+			if f.Realisation != b.Board.Name() || !f.NoiseV.Known {
+				continue
+			}
+			seen++
+			for _, x := range []struct {
+				what     string
+				setting  map[string]string
+				got      float64
+				weighted bool
+			}{{"noise", settingOf(b, f.NoiseV.Setting), f.NoiseV.Value, false}, {"A-weighted noise", settingOf(b, f.NoiseAV.Setting), f.NoiseAV.Value, true}} {
+				own := deck
+				for _, s := range b.Settings {
+					p := "set_" + strings.ReplaceAll(s.Name, "-", "_") + "="
+					own = strings.Replace(own, p+"0\n", p+x.setting[s.Name]+"\n", 1)
+				}
+				want := noiseOf(t, fmt.Sprintf("%s\n.noise v(out_%s) vin dec %d 20 20000\n.end\n", own, f.Way, noisePoints), x.weighted)
+				if e := math.Abs(x.got/want - 1); e > noiseIsSpice {
+					t.Errorf("%s, %s: %s of %.6g V, ngspice finds %.6g", name, f.Way, x.what, x.got, want)
+				}
+			}
+		}
+		if seen != len(b.Board.Ways) {
+			t.Errorf("%s: noise of %d ways", name, seen)
+		}
+	}
+}
+
+// settingOf is the index of each setting's choice, the default where none is told.
+func settingOf(b *compiler.Build, told []verify.Choice) map[string]string {
+	out := map[string]string{}
+	for _, s := range b.Settings {
+		out[s.Name] = "0"
+		for _, c := range told {
+			for k, choice := range s.Choices {
+				if c.Setting == s.Name && c.Choice == choice {
+					out[s.Name] = strconv.Itoa(k)
+				}
+			}
+		}
+	}
+	return out
+}
+
+// noiseOf runs a deck and adds up the density that it prints, by trapezoids over the
+// logarithm of frequency.
+func noiseOf(t *testing.T, deck string, weighted bool) float64 {
+	t.Helper()
+	tool, err := exec.LookPath("ngspice")
+	if err != nil {
+		t.Fatal("ngspice is missing: install the Debian package `ngspice` (apt-get install -y ngspice)")
+	}
+	dir := t.TempDir()
+	file, raw := filepath.Join(dir, "noise.cir"), filepath.Join(dir, "noise.raw")
+	if err := os.WriteFile(file, []byte(deck), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	cmd := exec.Command(tool, "-b", "-r", raw, file)
+	cmd.Dir, cmd.Env = dir, append(os.Environ(), "SPICE_ASCIIRAWFILE=1")
+	out, err := cmd.CombinedOutput()
+	if err != nil || bytes.Contains(bytes.ToLower(out), []byte("error")) {
+		t.Fatalf("ngspice: %v\n%s", err, out)
+	}
+	data, err := os.ReadFile(raw)
+	if err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	_, values, _ := strings.Cut(string(data), "Values:\n")
+	values, _, _ = strings.Cut(values, "Title:")
+	fields := strings.Fields(values)
+	number := func(i int) float64 {
+		x, err := strconv.ParseFloat(fields[i], 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return x
+	}
+	const columns = 4 // index, frequency, density at the output, at the input
+	sum, points := 0.0, 0
+	var lastX, lastY float64
+	for i := 0; i+columns <= len(fields); i += columns {
+		hz, density := number(i+1), number(i+2)
+		x, y := math.Log(hz), hz*density*density
+		if weighted {
+			a := nodal.AWeighting(hz)
+			y *= a * a
+		}
+		if points > 0 {
+			sum += (x - lastX) * (y + lastY) / 2
+		}
+		lastX, lastY = x, y
+		points++
+	}
+	if points < 3*noisePoints {
+		t.Fatalf("ngspice has %d points", points)
+	}
+	return math.Sqrt(sum)
+}
