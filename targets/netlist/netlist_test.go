@@ -163,6 +163,12 @@ func TestNgspicePrints(t *testing.T) {
 // simulate runs a deck in batch mode and reads the outputs.
 func simulate(t *testing.T, deck string, b *compiler.Build) (hz []float64, v [][]complex128) {
 	t.Helper()
+	return read(t, ngspice(t, deck), b)
+}
+
+// ngspice runs a deck in batch mode and returns the raw file that it writes.
+func ngspice(t *testing.T, deck string) []byte {
+	t.Helper()
 	tool, err := exec.LookPath("ngspice")
 	if err != nil {
 		t.Fatal("ngspice is missing: install the Debian package `ngspice` (apt-get install -y ngspice)")
@@ -182,7 +188,7 @@ func simulate(t *testing.T, deck string, b *compiler.Build) (hz []float64, v [][
 	if err != nil {
 		t.Fatalf("%v\n%s", err, out)
 	}
-	return read(t, data, b)
+	return data
 }
 
 var variable = regexp.MustCompile(`^\s*(\d+)\s+v\((\w+)\)\s`)

@@ -1,12 +1,8 @@
 package netlist_test
 
 import (
-	"bytes"
 	"fmt"
 	"math"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"strconv"
 	"strings"
 	"testing"
@@ -83,26 +79,7 @@ func settingOf(b *compiler.Build, told []verify.Choice) map[string]string {
 // logarithm of frequency.
 func noiseOf(t *testing.T, deck string, weighted bool) float64 {
 	t.Helper()
-	tool, err := exec.LookPath("ngspice")
-	if err != nil {
-		t.Fatal("ngspice is missing: install the Debian package `ngspice` (apt-get install -y ngspice)")
-	}
-	dir := t.TempDir()
-	file, raw := filepath.Join(dir, "noise.cir"), filepath.Join(dir, "noise.raw")
-	if err := os.WriteFile(file, []byte(deck), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	cmd := exec.Command(tool, "-b", "-r", raw, file)
-	cmd.Dir, cmd.Env = dir, append(os.Environ(), "SPICE_ASCIIRAWFILE=1")
-	out, err := cmd.CombinedOutput()
-	if err != nil || bytes.Contains(bytes.ToLower(out), []byte("error")) {
-		t.Fatalf("ngspice: %v\n%s", err, out)
-	}
-	data, err := os.ReadFile(raw)
-	if err != nil {
-		t.Fatalf("%v\n%s", err, out)
-	}
-	_, values, _ := strings.Cut(string(data), "Values:\n")
+	_, values, _ := strings.Cut(string(ngspice(t, deck)), "Values:\n")
 	values, _, _ = strings.Cut(values, "Title:")
 	fields := strings.Fields(values)
 	number := func(i int) float64 {
