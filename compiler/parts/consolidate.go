@@ -124,6 +124,11 @@ type consolidation struct {
 func (b *Bench) consolidation(p Problem, from Plan) (*consolidation, error) {
 	b = b.ready()
 	c := &consolidation{bench: b, pools: make([][]Choice, len(p.Stages)), start: make([]int, len(p.Stages))}
+	// The values of the plan stay: the search begins with them.
+	thin := *b
+	thin.Stock = b.Stock.coarser(func(v float64) bool {
+		return slices.ContainsFunc(from.Choices, func(x Choice) bool { return slices.Contains(x.Values, v) })
+	})
 	// Sections that occur twice share a pool.
 	owner := make([]int, len(p.Stages))
 	for i, x := range from.Choices {
@@ -131,7 +136,7 @@ func (b *Bench) consolidation(p Problem, from Plan) (*consolidation, error) {
 	}
 	if err := each(len(p.Stages), func(i int) error {
 		if owner[i] == i {
-			c.pools[i], _ = b.pool(from.Choices[i].Topology, from.Choices[i].Section, poolOfValues, perErrorOfValues)
+			c.pools[i], _ = thin.pool(from.Choices[i].Topology, from.Choices[i].Section, poolOfValues, perErrorOfValues)
 		}
 		return nil
 	}); err != nil {

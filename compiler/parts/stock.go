@@ -5,7 +5,7 @@
 // done by hand, for comparison.
 //
 // The one invariant: every value of a Choice is an element of the stock, and the
-// same input gives the same choice on every machine: no clock, no chance, scores
+// same input gives the same choice on every machine: no clock, a fixed seed, scores
 // compared rounded, ties by order.
 //
 // Read first: Bench, Choice, Problem.
@@ -75,4 +75,28 @@ func within(list []float64, lo, hi float64) (from, to int) {
 		to = from + sort.Search(len(list)-from, func(i int) bool { return list[from+i] > hi })
 	}
 	return from, to
+}
+
+// coarse is the ratio between neighbours of a stock that few values are looked for
+// in, below every one of E24: in a finer series the sets of values with the smallest
+// errors are so many, and so exact, that none has values in common with others.
+const coarse = 1.06
+
+// coarser is a stock with no two values nearer to each other than coarse, but for
+// those that must stay.
+func (s *Stock) coarser(stay func(v float64) bool) Stock {
+	thin := func(list []float64) []float64 {
+		var out []float64
+		last := 0.0
+		for _, v := range list {
+			switch {
+			case v >= last*coarse:
+				out, last = append(out, v), v
+			case stay(v):
+				out = append(out, v)
+			}
+		}
+		return out
+	}
+	return Stock{Ohm: thin(s.Ohm), ShuntOhm: thin(s.ShuntOhm), Farad: thin(s.Farad)}
 }
