@@ -1,7 +1,6 @@
 package netlist_test
 
 import (
-	"bufio"
 	"bytes"
 	"context"
 	"fmt"
@@ -9,13 +8,12 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"regexp"
-	"strconv"
 	"strings"
 	"testing"
 
 	"bandwright/biquad"
 	"bandwright/compiler"
+	"bandwright/compiler/circuit/circuittest"
 	"bandwright/targets/netlist"
 )
 
@@ -191,53 +189,21 @@ func ngspice(t *testing.T, deck string) []byte {
 	return data
 }
 
-var variable = regexp.MustCompile(`^\s*(\d+)\s+v\((\w+)\)\s`)
-
-// read takes an ASCII raw file apart.
+// read takes the response of every way out of a raw file.
 func read(t *testing.T, data []byte, b *compiler.Build) (hz []float64, v [][]complex128) {
 	t.Helper()
-	columns := map[string]int{}
-	variables := 0
-	var row []complex128
-	v = make([][]complex128, len(b.Board.Ways))
-	in := bufio.NewScanner(bytes.NewReader(data))
-	in.Buffer(nil, 1<<20)
-	values := false
-	for in.Scan() {
-		line := in.Text()
-		if n, ok := strings.CutPrefix(line, "No. Variables:"); ok {
-			variables, _ = strconv.Atoi(strings.TrimSpace(n))
-		}
-		if m := variable.FindStringSubmatch(line); m != nil && !values {
-			columns[m[2]], _ = strconv.Atoi(m[1])
-		}
-		if values = values || strings.HasPrefix(line, "Values:"); !values || strings.HasPrefix(line, "Values:") || strings.TrimSpace(line) == "" {
-			continue
-		}
-		fields := strings.Fields(line)
-		re, im, _ := strings.Cut(fields[len(fields)-1], ",")
-		x, err := strconv.ParseFloat(re, 64)
-		if err != nil {
-			t.Fatal(err)
-		}
-		y, err := strconv.ParseFloat(im, 64)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if row = append(row, complex(x, y)); len(row) < variables {
-			continue
-		}
-		hz = append(hz, real(row[0]))
-		for w, way := range b.Board.Ways {
-			at, ok := columns[way.Out]
-			if !ok {
-				t.Fatalf("ngspice has no node %s", way.Out)
-			}
-			v[w] = append(v[w], row[at])
-		}
-		row = row[:0]
+	plots, err := circuittest.ReadRaw(data)
+	if err != nil {
+		t.Fatal(err)
 	}
-	if len(hz) < 50 {
+	for _, way := range b.Board.Ways {
+		of := plots[0].Of(way.Out)
+		if of == nil {
+			t.Fatalf("ngspice has no node %s", way.Out)
+		}
+		v = append(v, of)
+	}
+	if hz = plots[0].Scale; len(hz) < 50 {
 		t.Fatalf("%d points", len(hz))
 	}
 	return hz, v

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"bandwright/compiler"
+	"bandwright/compiler/circuit/circuittest"
 	"bandwright/compiler/nodal"
 	"bandwright/compiler/verify"
 	"bandwright/targets/netlist"
@@ -79,21 +80,18 @@ func settingOf(b *compiler.Build, told []verify.Choice) map[string]string {
 // logarithm of frequency.
 func noiseOf(t *testing.T, deck string, weighted bool) float64 {
 	t.Helper()
-	_, values, _ := strings.Cut(string(ngspice(t, deck)), "Values:\n")
-	values, _, _ = strings.Cut(values, "Title:")
-	fields := strings.Fields(values)
-	number := func(i int) float64 {
-		x, err := strconv.ParseFloat(fields[i], 64)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return x
+	plots, err := circuittest.ReadRaw(ngspice(t, deck))
+	if err != nil {
+		t.Fatal(err)
 	}
-	const columns = 4 // index, frequency, density at the output, at the input
+	densities := plots[0].Of("onoise_spectrum")
+	if len(densities) != len(plots[0].Scale) {
+		t.Fatalf("ngspice has no noise among %v", plots[0].Names)
+	}
 	sum, points := 0.0, 0
 	var lastX, lastY float64
-	for i := 0; i+columns <= len(fields); i += columns {
-		hz, density := number(i+1), number(i+2)
+	for i, hz := range plots[0].Scale {
+		density := real(densities[i])
 		x, y := math.Log(hz), hz*density*density
 		if weighted {
 			a := nodal.AWeighting(hz)

@@ -6,12 +6,14 @@
 package circuittest
 
 import (
-	"bufio"
 	"bytes"
+	"errors"
 	"fmt"
+	"math/cmplx"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -112,52 +114,101 @@ func Run(t testing.TB, jobs []Job) []Answer {
 
 func tail(s string) string { return s[max(0, len(s)-2000):] }
 
-// raw reads the first and the last variable of an ASCII raw file.
+// raw reads the first and the last variable of an ASCII raw file of one analysis.
 func raw(file string) (x []float64, y []complex128, err error) {
 	data, err := os.ReadFile(file)
 	if err != nil {
 		return nil, nil, err
 	}
-	in := bufio.NewScanner(bytes.NewReader(data))
-	variables, values := 0, false
-	var numbers []complex128
-	for in.Scan() {
-		line := strings.TrimSpace(in.Text())
-		if n, ok := strings.CutPrefix(line, "No. Variables:"); ok {
-			if variables, err = strconv.Atoi(strings.TrimSpace(n)); err != nil {
-				return nil, nil, err
-			}
-		}
-		if line == "Values:" {
-			values = true
-			continue
-		}
-		if !values || line == "" {
-			continue
-		}
-		fields := strings.Fields(line) // a point starts with its number
-		v, err := number(fields[len(fields)-1])
-		if err != nil {
-			return nil, nil, err
-		}
-		numbers = append(numbers, v)
+	plots, err := ReadRaw(data)
+	if err != nil {
+		return nil, nil, fmt.Errorf("%s: %w", file, err)
 	}
-	if variables == 0 || len(numbers) == 0 || len(numbers)%variables != 0 {
-		return nil, nil, fmt.Errorf("%s holds %d numbers of %d variables", file, len(numbers), variables)
-	}
-	for i := 0; i < len(numbers); i += variables {
-		x = append(x, real(numbers[i]))
-		y = append(y, numbers[i+variables-1])
-	}
-	return x, y, nil
+	return plots[0].Scale, plots[0].Values[len(plots[0].Values)-1], nil
 }
 
-func number(s string) (complex128, error) {
+// Plot is one analysis of a raw file.
+type Plot struct {
+	Names  []string       // of the variables, the scale's first
+	Scale  []float64      // of each point: Hz, but for an operating point, which has a variable there
+	Values [][]complex128 // of each variable, the scale again first, at each point
+}
+
+// Of returns the values of a variable, nil where the plot has none of that name.
+func (p Plot) Of(name string) []complex128 {
+	if i := slices.Index(p.Names, name); i >= 0 {
+		return p.Values[i]
+	}
+	return nil
+}
+
+// ReadRaw takes an ASCII raw file apart. It has at least one plot, and every plot at
+// least one point, or there is an error; a number that is not finite is one too.
+func ReadRaw(data []byte) ([]Plot, error) {
+	var plots []Plot
+	for _, text := range strings.Split("\n"+string(data), "\nTitle:")[1:] {
+		p, err := plot(text)
+		if err != nil {
+			return nil, err
+		}
+		plots = append(plots, p)
+	}
+	if len(plots) == 0 {
+		return nil, errors.New("no plot")
+	}
+	return plots, nil
+}
+
+func plot(text string) (Plot, error) {
+	var p Plot
+	_, text, ok := strings.Cut(text, "\nVariables:\n")
+	names, values, okValues := strings.Cut(text, "\nValues:\n")
+	if !ok || !okValues {
+		return p, errors.New("a plot without variables or values")
+	}
+	for line := range strings.Lines(names) {
+		fields := strings.Fields(line) // number, name, kind
+		if len(fields) < 3 {
+			return p, fmt.Errorf("a variable that reads %q", line)
+		}
+		p.Names = append(p.Names, strings.TrimSuffix(strings.TrimPrefix(fields[1], "v("), ")"))
+	}
+	n := len(p.Names)
+	p.Values = make([][]complex128, n)
+	seen := 0
+	for line := range strings.Lines(values) {
+		fields := strings.Fields(line) // a point starts with its number
+		if len(fields) == 0 {
+			continue
+		}
+		i := seen % n
+		v, err := number(fields[len(fields)-1], i == 0)
+		if err != nil {
+			return p, fmt.Errorf("%s: %w", p.Names[i], err)
+		}
+		if i == 0 {
+			p.Scale = append(p.Scale, real(v))
+		}
+		p.Values[i] = append(p.Values[i], v)
+		seen++
+	}
+	if seen == 0 || seen%n != 0 {
+		return p, fmt.Errorf("%d numbers of %d variables", seen, n)
+	}
+	return p, nil
+}
+
+// number reads `re,im`, or `re` alone. Of a scale the imaginary part is left out:
+// ngspice writes memory there that it has not set, now and then a NaN.
+func number(s string, scale bool) (complex128, error) {
 	re, im, complexValue := strings.Cut(s, ",")
 	a, err := strconv.ParseFloat(re, 64)
-	if err != nil || !complexValue {
-		return complex(a, 0), err
+	b := 0.0
+	if err == nil && complexValue && !scale {
+		b, err = strconv.ParseFloat(im, 64)
 	}
-	b, err := strconv.ParseFloat(im, 64)
-	return complex(a, b), err
+	if v := complex(a, b); err != nil || (!cmplx.IsNaN(v) && !cmplx.IsInf(v)) {
+		return v, err
+	}
+	return 0, fmt.Errorf("%s is not finite", s)
 }
