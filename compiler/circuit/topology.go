@@ -173,7 +173,7 @@ var Topologies = []*Topology{
 	&sumWithBandPass, &bandPassInFeedback,
 	&fliege, &bainter, &twinT,
 	&bridgedT,
-	&stateVariableLowPass, &stateVariableBandPass, &stateVariableHighPass,
+	&stateVariableLowPass, &stateVariableBandPass, &stateVariableHighPass, &stateVariableSum,
 	&towThomas,
 }
 

@@ -191,7 +191,14 @@ func (b *Bench) within(all []Choice, like Choice) ([]Choice, error) {
 		if err := r.set(c.Values); err != nil {
 			return 0, err
 		}
-		return r.peak(hz)
+		top := 0.0
+		for _, f := range hz {
+			if _, _, err := r.at(f); err != nil {
+				return 0, err
+			}
+			top = math.Max(top, r.swing())
+		}
+		return top, nil
 	}
 	most, err := peak(like)
 	if err != nil {

@@ -98,19 +98,14 @@ func (r *rig) at(hz float64) (h complex128, ohm float64, err error) {
 	return r.solver.Voltage(r.out), ohm, nil
 }
 
-// peak is the largest magnitude of any op-amp's output at some frequencies, for 1 V
-// at the input.
-func (r *rig) peak(hz []float64) (float64, error) {
+// swing is the largest magnitude of any op-amp's output where at was asked last, for
+// 1 V at the input.
+func (r *rig) swing() float64 {
 	worst := 0.0
-	for _, f := range hz {
-		if err := r.solver.At(f); err != nil {
-			return 0, err
-		}
-		for _, n := range r.driven {
-			worst = math.Max(worst, cmplx.Abs(r.solver.Voltage(n)))
-		}
+	for _, n := range r.driven {
+		worst = math.Max(worst, cmplx.Abs(r.solver.Voltage(n)))
 	}
-	return worst, nil
+	return worst
 }
 
 // measure puts the figures and the score of every choice into put. The choices
@@ -160,15 +155,15 @@ func (b *Bench) measure(all []Choice, put func(i int, c Choice)) error {
 				e = perNeper * cmplx.Abs(h/a.want[i]-1)
 			}
 			c.RealDB = math.Max(c.RealDB, e)
-			c.InputOhm = math.Min(c.InputOhm, ohm)
+			c.InputOhm, c.Swing = math.Min(c.InputOhm, ohm), math.Max(c.Swing, r.swing())
 		}
-		// The input is loaded outside of the pass band too.
+		// The input is loaded, and op-amps swing, outside of the pass band too.
 		for _, f := range [...]float64{band.FromHz, band.ToHz} {
 			_, ohm, err := r.at(f)
 			if err != nil {
 				return err
 			}
-			c.InputOhm = math.Min(c.InputOhm, ohm)
+			c.InputOhm, c.Swing = math.Min(c.InputOhm, ohm), math.Max(c.Swing, r.swing())
 		}
 		if err := r.noise(&c, centre); err != nil {
 			return err

@@ -22,6 +22,9 @@ const (
 	// op-amp's spare gain goes with it, and so do its errors and distortion.
 	pointsPerNoiseGain = 1.0
 	easyNoiseGain      = 4
+	// pointsPerSwing per doubling of the largest swing inside: what an op-amp reaches
+	// above the stage's input and output is headroom that nobody hears.
+	pointsPerSwing = 1.0
 	// pointsPerPart and pointsPerOpAmp: cost and space.
 	pointsPerPart  = 0.25
 	pointsPerOpAmp = 0.75
@@ -47,6 +50,9 @@ type Figures struct {
 	// NoiseGain is by how much the input noise voltage of the op-amp that works
 	// hardest appears at the output, at the natural frequency.
 	NoiseGain float64
+	// Swing is the largest magnitude in the band of any op-amp's output for 1 V at the
+	// input.
+	Swing float64
 	// InputOhm is the smallest magnitude of the input impedance in the band, 1e12
 	// where no current flows.
 	InputOhm float64
@@ -66,6 +72,7 @@ func (c *Choice) score(gain float64) float64 {
 	s := pointsPerDB * c.RealDB
 	s += pointsPerDoubling * doublings(c.NoiseV/math.Max(gain, 1), quietVoltage)
 	s += pointsPerNoiseGain * doublings(c.NoiseGain/math.Max(gain, 1), easyNoiseGain)
+	s += pointsPerSwing * doublings(c.Swing, math.Max(gain, 1))
 	s += pointsPerLoad * doublings(easyInput, c.InputOhm)
 	s += pointsPerOpAmp * float64(c.Topology.OpAmps())
 	s += pointsPerPart * float64(fitted(c.Values))

@@ -1,0 +1,59 @@
+package circuit
+
+import (
+	"errors"
+	"slices"
+)
+
+// U4 sums the three outputs. The high-pass and the low-pass come through RH and RL
+// to its inverting input, which undoes their inversion; the band-pass, which has
+// the other sign, through RP and RG to the other input where the middle term of the
+// numerator is positive, and through RB where it is negative.
+var stateVariableSum = Topology{
+	Name:   "state-variable-sum",
+	Doc:    "The general second-order stage with a resistive input, four op-amps: the three outputs of a state variable stage, summed. Any numerator, high Q, at low frequencies too. Parts that a section does not need are left out.",
+	Source: stateVariableSource + "; the sum from the node equations",
+	Template: slices.Concat(stateVariableTemplate("hp", "bp", "lp"), []Element{
+		r("RH", "hp", "s").optional(), r("RB", "bp", "s").optional(), r("RL", "lp", "s").optional(), r("RF", "s", "out"),
+		r("RP", "bp", "q").optional(), r("RG", "q", "0"), u("U4", "q", "s", "out"),
+	}),
+	Realises: []Shape{Notch2, LowNotch2, HighNotch2, AllPass2, Cut2, Boost2, Shift2, Biquad2, RightHalf2},
+	MaxQ:     50,
+	Free:     slices.Concat(stateVariableFree, []Free{aLevel("RF", "impedance level of the sum: RF")}),
+	Closed: func(v []float64) Ratio {
+		g, t1, t2, d := stateVariableParts(v)
+		gh, gb, gl, rf, gp, rg := siemens(v[9]), siemens(v[10]), siemens(v[11]), v[12], siemens(v[13]), v[14]
+		band := (1+rf*(gh+gb+gl))*rg*gp/(1+rg*gp) - rf*gb
+		return Ratio{[]float64{g * rf * gl, g * t2 * band, g * t1 * t2 * rf * gh}, d}
+	},
+	Design: func(a Asked, free []float64) ([]float64, error) {
+		n0, n1, n2 := a.N[0], a.N[1], a.N[2]
+		if n0 < 0 || n2 < 0 {
+			return nil, errOneRightZero
+		}
+		last := len(free) - 1
+		v, err := stateVariableDesign(a, 1, free[:last])
+		if err != nil {
+			return nil, err
+		}
+		rf := free[last]
+		rb, rp, rg := 0.0, 0.0, rf
+		switch share := n1 / (1 + n0 + n2); { // of the band-pass that reaches U4
+		case share >= 1:
+			return nil, errors.New("its zeros are too far apart on the real axis")
+		case share > 0.5:
+			rp, rg = rf, rf*share/(1-share)
+		case share > 0:
+			rp = rf * (1 - share) / share
+		case share < 0:
+			rb = -rf / n1
+		}
+		return append(v, ohms(n2/rf), rb, ohms(n0/rf), rf, rp, rg), nil
+	},
+	Cautions: func(a Asked, _ []float64, _ Means) []string {
+		if a.Shape == Notch2 {
+			return []string{matchedDepth}
+		}
+		return nil
+	},
+}
