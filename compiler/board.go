@@ -57,6 +57,7 @@ func buildBoard(b *Build) []spec.Fault {
 	goals := goalsOf(b)
 	j.DelayRad = goals.DelayDeg * math.Pi / 180
 	j.LimitDB, j.SumLimitDB = defaultMagnitudeDB, goals.SumDB
+	j.PhaseRad = goals.PhaseDeg * math.Pi / 180
 	if l := b.Promises.BoardMagnitudeDB; l.On {
 		j.LimitDB = l.Value
 	}

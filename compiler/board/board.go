@@ -33,6 +33,9 @@ type Job struct {
 	// LimitDB and SumLimitDB are the errors (dB) that are promised of every way
 	// and of the sum.
 	LimitDB, SumLimitDB float64
+	// PhaseRad is the error of phase (rad, > 0) that is promised of every way where it
+	// meets a neighbour.
+	PhaseRad float64
 	// DelayToHz is, for each way, up to where its delay matters (0: nowhere), and
 	// DelayRad how exact all-passes for it have to be there (rad).
 	DelayToHz []float64

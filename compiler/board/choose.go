@@ -86,12 +86,15 @@ func (c *chooser) ask(s biquad.Analog, topologies []*circuit.Topology) []option 
 	return out
 }
 
-// tolerable is the score below which a stage of one or two op-amps is not
-// compared with one of three, which costs half of that in parts alone.
-const tolerable = 9.0
+const (
+	// tolerable is the score below which a stage of one or two op-amps, a small one,
+	// is not compared with one of more, which costs half of that in parts alone.
+	tolerable  = 9.0
+	smallStage = 2
+)
 
-// survey lists the stages for a section: those of three op-amps only where none
-// of fewer is tolerable in either polarity, or the filter wishes for one.
+// survey lists the stages for a section: those of three op-amps and more only where
+// none of fewer is tolerable in either polarity, or the filter wishes for one.
 func (c *chooser) survey(s biquad.Analog, wish *circuit.Topology) []option {
 	a, err := circuit.Ask(s)
 	if err != nil {
@@ -101,7 +104,7 @@ func (c *chooser) survey(s biquad.Analog, wish *circuit.Topology) []option {
 	for _, t := range circuit.Topologies {
 		switch {
 		case t.Balanced || !t.Can(a.Shape):
-		case t.OpAmps() > 2 && t != wish:
+		case t.OpAmps() > smallStage && t != wish:
 			large = append(large, t)
 		default:
 			small = append(small, t)
@@ -436,7 +439,8 @@ func (c *chooser) absorbed(l layout, g float64) built {
 	all := c.wished(from, c.options(l.want.alts[0][0]))
 	var fitting []*circuit.Topology
 	for _, t := range circuit.Topologies {
-		if absorbs(t) && t.Can(a.Shape) && t.Inverts == (a.Sign < 0) {
+		large := t.OpAmps() > smallStage && !slices.ContainsFunc(all, func(o option) bool { return o.Topology == t })
+		if absorbs(t) && !large && t.Can(a.Shape) && t.Inverts == (a.Sign < 0) {
 			fitting = append(fitting, t)
 		}
 	}

@@ -18,6 +18,7 @@ const betweenShare = 0.97
 // within it themselves they stay, and a caution says so.
 func (b *Board) fewValues(j Job, bench *parts.Bench) error {
 	v := b.values(j)
+	v.limitDB = math.Min(j.LimitDB, j.Spec.FewDB)
 	if len(v.stages) == 0 {
 		return nil
 	}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"math/cmplx"
 	"slices"
 
 	"bandwright/biquad"
@@ -28,6 +29,9 @@ const (
 	// up: the rest is for what the choice does not look at, true maxima between its
 	// frequencies and settings beyond mostPaths.
 	consolidated = 0.68
+	// nearDB is how near in level (dB) a neighbouring way is where phase matters, as
+	// the promise has it.
+	nearDB = 20
 	// mostPaths is in how many combinations of settings a way is looked at while
 	// values are chosen; a way with more is looked at in those of single choices.
 	mostPaths = 16
@@ -67,7 +71,7 @@ func (b *Board) chooseValues(j Job, bench *parts.Bench) error {
 
 // values begins a choice of values: the stages that have one, and the frequencies.
 func (b *Board) values(j Job) *values {
-	v := &values{board: b, job: j, index: map[*Stage]int{}}
+	v := &values{board: b, job: j, index: map[*Stage]int{}, limitDB: j.LimitDB, wants: map[string][]complex128{}}
 	for _, c := range b.Chains() {
 		for _, s := range c.Stages() {
 			if s.Role != InputStage {
@@ -107,6 +111,9 @@ type values struct {
 	asked  [][]complex128   // level times section of each stage
 	chosen []*Chain         // whose values have been chosen
 	known  parts.Known
+	// limitDB is what is promised of every way, and wants are prototypes' responses.
+	limitDB float64
+	wants   map[string][]complex128
 }
 
 // ask tabulates what each stage is asked to be.
@@ -355,7 +362,49 @@ func (v *values) path(way int, stages []int, c biquad.Combination) parts.Path {
 		}
 		x.Extra[i] /= level
 	}
+	if way >= 0 {
+		x.PerRad = v.perRad(way, c)
+	}
 	return x
+}
+
+// perRad is what an error of a way's phase weighs (dB a radian) at each frequency in
+// one combination: where a neighbour is near in level what is promised of phase, less
+// what the all-passes for a delay may use up, weighs as much as what is promised of
+// magnitude. Sums alone do not hold it: ways in phase hide small turns.
+func (v *values) perRad(way int, c biquad.Combination) []float64 {
+	budget := v.job.PhaseRad
+	if slices.ContainsFunc(v.board.Ways[way].Stages(), func(s *Stage) bool { return s.Role == DelayStage }) {
+		budget -= v.job.DelayRad
+	}
+	if !(budget > 0) {
+		return nil
+	}
+	out := make([]float64, len(v.hz))
+	own := v.wanted(way, c)
+	for _, n := range [...]int{way - 1, way + 1} {
+		if n < 0 || n >= len(v.board.Ways) {
+			continue
+		}
+		for i, h := range v.wanted(n, c) {
+			if apart := biquad.GainDB(cmplx.Abs(h) / cmplx.Abs(own[i])); math.Abs(apart) < nearDB {
+				out[i] = v.limitDB / budget
+			}
+		}
+	}
+	return out
+}
+
+// wanted is the prototype's response of a way in one combination.
+func (v *values) wanted(way int, c biquad.Combination) []complex128 {
+	key := fmt.Sprint(way, c)
+	if h, ok := v.wants[key]; ok {
+		return h
+	}
+	h := make([]complex128, len(v.hz))
+	biquad.AnalogAt(h, v.job.System.Path(way), c, v.hz)
+	v.wants[key] = h
+	return h
 }
 
 // each calls f with every combination of the axes, or where there are many with

@@ -140,7 +140,7 @@ func (a *arrangement) refresh() {
 		if a.lazy && !a.active[n] {
 			continue
 		}
-		a.pathErr[n] = a.pathError(n, a.db[n], noLimit)
+		a.pathErr[n] = a.pathError(n, a.db[n], a.rad[n], noLimit)
 	}
 	for n := range a.b.sums {
 		if a.lazy && !a.activeSum[n] {
@@ -227,8 +227,9 @@ func (a *arrangement) total() float64 {
 	return cost
 }
 
-// pathError is the largest error (dB) of a path whose stages have the errors db, or more than limit as soon as that is clear.
-func (a *arrangement) pathError(n int, db []float64, limit float64) float64 {
+// pathError is the largest error (dB) of a path whose stages have the errors db and rad,
+// or more than limit as soon as that is clear.
+func (a *arrangement) pathError(n int, db, rad []float64, limit float64) float64 {
 	t := &a.b.paths[n]
 	if len(t.at) == 0 {
 		return 0
@@ -239,6 +240,13 @@ func (a *arrangement) pathError(n int, db []float64, limit float64) float64 {
 			worst = e
 			if worst > limit {
 				a.kill(n, k)
+				return worst
+			}
+		}
+	}
+	for i, k := range t.turns {
+		if e := math.Abs(rad[k]) * t.perRad[i]; e > worst {
+			if worst = e; worst > limit {
 				break
 			}
 		}
@@ -289,8 +297,8 @@ func (a *arrangement) sumError(n int, db, rad, moreDB, moreR [][]float64, limit 
 	return math.Max(10*math.Log10(top), -10*math.Log10(math.Max(bottom, math.SmallestNonzeroFloat64)))
 }
 
-// pathErrorOf is pathError of db + more.
-func (a *arrangement) pathErrorOf(n int, db, more []float64, limit float64) float64 {
+// pathErrorOf is pathError of db + more and rad + moreR.
+func (a *arrangement) pathErrorOf(n int, db, rad, more, moreR []float64, limit float64) float64 {
 	t := &a.b.paths[n]
 	if len(t.at) == 0 {
 		return 0
@@ -301,6 +309,13 @@ func (a *arrangement) pathErrorOf(n int, db, more []float64, limit float64) floa
 			worst = e
 			if worst > limit {
 				a.kill(n, k)
+				return worst
+			}
+		}
+	}
+	for i, k := range t.turns {
+		if e := math.Abs(rad[k]+moreR[k]) * t.perRad[i]; e > worst {
+			if worst = e; worst > limit {
 				break
 			}
 		}

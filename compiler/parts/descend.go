@@ -295,13 +295,15 @@ func (a *arrangement) pair(i, j int) bool {
 	baseDB, baseR := m.baseDB, m.baseR
 	rowDB, rowR := append(m.viewDB[:0], a.db...), append(m.viewR[:0], a.rad...)
 	moreDB, moreR := append(m.moreDB[:0], a.zeros...), append(m.moreR[:0], a.zeros...)
+	phases := make([]bool, len(b.paths)) // whose phase is looked at
 	for _, n := range touched {
+		phases[n] = len(sums) > 0 || len(b.paths[n].turns) > 0
 		copy(baseDB[n], a.db[n])
 		copy(baseR[n], a.rad[n])
 		for _, s := range stagesOf(i, j) {
 			if b.paths[n].has[s] {
 				subtract(baseDB[n], b.stages[s].db[a.pick[s]])
-				if len(sums) > 0 {
+				if phases[n] {
 					subtract(baseR[n], b.stages[s].rad[a.pick[s]])
 				}
 			}
@@ -348,11 +350,11 @@ func (a *arrangement) pair(i, j int) bool {
 		}
 		for _, n := range touched {
 			plus(rowDB[n], baseDB[n], dbI, b.paths[n].has[i])
-			if len(sums) > 0 {
+			if phases[n] {
 				plus(rowR[n], baseR[n], radI, b.paths[n].has[i])
 			}
 			if a.active[n] && (i == j || !b.paths[n].has[j]) {
-				if alone[n] = a.pathError(n, rowDB[n], limit); alone[n] > limit {
+				if alone[n] = a.pathError(n, rowDB[n], rowR[n], limit); alone[n] > limit {
 					left = left[:0]
 					break
 				}
@@ -373,7 +375,7 @@ func (a *arrangement) pair(i, j int) bool {
 				limit := afford(best+scoreStep/2-cost, a.pathLimit)
 				var e float64
 				if cj >= 0 && b.paths[n].has[j] {
-					e = a.pathErrorOf(n, rowDB[n], b.stages[j].db[cj], limit)
+					e = a.pathErrorOf(n, rowDB[n], rowR[n], b.stages[j].db[cj], b.stages[j].rad[cj], limit)
 				} else {
 					e = alone[n]
 				}

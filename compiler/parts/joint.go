@@ -159,7 +159,7 @@ func (a *arrangement) plan(stages []Stage) Plan {
 		p.Choices = append(p.Choices, stages[s].Candidates[i])
 	}
 	for n := range a.b.paths {
-		p.PathDB[n] = a.pathError(n, a.db[n], noLimit)
+		p.PathDB[n] = a.pathError(n, a.db[n], a.rad[n], noLimit)
 	}
 	for n := range a.b.sums {
 		p.SumDB[n] = a.exactSum(n)

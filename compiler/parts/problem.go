@@ -55,6 +55,9 @@ type Path struct {
 	// Extra is realised over wanted response of what else the signal passes:
 	// coupling, loading. Nil: 1.
 	Extra []complex128
+	// PerRad is what the stages' errors of phase weigh at each frequency (dB a
+	// radian): 0 where phase does not matter. Nil: nowhere.
+	PerRad []float64
 }
 
 // Sum is a set of paths whose outputs sum, such as the two sides of a crossover
@@ -69,8 +72,8 @@ type Sum struct {
 // Plan is a choice for every stage.
 type Plan struct {
 	Choices []Choice
-	// PathDB is the largest error (dB) of each path against its wanted response,
-	// and SumDB of each sum, with the real op-amp.
+	// PathDB is the largest error (dB) of each path against its wanted response, phase
+	// as Path.PerRad weighs it, and SumDB of each sum, with the real op-amp.
 	PathDB, SumDB []float64
 }
 
@@ -129,6 +132,8 @@ type track struct {
 	has    []bool    // by stage
 	at     []int     // frequencies that count
 	extra  []float64 // dB of what is no stage
+	turns  []int     // those of at where phase matters, and how much
+	perRad []float64
 }
 
 // meeting is a sum: the share of each path in it.
@@ -166,7 +171,8 @@ func (p *Problem) check() error {
 		if path.Way < 0 || path.Way >= mostNumbers {
 			return fmt.Errorf("path %d has a way %d: ways are numbered from 0", n, path.Way)
 		}
-		if path.Want != nil && len(path.Want) != len(p.Hz) || path.Extra != nil && len(path.Extra) != len(p.Hz) {
+		if path.Want != nil && len(path.Want) != len(p.Hz) || path.Extra != nil && len(path.Extra) != len(p.Hz) ||
+			path.PerRad != nil && len(path.PerRad) != len(p.Hz) {
 			return fmt.Errorf("path %d has not as many responses as there are frequencies", n)
 		}
 		for _, s := range path.Stages {
@@ -243,7 +249,9 @@ func (p *Problem) tabulate(fill func(stage int, hz []float64) (table, error)) (*
 		}
 		for k, h := range want[n] {
 			if m := cmplx.Abs(h); m > 0 && m >= peak*biquad.FromDB(-down) {
-				t.at = append(t.at, k)
+				if t.at = append(t.at, k); path.PerRad != nil && path.PerRad[order[k]] > 0 {
+					t.turns, t.perRad = append(t.turns, k), append(t.perRad, path.PerRad[order[k]])
+				}
 			}
 		}
 		for _, s := range path.Stages {
