@@ -39,8 +39,13 @@ const (
 
 // newValue is what a value that no other stage has costs, in points of the score:
 // a feeder or a drawer more is worth as much as eight parts. Where a chain would miss
-// its limits with that the next one is tried; the last one counts errors alone.
-var newValue = [...]float64{8, 4, 2, 1, 0}
+// its limits with that the next one is tried. In the first round, where values of
+// other ways are yet to come, firstValue stands for it, whose last one counts errors
+// alone.
+var (
+	newValue   = [...]float64{8, 4, 2, 1}
+	firstValue = [...]float64{2, 0}
+)
 
 // chooseValues chooses the values of all stages: chain by chain the errors of
 // stages in series are made to cancel, first those of the common stages, then
@@ -143,9 +148,9 @@ func (v *values) choose(c *Chain, bench *parts.Bench) error {
 	}
 	v.paths(c, &p)
 	used := v.used(c)
-	prices := newValue[:]
+	prices := firstValue[:]
 	if slices.Contains(v.chosen, c) {
-		prices = prices[:len(prices)-1] // nothing better than what was chosen before
+		prices = newValue[:] // or else what was chosen before
 	}
 	plans, errs := make([]parts.Plan, len(prices)), make([]error, len(prices))
 	first := parallel.First(len(prices), func(_, n int, idle func() bool) bool {

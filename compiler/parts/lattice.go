@@ -15,8 +15,9 @@ import (
 
 const (
 	// steps is how far from the continuous solution a part may go, in values in
-	// stock.
-	steps = 2
+	// stock, and stepsOfMany where more than fewMoves parts move: so many find each
+	// other's neighbours.
+	steps, stepsOfMany, fewMoves = 2, 1, 8
 	// starts is from how many designs a descent begins where one choice is wanted,
 	// and mostStarts where many are.
 	starts, mostStarts = 20, 60
@@ -267,9 +268,13 @@ func (l *lattice) around(v []float64, d *design, best float64) ([]float64, float
 	return next, best
 }
 
-// eachStep puts every other value within steps of the present one in the place of
+// eachStep puts every other value within the reach of the present one in the place of
 // each part from the k-th movable one on, one after another.
 func (l *lattice) eachStep(v []float64, k int, w []float64, f func(k int)) {
+	reach := steps
+	if len(l.moves) > fewMoves {
+		reach = stepsOfMany
+	}
 	for ; k < len(l.moves); k++ {
 		i := l.moves[k]
 		if v[i] == 0 {
@@ -277,7 +282,7 @@ func (l *lattice) eachStep(v []float64, k int, w []float64, f func(k int)) {
 		}
 		list := l.lists[i]
 		at := nearest(list, v[i])
-		for j := max(0, at-steps); j <= min(len(list)-1, at+steps); j++ {
+		for j := max(0, at-reach); j <= min(len(list)-1, at+reach); j++ {
 			if j == at {
 				continue
 			}
