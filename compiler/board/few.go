@@ -8,20 +8,67 @@ import (
 	"bandwright/compiler/words"
 )
 
-// betweenShare is the share of the wish that few values may use up at the
-// frequencies and in the settings looked at: true maxima lie between them.
-const betweenShare = 0.97
+// betweenShares are the shares of the wish that few values may use up at the
+// frequencies that they are looked for at, one tried after the other: true maxima lie
+// between them. Values found are looked at again at finePerOctave.
+var betweenShares = [...]float64{0.97, 0.9, 0.8}
+
+const finePerOctave = 48
 
 // fewValues replaces the chosen values by as few different ones as are found with
 // every way and the sum of every pair of neighbours within the wish and the
 // promises, in all combinations of settings. Where the chosen values are not
 // within it themselves they stay, and a caution says so.
 func (b *Board) fewValues(j Job, bench *parts.Bench) error {
-	v := b.values(j)
-	v.limitDB = math.Min(j.LimitDB, j.Spec.FewDB)
+	v, p := b.whole(j, perOctave)
 	if len(v.stages) == 0 {
 		return nil
 	}
+	from, err := bench.Each(p)
+	if err != nil {
+		return err
+	}
+	limit, sumLimit := math.Min(j.Spec.FewDB, j.LimitDB), math.Min(j.Spec.FewDB, j.SumLimitDB)
+	why := "the board's values are not all within " + words.Exact(j.Spec.FewDB) + " dB of the prototype, or of a tighter promise, to begin with"
+	for _, share := range betweenShares {
+		plan, kept, err := bench.Consolidate(p, from, share*limit, share*sumLimit)
+		if err != nil {
+			return err
+		}
+		for i, s := range v.stages {
+			// Another polarity is not what the way was laid out for.
+			kept = kept && s.Level*plan.Choices[i].Level >= 0
+		}
+		if !kept {
+			break
+		}
+		why = "the fewer values that were found miss " + words.Exact(j.Spec.FewDB) + " dB, or a tighter promise, between the frequencies that they were looked for at"
+		was := make([]parts.Choice, len(v.stages))
+		for i, s := range v.stages {
+			was[i], s.Choice = s.Choice, plan.Choices[i]
+		}
+		_, fine := b.whole(j, finePerOctave)
+		plan, err = bench.Each(fine)
+		if err != nil {
+			return err
+		}
+		if path, sum := plan.Worst(); path <= limit && sum <= sumLimit {
+			return nil
+		}
+		for i, s := range v.stages {
+			s.Choice = was[i]
+		}
+	}
+	b.Cautions = append(b.Cautions, "`board.few-values` is not granted: "+why+"; allow more, or take it out")
+	return nil
+}
+
+// whole is the choice of the board's values under way, with all that they are judged
+// by as one problem: the stages as they are, and all ways and sums of neighbours in
+// all combinations that are looked at.
+func (b *Board) whole(j Job, perOctave int) (*values, parts.Problem) {
+	v := b.values(j, perOctave)
+	v.limitDB = math.Min(j.LimitDB, j.Spec.FewDB)
 	p := parts.Problem{Hz: v.hz, DownDB: downDB}
 	for _, s := range v.stages {
 		// The levels that paths are made for are those of the choice.
@@ -40,26 +87,5 @@ func (b *Board) fewValues(j Job, bench *parts.Bench) error {
 			}
 		})
 	}
-	from, err := bench.Each(p)
-	if err != nil {
-		return err
-	}
-	limit := betweenShare * j.Spec.FewDB
-	plan, kept, err := bench.Consolidate(p, from, math.Min(limit, betweenShare*j.LimitDB), math.Min(limit, betweenShare*j.SumLimitDB))
-	if err != nil {
-		return err
-	}
-	for i, s := range v.stages {
-		// Another polarity is not what the way was laid out for.
-		kept = kept && s.Level*plan.Choices[i].Level >= 0
-	}
-	if !kept {
-		b.Cautions = append(b.Cautions, "`board.few-values` is not granted: the board's values are not all within "+words.Exact(j.Spec.FewDB)+" dB"+
-			" of the prototype, or of a tighter promise, to begin with; allow more, or take it out")
-		return nil
-	}
-	for i, s := range v.stages {
-		s.Choice = plan.Choices[i]
-	}
-	return nil
+	return v, p
 }

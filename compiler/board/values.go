@@ -52,7 +52,7 @@ var (
 // those of each way behind them, with the sum of the way and its lower
 // neighbour. What has been chosen stays.
 func (b *Board) chooseValues(j Job, bench *parts.Bench) error {
-	v := b.values(j)
+	v := b.values(j, perOctave)
 	if len(v.stages) == 0 {
 		return nil
 	}
@@ -75,7 +75,7 @@ func (b *Board) chooseValues(j Job, bench *parts.Bench) error {
 }
 
 // values begins a choice of values: the stages that have one, and the frequencies.
-func (b *Board) values(j Job) *values {
+func (b *Board) values(j Job, perOctave int) *values {
 	v := &values{board: b, job: j, index: map[*Stage]int{}, limitDB: j.LimitDB, wants: map[string][]complex128{}}
 	for _, c := range b.Chains() {
 		for _, s := range c.Stages() {
@@ -85,7 +85,7 @@ func (b *Board) values(j Job) *values {
 			}
 		}
 	}
-	v.hz = v.grid()
+	v.hz = v.grid(perOctave)
 	return v
 }
 
@@ -288,7 +288,7 @@ func candidates(stages []*Stage, bench *parts.Bench) ([][]parts.Choice, error) {
 
 // grid lists the frequencies that values are chosen at: a logarithmic grid and
 // the stages' own.
-func (v *values) grid() []float64 {
+func (v *values) grid(perOctave int) []float64 {
 	var own []float64
 	for _, s := range v.stages {
 		if w, _ := s.Section.Natural(); w > 0 {

@@ -1,6 +1,7 @@
 package parts
 
 import (
+	"cmp"
 	"errors"
 	"math"
 	"slices"
@@ -10,9 +11,10 @@ import (
 )
 
 const (
-	// poolOfValues is how many sets of values a stage brings to the search for few
-	// distinct ones.
-	poolOfValues = 1500
+	// A stage brings so many sets of values to the search for few distinct ones:
+	// poolOfValues of the stock, and poolOfOwn of those values alone that the
+	// board has to begin with.
+	poolOfValues, poolOfOwn = 500, 1000
 	// perOctave2 (dB) is what a squared octave away from comfortable values is worth
 	// among sets that keep the limits.
 	perOctave2 = 2e-5
@@ -91,6 +93,7 @@ func (c *consolidation) settle(b *Bench, p Problem, pick []int, limitDB, sumLimi
 		return Plan{}, err
 	}
 	a := board.arrange(make([]int, len(stages)), lists)
+	a.perPoint = dbPerPoint * belowLimit // no point is worth a limit
 	a.limited(limitDB*(1-settledShare), sumLimitDB*(1-settledShare))
 	a.refresh()
 	a.descend(rounds2opt, nil)
@@ -125,10 +128,11 @@ func (b *Bench) consolidation(p Problem, from Plan) (*consolidation, error) {
 	b = b.ready()
 	c := &consolidation{bench: b, pools: make([][]Choice, len(p.Stages)), start: make([]int, len(p.Stages))}
 	// The values of the plan stay: the search begins with them.
-	thin := *b
-	thin.Stock = b.Stock.coarser(func(v float64) bool {
+	used := func(v float64) bool {
 		return slices.ContainsFunc(from.Choices, func(x Choice) bool { return slices.Contains(x.Values, v) })
-	})
+	}
+	thin, own := *b, *b
+	thin.Stock, own.Stock = b.Stock.coarser(used), b.Stock.only(used)
 	// Sections that occur twice share a pool.
 	owner := make([]int, len(p.Stages))
 	for i, x := range from.Choices {
@@ -137,6 +141,8 @@ func (b *Bench) consolidation(p Problem, from Plan) (*consolidation, error) {
 	if err := each(len(p.Stages), func(i int) error {
 		if owner[i] == i {
 			c.pools[i], _ = thin.pool(from.Choices[i].Topology, from.Choices[i].Section, poolOfValues, perErrorOfValues)
+			more, _ := own.pool(from.Choices[i].Topology, from.Choices[i].Section, poolOfOwn, perErrorOfValues)
+			c.pools[i] = merged(c.pools[i], more)
 		}
 		return nil
 	}); err != nil {
@@ -172,6 +178,18 @@ func (b *Bench) consolidation(p Problem, from Plan) (*consolidation, error) {
 		return b.nearTable(from.Choices[i], c.pools[i], hz)
 	})
 	return c, err
+}
+
+// merged are the choices of two lists, each once, those with the smallest error first.
+func merged(all, more []Choice) []Choice {
+	out := slices.Concat(all, more)
+	slices.SortStableFunc(out, func(x, y Choice) int {
+		if x.ErrorDB != y.ErrorDB {
+			return cmp.Compare(x.ErrorDB, y.ErrorDB)
+		}
+		return slices.Compare(x.Values, y.Values)
+	})
+	return slices.CompactFunc(out, func(x, y Choice) bool { return slices.Equal(x.Values, y.Values) })
 }
 
 // within are the choices whose op-amps swing no further than those of one of them do,

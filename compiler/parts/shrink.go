@@ -10,7 +10,7 @@ import (
 const (
 	// descents is how often the fewest values are looked for. All but the first
 	// begin stepBack values above the fewest found so far.
-	descents, stepBack = 3, 3
+	descents, stepBack = 2, 3
 	// diceOfValues is where the numbers begin that swaps are drawn by. Any would do;
 	// from one to the next the fewest values found differ by two or three.
 	diceOfValues = 3

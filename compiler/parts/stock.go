@@ -77,6 +77,18 @@ func within(list []float64, lo, hi float64) (from, to int) {
 	return from, to
 }
 
+// only is what a stock has of some values, or all of a list that it has none of.
+func (s *Stock) only(of func(v float64) bool) Stock {
+	some := func(list []float64) []float64 {
+		out := slices.DeleteFunc(slices.Clone(list), func(v float64) bool { return !of(v) })
+		if len(out) == 0 {
+			return list
+		}
+		return out
+	}
+	return Stock{Ohm: some(s.Ohm), ShuntOhm: some(s.ShuntOhm), Farad: some(s.Farad)}
+}
+
 // coarse is the ratio between neighbours of a stock that few values are looked for
 // in, below every one of E24: in a finer series the sets of values with the smallest
 // errors are so many, and so exact, that none has values in common with others.
