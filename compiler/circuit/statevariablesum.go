@@ -2,6 +2,7 @@ package circuit
 
 import (
 	"errors"
+	"math"
 	"slices"
 )
 
@@ -41,10 +42,9 @@ var stateVariableSum = Topology{
 		switch share := n1 / (1 + n0 + n2); { // of the band-pass that reaches U4
 		case share >= 1:
 			return nil, errors.New("its zeros are too far apart on the real axis")
-		case share > 0.5:
-			rp, rg = rf, rf*share/(1-share)
 		case share > 0:
-			rp = rf * (1 - share) / share
+			rg = rf * math.Sqrt(share/(1-share))
+			rp = rf * rf / rg
 		case share < 0:
 			rb = -rf / n1
 		}
