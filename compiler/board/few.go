@@ -2,6 +2,7 @@ package board
 
 import (
 	"math"
+	"slices"
 
 	"bandwright/biquad"
 	"bandwright/compiler/parts"
@@ -69,6 +70,7 @@ func (b *Board) fewValues(j Job, bench *parts.Bench) error {
 func (b *Board) whole(j Job, perOctave int) (*values, parts.Problem) {
 	v := b.values(j, perOctave)
 	v.limitDB = math.Min(j.LimitDB, j.Spec.FewDB)
+	v.addEdges()
 	p := parts.Problem{Hz: v.hz, DownDB: downDB}
 	for _, s := range v.stages {
 		// The levels that paths are made for are those of the choice.
@@ -88,4 +90,39 @@ func (b *Board) whole(j Job, perOctave int) (*values, parts.Problem) {
 		})
 	}
 	return v, p
+}
+
+// addEdges adds the frequencies where a way ceases to count, as far down as that is:
+// there its error is often the largest, with as little to be heard.
+func (v *values) addEdges() {
+	const (
+		inside = 1e-3 // of a decibel
+		apart  = 1.005
+	)
+	var edges []float64
+	for way := range v.board.Ways {
+		each(biquad.Axes(v.job.System.Path(way)), v.job.Choices, func(c biquad.Combination) {
+			var db []float64
+			for _, h := range v.wanted(way, c) {
+				db = append(db, biquad.DB(h))
+			}
+			floor := slices.Max(db) - downDB + inside
+			for i := 1; i < len(db); i++ {
+				if (db[i-1] < floor) != (db[i] < floor) && !math.IsInf(db[i-1]+db[i], 0) {
+					x := (floor - db[i-1]) / (db[i] - db[i-1])
+					edges = append(edges, v.hz[i-1]*math.Pow(v.hz[i]/v.hz[i-1], x))
+				}
+			}
+		})
+	}
+	slices.Sort(edges)
+	last := 0.0
+	for _, f := range edges {
+		if f > last*apart {
+			v.hz, last = append(v.hz, f), f
+		}
+	}
+	slices.Sort(v.hz)
+	v.hz = slices.Compact(v.hz)
+	clear(v.wants)
 }

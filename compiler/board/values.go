@@ -342,21 +342,17 @@ func (v *values) picked(c *Chain, comb biquad.Combination) []int {
 func (v *values) path(way int, stages []int, c biquad.Combination) parts.Path {
 	x := parts.Path{Way: max(way, 0), Stages: stages, Want: make([]complex128, len(v.hz)), Extra: make([]complex128, len(v.hz))}
 	wanted := v.job.System.Common
+	wanted.DelayS = 0 // each way has its own all-passes for it
 	if way >= 0 {
 		wanted = v.job.System.Path(way)
+		wanted.DelayS += v.board.DelayS
 	}
-	wanted.DelayS = 0 // its all-passes stand for it
 	biquad.AnalogAt(x.Want, wanted, c, v.hz)
 	level := complex(1, 0)
 	for i, f := range v.hz {
 		h := v.board.endsAt(f)
 		for _, k := range stages {
 			h *= v.asked[k][i]
-			if v.stages[k].Role == DelayStage {
-				// A gain inside it, and its polarity, belong to the way.
-				one := v.lists[k][0]
-				x.Want[i] *= v.asked[k][i] / complex(one.Level*one.Section.B[0]/one.Section.A[0], 0)
-			}
 		}
 		if x.Extra[i] = 1; x.Want[i] != 0 && h != 0 {
 			x.Extra[i] = h / x.Want[i]

@@ -27,6 +27,8 @@ const (
 	// settled is how many choices of each stage are measured with the real op-amp
 	// at the end, and settledShare what is kept from the limits for rounding.
 	settled, settledShare = 8, 1e-6
+	// passes is how often the search begins anew, as long as it finds fewer.
+	passes = 3
 )
 
 // Consolidate looks for a plan with as few distinct resistor and capacitor values
@@ -47,18 +49,33 @@ func (b *Bench) Consolidate(p Problem, from Plan, limitDB, sumLimitDB float64) (
 	if path, sum := from.Worst(); path > limitDB || sum > sumLimitDB {
 		return from, false, nil
 	}
-	c, err := b.consolidation(p, from)
-	if err != nil {
-		return from, false, err
-	}
-	pick, err := c.search(limitDB, sumLimitDB)
-	if err != nil {
-		return from, false, err
-	}
-	if plan, err = c.settle(b, p, pick, limitDB, sumLimitDB); err != nil {
-		return from, false, err
+	// A palette found has its own most exact sets, more than those that were looked
+	// among to find it.
+	plan = from
+	for range passes {
+		c, err := b.consolidation(p, plan)
+		if err != nil {
+			return from, false, err
+		}
+		pick, err := c.search(limitDB, sumLimitDB)
+		if err != nil {
+			return from, false, err
+		}
+		was := count(plan)
+		if plan, err = c.settle(b, p, pick, limitDB, sumLimitDB); err != nil {
+			return from, false, err
+		}
+		if count(plan) >= was {
+			break
+		}
 	}
 	return plan, true, nil
+}
+
+// count is how many different values a plan has.
+func count(p Plan) int {
+	r, c := p.Distinct()
+	return r + c
 }
 
 // settle arranges the stages once more with the responses of the real op-amp and

@@ -8,15 +8,12 @@ import (
 )
 
 const (
-	// descents is how often the fewest values are looked for. All but the first
-	// begin stepBack values above the fewest found so far.
-	descents, stepBack = 2, 3
 	// diceOfValues is where the numbers begin that swaps are drawn by. Any would do;
 	// from one to the next the fewest values found differ by two or three.
 	diceOfValues = 3
 	// swaps is how many swaps in a row may miss the limits on the way to one value
 	// less, the best of at most swapsTried each; swapped values stay for tabu more.
-	swaps, swapsTried, tabu = 6, 400, 6
+	swaps, swapsTried, tabu = 6, 100, 6
 	// gained (dB) is what a swap has to gain to be taken before all are tried.
 	gained = 1e-3
 	// nearby (dB) is the miss that is worth a thorough arrangement.
@@ -47,7 +44,6 @@ type shrinking struct {
 	pick            []int
 	palette         palette
 	real            *arrangement // of the pick
-	past            [][]int      // picks taken before
 	workers         []*arrangement
 	// core are the paths looked at first, one of each way, and inCore their stages.
 	core, inCore []bool
@@ -59,37 +55,13 @@ type shrinking struct {
 // search returns the pick with the fewest values that it finds within the limits.
 func (c *consolidation) search(limit, sumLimit float64) ([]int, error) {
 	s := c.shrinking(limit, sumLimit)
-	best, size := s.pick, s.palette.size()
-	for n := range descents {
-		for {
-			for s.dropOne() {
-			}
-			if !s.press() {
-				break
-			}
+	for {
+		for s.dropOne() {
 		}
-		if n := s.palette.size(); n < size {
-			best, size = s.pick, n
-		}
-		if n == descents-1 || s.work > mostWork || !s.goBack(size+stepBack) {
-			break
+		if !s.press() {
+			return s.pick, s.err
 		}
 	}
-	return best, s.err
-}
-
-// goBack takes the last pick of the past with so many values, or the first one.
-func (s *shrinking) goBack(values int) bool {
-	n := len(s.past) - 1
-	for n > 0 && s.c.used(s.past[n]).size() < values {
-		n--
-	}
-	if n < 0 {
-		return false
-	}
-	pick := s.past[n]
-	s.past = s.past[:n]
-	return s.take(pick)
 }
 
 // shrinking starts a search from the plan.
@@ -203,7 +175,6 @@ func (s *shrinking) agree(pick []int) ([]int, float64) {
 		s.c.rebase(pick, real)
 		if real.within() {
 			s.pick, s.palette, s.real = pick, s.c.used(pick), real
-			s.past = append(s.past, pick)
 			return pick, 0
 		}
 		p := s.c.used(pick)
