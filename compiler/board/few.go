@@ -110,7 +110,7 @@ func (v *values) addEdges() {
 			for i := 1; i < len(db); i++ {
 				if (db[i-1] < floor) != (db[i] < floor) && !math.IsInf(db[i-1]+db[i], 0) {
 					x := (floor - db[i-1]) / (db[i] - db[i-1])
-					edges = append(edges, v.hz[i-1]*math.Pow(v.hz[i]/v.hz[i-1], x))
+					edges = append(edges, v.hz[i-1]*math.Exp2(x*math.Log2(v.hz[i]/v.hz[i-1])))
 				}
 			}
 		})
