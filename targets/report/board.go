@@ -92,6 +92,15 @@ func shift(seconds float64) string {
 	return fmt.Sprintf("; every way is %s %s than its prototype, which errors leave out", words.Seconds(math.Abs(seconds)), when)
 }
 
+// standsFor is the filter that an alternative stands for. One where none of several
+// filters applies names them all, and comes below theirs.
+func standsFor(from string) string {
+	if strings.Contains(from, " + ") {
+		return "none of the above"
+	}
+	return from
+}
+
 // chainOf is the table of a chain's stages.
 func chainOf(p *page, b *compiler.Build, c *board.Chain) {
 	p.line("")
@@ -109,7 +118,7 @@ func chainOf(p *page, b *compiler.Build, c *board.Chain) {
 				pick = fmt.Sprintf("%s at %d", x.Selector, k+1)
 			}
 			if len(a.Stages) == 0 {
-				t.Row("-", "wire", c.Positions[i].Alt[k].From, "", "", pick)
+				t.Row("-", "wire", standsFor(c.Positions[i].Alt[k].From), "", "", pick)
 			}
 			for _, s := range a.Stages {
 				level := "as asked"
@@ -119,7 +128,7 @@ func chainOf(p *page, b *compiler.Build, c *board.Chain) {
 				if s.Level < 0 {
 					level = strings.TrimPrefix(level+", inverted", "as asked, ")
 				}
-				t.Row(strconv.Itoa(s.Number), s.Topology.Name, s.From, level, words.Error(s.RealDB, "dB"), pick)
+				t.Row(strconv.Itoa(s.Number), s.Topology.Name, standsFor(s.From), level, words.Error(s.RealDB, "dB"), pick)
 			}
 		}
 	}
