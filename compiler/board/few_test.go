@@ -1,6 +1,7 @@
 package board_test
 
 import (
+	"math"
 	"runtime"
 	"slices"
 	"strings"
@@ -45,6 +46,37 @@ func TestFewValues(t *testing.T) {
 		}
 		if n := shipped(t, r.name).Board.DistinctValues(); n != r.usual {
 			t.Errorf("%s: %d different values without the wish, on record: %d", r.name, n, r.usual)
+		}
+	}
+}
+
+// What the choice of values reckons with, stages by themselves at some frequencies, is
+// what the whole board does at its true maxima, delays and their all-passes included.
+func TestChoiceForeseesTheBoard(t *testing.T) {
+	const apart = 0.004 // dB
+	for _, name := range boards {
+		b := shipped(t, name)
+		j := board.Job{System: b.Prototype, Spec: b.Spec.Board, Means: compiler.Means(b.Spec.Board), LowHz: b.Promises.LowHz, HighHz: b.Promises.HighHz}
+		for _, s := range b.Settings {
+			j.Choices = append(j.Choices, len(s.Choices))
+		}
+		way, sum, err := b.Board.Foreseen(j)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var is, isSum float64
+		for _, f := range b.Findings {
+			switch {
+			case f.Realisation != board.RealisationName:
+			case f.Promise == "board-magnitude":
+				is = max(is, f.Worst)
+			case f.Promise == "sum":
+				isSum = f.Worst
+			}
+		}
+		t.Logf("%s: ways %.4f dB, foreseen %.4f; sum %.4f, foreseen %.4f", name, is, way, isSum, sum)
+		if math.Abs(way-is) > apart || math.Abs(sum-isSum) > apart || is == 0 {
+			t.Errorf("%s: ways %.4f dB, foreseen %.4f; sum %.4f, foreseen %.4f", name, is, way, isSum, sum)
 		}
 	}
 }

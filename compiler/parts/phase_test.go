@@ -1,0 +1,105 @@
+package parts
+
+import (
+	"math"
+	"math/cmplx"
+	"testing"
+
+	"bandwright/biquad"
+	"bandwright/compiler/circuit"
+	"bandwright/compiler/netlist"
+)
+
+// All-passes in series, with nothing that they sum with: their magnitudes are right
+// whatever their values, and where phase counts the values are chosen for it.
+func TestPhaseCounts(t *testing.T) {
+	const perRad = 1.2 // dB
+	b := boardBench()
+	b.Means.OpAmp = netlist.Ideal()
+	topology, _ := circuit.ByName("fliege")
+	p := Problem{Hz: Grid(50, 5000, 12), Paths: []Path{{Stages: []int{0, 1, 2}}}}
+	for _, hz := range []float64{300, 470, 810} {
+		r := math.Sqrt2
+		c, _, err := b.Candidates(biquad.Analog{W0: 2 * math.Pi * hz, Keep: 2 * math.Pi * hz, B: [3]float64{1, -r, 1}, A: [3]float64{1, r, 1}},
+			[]*circuit.Topology{topology}, 40)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p.Stages = append(p.Stages, Stage{c})
+	}
+	// What a plan's own parts do by their closed forms, from 200 Hz up.
+	errors := func(plan Plan) (db, rad float64) {
+		for _, f := range p.Hz {
+			e := complex(1, 0)
+			for _, c := range plan.Choices {
+				e *= c.Topology.Closed(c.Values).At(2*math.Pi*f) / c.Section.At(2*math.Pi*f)
+			}
+			db = math.Max(db, math.Abs(biquad.DB(e)))
+			if f >= 200 {
+				rad = math.Max(rad, math.Abs(cmplx.Phase(e)))
+			}
+		}
+		return db, rad
+	}
+	blind, err := b.Joint(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	weighs := make([]float64, len(p.Hz))
+	for i, f := range p.Hz {
+		if f >= 200 {
+			weighs[i] = perRad
+		}
+	}
+	p.Paths[0].PerRad = weighs
+	seeing, err := b.Joint(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, was := errors(blind)
+	db, is := errors(seeing)
+	if !(is < was/2) {
+		t.Errorf("phase is %.4f rad off where it counts, %.4f where it does not", is, was)
+	}
+	if want := math.Max(db, perRad*is); math.Abs(seeing.PathDB[0]-want) > 1e-9 {
+		t.Errorf("the plan tells %.9f dB, its parts make %.9f", seeing.PathDB[0], want)
+	}
+	// The same for few values.
+	if few, kept, err := b.Consolidate(p, seeing, 0.05, 0.05); err != nil || !kept {
+		t.Error(kept, err)
+	} else if _, rad := errors(few); rad*perRad > 0.05 {
+		t.Errorf("few values are %.4f rad off, and %.4f are allowed", rad, 0.05/perRad)
+	}
+	p.Paths[0].PerRad = weighs[1:]
+	if _, err := b.Joint(p); err == nil {
+		t.Error("a path with too few weights passes")
+	}
+}
+
+// A notch as a sum of a state-variable stage's outputs never rises above its input,
+// but its high-pass output does, to Q/sqrt(1-1/(4Q²)): the peak of a second-order
+// high-pass, by calculus from its magnitude.
+func TestSwingInside(t *testing.T) {
+	const q = 3.0
+	b := corpusBench("E96", "E12")
+	b.Band = Band{FromHz: 20, ToHz: 20e3}
+	b.Means.OpAmp = netlist.Ideal()
+	notch := biquad.Analog{W0: 2 * math.Pi * 700, Keep: 2 * math.Pi * 700, B: [3]float64{1, 0, 1}, A: [3]float64{1, 1 / q, 1}}
+	sum, _ := circuit.ByName("state-variable-sum")
+	all, no, err := b.Candidates(notch, []*circuit.Topology{sum}, 3)
+	if err != nil || len(all) == 0 {
+		t.Fatal(no, err)
+	}
+	want := q / math.Sqrt(1-1/(4*q*q))
+	for _, c := range all {
+		// At 24 frequencies the peak itself is not hit, and values move it.
+		if c.Swing < 0.9*want || c.Swing > 1.1*want {
+			t.Errorf("an op-amp swings %.3f times the input, want about %.3f", c.Swing, want)
+		}
+		alike := c
+		alike.Swing = 1
+		if d := c.score(1) - alike.score(1); math.Abs(d-pointsPerSwing*math.Log2(c.Swing)) > 1e-6 {
+			t.Errorf("a swing of %.3f costs %.3f points", c.Swing, d)
+		}
+	}
+}
