@@ -21,9 +21,9 @@ const (
 	// agreements is how often an arrangement is mended that the real op-amp does not
 	// agree with.
 	agreements = 4
-	// mostWork bounds the search: palettes tried times stages, four times what a
-	// four-way board needs.
-	mostWork = 1e6
+	// mostWork bounds a pass: palettes tried times stages, four times what a four-way
+	// board needs.
+	mostWork = 1.3e5
 	// listOfValues is how many choices of each stage that a palette allows are looked
 	// at, and rounds over the pairs of stages there are for them; with settings a
 	// board has many paths, and only stages of those that miss their limits move.
