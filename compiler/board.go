@@ -61,6 +61,13 @@ func buildBoard(b *Build) []spec.Fault {
 	if l := b.Promises.BoardMagnitudeDB; l.On {
 		j.LimitDB = l.Value
 	}
+	j.FewDB, j.FewSumDB = j.Spec.FewDB, j.Spec.FewDB
+	if l := b.Promises.BoardMagnitudeDB; l.On {
+		j.FewDB = min(j.FewDB, l.Value)
+	}
+	if l := b.Promises.SumDB; l.On {
+		j.FewSumDB = min(j.FewSumDB, l.Value)
+	}
 	for _, s := range b.Settings {
 		j.Choices = append(j.Choices, len(s.Choices))
 	}

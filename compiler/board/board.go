@@ -33,6 +33,9 @@ type Job struct {
 	// LimitDB and SumLimitDB are the errors (dB) that are promised of every way
 	// and of the sum.
 	LimitDB, SumLimitDB float64
+	// FewDB and FewSumDB are what few values may use up (dB): the wish for them, or a
+	// tighter promise; 0 without a wish.
+	FewDB, FewSumDB float64
 	// PhaseRad is the error of phase (rad, > 0) that is promised of every way where it
 	// meets a neighbour.
 	PhaseRad float64

@@ -29,10 +29,9 @@ func (b *Board) fewValues(j Job, bench *parts.Bench) error {
 	if err != nil {
 		return err
 	}
-	limit, sumLimit := math.Min(j.Spec.FewDB, j.LimitDB), math.Min(j.Spec.FewDB, j.SumLimitDB)
 	why := "the board's values are not all within " + words.Exact(j.Spec.FewDB) + " dB of the prototype, or of a tighter promise, to begin with"
 	for _, share := range betweenShares {
-		plan, kept, err := bench.Consolidate(p, from, share*limit, share*sumLimit)
+		plan, kept, err := bench.Consolidate(p, from, share*j.FewDB, share*j.FewSumDB)
 		if err != nil {
 			return err
 		}
@@ -53,7 +52,7 @@ func (b *Board) fewValues(j Job, bench *parts.Bench) error {
 		if err != nil {
 			return err
 		}
-		if path, sum := plan.Worst(); path <= limit && sum <= sumLimit {
+		if path, sum := plan.Worst(); path <= j.FewDB && sum <= j.FewSumDB {
 			return nil
 		}
 		for i, s := range v.stages {
@@ -69,7 +68,7 @@ func (b *Board) fewValues(j Job, bench *parts.Bench) error {
 // all combinations that are looked at.
 func (b *Board) whole(j Job, perOctave int) (*values, parts.Problem) {
 	v := b.values(j, perOctave)
-	v.limitDB = math.Min(j.LimitDB, j.Spec.FewDB)
+	v.limitDB = j.FewDB
 	v.addEdges()
 	p := parts.Problem{Hz: v.hz, DownDB: downDB}
 	for _, s := range v.stages {

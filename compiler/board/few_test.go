@@ -124,3 +124,39 @@ board: {`+few+`resistors: {series: E6}, capacitors: {series: E3}}
 		t.Errorf("with the wish: %q\nwithout: %q", wish.Cautions, plain.Cautions)
 	}
 }
+
+// A promise that is off binds no wish: with the sum's a wish beyond the usual 0.1 dB is
+// granted, and what a tighter one of a way allows is not exceeded.
+func TestFewValuesKeepPromisesOnly(t *testing.T) {
+	with := func(promise, few string) *compiler.Build {
+		return build(t, `bandwright: 1
+name: pair
+ways:
+  low: {filters: [{peak: {at: 300 Hz, q: 2, gain: -3 dB}}, {high-pass: {at: 60 Hz, q: 0.9}}]}
+  high: {gain: -2 dB}
+crossovers: [{between: [low, high], family: LR, order: 4, at: 1.9 kHz}]
+digital: {rates: [48 kHz], formats: [float32], method: bilinear}
+promise: {magnitude: off, phase: off, `+promise+`}
+board: {few-values: `+few+`, resistors: {series: E24}, capacitors: {series: E6}}
+`)
+	}
+	worst := func(b *compiler.Build) (way, sum float64) {
+		for _, f := range b.Figures {
+			if f.Realisation == board.RealisationName && f.Way == "sum" {
+				sum = math.Abs(f.Magnitude.Value)
+			} else if f.Realisation == board.RealisationName {
+				way = max(way, math.Abs(f.Magnitude.Value))
+			}
+		}
+		return way, sum
+	}
+	loose := with("sum: off, board-magnitude: 0.6 dB", "0.5 dB")
+	way, sum := worst(loose)
+	if strings.Contains(strings.Join(loose.Board.Cautions, "\n"), "not granted") || sum < 0.1 || way > 0.5 || sum > 0.5 {
+		t.Errorf("%.3f dB, sum %.3f: %q", way, sum, loose.Board.Cautions)
+	}
+	tight := with("sum: off, board-magnitude: 0.1 dB", "0.5 dB")
+	if way, _ := worst(tight); way > 0.1 || tight.Board.DistinctValues() <= loose.Board.DistinctValues() {
+		t.Errorf("%.3f dB with %d values; within 0.5 dB %d", way, tight.Board.DistinctValues(), loose.Board.DistinctValues())
+	}
+}

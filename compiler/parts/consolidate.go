@@ -15,6 +15,8 @@ const (
 	// poolOfValues of the stock, and poolOfOwn of those values alone that the
 	// board has to begin with.
 	poolOfValues, poolOfOwn = 500, 1000
+	// mostSets is how many all stages may bring: they take 5 KB each.
+	mostSets = 6e4
 	// perOctave2 (dB) is what a squared octave away from comfortable values is worth
 	// among sets that keep the limits.
 	perOctave2 = 2e-5
@@ -155,10 +157,11 @@ func (b *Bench) consolidation(p Problem, from Plan) (*consolidation, error) {
 	for i, x := range from.Choices {
 		owner[i] = slices.IndexFunc(from.Choices, func(y Choice) bool { return x.Topology == y.Topology && x.Section == y.Section })
 	}
+	share := math.Min(1, mostSets/float64((poolOfValues+poolOfOwn)*len(p.Stages)))
 	if err := each(len(p.Stages), func(i int) error {
 		if owner[i] == i {
-			c.pools[i], _ = thin.pool(from.Choices[i].Topology, from.Choices[i].Section, poolOfValues, perErrorOfValues)
-			more, _ := own.pool(from.Choices[i].Topology, from.Choices[i].Section, poolOfOwn, perErrorOfValues)
+			c.pools[i], _ = thin.pool(from.Choices[i].Topology, from.Choices[i].Section, int(share*poolOfValues), perErrorOfValues)
+			more, _ := own.pool(from.Choices[i].Topology, from.Choices[i].Section, int(share*poolOfOwn), perErrorOfValues)
 			c.pools[i] = merged(c.pools[i], more)
 		}
 		return nil
