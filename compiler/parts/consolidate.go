@@ -23,8 +23,7 @@ const (
 	// nearShare of the limits is for what is estimated: what the real op-amp does to
 	// values is known for those of the last pick only.
 	nearShare = 0.985
-	// swingShare is how much further op-amps inside of a stage may swing, 2 dB. With
-	// 1 % a four-way board comes to 33 values in place of 30.
+	// swingShare is how much further op-amps inside of a stage may swing, 2 dB.
 	swingShare = 1.25
 	// settled is how many choices of each stage are measured with the real op-amp
 	// at the end, and settledShare what is kept from the limits for rounding.

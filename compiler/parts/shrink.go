@@ -9,7 +9,7 @@ import (
 
 const (
 	// diceOfValues is where the numbers begin that swaps are drawn by. Any would do;
-	// from one to the next the fewest values found differ by two or three.
+	// from one to the next the fewest values found differ by up to four.
 	diceOfValues = 3
 	// swaps is how many swaps in a row may miss the limits on the way to one value
 	// less, the best of at most swapsTried each; swapped values stay for tabu more.
