@@ -58,12 +58,12 @@ func buildBoard(b *Build) []spec.Fault {
 	j.DelayRad = goals.DelayDeg * math.Pi / 180
 	j.LimitDB, j.SumLimitDB = defaultMagnitudeDB, goals.SumDB
 	j.PhaseRad = goals.PhaseDeg * math.Pi / 180
-	if l := b.Promises.BoardMagnitudeDB; l.On {
-		j.LimitDB = l.Value
-	}
 	j.FewDB, j.FewSumDB = j.Spec.FewDB, j.Spec.FewDB
 	if l := b.Promises.BoardMagnitudeDB; l.On {
-		j.FewDB = min(j.FewDB, l.Value)
+		j.LimitDB, j.FewDB = l.Value, min(j.FewDB, l.Value)
+	}
+	if b.Promises.PhaseDeg.On {
+		j.FewPhaseRad = j.PhaseRad
 	}
 	if l := b.Promises.SumDB; l.On {
 		j.FewSumDB = min(j.FewSumDB, l.Value)

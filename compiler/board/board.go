@@ -37,8 +37,9 @@ type Job struct {
 	// tighter promise; 0 without a wish.
 	FewDB, FewSumDB float64
 	// PhaseRad is the error of phase (rad, > 0) that is promised of every way where it
-	// meets a neighbour.
-	PhaseRad float64
+	// meets a neighbour, and FewPhaseRad what few values may use up of it; 0 where
+	// nothing is promised.
+	PhaseRad, FewPhaseRad float64
 	// DelayToHz is, for each way, up to where its delay matters (0: nowhere), and
 	// DelayRad how exact all-passes for it have to be there (rad).
 	DelayToHz []float64

@@ -68,7 +68,7 @@ func (b *Board) fewValues(j Job, bench *parts.Bench) error {
 // all combinations that are looked at.
 func (b *Board) whole(j Job, perOctave int) (*values, parts.Problem) {
 	v := b.values(j, perOctave)
-	v.limitDB = j.FewDB
+	v.limitDB, v.phaseRad = j.FewDB, j.FewPhaseRad
 	v.addEdges()
 	p := parts.Problem{Hz: v.hz, DownDB: downDB}
 	for _, s := range v.stages {

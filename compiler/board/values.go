@@ -76,7 +76,7 @@ func (b *Board) chooseValues(j Job, bench *parts.Bench) error {
 
 // values begins a choice of values: the stages that have one, and the frequencies.
 func (b *Board) values(j Job, perOctave int) *values {
-	v := &values{board: b, job: j, index: map[*Stage]int{}, limitDB: j.LimitDB, wants: map[string][]complex128{}}
+	v := &values{board: b, job: j, index: map[*Stage]int{}, limitDB: j.LimitDB, phaseRad: j.PhaseRad, wants: map[string][]complex128{}}
 	for _, c := range b.Chains() {
 		for _, s := range c.Stages() {
 			if s.Role != InputStage {
@@ -116,9 +116,10 @@ type values struct {
 	asked  [][]complex128   // level times section of each stage
 	chosen []*Chain         // whose values have been chosen
 	known  parts.Known
-	// limitDB is what is promised of every way, and wants are prototypes' responses.
-	limitDB float64
-	wants   map[string][]complex128
+	// limitDB and phaseRad are what is promised of every way, and wants are prototypes'
+	// responses.
+	limitDB, phaseRad float64
+	wants             map[string][]complex128
 }
 
 // ask tabulates what each stage is asked to be.
@@ -374,7 +375,7 @@ func (v *values) path(way int, stages []int, c biquad.Combination) parts.Path {
 // what the all-passes for a delay may use up, weighs as much as what is promised of
 // magnitude. Sums alone do not hold it: ways in phase hide small turns.
 func (v *values) perRad(way int, c biquad.Combination) []float64 {
-	budget := v.job.PhaseRad
+	budget := v.phaseRad
 	if slices.ContainsFunc(v.board.Ways[way].Stages(), func(s *Stage) bool { return s.Role == DelayStage }) {
 		budget -= v.job.DelayRad
 	}

@@ -54,7 +54,7 @@ func (b *Bench) Consolidate(p Problem, from Plan, limitDB, sumLimitDB float64) (
 	// among to find it.
 	plan = from
 	for range passes {
-		c, err := b.consolidation(p, plan)
+		c, err := b.consolidation(p, plan, from)
 		if err != nil {
 			return from, false, err
 		}
@@ -141,8 +141,9 @@ type consolidation struct {
 	values []float64   // resistors as they are, capacitors negative
 }
 
-// consolidation prepares pools and tables.
-func (b *Bench) consolidation(p Problem, from Plan) (*consolidation, error) {
+// consolidation prepares pools and tables for a search from a plan, with op-amps that
+// swing no further than swingShare allows from those of another one.
+func (b *Bench) consolidation(p Problem, from, swings Plan) (*consolidation, error) {
 	b = b.ready()
 	c := &consolidation{bench: b, pools: make([][]Choice, len(p.Stages)), start: make([]int, len(p.Stages))}
 	// The values of the plan stay: the search begins with them.
@@ -179,7 +180,7 @@ func (b *Bench) consolidation(p Problem, from Plan) (*consolidation, error) {
 		}
 	}
 	if err := each(len(p.Stages), func(i int) (err error) {
-		c.pools[i], err = b.within(c.pools[i], from.Choices[i])
+		c.pools[i], err = b.within(c.pools[i], swings.Choices[i])
 		c.start[i] = slices.IndexFunc(c.pools[i], func(y Choice) bool { return slices.Equal(from.Choices[i].Values, y.Values) })
 		return err
 	}); err != nil {

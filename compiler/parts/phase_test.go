@@ -103,3 +103,26 @@ func TestSwingInside(t *testing.T) {
 		}
 	}
 }
+
+// Few values cost no more headroom than they may, whatever the passes.
+func TestFewValuesSwingNoFurther(t *testing.T) {
+	const between = 1.05 // measure looks at other frequencies
+	all := fourWayPlans()
+	if all.err != nil {
+		t.Fatal(all.err)
+	}
+	seen := 0
+	for _, few := range all.plans[3:] {
+		for i, c := range few.Choices {
+			if was := all.plans[2].Choices[i]; c.Topology.OpAmps() > 1 {
+				seen++
+				if c.Swing == 0 || c.Swing > math.Max(was.Swing, 1)*swingShare*between {
+					t.Errorf("%s, stage %d: an op-amp swings %.3f times the input, %.3f before", c.Topology.Name, i, c.Swing, was.Swing)
+				}
+			}
+		}
+	}
+	if seen == 0 {
+		t.Error("no stage of two op-amps")
+	}
+}
