@@ -10,7 +10,7 @@ import (
 	"testing"
 
 	"bandwright/compiler"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 var update = flag.Bool("update", false, "write the goldens")
@@ -49,7 +49,7 @@ func TestBadSpecs(t *testing.T) {
 			continue
 		}
 		// What the grammar refuses must be marked grammar, and nothing else.
-		parsed, _ := spec.Parse(name, src, compiler.Language())
+		parsed, _ := language.Parse(name, src, compiler.Language())
 		if (parsed == nil) != (kind == "# grammar") && kind == "# grammar" {
 			t.Errorf("%s: marked grammar, but the grammar accepts it", name)
 		}

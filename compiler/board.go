@@ -8,13 +8,13 @@ import (
 	"bandwright/biquad"
 	"bandwright/compiler/board"
 	"bandwright/compiler/circuit"
+	"bandwright/compiler/language"
 	"bandwright/compiler/netlist"
-	"bandwright/compiler/spec"
 	"bandwright/compiler/verify"
 )
 
 // Means is what the stages of a spec's board may be built from.
-func Means(b *spec.Board) circuit.Means {
+func Means(b *language.Board) circuit.Means {
 	return circuit.Means{
 		Ohm:      circuit.Range{From: b.Resistors.From, To: b.Resistors.To},
 		ShuntOhm: b.ShuntOhm,
@@ -41,12 +41,12 @@ func Means(b *spec.Board) circuit.Means {
 const mostCombinations = 64
 
 // buildBoard makes the board that the spec asks for.
-func buildBoard(b *Build) []spec.Fault {
+func buildBoard(b *Build) []language.Fault {
 	if b.Spec.Board == nil {
-		var faults []spec.Fault
+		var faults []language.Fault
 		for _, l := range b.ideals.all() {
 			if l.Topology != "" {
-				faults = append(faults, b.Spec.Fault(spec.Warning, l.TopologyPos, "`topology` changes nothing: this spec has no `board`", "add a `board`, or leave `topology` out"))
+				faults = append(faults, b.Spec.Fault(language.Warning, l.TopologyPos, "`topology` changes nothing: this spec has no `board`", "add a `board`, or leave `topology` out"))
 			}
 		}
 		return faults
@@ -71,7 +71,7 @@ func buildBoard(b *Build) []spec.Fault {
 	for _, s := range b.Settings {
 		j.Choices = append(j.Choices, len(s.Choices))
 	}
-	places := map[string]spec.Pos{}
+	places := map[string]language.Pos{}
 	for _, l := range b.ideals.all() {
 		places[l.Label()] = l.Pos
 		if l.Topology != "" {
@@ -80,19 +80,19 @@ func buildBoard(b *Build) []spec.Fault {
 		}
 	}
 	made, problems := board.Make(j)
-	var faults []spec.Fault
+	var faults []language.Fault
 	for _, p := range problems {
 		at, known := places[p.From]
 		if !known {
 			at = b.Spec.Board.Pos
 		}
 		if p.Wish {
-			faults = append(faults, b.Spec.Fault(spec.Error, at, p.Message, p.Right))
+			faults = append(faults, b.Spec.Fault(language.Error, at, p.Message, p.Right))
 			continue
 		}
 		// The digital realisation stands without a board: a finding says that
 		// there is none, and a warning why.
-		faults = append(faults, b.Spec.Fault(spec.Warning, at, "no board is made: "+p.Message, p.Right))
+		faults = append(faults, b.Spec.Fault(language.Warning, at, "no board is made: "+p.Message, p.Right))
 		b.unbuilt = append(b.unbuilt, p)
 	}
 	b.Board = made

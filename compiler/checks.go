@@ -7,18 +7,18 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/biquad/discretize"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 	"bandwright/compiler/words"
 )
 
 // checks are the questions of meaning that need the whole prototype: corners
 // against the rates, ways without a crossover, ways that cancel.
-func checks(b *Build) []spec.Fault {
+func checks(b *Build) []language.Fault {
 	faults := cornersAgainstRates(b)
 	if len(b.Spec.Ways) > 1 {
 		for i, w := range b.Spec.Ways {
-			if !slices.ContainsFunc(b.Spec.Crossovers, func(x spec.Crossover) bool { return x.Lower == i || x.Upper == i }) {
-				faults = append(faults, b.Spec.Fault(spec.Warning, w.Pos,
+			if !slices.ContainsFunc(b.Spec.Crossovers, func(x language.Crossover) bool { return x.Lower == i || x.Upper == i }) {
+				faults = append(faults, b.Spec.Fault(language.Warning, w.Pos,
 					fmt.Sprintf("no crossover touches the way `%s`: it plays the whole band", w.Name),
 					"add an entry to `crossovers` that names it, or leave it so if that is meant"))
 			}
@@ -34,15 +34,15 @@ func checks(b *Build) []spec.Fault {
 
 // cornersAgainstRates finds filters whose corner is not below half of a rate:
 // an error for a method that cannot realise them, otherwise a warning.
-func cornersAgainstRates(b *Build) []spec.Fault {
+func cornersAgainstRates(b *Build) []language.Fault {
 	m, _ := discretize.ByName(b.Spec.Digital.Method)
-	severity, right := spec.Warning, "the realisation follows the prototype only below half the rate"
+	severity, right := language.Warning, "the realisation follows the prototype only below half the rate"
 	if m.BelowNyquist {
-		severity = spec.Error
+		severity = language.Error
 		right = fmt.Sprintf("method `%s` needs every corner below half of every rate: lower the corner or leave the rate out", m.Name)
 	}
 	rate := slices.Min(b.Spec.Digital.RatesHz)
-	var faults []spec.Fault
+	var faults []language.Fault
 	look := func(l line) {
 		top := 0.0
 		for _, s := range l.ideal.Sections {
@@ -90,7 +90,7 @@ const (
 
 // cancelling warns of two ways that cancel where their crossover filters are
 // within 20 dB of each other, whatever the family.
-func cancelling(b *Build, x pair) (spec.Fault, bool) {
+func cancelling(b *Build, x pair) (language.Fault, bool) {
 	sign := float64(relative(b, x))
 	fall, at, other := 0.0, 0.0, 0.0
 	for f := b.Promises.LowHz; f <= b.Promises.HighHz; f *= math.Exp2(1.0 / 96) {
@@ -105,14 +105,14 @@ func cancelling(b *Build, x pair) (spec.Fault, bool) {
 		other = math.Min(other, biquad.DB(l-complex(sign, 0)*h)-all)
 	}
 	if fall > -cancelDB || other < fall+bettersDB {
-		return spec.Fault{}, false
+		return language.Fault{}, false
 	}
 	lower, upper := b.Spec.Ways[x.Lower], b.Spec.Ways[x.Upper]
 	want := "inverted"
 	if upper.Inverted {
 		want = "normal"
 	}
-	return b.Spec.Fault(spec.Warning, x.Pos,
+	return b.Spec.Fault(language.Warning, x.Pos,
 		fmt.Sprintf("`%s` and `%s` cancel at %s in the chosen polarity: their sum falls by %s",
 			lower.Name, upper.Name, words.Hz(at), decibels(-fall)),
 		fmt.Sprintf("`polarity: %s` for `%s` would leave at most %s", want, upper.Name, decibels(-other))), true

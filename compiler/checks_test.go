@@ -7,11 +7,11 @@ import (
 	"testing"
 
 	"bandwright/compiler"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 // build compiles a spec of ways and crossovers at 96 kHz, promises off.
-func build(t *testing.T, body string) (*compiler.Build, []spec.Fault) {
+func build(t *testing.T, body string) (*compiler.Build, []language.Fault) {
 	t.Helper()
 	src := "bandwright: 1\nname: test\n" + body + `
 promise: {magnitude: off, sum: off, phase: off, headroom: off}
@@ -57,7 +57,7 @@ func TestCancellingWaysAreWarnedOf(t *testing.T) {
 		if c.warned {
 			f := faults[0]
 			other := map[string]string{"normal": "inverted", "inverted": "normal"}[c.polarity]
-			if f.Severity != spec.Warning || !strings.Contains(f.Message, "cancel at") || !strings.Contains(f.Right, "polarity: "+other) {
+			if f.Severity != language.Warning || !strings.Contains(f.Message, "cancel at") || !strings.Contains(f.Right, "polarity: "+other) {
 				t.Errorf("%s, %s: %v", c.family, c.polarity, f)
 			}
 		}

@@ -12,13 +12,13 @@ import (
 	"bandwright/biquad/discretize"
 	"bandwright/biquad/number"
 	"bandwright/compiler/board"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 	"bandwright/compiler/verify"
 )
 
 // Build is everything that a compilation made.
 type Build struct {
-	Spec   *spec.Spec
+	Spec   *language.Spec
 	SHA256 string // of the spec's bytes, lower-case hexadecimal
 	// Settings are the spec's settings in order; a Combination indexes them.
 	Settings []verify.Setting
@@ -34,7 +34,7 @@ type Build struct {
 	Findings []verify.Finding
 	Figures  []verify.Figures
 	// Warnings are the faults that did not stop the compilation.
-	Warnings []spec.Fault
+	Warnings []language.Fault
 
 	ideals ideals // resolve → design
 	// The method of each position of the prototype, "" for the spec's:

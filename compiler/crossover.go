@@ -6,8 +6,8 @@ import (
 	"slices"
 
 	"bandwright/biquad"
+	"bandwright/compiler/language"
 	"bandwright/compiler/prototype"
-	"bandwright/compiler/spec"
 )
 
 // The values of phase-compensation.
@@ -18,18 +18,18 @@ const (
 )
 
 // compensate adds the sections of the spec's phase-compensation to the ways.
-func compensate(b *Build) []spec.Fault {
+func compensate(b *Build) []language.Fault {
 	mode := b.Spec.PhaseCompensation
 	if mode == compensateNone {
 		return nil
 	}
-	var faults []spec.Fault
+	var faults []language.Fault
 	for k, x := range b.ideals.crossover {
 		if len(b.Spec.Ways) == 2 {
 			break // nothing beside the two ways to compensate
 		}
 		if problem := unsummable(b, x); problem != "" {
-			faults = append(faults, b.Spec.Fault(spec.Error, x.Pos,
+			faults = append(faults, b.Spec.Fault(language.Error, x.Pos,
 				"phase-compensation: "+problem,
 				"use LR crossovers (orders 2, 6 and 10 with one of the two ways inverted) or butterworth of odd order, "+
 					"the same on both sides, or phase-compensation: none"))

@@ -5,12 +5,12 @@ import (
 	"math"
 
 	"bandwright/biquad"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 // design puts the ideals together: the prototype system, with phase
 // compensation, and the checks of what it means.
-func design(_ context.Context, b *Build) ([]spec.Fault, error) {
+func design(_ context.Context, b *Build) ([]language.Fault, error) {
 	layOut(b)
 	faults := compensate(b)
 	if len(faults) > 0 {
@@ -33,7 +33,7 @@ func layOut(b *Build) {
 	}
 }
 
-func polarity(w spec.Way) float64 {
+func polarity(w language.Way) float64 {
 	if w.Inverted {
 		return -1
 	}

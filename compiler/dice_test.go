@@ -9,7 +9,7 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/compiler"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 // dice makes values of a type out of bytes; behind the last byte all are 0.
@@ -28,20 +28,20 @@ func (d *dice) next() int {
 func (d *dice) share() float64 { return float64(d.next()<<8|d.next()) / 65535 }
 
 // units are those that values are in.
-var units = map[spec.Dim]string{spec.Frequency: "Hz", spec.Level: "dB", spec.Time: "s", spec.Length: "m"}
+var units = map[language.Dim]string{language.Frequency: "Hz", language.Level: "dB", language.Time: "s", language.Length: "m"}
 
 // mapping has every required key, of the others those that a byte picks, and
 // the defaults of the rest: what Parse makes of such a mapping.
-func (d *dice) mapping(keys []spec.Key) *spec.Value {
-	v := &spec.Value{Pos: spec.Pos{Line: 1, Col: 1}, Given: true}
+func (d *dice) mapping(keys []language.Key) *language.Value {
+	v := &language.Value{Pos: language.Pos{Line: 1, Col: 1}, Given: true}
 	picked := d.next()
 	for i := range keys {
 		k := &keys[i]
 		switch {
 		case k.Required || picked>>(i%8)&1 == 1:
-			v.Fields = append(v.Fields, spec.Field{Key: k.Name, Value: d.value(&k.Type)})
+			v.Fields = append(v.Fields, language.Field{Key: k.Name, Value: d.value(&k.Type)})
 		case k.Default != "":
-			v.Fields = append(v.Fields, spec.Field{Key: k.Name, Value: byDefault(k)})
+			v.Fields = append(v.Fields, language.Field{Key: k.Name, Value: byDefault(k)})
 		}
 	}
 	return v
@@ -49,16 +49,16 @@ func (d *dice) mapping(keys []spec.Key) *spec.Value {
 
 // byDefault is the value of a key that was left out: no kind's table has
 // another default than a word or a plain number.
-func byDefault(k *spec.Key) *spec.Value {
-	v := &spec.Value{Pos: spec.Pos{Line: 1, Col: 1}, Text: k.Default, Word: k.Default}
+func byDefault(k *language.Key) *language.Value {
+	v := &language.Value{Pos: language.Pos{Line: 1, Col: 1}, Text: k.Default, Word: k.Default}
 	if x, err := strconv.ParseFloat(k.Default, 64); err == nil {
 		v.Number, v.Word = x, ""
 	}
 	return v
 }
 
-func (d *dice) value(t *spec.Type) *spec.Value {
-	v := &spec.Value{Pos: spec.Pos{Line: 1, Col: 1}, Given: true}
+func (d *dice) value(t *language.Type) *language.Value {
+	v := &language.Value{Pos: language.Pos{Line: 1, Col: 1}, Given: true}
 	switch {
 	case t.Either != nil:
 		return d.value(&t.Either[d.next()%len(t.Either)])
@@ -66,7 +66,7 @@ func (d *dice) value(t *spec.Type) *spec.Value {
 		return d.mapping(t.Keys)
 	case t.List != nil:
 		n := t.MinLen + d.next()%(max(t.MaxLen, t.MinLen+4)-t.MinLen+1)
-		v.Items = []*spec.Value{}
+		v.Items = []*language.Value{}
 		for range n {
 			v.Items = append(v.Items, d.value(t.List))
 		}
@@ -93,7 +93,7 @@ func (d *dice) value(t *spec.Type) *spec.Value {
 
 // number is inside the type's range: where that is positive, over its decades,
 // otherwise over its length; the ends among them. It has twelve digits.
-func (d *dice) number(t *spec.Type) float64 {
+func (d *dice) number(t *language.Type) float64 {
 	x, low, high := d.share(), t.Min, t.Max
 	switch {
 	case low > 0:
@@ -114,7 +114,7 @@ func (d *dice) number(t *spec.Type) float64 {
 }
 
 // written is a value as a user would write it.
-func written(v *spec.Value) string {
+func written(v *language.Value) string {
 	var all []string
 	switch {
 	case v.Items != nil:
@@ -144,7 +144,7 @@ func TestDiceAreSpecs(t *testing.T) {
 			}
 			args := (&dice{data: data}).mapping(row.Keys)
 			src := "{bandwright: 1, name: x, ways: {w: {filters: [{" + row.Name + ": " + written(args) + "}]}}, digital: {rates: [48 kHz], formats: [float32]}}"
-			s, faults := spec.Parse("dice", []byte(src), lang)
+			s, faults := language.Parse("dice", []byte(src), lang)
 			if s == nil {
 				t.Fatalf("%s: %v", src, faults)
 			}
@@ -154,7 +154,7 @@ func TestDiceAreSpecs(t *testing.T) {
 }
 
 // sameValue compares two values but for places.
-func sameValue(t *testing.T, path string, a, b *spec.Value) {
+func sameValue(t *testing.T, path string, a, b *language.Value) {
 	t.Helper()
 	if a == nil || b == nil || a.Text != b.Text || a.Given != b.Given || a.Dim != b.Dim || a.Word != b.Word ||
 		math.Abs(a.Number-b.Number) > 1e-15*math.Abs(a.Number) || len(a.Items) != len(b.Items) || len(a.Fields) != len(b.Fields) {

@@ -16,8 +16,8 @@ import (
 
 	"bandwright/biquad/discretize"
 	"bandwright/compiler"
+	"bandwright/compiler/language"
 	"bandwright/compiler/prototype"
-	"bandwright/compiler/spec"
 	"bandwright/targets"
 )
 
@@ -66,15 +66,15 @@ func FuzzBoard(f *testing.F) {
 }
 
 // fitted reports whether any part of a spec is realised by a fit.
-func fitted(s *spec.Spec) bool {
-	all := append([]spec.Filter{{Method: s.Digital.Method}}, s.Common...)
+func fitted(s *language.Spec) bool {
+	all := append([]language.Filter{{Method: s.Digital.Method}}, s.Common...)
 	for _, w := range s.Ways {
 		all = append(all, w.Filters...)
 	}
 	for _, x := range s.Crossovers {
 		all = append(all, x.Low, x.High)
 	}
-	return slices.ContainsFunc(all, func(f spec.Filter) bool { return f.Method == "fit" })
+	return slices.ContainsFunc(all, func(f language.Filter) bool { return f.Method == "fit" })
 }
 
 func fuzzSpecs(f *testing.F, method string) {
@@ -148,7 +148,7 @@ func newMutator(tb testing.TB, method string) *mutator {
 		if !strings.Contains(text, "promise:") {
 			text += "promise: {band: 500 Hz to 8 kHz}\n"
 		}
-		if s, faults := spec.Parse(p, []byte(text), compiler.Language()); s == nil {
+		if s, faults := language.Parse(p, []byte(text), compiler.Language()); s == nil {
 			tb.Fatal(text, faults)
 		}
 		m.specs = append(m.specs, pieces.FindAllString(text, -1))
@@ -274,7 +274,7 @@ func checkCompile(t *testing.T, src []byte) {
 	lines := strings.Split(string(src), "\n")
 	errors := 0
 	for _, f := range faults {
-		if f.Severity == spec.Error {
+		if f.Severity == language.Error {
 			errors++
 		}
 		if f.Message == "" || f.Right == "" || f.Pos.Line < 1 || f.Pos.Line > len(lines) || f.Pos.Col < 1 ||
@@ -290,8 +290,8 @@ func checkCompile(t *testing.T, src []byte) {
 		if _, err := targets.Emit(b, nil); err != nil {
 			t.Error(err)
 		}
-		text := spec.Format(b.Spec)
-		if again, faults := spec.Parse(file, text, compiler.Language()); again == nil {
+		text := language.Format(b.Spec)
+		if again, faults := language.Parse(file, text, compiler.Language()); again == nil {
 			t.Errorf("formatted it is\n%s\nwhich is refused: %v", text, faults)
 		}
 	}

@@ -14,8 +14,8 @@ import (
 	yaml "github.com/goccy/go-yaml"
 
 	"bandwright/compiler"
+	"bandwright/compiler/language"
 	"bandwright/compiler/result"
-	"bandwright/compiler/spec"
 	"bandwright/compiler/verify"
 )
 
@@ -133,11 +133,11 @@ func TestLayoutDoesNotMatter(t *testing.T) {
 	m := newMutator(t, "bilinear")
 	for _, tokens := range m.specs {
 		src := strings.Join(tokens, "")
-		s, faults := spec.Parse("x", []byte(src), compiler.Language())
+		s, faults := language.Parse("x", []byte(src), compiler.Language())
 		if s == nil {
 			t.Fatal(faults)
 		}
-		sameOutcome(t, "canonical", outcome(t, src), string(spec.Format(s)))
+		sameOutcome(t, "canonical", outcome(t, src), string(language.Format(s)))
 	}
 }
 
@@ -281,7 +281,7 @@ func TestSchemaExamplesCompile(t *testing.T) {
 			Filter struct{ Properties map[string]example }
 		} `json:"$defs"`
 	}
-	if err := json.Unmarshal(spec.Schema(compiler.Language()), &schema); err != nil {
+	if err := json.Unmarshal(language.Schema(compiler.Language()), &schema); err != nil {
 		t.Fatal(err)
 	}
 	const head, tail = "bandwright: 1\nname: x\n", "\npromise: {magnitude: off, sum: off, phase: off, headroom: off}\ndigital: {rates: [48 kHz], formats: [float32], method: bilinear}\n"

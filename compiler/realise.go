@@ -10,8 +10,8 @@ import (
 	"bandwright/biquad"
 	"bandwright/biquad/discretize"
 	"bandwright/biquad/number"
+	"bandwright/compiler/language"
 	"bandwright/compiler/parallel"
-	"bandwright/compiler/spec"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 )
@@ -47,7 +47,7 @@ func goalsOf(b *Build) discretize.Goals {
 }
 
 // realise makes one digital system a rate, before any rounding to words.
-func realise(_ context.Context, b *Build) ([]spec.Fault, error) {
+func realise(_ context.Context, b *Build) ([]language.Fault, error) {
 	d := b.Spec.Digital
 	m, ok := discretize.ByName(d.Method)
 	if !ok {
@@ -119,7 +119,7 @@ func phaseTop(b *Build, lo, hi float64) []float64 {
 
 // quantise rounds every system to the words of each format: float64, the
 // reference, always, and those that the spec asks for.
-func quantise(_ context.Context, b *Build) ([]spec.Fault, error) {
+func quantise(_ context.Context, b *Build) ([]language.Fault, error) {
 	d := b.Spec.Digital
 	asked := map[string]bool{}
 	for _, name := range d.Formats {
@@ -175,7 +175,7 @@ func (b *Build) Subject() *verify.Subject {
 }
 
 // judge holds every realisation against the promises.
-func judge(_ context.Context, b *Build) ([]spec.Fault, error) {
+func judge(_ context.Context, b *Build) ([]language.Fault, error) {
 	s := b.Subject()
 	type verdict struct {
 		figures  []verify.Figures
@@ -203,7 +203,7 @@ func judge(_ context.Context, b *Build) ([]spec.Fault, error) {
 func explained(fs []verify.Finding, b *Build, d Digital) {
 	for i := range fs {
 		f := &fs[i]
-		k := slices.IndexFunc(b.Spec.Ways, func(w spec.Way) bool { return w.Name == f.Way })
+		k := slices.IndexFunc(b.Spec.Ways, func(w language.Way) bool { return w.Name == f.Way })
 		if f.Kept || k < 0 || d.Notes[k] == "" || f.Promise != "magnitude" && f.Promise != "phase" {
 			continue
 		}

@@ -4,14 +4,14 @@ import (
 	"context"
 	"slices"
 
+	"bandwright/compiler/language"
 	"bandwright/compiler/prototype"
-	"bandwright/compiler/spec"
 	"bandwright/compiler/verify"
 )
 
 // line is one filter of the spec with what it is in theory.
 type line struct {
-	spec.Filter
+	language.Filter
 	ideal prototype.Ideal
 }
 
@@ -25,7 +25,7 @@ type ideals struct {
 
 // pair is a crossover's two sides.
 type pair struct {
-	spec.Crossover
+	language.Crossover
 	low, high line
 }
 
@@ -40,7 +40,7 @@ func (i ideals) all() []line {
 
 // resolve computes what every filter is in theory and spells out the settings
 // and promises.
-func resolve(_ context.Context, b *Build) ([]spec.Fault, error) {
+func resolve(_ context.Context, b *Build) ([]language.Fault, error) {
 	s := b.Spec
 	for _, set := range s.Settings {
 		v := verify.Setting{Name: set.Name}
@@ -72,11 +72,11 @@ func resolve(_ context.Context, b *Build) ([]spec.Fault, error) {
 }
 
 type resolver struct {
-	spec   *spec.Spec
-	faults []spec.Fault
+	spec   *language.Spec
+	faults []language.Fault
 }
 
-func (r *resolver) lines(fs []spec.Filter) []line {
+func (r *resolver) lines(fs []language.Filter) []line {
 	var out []line
 	for _, f := range fs {
 		out = append(out, r.line(f))
@@ -84,7 +84,7 @@ func (r *resolver) lines(fs []spec.Filter) []line {
 	return out
 }
 
-func (r *resolver) line(f spec.Filter) line {
+func (r *resolver) line(f language.Filter) line {
 	k, ok := prototype.ByName(f.Kind)
 	if !ok {
 		panic("compiler: the grammar let an unknown kind pass: " + f.Kind)
@@ -95,13 +95,13 @@ func (r *resolver) line(f spec.Filter) line {
 		if v := f.Args.Get(p.Key); v != nil && v.Given {
 			at = v.Pos
 		}
-		r.faults = append(r.faults, r.spec.Fault(spec.Error, at, p.Message, p.Right))
+		r.faults = append(r.faults, r.spec.Fault(language.Error, at, p.Message, p.Right))
 	}
 	return line{Filter: f, ideal: ideal}
 }
 
 // promises reads the promise block, whose keys the grammar has all filled in.
-func promises(v *spec.Value) verify.Promises {
+func promises(v *language.Value) verify.Promises {
 	limit := func(key string) verify.Limit {
 		x := v.Get(key)
 		return verify.Limit{On: x.Word != "off", Value: x.Number}

@@ -9,18 +9,18 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/compiler"
+	"bandwright/compiler/language"
 	"bandwright/compiler/prototype"
-	"bandwright/compiler/spec"
 )
 
 // spec is a whole spec as Parse may return it: some settings, filters under
 // them before and behind the split, neighbours with crossovers.
-func (d *dice) spec(lang spec.Language, promise *spec.Value) *spec.Spec {
-	s := &spec.Spec{File: "dice", Name: "dice", PhaseCompensation: "none", Promise: promise, Digital: &spec.Digital{Method: lang.DefaultMethod}}
+func (d *dice) spec(lang language.Tables, promise *language.Value) *language.Spec {
+	s := &language.Spec{File: "dice", Name: "dice", PhaseCompensation: "none", Promise: promise, Digital: &language.Digital{Method: lang.DefaultMethod}}
 	for i := range d.next() % 4 {
-		set := spec.Setting{Name: fmt.Sprint("s", i)}
+		set := language.Setting{Name: fmt.Sprint("s", i)}
 		for k := range 1 + d.next()%4 {
-			set.Choices = append(set.Choices, &spec.Value{Text: fmt.Sprint("c", k), Given: true})
+			set.Choices = append(set.Choices, &language.Value{Text: fmt.Sprint("c", k), Given: true})
 		}
 		s.Settings = append(s.Settings, set)
 	}
@@ -28,17 +28,17 @@ func (d *dice) spec(lang spec.Language, promise *spec.Value) *spec.Spec {
 		s.Common = append(s.Common, d.filter(lang, s, fmt.Sprintf("common[%d]", i)))
 	}
 	for k := range 1 + d.next()%3 {
-		w := spec.Way{Name: fmt.Sprint("w", k), Inverted: d.next()%2 == 1, GainDB: 40*d.share() - 20, DelayS: 0.01 * d.share()}
+		w := language.Way{Name: fmt.Sprint("w", k), Inverted: d.next()%2 == 1, GainDB: 40*d.share() - 20, DelayS: 0.01 * d.share()}
 		for i := range d.next() % 5 {
 			w.Filters = append(w.Filters, d.filter(lang, s, fmt.Sprintf("ways.w%d.filters[%d]", k, i)))
 		}
 		s.Ways = append(s.Ways, w)
 	}
 	for k := range len(s.Ways) - 1 {
-		x := spec.Crossover{Lower: k, Upper: k + 1, Same: d.next()%2 == 1}
+		x := language.Crossover{Lower: k, Upper: k + 1, Same: d.next()%2 == 1}
 		path := fmt.Sprintf("crossovers[%d]", k)
-		x.Low = spec.Filter{Path: path, Kind: lang.LowPass, Args: d.mapping(kindOf(lang, lang.LowPass).Keys)}
-		x.High = spec.Filter{Path: path, Kind: lang.HighPass, Args: x.Low.Args}
+		x.Low = language.Filter{Path: path, Kind: lang.LowPass, Args: d.mapping(kindOf(lang, lang.LowPass).Keys)}
+		x.High = language.Filter{Path: path, Kind: lang.HighPass, Args: x.Low.Args}
 		if !x.Same {
 			x.High.Args = d.mapping(kindOf(lang, lang.HighPass).Keys)
 		}
@@ -47,19 +47,19 @@ func (d *dice) spec(lang spec.Language, promise *spec.Value) *spec.Spec {
 	return s
 }
 
-func kindOf(lang spec.Language, name string) *spec.Kind {
-	return &lang.Kinds[slices.IndexFunc(lang.Kinds, func(k spec.Kind) bool { return k.Name == name })]
+func kindOf(lang language.Tables, name string) *language.Kind {
+	return &lang.Kinds[slices.IndexFunc(lang.Kinds, func(k language.Kind) bool { return k.Name == name })]
 }
 
 // filter is of any kind, under up to two settings.
-func (d *dice) filter(lang spec.Language, s *spec.Spec, path string) spec.Filter {
+func (d *dice) filter(lang language.Tables, s *language.Spec, path string) language.Filter {
 	k := &lang.Kinds[d.next()%len(lang.Kinds)]
 	if k.Name == "rational" && d.next()%16 > 0 {
 		// To factor one takes as long as a hundred others, and FuzzPrototype
 		// does it all the time.
 		k = kindOf(lang, "peak")
 	}
-	f := spec.Filter{Path: path, Kind: k.Name, Args: d.mapping(k.Keys)}
+	f := language.Filter{Path: path, Kind: k.Name, Args: d.mapping(k.Keys)}
 	if !k.NoMethod && d.next()%4 == 0 {
 		f.Method = lang.Methods[d.next()%len(lang.Methods)].Name
 	}
@@ -68,10 +68,10 @@ func (d *dice) filter(lang spec.Language, s *spec.Spec, path string) spec.Filter
 	}
 	for range d.next() % 3 {
 		i := d.next() % len(s.Settings)
-		if slices.ContainsFunc(f.When, func(c spec.Condition) bool { return c.Setting == i }) {
+		if slices.ContainsFunc(f.When, func(c language.Condition) bool { return c.Setting == i }) {
 			continue
 		}
-		c := spec.Condition{Setting: i}
+		c := language.Condition{Setting: i}
 		picked := d.next()
 		for n := range s.Settings[i].Choices {
 			if picked>>n&1 == 1 {
@@ -98,7 +98,7 @@ const sameResponse = 1e-12
 // those filters that apply.
 func FuzzResolve(f *testing.F) {
 	lang := compiler.Language()
-	s, faults := spec.Parse("promise", []byte("{bandwright: 1, name: x, ways: {w: {}}, digital: {rates: [48 kHz], formats: [float32]}}"), lang)
+	s, faults := language.Parse("promise", []byte("{bandwright: 1, name: x, ways: {w: {}}, digital: {rates: [48 kHz], formats: [float32]}}"), lang)
 	if s == nil {
 		f.Fatal(faults)
 	}
@@ -115,7 +115,7 @@ func FuzzResolve(f *testing.F) {
 		s := d.spec(lang, promise)
 		b, faults := compiler.Resolve(s)
 		for _, p := range faults {
-			if p.Message == "" || p.Right == "" || p.Severity != spec.Error {
+			if p.Message == "" || p.Right == "" || p.Severity != language.Error {
 				t.Errorf("a fault without words: %+v", p)
 			}
 		}
@@ -147,18 +147,18 @@ func FuzzResolve(f *testing.F) {
 // filterKey is what a filter's ideal depends on.
 type filterKey struct {
 	kind string
-	args *spec.Value
+	args *language.Value
 }
 
 // expected is the response of way w at hz (Hz), filter by filter, with the
 // turns that its delays make. It keeps the ideals that it needs.
-func expected(s *spec.Spec, w int, c biquad.Combination, hz float64, ideals map[filterKey]prototype.Ideal) (h complex128, turns float64) {
+func expected(s *language.Spec, w int, c biquad.Combination, hz float64, ideals map[filterKey]prototype.Ideal) (h complex128, turns float64) {
 	way := s.Ways[w]
 	h, turns = complex(biquad.FromDB(way.GainDB), 0)*biquad.Delay(hz, way.DelayS), hz*way.DelayS
 	if way.Inverted {
 		h = -h
 	}
-	times := func(f spec.Filter) {
+	times := func(f language.Filter) {
 		for _, cond := range f.When {
 			if !slices.Contains(cond.Choices, int(c[cond.Setting])) {
 				return

@@ -8,8 +8,8 @@ import (
 	"bandwright/biquad/discretize"
 	"bandwright/biquad/number"
 	"bandwright/compiler/circuit"
+	"bandwright/compiler/language"
 	"bandwright/compiler/prototype"
-	"bandwright/compiler/spec"
 )
 
 // Options are what a caller may choose beside the spec.
@@ -19,7 +19,7 @@ type Options struct{}
 // Error end the compilation after it.
 type stage struct {
 	name string
-	run  func(context.Context, *Build) ([]spec.Fault, error)
+	run  func(context.Context, *Build) ([]language.Fault, error)
 }
 
 // stages is the whole compiler, in order; parse comes before it, emit (package
@@ -34,18 +34,18 @@ var stages = []stage{
 
 // Language is the spec language as the tables of kinds, methods and formats
 // make it.
-func Language() spec.Language {
-	l := spec.Language{Kinds: prototype.Rows(), LowPass: "low-pass", HighPass: "high-pass"}
+func Language() language.Tables {
+	l := language.Tables{Kinds: prototype.Rows(), LowPass: "low-pass", HighPass: "high-pass"}
 	l.DefaultMethod = discretize.Methods()[0].Name
 	for _, m := range discretize.Methods() {
-		l.Methods = append(l.Methods, spec.Choice{Name: m.Name, Doc: m.Doc})
+		l.Methods = append(l.Methods, language.Choice{Name: m.Name, Doc: m.Doc})
 	}
 	for _, f := range number.Formats {
-		l.Formats = append(l.Formats, spec.Choice{Name: f.Name, Doc: f.Doc})
+		l.Formats = append(l.Formats, language.Choice{Name: f.Name, Doc: f.Doc})
 	}
 	for _, t := range circuit.Topologies {
 		if !t.Balanced {
-			l.Topologies = append(l.Topologies, spec.Choice{Name: t.Name, Doc: t.Doc})
+			l.Topologies = append(l.Topologies, language.Choice{Name: t.Name, Doc: t.Doc})
 		}
 	}
 	return l
@@ -54,8 +54,8 @@ func Language() spec.Language {
 // Compile turns a spec's bytes into a Build. file is the name that diagnostics
 // use. Faults may come with a Build (warnings) or without one (at least one is
 // an error). The error return is for what is neither: a cancelled context.
-func Compile(ctx context.Context, file string, src []byte, _ Options) (*Build, []spec.Fault, error) {
-	s, faults := spec.Parse(file, src, Language())
+func Compile(ctx context.Context, file string, src []byte, _ Options) (*Build, []language.Fault, error) {
+	s, faults := language.Parse(file, src, Language())
 	if s == nil {
 		return nil, faults, nil
 	}
@@ -71,7 +71,7 @@ func Compile(ctx context.Context, file string, src []byte, _ Options) (*Build, [
 			return nil, faults, err
 		}
 		for _, f := range more {
-			if f.Severity == spec.Error {
+			if f.Severity == language.Error {
 				return nil, faults, nil
 			}
 		}

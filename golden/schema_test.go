@@ -6,7 +6,7 @@ import (
 	"testing"
 
 	"bandwright/compiler"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 // schemaFile is the JSON Schema that editors read while a spec is written.
@@ -14,8 +14,8 @@ const schemaFile = "../specs/schema/bandwright.schema.json"
 
 // The schema in the tree is what the tables make today.
 func TestSchemaFileIsCurrent(t *testing.T) {
-	made := spec.Schema(compiler.Language())
-	if !bytes.Equal(made, spec.Schema(compiler.Language())) {
+	made := language.Schema(compiler.Language())
+	if !bytes.Equal(made, language.Schema(compiler.Language())) {
 		t.Error("two schemas of one language differ")
 	}
 	if *update {

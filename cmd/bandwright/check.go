@@ -6,8 +6,8 @@ import (
 	"fmt"
 
 	"bandwright/compiler"
+	"bandwright/compiler/language"
 	"bandwright/compiler/result"
-	"bandwright/compiler/spec"
 	"bandwright/targets/report"
 )
 
@@ -39,7 +39,7 @@ Examples:
 type judged struct {
 	file   string
 	build  *compiler.Build // nil where err says why, and of diff
-	faults []spec.Fault
+	faults []language.Fault
 	change *result.Comparison // nil without --against, or where nothing was accepted before
 	note   string             // what --accept did
 	built  string             // the folder of --built, "" where none was looked at

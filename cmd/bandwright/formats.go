@@ -8,8 +8,8 @@ import (
 	"strconv"
 	"strings"
 
+	"bandwright/compiler/language"
 	"bandwright/compiler/result"
-	"bandwright/compiler/spec"
 	"bandwright/compiler/verify"
 	"bandwright/targets/report"
 )
@@ -26,7 +26,7 @@ func (j judged) problem() string {
 	}
 	var out []string
 	for _, f := range j.faults {
-		if f.Severity == spec.Error {
+		if f.Severity == language.Error {
 			out = append(out, fmt.Sprintf("%d:%d: %s: %s", f.Pos.Line, f.Pos.Col, f.Message, f.Right))
 		}
 	}
@@ -97,7 +97,7 @@ func asGitHub(all []judged, accepting bool) ([]byte, error) {
 	for _, j := range all {
 		for _, f := range j.faults {
 			level := "warning"
-			if f.Severity == spec.Error {
+			if f.Severity == language.Error {
 				level = "error"
 			}
 			say(level, j.file, f.Pos.Line, f.Message+": "+f.Right)

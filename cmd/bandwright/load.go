@@ -10,7 +10,7 @@ import (
 	"syscall"
 
 	"bandwright/compiler"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 	"bandwright/compiler/words"
 )
 
@@ -30,7 +30,7 @@ func load(ctx context.Context, con console, file string) (*compiler.Build, error
 
 // compile is load without a word but of its progress: the faults are the
 // caller's to print.
-func compile(ctx context.Context, con console, file string) (*compiler.Build, []spec.Fault, error) {
+func compile(ctx context.Context, con console, file string) (*compiler.Build, []language.Fault, error) {
 	stop := progress(con.err, "compiling "+file)
 	defer stop()
 	src, err := read(ctx, file)
@@ -38,7 +38,7 @@ func compile(ctx context.Context, con console, file string) (*compiler.Build, []
 		return nil, nil, err
 	}
 	var b *compiler.Build
-	var faults []spec.Fault
+	var faults []language.Fault
 	over := make(chan struct{})
 	// The compiler looks for an interruption between its stages; whoever
 	// presses the keys waits for none of them.
@@ -54,7 +54,7 @@ func compile(ctx context.Context, con console, file string) (*compiler.Build, []
 	stop()
 	bad := 0
 	for _, f := range faults {
-		if f.Severity == spec.Error {
+		if f.Severity == language.Error {
 			bad++
 		}
 	}

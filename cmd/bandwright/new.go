@@ -12,7 +12,7 @@ import (
 	"syscall"
 
 	"bandwright/compiler"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 // New is the verb that writes a spec to start from.
@@ -89,7 +89,7 @@ func started(ways int, name string) (string, error) {
 		written = strconv.Quote(name) // so that it stays one value, whatever it is
 	}
 	text := strings.Replace(string(data), "name: starter", "name: "+written, 1)
-	if s, faults := spec.Parse(name, []byte(text), compiler.Language()); s == nil {
+	if s, faults := language.Parse(name, []byte(text), compiler.Language()); s == nil {
 		return "", refused("%s; %s", faults[0].Message, faults[0].Right)
 	}
 	return text, nil

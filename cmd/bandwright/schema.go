@@ -2,7 +2,7 @@ package main
 
 import (
 	"bandwright/compiler"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 // Schema is the verb that prints the language for editors.
@@ -22,7 +22,7 @@ Examples:
 
 // Run prints the schema.
 func (Schema) Run(con console) error {
-	if _, err := con.out.Write(spec.Schema(compiler.Language())); err != nil {
+	if _, err := con.out.Write(language.Schema(compiler.Language())); err != nil {
 		return failed("the schema cannot be printed: %v", reason(err))
 	}
 	return nil

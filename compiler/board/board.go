@@ -16,9 +16,9 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
+	"bandwright/compiler/language"
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/parts"
-	"bandwright/compiler/spec"
 )
 
 // Job is what a board has to do and what it may be built from.
@@ -26,7 +26,7 @@ type Job struct {
 	System biquad.System[biquad.Analog] // the prototype
 	// Wishes are the topologies that filters name, by the filters' labels.
 	Wishes map[string]string
-	Spec   *spec.Board
+	Spec   *language.Board
 	Means  circuit.Means
 	// LowHz and HighHz are the band that promises hold in.
 	LowHz, HighHz float64
@@ -50,7 +50,7 @@ type Job struct {
 
 // Board is a finished board.
 type Board struct {
-	Spec  *spec.Board
+	Spec  *language.Board
 	OpAmp netlist.OpAmp
 	// Common holds the input and what stands before the ways split.
 	Common Chain

@@ -1,20 +1,20 @@
 package prototype
 
-import "bandwright/compiler/spec"
+import "bandwright/compiler/language"
 
 // allPass is (1-p)/(1+p), or (p²-p/q+1)/(p²+p/q+1).
 var allPass = Kind{
-	Kind: spec.Kind{
+	Kind: language.Kind{
 		Name:    "all-pass",
 		Doc:     "Turns the phase and leaves the level: (1-p)/(1+p) for order 1, (p²-p/q+1)/(p²+p/q+1) for order 2.",
 		Example: "{at: 1 kHz, q: 0.7}",
-		Keys: []spec.Key{
+		Keys: []language.Key{
 			atKey("Frequency of -90° (order 1) or -180° (order 2)"),
 			oneOrTwo("Order, 1 or 2"),
 			qKey("Q of the pole pair: needed by order 2, and not by order 1", false),
 		},
 	},
-	Ideal: func(args *spec.Value) (Ideal, []Problem) {
+	Ideal: func(args *language.Value) (Ideal, []Problem) {
 		w := omega(number(args, "at"))
 		if number(args, "order") == 1 {
 			var problems []Problem
@@ -32,9 +32,9 @@ var allPass = Kind{
 }
 
 // oneOrTwo is the row of an order that is 2 unless it is said to be 1.
-func oneOrTwo(doc string) spec.Key {
-	return spec.Key{
-		Name: "order", Type: spec.Type{Number: true, Integer: true, Min: 1, Max: 2}, Default: "2", Example: "1",
+func oneOrTwo(doc string) language.Key {
+	return language.Key{
+		Name: "order", Type: language.Type{Number: true, Integer: true, Min: 1, Max: 2}, Default: "2", Example: "1",
 		Doc: doc + ".",
 	}
 }

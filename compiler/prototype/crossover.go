@@ -4,7 +4,7 @@ import (
 	"math"
 
 	"bandwright/biquad"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 // AllPassSum gives the all-pass that LP + sign·HP of a crossover is, for a
@@ -64,7 +64,7 @@ func mirrorZeros(s biquad.Analog) biquad.Analog {
 // in phase with the sum of its two: the all-pass that low + sign·high is, given
 // the arguments of its low-pass and its high-pass (and sign as in AllPassSum).
 // Problems say why there is none; their keys are those of either side.
-func Compensation(low, high *spec.Value, sign int) ([]biquad.Analog, []Problem) {
+func Compensation(low, high *language.Value, sign int) ([]biquad.Analog, []Problem) {
 	family, order, at := word(low, "family"), int(number(low, "order")), number(low, "at")
 	if family != word(high, "family") || order != int(number(high, "order")) || at != number(high, "at") {
 		return nil, []Problem{problem("", "one `family`, `order` and `at` for both sides",

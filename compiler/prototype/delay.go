@@ -1,27 +1,27 @@
 package prototype
 
-import "bandwright/compiler/spec"
+import "bandwright/compiler/language"
 
 // maxDelayS bounds a delay: firmware holds it in memory.
 const maxDelayS = 1.0
 
 // delay is exp(-s·by).
 var delay = Kind{
-	Kind: spec.Kind{
+	Kind: language.Kind{
 		Name:     "delay",
 		Doc:      "Delays the signal by a time, or by the time that sound takes for a length at 343 m/s (20 °C).",
 		NoWhen:   true,
 		NoMethod: true, NoTopology: true,
-		Keys: []spec.Key{{
+		Keys: []language.Key{{
 			Name: "by", Required: true, Example: "31 mm",
-			Type: spec.Type{Dims: []spec.Dim{spec.Time, spec.Length}, Min: 0, Max: maxDelayS * SpeedOfSound},
+			Type: language.Type{Dims: []language.Dim{language.Time, language.Length}, Min: 0, Max: maxDelayS * SpeedOfSound},
 			Doc:  "Time from 0 to 1 s, or length from 0 to 343 m.",
 		}},
 	},
-	Ideal: func(args *spec.Value) (Ideal, []Problem) {
+	Ideal: func(args *language.Value) (Ideal, []Problem) {
 		by := args.Get("by")
 		t := number(args, "by")
-		if by != nil && by.Dim == spec.Length {
+		if by != nil && by.Dim == language.Length {
 			t /= SpeedOfSound
 		}
 		var problems []Problem

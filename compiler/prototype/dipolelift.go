@@ -1,13 +1,13 @@
 package prototype
 
-import "bandwright/compiler/spec"
+import "bandwright/compiler/language"
 
 // dipoleLift is (s+ω_from)/(s+ω_to).
 var dipoleLift = Kind{
-	Kind: spec.Kind{
+	Kind: language.Kind{
 		Name: "dipole-lift",
 		Doc:  "Gives back the low-frequency fall of an open-backed loudspeaker: (s+ω_from)/(s+ω_to) rises towards 6 dB per octave below `from`, levels out at `to`, and is unity at high frequencies.",
-		Keys: []spec.Key{
+		Keys: []language.Key{
 			{
 				Name: "from", Type: frequencyType(), Required: true, Example: "500 Hz",
 				Doc: "Frequency below which the lift rises, 0.001 Hz to 1 MHz.",
@@ -18,7 +18,7 @@ var dipoleLift = Kind{
 			},
 		},
 	},
-	Ideal: func(args *spec.Value) (Ideal, []Problem) {
+	Ideal: func(args *language.Value) (Ideal, []Problem) {
 		from, to := number(args, "from"), number(args, "to")
 		var problems []Problem
 		if to >= from {

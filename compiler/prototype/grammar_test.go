@@ -5,17 +5,17 @@ import (
 	"strings"
 	"testing"
 
+	"bandwright/compiler/language"
 	"bandwright/compiler/prototype"
 	"bandwright/compiler/prototype/prototypetest"
-	"bandwright/compiler/spec"
 )
 
 // parsedFilter is a filter's arguments as the real parser reads them.
-func parsedFilter(t *testing.T, kind, mapping string) *spec.Value {
+func parsedFilter(t *testing.T, kind, mapping string) *language.Value {
 	t.Helper()
 	src := fmt.Sprintf("bandwright: 1\nname: x\nways: {w: {filters: [{%s: {%s}}]}}\ndigital: {rates: [48 kHz], formats: [f], method: m}\n", kind, mapping)
-	s, faults := spec.Parse("x.yaml", []byte(src), spec.Language{
-		Kinds: prototype.Rows(), Methods: []spec.Choice{{Name: "m"}}, Formats: []spec.Choice{{Name: "f"}},
+	s, faults := language.Parse("x.yaml", []byte(src), language.Tables{
+		Kinds: prototype.Rows(), Methods: []language.Choice{{Name: "m"}}, Formats: []language.Choice{{Name: "f"}},
 		LowPass: "low-pass", HighPass: "high-pass",
 	})
 	for _, f := range faults {

@@ -5,7 +5,7 @@ import (
 	"math"
 	"strconv"
 
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 // Ranges of the keys. They hold every filter that anyone builds in audio, with
@@ -25,38 +25,38 @@ const SpeedOfSound = 343.0
 // ln2 scales octaves.
 const ln2 = math.Ln2
 
-func frequencyType() spec.Type {
-	return spec.Type{Dims: []spec.Dim{spec.Frequency}, Min: minHz, Max: maxHz}
+func frequencyType() language.Type {
+	return language.Type{Dims: []language.Dim{language.Frequency}, Min: minHz, Max: maxHz}
 }
 
-func qType() spec.Type { return spec.Type{Number: true, Min: minQ, Max: maxQ} }
+func qType() language.Type { return language.Type{Number: true, Min: minQ, Max: maxQ} }
 
 // atKey is the row of `at`; what says which frequency it is.
-func atKey(what string) spec.Key {
-	return spec.Key{
+func atKey(what string) language.Key {
+	return language.Key{
 		Name: "at", Type: frequencyType(), Required: true, Example: "1 kHz",
 		Doc: what + ", 0.001 Hz to 1 MHz.",
 	}
 }
 
 // qKey is the row of `q`; what says whose Q it is.
-func qKey(what string, required bool) spec.Key {
-	return spec.Key{
+func qKey(what string, required bool) language.Key {
+	return language.Key{
 		Name: "q", Type: qType(), Required: required, Example: "0.9",
 		Doc: what + ", a plain number from 0.05 to 1000.",
 	}
 }
 
-func gainKey(what string) spec.Key {
-	return spec.Key{
+func gainKey(what string) language.Key {
+	return language.Key{
 		Name: "gain", Required: true, Example: "-3 dB",
-		Type: spec.Type{Dims: []spec.Dim{spec.Level}, Min: -maxGainDB, Max: maxGainDB},
+		Type: language.Type{Dims: []language.Dim{language.Level}, Min: -maxGainDB, Max: maxGainDB},
 		Doc:  what + ", in dB from -60 to 60.",
 	}
 }
 
 // number is a key's value, 0 where it is absent.
-func number(args *spec.Value, key string) float64 {
+func number(args *language.Value, key string) float64 {
 	if v := args.Get(key); v != nil {
 		return v.Number
 	}
@@ -64,13 +64,13 @@ func number(args *spec.Value, key string) float64 {
 }
 
 // given says whether the spec itself holds the key.
-func given(args *spec.Value, key string) bool {
+func given(args *language.Value, key string) bool {
 	v := args.Get(key)
 	return v != nil && v.Given
 }
 
 // word is a key's word, "" where it is absent or a number.
-func word(args *spec.Value, key string) string {
+func word(args *language.Value, key string) string {
 	if v := args.Get(key); v != nil {
 		return v.Word
 	}

@@ -8,7 +8,7 @@ package prototype
 
 import (
 	"bandwright/biquad"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 // Ideal is what a filter is in theory.
@@ -27,10 +27,10 @@ type Problem struct {
 
 // Kind is one row of the table.
 type Kind struct {
-	spec.Kind
+	language.Kind
 	// Ideal computes the prototype from arguments that the grammar accepted.
 	// Problems are about meaning only: order against family, stability.
-	Ideal func(args *spec.Value) (Ideal, []Problem)
+	Ideal func(args *language.Value) (Ideal, []Problem)
 }
 
 // Kinds is every filter kind, in the order that documentation lists them.
@@ -49,9 +49,9 @@ func ByName(name string) (Kind, bool) {
 	return Kind{}, false
 }
 
-// Rows is the grammar's part of every kind, for a spec.Language.
-func Rows() []spec.Kind {
-	rows := make([]spec.Kind, len(Kinds))
+// Rows is the grammar's part of every kind, for a language.Tables.
+func Rows() []language.Kind {
+	rows := make([]language.Kind, len(Kinds))
 	for i, k := range Kinds {
 		rows[i] = k.Kind
 	}

@@ -6,9 +6,9 @@ import (
 	"strings"
 	"testing"
 
+	"bandwright/compiler/language"
 	"bandwright/compiler/prototype"
 	"bandwright/compiler/prototype/prototypetest"
-	"bandwright/compiler/spec"
 )
 
 func TestKinds(t *testing.T) {
@@ -31,7 +31,7 @@ func build(t *testing.T, kind string, g prototypetest.Given) prototype.Ideal {
 	return ideal
 }
 
-func args(k prototype.Kind, g given) *spec.Value { return prototypetest.Args(k.Keys, g) }
+func args(k prototype.Kind, g given) *language.Value { return prototypetest.Args(k.Keys, g) }
 
 // sound demands either a prototype that keeps the package's invariant or
 // problems that say what is wrong and what would be right.

@@ -5,19 +5,19 @@ import (
 	"strings"
 
 	"bandwright/biquad"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 // lowPass is a low-pass of a family and an order, or a second-order one of a
 // given Q. Its gain at 0 Hz is 1, but for the even orders of chebyshev and
 // elliptic, whose ripple peaks are.
 var lowPass = Kind{
-	Kind: spec.Kind{
+	Kind: language.Kind{
 		Name: "low-pass",
 		Doc:  "Passes what lies below `at`: a family with an order, or a second-order section 1/(p²+p/q+1).",
 		Keys: alignmentKeys(), Example: alignmentExample,
 	},
-	Ideal: func(args *spec.Value) (Ideal, []Problem) {
+	Ideal: func(args *language.Value) (Ideal, []Problem) {
 		unit, problems := alignment(args)
 		return Ideal{Gain: 1, Sections: placed(unit, omega(number(args, "at")))}, problems
 	},
@@ -26,7 +26,7 @@ var lowPass = Kind{
 const alignmentExample = "{family: butterworth, order: 4, at: 1 kHz}"
 
 // alignmentKeys are the keys that low-pass and high-pass share.
-func alignmentKeys() []spec.Key {
+func alignmentKeys() []language.Key {
 	var names, docs, ripple, stop []string
 	for _, f := range Families {
 		names = append(names, f.Name)
@@ -38,26 +38,26 @@ func alignmentKeys() []spec.Key {
 			stop = append(stop, f.Name)
 		}
 	}
-	return []spec.Key{
+	return []language.Key{
 		atKey("Corner frequency, whose level the family defines"),
 		{
-			Name: "family", Type: spec.Type{Words: names}, Example: "butterworth",
+			Name: "family", Type: language.Type{Words: names}, Example: "butterworth",
 			Doc: "Alignment, needed unless `q` is given: " + strings.Join(docs, "; ") + ".",
 		},
 		{
-			Name: "order", Type: spec.Type{Number: true, Integer: true, Min: 1, Max: MaxOrder}, Example: "4",
+			Name: "order", Type: language.Type{Number: true, Integer: true, Min: 1, Max: MaxOrder}, Example: "4",
 			Doc: "Order, 1 to 12 and even for LR: 6 dB per octave each; needed with `family`, 2 with `q`.",
 		},
 		{
-			Name: "ripple", Type: spec.Type{Dims: []spec.Dim{spec.Level}, Min: 0.001, Max: 6}, Example: "0.5 dB",
+			Name: "ripple", Type: language.Type{Dims: []language.Dim{language.Level}, Min: 0.001, Max: 6}, Example: "0.5 dB",
 			Doc: "Passband ripple in dB, 0.001 to 6: needed by " + strings.Join(ripple, " and ") + ", and by no other.",
 		},
 		{
-			Name: "stop", Type: spec.Type{Dims: []spec.Dim{spec.Level}, Min: 1, Max: 200}, Example: "60 dB",
+			Name: "stop", Type: language.Type{Dims: []language.Dim{language.Level}, Min: 1, Max: 200}, Example: "60 dB",
 			Doc: "Attenuation of the stop band in dB, 1 to 200: needed by " + strings.Join(stop, " and ") + ", and by no other.",
 		},
 		{
-			Name: "norm", Type: spec.Type{Words: []string{normMagnitude, normDelay, normPhase}}, Default: normMagnitude, Example: normDelay,
+			Name: "norm", Type: language.Type{Words: []string{normMagnitude, normDelay, normPhase}}, Default: normMagnitude, Example: normDelay,
 			Doc: "What bessel has at `at`: magnitude (-3.01 dB), delay (a delay at 0 Hz of 1/(2π·at)) or phase (half the final phase shift).",
 		},
 		qKey("Q of a second-order section, in place of a family: the level at `at` is 20·lg q dB", false),
@@ -65,7 +65,7 @@ func alignmentKeys() []spec.Key {
 }
 
 // alignment is the low-pass at 1 rad/s that the arguments ask for.
-func alignment(args *spec.Value) ([]biquad.Analog, []Problem) {
+func alignment(args *language.Value) ([]biquad.Analog, []Problem) {
 	if given(args, "q") {
 		return ofQ(args)
 	}
@@ -95,7 +95,7 @@ func alignment(args *spec.Value) ([]biquad.Analog, []Problem) {
 }
 
 // ofQ is the second-order section of a given Q.
-func ofQ(args *spec.Value) ([]biquad.Analog, []Problem) {
+func ofQ(args *language.Value) ([]biquad.Analog, []Problem) {
 	var problems []Problem
 	for _, key := range []string{"family", "ripple", "stop", "norm"} {
 		if given(args, key) {
@@ -111,7 +111,7 @@ func ofQ(args *spec.Value) ([]biquad.Analog, []Problem) {
 }
 
 // misfit is what a family's keys lack or have too many of.
-func misfit(args *spec.Value, f Family, d Design) []Problem {
+func misfit(args *language.Value, f Family, d Design) []Problem {
 	var problems []Problem
 	switch {
 	case !given(args, "order"):

@@ -4,7 +4,7 @@ import (
 	"math"
 
 	"bandwright/biquad"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 // lowShelf lifts or lowers all below `at`, which has half the dB. Order 2 is
@@ -12,12 +12,12 @@ import (
 // (p+A)/(p+1/A), A = 10^(gain/40). In the pole's own frequency, ω0/√A and ω0/A,
 // both have denominators free of A.
 var lowShelf = Kind{
-	Kind: spec.Kind{
+	Kind: language.Kind{
 		Name: "low-shelf",
 		Doc:  "Lifts or lowers what lies below `at`, which has half the gain in dB; order 2 after the W3C Audio EQ Cookbook, order 1 (p+A)/(p+1/A) with A = 10^(gain/40).",
 		Keys: shelfKeys("below"),
 	},
-	Ideal: func(args *spec.Value) (Ideal, []Problem) {
+	Ideal: func(args *language.Value) (Ideal, []Problem) {
 		return shelf(args, func(w, a, r float64) Ideal {
 			if r == 0 {
 				return section(w/a, [3]float64{a * a, 1, 0}, [3]float64{1, 1, 0})
@@ -27,8 +27,8 @@ var lowShelf = Kind{
 	},
 }
 
-func shelfKeys(side string) []spec.Key {
-	return []spec.Key{
+func shelfKeys(side string) []language.Key {
+	return []language.Key{
 		atKey("Frequency of half the gain in dB"),
 		gainKey("Level far " + side + " `at`"),
 		oneOrTwo("Order, 1 or 2"),
@@ -37,7 +37,7 @@ func shelfKeys(side string) []spec.Key {
 			Doc: "Q of order 2, a plain number from 0.05 to 1000: above 0.7071 the shelf overshoots; or give `slope`.",
 		},
 		{
-			Name: "slope", Type: spec.Type{Number: true, Min: 0.01, Max: 10}, Example: "1",
+			Name: "slope", Type: language.Type{Number: true, Min: 0.01, Max: 10}, Example: "1",
 			Doc: "Slope of order 2 in place of `q`, a plain number from 0.01 to 10: 1 is the steepest without overshoot, 1/q² = (A+1/A)(1/slope-1)+2.",
 		},
 	}
@@ -45,7 +45,7 @@ func shelfKeys(side string) []spec.Key {
 
 // shelf checks what both shelves share and calls build with ω0, A and 1/q (0
 // for order 1). The section keeps its response at ω0.
-func shelf(args *spec.Value, build func(w, a, r float64) Ideal) (Ideal, []Problem) {
+func shelf(args *language.Value, build func(w, a, r float64) Ideal) (Ideal, []Problem) {
 	w, a := omega(number(args, "at")), biquad.FromDB(number(args, "gain")/2)
 	var problems []Problem
 	r := 1 / number(args, "q")

@@ -2,25 +2,25 @@ package prototype
 
 import (
 	"bandwright/biquad"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 // notch is (p²+d·p/q+1)/(p²+p/q+1), d = 10^(-depth/20) or 0.
 var notch = Kind{
-	Kind: spec.Kind{
+	Kind: language.Kind{
 		Name: "notch",
 		Doc:  "Takes out a narrow band around `at`: (p²+d·p/q+1)/(p²+p/q+1) with d = 10^(-depth/20).",
-		Keys: []spec.Key{
+		Keys: []language.Key{
 			atKey("Frequency of the notch"),
 			qKey("Frequency divided by the width between the -3.01 dB points of a complete notch", true),
 			{
 				Name: "depth", Default: depthComplete, Example: "20 dB",
-				Type: spec.Type{Dims: []spec.Dim{spec.Level}, Min: 0.01, Max: 120, Words: []string{depthComplete}},
+				Type: language.Type{Dims: []language.Dim{language.Level}, Min: 0.01, Max: 120, Words: []string{depthComplete}},
 				Doc:  "Attenuation at `at` in dB, 0.01 to 120, or complete.",
 			},
 		},
 	},
-	Ideal: func(args *spec.Value) (Ideal, []Problem) {
+	Ideal: func(args *language.Value) (Ideal, []Problem) {
 		r, d := 1/number(args, "q"), 0.0
 		if word(args, "depth") != depthComplete {
 			d = biquad.FromDB(-number(args, "depth"))

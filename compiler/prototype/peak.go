@@ -4,27 +4,27 @@ import (
 	"math"
 
 	"bandwright/biquad"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 // peak is (p²+p·A/q+1)/(p²+p/(A·q)+1) with A = 10^(gain/40): the peaking
 // prototype of the W3C Audio EQ Cookbook.
 var peak = Kind{
-	Kind: spec.Kind{
+	Kind: language.Kind{
 		Name:    "peak",
 		Doc:     "Lifts or lowers a band around `at`: (p²+p·A/q+1)/(p²+p/(A·q)+1) with A = 10^(gain/40); a cut undoes the same boost.",
 		Example: "{at: 1 kHz, q: 1.4, gain: -3 dB}",
-		Keys: []spec.Key{
+		Keys: []language.Key{
 			atKey("Centre frequency"),
 			gainKey("Level at `at`"),
 			qKey("Centre frequency divided by the width between the points of half the gain in dB; or give `bandwidth`", false),
 			{
-				Name: "bandwidth", Type: spec.Type{Number: true, Min: 0.01, Max: 10}, Example: "1.5",
+				Name: "bandwidth", Type: language.Type{Number: true, Min: 0.01, Max: 10}, Example: "1.5",
 				Doc: "Octaves between the points of half the gain in dB, a plain number from 0.01 to 10, in place of `q` = 1/(2·sinh(ln 2/2·bandwidth)).",
 			},
 		},
 	},
-	Ideal: func(args *spec.Value) (Ideal, []Problem) {
+	Ideal: func(args *language.Value) (Ideal, []Problem) {
 		var r float64 // 1/q
 		switch {
 		case given(args, "q") && given(args, "bandwidth"):

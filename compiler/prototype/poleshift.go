@@ -1,28 +1,28 @@
 package prototype
 
-import "bandwright/compiler/spec"
+import "bandwright/compiler/language"
 
 // poleShift is (s²+s·ω1/q1+ω1²)/(s²+s·ω2/q2+ω2²): it cancels the pole pair of
 // a second-order high-pass, such as a loudspeaker in a closed box, and puts
 // another in its place.
 var poleShift = Kind{
-	Kind: spec.Kind{
+	Kind: language.Kind{
 		Name: "pole-shift",
 		Doc:  "Replaces the pole pair `from` of a second-order high-pass, such as a closed box, by the pair `to`: (s²+s·ω1/q1+ω1²)/(s²+s·ω2/q2+ω2²), unity at high frequencies.",
-		Keys: []spec.Key{
+		Keys: []language.Key{
 			{
 				Name: "from", Required: true, Example: "{at: 55 Hz, q: 0.8}",
-				Type: spec.Type{Keys: []spec.Key{atKey("Frequency of the pair that is there"), qKey("Q of the pair that is there", true)}},
+				Type: language.Type{Keys: []language.Key{atKey("Frequency of the pair that is there"), qKey("Q of the pair that is there", true)}},
 				Doc:  "Pole pair that is there: frequency (Hz) and Q.",
 			},
 			{
 				Name: "to", Required: true, Example: "{at: 34 Hz, q: 0.65}",
-				Type: spec.Type{Keys: []spec.Key{atKey("Frequency of the pair that replaces it"), qKey("Q of the pair that replaces it", true)}},
+				Type: language.Type{Keys: []language.Key{atKey("Frequency of the pair that replaces it"), qKey("Q of the pair that replaces it", true)}},
 				Doc:  "Pole pair that replaces it: frequency (Hz) and Q.",
 			},
 		},
 	},
-	Ideal: func(args *spec.Value) (Ideal, []Problem) {
+	Ideal: func(args *language.Value) (Ideal, []Problem) {
 		from, to := args.Get("from"), args.Get("to")
 		ratio := number(from, "at") / number(to, "at")
 		return section(omega(number(to, "at")),

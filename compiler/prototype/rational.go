@@ -4,7 +4,7 @@ import (
 	"math"
 
 	"bandwright/biquad"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 // giveBack is how closely the product of a rational's sections must give back
@@ -19,16 +19,16 @@ const maxCoefficient = 1e30
 
 // rational is a fraction of polynomials in p = s/ω0, factored into sections.
 var rational = Kind{
-	Kind: spec.Kind{
+	Kind: language.Kind{
 		Name: "rational",
 		Doc:  "A transfer function given as two polynomials in p = s/(2π·at), factored into sections; its poles must lie in the left half plane.",
-		Keys: []spec.Key{
+		Keys: []language.Key{
 			atKey("Frequency that p is normalised to"),
 			polynomialKey("numerator", "[1, 0, 0]"),
 			polynomialKey("denominator", "[1, 1.4, 1]"),
 		},
 	},
-	Ideal: func(args *spec.Value) (Ideal, []Problem) {
+	Ideal: func(args *language.Value) (Ideal, []Problem) {
 		at := number(args, "at")
 		num, den := ascending(args.Get("numerator")), ascending(args.Get("denominator"))
 		if problems := improper(num, den); problems != nil {
@@ -61,11 +61,11 @@ var rational = Kind{
 	},
 }
 
-func polynomialKey(name, example string) spec.Key {
-	return spec.Key{
+func polynomialKey(name, example string) language.Key {
+	return language.Key{
 		Name: name, Required: true, Example: example,
-		Type: spec.Type{
-			List:   &spec.Type{Number: true, Min: -maxCoefficient, Max: maxCoefficient},
+		Type: language.Type{
+			List:   &language.Type{Number: true, Min: -maxCoefficient, Max: maxCoefficient},
 			MinLen: 1, MaxLen: MaxOrder + 1,
 		},
 		Doc: "Coefficients of the " + name + " in p, highest power first, plain numbers; 13 at most.",
@@ -73,7 +73,7 @@ func polynomialKey(name, example string) spec.Key {
 }
 
 // ascending is a list's numbers, last first.
-func ascending(list *spec.Value) []float64 {
+func ascending(list *language.Value) []float64 {
 	if list == nil {
 		return nil
 	}

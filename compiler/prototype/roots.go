@@ -4,7 +4,7 @@ import (
 	"math"
 
 	"bandwright/biquad"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 // maxRoots bounds each list of roots.
@@ -16,28 +16,28 @@ const maxUnityDB = 200
 
 // roots is k·Π(s-zero)/Π(s-pole), k > 0, with |H| = 1 at `unity-at`.
 var roots = Kind{
-	Kind: spec.Kind{
+	Kind: language.Kind{
 		Name: "roots",
 		Doc:  "A transfer function given by its zeros and poles, with a positive factor that makes the level 0 dB at `unity-at`.",
-		Keys: []spec.Key{
+		Keys: []language.Key{
 			{
 				Name: "zeros", Example: "[0, {at: 3 kHz, q: inf}]",
-				Type: spec.Type{List: &rootType, MaxLen: maxRoots},
+				Type: language.Type{List: &rootType, MaxLen: maxRoots},
 				Doc:  "Zeros: f for s = -2πf, 0 for the origin, or {at, q, side} for a pair, with q: inf on the imaginary axis and side: right in the right half plane; none by default, 12 at most.",
 			},
 			{
 				Name: "poles", Required: true, Example: "[20.6 Hz, {at: 12 kHz, q: 0.5}]",
-				Type: spec.Type{List: &rootType, MinLen: 1, MaxLen: maxRoots},
+				Type: language.Type{List: &rootType, MinLen: 1, MaxLen: maxRoots},
 				Doc:  "Poles, at least as many as zeros: f for s = -2πf, or {at, q} for a pair; above 0 Hz, of finite Q and on the left; 12 at most.",
 			},
 			{
 				Name: "unity-at", Required: true, Example: "1 kHz",
-				Type: spec.Type{Dims: []spec.Dim{spec.Frequency}, Min: 0, Max: maxHz, Words: []string{"inf"}},
+				Type: language.Type{Dims: []language.Dim{language.Frequency}, Min: 0, Max: maxHz, Words: []string{"inf"}},
 				Doc:  "Frequency at which the level is 0 dB: 0 Hz to 1 MHz, or inf.",
 			},
 		},
 	},
-	Ideal: func(args *spec.Value) (Ideal, []Problem) {
+	Ideal: func(args *language.Value) (Ideal, []Problem) {
 		zeros, poles := listed(args.Get("zeros")), listed(args.Get("poles"))
 		var problems []Problem
 		if z, p := degree(zeros), degree(poles); z > p {
@@ -80,27 +80,27 @@ var roots = Kind{
 }
 
 // rootType is one root: a frequency, or a mapping.
-var rootType = spec.Type{Either: []spec.Type{
-	{Dims: []spec.Dim{spec.Frequency}, Min: 0, Max: maxHz, Words: []string{"0"}},
-	{Keys: []spec.Key{
+var rootType = language.Type{Either: []language.Type{
+	{Dims: []language.Dim{language.Frequency}, Min: 0, Max: maxHz, Words: []string{"0"}},
+	{Keys: []language.Key{
 		{
 			Name: "at", Type: frequencyType(), Required: true, Example: "3 kHz",
 			Doc: "Frequency of the root or the pair, 0.001 Hz to 1 MHz.",
 		},
 		{
 			Name: "q", Example: "0.7",
-			Type: spec.Type{Number: true, Min: minQ, Max: maxQ, Words: []string{"inf"}},
+			Type: language.Type{Number: true, Min: minQ, Max: maxQ, Words: []string{"inf"}},
 			Doc:  "Q of a pair, a plain number from 0.05 to 1000, or inf for zeros on the imaginary axis; without it the root is real.",
 		},
 		{
-			Name: "side", Type: spec.Type{Words: []string{"left", "right"}}, Default: "left", Example: "right",
+			Name: "side", Type: language.Type{Words: []string{"left", "right"}}, Default: "left", Example: "right",
 			Doc: "Half plane that the root lies in; right is for zeros.",
 		},
 	}},
 }}
 
 // rootHz is the frequency of one entry of a list.
-func rootHz(item *spec.Value) float64 {
+func rootHz(item *language.Value) float64 {
 	if at := item.Get("at"); at != nil {
 		return at.Number
 	}
@@ -108,7 +108,7 @@ func rootHz(item *spec.Value) float64 {
 }
 
 // listed turns a list of roots into factors in rad/s.
-func listed(list *spec.Value) []factor {
+func listed(list *language.Value) []factor {
 	if list == nil {
 		return nil
 	}
@@ -131,7 +131,7 @@ func listed(list *spec.Value) []factor {
 
 // unity scales the sections to 0 dB at a frequency, or says why that cannot
 // be.
-func unity(at *spec.Value, sections []biquad.Analog, zeros []factor) *Problem {
+func unity(at *language.Value, sections []biquad.Analog, zeros []factor) *Problem {
 	level, place := 1.0, ""
 	switch {
 	case at.Word == "inf":

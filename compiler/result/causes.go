@@ -7,7 +7,7 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/compiler"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 )
@@ -28,7 +28,7 @@ func (e effect) of(way string) (change, bool) {
 }
 
 // causes compares two specs line by line.
-func (c *comparison) causes(before, after *spec.Spec) {
+func (c *comparison) causes(before, after *language.Spec) {
 	c.edits = edits(before, after)
 	start := func(edit) bool { return false }
 	end := func(edit) bool { return true }
@@ -100,9 +100,9 @@ func (c *comparison) name(shared map[string]string) {
 
 // share finds the combinations that both specs offer, of the settings that
 // either depends on.
-func (c *comparison) share(before, after *spec.Spec, axes []biquad.Axis) {
+func (c *comparison) share(before, after *language.Spec, axes []biquad.Axis) {
 	var shared []Setting
-	find := func(of *spec.Spec, name string) *spec.Setting {
+	find := func(of *language.Spec, name string) *language.Setting {
 		for i := range of.Settings {
 			if of.Settings[i].Name == name {
 				return &of.Settings[i]
@@ -110,8 +110,8 @@ func (c *comparison) share(before, after *spec.Spec, axes []biquad.Axis) {
 		}
 		return nil
 	}
-	has := func(s *spec.Setting, text string) bool {
-		return slices.ContainsFunc(s.Choices, func(v *spec.Value) bool { return v.Text == text })
+	has := func(s *language.Setting, text string) bool {
+		return slices.ContainsFunc(s.Choices, func(v *language.Value) bool { return v.Text == text })
 	}
 	for i, s := range c.settings {
 		if !slices.ContainsFunc(axes, func(a biquad.Axis) bool { return a.Setting == i }) {
@@ -135,7 +135,7 @@ func (c *comparison) share(before, after *spec.Spec, axes []biquad.Axis) {
 		combo := make(biquad.Combination, len(c.settings))
 		for i, s := range c.settings {
 			if text, ok := m[s.Name]; ok {
-				combo[i] = uint8(slices.IndexFunc(s.Choices, func(v *spec.Value) bool { return v.Text == text }))
+				combo[i] = uint8(slices.IndexFunc(s.Choices, func(v *language.Value) bool { return v.Text == text }))
 			}
 		}
 		c.combos = append(c.combos, combo)

@@ -2,7 +2,7 @@ package result
 
 import (
 	"bandwright/compiler"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 // Kinds of Change, in the order of their sentences where nothing in decibels
@@ -94,11 +94,11 @@ func Compare(old, new *Accepted) *Comparison {
 
 // parsed is an accepted result's spec, nil where it is not known or this
 // version no longer takes it.
-func parsed(a *Accepted) *spec.Spec {
+func parsed(a *Accepted) *language.Spec {
 	if len(a.Spec) == 0 {
 		return nil
 	}
-	s, _ := spec.Parse(a.Name, a.source(), compiler.Language())
+	s, _ := language.Parse(a.Name, a.source(), compiler.Language())
 	return s
 }
 

@@ -7,7 +7,7 @@ import (
 	"testing"
 
 	"bandwright/compiler"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 // keyEdits changes each key of the language once, by its path.
@@ -43,8 +43,8 @@ var keyEdits = map[string][]string{
 // its row above.
 func TestEveryKeyIsCompared(t *testing.T) {
 	src := plover(t)
-	parse := func(text string) *spec.Spec {
-		s, faults := spec.Parse("plover.yaml", []byte(text), compiler.Language())
+	parse := func(text string) *language.Spec {
+		s, faults := language.Parse("plover.yaml", []byte(text), compiler.Language())
 		if s == nil {
 			t.Fatal(faults)
 		}
@@ -52,7 +52,7 @@ func TestEveryKeyIsCompared(t *testing.T) {
 	}
 	was := parse(src)
 	var want []string
-	for _, k := range spec.Grammar(compiler.Language()).Keys {
+	for _, k := range language.Grammar(compiler.Language()).Keys {
 		switch k.Name {
 		case "bandwright": // the version: another one cannot be read
 			continue

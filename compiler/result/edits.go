@@ -6,15 +6,15 @@ import (
 	"slices"
 	"strings"
 
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 	"bandwright/compiler/words"
 )
 
 // edit is one line of the spec that changed its meaning.
 type edit struct {
-	said string   // "crossovers[0].at went from 260 Hz to 252 Hz": its identity as well
-	path string   // "crossovers[0].at"
-	at   spec.Pos // in the new spec; zero where nothing of it is left there
+	said string       // "crossovers[0].at went from 260 Hz to 252 Hz": its identity as well
+	path string       // "crossovers[0].at"
+	at   language.Pos // in the new spec; zero where nothing of it is left there
 	// dull says that it cannot change the prototype.
 	dull bool
 	// stops is why the edit alone must not pass unseen: something that the
@@ -47,13 +47,13 @@ const otherOrder = " stand in another order"
 // with one that takes a single edit, it is the old spec with that edit alone.
 // Conditions count in the settings of both, the old ones first.
 type blend struct {
-	old, new *spec.Spec
+	old, new *language.Spec
 	choose   func(edit) bool
-	settings []spec.Setting
+	settings []language.Setting
 }
 
 // edits lists what changed between two specs in the order of the file.
-func edits(old, new *spec.Spec) []edit {
+func edits(old, new *language.Spec) []edit {
 	var out []edit
 	b := blend{old: old, new: new, choose: func(e edit) bool {
 		if !slices.ContainsFunc(out, func(o edit) bool { return o.said == e.said }) {
@@ -66,12 +66,12 @@ func edits(old, new *spec.Spec) []edit {
 }
 
 // with is the old spec with the edits for which on holds.
-func with(old, new *spec.Spec, on func(edit) bool) *spec.Spec {
+func with(old, new *language.Spec, on func(edit) bool) *language.Spec {
 	b := blend{old: old, new: new, choose: on}
 	return b.spec()
 }
 
-func (b *blend) spec() *spec.Spec {
+func (b *blend) spec() *language.Spec {
 	o, n := b.old, b.new
 	s := *n
 	for _, t := range [][3]string{{"name", o.Name, n.Name}, {"title", o.Title, n.Title}, {"revision", o.Revision, n.Revision}} {
@@ -114,19 +114,19 @@ func (b *blend) text(path, from, to string, e edit) bool {
 
 // union joins the settings: the old choices, then those that are new.
 func (b *blend) union() {
-	texts := func(s spec.Setting) []string {
+	texts := func(s language.Setting) []string {
 		var out []string
 		for _, c := range s.Choices {
 			out = append(out, c.Text)
 		}
 		return out
 	}
-	find := func(in []spec.Setting, name string) int {
-		return slices.IndexFunc(in, func(s spec.Setting) bool { return s.Name == name })
+	find := func(in []language.Setting, name string) int {
+		return slices.IndexFunc(in, func(s language.Setting) bool { return s.Name == name })
 	}
 	for _, s := range b.old.Settings {
 		j := find(b.new.Settings, s.Name)
-		all := spec.Setting{Name: s.Name, Choices: slices.Clone(s.Choices)}
+		all := language.Setting{Name: s.Name, Choices: slices.Clone(s.Choices)}
 		path := "settings." + s.Name
 		if j < 0 {
 			b.choose(edit{path: path, said: path + " was removed: it had " + words.List(texts(s)), dull: true, stops: true})
@@ -161,30 +161,30 @@ func (b *blend) union() {
 }
 
 // from is a list of filters with their conditions in the joint settings.
-func (b *blend) from(fs []spec.Filter, of *spec.Spec) []spec.Filter {
-	var out []spec.Filter
+func (b *blend) from(fs []language.Filter, of *language.Spec) []language.Filter {
+	var out []language.Filter
 	for _, f := range fs {
 		when := f.When
 		f.When = nil
 		for _, c := range when {
 			name := of.Settings[c.Setting].Name
-			i := slices.IndexFunc(b.settings, func(s spec.Setting) bool { return s.Name == name })
-			joint := spec.Condition{Setting: i, Pos: c.Pos}
+			i := slices.IndexFunc(b.settings, func(s language.Setting) bool { return s.Name == name })
+			joint := language.Condition{Setting: i, Pos: c.Pos}
 			for _, k := range c.Choices {
 				text := of.Settings[c.Setting].Choices[k].Text
-				joint.Choices = append(joint.Choices, slices.IndexFunc(b.settings[i].Choices, func(v *spec.Value) bool { return v.Text == text }))
+				joint.Choices = append(joint.Choices, slices.IndexFunc(b.settings[i].Choices, func(v *language.Value) bool { return v.Text == text }))
 			}
 			slices.Sort(joint.Choices)
 			f.When = append(f.When, joint)
 		}
-		slices.SortFunc(f.When, func(x, y spec.Condition) int { return x.Setting - y.Setting })
+		slices.SortFunc(f.When, func(x, y language.Condition) int { return x.Setting - y.Setting })
 		out = append(out, f)
 	}
 	return out
 }
 
 // when writes conditions as a spec does.
-func (b *blend) when(cs []spec.Condition) string {
+func (b *blend) when(cs []language.Condition) string {
 	var out []string
 	for _, c := range cs {
 		var choices []string
@@ -206,7 +206,7 @@ func (b *blend) when(cs []spec.Condition) string {
 // filters blends two lists of filters. Equal filters pair first, in order and
 // then out of it; then those of one kind that share a value or their place.
 // What is left was added or removed.
-func (b *blend) filters(path string, old, new []spec.Filter) []spec.Filter {
+func (b *blend) filters(path string, old, new []language.Filter) []language.Filter {
 	partner := make([]int, len(new)) // index in old, -1 for none
 	taken := make([]bool, len(old))
 	for j := range partner {
@@ -235,7 +235,7 @@ func (b *blend) filters(path string, old, new []spec.Filter) []spec.Filter {
 	pair(func(i, j int) bool { return kin(i, j) && (i == j || shares(old[i].Args, new[j].Args)) })
 
 	b.order(path, new, partner)
-	var out []spec.Filter
+	var out []language.Filter
 	for i := range old {
 		if !taken[i] {
 			said := fmt.Sprintf("%s[%d] was removed: %s", path, i, b.filterText(old[i]))
@@ -258,7 +258,7 @@ func (b *blend) filters(path string, old, new []spec.Filter) []spec.Filter {
 }
 
 // order tells of filters that only changed places, which changes no response.
-func (b *blend) order(path string, new []spec.Filter, partner []int) {
+func (b *blend) order(path string, new []language.Filter, partner []int) {
 	last, moved := -1, false
 	for _, i := range partner {
 		if i >= 0 {
@@ -304,7 +304,7 @@ func common(n, m int, same func(i, j int) bool) []int {
 }
 
 // filter blends two filters of one kind.
-func (b *blend) filter(path string, o, n spec.Filter) spec.Filter {
+func (b *blend) filter(path string, o, n language.Filter) language.Filter {
 	f := n
 	f.Args = b.value(path, o.Args, n.Args)
 	if from, to := b.when(o.When), b.when(n.When); from != to {
@@ -317,11 +317,11 @@ func (b *blend) filter(path string, o, n spec.Filter) spec.Filter {
 	return f
 }
 
-func (b *blend) equal(o, n spec.Filter) bool {
+func (b *blend) equal(o, n language.Filter) bool {
 	return o.Kind == n.Kind && alike(o.Args, n.Args) && b.when(o.When) == b.when(n.When) && o.Method == n.Method && o.Topology == n.Topology
 }
 
-func (b *blend) filterText(f spec.Filter) string {
+func (b *blend) filterText(f language.Filter) string {
 	text := f.Kind + " " + valueText(f.Args)
 	if w := b.when(f.When); w != "" {
 		text += " when " + w
@@ -330,12 +330,12 @@ func (b *blend) filterText(f spec.Filter) string {
 }
 
 // value blends two values key by key.
-func (b *blend) value(path string, o, n *spec.Value) *spec.Value {
+func (b *blend) value(path string, o, n *language.Value) *language.Value {
 	if o == nil || n == nil || o.Fields == nil || n.Fields == nil {
 		if alike(o, n) {
 			return n
 		}
-		at := spec.Pos{}
+		at := language.Pos{}
 		if n != nil {
 			at = n.Pos
 		}
@@ -346,9 +346,9 @@ func (b *blend) value(path string, o, n *spec.Value) *spec.Value {
 	}
 	out := *n
 	out.Fields = nil
-	add := func(key string, pos spec.Pos, v *spec.Value) {
+	add := func(key string, pos language.Pos, v *language.Value) {
 		if v != nil {
-			out.Fields = append(out.Fields, spec.Field{Key: key, KeyPos: pos, Value: v})
+			out.Fields = append(out.Fields, language.Field{Key: key, KeyPos: pos, Value: v})
 		}
 	}
 	for _, f := range n.Fields {
@@ -374,8 +374,8 @@ const zero = "0"
 
 // quantity is a scalar's number, a length as the time that sound takes for it:
 // wherever a spec may hold a length, it may hold a time as well.
-func quantity(v *spec.Value) float64 {
-	if v.Dim == spec.Length {
+func quantity(v *language.Value) float64 {
+	if v.Dim == language.Length {
 		return v.Number / speed
 	}
 	return v.Number
@@ -383,7 +383,7 @@ func quantity(v *spec.Value) float64 {
 
 // alike reports whether two values mean the same, whatever their spelling and
 // the order of their keys.
-func alike(o, n *spec.Value) bool {
+func alike(o, n *language.Value) bool {
 	if o == nil || n == nil {
 		return o == n
 	}
@@ -409,7 +409,7 @@ func alike(o, n *spec.Value) bool {
 
 // shares reports whether two mappings have a value in common that the spec
 // gives.
-func shares(o, n *spec.Value) bool {
+func shares(o, n *language.Value) bool {
 	for _, f := range o.Fields {
 		if v := n.Get(f.Key); v != nil && f.Value.Given && v.Given && alike(f.Value, v) {
 			return true
@@ -419,7 +419,7 @@ func shares(o, n *spec.Value) bool {
 }
 
 // valueText is a value as a spec writes it, without its defaults; "" for none.
-func valueText(v *spec.Value) string {
+func valueText(v *language.Value) string {
 	var out []string
 	switch {
 	case v == nil:

@@ -5,13 +5,13 @@ import (
 	"slices"
 	"strings"
 
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 	"bandwright/compiler/words"
 )
 
 // ways blends the ways and the crossovers between them. Which ways there are,
 // and in which order, is one edit: crossovers hang on it.
-func (b *blend) ways(s *spec.Spec) {
+func (b *blend) ways(s *language.Spec) {
 	o, n := b.old, b.new
 	before, after := wayNames(o), wayNames(n)
 	base := n
@@ -44,7 +44,7 @@ func (b *blend) ways(s *spec.Spec) {
 	b.crossovers(s, base)
 }
 
-func wayNames(s *spec.Spec) []string {
+func wayNames(s *language.Spec) []string {
 	var out []string
 	for _, w := range s.Ways {
 		out = append(out, w.Name)
@@ -63,7 +63,7 @@ func without(a, b []string) []string {
 	return out
 }
 
-func (b *blend) way(o, n spec.Way) spec.Way {
+func (b *blend) way(o, n language.Way) language.Way {
 	w := n
 	path := "ways." + n.Name
 	w.Filters = b.filters(path+".filters", b.from(o.Filters, b.old), b.from(n.Filters, b.new))
@@ -91,9 +91,9 @@ func (b *blend) way(o, n spec.Way) spec.Way {
 func delayText(s float64) string { return words.Exact(digits(s*1e3, 9)) + " ms" }
 
 // crossovers blends the crossovers of the ways in s, which are base's.
-func (b *blend) crossovers(s, base *spec.Spec) {
+func (b *blend) crossovers(s, base *language.Spec) {
 	type key struct{ lower, upper string }
-	keyed := func(of *spec.Spec) (keys []key) {
+	keyed := func(of *language.Spec) (keys []key) {
 		for _, x := range of.Crossovers {
 			keys = append(keys, key{of.Ways[x.Lower].Name, of.Ways[x.Upper].Name})
 		}
@@ -102,7 +102,7 @@ func (b *blend) crossovers(s, base *spec.Spec) {
 	old, new := keyed(b.old), keyed(b.new)
 	names := wayNames(s)
 	s.Crossovers = nil
-	keep := func(k key, x spec.Crossover) {
+	keep := func(k key, x language.Crossover) {
 		x.Lower, x.Upper = slices.Index(names, k.lower), slices.Index(names, k.upper)
 		if x.Lower >= 0 && x.Upper == x.Lower+1 {
 			s.Crossovers = append(s.Crossovers, x)
@@ -135,7 +135,7 @@ func (b *blend) crossovers(s, base *spec.Spec) {
 	}
 }
 
-func crossoverText(lower, upper string, x spec.Crossover) string {
+func crossoverText(lower, upper string, x language.Crossover) string {
 	sides := valueText(x.Low.Args)
 	if !alike(x.Low.Args, x.High.Args) {
 		sides += " and " + valueText(x.High.Args)
@@ -145,7 +145,7 @@ func crossoverText(lower, upper string, x spec.Crossover) string {
 
 // crossover blends two crossovers of the same ways: line by line where each
 // is one filter for both sides, otherwise side by side.
-func (b *blend) crossover(path string, o, n spec.Crossover) spec.Crossover {
+func (b *blend) crossover(path string, o, n language.Crossover) language.Crossover {
 	x := n
 	if o.Same && n.Same {
 		x.Low = b.filter(path, o.Low, n.Low)
@@ -160,7 +160,7 @@ func (b *blend) crossover(path string, o, n spec.Crossover) spec.Crossover {
 }
 
 // promises tells of changed promises and tolerances, which change no prototype.
-func (b *blend) promises(block string, o, n *spec.Value) {
+func (b *blend) promises(block string, o, n *language.Value) {
 	for _, f := range n.Fields {
 		was := o.Get(f.Key)
 		if alike(was, f.Value) {
@@ -174,8 +174,8 @@ func (b *blend) promises(block string, o, n *spec.Value) {
 
 // hardware tells of what changed in the converter and the board, key by key:
 // it changes no filter. A board that is gone stops.
-func (b *blend) hardware(path string, o, n *spec.Value) {
-	keys := func(v *spec.Value) (out []string) {
+func (b *blend) hardware(path string, o, n *language.Value) {
+	keys := func(v *language.Value) (out []string) {
 		if v != nil {
 			for _, f := range v.Fields {
 				out = append(out, f.Key)
@@ -183,7 +183,7 @@ func (b *blend) hardware(path string, o, n *spec.Value) {
 		}
 		return out
 	}
-	of := func(v *spec.Value, key string) *spec.Value {
+	of := func(v *language.Value, key string) *language.Value {
 		if v == nil {
 			return nil
 		}
@@ -208,7 +208,7 @@ func (b *blend) hardware(path string, o, n *spec.Value) {
 }
 
 // weaker reports whether a promise demands less than it did.
-func weaker(key string, o, n *spec.Value) bool {
+func weaker(key string, o, n *language.Value) bool {
 	switch {
 	case o == nil || o.Word == "off":
 		return false
@@ -224,9 +224,9 @@ func weaker(key string, o, n *spec.Value) bool {
 
 // digital tells of changes to the digital block. The blended spec never needs
 // it but for its rates, which the checks of meaning look at.
-func (b *blend) digital() *spec.Digital {
+func (b *blend) digital() *language.Digital {
 	o, n := b.old.Digital, b.new.Digital
-	rates := func(d *spec.Digital) (out []string) {
+	rates := func(d *language.Digital) (out []string) {
 		for _, r := range d.RatesHz {
 			out = append(out, words.Rate(r))
 		}
@@ -251,7 +251,7 @@ func (b *blend) digital() *spec.Digital {
 }
 
 // list tells what a list of names gained and lost.
-func (b *blend) list(path string, o, n []string, at spec.Pos) {
+func (b *blend) list(path string, o, n []string, at language.Pos) {
 	gone, come := without(o, n), without(n, o)
 	if gone != nil {
 		b.choose(edit{path: path, at: at, said: path + " lost " + words.List(gone), dull: true, stops: true})

@@ -11,7 +11,7 @@ import (
 	"bandwright/biquad"
 	"bandwright/biquad/number"
 	"bandwright/compiler"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 	"bandwright/compiler/verify"
 )
 
@@ -22,7 +22,7 @@ func build() *compiler.Build {
 	first := biquad.Digital{B: [3]float64{0.5, 0.5}, A: [3]float64{1, 0}}
 	worst := verify.Extreme{Known: true, Value: -7.5, AtHz: 19800, Setting: []verify.Choice{{Setting: "cloth", Choice: "woven"}}}
 	return &compiler.Build{
-		Spec:     &spec.Spec{Name: "wren", Title: `A "two-way" <test> & more`, Revision: "A\\1"},
+		Spec:     &language.Spec{Name: "wren", Title: `A "two-way" <test> & more`, Revision: "A\\1"},
 		SHA256:   strings.Repeat("ab", 32),
 		Settings: []verify.Setting{{Name: "cloth", Choices: []string{"none", "woven"}}},
 		Sum:      []compiler.CrossoverSum{{Compensation: "none", LowDB: -0.5, HighDB: 1e-15, Chosen: true}},
@@ -49,7 +49,7 @@ func build() *compiler.Build {
 			Limit: 0.1, Worst: 7.5, Unit: "dB", AtHz: 19800, Broken: 1, Of: 2, Remedy: "Use a higher rate.",
 		}},
 		Figures:  []verify.Figures{{Realisation: "digital 48 kHz float32", Way: "low", Magnitude: worst, PoleMargin: 0.5, Sections: 2}},
-		Warnings: []spec.Fault{{Severity: spec.Warning, File: "somewhere/wren.yaml", Pos: spec.Pos{Line: 3, Col: 5}, Message: "odd", Right: "even"}},
+		Warnings: []language.Fault{{Severity: language.Warning, File: "somewhere/wren.yaml", Pos: language.Pos{Line: 3, Col: 5}, Message: "odd", Right: "even"}},
 	}
 }
 

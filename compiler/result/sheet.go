@@ -6,7 +6,7 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/compiler"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 )
@@ -74,7 +74,7 @@ type scope struct {
 	tol      Tolerances
 	downTo   float64 // dB, how far below its peak a way still counts
 	hz       []float64
-	settings []spec.Setting // of both
+	settings []language.Setting // of both
 	combos   []biquad.Combination
 	// oldNames and newNames are the combinations by name, for each side with
 	// the default of a setting that only it has.

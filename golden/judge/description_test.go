@@ -11,7 +11,7 @@ import (
 	"strconv"
 	"strings"
 
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 // decimal is digits·10^exp: a value that can be written in any unit without
@@ -156,7 +156,7 @@ func (f filter) line(settings []setting) string {
 
 // described reads a parsed spec's own numbers, before anything is computed
 // from them.
-func described(s *spec.Spec) system {
+func described(s *language.Spec) system {
 	out := system{Settings: []setting{}, Compensation: s.PhaseCompensation, HeadroomDB: s.Digital.HeadroomDB}
 	for _, x := range s.Settings {
 		v := setting{Name: x.Name}
@@ -181,13 +181,13 @@ func described(s *spec.Spec) system {
 	return out
 }
 
-func filterOf(f spec.Filter) filter {
+func filterOf(f language.Filter) filter {
 	out := newFilter(f.Kind)
 	for _, c := range f.When {
 		out.When = append(out.When, condition{c.Setting, c.Choices})
 	}
-	var take func(prefix string, v *spec.Value)
-	take = func(prefix string, v *spec.Value) {
+	var take func(prefix string, v *language.Value)
+	take = func(prefix string, v *language.Value) {
 		for _, field := range v.Fields {
 			key, x := prefix+field.Key, field.Value
 			switch {
@@ -203,7 +203,7 @@ func filterOf(f spec.Filter) filter {
 				}
 			case x.Word != "":
 				out.Word[key] = x.Word
-			case x.Dim == spec.Length:
+			case x.Dim == language.Length:
 				out.Num[key] = x.Number / speedOfSound
 			default:
 				out.Num[key] = x.Number
@@ -218,7 +218,7 @@ func filterOf(f spec.Filter) filter {
 	return out
 }
 
-func rootOf(v *spec.Value) root {
+func rootOf(v *language.Value) root {
 	r := root{AtHz: v.Number}
 	if at := v.Get("at"); at != nil {
 		r.AtHz = at.Number

@@ -6,7 +6,7 @@ import (
 	"testing"
 
 	"bandwright/compiler"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 // scipy.signal agrees with what is emitted for every generated spec.
@@ -25,7 +25,7 @@ func TestScipyAgreesOnShippedSpecs(t *testing.T) {
 	for _, path := range shipped(t) {
 		text := must[[]byte](t)(os.ReadFile(path))
 		name := stem(path)
-		s, faults := spec.Parse(path, text, compiler.Language())
+		s, faults := language.Parse(path, text, compiler.Language())
 		if s == nil {
 			t.Fatalf("%s: %v", path, faults)
 		}

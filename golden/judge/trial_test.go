@@ -15,8 +15,8 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/compiler"
+	"bandwright/compiler/language"
 	"bandwright/compiler/result"
-	"bandwright/compiler/spec"
 )
 
 // python is Debian's own interpreter, which Debian's scipy belongs to: another
@@ -42,7 +42,7 @@ func compiled(t *testing.T, name, text string) *compiler.Build {
 		t.Fatal(err)
 	}
 	for _, f := range faults {
-		if f.Severity == spec.Error {
+		if f.Severity == language.Error {
 			t.Fatalf("%s does not compile: %d:%d: %s (%s)\n%s", name, f.Pos.Line, f.Pos.Col, f.Message, f.Right, text)
 		}
 	}

@@ -9,7 +9,7 @@ import (
 	"bandwright/biquad"
 	"bandwright/biquad/number"
 	"bandwright/compiler"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 	"bandwright/compiler/verify"
 )
 
@@ -49,9 +49,9 @@ var shapes = []shape{
 func (s shape) build() *compiler.Build {
 	r := rand.New(rand.NewSource(s.seed))
 	b := &compiler.Build{
-		Spec: &spec.Spec{
+		Spec: &language.Spec{
 			Name: s.name, Title: "Test filters, not for listening (invented)", Revision: "B2",
-			Digital: &spec.Digital{Channels: s.channels, HeadroomDB: s.headroom},
+			Digital: &language.Digital{Channels: s.channels, HeadroomDB: s.headroom},
 		},
 		SHA256:   strings.Repeat("0123456789abcdef", 4),
 		Settings: s.settings,

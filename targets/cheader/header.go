@@ -9,7 +9,7 @@ import (
 	"bandwright/biquad"
 	"bandwright/biquad/number"
 	"bandwright/compiler"
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 // header is everything that the template prints, as text wherever it is text.
@@ -74,7 +74,7 @@ func newHeader(b *compiler.Build, made []compiler.Digital) (*header, error) {
 	h.addSettings(b)
 	for _, w := range made[0].System.Ways {
 		h.wayNames = append(h.wayNames, w.Name)
-		h.Ways = append(h.Ways, h.Upper+"_WAY_"+spec.EnumName(w.Name))
+		h.Ways = append(h.Ways, h.Upper+"_WAY_"+language.EnumName(w.Name))
 	}
 	if err := h.check(); err != nil {
 		return nil, err
@@ -92,7 +92,7 @@ func (h *header) addSettings(b *compiler.Build) {
 		out := setting{name: s.Name, Ident: identifier(s.Name), Comment: comment(s.Name)}
 		widest := 0
 		for _, c := range s.Choices {
-			name := h.Upper + "_" + spec.EnumName(s.Name) + "_" + spec.EnumName(c)
+			name := h.Upper + "_" + language.EnumName(s.Name) + "_" + language.EnumName(c)
 			out.Choices = append(out.Choices, choice{text: c, Name: name, Comment: comment(c)})
 			widest = max(widest, len(name))
 		}

@@ -12,8 +12,8 @@ import (
 	"bandwright/compiler"
 	"bandwright/compiler/board"
 	"bandwright/compiler/circuit"
+	"bandwright/compiler/language"
 	"bandwright/compiler/netlist"
-	"bandwright/compiler/spec"
 	"bandwright/compiler/words"
 )
 
@@ -67,7 +67,7 @@ type stages struct {
 }
 
 // given says what the board has.
-func (e *stages) given(d *spec.Board) {
+func (e *stages) given(d *language.Board) {
 	a := d.OpAmp
 	e.phrases("", "supply", []string{
 		"+-" + words.Part(d.SupplyV, "V"), "input " + words.Part(d.Input.LevelV, "V") + " from " + words.Part(d.Input.SourceOhm, "ohm") + coupled(d.Input.CouplingF) + balanced(d.Input.Balanced),
@@ -119,7 +119,7 @@ func balanced(is bool) string {
 }
 
 // stock is a stock in a few words.
-func stock(s spec.Stock, unit string) []string {
+func stock(s language.Stock, unit string) []string {
 	what := strings.Join(s.Series, " and ")
 	if s.Values != nil {
 		what = words.Count(len(s.Values), "value", "values")

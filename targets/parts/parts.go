@@ -15,8 +15,8 @@ import (
 
 	"bandwright/compiler"
 	"bandwright/compiler/board"
+	"bandwright/compiler/language"
 	"bandwright/compiler/netlist"
-	"bandwright/compiler/spec"
 	"bandwright/compiler/words"
 )
 
@@ -98,7 +98,7 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 const mostPositions = 256
 
 // seriesOf names a stock: its series, or that it is a list.
-func seriesOf(s spec.Stock) string {
+func seriesOf(s language.Stock) string {
 	if s.Values != nil {
 		return "list"
 	}

@@ -9,7 +9,7 @@ import (
 	"fmt"
 	"strconv"
 
-	"bandwright/compiler/spec"
+	"bandwright/compiler/language"
 )
 
 // Given is a mapping as a spec would hold it: numbers in SI units or dB,
@@ -22,17 +22,17 @@ type Metres float64
 // Args is the checked mapping for a key table: the given values, and the
 // table's default where one is left out. It panics on a key that the table
 // does not have.
-func Args(keys []spec.Key, given Given) *spec.Value {
-	v := &spec.Value{Given: true}
+func Args(keys []language.Key, given Given) *language.Value {
+	v := &language.Value{Given: true}
 	known := 0
 	for _, k := range keys {
 		g, ok := given[k.Name]
 		switch {
 		case ok:
 			known++
-			v.Fields = append(v.Fields, spec.Field{Key: k.Name, Value: value(k.Type, g)})
+			v.Fields = append(v.Fields, language.Field{Key: k.Name, Value: value(k.Type, g)})
 		case k.Default != "":
-			v.Fields = append(v.Fields, spec.Field{Key: k.Name, Value: fallback(k)})
+			v.Fields = append(v.Fields, language.Field{Key: k.Name, Value: fallback(k)})
 		}
 	}
 	if known != len(given) {
@@ -42,8 +42,8 @@ func Args(keys []spec.Key, given Given) *spec.Value {
 }
 
 // value is one given value of a type.
-func value(t spec.Type, g any) *spec.Value {
-	v := &spec.Value{Given: true, Text: fmt.Sprint(g)}
+func value(t language.Type, g any) *language.Value {
+	v := &language.Value{Given: true, Text: fmt.Sprint(g)}
 	switch x := g.(type) {
 	case float64:
 		v.Number = x
@@ -51,7 +51,7 @@ func value(t spec.Type, g any) *spec.Value {
 	case int:
 		v.Number = float64(x)
 	case Metres:
-		v.Number, v.Dim = float64(x), spec.Length
+		v.Number, v.Dim = float64(x), language.Length
 	case string:
 		v.Word = x
 	case []any:
@@ -69,8 +69,8 @@ func value(t spec.Type, g any) *spec.Value {
 }
 
 // firstDim is the dimension of a plain quantity of the type.
-func firstDim(t spec.Type) spec.Dim {
-	for _, e := range append([]spec.Type{t}, t.Either...) {
+func firstDim(t language.Type) language.Dim {
+	for _, e := range append([]language.Type{t}, t.Either...) {
 		if len(e.Dims) > 0 {
 			return e.Dims[0]
 		}
@@ -79,8 +79,8 @@ func firstDim(t spec.Type) spec.Dim {
 }
 
 // mapping is the key table of the type or of its alternative.
-func mapping(t spec.Type) []spec.Key {
-	for _, e := range append([]spec.Type{t}, t.Either...) {
+func mapping(t language.Type) []language.Key {
+	for _, e := range append([]language.Type{t}, t.Either...) {
 		if e.Keys != nil {
 			return e.Keys
 		}
@@ -89,8 +89,8 @@ func mapping(t spec.Type) []spec.Key {
 }
 
 // fallback is a key's default: a word of its type, or a plain number.
-func fallback(k spec.Key) *spec.Value {
-	v := &spec.Value{Text: k.Default}
+func fallback(k language.Key) *language.Value {
+	v := &language.Value{Text: k.Default}
 	for _, w := range k.Type.Words {
 		if w == k.Default {
 			v.Word = w

@@ -8,8 +8,8 @@ import (
 	"testing"
 
 	"bandwright/biquad"
+	"bandwright/compiler/language"
 	"bandwright/compiler/prototype"
-	"bandwright/compiler/spec"
 )
 
 // levelTol is the relative error allowed to a gain that a closed form states,
@@ -212,7 +212,7 @@ func row(t *testing.T, k prototype.Kind) {
 	keys(t, k.Name, k.Keys)
 }
 
-func keys(t *testing.T, path string, table []spec.Key) {
+func keys(t *testing.T, path string, table []language.Key) {
 	t.Helper()
 	seen := map[string]bool{}
 	for _, k := range table {
@@ -232,7 +232,7 @@ func keys(t *testing.T, path string, table []spec.Key) {
 				t.Errorf("%s: the default %s is out of range", where, k.Default)
 			}
 		}
-		types := append([]spec.Type{k.Type}, k.Type.Either...)
+		types := append([]language.Type{k.Type}, k.Type.Either...)
 		if k.Type.List != nil {
 			types = append(types, *k.Type.List)
 			types = append(types, k.Type.List.Either...)

@@ -1,0 +1,300 @@
+package language
+
+import (
+	"fmt"
+	"slices"
+)
+
+// Board is the `board` block: what op-amp stages are built from and what
+// stands around them. All in SI units.
+type Board struct {
+	Pos     Pos
+	SupplyV float64 // symmetrical rails: ± this
+	Input   BoardInput
+	Output  BoardOutput
+	OpAmp   BoardOpAmp
+	// Resistors are in ohm, Capacitors in farad.
+	Resistors, Capacitors Stock
+	// ShuntOhm is the smallest resistor where no op-amp has to drive it.
+	ShuntOhm float64
+	// Normal is the distribution of part values inside their tolerance: normal
+	// with the tolerance as three standard deviations, else uniform.
+	Normal bool
+	// FewDB (dB) is the error within which the board has as few different values as
+	// are found; 0 where that is not wished.
+	FewDB float64
+}
+
+// BoardInput is what drives the board.
+type BoardInput struct {
+	LevelV    float64 // RMS of the largest sine
+	Balanced  bool
+	SourceOhm float64
+	CouplingF float64 // 0 for none
+}
+
+// BoardOutput stands behind every way.
+type BoardOutput struct {
+	BuildOutOhm, LoadOhm float64
+	CouplingF            float64 // 0 for none
+}
+
+// BoardOpAmp is the data of the op-amp.
+type BoardOpAmp struct {
+	GainBandwidthHz float64
+	OpenLoopDB      float64
+	OutputOhm       float64
+	SlewVPerS       float64
+	SwingV          float64 // largest output magnitude
+	CommonModeV     float64 // largest input magnitude; 0 where not given
+	VoltageNoise    float64 // V/√Hz
+	CurrentNoise    float64 // A/√Hz
+	// Below these (Hz; 0 for none) noise rises towards low frequencies.
+	VoltageCornerHz, CurrentCornerHz float64
+
+	OffsetV, BiasA float64 // largest magnitudes
+	PerPackage     int
+}
+
+// Stock is what parts of one kind can be bought: the values of series
+// (IEC 60063) or a list.
+type Stock struct {
+	Series    []string  // their union; nil where Values is the stock
+	Values    []float64 // as written, without repeats; nil where Series is
+	Tolerance float64   // 0.01 for 1 %
+	From, To  float64   // the range to use, inclusive
+}
+
+// series are the names of IEC 60063.
+var series = []string{"E3", "E6", "E12", "E24", "E48", "E96", "E192"}
+
+const (
+	maxStock = 1000 // values of a list
+	// headOfSwing (V) is how far below its rails an op-amp's output stays where
+	// the spec does not say.
+	headOfSwing = 2
+	// usualLevel is the converter's full scale of a spec that does not give it.
+	usualLevel = "2 V"
+)
+
+// within is a quantity from low to high, in the dimension's own unit.
+func within(d Dim, low, high float64, words ...string) Type {
+	return Type{Dims: []Dim{d}, Min: low, Max: high, Words: words}
+}
+
+func dacKeys() []Key {
+	return []Key{{Name: "full-scale", Type: within(Voltage, 1e-3, 100), Default: usualLevel,
+		Doc: "RMS of the largest sine at the converter's output, V.", Example: usualLevel}}
+}
+
+func boardKeys() []Key {
+	coupling := func(where string) Key {
+		return Key{Name: "coupling", Type: within(Capacitance, 1e-12, 1, "none"), Default: "none",
+			Doc: "The coupling capacitor " + where + ", F.", Example: "10 uF"}
+	}
+	return []Key{
+		{Name: "supply", Type: within(Voltage, 3, 60), Default: "15 V",
+			Doc: "Symmetrical rails: plus and minus this, V.", Example: "15 V"},
+		{Name: "input", Default: "{}", Doc: "What drives the board.", Example: "{balanced: true}", Type: Type{Keys: []Key{
+			{Name: "level", Type: within(Voltage, 1e-3, 100),
+				Doc: "RMS of the largest sine at the input, V; that of dac.full-scale where not given.", Example: "2 V"},
+			{Name: "balanced", Type: Type{Words: []string{"true", "false"}}, Default: "false",
+				Doc: "Whether the source drives both halves of a balanced line.", Example: "true"},
+			{Name: "source-impedance", Type: within(Resistance, 0, 1e6, "0"), Default: "100 ohm",
+				Doc: "Output resistance of the source, ohm.", Example: "100 ohm"},
+			coupling("at the input"),
+		}}},
+		{Name: "output", Default: "{}", Doc: "What stands behind every way.", Example: "{load: 10 kohm}", Type: Type{Keys: []Key{
+			{Name: "build-out", Type: within(Resistance, 0, 10e3, "0"), Default: "100 ohm",
+				Doc: "The resistor in series with the output, ohm.", Example: "100 ohm"},
+			{Name: "load", Type: within(Resistance, 100, 1e9), Default: "10 kohm",
+				Doc: "Input resistance of what follows, ohm.", Example: "10 kohm"},
+			coupling("at the output"),
+		}}},
+		{Name: "op-amp", Default: "{}", Doc: "The data of the op-amp.", Example: "{gain-bandwidth: 10 MHz}", Type: Type{Keys: []Key{
+			{Name: "gain-bandwidth", Type: within(Frequency, 1e3, 100e9), Default: "10 MHz",
+				Doc: "Frequency at which the open-loop gain is 1, Hz.", Example: "10 MHz"},
+			{Name: "open-loop-gain", Type: level(20, 200), Default: "110 dB",
+				Doc: "Gain without feedback at low frequencies, dB.", Example: "110 dB"},
+			{Name: "output-resistance", Type: within(Resistance, 0, 10e3, "0"), Default: "50 ohm",
+				Doc: "Output resistance without feedback, ohm.", Example: "50 ohm"},
+			{Name: "slew-rate", Type: within(SlewRate, 1e3, 1e11), Default: "10 V/us",
+				Doc: "Fastest change of the output, V/us.", Example: "10 V/us"},
+			{Name: "swing", Type: within(Voltage, 0.1, 60),
+				Doc: "Largest output voltage either way, V, below the supply; 2 V below it where not given.", Example: "13 V"},
+			{Name: "common-mode", Type: within(Voltage, 0.1, 60),
+				Doc: "Largest voltage either way at which the inputs work, V; not looked at where not given.", Example: "12 V"},
+			{Name: "voltage-noise", Type: within(VoltageNoise, 0, 1e-6, "0"), Default: "5 nV/rtHz",
+				Doc: "Voltage noise density at the input.", Example: "5 nV/rtHz"},
+			{Name: "current-noise", Type: within(CurrentNoise, 0, 1e-9, "0"), Default: "0.5 pA/rtHz",
+				Doc: "Current noise density of each input.", Example: "0.5 pA/rtHz"},
+			{Name: "voltage-noise-corner", Type: within(Frequency, 0.001, 1e6, "0"), Default: "0",
+				Doc: "Frequency at which rising low-frequency noise has doubled the power of the voltage noise, Hz; 0 for none.", Example: "10 Hz"},
+			{Name: "current-noise-corner", Type: within(Frequency, 0.001, 1e6, "0"), Default: "0",
+				Doc: "The same of the current noise, Hz; 0 for none.", Example: "50 Hz"},
+			{Name: "offset", Type: within(Voltage, 0, 1, "0"), Default: "2 mV",
+				Doc: "Largest offset voltage, V.", Example: "2 mV"},
+			{Name: "bias-current", Type: within(Current, 0, 1e-3, "0"), Default: "100 nA",
+				Doc: "Largest bias current of each input, A.", Example: "100 nA"},
+			{Name: "per-package", Type: Type{Integer: true, Min: 1, Max: 4}, Default: "2",
+				Doc: "How many op-amps one package holds.", Example: "2"},
+		}}},
+		{Name: "resistors", Default: "{}", Doc: "The resistors that can be bought.", Example: "{series: E96}",
+			Type: stock(Resistance, 0.01, 1e9, "E96", "1 %", "1 kohm", "100 kohm", "[1 kohm, 10 kohm]", Key{
+				Name: "shunt-from", Type: within(Resistance, 0.01, 1e9),
+				Doc: "Smallest resistor where it goes to ground and no op-amp drives it, ohm; that of `from` where not given.", Example: "150 ohm"})},
+		{Name: "capacitors", Default: "{}", Doc: "The capacitors that can be bought.", Example: "{series: E12}",
+			Type: stock(Capacitance, 1e-12, 0.01, "E12", "2 %", "1 nF", "470 nF", "[1 nF, 10 nF]")},
+		{Name: "distribution", Type: Type{Words: []string{"uniform", "normal"}}, Default: "uniform",
+			Doc: "How part values lie inside their tolerance; normal takes it as three standard deviations.", Example: "normal"},
+		{Name: "few-values", Type: positive(level(0, 100, "off")), Default: "off",
+			Doc: "Take as few different resistor and capacitor values as are found with every way and sum within this much, beside the promises, dB.", Example: "0.1 dB"},
+	}
+}
+
+// stock has two forms: series, or a list of values.
+func stock(d Dim, low, high float64, standard, tolerance, from, to, list string, more ...Key) Type {
+	value := within(d, low, high)
+	names := Type{Words: series}
+	percent := Key{Name: "tolerance", Type: within(Share, 1e-4, 0.2), Default: tolerance,
+		Doc: "Largest deviation of a part from its value, 0.01 % to 20 %.", Example: tolerance}
+	form := func(first Key, from, to Key) Type {
+		return Type{Keys: append([]Key{first, percent, from, to}, more...)}
+	}
+	smallest := Key{Name: "from", Type: value, Default: from, Doc: "Smallest value to use.", Example: from}
+	largest := Key{Name: "to", Type: value, Default: to, Doc: "Largest value to use.", Example: to}
+	bySeries := form(Key{Name: "series", Type: Type{Either: []Type{names, {List: &names, MinLen: 1}}}, Default: standard,
+		Doc: "A series of IEC 60063, or a list of them.", Example: standard}, smallest, largest)
+	// A list says by itself what is smallest and largest.
+	smallest.Default, largest.Default = "", ""
+	byList := form(Key{Name: "stock", Type: Type{List: &value, MinLen: 1, MaxLen: maxStock}, Required: true,
+		Doc: "The values themselves, in place of a series.", Example: list}, smallest, largest)
+	return Type{Either: []Type{bySeries, byList}}
+}
+
+// board checks what the grammar cannot: values against each other.
+func (b *builder) board(root *Value) {
+	b.spec.Hardware = &Value{}
+	for _, f := range root.Fields {
+		if f.Key == "dac" || f.Key == "board" {
+			b.spec.Hardware.Fields = append(b.spec.Hardware.Fields, f)
+		}
+	}
+	dac := root.Get("dac").Get("full-scale")
+	if dac != nil {
+		b.spec.FullScaleV = dac.Number
+	}
+	v := root.Get("board")
+	if v == nil {
+		b.unusedDAC(root)
+		return
+	}
+	size := func(in *Value, key string) float64 {
+		if x := in.Get(key); x != nil {
+			return x.Number // 0 for `none`
+		}
+		return 0
+	}
+	in, out, amp := v.Get("input"), v.Get("output"), v.Get("op-amp")
+	d := &Board{Pos: v.Pos, SupplyV: size(v, "supply"), Normal: v.word("distribution") == "normal", FewDB: size(v, "few-values")}
+	d.Input = BoardInput{LevelV: size(in, "level"), Balanced: in.word("balanced") == "true",
+		SourceOhm: size(in, "source-impedance"), CouplingF: size(in, "coupling")}
+	if in.Get("level") == nil {
+		d.Input.LevelV = b.spec.FullScaleV
+	}
+	d.Output = BoardOutput{BuildOutOhm: size(out, "build-out"), LoadOhm: size(out, "load"), CouplingF: size(out, "coupling")}
+	d.OpAmp = BoardOpAmp{
+		GainBandwidthHz: size(amp, "gain-bandwidth"), OpenLoopDB: size(amp, "open-loop-gain"), OutputOhm: size(amp, "output-resistance"),
+		SlewVPerS: size(amp, "slew-rate"), SwingV: size(amp, "swing"), VoltageNoise: size(amp, "voltage-noise"),
+		CurrentNoise: size(amp, "current-noise"), CommonModeV: size(amp, "common-mode"), VoltageCornerHz: size(amp, "voltage-noise-corner"), CurrentCornerHz: size(amp, "current-noise-corner"),
+		OffsetV: size(amp, "offset"), BiasA: size(amp, "bias-current"), PerPackage: int(size(amp, "per-package")),
+	}
+	if s := amp.Get("swing"); s == nil {
+		d.OpAmp.SwingV = d.SupplyV - headOfSwing
+	} else if d.SupplyV > 0 && s.Number >= d.SupplyV {
+		b.fault(s.Pos, fmt.Sprintf("the op-amp swings %s with rails of %s", quoted(s.Text), written(d.SupplyV, Voltage)),
+			"an output stays below its rails: lower `swing`, or raise `supply`")
+	}
+	d.Resistors = b.stock(v.Get("resistors"), "resistors", Resistance)
+	d.Capacitors = b.stock(v.Get("capacitors"), "capacitors", Capacitance)
+	d.ShuntOhm = d.Resistors.From
+	if s := v.Get("resistors").Get("shunt-from"); s != nil {
+		if d.ShuntOhm = s.Number; d.Resistors.From > 0 && s.Number > d.Resistors.From {
+			b.fault(s.Pos, fmt.Sprintf("`shunt-from` of %s is above the smallest resistor, %s", quoted(s.Text), written(d.Resistors.From, Resistance)),
+				"a resistor to ground may be smaller than the others, not larger: lower it, or leave it out")
+		}
+	}
+	b.spec.Board = d
+}
+
+// unusedDAC warns of a converter that nothing here is reckoned with.
+func (b *builder) unusedDAC(root *Value) {
+	for _, f := range root.fields() {
+		if f.Key == "dac" && f.Value != nil && f.Value.Given {
+			b.warn(f.KeyPos, "`dac` changes nothing: it is the input of a board, and this spec has no `board`", "add a `board`, or leave `dac` out")
+		}
+	}
+}
+
+// stock reads one of the two forms.
+func (b *builder) stock(v *Value, name string, d Dim) Stock {
+	var s Stock
+	if v == nil {
+		return s // it had a fault
+	}
+	if t := v.Get("tolerance"); t != nil {
+		s.Tolerance = t.Number
+	}
+	if e := v.Get("series"); e != nil {
+		names := e.Items
+		if names == nil {
+			names = []*Value{e}
+		}
+		for _, n := range names {
+			switch {
+			case n == nil:
+			case slices.Contains(s.Series, n.Word):
+				b.fault(n.Pos, fmt.Sprintf("the series %s is given twice", quoted(n.Word)), "keep one of them")
+			default:
+				s.Series = append(s.Series, n.Word)
+			}
+		}
+	}
+	complete := true // no value of the list had a fault
+	for _, n := range v.Get("stock").items() {
+		switch {
+		case n == nil:
+			complete = false
+		case slices.Contains(s.Values, n.Number):
+			b.fault(n.Pos, fmt.Sprintf("the value %s is given twice", quoted(n.Text)), "keep one of them")
+		default:
+			s.Values = append(s.Values, n.Number)
+		}
+	}
+	from, to := v.Get("from"), v.Get("to")
+	if len(s.Values) > 0 {
+		s.From, s.To = slices.Min(s.Values), slices.Max(s.Values)
+	}
+	if from != nil {
+		s.From = from.Number
+	}
+	if to != nil {
+		s.To = to.Number
+	}
+	listed := slices.ContainsFunc(v.Fields, func(f Field) bool { return f.Key == "stock" })
+	switch {
+	case listed:
+		if len(s.Values) > 0 && complete && !slices.ContainsFunc(s.Values, func(x float64) bool { return x >= s.From && x <= s.To }) {
+			b.fault(v.Get("stock").Pos, fmt.Sprintf("no value of the stock of %s is from %s to %s", name, written(s.From, d), written(s.To, d)),
+				"widen `from` and `to`, or add values")
+		}
+	case from == nil || to == nil: // one had a fault
+	case s.From >= s.To:
+		at := from
+		if !at.Given {
+			at = to
+		}
+		b.fault(at.Pos, fmt.Sprintf("the %s are from %s to %s", name, written(s.From, d), written(s.To, d)), "the value of `from` has to be below that of `to`")
+	}
+	return s
+}

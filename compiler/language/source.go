@@ -1,0 +1,169 @@
+package language
+
+import (
+	"bytes"
+	"fmt"
+	"strings"
+	"unicode/utf8"
+)
+
+// Limits of a spec, so that no input makes the compiler hang. A spec that a
+// person wrote comes nowhere near them.
+const (
+	maxBytes   = 256 << 10
+	maxLine    = 8_000  // characters a line: the lexer is quadratic in some (33 lines of 8 000 take 0.7 s, one of 250 000 takes 12 s, measured)
+	maxTokens  = 60_000 // also of the values that aliases stand for
+	maxNesting = 16
+	maxKeys    = 1_000 // a mapping
+	maxFaults  = 50    // that one run reports
+)
+
+// bom is the byte order mark that some editors put first.
+var bom = []byte("\xef\xbb\xbf")
+
+// reader turns the bytes into lines and collects the faults of every stage.
+type reader struct {
+	file   string
+	lines  []string // without their ends and without the byte order mark
+	faults []Fault
+}
+
+// fault notes an error at a place.
+func (r *reader) fault(at Pos, message, right string) {
+	r.faults = append(r.faults, Fault{File: r.file, Pos: at, Line: r.line(at.Line), Message: message, Right: right})
+}
+
+// warn adds a fault that does not stop the compiler.
+func (r *reader) warn(at Pos, message, right string) {
+	r.fault(at, message, right)
+	r.faults[len(r.faults)-1].Severity = Warning
+}
+
+// line is source line n, counted from 1; "" outside the file.
+func (r *reader) line(n int) string {
+	if n < 1 || n > len(r.lines) {
+		return ""
+	}
+	return r.lines[n-1]
+}
+
+// from is the text of line at.Line from column at.Col on.
+func (r *reader) from(at Pos) string {
+	runes := []rune(r.line(at.Line))
+	if at.Col < 1 || at.Col > len(runes) {
+		return ""
+	}
+	return string(runes[at.Col-1:])
+}
+
+// lineOf is line n of a file as read, as reader.line.
+func lineOf(src []byte, n int) string {
+	if n < 1 {
+		return ""
+	}
+	src = bytes.TrimPrefix(src, bom)
+	for ; n > 1; n-- {
+		i := bytes.IndexByte(src, '\n')
+		if i < 0 {
+			return ""
+		}
+		src = src[i+1:]
+	}
+	if i := bytes.IndexByte(src, '\n'); i >= 0 {
+		src = src[:i]
+	}
+	return strings.ToValidUTF8(string(bytes.TrimSuffix(src, []byte("\r"))), "\ufffd")
+}
+
+// read checks the bytes and splits them into lines. It returns the text for the
+// lexer: the same lines and columns, without what means nothing (the byte order
+// mark, carriage returns, tabs before comments and spaces at the ends of lines,
+// some of which make the lexer miscount its columns).
+func (r *reader) read(src []byte) (text string, ok bool) {
+	if len(src) > maxBytes {
+		r.fault(Pos{1, 1}, fmt.Sprintf("the file has %d bytes, more than the %d KiB that a spec may have", len(src), maxBytes>>10), "is it the right file?")
+		return "", false
+	}
+	src = bytes.TrimPrefix(src, bom)
+	for _, l := range bytes.Split(src, []byte("\n")) {
+		r.lines = append(r.lines, strings.ToValidUTF8(string(bytes.TrimSuffix(l, []byte("\r"))), "\ufffd"))
+	}
+	before := len(r.faults)
+	rest := src
+	for n := range r.lines {
+		l, after, _ := bytes.Cut(rest, []byte("\n"))
+		r.characters(n+1, bytes.TrimSuffix(l, []byte("\r")))
+		rest = after
+	}
+	if len(r.faults) > before {
+		return "", false
+	}
+	var b strings.Builder
+	for _, l := range r.lines {
+		b.WriteString(strings.TrimRight(strings.ReplaceAll(l, "\t", " "), " "))
+		b.WriteByte('\n')
+	}
+	return b.String(), true
+}
+
+// characters refuses what may not stand in line n: its first such character.
+func (r *reader) characters(n int, line []byte) {
+	col := 0
+	for i := 0; i < len(line); {
+		c, size := utf8.DecodeRune(line[i:])
+		col++
+		at := Pos{n, col}
+		switch {
+		case c == utf8.RuneError && size == 1:
+			r.fault(at, fmt.Sprintf("the byte 0x%02X is not UTF-8", line[i]), "save the file as UTF-8")
+			return
+		case c == 0:
+			r.fault(at, "a NUL character: this is not a text file", "is it the right file? A spec is UTF-8 text")
+			return
+		case c == '\r':
+			r.fault(at, "a carriage return in the middle of a line", "end lines with a line feed (LF), or with CR and LF")
+			return
+		case c < ' ' && c != '\t', c >= 0x7f && c < 0xa0, c == '\u2028', c == '\u2029', c == '\ufeff', c == '\ufffe', c == '\uffff':
+			r.fault(at, fmt.Sprintf("the control character U+%04X", c), "remove it")
+			return
+		case col > maxLine:
+			r.fault(at, fmt.Sprintf("a line of more than %d characters", maxLine), "break it into several lines")
+			return
+		}
+		i += size
+	}
+	if col := tabColumn(string(line)); col > 0 {
+		r.fault(Pos{n, col}, "a tab", "use spaces; a tab may only stand before a comment")
+	}
+}
+
+// tabColumn is the column of the first tab that stands before something other
+// than a comment or the line's end, 0 if there is none. Both the indentation
+// and the columns of a line with such tabs would depend on the reader.
+func tabColumn(line string) int {
+	tab, col := 0, 0
+	quote, before := rune(0), ' '
+	for _, c := range line {
+		col++
+		switch {
+		case c == '\t':
+			if tab == 0 {
+				tab = col
+			}
+			c = ' '
+		case quote != 0:
+			if c == quote && (quote == '\'' || before != '\\') {
+				quote = 0
+			}
+		case c == '#' && before == ' ':
+			return 0
+		case (c == '"' || c == '\'') && strings.ContainsRune(" [{,", before):
+			quote = c
+		}
+		if c != ' ' && tab > 0 {
+			return tab
+		}
+		before = c
+	}
+	return 0
+}
