@@ -22,7 +22,7 @@ type Axis struct {
 // holds the alternative of every combination of the settings in By, in mixed
 // radix with the last axis fastest. A fixed position has one alternative and
 // no axes.
-type Slot[S Section] struct {
+type Slot[S any] struct {
 	// From names the spec lines that the position realises, such as
 	// "common[0] high-pass": of a fixed position all of them, of a switched one
 	// element i the line of Alt[i].
@@ -33,7 +33,7 @@ type Slot[S Section] struct {
 }
 
 // Fixed is a position without alternatives.
-func Fixed[S Section](s S, from ...string) Slot[S] {
+func Fixed[S any](s S, from ...string) Slot[S] {
 	return Slot[S]{From: from, Alt: []S{s}}
 }
 
@@ -48,6 +48,28 @@ func (s Slot[S]) Index(c Combination) int {
 	}
 	return int(s.Pick[k])
 }
+
+// Choices lists the choices of the settings in By that pick an alternative of a
+// switched position.
+func (s Slot[S]) Choices(alt int) [][]int {
+	var out [][]int
+	for i, k := range s.Pick {
+		if int(k) != alt {
+			continue
+		}
+		choices := make([]int, len(s.By))
+		for a := len(s.By) - 1; a >= 0; a-- {
+			choices[a] = i % s.By[a].Choices
+			i /= s.By[a].Choices
+		}
+		out = append(out, choices)
+	}
+	return out
+}
+
+// Line is the spec line that an alternative realises: of a fixed position the
+// first of its lines.
+func (s Slot[S]) Line(alt int) string { return s.From[min(alt, len(s.From)-1)] }
 
 // Cascade is a chain of positions with a linear gain and a pure delay in
 // seconds. Cascade[Analog] is a prototype, Cascade[Digital] a realisation,

@@ -39,7 +39,7 @@ func (b *Board) assemble(j Job, in inputEnd, front choice, commonLaid []layout, 
 	if in.topology.Balanced && b.Common.Out == "vin" {
 		b.Common.Out = "vin_p"
 	}
-	b.Common.Positions = append(b.Common.Positions, Position{Alt: []Alternative{{From: input.From, Stages: []*Stage{input}}}})
+	b.Common.Positions = append(b.Common.Positions, Position{Slot: biquad.Fixed(Alternative{Stages: []*Stage{input}}, input.From)})
 	place(&b.Common, front, commonLaid)
 	b.Common.Out = b.name(&b.Common, b.Common.Out)
 	if in.topology.Balanced {
@@ -60,13 +60,10 @@ func place(c *Chain, x choice, ls []layout) {
 	for i, alts := range x.alts {
 		var p Position
 		if i < len(ls) {
-			p.By, p.Pick = ls[i].by, ls[i].pick
+			p.From, p.By, p.Pick = ls[i].from, ls[i].by, ls[i].pick
 		}
-		for k, a := range alts {
+		for _, a := range alts {
 			alt := Alternative{}
-			if i < len(ls) {
-				alt.From = ls[i].from[min(k, len(ls[i].from)-1)]
-			}
 			for _, choice := range a.picks {
 				s := &Stage{Role: choice.role, From: choice.from, Choice: choice.option, Why: why(choice)}
 				for _, o := range choice.others {

@@ -88,11 +88,9 @@ type Chain struct {
 }
 
 // Position is one place of a chain: what every combination of settings has
-// there. A fixed position has one alternative.
+// there.
 type Position struct {
-	Alt  []Alternative
-	By   []biquad.Axis // as in biquad.Slot
-	Pick []uint8
+	biquad.Slot[Alternative]
 	// Selector is the reference of the switch or jumper that picks the
 	// alternative, "" for a fixed position; position i of it is Alt[i].
 	Selector string
@@ -101,7 +99,6 @@ type Position struct {
 
 // Alternative is stages in series; none stand for a wire.
 type Alternative struct {
-	From   string // the lines of the spec
 	Stages []*Stage
 	Out    string // its own output, before the contact
 }
@@ -210,36 +207,6 @@ func (c *Chain) Settings() []int {
 				out = append(out, ax.Setting)
 			}
 		}
-	}
-	return out
-}
-
-// Index is the alternative that the combination picks.
-func (p *Position) Index(c biquad.Combination) int {
-	if len(p.By) == 0 {
-		return 0
-	}
-	k := 0
-	for _, ax := range p.By {
-		k = k*ax.Choices + int(c[ax.Setting])
-	}
-	return int(p.Pick[k])
-}
-
-// Choices lists the choices of the settings in By that pick an alternative.
-func (p *Position) Choices(alt int) [][]int {
-	var out [][]int
-	for i, k := range p.Pick {
-		if int(k) != alt {
-			continue
-		}
-		choices := make([]int, len(p.By))
-		rest := i
-		for a := len(p.By) - 1; a >= 0; a-- {
-			choices[a] = rest % p.By[a].Choices
-			rest /= p.By[a].Choices
-		}
-		out = append(out, choices)
 	}
 	return out
 }

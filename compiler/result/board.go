@@ -1,7 +1,6 @@
 package result
 
 import (
-	"bandwright/biquad"
 	"bandwright/compiler"
 	"bandwright/compiler/board"
 	"bandwright/compiler/netlist"
@@ -118,8 +117,7 @@ func stages(c *board.Chain, settings []verify.Setting) []Stage {
 			for _, s := range a.Stages {
 				x := Stage{Stage: s.Number, Position: position, Topology: s.Topology.Name, Filter: s.From, Role: s.Role.String(),
 					Selector: p.Selector, ErrorDB: floored(s.RealDB, "dB"), Level: s.Level}
-				// The slot has no sections of its own: cover looks at the choices only.
-				for _, b := range cover(biquad.Slot[biquad.Digital]{By: p.By, Pick: p.Pick}) {
+				for _, b := range cover(p.Slot) {
 					if len(p.By) > 0 && b.alternative == k {
 						x.Applies = append(x.Applies, b.when(p.By, settings))
 					}

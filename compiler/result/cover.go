@@ -18,7 +18,7 @@ type box struct {
 // lies in exactly one. It goes axis by axis: choices whose remaining tables are
 // equal stay together, and what remains is divided alone. For a filter under
 // {a: x, b: y} that gives {a: others}, {a: x, b: y} and {a: x, b: others}.
-func cover[S biquad.Section](s biquad.Slot[S]) []box {
+func cover[S any](s biquad.Slot[S]) []box {
 	if len(s.By) == 0 {
 		return []box{{alternative: 0}}
 	}

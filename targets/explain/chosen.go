@@ -21,7 +21,7 @@ func (e *stages) chosen(c *board.Chain) {
 				where = fmt.Sprintf(", %s at %d", x.Selector, k+1)
 			}
 			if len(a.Stages) == 0 {
-				e.line("    ", "a wire for "+a.From+where)
+				e.line("    ", "a wire for "+x.Line(k)+where)
 			}
 			for _, s := range a.Stages {
 				e.built(s, where)

@@ -88,17 +88,10 @@ func parameter(setting string) string { return "set_" + strings.ReplaceAll(setti
 func closed(b *compiler.Build, k board.Contact) string {
 	p := k.Position
 	var any []string
-	for i, alt := range p.Pick {
-		if int(alt) != k.Alt {
-			continue
-		}
-		// The combination's index in mixed radix, the last axis fastest.
+	for _, choices := range p.Choices(k.Alt) {
 		var all []string
-		rest := i
-		for a := len(p.By) - 1; a >= 0; a-- {
-			ax := p.By[a]
-			all = append([]string{fmt.Sprintf("%s==%d", parameter(b.Settings[ax.Setting].Name), rest%ax.Choices)}, all...)
-			rest /= ax.Choices
+		for a, choice := range choices {
+			all = append(all, fmt.Sprintf("%s==%d", parameter(b.Settings[p.By[a].Setting].Name), choice))
 		}
 		any = append(any, "("+strings.Join(all, " && ")+")")
 	}

@@ -111,14 +111,14 @@ func chainOf(p *page, b *compiler.Build, c *board.Chain) {
 		name = b.Board.Ways[c.Block-2].Name
 	}
 	t.Row(name, "topology", "filter", "level", "error", "")
-	for i, x := range c.Positions {
+	for _, x := range c.Positions {
 		for k, a := range x.Alt {
 			pick := ""
 			if x.Selector != "" {
 				pick = fmt.Sprintf("%s at %d", x.Selector, k+1)
 			}
 			if len(a.Stages) == 0 {
-				t.Row("-", "wire", standsFor(c.Positions[i].Alt[k].From), "", "", pick)
+				t.Row("-", "wire", standsFor(x.Line(k)), "", "", pick)
 			}
 			for _, s := range a.Stages {
 				level := "as asked"
