@@ -47,6 +47,15 @@ func (a Analog) At(w float64) complex128 {
 	return quotient(complex(a.B[0]-a.B[2]*x*x, a.B[1]*x), complex(a.A[0]-a.A[2]*x*x, a.A[1]*x))
 }
 
+// InSeries is the response of sections in series at w (rad/s, ≥ 0): 1 of none.
+func InSeries(sections []Analog, w float64) complex128 {
+	h := complex(1, 0)
+	for _, s := range sections {
+		h *= s.At(w)
+	}
+	return h
+}
+
 // Poles returns the poles in rad/s, as many as the denominator's degree.
 func (a Analog) Poles() []complex128 { return scaled(quadratic(a.A), a.W0) }
 

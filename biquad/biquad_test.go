@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/cmplx"
 	"math/rand/v2"
+	"reflect"
 	"testing"
 )
 
@@ -137,6 +138,47 @@ func TestResponderFollowsEveryCombination(t *testing.T) {
 	}
 }
 
+// Index and Choices are each other's inverse.
+func TestSlotIndexAndChoices(t *testing.T) {
+	s := Slot[string]{Alt: []string{"a", "b", "c"}, By: []Axis{{1, 3}, {4, 2}}, Pick: []uint8{0, 1, 2, 0, 1, 1}}
+	if got, want := s.Choices(1), [][]int{{0, 1}, {2, 0}, {2, 1}}; !reflect.DeepEqual(got, want) {
+		t.Errorf("alternative 1 is picked by %v, not %v", got, want)
+	}
+	count := 0
+	for alt := range s.Alt {
+		for _, choices := range s.Choices(alt) {
+			c := make(Combination, 5)
+			for a, ax := range s.By {
+				c[ax.Setting] = uint8(choices[a])
+			}
+			if got := s.Index(c); got != alt {
+				t.Errorf("%v picks %d, not %d", choices, got, alt)
+			}
+			count++
+		}
+	}
+	if count != Count(s.By) {
+		t.Errorf("%d of %d combinations", count, Count(s.By))
+	}
+	fixed := Fixed("d")
+	if fixed.Index(Combination{2, 1}) != 0 || fixed.Choices(0) != nil {
+		t.Error("a fixed position has choices")
+	}
+}
+
+func TestNeighbourMargin(t *testing.T) {
+	levels := []float64{0, -15, -40, -21}
+	for way, want := range []float64{5, 5, 1, 1} {
+		got := NeighbourMarginDB(NeighbourDB, way, len(levels), func(n int) float64 { return levels[n] - levels[way] })
+		if got != want {
+			t.Errorf("way %d: %g dB, not %g", way, got, want)
+		}
+	}
+	if got := NeighbourMarginDB(NeighbourDB, 0, 1, nil); !math.IsInf(got, -1) {
+		t.Errorf("a way by itself has a neighbour: %g", got)
+	}
+}
+
 func TestAnalogRootsAndNatural(t *testing.T) {
 	a := Analog{W0: 100, Keep: 100, B: [3]float64{1, 0, 1}, A: [3]float64{1, 0.2, 1}}
 	if w, q := a.Natural(); math.Abs(w-100) > 1e-12 || math.Abs(q-5) > 1e-12 {
@@ -174,5 +216,13 @@ func TestDecibels(t *testing.T) {
 	}
 	if GainDB(0) != -600 || DB(0) != -600 {
 		t.Error("no floor")
+	}
+	if got := Power(complex(3, -4)); got != 25 {
+		t.Error(got)
+	}
+	// A double pole at 1 rad/s, then at 2 rad/s: at 1 rad/s a half and 4/5.
+	one, two := Analog{W0: 1, B: [3]float64{1}, A: [3]float64{1, 2, 1}}, Analog{W0: 2, B: [3]float64{1}, A: [3]float64{1, 2, 1}}
+	if got := cmplx.Abs(InSeries([]Analog{one, two}, 1)); math.Abs(got-0.4) > 1e-15 || InSeries(nil, 1) != 1 {
+		t.Error(got)
 	}
 }

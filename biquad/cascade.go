@@ -21,7 +21,7 @@ type Axis struct {
 // Slot is one position of a cascade. Each alternative is stored once; Pick
 // holds the alternative of every combination of the settings in By, in mixed
 // radix with the last axis fastest. A fixed position has one alternative and
-// no axes.
+// no axes. In a cascade an alternative is a section; on a board it is stages.
 type Slot[S any] struct {
 	// From names the spec lines that the position realises, such as
 	// "common[0] high-pass": of a fixed position all of them, of a switched one
@@ -38,7 +38,7 @@ func Fixed[S any](s S, from ...string) Slot[S] {
 }
 
 // Index is the alternative that the combination picks.
-func (s Slot[S]) Index(c Combination) int {
+func (s *Slot[S]) Index(c Combination) int {
 	if len(s.By) == 0 {
 		return 0
 	}
@@ -49,9 +49,9 @@ func (s Slot[S]) Index(c Combination) int {
 	return int(s.Pick[k])
 }
 
-// Choices lists the choices of the settings in By that pick an alternative of a
-// switched position.
-func (s Slot[S]) Choices(alt int) [][]int {
+// Choices lists the choices of the settings in By that pick an alternative, one
+// element an axis, in the order of Pick; none for a fixed position.
+func (s *Slot[S]) Choices(alt int) [][]int {
 	var out [][]int
 	for i, k := range s.Pick {
 		if int(k) != alt {
@@ -69,7 +69,7 @@ func (s Slot[S]) Choices(alt int) [][]int {
 
 // Line is the spec line that an alternative realises: of a fixed position the
 // first of its lines.
-func (s Slot[S]) Line(alt int) string { return s.From[min(alt, len(s.From)-1)] }
+func (s *Slot[S]) Line(alt int) string { return s.From[min(alt, len(s.From)-1)] }
 
 // Cascade is a chain of positions with a linear gain and a pure delay in
 // seconds. Cascade[Analog] is a prototype, Cascade[Digital] a realisation,
@@ -256,6 +256,9 @@ func Joined[S Section](a, b Cascade[S]) Cascade[S] {
 // floorDB is what a response of zero reads in decibels: no artefact may hold
 // an infinity, and 600 dB lies below every response that float64 resolves.
 const floorDB = -600
+
+// Power is |z|², without the root that cmplx.Abs takes.
+func Power(z complex128) float64 { return real(z)*real(z) + imag(z)*imag(z) }
 
 // DB is 20·lg|h|, at least -600 dB.
 func DB(h complex128) float64 { return GainDB(cmplx.Abs(h)) }
