@@ -30,6 +30,13 @@ type Slot[S any] struct {
 	Alt  []S
 	By   []Axis
 	Pick []uint8
+	// Method names the method by which the position is to be digitised; "" is
+	// the spec's.
+	Method string
+	// How says in a few words how a digital position was made.
+	How string
+	// Error is what the words of a number format cost a digital position.
+	Error SectionError
 }
 
 // Fixed is a position without alternatives.

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"bandwright/compiler"
+	"bandwright/compiler/design"
 	"bandwright/compiler/language"
 )
 
@@ -24,7 +25,7 @@ digital: {rates: [96 kHz], formats: [float32], method: bilinear}
 // compileSource compiles a spec that must be accepted.
 func compileSource(t *testing.T, src string) *compiler.Build {
 	t.Helper()
-	b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src), compiler.Options{})
+	b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src))
 	if err != nil || b == nil {
 		t.Fatal(err, faults)
 	}
@@ -84,8 +85,8 @@ phase-compensation: `
 		within float64 // dB
 	}{{"none", math.Inf(1)}, {"all-pass", 0.6}, {"exact", 1e-12}} {
 		b, _ := build(t, body+c.mode)
-		var got, none compiler.CrossoverSum
-		for _, s := range b.Sum {
+		var got, none design.CrossoverSum
+		for _, s := range b.Sums {
 			if s.Chosen {
 				got = s
 			}

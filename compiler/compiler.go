@@ -1,86 +1,139 @@
 // Package compiler is the straight line from a spec's bytes to a Build. READ
-// THIS FIRST: the list of stages below is the architecture.
+// THIS FIRST: Compile is the architecture.
 //
 // Bytes come in; a Build or faults go out. Nothing here touches the disk, the
-// clock or the environment: files that a spec names come through an fs.FS. The
-// one invariant: each stage only adds to the Build and reads what the stages
-// before it added.
+// clock or the environment. The one invariant: every stage is a function from
+// values to values, and a Build is what they returned.
 package compiler
 
 import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+
 	"bandwright/biquad"
 	"bandwright/biquad/discretize"
 	"bandwright/biquad/number"
 	"bandwright/compiler/board"
+	"bandwright/compiler/circuit"
+	"bandwright/compiler/design"
 	"bandwright/compiler/language"
+	"bandwright/compiler/prototype"
 	"bandwright/compiler/verify"
 )
 
-// Build is everything that a compilation made.
-type Build struct {
-	Spec   *language.Spec
-	SHA256 string // of the spec's bytes, lower-case hexadecimal
+// Wanted is what a spec asks for, before anything is realised.
+type Wanted struct {
+	Spec *language.Spec
 	// Settings are the spec's settings in order; a Combination indexes them.
 	Settings []verify.Setting
+	Promises verify.Promises
 	// Prototype is the ideal that everything is judged by.
 	Prototype biquad.System[biquad.Analog]
-	Sum       []CrossoverSum // what the crossovers alone sum to
+	Sums      []design.CrossoverSum // what the crossovers alone sum to
+}
+
+// Build is everything that a compilation made.
+type Build struct {
+	Wanted
+	SHA256 string // of the spec's bytes, lower-case hexadecimal
 	// Digital has one realisation per rate and format, rates in the spec's
 	// order, float64 first at each rate.
 	Digital []Digital
-	// Board is the realisation by op-amp stages; nil for a spec without one.
+	// Board is the realisation by op-amp stages; nil for a spec without one and
+	// where none could be made.
 	Board    *board.Board
-	Promises verify.Promises
 	Findings []verify.Finding
 	Figures  []verify.Figures
 	// Warnings are the faults that did not stop the compilation.
 	Warnings []language.Fault
-
-	ideals ideals // resolve → design
-	// The method of each position of the prototype, "" for the spec's:
-	// design → realise.
-	commonMethods []string
-	wayMethods    [][]string
-	unbuilt       []board.Problem   // realise → verify: why there is no board
-	made          []discretize.Made // realise → quantise, one a rate
 }
 
-// Digital is one digital realisation.
-type Digital struct {
-	RateHz float64
-	Format number.Format
-	// Asked is false for the float64 reference that the spec did not ask for.
-	Asked  bool
-	Method string
-	// CommonDelayS says how much later every way is than its prototype (s).
-	CommonDelayS float64
-	// InputGain (linear) is the attenuation of digital.headroom, outside every
-	// comparison. The kernel's first multiplication is by
-	// Format.Round(InputGain × System.Common.Gain).
-	InputGain float64
-	// System has coefficients that are exactly the words of the format.
-	System biquad.System[biquad.Digital]
-	// CommonErrors and WayErrors are the computed error of every position in
-	// its chosen form, parallel to the slots.
-	CommonErrors []number.SectionError
-	WayErrors    [][]number.SectionError
-	// CommonHow and WayHow say in a few words how every position was realised,
-	// parallel to the slots.
-	CommonHow []string
-	WayHow    [][]string
-	// Notes say, for each way, where the method had to fall back; "" where not.
-	Notes []string
+// Compile turns a spec's bytes into a Build: parse, resolve and design,
+// discretise and quantise, build the board, verify. Emit (package targets)
+// comes after it. file is the name that diagnostics use. Faults may come with a
+// Build (warnings) or without one (at least one is an error). The error is of
+// a cancelled context, which is looked at between the stages and inside those
+// that take it, or of a method that failed.
+func Compile(ctx context.Context, file string, src []byte) (*Build, []language.Fault, error) {
+	s, faults := language.Parse(file, src, Language())
+	if s == nil {
+		return nil, faults, nil
+	}
+	w, more := Prototype(s)
+	faults = append(faults, more...)
+	if w == nil {
+		return nil, faults, nil
+	}
+	made, err := discretise(ctx, w)
+	if err != nil {
+		return nil, faults, err
+	}
+	digital := quantise(w.Spec.Digital, made)
+	built, noBoard, more := buildBoard(w)
+	faults = append(faults, more...)
+	if anyError(more) {
+		return nil, faults, nil
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, faults, err
+	}
+	hash := sha256.Sum256(src)
+	b := &Build{Wanted: *w, SHA256: hex.EncodeToString(hash[:]), Digital: digital, Board: built, Warnings: faults}
+	b.Figures, b.Findings = judge(b, noBoard)
+	return b, faults, nil
 }
 
-// DelaySamples is a cascade's pure delay in whole samples.
-func (d Digital) DelaySamples(c biquad.Cascade[biquad.Digital]) int {
-	return int(c.DelayS*d.RateHz + 0.5)
+// Prototype is what a spec asks for; nil where it means nothing, with the
+// faults that say why.
+func Prototype(s *language.Spec) (*Wanted, []language.Fault) {
+	w := &Wanted{Spec: s, Settings: settings(s), Promises: promises(s.Promise)}
+	d, faults := design.New(s, w.Promises.LowHz, w.Promises.HighHz)
+	if d == nil {
+		return nil, faults
+	}
+	w.Prototype, w.Sums = d.Prototype, d.Sums
+	return w, faults
 }
 
-// CrossoverSum is what the crossover filters alone sum to, in the chosen
-// polarities, over the band: least and greatest level in dB.
-type CrossoverSum struct {
-	Compensation  string // none, all-pass or exact
-	LowDB, HighDB float64
-	Chosen        bool // the spec's own phase-compensation
+// Language is the spec language as the tables of kinds, methods and formats
+// make it.
+func Language() language.Tables {
+	l := language.Tables{Kinds: prototype.Rows(), LowPass: "low-pass", HighPass: "high-pass"}
+	l.DefaultMethod = discretize.Methods()[0].Name
+	for _, m := range discretize.Methods() {
+		l.Methods = append(l.Methods, language.Choice{Name: m.Name, Doc: m.Doc})
+	}
+	for _, f := range number.Formats {
+		l.Formats = append(l.Formats, language.Choice{Name: f.Name, Doc: f.Doc})
+	}
+	for _, t := range circuit.Topologies {
+		if !t.Balanced {
+			l.Topologies = append(l.Topologies, language.Choice{Name: t.Name, Doc: t.Doc})
+		}
+	}
+	return l
+}
+
+// settings are a spec's settings as findings name them.
+func settings(s *language.Spec) []verify.Setting {
+	var out []verify.Setting
+	for _, set := range s.Settings {
+		v := verify.Setting{Name: set.Name}
+		for _, c := range set.Choices {
+			v.Choices = append(v.Choices, c.Text)
+		}
+		out = append(out, v)
+	}
+	return out
+}
+
+// anyError reports whether a fault ends the compilation.
+func anyError(faults []language.Fault) bool {
+	for _, f := range faults {
+		if f.Severity == language.Error {
+			return true
+		}
+	}
+	return false
 }

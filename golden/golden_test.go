@@ -108,7 +108,7 @@ func compile(t *testing.T, path string) (*compiler.Build, []compiler.File) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, faults, err := compiler.Compile(context.Background(), path, src, compiler.Options{})
+	b, faults, err := compiler.Compile(context.Background(), path, src)
 	if err != nil {
 		t.Fatal(err)
 	}

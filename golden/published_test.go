@@ -39,7 +39,7 @@ func publishedRows(t *testing.T, name string) (header map[string]int, rows [][]s
 
 func compileText(t *testing.T, name, src string) *compiler.Build {
 	t.Helper()
-	b, faults, err := compiler.Compile(context.Background(), name, []byte(src), compiler.Options{})
+	b, faults, err := compiler.Compile(context.Background(), name, []byte(src))
 	if err != nil || b == nil {
 		t.Fatalf("%s: %v %v\n%s", name, err, faults, src)
 	}

@@ -41,7 +41,7 @@ digital: {rates: [192 kHz], formats: [float64], method: bilinear}
 // equal to an evaluation of the definition in z⁻¹ at the place to 1e-9 dB, and
 // break a promise that stands a tenth above the unperturbed error.
 func TestTeeth(t *testing.T) {
-	b, faults, err := compiler.Compile(context.Background(), "teeth.yaml", []byte(teethSpec), compiler.Options{})
+	b, faults, err := compiler.Compile(context.Background(), "teeth.yaml", []byte(teethSpec))
 	if err != nil || b == nil {
 		t.Fatal(err, faults)
 	}

@@ -183,10 +183,7 @@ func TestFirstOrderPositionsArePaired(t *testing.T) {
 		return biquad.Fixed(biquad.Digital{Form: biquad.Direct, B: [3]float64{1, 0.1}, A: [3]float64{1, -r}}, from)
 	}
 	in := []biquad.Slot[biquad.Digital]{first(0.5, "a"), first(0.6, "b"), first(0.7, "c")}
-	m := &made{}
-	for _, s := range in {
-		m.add(s, "")
-	}
+	m := &made{cascade: biquad.Cascade[biquad.Digital]{Slots: slices.Clone(in)}}
 	m.pairFirstOrder()
 	out := m.cascade.Slots
 	if len(out) != 2 || !slices.Equal(out[0].From, []string{"a", "b"}) || out[1].From[0] != "c" {

@@ -41,7 +41,7 @@ func realiseFit(j Job) (Made, error) {
 		return sectionWise(j, "fit")
 	}
 	ways := len(j.Prototype.Ways)
-	m := Made{WayHow: make([][]string, ways), WayNotes: make([]string, ways)}
+	m := Made{WayNotes: make([]string, ways)}
 
 	// A fraction of a sample that all ways share becomes part of every way.
 	samples := j.Prototype.Common.DelayS * j.RateHz
@@ -50,10 +50,10 @@ func realiseFit(j Job) (Made, error) {
 	if ways == 1 || rest*j.RateHz < sameSample {
 		whole, rest = math.Round(samples), 0
 	}
-	common := newFitting(j.Prototype.Common, j.CommonMethods, j)
+	common := newFitting(j.Prototype.Common, j)
 	fs := make([]*fitting, ways)
 	for i, w := range j.Prototype.Ways {
-		fs[i] = newFitting(w.Cascade, at(j.WayMethods, i), j)
+		fs[i] = newFitting(w.Cascade, j)
 		fs[i].reach(common, fs[i])
 		common.reach(common, fs[i])
 	}
@@ -62,7 +62,7 @@ func realiseFit(j Job) (Made, error) {
 	}
 	common.magnitude("common", j.Goals.MagnitudeDB*commonShare)
 	common.cascade.DelayS = whole / j.RateHz
-	m.System.Common, m.CommonHow = common.finish(j.RateHz)
+	m.System.Common = common.finish(j.RateHz)
 	m.CommonNote = common.note
 
 	spent := common.errorDB
@@ -86,9 +86,8 @@ func realiseFit(j Job) (Made, error) {
 		})
 	}
 	for i, w := range j.Prototype.Ways {
-		c, how := fs[i].finish(j.RateHz)
-		m.System.Ways = append(m.System.Ways, biquad.Way[biquad.Digital]{Name: w.Name, Polarity: w.Polarity, Cascade: c})
-		m.WayHow[i], m.WayNotes[i] = how, fs[i].note
+		m.System.Ways = append(m.System.Ways, biquad.Way[biquad.Digital]{Name: w.Name, Polarity: w.Polarity, Cascade: fs[i].finish(j.RateHz)})
+		m.WayNotes[i] = fs[i].note
 	}
 	return m, nil
 }
@@ -103,7 +102,6 @@ type fitting struct {
 	made
 	job    Job
 	proto  biquad.Cascade[biquad.Analog]
-	own    []string
 	fixed  []biquad.Analog // of the positions fitted as a whole
 	labels [][]string      // their spec lines
 	band   Band
@@ -113,8 +111,8 @@ type fitting struct {
 	note    string
 }
 
-func newFitting(c biquad.Cascade[biquad.Analog], own []string, j Job) *fitting {
-	f := &fitting{job: j, proto: c, own: own}
+func newFitting(c biquad.Cascade[biquad.Analog], j Job) *fitting {
+	f := &fitting{job: j, proto: c}
 	f.cascade.Gain = c.Gain
 	for k, s := range c.Slots {
 		if f.isFixed(k) {
@@ -161,8 +159,8 @@ func (f *fitting) levelDB(hz float64) float64 {
 
 // isFixed reports whether position k is fitted together with others.
 func (f *fitting) isFixed(k int) bool {
-	own := at(f.own, k)
-	return len(f.proto.Slots[k].By) == 0 && (own == "" || own == nameFit) && f.proto.Slots[k].Alt[0].Order() > 0
+	s := &f.proto.Slots[k]
+	return len(s.By) == 0 && (s.Method == "" || s.Method == nameFit) && s.Alt[0].Order() > 0
 }
 
 // band is what a fit of sections answers for.
@@ -182,11 +180,7 @@ func (f *fitting) alone() error {
 		if f.isFixed(k) {
 			continue
 		}
-		m := at(f.own, k)
-		if m == "" {
-			m = nameFit
-		}
-		if err := f.addAlone(s, m, f.job); err != nil {
+		if err := f.addAlone(s, nameFit, f.job); err != nil {
 			return err
 		}
 		slots = append(slots, s)
@@ -232,7 +226,9 @@ func (f *fitting) whole(ds []biquad.Digital, name, how string, extra int) {
 		from = f.labels[0]
 	}
 	for _, d := range ds {
-		f.add(biquad.Fixed(d, from...), how)
+		s := biquad.Fixed(d, from...)
+		s.How = how
+		f.cascade.Slots = append(f.cascade.Slots, s)
 	}
 }
 

@@ -12,12 +12,10 @@ import "bandwright/biquad"
 
 // Job is what a method is asked for.
 type Job struct {
+	// Prototype is what is asked for; a position's Method goes before the method
+	// that is asked.
 	Prototype biquad.System[biquad.Analog]
-	// CommonMethods and WayMethods name the method of single positions,
-	// parallel to the slots; "" is the method that is asked.
-	CommonMethods []string
-	WayMethods    [][]string
-	RateHz        float64
+	RateHz    float64
 	// LowHz to HighHz is the band that goals hold in; HighHz ≤ 0.46·RateHz.
 	LowHz, HighHz float64
 	// DownToDB (< 0) is how far below its peak a way's magnitude counts.
@@ -45,14 +43,10 @@ type Goals struct {
 
 // Made is what a method returns.
 type Made struct {
-	System biquad.System[biquad.Digital]
+	System biquad.System[biquad.Digital] // How of every position filled in
 	// CommonDelayS says how much later (negative: earlier) every realised way
 	// is than its prototype, in seconds.
 	CommonDelayS float64
-	// CommonHow and WayHow say for every position, in a few words, how it was
-	// realised; parallel to the slots.
-	CommonHow []string
-	WayHow    [][]string
 	// CommonNote and WayNotes say where a method had to fall back; "" where not.
 	CommonNote string
 	WayNotes   []string

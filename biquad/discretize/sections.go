@@ -28,32 +28,26 @@ func sectionWise(j Job, method string) (Made, error) {
 		top = math.Max(top, f)
 	}
 	m := Made{WayNotes: make([]string, len(j.Prototype.Ways))}
-	c, err := sectionWiseCascade(j.Prototype.Common, j, method, j.CommonMethods, "common", top)
+	c, err := sectionWiseCascade(j.Prototype.Common, j, method, "common", top)
 	if err != nil {
 		return Made{}, err
 	}
-	m.System.Common, m.CommonHow = c.finish(j.RateHz)
+	m.System.Common = c.finish(j.RateHz)
 	for i, w := range j.Prototype.Ways {
-		c, err := sectionWiseCascade(w.Cascade, j, method, at(j.WayMethods, i), "ways."+w.Name, at(j.Goals.DelayToHz, i))
+		c, err := sectionWiseCascade(w.Cascade, j, method, "ways."+w.Name, at(j.Goals.DelayToHz, i))
 		if err != nil {
 			return Made{}, err
 		}
-		done, how := c.finish(j.RateHz)
-		m.System.Ways = append(m.System.Ways, biquad.Way[biquad.Digital]{Name: w.Name, Polarity: w.Polarity, Cascade: done})
-		m.WayHow = append(m.WayHow, how)
+		m.System.Ways = append(m.System.Ways, biquad.Way[biquad.Digital]{Name: w.Name, Polarity: w.Polarity, Cascade: c.finish(j.RateHz)})
 	}
 	return m, nil
 }
 
-func sectionWiseCascade(c biquad.Cascade[biquad.Analog], j Job, method string, own []string, name string, delayToHz float64) (*made, error) {
+func sectionWiseCascade(c biquad.Cascade[biquad.Analog], j Job, method, name string, delayToHz float64) (*made, error) {
 	out := &made{}
 	out.cascade.Gain = c.Gain
-	for k, s := range c.Slots {
-		m := method
-		if o := at(own, k); o != "" {
-			m = o
-		}
-		if err := out.addAlone(s, m, j); err != nil {
+	for _, s := range c.Slots {
+		if err := out.addAlone(s, method, j); err != nil {
 			return nil, err
 		}
 	}
@@ -69,40 +63,37 @@ func at[T any](list []T, i int) (zero T) {
 	return zero
 }
 
-// made is a cascade on its way: positions with the words that say how.
+// made is a cascade on its way.
 type made struct {
 	cascade biquad.Cascade[biquad.Digital]
-	how     []string
 }
 
-func (m *made) add(s biquad.Slot[biquad.Digital], how string) {
-	m.cascade.Slots = append(m.cascade.Slots, s)
-	m.how = append(m.how, how)
-}
-
-// addAlone realises one position by a method of the table, each alternative by
-// itself, so that a setting swaps its coefficients and no others.
+// addAlone realises one position by its own method, or by the one of that name,
+// each alternative by itself, so that a setting swaps its coefficients and no
+// others.
 func (m *made) addAlone(s biquad.Slot[biquad.Analog], method string, j Job) error {
+	if s.Method != "" {
+		method = s.Method
+	}
 	by, ok := ByName(method)
 	if !ok {
 		return fmt.Errorf("there is no method %q", method)
 	}
 	d := biquad.Slot[biquad.Digital]{From: s.From, By: s.By, Pick: s.Pick}
-	how := ""
 	for _, a := range s.Alt {
 		z := biquad.Digital{Form: biquad.Delta, B: [3]float64{a.B[0] / a.A[0]}, A: [3]float64{1}}
 		if a.Order() > 0 {
 			var err error
-			if z, how, err = by.Section(a, j); err != nil {
+			if z, d.How, err = by.Section(a, j); err != nil {
 				return err
 			}
 		}
 		d.Alt = append(d.Alt, z)
 	}
-	if how == "" {
-		how = "a gain"
+	if d.How == "" {
+		d.How = "a gain"
 	}
-	m.add(d, how)
+	m.cascade.Slots = append(m.cascade.Slots, d)
 	return nil
 }
 
@@ -112,44 +103,45 @@ func (m *made) addDelay(samples float64, j Job, name string, toHz float64) {
 	whole, fraction := splitDelay(samples, 2*math.Pi*toHz/j.RateHz, j.Goals.DelayDeg*math.Pi/180)
 	m.cascade.DelayS = float64(whole) / j.RateHz
 	for _, d := range fraction {
-		m.add(biquad.Fixed(d, name+" delay"), "all-pass for the fraction of a sample")
+		s := biquad.Fixed(d, name+" delay")
+		s.How = "all-pass for the fraction of a sample"
+		m.cascade.Slots = append(m.cascade.Slots, s)
 	}
 }
 
 // finish pairs first-order positions and puts all in order.
-func (m *made) finish(rateHz float64) (biquad.Cascade[biquad.Digital], []string) {
+func (m *made) finish(rateHz float64) biquad.Cascade[biquad.Digital] {
 	m.pairFirstOrder()
 	order := inOrder(m.cascade.Slots, rateHz)
-	slots, how := make([]biquad.Slot[biquad.Digital], len(order)), make([]string, len(order))
+	slots := make([]biquad.Slot[biquad.Digital], len(order))
 	for i, k := range order {
-		slots[i], how[i] = m.cascade.Slots[k], m.how[k]
+		slots[i] = m.cascade.Slots[k]
 	}
 	m.cascade.Slots = slots
-	return m.cascade, how
+	return m.cascade
 }
 
 // pairFirstOrder joins fixed first-order positions two by two, so that a way
 // carries at most one position that is only half used.
 func (m *made) pairFirstOrder() {
-	slots, how := m.cascade.Slots, m.how
-	m.cascade.Slots, m.how = nil, nil
+	slots := m.cascade.Slots
+	m.cascade.Slots = nil
 	waiting := -1
-	for i, s := range slots {
-		if len(s.By) > 0 || s.Alt[0].Order() != 1 {
-			m.add(s, how[i])
+	for _, s := range slots {
+		first := len(s.By) == 0 && s.Alt[0].Order() == 1
+		if !first || waiting < 0 {
+			if first {
+				waiting = len(m.cascade.Slots)
+			}
+			m.cascade.Slots = append(m.cascade.Slots, s)
 			continue
 		}
-		if waiting < 0 {
-			waiting = len(m.how)
-			m.add(s, how[i])
-			continue
+		w := &m.cascade.Slots[waiting]
+		pair := biquad.Fixed(w.Alt[0].Times(s.Alt[0]), append(append([]string{}, w.From...), s.From...)...)
+		if pair.How = w.How; s.How != w.How {
+			pair.How += ", " + s.How
 		}
-		w := m.cascade.Slots[waiting]
-		from := append(append([]string{}, w.From...), s.From...)
-		m.cascade.Slots[waiting] = biquad.Fixed(w.Alt[0].Times(s.Alt[0]), from...)
-		if how[i] != m.how[waiting] {
-			m.how[waiting] += ", " + how[i]
-		}
+		*w = pair
 		waiting = -1
 	}
 }

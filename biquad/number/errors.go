@@ -8,38 +8,15 @@ import (
 	"bandwright/biquad"
 )
 
-// SectionError is the computed error of one position in one form, of its worst
-// alternative. All levels are relative to the section's own greatest gain.
-type SectionError struct {
-	Form biquad.Form
-	// CoefficientDB is what rounding the coefficients does: the greatest
-	// change of the response over 0 Hz to half the rate, over the greatest
-	// response there.
-	CoefficientDB float64
-	// RoundOffDB is the noise that the arithmetic adds to a sine at its worst
-	// frequency, RMS over the RMS of the section's greatest output.
-	RoundOffDB float64
-	// TotalDB is the power sum of both: what forms are compared by.
-	TotalDB float64
-	// Unstable marks a form in which rounding makes the section unstable; its
-	// levels are then the worst there are.
-	Unstable bool
-	// Pulled is true where every form was unstable and the poles were moved
-	// inwards.
-	Pulled bool
-	// Passed are the same figures in the forms that were not chosen.
-	Passed []SectionError
-}
-
 // worstDB stands for an error without bound: no figure is infinite.
 const worstDB = 600
 
-func unstable(form biquad.Form) SectionError {
-	return SectionError{Form: form, CoefficientDB: worstDB, RoundOffDB: worstDB, TotalDB: worstDB, Unstable: true}
+func unstable(form biquad.Form) biquad.SectionError {
+	return biquad.SectionError{Form: form, CoefficientDB: worstDB, RoundOffDB: worstDB, TotalDB: worstDB, Unstable: true}
 }
 
 // sectionError compares a section in words, q, with its ideal.
-func (f Format) sectionError(ideal, q biquad.Digital, rateHz float64) SectionError {
+func (f Format) sectionError(ideal, q biquad.Digital, rateHz float64) biquad.SectionError {
 	hz := errorGrid(rateHz, ideal)
 	diff := newDifference(ideal, q)
 	yNoise, pNoise, qNoise := noiseNorms(q)
@@ -53,7 +30,7 @@ func (f Format) sectionError(ideal, q biquad.Digital, rateHz float64) SectionErr
 		noise = math.Max(noise, s.y*yNoise+s.p*pNoise+s.q*qNoise)
 	}
 	round := f.UnitRoundOff * math.Sqrt(roundingPower*noise)
-	return SectionError{
+	return biquad.SectionError{
 		Form:          q.Form,
 		CoefficientDB: ratioDB(change, peak),
 		RoundOffDB:    ratioDB(round, peak),

@@ -54,7 +54,7 @@ func switchedSystem(rateHz float64) biquad.System[biquad.Digital] {
 func TestNoiseOfWaysAgreesWithSimulation(t *testing.T) {
 	const rateHz, lo, hi = 48000.0, 20.0, 20000.0
 	f := format("float32")
-	s := f.System(switchedSystem(rateHz), 1, rateHz).System
+	s := f.System(switchedSystem(rateHz), 1, rateHz)
 	for way := range s.Ways {
 		n := NewNoise(f, s.Path(way), 1, rateHz, lo, hi)
 		biquad.Each(s.Axes(), 2, func(c biquad.Combination) {
@@ -108,7 +108,7 @@ func TestNoiseGridIsFineEnough(t *testing.T) {
 		for range 8 {
 			c.Slots = append(c.Slots, biquad.Fixed(randomSection(r, rateHz)))
 		}
-		s := f.System(biquad.System[biquad.Digital]{Common: c, Ways: []biquad.Way[biquad.Digital]{{Polarity: 1, Cascade: biquad.Cascade[biquad.Digital]{Gain: 0.7}}}}, 1, rateHz).System
+		s := f.System(biquad.System[biquad.Digital]{Common: c, Ways: []biquad.Way[biquad.Digital]{{Polarity: 1, Cascade: biquad.Cascade[biquad.Digital]{Gain: 0.7}}}}, 1, rateHz)
 		coarse := NewNoise(f, s.Path(0), 1, rateHz, 20, 20000).DBFS(nil)
 		fine := newNoise(f, s.Path(0), 1, rateHz, 20, 20000, 8*noiseGridPoints).DBFS(nil)
 		if math.Abs(coarse-fine) > tolerance {
@@ -120,7 +120,7 @@ func TestNoiseGridIsFineEnough(t *testing.T) {
 func TestNoiseIsFinite(t *testing.T) {
 	s := switchedSystem(48000)
 	for _, f := range Formats {
-		q := f.System(s, 1, 48000).System
+		q := f.System(s, 1, 48000)
 		for w := range q.Ways {
 			db := NewNoise(f, q.Path(w), 1, 48000, 20, 20000).DBFS(make(biquad.Combination, 2))
 			if !(db > -400 && db < -80) {
@@ -150,7 +150,7 @@ func BenchmarkNoise4096(b *testing.B) {
 			By:  []biquad.Axis{{Setting: k, Choices: 2}}, Pick: []uint8{0, 1},
 		})
 	}
-	s := f.System(biquad.System[biquad.Digital]{Common: common, Ways: []biquad.Way[biquad.Digital]{{Polarity: 1, Cascade: way}}}, 1, rateHz).System
+	s := f.System(biquad.System[biquad.Digital]{Common: common, Ways: []biquad.Way[biquad.Digital]{{Polarity: 1, Cascade: way}}}, 1, rateHz)
 	for b.Loop() {
 		n := NewNoise(f, s.Path(0), 1, rateHz, 20, 20000)
 		biquad.Each(s.Axes(), 12, func(c biquad.Combination) { n.DBFS(c) })

@@ -23,13 +23,13 @@ const (
 	dustShare = 1e-4
 )
 
-// Quantise keeps every alternative of a position in the words of the format,
-// all in the one form whose worst computed error is least, so that a switch
-// never changes the form. A position of mere constants stays direct: there it
-// has no memory. The sections that come out are stable: a form that rounding
+// Quantise keeps every alternative of a position in the words of the format, with
+// the computed error, all in the one form whose worst error is least, so that a
+// switch never changes the form. A position of mere constants stays direct: there
+// it has no memory. The sections that come out are stable: a form that rounding
 // makes unstable is passed over, and where every form is, the poles are pulled
 // inwards as little as makes one stable.
-func (f Format) Quantise(slot biquad.Slot[biquad.Digital], rateHz float64) (biquad.Slot[biquad.Digital], SectionError) {
+func (f Format) Quantise(slot biquad.Slot[biquad.Digital], rateHz float64) biquad.Slot[biquad.Digital] {
 	forms := []biquad.Form{biquad.Direct}
 	for _, d := range slot.Alt {
 		if d.Order() > 0 {
@@ -37,8 +37,8 @@ func (f Format) Quantise(slot biquad.Slot[biquad.Digital], rateHz float64) (biqu
 		}
 	}
 	out := slot
-	var best SectionError
-	var passed []SectionError
+	var best biquad.SectionError
+	var passed []biquad.SectionError
 	found := false
 	for _, form := range forms {
 		alt, err, stable := f.keep(slot.Alt, form, rateHz)
@@ -55,11 +55,12 @@ func (f Format) Quantise(slot biquad.Slot[biquad.Digital], rateHz float64) (biqu
 		out.Alt, best = f.pulled(slot.Alt, rateHz)
 	}
 	best.Passed = passed
-	return out, best
+	out.Error = best
+	return out
 }
 
 // keep rounds sections in one form. The error is the worst section's.
-func (f Format) keep(ideal []biquad.Digital, form biquad.Form, rateHz float64) (alt []biquad.Digital, worst SectionError, stable bool) {
+func (f Format) keep(ideal []biquad.Digital, form biquad.Form, rateHz float64) (alt []biquad.Digital, worst biquad.SectionError, stable bool) {
 	stable = true
 	for i, d := range ideal {
 		q := f.rounded(d, form)
@@ -120,9 +121,9 @@ const pullSteps = 60
 
 // pulled keeps sections in the direct form with the poles of the unstable ones
 // scaled towards the origin by 1 - 2⁻ᵏ, the largest k that is stable.
-func (f Format) pulled(ideal []biquad.Digital, rateHz float64) ([]biquad.Digital, SectionError) {
+func (f Format) pulled(ideal []biquad.Digital, rateHz float64) ([]biquad.Digital, biquad.SectionError) {
 	var alt []biquad.Digital
-	worst := SectionError{Form: biquad.Direct}
+	worst := biquad.SectionError{Form: biquad.Direct}
 	for i, d := range ideal {
 		q := f.rounded(d, biquad.Direct)
 		for k := pullSteps; k >= 0 && !(q.PoleMargin() > 0); k-- {
@@ -140,40 +141,27 @@ func (f Format) pulled(ideal []biquad.Digital, rateHz float64) ([]biquad.Digital
 	return alt, worst
 }
 
-// Quantised is a system in the words of a format, with the computed error of
-// every position, parallel to the slots.
-type Quantised struct {
-	System biquad.System[biquad.Digital]
-	Common []SectionError
-	Ways   [][]SectionError
-}
-
-// System keeps a whole system in the words of the format. The kernel
-// multiplies the input once by the word nearest to inputGain × the common gain,
-// and the common gain that comes back is that word over inputGain (linear,
-// > 0); a way's gain is a word.
-func (f Format) System(ideal biquad.System[biquad.Digital], inputGain, rateHz float64) Quantised {
-	var q Quantised
-	q.System.Common, q.Common = f.cascade(ideal.Common, rateHz)
-	q.System.Common.Gain = f.InputWord(ideal, inputGain) / inputGain
+// System keeps a whole system in the words of the format, with the computed
+// error in every position. The kernel multiplies the input once by the word
+// nearest to inputGain × the common gain, and the common gain that comes back
+// is that word over inputGain (linear, > 0); a way's gain is a word.
+func (f Format) System(ideal biquad.System[biquad.Digital], inputGain, rateHz float64) biquad.System[biquad.Digital] {
+	var q biquad.System[biquad.Digital]
+	q.Common = f.cascade(ideal.Common, rateHz)
+	q.Common.Gain = f.InputWord(ideal, inputGain) / inputGain
 	for _, w := range ideal.Ways {
-		c, errs := f.cascade(w.Cascade, rateHz)
-		c.Gain = f.Round(c.Gain)
-		w.Cascade = c
-		q.System.Ways = append(q.System.Ways, w)
-		q.Ways = append(q.Ways, errs)
+		w.Cascade = f.cascade(w.Cascade, rateHz)
+		w.Gain = f.Round(w.Gain)
+		q.Ways = append(q.Ways, w)
 	}
 	return q
 }
 
-func (f Format) cascade(c biquad.Cascade[biquad.Digital], rateHz float64) (biquad.Cascade[biquad.Digital], []SectionError) {
+func (f Format) cascade(c biquad.Cascade[biquad.Digital], rateHz float64) biquad.Cascade[biquad.Digital] {
 	slots := c.Slots
 	c.Slots = nil
-	var errs []SectionError
 	for _, s := range slots {
-		q, e := f.Quantise(s, rateHz)
-		c.Slots = append(c.Slots, q)
-		errs = append(errs, e)
+		c.Slots = append(c.Slots, f.Quantise(s, rateHz))
 	}
-	return c, errs
+	return c
 }

@@ -35,7 +35,8 @@ func TestRoundOffModelAgreesWithSimulation(t *testing.T) {
 	var sum float64
 	var count int
 	for _, n := range samples() {
-		slot, chosen := f.Quantise(biquad.Fixed(n.d), n.rateHz)
+		slot := f.Quantise(biquad.Fixed(n.d), n.rateHz)
+		chosen := slot.Error
 		goal := float64(sectionGoalDB)
 		if strings.HasPrefix(n.name, "resonance") {
 			goal = resonanceGoalDB
@@ -43,7 +44,7 @@ func TestRoundOffModelAgreesWithSimulation(t *testing.T) {
 		if chosen.TotalDB > goal {
 			t.Errorf("%s: %s form is %.1f dB off, want %g", n.name, chosen.Form, chosen.TotalDB, goal)
 		}
-		for _, e := range append([]SectionError{chosen}, chosen.Passed...) {
+		for _, e := range append([]biquad.SectionError{chosen}, chosen.Passed...) {
 			q := f.rounded(n.d, e.Form)
 			if e.Form == chosen.Form && q != slot.Alt[0] {
 				t.Fatalf("%s: not the section that Quantise made", n.name)

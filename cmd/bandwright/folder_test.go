@@ -272,7 +272,7 @@ func TestUndoInTheMiddle(t *testing.T) {
 
 // index is a minimal wren.json that lists files given as name, text ….
 func index(files ...string) compiler.File {
-	b := &compiler.Build{Spec: &language.Spec{Name: "wren"}, SHA256: "00"}
+	b := &compiler.Build{Wanted: compiler.Wanted{Spec: &language.Spec{Name: "wren"}}, SHA256: "00"}
 	var made []compiler.File
 	for i := 0; i < len(files); i += 2 {
 		made = append(made, compiler.File{Name: files[i], Data: []byte(files[i+1])})

@@ -44,7 +44,7 @@ func compile(ctx context.Context, con console, file string) (*compiler.Build, []
 	// presses the keys waits for none of them.
 	go func() {
 		defer close(over)
-		b, faults, err = compiler.Compile(ctx, file, src, compiler.Options{})
+		b, faults, err = compiler.Compile(ctx, file, src)
 	}()
 	select {
 	case <-ctx.Done():

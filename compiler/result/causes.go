@@ -145,7 +145,7 @@ func (c *comparison) share(before, after *language.Spec, axes []biquad.Axis) {
 
 // landmarks adds to the grid the places where narrow filters stand, so that
 // none falls between two frequencies.
-func (c *comparison) landmarks(builds ...*compiler.Build) {
+func (c *comparison) landmarks(builds ...*compiler.Wanted) {
 	lo, hi := c.hz[0], c.hz[len(c.hz)-1]
 	for _, b := range builds {
 		p := b.Subject().Prototype

@@ -57,7 +57,7 @@ type comparison struct {
 	// a and b are the prototypes, nil where a spec is not known.
 	a, b *sheet
 	// from and to are what they were made from.
-	from, to *compiler.Build
+	from, to *compiler.Wanted
 }
 
 // Compare says in sentences what changed from one accepted result to another,

@@ -25,7 +25,7 @@ func plover(t *testing.T) string {
 
 func accepted(t *testing.T, src string) *Accepted {
 	t.Helper()
-	b, faults, err := compiler.Compile(context.Background(), "plover.yaml", []byte(src), compiler.Options{})
+	b, faults, err := compiler.Compile(context.Background(), "plover.yaml", []byte(src))
 	if b == nil {
 		t.Fatal(faults, err)
 	}

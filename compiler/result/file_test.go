@@ -11,6 +11,7 @@ import (
 	"bandwright/biquad"
 	"bandwright/biquad/number"
 	"bandwright/compiler"
+	"bandwright/compiler/design"
 	"bandwright/compiler/language"
 	"bandwright/compiler/verify"
 )
@@ -22,28 +23,29 @@ func build() *compiler.Build {
 	first := biquad.Digital{B: [3]float64{0.5, 0.5}, A: [3]float64{1, 0}}
 	worst := verify.Extreme{Known: true, Value: -7.5, AtHz: 19800, Setting: []verify.Choice{{Setting: "cloth", Choice: "woven"}}}
 	return &compiler.Build{
-		Spec:     &language.Spec{Name: "wren", Title: `A "two-way" <test> & more`, Revision: "A\\1"},
-		SHA256:   strings.Repeat("ab", 32),
-		Settings: []verify.Setting{{Name: "cloth", Choices: []string{"none", "woven"}}},
-		Sum:      []compiler.CrossoverSum{{Compensation: "none", LowDB: -0.5, HighDB: 1e-15, Chosen: true}},
+		Wanted: compiler.Wanted{
+			Spec:     &language.Spec{Name: "wren", Title: `A "two-way" <test> & more`, Revision: "A\\1"},
+			Settings: []verify.Setting{{Name: "cloth", Choices: []string{"none", "woven"}}},
+			Promises: verify.Promises{LowHz: 20, HighHz: 20000, DownToDB: -60, MagnitudeDB: verify.Limit{On: true, Value: 0.1}},
+			Sums:     []design.CrossoverSum{{Compensation: "none", LowDB: -0.5, HighDB: 1e-15, Chosen: true}},
+		},
+		SHA256: strings.Repeat("ab", 32),
 		Digital: []compiler.Digital{{
 			RateHz: 48000, Format: number.Format{Name: "float32"}, Asked: true, Method: "bilinear",
 			CommonDelayS: 1e-7, InputGain: 0.5,
-			CommonErrors: []number.SectionError{{TotalDB: -120}}, WayErrors: [][]number.SectionError{{{TotalDB: -130}}, {}},
 			System: biquad.System[biquad.Digital]{
 				Common: biquad.Cascade[biquad.Digital]{Gain: 1, Slots: []biquad.Slot[biquad.Digital]{{
 					From: []string{"without it", "common[0] high-shelf"}, Alt: []biquad.Digital{biquad.Through(biquad.Delta), shelf},
-					By: []biquad.Axis{{Setting: 0, Choices: 2}}, Pick: []uint8{0, 1},
+					By: []biquad.Axis{{Setting: 0, Choices: 2}}, Pick: []uint8{0, 1}, Error: biquad.SectionError{TotalDB: -120},
 				}}},
 				Ways: []biquad.Way[biquad.Digital]{
 					{Name: "low", Polarity: 1, Cascade: biquad.Cascade[biquad.Digital]{Gain: 0.75, Slots: []biquad.Slot[biquad.Digital]{
-						biquad.Fixed(first, "crossovers[0].low low-pass", "crossovers[0].low low-pass"),
+						{From: []string{"crossovers[0].low low-pass", "crossovers[0].low low-pass"}, Alt: []biquad.Digital{first}, Error: biquad.SectionError{TotalDB: -130}},
 					}}},
 					{Name: "high", Polarity: -1, Cascade: biquad.Cascade[biquad.Digital]{Gain: 1, DelayS: 3.0 / 48000}},
 				},
 			},
 		}},
-		Promises: verify.Promises{LowHz: 20, HighHz: 20000, DownToDB: -60, MagnitudeDB: verify.Limit{On: true, Value: 0.1}},
 		Findings: []verify.Finding{{
 			Promise: "magnitude", Realisation: "digital 48 kHz float32", Way: "low", Setting: worst.Setting,
 			Limit: 0.1, Worst: 7.5, Unit: "dB", AtHz: 19800, Broken: 1, Of: 2, Remedy: "Use a higher rate.",

@@ -38,7 +38,7 @@ func compiled(t *testing.T) []*compiler.Build {
 		if err != nil {
 			t.Fatal(err)
 		}
-		b, faults, err := compiler.Compile(context.Background(), path, src, compiler.Options{})
+		b, faults, err := compiler.Compile(context.Background(), path, src)
 		if b == nil {
 			t.Fatal(faults, err)
 		}

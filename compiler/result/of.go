@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"bandwright/biquad"
-	"bandwright/biquad/number"
 	"bandwright/compiler"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
@@ -40,7 +39,7 @@ func Of(b *compiler.Build) *Result {
 	if r.Board == nil {
 		r.Promises.BoardMagnitudeDB, r.Promises.BoardNoiseDBu, r.Promises.BoardHeadroomDB = nil, nil, nil
 	}
-	for _, s := range b.Sum {
+	for _, s := range b.Sums {
 		r.CrossoverSums = append(r.CrossoverSums, CrossoverSum{s.Compensation, floored(s.LowDB, "dB"), floored(s.HighDB, "dB"), s.Chosen})
 	}
 	for _, f := range b.Findings {
@@ -85,12 +84,12 @@ func digital(d compiler.Digital, settings []verify.Setting) Digital {
 	out := Digital{
 		RateHz: d.RateHz, Format: d.Format.Name, Asked: d.Asked, Method: d.Method,
 		CommonDelayS: d.CommonDelayS, InputGain: d.InputGain,
-		Common: Common{common.Gain, d.DelaySamples(common), sections(common.Slots, d.CommonErrors, settings)},
+		Common: Common{common.Gain, d.DelaySamples(common), sections(common.Slots, settings)},
 		Ways:   []Way{},
 	}
-	for k, w := range d.System.Ways {
+	for _, w := range d.System.Ways {
 		out.Ways = append(out.Ways, Way{
-			w.Name, w.Gain, int(w.Polarity), d.DelaySamples(w.Cascade), sections(w.Slots, d.WayErrors[k], settings),
+			w.Name, w.Gain, int(w.Polarity), d.DelaySamples(w.Cascade), sections(w.Slots, settings),
 		})
 	}
 	return out
@@ -98,7 +97,7 @@ func digital(d compiler.Digital, settings []verify.Setting) Digital {
 
 // sections lists every alternative of every position with the settings that
 // it belongs to.
-func sections(slots []biquad.Slot[biquad.Digital], errors []number.SectionError, settings []verify.Setting) []Section {
+func sections(slots []biquad.Slot[biquad.Digital], settings []verify.Setting) []Section {
 	out := []Section{}
 	for position, s := range slots {
 		for _, x := range cover(s) {
@@ -107,7 +106,7 @@ func sections(slots []biquad.Slot[biquad.Digital], errors []number.SectionError,
 			out = append(out, Section{
 				Position: position, Filter: filter(s, x.alternative), When: x.when(s.By, settings),
 				B: direct.B, A: direct.A, Feedback: [2]float64{-direct.A[1], -direct.A[2]},
-				Form: alt.Form.String(), Words: Words{alt.B, alt.A}, ErrorDB: errors[position].TotalDB,
+				Form: alt.Form.String(), Words: Words{alt.B, alt.A}, ErrorDB: s.Error.TotalDB,
 			})
 		}
 	}

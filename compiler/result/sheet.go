@@ -33,7 +33,7 @@ func (s *sheet) sum(c int) []complex128 {
 }
 
 // ideal is the sheet of a prototype.
-func ideal(b *compiler.Build, hz []float64, combos []biquad.Combination) *sheet {
+func ideal(b *compiler.Wanted, hz []float64, combos []biquad.Combination) *sheet {
 	s := &sheet{}
 	var rs []*biquad.Responder
 	for k, w := range b.Prototype.Ways {

@@ -37,7 +37,7 @@ type trial struct {
 // compiled compiles a spec that must compile.
 func compiled(t *testing.T, name, text string) *compiler.Build {
 	t.Helper()
-	b, faults, err := compiler.Compile(context.Background(), name+".yaml", []byte(text), compiler.Options{})
+	b, faults, err := compiler.Compile(context.Background(), name+".yaml", []byte(text))
 	if err != nil {
 		t.Fatal(err)
 	}

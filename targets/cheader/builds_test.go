@@ -49,12 +49,14 @@ var shapes = []shape{
 func (s shape) build() *compiler.Build {
 	r := rand.New(rand.NewSource(s.seed))
 	b := &compiler.Build{
-		Spec: &language.Spec{
-			Name: s.name, Title: "Test filters, not for listening (invented)", Revision: "B2",
-			Digital: &language.Digital{Channels: s.channels, HeadroomDB: s.headroom},
+		Wanted: compiler.Wanted{
+			Spec: &language.Spec{
+				Name: s.name, Title: "Test filters, not for listening (invented)", Revision: "B2",
+				Digital: &language.Digital{Channels: s.channels, HeadroomDB: s.headroom},
+			},
+			Settings: s.settings,
 		},
-		SHA256:   strings.Repeat("0123456789abcdef", 4),
-		Settings: s.settings,
+		SHA256: strings.Repeat("0123456789abcdef", 4),
 	}
 	for i, rate := range s.rates {
 		sections := s.sections
@@ -76,10 +78,9 @@ func (s shape) build() *compiler.Build {
 		}
 		for _, f := range number.Formats {
 			gain := biquad.FromDB(-s.headroom)
-			q := f.System(ideal, gain, rate)
 			b.Digital = append(b.Digital, compiler.Digital{
 				RateHz: rate, Format: f, Asked: true, Method: "bilinear", InputGain: gain,
-				System: q.System, CommonErrors: q.Common, WayErrors: q.Ways,
+				System: f.System(ideal, gain, rate),
 			})
 		}
 	}

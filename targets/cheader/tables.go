@@ -161,12 +161,8 @@ func (h *header) picks(s biquad.Slot[biquad.Digital], settings int) (at int, str
 // addRows writes the alternatives of position k of cascade c.
 func (h *header) addRows(b *compiler.Build, d compiler.Digital, c, k int, s biquad.Slot[biquad.Digital]) {
 	where := "common"
-	errs := d.CommonErrors
 	if c > 0 {
-		where, errs = d.System.Ways[c-1].Name, nil
-		if c-1 < len(d.WayErrors) {
-			errs = d.WayErrors[c-1]
-		}
+		where = d.System.Ways[c-1].Name
 	}
 	form := "constant"
 	for _, a := range s.Alt {
@@ -174,10 +170,7 @@ func (h *header) addRows(b *compiler.Build, d compiler.Digital, c, k int, s biqu
 			form = a.Form.String() + " form"
 		}
 	}
-	about := fmt.Sprintf("%d Hz, %s %d: %s; %s", wholeHz(d.RateHz), where, k, strings.Join(lines(s.From), ", "), form)
-	if k < len(errs) {
-		about += fmt.Sprintf(", %.0f dB", errs[k].TotalDB)
-	}
+	about := fmt.Sprintf("%d Hz, %s %d: %s; %s, %.0f dB", wholeHz(d.RateHz), where, k, strings.Join(lines(s.From), ", "), form, s.Error.TotalDB)
 	for i, r := range number.Rows(s, d.RateHz) {
 		out := row{Words: h.words(r)}
 		if i == 0 {

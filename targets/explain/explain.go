@@ -11,7 +11,6 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/biquad/discretize"
-	"bandwright/biquad/number"
 	"bandwright/compiler"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
@@ -32,7 +31,7 @@ func Text(b *compiler.Build, way string) (string, error) {
 		e.cascade("common, before the ways split", b.Prototype.Common, 1)
 		for _, d := range b.Digital {
 			if d.Asked {
-				e.realised(d, d.System.Common, d.CommonErrors, d.CommonHow, nil)
+				e.realised(d, d.System.Common, nil)
 			}
 		}
 	}
@@ -43,7 +42,7 @@ func Text(b *compiler.Build, way string) (string, error) {
 		e.cascade("way "+w.Name, w.Cascade, w.Polarity)
 		for _, d := range b.Digital {
 			if d.Asked {
-				e.realised(d, d.System.Ways[k].Cascade, d.WayErrors[k], d.WayHow[k], e.figures(d, w.Name))
+				e.realised(d, d.System.Ways[k].Cascade, e.figures(d, w.Name))
 			}
 		}
 	}
@@ -223,7 +222,7 @@ func (e *explainer) figures(d compiler.Digital, way string) *verify.Figures {
 }
 
 // realised says how a cascade was realised.
-func (e *explainer) realised(d compiler.Digital, c biquad.Cascade[biquad.Digital], errors []number.SectionError, how []string, f *verify.Figures) {
+func (e *explainer) realised(d compiler.Digital, c biquad.Cascade[biquad.Digital], f *verify.Figures) {
 	head := fmt.Sprintf("%s %s", words.Rate(d.RateHz), d.Format.Name)
 	if f != nil && f.Magnitude.Known {
 		head += fmt.Sprintf(": worst error %s at %s", words.Error(math.Abs(f.Magnitude.Value), "dB"), words.Hz(f.Magnitude.AtHz))
@@ -244,7 +243,7 @@ func (e *explainer) realised(d compiler.Digital, c biquad.Cascade[biquad.Digital
 	}
 	var t words.Table
 	t.Row("realises", "how", "poles", "form", "rounding")
-	for i, s := range c.Slots {
+	for _, s := range c.Slots {
 		for k, alt := range s.Alt {
 			name := strings.Join(s.From, ", ")
 			if len(s.By) > 0 {
@@ -252,7 +251,7 @@ func (e *explainer) realised(d compiler.Digital, c biquad.Cascade[biquad.Digital
 					continue // a pass-through
 				}
 			}
-			t.Row(name, how[i], poles(alt, d.RateHz), errors[i].Form.String(), words.Level(errors[i].TotalDB, "dB"))
+			t.Row(name, s.How, poles(alt, d.RateHz), s.Error.Form.String(), words.Level(s.Error.TotalDB, "dB"))
 		}
 	}
 	for _, l := range t.Lines("    ", width) {

@@ -12,7 +12,7 @@ import (
 
 func build(t *testing.T, src string) *compiler.Build {
 	t.Helper()
-	b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src), compiler.Options{})
+	b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src))
 	if err != nil || b == nil {
 		t.Fatal(err, faults)
 	}

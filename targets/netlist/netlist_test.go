@@ -53,7 +53,7 @@ func compile(t testing.TB, name string) *compiler.Build {
 			t.Fatal(err)
 		}
 	}
-	b, faults, err := compiler.Compile(context.Background(), name, src, compiler.Options{})
+	b, faults, err := compiler.Compile(context.Background(), name, src)
 	if err != nil || b == nil || b.Board == nil {
 		t.Fatal(name, err, faults)
 	}

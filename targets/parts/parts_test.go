@@ -20,7 +20,7 @@ func TestList(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		b, _, err := compiler.Compile(context.Background(), name, src, compiler.Options{})
+		b, _, err := compiler.Compile(context.Background(), name, src)
 		if err != nil || b == nil {
 			t.Fatal(err)
 		}

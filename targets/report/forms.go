@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"bandwright/biquad"
-	"bandwright/biquad/number"
 	"bandwright/compiler"
 	"bandwright/compiler/words"
 )
@@ -17,9 +16,9 @@ func forms(p *page, d compiler.Digital) {
 		words.Rate(d.RateHz), d.Format.Name))
 	var t words.Table
 	t.Row("section", "form", "error", "passed over")
-	add := func(c biquad.Cascade[biquad.Digital], errors []number.SectionError) {
-		for i, s := range c.Slots {
-			e := errors[i]
+	add := func(c biquad.Cascade[biquad.Digital]) {
+		for _, s := range c.Slots {
+			e := s.Error
 			var passed []string
 			for _, o := range e.Passed {
 				passed = append(passed, o.Form.String()+" "+decibels(o))
@@ -30,9 +29,9 @@ func forms(p *page, d compiler.Digital) {
 			t.Row(strings.Join(lines(s), ", "), e.Form.String(), decibels(e), strings.Join(passed, ", "))
 		}
 	}
-	add(d.System.Common, d.CommonErrors)
-	for k, w := range d.System.Ways {
-		add(w.Cascade, d.WayErrors[k])
+	add(d.System.Common)
+	for _, w := range d.System.Ways {
+		add(w.Cascade)
 	}
 	p.table(&t)
 }
@@ -47,7 +46,7 @@ func lines(s biquad.Slot[biquad.Digital]) []string {
 	return words.Once(out)
 }
 
-func decibels(e number.SectionError) string {
+func decibels(e biquad.SectionError) string {
 	if e.Unstable {
 		return "unstable"
 	}

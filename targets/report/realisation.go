@@ -117,13 +117,13 @@ func worstSettings(p *page, figures []verify.Figures) {
 
 // crossovers says what the crossovers alone sum to.
 func crossovers(p *page, b *compiler.Build) {
-	if len(b.Sum) == 0 {
+	if len(b.Sums) == 0 {
 		return
 	}
 	p.heading("What the crossovers alone sum to, ideal and in the spec's polarities")
 	var t words.Table
 	t.Row("phase-compensation", "least", "greatest", "")
-	for _, s := range b.Sum {
+	for _, s := range b.Sums {
 		chosen := ""
 		if s.Chosen {
 			chosen = "in this spec"

@@ -1,36 +1,20 @@
-package compiler
+package design
 
 import (
-	"context"
-	"math"
-
 	"bandwright/biquad"
 	"bandwright/compiler/language"
 )
 
-// design puts the ideals together: the prototype system, with phase
-// compensation, and the checks of what it means.
-func design(_ context.Context, b *Build) ([]language.Fault, error) {
-	layOut(b)
-	faults := compensate(b)
-	if len(faults) > 0 {
-		return faults, nil
-	}
-	b.Sum = crossoverSums(b)
-	return checks(b), nil
-}
-
-// layOut puts every filter into positions of the prototype.
-func layOut(b *Build) {
-	b.Prototype.Common, b.commonMethods = cascade(b.ideals.common, b)
-	for i, w := range b.Spec.Ways {
-		c, methods := cascade(b.ideals.ways[i], b)
-		b.wayMethods = append(b.wayMethods, methods)
+// prototype puts every filter into positions of the prototype.
+func (x *resolved) prototype() biquad.System[biquad.Analog] {
+	out := biquad.System[biquad.Analog]{Common: x.cascade(x.common)}
+	for i, w := range x.spec.Ways {
+		c := x.cascade(x.ways[i])
 		c.Gain *= biquad.FromDB(w.GainDB)
 		c.DelayS += w.DelayS
-		b.Prototype.Ways = append(b.Prototype.Ways,
-			biquad.Way[biquad.Analog]{Name: w.Name, Polarity: polarity(w), Cascade: c})
+		out.Ways = append(out.Ways, biquad.Way[biquad.Analog]{Name: w.Name, Polarity: polarity(w), Cascade: c})
 	}
+	return out
 }
 
 func polarity(w language.Way) float64 {
@@ -43,16 +27,16 @@ func polarity(w language.Way) float64 {
 // cascade lays filters out in positions. Filters without a condition have
 // positions of their own; consecutive filters whose conditions exclude each
 // other share positions, so that a switch swaps coefficients and no more.
-// methods names the method of each position's filter, "" for the spec's.
-func cascade(lines []line, b *Build) (c biquad.Cascade[biquad.Analog], methods []string) {
-	c.Gain = 1
+func (x *resolved) cascade(lines []line) biquad.Cascade[biquad.Analog] {
+	c := biquad.Cascade[biquad.Analog]{Gain: 1}
 	for len(lines) > 0 {
 		if l := lines[0]; len(l.When) == 0 {
 			c.Gain *= l.ideal.Gain
 			c.DelayS += l.ideal.DelayS
 			for _, s := range l.ideal.Sections {
-				c.Slots = append(c.Slots, biquad.Fixed(s, l.Label()))
-				methods = append(methods, l.Method)
+				slot := biquad.Fixed(s, l.Label())
+				slot.Method = l.Method
+				c.Slots = append(c.Slots, slot)
 			}
 			lines = lines[1:]
 			continue
@@ -61,13 +45,10 @@ func cascade(lines []line, b *Build) (c biquad.Cascade[biquad.Analog], methods [
 		for n < len(lines) && lines[n].Method == lines[0].Method && excludesAll(lines[n], lines[:n]) {
 			n++
 		}
-		for _, s := range switched(lines[:n], b) {
-			c.Slots = append(c.Slots, s)
-			methods = append(methods, lines[0].Method)
-		}
+		c.Slots = append(c.Slots, x.switched(lines[:n])...)
 		lines = lines[n:]
 	}
-	return c, methods
+	return c
 }
 
 // excludesAll reports whether no combination applies l together with any of
@@ -108,7 +89,7 @@ func common(a, b []int) bool {
 }
 
 // switched makes the shared positions of filters that exclude each other.
-func switched(lines []line, b *Build) []biquad.Slot[biquad.Analog] {
+func (x *resolved) switched(lines []line) []biquad.Slot[biquad.Analog] {
 	var axes []biquad.Axis
 	positions := 0
 	sections := make([][]biquad.Analog, len(lines))
@@ -120,12 +101,12 @@ func switched(lines []line, b *Build) []biquad.Slot[biquad.Analog] {
 		}
 		positions = max(positions, len(sections[i]))
 		for _, w := range l.When {
-			axes = insert(axes, biquad.Axis{Setting: w.Setting, Choices: len(b.Settings[w.Setting].Choices)})
+			axes = insert(axes, biquad.Axis{Setting: w.Setting, Choices: len(x.spec.Settings[w.Setting].Choices)})
 		}
 	}
 	var out []biquad.Slot[biquad.Analog]
 	for p := range positions {
-		slot := biquad.Slot[biquad.Analog]{By: axes}
+		slot := biquad.Slot[biquad.Analog]{By: axes, Method: lines[0].Method}
 		alternative := map[int]uint8{} // line → index in Alt
 		all := ""
 		for i, l := range lines {
@@ -140,7 +121,7 @@ func switched(lines []line, b *Build) []biquad.Slot[biquad.Analog] {
 			}
 		}
 		through := -1
-		biquad.Each(axes, len(b.Settings), func(c biquad.Combination) {
+		biquad.Each(axes, len(x.spec.Settings), func(c biquad.Combination) {
 			for i, l := range lines {
 				if k, ok := alternative[i]; ok && applies(l, c) {
 					slot.Pick = append(slot.Pick, k)
@@ -179,6 +160,3 @@ func insert(axes []biquad.Axis, ax biquad.Axis) []biquad.Axis {
 	}
 	return append(axes[:i], append([]biquad.Axis{ax}, axes[i:]...)...)
 }
-
-// hertz turns rad/s into Hz.
-func hertz(w float64) float64 { return w / (2 * math.Pi) }

@@ -1,4 +1,4 @@
-package compiler
+package design
 
 import (
 	"fmt"
@@ -13,19 +13,19 @@ import (
 
 // checks are the questions of meaning that need the whole prototype: corners
 // against the rates, ways without a crossover, ways that cancel.
-func checks(b *Build) []language.Fault {
-	faults := cornersAgainstRates(b)
-	if len(b.Spec.Ways) > 1 {
-		for i, w := range b.Spec.Ways {
-			if !slices.ContainsFunc(b.Spec.Crossovers, func(x language.Crossover) bool { return x.Lower == i || x.Upper == i }) {
-				faults = append(faults, b.Spec.Fault(language.Warning, w.Pos,
+func (r *resolved) checks() []language.Fault {
+	faults := r.cornersAgainstRates()
+	if len(r.spec.Ways) > 1 {
+		for i, w := range r.spec.Ways {
+			if !slices.ContainsFunc(r.spec.Crossovers, func(x language.Crossover) bool { return x.Lower == i || x.Upper == i }) {
+				faults = append(faults, r.spec.Fault(language.Warning, w.Pos,
 					fmt.Sprintf("no crossover touches the way `%s`: it plays the whole band", w.Name),
 					"add an entry to `crossovers` that names it, or leave it so if that is meant"))
 			}
 		}
 	}
-	for _, x := range b.ideals.crossover {
-		if f, ok := cancelling(b, x); ok {
+	for _, x := range r.crossovers {
+		if f, ok := r.cancelling(x); ok {
 			faults = append(faults, f)
 		}
 	}
@@ -34,14 +34,14 @@ func checks(b *Build) []language.Fault {
 
 // cornersAgainstRates finds filters whose corner is not below half of a rate:
 // an error for a method that cannot realise them, otherwise a warning.
-func cornersAgainstRates(b *Build) []language.Fault {
-	m, _ := discretize.ByName(b.Spec.Digital.Method)
+func (r *resolved) cornersAgainstRates() []language.Fault {
+	m, _ := discretize.ByName(r.spec.Digital.Method)
 	severity, right := language.Warning, "the realisation follows the prototype only below half the rate"
 	if m.BelowNyquist {
 		severity = language.Error
 		right = fmt.Sprintf("method `%s` needs every corner below half of every rate: lower the corner or leave the rate out", m.Name)
 	}
-	rate := slices.Min(b.Spec.Digital.RatesHz)
+	rate := slices.Min(r.spec.Digital.RatesHz)
 	var faults []language.Fault
 	look := func(l line) {
 		top := 0.0
@@ -59,18 +59,18 @@ func cornersAgainstRates(b *Build) []language.Fault {
 				at = v.Pos
 			}
 		}
-		faults = append(faults, b.Spec.Fault(severity, at,
+		faults = append(faults, r.spec.Fault(severity, at,
 			fmt.Sprintf("the corner %s is not below half of the rate %s", words.Hz(top), words.Rate(rate)), right))
 	}
-	for _, l := range b.ideals.common {
+	for _, l := range r.common {
 		look(l)
 	}
-	for i, w := range b.Spec.Ways {
-		for _, l := range b.ideals.ways[i][:len(w.Filters)] {
+	for i, w := range r.spec.Ways {
+		for _, l := range r.ways[i][:len(w.Filters)] {
 			look(l)
 		}
 	}
-	for _, x := range b.ideals.crossover {
+	for _, x := range r.crossovers {
 		look(x.low)
 		if !x.Same {
 			look(x.high)
@@ -90,10 +90,10 @@ const (
 
 // cancelling warns of two ways that cancel where their crossover filters are
 // within 20 dB of each other, whatever the family.
-func cancelling(b *Build, x pair) (language.Fault, bool) {
-	sign := float64(relative(b, x))
+func (r *resolved) cancelling(x pair) (language.Fault, bool) {
+	sign := float64(r.relative(x))
 	fall, at, other := 0.0, 0.0, 0.0
-	for f := b.Promises.LowHz; f <= b.Promises.HighHz; f *= math.Exp2(1.0 / 96) {
+	for f := r.lowHz; f <= r.highHz; f *= math.Exp2(1.0 / 96) {
 		l, h := product(x.low.ideal.Sections, f), product(x.high.ideal.Sections, f)
 		if math.Abs(biquad.DB(l)-biquad.DB(h)) > 20 {
 			continue
@@ -107,12 +107,12 @@ func cancelling(b *Build, x pair) (language.Fault, bool) {
 	if fall > -cancelDB || other < fall+bettersDB {
 		return language.Fault{}, false
 	}
-	lower, upper := b.Spec.Ways[x.Lower], b.Spec.Ways[x.Upper]
+	lower, upper := r.spec.Ways[x.Lower], r.spec.Ways[x.Upper]
 	want := "inverted"
 	if upper.Inverted {
 		want = "normal"
 	}
-	return b.Spec.Fault(language.Warning, x.Pos,
+	return r.spec.Fault(language.Warning, x.Pos,
 		fmt.Sprintf("`%s` and `%s` cancel at %s in the chosen polarity: their sum falls by %s",
 			lower.Name, upper.Name, words.Hz(at), decibels(-fall)),
 		fmt.Sprintf("`polarity: %s` for `%s` would leave at most %s", want, upper.Name, decibels(-other))), true
