@@ -83,71 +83,71 @@ func within(d Dim, low, high float64, words ...string) Type {
 }
 
 func dacKeys() []Key {
-	return []Key{{Name: "full-scale", Type: within(Voltage, 1e-3, 100), Default: usualLevel,
+	return []Key{{Name: "full-scale", Effect: RealisesBoard, Type: within(Voltage, 1e-3, 100), Default: usualLevel,
 		Doc: "RMS of the largest sine at the converter's output, V.", Example: usualLevel}}
 }
 
 func boardKeys() []Key {
 	coupling := func(where string) Key {
-		return Key{Name: "coupling", Type: within(Capacitance, 1e-12, 1, "none"), Default: "none",
+		return Key{Name: "coupling", Effect: RealisesBoard, Type: within(Capacitance, 1e-12, 1, "none"), Default: "none",
 			Doc: "The coupling capacitor " + where + ", F.", Example: "10 uF"}
 	}
 	return []Key{
-		{Name: "supply", Type: within(Voltage, 3, 60), Default: "15 V",
+		{Name: "supply", Effect: RealisesBoard, Type: within(Voltage, 3, 60), Default: "15 V",
 			Doc: "Symmetrical rails: plus and minus this, V.", Example: "15 V"},
-		{Name: "input", Default: "{}", Doc: "What drives the board.", Example: "{balanced: true}", Type: Type{Keys: []Key{
-			{Name: "level", Type: within(Voltage, 1e-3, 100),
+		{Name: "input", Effect: RealisesBoard, Default: "{}", Doc: "What drives the board.", Example: "{balanced: true}", Type: Type{Keys: []Key{
+			{Name: "level", Effect: RealisesBoard, Type: within(Voltage, 1e-3, 100),
 				Doc: "RMS of the largest sine at the input, V; that of dac.full-scale where not given.", Example: "2 V"},
-			{Name: "balanced", Type: Type{Words: []string{"true", "false"}}, Default: "false",
+			{Name: "balanced", Effect: RealisesBoard, Type: Type{Words: []string{"true", "false"}}, Default: "false",
 				Doc: "Whether the source drives both halves of a balanced line.", Example: "true"},
-			{Name: "source-impedance", Type: within(Resistance, 0, 1e6, "0"), Default: "100 ohm",
+			{Name: "source-impedance", Effect: RealisesBoard, Type: within(Resistance, 0, 1e6, "0"), Default: "100 ohm",
 				Doc: "Output resistance of the source, ohm.", Example: "100 ohm"},
 			coupling("at the input"),
 		}}},
-		{Name: "output", Default: "{}", Doc: "What stands behind every way.", Example: "{load: 10 kohm}", Type: Type{Keys: []Key{
-			{Name: "build-out", Type: within(Resistance, 0, 10e3, "0"), Default: "100 ohm",
+		{Name: "output", Effect: RealisesBoard, Default: "{}", Doc: "What stands behind every way.", Example: "{load: 10 kohm}", Type: Type{Keys: []Key{
+			{Name: "build-out", Effect: RealisesBoard, Type: within(Resistance, 0, 10e3, "0"), Default: "100 ohm",
 				Doc: "The resistor in series with the output, ohm.", Example: "100 ohm"},
-			{Name: "load", Type: within(Resistance, 100, 1e9), Default: "10 kohm",
+			{Name: "load", Effect: RealisesBoard, Type: within(Resistance, 100, 1e9), Default: "10 kohm",
 				Doc: "Input resistance of what follows, ohm.", Example: "10 kohm"},
 			coupling("at the output"),
 		}}},
-		{Name: "op-amp", Default: "{}", Doc: "The data of the op-amp.", Example: "{gain-bandwidth: 10 MHz}", Type: Type{Keys: []Key{
-			{Name: "gain-bandwidth", Type: within(Frequency, 1e3, 100e9), Default: "10 MHz",
+		{Name: "op-amp", Effect: RealisesBoard, Default: "{}", Doc: "The data of the op-amp.", Example: "{gain-bandwidth: 10 MHz}", Type: Type{Keys: []Key{
+			{Name: "gain-bandwidth", Effect: RealisesBoard, Type: within(Frequency, 1e3, 100e9), Default: "10 MHz",
 				Doc: "Frequency at which the open-loop gain is 1, Hz.", Example: "10 MHz"},
-			{Name: "open-loop-gain", Type: level(20, 200), Default: "110 dB",
+			{Name: "open-loop-gain", Effect: RealisesBoard, Type: level(20, 200), Default: "110 dB",
 				Doc: "Gain without feedback at low frequencies, dB.", Example: "110 dB"},
-			{Name: "output-resistance", Type: within(Resistance, 0, 10e3, "0"), Default: "50 ohm",
+			{Name: "output-resistance", Effect: RealisesBoard, Type: within(Resistance, 0, 10e3, "0"), Default: "50 ohm",
 				Doc: "Output resistance without feedback, ohm.", Example: "50 ohm"},
-			{Name: "slew-rate", Type: within(SlewRate, 1e3, 1e11), Default: "10 V/us",
+			{Name: "slew-rate", Effect: RealisesBoard, Type: within(SlewRate, 1e3, 1e11), Default: "10 V/us",
 				Doc: "Fastest change of the output, V/us.", Example: "10 V/us"},
-			{Name: "swing", Type: within(Voltage, 0.1, 60),
+			{Name: "swing", Effect: RealisesBoard, Type: within(Voltage, 0.1, 60),
 				Doc: "Largest output voltage either way, V, below the supply; 2 V below it where not given.", Example: "13 V"},
-			{Name: "common-mode", Type: within(Voltage, 0.1, 60),
+			{Name: "common-mode", Effect: RealisesBoard, Type: within(Voltage, 0.1, 60),
 				Doc: "Largest voltage either way at which the inputs work, V; not looked at where not given.", Example: "12 V"},
-			{Name: "voltage-noise", Type: within(VoltageNoise, 0, 1e-6, "0"), Default: "5 nV/rtHz",
+			{Name: "voltage-noise", Effect: RealisesBoard, Type: within(VoltageNoise, 0, 1e-6, "0"), Default: "5 nV/rtHz",
 				Doc: "Voltage noise density at the input.", Example: "5 nV/rtHz"},
-			{Name: "current-noise", Type: within(CurrentNoise, 0, 1e-9, "0"), Default: "0.5 pA/rtHz",
+			{Name: "current-noise", Effect: RealisesBoard, Type: within(CurrentNoise, 0, 1e-9, "0"), Default: "0.5 pA/rtHz",
 				Doc: "Current noise density of each input.", Example: "0.5 pA/rtHz"},
-			{Name: "voltage-noise-corner", Type: within(Frequency, 0.001, 1e6, "0"), Default: "0",
+			{Name: "voltage-noise-corner", Effect: RealisesBoard, Type: within(Frequency, 0.001, 1e6, "0"), Default: "0",
 				Doc: "Frequency at which rising low-frequency noise has doubled the power of the voltage noise, Hz; 0 for none.", Example: "10 Hz"},
-			{Name: "current-noise-corner", Type: within(Frequency, 0.001, 1e6, "0"), Default: "0",
+			{Name: "current-noise-corner", Effect: RealisesBoard, Type: within(Frequency, 0.001, 1e6, "0"), Default: "0",
 				Doc: "The same of the current noise, Hz; 0 for none.", Example: "50 Hz"},
-			{Name: "offset", Type: within(Voltage, 0, 1, "0"), Default: "2 mV",
+			{Name: "offset", Effect: RealisesBoard, Type: within(Voltage, 0, 1, "0"), Default: "2 mV",
 				Doc: "Largest offset voltage, V.", Example: "2 mV"},
-			{Name: "bias-current", Type: within(Current, 0, 1e-3, "0"), Default: "100 nA",
+			{Name: "bias-current", Effect: RealisesBoard, Type: within(Current, 0, 1e-3, "0"), Default: "100 nA",
 				Doc: "Largest bias current of each input, A.", Example: "100 nA"},
-			{Name: "per-package", Type: Type{Integer: true, Min: 1, Max: 4}, Default: "2",
+			{Name: "per-package", Effect: RealisesBoard, Type: Type{Integer: true, Min: 1, Max: 4}, Default: "2",
 				Doc: "How many op-amps one package holds.", Example: "2"},
 		}}},
-		{Name: "resistors", Default: "{}", Doc: "The resistors that can be bought.", Example: "{series: E96}",
+		{Name: "resistors", Effect: RealisesBoard, Default: "{}", Doc: "The resistors that can be bought.", Example: "{series: E96}",
 			Type: stock(Resistance, 0.01, 1e9, "E96", "1 %", "1 kohm", "100 kohm", "[1 kohm, 10 kohm]", Key{
-				Name: "shunt-from", Type: within(Resistance, 0.01, 1e9),
+				Name: "shunt-from", Effect: RealisesBoard, Type: within(Resistance, 0.01, 1e9),
 				Doc: "Smallest resistor where it goes to ground and no op-amp drives it, ohm; that of `from` where not given.", Example: "150 ohm"})},
-		{Name: "capacitors", Default: "{}", Doc: "The capacitors that can be bought.", Example: "{series: E12}",
+		{Name: "capacitors", Effect: RealisesBoard, Default: "{}", Doc: "The capacitors that can be bought.", Example: "{series: E12}",
 			Type: stock(Capacitance, 1e-12, 0.01, "E12", "2 %", "1 nF", "470 nF", "[1 nF, 10 nF]")},
-		{Name: "distribution", Type: Type{Words: []string{"uniform", "normal"}}, Default: "uniform",
+		{Name: "distribution", Effect: SpreadsBoards, Type: Type{Words: []string{"uniform", "normal"}}, Default: "uniform",
 			Doc: "How part values lie inside their tolerance; normal takes it as three standard deviations.", Example: "normal"},
-		{Name: "few-values", Type: positive(level(0, 100, "off")), Default: "off",
+		{Name: "few-values", Effect: RealisesBoard, Type: positive(level(0, 100, "off")), Default: "off",
 			Doc: "Take as few different resistor and capacitor values as are found with every way and sum within this much, beside the promises, dB.", Example: "0.1 dB"},
 	}
 }
@@ -156,30 +156,24 @@ func boardKeys() []Key {
 func stock(d Dim, low, high float64, standard, tolerance, from, to, list string, more ...Key) Type {
 	value := within(d, low, high)
 	names := Type{Words: series}
-	percent := Key{Name: "tolerance", Type: within(Share, 1e-4, 0.2), Default: tolerance,
+	percent := Key{Name: "tolerance", Effect: SpreadsBoards, Type: within(Share, 1e-4, 0.2), Default: tolerance,
 		Doc: "Largest deviation of a part from its value, 0.01 % to 20 %.", Example: tolerance}
 	form := func(first Key, from, to Key) Type {
 		return Type{Keys: append([]Key{first, percent, from, to}, more...)}
 	}
-	smallest := Key{Name: "from", Type: value, Default: from, Doc: "Smallest value to use.", Example: from}
-	largest := Key{Name: "to", Type: value, Default: to, Doc: "Largest value to use.", Example: to}
-	bySeries := form(Key{Name: "series", Type: Type{Either: []Type{names, {List: &names, MinLen: 1}}}, Default: standard,
+	smallest := Key{Name: "from", Effect: RealisesBoard, Type: value, Default: from, Doc: "Smallest value to use.", Example: from}
+	largest := Key{Name: "to", Effect: RealisesBoard, Type: value, Default: to, Doc: "Largest value to use.", Example: to}
+	bySeries := form(Key{Name: "series", Effect: RealisesBoard, Type: Type{Either: []Type{names, {List: &names, MinLen: 1}}}, Default: standard,
 		Doc: "A series of IEC 60063, or a list of them.", Example: standard}, smallest, largest)
 	// A list says by itself what is smallest and largest.
 	smallest.Default, largest.Default = "", ""
-	byList := form(Key{Name: "stock", Type: Type{List: &value, MinLen: 1, MaxLen: maxStock}, Required: true,
+	byList := form(Key{Name: "stock", Effect: RealisesBoard, Type: Type{List: &value, MinLen: 1, MaxLen: maxStock}, Required: true,
 		Doc: "The values themselves, in place of a series.", Example: list}, smallest, largest)
 	return Type{Either: []Type{bySeries, byList}}
 }
 
 // board checks what the grammar cannot: values against each other.
 func (b *builder) board(root *Value) {
-	b.spec.Hardware = &Value{}
-	for _, f := range root.Fields {
-		if f.Key == "dac" || f.Key == "board" {
-			b.spec.Hardware.Fields = append(b.spec.Hardware.Fields, f)
-		}
-	}
 	dac := root.Get("dac").Get("full-scale")
 	if dac != nil {
 		b.spec.FullScaleV = dac.Number

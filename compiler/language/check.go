@@ -7,8 +7,8 @@ import (
 )
 
 // Check says what is wrong with the tables themselves, nil if nothing: a name
-// given twice, a default or an example that its own type refuses, or a low-pass
-// and high-pass whose keys differ. It is for tests; Parse takes the tables as
+// given twice, a default or an example that its own type refuses, a key without
+// an Effect, or a low-pass and high-pass whose keys differ. It is for tests; Parse takes the tables as
 // they are.
 func (l Tables) Check() error {
 	var errs []error
@@ -77,6 +77,9 @@ func (w *walker) tables(path string, t *Type, add func(string, ...any)) {
 		}
 		if k.Doc == "" {
 			add("%s has no doc", at)
+		}
+		if k.Effect == 0 {
+			add("%s does not say what another value changes: it needs an Effect", at)
 		}
 		if k.Required && k.Default != "" {
 			add("%s is required and has a default", at)

@@ -17,9 +17,9 @@ const (
 	maxRates        = 16
 )
 
-// soundSpeed is m/s in dry air at 20 °C: what a delay written as a length is
+// SpeedOfSound is m/s in dry air at 20 °C: what a delay written as a length is
 // divided by. c = 331.3·√(1 + 20/273.15) = 343.2, by convention 343.
-const soundSpeed = 343
+const SpeedOfSound = 343.0
 
 // level is a decibel type from low to high with the words beside it.
 func level(low, high float64, words ...string) Type {
@@ -36,34 +36,34 @@ func Grammar(lang Tables) Type {
 	}
 	crossover := crossover(lang)
 	return Type{Keys: []Key{
-		{Name: "bandwright", Type: Type{Integer: true, Min: version, Max: version}, Required: true,
+		{Name: "bandwright", Effect: Inert, Type: Type{Integer: true, Min: version, Max: version}, Required: true,
 			Doc: "The version of this language.", Example: "1"},
-		{Name: "name", Type: Type{Stem: true}, Required: true,
+		{Name: "name", Effect: Inert, Type: Type{Stem: true}, Required: true,
 			Doc: "Begins the names of files and of C identifiers.", Example: "heron"},
-		{Name: "title", Type: Type{Text: true},
+		{Name: "title", Effect: Inert, Type: Type{Text: true},
 			Doc: "What reports call the loudspeaker.", Example: "Heron, a three-way for recital halls"},
-		{Name: "revision", Type: Type{Text: true},
+		{Name: "revision", Effect: Inert, Type: Type{Text: true},
 			Doc: "Appears in every artefact beside the spec's SHA-256.", Example: "B2"},
-		{Name: "settings", Type: Type{Map: &Type{List: &Type{Text: true}, MinLen: 2, MaxLen: maxChoices}, Name: true, MaxLen: maxSettings},
+		{Name: "settings", Effect: Offers, Type: Type{Map: &Type{List: &Type{Text: true}, MinLen: 2, MaxLen: maxChoices}, Name: true, MaxLen: maxSettings},
 			Doc: "Adjustments that may still change after shipping, each with its choices, the default first.", Example: "{placement: [free, wall]}"},
-		{Name: "common", Type: filters(),
+		{Name: "common", Effect: Wanted, Type: filters(),
 			Doc: "The filters before the ways split.", Example: oneFilter},
-		{Name: "ways", Type: Type{Map: &Type{Keys: wayKeys()}, Name: true, MinLen: 1, MaxLen: maxWays}, Required: true,
+		{Name: "ways", Effect: Wanted | Breaks, Type: Type{Map: &Type{Keys: wayKeys()}, Name: true, MinLen: 1, MaxLen: maxWays}, Required: true,
 			Doc: "The bands of the loudspeaker, low to high.", Example: "{bass: {}, treble: {}}"},
-		{Name: "crossovers", Type: Type{List: crossover, MaxLen: maxWays - 1},
+		{Name: "crossovers", Effect: Wanted, Type: Type{List: crossover, MaxLen: maxWays - 1},
 			Doc: "A low-pass for the lower and a high-pass for the upper of two neighbouring ways, after their own filters.", Example: "[" + strings.Replace(lang.example(lang.LowPass), "{", "{between: [bass, treble], ", 1) + "]"},
-		{Name: "phase-compensation", Type: Type{Words: []string{"none", "all-pass", "exact"}}, Default: "none",
+		{Name: "phase-compensation", Effect: Wanted, Type: Type{Words: []string{"none", "all-pass", "exact"}}, Default: "none",
 			Doc:     "Whether the other ways get the phase of a crossover that they do not take part in: all-pass by all-pass sections, exact also by the lower crossovers' high-passes in the upper ways.",
 			Example: "all-pass"},
-		{Name: "promise", Type: Type{Keys: promiseKeys()}, Default: "{}",
+		{Name: "promise", Effect: Promises, Type: Type{Keys: promiseKeys()}, Default: "{}",
 			Doc: "Limits that every realisation must keep; off drops one.", Example: "{magnitude: 0.1 dB}"},
-		{Name: "regression", Type: Type{Keys: regressionKeys()}, Default: "{}",
+		{Name: "regression", Effect: Tolerates, Type: Type{Keys: regressionKeys()}, Default: "{}",
 			Doc: "How far responses may move from accepted results before a check fails.", Example: "{magnitude: 0.05 dB}"},
-		{Name: "digital", Type: digital, Required: true,
+		{Name: "digital", Effect: RealisesDigital, Type: digital, Required: true,
 			Doc: "The sampling rates and number formats to realise the filters for.", Example: digital.example()},
-		{Name: "dac", Type: Type{Keys: dacKeys()}, Default: "{}",
+		{Name: "dac", Effect: RealisesBoard, Type: Type{Keys: dacKeys()}, Default: "{}",
 			Doc: "The converter that drives a board.", Example: "{full-scale: 2 V}"},
-		{Name: "board", Type: Type{Keys: boardKeys()},
+		{Name: "board", Effect: Offers | RealisesBoard, Type: Type{Keys: boardKeys()},
 			Doc: "What op-amp stages are built from; {} takes every default.", Example: "{supply: 15 V}"},
 	}}
 }
@@ -74,10 +74,10 @@ func filters() Type {
 
 func wayKeys() []Key {
 	return []Key{
-		{Name: "filters", Type: filters(), Doc: "The way's own filters.", Example: "[]"},
-		{Name: "gain", Type: level(-120, 120), Default: "0 dB", Doc: "The way's gain, dB.", Example: "-4 dB"},
-		{Name: "polarity", Type: Type{Words: []string{"normal", "inverted"}}, Default: "normal", Doc: "Inverted turns the way's sign.", Example: "inverted"},
-		{Name: "delay", Type: Type{Dims: []Dim{Time, Length}, Min: 0, Max: math.Inf(1)}, Default: "0 ms",
+		{Name: "filters", Effect: Wanted, Type: filters(), Doc: "The way's own filters.", Example: "[]"},
+		{Name: "gain", Effect: Wanted, Type: level(-120, 120), Default: "0 dB", Doc: "The way's gain, dB.", Example: "-4 dB"},
+		{Name: "polarity", Effect: Wanted, Type: Type{Words: []string{"normal", "inverted"}}, Default: "normal", Doc: "Inverted turns the way's sign.", Example: "inverted"},
+		{Name: "delay", Effect: Wanted, Type: Type{Dims: []Dim{Time, Length}, Min: 0, Max: math.Inf(1)}, Default: "0 ms",
 			Doc: "A pure delay, at most 1 s; a length is divided by 343 m/s.", Example: "0.09 ms"},
 	}
 }
@@ -87,7 +87,7 @@ var whenRefused = []refusal{{"when", "a crossover cannot depend on a setting", "
 
 // crossover has two forms: one filter for both sides, or one for each.
 func crossover(lang Tables) *Type {
-	between := Key{Name: "between", Type: Type{List: &Type{Name: true}, MinLen: 2, MaxLen: 2}, Required: true,
+	between := Key{Name: "between", Effect: Wanted, Type: Type{List: &Type{Name: true}, MinLen: 2, MaxLen: 2}, Required: true,
 		Doc: "Two neighbouring ways, the lower first.", Example: "[bass, treble]"}
 	side := func(kind string) Type {
 		t := Type{Keys: []Key{}, refused: whenRefused}
@@ -107,46 +107,46 @@ func crossover(lang Tables) *Type {
 		both,
 		{Keys: []Key{
 			between,
-			{Name: "low", Type: low, Required: true, Doc: "The low-pass of the lower way.", Example: lang.example(lang.LowPass)},
-			{Name: "high", Type: high, Required: true, Doc: "The high-pass of the upper way.", Example: lang.example(lang.HighPass)},
+			{Name: "low", Effect: Wanted, Type: low, Required: true, Doc: "The low-pass of the lower way.", Example: lang.example(lang.LowPass)},
+			{Name: "high", Effect: Wanted, Type: high, Required: true, Doc: "The high-pass of the upper way.", Example: lang.example(lang.HighPass)},
 		}, refused: whenRefused},
 	}}
 }
 
 func promiseKeys() []Key {
 	return []Key{
-		{Name: "band", Type: Type{Range: true, Dims: []Dim{Frequency}, Min: 0.1, Max: 384e3}, Default: "20 Hz to 20 kHz",
+		{Name: "band", Effect: Promises | RealisesDigital | RealisesBoard, Type: Type{Range: true, Dims: []Dim{Frequency}, Min: 0.1, Max: 384e3}, Default: "20 Hz to 20 kHz",
 			Doc: "The frequencies that the promises are about; at each rate up to 0.46 of it.", Example: "20 Hz to 20 kHz"},
-		{Name: "magnitude", Type: positive(level(0, 100, "off")), Default: "0.1 dB",
+		{Name: "magnitude", Effect: Promises | RealisesDigital, Type: positive(level(0, 100, "off")), Default: "0.1 dB",
 			Doc: "Largest error of a way's magnitude, dB.", Example: "0.1 dB"},
-		{Name: "down-to", Type: level(-200, 0), Default: "-60 dB",
+		{Name: "down-to", Effect: Promises | RealisesDigital, Type: level(-200, 0), Default: "-60 dB",
 			Doc: "How far below its peak a way's magnitude still counts, dB.", Example: "-60 dB"},
-		{Name: "board-magnitude", Type: positive(level(0, 100, "off")), Default: "0.1 dB",
+		{Name: "board-magnitude", Effect: Promises | RealisesBoard, Type: positive(level(0, 100, "off")), Default: "0.1 dB",
 			Doc: "Largest error of a way's magnitude on the board, with nominal parts and the real op-amp, down to 40 dB below its peak, dB.", Example: "0.1 dB"},
-		{Name: "board-noise", Type: Type{Dims: []Dim{VoltageLevel}, Min: -200, Max: 60, Words: []string{"off"}}, Default: "off",
+		{Name: "board-noise", Effect: Promises, Type: Type{Dims: []Dim{VoltageLevel}, Min: -200, Max: 60, Words: []string{"off"}}, Default: "off",
 			Doc: "Most noise at a way's output of the board, 20 Hz to 20 kHz unweighted, dBu.", Example: "-90 dBu"},
-		{Name: "board-headroom", Type: level(-120, 120, "off"), Default: "0 dB",
+		{Name: "board-headroom", Effect: Promises, Type: level(-120, 120, "off"), Default: "0 dB",
 			Doc: "Least distance of every op-amp's output from its swing for a sine of `board.input.level` anywhere in the band, dB.", Example: "0 dB"},
-		{Name: "phase", Type: Type{Dims: []Dim{Angle}, Max: 180, Open: true, Words: []string{"off"}}, Default: "5 deg",
+		{Name: "phase", Effect: Promises | RealisesDigital | RealisesBoard, Type: Type{Dims: []Dim{Angle}, Max: 180, Open: true, Words: []string{"off"}}, Default: "5 deg",
 			Doc: "Largest phase error of ways that sum, degrees.", Example: "5 deg"},
-		{Name: "sum", Type: positive(level(0, 100, "off")), Default: "0.1 dB",
+		{Name: "sum", Effect: Promises | RealisesDigital | RealisesBoard, Type: positive(level(0, 100, "off")), Default: "0.1 dB",
 			Doc: "Largest error of the summed ways' magnitude, dB.", Example: "0.1 dB"},
-		{Name: "noise", Type: Type{Dims: []Dim{FullScale}, Min: -400, Max: 0, Words: []string{"off"}}, Default: "-110 dBFS",
+		{Name: "noise", Effect: Promises, Type: Type{Dims: []Dim{FullScale}, Min: -400, Max: 0, Words: []string{"off"}}, Default: "-110 dBFS",
 			Doc: "Most noise of the arithmetic, 20 Hz to 20 kHz unweighted, dBFS.", Example: "-110 dBFS"},
-		{Name: "headroom", Type: level(-120, 120, "off"), Default: "0 dB",
+		{Name: "headroom", Effect: Promises, Type: level(-120, 120, "off"), Default: "0 dB",
 			Doc: "Least distance from full scale of a full-scale sine at any frequency, dB.", Example: "0 dB"},
-		{Name: "latency", Type: Type{Dims: []Dim{Time}, Min: 0, Max: 10, Words: []string{"off"}}, Default: "off",
+		{Name: "latency", Effect: Promises, Type: Type{Dims: []Dim{Time}, Min: 0, Max: 10, Words: []string{"off"}}, Default: "off",
 			Doc: "Most delay beyond the prototype's, s.", Example: "2 ms"},
 	}
 }
 
 func regressionKeys() []Key {
 	return []Key{
-		{Name: "magnitude", Type: positive(level(0, 100)), Default: "0.05 dB",
+		{Name: "magnitude", Effect: Tolerates, Type: positive(level(0, 100)), Default: "0.05 dB",
 			Doc: "Largest change of the magnitude of a way or of the sum, dB.", Example: "0.05 dB"},
-		{Name: "phase", Type: Type{Dims: []Dim{Angle}, Max: 180, Open: true}, Default: "0.5 deg",
+		{Name: "phase", Effect: Tolerates, Type: Type{Dims: []Dim{Angle}, Max: 180, Open: true}, Default: "0.5 deg",
 			Doc: "Largest change of a way's phase, degrees.", Example: "0.5 deg"},
-		{Name: "delay", Type: positive(Type{Dims: []Dim{Time}, Max: 1}), Default: "1 us",
+		{Name: "delay", Effect: Tolerates, Type: positive(Type{Dims: []Dim{Time}, Max: 1}), Default: "1 us",
 			Doc: "Largest change of a way's delay or latency, s.", Example: "1 us"},
 	}
 }
@@ -158,19 +158,19 @@ func positive(t Type) Type {
 
 func digitalKeys(lang Tables) []Key {
 	return []Key{
-		{Name: "rates", Type: Type{List: &Type{Dims: []Dim{Frequency}, Min: 8e3, Max: 768e3}, MinLen: 1, MaxLen: maxRates}, Required: true,
+		{Name: "rates", Effect: Offers, Type: Type{List: &Type{Dims: []Dim{Frequency}, Min: 8e3, Max: 768e3}, MinLen: 1, MaxLen: maxRates}, Required: true,
 			Doc: "Sampling rates, 8 kHz to 768 kHz.", Example: "[48 kHz]"},
-		{Name: "formats", Type: Type{List: &Type{Words: names(lang.Formats)}, MinLen: 1}, Required: true,
+		{Name: "formats", Effect: Offers, Type: Type{List: &Type{Words: names(lang.Formats)}, MinLen: 1}, Required: true,
 			Doc: "Number formats.", Example: "[" + first(lang.Formats) + "]"},
-		{Name: "method", Type: Type{Words: names(lang.Methods)}, Required: lang.DefaultMethod == "", Default: lang.DefaultMethod,
+		{Name: "method", Effect: RealisesDigital, Type: Type{Words: names(lang.Methods)}, Required: lang.DefaultMethod == "", Default: lang.DefaultMethod,
 			Doc: "How analog sections become digital ones.", Example: first(lang.Methods)},
-		{Name: "section-by-section", Type: Type{Words: []string{"true", "false"}}, Default: "false",
+		{Name: "section-by-section", Effect: RealisesDigital, Type: Type{Words: []string{"true", "false"}}, Default: "false",
 			Doc: "Whether each section is fitted on its own, so that a changed filter changes only its own coefficients.", Example: "true"},
-		{Name: "channels", Type: Type{Integer: true, Min: 1, Max: 64}, Default: "1",
+		{Name: "channels", Effect: Offers, Type: Type{Integer: true, Min: 1, Max: 64}, Default: "1",
 			Doc: "How many channels run the same filters, each with its own settings; a stereo pair is 2.", Example: "2"},
-		{Name: "headroom", Type: level(0, 120), Default: "0 dB",
+		{Name: "headroom", Effect: Breaks, Type: level(0, 120), Default: "0 dB",
 			Doc: "Attenuation at the input, dB.", Example: "6 dB"},
-		{Name: "extra-biquads", Type: Type{Integer: true, Min: 0, Max: 3}, Default: "1",
+		{Name: "extra-biquads", Effect: RealisesDigital, Type: Type{Integer: true, Min: 0, Max: 3}, Default: "1",
 			Doc: "How many biquads a way may gain where a promise would be missed.", Example: "1"},
 	}
 }
@@ -199,7 +199,7 @@ func methodOfFilter(lang Tables) []Key {
 	if len(lang.Methods) == 0 {
 		return nil
 	}
-	return []Key{{Name: "method", Type: Type{Words: names(lang.Methods)},
+	return []Key{{Name: "method", Effect: RealisesDigital, Type: Type{Words: names(lang.Methods)},
 		Doc: "How this filter becomes digital, where not by digital.method.", Example: first(lang.Methods)}}
 }
 
@@ -208,7 +208,7 @@ func topologyOfFilter(lang Tables) []Key {
 	if len(lang.Topologies) == 0 {
 		return nil
 	}
-	return []Key{{Name: "topology", Type: Type{Words: names(lang.Topologies)},
+	return []Key{{Name: "topology", Effect: RealisesBoard, Type: Type{Words: names(lang.Topologies)},
 		Doc: "The op-amp stage that this filter is on a board, where it is not to be chosen.", Example: first(lang.Topologies)}}
 }
 
@@ -227,7 +227,7 @@ func (k *Kind) arguments(lang Tables) Type {
 	}
 	choice := Type{Text: true}
 	t.Keys = append(t.Keys, Key{
-		Name: "when", Type: Type{Map: &Type{Either: []Type{choice, {List: &choice, MinLen: 1, MaxLen: maxChoices}}}, MinLen: 1, MaxLen: maxSettings},
+		Name: "when", Effect: Wanted | Conditional, Type: Type{Map: &Type{Either: []Type{choice, {List: &choice, MinLen: 1, MaxLen: maxChoices}}}, MinLen: 1, MaxLen: maxSettings},
 		Doc: "The choices of a setting that the filter is there for.", Example: "{placement: wall}",
 	})
 	return t

@@ -33,6 +33,7 @@ func TestBrokenTables(t *testing.T) {
 		"notch.depth: example 20: `20` has no unit":           key(func(k *Key) { k.Example = "20" }),
 		"notch.depth has no example":                          key(func(k *Key) { k.Example = "" }),
 		"notch.depth has no doc":                              key(func(k *Key) { k.Doc = "" }),
+		"notch.depth does not say what another value changes": key(func(k *Key) { k.Effect = 0 }),
 		"notch.depth is required and has a default":           key(func(k *Key) { k.Required = true }),
 		"notch.at is there twice":                             key(func(k *Key) { *k = at }),
 		"low-pass has the key between, which a crossover has": func(l *Tables) { l.Kinds[0].Keys = append(slices.Clone(passKeys), Key{Name: "between"}) },

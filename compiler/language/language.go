@@ -94,6 +94,7 @@ type refusal struct{ key, message, right string }
 // Key is a row of a key table.
 type Key struct {
 	Name     string
+	Effect   Effect // of another value; a row without one is not sound
 	Type     Type
 	Required bool
 	// Default is what leaving the key out means, as a user would write it: a
@@ -181,10 +182,21 @@ func (v *Value) Get(key string) *Value {
 	return nil
 }
 
+// Quantity is a scalar's number in the unit of its dimension, a length as the
+// time that sound takes for it: where a spec may hold a length it may hold a
+// time as well.
+func (v *Value) Quantity() float64 {
+	if v.Dim == Length {
+		return v.Number / SpeedOfSound
+	}
+	return v.Number
+}
+
 // Spec is a whole file, checked for grammar.
 type Spec struct {
 	File                  string
 	Source                []byte // as read, the bytes that the SHA-256 is of; not to be changed
+	Tree                  *Value // the file as it was checked, every default filled in; not to be changed
 	Name, Title, Revision string
 	Settings              []Setting
 	Common                []Filter
@@ -195,7 +207,6 @@ type Spec struct {
 	Regression            *Value // every key of the regression table, defaults filled in
 	Digital               *Digital
 	FullScaleV            float64 // V, RMS of the largest sine at the converter's output
-	Hardware              *Value  // every key of the `dac` and `board` tables, defaults filled in
 	Board                 *Board  // nil for a spec without one
 }
 

@@ -8,25 +8,25 @@ var lang = Tables{
 		{Name: "high-pass", Doc: "A high-pass.", Keys: passKeys, Example: "{family: butterworth, order: 2, at: 22 Hz}"},
 		{Name: "band-pass", Doc: "A band-pass.", Keys: []Key{at, q}},
 		{Name: "notch", Doc: "A notch.", Keys: []Key{at, q,
-			{Name: "depth", Type: Type{Dims: []Dim{Level}, Max: 200, Open: true, Words: []string{"complete"}}, Default: "complete", Doc: "Depth, dB.", Example: "20 dB"}}},
+			{Name: "depth", Effect: Wanted, Type: Type{Dims: []Dim{Level}, Max: 200, Open: true, Words: []string{"complete"}}, Default: "complete", Doc: "Depth, dB.", Example: "20 dB"}}},
 		{Name: "all-pass", Doc: "An all-pass.", Keys: []Key{at,
-			{Name: "order", Type: Type{Integer: true, Min: 1, Max: 2}, Default: "2", Doc: "Order.", Example: "1"}, optional(q)}},
+			{Name: "order", Effect: Wanted, Type: Type{Integer: true, Min: 1, Max: 2}, Default: "2", Doc: "Order.", Example: "1"}, optional(q)}},
 		{Name: "peak", Doc: "A peak or a dip.", Keys: []Key{at, optional(q),
-			{Name: "bandwidth", Type: Type{Number: true, Max: 10, Open: true}, Doc: "Octaves between half-gain points.", Example: "1.5"}, by("gain")}},
+			{Name: "bandwidth", Effect: Wanted, Type: Type{Number: true, Max: 10, Open: true}, Doc: "Octaves between half-gain points.", Example: "1.5"}, by("gain")}},
 		{Name: "low-shelf", Doc: "A low shelf.", Keys: shelfKeys},
 		{Name: "high-shelf", Doc: "A high shelf.", Keys: shelfKeys},
 		{Name: "pole-shift", Doc: "Moves a pole pair.", Keys: []Key{
-			{Name: "from", Type: Type{Keys: []Key{at, q}}, Required: true, Doc: "The pair to remove.", Example: "{at: 55.8 Hz, q: 0.81}"},
-			{Name: "to", Type: Type{Keys: []Key{at, q}}, Required: true, Doc: "The pair to put there.", Example: "{at: 34 Hz, q: 0.65}"}}},
+			{Name: "from", Effect: Wanted, Type: Type{Keys: []Key{at, q}}, Required: true, Doc: "The pair to remove.", Example: "{at: 55.8 Hz, q: 0.81}"},
+			{Name: "to", Effect: Wanted, Type: Type{Keys: []Key{at, q}}, Required: true, Doc: "The pair to put there.", Example: "{at: 34 Hz, q: 0.65}"}}},
 		{Name: "dipole-lift", Doc: "Gives back a dipole's fall.", Keys: []Key{named("from"), named("to")}},
 		{Name: "rational", Doc: "A ratio of polynomials.", Keys: []Key{at, coefficients("numerator"), coefficients("denominator")}},
 		{Name: "roots", Doc: "Zeros and poles.", Keys: []Key{
-			{Name: "zeros", Type: rootList(true), Doc: "Zeros.", Example: "[0, 159 Hz, {at: 1 kHz, q: 2, side: right}]"},
-			{Name: "poles", Type: rootList(false), Required: true, Doc: "Poles.", Example: "[20 Hz, {at: 1 kHz, q: 2}]"},
-			{Name: "unity-at", Type: Type{Dims: []Dim{Frequency}, Max: 10e6, Words: []string{"inf"}}, Default: "1 kHz", Doc: "Where the gain is 1.", Example: "0 Hz"}}},
+			{Name: "zeros", Effect: Wanted, Type: rootList(true), Doc: "Zeros.", Example: "[0, 159 Hz, {at: 1 kHz, q: 2, side: right}]"},
+			{Name: "poles", Effect: Wanted, Type: rootList(false), Required: true, Doc: "Poles.", Example: "[20 Hz, {at: 1 kHz, q: 2}]"},
+			{Name: "unity-at", Effect: Wanted, Type: Type{Dims: []Dim{Frequency}, Max: 10e6, Words: []string{"inf"}}, Default: "1 kHz", Doc: "Where the gain is 1.", Example: "0 Hz"}}},
 		{Name: "gain", Doc: "A gain.", Keys: []Key{by("by")}, Bare: "by"},
 		{Name: "delay", Doc: "A pure delay.", NoWhen: true, Keys: []Key{
-			{Name: "by", Type: Type{Dims: []Dim{Time, Length}, Max: 343}, Required: true, Doc: "How much.", Example: "0.09 ms"}}},
+			{Name: "by", Effect: Wanted, Type: Type{Dims: []Dim{Time, Length}, Max: 343}, Required: true, Doc: "How much.", Example: "0.09 ms"}}},
 	},
 	Methods: []Choice{{Name: "bilinear", Doc: "Prewarped."}},
 	Formats: []Choice{{Name: "float32", Doc: "Single."}, {Name: "float64", Doc: "Double."}},
@@ -35,27 +35,27 @@ var lang = Tables{
 
 var (
 	at = named("at")
-	q  = Key{Name: "q", Type: Type{Number: true, Max: 1000, Open: true}, Required: true, Doc: "Quality.", Example: "0.7"}
+	q  = Key{Name: "q", Effect: Wanted, Type: Type{Number: true, Max: 1000, Open: true}, Required: true, Doc: "Quality.", Example: "0.7"}
 
 	passKeys = []Key{at,
-		{Name: "family", Type: Type{Words: []string{"butterworth", "bessel", "LR", "chebyshev", "inverse-chebyshev", "elliptic", "critically-damped"}}, Doc: "Alignment.", Example: "butterworth"},
-		{Name: "order", Type: Type{Integer: true, Min: 1, Max: 12}, Doc: "Order.", Example: "4"},
-		{Name: "ripple", Type: Type{Dims: []Dim{Level}, Max: 12, Open: true}, Doc: "Ripple, dB.", Example: "0.5 dB"},
-		{Name: "stop", Type: Type{Dims: []Dim{Level}, Max: 200, Open: true}, Doc: "Stop-band attenuation, dB.", Example: "60 dB"},
-		{Name: "norm", Type: Type{Words: []string{"magnitude", "delay", "phase"}}, Default: "magnitude", Doc: "What `at` means for bessel.", Example: "delay"},
+		{Name: "family", Effect: Wanted, Type: Type{Words: []string{"butterworth", "bessel", "LR", "chebyshev", "inverse-chebyshev", "elliptic", "critically-damped"}}, Doc: "Alignment.", Example: "butterworth"},
+		{Name: "order", Effect: Wanted, Type: Type{Integer: true, Min: 1, Max: 12}, Doc: "Order.", Example: "4"},
+		{Name: "ripple", Effect: Wanted, Type: Type{Dims: []Dim{Level}, Max: 12, Open: true}, Doc: "Ripple, dB.", Example: "0.5 dB"},
+		{Name: "stop", Effect: Wanted, Type: Type{Dims: []Dim{Level}, Max: 200, Open: true}, Doc: "Stop-band attenuation, dB.", Example: "60 dB"},
+		{Name: "norm", Effect: Wanted, Type: Type{Words: []string{"magnitude", "delay", "phase"}}, Default: "magnitude", Doc: "What `at` means for bessel.", Example: "delay"},
 		optional(q)}
 	shelfKeys = []Key{at, by("gain"),
-		{Name: "order", Type: Type{Integer: true, Min: 1, Max: 2}, Default: "2", Doc: "Order.", Example: "1"},
-		{Name: "q", Type: Type{Number: true, Max: 100, Open: true}, Doc: "Quality.", Example: "0.7"},
-		{Name: "slope", Type: Type{Number: true, Max: 1, Open: true}, Doc: "Slope.", Example: "0.9"}}
+		{Name: "order", Effect: Wanted, Type: Type{Integer: true, Min: 1, Max: 2}, Default: "2", Doc: "Order.", Example: "1"},
+		{Name: "q", Effect: Wanted, Type: Type{Number: true, Max: 100, Open: true}, Doc: "Quality.", Example: "0.7"},
+		{Name: "slope", Effect: Wanted, Type: Type{Number: true, Max: 1, Open: true}, Doc: "Slope.", Example: "0.9"}}
 )
 
 func named(name string) Key {
-	return Key{Name: name, Type: Type{Dims: []Dim{Frequency}, Max: 10e6, Open: true}, Required: true, Doc: "Frequency, Hz.", Example: "80 Hz"}
+	return Key{Name: name, Effect: Wanted, Type: Type{Dims: []Dim{Frequency}, Max: 10e6, Open: true}, Required: true, Doc: "Frequency, Hz.", Example: "80 Hz"}
 }
 
 func by(name string) Key {
-	return Key{Name: name, Type: Type{Dims: []Dim{Level}, Min: -120, Max: 120}, Required: true, Doc: "Gain, dB.", Example: "-3 dB"}
+	return Key{Name: name, Effect: Wanted, Type: Type{Dims: []Dim{Level}, Min: -120, Max: 120}, Required: true, Doc: "Gain, dB.", Example: "-3 dB"}
 }
 
 func optional(k Key) Key {
@@ -64,13 +64,13 @@ func optional(k Key) Key {
 }
 
 func coefficients(name string) Key {
-	return Key{Name: name, Type: Type{List: &Type{Number: true}, MinLen: 1, MaxLen: 13}, Required: true, Doc: "Coefficients, highest power first.", Example: "[1, 0.5, 1]"}
+	return Key{Name: name, Effect: Wanted, Type: Type{List: &Type{Number: true}, MinLen: 1, MaxLen: 13}, Required: true, Doc: "Coefficients, highest power first.", Example: "[1, 0.5, 1]"}
 }
 
 func rootList(zeros bool) Type {
-	keys := []Key{at, {Name: "q", Type: Type{Number: true, Max: 1000, Open: true, Words: []string{"inf"}}, Required: true, Doc: "Quality.", Example: "2"}}
+	keys := []Key{at, {Name: "q", Effect: Wanted, Type: Type{Number: true, Max: 1000, Open: true, Words: []string{"inf"}}, Required: true, Doc: "Quality.", Example: "2"}}
 	if zeros {
-		keys = append(keys, Key{Name: "side", Type: Type{Words: []string{"left", "right"}}, Default: "left", Doc: "Half-plane.", Example: "right"})
+		keys = append(keys, Key{Name: "side", Effect: Wanted, Type: Type{Words: []string{"left", "right"}}, Default: "left", Doc: "Half-plane.", Example: "right"})
 	}
 	return Type{List: &Type{Either: []Type{
 		{Dims: []Dim{Frequency}, Max: 10e6, Open: true, Words: []string{"0"}},

@@ -21,11 +21,7 @@ func Parse(file string, src []byte, lang Tables) (*Spec, []Fault) {
 			b.build(root)
 		}
 	}
-	faults := b.sorted()
-	if slices.ContainsFunc(faults, func(f Fault) bool { return f.Severity == Error }) {
-		return nil, faults
-	}
-	return b.spec, faults
+	return b.done()
 }
 
 // sorted are the faults in the order of the file, each once (an alias repeats
@@ -55,7 +51,6 @@ type builder struct {
 }
 
 func (b *builder) build(n *node) {
-	s := b.spec
 	if n.shape != mapping {
 		b.fault(n.at, "a spec is a mapping of keys", "begin with `bandwright: 1`")
 		return
@@ -67,11 +62,39 @@ func (b *builder) build(n *node) {
 		}
 	}
 	g := Grammar(b.lang)
-	root := b.value(n, &g, holder{at: n.at, name: "the spec"})
+	b.resolve(b.value(n, &g, holder{at: n.at, name: "the spec"}))
+	b.combinations()
+	b.enums()
+}
+
+// FromTree makes a Spec of a tree of checked values: of Spec.Tree, or of one put
+// together from parts of two. The faults are those of names that the tree lacks
+// and of values against each other, as of Parse; the Spec is nil where there are
+// any but warnings. How many settings there may be and what they are called in C
+// is not asked again.
+func FromTree(root *Value, lang Tables) (*Spec, []Fault) {
+	b := builder{walker: walker{reader: &reader{}, lang: lang}, spec: &Spec{}}
+	b.resolve(root)
+	return b.done()
+}
+
+// done is the spec, nil where it has an error, and its faults.
+func (b *builder) done() (*Spec, []Fault) {
+	faults := b.sorted()
+	if slices.ContainsFunc(faults, func(f Fault) bool { return f.Severity == Error }) {
+		return nil, faults
+	}
+	return b.spec, faults
+}
+
+// resolve takes a checked file apart. Where it is nil or has nil in it, faults
+// have said so.
+func (b *builder) resolve(root *Value) {
+	s := b.spec
+	s.Tree = root
 	s.Name, s.Title, s.Revision = root.word("name"), root.word("title"), root.word("revision")
 	s.PhaseCompensation = root.word("phase-compensation")
 	b.settings(root)
-	b.enums()
 	if v := root.Get("common"); v != nil {
 		for i, f := range v.Items {
 			s.Common = append(s.Common, b.filter(f, fmt.Sprintf("common[%d]", i)))
@@ -85,8 +108,7 @@ func (b *builder) build(n *node) {
 	b.board(root)
 }
 
-// settings checks what the grammar cannot: the choices against each other and
-// the number of combinations.
+// settings checks what the grammar cannot of the choices.
 func (b *builder) settings(root *Value) {
 	v := root.Get("settings")
 	b.settingsKnown = true
@@ -94,7 +116,6 @@ func (b *builder) settings(root *Value) {
 		b.settingsKnown = !slices.ContainsFunc(root.fields(), func(f Field) bool { return f.Key == "settings" })
 		return
 	}
-	combinations := 1
 	for _, f := range v.Fields {
 		set := Setting{Name: f.Key, Pos: f.KeyPos}
 		for _, c := range f.Value.items() {
@@ -104,10 +125,16 @@ func (b *builder) settings(root *Value) {
 			set.Choices = append(set.Choices, c)
 		}
 		b.spec.Settings = append(b.spec.Settings, set)
-		if n := len(set.Choices); n > 0 && combinations <= maxCombinations {
-			if combinations *= n; combinations > maxCombinations {
-				b.fault(f.KeyPos, fmt.Sprintf("with this setting there are more than %d combinations of choices", maxCombinations), "fewer settings, or fewer choices")
-			}
+	}
+}
+
+// combinations refuses more combinations of choices than are verified.
+func (b *builder) combinations() {
+	all := 1
+	for _, s := range b.spec.Settings {
+		if all *= max(1, len(s.Choices)); all > maxCombinations {
+			b.fault(s.Pos, fmt.Sprintf("with this setting there are more than %d combinations of choices", maxCombinations), "fewer settings, or fewer choices")
+			return
 		}
 	}
 }
@@ -171,31 +198,31 @@ func (b *builder) filter(v *Value, path string) Filter {
 		return Filter{Path: path}
 	}
 	f := Filter{Path: path, Kind: v.Fields[0].Key, Pos: v.Fields[0].KeyPos}
-	f.Args = v.Fields[0].Value
-	f.When = b.conditions(f.Args.take("when"))
-	f.Method = f.Args.take("method").wordOf()
-	f.Topology, f.TopologyPos = f.Args.topology()
+	f.arguments(v.Fields[0].Value)
+	f.When = b.conditions(v.Fields[0].Value.Get("when"))
 	return f
 }
 
-// topology takes a filter's wish out of its arguments.
-func (v *Value) topology() (name string, at Pos) {
-	if t := v.take("topology"); t != nil {
-		return t.Word, t.Pos
+// arguments fills in what stands below a filter's kind: the keys of the kind's
+// own table, and how it is to be realised.
+func (f *Filter) arguments(v *Value) {
+	f.Args = v.without("when", "method", "topology")
+	f.Method = v.word("method")
+	if t := v.Get("topology"); t != nil {
+		f.Topology, f.TopologyPos = t.Word, t.Pos
 	}
-	return "", Pos{}
 }
 
-// take removes a key from a mapping and returns its value, nil where it has
-// none.
-func (v *Value) take(key string) *Value {
-	i := slices.IndexFunc(v.Fields, func(f Field) bool { return f.Key == key })
-	if i < 0 {
-		return nil
+// without is a mapping that lacks some keys.
+func (v *Value) without(keys ...string) *Value {
+	out := *v
+	out.Fields = nil
+	for _, f := range v.Fields {
+		if !slices.Contains(keys, f.Key) {
+			out.Fields = append(out.Fields, f)
+		}
 	}
-	taken := v.Fields[i].Value
-	v.Fields = slices.Delete(v.Fields, i, i+1)
-	return taken
+	return &out
 }
 
 // wordOf is the value's word, "" for none.
@@ -301,10 +328,7 @@ func (b *builder) ways(v *Value) {
 		}
 		w.Inverted = f.Value.word("polarity") == "inverted"
 		if d := f.Value.Get("delay"); d != nil {
-			w.DelayS, w.DelayPos = d.Number, d.Pos
-			if d.Dim == Length {
-				w.DelayS /= soundSpeed
-			}
+			w.DelayS, w.DelayPos = d.Quantity(), d.Pos
 			if w.DelayS > 1 {
 				b.fault(d.Pos, fmt.Sprintf("%s is out of range for `delay`", quoted(d.Text)), "it must be from 0 s to 1 s, or 0 m to 343 m")
 			}
@@ -339,11 +363,11 @@ func (b *builder) crossovers(v *Value, waysKnown bool) {
 			x.Low = side(path+".low", b.lang.LowPass, item, "low")
 			x.High = side(path+".high", b.lang.HighPass, item, "high")
 		} else {
-			item.take("between")
 			x.Same = true
-			method := item.take("method").wordOf()
-			x.Low = Filter{Path: path, Kind: b.lang.LowPass, Pos: item.Pos, Args: item, Method: method}
-			x.High = Filter{Path: path, Kind: b.lang.HighPass, Pos: item.Pos, Args: item, Method: method}
+			x.Low = Filter{Path: path, Kind: b.lang.LowPass, Pos: item.Pos}
+			x.Low.arguments(item.without("between"))
+			x.High = x.Low
+			x.High.Kind = b.lang.HighPass
 		}
 		b.spec.Crossovers = append(b.spec.Crossovers, x)
 	}
@@ -353,13 +377,12 @@ func (b *builder) crossovers(v *Value, waysKnown bool) {
 func side(path, kind string, item *Value, key string) Filter {
 	f := Filter{Path: path, Kind: kind}
 	for _, field := range item.Fields {
-		if field.Key == key {
-			f.Pos, f.Args = field.KeyPos, field.Value
+		if field.Key != key {
+			continue
 		}
-	}
-	if f.Args != nil {
-		f.Method = f.Args.take("method").wordOf()
-		f.Topology, f.TopologyPos = f.Args.topology()
+		if f.Pos = field.KeyPos; field.Value != nil {
+			f.arguments(field.Value)
+		}
 	}
 	return f
 }

@@ -3,6 +3,7 @@ package language
 import (
 	"fmt"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -306,5 +307,30 @@ func TestCommas(t *testing.T) {
 		case c.want != "" && (len(faults) != 1 || faults[0].Message != c.want):
 			t.Errorf("%s: %v", c.src, faults)
 		}
+	}
+}
+
+// The tree of a spec holds all of it: read again, it gives the same spec, and
+// reading it changes nothing in it.
+func TestFromTree(t *testing.T) {
+	s := parseGood(t, goodSpec)
+	for range 2 {
+		again, faults := FromTree(s.Tree, lang)
+		if again == nil {
+			t.Fatal(faults)
+		}
+		again.File, again.Source = s.File, s.Source
+		if !reflect.DeepEqual(s, again) {
+			t.Fatalf("got\n%+v\nwant\n%+v", again, s)
+		}
+	}
+}
+
+// Of a tree that names what it does not have there is no spec.
+func TestFromTreeFinds(t *testing.T) {
+	tree := *parseGood(t, goodSpec).Tree
+	tree.Fields = slices.DeleteFunc(slices.Clone(tree.Fields), func(f Field) bool { return f.Key == "settings" })
+	if s, faults := FromTree(&tree, lang); s != nil || len(faults) == 0 || !strings.Contains(faults[0].Message, "is not a setting") {
+		t.Errorf("%v, %v", s, faults)
 	}
 }

@@ -34,7 +34,7 @@ var allPass = Kind{
 // oneOrTwo is the row of an order that is 2 unless it is said to be 1.
 func oneOrTwo(doc string) language.Key {
 	return language.Key{
-		Name: "order", Type: language.Type{Number: true, Integer: true, Min: 1, Max: 2}, Default: "2", Example: "1",
+		Name: "order", Effect: language.Wanted, Type: language.Type{Number: true, Integer: true, Min: 1, Max: 2}, Default: "2", Example: "1",
 		Doc: doc + ".",
 	}
 }

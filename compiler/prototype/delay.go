@@ -13,16 +13,15 @@ var delay = Kind{
 		NoWhen:   true,
 		NoMethod: true, NoTopology: true,
 		Keys: []language.Key{{
-			Name: "by", Required: true, Example: "31 mm",
-			Type: language.Type{Dims: []language.Dim{language.Time, language.Length}, Min: 0, Max: maxDelayS * SpeedOfSound},
+			Name: "by", Effect: language.Wanted, Required: true, Example: "31 mm",
+			Type: language.Type{Dims: []language.Dim{language.Time, language.Length}, Min: 0, Max: maxDelayS * language.SpeedOfSound},
 			Doc:  "Time from 0 to 1 s, or length from 0 to 343 m.",
 		}},
 	},
 	Ideal: func(args *language.Value) (Ideal, []Problem) {
-		by := args.Get("by")
-		t := number(args, "by")
-		if by != nil && by.Dim == language.Length {
-			t /= SpeedOfSound
+		t := 0.0
+		if by := args.Get("by"); by != nil {
+			t = by.Quantity()
 		}
 		var problems []Problem
 		if t > maxDelayS {

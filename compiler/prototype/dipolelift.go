@@ -9,11 +9,11 @@ var dipoleLift = Kind{
 		Doc:  "Gives back the low-frequency fall of an open-backed loudspeaker: (s+ω_from)/(s+ω_to) rises towards 6 dB per octave below `from`, levels out at `to`, and is unity at high frequencies.",
 		Keys: []language.Key{
 			{
-				Name: "from", Type: frequencyType(), Required: true, Example: "500 Hz",
+				Name: "from", Effect: language.Wanted, Type: frequencyType(), Required: true, Example: "500 Hz",
 				Doc: "Frequency below which the lift rises, 0.001 Hz to 1 MHz.",
 			},
 			{
-				Name: "to", Type: frequencyType(), Required: true, Example: "190 Hz",
+				Name: "to", Effect: language.Wanted, Type: frequencyType(), Required: true, Example: "190 Hz",
 				Doc: "Frequency, below `from`, at which the lift levels out, 0.001 Hz to 1 MHz.",
 			},
 		},

@@ -12,7 +12,7 @@ var gain = Kind{
 		Doc:      "Changes the level by the same amount at every frequency.",
 		NoMethod: true, NoTopology: true,
 		Keys: []language.Key{{
-			Name: "by", Required: true, Example: "-1.5 dB",
+			Name: "by", Effect: language.Wanted, Required: true, Example: "-1.5 dB",
 			Type: language.Type{Dims: []language.Dim{language.Level}, Min: -maxGainDB, Max: maxGainDB},
 			Doc:  "Change of level in dB, -60 to 60.",
 		}},

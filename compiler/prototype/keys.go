@@ -19,9 +19,6 @@ const (
 	maxPoleQ = 1e4
 )
 
-// SpeedOfSound is what turns a length into a time: m/s in air at 20 °C.
-const SpeedOfSound = 343.0
-
 // ln2 scales octaves.
 const ln2 = math.Ln2
 
@@ -34,7 +31,7 @@ func qType() language.Type { return language.Type{Number: true, Min: minQ, Max: 
 // atKey is the row of `at`; what says which frequency it is.
 func atKey(what string) language.Key {
 	return language.Key{
-		Name: "at", Type: frequencyType(), Required: true, Example: "1 kHz",
+		Name: "at", Effect: language.Wanted, Type: frequencyType(), Required: true, Example: "1 kHz",
 		Doc: what + ", 0.001 Hz to 1 MHz.",
 	}
 }
@@ -42,14 +39,14 @@ func atKey(what string) language.Key {
 // qKey is the row of `q`; what says whose Q it is.
 func qKey(what string, required bool) language.Key {
 	return language.Key{
-		Name: "q", Type: qType(), Required: required, Example: "0.9",
+		Name: "q", Effect: language.Wanted, Type: qType(), Required: required, Example: "0.9",
 		Doc: what + ", a plain number from 0.05 to 1000.",
 	}
 }
 
 func gainKey(what string) language.Key {
 	return language.Key{
-		Name: "gain", Required: true, Example: "-3 dB",
+		Name: "gain", Effect: language.Wanted, Required: true, Example: "-3 dB",
 		Type: language.Type{Dims: []language.Dim{language.Level}, Min: -maxGainDB, Max: maxGainDB},
 		Doc:  what + ", in dB from -60 to 60.",
 	}

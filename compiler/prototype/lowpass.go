@@ -41,23 +41,23 @@ func alignmentKeys() []language.Key {
 	return []language.Key{
 		atKey("Corner frequency, whose level the family defines"),
 		{
-			Name: "family", Type: language.Type{Words: names}, Example: "butterworth",
+			Name: "family", Effect: language.Wanted, Type: language.Type{Words: names}, Example: "butterworth",
 			Doc: "Alignment, needed unless `q` is given: " + strings.Join(docs, "; ") + ".",
 		},
 		{
-			Name: "order", Type: language.Type{Number: true, Integer: true, Min: 1, Max: MaxOrder}, Example: "4",
+			Name: "order", Effect: language.Wanted, Type: language.Type{Number: true, Integer: true, Min: 1, Max: MaxOrder}, Example: "4",
 			Doc: "Order, 1 to 12 and even for LR: 6 dB per octave each; needed with `family`, 2 with `q`.",
 		},
 		{
-			Name: "ripple", Type: language.Type{Dims: []language.Dim{language.Level}, Min: 0.001, Max: 6}, Example: "0.5 dB",
+			Name: "ripple", Effect: language.Wanted, Type: language.Type{Dims: []language.Dim{language.Level}, Min: 0.001, Max: 6}, Example: "0.5 dB",
 			Doc: "Passband ripple in dB, 0.001 to 6: needed by " + strings.Join(ripple, " and ") + ", and by no other.",
 		},
 		{
-			Name: "stop", Type: language.Type{Dims: []language.Dim{language.Level}, Min: 1, Max: 200}, Example: "60 dB",
+			Name: "stop", Effect: language.Wanted, Type: language.Type{Dims: []language.Dim{language.Level}, Min: 1, Max: 200}, Example: "60 dB",
 			Doc: "Attenuation of the stop band in dB, 1 to 200: needed by " + strings.Join(stop, " and ") + ", and by no other.",
 		},
 		{
-			Name: "norm", Type: language.Type{Words: []string{normMagnitude, normDelay, normPhase}}, Default: normMagnitude, Example: normDelay,
+			Name: "norm", Effect: language.Wanted, Type: language.Type{Words: []string{normMagnitude, normDelay, normPhase}}, Default: normMagnitude, Example: normDelay,
 			Doc: "What bessel has at `at`: magnitude (-3.01 dB), delay (a delay at 0 Hz of 1/(2π·at)) or phase (half the final phase shift).",
 		},
 		qKey("Q of a second-order section, in place of a family: the level at `at` is 20·lg q dB", false),

@@ -33,11 +33,11 @@ func shelfKeys(side string) []language.Key {
 		gainKey("Level far " + side + " `at`"),
 		oneOrTwo("Order, 1 or 2"),
 		{
-			Name: "q", Type: qType(), Default: "0.7071", Example: "0.9",
+			Name: "q", Effect: language.Wanted, Type: qType(), Default: "0.7071", Example: "0.9",
 			Doc: "Q of order 2, a plain number from 0.05 to 1000: above 0.7071 the shelf overshoots; or give `slope`.",
 		},
 		{
-			Name: "slope", Type: language.Type{Number: true, Min: 0.01, Max: 10}, Example: "1",
+			Name: "slope", Effect: language.Wanted, Type: language.Type{Number: true, Min: 0.01, Max: 10}, Example: "1",
 			Doc: "Slope of order 2 in place of `q`, a plain number from 0.01 to 10: 1 is the steepest without overshoot, 1/q² = (A+1/A)(1/slope-1)+2.",
 		},
 	}

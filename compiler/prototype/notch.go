@@ -14,7 +14,7 @@ var notch = Kind{
 			atKey("Frequency of the notch"),
 			qKey("Frequency divided by the width between the -3.01 dB points of a complete notch", true),
 			{
-				Name: "depth", Default: depthComplete, Example: "20 dB",
+				Name: "depth", Effect: language.Wanted, Default: depthComplete, Example: "20 dB",
 				Type: language.Type{Dims: []language.Dim{language.Level}, Min: 0.01, Max: 120, Words: []string{depthComplete}},
 				Doc:  "Attenuation at `at` in dB, 0.01 to 120, or complete.",
 			},

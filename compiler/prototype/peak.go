@@ -19,7 +19,7 @@ var peak = Kind{
 			gainKey("Level at `at`"),
 			qKey("Centre frequency divided by the width between the points of half the gain in dB; or give `bandwidth`", false),
 			{
-				Name: "bandwidth", Type: language.Type{Number: true, Min: 0.01, Max: 10}, Example: "1.5",
+				Name: "bandwidth", Effect: language.Wanted, Type: language.Type{Number: true, Min: 0.01, Max: 10}, Example: "1.5",
 				Doc: "Octaves between the points of half the gain in dB, a plain number from 0.01 to 10, in place of `q` = 1/(2·sinh(ln 2/2·bandwidth)).",
 			},
 		},

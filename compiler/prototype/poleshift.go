@@ -11,12 +11,12 @@ var poleShift = Kind{
 		Doc:  "Replaces the pole pair `from` of a second-order high-pass, such as a closed box, by the pair `to`: (s²+s·ω1/q1+ω1²)/(s²+s·ω2/q2+ω2²), unity at high frequencies.",
 		Keys: []language.Key{
 			{
-				Name: "from", Required: true, Example: "{at: 55 Hz, q: 0.8}",
+				Name: "from", Effect: language.Wanted, Required: true, Example: "{at: 55 Hz, q: 0.8}",
 				Type: language.Type{Keys: []language.Key{atKey("Frequency of the pair that is there"), qKey("Q of the pair that is there", true)}},
 				Doc:  "Pole pair that is there: frequency (Hz) and Q.",
 			},
 			{
-				Name: "to", Required: true, Example: "{at: 34 Hz, q: 0.65}",
+				Name: "to", Effect: language.Wanted, Required: true, Example: "{at: 34 Hz, q: 0.65}",
 				Type: language.Type{Keys: []language.Key{atKey("Frequency of the pair that replaces it"), qKey("Q of the pair that replaces it", true)}},
 				Doc:  "Pole pair that replaces it: frequency (Hz) and Q.",
 			},

@@ -63,7 +63,7 @@ var rational = Kind{
 
 func polynomialKey(name, example string) language.Key {
 	return language.Key{
-		Name: name, Required: true, Example: example,
+		Name: name, Effect: language.Wanted, Required: true, Example: example,
 		Type: language.Type{
 			List:   &language.Type{Number: true, Min: -maxCoefficient, Max: maxCoefficient},
 			MinLen: 1, MaxLen: MaxOrder + 1,

@@ -21,17 +21,17 @@ var roots = Kind{
 		Doc:  "A transfer function given by its zeros and poles, with a positive factor that makes the level 0 dB at `unity-at`.",
 		Keys: []language.Key{
 			{
-				Name: "zeros", Example: "[0, {at: 3 kHz, q: inf}]",
+				Name: "zeros", Effect: language.Wanted, Example: "[0, {at: 3 kHz, q: inf}]",
 				Type: language.Type{List: &rootType, MaxLen: maxRoots},
 				Doc:  "Zeros: f for s = -2πf, 0 for the origin, or {at, q, side} for a pair, with q: inf on the imaginary axis and side: right in the right half plane; none by default, 12 at most.",
 			},
 			{
-				Name: "poles", Required: true, Example: "[20.6 Hz, {at: 12 kHz, q: 0.5}]",
+				Name: "poles", Effect: language.Wanted, Required: true, Example: "[20.6 Hz, {at: 12 kHz, q: 0.5}]",
 				Type: language.Type{List: &rootType, MinLen: 1, MaxLen: maxRoots},
 				Doc:  "Poles, at least as many as zeros: f for s = -2πf, or {at, q} for a pair; above 0 Hz, of finite Q and on the left; 12 at most.",
 			},
 			{
-				Name: "unity-at", Required: true, Example: "1 kHz",
+				Name: "unity-at", Effect: language.Wanted, Required: true, Example: "1 kHz",
 				Type: language.Type{Dims: []language.Dim{language.Frequency}, Min: 0, Max: maxHz, Words: []string{"inf"}},
 				Doc:  "Frequency at which the level is 0 dB: 0 Hz to 1 MHz, or inf.",
 			},
@@ -84,16 +84,16 @@ var rootType = language.Type{Either: []language.Type{
 	{Dims: []language.Dim{language.Frequency}, Min: 0, Max: maxHz, Words: []string{"0"}},
 	{Keys: []language.Key{
 		{
-			Name: "at", Type: frequencyType(), Required: true, Example: "3 kHz",
+			Name: "at", Effect: language.Wanted, Type: frequencyType(), Required: true, Example: "3 kHz",
 			Doc: "Frequency of the root or the pair, 0.001 Hz to 1 MHz.",
 		},
 		{
-			Name: "q", Example: "0.7",
+			Name: "q", Effect: language.Wanted, Example: "0.7",
 			Type: language.Type{Number: true, Min: minQ, Max: maxQ, Words: []string{"inf"}},
 			Doc:  "Q of a pair, a plain number from 0.05 to 1000, or inf for zeros on the imaginary axis; without it the root is real.",
 		},
 		{
-			Name: "side", Type: language.Type{Words: []string{"left", "right"}}, Default: "left", Example: "right",
+			Name: "side", Effect: language.Wanted, Type: language.Type{Words: []string{"left", "right"}}, Default: "left", Example: "right",
 			Doc: "Half plane that the root lies in; right is for zeros.",
 		},
 	}},

@@ -88,8 +88,19 @@ func (b *blend) spec() *language.Spec {
 	b.promises("promise", o.Promise, n.Promise)
 	b.promises("regression", o.Regression, n.Regression)
 	s.Digital = b.digital()
-	b.hardware("", o.Hardware, n.Hardware)
+	b.hardware("", parts(o), parts(n))
 	return &s
+}
+
+// parts is what a spec says of the converter and the board.
+func parts(s *language.Spec) *language.Value {
+	out := &language.Value{}
+	for _, f := range s.Tree.Fields {
+		if f.Key == "dac" || f.Key == "board" {
+			out.Fields = append(out.Fields, f)
+		}
+	}
+	return out
 }
 
 // went is the sentence part of a value that changed.
