@@ -141,11 +141,7 @@ func (w *Wanted) phaseTop(lo, hi float64) []float64 {
 	if ways < 2 {
 		return out
 	}
-	var hz []float64
-	for f := lo; f < hi; f *= math.Exp2(1.0 / perOctave) {
-		hz = append(hz, f)
-	}
-	hz = append(hz, hi)
+	hz := biquad.Octaves(lo, hi, perOctave)
 	rs := make([]*biquad.Responder, ways)
 	h := make([][]complex128, ways)
 	for k, p := range w.Prototype.Ways {
@@ -158,15 +154,11 @@ func (w *Wanted) phaseTop(lo, hi float64) []float64 {
 		}
 		for k := range rs {
 			peak := biquad.DB(slices.MaxFunc(h[k], func(a, b complex128) int { return cmp.Compare(biquad.DB(a), biquad.DB(b)) }))
-			for _, n := range []int{k - 1, k + 1} {
-				if n < 0 || n >= ways {
-					continue
-				}
-				for i, f := range hz {
-					own := biquad.DB(h[k][i])
-					if own >= peak+w.Promises.DownToDB && math.Abs(own-biquad.DB(h[n][i])) <= 20 {
-						out[k] = math.Max(out[k], f)
-					}
+			for i, f := range hz {
+				own := biquad.DB(h[k][i])
+				apart := func(n int) float64 { return own - biquad.DB(h[n][i]) }
+				if own >= peak+w.Promises.DownToDB && biquad.NeighbourMarginDB(biquad.NeighbourDB, k, ways, apart) >= 0 {
+					out[k] = math.Max(out[k], f)
 				}
 			}
 		}

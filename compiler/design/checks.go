@@ -88,14 +88,18 @@ const (
 	bettersDB = 6
 )
 
+// cancelPerOctave is the density at which cancellations are looked for: nulls
+// are narrow.
+const cancelPerOctave = 96
+
 // cancelling warns of two ways that cancel where their crossover filters are
 // within 20 dB of each other, whatever the family.
 func (r *resolved) cancelling(x pair) (language.Fault, bool) {
 	sign := float64(r.relative(x))
 	fall, at, other := 0.0, 0.0, 0.0
-	for f := r.lowHz; f <= r.highHz; f *= math.Exp2(1.0 / 96) {
-		l, h := product(x.low.ideal.Sections, f), product(x.high.ideal.Sections, f)
-		if math.Abs(biquad.DB(l)-biquad.DB(h)) > 20 {
+	for _, f := range biquad.Octaves(r.lowHz, r.highHz, cancelPerOctave) {
+		l, h := biquad.InSeries(x.low.ideal.Sections, 2*math.Pi*f), biquad.InSeries(x.high.ideal.Sections, 2*math.Pi*f)
+		if math.Abs(biquad.DB(l)-biquad.DB(h)) > biquad.NeighbourDB {
 			continue
 		}
 		all := biquad.DB(l) + biquad.GainDB(1+math.Hypot(real(h), imag(h))/math.Hypot(real(l), imag(l)))
@@ -124,13 +128,4 @@ func decibels(db float64) string {
 		return "more than 60 dB"
 	}
 	return fmt.Sprintf("%.1f dB", db)
-}
-
-// product is the response of sections in series at f (Hz).
-func product(ss []biquad.Analog, f float64) complex128 {
-	h := complex(1, 0)
-	for _, s := range ss {
-		h *= s.At(2 * math.Pi * f)
-	}
-	return h
 }

@@ -29,14 +29,7 @@ func (r *resolved) crossoverSums(p biquad.System[biquad.Analog]) []CrossoverSum 
 	if len(r.spec.Ways) > 2 && !slices.ContainsFunc(r.crossovers, func(x pair) bool { return r.unsummable(x) != "" }) {
 		modes = append(modes, compensateAllPass, compensateExact)
 	}
-	var hz []float64
-	for i := 0; ; i++ {
-		f := r.lowHz * math.Exp2(float64(i)/sumsPerOctave)
-		if f > r.highHz {
-			break
-		}
-		hz = append(hz, f)
-	}
+	hz := biquad.OctavesBelow(r.lowHz, r.highHz, sumsPerOctave)
 	var out []CrossoverSum
 	for _, mode := range modes {
 		sum := make([]complex128, len(hz))
