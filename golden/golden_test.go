@@ -22,7 +22,7 @@ var update = flag.Bool("update", false, "rewrite the golden artefacts")
 
 // written are the folders beside the golden ones that people write: published
 // values and the independent judges.
-var written = []string{"published", "judge"}
+var written = []string{"published", "judge", "testdata"}
 
 // elsewhereTolerance is how far numbers may differ, relative, on machines
 // whose compiler fuses products and sums: twelve digits agreed in all of 8,000

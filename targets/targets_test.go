@@ -30,43 +30,57 @@ func build(t *testing.T) *compiler.Build {
 	return b
 }
 
-// The last file is the index, and it lists all the others with their SHA-256.
+// Of each choice of groups, the files are those of its targets in the table's
+// order, and the last one is the index, which lists them with their SHA-256.
 func TestEmit(t *testing.T) {
 	b := build(t)
-	for _, c := range []struct {
-		groups []string
-		want   []string
-	}{
-		{nil, []string{"wren_float64.h", "wren_float32.h", "report.txt", "wren.json"}},
-		{[]string{"report"}, []string{"report.txt", "wren.json"}},
-		{[]string{"json"}, []string{"wren.json"}},
-		{[]string{"cheader", "json"}, []string{"wren_float64.h", "wren_float32.h", "wren.json"}},
-	} {
-		files, err := Emit(b, c.groups)
+	asked := [][]string{nil, Groups()}
+	for _, g := range Groups() {
+		asked = append(asked, []string{g}, []string{g, "json"})
+	}
+	for _, groups := range asked {
+		files, err := Emit(b, groups)
 		if err != nil {
 			t.Fatal(err)
 		}
-		var names []string
-		for _, f := range files {
-			names = append(names, f.Name)
+		last := len(files) - 1
+		if want := madeBy(t, b, groups); !slices.EqualFunc(files[:last], want, sameFile) || files[last].Name != "wren.json" {
+			t.Errorf("%v: %d files and the index %s, want %d files and wren.json", groups, last, files[last].Name, len(want))
 		}
-		if !slices.Equal(names, c.want) {
-			t.Errorf("%v: %v, want %v", c.groups, names, c.want)
-		}
-		index, err := result.Read(files[len(files)-1].Data)
+		index, err := result.Read(files[last].Data)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if len(index.Files) != len(files)-1 {
-			t.Errorf("%v: the index lists %v", c.groups, index.Files)
+		if len(index.Files) != last {
+			t.Errorf("%v: the index lists %v", groups, index.Files)
 		}
-		for _, f := range files[:len(files)-1] {
+		for _, f := range files[:last] {
 			if sum := sha256.Sum256(f.Data); index.Files[f.Name] != hex.EncodeToString(sum[:]) {
-				t.Errorf("%v: wrong sum of %s", c.groups, f.Name)
+				t.Errorf("%v: wrong sum of %s", groups, f.Name)
 			}
 		}
 	}
 }
+
+// madeBy are the files that the targets of some groups, or of all, make by
+// themselves; the index is none of them.
+func madeBy(t *testing.T, b *compiler.Build, groups []string) []compiler.File {
+	t.Helper()
+	var out []compiler.File
+	for _, row := range All {
+		if row.Index != nil || groups != nil && !slices.Contains(groups, row.Group) {
+			continue
+		}
+		files, err := row.Emit(b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		out = append(out, files...)
+	}
+	return out
+}
+
+func sameFile(a, b compiler.File) bool { return a.Name == b.Name && bytes.Equal(a.Data, b.Data) }
 
 // Emitting changes nothing: a second time gives the same bytes.
 func TestEmitTwice(t *testing.T) {
@@ -79,15 +93,26 @@ func TestEmitTwice(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for i := range first {
-		if first[i].Name != again[i].Name || !bytes.Equal(first[i].Data, again[i].Data) {
-			t.Errorf("%s differs", first[i].Name)
-		}
+	if !slices.EqualFunc(first, again, sameFile) {
+		t.Error("the second time gives other files")
 	}
 }
 
+// Every target is in one group, and the groups stand in the table's order.
 func TestGroups(t *testing.T) {
-	if got, want := Groups(), []string{"cheader", "board", "report", "json"}; !slices.Equal(got, want) {
-		t.Errorf("%v, want %v", got, want)
+	groups := Groups()
+	if sorted := slices.Compact(slices.Sorted(slices.Values(groups))); len(sorted) != len(groups) {
+		t.Errorf("a group twice: %v", groups)
+	}
+	at := 0
+	for _, row := range All {
+		i := slices.Index(groups, row.Group)
+		if i < 0 || i > at {
+			t.Fatalf("target %s: its group %q is not where the table has it: %v", row.Name, row.Group, groups)
+		}
+		at = max(at, i+1)
+	}
+	if at != len(groups) {
+		t.Errorf("%v holds more than the table", groups)
 	}
 }
