@@ -177,3 +177,11 @@ func (t *Type) ordered(entries []entry) []entry {
 	slices.SortStableFunc(out, func(a, b entry) int { return place(a.key) - place(b.key) })
 	return out
 }
+
+func keyNames(keys []Key) []string {
+	var out []string
+	for _, k := range keys {
+		out = append(out, k.Name)
+	}
+	return out
+}

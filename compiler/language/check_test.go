@@ -8,8 +8,8 @@ import (
 
 // Check says what is wrong with the tables themselves, nil if nothing: a name
 // given twice, a default or an example that its own type refuses, a key without
-// an Effect, or a low-pass and high-pass whose keys differ. It is for tests; Parse takes the tables as
-// they are.
+// an Effect, or a low-pass and high-pass whose keys differ. Parse takes the
+// tables as they are.
 func (l Tables) Check() error {
 	var errs []error
 	add := func(format string, args ...any) { errs = append(errs, fmt.Errorf(format, args...)) }
@@ -49,14 +49,6 @@ func (l Tables) Check() error {
 		}
 	}
 	return errors.Join(errs...)
-}
-
-func keyNames(keys []Key) []string {
-	var out []string
-	for _, k := range keys {
-		out = append(out, k.Name)
-	}
-	return out
 }
 
 // tables checks the key tables in a type and below it.

@@ -1,0 +1,14 @@
+package language_test
+
+import (
+	"testing"
+
+	"bandwright/compiler"
+)
+
+// The tables that the program parses by hold what Check demands of any.
+func TestTablesOfTheProgram(t *testing.T) {
+	if err := compiler.Language().Check(); err != nil {
+		t.Error(err)
+	}
+}
