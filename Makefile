@@ -8,9 +8,9 @@
 # and sums, and the last digits differ.
 export GOAMD64 = v1
 
-.PHONY: check tools format vet test golden build
+.PHONY: check tools format vet lint test golden build
 
-check: tools format vet test
+check: tools format vet lint test
 
 tools:
 	@.ci/tools
@@ -21,6 +21,11 @@ format:
 
 vet:
 	go vet ./...
+
+# Every check of staticcheck.conf; code that nothing reaches is found by a test,
+# golden/dead_test.go, as some of it has a reason.
+lint:
+	go tool staticcheck ./...
 
 test:
 	go test -timeout 15m ./...

@@ -84,7 +84,7 @@ func TestCheckTakesTheGreatestCode(t *testing.T) {
 	before := tree(t, dir)
 	r := bandwright(t, dir, "check", "tight.yaml", "bad.yaml", "missing.yaml", "good.yaml")
 	expect(t, "with a bad one", r, exitRefused, "bad.yaml:2:", "missing.yaml", "KEPT", "BROKEN")
-	if strings.Index(r.out, "good") < 0 {
+	if !strings.Contains(r.out, "good") {
 		t.Errorf("the spec after the bad ones was not checked:\n%s", r.out)
 	}
 	same(t, "check", dir, before)
