@@ -18,6 +18,7 @@ import (
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/design"
 	"bandwright/compiler/language"
+	"bandwright/compiler/promise"
 	"bandwright/compiler/prototype"
 	"bandwright/compiler/verify"
 )
@@ -112,6 +113,7 @@ func Language() language.Tables {
 			l.Topologies = append(l.Topologies, language.Choice{Name: t.Name, Doc: t.Doc})
 		}
 	}
+	l.Promises = promise.Keys()
 	return l
 }
 

@@ -290,7 +290,7 @@ func checkCompile(t *testing.T, src []byte) {
 		if _, err := targets.Emit(b, nil); err != nil {
 			t.Error(err)
 		}
-		text := language.Format(b.Spec)
+		text := language.Format(b.Spec, compiler.Language())
 		if again, faults := language.Parse(file, text, compiler.Language()); again == nil {
 			t.Errorf("formatted it is\n%s\nwhich is refused: %v", text, faults)
 		}

@@ -137,7 +137,7 @@ func TestLayoutDoesNotMatter(t *testing.T) {
 		if s == nil {
 			t.Fatal(faults)
 		}
-		sameOutcome(t, "canonical", outcome(t, src), string(language.Format(s)))
+		sameOutcome(t, "canonical", outcome(t, src), string(language.Format(s, compiler.Language())))
 	}
 }
 

@@ -14,8 +14,8 @@ import (
 // a spec which repeats much by aliases can come out longer than Parse allows.
 //
 // Parse(Format(s)) gives s again but for places and the order of keys. s must
-// come from Parse; Format reads what it was parsed from.
-func Format(s *Spec) []byte {
+// come from Parse with these tables; Format reads what it was parsed from.
+func Format(s *Spec, lang Tables) []byte {
 	r := &reader{}
 	text, ok := r.read(s.Source)
 	if !ok {
@@ -25,7 +25,7 @@ func Format(s *Spec) []byte {
 	if root == nil {
 		return nil
 	}
-	g := Grammar(Tables{}) // the tables that do not depend on kinds
+	g := Grammar(Tables{Promises: lang.Promises}) // what a filter says stays as it is
 	f := formatter{}
 	f.lines(root, &g, 0, 0)
 	return []byte(f.out.String())

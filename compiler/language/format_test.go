@@ -50,7 +50,7 @@ func strip(v reflect.Value) {
 func checkFormat(t *testing.T, s *language.Spec, lang language.Tables) {
 	t.Helper()
 	source := s.Source
-	text := language.Format(s)
+	text := language.Format(s, lang)
 	again, faults := language.Parse("formatted", text, lang)
 	if again == nil {
 		for _, f := range faults {
@@ -60,7 +60,7 @@ func checkFormat(t *testing.T, s *language.Spec, lang language.Tables) {
 		}
 		t.Fatalf("%s\nbecomes\n%s\nwhich is refused: %v", source, text, faults)
 	}
-	if twice := language.Format(again); !bytes.Equal(twice, text) {
+	if twice := language.Format(again, lang); !bytes.Equal(twice, text) {
 		t.Fatalf("%s\nformatted twice is\n%s", text, twice)
 	}
 	a, b := bareSpec(s), bareSpec(again)
@@ -137,7 +137,7 @@ digital:
 	if s == nil {
 		t.Fatal(faults)
 	}
-	if got := string(language.Format(s)); got != want {
+	if got := string(language.Format(s, compiler.Language())); got != want {
 		t.Errorf("got\n%s\nwant\n%s", got, want)
 	}
 }

@@ -55,7 +55,7 @@ func Grammar(lang Tables) Type {
 		{Name: "phase-compensation", Effect: Wanted, Type: Type{Words: []string{"none", "all-pass", "exact"}}, Default: "none",
 			Doc:     "Whether the other ways get the phase of a crossover that they do not take part in: all-pass by all-pass sections, exact also by the lower crossovers' high-passes in the upper ways.",
 			Example: "all-pass"},
-		{Name: "promise", Effect: Promises, Type: Type{Keys: promiseKeys()}, Default: "{}",
+		{Name: "promise", Effect: Promises, Type: Type{Keys: append([]Key{}, lang.Promises...)}, Default: "{}",
 			Doc: "Limits that every realisation must keep; off drops one.", Example: "{magnitude: 0.1 dB}"},
 		{Name: "regression", Effect: Tolerates, Type: Type{Keys: regressionKeys()}, Default: "{}",
 			Doc: "How far responses may move from accepted results before a check fails.", Example: "{magnitude: 0.05 dB}"},
@@ -111,33 +111,6 @@ func crossover(lang Tables) *Type {
 			{Name: "high", Effect: Wanted, Type: high, Required: true, Doc: "The high-pass of the upper way.", Example: lang.example(lang.HighPass)},
 		}, refused: whenRefused},
 	}}
-}
-
-func promiseKeys() []Key {
-	return []Key{
-		{Name: "band", Effect: Promises | RealisesDigital | RealisesBoard, Type: Type{Range: true, Dims: []Dim{Frequency}, Min: 0.1, Max: 384e3}, Default: "20 Hz to 20 kHz",
-			Doc: "The frequencies that the promises are about; at each rate up to 0.46 of it.", Example: "20 Hz to 20 kHz"},
-		{Name: "magnitude", Effect: Promises | RealisesDigital, Type: positive(level(0, 100, "off")), Default: "0.1 dB",
-			Doc: "Largest error of a way's magnitude, dB.", Example: "0.1 dB"},
-		{Name: "down-to", Effect: Promises | RealisesDigital, Type: level(-200, 0), Default: "-60 dB",
-			Doc: "How far below its peak a way's magnitude still counts, dB.", Example: "-60 dB"},
-		{Name: "board-magnitude", Effect: Promises | RealisesBoard, Type: positive(level(0, 100, "off")), Default: "0.1 dB",
-			Doc: "Largest error of a way's magnitude on the board, with nominal parts and the real op-amp, down to 40 dB below its peak, dB.", Example: "0.1 dB"},
-		{Name: "board-noise", Effect: Promises, Type: Type{Dims: []Dim{VoltageLevel}, Min: -200, Max: 60, Words: []string{"off"}}, Default: "off",
-			Doc: "Most noise at a way's output of the board, 20 Hz to 20 kHz unweighted, dBu.", Example: "-90 dBu"},
-		{Name: "board-headroom", Effect: Promises, Type: level(-120, 120, "off"), Default: "0 dB",
-			Doc: "Least distance of every op-amp's output from its swing for a sine of `board.input.level` anywhere in the band, dB.", Example: "0 dB"},
-		{Name: "phase", Effect: Promises | RealisesDigital | RealisesBoard, Type: Type{Dims: []Dim{Angle}, Max: 180, Open: true, Words: []string{"off"}}, Default: "5 deg",
-			Doc: "Largest phase error of ways that sum, degrees.", Example: "5 deg"},
-		{Name: "sum", Effect: Promises | RealisesDigital | RealisesBoard, Type: positive(level(0, 100, "off")), Default: "0.1 dB",
-			Doc: "Largest error of the summed ways' magnitude, dB.", Example: "0.1 dB"},
-		{Name: "noise", Effect: Promises, Type: Type{Dims: []Dim{FullScale}, Min: -400, Max: 0, Words: []string{"off"}}, Default: "-110 dBFS",
-			Doc: "Most noise of the arithmetic, 20 Hz to 20 kHz unweighted, dBFS.", Example: "-110 dBFS"},
-		{Name: "headroom", Effect: Promises, Type: level(-120, 120, "off"), Default: "0 dB",
-			Doc: "Least distance from full scale of a full-scale sine at any frequency, dB.", Example: "0 dB"},
-		{Name: "latency", Effect: Promises, Type: Type{Dims: []Dim{Time}, Min: 0, Max: 10, Words: []string{"off"}}, Default: "off",
-			Doc: "Most delay beyond the prototype's, s.", Example: "2 ms"},
-	}
 }
 
 func regressionKeys() []Key {

@@ -137,6 +137,8 @@ type Tables struct {
 	Formats       []Choice
 	// Topologies are the op-amp stages that a filter may name.
 	Topologies []Choice
+	// Promises are the keys of the promise block.
+	Promises []Key
 	// The kinds that a crossover's sides are: the low-pass joins the lower way,
 	// the high-pass the upper one. The two rows have the same keys, so that one
 	// filter can be written for both sides.

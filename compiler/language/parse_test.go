@@ -166,7 +166,7 @@ func TestGoodSpec(t *testing.T) {
 	if len(x) != 2 || !x[0].Same || x[1].Same || x[0].Lower != 0 || x[0].Upper != 1 || x[1].Lower != 1 || x[1].Upper != 2 || x[1].Low.Pos != (Pos{36, 5}) {
 		t.Errorf("crossovers: %+v", x)
 	}
-	if got, want := show(s.Promise), "{phase:off band:30-16000 magnitude*:0.1 level down-to*:-60 level board-magnitude*:0.1 level board-noise*:off board-headroom*:0 level sum*:0.1 level noise*:-110 level re full scale headroom*:0 level latency*:off}"; got != want {
+	if got, want := show(s.Promise), "{phase:off band:30-16000 magnitude*:0.1 level down-to*:-60 level noise*:-110 level re full scale headroom*:0 level latency*:off}"; got != want {
 		t.Errorf("promise: got %s, want %s", got, want)
 	}
 	if d := *s.Digital; !reflect.DeepEqual(d.RatesHz, []float64{44100, 96000}) || d.RatePos[1] != (Pos{41, 21}) || !reflect.DeepEqual(d.Formats, []string{"float32", "float64"}) ||
@@ -184,7 +184,7 @@ func TestDefaults(t *testing.T) {
 	if w.GainDB != 0 || w.Inverted || w.DelayS != 0 || w.Filters != nil {
 		t.Errorf("way: %+v", w)
 	}
-	if got, want := show(s.Promise), "{band*:20-20000 magnitude*:0.1 level down-to*:-60 level board-magnitude*:0.1 level board-noise*:off board-headroom*:0 level phase*:5 angle sum*:0.1 level noise*:-110 level re full scale headroom*:0 level latency*:off}"; got != want || s.Promise.Given {
+	if got, want := show(s.Promise), "{band*:20-20000 magnitude*:0.1 level down-to*:-60 level phase*:5 angle noise*:-110 level re full scale headroom*:0 level latency*:off}"; got != want || s.Promise.Given {
 		t.Errorf("promise: got %s, want %s", got, want)
 	}
 	if d := s.Digital; d.Channels != 1 || d.HeadroomDB != 0 || d.ExtraBiquads != 1 {

@@ -1,0 +1,114 @@
+package promise
+
+import (
+	"maps"
+
+	"bandwright/compiler/language"
+)
+
+// Parameter is a key of the promise block that promises nothing by itself: it
+// says where promises hold.
+type Parameter struct {
+	language.Key
+	// Weaker reports whether the promises reach less far with the new value.
+	Weaker func(old, new *language.Value) bool
+}
+
+// Band is the band that promises hold in.
+var Band = Parameter{
+	Key: language.Key{Name: "band", Effect: language.Promises | language.RealisesDigital | language.RealisesBoard, Type: language.Type{Range: true, Dims: []language.Dim{language.Frequency}, Min: 0.1, Max: 384e3}, Default: "20 Hz to 20 kHz",
+		Doc: "The frequencies that the promises are about; at each rate up to 0.46 of it.", Example: "20 Hz to 20 kHz"},
+	Weaker: func(o, n *language.Value) bool { return n.Number > o.Number || n.High < o.High },
+}
+
+// DownTo is how far below its peak a way is judged.
+var DownTo = Parameter{
+	Key: language.Key{Name: "down-to", Effect: language.Promises | language.RealisesDigital, Type: language.Type{Dims: []language.Dim{language.Level}, Min: -200, Max: 0}, Default: "-60 dB",
+		Doc: "How far below its peak a way's magnitude still counts, dB.", Example: "-60 dB"},
+	Weaker: func(o, n *language.Value) bool { return n.Number > o.Number },
+}
+
+// Keys is the promise block in the grammar.
+func Keys() []language.Key {
+	keys := []language.Key{Band.Key}
+	for _, r := range All {
+		if r.InSpec() {
+			keys = append(keys, r.Key())
+		}
+		for _, p := range r.beside {
+			keys = append(keys, p.Key)
+		}
+	}
+	return keys
+}
+
+// parameters are those of the block.
+var parameters = []*Parameter{&Band, &DownTo}
+
+// Weaker reports whether a key of the block demands less than it did. old is
+// nil where it was not there.
+func Weaker(key string, old, new *language.Value) bool {
+	if old == nil || old.Word == off {
+		return false
+	}
+	if new.Word == off {
+		return true
+	}
+	for _, p := range parameters {
+		if p.Name == key {
+			return p.Weaker(old, new)
+		}
+	}
+	if r := ByName(key); r != nil && r.Distance {
+		return new.Number < old.Number
+	}
+	return new.Number > old.Number
+}
+
+// Promises are the limits that a spec demands.
+type Promises struct {
+	LowHz, HighHz float64 // band
+	DownToDB      float64 // < 0: responses are judged this far below a way's peak
+	limits        map[*Row]Limit
+}
+
+// Read is the promise block of a spec, whose keys the grammar has all filled
+// in.
+func Read(block *language.Value) Promises {
+	band := block.Get(Band.Name)
+	p := Promises{LowHz: band.Number, HighHz: band.High, DownToDB: block.Get(DownTo.Name).Number, limits: map[*Row]Limit{}}
+	for _, r := range All {
+		if r.InSpec() {
+			p.limits[r] = r.limit(block)
+		}
+	}
+	return p
+}
+
+// Limit is what is demanded of a promise, as the spec writes it.
+func (p Promises) Limit(r *Row) Limit {
+	if !r.InSpec() {
+		return r.Default
+	}
+	return p.limits[r]
+}
+
+// Goal is a promise's limit, or its default where the spec drops it, so that a
+// realisation is no worse for not being judged. It is for promises whose
+// default is not off.
+func (p Promises) Goal(r *Row) float64 {
+	if l := p.Limit(r); l.On {
+		return l.Value
+	}
+	return r.Default.Value
+}
+
+// With is the promises with another limit on one.
+func (p Promises) With(r *Row, l Limit) Promises {
+	p.limits = maps.Clone(p.limits)
+	if p.limits == nil {
+		p.limits = map[*Row]Limit{}
+	}
+	p.limits[r] = l
+	return p
+}

@@ -1,0 +1,15 @@
+package promise
+
+import (
+	"bandwright/compiler/language"
+	"bandwright/compiler/words"
+)
+
+// Headroom is how far outputs stay from full scale. A finding tells the level.
+var Headroom = Row{
+	Name: "headroom", Doc: "Least distance from full scale of a full-scale sine at any frequency, dB.",
+	Type: distanceDB, Default: demanded(0), Unit: words.DBFS, Written: words.DB, Distance: true, Null: true,
+}
+
+// distanceDB is a distance in level as a spec writes it.
+var distanceDB = language.Type{Dims: []language.Dim{language.Level}, Min: -120, Max: 120}
