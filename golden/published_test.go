@@ -251,10 +251,10 @@ digital: {rates: [48 kHz], formats: [float64], method: bilinear}
 func TestDiscPlayback(t *testing.T) {
 	b := compileText(t, "disc_playback", shippedSpec(t, "disc_playback"))
 	h, rows := publishedRows(t, "iec60098_disc_playback.csv")
-	for rumble, column := range []string{"riaa_db_re_1k", "riaa_iec_db_re_riaa_1k"} {
+	for amendment, column := range []string{"riaa_db_re_1k", "riaa_iec_db_re_riaa_1k"} {
 		for _, r := range rows {
 			out := make([]complex128, 1)
-			biquad.OnAnalog(b.Prototype.Path(0), []float64{figure(t, r[h["f_hz"]])}).Response(out, biquad.Combination{uint8(rumble)})
+			biquad.OnAnalog(b.Prototype.Path(0), []float64{figure(t, r[h["f_hz"]])}).Response(out, biquad.Combination{uint8(amendment)})
 			if got, want := biquad.DB(out[0]), figure(t, r[h[column]]); math.Abs(got-want) > 1e-4 {
 				t.Errorf("%s at %s Hz: %.5f dB, published %g", column, r[h["f_hz"]], got, want)
 			}

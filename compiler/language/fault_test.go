@@ -7,7 +7,7 @@ import (
 )
 
 func TestExcerpt(t *testing.T) {
-	long := "      - low-shelf: {at: 210 Hz, gain: -3 dB, q: 0.7, when: {placement: [wall, corner], cloth: [none, woven], trim: 0 dB}}"
+	long := "      - low-shelf: {at: 210 Hz, gain: -3 dB, q: 0.7, when: {placement: [wall, corner], grille: [none, woven], trim: 0 dB}}"
 	for _, c := range []struct {
 		line string
 		col  int
@@ -41,10 +41,10 @@ func TestWrapped(t *testing.T) {
 }
 
 func TestNearest(t *testing.T) {
-	names := []string{"at", "family", "order", "ripple", "stop", "norm", "q", "inverse-chebyshev", "-1.5 dB"}
+	names := []string{"at", "family", "order", "ripple", "stop", "scaled-by", "q", "inverse-chebyshev", "-1.5 dB"}
 	for word, want := range map[string]string{
 		"atz": "at", "ta": "", "familiy": "family", "fmaily": "family", "oder": "order", "Q": "q", "ripples": "ripple", "inverse_chebyshev": "inverse-chebyshev",
-		"InverseChebychev": "inverse-chebyshev", "normal": "norm", "frequency": "", "x": "", "-1.5dB": "-1.5 dB", "": "",
+		"InverseChebychev": "inverse-chebyshev", "scaled": "scaled-by", "frequency": "", "x": "", "-1.5dB": "-1.5 dB", "": "",
 	} {
 		if got := nearest(word, names); got != want {
 			t.Errorf("%q: got %q, want %q", word, got, want)

@@ -43,7 +43,7 @@ var (
 		{Name: "order", Effect: Wanted, Type: Type{Integer: true, Min: 1, Max: 12}, Doc: "Order.", Example: "4"},
 		{Name: "ripple", Effect: Wanted, Type: Type{Dims: []Dim{Level}, Max: 12, Open: true}, Doc: "Ripple, dB.", Example: "0.5 dB"},
 		{Name: "stop", Effect: Wanted, Type: Type{Dims: []Dim{Level}, Max: 200, Open: true}, Doc: "Stop-band attenuation, dB.", Example: "60 dB"},
-		{Name: "norm", Effect: Wanted, Type: Type{Words: []string{"magnitude", "delay", "phase"}}, Default: "magnitude", Doc: "What `at` means for bessel.", Example: "delay"},
+		{Name: "scaled-by", Effect: Wanted, Type: Type{Words: []string{"level", "delay", "phase"}}, Default: "level", Doc: "What `at` means for bessel.", Example: "delay"},
 		optional(q)}
 	shelfKeys = []Key{at, by("gain"),
 		{Name: "order", Effect: Wanted, Type: Type{Integer: true, Min: 1, Max: 2}, Default: "2", Doc: "Order.", Example: "1"},

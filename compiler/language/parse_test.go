@@ -120,10 +120,10 @@ func TestGoodSpec(t *testing.T) {
 		filters[x.High.Label()] = show(x.High.Args)
 	}
 	lr := func(hz string) string {
-		return "{family:LR order:4 at:" + hz + " frequency norm*:magnitude}"
+		return "{family:LR order:4 at:" + hz + " frequency scaled-by*:level}"
 	}
 	want := map[string]string{
-		"common[0] high-pass":             "{family:butterworth order:2 at:22 frequency norm*:magnitude}",
+		"common[0] high-pass":             "{family:butterworth order:2 at:22 frequency scaled-by*:level}",
 		"common[1] low-shelf":             "{at:210 frequency gain:-3 level q:0.7 order*:2}",
 		"ways.bass.filters[0] pole-shift": "{from:{at:55.8 frequency q:0.81} to:{at:34 frequency q:0.65}}",
 		"ways.bass.filters[1] notch":      "{at:92 frequency q:2.2 depth*:complete}",

@@ -12,20 +12,20 @@ import (
 
 // bessel: θn(0)/θn(s) with the reverse Bessel polynomial
 // θn = Σ (2n-k)!/(2^(n-k)·k!·(n-k)!)·s^k (W. E. Thomson, Proc. IEE 96, 1949),
-// scaled by one of three norms: magnitude, -3.01 dB at 1 rad/s; delay, a group
-// delay of 1 s at 0 Hz; phase, the high-frequency asymptote of a Butterworth
+// scaled in one of three ways: by level, -3.01 dB at 1 rad/s; by delay, a group
+// delay of 1 s at 0 Hz; by phase, the high-frequency asymptote of a Butterworth
 // low-pass of the same order, so that the phase at 1 rad/s is half its range.
 var bessel = Family{
-	Name:     "bessel",
-	Doc:      "maximally flat delay, scaled as `norm` says",
-	UsesNorm: true,
+	Name:      "bessel",
+	Doc:       "maximally flat delay, scaled as `scaled-by` says",
+	UsesScale: true,
 	Sections: func(d Design) []biquad.Analog {
 		b := besselOf(d.Order)
 		scale := b.magnitude
-		switch d.Norm {
-		case normDelay:
+		switch d.ScaledBy {
+		case scaledByDelay:
 			scale = 1
-		case normPhase:
+		case scaledByPhase:
 			scale = b.phase
 		}
 		out := make([]biquad.Analog, len(b.sections))
@@ -37,15 +37,15 @@ var bessel = Family{
 	},
 }
 
-// The norms of a Bessel alignment.
+// What a Bessel alignment may be scaled by.
 const (
-	normMagnitude = "magnitude"
-	normDelay     = "delay"
-	normPhase     = "phase"
+	scaledByLevel = "level"
+	scaledByDelay = "delay"
+	scaledByPhase = "phase"
 )
 
 // besselOrder is what one order's prototype is made of: the delay-normalised
-// sections and the frequencies in rad/s that the other norms move to 1.
+// sections and the frequencies in rad/s that the other scales move to 1.
 type besselOrder struct {
 	sections         []biquad.Analog
 	magnitude, phase float64

@@ -10,7 +10,7 @@ type Design struct {
 	Order    int
 	RippleDB float64 // passband ripple, dB > 0
 	StopDB   float64 // stop-band attenuation, dB > 0
-	Norm     string  // bessel: magnitude, delay or phase
+	ScaledBy string  // bessel: magnitude, delay or phase
 }
 
 // Family is one row of the table of low-pass alignments. Sections gives the
@@ -19,8 +19,8 @@ type Design struct {
 type Family struct {
 	Name, Doc string
 	// Which keys of the filter the family uses, beyond at and order.
-	UsesRipple, UsesStop, UsesNorm, EvenOnly bool
-	Sections                                 func(d Design) []biquad.Analog
+	UsesRipple, UsesStop, UsesScale, EvenOnly bool
+	Sections                                  func(d Design) []biquad.Analog
 }
 
 // Families is every alignment, in the order that documentation lists them.

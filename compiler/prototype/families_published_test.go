@@ -126,7 +126,7 @@ func downTo(sections []biquad.Analog, fraction float64) float64 {
 // reference frequencies.
 func TestAllPoleTable(t *testing.T) {
 	names := map[string]string{"butterworth": "butterworth", "bessel": "bessel", "chebyshev1": "chebyshev"}
-	norms := map[string]string{"delay": "delay", "phase": "phase", "mag_3db": "magnitude"}
+	scales := map[string]string{"delay": "delay", "phase": "phase", "mag_3db": "level"}
 	for _, row := range readCSV(t, "all_pole_prototypes.csv") {
 		d := prototype.Design{Order: int(parsed(t, row["order"]))}
 		norm := row["normalisation"]
@@ -134,7 +134,7 @@ func TestAllPoleTable(t *testing.T) {
 		if ok {
 			d.RippleDB = parsed(t, ripple)
 		} else if norm != "" {
-			if d.Norm = norms[norm]; d.Norm == "" {
+			if d.ScaledBy = scales[norm]; d.ScaledBy == "" {
 				t.Fatalf("unknown norm %q", norm)
 			}
 		}
@@ -326,8 +326,8 @@ func TestHandbookBessel(t *testing.T) {
 	tables := publishedTables(t)
 	for order, factor := range tables["bond_bessel"].NormFactors {
 		n := int(parsed(t, order))
-		ratio := unitSections(t, "bessel", prototype.Design{Order: n, Norm: "delay"})[0].W0 /
-			unitSections(t, "bessel", prototype.Design{Order: n, Norm: "magnitude"})[0].W0
+		ratio := unitSections(t, "bessel", prototype.Design{Order: n, ScaledBy: "delay"})[0].W0 /
+			unitSections(t, "bessel", prototype.Design{Order: n, ScaledBy: "magnitude"})[0].W0
 		near(t, "norm factor "+order, ratio, parsed(t, factor), poleTol*ratio)
 	}
 	for _, row := range tables["se_bessel"].Rows {

@@ -28,13 +28,13 @@ const scipyResponseTol = 1e-10
 const python = "/usr/bin/python3"
 
 type scipyCase struct {
-	Family string    `json:"family"`
-	Order  int       `json:"order"`
-	Ripple float64   `json:"ripple"`
-	Stop   float64   `json:"stop"`
-	Norm   string    `json:"norm"`
-	High   bool      `json:"high"`
-	W      []float64 `json:"w"` // rad/s, corner at 1
+	Family   string    `json:"family"`
+	Order    int       `json:"order"`
+	Ripple   float64   `json:"ripple"`
+	Stop     float64   `json:"stop"`
+	ScaledBy string    `json:"norm"`
+	High     bool      `json:"high"`
+	W        []float64 `json:"w"` // rad/s, corner at 1
 }
 
 type scipyDesign struct {
@@ -74,8 +74,8 @@ func scipyCases() []scipyCase {
 				}
 				vary(func(c *scipyCase, i int) { c.Stop = stops[i] }, len(stops))
 			}
-			if f.UsesNorm {
-				vary(func(c *scipyCase, i int) { c.Norm = []string{"magnitude", "delay", "phase"}[i] }, 3)
+			if f.UsesScale {
+				vary(func(c *scipyCase, i int) { c.ScaledBy = []string{"magnitude", "delay", "phase"}[i] }, 3)
 			}
 			for _, v := range variants {
 				for _, high := range []bool{false, true} {
@@ -103,7 +103,7 @@ func (c scipyCase) String() string {
 	if c.High {
 		s += " high-pass"
 	}
-	return s + " " + c.Norm
+	return s + " " + c.ScaledBy
 }
 
 // ours is the case as a filter kind computes it, at 1 rad/s.
@@ -116,8 +116,8 @@ func (c scipyCase) ours(t *testing.T) prototype.Ideal {
 	if c.Stop != 0 {
 		g["stop"] = c.Stop
 	}
-	if c.Norm != "" {
-		g["norm"] = c.Norm
+	if c.ScaledBy != "" {
+		g["scaled-by"] = c.ScaledBy
 	}
 	kind := "low-pass"
 	if c.High {

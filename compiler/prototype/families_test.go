@@ -137,13 +137,13 @@ func TestBesselNorms(t *testing.T) {
 	for n := 1; n <= prototype.MaxOrder; n++ {
 		// delay: the group delay at 0 Hz, Σ 1/(Q·w) over the sections, is 1 s.
 		sum := 0.0
-		for _, s := range unitSections(t, "bessel", prototype.Design{Order: n, Norm: "delay"}) {
+		for _, s := range unitSections(t, "bessel", prototype.Design{Order: n, ScaledBy: "delay"}) {
 			sum += s.A[1] / s.W0
 		}
 		near(t, fmt.Sprintf("order %d delay", n), sum, 1, poleTol)
 		// phase: poles whose product is 1, as Butterworth's.
 		product := 1.0
-		for _, s := range unitSections(t, "bessel", prototype.Design{Order: n, Norm: "phase"}) {
+		for _, s := range unitSections(t, "bessel", prototype.Design{Order: n, ScaledBy: "phase"}) {
 			for range s.Order() {
 				product *= s.W0
 			}

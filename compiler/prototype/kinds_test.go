@@ -65,10 +65,10 @@ func TestProblems(t *testing.T) {
 		{"low-pass", "", "needs `stop`", given{"at": 1e3, "family": "elliptic", "order": 3, "ripple": 1.0}},
 		{"low-pass", "stop", "does not lie below the passband", given{"at": 1e3, "family": "elliptic", "order": 3, "ripple": 2.0, "stop": 2.0}},
 		{"low-pass", "stop", "needs a pole pair of Q", given{"at": 1e3, "family": "elliptic", "order": 12, "ripple": 6.0, "stop": 6.001}},
-		{"low-pass", "norm", "means nothing to the family LR", given{"at": 1e3, "family": "LR", "order": 4, "norm": "phase"}},
+		{"low-pass", "scaled-by", "means nothing to the family LR", given{"at": 1e3, "family": "LR", "order": 4, "scaled-by": "phase"}},
 		{"low-pass", "family", "does not go with `q`", given{"at": 1e3, "family": "LR", "order": 2, "q": 0.5}},
 		{"low-pass", "order", "has order 2, not 4", given{"at": 1e3, "order": 4, "q": 0.5}},
-		{"low-pass", "norm", "does not go with `q`", given{"at": 1e3, "norm": "delay", "q": 0.5}},
+		{"low-pass", "scaled-by", "does not go with `q`", given{"at": 1e3, "scaled-by": "delay", "q": 0.5}},
 		{"all-pass", "q", "order 1 has no `q`", given{"at": 1e3, "order": 1, "q": 1.0}},
 		{"all-pass", "", "order 2 needs `q`", given{"at": 1e3}},
 		{"peak", "", "neither `q` nor `bandwidth`", given{"at": 1e3, "gain": 3.0}},
@@ -166,7 +166,7 @@ func TestAnyKeys(t *testing.T) {
 			maybe(g, "stop", 1+199*rng.Float64())
 		}
 		if rng.Intn(4) == 0 {
-			maybe(g, "norm", []string{"magnitude", "delay", "phase"}[rng.Intn(3)])
+			maybe(g, "scaled-by", []string{"level", "delay", "phase"}[rng.Intn(3)])
 		}
 		if rng.Intn(8) == 0 {
 			g["q"] = math.Exp2(14*rng.Float64() - 4)

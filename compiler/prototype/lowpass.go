@@ -57,8 +57,8 @@ func alignmentKeys() []language.Key {
 			Doc: "Attenuation of the stop band in dB, 1 to 200: needed by " + strings.Join(stop, " and ") + ", and by no other.",
 		},
 		{
-			Name: "norm", Effect: language.Wanted, Type: language.Type{Words: []string{normMagnitude, normDelay, normPhase}}, Default: normMagnitude, Example: normDelay,
-			Doc: "What bessel has at `at`: magnitude (-3.01 dB), delay (a delay at 0 Hz of 1/(2π·at)) or phase (half the final phase shift).",
+			Name: "scaled-by", Effect: language.Wanted, Type: language.Type{Words: []string{scaledByLevel, scaledByDelay, scaledByPhase}}, Default: scaledByLevel, Example: scaledByDelay,
+			Doc: "What bessel has at `at`: level (-3.01 dB), delay (a delay at 0 Hz of 1/(2π·at)) or phase (half the final phase shift).",
 		},
 		qKey("Q of a second-order section, in place of a family: the level at `at` is 20·lg q dB", false),
 	}
@@ -79,7 +79,7 @@ func alignment(args *language.Value) ([]biquad.Analog, []Problem) {
 	}
 	d := Design{
 		Order: int(number(args, "order")), RippleDB: number(args, "ripple"),
-		StopDB: number(args, "stop"), Norm: word(args, "norm"),
+		StopDB: number(args, "stop"), ScaledBy: word(args, "scaled-by"),
 	}
 	if problems := misfit(args, family, d); problems != nil {
 		return nil, problems
@@ -97,7 +97,7 @@ func alignment(args *language.Value) ([]biquad.Analog, []Problem) {
 // ofQ is the second-order section of a given Q.
 func ofQ(args *language.Value) ([]biquad.Analog, []Problem) {
 	var problems []Problem
-	for _, key := range []string{"family", "ripple", "stop", "norm"} {
+	for _, key := range []string{"family", "ripple", "stop", "scaled-by"} {
 		if given(args, key) {
 			problems = append(problems, problem(key, "either `q`, or `family` with `order`",
 				"`%s` does not go with `q`, which alone shapes the filter", key))
@@ -129,7 +129,7 @@ func misfit(args *language.Value, f Family, d Design) []Problem {
 	}{
 		{"ripple", "0.5 dB", func(f Family) bool { return f.UsesRipple }, true},
 		{"stop", "60 dB", func(f Family) bool { return f.UsesStop }, true},
-		{"norm", normDelay, func(f Family) bool { return f.UsesNorm }, false},
+		{"scaled-by", scaledByDelay, func(f Family) bool { return f.UsesScale }, false},
 	} {
 		switch {
 		case given(args, k.key) && !k.uses(f):

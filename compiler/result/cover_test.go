@@ -75,9 +75,9 @@ func applies(when map[string][]string, settings []verify.Setting, c biquad.Combi
 func TestCoverReadsAsWritten(t *testing.T) {
 	settings := []verify.Setting{
 		{Name: "placement", Choices: []string{"free", "wall", "corner"}},
-		{Name: "cloth", Choices: []string{"none", "woven"}},
+		{Name: "grille", Choices: []string{"none", "woven"}},
 	}
-	placement, cloth := biquad.Axis{Setting: 0, Choices: 3}, biquad.Axis{Setting: 1, Choices: 2}
+	placement, grille := biquad.Axis{Setting: 0, Choices: 3}, biquad.Axis{Setting: 1, Choices: 2}
 	for _, c := range []struct {
 		name string
 		by   []biquad.Axis
@@ -85,17 +85,17 @@ func TestCoverReadsAsWritten(t *testing.T) {
 		want []map[string][]string
 	}{
 		{"fixed", nil, nil, []map[string][]string{nil}},
-		{"under a setting that changes nothing", []biquad.Axis{cloth}, []uint8{1, 1}, []map[string][]string{nil}},
+		{"under a setting that changes nothing", []biquad.Axis{grille}, []uint8{1, 1}, []map[string][]string{nil}},
 		{"one filter at wall, another at corner", []biquad.Axis{placement}, []uint8{0, 1, 2}, []map[string][]string{
 			{"placement": {"free"}}, {"placement": {"wall"}}, {"placement": {"corner"}},
 		}},
 		{"at wall or corner", []biquad.Axis{placement}, []uint8{0, 1, 1}, []map[string][]string{
 			{"placement": {"free"}}, {"placement": {"wall", "corner"}},
 		}},
-		{"at wall and woven", []biquad.Axis{placement, cloth}, []uint8{0, 0, 0, 1, 0, 0}, []map[string][]string{
+		{"at wall and woven", []biquad.Axis{placement, grille}, []uint8{0, 0, 0, 1, 0, 0}, []map[string][]string{
 			{"placement": {"free", "corner"}},
-			{"placement": {"wall"}, "cloth": {"none"}},
-			{"placement": {"wall"}, "cloth": {"woven"}},
+			{"placement": {"wall"}, "grille": {"none"}},
+			{"placement": {"wall"}, "grille": {"woven"}},
 		}},
 	} {
 		s := biquad.Slot[biquad.Digital]{By: c.by, Pick: c.pick}

@@ -171,7 +171,7 @@ var specEdits = []specEdit{
 	{"a new choice", false, []string{"[free, wall]", "[free, wall, corner]"}, nil},
 	{"another default", true, []string{"[free, wall]", "[wall, free]"}, nil},
 	{"remove a setting", true, []string{"  trim: [0 dB, -1 dB]\n", "", "      - gain: {by: -1 dB, when: {trim: -1 dB}}\n", "      - gain: {by: -1 dB}\n"}, nil},
-	{"add a setting with its filter", false, []string{"  trim: [0 dB, -1 dB]\n", "  trim: [0 dB, -1 dB]\n  cloth: [none, woven]\n", "trim: -1 dB}}\n", "trim: -1 dB}}\n      - high-shelf: {at: 7 kHz, gain: 1 dB, q: 0.7, when: {cloth: woven}}\n"}, nil},
+	{"add a setting with its filter", false, []string{"  trim: [0 dB, -1 dB]\n", "  trim: [0 dB, -1 dB]\n  grille: [none, woven]\n", "trim: -1 dB}}\n", "trim: -1 dB}}\n      - high-shelf: {at: 7 kHz, gain: 1 dB, q: 0.7, when: {grille: woven}}\n"}, nil},
 	{"add a rate", false, []string{"[96 kHz]", "[96 kHz, 48 kHz]"}, nil},
 	{"change the rate", true, []string{"[96 kHz]", "[48 kHz]"}, nil},
 	{"change the format", true, []string{"[float32]", "[float64]"}, nil},

@@ -21,11 +21,11 @@ import (
 func build() *compiler.Build {
 	shelf := biquad.Digital{Form: biquad.Delta, B: [3]float64{1.5, 0.25, 0.125}, A: [3]float64{1, 0.5, 0.0625}}
 	first := biquad.Digital{B: [3]float64{0.5, 0.5}, A: [3]float64{1, 0}}
-	worst := verify.Extreme{Known: true, Value: -7.5, AtHz: 19800, Setting: []verify.Choice{{Setting: "cloth", Choice: "woven"}}}
+	worst := verify.Extreme{Known: true, Value: -7.5, AtHz: 19800, Setting: []verify.Choice{{Setting: "grille", Choice: "woven"}}}
 	return &compiler.Build{
 		Wanted: compiler.Wanted{
 			Spec:     &language.Spec{Name: "wren", Title: `A "two-way" <test> & more`, Revision: "A\\1"},
-			Settings: []verify.Setting{{Name: "cloth", Choices: []string{"none", "woven"}}},
+			Settings: []verify.Setting{{Name: "grille", Choices: []string{"none", "woven"}}},
 			Promises: verify.Promises{LowHz: 20, HighHz: 20000, DownToDB: -60, MagnitudeDB: verify.Limit{On: true, Value: 0.1}},
 			Sums:     []design.CrossoverSum{{Compensation: "none", LowDB: -0.5, HighDB: 1e-15, Chosen: true}},
 		},
@@ -70,14 +70,14 @@ func TestFile(t *testing.T) {
 	const file = `{
 	"bandwright": 1, "name": "wren", "title": "A \"two-way\" <test> & more", "revision": "A\\1", "spec_sha256": "SHA",
 	"inputs": {}, "files": {},
-	"settings": [{"name": "cloth", "choices": ["none", "woven"]}],
+	"settings": [{"name": "grille", "choices": ["none", "woven"]}],
 	"promises": {"band_hz": [20, 20000], "down_to_db": -60, "magnitude_db": 0.1, "phase_deg": null, "sum_db": null,
 		"noise_dbfs": null, "headroom_db": null, "latency_s": null},
 	"digital": [{"rate_hz": 48000, "format": "float32", "asked": true, "method": "bilinear", "common_delay_s": 1e-7, "input_gain": 0.5,
 		"common": {"gain": 1, "delay_samples": 0, "sections": [
-			{"position": 0, "filter": "without it", "when": {"cloth": ["none"]},
+			{"position": 0, "filter": "without it", "when": {"grille": ["none"]},
 				"b": [1, 0, 0], "a": [1, 0, 0], "feedback": [0, 0], "form": "delta", "words": {"b": [1, 0, 0], "a": [1, 0, 0]}, "error_db": -120},
-			{"position": 0, "filter": "common[0] high-shelf", "when": {"cloth": ["woven"]},
+			{"position": 0, "filter": "common[0] high-shelf", "when": {"grille": ["woven"]},
 				"b": [1.5, -2.75, 1.375], "a": [1, -1.5, 0.5625], "feedback": [1.5, -0.5625],
 				"form": "delta", "words": {"b": [1.5, 0.25, 0.125], "a": [1, 0.5, 0.0625]}, "error_db": -120}]},
 		"ways": [
@@ -86,10 +86,10 @@ func TestFile(t *testing.T) {
 					"b": [0.5, 0.5, 0], "a": [1, 0, 0], "feedback": [0, 0], "form": "direct", "words": {"b": [0.5, 0.5, 0], "a": [1, 0, 0]}, "error_db": -130}]},
 			{"way": "high", "gain": 1, "polarity": -1, "delay_samples": 3, "sections": []}]}],
 	"crossover_sums": [{"phase_compensation": "none", "low_db": -0.5, "high_db": 0, "chosen": true}],
-	"findings": [{"promise": "magnitude", "realisation": "digital 48 kHz float32", "way": "low", "setting": {"cloth": "woven"},
+	"findings": [{"promise": "magnitude", "realisation": "digital 48 kHz float32", "way": "low", "setting": {"grille": "woven"},
 		"limit": 0.1, "worst": 7.5, "unit": "dB", "at_hz": 19800, "kept": false, "broken": 1, "of": 2, "remedy": "Use a higher rate."}],
 	"figures": [{"realisation": "digital 48 kHz float32", "way": "low",
-		"magnitude_db": {"value": -7.5, "at_hz": 19800, "setting": {"cloth": "woven"}}, "top_octave_db": null, "phase_deg": null,
+		"magnitude_db": {"value": -7.5, "at_hz": 19800, "setting": {"grille": "woven"}}, "top_octave_db": null, "phase_deg": null,
 		"group_delay_s": null, "peak_dbfs": null, "l1_dbfs": 0, "noise_dbfs": null, "pole_margin": 0.5, "latency_s": 0, "sections": 2}],
 	"warnings": [{"line": 3, "column": 5, "message": "odd", "right": "even"}]}`
 	if err := json.Unmarshal([]byte(strings.Replace(file, "SHA", strings.Repeat("ab", 32), 1)), &want); err != nil {

@@ -9,19 +9,19 @@ import (
 // error or something that can be compared with a good one, both ways, without
 // a panic or a number that is none.
 func FuzzReadAccepted(f *testing.F) {
-	good := &Accepted{Accepted: 1, Name: "wren", Settings: []Setting{{"cloth", []string{"none", "woven"}}},
+	good := &Accepted{Accepted: 1, Name: "wren", Settings: []Setting{{"grille", []string{"none", "woven"}}},
 		Digital: []Reached{{RateHz: 48000, Format: reference, Common: Chain{Gain: 1, Polarity: 1}, Ways: []Chain{
 			{Way: "low", Gain: 0.5, Polarity: 1, Coefficients: []Words9{
-				{Position: 0, Filter: "ways.low.filters[0]", Form: "direct", B: []float64{0.5, 0.5, 0}, A: []float64{1, 0, 0}, When: map[string][]string{"cloth": {"none"}}},
+				{Position: 0, Filter: "ways.low.filters[0]", Form: "direct", B: []float64{0.5, 0.5, 0}, A: []float64{1, 0, 0}, When: map[string][]string{"grille": {"none"}}},
 			}},
 			{Way: "high", Gain: 1, Polarity: -1},
 		}}},
-		Spec: strings.Split("bandwright: 1\nname: wren\nsettings: {cloth: [none, woven]}\nways: {low: {}, high: {gain: -1 dB}}\ndigital: {rates: [48 kHz], formats: [float64]}", "\n"),
+		Spec: strings.Split("bandwright: 1\nname: wren\nsettings: {grille: [none, woven]}\nways: {low: {}, high: {gain: -1 dB}}\ndigital: {rates: [48 kHz], formats: [float64]}", "\n"),
 	}
 	good.Board = &Fitted{Packages: 1, OpAmps: 1, DistinctValues: 2,
 		Stages: []FittedStage{{Where: "low", Stage: 1, Topology: "follower", Filter: "ways.low gain", Parts: []FittedPart{{Ref: "R20101", Ohm: 1e4}, {Ref: "C20101", Farad: 1e-8}}}},
 		Response: &BoardTable{Hz: []float64{500, 1000, 2000}, Rows: []TableRow{
-			{Way: "low", Setting: map[string]string{"cloth": "none"}, DB: []float64{-6, -6, -7}, Deg: []float64{0, -10, -20}},
+			{Way: "low", Setting: map[string]string{"grille": "none"}, DB: []float64{-6, -6, -7}, Deg: []float64{0, -10, -20}},
 			{Way: "high", DB: []float64{-1, -1, -1}, Deg: []float64{180, 180, 180}},
 		}}}
 	data, err := good.Bytes()
@@ -37,7 +37,7 @@ func FuzzReadAccepted(f *testing.F) {
 	f.Add(strings.Replace(string(data), "[500, 1000, 2000]", "[1e-300, 500, 1e9]", 1))
 	f.Add(strings.Replace(string(data), "-1 dB", "1e300 dB", 1))
 	f.Add(`{"accepted": 1, "name": "x", "digital": [{"rate_hz": 1e-300, "format": "float64", "ways": [{"way": "low"}]}]}`)
-	f.Add(`{"accepted": 1, "name": "x", "settings": [{"name": "cloth", "choices": ["x"]}], "responses": [{"rate_hz": 48000, "hz": [1], "rows": [{"way": "x"}]}]}`)
+	f.Add(`{"accepted": 1, "name": "x", "settings": [{"name": "grille", "choices": ["x"]}], "responses": [{"rate_hz": 48000, "hz": [1], "rows": [{"way": "x"}]}]}`)
 	f.Add(`{"accepted": 1, "name": "x", "digital": [{"rate_hz": 100}]}`)
 	f.Add(`{"accepted": 1, "name": "x", "digital": [{"rate_hz": 100, "ways": [{"way": "a"}, {"way": "a"}]}]}`)
 	f.Fuzz(func(t *testing.T, text string) {

@@ -3,7 +3,7 @@
  *
  * Disc playback equaliser (IEC 60098)
  * Revision 1
- * Spec SHA-256 e9a22f9a777018e5443b625c459751725b9444d26e4f84389155ee82f9ed8c75
+ * Spec SHA-256 ada0beb2583a954f69231574905413e5c83c45d1e6628a9c1fd53094bc33ef57
  *
  * WHAT IT DOES
  * One input channel becomes 1 way. Every input sample passes the common filters once;
@@ -26,7 +26,7 @@
  * HOW TO USE IT
  *   static disc_playback_state filters;                 all the memory there is
  *   disc_playback_init(&filters, 44100);                the rate in Hz: 44100, 48000 or 96000
- *   disc_playback_set_rumble_filter(&filters, channel, DISC_PLAYBACK_RUMBLE_FILTER_OUT);
+ *   disc_playback_set_amendment(&filters, channel, DISC_PLAYBACK_AMENDMENT_WITHOUT);
  *   disc_playback_run(&filters, channel, in, out, n);   channel 0 to 1
  *   disc_playback_reset(&filters);                      silence in every state and delay
  *
@@ -39,9 +39,9 @@
  * loop has to wait while run works in an interrupt. The state takes 92 bytes.
  *
  * SETTINGS (per channel; the first choice applies after init; reset keeps them)
- *   rumble-filter
- *     DISC_PLAYBACK_RUMBLE_FILTER_OUT   out
- *     DISC_PLAYBACK_RUMBLE_FILTER_IN    in
+ *   amendment
+ *     DISC_PLAYBACK_AMENDMENT_WITHOUT   without
+ *     DISC_PLAYBACK_AMENDMENT_WITH      with
  * A set call may come between any two runs. The sections that change go over two samples later
  * and carry on from the last two inputs and outputs, so that there is no jolt.
  *
@@ -65,7 +65,7 @@
 #error "disc_playback: include the header of one number format only; another one came before this"
 #endif
 #define DISC_PLAYBACK_FORMAT "float32"
-#define DISC_PLAYBACK_SPEC_SHA256 "e9a22f9a777018e5443b625c459751725b9444d26e4f84389155ee82f9ed8c75"
+#define DISC_PLAYBACK_SPEC_SHA256 "ada0beb2583a954f69231574905413e5c83c45d1e6628a9c1fd53094bc33ef57"
 
 #include <float.h>
 #include <stdint.h>
@@ -103,10 +103,10 @@ enum disc_playback_way_index {
     DISC_PLAYBACK_WAY_PLAYED = 0
 };
 
-/* rumble-filter */
-enum disc_playback_rumble_filter {
-    DISC_PLAYBACK_RUMBLE_FILTER_OUT = 0,
-    DISC_PLAYBACK_RUMBLE_FILTER_IN = 1
+/* amendment */
+enum disc_playback_amendment {
+    DISC_PLAYBACK_AMENDMENT_WITHOUT = 0,
+    DISC_PLAYBACK_AMENDMENT_WITH = 1
 };
 
 /* ---- state ---------------------------------------------------------------------------- */
@@ -163,22 +163,22 @@ typedef struct {
  * there, and the gain itself is untouched. */
 static const disc_playback_section_words disc_playback_section_table[11] = {
     /* 44100 Hz, played 0: ways.played.filters[1] roots; delta form, -129 dB */
-    { 1.0f, 0.99857527f, 1.044116f, 0.0f, 1.048454f, 0.0029781256f }, /* rumble-filter in */
-    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* rumble-filter out */
+    { 1.0f, 0.99857527f, 1.044116f, 0.0f, 1.048454f, 0.0029781256f }, /* amendment with */
+    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* amendment without */
     /* 44100 Hz, played 1: ways.played; delta form, -131 dB */
     { 1.0f, 0.027365217f, 0.030880237f, 0.0019962825f, 0.26815274f, 0.0018551982f },
     /* 44100 Hz, played 2: ways.played; direct form, -139 dB */
     { 0.0f, 8.443638f, 8.70955f, 1.9809726f, 0.91463906f, 0.16567874f },
     /* 48000 Hz, played 0: ways.played.filters[1] roots; delta form, -129 dB */
-    { 1.0f, 0.9986909f, 0.9986909f, 0.0f, 1.0026171f, 0.0026171142f }, /* rumble-filter in */
-    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* rumble-filter out */
+    { 1.0f, 0.9986909f, 0.9986909f, 0.0f, 1.0026171f, 0.0026171142f }, /* amendment with */
+    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* amendment without */
     /* 48000 Hz, played 1: ways.played; delta form, -131 dB */
     { 1.0f, 0.025663238f, 0.0285041f, 0.001704442f, 0.24908836f, 0.0015839477f },
     /* 48000 Hz, played 2: ways.played; direct form, -138 dB */
     { 0.0f, 8.35414f, 7.4429793f, 1.4185193f, 0.76342225f, 0.10820985f },
     /* 96000 Hz, played 0: ways.played.filters[1] roots; delta form, -126 dB */
-    { 1.0f, 0.9993452f, 0.9993451f, 0.0f, 1.0013094f, 0.0013094145f }, /* rumble-filter in */
-    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* rumble-filter out */
+    { 1.0f, 0.9993452f, 0.9993451f, 0.0f, 1.0013094f, 0.0013094145f }, /* amendment with */
+    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* amendment without */
     /* 96000 Hz, played 1: ways.played.filters[0] roots; delta form, -128 dB */
     { 1.0f, 0.117073454f, 0.1342204f, 0.0042153713f, 0.13336505f, 0.0004262586f }
 };
@@ -389,9 +389,9 @@ static inline int disc_playback_change_setting(disc_playback_state *s, int chann
     return 0;
 }
 
-/* rumble-filter. Before the first sample it applies at once, later without a jolt. */
-static inline int disc_playback_set_rumble_filter(disc_playback_state *s, int channel,
-        enum disc_playback_rumble_filter choice)
+/* amendment. Before the first sample it applies at once, later without a jolt. */
+static inline int disc_playback_set_amendment(disc_playback_state *s, int channel,
+        enum disc_playback_amendment choice)
 {
     return disc_playback_change_setting(s, channel, 0, (unsigned int)choice, 2u);
 }

@@ -3,7 +3,7 @@
  *
  * Heron, a three-way for recital halls (invented)
  * Revision B2
- * Spec SHA-256 139e347e228f273a92655837640c1713e2753ed0facf6669979ad88230d92fa4
+ * Spec SHA-256 02de088018f059b24a1ce3b0f55d36da10e3865f3e5c03cbecd041dab219acee
  *
  * WHAT IT DOES
  * One input channel becomes 3 ways. Every input sample passes the common filters once;
@@ -29,7 +29,7 @@
  *   static heron_state filters;                 all the memory there is
  *   heron_init(&filters, 48000);                the rate in Hz: 48000 or 96000
  *   heron_set_placement(&filters, channel, HERON_PLACEMENT_FREE);
- *   heron_set_cloth(&filters, channel, HERON_CLOTH_NONE);
+ *   heron_set_grille(&filters, channel, HERON_GRILLE_NONE);
  *   heron_set_treble_trim(&filters, channel, HERON_TREBLE_TRIM_0_DB);
  *   heron_run(&filters, channel, in, out, n);   channel 0 to 1
  *   heron_reset(&filters);                      silence in every state and delay
@@ -47,9 +47,9 @@
  *     HERON_PLACEMENT_FREE     free
  *     HERON_PLACEMENT_WALL     wall
  *     HERON_PLACEMENT_CORNER   corner
- *   cloth
- *     HERON_CLOTH_NONE    none
- *     HERON_CLOTH_WOVEN   woven
+ *   grille
+ *     HERON_GRILLE_NONE    none
+ *     HERON_GRILLE_WOVEN   woven
  *   treble-trim
  *     HERON_TREBLE_TRIM_0_DB           0 dB
  *     HERON_TREBLE_TRIM_MINUS_1_5_DB   -1.5 dB
@@ -76,7 +76,7 @@
 #error "heron: include the header of one number format only; another one came before this"
 #endif
 #define HERON_FORMAT "float32"
-#define HERON_SPEC_SHA256 "139e347e228f273a92655837640c1713e2753ed0facf6669979ad88230d92fa4"
+#define HERON_SPEC_SHA256 "02de088018f059b24a1ce3b0f55d36da10e3865f3e5c03cbecd041dab219acee"
 
 #include <float.h>
 #include <stdint.h>
@@ -124,10 +124,10 @@ enum heron_placement {
     HERON_PLACEMENT_CORNER = 2
 };
 
-/* cloth */
-enum heron_cloth {
-    HERON_CLOTH_NONE = 0,
-    HERON_CLOTH_WOVEN = 1
+/* grille */
+enum heron_grille {
+    HERON_GRILLE_NONE = 0,
+    HERON_GRILLE_WOVEN = 1
 };
 
 /* treble-trim */
@@ -202,8 +202,8 @@ static const heron_section_words heron_section_table[38] = {
     /* 48000 Hz, common 1: common[0] high-pass; delta form, -128 dB */
     { 1.0f, 0.99796575f, 0.0f, 0.0f, 0.0040726373f, 8.276339e-06f },
     /* 48000 Hz, common 2: common[3] high-shelf; direct form, -143 dB */
-    { 0.0f, 1.097975f, -0.9558222f, 0.31106624f, -0.8050818f, 0.25827318f }, /* cloth woven */
-    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* cloth none */
+    { 0.0f, 1.097975f, -0.9558222f, 0.31106624f, -0.8050818f, 0.25827318f }, /* grille woven */
+    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* grille none */
     /* 48000 Hz, bass 0: ways.bass; delta form, -134 dB */
     { 1.0f, 0.0005367579f, 0.0035291193f, 0.0010433397f, 0.04592165f, 0.0010434287f },
     /* 48000 Hz, bass 1: ways.bass; delta form, -135 dB */
@@ -238,8 +238,8 @@ static const heron_section_words heron_section_table[38] = {
     /* 96000 Hz, common 1: common[0] high-pass; delta form, -125 dB */
     { 1.0f, 0.99898237f, 0.0f, 0.0f, 0.0020363207f, 2.0711925e-06f },
     /* 96000 Hz, common 2: common[3] high-shelf; delta form, -141 dB */
-    { 1.0f, 1.1225581f, 0.68638164f, 0.16033542f, 0.65244955f, 0.16033533f }, /* cloth woven */
-    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* cloth none */
+    { 1.0f, 1.1225581f, 0.68638164f, 0.16033542f, 0.65244955f, 0.16033533f }, /* grille woven */
+    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* grille none */
     /* 96000 Hz, bass 0: ways.bass; delta form, -131 dB */
     { 1.0f, 0.0010102462f, -0.00031074608f, 0.00028597287f, 0.024062043f, 0.00028596618f },
     /* 96000 Hz, bass 1: ways.bass; delta form, -134 dB */
@@ -531,9 +531,9 @@ static inline int heron_set_placement(heron_state *s, int channel,
     return heron_change_setting(s, channel, 0, (unsigned int)choice, 3u);
 }
 
-/* cloth. Before the first sample it applies at once, later without a jolt. */
-static inline int heron_set_cloth(heron_state *s, int channel,
-        enum heron_cloth choice)
+/* grille. Before the first sample it applies at once, later without a jolt. */
+static inline int heron_set_grille(heron_state *s, int channel,
+        enum heron_grille choice)
 {
     return heron_change_setting(s, channel, 1, (unsigned int)choice, 2u);
 }

@@ -3,7 +3,7 @@
  *
  * Heron, a three-way for recital halls (invented)
  * Revision B2
- * Spec SHA-256 139e347e228f273a92655837640c1713e2753ed0facf6669979ad88230d92fa4
+ * Spec SHA-256 02de088018f059b24a1ce3b0f55d36da10e3865f3e5c03cbecd041dab219acee
  *
  * WHAT IT DOES
  * One input channel becomes 3 ways. Every input sample passes the common filters once;
@@ -29,7 +29,7 @@
  *   static heron_state filters;                 all the memory there is
  *   heron_init(&filters, 48000);                the rate in Hz: 48000 or 96000
  *   heron_set_placement(&filters, channel, HERON_PLACEMENT_FREE);
- *   heron_set_cloth(&filters, channel, HERON_CLOTH_NONE);
+ *   heron_set_grille(&filters, channel, HERON_GRILLE_NONE);
  *   heron_set_treble_trim(&filters, channel, HERON_TREBLE_TRIM_0_DB);
  *   heron_run(&filters, channel, in, out, n);   channel 0 to 1
  *   heron_reset(&filters);                      silence in every state and delay
@@ -47,9 +47,9 @@
  *     HERON_PLACEMENT_FREE     free
  *     HERON_PLACEMENT_WALL     wall
  *     HERON_PLACEMENT_CORNER   corner
- *   cloth
- *     HERON_CLOTH_NONE    none
- *     HERON_CLOTH_WOVEN   woven
+ *   grille
+ *     HERON_GRILLE_NONE    none
+ *     HERON_GRILLE_WOVEN   woven
  *   treble-trim
  *     HERON_TREBLE_TRIM_0_DB           0 dB
  *     HERON_TREBLE_TRIM_MINUS_1_5_DB   -1.5 dB
@@ -76,7 +76,7 @@
 #error "heron: include the header of one number format only; another one came before this"
 #endif
 #define HERON_FORMAT "float64"
-#define HERON_SPEC_SHA256 "139e347e228f273a92655837640c1713e2753ed0facf6669979ad88230d92fa4"
+#define HERON_SPEC_SHA256 "02de088018f059b24a1ce3b0f55d36da10e3865f3e5c03cbecd041dab219acee"
 
 #include <float.h>
 #include <stdint.h>
@@ -124,10 +124,10 @@ enum heron_placement {
     HERON_PLACEMENT_CORNER = 2
 };
 
-/* cloth */
-enum heron_cloth {
-    HERON_CLOTH_NONE = 0,
-    HERON_CLOTH_WOVEN = 1
+/* grille */
+enum heron_grille {
+    HERON_GRILLE_NONE = 0,
+    HERON_GRILLE_WOVEN = 1
 };
 
 /* treble-trim */
@@ -206,9 +206,9 @@ static const heron_section_words heron_section_table[38] = {
       -1.9959273629301721, 0.9959356392689693 },
     /* 48000 Hz, common 2: common[3] high-shelf; direct form, -318 dB */
     { 0.0, 1.0979750154030814, -0.9558222422337974, 0.3110662305655511,
-      -0.8050818069252648, 0.25827318002849164 }, /* cloth woven */
+      -0.8050818069252648, 0.25827318002849164 }, /* grille woven */
     { 1.0, 1.0, 0.00390625, 0.0,
-      0.00390625, 0.0 }, /* cloth none */
+      0.00390625, 0.0 }, /* grille none */
     /* 48000 Hz, bass 0: ways.bass; direct form, -262 dB */
     { 0.0, 0.0005367579108684631, 0.0024556034596981613, -0.0019490216524969955,
       -1.9540783483903494, 0.955121777056203 },
@@ -259,9 +259,9 @@ static const heron_section_words heron_section_table[38] = {
       -1.9979636793566375, 0.9979657505490703 },
     /* 96000 Hz, common 2: common[3] high-shelf; direct form, -308 dB */
     { 0.0, 1.122558065397629, -1.5587345012980034, 0.5965118596850701,
-      -1.3475504617282483, 0.5078857894496982 }, /* cloth woven */
+      -1.3475504617282483, 0.5078857894496982 }, /* grille woven */
     { 1.0, 1.0, 0.001953125, 0.0,
-      0.001953125, 0.0 }, /* cloth none */
+      0.001953125, 0.0 }, /* grille none */
     /* 96000 Hz, bass 0: ways.bass; direct form, -266 dB */
     { 0.0, 0.0010102462362496924, -0.002331238551894892, 0.0016069651902950273,
       -1.975937957825319, 0.9762239240080667 },
@@ -566,9 +566,9 @@ static inline int heron_set_placement(heron_state *s, int channel,
     return heron_change_setting(s, channel, 0, (unsigned int)choice, 3u);
 }
 
-/* cloth. Before the first sample it applies at once, later without a jolt. */
-static inline int heron_set_cloth(heron_state *s, int channel,
-        enum heron_cloth choice)
+/* grille. Before the first sample it applies at once, later without a jolt. */
+static inline int heron_set_grille(heron_state *s, int channel,
+        enum heron_grille choice)
 {
     return heron_change_setting(s, channel, 1, (unsigned int)choice, 2u);
 }

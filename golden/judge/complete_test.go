@@ -47,8 +47,8 @@ func TestEverythingOccurs(t *testing.T) {
 			occurs(1, "high-pass %s of order %d", f.Name, n)
 		}
 	}
-	for _, norm := range []string{"magnitude", "delay", "phase"} {
-		occurs(3, "norm %s", norm)
+	for _, by := range []string{"level", "delay", "phase"} {
+		occurs(3, "scaled-by %s", by)
 	}
 	for _, v := range variants {
 		occurs(1, "variant %s", v)
@@ -96,7 +96,7 @@ func (s system) features() map[string]bool {
 		if family := f.Word["family"]; family != "" {
 			note("%s %s of order %d", f.Kind, family, int(f.Num["order"]))
 			if family == "bessel" {
-				note("norm %s", f.Word["norm"])
+				note("scaled-by %s", f.Word["scaled-by"])
 			}
 		}
 		if f.Kind == "delay" {

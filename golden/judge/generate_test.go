@@ -32,7 +32,7 @@ var (
 	}
 	settingTable = []setting{
 		{"placement", []string{"free", "wall", "corner"}},
-		{"cloth", []string{"none", "woven"}},
+		{"grille", []string{"none", "woven"}},
 		{"trim", []string{"0 dB", "-1.5 dB", "2 dB"}},
 		{"height", []string{"ear", "ceiling"}},
 	}
@@ -74,7 +74,7 @@ type generator struct {
 	*rand.Rand
 	low, high      *deck[alignment] // of crossovers and filters
 	kinds          *deck[string]
-	norms          *deck[string]
+	scales         *deck[string]
 	ripples        *deck[decimal]
 	rates          *deck[string]
 	rationals      *deck[int]
@@ -101,7 +101,7 @@ func generated() []written {
 	}
 	g := &generator{
 		Rand: rng, low: newDeck(rng, all...), high: newDeck(rng, all...),
-		kinds: newDeck(rng, variants...), norms: newDeck(rng, "", "magnitude", "delay", "phase"),
+		kinds: newDeck(rng, variants...), scales: newDeck(rng, "", "level", "delay", "phase"),
 		ripples: newDeck(rng, decimal{1, -2}, decimal{1, -1}, decimal{5, -1}, decimal{1, 0}, decimal{3, 0}),
 		rates:   newDeck(rng, rates...), rationals: newDeck(rng, 1, 2, 3, 4, 6, 12),
 		layouts:  newDeck(rng, 0, 1, 2, 3, 4, 5, 6, 7, 8),
@@ -168,10 +168,10 @@ func (g *generator) pass(kind string, a alignment, at decimal) filter {
 	}
 	switch a.family {
 	case "bessel":
-		if n := g.norms.next(); n != "" {
-			f.word("norm", n)
+		if n := g.scales.next(); n != "" {
+			f.word("scaled-by", n)
 		} else {
-			f.Word["norm"] = "magnitude"
+			f.Word["scaled-by"] = "level"
 		}
 	case "inverse-chebyshev":
 		f.quantity("stop", g.lin(15, math.Min(110, 25+7*float64(a.order)), 3), 0, "dB")

@@ -32,7 +32,7 @@ var shapes = []shape{
 	{name: "heron", seed: 1, channels: 2, ways: 3, rates: []float64{48000, 96000}, delayS: 40e-6, headroom: 6, sections: 5,
 		settings: []verify.Setting{
 			{Name: "placement", Choices: []string{"free", "wall", "corner"}},
-			{Name: "cloth", Choices: []string{"none", "woven"}},
+			{Name: "grille", Choices: []string{"none", "woven"}},
 			{Name: "treble-trim", Choices: []string{"0 dB", "-1.5 dB"}},
 		}},
 	{name: "plain", seed: 2, channels: 1, ways: 2, rates: []float64{44100}, sections: 3},

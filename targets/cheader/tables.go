@@ -216,7 +216,7 @@ func (h *header) words(r number.Row) string {
 // counts.
 const namedCombinations = 3
 
-// choices says for which choices an alternative stands: "cloth woven" or, where
+// choices says for which choices an alternative stands: "grille woven" or, where
 // the choices of several settings do not simply combine, the combinations.
 func choices(settings []verify.Setting, s biquad.Slot[biquad.Digital], alt uint8) string {
 	c := make(biquad.Combination, len(settings))

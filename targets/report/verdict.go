@@ -153,7 +153,7 @@ func (x Break) Head() string {
 }
 
 // Where says how much a finding is and where: "7.31 dB at 19.84 kHz, digital
-// 48 kHz float32, with cloth: woven (12 of 24 combinations)".
+// 48 kHz float32, with grille: woven (12 of 24 combinations)".
 func Where(f verify.Finding) string {
 	if f.Unit == "filters" {
 		return fmt.Sprintf("%s: %s", f.Note, words.Count(int(f.Worst), "reason, among the warnings", "reasons, among the warnings"))
@@ -175,7 +175,7 @@ func Where(f verify.Finding) string {
 	return s
 }
 
-// choices reads "placement: wall, cloth: none".
+// choices reads "placement: wall, grille: none".
 func choices(cs []verify.Choice) string {
 	var out []string
 	for _, c := range cs {

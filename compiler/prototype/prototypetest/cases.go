@@ -254,8 +254,8 @@ func randomAlignment(r *rand.Rand) Given {
 	if f.UsesStop {
 		g["stop"] = between(r, 40, 200) // 20 dB would ask for a Q above 10 000 at order 12
 	}
-	if f.UsesNorm && r.Intn(2) == 0 {
-		g["norm"] = []string{"magnitude", "delay", "phase"}[r.Intn(3)]
+	if f.UsesScale && r.Intn(2) == 0 {
+		g["scaled-by"] = []string{"level", "delay", "phase"}[r.Intn(3)]
 	}
 	return g
 }
@@ -295,19 +295,19 @@ func alignmentLevels(g Given) (edge, pass, far float64) {
 		}
 		return biquad.FromDB(-stop), 1, far
 	case "bessel":
-		if norm, ok := g["norm"].(string); ok && norm != "magnitude" {
-			return besselEdge(alignmentOrder(g), norm), 1, 0
+		if scale, ok := g["scaled-by"].(string); ok && scale != "level" {
+			return besselEdge(alignmentOrder(g), scale), 1, 0
 		}
 	}
 	return math.Sqrt(0.5), 1, 0
 }
 
-// besselEdge is |θn(0)/θn(jω)| where the norm puts `at`: ω = 1 for delay, the
+// besselEdge is |θn(0)/θn(jω)| where the scale puts `at`: ω = 1 for delay, the
 // n-th root of θn(0) for phase. θn by its recurrence θn = (2n-1)θn-1 + s²θn-2
 // (H. L. Krall, O. Frink, Trans. Amer. Math. Soc. 65, 1949).
-func besselEdge(n int, norm string) float64 {
+func besselEdge(n int, scale string) float64 {
 	w := 1.0
-	if norm == "phase" {
+	if scale == "phase" {
 		lg := 0.0
 		for k := 1; k < 2*n; k += 2 {
 			lg += math.Log2(float64(k))

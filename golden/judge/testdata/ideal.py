@@ -123,7 +123,7 @@ def alignment(f):
         z, p, k = signal.butter(n // 2, 1, **common)
         return np.tile(z, 2), np.tile(p, 2), k * k
     if family == "bessel":
-        norm = {"magnitude": "mag"}.get(word["norm"], word["norm"])
+        norm = {"level": "mag"}.get(word["scaled-by"], word["scaled-by"])
         return signal.bessel(n, 1, norm=norm, **common)
     if family == "chebyshev":
         return signal.cheby1(n, num["ripple"], 1, **common)
