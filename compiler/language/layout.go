@@ -19,13 +19,6 @@ type layout struct {
 	flows  []flow
 }
 
-// block is an open mapping or list that is laid out by indentation.
-type block struct {
-	col  int
-	list bool
-	keys int
-}
-
 // flow is an open bracket.
 type flow struct {
 	tok          *token.Token
@@ -70,77 +63,108 @@ func closing(open *token.Token) string {
 // judged any more.
 func (l *layout) token(i int) bool {
 	t := l.toks[i]
-	at := place(t)
 	switch t.Type {
 	case token.InvalidType:
 		return l.invalid(t)
-	case token.TagType:
-		l.fault(at, "a tag: "+quoted(t.Value), "leave it out; a spec has no tags")
-		return false
 	case token.MergeKeyType:
-		l.fault(at, "a merge key `<<`", "give a whole value a name with `&name` and repeat it with `*name`, or write the keys out")
-	case token.MappingKeyType:
-		l.fault(at, "`? ` begins a key that is not a word", "keys are words: `key: value`")
-		return false
-	case token.LiteralType, token.FoldedType:
-		l.fault(at, fmt.Sprintf("`%s` begins a text of several lines", t.Value[:1]), "a value stands on one line, behind its key")
-		return false
-	case token.DirectiveType:
-		l.fault(at, "`%` begins a directive", "leave it out, or put a text that begins with % in quotes")
-		return false
-	case token.DocumentHeaderType:
-		if i > 0 {
-			l.fault(at, "a second document", "one file is one spec: remove the `---`, or split the file")
-			return false
-		}
-		return true
-	case token.DocumentEndType:
-		if i+1 < len(l.toks) {
-			l.fault(place(l.toks[i+1]), "a second document", "one file is one spec: nothing may follow `...`")
-			return false
-		}
-		return true
+		l.fault(place(t), "a merge key `<<`", "give a whole value a name with `&name` and repeat it with `*name`, or write the keys out")
+	case token.TagType, token.MappingKeyType, token.LiteralType, token.FoldedType, token.DirectiveType:
+		return l.foreign(t)
+	case token.DocumentHeaderType, token.DocumentEndType:
+		return l.document(i)
 	case token.SequenceStartType, token.MappingStartType:
 		l.flows = append(l.flows, flow{tok: t})
-		return l.deep(at)
+		return l.deep(place(t))
 	case token.SequenceEndType, token.MappingEndType:
-		n := len(l.flows)
-		if n == 0 {
-			l.fault(at, fmt.Sprintf("this `%s` closes nothing", t.Value), "remove it, or open it before")
-			return false
-		}
-		if open := l.flows[n-1].tok; closing(open) != t.Value {
-			l.fault(at, fmt.Sprintf("this `%s` does not close the `%s` of line %d", t.Value, open.Value, open.Position.Line), "close that one first, with `"+closing(open)+"`")
-			return false
-		}
-		l.flows = l.flows[:n-1]
-		return true
+		return l.close(t)
 	case token.CollectEntryType:
-		if i > 0 {
-			switch l.toks[i-1].Type {
-			case token.CollectEntryType, token.SequenceStartType, token.MappingStartType:
-				l.fault(at, "a comma with nothing before it", "remove it")
-			}
-		}
-		if n := len(l.flows); n > 0 {
-			f := &l.flows[n-1]
-			if f.commas++; f.tok.Type == token.MappingStartType && f.commas > maxKeys {
-				return l.crowded(at)
-			}
-		}
-		return true
+		return l.comma(i)
 	case token.MappingValueType:
 		return l.colon(i)
 	case token.SequenceEntryType:
-		if l.minus(i) {
-			return true
-		}
-		if len(l.flows) == 0 {
-			return l.item(i)
-		}
-		l.fault(at, "a `- ` inside brackets", "inside `[ ]` a comma stands between the elements of a list")
+		return l.dash(i)
+	}
+	return l.word(i)
+}
+
+// foreign refuses what YAML has and a spec does without.
+func (l *layout) foreign(t *token.Token) bool {
+	message, right := "", ""
+	switch t.Type {
+	case token.TagType:
+		message, right = "a tag: "+quoted(t.Value), "leave it out; a spec has no tags"
+	case token.MappingKeyType:
+		message, right = "`? ` begins a key that is not a word", "keys are words: `key: value`"
+	case token.DirectiveType:
+		message, right = "`%` begins a directive", "leave it out, or put a text that begins with % in quotes"
+	default:
+		message, right = fmt.Sprintf("`%s` begins a text of several lines", t.Value[:1]), "a value stands on one line, behind its key"
+	}
+	l.fault(place(t), message, right)
+	return false
+}
+
+// document refuses a second document.
+func (l *layout) document(i int) bool {
+	switch header := l.toks[i].Type == token.DocumentHeaderType; {
+	case header && i > 0:
+		l.fault(place(l.toks[i]), "a second document", "one file is one spec: remove the `---`, or split the file")
+		return false
+	case !header && i+1 < len(l.toks):
+		l.fault(place(l.toks[i+1]), "a second document", "one file is one spec: nothing may follow `...`")
 		return false
 	}
+	return true
+}
+
+// close ends a list or mapping in brackets.
+func (l *layout) close(t *token.Token) bool {
+	n := len(l.flows)
+	if n == 0 {
+		l.fault(place(t), fmt.Sprintf("this `%s` closes nothing", t.Value), "remove it, or open it before")
+		return false
+	}
+	if open := l.flows[n-1].tok; closing(open) != t.Value {
+		l.fault(place(t), fmt.Sprintf("this `%s` does not close the `%s` of line %d", t.Value, open.Value, open.Position.Line), "close that one first, with `"+closing(open)+"`")
+		return false
+	}
+	l.flows = l.flows[:n-1]
+	return true
+}
+
+// comma looks at the sign between two elements in brackets.
+func (l *layout) comma(i int) bool {
+	at := place(l.toks[i])
+	if i > 0 {
+		switch l.toks[i-1].Type {
+		case token.CollectEntryType, token.SequenceStartType, token.MappingStartType:
+			l.fault(at, "a comma with nothing before it", "remove it")
+		}
+	}
+	if n := len(l.flows); n > 0 {
+		f := &l.flows[n-1]
+		if f.commas++; f.tok.Type == token.MappingStartType && f.commas > maxKeys {
+			return l.crowded(at)
+		}
+	}
+	return true
+}
+
+// dash looks at the sign before an item.
+func (l *layout) dash(i int) bool {
+	if l.minus(i) {
+		return true
+	}
+	if len(l.flows) == 0 {
+		return l.item(i)
+	}
+	l.fault(place(l.toks[i]), "a `- ` inside brackets", "inside `[ ]` a comma stands between the elements of a list")
+	return false
+}
+
+// word looks at a key, or at a value that is one scalar.
+func (l *layout) word(i int) bool {
+	t := l.toks[i]
 	isKey := i+1 < len(l.toks) && l.toks[i+1].Type == token.MappingValueType
 	runsOn := strings.Contains(strings.TrimSpace(t.Origin), "\n")
 	if runsOn && !l.runsOn(i, isKey) {
@@ -151,7 +175,7 @@ func (l *layout) token(i int) bool {
 	case isKey && len(l.flows) == 0:
 		return l.key(i)
 	case !isKey && len(l.flows) == 0 && t.Type != token.AnchorType && t.Type != token.AliasType && l.alone(i):
-		l.stray(at, strings.TrimSpace(l.from(at)))
+		l.stray(place(t), strings.TrimSpace(l.from(place(t))))
 	case !isKey && len(l.flows) > 0 && t.Type == token.StringType:
 		return l.missingComma(t)
 	}
@@ -308,114 +332,6 @@ func (l *layout) missingComma(t *token.Token) bool {
 	at.Col += len([]rune(t.Value[:j+1]))
 	l.fault(at, "no comma before "+quoted(word), "write "+code(strings.TrimRight(t.Value[:j], " ")+", "+t.Value[j+1:]))
 	return true
-}
-
-// key places a key of a block mapping.
-func (l *layout) key(i int) bool {
-	t := l.toks[i]
-	at := place(t)
-	if i > 0 && l.toks[i-1].Position.Line == at.Line {
-		switch p := l.toks[i-1]; {
-		case p.Type == token.MappingValueType:
-			key := l.toks[i-2]
-			text, _, _ := strings.Cut(l.from(at), " #")
-			l.fault(place(l.toks[i+1]), "a second colon on one line", "put a text with a colon in quotes: "+code(key.Value+`: "`+strings.TrimSpace(text)+`"`))
-			return false
-		case i > 1 && l.toks[i-2].Type == token.AnchorType:
-			l.fault(place(l.toks[i-2]), "an anchor before a key", "an anchor names a whole value: put the mapping in braces, `"+"&"+p.Value+" {…}`")
-			return false
-		case p.Type == token.DocumentHeaderType:
-			l.fault(at, "a key on the line of `---`", "begin on the next line")
-			return false
-		case p.Type != token.SequenceEntryType:
-			return true // the parser knows
-		}
-	}
-	open := l.blocks
-	for len(l.blocks) > 0 {
-		top := l.blocks[len(l.blocks)-1]
-		if top.col < at.Col || top.col == at.Col && !top.list {
-			break
-		}
-		l.blocks = l.blocks[:len(l.blocks)-1]
-	}
-	popped := len(l.blocks) < len(open)
-	if n := len(l.blocks); n > 0 && l.blocks[n-1].col == at.Col {
-		if l.blocks[n-1].keys++; l.blocks[n-1].keys > maxKeys {
-			return l.crowded(at)
-		}
-		return true
-	}
-	if popped || !l.pending(i) {
-		return l.misfit(at, open, "key "+quoted(t.Value))
-	}
-	l.blocks = append(l.blocks, block{col: at.Col, keys: 1})
-	return l.deep(at)
-}
-
-// item places the dash of a block list.
-func (l *layout) item(i int) bool {
-	at := place(l.toks[i])
-	if i > 0 && l.toks[i-1].Position.Line == at.Line && l.toks[i-1].Type != token.SequenceEntryType {
-		if l.toks[i-1].Type == token.MappingValueType {
-			l.fault(at, "a list begins on the line of its key", "begin it on the next line, or write it in brackets: `[a, b]`")
-			return false
-		}
-		return true // the parser knows
-	}
-	open := l.blocks
-	for len(l.blocks) > 0 && l.blocks[len(l.blocks)-1].col > at.Col {
-		l.blocks = l.blocks[:len(l.blocks)-1]
-	}
-	popped := len(l.blocks) < len(open)
-	if n := len(l.blocks); n > 0 && l.blocks[n-1].col == at.Col && l.blocks[n-1].list {
-		return true
-	}
-	if popped || !l.pending(i) {
-		return l.misfit(at, open, "list item")
-	}
-	l.blocks = append(l.blocks, block{col: at.Col, list: true})
-	return l.deep(at)
-}
-
-// pending reports whether the token before i still waits for its value.
-func (l *layout) pending(i int) bool {
-	i--
-	if i > 0 && l.toks[i-1].Type == token.AnchorType {
-		i -= 2
-	}
-	if i < 0 {
-		return true
-	}
-	switch l.toks[i].Type {
-	case token.MappingValueType, token.SequenceEntryType, token.DocumentHeaderType:
-		return true
-	}
-	return false
-}
-
-// misfit reports a line whose indentation belongs to nothing that is open.
-func (l *layout) misfit(at Pos, open []block, what string) bool {
-	var cols []string
-	for k, b := range open {
-		if k > 0 && open[k-1].col == b.col {
-			continue
-		}
-		cols = append(cols, fmt.Sprint(b.col))
-	}
-	right := "a spec is `key: value` lines that begin in column 1"
-	if len(cols) > 0 {
-		right = "what is open here begins in column " + list(cols, "or")
-	}
-	for _, b := range open {
-		if b.col == at.Col && b.list {
-			right = "every element of a list begins with `- `"
-		} else if b.col == at.Col {
-			right = "in a mapping every line is `key: value`"
-		}
-	}
-	l.fault(at, fmt.Sprintf("this %s fits nothing above it: check the indentation", what), right)
-	return false
 }
 
 // deep checks the nesting after something was opened.
