@@ -67,9 +67,9 @@ func TestWeightings(t *testing.T) {
 // amendment; table recomputed from them to four decimals.
 func TestDiscPlayback(t *testing.T) {
 	var file struct {
-		TC     []float64 `json:"time_constants_us"`
-		Rumble float64   `json:"rumble_us"`
-		Spot   []struct {
+		TC        []float64 `json:"time_constants_us"`
+		Amendment float64   `json:"amendment_us"`
+		Spot      []struct {
 			F         float64
 			To        float64
 			Published float64 `json:"published_db"`
@@ -80,8 +80,8 @@ func TestDiscPlayback(t *testing.T) {
 	plain := build(t, "roots", given{
 		"zeros": []any{hz(file.TC[1])}, "poles": []any{hz(file.TC[0]), hz(file.TC[2])}, "unity-at": 1000.0,
 	})
-	rumble := build(t, "roots", given{
-		"zeros": []any{0.0, hz(file.TC[1])}, "poles": []any{hz(file.Rumble), hz(file.TC[0]), hz(file.TC[2])}, "unity-at": 1000.0,
+	amended := build(t, "roots", given{
+		"zeros": []any{0.0, hz(file.TC[1])}, "poles": []any{hz(file.Amendment), hz(file.TC[0]), hz(file.TC[2])}, "unity-at": 1000.0,
 	})
 	const printed = 0.51e-4
 	for _, row := range readCSV(t, "iec60098_disc_playback.csv") {
@@ -89,7 +89,7 @@ func TestDiscPlayback(t *testing.T) {
 		h := prototypetest.Response(plain, f)
 		near(t, row["f_hz"]+" Hz", biquad.DB(h), parsed(t, row["riaa_db_re_1k"]), printed)
 		near(t, row["f_hz"]+" Hz phase", cmplx.Phase(h)*180/math.Pi, parsed(t, row["riaa_phase_deg"]), printed)
-		near(t, row["f_hz"]+" Hz with the amendment", biquad.DB(prototypetest.Response(rumble, f)), parsed(t, row["riaa_iec_db_re_own_1k"]), printed)
+		near(t, row["f_hz"]+" Hz with the amendment", biquad.DB(prototypetest.Response(amended, f)), parsed(t, row["riaa_iec_db_re_own_1k"]), printed)
 	}
 	near(t, "printed level at 10 kHz", biquad.DB(prototypetest.Response(plain, file.Spot[0].F)), file.Spot[0].Published, 0.05)
 }
