@@ -62,16 +62,10 @@ const auditPerOctave = 24
 // band, downToDB (< 0) the mask that the error metric uses, settings the total
 // number of settings.
 func AuditWay(proto biquad.Cascade[biquad.Analog], made biquad.Cascade[biquad.Digital], rateHz, loHz, hiHz, downToDB float64, settings int) Audit {
-	steps := func(lo, hi float64) (hz []float64) {
-		for f := lo; f < hi; f *= math.Exp2(1.0 / auditPerOctave) {
-			hz = append(hz, f)
-		}
-		return append(hz, hi)
-	}
-	band, above := steps(loHz, hiHz), steps(hiHz, 0.4999*rateHz)
+	band, above := biquad.Octaves(loHz, hiHz, auditPerOctave), biquad.Octaves(hiHz, 0.4999*rateHz, auditPerOctave)
 	// The prototype's highest level beyond the band is looked for far beyond
 	// half the rate, where a transform may have squeezed it from.
-	beyond := steps(hiHz, 100*rateHz)
+	beyond := biquad.Octaves(hiHz, 100*rateHz, auditPerOctave)
 
 	a := Audit{MarginRatio: marginRatio(proto, made, rateHz), UltrasonicDB: biquad.GainDB(0), StopBandDB: biquad.GainDB(0)}
 	pb, pu := biquad.OnAnalog(proto, band), biquad.OnAnalog(proto, beyond)

@@ -129,7 +129,7 @@ func newFitting(c biquad.Cascade[biquad.Analog], j Job) *fitting {
 // lie far down in a range that only one way is left in.
 func (f *fitting) reach(common, way *fitting) {
 	var level, own []float64
-	for hz := f.job.LowHz; hz <= f.job.HighHz; hz *= math.Exp2(1.0 / auditPerOctave) {
+	for _, hz := range f.job.grid() {
 		level = append(level, common.levelDB(hz)+way.levelDB(hz))
 		own = append(own, ahead(f.fixed, hz))
 	}
@@ -163,10 +163,21 @@ func (f *fitting) isFixed(k int) bool {
 	return len(s.By) == 0 && (s.Method == "" || s.Method == nameFit) && s.Alt[0].Order() > 0
 }
 
+// grid lists frequencies (Hz) of the band at which levels are looked at. It is
+// biquad.OctavesBelow but for rounding: the last digits of every fit hang on its
+// floor, and so on these very points.
+func (j Job) grid() []float64 {
+	var hz []float64
+	for f := j.LowHz; f <= j.HighHz; f *= math.Exp2(1.0 / auditPerOctave) {
+		hz = append(hz, f)
+	}
+	return hz
+}
+
 // band is what a fit of sections answers for.
 func (j Job) band(as []biquad.Analog) Band {
 	peak := math.Inf(-1)
-	for f := j.LowHz; f <= j.HighHz; f *= math.Exp2(1.0 / auditPerOctave) {
+	for _, f := range j.grid() {
 		peak = math.Max(peak, ahead(as, f))
 	}
 	return Band{LowHz: j.LowHz, HighHz: j.HighHz, FloorDB: j.DownToDB + math.Min(0, peak) - floorMargin}
@@ -185,7 +196,7 @@ func (f *fitting) alone() error {
 		}
 		slots = append(slots, s)
 	}
-	for hz := f.job.LowHz; hz <= f.job.HighHz; hz *= math.Exp2(1.0 / auditPerOctave) {
+	for _, hz := range f.job.grid() {
 		p, sum := biquad.PointAt(hz, f.job.RateHz), 0.0
 		for k, s := range slots {
 			e := 0.0
