@@ -335,8 +335,7 @@ func (s *System) measure(ways []Way, rateHz float64, band Band) {
 	}
 	const perDecade = 200
 	n := int(perDecade * math.Log10(top/band.LowHz))
-	for i := 0; i <= n; i++ {
-		hz := band.LowHz * math.Exp2(float64(i)/float64(n)*math.Log2(top/band.LowHz))
+	for _, hz := range biquad.Spaced(band.LowHz, top, n+1) {
 		have, want, sum, ideal, size := at(hz)
 		for i, x := range sharing(want, gains, band.FloorDB) {
 			if x == 1 {
