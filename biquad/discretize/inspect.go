@@ -47,84 +47,116 @@ func (a Inspection) Keeps(l Limits) bool {
 	return a.MarginShare >= l.MarginShare && a.StopDB <= l.StopDB && a.UltrasonicDB <= l.UltrasonicDB && a.InternalDB <= l.InternalDB
 }
 
-// auditPerDecade is the density of an audit's logarithmic grid: 0.6 % steps,
+// auditPerDecade is the density of an inspection's logarithmic grid: 0.6 % steps,
 // refined where the error is greatest.
 const auditPerDecade = 400
 
 // Inspect audits digital sections, in their order, against analog ones over a
 // band at rateHz.
 func Inspect(as []biquad.Analog, ds []biquad.Digital, rateHz float64, band Band) Inspection {
-	a := Inspection{PoleMargin: 1, MarginShare: math.Inf(1)}
+	in := inspector{as: as, ds: ds, rateHz: rateHz, band: band, top: math.Min(band.HighHz, 0.499*rateHz), partial: make([]float64, len(ds))}
+	in.margins()
+	in.inBand()
+	in.aboveBand()
+	in.between()
+	return in.Inspection
+}
+
+// inspector measures one realisation.
+type inspector struct {
+	Inspection
+	as      []biquad.Analog
+	ds      []biquad.Digital
+	rateHz  float64
+	band    Band
+	top     float64   // Hz, the end of the band
+	partial []float64 // greatest gain to behind each section
+}
+
+// margins looks at the poles.
+func (in *inspector) margins() {
+	in.PoleMargin = 1
 	own := WideMargin
-	for _, s := range as {
+	for _, s := range in.as {
 		for _, p := range s.Poles() {
-			own = math.Min(own, -math.Expm1(real(p)/rateHz))
+			own = math.Min(own, -math.Expm1(real(p)/in.rateHz))
 		}
 	}
-	for _, d := range ds {
-		a.PoleMargin = math.Min(a.PoleMargin, d.PoleMargin())
+	for _, d := range in.ds {
+		in.PoleMargin = math.Min(in.PoleMargin, d.PoleMargin())
 	}
-	a.MarginShare = a.PoleMargin / own
-	top := math.Min(band.HighHz, 0.499*rateHz)
-	n := int(auditPerDecade * math.Log10(top/band.LowHz))
-	edge := biquad.FromDB(ahead(as, top))
-	floor := biquad.FromDB(band.FloorDB)
-	partial := make([]float64, len(ds))
-	errorAt := func(hz float64, partials bool) (float64, float64, float64) {
-		pt := biquad.PointAt(hz, rateHz)
-		h := 1.0
-		for i, d := range ds {
-			h *= cmplx.Abs(d.At(pt))
-			if partials {
-				partial[i] = math.Max(partial[i], h)
-			}
+	in.MarginShare = in.PoleMargin / own
+}
+
+// at is the error and the wanted and the realised level at hz, in dB; partials
+// says whether the gain between the sections is looked at as well.
+func (in *inspector) at(hz float64, partials bool) (e, want, got float64) {
+	pt := biquad.PointAt(hz, in.rateHz)
+	h := 1.0
+	for i, d := range in.ds {
+		h *= cmplx.Abs(d.At(pt))
+		if partials {
+			in.partial[i] = math.Max(in.partial[i], h)
 		}
-		want := ahead(as, hz)
-		got := biquad.GainDB(h)
-		return got - want, want, got
 	}
-	step := math.Log2(top/band.LowHz) / float64(n)
-	freq := func(x float64) float64 { return math.Min(top, band.LowHz*math.Exp2(x*step)) }
-	for i := 0; i <= n; i++ {
+	want, got = ahead(in.as, hz), biquad.GainDB(h)
+	return got - want, want, got
+}
+
+// inBand finds the largest error above the floor, and the largest excess below
+// it.
+func (in *inspector) inBand() {
+	n := int(auditPerDecade * math.Log10(in.top/in.band.LowHz))
+	step := math.Log2(in.top/in.band.LowHz) / float64(n) // octaves
+	freq := func(steps float64) float64 { return math.Min(in.top, in.band.LowHz*math.Exp2(steps*step)) }
+	for i := range n + 1 {
 		hz := freq(float64(i))
-		e, want, got := errorAt(hz, true)
-		if want > band.FloorDB {
-			if e := math.Abs(e); e > a.WorstDB {
-				a.WorstDB, a.WorstHz = e, hz
-			}
-		} else {
-			a.StopDB = math.Max(a.StopDB, got-math.Max(want, band.FloorDB))
+		e, want, got := in.at(hz, true)
+		if want <= in.band.FloorDB {
+			in.StopDB = math.Max(in.StopDB, got-math.Max(want, in.band.FloorDB))
+		} else if e = math.Abs(e); e > in.WorstDB {
+			in.WorstDB, in.WorstHz = e, hz
 		}
 	}
-	// Refine around the worst place.
-	if a.WorstDB > 0 {
-		x := math.Log2(a.WorstHz/band.LowHz) / step
-		for k := -20; k <= 20; k++ {
-			hz := freq(x + float64(k)/20)
-			if hz < band.LowHz {
-				continue
-			}
-			if e, want, _ := errorAt(hz, false); want > band.FloorDB && math.Abs(e) > a.WorstDB {
-				a.WorstDB, a.WorstHz = math.Abs(e), hz
-			}
+	if in.WorstDB == 0 {
+		return
+	}
+	const finer = 20 // parts of a step, around the worst place
+	worst := math.Log2(in.WorstHz/in.band.LowHz) / step
+	for k := -finer; k <= finer; k++ {
+		hz := freq(worst + float64(k)/finer)
+		if hz < in.band.LowHz {
+			continue
+		}
+		if e, want, _ := in.at(hz, false); want > in.band.FloorDB && math.Abs(e) > in.WorstDB {
+			in.WorstDB, in.WorstHz = math.Abs(e), hz
 		}
 	}
-	limit := math.Max(edge, floor)
+}
+
+// aboveBand finds the largest excess between the band and half the rate.
+func (in *inspector) aboveBand() {
 	const over = 200
+	limit := math.Max(biquad.FromDB(ahead(in.as, in.top)), biquad.FromDB(in.band.FloorDB))
 	for k := 1; k <= over; k++ {
-		hz := top + (0.5*rateHz-top)*float64(k)/over
-		limit = math.Max(limit, biquad.FromDB(ahead(as, hz)))
+		hz := in.top + (0.5*in.rateHz-in.top)*float64(k)/over
+		limit = math.Max(limit, biquad.FromDB(ahead(in.as, hz)))
 	}
 	for k := 1; k <= over; k++ {
-		hz := top + (0.49999*rateHz-top)*float64(k)/over
-		_, _, got := errorAt(hz, true)
-		a.UltrasonicDB = math.Max(a.UltrasonicDB, got-biquad.GainDB(limit))
+		hz := in.top + (0.49999*in.rateHz-in.top)*float64(k)/over
+		_, _, got := in.at(hz, true)
+		in.UltrasonicDB = math.Max(in.UltrasonicDB, got-biquad.GainDB(limit))
 	}
-	if m := len(partial); m > 0 {
-		out := math.Max(1, partial[m-1])
-		for _, p := range partial[:m-1] {
-			a.InternalDB = math.Max(a.InternalDB, biquad.GainDB(p/out))
-		}
+}
+
+// between finds the largest gain to a point between sections.
+func (in *inspector) between() {
+	m := len(in.partial)
+	if m == 0 {
+		return
 	}
-	return a
+	out := math.Max(1, in.partial[m-1])
+	for _, p := range in.partial[:m-1] {
+		in.InternalDB = math.Max(in.InternalDB, biquad.GainDB(p/out))
+	}
 }
