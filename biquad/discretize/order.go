@@ -7,9 +7,12 @@ import (
 	"bandwright/biquad"
 )
 
-// orderPoints is the number of frequencies at which the order of sections is
-// judged: a twelfth of an octave from 10 Hz up.
-const orderPoints = 132
+// The frequencies at which the order of sections is judged: up to 20 kHz, or as
+// far as the rate goes.
+const (
+	orderFromHz, orderToHz = 10, 20e3
+	orderPerOctave         = 12
+)
 
 // inOrder is the order of the positions in which the signal's level inside the
 // cascade rises least: each next position is the one that leaves the
@@ -17,9 +20,9 @@ const orderPoints = 132
 // count with the greatest level of their alternatives. Ties keep the spec's
 // order.
 func inOrder(slots []biquad.Slot[biquad.Digital], rateHz float64) []int {
-	pts := make([]biquad.Point, orderPoints)
-	for i := range pts {
-		pts[i] = biquad.PointAt(math.Min(10*math.Exp2(float64(i)/12), 0.499*rateHz), rateHz)
+	var pts []biquad.Point
+	for _, hz := range biquad.OctavesBelow(orderFromHz, math.Min(orderToHz, 0.499*rateHz), orderPerOctave) {
+		pts = append(pts, biquad.PointAt(hz, rateHz))
 	}
 	level := make([][]float64, len(slots))
 	for k, s := range slots {

@@ -221,8 +221,7 @@ func (t *Topology) judge(p *Proposal, m Means) error {
 	ideal := t.Closed(p.Values)
 	var is, ought [points]float64
 	peak := 0.0
-	for i := range points {
-		hz := centre / below * math.Exp2(math.Log2(below*below)*float64(i)/(points-1))
+	for i, hz := range biquad.Spaced(centre/below, centre*below, points) {
 		if err := solver.At(hz); err != nil {
 			return err
 		}

@@ -93,9 +93,8 @@ func figuresOf(t *testing.T, p circuit.Proposal) (sensitivity, noise float64) {
 	}
 	dst := make([]complex128, len(c.Parts()))
 	peak := 0.0
-	var hz []float64
-	for f := 20.0; f < 20e3; f *= math.Exp2(1.0 / 12) {
-		hz = append(hz, f)
+	hz := biquad.OctavesBelow(20, 20e3, 12)
+	for _, f := range hz {
 		if err := s.At(f); err != nil {
 			t.Fatal(err)
 		}
