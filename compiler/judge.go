@@ -72,8 +72,9 @@ func explained(fs []verify.Finding, b *Build, d Digital) {
 func audits(b *Build, d Digital) []verify.Finding {
 	var out []verify.Finding
 	lo, hi, _ := b.Promises.Band(d.RateHz)
+	band := discretize.Band{LowHz: lo, HighHz: hi, FloorDB: b.Promises.DownToDB}
 	for k, w := range d.System.Ways {
-		a := discretize.AuditWay(b.Prototype.Path(k), d.System.Path(k), d.RateHz, lo, hi, b.Promises.DownToDB, len(b.Settings))
+		a := discretize.AuditWay(b.Prototype.Path(k), d.System.Path(k), d.RateHz, band, len(b.Settings))
 		f := verify.Finding{Promise: "safety", Realisation: d.Name(), Way: w.Name, Setting: []verify.Choice{}, Unit: "dB",
 			Limit: discretize.MostExcessDB, Worst: a.ExcessDB(), Kept: a.Safe(), Broken: a.Unsafe, Of: a.Of, Note: d.Notes[k]}
 		if f.AtHz = a.UltrasonicHz; a.StopBandDB > a.UltrasonicDB {

@@ -3,6 +3,7 @@ package discretize
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"bandwright/biquad"
@@ -58,50 +59,36 @@ func (a Audit) Violations() string {
 // auditPerOctave is the density of the audit's grid.
 const auditPerOctave = 24
 
-// AuditWay compares a realised path with its prototype: loHz to hiHz is the
-// band, downToDB (< 0) the mask that the error metric uses, settings the total
-// number of settings.
-func AuditWay(proto biquad.Cascade[biquad.Analog], made biquad.Cascade[biquad.Digital], rateHz, loHz, hiHz, downToDB float64, settings int) Audit {
-	band, above := biquad.Octaves(loHz, hiHz, auditPerOctave), biquad.Octaves(hiHz, 0.4999*rateHz, auditPerOctave)
+// AuditWay compares a realised path with its prototype at the sampling rate
+// rateHz (Hz), in every combination of the path's settings out of that many.
+// The band's floor (dB, < 0) is the mask that the error metric uses, relative to
+// the path's own peak.
+func AuditWay(proto biquad.Cascade[biquad.Analog], made biquad.Cascade[biquad.Digital], rateHz float64, band Band, settings int) Audit {
+	a := Audit{MarginRatio: marginRatio(proto, made, rateHz), UltrasonicDB: biquad.GainDB(0), StopBandDB: biquad.GainDB(0)}
+	in, above := biquad.Octaves(band.LowHz, band.HighHz, auditPerOctave), biquad.Octaves(band.HighHz, 0.4999*rateHz, auditPerOctave)
+	wantIn, haveIn := levelsOf(biquad.OnAnalog(proto, in), len(in)), levelsOf(biquad.OnDigital(made, rateHz, in), len(in))
 	// The prototype's highest level beyond the band is looked for far beyond
 	// half the rate, where a transform may have squeezed it from.
-	beyond := biquad.Octaves(hiHz, 100*rateHz, auditPerOctave)
+	beyond := biquad.Octaves(band.HighHz, 100*rateHz, auditPerOctave)
+	wantAbove, haveAbove := levelsOf(biquad.OnAnalog(proto, beyond), len(beyond)), levelsOf(biquad.OnDigital(made, rateHz, above), len(above))
 
-	a := Audit{MarginRatio: marginRatio(proto, made, rateHz), UltrasonicDB: biquad.GainDB(0), StopBandDB: biquad.GainDB(0)}
-	pb, pu := biquad.OnAnalog(proto, band), biquad.OnAnalog(proto, beyond)
-	rb, ru := biquad.OnDigital(made, rateHz, band), biquad.OnDigital(made, rateHz, above)
-	hpb, hrb := make([]complex128, len(band)), make([]complex128, len(band))
-	hpu, hru := make([]complex128, len(beyond)), make([]complex128, len(above))
 	biquad.Each(biquad.Axes(proto), settings, func(c biquad.Combination) {
-		pb.Response(hpb, c)
-		rb.Response(hrb, c)
-		pu.Response(hpu, c)
-		ru.Response(hru, c)
-		peak, most := biquad.GainDB(0), biquad.GainDB(0)
-		for _, h := range hpb {
-			peak = math.Max(peak, biquad.DB(h))
-		}
-		for _, h := range hpu {
-			most = math.Max(most, biquad.DB(h))
-		}
+		want := wantIn(c)
+		mask := slices.Max(want) + band.FloorDB
 		// A prototype that has died away above the band allows what the mask does.
-		most = math.Max(most, peak+downToDB)
+		most := math.Max(slices.Max(wantAbove(c)), mask)
 		ultra, stop := biquad.GainDB(0), biquad.GainDB(0)
-		for i, h := range hru {
-			if e := biquad.DB(h) - most; e > ultra {
+		for i, db := range haveAbove(c) {
+			if e := db - most; e > ultra {
 				if ultra = e; e > a.UltrasonicDB {
 					a.UltrasonicDB, a.UltrasonicHz = e, above[i]
 				}
 			}
 		}
-		for i := range band {
-			p := biquad.DB(hpb[i])
-			if p > peak+downToDB {
-				continue
-			}
-			if e := biquad.DB(hrb[i]) - (peak + downToDB); e > stop {
+		for i, db := range haveIn(c) {
+			if e := db - mask; want[i] <= mask && e > stop {
 				if stop = e; e > a.StopBandDB {
-					a.StopBandDB, a.StopBandHz = e, band[i]
+					a.StopBandDB, a.StopBandHz = e, in[i]
 				}
 			}
 		}
@@ -111,6 +98,19 @@ func AuditWay(proto biquad.Cascade[biquad.Analog], made biquad.Cascade[biquad.Di
 		}
 	})
 	return a
+}
+
+// levelsOf gives the levels (dB) of a responder over n frequencies in one
+// combination after another, each time in the same slice.
+func levelsOf(r *biquad.Responder, n int) func(biquad.Combination) []float64 {
+	h, db := make([]complex128, n), make([]float64, n)
+	return func(c biquad.Combination) []float64 {
+		r.Response(h, c)
+		for i, v := range h {
+			db[i] = biquad.DB(v)
+		}
+		return db
+	}
 }
 
 // marginRatio is the least digital pole margin over that of the analog poles,

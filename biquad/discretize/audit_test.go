@@ -43,7 +43,7 @@ func TestAuditSeesWhatTheMaskHides(t *testing.T) {
 		{"rises above the band", flat, made(rising), false, true, false},
 		{"half the slope", proto, made(sound), false, false, true},
 	} {
-		a := AuditWay(c.proto, c.made, rate, 20, 20000, -60, 0)
+		a := AuditWay(c.proto, c.made, rate, Audible(rate), 0)
 		if got := !(a.MarginRatio >= LeastMarginRatio); got != c.margin {
 			t.Errorf("%s: margin ratio %g", c.name, a.MarginRatio)
 		}
