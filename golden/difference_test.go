@@ -12,6 +12,7 @@ import (
 	"strings"
 	"testing"
 
+	"bandwright/compiler/compare"
 	"bandwright/compiler/result"
 )
 
@@ -79,7 +80,7 @@ func responseChange(t *testing.T, name string, want, got []byte) string {
 	if errA != nil || errB != nil {
 		return ""
 	}
-	c := result.Compare(result.FromResult(a, specOf(t, a)), result.FromResult(b, specOf(t, b)))
+	c := compare.Results(result.FromResult(a, specOf(t, a)), result.FromResult(b, specOf(t, b)))
 	return c.Text(columnsShown)
 }
 

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"slices"
 
+	"bandwright/compiler/compare"
 	"bandwright/compiler/result"
 )
 
@@ -41,13 +42,13 @@ func openAccepted(ctx context.Context, path string) (*result.Accepted, error) {
 	return a, nil
 }
 
-// compare is what became of an accepted result. Specs of which every line
+// compared is what became of an accepted result. Specs of which every line
 // changed take their time, and an interruption does not wait for it.
-func compare(ctx context.Context, con console, old, new *result.Accepted) (*result.Comparison, error) {
+func compared(ctx context.Context, con console, old, new *result.Accepted) (*compare.Comparison, error) {
 	stop := progress(con.err, "comparing "+new.Name)
 	defer stop()
-	over := make(chan *result.Comparison, 1)
-	go func() { over <- result.Compare(old, new) }()
+	over := make(chan *compare.Comparison, 1)
+	go func() { over <- compare.Results(old, new) }()
 	select {
 	case <-ctx.Done():
 		return nil, errInterrupted
@@ -59,7 +60,7 @@ func compare(ctx context.Context, con console, old, new *result.Accepted) (*resu
 // accept writes a result into dir, whole or not at all. A file that says the
 // same, to the last spelling of its spec, is left as it is: round-off of
 // another machine makes no difference to commit.
-func accept(ctx context.Context, dir string, before, now *result.Accepted, change *result.Comparison) (note string, err error) {
+func accept(ctx context.Context, dir string, before, now *result.Accepted, change *compare.Comparison) (note string, err error) {
 	path := filepath.Join(dir, now.Name+acceptedEnding)
 	if before != nil && len(change.Changes) == 0 && slices.Equal(before.Spec, now.Spec) {
 		return path + " is accepted as it was", nil

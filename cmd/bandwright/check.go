@@ -6,6 +6,7 @@ import (
 	"fmt"
 
 	"bandwright/compiler"
+	"bandwright/compiler/compare"
 	"bandwright/compiler/language"
 	"bandwright/compiler/result"
 	"bandwright/targets/report"
@@ -40,10 +41,10 @@ type judged struct {
 	file   string
 	build  *compiler.Build // nil where err says why, and of diff
 	faults []language.Fault
-	change *result.Comparison // nil without --against, or where nothing was accepted before
-	note   string             // what --accept did
-	built  string             // the folder of --built, "" where none was looked at
-	wrong  []string           // what is wrong with it
+	change *compare.Comparison // nil without --against, or where nothing was accepted before
+	note   string              // what --accept did
+	built  string              // the folder of --built, "" where none was looked at
+	wrong  []string            // what is wrong with it
 	err    error
 }
 
@@ -129,7 +130,7 @@ func (c Check) judge(ctx context.Context, con console, file string, owner map[st
 	var o outcome
 	switch {
 	case err == nil:
-		if j.change, j.err = compare(ctx, con, before, now); j.err != nil {
+		if j.change, j.err = compared(ctx, con, before, now); j.err != nil {
 			return j
 		}
 	case c.Accept && errors.As(err, &o) && o.code == exitRefused: // none yet, or one that is past reading

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"bandwright/compiler/compare"
 	"bandwright/compiler/result"
 )
 
@@ -103,7 +104,7 @@ func TestFormats(t *testing.T) {
 		Specs []struct {
 			Spec, Name, Problem string
 			Exit                int
-			Compared            *result.Comparison
+			Compared            *compare.Comparison
 		}
 	}
 	if err := json.Unmarshal([]byte(r.out), &answer); err != nil || len(answer.Specs) != 2 {

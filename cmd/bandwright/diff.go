@@ -41,7 +41,7 @@ func (d Diff) Run(ctx context.Context, con console) error {
 			return err
 		}
 	}
-	c, err := compare(ctx, con, sides[0], sides[1])
+	c, err := compared(ctx, con, sides[0], sides[1])
 	if err != nil {
 		return err
 	}

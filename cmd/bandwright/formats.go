@@ -8,8 +8,8 @@ import (
 	"strconv"
 	"strings"
 
+	"bandwright/compiler/compare"
 	"bandwright/compiler/language"
-	"bandwright/compiler/result"
 	"bandwright/compiler/verify"
 	"bandwright/targets/report"
 )
@@ -51,13 +51,13 @@ func breach(f verify.Finding) string {
 
 func asJSON(all []judged, accepting bool) ([]byte, error) {
 	type one struct {
-		Spec     string             `json:"spec"`
-		Name     string             `json:"name,omitempty"`
-		Exit     int                `json:"exit"`
-		Problem  string             `json:"problem,omitempty"`
-		Broken   []string           `json:"broken"`
-		Built    []string           `json:"built,omitempty"` // what is wrong with the built files
-		Compared *result.Comparison `json:"compared"`
+		Spec     string              `json:"spec"`
+		Name     string              `json:"name,omitempty"`
+		Exit     int                 `json:"exit"`
+		Problem  string              `json:"problem,omitempty"`
+		Broken   []string            `json:"broken"`
+		Built    []string            `json:"built,omitempty"` // what is wrong with the built files
+		Compared *compare.Comparison `json:"compared"`
 	}
 	out := struct {
 		Specs []one `json:"specs"`
@@ -124,7 +124,7 @@ func asGitHub(all []judged, accepting bool) ([]byte, error) {
 		}
 		say(level, j.file, 0, j.change.Verdict())
 		for i, x := range j.change.Changes {
-			if i == result.Screenful {
+			if i == compare.Screenful {
 				break
 			}
 			level := "notice"

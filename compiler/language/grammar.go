@@ -50,7 +50,7 @@ func Grammar(lang Tables) Type {
 			Doc: "The filters before the ways split.", Example: oneFilter},
 		{Name: "ways", Effect: Wanted | Breaks, Type: Type{Map: &Type{Keys: wayKeys()}, Name: true, MinLen: 1, MaxLen: maxWays}, Required: true,
 			Doc: "The bands of the loudspeaker, low to high.", Example: "{bass: {}, treble: {}}"},
-		{Name: "crossovers", Effect: Wanted, Type: Type{List: crossover, MaxLen: maxWays - 1},
+		{Name: "crossovers", Effect: Wanted, Type: Type{List: crossover, By: "between", MaxLen: maxWays - 1},
 			Doc: "A low-pass for the lower and a high-pass for the upper of two neighbouring ways, after their own filters.", Example: "[" + strings.Replace(lang.example(lang.LowPass), "{", "{between: [bass, treble], ", 1) + "]"},
 		{Name: "phase-compensation", Effect: Wanted, Type: Type{Words: []string{"none", "all-pass", "exact"}}, Default: "none",
 			Doc:     "Whether the other ways get the phase of a crossover that they do not take part in: all-pass by all-pass sections, exact also by the lower crossovers' high-passes in the upper ways.",
@@ -204,6 +204,13 @@ func (k *Kind) arguments(lang Tables) Type {
 		Doc: "The choices of a setting that the filter is there for.", Example: "{placement: wall}",
 	})
 	return t
+}
+
+// Arguments is the mapping of a filter of a kind: the kind's keys and those that
+// every filter has; no keys where there is no such kind.
+func (l Tables) Arguments(kind string) Type {
+	k, _ := l.kind(kind)
+	return k.arguments(l)
 }
 
 func (l Tables) kind(name string) (Kind, bool) {

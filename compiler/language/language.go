@@ -12,6 +12,8 @@
 // Read first: Type, Key, Value, Parse.
 package language
 
+import "slices"
+
 // Dim is the dimension of a quantity.
 type Dim string
 
@@ -73,6 +75,8 @@ type Type struct {
 	// means no limit of its own.
 	List           *Type
 	MinLen, MaxLen int
+	// By is the key that tells the mappings of a list apart, where one does.
+	By string
 	// A mapping of these keys.
 	Keys []Key
 	// Map is a mapping with free names as keys, in file order, all values of
@@ -87,6 +91,19 @@ type Type struct {
 	// refused are keys that a user may well expect in a mapping of Keys, with
 	// the reason why they are not there.
 	refused []refusal
+}
+
+// Table is the keys of a mapping, of all its forms together, each once.
+func (t *Type) Table() []Key {
+	out := slices.Clone(t.Keys)
+	for i := range t.Either {
+		for _, k := range t.Either[i].Table() {
+			if !slices.Contains(keyNames(out), k.Name) {
+				out = append(out, k)
+			}
+		}
+	}
+	return out
 }
 
 type refusal struct{ key, message, right string }

@@ -69,6 +69,17 @@ func (b *builder) crossovers(v *Value, waysKnown bool) {
 	}
 }
 
+// Apart is a crossover with a filter for each side, also where the spec has one
+// for both: the keys between, low and high.
+func Apart(crossover *Value) *Value {
+	if crossover.Get("low") != nil || crossover.Get("high") != nil {
+		return crossover
+	}
+	out, both := *crossover, crossover.without("between")
+	out.Fields = []Field{{"between", crossover.Pos, crossover.Get("between")}, {"low", crossover.Pos, both}, {"high", crossover.Pos, both}}
+	return &out
+}
+
 // side is the filter under one key of a crossover.
 func side(path, kind string, item *Value, key string) Filter {
 	f := Filter{Path: path, Kind: kind}

@@ -103,6 +103,12 @@ func Exact(x float64) string {
 	return strconv.FormatFloat(x, 'f', -1, 64)
 }
 
+// Round is x to n significant digits.
+func Round(x float64, n int) float64 {
+	y, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'g', n, 64), 64)
+	return y
+}
+
 // Hz is a frequency (Hz) to at most four significant digits: "55.8 Hz",
 // "997 Hz", "1.682 kHz".
 func Hz(f float64) string {

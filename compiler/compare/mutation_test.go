@@ -1,4 +1,4 @@
-package result
+package compare
 
 import (
 	"bytes"
@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"bandwright/compiler"
+	"bandwright/compiler/result"
 )
 
 // builds are those of shipped, compiled once.
@@ -48,11 +49,11 @@ func compiled(t *testing.T) []*compiler.Build {
 }
 
 // numbers are the coefficients and gains of an accepted result.
-func numbers(a *Accepted) (out []*float64) {
+func numbers(a *result.Accepted) (out []*float64) {
 	for i := range a.Digital {
 		d := &a.Digital[i]
 		out = append(out, &d.InputGain)
-		chains := []*Chain{&d.Common}
+		chains := []*result.AcceptedChain{&d.Common}
 		for k := range d.Ways {
 			chains = append(chains, &d.Ways[k])
 		}
@@ -81,7 +82,7 @@ func TestEveryCoefficientCounts(t *testing.T) {
 	)
 	mutations, regressions := 0, 0
 	for _, b := range shipped(t) {
-		was, now := Accept(b), Accept(b)
+		was, now := result.Accept(b), result.Accept(b)
 		all := numbers(now)
 		for i := 0; i < len(all); i += 1 + len(all)/most {
 			x := all[i]
@@ -90,7 +91,7 @@ func TestEveryCoefficientCounts(t *testing.T) {
 			}
 			old := *x
 			*x *= 1 + part
-			c := Compare(was, now)
+			c := Results(was, now)
 			moved := 0.0
 			for k := range now.Digital {
 				moved = math.Max(moved, moves(&was.Digital[k], &now.Digital[k], now.Settings))
@@ -119,18 +120,18 @@ func TestEveryCoefficientCounts(t *testing.T) {
 
 // moves is by how much the level of any way changes, in dB, where it is within
 // 20 dB of its peak, at the default settings: H(z) written out.
-func moves(a, b *Reached, settings []Setting) float64 {
+func moves(a, b *result.AcceptedDigital, settings []result.Setting) float64 {
 	choice := map[string]string{}
 	for _, s := range settings {
 		choice[s.Name] = s.Choices[0]
 	}
-	at := func(d *Reached, k int, hz float64) float64 {
+	at := func(d *result.AcceptedDigital, k int, hz float64) float64 {
 		z := cmplx.Exp(complex(0, 2*math.Pi*hz/d.RateHz))
 		h := complex(1, 0)
-		for _, c := range []Chain{d.Common, d.Ways[k]} {
+		for _, c := range []result.AcceptedChain{d.Common, d.Ways[k]} {
 			h *= complex(c.Gain, 0)
 			for _, s := range c.Coefficients {
-				if !s.applies(choice) {
+				if !s.Applies(choice) {
 					continue
 				}
 				x := map[string]complex128{"direct": 1 / z, "delta": 1 / (z - 1), "mirrored": 1 / (z + 1)}[s.Form]
@@ -164,8 +165,8 @@ func moves(a, b *Reached, settings []Setting) float64 {
 // What rounds differently on another machine is no change.
 func TestRoundingIsNoChange(t *testing.T) {
 	for _, b := range shipped(t) {
-		r := Of(b)
-		was := FromResult(r, b.Spec.Source)
+		r := result.Of(b)
+		was := result.FromResult(r, b.Spec.Source)
 		n := uint32(1)
 		nudge := func(x *float64) {
 			n = n*1664525 + 1013904223 // a fixed sequence
@@ -173,7 +174,7 @@ func TestRoundingIsNoChange(t *testing.T) {
 		}
 		for i := range r.Digital {
 			d := &r.Digital[i]
-			parts := [][]Section{d.Common.Sections}
+			parts := [][]result.Section{d.Common.Sections}
 			nudge(&d.Common.Gain)
 			for k := range d.Ways {
 				nudge(&d.Ways[k].Gain)
@@ -194,7 +195,7 @@ func TestRoundingIsNoChange(t *testing.T) {
 			nudge(&r.Findings[i].Worst)
 			nudge(&r.Findings[i].AtHz)
 		}
-		if c := Compare(was, FromResult(r, b.Spec.Source)); len(c.Changes) > 0 {
+		if c := Results(was, result.FromResult(r, b.Spec.Source)); len(c.Changes) > 0 {
 			t.Errorf("%s: round-off alone gives\n%s", b.Spec.Name, c.Text(200))
 		}
 	}
@@ -206,11 +207,11 @@ func TestAcceptedResultsAreStable(t *testing.T) {
 	const most = 80 << 10 // bytes: more is not read by people
 	var first [][]byte
 	for _, b := range shipped(t) {
-		data, err := Accept(b).Bytes()
+		data, err := result.Accept(b).Bytes()
 		if err != nil {
 			t.Fatal(err)
 		}
-		a, err := ReadAccepted(data)
+		a, err := result.ReadAccepted(data)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -218,7 +219,7 @@ func TestAcceptedResultsAreStable(t *testing.T) {
 		if err != nil || !bytes.Equal(data, again) {
 			t.Errorf("%s: reading and writing changes the file: %v", a.Name, err)
 		}
-		if c := Compare(a, Accept(b)); len(c.Changes) > 0 {
+		if c := Results(a, result.Accept(b)); len(c.Changes) > 0 {
 			t.Errorf("%s: against itself\n%s", a.Name, c.Text(200))
 		}
 		if len(data) > most {
@@ -228,7 +229,7 @@ func TestAcceptedResultsAreStable(t *testing.T) {
 	}
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
 	for i, b := range compiled(t) {
-		if data, _ := Accept(b).Bytes(); !bytes.Equal(data, first[i]) {
+		if data, _ := result.Accept(b).Bytes(); !bytes.Equal(data, first[i]) {
 			t.Errorf("%s: one processor gives other bytes", b.Spec.Name)
 		}
 	}

@@ -1,4 +1,4 @@
-package result
+package compare
 
 import (
 	"math"
@@ -85,7 +85,7 @@ func TestDecibelsOfEdits(t *testing.T) {
 		if e.parts == nil {
 			continue
 		}
-		c := Compare(was, accepted(t, edited(t, src, e.replace...)))
+		c := Results(was, accepted(t, replaced(t, src, e.replace...)))
 		for _, x := range c.Changes {
 			if x.Kind == OfInteraction {
 				if d := interaction(e.parts, x); math.Abs(d-x.DB) > sameDB {

@@ -1,8 +1,23 @@
-package result
+// Package compare says what became of an accepted result: two results come in,
+// sentences go out, each with what moved, where, by how much, and which line of
+// the spec did it.
+//
+// The specs that both results hold are compared as trees, led by what the
+// grammar says of each key (difference.go). The prototype of the old spec with
+// one edit alone against the old one gives that line's sentence (causes.go). What
+// the realisations moved beside that is the method's, or Bandwright's own
+// (realisations.go, board.go). The one invariant: whatever differs between two
+// results is told, or is round-off.
+//
+// Read first: Results, difference.
+package compare
 
 import (
+	"bandwright/biquad"
 	"bandwright/compiler"
 	"bandwright/compiler/language"
+	"bandwright/compiler/result"
+	"bandwright/compiler/words"
 )
 
 // Kinds of Change, in the order of their sentences where nothing in decibels
@@ -35,6 +50,17 @@ type Change struct {
 	missed float64 // by how much a promise is broken, in its unit: only for the order
 }
 
+// Tolerances are the spec's regression block.
+type Tolerances struct {
+	MagnitudeDB float64 `json:"magnitude_db"`
+	PhaseDeg    float64 `json:"phase_deg"`
+	DelayS      float64 `json:"delay_s"`
+}
+
+func (t Tolerances) String() string {
+	return words.Exact(t.MagnitudeDB) + " dB, " + words.Exact(t.PhaseDeg) + " deg or " + words.Exact(words.Round(t.DelayS*1e6, 9)) + " us"
+}
+
 // Comparison is what became of an accepted result.
 type Comparison struct {
 	Name       string     `json:"name"`
@@ -51,18 +77,20 @@ type Comparison struct {
 // comparison is a Comparison while it is made.
 type comparison struct {
 	scope
-	old, new *Accepted
+	old, new *result.Accepted
 	out      *Comparison
-	edits    []edit
-	// a and b are the prototypes, nil where a spec is not known.
-	a, b *sheet
-	// from and to are what they were made from.
+	// difference is that of the specs, and edits are its lines; nil where a spec
+	// is not known or means nothing without the other's lines.
+	difference *difference
+	edits      []edit
+	// from and to are the prototypes, a and b their responses.
 	from, to *compiler.Wanted
+	a, b     *responses
 }
 
-// Compare says in sentences what changed from one accepted result to another,
+// Results says in sentences what changed from one accepted result to another,
 // and which lines of the spec did it.
-func Compare(old, new *Accepted) *Comparison {
+func Results(old, new *result.Accepted) *Comparison {
 	c := &comparison{old: old, new: new, out: &Comparison{Name: new.Name, Changes: []Change{}, Totals: []string{}}}
 	before, after := parsed(old), parsed(new)
 	c.tol = Tolerances{0.05, 0.5, 1e-6}
@@ -76,15 +104,17 @@ func Compare(old, new *Accepted) *Comparison {
 		band = [2]float64{v.Number, v.High}
 	}
 	c.out.Tolerances = c.tol
-	c.hz = grid(band[0], band[1], scopePerOctave)
 	if before != nil && after != nil {
-		c.causes(before, after)
-	} else {
-		c.unknown()
+		c.prototypes(before, after)
+	}
+	c.share()
+	c.hz = biquad.Octaves(band[0], band[1], scopePerOctave, c.narrow()...)
+	if c.difference != nil {
+		c.causes()
 	}
 	c.realisations()
-	c.verdicts()
-	c.figures()
+	c.promises()
+	c.costs()
 	c.parts()
 	c.coefficients()
 	c.board()
@@ -94,12 +124,19 @@ func Compare(old, new *Accepted) *Comparison {
 
 // parsed is an accepted result's spec, nil where it is not known or this
 // version no longer takes it.
-func parsed(a *Accepted) *language.Spec {
-	if len(a.Spec) == 0 {
-		return nil
-	}
-	s, _ := language.Parse(a.Name, a.source(), compiler.Language())
+func parsed(a *result.Accepted) *language.Spec {
+	s, _ := language.Parse(a.Name, a.SpecText(), compiler.Language())
 	return s
+}
+
+// prototypes are those of both specs, in joint settings.
+func (c *comparison) prototypes(before, after *language.Spec) {
+	d := newDifference(before, after, compiler.Language())
+	c.edits = d.edits()
+	from, to := d.prototype(func(edit) bool { return false }), d.prototype(func(edit) bool { return true })
+	if from != nil && to != nil {
+		c.difference, c.from, c.to = d, from, to
+	}
 }
 
 func (c *comparison) add(x Change) {

@@ -1,10 +1,12 @@
-package result
+package compare
 
 import (
 	"fmt"
 	"os"
 	"strings"
 	"testing"
+
+	"bandwright/compiler/result"
 )
 
 // partEdits are edits of a spec with a board; they are shown, with all that is
@@ -43,13 +45,13 @@ func TestEditsOfABoard(t *testing.T) {
 	}
 	var out strings.Builder
 	for _, e := range partEdits {
-		c := Compare(was, accepted(t, edited(t, src, e.replace...)))
+		c := Results(was, accepted(t, replaced(t, src, e.replace...)))
 		text := c.Text(1000)
 		fmt.Fprintf(&out, "# %s\n", e.what)
 		for i := 0; i < len(e.replace); i += 2 {
 			out.WriteString(marked("-", e.replace[i]) + marked("+", e.replace[i+1]))
 		}
-		fmt.Fprintf(&out, "exit %d\n%s\n", b2i(c.Regression), text)
+		fmt.Fprintf(&out, "exit %d\n%s\n", exitCode(c), text)
 		if c.Regression != e.regression {
 			t.Errorf("%s: regression %v:\n%s", e.what, c.Regression, text)
 		}
@@ -83,10 +85,10 @@ func TestEveryPartCounts(t *testing.T) {
 		if b.Board == nil {
 			continue
 		}
-		was, n := Accept(b), 0
+		was, n := result.Accept(b), 0
 		for i := range was.Board.Stages {
 			for k := range was.Board.Stages[i].Parts {
-				now := Accept(b)
+				now := result.Accept(b)
 				p := &now.Board.Stages[i].Parts[k]
 				p.Ohm, p.Farad = p.Ohm*1.1, p.Farad*1.1
 				c := &comparison{old: was, new: now, out: &Comparison{}}
@@ -119,15 +121,15 @@ func TestBoardTableCounts(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	read := func() *Accepted {
-		a, err := ReadAccepted(text)
+	read := func() *result.Accepted {
+		a, err := result.ReadAccepted(text)
 		if err != nil {
 			t.Fatal(err)
 		}
 		return a
 	}
 	table := was.Board.Response
-	if ways, rows := len(table.ways()), len(table.Rows); ways != 2 || rows != 4 { // desk: both ways, both choices
+	if ways, rows := len(sharedWays(table, table)), len(table.Rows); ways != 2 || rows != 4 { // desk: both ways, both choices
 		t.Fatalf("%d ways, %d rows", ways, rows)
 	}
 	for i, row := range table.Rows {
@@ -150,7 +152,7 @@ func TestBoardTableCounts(t *testing.T) {
 				now := read()
 				r := &now.Board.Response.Rows[i]
 				r.DB[k], r.Deg[k] = r.DB[k]+m.db, r.Deg[k]+m.deg
-				c := Compare(was, now)
+				c := Results(was, now)
 				said := c.Text(1000)
 				if m.says == "" {
 					if len(c.Changes) > 0 {
@@ -175,17 +177,17 @@ func TestAcceptedWithoutBoard(t *testing.T) {
 	}
 	now := accepted(t, string(data))
 	for _, x := range []struct {
-		lacks func(*Accepted)
+		lacks func(*result.Accepted)
 		says  string
 	}{
-		{func(a *Accepted) { a.Board = nil }, "the accepted result has no board to compare this one with: 11 stages"},
-		{func(a *Accepted) { a.Board.Response = nil; a.Board.OpAmps = 0 }, "the board's responses cannot be compared"},
+		{func(a *result.Accepted) { a.Board = nil }, "the accepted result has no board to compare this one with: 11 stages"},
+		{func(a *result.Accepted) { a.Board.Response = nil; a.Board.OpAmps = 0 }, "the board's responses cannot be compared"},
 	} {
 		text, err := now.Bytes()
 		if err != nil {
 			t.Fatal(err)
 		}
-		old, err := ReadAccepted(text)
+		old, err := result.ReadAccepted(text)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -193,10 +195,10 @@ func TestAcceptedWithoutBoard(t *testing.T) {
 		if text, err = old.Bytes(); err != nil {
 			t.Fatal(err)
 		}
-		if old, err = ReadAccepted(text); err != nil {
+		if old, err = result.ReadAccepted(text); err != nil {
 			t.Fatal(err)
 		}
-		c := Compare(old, now)
+		c := Results(old, now)
 		if c.Regression || len(c.Changes) != 1 || !strings.Contains(c.Changes[0].Sentence, x.says) {
 			t.Errorf("%s", c.Text(1000))
 		}

@@ -1,4 +1,4 @@
-package result
+package compare
 
 import (
 	"cmp"
@@ -21,34 +21,34 @@ func (c *comparison) sort() {
 		if d := cmp.Compare(rank[x.Kind], rank[y.Kind]); d != 0 {
 			return d
 		}
-		if x.Kind == OfPromise || y.Kind == OfPromise || x.Kind == OfOffer {
-			return cmp.Or(cmp.Compare(b2i(y.Beyond), b2i(x.Beyond)), cmp.Compare(y.missed, x.missed))
+		if rank[x.Kind] > 0 {
+			// Differences that only round-off decides leave the order of the file.
+			return cmp.Compare(math.Round(math.Abs(y.DB)*1e3), math.Round(math.Abs(x.DB)*1e3))
 		}
-		// Differences that only round-off decides leave the order of the file.
-		return cmp.Compare(math.Round(math.Abs(y.DB)*1e3), math.Round(math.Abs(x.DB)*1e3))
+		switch {
+		case x.Beyond && !y.Beyond:
+			return -1
+		case y.Beyond && !x.Beyond:
+			return 1
+		}
+		return cmp.Compare(y.missed, x.missed)
 	})
-}
-
-func b2i(b bool) int {
-	if b {
-		return 1
-	}
-	return 0
 }
 
 // Verdict is the comparison in one line.
 func (c *Comparison) Verdict() string {
+	n := 0
+	for _, x := range c.Changes {
+		if x.Beyond {
+			n++
+		}
+	}
 	switch {
 	case len(c.Changes) == 0:
 		return c.Name + ": no change"
+	case c.Regression && n == 0:
+		return fmt.Sprintf("%s: REGRESSION: together the changes are more than %s", c.Name, c.Tolerances)
 	case c.Regression:
-		n := 0
-		for _, x := range c.Changes {
-			n += b2i(x.Beyond)
-		}
-		if n == 0 {
-			return fmt.Sprintf("%s: REGRESSION: together the changes are more than %s", c.Name, c.Tolerances)
-		}
 		return fmt.Sprintf("%s: REGRESSION: %d of %s must not pass unseen (more than %s, or something lost)",
 			c.Name, n, words.Count(len(c.Changes), "change", "changes"), c.Tolerances)
 	}
@@ -70,4 +70,18 @@ func (c *Comparison) Text(width int) string {
 		lines = append(lines, words.Wrap("in all: "+strings.Join(c.Totals, "; "), "", "  ", width)...)
 	}
 	return strings.Join(lines, "\n") + "\n"
+}
+
+// some are at most so many texts and a count of the rest.
+func some(texts []string, most int, one, many string) []string {
+	if n := len(texts) - most; n > 0 {
+		return append(slices.Clone(texts[:most]), words.Count(n, one, many))
+	}
+	return texts
+}
+
+// lines names lines of a spec, or what became of them.
+func lines(said []string) string {
+	const most = 3 // that one sentence names
+	return words.List(some(said, most, "more line", "more lines"))
 }

@@ -1,4 +1,4 @@
-package result
+package compare
 
 import (
 	"context"
@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"bandwright/compiler"
+	"bandwright/compiler/result"
 )
 
 var update = flag.Bool("update", false, "write the goldens")
@@ -23,18 +24,18 @@ func plover(t *testing.T) string {
 	return string(src)
 }
 
-func accepted(t *testing.T, src string) *Accepted {
+func accepted(t *testing.T, src string) *result.Accepted {
 	t.Helper()
 	b, faults, err := compiler.Compile(context.Background(), "plover.yaml", []byte(src))
 	if b == nil {
 		t.Fatal(faults, err)
 	}
-	return Accept(b)
+	return result.Accept(b)
 }
 
-// edited is the spec with pairs of texts replaced, each of which must be there
+// replaced is the spec with pairs of texts replaced, each of which must be there
 // once.
-func edited(t *testing.T, src string, pairs ...string) string {
+func replaced(t *testing.T, src string, pairs ...string) string {
 	t.Helper()
 	for i := 0; i < len(pairs); i += 2 {
 		if strings.Count(src, pairs[i]) != 1 {
@@ -61,8 +62,8 @@ func TestEdits(t *testing.T) {
 		for i := 0; i < len(e.replace); i += 2 {
 			out.WriteString(marked("-", e.replace[i]) + marked("+", e.replace[i+1]))
 		}
-		c := Compare(was, accepted(t, edited(t, src, e.replace...)))
-		fmt.Fprintf(&out, "exit %d\n%s\n", b2i(c.Regression), c.Text(1000))
+		c := Results(was, accepted(t, replaced(t, src, e.replace...)))
+		fmt.Fprintf(&out, "exit %d\n%s\n", exitCode(c), c.Text(1000))
 		if c.Regression != e.regression {
 			t.Errorf("%s: regression %v", e.what, c.Regression)
 		}
@@ -206,4 +207,12 @@ var specEdits = []specEdit{
 	{"a name of the way", true, []string{"  treble:\n", "  tweeter:\n", "[mid, treble]", "[mid, tweeter]"}, nil},
 	{"a promise dropped", true, []string{"magnitude: 60 dB, ", "magnitude: off, "}, nil},
 	{"more channels", false, []string{"formats: [float32]", "formats: [float32]\n  channels: 2"}, nil},
+}
+
+// exitCode is what a check of the comparison exits with.
+func exitCode(c *Comparison) int {
+	if c.Regression {
+		return 1
+	}
+	return 0
 }

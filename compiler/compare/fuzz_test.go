@@ -1,26 +1,29 @@
-package result
+package compare
 
 import (
+	"encoding/json"
 	"strings"
 	"testing"
+
+	"bandwright/compiler/result"
 )
 
 // FuzzReadAccepted: whatever stands in an accepted result, reading it gives an
 // error or something that can be compared with a good one, both ways, without
 // a panic or a number that is none.
 func FuzzReadAccepted(f *testing.F) {
-	good := &Accepted{Accepted: 1, Name: "wren", Settings: []Setting{{"grille", []string{"none", "woven"}}},
-		Digital: []Reached{{RateHz: 48000, Format: reference, Common: Chain{Gain: 1, Polarity: 1}, Ways: []Chain{
-			{Way: "low", Gain: 0.5, Polarity: 1, Coefficients: []Words9{
+	good := &result.Accepted{Accepted: 1, Name: "wren", Settings: []result.Setting{{Name: "grille", Choices: []string{"none", "woven"}}},
+		Digital: []result.AcceptedDigital{{RateHz: 48000, Format: result.Reference, Common: result.AcceptedChain{Gain: 1, Polarity: 1}, Ways: []result.AcceptedChain{
+			{Way: "low", Gain: 0.5, Polarity: 1, Coefficients: []result.AcceptedSection{
 				{Position: 0, Filter: "ways.low.filters[0]", Form: "direct", B: []float64{0.5, 0.5, 0}, A: []float64{1, 0, 0}, When: map[string][]string{"grille": {"none"}}},
 			}},
 			{Way: "high", Gain: 1, Polarity: -1},
 		}}},
 		Spec: strings.Split("bandwright: 1\nname: wren\nsettings: {grille: [none, woven]}\nways: {low: {}, high: {gain: -1 dB}}\ndigital: {rates: [48 kHz], formats: [float64]}", "\n"),
 	}
-	good.Board = &Fitted{Packages: 1, OpAmps: 1, DistinctValues: 2,
-		Stages: []FittedStage{{Where: "low", Stage: 1, Topology: "follower", Filter: "ways.low gain", Parts: []FittedPart{{Ref: "R20101", Ohm: 1e4}, {Ref: "C20101", Farad: 1e-8}}}},
-		Response: &BoardTable{Hz: []float64{500, 1000, 2000}, Rows: []TableRow{
+	good.Board = &result.AcceptedBoard{Packages: 1, OpAmps: 1, DistinctValues: 2,
+		Stages: []result.AcceptedStage{{Where: "low", Stage: 1, Topology: "follower", Filter: "ways.low gain", Parts: []result.AcceptedPart{{Ref: "R20101", Ohm: 1e4}, {Ref: "C20101", Farad: 1e-8}}}},
+		Response: &result.BoardTable{Hz: []float64{500, 1000, 2000}, Rows: []result.TableRow{
 			{Way: "low", Setting: map[string]string{"grille": "none"}, DB: []float64{-6, -6, -7}, Deg: []float64{0, -10, -20}},
 			{Way: "high", DB: []float64{-1, -1, -1}, Deg: []float64{180, 180, 180}},
 		}}}
@@ -41,18 +44,18 @@ func FuzzReadAccepted(f *testing.F) {
 	f.Add(`{"accepted": 1, "name": "x", "digital": [{"rate_hz": 100}]}`)
 	f.Add(`{"accepted": 1, "name": "x", "digital": [{"rate_hz": 100, "ways": [{"way": "a"}, {"way": "a"}]}]}`)
 	f.Fuzz(func(t *testing.T, text string) {
-		a, err := ReadAccepted([]byte(text))
+		a, err := result.ReadAccepted([]byte(text))
 		if err != nil {
 			return
 		}
-		for _, c := range []*Comparison{Compare(good, a), Compare(a, good), Compare(a, a)} {
+		for _, c := range []*Comparison{Results(good, a), Results(a, good), Results(a, a)} {
 			said := c.Text(100)
 			for _, bad := range []string{"NaN", "Inf"} {
 				if strings.Contains(said, bad) && !strings.Contains(text, bad) {
 					t.Errorf("%s", said)
 				}
 			}
-			if _, err := pretty(c, 100); err != nil {
+			if _, err := json.Marshal(c); err != nil {
 				t.Error(err)
 			}
 		}

@@ -1,0 +1,179 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"bandwright/biquad"
+	"bandwright/compiler/language"
+	"bandwright/compiler/result"
+	"bandwright/compiler/verify"
+	"bandwright/compiler/words"
+)
+
+// pairs are the realisations that both results have.
+func (c *comparison) pairs(f func(o, n *result.AcceptedDigital)) {
+	for i := range c.new.Digital {
+		n := &c.new.Digital[i]
+		for j := range c.old.Digital {
+			if o := &c.old.Digital[j]; o.RateHz == n.RateHz && o.Format == n.Format {
+				f(o, n)
+			}
+		}
+	}
+}
+
+// realisations adds what the realised responses moved beside the prototype,
+// the worst of every way. Of a result whose spec is not known it is the whole
+// change.
+func (c *comparison) realisations() {
+	type worst struct {
+		move
+		where string
+	}
+	var found []worst
+	c.pairs(func(o, n *result.AcceptedDigital) {
+		s := c.scope
+		above := slices.IndexFunc(s.hz, func(f float64) bool { return f > verify.TopOfRate*n.RateHz })
+		if above >= 0 {
+			s.hz = s.hz[:above]
+		}
+		if len(s.hz) == 0 {
+			return
+		}
+		old, new := s.sides()
+		for _, m := range c.beside(&s, c.a, c.b, s.digital(o, old), s.digital(n, new)) {
+			i := slices.IndexFunc(found, func(w worst) bool { return w.way == m.way })
+			w := worst{m, words.Rate(n.RateHz) + " " + n.Format}
+			switch {
+			case i < 0:
+				found = append(found, w)
+			case math.Abs(m.db) > math.Abs(found[i].db)+leastDB, math.Abs(m.deg) > math.Abs(found[i].deg)+leastDeg && !c.tol.beyond(found[i].move):
+				found[i] = w
+			}
+		}
+	})
+	paths, why := c.anew()
+	for _, w := range found {
+		if !c.tol.beyond(w.move) {
+			continue
+		}
+		text := c.level(w.move)
+		if math.Abs(w.db) <= c.tol.MagnitudeDB {
+			text = w.phase()
+		}
+		c.add(Change{Kind: OfRealisation, Way: w.way, DB: w.db, AtHz: w.hz, Setting: c.choices(w.combo), Causes: paths, Beyond: true,
+			Sentence: fmt.Sprintf("%s: %s in the realisation at %s, %s", w.way, text, w.where, why)})
+	}
+	c.delays(paths, why)
+}
+
+// beside is the move from a to b that the prototypes' from p to q does not
+// explain; p is nil where they are not known.
+func (c *comparison) beside(s *scope, p, q, a, b *responses) []move {
+	if p == nil {
+		return s.between(a, b)
+	}
+	// The prototypes' change is taken out of b, and what is left is compared.
+	rest := &responses{ways: b.ways, late: b.late, sign: b.sign}
+	for k := range s.combos {
+		var row [][]complex128
+		for j, name := range b.ways {
+			h := slices.Clone(b.h[k][j])
+			if i, from, to := a.way(name), p.way(name), q.way(name); i >= 0 && from >= 0 && to >= 0 {
+				unexplained(h, a.h[k][i], p.h[k][from], q.h[k][to])
+			}
+			row = append(row, h)
+		}
+		rest.h = append(rest.h, row)
+	}
+	out := s.between(a, rest)
+	if last := len(out) - 1; last >= 0 && out[last].way == sumOfWays {
+		out = out[:last]
+		if slices.Equal(a.ways, b.ways) {
+			out = append(out, s.sumBeside(p, q, a, b))
+		}
+	}
+	return out
+}
+
+// restDownTo is how far below its peak a response is still compared with what
+// a changed prototype explains (dB): further down, at the bottom of a notch,
+// the words have no digits left.
+const restDownTo = -40
+
+// unexplained takes the change of a prototype out of h, the response that
+// follows was. Where either lies too deep, nothing is left of the change.
+func unexplained(h, was, from, to []complex128) {
+	tops := [4]float64{peak(h), peak(was), peak(from), peak(to)}
+	for i := range was {
+		if from[i] == to[i] {
+			continue
+		}
+		deep := false
+		for k, v := range [4]complex128{h[i], was[i], from[i], to[i]} {
+			deep = deep || biquad.DB(v)-tops[k] < restDownTo
+		}
+		if deep {
+			h[i] = was[i]
+		} else {
+			h[i] *= from[i] / to[i]
+		}
+	}
+}
+
+// sumBeside is how the realised sum moved beside the prototype's.
+func (s *scope) sumBeside(p, q, a, b *responses) move {
+	explained := make([][]float64, len(s.combos))
+	for k := range explained {
+		from, to := p.sum(k), q.sum(k)
+		for i := range s.hz {
+			explained[k] = append(explained[k], ratio(from[i], to[i]))
+		}
+	}
+	return s.heard(sumOfWays, a, b, math.Min, func(k, i int) float64 { return explained[k][i] })
+}
+
+// effects are the edits that have one of some effects beside the prototype, by
+// their paths and sentences, and whether there are others that change it.
+func (c *comparison) effects(any language.Effect) (paths, said []string, wanted bool) {
+	for _, e := range c.edits {
+		wanted = wanted || e.wanted()
+		if e.effect.Has(any) && !e.wanted() {
+			paths, said = append(paths, e.path), append(said, e.said)
+		}
+	}
+	return paths, said, wanted
+}
+
+// anew names what else can move a digital realisation: a line of the spec that
+// does so, the filters that changed, or Bandwright itself.
+func (c *comparison) anew() (paths []string, why string) {
+	paths, said, wanted := c.effects(language.RealisesDigital)
+	if c.a != nil && said == nil && wanted {
+		return nil, "because the changed filters are realised anew"
+	}
+	return c.because(paths, said)
+}
+
+// because joins reasons; where there is none, it is Bandwright's own.
+func (c *comparison) because(paths, said []string) ([]string, string) {
+	switch {
+	case c.a == nil:
+		return nil, "the cause cannot be traced without both specs"
+	case said == nil:
+		return paths, "because Bandwright itself changed: no line of the spec did it"
+	}
+	return paths, "because " + lines(said)
+}
+
+// delays adds the common delay of a rate that moved.
+func (c *comparison) delays(paths []string, why string) {
+	c.pairs(func(o, n *result.AcceptedDigital) {
+		if d := n.CommonDelayS - o.CommonDelayS; n.Format == result.Reference && math.Abs(d) > c.tol.DelayS {
+			c.add(Change{Kind: OfFigure, Causes: paths, Beyond: true,
+				Sentence: fmt.Sprintf("every way: %s at %s, %s", late(d), words.Rate(n.RateHz), why)})
+		}
+	})
+}

@@ -1,0 +1,222 @@
+package result
+
+import (
+	"maps"
+	"math"
+	"math/cmplx"
+	"slices"
+
+	"bandwright/biquad"
+	"bandwright/compiler"
+	"bandwright/compiler/verify"
+)
+
+// Table is the response of every way of the float64 reference at one rate, in
+// every combination of the settings that it depends on where there are 16 or
+// fewer, otherwise in the default and with each choice alone.
+type Table struct {
+	RateHz float64    `json:"rate_hz"`
+	Hz     []float64  `json:"hz"` // a third of an octave apart
+	Rows   []TableRow `json:"rows"`
+}
+
+// BoardTable is the response of every way of the board, its op-amps included,
+// in the default and with each choice alone of the settings that the way
+// depends on.
+type BoardTable struct {
+	Hz   []float64  `json:"hz"` // a third of an octave apart about 1 kHz, and both ends of the band
+	Rows []TableRow `json:"rows"`
+}
+
+// TableRow is one way in one combination. The phase is without the common
+// delay; below -120 dB both read as nothing: -120 and 0.
+type TableRow struct {
+	Way     string            `json:"way"`
+	Setting map[string]string `json:"setting"`
+	DB      []float64         `json:"db"`  // to 0.001
+	Deg     []float64         `json:"deg"` // to 0.01
+}
+
+const (
+	tablePerOctave    = 3
+	tableCombinations = 16
+	tableFloorDB      = -120
+)
+
+// digitalTable evaluates a realisation over the band (Hz).
+func (a *Accepted) digitalTable(d *AcceptedDigital, band [2]float64) Table {
+	hi := math.Min(band[1], verify.TopOfRate*d.RateHz)
+	t := Table{RateHz: d.RateHz, Rows: []TableRow{}}
+	for _, f := range biquad.Octaves(band[0], hi, tablePerOctave) {
+		t.Hz = append(t.Hz, digits(f, 5))
+	}
+	for k := range d.Ways {
+		for _, c := range Combinations(d.axes(k, a.Settings)) {
+			t.Rows = append(t.Rows, tableRow(d.Ways[k].Way, c, t.Hz, d.Response(k, c, t.Hz), 0))
+		}
+	}
+	return t
+}
+
+// boardTable analyses a build's board, which must have one. Only its first and
+// last frequency, the ends of the band, hang on the spec: another band leaves all
+// others comparable.
+func boardTable(b *compiler.Build) *BoardTable {
+	const middleHz = 1000
+	t := &BoardTable{Rows: []TableRow{}}
+	lo, hi := digits(b.Promises.LowHz, 5), digits(b.Promises.HighHz, 5)
+	t.Hz = append(t.Hz, lo)
+	for _, f := range biquad.OctavesBelow(middleHz*math.Exp2(math.Floor(math.Log2(lo/middleHz))), hi, tablePerOctave) {
+		if f = digits(f, 5); f > lo && f < hi {
+			t.Hz = append(t.Hz, f)
+		}
+	}
+	t.Hz = append(t.Hz, hi)
+	solved := map[string][][]complex128{}
+	on := b.Board.On(t.Hz)
+	for k, w := range b.Board.Ways {
+		used := slices.Concat(b.Board.Common.Settings(), w.Settings())
+		var axes []Setting
+		for i, s := range b.Settings {
+			if slices.Contains(used, i) {
+				axes = append(axes, Setting(s))
+			}
+		}
+		for _, m := range singly(axes) {
+			combo := make(biquad.Combination, len(b.Settings))
+			for i, s := range b.Settings {
+				if choice, ok := m[s.Name]; ok {
+					combo[i] = uint8(slices.Index(s.Choices, choice))
+				}
+			}
+			h, known := solved[string(combo)]
+			if !known {
+				for j := range b.Board.Ways {
+					h = append(h, make([]complex128, len(t.Hz)))
+					on.Response(h[j], j, combo)
+				}
+				solved[string(combo)] = h
+			}
+			t.Rows = append(t.Rows, tableRow(w.Name, m, t.Hz, h[k], b.Board.CommonDelayS()))
+		}
+	}
+	return t
+}
+
+// tableRow writes a response as a row, lateS (s) taken out.
+func tableRow(way string, setting map[string]string, hz []float64, h []complex128, lateS float64) TableRow {
+	row := TableRow{Way: way, Setting: setting}
+	for i, v := range h {
+		v *= cmplx.Conj(biquad.Delay(hz[i], lateS))
+		db, deg := math.Max(tableFloorDB, biquad.DB(v)), math.Atan2(imag(v), real(v))*180/math.Pi
+		if db == tableFloorDB {
+			deg = 0
+		}
+		row.DB, row.Deg = append(row.DB, step(db, 1000)), append(row.Deg, step(deg, 100))
+	}
+	return row
+}
+
+// axes are the settings that way k depends on.
+func (d *AcceptedDigital) axes(k int, settings []Setting) []Setting {
+	used := map[string]bool{}
+	for _, c := range []AcceptedChain{d.Common, d.Ways[k]} {
+		for _, s := range c.Coefficients {
+			for name := range s.When {
+				used[name] = true
+			}
+		}
+	}
+	var out []Setting
+	for _, s := range settings {
+		if used[s.Name] {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// Combinations are all choices of the axes, by name, where there are 16 or
+// fewer, else the default and each choice alone. The default comes first.
+func Combinations(axes []Setting) []map[string]string {
+	n := 1
+	for _, s := range axes {
+		n = min(n*len(s.Choices), tableCombinations+1)
+	}
+	if n > tableCombinations {
+		return singly(axes)
+	}
+	out := []map[string]string{{}}
+	for _, s := range slices.Backward(axes) {
+		before := out
+		out = nil
+		for _, c := range s.Choices {
+			for _, m := range before {
+				out = append(out, but(m, s.Name, c))
+			}
+		}
+	}
+	return out
+}
+
+// singly are the default of the axes and each choice alone.
+func singly(axes []Setting) []map[string]string {
+	base := map[string]string{}
+	for _, s := range axes {
+		base[s.Name] = s.Choices[0]
+	}
+	out := []map[string]string{base}
+	for _, s := range axes {
+		for _, c := range s.Choices[1:] {
+			out = append(out, but(base, s.Name, c))
+		}
+	}
+	return out
+}
+
+// but is a combination with another choice of one setting.
+func but(m map[string]string, name, choice string) map[string]string {
+	out := maps.Clone(m)
+	out[name] = choice
+	return out
+}
+
+var forms = map[string]biquad.Form{
+	biquad.Direct.String(): biquad.Direct, biquad.Delta.String(): biquad.Delta, biquad.Mirrored.String(): biquad.Mirrored,
+}
+
+// Response is way k at hz (Hz), common part, polarity and whole delays
+// included, the common delay taken out, computed from the words alone.
+func (d *AcceptedDigital) Response(k int, choices map[string]string, hz []float64) []complex128 {
+	c := biquad.Cascade[biquad.Digital]{Gain: 1}
+	for _, part := range []*AcceptedChain{&d.Common, &d.Ways[k]} {
+		c.Gain *= part.Gain * float64(part.Polarity)
+		c.DelayS += float64(part.DelaySamples) / d.RateHz
+		for _, s := range part.Coefficients {
+			if s.Applies(choices) {
+				c.Slots = append(c.Slots, biquad.Fixed(biquad.Digital{Form: forms[s.Form], B: [3]float64(s.B), A: [3]float64(s.A)}))
+			}
+		}
+	}
+	out := make([]complex128, len(hz))
+	biquad.DigitalAt(out, c, nil, d.RateHz, hz)
+	for i, f := range hz {
+		out[i] *= cmplx.Conj(biquad.Delay(f, d.CommonDelayS))
+	}
+	return out
+}
+
+// Applies reports whether the section is there in a combination by name.
+func (s AcceptedSection) Applies(choices map[string]string) bool {
+	for setting, allowed := range s.When {
+		if !slices.Contains(allowed, choices[setting]) {
+			return false
+		}
+	}
+	return true
+}
+
+// Way is the place of a way by name, -1 where the realisation has none.
+func (d *AcceptedDigital) Way(name string) int {
+	return slices.IndexFunc(d.Ways, func(c AcceptedChain) bool { return c.Way == name })
+}
