@@ -11,7 +11,7 @@ import (
 )
 
 // A key that joins the language is compared without a line in this package: it
-// says itself what it changes, which Tables.Check of package language demands.
+// says itself what it changes, which a test of package language demands.
 func TestNewKeyIsCompared(t *testing.T) {
 	lang := compiler.Language()
 	lang.Kinds = slices.Clone(lang.Kinds)

@@ -2,7 +2,7 @@ package language
 
 // Effect says what another value of a key changes. A comparison of two specs
 // goes by it, so that a key that joins the grammar is compared without a line
-// elsewhere; what is not classified has no Effect, which Tables.Check refuses.
+// elsewhere; what is not classified has no Effect, which a test refuses.
 type Effect uint16
 
 // The effects. A key may have several.
