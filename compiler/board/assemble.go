@@ -7,7 +7,7 @@ import (
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/netlist"
-	"bandwright/compiler/parts"
+	"bandwright/compiler/stage"
 )
 
 // Package is one op-amp package of a block. Units are the references of its
@@ -19,10 +19,10 @@ type Package struct {
 }
 
 // assemble turns the choices into chains with nodes and references.
-func (b *Board) assemble(j Job, in inputEnd, front choice, commonLaid []layout, chosen []choice, laid [][]layout) {
+func (b *Board) assemble(j Job, in inputEnd, front laidChain, commonLaid []layout, chosen []laidChain, laid [][]layout) {
 	b.Common = Chain{Block: 1, In: "vin", Out: "vin"}
 	input := &Stage{Role: InputStage, From: "input", Why: in.why}
-	input.Choice = parts.Choice{Topology: in.topology, Section: biquad.Constant(1), Level: 1}
+	input.Candidate = stage.Candidate{Topology: in.topology, Section: biquad.Constant(1), Level: 1}
 	for range in.topology.Parts() {
 		input.Ideal = append(input.Ideal, usualOhm)
 		input.Values = append(input.Values, nearest(j.Spec.Resistors, usualOhm))
@@ -56,7 +56,7 @@ func (b *Board) assemble(j Job, in inputEnd, front choice, commonLaid []layout, 
 }
 
 // place lays the chosen alternatives of a chain out in positions.
-func place(c *Chain, x choice, ls []layout) {
+func place(c *Chain, x laidChain, ls []layout) {
 	for i, alts := range x.alts {
 		var p Position
 		if i < len(ls) {
@@ -65,7 +65,7 @@ func place(c *Chain, x choice, ls []layout) {
 		for _, a := range alts {
 			alt := Alternative{}
 			for _, choice := range a.picks {
-				s := &Stage{Role: choice.role, From: choice.from, Choice: choice.option, Why: why(choice)}
+				s := &Stage{Role: choice.role, From: choice.from, Candidate: choice.option, Why: why(choice)}
 				for _, o := range choice.others {
 					s.Others = append(s.Others, Other{Name: o.Topology.Name, Cost: o.Score, Same: signOf(o.Level) == signOf(choice.Level)})
 				}

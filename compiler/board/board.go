@@ -18,7 +18,7 @@ import (
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/language"
 	"bandwright/compiler/netlist"
-	"bandwright/compiler/parts"
+	"bandwright/compiler/stage"
 )
 
 // Job is what a board has to do and what it may be built from.
@@ -108,9 +108,9 @@ type Stage struct {
 	Block, Number int
 	From          string
 	Role          Role
-	// Choice is the topology with what it is asked to be, level included, and the
+	// Candidate is the topology with what it is asked to be, level included, and the
 	// values, ideal and in stock, in the order of Topology.Parts.
-	parts.Choice
+	stage.Candidate
 	// Refs are the references of the template's elements, "" where not fitted.
 	Refs []string
 	// In, InN and Out are nodes; InN is "" unless the stage is balanced.

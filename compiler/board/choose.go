@@ -11,7 +11,7 @@ import (
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/netlist"
-	"bandwright/compiler/parts"
+	"bandwright/compiler/stage"
 	"bandwright/compiler/words"
 )
 
@@ -20,7 +20,7 @@ import (
 const negligibleDB = 0.02
 
 // option is a stage with values in stock.
-type option = parts.Choice
+type option = stage.Candidate
 
 // pick is one chosen stage.
 type pick struct {
@@ -56,7 +56,7 @@ func signOf(level float64) int {
 
 // chooser chooses topologies.
 type chooser struct {
-	bench  *parts.Bench
+	bench  *stage.Bench
 	wishes map[string]string
 	known  memo // of sections
 	scaled memo // of sections with a way's gain inside
@@ -382,8 +382,8 @@ func scaled(s biquad.Analog, g float64) biquad.Analog {
 	return s
 }
 
-// choice is what was chosen for a chain: by position, with the gain stage last.
-type choice struct {
+// picked is what was chosen for a chain: by position, with the gain stage last.
+type laidChain struct {
 	built
 	alts [][]built // of each position
 }
@@ -391,8 +391,8 @@ type choice struct {
 // finish chooses the cheapest chain whose response is total times what its
 // positions are asked for: with a gain stage at the end, with the gain in a
 // stage whose level is free, or with neither where nothing is left to do.
-func (c *chooser) finish(ls []layout, name string, total float64) choice {
-	var best choice
+func (c *chooser) finish(ls []layout, name string, total float64) laidChain {
+	var best laidChain
 	try := func(positions [][2]built, absorber int) {
 		// Both polarities of the rest, each with what is left.
 		rest := positions
@@ -412,7 +412,7 @@ func (c *chooser) finish(ls []layout, name string, total float64) choice {
 			if !all.ok || best.ok && all.cost >= best.cost {
 				continue
 			}
-			best = choice{built: all, alts: split(ls, absorber, b.signs, last)}
+			best = laidChain{built: all, alts: split(ls, absorber, b.signs, last)}
 		}
 	}
 	var positions [][2]built

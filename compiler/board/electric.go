@@ -7,7 +7,6 @@ import (
 	"bandwright/biquad"
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/nodal"
-	"bandwright/compiler/parts"
 	"bandwright/compiler/verify"
 )
 
@@ -39,7 +38,7 @@ func (b *Board) Electric(way int, c biquad.Combination, lowHz, highHz float64) (
 	if b.OpAmp.SwingV > 0 {
 		var gain float64
 		nodes, natural := b.outputs(way, c)
-		if gain, e.ClipHz, err = highest(s, nodes, parts.Grid(lowHz, highHz, clipPerOctave, natural...)); err != nil {
+		if gain, e.ClipHz, err = highest(s, nodes, biquad.Octaves(lowHz, highHz, clipPerOctave, natural...)); err != nil {
 			return e, err
 		}
 		if gain > 0 {

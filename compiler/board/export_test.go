@@ -1,16 +1,8 @@
 package board
 
-import "bandwright/compiler/parts"
-
 // Rewire makes the equations of a board anew after its values were changed.
 func (b *Board) Rewire() error { return b.wire() }
 
 // Foreseen is the worst error (dB) of any way and of any sum of neighbours as the
 // choice of values reckons, from the stages by themselves.
-func (b *Board) Foreseen(j Job) (way, sum float64, err error) {
-	bench := &parts.Bench{Stock: StockOf(j.Spec), Means: j.Means, Band: parts.Band{FromHz: j.LowHz, ToHz: j.HighHz, DownDB: downDB}}
-	_, p := b.whole(j, finePerOctave)
-	plan, err := bench.Each(p)
-	way, sum = plan.Worst()
-	return way, sum, err
-}
+func (b *Board) Foreseen(j Job) (way, sum float64, err error) { return b.foreseen(j, benchOf(j)) }

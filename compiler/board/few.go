@@ -5,7 +5,9 @@ import (
 	"slices"
 
 	"bandwright/biquad"
-	"bandwright/compiler/parts"
+	"bandwright/compiler/assign"
+	"bandwright/compiler/stage"
+	"bandwright/compiler/values"
 	"bandwright/compiler/words"
 )
 
@@ -20,108 +22,87 @@ const finePerOctave = 48
 // every way and the sum of every pair of neighbours within the wish and the
 // promises, in all combinations of settings. Where the chosen values are not
 // within it themselves they stay, and a caution says so.
-func (b *Board) fewValues(j Job, bench *parts.Bench) error {
-	v, p := b.whole(j, perOctave)
+func (b *Board) fewValues(j Job, bench *stage.Bench) error {
+	v, p := b.whole(j, bench, perOctave)
 	if len(v.stages) == 0 {
 		return nil
 	}
-	from, err := bench.Each(p)
+	from, err := values.Each(p)
 	if err != nil {
 		return err
 	}
+	put := func(all []stage.Candidate) {
+		for i, s := range v.stages {
+			s.Candidate = all[i]
+		}
+	}
 	why := "the board's values are not all within " + words.Exact(j.Spec.FewDB) + " dB of the prototype, or of a tighter promise, to begin with"
 	for _, share := range betweenShares {
-		plan, kept, err := bench.Consolidate(p, from, share*j.FewDB, share*j.FewSumDB)
+		plan, kept, err := values.Few(p, from, assign.Limits{PathDB: share * j.FewDB, SumDB: share * j.FewSumDB})
 		if err != nil {
 			return err
-		}
-		for i, s := range v.stages {
-			// Another polarity is not what the way was laid out for.
-			kept = kept && s.Level*plan.Choices[i].Level >= 0
 		}
 		if !kept {
 			break
 		}
 		why = "the fewer values that were found miss " + words.Exact(j.Spec.FewDB) + " dB, or a tighter promise, between the frequencies that they were looked for at"
-		was := make([]parts.Choice, len(v.stages))
-		for i, s := range v.stages {
-			was[i], s.Choice = s.Choice, plan.Choices[i]
-		}
-		_, fine := b.whole(j, finePerOctave)
-		plan, err = bench.Each(fine)
-		if err != nil {
+		put(plan.Candidates)
+		path, sum, err := b.foreseen(j, bench)
+		if err != nil || path <= j.FewDB && sum <= j.FewSumDB {
 			return err
 		}
-		if path, sum := plan.Worst(); path <= j.FewDB && sum <= j.FewSumDB {
-			return nil
-		}
-		for i, s := range v.stages {
-			s.Choice = was[i]
-		}
+		put(from.Candidates)
 	}
 	b.Cautions = append(b.Cautions, "`board.few-values` is not granted: "+why+"; allow more, or take it out")
 	return nil
 }
 
-// whole is the choice of the board's values under way, with all that they are judged
-// by as one problem: the stages as they are, and all ways and sums of neighbours in
-// all combinations that are looked at.
-func (b *Board) whole(j Job, perOctave int) (*values, parts.Problem) {
-	v := b.values(j, perOctave)
-	v.limitDB, v.phaseRad = j.FewDB, j.FewPhaseRad
-	v.addEdges()
-	p := parts.Problem{Hz: v.hz, DownDB: downDB}
-	for _, s := range v.stages {
-		// The levels that paths are made for are those of the choice.
-		v.lists = append(v.lists, []parts.Choice{s.Choice})
-		p.Stages = append(p.Stages, parts.Stage{Candidates: []parts.Choice{s.Choice}})
-	}
-	v.ask()
-	made, sums := map[string]int{}, map[[2]int]bool{}
+// foreseen is the largest error (dB) of any way and of any sum of neighbours, from the
+// stages by themselves, in all combinations that are looked at.
+func (b *Board) foreseen(j Job, bench *stage.Bench) (way, sum float64, err error) {
+	_, p := b.whole(j, bench, finePerOctave)
+	plan, err := values.Each(p)
+	way, sum = plan.Worst()
+	return way, sum, err
+}
+
+// whole is the board with the values that it has, with all that they are judged by as
+// one problem.
+func (b *Board) whole(j Job, bench *stage.Bench, perOctave int) (*judged, values.Problem) {
+	v := b.judged(j, j.FewDB, j.FewPhaseRad)
+	v.look(v.withEdges(v.grid(perOctave)))
+	p := v.problem(bench.At(v.hz))
 	for way := range b.Ways {
-		below := max(way-1, 0)
-		each(biquad.Axes(j.System.Path(way), j.System.Path(below)), j.Choices, func(c biquad.Combination) {
-			pair := [2]int{v.add(&p, made, way, c), v.add(&p, made, below, c)}
-			if below != way && !sums[pair] {
-				sums[pair] = true
-				p.Sums = append(p.Sums, parts.Sum{Pair: below, Paths: pair[:]})
-			}
-		})
+		v.add(&p, way)
 	}
 	return v, p
 }
 
-// addEdges adds the frequencies where a way ceases to count, as far down as that is:
-// there its error is often the largest, with as little to be heard.
-func (v *values) addEdges() {
+// withEdges adds the frequencies where a way ceases to count, as far down as that is,
+// to ascending ones (Hz): there its error is often the largest, with as little to be
+// heard.
+func (v *judged) withEdges(hz []float64) []float64 {
 	const (
 		inside = 1e-3 // of a decibel
-		apart  = 1.005
+		apart  = 5e-3 // relative
 	)
 	var edges []float64
+	h, db := make([]complex128, len(hz)), make([]float64, len(hz))
 	for way := range v.board.Ways {
-		each(biquad.Axes(v.job.System.Path(way)), v.job.Choices, func(c biquad.Combination) {
-			var db []float64
-			for _, h := range v.wanted(way, c) {
-				db = append(db, biquad.DB(h))
+		path := v.job.System.Path(way)
+		each(biquad.Axes(path), v.job.Choices, func(c biquad.Combination) {
+			biquad.AnalogAt(h, path, c, hz)
+			for i := range h {
+				db[i] = biquad.DB(h[i])
 			}
 			floor := slices.Max(db) - downDB + inside
 			for i := 1; i < len(db); i++ {
 				if (db[i-1] < floor) != (db[i] < floor) && !math.IsInf(db[i-1]+db[i], 0) {
 					x := (floor - db[i-1]) / (db[i] - db[i-1])
-					edges = append(edges, v.hz[i-1]*math.Exp2(x*math.Log2(v.hz[i]/v.hz[i-1])))
+					edges = append(edges, hz[i-1]*math.Exp2(x*math.Log2(hz[i]/hz[i-1])))
 				}
 			}
 		})
 	}
-	slices.Sort(edges)
-	last := 0.0
-	for _, f := range edges {
-		if f > last*apart {
-			v.hz, last = append(v.hz, f), f
-		}
-	}
-	slices.Sort(v.hz)
-	v.hz = slices.Compact(v.hz)
-	clear(v.wants)
+	return biquad.Ascending(append(hz, biquad.Ascending(edges, apart)...), 0)
 }

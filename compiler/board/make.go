@@ -8,7 +8,6 @@ import (
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/parallel"
-	"bandwright/compiler/parts"
 	"bandwright/compiler/verify"
 )
 
@@ -23,7 +22,7 @@ const downDB = -verify.BoardDownToDB
 // Problems come without a board.
 func Make(j Job) (*Board, []Problem) {
 	b := &Board{Spec: j.Spec, OpAmp: j.Means.OpAmp, LowHz: j.LowHz / 2, Choices: j.Choices}
-	c := &chooser{bench: &parts.Bench{Stock: StockOf(j.Spec), Means: j.Means, Band: parts.Band{FromHz: j.LowHz, ToHz: j.HighHz, DownDB: downDB}}, wishes: j.Wishes}
+	c := &chooser{bench: benchOf(j), wishes: j.Wishes}
 
 	common, commonGain, problems := wants(j.System.Common)
 	inOrder(common)
@@ -85,9 +84,9 @@ func Make(j Job) (*Board, []Problem) {
 		positions = append(positions, l.one)
 	}
 	best, cost := -1, math.Inf(1)
-	var chosen []choice
+	var chosen []laidChain
 	chains := series(positions)
-	finished := make([]choice, len(chains)*len(ways))
+	finished := make([]laidChain, len(chains)*len(ways))
 	parallel.Each(len(finished), func(i int) {
 		if front, w := chains[i/len(ways)], i%len(ways); front.ok {
 			finished[i] = c.finish(waysLaid[w], b.Ways[w].Name, gains[w]/(front.level*input.level*b.outputLevel()))
@@ -114,7 +113,7 @@ func Make(j Job) (*Board, []Problem) {
 		return nil, []Problem{{Message: "no order of stages gives every way its level and polarity with the board's stock",
 			Right: "widen `resistors`, or leave `board` out"}}
 	}
-	b.assemble(j, input, choice{built: chains[best], alts: split(commonLaid, len(commonLaid), chains[best].signs, built{})}, commonLaid, chosen, waysLaid)
+	b.assemble(j, input, laidChain{built: chains[best], alts: split(commonLaid, len(commonLaid), chains[best].signs, built{})}, commonLaid, chosen, waysLaid)
 	if err := b.chooseValues(j, c.bench); err != nil {
 		return nil, []Problem{{Message: "no values for the board's stages: " + err.Error(), Right: "widen the stock's ranges, or leave `board` out"}}
 	}

@@ -1,6 +1,6 @@
 // Package parallel spreads independent work over the processors. It is a leaf.
 //
-// Read first: Each, First.
+// Read first: Each, Try, First.
 package parallel
 
 import (
@@ -29,6 +29,18 @@ func Each(n int, f func(int)) {
 	}
 	close(next)
 	wg.Wait()
+}
+
+// Try is Each for work that may fail: the error of the lowest index wins.
+func Try(n int, f func(int) error) error {
+	errs := make([]error, n)
+	Each(n, func(i int) { errs[i] = f(i) })
+	for _, err := range errs {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // First is the smallest i from 0 to n-1 for which f(worker, i, idle) is true, or n

@@ -1,4 +1,4 @@
-package parts
+package stage
 
 import (
 	"math"
@@ -41,7 +41,7 @@ type lattice struct {
 	asked    circuit.Asked
 	stock    *Stock
 	means    circuit.Means
-	aim      *aim
+	wanted   *wanted
 	pool     *pool
 	elements []circuit.Element
 	lists    [][]float64
@@ -55,8 +55,8 @@ type design struct {
 	cost                float64
 }
 
-func newLattice(t *circuit.Topology, asked circuit.Asked, b *Bench, a *aim, p *pool) *lattice {
-	l := &lattice{t: t, asked: asked, stock: &b.Stock, means: b.Means, aim: a, pool: p, elements: t.Parts()}
+func newLattice(t *circuit.Topology, asked circuit.Asked, b *Bench, a *wanted, p *pool) *lattice {
+	l := &lattice{t: t, asked: asked, stock: &b.Stock, means: b.Means, wanted: a, pool: p, elements: t.Parts()}
 	free := map[string]bool{}
 	for i, f := range t.Free {
 		switch f.Unit {
@@ -230,7 +230,7 @@ func (l *lattice) designed(free []float64) (design, bool) {
 // try is the error of values, which the pool gets to see; infinite above the
 // greater of limit and what the pool still takes.
 func (l *lattice) try(v, ideal []float64, limit float64) float64 {
-	db := l.aim.error(l.t.Closed(v), math.Max(limit, l.pool.limit()))
+	db := l.wanted.error(l.t.Closed(v), math.Max(limit, l.pool.limit()))
 	l.pool.add(db, v, ideal)
 	return db
 }

@@ -1,4 +1,4 @@
-package parts
+package stage
 
 import (
 	"math"
@@ -17,7 +17,7 @@ type brute struct {
 	high float64   // power ratio of the best error so far
 }
 
-func newBrute(s stage) *brute {
+func newBrute(s corpusStage) *brute {
 	b := &brute{high: math.Inf(1)}
 	// The corner first, then from outside in: what is off shows there.
 	hz := []float64{s.section.W0 / (2 * math.Pi), 10, 20e3}

@@ -1,15 +1,4 @@
-// Package parts chooses resistors and capacitors that can be bought. Sections
-// and a stock come in, stages with values in stock go out: the best of one stage
-// (Bench.Candidates), of all stages of a board together (Bench.Joint), and the fewest
-// distinct values that still do (Bench.Consolidate). Bench.Textbook does what is
-// done by hand, for comparison.
-//
-// The one invariant: every value of a Choice is an element of the stock, and the
-// same input gives the same choice on every machine: no clock, a fixed seed, scores
-// compared rounded, ties by order.
-//
-// Read first: Bench, Choice, Problem.
-package parts
+package stage
 
 import (
 	"math"
@@ -77,8 +66,8 @@ func within(list []float64, lo, hi float64) (from, to int) {
 	return from, to
 }
 
-// only is what a stock has of some values, or all of a list that it has none of.
-func (s *Stock) only(of func(v float64) bool) Stock {
+// Only is what a stock has of some values, or all of a list that it has none of.
+func (s *Stock) Only(of func(v float64) bool) Stock {
 	some := func(list []float64) []float64 {
 		out := slices.DeleteFunc(slices.Clone(list), func(v float64) bool { return !of(v) })
 		if len(out) == 0 {
@@ -94,9 +83,9 @@ func (s *Stock) only(of func(v float64) bool) Stock {
 // errors are so many, and so exact, that none has values in common with others.
 const coarse = 1.06
 
-// coarser is a stock with no two values nearer to each other than coarse, but for
+// Coarser is a stock with no two values nearer to each other than coarse, but for
 // those that must stay.
-func (s *Stock) coarser(stay func(v float64) bool) Stock {
+func (s *Stock) Coarser(stay func(v float64) bool) Stock {
 	thin := func(list []float64) []float64 {
 		var out []float64
 		last := 0.0

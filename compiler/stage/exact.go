@@ -1,7 +1,8 @@
-package parts
+package stage
 
 import (
 	"math"
+	"slices"
 
 	"bandwright/compiler/circuit"
 )
@@ -29,7 +30,7 @@ const (
 )
 
 // boxOf is the box of an error limit (dB), unity where K is 1.
-func (a *aim) boxOf(limit float64, highPass, unity bool) (box, bool) {
+func (a *wanted) boxOf(limit float64, highPass, unity bool) (box, bool) {
 	high, low := bounds(limit)
 	n := boxTriples
 	if unity {
@@ -132,10 +133,14 @@ const mostTries = 200000
 // nothing is a box that no values lie in.
 var nothing = box{t1: [2]float64{1, 0}, t2: [2]float64{1, 0}, inverse: [2]float64{1, 0}}
 
-// search fills a pool with the best there is. It gives up, and reports false,
-// after mostTries.
-func (x exact) search(t *circuit.Topology, s *Stock, a *aim, p *pool) bool {
-	tries := 0
+// exactly fills a pool with the best there is of a topology in the table. It gives
+// up, and reports false, after mostTries.
+func exactly(t *circuit.Topology, s *Stock, a *wanted, p *pool) bool {
+	i := slices.IndexFunc(exacts, func(x exact) bool { return x.topology == t.Name })
+	if i < 0 {
+		return false
+	}
+	x, tries := exacts[i], 0
 	for limit := firstLimit; limit <= 2*lastLimit; limit *= 2 {
 		at := limit // of the present box
 		b, some := a.boxOf(at, x.highPass, x.unity)

@@ -1,4 +1,4 @@
-package parts
+package stage
 
 import (
 	"math"
@@ -108,30 +108,23 @@ func (r *rig) swing() float64 {
 	return worst
 }
 
-// measure puts the figures and the score of every choice into put. The choices
-// are of any topologies; neighbours of the same one share a solver.
-func (b *Bench) measure(all []Choice, put func(i int, c Choice)) error {
+// Measure fills in the figures and the score of candidates, of any topologies;
+// neighbours of the same one share a solver.
+func (b *Bench) Measure(all []Candidate) error {
 	var r *rig
-	var a *aim
-	var of Choice
+	var a *wanted
 	var gain, centre float64
 	band := b.Band
 	if band.DownDB == 0 {
 		band.DownDB = realDownDB
 	}
-	var hz []float64
 	for n := range all {
-		c := all[n]
-		if r == nil || of.Topology != c.Topology || of.Section != c.Section || of.Level != c.Level {
-			if r == nil || of.Topology != c.Topology {
-				r = newRig(c.Topology, b.Means.OpAmp, band.FromHz)
-			}
-			of = c
-			a = newAim(c.Section, c.Level, band).thinned(measuredPoints)
-			hz = hz[:0]
-			for _, w := range a.w {
-				hz = append(hz, w/(2*math.Pi))
-			}
+		c := &all[n]
+		if n == 0 || c.Topology != all[n-1].Topology {
+			r = newRig(c.Topology, b.Means.OpAmp, band.FromHz)
+		}
+		if n == 0 || c.Topology != all[n-1].Topology || c.Section != all[n-1].Section || c.Level != all[n-1].Level {
+			a = newWanted(c.Section, c.Level, band).thinned(measuredPoints)
 			gain = 0
 			for _, h := range a.want {
 				gain = math.Max(gain, cmplx.Abs(h))
@@ -145,8 +138,13 @@ func (b *Bench) measure(all []Choice, put func(i int, c Choice)) error {
 			return err
 		}
 		c.Figures = Figures{InputOhm: openInputOhm}
-		for i, f := range hz {
-			h, ohm, err := r.at(f)
+		look := func(hz float64) (complex128, error) {
+			h, ohm, err := r.at(hz)
+			c.InputOhm, c.Swing = math.Min(c.InputOhm, ohm), math.Max(c.Swing, r.swing())
+			return h, err
+		}
+		for i, w := range a.w {
+			h, err := look(w / (2 * math.Pi))
 			if err != nil {
 				return err
 			}
@@ -155,28 +153,24 @@ func (b *Bench) measure(all []Choice, put func(i int, c Choice)) error {
 				e = perNeper * cmplx.Abs(h/a.want[i]-1)
 			}
 			c.RealDB = math.Max(c.RealDB, e)
-			c.InputOhm, c.Swing = math.Min(c.InputOhm, ohm), math.Max(c.Swing, r.swing())
 		}
 		// The input is loaded, and op-amps swing, outside of the pass band too.
 		for _, f := range [...]float64{band.FromHz, band.ToHz} {
-			_, ohm, err := r.at(f)
-			if err != nil {
+			if _, err := look(f); err != nil {
 				return err
 			}
-			c.InputOhm, c.Swing = math.Min(c.InputOhm, ohm), math.Max(c.Swing, r.swing())
 		}
-		if err := r.noise(&c, centre); err != nil {
+		if err := r.noise(c, centre); err != nil {
 			return err
 		}
 		c.Measured = true
 		c.Score = c.score(gain)
-		put(n, c)
 	}
 	return nil
 }
 
 // noise fills in the noise figures.
-func (r *rig) noise(c *Choice, hz float64) error {
+func (r *rig) noise(c *Candidate, hz float64) error {
 	if _, _, err := r.at(hz); err != nil {
 		return err
 	}
@@ -195,10 +189,10 @@ func (r *rig) noise(c *Choice, hz float64) error {
 	return nil
 }
 
-// thinned is the aim at about n of its frequencies, the first ones of its order.
-func (a *aim) thinned(n int) *aim {
+// thinned is the response at about n of its frequencies, the first ones of its order.
+func (a *wanted) thinned(n int) *wanted {
 	if n >= len(a.w) {
 		return a
 	}
-	return &aim{w: a.w[:n], x: a.x[:n], want: a.want[:n], scale: a.scale[:n], phase: a.phase}
+	return &wanted{w: a.w[:n], x: a.x[:n], want: a.want[:n], scale: a.scale[:n], phase: a.phase}
 }

@@ -1,4 +1,4 @@
-package parts
+package stage
 
 import (
 	"fmt"
@@ -14,6 +14,7 @@ import (
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/nodal"
+	"bandwright/compiler/stage/stagetest"
 )
 
 // sections has one of every shape that a topology realises.
@@ -28,9 +29,9 @@ func sections() []biquad.Analog {
 	return []biquad.Analog{
 		biquad.Constant(1), biquad.Constant(0.6), biquad.Constant(1.7),
 		first(1, 0), first(1.6, 0), first(0, 1), first(0, 1.6), first(2.5, 1), first(1, 2.5), first(1, -1),
-		second(1, 0, 0, q7), second(0, 0, 1, q7), second(0, 1/1.5, 0, 1.5), second(0, 1.2/1.5, 0, 1.5),
+		second(1, 0, 0, stagetest.Q7), second(0, 0, 1, stagetest.Q7), second(0, 1/1.5, 0, 1.5), second(0, 1.2/1.5, 0, 1.5),
 		second(1, 0, 1, 2), second(2, 0, 1, 2), second(1, 0, 2, 2), second(1, -1/0.8, 1, 0.8),
-		second(1, 0.3, 1, 1.5), second(1, 1.5, 1, 1.5), second(4, 1.6, 1, q7), second(1, 0.4, 0.3, 1), second(0, 0.5, 1, 1),
+		second(1, 0.3, 1, 1.5), second(1, 1.5, 1, 1.5), second(4, 1.6, 1, stagetest.Q7), second(1, 0.4, 0.3, 1), second(0, 0.5, 1, 1),
 	}
 }
 
@@ -84,7 +85,7 @@ func TestEveryTopologyIsChosen(t *testing.T) {
 // netlistError is the error of a choice from its netlist, on a grid of the
 // test's own: ideal op-amps, the magnitude where it is within the band's DownDB
 // of its peak, 30 dB for notches, or 8.686·|H/H0-1| of all-passes.
-func netlistError(t *testing.T, b *Bench, c Choice) float64 {
+func netlistError(t *testing.T, b *Bench, c Candidate) float64 {
 	t.Helper()
 	ask, err := circuit.Ask(c.Section)
 	if err != nil {
@@ -154,7 +155,7 @@ func TestScalingLeavesResponses(t *testing.T) {
 				scaled[i] *= k
 			}
 		}
-		a := newAim(s.section, c.Level, b.Band)
+		a := newWanted(s.section, c.Level, b.Band)
 		if e := a.error(c.Topology.Closed(scaled), noLimit); math.Abs(e-c.ErrorDB) > responseTolerance {
 			t.Errorf("%s: scaled values have an error of %g dB, not %g dB", s.id, e, c.ErrorDB)
 		}
@@ -172,8 +173,8 @@ func TestScalingLeavesResponses(t *testing.T) {
 
 // The same call gives the same result, on one processor and on all.
 func TestChoicesAreTheSameAgain(t *testing.T) {
-	b := corpusBench("E96", "E12")
-	all := func() (out [][]Choice) {
+	all := func() (out [][]Candidate) {
+		b := corpusBench("E96", "E12")
 		for _, s := range corpus(t)[:] {
 			c, _, err := b.Candidates(s.section, []*circuit.Topology{s.topology}, 5)
 			if err != nil {
@@ -193,7 +194,7 @@ func TestChoicesAreTheSameAgain(t *testing.T) {
 }
 
 // stripped leaves the numbers of choices.
-func stripped(all [][]Choice) (out []any) {
+func stripped(all [][]Candidate) (out []any) {
 	for _, list := range all {
 		for _, c := range list {
 			out = append(out, c.Topology.Name, c.Values, c.Ideal, c.Level, c.ErrorDB, c.Figures, c.Score)
@@ -206,7 +207,7 @@ func stripped(all [][]Choice) (out []any) {
 func TestTextbook(t *testing.T) {
 	b := corpusBench("E24", "E6")
 	lowPass, _ := circuit.ByName("sallen-key-low-pass")
-	s := pair("low-pass", 1000, q7)
+	s := stagetest.Pair("low-pass", 1000, stagetest.Q7)
 	c, err := b.Textbook(lowPass, s)
 	if err != nil {
 		t.Fatal(err)
@@ -224,12 +225,12 @@ func TestTextbook(t *testing.T) {
 	if got := netlistErrorUnmasked(t, b, c); math.Abs(got-c.ErrorDB) > responseTolerance || !c.Measured {
 		t.Errorf("the error is %g dB, by nodal analysis %g dB", c.ErrorDB, got)
 	}
-	if _, err := b.Textbook(lowPass, pair("low-pass", 1000, 5)); err == nil || !strings.Contains(err.Error(), "Q 5 is above 2") {
+	if _, err := b.Textbook(lowPass, stagetest.Pair("low-pass", 1000, 5)); err == nil || !strings.Contains(err.Error(), "Q 5 is above 2") {
 		t.Errorf("a Q of 5: %v", err)
 	}
 }
 
-func netlistErrorUnmasked(t *testing.T, b *Bench, c Choice) float64 {
+func netlistErrorUnmasked(t *testing.T, b *Bench, c Candidate) float64 {
 	wide := *b
 	wide.Band.DownDB = 200
 	return netlistError(t, &wide, c)
@@ -238,11 +239,11 @@ func netlistErrorUnmasked(t *testing.T, b *Bench, c Choice) float64 {
 // What cannot be is refused with words, whatever the input, and nothing panics.
 func TestRefusals(t *testing.T) {
 	good := corpusBench("E24", "E6")
-	s := pair("low-pass", 1000, q7)
+	s := stagetest.Pair("low-pass", 1000, stagetest.Q7)
 	bad := func(change func(*Bench)) *Bench {
 		b := *good
 		change(&b)
-		return &b
+		return New(b.Stock, b.Means, b.Band)
 	}
 	for want, b := range map[string]*Bench{
 		"no resistor":  bad(func(b *Bench) { b.Stock.Ohm = nil }),
@@ -257,7 +258,7 @@ func TestRefusals(t *testing.T) {
 	for _, s := range []biquad.Analog{
 		{}, {W0: nan}, {W0: 1, B: [3]float64{1}, A: [3]float64{1, -1, 1}}, {W0: 1, B: [3]float64{inf}, A: [3]float64{1}},
 		{W0: 1, B: [3]float64{0, 0, 1}, A: [3]float64{1, 1}}, biquad.Constant(0), biquad.Constant(1e300), biquad.Constant(1e-300),
-		pair("low-pass", 1e-9, 1), pair("low-pass", 1e12, 1), pair("high-pass", 1e12, 1), pair("notch", 1000, 1e9),
+		stagetest.Pair("low-pass", 1e-9, 1), stagetest.Pair("low-pass", 1e12, 1), stagetest.Pair("high-pass", 1e12, 1), stagetest.Pair("notch", 1000, 1e9),
 		{W0: 1e300, B: [3]float64{1, 1, 1}, A: [3]float64{1, 1, 2}}, {W0: 1e-300, B: [3]float64{1, 2, 1}, A: [3]float64{1, 1, 1}},
 	} {
 		all, no, err := good.Candidates(s, nil, 2)
@@ -280,7 +281,7 @@ func TestRefusals(t *testing.T) {
 	if all, _, err := one.Candidates(biquad.Constant(2), nil, 5); err != nil || len(all) == 0 || all[0].ErrorDB > responseTolerance {
 		t.Errorf("a gain of 2 from equal resistors: %v %v", all, err)
 	}
-	if all, no, err := one.Candidates(pair("low-pass", 20, 2), nil, 5); err != nil || len(all) != 0 || len(no) != len(circuit.Topologies) {
+	if all, no, err := one.Candidates(stagetest.Pair("low-pass", 20, 2), nil, 5); err != nil || len(all) != 0 || len(no) != len(circuit.Topologies) {
 		t.Errorf("a low-pass at 20 Hz from 10 kΩ and 10 nF: %v %v", all, err)
 	}
 }
@@ -289,7 +290,7 @@ func TestRefusals(t *testing.T) {
 func TestScoreSpeaksAgainst(t *testing.T) {
 	b := corpusBench("E24", "E6")
 	b.Band = Band{FromHz: 20, ToHz: 20e3, DownDB: 40}
-	first := func(b *Bench, s biquad.Analog) Choice {
+	first := func(b *Bench, s biquad.Analog) Candidate {
 		all, _, err := b.Candidates(s, nil, 1)
 		if err != nil || len(all) == 0 {
 			t.Fatal("no choice", err)
@@ -300,11 +301,11 @@ func TestScoreSpeaksAgainst(t *testing.T) {
 		t.Errorf("unity gain is a %s", c.Topology.Name)
 	}
 	// Polarity: nothing that inverts where something else does as well.
-	if c := first(b, pair("low-pass", 1000, q7)); c.Level < 0 || c.Topology.OpAmps() != 1 {
+	if c := first(b, stagetest.Pair("low-pass", 1000, stagetest.Q7)); c.Level < 0 || c.Topology.OpAmps() != 1 {
 		t.Errorf("a low-pass is a %s", c.Topology.Name)
 	}
 	// Load and noise: the same filter from small and from large resistors only.
-	usual, rc := first(b, kindSection("low-pass", func(k string) float64 { return map[string]float64{"at": 1000, "order": 1}[k] })), "rc-low-pass"
+	usual, rc := first(b, stagetest.Section("low-pass", func(k string) float64 { return map[string]float64{"at": 1000, "order": 1}[k] })), "rc-low-pass"
 	topology, _ := circuit.ByName(rc)
 	for _, c := range []struct {
 		what string
@@ -314,8 +315,7 @@ func TestScoreSpeaksAgainst(t *testing.T) {
 		{"small", [2]float64{100, 1000}, [2]float64{100e-9, 10e-6}},
 		{"large", [2]float64{200e3, 2e6}, [2]float64{10e-12, 1e-9}},
 	} {
-		o := *b
-		o.Stock = Stock{Ohm: Values([]string{"E24"}, nil, c.ohm[0], c.ohm[1]), Farad: Values([]string{"E6"}, nil, c.cap[0], c.cap[1])}
+		o := b.With(Stock{Ohm: Values([]string{"E24"}, nil, c.ohm[0], c.ohm[1]), Farad: Values([]string{"E6"}, nil, c.cap[0], c.cap[1])})
 		o.Means.Ohm, o.Means.Farad = circuit.Range{From: c.ohm[0], To: c.ohm[1]}, circuit.Range{From: c.cap[0], To: c.cap[1]}
 		all, _, err := o.Candidates(usual.Section, []*circuit.Topology{topology}, 1)
 		if err != nil || len(all) == 0 {
@@ -326,7 +326,7 @@ func TestScoreSpeaksAgainst(t *testing.T) {
 		}
 	}
 	// The real op-amp: what it does to a peak of high Q is made up for by values.
-	peak := shaped("peak", map[string]float64{"at": 6000, "q": 4, "gain": -9})
+	peak := stagetest.Shaped("peak", map[string]float64{"at": 6000, "q": 4, "gain": -9})
 	topology, _ = circuit.ByName("sum-with-band-pass")
 	all, _, err := b.Candidates(peak, []*circuit.Topology{topology}, 40)
 	if err != nil || len(all) == 0 {
@@ -340,5 +340,33 @@ func TestScoreSpeaksAgainst(t *testing.T) {
 	}
 	if !(all[0].RealDB < exact.RealDB) {
 		t.Errorf("with the real op-amp the first choice is %g dB off, the one that is best with an ideal one %g dB", all[0].RealDB, exact.RealDB)
+	}
+}
+
+// A notch as a sum of a state-variable stage's outputs never rises above its input,
+// but its high-pass output does, to Q/sqrt(1-1/(4Q²)): the peak of a second-order
+// high-pass, by calculus from its magnitude.
+func TestSwingInside(t *testing.T) {
+	const q = 3.0
+	b := corpusBench("E96", "E12")
+	b.Band = Band{FromHz: 20, ToHz: 20e3}
+	b.Means.OpAmp = netlist.Ideal()
+	notch := biquad.Analog{W0: 2 * math.Pi * 700, Keep: 2 * math.Pi * 700, B: [3]float64{1, 0, 1}, A: [3]float64{1, 1 / q, 1}}
+	sum, _ := circuit.ByName("state-variable-sum")
+	all, no, err := b.Candidates(notch, []*circuit.Topology{sum}, 3)
+	if err != nil || len(all) == 0 {
+		t.Fatal(no, err)
+	}
+	want := q / math.Sqrt(1-1/(4*q*q))
+	for _, c := range all {
+		// At 24 frequencies the peak itself is not hit, and values move it.
+		if c.Swing < 0.9*want || c.Swing > 1.1*want {
+			t.Errorf("an op-amp swings %.3f times the input, want about %.3f", c.Swing, want)
+		}
+		alike := c
+		alike.Swing = 1
+		if d := c.score(1) - alike.score(1); math.Abs(d-pointsPerSwing*math.Log2(c.Swing)) > 1e-6 {
+			t.Errorf("a swing of %.3f costs %.3f points", c.Swing, d)
+		}
 	}
 }

@@ -1,4 +1,4 @@
-package parts
+package stage
 
 import (
 	"encoding/json"
@@ -10,18 +10,18 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
-	"bandwright/compiler/netlist"
+	"bandwright/compiler/stage/stagetest"
 )
 
-// stage is one of golden/published/stage_corpus.json: 30 invented stages.
-type stage struct {
+// corpusStage is one of golden/published/stage_corpus.json: 30 invented stages.
+type corpusStage struct {
 	id       string
 	section  biquad.Analog
 	topology *circuit.Topology
 }
 
-// wanted is the corpus's word for a topology, by the kind of filter: our names.
-var wanted = map[string]string{
+// named is the corpus's word for a topology, by the kind of filter: our names.
+var named = map[string]string{
 	"low-pass sallen-key": "sallen-key-low-pass", "high-pass sallen-key": "sallen-key-high-pass",
 	"low-pass multiple-feedback": "multiple-feedback-low-pass", "high-pass multiple-feedback": "multiple-feedback-high-pass",
 	"low-pass any": "rc-low-pass", "high-pass any": "rc-high-pass", "low-shelf any": "low-boost", "high-shelf any": "high-cut",
@@ -30,44 +30,7 @@ var wanted = map[string]string{
 	"peak band-pass-in-feedback": "band-pass-in-feedback", "notch sum-with-band-pass": "sum-with-band-pass",
 }
 
-// kinds are the corpus's kinds of filter as sections, p = s/w.
-func kindSection(kind string, get func(string) float64) biquad.Analog {
-	w, q := 2*math.Pi*get("at"), get("q")
-	s := biquad.Analog{W0: w, Keep: w}
-	rootA := biquad.FromDB(get("gain") / 2) // √(10^(gain/20))
-	switch order := get("order"); {
-	case kind == "pole-shift":
-		w1, w2 := 2*math.Pi*get("from.at"), 2*math.Pi*get("to.at")
-		s.W0, s.Keep = w2, w2
-		r := w1 / w2
-		s.B, s.A = [3]float64{r * r, r / get("from.q"), 1}, [3]float64{1, 1 / get("to.q"), 1}
-	case kind == "low-pass" && order == 1:
-		s.B, s.A = [3]float64{1}, [3]float64{1, 1}
-	case kind == "high-pass" && order == 1:
-		s.B, s.A = [3]float64{0, 1}, [3]float64{1, 1}
-	case kind == "low-pass":
-		s.B, s.A = [3]float64{1}, [3]float64{1, 1 / q, 1}
-	case kind == "high-pass":
-		s.B, s.A = [3]float64{0, 0, 1}, [3]float64{1, 1 / q, 1}
-	case kind == "low-shelf":
-		s.B, s.A = [3]float64{rootA, 1}, [3]float64{1 / rootA, 1}
-	case kind == "high-shelf":
-		s.B, s.A = [3]float64{1, rootA}, [3]float64{1, 1 / rootA}
-	case kind == "all-pass" && order == 1:
-		s.B, s.A = [3]float64{1, -1}, [3]float64{1, 1}
-	case kind == "all-pass":
-		s.B, s.A = [3]float64{1, -1 / q, 1}, [3]float64{1, 1 / q, 1}
-	case kind == "notch":
-		s.B, s.A = [3]float64{1, 0, 1}, [3]float64{1, 1 / q, 1}
-	case kind == "peak":
-		s.B, s.A = [3]float64{1, rootA / q, 1}, [3]float64{1, 1 / (rootA * q), 1}
-	default:
-		panic("the corpus has a kind that the test does not know: " + kind)
-	}
-	return s
-}
-
-func corpus(t testing.TB) []stage {
+func corpus(t testing.TB) []corpusStage {
 	t.Helper()
 	raw, err := os.ReadFile("../../golden/published/stage_corpus.json")
 	if err != nil {
@@ -77,15 +40,15 @@ func corpus(t testing.TB) []stage {
 	if err := json.Unmarshal(raw, &c); err != nil {
 		t.Fatal(err)
 	}
-	var out []stage
+	var out []corpusStage
 	for _, m := range c.Stages {
-		s := stage{id: m["id"].(string)}
+		s := corpusStage{id: m["id"].(string)}
 		for kind, v := range m {
 			if kind == "id" || kind == "topology" {
 				continue
 			}
-			s.section = kindSection(kind, func(key string) float64 { return number(v, key) })
-			name, known := wanted[kind+" "+m["topology"].(string)]
+			s.section = stagetest.Section(kind, func(key string) float64 { return number(v, key) })
+			name, known := named[kind+" "+m["topology"].(string)]
 			topology, found := circuit.ByName(name)
 			if !known || !found {
 				t.Fatalf("%s: no topology for %s %s", s.id, kind, m["topology"])
@@ -124,23 +87,15 @@ func number(v any, path string) float64 {
 // corpusBench is the corpus's own measure and stock: 10 Hz to 20 kHz, 1 kΩ to
 // 100 kΩ, shunt legs from 150 Ω, 1 nF to 1 µF.
 func corpusBench(ohm, farad string) *Bench {
-	return &Bench{
-		Stock: Stock{
-			Ohm:      Values([]string{ohm}, nil, 1e3, 100e3),
-			ShuntOhm: Values([]string{ohm}, nil, 150, 100e3),
-			Farad:    Values([]string{farad}, nil, 1e-9, 1e-6),
-		},
-		Means: circuit.Means{
-			Ohm: circuit.Range{From: 1e3, To: 100e3}, ShuntOhm: 150, Farad: circuit.Range{From: 1e-9, To: 1e-6},
-			OpAmp: realOpAmp,
-		},
-		Band: Band{FromHz: 10, ToHz: 20e3},
-	}
+	return New(Stock{
+		Ohm:      Values([]string{ohm}, nil, 1e3, 100e3),
+		ShuntOhm: Values([]string{ohm}, nil, 150, 100e3),
+		Farad:    Values([]string{farad}, nil, 1e-9, 1e-6),
+	}, circuit.Means{
+		Ohm: circuit.Range{From: 1e3, To: 100e3}, ShuntOhm: 150, Farad: circuit.Range{From: 1e-9, To: 1e-6},
+		OpAmp: stagetest.OpAmp,
+	}, Band{FromHz: 10, ToHz: 20e3})
 }
-
-// realOpAmp is a usual one.
-var realOpAmp = netlist.OpAmp{GainBandwidthHz: 10e6, OpenLoopGain: 316e3, OutputOhm: 50, VoltageNoise: 5e-9, CurrentNoise: 0.5e-12,
-	OffsetV: 2e-3, BiasA: 100e-9, SwingV: 13, SlewVPerS: 10e6}
 
 // The record of the corpus: mean and largest error (dB) of textbook rounding and
 // of the choice, by the corpus's own measure. Worse fails; better has to be
@@ -197,10 +152,10 @@ func TestCorpusRecord(t *testing.T) {
 }
 
 // inStock fails where a value cannot be bought.
-func inStock(t testing.TB, b *Bench, c Choice) {
+func inStock(t testing.TB, b *Bench, c Candidate) {
 	t.Helper()
 	for i, e := range c.Topology.Parts() {
-		if !b.ready().Stock.Has(e, c.Values[i]) {
+		if !b.Stock.Has(e, c.Values[i]) {
 			t.Errorf("%s: %s = %g is not in stock", c.Topology.Name, e.Ref, c.Values[i])
 		}
 	}

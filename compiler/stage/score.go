@@ -1,9 +1,7 @@
-package parts
+package stage
 
 import (
 	"math"
-
-	"bandwright/compiler/circuit"
 )
 
 // What speaks against a stage, in points; the stage with the fewest is the best
@@ -39,25 +37,6 @@ const (
 	pointsLevel = 0.5
 )
 
-// Figures are what a stage does with the real op-amp.
-type Figures struct {
-	// RealDB is as ErrorDB, with the real op-amp, where the response is within the
-	// band's DownDB, or 40 dB where that is 0, of its peak.
-	RealDB float64
-	// NoiseV is the noise density (V/√Hz) at the output at the natural frequency,
-	// of resistors and op-amps; 1 kHz for a gain.
-	NoiseV float64
-	// NoiseGain is by how much the input noise voltage of the op-amp that works
-	// hardest appears at the output, at the natural frequency.
-	NoiseGain float64
-	// Swing is the largest magnitude in the band of any op-amp's output for 1 V at the
-	// input.
-	Swing float64
-	// InputOhm is the smallest magnitude of the input impedance in the band, 1e12
-	// where no current flows.
-	InputOhm float64
-}
-
 // doublings is how often v is above a limit in powers of two, not below 0.
 func doublings(v, limit float64) float64 {
 	if !(v > limit) {
@@ -68,30 +47,19 @@ func doublings(v, limit float64) float64 {
 
 // score is what speaks against a measured choice. gain is the largest magnitude
 // of the wanted response in the band.
-func (c *Choice) score(gain float64) float64 {
+func (c *Candidate) score(gain float64) float64 {
 	s := pointsPerDB * c.RealDB
 	s += pointsPerDoubling * doublings(c.NoiseV/math.Max(gain, 1), quietVoltage)
 	s += pointsPerNoiseGain * doublings(c.NoiseGain/math.Max(gain, 1), easyNoiseGain)
 	s += pointsPerSwing * doublings(c.Swing, math.Max(gain, 1))
 	s += pointsPerLoad * doublings(easyInput, c.InputOhm)
 	s += pointsPerOpAmp * float64(c.Topology.OpAmps())
-	s += pointsPerPart * float64(fitted(c.Values))
+	s += pointsPerPart * float64(len(c.Fitted()))
 	s += pointsLevel * math.Abs(math.Log2(math.Abs(c.Level)))
 	if c.Level < 0 {
 		s += pointsInverted
 	}
 	return rounded(s)
-}
-
-// fitted counts parts.
-func fitted(v []float64) int {
-	n := 0
-	for _, x := range v {
-		if x != 0 {
-			n++
-		}
-	}
-	return n
 }
 
 // scoreStep is what scores and errors are rounded to before they are compared,
@@ -104,18 +72,4 @@ func rounded(x float64) float64 {
 		return x
 	}
 	return math.Round(x/scoreStep) * scoreStep
-}
-
-// levelOf is the response of a design divided by that of its section, taken where
-// the section is largest.
-func levelOf(a circuit.Asked, t *circuit.Topology, v []float64) float64 {
-	s, h := a.Section(), t.Closed(v)
-	var top, level float64
-	for _, x := range [...]float64{0.01, 1, 100} {
-		g := s.At(a.W * x)
-		if m := math.Hypot(real(g), imag(g)); m > top {
-			top, level = m, real(h.At(a.W*x)/g)
-		}
-	}
-	return level
 }

@@ -1,4 +1,4 @@
-package parts
+package stage
 
 import (
 	"math"
@@ -24,9 +24,9 @@ const (
 // noLimit is a limit that no error exceeds.
 var noLimit = math.Inf(1)
 
-// aim is a wanted response at the frequencies that count, in the order in which
+// wanted is a wanted response at the frequencies that count, in the order in which
 // errors show soonest.
-type aim struct {
+type wanted struct {
 	w     []float64    // rad/s
 	x     []float64    // w²
 	want  []complex128 // level included
@@ -34,27 +34,9 @@ type aim struct {
 	phase bool         // the phase counts too
 }
 
-// Grid lists frequencies (Hz) from low to high: the points of an octave, and
-// extra ones inside the range, ascending.
-func Grid(fromHz, toHz float64, perOctave int, extra ...float64) []float64 {
-	octaves := math.Log2(toHz / fromHz)
-	n := int(octaves * float64(perOctave))
-	var out []float64
-	for i := 0; i <= n; i++ {
-		out = append(out, fromHz*math.Exp2(float64(i)/float64(perOctave)))
-	}
-	for _, f := range append([]float64{toHz}, extra...) {
-		if f >= fromHz && f <= toHz {
-			out = append(out, f)
-		}
-	}
-	slices.Sort(out)
-	return slices.Compact(out)
-}
-
-// newAim is level·section over a band.
-func newAim(section biquad.Analog, level float64, band Band) *aim {
-	a := &aim{}
+// newWanted is level·section over a band.
+func newWanted(section biquad.Analog, level float64, band Band) *wanted {
+	a := &wanted{}
 	asked, err := circuit.Ask(section)
 	down := band.DownDB
 	if down == 0 {
@@ -70,7 +52,7 @@ func newAim(section biquad.Analog, level float64, band Band) *aim {
 			down = math.Min(down, notchDB)
 		}
 	}
-	hz := Grid(band.FromHz, band.ToHz, perOctave, corner)
+	hz := biquad.Octaves(band.FromHz, band.ToHz, perOctave, corner)
 	want := make([]complex128, len(hz))
 	peak := 0.0
 	for i, f := range hz {
@@ -78,7 +60,7 @@ func newAim(section biquad.Analog, level float64, band Band) *aim {
 		peak = math.Max(peak, cmplx.Abs(want[i]))
 	}
 	floor := peak * biquad.FromDB(-down)
-	for _, i := range spread(len(hz), slices.Index(hz, corner)) {
+	for _, i := range CoarseToFine(len(hz), slices.Index(hz, corner)) {
 		m := cmplx.Abs(want[i])
 		if m == 0 || m < floor {
 			continue
@@ -89,9 +71,9 @@ func newAim(section biquad.Analog, level float64, band Band) *aim {
 	return a
 }
 
-// spread orders n indices: first, then the ends, then in ever finer steps, so
+// CoarseToFine orders n indices: first, then the ends, then in ever finer steps, so
 // that a bad response is found out after a few of them.
-func spread(n, first int) []int {
+func CoarseToFine(n, first int) []int {
 	out := make([]int, 0, n)
 	seen := make([]bool, n)
 	add := func(i int) {
@@ -117,7 +99,7 @@ func spread(n, first int) []int {
 
 // error is the largest error in dB of a response, or more than limit as soon as
 // it is clear that it exceeds limit.
-func (a *aim) error(r circuit.Ratio, limit float64) float64 {
+func (a *wanted) error(r circuit.Ratio, limit float64) float64 {
 	worst := 0.0
 	if a.phase {
 		for i, w := range a.w {

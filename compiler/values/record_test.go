@@ -1,4 +1,4 @@
-package parts
+package values
 
 import (
 	"errors"
@@ -12,9 +12,12 @@ import (
 	"testing"
 
 	"bandwright/biquad"
+	"bandwright/compiler/assign"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/nodal"
+	"bandwright/compiler/stage"
+	"bandwright/compiler/stage/stagetest"
 )
 
 // fourWayRecord is what the four-way comes to, in dB, and how many distinct
@@ -46,11 +49,11 @@ var fourWayPlans = sync.OnceValue(func() (out struct {
 		out.err = errors.Join(out.err, err)
 		return x
 	}
-	keep(b.Each(alone(p, hand)))
-	keep(b.Each(p))
-	joint := keep(b.Joint(p))
+	keep(Each(alone(p, hand)))
+	keep(Each(p))
+	joint := keep(Joint(p))
 	for _, limit := range []float64{0.1, 0.2} {
-		x, kept, err := b.Consolidate(p, joint, limit, limit)
+		x, kept, err := Few(p, joint, both(limit))
 		if err == nil && !kept {
 			err = errors.New("the joint choice keeps no limit")
 		}
@@ -78,8 +81,12 @@ func TestFourWayRecord(t *testing.T) {
 			t.Errorf("%s: ways %.4f, sums %.4f, %d resistors, %d capacitors; on record: %.4f, %.4f, %d, %d",
 				want.name, got.PathDB, got.SumDB, r, c, want.ways, want.sums, want.resistors, want.capacitors)
 		}
-		for _, x := range got.Choices {
-			inStock(t, b, x)
+		for _, x := range got.Candidates {
+			for k, e := range x.Topology.Parts() {
+				if !b.Stock.Has(e, x.Values[k]) {
+					t.Errorf("%s: %s = %g is not in stock", x.Topology.Name, e.Ref, x.Values[k])
+				}
+			}
 		}
 	}
 	for i, limit := range map[int]float64{3: 0.1, 4: 0.2} {
@@ -117,7 +124,7 @@ func TestPlanIsWhatTheNetlistDoes(t *testing.T) {
 			net.Source("Vin", "in", "0", 1)
 			last := "in"
 			for k, s := range path.Stages {
-				c, from, to := plan.Choices[s], last, fmt.Sprintf("s%d", k)
+				c, from, to := plan.Candidates[s], last, fmt.Sprintf("s%d", k)
 				c.Topology.Place(net, circuit.Names{
 					Ref: func(ref string) string { return fmt.Sprintf("%s_%d", ref, k) },
 					Node: func(node string) string {
@@ -129,7 +136,7 @@ func TestPlanIsWhatTheNetlistDoes(t *testing.T) {
 						}
 						return fmt.Sprintf("n%d_%s", k, node)
 					},
-				}, c.Values, realOpAmp)
+				}, c.Values, stagetest.OpAmp)
 				last = to
 			}
 			solver, err := nodal.New(net, 20)
@@ -138,20 +145,20 @@ func TestPlanIsWhatTheNetlistDoes(t *testing.T) {
 			}
 			out, _ := net.Find(last)
 			worst, peak := 0.0, 0.0
-			want := make([]complex128, len(p.Hz))
-			for k, f := range p.Hz {
+			want := make([]complex128, len(p.At.Hz))
+			for k, f := range p.At.Hz {
 				want[k] = 1
 				for _, s := range path.Stages {
-					want[k] *= plan.Choices[s].Section.At(2 * math.Pi * f)
+					want[k] *= plan.Candidates[s].Section.At(2 * math.Pi * f)
 				}
 				peak = math.Max(peak, cmplx.Abs(want[k]))
 			}
 			// Levels of single stages are made up for elsewhere; polarity too.
 			level := 1.0
 			for _, s := range path.Stages {
-				level *= plan.Choices[s].Level
+				level *= plan.Candidates[s].Level
 			}
-			for k, f := range p.Hz {
+			for k, f := range p.At.Hz {
 				if err := solver.At(f); err != nil {
 					t.Fatal(err)
 				}
@@ -168,12 +175,12 @@ func TestPlanIsWhatTheNetlistDoes(t *testing.T) {
 		for n, s := range p.Sums {
 			worst, peak := 0.0, 0.0
 			var got, want []complex128
-			for k, f := range p.Hz {
+			for k, f := range p.At.Hz {
 				var h, w complex128
 				for _, path := range s.Paths {
 					g := complex(1, 0)
-					for _, stage := range p.Paths[path].Stages {
-						g *= plan.Choices[stage].Section.At(2 * math.Pi * f)
+					for _, n := range p.Paths[path].Stages {
+						g *= plan.Candidates[n].Section.At(2 * math.Pi * f)
 					}
 					h, w = h+responses[path][k], w+g
 				}
@@ -195,28 +202,28 @@ func TestPlanIsWhatTheNetlistDoes(t *testing.T) {
 // Two stages in each of two ways that sum: no other pair of choices of one way
 // costs less, by trying all with responses computed here.
 func TestJointIsTheBestOfAllPairs(t *testing.T) {
-	b := boardBench()
-	b.Means.OpAmp = netlist.Ideal()
+	b := benchWith(netlist.Ideal())
 	const many = 25
-	p := Problem{Hz: Grid(50, 5000, 6), Paths: []Path{{Way: 0, Stages: []int{0, 1}}, {Way: 1, Stages: []int{2, 3}}}, Sums: []Sum{{Paths: []int{0, 1}}}}
+	p := Problem{At: b.At(biquad.Octaves(50, 5000, 6)), Paths: []assign.Path{{Way: 0, Stages: []int{0, 1}}, {Way: 1, Stages: []int{2, 3}}}, Sums: []assign.Sum{{Paths: []int{0, 1}}}}
 	for _, kind := range []string{"low-pass", "high-pass"} {
 		topology, _ := circuit.ByName("sallen-key-" + kind)
-		c, _, err := b.Candidates(pair(kind, 500, q7), []*circuit.Topology{topology}, many)
+		c, _, err := b.Candidates(stagetest.Pair(kind, 500, stagetest.Q7), []*circuit.Topology{topology}, many)
 		if err != nil {
 			t.Fatal(err)
 		}
-		p.Stages = append(p.Stages, Stage{c}, Stage{c})
+		p.Stages = append(p.Stages, c, c)
 	}
-	plan, err := b.Joint(p)
+	want(&p)
+	plan, err := Joint(p)
 	if err != nil {
 		t.Fatal(err)
 	}
-	at := func(c Choice, f float64) complex128 { return c.Topology.Closed(c.Values).At(2 * math.Pi * f) }
+	at := func(c stage.Candidate, f float64) complex128 { return c.Topology.Closed(c.Values).At(2 * math.Pi * f) }
 	table := make([][][]complex128, 4)
 	for s := range table {
-		for _, c := range p.Stages[s].Candidates {
+		for _, c := range p.Stages[s] {
 			var h []complex128
-			for _, f := range p.Hz {
+			for _, f := range p.At.Hz {
 				h = append(h, at(c, f))
 			}
 			table[s] = append(table[s], h)
@@ -225,15 +232,15 @@ func TestJointIsTheBestOfAllPairs(t *testing.T) {
 	want := make([][]complex128, 2)
 	peak := make([]float64, 2)
 	for w := range want {
-		for k, f := range p.Hz {
-			h := p.Stages[2*w].Candidates[0].Section.At(2 * math.Pi * f)
+		for k, f := range p.At.Hz {
+			h := p.Stages[2*w][0].Section.At(2 * math.Pi * f)
 			want[w] = append(want[w], h*h)
 			peak[w] = math.Max(peak[w], cmplx.Abs(want[w][k]))
 		}
 	}
 	cost := func(pick [4]int) float64 {
 		var worst [3]float64
-		for k := range p.Hz {
+		for k := range p.At.Hz {
 			low, high := table[0][pick[0]][k]*table[1][pick[1]][k], table[2][pick[2]][k]*table[3][pick[3]][k]
 			for n, e := range []complex128{low / want[0][k], high / want[1][k], (low + high) / (want[0][k] + want[1][k])} {
 				if n == 2 || cmplx.Abs(want[n][k]) > 0.01*peak[n] {
@@ -243,19 +250,19 @@ func TestJointIsTheBestOfAllPairs(t *testing.T) {
 		}
 		total := worst[0] + worst[1] + worst[2]
 		for s, i := range pick {
-			c := p.Stages[s].Candidates[i]
-			total += dbPerPoint * (c.Score - pointsPerDB*c.RealDB)
+			c := p.Stages[s][i]
+			total += pointDB * c.Points()
 		}
 		return total
 	}
 	var pick [4]int
 	for s := range pick {
-		pick[s] = slices.IndexFunc(p.Stages[s].Candidates, func(c Choice) bool { return slices.Equal(c.Values, plan.Choices[s].Values) })
+		pick[s] = slices.IndexFunc(p.Stages[s], func(c stage.Candidate) bool { return slices.Equal(c.Values, plan.Candidates[s].Values) })
 	}
 	best := cost(pick)
 	for w := 0; w < 4; w += 2 {
-		for i := range p.Stages[w].Candidates {
-			for j := range p.Stages[w+1].Candidates {
+		for i := range p.Stages[w] {
+			for j := range p.Stages[w+1] {
 				other := pick
 				other[w], other[w+1] = i, j
 				// The search's series for the sum leaves out what is below this.
@@ -274,31 +281,40 @@ func TestPlansAreTheSameAgain(t *testing.T) {
 	defer runtime.GOMAXPROCS(was)
 	b := boardBench()
 	p, _ := fourWay(t, b)
-	joint, err := b.Joint(p)
+	joint, err := Joint(p)
 	if err != nil {
 		t.Fatal(err)
 	}
-	few, _, err := b.Consolidate(p, joint, 0.2, 0.2)
+	few, _, err := Few(p, joint, both(0.2))
 	if err != nil {
 		t.Fatal(err)
 	}
 	for i, x := range map[int]Plan{2: joint, 4: few} {
 		y := first.plans[i]
-		if a, b := fmt.Sprint(stripped([][]Choice{x.Choices}), x.PathDB, x.SumDB), fmt.Sprint(stripped([][]Choice{y.Choices}), y.PathDB, y.SumDB); a != b {
+		if a, b := numbers(x), numbers(y); a != b {
 			t.Errorf("%s: two runs make different plans", fourWayRecord[i].name)
 		}
 	}
+}
+
+// numbers are those of a plan.
+func numbers(p Plan) string {
+	var out []any
+	for _, c := range p.Candidates {
+		out = append(out, c.Topology.Name, c.Values, c.Ideal, c.Level, c.ErrorDB, c.Figures, c.Score)
+	}
+	return fmt.Sprint(append(out, p.PathDB, p.SumDB)...)
 }
 
 // Settings: a stage that is switched belongs to some paths of a way only, and
 // what no stage makes up for stands in Extra.
 func TestSwitchedStages(t *testing.T) {
 	b := boardBench()
-	p := Problem{Hz: Grid(20, 20e3, 8)}
+	p := Problem{At: b.At(biquad.Octaves(20, 20e3, 8))}
 	shelf := func(gain float64) biquad.Analog {
-		return shaped("low-shelf", map[string]float64{"at": 300, "order": 1, "gain": gain})
+		return stagetest.Shaped("low-shelf", map[string]float64{"at": 300, "order": 1, "gain": gain})
 	}
-	for _, s := range []biquad.Analog{pair("high-pass", 40, 0.9), pair("low-pass", 3000, 0.6), shelf(3), shelf(6)} {
+	for _, s := range []biquad.Analog{stagetest.Pair("high-pass", 40, 0.9), stagetest.Pair("low-pass", 3000, 0.6), shelf(3), shelf(6)} {
 		all, _, err := b.Candidates(s, nil, 1)
 		if err != nil {
 			t.Fatal(err)
@@ -307,14 +323,15 @@ func TestSwitchedStages(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		p.Stages = append(p.Stages, Stage{c})
+		p.Stages = append(p.Stages, c)
 	}
-	p.Paths = []Path{{Stages: []int{0, 1}}, {Stages: []int{0, 1, 2}}, {Stages: []int{0, 1, 3}}}
-	each, err := b.Each(p)
+	p.Paths = []assign.Path{{Stages: []int{0, 1}}, {Stages: []int{0, 1, 2}}, {Stages: []int{0, 1, 3}}}
+	want(&p)
+	each, err := Each(p)
 	if err != nil {
 		t.Fatal(err)
 	}
-	joint, err := b.Joint(p)
+	joint, err := Joint(p)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -325,16 +342,16 @@ func TestSwitchedStages(t *testing.T) {
 	}
 	// 0.05 dB too little in what is no stage is made up for by the stages.
 	for i := range p.Paths {
-		p.Paths[i].Extra = make([]complex128, len(p.Hz))
-		for k := range p.Hz {
+		p.Paths[i].Extra = make([]complex128, len(p.At.Hz))
+		for k := range p.At.Hz {
 			p.Paths[i].Extra[k] = complex(biquad.FromDB(-0.05), 0)
 		}
 	}
-	given, err := b.Each(alone(p, joint.Choices))
+	given, err := Each(alone(p, joint.Candidates))
 	if err != nil {
 		t.Fatal(err)
 	}
-	made, err := b.Joint(p)
+	made, err := Joint(p)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -348,16 +365,16 @@ func TestSwitchedStages(t *testing.T) {
 // itself, and the sum of both is seen.
 func TestLoneStagesMove(t *testing.T) {
 	b := boardBench()
-	p := Problem{Hz: Grid(50, 5000, 6), Paths: []Path{{Way: 0, Stages: []int{0}}, {Way: 1, Stages: []int{1}}}, Sums: []Sum{{Paths: []int{0, 1}}}}
+	p := Problem{At: b.At(biquad.Octaves(50, 5000, 6)), Paths: []assign.Path{{Way: 0, Stages: []int{0}}, {Way: 1, Stages: []int{1}}}, Sums: []assign.Sum{{Paths: []int{0, 1}}}}
 	for i, kind := range []string{"low-pass", "high-pass"} {
 		topology, _ := circuit.ByName("sallen-key-" + kind)
-		c, _, err := b.Candidates(pair(kind, 500, q7), []*circuit.Topology{topology}, 40)
+		c, _, err := b.Candidates(stagetest.Pair(kind, 500, stagetest.Q7), []*circuit.Topology{topology}, 40)
 		if err != nil {
 			t.Fatal(err)
 		}
-		p.Stages = append(p.Stages, Stage{c})
-		p.Paths[i].Extra = make([]complex128, len(p.Hz))
-		for k, f := range p.Hz { // the high-pass inverted, as LR2 wants it, and 0.04 dB off
+		p.Stages = append(p.Stages, c)
+		p.Paths[i].Extra = make([]complex128, len(p.At.Hz))
+		for k, f := range p.At.Hz { // the high-pass inverted, as LR2 wants it, and 0.04 dB off
 			p.Paths[i].Extra[k] = complex(biquad.FromDB(0.04), 0)
 			if h := c[0].Section.At(2 * math.Pi * f); i == 1 {
 				p.Paths[i].Want = append(p.Paths[i].Want, -h)
@@ -366,11 +383,11 @@ func TestLoneStagesMove(t *testing.T) {
 			}
 		}
 	}
-	each, err := b.Each(p)
+	each, err := Each(p)
 	if err != nil {
 		t.Fatal(err)
 	}
-	joint, err := b.Joint(p)
+	joint, err := Joint(p)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -381,47 +398,32 @@ func TestLoneStagesMove(t *testing.T) {
 	}
 }
 
-// What a problem must have.
-func TestProblemsAreChecked(t *testing.T) {
+// What few values begin with must be a plan within limits.
+func TestFewBeginsWithinLimits(t *testing.T) {
 	b := boardBench()
 	all, _, err := b.Candidates(biquad.Constant(1.5), nil, 5)
 	if err != nil {
 		t.Fatal(err)
 	}
-	good := Problem{Hz: []float64{100, 1000}, Stages: []Stage{{all}}, Paths: []Path{{Stages: []int{0}}}, Sums: []Sum{{Paths: []int{0}}}}
-	plan, err := b.Joint(good)
-	if err != nil || len(plan.Choices) != 1 {
+	p := Problem{At: b.At([]float64{100, 1000}), Stages: [][]stage.Candidate{all}, Paths: []assign.Path{{Stages: []int{0}}}, Sums: []assign.Sum{{Paths: []int{0}}}}
+	want(&p)
+	plan, err := Joint(p)
+	if err != nil || len(plan.Candidates) != 1 {
 		t.Fatal(plan, err)
 	}
-	for want, change := range map[string]func(*Problem){
-		"frequencies":            func(p *Problem) { p.Hz = nil },
-		"stage 0 has no choice":  func(p *Problem) { p.Stages = []Stage{{}} },
-		"passes a stage 7":       func(p *Problem) { p.Paths = []Path{{Stages: []int{7}}} },
-		"passes a stage -1":      func(p *Problem) { p.Paths = []Path{{Stages: []int{-1}}} },
-		"path 0 has a way":       func(p *Problem) { p.Paths = []Path{{Way: -1}} },
-		"as many responses":      func(p *Problem) { p.Paths = []Path{{Want: []complex128{1}}} },
-		"a path 3 that does not": func(p *Problem) { p.Sums = []Sum{{Paths: []int{3}}} },
-		"sum 0 has a pair":       func(p *Problem) { p.Sums = []Sum{{Pair: -1}} },
-	} {
-		p := good
-		change(&p)
-		if _, err := b.Joint(p); err == nil || !strings.Contains(err.Error(), want) {
-			t.Errorf("%q: %v", want, err)
-		}
-	}
 	for want, f := range map[string]func() error{
-		"as many choices": func() error { _, _, err := b.Consolidate(good, Plan{}, 0.1, 0.1); return err },
-		"above 0 dB":      func() error { _, _, err := b.Consolidate(good, plan, 0, 0.1); return err },
+		"as many choices": func() error { _, _, err := Few(p, Plan{}, both(0.1)); return err },
+		"above 0 dB":      func() error { _, _, err := Few(p, plan, assign.Limits{SumDB: 0.1}); return err },
 	} {
 		if err := f(); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%q: %v", want, err)
 		}
 	}
-	if _, kept, err := b.Consolidate(good, plan, 1e-12, 1e-12); kept || err != nil {
+	if _, kept, err := Few(p, plan, both(1e-12)); kept || err != nil {
 		t.Errorf("a limit below the plan's own errors is kept: %v", err)
 	}
 	// Nothing to choose is a plan too.
-	if plan, err := b.Joint(Problem{Hz: []float64{100}}); err != nil || len(plan.Choices) != 0 {
+	if plan, err := Joint(Problem{At: b.At([]float64{100})}); err != nil || len(plan.Candidates) != 0 {
 		t.Errorf("no stages: %v %v", plan, err)
 	}
 }

@@ -1,4 +1,4 @@
-package parts
+package stage
 
 import (
 	"encoding/json"

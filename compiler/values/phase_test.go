@@ -1,4 +1,4 @@
-package parts
+package values
 
 import (
 	"math"
@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"bandwright/biquad"
+	"bandwright/compiler/assign"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/netlist"
 )
@@ -14,10 +15,9 @@ import (
 // whatever their values, and where phase counts the values are chosen for it.
 func TestPhaseCounts(t *testing.T) {
 	const perRad = 1.2 // dB
-	b := boardBench()
-	b.Means.OpAmp = netlist.Ideal()
+	b := benchWith(netlist.Ideal())
 	topology, _ := circuit.ByName("fliege")
-	p := Problem{Hz: Grid(50, 5000, 12), Paths: []Path{{Stages: []int{0, 1, 2}}}}
+	p := Problem{At: b.At(biquad.Octaves(50, 5000, 12)), Paths: []assign.Path{{Stages: []int{0, 1, 2}}}}
 	for _, hz := range []float64{300, 470, 810} {
 		r := math.Sqrt2
 		c, _, err := b.Candidates(biquad.Analog{W0: 2 * math.Pi * hz, Keep: 2 * math.Pi * hz, B: [3]float64{1, -r, 1}, A: [3]float64{1, r, 1}},
@@ -25,13 +25,14 @@ func TestPhaseCounts(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		p.Stages = append(p.Stages, Stage{c})
+		p.Stages = append(p.Stages, c)
 	}
+	want(&p)
 	// What a plan's own parts do by their closed forms, from 200 Hz up.
 	errors := func(plan Plan) (db, rad float64) {
-		for _, f := range p.Hz {
+		for _, f := range p.At.Hz {
 			e := complex(1, 0)
-			for _, c := range plan.Choices {
+			for _, c := range plan.Candidates {
 				e *= c.Topology.Closed(c.Values).At(2*math.Pi*f) / c.Section.At(2*math.Pi*f)
 			}
 			db = math.Max(db, math.Abs(biquad.DB(e)))
@@ -41,18 +42,18 @@ func TestPhaseCounts(t *testing.T) {
 		}
 		return db, rad
 	}
-	blind, err := b.Joint(p)
+	blind, err := Joint(p)
 	if err != nil {
 		t.Fatal(err)
 	}
-	weighs := make([]float64, len(p.Hz))
-	for i, f := range p.Hz {
+	weighs := make([]float64, len(p.At.Hz))
+	for i, f := range p.At.Hz {
 		if f >= 200 {
 			weighs[i] = perRad
 		}
 	}
 	p.Paths[0].PerRad = weighs
-	seeing, err := b.Joint(p)
+	seeing, err := Joint(p)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -65,42 +66,14 @@ func TestPhaseCounts(t *testing.T) {
 		t.Errorf("the plan tells %.9f dB, its parts make %.9f", seeing.PathDB[0], want)
 	}
 	// The same for few values.
-	if few, kept, err := b.Consolidate(p, seeing, 0.05, 0.05); err != nil || !kept {
+	if few, kept, err := Few(p, seeing, both(0.05)); err != nil || !kept {
 		t.Error(kept, err)
 	} else if _, rad := errors(few); rad*perRad > 0.05 {
 		t.Errorf("few values are %.4f rad off, and %.4f are allowed", rad, 0.05/perRad)
 	}
 	p.Paths[0].PerRad = weighs[1:]
-	if _, err := b.Joint(p); err == nil {
+	if _, err := Joint(p); err == nil {
 		t.Error("a path with too few weights passes")
-	}
-}
-
-// A notch as a sum of a state-variable stage's outputs never rises above its input,
-// but its high-pass output does, to Q/sqrt(1-1/(4Q²)): the peak of a second-order
-// high-pass, by calculus from its magnitude.
-func TestSwingInside(t *testing.T) {
-	const q = 3.0
-	b := corpusBench("E96", "E12")
-	b.Band = Band{FromHz: 20, ToHz: 20e3}
-	b.Means.OpAmp = netlist.Ideal()
-	notch := biquad.Analog{W0: 2 * math.Pi * 700, Keep: 2 * math.Pi * 700, B: [3]float64{1, 0, 1}, A: [3]float64{1, 1 / q, 1}}
-	sum, _ := circuit.ByName("state-variable-sum")
-	all, no, err := b.Candidates(notch, []*circuit.Topology{sum}, 3)
-	if err != nil || len(all) == 0 {
-		t.Fatal(no, err)
-	}
-	want := q / math.Sqrt(1-1/(4*q*q))
-	for _, c := range all {
-		// At 24 frequencies the peak itself is not hit, and values move it.
-		if c.Swing < 0.9*want || c.Swing > 1.1*want {
-			t.Errorf("an op-amp swings %.3f times the input, want about %.3f", c.Swing, want)
-		}
-		alike := c
-		alike.Swing = 1
-		if d := c.score(1) - alike.score(1); math.Abs(d-pointsPerSwing*math.Log2(c.Swing)) > 1e-6 {
-			t.Errorf("a swing of %.3f costs %.3f points", c.Swing, d)
-		}
 	}
 }
 
@@ -113,8 +86,8 @@ func TestFewValuesSwingNoFurther(t *testing.T) {
 	}
 	seen := 0
 	for _, few := range all.plans[3:] {
-		for i, c := range few.Choices {
-			if was := all.plans[2].Choices[i]; c.Topology.OpAmps() > 1 {
+		for i, c := range few.Candidates {
+			if was := all.plans[2].Candidates[i]; c.Topology.OpAmps() > 1 {
 				seen++
 				if c.Swing == 0 || c.Swing > math.Max(was.Swing, 1)*swingShare*between {
 					t.Errorf("%s, stage %d: an op-amp swings %.3f times the input, %.3f before", c.Topology.Name, i, c.Swing, was.Swing)

@@ -1,0 +1,145 @@
+package assign
+
+import (
+	"math"
+
+	"bandwright/biquad"
+)
+
+// pathError is the largest error (dB) of a path whose stages have the errors e and
+// more, or more than limit as soon as that is clear.
+func (a *arrangement) pathError(n int, e, more Errors, limit float64) float64 {
+	t := &a.b.paths[n]
+	worst := 0.0
+	for _, k := range t.at {
+		if x := math.Abs(e.DB[k] + more.DB[k] + t.extraDB[k]); x > worst {
+			worst = x
+			if worst > limit {
+				a.exceeds(n, k)
+				return worst
+			}
+		}
+	}
+	for _, k := range t.turns {
+		if x := math.Abs(e.Rad[k]+more.Rad[k]) * t.PerRad[k]; x > worst {
+			if worst = x; worst > limit {
+				break
+			}
+		}
+	}
+	return worst
+}
+
+// sumError is the largest error (dB) of a sum, where no path stands alone, with the
+// errors e and more of the paths. Errors of paths are small, so that three terms of
+// the exponential series give more digits than are compared.
+func (a *arrangement) sumError(n int, e, more []Errors, limit float64) float64 {
+	m := &a.b.sums[n]
+	if len(m.near) == 0 {
+		return 0
+	}
+	high, low := math.MaxFloat64, 0.0 // ratios of power within limit
+	if !math.IsInf(limit, 1) {
+		high = biquad.FromDB(limit)
+		high *= high
+		low = 1 / high
+	}
+	top, bottom := 1.0, 1.0
+	for i := -1; i < len(m.near); i++ {
+		k := a.bindingSum[n]
+		if i >= 0 {
+			k = m.near[i]
+		}
+		var re, im float64
+		for s, p := range m.Paths {
+			x, y := (e[p].DB[k]+more[p].DB[k])/perNeper, e[p].Rad[k]+more[p].Rad[k]
+			// 1 + z(1 + z/2(1 + z/3)) for z = x+jy
+			u, v := 1+x/3, y/3
+			u, v = 1+(float64(x*u)-float64(y*v))/2, (float64(x*v)+float64(y*u))/2
+			u, v = 1+float64(x*u)-float64(y*v), float64(x*v)+float64(y*u)
+			h := m.share[s][k]
+			re += float64(real(h)*u) - float64(imag(h)*v)
+			im += float64(real(h)*v) + float64(imag(h)*u)
+		}
+		p := float64(re*re) + float64(im*im)
+		if p > high || p < low {
+			a.bindingSum[n] = k
+			return math.Inf(1)
+		}
+		if i >= 0 {
+			if p > top {
+				top = p
+			}
+			if p < bottom {
+				bottom = p
+			}
+		}
+	}
+	return math.Max(10*math.Log10(top), -10*math.Log10(math.Max(bottom, math.SmallestNonzeroFloat64)))
+}
+
+// exactSum is sumError as plans tell it: without the series, and where one path
+// stands alone too.
+func (a *arrangement) exactSum(n int) float64 {
+	m := &a.b.sums[n]
+	worst := 0.0
+	for _, k := range m.at {
+		var sum complex128
+		for i, p := range m.Paths {
+			s, c := math.Sincos(a.rows[p].Rad[k])
+			g := biquad.FromDB(a.rows[p].DB[k])
+			sum += m.share[i][k] * complex(g*c, g*s)
+		}
+		worst = math.Max(worst, math.Abs(biquad.DB(sum)))
+	}
+	return worst
+}
+
+// The active constraints of a search are the frequencies at which paths and sums
+// last exceeded a limit; they are looked at first, as most choices fail there again.
+
+// remembered is how many of them are kept of a path.
+const remembered = 4
+
+// exceeds takes note that a path exceeded a limit at frequency k.
+func (a *arrangement) exceeds(path, k int) {
+	last := &a.binding[path]
+	for i := range last {
+		if last[i] == k {
+			return
+		}
+	}
+	copy(last[1:], last[:remembered-1])
+	last[0] = k
+}
+
+// feasible are those of a list of choices of stage j whose errors are within limit at
+// the active constraints of a path that has the errors base and own (dB) without them.
+func (a *arrangement) feasible(list []int, path, j int, base, own []float64, limit float64) []int {
+	extra := a.b.paths[path].extraDB
+	for _, k := range a.binding[path] {
+		column, r := a.b.tables[j].column[k], base[k]+own[k]+extra[k]
+		kept := list[:0]
+		for _, c := range list {
+			if math.Abs(r+column[c]) <= limit {
+				kept = append(kept, c)
+			}
+		}
+		if list = kept; len(list) == 0 {
+			break
+		}
+	}
+	return list
+}
+
+// keeps reports whether a path that has the errors base and own (dB) is within limit
+// at its active constraints.
+func (a *arrangement) keeps(path int, base, own []float64, limit float64) bool {
+	extra := a.b.paths[path].extraDB
+	for _, k := range a.binding[path] {
+		if math.Abs(base[k]+own[k]+extra[k]) > limit {
+			return false
+		}
+	}
+	return true
+}

@@ -1,0 +1,308 @@
+package assign
+
+import (
+	"math"
+	"slices"
+)
+
+// exchange is the change of the choices of two stages under way: of all pairs of
+// their choices the best is taken (2-opt, or pair exchange). All but lists are scratch
+// that the next pair uses again.
+type exchange struct {
+	i, j  int   // equal where one stage moves by itself
+	paths []int // paths that either stage is in: watched ones, and those of sums
+	sums  []int // watched sums of such paths
+	// fixed is the cost of what stays as it is. Of ways and pairs that do not quite,
+	// which are hit, the errors of what stays are wayRest and pairRest.
+	fixed             float64
+	wayRest, pairRest []float64
+	wayHit, pairHit   []bool
+	turns             []bool    // by path: whether its phase is looked at
+	rest              []Errors  // by path: without the two stages
+	row               []Errors  // by path: with a choice of stage i
+	alone             []float64 // by path: its error where stage j is not in it
+	first, second     []Errors  // by path: row and choice of stage j, as sums take them
+	left              []int     // choices of stage j that keep the active constraints
+	best              float64   // cost
+	bestI, bestJ      int
+}
+
+func newExchange(b *board) exchange {
+	n := len(b.paths)
+	x := exchange{wayRest: make([]float64, b.ways), pairRest: make([]float64, b.pairs),
+		wayHit: make([]bool, b.ways), pairHit: make([]bool, b.pairs), turns: make([]bool, n), alone: make([]float64, n),
+		first: make([]Errors, n), second: make([]Errors, n)}
+	for range n {
+		x.rest, x.row = append(x.rest, newErrors(b.frequencies)), append(x.row, newErrors(b.frequencies))
+	}
+	return x
+}
+
+// exchange picks the best choices of two stages, or of one where they are the same,
+// and reports whether they changed.
+func (a *arrangement) exchange(i, j int) bool {
+	x := &a.x
+	x.i, x.j = i, j
+	if !a.touch() {
+		return false
+	}
+	a.fix()
+	a.takeOut()
+	// What is no better by scoreStep is passed over, and what is worse than that by
+	// half of it is not looked at further, so that rounding decides nothing.
+	x.best, x.bestI, x.bestJ = a.cost-scoreStep, -1, -1
+	for _, c := range a.lists[i] {
+		a.tryFirst(c)
+	}
+	wasI, wasJ := a.pick[i], a.pick[j]
+	if x.bestI < 0 || x.bestI == wasI && (x.bestJ == wasJ || i == j) {
+		return false
+	}
+	a.pick[i] = x.bestI
+	if i != j {
+		a.pick[j] = x.bestJ
+	}
+	for n, t := range a.b.paths {
+		if t.has[i] && a.pick[i] != wasI || t.has[j] && a.pick[j] != wasJ {
+			a.version[n]++
+		}
+	}
+	a.refresh()
+	return true
+}
+
+// touch finds the paths and sums that the stages are in, and reports whether there
+// are any, and anything has changed since the stages were tried last.
+func (a *arrangement) touch() bool {
+	x := &a.x
+	x.paths, x.sums = x.paths[:0], x.sums[:0]
+	needed := make([]bool, len(a.b.paths))
+	in := func(path int) bool { return a.b.paths[path].has[x.i] || a.b.paths[path].has[x.j] }
+	for n, m := range a.b.sums {
+		if a.watchedSum[n] && slices.ContainsFunc(m.Paths, in) {
+			x.sums = append(x.sums, n)
+			for _, p := range m.Paths {
+				needed[p] = true
+			}
+		}
+	}
+	version := 1
+	for n := range a.b.paths {
+		if in(n) && (a.watched[n] || needed[n]) {
+			x.paths = append(x.paths, n)
+		}
+		if in(n) || needed[n] {
+			version += a.version[n]
+		}
+	}
+	stages := [2]int{x.i, x.j}
+	if len(x.paths) == 0 || a.tried[stages] == version {
+		return false
+	}
+	a.tried[stages] = version
+	return true
+}
+
+// fix works out the cost of what stays as it is.
+func (a *arrangement) fix() {
+	x := &a.x
+	x.fixed = 0
+	for s, k := range a.pick {
+		if s != x.i && s != x.j {
+			x.fixed += a.pointDB * a.b.tables[s].Points[k]
+		}
+	}
+	clear(x.wayRest)
+	clear(x.pairRest)
+	clear(x.wayHit)
+	clear(x.pairHit)
+	for n, t := range a.b.paths {
+		switch {
+		case !a.watched[n]:
+		case slices.Contains(x.paths, n):
+			x.wayHit[t.Way] = true
+		default:
+			x.wayRest[t.Way] = math.Max(x.wayRest[t.Way], a.pathErr[n])
+		}
+	}
+	for n, m := range a.b.sums {
+		switch {
+		case !a.watchedSum[n]:
+		case slices.Contains(x.sums, n):
+			x.pairHit[m.Pair] = true
+		default:
+			x.pairRest[m.Pair] = math.Max(x.pairRest[m.Pair], a.sumErr[n])
+		}
+	}
+	for w, e := range x.wayRest {
+		if !x.wayHit[w] {
+			x.fixed += price(e, a.limits.PathDB)
+		}
+	}
+	for w, e := range x.pairRest {
+		if !x.pairHit[w] {
+			x.fixed += sumWeight * price(e, a.limits.SumDB)
+		}
+	}
+}
+
+// takeOut takes the errors of the two stages out of those of their paths.
+func (a *arrangement) takeOut() {
+	x := &a.x
+	copy(x.first, a.rows)
+	copy(x.second, a.zeros)
+	for _, n := range x.paths {
+		t := &a.b.paths[n]
+		x.turns[n] = len(x.sums) > 0 || len(t.turns) > 0
+		copy(x.rest[n].DB, a.rows[n].DB)
+		copy(x.rest[n].Rad, a.rows[n].Rad)
+		for k, s := range [...]int{x.i, x.j} {
+			if t.has[s] && (k == 0 || x.i != x.j) {
+				out := a.b.tables[s].Choices[a.pick[s]]
+				subtract(x.rest[n].DB, out.DB)
+				if x.turns[n] {
+					subtract(x.rest[n].Rad, out.Rad)
+				}
+			}
+		}
+		x.first[n] = x.row[n]
+	}
+}
+
+// tryFirst looks at a choice of stage i with all of stage j.
+func (a *arrangement) tryFirst(c int) {
+	x, table := &a.x, &a.b.tables[a.x.i]
+	cost := x.fixed + a.pointDB*table.Points[c]
+	if cost >= x.best {
+		return
+	}
+	limit := afford(x.best+scoreStep/2-cost, a.limits.PathDB)
+	if !a.putFirst(table.Choices[c], limit) {
+		return
+	}
+	if x.i == x.j {
+		a.trySecond(c, -1, cost)
+		return
+	}
+	for _, second := range x.left {
+		a.trySecond(c, second, cost+a.pointDB*a.b.tables[x.j].Points[second])
+	}
+}
+
+// putFirst puts the errors of a choice of stage i on top of what stays, and reports
+// whether any choice of stage j may keep all paths within a limit with it.
+func (a *arrangement) putFirst(own Errors, limit float64) bool {
+	x := &a.x
+	x.left = append(x.left[:0], a.lists[x.j]...)
+	for _, n := range x.paths {
+		t := &a.b.paths[n]
+		if !a.watched[n] || len(t.at) == 0 {
+			continue
+		}
+		db := own.DB
+		if !t.has[x.i] {
+			db = a.b.zero.DB
+		}
+		if x.i != x.j && t.has[x.j] {
+			x.left = a.feasible(x.left, n, x.j, x.rest[n].DB, db, limit)
+		} else if !a.keeps(n, x.rest[n].DB, db, limit) {
+			return false
+		}
+		if len(x.left) == 0 {
+			return false
+		}
+	}
+	for _, n := range x.paths {
+		t := &a.b.paths[n]
+		plus(x.row[n].DB, x.rest[n].DB, own.DB, t.has[x.i])
+		if x.turns[n] {
+			plus(x.row[n].Rad, x.rest[n].Rad, own.Rad, t.has[x.i])
+		}
+		if a.watched[n] && (x.i == x.j || !t.has[x.j]) {
+			if x.alone[n] = a.pathError(n, x.row[n], a.b.zero, limit); x.alone[n] > limit {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// trySecond looks at a choice of stage j, or at none (-1), with the present one of
+// stage i. cost is that of all but the ways and pairs that are hit.
+func (a *arrangement) trySecond(first, second int, cost float64) {
+	x := &a.x
+	own := a.b.zero
+	if second >= 0 {
+		own = a.b.tables[x.j].Choices[second]
+	}
+	copy(a.way, x.wayRest)
+	limit := afford(x.best+scoreStep/2-cost, a.limits.PathDB)
+	for _, n := range x.paths {
+		if !a.watched[n] {
+			continue
+		}
+		t, e := &a.b.paths[n], x.alone[n]
+		if second >= 0 && t.has[x.j] {
+			e = a.pathError(n, x.row[n], own, limit)
+		}
+		if e > limit {
+			return
+		}
+		if e > a.way[t.Way] {
+			a.way[t.Way] = e
+		}
+	}
+	for w, hit := range x.wayHit {
+		if hit {
+			cost += price(a.way[w], a.limits.PathDB)
+		}
+	}
+	if cost >= x.best {
+		return
+	}
+	if cost = a.withSums(own, cost); cost < x.best {
+		x.best, x.bestI, x.bestJ = cost-scoreStep, first, second
+	}
+}
+
+// withSums is cost with that of the pairs that are hit, with the errors of a choice of
+// stage j; infinite where it is clear that it is not the best.
+func (a *arrangement) withSums(own Errors, cost float64) float64 {
+	x := &a.x
+	if len(x.sums) == 0 {
+		return cost
+	}
+	for _, n := range x.paths {
+		if x.second[n] = a.b.zero; a.b.paths[n].has[x.j] {
+			x.second[n] = own
+		}
+	}
+	copy(a.pair, x.pairRest)
+	limit := afford((x.best+scoreStep/2-cost)/sumWeight, a.limits.SumDB)
+	for _, n := range x.sums {
+		e := a.sumError(n, x.first, x.second, limit)
+		if e > limit {
+			return noLimit
+		}
+		if pair := a.b.sums[n].Pair; e > a.pair[pair] {
+			a.pair[pair] = e
+		}
+	}
+	for w, hit := range x.pairHit {
+		if hit {
+			cost += sumWeight * price(a.pair[w], a.limits.SumDB)
+		}
+	}
+	return cost
+}
+
+// plus puts a, and b where it applies, into dst.
+func plus(dst, a, b []float64, applies bool) {
+	if !applies {
+		copy(dst, a)
+		return
+	}
+	for k := range dst {
+		dst[k] = a[k] + b[k]
+	}
+}

@@ -1,0 +1,265 @@
+// Package stage chooses the resistors and capacitors of one op-amp stage. A
+// section and a stock come in, stages with values in stock go out, scored, the
+// best first (Bench.Candidates). Bench.Textbook does what is done by hand, for
+// comparison. Which candidate each stage of a board takes is chosen elsewhere:
+// Realised has what that needs to know of them.
+//
+// The one invariant: every value of a Candidate is an element of the stock, and
+// the same input gives the same candidates on every machine: no clock, scores
+// compared rounded, ties by order.
+//
+// Read first: Bench, Candidate.
+package stage
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"sync"
+
+	"bandwright/biquad"
+	"bandwright/compiler/circuit"
+)
+
+// Band is the range of frequencies in which a stage's error counts.
+type Band struct {
+	FromHz, ToHz float64
+	// DownDB (dB, ≥ 0) is how far below its peak a response still counts; 0 for
+	// all of it, but a notch counts to 30 dB below its peak in any case.
+	DownDB float64
+}
+
+// Bench is what stages are made from. It answers each question once, and may be
+// used by several goroutines.
+type Bench struct {
+	Stock Stock
+	Means circuit.Means
+	Band  Band
+
+	known *sync.Map // of question, func() answer
+}
+
+// New is a bench, with the resistors as the low ones where the stock has no
+// others.
+func New(stock Stock, means circuit.Means, band Band) *Bench {
+	if len(stock.ShuntOhm) == 0 {
+		stock.ShuntOhm = stock.Ohm
+	}
+	return &Bench{Stock: stock, Means: means, Band: band, known: &sync.Map{}}
+}
+
+// With is the bench with another stock.
+func (b *Bench) With(s Stock) *Bench { return New(s, b.Means, b.Band) }
+
+// check says what is missing of a bench.
+func (b *Bench) check() error {
+	switch {
+	case len(b.Stock.Ohm) == 0:
+		return errors.New("the stock has no resistor")
+	case len(b.Stock.Farad) == 0:
+		return errors.New("the stock has no capacitor")
+	case !(b.Band.FromHz > 0) || !(b.Band.ToHz > b.Band.FromHz):
+		return fmt.Errorf("no band of frequencies: from %g Hz to %g Hz", b.Band.FromHz, b.Band.ToHz)
+	}
+	return nil
+}
+
+// question is what a bench is asked: for n stages of a topology, scored ones or
+// those with the smallest errors.
+type question struct {
+	section  biquad.Analog
+	topology *circuit.Topology
+	n        int
+	scored   bool
+}
+
+// answer is a list of stages, or why there are none.
+type answer struct {
+	list   []Candidate
+	reason string
+	err    error
+}
+
+// ask is f's answer, which is worked out once.
+func (b *Bench) ask(q question, f func() answer) answer {
+	once, _ := b.known.LoadOrStore(q, sync.OnceValue(f))
+	return once.(func() answer)()
+}
+
+// Textbook is the stage that is designed by hand: the capacitors are picked, the
+// resistors computed (circuit.Topology.Propose), and every part is rounded to the
+// nearest value in stock, in ratio. It fails where the topology does not apply,
+// with the reason.
+func (b *Bench) Textbook(t *circuit.Topology, section biquad.Analog) (Candidate, error) {
+	if err := b.check(); err != nil {
+		return Candidate{}, err
+	}
+	p := t.Propose(section, b.Means)
+	if !p.Applies {
+		return Candidate{}, fmt.Errorf("%s: %s", t.Name, p.Reason)
+	}
+	c := Candidate{Topology: t, Section: section, Ideal: p.Values, Values: make([]float64, len(p.Values)), Level: p.Level}
+	for i, e := range t.Parts() {
+		if p.Values[i] != 0 {
+			list := b.Stock.Of(e)
+			c.Values[i] = list[nearest(list, p.Values[i])]
+		}
+	}
+	c.ErrorDB = newWanted(section, c.Level, b.Band).error(t.Closed(c.Values), noLimit)
+	list := []Candidate{c}
+	err := b.Measure(list)
+	return list[0], err
+}
+
+// Refusal says why a topology is no choice for a section.
+type Refusal struct {
+	Topology *circuit.Topology
+	Reason   string
+}
+
+const (
+	// spare is how many more sets of values are measured with the real op-amp than
+	// are asked for: the quietest and the most exact are rarely the same.
+	spare = 8
+	// hopelessDB (dB) is the error with the real op-amp above which a stage is no
+	// choice; circuit.Topology.Propose draws the line there too.
+	hopelessDB = 1.0
+)
+
+// Candidates lists stages for a section, best score first: at most n of each of
+// the topologies, or of every one in the table where topologies is nil, and why
+// the others are none. Balanced topologies are never choices. Stages of the same
+// topology and error appear at most twice.
+//
+// The unity-gain Sallen-Key and the multiple-feedback low-passes and high-passes
+// are searched exactly: the n returned are among the n+8 with the smallest
+// ErrorDB that exist in the stock, and the smallest is among those measured. Other
+// topologies are searched on the lattice around their designs.
+func (b *Bench) Candidates(section biquad.Analog, topologies []*circuit.Topology, n int) ([]Candidate, []Refusal, error) {
+	if err := b.check(); err != nil {
+		return nil, nil, err
+	}
+	if topologies == nil {
+		topologies = circuit.Topologies
+	}
+	var out []Candidate
+	var no []Refusal
+	for _, t := range topologies {
+		a := b.ask(question{section, t, n, true}, func() answer { return b.scored(t, section, n) })
+		switch {
+		case a.err != nil:
+			return nil, nil, fmt.Errorf("%s: %w", t.Name, a.err)
+		case a.reason != "":
+			no = append(no, Refusal{t, a.reason})
+		}
+		out = append(out, a.list...)
+	}
+	slices.SortStableFunc(out, byScore)
+	return out, no, nil
+}
+
+func byScore(x, y Candidate) int { return cmp.Compare(x.Score, y.Score) }
+
+// scored are the n best stages of a topology.
+func (b *Bench) scored(t *circuit.Topology, section biquad.Analog, n int) answer {
+	found, reason := b.pool(t, section, n+spare, perError)
+	if reason != "" {
+		return answer{reason: reason}
+	}
+	if err := b.Measure(found); err != nil {
+		return answer{err: err}
+	}
+	least := found[0].RealDB
+	for _, c := range found {
+		least = min(least, c.RealDB)
+	}
+	if least > hopelessDB {
+		return answer{reason: fmt.Sprintf("the nearest values in stock leave an error of %.2g dB with this op-amp, more than %g dB", least, hopelessDB)}
+	}
+	slices.SortStableFunc(found, byScore)
+	return answer{list: found[:min(n, len(found))]}
+}
+
+// MostExact lists the n sets of values of a topology with the smallest errors, not
+// measured: for choices in which values matter by themselves.
+func (b *Bench) MostExact(t *circuit.Topology, section biquad.Analog, n int) []Candidate {
+	return b.ask(question{section, t, n, false}, func() answer {
+		list, reason := b.pool(t, section, n, perErrorOfValues)
+		return answer{list: list, reason: reason}
+	}).list
+}
+
+// pool finds the n sets of values of a topology with the smallest error, at most
+// same of one error, not measured, or says why there are none.
+func (b *Bench) pool(t *circuit.Topology, section biquad.Analog, n, same int) ([]Candidate, string) {
+	if t.Balanced {
+		return nil, "it takes a balanced signal"
+	}
+	p := t.Propose(section, b.Means)
+	if p.Values == nil || !p.Applies && p.GBWErrorDB > hopelessDB {
+		return nil, p.Reason
+	}
+	w := newWanted(section, p.Level, b.Band)
+	found := &pool{elements: t.Parts(), most: n, same: same}
+	if !exactly(t, &b.Stock, w, found) {
+		found.list = nil
+		newLattice(t, p.Asked, b, w, found).search()
+	}
+	if len(found.list) == 0 {
+		if p.Applies {
+			return nil, "no values in stock come near"
+		}
+		return nil, p.Reason
+	}
+	out := make([]Candidate, len(found.list))
+	for i, e := range found.list {
+		out[i] = Candidate{Topology: t, Section: section, Ideal: e.ideal, Values: e.values, Level: p.Level, ErrorDB: e.db}
+		if out[i].Ideal == nil {
+			out[i].Ideal = idealFor(t, p, e.values)
+		}
+	}
+	return out, ""
+}
+
+// idealFor is the design with the capacitors of values, the one of several
+// solutions that is nearest to them; the proposal's where there is none.
+func idealFor(t *circuit.Topology, p circuit.Proposal, values []float64) []float64 {
+	elements := t.Parts()
+	best, nearest := p.Values, math.Inf(1)
+	free := slices.Clone(p.Free)
+	var plain []int
+	for i, f := range t.Free {
+		if at := slices.IndexFunc(elements, func(e circuit.Element) bool { return e.Ref == f.Name }); f.Unit == "F" && at >= 0 {
+			free[i] = values[at]
+		} else {
+			plain = append(plain, i)
+		}
+	}
+	look := func() {
+		v, err := t.Design(p.Asked, free)
+		if err != nil {
+			return
+		}
+		d := 0.0
+		for i := range v {
+			if v[i] > 0 && values[i] > 0 {
+				l := math.Log2(v[i] / values[i])
+				d += float64(l * l)
+			}
+		}
+		if rounded(d) < nearest {
+			best, nearest = v, rounded(d)
+		}
+	}
+	look()
+	for _, i := range plain {
+		was := free[i]
+		for _, free[i] = range t.Free[i].Try(p.Asked, circuit.Means{}) {
+			look()
+		}
+		free[i] = was
+	}
+	return best
+}
