@@ -16,6 +16,7 @@ import (
 	"bandwright/biquad"
 	"bandwright/compiler"
 	"bandwright/compiler/language"
+	"bandwright/compiler/promise"
 	"bandwright/compiler/result"
 	"bandwright/compiler/words"
 )
@@ -93,22 +94,18 @@ type comparison struct {
 func Results(old, new *result.Accepted) *Comparison {
 	c := &comparison{old: old, new: new, out: &Comparison{Name: new.Name, Changes: []Change{}, Totals: []string{}}}
 	before, after := parsed(old), parsed(new)
-	c.tol = Tolerances{0.05, 0.5, 1e-6}
-	c.downTo = -60
-	band := [2]float64{20, 20000}
-	if after != nil {
-		r := after.Regression
-		c.tol = Tolerances{r.Get("magnitude").Number, r.Get("phase").Number, r.Get("delay").Number}
-		c.downTo = after.Promise.Get("down-to").Number
-		v := after.Promise.Get("band")
-		band = [2]float64{v.Number, v.High}
+	terms := after
+	if terms == nil {
+		terms, _ = language.Parse("", []byte(usualTerms), compiler.Language())
 	}
-	c.out.Tolerances = c.tol
+	r, p := terms.Regression, promise.Read(terms.Promise)
+	c.tol = Tolerances{r.Get("magnitude").Number, r.Get("phase").Number, r.Get("delay").Number}
+	c.out.Tolerances, c.downTo = c.tol, p.DownToDB
 	if before != nil && after != nil {
 		c.prototypes(before, after)
 	}
 	c.share()
-	c.hz = biquad.Octaves(band[0], band[1], scopePerOctave, c.narrow()...)
+	c.hz = biquad.Octaves(p.LowHz, p.HighHz, scopePerOctave, c.narrow()...)
 	if c.difference != nil {
 		c.causes()
 	}
@@ -121,6 +118,10 @@ func Results(old, new *result.Accepted) *Comparison {
 	c.sort()
 	return c.out
 }
+
+// usualTerms is a spec whose tolerances and promises hold for a result of which
+// none is known.
+const usualTerms = "{bandwright: 1, name: x, ways: {x: {}}, digital: {rates: [48 kHz], formats: [float64]}}"
 
 // parsed is an accepted result's spec, nil where it is not known or this
 // version no longer takes it.

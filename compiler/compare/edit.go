@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"bandwright/compiler/language"
+	"bandwright/compiler/promise"
 )
 
 // edit is one line of the spec that changed its meaning.
@@ -53,24 +54,9 @@ func stops(k language.Key, o, n *language.Value) bool {
 	case o == nil || n == nil:
 		return false
 	case k.Effect.Has(language.Promises):
-		return weaker(k.Name, o, n)
+		return promise.Weaker(k.Name, o, n)
 	}
 	return k.Effect.Has(language.Tolerates) && n.Number > o.Number
-}
-
-// weaker reports whether a promise demands less than it did.
-func weaker(promise string, o, n *language.Value) bool {
-	switch {
-	case o.Word == "off":
-		return false
-	case n.Word == "off":
-		return true
-	case promise == "band":
-		return n.Number > o.Number || n.High < o.High
-	case promise == "headroom" || promise == "board-headroom":
-		return n.Number < o.Number
-	}
-	return n.Number > o.Number
 }
 
 // sameNumber is how near, relative, two spellings of one quantity come out: a

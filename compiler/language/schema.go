@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"bandwright/compiler/words"
 )
 
 // Schema is the language as a JSON Schema (draft 2020-12), made from the same
@@ -29,7 +31,7 @@ func Schema(lang Tables) []byte {
 	s.share(out)
 	slices.SortFunc(s.defs, func(a, b member) int { return strings.Compare(a.key, b.key) })
 	out = append(out, member{"$defs", s.defs})
-	return append(pretty(out), '\n')
+	return append(words.JSON{Width: 120, Indent: 2, Tables: true}.LayOut([]byte(flat(out))), '\n')
 }
 
 // schema collects what the schemas of the types refer to.

@@ -154,3 +154,62 @@ func TestWrap(t *testing.T) {
 		}
 	}
 }
+
+func TestJSON(t *testing.T) {
+	const src = `{"a":[1,-0,2.5e-3,4,5,6,7,8,9,10,11,12],"b":{"c":{},"d":"x, [\"y\"]: {z}"},"e":[],"f":["one","two","three"]}`
+	for _, c := range []struct {
+		style JSON
+		want  string
+	}{
+		{JSON{Width: 200, Indent: 1}, `{"a": [1, 0, 2.5e-3, 4, 5, 6, 7, 8, 9, 10, 11, 12], "b": {"c": {}, "d": "x, [\"y\"]: {z}"}, "e": [], "f": ["one", "two", "three"]}`},
+		{JSON{Width: 24, Indent: 1}, `{
+ "a": [
+  1, 0, 2.5e-3, 4, 5, 6,
+  7, 8, 9, 10, 11, 12
+ ],
+ "b": {
+  "c": {},
+  "d": "x, [\"y\"]: {z}"
+ },
+ "e": [],
+ "f": ["one", "two", "three"]
+}`},
+		{JSON{Width: 40, Indent: 2, Tables: true}, `{
+  "a": [
+    1, 0, 2.5e-3, 4, 5, 6, 7, 8, 9, 10,
+    11, 12
+  ],
+  "b": {
+    "c": {},
+    "d": "x, [\"y\"]: {z}"
+  },
+  "e": [],
+  "f": ["one", "two", "three"]
+}`},
+		{JSON{Width: 20, Indent: 2, Tables: true}, `{
+  "a": [
+    1, 0, 2.5e-3, 4,
+    5, 6, 7, 8, 9,
+    10, 11, 12
+  ],
+  "b": {
+    "c": {},
+    "d": "x, [\"y\"]: {z}"
+  },
+  "e": [],
+  "f": [
+    "one", "two",
+    "three"
+  ]
+}`},
+	} {
+		if got := string(c.style.LayOut([]byte(src))); got != c.want {
+			t.Errorf("%+v: got\n%s\nwant\n%s", c.style, got, c.want)
+		}
+	}
+	for src, want := range map[string]string{"-0": "0", `["one", "two"]`: "[\n\"one\",\n\"two\"\n]"} {
+		if got := string(JSON{Width: 10}.LayOut([]byte(src))); got != want {
+			t.Errorf("got %s, want %s", got, want)
+		}
+	}
+}
