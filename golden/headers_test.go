@@ -1,6 +1,7 @@
 package golden
 
 import (
+	"bytes"
 	"fmt"
 	"math"
 	"os"
@@ -11,6 +12,7 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/biquad/number"
+	"bandwright/compiler"
 )
 
 // strict are the warnings that an emitted header must not cause.
@@ -25,7 +27,7 @@ const frames = 517
 // settings is bit for bit that of the simulation.
 func TestGoldenHeadersComputeTheSimulation(t *testing.T) {
 	for _, path := range shipped(t) {
-		b, files := compile(t, path)
+		b, files := compile(t, inEveryFormat(t, path))
 		for _, d := range b.Digital {
 			if !d.Asked {
 				continue
@@ -47,12 +49,11 @@ func TestGoldenHeadersComputeTheSimulation(t *testing.T) {
 					choices = append(choices, len(s.Choices))
 				}
 				biquad.Each(sizes, len(sizes), func(c biquad.Combination) { combos = append(combos, append(biquad.Combination{}, c...)) })
-				ctype := map[string]string{"float32": "float", "float64": "double"}[d.Format.Name]
 				var sets []string
 				for _, s := range b.Settings {
 					sets = append(sets, strings.ReplaceAll(s.Name, "-", "_"))
 				}
-				main := driver(b.Spec.Name, name+".h", ctype, d.RateHz, len(d.System.Ways), sets, combos)
+				main := driver(b.Spec.Name, d, sets, combos)
 				write(t, filepath.Join(dir, "main.c"), []byte(main))
 				write(t, filepath.Join(dir, "main.cc"), []byte(main))
 
@@ -77,8 +78,25 @@ func TestGoldenHeadersComputeTheSimulation(t *testing.T) {
 	}
 }
 
+// inEveryFormat is a spec that asks for all number formats where the one at path
+// asks for all that there were at first.
+func inEveryFormat(t *testing.T, path string) string {
+	t.Helper()
+	var all []string
+	for _, f := range number.Formats {
+		all = append(all, f.Name)
+	}
+	src, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	every := filepath.Join(t.TempDir(), filepath.Base(path))
+	write(t, every, bytes.ReplaceAll(src, []byte("formats: [float32, float64]"), []byte("formats: ["+strings.Join(all, ", ")+"]")))
+	return every
+}
+
 // noise is the 32-bit linear congruential generator of Numerical Recipes,
-// section 7.1, as words of [-1, 1) that every format holds exactly.
+// section 7.1, as numbers of [-1, 1) that have 16 bits.
 func noise(n int) []float64 {
 	out := make([]float64, n)
 	x := uint32(1)
@@ -106,11 +124,12 @@ func simulated(f number.Format, s biquad.System[biquad.Digital], gain, rate floa
 }
 
 // driver is a C program that prints, for every combination and way, a hash
-// (FNV-1a over the outputs as doubles) of what the header makes of the noise.
-func driver(stem, header, ctype string, rate float64, ways int, settings []string, combos []biquad.Combination) string {
+// (FNV-1a over the outputs as doubles re full scale) of what the header makes of
+// the noise.
+func driver(stem string, d compiler.Digital, settings []string, combos []biquad.Combination) string {
 	var calls strings.Builder
 	for _, c := range combos {
-		fmt.Fprintf(&calls, "    bad |= %s_init(&state, %.0fu);\n", stem, rate)
+		fmt.Fprintf(&calls, "    bad |= %s_init(&state, %.0fu);\n", stem, d.RateHz)
 		for i, s := range settings {
 			fmt.Fprintf(&calls, "    bad |= %s_set_%s(&state, 0, (enum %s_%s)%d);\n", stem, s, stem, s, c[i])
 		}
@@ -130,7 +149,7 @@ static int once(void)
     int w;
     for (i = 0; i < %[4]d; i++) {
         x = x * 1664525u + 1013904223u;
-        in[i] = (%[3]s)((int)(x >> 16) - (x >> 31 != 0u ? 65536 : 0)) / (%[3]s)32768;
+        in[i] = (%[3]s)((double)((int)(x >> 16) - (x >> 31 != 0u ? 65536 : 0)) / 32768.0 * %.1[7]f);
     }
     for (w = 0; w < %[5]d; w++) {
         ways[w] = out[w];
@@ -139,7 +158,7 @@ static int once(void)
     for (w = 0; w < %[5]d; w++) {
         uint64_t h = UINT64_C(14695981039346656037);
         for (i = 0; i < %[4]d; i++) {
-            double v = (double)out[w][i];
+            double v = (double)out[w][i] / %.1[7]f;
             uint64_t bits;
             memcpy(&bits, &v, sizeof bits);
             h = (h ^ bits) * UINT64_C(1099511628211);
@@ -153,7 +172,7 @@ int main(void)
     int bad = 0;
 %[6]s    return bad;
 }
-`, header, stem, ctype, frames, ways, calls.String())
+`, stem+"_"+d.Format.Name+".h", stem, d.Format.C.Type.Name, frames, len(d.System.Ways), calls.String(), d.Format.C.FullScale)
 }
 
 func write(t *testing.T, path string, data []byte) {

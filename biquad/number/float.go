@@ -1,135 +1,116 @@
 package number
 
-import "bandwright/biquad"
+import (
+	"strconv"
+	"strings"
+)
 
-// settling is how many samples a changed position still runs with its old
-// section: as many as a section of second order remembers.
-const settling = 2
-
-// floating is the kernel in floating point of the host's own type T. Every
-// product is converted to T before it is added, which keeps Go from fusing.
-type floating[T float32 | float64] struct {
-	chains  []floatChain[T]
-	choice  biquad.Combination // as last asked for
-	running bool               // a sample has run since the last reset
-	left    int                // samples until a switch is done
+// floating is the kernel in floating point. One recurrence serves all forms: c
+// is the form's own point, 1, 0 or -1.
+//
+// Resume: from y = b0·x + p of both samples follow the p that the row would
+// have held then, from those its q, and running its recurrence over both
+// samples gives the states now. A section of first order has no q.
+var floating = Kernel{
+	Words:  []Variable{{Name: "c"}, {Name: "b0"}, {Name: "b1"}, {Name: "b2"}, {Name: "a1"}, {Name: "a2"}},
+	States: []Variable{{Name: "p"}, {Name: "q"}},
+	Take:   Program{{To: "x", Is: "in"}},
+	Give:   Program{{To: "out", Is: "x"}},
+	Gain:   Program{{To: "x", Is: "gain*x"}},
+	Section: Program{
+		{To: "y", Is: "b0*x + p"},
+		{To: "p", Is: "c*p + ((q + b1*x) - a1*y)", Note: "the feedback a1, a2 is SUBTRACTED"},
+		{To: "q", Is: "(c*q + b2*x) - a2*y"},
+	},
+	Resume: Program{
+		{To: "e2", Is: "y2 - b0*x2", Note: "p, two samples and one sample ago"},
+		{To: "e1", Is: "y - b0*x"},
+	},
+	SecondOrderBy: []string{"b2", "a2"},
+	ResumeSecond: Program{
+		{To: "q", Is: "(e1 - c*e2) - (b1*x2 - a1*y2)"},
+		{To: "q", Is: "(c*q + b2*x2) - a2*y2"},
+		{To: "p", Is: "c*e1 + ((q + b1*x) - a1*y)"},
+		{To: "q", Is: "(c*q + b2*x) - a2*y"},
+	},
+	ResumeFirst: Program{
+		{To: "p", Is: "c*e1 + (b1*x - a1*y)"},
+		{To: "q", Is: "0"},
+	},
 }
 
-type floatChain[T float32 | float64] struct {
-	gain  T
-	line  []T // the delay, a ring
-	at    int
-	steps []floatStep[T]
-}
-
-// floatStep is one position: its alternatives and its state.
-type floatStep[T float32 | float64] struct {
-	slot   biquad.Slot[biquad.Digital]
-	rows   []floatRow[T] // parallel to the alternatives
-	use    int
-	p, q   T
-	x2, y2 T // what the first sample of a switch took and gave
-}
-
-type floatRow[T float32 | float64] struct{ c, b0, b1, b2, a1, a2 T }
-
-func newFloat[T float32 | float64](chains []chain) kernel {
-	k := &floating[T]{}
-	for _, c := range chains {
-		fc := floatChain[T]{gain: T(c.gain), line: make([]T, c.delay)}
-		for i, s := range c.slots {
-			step := floatStep[T]{slot: s}
-			for _, r := range c.rows[i] {
-				step.rows = append(step.rows, floatRow[T]{T(r.C), T(r.B0), T(r.B1), T(r.B2), T(r.A1), T(r.A2)})
-			}
-			fc.steps = append(fc.steps, step)
-		}
-		k.chains = append(k.chains, fc)
-	}
-	return k
-}
-
-func (k *floating[T]) reset() {
-	for i := range k.chains {
-		c := &k.chains[i]
-		clear(c.line)
-		c.at = 0
-		for j := range c.steps {
-			s := &c.steps[j]
-			s.p, s.q = 0, 0
-			s.use = s.slot.Index(k.choice)
-		}
-	}
-	k.running, k.left = false, 0
-}
-
-func (k *floating[T]) set(c biquad.Combination) {
-	k.choice = c
-	if !k.running {
-		k.reset()
-		return
-	}
-	if k.left == 0 {
-		k.left = settling
+// native is the arithmetic of the host's own type T, of so many bits, whose
+// constants C marks by a suffix.
+func native[T float32 | float64](bits int, suffix string) arithmetic[T] {
+	return arithmetic[T]{
+		word:    func(x float64) T { return T(x) },
+		value:   func(v T) float64 { return float64(v) },
+		row:     func(r Row) []T { return []T{T(r.C), T(r.B0), T(r.B1), T(r.B2), T(r.A1), T(r.A2)} },
+		literal: func(v T) string { return decimal(float64(v), bits) + suffix },
 	}
 }
 
-func (k *floating[T]) run(in []float64, out [][]float64) {
-	for n, x := range in {
-		common := k.pass(&k.chains[0], T(x))
-		for w := range out {
-			out[w][n] = float64(k.pass(&k.chains[1+w], common))
-		}
-		if k.left > 0 {
-			k.left--
-		}
-		k.running = true
+// decimal is the shortest decimal that reads back as v, a floating-point number
+// of so many bits, with a point or an exponent; -0 is 0.
+func decimal(v float64, bits int) string {
+	if v == 0 {
+		v = 0 // never -0
+	}
+	s := strconv.FormatFloat(v, 'g', -1, bits)
+	if !strings.ContainsAny(s, ".e") {
+		s += ".0"
+	}
+	return s
+}
+
+// refusing is what C says to machines whose type t is another number, or is
+// computed wider than it is itself: mantissa and evaluation are what the
+// preprocessor must not find (C11 5.2.4.2.2; 16 concerns half precision only).
+func refusing(t CType, mantissa, evaluation string) string {
+	return strings.NewReplacer("TYPE", t.Name, "BITS", strconv.Itoa(8*t.Bytes), "MANTISSA", mantissa, "EVALUATION", evaluation).Replace(
+		`#if FLT_RADIX != 2 || MANTISSA
+#error "STEM: TYPE must be an IEEE 754 number of BITS bits here"
+#endif
+#if EVALUATION
+#error "STEM: TYPE must be computed as TYPE; on a 32-bit x86 use -msse2 -mfpmath=sse"
+#endif
+#ifdef __FAST_MATH__
+#error "STEM: -ffast-math reorders the filters' arithmetic; compile without it"
+#endif`)
+}
+
+// inFloating is how C writes a format in a floating-point type of its own. The
+// machine is checked by a text of refusing.
+func inFloating(t CType, precision, checks string) C {
+	return C{
+		Type:      t,
+		FullScale: 1,
+		Includes:  []string{"float.h"},
+		Before:    checks + "\n\n" + neverFuse,
+		Within:    "UPPER_NO_FUSING",
+		After:     fuseAgain,
+		Macros:    []string{"NO_FUSING"},
+		Precision: precision,
+		Rounding:  "every product and sum rounded by itself",
+		Meaning: "with H = (b0 + b1*t + b2*t^2) / (1 + a1*t + a2*t^2) and t = 1/(z - c). Rows with c = 0 are in the direct " +
+			"form, t = 1/z; rows with c = 1 are in the delta form, which keeps low corners accurate in short words.",
+		Samples:  "Full scale is -1 to 1. Feed finite numbers: a NaN stays in the state until the next reset.",
+		Overflow: "Floating-point outputs are not limited: limit them before they are cut to a converter's words.",
 	}
 }
 
-// pass takes one sample through one cascade.
-func (k *floating[T]) pass(c *floatChain[T], x T) T {
-	x = T(c.gain * x)
-	if len(c.line) > 0 {
-		x, c.line[c.at] = c.line[c.at], x
-		c.at = (c.at + 1) % len(c.line)
-	}
-	for i := range c.steps {
-		s := &c.steps[i]
-		r := &s.rows[s.use]
-		y := T(r.b0*x) + s.p
-		s.p = T(r.c*s.p) + T(T(s.q+T(r.b1*x))-T(r.a1*y))
-		s.q = T(T(r.c*s.q)+T(r.b2*x)) - T(r.a2*y)
-		switch k.left {
-		case 2:
-			s.x2, s.y2 = x, y
-		case 1:
-			s.change(s.slot.Index(k.choice), x, y)
-		}
-		x = y
-	}
-	return x
-}
-
-// change goes over to the alternative next. From y = b0·x + p of both noted
-// samples follow the p that the new section would have held then, from those
-// its q, and running its recurrence over both samples gives the state now. A
-// section of first order has no q.
-func (s *floatStep[T]) change(next int, x1, y1 T) {
-	if next == s.use {
-		return
-	}
-	s.use = next
-	r := &s.rows[next]
-	e2 := s.y2 - T(r.b0*s.x2)
-	e1 := y1 - T(r.b0*x1)
-	if r.b2 == 0 && r.a2 == 0 {
-		s.q = 0
-		s.p = T(r.c*e1) + T(T(r.b1*x1)-T(r.a1*y1))
-		return
-	}
-	q := T(e1-T(r.c*e2)) - T(T(r.b1*s.x2)-T(r.a1*s.y2))
-	q = T(T(r.c*q)+T(r.b2*s.x2)) - T(r.a2*s.y2)
-	s.p = T(r.c*e1) + T(T(q+T(r.b1*x1))-T(r.a1*y1))
-	s.q = T(T(r.c*q)+T(r.b2*x1)) - T(r.a2*y1)
-}
+const (
+	neverFuse = `/* No product may be fused with a sum, whatever the compiler's own setting is: every compiler
+ * and processor then gives the same bits. (clang's -ffp-contract=fast ignores this.) */
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#pragma GCC optimize("fp-contract=off")
+#define UPPER_NO_FUSING
+#else
+#define UPPER_NO_FUSING _Pragma("STDC FP_CONTRACT OFF")
+#endif`
+	fuseAgain = `#undef UPPER_NO_FUSING
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC pop_options
+#endif`
+)

@@ -4,9 +4,10 @@
 //
 // Ideal digital sections come in, sections whose coefficients are exactly the
 // words of the format go out. The one invariant: what a Machine computes is,
-// bit for bit, what the emitted C computes.
+// bit for bit, what the emitted C computes, as both read one Kernel.
 //
-// Each format is one row of Formats. Read first: Format, Quantise, Machine.
+// Each format is one row of Formats. Read first: Format, Kernel, Quantise,
+// Machine.
 package number
 
 import "bandwright/biquad"
@@ -18,12 +19,22 @@ type Format struct {
 	// Forms are the forms that a section may be kept in; the first is
 	// preferred where computed errors are equal.
 	Forms []biquad.Form
-	// Round is the word nearest to x, as a float64.
-	Round func(x float64) float64
 	// UnitRoundOff is half the distance between 1 and the next word.
 	UnitRoundOff float64
-	// kernel builds the bit-true simulation of one channel.
-	kernel func(chains []chain) kernel
+	// Kernel is what is computed, C how C writes it.
+	Kernel Kernel
+	C      C
+
+	// What the arithmetic in a type of the host's gives: see described.
+
+	// Round is the word nearest to x, as a float64.
+	Round func(x float64) float64
+	// Literal is the word nearest to x as C reads it back exactly, Literals the
+	// words of a section's row in the order of Kernel.Words.
+	Literal  func(x float64) string
+	Literals func(r Row) []string
+	// simulate builds the bit-true simulation of one channel.
+	simulate func(chains []chain) simulation
 }
 
 // ByName finds a format's row.
@@ -34,4 +45,73 @@ func ByName(name string) (Format, bool) {
 		}
 	}
 	return Format{}, false
+}
+
+// C is how C writes a format. In its texts STEM and UPPER stand for the
+// header's name, as it is and in capitals.
+type C struct {
+	Type CType // of a word
+	// FullScale is the C number that stands for a sample of 1.
+	FullScale float64
+	// Round is the function that C applies to the result of every operator;
+	// empty where the operator itself rounds.
+	Round string
+	// Functions are those that the kernel's programs call, and Round.
+	Functions []CFunction
+	// Includes are the standard headers that Before needs besides stdint.h.
+	Includes []string
+	// Before stands in front of everything, After behind it, Within in every
+	// function that has sums of products. They refuse machines that compute
+	// otherwise, and hold the compiler to the arithmetic as it is written.
+	Before, Within, After string
+	// Macros are the names, behind UPPER_, that those three define.
+	Macros []string
+
+	// For the header's reader: the arithmetic in a few words ("single
+	// precision"); how the formula of a section is rounded, and what it means;
+	// what a sample may be; what becomes of outputs beyond full scale.
+	Precision, Rounding, Meaning, Samples, Overflow string
+}
+
+// CType is a type of C.
+type CType struct {
+	Name  string
+	Bytes int
+}
+
+// CFunction is a function of the header's own: STEM_Name, and its definition.
+type CFunction struct{ Name, Text string }
+
+// host is the types of the host that words are computed in.
+type host interface{ float32 | float64 | int64 }
+
+// arithmetic is a format's operations in a type of the host's. The operators
+// of the programs are the type's own.
+type arithmetic[V host] struct {
+	word  func(x float64) V // the nearest one
+	value func(v V) float64
+	row   func(r Row) []V    // in the order of Kernel.Words
+	round func(v V) V        // of every operator's result; nil where the type itself rounds
+	calls map[string]call[V] // the functions that programs call
+	// literal is a word as C reads it back exactly.
+	literal func(v V) string
+}
+
+// call is a function of one or two words; one word is given twice.
+type call[V host] func(a, b V) V
+
+// described is the row f, its functions filled in from its arithmetic.
+func described[V host](f Format, a arithmetic[V]) Format {
+	run := compiled(f.Kernel, a)
+	f.Round = func(x float64) float64 { return a.value(a.word(x)) }
+	f.Literal = func(x float64) string { return a.literal(a.word(x)) }
+	f.Literals = func(r Row) []string {
+		var out []string
+		for _, v := range a.row(r) {
+			out = append(out, a.literal(v))
+		}
+		return out
+	}
+	f.simulate = func(chains []chain) simulation { return run.machine(chains) }
+	return f
 }

@@ -17,13 +17,13 @@ import (
 //
 // A Machine is for one goroutine.
 type Machine struct {
-	kernel  kernel
-	choices []int
-	ways    int
+	simulation simulation
+	choices    []int
+	ways       int
 }
 
-// kernel is a Machine's arithmetic in one type of word.
-type kernel interface {
+// simulation is a Machine in one type of the host's.
+type simulation interface {
 	reset()
 	set(c biquad.Combination)
 	run(in []float64, out [][]float64)
@@ -45,8 +45,8 @@ func (f Format) NewMachine(s biquad.System[biquad.Digital], inputGain, rateHz fl
 	for _, w := range s.Ways {
 		chains = append(chains, newChain(f.WayWord(w), w.Cascade, rateHz))
 	}
-	m := &Machine{kernel: f.kernel(chains), choices: append([]int{}, choices...), ways: len(s.Ways)}
-	m.kernel.set(make(biquad.Combination, len(choices)))
+	m := &Machine{simulation: f.simulate(chains), choices: append([]int{}, choices...), ways: len(s.Ways)}
+	m.simulation.set(make(biquad.Combination, len(choices)))
 	return m
 }
 
@@ -121,7 +121,7 @@ func GlideStep(rateHz float64) float64 {
 
 // Reset clears every state and delay line. The settings stay, and one that was
 // waiting for its switch takes effect.
-func (m *Machine) Reset() { m.kernel.reset() }
+func (m *Machine) Reset() { m.simulation.reset() }
 
 // Set asks for a combination of settings. Before the first sample after a
 // reset it applies at once. Later every position whose section changes runs two more
@@ -138,7 +138,7 @@ func (m *Machine) Set(c biquad.Combination) bool {
 			return false
 		}
 	}
-	m.kernel.set(append(biquad.Combination{}, c...))
+	m.simulation.set(append(biquad.Combination{}, c...))
 	return true
 }
 
@@ -149,6 +149,6 @@ func (m *Machine) Run(in []float64) [][]float64 {
 	for i := range out {
 		out[i] = make([]float64, len(in))
 	}
-	m.kernel.run(in, out)
+	m.simulation.run(in, out)
 	return out
 }

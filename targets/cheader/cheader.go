@@ -4,7 +4,8 @@
 // files go out; the arithmetic of the printed kernel is number.Machine's, bit
 // for bit, and that is the one invariant.
 //
-// Read first: header.h.tmpl, then Emit.
+// Read first: header.h.tmpl, then Emit. What is computed and in which types is
+// the number format's: kernel.go prints it.
 package cheader
 
 import (
@@ -22,27 +23,9 @@ import (
 var source string
 
 var page = template.Must(template.New("header.h").Funcs(template.FuncMap{
-	"inc": func(i int) int { return i + 1 },
+	"inc":  func(i int) int { return i + 1 },
+	"fold": fold,
 }).Parse(source))
-
-// wordType is how C writes a number format's words.
-type wordType struct {
-	format    string // a row of number.Formats
-	cType     string
-	bits      int // of a word, and of a number in strconv
-	suffix    string
-	precision string // in words
-	// What the preprocessor must not find: another number, or wider arithmetic
-	// than the number's own (C11 5.2.4.2.2; 16 concerns half precision only).
-	mantissa, evalMethod string
-}
-
-var wordTypes = []wordType{
-	{"float64", "double", 64, "", "double precision", "DBL_MANT_DIG != 53",
-		"FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 1 && FLT_EVAL_METHOD != 16"},
-	{"float32", "float", 32, "f", "single precision", "FLT_MANT_DIG != 24",
-		"FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16"},
-}
 
 // Emit makes one header, NAME_FORMAT.h, for every number format that the spec
 // asked for, in the order of number.Formats. An error says which C names
@@ -72,16 +55,6 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 	return files, nil
 }
 
-// wordTypeOf finds a format's C type.
-func wordTypeOf(format string) (wordType, error) {
-	for _, w := range wordTypes {
-		if w.format == format {
-			return w, nil
-		}
-	}
-	return wordType{}, fmt.Errorf("there is no C header for the number format %s", format)
-}
-
 // names collects every name that the header declares, to find two that are the
 // same.
 type names struct {
@@ -102,8 +75,7 @@ var own = strings.Fields(`state init reset run way_index channel_state section_w
 	run_cascade apply_choices change_setting`)
 
 // ownUpper are its macros, behind the stem in capitals.
-var ownUpper = strings.Fields(`FORMAT SPEC_SHA256 CHANNELS WAYS RATES POSITIONS BLOCK DELAY_WORDS SETTINGS SWITCHED
-	NO_FUSING`)
+var ownUpper = strings.Fields(`FORMAT SPEC_SHA256 CHANNELS WAYS RATES POSITIONS BLOCK DELAY_WORDS SETTINGS SWITCHED`)
 
 // check reports names that collide: two ways or choices that differ only in
 // signs, or a setting that is called like something of the header's own.
@@ -115,8 +87,14 @@ func (h *header) check() error {
 	for _, s := range ownUpper {
 		n.add(h.Upper+"_"+s, "the header itself")
 	}
-	for _, w := range wordTypes {
-		n.add(h.Upper+"_"+strings.ToUpper(w.format)+"_H", "the header itself")
+	for _, f := range h.C.Functions {
+		n.add(h.Stem+"_"+f.Name, "the header itself")
+	}
+	for _, m := range h.C.Macros {
+		n.add(h.Upper+"_"+m, "the header itself")
+	}
+	for _, f := range number.Formats {
+		n.add(h.Upper+"_"+strings.ToUpper(f.Name)+"_H", "the header itself")
 	}
 	for i, w := range h.Ways {
 		n.add(w, "way "+h.wayNames[i])

@@ -5,7 +5,6 @@ import (
 	_ "embed"
 	"encoding/binary"
 	"fmt"
-	"math"
 	"math/rand"
 	"regexp"
 	"strconv"
@@ -27,7 +26,7 @@ var (
 // program is C source with the headers of every shape in one format, and what
 // it must write for each shape's commands.
 type program struct {
-	format  string
+	format  number.Format
 	headers map[string][]byte
 	source  string
 	trials  []trial
@@ -40,21 +39,21 @@ type trial struct {
 
 // newProgram puts all shapes of one format together; different headers have to
 // get on with each other in one translation unit.
-func newProgram(t *testing.T, format string) program {
+func newProgram(t *testing.T, format number.Format) program {
 	p := program{format: format, headers: map[string][]byte{}}
 	var include, runs, calls strings.Builder
 	for i, s := range shapes {
 		b := s.build()
 		var header []byte
 		for _, f := range emit(t, b) {
-			if f.Name == s.name+"_"+format+".h" {
+			if f.Name == s.name+"_"+format.Name+".h" {
 				header = f.Data
 				p.headers[f.Name] = f.Data
 				fmt.Fprintf(&include, "#include \"%s\"\n", f.Name)
 			}
 		}
-		one := strings.NewReplacer("STEM", s.name, "UPPER", strings.ToUpper(s.name), "TYPE", cType(format),
-			"SETTINGS", s.setCases()).Replace(oneSource)
+		one := strings.NewReplacer("STEM", s.name, "UPPER", strings.ToUpper(s.name), "TYPE", format.C.Type.Name,
+			"SCALE", fmt.Sprintf("%.1f", format.C.FullScale), "SETTINGS", s.setCases()).Replace(oneSource)
 		runs.WriteString(one)
 		fmt.Fprintf(&calls, "    if (strcmp(argv[1], \"%s\") == 0) {\n        return run_%s();\n    }\n", s.name, s.name)
 		p.trials = append(p.trials, s.trial(b, format, header, int64(i)))
@@ -62,14 +61,6 @@ func newProgram(t *testing.T, format string) program {
 	p.source = include.String() + driverSource + runs.String() +
 		"\nint main(int argc, char **argv)\n{\n    if (argc != 2) {\n        return 1;\n    }\n" + calls.String() + "    return 1;\n}\n"
 	return p
-}
-
-func cType(format string) string {
-	w, err := wordTypeOf(format)
-	if err != nil {
-		panic(err)
-	}
-	return w.cType
 }
 
 // setCases are the cases of the driver's switch, one a setting.
@@ -85,7 +76,6 @@ func (s shape) setCases() string {
 // script collects commands and the answers that the simulation gives.
 type script struct {
 	s        shape
-	bits     int
 	in, want bytes.Buffer
 	machines []*number.Machine
 	chosen   []biquad.Combination
@@ -99,15 +89,8 @@ func (p *script) command(words ...int32) {
 
 func (p *script) answer(code int32) { _ = binary.Write(&p.want, binary.NativeEndian, code) }
 
-func (p *script) samples(b *bytes.Buffer, x []float64) {
-	for _, v := range x {
-		if p.bits == 32 {
-			_ = binary.Write(b, binary.NativeEndian, math.Float32bits(float32(v)))
-		} else {
-			_ = binary.Write(b, binary.NativeEndian, math.Float64bits(v))
-		}
-	}
-}
+// samples are words, exchanged as doubles re full scale.
+func samples(b *bytes.Buffer, x []float64) { _ = binary.Write(b, binary.NativeEndian, x) }
 
 func (p *script) init(d compiler.Digital) {
 	p.command(0, int32(d.RateHz))
@@ -141,10 +124,10 @@ func (p *script) reset() {
 
 func (p *script) run(channel int, x []float64, inPlace int) {
 	p.command(3, int32(channel), int32(len(x)), int32(inPlace))
-	p.samples(&p.in, x)
+	samples(&p.in, x)
 	p.answer(0)
 	for _, y := range p.machines[channel].Run(x) {
-		p.samples(&p.want, y)
+		samples(&p.want, y)
 	}
 }
 
@@ -152,9 +135,9 @@ func (p *script) run(channel int, x []float64, inPlace int) {
 var blocks = []int{0, 1, 1, 2, 3, 5, 31, 32, 33, 64, 65, 100}
 
 // trial exercises one shape at all of its rates.
-func (s shape) trial(b *compiler.Build, format string, header []byte, seed int64) trial {
+func (s shape) trial(b *compiler.Build, format number.Format, header []byte, seed int64) trial {
 	r := rand.New(rand.NewSource(seed))
-	p := &script{s: s, bits: map[string]int{"float32": 32, "float64": 64}[format]}
+	p := &script{s: s}
 	_ = binary.Write(&p.want, binary.NativeEndian, statedBytes(header))
 
 	// Nothing works before a rate that exists.
@@ -169,12 +152,12 @@ func (s shape) trial(b *compiler.Build, format string, header []byte, seed int64
 	noise := func(n int) []float64 {
 		x := make([]float64, n)
 		for i := range x {
-			x[i] = float64(float32(2*r.Float64() - 1))
+			x[i] = format.Round(float64(float32(2*r.Float64() - 1)))
 		}
 		return x
 	}
 	for _, d := range b.Digital {
-		if d.Format.Name != format {
+		if d.Format.Name != format.Name {
 			continue
 		}
 		p.init(d)

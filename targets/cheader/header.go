@@ -14,14 +14,14 @@ import (
 
 // header is everything that the template prints, as text wherever it is text.
 type header struct {
-	wordType
-	File, Stem, Upper, Format, FormatUpper string
-	SHA256                                 string
-	Title                                  []string
-	Channels                               int
+	kernel
+	File, FormatUpper string
+	SHA256            string
+	Title             []string
+	Channels          int
 
-	WaysInWords                    string
-	WayLines, UseLines, LevelLines []string
+	WaysInWords                                        string
+	WayLines, Meaning, UseLines, CallLines, LevelLines []string
 
 	Ways     []string // enumerators
 	wayNames []string
@@ -29,17 +29,7 @@ type header struct {
 	Rates    []rate
 
 	tables
-	StateBytes int
 }
-
-// Type and its neighbours give the template what wordType holds.
-func (h *header) Type() string       { return h.cType }
-func (h *header) Bits() int          { return h.bits }
-func (h *header) Precision() string  { return h.precision }
-func (h *header) Mantissa() string   { return h.mantissa }
-func (h *header) EvalMethod() string { return h.evalMethod }
-func (h *header) Zero() string       { return h.word(0) }
-func (h *header) Wide() bool         { return h.bits > 32 }
 
 type setting struct {
 	name, Ident, Comment string
@@ -48,22 +38,16 @@ type setting struct {
 
 type choice struct{ text, Name, Pad, Comment string }
 
-// textWidth is the columns of the top comment behind " * ".
-const textWidth = 92
+// textWidth is the columns of the top comment behind " * ", proseWidth those of
+// its sentences that hold nothing of the spec.
+const textWidth, proseWidth = 92, 93
 
 func newHeader(b *compiler.Build, made []compiler.Digital) (*header, error) {
-	format := made[0].Format.Name
-	w, err := wordTypeOf(format)
-	if err != nil {
-		return nil, err
-	}
+	f := made[0].Format
 	h := &header{
-		wordType:    w,
-		Stem:        b.Spec.Name,
-		Upper:       strings.ToUpper(b.Spec.Name),
-		Format:      format,
-		FormatUpper: strings.ToUpper(format),
-		File:        b.Spec.Name + "_" + format + ".h",
+		kernel:      kernel{Format: f, Stem: b.Spec.Name, Upper: strings.ToUpper(b.Spec.Name)},
+		FormatUpper: strings.ToUpper(f.Name),
+		File:        b.Spec.Name + "_" + f.Name + ".h",
 		SHA256:      b.SHA256,
 		Channels:    b.Spec.Digital.Channels,
 	}
@@ -83,7 +67,6 @@ func newHeader(b *compiler.Build, made []compiler.Digital) (*header, error) {
 		return nil, err
 	}
 	h.describe(made)
-	h.StateBytes = h.stateBytes()
 	return h, nil
 }
 
@@ -165,7 +148,12 @@ func (h *header) describe(made []compiler.Digital) {
 		level = fmt.Sprintf("The input is attenuated by %s dB (times %s), the headroom for what the filters boost. "+
 			"Give it back behind the converters: %s dB of make-up gain.", db, strconv.FormatFloat(g, 'g', 6, 64), db)
 	}
-	h.LevelLines = wrap(level+" Floating-point outputs are not limited: limit them before they are cut to a converter's words.", textWidth)
+	h.LevelLines = wrap(level+" "+h.C.Overflow, textWidth)
+	h.Meaning = wrap(h.C.Meaning+" Nothing here is meant to be edited: change the spec instead.", proseWidth)
+	h.CallLines = wrap(fmt.Sprintf("n is any number of samples from 0 up; splitting them into blocks in another way does not change "+
+		"a bit. in may be the same array as one of out. %s Different state structs may be used at the same time. Calls on one struct "+
+		"may not interrupt each other: a set call from the main loop has to wait while run works in an interrupt. "+
+		"The state takes %d bytes.", h.C.Samples, h.stateBytes()), proseWidth)
 }
 
 // decibels is a gain's level to a thousandth of a decibel, without "-0".
@@ -208,34 +196,24 @@ func (h *header) stateBytes() int {
 		size = (size+each-1)/each*each + each*count
 		widest = max(widest, each)
 	}
-	add(h.bits/8, 2*h.Positions)
+	for _, s := range h.States() {
+		add(s.Type.Bytes, h.Positions)
+	}
 	if len(h.Settings) > 0 {
-		add(h.bits/8, 2*h.Switched)
+		add(h.C.Type.Bytes, 2*h.Switched)
 	}
 	if h.DelayWords > 0 {
-		add(h.bits/8, h.DelayWords)
+		add(h.C.Type.Bytes, h.DelayWords)
 		add(4, 1+len(h.Ways))
 	}
 	if len(h.Settings) > 0 {
-		add(map[string]int{"uint16_t": 2, "uint32_t": 4}[h.Index], h.Positions)
+		add(h.index.Bytes, h.Positions)
 		add(1, len(h.Settings)+2)
 	}
 	channel := (size + widest - 1) / widest * widest
 	widest = max(widest, 4)
 	total := channel*h.Channels + 4
 	return (total + widest - 1) / widest * widest
-}
-
-// word is a number as C reads it back exactly: the shortest decimal that does.
-func (w wordType) word(x float64) string {
-	if x == 0 {
-		x = 0 // never -0
-	}
-	s := strconv.FormatFloat(x, 'g', -1, w.bits)
-	if !strings.ContainsAny(s, ".e") {
-		s += ".0"
-	}
-	return s + w.suffix
 }
 
 // wholeHz is a rate as the header's init takes it.

@@ -2,9 +2,8 @@ package cheader
 
 import (
 	"bytes"
-	"math"
-	"math/rand"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -13,34 +12,28 @@ import (
 	"bandwright/compiler/verify"
 )
 
-func TestEveryFormatHasAType(t *testing.T) {
-	for _, f := range number.Formats {
-		if _, err := wordTypeOf(f.Name); err != nil {
-			t.Error(err)
-		}
-	}
-	if _, err := wordTypeOf("q31"); err == nil {
-		t.Error("a format without a row has a C type")
-	}
-}
-
 func TestEmitIsDeterministicAndEmitsWhatIsAsked(t *testing.T) {
 	for _, s := range shapes {
 		first, again := emit(t, s.build()), emit(t, s.build())
-		if len(first) != 2 || first[0].Name != s.name+"_float64.h" || first[1].Name != s.name+"_float32.h" {
+		if len(first) != len(number.Formats) {
 			t.Fatalf("%s: %d files", s.name, len(first))
 		}
-		for i := range first {
+		for i, f := range number.Formats {
+			if first[i].Name != s.name+"_"+f.Name+".h" {
+				t.Errorf("%s: file %d is %s", s.name, i, first[i].Name)
+			}
 			if !bytes.Equal(first[i].Data, again[i].Data) {
 				t.Errorf("%s differs from run to run", first[i].Name)
 			}
 		}
-		b := s.build()
-		for i := range b.Digital {
-			b.Digital[i].Asked = b.Digital[i].Format.Name == "float32"
-		}
-		if files := emit(t, b); len(files) != 1 || !bytes.Equal(files[0].Data, first[1].Data) {
-			t.Errorf("%s: float64 was not asked for, %d files", s.name, len(files))
+		for k, f := range number.Formats {
+			b := s.build()
+			for i := range b.Digital {
+				b.Digital[i].Asked = b.Digital[i].Format.Name == f.Name
+			}
+			if files := emit(t, b); len(files) != 1 || !bytes.Equal(files[0].Data, first[k].Data) {
+				t.Errorf("%s: only %s was asked for, %d files", s.name, f.Name, len(files))
+			}
 		}
 	}
 }
@@ -50,14 +43,11 @@ func TestTablesReadBack(t *testing.T) {
 	line := regexp.MustCompile(`(?s)    \{ ([^{}]*) \},?`)
 	for _, s := range shapes {
 		b := s.build()
-		for _, f := range emit(t, b) {
+		for k, f := range emit(t, b) {
+			format := number.Formats[k]
 			var want []number.Row
-			format := "float64"
-			if strings.HasSuffix(f.Name, "_float32.h") {
-				format = "float32"
-			}
 			for _, d := range b.Digital {
-				if d.Format.Name != format {
+				if d.Format.Name != format.Name {
 					continue
 				}
 				for _, c := range cascades(d) {
@@ -72,20 +62,11 @@ func TestTablesReadBack(t *testing.T) {
 			for _, m := range line.FindAllSubmatch(table, -1) {
 				var v [6]float64
 				for i, w := range strings.Split(string(m[1]), ",") {
-					w = strings.TrimSpace(w)
-					bits := 64
-					if format == "float32" {
-						bits = 32
-						if !strings.HasSuffix(w, "f") {
-							t.Fatalf("%s: %q has no suffix", f.Name, w)
-						}
-						w = strings.TrimSuffix(w, "f")
-					}
-					x, err := strconv.ParseFloat(w, bits)
+					x, err := strconv.ParseFloat(strings.TrimSuffix(strings.TrimSpace(w), "f"), 64)
 					if err != nil {
 						t.Fatalf("%s: %v", f.Name, err)
 					}
-					v[i] = x
+					v[i] = format.Round(x)
 				}
 				got = append(got, number.Row{C: v[0], B0: v[1], B1: v[2], B2: v[3], A1: v[4], A2: v[5]})
 			}
@@ -100,31 +81,6 @@ func TestTablesReadBack(t *testing.T) {
 					t.Errorf("%s: row %d is %+v, want %+v", f.Name, i, got[i], want[i])
 				}
 			}
-		}
-	}
-}
-
-func TestWord(t *testing.T) {
-	single, double := wordType{bits: 32, suffix: "f"}, wordType{bits: 64}
-	for _, c := range []struct {
-		w    wordType
-		x    float64
-		want string
-	}{
-		{single, 1, "1.0f"}, {single, math.Copysign(0, -1), "0.0f"}, {single, -0.1, "-0.1f"}, {single, 1e-5, "1e-05f"},
-		{single, float64(float32(1) / 3), "0.33333334f"}, {double, 1.0 / 3, "0.3333333333333333"}, {double, 1e21, "1e+21"},
-		{double, -2, "-2.0"}, {double, math.Copysign(0, -1), "0.0"},
-	} {
-		if got := c.w.word(c.x); got != c.want {
-			t.Errorf("%g is %s, want %s", c.x, got, c.want)
-		}
-	}
-	r := rand.New(rand.NewSource(1))
-	for range 1000 {
-		x := float32(math.Ldexp(r.NormFloat64(), r.Intn(60)-30))
-		back, err := strconv.ParseFloat(strings.TrimSuffix(single.word(float64(x)), "f"), 32)
-		if err != nil || float32(back) != x {
-			t.Errorf("%g reads back as %g", x, back)
 		}
 	}
 }
@@ -190,28 +146,33 @@ func TestNamesThatCollide(t *testing.T) {
 func TestOwnNamesAreComplete(t *testing.T) {
 	token := regexp.MustCompile(`\b(heron|HERON)_(\w+)`)
 	s := shapes[0]
-	known := map[string]bool{}
-	for _, n := range append(append([]string{}, own...), ownUpper...) {
-		known[n] = true
-	}
-	for _, set := range s.settings {
-		known[identifier(set.Name)], known["set_"+identifier(set.Name)] = true, true
-	}
-	used := map[string]bool{}
-	for _, f := range emit(t, s.build()) {
+	for i, f := range emit(t, s.build()) {
+		c := number.Formats[i].C
+		known := map[string]bool{}
+		for _, n := range slices.Concat(own, ownUpper, c.Macros) {
+			known[n] = true
+		}
+		for _, function := range c.Functions {
+			known[function.Name] = true
+		}
+		for _, set := range s.settings {
+			known[identifier(set.Name)], known["set_"+identifier(set.Name)] = true, true
+		}
+		file := strings.TrimSuffix(strings.TrimPrefix(f.Name, "heron_"), ".h")
+		known[file], known[strings.ToUpper(file)+"_H"] = true, true
+		used := map[string]bool{}
 		for _, m := range token.FindAllStringSubmatch(string(f.Data), -1) {
 			name := m[2]
 			used[name] = true
 			enumerator := m[1] == "HERON" && regexp.MustCompile(`^(WAY|PLACEMENT|CLOTH|TREBLE_TRIM)_`).MatchString(name)
-			file := regexp.MustCompile(`^(float32|float64|FLOAT32_H|FLOAT64_H)$`).MatchString(name)
-			if !known[name] && !enumerator && !file {
+			if !known[name] && !enumerator {
 				t.Errorf("%s: %s is not in the list of own names", f.Name, m[0])
 			}
 		}
-	}
-	for n := range known {
-		if !used[n] {
-			t.Errorf("%s is listed but not used", n)
+		for n := range known {
+			if !used[n] {
+				t.Errorf("%s: %s is listed but not used", f.Name, n)
+			}
 		}
 	}
 }

@@ -14,13 +14,13 @@ import (
 // tables are the header's constants: every rate's positions and their
 // alternatives in one list, and the alternatives that combinations pick.
 type tables struct {
-	Rows          []row
-	Picks         []uint8
-	PickLines     []string
-	PositionLines []string
-	Rates         []rate
-	// Index is the C type that numbers rows and picks.
-	Index                           string
+	Rows                            []row
+	Picks                           []uint8
+	PickLines                       []string
+	PositionLines                   []string
+	Rates                           []rate
+	positions                       []position
+	index                           number.CType // of what numbers rows and picks
 	Positions, Switched, DelayWords int
 	// Sections is false for a loudspeaker of gains and delays alone; Glides is
 	// true where a choice leaves a constant.
@@ -50,12 +50,16 @@ type position struct {
 // rowWidth is the room for words and choice on a line of 100 columns.
 const rowWidth = 82
 
+// Index is the C type that numbers rows and picks.
+func (t tables) Index() string { return t.index.Name }
+
 // greatestIndex16 is what a uint16_t numbers.
 const greatestIndex16 = 1<<16 - 1
 
+// addTables makes the tables of all rates. An error says which rates whole
+// hertz do not tell apart.
 func (h *header) addTables(b *compiler.Build, made []compiler.Digital) error {
-	var positions []position
-	delays := make([]int, 1+len(h.Ways))
+	delays := make([]int, 1+len(h.Ways)) // the longest of each cascade, in samples
 	for _, d := range made {
 		for i, c := range cascades(d) {
 			delays[i] = max(delays[i], number.DelaySamples(c, d.RateHz))
@@ -65,46 +69,13 @@ func (h *header) addTables(b *compiler.Build, made []compiler.Digital) error {
 		h.DelayWords += n
 	}
 	for _, d := range made {
-		r := rate{Hz: wholeHz(d.RateHz), First: len(positions)}
+		hz := wholeHz(d.RateHz)
 		for _, other := range h.Rates {
-			if other.Hz == r.Hz {
-				return fmt.Errorf("two sampling rates round to %d Hz; the header's init tells them apart by whole hertz", r.Hz)
+			if other.Hz == hz {
+				return fmt.Errorf("two sampling rates round to %d Hz; the header's init tells them apart by whole hertz", hz)
 			}
 		}
-		switched, delayAt := 0, 0
-		for i, c := range cascades(d) {
-			from := len(positions) - r.First
-			for k, s := range c.Slots {
-				p := position{row: len(h.Rows), stride: make([]int, len(b.Settings))}
-				p.pick, p.stride = h.picks(s, len(b.Settings))
-				if len(s.By) > 0 {
-					switched++
-					p.switched = switched
-				}
-				h.addRows(b, d, i, k, s)
-				positions = append(positions, p)
-			}
-			to := len(positions) - r.First
-			gain := d.Format.InputWord(d.System, d.InputGain)
-			name := "common"
-			if i > 0 {
-				w := d.System.Ways[i-1]
-				gain, name = d.Format.WayWord(w), comment(w.Name)
-			}
-			line := h.word(gain) + ", "
-			if h.DelayWords > 0 {
-				line += fmt.Sprintf("%du, %du, ", number.DelaySamples(c, d.RateHz), delayAt)
-			}
-			delayAt += delays[i]
-			line = fmt.Sprintf("{ %s%d, %d }", line, from, to)
-			if i < len(h.Ways) {
-				line += ","
-			}
-			r.Cascades = append(r.Cascades, line+" /* "+name+" */")
-		}
-		h.Positions = max(h.Positions, len(positions)-r.First)
-		h.Switched = max(h.Switched, switched)
-		h.Rates = append(h.Rates, r)
+		h.addRate(b, d, delays)
 	}
 	h.Sections = h.Positions > 0
 	// C has no arrays of nothing.
@@ -115,15 +86,49 @@ func (h *header) addTables(b *compiler.Build, made []compiler.Digital) error {
 	if len(h.Picks) == 0 {
 		h.Picks = []uint8{0}
 	}
-	if len(positions) == 0 {
-		positions = []position{{stride: make([]int, len(b.Settings))}}
+	if len(h.positions) == 0 {
+		h.positions = []position{{stride: make([]int, len(b.Settings))}}
 	}
-	h.Index = "uint16_t"
+	h.index = number.CType{Name: "uint16_t", Bytes: 2}
 	if max(len(h.Rows), len(h.Picks)) > greatestIndex16 {
-		h.Index = "uint32_t"
+		h.index = number.CType{Name: "uint32_t", Bytes: 4}
 	}
-	h.print(positions)
+	h.print()
 	return nil
+}
+
+// addRate makes the tables of one rate.
+func (h *header) addRate(b *compiler.Build, d compiler.Digital, delays []int) {
+	r := rate{Hz: wholeHz(d.RateHz), First: len(h.positions)}
+	switched, delayAt := 0, 0
+	for i, c := range cascades(d) {
+		from := len(h.positions) - r.First
+		for k, s := range c.Slots {
+			p := position{row: len(h.Rows)}
+			p.pick, p.stride = h.picks(s, len(b.Settings))
+			if len(s.By) > 0 {
+				switched++
+				p.switched = switched
+			}
+			h.addRows(b, d, i, k, s)
+			h.positions = append(h.positions, p)
+		}
+		to := len(h.positions) - r.First
+		gain, name := d.Format.InputWord(d.System, d.InputGain), "common"
+		if i > 0 {
+			w := d.System.Ways[i-1]
+			gain, name = d.Format.WayWord(w), comment(w.Name)
+		}
+		line := h.Literal(gain) + ", "
+		if h.DelayWords > 0 {
+			line += fmt.Sprintf("%du, %du, ", number.DelaySamples(c, d.RateHz), delayAt)
+		}
+		delayAt += delays[i]
+		r.Cascades = append(r.Cascades, fmt.Sprintf("{ %s%d, %d }%s /* %s */", line, from, to, comma(i < len(h.Ways)), name))
+	}
+	h.Positions = max(h.Positions, len(h.positions)-r.First)
+	h.Switched = max(h.Switched, switched)
+	h.Rates = append(h.Rates, r)
 }
 
 // cascades are the common one and the ways' in order.
@@ -202,14 +207,26 @@ func lines(from []string) []string {
 	return out
 }
 
-// words are a row's six numbers; two lines where they are long.
-func (h *header) words(r number.Row) string {
-	first := []string{h.word(r.C), h.word(r.B0), h.word(r.B1), h.word(r.B2)}
-	last := []string{h.word(r.A1), h.word(r.A2)}
-	if h.Wide() {
-		return strings.Join(first, ", ") + ",\n      " + strings.Join(last, ", ")
+// words are a row's literals.
+func (h *header) words(r number.Row) string { return h.folded(h.Literals(r), "\n      ") }
+
+// WordNames are what they are called.
+func (h *header) WordNames() string {
+	var names []string
+	for _, w := range h.Kernel.Words {
+		names = append(names, w.Name)
 	}
-	return strings.Join(append(first, last...), ", ")
+	return h.folded(names, "\n *  ")
+}
+
+// folded joins what stands for the words of a row: on two lines where words are
+// long, the second of which begins with next.
+func (h *header) folded(s []string, next string) string {
+	const short, onFirst = 4, 4 // bytes; words
+	if h.C.Type.Bytes > short && len(s) > onFirst {
+		return strings.Join(s[:onFirst], ", ") + "," + next + strings.Join(s[onFirst:], ", ")
+	}
+	return strings.Join(s, ", ")
 }
 
 // namedCombinations is how many combinations a comment lists before it only
@@ -275,7 +292,7 @@ func choices(settings []verify.Setting, s biquad.Slot[biquad.Digital], alt uint8
 const picksPerLine = 24
 
 // print turns the tables into lines.
-func (h *header) print(positions []position) {
+func (h *header) print() {
 	for i := range h.Rows {
 		if i < len(h.Rows)-1 {
 			h.Rows[i].Comma = ","
@@ -288,13 +305,13 @@ func (h *header) print(positions []position) {
 		}
 		h.PickLines = append(h.PickLines, strings.Join(line, ", ")+comma(i+picksPerLine < len(h.Picks)))
 	}
-	for i, p := range positions {
+	for i, p := range h.positions {
 		var stride []string
 		for _, s := range p.stride {
 			stride = append(stride, fmt.Sprintf("%du", s))
 		}
 		h.PositionLines = append(h.PositionLines, fmt.Sprintf("{ %du, %du, %du, { %s } }%s",
-			p.row, p.pick, p.switched, strings.Join(stride, ", "), comma(i < len(positions)-1)))
+			p.row, p.pick, p.switched, strings.Join(stride, ", "), comma(i < len(h.positions)-1)))
 	}
 }
 

@@ -42,5 +42,18 @@ func wrap(s string, width int) []string {
 	return lines
 }
 
+// codeWidth is the columns of the header.
+const codeWidth = 100
+
+// fold breaks a statement that stands behind so many blanks where it is longer
+// than a line.
+func fold(blanks int, code string) string {
+	const deeper = 4
+	if blanks+len(code) <= codeWidth {
+		return code
+	}
+	return strings.Join(wrap(code, codeWidth-blanks-deeper), "\n"+strings.Repeat(" ", blanks+deeper))
+}
+
 // identifier is a name of the spec as part of a C identifier.
 func identifier(name string) string { return strings.ReplaceAll(name, "-", "_") }

@@ -2,6 +2,7 @@
 static int run_STEM(void)
 {
     static STEM_state filters;
+    static double samples[LONGEST];
     static TYPE in[LONGEST];
     static TYPE out[UPPER_WAYS][LONGEST];
     int32_t command[5];
@@ -29,16 +30,23 @@ SETTINGS
             const int in_place = (int)command[3];
             TYPE *ways[UPPER_WAYS];
             int w;
+            int i;
 
-            if (n > LONGEST || (n > 0 && fread(in, sizeof in[0], (size_t)n, stdin) != (size_t)n)) {
+            if (n > LONGEST || (n > 0 && fread(samples, sizeof samples[0], (size_t)n, stdin) != (size_t)n)) {
                 return 1;
+            }
+            for (i = 0; i < n; i++) {
+                in[i] = (TYPE)(samples[i] * SCALE);
             }
             for (w = 0; w < UPPER_WAYS; w++) {
                 ways[w] = w == in_place ? in : out[w];
             }
             write_word(STEM_run(&filters, channel, in, ways, n));
             for (w = 0; w < UPPER_WAYS && n > 0; w++) {
-                (void)fwrite(ways[w], sizeof in[0], (size_t)n, stdout);
+                for (i = 0; i < n; i++) {
+                    samples[i] = (double)ways[w][i] / SCALE;
+                }
+                (void)fwrite(samples, sizeof samples[0], (size_t)n, stdout);
             }
             break;
         }

@@ -1,0 +1,17 @@
+package number
+
+import "bandwright/biquad"
+
+var float32Format = described(Format{
+	Name:         "float32",
+	Doc:          "32-bit IEEE 754 floating point",
+	Forms:        []biquad.Form{biquad.Delta, biquad.Direct},
+	UnitRoundOff: 1.0 / (1 << 24),
+	Kernel:       floating,
+	C:            inFloating(single, "single precision", singleOnly),
+}, native[float32](32, "f"))
+
+var (
+	single     = CType{"float", 4}
+	singleOnly = refusing(single, "FLT_MANT_DIG != 24", "FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16")
+)
