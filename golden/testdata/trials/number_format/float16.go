@@ -1,12 +1,3 @@
-// A trial, not shipped: the number format float16.
-//
-// This file goes to biquad/number/float16.go, and into biquad/number/formats.go,
-// as the last row of Formats, the line
-//
-//	float16Format,
-//
-// Nothing else changes. A spec may then say formats: [float16].
-
 package number
 
 import (
