@@ -8,6 +8,7 @@ import (
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/language"
 	"bandwright/compiler/netlist"
+	"bandwright/compiler/promise"
 )
 
 // Means is what the stages of a spec's board may be built from.
@@ -50,16 +51,16 @@ func buildBoard(b *Wanted) (*board.Board, []board.Problem, []language.Fault) {
 		DelayToHz: b.phaseTop(b.Promises.LowHz, b.Promises.HighHz)}
 	goals := goalsOf(b)
 	j.DelayRad = goals.DelayDeg * math.Pi / 180
-	j.LimitDB, j.SumLimitDB = defaultMagnitudeDB, goals.SumDB
+	j.LimitDB, j.SumLimitDB = b.Promises.Goal(&promise.BoardMagnitude), goals.SumDB
 	j.PhaseRad = goals.PhaseDeg * math.Pi / 180
 	j.FewDB, j.FewSumDB = j.Spec.FewDB, j.Spec.FewDB
-	if l := b.Promises.BoardMagnitudeDB; l.On {
-		j.LimitDB, j.FewDB = l.Value, min(j.FewDB, l.Value)
+	if l := b.Promises.Limit(&promise.BoardMagnitude); l.On {
+		j.FewDB = min(j.FewDB, l.Value)
 	}
-	if b.Promises.PhaseDeg.On {
+	if b.Promises.Limit(&promise.Phase).On {
 		j.FewPhaseRad = j.PhaseRad
 	}
-	if l := b.Promises.SumDB; l.On {
+	if l := b.Promises.Limit(&promise.Sum); l.On {
 		j.FewSumDB = min(j.FewSumDB, l.Value)
 	}
 	for _, s := range b.Settings {

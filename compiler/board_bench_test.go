@@ -4,6 +4,8 @@ import (
 	"context"
 	"os"
 	"testing"
+
+	"bandwright/compiler/verify"
 )
 
 // BenchmarkBoard makes and judges the board of bittern, a four-way.
@@ -16,8 +18,9 @@ func BenchmarkBoard(b *testing.B) {
 	if err != nil || made == nil {
 		b.Fatal(err)
 	}
+	terms := made.Promises.Terms()
 	for b.Loop() {
 		made.Board, _, _ = buildBoard(&made.Wanted)
-		judgeBoard(made, nil)
+		verify.Judge(made.boardSubject(), made.Board, terms)
 	}
 }

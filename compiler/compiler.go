@@ -28,7 +28,7 @@ type Wanted struct {
 	Spec *language.Spec
 	// Settings are the spec's settings in order; a Combination indexes them.
 	Settings []verify.Setting
-	Promises verify.Promises
+	Promises promise.Promises
 	// Prototype is the ideal that everything is judged by.
 	Prototype biquad.System[biquad.Analog]
 	Sums      []design.CrossoverSum // what the crossovers alone sum to
@@ -88,7 +88,7 @@ func Compile(ctx context.Context, file string, src []byte) (*Build, []language.F
 // Prototype is what a spec asks for; nil where it means nothing, with the
 // faults that say why.
 func Prototype(s *language.Spec) (*Wanted, []language.Fault) {
-	w := &Wanted{Spec: s, Settings: settings(s), Promises: promises(s.Promise)}
+	w := &Wanted{Spec: s, Settings: settings(s), Promises: promise.Read(s.Promise)}
 	d, faults := design.New(s, w.Promises.LowHz, w.Promises.HighHz)
 	if d == nil {
 		return nil, faults

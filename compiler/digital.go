@@ -12,7 +12,7 @@ import (
 	"bandwright/biquad/number"
 	"bandwright/compiler/language"
 	"bandwright/compiler/parallel"
-	"bandwright/compiler/verify"
+	"bandwright/compiler/promise"
 	"bandwright/compiler/words"
 )
 
@@ -41,24 +41,6 @@ func (d Digital) DelaySamples(c biquad.Cascade[biquad.Digital]) int {
 	return int(c.DelayS*d.RateHz + 0.5)
 }
 
-// Realisation is the digital system as something that promises can be held
-// against.
-func (d Digital) Realisation() *verify.Biquads {
-	lo, hi := 20.0, math.Min(20000, verify.TopOfRate*d.RateHz)
-	// One way after another is asked for: one is kept at a time.
-	var noise *number.Noise
-	of := -1
-	return verify.NewBiquads(d.Name(), d.System, d.RateHz, d.CommonDelayS, verify.Traits{
-		Method: d.Method, InputGain: d.InputGain,
-		NoiseDBFS: func(way int, c verify.Combination) float64 {
-			if way != of {
-				noise, of = number.NewNoise(d.Format, d.System.Path(way), d.InputGain, d.RateHz, lo, hi), way
-			}
-			return noise.DBFS(c)
-		},
-	})
-}
-
 // Name is how findings and reports call the realisation:
 // "digital 48 kHz float32".
 func (d Digital) Name() string { return RealisationName(d.RateHz, d.Format.Name) }
@@ -73,26 +55,12 @@ func RealisationName(rateHz float64, format string) string {
 // up: a tenth, so that the promise is left for the filters.
 const delayShare = 0.1
 
-// What stands in for promises that a spec drops: their defaults, so that a
-// realisation is no worse for not being judged.
-const (
-	defaultMagnitudeDB = 0.1
-	defaultSumDB       = 0.1
-	defaultPhaseDeg    = 5.0
-)
-
 // goalsOf are the promises as goals of a method.
 func goalsOf(w *Wanted) discretize.Goals {
-	or := func(l verify.Limit, value float64) float64 {
-		if l.On {
-			return l.Value
-		}
-		return value
-	}
 	g := discretize.Goals{
-		MagnitudeDB:  or(w.Promises.MagnitudeDB, defaultMagnitudeDB),
-		SumDB:        or(w.Promises.SumDB, defaultSumDB),
-		PhaseDeg:     or(w.Promises.PhaseDeg, defaultPhaseDeg),
+		MagnitudeDB:  w.Promises.Goal(&promise.Magnitude),
+		SumDB:        w.Promises.Goal(&promise.Sum),
+		PhaseDeg:     w.Promises.Goal(&promise.Phase),
 		ExtraBiquads: w.Spec.Digital.ExtraBiquads,
 	}
 	g.DelayDeg = g.PhaseDeg * delayShare

@@ -7,9 +7,11 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/biquad/discretize"
+	"bandwright/biquad/number"
 	"bandwright/compiler/board"
-	"bandwright/compiler/language"
+	"bandwright/compiler/digital"
 	"bandwright/compiler/parallel"
+	"bandwright/compiler/promise"
 	"bandwright/compiler/verify"
 )
 
@@ -30,17 +32,14 @@ func (b *Wanted) Subject() *verify.Subject {
 
 // judge holds every realisation against the promises.
 func judge(b *Build, noBoard []board.Problem) (figures []verify.Figures, findings []verify.Finding) {
-	s := b.Subject()
-	type verdict struct {
+	s, terms := b.Subject(), b.Promises.Terms()
+	type judged struct {
 		figures  []verify.Figures
 		findings []verify.Finding
 	}
-	out := make([]verdict, len(b.Digital))
+	out := make([]judged, len(b.Digital))
 	parallel.Each(len(b.Digital), func(i int) {
-		d := b.Digital[i]
-		out[i].figures, out[i].findings = verify.Judge(s, d.Realisation(), b.Promises)
-		explained(out[i].findings, b, d)
-		out[i].findings = append(out[i].findings, audits(b, d)...)
+		out[i].figures, out[i].findings = verify.Judge(s, b.Realisation(b.Digital[i]), terms)
 	})
 	for i, v := range out {
 		figures = append(figures, v.figures...)
@@ -48,73 +47,64 @@ func judge(b *Build, noBoard []board.Problem) (figures []verify.Figures, finding
 			findings = append(findings, v.findings...)
 		}
 	}
-	ofBoard, more := judgeBoard(b, noBoard)
-	return append(figures, ofBoard...), append(findings, more...)
-}
-
-// explained adds to what is broken of a way's response where its method had to
-// fall back.
-func explained(fs []verify.Finding, b *Build, d Digital) {
-	for i := range fs {
-		f := &fs[i]
-		k := slices.IndexFunc(b.Spec.Ways, func(w language.Way) bool { return w.Name == f.Way })
-		if f.Kept || k < 0 || d.Notes[k] == "" || f.Promise != "magnitude" && f.Promise != "phase" {
-			continue
-		}
-		if f.Note != "" {
-			f.Note += "; "
-		}
-		f.Note += d.Notes[k]
+	switch {
+	case len(noBoard) > 0:
+		findings = append(findings, promise.NoBoard(board.RealisationName, len(noBoard), noBoard[0].Right+": "+noBoard[0].Message))
+	case b.Board != nil:
+		more, ofBoard := verify.Judge(b.boardSubject(), b.Board, terms)
+		figures, findings = append(figures, more...), append(findings, ofBoard...)
 	}
+	return figures, findings
 }
 
-// audits are the findings on safety that no error figure can replace.
-func audits(b *Build, d Digital) []verify.Finding {
-	var out []verify.Finding
-	lo, hi, _ := b.Promises.Band(d.RateHz)
-	band := discretize.Band{LowHz: lo, HighHz: hi, FloorDB: b.Promises.DownToDB}
-	for k, w := range d.System.Ways {
-		a := discretize.AuditWay(b.Prototype.Path(k), d.System.Path(k), d.RateHz, band, len(b.Settings))
-		f := verify.Finding{Promise: "safety", Realisation: d.Name(), Way: w.Name, Setting: []verify.Choice{}, Unit: "dB",
-			Limit: discretize.MostExcessDB, Worst: a.ExcessDB(), Kept: a.Safe(), Broken: a.Unsafe, Of: a.Of, Note: d.Notes[k]}
-		if f.AtHz = a.UltrasonicHz; a.StopBandDB > a.UltrasonicDB {
-			f.AtHz = a.StopBandHz
-		}
-		if !f.Kept {
-			f.Remedy = a.Violations() + ": use a higher rate or another method"
-		}
-		out = append(out, f)
+// Realisations are those that promises were judged of.
+func (b *Build) Realisations() []verify.Realisation {
+	var out []verify.Realisation
+	for _, d := range b.Digital {
+		out = append(out, b.Realisation(d))
+	}
+	if b.Board != nil {
+		out = append(out, b.Board)
 	}
 	return out
+}
+
+// Realisation is one of the digital systems as something that promises can be
+// held against.
+func (w *Wanted) Realisation(d Digital) verify.Realisation {
+	lo, hi := 20.0, math.Min(20000, verify.TopOfRate*d.RateHz) // noise, whatever the band
+	from, to, _ := w.Promises.Band(d.RateHz)
+	band := discretize.Band{LowHz: from, HighHz: to, FloorDB: w.Promises.DownToDB}
+	return digital.New(d.Name(), d.System, d.RateHz, d.CommonDelayS, digital.Traits{
+		Method: d.Method, Gain: d.InputGain, Notes: d.Notes,
+		Noise: func(way int) func(verify.Combination) float64 {
+			return number.NewNoise(d.Format, d.System.Path(way), d.InputGain, d.RateHz, lo, hi).DBFS
+		},
+		Audit: func(way int) discretize.Audit {
+			return discretize.AuditWay(w.Prototype.Path(way), d.System.Path(way), d.RateHz, band, len(w.Settings))
+		},
+	})
 }
 
 // mostCombinations is up to how many combinations of settings a way's board is
 // analysed in all of them. A board takes 10 ms a combination.
 const mostCombinations = 64
 
-// judgeBoard holds the board against the promises.
-func judgeBoard(b *Build, noBoard []board.Problem) ([]verify.Figures, []verify.Finding) {
-	if len(noBoard) > 0 {
-		return nil, []verify.Finding{{Promise: "board", Realisation: board.RealisationName, Setting: []verify.Choice{},
-			Unit: "filters", Worst: float64(len(noBoard)), Broken: 1, Of: 1,
-			Note: "no board is made", Remedy: noBoard[0].Right + ": " + noBoard[0].Message}}
-	}
-	if b.Board == nil {
-		return nil, nil
-	}
+// boardSubject is Subject with the combinations that a board is analysed in.
+func (b *Wanted) boardSubject() *verify.Subject {
 	s := b.Subject()
 	if all := biquad.Count(s.AllAxes); all > mostCombinations {
 		s.Only = b.sample(s)
 		s.Note = fmt.Sprintf("analysed in %d of %d combinations: ways with at most %d in all of theirs, of the others each choice by itself and the extremes",
 			len(s.Only), all, mostCombinations)
 	}
-	return verify.JudgeBoard(s, b.Board, b.Promises)
+	return s
 }
 
 // sample are the combinations that stand for all: those of every way that has
 // few, each choice by itself, and for every way the loudest choices together
 // and the quietest.
-func (b *Build) sample(s *verify.Subject) []verify.Combination {
+func (b *Wanted) sample(s *verify.Subject) []verify.Combination {
 	var out []verify.Combination
 	seen := map[string]bool{}
 	add := func(c verify.Combination) {
@@ -160,7 +150,7 @@ func (b *Build) sample(s *verify.Subject) []verify.Combination {
 
 // meanLevel is a way's mean level in dB over the band, a third of an octave
 // apart.
-func (b *Build) meanLevel(way int, c verify.Combination) float64 {
+func (b *Wanted) meanLevel(way int, c verify.Combination) float64 {
 	var hz []float64
 	for f := b.Promises.LowHz; f < b.Promises.HighHz; f *= math.Exp2(1.0 / 3) {
 		hz = append(hz, f)

@@ -9,6 +9,7 @@ import (
 	"bandwright/biquad/discretize"
 	"bandwright/biquad/number"
 	"bandwright/compiler/circuit"
+	"bandwright/compiler/promise"
 	"bandwright/compiler/prototype"
 	"bandwright/targets"
 )
@@ -40,6 +41,9 @@ func rows() []row {
 	}
 	for _, t := range circuit.Topologies {
 		out = append(out, row{"topology", t.Name, t.Doc, nil})
+	}
+	for _, p := range promise.All {
+		out = append(out, row{"promise", p.Name, p.Doc, nil})
 	}
 	for _, g := range targets.All {
 		out = append(out, row{"target", g.Name, g.Doc, nil})

@@ -9,7 +9,7 @@ import (
 	"bandwright/compiler/compare"
 	"bandwright/compiler/language"
 	"bandwright/compiler/result"
-	"bandwright/targets/report"
+	"bandwright/compiler/verify"
 )
 
 // Check is the verb that judges: promises, and what moved since a result was
@@ -56,7 +56,7 @@ func (j judged) code(accepting bool) int {
 		return o.code
 	case j.err != nil:
 		return exitFailed
-	case j.build != nil && !report.Kept(j.build), len(j.wrong) > 0, j.change != nil && j.change.Regression && !accepting:
+	case j.build != nil && !verify.Kept(j.build.Findings), len(j.wrong) > 0, j.change != nil && j.change.Regression && !accepting:
 		return exitBroken
 	}
 	return exitKept

@@ -7,9 +7,9 @@ import (
 	"strings"
 
 	"bandwright/compiler"
+	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 	"bandwright/targets"
-	"bandwright/targets/report"
 )
 
 // Compile is the verb that writes artefacts.
@@ -66,7 +66,7 @@ func (c Compile) Run(ctx context.Context, con console) error {
 	}
 	swap.sweep()
 	swap.done()
-	if !report.Kept(b) {
+	if !verify.Kept(b.Findings) {
 		return outcome{code: exitBroken}
 	}
 	return nil

@@ -11,7 +11,6 @@ import (
 	"bandwright/compiler/compare"
 	"bandwright/compiler/language"
 	"bandwright/compiler/verify"
-	"bandwright/targets/report"
 )
 
 // formats are the ways in which check and diff answer machines.
@@ -42,7 +41,7 @@ func breach(f verify.Finding) string {
 	if way == "" {
 		way = "every way"
 	}
-	text := fmt.Sprintf("%s, %s: the promise %s is broken: %s", f.Realisation, way, f.Promise, report.Where(f))
+	text := fmt.Sprintf("%s, %s: the promise %s is broken: %s", f.Realisation, way, f.Promise, f.Where())
 	if f.Remedy != "" {
 		text += "; to keep it: " + f.Remedy
 	}

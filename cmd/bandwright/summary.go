@@ -10,7 +10,6 @@ import (
 	"bandwright/compiler/board"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
-	"bandwright/targets/report"
 )
 
 const (
@@ -32,20 +31,20 @@ func summary(b *compiler.Build, more string) string {
 		head += ", revision " + b.Spec.Revision
 	}
 	add(head, "", "  ")
-	add(report.Verdict(b), "", "  ")
+	v := verify.VerdictOn(b.Findings)
+	add(v.String(), "", "  ")
 	lines = append(lines, "")
-	lines = append(lines, table(b)...)
+	lines = append(lines, table(b, v)...)
 
-	broken := report.Breaks(b)
-	for i, x := range broken {
+	for i, x := range v.Breaks {
 		if i == 0 {
 			lines = append(lines, "")
 		}
 		if i == breaksShown {
-			add(fmt.Sprintf("and %d more; %s", len(broken)-breaksShown, more), "* ", "  ")
+			add(fmt.Sprintf("and %d more; %s", len(v.Breaks)-breaksShown, more), "* ", "  ")
 			break
 		}
-		text := x.Head() + ": " + report.Where(x.Worst)
+		text := x.Worst.Head() + ": " + x.Worst.Where()
 		if n := len(x.Findings); x.Checks > 1 {
 			text += fmt.Sprintf("; broken in %d of %d realisations", n, x.Checks)
 		}
@@ -67,53 +66,45 @@ func summary(b *compiler.Build, more string) string {
 
 // table is one row a way, and one for the sum, in every realisation that the
 // spec asks for.
-func table(b *compiler.Build) []string {
+func table(b *compiler.Build, v verify.Verdict) []string {
 	var t words.Table
 	t.Row("way", "rate", "format", "worst error", "at", "top octave", "phase", "promises")
 	for _, d := range b.Digital {
 		if !d.Asked {
 			continue
 		}
-		for _, f := range report.Of(b, d.Name()) {
+		for _, f := range verify.Of(b.Figures, d.Name()) {
 			at := "-"
 			if f.Magnitude.Known && f.Magnitude.AtHz > 0 {
 				at = words.Hz(f.Magnitude.AtHz)
 			}
-			t.Row(f.Way, words.Rate(d.RateHz), d.Format.Name, value(f.Magnitude, "dB"), at,
-				value(f.TopOctave, "dB"), value(f.Phase, "deg"), verdict(b, d.Name(), f.Way))
+			t.Row(f.Way, words.Rate(d.RateHz), d.Format.Name, value(f.Magnitude, words.DB), at,
+				value(f.TopOctave, words.DB), value(f.Phase, words.Deg), kept(v, d.Name(), f.Way))
 		}
 	}
 	if b.Board != nil {
-		for _, f := range report.Of(b, board.RealisationName) {
+		for _, f := range verify.Of(b.Figures, board.RealisationName) {
 			at := "-"
 			if f.Magnitude.Known && f.Magnitude.AtHz > 0 {
 				at = words.Hz(f.Magnitude.AtHz)
 			}
-			t.Row(f.Way, "-", "board", value(f.Magnitude, "dB"), at,
-				value(f.TopOctave, "dB"), value(f.Phase, "deg"), verdict(b, board.RealisationName, f.Way))
+			t.Row(f.Way, "-", "board", value(f.Magnitude, words.DB), at,
+				value(f.TopOctave, words.DB), value(f.Phase, words.Deg), kept(v, board.RealisationName, f.Way))
 		}
 	}
 	return t.Lines("", summaryWidth)
 }
 
-func value(e verify.Extreme, unit string) string {
+func value(e verify.Extreme, unit words.Unit) string {
 	if !e.Known {
 		return "-"
 	}
-	return words.Signed(e.Value, unit)
+	return unit.Signed(e.Value)
 }
 
-// verdict is what became of a row's promises.
-func verdict(b *compiler.Build, realisation, way string) string {
-	checks, fails := 0, 0
-	for _, f := range b.Findings {
-		if f.Realisation == realisation && f.Way == way {
-			checks++
-			if !f.Kept {
-				fails++
-			}
-		}
-	}
+// kept is what became of a row's promises.
+func kept(v verify.Verdict, realisation, way string) string {
+	checks, fails := v.Of(realisation, way)
 	switch {
 	case checks == 0:
 		return "-"

@@ -8,15 +8,15 @@ import (
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/parallel"
-	"bandwright/compiler/verify"
 )
 
 // mostStages is how many stages a block may have: references hold two digits.
 const mostStages = 99
 
-// downDB is how far below its peak a stage's response counts where values are
-// chosen (dB), as that of the whole board does.
-const downDB = -verify.BoardDownToDB
+// downDB is how far below its peak a board's response counts (dB), where values
+// are chosen and where it is judged: what lies lower hangs on the op-amp and on
+// strays more than on parts.
+const downDB = 40.0
 
 // Make lays out the chain, chooses topologies and values, and wires the board.
 // Problems come without a board.

@@ -41,7 +41,7 @@ func TestBoardTeeth(t *testing.T) {
 					if err := b.Board.Rewire(); err != nil {
 						t.Fatal(err)
 					}
-					figures, findings := verify.JudgeBoard(s, b.Board, b.Promises)
+					figures, findings := verify.Judge(s, b.Board, b.Promises.Terms())
 					if !slices.ContainsFunc(findings, func(f verify.Finding) bool { return !f.Kept }) {
 						t.Errorf("%s: %s of stage %s at %g times its value passes unseen", name, e.Ref, stage.Topology.Name, altered)
 					}

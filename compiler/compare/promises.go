@@ -5,8 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"bandwright/compiler/promise"
 	"bandwright/compiler/result"
-	"bandwright/compiler/words"
 )
 
 // promises adds what is now broken or kept again, the worst realisation of each
@@ -44,7 +44,8 @@ func (c *comparison) promises() {
 		}
 		text := fmt.Sprintf("%s: the promise %s is kept again", who, w.Promise)
 		if !w.Kept {
-			text = fmt.Sprintf("%s: the promise %s is now broken, %s where %s is promised", who, w.Promise, words.Quantity(w.Worst, w.Unit), words.Limit(w.Limit, w.Unit))
+			unit := promise.UnitOf(w.Promise)
+			text = fmt.Sprintf("%s: the promise %s is now broken, %s where %s is promised", who, w.Promise, unit.Measured(w.Worst), unit.Limit(w.Limit))
 			if w.AtHz > 0 {
 				text += ", at " + hertz(w.AtHz)
 			}

@@ -4,6 +4,7 @@ import (
 	"maps"
 
 	"bandwright/compiler/language"
+	"bandwright/compiler/verify"
 )
 
 // Parameter is a key of the promise block that promises nothing by itself: it
@@ -65,24 +66,38 @@ func Weaker(key string, old, new *language.Value) bool {
 	return new.Number > old.Number
 }
 
-// Promises are the limits that a spec demands.
+// Promises are the limits that a spec demands, and where.
 type Promises struct {
-	LowHz, HighHz float64 // band
-	DownToDB      float64 // < 0: responses are judged this far below a way's peak
-	limits        map[*Row]Limit
+	verify.Extent
+	limits map[*Row]Limit
 }
 
 // Read is the promise block of a spec, whose keys the grammar has all filled
 // in.
 func Read(block *language.Value) Promises {
 	band := block.Get(Band.Name)
-	p := Promises{LowHz: band.Number, HighHz: band.High, DownToDB: block.Get(DownTo.Name).Number, limits: map[*Row]Limit{}}
+	p := Promises{Extent: verify.Extent{LowHz: band.Number, HighHz: band.High, DownToDB: block.Get(DownTo.Name).Number}, limits: map[*Row]Limit{}}
 	for _, r := range All {
 		if r.InSpec() {
 			p.limits[r] = r.limit(block)
 		}
 	}
 	return p
+}
+
+// Terms are the promises as realisations are held to them.
+func (p Promises) Terms() verify.Terms {
+	t := verify.Terms{Extent: p.Extent}
+	for _, r := range All {
+		l := p.Limit(r)
+		if r.Distance {
+			l.Value = 0 - l.Value
+		}
+		if l.On && r.Of != nil {
+			t.Demands = append(t.Demands, verify.Demand{Promise: &r.Promise, Limit: l.Value})
+		}
+	}
+	return t
 }
 
 // Limit is what is demanded of a promise, as the spec writes it.

@@ -1,9 +1,19 @@
 package promise
 
-import "bandwright/compiler/words"
+import (
+	"bandwright/biquad"
+	"bandwright/compiler/verify"
+	"bandwright/compiler/words"
+)
 
 // BoardHeadroom is how far op-amps stay from clipping.
 var BoardHeadroom = Row{
-	Name: "board-headroom", Doc: "Least distance of every op-amp's output from its swing for a sine of `board.input.level` anywhere in the band, dB.",
-	Type: distanceDB, Default: demanded(0), Unit: words.DB, Written: words.DB, Distance: true,
+	Promise: verify.Promise{Name: "board-headroom", Of: verify.Clip, Unit: words.DB,
+		Slack:   rounding,
+		Applies: func(r verify.Realisation) bool { _, ok := r.(verify.Driven); return ok },
+		In: func(r verify.Realisation, clipV float64) float64 {
+			return biquad.GainDB(r.(verify.Driven).InputV() / clipV)
+		}},
+	Doc:  "Least distance of every op-amp's output from its swing for a sine of `board.input.level` anywhere in the band, dB.",
+	Type: distanceDB, Default: demanded(0), Distance: true,
 }

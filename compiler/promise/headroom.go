@@ -2,13 +2,16 @@ package promise
 
 import (
 	"bandwright/compiler/language"
+	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 )
 
 // Headroom is how far outputs stay from full scale. A finding tells the level.
 var Headroom = Row{
-	Name: "headroom", Doc: "Least distance from full scale of a full-scale sine at any frequency, dB.",
-	Type: distanceDB, Default: demanded(0), Unit: words.DBFS, Written: words.DB, Distance: true, Null: true,
+	Promise: verify.Promise{Name: "headroom", Of: verify.Peak, Unit: words.DBFS,
+		Slack: rounding},
+	Doc:  "Least distance from full scale of a full-scale sine at any frequency, dB.",
+	Type: distanceDB, Default: demanded(0), Written: words.DB, Distance: true, Null: true,
 }
 
 // distanceDB is a distance in level as a spec writes it.

@@ -9,6 +9,8 @@
 // Read first: All, Row.
 package promise
 
+import "bandwright/compiler/words"
+
 // All are the promises, in the order of the spec language.
 var All = []*Row{
 	&Magnitude,
@@ -33,4 +35,13 @@ func ByName(name string) *Row {
 		}
 	}
 	return nil
+}
+
+// UnitOf is the unit of a promise's findings, that of a plain number where this
+// version has no such promise.
+func UnitOf(name string) words.Unit {
+	if r := ByName(name); r != nil {
+		return r.Unit
+	}
+	return words.Plain
 }

@@ -1,17 +1,21 @@
 package promise
 
 import (
+	"math"
+	"strconv"
 	"strings"
 
 	"bandwright/compiler/language"
+	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 )
 
-// Row is one promise.
+// Row is one promise: what verification has to know of it, and how a spec
+// writes it. Its Name is its key in the promise block, its Unit that of
+// findings.
 type Row struct {
-	// Name is what findings call it, and its key in the promise block.
-	Name string
-	Doc  string // one sentence, with the unit
+	verify.Promise
+	Doc string // one sentence, with the unit
 	// Type is the limit as a spec writes it, `off` apart. Without a dimension
 	// the promise stands in no spec: it is always demanded.
 	Type language.Type
@@ -19,14 +23,11 @@ type Row struct {
 	// is a limit for the documentation where the default is off.
 	Default Limit
 	Example float64
-	// Unit is that of findings, Written that of the spec: they differ where the
-	// spec gives a distance and the finding a level.
-	Unit, Written words.Unit
-	// Distance: the spec gives how far a figure has to stay away, so that more
+	// Written is the unit of the spec where it is not that of findings.
+	Written words.Unit
+	// Distance: the spec gives how far below 0 a level has to stay, so that more
 	// is stricter. Of every other limit less is stricter.
 	Distance bool
-	// LessIsWorse: the figure is one that has to be large, such as a margin.
-	LessIsWorse bool
 	// Shapes are the realisations that are made to keep this promise.
 	Shapes language.Effect
 	// Null: NAME.json has null for it where it is off, as in the first version
@@ -50,13 +51,21 @@ func (r *Row) InSpec() bool { return r.Type.Dims != nil }
 
 // Key is the promise in the grammar.
 func (r *Row) Key() language.Key {
-	k := language.Key{Name: r.Name, Doc: r.Doc, Type: r.Type, Effect: language.Promises | r.Shapes, Default: off, Example: r.Written.Limit(r.Example)}
+	k := language.Key{Name: r.Name, Doc: r.Doc, Type: r.Type, Effect: language.Promises | r.Shapes, Default: off, Example: r.written().Limit(r.Example)}
 	k.Type.Words = []string{off}
 	if r.Default.On {
-		k.Default = r.Written.Limit(r.Default.Value)
+		k.Default = r.written().Limit(r.Default.Value)
 		k.Example = k.Default
 	}
 	return k
+}
+
+// written is the unit that a spec gives the limit in.
+func (r *Row) written() words.Unit {
+	if r.Written != words.Plain {
+		return r.Written
+	}
+	return r.Unit
 }
 
 // off drops a promise.
@@ -64,7 +73,7 @@ const off = "off"
 
 // Field is the promise in NAME.json: "board_magnitude_db".
 func (r *Row) Field() string {
-	return strings.ReplaceAll(r.Name, "-", "_") + "_" + strings.ToLower(r.Written.String())
+	return strings.ReplaceAll(r.Name, "-", "_") + "_" + strings.ToLower(r.written().String())
 }
 
 // limit reads the promise from its block, where the grammar has filled in
@@ -75,4 +84,34 @@ func (r *Row) limit(block *language.Value) Limit {
 		return Limit{}
 	}
 	return Limit{On: true, Value: v.Number}
+}
+
+// rounding (dB) keeps the rounding of a gain of exactly one from breaking a
+// headroom of exactly zero: a ten-millionth of full scale.
+const rounding = 1e-6
+
+// three writes a figure rounded up to three significant digits.
+func three(unit words.Unit) func(float64) string {
+	return func(x float64) string { return upTo3(x) + " " + unit.String() }
+}
+
+// whole writes a level rounded up to whole decibels.
+func whole(unit words.Unit) func(float64) string {
+	return func(x float64) string {
+		return strconv.FormatFloat(math.Ceil(x), 'f', -1, 64) + " " + unit.String()
+	}
+}
+
+func upTo3(x float64) string {
+	if !(x > 0) {
+		return "0"
+	}
+	scale := 1.0
+	for x*scale < 100 {
+		scale *= 10
+	}
+	for x*scale >= 1000 {
+		scale /= 10
+	}
+	return strconv.FormatFloat(math.Ceil(x*scale)/scale, 'g', 4, 64)
 }

@@ -2,6 +2,7 @@ package promise
 
 import (
 	"bandwright/biquad/discretize"
+	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 )
 
@@ -9,6 +10,7 @@ import (
 // near to the unit circle, which no figure of error can replace. No spec drops
 // it.
 var Safety = Row{
-	Name: "safety", Doc: "How far a stop band, or the range above the band, rises over what the prototype allows there, dB.",
-	Default: demanded(discretize.MostExcessDB), Unit: words.DB,
+	Promise: verify.Promise{Name: "safety", Of: verify.Excess, Unit: words.DB},
+	Doc:     "How far a stop band, or the range above the band, rises over what the prototype allows there, dB.",
+	Default: demanded(discretize.MostExcessDB),
 }

@@ -5,6 +5,7 @@ import (
 	"bandwright/compiler/board"
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/verify"
+	"bandwright/compiler/words"
 )
 
 // Board is the realisation by op-amp stages: the input and the common stages
@@ -116,7 +117,7 @@ func stages(c *board.Chain, settings []verify.Setting) []Stage {
 		for k, a := range p.Alt {
 			for _, s := range a.Stages {
 				x := Stage{Stage: s.Number, Position: position, Topology: s.Topology.Name, Filter: s.From, Role: s.Role.String(),
-					Selector: p.Selector, ErrorDB: floored(s.RealDB, "dB"), Level: s.Level}
+					Selector: p.Selector, ErrorDB: words.DB.Floored(s.RealDB), Level: s.Level}
 				for _, b := range cover(p.Slot) {
 					if len(p.By) > 0 && b.alternative == k {
 						x.Applies = append(x.Applies, b.when(p.By, settings))

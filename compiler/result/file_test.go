@@ -13,7 +13,9 @@ import (
 	"bandwright/compiler"
 	"bandwright/compiler/design"
 	"bandwright/compiler/language"
+	"bandwright/compiler/promise"
 	"bandwright/compiler/verify"
+	"bandwright/compiler/words"
 )
 
 // build is a small build by hand: one setting, a common filter under it, two
@@ -26,7 +28,7 @@ func build() *compiler.Build {
 		Wanted: compiler.Wanted{
 			Spec:     &language.Spec{Name: "wren", Title: `A "two-way" <test> & more`, Revision: "A\\1"},
 			Settings: []verify.Setting{{Name: "grille", Choices: []string{"none", "woven"}}},
-			Promises: verify.Promises{LowHz: 20, HighHz: 20000, DownToDB: -60, MagnitudeDB: verify.Limit{On: true, Value: 0.1}},
+			Promises: promise.Promises{Extent: verify.Extent{LowHz: 20, HighHz: 20000, DownToDB: -60}}.With(&promise.Magnitude, promise.Limit{On: true, Value: 0.1}),
 			Sums:     []design.CrossoverSum{{Compensation: "none", LowDB: -0.5, HighDB: 1e-15, Chosen: true}},
 		},
 		SHA256: strings.Repeat("ab", 32),
@@ -48,7 +50,7 @@ func build() *compiler.Build {
 		}},
 		Findings: []verify.Finding{{
 			Promise: "magnitude", Realisation: "digital 48 kHz float32", Way: "low", Setting: worst.Setting,
-			Limit: 0.1, Worst: 7.5, Unit: "dB", AtHz: 19800, Broken: 1, Of: 2, Remedy: "Use a higher rate.",
+			Limit: 0.1, Worst: 7.5, Unit: words.DB, AtHz: 19800, Broken: 1, Of: 2, Remedy: "Use a higher rate.",
 		}},
 		Figures:  []verify.Figures{{Realisation: "digital 48 kHz float32", Way: "low", Magnitude: worst, PoleMargin: 0.5, Sections: 2}},
 		Warnings: []language.Fault{{Severity: language.Warning, File: "somewhere/wren.yaml", Pos: language.Pos{Line: 3, Col: 5}, Message: "odd", Right: "even"}},

@@ -1,7 +1,6 @@
 package result
 
 import (
-	"math"
 	"strings"
 
 	"bandwright/biquad"
@@ -22,7 +21,7 @@ func Of(b *compiler.Build) *Result {
 		Inputs:        map[string]string{},
 		Files:         map[string]string{},
 		Settings:      []Setting{},
-		Promises:      promises(b.Promises),
+		Promises:      limits(b),
 		Digital:       []Digital{},
 		CrossoverSums: []CrossoverSum{},
 		Findings:      []Finding{},
@@ -36,47 +35,29 @@ func Of(b *compiler.Build) *Result {
 		r.Digital = append(r.Digital, digital(d, b.Settings))
 	}
 	r.Board = boardOf(b)
-	if r.Board == nil {
-		r.Promises.BoardMagnitudeDB, r.Promises.BoardNoiseDBu, r.Promises.BoardHeadroomDB = nil, nil, nil
-	}
 	for _, s := range b.Sums {
-		r.CrossoverSums = append(r.CrossoverSums, CrossoverSum{s.Compensation, floored(s.LowDB, "dB"), floored(s.HighDB, "dB"), s.Chosen})
+		r.CrossoverSums = append(r.CrossoverSums, CrossoverSum{s.Compensation, words.DB.Floored(s.LowDB), words.DB.Floored(s.HighDB), s.Chosen})
 	}
 	for _, f := range b.Findings {
 		r.Findings = append(r.Findings, Finding{
 			Promise: f.Promise, Realisation: f.Realisation, Way: f.Way, Setting: setting(f.Setting),
-			Limit: f.Limit, Worst: floored(f.Worst, f.Unit), Unit: f.Unit, AtHz: f.AtHz,
+			Limit: f.Limit, Worst: f.Unit.Floored(f.Worst), Unit: f.Unit.String(), AtHz: f.AtHz,
 			Kept: f.Kept, Broken: f.Broken, Of: f.Of, Remedy: f.Remedy, Note: f.Note,
 		})
 	}
 	for _, f := range b.Figures {
 		r.Figures = append(r.Figures, Figures{
 			Realisation: f.Realisation, Way: f.Way,
-			MagnitudeDB: extreme(f.Magnitude, "dB"), TopOctaveDB: extreme(f.TopOctave, "dB"), PhaseDeg: extreme(f.Phase, "deg"),
-			GroupDelayS: extreme(f.GroupDelay, "s"), PeakDBFS: extreme(f.Peak, "dBFS"), L1DBFS: f.L1DBFS,
-			NoiseDBFS: extreme(f.NoiseDBFS, "dBFS"), PoleMargin: f.PoleMargin, LatencyS: f.LatencyS, Sections: f.Sections,
-			NoiseV: extreme(f.NoiseV, "V"), NoiseAV: extreme(f.NoiseAV, "V"), OffsetV: extreme(f.OffsetV, "V"), ClipV: extreme(f.ClipV, "V"),
+			MagnitudeDB: extreme(f.Magnitude, words.DB), TopOctaveDB: extreme(f.TopOctave, words.DB), PhaseDeg: extreme(f.Phase, words.Deg),
+			GroupDelayS: extreme(f.GroupDelay, words.Second), PeakDBFS: extreme(f.Peak, words.DBFS), L1DBFS: f.L1DBFS,
+			NoiseDBFS: extreme(f.NoiseDBFS, words.DBFS), PoleMargin: f.PoleMargin, LatencyS: f.LatencyS, Sections: f.Sections,
+			NoiseV: extreme(f.NoiseV, words.Volt), NoiseAV: extreme(f.NoiseAV, words.Volt), OffsetV: extreme(f.OffsetV, words.Volt), ClipV: extreme(f.ClipV, words.Volt),
 		})
 	}
 	for _, w := range b.Warnings {
 		r.Warnings = append(r.Warnings, Warning{w.Pos.Line, w.Pos.Col, w.Message, w.Right})
 	}
 	return r
-}
-
-func promises(p verify.Promises) Promises {
-	limit := func(l verify.Limit) *float64 {
-		if !l.On {
-			return nil
-		}
-		return &l.Value
-	}
-	return Promises{
-		BandHz: [2]float64{p.LowHz, p.HighHz}, DownToDB: p.DownToDB,
-		MagnitudeDB: limit(p.MagnitudeDB), BoardMagnitudeDB: limit(p.BoardMagnitudeDB),
-		BoardNoiseDBu: limit(p.BoardNoiseDBu), BoardHeadroomDB: limit(p.BoardHeadroomDB), PhaseDeg: limit(p.PhaseDeg), SumDB: limit(p.SumDB),
-		NoiseDBFS: limit(p.NoiseDBFS), HeadroomDB: limit(p.HeadroomDB), LatencyS: limit(p.LatencyS),
-	}
 }
 
 func digital(d compiler.Digital, settings []verify.Setting) Digital {
@@ -129,18 +110,9 @@ func setting(choices []verify.Choice) map[string]string {
 	return m
 }
 
-func extreme(e verify.Extreme, unit string) *Extreme {
+func extreme(e verify.Extreme, unit words.Unit) *Extreme {
 	if !e.Known {
 		return nil
 	}
-	return &Extreme{floored(e.Value, unit), e.AtHz, setting(e.Setting)}
-}
-
-// floored is an error without the digits that round-off makes of nothing:
-// below the floor that people read as "< 1e-9 dB" it is 0.
-func floored(x float64, unit string) float64 {
-	if (unit == "dB" || unit == "deg") && math.Abs(x) < words.Floor {
-		return 0
-	}
-	return x
+	return &Extreme{unit.Floored(e.Value), e.AtHz, setting(e.Setting)}
 }

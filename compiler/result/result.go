@@ -44,22 +44,6 @@ type Setting struct {
 	Choices []string `json:"choices"`
 }
 
-// Promises are the limits in force; null where the spec drops one.
-type Promises struct {
-	BandHz      [2]float64 `json:"band_hz"`
-	DownToDB    float64    `json:"down_to_db"`
-	MagnitudeDB *float64   `json:"magnitude_db"`
-	// BoardMagnitudeDB is absent where the spec asks for no board or drops it.
-	BoardMagnitudeDB *float64 `json:"board_magnitude_db,omitempty"`
-	BoardNoiseDBu    *float64 `json:"board_noise_dbu,omitempty"`
-	BoardHeadroomDB  *float64 `json:"board_headroom_db,omitempty"`
-	PhaseDeg         *float64 `json:"phase_deg"`
-	SumDB            *float64 `json:"sum_db"`
-	NoiseDBFS        *float64 `json:"noise_dbfs"`
-	HeadroomDB       *float64 `json:"headroom_db"`
-	LatencyS         *float64 `json:"latency_s"`
-}
-
 // Digital is one realisation at one rate in one number format. The input is
 // multiplied by InputGain, passes Common once, and then each way.
 type Digital struct {

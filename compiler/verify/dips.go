@@ -123,7 +123,7 @@ func depth(h [][]complex128, i int) float64 {
 		sum += h[w][i]
 		all += magnitude(h[w][i])
 	}
-	return ratioDB(power(sum), all*all)
+	return ratioDB(biquad.Power(sum), all*all)
 }
 
 // bottom is the frequency of the dip between lo and hi (Hz).

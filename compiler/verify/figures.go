@@ -1,5 +1,11 @@
 package verify
 
+import (
+	"math"
+
+	"bandwright/biquad"
+)
+
 // Figures are what was measured of one way (or of the sum) in one realisation,
 // promise or not: the numbers behind the findings and the report's tables.
 type Figures struct {
@@ -34,4 +40,32 @@ type Extreme struct {
 	Value   float64
 	AtHz    float64
 	Setting []Choice
+}
+
+// zeroDBu is 0 dBu in V: 1 mW in 600 ohm.
+var zeroDBu = math.Sqrt(0.6)
+
+// DBu is a voltage (V RMS, > 0) in dBu.
+func DBu(v float64) float64 { return biquad.GainDB(v / zeroDBu) }
+
+// Of are the figures of one realisation.
+func Of(all []Figures, realisation string) []Figures {
+	var out []Figures
+	for _, f := range all {
+		if f.Realisation == realisation {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// WorstTopOctave is the worst magnitude error of any way in the upper octave of
+// the band, and the way. It is not Known where no way reaches that high.
+func WorstTopOctave(figures []Figures) (way string, worst Extreme) {
+	for _, f := range figures {
+		if f.TopOctave.Known && (!worst.Known || math.Abs(f.TopOctave.Value) > math.Abs(worst.Value)) {
+			way, worst = f.Way, f.TopOctave
+		}
+	}
+	return way, worst
 }

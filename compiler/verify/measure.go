@@ -30,7 +30,7 @@ func (v *view) level(way, i int) float64 {
 	k := &v.known[way]
 	if len(k.level) == 0 {
 		for i := range v.hz {
-			k.level = append(k.level, ratioDB(power(v.p[way][i]), v.peak[way]))
+			k.level = append(k.level, ratioDB(biquad.Power(v.p[way][i]), v.peak[way]))
 		}
 	}
 	return k.level[i]
@@ -65,6 +65,8 @@ type measure struct {
 	inside func(v *view, i int) float64
 	// companions says that value looks at them as well.
 	companions bool
+	// zero is what a value of 0 means.
+	zero float64
 }
 
 // always is the domain of a measure that is taken everywhere.
@@ -77,8 +79,6 @@ const MostErrorDB = 120.0
 
 // lowestDB is how a level of nothing reads (dB).
 const lowestDB = 600.0
-
-func power(z complex128) float64 { return real(z)*real(z) + imag(z)*imag(z) }
 
 // ratioDB is 10·lg(a/b) of two powers, within ±lowestDB.
 func ratioDB(a, b float64) float64 {
@@ -96,7 +96,7 @@ func ratioDB(a, b float64) float64 {
 
 // dbOfRatio is 20·lg|r/p| within ±MostErrorDB, exact for ratios near one.
 func dbOfRatio(r, p complex128) float64 {
-	rp, pp := power(r), power(p)
+	rp, pp := biquad.Power(r), biquad.Power(p)
 	if rp == 0 || pp == 0 || rp > 2*pp || pp > 2*rp {
 		return math.Max(-MostErrorDB, math.Min(MostErrorDB, ratioDB(rp, pp)))
 	}
@@ -123,10 +123,6 @@ func topOctaveOf(m measure, fromHz float64) measure {
 	return m
 }
 
-// neighbourDB is how near in level a neighbouring way must be for phase to
-// matter (dB).
-const neighbourDB = 20
-
 // phaseOf is the phase error (degrees) of a way after the common delay, where
 // a neighbouring way's level is within 20 dB of its own and its own within
 // downTo of its peak.
@@ -140,11 +136,8 @@ func phaseOf(way, ways int, axes []biquad.Axis, downTo float64) measure {
 	return measure{way: way, needs: near, axes: axes,
 		value: func(v *view, i int) float64 { return angle(v, way, i, v.hz[i]) * 180 / math.Pi },
 		inside: func(v *view, i int) float64 {
-			own := power(v.p[way][i])
-			within := math.Inf(-1)
-			for _, n := range near[1:] {
-				within = math.Max(within, neighbourDB-math.Abs(ratioDB(power(v.p[n][i]), own)))
-			}
+			own := biquad.Power(v.p[way][i])
+			within := biquad.NeighbourMarginDB(biquad.NeighbourDB, way, ways, func(n int) float64 { return ratioDB(biquad.Power(v.p[n][i]), own) })
 			return math.Min(within, v.level(way, i)-downTo)
 		},
 	}
@@ -208,7 +201,7 @@ func sumOf(ways int, axes []biquad.Axis, downTo float64) measure {
 				p += v.p[w][i]
 			}
 			abs := magnitudes(v.p, i)
-			return math.Min(ratioDB(power(p), abs*abs)-sumDownTo, ratioDB(abs*abs, v.peak[ways])-downTo)
+			return math.Min(ratioDB(biquad.Power(p), abs*abs)-sumDownTo, ratioDB(abs*abs, v.peak[ways])-downTo)
 		},
 	}
 }
@@ -226,11 +219,11 @@ func magnitudes(h [][]complex128, i int) float64 {
 // input, with the input gain (linear).
 func peakOf(way int, axes []biquad.Axis, inputGain float64) measure {
 	g := biquad.GainDB(inputGain)
-	return measure{way: way, needs: []int{way}, axes: axes, inside: always,
+	return measure{way: way, needs: []int{way}, axes: axes, inside: always, zero: -lowestDB,
 		// Levels are counted from the floor so that the greatest level has the
 		// greatest magnitude.
 		value: func(v *view, i int) float64 {
-			return math.Max(0, ratioDB(power(v.r[way][i]), 1)+g+lowestDB)
+			return math.Max(0, ratioDB(biquad.Power(v.r[way][i]), 1)+g+lowestDB)
 		},
 	}
 }

@@ -52,7 +52,7 @@ func (p *Ideal) CommonDelayS() float64 { return 0 }
 
 // On prepares the prototype's responses at hz (Hz).
 func (p *Ideal) On(hz []float64) Responder {
-	return newResponders(len(p.paths), func(way int) *biquad.Responder { return biquad.OnAnalog(p.paths[way], hz) })
+	return EachWay(len(p.paths), func(way int) *biquad.Responder { return biquad.OnAnalog(p.paths[way], hz) })
 }
 
 // At writes a way's response in combination c at hz (Hz).
@@ -77,86 +77,16 @@ func (p *Ideal) Landmarks(way int) []Landmark {
 	return out
 }
 
-// Biquads is a digital system at one rate as a Realisation.
-type Biquads struct {
-	name   string
-	rateHz float64
-	delayS float64
-	paths  []biquad.Cascade[biquad.Digital]
-	pureS  []float64
-	traits Traits
-}
-
-// Traits are what digital arithmetic adds to a response.
-type Traits struct {
-	Method    string
-	InputGain float64 // linear, outside every comparison with the prototype
-	// NoiseDBFS is the noise floor at a way's output (dBFS).
-	NoiseDBFS func(way int, c Combination) float64
-}
-
-// NewBiquads prepares a digital system for judging. commonDelayS is the common
-// delay that its method declares (s).
-func NewBiquads(name string, s biquad.System[biquad.Digital], rateHz, commonDelayS float64, t Traits) *Biquads {
-	b := &Biquads{name: name, rateHz: rateHz, delayS: commonDelayS, traits: t}
-	for k := range s.Ways {
-		b.paths = append(b.paths, s.Path(k))
-	}
-	return b
-}
-
-// Name is as findings call the realisation.
-func (b *Biquads) Name() string { return b.name }
-
-// CommonDelayS is what the method declared (s).
-func (b *Biquads) CommonDelayS() float64 { return b.delayS }
-
-// On prepares the responses at hz (Hz), each below half the rate.
-func (b *Biquads) On(hz []float64) Responder {
-	return newResponders(len(b.paths), func(way int) *biquad.Responder { return biquad.OnDigital(b.paths[way], b.rateHz, hz) })
-}
-
-// At writes a way's response in combination c at hz (Hz), each below half the
-// rate.
-func (b *Biquads) At(dst []complex128, way int, c Combination, hz []float64) {
-	biquad.DigitalAt(dst, b.paths[way], c, b.rateHz, hz)
-}
-
-// Landmarks are a way's poles and zeros.
-func (b *Biquads) Landmarks(way int) []Landmark {
-	var out []Landmark
-	for _, s := range b.paths[way].Slots {
-		for _, d := range s.Alt {
-			for _, r := range append(d.Poles(), d.Zeros()...) {
-				if w := math.Atan2(imag(r), real(r)); w > 0 {
-					out = append(out, Landmark{w / (2 * math.Pi) * b.rateHz, w / (2 * math.Abs(1-magnitude(r)))})
-				}
-			}
-		}
-	}
-	return out
-}
-
-// poleMargin is the least 1 - |z| of a way over all alternatives.
-func (b *Biquads) poleMargin(way int) float64 {
-	m := 1.0
-	for _, s := range b.paths[way].Slots {
-		for _, d := range s.Alt {
-			m = math.Min(m, d.PoleMargin())
-		}
-	}
-	return m
-}
-
-// responders makes each way's responder when it is first asked: a zoom looks at
-// one way of many.
+// responders makes each way's responder when it is first asked.
 type responders struct {
 	ways []*biquad.Responder
 	make func(way int) *biquad.Responder
 }
 
-func newResponders(n int, make1 func(way int) *biquad.Responder) *responders {
-	return &responders{ways: make([]*biquad.Responder, n), make: make1}
+// EachWay responds by a responder for each of n ways, made when it is first
+// asked: a zoom looks at one way of many.
+func EachWay(n int, of func(way int) *biquad.Responder) Responder {
+	return &responders{ways: make([]*biquad.Responder, n), make: of}
 }
 
 // Response implements Responder.
@@ -190,10 +120,29 @@ func touches(axes []biquad.Axis, c Combination) bool {
 	return true
 }
 
-// each calls f with every combination that is to be looked at.
-func (s *Subject) each(f func(Combination)) {
+// cases are the combinations of a way's own settings that are to be looked at.
+func (s *Subject) cases(way int) []Case {
+	var out []Case
+	axes := s.WayAxes[way]
+	seen := map[string]bool{}
+	s.each(axes, func(c Combination) {
+		own := make(Combination, len(c))
+		for _, ax := range axes {
+			own[ax.Setting] = c[ax.Setting]
+		}
+		if !seen[string(own)] {
+			seen[string(own)] = true
+			out = append(out, Case{way, own})
+		}
+	})
+	return out
+}
+
+// each calls f with every combination of the settings in axes that is to be
+// looked at.
+func (s *Subject) each(axes []biquad.Axis, f func(Combination)) {
 	if s.Only == nil {
-		biquad.Each(s.AllAxes, len(s.Settings), f)
+		biquad.Each(axes, len(s.Settings), f)
 		return
 	}
 	for _, c := range s.Only {

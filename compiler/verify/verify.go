@@ -1,10 +1,13 @@
-// Package verify judges realisations against the prototype. It shares nothing
-// with the designers but the evaluation of sections: a realisation is anything
-// that has a response. Findings come out, one per promise, realisation and
-// way, each with its worst combination of settings and the true maximum over
-// frequency, never a sample of it.
+// Package verify holds realisations against the prototype and against what is
+// demanded of them: a realisation, the ideal and demands come in; figures,
+// findings and a verdict go out. It finds true maxima, in every combination of
+// settings.
 //
-// Read first: Realisation, Subject, Promises, Finding.
+// The one invariant: it knows no promise by its name and no realisation by its
+// kind. What is demanded arrives as Demands, and a realisation is asked what it
+// can do by the small interfaces beside Realisation.
+//
+// Read first: Realisation, Quantity, Demand, Judge.
 package verify
 
 import "bandwright/biquad"
@@ -13,8 +16,9 @@ import "bandwright/biquad"
 type Combination = biquad.Combination
 
 // Realisation is anything with a response that promises can be held against:
-// the ideal itself, a digital system at one rate and format, later a board or
-// a measurement.
+// the ideal itself, a digital system, a board, a measurement. What else it can
+// do it says by the interfaces below; one that has none of them is judged by
+// its response alone.
 type Realisation interface {
 	// Name is how findings call it: "digital 48 kHz float32".
 	Name() string
@@ -40,53 +44,63 @@ type Responder interface {
 	Response(dst []complex128, way int, c Combination)
 }
 
-// Limit is a promise's limit; a promise that the spec drops is not On.
-type Limit struct {
-	On    bool
-	Value float64
+// Sampled is a realisation that samples: its response ends at half the rate.
+type Sampled interface {
+	RateHz() float64
 }
 
-// Promises are the limits that a spec demands, in the units of their names.
-type Promises struct {
-	LowHz, HighHz float64 // band
-	DownToDB      float64 // < 0: magnitude is judged this far below a way's peak
-	MagnitudeDB   Limit
-	// BoardMagnitudeDB is what a board is held to in place of MagnitudeDB, down
-	// to BoardDownToDB.
-	BoardMagnitudeDB Limit
-	BoardNoiseDBu    Limit // at a way's output, 20 Hz to 20 kHz unweighted
-	BoardHeadroomDB  Limit // every op-amp at least this far below clipping
-	PhaseDeg         Limit
-	SumDB            Limit
-	NoiseDBFS        Limit
-	HeadroomDB       Limit // every level at least this far below full scale
-	LatencyS         Limit
+// FullScale is a realisation whose outputs have a greatest level.
+type FullScale interface {
+	Sampled
+	// InputGain (linear) stands before it, outside every comparison.
+	InputGain() float64
+	// BoundDBFS is the greatest level of a way's output for any input inside full
+	// scale (dB re full scale).
+	BoundDBFS(way int, c Combination) float64
 }
 
-// BoardDownToDB is how far below a way's peak a board's magnitude counts (dB):
-// what lies lower hangs on the op-amp and on strays more than on parts.
-const BoardDownToDB = -40
-
-// Setting is a setting's name and its choices as written.
-type Setting struct {
-	Name    string
-	Choices []string
+// Strays is a realisation whose response hangs, further down than DownToDB (dB,
+// < 0, re a way's peak), on more than what it is made of: it is judged no
+// further.
+type Strays interface {
+	DownToDB() float64
 }
 
-// Choice is one setting's choice in a finding.
-type Choice struct{ Setting, Choice string }
+// Driven is a realisation whose input is made for a level (V RMS).
+type Driven interface {
+	InputV() float64
+}
 
-// Finding says whether one promise is kept by one realisation, for one way or
-// for the sum, and by how much, in its worst combination of settings.
-type Finding struct {
-	Promise, Realisation string
-	Way                  string // "" for what belongs to all ways, "sum" for the sum
-	Setting              []Choice
-	Limit, Worst         float64
-	Unit                 string
-	AtHz                 float64 // 0 where no frequency belongs to it
-	Kept                 bool
-	Broken, Of           int    // combinations that break it, of how many
-	Remedy               string // what to change; "" where kept
+// Meter is a realisation that can be read beside its response.
+type Meter interface {
+	// Reads are the quantities that it has readings of.
+	Reads() []*Quantity
+	// Readings are those of each case in turn, none where it has no solution.
+	// Cases come way by way. lowHz to highHz is the band of what is about
+	// signals.
+	Readings(cases []Case, lowHz, highHz float64) [][]Reading
+}
+
+// Case is a way in one combination, without one for what no setting changes.
+type Case struct {
+	Way int
+	C   Combination
+}
+
+// Reading is a quantity in one case, at a frequency where one belongs to it.
+type Reading struct {
+	Of          *Quantity
+	Value, AtHz float64
+	// Broken of Combinations break what is demanded, where the realisation has
+	// looked at them itself.
+	Broken, Combinations int
 	Note                 string // a restriction that the reader must know, or ""
+}
+
+// Limited is a realisation that knows what holds it back.
+type Limited interface {
+	// Limits says, of a broken finding on a quantity of a way (len(ways) for the
+	// sum), what held the realisation back and what would bring it nearer, each
+	// "" where it does not know.
+	Limits(q *Quantity, way int, f Finding) (cause, remedy string)
 }

@@ -1,4 +1,4 @@
-package verify
+package verify_test
 
 import (
 	"math"
@@ -8,6 +8,9 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/biquad/discretize"
+	"bandwright/compiler/digital"
+	"bandwright/compiler/promise"
+	"bandwright/compiler/verify"
 )
 
 const rate = 48000.0
@@ -50,9 +53,9 @@ func realised(t *testing.T, s biquad.System[biquad.Analog]) biquad.System[biquad
 	return m.System
 }
 
-func subject(s biquad.System[biquad.Analog]) *Subject {
-	sub := &Subject{Settings: []Setting{{"unused", []string{"a", "b", "c"}}, {"shelf", []string{"off", "on"}}},
-		Prototype: NewIdeal(s), AllAxes: s.Axes(), SplitAxes: s.Axes()}
+func subject(s biquad.System[biquad.Analog]) *verify.Subject {
+	sub := &verify.Subject{Settings: []verify.Setting{{"unused", []string{"a", "b", "c"}}, {"shelf", []string{"off", "on"}}},
+		Prototype: verify.NewIdeal(s), AllAxes: s.Axes(), SplitAxes: s.Axes()}
 	for k, w := range s.Ways {
 		sub.Ways = append(sub.Ways, w.Name)
 		sub.WayAxes = append(sub.WayAxes, biquad.Axes(s.Path(k)))
@@ -60,10 +63,13 @@ func subject(s biquad.System[biquad.Analog]) *Subject {
 	return sub
 }
 
-func all(mag, phase, sum float64) Promises {
-	on := func(v float64) Limit { return Limit{On: true, Value: v} }
-	return Promises{LowHz: 20, HighHz: 20000, DownToDB: -60, MagnitudeDB: on(mag), PhaseDeg: on(phase),
-		SumDB: on(sum), HeadroomDB: on(0), LatencyS: on(0.001)}
+// all is every promise that the tests look at, with these limits.
+func all(mag, phase, sum float64) verify.Terms {
+	p := promise.Promises{Extent: verify.Extent{LowHz: 20, HighHz: 20000, DownToDB: -60}}
+	for row, limit := range map[*promise.Row]float64{&promise.Magnitude: mag, &promise.Phase: phase, &promise.Sum: sum, &promise.Headroom: 0, &promise.Latency: 0.001} {
+		p = p.With(row, promise.Limit{On: true, Value: limit})
+	}
+	return p.Terms()
 }
 
 // The independent route: definitions in s and z⁻¹ on a dense grid, no shared
@@ -99,7 +105,7 @@ const nearMaximum = 0.02
 func TestMaximaAgainstDenseGrid(t *testing.T) {
 	proto := twoWay(2300)
 	dig := realised(t, proto)
-	figures, findings := Judge(subject(proto), NewBiquads("test", dig, rate, 0, Traits{Method: "bilinear", InputGain: 1}), all(0.1, 5, 0.1))
+	figures, findings := verify.Judge(subject(proto), digital.New("test", dig, rate, 0, digital.Traits{Method: "bilinear", Gain: 1}), all(0.1, 5, 0.1))
 
 	var mag, phase [2]float64
 	sum := 0.0
@@ -159,7 +165,7 @@ func TestMaximaAgainstDenseGrid(t *testing.T) {
 func TestFiguresReproduceAtTheirPlace(t *testing.T) {
 	proto := twoWay(2300)
 	dig := realised(t, proto)
-	figures, _ := Judge(subject(proto), NewBiquads("test", dig, rate, 0, Traits{InputGain: 0.5}), all(1, 5, 0.1))
+	figures, _ := verify.Judge(subject(proto), digital.New("test", dig, rate, 0, digital.Traits{Gain: 0.5}), all(1, 5, 0.1))
 	for w, f := range figures[:2] {
 		pick := 0
 		for _, c := range f.Magnitude.Setting {
@@ -197,7 +203,7 @@ func TestNarrowFaultIsFound(t *testing.T) {
 	}
 	dig := biquad.System[biquad.Digital]{Common: biquad.Cascade[biquad.Digital]{Gain: 1},
 		Ways: []biquad.Way[biquad.Digital]{{Name: "w", Polarity: 1, Cascade: biquad.Cascade[biquad.Digital]{Gain: 1, Slots: []biquad.Slot[biquad.Digital]{biquad.Fixed(wrong)}}}}}
-	figures, _ := Judge(subject(proto), NewBiquads("test", dig, rate, 0, Traits{InputGain: 1}), all(0.1, 5, 0.1))
+	figures, _ := verify.Judge(subject(proto), digital.New("test", dig, rate, 0, digital.Traits{Gain: 1}), all(0.1, 5, 0.1))
 	// 20·lg 2, at the pole's frequency, by the prewarping.
 	if m := figures[0].Magnitude; math.Abs(m.Value-20*math.Log10(2)) > 1e-9 || math.Abs(m.AtHz-1234.567) > 1e-3 {
 		t.Errorf("found %.9g dB at %.6f Hz", m.Value, m.AtHz)
@@ -210,8 +216,8 @@ func TestDeclaredDelayIsTakenOut(t *testing.T) {
 	for w := range dig.Ways {
 		dig.Ways[w].DelayS += 5 / rate
 	}
-	f, findings := Judge(subject(proto), NewBiquads("late", dig, rate, 5/rate, Traits{InputGain: 1}), all(30, 2, 1))
-	g, _ := Judge(subject(proto), NewBiquads("not", realised(t, proto), rate, 0, Traits{InputGain: 1}), all(30, 2, 1))
+	f, findings := verify.Judge(subject(proto), digital.New("late", dig, rate, 5/rate, digital.Traits{Gain: 1}), all(30, 2, 1))
+	g, _ := verify.Judge(subject(proto), digital.New("not", realised(t, proto), rate, 0, digital.Traits{Gain: 1}), all(30, 2, 1))
 	for w := range 2 {
 		if math.Abs(f[w].Phase.Value-g[w].Phase.Value) > 1e-6 {
 			t.Errorf("phase %g with the declared delay, %g without any", f[w].Phase.Value, g[w].Phase.Value)
@@ -239,7 +245,7 @@ func TestZeroOfTheRealisationStaysFinite(t *testing.T) {
 	notch := biquad.Digital{Form: biquad.Direct, B: [3]float64{1, -2 * math.Cos(th), 1}, A: [3]float64{1}}
 	dig := biquad.System[biquad.Digital]{Common: biquad.Cascade[biquad.Digital]{Gain: 1},
 		Ways: []biquad.Way[biquad.Digital]{{Name: "w", Polarity: 1, Cascade: biquad.Cascade[biquad.Digital]{Gain: 1, Slots: []biquad.Slot[biquad.Digital]{biquad.Fixed(notch)}}}}}
-	figures, findings := Judge(subject(proto), NewBiquads("test", dig, rate, 0, Traits{InputGain: 1}), all(0.1, 5, 0.1))
+	figures, findings := verify.Judge(subject(proto), digital.New("test", dig, rate, 0, digital.Traits{Gain: 1}), all(0.1, 5, 0.1))
 	v := figures[0].Magnitude.Value
 	if math.IsInf(v, 0) || math.IsNaN(v) || v > -100 {
 		t.Errorf("error %g", v)
@@ -251,11 +257,11 @@ func TestZeroOfTheRealisationStaysFinite(t *testing.T) {
 
 func TestBandIsCutAtLowRates(t *testing.T) {
 	p := all(1, 5, 1)
-	if _, hi, cut := p.Band(32000); !cut || hi != TopOfRate*32000 {
+	if _, hi, cut := p.Band(32000); !cut || hi != verify.TopOfRate*32000 {
 		t.Errorf("%g %v", hi, cut)
 	}
 	proto := twoWay(500)
-	_, findings := Judge(subject(proto), NewBiquads("low", realised(t, proto), 32000, 0, Traits{InputGain: 1}), p)
+	_, findings := verify.Judge(subject(proto), digital.New("low", realised(t, proto), 32000, 0, digital.Traits{Gain: 1}), p)
 	if !strings.Contains(findings[0].Note, "14.72 kHz") {
 		t.Errorf("the finding does not say where it stopped: %+v", findings[0])
 	}
@@ -271,7 +277,7 @@ func TestPeakBesideNothing(t *testing.T) {
 	for range 12 {
 		proto.Ways[0].Slots = append(proto.Ways[0].Slots, biquad.Fixed(low))
 	}
-	figures, findings := Judge(subject(proto), NewBiquads("test", realised(t, proto), rate, 0, Traits{InputGain: 0.5}), all(0.1, 5, 0.1))
+	figures, findings := verify.Judge(subject(proto), digital.New("test", realised(t, proto), rate, 0, digital.Traits{Gain: 0.5}), all(0.1, 5, 0.1))
 	if p := figures[0].Peak.Value; math.Abs(p-20*math.Log10(0.5)) > 1e-3 {
 		t.Errorf("peak %g dBFS, want the input gain's", p)
 	}
@@ -279,8 +285,5 @@ func TestPeakBesideNothing(t *testing.T) {
 		if f.Promise == "headroom" && !f.Kept {
 			t.Errorf("%+v", f)
 		}
-	}
-	if ratioDB(1e-200, 1) != -lowestDB || ratioDB(5e-324, 1e300) != -lowestDB || ratioDB(1e300, 5e-324) != lowestDB || math.Abs(ratioDB(1e-20, 1)+200) > 1e-9 {
-		t.Error("levels beyond the lowest")
 	}
 }

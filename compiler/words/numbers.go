@@ -150,35 +150,6 @@ func Count(n int, one, many string) string {
 	return strconv.Itoa(n) + " " + many
 }
 
-// Quantity is a measured value in the unit of a finding or a figure.
-func Quantity(x float64, unit string) string {
-	switch unit {
-	case "dB", "deg":
-		return Error(x, unit)
-	case "dBFS", "dBu":
-		return Level(x, unit)
-	case "V":
-		three, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'e', 2, 64), 64)
-		return Part(three, unit)
-	case "s":
-		return Seconds(x)
-	case "Hz":
-		return Hz(x)
-	}
-	return Three(x)
-}
-
-// Limit is a limit as the spec wrote it, in the unit of a finding.
-func Limit(x float64, unit string) string {
-	switch unit {
-	case "dB", "deg", "dBFS", "dBu":
-		return Exact(x) + " " + unit
-	case "s":
-		return Exact(math.Round(x*1e9)/1e6) + " ms"
-	}
-	return Exact(x)
-}
-
 // Part is the value of a part (ohm, F, V …) to four significant digits with a
 // decimal prefix, without trailing zeros: "16.93 kohm", "4.7 nF".
 func Part(x float64, unit string) string {

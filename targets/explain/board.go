@@ -14,12 +14,9 @@ import (
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/language"
 	"bandwright/compiler/netlist"
+	"bandwright/compiler/promise"
 	"bandwright/compiler/words"
 )
-
-// delayDeg (degrees) is how exact all-passes for a delay are where the spec
-// promises no phase: the default of the promise.
-const delayDeg = 5
 
 // Board explains which op-amp stages each section of one way may be, or of all
 // ways where way is "", beside the common ones: ideal values, unrounded, and
@@ -34,10 +31,7 @@ func Board(b *compiler.Build, way string) (string, error) {
 	if err := known(b, way); err != nil {
 		return "", err
 	}
-	e := &stages{explainer: explainer{b: b}, means: compiler.Means(d), rad: delayDeg * math.Pi / 180, way: -1}
-	if p := b.Promises.PhaseDeg; p.On {
-		e.rad = p.Value * math.Pi / 180
-	}
+	e := &stages{explainer: explainer{b: b}, means: compiler.Means(d), rad: b.Promises.Goal(&promise.Phase) * math.Pi / 180, way: -1}
 	e.given(d)
 	if b.Board != nil {
 		e.out.WriteString("\ninput and common stages\n")

@@ -21,7 +21,7 @@ func boardRealisation(p *page, b *compiler.Build) {
 		return
 	}
 	p.heading("board, nominal parts and the real op-amp" + shift(d.DelayS))
-	figures := Of(b, board.RealisationName)
+	figures := verify.Of(b.Figures, board.RealisationName)
 	departures(p, figures)
 	p.line("")
 	voltages(p, figures)
@@ -64,8 +64,8 @@ func voltages(p *page, figures []verify.Figures) {
 		if !f.NoiseV.Known {
 			continue
 		}
-		clip, hz := place(f.ClipV, "V")
-		volt := func(e verify.Extreme) string { return words.Quantity(e.Value, "V") }
+		clip, hz := place(f.ClipV, words.Volt)
+		volt := func(e verify.Extreme) string { return words.Volt.Measured(e.Value) }
 		t.Row(f.Way, dBu(f.NoiseV.Value), volt(f.NoiseV), dBu(f.NoiseAV.Value), volt(f.NoiseAV), volt(f.OffsetV), clip, hz)
 	}
 	p.table(&t)

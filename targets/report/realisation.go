@@ -14,7 +14,7 @@ import (
 
 // realisation is everything about one rate in one number format.
 func realisation(p *page, b *compiler.Build, d compiler.Digital) {
-	figures := Of(b, d.Name())
+	figures := verify.Of(b.Figures, d.Name())
 	head := fmt.Sprintf("%s %s, method %s", words.Rate(d.RateHz), d.Format.Name, d.Method)
 	p.heading(head + shift(d.CommonDelayS))
 	p.note(topOctave(b, d, figures))
@@ -31,11 +31,11 @@ func topOctave(b *compiler.Build, d compiler.Digital, figures []verify.Figures) 
 	if cut {
 		span += fmt.Sprintf(" (%s of the rate, where judging ends)", words.Exact(verify.TopOfRate))
 	}
-	way, worst := TopOctave(figures)
+	way, worst := verify.WorstTopOctave(figures)
 	if !worst.Known {
 		return span + ": no way reaches it"
 	}
-	return fmt.Sprintf("%s: worst error %s, %s at %s", span, words.Signed(worst.Value, "dB"), way, words.Hz(worst.AtHz))
+	return fmt.Sprintf("%s: worst error %s, %s at %s", span, words.DB.Signed(worst.Value), way, words.Hz(worst.AtHz))
 }
 
 // departures is how far every way is from its prototype, in a table.
@@ -43,10 +43,10 @@ func departures(p *page, figures []verify.Figures) {
 	var t words.Table
 	t.Row("error of", "magnitude", "at", "top octave", "at", "phase", "at", "group delay")
 	for _, f := range figures {
-		mag, magAt := place(f.Magnitude, "dB")
-		top, topAt := place(f.TopOctave, "dB")
-		phase, phaseAt := place(f.Phase, "deg")
-		delay, _ := place(f.GroupDelay, "s")
+		mag, magAt := place(f.Magnitude, words.DB)
+		top, topAt := place(f.TopOctave, words.DB)
+		phase, phaseAt := place(f.Phase, words.Deg)
+		delay, _ := place(f.GroupDelay, words.Second)
 		t.Row(f.Way, mag, magAt, top, topAt, phase, phaseAt, delay)
 	}
 	p.table(&t)
@@ -60,8 +60,8 @@ func levels(p *page, figures []verify.Figures) {
 		if f.Way == verify.SumName {
 			continue
 		}
-		peak, peakAt := place(f.Peak, "dBFS")
-		noise, _ := place(f.NoiseDBFS, "dBFS")
+		peak, peakAt := place(f.Peak, words.DBFS)
+		noise, _ := place(f.NoiseDBFS, words.DBFS)
 		t.Row(f.Way, peak, peakAt, words.Level(f.L1DBFS, "dBFS"), noise, words.Three(f.PoleMargin),
 			words.Seconds(f.LatencyS), strconv.Itoa(f.Sections))
 	}
@@ -69,15 +69,11 @@ func levels(p *page, figures []verify.Figures) {
 }
 
 // place is an extreme's value and frequency cells.
-func place(e verify.Extreme, unit string) (value, hz string) {
+func place(e verify.Extreme, unit words.Unit) (value, hz string) {
 	if !e.Known {
 		return "-", "-"
 	}
-	switch unit {
-	case "dB", "deg":
-		return words.Signed(e.Value, unit), at(e.AtHz)
-	}
-	return words.Quantity(e.Value, unit), at(e.AtHz)
+	return unit.Signed(e.Value), at(e.AtHz)
 }
 
 // worstSettings names the settings that the worst figures belong to, figures
@@ -99,7 +95,7 @@ func worstSettings(p *page, figures []verify.Figures) {
 			if !x.e.Known || len(x.e.Setting) == 0 {
 				continue
 			}
-			s := choices(x.e.Setting)
+			s := verify.Choices(x.e.Setting)
 			if names[s] == nil {
 				texts = append(texts, s)
 			}

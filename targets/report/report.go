@@ -3,7 +3,7 @@
 // from its prototype and where. It prints what was measured and judges
 // nothing.
 //
-// Read first: Emit, Verdict.
+// Read first: Emit.
 package report
 
 import (
@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"bandwright/compiler"
+	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 )
 
@@ -20,9 +21,10 @@ const width = 100
 // Emit is report.txt.
 func Emit(b *compiler.Build) ([]compiler.File, error) {
 	p := &page{}
-	identity(p, b)
-	broken(p, b)
-	promises(p, b)
+	v := verify.VerdictOn(b.Findings)
+	identity(p, b, v)
+	broken(p, v)
+	promises(p, b, v)
 	for _, d := range b.Digital {
 		if d.Asked {
 			realisation(p, b, d)
@@ -75,8 +77,8 @@ func (p *page) table(t *words.Table) {
 }
 
 // identity is the verdict and what it is about.
-func identity(p *page, b *compiler.Build) {
-	p.item(Verdict(b), "", "  ")
+func identity(p *page, b *compiler.Build, v verify.Verdict) {
+	p.item(v.String(), "", "  ")
 	p.line("")
 	title := b.Spec.Name
 	if b.Spec.Title != "" {
@@ -114,14 +116,14 @@ func extent(b *compiler.Build) string {
 }
 
 // broken lists what is not kept and what to change.
-func broken(p *page, b *compiler.Build) {
-	for i, x := range Breaks(b) {
+func broken(p *page, v verify.Verdict) {
+	for i, x := range v.Breaks {
 		if i == 0 {
 			p.heading("What is broken, and what to change")
 		}
-		p.item(x.Head(), "  * ", "    ")
+		p.item(x.Worst.Head(), "  * ", "    ")
 		for _, f := range x.Findings {
-			p.item(Where(f), "      ", "        ")
+			p.item(f.Where(), "      ", "        ")
 		}
 		if x.Worst.Remedy != "" {
 			p.item("to keep it: "+x.Worst.Remedy, "      ", "        ")
@@ -130,25 +132,20 @@ func broken(p *page, b *compiler.Build) {
 }
 
 // promises is one line a promise: its limit and its worst check.
-func promises(p *page, b *compiler.Build) {
-	ps := Promises(b)
-	if len(ps) == 0 {
+func promises(p *page, b *compiler.Build, v verify.Verdict) {
+	if len(v.Promises) == 0 {
 		return
 	}
 	p.heading("Promises: limit, and the worst of all checks")
 	t := words.Table{Names: 6}
 	t.Row("promise", "verdict", "kept", "limit", "worst", "at", "way", "realisation")
-	for _, x := range ps {
+	for _, x := range v.Promises {
 		verdict := "kept"
 		if !x.Kept() {
 			verdict = "BROKEN"
 		}
-		limit := words.Limit(x.Worst.Limit, x.Worst.Unit)
-		if x.Worst.Unit == marginUnit {
-			limit = "> 0"
-		}
-		t.Row(x.Name, verdict, fmt.Sprintf("%d of %d", x.Checks-x.Fails, x.Checks), limit,
-			words.Quantity(x.Worst.Worst, x.Worst.Unit), at(x.Worst.AtHz), x.Worst.Way, strings.TrimPrefix(x.Worst.Realisation, "digital "))
+		t.Row(x.Promise, verdict, fmt.Sprintf("%d of %d", x.Checks-x.Fails, x.Checks), x.Worst.LimitText(),
+			x.Worst.Unit.Measured(x.Worst.Worst), at(x.Worst.AtHz), x.Worst.Way, strings.TrimPrefix(x.Worst.Realisation, "digital "))
 	}
 	p.table(&t)
 	p.note(fmt.Sprintf("magnitude and phase are judged down to %s below a way's peak",

@@ -3,7 +3,6 @@ package report_test
 import (
 	"context"
 	"fmt"
-	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -11,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"bandwright/compiler"
+	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 	"bandwright/targets/report"
 )
@@ -114,15 +114,15 @@ func TestBroken(t *testing.T) {
 	for _, f := range b.Findings {
 		if !f.Kept {
 			broken++
-			if !strings.Contains(running, report.Where(f)) {
-				t.Errorf("%q is missing in\n%s", report.Where(f), s)
+			if !strings.Contains(running, f.Where()) {
+				t.Errorf("%q is missing in\n%s", f.Where(), s)
 			}
 		}
 	}
-	for _, x := range report.Breaks(b) {
+	for _, x := range verify.VerdictOn(b.Findings).Breaks {
 		gathered += len(x.Findings)
 		if !strings.Contains(running, "to keep it: "+x.Worst.Remedy) {
-			t.Errorf("no remedy for %s", x.Head())
+			t.Errorf("no remedy for %s", x.Worst.Head())
 		}
 	}
 	if gathered != broken || broken == 0 {
@@ -152,7 +152,7 @@ func TestFiguresAreThere(t *testing.T) {
 		if start < 0 {
 			t.Fatalf("no part for %s in\n%s", d.Name(), s)
 		}
-		figures := report.Of(b, d.Name())
+		figures := verify.Of(b.Figures, d.Name())
 		if len(figures) != 3 {
 			t.Fatalf("%d figures for two ways and a sum", len(figures))
 		}
@@ -198,47 +198,11 @@ func TestShippedSpecs(t *testing.T) {
 	}
 }
 
-// The worst check of a promise is the one furthest on the wrong side, and a
-// verdict counts what it says.
-func TestPromises(t *testing.T) {
-	b := compile(t, two("0.1 dB"))
-	for _, p := range report.Promises(b) {
-		checks, fails := 0, 0
-		for _, f := range b.Findings {
-			if f.Promise != p.Name {
-				continue
-			}
-			checks++
-			if !f.Kept {
-				fails++
-			}
-			if p.Name == "stability" && f.Worst < p.Worst.Worst || p.Name != "stability" && f.Worst > p.Worst.Worst {
-				t.Errorf("%s: %v is worse than %v", p.Name, f, p.Worst)
-			}
-		}
-		if checks != p.Checks || fails != p.Fails || p.Kept() != (fails == 0) {
-			t.Errorf("%s: %d of %d, counted %d of %d", p.Name, p.Fails, p.Checks, fails, checks)
-		}
-	}
-	if report.Kept(b) {
-		t.Error("broken, and yet kept")
-	}
-	way, worst := report.TopOctave(report.Of(b, "digital 48 kHz float32"))
-	for _, f := range report.Of(b, "digital 48 kHz float32") {
-		if f.TopOctave.Known && math.Abs(f.TopOctave.Value) > math.Abs(worst.Value) {
-			t.Errorf("%s is worse than %s", f.Way, way)
-		}
-	}
-	if !worst.Known || worst.AtHz < 10000 {
-		t.Errorf("top octave: %v", worst)
-	}
-}
-
 // Rates that differ in their fifth digit are realisations of their own.
 func TestNearRates(t *testing.T) {
 	b := compile(t, strings.Replace(two("40 dB"), "[48 kHz, 96 kHz]", "[44.1 kHz, 44.104 kHz]", 1))
 	for _, d := range b.Digital {
-		if n := len(report.Of(b, d.Name())); n != 3 {
+		if n := len(verify.Of(b.Figures, d.Name())); n != 3 {
 			t.Errorf("%s has %d figures, want two ways and a sum", d.Name(), n)
 		}
 	}

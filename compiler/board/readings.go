@@ -1,13 +1,17 @@
 package board
 
 import (
+	"fmt"
 	"math"
 	"math/cmplx"
+	"strconv"
 
 	"bandwright/biquad"
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/nodal"
+	"bandwright/compiler/parallel"
 	"bandwright/compiler/verify"
+	"bandwright/compiler/words"
 )
 
 const (
@@ -22,33 +26,74 @@ const (
 	clipPerOctave, clipSteps = 12, 30
 )
 
-// InputV is the level (V RMS) that the input is made for.
+// InputV implements verify.Driven: the level (V RMS) that the input is made for.
 func (b *Board) InputV() float64 { return b.Spec.Input.LevelV }
 
-// Electric implements verify.Circuit: noise and direct voltage at a way's output, and
+// DownToDB implements verify.Strays.
+func (b *Board) DownToDB() float64 { return -downDB }
+
+// Reads implements verify.Meter.
+func (b *Board) Reads() []*verify.Quantity {
+	return []*verify.Quantity{verify.NoiseV, verify.NoiseAV, verify.Offset, verify.Clip}
+}
+
+// Readings implements verify.Meter: noise and DC offset at each way's output, and
 // the sine at the input with which the first op-amp of the way, common stages
 // included, reaches its swing.
-func (b *Board) Electric(way int, c biquad.Combination, lowHz, highHz float64) (verify.Electric, error) {
-	var e verify.Electric
-	var err error
-	s, out := b.wiring.in(c), b.wiring.outs[way]
-	if e.NoiseV, e.NoiseAV, err = s.IntegratedNoise(out, roomK, noiseFromHz, noiseToHz); err != nil {
-		return e, err
+func (b *Board) Readings(cases []verify.Case, lowHz, highHz float64) [][]verify.Reading {
+	out := make([][]verify.Reading, len(cases))
+	parallel.Each(len(cases), func(i int) {
+		if c := cases[i]; c.C != nil {
+			out[i] = b.readings(c, lowHz, highHz)
+		}
+	})
+	return out
+}
+
+// readings are those of one case; none where its equations have no solution, which
+// no promise about its response survives.
+func (b *Board) readings(c verify.Case, lowHz, highHz float64) []verify.Reading {
+	s, out := b.wiring.in(c.C), b.wiring.outs[c.Way]
+	flat, weighted, err := s.IntegratedNoise(out, roomK, noiseFromHz, noiseToHz)
+	if err != nil {
+		return nil
 	}
+	offset, err := s.Offsets(out)
+	if err != nil {
+		return nil
+	}
+	all := []verify.Reading{{Of: verify.NoiseV, Value: flat}, {Of: verify.NoiseAV, Value: weighted}, {Of: verify.Offset, Value: offset.Worst}}
 	if b.OpAmp.SwingV > 0 {
-		var gain float64
-		nodes, natural := b.outputs(way, c)
-		if gain, e.ClipHz, err = highest(s, nodes, biquad.Octaves(lowHz, highHz, clipPerOctave, natural...)); err != nil {
-			return e, err
+		nodes, natural := b.outputs(c.Way, c.C)
+		gain, hz, err := highest(s, nodes, biquad.Octaves(lowHz, highHz, clipPerOctave, natural...))
+		if err != nil {
+			return nil
 		}
 		if gain > 0 {
-			e.ClipV = b.OpAmp.SwingV / (math.Sqrt2 * gain)
+			all = append(all, verify.Reading{Of: verify.Clip, Value: 1 / (1 / (b.OpAmp.SwingV / (math.Sqrt2 * gain))), AtHz: hz})
 		}
 	}
-	o, err := s.Offsets(out)
-	e.OffsetV = o.Worst
-	return e, err
+	return all
 }
+
+// Limits implements verify.Limited.
+func (b *Board) Limits(q *verify.Quantity, _ int, f verify.Finding) (cause, remedy string) {
+	switch q {
+	case verify.NoiseV:
+		return "", "lower board.resistors.to, give board.op-amp a lower voltage-noise or current-noise, put a way's gain into the power amplifier"
+	case verify.Clip:
+		return "", fmt.Sprintf("lower board.input.level by %s dB, the boost that peaks at %s, or the gains before it, or raise board.supply",
+			strconv.FormatFloat(math.Ceil((f.Worst-f.Limit)*10)/10, 'f', -1, 64), words.Hz(f.AtHz))
+	}
+	return "", "give board.resistors and board.capacitors finer series or wider ranges, or board.op-amp a higher gain-bandwidth"
+}
+
+var _ interface {
+	verify.Driven
+	verify.Strays
+	verify.Meter
+	verify.Limited
+} = (*Board)(nil)
 
 // outputs are the nodes that op-amps drive which signal passes through on its way, in
 // one combination, and the natural frequencies (Hz) of the stages.

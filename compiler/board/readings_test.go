@@ -14,6 +14,7 @@ import (
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/nodal"
 	"bandwright/compiler/verify"
+	"bandwright/compiler/words"
 )
 
 // A sine at the clip level drives no op-amp of the whole board beyond its swing at any
@@ -130,7 +131,7 @@ board: {}
 		return verify.Finding{}, false
 	}
 	f, _ := noise("-120 dBu")
-	if f.Kept || f.Unit != "dBu" {
+	if f.Kept || f.Unit != words.DBu {
 		t.Fatalf("%+v", f)
 	}
 	_, text, _ := strings.Cut(f.Remedy, "promise.board-noise: ")

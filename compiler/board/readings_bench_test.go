@@ -1,0 +1,20 @@
+package board_test
+
+import (
+	"testing"
+
+	"bandwright/biquad"
+	"bandwright/compiler/verify"
+)
+
+// BenchmarkReadings measures noise, offset and clipping of one way of a four-way
+// board in one combination.
+func BenchmarkReadings(b *testing.B) {
+	made := shipped(b, "bittern")
+	c := make(biquad.Combination, len(made.Settings))
+	for b.Loop() {
+		if r := made.Board.Readings([]verify.Case{{Way: 3, C: c}}, 20, 20e3); len(r[0]) != 4 {
+			b.Fatal(r)
+		}
+	}
+}

@@ -1,0 +1,181 @@
+// Package digital holds a digital system as a realisation that promises are
+// judged of: quantised cascades at one rate come in, responses and readings go
+// out.
+package digital
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+
+	"bandwright/biquad"
+	"bandwright/biquad/discretize"
+	"bandwright/compiler/verify"
+	"bandwright/compiler/words"
+)
+
+// Realisation is a digital system at one rate as verify.Realisation.
+type Realisation struct {
+	name   string
+	rateHz float64
+	delayS float64
+	paths  []biquad.Cascade[biquad.Digital]
+	Traits
+	audits map[int]discretize.Audit
+}
+
+// Traits are what a digital system has beside its response. A nil function is
+// of what nobody asks for.
+type Traits struct {
+	Method string
+	Gain   float64 // at the input, linear, outside every comparison with the prototype
+	// Noise is the noise floor at a way's output (dBFS) in one combination.
+	Noise func(way int) func(verify.Combination) float64
+	// Audit is a way's safety.
+	Audit func(way int) discretize.Audit
+	// Notes say for each way where the method had to fall back, "" where not.
+	Notes []string
+}
+
+// New prepares a digital system for judging. commonDelayS is the common delay
+// that its method declares (s).
+func New(name string, s biquad.System[biquad.Digital], rateHz, commonDelayS float64, t Traits) *Realisation {
+	r := &Realisation{name: name, rateHz: rateHz, delayS: commonDelayS, Traits: t, audits: map[int]discretize.Audit{}}
+	for k := range s.Ways {
+		r.paths = append(r.paths, s.Path(k))
+	}
+	return r
+}
+
+// Name is as findings call the realisation.
+func (r *Realisation) Name() string { return r.name }
+
+// CommonDelayS is what the method declared (s).
+func (r *Realisation) CommonDelayS() float64 { return r.delayS }
+
+// RateHz implements verify.Sampled.
+func (r *Realisation) RateHz() float64 { return r.rateHz }
+
+// InputGain implements verify.FullScale.
+func (r *Realisation) InputGain() float64 { return r.Gain }
+
+// BoundDBFS implements verify.FullScale by the L1 norm of the impulse response.
+func (r *Realisation) BoundDBFS(way int, c verify.Combination) float64 {
+	return biquad.GainDB(r.Gain * math.Abs(biquad.L1(r.paths[way], c)))
+}
+
+// On prepares the responses at hz (Hz), each below half the rate.
+func (r *Realisation) On(hz []float64) verify.Responder {
+	return verify.EachWay(len(r.paths), func(way int) *biquad.Responder { return biquad.OnDigital(r.paths[way], r.rateHz, hz) })
+}
+
+// At writes a way's response in combination c at hz (Hz), each below half the
+// rate.
+func (r *Realisation) At(dst []complex128, way int, c verify.Combination, hz []float64) {
+	biquad.DigitalAt(dst, r.paths[way], c, r.rateHz, hz)
+}
+
+// Landmarks are a way's poles and zeros.
+func (r *Realisation) Landmarks(way int) []verify.Landmark {
+	var out []verify.Landmark
+	for _, s := range r.paths[way].Slots {
+		for _, d := range s.Alt {
+			for _, z := range append(d.Poles(), d.Zeros()...) {
+				if w := math.Atan2(imag(z), real(z)); w > 0 {
+					out = append(out, verify.Landmark{Hz: w / (2 * math.Pi) * r.rateHz, Q: w / (2 * math.Abs(1-math.Hypot(real(z), imag(z))))})
+				}
+			}
+		}
+	}
+	return out
+}
+
+// Reads implements verify.Meter.
+func (r *Realisation) Reads() []*verify.Quantity {
+	out := []*verify.Quantity{verify.PoleMargin, verify.Latency, verify.Sections}
+	if r.Noise != nil {
+		out = append(out, verify.Noise)
+	}
+	if r.Audit != nil {
+		out = append(out, verify.Excess)
+	}
+	return out
+}
+
+// Readings implements verify.Meter. It is for one goroutine.
+func (r *Realisation) Readings(cases []verify.Case, _, _ float64) [][]verify.Reading {
+	out := make([][]verify.Reading, len(cases))
+	var noise func(verify.Combination) float64
+	for i, c := range cases {
+		switch {
+		case c.C == nil:
+			out[i], noise = r.ofWay(c.Way), nil
+		case r.Noise != nil:
+			if noise == nil { // one way after another is asked for: one is kept at a time
+				noise = r.Noise(c.Way)
+			}
+			out[i] = []verify.Reading{{Of: verify.Noise, Value: noise(c.C)}}
+		}
+	}
+	return out
+}
+
+// ofWay is what no setting changes of a way.
+func (r *Realisation) ofWay(way int) []verify.Reading {
+	path := r.paths[way]
+	margin := 1.0
+	for _, s := range path.Slots {
+		for _, d := range s.Alt {
+			margin = math.Min(margin, d.PoleMargin())
+		}
+	}
+	out := []verify.Reading{{Of: verify.PoleMargin, Value: margin}, {Of: verify.Sections, Value: float64(len(path.Slots))},
+		{Of: verify.Latency, Value: path.DelayS + math.Max(0, r.delayS)}}
+	if r.Audit != nil {
+		a := r.Audit(way)
+		r.audits[way] = a
+		at := a.UltrasonicHz
+		if a.StopBandDB > a.UltrasonicDB {
+			at = a.StopBandHz
+		}
+		out = append(out, verify.Reading{Of: verify.Excess, Value: a.ExcessDB(), AtHz: at, Broken: a.Unsafe, Combinations: a.Of, Note: r.note(way)})
+	}
+	return out
+}
+
+// note is where the method had to fall back in a way.
+func (r *Realisation) note(way int) string {
+	if way < len(r.Notes) {
+		return r.Notes[way]
+	}
+	return ""
+}
+
+// Limits implements verify.Limited.
+func (r *Realisation) Limits(q *verify.Quantity, way int, f verify.Finding) (cause, remedy string) {
+	switch q {
+	case verify.Noise:
+		return "", "use a wider number format"
+	case verify.Latency:
+		return "", "shorten the way's delay"
+	case verify.PoleMargin:
+		return "", "the format cannot hold a pole this close to the unit circle: use a wider number format, a lower rate or a higher corner"
+	case verify.Excess:
+		return "", r.audits[way].Violations() + ": use a higher rate or another method"
+	case verify.Peak:
+		more := f.Worst - f.Limit - biquad.GainDB(r.Gain)
+		return "", fmt.Sprintf("set digital.headroom: %s dB, or lower this way's gain or the boost that peaks at %s",
+			strconv.FormatFloat(math.Ceil(more*10)/10, 'f', -1, 64), words.Hz(f.AtHz))
+	}
+	lower := ""
+	if f.AtHz > r.rateHz/8 {
+		lower = fmt.Sprintf(", end promise.band below %s", words.Hz(f.AtHz))
+	}
+	return r.note(way), fmt.Sprintf("method %s departs from the prototype towards half the rate: use a higher rate", r.Method) + lower
+}
+
+var _ interface {
+	verify.FullScale
+	verify.Meter
+	verify.Limited
+} = (*Realisation)(nil)

@@ -1,0 +1,81 @@
+package verify_test
+
+import (
+	"math/cmplx"
+	"regexp"
+	"testing"
+
+	"bandwright/biquad"
+	"bandwright/compiler/promise"
+	"bandwright/compiler/verify"
+)
+
+// measured is a third kind of realisation: responses as a measurement might have
+// them, the treble a tenth too loud and 20 µs late, and nothing else.
+type measured struct{ of *verify.Ideal }
+
+func (m measured) Name() string                     { return "measured" }
+func (m measured) CommonDelayS() float64            { return 0 }
+func (m measured) Landmarks(int) []verify.Landmark  { return nil }
+func (m measured) On(hz []float64) verify.Responder { return onGrid{m, hz} }
+func (m measured) error(way int, hz float64) complex128 {
+	if way == 0 {
+		return 1
+	}
+	return cmplx.Rect(1.1, 0) * biquad.Delay(hz, 20e-6)
+}
+
+func (m measured) At(dst []complex128, way int, c verify.Combination, hz []float64) {
+	m.of.At(dst, way, c, hz)
+	for i, f := range hz {
+		dst[i] *= m.error(way, f)
+	}
+}
+
+type onGrid struct {
+	measured
+	hz []float64
+}
+
+func (g onGrid) Response(dst []complex128, way int, c verify.Combination) { g.At(dst, way, c, g.hz) }
+
+// foreign are words that belong to boards and to arithmetic.
+var foreign = regexp.MustCompile(`(?i)board|part|resistor|capacitor|series|op-amp|supply|format|rate\b|method|digital|pole`)
+
+// A realisation that has only a response is judged by it, by the same Judge, and
+// is told of nothing that it has not: no parts, no formats.
+func TestThirdRealisation(t *testing.T) {
+	proto := twoWay(2300)
+	every := promise.Promises{Extent: verify.Extent{LowHz: 20, HighHz: 20000, DownToDB: -60}}
+	for _, r := range promise.All {
+		if r.InSpec() {
+			every = every.With(r, promise.Limit{On: true, Value: 0.01})
+		}
+	}
+	figures, findings := verify.Judge(subject(proto), measured{verify.NewIdeal(proto)}, every.Terms())
+	want := map[string]string{
+		"magnitude low": "", "magnitude high": "allow promise.magnitude: 0.828 dB", "phase low": "", "sum sum": "allow promise.sum: ",
+		"phase high": "allow promise.phase: ",
+	}
+	for _, f := range findings {
+		remedy, ok := want[f.Promise+" "+f.Way]
+		if !ok {
+			t.Errorf("judged for what it has not: %+v", f)
+		}
+		delete(want, f.Promise+" "+f.Way)
+		if f.Kept != (remedy == "") || len(f.Remedy) < len(remedy) || f.Remedy[:len(remedy)] != remedy {
+			t.Errorf("%s of %s, kept %v: %q", f.Promise, f.Way, f.Kept, f.Remedy)
+		}
+		for _, text := range []string{f.Head(), f.Where(), f.Remedy, f.Note} {
+			if w := foreign.FindString(text); w != "" {
+				t.Errorf("a measurement is told of %q: %s", w, text)
+			}
+		}
+	}
+	if len(want) != 0 || len(figures) != 3 {
+		t.Errorf("not judged: %v, %d figures", want, len(figures))
+	}
+	if f := figures[1]; f.Sections != 0 || f.Peak.Known || f.NoiseDBFS.Known || f.NoiseV.Known || !f.GroupDelay.Known {
+		t.Errorf("%+v", f)
+	}
+}
