@@ -58,24 +58,27 @@ const delayShare = 0.1
 // goalsOf are the promises as goals of a method.
 func goalsOf(w *Wanted) discretize.Goals {
 	g := discretize.Goals{
-		MagnitudeDB:  w.Promises.Goal(&promise.Magnitude),
-		SumDB:        w.Promises.Goal(&promise.Sum),
-		PhaseDeg:     w.Promises.Goal(&promise.Phase),
-		ExtraBiquads: w.Spec.Digital.ExtraBiquads,
+		MagnitudeDB: w.Promises.Goal(&promise.Magnitude),
+		SumDB:       w.Promises.Goal(&promise.Sum),
+		PhaseDeg:    w.Promises.Goal(&promise.Phase),
 	}
 	g.DelayDeg = g.PhaseDeg * delayShare
 	return g
 }
 
 // discretise makes one digital system a rate, before any rounding to words, in
-// the order of the spec's rates.
+// the order of the spec's rates; none of a spec without `digital`.
 func discretise(ctx context.Context, w *Wanted) ([]discretize.Made, error) {
 	d := w.Spec.Digital
+	if d == nil {
+		return nil, nil
+	}
 	m, ok := discretize.ByName(d.Method)
 	if !ok {
 		panic("compiler: the grammar let an unknown method pass: " + d.Method)
 	}
 	goals := goalsOf(w)
+	goals.ExtraBiquads = d.ExtraBiquads
 	made := make([]discretize.Made, len(d.RatesHz))
 	errs := make([]error, len(d.RatesHz))
 	parallel.Each(len(d.RatesHz), func(i int) {
@@ -137,6 +140,9 @@ func (w *Wanted) phaseTop(lo, hi float64) []float64 {
 // quantise rounds every system to the words of each format: float64, the
 // reference, always, and those that the spec asks for.
 func quantise(d *language.Digital, made []discretize.Made) []Digital {
+	if d == nil {
+		return nil
+	}
 	asked := map[string]bool{}
 	for _, name := range d.Formats {
 		asked[name] = true

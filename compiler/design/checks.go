@@ -35,6 +35,9 @@ func (r *resolved) checks() []language.Fault {
 // cornersAgainstRates finds filters whose corner is not below half of a rate:
 // an error for a method that cannot realise them, otherwise a warning.
 func (r *resolved) cornersAgainstRates() []language.Fault {
+	if r.spec.Digital == nil {
+		return nil
+	}
 	m, _ := discretize.ByName(r.spec.Digital.Method)
 	severity, right := language.Warning, "the realisation follows the prototype only below half the rate"
 	if m.BelowNyquist {

@@ -35,7 +35,7 @@ func Grammar(lang Tables) Type {
 		oneFilter = "[{" + lang.Kinds[0].example() + "}]"
 	}
 	crossover := crossover(lang)
-	return Type{Keys: []Key{
+	return Type{AnyOf: []string{"digital", "board"}, Keys: []Key{
 		{Name: "bandwright", Effect: Inert, Type: Type{Integer: true, Min: version, Max: version}, Required: true,
 			Doc: "The version of this language.", Example: "1"},
 		{Name: "name", Effect: Inert, Type: Type{Stem: true}, Required: true,
@@ -59,12 +59,12 @@ func Grammar(lang Tables) Type {
 			Doc: "Limits that every realisation must keep; off drops one.", Example: "{magnitude: 0.1 dB}"},
 		{Name: "regression", Effect: Tolerates, Type: Type{Keys: regressionKeys()}, Default: "{}",
 			Doc: "How far responses may move from accepted results before a check fails.", Example: "{magnitude: 0.05 dB}"},
-		{Name: "digital", Effect: RealisesDigital, Type: digital, Required: true,
-			Doc: "The sampling rates and number formats to realise the filters for.", Example: digital.example()},
+		{Name: "digital", Effect: RealisesDigital, Type: digital,
+			Doc: "The sampling rates and number formats to realise the filters for; without it the product is an analog one.", Example: digital.example()},
 		{Name: "dac", Effect: RealisesBoard, Type: Type{Keys: dacKeys()}, Default: "{}",
 			Doc: "The converter that drives a board.", Example: "{full-scale: 2 V}"},
 		{Name: "board", Effect: Offers | RealisesBoard, Type: Type{Keys: boardKeys()},
-			Doc: "What op-amp stages are built from; {} takes every default.", Example: "{supply: 15 V}"},
+			Doc: "What op-amp stages are built from; {} takes every default, and without it no board is made.", Example: "{supply: 15 V}"},
 	}}
 }
 

@@ -77,8 +77,10 @@ type Type struct {
 	MinLen, MaxLen int
 	// By is the key that tells the mappings of a list apart, where one does.
 	By string
-	// A mapping of these keys.
-	Keys []Key
+	// A mapping of these keys, of which at least one of AnyOf has to be there
+	// where there are any.
+	Keys  []Key
+	AnyOf []string
 	// Map is a mapping with free names as keys, in file order, all values of
 	// one type (ways, settings, when), from MinLen to MaxLen entries. With Name
 	// its keys are identifiers.

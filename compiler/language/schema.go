@@ -181,6 +181,13 @@ func (s *schema) mapping(t *Type) object {
 	if required != nil {
 		o = append(o, member{"required", required})
 	}
+	if len(t.AnyOf) > 0 {
+		var some []any
+		for _, name := range t.AnyOf {
+			some = append(some, object{{"required", []any{name}}})
+		}
+		o = append(o, member{"anyOf", some})
+	}
 	return append(o, member{"additionalProperties", false})
 }
 

@@ -257,6 +257,9 @@ func (w *walker) keys(n *node, t *Type, others []Type, h holder) *Value {
 		}
 		v.Fields = append(v.Fields, f)
 	}
+	if len(t.AnyOf) > 0 && !slices.ContainsFunc(t.AnyOf, func(name string) bool { return there[name] }) {
+		w.fault(h.at, fmt.Sprintf("%s has neither %s", h.name, list(ticked(t.AnyOf), "nor")), t.addingAny())
+	}
 	for i := range t.Keys {
 		k := &t.Keys[i]
 		if there[k.Name] {
@@ -272,6 +275,16 @@ func (w *walker) keys(n *node, t *Type, others []Type, h holder) *Value {
 		v.Fields = append(v.Fields, Field{Key: k.Name, KeyPos: h.at, Value: w.byDefault(k, h.at)})
 	}
 	return v
+}
+
+// addingAny says what one of AnyOf would look like.
+func (t *Type) addingAny() string {
+	var all []string
+	for _, name := range t.AnyOf {
+		k := &t.Keys[slices.IndexFunc(t.Keys, func(k Key) bool { return k.Name == name })]
+		all = append(all, code(k.Name+": "+k.Example))
+	}
+	return "add " + list(all, "or") + ", or both"
 }
 
 // adding says what a missing key would look like.

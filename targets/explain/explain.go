@@ -63,6 +63,10 @@ func (e *explainer) line(indent, text string) {
 // why says once what the choices below follow from.
 func (e *explainer) why() {
 	d := e.b.Spec.Digital
+	if d == nil {
+		e.line("", "an analog product: `explain --board` says why each of its op-amp stages is what it is")
+		return
+	}
 	m, _ := discretize.ByName(d.Method)
 	e.line("", "method "+m.Name+": "+m.Doc)
 	switch {
