@@ -43,7 +43,7 @@ func (d *difference) prototype(on func(edit) bool) *compiler.Wanted {
 	if s == nil {
 		return nil
 	}
-	s.Digital.Method = "" // so that no method refuses a corner above a rate
+	s.Digital = nil // no rate refuses a corner of what is never realised
 	w, _ := compiler.Prototype(s)
 	return w
 }

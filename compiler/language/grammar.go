@@ -59,7 +59,7 @@ func Grammar(lang Tables) Type {
 			Doc: "Limits that every realisation must keep; off drops one.", Example: "{magnitude: 0.1 dB}"},
 		{Name: "regression", Effect: Tolerates, Type: Type{Keys: regressionKeys()}, Default: "{}",
 			Doc: "How far responses may move from accepted results before a check fails.", Example: "{magnitude: 0.05 dB}"},
-		{Name: "digital", Effect: RealisesDigital, Type: digital,
+		{Name: "digital", Effect: Offers | RealisesDigital, Type: digital,
 			Doc: "The sampling rates and number formats to realise the filters for; without it the product is an analog one.", Example: digital.example()},
 		{Name: "dac", Effect: RealisesBoard, Type: Type{Keys: dacKeys()}, Default: "{}",
 			Doc: "The converter that drives a board.", Example: "{full-scale: 2 V}"},

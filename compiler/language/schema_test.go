@@ -242,7 +242,7 @@ func (p *prober) of(t *language.Type, wrap func(string) string) {
 	}
 	switch {
 	case t.Keys != nil:
-		p.keys(t.Keys, wrap)
+		p.keys(t, wrap)
 	case t.List != nil:
 		p.of(t.List, func(v string) string {
 			return wrap("[" + strings.Join(slices.Repeat([]string{v}, max(1, t.MinLen)), ", ") + "]")
@@ -276,12 +276,15 @@ func (p *prober) of(t *language.Type, wrap func(string) string) {
 	}
 }
 
-// keys probes each key of a mapping beside the required ones.
-func (p *prober) keys(keys []language.Key, wrap func(string) string) {
+// keys probes each key of a mapping beside the required ones, and what is left
+// without the first of those that may stand for each other.
+func (p *prober) keys(t *language.Type, wrap func(string) string) {
+	keys := t.Keys
 	with := func(key, value string) string {
 		var all []string
 		for _, k := range keys {
-			if k.Required && k.Name != key {
+			stands := len(t.AnyOf) > 0 && k.Name == t.AnyOf[0] && !slices.Contains(t.AnyOf, key)
+			if (k.Required || stands) && k.Name != key {
 				all = append(all, k.Name+": "+k.Example)
 			}
 		}
@@ -292,6 +295,9 @@ func (p *prober) keys(keys []language.Key, wrap func(string) string) {
 	}
 	p.try(with("", ""))
 	p.try(with("tilt", "1"))
+	if len(t.AnyOf) > 0 {
+		p.try(with(t.AnyOf[0], ""))
+	}
 	for i := range keys {
 		k := &keys[i]
 		p.try(with(k.Name, ""))

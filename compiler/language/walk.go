@@ -258,7 +258,7 @@ func (w *walker) keys(n *node, t *Type, others []Type, h holder) *Value {
 		v.Fields = append(v.Fields, f)
 	}
 	if len(t.AnyOf) > 0 && !slices.ContainsFunc(t.AnyOf, func(name string) bool { return there[name] }) {
-		w.fault(h.at, fmt.Sprintf("%s has neither %s", h.name, list(ticked(t.AnyOf), "nor")), t.addingAny())
+		w.fault(h.at, fmt.Sprintf("%s lacks %s", h.name, list(ticked(t.AnyOf), "and")), t.addingAny())
 	}
 	for i := range t.Keys {
 		k := &t.Keys[i]
