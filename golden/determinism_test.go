@@ -11,7 +11,8 @@ import (
 )
 
 // The same spec gives the same bytes on every run, in whatever folder, on one
-// processor or many, whatever the environment says, from a second build.
+// processor or many, whatever the environment says, from a second build: the
+// program's, built twice and run in two ways, and those made in this process.
 func TestRunsAreByteIdentical(t *testing.T) {
 	binary, other := filepath.Join(t.TempDir(), "bandwright"), filepath.Join(t.TempDir(), "other")
 	for _, args := range [][]string{{"-o", binary}, {"-trimpath", "-ldflags=-s -w", "-o", other}} {
@@ -25,28 +26,23 @@ func TestRunsAreByteIdentical(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		first, said := outputOf(t, binary, spec)
-		for _, run := range []struct {
-			binary string
-			env    []string
-		}{
-			{binary, nil},
-			{binary, []string{"GOMAXPROCS=1"}},
-			{binary, []string{"GOMAXPROCS=2"}},
-			{binary, []string{"GOMAXPROCS=7", "GOGC=1", "TZ=Pacific/Apia", "LANG=tr_TR.UTF-8", "LC_ALL=de_DE.UTF-8"}},
-			{other, nil},
-		} {
-			env := append(run.env, filepath.Base(run.binary))
-			again, saidAgain := outputOf(t, run.binary, spec, run.env...)
-			if said != saidAgain {
-				t.Errorf("%s, %v: the summary differs:\n%s\n%s", path, env, said, saidAgain)
+		_, files := compile(t, path)
+		here := map[string][]byte{}
+		for _, f := range files {
+			here[f.Name] = f.Data
+		}
+		one, said := outputOf(t, binary, spec, "GOMAXPROCS=1")
+		many, saidAgain := outputOf(t, other, spec, "GOMAXPROCS=7", "GOGC=1", "TZ=Pacific/Apia", "LANG=tr_TR.UTF-8", "LC_ALL=de_DE.UTF-8")
+		if said != saidAgain {
+			t.Errorf("%s: the summary differs:\n%s\n%s", path, said, saidAgain)
+		}
+		for what, again := range map[string]map[string][]byte{"one processor": one, "many processors": many} {
+			if len(here) != len(again) {
+				t.Errorf("%s, %s: %d files, then %d", path, what, len(here), len(again))
 			}
-			if len(first) != len(again) {
-				t.Errorf("%s, %v: %d files, then %d", path, env, len(first), len(again))
-			}
-			for _, name := range sorted(first) {
-				if !bytes.Equal(first[name], again[name]) {
-					t.Errorf("%s, %v: %s differs:\n%s", path, env, name, lineDifference(string(first[name]), string(again[name])))
+			for _, name := range sorted(here) {
+				if !bytes.Equal(here[name], again[name]) {
+					t.Errorf("%s, %s: %s differs:\n%s", path, what, name, lineDifference(string(here[name]), string(again[name])))
 				}
 			}
 		}

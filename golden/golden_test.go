@@ -2,7 +2,6 @@ package golden
 
 import (
 	"bytes"
-	"context"
 	"flag"
 	"fmt"
 	"io/fs"
@@ -15,7 +14,6 @@ import (
 	"testing"
 
 	"bandwright/compiler"
-	"bandwright/targets"
 )
 
 var update = flag.Bool("update", false, "rewrite the golden artefacts")
@@ -89,40 +87,6 @@ func exact() bool {
 		}
 	}
 	return true
-}
-
-// shipped are the paths of the specs that a user gets.
-func shipped(t *testing.T) []string {
-	t.Helper()
-	paths, err := filepath.Glob("../specs/*.yaml")
-	if err != nil || len(paths) == 0 {
-		t.Fatalf("no specs: %v", err)
-	}
-	return paths
-}
-
-// compile is a spec's build and all its artefacts.
-func compile(t *testing.T, path string) (*compiler.Build, []compiler.File) {
-	t.Helper()
-	src, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	b, faults, err := compiler.Compile(context.Background(), path, src)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if b == nil {
-		for _, f := range faults {
-			t.Error(f)
-		}
-		t.FailNow()
-	}
-	files, err := targets.Emit(b, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return b, files
 }
 
 // folderOf is the golden folder of a spec's artefacts: the name on its index,

@@ -1,7 +1,6 @@
 package golden
 
 import (
-	"context"
 	"encoding/csv"
 	"encoding/json"
 	"fmt"
@@ -13,7 +12,6 @@ import (
 	"testing"
 
 	"bandwright/biquad"
-	"bandwright/compiler"
 )
 
 // publishedRows reads a published table, its comments left out.
@@ -35,15 +33,6 @@ func publishedRows(t *testing.T, name string) (header map[string]int, rows [][]s
 		header[h] = i
 	}
 	return header, all[1:]
-}
-
-func compileText(t *testing.T, name, src string) *compiler.Build {
-	t.Helper()
-	b, faults, err := compiler.Compile(context.Background(), name, []byte(src))
-	if err != nil || b == nil {
-		t.Fatalf("%s: %v %v\n%s", name, err, faults, src)
-	}
-	return b
 }
 
 // withBilinear is a spec with its method replaced.
@@ -143,15 +132,6 @@ func figure(t *testing.T, s string) float64 {
 		t.Fatal(err)
 	}
 	return v
-}
-
-func shippedSpec(t *testing.T, name string) string {
-	t.Helper()
-	src, err := os.ReadFile("../specs/" + name + ".yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	return string(src)
 }
 
 // Recommendation ITU-R BS.1770, Annex 1, Tables 1 and 2: the printed
