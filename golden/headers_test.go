@@ -82,16 +82,23 @@ func TestGoldenHeadersComputeTheSimulation(t *testing.T) {
 // asks for all that there were at first.
 func inEveryFormat(t *testing.T, path string) string {
 	t.Helper()
-	var all []string
-	for _, f := range number.Formats {
-		all = append(all, f.Name)
-	}
 	src, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
+	first := "float32, float64"
+	all := first
+	for _, f := range number.Formats {
+		if !strings.Contains(first, f.Name) {
+			all += ", " + f.Name
+		}
+	}
+	asking := bytes.ReplaceAll(src, []byte("formats: ["+first+"]"), []byte("formats: ["+all+"]"))
+	if bytes.Equal(asking, src) {
+		return path
+	}
 	every := filepath.Join(t.TempDir(), filepath.Base(path))
-	write(t, every, bytes.ReplaceAll(src, []byte("formats: [float32, float64]"), []byte("formats: ["+strings.Join(all, ", ")+"]")))
+	write(t, every, asking)
 	return every
 }
 
