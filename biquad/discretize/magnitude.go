@@ -118,7 +118,7 @@ func together(as []biquad.Analog, rateHz float64, band Band, extra int) ([]plana
 		}
 		start = append(start, freed(p, a, rateHz, band))
 	}
-	spots := grid(as, rateHz, band)
+	spots := spotsOf(as, rateHz, band)
 	y := loudest(spots)
 	var best []planar
 	worst := math.Inf(1)

@@ -62,7 +62,7 @@ func newSumming(ways []Way, whole []int, rateHz float64, band Band, weigh weight
 	s := &summing{weigh: weigh}
 	for _, w := range ways {
 		s.off = append(s.off, s.total)
-		spots := levels(grid(w.Sections, rateHz, band))
+		spots := levels(spotsOf(w.Sections, rateHz, band))
 		s.ways = append(s.ways, spots)
 		s.gain = append(s.gain, w.Gain)
 		s.total += len(spots)

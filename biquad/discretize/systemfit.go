@@ -287,7 +287,7 @@ func judge(c *chorus, parts []*part, rateHz float64, band Band) System {
 	out := System{TauS: c.tau / rateHz}
 	var ways []Way
 	for i, p := range parts {
-		y := loudest(grid(p.way.Sections, rateHz, band))
+		y := loudest(spotsOf(p.way.Sections, rateHz, band))
 		audited := func(ps []planar) Realised {
 			arranged(ps, y)
 			r := Realised{Sections: digital(ps), DelaySamples: p.whole, Extra: p.extra}
