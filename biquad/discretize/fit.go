@@ -253,7 +253,7 @@ func jointly(fs []*fitting, j Job, rest float64, aims Aims) float64 {
 		ways = append(ways, Way{Sections: f.fixed, Gain: w.Gain * w.Polarity, DelayS: w.DelayS + rest})
 		band.FloorDB = math.Min(band.FloorDB, f.band.FloorDB)
 	}
-	s := Together(ways, j.RateHz, band, aims)
+	s := FitSystem(ways, j.RateHz, band, aims)
 	for i, f := range fs {
 		r := s.Ways[i]
 		f.cascade.DelayS = float64(r.DelaySamples) / j.RateHz

@@ -2,189 +2,6 @@ package discretize
 
 import "math"
 
-// system is the linear least-squares problem of one damped Newton step,
-// kept as rows rather than as normal equations: near-cancelling sections make
-// columns agree to eight digits and more, of which a product of the rows with
-// themselves would leave nothing.
-type system struct {
-	n, m int
-	a    []float64 // m rows of n+1: weighted derivatives and right side
-	r    []float64 // n+1 rows: the triangle and its right side
-	b    []float64 // work for the damped triangle, 2n rows
-	norm []float64 // column norms, for the damping
-	x    []float64
-	part []float64 // work for compress
-}
-
-func newSystem(n, rows int) *system {
-	w := n + 1
-	return &system{n: n, a: make([]float64, 0, rows*w), r: make([]float64, w*w), b: make([]float64, 2*n*w), norm: make([]float64, n), x: make([]float64, n)}
-}
-
-func (s *system) clear() { s.a, s.m = s.a[:0], 0 }
-
-// add appends one row weight·J with right side y.
-func (s *system) add(row []float64, weight, y float64) {
-	for _, x := range row[:s.n] {
-		s.a = append(s.a, weight*x)
-	}
-	s.a = append(s.a, y)
-	s.m++
-}
-
-// compress replaces the rows from the given one on, which are zero outside the
-// columns lo to hi and, where last is set, the last one, by a triangle of as
-// many rows at most. Rows of one part of a model are compressed before they
-// meet those that join the parts.
-func (s *system) compress(from, lo, hi int, last bool) {
-	w, k := s.n+1, hi-lo
-	tail := s.n // the columns kept behind hi: the right side, or the last too
-	if last {
-		tail--
-	}
-	k += s.n - tail
-	m := s.m - from
-	if m <= k {
-		return
-	}
-	if cap(s.part) < m*(k+1) {
-		s.part = make([]float64, m*(k+1))
-	}
-	part := s.part[:m*(k+1)]
-	for i := 0; i < m; i++ {
-		row := s.a[(from+i)*w : (from+i+1)*w]
-		copy(part[i*(k+1):], row[lo:hi])
-		copy(part[i*(k+1)+hi-lo:], row[tail:])
-	}
-	triangulate(part, m, k, k+1)
-	for i := 0; i < k; i++ {
-		row := s.a[(from+i)*w : (from+i+1)*w]
-		copy(row[lo:hi], part[i*(k+1):])
-		copy(row[tail:], part[i*(k+1)+hi-lo:(i+1)*(k+1)])
-	}
-	s.m = from + k
-	s.a = s.a[:s.m*w]
-}
-
-// factor turns the rows into a triangle by Householder's reflections (Golub
-// and Van Loan, Matrix Computations, section 5.2).
-func (s *system) factor() {
-	w := s.n + 1
-	for k := range s.norm {
-		sum := 0.0
-		for i := 0; i < s.m; i++ {
-			x := s.a[i*w+k]
-			sum += x * x
-		}
-		s.norm[k] = math.Sqrt(sum)
-	}
-	triangulate(s.a, s.m, s.n, w)
-	for i := range s.r {
-		s.r[i] = 0
-	}
-	for i := 0; i < s.n && i < s.m; i++ {
-		copy(s.r[i*w+i:(i+1)*w], s.a[i*w+i:(i+1)*w])
-	}
-}
-
-// solve puts the step that minimises |A·x - b|² + λ·|D·x|² into x, D the
-// column norms. It reports whether the step is finite.
-func (s *system) solve(lambda float64) bool {
-	n, w := s.n, s.n+1
-	for i := range s.b {
-		s.b[i] = 0
-	}
-	copy(s.b, s.r[:n*w])
-	root := math.Sqrt(lambda)
-	for i := 0; i < n; i++ {
-		d := s.norm[i]
-		if d == 0 {
-			d = 1
-		}
-		s.b[(n+i)*w+i] = root * d
-	}
-	triangulate(s.b, 2*n, n, w)
-	for i := n - 1; i >= 0; i-- {
-		sum := s.b[i*w+n]
-		for k := i + 1; k < n; k++ {
-			sum -= s.b[i*w+k] * s.x[k]
-		}
-		s.x[i] = sum / s.b[i*w+i]
-		if math.IsNaN(s.x[i]) || math.IsInf(s.x[i], 0) {
-			return false
-		}
-	}
-	return true
-}
-
-// again solves for another right side Aᵀ·y with the triangle R of the last
-// solve, in place: RᵀR·x = y.
-func (s *system) again(y []float64) {
-	n, w := s.n, s.n+1
-	for i := 0; i < n; i++ {
-		for k := 0; k < i; k++ {
-			y[i] -= s.b[k*w+i] * y[k]
-		}
-		y[i] /= s.b[i*w+i]
-	}
-	for i := n - 1; i >= 0; i-- {
-		for k := i + 1; k < n; k++ {
-			y[i] -= s.b[i*w+k] * y[k]
-		}
-		y[i] /= s.b[i*w+i]
-	}
-}
-
-// triangulate reflects the first n columns of m rows of width w into an upper
-// triangle in place.
-func triangulate(a []float64, m, n, w int) {
-	dots := make([]float64, w)
-	for k := 0; k < n && k < m; k++ {
-		sum := 0.0
-		for i := k; i < m; i++ {
-			x := a[i*w+k]
-			sum += x * x
-		}
-		if sum == 0 {
-			continue
-		}
-		alpha := -math.Copysign(math.Sqrt(sum), a[k*w+k])
-		v0 := a[k*w+k] - alpha
-		// Householder's vector is (v0, a[k+1..][k]); its square is 2·(α² - α·a_kk).
-		beta := 1 / (float64(-alpha * v0))
-		d := dots[:w-k-1]
-		for j := range d {
-			d[j] = v0 * a[k*w+k+1+j]
-		}
-		for i := k + 1; i < m; i++ {
-			v := a[i*w+k]
-			if v == 0 {
-				continue
-			}
-			row := a[i*w+k+1 : i*w+w]
-			for j, x := range row[:len(d)] {
-				d[j] += v * x
-			}
-		}
-		for j := range d {
-			d[j] *= beta
-			a[k*w+k+1+j] -= v0 * d[j]
-		}
-		for i := k + 1; i < m; i++ {
-			v := a[i*w+k]
-			if v == 0 {
-				continue
-			}
-			row := a[i*w+k+1 : i*w+w]
-			for j := range row[:len(d)] {
-				row[j] -= v * d[j]
-			}
-			a[i*w+k] = 0
-		}
-		a[k*w+k] = alpha
-	}
-}
-
 // model is something under fit, with parameters.
 type model interface {
 	size() int
@@ -200,7 +17,7 @@ type problem interface {
 	// realisable.
 	errors(m model, e, rows []float64)
 	// load adds the weighted rows to the system.
-	load(s *system, e, rows, weight, right []float64)
+	load(s *leastSquares, e, rows, weight, right []float64)
 }
 
 // fitter improves one model of a problem.
@@ -208,7 +25,7 @@ type fitter struct {
 	of    problem
 	m     model
 	n     int // parameters
-	sys   *system
+	sys   *leastSquares
 	rows  []float64 // derivatives, n an error
 	e, t  []float64 // errors of the model, and of a trial
 	w, y  []float64 // weights and right sides of a step
@@ -240,7 +57,7 @@ func (e *effort) spend(work float64) bool {
 // means that all are.
 func newFitter(m model, of problem, safe func(model) bool) *fitter {
 	n, k := m.size(), of.count()
-	f := &fitter{of: of, m: m, n: n, safe: safe, sys: newSystem(n, k), rows: make([]float64, k*n)}
+	f := &fitter{of: of, m: m, n: n, safe: safe, sys: newLeastSquares(n, k), rows: make([]float64, k*n)}
 	f.e, f.t, f.w, f.y = make([]float64, k), make([]float64, k), make([]float64, k), make([]float64, k)
 	of.errors(m, f.e, f.rows)
 	return f

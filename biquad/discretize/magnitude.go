@@ -68,7 +68,7 @@ func magnitude(as []biquad.Analog, rateHz float64, band Band, extra int) ([]plan
 		case isAllPass(a):
 			ps = append(ps, match(a, rateHz, band.HighHz))
 		case rightZeros(a) > 0:
-			qs, ok := together([]biquad.Analog{a}, rateHz, band, 0)
+			qs, ok := asOneRatio([]biquad.Analog{a}, rateHz, band, 0)
 			qs[0].n = flipped(qs[0].n, a)
 			ps = append(ps, qs...)
 			fitted = fitted && ok
@@ -76,13 +76,13 @@ func magnitude(as []biquad.Analog, rateHz float64, band Band, extra int) ([]plan
 			plain = append(plain, a)
 		}
 	}
-	groups := (len(plain) + maxTogether - 1) / maxTogether
+	groups := (len(plain) + mostInRatio - 1) / mostInRatio
 	for g := 0; g < groups; g++ {
 		more := extra / groups
 		if g < extra%groups {
 			more++
 		}
-		qs, ok := together(plain[g*len(plain)/groups:(g+1)*len(plain)/groups], rateHz, band, more)
+		qs, ok := asOneRatio(plain[g*len(plain)/groups:(g+1)*len(plain)/groups], rateHz, band, more)
 		ps = append(ps, qs...)
 		fitted = fitted && ok
 	}
@@ -95,9 +95,9 @@ func magnitude(as []biquad.Analog, rateHz float64, band Band, extra int) ([]plan
 	return ps, fitted
 }
 
-// maxTogether is the number of sections whose |H|² is one ratio of
+// mostInRatio is the number of sections whose |H|² is one ratio of
 // polynomials: up to degree 12, whose roots double precision still resolves.
-const maxTogether = 6
+const mostInRatio = 6
 
 // polishedDB is the error from which on a fitted ratio is not refined section
 // by section.
@@ -106,9 +106,9 @@ const polishedDB = 1e-6
 // settledDB is the error from which on no second start is tried.
 const settledDB = 5e-4
 
-// together fits sections with left-half-plane zeros as one ratio. It returns
+// asOneRatio fits sections with left-half-plane zeros as one ratio. It returns
 // the matched sections and false where no fit keeps the limits.
-func together(as []biquad.Analog, rateHz float64, band Band, extra int) ([]planar, bool) {
+func asOneRatio(as []biquad.Analog, rateHz float64, band Band, extra int) ([]planar, bool) {
 	var start []planar
 	negative := false
 	for _, a := range as {
@@ -137,7 +137,7 @@ func together(as []biquad.Analog, rateHz float64, band Band, extra int) ([]plana
 		for k := range pairs {
 			pairs[k] = spares[(i+k)%len(spares)]
 		}
-		if ps, ok := ratioFit(rationalOf(start, y, pairs), as, band, spots, y); ok {
+		if ps, ok := ratioFit(ratioModelOf(start, y, pairs), as, band, spots, y); ok {
 			try(ps)
 			if worst > polishedDB {
 				try(sectionFit(ps, spots, y))
@@ -189,7 +189,7 @@ func freed(p planar, a biquad.Analog, rateHz float64, band Band) planar {
 var stages = [...]struct{ p, steps int }{{2, 60}, {4, 20}, {8, 20}, {16, 20}, {32, 20}, {64, 20}, {128, 20}}
 
 // ratioFit fits a ratio and returns its sections.
-func ratioFit(r *rational, as []biquad.Analog, band Band, spots []spot, y float64) ([]planar, bool) {
+func ratioFit(r *ratioModel, as []biquad.Analog, band Band, spots []spot, y float64) ([]planar, bool) {
 	f := newFitter(r, levels(lifted(spots, as)), nil)
 	f.reduce(stages[0].p, stages[0].steps)
 	f = newFitter(f.m, levels(spots), nil)
@@ -206,16 +206,16 @@ func ratioFit(r *rational, as []biquad.Analog, band Band, spots []spot, y float6
 		f.reduce(64, 10)
 		f.reduce(128, 20)
 	}
-	return f.m.(*rational).planars(y)
+	return f.m.(*ratioModel).planars(y)
 }
 
 // sectionFit fits sections by their own coefficients within the limits.
 func sectionFit(start []planar, spots []spot, y float64) []planar {
-	s := shapeOf(start, y)
+	s := sectionModelOf(start, y)
 	least := 0.1 * s.margin()
-	f := newFitter(s, levels(spots), func(m model) bool { return m.(*shape).margin() > least })
+	f := newFitter(s, levels(spots), func(m model) bool { return m.(*sectionModel).margin() > least })
 	for _, st := range stages {
 		f.reduce(st.p, st.steps)
 	}
-	return f.m.(*shape).planars()
+	return f.m.(*sectionModel).planars()
 }

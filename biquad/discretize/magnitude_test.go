@@ -92,7 +92,7 @@ func TestAdverseCascades(t *testing.T) {
 					t.Errorf("fitted %v, %+v, want %g dB", f.Fitted, f.Audit, c.worst)
 				}
 				// A sum with something ordinary: whatever the goals, safe.
-				s := Together([]Way{{Sections: c.as, Gain: 1}, {Sections: lr(4, 3000, true), Gain: 1}}, rate, Audible(rate), demands["default"])
+				s := FitSystem([]Way{{Sections: c.as, Gain: 1}, {Sections: lr(4, 3000, true), Gain: 1}}, rate, Audible(rate), demands["default"])
 				for _, w := range s.Ways {
 					for _, d := range w.Sections {
 						checkSection(t, d)
@@ -214,7 +214,7 @@ func TestLeastSquaresStep(t *testing.T) {
 	rows := [][]float64{{1, 2, 0}, {0, 1, 0}, {3, 1, 0}, {0, 1, 1}, {2, 2, 2}, {1, 0, 5}, {4, 0, 0}, {2, 0, 1}, {3, 0, -1}}
 	want := []float64{0.5, -2, 3}
 	for _, compress := range []bool{false, true} {
-		s := newSystem(3, len(rows))
+		s := newLeastSquares(3, len(rows))
 		for i, r := range rows {
 			y := 0.0
 			for k, x := range r {
@@ -276,7 +276,7 @@ func (valley) errors(m model, e, rows []float64) {
 	}
 }
 
-func (valley) load(s *system, _, rows, weight, right []float64) {
+func (valley) load(s *leastSquares, _, rows, weight, right []float64) {
 	for i, w := range weight {
 		if w != 0 {
 			s.add(rows[2*i:2*i+2], w, right[i])

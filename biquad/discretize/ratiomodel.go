@@ -6,7 +6,7 @@ import (
 	"sort"
 )
 
-// rational is |H|² of a cascade as a ratio of polynomials in y,
+// ratioModel is |H|² of a cascade as a ratio of polynomials in y,
 //
 //	|H|² = y^dc · Π(1 - y/a)² · P(y)/Q(y),
 //
@@ -16,7 +16,7 @@ import (
 // Loeb, "Algorithms for Chebyshev approximations using the ratio of linear
 // forms", J. SIAM 8, 1960), so that damped Newton steps reach it from almost
 // any start. What it cannot express are limits on poles.
-type rational struct {
+type ratioModel struct {
 	dc    int
 	axis  []float64 // a: squares of zeros on the axis
 	p, q  []float64
@@ -34,10 +34,10 @@ var (
 	spares = [...]spare{{4, 2, 1}, {36, 18, 1}, {0.25, 1.5, 1}, {64, -8, 1}, {0.01, 0.1, 1}, {1600, 40, 1}}
 )
 
-// rationalOf multiplies sections out, raises each to second order and adds
+// ratioModelOf multiplies sections out, raises each to second order and adds
 // the extra pairs. The coefficient of Q that dominates at y is fixed.
-func rationalOf(ps []planar, y float64, extra []spare) *rational {
-	r := &rational{p: []float64{1}, q: []float64{1}}
+func ratioModelOf(ps []planar, y float64, extra []spare) *ratioModel {
+	r := &ratioModel{p: []float64{1}, q: []float64{1}}
 	for _, s := range ps {
 		n, d := square(s.n), square(s.d)
 		if s.n[1] == 0 && s.n[0]*s.n[2] > 0 {
@@ -77,9 +77,9 @@ func square(c [3]float64) []float64 {
 	return []float64{c[0] * c[0], float64(c[1]*c[1]) - float64(2*c[0]*c[2]), c[2] * c[2]}
 }
 
-func (r *rational) size() int { return len(r.p) + len(r.q) - 1 }
+func (r *ratioModel) size() int { return len(r.p) + len(r.q) - 1 }
 
-func (r *rational) level(y float64, row []float64) float64 {
+func (r *ratioModel) level(y float64, row []float64) float64 {
 	p, q := horner(r.p, y), horner(r.q, y)
 	if !(p > 0 && q > 0) {
 		return math.Inf(1)
@@ -111,7 +111,7 @@ func (r *rational) level(y float64, row []float64) float64 {
 	return dbPerNeper / 2 * math.Log(h)
 }
 
-func (r *rational) moved(x []float64) model {
+func (r *ratioModel) moved(x []float64) model {
 	m := *r
 	m.p, m.q = append([]float64(nil), r.p...), append([]float64(nil), r.q...)
 	for k := range m.p {
@@ -130,7 +130,7 @@ func (r *rational) moved(x []float64) model {
 // planars are sections with that response at y, where it must not vanish, in
 // no particular order. There are none where Q has a root on the positive axis
 // or the roots could not be found.
-func (r *rational) planars(y float64) ([]planar, bool) {
+func (r *ratioModel) planars(y float64) ([]planar, bool) {
 	ds, ok := factors(r.q, false)
 	if !ok {
 		return nil, false

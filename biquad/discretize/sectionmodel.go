@@ -6,7 +6,7 @@ import (
 	"bandwright/biquad"
 )
 
-// factor is one numerator or denominator of a shape, with coefficients ≥ 0 of
+// factor is one numerator or denominator of a sectionModel, with coefficients ≥ 0 of
 // which some are free; the logarithms of the free ones are parameters, so
 // that no step can leave the stable region.
 type factor struct {
@@ -15,10 +15,10 @@ type factor struct {
 	sign  float64
 }
 
-// shape is a cascade under fit as sections: a gain, then numerators and
+// sectionModel is a cascade under fit as sections: a gain, then numerators and
 // denominators by turns. It is slow where sections coincide or cancel, but
 // can keep limits on every pole.
-type shape struct {
+type sectionModel struct {
 	gainDB  float64 // parameter 0
 	factors []factor
 	n       int
@@ -30,11 +30,11 @@ const dbPerNeper = 8.685889638065036553
 // tiny keeps logarithms finite at a zero on the axis.
 const tiny = 1e-60
 
-// shapeOf makes a shape of sections. Coefficients that are zero stay zero;
+// sectionModelOf makes a sectionModel of sections. Coefficients that are zero stay zero;
 // the one that dominates a factor at y is fixed, and the common gain takes
 // its place.
-func shapeOf(ps []planar, y float64) *shape {
-	s := &shape{n: 1}
+func sectionModelOf(ps []planar, y float64) *sectionModel {
+	s := &sectionModel{n: 1}
 	gain := 0.0
 	for _, p := range ps {
 		for side, c := range [2][3]float64{p.n, p.d} {
@@ -65,7 +65,7 @@ func shapeOf(ps []planar, y float64) *shape {
 }
 
 // planars are the sections, the gain in the first.
-func (s *shape) planars() []planar {
+func (s *sectionModel) planars() []planar {
 	var ps []planar
 	g := biquad.FromDB(s.gainDB)
 	for i := 0; i < len(s.factors); i += 2 {
@@ -80,7 +80,7 @@ func (s *shape) planars() []planar {
 }
 
 // margin is the least pole margin of the sections.
-func (s *shape) margin() float64 {
+func (s *sectionModel) margin() float64 {
 	m := 1.0
 	for i := 1; i < len(s.factors); i += 2 {
 		m = math.Min(m, margin(s.factors[i].c))
@@ -88,9 +88,9 @@ func (s *shape) margin() float64 {
 	return m
 }
 
-func (s *shape) size() int { return s.n }
+func (s *sectionModel) size() int { return s.n }
 
-func (s *shape) level(y float64, row []float64) float64 {
+func (s *sectionModel) level(y float64, row []float64) float64 {
 	num, den, db := 1.0, 1.0, s.gainDB
 	for i := range s.factors {
 		f := &s.factors[i]
@@ -128,7 +128,7 @@ func (s *shape) level(y float64, row []float64) float64 {
 // longestStep limits the change of a logarithm in one step.
 const longestStep = 2
 
-func (s *shape) moved(x []float64) model {
+func (s *sectionModel) moved(x []float64) model {
 	c := *s
 	c.factors = append([]factor(nil), s.factors...)
 	scale := 1.0
@@ -145,39 +145,4 @@ func (s *shape) moved(x []float64) model {
 		}
 	}
 	return &c
-}
-
-// leveller is a model with a response in dB at y = tan²(ω/2).
-type leveller interface {
-	model
-	level(y float64, row []float64) float64
-}
-
-// levels is the problem of a response in dB at spots.
-type levels []spot
-
-func (ls levels) count() int { return len(ls) }
-
-// errors are those of the level in dB, at guards only what exceeds the limit.
-func (ls levels) errors(m model, dst, rows []float64) {
-	l, n := m.(leveller), m.size()
-	for i, p := range ls {
-		var row []float64
-		if rows != nil {
-			row = rows[i*n : (i+1)*n]
-		}
-		e := l.level(p.y, row) - p.want
-		if p.guard == above && e < 0 || p.guard == below && e > 0 {
-			e = 0
-		}
-		dst[i] = e
-	}
-}
-
-func (ls levels) load(s *system, _, rows, weight, right []float64) {
-	for i, w := range weight {
-		if w != 0 {
-			s.add(rows[i*s.n:(i+1)*s.n], w, right[i])
-		}
-	}
 }

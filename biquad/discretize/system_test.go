@@ -163,7 +163,7 @@ func TestSystemsKeepTheirGoals(t *testing.T) {
 				}
 				t.Run(fmt.Sprint(s.name, " ", name, " ", rate), func(t *testing.T) {
 					t.Parallel()
-					r := Together(s.ways, rate, Audible(rate), g)
+					r := FitSystem(s.ways, rate, Audible(rate), g)
 					extra := 0
 					for _, w := range r.Ways {
 						extra += w.Extra
@@ -184,7 +184,7 @@ func TestSystemsKeepTheirGoals(t *testing.T) {
 
 // checkSum measures the sum and the declared delay from the coefficients
 // alone: the realised sum against the prototype's, delayed by TauS.
-func checkSum(t *testing.T, ways []Way, r System, rate float64, g Aims) {
+func checkSum(t *testing.T, ways []Way, r SystemFit, rate float64, g Aims) {
 	t.Helper()
 	const phaseDeg = 12 // more would be another delay: a tenth of a sample is 16° at 20 kHz
 	for _, hz := range []float64{31, 111, 507, 1003, 2011, 4999, 9001, 14003, 18011} {
@@ -222,7 +222,7 @@ func TestAllPassKeepsItsPhase(t *testing.T) {
 			continue
 		}
 		g := Aims{WayDB: 0.05, SumDB: 0.05, PhaseDeg: 0.9}
-		r := Together([]Way{{Sections: p.analog(), Gain: 1}}, 48000, Audible(48000), g)
+		r := FitSystem([]Way{{Sections: p.analog(), Gain: 1}}, 48000, Audible(48000), g)
 		t.Logf("%s: %.4f dB, %.3f°, τ %.3f samples", p.Name, r.WayDB(), r.SumPhaseDeg, r.TauS*48000)
 		if !r.Keeps(g, Guarded) {
 			t.Errorf("%s: %.3g dB, %.3g°", p.Name, r.WayDB(), r.SumPhaseDeg)
@@ -240,7 +240,7 @@ func TestSystemsAreStable(t *testing.T) {
 			t.Run(fmt.Sprint(s.name, " ", rate), func(t *testing.T) {
 				t.Parallel()
 				g := demands["default"]
-				a := Together(s.ways, rate, Audible(rate), g)
+				a := FitSystem(s.ways, rate, Audible(rate), g)
 				top := s.ways[len(s.ways)-1].Sections[0].W0
 				low := s.ways[0].Sections[0].W0
 				corners := []float64{top}
@@ -250,7 +250,7 @@ func TestSystemsAreStable(t *testing.T) {
 				for _, corner := range corners {
 					for _, factor := range []float64{0.999, 1.001} {
 						moved := withCorner(s.ways, corner, factor)
-						worst := strays(s.ways, moved, a, Together(moved, rate, Audible(rate), g), rate)
+						worst := strays(s.ways, moved, a, FitSystem(moved, rate, Audible(rate), g), rate)
 						if worst > stableDB {
 							t.Errorf("%.0f Hz times %g moves a way by %.4f dB too much", corner/(2*math.Pi), factor, worst)
 						}
@@ -276,7 +276,7 @@ func withCorner(ways []Way, corner, factor float64) []Way {
 }
 
 // strays is the greatest change (dB) of a realised way beyond its prototype's.
-func strays(from, to []Way, a, b System, rate float64) float64 {
+func strays(from, to []Way, a, b SystemFit, rate float64) float64 {
 	worst := 0.0
 	for i := range from {
 		for k := 0; k < 300; k++ {
@@ -338,12 +338,12 @@ func TestRegroupedKeepsTheResponse(t *testing.T) {
 // says.
 func TestLengthenedStartsRespondTheSame(t *testing.T) {
 	const tolerance = 1e-12
-	voices := []*voice{
-		voiceOf([]planar{match(lowpass(3000, 0.8), 48000, 20e3), match(bell(9000, 2, -5), 48000, 20e3)}, 1),
-		voiceOf([]planar{match(highpass(3000, 0.8), 48000, 20e3)}, 1),
+	models := []*wayModel{
+		wayModelOf([]planar{match(lowpass(3000, 0.8), 48000, 20e3), match(bell(9000, 2, -5), 48000, 20e3)}, 1),
+		wayModelOf([]planar{match(highpass(3000, 0.8), 48000, 20e3)}, 1),
 	}
-	voices[1].negative = !voices[1].negative
-	c := chorusOf(voices, 0.3)
+	models[1].negative = !models[1].negative
+	c := systemModelOf(models, 0.3)
 	for _, ways := range [][]int{{1}, {0, 1}} {
 		for i, l := range c.lengthened(ways) {
 			for _, way := range ways {

@@ -19,8 +19,8 @@ type Aims struct {
 	Extra      int // biquads beyond the prototype's that a way may have
 }
 
-// Realised is one way of a realised system.
-type Realised struct {
+// WayFit is one way of a realised system.
+type WayFit struct {
 	Sections     []biquad.Digital // Delta form, in the order to run them, the way's gain not included
 	DelaySamples int              // to be run besides the sections
 	Extra        int              // biquads beyond the prototype's sections
@@ -29,9 +29,9 @@ type Realised struct {
 	relativeDeg  float64 // the larger relative phase at its crossovers
 }
 
-// System is a realised system of ways that sum.
-type System struct {
-	Ways []Realised
+// SystemFit is a realised system of ways that sum.
+type SystemFit struct {
+	Ways []WayFit
 	// TauS is the delay in seconds by which all ways, and so their sum, lag
 	// the prototype.
 	TauS float64
@@ -45,7 +45,7 @@ type System struct {
 }
 
 // WayDB is the largest error of a way.
-func (s System) WayDB() float64 {
+func (s SystemFit) WayDB() float64 {
 	e := 0.0
 	for _, w := range s.Ways {
 		e = math.Max(e, w.Audit.WorstDB)
@@ -54,13 +54,13 @@ func (s System) WayDB() float64 {
 }
 
 // Keeps reports whether the system keeps goals and limits.
-func (s System) Keeps(g Aims, l Limits) bool {
+func (s SystemFit) Keeps(g Aims, l Limits) bool {
 	return s.safe(l) && s.miss(g) <= 1
 }
 
 // OverlapDeg is the largest phase error of a way where it overlaps a
 // neighbour.
-func (s System) OverlapDeg() float64 {
+func (s SystemFit) OverlapDeg() float64 {
 	e := 0.0
 	for _, w := range s.Ways {
 		e = math.Max(e, w.OverlapDeg)
@@ -68,7 +68,7 @@ func (s System) OverlapDeg() float64 {
 	return e
 }
 
-func (s System) safe(l Limits) bool {
+func (s SystemFit) safe(l Limits) bool {
 	for _, w := range s.Ways {
 		if !w.Audit.Keeps(l) {
 			return false
@@ -78,7 +78,7 @@ func (s System) safe(l Limits) bool {
 }
 
 // ranks orders results: the miss, after all that break a limit.
-func (s System) ranks(g Aims) float64 {
+func (s SystemFit) ranks(g Aims) float64 {
 	if !s.safe(Guarded) {
 		return 1e6 + s.miss(g)
 	}
@@ -86,7 +86,7 @@ func (s System) ranks(g Aims) float64 {
 }
 
 // miss is the largest excess over a goal, as a ratio.
-func (s System) miss(g Aims) float64 {
+func (s SystemFit) miss(g Aims) float64 {
 	m := math.Max(s.SumDB/g.SumDB, s.PhaseDeg/g.PhaseDeg)
 	for _, w := range s.Ways {
 		m = math.Max(m, w.miss(g))
@@ -95,7 +95,7 @@ func (s System) miss(g Aims) float64 {
 }
 
 // miss is the way's own largest excess over a goal, as a ratio.
-func (r Realised) miss(g Aims) float64 {
+func (r WayFit) miss(g Aims) float64 {
 	m := math.Max(r.Audit.WorstDB/g.WayDB, r.relativeDeg/g.PhaseDeg)
 	if g.OverlapDeg > 0 {
 		m = math.Max(m, r.OverlapDeg/g.OverlapDeg)
@@ -115,7 +115,7 @@ type part struct {
 	weight []float64
 }
 
-// Together realises a system of ways that sum at rateHz (Hz), all lagging the
+// FitSystem realises a system of ways that sum at rateHz (Hz), all lagging the
 // prototype by the same time: the ways' magnitudes, the relative phase of
 // neighbours and the sum in one fit. A way's delay goes into whole samples as
 // far as it can. An extra biquad is spent only on a way without which a goal
@@ -127,21 +127,21 @@ type part struct {
 // 2 to 32, the first norm that keeps the goals on the judge's dense grid; one
 // more biquad where none does, from the best fit without it and from anew. Aims
 // of zero ask for the best there is.
-func Together(ways []Way, rateHz float64, band Band, goals Aims) System {
+func FitSystem(ways []Way, rateHz float64, band Band, goals Aims) SystemFit {
 	var heard []Way
 	for _, w := range ways {
 		if w.heard() {
 			heard = append(heard, w)
 		}
 	}
-	out := System{}
+	out := SystemFit{}
 	if len(heard) > 0 {
-		out = sounding(heard, rateHz, band, goals)
+		out = fitHeard(heard, rateHz, band, goals)
 	}
 	for i, w := range ways {
 		if !w.heard() {
 			f := Magnitude(w.Sections, rateHz, band, 0)
-			r := Realised{Sections: f.Sections, DelaySamples: int(math.Max(math.Round(w.DelayS*rateHz), 0)), Audit: f.Audit}
+			r := WayFit{Sections: f.Sections, DelaySamples: int(math.Max(math.Round(w.DelayS*rateHz), 0)), Audit: f.Audit}
 			out.Ways = slices.Insert(out.Ways, i, r)
 		}
 	}
@@ -157,8 +157,8 @@ func (w Way) heard() bool {
 	return g != 0
 }
 
-// sounding is Together for ways that all respond.
-func sounding(ways []Way, rateHz float64, band Band, goals Aims) System {
+// fitHeard is FitSystem for ways that all respond.
+func fitHeard(ways []Way, rateHz float64, band Band, goals Aims) SystemFit {
 	for _, x := range []*float64{&goals.WayDB, &goals.SumDB, &goals.PhaseDeg} {
 		*x = math.Max(*x, finestGoal)
 	}
@@ -234,7 +234,7 @@ const finestGoal = 1e-6
 
 // better reports whether a is safe and clearly nearer to the goals than b, or
 // b is not safe.
-func better(a, b System, g Aims) bool {
+func better(a, b SystemFit, g Aims) bool {
 	if !a.safe(Guarded) {
 		return false
 	}
@@ -245,7 +245,7 @@ func better(a, b System, g Aims) bool {
 // that may where only the sum misses, ordered by what it is likely to gain:
 // those with a high-pass and so with all zeros taken first, then by the miss.
 // all are the ways that may.
-func costliest(s System, parts []*part, g Aims) (order, all []int) {
+func costliest(s SystemFit, parts []*part, g Aims) (order, all []int) {
 	score := make([]float64, len(parts))
 	for i, p := range parts {
 		if p.extra == g.Extra {
@@ -283,14 +283,14 @@ func (p *part) start(rateHz float64, band Band) {
 }
 
 // judge audits a fitted system on a dense grid of its own.
-func judge(c *chorus, parts []*part, rateHz float64, band Band) System {
-	out := System{TauS: c.tau / rateHz}
+func judge(c *systemModel, parts []*part, rateHz float64, band Band) SystemFit {
+	out := SystemFit{TauS: c.tau / rateHz}
 	var ways []Way
 	for i, p := range parts {
 		y := loudest(spotsOf(p.way.Sections, rateHz, band))
-		audited := func(ps []planar) Realised {
+		audited := func(ps []planar) WayFit {
 			arranged(ps, y)
-			r := Realised{Sections: digital(ps), DelaySamples: p.whole, Extra: p.extra}
+			r := WayFit{Sections: digital(ps), DelaySamples: p.whole, Extra: p.extra}
 			r.Audit = Inspect(p.way.Sections, r.Sections, rateHz, band)
 			return r
 		}
@@ -311,7 +311,7 @@ func judge(c *chorus, parts []*part, rateHz float64, band Band) System {
 }
 
 // measure fills in what concerns more than one way.
-func (s *System) measure(ways []Way, rateHz float64, band Band) {
+func (s *SystemFit) measure(ways []Way, rateHz float64, band Band) {
 	top := math.Min(band.HighHz, 0.499*rateHz)
 	at := func(hz float64) (have, want []complex128, sum, ideal complex128, size float64) {
 		pt := biquad.PointAt(hz, rateHz)

@@ -24,11 +24,11 @@ func (w Way) at(hz float64) complex128 {
 	return h
 }
 
-// summing is the problem of a joint fit at one sampling rate: every way's
+// systemProblem is the problem of a joint fit at one sampling rate: every way's
 // level at its own spots, and at shared spots the relative phase of
 // neighbouring ways, the level and phase of the sum, and each way's own phase
 // where it overlaps a neighbour, all against the prototype delayed by one τ.
-type summing struct {
+type systemProblem struct {
 	ways   []levels
 	gain   []float64
 	shared []junction
@@ -56,10 +56,10 @@ type junction struct {
 
 const degrees = 180 / math.Pi
 
-// newSumming prepares the problem. whole is the delay line of each way, in
+// newSystemProblem prepares the problem. whole is the delay line of each way, in
 // samples: what is left of its delay is the sections'.
-func newSumming(ways []Way, whole []int, rateHz float64, band Band, weigh weights) *summing {
-	s := &summing{weigh: weigh}
+func newSystemProblem(ways []Way, whole []int, rateHz float64, band Band, weigh weights) *systemProblem {
+	s := &systemProblem{weigh: weigh}
 	for _, w := range ways {
 		s.off = append(s.off, s.total)
 		spots := levels(spotsOf(w.Sections, rateHz, band))
@@ -96,15 +96,12 @@ func newSumming(ways []Way, whole []int, rateHz float64, band Band, weigh weight
 
 // perJunction is the number of errors at a shared spot: neighbours' relative
 // phases, the sum's level and phase, and each way's own phase.
-func (s *summing) perJunction() int { return 2*len(s.ways) + 1 }
+func (s *systemProblem) perJunction() int { return 2*len(s.ways) + 1 }
 
-// overlapDB is how near in level a neighbour must be for a way's own phase to
-// matter (dB). The weight of a fit fades out over fadeDB more, so that it also
-// answers for the edge and for levels that settings move.
-const (
-	overlapDB = 20
-	fadeDB    = 6
-)
+// fadeDB (dB): the weight of a way's own phase fades out over as much beyond
+// biquad.NeighbourDB, so that a fit also answers for the edge and for levels that
+// settings move.
+const fadeDB = 6
 
 // sharing is, for each way, how much its own phase counts where the ways are h;
 // the floor is before the ways' gains.
@@ -115,12 +112,8 @@ func sharing(h []complex128, gains []float64, floorDB float64) []float64 {
 		if own <= floorDB+biquad.GainDB(math.Abs(gains[i])) {
 			continue
 		}
-		for _, n := range [2]int{i - 1, i + 1} {
-			if n >= 0 && n < len(h) {
-				x := (overlapDB + fadeDB - math.Abs(biquad.DB(h[n])-own)) / fadeDB
-				out[i] = math.Max(out[i], math.Min(x, 1))
-			}
-		}
+		margin := biquad.NeighbourMarginDB(biquad.NeighbourDB+fadeDB, i, len(h), func(n int) float64 { return biquad.DB(h[n]) - own })
+		out[i] = math.Max(0, math.Min(margin/fadeDB, 1))
 	}
 	return out
 }
@@ -182,16 +175,12 @@ func crossovers(ways []Way, low, high float64) []float64 {
 	return out
 }
 
-func (s *summing) count() int { return s.total }
+func (s *systemProblem) count() int { return s.total }
 
-func (s *summing) errors(m model, e, rows []float64) {
-	c := m.(*chorus)
+func (s *systemProblem) errors(m model, e, rows []float64) {
+	c := m.(*systemModel)
 	n, k := c.n, len(c.ways)
-	if rows != nil {
-		for i := range rows {
-			rows[i] = 0
-		}
-	}
+	clear(rows)
 	for i, w := range c.ways {
 		for j, p := range s.ways[i] {
 			at := s.off[i] + j
@@ -206,72 +195,119 @@ func (s *summing) errors(m model, e, rows []float64) {
 			e[at] = d
 		}
 	}
-	resp := make([]complex128, k)
-	phase := make([]float64, k)
-	var re, im []float64
+	r := responses{systemModel: c, way: make([]complex128, k), phase: make([]float64, k)}
 	if rows != nil {
-		re, im = make([]float64, n), make([]float64, n)
+		r.re, r.im = make([]float64, n), make([]float64, n)
 	}
-	for q, j := range s.shared {
+	for q := range s.shared {
 		at := s.off[k] + q*s.perJunction()
-		var sum complex128
-		sn, cs := math.Sincos(c.tau * j.turn)
-		back := complex(cs, sn) // takes τ off again
-		for i, w := range c.ways {
-			if rows != nil {
-				resp[i] = w.at(j.v, re[c.off[i]:], im[c.off[i]:])
-			} else {
-				resp[i] = w.at(j.v, nil, nil)
-			}
-			resp[i] *= back * j.line[i]
-			sum += resp[i]
-			phase[i] = angle(resp[i], j.target[i])
-		}
-		for i := 1; i < k; i++ {
-			f := s.weigh.relative * degrees * j.overlap[i-1]
-			d := phase[i] - phase[i-1]
-			d -= 2 * math.Pi * math.Round(d/(2*math.Pi))
-			e[at+i-1] = f * d
-			if rows != nil {
-				row := rows[(at+i-1)*n:]
-				for x := c.off[i-1]; x < c.off[i]; x++ {
-					row[x] = -f * im[x]
-				}
-				for x := c.off[i]; x < c.off[i+1]; x++ {
-					row[x] = f * im[x]
-				}
-			}
-		}
-		for i := range c.ways {
-			f := s.weigh.own * degrees * j.own[i]
-			e[at+k+1+i] = f * phase[i]
-			if rows != nil {
-				row := rows[(at+k+1+i)*n:]
-				for x := c.off[i]; x < c.off[i+1]; x++ {
-					row[x] = f * im[x]
-				}
-				row[n-1] = f * j.turn
-			}
-		}
-		fs := s.weigh.sum * math.Min(1, 2*j.clarity) * dbPerNeper
-		fp := s.weigh.sumPhase * j.clarity * degrees
-		if sum == 0 || j.sum == 0 {
-			e[at+k-1], e[at+k] = 0, 0
-			continue
-		}
-		e[at+k-1] = fs * math.Log(cmplx.Abs(sum)/cmplx.Abs(j.sum))
-		e[at+k] = fp * angle(sum, j.sum)
+		r.at(&s.shared[q])
+		r.e = e[at:]
 		if rows != nil {
-			level, arg := rows[(at+k-1)*n:], rows[(at+k)*n:]
-			for i := range c.ways {
-				part := resp[i] / sum
-				a, b := real(part), imag(part)
-				for x := c.off[i]; x < c.off[i+1]; x++ {
-					level[x] = fs * (a*re[x] - b*im[x])
-					arg[x] = fp * (a*im[x] + b*re[x])
-				}
+			r.rows = rows[at*n:]
+		}
+		s.relativePhases(&r)
+		s.sumErrors(&r)
+		s.ownPhases(&r)
+	}
+}
+
+// responses are what the ways of a model are at one junction, with the errors
+// there that are made of them and, where they are asked for, the derivatives.
+type responses struct {
+	*systemModel
+	*junction
+	way   []complex128 // with τ taken off again
+	phase []float64    // of each way against its target, rad
+	sum   complex128
+	// re and im are the derivatives of the logarithms of the ways' responses
+	// (nepers, rad) by their own parameters; nil where they are not asked for.
+	re, im  []float64
+	e, rows []float64 // from the junction's first error on
+}
+
+// at moves to a junction.
+func (r *responses) at(j *junction) {
+	r.junction, r.sum = j, 0
+	sn, cs := math.Sincos(r.tau * j.turn)
+	back := complex(cs, sn) // takes τ off again
+	for i, w := range r.ways {
+		if r.re != nil {
+			r.way[i] = w.at(j.v, r.re[r.off[i]:], r.im[r.off[i]:])
+		} else {
+			r.way[i] = w.at(j.v, nil, nil)
+		}
+		r.way[i] *= back * j.line[i]
+		r.sum += r.way[i]
+		r.phase[i] = angle(r.way[i], j.target[i])
+	}
+}
+
+// row are the derivatives of error i of the junction; nil where they are not
+// asked for.
+func (r *responses) row(i int) []float64 {
+	if r.re == nil {
+		return nil
+	}
+	return r.rows[i*r.n:]
+}
+
+// relativePhases fills in the errors of neighbours' relative phases.
+func (s *systemProblem) relativePhases(r *responses) {
+	for i := 1; i < len(r.ways); i++ {
+		f := s.weigh.relative * degrees * r.overlap[i-1]
+		d := r.phase[i] - r.phase[i-1]
+		d -= 2 * math.Pi * math.Round(d/(2*math.Pi))
+		r.e[i-1] = f * d
+		if row := r.row(i - 1); row != nil {
+			for x := r.off[i-1]; x < r.off[i]; x++ {
+				row[x] = -f * r.im[x]
 			}
-			arg[n-1] = fp * j.turn
+			for x := r.off[i]; x < r.off[i+1]; x++ {
+				row[x] = f * r.im[x]
+			}
+		}
+	}
+}
+
+// sumErrors fills in the errors of the sum's level and phase.
+func (s *systemProblem) sumErrors(r *responses) {
+	k := len(r.ways)
+	level, phase := &r.e[k-1], &r.e[k]
+	if r.sum == 0 || r.junction.sum == 0 {
+		*level, *phase = 0, 0
+		return
+	}
+	fs := s.weigh.sum * math.Min(1, 2*r.clarity) * dbPerNeper
+	fp := s.weigh.sumPhase * r.clarity * degrees
+	*level = fs * math.Log(cmplx.Abs(r.sum)/cmplx.Abs(r.junction.sum))
+	*phase = fp * angle(r.sum, r.junction.sum)
+	if r.re == nil {
+		return
+	}
+	levelRow, phaseRow := r.row(k-1), r.row(k)
+	for i := range r.ways {
+		share := r.way[i] / r.sum
+		a, b := real(share), imag(share)
+		for x := r.off[i]; x < r.off[i+1]; x++ {
+			levelRow[x] = fs * (a*r.re[x] - b*r.im[x])
+			phaseRow[x] = fp * (a*r.im[x] + b*r.re[x])
+		}
+	}
+	phaseRow[r.n-1] = fp * r.turn
+}
+
+// ownPhases fills in the errors of each way's own phase.
+func (s *systemProblem) ownPhases(r *responses) {
+	k := len(r.ways)
+	for i := range r.ways {
+		f := s.weigh.own * degrees * r.own[i]
+		r.e[k+1+i] = f * r.phase[i]
+		if row := r.row(k + 1 + i); row != nil {
+			for x := r.off[i]; x < r.off[i+1]; x++ {
+				row[x] = f * r.im[x]
+			}
+			row[r.n-1] = f * r.turn
 		}
 	}
 }
@@ -286,7 +322,7 @@ func angle(a, b complex128) float64 {
 }
 
 // load compresses each way's own rows, and each pair's, before they meet.
-func (s *summing) load(sys *system, _, rows, weight, right []float64) {
+func (s *systemProblem) load(sys *leastSquares, _, rows, weight, right []float64) {
 	n, k, every := sys.n, len(s.ways), s.perJunction()
 	add := func(from, step, to int) {
 		for at := from; at < to; at += step {

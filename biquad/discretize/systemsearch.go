@@ -9,7 +9,7 @@ import (
 
 // settle scans τ, fits from its best places and from the seeds, and judges. It
 // returns the best system with its model.
-func settle(parts []*part, rateHz float64, band Band, goals Aims, work *effort, seeds []*chorus) (System, *chorus) {
+func settle(parts []*part, rateHz float64, band Band, goals Aims, work *effort, seeds []*systemModel) (SystemFit, *systemModel) {
 	var ways []Way
 	var whole []int
 	for _, p := range parts {
@@ -23,11 +23,11 @@ func settle(parts []*part, rateHz float64, band Band, goals Aims, work *effort, 
 	if len(ways) == 1 {
 		w.sumPhase = w.relative // nothing else holds the phase
 	}
-	s := newSumming(ways, whole, rateHz, band, w)
+	s := newSystemProblem(ways, whole, rateHz, band, w)
 	for i, p := range parts {
 		p.prepare(i, s)
 	}
-	var from []*chorus
+	var from []*systemModel
 	for _, pl := range starts(parts, s) {
 		from = append(from, s.begin(pl, parts))
 	}
@@ -36,9 +36,9 @@ func settle(parts []*part, rateHz float64, band Band, goals Aims, work *effort, 
 	from = slices.Insert(from, first, seeds...)
 	first += len(seeds)
 
-	var best System
-	var model *chorus
-	judged := func(c *chorus) float64 {
+	var best SystemFit
+	var model *systemModel
+	judged := func(c *systemModel) float64 {
 		now := judge(c, parts, rateHz, band)
 		r := now.ranks(goals)
 		if model == nil || r < best.ranks(goals) {
@@ -56,7 +56,7 @@ func settle(parts []*part, rateHz float64, band Band, goals Aims, work *effort, 
 		return best, model
 	}
 	var open []*fitter
-	begin := func(c *chorus) {
+	begin := func(c *systemModel) {
 		if work.left <= 0 && len(open) > 0 {
 			return
 		}
@@ -111,9 +111,9 @@ func settle(parts []*part, rateHz float64, band Band, goals Aims, work *effort, 
 // wanders. Between the last norm that misses and the first that keeps, the
 // nearest to the former that just keeps is taken, so that a small edit which
 // makes another norm the first moves little.
-func pursue(f *fitter, judged func(*chorus) float64, work *effort) *chorus {
+func pursue(f *fitter, judged func(*systemModel) float64, work *effort) *systemModel {
 	last := math.Inf(1)
-	var before *chorus
+	var before *systemModel
 	for round := 0; round < rounds; round++ {
 		r := math.Inf(1)
 		for k, p := range jointNorms {
@@ -122,7 +122,7 @@ func pursue(f *fitter, judged func(*chorus) float64, work *effort) *chorus {
 				steps = longSteps
 			}
 			f.reduce(p, steps)
-			now := f.m.(*chorus)
+			now := f.m.(*systemModel)
 			x := judged(now)
 			if x <= 1 {
 				return justKeeps(before, now, judged)
@@ -139,7 +139,7 @@ func pursue(f *fitter, judged func(*chorus) float64, work *effort) *chorus {
 
 // justKeeps is the model between one that misses, or nil, and one that keeps
 // that just keeps.
-func justKeeps(misses, keeps *chorus, judged func(*chorus) float64) *chorus {
+func justKeeps(misses, keeps *systemModel, judged func(*systemModel) float64) *systemModel {
 	if misses == nil {
 		return keeps
 	}
@@ -152,7 +152,7 @@ func justKeeps(misses, keeps *chorus, judged func(*chorus) float64) *chorus {
 		for i := range x {
 			step[i] = t * x[i]
 		}
-		if c := misses.moved(step).(*chorus); judged(c) <= 1 {
+		if c := misses.moved(step).(*systemModel); judged(c) <= 1 {
 			to, out = t, c
 		} else {
 			from = t
@@ -160,42 +160,6 @@ func justKeeps(misses, keeps *chorus, judged func(*chorus) float64) *chorus {
 	}
 	return out
 }
-
-// lengthened are starts for a fit with one more section in each of some ways:
-// the model with poles and zeros that cancel, and, where every way has one
-// more, with a section that only delays, by which τ grows.
-func (c *chorus) lengthened(ways []int) []*chorus {
-	var out []*chorus
-	add := func(p planar, tau float64) {
-		vs := slices.Clone(c.ways)
-		for _, i := range ways {
-			// The first section's gain is one, as that of the others.
-			v := *vs[i]
-			g, negative := v.gainDB, v.negative
-			v.gainDB, v.negative = 0, false
-			v = *voiceOf(append(v.planars(), p), 1)
-			v.gainDB, v.negative = v.gainDB+g, v.negative != negative
-			vs[i] = &v
-		}
-		out = append(out, chorusOf(vs, c.tau+tau))
-	}
-	for _, d := range cancelling {
-		add(planar{n: d, d: d}, 0)
-	}
-	if len(ways) == len(c.ways) {
-		for k, n := range delaying {
-			add(planar{n: n, d: cancelling[0]}, float64(k+1))
-		}
-	}
-	return out
-}
-
-// Where the sections of lengthened lie: double roots at z = 0, -0.6 and 1/3;
-// and, above a double pole at z = 0, the numerators of one and of two samples.
-var (
-	cancelling = [...][3]float64{{1, 2, 1}, {16, 8, 1}, {0.25, 1, 1}}
-	delaying   = [...][3]float64{{1, 0, -1}, {1, -2, 1}}
-)
 
 // The norms of a joint fit after p = 2, the steps that each may take, and how
 // many times they are run through before another start is tried.
@@ -227,7 +191,7 @@ type place struct {
 const sumPhaseWeight = 0.01
 
 // starts are the best places of a scan of τ, no two with the same flips.
-func starts(parts []*part, s *summing) []place {
+func starts(parts []*part, s *systemProblem) []place {
 	var scan []place
 	for tau := firstTau; tau <= lastTau; tau += tauStep {
 		pl := place{tau: tau}
@@ -273,16 +237,16 @@ const (
 )
 
 // begin is the model at a place of the scan.
-func (s *summing) begin(st place, parts []*part) *chorus {
-	var vs []*voice
+func (s *systemProblem) begin(st place, parts []*part) *systemModel {
+	var vs []*wayModel
 	for i, p := range parts {
-		vs = append(vs, voiceOf(flippedBy(p.ps, p.fs, st.chosen[i]), loudest(s.ways[i])))
+		vs = append(vs, wayModelOf(flippedBy(p.ps, p.fs, st.chosen[i]), loudest(s.ways[i])))
 	}
-	return chorusOf(vs, st.tau)
+	return systemModelOf(vs, st.tau)
 }
 
 // fitterOf is a fit that starts at a model.
-func (s *summing) fitterOf(c *chorus) *fitter {
+func (s *systemProblem) fitterOf(c *systemModel) *fitter {
 	own := *s
 	own.span = c.off
 	least := make([]float64, len(c.ways))
@@ -290,7 +254,7 @@ func (s *summing) fitterOf(c *chorus) *fitter {
 		least[i] = leastMargin * v.margin()
 	}
 	return newFitter(c, &own, func(m model) bool {
-		for i, v := range m.(*chorus).ways {
+		for i, v := range m.(*systemModel).ways {
 			if v.margin() < least[i] {
 				return false
 			}
@@ -304,8 +268,8 @@ func (s *summing) fitterOf(c *chorus) *fitter {
 const leastMargin = 0.05
 
 // prepare fills the phase errors and flips of way i at the shared spots.
-func (p *part) prepare(i int, s *summing) {
-	v := voiceOf(p.ps, 1)
+func (p *part) prepare(i int, s *systemProblem) {
+	v := wayModelOf(p.ps, 1)
 	p.base = make([]float64, len(s.shared))
 	p.weight = make([]float64, len(s.shared))
 	last := 0.0

@@ -6,19 +6,11 @@ import (
 	"bandwright/biquad"
 )
 
-// chorus is a system of ways under fit, with the delay that they share.
-type chorus struct {
-	ways []*voice
-	tau  float64 // samples; the last parameter
-	off  []int   // first parameter of each way
-	n    int
-}
-
-// voice is one way under fit: a gain with sign and sections, with the
+// wayModel is one way under fit: a gain with sign and sections, with the
 // logarithms of the denominators' coefficients and the numerators'
 // coefficients themselves as parameters, so that zeros may pass the unit
 // circle and poles may not.
-type voice struct {
+type wayModel struct {
 	gainDB   float64 // parameter 0
 	negative bool
 	ps       []planar
@@ -26,10 +18,10 @@ type voice struct {
 	n        int
 }
 
-// voiceOf makes a way of sections; coefficients that are zero stay zero and
+// wayModelOf makes a way of sections; coefficients that are zero stay zero and
 // the one that dominates at v is one.
-func voiceOf(ps []planar, y float64) *voice {
-	w := &voice{n: 1}
+func wayModelOf(ps []planar, y float64) *wayModel {
+	w := &wayModel{n: 1}
 	gain := 0.0
 	for _, p := range ps {
 		var ix [2][3]int
@@ -67,7 +59,7 @@ func voiceOf(ps []planar, y float64) *voice {
 }
 
 // planars are the sections, the gain in the first.
-func (w *voice) planars() []planar {
+func (w *wayModel) planars() []planar {
 	ps := append([]planar(nil), w.ps...)
 	g := biquad.FromDB(w.gainDB)
 	if w.negative {
@@ -80,7 +72,7 @@ func (w *voice) planars() []planar {
 }
 
 // margin is the least pole margin.
-func (w *voice) margin() float64 {
+func (w *wayModel) margin() float64 {
 	m := 1.0
 	for _, p := range w.ps {
 		m = math.Min(m, margin(p.d))
@@ -89,7 +81,7 @@ func (w *voice) margin() float64 {
 }
 
 // level is the response in dB at y, with its derivatives.
-func (w *voice) level(y float64, row []float64) float64 {
+func (w *wayModel) level(y float64, row []float64) float64 {
 	db, ratio := w.gainDB, 1.0
 	for i := range w.ps {
 		p := &w.ps[i]
@@ -134,7 +126,7 @@ func (w *voice) level(y float64, row []float64) float64 {
 
 // at is the response at s = jv; re and im, unless nil, receive the derivatives
 // of its logarithm, in nepers and radians.
-func (w *voice) at(v float64, re, im []float64) complex128 {
+func (w *wayModel) at(v float64, re, im []float64) complex128 {
 	h := complex(biquad.FromDB(w.gainDB), 0)
 	if w.negative {
 		h = -h
@@ -171,7 +163,7 @@ func (w *voice) at(v float64, re, im []float64) complex128 {
 	return h
 }
 
-func (w *voice) moved(x []float64, scale float64) *voice {
+func (w *wayModel) moved(x []float64, scale float64) *wayModel {
 	c := *w
 	c.ps = append([]planar(nil), w.ps...)
 	c.gainDB += scale * x[0]
@@ -186,56 +178,4 @@ func (w *voice) moved(x []float64, scale float64) *voice {
 		}
 	}
 	return &c
-}
-
-func chorusOf(ways []*voice, tau float64) *chorus {
-	c := &chorus{ways: ways, tau: tau}
-	for _, w := range ways {
-		c.off = append(c.off, c.n)
-		c.n += w.n
-	}
-	c.off = append(c.off, c.n)
-	c.n++
-	return c
-}
-
-func (c *chorus) size() int { return c.n }
-
-func (c *chorus) moved(x []float64) model {
-	scale := 1.0
-	for i, w := range c.ways {
-		for _, ix := range w.index {
-			for _, k := range ix[1] {
-				if k >= 0 {
-					scale = math.Min(scale, longestStep/math.Max(longestStep, math.Abs(x[c.off[i]+k])))
-				}
-			}
-		}
-	}
-	m := &chorus{tau: c.tau + scale*x[c.n-1], off: c.off, n: c.n}
-	for i, w := range c.ways {
-		m.ways = append(m.ways, w.moved(x[c.off[i]:], scale))
-	}
-	return m
-}
-
-// minus is the step that moves b to c, of the same structure.
-func (c *chorus) minus(b *chorus) []float64 {
-	x := make([]float64, c.n)
-	for i, w := range c.ways {
-		o := c.off[i]
-		x[o] = w.gainDB - b.ways[i].gainDB
-		for j, ix := range w.index {
-			for k := range ix[0] {
-				if ix[0][k] >= 0 {
-					x[o+ix[0][k]] = w.ps[j].n[k] - b.ways[i].ps[j].n[k]
-				}
-				if ix[1][k] >= 0 {
-					x[o+ix[1][k]] = math.Log(w.ps[j].d[k] / b.ways[i].ps[j].d[k])
-				}
-			}
-		}
-	}
-	x[c.n-1] = c.tau - b.tau
-	return x
 }
