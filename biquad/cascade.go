@@ -187,7 +187,7 @@ func OnDigital(c Cascade[Digital], rateHz float64, hz []float64) *Responder {
 	for i, f := range hz {
 		pts[i] = PointAt(f, rateHz)
 	}
-	return newResponder(c, hz, func(s Digital, dst []complex128) { s.multiply(dst, pts) })
+	return newResponder(c, hz, func(s Digital, dst []complex128) { s.Multiply(dst, pts) })
 }
 
 // AnalogAt writes a prototype cascade's response in combination comb at the
@@ -213,7 +213,7 @@ func DigitalAt(dst []complex128, c Cascade[Digital], comb Combination, rateHz fl
 	}
 	for k := range c.Slots {
 		s := &c.Slots[k]
-		s.Alt[s.Index(comb)].multiply(dst, pts)
+		s.Alt[s.Index(comb)].Multiply(dst, pts)
 	}
 }
 

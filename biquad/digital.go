@@ -92,13 +92,13 @@ func PointAt(hz, rateHz float64) Point {
 // At is the response at a point of the unit circle.
 func (d Digital) At(p Point) complex128 {
 	out := [1]complex128{1}
-	d.multiply(out[:], []Point{p})
+	d.Multiply(out[:], []Point{p})
 	return out[0]
 }
 
-// multiply multiplies dst by the response at each point, from the end of the
+// Multiply multiplies dst by the response at each point, from the end of the
 // frequency range that is nearer: z-1 below a quarter of the rate, z+1 above.
-func (d Digital) multiply(dst []complex128, pts []Point) {
+func (d Digital) Multiply(dst []complex128, pts []Point) {
 	n := d.Order()
 	low, high := float64(Delta-d.Form), float64(Mirrored-d.Form)
 	bl, al := shift(d.B, n, low), shift(d.A, n, low)

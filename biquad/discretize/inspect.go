@@ -54,109 +54,119 @@ const auditPerDecade = 400
 // Inspect audits digital sections, in their order, against analog ones over a
 // band at rateHz.
 func Inspect(as []biquad.Analog, ds []biquad.Digital, rateHz float64, band Band) Inspection {
-	in := inspector{as: as, ds: ds, rateHz: rateHz, band: band, top: math.Min(band.HighHz, 0.499*rateHz), partial: make([]float64, len(ds))}
-	in.margins()
-	in.inBand()
-	in.aboveBand()
-	in.between()
-	return in.Inspection
+	return newReference(as, rateHz, band).inspect(ds)
 }
 
-// inspector measures one realisation.
-type inspector struct {
-	Inspection
-	as      []biquad.Analog
-	ds      []biquad.Digital
-	rateHz  float64
-	band    Band
-	top     float64   // Hz, the end of the band
-	partial []float64 // greatest gain to behind each section
+// reference is what realisations of the same sections are inspected against: the
+// sections' levels at the frequencies that are looked at.
+type reference struct {
+	as     []biquad.Analog
+	rateHz float64
+	band   Band
+	top    float64        // Hz, the end of the band
+	step   float64        // octaves between frequencies of the band
+	hz     []float64      // of the band, in steps of a grid
+	pts    []biquad.Point // of the band, then of the range above it
+	want   []float64      // dB, in the band
+	most   float64        // dB, above it
+	margin float64        // the least pole margin that sections so damped have
 }
 
-// margins looks at the poles.
-func (in *inspector) margins() {
-	in.PoleMargin = 1
-	own := WideMargin
-	for _, s := range in.as {
+func newReference(as []biquad.Analog, rateHz float64, band Band) *reference {
+	r := &reference{as: as, rateHz: rateHz, band: band, top: math.Min(band.HighHz, 0.499*rateHz), margin: WideMargin}
+	for _, s := range as {
 		for _, p := range s.Poles() {
-			own = math.Min(own, -math.Expm1(real(p)/in.rateHz))
+			r.margin = math.Min(r.margin, -math.Expm1(real(p)/rateHz))
 		}
 	}
-	for _, d := range in.ds {
+	n := int(auditPerDecade * math.Log10(r.top/band.LowHz))
+	r.step = math.Log2(r.top/band.LowHz) / float64(n)
+	for i := range n + 1 {
+		hz := r.after(float64(i))
+		r.hz, r.want = append(r.hz, hz), append(r.want, ahead(as, hz))
+		r.pts = append(r.pts, biquad.PointAt(hz, rateHz))
+	}
+	const over = 200
+	limit := math.Max(biquad.FromDB(ahead(as, r.top)), biquad.FromDB(band.FloorDB))
+	for k := 1; k <= over; k++ {
+		hz := r.top + (0.5*rateHz-r.top)*float64(k)/over
+		limit = math.Max(limit, biquad.FromDB(ahead(as, hz)))
+		r.pts = append(r.pts, biquad.PointAt(r.top+(0.49999*rateHz-r.top)*float64(k)/over, rateHz))
+	}
+	r.most = biquad.GainDB(limit)
+	return r
+}
+
+// after is the frequency (Hz) so many steps, whole or not, above the band's lower
+// edge.
+func (r *reference) after(steps float64) float64 {
+	return math.Min(r.top, r.band.LowHz*math.Exp2(steps*r.step))
+}
+
+func (r *reference) inspect(ds []biquad.Digital) Inspection {
+	in := Inspection{PoleMargin: 1}
+	for _, d := range ds {
 		in.PoleMargin = math.Min(in.PoleMargin, d.PoleMargin())
 	}
-	in.MarginShare = in.PoleMargin / own
-}
-
-// at is the error and the wanted and the realised level at hz, in dB; partials
-// says whether the gain between the sections is looked at as well.
-func (in *inspector) at(hz float64, partials bool) (e, want, got float64) {
-	pt := biquad.PointAt(hz, in.rateHz)
-	h := 1.0
-	for i, d := range in.ds {
-		h *= cmplx.Abs(d.At(pt))
-		if partials {
-			in.partial[i] = math.Max(in.partial[i], h)
+	in.MarginShare = in.PoleMargin / r.margin
+	got, partial := gains(ds, r.pts)
+	for i, want := range r.want {
+		db := biquad.GainDB(got[i])
+		if want <= r.band.FloorDB {
+			in.StopDB = math.Max(in.StopDB, db-math.Max(want, r.band.FloorDB))
+		} else if e := math.Abs(db - want); e > in.WorstDB {
+			in.WorstDB, in.WorstHz = e, r.hz[i]
 		}
 	}
-	want, got = ahead(in.as, hz), biquad.GainDB(h)
-	return got - want, want, got
+	if in.WorstDB > 0 {
+		r.refine(&in, ds)
+	}
+	for _, g := range got[len(r.want):] {
+		in.UltrasonicDB = math.Max(in.UltrasonicDB, biquad.GainDB(g)-r.most)
+	}
+	if m := len(partial); m > 0 {
+		out := math.Max(1, partial[m-1])
+		for _, p := range partial[:m-1] {
+			in.InternalDB = math.Max(in.InternalDB, biquad.GainDB(p/out))
+		}
+	}
+	return in
 }
 
-// inBand finds the largest error above the floor, and the largest excess below
-// it.
-func (in *inspector) inBand() {
-	n := int(auditPerDecade * math.Log10(in.top/in.band.LowHz))
-	step := math.Log2(in.top/in.band.LowHz) / float64(n) // octaves
-	freq := func(steps float64) float64 { return math.Min(in.top, in.band.LowHz*math.Exp2(steps*step)) }
-	for i := range n + 1 {
-		hz := freq(float64(i))
-		e, want, got := in.at(hz, true)
-		if want <= in.band.FloorDB {
-			in.StopDB = math.Max(in.StopDB, got-math.Max(want, in.band.FloorDB))
-		} else if e = math.Abs(e); e > in.WorstDB {
+// refine looks for a larger error around the worst frequency.
+func (r *reference) refine(in *Inspection, ds []biquad.Digital) {
+	const finer = 20 // parts of a step
+	worst := math.Log2(in.WorstHz/r.band.LowHz) / r.step
+	for k := -finer; k <= finer; k++ {
+		hz := r.after(worst + float64(k)/finer)
+		if hz < r.band.LowHz {
+			continue
+		}
+		got, _ := gains(ds, []biquad.Point{biquad.PointAt(hz, r.rateHz)})
+		want := ahead(r.as, hz)
+		if e := math.Abs(biquad.GainDB(got[0]) - want); want > r.band.FloorDB && e > in.WorstDB {
 			in.WorstDB, in.WorstHz = e, hz
 		}
 	}
-	if in.WorstDB == 0 {
-		return
-	}
-	const finer = 20 // parts of a step, around the worst place
-	worst := math.Log2(in.WorstHz/in.band.LowHz) / step
-	for k := -finer; k <= finer; k++ {
-		hz := freq(worst + float64(k)/finer)
-		if hz < in.band.LowHz {
-			continue
-		}
-		if e, want, _ := in.at(hz, false); want > in.band.FloorDB && math.Abs(e) > in.WorstDB {
-			in.WorstDB, in.WorstHz = math.Abs(e), hz
-		}
-	}
 }
 
-// aboveBand finds the largest excess between the band and half the rate.
-func (in *inspector) aboveBand() {
-	const over = 200
-	limit := math.Max(biquad.FromDB(ahead(in.as, in.top)), biquad.FromDB(in.band.FloorDB))
-	for k := 1; k <= over; k++ {
-		hz := in.top + (0.5*in.rateHz-in.top)*float64(k)/over
-		limit = math.Max(limit, biquad.FromDB(ahead(in.as, hz)))
+// gains are the magnitudes of sections in series at each point, and the greatest
+// of each section's output.
+func gains(ds []biquad.Digital, pts []biquad.Point) (all, greatest []float64) {
+	all, greatest = make([]float64, len(pts)), make([]float64, len(ds))
+	for i := range all {
+		all[i] = 1
 	}
-	for k := 1; k <= over; k++ {
-		hz := in.top + (0.49999*in.rateHz-in.top)*float64(k)/over
-		_, _, got := in.at(hz, true)
-		in.UltrasonicDB = math.Max(in.UltrasonicDB, got-biquad.GainDB(limit))
+	h := make([]complex128, len(pts))
+	for k, d := range ds {
+		for i := range h {
+			h[i] = 1
+		}
+		d.Multiply(h, pts)
+		for i, v := range h {
+			all[i] *= cmplx.Abs(v)
+			greatest[k] = math.Max(greatest[k], all[i])
+		}
 	}
-}
-
-// between finds the largest gain to a point between sections.
-func (in *inspector) between() {
-	m := len(in.partial)
-	if m == 0 {
-		return
-	}
-	out := math.Max(1, in.partial[m-1])
-	for _, p := range in.partial[:m-1] {
-		in.InternalDB = math.Max(in.InternalDB, biquad.GainDB(p/out))
-	}
+	return all, greatest
 }

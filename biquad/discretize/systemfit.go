@@ -2,7 +2,6 @@ package discretize
 
 import (
 	"math"
-	"math/cmplx"
 	"slices"
 	"sort"
 
@@ -103,18 +102,6 @@ func (r WayFit) miss(g Aims) float64 {
 	return m
 }
 
-// part is a way on its way through the stages.
-type part struct {
-	way    Way
-	whole  int // samples of the delay line
-	extra  int
-	ps     []planar // magnitude fit, minimum-phase
-	fs     []flip
-	base   []float64   // phase error at the shared spots without τ
-	turns  [][]float64 // of the flips there
-	weight []float64
-}
-
 // FitSystem realises a system of ways that sum at rateHz (Hz), all lagging the
 // prototype by the same time: the ways' magnitudes, the relative phase of
 // neighbours and the sum in one fit. A way's delay goes into whole samples as
@@ -162,62 +149,62 @@ func fitHeard(ways []Way, rateHz float64, band Band, goals Aims) SystemFit {
 	for _, x := range []*float64{&goals.WayDB, &goals.SumDB, &goals.PhaseDeg} {
 		*x = math.Max(*x, finestGoal)
 	}
-	parts := make([]*part, len(ways))
-	for i, w := range ways {
-		p := &part{way: w}
-		p.whole = int(math.Max(math.Round(w.DelayS*rateHz), 0))
-		parts[i] = p
-		p.start(rateHz, band)
+	s := systemSearch{rateHz: rateHz, band: band, goals: goals, work: &effort{left: mostEffort}, judge: newSystemJudge(ways, rateHz, band)}
+	for _, w := range ways {
+		p := &wayStart{way: w, whole: int(math.Max(math.Round(w.DelayS*rateHz), 0)), spots: spotsOf(w.Sections, rateHz, band)}
+		p.fit(rateHz, band)
+		s.ways = append(s.ways, p)
 	}
-	work := &effort{left: mostEffort}
-	best, model := settle(parts, rateHz, band, goals, work, nil)
-	for !best.Keeps(goals, Guarded) && work.left > 0 {
-		// One more for the way that gains most by it, or for all that may.
-		order, all := costliest(best, parts, goals)
-		if len(all) == 0 {
+	best := s.run(nil)
+	for !best.Keeps(goals, Guarded) && s.work.left > 0 {
+		longer, ways := s.lengthened(best)
+		if ways == nil {
 			break
 		}
-		tries := [][]int{}
-		for _, i := range order {
-			tries = append(tries, []int{i})
-		}
-		if len(all) > 1 {
-			tries = append(tries, all)
-		}
-		// The best of the tries goes on; the first that keeps the goals ends all.
-		next, longer, found := best, model, []part(nil)
-		for _, try := range tries {
-			old := partsOf(parts)
-			for _, i := range try {
-				parts[i].extra++
-				parts[i].start(rateHz, band)
-			}
-			if s, m := settle(parts, rateHz, band, goals, work, model.lengthened(try)); better(s, best, goals) && (found == nil || s.ranks(goals) < next.ranks(goals)) {
-				next, longer, found = s, m, partsOf(parts)
-			}
-			for i, p := range parts {
-				*p = old[i]
-			}
-			if next.Keeps(goals, Guarded) {
-				break
-			}
-		}
-		if found == nil {
-			break
-		}
-		best, model = next, longer
-		for i, p := range parts {
-			*p = found[i]
+		best = longer
+		for i := range s.ways {
+			*s.ways[i] = ways[i]
 		}
 	}
-	best.Spent = work.left <= 0
-	return best
+	best.Spent = s.work.left <= 0
+	return best.SystemFit
 }
 
-// partsOf are copies.
-func partsOf(parts []*part) []part {
-	out := make([]part, len(parts))
-	for i, p := range parts {
+// lengthened is the best with one more biquad for the way that gains most by it,
+// or for all that may, with the ways that it starts from: nil where none gains
+// enough. The first that keeps the goals ends the search.
+func (s *systemSearch) lengthened(best judgedModel) (longest judgedModel, found []wayStart) {
+	order, all := costliest(best.SystemFit, s.ways, s.goals)
+	var tries [][]int
+	for _, i := range order {
+		tries = append(tries, []int{i})
+	}
+	if len(all) > 1 {
+		tries = append(tries, all)
+	}
+	old := copies(s.ways)
+	for _, try := range tries {
+		for _, i := range try {
+			s.ways[i].extra++
+			s.ways[i].fit(s.rateHz, s.band)
+		}
+		longer := s.run(best.model.lengthened(try))
+		if better(longer.SystemFit, best.SystemFit, s.goals) && (found == nil || longer.ranks(s.goals) < longest.ranks(s.goals)) {
+			longest, found = longer, copies(s.ways)
+		}
+		for i := range s.ways {
+			*s.ways[i] = old[i]
+		}
+		if found != nil && longest.Keeps(s.goals, Guarded) {
+			break
+		}
+	}
+	return longest, found
+}
+
+func copies(ways []*wayStart) []wayStart {
+	out := make([]wayStart, len(ways))
+	for i, p := range ways {
 		out[i] = *p
 	}
 	return out
@@ -245,9 +232,9 @@ func better(a, b SystemFit, g Aims) bool {
 // that may where only the sum misses, ordered by what it is likely to gain:
 // those with a high-pass and so with all zeros taken first, then by the miss.
 // all are the ways that may.
-func costliest(s SystemFit, parts []*part, g Aims) (order, all []int) {
-	score := make([]float64, len(parts))
-	for i, p := range parts {
+func costliest(s SystemFit, ways []*wayStart, g Aims) (order, all []int) {
+	score := make([]float64, len(ways))
+	for i, p := range ways {
 		if p.extra == g.Extra {
 			continue
 		}
@@ -275,98 +262,3 @@ func costliest(s SystemFit, parts []*part, g Aims) (order, all []int) {
 	sort.SliceStable(order, func(i, j int) bool { return score[order[i]] > score[order[j]] })
 	return order, all
 }
-
-// start makes the way's magnitude fit.
-func (p *part) start(rateHz float64, band Band) {
-	p.ps, _ = magnitude(p.way.Sections, rateHz, band, p.extra)
-	p.fs = flips(p.ps)
-}
-
-// judge audits a fitted system on a dense grid of its own.
-func judge(c *systemModel, parts []*part, rateHz float64, band Band) SystemFit {
-	out := SystemFit{TauS: c.tau / rateHz}
-	var ways []Way
-	for i, p := range parts {
-		y := loudest(spotsOf(p.way.Sections, rateHz, band))
-		audited := func(ps []planar) WayFit {
-			arranged(ps, y)
-			r := WayFit{Sections: digital(ps), DelaySamples: p.whole, Extra: p.extra}
-			r.Audit = Inspect(p.way.Sections, r.Sections, rateHz, band)
-			return r
-		}
-		ps := c.ways[i].planars()
-		r := audited(ps)
-		if r.Audit.InternalDB > Guarded.InternalDB {
-			if qs, ok := regrouped(ps); ok {
-				if q := audited(qs); q.Audit.InternalDB < r.Audit.InternalDB {
-					r = q
-				}
-			}
-		}
-		out.Ways = append(out.Ways, r)
-		ways = append(ways, p.way)
-	}
-	out.measure(ways, rateHz, band)
-	return out
-}
-
-// measure fills in what concerns more than one way.
-func (s *SystemFit) measure(ways []Way, rateHz float64, band Band) {
-	top := math.Min(band.HighHz, 0.499*rateHz)
-	at := func(hz float64) (have, want []complex128, sum, ideal complex128, size float64) {
-		pt := biquad.PointAt(hz, rateHz)
-		for i, w := range ways {
-			h := complex(w.Gain, 0) * biquad.Delay(hz, float64(s.Ways[i].DelaySamples)/rateHz-s.TauS)
-			for _, d := range s.Ways[i].Sections {
-				h *= d.At(pt)
-			}
-			t := w.at(hz)
-			have, want = append(have, h), append(want, t)
-			sum += h
-			ideal += t
-			size += cmplx.Abs(t)
-		}
-		return
-	}
-	s.SumDB, s.PhaseDeg, s.SumPhaseDeg = 0, 0, 0
-	gains := make([]float64, len(ways))
-	for i, w := range ways {
-		gains[i] = w.Gain
-	}
-	const perDecade = 200
-	n := int(perDecade * math.Log10(top/band.LowHz))
-	for _, hz := range biquad.Spaced(band.LowHz, top, n+1) {
-		have, want, sum, ideal, size := at(hz)
-		for i, x := range sharing(want, gains, band.FloorDB) {
-			if x == 1 {
-				s.Ways[i].OverlapDeg = math.Max(s.Ways[i].OverlapDeg, degrees*math.Abs(angle(have[i], want[i])))
-			}
-		}
-		if clear := cmplx.Abs(ideal) / size; !(clear > clearEnough) {
-			continue
-		}
-		if e := math.Abs(biquad.DB(sum) - biquad.DB(ideal)); e > s.SumDB {
-			s.SumDB, s.SumHz = e, hz
-		}
-		s.SumPhaseDeg = math.Max(s.SumPhaseDeg, degrees*math.Abs(angle(sum, ideal)))
-	}
-	if len(ways) == 1 {
-		s.PhaseDeg = s.SumPhaseDeg
-	}
-	for i := 1; i < len(ways); i++ {
-		for _, x := range crossovers(ways[i-1:i+1], band.LowHz, top) {
-			have, want, _, _, _ := at(x)
-			d := angle(have[i], want[i]) - angle(have[i-1], want[i-1])
-			d -= 2 * math.Pi * math.Round(d/(2*math.Pi))
-			d = degrees * math.Abs(d)
-			s.PhaseDeg = math.Max(s.PhaseDeg, d)
-			for _, w := range [2]int{i - 1, i} {
-				s.Ways[w].relativeDeg = math.Max(s.Ways[w].relativeDeg, d)
-			}
-		}
-	}
-}
-
-// clearEnough is how large the ideal sum is, relative to the ways' sizes, where
-// its error counts: in a deep cancellation decibels mean nothing.
-const clearEnough = 0.1

@@ -48,40 +48,41 @@ type junction struct {
 	turn    float64 // phase of one sample, ω/rate
 	target  []complex128
 	line    []complex128 // gain and delay line of every way
-	sum     complex128
-	clarity float64   // |sum| of the ways relative to the sum of their sizes
-	overlap []float64 // of ways w and w+1: 1 where both are equal
-	own     []float64 // of each way: 1 where its own phase counts
+	ideal   complex128   // sum of the targets
+	clarity float64      // |ideal| relative to the sum of their sizes
+	overlap []float64    // of ways w and w+1: 1 where both are equal
+	own     []float64    // of each way: 1 where its own phase counts
 }
 
 const degrees = 180 / math.Pi
 
-// newSystemProblem prepares the problem. whole is the delay line of each way, in
-// samples: what is left of its delay is the sections'.
-func newSystemProblem(ways []Way, whole []int, rateHz float64, band Band, weigh weights) *systemProblem {
+// newSystemProblem prepares the problem. What is left of a way's delay beside its
+// delay line is the sections'.
+func newSystemProblem(starts []*wayStart, rateHz float64, band Band, weigh weights) *systemProblem {
 	s := &systemProblem{weigh: weigh}
-	for _, w := range ways {
+	var ways []Way
+	for _, p := range starts {
+		ways = append(ways, p.way)
 		s.off = append(s.off, s.total)
-		spots := levels(spotsOf(w.Sections, rateHz, band))
-		s.ways = append(s.ways, spots)
-		s.gain = append(s.gain, w.Gain)
-		s.total += len(spots)
+		s.ways = append(s.ways, p.spots)
+		s.gain = append(s.gain, p.way.Gain)
+		s.total += len(p.spots)
 	}
 	s.off = append(s.off, s.total)
 	for _, hz := range sharedHz(ways, rateHz, band) {
 		j := junction{hz: hz, v: warp(hz, rateHz), turn: 2 * math.Pi * hz / rateHz}
 		size := 0.0
-		for i, w := range ways {
-			h := w.at(hz)
-			j.line = append(j.line, complex(w.Gain, 0)*biquad.Delay(hz, float64(whole[i])/rateHz))
+		for _, p := range starts {
+			h := p.way.at(hz)
+			j.line = append(j.line, complex(p.way.Gain, 0)*biquad.Delay(hz, float64(p.whole)/rateHz))
 			j.target = append(j.target, h)
-			j.sum += h
+			j.ideal += h
 			size += cmplx.Abs(h)
 		}
 		if size == 0 {
 			continue
 		}
-		j.clarity = cmplx.Abs(j.sum) / size
+		j.clarity = cmplx.Abs(j.ideal) / size
 		for i := 1; i < len(ways); i++ {
 			a, b := cmplx.Abs(j.target[i-1]), cmplx.Abs(j.target[i])
 			// Nothing where the two matter little beside the others.
@@ -274,14 +275,14 @@ func (s *systemProblem) relativePhases(r *responses) {
 func (s *systemProblem) sumErrors(r *responses) {
 	k := len(r.ways)
 	level, phase := &r.e[k-1], &r.e[k]
-	if r.sum == 0 || r.junction.sum == 0 {
+	if r.sum == 0 || r.ideal == 0 {
 		*level, *phase = 0, 0
 		return
 	}
 	fs := s.weigh.sum * math.Min(1, 2*r.clarity) * dbPerNeper
 	fp := s.weigh.sumPhase * r.clarity * degrees
-	*level = fs * math.Log(cmplx.Abs(r.sum)/cmplx.Abs(r.junction.sum))
-	*phase = fp * angle(r.sum, r.junction.sum)
+	*level = fs * math.Log(cmplx.Abs(r.sum)/cmplx.Abs(r.ideal))
+	*phase = fp * angle(r.sum, r.ideal)
 	if r.re == nil {
 		return
 	}

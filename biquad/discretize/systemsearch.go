@@ -7,70 +7,126 @@ import (
 	"sort"
 )
 
-// settle scans τ, fits from its best places and from the seeds, and judges. It
-// returns the best system with its model.
-func settle(parts []*part, rateHz float64, band Band, goals Aims, work *effort, seeds []*systemModel) (SystemFit, *systemModel) {
-	var ways []Way
-	var whole []int
-	for _, p := range parts {
-		ways = append(ways, p.way)
-		whole = append(whole, p.whole)
-	}
-	w := weights{relative: goals.WayDB / goals.PhaseDeg, sum: goals.WayDB / goals.SumDB, sumPhase: sumPhaseWeight}
-	if goals.OverlapDeg > 0 {
-		w.own = goals.WayDB / goals.OverlapDeg
-	}
-	if len(ways) == 1 {
-		w.sumPhase = w.relative // nothing else holds the phase
-	}
-	s := newSystemProblem(ways, whole, rateHz, band, w)
-	for i, p := range parts {
-		p.prepare(i, s)
+// systemSearch looks for the best system of ways that all respond.
+type systemSearch struct {
+	ways   []*wayStart
+	rateHz float64
+	band   Band
+	goals  Aims
+	work   *effort
+	judge  *systemJudge
+}
+
+// wayStart is a way with its magnitude fit, from which joint fits start, and what
+// the flips of its zeros do to its phase.
+type wayStart struct {
+	way    Way
+	whole  int // samples of the delay line
+	extra  int // biquads beyond the prototype's
+	spots  levels
+	ps     []planar // magnitude fit, minimum-phase
+	fs     []flip
+	base   []float64   // phase error at the shared spots without τ
+	turns  [][]float64 // of the flips there
+	weight []float64
+}
+
+// fit makes the way's magnitude fit.
+func (p *wayStart) fit(rateHz float64, band Band) {
+	p.ps, _ = magnitude(p.way.Sections, rateHz, band, p.extra)
+	p.fs = flips(p.ps)
+}
+
+// judgedModel is a system with its model.
+type judgedModel struct {
+	SystemFit
+	model *systemModel
+}
+
+// run scans τ, fits from its best places and from the seeds, and judges.
+func (s *systemSearch) run(seeds []*systemModel) judgedModel {
+	problem := newSystemProblem(s.ways, s.rateHz, s.band, s.weights())
+	for i, p := range s.ways {
+		p.prepare(i, problem)
 	}
 	var from []*systemModel
-	for _, pl := range starts(parts, s) {
-		from = append(from, s.begin(pl, parts))
+	for _, pl := range starts(s.ways, problem) {
+		from = append(from, problem.begin(pl, s.ways))
 	}
-	safest := from[0]
-	first := min(rivals, len(from))
+	safest, first := from[0], min(rivals, len(from))
 	from = slices.Insert(from, first, seeds...)
 	first += len(seeds)
 
-	var best SystemFit
-	var model *systemModel
-	judged := func(c *systemModel) float64 {
-		now := judge(c, parts, rateHz, band)
-		r := now.ranks(goals)
-		if model == nil || r < best.ranks(goals) {
-			best, model = now, c
-		}
-		return r
-	}
+	r := &systemRun{systemSearch: s, problem: problem}
 	// A system of which one step would take all the work there is, and its rows
 	// as much memory, has its magnitude fits as they are, their zeros flipped.
-	if n := float64(from[0].size()); n*n*float64(s.total) > mostEffort {
-		work.left = 0
+	if n := float64(from[0].size()); n*n*float64(problem.total) > mostEffort {
+		s.work.left = 0
 		for _, c := range from {
-			judged(c)
+			r.miss(c)
 		}
-		return best, model
+		return r.best
 	}
+	if c := r.pursueAll(from[:first], from[first:]); c != nil {
+		return judgedModel{s.judge.judge(c, s.ways), c}
+	}
+	if !r.best.safe(Guarded) {
+		r.miss(safest) // the magnitude fits as they are, their zeros flipped: limits kept
+	}
+	return r.best
+}
+
+// weights follow from the goals.
+func (s *systemSearch) weights() weights {
+	g := s.goals
+	w := weights{relative: g.WayDB / g.PhaseDeg, sum: g.WayDB / g.SumDB, sumPhase: sumPhaseWeight}
+	if g.OverlapDeg > 0 {
+		w.own = g.WayDB / g.OverlapDeg
+	}
+	if len(s.ways) == 1 {
+		w.sumPhase = w.relative // nothing else holds the phase
+	}
+	return w
+}
+
+// systemRun is one run of a search.
+type systemRun struct {
+	*systemSearch
+	problem *systemProblem
+	best    judgedModel
+}
+
+// miss judges a model and is how far it misses the goals: at most 1 where it
+// keeps them. The best of a run is remembered.
+func (r *systemRun) miss(c *systemModel) float64 {
+	now := r.judge.judge(c, r.ways)
+	x := now.ranks(r.goals)
+	if r.best.model == nil || x < r.best.ranks(r.goals) {
+		r.best = judgedModel{now, c}
+	}
+	return x
+}
+
+// pursueAll fits from the first starts, then pursues the most promising one after
+// another until one keeps the goals; then the same from the later ones. It
+// returns the model that keeps the goals, or nil.
+func (r *systemRun) pursueAll(first, later []*systemModel) *systemModel {
 	var open []*fitter
-	begin := func(c *systemModel) {
-		if work.left <= 0 && len(open) > 0 {
-			return
+	begin := func(from []*systemModel) {
+		for _, c := range from {
+			if r.work.left <= 0 && len(open) > 0 {
+				return
+			}
+			f := r.problem.fitterOf(c)
+			f.effort, f.bends = r.work, true
+			f.reduce(2, firstSteps)
+			f.reduce(4, firstSteps)
+			open = append(open, f)
 		}
-		f := s.fitterOf(c)
-		f.effort, f.bends = work, true
-		f.reduce(2, firstSteps)
-		f.reduce(4, firstSteps)
-		open = append(open, f)
 	}
-	for _, c := range from[:first] {
-		begin(c)
-	}
+	begin(first)
 	var done []float64 // errors of starts that have been pursued
-	for len(open) > 0 && len(done) < maxPursued && (len(done) == 0 || work.left > 0) {
+	for len(open) > 0 && len(done) < maxPursued && (len(done) == 0 || r.work.left > 0) {
 		k := 0
 		for i, f := range open {
 			// Only what is clearly ahead goes first: small edits must not swap.
@@ -81,41 +137,31 @@ func settle(parts []*part, rateHz float64, band Band, goals Aims, work *effort, 
 		f := open[k]
 		open = slices.Delete(open, k, k+1)
 		e := peak(f.e)
-		known := false
-		for _, d := range done {
-			known = known || math.Abs(d-e) < sameBasin*e
-		}
-		if !known {
-			if c := pursue(f, judged, work); c != nil {
-				return judge(c, parts, rateHz, band), c
+		if !slices.ContainsFunc(done, func(d float64) bool { return math.Abs(d-e) < sameBasin*e }) {
+			if c := r.pursue(f); c != nil {
+				return c
 			}
 			done = append(done, e)
 		}
 		if len(open) == 0 {
-			for _, c := range from[first:] {
-				begin(c)
-			}
-			first = len(from)
+			begin(later)
+			later = nil
 		}
 	}
-	if !best.safe(Guarded) {
-		judged(safest) // the magnitude fits as they are, their zeros flipped: limits kept
-	}
-	return best, model
+	return nil
 }
 
 // pursue runs a fit through the norms until one keeps the goals, or a round no
-// longer helps: then it returns nil. judged is the excess over the goals as a
-// ratio. The gentlest norm that keeps the goals is the best: a higher one leaves
-// alone whatever is smaller than the largest error, and what is left alone
-// wanders. Between the last norm that misses and the first that keeps, the
-// nearest to the former that just keeps is taken, so that a small edit which
-// makes another norm the first moves little.
-func pursue(f *fitter, judged func(*systemModel) float64, work *effort) *systemModel {
+// longer helps: then it returns nil. The gentlest norm that keeps the goals is
+// the best: a higher one leaves alone whatever is smaller than the largest
+// error, and what is left alone wanders. Between the last norm that misses and
+// the first that keeps, the nearest to the former that just keeps is taken, so
+// that a small edit which makes another norm the first moves little.
+func (r *systemRun) pursue(f *fitter) *systemModel {
 	last := math.Inf(1)
 	var before *systemModel
-	for round := 0; round < rounds; round++ {
-		r := math.Inf(1)
+	for round := range rounds {
+		least := math.Inf(1)
 		for k, p := range jointNorms {
 			steps := jointSteps
 			if round+k == 0 {
@@ -123,23 +169,23 @@ func pursue(f *fitter, judged func(*systemModel) float64, work *effort) *systemM
 			}
 			f.reduce(p, steps)
 			now := f.m.(*systemModel)
-			x := judged(now)
+			x := r.miss(now)
 			if x <= 1 {
-				return justKeeps(before, now, judged)
+				return r.justKeeps(before, now)
 			}
-			r, before = math.Min(r, x), now
+			least, before = math.Min(least, x), now
 		}
-		if r > settled*last || work.left <= 0 {
+		if least > settled*last || r.work.left <= 0 {
 			break
 		}
-		last = r
+		last = least
 	}
 	return nil
 }
 
 // justKeeps is the model between one that misses, or nil, and one that keeps
 // that just keeps.
-func justKeeps(misses, keeps *systemModel, judged func(*systemModel) float64) *systemModel {
+func (r *systemRun) justKeeps(misses, keeps *systemModel) *systemModel {
 	if misses == nil {
 		return keeps
 	}
@@ -152,7 +198,7 @@ func justKeeps(misses, keeps *systemModel, judged func(*systemModel) float64) *s
 		for i := range x {
 			step[i] = t * x[i]
 		}
-		if c := misses.moved(step).(*systemModel); judged(c) <= 1 {
+		if c := misses.moved(step).(*systemModel); r.miss(c) <= 1 {
 			to, out = t, c
 		} else {
 			from = t
@@ -191,11 +237,11 @@ type place struct {
 const sumPhaseWeight = 0.01
 
 // starts are the best places of a scan of τ, no two with the same flips.
-func starts(parts []*part, s *systemProblem) []place {
+func starts(ways []*wayStart, s *systemProblem) []place {
 	var scan []place
 	for tau := firstTau; tau <= lastTau; tau += tauStep {
 		pl := place{tau: tau}
-		for _, p := range parts {
+		for _, p := range ways {
 			base := make([]float64, len(p.base))
 			for q, j := range s.shared {
 				base[q] = p.base[q] + tau*j.turn
@@ -237,9 +283,9 @@ const (
 )
 
 // begin is the model at a place of the scan.
-func (s *systemProblem) begin(st place, parts []*part) *systemModel {
+func (s *systemProblem) begin(st place, ways []*wayStart) *systemModel {
 	var vs []*wayModel
-	for i, p := range parts {
+	for i, p := range ways {
 		vs = append(vs, wayModelOf(flippedBy(p.ps, p.fs, st.chosen[i]), loudest(s.ways[i])))
 	}
 	return systemModelOf(vs, st.tau)
@@ -268,7 +314,7 @@ func (s *systemProblem) fitterOf(c *systemModel) *fitter {
 const leastMargin = 0.05
 
 // prepare fills the phase errors and flips of way i at the shared spots.
-func (p *part) prepare(i int, s *systemProblem) {
+func (p *wayStart) prepare(i int, s *systemProblem) {
 	v := wayModelOf(p.ps, 1)
 	p.base = make([]float64, len(s.shared))
 	p.weight = make([]float64, len(s.shared))
@@ -279,7 +325,7 @@ func (p *part) prepare(i int, s *systemProblem) {
 			x -= 2 * math.Pi * math.Round((x-last)/(2*math.Pi))
 		}
 		p.base[q], last = x, x
-		w := s.weigh.sumPhase * cmplx.Abs(j.target[i]) / (cmplx.Abs(j.sum) + 1e-30)
+		w := s.weigh.sumPhase * cmplx.Abs(j.target[i]) / (cmplx.Abs(j.ideal) + 1e-30)
 		w = math.Min(w, s.weigh.sumPhase)
 		if i > 0 {
 			w = math.Max(w, s.weigh.relative*j.overlap[i-1])
