@@ -78,6 +78,7 @@ func TestAdverseCascades(t *testing.T) {
 	for _, rate := range []float64{44100, 192000} {
 		for _, c := range adverse(rate) {
 			t.Run(fmt.Sprint(c.name, " ", rate), func(t *testing.T) {
+				t.Parallel()
 				begin := time.Now()
 				f := Magnitude(c.as, rate, Audible(rate), 0)
 				took := time.Since(begin)

@@ -5,7 +5,7 @@
 // that goes out is stable.
 //
 // Each method is one row of Methods. Read first: Method, Job, Made; then
-// magnitude.go and system.go for what the method fit does.
+// magnitude.go and systemfit.go for what the method fit does.
 package discretize
 
 import "bandwright/biquad"

@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/cmplx"
 	"strings"
+	"sync"
 	"testing"
 
 	"bandwright/biquad"
@@ -137,6 +138,10 @@ var demands = map[string]Aims{
 	"overlap":   {WayDB: 0.03, SumDB: 0.02, PhaseDeg: 0.5, OverlapDeg: 0.5, Extra: 1},
 }
 
+// included says which demand asks for all that another asks for, and for more:
+// the latter is made by itself only where the former is loosened.
+var included = map[string]string{"crossover": "default", "strict": "overlap"}
+
 // hard are what the systems that miss a goal reach, in dB of a way and of the
 // sum: a high-pass of low order has few zeros to spare for the phase, and at
 // 44.1 kHz the band ends a tenth of an octave below half the rate.
@@ -150,10 +155,23 @@ var hard = map[string]Aims{
 	"LR2 5 kHz overlap 44100":           {WayDB: 0.04, SumDB: 0.025, PhaseDeg: 0.5, OverlapDeg: 0.7},
 }
 
+// fittedSystems are the systems that several tests look at, each made once.
+var fittedSystems sync.Map
+
+func fitOnce(s invented, rate float64, g Aims) SystemFit {
+	f, _ := fittedSystems.LoadOrStore(fmt.Sprint(s.name, rate, g), sync.OnceValue(func() SystemFit { return FitSystem(s.ways, rate, Audible(rate), g) }))
+	return f.(func() SystemFit)()
+}
+
 func TestSystemsKeepTheirGoals(t *testing.T) {
 	for _, rate := range []float64{44100, 48000} {
 		for _, s := range inventedSystems() {
 			for name, g := range demands {
+				if by, ok := included[name]; ok {
+					if _, loosened := hard[fmt.Sprint(s.name, " ", by, " ", rate)]; !loosened {
+						continue
+					}
+				}
 				if strings.HasPrefix(s.name, "LR2") {
 					g.Extra = 1
 				}
@@ -163,7 +181,7 @@ func TestSystemsKeepTheirGoals(t *testing.T) {
 				}
 				t.Run(fmt.Sprint(s.name, " ", name, " ", rate), func(t *testing.T) {
 					t.Parallel()
-					r := FitSystem(s.ways, rate, Audible(rate), g)
+					r := fitOnce(s, rate, g)
 					extra := 0
 					for _, w := range r.Ways {
 						extra += w.Extra
@@ -240,7 +258,7 @@ func TestSystemsAreStable(t *testing.T) {
 			t.Run(fmt.Sprint(s.name, " ", rate), func(t *testing.T) {
 				t.Parallel()
 				g := demands["default"]
-				a := FitSystem(s.ways, rate, Audible(rate), g)
+				a := fitOnce(s, rate, g)
 				top := s.ways[len(s.ways)-1].Sections[0].W0
 				low := s.ways[0].Sections[0].W0
 				corners := []float64{top}
