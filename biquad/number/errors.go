@@ -3,7 +3,7 @@ package number
 import (
 	"math"
 	"math/cmplx"
-	"sort"
+	"slices"
 
 	"bandwright/biquad"
 )
@@ -61,36 +61,24 @@ const (
 // every pole and zero.
 func errorGrid(rateHz float64, sections ...biquad.Digital) []float64 {
 	half := rateHz / 2
-	var hz []float64
-	span := math.Log2(half / errorGridFromHz)
-	for i := range errorGridPoints {
-		f := errorGridFromHz * math.Exp2(span*float64(i)/errorGridPoints)
-		hz = append(hz, f)
-		if i%4 == 0 && f < half/2 {
-			hz = append(hz, half-f)
-		}
+	hz := biquad.Spaced(errorGridFromHz, half, errorGridPoints+1)[:errorGridPoints]
+	for i := 0; hz[i] < half/2; i += 4 {
+		hz = append(hz, half-hz[i])
 	}
 	for _, d := range sections {
 		for _, l := range landmarks(d, rateHz) {
-			hz = append(hz, l.hz)
-			for _, k := range neighbourhood {
-				hz = append(hz, l.hz-k*l.widthHz, l.hz+k*l.widthHz)
-			}
+			hz = append(append(hz, l.hz), l.around()...)
 		}
 	}
-	return within(hz, 0.01*errorGridFromHz, half)
+	return band{0.01 * errorGridFromHz, half}.within(hz)
 }
 
-// within sorts frequencies and drops repeats and those outside lo to hi (Hz).
-func within(hz []float64, lo, hi float64) []float64 {
-	sort.Float64s(hz)
-	var kept []float64
-	for _, f := range hz {
-		if f >= lo && f <= hi && (len(kept) == 0 || f > kept[len(kept)-1]) {
-			kept = append(kept, f)
-		}
-	}
-	return kept
+// band is frequencies from lo to hi (Hz).
+type band struct{ lo, hi float64 }
+
+// within sorts frequencies and drops repeats and those outside the band.
+func (b band) within(hz []float64) []float64 {
+	return biquad.Ascending(slices.DeleteFunc(hz, func(f float64) bool { return !(f >= b.lo && f <= b.hi) }), 0)
 }
 
 // neighbourhood is how far around a landmark to look, in its half widths.
@@ -99,6 +87,14 @@ var neighbourhood = []float64{0.25, 0.5, 1, 2, 4}
 // landmark is a pole's or zero's frequency and its distance from the unit
 // circle as a frequency (Hz): half the width of the resonance.
 type landmark struct{ hz, widthHz float64 }
+
+func (l landmark) around() []float64 {
+	var hz []float64
+	for _, k := range neighbourhood {
+		hz = append(hz, l.hz-k*l.widthHz, l.hz+k*l.widthHz)
+	}
+	return hz
+}
 
 // landmarks looks from z = 1, where low corners keep their digits.
 func landmarks(d biquad.Digital, rateHz float64) []landmark {

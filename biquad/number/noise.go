@@ -46,29 +46,30 @@ const noiseGridPoints = 160
 // as one multiplication at the input: in floating point, where errors are
 // relative, its place does not matter.
 func NewNoise(f Format, path biquad.Cascade[biquad.Digital], inputGain, rateHz, loHz, hiHz float64) *Noise {
-	return newNoise(f, path, inputGain, rateHz, loHz, hiHz, noiseGridPoints)
+	return newNoise(f, f.fromInput(path, inputGain), rateHz, band{loHz, hiHz}, noiseGridPoints)
 }
 
-func newNoise(f Format, path biquad.Cascade[biquad.Digital], inputGain, rateHz, loHz, hiHz float64, grid int) *Noise {
+// fromInput is a path's positions behind one for its gain.
+func (f Format) fromInput(path biquad.Cascade[biquad.Digital], inputGain float64) []biquad.Slot[biquad.Digital] {
 	gain := biquad.Through(biquad.Direct)
 	gain.B[0] = f.Round(inputGain * path.Gain)
-	slots := append([]biquad.Slot[biquad.Digital]{biquad.Fixed(gain)}, path.Slots...)
+	return append([]biquad.Slot[biquad.Digital]{biquad.Fixed(gain)}, path.Slots...)
+}
 
+// newNoise is NewNoise on logarithmic grids of so many points.
+func newNoise(f Format, slots []biquad.Slot[biquad.Digital], rateHz float64, b band, grid int) *Noise {
 	half := rateHz / 2
-	hiHz = math.Min(hiHz, half)
-	sines, bands := logGrid(loHz, half, grid), logGrid(loHz, hiHz, grid)
+	in, out := band{b.lo, half}, band{b.lo, math.Min(b.hi, half)} // of the sine, of its noise
+	sines, bands := biquad.Spaced(in.lo, in.hi, grid), biquad.Spaced(out.lo, out.hi, grid)
 	for _, s := range slots {
 		for _, d := range s.Alt {
 			for _, l := range landmarks(d, rateHz) {
 				sines = append(sines, l.hz)
-				bands = append(bands, l.hz)
-				for _, k := range neighbourhood {
-					bands = append(bands, l.hz-k*l.widthHz, l.hz+k*l.widthHz)
-				}
+				bands = append(append(bands, l.hz), l.around()...)
 			}
 		}
 	}
-	sines, bands = within(sines, loHz, half), within(bands, loHz, hiHz)
+	sines, bands = in.within(sines), out.within(bands)
 
 	n := &Noise{roundOff: f.UnitRoundOff, sines: sines, weight: make([]float64, len(bands))}
 	for i := 1; i < len(bands); i++ { // trapezoids
@@ -76,27 +77,17 @@ func newNoise(f Format, path biquad.Cascade[biquad.Digital], inputGain, rateHz, 
 		n.weight[i-1] += w
 		n.weight[i] += w
 	}
-	in, out := points(sines, rateHz), points(bands, rateHz)
+	atIn, atOut := points(sines, rateHz), points(bands, rateHz)
 	for _, s := range slots {
 		slot := noisySlot{index: s.Index}
 		for _, d := range s.Alt {
-			slot.alt = append(slot.alt, newNoisyAlt(d, in, out))
+			slot.alt = append(slot.alt, newNoisyAlt(d, atIn, atOut))
 		}
 		n.slots = append(n.slots, slot)
 		n.suffix = append(n.suffix, make([]float64, len(bands)))
 	}
 	n.prefix, n.sum = make([]float64, len(sines)), make([]float64, len(sines))
 	return n
-}
-
-// logGrid is n points from lo to hi (Hz).
-func logGrid(lo, hi float64, n int) []float64 {
-	var hz []float64
-	span := math.Log2(hi / lo)
-	for i := range n - 1 {
-		hz = append(hz, lo*math.Exp2(span*float64(i)/float64(n-1)))
-	}
-	return append(hz, hi)
 }
 
 func points(hz []float64, rateHz float64) []biquad.Point {
@@ -113,7 +104,7 @@ func newNoisyAlt(d biquad.Digital, in, out []biquad.Point) noisyAlt {
 		a.from[k], a.to[k] = make([]float64, len(in)), make([]float64, len(out))
 	}
 	for i, p := range in {
-		a.gain = append(a.gain, square(d.At(p)))
+		a.gain = append(a.gain, biquad.Power(d.At(p)))
 		s := sourcesOf(d, p)
 		for k, v := range [3]float64{s.y, s.p, s.q} {
 			a.from[k][i] = v
@@ -121,7 +112,7 @@ func newNoisyAlt(d biquad.Digital, in, out []biquad.Point) noisyAlt {
 		}
 	}
 	for i, p := range out {
-		a.pass = append(a.pass, square(d.At(p)))
+		a.pass = append(a.pass, biquad.Power(d.At(p)))
 		t := transfersOf(d, p)
 		a.to[0][i], a.to[1][i], a.to[2][i] = t.y, t.p, t.q
 	}

@@ -96,7 +96,7 @@ func bandNoise(f Format, s biquad.System[biquad.Digital], way int, sineHz, rateH
 	var sum float64
 	for i, v := range fft.FFTReal(e)[:count/2] {
 		if hz := float64(i) * rateHz / count; hz >= lo && hz <= hi {
-			sum += 2 * square(v)
+			sum += 2 * biquad.Power(v)
 		}
 	}
 	return biquad.GainDB(math.Sqrt(2 * sum / power / count))
@@ -114,7 +114,7 @@ func TestNoiseGridIsFineEnough(t *testing.T) {
 		}
 		s := f.System(biquad.System[biquad.Digital]{Common: c, Ways: []biquad.Way[biquad.Digital]{{Polarity: 1, Cascade: biquad.Cascade[biquad.Digital]{Gain: 0.7}}}}, 1, rateHz)
 		coarse := NewNoise(f, s.Path(0), 1, rateHz, 20, 20000).DBFS(nil)
-		fine := newNoise(f, s.Path(0), 1, rateHz, 20, 20000, 8*noiseGridPoints).DBFS(nil)
+		fine := newNoise(f, f.fromInput(s.Path(0), 1), rateHz, band{20, 20000}, 8*noiseGridPoints).DBFS(nil)
 		if math.Abs(coarse-fine) > tolerance {
 			t.Errorf("floor %.3f dBFS on the grid, %.3f dBFS on one 8 times as fine", coarse, fine)
 		}

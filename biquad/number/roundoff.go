@@ -31,7 +31,7 @@ func sourcesOf(d biquad.Digital, pt biquad.Point) sources {
 		return s
 	}
 	if r.B0 != 0 {
-		s.y += square(h)
+		s.y += biquad.Power(h)
 	}
 	p := h - complex(r.B0, 0)
 	zp := p // |z·p| = |p|
@@ -41,25 +41,25 @@ func sourcesOf(d biquad.Digital, pt biquad.Point) sources {
 		q = (complex(r.B2, 0) - complex(r.A2, 0)*h) / fromOrigin(d.Form, pt)
 	}
 	fed := q + complex(r.B1, 0)
-	s.p = product(r.B1, 1) + product(r.A1, square(h))
+	s.p = product(r.B1, 1) + product(r.A1, biquad.Power(h))
 	if n == 2 && r.B1 != 0 {
-		s.p += square(fed)
+		s.p += biquad.Power(fed)
 	}
 	if r.A1 != 0 && (n == 2 || r.B1 != 0) {
-		s.p += square(fed - complex(r.A1, 0)*h)
+		s.p += biquad.Power(fed - complex(r.A1, 0)*h)
 	}
 	if r.C != 0 {
-		s.p += square(zp)
+		s.p += biquad.Power(zp)
 	}
 	if n < 2 {
 		return s
 	}
-	s.q = product(r.B2, 1) + product(r.A2, square(h))
+	s.q = product(r.B2, 1) + product(r.A2, biquad.Power(h))
 	if r.C != 0 && r.B2 != 0 {
-		s.q += square(complex(r.C, 0)*q + complex(r.B2, 0))
+		s.q += biquad.Power(complex(r.C, 0)*q + complex(r.B2, 0))
 	}
 	if r.A2 != 0 && (r.C != 0 || r.B2 != 0) {
-		s.q += square(q)
+		s.q += biquad.Power(q)
 	}
 	return s
 }
@@ -71,8 +71,6 @@ func product(c, square float64) float64 {
 	}
 	return c * c * square
 }
-
-func square(z complex128) float64 { return real(z)*real(z) + imag(z)*imag(z) }
 
 // fromOrigin is z - c.
 func fromOrigin(f biquad.Form, pt biquad.Point) complex128 {
@@ -94,10 +92,10 @@ func transfersOf(d biquad.Digital, pt biquad.Point) sources {
 	}
 	t := fromOrigin(d.Form, pt)
 	// 1/D = tⁿ / (tⁿ + a1·tⁿ⁻¹ + …); At evaluates that without cancellation.
-	over := square(biquad.Digital{Form: d.Form, B: [3]float64{1}, A: d.A}.At(pt))
-	s := sources{y: over, p: over / square(t)}
+	over := biquad.Power(biquad.Digital{Form: d.Form, B: [3]float64{1}, A: d.A}.At(pt))
+	s := sources{y: over, p: over / biquad.Power(t)}
 	if n == 2 {
-		s.q = s.p / square(t)
+		s.q = s.p / biquad.Power(t)
 	}
 	return s
 }

@@ -80,7 +80,7 @@ func worstSine(f Format, ideal, q biquad.Digital, rateHz float64) (hz, db, peak 
 	var worst float64
 	for _, at := range errorGrid(rateHz, ideal) {
 		pt := biquad.PointAt(at, rateHz)
-		peak = math.Max(peak, math.Sqrt(square(ideal.At(pt))))
+		peak = math.Max(peak, math.Sqrt(biquad.Power(ideal.At(pt))))
 		s := sourcesOf(q, pt)
 		if v := s.y*y + s.p*p + s.q*k; v > worst && at >= 20 && at <= 0.49*rateHz {
 			worst, hz = v, at
@@ -96,7 +96,7 @@ func simulatedNoise(f Format, d biquad.Digital, hz, rateHz float64) float64 {
 	got, want := inBoth(f, one(d), hz, rateHz, settle+count, nil)
 	var sum float64
 	for i := settle; i < settle+count; i++ {
-		sum += square(complex(got[0][i]-want[0][i], 0))
+		sum += biquad.Power(complex(got[0][i]-want[0][i], 0))
 	}
 	return math.Sqrt(sum / count * 2)
 }
