@@ -28,6 +28,7 @@ type inputEnd struct {
 	parts    []Part
 	topology *circuit.Topology
 	level    float64 // of the stage's output over the source
+	node     string  // of the stage's input, the + one of a balanced stage
 	why      string
 }
 
@@ -68,6 +69,9 @@ func (b *Board) input(j Job) inputEnd {
 				e.level = bias / (bias + source)
 			}
 		}
+		if i == 0 {
+			e.node = at
+		}
 	}
 	if plain && source > 0 {
 		e.level = usualOhm / (usualOhm + source) // of the - leg; the + leg loses half of that
@@ -77,12 +81,16 @@ func (b *Board) input(j Job) inputEnd {
 
 // outputLevel is what build-out and load leave of a way's level.
 func (b *Board) outputLevel() float64 {
-	out := b.Spec.Output
-	load := out.LoadOhm
-	if out.CouplingF > 0 {
+	return b.loadOhm() / (b.loadOhm() + b.Spec.Output.BuildOutOhm)
+}
+
+// loadOhm is an output's load, with what discharges a coupling capacitor.
+func (b *Board) loadOhm() float64 {
+	load := b.Spec.Output.LoadOhm
+	if b.Spec.Output.CouplingF > 0 {
 		load = load * biasOhm / (load + biasOhm)
 	}
-	return load / (load + out.BuildOutOhm)
+	return load
 }
 
 // output is what stands between the node `from` and a way's output.

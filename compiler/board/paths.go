@@ -224,9 +224,5 @@ func (b *Board) endsAt(hz float64) complex128 {
 			break
 		}
 	}
-	load := out.LoadOhm
-	if out.CouplingF > 0 {
-		load = load * biasOhm / (load + biasOhm)
-	}
-	return h * divide(out.BuildOutOhm, load, out.CouplingF)
+	return h * divide(out.BuildOutOhm, b.loadOhm(), out.CouplingF)
 }

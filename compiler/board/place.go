@@ -18,85 +18,26 @@ type Package struct {
 	Spare []string
 }
 
-// assemble turns the choices into chains with nodes and references.
-func (b *Board) assemble(j Job, in inputEnd, front laidChain, commonLaid []layout, chosen []laidChain, laid [][]layout) {
-	b.Common = Chain{Block: 1, In: "vin", Out: "vin"}
+// place makes chains of what was chosen, with stages numbered and nodes named.
+func (b *Board) place(j Job, in inputEnd, chosen []finished) {
 	input := &Stage{Role: InputStage, From: "input", Why: in.why}
 	input.Candidate = stage.Candidate{Topology: in.topology, Section: biquad.Constant(1), Level: 1}
 	for range in.topology.Parts() {
 		input.Ideal = append(input.Ideal, usualOhm)
 		input.Values = append(input.Values, nearest(j.Spec.Resistors, usualOhm))
 	}
-	b.Common.Ends = in.parts
-	if n := len(in.parts); n > 0 {
-		// What the + input is connected to.
-		for _, p := range in.parts {
-			if p.B != "0" && !strings.HasSuffix(p.B, "_n") {
-				b.Common.Out = p.B
-			}
-		}
-	}
-	if in.topology.Balanced && b.Common.Out == "vin" {
-		b.Common.Out = "vin_p"
-	}
-	b.Common.Positions = append(b.Common.Positions, Position{Slot: biquad.Fixed(Alternative{Stages: []*Stage{input}}, input.From)})
-	place(&b.Common, front, commonLaid)
-	b.Common.Out = b.name(&b.Common, b.Common.Out)
+	first := Position{Slot: biquad.Fixed(Alternative{Stages: []*Stage{input}}, input.From)}
+	b.Common = Chain{Block: 1, Ends: in.parts, Positions: append([]Position{first}, chosen[0].positions()...)}
+	b.Common.Out = b.name(&b.Common, in.node)
 	if in.topology.Balanced {
 		input.InN = strings.TrimSuffix(input.In, "_p") + "_n"
 	}
 	for k := range b.Ways {
 		w := &b.Ways[k]
-		w.Block, w.In = k+2, b.Common.Out
-		place(&w.Chain, chosen[k], laid[k])
-		out := b.name(&w.Chain, w.In)
+		w.Block, w.Positions = k+2, chosen[k+1].positions()
 		w.Out = "out_" + strings.ReplaceAll(w.Name, "-", "_")
-		w.Ends = b.output(out, w.Out)
+		w.Ends = b.output(b.name(&w.Chain, b.Common.Out), w.Out)
 	}
-}
-
-// place lays the chosen alternatives of a chain out in positions.
-func place(c *Chain, x laidChain, ls []layout) {
-	for i, alts := range x.alts {
-		var p Position
-		if i < len(ls) {
-			p.From, p.By, p.Pick = ls[i].from, ls[i].by, ls[i].pick
-		}
-		for _, a := range alts {
-			alt := Alternative{}
-			for _, choice := range a.picks {
-				s := &Stage{Role: choice.role, From: choice.from, Candidate: choice.option, Why: why(choice)}
-				for _, o := range choice.others {
-					s.Others = append(s.Others, Other{Name: o.Topology.Name, Cost: o.Score, Same: signOf(o.Level) == signOf(choice.Level)})
-				}
-				alt.Stages = append(alt.Stages, s)
-			}
-			p.Alt = append(p.Alt, alt)
-		}
-		if len(p.By) == 0 && len(p.Alt[0].Stages) == 0 {
-			continue // a gain stage that is not needed
-		}
-		c.Positions = append(c.Positions, p)
-	}
-}
-
-// why says in a few words why a topology was chosen.
-func why(p pick) string {
-	if len(p.others) == 0 {
-		if p.Topology.OpAmps() > 2 {
-			return "no other topology applies"
-		}
-		return "no other topology of one or two op-amps applies"
-	}
-	for _, o := range p.others {
-		if o.Score < p.Score && signOf(o.Level) != signOf(p.Level) {
-			return fmt.Sprintf("its polarity is needed here; %s would score %.2g points less", o.Topology.Name, p.Score-o.Score)
-		}
-	}
-	if p.others[0].Score < p.Score {
-		return fmt.Sprintf("it takes the way's gain; %s could not", p.others[0].Topology.Name)
-	}
-	return fmt.Sprintf("the lowest score, %.3g points; %s is next with %.2g more", p.Score, p.others[0].Topology.Name, p.others[0].Score-p.Score)
 }
 
 // name numbers the stages of a chain and gives every node its name; the chain

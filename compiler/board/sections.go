@@ -1,22 +1,29 @@
 package board
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"math/cmplx"
 	"slices"
+	"strings"
 
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
 )
 
-// want is a position of a chain before its topologies are chosen.
+// want is a position of a chain before its topologies are chosen: the sections of
+// each alternative, one of a fixed position, none for a wire.
 type want struct {
 	role Role
-	from []string          // of each alternative
-	alts [][]biquad.Analog // the sections of each alternative: one of a fixed position, none for a wire
-	by   []biquad.Axis
-	pick []uint8
+	biquad.Slot[[]biquad.Analog]
+}
+
+func (w want) fixed() bool { return len(w.By) == 0 }
+
+// fixed is a position of one section.
+func fixed(role Role, from string, s biquad.Analog) want {
+	return want{role, biquad.Fixed([]biquad.Analog{s}, from)}
 }
 
 // mostSections is how many sections a board may have, every alternative of a
@@ -28,7 +35,7 @@ func tooMany(chains [][]want) []Problem {
 	n := 0
 	for _, ws := range chains {
 		for _, w := range ws {
-			for _, a := range w.alts {
+			for _, a := range w.Alt {
 				n += len(a)
 			}
 		}
@@ -40,44 +47,68 @@ func tooMany(chains [][]want) []Problem {
 		Right: "leave `board` out, or write the ways to several specs"}}
 }
 
-func (w want) fixed() bool { return len(w.by) == 0 }
+// chains lists what the common stages and every way ask for, in the order that they are
+// built in, and the gain that each way has to have beside: its own, and that of the
+// common stages. It settles the delays of the board and of its ways.
+func (b *Board) chains(j Job) (chains [][]want, gains []float64, problems []Problem) {
+	common, commonGain, problems := wants(j.System.Common)
+	chains = append(chains, common)
+	least := math.Inf(1)
+	for _, w := range j.System.Ways {
+		least = math.Min(least, w.DelayS)
+	}
+	b.DelayS = 0 - (j.System.Common.DelayS + least) // 0 - 0 is not -0
+	for k, w := range j.System.Ways {
+		own, g, more := wants(w.Cascade)
+		problems = append(problems, more...)
+		late, problem := delays(w.Name, w.DelayS-least, j.DelayToHz[k], j.DelayRad)
+		if problem != nil {
+			problems = append(problems, *problem)
+		}
+		way := Way{Name: w.Name}
+		if len(late) > 0 {
+			way.DelayS = w.DelayS - least
+		}
+		b.Ways = append(b.Ways, way)
+		chains, gains = append(chains, append(own, late...)), append(gains, g*w.Polarity*commonGain)
+	}
+	for _, ws := range chains {
+		inOrder(ws)
+	}
+	if len(problems) == 0 {
+		problems = tooMany(chains)
+	}
+	return chains, gains, problems
+}
 
 // wants lists what a cascade asks for, and the gain that is left.
 func wants(c biquad.Cascade[biquad.Analog]) (out []want, gain float64, problems []Problem) {
 	gain = c.Gain
 	for _, s := range c.Slots {
-		w := want{role: FilterStage, from: s.From, by: s.By, pick: s.Pick}
+		w := want{FilterStage, biquad.Slot[[]biquad.Analog]{From: s.From, By: s.By, Pick: s.Pick}}
 		for i, a := range s.Alt {
 			sections, err := circuit.Split(a)
 			if err != nil {
-				problems = append(problems, Problem{From: s.From[min(i, len(s.From)-1)], Message: "no op-amp stage can be this filter: " + err.Error(),
+				problems = append(problems, Problem{From: s.Line(i), Message: "no op-amp stage can be this filter: " + err.Error(),
 					Right: "change the filter, or leave `board` out"})
 				continue
 			}
 			if a == biquad.Constant(1) {
 				sections = nil
 			}
-			w.alts = append(w.alts, sections)
+			w.Alt = append(w.Alt, sections)
 		}
 		if !w.fixed() {
 			out = append(out, w)
 			continue
 		}
-		from := ""
-		for i, f := range s.From {
-			if i > 0 {
-				from += ", "
+		from := strings.Join(s.From, ", ")
+		for _, a := range slices.Concat(w.Alt...) {
+			if a.Order() == 0 {
+				gain *= a.B[0] / a.A[0]
+				continue
 			}
-			from += f
-		}
-		for _, sections := range w.alts {
-			for _, a := range sections {
-				if a.Order() == 0 {
-					gain *= a.B[0] / a.A[0]
-					continue
-				}
-				out = append(out, want{role: FilterStage, from: []string{from}, alts: [][]biquad.Analog{{a}}})
-			}
+			out = append(out, fixed(FilterStage, from, a))
 		}
 	}
 	return out, gain, problems
@@ -95,7 +126,7 @@ func delays(name string, seconds, toHz, rad float64) ([]want, *Problem) {
 	}
 	var out []want
 	for _, s := range sections {
-		out = append(out, want{role: DelayStage, from: []string{"ways." + name + " delay"}, alts: [][]biquad.Analog{{s}}})
+		out = append(out, fixed(DelayStage, "ways."+name+" delay", s))
 	}
 	return out, nil
 }
@@ -109,7 +140,7 @@ func inOrder(ws []want) {
 	keys := map[*biquad.Analog]key{}
 	of := func(w want) key {
 		var k key
-		for _, alt := range w.alts {
+		for _, alt := range w.Alt {
 			rise, q := 0.0, 0.0
 			for i := range alt {
 				one, ok := keys[&alt[i]]
@@ -125,23 +156,8 @@ func inOrder(ws []want) {
 	}
 	slices.SortStableFunc(ws, func(a, b want) int {
 		x, y := of(a), of(b)
-		switch {
-		case x.rise != y.rise:
-			return sign(x.rise - y.rise)
-		default:
-			return sign(x.q - y.q)
-		}
+		return cmp.Or(cmp.Compare(x.rise, y.rise), cmp.Compare(x.q, y.q))
 	})
-}
-
-func sign(x float64) int {
-	switch {
-	case x < 0:
-		return -1
-	case x > 0:
-		return 1
-	}
-	return 0
 }
 
 // rises is the greatest level of a section in tenths of a decibel, 0 for one

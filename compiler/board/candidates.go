@@ -1,0 +1,209 @@
+package board
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"bandwright/biquad"
+	"bandwright/compiler/circuit"
+	"bandwright/compiler/parallel"
+	"bandwright/compiler/stage"
+	"bandwright/compiler/words"
+)
+
+// chooser chooses topologies.
+type chooser struct {
+	bench  *stage.Bench
+	wishes map[string]string // as in Job
+}
+
+// wish is the topology that a filter names, nil for none.
+func (c *chooser) wish(from string) *circuit.Topology {
+	t, _ := circuit.ByName(c.wishes[from])
+	return t
+}
+
+// ask lists the stages in stock for a section, one of each topology, the best
+// score first. Where no section can be it the list is empty, and impossible says
+// why.
+func (c *chooser) ask(s biquad.Analog, topologies []*circuit.Topology) []stage.Candidate {
+	out, _, _ := c.bench.Candidates(s, topologies, 1)
+	return out
+}
+
+// only is a list of one topology.
+func only(t *circuit.Topology) []*circuit.Topology { return []*circuit.Topology{t} }
+
+const (
+	// tolerable is the score below which a stage of one or two op-amps, a small one,
+	// is not compared with one of more, which costs half of that in parts alone.
+	tolerable  = 9.0
+	smallStage = 2
+)
+
+// options lists the stages that a section of a filter may be, the best score first,
+// one of each topology: those of three op-amps and more only where none of fewer is
+// tolerable in either polarity, or the filter wishes for one.
+func (c *chooser) options(s biquad.Analog, from string) []stage.Candidate {
+	a, err := circuit.Ask(s)
+	if err != nil {
+		return nil
+	}
+	wish := c.wish(from)
+	var small, large []*circuit.Topology
+	for _, t := range circuit.Topologies {
+		switch {
+		case t.Balanced || !t.Can(a.Shape):
+		case t.OpAmps() > smallStage && t != wish:
+			large = append(large, t)
+		default:
+			small = append(small, t)
+		}
+	}
+	var out []stage.Candidate
+	if len(small) > 0 {
+		out = c.ask(s, small)
+	}
+	if len(large) > 0 && (len(out) == 0 || out[0].Score > tolerable) {
+		out = append(out, c.ask(s, large)...)
+		slices.SortStableFunc(out, func(x, y stage.Candidate) int { return cmp.Compare(x.Score, y.Score) })
+	}
+	return out
+}
+
+// lookAhead asks about every section, on all processors.
+func (c *chooser) lookAhead(chains [][]want) {
+	type question struct {
+		section biquad.Analog
+		wish    string
+	}
+	var all []question
+	var from []string
+	for _, w := range slices.Concat(chains...) {
+		for i, sections := range w.Alt {
+			for _, s := range sections {
+				if q := (question{s, c.wishes[w.Line(i)]}); !slices.Contains(all, q) {
+					all, from = append(all, q), append(from, w.Line(i))
+				}
+			}
+		}
+	}
+	parallel.Each(len(all), func(i int) { c.options(all[i].section, from[i]) })
+}
+
+// wished are the options that a filter's own wish leaves: all of a section of the
+// filter that the wish is not about.
+func (c *chooser) wished(from string, options []stage.Candidate) []stage.Candidate {
+	t := c.wish(from)
+	if t == nil || len(options) > 0 && !t.Can(asked(options[0].Section).Shape) {
+		return options
+	}
+	return slices.DeleteFunc(slices.Clone(options), func(o stage.Candidate) bool { return o.Topology != t })
+}
+
+// impossible says why a section, or the wish for it, cannot be built.
+func (c *chooser) impossible(from string, sections []biquad.Analog) Problem {
+	for _, s := range sections {
+		all := c.options(s, from)
+		if len(c.wished(from, all)) > 0 {
+			continue
+		}
+		t := c.wish(from)
+		if t == nil {
+			return Problem{From: from, Message: fmt.Sprintf("no op-amp stage can be %s: %s", described(s), c.reasons(s)),
+				Right: "change the filter, widen the board's stock, or leave `board` out"}
+		}
+		why := ""
+		if _, refusals, err := c.bench.Candidates(s, only(t), 1); err == nil && len(refusals) > 0 {
+			why = refusals[0].Reason
+		}
+		right := "no topology applies: change the filter, or leave `board` out"
+		if len(all) > 0 {
+			right = "leave `topology` out, or name one that applies: " + words.List(names(all))
+		}
+		return Problem{From: from, Wish: true, Message: fmt.Sprintf("no `%s` can be %s: %s", t.Name, described(s), why), Right: right}
+	}
+	return Problem{From: from, Message: "no op-amp stage can be this filter", Right: "change the filter, or leave `board` out"}
+}
+
+func asked(s biquad.Analog) circuit.Asked { a, _ := circuit.Ask(s); return a }
+
+// described is a section in words.
+func described(s biquad.Analog) string {
+	a := asked(s)
+	w, q := s.Natural()
+	switch a.Order {
+	case 0:
+		return "a gain of " + words.Level(biquad.GainDB(math.Abs(a.N[0])), "dB")
+	case 1:
+		return fmt.Sprintf("a %v at %s", a.Shape, words.Hz(w/(2*math.Pi)))
+	}
+	return fmt.Sprintf("a %v at %s with Q %s", a.Shape, words.Hz(w/(2*math.Pi)), words.Short(q))
+}
+
+// reasons are why the topologies for a section's shape do not apply.
+func (c *chooser) reasons(s biquad.Analog) string {
+	_, refusals, err := c.bench.Candidates(s, nil, 1)
+	if err != nil {
+		return err.Error()
+	}
+	var out []string
+	for _, r := range refusals {
+		if !r.Topology.Balanced && r.Topology.Can(asked(s).Shape) {
+			out = append(out, r.Topology.Name+": "+r.Reason)
+		}
+	}
+	if out == nil {
+		return "no topology has this shape"
+	}
+	return strings.Join(out, "; ")
+}
+
+func names(options []stage.Candidate) []string {
+	var out []string
+	for _, o := range options {
+		out = append(out, o.Topology.Name)
+	}
+	return out
+}
+
+// idleWishes are wishes that no section of their filter has the shape for.
+func (c *chooser) idleWishes(system biquad.System[biquad.Analog]) []Problem {
+	var out []Problem
+	look := func(slots []biquad.Slot[biquad.Analog]) {
+		for _, s := range slots {
+			for i, from := range s.From {
+				t := c.wish(from)
+				if t == nil || i >= len(s.Alt) || suits(t, from, slots) {
+					continue
+				}
+				out = append(out, Problem{From: from, Wish: true, Message: fmt.Sprintf("no `%s` can be %s", t.Name, described(s.Alt[i])),
+					Right: "leave `topology` out, or name one that applies: " + strings.Join(names(c.options(s.Alt[i], from)), ", ")})
+			}
+		}
+	}
+	look(system.Common.Slots)
+	for _, w := range system.Ways {
+		look(w.Slots)
+	}
+	return out
+}
+
+// suits reports whether a section of the filter has a shape of the topology.
+func suits(t *circuit.Topology, from string, slots []biquad.Slot[biquad.Analog]) bool {
+	for _, s := range slots {
+		for i, f := range s.From {
+			if f != from || i >= len(s.Alt) {
+				continue
+			}
+			sections, _ := circuit.Split(s.Alt[i])
+			if slices.ContainsFunc(sections, func(p biquad.Analog) bool { return t.Can(asked(p).Shape) }) {
+				return true
+			}
+		}
+	}
+	return false
+}
