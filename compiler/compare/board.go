@@ -60,7 +60,7 @@ func (c *comparison) board() {
 }
 
 // sharedWays are the ways that two tables have, in the order of the new one.
-func sharedWays(o, n *result.BoardTable) (out []string) {
+func sharedWays(o, n *result.Table) (out []string) {
 	for _, r := range n.Rows {
 		in := func(x result.TableRow) bool { return x.Way == r.Way }
 		if !slices.Contains(out, r.Way) && slices.ContainsFunc(o.Rows, in) {
@@ -71,7 +71,7 @@ func sharedWays(o, n *result.BoardTable) (out []string) {
 }
 
 // row is a way's in a combination by name, nil where the table has none.
-func row(t *result.BoardTable, way string, names map[string]string) *result.TableRow {
+func row(t *result.Table, way string, names map[string]string) *result.TableRow {
 	for i, r := range t.Rows {
 		fits := r.Way == way
 		for s, choice := range r.Setting {
@@ -86,7 +86,7 @@ func row(t *result.BoardTable, way string, names map[string]string) *result.Tabl
 
 // tabled are the responses of a table, which has the frequencies of the scope
 // and the combinations.
-func (s *scope) tabled(t *result.BoardTable, ways []string, combos []map[string]string) *responses {
+func (s *scope) tabled(t *result.Table, ways []string, combos []map[string]string) *responses {
 	return realised(ways, combos, func(k int, names map[string]string) []complex128 {
 		r := row(t, ways[k], names)
 		h := make([]complex128, len(s.hz))
@@ -101,7 +101,7 @@ func (s *scope) tabled(t *result.BoardTable, ways []string, combos []map[string]
 }
 
 // narrowTo leaves the frequencies and combinations that both tables have.
-func (s *scope) narrowTo(o, n *result.BoardTable, ways []string) {
+func (s *scope) narrowTo(o, n *result.Table, ways []string) {
 	s.hz = nil
 	for _, f := range n.Hz {
 		if slices.Contains(o.Hz, f) {

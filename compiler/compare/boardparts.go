@@ -67,7 +67,7 @@ func (c *comparison) stages(o, n *result.AcceptedBoard) {
 	}
 	ends, _ := partChanges(o.Ends, n.Ends, func(i, j int) bool { return o.Ends[i].Ref == n.Ends[j].Ref })
 	if ends != nil {
-		c.add(Change{Kind: OfPart, Sentence: "inputs and outputs of the board: " + listed(ends)})
+		c.add(Change{Kind: OfPart, Sentence: "inputs and outputs of the board: " + partList(ends)})
 	}
 }
 
@@ -100,7 +100,7 @@ func stageChanges(o, n *result.AcceptedBoard) (out []stageChange, parts int, mov
 			add(s, whole, "%s instead of %s for %s, with %s", s.Topology, was.Topology, s.Filter, values(s.Parts))
 			parts += len(s.Parts)
 		} else if said, most := placeChanges(was, s); said != nil {
-			add(s, most, "stage %d, %s for %s: %s", s.Stage, s.Topology, s.Filter, listed(said))
+			add(s, most, "stage %d, %s for %s: %s", s.Stage, s.Topology, s.Filter, partList(said))
 			parts += len(said)
 		}
 	}
@@ -143,11 +143,11 @@ func values(parts []result.AcceptedPart) string {
 	for _, p := range parts {
 		out = append(out, p.Ref+" "+p.String())
 	}
-	return listed(out)
+	return partList(out)
 }
 
-// listed joins texts about parts and counts the rest.
-func listed(texts []string) string {
+// partList joins texts about parts and counts the rest.
+func partList(texts []string) string {
 	if n := len(texts); n > mostParts+1 {
 		texts = append(slices.Clone(texts[:mostParts]), fmt.Sprintf("%d more", n-mostParts))
 	}

@@ -2,10 +2,13 @@ package compare
 
 import (
 	"fmt"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
 
+	"bandwright/biquad"
 	"bandwright/compiler"
 	"bandwright/compiler/language"
 )
@@ -18,19 +21,105 @@ func TestNewKeyIsCompared(t *testing.T) {
 	i := slices.IndexFunc(lang.Kinds, func(k language.Kind) bool { return k.Name == "peak" })
 	lang.Kinds[i].Keys = append(slices.Clone(lang.Kinds[i].Keys), language.Key{Name: "tilt", Effect: language.Wanted,
 		Type: language.Type{Dims: []language.Dim{language.Level}, Min: -6, Max: 6}, Doc: "Tilt, dB.", Example: "1 dB"})
+	src := plover(t)
+	got := between(t, lang, src, replaced(t, src, "at: 92 Hz,", "at: 92 Hz, tilt: 2 dB,")).edits()
+	if len(got) != 1 || got[0].said != "ways.bass.filters[1].tilt was added: 2 dB" || !got[0].wanted() {
+		t.Errorf("%+v", got)
+	}
+}
+
+// between is the difference of two specs.
+func between(t *testing.T, lang language.Tables, old, new string) *difference {
+	t.Helper()
 	parse := func(src string) *language.Spec {
-		s, faults := language.Parse("plover.yaml", []byte(src), lang)
+		s, faults := language.Parse("x.yaml", []byte(src), lang)
 		if s == nil {
 			t.Fatal(faults)
 		}
 		return s
 	}
-	src := plover(t)
-	was, now := parse(src), parse(replaced(t, src, "at: 92 Hz,", "at: 92 Hz, tilt: 2 dB,"))
-	got := newDifference(was, now, lang).edits()
-	if len(got) != 1 || got[0].said != "ways.bass.filters[1].tilt was added: 2 dB" || !got[0].wanted() {
-		t.Errorf("%+v", got)
+	return newDifference(parse(old), parse(new), lang)
+}
+
+// What a list's order means is told where it means something, and nowhere else.
+func TestOrder(t *testing.T) {
+	lang := compiler.Language()
+	src := replaced(t, plover(t), "[free, wall]", "[free, wall, corner]", "[96 kHz]", "[96 kHz, 48 kHz]", "when: {placement: wall}", "when: {placement: [wall, corner]}")
+	for _, c := range []struct{ from, to, said string }{
+		{"[free, wall, corner]", "[free, corner, wall]", "settings.placement went from [free, wall, corner] to [free, corner, wall]"},
+		{"[96 kHz, 48 kHz]", "[48000 Hz, 96 kHz]", "digital.rates went from [96 kHz, 48 kHz] to [48000 Hz, 96 kHz]"},
+		{"{placement: [wall, corner]}", "{placement: [corner, wall]}", ""},
+		{"placement: [wall, corner]}", "placement: [wall]}", "common[1].when went from {placement: [wall, corner]} to {placement: [wall]}"},
+	} {
+		var said []string
+		for _, e := range between(t, lang, src, replaced(t, src, c.from, c.to)).edits() {
+			said = append(said, e.said)
+		}
+		if strings.Join(said, "; ") != c.said {
+			t.Errorf("%q", said)
+		}
 	}
+	one, listed := replaced(t, src, "[wall, corner]", "wall"), replaced(t, src, "[wall, corner]", "[wall]")
+	if got := between(t, lang, one, listed).edits(); got != nil {
+		t.Errorf("one choice in brackets: %v", got)
+	}
+}
+
+// Between any two specs, all edits together make the new one, and none at all a
+// spec with the ways of the old one that means something.
+func TestBlendEnds(t *testing.T) {
+	paths, err := filepath.Glob("../../specs/*.yaml")
+	if err != nil || len(paths) < 5 {
+		t.Fatal(paths, err)
+	}
+	var all []string
+	for _, path := range paths {
+		data, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		all = append(all, string(data))
+	}
+	for i, old := range all {
+		for j, new := range all {
+			d := between(t, compiler.Language(), old, new)
+			if !alike(meaning(d.blend(func(edit) bool { return true })), meaning(d.new)) {
+				t.Errorf("%s to %s: all edits are not the new spec", paths[i], paths[j])
+			}
+			back := d.prototype(func(edit) bool { return false })
+			if back == nil || !slices.Equal(wayNames(back.Prototype), names(d.old.Get("ways"))) {
+				t.Errorf("%s to %s: without an edit there is no old spec", paths[i], paths[j])
+			}
+		}
+	}
+}
+
+// meaning is a spec without its settings, which a blend joins, and with each
+// side of a crossover by itself.
+func meaning(spec *language.Value) *language.Value {
+	out := *spec
+	out.Fields = nil
+	for _, f := range spec.Fields {
+		switch f.Key {
+		case "settings":
+			continue
+		case "crossovers":
+			v := &language.Value{Items: []*language.Value{}}
+			for _, x := range f.Value.Items {
+				v.Items = append(v.Items, language.Apart(x))
+			}
+			f.Value = v
+		}
+		out.Fields = append(out.Fields, f)
+	}
+	return &out
+}
+
+func wayNames(s biquad.System[biquad.Analog]) (out []string) {
+	for _, w := range s.Ways {
+		out = append(out, w.Name)
+	}
+	return out
 }
 
 // Every key of the language, of every table and of every form, is told where
@@ -87,6 +176,11 @@ func TestEveryKeyIsCompared(t *testing.T) {
 			}
 			told(t, lang, path, effect, wrap(value(typ, 1, lang)), wrap(value(typ, 2, lang)))
 			told(t, lang, path, effect, wrap(nil), wrap(value(typ, 2, lang)))
+			if typ.Range {
+				wider := value(typ, 1, lang)
+				wider.High++
+				told(t, lang, path, effect, wrap(value(typ, 1, lang)), wrap(wider))
+			}
 		}
 	}
 	walk(&root, "", 0, func(v *language.Value) *language.Value { return v })

@@ -136,7 +136,8 @@ func (b *blend) settings(at place, o, n *language.Value) *language.Value {
 			continue
 		}
 		joint := *f.Value
-		for _, c := range lacking(is.Items, f.Value.Items) {
+		gone, come := lacking(f.Value.Items, is.Items), lacking(is.Items, f.Value.Items)
+		for _, c := range come {
 			e(path, is.Pos, false, " has the new choice %s", c)
 		}
 		for _, c := range is.Items {
@@ -144,11 +145,13 @@ func (b *blend) settings(at place, o, n *language.Value) *language.Value {
 				joint.Items = append(slices.Clip(joint.Items), c)
 			}
 		}
-		for _, c := range lacking(f.Value.Items, is.Items) {
+		for _, c := range gone {
 			e(path, is.Pos, true, " lost the choice %s", c)
 		}
 		if was, now := f.Value.Items[0], is.Items[0]; !alike(was, now) {
 			e(path, is.Pos, true, " now begins at %s, not %s", now.Text, was.Text)
+		} else if gone == nil && come == nil && !slices.EqualFunc(f.Value.Items, is.Items, alike) {
+			e(path, is.Pos, false, " went from %s to %s", text(f.Value), text(is))
 		}
 		out.Fields = append(out.Fields, language.Field{Key: f.Key, KeyPos: f.KeyPos, Value: &joint})
 	}

@@ -35,12 +35,12 @@ func (b *blend) filters(at place, before, after *language.Value) *language.Value
 		},
 		func(i, j int) bool { return kin(i, j) && (i == j || b.shares(old[i], new[j])) })
 	b.order(at, new, partner)
-	out := &language.Value{}
+	var out []*language.Value
 	for i, f := range old {
 		here := fmt.Sprintf("%s[%d]", at.path, i)
 		e := edit{path: here, said: fmt.Sprintf("%s was removed: %s", here, b.text(f)), effect: at.key.Effect}
 		if !slices.Contains(partner, i) && !b.choose(e) {
-			out.Items = append(out.Items, f.Value)
+			out = append(out, f.Value)
 		}
 	}
 	for j, f := range new {
@@ -51,9 +51,17 @@ func (b *blend) filters(at place, before, after *language.Value) *language.Value
 		} else if here = at.path + here; !b.choose(edit{path: here, at: f.Fields[0].KeyPos, said: fmt.Sprintf("%s was added: %s", here, b.text(f)), effect: at.key.Effect}) {
 			continue
 		}
-		out.Items = append(out.Items, f.Value)
+		out = append(out, f.Value)
 	}
-	return out
+	return listed(out, after)
+}
+
+// listed is a list, nil where it is empty and the new spec has none.
+func listed(items []*language.Value, after *language.Value) *language.Value {
+	if items == nil && after == nil {
+		return nil
+	}
+	return &language.Value{Given: true, Items: append([]*language.Value{}, items...)}
 }
 
 // order tells of filters that only changed places, which changes no response.

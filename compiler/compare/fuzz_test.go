@@ -23,7 +23,7 @@ func FuzzReadAccepted(f *testing.F) {
 	}
 	good.Board = &result.AcceptedBoard{Packages: 1, OpAmps: 1, DistinctValues: 2,
 		Stages: []result.AcceptedStage{{Where: "low", Stage: 1, Topology: "follower", Filter: "ways.low gain", Parts: []result.AcceptedPart{{Ref: "R20101", Ohm: 1e4}, {Ref: "C20101", Farad: 1e-8}}}},
-		Response: &result.BoardTable{Hz: []float64{500, 1000, 2000}, Rows: []result.TableRow{
+		Response: &result.Table{Hz: []float64{500, 1000, 2000}, Rows: []result.TableRow{
 			{Way: "low", Setting: map[string]string{"grille": "none"}, DB: []float64{-6, -6, -7}, Deg: []float64{0, -10, -20}},
 			{Way: "high", DB: []float64{-1, -1, -1}, Deg: []float64{180, 180, 180}},
 		}}}

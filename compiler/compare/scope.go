@@ -55,7 +55,7 @@ func (c *comparison) share() {
 		}
 	}
 	for _, m := range result.Combinations(shared) {
-		at := combination{make(biquad.Combination, len(joint)), byName(m, c.old.Settings), byName(m, c.new.Settings)}
+		at := combination{make(biquad.Combination, len(joint)), named(m, c.old.Settings), named(m, c.new.Settings)}
 		for i, s := range joint {
 			if k := slices.IndexFunc(s.Choices, func(v *language.Value) bool { return v.Text == m[s.Name] }); k > 0 {
 				at.joint[i] = uint8(k)
@@ -85,8 +85,8 @@ func (c *comparison) both(name string) (out []string) {
 	return out
 }
 
-// byName is a combination of shared settings in all that one side has.
-func byName(shared map[string]string, settings []result.Setting) map[string]string {
+// named is a combination of shared settings in all that one side has.
+func named(shared map[string]string, settings []result.Setting) map[string]string {
 	m := map[string]string{}
 	for _, s := range settings {
 		m[s.Name] = s.Choices[0]

@@ -76,7 +76,7 @@ func (b *blend) crossovers(at place, before, after *language.Value) *language.Va
 		return neighbours{v[0].Word, v[1].Word}
 	}
 	partner := pair(nobody(len(new)), len(old), func(i, j int) bool { return between(old[i]) == between(new[j]) })
-	out := &language.Value{}
+	var out []*language.Value
 	alone := func(x *language.Value, e edit, index int, changed string, added bool) {
 		ways := between(x)
 		e.path = fmt.Sprintf("%s[%d]", at.path, index)
@@ -86,12 +86,12 @@ func (b *blend) crossovers(at place, before, after *language.Value) *language.Va
 			there = b.choose(e) == added
 		}
 		if there {
-			out.Items = append(out.Items, x)
+			out = append(out, x)
 		}
 	}
 	for j, x := range new {
 		if i := partner[j]; i >= 0 {
-			out.Items = append(out.Items, b.crossover(at.at(fmt.Sprintf("[%d]", j), at.key.Type.List), old[i], x))
+			out = append(out, b.crossover(at.at(fmt.Sprintf("[%d]", j), at.key.Type.List), old[i], x))
 		} else {
 			alone(x, edit{at: x.Pos, effect: at.key.Effect}, j, "added", true)
 		}
@@ -101,7 +101,7 @@ func (b *blend) crossovers(at place, before, after *language.Value) *language.Va
 			alone(x, edit{effect: at.key.Effect}, i, "removed", false)
 		}
 	}
-	return out
+	return listed(out, after)
 }
 
 // filtersText is the filters of a crossover as a spec writes them.

@@ -16,7 +16,7 @@ type AcceptedBoard struct {
 	DistinctValues int             `json:"distinct_values"`
 	Stages         []AcceptedStage `json:"stages"`
 	Ends           []AcceptedPart  `json:"ends"` // of inputs and outputs
-	Response       *BoardTable     `json:"response,omitempty"`
+	Response       *Table          `json:"response,omitempty"`
 }
 
 // AcceptedStage is one op-amp stage.

@@ -65,7 +65,7 @@ func (d *AcceptedDigital) check() error {
 }
 
 // check says what of a board's table cannot be evaluated.
-func (t *BoardTable) check() error {
+func (t *Table) check() error {
 	const most = 1000 // dB or deg, beyond any circuit: powers of it stay numbers
 	last := 0.0
 	for _, f := range t.Hz {

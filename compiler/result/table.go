@@ -11,20 +11,15 @@ import (
 	"bandwright/compiler/verify"
 )
 
-// Table is the response of every way of the float64 reference at one rate, in
-// every combination of the settings that it depends on where there are 16 or
-// fewer, otherwise in the default and with each choice alone.
+// Table is the response of every way: of the float64 reference at one rate, in
+// every combination of the settings that the way depends on where there are 16
+// or fewer, otherwise in the default and with each choice alone; or of the board,
+// its op-amps included, in the default and with each choice alone.
 type Table struct {
-	RateHz float64    `json:"rate_hz"`
-	Hz     []float64  `json:"hz"` // a third of an octave apart
-	Rows   []TableRow `json:"rows"`
-}
-
-// BoardTable is the response of every way of the board, its op-amps included,
-// in the default and with each choice alone of the settings that the way
-// depends on.
-type BoardTable struct {
-	Hz   []float64  `json:"hz"` // a third of an octave apart about 1 kHz, and both ends of the band
+	RateHz float64 `json:"rate_hz,omitempty"` // 0 of a board
+	// Hz are a third of an octave apart: from the lower end of the band on, or of
+	// a board about 1 kHz and both ends of the band.
+	Hz   []float64  `json:"hz"`
 	Rows []TableRow `json:"rows"`
 }
 
@@ -61,9 +56,9 @@ func (a *Accepted) digitalTable(d *AcceptedDigital, band [2]float64) Table {
 // boardTable analyses a build's board, which must have one. Only its first and
 // last frequency, the ends of the band, hang on the spec: another band leaves all
 // others comparable.
-func boardTable(b *compiler.Build) *BoardTable {
+func boardTable(b *compiler.Build) *Table {
 	const middleHz = 1000
-	t := &BoardTable{Rows: []TableRow{}}
+	t := &Table{Rows: []TableRow{}}
 	lo, hi := digits(b.Promises.LowHz, 5), digits(b.Promises.HighHz, 5)
 	t.Hz = append(t.Hz, lo)
 	for _, f := range biquad.OctavesBelow(middleHz*math.Exp2(math.Floor(math.Log2(lo/middleHz))), hi, tablePerOctave) {
