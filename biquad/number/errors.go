@@ -21,15 +21,15 @@ func (f Format) sectionError(ideal, q biquad.Digital, rateHz float64) biquad.Sec
 	diff := newDifference(ideal, q)
 	yNoise, pNoise, qNoise := noiseNorms(q)
 	var peak, change, noise float64
-	for _, f := range hz {
-		pt := biquad.PointAt(f, rateHz)
+	for _, at := range hz {
+		pt := biquad.PointAt(at, rateHz)
 		h := ideal.At(pt)
 		peak = math.Max(peak, cmplx.Abs(h))
 		change = math.Max(change, cmplx.Abs(diff.at(pt)))
-		s := sourcesOf(q, pt)
+		s := f.rounding.sources(q, pt)
 		noise = math.Max(noise, s.y*yNoise+s.p*pNoise+s.q*qNoise)
 	}
-	round := f.UnitRoundOff * math.Sqrt(roundingPower*noise)
+	round := f.UnitRoundOff * math.Sqrt(f.rounding.power*noise)
 	return biquad.SectionError{
 		Form:          q.Form,
 		CoefficientDB: ratioDB(change, peak),

@@ -7,6 +7,7 @@ var float32Format = described(Format{
 	Doc:          "32-bit IEEE 754 floating point",
 	Forms:        []biquad.Form{biquad.Delta, biquad.Direct},
 	UnitRoundOff: 1.0 / (1 << 24),
+	rounding:     relative,
 	Kernel:       floating,
 	C:            inFloating(single, "single precision", singleOnly),
 }, native[float32](32, "f"))

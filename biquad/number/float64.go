@@ -7,6 +7,7 @@ var float64Format = described(Format{
 	Doc:          "64-bit IEEE 754 floating point",
 	Forms:        []biquad.Form{biquad.Direct},
 	UnitRoundOff: 1.0 / (1 << 53),
+	rounding:     relative,
 	Kernel:       floating,
 	C:            inFloating(double, "double precision", doubleOnly),
 }, native[float64](64, ""))

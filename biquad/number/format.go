@@ -19,8 +19,10 @@ type Format struct {
 	// Forms are the forms that a section may be kept in; the first is
 	// preferred where computed errors are equal.
 	Forms []biquad.Form
-	// UnitRoundOff is half the distance between 1 and the next word.
+	// UnitRoundOff is half the distance between 1 and the next word; rounding
+	// tells what the roundings of a section amount to.
 	UnitRoundOff float64
+	rounding     rounding
 	// Kernel is what is computed, C how C writes it.
 	Kernel Kernel
 	C      C

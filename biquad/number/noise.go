@@ -10,13 +10,13 @@ import (
 // to the output, for any combination of settings. It is not safe for
 // concurrent use.
 type Noise struct {
-	roundOff float64
-	sines    []float64 // Hz
-	slots    []noisySlot
-	weight   []float64 // of the output frequencies: share of a white noise's power
-	suffix   [][]float64
-	prefix   []float64
-	sum      []float64
+	format Format
+	sines  []float64 // Hz
+	slots  []noisySlot
+	weight []float64 // of the output frequencies: share of a white noise's power
+	suffix [][]float64
+	prefix []float64
+	sum    []float64
 }
 
 // noisySlot is one position. Its rows run over the frequencies of the input
@@ -71,7 +71,7 @@ func newNoise(f Format, slots []biquad.Slot[biquad.Digital], rateHz float64, b b
 	}
 	sines, bands = in.within(sines), out.within(bands)
 
-	n := &Noise{roundOff: f.UnitRoundOff, sines: sines, weight: make([]float64, len(bands))}
+	n := &Noise{format: f, sines: sines, weight: make([]float64, len(bands))}
 	for i := 1; i < len(bands); i++ { // trapezoids
 		w := (bands[i] - bands[i-1]) / 2 / half
 		n.weight[i-1] += w
@@ -81,7 +81,7 @@ func newNoise(f Format, slots []biquad.Slot[biquad.Digital], rateHz float64, b b
 	for _, s := range slots {
 		slot := noisySlot{index: s.Index}
 		for _, d := range s.Alt {
-			slot.alt = append(slot.alt, newNoisyAlt(d, atIn, atOut))
+			slot.alt = append(slot.alt, f.newNoisyAlt(d, atIn, atOut))
 		}
 		n.slots = append(n.slots, slot)
 		n.suffix = append(n.suffix, make([]float64, len(bands)))
@@ -98,14 +98,14 @@ func points(hz []float64, rateHz float64) []biquad.Point {
 	return pts
 }
 
-func newNoisyAlt(d biquad.Digital, in, out []biquad.Point) noisyAlt {
+func (f Format) newNoisyAlt(d biquad.Digital, in, out []biquad.Point) noisyAlt {
 	a := noisyAlt{mute: [3]bool{true, true, true}}
 	for k := range a.from {
 		a.from[k], a.to[k] = make([]float64, len(in)), make([]float64, len(out))
 	}
 	for i, p := range in {
 		a.gain = append(a.gain, biquad.Power(d.At(p)))
-		s := sourcesOf(d, p)
+		s := f.rounding.sources(d, p)
 		for k, v := range [3]float64{s.y, s.p, s.q} {
 			a.from[k][i] = v
 			a.mute[k] = a.mute[k] && v == 0
@@ -160,5 +160,5 @@ func (n *Noise) DBFS(c biquad.Combination) float64 {
 	for _, v := range n.sum {
 		worst = math.Max(worst, v)
 	}
-	return ratioDB(n.roundOff*math.Sqrt(roundingPower*worst), 1)
+	return ratioDB(n.format.UnitRoundOff*math.Sqrt(n.format.rounding.power*worst), 1)
 }

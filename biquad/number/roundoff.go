@@ -6,22 +6,33 @@ import (
 	"bandwright/biquad"
 )
 
-// roundingPower is the mean square of one rounding over UnitRoundOff² and the
-// mean square of the rounded value: the error is uniform over the distance of
-// two words (its square a third of the half distance's), which follows the
-// binade, and the mantissa m of a sine is spread about as 1/m:
-// 1/3 · ∫₁² m⁻³ dm / ln 2 = (1 - 1/4) / (6·ln 2).
-// Model after B. Liu and T. Kaneko, Error analysis of digital filters realized
-// with floating-point arithmetic, Proc. IEEE 57(10), 1969.
-const roundingPower = 0.75 / (6 * math.Ln2)
+// rounding is a model of what the roundings of a kernel's operations amount to.
+type rounding struct {
+	// power is the mean square of one rounding, over UnitRoundOff² and over what
+	// sources counts for it.
+	power float64
+	// sources is what a section q in words adds at a frequency.
+	sources func(q biquad.Digital, at biquad.Point) sources
+}
 
 // sources is what one section's roundings add at its nodes y, p and q for an
-// input of amplitude 1 at one frequency: the sum of the squared amplitudes of
-// everything that is rounded there. Products by zero and by powers of two and
-// sums with zero are exact and add nothing.
+// input of amplitude 1 at one frequency.
 type sources struct{ y, p, q float64 }
 
-func sourcesOf(d biquad.Digital, pt biquad.Point) sources {
+// relative is the rounding of the kernel in floating point: each error is
+// relative to what is rounded.
+//
+// The error is uniform over the distance of two words (its square a third of
+// the half distance's), which follows the binade, and the mantissa m of a sine
+// is spread about as 1/m: 1/3 · ∫₁² m⁻³ dm / ln 2 = (1 - 1/4) / (6·ln 2).
+// Model after B. Liu and T. Kaneko, Error analysis of digital filters realized
+// with floating-point arithmetic, Proc. IEEE 57(10), 1969.
+var relative = rounding{power: 0.75 / (6 * math.Ln2), sources: relativeSources}
+
+// relativeSources is the sum of the squared amplitudes of everything that the
+// kernel's Section rounds at each node. Products by zero and by powers of two
+// and sums with zero are exact and add nothing.
+func relativeSources(d biquad.Digital, pt biquad.Point) sources {
 	r := rowOf(d)
 	n := d.Order()
 	h := d.At(pt)

@@ -81,12 +81,12 @@ func worstSine(f Format, ideal, q biquad.Digital, rateHz float64) (hz, db, peak 
 	for _, at := range errorGrid(rateHz, ideal) {
 		pt := biquad.PointAt(at, rateHz)
 		peak = math.Max(peak, math.Sqrt(biquad.Power(ideal.At(pt))))
-		s := sourcesOf(q, pt)
+		s := f.rounding.sources(q, pt)
 		if v := s.y*y + s.p*p + s.q*k; v > worst && at >= 20 && at <= 0.49*rateHz {
 			worst, hz = v, at
 		}
 	}
-	return hz, biquad.GainDB(f.UnitRoundOff * math.Sqrt(roundingPower*worst) / peak), peak
+	return hz, biquad.GainDB(f.UnitRoundOff * math.Sqrt(f.rounding.power*worst) / peak), peak
 }
 
 // simulatedNoise is the RMS of what the format adds to a full-scale sine, over
@@ -115,6 +115,63 @@ func inBoth(f Format, s biquad.System[biquad.Digital], hz, rateHz float64, n int
 	x.Set(c)
 	y.Set(c)
 	return x.Run(in), y.Run(in)
+}
+
+// What the model counts is what the kernel's program rounds: each operation of it
+// worked on phasors, but for products by zero or a power of two and for sums
+// with zero.
+func TestRelativeSourcesAreTheKernels(t *testing.T) {
+	const tolerance = 1e-9
+	for _, n := range samples() {
+		for _, form := range []biquad.Form{biquad.Direct, biquad.Delta, biquad.Mirrored} {
+			d := n.d.To(form)
+			for _, hz := range []float64{20, 300, 5000, 0.4 * n.rateHz} {
+				pt := biquad.PointAt(hz, n.rateHz)
+				r, h := rowOf(d), d.At(pt)
+				at := map[string]complex128{
+					"c": complex(r.C, 0), "b0": complex(r.B0, 0), "b1": complex(r.B1, 0), "b2": complex(r.B2, 0),
+					"a1": complex(r.A1, 0), "a2": complex(r.A2, 0), "x": 1,
+				}
+				if d.Order() > 0 {
+					at["p"] = h - complex(r.B0, 0)
+				}
+				if d.Order() == 2 {
+					at["q"] = (at["b2"] - at["a2"]*h) / fromOrigin(d.Form, pt)
+				}
+				got := map[string]float64{}
+				for _, s := range floating.Section {
+					at[s.To] = phasor(s.Tree(), at, func(power float64) { got[s.To] += power })
+				}
+				want := relativeSources(d, pt)
+				for node, w := range map[string]float64{"y": want.y, "p": want.p, "q": want.q} {
+					if math.Abs(got[node]-w) > tolerance*w {
+						t.Errorf("%s, %s, %g Hz: %g at %s, counted %g", n.name, form, hz, got[node], node, w)
+					}
+				}
+			}
+		}
+	}
+}
+
+// phasor is the value of a tree; round gets the square of each that is rounded.
+func phasor(n Node, at map[string]complex128, round func(power float64)) complex128 {
+	if n.Op == "" {
+		return at[n.Leaf]
+	}
+	a, b := phasor(n.Args[0], at, round), phasor(n.Args[1], at, round)
+	exact := a == 0 || b == 0
+	v := a - b
+	switch n.Op {
+	case "*":
+		mantissa, _ := math.Frexp(math.Abs(real(a))) // the word comes first
+		v, exact = a*b, exact || mantissa == 0.5
+	case "+":
+		v = a + b
+	}
+	if !exact {
+		round(biquad.Power(v))
+	}
+	return v
 }
 
 // The closed-form norms against sums of squared impulse responses.
