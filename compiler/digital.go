@@ -38,7 +38,7 @@ type Digital struct {
 
 // DelaySamples is a cascade's pure delay in whole samples.
 func (d Digital) DelaySamples(c biquad.Cascade[biquad.Digital]) int {
-	return int(c.DelayS*d.RateHz + 0.5)
+	return number.DelaySamples(c, d.RateHz)
 }
 
 // Name is how findings and reports call the realisation:

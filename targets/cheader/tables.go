@@ -183,7 +183,7 @@ func (h *header) addRows(b *compiler.Build, d compiler.Digital, c, k int, s biqu
 		}
 		if len(s.Alt) > 1 {
 			h.Glides = h.Glides || s.Alt[i].Order() == 0
-			out.Choice = comment(choices(b.Settings, s, uint8(i)))
+			out.Choice = comment(choices(b.Settings, s, i))
 			if last := out.Words[strings.LastIndex(out.Words, "\n")+1:]; len(last)+len(out.Choice) > rowWidth {
 				out.Above, out.Choice = append(out.Above, wrap(out.Choice, textWidth-4)...), ""
 			}
@@ -235,55 +235,40 @@ const namedCombinations = 3
 
 // choices says for which choices an alternative stands: "grille woven" or, where
 // the choices of several settings do not simply combine, the combinations.
-func choices(settings []verify.Setting, s biquad.Slot[biquad.Digital], alt uint8) string {
-	c := make(biquad.Combination, len(settings))
-	seen := make([][]bool, len(s.By))
-	for i, ax := range s.By {
-		seen[i] = make([]bool, ax.Choices)
-	}
-	var listed []string
-	count := 0
-	for n, p := range s.Pick {
-		if p != alt {
-			continue
-		}
-		var one []string
-		for i := len(s.By) - 1; i >= 0; i-- {
-			ax := s.By[i]
-			c[ax.Setting] = uint8(n % ax.Choices)
-			n /= ax.Choices
-			seen[i][c[ax.Setting]] = true
-		}
-		for _, ax := range s.By {
-			one = append(one, settings[ax.Setting].Name+" "+settings[ax.Setting].Choices[c[ax.Setting]])
-		}
-		if count++; count <= namedCombinations {
-			listed = append(listed, strings.Join(one, " with "))
-		}
-	}
-	if count == 0 {
+func choices(settings []verify.Setting, s biquad.Slot[biquad.Digital], alt int) string {
+	picked := s.Choices(alt)
+	if len(picked) == 0 {
 		return "no choice picks this"
 	}
 	product := 1
 	var simple []string
 	for i, ax := range s.By {
+		set := settings[ax.Setting]
 		var in []string
-		for k, ok := range seen[i] {
-			if ok {
-				in = append(in, settings[ax.Setting].Choices[k])
+		for k, name := range set.Choices {
+			if slices.ContainsFunc(picked, func(c []int) bool { return c[i] == k }) {
+				in = append(in, name)
 			}
 		}
 		product *= len(in)
 		if len(in) < ax.Choices {
-			simple = append(simple, settings[ax.Setting].Name+" "+orList(in))
+			simple = append(simple, set.Name+" "+orList(in))
 		}
 	}
-	if product == count && len(simple) > 0 {
+	if product == len(picked) && len(simple) > 0 {
 		return strings.Join(simple, " with ")
 	}
+	var listed []string
+	for _, c := range picked[:min(len(picked), namedCombinations)] {
+		var one []string
+		for i, ax := range s.By {
+			one = append(one, settings[ax.Setting].Name+" "+settings[ax.Setting].Choices[c[i]])
+		}
+		listed = append(listed, strings.Join(one, " with "))
+	}
 	text := strings.Join(listed, "; ")
-	if count > namedCombinations {
-		text += fmt.Sprintf("; %d more", count-namedCombinations)
+	if more := len(picked) - len(listed); more > 0 {
+		text += fmt.Sprintf("; %d more", more)
 	}
 	return text
 }
