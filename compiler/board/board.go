@@ -81,7 +81,8 @@ type Way struct {
 type Chain struct {
 	Block     int // 1 is the input and the common filters, 2 the first way, …
 	Positions []Position
-	// Ends are the parts of inputs and outputs, in the order of the signal.
+	// Ends are the parts of inputs and outputs, in the order of the signal, then
+	// those of the selectors.
 	Ends []Part
 	// In and Out are the nodes at either end.
 	In, Out string
@@ -91,8 +92,8 @@ type Chain struct {
 // there.
 type Position struct {
 	biquad.Slot[Alternative]
-	// Selector is the reference of the switch or jumper that picks the
-	// alternative, "" for a fixed position; position i of it is Alt[i].
+	// Selector is the reference of what picks the alternative, "" for a fixed
+	// position; position i of it is Alt[i].
 	Selector string
 	In, Out  string // nodes
 }
@@ -145,7 +146,7 @@ func (r Role) String() string {
 	return [...]string{"input", "filter", "delay", "gain", "polarity"}[r]
 }
 
-// Part is a resistor or capacitor of an input or output.
+// Part is a resistor or capacitor of an input, an output or a selector.
 type Part struct {
 	Ref     string
 	Kind    netlist.Kind
@@ -166,6 +167,7 @@ const (
 	BuildOut         Use = "build-out"
 	Discharge        Use = "discharge"
 	Load             Use = "load"
+	Bleed            Use = "bleed"
 	Wire             Use = "wire"
 )
 

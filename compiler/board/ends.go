@@ -141,7 +141,7 @@ func (b *Board) caution(j Job) {
 		}
 	}
 	if selectors != nil {
-		say("signal passes %s: change positions with the amplifiers muted, and take make-before-break types where they are switches", words.List(selectors))
+		say("signal passes %s: take break-before-make types, as one that makes first ties op-amp outputs together, and change positions with the amplifiers muted", words.List(selectors))
 	}
 	for _, c := range b.Chains() {
 		for _, s := range c.Stages() {

@@ -6,6 +6,7 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
+	"bandwright/compiler/netlist"
 	"bandwright/compiler/stage"
 )
 
@@ -28,6 +29,9 @@ func (b *Board) place(j Job, in inputEnd, chosen []finished) {
 		w.Block, w.Positions = k+2, chosen[k+1].positions()
 		w.Out = "out_" + strings.ReplaceAll(w.Name, "-", "_")
 		w.Ends = b.output(b.name(&w.Chain, b.Common.Out), w.Out)
+	}
+	for _, c := range b.Chains() {
+		c.bleed()
 	}
 }
 
@@ -59,6 +63,22 @@ func (b *Board) name(c *Chain, at string) string {
 		at = p.Out
 	}
 	return at
+}
+
+// bleedOhm is from each selector's pole to ground: what follows has a path for its
+// bias current while a selector that breaks before it makes is between two
+// positions. Common practice: far above what an op-amp drives, far below what its
+// bias current turns into volts.
+const bleedOhm = 100e3
+
+// bleed adds a resistor behind every selector. Every throw is an op-amp's output,
+// so that no selector may make before it breaks.
+func (c *Chain) bleed() {
+	for _, p := range c.Positions {
+		if p.Selector != "" {
+			c.Ends = append(c.Ends, Part{Use: Bleed, Kind: netlist.Resistor, Value: bleedOhm, A: p.Out, B: "0"})
+		}
+	}
 }
 
 // circuitNames are a stage's own references and nodes on the board.

@@ -1,6 +1,8 @@
 package board
 
 import (
+	"fmt"
+
 	"bandwright/biquad"
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/nodal"
@@ -40,7 +42,7 @@ func (b *Board) Contacts() []Contact {
 				continue
 			}
 			for k, a := range p.Alt {
-				out = append(out, Contact{Ref: p.Selector + "_" + string(rune('1'+k)), A: a.Out, B: p.Out, Position: p, Alt: k})
+				out = append(out, Contact{Ref: fmt.Sprintf("%s_%d", p.Selector, k+1), A: a.Out, B: p.Out, Position: p, Alt: k})
 			}
 		}
 	}

@@ -46,8 +46,7 @@ type Stage struct {
 	Topology string `json:"topology"`
 	Filter   string `json:"filter"` // the lines of the spec that it realises
 	Role     string `json:"role"`   // input, filter, delay, gain or polarity
-	// Selector is the switch or jumper that picks the stage, and Applies the
-	// choices that it is picked in, any of them; null where it always applies.
+	// Selector is the reference of what picks the stage, and Applies the choices that it is picked in, any of them; null where it always applies.
 	Selector string                `json:"selector,omitempty"`
 	Applies  []map[string][]string `json:"applies"`
 	// ErrorDB is the largest error of the stage by itself with its nominal parts
@@ -69,7 +68,7 @@ type BoardPart struct {
 // EndPart is a part of an input or an output.
 type EndPart struct {
 	Ref   string  `json:"ref"`
-	Use   string  `json:"use"` // source, coupling, bias, build-out, discharge, load or wire
+	Use   string  `json:"use"` // source, coupling, bias, build-out, discharge, load, wire or bleed
 	Ohm   float64 `json:"ohm,omitempty"`
 	Farad float64 `json:"farad,omitempty"`
 	// Outside belongs to the source or to what follows, not to the board.

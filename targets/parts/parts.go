@@ -60,7 +60,7 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 	for _, e := range []struct {
 		use  board.Use
 		kind string
-	}{{board.Coupling, "coupling capacitor"}, {board.Bias, "bias resistor"}, {board.BuildOut, "build-out resistor"}, {board.Discharge, "discharge resistor"}} {
+	}{{board.Coupling, "coupling capacitor"}, {board.Bias, "bias resistor"}, {board.BuildOut, "build-out resistor"}, {board.Discharge, "discharge resistor"}, {board.Bleed, "bleed resistor"}} {
 		for _, x := range b.Board.EndBins(e.use) {
 			unit := "ohm"
 			if x.Kind == netlist.Capacitor {
@@ -79,7 +79,7 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 			}
 		}
 		if refs != nil {
-			add(len(refs), fmt.Sprintf("%d positions", n), "switch or jumper", "", "", refs)
+			add(len(refs), fmt.Sprintf("%d positions", n), "selector, break before make", "", "", refs)
 		}
 	}
 	resistors := len(slices.DeleteFunc(slices.Clone(bins), func(x board.Bin) bool { return x.Kind != netlist.Resistor }))

@@ -135,7 +135,7 @@ func chainOf(p *page, b *compiler.Build, c *board.Chain) {
 	p.table(&t)
 }
 
-// selectors says where each switch or jumper belongs in which choices.
+// selectors says where each selector belongs in which choices.
 func selectors(p *page, b *compiler.Build) {
 	first := true
 	for _, c := range b.Board.Chains() {
@@ -144,7 +144,7 @@ func selectors(p *page, b *compiler.Build) {
 				continue
 			}
 			if first {
-				p.heading("Switches or jumpers, and their positions")
+				p.heading("Selectors and their positions")
 				first = false
 			}
 			var at []string
