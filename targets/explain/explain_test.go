@@ -4,17 +4,29 @@ import (
 	"context"
 	"os"
 	"strings"
+	"sync"
 	"testing"
 	"unicode/utf8"
 
 	"bandwright/compiler"
 )
 
+// builds are those of the specs that tests have asked for, by their text: each
+// is compiled once, and read only.
+var builds sync.Map // string → func() *compiler.Build
+
 func build(t *testing.T, src string) *compiler.Build {
 	t.Helper()
-	b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src))
-	if err != nil || b == nil {
-		t.Fatal(err, faults)
+	once, _ := builds.LoadOrStore(src, sync.OnceValue(func() *compiler.Build {
+		b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src))
+		if err != nil || b == nil {
+			t.Error(err, faults)
+		}
+		return b
+	}))
+	b := once.(func() *compiler.Build)()
+	if b == nil {
+		t.FailNow()
 	}
 	return b
 }

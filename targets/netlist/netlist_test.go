@@ -44,8 +44,15 @@ board:
   op-amp: {per-package: 4, output-resistance: 0}
 `
 
+// builds are those of the specs that tests have asked for, by name: each is
+// compiled once, and read only.
+var builds = map[string]*compiler.Build{}
+
 func compile(t testing.TB, name string) *compiler.Build {
 	t.Helper()
+	if b := builds[name]; b != nil {
+		return b
+	}
 	src := []byte(twoSettings)
 	if name != "two_settings" {
 		var err error
@@ -57,6 +64,7 @@ func compile(t testing.TB, name string) *compiler.Build {
 	if err != nil || b == nil || b.Board == nil {
 		t.Fatal(name, err, faults)
 	}
+	builds[name] = b
 	return b
 }
 
