@@ -9,6 +9,7 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/biquad/discretize"
+	"bandwright/compiler"
 )
 
 const oneWay = `ways:
@@ -71,16 +72,36 @@ func TestSectionBySection(t *testing.T) {
 	}
 }
 
+// digitalText is a shipped spec without its board, which is no matter of
+// methods and takes longer.
+func digitalText(t *testing.T, name string) string {
+	t.Helper()
+	src, err := os.ReadFile("../specs/" + name + ".yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, _, _ := strings.Cut(string(src), "\nboard:")
+	return text
+}
+
+// digitals are the builds of digitalText, by name: each is compiled once, and
+// read only.
+var digitals = map[string]*compiler.Build{}
+
+func digital(t *testing.T, name string) *compiler.Build {
+	t.Helper()
+	if digitals[name] == nil {
+		digitals[name] = compileSource(t, digitalText(t, name))
+	}
+	return digitals[name]
+}
+
 // The common delay that the method declares is the one that the coefficients
 // have: the slope of the phase of realised over prototype, by least squares
 // over the ways' overlap, without the code that declared it.
 func TestDeclaredDelayIsInTheCoefficients(t *testing.T) {
 	for _, name := range []string{"heron", "dabchick", "bittern", "pipit"} {
-		src, err := os.ReadFile("../specs/" + name + ".yaml")
-		if err != nil {
-			t.Fatal(err)
-		}
-		b := compileSource(t, string(src))
+		b := digital(t, name)
 		for _, d := range b.Digital {
 			if !d.Asked {
 				continue
@@ -116,15 +137,9 @@ func TestSmallEditsMoveLittle(t *testing.T) {
 		"bittern":  {{"at: 3.4 kHz", "at: 3.4034 kHz"}, {"at: 430 Hz", "at: 430.43 Hz"}, {"at: 1.05 kHz", "at: 1.05105 kHz"}},
 	}
 	for name, list := range edits {
-		src, err := os.ReadFile("../specs/" + name + ".yaml")
-		if err != nil {
-			t.Fatal(err)
-		}
-		// Boards are no matter of methods, and take longer.
-		text, _, _ := strings.Cut(string(src), "\nboard:")
-		before := compileSource(t, text)
+		text, before := digitalText(t, name), digital(t, name)
 		for _, e := range list {
-			if !strings.Contains(string(src), e[0]) {
+			if !strings.Contains(text, e[0]) {
 				t.Fatalf("%s has no %q", name, e[0])
 			}
 			after := compileSource(t, strings.ReplaceAll(text, e[0], e[1]))
