@@ -106,13 +106,9 @@ func (s *Solver) NoiseGain(out netlist.Node, opAmp int) (complex128, error) {
 	return s.adjoint[s.branch[opAmp]], nil
 }
 
-// integral is the accuracy to which integrated noise is found, relative.
-const integral = 1e-7
-
 // IntegratedNoise is the RMS noise voltage (V) at a node from fromHz to toHz,
 // flat and A-weighted, with the circuit at temperatureK. The density is
-// integrated over the logarithm of frequency by the adaptive Gauss-Lobatto
-// rule of Gander and Gautschi (BIT 40, 2000).
+// integrated over the logarithm of frequency.
 func (s *Solver) IntegratedNoise(out netlist.Node, temperatureK, fromHz, toHz float64) (flat, weighted float64, err error) {
 	if !(fromHz > 0) || !(toHz > fromHz) {
 		return 0, 0, errors.New("nodal: noise is integrated from a positive frequency up to a higher one")
@@ -135,71 +131,6 @@ func (s *Solver) IntegratedNoise(out netlist.Node, temperatureK, fromHz, toHz fl
 	}
 	// dHz = Hz·ln 2·d(log2 Hz).
 	return math.Sqrt(math.Ln2 * sum.flat), math.Sqrt(math.Ln2 * sum.weighted), nil
-}
-
-// pair is an integrand without and with weighting.
-type pair struct{ flat, weighted float64 }
-
-func (p pair) plus(q pair, by float64) pair {
-	return pair{p.flat + by*q.flat, p.weighted + by*q.weighted}
-}
-
-// lobatto integrates over one interval by the 4-point rule and by its
-// 7-point Kronrod extension (Gander, Gautschi, equations 2 and 3).
-func lobatto(f func(float64) pair, a, b float64, fa, fb pair) (four, seven pair, inner [5]pair, x [5]float64) {
-	m, h := (a+b)/2, (b-a)/2
-	alpha, beta := math.Sqrt(2.0/3), 1/math.Sqrt(5)
-	x = [5]float64{m - alpha*h, m - beta*h, m, m + beta*h, m + alpha*h}
-	for i, v := range x {
-		inner[i] = f(v)
-	}
-	four = pair{}.plus(fa, h/6).plus(fb, h/6).plus(inner[1], h*5/6).plus(inner[3], h*5/6)
-	seven = pair{}.plus(fa, h*77/1470).plus(fb, h*77/1470).
-		plus(inner[0], h*432/1470).plus(inner[4], h*432/1470).
-		plus(inner[1], h*625/1470).plus(inner[3], h*625/1470).
-		plus(inner[2], h*672/1470)
-	return four, seven, inner, x
-}
-
-// adaptive starts from whole octaves, so that a narrow resonance cannot hide
-// between the points of one coarse interval.
-func adaptive(f func(float64) pair, a, b float64) pair {
-	pieces := int(math.Ceil(b - a))
-	var xs []float64
-	var fs []pair
-	rough := pair{}
-	for i := range pieces + 1 {
-		x := a + (b-a)*float64(i)/float64(pieces)
-		xs, fs = append(xs, x), append(fs, f(x))
-		rough = rough.plus(fs[i], (b-a)/float64(pieces))
-	}
-	sum := pair{}
-	for i := range pieces {
-		sum = sum.plus(interval(f, xs[i], xs[i+1], fs[i], fs[i+1], rough, 0), 1)
-	}
-	return sum
-}
-
-// interval splits until both rules agree; the depth bounds the work where
-// nothing converges.
-func interval(f func(float64) pair, a, b float64, fa, fb, rough pair, depth int) pair {
-	const deepest = 12
-	four, seven, inner, x := lobatto(f, a, b, fa, fb)
-	if depth >= deepest ||
-		math.Abs(seven.flat-four.flat) <= integral*rough.flat && math.Abs(seven.weighted-four.weighted) <= integral*rough.weighted {
-		return seven
-	}
-	sum := pair{}
-	left, fl := a, fa
-	for i := range 6 {
-		right, fr := b, fb
-		if i < 5 {
-			right, fr = x[i], inner[i]
-		}
-		sum = sum.plus(interval(f, left, right, fl, fr, rough, depth+1), 1)
-		left, fl = right, fr
-	}
-	return sum
 }
 
 // AWeighting is the linear gain of the A weighting of IEC 61672-1 at hz,
