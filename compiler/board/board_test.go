@@ -103,7 +103,7 @@ func TestPartsAreInStock(t *testing.T) {
 		for _, x := range b.Board.Bins() {
 			count(x.Refs...)
 		}
-		for _, use := range []board.Use{board.Coupling, board.Bias, board.BuildOut, board.Discharge} {
+		for _, use := range []board.Use{board.Coupling, board.Bias, board.BuildOut, board.Discharge, board.Bleed} {
 			for _, x := range b.Board.EndBins(use) {
 				count(x.Refs...)
 			}
