@@ -48,6 +48,7 @@ func buildBoard(b *Wanted) (*board.Board, []board.Problem, []language.Fault) {
 	}
 	j := board.Job{System: b.Prototype, Wishes: map[string]string{}, Spec: b.Spec.Board, Means: Means(b.Spec.Board),
 		LowHz: b.Promises.LowHz, HighHz: b.Promises.HighHz,
+		Cases:     b.boardSubject().Cases(),
 		DelayToHz: b.phaseTop(b.Promises.LowHz, b.Promises.HighHz)}
 	goals := goalsOf(b)
 	j.DelayRad = goals.DelayDeg * math.Pi / 180

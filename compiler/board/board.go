@@ -19,6 +19,7 @@ import (
 	"bandwright/compiler/language"
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/stage"
+	"bandwright/compiler/verify"
 )
 
 // Job is what a board has to do and what it may be built from.
@@ -46,6 +47,8 @@ type Job struct {
 	DelayRad  float64
 	// Choices is how many choices each setting has.
 	Choices []int
+	// Cases are those that the board is judged in.
+	Cases []verify.Case
 }
 
 // Board is a finished board.
@@ -62,10 +65,9 @@ type Board struct {
 	DelayS float64
 	// LowHz is where analysis begins.
 	LowHz float64
-	// Choices is how many choices each setting has.
-	Choices  []int
 	Cautions []string
 
+	bandHz [2]float64 // that promises hold in
 	wiring *wiring
 }
 

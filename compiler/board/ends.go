@@ -150,7 +150,7 @@ func (b *Board) caution(j Job) {
 			}
 		}
 	}
-	for _, text := range b.overloads(j) {
+	for _, text := range b.overloads(j.Cases) {
 		say("%s", text)
 	}
 	if err := b.wiring.solver.Clone().DC(); err != nil {

@@ -18,7 +18,7 @@ const downDB = 40.0
 // Make lays out the chain, chooses topologies and values, and wires the board.
 // Problems come without a board.
 func Make(j Job) (*Board, []Problem) {
-	b := &Board{Spec: j.Spec, OpAmp: j.Means.OpAmp, LowHz: j.LowHz / 2, Choices: j.Choices}
+	b := &Board{Spec: j.Spec, OpAmp: j.Means.OpAmp, LowHz: j.LowHz / 2, bandHz: [2]float64{j.LowHz, j.HighHz}}
 	bench := benchOf(j)
 	if problems := b.chooseStages(j, bench); len(problems) > 0 {
 		return nil, problems

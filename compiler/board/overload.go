@@ -4,89 +4,187 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
-	"slices"
 
 	"bandwright/biquad"
 	"bandwright/compiler/netlist"
+	"bandwright/compiler/nodal"
 	"bandwright/compiler/parallel"
+	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 )
 
-const (
-	// overloadPerOctave is the density of the frequencies that op-amps' outputs are
-	// looked at, a twelfth of an octave beside a true maximum of a Q of 3 or less.
-	overloadPerOctave = 12
-	// overloadCombinations is how many combinations of settings are looked at: all,
-	// or the first so many.
-	overloadCombinations = 64
-)
+// strainPerOctave is the density of the frequencies at which op-amps are looked
+// at beside the stages' own: a twelfth of an octave beside a true maximum of a
+// Q of 3 or less. clipSteps is how often the interval around the highest output
+// is narrowed to 0.618 of it.
+const strainPerOctave, clipSteps = 12, 30
+
+// strain is what a sine of 1 V peak at the input asks of one op-amp: volts, at a
+// frequency, and as a share of what the op-amp can.
+type strain struct {
+	ref          string
+	v, hz, share float64
+}
+
+// strains are the greatest ones on a way's path in one combination: of op-amps'
+// outputs, of how fast they change, and of op-amps' inputs.
+type strains struct{ swing, slew, common strain }
+
+// clipV is the sine at the input (V RMS) with which the first op-amp reaches its
+// swing; 0 where none ever does.
+func (s strains) clipV(m netlist.OpAmp) float64 {
+	if !(s.swing.v > 0) {
+		return 0
+	}
+	return m.SwingV / (math.Sqrt2 * s.swing.v)
+}
+
+// strained looks at the op-amps of a way, common stages included. What the board
+// was made for has been looked at already.
+func (b *Board) strained(c verify.Case) (strains, error) {
+	if s, ok := b.wiring.strained[strainKey(c)]; ok {
+		return s, nil
+	}
+	solver := b.wiring.in(c.C)
+	amps, natural := b.amplifiers(c)
+	grid := biquad.Octaves(b.bandHz[0], b.bandHz[1], strainPerOctave, natural...)
+	var out strains
+	top := 0
+	for i, hz := range grid {
+		before := out.swing
+		if err := out.add(solver, amps, hz); err != nil {
+			return out, err
+		}
+		if out.swing != before {
+			top = i
+		}
+	}
+	err := out.refine(solver, amps, grid[max(top-1, 0)], grid[min(top+1, len(grid)-1)])
+	return out, err
+}
+
+func strainKey(c verify.Case) string { return string(append([]byte{byte(c.Way)}, c.C...)) }
+
+// add takes what op-amps do at a frequency into account.
+func (s *strains) add(solver *nodal.Solver, amps []netlist.Part, hz float64) error {
+	if err := solver.At(hz); err != nil {
+		return err
+	}
+	for _, p := range amps {
+		worse := func(of *strain, v, share float64) {
+			if share > of.share {
+				*of = strain{p.Ref, v, hz, share}
+			}
+		}
+		m, in, out := p.Model, cmplx.Abs(solver.Voltage(p.Nodes[0])), cmplx.Abs(solver.Voltage(p.Nodes[2]))
+		if m.SwingV > 0 {
+			worse(&s.swing, out, out/m.SwingV)
+		}
+		if m.SlewVPerS > 0 {
+			worse(&s.slew, out, out*2*math.Pi*hz/m.SlewVPerS)
+		}
+		if m.CommonModeV > 0 {
+			worse(&s.common, in, in/m.CommonModeV)
+		}
+	}
+	return nil
+}
+
+// refine looks for the highest output between two frequencies (Hz) by golden
+// sections (Kiefer, Proc. AMS 4, 1953).
+func (s *strains) refine(solver *nodal.Solver, amps []netlist.Part, a, b float64) error {
+	var failed error
+	at := func(hz float64) float64 {
+		var here strains
+		if err := here.add(solver, amps, hz); err != nil {
+			failed = err
+		}
+		return here.swing.share
+	}
+	ratio := (math.Sqrt(5) - 1) / 2
+	p, q := b-ratio*(b-a), a+ratio*(b-a)
+	fp, fq := at(p), at(q)
+	for range clipSteps {
+		if fp > fq {
+			b, q, fq = q, p, fp
+			p = b - ratio*(b-a)
+			fp = at(p)
+		} else {
+			a, p, fp = p, q, fq
+			q = a + ratio*(b-a)
+			fq = at(q)
+		}
+	}
+	if failed != nil {
+		return failed
+	}
+	return s.add(solver, amps, p)
+}
+
+// amplifiers are the op-amps that signal passes through on its way in one
+// combination, and the natural frequencies (Hz) of their stages.
+func (b *Board) amplifiers(c verify.Case) (amps []netlist.Part, natural []float64) {
+	circuit := b.wiring.circuit
+	for _, chain := range []*Chain{&b.Common, &b.Ways[c.Way].Chain} {
+		for i := range chain.Positions {
+			x := &chain.Positions[i]
+			for _, s := range x.Alt[x.Index(c.C)].Stages {
+				if w, _ := s.Section.Natural(); w > 0 {
+					natural = append(natural, w/(2*math.Pi))
+				}
+				for k, e := range s.Topology.Template {
+					if e.Kind != netlist.Amplifier {
+						continue
+					}
+					if p, ok := circuit.Part(s.Refs[k]); ok {
+						amps = append(amps, circuit.Parts()[p])
+					}
+				}
+			}
+		}
+	}
+	return amps, natural
+}
 
 // overloads says which op-amps cannot follow the largest sine at the input: the
 // one that clips first, the one whose inputs leave their common-mode range first,
-// and the one that is too slow first, in any combination of settings; nothing
-// where all can.
-func (b *Board) overloads(j Job) []string {
-	circuit := b.wiring.circuit
-	type worst struct {
-		over, hz, peak float64 // share of the limit, and where
-		ref            string
-	}
-	var clip, slew, common worst
-	peak := j.Spec.Input.LevelV * math.Sqrt2
-	var axes []biquad.Axis
-	for k, n := range b.Choices {
-		axes = append(axes, biquad.Axis{Setting: k, Choices: n})
-	}
-	var all []biquad.Combination
-	biquad.Each(axes, len(b.Choices), func(c biquad.Combination) {
-		if len(all) < overloadCombinations {
-			all = append(all, slices.Clone(c))
+// and the one that is too slow first, in the cases that the board is judged in;
+// nothing where all can.
+func (b *Board) overloads(cases []verify.Case) []string {
+	all := make([]strains, len(cases))
+	solved := make([]bool, len(cases)) // without a solution no promise about the response is kept
+	parallel.Each(len(cases), func(i int) {
+		if cases[i].C != nil {
+			s, err := b.strained(cases[i])
+			all[i], solved[i] = s, err == nil
 		}
 	})
-	worsts := make([][3]worst, len(all))
-	parallel.Each(len(all), func(i int) {
-		s := b.wiring.in(all[i])
-		clip, slew, common := &worsts[i][0], &worsts[i][1], &worsts[i][2]
-		for hz := j.LowHz; hz <= j.HighHz; hz *= math.Exp2(1.0 / overloadPerOctave) {
-			if s.At(hz) != nil {
-				continue
-			}
-			for _, p := range circuit.Parts() {
-				if p.Kind != netlist.Amplifier {
-					continue
-				}
-				if in := peak * cmplx.Abs(s.Voltage(p.Nodes[0])); p.Model.CommonModeV > 0 && in > common.over*p.Model.CommonModeV {
-					*common = worst{in / p.Model.CommonModeV, hz, in, p.Ref}
-				}
-				v := peak * cmplx.Abs(s.Voltage(p.Nodes[2]))
-				if over := v / p.Model.SwingV; p.Model.SwingV > 0 && over > clip.over {
-					*clip = worst{over, hz, v, p.Ref}
-				}
-				if over := v * 2 * math.Pi * hz / p.Model.SlewVPerS; p.Model.SlewVPerS > 0 && over > slew.over {
-					*slew = worst{over, hz, v, p.Ref}
-				}
-			}
+	b.wiring.strained = map[string]strains{}
+	var worst strains
+	for i, s := range all {
+		if !solved[i] {
+			continue
 		}
-	})
-	for _, w := range worsts {
-		for k, all := range []*worst{&clip, &slew, &common} {
-			if w[k].over > all.over {
-				*all = w[k]
+		b.wiring.strained[strainKey(cases[i])] = s
+		for k, of := range [...]*strain{&worst.swing, &worst.slew, &worst.common} {
+			if x := [...]strain{s.swing, s.slew, s.common}[k]; x.share > of.share {
+				*of = x
 			}
 		}
 	}
 	var out []string
-	if clip.over > 1 {
+	peak, m := b.InputV()*math.Sqrt2, b.OpAmp
+	if x := worst.swing; peak*x.share > 1 {
 		out = append(out, fmt.Sprintf("%s clips before the input reaches its level: %s of it would swing %s at %s, and %s is the limit; lower `input.level` to %s, or cut before that stage",
-			clip.ref, words.Part(j.Spec.Input.LevelV, "V"), words.Part(clip.peak, "V"), words.Hz(clip.hz), words.Part(j.Spec.OpAmp.SwingV, "V"), words.Part(j.Spec.Input.LevelV/clip.over, "V")))
+			x.ref, words.Part(b.InputV(), "V"), words.Part(peak*x.v, "V"), words.Hz(x.hz), words.Part(m.SwingV, "V"), words.Part(worst.clipV(m), "V")))
 	}
-	if common.over > 1 {
-		out = append(out, fmt.Sprintf("the inputs of %s leave their range at the input's level: %s at %s, and %s is the limit", common.ref,
-			words.Part(common.peak, "V"), words.Hz(common.hz), words.Part(j.Spec.OpAmp.CommonModeV, "V")))
+	if x := worst.common; peak*x.share > 1 {
+		out = append(out, fmt.Sprintf("the inputs of %s leave their range at the input's level: %s at %s, and %s is the limit", x.ref,
+			words.Part(peak*x.v, "V"), words.Hz(x.hz), words.Part(m.CommonModeV, "V")))
 	}
-	if slew.over > 1 {
-		out = append(out, fmt.Sprintf("%s is too slow for the input's level: %s at %s changes by %s V/us, and the op-amp by %s", slew.ref, words.Part(slew.peak, "V"),
-			words.Hz(slew.hz), words.Short(slew.over*j.Spec.OpAmp.SlewVPerS/1e6), words.Short(j.Spec.OpAmp.SlewVPerS/1e6)))
+	if x := worst.slew; peak*x.share > 1 {
+		out = append(out, fmt.Sprintf("%s is too slow for the input's level: %s at %s changes by %s V/us, and the op-amp by %s", x.ref, words.Part(peak*x.v, "V"),
+			words.Hz(x.hz), words.Short(peak*x.share*m.SlewVPerS/1e6), words.Short(m.SlewVPerS/1e6)))
 	}
 	return out
 }

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"bandwright/biquad"
+	"bandwright/compiler/words"
 )
 
 // A peak of +12 dB makes 2 V at the input 7.96 V, and 11.3 V peak: too much for
@@ -36,5 +37,35 @@ board: {input: {level: 2 V}, op-amp: {swing: %g V, slew-rate: %g V/us, common-mo
 	}
 	if got := text(12, 0.5, 12); !strings.Contains(got, "too slow") || !strings.Contains(got, "V/us, and the op-amp by 0.5") {
 		t.Errorf("0.57 V/us with 0.5: %s", got)
+	}
+}
+
+// The caution, the finding and the report's figure have one clip level, though its
+// peak, of Q 14, lies between the frequencies that are looked at.
+func TestOneClipLevel(t *testing.T) {
+	b := build(t, `bandwright: 1
+name: loud
+ways:
+  only: {filters: [{peak: {at: 7.3 kHz, q: 14, gain: 20 dB}}, {high-pass: {at: 30 Hz, q: 0.7}}]}
+digital: {rates: [48 kHz], formats: [float32], method: bilinear, headroom: 21 dB}
+promise: {magnitude: off, board-magnitude: off}
+board: {input: {level: 2 V}, op-amp: {swing: 5 V}}
+`)
+	clip := b.Figures[len(b.Figures)-1].ClipV.Value
+	told := false
+	for _, f := range b.Findings {
+		if f.Promise == "board-headroom" {
+			told = true
+			if math.Abs(f.Worst-biquad.GainDB(2/clip)) > 1e-12 || f.Kept {
+				t.Errorf("%.9g dB over, and clips from %.9g V", f.Worst, clip)
+			}
+		}
+	}
+	all := strings.Join(b.Board.Cautions, "\n")
+	if want := "5 V is the limit; lower `input.level` to " + words.Part(clip, "V"); !told || !strings.Contains(all, want) {
+		t.Errorf("not told that %s: %s", want, all)
+	}
+	if want := "2 V of it would swing " + words.Part(2/clip*5, "V"); !strings.Contains(all, want) {
+		t.Errorf("not told that %s: %s", want, all)
 	}
 }

@@ -118,6 +118,7 @@ type wiring struct {
 	contacts []Contact
 	parts    []int // of each contact
 	outs     []netlist.Node
+	strained map[string]strains // of the cases that the board is judged in
 }
 
 // wire makes the equations.

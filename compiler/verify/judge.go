@@ -53,7 +53,7 @@ func Judge(s *Subject, r Realisation, t Terms) ([]Figures, []Finding) {
 		j.seek(se, "", func(way int, c Combination) { j.figures[way].L1DBFS = x.BoundDBFS(way, c) })
 	}
 	if m, ok := r.(Meter); ok {
-		j.read(m, lo, hi)
+		j.read(m)
 	}
 	return j.figures, j.findings
 }
@@ -129,13 +129,9 @@ func (j *judge) seek(se *search, note string, found func(figure int, c Combinati
 }
 
 // read judges what the realisation is read for.
-func (j *judge) read(m Meter, lowHz, highHz float64) {
-	var cases []Case
-	for way := range j.s.Ways {
-		cases = append(cases, Case{Way: way})
-		cases = append(cases, j.s.cases(way)...)
-	}
-	readings := m.Readings(cases, lowHz, highHz)
+func (j *judge) read(m Meter) {
+	cases := j.s.Cases()
+	readings := m.Readings(cases)
 	for _, quantities := range read {
 		for way := range j.s.Ways {
 			for _, q := range quantities {

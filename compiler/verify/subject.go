@@ -120,21 +120,24 @@ func touches(axes []biquad.Axis, c Combination) bool {
 	return true
 }
 
-// cases are the combinations of a way's own settings that are to be looked at.
-func (s *Subject) cases(way int) []Case {
+// Cases are, for each way, one without a combination and then every combination
+// of its own settings that is to be looked at.
+func (s *Subject) Cases() []Case {
 	var out []Case
-	axes := s.WayAxes[way]
-	seen := map[string]bool{}
-	s.each(axes, func(c Combination) {
-		own := make(Combination, len(c))
-		for _, ax := range axes {
-			own[ax.Setting] = c[ax.Setting]
-		}
-		if !seen[string(own)] {
-			seen[string(own)] = true
-			out = append(out, Case{way, own})
-		}
-	})
+	for way, axes := range s.WayAxes {
+		out = append(out, Case{Way: way})
+		seen := map[string]bool{}
+		s.each(axes, func(c Combination) {
+			own := make(Combination, len(c))
+			for _, ax := range axes {
+				own[ax.Setting] = c[ax.Setting]
+			}
+			if !seen[string(own)] {
+				seen[string(own)] = true
+				out = append(out, Case{way, own})
+			}
+		})
+	}
 	return out
 }
 

@@ -76,9 +76,8 @@ type Meter interface {
 	// Reads are the quantities that it has readings of.
 	Reads() []*Quantity
 	// Readings are those of each case in turn, none where it has no solution.
-	// Cases come way by way. lowHz to highHz is the band of what is about
-	// signals.
-	Readings(cases []Case, lowHz, highHz float64) [][]Reading
+	// Cases come way by way.
+	Readings(cases []Case) [][]Reading
 }
 
 // Case is a way in one combination, without one for what no setting changes.
