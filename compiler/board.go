@@ -36,7 +36,7 @@ func Means(b *language.Board) circuit.Means {
 
 // buildBoard makes the board that the spec asks for. The board is nil where none
 // is asked for, and where none could be made: then the problems say why.
-func buildBoard(b *Wanted) (*board.Board, []board.Problem, []language.Fault) {
+func buildBoard(b *Wanted) (*board.Board, []board.Obstacle, []language.Fault) {
 	if b.Spec.Board == nil {
 		var faults []language.Fault
 		for _, l := range b.Spec.Filters() {
@@ -77,7 +77,7 @@ func buildBoard(b *Wanted) (*board.Board, []board.Problem, []language.Fault) {
 	}
 	made, problems := board.Make(j)
 	var faults []language.Fault
-	var noBoard []board.Problem
+	var noBoard []board.Obstacle
 	for _, p := range problems {
 		at, known := places[p.From]
 		if !known {

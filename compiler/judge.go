@@ -31,7 +31,7 @@ func (b *Wanted) Subject() *verify.Subject {
 }
 
 // judge holds every realisation against the promises.
-func judge(b *Build, noBoard []board.Problem) (figures []verify.Figures, findings []verify.Finding) {
+func judge(b *Build, noBoard []board.Obstacle) (figures []verify.Figures, findings []verify.Finding) {
 	s, terms := b.Subject(), b.Promises.Terms()
 	type judged struct {
 		figures  []verify.Figures

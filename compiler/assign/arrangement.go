@@ -9,7 +9,7 @@ import (
 // every path and sum is looked at while it is being improved: only those that are
 // watched, as they were the worst of their way or pair at some time.
 type arrangement struct {
-	b *board
+	b *prepared
 	// lazy: errors of paths and sums that are not watched are not kept up, and only
 	// stages of those that miss their limits are moved.
 	lazy bool
@@ -46,7 +46,7 @@ const (
 )
 
 // arrange starts an arrangement from a pick.
-func (b *board) arrange(pick []int, lists [][]int, pointDB float64) *arrangement {
+func (b *prepared) arrange(pick []int, lists [][]int, pointDB float64) *arrangement {
 	paths, sums := len(b.paths), len(b.sums)
 	a := &arrangement{b: b, pick: slices.Clone(pick), lists: lists, pointDB: pointDB,
 		watched: make([]bool, paths), watchedSum: make([]bool, sums),

@@ -27,7 +27,7 @@ type exchange struct {
 	bestI, bestJ      int
 }
 
-func newExchange(b *board) exchange {
+func newExchange(b *prepared) exchange {
 	n := len(b.paths)
 	x := exchange{wayRest: make([]float64, b.ways), pairRest: make([]float64, b.pairs),
 		wayHit: make([]bool, b.ways), pairHit: make([]bool, b.pairs), turns: make([]bool, n), alone: make([]float64, n),

@@ -63,7 +63,7 @@ func Fewest(p Problem, f Few) ([]int, error) {
 // reduction is a palette under way to fewer values.
 type reduction struct {
 	Few
-	b       *board
+	b       *prepared
 	values  int         // how many there are
 	sets    [][]palette // of each stage's choices
 	pick    []int
@@ -78,7 +78,7 @@ type reduction struct {
 }
 
 // newReduction starts a search.
-func newReduction(b *board, f Few, pointDB float64) *reduction {
+func newReduction(b *prepared, f Few, pointDB float64) *reduction {
 	s := &reduction{Few: f, b: b, core: b.longest(), inCore: make([]bool, len(b.tables)), dice: swapSeed}
 	for _, t := range b.tables {
 		for _, values := range t.Values {
@@ -112,7 +112,7 @@ func newReduction(b *board, f Few, pointDB float64) *reduction {
 
 // longest marks the path with the most stages of each way: the others have most
 // of their stages in common with it.
-func (b *board) longest() []bool {
+func (b *prepared) longest() []bool {
 	at := slices.Repeat([]int{-1}, b.ways)
 	for n, t := range b.paths {
 		if k := at[t.Way]; k < 0 || len(t.Stages) > len(b.paths[k].Stages) {

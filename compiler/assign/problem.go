@@ -147,8 +147,8 @@ func (p *Problem) check() error {
 	return nil
 }
 
-// board is a problem prepared.
-type board struct {
+// prepared is a problem with what is worked out of it once.
+type prepared struct {
 	frequencies int
 	tables      []table
 	paths       []path
@@ -183,11 +183,11 @@ type sum struct {
 }
 
 // prepare checks a problem and prepares it.
-func (p *Problem) prepare() (*board, error) {
+func (p *Problem) prepare() (*prepared, error) {
 	if err := p.check(); err != nil {
 		return nil, err
 	}
-	b := &board{frequencies: p.Frequencies, tables: make([]table, len(p.Tables)), zero: newErrors(p.Frequencies)}
+	b := &prepared{frequencies: p.Frequencies, tables: make([]table, len(p.Tables)), zero: newErrors(p.Frequencies)}
 	parallel.Each(len(p.Tables), func(i int) {
 		t := table{Table: p.Tables[i], column: make([][]float64, p.Frequencies)}
 		for k := range t.column {

@@ -56,7 +56,7 @@ func Settle(p Problem, pick []int, limits Limits) (Plan, error) {
 }
 
 // lists are all choices of each stage.
-func (b *board) lists() [][]int {
+func (b *prepared) lists() [][]int {
 	lists := make([][]int, len(b.tables))
 	for i, t := range b.tables {
 		for k := range t.Choices {

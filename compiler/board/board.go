@@ -173,8 +173,8 @@ const (
 	Wire             Use = "wire"
 )
 
-// Problem says why a part of a board cannot be built.
-type Problem struct {
+// Obstacle says why a part of a board cannot be built.
+type Obstacle struct {
 	From string // the label of the filter, "" for the board
 	// Wish is true where the filter names a topology that it cannot be.
 	Wish           bool
@@ -196,6 +196,30 @@ func (c *Chain) Stages() []*Stage {
 	for _, p := range c.Positions {
 		for _, a := range p.Alt {
 			out = append(out, a.Stages...)
+		}
+	}
+	return out
+}
+
+// Placed is a part of a stage on the board: a resistor or capacitor with its value
+// (ohm or farad), or an op-amp.
+type Placed struct {
+	Kind  netlist.Kind
+	Ref   string
+	Value float64 // 0 of an op-amp
+}
+
+// Placed lists the parts of a stage that are fitted, in the order of its template.
+func (s *Stage) Placed() []Placed {
+	var out []Placed
+	values := s.Values
+	for i, e := range s.Topology.Template {
+		x := Placed{Kind: e.Kind, Ref: s.Refs[i]}
+		if e.Kind != netlist.Amplifier {
+			x.Value, values = values[0], values[1:]
+		}
+		if x.Ref != "" {
+			out = append(out, x)
 		}
 	}
 	return out

@@ -105,7 +105,7 @@ func (c *chooser) wished(from string, options []stage.Candidate) []stage.Candida
 }
 
 // impossible says why a section, or the wish for it, cannot be built.
-func (c *chooser) impossible(from string, sections []biquad.Analog) Problem {
+func (c *chooser) impossible(from string, sections []biquad.Analog) Obstacle {
 	for _, s := range sections {
 		all := c.options(s, from)
 		if len(c.wished(from, all)) > 0 {
@@ -113,7 +113,7 @@ func (c *chooser) impossible(from string, sections []biquad.Analog) Problem {
 		}
 		t := c.wish(from)
 		if t == nil {
-			return Problem{From: from, Message: fmt.Sprintf("no op-amp stage can be %s: %s", described(s), c.reasons(s)),
+			return Obstacle{From: from, Message: fmt.Sprintf("no op-amp stage can be %s: %s", described(s), c.reasons(s)),
 				Right: "change the filter, widen the board's stock, or leave `board` out"}
 		}
 		why := ""
@@ -124,9 +124,9 @@ func (c *chooser) impossible(from string, sections []biquad.Analog) Problem {
 		if len(all) > 0 {
 			right = "leave `topology` out, or name one that applies: " + words.List(names(all))
 		}
-		return Problem{From: from, Wish: true, Message: fmt.Sprintf("no `%s` can be %s: %s", t.Name, described(s), why), Right: right}
+		return Obstacle{From: from, Wish: true, Message: fmt.Sprintf("no `%s` can be %s: %s", t.Name, described(s), why), Right: right}
 	}
-	return Problem{From: from, Message: "no op-amp stage can be this filter", Right: "change the filter, or leave `board` out"}
+	return Obstacle{From: from, Message: "no op-amp stage can be this filter", Right: "change the filter, or leave `board` out"}
 }
 
 func asked(s biquad.Analog) circuit.Asked { a, _ := circuit.Ask(s); return a }
@@ -171,8 +171,8 @@ func names(options []stage.Candidate) []string {
 }
 
 // idleWishes are wishes that no section of their filter has the shape for.
-func (c *chooser) idleWishes(system biquad.System[biquad.Analog]) []Problem {
-	var out []Problem
+func (c *chooser) idleWishes(system biquad.System[biquad.Analog]) []Obstacle {
+	var out []Obstacle
 	look := func(slots []biquad.Slot[biquad.Analog]) {
 		for _, s := range slots {
 			for i, from := range s.From {
@@ -180,7 +180,7 @@ func (c *chooser) idleWishes(system biquad.System[biquad.Analog]) []Problem {
 				if t == nil || i >= len(s.Alt) || suits(t, from, slots) {
 					continue
 				}
-				out = append(out, Problem{From: from, Wish: true, Message: fmt.Sprintf("no `%s` can be %s", t.Name, described(s.Alt[i])),
+				out = append(out, Obstacle{From: from, Wish: true, Message: fmt.Sprintf("no `%s` can be %s", t.Name, described(s.Alt[i])),
 					Right: "leave `topology` out, or name one that applies: " + strings.Join(names(c.options(s.Alt[i], from)), ", ")})
 			}
 		}

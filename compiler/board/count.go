@@ -20,15 +20,10 @@ func (b *Board) Bins() []Bin {
 	var out []Bin
 	for _, c := range b.Chains() {
 		for _, s := range c.Stages() {
-			at := 0
-			for i, e := range s.Topology.Template {
-				if e.Kind == netlist.Amplifier {
-					continue
+			for _, p := range s.Placed() {
+				if p.Kind != netlist.Amplifier {
+					out = into(out, p.Kind, p.Value, p.Ref)
 				}
-				if v := s.Values[at]; v != 0 {
-					out = into(out, e.Kind, v, s.Refs[i])
-				}
-				at++
 			}
 		}
 	}

@@ -16,75 +16,75 @@ const mostStages = 99
 const downDB = 40.0
 
 // Make lays out the chain, chooses topologies and values, and wires the board.
-// Problems come without a board.
-func Make(j Job) (*Board, []Problem) {
+// Obstacles come without a board.
+func Make(j Job) (*Board, []Obstacle) {
 	b := &Board{Spec: j.Spec, OpAmp: j.Means.OpAmp, LowHz: j.LowHz / 2, bandHz: [2]float64{j.LowHz, j.HighHz}}
 	bench := benchOf(j)
-	if problems := b.chooseStages(j, bench); len(problems) > 0 {
-		return nil, problems
+	if obstacles := b.chooseStages(j, bench); len(obstacles) > 0 {
+		return nil, obstacles
 	}
 	if err := b.chooseValues(j, bench); err != nil {
-		return nil, []Problem{{Message: "no values for the board's stages: " + err.Error(), Right: "widen the stock's ranges, or leave `board` out"}}
+		return nil, []Obstacle{{Message: "no values for the board's stages: " + err.Error(), Right: "widen the stock's ranges, or leave `board` out"}}
 	}
 	if j.Spec.FewDB > 0 {
 		if err := b.fewValues(j, bench); err != nil {
-			return nil, []Problem{{Message: "no few values for the board's stages: " + err.Error(), Right: "leave `few-values` out"}}
+			return nil, []Obstacle{{Message: "no few values for the board's stages: " + err.Error(), Right: "leave `few-values` out"}}
 		}
 	}
-	var problems []Problem
+	var obstacles []Obstacle
 	for _, chain := range b.Chains() {
 		b.refer(chain)
 		if n := len(chain.Stages()); n > mostStages {
-			problems = append(problems, Problem{Message: fmt.Sprintf("a board has at most %d stages before the ways split, and in each way; this one has %d", mostStages, n),
+			obstacles = append(obstacles, Obstacle{Message: fmt.Sprintf("a board has at most %d stages before the ways split, and in each way; this one has %d", mostStages, n),
 				Right: "lower the filters' orders, or leave `board` out"})
 		}
 	}
-	if len(problems) > 0 {
-		return nil, problems
+	if len(obstacles) > 0 {
+		return nil, obstacles
 	}
 	if err := b.wire(); err != nil {
-		return nil, []Problem{{Message: "the board's equations cannot be solved: " + err.Error(), Right: "widen the stock's ranges, or leave `board` out"}}
+		return nil, []Obstacle{{Message: "the board's equations cannot be solved: " + err.Error(), Right: "widen the stock's ranges, or leave `board` out"}}
 	}
 	b.caution(j)
 	return b, nil
 }
 
 // chooseStages lays out the chains with topologies, levels and polarity.
-func (b *Board) chooseStages(j Job, bench *stage.Bench) []Problem {
-	chains, gains, problems := b.chains(j)
-	if len(problems) > 0 {
-		return problems
+func (b *Board) chooseStages(j Job, bench *stage.Bench) []Obstacle {
+	chains, gains, obstacles := b.chains(j)
+	if len(obstacles) > 0 {
+		return obstacles
 	}
 	c := &chooser{bench: bench, wishes: j.Wishes}
 	c.lookAhead(chains)
 	laid := make([][]layout, len(chains))
 	for k, ws := range chains {
 		for _, w := range ws {
-			l, problem := c.lay(w)
-			if problem != nil {
-				problems = append(problems, *problem)
+			l, obstacle := c.lay(w)
+			if obstacle != nil {
+				obstacles = append(obstacles, *obstacle)
 			}
 			laid[k] = append(laid[k], l)
 		}
 	}
-	if problems = append(problems, c.idleWishes(j.System)...); len(problems) > 0 {
-		return once(problems)
+	if obstacles = append(obstacles, c.idleWishes(j.System)...); len(obstacles) > 0 {
+		return once(obstacles)
 	}
 	input := b.input(j)
 	done := cheapest(laid[0], len(b.Ways), func(way int, level float64) finished {
 		return c.finish(laid[way+1], b.Ways[way].Name, gains[way]/(level*input.level*b.outputLevel()))
 	})
 	if done == nil {
-		return []Problem{{Message: "no order of stages gives every way its level and polarity with the board's stock",
+		return []Obstacle{{Message: "no order of stages gives every way its level and polarity with the board's stock",
 			Right: "widen `resistors`, or leave `board` out"}}
 	}
 	b.place(j, input, done)
 	return nil
 }
 
-// once drops problems that repeat one before them.
-func once(all []Problem) []Problem {
-	var out []Problem
+// once drops obstacles that repeat one before them.
+func once(all []Obstacle) []Obstacle {
+	var out []Obstacle
 	for _, p := range all {
 		if !slices.Contains(out, p) {
 			out = append(out, p)

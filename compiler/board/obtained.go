@@ -7,25 +7,25 @@ import (
 	"bandwright/biquad"
 )
 
-// Figures are what a section is at its poles: natural frequency (Hz, 0 without
+// Parameters are what a section is at its poles: natural frequency (Hz, 0 without
 // poles), Q (0 for one pole), and level at its reference, the frequency of those
 // at a hundredth, once and a hundred times its own where it is largest.
-type Figures struct{ Hz, Q, Level float64 }
+type Parameters struct{ Hz, Q, Level float64 }
 
-// Wanted are the figures of what the stage is asked to be, and Obtained those of
+// Wanted are the parameters of what the stage is asked to be, and Obtained those of
 // its parts with ideal op-amps: of the poles nearest to the wanted ones.
-func (s *Stage) Wanted() Figures {
+func (s *Stage) Wanted() Parameters {
 	w, q := s.Section.Natural()
 	if s.Section.Order() < 2 {
 		q = 0
 	}
-	return Figures{Hz: w / (2 * math.Pi), Q: q}.level(complex(s.Level, 0) * s.Section.At(s.reference()))
+	return Parameters{Hz: w / (2 * math.Pi), Q: q}.level(complex(s.Level, 0) * s.Section.At(s.reference()))
 }
 
 // Obtained is described at Wanted.
-func (s *Stage) Obtained() Figures {
+func (s *Stage) Obtained() Parameters {
 	h := s.Topology.Closed(s.Values)
-	f := Figures{}.level(h.At(s.reference()))
+	f := Parameters{}.level(h.At(s.reference()))
 	poles := s.Section.Poles()
 	if len(poles) == 0 {
 		return f
@@ -56,7 +56,7 @@ func (s *Stage) Obtained() Figures {
 }
 
 // level fills in the level of a response, negative where it inverts.
-func (f Figures) level(h complex128) Figures {
+func (f Parameters) level(h complex128) Parameters {
 	f.Level = math.Copysign(cmplx.Abs(h), real(h))
 	return f
 }

@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"bandwright/biquad"
-	"bandwright/compiler/circuit"
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/stage"
 )
@@ -78,23 +77,5 @@ func (c *Chain) bleed() {
 		if p.Selector != "" {
 			c.Ends = append(c.Ends, Part{Use: Bleed, Kind: netlist.Resistor, Value: bleedOhm, A: p.Out, B: "0"})
 		}
-	}
-}
-
-// circuitNames are a stage's own references and nodes on the board.
-func circuitNames(refs map[string]string, s *Stage) circuit.Names {
-	return circuit.Names{
-		Ref: func(r string) string { return refs[r] },
-		Node: func(n string) string {
-			switch n {
-			case "in":
-				return s.In
-			case "in_n":
-				return s.InN
-			case "out":
-				return s.Out
-			}
-			return s.Out + "_" + n
-		},
 	}
 }

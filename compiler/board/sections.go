@@ -30,8 +30,8 @@ func fixed(role Role, from string, s biquad.Analog) want {
 // setting counted: four times what a four-way takes, and 15 s of work.
 const mostSections = 160
 
-// tooMany is the problem of chains with more sections than a board may have.
-func tooMany(chains [][]want) []Problem {
+// tooMany is the obstacle of chains with more sections than a board may have.
+func tooMany(chains [][]want) []Obstacle {
 	n := 0
 	for _, ws := range chains {
 		for _, w := range ws {
@@ -43,15 +43,15 @@ func tooMany(chains [][]want) []Problem {
 	if n <= mostSections {
 		return nil
 	}
-	return []Problem{{Message: fmt.Sprintf("its filters come to %d sections, and a board may have %d", n, mostSections),
+	return []Obstacle{{Message: fmt.Sprintf("its filters come to %d sections, and a board may have %d", n, mostSections),
 		Right: "leave `board` out, or write the ways to several specs"}}
 }
 
 // chains lists what the common stages and every way ask for, in the order that they are
 // built in, and the gain that each way has to have beside: its own, and that of the
 // common stages. It settles the delays of the board and of its ways.
-func (b *Board) chains(j Job) (chains [][]want, gains []float64, problems []Problem) {
-	common, commonGain, problems := wants(j.System.Common)
+func (b *Board) chains(j Job) (chains [][]want, gains []float64, obstacles []Obstacle) {
+	common, commonGain, obstacles := wants(j.System.Common)
 	chains = append(chains, common)
 	least := math.Inf(1)
 	for _, w := range j.System.Ways {
@@ -60,10 +60,10 @@ func (b *Board) chains(j Job) (chains [][]want, gains []float64, problems []Prob
 	b.DelayS = 0 - (j.System.Common.DelayS + least) // 0 - 0 is not -0
 	for k, w := range j.System.Ways {
 		own, g, more := wants(w.Cascade)
-		problems = append(problems, more...)
-		late, problem := delays(w.Name, w.DelayS-least, j.DelayToHz[k], j.DelayRad)
-		if problem != nil {
-			problems = append(problems, *problem)
+		obstacles = append(obstacles, more...)
+		late, obstacle := delays(w.Name, w.DelayS-least, j.DelayToHz[k], j.DelayRad)
+		if obstacle != nil {
+			obstacles = append(obstacles, *obstacle)
 		}
 		way := Way{Name: w.Name}
 		if len(late) > 0 {
@@ -75,21 +75,21 @@ func (b *Board) chains(j Job) (chains [][]want, gains []float64, problems []Prob
 	for _, ws := range chains {
 		inOrder(ws)
 	}
-	if len(problems) == 0 {
-		problems = tooMany(chains)
+	if len(obstacles) == 0 {
+		obstacles = tooMany(chains)
 	}
-	return chains, gains, problems
+	return chains, gains, obstacles
 }
 
 // wants lists what a cascade asks for, and the gain that is left.
-func wants(c biquad.Cascade[biquad.Analog]) (out []want, gain float64, problems []Problem) {
+func wants(c biquad.Cascade[biquad.Analog]) (out []want, gain float64, obstacles []Obstacle) {
 	gain = c.Gain
 	for _, s := range c.Slots {
 		w := want{FilterStage, biquad.Slot[[]biquad.Analog]{From: s.From, By: s.By, Pick: s.Pick}}
 		for i, a := range s.Alt {
 			sections, err := circuit.Split(a)
 			if err != nil {
-				problems = append(problems, Problem{From: s.Line(i), Message: "no op-amp stage can be this filter: " + err.Error(),
+				obstacles = append(obstacles, Obstacle{From: s.Line(i), Message: "no op-amp stage can be this filter: " + err.Error(),
 					Right: "change the filter, or leave `board` out"})
 				continue
 			}
@@ -111,17 +111,17 @@ func wants(c biquad.Cascade[biquad.Analog]) (out []want, gain float64, problems 
 			out = append(out, fixed(FilterStage, from, a))
 		}
 	}
-	return out, gain, problems
+	return out, gain, obstacles
 }
 
 // delays lists the all-passes for a way's delay.
-func delays(name string, seconds, toHz, rad float64) ([]want, *Problem) {
+func delays(name string, seconds, toHz, rad float64) ([]want, *Obstacle) {
 	if !(seconds > 0) || !(toHz > 0) {
 		return nil, nil
 	}
 	sections, err := circuit.Delay(seconds, toHz, rad)
 	if err != nil {
-		return nil, &Problem{From: "ways." + name, Message: fmt.Sprintf("the delay of `%s` cannot be built of all-pass stages: %v", name, err),
+		return nil, &Obstacle{From: "ways." + name, Message: fmt.Sprintf("the delay of `%s` cannot be built of all-pass stages: %v", name, err),
 			Right: "shorten the delay, move the driver instead, or leave `board` out"}
 	}
 	var out []want

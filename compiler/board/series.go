@@ -175,7 +175,7 @@ type layout struct {
 
 // lay builds a position in either polarity. All alternatives of a switched
 // position have the same.
-func (c *chooser) lay(w want) (layout, *Problem) {
+func (c *chooser) lay(w want) (layout, *Obstacle) {
 	l := layout{want: w}
 	for i, sections := range w.Alt {
 		var b [2]built
@@ -204,7 +204,7 @@ func (c *chooser) lay(w want) (layout, *Problem) {
 		}
 	}
 	if !l.one[asAsked].ok && !l.one[inverted].ok {
-		return l, &Problem{From: w.From[0], Message: "its alternatives cannot have the same polarity", Right: "change the filter, or leave `board` out"}
+		return l, &Obstacle{From: w.From[0], Message: "its alternatives cannot have the same polarity", Right: "change the filter, or leave `board` out"}
 	}
 	return l, nil
 }

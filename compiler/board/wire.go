@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"bandwright/biquad"
+	"bandwright/compiler/circuit"
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/nodal"
 )
@@ -85,7 +86,16 @@ func (s *Stage) place(to *netlist.Circuit, m netlist.OpAmp) {
 	for i, e := range s.Topology.Template {
 		refs[e.Ref] = s.Refs[i]
 	}
-	s.Topology.Place(to, circuitNames(refs, s), s.Values, m)
+	nodes := map[string]string{"in": s.In, "in_n": s.InN, "out": s.Out}
+	s.Topology.Place(to, circuit.Names{
+		Ref: func(r string) string { return refs[r] },
+		Node: func(n string) string {
+			if own, ok := nodes[n]; ok {
+				return own
+			}
+			return s.Out + "_" + n
+		},
+	}, s.Values, m)
 }
 
 // Circuit is the whole board in one combination, with its sources.

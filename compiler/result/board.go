@@ -122,21 +122,15 @@ func stages(c *board.Chain, settings []verify.Setting) []Stage {
 						x.Applies = append(x.Applies, b.when(p.By, settings))
 					}
 				}
-				at := 0
-				for i, e := range s.Topology.Template {
-					part := BoardPart{Ref: s.Refs[i], OpAmp: e.Kind == netlist.Amplifier}
-					if !part.OpAmp {
-						switch v := s.Values[at]; e.Kind {
-						case netlist.Capacitor:
-							part.Farad = v
-						default:
-							part.Ohm = v
-						}
-						at++
+				for _, p := range s.Placed() {
+					part := BoardPart{Ref: p.Ref, OpAmp: p.Kind == netlist.Amplifier}
+					switch p.Kind {
+					case netlist.Capacitor:
+						part.Farad = p.Value
+					case netlist.Resistor:
+						part.Ohm = p.Value
 					}
-					if part.Ref != "" {
-						x.Parts = append(x.Parts, part)
-					}
+					x.Parts = append(x.Parts, part)
 				}
 				out = append(out, x)
 			}

@@ -197,7 +197,7 @@ func TestChoicesAreTheSameAgain(t *testing.T) {
 func stripped(all [][]Candidate) (out []any) {
 	for _, list := range all {
 		for _, c := range list {
-			out = append(out, c.Topology.Name, c.Values, c.Ideal, c.Level, c.ErrorDB, c.Figures, c.Score)
+			out = append(out, c.Topology.Name, c.Values, c.Ideal, c.Level, c.ErrorDB, c.Measures, c.Score)
 		}
 	}
 	return out

@@ -26,15 +26,15 @@ type Candidate struct {
 	// Level·Section, over the band: of the magnitude, or for all-passes
 	// 8.686·|H/H0-1|.
 	ErrorDB float64
-	// Figures are measured with the real op-amp; Measured says whether they were.
-	Figures
+	// Measures are with the real op-amp; Measured says whether they were taken.
+	Measures
 	Measured bool
 	// Score is the sum of what speaks against the stage, in points; see score.go.
 	Score float64
 }
 
-// Figures are what a stage does with the real op-amp.
-type Figures struct {
+// Measures are what a stage does with the real op-amp.
+type Measures struct {
 	// RealDB is as ErrorDB, with the real op-amp, where the response is within the
 	// band's DownDB, or 40 dB where that is 0, of its peak.
 	RealDB float64

@@ -103,26 +103,15 @@ func (l *lattice) search() {
 	}
 }
 
-// polish descends from an entry of the pool by changes of up to three parts.
+// polish descends from an entry of the pool by changes of three parts.
 func (l *lattice) polish(e entry) {
 	v, best := e.values, e.db
 	for range maxRounds {
-		var next []float64
-		w := slices.Clone(v)
-		look := func() {
-			if db := rounded(l.try(w, e.ideal, best)); db < best {
-				best, next = db, slices.Clone(w)
-			}
-		}
-		l.eachStep(v, 0, w, func(i int) {
-			l.eachStep(v, i+1, w, func(j int) {
-				l.eachStep(v, j+1, w, func(int) { look() })
-			})
-		})
+		next, db := l.around(v, e.ideal, best, 3, 3)
 		if next == nil {
 			return
 		}
-		v = next
+		v, best = next, db
 	}
 }
 
@@ -240,7 +229,7 @@ func (l *lattice) descend(d *design) {
 	v := slices.Clone(d.values)
 	best := rounded(l.try(v, d.ideal, noLimit))
 	for range maxRounds {
-		next, db := l.around(v, d, best)
+		next, db := l.around(v, d.ideal, best, 1, 2)
 		if lv, ldb, ok := l.releveled(v, d, math.Min(best, db)); ok {
 			next, db = lv, ldb
 		}
@@ -251,20 +240,25 @@ func (l *lattice) descend(d *design) {
 	}
 }
 
-// around is the best change of one or two parts by up to steps, nil for none
-// that is better than best.
-func (l *lattice) around(v []float64, d *design, best float64) ([]float64, float64) {
+// around is the best change of least to most parts by up to steps, nil for none that
+// is better than best.
+func (l *lattice) around(v, ideal []float64, best float64, least, most int) ([]float64, float64) {
 	var next []float64
 	w := slices.Clone(v)
-	l.eachStep(v, 0, w, func(k int) {
-		look := func() {
-			if db := rounded(l.try(w, d.ideal, best)); db < best {
-				best, next = db, slices.Clone(w)
+	var change func(from, parts int)
+	change = func(from, parts int) {
+		l.eachStep(v, from, w, func(k int) {
+			if parts >= least {
+				if db := rounded(l.try(w, ideal, best)); db < best {
+					best, next = db, slices.Clone(w)
+				}
 			}
-		}
-		look()
-		l.eachStep(v, k+1, w, func(int) { look() })
-	})
+			if parts < most {
+				change(k+1, parts+1)
+			}
+		})
+	}
+	change(0, 1)
 	return next, best
 }
 

@@ -108,7 +108,7 @@ func (r *rig) swing() float64 {
 	return worst
 }
 
-// Measure fills in the figures and the score of candidates, of any topologies;
+// Measure fills in what the real op-amp does and the score of candidates, of any topologies;
 // neighbours of the same one share a solver.
 func (b *Bench) Measure(all []Candidate) error {
 	var r *rig
@@ -137,7 +137,7 @@ func (b *Bench) Measure(all []Candidate) error {
 		if err := r.set(c.Values); err != nil {
 			return err
 		}
-		c.Figures = Figures{InputOhm: openInputOhm}
+		c.Measures = Measures{InputOhm: openInputOhm}
 		look := func(hz float64) (complex128, error) {
 			h, ohm, err := r.at(hz)
 			c.InputOhm, c.Swing = math.Min(c.InputOhm, ohm), math.Max(c.Swing, r.swing())

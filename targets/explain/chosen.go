@@ -52,25 +52,22 @@ func (e *stages) built(s *board.Stage, where string) {
 	e.phrases("      ", "wanted", figures(wanted))
 	e.phrases("      ", "obtained", append(figures(obtained), "error "+words.Error(s.RealDB, "dB")))
 	var list []string
-	at := 0
-	for i, p := range s.Topology.Template {
-		switch {
-		case p.Kind == netlist.Amplifier:
-			list = append(list, s.Refs[i])
-			continue
-		case s.Values[at] != 0 && p.Kind == netlist.Capacitor:
-			list = append(list, s.Refs[i]+" "+words.Stock(s.Values[at], "F"))
-		case s.Values[at] != 0:
-			list = append(list, s.Refs[i]+" "+words.Stock(s.Values[at], "ohm"))
+	for _, p := range s.Placed() {
+		switch p.Kind {
+		case netlist.Capacitor:
+			list = append(list, p.Ref+" "+words.Stock(p.Value, "F"))
+		case netlist.Resistor:
+			list = append(list, p.Ref+" "+words.Stock(p.Value, "ohm"))
+		default:
+			list = append(list, p.Ref)
 		}
-		at++
 	}
 	e.phrases("      ", "", list)
 	e.line("      ", "why: "+s.Why)
 }
 
 // figures writes frequency, Q and level.
-func figures(f board.Figures) []string {
+func figures(f board.Parameters) []string {
 	var out []string
 	if f.Hz > 0 {
 		out = append(out, words.Hz(f.Hz))
