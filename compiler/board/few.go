@@ -53,7 +53,7 @@ func (b *Board) fewValues(j Job, bench *stage.Bench) error {
 		}
 		put(from.Candidates)
 	}
-	b.Cautions = append(b.Cautions, "`board.few-values` is not granted: "+why+"; allow more, or take it out")
+	b.Cautions = append(b.Cautions, "`board.few-values` changes nothing: "+why+"; allow more, or take it out")
 	return nil
 }
 
