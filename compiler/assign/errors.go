@@ -114,12 +114,19 @@ func (a *arrangement) exceeds(path, k int) {
 }
 
 // feasible are those of a list of choices of stage j whose errors are within limit at
-// the active constraints of a path that has the errors base and own (dB) without them.
+// the active constraints of a path that has the errors base and own (dB) without them:
+// all or none where the path does not pass the stage.
 func (a *arrangement) feasible(list []int, path, j int, base, own []float64, limit float64) []int {
-	extra := a.b.paths[path].extraDB
+	t := &a.b.paths[path]
 	for _, k := range a.binding[path] {
-		column, r := a.b.tables[j].column[k], base[k]+own[k]+extra[k]
-		kept := list[:0]
+		r := base[k] + own[k] + t.extraDB[k]
+		if !t.passes(j) {
+			if math.Abs(r) > limit {
+				return list[:0]
+			}
+			continue
+		}
+		column, kept := a.b.tables[j].column[k], list[:0]
 		for _, c := range list {
 			if math.Abs(r+column[c]) <= limit {
 				kept = append(kept, c)
@@ -130,16 +137,4 @@ func (a *arrangement) feasible(list []int, path, j int, base, own []float64, lim
 		}
 	}
 	return list
-}
-
-// keeps reports whether a path that has the errors base and own (dB) is within limit
-// at its active constraints.
-func (a *arrangement) keeps(path int, base, own []float64, limit float64) bool {
-	extra := a.b.paths[path].extraDB
-	for _, k := range a.binding[path] {
-		if math.Abs(base[k]+own[k]+extra[k]) > limit {
-			return false
-		}
-	}
-	return true
 }

@@ -9,7 +9,7 @@ import (
 // their choices the best is taken (2-opt, or pair exchange). All but lists are scratch
 // that the next pair uses again.
 type exchange struct {
-	i, j  int   // equal where one stage moves by itself
+	i, j  int   // j is -1 where one stage moves by itself
 	paths []int // paths that either stage is in: watched ones, and those of sums
 	sums  []int // watched sums of such paths
 	// fixed is the cost of what stays as it is. Of ways and pairs that do not quite,
@@ -38,8 +38,8 @@ func newExchange(b *prepared) exchange {
 	return x
 }
 
-// exchange picks the best choices of two stages, or of one where they are the same,
-// and reports whether they changed.
+// exchange picks the best choices of two stages, or of one where j is -1, and reports
+// whether they changed.
 func (a *arrangement) exchange(i, j int) bool {
 	x := &a.x
 	x.i, x.j = i, j
@@ -54,20 +54,18 @@ func (a *arrangement) exchange(i, j int) bool {
 	for _, c := range a.lists[i] {
 		a.tryFirst(c)
 	}
-	wasI, wasJ := a.pick[i], a.pick[j]
-	if x.bestI < 0 || x.bestI == wasI && (x.bestJ == wasJ || i == j) {
+	if x.bestI < 0 {
 		return false
 	}
-	a.pick[i] = x.bestI
-	if i != j {
+	was := a.pick
+	a.pick = slices.Clone(was)
+	if a.pick[i] = x.bestI; j >= 0 {
 		a.pick[j] = x.bestJ
 	}
-	for n, t := range a.b.paths {
-		if t.has[i] && a.pick[i] != wasI || t.has[j] && a.pick[j] != wasJ {
-			a.version[n]++
-		}
+	if slices.Equal(was, a.pick) {
+		return false
 	}
-	a.refresh()
+	a.moved(was)
 	return true
 }
 
@@ -77,7 +75,7 @@ func (a *arrangement) touch() bool {
 	x := &a.x
 	x.paths, x.sums = x.paths[:0], x.sums[:0]
 	needed := make([]bool, len(a.b.paths))
-	in := func(path int) bool { return a.b.paths[path].has[x.i] || a.b.paths[path].has[x.j] }
+	in := func(path int) bool { return a.b.paths[path].passes(x.i) || a.b.paths[path].passes(x.j) }
 	for n, m := range a.b.sums {
 		if a.watchedSum[n] && slices.ContainsFunc(m.Paths, in) {
 			x.sums = append(x.sums, n)
@@ -156,8 +154,8 @@ func (a *arrangement) takeOut() {
 		x.turns[n] = len(x.sums) > 0 || len(t.turns) > 0
 		copy(x.rest[n].DB, a.rows[n].DB)
 		copy(x.rest[n].Rad, a.rows[n].Rad)
-		for k, s := range [...]int{x.i, x.j} {
-			if t.has[s] && (k == 0 || x.i != x.j) {
+		for _, s := range [...]int{x.i, x.j} {
+			if t.passes(s) {
 				out := a.b.tables[s].Choices[a.pick[s]]
 				subtract(x.rest[n].DB, out.DB)
 				if x.turns[n] {
@@ -180,12 +178,8 @@ func (a *arrangement) tryFirst(c int) {
 	if !a.putFirst(table.Choices[c], limit) {
 		return
 	}
-	if x.i == x.j {
-		a.trySecond(c, -1, cost)
-		return
-	}
 	for _, second := range x.left {
-		a.trySecond(c, second, cost+a.pointDB*a.b.tables[x.j].Points[second])
+		a.trySecond(c, second, cost)
 	}
 }
 
@@ -193,7 +187,9 @@ func (a *arrangement) tryFirst(c int) {
 // whether any choice of stage j may keep all paths within a limit with it.
 func (a *arrangement) putFirst(own Errors, limit float64) bool {
 	x := &a.x
-	x.left = append(x.left[:0], a.lists[x.j]...)
+	if x.left = append(x.left[:0], -1); x.j >= 0 {
+		x.left = append(x.left[:0], a.lists[x.j]...)
+	}
 	for _, n := range x.paths {
 		t := &a.b.paths[n]
 		if !a.watched[n] || len(t.at) == 0 {
@@ -203,12 +199,7 @@ func (a *arrangement) putFirst(own Errors, limit float64) bool {
 		if !t.has[x.i] {
 			db = a.b.zero.DB
 		}
-		if x.i != x.j && t.has[x.j] {
-			x.left = a.feasible(x.left, n, x.j, x.rest[n].DB, db, limit)
-		} else if !a.keeps(n, x.rest[n].DB, db, limit) {
-			return false
-		}
-		if len(x.left) == 0 {
+		if x.left = a.feasible(x.left, n, x.j, x.rest[n].DB, db, limit); len(x.left) == 0 {
 			return false
 		}
 	}
@@ -218,7 +209,7 @@ func (a *arrangement) putFirst(own Errors, limit float64) bool {
 		if x.turns[n] {
 			plus(x.row[n].Rad, x.rest[n].Rad, own.Rad, t.has[x.i])
 		}
-		if a.watched[n] && (x.i == x.j || !t.has[x.j]) {
+		if a.watched[n] && !t.passes(x.j) {
 			if x.alone[n] = a.pathError(n, x.row[n], a.b.zero, limit); x.alone[n] > limit {
 				return false
 			}
@@ -228,12 +219,13 @@ func (a *arrangement) putFirst(own Errors, limit float64) bool {
 }
 
 // trySecond looks at a choice of stage j, or at none (-1), with the present one of
-// stage i. cost is that of all but the ways and pairs that are hit.
+// stage i. cost is that of all else but the ways and pairs that are hit.
 func (a *arrangement) trySecond(first, second int, cost float64) {
 	x := &a.x
 	own := a.b.zero
 	if second >= 0 {
-		own = a.b.tables[x.j].Choices[second]
+		table := &a.b.tables[x.j]
+		own, cost = table.Choices[second], cost+a.pointDB*table.Points[second]
 	}
 	copy(a.way, x.wayRest)
 	limit := afford(x.best+scoreStep/2-cost, a.limits.PathDB)
@@ -242,7 +234,7 @@ func (a *arrangement) trySecond(first, second int, cost float64) {
 			continue
 		}
 		t, e := &a.b.paths[n], x.alone[n]
-		if second >= 0 && t.has[x.j] {
+		if t.passes(x.j) {
 			e = a.pathError(n, x.row[n], own, limit)
 		}
 		if e > limit {
@@ -273,7 +265,7 @@ func (a *arrangement) withSums(own Errors, cost float64) float64 {
 		return cost
 	}
 	for _, n := range x.paths {
-		if x.second[n] = a.b.zero; a.b.paths[n].has[x.j] {
+		if x.second[n] = a.b.zero; a.b.paths[n].passes(x.j) {
 			x.second[n] = own
 		}
 	}

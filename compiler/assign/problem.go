@@ -172,6 +172,9 @@ type path struct {
 	extraDB []float64 // of Extra
 }
 
+// passes reports whether a path passes a stage; none is -1.
+func (t *path) passes(stage int) bool { return stage >= 0 && t.has[stage] }
+
 // sum is a Sum with the share of each path in it.
 type sum struct {
 	Sum

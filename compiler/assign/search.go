@@ -139,7 +139,7 @@ func (a *arrangement) descend(rounds int, enough func() bool) {
 
 // pairs are the stages with a choice to make that have a watched path in common: those
 // of different ways meet in a sum only, where the stages of one way at a time do. A
-// stage that has none with another one is paired with itself.
+// stage that has none with another one moves by itself, paired with -1.
 func (a *arrangement) pairs() [][2]int {
 	var out [][2]int
 	var moving []int
@@ -157,7 +157,7 @@ func (a *arrangement) pairs() [][2]int {
 			}
 		}
 		if !partnered[i] {
-			out = append(out, [2]int{i, i})
+			out = append(out, [2]int{i, -1})
 		}
 	}
 	return out
@@ -176,7 +176,7 @@ func (a *arrangement) together(i, j int) bool {
 // broken reports whether a watched path or sum that one of two stages is in misses
 // its limit.
 func (a *arrangement) broken(i, j int) bool {
-	in := func(path int) bool { return a.b.paths[path].has[i] || a.b.paths[path].has[j] }
+	in := func(path int) bool { return a.b.paths[path].passes(i) || a.b.paths[path].passes(j) }
 	for n, e := range a.pathErr {
 		if a.watched[n] && e > a.limits.PathDB && in(n) {
 			return true
