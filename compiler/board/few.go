@@ -69,9 +69,9 @@ func (b *Board) foreseen(j Job, bench *stage.Bench) (way, sum float64, err error
 // whole is the board with the values that it has, with all that they are judged by as
 // one problem.
 func (b *Board) whole(j Job, bench *stage.Bench, perOctave int) (*judged, values.Problem) {
-	v := b.judged(j, j.FewDB, j.FewPhaseRad)
+	v := b.judged(j, bench, j.FewDB, j.FewPhaseRad)
 	v.look(v.withEdges(v.grid(perOctave)))
-	p := v.problem(bench.At(v.hz))
+	p := v.problem()
 	for way := range b.Ways {
 		v.add(&p, way)
 	}

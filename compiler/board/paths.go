@@ -1,7 +1,6 @@
 package board
 
 import (
-	"fmt"
 	"math"
 	"math/cmplx"
 	"slices"
@@ -21,16 +20,17 @@ const mostPaths = 16
 type judged struct {
 	board  *Board
 	job    Job
+	bench  *stage.Bench
 	stages []*Stage
 	// limitDB and phaseRad are what may be used up of what is promised of every way.
 	limitDB, phaseRad float64
 	hz                []float64
-	asked             [][]complex128          // level times section of each stage
-	wants             map[string][]complex128 // prototype's responses
+	at                *stage.Realised // what candidates do at hz
+	asked             [][]complex128  // level times section of each stage
 }
 
-func (b *Board) judged(j Job, limitDB, phaseRad float64) *judged {
-	v := &judged{board: b, job: j, limitDB: limitDB, phaseRad: phaseRad}
+func (b *Board) judged(j Job, bench *stage.Bench, limitDB, phaseRad float64) *judged {
+	v := &judged{board: b, job: j, bench: bench, limitDB: limitDB, phaseRad: phaseRad}
 	for _, c := range b.Chains() {
 		for _, s := range c.Stages() {
 			if s.Role != InputStage {
@@ -55,10 +55,11 @@ func (v *judged) grid(perOctave int) []float64 {
 
 // look begins to look at frequencies (Hz, ascending).
 func (v *judged) look(hz []float64) {
-	v.hz, v.asked, v.wants = nil, nil, map[string][]complex128{}
+	v.hz, v.asked = nil, nil
 	for _, k := range stage.CoarseToFine(len(hz), -1) {
 		v.hz = append(v.hz, hz[k])
 	}
+	v.at = v.bench.At(v.hz)
 	for _, s := range v.stages {
 		h := make([]complex128, len(v.hz))
 		for i, f := range v.hz {
@@ -69,8 +70,8 @@ func (v *judged) look(hz []float64) {
 }
 
 // problem is the stages with the values that they have, and no paths yet.
-func (v *judged) problem(at *stage.Realised) values.Problem {
-	p := values.Problem{At: at, DownDB: downDB}
+func (v *judged) problem() values.Problem {
+	p := values.Problem{At: v.at, DownDB: downDB}
 	for _, s := range v.stages {
 		p.Stages = append(p.Stages, []stage.Candidate{s.Candidate})
 	}
@@ -178,7 +179,8 @@ func (v *judged) perRad(way int, c biquad.Combination) []float64 {
 	ways := len(v.board.Ways)
 	h := make([][]complex128, ways)
 	for n := max(way-1, 0); n < min(way+2, ways); n++ {
-		h[n] = v.wanted(n, c)
+		h[n] = make([]complex128, len(v.hz))
+		biquad.AnalogAt(h[n], v.job.System.Path(n), c, v.hz)
 	}
 	out := make([]float64, len(v.hz))
 	for i := range out {
@@ -188,18 +190,6 @@ func (v *judged) perRad(way int, c biquad.Combination) []float64 {
 		}
 	}
 	return out
-}
-
-// wanted is the prototype's response of a way in one combination.
-func (v *judged) wanted(way int, c biquad.Combination) []complex128 {
-	key := fmt.Sprint(way, c)
-	if h, ok := v.wants[key]; ok {
-		return h
-	}
-	h := make([]complex128, len(v.hz))
-	biquad.AnalogAt(h, v.job.System.Path(way), c, v.hz)
-	v.wants[key] = h
-	return h
 }
 
 // endsAt is the response of input and output parts at hz.

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"slices"
 
-	"bandwright/compiler/circuit"
 	"bandwright/compiler/parallel"
 	"bandwright/compiler/stage"
 	"bandwright/compiler/values"
@@ -40,7 +39,6 @@ var (
 // choice is a choice of values under way.
 type choice struct {
 	*judged
-	at     *stage.Realised
 	lists  [][]stage.Candidate // of each stage
 	chosen []*Chain            // whose values have been chosen
 }
@@ -50,12 +48,11 @@ type choice struct {
 // those of each way behind them, with the sum of the way and its lower
 // neighbour. What has been chosen stays.
 func (b *Board) chooseValues(j Job, bench *stage.Bench) error {
-	v := choice{judged: b.judged(j, j.LimitDB, j.PhaseRad)}
+	v := choice{judged: b.judged(j, bench, j.LimitDB, j.PhaseRad)}
 	if len(v.stages) == 0 {
 		return nil
 	}
 	v.look(v.grid(perOctave))
-	v.at = bench.At(v.hz)
 	var err error
 	if v.lists, err = candidates(v.stages, bench); err != nil {
 		return err
@@ -86,7 +83,7 @@ func candidates(stages []*Stage, bench *stage.Bench) ([][]stage.Candidate, error
 	out := make([][]stage.Candidate, len(stages))
 	err := parallel.Try(len(stages), func(i int) (err error) {
 		s := stages[order[i]]
-		out[order[i]], _, err = bench.Candidates(s.Section, []*circuit.Topology{s.Topology}, pool)
+		out[order[i]], _, err = bench.Candidates(s.Section, only(s.Topology), pool)
 		return err
 	})
 	return out, err
@@ -104,7 +101,7 @@ func (v *choice) choose(c *Chain) error {
 	if mine == nil {
 		return nil
 	}
-	p := v.problem(v.at)
+	p := v.problem()
 	v.add(&p, c.Block-2)
 	used := v.used(c)
 	prices := firstValue[:]
