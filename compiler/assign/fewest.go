@@ -35,7 +35,7 @@ const (
 
 // Few is what Fewest begins with and keeps to. Limits are above 0 dB.
 type Few struct {
-	Pick   []int // keeps the limits
+	Pick   []int // within the limits
 	Limits Limits
 	// Exact gives the errors of a stage's choice where tables hold an estimate that
 	// is nearly right.
@@ -57,16 +57,15 @@ func Fewest(p Problem, f Few) ([]int, error) {
 			break
 		}
 	}
-	return s.pick, s.err
+	return s.Pick, s.err
 }
 
-// reduction is a palette under way to fewer values.
+// reduction is a palette under way to fewer values, with the pick that has them.
 type reduction struct {
 	Few
 	b       *prepared
 	values  int         // how many there are
 	sets    [][]palette // of each stage's choices
-	pick    []int
 	palette palette
 	exact   []Errors // of the pick
 	workers []*arrangement
@@ -105,7 +104,7 @@ func newReduction(b *prepared, f Few, pointDB float64) *reduction {
 		a.lazy = slices.Contains(s.core, false)
 		s.workers = append(s.workers, a)
 	}
-	s.pick, s.palette = f.Pick, s.used(f.Pick)
+	s.palette = s.used(f.Pick)
 	s.take(f.Pick)
 	return s
 }
@@ -140,7 +139,7 @@ func (s *reduction) used(pick []int) palette {
 // byUse lists the values in use, those of the fewest stages first.
 func (s *reduction) byUse() []int {
 	uses := make([]int, s.values)
-	for i, k := range s.pick {
+	for i, k := range s.Pick {
 		for _, v := range s.sets[i][k].list() {
 			uses[v]++
 		}
@@ -158,7 +157,7 @@ func (s *reduction) first(n int, does func(a *arrangement, i int) bool) int {
 		defer func() { a.idle = nil }()
 		return does(a, i)
 	})
-	s.work += min(i+1, n) * len(s.pick)
+	s.work += min(i+1, n) * len(s.Pick)
 	return i
 }
 
@@ -213,7 +212,7 @@ func (s *reduction) take(pick []int) bool {
 // stay makes the tables exact for the pick again.
 func (s *reduction) stay() {
 	if s.exact != nil {
-		s.rebase(s.pick, s.exact)
+		s.rebase(s.Pick, s.exact)
 	}
 }
 
@@ -228,7 +227,7 @@ func (s *reduction) agree(pick []int) ([]int, miss) {
 			return pick, miss{where: unbuildable}
 		}
 		if within {
-			s.pick, s.palette, s.exact = pick, s.used(pick), exact
+			s.Pick, s.palette, s.exact = pick, s.used(pick), exact
 			return pick, miss{}
 		}
 		p := s.used(pick)
@@ -240,7 +239,7 @@ func (s *reduction) agree(pick []int) ([]int, miss) {
 			return pick, m
 		}
 	}
-	return pick, miss{inSums, scoreStep}
+	return pick, miss{atSums, scoreStep}
 }
 
 // dropOne takes one value out.
@@ -249,7 +248,7 @@ func (s *reduction) dropOne() bool {
 	found := make([][]int, len(order))
 	for from := 0; from < len(order) && s.work <= mostWork; from++ {
 		from += s.first(len(order)-from, func(a *arrangement, i int) bool {
-			pick, m := s.arranged(a, s.pick, s.palette.without(order[from+i]), false)
+			pick, m := s.arranged(a, s.Pick, s.palette.without(order[from+i]), false)
 			found[from+i] = pick
 			return m.where == nowhere
 		})
@@ -295,7 +294,7 @@ func (s *reduction) try(n int, from []int, of func(i int) palette, enough func(m
 // values by chance until the limits are kept again.
 func (s *reduction) swapOne() bool {
 	order := s.palette.list()
-	now := s.try(len(order), s.pick, func(i int) palette { return s.palette.without(order[i]) }, func(miss) bool { return false })
+	now := s.try(len(order), s.Pick, func(i int) palette { return s.palette.without(order[i]) }, func(miss) bool { return false })
 	kept := make([]int, s.values) // until which swap a value stays in or out
 	for n := 0; n < swaps && s.work <= mostWork && now.palette != nil; n++ {
 		if now.pick, now.miss = s.agree(now.pick); now.where == nowhere {

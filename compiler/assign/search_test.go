@@ -207,7 +207,7 @@ func TestFewestAgainstAll(t *testing.T) {
 
 // Where limits are missed counts before by how much.
 func TestMisses(t *testing.T) {
-	ascending := []miss{{}, {inSums, 0.1}, {inSums, 30}, {inOthers, 0.2}, {inCore, 0.001}, {inCore, 15}, {where: unbuildable}}
+	ascending := []miss{{}, {atSums, 0.1}, {atSums, 30}, {atOthers, 0.2}, {atCore, 0.001}, {atCore, 15}, {where: unbuildable}}
 	for i, x := range ascending {
 		for k, y := range ascending {
 			if x.less(y, scoreStep) != (i < k) {
@@ -215,7 +215,7 @@ func TestMisses(t *testing.T) {
 			}
 		}
 	}
-	if (miss{inSums, 0.1}).less(miss{inSums, 0.1005}, gained) {
+	if (miss{atSums, 0.1}).less(miss{atSums, 0.1005}, gained) {
 		t.Error("half of what a swap has to gain is enough")
 	}
 }

@@ -64,7 +64,7 @@ type Board struct {
 	// a delay that all ways share is not built.
 	DelayS float64
 	// LowHz is where analysis begins.
-	LowHz float64
+	LowHz    float64
 	Cautions []string
 
 	bandHz [2]float64 // that promises hold in

@@ -18,9 +18,9 @@ type place uint8
 // From the best on.
 const (
 	nowhere     place = iota // it keeps them
-	inSums                   // paths kept them on their own
-	inOthers                 // in a path that is not the longest of its way
-	inCore                   // in one that is
+	atSums                   // paths kept them on their own
+	atOthers                 // in a path that is not the longest of its way
+	atCore                   // in one that is
 	unbuildable              // a stage has no choice
 )
 
@@ -65,12 +65,12 @@ func (s *reduction) arranged(a *arrangement, start []int, p palette, thorough bo
 	clear(a.tried)
 	a.descend(rounds, a.pathsWithin)
 	if !a.pathsWithin() {
-		return slices.Clone(a.pick), miss{inCore, a.excess()}
+		return slices.Clone(a.pick), miss{atCore, a.excess()}
 	}
 	if a.lazy {
 		s.arrangeOthers(a, rounds)
 		if !a.pathsWithin() {
-			return slices.Clone(a.pick), miss{inOthers, a.excess()}
+			return slices.Clone(a.pick), miss{atOthers, a.excess()}
 		}
 	}
 	a.watchAll(false, true)
@@ -79,7 +79,7 @@ func (s *reduction) arranged(a *arrangement, start []int, p palette, thorough bo
 	a.descend(rounds, a.within)
 	m := miss{db: a.excess()}
 	if m.db > 0 {
-		m.where = inSums
+		m.where = atSums
 	}
 	return slices.Clone(a.pick), m
 }
