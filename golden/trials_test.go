@@ -45,7 +45,7 @@ type step struct {
 }
 
 // trials that must be there, one a table that is promised to take them.
-var trialNames = []string{"filter_kind", "number_format", "target"}
+var trialNames = []string{"filter_kind", "number_format", "promise", "target"}
 
 func TestTrials(t *testing.T) {
 	for _, name := range trialNames {
