@@ -140,11 +140,11 @@ func boardKeys() []Key {
 				Doc: "How many op-amps one package holds.", Example: "2"},
 		}}},
 		{Name: "resistors", Effect: RealisesBoard, Default: "{}", Doc: "The resistors that can be bought.", Example: "{series: E96}",
-			Type: stock(Resistance, 0.01, 1e9, "E96", "1 %", "1 kohm", "100 kohm", "[1 kohm, 10 kohm]", Key{
+			Type: stock(within(Resistance, 0.01, 1e9), [5]string{"E96", "1 %", "1 kohm", "100 kohm", "[1 kohm, 10 kohm]"}, Key{
 				Name: "shunt-from", Effect: RealisesBoard, Type: within(Resistance, 0.01, 1e9),
 				Doc: "Smallest resistor where it goes to ground and no op-amp drives it, ohm; that of `from` where not given.", Example: "150 ohm"})},
 		{Name: "capacitors", Effect: RealisesBoard, Default: "{}", Doc: "The capacitors that can be bought.", Example: "{series: E12}",
-			Type: stock(Capacitance, 1e-12, 0.01, "E12", "2 %", "1 nF", "470 nF", "[1 nF, 10 nF]")},
+			Type: stock(within(Capacitance, 1e-12, 0.01), [5]string{"E12", "2 %", "1 nF", "470 nF", "[1 nF, 10 nF]"})},
 		{Name: "distribution", Effect: SpreadsBoards, Type: Type{Words: []string{"uniform", "normal"}}, Default: "uniform",
 			Doc: "How part values lie inside their tolerance; normal takes it as three standard deviations.", Example: "normal"},
 		{Name: "few-values", Effect: RealisesBoard, Type: positive(level(0, 100, "off")), Default: "off",
@@ -152,9 +152,10 @@ func boardKeys() []Key {
 	}
 }
 
-// stock has two forms: series, or a list of values.
-func stock(d Dim, low, high float64, standard, tolerance, from, to, list string, more ...Key) Type {
-	value := within(d, low, high)
+// stock has two forms: series, or a list of values. The defaults are those of
+// series, tolerance, from and to, and an example of a list.
+func stock(value Type, defaults [5]string, more ...Key) Type {
+	standard, tolerance, from, to, list := defaults[0], defaults[1], defaults[2], defaults[3], defaults[4]
 	names := Type{Words: series}
 	percent := Key{Name: "tolerance", Effect: SpreadsBoards, Type: within(Share, 1e-4, 0.2), Default: tolerance,
 		Doc: "Largest deviation of a part from its value, 0.01 % to 20 %.", Example: tolerance}

@@ -125,6 +125,12 @@ func TestCrossoverTables(t *testing.T) {
 		low, _ := sides(t, "LR", order, corner)
 		near(t, a.Alignment+" at the corner", biquad.DB(low), a.AtCorner, 1e-9)
 	}
+}
+
+// The sums and differences of Butterworth pairs.
+func TestButterworthPairs(t *testing.T) {
+	var file alignments
+	readJSON(t, "lr_alignments.json", &file)
 	for _, p := range file.Pairs {
 		for _, c := range p.Check {
 			low, high := sides(t, "butterworth", p.Order, c.F*corner)

@@ -94,17 +94,23 @@ func TestDiscPlayback(t *testing.T) {
 	near(t, "printed level at 10 kHz", biquad.DB(prototypetest.Response(plain, file.Spot[0].F)), file.Spot[0].Published, 0.05)
 }
 
+// cookbook is what the W3C cookbook says of its filters, and cookbookHz where
+// they are built here.
+type cookbook struct {
+	Facts []struct{ Type, At, Gain string }
+	BW    []struct {
+		Oct float64 `json:"bw_oct"`
+		Q   float64
+	} `json:"bw_to_q_analog"`
+}
+
+const cookbookHz = 1234.0
+
 // Source: W3C Group Note Audio EQ Cookbook, 8 June 2021: exact facts that
 // follow from the printed formulas, for the analog prototypes.
 func TestCookbookFacts(t *testing.T) {
-	const f0 = 1234.0
-	var file struct {
-		Facts []struct{ Type, At, Gain string }
-		BW    []struct {
-			Oct float64 `json:"bw_oct"`
-			Q   float64
-		} `json:"bw_to_q_analog"`
-	}
+	const f0 = cookbookHz
+	var file cookbook
 	readJSON(t, "audio_eq_cookbook_invariants.json", &file)
 	hz := map[string][]float64{
 		"f0": {f0}, "DC": {0}, "Nyquist": {math.Inf(1)}, "DC and Nyquist": {0, math.Inf(1)},
@@ -163,10 +169,16 @@ func TestCookbookFacts(t *testing.T) {
 			t.Errorf("fact %+v: checked %v", fact, checked)
 		}
 	}
+}
+
+// The cookbook's two other ways to say a Q: bandwidth and slope.
+func TestCookbookQ(t *testing.T) {
+	var file cookbook
+	readJSON(t, "audio_eq_cookbook_invariants.json", &file)
 	// BW to Q: the same peak by bandwidth and by q.
 	for _, row := range file.BW {
-		byBW := build(t, "peak", given{"at": f0, "gain": 6.0, "bandwidth": row.Oct}).Sections[0]
-		byQ := build(t, "peak", given{"at": f0, "gain": 6.0, "q": row.Q}).Sections[0]
+		byBW := build(t, "peak", given{"at": cookbookHz, "gain": 6.0, "bandwidth": row.Oct}).Sections[0]
+		byQ := build(t, "peak", given{"at": cookbookHz, "gain": 6.0, "q": row.Q}).Sections[0]
 		near(t, fmt.Sprintf("%v octaves", row.Oct), byBW.A[1], byQ.A[1], 1e-14*byQ.A[1])
 	}
 	// S to Q: S = 1 is Q = 1/√2 for every gain; others by the formula.
@@ -175,7 +187,7 @@ func TestCookbookFacts(t *testing.T) {
 		for _, s := range []float64{0.3, 1, 1.2} {
 			r := math.Sqrt((a+1/a)*(1/s-1) + 2)
 			for _, kind := range []string{"low-shelf", "high-shelf"} {
-				sec := build(t, kind, given{"at": f0, "gain": db, "slope": s}).Sections[0]
+				sec := build(t, kind, given{"at": cookbookHz, "gain": db, "slope": s}).Sections[0]
 				near(t, fmt.Sprintf("%s slope %v", kind, s), sec.A[1], r, 1e-14)
 				if s == 1 {
 					near(t, "slope 1", sec.A[1], math.Sqrt2, 1e-14)

@@ -312,34 +312,9 @@ func multiplied(x, y []float64) []float64 {
 func (g *generator) roots(f *filter) {
 	at := g.log(g.minHz*6, g.limitHz/6, 3)
 	times := func(tenths int64) decimal { return decimal{at.digits * tenths, at.exp - 1} }
-	var zeros, poles []string
-	add := func(key string, list *[]string, hz decimal, q *decimal, right bool) {
-		r := root{AtHz: hz.float(), Right: right}
-		t := hz.in(0) + " Hz"
-		if q != nil || right {
-			t = "{at: " + t
-			if q != nil {
-				v := q.float()
-				r.Q = &v
-				if v == 0 {
-					t += ", q: inf"
-				} else {
-					t += ", q: " + q.in(0)
-				}
-			}
-			if right {
-				t += ", side: right"
-			}
-			t += "}"
-		}
-		if hz.digits == 0 && g.IntN(2) == 0 {
-			t = "0"
-		}
-		*list = append(*list, t)
-		f.Roots[key] = append(f.Roots[key], r)
-	}
-	zero := func(hz decimal, q *decimal, right bool) { add("zeros", &zeros, hz, q, right) }
-	pole := func(hz decimal, q *decimal) { add("poles", &poles, hz, q, false) }
+	zeros, poles := &rootList{g: g, f: f, key: "zeros"}, &rootList{g: g, f: f, key: "poles"}
+	zero := zeros.add
+	pole := func(hz decimal, q *decimal) { poles.add(hz, q, false) }
 	q := func(lo, hi float64) *decimal { d := g.log(lo, hi, 3); return &d }
 	axis, origin := &decimal{}, decimal{}
 	unity := "0 Hz"
@@ -389,14 +364,51 @@ func (g *generator) roots(f *filter) {
 		unity = "inf"
 	}
 	g.note("layout %d of roots", layout)
-	if len(zeros) > 0 {
-		f.text = append(f.text, "zeros: ["+strings.Join(zeros, ", ")+"]")
+	if len(zeros.texts) > 0 {
+		f.text = append(f.text, zeros.text())
 	}
-	f.text = append(f.text, "poles: ["+strings.Join(poles, ", ")+"]", "unity-at: "+unity)
+	f.text = append(f.text, poles.text(), "unity-at: "+unity)
 	switch n, _, _ := strings.Cut(unity, " "); n {
 	case "inf":
 		f.Word["unity-at"] = "inf"
 	default:
 		f.Num["unity-at"], _ = strconv.ParseFloat(n, 64)
 	}
+}
+
+// rootList is one of the two lists of a filter by its roots.
+type rootList struct {
+	g     *generator
+	f     *filter
+	key   string
+	texts []string
+}
+
+func (l *rootList) text() string { return l.key + ": [" + strings.Join(l.texts, ", ") + "]" }
+
+// add puts a root, or a pair of q, into the text and into the description.
+func (l *rootList) add(hz decimal, q *decimal, right bool) {
+	r := root{AtHz: hz.float(), Right: right}
+	t := hz.in(0) + " Hz"
+	if q != nil || right {
+		t = "{at: " + t
+		if q != nil {
+			v := q.float()
+			r.Q = &v
+			if v == 0 {
+				t += ", q: inf"
+			} else {
+				t += ", q: " + q.in(0)
+			}
+		}
+		if right {
+			t += ", side: right"
+		}
+		t += "}"
+	}
+	if hz.digits == 0 && l.g.IntN(2) == 0 {
+		t = "0"
+	}
+	l.texts = append(l.texts, t)
+	l.f.Roots[l.key] = append(l.f.Roots[l.key], r)
 }

@@ -17,6 +17,48 @@ const boardIsSpice = 1e-9
 // A board of every topology that its stages propose for themselves, one behind
 // the other in ways of a few, with build-out resistors: some 60 op-amps.
 func TestWholeBoardIsNgspice(t *testing.T) {
+	c, outs := oneOfEach(t)
+	var jobs []Job
+	for _, o := range outs {
+		jobs = append(jobs, Job{Circuit: c, Out: o, AC: "dec 5 10 100k", Noise: "dec 1 10 10k"})
+	}
+	s, err := nodal.New(c, 10)
+	if err != nil {
+		t.Fatal(err)
+	}
+	worst := 0.0
+	for i, a := range Run(t, jobs) {
+		out := c.Node(outs[i])
+		peak := 0.0
+		for _, v := range a.AC {
+			peak = max(peak, cmplx.Abs(v))
+		}
+		for k, hz := range a.ACHz {
+			if err := s.At(hz); err != nil {
+				t.Fatal(err)
+			}
+			// Deep in a stop band the relative error is that of small differences.
+			e := cmplx.Abs(s.Voltage(out)-a.AC[k]) / max(cmplx.Abs(a.AC[k]), 1e-4*peak)
+			if worst = max(worst, e); e > boardIsSpice {
+				t.Errorf("%s at %g Hz: %v, ngspice %v", outs[i], hz, s.Voltage(out), a.AC[k])
+			}
+		}
+		for k, hz := range a.NoiseHz {
+			if err := s.At(hz); err != nil {
+				t.Fatal(err)
+			}
+			if n, _ := s.Noise(out, TemperatureK, nil); n/a.Noise[k]-1 > noiseIsSpice || a.Noise[k]/n-1 > noiseIsSpice {
+				t.Errorf("%s at %g Hz: noise %g, ngspice %g", outs[i], hz, n, a.Noise[k])
+			}
+		}
+	}
+	t.Logf("%d parts: worst difference %.1e", len(c.Parts()), worst)
+}
+
+// oneOfEach is a board of chains of six stages each with a load behind it, in
+// which every topology stands once, and its outputs.
+func oneOfEach(t *testing.T) (*netlist.Circuit, []string) {
+	t.Helper()
 	c := netlist.New()
 	c.Source("Vin", "in", "0", 1)
 	amps, stages := 0, 0
@@ -67,41 +109,7 @@ func TestWholeBoardIsNgspice(t *testing.T) {
 	if amps < 40 || len(outs) < 5 {
 		t.Fatalf("%d op-amps, %d outputs", amps, len(outs))
 	}
-	var jobs []Job
-	for _, o := range outs {
-		jobs = append(jobs, Job{Circuit: c, Out: o, AC: "dec 5 10 100k", Noise: "dec 1 10 10k"})
-	}
-	s, err := nodal.New(c, 10)
-	if err != nil {
-		t.Fatal(err)
-	}
-	worst := 0.0
-	for i, a := range Run(t, jobs) {
-		out := c.Node(outs[i])
-		peak := 0.0
-		for _, v := range a.AC {
-			peak = max(peak, cmplx.Abs(v))
-		}
-		for k, hz := range a.ACHz {
-			if err := s.At(hz); err != nil {
-				t.Fatal(err)
-			}
-			// Deep in a stop band the relative error is that of small differences.
-			e := cmplx.Abs(s.Voltage(out)-a.AC[k]) / max(cmplx.Abs(a.AC[k]), 1e-4*peak)
-			if worst = max(worst, e); e > boardIsSpice {
-				t.Errorf("%s at %g Hz: %v, ngspice %v", outs[i], hz, s.Voltage(out), a.AC[k])
-			}
-		}
-		for k, hz := range a.NoiseHz {
-			if err := s.At(hz); err != nil {
-				t.Fatal(err)
-			}
-			if n, _ := s.Noise(out, TemperatureK, nil); n/a.Noise[k]-1 > noiseIsSpice || a.Noise[k]/n-1 > noiseIsSpice {
-				t.Errorf("%s at %g Hz: noise %g, ngspice %g", outs[i], hz, n, a.Noise[k])
-			}
-		}
-	}
-	t.Logf("%d op-amps, %d parts: worst difference %.1e", amps, len(c.Parts()), worst)
+	return c, outs
 }
 
 // gentle are sections of a shape that any usual stage can be.
