@@ -89,7 +89,7 @@ func (m *channel[V]) set(c biquad.Combination) {
 func (m *channel[V]) run(in []float64, out [][]float64) {
 	first := &m.chains[0]
 	for n, x := range in {
-		first.r[m.in] = m.word(x)
+		first.r[m.in] = m.sample(x)
 		m.execute(m.take, first.r)
 		common := m.pass(first, first.r[m.x])
 		for w := range out {

@@ -42,8 +42,10 @@ var floating = Kernel{
 // native is the arithmetic of the host's own type T, of so many bits, whose
 // constants C marks by a suffix.
 func native[T float32 | float64](bits int, suffix string) arithmetic[T] {
+	word := func(x float64) T { return T(x) }
 	return arithmetic[T]{
-		word:    func(x float64) T { return T(x) },
+		word:    word,
+		sample:  word,
 		value:   func(v T) float64 { return float64(v) },
 		row:     func(r Row) []T { return []T{T(r.C), T(r.B0), T(r.B1), T(r.B2), T(r.A1), T(r.A2)} },
 		literal: func(v T) string { return decimal(float64(v), bits) + suffix },

@@ -6,6 +6,7 @@ var float64Format = described(Format{
 	Name:         "float64",
 	Doc:          "64-bit IEEE 754 floating point",
 	Forms:        []biquad.Form{biquad.Direct},
+	Round:        func(x float64) float64 { return x },
 	UnitRoundOff: 1.0 / (1 << 53),
 	rounding:     relative,
 	Kernel:       floating,

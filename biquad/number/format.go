@@ -19,6 +19,8 @@ type Format struct {
 	// Forms are the forms that a section may be kept in; the first is
 	// preferred where computed errors are equal.
 	Forms []biquad.Form
+	// Round is the constant nearest to x, a gain or a coefficient, as a float64.
+	Round func(x float64) float64
 	// UnitRoundOff is half the distance between 1 and the next word; rounding
 	// tells what the roundings of a section amount to.
 	UnitRoundOff float64
@@ -29,10 +31,8 @@ type Format struct {
 
 	// What the arithmetic in a type of the host's gives: see described.
 
-	// Round is the word nearest to x, as a float64.
-	Round func(x float64) float64
-	// Literal is the word nearest to x as C reads it back exactly, Literals the
-	// words of a section's row in the order of Kernel.Words.
+	// Literal is a constant as C reads it back exactly, Literals the words of a
+	// section's row in the order of Kernel.Words.
 	Literal  func(x float64) string
 	Literals func(r Row) []string
 	// simulate builds the bit-true simulation of one channel.
@@ -90,11 +90,12 @@ type host interface{ float32 | float64 | int64 }
 // arithmetic is a format's operations in a type of the host's. The operators
 // of the programs are the type's own.
 type arithmetic[V host] struct {
-	word  func(x float64) V // the nearest one
-	value func(v V) float64
-	row   func(r Row) []V    // in the order of Kernel.Words
-	round func(v V) V        // of every operator's result; nil where the type itself rounds
-	calls map[string]call[V] // the functions that programs call
+	word   func(x float64) V  // of a constant
+	sample func(x float64) V  // the nearest to x re full scale
+	value  func(v V) float64  // of a sample
+	row    func(r Row) []V    // in the order of Kernel.Words
+	round  func(v V) V        // of every operator's result; nil where the type itself rounds
+	calls  map[string]call[V] // the functions that programs call
 	// literal is a word as C reads it back exactly.
 	literal func(v V) string
 }
@@ -105,7 +106,6 @@ type call[V host] func(a, b V) V
 // described is the row f, its functions filled in from its arithmetic.
 func described[V host](f Format, a arithmetic[V]) Format {
 	run := compiled(f.Kernel, a)
-	f.Round = func(x float64) float64 { return a.value(a.word(x)) }
 	f.Literal = func(x float64) string { return a.literal(a.word(x)) }
 	f.Literals = func(r Row) []string {
 		var out []string

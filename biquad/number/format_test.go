@@ -113,6 +113,10 @@ func TestLiteral(t *testing.T) {
 			t.Errorf("%g is %s, want %s", c.x, got, c.want)
 		}
 	}
+	row := Row{C: 1, B0: 0.5, B1: -2, B2: 1e-20, A1: -0.25, A2: 3}
+	if got, want := single.Literals(row), []string{"1.0f", "0.5f", "-2.0f", "1e-20f", "-0.25f", "3.0f"}; !slices.Equal(got, want) {
+		t.Errorf("the words of %+v are %v", row, got)
+	}
 	r := rand.New(rand.NewSource(1))
 	for range 1000 {
 		x := float32(math.Ldexp(r.NormFloat64(), r.Intn(60)-30))

@@ -181,7 +181,7 @@ func (s shape) trial(b *compiler.Build, format number.Format, header []byte, see
 		// An impulse through every choice from a reset.
 		for channel := range s.channels {
 			impulse := make([]float64, 300)
-			impulse[0] = 1
+			impulse[0] = 0.5 // a word of every format
 			p.run(channel, impulse, -1)
 			for i, set := range s.settings {
 				for choice := range set.Choices {
@@ -212,7 +212,7 @@ func (s shape) trial(b *compiler.Build, format number.Format, header []byte, see
 	return trial{s.name, p.in.Bytes(), p.want.Bytes()}
 }
 
-var stateSize = regexp.MustCompile(`The state takes (\d+) bytes`)
+var stateSize = regexp.MustCompile(`The[\s*]+state[\s*]+takes[\s*]+(\d+)[\s*]+bytes`)
 
 // statedBytes is the size that the header's comment states.
 func statedBytes(header []byte) int32 {
