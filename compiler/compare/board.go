@@ -42,7 +42,7 @@ func (c *comparison) board() {
 	old, new := sub.sides()
 	paths, why := c.builtAnew()
 	beside := ""
-	if _, _, wanted := c.effects(0); wanted && c.a != nil {
+	if _, _, wanted := c.having(0); wanted && c.a != nil {
 		beside = ", beside what the spec changes"
 	}
 	for _, m := range c.beside(&sub.scope, sub.a, sub.b, sub.tabled(o, ways, old), sub.tabled(n, ways, new)) {
@@ -127,7 +127,7 @@ func (s *scope) narrowTo(o, n *result.Table, ways []string) {
 // builtAnew names what can have changed a board: the lines of the spec that it
 // is chosen by, the filters, or Bandwright itself.
 func (c *comparison) builtAnew() (paths []string, why string) {
-	paths, said, wanted := c.effects(language.RealisesBoard)
+	paths, said, wanted := c.having(language.RealisesBoard)
 	if wanted {
 		said = append(said, "the changed filters are built anew")
 	}

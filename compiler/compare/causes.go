@@ -10,13 +10,13 @@ import (
 	"bandwright/compiler/words"
 )
 
-// effect is one edit with what it alone moves.
-type effect struct {
+// cause is one edit with what it alone moves.
+type cause struct {
 	edit
 	moves []move // nil where the spec with this edit alone means nothing
 }
 
-func (e effect) of(way string) (m move, any bool) {
+func (e cause) of(way string) (m move, any bool) {
 	for _, m := range e.moves {
 		if m.way == way {
 			return m, m.any()
@@ -28,24 +28,24 @@ func (e effect) of(way string) (m move, any bool) {
 // causes compares two specs line by line.
 func (c *comparison) causes() {
 	c.a, c.b = c.ideal(c.from), c.ideal(c.to)
-	var effects []effect
+	var found []cause
 	for _, e := range c.edits {
-		x := effect{edit: e}
+		x := cause{edit: e}
 		if e.wanted() {
 			if w := c.difference.prototype(func(o edit) bool { return o.said == e.said }); w != nil {
 				x.moves = c.between(c.a, c.ideal(w))
 			}
 		}
-		effects = append(effects, x)
+		found = append(found, x)
 	}
 	total := c.between(c.a, c.b)
-	c.single(effects, total)
-	c.together(effects, total)
+	c.single(found, total)
+	c.together(found, total)
 }
 
 // single adds the sentences of every edit alone.
-func (c *comparison) single(effects []effect, total []move) {
-	for _, e := range effects {
+func (c *comparison) single(found []cause, total []move) {
+	for _, e := range found {
 		told := c.moved(e, total)
 		if told && !e.stops {
 			continue
@@ -68,7 +68,7 @@ func (c *comparison) single(effects []effect, total []move) {
 
 // moved adds what an edit does to each way and to the sum; false where that is
 // nothing.
-func (c *comparison) moved(e effect, total []move) (told bool) {
+func (c *comparison) moved(e cause, total []move) (told bool) {
 	sum, _ := e.of(sumOfWays)
 	all := uniform(e.moves)
 	for i, m := range e.moves {
@@ -187,13 +187,13 @@ func decibels(x float64) string {
 func hertz(f float64) string { return words.Hz(words.Round(f, 3)) }
 
 // together adds what edits do only jointly, and what all do together.
-func (c *comparison) together(effects []effect, total []move) {
+func (c *comparison) together(found []cause, total []move) {
 	for _, t := range total {
 		var paths []string
 		var line int
 		alone := make([]float64, len(t.perLine))
 		further := ""
-		for _, e := range effects {
+		for _, e := range found {
 			if !e.wanted() {
 				continue
 			}

@@ -24,14 +24,22 @@ func plover(t *testing.T) string {
 	return string(src)
 }
 
+// accepted is what a spec is accepted as; not to be changed.
 func accepted(t *testing.T, src string) *result.Accepted {
 	t.Helper()
+	if a := results[src]; a != nil {
+		return a
+	}
 	b, faults, err := compiler.Compile(context.Background(), "plover.yaml", []byte(src))
 	if b == nil {
 		t.Fatal(faults, err)
 	}
-	return result.Accept(b)
+	results[src] = result.Accept(b)
+	return results[src]
 }
+
+// results are those of specs that were accepted, each compiled once.
+var results = map[string]*result.Accepted{}
 
 // replaced is the spec with pairs of texts replaced, each of which must be there
 // once.

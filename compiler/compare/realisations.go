@@ -135,9 +135,9 @@ func (s *scope) sumBeside(p, q, a, b *responses) move {
 	return s.heard(sumOfWays, a, b, math.Min, func(k, i int) float64 { return explained[k][i] })
 }
 
-// effects are the edits that have one of some effects beside the prototype, by
+// having are the edits that have one of some effects beside the prototype, by
 // their paths and sentences, and whether there are others that change it.
-func (c *comparison) effects(any language.Effect) (paths, said []string, wanted bool) {
+func (c *comparison) having(any language.Effect) (paths, said []string, wanted bool) {
 	for _, e := range c.edits {
 		wanted = wanted || e.wanted()
 		if e.effect.Has(any) && !e.wanted() {
@@ -150,7 +150,7 @@ func (c *comparison) effects(any language.Effect) (paths, said []string, wanted 
 // anew names what else can move a digital realisation: a line of the spec that
 // does so, the filters that changed, or Bandwright itself.
 func (c *comparison) anew() (paths []string, why string) {
-	paths, said, wanted := c.effects(language.RealisesDigital)
+	paths, said, wanted := c.having(language.RealisesDigital)
 	if c.a != nil && said == nil && wanted {
 		return nil, "because the changed filters are realised anew"
 	}
