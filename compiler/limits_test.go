@@ -108,7 +108,7 @@ func TestMostCombinations(t *testing.T) {
 	for _, f := range b.Findings {
 		if f.Promise == "magnitude" {
 			found = true
-			if f.Of != combinations || f.Broken < 1 || f.Broken > combinations || len(f.Setting) != settings {
+			if f.Of != combinations || f.Broken < 1 || f.Broken > combinations || len(f.With) != settings {
 				t.Errorf("%+v", f)
 			}
 		}

@@ -144,7 +144,7 @@ func eachCoefficient(sys biquad.System[biquad.Digital], f func(string, biquad.Sy
 // definition evaluates a way in s and in z⁻¹ without the code under test.
 func definition(b *compiler.Build, sys biquad.System[biquad.Digital], way int, e verify.Extreme) (p, r complex128) {
 	comb := make(biquad.Combination, len(b.Settings))
-	for _, c := range e.Setting {
+	for _, c := range e.With {
 		for i, s := range b.Settings {
 			for k, name := range s.Choices {
 				if s.Name == c.Setting && name == c.Choice {

@@ -64,7 +64,7 @@ func TestBoardTeeth(t *testing.T) {
 func agrees(t *testing.T, b *compiler.Build, way int, e verify.Extreme) {
 	t.Helper()
 	comb := make(biquad.Combination, len(b.Settings))
-	for _, c := range e.Setting {
+	for _, c := range e.With {
 		for i, s := range b.Settings {
 			if s.Name == c.Setting {
 				comb[i] = uint8(slices.Index(s.Choices, c.Choice))

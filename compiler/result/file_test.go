@@ -23,7 +23,7 @@ import (
 func build() *compiler.Build {
 	shelf := biquad.Digital{Form: biquad.Delta, B: [3]float64{1.5, 0.25, 0.125}, A: [3]float64{1, 0.5, 0.0625}}
 	first := biquad.Digital{B: [3]float64{0.5, 0.5}, A: [3]float64{1, 0}}
-	worst := verify.Extreme{Known: true, Value: -7.5, AtHz: 19800, Setting: []verify.Choice{{Setting: "grille", Choice: "woven"}}}
+	worst := verify.Extreme{Known: true, Value: -7.5, AtHz: 19800, With: []verify.Choice{{Setting: "grille", Choice: "woven"}}}
 	return &compiler.Build{
 		Wanted: compiler.Wanted{
 			Spec:     &language.Spec{Name: "wren", Title: `A "two-way" <test> & more`, Revision: "A\\1"},
@@ -49,7 +49,7 @@ func build() *compiler.Build {
 			},
 		}},
 		Findings: []verify.Finding{{
-			Promise: "magnitude", Realisation: "digital 48 kHz float32", Way: "low", Setting: worst.Setting,
+			Promise: "magnitude", Realisation: "digital 48 kHz float32", Way: "low", With: worst.With,
 			Limit: 0.1, Worst: 7.5, Unit: words.DB, AtHz: 19800, Broken: 1, Of: 2, Remedy: "Use a higher rate.",
 		}},
 		Figures:  []verify.Figures{{Realisation: "digital 48 kHz float32", Way: "low", Magnitude: worst, PoleMargin: 0.5, Sections: 2}},

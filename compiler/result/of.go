@@ -40,7 +40,7 @@ func Of(b *compiler.Build) *Result {
 	}
 	for _, f := range b.Findings {
 		r.Findings = append(r.Findings, Finding{
-			Promise: f.Promise, Realisation: f.Realisation, Way: f.Way, Setting: setting(f.Setting),
+			Promise: f.Promise, Realisation: f.Realisation, Way: f.Way, Setting: setting(f.With),
 			Limit: f.Limit, Worst: f.Unit.Floored(f.Worst), Unit: f.Unit.String(), AtHz: f.AtHz,
 			Kept: f.Kept, Broken: f.Broken, Of: f.Of, Remedy: f.Remedy, Note: f.Note,
 		})
@@ -114,5 +114,5 @@ func extreme(e verify.Extreme, unit words.Unit) *Extreme {
 	if !e.Known {
 		return nil
 	}
-	return &Extreme{unit.Floored(e.Value), e.AtHz, setting(e.Setting)}
+	return &Extreme{unit.Floored(e.Value), e.AtHz, setting(e.With)}
 }

@@ -33,7 +33,7 @@ type Promise struct {
 	Of   *Quantity
 	Unit words.Unit
 	// In is a value of the quantity in the promise's unit; nil where that is its
-	// own.
+	// own, as it is of what is sought over frequency.
 	In func(r Realisation, value float64) float64
 	// Applies says which realisations are held to the promise; nil for all that
 	// the quantity can be measured of.
@@ -64,8 +64,8 @@ func (p *Promise) MeasuredOf(r Realisation) bool {
 	return p.Of != nil && p.Of.measured(r) && (p.Applies == nil || p.Applies(r))
 }
 
-// figure is a value of the quantity as the promise counts it.
-func (p *Promise) figure(r Realisation, value float64) float64 {
+// counted is a value of the quantity as the promise counts it.
+func (p *Promise) counted(r Realisation, value float64) float64 {
 	if p.Of.signed {
 		value = math.Abs(value)
 	}
@@ -75,10 +75,10 @@ func (p *Promise) figure(r Realisation, value float64) float64 {
 	return value
 }
 
-// breaks reports whether a figure breaks the demand.
-func (d Demand) breaks(figure float64) bool {
+// breaks reports whether a value, as the promise counts it, breaks the demand.
+func (d Demand) breaks(counted float64) bool {
 	if d.LessIsWorse {
-		return figure <= d.Limit
+		return counted <= d.Limit
 	}
-	return figure > d.Limit+d.Slack
+	return counted > d.Limit+d.Slack
 }

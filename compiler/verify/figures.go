@@ -36,10 +36,10 @@ type Figures struct {
 // Extreme is a worst value with its place. Known is false where nothing was
 // measured, e.g. the phase of a single way.
 type Extreme struct {
-	Known   bool
-	Value   float64
-	AtHz    float64
-	Setting []Choice
+	Known bool
+	Value float64
+	AtHz  float64
+	With  []Choice // one of every setting that matters
 }
 
 // zeroDBu is 0 dBu in V: 1 mW in 600 ohm.

@@ -23,9 +23,9 @@ const SumName = "sum"
 // for the sum, and by how much, in its worst combination of settings.
 type Finding struct {
 	Promise, Realisation string
-	About                string // what is promised, in words: "magnitude of mid"
-	Way                  string // "" for what belongs to all ways, "sum" for the sum
-	Setting              []Choice
+	About                string   // what is promised, in words: "magnitude of mid"
+	Way                  string   // "" for what belongs to all ways, "sum" for the sum
+	With                 []Choice // one of every setting that matters, in the worst combination
 	Limit, Worst         float64
 	Unit                 words.Unit
 	LessIsWorse          bool    // the figure has to be larger than the limit
@@ -41,7 +41,7 @@ type Finding struct {
 // Absence is the finding that a realisation cannot be made, for so many
 // reasons.
 func Absence(promise, realisation string, unit words.Unit, reasons int, remedy string) Finding {
-	return Finding{Promise: promise, About: "the " + realisation, Realisation: realisation, Setting: []Choice{}, Unit: unit,
+	return Finding{Promise: promise, About: "the " + realisation, Realisation: realisation, With: []Choice{}, Unit: unit,
 		Worst: float64(reasons), Absent: true, Broken: 1, Of: 1, Note: "no " + realisation + " is made", Remedy: remedy}
 }
 
@@ -76,8 +76,8 @@ func (f Finding) Where() string {
 		s += " at " + words.Hz(f.AtHz)
 	}
 	s += ", " + f.Realisation
-	if len(f.Setting) > 0 {
-		s += ", with " + Choices(f.Setting)
+	if len(f.With) > 0 {
+		s += ", with " + Choices(f.With)
 	}
 	if f.Of > 1 {
 		s += fmt.Sprintf(" (%d of %d combinations)", f.Broken, f.Of)

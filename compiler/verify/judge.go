@@ -81,12 +81,12 @@ func (j *judge) on(q *Quantity) []Demand {
 
 // seek finds the worst of what is a function of frequency: the realisation's own
 // levels, or all else. found is called with the combination of each.
-func (j *judge) seek(se *search, note string, found func(figure int, c Combination)) {
+func (j *judge) seek(se *search, note string, found func(row int, c Combination)) {
 	type wanted struct {
-		figure int
-		q      *Quantity
-		t      *tally
-		d      *Demand // nil for a figure that nothing is demanded of
+		row int
+		q   *Quantity
+		t   *tally
+		d   *Demand // nil for a figure that nothing is demanded of
 	}
 	var all []wanted
 	for i := range j.figures {
@@ -113,10 +113,10 @@ func (j *judge) seek(se *search, note string, found func(figure int, c Combinati
 		w, broken := se.worst(x.t)
 		var e Extreme
 		if w.ok {
-			e = Extreme{Known: true, Value: w.value + x.t.zero, AtHz: w.hz, Setting: j.s.choices(x.t.axes, w.c)}
+			e = Extreme{Known: true, Value: w.value + x.t.zero, AtHz: w.hz, With: j.s.choices(x.t.axes, w.c)}
 		}
-		x.q.keep(&j.figures[x.figure], e)
-		found(x.figure, w.c)
+		x.q.keep(&j.figures[x.row], e)
+		found(x.row, w.c)
 		if x.d == nil {
 			continue
 		}
@@ -124,7 +124,7 @@ func (j *judge) seek(se *search, note string, found func(figure int, c Combinati
 		if !w.ok {
 			why = "nothing to judge: no frequency belongs to this promise here"
 		}
-		j.find(x.d, x.figure, e, broken, x.t.count, why)
+		j.find(x.d, x.row, e, broken, x.t.count, why)
 	}
 }
 
@@ -158,7 +158,7 @@ func (j *judge) reading(way int, q *Quantity, cases []Case, readings [][]Reading
 			if !worst.Known || q.worse(x.Value, worst.Value) {
 				worst = Extreme{Known: true, Value: x.Value, AtHz: x.AtHz}
 				if note = x.Note; c.C != nil {
-					worst.Setting, note = j.s.choices(j.s.WayAxes[way], c.C), j.s.Note
+					worst.With, note = j.s.choices(j.s.WayAxes[way], c.C), j.s.Note
 				}
 			}
 			of += max(1, x.Combinations)
@@ -166,7 +166,7 @@ func (j *judge) reading(way int, q *Quantity, cases []Case, readings [][]Reading
 				switch {
 				case x.Combinations > 0:
 					broken[k] += x.Broken
-				case d.breaks(d.figure(j.r, x.Value)):
+				case d.breaks(d.counted(j.r, x.Value)):
 					broken[k]++
 				}
 			}
@@ -184,12 +184,12 @@ func (j *judge) reading(way int, q *Quantity, cases []Case, readings [][]Reading
 }
 
 // find adds what has become of a demand.
-func (j *judge) find(d *Demand, figure int, e Extreme, broken, of int, note string) {
-	way := j.figures[figure].Way
-	f := Finding{Promise: d.Name, About: d.About, Realisation: j.r.Name(), Way: way, Setting: e.Setting, Limit: d.Limit, Worst: d.figure(j.r, e.Value),
+func (j *judge) find(d *Demand, row int, e Extreme, broken, of int, note string) {
+	way := j.figures[row].Way
+	f := Finding{Promise: d.Name, About: d.About, Realisation: j.r.Name(), Way: way, With: e.With, Limit: d.Limit, Worst: d.counted(j.r, e.Value),
 		Unit: d.Unit, LessIsWorse: d.LessIsWorse, AtHz: e.AtHz, Kept: broken == 0, Broken: broken, Of: of, Note: note}
-	if f.Setting == nil {
-		f.Setting = []Choice{}
+	if f.With == nil {
+		f.With = []Choice{}
 	}
 	switch {
 	case f.About != "":
@@ -199,16 +199,16 @@ func (j *judge) find(d *Demand, figure int, e Extreme, broken, of int, note stri
 		f.About = d.Name + " of " + way
 	}
 	if !f.Kept {
-		j.explain(d, figure, &f)
+		j.explain(d, row, &f)
 	}
 	j.findings = append(j.findings, f)
 }
 
 // explain adds to a broken finding what held the realisation back, and what
 // would mend it.
-func (j *judge) explain(d *Demand, figure int, f *Finding) {
+func (j *judge) explain(d *Demand, row int, f *Finding) {
 	if x, ok := j.r.(Limited); ok {
-		cause, remedy := x.Limits(d.Of, figure, *f)
+		cause, remedy := x.Limits(d.Of, row, *f)
 		if f.Note != "" && cause != "" {
 			cause = "; " + cause
 		}

@@ -151,7 +151,7 @@ func TestMaximaAgainstDenseGrid(t *testing.T) {
 		if f.Promise == "magnitude" && f.Way == "high" && (f.Of != 2 || f.Kept) {
 			t.Errorf("the treble of a bilinear crossover: %+v", f)
 		}
-		if f.Promise == "magnitude" && f.Way == "low" && (f.Of != 1 || len(f.Setting) != 0) {
+		if f.Promise == "magnitude" && f.Way == "low" && (f.Of != 1 || len(f.With) != 0) {
 			t.Errorf("the bass depends on no setting: %+v", f)
 		}
 		if f.Kept == (f.Remedy != "") {
@@ -168,7 +168,7 @@ func TestFiguresReproduceAtTheirPlace(t *testing.T) {
 	figures, _ := verify.Judge(subject(proto), digital.New("test", dig, rate, 0, digital.Traits{Gain: 0.5}), all(1, 5, 0.1))
 	for w, f := range figures[:2] {
 		pick := 0
-		for _, c := range f.Magnitude.Setting {
+		for _, c := range f.Magnitude.With {
 			if c.Choice == "on" {
 				pick = 1
 			}
@@ -178,7 +178,7 @@ func TestFiguresReproduceAtTheirPlace(t *testing.T) {
 			t.Errorf("%s: %.12g at %.9g Hz, evaluated there %.12g", f.Way, f.Magnitude.Value, f.Magnitude.AtHz, want)
 		}
 		pick = 0
-		for _, c := range f.Peak.Setting {
+		for _, c := range f.Peak.With {
 			if c.Choice == "on" {
 				pick = 1
 			}

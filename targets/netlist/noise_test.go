@@ -42,7 +42,7 @@ func TestNgspiceFindsTheNoise(t *testing.T) {
 				setting  map[string]string
 				got      float64
 				weighted bool
-			}{{"noise", settingOf(b, f.NoiseV.Setting), f.NoiseV.Value, false}, {"A-weighted noise", settingOf(b, f.NoiseAV.Setting), f.NoiseAV.Value, true}} {
+			}{{"noise", settingOf(b, f.NoiseV.With), f.NoiseV.Value, false}, {"A-weighted noise", settingOf(b, f.NoiseAV.With), f.NoiseAV.Value, true}} {
 				own := deck
 				for _, s := range b.Settings {
 					p := "set_" + strings.ReplaceAll(s.Name, "-", "_") + "="

@@ -92,10 +92,10 @@ func worstSettings(p *page, figures []verify.Figures) {
 		}{{magnitude, f.Magnitude}, {"top octave", f.TopOctave}, {"phase", f.Phase}, {"group delay", f.GroupDelay},
 			{"sine peak", f.Peak}, {"noise", f.NoiseDBFS}, {"noise", f.NoiseV}, {"A-weighted noise", f.NoiseAV},
 			{"DC", f.OffsetV}, {"clipping", f.ClipV}} {
-			if !x.e.Known || len(x.e.Setting) == 0 {
+			if !x.e.Known || len(x.e.With) == 0 {
 				continue
 			}
-			s := verify.Choices(x.e.Setting)
+			s := verify.Choices(x.e.With)
 			if names[s] == nil {
 				texts = append(texts, s)
 			}
