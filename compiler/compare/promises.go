@@ -31,7 +31,7 @@ func (c *comparison) promises() {
 		case g < 0:
 			groups = append(groups, group{n, 1})
 			continue
-		case math.Abs(n.Worst) > math.Abs(groups[g].worst.Worst):
+		case promise.Worse(n.Promise, n.Worst, groups[g].worst.Worst):
 			groups[g].worst = n
 		}
 		groups[g].n++

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"bandwright/compiler/language"
+	"bandwright/compiler/words"
 )
 
 // parse is the promise block of a spec whose block is text.
@@ -72,5 +73,21 @@ func TestWeaker(t *testing.T) {
 		if !Weaker(key, strict, weak) || Weaker(key, weak, strict) || Weaker(key, strict, strict) || Weaker(key, nil, weak) {
 			t.Errorf("%v", c)
 		}
+	}
+}
+
+// A louder noise is worse, though its number is nearer to 0, and so is a
+// smaller margin.
+func TestWorse(t *testing.T) {
+	for _, c := range []struct {
+		name       string
+		worse, not float64
+	}{{"noise", -100, -110}, {"stability", 0.001, 0.01}, {"magnitude", 0.2, 0.1}, {"of another version", 2, 1}} {
+		if !Worse(c.name, c.worse, c.not) || Worse(c.name, c.not, c.worse) || Worse(c.name, c.not, c.not) {
+			t.Errorf("%v", c)
+		}
+	}
+	if UnitOf("latency") != words.Second || UnitOf("of another version") != words.Plain {
+		t.Error("units")
 	}
 }

@@ -45,3 +45,11 @@ func UnitOf(name string) words.Unit {
 	}
 	return words.Plain
 }
+
+// Worse reports whether a figure of a promise is worse than another.
+func Worse(name string, a, b float64) bool {
+	if r := ByName(name); r != nil && r.LessIsWorse {
+		return a < b
+	}
+	return a > b
+}
