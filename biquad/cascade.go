@@ -278,6 +278,9 @@ func GainDB(gain float64) float64 {
 	return math.Max(floorDB, 20*math.Log10(gain))
 }
 
+// DBPerNeper is 20/ln 10: the decibels of a small relative change of a gain.
+const DBPerNeper = 8.685889638065036553
+
 // FromDB is 10^(db/20). It goes through Exp2, whose result does not depend on
 // the processor as Pow's does.
 func FromDB(db float64) float64 { return math.Exp2(db / 20 * lg10) }

@@ -151,10 +151,7 @@ func (b *Wanted) sample(s *verify.Subject) []verify.Combination {
 // meanLevel is a way's mean level in dB over the band, a third of an octave
 // apart.
 func (b *Wanted) meanLevel(way int, c verify.Combination) float64 {
-	var hz []float64
-	for f := b.Promises.LowHz; f < b.Promises.HighHz; f *= math.Exp2(1.0 / 3) {
-		hz = append(hz, f)
-	}
+	hz := biquad.OctavesBelow(b.Promises.LowHz, b.Promises.HighHz, 3)
 	h := make([]complex128, len(hz))
 	biquad.AnalogAt(h, b.Prototype.Path(way), c, hz)
 	sum := 0.0

@@ -190,7 +190,7 @@ func TestPolynomialRoots(t *testing.T) {
 	want := []float64{1e-8, 3e-5, 0.2, 0.2, 7, 4000}
 	c := []float64{1}
 	for _, r := range want {
-		c = times(c, []float64{r, 1})
+		c = biquad.Times(c, []float64{r, 1})
 	}
 	got, ok := polynomialRoots(c)
 	if !ok || len(got) != len(want) {

@@ -93,7 +93,7 @@ func ordered(ps []planar, y float64, negative bool) {
 func arranged(ps []planar, y float64) {
 	db := 0.0
 	for _, p := range ps {
-		db += dbPerNeper / 2 * math.Log(power(p.n, y)/power(p.d, y))
+		db += biquad.DBPerNeper / 2 * math.Log(power(p.n, y)/power(p.d, y))
 	}
 	level(ps, y, 0)
 	peaks := make([]float64, len(ps))

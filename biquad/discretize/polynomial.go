@@ -5,17 +5,6 @@ import (
 	"math/cmplx"
 )
 
-// times is the product of two polynomials, lowest powers first.
-func times(a, b []float64) []float64 {
-	c := make([]float64, len(a)+len(b)-1)
-	for i, x := range a {
-		for k, y := range b {
-			c[i+k] += float64(x * y)
-		}
-	}
-	return c
-}
-
 // horner is the value of c[0] + c[1]·y + ….
 func horner(c []float64, y float64) float64 {
 	s := 0.0

@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/cmplx"
 	"sort"
+
+	"bandwright/biquad"
 )
 
 // ratioModel is |H|² of a cascade as a ratio of polynomials in y,
@@ -49,12 +51,12 @@ func ratioModelOf(ps []planar, y float64, extra []spare) *ratioModel {
 			r.dc++
 		}
 		if s.d[2] == 0 {
-			n, d = times(n, raised[:]), times(d[:2], raised[:])
+			n, d = biquad.Times(n, raised[:]), biquad.Times(d[:2], raised[:])
 		}
-		r.p, r.q = times(r.p, n), times(r.q, d)
+		r.p, r.q = biquad.Times(r.p, n), biquad.Times(r.q, d)
 	}
 	for _, c := range extra {
-		r.p, r.q = times(r.p, c[:]), times(r.q, c[:])
+		r.p, r.q = biquad.Times(r.p, c[:]), biquad.Times(r.q, c[:])
 	}
 	// The numerator may use every degree that its fixed zeros leave.
 	want := max(len(r.q)-r.dc-2*len(r.axis), 1)
@@ -85,12 +87,12 @@ func (r *ratioModel) level(y float64, row []float64) float64 {
 		return math.Inf(1)
 	}
 	if row != nil {
-		w := dbPerNeper / 2 / p
+		w := biquad.DBPerNeper / 2 / p
 		for k := range r.p {
 			row[k] = w
 			w *= y
 		}
-		w = -dbPerNeper / 2 / q
+		w = -biquad.DBPerNeper / 2 / q
 		i := len(r.p)
 		for k := range r.q {
 			if k != r.fixed {
@@ -108,7 +110,7 @@ func (r *ratioModel) level(y float64, row []float64) float64 {
 		x := 1 - y/a
 		h *= float64(x*x) + tiny
 	}
-	return dbPerNeper / 2 * math.Log(h)
+	return biquad.DBPerNeper / 2 * math.Log(h)
 }
 
 func (r *ratioModel) moved(x []float64) model {

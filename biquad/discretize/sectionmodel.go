@@ -24,9 +24,6 @@ type sectionModel struct {
 	n       int
 }
 
-// dbPerNeper is 20/ln 10.
-const dbPerNeper = 8.685889638065036553
-
 // tiny keeps logarithms finite at a zero on the axis.
 const tiny = 1e-60
 
@@ -60,7 +57,7 @@ func sectionModelOf(ps []planar, y float64) *sectionModel {
 			s.factors = append(s.factors, f)
 		}
 	}
-	s.gainDB = gain * dbPerNeper
+	s.gainDB = gain * biquad.DBPerNeper
 	return s
 }
 
@@ -103,7 +100,7 @@ func (s *sectionModel) level(y float64, row []float64) float64 {
 			den *= p
 		}
 		if row != nil {
-			q := f.sign * dbPerNeper / p
+			q := f.sign * biquad.DBPerNeper / p
 			if k := f.index[0]; k >= 0 {
 				row[k] = q * f.c[0] * re
 			}
@@ -115,14 +112,14 @@ func (s *sectionModel) level(y float64, row []float64) float64 {
 			}
 		}
 		if i&7 == 7 { // before the products overflow
-			db += dbPerNeper / 2 * math.Log(num/den)
+			db += biquad.DBPerNeper / 2 * math.Log(num/den)
 			num, den = 1, 1
 		}
 	}
 	if row != nil {
 		row[0] = 1
 	}
-	return db + dbPerNeper/2*math.Log(num/den)
+	return db + biquad.DBPerNeper/2*math.Log(num/den)
 }
 
 // longestStep limits the change of a logarithm in one step.

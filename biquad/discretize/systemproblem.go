@@ -279,7 +279,7 @@ func (s *systemProblem) sumErrors(r *responses) {
 		*level, *phase = 0, 0
 		return
 	}
-	fs := s.weigh.sum * math.Min(1, 2*r.clarity) * dbPerNeper
+	fs := s.weigh.sum * math.Min(1, 2*r.clarity) * biquad.DBPerNeper
 	fp := s.weigh.sumPhase * r.clarity * degrees
 	*level = fs * math.Log(cmplx.Abs(r.sum)/cmplx.Abs(r.ideal))
 	*phase = fp * angle(r.sum, r.ideal)

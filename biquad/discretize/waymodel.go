@@ -54,7 +54,7 @@ func wayModelOf(ps []planar, y float64) *wayModel {
 		w.ps = append(w.ps, p)
 		w.index = append(w.index, ix)
 	}
-	w.gainDB = gain * dbPerNeper
+	w.gainDB = gain * biquad.DBPerNeper
 	return w
 }
 
@@ -90,14 +90,14 @@ func (w *wayModel) level(y float64, row []float64) float64 {
 		d := dr*dr + p.d[1]*p.d[1]*y + tiny
 		ratio *= n / d
 		if i&3 == 3 {
-			db += dbPerNeper / 2 * math.Log(ratio)
+			db += biquad.DBPerNeper / 2 * math.Log(ratio)
 			ratio = 1
 		}
 		if row == nil {
 			continue
 		}
 		ix := &w.index[i]
-		q := dbPerNeper / n
+		q := biquad.DBPerNeper / n
 		if k := ix[0][0]; k >= 0 {
 			row[k] = q * nr
 		}
@@ -107,7 +107,7 @@ func (w *wayModel) level(y float64, row []float64) float64 {
 		if k := ix[0][2]; k >= 0 {
 			row[k] = -q * nr * y
 		}
-		q = -dbPerNeper / d
+		q = -biquad.DBPerNeper / d
 		if k := ix[1][0]; k >= 0 {
 			row[k] = q * dr * p.d[0]
 		}
@@ -121,7 +121,7 @@ func (w *wayModel) level(y float64, row []float64) float64 {
 	if row != nil {
 		row[0] = 1
 	}
-	return db + dbPerNeper/2*math.Log(ratio)
+	return db + biquad.DBPerNeper/2*math.Log(ratio)
 }
 
 // at is the response at s = jv; re and im, unless nil, receive the derivatives
@@ -158,7 +158,7 @@ func (w *wayModel) at(v float64, re, im []float64) complex128 {
 		put(ix[1][2], ud*complex(-y*p.d[2], 0))
 	}
 	if re != nil {
-		re[0], im[0] = 1/dbPerNeper, 0
+		re[0], im[0] = 1/biquad.DBPerNeper, 0
 	}
 	return h
 }

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+
+	"bandwright/biquad"
 )
 
 // bridgedT derivation: a T of two arms Ra, Rb with a capacitor C from their
@@ -34,7 +36,7 @@ var bridgedT = Topology{
 	Closed: func(v []float64) Ratio {
 		ni, di, ti := bridged(v[0], v[1], v[2], v[3], v[4])
 		nf, df, tf := bridged(v[5], v[6], v[7], v[8], v[9])
-		return Ratio{scaled(-1, times(ni, df, tf)...), times(nf, di, ti)}
+		return Ratio{scaled(-1, biquad.Times(ni, df, tf)...), biquad.Times(nf, di, ti)}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		// H = gain·(s²+s·w0/Q0+w0²)/(s²+s·wp/Qp+wp²).

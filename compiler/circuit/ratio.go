@@ -28,21 +28,6 @@ func along(p []float64, w float64) complex128 {
 	return complex(re, im)
 }
 
-// times is the product of polynomials.
-func times(ps ...[]float64) []float64 {
-	out := []float64{1}
-	for _, p := range ps {
-		next := make([]float64, len(out)+len(p)-1)
-		for i, a := range out {
-			for j, b := range p {
-				next[i+j] += a * b
-			}
-		}
-		out = next
-	}
-	return out
-}
-
 // plus is a + k·b for polynomials.
 func plus(a []float64, k float64, b []float64) []float64 {
 	out := make([]float64, max(len(a), len(b)))

@@ -3,6 +3,8 @@ package circuit
 import (
 	"errors"
 	"math"
+
+	"bandwright/biquad"
 )
 
 // lift is RB, as large as it has to be for RA, which is 4Q-1 times smaller, to
@@ -33,10 +35,10 @@ var twinT = Topology{
 			k = v[7] / (v[6] + v[7])
 		}
 		sa, sc := []float64{g1 + g2, c3}, []float64{g3, c1 + c2}
-		n := plus(scaled(g1*g2, sc...), c1*c2, times([]float64{0, 0, 1}, sa))
-		d := times([]float64{g2, c2}, sa, sc)
-		d = plus(d, -g2, times(sc, []float64{g2, c3 * k}))
-		d = plus(d, -c2, times([]float64{0, 1}, sa, []float64{g3 * k, c2}))
+		n := plus(scaled(g1*g2, sc...), c1*c2, biquad.Times([]float64{0, 0, 1}, sa))
+		d := biquad.Times([]float64{g2, c2}, sa, sc)
+		d = plus(d, -g2, biquad.Times(sc, []float64{g2, c3 * k}))
+		d = plus(d, -c2, biquad.Times([]float64{0, 1}, sa, []float64{g3 * k, c2}))
 		return Ratio{n, d}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {

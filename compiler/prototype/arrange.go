@@ -259,17 +259,7 @@ func expanded(sections []biquad.Analog, w float64) (num, size, den []float64) {
 			b[k], a[k] = s.B[k]*f, s.A[k]*f
 			m[k] = math.Abs(b[k])
 		}
-		num, size, den = convolved(num, b[:n+1]), convolved(size, m[:n+1]), convolved(den, a[:n+1])
+		num, size, den = biquad.Times(num, b[:n+1]), biquad.Times(size, m[:n+1]), biquad.Times(den, a[:n+1])
 	}
 	return num, size, den
-}
-
-func convolved(x, y []float64) []float64 {
-	out := make([]float64, len(x)+len(y)-1)
-	for i, a := range x {
-		for j, b := range y {
-			out[i+j] += float64(a * b)
-		}
-	}
-	return out
 }
