@@ -38,7 +38,7 @@ const floorMargin = 3
 // realiseFit fits every cascade as a whole.
 func realiseFit(j Job) (Made, error) {
 	if j.SectionBySection {
-		return sectionWise(j, "fit")
+		return sectionWise(j, fit())
 	}
 	ways := len(j.Prototype.Ways)
 	m := Made{WayNotes: make([]string, ways)}
@@ -191,7 +191,7 @@ func (f *fitting) alone() error {
 		if f.isFixed(k) {
 			continue
 		}
-		if err := f.addAlone(s, nameFit, f.job); err != nil {
+		if err := f.addAlone(s, fit(), f.job); err != nil {
 			return err
 		}
 		slots = append(slots, s)

@@ -197,7 +197,7 @@ func ratioFit(r *ratioModel, as []biquad.Analog, band Band, spots []spot, y floa
 		f.reduce(s.p, s.steps)
 	}
 	for round := 0; round < 2; round++ {
-		more := between(f.m.(leveller), f.e, spots, as, band)
+		more := betweenSpots(f.m.(leveller), f.e, spots, as, band)
 		if len(more) == len(spots) {
 			break
 		}

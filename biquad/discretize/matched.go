@@ -6,6 +6,18 @@ import (
 	"bandwright/biquad"
 )
 
+func magnitudeMatched() Method {
+	return Method{
+		Name: "magnitude-matched",
+		Doc: "closed form: poles by e^(sT), zeros that match the magnitude; each section keeps its magnitude to " +
+			"fractions of a decibel, its phase is left to itself",
+		Realise: func(j Job) (Made, error) { return sectionWise(j, magnitudeMatched()) },
+		Section: func(a biquad.Analog, j Job) (biquad.Digital, string, error) {
+			return Matched(a, j.RateHz, j.HighHz), "magnitude-matched", nil
+		},
+	}
+}
+
 // Matched is the closed-form magnitude-matched realisation of one analog
 // section at the sampling rate rateHz (Hz), judged up to topHz (Hz), in Delta
 // form, after M. Vicanek,

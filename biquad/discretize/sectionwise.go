@@ -7,34 +7,22 @@ import (
 	"bandwright/biquad"
 )
 
-func magnitudeMatched() Method {
-	return Method{
-		Name: "magnitude-matched",
-		Doc: "closed form: poles by e^(sT), zeros that match the magnitude; each section keeps its magnitude to " +
-			"fractions of a decibel, its phase is left to itself",
-		Realise: func(j Job) (Made, error) { return sectionWise(j, "magnitude-matched") },
-		Section: func(a biquad.Analog, j Job) (biquad.Digital, string, error) {
-			return Matched(a, j.RateHz, j.HighHz), "magnitude-matched", nil
-		},
-	}
-}
-
-// sectionWise realises every section on its own by the method of that name,
-// turns the fraction of a pure delay into all-pass sections and puts the
-// sections in order. Its common delay is zero.
-func sectionWise(j Job, method string) (Made, error) {
+// sectionWise realises every section on its own by one method, turns the fraction
+// of a pure delay into all-pass sections and puts the sections in order. Its
+// common delay is zero.
+func sectionWise(j Job, by Method) (Made, error) {
 	top := 0.0
 	for _, f := range j.Goals.DelayToHz {
 		top = math.Max(top, f)
 	}
 	m := Made{WayNotes: make([]string, len(j.Prototype.Ways))}
-	c, err := sectionWiseCascade(j.Prototype.Common, j, method, "common", top)
+	c, err := sectionWiseCascade(j.Prototype.Common, j, by, "common", top)
 	if err != nil {
 		return Made{}, err
 	}
 	m.System.Common = c.finish(j.RateHz)
 	for i, w := range j.Prototype.Ways {
-		c, err := sectionWiseCascade(w.Cascade, j, method, "ways."+w.Name, at(j.Goals.DelayToHz, i))
+		c, err := sectionWiseCascade(w.Cascade, j, by, "ways."+w.Name, at(j.Goals.DelayToHz, i))
 		if err != nil {
 			return Made{}, err
 		}
@@ -43,11 +31,11 @@ func sectionWise(j Job, method string) (Made, error) {
 	return m, nil
 }
 
-func sectionWiseCascade(c biquad.Cascade[biquad.Analog], j Job, method, name string, delayToHz float64) (*made, error) {
+func sectionWiseCascade(c biquad.Cascade[biquad.Analog], j Job, by Method, name string, delayToHz float64) (*made, error) {
 	out := &made{}
 	out.cascade.Gain = c.Gain
 	for _, s := range c.Slots {
-		if err := out.addAlone(s, method, j); err != nil {
+		if err := out.addAlone(s, by, j); err != nil {
 			return nil, err
 		}
 	}
@@ -68,16 +56,15 @@ type made struct {
 	cascade biquad.Cascade[biquad.Digital]
 }
 
-// addAlone realises one position by its own method, or by the one of that name,
-// each alternative by itself, so that a setting swaps its coefficients and no
+// addAlone realises one position by its own method, or by the given one where it
+// has none, each alternative by itself, so that a setting swaps its coefficients and no
 // others.
-func (m *made) addAlone(s biquad.Slot[biquad.Analog], method string, j Job) error {
+func (m *made) addAlone(s biquad.Slot[biquad.Analog], by Method, j Job) error {
 	if s.Method != "" {
-		method = s.Method
-	}
-	by, ok := ByName(method)
-	if !ok {
-		return fmt.Errorf("there is no method %q", method)
+		var ok bool
+		if by, ok = ByName(s.Method); !ok {
+			return fmt.Errorf("there is no method %q", s.Method)
+		}
 	}
 	d := biquad.Slot[biquad.Digital]{From: s.From, By: s.By, Pick: s.Pick}
 	for _, a := range s.Alt {

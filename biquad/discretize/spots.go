@@ -215,9 +215,9 @@ func lifted(spots []spot, as []biquad.Analog) []spot {
 
 const liftedDB = 20
 
-// between adds the places between spots where the error of a fitted model is
+// betweenSpots adds the places between spots where the error of a fitted model is
 // greater than at all of them.
-func between(m leveller, errors []float64, spots []spot, as []biquad.Analog, band Band) []spot {
+func betweenSpots(m leveller, errors []float64, spots []spot, as []biquad.Analog, band Band) []spot {
 	worst := 0.0
 	for i, s := range spots {
 		if s.guard == target {

@@ -128,7 +128,7 @@ func sharedHz(ways []Way, rateHz float64, band Band) []float64 {
 	for k := 0; k <= n; k++ {
 		u := float64(k) / n
 		u = 0.5*u + 0.5*math.Sin(math.Pi/2*u)
-		hz = append(hz, band.LowHz*math.Exp2(u*math.Log2(top/band.LowHz)))
+		hz = append(hz, between(band.LowHz, top, u))
 	}
 	for _, x := range crossovers(ways, band.LowHz, top) {
 		for k := -8; k <= 8; k++ {
@@ -141,6 +141,10 @@ func sharedHz(ways []Way, rateHz float64, band Band) []float64 {
 	return hz
 }
 
+// between is the frequency a share u of the way from low to high on the
+// logarithmic axis.
+func between(low, high, u float64) float64 { return low * math.Exp2(u*math.Log2(high/low)) }
+
 // crossovers are the frequencies at which neighbouring ways are equal: those
 // where the product of their sizes is greatest among the crossings.
 func crossovers(ways []Way, low, high float64) []float64 {
@@ -149,7 +153,7 @@ func crossovers(ways []Way, low, high float64) []float64 {
 	for i := 1; i < len(ways); i++ {
 		best, at := 0.0, 0.0
 		level := func(x float64) (float64, float64) {
-			hz := low * math.Exp2(x*math.Log2(high/low))
+			hz := between(low, high, x)
 			return cmplx.Abs(ways[i-1].at(hz)), cmplx.Abs(ways[i].at(hz))
 		}
 		a0, b0 := level(0)
@@ -165,7 +169,7 @@ func crossovers(ways []Way, low, high float64) []float64 {
 						hi = m
 					}
 				}
-				best, at = a*b, low*math.Exp2(lo*math.Log2(high/low))
+				best, at = a*b, between(low, high, lo)
 			}
 			a0, b0 = a, b
 		}
