@@ -89,7 +89,7 @@ func shift(seconds float64) string {
 	if seconds < 0 {
 		when = "earlier"
 	}
-	return fmt.Sprintf("; every way is %s %s than its prototype, which errors leave out", words.Seconds(math.Abs(seconds)), when)
+	return fmt.Sprintf("; every way is %s %s than its prototype, not counted as error", words.Seconds(math.Abs(seconds)), when)
 }
 
 // standsFor is the filter that an alternative stands for. One where none of several
