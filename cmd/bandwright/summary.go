@@ -7,7 +7,6 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/compiler"
-	"bandwright/compiler/board"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 )
@@ -69,28 +68,23 @@ func summary(b *compiler.Build, more string) string {
 func table(b *compiler.Build, v verify.Verdict) []string {
 	var t words.Table
 	t.Row("way", "rate", "format", "worst error", "at", "top octave", "phase", "promises")
-	for _, d := range b.Digital {
-		if !d.Asked {
-			continue
-		}
-		for _, f := range verify.Of(b.Figures, d.Name()) {
+	add := func(realisation, rate, format string) {
+		for _, f := range verify.Of(b.Figures, realisation) {
 			at := "-"
 			if f.Magnitude.Known && f.Magnitude.AtHz > 0 {
 				at = words.Hz(f.Magnitude.AtHz)
 			}
-			t.Row(f.Way, words.Rate(d.RateHz), d.Format.Name, value(f.Magnitude, words.DB), at,
-				value(f.TopOctave, words.DB), value(f.Phase, words.Deg), kept(v, d.Name(), f.Way))
+			t.Row(f.Way, rate, format, value(f.Magnitude, words.DB), at,
+				value(f.TopOctave, words.DB), value(f.Phase, words.Deg), kept(v, realisation, f.Way))
+		}
+	}
+	for _, d := range b.Digital {
+		if d.Asked {
+			add(d.Name(), words.Rate(d.RateHz), d.Format.Name)
 		}
 	}
 	if b.Board != nil {
-		for _, f := range verify.Of(b.Figures, board.RealisationName) {
-			at := "-"
-			if f.Magnitude.Known && f.Magnitude.AtHz > 0 {
-				at = words.Hz(f.Magnitude.AtHz)
-			}
-			t.Row(f.Way, "-", "board", value(f.Magnitude, words.DB), at,
-				value(f.TopOctave, words.DB), value(f.Phase, words.Deg), kept(v, board.RealisationName, f.Way))
-		}
+		add(b.Board.Name(), "-", "board")
 	}
 	return t.Lines("", summaryWidth)
 }
