@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"bandwright/compiler/language"
 	"bandwright/compiler/result"
 	"bandwright/compiler/words"
 )
@@ -117,7 +118,6 @@ func stageChanges(o, n *result.AcceptedBoard) (out []stageChange, parts int, mov
 // of one filter the same parts, then the same topology, then any; at last the
 // same topology for a filter of the same kind, whose place in the spec moved.
 func stagePairs(old, new []result.AcceptedStage) []int {
-	kind := func(filter string) string { return filter[strings.LastIndexByte(filter, ' ')+1:] }
 	round := func(fits func(o, n result.AcceptedStage) bool) func(i, j int) bool {
 		return func(i, j int) bool { return old[i].Where == new[j].Where && fits(old[i], new[j]) }
 	}
@@ -129,7 +129,7 @@ func stagePairs(old, new []result.AcceptedStage) []int {
 		round(func(o, n result.AcceptedStage) bool { return o.Filter == n.Filter && o.Topology == n.Topology }),
 		round(func(o, n result.AcceptedStage) bool { return o.Filter == n.Filter }),
 		round(func(o, n result.AcceptedStage) bool {
-			return kind(o.Filter) == kind(n.Filter) && o.Topology == n.Topology
+			return language.KindIn(o.Filter) == language.KindIn(n.Filter) && o.Topology == n.Topology
 		}))
 }
 

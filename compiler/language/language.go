@@ -12,7 +12,10 @@
 // Read first: Type, Key, Value, Parse.
 package language
 
-import "slices"
+import (
+	"slices"
+	"strings"
+)
 
 // Dim is the dimension of a quantity.
 type Dim string
@@ -267,6 +270,9 @@ type Filter struct {
 
 // Label is the filter as artefacts name it: "common[0] high-pass".
 func (f Filter) Label() string { return f.Path + " " + f.Kind }
+
+// KindIn is the kind that a label ends in.
+func KindIn(label string) string { return label[strings.LastIndexByte(label, ' ')+1:] }
 
 // Condition restricts a filter to some choices of one setting.
 type Condition struct {
