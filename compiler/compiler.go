@@ -103,14 +103,14 @@ func Language() language.Tables {
 	l := language.Tables{Kinds: prototype.Rows(), LowPass: "low-pass", HighPass: "high-pass"}
 	l.DefaultMethod = discretize.Methods()[0].Name
 	for _, m := range discretize.Methods() {
-		l.Methods = append(l.Methods, language.Choice{Name: m.Name, Doc: m.Doc})
+		l.Methods = append(l.Methods, language.Named{Name: m.Name, Doc: m.Doc})
 	}
 	for _, f := range number.Formats {
-		l.Formats = append(l.Formats, language.Choice{Name: f.Name, Doc: f.Doc})
+		l.Formats = append(l.Formats, language.Named{Name: f.Name, Doc: f.Doc})
 	}
 	for _, t := range circuit.Topologies {
 		if !t.Balanced {
-			l.Topologies = append(l.Topologies, language.Choice{Name: t.Name, Doc: t.Doc})
+			l.Topologies = append(l.Topologies, language.Named{Name: t.Name, Doc: t.Doc})
 		}
 	}
 	l.Promises = promise.Keys()

@@ -42,8 +42,13 @@ func rows() []row {
 	for _, t := range circuit.Topologies {
 		out = append(out, row{"topology", t.Name, t.Doc, nil})
 	}
+	for _, k := range promise.Keys() {
+		out = append(out, row{"promise", k.Name, k.Doc, nil})
+	}
 	for _, p := range promise.All {
-		out = append(out, row{"promise", p.Name, p.Doc, nil})
+		if !p.InSpec() {
+			out = append(out, row{"promise", p.Name, p.Doc, nil})
+		}
 	}
 	for _, g := range targets.All {
 		out = append(out, row{"target", g.Name, g.Doc, nil})

@@ -222,17 +222,17 @@ func (l Tables) kind(name string) (Kind, bool) {
 	return Kind{}, false
 }
 
-func names(choices []Choice) []string {
+func names(table []Named) []string {
 	var out []string
-	for _, c := range choices {
-		out = append(out, c.Name)
+	for _, row := range table {
+		out = append(out, row.Name)
 	}
 	return out
 }
 
-func first(choices []Choice) string {
-	if len(choices) == 0 {
+func first(table []Named) string {
+	if len(table) == 0 {
 		return ""
 	}
-	return choices[0].Name
+	return table[0].Name
 }

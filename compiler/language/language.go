@@ -146,19 +146,19 @@ type Kind struct {
 	Example string
 }
 
-// Choice is a row of a table of named things: a method, a number format.
-type Choice struct{ Name, Doc string }
+// Named is a row of a table of named things: a method, a number format.
+type Named struct{ Name, Doc string }
 
 // Tables is what the tables of the other packages add to the grammar. Check
 // says whether they are sound.
 type Tables struct {
 	Kinds   []Kind
-	Methods []Choice
+	Methods []Named
 	// DefaultMethod is the method of a spec that names none; "" where it has to.
 	DefaultMethod string
-	Formats       []Choice
+	Formats       []Named
 	// Topologies are the op-amp stages that a filter may name.
-	Topologies []Choice
+	Topologies []Named
 	// Promises are the keys of the promise block.
 	Promises []Key
 	// The kinds that a crossover's sides are: the low-pass joins the lower way,

@@ -28,8 +28,8 @@ var lang = Tables{
 		{Name: "delay", Doc: "A pure delay.", NoWhen: true, Keys: []Key{
 			{Name: "by", Effect: Wanted, Type: Type{Dims: []Dim{Time, Length}, Max: 343}, Required: true, Doc: "How much.", Example: "0.09 ms"}}},
 	},
-	Methods: []Choice{{Name: "bilinear", Doc: "Prewarped."}},
-	Formats: []Choice{{Name: "float32", Doc: "Single."}, {Name: "float64", Doc: "Double."}},
+	Methods: []Named{{Name: "bilinear", Doc: "Prewarped."}},
+	Formats: []Named{{Name: "float32", Doc: "Single."}, {Name: "float64", Doc: "Double."}},
 	LowPass: "low-pass", HighPass: "high-pass",
 	Promises: promiseKeys,
 }

@@ -219,7 +219,7 @@ func (s *schema) sentences(k *Key) string {
 		}
 		doc += "."
 	}
-	for _, table := range [][]Choice{s.lang.Methods, s.lang.Formats} {
+	for _, table := range [][]Named{s.lang.Methods, s.lang.Formats} {
 		if len(table) == 0 || !slices.Equal(t.Words, names(table)) {
 			continue
 		}

@@ -14,7 +14,7 @@ func parse(t *testing.T, text string) *language.Value {
 	pass := []language.Key{{Name: "at", Effect: language.Wanted, Type: language.Type{Dims: []language.Dim{language.Frequency}}, Required: true, Doc: "Corner, Hz.", Example: "1 kHz"}}
 	s, faults := language.Parse("x", []byte("{bandwright: 1, name: x, promise: "+text+", ways: {w: {}}, digital: {rates: [48 kHz], formats: [f], method: m}}"), language.Tables{
 		Kinds:   []language.Kind{{Name: "low-pass", Keys: pass}, {Name: "high-pass", Keys: pass}},
-		Methods: []language.Choice{{Name: "m"}}, Formats: []language.Choice{{Name: "f"}},
+		Methods: []language.Named{{Name: "m"}}, Formats: []language.Named{{Name: "f"}},
 		LowPass: "low-pass", HighPass: "high-pass", Promises: Keys(),
 	})
 	if s == nil {

@@ -15,7 +15,7 @@ func parsedFilter(t *testing.T, kind, mapping string) *language.Value {
 	t.Helper()
 	src := fmt.Sprintf("bandwright: 1\nname: x\nways: {w: {filters: [{%s: {%s}}]}}\ndigital: {rates: [48 kHz], formats: [f], method: m}\n", kind, mapping)
 	s, faults := language.Parse("x.yaml", []byte(src), language.Tables{
-		Kinds: prototype.Rows(), Methods: []language.Choice{{Name: "m"}}, Formats: []language.Choice{{Name: "f"}},
+		Kinds: prototype.Rows(), Methods: []language.Named{{Name: "m"}}, Formats: []language.Named{{Name: "f"}},
 		LowPass: "low-pass", HighPass: "high-pass",
 	})
 	for _, f := range faults {

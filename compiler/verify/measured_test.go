@@ -3,6 +3,7 @@ package verify_test
 import (
 	"math/cmplx"
 	"regexp"
+	"strings"
 	"testing"
 
 	"bandwright/biquad"
@@ -75,7 +76,31 @@ func TestThirdRealisation(t *testing.T) {
 	if len(want) != 0 || len(figures) != 3 {
 		t.Errorf("not judged: %v, %d figures", want, len(figures))
 	}
+	if v := verify.VerdictOn(findings); !strings.HasPrefix(v.String(), "BROKEN: 3 of 3 promises are not kept: magnitude, phase and sum") {
+		t.Errorf("the verdict: %s", v)
+	}
 	if f := figures[1]; f.Sections != 0 || f.Peak.Known || f.NoiseDBFS.Known || f.NoiseV.Known || !f.GroupDelay.Known {
 		t.Errorf("%+v", f)
+	}
+}
+
+// strayed is a measurement that counts down to 40 dB below a way's peak only.
+type strayed struct{ measured }
+
+func (strayed) DownToDB() float64 { return -40 }
+
+// Every realisation is held to one error of magnitude, as far down as it can be.
+func TestOneMagnitude(t *testing.T) {
+	proto := twoWay(2300)
+	p := promise.Promises{Extent: verify.Extent{LowHz: 20, HighHz: 20000, DownToDB: -60}}
+	for _, r := range []*promise.Row{&promise.Magnitude, &promise.BoardMagnitude} {
+		p = p.With(r, promise.Limit{On: true, Value: 1})
+	}
+	m := measured{verify.NewIdeal(proto)}
+	for r, want := range map[verify.Realisation]*promise.Row{m: &promise.Magnitude, strayed{m}: &promise.BoardMagnitude} {
+		_, findings := verify.Judge(subject(proto), r, p.Terms())
+		if len(findings) != 2 || findings[0].Promise != want.Name || findings[1].Promise != want.Name {
+			t.Errorf("%+v", findings)
+		}
 	}
 }
