@@ -50,12 +50,8 @@ func (c *comparison) board() {
 		if !beyond && math.Abs(m.db) < boardLeastDB {
 			continue
 		}
-		text := sub.level(m)
-		if beyond && math.Max(m.most, math.Abs(m.db)) <= c.tol.MagnitudeDB {
-			text = m.phase()
-		}
 		c.add(Change{Kind: OfRealisation, Way: m.way, DB: m.db, AtHz: m.hz, Setting: sub.choices(m.combo), Causes: paths, Beyond: beyond,
-			Sentence: fmt.Sprintf("%s: %s on the board%s, %s", m.way, text, beside, why)})
+			Sentence: fmt.Sprintf("%s: %s on the board%s, %s", m.way, sub.worst(m), beside, why)})
 	}
 }
 

@@ -59,12 +59,8 @@ func (c *comparison) realisations() {
 		if !c.tol.beyond(w.move) {
 			continue
 		}
-		text := c.level(w.move)
-		if math.Abs(w.db) <= c.tol.MagnitudeDB {
-			text = w.phase()
-		}
 		c.add(Change{Kind: OfRealisation, Way: w.way, DB: w.db, AtHz: w.hz, Setting: c.choices(w.combo), Causes: paths, Beyond: true,
-			Sentence: fmt.Sprintf("%s: %s in the realisation at %s, %s", w.way, text, w.where, why)})
+			Sentence: fmt.Sprintf("%s: %s in the realisation at %s, %s", w.way, c.worst(w.move), w.where, why)})
 	}
 	c.delays(paths, why)
 }
@@ -166,6 +162,14 @@ func (c *comparison) because(paths, said []string) ([]string, string) {
 		return paths, "because Bandwright itself changed: no line of the spec did it"
 	}
 	return paths, "because " + lines(said)
+}
+
+// worst is a way's level, or its phase where that alone is beyond the tolerances.
+func (c *comparison) worst(m move) string {
+	if c.tol.beyond(m) && m.most <= c.tol.MagnitudeDB && math.Abs(m.db) <= c.tol.MagnitudeDB {
+		return m.phase()
+	}
+	return c.level(m)
 }
 
 // delays adds the common delay of a rate that moved.
