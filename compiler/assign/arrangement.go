@@ -20,40 +20,32 @@ type arrangement struct {
 	pick  []int
 	lists [][]int  // choices that each stage may pick
 	rows  []Errors // of each path: those of its stages together
-	// watched paths and sums, and their errors.
-	watched, watchedSum []bool
-	pathErr, sumErr     []float64
-	cost                float64
-	limits              Limits // errors below them cost little; 0 for none
-	pointDB             float64
+	// watched is what is looked at of all that is judged, and err its errors.
+	watched []bool
+	err     []float64
+	worst   []float64 // scratch: of each group
+	cost    float64
+	limits  Limits // errors below them cost little; 0 for none
+	pointDB float64
 	// binding are the active constraints of each path and sum; see exceeds.
 	binding    [][remembered]int
 	bindingSum []int
 	version    []int          // of each path: how often it changed
 	tried      map[[2]int]int // of each pair of stages: the versions it was tried at
 	x          exchange
-	way, pair  []float64 // scratch
-	zeros      []Errors  // by path
+	zeros      []Errors // by path
 }
 
-const (
-	// sumWeight is how much an error of a pair's sum weighs against one of a way:
-	// an error that both sides share in opposite directions cancels, one in the
-	// same direction is heard.
-	sumWeight = 1.0
-	// belowLimit is what errors below a limit weigh against those above.
-	belowLimit = 1e-3
-)
+// belowLimit is what errors below a limit weigh against those above.
+const belowLimit = 1e-3
 
 // arrange starts an arrangement from a pick.
 func (b *prepared) arrange(pick []int, lists [][]int, pointDB float64) *arrangement {
 	paths, sums := len(b.paths), len(b.sums)
 	a := &arrangement{b: b, pick: slices.Clone(pick), lists: lists, pointDB: pointDB,
-		watched: make([]bool, paths), watchedSum: make([]bool, sums),
-		pathErr: make([]float64, paths), sumErr: make([]float64, sums),
+		watched: make([]bool, paths+sums), err: make([]float64, paths+sums), worst: make([]float64, b.ways+b.pairs),
 		binding: make([][remembered]int, paths), bindingSum: make([]int, sums),
-		version: make([]int, paths), tried: map[[2]int]int{},
-		way: make([]float64, b.ways), pair: make([]float64, b.pairs)}
+		version: make([]int, paths), tried: map[[2]int]int{}}
 	for n, t := range b.paths {
 		a.rows, a.zeros = append(a.rows, newErrors(b.frequencies)), append(a.zeros, b.zero)
 		if len(t.at) > 0 {
@@ -76,17 +68,14 @@ func (b *prepared) arrange(pick []int, lists [][]int, pointDB float64) *arrangem
 // limit sets limits, and watches all paths and sums.
 func (a *arrangement) limit(l Limits) {
 	a.limits = Limits{math.Max(l.PathDB, scoreStep), math.Max(l.SumDB, scoreStep)}
-	a.watchAll(true, true)
+	a.watch(0, len(a.watched))
 	a.refresh()
 }
 
-// watchAll watches all paths, all sums, or both.
-func (a *arrangement) watchAll(paths, sums bool) {
-	for n := range a.watched {
-		a.watched[n] = a.watched[n] || paths
-	}
-	for n := range a.watchedSum {
-		a.watchedSum[n] = a.watchedSum[n] || sums
+// watch watches some of what is judged.
+func (a *arrangement) watch(from, to int) {
+	for n := from; n < to; n++ {
+		a.watched[n] = true
 	}
 }
 
@@ -102,11 +91,14 @@ func (a *arrangement) refresh() {
 		for _, s := range t.Stages {
 			row.add(a.b.tables[s].Choices[a.pick[s]])
 		}
-		a.pathErr[n] = a.pathError(n, row, a.b.zero, noLimit)
 	}
-	for n := range a.b.sums {
-		if !a.lazy || a.watchedSum[n] {
-			a.sumErr[n] = a.sumError(n, a.rows, a.zeros, noLimit)
+	for n := range a.err {
+		switch sum := n - len(a.b.paths); {
+		case a.lazy && !a.watched[n]:
+		case sum < 0:
+			a.err[n] = a.pathError(n, a.rows[n], a.b.zero, noLimit)
+		default:
+			a.err[n] = a.sumError(sum, a.rows, a.zeros, noLimit)
 		}
 	}
 	a.cost = a.total()
@@ -115,24 +107,28 @@ func (a *arrangement) refresh() {
 // watchWorst takes up the worst path of each way and the worst sum of each pair,
 // and reports whether any was new.
 func (a *arrangement) watchWorst() bool {
-	fresh := false
-	worst := func(groups int, group func(n int) int, err []float64, watched []bool) {
-		at := slices.Repeat([]int{-1}, groups)
-		for n, e := range err {
-			if g := group(n); at[g] < 0 || e > err[at[g]]+scoreStep {
-				at[g] = n
-			}
-		}
-		for _, n := range at {
-			if n >= 0 && !watched[n] {
-				watched[n], fresh = true, true
-			}
+	at := slices.Repeat([]int{-1}, len(a.worst))
+	for n, g := range a.b.group {
+		if at[g] < 0 || a.err[n] > a.err[at[g]]+scoreStep {
+			at[g] = n
 		}
 	}
-	worst(a.b.ways, func(n int) int { return a.b.paths[n].Way }, a.pathErr, a.watched)
-	worst(a.b.pairs, func(n int) int { return a.b.sums[n].Pair }, a.sumErr, a.watchedSum)
+	fresh := false
+	for _, n := range at {
+		if n >= 0 && !a.watched[n] {
+			a.watched[n], fresh = true, true
+		}
+	}
 	a.cost = a.total()
 	return fresh
+}
+
+// limitOf is the limit (dB) of a group.
+func (a *arrangement) limitOf(group int) float64 {
+	if group < a.b.ways {
+		return a.limits.PathDB
+	}
+	return a.limits.SumDB
 }
 
 // price is what an error costs under a limit, and afford the error that a price
@@ -154,71 +150,54 @@ func afford(cost, limit float64) float64 {
 	return (cost + limit) / (1 + belowLimit)
 }
 
-// worst puts the largest error above the limits of the watched paths of each way and
-// of the watched sums of each pair, not below 0, into way and pair.
-func (a *arrangement) worst(above Limits) {
-	clear(a.way)
-	clear(a.pair)
-	for n, t := range a.b.paths {
-		if a.watched[n] {
-			a.way[t.Way] = math.Max(a.way[t.Way], a.pathErr[n]-above.PathDB)
-		}
-	}
-	for n, s := range a.b.sums {
-		if a.watchedSum[n] {
-			a.pair[s.Pair] = math.Max(a.pair[s.Pair], a.sumErr[n]-above.SumDB)
-		}
-	}
-}
-
-// total is the cost of the watched paths and sums, and of the pick's points.
+// total is the cost of what is watched, and of the pick's points. An error of a sum
+// costs as much as one of a way: what both sides have in opposite directions cancels,
+// what they have in the same direction is heard.
 func (a *arrangement) total() float64 {
 	cost := 0.0
 	for s, i := range a.pick {
 		cost += a.pointDB * a.b.tables[s].Points[i]
 	}
-	a.worst(Limits{})
-	for _, e := range a.way {
-		cost += price(e, a.limits.PathDB)
+	clear(a.worst)
+	for n, g := range a.b.group {
+		if a.watched[n] {
+			a.worst[g] = math.Max(a.worst[g], a.err[n])
+		}
 	}
-	for _, e := range a.pair {
-		cost += sumWeight * price(e, a.limits.SumDB)
+	for g, e := range a.worst {
+		cost += price(e, a.limitOf(g))
 	}
 	return cost
 }
 
-// excess is by how much watched paths and sums miss their limits (dB), in sum over
-// ways and pairs.
+// excess is by how much what is watched misses its limits (dB), in sum over groups.
 func (a *arrangement) excess() float64 {
-	a.worst(a.limits)
-	total := 0.0
-	for _, e := range a.way {
-		total += e
+	clear(a.worst)
+	for n, g := range a.b.group {
+		if a.watched[n] {
+			a.worst[g] = math.Max(a.worst[g], a.err[n]-a.limitOf(g))
+		}
 	}
-	for _, e := range a.pair {
+	total := 0.0
+	for _, e := range a.worst {
 		total += e
 	}
 	return total
 }
 
-// pathsWithin reports whether the errors of all watched paths keep their limit, and
-// within whether those of the sums do too.
-func (a *arrangement) pathsWithin() bool {
-	for n, e := range a.pathErr {
-		if a.watched[n] && e > a.limits.PathDB {
+// within reports whether what is watched keeps its limits, and pathsWithin whether the
+// paths do.
+func (a *arrangement) within() bool { return a.firstWithin(len(a.err)) }
+
+func (a *arrangement) pathsWithin() bool { return a.firstWithin(len(a.b.paths)) }
+
+func (a *arrangement) firstWithin(n int) bool {
+	for n, e := range a.err[:n] {
+		if a.watched[n] && e > a.limitOf(a.b.group[n]) {
 			return false
 		}
 	}
 	return true
-}
-
-func (a *arrangement) within() bool {
-	for _, e := range a.sumErr {
-		if e > a.limits.SumDB {
-			return false
-		}
-	}
-	return a.pathsWithin()
 }
 
 // moved takes note of a pick that was changed from outside.

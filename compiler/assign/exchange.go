@@ -12,26 +12,25 @@ type exchange struct {
 	i, j  int   // j is -1 where one stage moves by itself
 	paths []int // paths that either stage is in: watched ones, and those of sums
 	sums  []int // watched sums of such paths
-	// fixed is the cost of what stays as it is. Of ways and pairs that do not quite,
-	// which are hit, the errors of what stays are wayRest and pairRest.
-	fixed             float64
-	wayRest, pairRest []float64
-	wayHit, pairHit   []bool
-	turns             []bool    // by path: whether its phase is looked at
-	rest              []Errors  // by path: without the two stages
-	row               []Errors  // by path: with a choice of stage i
-	alone             []float64 // by path: its error where stage j is not in it
-	first, second     []Errors  // by path: row and choice of stage j, as sums take them
-	left              []int     // choices of stage j that keep the active constraints
-	best              float64   // cost
-	bestI, bestJ      int
+	// fixed is the cost of the groups that stay as they are. Of those that do not quite,
+	// which are hit, stays is the largest error of what does.
+	fixed         float64
+	hit           []bool
+	stays         []float64
+	turns         []bool    // by path: whether its phase is looked at
+	rest          []Errors  // by path: without the two stages
+	row           []Errors  // by path: with a choice of stage i
+	alone         []float64 // by path: its error where stage j is not in it
+	first, second []Errors  // by path: row and choice of stage j, as sums take them
+	left          []int     // choices of stage j that keep the active constraints
+	best          float64   // cost
+	bestI, bestJ  int
 }
 
 func newExchange(b *prepared) exchange {
 	n := len(b.paths)
-	x := exchange{wayRest: make([]float64, b.ways), pairRest: make([]float64, b.pairs),
-		wayHit: make([]bool, b.ways), pairHit: make([]bool, b.pairs), turns: make([]bool, n), alone: make([]float64, n),
-		first: make([]Errors, n), second: make([]Errors, n)}
+	x := exchange{hit: make([]bool, b.ways+b.pairs), stays: make([]float64, b.ways+b.pairs),
+		turns: make([]bool, n), alone: make([]float64, n), first: make([]Errors, n), second: make([]Errors, n)}
 	for range n {
 		x.rest, x.row = append(x.rest, newErrors(b.frequencies)), append(x.row, newErrors(b.frequencies))
 	}
@@ -75,9 +74,8 @@ func (a *arrangement) touch() bool {
 	x := &a.x
 	x.paths, x.sums = x.paths[:0], x.sums[:0]
 	needed := make([]bool, len(a.b.paths))
-	in := func(path int) bool { return a.b.paths[path].passes(x.i) || a.b.paths[path].passes(x.j) }
 	for n, m := range a.b.sums {
-		if a.watchedSum[n] && slices.ContainsFunc(m.Paths, in) {
+		if judged := len(a.b.paths) + n; a.watched[judged] && a.b.involves(judged, x.i, x.j) {
 			x.sums = append(x.sums, n)
 			for _, p := range m.Paths {
 				needed[p] = true
@@ -86,10 +84,11 @@ func (a *arrangement) touch() bool {
 	}
 	version := 1
 	for n := range a.b.paths {
-		if in(n) && (a.watched[n] || needed[n]) {
+		in := a.b.involves(n, x.i, x.j)
+		if in && (a.watched[n] || needed[n]) {
 			x.paths = append(x.paths, n)
 		}
-		if in(n) || needed[n] {
+		if in || needed[n] {
 			version += a.version[n]
 		}
 	}
@@ -110,36 +109,20 @@ func (a *arrangement) fix() {
 			x.fixed += a.pointDB * a.b.tables[s].Points[k]
 		}
 	}
-	clear(x.wayRest)
-	clear(x.pairRest)
-	clear(x.wayHit)
-	clear(x.pairHit)
-	for n, t := range a.b.paths {
+	clear(x.hit)
+	clear(x.stays)
+	for n, g := range a.b.group {
 		switch {
 		case !a.watched[n]:
-		case slices.Contains(x.paths, n):
-			x.wayHit[t.Way] = true
+		case a.b.involves(n, x.i, x.j):
+			x.hit[g] = true
 		default:
-			x.wayRest[t.Way] = math.Max(x.wayRest[t.Way], a.pathErr[n])
+			x.stays[g] = math.Max(x.stays[g], a.err[n])
 		}
 	}
-	for n, m := range a.b.sums {
-		switch {
-		case !a.watchedSum[n]:
-		case slices.Contains(x.sums, n):
-			x.pairHit[m.Pair] = true
-		default:
-			x.pairRest[m.Pair] = math.Max(x.pairRest[m.Pair], a.sumErr[n])
-		}
-	}
-	for w, e := range x.wayRest {
-		if !x.wayHit[w] {
-			x.fixed += price(e, a.limits.PathDB)
-		}
-	}
-	for w, e := range x.pairRest {
-		if !x.pairHit[w] {
-			x.fixed += sumWeight * price(e, a.limits.SumDB)
+	for g, e := range x.stays {
+		if !x.hit[g] {
+			x.fixed += price(e, a.limitOf(g))
 		}
 	}
 }
@@ -227,7 +210,7 @@ func (a *arrangement) trySecond(first, second int, cost float64) {
 		table := &a.b.tables[x.j]
 		own, cost = table.Choices[second], cost+a.pointDB*table.Points[second]
 	}
-	copy(a.way, x.wayRest)
+	copy(a.worst, x.stays)
 	limit := afford(x.best+scoreStep/2-cost, a.limits.PathDB)
 	for _, n := range x.paths {
 		if !a.watched[n] {
@@ -240,21 +223,27 @@ func (a *arrangement) trySecond(first, second int, cost float64) {
 		if e > limit {
 			return
 		}
-		if e > a.way[t.Way] {
-			a.way[t.Way] = e
+		if e > a.worst[t.Way] {
+			a.worst[t.Way] = e
 		}
 	}
-	for w, hit := range x.wayHit {
-		if hit {
-			cost += price(a.way[w], a.limits.PathDB)
-		}
-	}
+	cost = a.withHit(cost, 0, a.b.ways)
 	if cost >= x.best {
 		return
 	}
 	if cost = a.withSums(own, cost); cost < x.best {
 		x.best, x.bestI, x.bestJ = cost-scoreStep, first, second
 	}
+}
+
+// withHit is cost with that of some groups, as far as they are hit.
+func (a *arrangement) withHit(cost float64, from, to int) float64 {
+	for g := from; g < to; g++ {
+		if a.x.hit[g] {
+			cost += price(a.worst[g], a.limitOf(g))
+		}
+	}
+	return cost
 }
 
 // withSums is cost with that of the pairs that are hit, with the errors of a choice of
@@ -269,23 +258,17 @@ func (a *arrangement) withSums(own Errors, cost float64) float64 {
 			x.second[n] = own
 		}
 	}
-	copy(a.pair, x.pairRest)
-	limit := afford((x.best+scoreStep/2-cost)/sumWeight, a.limits.SumDB)
+	limit := afford(x.best+scoreStep/2-cost, a.limits.SumDB)
 	for _, n := range x.sums {
 		e := a.sumError(n, x.first, x.second, limit)
 		if e > limit {
 			return noLimit
 		}
-		if pair := a.b.sums[n].Pair; e > a.pair[pair] {
-			a.pair[pair] = e
+		if g := a.b.ways + a.b.sums[n].Pair; e > a.worst[g] {
+			a.worst[g] = e
 		}
 	}
-	for w, hit := range x.pairHit {
-		if hit {
-			cost += sumWeight * price(a.pair[w], a.limits.SumDB)
-		}
-	}
-	return cost
+	return a.withHit(cost, a.b.ways, len(a.worst))
 }
 
 // plus puts a, and b where it applies, into dst.

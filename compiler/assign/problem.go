@@ -20,6 +20,7 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"bandwright/biquad"
 	"bandwright/compiler/parallel"
@@ -153,8 +154,20 @@ type prepared struct {
 	tables      []table
 	paths       []path
 	sums        []sum
+	// What is judged are the paths, and behind them the sums. group is a number for each
+	// of them: ways, and behind them pairs. Of every group the worst counts.
+	group       []int
 	ways, pairs int
 	zero        Errors
+}
+
+// involves reports whether what is judged, by its number, hangs on one of two stages.
+func (b *prepared) involves(n, i, j int) bool {
+	in := func(path int) bool { return b.paths[path].passes(i) || b.paths[path].passes(j) }
+	if n < len(b.paths) {
+		return in(n)
+	}
+	return slices.ContainsFunc(b.sums[n-len(b.paths)].Paths, in)
 }
 
 // table is a Table with the errors in dB by frequency, then choice.
@@ -207,10 +220,12 @@ func (p *Problem) prepare() (*prepared, error) {
 	}
 	for _, x := range p.Paths {
 		b.ways = max(b.ways, x.Way+1)
+		b.group = append(b.group, x.Way)
 		b.paths = append(b.paths, newPath(x, len(p.Tables), biquad.FromDB(-down)))
 	}
 	for _, s := range p.Sums {
 		b.pairs = max(b.pairs, s.Pair+1)
+		b.group = append(b.group, b.ways+s.Pair)
 		b.sums = append(b.sums, newSum(s, p.Paths, biquad.FromDB(-down)))
 	}
 	return b, nil

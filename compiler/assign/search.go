@@ -173,17 +173,11 @@ func (a *arrangement) together(i, j int) bool {
 	return false
 }
 
-// broken reports whether a watched path or sum that one of two stages is in misses
-// its limit.
+// broken reports whether what is watched, and hangs on one of two stages, misses its
+// limit.
 func (a *arrangement) broken(i, j int) bool {
-	in := func(path int) bool { return a.b.paths[path].passes(i) || a.b.paths[path].passes(j) }
-	for n, e := range a.pathErr {
-		if a.watched[n] && e > a.limits.PathDB && in(n) {
-			return true
-		}
-	}
-	for n, m := range a.b.sums {
-		if a.watchedSum[n] && a.sumErr[n] > a.limits.SumDB && slices.ContainsFunc(m.Paths, in) {
+	for n, e := range a.err {
+		if a.watched[n] && e > a.limitOf(a.b.group[n]) && a.b.involves(n, i, j) {
 			return true
 		}
 	}
