@@ -6,8 +6,8 @@ import (
 )
 
 // exchange is the change of the choices of two stages under way: of all pairs of
-// their choices the best is taken (2-opt, or pair exchange). All but lists are scratch
-// that the next pair uses again.
+// their choices the best is taken (2-opt, or pair exchange). The next pair uses its
+// slices again.
 type exchange struct {
 	i, j  int   // j is -1 where one stage moves by itself
 	paths []int // paths that either stage is in: watched ones, and those of sums

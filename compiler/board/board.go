@@ -112,7 +112,7 @@ type Stage struct {
 	From          string
 	Role          Role
 	// Candidate is the topology with what it is asked to be, level included, and the
-	// values, ideal and in stock, in the order of Topology.Parts.
+	// values in stock.
 	stage.Candidate
 	// Refs are the references of the template's elements, "" where not fitted.
 	Refs []string
@@ -120,15 +120,6 @@ type Stage struct {
 	In, InN, Out string
 	// Why says why this topology, in words.
 	Why string
-	// Others are the topologies that apply as well, the best first.
-	Others []Other
-}
-
-// Other is a topology that applies to a stage's section and was not chosen.
-type Other struct {
-	Name string
-	Cost float64
-	Same bool // polarity of the chosen one
 }
 
 // Role says what a stage is there for.

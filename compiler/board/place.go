@@ -14,7 +14,6 @@ func (b *Board) place(j Job, in inputEnd, chosen []finished) {
 	input := &Stage{Role: InputStage, From: "input", Why: in.why}
 	input.Candidate = stage.Candidate{Topology: in.topology, Section: biquad.Constant(1), Level: 1}
 	for range in.topology.Parts() {
-		input.Ideal = append(input.Ideal, usualOhm)
 		input.Values = append(input.Values, nearest(j.Spec.Resistors, usualOhm))
 	}
 	first := Position{Slot: biquad.Fixed(Alternative{Stages: []*Stage{input}}, input.From)}

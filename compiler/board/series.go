@@ -77,34 +77,28 @@ func series(positions [][2]built) [2]built {
 
 // single is one stage of a candidate, chosen from others.
 func single(role Role, from string, o stage.Candidate, all []stage.Candidate) built {
-	s := &Stage{Role: role, From: from, Candidate: o}
-	for _, x := range all {
-		if x.Topology != o.Topology {
-			s.Others = append(s.Others, Other{Name: x.Topology.Name, Cost: x.Score, Same: signOf(x.Level) == signOf(o.Level)})
-		}
-	}
-	s.Why = s.why()
-	return built{ok: true, stages: []*Stage{s}, cost: o.Score, level: o.Level}
+	others := slices.DeleteFunc(slices.Clone(all), func(x stage.Candidate) bool { return x.Topology == o.Topology })
+	return built{ok: true, stages: []*Stage{{Role: role, From: from, Candidate: o, Why: why(o, others)}}, cost: o.Score, level: o.Level}
 }
 
 // why says in a few words why a topology was chosen.
-func (s *Stage) why() string {
-	if len(s.Others) == 0 {
-		if s.Topology.OpAmps() > smallStage {
+func why(o stage.Candidate, others []stage.Candidate) string {
+	if len(others) == 0 {
+		if o.Topology.OpAmps() > smallStage {
 			return "no other topology applies"
 		}
 		return "no other topology of one or two op-amps applies"
 	}
-	for _, o := range s.Others {
-		if o.Cost < s.Score && !o.Same {
-			return fmt.Sprintf("its polarity is needed here; %s would score %.2g points less", o.Name, s.Score-o.Cost)
+	for _, x := range others {
+		if x.Score < o.Score && signOf(x.Level) != signOf(o.Level) {
+			return fmt.Sprintf("its polarity is needed here; %s would score %.2g points less", x.Topology.Name, o.Score-x.Score)
 		}
 	}
-	next := s.Others[0]
-	if next.Cost < s.Score {
-		return fmt.Sprintf("it takes the way's gain; %s could not", next.Name)
+	next := others[0]
+	if next.Score < o.Score {
+		return fmt.Sprintf("it takes the way's gain; %s could not", next.Topology.Name)
 	}
-	return fmt.Sprintf("the lowest score, %.3g points; %s is next with %.2g more", s.Score, next.Name, next.Cost-s.Score)
+	return fmt.Sprintf("the lowest score, %.3g points; %s is next with %.2g more", o.Score, next.Topology.Name, next.Score-o.Score)
 }
 
 // one builds one section in either polarity.

@@ -15,7 +15,6 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"sync"
 
@@ -100,7 +99,7 @@ func (b *Bench) Textbook(t *circuit.Topology, section biquad.Analog) (Candidate,
 	if !p.Applies {
 		return Candidate{}, fmt.Errorf("%s: %s", t.Name, p.Reason)
 	}
-	c := Candidate{Topology: t, Section: section, Ideal: p.Values, Values: make([]float64, len(p.Values)), Level: p.Level}
+	c := Candidate{Topology: t, Section: section, Values: make([]float64, len(p.Values)), Level: p.Level}
 	for i, e := range t.Parts() {
 		if p.Values[i] != 0 {
 			list := b.Stock.Of(e)
@@ -215,51 +214,7 @@ func (b *Bench) pool(t *circuit.Topology, section biquad.Analog, n, same int) ([
 	}
 	out := make([]Candidate, len(found.list))
 	for i, e := range found.list {
-		out[i] = Candidate{Topology: t, Section: section, Ideal: e.ideal, Values: e.values, Level: p.Level, ErrorDB: e.db}
-		if out[i].Ideal == nil {
-			out[i].Ideal = idealFor(t, p, e.values)
-		}
+		out[i] = Candidate{Topology: t, Section: section, Values: e.values, Level: p.Level, ErrorDB: e.db}
 	}
 	return out, ""
-}
-
-// idealFor is the design with the capacitors of values, the one of several
-// solutions that is nearest to them; the proposal's where there is none.
-func idealFor(t *circuit.Topology, p circuit.Proposal, values []float64) []float64 {
-	elements := t.Parts()
-	best, nearest := p.Values, math.Inf(1)
-	free := slices.Clone(p.Free)
-	var plain []int
-	for i, f := range t.Free {
-		if at := slices.IndexFunc(elements, func(e circuit.Element) bool { return e.Ref == f.Name }); f.Unit == "F" && at >= 0 {
-			free[i] = values[at]
-		} else {
-			plain = append(plain, i)
-		}
-	}
-	look := func() {
-		v, err := t.Design(p.Asked, free)
-		if err != nil {
-			return
-		}
-		d := 0.0
-		for i := range v {
-			if v[i] > 0 && values[i] > 0 {
-				l := math.Log2(v[i] / values[i])
-				d += float64(l * l)
-			}
-		}
-		if rounded(d) < nearest {
-			best, nearest = v, rounded(d)
-		}
-	}
-	look()
-	for _, i := range plain {
-		was := free[i]
-		for _, free[i] = range t.Free[i].Try(p.Asked, circuit.Means{}) {
-			look()
-		}
-		free[i] = was
-	}
-	return best
 }

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
-	"reflect"
 	"runtime"
 	"slices"
 	"strings"
@@ -197,7 +196,7 @@ func TestChoicesAreTheSameAgain(t *testing.T) {
 func stripped(all [][]Candidate) (out []any) {
 	for _, list := range all {
 		for _, c := range list {
-			out = append(out, c.Topology.Name, c.Values, c.Ideal, c.Level, c.ErrorDB, c.Measures, c.Score)
+			out = append(out, c.Topology.Name, c.Values, c.Level, c.ErrorDB, c.Measures, c.Score)
 		}
 	}
 	return out
@@ -212,13 +211,11 @@ func TestTextbook(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if p := lowPass.Propose(s, b.Means); !reflect.DeepEqual(c.Ideal, p.Values) {
-		t.Errorf("ideal values %v, proposed are %v", c.Ideal, p.Values)
-	}
+	p := lowPass.Propose(s, b.Means)
 	for i, e := range lowPass.Parts() {
 		for _, v := range b.Stock.Of(e) {
-			if math.Abs(math.Log(v/c.Ideal[i])) < math.Abs(math.Log(c.Values[i]/c.Ideal[i]))-1e-12 {
-				t.Errorf("%s: %g is nearer to %g than %g", e.Ref, v, c.Ideal[i], c.Values[i])
+			if math.Abs(math.Log(v/p.Values[i])) < math.Abs(math.Log(c.Values[i]/p.Values[i]))-1e-12 {
+				t.Errorf("%s: %g is nearer to %g than %g", e.Ref, v, p.Values[i], c.Values[i])
 			}
 		}
 	}

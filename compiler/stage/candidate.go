@@ -12,11 +12,9 @@ import (
 type Candidate struct {
 	Topology *circuit.Topology
 	Section  biquad.Analog
-	// Ideal and Values are in the order of Topology.Parts, unrounded and in
-	// stock; 0 for a part that is not fitted. Ideal is the design that Values
-	// round: with the capacitors of Values where the topology leaves those open
-	// and has a solution for them, else the proposal.
-	Ideal, Values []float64
+	// Values are in the order of Topology.Parts, in stock; 0 for a part that is not
+	// fitted.
+	Values []float64
 	// Level is the wanted response of the stage divided by that of the section:
 	// negative where it inverts, of magnitude 1 unless the topology's level is
 	// fixed. Another stage makes up for it. It is the same for all candidates of

@@ -153,7 +153,7 @@ func exactly(t *circuit.Topology, s *Stock, a *wanted, p *pool) bool {
 			}
 			now := math.Min(limit, p.limit())
 			if db := a.error(t.Closed(v), now); db <= now {
-				p.add(db, v, nil)
+				p.add(db, v)
 				now = math.Min(limit, p.limit())
 			}
 			// A smaller box is worth the time only where the limit fell by some.

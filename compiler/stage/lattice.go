@@ -107,7 +107,7 @@ func (l *lattice) search() {
 func (l *lattice) polish(e entry) {
 	v, best := e.values, e.db
 	for range maxRounds {
-		next, db := l.around(v, e.ideal, best, 3, 3)
+		next, db := l.around(v, best, 3, 3)
 		if next == nil {
 			return
 		}
@@ -159,7 +159,7 @@ func (l *lattice) begin(most int) []design {
 				continue
 			}
 		}
-		db := l.try(d.values, d.ideal, limit)
+		db := l.try(d.values, limit)
 		d.cost = rounded(db + spare)
 		if math.IsInf(d.cost, 1) || d.cost >= limit {
 			continue
@@ -218,18 +218,18 @@ func (l *lattice) designed(free []float64) (design, bool) {
 
 // try is the error of values, which the pool gets to see; infinite above the
 // greater of limit and what the pool still takes.
-func (l *lattice) try(v, ideal []float64, limit float64) float64 {
+func (l *lattice) try(v []float64, limit float64) float64 {
 	db := l.wanted.error(l.t.Closed(v), math.Max(limit, l.pool.limit()))
-	l.pool.add(db, v, ideal)
+	l.pool.add(db, v)
 	return db
 }
 
 // descend goes from a design to the lowest error near by.
 func (l *lattice) descend(d *design) {
 	v := slices.Clone(d.values)
-	best := rounded(l.try(v, d.ideal, noLimit))
+	best := rounded(l.try(v, noLimit))
 	for range maxRounds {
-		next, db := l.around(v, d.ideal, best, 1, 2)
+		next, db := l.around(v, best, 1, 2)
 		if lv, ldb, ok := l.releveled(v, d, math.Min(best, db)); ok {
 			next, db = lv, ldb
 		}
@@ -242,14 +242,14 @@ func (l *lattice) descend(d *design) {
 
 // around is the best change of least to most parts by up to steps, nil for none that
 // is better than best.
-func (l *lattice) around(v, ideal []float64, best float64, least, most int) ([]float64, float64) {
+func (l *lattice) around(v []float64, best float64, least, most int) ([]float64, float64) {
 	var next []float64
 	w := slices.Clone(v)
 	var change func(from, parts int)
 	change = func(from, parts int) {
 		l.eachStep(v, from, w, func(k int) {
 			if parts >= least {
-				if db := rounded(l.try(w, ideal, best)); db < best {
+				if db := rounded(l.try(w, best)); db < best {
 					best, next = db, slices.Clone(w)
 				}
 			}
@@ -305,7 +305,7 @@ func (l *lattice) releveled(v []float64, d *design, best float64) (next []float6
 					w[k] = other.values[k]
 				}
 			}
-			if e := rounded(l.try(w, other.ideal, best)); e < best {
+			if e := rounded(l.try(w, best)); e < best {
 				best, next, kept, ok = e, w, ohm, true
 			}
 		}

@@ -14,7 +14,6 @@ type entry struct {
 	db      float64 // rounded to scoreStep
 	comfort float64
 	values  []float64
-	ideal   []float64
 }
 
 // perError is how many choices with one and the same error are kept: values
@@ -40,12 +39,12 @@ func (p *pool) limit() float64 {
 }
 
 // add keeps a copy of v where it is good enough.
-func (p *pool) add(db float64, v, ideal []float64) {
+func (p *pool) add(db float64, v []float64) {
 	db = rounded(db)
 	if db > p.limit() || math.IsInf(db, 1) {
 		return
 	}
-	e := entry{db: db, comfort: comfort(p.elements, v), values: v, ideal: ideal}
+	e := entry{db: db, comfort: comfort(p.elements, v), values: v}
 	at := sort.Search(len(p.list), func(i int) bool { return !before(p.list[i], e) })
 	if at < len(p.list) && slices.Equal(p.list[at].values, v) {
 		return
@@ -63,7 +62,7 @@ func (p *pool) add(db float64, v, ideal []float64) {
 		}
 		p.list = slices.Delete(p.list, to-1, to)
 	}
-	e.values, e.ideal = slices.Clone(v), slices.Clone(ideal)
+	e.values = slices.Clone(v)
 	p.list = slices.Insert(p.list, at, e)
 	if len(p.list) > p.most {
 		p.list = p.list[:p.most]

@@ -301,7 +301,7 @@ func TestPlansAreTheSameAgain(t *testing.T) {
 func numbers(p Plan) string {
 	var out []any
 	for _, c := range p.Candidates {
-		out = append(out, c.Topology.Name, c.Values, c.Ideal, c.Level, c.ErrorDB, c.Measures, c.Score)
+		out = append(out, c.Topology.Name, c.Values, c.Level, c.ErrorDB, c.Measures, c.Score)
 	}
 	return fmt.Sprint(append(out, p.PathDB, p.SumDB)...)
 }
