@@ -10,10 +10,11 @@ import (
 // section: as many as a section of second order remembers.
 const settling = 2
 
-// channel is the simulation of one channel.
+// channel is the simulation of one channel in a type of the host's.
 type channel[V host] struct {
 	*code[V]
-	chains  []cascade[V]
+	common  cascade[V]
+	ways    []cascade[V]
 	choice  biquad.Combination // as last asked for
 	running bool               // a sample has run since the last reset
 	left    int                // samples until a switch is done
@@ -36,37 +37,45 @@ type position[V host] struct {
 	r     []V
 }
 
-func (c *code[V]) machine(chains []chain) simulation {
-	m := &channel[V]{code: c}
-	for _, ch := range chains {
-		one := cascade[V]{r: c.fresh(), line: make([]V, ch.delay)}
-		one.r[c.gainWord] = c.word(ch.gain)
-		for i, s := range ch.slots {
-			p := position[V]{slot: s, r: c.fresh()}
-			for _, r := range ch.rows[i] {
-				p.rows = append(p.rows, c.row(r))
-			}
-			one.positions = append(one.positions, p)
-		}
-		m.chains = append(m.chains, one)
+func (c *code[V]) channel(f Format, s biquad.System[biquad.Digital], inputGain, rateHz float64) simulation {
+	m := &channel[V]{code: c, common: c.cascade(f.InputWord(s, inputGain), s.Common, rateHz)}
+	for _, w := range s.Ways {
+		m.ways = append(m.ways, c.cascade(f.WayWord(w), w.Cascade, rateHz))
 	}
 	return m
 }
 
-func (c *code[V]) fresh() []V { return slices.Clone(c.initial) }
+// cascade is one ready to run.
+func (c *code[V]) cascade(gain float64, from biquad.Cascade[biquad.Digital], rateHz float64) cascade[V] {
+	out := cascade[V]{r: slices.Clone(c.initial), line: make([]V, DelaySamples(from, rateHz))}
+	out.r[c.gainWord] = c.word(gain)
+	for _, s := range from.Slots {
+		p := position[V]{slot: s, r: slices.Clone(c.initial)}
+		for _, r := range Rows(s, rateHz) {
+			p.rows = append(p.rows, c.row(r))
+		}
+		out.positions = append(out.positions, p)
+	}
+	return out
+}
 
 func (m *channel[V]) reset() {
-	for i := range m.chains {
-		c := &m.chains[i]
-		clear(c.line)
-		c.at = 0
-		for j := range c.positions {
-			p := &c.positions[j]
-			clear(p.r[m.words : m.words+m.states])
-			p.load(p.slot.Index(m.choice))
-		}
+	m.rest(&m.common)
+	for i := range m.ways {
+		m.rest(&m.ways[i])
 	}
 	m.running, m.left = false, 0
+}
+
+// rest clears a cascade's states and gives it the sections of the choices.
+func (m *channel[V]) rest(c *cascade[V]) {
+	clear(c.line)
+	c.at = 0
+	for i := range c.positions {
+		p := &c.positions[i]
+		clear(p.r[m.words : m.words+m.states])
+		p.load(p.slot.Index(m.choice))
+	}
 }
 
 // load puts the words of an alternative into the registers.
@@ -87,13 +96,12 @@ func (m *channel[V]) set(c biquad.Combination) {
 }
 
 func (m *channel[V]) run(in []float64, out [][]float64) {
-	first := &m.chains[0]
 	for n, x := range in {
-		first.r[m.in] = m.sample(x)
-		m.execute(m.take, first.r)
-		common := m.pass(first, first.r[m.x])
+		m.common.r[m.in] = m.sample(x)
+		m.execute(m.take, m.common.r)
+		common := m.pass(&m.common, m.common.r[m.x])
 		for w := range out {
-			c := &m.chains[1+w]
+			c := &m.ways[w]
 			c.r[m.x] = m.pass(c, common)
 			m.execute(m.give, c.r)
 			out[w][n] = m.value(c.r[m.out])

@@ -10,7 +10,11 @@
 // Machine.
 package number
 
-import "bandwright/biquad"
+import (
+	"slices"
+
+	"bandwright/biquad"
+)
 
 // Format is one row of the table of number formats.
 type Format struct {
@@ -35,8 +39,8 @@ type Format struct {
 	// section's row in the order of Kernel.Words.
 	Literal  func(x float64) string
 	Literals func(r Row) []string
-	// simulate builds the bit-true simulation of one channel.
-	simulate func(chains []chain) simulation
+	// simulate builds the bit-true simulation of one channel, at rest.
+	simulate func(f Format, s biquad.System[biquad.Digital], inputGain, rateHz float64) simulation
 }
 
 // ByName finds a format's row.
@@ -105,6 +109,7 @@ type call[V host] func(a, b V) V
 
 // described is the row f, its functions filled in from its arithmetic.
 func described[V host](f Format, a arithmetic[V]) Format {
+	f.Kernel.Words, f.Kernel.States = f.typed(f.Kernel.Words), f.typed(f.Kernel.States)
 	run := compiled(f.Kernel, a)
 	f.Literal = func(x float64) string { return a.literal(a.word(x)) }
 	f.Literals = func(r Row) []string {
@@ -114,6 +119,16 @@ func described[V host](f Format, a arithmetic[V]) Format {
 		}
 		return out
 	}
-	f.simulate = func(chains []chain) simulation { return run.machine(chains) }
+	f.simulate = run.channel
 	return f
+}
+
+func (f Format) typed(vs []Variable) []Variable {
+	vs = slices.Clone(vs)
+	for i := range vs {
+		if vs[i].Type.Name == "" {
+			vs[i].Type = f.C.Type
+		}
+	}
+	return vs
 }

@@ -2,20 +2,18 @@ package number
 
 import (
 	"math"
+	"slices"
 
 	"bandwright/biquad"
 )
 
-// Machine runs the arithmetic of the emitted kernel for one channel, bit for
-// bit: the same products and sums in the same order, each rounded to a word.
+// Machine runs the emitted kernel for one channel, bit for bit: the programs of
+// the format's Kernel.
 //
 // An input sample is multiplied by the input word once and goes through the
 // common delay and sections. Each way then multiplies by its gain with the
-// polarity as sign, delays, and runs its own sections, each by
-//
-//	y = b0·x + p;  p = c·p + ((q + b1·x) - a1·y);  q = (c·q + b2·x) - a2·y.
-//
-// A Machine is for one goroutine.
+// polarity as sign, delays, and runs its own sections. A Machine is for one
+// goroutine.
 type Machine struct {
 	simulation simulation
 	choices    []int
@@ -29,33 +27,13 @@ type simulation interface {
 	run(in []float64, out [][]float64)
 }
 
-// chain is one cascade as the kernel sees it: everything is a word already.
-type chain struct {
-	gain  float64
-	delay int // samples
-	slots []biquad.Slot[biquad.Digital]
-	rows  [][]Row // parallel to the slots and their alternatives
-}
-
 // NewMachine builds the simulation of a quantised system, set to the first
 // choice of every setting. choices is the number of choices of each setting of
 // the spec; inputGain (linear) is the attenuation at the input.
 func (f Format) NewMachine(s biquad.System[biquad.Digital], inputGain, rateHz float64, choices []int) *Machine {
-	chains := []chain{newChain(f.InputWord(s, inputGain), s.Common, rateHz)}
-	for _, w := range s.Ways {
-		chains = append(chains, newChain(f.WayWord(w), w.Cascade, rateHz))
-	}
-	m := &Machine{simulation: f.simulate(chains), choices: append([]int{}, choices...), ways: len(s.Ways)}
+	m := &Machine{simulation: f.simulate(f, s, inputGain, rateHz), choices: slices.Clone(choices), ways: len(s.Ways)}
 	m.simulation.set(make(biquad.Combination, len(choices)))
 	return m
-}
-
-func newChain(gain float64, c biquad.Cascade[biquad.Digital], rateHz float64) chain {
-	out := chain{gain: gain, delay: DelaySamples(c, rateHz), slots: c.Slots}
-	for _, s := range c.Slots {
-		out.rows = append(out.rows, Rows(s, rateHz))
-	}
-	return out
 }
 
 // InputWord is the word that the kernel multiplies every input sample by:
@@ -138,7 +116,7 @@ func (m *Machine) Set(c biquad.Combination) bool {
 			return false
 		}
 	}
-	m.simulation.set(append(biquad.Combination{}, c...))
+	m.simulation.set(slices.Clone(c))
 	return true
 }
 

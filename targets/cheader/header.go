@@ -196,7 +196,7 @@ func (h *header) stateBytes() int {
 		size = (size+each-1)/each*each + each*count
 		widest = max(widest, each)
 	}
-	for _, s := range h.States() {
+	for _, s := range h.Kernel.States {
 		add(s.Type.Bytes, h.Positions)
 	}
 	if len(h.Settings) > 0 {

@@ -37,20 +37,6 @@ func (k kernel) Functions() []string {
 	return out
 }
 
-// Words and States are declared one by one.
-func (k kernel) Words() []number.Variable  { return k.typed(k.Kernel.Words) }
-func (k kernel) States() []number.Variable { return k.typed(k.Kernel.States) }
-
-func (k kernel) typed(vs []number.Variable) []number.Variable {
-	vs = slices.Clone(vs)
-	for i := range vs {
-		if vs[i].Type.Name == "" {
-			vs[i].Type = k.C.Type
-		}
-	}
-	return vs
-}
-
 // Take copies a sample of in, Gain works on a sample of io, Give copies one to
 // out: each in a loop over i.
 func (k kernel) Take() []string {
