@@ -212,13 +212,13 @@ func aberth(p horner) []*point {
 // start places the first approximations: for each edge of the upper convex
 // hull of (k, log2|c_k|), as many points as the edge is long on the circle
 // whose radius is its slope.
-func (p horner) start() []*point {
-	n := p.degree()
+func (h horner) start() []*point {
+	n := h.degree()
 	var zs []*point
 	for i := 0; i < n; {
 		next, slope := 0, math.Inf(-1)
 		for j := i + 1; j <= n; j++ {
-			if s := (p.lg[j] - p.lg[i]) / float64(j-i); s >= slope {
+			if s := (h.lg[j] - h.lg[i]) / float64(j-i); s >= slope {
 				next, slope = j, s
 			}
 		}
@@ -228,7 +228,7 @@ func (p horner) start() []*point {
 		for k := range m {
 			// The turn of 0.7 rad keeps the points off the axes' symmetry.
 			s, c := math.Sincos(2*math.Pi*(float64(k)/float64(m)+float64(i)/float64(n)) + 0.7)
-			z := newPoint(p.bits)
+			z := newPoint(h.bits)
 			z.re.SetMantExp(z.re.SetFloat64(r*c), int(whole))
 			z.im.SetMantExp(z.im.SetFloat64(r*s), int(whole))
 			zs = append(zs, z)
