@@ -104,3 +104,52 @@ func TestOneMagnitude(t *testing.T) {
 		}
 	}
 }
+
+// able is a realisation that can do all that one can.
+type able struct{ strayed }
+
+func (able) RateHz() float64                           { return rate }
+func (able) InputGain() float64                        { return 1 }
+func (able) BoundDBFS(int, verify.Combination) float64 { return 0 }
+func (able) InputV() float64                           { return 1 }
+
+func (able) Reads() []*verify.Quantity {
+	var out []*verify.Quantity
+	for _, r := range promise.All {
+		out = append(out, r.Of)
+	}
+	return out
+}
+
+func (a able) Readings(cases []verify.Case) [][]verify.Reading {
+	out := make([][]verify.Reading, len(cases))
+	for i := range cases {
+		for _, q := range a.Reads() {
+			out[i] = append(out[i], verify.Reading{Of: q, Value: 0.5})
+		}
+	}
+	return out
+}
+
+// Every promise of the table is judged of a realisation that can do everything,
+// but for the error of magnitude that another takes the place of, and for the one
+// that there is a realisation at all.
+func TestEveryPromiseIsJudged(t *testing.T) {
+	proto := twoWay(2300)
+	p := promise.Promises{Extent: verify.Extent{LowHz: 20, HighHz: 20000, DownToDB: -60}}
+	for _, r := range promise.All {
+		if r.InSpec() {
+			p = p.With(r, promise.Limit{On: true, Value: 1})
+		}
+	}
+	judged := map[string]bool{promise.Magnitude.Name: true, promise.Board.Name: true}
+	_, findings := verify.Judge(subject(proto), able{strayed{measured{verify.NewIdeal(proto)}}}, p.Terms())
+	for _, f := range findings {
+		judged[f.Promise] = true
+	}
+	for _, r := range promise.All {
+		if !judged[r.Name] {
+			t.Errorf("%s is demanded and never judged", r.Name)
+		}
+	}
+}
