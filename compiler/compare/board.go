@@ -43,7 +43,7 @@ func (c *comparison) board() {
 	paths, why := c.builtAnew()
 	beside := ""
 	if _, _, wanted := c.having(0); wanted && c.a != nil {
-		beside = ", beside what the spec changes"
+		beside = ", beyond the spec's change"
 	}
 	for _, m := range c.beside(&sub.scope, sub.a, sub.b, sub.tabled(o, ways, old), sub.tabled(n, ways, new)) {
 		beyond := c.tol.beyond(m)
@@ -125,7 +125,7 @@ func (s *scope) narrowTo(o, n *result.Table, ways []string) {
 func (c *comparison) builtAnew() (paths []string, why string) {
 	paths, said, wanted := c.having(language.RealisesBoard)
 	if wanted {
-		said = append(said, "the changed filters are built anew")
+		said = append(said, "the changed filters were built again")
 	}
 	return c.because(paths, said)
 }

@@ -29,7 +29,7 @@ func (c *comparison) parts() {
 	switch {
 	case o == nil && n == nil:
 	case n == nil:
-		say(true, "the board is gone: it had %s", words.Count(len(o.Stages), "stage", "stages"))
+		say(true, "the board was removed: it had %s", words.Count(len(o.Stages), "stage", "stages"))
 	case o == nil:
 		size := fmt.Sprintf("%s, %s, %s", words.Count(len(n.Stages), "stage", "stages"),
 			words.Count(n.Packages, "op-amp package", "op-amp packages"), words.Count(n.DistinctValues, "distinct value", "distinct values"))
@@ -58,13 +58,13 @@ func (c *comparison) stages(o, n *result.AcceptedBoard) {
 	c.purchases(o, n)
 	for i, x := range changes {
 		if i == mostStages {
-			c.add(Change{Kind: OfPart, Sentence: words.Count(len(changes)-i, "more stage of the board", "more stages of the board") + " with other parts"})
+			c.add(Change{Kind: OfPart, Sentence: words.Count(len(changes)-i, "more stage", "more stages") + " with changed parts"})
 			break
 		}
 		c.add(Change{Kind: OfPart, Way: x.where, Sentence: x.where + ": " + x.text})
 	}
 	if moved != nil {
-		c.add(Change{Kind: OfPart, Sentence: "stages with other numbers, and their parts with them: " + words.List(moved)})
+		c.add(Change{Kind: OfPart, Sentence: "stages and their parts renumbered: " + words.List(moved)})
 	}
 	ends, _ := partChanges(o.Ends, n.Ends, func(i, j int) bool { return o.Ends[i].Ref == n.Ends[j].Ref })
 	if ends != nil {
@@ -89,7 +89,7 @@ func stageChanges(o, n *result.AcceptedBoard) (out []stageChange, parts int, mov
 	partner := stagePairs(o.Stages, n.Stages)
 	for j, s := range n.Stages {
 		if partner[j] < 0 {
-			add(s, whole, "a stage more, %s", stageText(s))
+			add(s, whole, "stage added, %s", stageText(s))
 			parts += len(s.Parts)
 			continue
 		}
@@ -107,7 +107,7 @@ func stageChanges(o, n *result.AcceptedBoard) (out []stageChange, parts int, mov
 	}
 	for i, s := range o.Stages {
 		if !slices.Contains(partner, i) {
-			add(s, whole, "a stage less, %s", stageText(s))
+			add(s, whole, "stage removed, %s", stageText(s))
 		}
 	}
 	slices.SortStableFunc(out, func(x, y stageChange) int { return cmp.Compare(y.rank, x.rank) })

@@ -57,7 +57,7 @@ func (c *comparison) single(found []cause, total []move) {
 		case e.moves != nil:
 			text += ", which changes no response at any setting that both have"
 		case e.wanted():
-			text += ", which cannot stand without the other changes"
+			text += ", which is not valid without the other changes"
 		}
 		c.add(Change{Kind: kind, Causes: []string{e.path}, Line: e.at.Line, Beyond: e.stops, Sentence: text})
 	}
@@ -136,7 +136,7 @@ func (c *comparison) say(m, sum move, withSum bool) (text string, by move) {
 	case math.Abs(m.db) >= leastDB:
 		return c.level(m), m
 	case m.turned:
-		text = "its polarity turns"
+		text = "its polarity is reversed"
 	case m.lateS != 0:
 		text = late(m.lateS)
 	default:

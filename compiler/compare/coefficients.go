@@ -43,9 +43,9 @@ func (c *comparison) coefficients() {
 	if rates == nil {
 		return
 	}
-	text := fmt.Sprintf("%d of %s changed in coefficients", changed, words.Count(all, "section", "sections"))
+	text := fmt.Sprintf("%d of %s changed coefficients", changed, words.Count(all, "section", "sections"))
 	if changed == 0 {
-		text = "the gain at the input changed"
+		text = "the input gain changed"
 	}
 	text += fmt.Sprintf(", at %s in %s", words.List(words.Once(rates)), words.List(words.Once(formats)))
 	told := slices.ContainsFunc(c.out.Changes, func(x Change) bool { return x.Kind == OfResponse || x.Kind == OfRealisation || x.Kind == OfInteraction })

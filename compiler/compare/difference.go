@@ -138,7 +138,7 @@ func (b *blend) settings(at place, o, n *language.Value) *language.Value {
 		joint := *f.Value
 		gone, come := lacking(f.Value.Items, is.Items), lacking(is.Items, f.Value.Items)
 		for _, c := range come {
-			e(path, is.Pos, false, " has the new choice %s", c)
+			e(path, is.Pos, false, " gained the choice %s", c)
 		}
 		for _, c := range is.Items {
 			if lacking([]*language.Value{c}, f.Value.Items) != nil {
@@ -149,7 +149,7 @@ func (b *blend) settings(at place, o, n *language.Value) *language.Value {
 			e(path, is.Pos, true, " lost the choice %s", c)
 		}
 		if was, now := f.Value.Items[0], is.Items[0]; !alike(was, now) {
-			e(path, is.Pos, true, " now begins at %s, not %s", now.Text, was.Text)
+			e(path, is.Pos, true, " now defaults to %s, not %s", now.Text, was.Text)
 		} else if gone == nil && come == nil && !slices.EqualFunc(f.Value.Items, is.Items, alike) {
 			e(path, is.Pos, false, " went from %s to %s", text(f.Value), text(is))
 		}
@@ -184,7 +184,7 @@ func (b *blend) offered(at place, o, n *language.Value) *language.Value {
 		tell(true, " lost "+words.List(gone))
 	}
 	if come != nil {
-		tell(false, " has the new "+words.List(come))
+		tell(false, " gained "+words.List(come))
 	}
 	if gone == nil && come == nil && !slices.EqualFunc(items(o), items(n), alike) {
 		tell(false, " went from "+text(o)+" to "+text(n))

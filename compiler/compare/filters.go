@@ -74,7 +74,7 @@ func (b *blend) order(at place, new []filter, partner []int) {
 		}
 	}
 	if moved {
-		b.choose(edit{path: at.path, at: new[0].Pos, said: at.path + " stand in another order", effect: language.RealisesDigital | language.RealisesBoard})
+		b.choose(edit{path: at.path, at: new[0].Pos, said: at.path + " are in a different order", effect: language.RealisesDigital | language.RealisesBoard})
 	}
 }
 

@@ -22,14 +22,14 @@ var partEdits = []struct {
 		"dB at 2.52 kHz on the board, because board.resistors.series went from E24 to E96", "parts in 11 stages changed, because board.resistors.series went from E24 to E96"}},
 	{"capacitors of one decade", []string{"series: E12}", "series: E12, from: 10 nF, to: 100 nF}"}, true, []string{"capacitors", "nF instead of"}},
 	{"a slower op-amp", []string{"10 MHz", "5 MHz"}, true, []string{"board.op-amp.gain-bandwidth went from 10 MHz to 5 MHz"}},
-	{"remove a filter", []string{"      - peak: {at: 800 Hz, q: 1.5, gain: -2 dB}\n", ""}, true, []string{"ways.bass.filters[1] was removed", "bass: a stage less, ", "11 op-amps instead of 14", "bass 3 instead of 4"}},
+	{"remove a filter", []string{"      - peak: {at: 800 Hz, q: 1.5, gain: -2 dB}\n", ""}, true, []string{"ways.bass.filters[1] was removed", "bass: stage removed, ", "11 op-amps instead of 14", "bass 3 instead of 4"}},
 	{"how far parts spread", []string{"series: E24}", "series: E24, tolerance: 0.5 %}", "series: E12}\n", "series: E12}\n  distribution: normal\n"}, false,
 		[]string{"board.resistors.tolerance went from", "board.distribution went from"}},
 	{"a topology by name", []string{"high-pass: {at: 45 Hz, q: 0.8}", "high-pass: {at: 45 Hz, q: 0.8, topology: multiple-feedback-high-pass}"}, true,
 		[]string{"multiple-feedback-high-pass instead of sallen-key-high-pass for ways.bass.filters[0] high-pass"}},
 	{"a coupling capacitor", []string{"board:\n", "board:\n  output: {coupling: 10 uF}\n"}, true, []string{"inputs and outputs of the board: C20001 of 10 uF added", "on the board, because board.output.coupling went"}},
 	{"no board any more", []string{"board:\n  op-amp: {gain-bandwidth: 10 MHz}\n  resistors: {series: E24}\n  capacitors: {series: E12}\n", "", ", board-magnitude: 0.2 dB", ""}, true,
-		[]string{"the board is gone"}},
+		[]string{"the board was removed"}},
 	{"comments and units", []string{"10 MHz", "10000 kHz", "# Stint", "# Another, stint"}, false, nil},
 }
 

@@ -148,7 +148,7 @@ func (c *comparison) having(any language.Effect) (paths, said []string, wanted b
 func (c *comparison) anew() (paths []string, why string) {
 	paths, said, wanted := c.having(language.RealisesDigital)
 	if c.a != nil && said == nil && wanted {
-		return nil, "because the changed filters are realised anew"
+		return nil, "because the changed filters were realised again"
 	}
 	return c.because(paths, said)
 }
@@ -159,7 +159,7 @@ func (c *comparison) because(paths, said []string) ([]string, string) {
 	case c.a == nil:
 		return nil, "the cause cannot be traced without both specs"
 	case said == nil:
-		return paths, "because Bandwright itself changed: no line of the spec did it"
+		return paths, "because Bandwright itself changed, not the spec"
 	}
 	return paths, "because " + lines(said)
 }

@@ -47,9 +47,9 @@ func (c *Comparison) Verdict() string {
 	case len(c.Changes) == 0:
 		return c.Name + ": no change"
 	case c.Regression && n == 0:
-		return fmt.Sprintf("%s: REGRESSION: together the changes are more than %s", c.Name, c.Tolerances)
+		return fmt.Sprintf("%s: REGRESSION: the changes together exceed %s", c.Name, c.Tolerances)
 	case c.Regression:
-		return fmt.Sprintf("%s: REGRESSION: %d of %s must not pass unseen (more than %s, or something lost)",
+		return fmt.Sprintf("%s: REGRESSION: %d of %s to review (more than %s, or something removed)",
 			c.Name, n, words.Count(len(c.Changes), "change", "changes"), c.Tolerances)
 	}
 	return fmt.Sprintf("%s: changed, nothing beyond %s", c.Name, c.Tolerances)

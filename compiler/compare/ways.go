@@ -19,11 +19,11 @@ func (b *blend) byName(at place, o, n *language.Value) *language.Value {
 		case gone == nil && come == nil:
 			e.said = fmt.Sprintf("%s went from %s to %s", at.path, words.List(before), words.List(after))
 		case gone == nil:
-			e.said = at.path + " has the new " + words.List(come)
+			e.said = at.path + " gained " + words.List(come)
 		case come == nil:
 			e.said = at.path + " lost " + words.List(gone)
 		default:
-			e.said = fmt.Sprintf("%s has %s in place of %s", at.path, words.List(come), words.List(gone))
+			e.said = fmt.Sprintf("%s has %s instead of %s", at.path, words.List(come), words.List(gone))
 		}
 		if !b.choose(e) {
 			base = o
