@@ -41,7 +41,7 @@ func buildBoard(b *Wanted) (*board.Board, []board.Obstacle, []language.Fault) {
 		var faults []language.Fault
 		for _, l := range b.Spec.Filters() {
 			if l.Topology != "" {
-				faults = append(faults, b.Spec.Fault(language.Warning, l.TopologyPos, "`topology` changes nothing: this spec has no `board`", "add a `board`, or leave `topology` out"))
+				faults = append(faults, b.Spec.Fault(language.Warning, l.TopologyPos, "`topology` has no effect: this spec has no `board`", "add a `board`, or leave `topology` out"))
 			}
 		}
 		return nil, nil, faults
@@ -89,7 +89,7 @@ func buildBoard(b *Wanted) (*board.Board, []board.Obstacle, []language.Fault) {
 		}
 		// The digital realisation stands without a board: a finding says that
 		// there is none, and a warning why.
-		faults = append(faults, b.Spec.Fault(language.Warning, at, "no board is made: "+p.Message, p.Right))
+		faults = append(faults, b.Spec.Fault(language.Warning, at, "no board was built: "+p.Message, p.Right))
 		noBoard = append(noBoard, p)
 	}
 	return made, noBoard, faults

@@ -95,7 +95,7 @@ func (b *Wanted) boardSubject() *verify.Subject {
 	s := b.Subject()
 	if all := biquad.Count(s.AllAxes); all > mostCombinations {
 		s.Only = b.sample(s)
-		s.Note = fmt.Sprintf("analysed in %d of %d combinations: ways with at most %d in all of theirs, of the others each choice by itself and the extremes",
+		s.Note = fmt.Sprintf("analysed in %d of %d combinations: all of a way with at most %d, otherwise each choice alone and the extremes",
 			len(s.Only), all, mostCombinations)
 	}
 	return s

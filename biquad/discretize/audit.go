@@ -45,13 +45,13 @@ func (a Audit) ExcessDB() float64 { return math.Max(a.UltrasonicDB, a.StopBandDB
 func (a Audit) Violations() string {
 	var v []string
 	if !(a.MarginRatio >= LeastMarginRatio) {
-		v = append(v, fmt.Sprintf("a pole lies %.2g times as far inside the unit circle as the prototype asks", a.MarginRatio))
+		v = append(v, fmt.Sprintf("a pole has %.2g times the prototype's margin to the unit circle", a.MarginRatio))
 	}
 	if a.UltrasonicDB > MostExcessDB {
 		v = append(v, fmt.Sprintf("above the band the level rises %.1f dB over the prototype's at %.0f Hz", a.UltrasonicDB, a.UltrasonicHz))
 	}
 	if a.StopBandDB > MostExcessDB {
-		v = append(v, fmt.Sprintf("the stop band rises %.1f dB too high at %.0f Hz", a.StopBandDB, a.StopBandHz))
+		v = append(v, fmt.Sprintf("the stopband rises %.1f dB too high at %.0f Hz", a.StopBandDB, a.StopBandHz))
 	}
 	return strings.Join(v, "; ")
 }

@@ -11,7 +11,7 @@ func bilinear() Method {
 	return Method{
 		Name: "bilinear",
 		Doc: "s → (1-z⁻¹)/(1+z⁻¹), prewarped so that each filter is exact at its own corner; " +
-			"exact for the W3C Audio EQ Cookbook's formulas, wrong by decibels in the top octave",
+			"exact for the W3C Audio EQ Cookbook's formulas, several dB off in the top octave",
 		BelowNyquist: true,
 		Realise:      func(j Job) (Made, error) { return sectionWise(j, bilinear()) },
 		Section: func(a biquad.Analog, j Job) (biquad.Digital, string, error) {

@@ -14,7 +14,7 @@ const nameFit = "fit"
 func fit() Method {
 	return Method{
 		Name: nameFit,
-		Doc: "least greatest error: the fixed filters of ways that sum are fitted jointly in magnitude, relative phase and " +
+		Doc: "minimax error: the fixed filters of ways that sum are fitted jointly in magnitude, relative phase and " +
 			"sum, with one delay for all; single ways, common and switched filters in magnitude",
 		Realise: realiseFit,
 		Section: fitAlone,
@@ -219,7 +219,7 @@ func (f *fitting) magnitude(name string, goalDB float64) {
 	f.errorDB += r.Audit.WorstDB
 	f.whole(r.Sections, name, "fitted in magnitude", len(r.Sections)-len(f.fixed))
 	if !r.Fitted {
-		f.note = "no fit kept the limits of safety: magnitude-matched sections stand in"
+		f.note = "no fit met the safety limits: magnitude-matched instead"
 	}
 }
 
@@ -260,9 +260,9 @@ func jointly(fs []*fitting, j Job, rest float64, aims Aims) float64 {
 		f.whole(r.Sections, "ways."+j.Prototype.Ways[i].Name, "fitted jointly with the other ways", r.Extra)
 		switch {
 		case !r.Audit.Keeps(Guarded):
-			f.note = "no joint fit kept the limits of safety: the safest found stands in"
+			f.note = "no joint fit met the safety limits: safest one found"
 		case s.Spent && (s.WayDB() > j.Goals.MagnitudeDB || s.SumDB > j.Goals.SumDB || s.OverlapDeg() > j.Goals.PhaseDeg):
-			f.note = "the joint fit was ended by its bound on work: the best found by then stands"
+			f.note = "joint fit stopped at its work limit: best one found"
 		}
 	}
 	return s.TauS
@@ -272,7 +272,7 @@ func jointly(fs []*fitting, j Job, rest float64, aims Aims) float64 {
 func fitAlone(a biquad.Analog, j Job) (biquad.Digital, string, error) {
 	f := Magnitude([]biquad.Analog{a}, j.RateHz, j.band([]biquad.Analog{a}), 0)
 	if !f.Fitted || len(f.Sections) != 1 {
-		return Matched(a, j.RateHz, j.HighHz), "magnitude-matched, as no fit kept the limits", nil
+		return Matched(a, j.RateHz, j.HighHz), "magnitude-matched, as no fit met the limits", nil
 	}
-	return f.Sections[0], "fitted in magnitude by itself", nil
+	return f.Sections[0], "fitted separately in magnitude", nil
 }

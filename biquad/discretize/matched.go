@@ -9,8 +9,8 @@ import (
 func magnitudeMatched() Method {
 	return Method{
 		Name: "magnitude-matched",
-		Doc: "closed form: poles by e^(sT), zeros that match the magnitude; each section keeps its magnitude to " +
-			"fractions of a decibel, its phase is left to itself",
+		Doc: "closed form: poles by e^(sT), zeros that match the magnitude; magnitude within " +
+			"fractions of a dB per section, phase not matched",
 		Realise: func(j Job) (Made, error) { return sectionWise(j, magnitudeMatched()) },
 		Section: func(a biquad.Analog, j Job) (biquad.Digital, string, error) {
 			return Matched(a, j.RateHz, j.HighHz), "magnitude-matched", nil

@@ -78,7 +78,7 @@ func (m *made) addAlone(s biquad.Slot[biquad.Analog], by Method, j Job) error {
 		d.Alt = append(d.Alt, z)
 	}
 	if d.How == "" {
-		d.How = "a gain"
+		d.How = "gain"
 	}
 	m.cascade.Slots = append(m.cascade.Slots, d)
 	return nil
@@ -91,7 +91,7 @@ func (m *made) addDelay(samples float64, j Job, name string, toHz float64) {
 	m.cascade.DelayS = float64(whole) / j.RateHz
 	for _, d := range fraction {
 		s := biquad.Fixed(d, name+" delay")
-		s.How = "all-pass for the fraction of a sample"
+		s.How = "all-pass for the fractional delay"
 		m.cascade.Slots = append(m.cascade.Slots, s)
 	}
 }

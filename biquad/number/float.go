@@ -93,11 +93,11 @@ func inFloating(t CType, precision, checks string) C {
 		After:     fuseAgain,
 		Macros:    []string{"NO_FUSING"},
 		Precision: precision,
-		Rounding:  "every product and sum rounded by itself",
+		Rounding:  "every product and sum rounded separately",
 		Meaning: "with H = (b0 + b1*t + b2*t^2) / (1 + a1*t + a2*t^2) and t = 1/(z - c). Rows with c = 0 are in the direct " +
-			"form, t = 1/z; rows with c = 1 are in the delta form, which keeps low corners accurate in short words.",
-		Samples:  "Full scale is -1 to 1. Feed finite numbers: a NaN stays in the state until the next reset.",
-		Overflow: "Floating-point outputs are not limited: limit them before they are cut to a converter's words.",
+			"form, t = 1/z; rows with c = 1 are in the delta form, which keeps low corners accurate at short word lengths.",
+		Samples:  "Full scale is -1 to 1. Inputs must be finite: a NaN stays in the state until the next reset.",
+		Overflow: "Floating-point outputs are not limited: limit them before conversion to a converter's word length.",
 	}
 }
 

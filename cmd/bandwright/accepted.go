@@ -63,14 +63,14 @@ func compared(ctx context.Context, con console, old, new *result.Accepted) (*com
 func accept(ctx context.Context, dir string, before, now *result.Accepted, change *compare.Comparison) (note string, err error) {
 	path := filepath.Join(dir, now.Name+acceptedEnding)
 	if before != nil && len(change.Changes) == 0 && slices.Equal(before.Spec, now.Spec) {
-		return path + " is accepted as it was", nil
+		return path + " is unchanged", nil
 	}
 	data, err := now.Bytes()
 	if err != nil {
 		return "", failed("%v", err)
 	}
 	if err := os.MkdirAll(dir, 0o777); err != nil {
-		return "", failed("cannot make %s: %v; nothing was written", dir, reason(err))
+		return "", failed("cannot create %s: %v; nothing was written", dir, reason(err))
 	}
 	root, err := os.OpenRoot(dir)
 	if err != nil {
@@ -79,7 +79,7 @@ func accept(ctx context.Context, dir string, before, now *result.Accepted, chang
 	defer root.Close()
 	name, fresh := now.Name+acceptedEnding, "."+now.Name+acceptedEnding+".new"
 	if info, err := root.Lstat(name); err == nil && !info.Mode().IsRegular() {
-		return "", failed("%s is not a file of its own: it is left as it is", path)
+		return "", failed("%s is not a regular file: it was not changed", path)
 	}
 	err = root.WriteFile(fresh, data, 0o666)
 	if err == nil && ctx.Err() != nil {

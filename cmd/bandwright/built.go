@@ -27,7 +27,7 @@ func built(ctx context.Context, dir string, b *compiler.Build) ([]string, error)
 	data, err := readBuilt(filepath.Join(dir, index))
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return nil, refused("nothing is built there: no %s; `bandwright compile` writes it", filepath.Join(dir, index))
+		return nil, refused("no build found: there is no %s; `bandwright compile` writes it", filepath.Join(dir, index))
 	case err != nil:
 		return nil, failed("cannot read %s: %v", filepath.Join(dir, index), reason(err))
 	}
@@ -60,7 +60,7 @@ func built(ctx context.Context, dir string, b *compiler.Build) ([]string, error)
 			return nil, failed("cannot read %s: %v", path, reason(err))
 		}
 		if sum := sha256.Sum256(data); hex.EncodeToString(sum[:]) != r.Files[file] {
-			wrong = append(wrong, fmt.Sprintf("%s is not the file that %s lists: it was changed by hand, or a run was killed between two files", path, index))
+			wrong = append(wrong, fmt.Sprintf("%s differs from the file that %s lists: it was edited, or a run was killed between two files", path, index))
 		}
 	}
 	return wrong, nil
@@ -78,9 +78,9 @@ func readBuilt(path string) ([]byte, error) {
 // builtText is what is said of a folder that was looked at.
 func builtText(dir string, wrong []string) string {
 	if len(wrong) == 0 {
-		return "built: " + dir + " holds one run's files of this spec, whole\n"
+		return "built: " + dir + " holds all files of one run of this spec\n"
 	}
-	text := "BUILT FILES DIFFER: " + words.Count(len(wrong), "fault", "faults") + " in " + dir + "; `bandwright compile` writes all files anew\n"
+	text := "BUILT FILES DIFFER: " + words.Count(len(wrong), "fault", "faults") + " in " + dir + "; `bandwright compile` writes all files again\n"
 	for _, w := range wrong {
 		text += "* " + w + "\n"
 	}

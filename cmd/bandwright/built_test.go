@@ -17,8 +17,8 @@ func TestBuiltFolder(t *testing.T) {
 		code int
 		says string
 	}{
-		{"whole", func(*testing.T, string) {}, 0, "holds one run's files of this spec, whole"},
-		{"user's own file beside them", func(t *testing.T, dir string) { put(t, filepath.Join(dir, "out/mine.txt"), "x") }, 0, "whole"},
+		{"whole", func(*testing.T, string) {}, 0, "holds all files of one run of this spec"},
+		{"user's own file beside them", func(t *testing.T, dir string) { put(t, filepath.Join(dir, "out/mine.txt"), "x") }, 0, "holds all files"},
 		{"a header of another run", func(t *testing.T, dir string) {
 			other := strings.Replace(spec, "at: 200 Hz", "at: 210 Hz", 1)
 			put(t, filepath.Join(dir, "other.yaml"), other)
@@ -28,7 +28,7 @@ func TestBuiltFolder(t *testing.T) {
 			if err := os.Rename(filepath.Join(dir, "other/pipit_float32.h"), filepath.Join(dir, "out/pipit_float32.h")); err != nil {
 				t.Fatal(err)
 			}
-		}, 1, "out/pipit_float32.h is not the file that pipit.json lists"},
+		}, 1, "out/pipit_float32.h differs from the file that pipit.json lists"},
 		{"a file lost", func(t *testing.T, dir string) { os.Remove(filepath.Join(dir, "out/report.txt")) }, 1, "out/report.txt is missing"},
 		{"a spec edited since", func(t *testing.T, dir string) { put(t, filepath.Join(dir, "pipit.yaml"), spec+"\n# later\n") }, 1, "another version of the spec"},
 		{"an index cut short", func(t *testing.T, dir string) { put(t, filepath.Join(dir, "out/pipit.json"), `{"bandwright": 1`) }, 1, "pipit.json"},
@@ -40,7 +40,7 @@ func TestBuiltFolder(t *testing.T) {
 			}
 			put(t, path, strings.Replace(string(data), `"report.txt"`, `"../report.txt"`, 1))
 		}, 1, "outside of its folder"},
-		{"nothing built", func(t *testing.T, dir string) { os.Remove(filepath.Join(dir, "out/pipit.json")) }, 2, "nothing is built there"},
+		{"nothing built", func(t *testing.T, dir string) { os.Remove(filepath.Join(dir, "out/pipit.json")) }, 2, "no build found"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			dir := place(t, "pipit.yaml", spec)

@@ -17,16 +17,16 @@ import (
 type Check struct {
 	Specs   []string `arg:"" name:"SPEC" help:"The specs, YAML files."`
 	Against string   `placeholder:"DIR" help:"Folder of accepted results, NAME.accepted.json: say what changed since, and fail on a regression."`
-	Accept  bool     `help:"Write what the specs give now to the folder of --against, as accepted."`
-	Built   string   `placeholder:"DIR" help:"Folder that compile wrote to: fail where its files are not one run's, whole, of this spec."`
-	Format  string   `enum:"text,json,github,junit" default:"text" placeholder:"FORMAT" help:"text, json, github or junit. text where it is left out."`
+	Accept  bool     `help:"Write the present results to the folder of --against, as accepted."`
+	Built   string   `placeholder:"DIR" help:"Folder that compile wrote to: fail unless it holds all files of one run of this spec."`
+	Format  string   `enum:"text,json,github,junit" default:"text" placeholder:"FORMAT" help:"text, json, github or junit. The default is text."`
 }
 
 // Help is printed below the arguments.
 func (Check) Help() string {
-	return `The exit code is the greatest of all specs: 0 all promises kept and no regression, 1 a promise broken, a ` +
+	return `The exit code is the highest of all specs: 0 all promises kept and no regression, 1 a promise broken, a ` +
 		`regression or built files that differ, 2 a bad spec or none accepted, 3 a spec that cannot be read. One bad spec does not keep the others ` +
-		`from being checked. How far a response may move stands in the spec: regression: {magnitude: 0.05 dB, phase: 0.5 deg, delay: 1 us}.
+		`from being checked. The spec says how far a response may move: regression: {magnitude: 0.05 dB, phase: 0.5 deg, delay: 1 us}.
 
 Examples:
 
@@ -95,7 +95,7 @@ func (c Check) Run(ctx context.Context, con console) error {
 			_, err = con.out.Write(text)
 		}
 		if err != nil {
-			return failed("the answer cannot be printed: %v", reason(err))
+			return failed("the result cannot be printed: %v", reason(err))
 		}
 	}
 	if code != exitKept {
@@ -121,7 +121,7 @@ func (c Check) judge(ctx context.Context, con console, file string, owner map[st
 	}
 	name := j.build.Spec.Name
 	if other, taken := owner[name]; taken {
-		j.err = refused("%s and %s are both named %s: accepted results go by the name", other, file, name)
+		j.err = refused("%s and %s are both named %s: accepted results are stored by name", other, file, name)
 		return j
 	}
 	owner[name] = file

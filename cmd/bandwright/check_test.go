@@ -36,7 +36,7 @@ func TestCheckAgainst(t *testing.T) {
 	}
 	before := tree(t, dir)
 	expect(t, "as accepted", check(), exitKept, "wren: no change")
-	expect(t, "accepted once more", check("--accept"), exitKept, "is accepted as it was")
+	expect(t, "accepted once more", check("--accept"), exitKept, "is unchanged")
 	same(t, "nothing to accept", dir, before)
 
 	edit("order: 2, at: 200 Hz", "at: 0.2 kHz, order: 2")
@@ -84,7 +84,7 @@ func TestCheckAgainstFaults(t *testing.T) {
 	put(t, path, "{")
 	expect(t, "past reading", check("wren.yaml", "--against", "accepted"), exitRefused, "not an accepted result")
 	put(t, path, strings.Replace(string(data), `"gain": 1,`, `"gain": 1.1,`, 1))
-	expect(t, "a merge of two", check("wren.yaml", "--against", "accepted"), exitRefused, "they belong to different results")
+	expect(t, "a merge of two", check("wren.yaml", "--against", "accepted"), exitRefused, "they come from different results")
 	expect(t, "accepted anew", check("wren.yaml", "--against", "accepted", "--accept"), exitKept, "accepted: wrote")
 	if now, err := os.ReadFile(path); err != nil || string(now) != string(data) {
 		t.Errorf("accepted anew, the file is not as it was: %v", err)

@@ -15,7 +15,7 @@ import (
 // Compile is the verb that writes artefacts.
 type Compile struct {
 	Spec string   `arg:"" name:"SPEC" help:"The spec, a YAML file."`
-	Out  string   `short:"o" required:"" placeholder:"DIR" help:"Folder for the artefacts; made where it is missing. It holds the output of one spec."`
+	Out  string   `short:"o" required:"" placeholder:"DIR" help:"Folder for the artefacts, created if missing. It holds the output of one spec."`
 	Only []string `placeholder:"GROUP" help:"Make only these groups of artefacts, separated by commas: ${groups}. NAME.json is always written, and the folder then holds these files only."`
 }
 
@@ -37,7 +37,7 @@ func (c Compile) Run(ctx context.Context, con console) error {
 	}
 	for _, g := range c.Only {
 		if !slices.Contains(targets.Groups(), g) {
-			return refused("--only knows no `%s`: it takes %s", g, words.List(targets.Groups()))
+			return refused("--only does not take `%s`: it takes %s", g, words.List(targets.Groups()))
 		}
 	}
 	b, err := load(ctx, con, c.Spec)
@@ -54,7 +54,7 @@ func (c Compile) Run(ctx context.Context, con console) error {
 	}
 	text := summary(b, "report.txt has them all") + "\n" + written(c.Out, files)
 	for _, name := range swap.kept {
-		text += fmt.Sprintf("%s is no longer made, but was changed since it was written: left as it is\n", name)
+		text += fmt.Sprintf("%s is no longer made, but was edited: it was not deleted\n", name)
 	}
 	if _, err := con.out.Write([]byte(text)); err != nil {
 		swap.undo()

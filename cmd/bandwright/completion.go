@@ -20,7 +20,7 @@ type Completion struct {
 
 // Help is printed below the arguments.
 func (Completion) Help() string {
-	return `Verbs, flags, specs, folders and groups of artefacts are completed. Nothing is installed: put the line of your shell where it reads its settings.
+	return `Verbs, flags, specs, folders and groups of artefacts are completed. Nothing is installed: add the line for your shell to its startup file.
 
 Examples:
 

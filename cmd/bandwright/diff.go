@@ -11,12 +11,12 @@ import (
 type Diff struct {
 	Old    string `arg:"" name:"OLD" help:"A spec, or an accepted result."`
 	New    string `arg:"" name:"NEW" help:"A spec, or an accepted result."`
-	Format string `enum:"text,json,github,junit" default:"text" placeholder:"FORMAT" help:"text, json, github or junit. text where it is left out."`
+	Format string `enum:"text,json,github,junit" default:"text" placeholder:"FORMAT" help:"text, json, github or junit. The default is text."`
 }
 
 // Help is printed below the arguments.
 func (Diff) Help() string {
-	return `What moved, where, by how much and which line of the spec did it, the largest first. The exit code is 1 where ` +
+	return `What moved, where, by how much and which line of the spec caused it, the largest first. The exit code is 1 where ` +
 		`something moved beyond the tolerances of NEW, as in check --against. Nothing is written.
 
 Examples:
@@ -52,7 +52,7 @@ func (d Diff) Run(ctx context.Context, con console) error {
 		}
 	}
 	if _, err := con.out.Write(text); err != nil {
-		return failed("the answer cannot be printed: %v", reason(err))
+		return failed("the result cannot be printed: %v", reason(err))
 	}
 	if c.Regression {
 		return outcome{code: exitBroken}

@@ -10,15 +10,15 @@ import (
 // Explain is the verb that says what every filter became.
 type Explain struct {
 	Spec string `arg:"" name:"SPEC" help:"The spec, a YAML file."`
-	Way  string `arg:"" optional:"" name:"WAY" help:"Only this way, beside the common filters."`
+	Way  string `arg:"" optional:"" name:"WAY" help:"Only this way, with the common filters."`
 
-	Board bool `help:"The op-amp stages that each section may be, with ideal values, and why others do not apply."`
+	Board bool `help:"The op-amp stages that can realise each section, with ideal values, and why others cannot."`
 }
 
 // Help is printed below the arguments.
 func (Explain) Help() string {
 	return `For each filter: its analog poles and zeros with their Q, and the gain at both
-ends. For each rate and format: the positions that realise it, by which method
+ends. For each rate and format: the sections that realise it, by which method
 and why, in which form, and at what error. With --board, for each section instead: the topologies that apply to it with
 ideal part values, and why the others do not. Nothing is written.
 

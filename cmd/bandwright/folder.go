@@ -182,7 +182,7 @@ func (s *swap) mayReplace(f compiler.File, old *result.Result) error {
 			return nil
 		}
 	}
-	return failed("%s stands in the way: no earlier compile of this spec wrote it. Move it, or choose another folder",
+	return failed("%s exists and was not written by an earlier compile of this spec: move it, or choose another folder",
 		path.Join(s.root.Name(), f.Name))
 }
 

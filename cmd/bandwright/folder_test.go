@@ -111,7 +111,7 @@ func TestInTheWay(t *testing.T) {
 		}
 		before := tree(t, dir)
 		r := bandwright(t, dir, "compile", "wren.yaml", "-o", "out")
-		expect(t, c.what, r, exitFailed, "stands in the way")
+		expect(t, c.what, r, exitFailed, "exists and was not written by an earlier compile")
 		if r.out != "" {
 			t.Errorf("%s: stdout %q", c.what, r.out)
 		}

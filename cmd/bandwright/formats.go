@@ -181,7 +181,7 @@ func asJUnit(all []judged, accepting bool) ([]byte, error) {
 			s.Cases = append(s.Cases, c)
 		}
 		if j.err != nil {
-			add(junitCase{Name: "spec", Error: &junitFault{"cannot be judged", j.problem()}})
+			add(junitCase{Name: "spec", Error: &junitFault{"cannot be checked", j.problem()}})
 		}
 		if j.build != nil {
 			for _, f := range j.build.Findings {

@@ -32,25 +32,25 @@ const (
 type Grammar struct {
 	Compile    Compile    `cmd:"" help:"Compile a spec: write all artefacts, print what is kept and what is broken."`
 	Check      Check      `cmd:"" help:"Check specs against their promises and accepted results. For continuous integration."`
-	Diff       Diff       `cmd:"" help:"Say in words what changed between two specs, two accepted results, or one of each."`
-	Explain    Explain    `cmd:"" help:"Say what every filter became: poles, Q and gain, method, form and error."`
+	Diff       Diff       `cmd:"" help:"Describe what changed between two specs, two accepted results, or one of each."`
+	Explain    Explain    `cmd:"" help:"Show how every filter is realised: poles, Q and gain, method, form and error."`
 	New        New        `cmd:"" help:"Write a spec to start from, with comments and invented data."`
 	Schema     Schema     `cmd:"" help:"Print the spec language as a JSON Schema, for editors."`
-	Completion Completion `cmd:"" help:"Print what a shell needs to complete these commands."`
+	Completion Completion `cmd:"" help:"Print a completion script for a shell."`
 	Version    Version    `cmd:"" help:"Print the version of the program and of the spec language."`
 }
 
 const description = `Compiles the spec of an active loudspeaker's crossovers and equalisers into digital filters, ` +
-	`verifies them against the ideal, and says how far each way is from it.
+	`verifies them against the ideal, and reports the error of each way.
 
 Examples:
 
     bandwright compile specs/heron.yaml -o build/heron
     bandwright check specs/*.yaml
 
-Exit codes: 0 all promises kept; 1 a promise broken, or a regression (everything is written all the same); ` +
-	`2 bad spec or usage; 3 the machine failed: disk, permission, interruption. With 2 and 3 nothing is written ` +
-	`and earlier output stays whole.`
+Exit codes: 0 all promises kept; 1 a promise broken, or a regression (all files are written); ` +
+	`2 bad spec or usage; 3 system error: disk, permission, interruption. With 2 and 3 nothing is written ` +
+	`and earlier output is unchanged.`
 
 // console is where a verb prints.
 type console struct {

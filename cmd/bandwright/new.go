@@ -17,13 +17,13 @@ import (
 
 // New is the verb that writes a spec to start from.
 type New struct {
-	Name string `arg:"" name:"NAME" help:"What the spec is called: a letter a–z, then letters, digits and underscores; a folder may stand before it."`
-	Ways int    `enum:"1,2,3,4" default:"2" placeholder:"N" help:"How many ways: 2, 3 or 4, or 1 for an equaliser without crossovers. 2 where it is left out."`
+	Name string `arg:"" name:"NAME" help:"What the spec is called: a letter a–z, then letters, digits and underscores, with a folder before it if wanted."`
+	Ways int    `enum:"1,2,3,4" default:"2" placeholder:"N" help:"How many ways: 2, 3 or 4, or 1 for an equaliser without crossovers. The default is 2."`
 }
 
 // Help is printed below the flags.
 func (New) Help() string {
-	return `Writes NAME.yaml: a spec with comments and invented data, which compiles as it stands. A file that exists is never replaced.
+	return `Writes NAME.yaml: a spec with comments and invented data, which compiles as is. An existing file is never replaced.
 
 Examples:
 
@@ -55,9 +55,9 @@ func (n New) Run(con console) error {
 	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
 	switch {
 	case errors.Is(err, fs.ErrExist):
-		return refused("%s is there already, and is left as it is: choose another name", path)
+		return refused("%s exists already and was not changed: choose another name", path)
 	case errors.Is(err, fs.ErrNotExist), errors.Is(err, syscall.ENOTDIR):
-		return refused("there is no folder %s: make it first", filepath.Dir(path))
+		return refused("there is no folder %s: create it first", filepath.Dir(path))
 	case err != nil:
 		return failed("cannot write %s: %v", path, reason(err))
 	}
@@ -69,10 +69,10 @@ func (n New) Run(con console) error {
 		os.Remove(path)
 		return failed("cannot write %s: %v; nothing was written", path, reason(err))
 	}
-	if _, err := fmt.Fprintf(con.out, "wrote %s, %s of invented data; compile it with\n    bandwright compile %s -o %s\n",
+	if _, err := fmt.Fprintf(con.out, "wrote %s, %s with invented data; compile it with\n    bandwright compile %s -o %s\n",
 		path, starter[n.Ways].what, path, strings.TrimSuffix(path, extension)); err != nil {
 		os.Remove(path)
-		return failed("the answer cannot be printed, and nothing was written: %v", reason(err))
+		return failed("the result cannot be printed, and nothing was written: %v", reason(err))
 	}
 	return nil
 }

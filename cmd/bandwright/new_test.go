@@ -56,7 +56,7 @@ func TestNewNeverOverwrites(t *testing.T) {
 	before := tree(t, dir)
 	for _, name := range []string{"gull", "gull.yaml", "link", "other", "tern", "./gull"} {
 		r := bandwright(t, dir, "new", name)
-		expect(t, name, r, exitRefused, "is there already")
+		expect(t, name, r, exitRefused, "exists already")
 		if r.out != "" || strings.Count(r.err, "\n") != 1 {
 			t.Errorf("%s: stdout %q, stderr %q", name, r.out, r.err)
 		}
@@ -78,8 +78,8 @@ func TestNewUsage(t *testing.T) {
 		{[]string{"new"}, "NAME"},
 		{[]string{"new", "Gull"}, "is not a name; a name is a letter a–z, then letters a–z, digits or `_`: `gull`"},
 		{[]string{"new", "grey-gull"}, "`grey_gull`"},
-		{[]string{"new", "short"}, "is a word of C or C++"},
-		{[]string{"new", "null"}, "YAML reads `null` as none"},
+		{[]string{"new", "short"}, "is a reserved word of C or C++"},
+		{[]string{"new", "null"}, "YAML reads `null` as empty"},
 		{[]string{"new", "a: b # c"}, "is not a name"},
 		{[]string{"new", "a\nb"}, "is not a name"},
 		{[]string{"new", "\\"}, "is not a name"},

@@ -55,7 +55,7 @@ func summary(b *compiler.Build, more string) string {
 	for _, d := range b.Digital {
 		if db := -biquad.GainDB(d.InputGain); math.Abs(db) > 1e-9 {
 			lines = append(lines, "")
-			add(fmt.Sprintf("the input is attenuated by %s dB: give back %s dB in analog gain",
+			add(fmt.Sprintf("the input is attenuated by %s dB: add %s dB of analog make-up gain",
 				words.Short(db), words.Short(db)), "", "  ")
 			break
 		}

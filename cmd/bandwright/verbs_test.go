@@ -129,7 +129,7 @@ func TestUsage(t *testing.T) {
 func TestExplainBoard(t *testing.T) {
 	dir := place(t, "wren.yaml", small("wren", loose, "float32")+"board: {}\n")
 	before := tree(t, dir)
-	expect(t, "board", bandwright(t, dir, "explain", "--board", "wren.yaml"), exitKept, "resistors: E96, 1 %, 1 kohm to 100 kohm", "sallen-key-", "polarity as asked")
+	expect(t, "board", bandwright(t, dir, "explain", "--board", "wren.yaml"), exitKept, "resistors: E96, 1 %, 1 kohm to 100 kohm", "sallen-key-", "correct polarity")
 	expect(t, "a way that is not there", bandwright(t, dir, "explain", "--board", "wren.yaml", "loww"), exitRefused, "there is no way")
 	same(t, "explain --board", dir, before)
 }

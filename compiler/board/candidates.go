@@ -113,7 +113,7 @@ func (c *chooser) impossible(from string, sections []biquad.Analog) Obstacle {
 		}
 		t := c.wish(from)
 		if t == nil {
-			return Obstacle{From: from, Message: fmt.Sprintf("no op-amp stage can be %s: %s", described(s), c.reasons(s)),
+			return Obstacle{From: from, Message: fmt.Sprintf("no op-amp stage can realise %s: %s", described(s), c.reasons(s)),
 				Right: "change the filter, widen the board's stock, or leave `board` out"}
 		}
 		why := ""
@@ -124,9 +124,9 @@ func (c *chooser) impossible(from string, sections []biquad.Analog) Obstacle {
 		if len(all) > 0 {
 			right = "leave `topology` out, or name one that applies: " + words.List(names(all))
 		}
-		return Obstacle{From: from, Wish: true, Message: fmt.Sprintf("no `%s` can be %s: %s", t.Name, described(s), why), Right: right}
+		return Obstacle{From: from, Wish: true, Message: fmt.Sprintf("`%s` cannot realise %s: %s", t.Name, described(s), why), Right: right}
 	}
-	return Obstacle{From: from, Message: "no op-amp stage can be this filter", Right: "change the filter, or leave `board` out"}
+	return Obstacle{From: from, Message: "no op-amp stage can realise this filter", Right: "change the filter, or leave `board` out"}
 }
 
 func asked(s biquad.Analog) circuit.Asked { a, _ := circuit.Ask(s); return a }
@@ -180,7 +180,7 @@ func (c *chooser) idleWishes(system biquad.System[biquad.Analog]) []Obstacle {
 				if t == nil || i >= len(s.Alt) || suits(t, from, slots) {
 					continue
 				}
-				out = append(out, Obstacle{From: from, Wish: true, Message: fmt.Sprintf("no `%s` can be %s", t.Name, described(s.Alt[i])),
+				out = append(out, Obstacle{From: from, Wish: true, Message: fmt.Sprintf("`%s` cannot realise %s", t.Name, described(s.Alt[i])),
 					Right: "leave `topology` out, or name one that applies: " + strings.Join(names(c.options(s.Alt[i], from)), ", ")})
 			}
 		}

@@ -37,14 +37,14 @@ type inputEnd struct {
 func (b *Board) input(j Job) inputEnd {
 	in := j.Spec.Input
 	bias := nearest(j.Spec.Resistors, biasOhm)
-	legs, name, why := []string{""}, "follower", "every stage behind is driven from an op-amp, whatever the source"
+	legs, name, why := []string{""}, "follower", "it buffers the stages from the source's impedance"
 	source := in.SourceOhm
 	if in.Balanced {
 		// The source's resistance is that of both legs together.
 		legs, source = []string{"_p", "_n"}, in.SourceOhm/2
-		name, why = "difference-amplifier", "the source is too low in resistance to spoil its match"
+		name, why = "difference-amplifier", "the source's resistance is too low to upset its match"
 		if in.CouplingF > 0 || source > stiff*usualOhm {
-			name, why = "buffered-difference-amplifier", "the source's resistance, or a coupling capacitor, would spoil the match of a plain one"
+			name, why = "buffered-difference-amplifier", "the source's resistance, or a coupling capacitor, would upset the match of an unbuffered one"
 		}
 	}
 	e := inputEnd{level: 1, why: why}
@@ -121,16 +121,16 @@ func (b *Board) caution(j Job) {
 	say := func(format string, args ...any) { b.Cautions = append(b.Cautions, fmt.Sprintf(format, args...)) }
 	in, out := j.Spec.Input, j.Spec.Output
 	if in.Balanced {
-		say("the balanced input rejects what both halves share only as far as its four resistors match: some 34 to 48 dB with parts of 1 %%, 54 to 68 dB with 0.1 %%")
+		say("the balanced input's common-mode rejection depends on the match of its four resistors: 34 to 48 dB with 1 %% parts, 54 to 68 dB with 0.1 %%")
 	}
 	if out.BuildOutOhm < 47 {
-		say("an output without 47 to 100 ohm in series may ring with a cable's capacitance: raise `output.build-out`")
+		say("an output with less than 47 ohm in series may ring into a cable's capacitance: raise `output.build-out`")
 	}
 	if out.CouplingF == 0 {
-		say("the outputs are coupled directly: the op-amps' offsets reach the power amplifiers, so these have to block direct current")
+		say("the outputs are DC-coupled: op-amp offsets reach the power amplifiers, which must block DC")
 	}
 	if in.CouplingF > 100e-9 || out.CouplingF > 100e-9 {
-		say("coupling capacitors of this size should be film or bipolar types; electrolytic and class-2 ceramic ones distort where signal drops across them")
+		say("use film or bipolar coupling capacitors; electrolytic and class 2 ceramic types distort where signal voltage drops across them")
 	}
 	var selectors []string
 	for _, c := range b.Chains() {
@@ -141,7 +141,7 @@ func (b *Board) caution(j Job) {
 		}
 	}
 	if selectors != nil {
-		say("signal passes %s: take break-before-make types, as one that makes first ties op-amp outputs together, and change positions with the amplifiers muted", words.List(selectors))
+		say("use break-before-make types for %s, as others would connect op-amp outputs together, and mute the amplifiers before a change", words.List(selectors))
 	}
 	for _, c := range b.Chains() {
 		for _, s := range c.Stages() {
@@ -154,10 +154,10 @@ func (b *Board) caution(j Job) {
 		say("%s", text)
 	}
 	if err := b.wiring.solver.Clone().DC(); err != nil {
-		say("direct currents have no path: %v", err)
+		say("no DC path: %v", err)
 	}
 	if !b.blocksDC(j) {
-		say("no filter keeps 0 Hz from the lowest way: a high-pass below the band would keep rumble and offsets from its driver")
+		say("no filter blocks DC in the lowest way: a high-pass below the band would keep rumble and offset from its driver")
 	}
 }
 
@@ -172,10 +172,10 @@ const (
 func (s *Stage) cautions(m circuit.Means) []string {
 	var out []string
 	if s.NoiseGain > hardNoiseGain {
-		out = append(out, fmt.Sprintf("its noise gain is %.3g", s.NoiseGain))
+		out = append(out, fmt.Sprintf("noise gain %.3g", s.NoiseGain))
 	}
 	if s.Measured && s.InputOhm < easyInput && s.Role != InputStage {
-		out = append(out, fmt.Sprintf("its input impedance falls to %s, which loads the stage before it", words.Part(s.InputOhm, "ohm")))
+		out = append(out, fmt.Sprintf("the input impedance falls to %s and loads the stage before it", words.Part(s.InputOhm, "ohm")))
 	}
 	if s.Topology.Cautions != nil {
 		out = append(out, s.Topology.Cautions(asked(s.Section), s.Values, m)...)

@@ -36,7 +36,7 @@ func (b *Board) fewValues(j Job, bench *stage.Bench) error {
 			s.Candidate = all[i]
 		}
 	}
-	why := "the board's values are not all within " + words.Exact(j.Spec.FewDB) + " dB of the prototype, or of a tighter promise, to begin with"
+	why := "the initial values are not all within " + words.Exact(j.Spec.FewDB) + " dB of the prototype, or within a tighter promise"
 	for _, share := range betweenShares {
 		plan, kept, err := values.Few(p, from, assign.Limits{PathDB: share * j.FewDB, SumDB: share * j.FewSumDB})
 		if err != nil {
@@ -45,7 +45,7 @@ func (b *Board) fewValues(j Job, bench *stage.Bench) error {
 		if !kept {
 			break
 		}
-		why = "the fewer values that were found miss " + words.Exact(j.Spec.FewDB) + " dB, or a tighter promise, between the frequencies that they were looked for at"
+		why = "the reduced set of values exceeds " + words.Exact(j.Spec.FewDB) + " dB, or a tighter promise, between the frequencies of the search"
 		put(plan.Candidates)
 		path, sum, err := b.foreseen(j, bench)
 		if err != nil || path <= j.FewDB && sum <= j.FewSumDB {
@@ -53,7 +53,7 @@ func (b *Board) fewValues(j Job, bench *stage.Bench) error {
 		}
 		put(from.Candidates)
 	}
-	b.Cautions = append(b.Cautions, "`board.few-values` changes nothing: "+why+"; allow more, or take it out")
+	b.Cautions = append(b.Cautions, "`board.few-values` has no effect: "+why+"; allow more, or remove it")
 	return nil
 }
 

@@ -28,7 +28,7 @@ func Make(j Job) (*Board, []Obstacle) {
 	}
 	if j.Spec.FewDB > 0 {
 		if err := b.fewValues(j, bench); err != nil {
-			return nil, []Obstacle{{Message: "no few values for the board's stages: " + err.Error(), Right: "leave `few-values` out"}}
+			return nil, []Obstacle{{Message: "no reduced set of values for the board's stages: " + err.Error(), Right: "leave `few-values` out"}}
 		}
 	}
 	var obstacles []Obstacle
@@ -75,7 +75,7 @@ func (b *Board) chooseStages(j Job, bench *stage.Bench) []Obstacle {
 		return c.finish(laid[way+1], b.Ways[way].Name, gains[way]/(level*input.level*b.outputLevel()))
 	})
 	if done == nil {
-		return []Obstacle{{Message: "no order of stages gives every way its level and polarity with the board's stock",
+		return []Obstacle{{Message: "no stage order gives every way its gain and polarity with the board's stock",
 			Right: "widen `resistors`, or leave `board` out"}}
 	}
 	b.place(j, input, done)

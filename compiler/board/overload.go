@@ -175,15 +175,15 @@ func (b *Board) overloads(cases []verify.Case) []string {
 	var out []string
 	peak, m := b.InputV()*math.Sqrt2, b.OpAmp
 	if x := worst.swing; peak*x.share > 1 {
-		out = append(out, fmt.Sprintf("%s clips before the input reaches its level: %s of it would swing %s at %s, and %s is the limit; lower `input.level` to %s, or cut before that stage",
+		out = append(out, fmt.Sprintf("%s clips below the full input level: %s would make it swing %s at %s, and the limit is %s; lower `input.level` to %s, or attenuate before that stage",
 			x.ref, words.Part(b.InputV(), "V"), words.Part(peak*x.v, "V"), words.Hz(x.hz), words.Part(m.SwingV, "V"), words.Part(worst.clipV(m), "V")))
 	}
 	if x := worst.common; peak*x.share > 1 {
-		out = append(out, fmt.Sprintf("the inputs of %s leave their range at the input's level: %s at %s, and %s is the limit", x.ref,
+		out = append(out, fmt.Sprintf("the common-mode range of %s is exceeded at the full input level: %s at %s, and the limit is %s", x.ref,
 			words.Part(peak*x.v, "V"), words.Hz(x.hz), words.Part(m.CommonModeV, "V")))
 	}
 	if x := worst.slew; peak*x.share > 1 {
-		out = append(out, fmt.Sprintf("%s is too slow for the input's level: %s at %s changes by %s V/us, and the op-amp by %s", x.ref, words.Part(peak*x.v, "V"),
+		out = append(out, fmt.Sprintf("the slew rate of %s is too low for the full input level: %s at %s needs %s V/us, and the op-amp has %s", x.ref, words.Part(peak*x.v, "V"),
 			words.Hz(x.hz), words.Short(peak*x.share*m.SlewVPerS/1e6), words.Short(m.SlewVPerS/1e6)))
 	}
 	return out

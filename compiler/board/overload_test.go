@@ -25,17 +25,17 @@ board: {input: {level: 2 V}, op-amp: {swing: %g V, slew-rate: %g V/us, common-mo
 `, swing, slew, common)).Board.Cautions, "\n")
 	}
 	peak := 2 * math.Sqrt2 * biquad.FromDB(12)
-	if got := text(12, 10, 12); strings.Contains(got, "clips") || strings.Contains(got, "inputs of") || strings.Contains(got, "too slow") {
+	if got := text(12, 10, 12); strings.Contains(got, "clips") || strings.Contains(got, "common-mode") || strings.Contains(got, "slew rate") {
 		t.Errorf("%.2f V with 12 V of swing and 10 V/us: %s", peak, got)
 	}
-	if got := text(10, 10, 12); !strings.Contains(got, "would swing 11.") || !strings.Contains(got, "10 V is the limit; lower `input.level` to 1.7") {
+	if got := text(10, 10, 12); !strings.Contains(got, "make it swing 11.") || !strings.Contains(got, "the limit is 10 V; lower `input.level` to 1.7") {
 		t.Errorf("%.2f V with 10 V of swing: %s", peak, got)
 	}
 	// The input stage follows the input: 2.83 V peak.
-	if got := text(12, 10, 2); !strings.Contains(got, "leave their range") || !strings.Contains(got, "2 V is the limit") {
+	if got := text(12, 10, 2); !strings.Contains(got, "common-mode range") || !strings.Contains(got, "the limit is 2 V") {
 		t.Errorf("inputs of 2 V: %s", got)
 	}
-	if got := text(12, 0.5, 12); !strings.Contains(got, "too slow") || !strings.Contains(got, "V/us, and the op-amp by 0.5") {
+	if got := text(12, 0.5, 12); !strings.Contains(got, "slew rate") || !strings.Contains(got, "V/us, and the op-amp has 0.5") {
 		t.Errorf("0.57 V/us with 0.5: %s", got)
 	}
 }
@@ -62,10 +62,10 @@ board: {input: {level: 2 V}, op-amp: {swing: 5 V}}
 		}
 	}
 	all := strings.Join(b.Board.Cautions, "\n")
-	if want := "5 V is the limit; lower `input.level` to " + words.Part(clip, "V"); !told || !strings.Contains(all, want) {
+	if want := "the limit is 5 V; lower `input.level` to " + words.Part(clip, "V"); !told || !strings.Contains(all, want) {
 		t.Errorf("not told that %s: %s", want, all)
 	}
-	if want := "2 V of it would swing " + words.Part(2/clip*5, "V"); !strings.Contains(all, want) {
+	if want := "2 V would make it swing " + words.Part(2/clip*5, "V"); !strings.Contains(all, want) {
 		t.Errorf("not told that %s: %s", want, all)
 	}
 }

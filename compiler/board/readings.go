@@ -69,12 +69,12 @@ func (b *Board) readings(c verify.Case) []verify.Reading {
 func (b *Board) Limits(q *verify.Quantity, _ int, f verify.Finding) (cause, remedy string) {
 	switch q {
 	case verify.NoiseV:
-		return "", "lower board.resistors.to, give board.op-amp a lower voltage-noise or current-noise, put a way's gain into the power amplifier"
+		return "", "lower board.resistors.to, use an op-amp with lower voltage-noise or current-noise, move a way's gain into the power amplifier"
 	case verify.Clip:
 		return "", fmt.Sprintf("lower board.input.level by %s dB, the boost that peaks at %s, or the gains before it, or raise board.supply",
 			strconv.FormatFloat(math.Ceil((f.Worst-f.Limit)*10)/10, 'f', -1, 64), words.Hz(f.AtHz))
 	}
-	return "", "give board.resistors and board.capacitors finer series or wider ranges, or board.op-amp a higher gain-bandwidth"
+	return "", "use finer series or wider ranges in board.resistors and board.capacitors, or an op-amp with a higher gain-bandwidth"
 }
 
 var _ interface {

@@ -43,8 +43,8 @@ func tooMany(chains [][]want) []Obstacle {
 	if n <= mostSections {
 		return nil
 	}
-	return []Obstacle{{Message: fmt.Sprintf("its filters come to %d sections, and a board may have %d", n, mostSections),
-		Right: "leave `board` out, or write the ways to several specs"}}
+	return []Obstacle{{Message: fmt.Sprintf("its filters need %d sections, and a board may have %d", n, mostSections),
+		Right: "leave `board` out, or split the ways over several specs"}}
 }
 
 // chains lists what the common stages and every way ask for, in the order that they are
@@ -89,7 +89,7 @@ func wants(c biquad.Cascade[biquad.Analog]) (out []want, gain float64, obstacles
 		for i, a := range s.Alt {
 			sections, err := circuit.Split(a)
 			if err != nil {
-				obstacles = append(obstacles, Obstacle{From: s.Line(i), Message: "no op-amp stage can be this filter: " + err.Error(),
+				obstacles = append(obstacles, Obstacle{From: s.Line(i), Message: "no op-amp stage can realise this filter: " + err.Error(),
 					Right: "change the filter, or leave `board` out"})
 				continue
 			}
@@ -121,7 +121,7 @@ func delays(name string, seconds, toHz, rad float64) ([]want, *Obstacle) {
 	}
 	sections, err := circuit.Delay(seconds, toHz, rad)
 	if err != nil {
-		return nil, &Obstacle{From: "ways." + name, Message: fmt.Sprintf("the delay of `%s` cannot be built of all-pass stages: %v", name, err),
+		return nil, &Obstacle{From: "ways." + name, Message: fmt.Sprintf("the delay of `%s` cannot be built from all-pass stages: %v", name, err),
 			Right: "shorten the delay, move the driver instead, or leave `board` out"}
 	}
 	var out []want

@@ -96,7 +96,7 @@ func why(o stage.Candidate, others []stage.Candidate) string {
 	}
 	next := others[0]
 	if next.Score < o.Score {
-		return fmt.Sprintf("it takes the way's gain; %s could not", next.Topology.Name)
+		return fmt.Sprintf("it provides the way's gain; %s cannot", next.Topology.Name)
 	}
 	return fmt.Sprintf("the lowest score, %.3g points; %s is next with %.2g more", o.Score, next.Topology.Name, next.Score-o.Score)
 }

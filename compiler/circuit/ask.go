@@ -108,7 +108,7 @@ func Ask(s biquad.Analog) (Asked, error) {
 	largest := 0.0
 	for k, v := range a.N {
 		if k > a.Order && v != 0 {
-			return Asked{}, errors.New("it has more zeros than poles: no stage has gain without end")
+			return Asked{}, errors.New("it has more zeros than poles: no stage has unlimited gain")
 		}
 		largest = math.Max(largest, math.Abs(v))
 	}

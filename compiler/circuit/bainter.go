@@ -2,7 +2,7 @@ package circuit
 
 var bainter = Topology{
 	Name:   "bainter",
-	Doc:    "(s²C1C2R5+R2/(R1R3))/(s²C1C2R5+sC1+1/R4): a notch whose zeros stay on the axis whatever the parts' tolerances, so that its depth is the op-amps' affair; the zeros may lie above or below the poles. Unity gain at high frequencies, no inversion.",
+	Doc:    "(s²C1C2R5+R2/(R1R3))/(s²C1C2R5+sC1+1/R4): a notch whose zeros stay on the axis whatever the parts' tolerances, so that its depth depends on the op-amps only; the zeros may lie above or below the poles. Unity gain at high frequencies, no inversion.",
 	Source: "Electronics 48 (2 October 1975) 115-117; this form from the node equations",
 	Template: []Element{
 		r("R1", "in", "a"), r("R2", "a", "d"), u("U1", "0", "a", "d"),

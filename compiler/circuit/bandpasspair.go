@@ -4,4 +4,4 @@ package circuit
 var bandPassPeaks = aRatio("peak", "peak gain of the band-pass inside", 1, 0.5, 0.25, 2)
 
 // matchedDepth is the caution of notches that subtract.
-const matchedDepth = "the notch is as deep as its resistors and capacitors match: 40 dB for 1 %"
+const matchedDepth = "the match of resistors and capacitors limits the notch depth: 40 dB for 1 %"

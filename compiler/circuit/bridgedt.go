@@ -18,7 +18,7 @@ import (
 // the same C·P/S and the same C2·R.
 var bridgedT = Topology{
 	Name:   "bridged-t",
-	Doc:    "-[Ni·Df·Tf]/[Nf·Di·Ti]: one op-amp between two bridged T networks puts one pole pair in the place of another: pole shifts and second-order shelves. It needs k = (f0/fp-Q0/Qp)/(Q0/Qp-fp/f0) > 0 for the zeros f0, Q0 and the poles fp, Qp, and costs noise where it lifts.",
+	Doc:    "-[Ni·Df·Tf]/[Nf·Di·Ti]: one op-amp between two bridged T networks replaces one pole pair by another: pole shifts and second-order shelves. It needs k = (f0/fp-Q0/Qp)/(Q0/Qp-fp/f0) > 0 for the zeros f0, Q0 and the poles fp, Qp, and adds noise where it boosts.",
 	Source: "derived from the node equations",
 	Template: []Element{
 		r("R1A", "in", "a"), r("R1B", "a", "m"), c("C1", "a", "0"), r("R2", "in", "b"), c("C2", "b", "m"),

@@ -38,7 +38,7 @@ func Delay(seconds, hz, rad float64) ([]biquad.Analog, error) {
 			return unit, nil
 		}
 	}
-	return nil, fmt.Errorf("a delay of %s up to %s takes more than %d all-pass poles; it is %s at most",
+	return nil, fmt.Errorf("a delay of %s up to %s takes more than %d all-pass poles; the maximum is %s",
 		withUnit(seconds, "s"), withUnit(hz, "Hz"), maxDelayPoles, withUnit(longest(unit, rad)/w, "s"))
 }
 

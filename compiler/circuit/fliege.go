@@ -44,7 +44,7 @@ var fliege = Topology{
 		return []float64{c1, ohms(ga), 1 / gb, r0, c2, r0, r4, r4}, nil
 	},
 	Cautions: func(a Asked, _ []float64, _ Means) []string {
-		out := []string{"its input is a capacitor beside resistors, which loads the stage before it"}
+		out := []string{"the input is partly capacitive and loads the stage before it"}
 		if a.Shape == Notch2 {
 			out = append(out, matchedDepth)
 		}

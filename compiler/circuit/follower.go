@@ -4,7 +4,7 @@ import "errors"
 
 var follower = Topology{
 	Name:     "follower",
-	Doc:      "Unity gain from a high input resistance: separates a stage from one that would load it.",
+	Doc:      "Unity gain from a high input resistance: isolates a stage from one that would load it.",
 	Source:   "node equations",
 	Template: []Element{u("U1", "in", "out", "out")},
 	Realises: []Shape{Constant},

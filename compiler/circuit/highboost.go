@@ -2,7 +2,7 @@ package circuit
 
 var highBoost = Topology{
 	Name:       "high-boost",
-	Doc:        "1 + R2/(R1+1/sC1): lifts high frequencies, unity at low ones, from a high input resistance.",
+	Doc:        "1 + R2/(R1+1/sC1): boosts high frequencies, unity at low ones, from a high input resistance.",
 	Source:     "node equations",
 	Template:   []Element{r("R1", "a", "b").shunt(), c("C1", "b", "0"), r("R2", "out", "a"), u("U1", "in", "a", "out")},
 	Realises:   []Shape{HighShelf1},

@@ -2,7 +2,7 @@ package circuit
 
 var highCut = Topology{
 	Name:       "high-cut",
-	Doc:        "(1+sR2C1)/(1+s(R1+R2)C1): lowers high frequencies, unity at low ones; a passive network and a follower.",
+	Doc:        "(1+sR2C1)/(1+s(R1+R2)C1): cuts high frequencies, unity at low ones; a passive network and a follower.",
 	Source:     "node equations",
 	Template:   []Element{r("R1", "in", "a"), r("R2", "a", "b").shunt(), c("C1", "b", "0"), u("U1", "a", "out", "out")},
 	Realises:   []Shape{LowShelf1},

@@ -2,7 +2,7 @@ package circuit
 
 var invertingHighPass = Topology{
 	Name:     "inverting-high-pass",
-	Doc:      "-sR2C1/(1+sR1C1): first order with any gain; R1 is the input impedance in the pass band.",
+	Doc:      "-sR2C1/(1+sR1C1): first order with any gain; R1 is the input impedance in the passband.",
 	Source:   "node equations",
 	Template: []Element{r("R1", "in", "b"), c("C1", "b", "a"), r("R2", "a", "out"), u("U1", "0", "a", "out")},
 	Inverts:  true,

@@ -2,7 +2,7 @@ package circuit
 
 var invertingLowShelf = Topology{
 	Name:     "inverting-low-shelf",
-	Doc:      "-(R2/R1)(1+sR3C1)/(1+s(R2+R3)C1): any level at low frequencies and a lower one at high ones, such as the lift of an open baffle; up to some 20 dB. The lift takes headroom and adds low-frequency noise and offset.",
+	Doc:      "-(R2/R1)(1+sR3C1)/(1+s(R2+R3)C1): any level at low frequencies and a lower one at high ones, such as the lift for an open baffle; up to some 20 dB. The lift costs headroom and adds low-frequency noise and offset.",
 	Source:   "node equations",
 	Template: []Element{r("R1", "in", "a"), r("R2", "a", "out"), r("R3", "a", "b"), c("C1", "b", "out"), u("U1", "0", "a", "out")},
 	Inverts:  true,

@@ -2,7 +2,7 @@ package circuit
 
 var lowBoost = Topology{
 	Name:       "low-boost",
-	Doc:        "1 + (R2∥C1)/R1: lifts low frequencies, unity at high ones, from a high input resistance.",
+	Doc:        "1 + (R2∥C1)/R1: boosts low frequencies, unity at high ones, from a high input resistance.",
 	Source:     "node equations",
 	Template:   []Element{r("R1", "a", "0").shunt(), r("R2", "out", "a"), c("C1", "out", "a"), u("U1", "in", "a", "out")},
 	Realises:   []Shape{LowShelf1},

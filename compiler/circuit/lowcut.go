@@ -2,7 +2,7 @@ package circuit
 
 var lowCut = Topology{
 	Name:       "low-cut",
-	Doc:        "k(1+sR1C1)/(1+s(R1∥R2)C1), k = R2/(R1+R2): lowers low frequencies, unity at high ones; a passive network and a follower.",
+	Doc:        "k(1+sR1C1)/(1+s(R1∥R2)C1), k = R2/(R1+R2): cuts low frequencies, unity at high ones; a passive network and a follower.",
 	Source:     "node equations",
 	Template:   []Element{r("R1", "in", "a"), c("C1", "in", "a"), r("R2", "a", "0").shunt(), u("U1", "a", "out", "out")},
 	Realises:   []Shape{HighShelf1},

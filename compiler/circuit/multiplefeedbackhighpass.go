@@ -2,7 +2,7 @@ package circuit
 
 var multipleFeedbackHighPass = Topology{
 	Name:   "multiple-feedback-high-pass",
-	Doc:    "-s²C1C2R1R2/(1+sR1(C1+C2+C3)+s²R1R2C2C3): the gain C1/C3 follows the capacitors, the input is capacitive, and noise gain stays high above the corner. Where it inverts to good purpose.",
+	Doc:    "-s²C1C2R1R2/(1+sR1(C1+C2+C3)+s²R1R2C2C3): the gain C1/C3 follows the capacitors, the input is capacitive, and noise gain stays high above the corner. For use where its inversion is wanted.",
 	Source: multipleFeedbackSource,
 	Template: []Element{
 		c("C1", "in", "a"), c("C2", "a", "b"), c("C3", "a", "out"), r("R1", "a", "0").shunt(), r("R2", "b", "out"), u("U1", "0", "b", "out"),
@@ -22,6 +22,6 @@ var multipleFeedbackHighPass = Topology{
 		return []float64{c1, c2, c3, r1, 1 / (a.W * a.W * r1 * c2 * c3)}, nil
 	},
 	Cautions: func(_ Asked, _ []float64, _ Means) []string {
-		return []string{"its input is a capacitor, which loads the stage before it and makes that stage's op-amp ring without a series resistor"}
+		return []string{"the input is capacitive and loads the stage before it, whose op-amp may ring without a series resistor"}
 	},
 }

@@ -4,7 +4,7 @@ import "fmt"
 
 var multipleFeedbackLowPass = Topology{
 	Name:   "multiple-feedback-low-pass",
-	Doc:    "-(R2/R1)/(1+sC2(R2+R3+R2R3/R1)+s²R2R3C1C2): any gain, and a stop band that stays down where the op-amp gives up.",
+	Doc:    "-(R2/R1)/(1+sC2(R2+R3+R2R3/R1)+s²R2R3C1C2): any gain, and a stopband that holds beyond the op-amp's bandwidth.",
 	Source: multipleFeedbackSource,
 	Template: []Element{
 		r("R1", "in", "a"), r("R2", "a", "out"), r("R3", "a", "b"), c("C1", "a", "0"), c("C2", "b", "out"), u("U1", "0", "b", "out"),

@@ -89,9 +89,9 @@ func (t *Topology) Propose(s biquad.Analog, m Means) Proposal {
 	p.Asked = a
 	switch {
 	case !t.Can(a.Shape):
-		return no("it is no %v", a.Shape)
+		return no("it cannot make a %v", a.Shape)
 	case a.Order == 2 && t.MaxQ > 0 && a.Q > t.MaxQ:
-		return no("Q %.3g is above %.3g, where its response hangs on the last percent of every part", a.Q, t.MaxQ)
+		return no("Q %.3g is above %.3g, where its response is too sensitive to every part", a.Q, t.MaxQ)
 	}
 	if reason := t.choose(&p, m); reason != "" {
 		return no("%s", reason)
@@ -100,7 +100,7 @@ func (t *Topology) Propose(s biquad.Analog, m Means) Proposal {
 		return no("%v", err)
 	}
 	if p.GBWErrorDB > worstGBW {
-		return no("a gain-bandwidth of %s is too low for it at %s: the response would be %.2g dB off",
+		return no("a gain-bandwidth of %s is too low at %s: the error would be %.2g dB",
 			withUnit(m.OpAmp.GainBandwidthHz, "Hz"), withUnit(a.W/(2*math.Pi), "Hz"), p.GBWErrorDB)
 	}
 	p.Applies = true
@@ -252,14 +252,14 @@ func (t *Topology) judge(p *Proposal, m Means) error {
 func (t *Topology) cautions(p *Proposal, m Means) []string {
 	var out []string
 	if p.NoiseGain > highNoiseGain {
-		out = append(out, fmt.Sprintf("its noise gain is %.3g", p.NoiseGain))
+		out = append(out, fmt.Sprintf("noise gain %.3g", p.NoiseGain))
 	}
 	if p.GBWErrorDB > noticedGBW {
 		out = append(out, fmt.Sprintf("the op-amp's finite gain-bandwidth moves the response by %.2g dB", p.GBWErrorDB))
 	}
 	for i, e := range t.Parts() {
 		if e.Kind == netlist.Resistor && p.Values[i] > quietOhm {
-			out = append(out, fmt.Sprintf("%s of %s makes thermal noise of %.2g nV/rtHz", e.Ref, withUnit(p.Values[i], "ohm"),
+			out = append(out, fmt.Sprintf("%s of %s adds thermal noise of %.2g nV/rtHz", e.Ref, withUnit(p.Values[i], "ohm"),
 				1e9*math.Sqrt(4*netlist.Boltzmann*300.15*p.Values[i])))
 		}
 	}

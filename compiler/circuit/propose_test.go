@@ -45,7 +45,7 @@ func TestReasonsAreInWords(t *testing.T) {
 		means    circuit.Means
 		want     string
 	}{
-		{"sallen-key-low-pass", pair(1000, 0.7, 0, 0, 1), stock, "it is no second-order high-pass"},
+		{"sallen-key-low-pass", pair(1000, 0.7, 0, 0, 1), stock, "it cannot make a second-order high-pass"},
 		{"sallen-key-low-pass", pair(1000, 8, 1), stock, "Q 8 is above 2"},
 		{"sallen-key-low-pass", pair(0.5, 0.7, 1), stock, "above the stock's 100 kohm"},
 		{"sallen-key-low-pass", pair(20e3, 0.7, 1), slow, "a gain-bandwidth of 100 kHz is too low"},
@@ -54,7 +54,7 @@ func TestReasonsAreInWords(t *testing.T) {
 		{"bridged-t", pair(100, 0.7, 1.5, 6, 1), stock, "has to be positive"},
 		{"divider", biquad.Constant(2), stock, "its gain is below 1"},
 		{"twin-t", pair(100, 0.2, 1, 0, 1), stock, "its Q is at least 1/4"},
-		{"tow-thomas", pair(100, 0.7, 1, 0, -1), stock, "all-pass stage of its own"},
+		{"tow-thomas", pair(100, 0.7, 1, 0, -1), stock, "a separate all-pass stage"},
 		{"follower", biquad.Analog{}, stock, "not finite"},
 	} {
 		p := propose(t, k.topology, k.section, k.means)
@@ -75,11 +75,11 @@ func TestCautionsAreGiven(t *testing.T) {
 	}{
 		{"sallen-key-low-pass", pair(19e3, 1.9, 1), stock, "below 100 times the op-amp's output resistance"},
 		{"multiple-feedback-band-pass", pair(1000, 7, 0, 1.0/7), loud, "Q 7 is more than"},
-		{"multiple-feedback-band-pass", pair(1000, 7, 0, 1.0/7), loud, "noise gain is"},
+		{"multiple-feedback-band-pass", pair(1000, 7, 0, 1.0/7), loud, "noise gain "},
 		{"multiple-feedback-band-pass", pair(10e3, 7, 0, 1.0/7), loud, "finite gain-bandwidth moves the response"},
-		{"rc-low-pass", biquad.Analog{W0: 2 * math.Pi * 5, B: [3]float64{1}, A: [3]float64{1, 1}}, stock, "makes thermal noise"},
-		{"sum-with-band-pass", pair(1000, 2, 1, 0, 1), stock, "as deep as"},
-		{"multiple-feedback-high-pass", pair(100, 0.7, 0, 0, 1), stock, "its input is a capacitor"},
+		{"rc-low-pass", biquad.Analog{W0: 2 * math.Pi * 5, B: [3]float64{1}, A: [3]float64{1, 1}}, stock, "adds thermal noise"},
+		{"sum-with-band-pass", pair(1000, 2, 1, 0, 1), stock, "limits the notch depth"},
+		{"multiple-feedback-high-pass", pair(100, 0.7, 0, 0, 1), stock, "the input is capacitive"},
 	} {
 		p := propose(t, k.topology, k.section, k.means)
 		if all := strings.Join(p.Cautions, "; "); !p.Applies || !strings.Contains(all, k.want) {

@@ -2,7 +2,7 @@ package circuit
 
 var sumWithBandPass = Topology{
 	Name:   "sum-with-band-pass",
-	Doc:    "-(Rf/Ra)[1-(Ra/Rb)·BP]: the signal less a multiple κ of its own band-pass: all-pass for κ = 2, notch for κ = 1, cut below. The depth of a notch is the match of the parts.",
+	Doc:    "-(Rf/Ra)[1-(Ra/Rb)·BP]: the signal minus κ times its band-pass: all-pass for κ = 2, notch for κ = 1, cut below. The match of the parts limits the depth of a notch.",
 	Source: "node equations, on " + multipleFeedbackSource,
 	Template: append(bandPassTemplate("in", "bp", "U1"),
 		r("Ra", "in", "s"), r("Rb", "bp", "s"), r("Rf", "s", "out"), u("U2", "0", "s", "out")),

@@ -7,7 +7,7 @@ import (
 
 // errOneRightZero is the refusal of a numerator with coefficients of both signs
 // at its ends.
-var errOneRightZero = errors.New("a single zero in the right half plane needs an all-pass stage of its own")
+var errOneRightZero = errors.New("a single zero in the right half plane needs a separate all-pass stage")
 
 // The lossy integrator U1 drives the integrator U2, whose inverted output comes
 // back; the input feeds all three through C3 and R5, R6, R7. Without R7,

@@ -16,7 +16,7 @@ var lift = Free{Name: "RB", Unit: "ohm", Doc: "impedance level of the lift", Try
 
 var twinT = Topology{
 	Name:   "twin-t",
-	Doc:    "Twin-T notch, R1 = R2 = 2·R3, C1 = C2 = C3/2, its foot lifted by K = RB/(RA+RB) of the output: Q = 1/(4(1-K)). Without RA it is the passive network with Q 1/4. Six parts have to match.",
+	Doc:    "Twin-T notch, R1 = R2 = 2·R3, C1 = C2 = C3/2, its common leg bootstrapped by K = RB/(RA+RB) of the output: Q = 1/(4(1-K)). Without RA it is the passive network with Q 1/4. Six parts have to match.",
 	Source: "derived from the node equations",
 	Template: []Element{
 		r("R1", "in", "a"), r("R2", "a", "b"), c("C3", "a", "x"),
@@ -55,6 +55,6 @@ var twinT = Topology{
 		return v, nil
 	},
 	Cautions: func(_ Asked, _ []float64, _ Means) []string {
-		return []string{matchedDepth, "its input is capacitive at high frequencies and loads the stage before it"}
+		return []string{matchedDepth, "the input is capacitive at high frequencies and loads the stage before it"}
 	},
 }

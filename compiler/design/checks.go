@@ -19,8 +19,8 @@ func (r *resolved) checks() []language.Fault {
 		for i, w := range r.spec.Ways {
 			if !slices.ContainsFunc(r.spec.Crossovers, func(x language.Crossover) bool { return x.Lower == i || x.Upper == i }) {
 				faults = append(faults, r.spec.Fault(language.Warning, w.Pos,
-					fmt.Sprintf("no crossover touches the way `%s`: it plays the whole band", w.Name),
-					"add an entry to `crossovers` that names it, or leave it so if that is meant"))
+					fmt.Sprintf("no crossover applies to the way `%s`: it runs full range", w.Name),
+					"add an entry to `crossovers` that names it, or ignore this if intended"))
 			}
 		}
 	}
@@ -120,9 +120,9 @@ func (r *resolved) cancelling(x pair) (language.Fault, bool) {
 		want = "normal"
 	}
 	return r.spec.Fault(language.Warning, x.Pos,
-		fmt.Sprintf("`%s` and `%s` cancel at %s in the chosen polarity: their sum falls by %s",
+		fmt.Sprintf("`%s` and `%s` cancel at %s with these polarities: their sum falls by %s",
 			lower.Name, upper.Name, words.Hz(at), decibels(-fall)),
-		fmt.Sprintf("`polarity: %s` for `%s` would leave at most %s", want, upper.Name, decibels(-other))), true
+		fmt.Sprintf("with `polarity: %s` for `%s` it falls by %s at most", want, upper.Name, decibels(-other))), true
 }
 
 // decibels writes a fall in level; deeper than 60 dB the figure says nothing.

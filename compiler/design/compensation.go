@@ -99,7 +99,7 @@ func (r *resolved) unsummable(x pair) string {
 		return fmt.Sprintf("the two sides between `%s` and `%s` differ, so they do not sum to an all-pass", lower, upper)
 	}
 	if _, ok := prototype.AllPassSum(family, order, 2*math.Pi*at, -r.relative(x)); ok {
-		return fmt.Sprintf("%s of order %d sums to an all-pass only if one of `%s` and `%s` is inverted against the other's present polarity",
+		return fmt.Sprintf("%s of order %d sums to an all-pass only if the polarity of one of `%s` and `%s` is changed",
 			family, order, lower, upper)
 	}
 	return fmt.Sprintf("the sides of a %s crossover of order %d do not sum to an all-pass", family, order)

@@ -159,7 +159,7 @@ func (r *Realisation) Limits(q *verify.Quantity, way int, f verify.Finding) (cau
 	case verify.Latency:
 		return "", "shorten the way's delay"
 	case verify.PoleMargin:
-		return "", "the format cannot hold a pole this close to the unit circle: use a wider number format, a lower rate or a higher corner"
+		return "", "the format cannot represent a pole this close to the unit circle: use a wider number format, a lower rate or a higher corner"
 	case verify.Excess:
 		return "", r.audits[way].Violations() + ": use a higher rate or another method"
 	case verify.Peak:
@@ -169,9 +169,9 @@ func (r *Realisation) Limits(q *verify.Quantity, way int, f verify.Finding) (cau
 	}
 	lower := ""
 	if f.AtHz > r.rateHz/8 {
-		lower = fmt.Sprintf(", end promise.band below %s", words.Hz(f.AtHz))
+		lower = fmt.Sprintf(", limit promise.band to below %s", words.Hz(f.AtHz))
 	}
-	return r.note(way), fmt.Sprintf("method %s departs from the prototype towards half the rate: use a higher rate", r.Method) + lower
+	return r.note(way), fmt.Sprintf("method %s deviates from the prototype near half the rate: use a higher rate", r.Method) + lower
 }
 
 var _ interface {

@@ -109,7 +109,7 @@ func (l *layout) misfit(at Pos, open []block, what string) bool {
 	}
 	right := "a spec is `key: value` lines that begin in column 1"
 	if len(cols) > 0 {
-		right = "what is open here begins in column " + list(cols, "or")
+		right = "lines may begin here in column " + list(cols, "or")
 	}
 	for _, b := range open {
 		if b.col == at.Col && b.list {
@@ -118,6 +118,6 @@ func (l *layout) misfit(at Pos, open []block, what string) bool {
 			right = "in a mapping every line is `key: value`"
 		}
 	}
-	l.fault(at, fmt.Sprintf("this %s fits nothing above it: check the indentation", what), right)
+	l.fault(at, fmt.Sprintf("this %s matches nothing above it: check the indentation", what), right)
 	return false
 }

@@ -84,7 +84,7 @@ func within(d Dim, low, high float64, words ...string) Type {
 
 func dacKeys() []Key {
 	return []Key{{Name: "full-scale", Effect: RealisesBoard, Type: within(Voltage, 1e-3, 100), Default: usualLevel,
-		Doc: "RMS of the largest sine at the converter's output, V.", Example: usualLevel}}
+		Doc: "RMS voltage of a full-scale sine at the converter's output, V.", Example: usualLevel}}
 }
 
 func boardKeys() []Key {
@@ -97,14 +97,14 @@ func boardKeys() []Key {
 			Doc: "Symmetrical rails: plus and minus this, V.", Example: "15 V"},
 		{Name: "input", Effect: RealisesBoard, Default: "{}", Doc: "What drives the board.", Example: "{balanced: true}", Type: Type{Keys: []Key{
 			{Name: "level", Effect: RealisesBoard, Type: within(Voltage, 1e-3, 100),
-				Doc: "RMS of the largest sine at the input, V; that of dac.full-scale where not given.", Example: "2 V"},
+				Doc: "RMS voltage of the largest sine at the input, V; dac.full-scale by default.", Example: "2 V"},
 			{Name: "balanced", Effect: RealisesBoard, Type: Type{Words: []string{"true", "false"}}, Default: "false",
-				Doc: "Whether the source drives both halves of a balanced line.", Example: "true"},
+				Doc: "Whether the source is balanced.", Example: "true"},
 			{Name: "source-impedance", Effect: RealisesBoard, Type: within(Resistance, 0, 1e6, "0"), Default: "100 ohm",
 				Doc: "Output resistance of the source, ohm.", Example: "100 ohm"},
 			coupling("at the input"),
 		}}},
-		{Name: "output", Effect: RealisesBoard, Default: "{}", Doc: "What stands behind every way.", Example: "{load: 10 kohm}", Type: Type{Keys: []Key{
+		{Name: "output", Effect: RealisesBoard, Default: "{}", Doc: "What every way's output drives.", Example: "{load: 10 kohm}", Type: Type{Keys: []Key{
 			{Name: "build-out", Effect: RealisesBoard, Type: within(Resistance, 0, 10e3, "0"), Default: "100 ohm",
 				Doc: "The resistor in series with the output, ohm.", Example: "100 ohm"},
 			{Name: "load", Effect: RealisesBoard, Type: within(Resistance, 100, 1e9), Default: "10 kohm",
@@ -115,40 +115,40 @@ func boardKeys() []Key {
 			{Name: "gain-bandwidth", Effect: RealisesBoard, Type: within(Frequency, 1e3, 100e9), Default: "10 MHz",
 				Doc: "Frequency at which the open-loop gain is 1, Hz.", Example: "10 MHz"},
 			{Name: "open-loop-gain", Effect: RealisesBoard, Type: level(20, 200), Default: "110 dB",
-				Doc: "Gain without feedback at low frequencies, dB.", Example: "110 dB"},
+				Doc: "Open-loop gain at low frequencies, dB.", Example: "110 dB"},
 			{Name: "output-resistance", Effect: RealisesBoard, Type: within(Resistance, 0, 10e3, "0"), Default: "50 ohm",
-				Doc: "Output resistance without feedback, ohm.", Example: "50 ohm"},
+				Doc: "Open-loop output resistance, ohm.", Example: "50 ohm"},
 			{Name: "slew-rate", Effect: RealisesBoard, Type: within(SlewRate, 1e3, 1e11), Default: "10 V/us",
-				Doc: "Fastest change of the output, V/us.", Example: "10 V/us"},
+				Doc: "Slew rate of the output, V/us.", Example: "10 V/us"},
 			{Name: "swing", Effect: RealisesBoard, Type: within(Voltage, 0.1, 60),
-				Doc: "Largest output voltage either way, V, below the supply; 2 V below it where not given.", Example: "13 V"},
+				Doc: "Peak output voltage, V, below the supply; 2 V below it by default.", Example: "13 V"},
 			{Name: "common-mode", Effect: RealisesBoard, Type: within(Voltage, 0.1, 60),
-				Doc: "Largest voltage either way at which the inputs work, V; not looked at where not given.", Example: "12 V"},
+				Doc: "Common-mode input range, plus and minus this, V; not checked by default.", Example: "12 V"},
 			{Name: "voltage-noise", Effect: RealisesBoard, Type: within(VoltageNoise, 0, 1e-6, "0"), Default: "5 nV/rtHz",
 				Doc: "Voltage noise density at the input.", Example: "5 nV/rtHz"},
 			{Name: "current-noise", Effect: RealisesBoard, Type: within(CurrentNoise, 0, 1e-9, "0"), Default: "0.5 pA/rtHz",
 				Doc: "Current noise density of each input.", Example: "0.5 pA/rtHz"},
 			{Name: "voltage-noise-corner", Effect: RealisesBoard, Type: within(Frequency, 0.001, 1e6, "0"), Default: "0",
-				Doc: "Frequency at which rising low-frequency noise has doubled the power of the voltage noise, Hz; 0 for none.", Example: "10 Hz"},
+				Doc: "1/f corner of the voltage noise, where its power density is twice the white noise's, Hz; 0 for none.", Example: "10 Hz"},
 			{Name: "current-noise-corner", Effect: RealisesBoard, Type: within(Frequency, 0.001, 1e6, "0"), Default: "0",
-				Doc: "The same of the current noise, Hz; 0 for none.", Example: "50 Hz"},
+				Doc: "1/f corner of the current noise, Hz; 0 for none.", Example: "50 Hz"},
 			{Name: "offset", Effect: RealisesBoard, Type: within(Voltage, 0, 1, "0"), Default: "2 mV",
 				Doc: "Largest offset voltage, V.", Example: "2 mV"},
 			{Name: "bias-current", Effect: RealisesBoard, Type: within(Current, 0, 1e-3, "0"), Default: "100 nA",
 				Doc: "Largest bias current of each input, A.", Example: "100 nA"},
 			{Name: "per-package", Effect: RealisesBoard, Type: Type{Integer: true, Min: 1, Max: 4}, Default: "2",
-				Doc: "How many op-amps one package holds.", Example: "2"},
+				Doc: "Op-amps per package.", Example: "2"},
 		}}},
-		{Name: "resistors", Effect: RealisesBoard, Default: "{}", Doc: "The resistors that can be bought.", Example: "{series: E96}",
+		{Name: "resistors", Effect: RealisesBoard, Default: "{}", Doc: "The resistors in stock.", Example: "{series: E96}",
 			Type: stock(within(Resistance, 0.01, 1e9), [5]string{"E96", "1 %", "1 kohm", "100 kohm", "[1 kohm, 10 kohm]"}, Key{
 				Name: "shunt-from", Effect: RealisesBoard, Type: within(Resistance, 0.01, 1e9),
-				Doc: "Smallest resistor where it goes to ground and no op-amp drives it, ohm; that of `from` where not given.", Example: "150 ohm"})},
-		{Name: "capacitors", Effect: RealisesBoard, Default: "{}", Doc: "The capacitors that can be bought.", Example: "{series: E12}",
+				Doc: "Smallest resistor to ground that no op-amp drives, ohm; `from` by default.", Example: "150 ohm"})},
+		{Name: "capacitors", Effect: RealisesBoard, Default: "{}", Doc: "The capacitors in stock.", Example: "{series: E12}",
 			Type: stock(within(Capacitance, 1e-12, 0.01), [5]string{"E12", "2 %", "1 nF", "470 nF", "[1 nF, 10 nF]"})},
 		{Name: "distribution", Effect: SpreadsBoards, Type: Type{Words: []string{"uniform", "normal"}}, Default: "uniform",
-			Doc: "How part values lie inside their tolerance; normal takes it as three standard deviations.", Example: "normal"},
+			Doc: "Distribution of part values within their tolerance, which is 3 sigma for normal.", Example: "normal"},
 		{Name: "few-values", Effect: RealisesBoard, Type: positive(level(0, 100, "off")), Default: "off",
-			Doc: "Take as few different resistor and capacitor values as are found with every way and sum within this much, beside the promises, dB.", Example: "0.1 dB"},
+			Doc: "Search for the fewest different resistor and capacitor values that keep every way and sum within this, as well as the promises, dB.", Example: "0.1 dB"},
 	}
 }
 
@@ -169,7 +169,7 @@ func stock(value Type, defaults [5]string, more ...Key) Type {
 	// A list says by itself what is smallest and largest.
 	smallest.Default, largest.Default = "", ""
 	byList := form(Key{Name: "stock", Effect: RealisesBoard, Type: Type{List: &value, MinLen: 1, MaxLen: maxStock}, Required: true,
-		Doc: "The values themselves, in place of a series.", Example: list}, smallest, largest)
+		Doc: "The values themselves, instead of a series.", Example: list}, smallest, largest)
 	return Type{Either: []Type{bySeries, byList}}
 }
 
@@ -207,8 +207,8 @@ func (b *builder) board(root *Value) {
 	if s := amp.Get("swing"); s == nil {
 		d.OpAmp.SwingV = d.SupplyV - headOfSwing
 	} else if d.SupplyV > 0 && s.Number >= d.SupplyV {
-		b.fault(s.Pos, fmt.Sprintf("the op-amp swings %s with rails of %s", quoted(s.Text), written(d.SupplyV, Voltage)),
-			"an output stays below its rails: lower `swing`, or raise `supply`")
+		b.fault(s.Pos, fmt.Sprintf("the op-amp's swing of %s is not below the rails of %s", quoted(s.Text), written(d.SupplyV, Voltage)),
+			"lower `swing`, or raise `supply`")
 	}
 	d.Resistors = b.stock(v.Get("resistors"), "resistors", Resistance)
 	d.Capacitors = b.stock(v.Get("capacitors"), "capacitors", Capacitance)
@@ -226,7 +226,7 @@ func (b *builder) board(root *Value) {
 func (b *builder) unusedDAC(root *Value) {
 	for _, f := range root.fields() {
 		if f.Key == "dac" && f.Value != nil && f.Value.Given {
-			b.warn(f.KeyPos, "`dac` changes nothing: it is the input of a board, and this spec has no `board`", "add a `board`, or leave `dac` out")
+			b.warn(f.KeyPos, "`dac` has no effect: it drives a board, and this spec has no `board`", "add a `board`, or leave `dac` out")
 		}
 	}
 }
@@ -289,7 +289,7 @@ func (b *builder) stock(v *Value, name string, d Dim) Stock {
 		if !at.Given {
 			at = to
 		}
-		b.fault(at.Pos, fmt.Sprintf("the %s are from %s to %s", name, written(s.From, d), written(s.To, d)), "the value of `from` has to be below that of `to`")
+		b.fault(at.Pos, fmt.Sprintf("the %s are from %s to %s", name, written(s.From, d), written(s.To, d)), "`from` must be below `to`")
 	}
 	return s
 }

@@ -21,7 +21,7 @@ func describe(t *Type) string {
 	case t.Keys != nil, t.Map != nil:
 		return "a mapping: `key: value` lines indented below it, or `{key: value}`"
 	case t.Range:
-		d = "two quantities with ` to ` between them, each " + oneOf(t.Dims)
+		d = "two quantities joined by ` to `, each " + oneOf(t.Dims)
 	case len(t.Dims) > 0:
 		var all []string
 		for _, dim := range t.Dims {

@@ -39,13 +39,13 @@ func Grammar(lang Tables) Type {
 		{Name: "bandwright", Effect: Inert, Type: Type{Integer: true, Min: version, Max: version}, Required: true,
 			Doc: "The version of this language.", Example: "1"},
 		{Name: "name", Effect: Inert, Type: Type{Stem: true}, Required: true,
-			Doc: "Begins the names of files and of C identifiers.", Example: "heron"},
+			Doc: "Prefix of file names and C identifiers.", Example: "heron"},
 		{Name: "title", Effect: Inert, Type: Type{Text: true},
-			Doc: "What reports call the loudspeaker.", Example: "Heron, a three-way for recital halls"},
+			Doc: "Title in reports.", Example: "Heron, a three-way for recital halls"},
 		{Name: "revision", Effect: Inert, Type: Type{Text: true},
-			Doc: "Appears in every artefact beside the spec's SHA-256.", Example: "B2"},
+			Doc: "Appears in every artefact with the spec's SHA-256.", Example: "B2"},
 		{Name: "settings", Effect: Offers, Type: Type{Map: &Type{List: &Type{Text: true}, MinLen: 2, MaxLen: maxChoices}, Name: true, MaxLen: maxSettings},
-			Doc: "Adjustments that may still change after shipping, each with its choices, the default first.", Example: "{placement: [free, wall]}"},
+			Doc: "Adjustments after shipping, each with its choices, the default first.", Example: "{placement: [free, wall]}"},
 		{Name: "common", Effect: Wanted, Type: filters(),
 			Doc: "The filters before the ways split.", Example: oneFilter},
 		{Name: "ways", Effect: Wanted | Breaks, Type: Type{Map: &Type{Keys: wayKeys()}, Name: true, MinLen: 1, MaxLen: maxWays}, Required: true,
@@ -53,7 +53,7 @@ func Grammar(lang Tables) Type {
 		{Name: "crossovers", Effect: Wanted, Type: Type{List: crossover, By: "between", MaxLen: maxWays - 1},
 			Doc: "A low-pass for the lower and a high-pass for the upper of two neighbouring ways, after their own filters.", Example: "[" + strings.Replace(lang.example(lang.LowPass), "{", "{between: [bass, treble], ", 1) + "]"},
 		{Name: "phase-compensation", Effect: Wanted, Type: Type{Words: []string{"none", "all-pass", "exact"}}, Default: "none",
-			Doc:     "Whether the other ways get the phase of a crossover that they do not take part in: all-pass by all-pass sections, exact also by the lower crossovers' high-passes in the upper ways.",
+			Doc:     "Whether ways outside a crossover get its phase: all-pass adds all-pass sections, exact also the lower crossovers' high-passes in the upper ways.",
 			Example: "all-pass"},
 		{Name: "promise", Effect: Promises, Type: Type{Keys: append([]Key{}, lang.Promises...)}, Default: "{}",
 			Doc: "Limits that every realisation must keep; off drops one.", Example: "{magnitude: 0.1 dB}"},
@@ -64,7 +64,7 @@ func Grammar(lang Tables) Type {
 		{Name: "dac", Effect: RealisesBoard, Type: Type{Keys: dacKeys()}, Default: "{}",
 			Doc: "The converter that drives a board.", Example: "{full-scale: 2 V}"},
 		{Name: "board", Effect: Offers | RealisesBoard, Type: Type{Keys: boardKeys()},
-			Doc: "What op-amp stages are built from; {} takes every default, and without it no board is made.", Example: "{supply: 15 V}"},
+			Doc: "What op-amp stages are built from; {} takes all defaults, and without it no board is built.", Example: "{supply: 15 V}"},
 	}}
 }
 
@@ -76,7 +76,7 @@ func wayKeys() []Key {
 	return []Key{
 		{Name: "filters", Effect: Wanted, Type: filters(), Doc: "The way's own filters.", Example: "[]"},
 		{Name: "gain", Effect: Wanted, Type: level(-120, 120), Default: "0 dB", Doc: "The way's gain, dB.", Example: "-4 dB"},
-		{Name: "polarity", Effect: Wanted, Type: Type{Words: []string{"normal", "inverted"}}, Default: "normal", Doc: "Inverted turns the way's sign.", Example: "inverted"},
+		{Name: "polarity", Effect: Wanted, Type: Type{Words: []string{"normal", "inverted"}}, Default: "normal", Doc: "Inverted changes the way's sign.", Example: "inverted"},
 		{Name: "delay", Effect: Wanted, Type: Type{Dims: []Dim{Time, Length}, Min: 0, Max: math.Inf(1)}, Default: "0 ms",
 			Doc: "A pure delay, at most 1 s; a length is divided by 343 m/s.", Example: "0.09 ms"},
 	}
@@ -138,13 +138,13 @@ func digitalKeys(lang Tables) []Key {
 		{Name: "method", Effect: RealisesDigital, Type: Type{Words: names(lang.Methods)}, Required: lang.DefaultMethod == "", Default: lang.DefaultMethod,
 			Doc: "How analog sections become digital ones.", Example: first(lang.Methods)},
 		{Name: "section-by-section", Effect: RealisesDigital, Type: Type{Words: []string{"true", "false"}}, Default: "false",
-			Doc: "Whether each section is fitted on its own, so that a changed filter changes only its own coefficients.", Example: "true"},
+			Doc: "Whether each section is fitted separately, so that a changed filter changes only its own coefficients.", Example: "true"},
 		{Name: "channels", Effect: Offers, Type: Type{Integer: true, Min: 1, Max: 64}, Default: "1",
 			Doc: "How many channels run the same filters, each with its own settings; a stereo pair is 2.", Example: "2"},
 		{Name: "headroom", Effect: Breaks, Type: level(0, 120), Default: "0 dB",
 			Doc: "Attenuation at the input, dB.", Example: "6 dB"},
 		{Name: "extra-biquads", Effect: RealisesDigital, Type: Type{Integer: true, Min: 0, Max: 3}, Default: "1",
-			Doc: "How many biquads a way may gain where a promise would be missed.", Example: "1"},
+			Doc: "How many biquads may be added to a way to keep a promise.", Example: "1"},
 	}
 }
 
@@ -173,7 +173,7 @@ func methodOfFilter(lang Tables) []Key {
 		return nil
 	}
 	return []Key{{Name: "method", Effect: RealisesDigital, Type: Type{Words: names(lang.Methods)},
-		Doc: "How this filter becomes digital, where not by digital.method.", Example: first(lang.Methods)}}
+		Doc: "Method for this filter; digital.method by default.", Example: first(lang.Methods)}}
 }
 
 // topologyOfFilter is the key that names a filter's op-amp stage.
@@ -182,7 +182,7 @@ func topologyOfFilter(lang Tables) []Key {
 		return nil
 	}
 	return []Key{{Name: "topology", Effect: RealisesBoard, Type: Type{Words: names(lang.Topologies)},
-		Doc: "The op-amp stage that this filter is on a board, where it is not to be chosen.", Example: first(lang.Topologies)}}
+		Doc: "Op-amp topology of this filter on a board; chosen automatically by default.", Example: first(lang.Topologies)}}
 }
 
 // arguments is the mapping of a filter kind: its own keys, `method` and `when`.
@@ -201,7 +201,7 @@ func (k *Kind) arguments(lang Tables) Type {
 	choice := Type{Text: true}
 	t.Keys = append(t.Keys, Key{
 		Name: "when", Effect: Wanted | Conditional, Type: Type{Map: &Type{Either: []Type{choice, {List: &choice, MinLen: 1, MaxLen: maxChoices}}}, MinLen: 1, MaxLen: maxSettings},
-		Doc: "The choices of a setting that the filter is there for.", Example: "{placement: wall}",
+		Doc: "The choices of a setting that enable the filter.", Example: "{placement: wall}",
 	})
 	return t
 }

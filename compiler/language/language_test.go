@@ -82,17 +82,17 @@ func rootList(zeros bool) Type {
 // promiseKeys are a promise block with every shape of limit.
 var promiseKeys = []Key{
 	{Name: "band", Effect: Promises, Type: Type{Range: true, Dims: []Dim{Frequency}, Min: 0.1, Max: 384e3}, Default: "20 Hz to 20 kHz",
-		Doc: "The frequencies that the promises are about; at each rate up to 0.46 of it.", Example: "20 Hz to 20 kHz"},
+		Doc: "The frequency range of the promises; at each rate up to 0.46 of it.", Example: "20 Hz to 20 kHz"},
 	{Name: "magnitude", Effect: Promises, Type: positive(level(0, 100, "off")), Default: "0.1 dB",
 		Doc: "Largest error of a way's magnitude, dB.", Example: "0.1 dB"},
 	{Name: "down-to", Effect: Promises, Type: level(-200, 0), Default: "-60 dB",
-		Doc: "How far below its peak a way's magnitude still counts, dB.", Example: "-60 dB"},
+		Doc: "How far below its peak a way's response is checked, dB.", Example: "-60 dB"},
 	{Name: "phase", Effect: Promises, Type: Type{Dims: []Dim{Angle}, Max: 180, Open: true, Words: []string{"off"}}, Default: "5 deg",
 		Doc: "Largest phase error of ways that sum, degrees.", Example: "5 deg"},
 	{Name: "noise", Effect: Promises, Type: Type{Dims: []Dim{FullScale}, Min: -400, Max: 0, Words: []string{"off"}}, Default: "-110 dBFS",
-		Doc: "Most noise of the arithmetic, 20 Hz to 20 kHz unweighted, dBFS.", Example: "-110 dBFS"},
+		Doc: "Highest round-off noise, 20 Hz to 20 kHz unweighted, dBFS.", Example: "-110 dBFS"},
 	{Name: "headroom", Effect: Promises, Type: level(-120, 120, "off"), Default: "0 dB",
-		Doc: "Least distance from full scale of a full-scale sine at any frequency, dB.", Example: "0 dB"},
+		Doc: "Least headroom for a full-scale sine at any frequency, dB.", Example: "0 dB"},
 	{Name: "latency", Effect: Promises, Type: Type{Dims: []Dim{Time}, Min: 0, Max: 10, Words: []string{"off"}}, Default: "off",
-		Doc: "Most delay beyond the prototype's, s.", Example: "2 ms"},
+		Doc: "Largest delay beyond the prototype's, s.", Example: "2 ms"},
 }

@@ -30,7 +30,7 @@ type flow struct {
 func (l *layout) check(all token.Tokens) bool {
 	before := len(l.faults)
 	if len(all) > maxTokens {
-		l.fault(Pos{1, 1}, fmt.Sprintf("more than %d words and signs", maxTokens), "is it the right file?")
+		l.fault(Pos{1, 1}, fmt.Sprintf("more than %d tokens", maxTokens), "is it the right file?")
 		return false
 	}
 	for _, t := range all {
@@ -98,7 +98,7 @@ func (l *layout) foreign(t *token.Token) bool {
 	case token.DirectiveType:
 		message, right = "`%` begins a directive", "leave it out, or put a text that begins with % in quotes"
 	default:
-		message, right = fmt.Sprintf("`%s` begins a text of several lines", t.Value[:1]), "a value stands on one line, behind its key"
+		message, right = fmt.Sprintf("`%s` begins a text of several lines", t.Value[:1]), "a value goes on one line, after its key"
 	}
 	l.fault(place(t), message, right)
 	return false
@@ -158,7 +158,7 @@ func (l *layout) dash(i int) bool {
 	if len(l.flows) == 0 {
 		return l.item(i)
 	}
-	l.fault(place(l.toks[i]), "a `- ` inside brackets", "inside `[ ]` a comma stands between the elements of a list")
+	l.fault(place(l.toks[i]), "a `- ` inside brackets", "inside `[ ]` a comma separates the elements of a list")
 	return false
 }
 
@@ -192,7 +192,7 @@ func (l *layout) minus(i int) bool {
 	if before.Type == token.SequenceEntryType || before.Position.Line != t.Position.Line || next.Position.Line != t.Position.Line || number(next.Value) == 0 {
 		return false
 	}
-	l.fault(place(t), "a space behind a minus sign", "write "+code("-"+next.Value))
+	l.fault(place(t), "a space after a minus sign", "write "+code("-"+next.Value))
 	return true
 }
 
@@ -215,7 +215,7 @@ func (l *layout) runsOn(i int, isKey bool) bool {
 		return false
 	}
 	if before != "" && before != "-" {
-		l.fault(next, "a value that began on the line above goes on here", fmt.Sprintf("a value stands on one line: join it to line %d", at.Line))
+		l.fault(next, "a value of the line above continues here", fmt.Sprintf("a value goes on one line: join it to line %d", at.Line))
 		return true
 	}
 	l.stray(at, text)
@@ -236,7 +236,7 @@ func (l *layout) stray(at Pos, text string) {
 	word, rest, colon := strings.Cut(text, ":")
 	switch {
 	case colon && isWord(word) && rest != "":
-		l.fault(Pos{at.Line, at.Col + len(word)}, "no space behind this colon", "write "+code(word+": "+strings.TrimSpace(rest)))
+		l.fault(Pos{at.Line, at.Col + len(word)}, "no space after this colon", "write "+code(word+": "+strings.TrimSpace(rest)))
 	case isWord(text):
 		l.fault(at, fmt.Sprintf("%s is a key without its colon", quoted(text)), "write "+code(text+":"))
 	default:
@@ -311,7 +311,7 @@ func (l *layout) colon(i int) bool {
 	plain := key.Type != token.DoubleQuoteType && key.Type != token.SingleQuoteType
 	if next := l.from(Pos{at.Line, at.Col + 1}); len(l.flows) > 0 && plain && next != "" && !strings.ContainsRune(" ,]}", rune(next[0])) {
 		value, _, _ := strings.Cut(next, ",")
-		l.fault(at, "no space behind this colon", "write "+code(key.Value+": "+strings.TrimRight(value, " }]")))
+		l.fault(at, "no space after this colon", "write "+code(key.Value+": "+strings.TrimRight(value, " }]")))
 	}
 	return true
 }
@@ -339,7 +339,7 @@ func (l *layout) deep(at Pos) bool {
 	if len(l.blocks)+len(l.flows) <= maxNesting {
 		return true
 	}
-	l.fault(at, fmt.Sprintf("nested more than %d deep", maxNesting), "a spec needs no such depth")
+	l.fault(at, fmt.Sprintf("nested more than %d deep", maxNesting), "a spec does not need that")
 	return false
 }
 

@@ -37,7 +37,7 @@ func TestLimits(t *testing.T) {
 		{"line", shortSpec + "# " + strings.Repeat("é", maxLine-2), ""},
 		{"line", shortSpec + "# " + strings.Repeat("é", maxLine-1), "a line of more than"},
 		{"tokens", shortSpec + "x: [" + strings.Repeat("1,\n", 29_900) + "]", ""},
-		{"tokens", shortSpec + "x: [" + strings.Repeat("1,\n", 30_000) + "]", "words and signs"},
+		{"tokens", shortSpec + "x: [" + strings.Repeat("1,\n", 30_000) + "]", "more than 60000 tokens"},
 		{"nesting", nested(maxNesting - 1), ""},
 		{"nesting", nested(maxNesting), "nested more than"},
 		{"block nesting", shortSpec + "x:\n" + strings.Repeat("- ", maxNesting-1) + "1", ""},

@@ -293,12 +293,12 @@ func TestCommas(t *testing.T) {
 		{filter("notch: {at: 1 kHz, q: 0,7}"), "`0,7` has a decimal comma"},
 		{filter("notch: {at: 1 kHz, q: 8, depth: -0,5 dB}"), "`-0,5 dB` has a decimal comma"},
 		{filter("roots: {poles: [1,5 kHz, 1 kHz]}"), "`1,5 kHz` has a decimal comma"},
-		{setting("0 dB, -1,5 dB"), "`-1,5 dB` is one value or two"},
-		{filter("roots: {zeros: [0,5 kHz], poles: [20 Hz, 1 kHz]}"), "`0,5 kHz` is one value or two"},
+		{setting("0 dB, -1,5 dB"), "`-1,5 dB` is ambiguous: one value or two"},
+		{filter("roots: {zeros: [0,5 kHz], poles: [20 Hz, 1 kHz]}"), "`0,5 kHz` is ambiguous: one value or two"},
 		{filter("roots: {zeros: [0,5], poles: [20 Hz, 1 kHz]}"), "`5` has no unit: `zeros[1]` is a frequency"},
 		{strings.Replace(shortSpec, "48 kHz", "44,1 kHz", 1), "`44,1 kHz` has a decimal comma"},
 		{strings.Replace(shortSpec, "48 kHz", "44,1", 1), "`44,1` has a decimal comma and has no unit"},
-		{"{title: 1,2, " + strings.TrimSpace(strings.ReplaceAll(shortSpec, "\n", ", ")) + "}", "`1,2` ends at its comma: in brackets a comma stands between elements"},
+		{"{title: 1,2, " + strings.TrimSpace(strings.ReplaceAll(shortSpec, "\n", ", ")) + "}", "`1,2` ends at its comma: in brackets a comma separates elements"},
 	} {
 		s, faults := Parse("x.yaml", []byte(c.src), lang)
 		switch {

@@ -60,7 +60,7 @@ func explain(text string, t *Type, subject, example string) problem {
 		if slices.Contains(t.Words, "inf") && !strings.HasPrefix(plain, "-") {
 			wanted = "write `inf`"
 		}
-		return problem{fmt.Sprintf("%s is not a number that %s can have", quoted(text), subject), wanted}
+		return problem{fmt.Sprintf("%s is not a valid number for %s", quoted(text), subject), wanted}
 	}
 	if strings.HasPrefix(strings.ToLower(strings.TrimLeft(plain, "+-")), "0x") {
 		return problem{fmt.Sprintf("%s is hexadecimal", quoted(text)), wanted}
@@ -76,7 +76,7 @@ func explain(text string, t *Type, subject, example string) problem {
 		_, finite := scaled(plain[:n], u.exp)
 		switch {
 		case (known || unit == "") && !finite:
-			return problem{fmt.Sprintf("%s is not in the range of numbers", quoted(text)), wanted}
+			return problem{fmt.Sprintf("%s is too large or too small", quoted(text)), wanted}
 		case len(t.Dims) == 0 && unit == "%":
 			return problem{fmt.Sprintf("%s has a percent sign, but %s is a plain number", quoted(text), subject), wanted}
 		case len(t.Dims) == 0 && known:
@@ -137,7 +137,7 @@ func repaired(text string, dims []Dim) (fixed string, why []string) {
 	r := &repair{}
 	s := strings.TrimSpace(text)
 	if s != text {
-		r.because("has a space too many")
+		r.because("has an extra space")
 	}
 	sign, s := r.sign(s)
 	end := 0 // of the digits and what stands between them
@@ -162,7 +162,7 @@ func repaired(text string, dims []Dim) (fixed string, why []string) {
 		gap, rest = rest[:len(rest)-len(unit)], unit
 	}
 	if len(gap) > 1 {
-		r.because("has a space too many before its unit")
+		r.because("has an extra space before its unit")
 	}
 	return r.unit(num, letters.Replace(rest), unitsOf(dims...)), r.why
 }
@@ -180,7 +180,7 @@ func (r *repair) sign(s string) (sign, rest string) {
 	}
 	sign, rest = s[:1], s[1:]
 	if t := strings.TrimLeft(rest, " "); t != rest && t != "" {
-		r.because("has a space behind its sign")
+		r.because("has a space after its sign")
 		rest = t
 	}
 	return sign, rest
@@ -201,11 +201,11 @@ func (r *repair) digits(s string) string {
 		s = strings.ReplaceAll(s, ",", "")
 	}
 	if strings.HasPrefix(s, ".") {
-		r.because("has no digit before its point")
+		r.because("has no digit before its decimal point")
 		s = "0" + s
 	}
 	if strings.HasSuffix(s, ".") {
-		r.because("has no digit behind its point")
+		r.because("has no digit after its decimal point")
 		s = strings.TrimSuffix(s, ".")
 	}
 	if len(s) > 1 && s[0] == '0' && s[1] != '.' {
@@ -243,7 +243,7 @@ func (r *repair) unit(num, unit string, all []string) string {
 			r.because("has a prefix without a unit")
 			return num + " " + u
 		case strings.Trim(more, "0123456789") == "" && !strings.Contains(num, "."):
-			r.because("has a prefix in place of its point")
+			r.because("has a prefix instead of a decimal point")
 			return num + "." + more + " " + u
 		}
 	}

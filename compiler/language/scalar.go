@@ -29,7 +29,7 @@ func (w *walker) scalar(n *node, t *Type, h holder) *Value {
 	switch {
 	case t.Text:
 		if n.torn {
-			w.fault(n.at, quoted(text)+" ends at its comma: in brackets a comma stands between elements", "write a decimal point, or put the text in quotes")
+			w.fault(n.at, quoted(text)+" ends at its comma: in brackets a comma separates elements", "write a decimal point, or put the text in quotes")
 			return nil
 		}
 		return w.text(v)
@@ -77,7 +77,7 @@ func (w *walker) pair(v *Value, text string, t *Type, h holder) *Value {
 	low, high, found := strings.Cut(text, " to ")
 	if !found {
 		right := "write " + code(h.example)
-		w.fault(v.Pos, fmt.Sprintf("%s is not a pair of quantities with ` to ` between them", quoted(text)), right)
+		w.fault(v.Pos, fmt.Sprintf("%s is not two quantities joined by ` to `", quoted(text)), right)
 		return nil
 	}
 	ends := [2]float64{}
@@ -143,7 +143,7 @@ func (w *walker) name(at Pos, s string, t *Type) bool {
 	case len(s) > maxName:
 		w.fault(at, fmt.Sprintf("a name of more than %d characters", maxName), "shorten it")
 	case t.Stem && reserved(s):
-		w.fault(at, quoted(s)+" is a word of C or C++ and cannot name what goes into a header", "choose another name, such as "+quoted(s+"_1"))
+		w.fault(at, quoted(s)+" is a reserved word of C or C++ and cannot be a name in a header", "choose another name, such as "+quoted(s+"_1"))
 	default:
 		return true
 	}

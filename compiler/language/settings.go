@@ -48,7 +48,7 @@ func (b *builder) choice(c *Value) bool {
 		if fixed := strings.NewReplacer("\u2212", "-", ",", ".").Replace(c.Text); fixed != c.Text && number(fixed) > 0 {
 			right = "write " + code(fixed)
 		}
-		b.fault(c.Pos, fmt.Sprintf("the choice %s has the character %s", quoted(c.Text), quoted(string(r))), right)
+		b.fault(c.Pos, fmt.Sprintf("the choice %s contains the character %s", quoted(c.Text), quoted(string(r))), right)
 		return false
 	}
 	if len(c.Text) > maxName {
@@ -71,7 +71,7 @@ func (b *builder) enums() {
 			seen[enum] = owner{name, at.Line}
 			return true
 		case o.name == name:
-			b.fault(at, quoted(name)+" is given twice", fmt.Sprintf("it stands on line %d already: keep one of them", o.line))
+			b.fault(at, quoted(name)+" is given twice", fmt.Sprintf("the first is on line %d: keep one of them", o.line))
 		default:
 			b.fault(at, fmt.Sprintf("%s and %s are both %s in C", quoted(o.name), quoted(name), quoted(enum)), "choose another name for one of them")
 		}

@@ -133,7 +133,7 @@ func (r *reader) characters(n int, line []byte) {
 		i += size
 	}
 	if col := tabColumn(string(line)); col > 0 {
-		r.fault(Pos{n, col}, "a tab", "use spaces; a tab may only stand before a comment")
+		r.fault(Pos{n, col}, "a tab", "use spaces; a tab may only precede a comment")
 	}
 }
 

@@ -99,9 +99,9 @@ func (r *reader) syntax(err error) {
 	at = r.inside(at)
 	switch {
 	case strings.Contains(message, "must be specified"), strings.Contains(message, "flow map content"):
-		r.fault(at, "no comma before this", "inside brackets a comma stands between the elements, and a key has `: ` behind it")
+		r.fault(at, "no comma before this", "inside brackets a comma separates the elements, and a key ends in `: `")
 	case strings.Contains(message, "not allowed in this context"), strings.Contains(message, "non-map value"):
-		r.fault(at, "this stands behind the end of a value", "remove it or give it a line of its own; a text with quotes or brackets stands in quotes as a whole")
+		r.fault(at, "this follows the end of a value", "remove it or put it on a separate line; put text with quotes or brackets in quotes as a whole")
 	case strings.Contains(message, "anchor"), strings.Contains(message, "alias"):
 		r.fault(at, "this anchor or alias has no name or no value", "write `&name value` once and `*name` where it is repeated")
 	default:
@@ -229,7 +229,7 @@ func (c *converter) mapping(values []*ast.MappingValueNode, flow bool, start *to
 		}
 		value := c.node(v.Value, at)
 		if first, twice := seen[key]; twice {
-			c.fault(at, quoted(key)+" is given twice", fmt.Sprintf("it stands on line %d already: keep one of them", first.Line))
+			c.fault(at, quoted(key)+" is given twice", fmt.Sprintf("the first is on line %d: keep one of them", first.Line))
 			continue
 		}
 		seen[key] = at
@@ -261,15 +261,15 @@ func (c *converter) alias(n *ast.AliasNode) *node {
 		}
 		c.fault(at, "there is no anchor "+quoted("&"+name)+" above", right)
 	case value == nil:
-		c.fault(at, quoted("*"+name)+" stands inside the value that it repeats", "a value cannot hold itself")
+		c.fault(at, quoted("*"+name)+" is inside the value that it repeats", "a value cannot hold itself")
 	case c.level+value.depth > maxNesting:
-		c.fault(at, fmt.Sprintf("nested more than %d deep, with what %s stands for", maxNesting, quoted("*"+name)), "a spec needs no such depth")
+		c.fault(at, fmt.Sprintf("nested more than %d deep once %s is expanded", maxNesting, quoted("*"+name)), "a spec does not need that")
 	case c.total > maxTokens: // said already
 	default:
 		if c.total += value.size; c.total <= maxTokens {
 			return value
 		}
-		c.fault(at, fmt.Sprintf("aliases stand for more than %d values", maxTokens), "is it the right file?")
+		c.fault(at, fmt.Sprintf("aliases expand to more than %d values", maxTokens), "is it the right file?")
 	}
 	return &node{at: at, shape: broken}
 }

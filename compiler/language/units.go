@@ -52,7 +52,7 @@ var nouns = map[Dim]string{
 	Time: "a time", Length: "a length", Angle: "an angle", Resistance: "a resistance", Capacitance: "a capacitance",
 	Inductance: "an inductance", Voltage: "a voltage", VoltageNoise: "a voltage noise density", Current: "a current",
 	CurrentNoise: "a current noise density", Power: "a power", Mass: "a mass", Area: "an area", Volume: "a volume",
-	ForceFactor: "a force factor", Damping: "a mechanical resistance", Compliance: "a compliance", Share: "a share in %",
+	ForceFactor: "a force factor", Damping: "a mechanical resistance", Compliance: "a compliance", Share: "a percentage",
 	Temperature: "a temperature", TemperatureCoefficient: "a temperature coefficient", SlewRate: "a slew rate", WordLength: "a word length",
 }
 

@@ -86,10 +86,10 @@ func (w *walker) missingValue(n *node, t *Type, h holder) {
 	right := "it takes " + describe(t)
 	switch {
 	case n.text != "":
-		w.fault(n.at, fmt.Sprintf("%s has no value: YAML reads %s as none", h.name, quoted(n.text)), "write a value, or leave the key out; a text stands in quotes")
+		w.fault(n.at, fmt.Sprintf("%s has no value: YAML reads %s as empty", h.name, quoted(n.text)), "write a value, or leave the key out; put text in quotes")
 		return
 	case h.key != "" && len(t.Keys) > 0 && !slices.ContainsFunc(t.Keys, func(k Key) bool { return k.Required }):
-		right = "write " + code(h.key+": {}") + " for one with every default, or indent its keys below it"
+		right = "write " + code(h.key+": {}") + " for all defaults, or indent its keys below it"
 	case h.key != "" && h.example != "":
 		right = "write " + code(h.key+": "+h.example)
 	}
@@ -161,7 +161,7 @@ func (w *walker) list(n *node, t *Type, h holder) *Value {
 				i++
 			}
 			if one && two {
-				w.fault(it.at, quoted(it.text)+" is one value or two", fmt.Sprintf("write %s, or %s with a space behind the comma",
+				w.fault(it.at, quoted(it.text)+" is ambiguous: one value or two", fmt.Sprintf("write %s, or %s with a space after the comma",
 					code(strings.Replace(it.text, ",", ".", 1)), code(strings.Replace(it.text, ",", ", ", 1))))
 				it = &node{at: it.at, shape: broken}
 			}
@@ -337,7 +337,7 @@ func (w *walker) unknownKey(e entry, t *Type, others []Type, h holder) string {
 	}
 	for i := range others {
 		if o := &others[i]; o != t && o.hasKey(e.key) {
-			w.fault(e.at, fmt.Sprintf("%s cannot stand beside the other keys of %s", quoted(e.key), h.name),
+			w.fault(e.at, fmt.Sprintf("%s cannot be combined with the other keys of %s", quoted(e.key), h.name),
 				"write either "+list(ticked(without(o, t)), "and")+", or "+list(ticked(without(t, o)), "and"))
 			return ""
 		}
@@ -395,7 +395,7 @@ func (w *walker) filter(n *node, h holder) *Value {
 		if slices.Contains(names, e.key) {
 			right = "begin every filter with `- `"
 		}
-		w.fault(e.at, fmt.Sprintf("%s stands beside %s, not inside it", quoted(e.key), quoted(kind.Name)), right)
+		w.fault(e.at, fmt.Sprintf("%s is next to %s, not inside it", quoted(e.key), quoted(kind.Name)), right)
 		return nil
 	}
 	t := kind.arguments(w.lang)

@@ -10,7 +10,7 @@ func (b *builder) ways(v *Value) {
 	for _, f := range v.fields() {
 		w := Way{Name: f.Key, Pos: f.KeyPos}
 		if f.Key == sumOfWays {
-			b.fault(f.KeyPos, "a way cannot be called "+quoted(sumOfWays)+": reports call the sum of all ways so", "choose another name")
+			b.fault(f.KeyPos, "a way cannot be called "+quoted(sumOfWays)+": in reports that is the sum of all ways", "choose another name")
 		}
 		if other, taken := seen[identifier(f.Key)]; taken {
 			b.fault(f.KeyPos, fmt.Sprintf("the ways %s and %s are both %s in C", quoted(other), quoted(f.Key), quoted(identifier(f.Key))), "choose another name for one of them")
@@ -48,7 +48,7 @@ func (b *builder) crossovers(v *Value, waysKnown bool) {
 			if ok {
 				if line, taken := used[lower]; taken {
 					b.fault(between.Pos, fmt.Sprintf("a second crossover between %s and %s", quoted(b.spec.Ways[lower].Name), quoted(b.spec.Ways[upper].Name)),
-						fmt.Sprintf("the one on line %d is there already: keep one of them", line))
+						fmt.Sprintf("the first is on line %d: keep one of them", line))
 				} else {
 					used[lower] = between.Pos.Line
 				}
@@ -129,11 +129,11 @@ func (b *builder) neighbours(between *Value) (lower, upper int, ok bool) {
 	case lower == upper:
 		b.fault(between.Items[1].Pos, fmt.Sprintf("a crossover between %s and itself", quoted(names[lower])), "name two neighbouring ways, the lower first")
 	case upper == lower-1:
-		b.fault(between.Pos, fmt.Sprintf("%s stands above %s in `ways`", quoted(names[lower]), quoted(names[upper])), fmt.Sprintf("name the lower way first: `between: [%s, %s]`", names[upper], names[lower]))
+		b.fault(between.Pos, fmt.Sprintf("%s comes after %s in `ways`", quoted(names[lower]), quoted(names[upper])), fmt.Sprintf("name the lower way first: `between: [%s, %s]`", names[upper], names[lower]))
 	case upper != lower+1:
 		low, high := min(lower, upper), max(lower, upper)
 		b.fault(between.Pos, fmt.Sprintf("%s and %s are not neighbours", quoted(names[lower]), quoted(names[upper])),
-			fmt.Sprintf("between them in `ways` stands %s: a crossover is between neighbours", list(ticked(names[low+1:high]), "and")))
+			fmt.Sprintf("%s is between them in `ways`: a crossover joins neighbours", list(ticked(names[low+1:high]), "and")))
 	default:
 		return lower, upper, true
 	}

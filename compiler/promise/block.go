@@ -18,14 +18,14 @@ type Parameter struct {
 // Band is the band that promises hold in.
 var Band = Parameter{
 	Key: language.Key{Name: "band", Effect: language.Promises | language.RealisesDigital | language.RealisesBoard, Type: language.Type{Range: true, Dims: []language.Dim{language.Frequency}, Min: 0.1, Max: 384e3}, Default: "20 Hz to 20 kHz",
-		Doc: "The frequencies that the promises are about; at each rate up to 0.46 of it.", Example: "20 Hz to 20 kHz"},
+		Doc: "The frequency range of the promises; at each rate up to 0.46 of it.", Example: "20 Hz to 20 kHz"},
 	Weaker: func(o, n *language.Value) bool { return n.Number > o.Number || n.High < o.High },
 }
 
 // DownTo is how far below its peak a way is judged.
 var DownTo = Parameter{
 	Key: language.Key{Name: "down-to", Effect: language.Promises | language.RealisesDigital, Type: language.Type{Dims: []language.Dim{language.Level}, Min: -200, Max: 0}, Default: "-60 dB",
-		Doc: "How far below its peak a way's magnitude still counts, dB.", Example: "-60 dB"},
+		Doc: "How far below its peak a way's response is checked, dB.", Example: "-60 dB"},
 	Weaker: func(o, n *language.Value) bool { return n.Number > o.Number },
 }
 

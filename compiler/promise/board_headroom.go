@@ -14,6 +14,6 @@ var BoardHeadroom = Row{
 		In: func(r verify.Realisation, clipV float64) float64 {
 			return biquad.GainDB(r.(verify.Driven).InputV() / clipV)
 		}},
-	Doc:  "Least distance of every op-amp's output from its swing for a sine of `board.input.level` anywhere in the band, dB.",
+	Doc:  "Least headroom of every op-amp's output for a sine of `board.input.level` anywhere in the band, dB.",
 	Type: distanceDB, Default: demanded(0), Distance: true,
 }

@@ -11,7 +11,7 @@ var BoardNoise = Row{
 	Promise: verify.Promise{Name: "board-noise", Of: verify.NoiseV, Unit: words.DBu,
 		In:       func(_ verify.Realisation, v float64) float64 { return verify.DBu(v) },
 		Loosened: whole(words.DBu)},
-	Doc:     "Most noise at a way's output of the board, 20 Hz to 20 kHz unweighted, dBu.",
+	Doc:     "Highest noise at a way's output of the board, 20 Hz to 20 kHz unweighted, dBu.",
 	Type:    language.Type{Dims: []language.Dim{language.VoltageLevel}, Min: -200, Max: 60},
 	Example: -90,
 }

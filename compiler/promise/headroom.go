@@ -10,7 +10,7 @@ import (
 var Headroom = Row{
 	Promise: verify.Promise{Name: "headroom", Of: verify.Peak, Unit: words.DBFS,
 		Slack: rounding},
-	Doc:  "Least distance from full scale of a full-scale sine at any frequency, dB.",
+	Doc:  "Least headroom for a full-scale sine at any frequency, dB.",
 	Type: distanceDB, Default: demanded(0), Written: words.DB, Distance: true, Null: true,
 }
 

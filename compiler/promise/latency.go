@@ -10,7 +10,7 @@ import (
 var Latency = Row{
 	Promise: verify.Promise{Name: "latency", Of: verify.Latency, Unit: words.Second,
 		Loosened: func(s float64) string { return upTo3(s*1000) + " ms" }},
-	Doc:     "Most delay beyond the prototype's, s.",
+	Doc:     "Largest delay beyond the prototype's, s.",
 	Type:    language.Type{Dims: []language.Dim{language.Time}, Min: 0, Max: 10},
 	Example: 0.002, Null: true,
 }

@@ -10,7 +10,7 @@ import (
 var Noise = Row{
 	Promise: verify.Promise{Name: "noise", Of: verify.Noise, Unit: words.DBFS,
 		Loosened: whole(words.DBFS)},
-	Doc:     "Most noise of the arithmetic, 20 Hz to 20 kHz unweighted, dBFS.",
+	Doc:     "Highest round-off noise, 20 Hz to 20 kHz unweighted, dBFS.",
 	Type:    language.Type{Dims: []language.Dim{language.FullScale}, Min: -400, Max: 0},
 	Default: demanded(-110), Null: true,
 }

@@ -11,6 +11,6 @@ import (
 // it.
 var Safety = Row{
 	Promise: verify.Promise{Name: "safety", Of: verify.Excess, Unit: words.DB},
-	Doc:     "How far a stop band, or the range above the band, rises over what the prototype allows there, dB.",
+	Doc:     "How far the level in a stopband, or above the band, exceeds what the prototype allows, dB.",
 	Default: demanded(discretize.MostExcessDB),
 }

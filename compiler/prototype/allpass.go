@@ -6,7 +6,7 @@ import "bandwright/compiler/language"
 var allPass = Kind{
 	Kind: language.Kind{
 		Name:    "all-pass",
-		Doc:     "Turns the phase and leaves the level: (1-p)/(1+p) for order 1, (p²-p/q+1)/(p²+p/q+1) for order 2.",
+		Doc:     "Shifts the phase at constant level: (1-p)/(1+p) for order 1, (p²-p/q+1)/(p²+p/q+1) for order 2.",
 		Example: "{at: 1 kHz, q: 0.7}",
 		Keys: []language.Key{
 			atKey("Frequency of -90° (order 1) or -180° (order 2)"),

@@ -68,14 +68,14 @@ func Compensation(low, high *language.Value, sign int) ([]biquad.Analog, []Probl
 	family, order, at := word(low, "family"), int(number(low, "order")), number(low, "at")
 	if family != word(high, "family") || order != int(number(high, "order")) || at != number(high, "at") {
 		return nil, []Problem{problem("", "one `family`, `order` and `at` for both sides",
-			"the crossover's two sides differ, so their sum is no all-pass")}
+			"the crossover's two sides differ, so their sum is not an all-pass")}
 	}
 	if sections, ok := AllPassSum(family, order, omega(at), sign); ok {
 		return sections, nil
 	}
 	if _, ok := AllPassSum(family, order, omega(at), -sign); ok {
 		return nil, []Problem{problem("", "the other `polarity` in one of its two ways",
-			"in these polarities the ways of %s order %d cancel each other at %s", family, order, inHz(at))}
+			"with these polarities the ways of %s order %d cancel at %s", family, order, inHz(at))}
 	}
 	key, name := "family", family
 	switch {

@@ -227,7 +227,7 @@ func TestCompensation(t *testing.T) {
 		{lr(2, 300), lr(2, 300), -1, ""},
 		{butter(3), butter(3), 1, ""},
 		{butter(3), butter(3), -1, ""},
-		{lr(2, 300), lr(2, 300), 1, "cancel each other at 300 Hz"},
+		{lr(2, 300), lr(2, 300), 1, "cancel at 300 Hz"},
 		{lr(4, 300), lr(4, 310), 1, "sides differ"},
 		{lr(4, 300), lr(8, 300), 1, "sides differ"},
 		{butter(2), butter(2), 1, "butterworth of even order"},

@@ -6,7 +6,7 @@ import "bandwright/compiler/language"
 var dipoleLift = Kind{
 	Kind: language.Kind{
 		Name: "dipole-lift",
-		Doc:  "Gives back the low-frequency fall of an open-backed loudspeaker: (s+ω_from)/(s+ω_to) rises towards 6 dB per octave below `from`, levels out at `to`, and is unity at high frequencies.",
+		Doc:  "Compensates the low-frequency roll-off of an open-backed loudspeaker: (s+ω_from)/(s+ω_to) rises towards 6 dB per octave below `from`, levels out at `to`, and is unity at high frequencies.",
 		Keys: []language.Key{
 			{
 				Name: "from", Effect: language.Wanted, Type: frequencyType(), Required: true, Example: "500 Hz",
@@ -22,8 +22,8 @@ var dipoleLift = Kind{
 		from, to := number(args, "from"), number(args, "to")
 		var problems []Problem
 		if to >= from {
-			problems = append(problems, problem("to", "less than "+inHz(from)+"; for a fall, a low-shelf of order 1",
-				"a lift that begins at %s and goes down cannot level out at %s", inHz(from), inHz(to)))
+			problems = append(problems, problem("to", "less than "+inHz(from)+"; for a cut, a low-shelf of order 1",
+				"a lift below %s cannot level out at %s", inHz(from), inHz(to)))
 		}
 		return section(omega(to), [3]float64{from / to, 1, 0}, [3]float64{1, 1, 0}), problems
 	},

@@ -11,7 +11,7 @@ import (
 var highShelf = Kind{
 	Kind: language.Kind{
 		Name: "high-shelf",
-		Doc:  "Lifts or lowers what lies above `at`, which has half the gain in dB; order 2 after the W3C Audio EQ Cookbook, order 1 (p·A+1)/(p/A+1) with A = 10^(gain/40).",
+		Doc:  "Boosts or cuts what lies above `at`, which has half the gain in dB; order 2 after the W3C Audio EQ Cookbook, order 1 (p·A+1)/(p/A+1) with A = 10^(gain/40).",
 		Keys: shelfKeys("above"),
 	},
 	Ideal: func(args *language.Value) (Ideal, []Problem) {

@@ -13,7 +13,7 @@ import (
 // section with it.
 var inverseChebyshev = Family{
 	Name:     "inverse-chebyshev",
-	Doc:      "flat passband, equal ripple below -`stop`, `at` is where the stop band begins",
+	Doc:      "flat passband, equal ripple below -`stop`, `at` is where the stopband begins",
 	UsesStop: true,
 	Sections: func(d Design) []biquad.Analog {
 		n := d.Order

@@ -54,13 +54,13 @@ func alignmentKeys() []language.Key {
 		},
 		{
 			Name: "stop", Effect: language.Wanted, Type: language.Type{Dims: []language.Dim{language.Level}, Min: 1, Max: 200}, Example: "60 dB",
-			Doc: "Attenuation of the stop band in dB, 1 to 200: needed by " + strings.Join(stop, " and ") + ", and by no other.",
+			Doc: "Attenuation of the stopband in dB, 1 to 200: needed by " + strings.Join(stop, " and ") + ", and by no other.",
 		},
 		{
 			Name: "scaled-by", Effect: language.Wanted, Type: language.Type{Words: []string{scaledByLevel, scaledByDelay, scaledByPhase}}, Default: scaledByLevel, Example: scaledByDelay,
 			Doc: "What bessel has at `at`: level (-3.01 dB), delay (a delay at 0 Hz of 1/(2π·at)) or phase (half the final phase shift).",
 		},
-		qKey("Q of a second-order section, in place of a family: the level at `at` is 20·lg q dB", false),
+		qKey("Q of a second-order section, instead of a family: the level at `at` is 20·lg q dB", false),
 	}
 }
 
@@ -71,11 +71,11 @@ func alignment(args *language.Value) ([]biquad.Analog, []Problem) {
 	}
 	if word(args, "family") == "" {
 		return nil, []Problem{problem("", "`family: butterworth, order: 4`, or `q: 0.7`",
-			"neither `family` nor `q` says what shape the filter has")}
+			"the filter needs `family` or `q`")}
 	}
 	family, ok := FamilyByName(word(args, "family"))
 	if !ok {
-		return nil, []Problem{problem("family", "one of the families that exist", "`%s` is no family", word(args, "family"))}
+		return nil, []Problem{problem("family", "one of the families that exist", "`%s` is not a family", word(args, "family"))}
 	}
 	d := Design{
 		Order: int(number(args, "order")), RippleDB: number(args, "ripple"),
@@ -100,11 +100,11 @@ func ofQ(args *language.Value) ([]biquad.Analog, []Problem) {
 	for _, key := range []string{"family", "ripple", "stop", "scaled-by"} {
 		if given(args, key) {
 			problems = append(problems, problem(key, "either `q`, or `family` with `order`",
-				"`%s` does not go with `q`, which alone shapes the filter", key))
+				"`%s` cannot be combined with `q`", key))
 		}
 	}
 	if given(args, "order") && number(args, "order") != 2 {
-		problems = append(problems, problem("order", "`order: 2`, or a `family` in place of `q`",
+		problems = append(problems, problem("order", "`order: 2`, or a `family` instead of `q`",
 			"a filter with `q` has order 2, not %d", int(number(args, "order"))))
 	}
 	return []biquad.Analog{pair(1, 1/number(args, "q"))}, problems
@@ -140,14 +140,14 @@ func misfit(args *language.Value, f Family, d Design) []Problem {
 				}
 			}
 			problems = append(problems, problem(k.key, "leave it out; it belongs to "+strings.Join(users, " and "),
-				"`%s` means nothing to the family %s", k.key, f.Name))
+				"`%s` does not apply to the family %s", k.key, f.Name))
 		case k.required && k.uses(f) && !given(args, k.key):
 			problems = append(problems, problem("", "`"+k.key+": "+k.example+"`", "the family %s needs `%s`", f.Name, k.key))
 		}
 	}
 	if problems == nil && f.UsesRipple && f.UsesStop && d.StopDB <= d.RippleDB {
 		problems = append(problems, problem("stop", "more than "+inDB(d.RippleDB),
-			"`stop` of %s does not lie below the passband, which ripples by %s", inDB(d.StopDB), inDB(d.RippleDB)))
+			"`stop` of %s is not more than the passband's ripple of %s", inDB(d.StopDB), inDB(d.RippleDB)))
 	}
 	return problems
 }

@@ -14,7 +14,7 @@ import (
 var lowShelf = Kind{
 	Kind: language.Kind{
 		Name: "low-shelf",
-		Doc:  "Lifts or lowers what lies below `at`, which has half the gain in dB; order 2 after the W3C Audio EQ Cookbook, order 1 (p+A)/(p+1/A) with A = 10^(gain/40).",
+		Doc:  "Boosts or cuts what lies below `at`, which has half the gain in dB; order 2 after the W3C Audio EQ Cookbook, order 1 (p+A)/(p+1/A) with A = 10^(gain/40).",
 		Keys: shelfKeys("below"),
 	},
 	Ideal: func(args *language.Value) (Ideal, []Problem) {
@@ -38,7 +38,7 @@ func shelfKeys(side string) []language.Key {
 		},
 		{
 			Name: "slope", Effect: language.Wanted, Type: language.Type{Number: true, Min: 0.01, Max: 10}, Example: "1",
-			Doc: "Slope of order 2 in place of `q`, a plain number from 0.01 to 10: 1 is the steepest without overshoot, 1/q² = (A+1/A)(1/slope-1)+2.",
+			Doc: "Slope of order 2 instead of `q`, a plain number from 0.01 to 10: 1 is the steepest without overshoot, 1/q² = (A+1/A)(1/slope-1)+2.",
 		},
 	}
 }
@@ -58,7 +58,7 @@ func shelf(args *language.Value, build func(w, a, r float64) Ideal) (Ideal, []Pr
 			}
 		}
 	case given(args, "q") && given(args, "slope"):
-		problems = append(problems, problem("slope", "one of the two", "`q` and `slope` say the same thing twice"))
+		problems = append(problems, problem("slope", "one of the two", "`q` and `slope` set the same property"))
 	case given(args, "slope"):
 		// 1/q² falls to zero where 1/slope = 1 - 2/(A+1/A).
 		t := a + 1/a

@@ -9,7 +9,7 @@ import (
 var notch = Kind{
 	Kind: language.Kind{
 		Name: "notch",
-		Doc:  "Takes out a narrow band around `at`: (p²+d·p/q+1)/(p²+p/q+1) with d = 10^(-depth/20).",
+		Doc:  "Removes a narrow band around `at`: (p²+d·p/q+1)/(p²+p/q+1) with d = 10^(-depth/20).",
 		Keys: []language.Key{
 			atKey("Frequency of the notch"),
 			qKey("Frequency divided by the width between the -3.01 dB points of a complete notch", true),

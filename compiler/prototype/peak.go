@@ -12,7 +12,7 @@ import (
 var peak = Kind{
 	Kind: language.Kind{
 		Name:    "peak",
-		Doc:     "Lifts or lowers a band around `at`: (p²+p·A/q+1)/(p²+p/(A·q)+1) with A = 10^(gain/40); a cut undoes the same boost.",
+		Doc:     "Boosts or cuts a band around `at`: (p²+p·A/q+1)/(p²+p/(A·q)+1) with A = 10^(gain/40); a cut is the inverse of the same boost.",
 		Example: "{at: 1 kHz, q: 1.4, gain: -3 dB}",
 		Keys: []language.Key{
 			atKey("Centre frequency"),
@@ -20,7 +20,7 @@ var peak = Kind{
 			qKey("Centre frequency divided by the width between the points of half the gain in dB; or give `bandwidth`", false),
 			{
 				Name: "bandwidth", Effect: language.Wanted, Type: language.Type{Number: true, Min: 0.01, Max: 10}, Example: "1.5",
-				Doc: "Octaves between the points of half the gain in dB, a plain number from 0.01 to 10, in place of `q` = 1/(2·sinh(ln 2/2·bandwidth)).",
+				Doc: "Octaves between the points of half the gain in dB, a plain number from 0.01 to 10, instead of `q` = 1/(2·sinh(ln 2/2·bandwidth)).",
 			},
 		},
 	},
@@ -28,13 +28,13 @@ var peak = Kind{
 		var r float64 // 1/q
 		switch {
 		case given(args, "q") && given(args, "bandwidth"):
-			return Ideal{}, []Problem{problem("bandwidth", "one of the two", "`q` and `bandwidth` say the same thing twice")}
+			return Ideal{}, []Problem{problem("bandwidth", "one of the two", "`q` and `bandwidth` set the same property")}
 		case given(args, "q"):
 			r = 1 / number(args, "q")
 		case given(args, "bandwidth"):
 			r = dampingOfOctaves(number(args, "bandwidth"))
 		default:
-			return Ideal{}, []Problem{problem("", "`q: 1.4`, or `bandwidth: 1`", "neither `q` nor `bandwidth` says how wide the peak is")}
+			return Ideal{}, []Problem{problem("", "`q: 1.4`, or `bandwidth: 1`", "the peak needs `q` or `bandwidth`")}
 		}
 		a := biquad.FromDB(number(args, "gain") / 2)
 		return section(omega(number(args, "at")), [3]float64{1, a * r, 1}, [3]float64{1, r / a, 1}), nil

@@ -12,8 +12,8 @@ var poleShift = Kind{
 		Keys: []language.Key{
 			{
 				Name: "from", Effect: language.Wanted, Required: true, Example: "{at: 55 Hz, q: 0.8}",
-				Type: language.Type{Keys: []language.Key{atKey("Frequency of the pair that is there"), qKey("Q of the pair that is there", true)}},
-				Doc:  "Pole pair that is there: frequency (Hz) and Q.",
+				Type: language.Type{Keys: []language.Key{atKey("Frequency of the present pair"), qKey("Q of the present pair", true)}},
+				Doc:  "Present pole pair: frequency (Hz) and Q.",
 			},
 			{
 				Name: "to", Effect: language.Wanted, Required: true, Example: "{at: 34 Hz, q: 0.65}",

@@ -95,12 +95,12 @@ func improper(num, den []float64) []Problem {
 	}
 	switch {
 	case len(den) == 0 || den[len(den)-1] == 0:
-		return []Problem{problem("denominator", "leave the leading zeros out", "the denominator begins with 0, so its order is not what it seems")}
+		return []Problem{problem("denominator", "leave the leading zeros out", "the denominator begins with 0, which hides its order")}
 	case top < 0:
-		return []Problem{problem("numerator", "at least one coefficient that is not 0", "a numerator of 0 lets nothing pass")}
+		return []Problem{problem("numerator", "at least one coefficient that is not 0", "a numerator of 0 gives no output")}
 	case top >= len(den):
 		return []Problem{problem("numerator", "an order of the denominator of at least that of the numerator",
-			"the numerator has order %d and the denominator %d: the level would rise without end", top, len(den)-1)}
+			"the numerator has order %d and the denominator %d: the gain would rise without limit", top, len(den)-1)}
 	}
 	return nil
 }
@@ -138,17 +138,17 @@ func unstable(key string, poles []factor, unit float64) []Problem {
 		f := inHz(p.w * unit)
 		switch {
 		case p.w == 0:
-			problems = append(problems, problem(key, "a pole above 0 Hz", "a pole at 0 Hz is an integrator, whose output grows without end"))
+			problems = append(problems, problem(key, "a pole above 0 Hz", "a pole at 0 Hz is an integrator, whose output grows without limit"))
 		case p.r < 0 && p.order == 1:
 			problems = append(problems, problem(key, "poles in the left half plane", "unstable: a real pole at %s in the right half plane", f))
 		case p.r < 0:
 			problems = append(problems, problem(key, "poles in the left half plane",
 				"unstable: a pole pair at %s with Q %s in the right half plane", f, digits(-1/p.r)))
 		case p.r == 0:
-			problems = append(problems, problem(key, "a finite Q", "unstable: a pole pair at %s on the imaginary axis rings for ever", f))
+			problems = append(problems, problem(key, "a finite Q", "unstable: a pole pair at %s on the imaginary axis oscillates", f))
 		case 1/p.r > maxPoleQ:
 			problems = append(problems, problem(key, "a Q of at most "+digits(maxPoleQ),
-				"a pole pair at %s with Q %s all but rings for ever", f, digits(1/p.r)))
+				"a pole pair at %s with Q %s is almost undamped", f, digits(1/p.r)))
 		}
 	}
 	return problems

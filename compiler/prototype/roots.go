@@ -42,13 +42,13 @@ var roots = Kind{
 		var problems []Problem
 		if z, p := degree(zeros), degree(poles); z > p {
 			problems = append(problems, problem("zeros", "at least as many poles as zeros; a pair counts twice",
-				"%d zeros and %d poles: the level would rise without end", z, p))
+				"%d zeros and %d poles: the gain would rise without limit", z, p))
 		}
 		if v := args.Get("poles"); v != nil {
 			for _, item := range v.Items {
 				if word(item, "q") == "inf" {
 					problems = append(problems, problem("poles", "a number for `q`; `q: inf` is for zeros",
-						"unstable: a pole pair at %s with `q: inf` rings for ever", inHz(number(item, "at"))))
+						"unstable: a pole pair at %s with `q: inf` oscillates", inHz(number(item, "at"))))
 				} else if word(item, "side") == "right" {
 					problems = append(problems, problem("poles", "leave `side` out; `side: right` is for zeros",
 						"unstable: a pole at %s in the right half plane", inHz(number(item, "at"))))
@@ -61,7 +61,7 @@ var roots = Kind{
 			for _, item := range v.Items {
 				if word(item, "q") == "inf" && given(item, "side") {
 					problems = append(problems, problem("zeros", "leave `side` out",
-						"a zero pair with `q: inf` lies between the two half planes, so that `side` means nothing"))
+						"a zero pair with `q: inf` lies on the imaginary axis, so `side` does not apply"))
 				}
 			}
 		}
@@ -156,11 +156,11 @@ func unity(at *language.Value, sections []biquad.Analog, zeros []factor) *Proble
 	}
 	level = math.Abs(level)
 	if level == 0 {
-		p := problem("unity-at", "a frequency that the filter passes", "the response is 0 at %s, and no gain makes it 1", place)
+		p := problem("unity-at", "a frequency that the filter passes", "the response is 0 at %s, and no gain makes it 0 dB", place)
 		return &p
 	}
 	if db := biquad.GainDB(level); math.Abs(db) > maxUnityDB {
-		p := problem("unity-at", "a frequency that the filter passes", "the response is so small or great at %s (%s) that this must be a mistake", place, inDB(db))
+		p := problem("unity-at", "a frequency that the filter passes", "the response at %s is too small or too large (%s)", place, inDB(db))
 		return &p
 	}
 	amplified(sections, 1/level)

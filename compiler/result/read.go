@@ -99,17 +99,17 @@ func (a *Accepted) agree() error {
 	for _, t := range a.Tables {
 		i := slices.IndexFunc(a.Digital, func(d AcceptedDigital) bool { return d.RateHz == t.RateHz && d.Format == Reference })
 		if i < 0 {
-			return fmt.Errorf("a table at %g Hz without its coefficients: accept the spec anew", t.RateHz)
+			return fmt.Errorf("a table at %g Hz without its coefficients: accept the spec again", t.RateHz)
 		}
 		d := &a.Digital[i]
 		for _, row := range t.Rows {
 			k := d.Way(row.Way)
 			if k < 0 || len(row.DB) != len(t.Hz) || len(row.Deg) != len(t.Hz) {
-				return fmt.Errorf("the table at %g Hz does not fit the ways: accept the spec anew", t.RateHz)
+				return fmt.Errorf("the table at %g Hz does not match the ways: accept the spec again", t.RateHz)
 			}
 			for n, h := range d.Response(k, row.Setting, t.Hz) {
 				if db := biquad.DB(h); math.Max(db, row.DB[n]) > mergeDownTo && math.Abs(db-row.DB[n]) > mergeDB {
-					return fmt.Errorf("%s at %g Hz is %.3f dB in the table and %.3f dB by its coefficients: they belong to different results, as after a merge; accept the spec anew",
+					return fmt.Errorf("%s at %g Hz is %.3f dB in the table and %.3f dB by its coefficients: they come from different results, as after a merge; accept the spec again",
 						row.Way, t.Hz[n], row.DB[n], db)
 				}
 			}

@@ -208,7 +208,7 @@ func (b *Bench) pool(t *circuit.Topology, section biquad.Analog, n, same int) ([
 	}
 	if len(found.list) == 0 {
 		if p.Applies {
-			return nil, "no values in stock come near"
+			return nil, "no stock values come close"
 		}
 		return nil, p.Reason
 	}

@@ -42,7 +42,7 @@ type Finding struct {
 // reasons.
 func Absence(promise, realisation string, unit words.Unit, reasons int, remedy string) Finding {
 	return Finding{Promise: promise, About: "the " + realisation, Realisation: realisation, With: []Choice{}, Unit: unit,
-		Worst: float64(reasons), Absent: true, Broken: 1, Of: 1, Note: "no " + realisation + " is made", Remedy: remedy}
+		Worst: float64(reasons), Absent: true, Broken: 1, Of: 1, Note: "no " + realisation + " was built", Remedy: remedy}
 }
 
 // Head says what is promised and what is allowed: "magnitude of mid, 0.1 dB
@@ -52,7 +52,7 @@ func (f Finding) Head() string {
 	case f.Absent:
 		return f.About + " cannot be built"
 	case f.LessIsWorse:
-		return f.About + ", more than " + f.Unit.Limit(f.Limit) + " needed"
+		return f.About + ", must be above " + f.Unit.Limit(f.Limit)
 	}
 	return f.About + ", " + f.Unit.Limit(f.Limit) + " allowed"
 }
@@ -69,7 +69,7 @@ func (f Finding) LimitText() string {
 // 48 kHz float32, with grille: woven (12 of 24 combinations)".
 func (f Finding) Where() string {
 	if f.Absent {
-		return fmt.Sprintf("%s: %s", f.Note, words.Count(int(f.Worst), "reason, among the warnings", "reasons, among the warnings"))
+		return fmt.Sprintf("%s: %s", f.Note, words.Count(int(f.Worst), "reason, see the warnings", "reasons, see the warnings"))
 	}
 	s := f.Unit.Measured(f.Worst)
 	if f.AtHz > 0 {

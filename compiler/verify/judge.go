@@ -44,7 +44,7 @@ func Judge(s *Subject, r Realisation, t Terms) ([]Figures, []Finding) {
 	hz := denser(grid(lo, hi, marks), s.SpreadS, len(s.Ways))
 	note := s.Note
 	if cut {
-		note = fmt.Sprintf("judged up to %s, %s of the rate", words.Hz(hi), words.Exact(TopOfRate))
+		note = fmt.Sprintf("checked up to %s, %s of the rate", words.Hz(hi), words.Exact(TopOfRate))
 	}
 	j.seek(newSearch(s, r, biquad.Ascending(append(hz, s.dips(r, hz, len(marks))...), sameHz)), note, func(int, Combination) {})
 	if x, ok := r.(FullScale); ok {
@@ -122,7 +122,7 @@ func (j *judge) seek(se *search, note string, found func(row int, c Combination)
 		}
 		why := note
 		if !w.ok {
-			why = "nothing to judge: no frequency belongs to this promise here"
+			why = "not checked: no frequency lies in this promise's range"
 		}
 		j.find(x.d, x.row, e, broken, x.t.count, why)
 	}

@@ -107,7 +107,7 @@ func (v Verdict) String() string {
 	checks := words.Count(len(v.findings), "check", "checks")
 	switch {
 	case len(v.Promises) == 0:
-		return "KEPT: the spec asks for no promise"
+		return "KEPT: the spec has no promises"
 	case len(broken) == 0 && len(v.Promises) == 1:
 		return fmt.Sprintf("KEPT: the one promise holds, in %s", checks)
 	case len(broken) == 0:

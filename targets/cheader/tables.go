@@ -72,7 +72,7 @@ func (h *header) addTables(b *compiler.Build, made []compiler.Digital) error {
 		hz := wholeHz(d.RateHz)
 		for _, other := range h.Rates {
 			if other.Hz == hz {
-				return fmt.Errorf("two sampling rates round to %d Hz; the header's init tells them apart by whole hertz", hz)
+				return fmt.Errorf("two sampling rates round to %d Hz; the header's init takes whole hertz", hz)
 			}
 		}
 		h.addRate(b, d, delays)

@@ -25,7 +25,7 @@ import (
 func Board(b *compiler.Build, way string) (string, error) {
 	d := b.Spec.Board
 	if d == nil {
-		return "", errors.New("the spec has no `board`: add `board: {}` for one with every default, or say what the stages are built from, " +
+		return "", errors.New("the spec has no `board`: add `board: {}` for one with all defaults, or say what the stages are built from, " +
 			"such as `board: {supply: 15 V, op-amp: {gain-bandwidth: 10 MHz}, resistors: {series: E96}, capacitors: {series: E12}}`")
 	}
 	if err := known(b, way); err != nil {
@@ -70,23 +70,23 @@ func (e *stages) given(d *language.Board) {
 	e.phrases("", "op-amp", []string{
 		words.Part(a.GainBandwidthHz, "Hz"), words.Exact(a.OpenLoopDB) + " dB", "output " + words.Part(a.OutputOhm, "ohm"), words.Exact(a.SlewVPerS/1e6) + " V/us",
 		"swing " + words.Part(a.SwingV, "V"), noisy(a.VoltageNoise, "V/rtHz", a.VoltageCornerHz), noisy(a.CurrentNoise, "A/rtHz", a.CurrentCornerHz),
-		"offset " + words.Part(a.OffsetV, "V"), "bias " + words.Part(a.BiasA, "A"), words.Count(a.PerPackage, "a package", "a package"),
+		"offset " + words.Part(a.OffsetV, "V"), "bias " + words.Part(a.BiasA, "A"), words.Count(a.PerPackage, "per package", "per package"),
 	})
-	e.phrases("", "resistors", append(stock(d.Resistors, "ohm"), "to ground from "+words.Part(d.ShuntOhm, "ohm")))
+	e.phrases("", "resistors", append(stock(d.Resistors, "ohm"), "shunt from "+words.Part(d.ShuntOhm, "ohm")))
 	e.phrases("", "capacitors", stock(d.Capacitors, "F"))
 	spread := "uniform"
 	if d.Normal {
-		spread = "normal, the tolerance is three standard deviations"
+		spread = "normal, tolerance is 3 sigma"
 	}
-	e.line("", "spread of values: "+spread)
-	e.line("", "values below are ideal: capacitors that a topology leaves free are E6 values in the range, all else follows unrounded")
+	e.line("", "distribution of values: "+spread)
+	e.line("", "values below are ideal: free capacitors are E6 values in the range, all other values are exact")
 	var ends []string
 	for _, t := range circuit.Topologies {
 		if t.Balanced {
 			ends = append(ends, t.Name)
 		}
 	}
-	e.line("", words.List(ends)+" take a balanced signal: they belong to the input, not to a section")
+	e.line("", words.List(ends)+" take a balanced signal and serve only as inputs")
 }
 
 // noisy is a density of noise, and where it rises.
@@ -157,7 +157,7 @@ func (e *stages) delay(seconds float64) {
 	}
 	if built := e.delayStages(); len(built) > 0 {
 		for i, s := range built {
-			e.section(fmt.Sprintf("delay %s, up to where the way meets its neighbours, all-pass %d of %d: %s", words.Seconds(seconds), i+1, len(built), section(s)), s)
+			e.section(fmt.Sprintf("delay %s, up to the way's crossovers, all-pass %d of %d: %s", words.Seconds(seconds), i+1, len(built), section(s)), s)
 		}
 		return
 	}
@@ -166,9 +166,9 @@ func (e *stages) delay(seconds float64) {
 	head := "delay " + words.Seconds(seconds)
 	switch {
 	case err != nil:
-		e.line("  ", head+": no stages: "+err.Error())
+		e.line("  ", head+": cannot be built: "+err.Error())
 	case len(all) == 0:
-		e.line("  ", fmt.Sprintf("%s: needs no stage: it is less than %s deg up to %s", head, words.Short(e.rad*180/math.Pi), words.Hz(top)))
+		e.line("  ", fmt.Sprintf("%s: no stage needed, below %s deg up to %s", head, words.Short(e.rad*180/math.Pi), words.Hz(top)))
 	}
 	for i, a := range all {
 		e.section(fmt.Sprintf("%s, all-pass %d of %d: %s", head, i+1, len(all), section(a)), a)
@@ -194,12 +194,12 @@ func (e *stages) section(name string, s biquad.Analog) {
 	e.line("  ", name)
 	parts, err := circuit.Split(s)
 	if err != nil {
-		e.line("    ", "no stages: "+err.Error())
+		e.line("    ", "cannot be built: "+err.Error())
 		return
 	}
 	for i, p := range parts {
 		if len(parts) > 1 {
-			e.line("    ", fmt.Sprintf("right-half zeros by an all-pass, part %d of %d: %s", i+1, len(parts), section(p)))
+			e.line("    ", fmt.Sprintf("right-half-plane zeros by an all-pass, part %d of %d: %s", i+1, len(parts), section(p)))
 		}
 		e.candidates(p)
 	}
@@ -234,7 +234,7 @@ func (e *stages) candidates(s biquad.Analog) {
 		e.line("    ", "not "+words.List(by[r])+": "+r)
 	}
 	if elsewhere > 0 {
-		e.line("    ", fmt.Sprintf("not %s: for other shapes than %s", words.Count(elsewhere, "other", "others"), shape))
+		e.line("    ", fmt.Sprintf("not %s: they cannot make a %s", words.Count(elsewhere, "other", "others"), shape))
 	}
 }
 
@@ -254,13 +254,13 @@ func (e *stages) stage(p circuit.Proposal) {
 		values = []string{"no parts"}
 	}
 	e.phrases("    ", p.Topology.Name, values)
-	polarity := "polarity as asked"
+	polarity := "correct polarity"
 	if p.Level < 0 {
 		polarity = "opposite polarity"
 	}
 	notes := []string{polarity, words.Count(p.Topology.OpAmps(), "op-amp", "op-amps")}
 	if db := biquad.GainDB(math.Abs(p.Level)); math.Abs(db) >= 0.005 {
-		notes = append(notes, "at "+words.Level(db, "dB")+", for another stage to make up")
+		notes = append(notes, "gain "+words.Level(db, "dB")+", for another stage to offset")
 	}
 	cautioned := slices.ContainsFunc(p.Cautions, func(c string) bool { return strings.Contains(c, "noise gain") })
 	if p.Topology.OpAmps() > 0 && !cautioned {

@@ -13,7 +13,7 @@ import (
 // chosen explains the stages that one part of the board is built of: what was
 // wanted and obtained, the parts, and why this topology.
 func (e *stages) chosen(c *board.Chain) {
-	e.line("  ", "chosen, values in stock; figures obtained with ideal op-amps, errors with the real one")
+	e.line("  ", "chosen stages, stock values; actual figures with ideal op-amps, errors with the real one")
 	for _, x := range c.Positions {
 		for k, a := range x.Alt {
 			where := ""
@@ -21,7 +21,7 @@ func (e *stages) chosen(c *board.Chain) {
 				where = fmt.Sprintf(", %s at %d", x.Selector, k+1)
 			}
 			if len(a.Stages) == 0 {
-				e.line("    ", "a wire for "+x.Line(k)+where)
+				e.line("    ", "wire for "+x.Line(k)+where)
 			}
 			for _, s := range a.Stages {
 				e.built(s, where)
@@ -36,21 +36,21 @@ func (e *stages) chosen(c *board.Chain) {
 		}
 		s := fmt.Sprintf("%s %s %s", p.Ref, words.Stock(p.Value, unit), p.Use)
 		if p.Outside {
-			s += " (outside)"
+			s += " (external)"
 		}
 		list = append(list, s)
 	}
 	if list != nil {
-		e.phrases("    ", "around them", list)
+		e.phrases("    ", "other parts", list)
 	}
 }
 
 // built is one stage.
 func (e *stages) built(s *board.Stage, where string) {
-	e.line("    ", fmt.Sprintf("stage %d of block %d, %s, for %s%s", s.Number, s.Block, s.Topology.Name, s.From, where))
+	e.line("    ", fmt.Sprintf("stage %d, %s, for %s%s", s.Number, s.Topology.Name, s.From, where))
 	wanted, obtained := s.Wanted(), s.Obtained()
-	e.phrases("      ", "wanted", figures(wanted))
-	e.phrases("      ", "obtained", append(figures(obtained), "error "+words.Error(s.RealDB, "dB")))
+	e.phrases("      ", "target", figures(wanted))
+	e.phrases("      ", "actual", append(figures(obtained), "error "+words.Error(s.RealDB, "dB")))
 	var list []string
 	for _, p := range s.Placed() {
 		switch p.Kind {

@@ -71,11 +71,11 @@ func (e *explainer) why() {
 	e.line("", "method "+m.Name+": "+m.Doc)
 	switch {
 	case d.SectionBySection:
-		e.line("", "section-by-section: every section is realised by itself, so that a changed filter changes only its own coefficients")
+		e.line("", "section-by-section: every section is realised separately, so that a changed filter changes only its own coefficients")
 	case len(e.b.Prototype.Axes()) > 0:
-		e.line("", "filters under a setting are realised by themselves, so that a switch swaps their coefficients and no others")
+		e.line("", "filters under a setting are realised separately, so that a switch changes only their coefficients")
 	}
-	e.line("", "form: of those that the number format has, the one with the least computed error (rounding of coefficients and round-off noise, re the section's own peak)")
+	e.line("", "form: the one of the number format with the least computed error (coefficient rounding and round-off noise, re the section's peak)")
 }
 
 // cascade describes the ideal: gain, polarity, delay, and every filter's poles
@@ -96,7 +96,7 @@ func (e *explainer) cascade(title string, c biquad.Cascade[biquad.Analog], polar
 			if len(s.By) > 0 {
 				name = s.From[i] + choices(e.b, s, i)
 				if a == biquad.Constant(1) {
-					e.line("  ", name+": passes unchanged")
+					e.line("  ", name+": bypassed")
 					continue
 				}
 			}
@@ -144,13 +144,13 @@ func section(a biquad.Analog) string {
 		zeros = "no zeros"
 	}
 	n := a.Order()
-	return roots("pole", a.Poles()) + "; " + zeros + "; " + end(a.B[0]/a.A[0], "at 0 Hz") + ", " + end(a.B[n]/a.A[n], "far above")
+	return roots("pole", a.Poles()) + "; " + zeros + "; " + end(a.B[0]/a.A[0], "at 0 Hz") + ", " + end(a.B[n]/a.A[n], "at high frequencies")
 }
 
 // end is the gain at one end of the frequency range.
 func end(g float64, where string) string {
 	if g == 0 {
-		return "nothing " + where
+		return "-inf dB " + where
 	}
 	return gain(g) + " " + where
 }
@@ -168,7 +168,7 @@ func roots(name string, rs []complex128) string {
 		switch {
 		case imag(r) < 0:
 		case imag(r) > 0 && math.Abs(real(r)) < 1e-12*w:
-			out = append(out, name+" pair on the axis at "+hz)
+			out = append(out, name+" pair on the imaginary axis at "+hz)
 		case imag(r) > 0:
 			out = append(out, fmt.Sprintf("%s pair at %s, Q %s%s", name, hz, words.Three(w/(2*math.Abs(real(r)))), side))
 		case w == 0:
@@ -235,11 +235,11 @@ func (e *explainer) realised(d compiler.Digital, c biquad.Cascade[biquad.Digital
 		head += fmt.Sprintf("; delay line of %s", words.Count(n, "sample", "samples"))
 	}
 	if t := d.CommonDelayS; t != 0 && f != nil {
-		side := "later"
+		side := "lag"
 		if t < 0 {
-			side = "earlier"
+			side = "lead"
 		}
-		head += fmt.Sprintf("; all ways alike %s %s than the prototype", words.Seconds(math.Abs(t)), side)
+		head += fmt.Sprintf("; all ways %s the prototype by %s", side, words.Seconds(math.Abs(t)))
 	}
 	e.line("  ", head)
 	if len(c.Slots) == 0 {

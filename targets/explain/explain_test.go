@@ -48,9 +48,9 @@ func TestTextSaysWhatFiltersAre(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, want := range []string{
-		"common[0] high-pass: pole pair at 22 Hz, Q 0.707; two zeros at 0 Hz; nothing at 0 Hz, 0 dB far above",
+		"common[0] high-pass: pole pair at 22 Hz, Q 0.707; two zeros at 0 Hz; -inf dB at 0 Hz, 0 dB at high frequencies",
 		"ways.bass.filters[0] pole-shift: pole pair at 34 Hz, Q 0.650; zero pair at 55.8 Hz, Q 0.810",
-		"ways.mid.filters[0] dipole-lift: pole at 190 Hz; zero at 500 Hz; +8.40 dB at 0 Hz, 0 dB far above", // 20·lg(500/190)
+		"ways.mid.filters[0] dipole-lift: pole at 190 Hz; zero at 500 Hz; +8.40 dB at 0 Hz, 0 dB at high frequencies", // 20·lg(500/190)
 		"ways.treble.filters[0] gain (treble-trim -1.5 dB): gain -1.50 dB",
 		"way treble gain -1.50 dB, delay 90.0 us",
 		"fitted jointly with the other ways",

@@ -38,7 +38,7 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 	w.comment("spec SHA-256 " + b.SHA256)
 	w.comment("Every part of the board at its nominal value. out_WAY is a way's output, across its load.")
 	if len(b.Settings) > 0 {
-		w.comment("Settings: write the index of a choice behind its parameter, 0 for the first.")
+		w.comment("Settings: set each parameter to the index of a choice, 0 for the first.")
 	}
 	for _, s := range b.Settings {
 		var list []string

@@ -52,11 +52,11 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 		n := strings.TrimPrefix(p.Ref, "U")
 		rails = append(rails, "C"+n+"P", "C"+n+"N")
 	}
-	add(len(packages), words.Part(d.OpAmp.GainBandwidthHz, "Hz"), words.Count(d.OpAmp.PerPackage, "op-amp a package", "op-amps a package"), "", "", packages)
+	add(len(packages), words.Part(d.OpAmp.GainBandwidthHz, "Hz"), words.Count(d.OpAmp.PerPackage, "op-amp per package", "op-amps per package"), "", "", packages)
 	if len(spare) > 0 {
 		add(len(spare), "", "spare op-amp in these packages: output to -, + to ground", "", "", spare)
 	}
-	add(len(rails), words.Stock(decouplingF, "F"), "supply capacitor, each rail of each package to ground", "", "", rails)
+	add(len(rails), words.Stock(decouplingF, "F"), "decoupling capacitor, each rail of each package to ground", "", "", rails)
 	for _, e := range []struct {
 		use  board.Use
 		kind string

@@ -63,9 +63,9 @@ func TestList(t *testing.T) {
 			switch {
 			case r[2] == "resistor" || r[2] == "capacitor":
 				bins++
-			case strings.Contains(r[2], "a package"):
+			case strings.Contains(r[2], "per package"):
 				packages = n
-			case strings.HasPrefix(r[2], "supply capacitor"):
+			case strings.HasPrefix(r[2], "decoupling capacitor"):
 				rails = n
 			}
 		}
@@ -73,7 +73,7 @@ func TestList(t *testing.T) {
 			t.Errorf("%s: %d distinct values said, %d listed, %d on the board", name, distinct, bins, b.Board.DistinctValues())
 		}
 		if packages != len(b.Board.Packages) || rails != 2*packages {
-			t.Errorf("%s: %d packages, %d supply capacitors", name, packages, rails)
+			t.Errorf("%s: %d packages, %d decoupling capacitors", name, packages, rails)
 		}
 	}
 }

@@ -45,12 +45,12 @@ func boardRealisation(p *page, b *compiler.Build) {
 	if spare > 0 {
 		text += fmt.Sprintf(", %d spare", spare)
 	}
-	p.note(text + "; what stands around them is in the parts list")
+	p.note(text + "; input, output and supply parts: see the parts list")
 	for _, c := range d.Chains() {
 		chainOf(p, b, c)
 	}
 	selectors(p, b)
-	p.heading("What to know about the board")
+	p.heading("Notes on the board")
 	for _, s := range d.Cautions {
 		p.item(s, "  * ", "    ")
 	}
@@ -59,7 +59,7 @@ func boardRealisation(p *page, b *compiler.Build) {
 // voltages is what each way's circuit adds to the signal, and where it ends.
 func voltages(p *page, figures []verify.Figures) {
 	var t words.Table
-	t.Row("output of", "noise", "", "A-weighted", "", "DC", "clips from", "at")
+	t.Row("output", "noise", "", "A-weighted", "", "DC offset", "max input", "at")
 	for _, f := range figures {
 		if !f.NoiseV.Known {
 			continue
@@ -69,7 +69,7 @@ func voltages(p *page, figures []verify.Figures) {
 		t.Row(f.Way, dBu(f.NoiseV.Value), volt(f.NoiseV), dBu(f.NoiseAV.Value), volt(f.NoiseAV), volt(f.OffsetV), clip, hz)
 	}
 	p.table(&t)
-	p.note("noise: RMS, 20 Hz to 20 kHz; DC: the sum of all offsets and bias currents, each with the worst sign; clips from: the least sine at the input, RMS, that makes an op-amp of the way clip")
+	p.note("noise: RMS, 20 Hz to 20 kHz; DC offset: worst case, all offset voltages and bias currents adding; max input: RMS of the sine at which the way's first op-amp clips")
 }
 
 // dBu is a voltage in dBu.
@@ -85,11 +85,11 @@ func shift(seconds float64) string {
 	if seconds == 0 {
 		return ""
 	}
-	when := "later"
+	side := "lag"
 	if seconds < 0 {
-		when = "earlier"
+		side = "lead"
 	}
-	return fmt.Sprintf("; every way is %s %s than its prototype, not counted as error", words.Seconds(math.Abs(seconds)), when)
+	return fmt.Sprintf("; all ways %s the prototype by %s, not counted as error", side, words.Seconds(math.Abs(seconds)))
 }
 
 // standsFor is the filter that an alternative stands for. One where none of several

@@ -17,8 +17,8 @@ func cautions(p *page, b *compiler.Build) {
 	p.heading("Before the first sound")
 	say := func(s string) { p.item(s, "  * ", "    ") }
 	say("A wrong channel, a wrong sign or a swapped coefficient can destroy a driver at once. Start with the amplifiers " +
-		"turned down, try one way at a time, quietly, and keep a capacitor in series with every treble driver " +
-		"until all ways are known to be right.")
+		"turned down, test one way at a time at low level, and keep a capacitor in series with every treble driver " +
+		"until all ways have been verified.")
 	var through []string
 	for k, w := range b.Prototype.Ways {
 		if level := atDC(b, k); level > passesDC {
@@ -26,23 +26,23 @@ func cautions(p *page, b *compiler.Build) {
 		}
 	}
 	if len(through) > 0 {
-		say("No filter here keeps 0 Hz from " + words.List(through) + ": an offset or a turn-on thump goes straight to " +
-			"the amplifier. See that the converters or the amplifiers block it.")
+		say("No filter blocks DC in " + words.List(through) + ": an offset or turn-on thump goes straight to " +
+			"the amplifier. Make sure that the converters or the amplifiers block it.")
 	}
-	say("Sound above 85 dB(A) damages hearing over hours, above 100 dB(A) within minutes. Measure quietly or protect your ears.")
+	say("Sound above 85 dB(A) damages hearing over hours, above 100 dB(A) within minutes. Measure at low level or wear hearing protection.")
 	if b.Board != nil {
-		say("The board is calculated, not tested: build it, measure every way and compare it with this report before a loudspeaker is " +
-			"connected. What is printed holds for nominal parts; tolerances come on top.")
-		say("A broken joint, a wrong polarity or a turn-on thump can put direct current or full bass on a driver: give the power " +
-			"amplifiers protection against direct current and a mute while supplies rise, try the board on a dummy load first, and " +
+		say("The board is calculated, not tested: build it, measure every way and compare it with this report before you connect a " +
+			"loudspeaker. All figures are for nominal parts; tolerances add to the errors.")
+		say("A broken joint, a wrong polarity or a turn-on thump can put DC or full bass on a driver: use power amplifiers with " +
+			"DC protection and muting at power-up, test the board with dummy loads first, and " +
 			"keep a capacitor in series with every treble driver.")
-		say("Where a way lifts the level it multiplies excursion and amplifier power: start at the lowest level, as test signals can " +
+		say("Boost multiplies excursion and amplifier power: start at the lowest level, as test signals can " +
 			"be loud without warning.")
-		say("A mains supply can kill. Use a finished, approved one, or leave it to licensed practice and the codes of the place: fuse, " +
+		say("A mains supply can kill. Use a finished, approved one, or leave it to a qualified person and local codes: fuse, " +
 			"protective earth, clearances.")
 	}
-	say("Work on anything connected to the mains is for people qualified to do it, by the rules of the place; capacitors " +
-		"stay charged after the plug is pulled.")
+	say("Work on mains equipment is for qualified people, by local codes; capacitors " +
+		"stay charged after it is unplugged.")
 }
 
 // atDC is the greatest level of way k at 0 Hz over its settings, in dB.

@@ -12,10 +12,10 @@ import (
 // forms says in which form every section is kept, and what the other forms
 // would have cost.
 func forms(p *page, d compiler.Digital) {
-	p.heading(fmt.Sprintf("Forms of the sections, %s %s: those of least computed error, re the section's own peak",
+	p.heading(fmt.Sprintf("Section forms, %s %s: least computed rounding error, re the section's peak",
 		words.Rate(d.RateHz), d.Format.Name))
 	var t words.Table
-	t.Row("section", "form", "error", "passed over")
+	t.Row("section", "form", "error", "rejected")
 	add := func(c biquad.Cascade[biquad.Digital]) {
 		for _, s := range c.Slots {
 			e := s.Error
@@ -24,7 +24,7 @@ func forms(p *page, d compiler.Digital) {
 				passed = append(passed, o.Form.String()+" "+decibels(o))
 			}
 			if e.Pulled {
-				passed = append(passed, "poles moved inwards: no form holds them")
+				passed = append(passed, "poles moved inwards: no form can represent them")
 			}
 			t.Row(strings.Join(lines(s), ", "), e.Form.String(), decibels(e), strings.Join(passed, ", "))
 		}

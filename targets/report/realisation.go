@@ -29,7 +29,7 @@ func topOctave(b *compiler.Build, d compiler.Digital, figures []verify.Figures) 
 	_, hi, cut := b.Promises.Band(d.RateHz)
 	span := fmt.Sprintf("top octave, %s to %s", words.Hz(hi/2), words.Hz(hi))
 	if cut {
-		span += fmt.Sprintf(" (%s of the rate, where judging ends)", words.Exact(verify.TopOfRate))
+		span += fmt.Sprintf(" (%s of the rate, the limit of the checks)", words.Exact(verify.TopOfRate))
 	}
 	way, worst := verify.WorstTopOctave(figures)
 	if !worst.Known {
@@ -41,7 +41,7 @@ func topOctave(b *compiler.Build, d compiler.Digital, figures []verify.Figures) 
 // departures is how far every way is from its prototype, in a table.
 func departures(p *page, figures []verify.Figures) {
 	var t words.Table
-	t.Row("error of", "magnitude", "at", "top octave", "at", "phase", "at", "group delay")
+	t.Row("error", "magnitude", "at", "top octave", "at", "phase", "at", "group delay")
 	for _, f := range figures {
 		mag, magAt := place(f.Magnitude, words.DB)
 		top, topAt := place(f.TopOctave, words.DB)
@@ -55,7 +55,7 @@ func departures(p *page, figures []verify.Figures) {
 // levels is what each way does to a full-scale signal and what it costs.
 func levels(p *page, figures []verify.Figures) {
 	var t words.Table
-	t.Row("output of", "sine peak", "at", "any signal", "noise", "pole margin", "latency", "sections")
+	t.Row("output", "sine peak", "at", "L1 bound", "noise", "pole margin", "latency", "sections")
 	for _, f := range figures {
 		if f.Way == verify.SumName {
 			continue
@@ -91,7 +91,7 @@ func worstSettings(p *page, figures []verify.Figures) {
 			e    verify.Extreme
 		}{{magnitude, f.Magnitude}, {"top octave", f.TopOctave}, {"phase", f.Phase}, {"group delay", f.GroupDelay},
 			{"sine peak", f.Peak}, {"noise", f.NoiseDBFS}, {"noise", f.NoiseV}, {"A-weighted noise", f.NoiseAV},
-			{"DC", f.OffsetV}, {"clipping", f.ClipV}} {
+			{"DC offset", f.OffsetV}, {"max input", f.ClipV}} {
 			if !x.e.Known || len(x.e.With) == 0 {
 				continue
 			}
@@ -116,9 +116,9 @@ func crossovers(p *page, b *compiler.Build) {
 	if len(b.Sums) == 0 {
 		return
 	}
-	p.heading("What the crossovers alone sum to, ideal and in the spec's polarities")
+	p.heading("Ideal sum of the crossovers alone, with the spec's polarities")
 	var t words.Table
-	t.Row("phase-compensation", "least", "greatest", "")
+	t.Row("phase-compensation", "minimum", "maximum", "")
 	for _, s := range b.Sums {
 		chosen := ""
 		if s.Chosen {
@@ -133,9 +133,9 @@ func crossovers(p *page, b *compiler.Build) {
 func input(p *page, b *compiler.Build) {
 	for _, d := range b.Digital {
 		if db := -biquad.GainDB(d.InputGain); math.Abs(db) > 1e-9 {
-			p.heading("Level to give back")
-			p.note(fmt.Sprintf("The input is attenuated by %s dB (digital.headroom), outside every comparison above: "+
-				"give back %s dB in analog gain after the converters.", words.Short(db), words.Short(db)))
+			p.heading("Make-up gain")
+			p.note(fmt.Sprintf("The input is attenuated by %s dB (digital.headroom), excluded from the errors above: "+
+				"add %s dB of analog make-up gain after the converters.", words.Short(db), words.Short(db)))
 			return
 		}
 	}

@@ -89,7 +89,7 @@ func identity(p *page, b *compiler.Build, v verify.Verdict) {
 		p.item(b.Spec.Revision, "revision  ", "          ")
 	}
 	p.item(b.SHA256, "SHA-256   ", "          ")
-	p.item(extent(b), "judged    ", "          ")
+	p.item(extent(b), "checked   ", "          ")
 }
 
 // extent says over what the promises were judged.
@@ -110,7 +110,7 @@ func extent(b *compiler.Build) string {
 		for _, ax := range b.Prototype.Axes() {
 			n *= ax.Choices
 		}
-		s += ", every one of " + words.Count(n, "combination", "combinations") + " of settings"
+		s += ", all " + words.Count(n, "combination", "combinations") + " of settings"
 	}
 	return s
 }
@@ -136,7 +136,7 @@ func promises(p *page, b *compiler.Build, v verify.Verdict) {
 	if len(v.Promises) == 0 {
 		return
 	}
-	p.heading("Promises: limit, and the worst of all checks")
+	p.heading("Promises: limits and worst results")
 	t := words.Table{Names: 6}
 	t.Row("promise", "verdict", "kept", "limit", "worst", "at", "way", "realisation")
 	for _, x := range v.Promises {
@@ -148,7 +148,7 @@ func promises(p *page, b *compiler.Build, v verify.Verdict) {
 			x.Worst.Unit.Measured(x.Worst.Worst), at(x.Worst.AtHz), x.Worst.Way, strings.TrimPrefix(x.Worst.Realisation, "digital "))
 	}
 	p.table(&t)
-	p.note(fmt.Sprintf("magnitude and phase are judged down to %s below a way's peak",
+	p.note(fmt.Sprintf("magnitude and phase are checked down to %s below each way's peak",
 		words.Exact(-b.Promises.DownToDB)+" dB"))
 }
 

@@ -91,11 +91,11 @@ func TestBroken(t *testing.T) {
 		"What is broken, and what to change",
 		"magnitude of low, 0.1 dB allowed", "digital 48 kHz float32, with wall: ", "(2 of 2 combinations)", "to keep it: ",
 		"top octave, 10 kHz to 20 kHz",
-		"give back 6 dB",
+		"add 6 dB",
 		"none", "in this spec",
 		"wall: near",
 		"2 ms",
-		"No filter here keeps 0 Hz from low (0 dB)",
+		"No filter blocks DC in low (0 dB)",
 		"hearing", "mains",
 	} {
 		if !strings.Contains(s, want) {
