@@ -181,6 +181,14 @@ func (b *Board) Chains() []*Chain {
 	return out
 }
 
+// NameOf is what reports call a chain: "common", or the name of its way.
+func (b *Board) NameOf(c *Chain) string {
+	if c.Block > 1 {
+		return b.Ways[c.Block-2].Name
+	}
+	return "common"
+}
+
 // Stages lists a chain's stages in order, alternatives one after another.
 func (c *Chain) Stages() []*Stage {
 	var out []*Stage

@@ -146,7 +146,7 @@ func (b *Board) caution(j Job) {
 	for _, c := range b.Chains() {
 		for _, s := range c.Stages() {
 			for _, text := range s.cautions(j.Means) {
-				say("stage %d of block %d, %s: %s", s.Number, s.Block, s.Topology.Name, text)
+				say("%s stage %d, %s: %s", b.NameOf(c), s.Number, s.Topology.Name, text)
 			}
 		}
 	}

@@ -106,11 +106,7 @@ func chainOf(p *page, b *compiler.Build, c *board.Chain) {
 	p.line("")
 	var t words.Table
 	t.Names = 2
-	name := "common"
-	if c.Block > 1 {
-		name = b.Board.Ways[c.Block-2].Name
-	}
-	t.Row(name, "topology", "filter", "level", "error", "")
+	t.Row(b.Board.NameOf(c), "topology", "filter", "polarity", "error", "")
 	for _, x := range c.Positions {
 		for k, a := range x.Alt {
 			pick := ""
@@ -121,14 +117,14 @@ func chainOf(p *page, b *compiler.Build, c *board.Chain) {
 				t.Row("-", "wire", standsFor(x.Line(k)), "", "", pick)
 			}
 			for _, s := range a.Stages {
-				level := "as asked"
+				polarity := "normal"
+				if s.Wanted().Level < 0 {
+					polarity = "inverted"
+				}
 				if db := biquad.GainDB(math.Abs(s.Level)); math.Abs(db) >= 0.005 {
-					level = words.Level(db, "dB")
+					polarity += ", " + words.Level(db, "dB")
 				}
-				if s.Level < 0 {
-					level = strings.TrimPrefix(level+", inverted", "as asked, ")
-				}
-				t.Row(strconv.Itoa(s.Number), s.Topology.Name, standsFor(s.From), level, words.Error(s.RealDB, "dB"), pick)
+				t.Row(strconv.Itoa(s.Number), s.Topology.Name, standsFor(s.From), polarity, words.Error(s.RealDB, "dB"), pick)
 			}
 		}
 	}
