@@ -9,7 +9,7 @@ import (
 // every path and sum is looked at while it is being improved: only those that are
 // watched, as they were the worst of their way or pair at some time.
 type arrangement struct {
-	b *prepared
+	p *prepared
 	// lazy: errors of paths and sums that are not watched are not kept up, and only
 	// stages of those that miss their limits are moved.
 	lazy bool
@@ -40,26 +40,26 @@ type arrangement struct {
 const belowLimit = 1e-3
 
 // arrange starts an arrangement from a pick.
-func (b *prepared) arrange(pick []int, lists [][]int, pointDB float64) *arrangement {
-	paths, sums := len(b.paths), len(b.sums)
-	a := &arrangement{b: b, pick: slices.Clone(pick), lists: lists, pointDB: pointDB,
-		watched: make([]bool, paths+sums), err: make([]float64, paths+sums), worst: make([]float64, b.ways+b.pairs),
+func (p *prepared) arrange(pick []int, lists [][]int, pointDB float64) *arrangement {
+	paths, sums := len(p.paths), len(p.sums)
+	a := &arrangement{p: p, pick: slices.Clone(pick), lists: lists, pointDB: pointDB,
+		watched: make([]bool, paths+sums), err: make([]float64, paths+sums), worst: make([]float64, p.ways+p.pairs),
 		binding: make([][remembered]int, paths), bindingSum: make([]int, sums),
 		version: make([]int, paths), tried: map[[2]int]int{}}
-	for n, t := range b.paths {
-		a.rows, a.zeros = append(a.rows, newErrors(b.frequencies)), append(a.zeros, b.zero)
+	for n, t := range p.paths {
+		a.rows, a.zeros = append(a.rows, newErrors(p.frequencies)), append(a.zeros, p.zero)
 		if len(t.at) > 0 {
 			for i := range a.binding[n] {
 				a.binding[n][i] = t.at[i%len(t.at)]
 			}
 		}
 	}
-	for n, m := range b.sums {
+	for n, m := range p.sums {
 		if len(m.near) > 0 {
 			a.bindingSum[n] = m.near[0]
 		}
 	}
-	a.x = newExchange(b)
+	a.x = newExchange(p)
 	a.refresh()
 	a.watchWorst()
 	return a
@@ -81,7 +81,7 @@ func (a *arrangement) watch(from, to int) {
 
 // refresh computes the errors of the present pick from the tables.
 func (a *arrangement) refresh() {
-	for n, t := range a.b.paths {
+	for n, t := range a.p.paths {
 		if a.lazy && !a.watched[n] {
 			continue
 		}
@@ -89,14 +89,14 @@ func (a *arrangement) refresh() {
 		clear(row.DB)
 		clear(row.Rad)
 		for _, s := range t.Stages {
-			row.add(a.b.tables[s].Choices[a.pick[s]])
+			row.add(a.p.tables[s].Choices[a.pick[s]])
 		}
 	}
 	for n := range a.err {
-		switch sum := n - len(a.b.paths); {
+		switch sum := n - len(a.p.paths); {
 		case a.lazy && !a.watched[n]:
 		case sum < 0:
-			a.err[n] = a.pathError(n, a.rows[n], a.b.zero, noLimit)
+			a.err[n] = a.pathError(n, a.rows[n], a.p.zero, noLimit)
 		default:
 			a.err[n] = a.sumError(sum, a.rows, a.zeros, noLimit)
 		}
@@ -108,7 +108,7 @@ func (a *arrangement) refresh() {
 // and reports whether any was new.
 func (a *arrangement) watchWorst() bool {
 	at := slices.Repeat([]int{-1}, len(a.worst))
-	for n, g := range a.b.group {
+	for n, g := range a.p.group {
 		if at[g] < 0 || a.err[n] > a.err[at[g]]+scoreStep {
 			at[g] = n
 		}
@@ -125,7 +125,7 @@ func (a *arrangement) watchWorst() bool {
 
 // limitOf is the limit (dB) of a group.
 func (a *arrangement) limitOf(group int) float64 {
-	if group < a.b.ways {
+	if group < a.p.ways {
 		return a.limits.PathDB
 	}
 	return a.limits.SumDB
@@ -156,10 +156,10 @@ func afford(cost, limit float64) float64 {
 func (a *arrangement) total() float64 {
 	cost := 0.0
 	for s, i := range a.pick {
-		cost += a.pointDB * a.b.tables[s].Points[i]
+		cost += a.pointDB * a.p.tables[s].Points[i]
 	}
 	clear(a.worst)
-	for n, g := range a.b.group {
+	for n, g := range a.p.group {
 		if a.watched[n] {
 			a.worst[g] = math.Max(a.worst[g], a.err[n])
 		}
@@ -173,7 +173,7 @@ func (a *arrangement) total() float64 {
 // excess is by how much what is watched misses its limits (dB), in sum over groups.
 func (a *arrangement) excess() float64 {
 	clear(a.worst)
-	for n, g := range a.b.group {
+	for n, g := range a.p.group {
 		if a.watched[n] {
 			a.worst[g] = math.Max(a.worst[g], a.err[n]-a.limitOf(g))
 		}
@@ -189,11 +189,11 @@ func (a *arrangement) excess() float64 {
 // paths do.
 func (a *arrangement) within() bool { return a.firstWithin(len(a.err)) }
 
-func (a *arrangement) pathsWithin() bool { return a.firstWithin(len(a.b.paths)) }
+func (a *arrangement) pathsWithin() bool { return a.firstWithin(len(a.p.paths)) }
 
 func (a *arrangement) firstWithin(n int) bool {
 	for n, e := range a.err[:n] {
-		if a.watched[n] && e > a.limitOf(a.b.group[n]) {
+		if a.watched[n] && e > a.limitOf(a.p.group[n]) {
 			return false
 		}
 	}
@@ -202,7 +202,7 @@ func (a *arrangement) firstWithin(n int) bool {
 
 // moved takes note of a pick that was changed from outside.
 func (a *arrangement) moved(was []int) {
-	for n, t := range a.b.paths {
+	for n, t := range a.p.paths {
 		for _, s := range t.Stages {
 			if was[s] != a.pick[s] {
 				a.version[n]++
@@ -215,11 +215,11 @@ func (a *arrangement) moved(was []int) {
 
 // plan is the arrangement as a plan.
 func (a *arrangement) plan() Plan {
-	p := Plan{Pick: slices.Clone(a.pick), PathDB: make([]float64, len(a.b.paths)), SumDB: make([]float64, len(a.b.sums))}
-	for n := range a.b.paths {
-		p.PathDB[n] = a.pathError(n, a.rows[n], a.b.zero, noLimit)
+	p := Plan{Pick: slices.Clone(a.pick), PathDB: make([]float64, len(a.p.paths)), SumDB: make([]float64, len(a.p.sums))}
+	for n := range a.p.paths {
+		p.PathDB[n] = a.pathError(n, a.rows[n], a.p.zero, noLimit)
 	}
-	for n := range a.b.sums {
+	for n := range a.p.sums {
 		p.SumDB[n] = a.exactSum(n)
 	}
 	return p

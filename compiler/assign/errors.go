@@ -9,7 +9,7 @@ import (
 // pathError is the largest error (dB) of a path whose stages have the errors e and
 // more, or more than limit as soon as that is clear.
 func (a *arrangement) pathError(n int, e, more Errors, limit float64) float64 {
-	t := &a.b.paths[n]
+	t := &a.p.paths[n]
 	worst := 0.0
 	for _, k := range t.at {
 		if x := math.Abs(e.DB[k] + more.DB[k] + t.extraDB[k]); x > worst {
@@ -34,7 +34,7 @@ func (a *arrangement) pathError(n int, e, more Errors, limit float64) float64 {
 // errors e and more of the paths. Errors of paths are small, so that three terms of
 // the exponential series give more digits than are compared.
 func (a *arrangement) sumError(n int, e, more []Errors, limit float64) float64 {
-	m := &a.b.sums[n]
+	m := &a.p.sums[n]
 	if len(m.near) == 0 {
 		return 0
 	}
@@ -81,7 +81,7 @@ func (a *arrangement) sumError(n int, e, more []Errors, limit float64) float64 {
 // exactSum is sumError as plans tell it: without the series, and where one path
 // stands alone too.
 func (a *arrangement) exactSum(n int) float64 {
-	m := &a.b.sums[n]
+	m := &a.p.sums[n]
 	worst := 0.0
 	for _, k := range m.at {
 		var sum complex128
@@ -117,7 +117,7 @@ func (a *arrangement) exceeds(path, k int) {
 // the active constraints of a path that has the errors base and own (dB) without them:
 // all or none where the path does not pass the stage.
 func (a *arrangement) feasible(list []int, path, j int, base, own []float64, limit float64) []int {
-	t := &a.b.paths[path]
+	t := &a.p.paths[path]
 	for _, k := range a.binding[path] {
 		r := base[k] + own[k] + t.extraDB[k]
 		if !t.passes(j) {
@@ -126,7 +126,7 @@ func (a *arrangement) feasible(list []int, path, j int, base, own []float64, lim
 			}
 			continue
 		}
-		column, kept := a.b.tables[j].column[k], list[:0]
+		column, kept := a.p.tables[j].column[k], list[:0]
 		for _, c := range list {
 			if math.Abs(r+column[c]) <= limit {
 				kept = append(kept, c)

@@ -27,12 +27,12 @@ type exchange struct {
 	bestI, bestJ  int
 }
 
-func newExchange(b *prepared) exchange {
-	n := len(b.paths)
-	x := exchange{hit: make([]bool, b.ways+b.pairs), stays: make([]float64, b.ways+b.pairs),
+func newExchange(p *prepared) exchange {
+	n := len(p.paths)
+	x := exchange{hit: make([]bool, p.ways+p.pairs), stays: make([]float64, p.ways+p.pairs),
 		turns: make([]bool, n), alone: make([]float64, n), first: make([]Errors, n), second: make([]Errors, n)}
 	for range n {
-		x.rest, x.row = append(x.rest, newErrors(b.frequencies)), append(x.row, newErrors(b.frequencies))
+		x.rest, x.row = append(x.rest, newErrors(p.frequencies)), append(x.row, newErrors(p.frequencies))
 	}
 	return x
 }
@@ -73,9 +73,9 @@ func (a *arrangement) exchange(i, j int) bool {
 func (a *arrangement) touch() bool {
 	x := &a.x
 	x.paths, x.sums = x.paths[:0], x.sums[:0]
-	needed := make([]bool, len(a.b.paths))
-	for n, m := range a.b.sums {
-		if judged := len(a.b.paths) + n; a.watched[judged] && a.b.involves(judged, x.i, x.j) {
+	needed := make([]bool, len(a.p.paths))
+	for n, m := range a.p.sums {
+		if judged := len(a.p.paths) + n; a.watched[judged] && a.p.involves(judged, x.i, x.j) {
 			x.sums = append(x.sums, n)
 			for _, p := range m.Paths {
 				needed[p] = true
@@ -83,8 +83,8 @@ func (a *arrangement) touch() bool {
 		}
 	}
 	version := 1
-	for n := range a.b.paths {
-		in := a.b.involves(n, x.i, x.j)
+	for n := range a.p.paths {
+		in := a.p.involves(n, x.i, x.j)
 		if in && (a.watched[n] || needed[n]) {
 			x.paths = append(x.paths, n)
 		}
@@ -106,15 +106,15 @@ func (a *arrangement) fix() {
 	x.fixed = 0
 	for s, k := range a.pick {
 		if s != x.i && s != x.j {
-			x.fixed += a.pointDB * a.b.tables[s].Points[k]
+			x.fixed += a.pointDB * a.p.tables[s].Points[k]
 		}
 	}
 	clear(x.hit)
 	clear(x.stays)
-	for n, g := range a.b.group {
+	for n, g := range a.p.group {
 		switch {
 		case !a.watched[n]:
-		case a.b.involves(n, x.i, x.j):
+		case a.p.involves(n, x.i, x.j):
 			x.hit[g] = true
 		default:
 			x.stays[g] = math.Max(x.stays[g], a.err[n])
@@ -133,13 +133,13 @@ func (a *arrangement) takeOut() {
 	copy(x.first, a.rows)
 	copy(x.second, a.zeros)
 	for _, n := range x.paths {
-		t := &a.b.paths[n]
+		t := &a.p.paths[n]
 		x.turns[n] = len(x.sums) > 0 || len(t.turns) > 0
 		copy(x.rest[n].DB, a.rows[n].DB)
 		copy(x.rest[n].Rad, a.rows[n].Rad)
 		for _, s := range [...]int{x.i, x.j} {
 			if t.passes(s) {
-				out := a.b.tables[s].Choices[a.pick[s]]
+				out := a.p.tables[s].Choices[a.pick[s]]
 				subtract(x.rest[n].DB, out.DB)
 				if x.turns[n] {
 					subtract(x.rest[n].Rad, out.Rad)
@@ -152,7 +152,7 @@ func (a *arrangement) takeOut() {
 
 // tryFirst looks at a choice of stage i with all of stage j.
 func (a *arrangement) tryFirst(c int) {
-	x, table := &a.x, &a.b.tables[a.x.i]
+	x, table := &a.x, &a.p.tables[a.x.i]
 	cost := x.fixed + a.pointDB*table.Points[c]
 	if cost >= x.best {
 		return
@@ -174,26 +174,26 @@ func (a *arrangement) putFirst(own Errors, limit float64) bool {
 		x.left = append(x.left[:0], a.lists[x.j]...)
 	}
 	for _, n := range x.paths {
-		t := &a.b.paths[n]
+		t := &a.p.paths[n]
 		if !a.watched[n] || len(t.at) == 0 {
 			continue
 		}
 		db := own.DB
 		if !t.has[x.i] {
-			db = a.b.zero.DB
+			db = a.p.zero.DB
 		}
 		if x.left = a.feasible(x.left, n, x.j, x.rest[n].DB, db, limit); len(x.left) == 0 {
 			return false
 		}
 	}
 	for _, n := range x.paths {
-		t := &a.b.paths[n]
+		t := &a.p.paths[n]
 		plus(x.row[n].DB, x.rest[n].DB, own.DB, t.has[x.i])
 		if x.turns[n] {
 			plus(x.row[n].Rad, x.rest[n].Rad, own.Rad, t.has[x.i])
 		}
 		if a.watched[n] && !t.passes(x.j) {
-			if x.alone[n] = a.pathError(n, x.row[n], a.b.zero, limit); x.alone[n] > limit {
+			if x.alone[n] = a.pathError(n, x.row[n], a.p.zero, limit); x.alone[n] > limit {
 				return false
 			}
 		}
@@ -205,9 +205,9 @@ func (a *arrangement) putFirst(own Errors, limit float64) bool {
 // stage i. cost is that of all else but the ways and pairs that are hit.
 func (a *arrangement) trySecond(first, second int, cost float64) {
 	x := &a.x
-	own := a.b.zero
+	own := a.p.zero
 	if second >= 0 {
-		table := &a.b.tables[x.j]
+		table := &a.p.tables[x.j]
 		own, cost = table.Choices[second], cost+a.pointDB*table.Points[second]
 	}
 	copy(a.worst, x.stays)
@@ -216,7 +216,7 @@ func (a *arrangement) trySecond(first, second int, cost float64) {
 		if !a.watched[n] {
 			continue
 		}
-		t, e := &a.b.paths[n], x.alone[n]
+		t, e := &a.p.paths[n], x.alone[n]
 		if t.passes(x.j) {
 			e = a.pathError(n, x.row[n], own, limit)
 		}
@@ -227,7 +227,7 @@ func (a *arrangement) trySecond(first, second int, cost float64) {
 			a.worst[t.Way] = e
 		}
 	}
-	cost = a.withHit(cost, 0, a.b.ways)
+	cost = a.withHit(cost, 0, a.p.ways)
 	if cost >= x.best {
 		return
 	}
@@ -254,7 +254,7 @@ func (a *arrangement) withSums(own Errors, cost float64) float64 {
 		return cost
 	}
 	for _, n := range x.paths {
-		if x.second[n] = a.b.zero; a.b.paths[n].passes(x.j) {
+		if x.second[n] = a.p.zero; a.p.paths[n].passes(x.j) {
 			x.second[n] = own
 		}
 	}
@@ -264,11 +264,11 @@ func (a *arrangement) withSums(own Errors, cost float64) float64 {
 		if e > limit {
 			return noLimit
 		}
-		if g := a.b.ways + a.b.sums[n].Pair; e > a.worst[g] {
+		if g := a.p.ways + a.p.sums[n].Pair; e > a.worst[g] {
 			a.worst[g] = e
 		}
 	}
-	return a.withHit(cost, a.b.ways, len(a.worst))
+	return a.withHit(cost, a.p.ways, len(a.worst))
 }
 
 // plus puts a, and b where it applies, into dst.

@@ -63,7 +63,7 @@ func Fewest(p Problem, f Few) ([]int, error) {
 // reduction is a palette under way to fewer values, with the pick that has them.
 type reduction struct {
 	Few
-	b       *prepared
+	p       *prepared
 	values  int         // how many there are
 	sets    [][]palette // of each stage's choices
 	palette palette
@@ -77,16 +77,16 @@ type reduction struct {
 }
 
 // newReduction starts a search.
-func newReduction(b *prepared, f Few, pointDB float64) *reduction {
-	s := &reduction{Few: f, b: b, core: b.longest(), inCore: make([]bool, len(b.tables)), dice: swapSeed}
-	for _, t := range b.tables {
+func newReduction(p *prepared, f Few, pointDB float64) *reduction {
+	s := &reduction{Few: f, p: p, core: p.longest(), inCore: make([]bool, len(p.tables)), dice: swapSeed}
+	for _, t := range p.tables {
 		for _, values := range t.Values {
 			for _, v := range values {
 				s.values = max(s.values, v+1)
 			}
 		}
 	}
-	for _, t := range b.tables {
+	for _, t := range p.tables {
 		sets := make([]palette, len(t.Choices))
 		for k, values := range t.Values {
 			sets[k] = newPalette(s.values, values...)
@@ -94,12 +94,12 @@ func newReduction(b *prepared, f Few, pointDB float64) *reduction {
 		s.sets = append(s.sets, sets)
 	}
 	for n, core := range s.core {
-		for _, i := range b.paths[n].Stages {
+		for _, i := range p.paths[n].Stages {
 			s.inCore[i] = s.inCore[i] || core
 		}
 	}
 	for range parallel.Workers() {
-		a := b.arrange(f.Pick, make([][]int, len(b.tables)), pointDB)
+		a := p.arrange(f.Pick, make([][]int, len(p.tables)), pointDB)
 		a.limit(Limits{nearShare * f.Limits.PathDB, nearShare * f.Limits.SumDB})
 		a.lazy = slices.Contains(s.core, false)
 		s.workers = append(s.workers, a)
@@ -111,15 +111,15 @@ func newReduction(b *prepared, f Few, pointDB float64) *reduction {
 
 // longest marks the path with the most stages of each way: the others have most
 // of their stages in common with it.
-func (b *prepared) longest() []bool {
-	at := slices.Repeat([]int{-1}, b.ways)
-	for n, t := range b.paths {
-		if k := at[t.Way]; k < 0 || len(t.Stages) > len(b.paths[k].Stages) {
+func (p *prepared) longest() []bool {
+	at := slices.Repeat([]int{-1}, p.ways)
+	for n, t := range p.paths {
+		if k := at[t.Way]; k < 0 || len(t.Stages) > len(p.paths[k].Stages) {
 			at[t.Way] = n
 		}
 	}
-	out := make([]bool, len(b.paths))
-	for n, t := range b.paths {
+	out := make([]bool, len(p.paths))
+	for n, t := range p.paths {
 		out[n] = at[t.Way] == n
 	}
 	return out
@@ -164,7 +164,7 @@ func (s *reduction) first(n int, does func(a *arrangement, i int) bool) int {
 // measure makes the tables exact for a pick, with what that changes in its choices
 // added to all others, and reports whether the pick is within the limits.
 func (s *reduction) measure(pick []int) (exact []Errors, within bool, err error) {
-	b, none := *s.b, make([]int, len(pick))
+	b, none := *s.p, make([]int, len(pick))
 	b.tables, exact = make([]table, len(pick)), make([]Errors, len(pick))
 	if err := parallel.Try(len(pick), func(i int) (err error) {
 		exact[i], err = s.Exact(i, pick[i])
@@ -182,7 +182,7 @@ func (s *reduction) measure(pick []int) (exact []Errors, within bool, err error)
 // rebase makes the tables exact for a pick.
 func (s *reduction) rebase(pick []int, exact []Errors) {
 	parallel.Each(len(pick), func(i int) {
-		t := &s.b.tables[i]
+		t := &s.p.tables[i]
 		off := Errors{slices.Clone(exact[i].DB), slices.Clone(exact[i].Rad)}
 		subtract(off.DB, t.Choices[pick[i]].DB)
 		subtract(off.Rad, t.Choices[pick[i]].Rad)

@@ -162,12 +162,12 @@ type prepared struct {
 }
 
 // involves reports whether what is judged, by its number, hangs on one of two stages.
-func (b *prepared) involves(n, i, j int) bool {
-	in := func(path int) bool { return b.paths[path].passes(i) || b.paths[path].passes(j) }
-	if n < len(b.paths) {
+func (p *prepared) involves(n, i, j int) bool {
+	in := func(path int) bool { return p.paths[path].passes(i) || p.paths[path].passes(j) }
+	if n < len(p.paths) {
 		return in(n)
 	}
-	return slices.ContainsFunc(b.sums[n-len(b.paths)].Paths, in)
+	return slices.ContainsFunc(p.sums[n-len(p.paths)].Paths, in)
 }
 
 // table is a Table with the errors in dB by frequency, then choice.

@@ -56,9 +56,9 @@ func Settle(p Problem, pick []int, limits Limits) (Plan, error) {
 }
 
 // lists are all choices of each stage.
-func (b *prepared) lists() [][]int {
-	lists := make([][]int, len(b.tables))
-	for i, t := range b.tables {
+func (p *prepared) lists() [][]int {
+	lists := make([][]int, len(p.tables))
+	for i, t := range p.tables {
 		for k := range t.Choices {
 			lists[i] = append(lists[i], k)
 		}
@@ -77,11 +77,11 @@ func (a *arrangement) search() {
 	a.improve()
 	var dice random
 	for range disturbances {
-		if len(a.b.paths) == 0 || a.useless() {
+		if len(a.p.paths) == 0 || a.useless() {
 			break
 		}
 		cost, pick := a.cost, slices.Clone(a.pick)
-		stages := slices.DeleteFunc(slices.Clone(a.b.paths[dice.below(len(a.b.paths))].Stages), func(s int) bool { return len(a.lists[s]) < 2 })
+		stages := slices.DeleteFunc(slices.Clone(a.p.paths[dice.below(len(a.p.paths))].Stages), func(s int) bool { return len(a.lists[s]) < 2 })
 		for range min(disturbed, len(stages)) {
 			s := stages[dice.below(len(stages))]
 			a.pick[s] = a.lists[s][dice.below(len(a.lists[s]))]
@@ -165,7 +165,7 @@ func (a *arrangement) pairs() [][2]int {
 
 // together reports whether two stages have a watched path in common.
 func (a *arrangement) together(i, j int) bool {
-	for n, t := range a.b.paths {
+	for n, t := range a.p.paths {
 		if a.watched[n] && t.has[i] && t.has[j] {
 			return true
 		}
@@ -177,7 +177,7 @@ func (a *arrangement) together(i, j int) bool {
 // limit.
 func (a *arrangement) broken(i, j int) bool {
 	for n, e := range a.err {
-		if a.watched[n] && e > a.limitOf(a.b.group[n]) && a.b.involves(n, i, j) {
+		if a.watched[n] && e > a.limitOf(a.p.group[n]) && a.p.involves(n, i, j) {
 			return true
 		}
 	}

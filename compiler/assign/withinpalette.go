@@ -73,7 +73,7 @@ func (s *reduction) arranged(a *arrangement, start []int, p palette, thorough bo
 			return slices.Clone(a.pick), miss{atOthers, a.excess()}
 		}
 	}
-	a.watch(len(s.b.paths), len(a.watched))
+	a.watch(len(s.p.paths), len(a.watched))
 	a.refresh()
 	clear(a.tried)
 	a.descend(rounds, a.within)
@@ -110,7 +110,7 @@ func (s *reduction) allowed(start []int, p palette, most int) (pick []int, lists
 // arrangeOthers goes on with the paths that are not the longest of their way: first
 // with the stages that only they have, then with all.
 func (s *reduction) arrangeOthers(a *arrangement, rounds int) {
-	a.watch(0, len(s.b.paths))
+	a.watch(0, len(s.p.paths))
 	whole := a.lists
 	a.lists = make([][]int, len(whole))
 	for i, list := range whole {
