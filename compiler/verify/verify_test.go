@@ -29,7 +29,7 @@ func lr4(hz float64, high bool) []biquad.Slot[biquad.Analog] {
 func twoWay(hz float64) biquad.System[biquad.Analog] {
 	w := 2 * math.Pi * 7000
 	r := math.Sqrt(biquad.FromDB(3))
-	shelf := biquad.Analog{W0: w, Keep: w, B: [3]float64{1, math.Sqrt(r) * math.Sqrt2, r}, A: [3]float64{1 / 1, math.Sqrt2 / math.Sqrt(r), 1 / r}}
+	shelf := biquad.Analog{W0: w, Keep: w, B: [3]float64{1, math.Sqrt(r) * math.Sqrt2, r}, A: [3]float64{1, math.Sqrt2 / math.Sqrt(r), 1 / r}}
 	high := append(lr4(hz, true), biquad.Slot[biquad.Analog]{
 		From: []string{"shelf", "shelf"}, Alt: []biquad.Analog{biquad.Constant(1), shelf},
 		By: []biquad.Axis{{Setting: 1, Choices: 2}}, Pick: []uint8{0, 1}})
