@@ -34,33 +34,80 @@ func compileSource(t *testing.T, src string) *compiler.Build {
 
 const twoWays = "ways: {bass: {}, treble: {polarity: %}}\ncrossovers: [{between: [bass, treble], family: &, at: 2 kHz}]"
 
-// An LR of order 2 or 6 and an even-order Butterworth of order 2 cancel in one
-// polarity, an LR of order 4 or 8 in the other (J. Audio Eng. Soc. 24(1), 1976;
-// golden/published/lr_alignments.json gives which half is inverted).
-func TestCancellingWaysAreWarnedOf(t *testing.T) {
+// The level at the corner (dB) of what two sides of an alignment sum to: a null
+// where an LR of order 2 or 6 or an even-order Butterworth of order 2 is in
+// polarity, an LR of order 4 or 8 out of it; 0 dB for an LR in the other polarity and
+// for a Butterworth of odd order in either, 10·lg 2 for one of order 2 inverted
+// (J. Audio Eng. Soc. 24(1), 1976; golden/published/lr_alignments.json gives which
+// half is inverted). A null breaks the promise with the advice to turn one way.
+func TestCrossoverSums(t *testing.T) {
+	null, half := float64(design.NullDB), 10*math.Log10(2)
 	for _, c := range []struct {
 		family, polarity string
-		warned           bool
+		db               float64
 	}{
-		{"LR, order: 2", "normal", true}, {"LR, order: 2", "inverted", false},
-		{"LR, order: 4", "normal", false}, {"LR, order: 4", "inverted", true},
-		{"LR, order: 6", "normal", true}, {"LR, order: 8", "inverted", true},
-		{"butterworth, order: 2", "normal", true}, {"butterworth, order: 2", "inverted", false},
-		{"butterworth, order: 3", "normal", false}, {"butterworth, order: 3", "inverted", false},
-		{"butterworth, order: 1", "normal", false},
+		{"LR, order: 2", "normal", null}, {"LR, order: 2", "inverted", 0},
+		{"LR, order: 4", "normal", 0}, {"LR, order: 4", "inverted", null},
+		{"LR, order: 6", "normal", null}, {"LR, order: 8", "inverted", null},
+		{"butterworth, order: 2", "normal", null}, {"butterworth, order: 2", "inverted", half},
+		{"butterworth, order: 3", "normal", 0}, {"butterworth, order: 3", "inverted", 0},
+		{"butterworth, order: 1", "normal", 0},
 	} {
 		body := strings.ReplaceAll(strings.ReplaceAll(twoWays, "%", c.polarity), "&", c.family)
-		_, faults := build(t, body)
-		if (len(faults) == 1) != c.warned {
-			t.Errorf("%s, %s: %v", c.family, c.polarity, faults)
-			continue
+		b, _ := build(t, body)
+		what := c.family + ", " + c.polarity
+		if len(b.Pairs) != 1 || b.Pairs[0].Lower != "bass" {
+			t.Fatalf("%s: %+v", what, b.Pairs)
 		}
-		if c.warned {
-			f := faults[0]
-			other := map[string]string{"normal": "inverted", "inverted": "normal"}[c.polarity]
-			if f.Severity != language.Warning || !strings.Contains(f.Message, "cancel at") || !strings.Contains(f.Right, "polarity: "+other) {
-				t.Errorf("%s, %s: %v", c.family, c.polarity, f)
+		e := b.Pairs[0].Extremes
+		got, hz := e.LowDB, e.LowHz
+		if c.db > 0 {
+			got, hz = e.HighDB, e.HighHz
+		}
+		if math.Abs(got-c.db) > 1e-9 || c.db != 0 && math.Abs(hz/2000-1) > 1e-6 {
+			t.Errorf("%s: %.9f dB at %g Hz, want %.9f", what, got, hz, c.db)
+		}
+		found := 0
+		for _, f := range b.Findings {
+			if f.Promise != "crossover-sum" {
+				continue
 			}
+			found++
+			if f.Way != "bass+treble" || f.Kept != (c.db != null) || math.Abs(f.Worst-math.Abs(c.db)) > 1e-9 {
+				t.Errorf("%s: %+v", what, f)
+			}
+			if !f.Kept && (!strings.Contains(f.Remedy, "turn the polarity of treble, which would leave") || strings.Contains(f.Remedy, "allow")) {
+				t.Errorf("%s: advice %q", what, f.Remedy)
+			}
+		}
+		if found != 1 {
+			t.Errorf("%s: %d findings", what, found)
+		}
+	}
+}
+
+// Pairs and all ways are told apart, one advice serves both, and following it keeps
+// the promise.
+func TestCrossoverSumOfThreeWays(t *testing.T) {
+	body := `ways: {bass: {}, mid: {polarity: %}, treble: {}}
+crossovers:
+  - {between: [mid, treble], family: LR, order: 2, at: 3 kHz}
+  - {between: [bass, mid], family: LR, order: 2, at: 300 Hz}
+`
+	for polarity, kept := range map[string]bool{"normal": false, "inverted": true} {
+		b, _ := build(t, strings.ReplaceAll(body, "%", polarity))
+		ways := map[string]bool{}
+		for _, f := range b.Findings {
+			if f.Promise != "crossover-sum" {
+				continue
+			}
+			ways[f.Way] = true
+			if f.Kept != kept || !kept && !strings.HasPrefix(f.Remedy, "turn the polarity of mid") {
+				t.Errorf("mid %s: %+v", polarity, f)
+			}
+		}
+		if len(ways) != 3 || !ways["sum"] || !ways["bass+mid"] || !ways["mid+treble"] {
+			t.Errorf("mid %s: findings on %v", polarity, ways)
 		}
 	}
 }

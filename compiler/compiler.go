@@ -11,7 +11,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 
-	"bandwright/biquad"
 	"bandwright/biquad/discretize"
 	"bandwright/biquad/number"
 	"bandwright/compiler/board"
@@ -29,9 +28,8 @@ type Wanted struct {
 	// Settings are the spec's settings in order; a Combination indexes them.
 	Settings []verify.Setting
 	Promises promise.Promises
-	// Prototype is the ideal that everything is judged by.
-	Prototype biquad.System[biquad.Analog]
-	Sums      []design.CrossoverSum // what the crossovers alone sum to
+	// Design has the prototype, the ideal that everything is judged by.
+	design.Design
 }
 
 // Build is everything that a compilation made.
@@ -93,7 +91,7 @@ func Prototype(s *language.Spec) (*Wanted, []language.Fault) {
 	if d == nil {
 		return nil, faults
 	}
-	w.Prototype, w.Sums = d.Prototype, d.Sums
+	w.Design = *d
 	return w, faults
 }
 

@@ -30,7 +30,7 @@ func (b *Wanted) Subject() *verify.Subject {
 	return s
 }
 
-// judge holds every realisation against the promises.
+// judge holds the crossovers and every realisation against the promises.
 func judge(b *Build, noBoard []board.Obstacle) (figures []verify.Figures, findings []verify.Finding) {
 	s, terms := b.Subject(), b.Promises.Terms()
 	type judged struct {
@@ -41,6 +41,7 @@ func judge(b *Build, noBoard []board.Obstacle) (figures []verify.Figures, findin
 	parallel.Each(len(b.Digital), func(i int) {
 		out[i].figures, out[i].findings = verify.Judge(s, b.Realisation(b.Digital[i]), terms)
 	})
+	findings = b.Promises.Crossovers(&b.Design)
 	for i, v := range out {
 		figures = append(figures, v.figures...)
 		if b.Digital[i].Asked {

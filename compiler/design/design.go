@@ -19,9 +19,14 @@ import (
 type Design struct {
 	// Prototype is the ideal that every realisation is judged by.
 	Prototype biquad.System[biquad.Analog]
-	// Sums say what the crossovers alone sum to, without phase compensation and
-	// with each kind of it where that exists; none without crossovers.
-	Sums []CrossoverSum
+	// Sums say what the crossovers of all ways alone sum to, without phase
+	// compensation and with each kind of it where that exists, Pairs what the two
+	// sides of each sum to; none without crossovers.
+	Sums  []CrossoverSum
+	Pairs []PairSum
+	// Chained: a crossover joins each way to the next.
+	Chained bool
+	Turned  Turned
 }
 
 // New finds out what a spec means. lowHz and highHz are the band that promises
@@ -36,7 +41,8 @@ func New(s *language.Spec, lowHz, highHz float64) (*Design, []language.Fault) {
 	if faults := x.compensate(&d.Prototype); len(faults) > 0 {
 		return nil, faults
 	}
-	d.Sums = x.crossoverSums(d.Prototype)
+	x.crossoverSums(d)
+	d.Chained = x.chained()
 	faults = x.checks()
 	for _, f := range faults {
 		if f.Severity == language.Error {

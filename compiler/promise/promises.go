@@ -19,6 +19,7 @@ var All = []*Row{
 	&BoardHeadroom,
 	&Phase,
 	&Sum,
+	&CrossoverSum,
 	&Stability,
 	&Noise,
 	&Headroom,

@@ -23,10 +23,10 @@ func Of(b *compiler.Build) *Result {
 		Settings:      []Setting{},
 		Promises:      limits(b),
 		Digital:       []Digital{},
-		CrossoverSums: []CrossoverSum{},
-		Findings:      []Finding{},
-		Figures:       []Figures{},
-		Warnings:      []Warning{},
+		CrossoverSums: []CrossoverSum{}, CrossoverPairs: []CrossoverPair{},
+		Findings: []Finding{},
+		Figures:  []Figures{},
+		Warnings: []Warning{},
 	}
 	for _, s := range b.Settings {
 		r.Settings = append(r.Settings, Setting(s))
@@ -36,7 +36,10 @@ func Of(b *compiler.Build) *Result {
 	}
 	r.Board = boardOf(b)
 	for _, s := range b.Sums {
-		r.CrossoverSums = append(r.CrossoverSums, CrossoverSum{s.Compensation, words.DB.Floored(s.LowDB), words.DB.Floored(s.HighDB), s.Chosen})
+		r.CrossoverSums = append(r.CrossoverSums, CrossoverSum{s.Compensation, words.DB.Floored(s.LowDB), s.LowHz, words.DB.Floored(s.HighDB), s.HighHz, s.Chosen})
+	}
+	for _, x := range b.Pairs {
+		r.CrossoverPairs = append(r.CrossoverPairs, CrossoverPair{x.Lower, x.Upper, words.DB.Floored(x.LowDB), x.LowHz, words.DB.Floored(x.HighDB), x.HighHz})
 	}
 	for _, f := range b.Findings {
 		r.Findings = append(r.Findings, Finding{

@@ -33,9 +33,11 @@ type Result struct {
 	// Board is absent where the spec asks for none.
 	Board         *Board         `json:"board,omitempty"`
 	CrossoverSums []CrossoverSum `json:"crossover_sums"`
-	Findings      []Finding      `json:"findings"`
-	Figures       []Figures      `json:"figures"`
-	Warnings      []Warning      `json:"warnings"`
+	// CrossoverPairs are the sums of each crossover's two sides.
+	CrossoverPairs []CrossoverPair `json:"crossover_pairs"`
+	Findings       []Finding       `json:"findings"`
+	Figures        []Figures       `json:"figures"`
+	Warnings       []Warning       `json:"warnings"`
 }
 
 // Setting is a setting with its choices as written, the default first.
@@ -109,9 +111,21 @@ type Words struct {
 // spec's polarities.
 type CrossoverSum struct {
 	PhaseCompensation string  `json:"phase_compensation"`
-	LowDB             float64 `json:"low_db"`
+	LowDB             float64 `json:"low_db"` // at least -120, a null
+	LowHz             float64 `json:"low_hz"`
 	HighDB            float64 `json:"high_db"`
+	HighHz            float64 `json:"high_hz"`
 	Chosen            bool    `json:"chosen"` // the spec's own
+}
+
+// CrossoverPair is what the two sides of one crossover sum to.
+type CrossoverPair struct {
+	Lower  string  `json:"lower"`
+	Upper  string  `json:"upper"`
+	LowDB  float64 `json:"low_db"` // at least -120, a null
+	LowHz  float64 `json:"low_hz"`
+	HighDB float64 `json:"high_db"`
+	HighHz float64 `json:"high_hz"`
 }
 
 // Finding is one promise × realisation × way in its worst combination.

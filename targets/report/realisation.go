@@ -8,6 +8,7 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/compiler"
+	"bandwright/compiler/design"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 )
@@ -118,13 +119,27 @@ func crossovers(p *page, b *compiler.Build) {
 	}
 	p.heading("Ideal sum of the crossovers alone, with the spec's polarities")
 	var t words.Table
-	t.Row("phase-compensation", "minimum", "maximum", "")
-	for _, s := range b.Sums {
-		chosen := ""
-		if s.Chosen {
-			chosen = "in this spec"
+	t.Row("", "phase-compensation", "minimum", "at", "maximum", "at")
+	at := func(db, hz float64) string {
+		if math.Abs(db) < 0.005 { // reads 0 dB
+			return "-"
 		}
-		t.Row(s.Compensation, words.Level(s.LowDB, "dB"), words.Level(s.HighDB, "dB"), chosen)
+		return words.Hz(hz)
+	}
+	row := func(what, compensation string, e design.Extremes) {
+		t.Row(what, compensation, words.Level(e.LowDB, "dB"), at(e.LowDB, e.LowHz), words.Level(e.HighDB, "dB"), at(e.HighDB, e.HighHz))
+	}
+	for _, x := range b.Pairs {
+		row(x.Lower+" and "+x.Upper, "", x.Extremes)
+	}
+	for _, s := range b.Sums {
+		compensation := s.Compensation
+		if s.Chosen {
+			compensation += ", as in this spec"
+		}
+		if len(b.Sums) > 1 || len(b.Prototype.Ways) > 2 {
+			row("all ways", compensation, s.Extremes)
+		}
 	}
 	p.table(&t)
 }

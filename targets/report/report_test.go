@@ -92,7 +92,7 @@ func TestBroken(t *testing.T) {
 		"magnitude of low, 0.1 dB allowed", "digital 48 kHz float32, with wall: ", "(2 of 2 combinations)", "to keep it: ",
 		"top octave, 10 kHz to 20 kHz",
 		"add 6 dB",
-		"none", "in this spec",
+		"low and high",
 		"wall: near",
 		"2 ms",
 		"No filter blocks DC in low (0 dB)",
