@@ -166,6 +166,38 @@ phase-compensation: `
 	}
 }
 
+// Crossovers that do not sum to an all-pass cannot be compensated, and each says
+// why; one that does may.
+func TestCompensationNeedsAnAllPassSum(t *testing.T) {
+	for _, c := range []struct{ sides, polarity, fault string }{
+		{"family: LR, order: 4, at: 300 Hz", "normal", ""},
+		{"family: LR, order: 2, at: 300 Hz", "inverted", ""},
+		{"family: butterworth, order: 3, at: 300 Hz", "normal", ""},
+		{"family: butterworth, order: 3, at: 300 Hz", "inverted", ""},
+		{"family: LR, order: 2, at: 300 Hz", "normal", "LR of order 2 sums to an all-pass only if the polarity of one of `bass` and `mid` is changed"},
+		{"low: {family: LR, order: 4, at: 300 Hz}, high: {family: LR, order: 4, at: 310 Hz}", "normal", "the two sides between `bass` and `mid` differ"},
+		{"low: {family: LR, order: 4, at: 300 Hz}, high: {family: LR, order: 8, at: 300 Hz}", "normal", "the two sides between `bass` and `mid` differ"},
+		{"family: butterworth, order: 2, at: 300 Hz", "normal", "the sides of a butterworth crossover of order 2 do not sum"},
+		{"family: bessel, order: 4, at: 300 Hz", "normal", "the sides of a bessel crossover of order 4 do not sum"},
+		{"at: 300 Hz, q: 0.5", "inverted", "do not sum to an all-pass"},
+	} {
+		src := "bandwright: 1\nname: test\nways: {bass: {polarity: " + c.polarity + "}, mid: {}, treble: {polarity: normal}}\n" +
+			"crossovers:\n  - {between: [bass, mid], " + c.sides + "}\n  - {between: [mid, treble], family: LR, order: 4, at: 3 kHz}\n" +
+			"phase-compensation: all-pass\ndigital: {rates: [96 kHz], formats: [float32], method: bilinear}\n"
+		b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src))
+		switch {
+		case err != nil:
+			t.Fatal(err)
+		case c.fault == "":
+			if b == nil || len(b.Prototype.Ways[2].Slots) < 3 {
+				t.Errorf("%s, %s: %v", c.sides, c.polarity, faults)
+			}
+		case b != nil || len(faults) != 1 || !strings.Contains(faults[0].Message, c.fault) || faults[0].Right == "":
+			t.Errorf("%s, %s: %v, want %q", c.sides, c.polarity, faults, c.fault)
+		}
+	}
+}
+
 // Exclusive neighbours share positions, others do not; a gain under a setting is
 // a section; each combination picks the right alternative.
 func TestSettingsSharePositions(t *testing.T) {

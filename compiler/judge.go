@@ -72,17 +72,17 @@ func (b *Build) Realisations() []verify.Realisation {
 
 // Realisation is one of the digital systems as something that promises can be
 // held against.
-func (w *Wanted) Realisation(d Digital) verify.Realisation {
+func (b *Wanted) Realisation(d Digital) verify.Realisation {
 	lo, hi := 20.0, math.Min(20000, verify.TopOfRate*d.RateHz) // noise, whatever the band
-	from, to, _ := w.Promises.Band(d.RateHz)
-	band := discretize.Band{LowHz: from, HighHz: to, FloorDB: w.Promises.DownToDB}
+	from, to, _ := b.Promises.Band(d.RateHz)
+	band := discretize.Band{LowHz: from, HighHz: to, FloorDB: b.Promises.DownToDB}
 	return digital.New(d.Name(), d.System, d.RateHz, d.CommonDelayS, digital.Traits{
 		Method: d.Method, Gain: d.InputGain, Notes: d.Notes,
 		Noise: func(way int) func(verify.Combination) float64 {
 			return number.NewNoise(d.Format, d.System.Path(way), d.InputGain, d.RateHz, lo, hi).DBFS
 		},
 		Audit: func(way int) discretize.Audit {
-			return discretize.AuditWay(w.Prototype.Path(way), d.System.Path(way), d.RateHz, band, len(w.Settings))
+			return discretize.AuditWay(b.Prototype.Path(way), d.System.Path(way), d.RateHz, band, len(b.Settings))
 		},
 	})
 }

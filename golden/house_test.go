@@ -112,17 +112,6 @@ func TestHouseRulesBite(t *testing.T) {
 	}
 }
 
-// longestFile is where a file should long have been split by noun.
-const longestFile = 600 // lines
-
-func TestFilesAreShort(t *testing.T) {
-	for _, s := range sources(t) {
-		if n := strings.Count(s.text, "\n"); s.isGo() && n > longestFile {
-			t.Errorf("%s has %d lines, at most %d", s.path, n, longestFile)
-		}
-	}
-}
-
 // Every published value is there because a test reads it.
 func TestPublishedFilesAreUsed(t *testing.T) {
 	entries, err := os.ReadDir("published")

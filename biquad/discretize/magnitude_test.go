@@ -319,3 +319,9 @@ func TestEnoughSpendsWhatItMust(t *testing.T) {
 		}
 	}
 }
+
+// Audible is the usual band at a sampling rate: 20 Hz to 20 kHz, or to 0.46 of
+// the rate where that is lower, with a floor of -60 dB.
+func Audible(rateHz float64) Band {
+	return Band{LowHz: 20, HighHz: math.Min(20000, 0.46*rateHz), FloorDB: -60}
+}

@@ -42,11 +42,6 @@ func intoDelta(c [3]float64) [3]float64 {
 	return [3]float64{c[0] + c[1] + c[2], float64(4*c[0]) + float64(2*c[1]), 4 * c[0]}
 }
 
-// at is the response at s = jv.
-func (p planar) at(v float64) complex128 {
-	return complex(p.n[0]-p.n[2]*v*v, p.n[1]*v) / complex(p.d[0]-p.d[2]*v*v, p.d[1]*v)
-}
-
 // warp is v = tan(ω/2) of a frequency in Hz.
 func warp(hz, rateHz float64) float64 { return math.Tan(math.Pi * hz / rateHz) }
 

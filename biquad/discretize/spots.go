@@ -15,12 +15,6 @@ type Band struct {
 	FloorDB       float64
 }
 
-// Audible is the usual band at a sampling rate: 20 Hz to 20 kHz, or to 0.46 of
-// the rate where that is lower, with a floor of -60 dB.
-func Audible(rateHz float64) Band {
-	return Band{LowHz: 20, HighHz: math.Min(20000, 0.46*rateHz), FloorDB: -60}
-}
-
 // spot is a frequency of a fit: v = tan(ω/2), y = v², and what the cascade
 // has to be there.
 type spot struct {

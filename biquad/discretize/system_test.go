@@ -387,3 +387,8 @@ func digitalDB(ds []biquad.Digital, hz, rate float64) float64 {
 	}
 	return biquad.DB(h)
 }
+
+// at is the response at s = jv.
+func (p planar) at(v float64) complex128 {
+	return complex(p.n[0]-p.n[2]*v*v, p.n[1]*v) / complex(p.d[0]-p.d[2]*v*v, p.d[1]*v)
+}

@@ -43,16 +43,6 @@ type Format struct {
 	simulate func(f Format, s biquad.System[biquad.Digital], inputGain, rateHz float64) simulation
 }
 
-// ByName finds a format's row.
-func ByName(name string) (Format, bool) {
-	for _, f := range Formats {
-		if f.Name == name {
-			return f, true
-		}
-	}
-	return Format{}, false
-}
-
 // C is how C writes a format. In its texts STEM and UPPER stand for the
 // header's name, as it is and in capitals.
 type C struct {

@@ -159,7 +159,7 @@ func TestScaling(t *testing.T) {
 				case netlist.Source:
 					to.Source(p.Ref, n(0), n(1), p.Value)
 				case netlist.Amplifier:
-					to.OpAmp(p.Ref, n(0), n(1), n(2), netlist.Ideal())
+					to.OpAmp(p.Ref, n(0), n(1), n(2), netlist.OpAmp{Ideal: true})
 				}
 			}
 			s, err := nodal.New(to, 10)

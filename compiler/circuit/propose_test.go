@@ -118,7 +118,7 @@ func TestUsualStagesAreGood(t *testing.T) {
 // 1 + Q²(1+C2/C1), with two resistors.
 func TestNoiseGainOfABandPass(t *testing.T) {
 	ideal := stock
-	ideal.OpAmp = netlist.Ideal()
+	ideal.OpAmp = netlist.OpAmp{Ideal: true}
 	ideal.Ohm = circuit.Range{From: 10, To: 10e6}
 	for _, q := range []float64{1, 3, 5} {
 		p := propose(t, "multiple-feedback-band-pass", pair(500, q, 0, 1/q), ideal)

@@ -6,10 +6,10 @@ import (
 )
 
 // prototype puts every filter into positions of the prototype.
-func (x *resolved) prototype() biquad.System[biquad.Analog] {
-	out := biquad.System[biquad.Analog]{Common: x.cascade(x.common)}
-	for i, w := range x.spec.Ways {
-		c := x.cascade(x.ways[i])
+func (r *resolved) prototype() biquad.System[biquad.Analog] {
+	out := biquad.System[biquad.Analog]{Common: r.cascade(r.common)}
+	for i, w := range r.spec.Ways {
+		c := r.cascade(r.ways[i])
 		c.Gain *= biquad.FromDB(w.GainDB)
 		c.DelayS += w.DelayS
 		out.Ways = append(out.Ways, biquad.Way[biquad.Analog]{Name: w.Name, Polarity: polarity(w), Cascade: c})
@@ -27,7 +27,7 @@ func polarity(w language.Way) float64 {
 // cascade lays filters out in positions. Filters without a condition have
 // positions of their own; consecutive filters whose conditions exclude each
 // other share positions, so that a switch swaps coefficients and no more.
-func (x *resolved) cascade(lines []line) biquad.Cascade[biquad.Analog] {
+func (r *resolved) cascade(lines []line) biquad.Cascade[biquad.Analog] {
 	c := biquad.Cascade[biquad.Analog]{Gain: 1}
 	for len(lines) > 0 {
 		if l := lines[0]; len(l.When) == 0 {
@@ -45,7 +45,7 @@ func (x *resolved) cascade(lines []line) biquad.Cascade[biquad.Analog] {
 		for n < len(lines) && lines[n].Method == lines[0].Method && excludesAll(lines[n], lines[:n]) {
 			n++
 		}
-		c.Slots = append(c.Slots, x.switched(lines[:n])...)
+		c.Slots = append(c.Slots, r.switched(lines[:n])...)
 		lines = lines[n:]
 	}
 	return c
@@ -89,7 +89,7 @@ func common(a, b []int) bool {
 }
 
 // switched makes the shared positions of filters that exclude each other.
-func (x *resolved) switched(lines []line) []biquad.Slot[biquad.Analog] {
+func (r *resolved) switched(lines []line) []biquad.Slot[biquad.Analog] {
 	var axes []biquad.Axis
 	positions := 0
 	sections := make([][]biquad.Analog, len(lines))
@@ -101,7 +101,7 @@ func (x *resolved) switched(lines []line) []biquad.Slot[biquad.Analog] {
 		}
 		positions = max(positions, len(sections[i]))
 		for _, w := range l.When {
-			axes = insert(axes, biquad.Axis{Setting: w.Setting, Choices: len(x.spec.Settings[w.Setting].Choices)})
+			axes = insert(axes, biquad.Axis{Setting: w.Setting, Choices: len(r.spec.Settings[w.Setting].Choices)})
 		}
 	}
 	var out []biquad.Slot[biquad.Analog]
@@ -121,7 +121,7 @@ func (x *resolved) switched(lines []line) []biquad.Slot[biquad.Analog] {
 			}
 		}
 		through := -1
-		biquad.Each(axes, len(x.spec.Settings), func(c biquad.Combination) {
+		biquad.Each(axes, len(r.spec.Settings), func(c biquad.Combination) {
 			for i, l := range lines {
 				if k, ok := alternative[i]; ok && applies(l, c) {
 					slot.Pick = append(slot.Pick, k)

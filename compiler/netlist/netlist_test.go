@@ -74,7 +74,7 @@ func TestSpiceText(t *testing.T) {
 	c.Source("Vin", "in", "0", 1)
 	c.Resistor("R1101", "in", "a", 4700)
 	c.Capacitor("C1101", "a", "0", 1e-7)
-	c.OpAmp("U1101A", "a", "out", "out", netlist.Ideal())
+	c.OpAmp("U1101A", "a", "out", "out", netlist.OpAmp{Ideal: true})
 	const want = `Vin in 0 DC 0 AC 1
 R1101 in a 4700
 C1101 a 0 1e-07
@@ -88,7 +88,7 @@ Eout out 0 x 0 1
 		t.Errorf("%s\nwant\n%s", got, want)
 	}
 	// Op-amps of the same data share a subcircuit.
-	c.OpAmp("U2", "a", "o2", "o2", netlist.Ideal())
+	c.OpAmp("U2", "a", "o2", "o2", netlist.OpAmp{Ideal: true})
 	c.OpAmp("U3", "a", "o3", "o3", netlist.OpAmp{GainBandwidthHz: 1e7, OpenLoopGain: 1e5})
 	if got := netlist.SPICE(c, 300.15); strings.Count(got, ".subckt") != 2 {
 		t.Errorf("%s", got)

@@ -37,9 +37,6 @@ type OpAmp struct {
 	SlewVPerS   float64 // V/s; 0 where unknown
 }
 
-// Ideal is the op-amp of textbooks.
-func Ideal() OpAmp { return OpAmp{Ideal: true} }
-
 // Check says which figure is out of range.
 func (m OpAmp) Check() error {
 	if m.Ideal {

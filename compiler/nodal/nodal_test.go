@@ -30,7 +30,7 @@ func TestFloatingNodesAreNamed(t *testing.T) {
 		"an op-amp without feedback": {func(c *netlist.Circuit) {
 			c.Resistor("R1", "in", "a", 1e4)
 			c.Resistor("R2", "a", "0", 1e4)
-			c.OpAmp("U1", "a", "0", "out", netlist.Ideal())
+			c.OpAmp("U1", "a", "0", "out", netlist.OpAmp{Ideal: true})
 		}, false, "out"},
 		"capacitors alone": {func(c *netlist.Circuit) {
 			c.Capacitor("C1", "in", "mid", 1e-8)
@@ -127,7 +127,7 @@ func TestPolesOfKnownCircuits(t *testing.T) {
 	c.Resistor("R4", "a", "b", r)
 	c.Capacitor("C3", "a", "out", 2e-8)
 	c.Capacitor("C4", "b", "0", 1e-8)
-	c.OpAmp("U1", "b", "out", "out", netlist.Ideal())
+	c.OpAmp("U1", "b", "out", "out", netlist.OpAmp{Ideal: true})
 	poles, err := newSolver(t, c, 10).Poles()
 	if err != nil {
 		t.Fatal(err)
@@ -195,7 +195,7 @@ func scramble(data []byte) *netlist.Circuit {
 		case 4, 5, 6:
 			c.Capacitor("C"+ref, x, y, 1e-8*size)
 		case 7, 8:
-			c.OpAmp("U"+ref, x, y, z, netlist.Ideal())
+			c.OpAmp("U"+ref, x, y, z, netlist.OpAmp{Ideal: true})
 		case 9:
 			m := audio
 			m.GainBandwidthHz *= size

@@ -189,7 +189,7 @@ func TestNoiseBandwidth(t *testing.T) {
 		n.Resistor("R2", "x", "y", product/r1)
 		n.Capacitor("C1", "x", "out", c1)
 		n.Capacitor("C2", "y", "0", c2)
-		n.OpAmp("U1", "y", "out", "out", netlist.Ideal())
+		n.OpAmp("U1", "y", "out", "out", netlist.OpAmp{Ideal: true})
 		s := newSolver(t, n, 1e-3)
 		flat, _, err := s.IntegratedNoise(n.Node("out"), 300, 1e-2, 1e8)
 		if err != nil {

@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"bandwright/biquad"
-	"bandwright/compiler/language"
 )
 
 // AllPassSum gives the all-pass that LP + sign·HP of a crossover is, for a
@@ -58,32 +57,4 @@ func mirrorZeros(s biquad.Analog) biquad.Analog {
 	s.B = s.A
 	s.B[1] = -s.B[1]
 	return s
-}
-
-// Compensation is what the ways apart from a crossover need so that they stay
-// in phase with the sum of its two: the all-pass that low + sign·high is, given
-// the arguments of its low-pass and its high-pass (and sign as in AllPassSum).
-// Problems say why there is none; their keys are those of either side.
-func Compensation(low, high *language.Value, sign int) ([]biquad.Analog, []Problem) {
-	family, order, at := word(low, "family"), int(number(low, "order")), number(low, "at")
-	if family != word(high, "family") || order != int(number(high, "order")) || at != number(high, "at") {
-		return nil, []Problem{problem("", "one `family`, `order` and `at` for both sides",
-			"the crossover's two sides differ, so their sum is not an all-pass")}
-	}
-	if sections, ok := AllPassSum(family, order, omega(at), sign); ok {
-		return sections, nil
-	}
-	if _, ok := AllPassSum(family, order, omega(at), -sign); ok {
-		return nil, []Problem{problem("", "the other `polarity` in one of its two ways",
-			"with these polarities the ways of %s order %d cancel at %s", family, order, inHz(at))}
-	}
-	key, name := "family", family
-	switch {
-	case given(low, "q"):
-		key, name = "q", "sections with `q`"
-	case family == butterworth.Name:
-		name = "butterworth of even order"
-	}
-	return nil, []Problem{problem(key, "`family: LR`, or `butterworth` of odd order",
-		"low-pass and high-pass of %s do not sum to an all-pass", name)}
 }

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
-	"strings"
 	"testing"
 
 	"bandwright/biquad"
@@ -207,42 +206,5 @@ func TestAllPassSum(t *testing.T) {
 	}
 	if want := prototype.MaxOrder/2 + prototype.MaxOrder; yes != want {
 		t.Errorf("%d all-pass sums, want %d: LR of every even order, Butterworth of every odd order twice", yes, want)
-	}
-}
-
-func TestCompensation(t *testing.T) {
-	low, _ := prototype.ByName("low-pass")
-	lr := func(order int, at float64) prototypetest.Given {
-		return prototypetest.Given{"at": at, "family": "LR", "order": order}
-	}
-	butter := func(order int) prototypetest.Given {
-		return prototypetest.Given{"at": 300.0, "family": "butterworth", "order": order}
-	}
-	for _, c := range []struct {
-		low, high prototypetest.Given
-		sign      int
-		fault     string
-	}{
-		{lr(4, 300), lr(4, 300), 1, ""},
-		{lr(2, 300), lr(2, 300), -1, ""},
-		{butter(3), butter(3), 1, ""},
-		{butter(3), butter(3), -1, ""},
-		{lr(2, 300), lr(2, 300), 1, "cancel at 300 Hz"},
-		{lr(4, 300), lr(4, 310), 1, "sides differ"},
-		{lr(4, 300), lr(8, 300), 1, "sides differ"},
-		{butter(2), butter(2), 1, "butterworth of even order"},
-		{prototypetest.Given{"at": 300.0, "q": 0.5}, prototypetest.Given{"at": 300.0, "q": 0.5}, -1, "sections with `q`"},
-		{
-			prototypetest.Given{"at": 300.0, "family": "bessel", "order": 4},
-			prototypetest.Given{"at": 300.0, "family": "bessel", "order": 4}, 1, "of bessel do not sum",
-		},
-	} {
-		sections, problems := prototype.Compensation(prototypetest.Args(low.Keys, c.low), prototypetest.Args(low.Keys, c.high), c.sign)
-		switch {
-		case c.fault == "" && (len(problems) > 0 || len(sections) == 0):
-			t.Errorf("%v, sign %d: %v", c.low, c.sign, problems)
-		case c.fault != "" && (len(problems) != 1 || !strings.Contains(problems[0].Message, c.fault) || problems[0].Right == ""):
-			t.Errorf("%v and %v, sign %d: %v, want %q", c.low, c.high, c.sign, problems, c.fault)
-		}
 	}
 }

@@ -90,7 +90,7 @@ func netlistError(t *testing.T, b *Bench, c Candidate) float64 {
 	if err != nil {
 		t.Fatal(err)
 	}
-	net := c.Topology.Alone(c.Values, netlist.Ideal())
+	net := c.Topology.Alone(c.Values, netlist.OpAmp{Ideal: true})
 	solver, err := nodal.New(net, b.Band.FromHz)
 	if err != nil {
 		t.Fatal(err)
@@ -347,7 +347,7 @@ func TestSwingInside(t *testing.T) {
 	const q = 3.0
 	b := corpusBench("E96", "E12")
 	b.Band = Band{FromHz: 20, ToHz: 20e3}
-	b.Means.OpAmp = netlist.Ideal()
+	b.Means.OpAmp = netlist.OpAmp{Ideal: true}
 	notch := biquad.Analog{W0: 2 * math.Pi * 700, Keep: 2 * math.Pi * 700, B: [3]float64{1, 0, 1}, A: [3]float64{1, 1 / q, 1}}
 	sum, _ := circuit.ByName("state-variable-sum")
 	all, no, err := b.Candidates(notch, []*circuit.Topology{sum}, 3)

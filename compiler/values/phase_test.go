@@ -15,7 +15,7 @@ import (
 // whatever their values, and where phase counts the values are chosen for it.
 func TestPhaseCounts(t *testing.T) {
 	const perRad = 1.2 // dB
-	b := benchWith(netlist.Ideal())
+	b := benchWith(netlist.OpAmp{Ideal: true})
 	topology, _ := circuit.ByName("fliege")
 	p := Problem{At: b.At(biquad.Octaves(50, 5000, 12)), Paths: []assign.Path{{Stages: []int{0, 1, 2}}}}
 	for _, hz := range []float64{300, 470, 810} {

@@ -120,25 +120,7 @@ func TestPlanIsWhatTheNetlistDoes(t *testing.T) {
 	for i, plan := range all.plans {
 		responses := make([][]complex128, len(p.Paths))
 		for n, path := range p.Paths {
-			net := netlist.New()
-			net.Source("Vin", "in", "0", 1)
-			last := "in"
-			for k, s := range path.Stages {
-				c, from, to := plan.Candidates[s], last, fmt.Sprintf("s%d", k)
-				c.Topology.Place(net, circuit.Names{
-					Ref: func(ref string) string { return fmt.Sprintf("%s_%d", ref, k) },
-					Node: func(node string) string {
-						switch node {
-						case "in":
-							return from
-						case "out":
-							return to
-						}
-						return fmt.Sprintf("n%d_%s", k, node)
-					},
-				}, c.Values, stagetest.OpAmp)
-				last = to
-			}
+			net, last := chain(plan, path)
 			solver, err := nodal.New(net, 20)
 			if err != nil {
 				t.Fatal(err)
@@ -199,10 +181,34 @@ func TestPlanIsWhatTheNetlistDoes(t *testing.T) {
 	}
 }
 
+// chain is a path of a plan as a netlist, and the node where it ends.
+func chain(plan Plan, path assign.Path) (net *netlist.Circuit, last string) {
+	net = netlist.New()
+	net.Source("Vin", "in", "0", 1)
+	last = "in"
+	for k, s := range path.Stages {
+		c, from, to := plan.Candidates[s], last, fmt.Sprintf("s%d", k)
+		c.Topology.Place(net, circuit.Names{
+			Ref: func(ref string) string { return fmt.Sprintf("%s_%d", ref, k) },
+			Node: func(node string) string {
+				switch node {
+				case "in":
+					return from
+				case "out":
+					return to
+				}
+				return fmt.Sprintf("n%d_%s", k, node)
+			},
+		}, c.Values, stagetest.OpAmp)
+		last = to
+	}
+	return net, last
+}
+
 // Two stages in each of two ways that sum: no other pair of choices of one way
 // costs less, by trying all with responses computed here.
 func TestJointIsTheBestOfAllPairs(t *testing.T) {
-	b := benchWith(netlist.Ideal())
+	b := benchWith(netlist.OpAmp{Ideal: true})
 	const many = 25
 	p := Problem{At: b.At(biquad.Octaves(50, 5000, 6)), Paths: []assign.Path{{Way: 0, Stages: []int{0, 1}}, {Way: 1, Stages: []int{2, 3}}}, Sums: []assign.Sum{{Paths: []int{0, 1}}}}
 	for _, kind := range []string{"low-pass", "high-pass"} {

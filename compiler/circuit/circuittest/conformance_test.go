@@ -71,7 +71,7 @@ func TestClosedFormIsTheTemplate(t *testing.T) {
 	for _, top := range circuit.Topologies {
 		for range samples {
 			v := anyParts(rng, top)
-			jobs = append(jobs, Job{Circuit: top.Alone(v, netlist.Ideal()), Out: "out", AC: "dec 3 1 100k"})
+			jobs = append(jobs, Job{Circuit: top.Alone(v, netlist.OpAmp{Ideal: true}), Out: "out", AC: "dec 3 1 100k"})
 			what, values = append(what, top), append(values, v)
 		}
 	}
@@ -211,7 +211,7 @@ func designs(t *testing.T, top *circuit.Topology, n int, f func(p circuit.Propos
 	rng := rand.New(rand.NewPCG(6, 4))
 	wide := means
 	wide.Ohm, wide.Farad = circuit.Range{From: 10, To: 10e6}, circuit.Range{From: 10e-12, To: 10e-6}
-	wide.OpAmp = netlist.Ideal()
+	wide.OpAmp = netlist.OpAmp{Ideal: true}
 	for _, shape := range top.Realises {
 		done := 0
 		for range 40 * n {

@@ -229,13 +229,13 @@ func byHand(t *testing.T, e published) *netlist.Circuit {
 		n.Capacitor("C2", "out", "m", c("C2"))
 		n.Resistor("R3", "m", "a", c("R3"))
 		n.Capacitor("C3", "m", "a", c("C3"))
-		n.OpAmp("U1", "in", "a", "out", netlist.Ideal())
+		n.OpAmp("U1", "in", "a", "out", netlist.OpAmp{Ideal: true})
 	case "franco_3_7_bass": // the control at its end: R2 and C1 in the feedback
 		n.Resistor("R1", "in", "a", c("R1"))
 		n.Resistor("R1f", "a", "m", c("R1"))
 		n.Resistor("R2", "m", "out", c("R2_pot"))
 		n.Capacitor("C1", "m", "out", c("C1"))
-		n.OpAmp("U1", "0", "a", "out", netlist.Ideal())
+		n.OpAmp("U1", "0", "a", "out", netlist.OpAmp{Ideal: true})
 	default:
 		return nil
 	}
@@ -297,7 +297,7 @@ func TestPublishedCircuits(t *testing.T) {
 						}
 						return node + n
 					},
-				}, v, netlist.Ideal())
+				}, v, netlist.OpAmp{Ideal: true})
 				remaining(t, e.ID, s, top, v)
 			}
 		}
