@@ -179,7 +179,7 @@ func TestCompensationNeedsAnAllPassSum(t *testing.T) {
 		{"low: {family: LR, order: 4, at: 300 Hz}, high: {family: LR, order: 8, at: 300 Hz}", "normal", "the two sides between `bass` and `mid` differ"},
 		{"family: butterworth, order: 2, at: 300 Hz", "normal", "the sides of a butterworth crossover of order 2 do not sum"},
 		{"family: bessel, order: 4, at: 300 Hz", "normal", "the sides of a bessel crossover of order 4 do not sum"},
-		{"at: 300 Hz, q: 0.5", "inverted", "do not sum to an all-pass"},
+		{"at: 300 Hz, q: 0.5", "inverted", "are sections with `q`, which do not sum to an all-pass"},
 	} {
 		src := "bandwright: 1\nname: test\nways: {bass: {polarity: " + c.polarity + "}, mid: {}, treble: {polarity: normal}}\n" +
 			"crossovers:\n  - {between: [bass, mid], " + c.sides + "}\n  - {between: [mid, treble], family: LR, order: 4, at: 3 kHz}\n" +

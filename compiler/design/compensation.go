@@ -95,7 +95,11 @@ func (r *resolved) unsummable(x pair) string {
 	}
 	lower, upper := r.spec.Ways[x.Lower].Name, r.spec.Ways[x.Upper].Name
 	family, order, at, ok := alignment(x)
-	if !ok {
+	switch {
+	case ok:
+	case x.Low.Args.Get("q") != nil && x.High.Args.Get("q") != nil:
+		return fmt.Sprintf("the two sides between `%s` and `%s` are sections with `q`, which do not sum to an all-pass", lower, upper)
+	default:
 		return fmt.Sprintf("the two sides between `%s` and `%s` differ, so they do not sum to an all-pass", lower, upper)
 	}
 	if _, ok := prototype.AllPassSum(family, order, 2*math.Pi*at, -r.relative(x)); ok {
