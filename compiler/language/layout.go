@@ -211,7 +211,7 @@ func (l *layout) runsOn(i int, isKey bool) bool {
 	last := l.filled(at.Line) // the line that the scalar runs on into
 	next := Pos{last, indentation(l.line(last))}
 	if before != "" && before != "-" && (isKey || strings.Contains(l.line(last), ": ")) {
-		l.fault(next, "this line is indented below a key that has a value already", "a key has a value or keys of its own: check the indentation")
+		l.fault(next, "this line is indented below a key that has a value already", "a key has either a value or its own keys: check the indentation")
 		return false
 	}
 	if before != "" && before != "-" {

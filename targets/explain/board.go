@@ -138,7 +138,7 @@ func (e *stages) chain(title string, c biquad.Cascade[biquad.Analog], polarity f
 			name := strings.Join(s.From, ", ")
 			if len(s.By) > 0 {
 				if a == biquad.Constant(1) {
-					continue // passes unchanged
+					continue // bypassed
 				}
 				name = s.From[i] + choices(e.b, s, i)
 			}
