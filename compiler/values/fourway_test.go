@@ -57,7 +57,12 @@ func invented() (common []biquad.Analog, ways [][]biquad.Analog) {
 func fourWay(t testing.TB, b *stage.Bench) (p Problem, hand []stage.Candidate) {
 	t.Helper()
 	common, ways := invented()
-	p.At = b.At(biquad.Octaves(20, 20e3, 8, 31, 61, 105, 210, 620, 1100, 1600, 4300, 9000))
+	grid := biquad.Octaves(20, 20e3, 8, 31, 61, 105, 210, 620, 1100, 1600, 4300, 9000)
+	var hz []float64
+	for _, k := range stage.CoarseToFine(len(grid), -1) {
+		hz = append(hz, grid[k])
+	}
+	p.At = b.At(hz)
 	var asked []biquad.Analog
 	number := func(list []biquad.Analog) (out []int) {
 		for _, s := range list {
