@@ -147,6 +147,17 @@ func libraryOf(path string) string {
 	return ""
 }
 
+// Every package of the order has its row in DEVELOPERS.md: what comes in, what
+// goes out.
+func TestHousePackagesAreDescribed(t *testing.T) {
+	text := read(t, "../DEVELOPERS.md")
+	for _, name := range slices.Concat(order...) {
+		if name != "targets/*" && !strings.Contains(text, "\n| `"+name+"` | ") {
+			t.Errorf("DEVELOPERS.md has no row on %s", name)
+		}
+	}
+}
+
 // The order must refuse what it is for.
 func TestArrowBites(t *testing.T) {
 	for _, c := range []struct {
