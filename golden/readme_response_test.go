@@ -34,7 +34,7 @@ func questions(b *compiler.Build) []question {
 	const most = 6 // combinations
 	var out []question
 	for _, d := range b.Digital {
-		hz := []float64{20, 47.3, 211, 1000, 2345.6, 9876, 0.45 * d.RateHz}
+		hz := []float64{30, 47.3, 211, 1000, 2345.6, 9876, 0.45 * d.RateHz}
 		for k, w := range d.System.Ways {
 			path := d.System.Path(k)
 			count := 1
