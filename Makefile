@@ -1,7 +1,7 @@
 # Go 1.26 or newer is the one prerequisite.
 #
 #   make check    install the Debian packages that tests need, then check everything
-#   make golden   rewrite the golden artefacts and the schema; read the difference before you keep it
+#   make golden   rewrite the golden artefacts and the schemas; read the difference before you keep it
 #   make build    build/bandwright
 
 # Golden files are defined for this level of amd64: higher ones fuse products
@@ -32,6 +32,7 @@ test:
 
 golden:
 	go test ./golden -run 'TestGolden$$|TestSchemaFileIsCurrent' -update
+	go test ./cmd/bandwright -run TestSchemasAreCurrent -update
 
 build:
 	go build -trimpath -o build/bandwright ./cmd/bandwright

@@ -48,21 +48,28 @@ func breach(f verify.Finding) string {
 	return text
 }
 
+// report is what check and diff print with --format json.
+type report struct {
+	Specs []specReport `json:"specs"`
+}
+
+// specReport is what became of one spec.
+type specReport struct {
+	Spec    string `json:"spec"`              // the file as it was given
+	Name    string `json:"name,omitempty"`    // what the spec is called, where it can be read
+	Exit    int    `json:"exit"`              // the exit code that this spec alone would give
+	Problem string `json:"problem,omitempty"` // why it could not be checked
+	// Broken are the promises that are not kept, a sentence each.
+	Broken []string `json:"broken"`
+	Built  []string `json:"built,omitempty"` // what is wrong with the files of --built
+	// Compared is null without --against, and where nothing was accepted before.
+	Compared *compare.Comparison `json:"compared"`
+}
+
 func asJSON(all []judged, accepting bool) ([]byte, error) {
-	type one struct {
-		Spec     string              `json:"spec"`
-		Name     string              `json:"name,omitempty"`
-		Exit     int                 `json:"exit"`
-		Problem  string              `json:"problem,omitempty"`
-		Broken   []string            `json:"broken"`
-		Built    []string            `json:"built,omitempty"` // what is wrong with the built files
-		Compared *compare.Comparison `json:"compared"`
-	}
-	out := struct {
-		Specs []one `json:"specs"`
-	}{[]one{}}
+	out := report{Specs: []specReport{}}
 	for _, j := range all {
-		o := one{Spec: j.file, Exit: j.code(accepting), Problem: j.problem(), Broken: []string{}, Built: j.wrong, Compared: j.change}
+		o := specReport{Spec: j.file, Exit: j.code(accepting), Problem: j.problem(), Broken: []string{}, Built: j.wrong, Compared: j.change}
 		if j.build != nil {
 			for _, f := range j.build.Findings {
 				if !f.Kept {
