@@ -207,7 +207,7 @@ func (b *builder) board(root *Value) {
 	if s := amp.Get("swing"); s == nil {
 		d.OpAmp.SwingV = d.SupplyV - headOfSwing
 	} else if d.SupplyV > 0 && s.Number >= d.SupplyV {
-		b.fault(s.Pos, fmt.Sprintf("the op-amp's swing of %s is not below the rails of %s", quoted(s.Text), written(d.SupplyV, Voltage)),
+		b.fault(s.Pos, fmt.Sprintf("the op-amp's swing of %s is not below the rails of ±%s", quoted(s.Text), written(d.SupplyV, Voltage)),
 			"lower `swing`, or raise `supply`")
 	}
 	d.Resistors = b.stock(v.Get("resistors"), "resistors", Resistance)

@@ -67,7 +67,7 @@ func TestBoardFaults(t *testing.T) {
 		"board: {capacitors: {stock: [0 F], to: 1 nF}}": "`0 F` is out of range",
 		"board: {capacitors: {stock: 1 nF}}":            "`stock` cannot be a single value",
 		"board: {resistors: {series: E7, to: 9 kohm}}":  "`E7` is not a choice",
-		"board: {op-amp: {swing: 15 V}}":                "swing of `15 V` is not below the rails of 15 V",
+		"board: {op-amp: {swing: 15 V}}":                "swing of `15 V` is not below the rails of ±15 V",
 	} {
 		s, faults := board(t, text)
 		if s != nil || len(faults) != 1 || !strings.Contains(faults[0].Message, want) {

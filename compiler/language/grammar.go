@@ -76,7 +76,7 @@ func wayKeys() []Key {
 	return []Key{
 		{Name: "filters", Effect: Wanted, Type: filters(), Doc: "The way's own filters.", Example: "[]"},
 		{Name: "gain", Effect: Wanted, Type: level(-120, 120), Default: "0 dB", Doc: "The way's gain, dB.", Example: "-4 dB"},
-		{Name: "polarity", Effect: Wanted, Type: Type{Words: []string{"normal", "inverted"}}, Default: "normal", Doc: "Inverted changes the way's sign.", Example: "inverted"},
+		{Name: "polarity", Effect: Wanted, Type: Type{Words: []string{"normal", "inverted"}, Meant: polarities}, Default: "normal", Doc: "Inverted changes the way's sign.", Example: "inverted"},
 		{Name: "delay", Effect: Wanted, Type: Type{Dims: []Dim{Time, Length}, Min: 0, Max: math.Inf(1)}, Default: "0 ms",
 			Doc: "A pure delay, at most 1 s; a length is divided by 343 m/s.", Example: "0.09 ms"},
 	}
@@ -235,4 +235,12 @@ func first(table []Named) string {
 		return ""
 	}
 	return table[0].Name
+}
+
+// polarities are other ways to write a polarity.
+var polarities = map[string]string{
+	"180": "inverted", "180 deg": "inverted", "180°": "inverted", "180 °": "inverted", "pi": "inverted", "reversed": "inverted", "reverse": "inverted",
+	"negative": "inverted", "minus": "inverted", "-": "inverted", "-1": "inverted", "true": "inverted", "yes": "inverted",
+	"0": "normal", "0 deg": "normal", "0°": "normal", "positive": "normal", "plus": "normal", "+": "normal", "1": "normal", "+1": "normal",
+	"false": "normal", "no": "normal",
 }

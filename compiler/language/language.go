@@ -70,6 +70,9 @@ type Type struct {
 	// Words are accepted as they stand: choices, or "inf", "off", "complete"
 	// beside a quantity or a number. "0" beside a quantity allows the bare 0.
 	Words []string
+	// Meant is which word is meant by what users write in its place: other names
+	// and abbreviations, in lower case.
+	Meant map[string]string
 	// Text is free text on one line; Name an identifier [a-z][a-z0-9_-]*, such
 	// as a way's; Stem a name that is a C identifier as it stands,
 	// [a-z][a-z0-9_]* and no word of C or C++.

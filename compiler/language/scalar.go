@@ -43,7 +43,7 @@ func (w *walker) scalar(n *node, t *Type, h holder) *Value {
 		return w.pair(v, text, t, h)
 	case t.isWords():
 		right := choices(t.Words)
-		if s := nearest(text, t.Words); s != "" {
+		if s := t.meant(text); s != "" {
 			right = "did you mean " + quoted(s) + "?"
 		}
 		w.fault(n.at, fmt.Sprintf("%s is not a choice of %s", quoted(text), subject), right)
@@ -69,6 +69,14 @@ func (w *walker) scalar(n *node, t *Type, h holder) *Value {
 	}
 	v.Number, v.Dim = x, dim
 	return v
+}
+
+// meant is the word that a user most likely meant by text, "" if none is near.
+func (t *Type) meant(text string) string {
+	if w, ok := t.Meant[strings.ToLower(strings.TrimSpace(text))]; ok {
+		return w
+	}
+	return nearest(text, t.Words)
 }
 
 // pair checks "a to b".

@@ -44,6 +44,7 @@ type shape int
 const (
 	empty  shape = iota
 	broken       // a fault is noted already
+	lone         // no value: an element of a mapping in braces without a colon
 	scalar
 	listing
 	mapping
@@ -223,8 +224,7 @@ func (c *converter) mapping(values []*ast.MappingValueNode, flow bool, start *to
 					continue
 				}
 			}
-			c.fault(at, quoted(key)+" has no value", "inside `{ }` every element is `key: value`")
-			out.entries = append(out.entries, entry{key, at, &node{at: at, shape: broken}})
+			out.entries = append(out.entries, entry{key, at, &node{at: at, shape: lone, text: key}})
 			continue
 		}
 		value := c.node(v.Value, at)

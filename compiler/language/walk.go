@@ -45,6 +45,9 @@ func (w *walker) check(n *node, t *Type, h holder) *Value {
 	switch n.shape {
 	case broken:
 		return nil
+	case lone:
+		w.lone(n, nil)
+		return nil
 	case empty:
 		w.missingValue(n, t, h)
 		return nil
@@ -62,6 +65,9 @@ func (w *walker) check(n *node, t *Type, h holder) *Value {
 		return w.names(n, alt, h)
 	default:
 		return w.keys(n, alt, t.Either, h)
+	}
+	if w.braced(n, t, h) {
+		return nil
 	}
 	is := map[shape]string{scalar: "a single value", listing: "a list", mapping: "a mapping"}[n.shape]
 	right := "it takes " + describe(t)
@@ -220,7 +226,7 @@ func (w *walker) names(n *node, t *Type, h holder) *Value {
 		return nil
 	}
 	for _, e := range n.entries {
-		if t.Name {
+		if t.Name && e.value.shape != lone {
 			w.name(e.at, e.key, &Type{Name: true})
 		}
 		f := Field{Key: e.key, KeyPos: e.at}
@@ -238,8 +244,14 @@ func (w *walker) keys(n *node, t *Type, others []Type, h holder) *Value {
 	for _, e := range n.entries {
 		there[e.key] = true
 	}
+	whole := true // no element may stand for a key that is missing
 	for _, e := range n.entries {
 		name := e.key
+		if e.value.shape == lone && !t.hasKey(name) {
+			w.lone(e.value, t)
+			whole = false
+			continue
+		}
 		if !t.hasKey(name) {
 			if name = w.unknownKey(e, t, others, h); name == "" || there[name] {
 				continue
@@ -257,7 +269,7 @@ func (w *walker) keys(n *node, t *Type, others []Type, h holder) *Value {
 		}
 		v.Fields = append(v.Fields, f)
 	}
-	if len(t.AnyOf) > 0 && !slices.ContainsFunc(t.AnyOf, func(name string) bool { return there[name] }) {
+	if whole && len(t.AnyOf) > 0 && !slices.ContainsFunc(t.AnyOf, func(name string) bool { return there[name] }) {
 		w.fault(h.at, fmt.Sprintf("%s lacks %s", h.name, list(ticked(t.AnyOf), "and")), t.addingAny())
 	}
 	for i := range t.Keys {
@@ -266,6 +278,9 @@ func (w *walker) keys(n *node, t *Type, others []Type, h holder) *Value {
 			continue
 		}
 		if k.Required {
+			if !whole {
+				continue
+			}
 			w.fault(h.at, fmt.Sprintf("%s lacks %s", h.name, quoted(k.Name)), adding(k))
 			continue
 		}
@@ -379,6 +394,10 @@ func (w *walker) filter(n *node, h holder) *Value {
 		return nil
 	}
 	first := n.entries[0]
+	if first.value.shape == lone {
+		w.lone(first.value, nil)
+		return nil
+	}
 	k := slices.IndexFunc(w.lang.Kinds, func(k Kind) bool { return k.Name == first.key })
 	if k < 0 {
 		right := "the kinds are " + list(ticked(names), "and")
@@ -403,6 +422,9 @@ func (w *walker) filter(n *node, h holder) *Value {
 	args := first.value
 	if kind.Bare != "" && args.shape == scalar {
 		args = &node{at: args.at, shape: mapping, entries: []entry{{kind.Bare, args.at, args}}}
+	}
+	if kind.Bare != "" && w.braced(args, &Type{}, h) {
+		return nil
 	}
 	return &Value{Pos: n.at, Given: true, Fields: []Field{{kind.Name, first.at, w.value(args, &t, h)}}}
 }

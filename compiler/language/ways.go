@@ -2,7 +2,6 @@ package language
 
 import (
 	"fmt"
-	"slices"
 )
 
 func (b *builder) ways(v *Value) {
@@ -37,6 +36,15 @@ func (b *builder) ways(v *Value) {
 // block itself has a fault.
 func (b *builder) crossovers(v *Value, waysKnown bool) {
 	used := map[int]int{} // lower way → line
+	var joined []joint
+	if waysKnown {
+		for _, item := range v.items() {
+			if between := item.Get("between"); between != nil {
+				joined = append(joined, b.joined(between))
+			}
+		}
+		waysKnown = !b.otherOrder(joined)
+	}
 	for i, item := range v.items() {
 		if item == nil {
 			continue
@@ -44,7 +52,8 @@ func (b *builder) crossovers(v *Value, waysKnown bool) {
 		x := Crossover{Pos: item.Pos}
 		path := fmt.Sprintf("crossovers[%d]", i)
 		if between := item.Get("between"); between != nil && waysKnown {
-			lower, upper, ok := b.neighbours(between)
+			lower, upper, ok := b.neighbours(joined[0])
+			joined = joined[1:]
 			if ok {
 				if line, taken := used[lower]; taken {
 					b.fault(between.Pos, fmt.Sprintf("a second crossover between %s and %s", quoted(b.spec.Ways[lower].Name), quoted(b.spec.Ways[upper].Name)),
@@ -92,50 +101,4 @@ func side(path, kind string, item *Value, key string) Filter {
 		}
 	}
 	return f
-}
-
-// neighbours finds the two ways of a crossover.
-func (b *builder) neighbours(between *Value) (lower, upper int, ok bool) {
-	var names []string
-	for _, w := range b.spec.Ways {
-		names = append(names, w.Name)
-	}
-	var at []int
-	for _, v := range between.Items {
-		if v == nil {
-			return 0, 0, false
-		}
-		i := slices.Index(names, v.Word)
-		if i < 0 {
-			right := "the ways are " + list(ticked(names), "and")
-			if s := nearest(v.Word, names); s != "" {
-				if !isName(s, false) {
-					continue // its own name is the fault
-				}
-				right = "did you mean " + quoted(s) + "?"
-			} else if len(names) == 1 {
-				right = "the only way is " + quoted(names[0])
-			}
-			b.fault(v.Pos, quoted(v.Word)+" is not a way", right)
-			continue
-		}
-		at = append(at, i)
-	}
-	if len(at) != 2 {
-		return 0, 0, false
-	}
-	lower, upper = at[0], at[1]
-	switch {
-	case lower == upper:
-		b.fault(between.Items[1].Pos, fmt.Sprintf("a crossover between %s and itself", quoted(names[lower])), "name two neighbouring ways, the lower first")
-	case upper == lower-1:
-		b.fault(between.Pos, fmt.Sprintf("%s comes after %s in `ways`", quoted(names[lower]), quoted(names[upper])), fmt.Sprintf("name the lower way first: `between: [%s, %s]`", names[upper], names[lower]))
-	case upper != lower+1:
-		low, high := min(lower, upper), max(lower, upper)
-		b.fault(between.Pos, fmt.Sprintf("%s and %s are not neighbours", quoted(names[lower]), quoted(names[upper])),
-			fmt.Sprintf("%s is between them in `ways`: a crossover joins neighbours", list(ticked(names[low+1:high]), "and")))
-	default:
-		return lower, upper, true
-	}
-	return 0, 0, false
 }

@@ -29,7 +29,7 @@ var notYAML = []struct{ src, want string }{
 	{"a: {b: 1 c: 2, d: e: 3}\n", "1:10 no comma before `c`; 1:19 a second colon in one value"},
 	{"a: [,]\n", "1:5 a comma with nothing before it"},
 	{"a: [x,,y]\n", "1:7 a comma with nothing before it"},
-	{"a: {b, c: 1}\n", "1:5 `b` has no value"},
+	{"ways: {b, c: {}}\n", "1:8 `b` has no value"},
 	{"a: [b: c]\n", "1:5 a key inside `[ ]`"},
 	{"a: [- b]\n", "1:5 a `- ` inside brackets"},
 	{"a: [- 3 dB]\n", "1:5 a space after a minus sign"},

@@ -17,6 +17,7 @@ import (
 // low-pass of the same order, so that the phase at 1 rad/s is half its range.
 var bessel = Family{
 	Name:      "bessel",
+	Also:      []string{"bes", "be"},
 	Doc:       "maximally flat delay, scaled as `scaled-by` says",
 	UsesScale: true,
 	Sections: func(d Design) []biquad.Analog {

@@ -11,6 +11,7 @@ import (
 // 1930). -3.01 dB at 1 rad/s.
 var butterworth = Family{
 	Name: "butterworth",
+	Also: []string{"bw", "but", "butter"},
 	Doc:  "maximally flat magnitude, -3.01 dB at `at`",
 	Sections: func(d Design) []biquad.Analog {
 		var out []biquad.Analog

@@ -12,6 +12,7 @@ import (
 // chapter 11). Even orders stand at -RippleDB at 0 Hz.
 var chebyshev = Family{
 	Name:       "chebyshev",
+	Also:       []string{"cheb", "cheby", "cheb1", "cheby1", "chebyshev-1", "chebyshev1", "tschebyscheff"},
 	Doc:        "equal ripple in the passband, its peaks at 0 dB, `at` is where the response leaves the ripple",
 	UsesRipple: true,
 	Sections: func(d Design) []biquad.Analog {

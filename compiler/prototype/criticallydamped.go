@@ -10,6 +10,7 @@ import (
 // -3.01 dB at 1 rad/s.
 var criticallyDamped = Family{
 	Name: "critically-damped",
+	Also: []string{"cd", "critical", "critically damped"},
 	Doc:  "equal real poles, no overshoot, -3.01 dB at `at`",
 	Sections: func(d Design) []biquad.Analog {
 		w := 1 / math.Sqrt(math.Expm1(ln2/float64(d.Order)))

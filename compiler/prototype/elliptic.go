@@ -19,6 +19,7 @@ import (
 // -RippleDB at 0 Hz.
 var elliptic = Family{
 	Name:       "elliptic",
+	Also:       []string{"ellip"},
 	Doc:        "equal ripple in both bands, passband peaks at 0 dB, `at` is where the response leaves the passband ripple",
 	UsesRipple: true, UsesStop: true,
 	Sections: func(d Design) []biquad.Analog {

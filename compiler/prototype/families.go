@@ -18,6 +18,9 @@ type Design struct {
 // one first, then in ascending Q; a high-pass is made from it by p → 1/p.
 type Family struct {
 	Name, Doc string
+	// Also are other names and abbreviations of it, in lower case: not accepted,
+	// but known to "did you mean".
+	Also []string
 	// Which keys of the filter the family uses, beyond at and order.
 	UsesRipple, UsesStop, UsesScale, EvenOnly bool
 	Sections                                  func(d Design) []biquad.Analog

@@ -13,6 +13,7 @@ import (
 // section with it.
 var inverseChebyshev = Family{
 	Name:     "inverse-chebyshev",
+	Also:     []string{"cheb2", "cheby2", "chebyshev-2", "chebyshev2"},
 	Doc:      "flat passband, equal ripple below -`stop`, `at` is where the stopband begins",
 	UsesStop: true,
 	Sections: func(d Design) []biquad.Analog {

@@ -28,7 +28,11 @@ const alignmentExample = "{family: butterworth, order: 4, at: 1 kHz}"
 // alignmentKeys are the keys that low-pass and high-pass share.
 func alignmentKeys() []language.Key {
 	var names, docs, ripple, stop []string
+	meant := map[string]string{}
 	for _, f := range Families {
+		for _, other := range f.Also {
+			meant[other] = f.Name
+		}
 		names = append(names, f.Name)
 		docs = append(docs, f.Name+" ("+f.Doc+")")
 		if f.UsesRipple {
@@ -41,7 +45,7 @@ func alignmentKeys() []language.Key {
 	return []language.Key{
 		atKey("Corner frequency, whose level the family defines"),
 		{
-			Name: "family", Effect: language.Wanted, Type: language.Type{Words: names}, Example: "butterworth",
+			Name: "family", Effect: language.Wanted, Type: language.Type{Words: names, Meant: meant}, Example: "butterworth",
 			Doc: "Alignment, needed unless `q` is given: " + strings.Join(docs, "; ") + ".",
 		},
 		{

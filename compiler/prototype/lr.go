@@ -7,6 +7,7 @@ import "bandwright/biquad"
 // twice, as one section of Q 0.5.
 var lr = Family{
 	Name:     "LR",
+	Also:     []string{"l-r"},
 	Doc:      "a Butterworth alignment of half the order squared, -6.02 dB at `at`; even orders",
 	EvenOnly: true,
 	Sections: func(d Design) []biquad.Analog {
