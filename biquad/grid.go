@@ -60,3 +60,24 @@ func Ascending(hz []float64, apart float64) []float64 {
 	}
 	return out
 }
+
+// Summit narrows the interval from a to b, in which f has one maximum, so many
+// times to 0.618 of it by golden sections (Kiefer, Proc. AMS 4, 1953), and
+// returns the place.
+func Summit(a, b float64, steps int, f func(float64) float64) float64 {
+	ratio := (math.Sqrt(5) - 1) / 2
+	p, q := b-ratio*(b-a), a+ratio*(b-a)
+	fp, fq := f(p), f(q)
+	for range steps {
+		if fp > fq {
+			b, q, fq = q, p, fp
+			p = b - ratio*(b-a)
+			fp = f(p)
+		} else {
+			a, p, fp = p, q, fq
+			q = a + ratio*(b-a)
+			fq = f(q)
+		}
+	}
+	return p
+}

@@ -7,6 +7,7 @@ import (
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/netlist"
+	"bandwright/compiler/stage"
 	"bandwright/compiler/words"
 )
 
@@ -114,6 +115,16 @@ func (b *Board) output(from, to string) []Part {
 		parts = append(parts, Part{Use: Wire, Kind: netlist.Resistor, Value: wireOhm, A: from, B: to, Outside: true})
 	}
 	return append(parts, Part{Use: Load, Kind: netlist.Resistor, Value: out.LoadOhm, A: to, B: "0", Outside: true})
+}
+
+// couplingF is an output capacitor (F) that costs no more than 0.02 dB at the low
+// end of the band into the load and the discharge resistor, of E6.
+func (b *Board) couplingF() float64 {
+	const cost = 0.02 // dB: f0 = f·√(10^(cost/10)-1) of a first-order high-pass
+	ohm := 1 / (1/b.Spec.Output.LoadOhm + 1/float64(biasOhm))
+	least := 1 / (2 * math.Pi * b.bandHz[0] * math.Sqrt(math.Expm1(cost/10*math.Ln10)) * ohm)
+	list := stage.Values([]string{"E6"}, nil, least, 10*least)
+	return list[0]
 }
 
 // caution collects what a builder has to know of the whole board.

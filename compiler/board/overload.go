@@ -90,8 +90,7 @@ func (s *strains) add(solver *nodal.Solver, amps []netlist.Part, hz float64) err
 	return nil
 }
 
-// refine looks for the highest output between two frequencies (Hz) by golden
-// sections (Kiefer, Proc. AMS 4, 1953).
+// refine looks for the highest output between two frequencies (Hz).
 func (s *strains) refine(solver *nodal.Solver, amps []netlist.Part, a, b float64) error {
 	var failed error
 	at := func(hz float64) float64 {
@@ -101,20 +100,7 @@ func (s *strains) refine(solver *nodal.Solver, amps []netlist.Part, a, b float64
 		}
 		return here.swing.share
 	}
-	ratio := (math.Sqrt(5) - 1) / 2
-	p, q := b-ratio*(b-a), a+ratio*(b-a)
-	fp, fq := at(p), at(q)
-	for range clipSteps {
-		if fp > fq {
-			b, q, fq = q, p, fp
-			p = b - ratio*(b-a)
-			fp = at(p)
-		} else {
-			a, p, fp = p, q, fq
-			q = a + ratio*(b-a)
-			fq = at(q)
-		}
-	}
+	p := biquad.Summit(a, b, clipSteps, at)
 	if failed != nil {
 		return failed
 	}

@@ -26,7 +26,7 @@ func (b *Board) DownToDB() float64 { return -downDB }
 
 // Reads implements verify.Meter.
 func (b *Board) Reads() []*verify.Quantity {
-	return []*verify.Quantity{verify.NoiseV, verify.NoiseAV, verify.Offset, verify.Clip}
+	return []*verify.Quantity{verify.NoiseV, verify.NoiseAV, verify.Offset, verify.Clip, verify.PeakAbove}
 }
 
 // Readings implements verify.Meter: noise and DC offset at each way's output, and
@@ -62,12 +62,23 @@ func (b *Board) readings(c verify.Case) []verify.Reading {
 	if v := x.clipV(b.OpAmp); v > 0 {
 		all = append(all, verify.Reading{Of: verify.Clip, Value: v, AtHz: x.swing.hz})
 	}
-	return all
+	above, err := b.aboveBand(c)
+	if err != nil {
+		return nil
+	}
+	return append(all, above)
 }
 
 // Limits implements verify.Limited.
-func (b *Board) Limits(q *verify.Quantity, _ int, f verify.Finding) (cause, remedy string) {
+func (b *Board) Limits(q *verify.Quantity, way int, f verify.Finding) (cause, remedy string) {
 	switch q {
+	case verify.Offset:
+		// Offsets add up, so that a share of each is that share of the sum; and no
+		// direct current passes a capacitor.
+		return "", fmt.Sprintf("couple the outputs: board.output.coupling: %s, or use an op-amp with %s times less offset and bias-current",
+			words.Part(b.couplingF(), "F"), words.Short(math.Ceil(f.Worst/f.Limit*10)/10))
+	case verify.PeakAbove:
+		return b.blame(way, f), ""
 	case verify.NoiseV:
 		return "", "lower board.resistors.to, use an op-amp with lower voltage-noise or current-noise, move a way's gain into the power amplifier"
 	case verify.Clip:

@@ -211,7 +211,7 @@ var specEdits = []specEdit{
 		"ways.bass.filters[0].gain": func(m *model) { m.peakDB = -2 },
 	}},
 	{"a common filter that not every way is heard at", true, []string{"  - low-shelf: {at: 200 Hz", "  - high-shelf: {at: 7 kHz, gain: 1.2 dB, q: 0.7}\n  - low-shelf: {at: 200 Hz"}, nil},
-	{"a board", false, []string{"digital:\n", "board: {supply: 12 V}\ndigital:\n"}, nil},
+	{"a board", false, []string{"digital:\n", "board: {supply: 12 V, output: {coupling: 22 uF}}\ndigital:\n"}, nil},
 	{"a name of the way", true, []string{"  treble:\n", "  tweeter:\n", "[mid, treble]", "[mid, tweeter]"}, nil},
 	{"a promise dropped", true, []string{"magnitude: 60 dB, ", "magnitude: off, "}, nil},
 	{"more channels", false, []string{"formats: [float32]", "formats: [float32]\n  channels: 2"}, nil},

@@ -152,9 +152,7 @@ const (
 	// sumsPerOctave is the density at which crossover sums are looked at: their
 	// ripple is as wide as the crossovers, octaves.
 	sumsPerOctave = 48
-	// golden is the share of an interval that a golden-section step keeps, and
-	// goldenSteps how many it takes to come to 1e-10 of a frequency.
-	golden      = 0.6180339887498949
+	// goldenSteps come to 1e-10 of a frequency.
 	goldenSteps = 40
 	// flatDB is what a level may differ by and still be the same but for rounding.
 	flatDB = 1e-9
@@ -195,7 +193,8 @@ func (r *resolved) extremes(ways [][]biquad.Analog, signs []float64) Extremes {
 		for _, side := range []float64{1, -1} { // a maximum, a minimum
 			// What is flat has no extremes but rounding.
 			if side*db[i] >= side*db[i-1] && side*db[i] >= side*db[i+1] && side*(2*db[i]-db[i-1]-db[i+1]) > flatDB {
-				take(summit(hz[i-1], hz[i+1], func(f float64) float64 { return side * level(f) }, side))
+				top := biquad.Summit(hz[i-1], hz[i+1], goldenSteps, func(f float64) float64 { return side * level(f) })
+				take(top, level(top))
 			}
 		}
 	}
@@ -206,23 +205,4 @@ func (r *resolved) extremes(ways [][]biquad.Analog, signs []float64) Extremes {
 		e.HighHz = 0
 	}
 	return e
-}
-
-// summit finds the maximum of f between a and b, where it has one, by golden
-// sections, and returns it with its place, times side.
-func summit(a, b float64, f func(float64) float64, side float64) (at, value float64) {
-	x, y := b-golden*(b-a), a+golden*(b-a)
-	fx, fy := f(x), f(y)
-	for range goldenSteps {
-		if fx > fy {
-			b, y, fy = y, x, fx
-			x = b - golden*(b-a)
-			fx = f(x)
-		} else {
-			a, x, fx = x, y, fy
-			y = a + golden*(b-a)
-			fy = f(y)
-		}
-	}
-	return x, side * fx
 }

@@ -17,6 +17,8 @@ var All = []*Row{
 	&BoardMagnitude,
 	&BoardNoise,
 	&BoardHeadroom,
+	&BoardDC,
+	&BoardPeak,
 	&Phase,
 	&Sum,
 	&CrossoverSum,

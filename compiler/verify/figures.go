@@ -31,6 +31,9 @@ type Figures struct {
 	// ClipV (V RMS) is the least sine at the input with which an op-amp of the way
 	// clips.
 	NoiseV, NoiseAV, OffsetV, ClipV Extreme
+	// PeakAboveDB is by how much a way's greatest gain above the band exceeds its
+	// greatest in the band.
+	PeakAboveDB Extreme
 }
 
 // Extreme is a worst value with its place. Known is false where nothing was
@@ -39,7 +42,8 @@ type Extreme struct {
 	Known bool
 	Value float64
 	AtHz  float64
-	With  []Choice // one of every setting that matters
+	With  []Choice    // one of every setting that matters
+	C     Combination // the same as indices; nil where no setting matters
 }
 
 // zeroDBu is 0 dBu in V: 1 mW in 600 ohm.

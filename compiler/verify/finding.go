@@ -23,9 +23,10 @@ const SumName = "sum"
 // for the sum, and by how much, in its worst combination of settings.
 type Finding struct {
 	Promise, Realisation string
-	About                string   // what is promised, in words: "magnitude of mid"
-	Way                  string   // "" for what belongs to all ways, "sum" for the sum
-	With                 []Choice // one of every setting that matters, in the worst combination
+	About                string      // what is promised, in words: "magnitude of mid"
+	Way                  string      // "" for what belongs to all ways, "sum" for the sum
+	With                 []Choice    // one of every setting that matters, in the worst combination
+	C                    Combination // the same as indices; nil where no setting matters
 	Limit, Worst         float64
 	Unit                 words.Unit
 	LessIsWorse          bool    // the figure has to be larger than the limit

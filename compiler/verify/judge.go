@@ -113,7 +113,7 @@ func (j *judge) seek(se *search, note string, found func(row int, c Combination)
 		w, broken := se.worst(x.t)
 		var e Extreme
 		if w.ok {
-			e = Extreme{Known: true, Value: w.value + x.t.zero, AtHz: w.hz, With: j.s.choices(x.t.axes, w.c)}
+			e = Extreme{Known: true, Value: w.value + x.t.zero, AtHz: w.hz, With: j.s.choices(x.t.axes, w.c), C: w.c}
 		}
 		x.q.keep(&j.figures[x.row], e)
 		found(x.row, w.c)
@@ -158,7 +158,7 @@ func (j *judge) reading(way int, q *Quantity, cases []Case, readings [][]Reading
 			if !worst.Known || q.worse(x.Value, worst.Value) {
 				worst = Extreme{Known: true, Value: x.Value, AtHz: x.AtHz}
 				if note = x.Note; c.C != nil {
-					worst.With, note = j.s.choices(j.s.WayAxes[way], c.C), j.s.Note
+					worst.With, worst.C, note = j.s.choices(j.s.WayAxes[way], c.C), c.C, j.s.Note
 				}
 			}
 			of += max(1, x.Combinations)
@@ -186,7 +186,7 @@ func (j *judge) reading(way int, q *Quantity, cases []Case, readings [][]Reading
 // find adds what has become of a demand.
 func (j *judge) find(d *Demand, row int, e Extreme, broken, of int, note string) {
 	way := j.figures[row].Way
-	f := Finding{Promise: d.Name, About: d.About, Realisation: j.r.Name(), Way: way, With: e.With, Limit: d.Limit, Worst: d.counted(j.r, e.Value),
+	f := Finding{Promise: d.Name, About: d.About, Realisation: j.r.Name(), Way: way, With: e.With, C: e.C, Limit: d.Limit, Worst: d.counted(j.r, e.Value),
 		Unit: d.Unit, LessIsWorse: d.LessIsWorse, AtHz: e.AtHz, Kept: broken == 0, Broken: broken, Of: of, Note: note}
 	if f.With == nil {
 		f.With = []Choice{}

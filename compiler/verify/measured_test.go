@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"bandwright/biquad"
+	"bandwright/compiler/design"
 	"bandwright/compiler/promise"
 	"bandwright/compiler/verify"
 )
@@ -144,6 +145,7 @@ func TestEveryPromiseIsJudged(t *testing.T) {
 	}
 	judged := map[string]bool{promise.Magnitude.Name: true, promise.Board.Name: true}
 	_, findings := verify.Judge(subject(proto), able{strayed{measured{verify.NewIdeal(proto)}}}, p.Terms())
+	findings = append(findings, p.Crossovers(&design.Design{Pairs: []design.PairSum{{Lower: "low", Upper: "high"}}})...)
 	for _, f := range findings {
 		judged[f.Promise] = true
 	}

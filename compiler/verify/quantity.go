@@ -72,6 +72,9 @@ var (
 	// Clip is the least sine at the input with which something in a way clips (V
 	// RMS).
 	Clip = &Quantity{lessIsWorse: true, keep: func(f *Figures, e Extreme) { f.ClipV = e }}
+	// PeakAbove is how much a way's greatest gain above the band exceeds that in it
+	// (dB).
+	PeakAbove = &Quantity{keep: func(f *Figures, e Extreme) { f.PeakAboveDB = e }}
 	// Excess is how far a way rises where its prototype is quiet (dB).
 	Excess = &Quantity{}
 )
@@ -80,7 +83,7 @@ var (
 // frequency, read, and read for safety.
 var (
 	sought = []*Quantity{Magnitude, TopOctave, GroupDelay, Phase, Sum, Peak}
-	read   = [][]*Quantity{{PoleMargin, Noise, Latency, Sections, NoiseV, NoiseAV, Offset, Clip}, {Excess}}
+	read   = [][]*Quantity{{PoleMargin, Noise, Latency, Sections, NoiseV, NoiseAV, Offset, Clip, PeakAbove}, {Excess}}
 )
 
 // ofWay is a quantity that every way has and the sum has not.

@@ -37,7 +37,7 @@ var writings = [...]writing{
 	DBu:     {"dBu", Level, exactWith, false},
 	Deg:     {"deg", Error, exactWith, true},
 	Second:  {"s", seconds, milliseconds, false},
-	Volt:    {"V", volts, exactWith, false},
+	Volt:    {"V", volts, Part, false},
 	Margin:  {"1-|z|", plain, exact, false},
 	Filters: {"filters", plain, exact, false},
 }

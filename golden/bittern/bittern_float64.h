@@ -3,7 +3,7 @@
  *
  * Bittern, a closed-box four-way for dubbing rooms (invented)
  * Revision C1
- * Spec SHA-256 152f52736f74fec8ee522873edf16cb9eb57aae7be32beefcf4ff04b4132286c
+ * Spec SHA-256 a487d40230797a4cbcfe802f87b051ed412acc66fa57f6a0af9fe13e37b417c9
  *
  * WHAT IT DOES
  * One input channel becomes 4 ways. Every input sample passes the common filters once;
@@ -79,7 +79,7 @@
 #error "bittern: include the header of one number format only; another one was included before"
 #endif
 #define BITTERN_FORMAT "float64"
-#define BITTERN_SPEC_SHA256 "152f52736f74fec8ee522873edf16cb9eb57aae7be32beefcf4ff04b4132286c"
+#define BITTERN_SPEC_SHA256 "a487d40230797a4cbcfe802f87b051ed412acc66fa57f6a0af9fe13e37b417c9"
 
 #include <float.h>
 #include <stdint.h>

@@ -3,7 +3,7 @@
  *
  * Heron, a three-way for recital halls (invented)
  * Revision B2
- * Spec SHA-256 02de088018f059b24a1ce3b0f55d36da10e3865f3e5c03cbecd041dab219acee
+ * Spec SHA-256 582a9bf51fe2e10b44c13aeb7b76c116bcaa7aba7b02865e332c4479765e78d9
  *
  * WHAT IT DOES
  * One input channel becomes 3 ways. Every input sample passes the common filters once;
@@ -76,7 +76,7 @@
 #error "heron: include the header of one number format only; another one was included before"
 #endif
 #define HERON_FORMAT "float64"
-#define HERON_SPEC_SHA256 "02de088018f059b24a1ce3b0f55d36da10e3865f3e5c03cbecd041dab219acee"
+#define HERON_SPEC_SHA256 "582a9bf51fe2e10b44c13aeb7b76c116bcaa7aba7b02865e332c4479765e78d9"
 
 #include <float.h>
 #include <stdint.h>

@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"strings"
 
+	"bandwright/biquad"
 	"bandwright/compiler"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
@@ -148,8 +149,19 @@ func promises(p *page, b *compiler.Build, v verify.Verdict) {
 			x.Worst.Unit.Measured(x.Worst.Worst), at(x.Worst.AtHz), x.Worst.Way, strings.TrimPrefix(x.Worst.Realisation, "digital "))
 	}
 	p.table(&t)
-	p.note(fmt.Sprintf("magnitude and phase are checked down to %s below each way's peak",
-		words.Exact(-b.Promises.DownToDB)+" dB"))
+	p.note(reach(b))
+}
+
+// reach says how far down responses are checked, and where phase is.
+func reach(b *compiler.Build) string {
+	text := fmt.Sprintf("magnitude is checked down to %s dB below each way's peak", words.Exact(-b.Promises.DownToDB))
+	if b.Board != nil {
+		text += fmt.Sprintf(", on the board down to %s dB", words.Exact(-b.Board.DownToDB()))
+	}
+	if len(b.Prototype.Ways) > 1 {
+		text += fmt.Sprintf("; phase where a neighbouring way is within %d dB", biquad.NeighbourDB)
+	}
+	return text
 }
 
 // at is a frequency cell, "-" where none belongs to the figure.

@@ -1,0 +1,71 @@
+package board
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+
+	"bandwright/biquad"
+	"bandwright/compiler/verify"
+)
+
+// aboveGain is up to how many times the op-amps' gain-bandwidth the range above
+// the band is looked at: beyond it no op-amp has gain left.
+const aboveGain = 10
+
+// aboveBand is by how much a way's greatest gain above the band, with the real
+// op-amp, exceeds its greatest gain in the band: a stage may resonate where its
+// op-amp runs out of gain, and nothing that is promised in the band shows it.
+func (b *Board) aboveBand(c verify.Case) (verify.Reading, error) {
+	solver, out := b.wiring.in(c.C), b.wiring.outs[c.Way]
+	var failed error
+	level := func(hz float64) float64 {
+		if err := solver.At(hz); err != nil {
+			failed = err
+		}
+		return cmplx.Abs(solver.Voltage(out))
+	}
+	greatest := func(grid []float64) (gain, hz float64) {
+		top := 0
+		for i, f := range grid {
+			if g := level(f); g > gain {
+				gain, hz, top = g, f, i
+			}
+		}
+		f := biquad.Summit(grid[max(top-1, 0)], grid[min(top+1, len(grid)-1)], clipSteps, level)
+		if g := level(f); g > gain {
+			gain, hz = g, f
+		}
+		return gain, hz
+	}
+	_, natural := b.amplifiers(c)
+	inside, _ := greatest(biquad.Octaves(b.bandHz[0], b.bandHz[1], strainPerOctave, natural...))
+	above, hz := greatest(biquad.Octaves(b.bandHz[1], max(2*b.bandHz[1], aboveGain*b.OpAmp.GainBandwidthHz), strainPerOctave))
+	return verify.Reading{Of: verify.PeakAbove, Value: biquad.GainDB(above) - biquad.GainDB(inside), AtHz: hz}, failed
+}
+
+// blame names the stage of a way that rises most above its own filter at the
+// frequency of a finding, in the finding's combination.
+func (b *Board) blame(way int, f verify.Finding) string {
+	solver := b.wiring.in(f.C)
+	if err := solver.At(f.AtHz); err != nil {
+		return ""
+	}
+	worst, text := 0.0, ""
+	for _, chain := range []*Chain{&b.Common, &b.Ways[way].Chain} {
+		for i := range chain.Positions {
+			x := &chain.Positions[i]
+			for _, s := range x.Alt[x.Index(f.C)].Stages {
+				in, _ := b.wiring.circuit.Find(s.In)
+				out, _ := b.wiring.circuit.Find(s.Out)
+				gain := biquad.DB(solver.Voltage(out)) - biquad.DB(solver.Voltage(in))
+				want := biquad.DB(complex(s.Level, 0) * s.Section.At(2*math.Pi*f.AtHz))
+				if s.Role != InputStage && gain-want > worst {
+					worst = gain - want
+					text = fmt.Sprintf("most of it in %s, %s: %.0f dB where its filter has %.0f dB", s.From, s.Topology.Name, gain, want)
+				}
+			}
+		}
+	}
+	return text
+}
