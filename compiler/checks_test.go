@@ -112,6 +112,35 @@ crossovers:
 	}
 }
 
+// An advice says what it leaves, and never that it keeps what it does not: sides an
+// octave apart sag in one polarity and cancel in the other; following the whole
+// advice keeps the promise.
+func TestCrossoverAdviceKeepsThePromise(t *testing.T) {
+	body := `ways: {bass: {}, treble: {polarity: %}}
+crossovers: [{between: [bass, treble], low: {family: LR, order: 4, at: 1 kHz}, high: {family: LR, order: 4, at: 2 kHz}}]
+`
+	for _, polarity := range []string{"normal", "inverted"} {
+		b, _ := build(t, strings.ReplaceAll(body, "%", polarity))
+		for _, f := range b.Findings {
+			if f.Promise != "crossover-sum" || f.Kept {
+				continue
+			}
+			_, limit, told := strings.Cut(f.Remedy, "allow promise.crossover-sum: ")
+			if !told {
+				t.Fatalf("%s: %q", polarity, f.Remedy)
+			}
+			other := map[bool]string{true: map[string]string{"normal": "inverted", "inverted": "normal"}[polarity], false: polarity}[strings.HasPrefix(f.Remedy, "turn")]
+			src := "bandwright: 1\nname: test\n" + strings.ReplaceAll(body, "%", other) + "promise: {magnitude: off, sum: off, phase: off, headroom: off, crossover-sum: " + limit +
+				"}\ndigital: {rates: [96 kHz], formats: [float32], method: bilinear}\n"
+			for _, g := range compileSource(t, src).Findings {
+				if g.Promise == "crossover-sum" && !g.Kept {
+					t.Errorf("%s: %q was followed: %+v", polarity, f.Remedy, g)
+				}
+			}
+		}
+	}
+}
+
 func TestWayWithoutCrossoverIsWarnedOf(t *testing.T) {
 	b, faults := build(t, "ways: {bass: {}, mid: {}, treble: {}}\ncrossovers: [{between: [bass, mid], family: LR, order: 4, at: 300 Hz}]")
 	if len(faults) != 1 || !strings.Contains(faults[0].Message, "`treble`") || len(b.Warnings) != 1 {

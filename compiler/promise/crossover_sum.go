@@ -47,9 +47,12 @@ func (p Promises) Crossovers(d *design.Design) []verify.Finding {
 			f.Remedy = other
 			if t, _ := turned.Worst(); remedy != "" && t < worst {
 				f.Remedy = fmt.Sprintf("%s, which would leave %s", remedy, words.Level(t, "dB"))
+				if t > limit.Value+halfPower {
+					f.Remedy += ", and " + allowing(t)
+				}
 			}
 			if f.Remedy == "" { // no advice to allow what can be mended
-				f.Remedy = fmt.Sprintf("move the corners, or allow promise.%s: %s", CrossoverSum.Name, CrossoverSum.Loosened(worst))
+				f.Remedy = "no polarity and no phase-compensation does: " + allowing(worst)
 			}
 		}
 		out = append(out, f)
@@ -69,6 +72,11 @@ func (p Promises) Crossovers(d *design.Design) []verify.Finding {
 		}
 	}
 	return out
+}
+
+// allowing is the advice to allow a sum that departs so far (dB).
+func allowing(db float64) string {
+	return fmt.Sprintf("allow promise.%s: %s", CrossoverSum.Name, CrossoverSum.Loosened(db))
 }
 
 // cancelDB is how far a sum has to fall for the ways to be said to cancel: sides
