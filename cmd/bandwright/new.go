@@ -1,12 +1,14 @@
 package main
 
 import (
+	"bytes"
 	"embed"
 	"errors"
 	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"syscall"
@@ -17,8 +19,9 @@ import (
 
 // New is the verb that writes a spec to start from.
 type New struct {
-	Name string `arg:"" name:"NAME" help:"What the spec is called: a letter a–z, then letters, digits and underscores, with a folder before it if wanted."`
-	Ways int    `enum:"1,2,3,4" default:"2" placeholder:"N" help:"How many ways: 2, 3 or 4, or 1 for an equaliser without crossovers. The default is 2."`
+	Name  string `arg:"" name:"NAME" help:"What the spec is called: a letter a–z, then letters, digits and underscores, with a folder before it if wanted."`
+	Ways  int    `enum:"1,2,3,4" default:"2" placeholder:"N" help:"How many ways: 2, 3 or 4, or 1 for an equaliser without crossovers. The default is 2."`
+	Board bool   `help:"Op-amp stages on a board instead of digital filters."`
 }
 
 // Help is printed below the flags.
@@ -28,7 +31,8 @@ func (New) Help() string {
 Examples:
 
     bandwright new heron --ways 3
-    bandwright new specs/heron`
+    bandwright new specs/heron
+    bandwright new wagtail --board`
 }
 
 //go:embed starters
@@ -42,13 +46,19 @@ var starter = map[int]struct{ file, what string }{
 	4: {"four_way", "a four-way"},
 }
 
+// boardStarter is what a spec for op-amp stages has in place of the last blocks
+// of a starter, from one of these lines on.
+const boardStarter = "blocks/board"
+
+var digitalBlocks = []string{"\n# promise:", "\ndigital:"}
+
 // extension is the ending of a spec's file name.
 const extension = ".yaml"
 
 // Run writes the spec.
 func (n New) Run(con console) error {
 	path := strings.TrimSuffix(n.Name, extension) + extension
-	text, err := started(n.Ways, strings.TrimSuffix(filepath.Base(path), extension))
+	text, err := n.started(strings.TrimSuffix(filepath.Base(path), extension))
 	if err != nil {
 		return err
 	}
@@ -69,20 +79,35 @@ func (n New) Run(con console) error {
 		os.Remove(path)
 		return failed("cannot write %s: %v; nothing was written", path, reason(err))
 	}
+	what := starter[n.Ways].what
+	if n.Board {
+		what += " of op-amp stages"
+	}
 	if _, err := fmt.Fprintf(con.out, "wrote %s, %s with invented data; compile it with\n    bandwright compile %s -o %s\n",
-		path, starter[n.Ways].what, path, strings.TrimSuffix(path, extension)); err != nil {
+		path, what, path, strings.TrimSuffix(path, extension)); err != nil {
 		os.Remove(path)
 		return failed("the result cannot be printed, and nothing was written: %v", reason(err))
 	}
 	return nil
 }
 
-// started is the spec for a number of ways under a name, which has to be one
-// that the language allows.
-func started(ways int, name string) (string, error) {
-	data, err := starters.ReadFile("starters/" + starter[ways].file + extension)
+// started is the spec under a name, which has to be one that the language
+// allows.
+func (n New) started(name string) (string, error) {
+	data, err := starters.ReadFile("starters/" + starter[n.Ways].file + extension)
 	if err != nil {
 		return "", failed("%v", err)
+	}
+	if n.Board {
+		board, err := starters.ReadFile("starters/" + boardStarter + extension)
+		if err != nil {
+			return "", failed("%v", err)
+		}
+		for _, block := range digitalBlocks {
+			before, _, _ := bytes.Cut(data, []byte(block))
+			data = before
+		}
+		data = slices.Concat(bytes.TrimRight(data, "\n"), []byte("\n\n"), board)
 	}
 	written := name
 	if strings.Trim(strings.ToLower(name), "abcdefghijklmnopqrstuvwxyz0123456789_") != "" || name == "" {

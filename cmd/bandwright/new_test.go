@@ -12,35 +12,57 @@ import (
 )
 
 // Every starter compiles as it is written, with every promise kept and no
-// warning, and has the ways that it was asked for.
+// warning, and has the ways that it was asked for, in biquads or op-amp stages.
 func TestStartersCompile(t *testing.T) {
 	for ways := 1; ways <= 4; ways++ {
-		dir := place(t)
-		args := []string{"new", "gull", "--ways", fmt.Sprint(ways)}
-		if ways == 2 {
-			args = args[:2] // the default
-		}
-		r := bandwright(t, dir, args...)
-		expect(t, strings.Join(args, " "), r, exitKept, "wrote gull.yaml", "bandwright compile gull.yaml -o gull")
-		text := tree(t, dir)["gull.yaml"]
-		if !strings.Contains(text, "name: gull ") || !strings.Contains(text, "invented") || strings.Count(text, "#") < 10 {
-			t.Errorf("%d ways: without its name, its comments or the word that its data are invented:\n%s", ways, text)
-		}
-		// What new itself proposes must work.
-		_, command, _ := strings.Cut(strings.TrimSpace(r.out), "\n    bandwright ")
-		r = bandwright(t, dir, strings.Fields(command)...)
-		expect(t, command, r, exitKept, "KEPT")
-		if r.err != "" {
-			t.Errorf("%d ways: %s", ways, r.err)
-		}
-		index, err := result.Read([]byte(tree(t, dir)["gull/gull.json"]))
-		if err != nil || len(index.Digital[0].Ways) != ways {
-			t.Errorf("%d ways: %v, %d ways", ways, err, len(index.Digital[0].Ways))
+		for _, board := range []bool{false, true} {
+			args := []string{"new", "gull", "--ways", fmt.Sprint(ways)}
+			if ways == 2 {
+				args = args[:2] // the default
+			}
+			if board {
+				args = append(args, "--board")
+			}
+			starts(t, ways, board, args)
 		}
 	}
 	entries, err := starters.ReadDir("starters")
-	if err != nil || len(entries) != len(starter) {
-		t.Errorf("%d files of starters for %d numbers of ways: %v", len(entries), len(starter), err)
+	if err != nil || len(entries) != len(starter)+1 {
+		t.Errorf("%d files of starters for %d numbers of ways and a folder of blocks: %v", len(entries), len(starter), err)
+	}
+}
+
+// starts holds one starter to that.
+func starts(t *testing.T, ways int, board bool, args []string) {
+	t.Helper()
+	dir := place(t)
+	what := strings.Join(args, " ")
+	r := bandwright(t, dir, args...)
+	expect(t, what, r, exitKept, "wrote gull.yaml", "bandwright compile gull.yaml -o gull")
+	if strings.Contains(r.out, "op-amp") != board {
+		t.Errorf("%s says %q", what, r.out)
+	}
+	text := tree(t, dir)["gull.yaml"]
+	if !strings.Contains(text, "name: gull ") || !strings.Contains(text, "invented") || strings.Count(text, "#") < 10 {
+		t.Errorf("%s: without its name, its comments or the word that its data are invented:\n%s", what, text)
+	}
+	if strings.Contains(text, "\nboard:") != board || strings.Contains(text, "\ndigital:") == board || strings.Contains(text, "dBFS") && board {
+		t.Errorf("%s writes\n%s", what, text)
+	}
+	// What new itself proposes must work.
+	_, command, _ := strings.Cut(strings.TrimSpace(r.out), "\n    bandwright ")
+	r = bandwright(t, dir, strings.Fields(command)...)
+	expect(t, command, r, exitKept, "KEPT")
+	if r.err != "" {
+		t.Errorf("%s: %s", what, r.err)
+	}
+	index, err := result.Read([]byte(tree(t, dir)["gull/gull.json"]))
+	switch {
+	case err != nil:
+		t.Errorf("%s: %v", what, err)
+	case board && (len(index.Digital) != 0 || index.Board == nil || len(index.Board.Ways) != ways),
+		!board && (index.Board != nil || len(index.Digital) == 0 || len(index.Digital[0].Ways) != ways):
+		t.Errorf("%s has not %d ways", what, ways)
 	}
 }
 

@@ -18,7 +18,7 @@ import (
 // many is how many candidates of each stage the joint choice has here.
 const many = 200
 
-// invented is a four-way of the test's own: LR4 at 210 Hz, 1.1 kHz and 4.3 kHz;
+// invented is a four-way of the test's own: LR4 at 210 Hz, 860 Hz and 4.3 kHz;
 // a rumble filter before the ways split.
 func invented() (common []biquad.Analog, ways [][]biquad.Analog) {
 	lr := func(kind string, hz float64) []biquad.Analog {
@@ -40,8 +40,8 @@ func invented() (common []biquad.Analog, ways [][]biquad.Analog) {
 		join(lr("high-pass", 210), []biquad.Analog{
 			stagetest.Shaped("peak", map[string]float64{"at": 620, "q": 1.6, "gain": 2.5}),
 			biquad.Constant(biquad.FromDB(-2)),
-		}, lr("low-pass", 1100)),
-		join(lr("high-pass", 1100), []biquad.Analog{
+		}, lr("low-pass", 860)),
+		join(lr("high-pass", 860), []biquad.Analog{
 			stagetest.Shaped("low-shelf", map[string]float64{"at": 1600, "order": 1, "gain": 3}),
 			biquad.Constant(biquad.FromDB(1.5)),
 		}, lr("low-pass", 4300)),
@@ -57,7 +57,7 @@ func invented() (common []biquad.Analog, ways [][]biquad.Analog) {
 func fourWay(t testing.TB, b *stage.Bench) (p Problem, hand []stage.Candidate) {
 	t.Helper()
 	common, ways := invented()
-	grid := biquad.Octaves(20, 20e3, 8, 31, 61, 105, 210, 620, 1100, 1600, 4300, 9000)
+	grid := biquad.Octaves(20, 20e3, 8, 31, 61, 105, 210, 620, 860, 1600, 4300, 9000)
 	var hz []float64
 	for _, k := range stage.CoarseToFine(len(grid), -1) {
 		hz = append(hz, grid[k])
