@@ -53,6 +53,7 @@ func judge(b *Build, noBoard []board.Obstacle) (figures []verify.Figures, findin
 		findings = append(findings, promise.NoBoard(board.RealisationName, len(noBoard), noBoard[0].Right+": "+noBoard[0].Message))
 	case b.Board != nil:
 		more, ofBoard := verify.Judge(b.boardSubject(), b.Board, terms)
+		b.advise(ofBoard)
 		figures, findings = append(figures, more...), append(findings, ofBoard...)
 	}
 	return figures, findings

@@ -1,8 +1,6 @@
 package board
 
 import (
-	"fmt"
-	"math"
 	"math/cmplx"
 
 	"bandwright/biquad"
@@ -42,30 +40,4 @@ func (b *Board) aboveBand(c verify.Case) (verify.Reading, error) {
 	inside, _ := greatest(biquad.Octaves(b.bandHz[0], b.bandHz[1], strainPerOctave, natural...))
 	above, hz := greatest(biquad.Octaves(b.bandHz[1], max(2*b.bandHz[1], aboveGain*b.OpAmp.GainBandwidthHz), strainPerOctave))
 	return verify.Reading{Of: verify.PeakAbove, Value: biquad.GainDB(above) - biquad.GainDB(inside), AtHz: hz}, failed
-}
-
-// blame names the stage of a way that rises most above its own filter at the
-// frequency of a finding, in the finding's combination.
-func (b *Board) blame(way int, f verify.Finding) string {
-	solver := b.wiring.in(f.C)
-	if err := solver.At(f.AtHz); err != nil {
-		return ""
-	}
-	worst, text := 0.0, ""
-	for _, chain := range []*Chain{&b.Common, &b.Ways[way].Chain} {
-		for i := range chain.Positions {
-			x := &chain.Positions[i]
-			for _, s := range x.Alt[x.Index(f.C)].Stages {
-				in, _ := b.wiring.circuit.Find(s.In)
-				out, _ := b.wiring.circuit.Find(s.Out)
-				gain := biquad.DB(solver.Voltage(out)) - biquad.DB(solver.Voltage(in))
-				want := biquad.DB(complex(s.Level, 0) * s.Section.At(2*math.Pi*f.AtHz))
-				if s.Role != InputStage && gain-want > worst {
-					worst = gain - want
-					text = fmt.Sprintf("most of it in %s, %s: %.0f dB where its filter has %.0f dB", s.From, s.Topology.Name, gain, want)
-				}
-			}
-		}
-	}
-	return text
 }

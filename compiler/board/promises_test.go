@@ -50,7 +50,7 @@ func TestPeakAboveTheBand(t *testing.T) {
 		if math.Abs(f.Worst-want) > 0.005 || f.Worst < atLeast || f.Kept != (want <= 0.1) {
 			t.Errorf("%s: %+v, want %.3f dB", filter, f, want)
 		}
-		if strings.HasPrefix(filter, "notch") && !strings.Contains(f.Note, "most of it in ways.only.filters[0] notch, ") {
+		if strings.HasPrefix(filter, "notch") && !strings.Contains(f.Note, "most of it in only stage 1, ") {
 			t.Errorf("%s: %q does not name the stage", filter, f.Note)
 		}
 	}

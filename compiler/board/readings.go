@@ -77,15 +77,13 @@ func (b *Board) Limits(q *verify.Quantity, way int, f verify.Finding) (cause, re
 		// direct current passes a capacitor.
 		return "", fmt.Sprintf("couple the outputs: board.output.coupling: %s, or use an op-amp with %s times less offset and bias-current",
 			words.Part(b.couplingF(), "F"), words.Short(math.Ceil(f.Worst/f.Limit*10)/10))
-	case verify.PeakAbove:
+	case verify.PeakAbove, verify.Magnitude, verify.Phase:
 		return b.blame(way, f), ""
-	case verify.NoiseV:
-		return "", "lower board.resistors.to, use an op-amp with lower voltage-noise or current-noise, move a way's gain into the power amplifier"
 	case verify.Clip:
 		return "", fmt.Sprintf("lower board.input.level by %s dB, the boost that peaks at %s, or the gains before it, or raise board.supply",
 			strconv.FormatFloat(math.Ceil((f.Worst-f.Limit)*10)/10, 'f', -1, 64), words.Hz(f.AtHz))
 	}
-	return "", "use finer series or wider ranges in board.resistors and board.capacitors, or an op-amp with a higher gain-bandwidth"
+	return "", "" // whoever can build another board tries what would help
 }
 
 var _ interface {
