@@ -2,10 +2,10 @@ package compare
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
-	"bandwright/biquad"
 	"bandwright/compiler/language"
 	"bandwright/compiler/result"
 )
@@ -15,109 +15,68 @@ import (
 const boardLeastDB = 0.01
 
 // board adds what the board's response changed beside the prototype: beyond
-// the tolerances as a regression, within them as it is. A board's response is
-// known by its table alone, as an accepted result does not hold how the board is
-// wired.
+// the tolerances as a regression, within them as it is. Both boards are analysed
+// from their accepted parts at every frequency and combination of the scope.
 func (c *comparison) board() {
-	if c.old.Board == nil || c.new.Board == nil {
+	if c.old.Board == nil || c.new.Board == nil || !c.old.Board.Wired() && !c.new.Board.Wired() {
 		return
 	}
-	o, n := c.old.Board.Response, c.new.Board.Response
-	if o == nil && n == nil {
+	same := c.old.Board.SameCircuit(c.new.Board)
+	if _, _, wanted := c.having(0); same && !(wanted && c.a != nil) {
 		return
 	}
-	sub := comparison{scope: c.scope, old: c.old, new: c.new}
-	var ways []string
-	if o != nil && n != nil {
-		ways = sharedWays(o, n)
-		sub.narrowTo(o, n, ways)
-	}
-	if len(ways) == 0 || len(sub.hz) == 0 || len(sub.combos) == 0 {
-		c.add(Change{Kind: OfPart, Sentence: "the board's responses cannot be compared: the two results have no table of it with a way, frequency and setting in common"})
+	o, n, err := c.boards(same)
+	switch {
+	case err != nil:
+		c.add(Change{Kind: OfPart, Beyond: true, Sentence: fmt.Sprintf("the board's responses cannot be compared: %v", err)})
+		return
+	case !slices.ContainsFunc(n.ways, func(way string) bool { return o.way(way) >= 0 }):
+		c.add(Change{Kind: OfPart, Sentence: "the board's responses cannot be compared: the two results have no way in common"})
 		return
 	}
-	if c.a != nil {
-		sub.a, sub.b = sub.ideal(c.from), sub.ideal(c.to)
-	}
-	old, new := sub.sides()
 	paths, why := c.builtAnew()
-	beside := ""
-	if _, _, wanted := c.having(0); wanted && c.a != nil {
-		beside = ", beyond the spec's change"
-	}
-	for _, m := range c.beside(&sub.scope, sub.a, sub.b, sub.tabled(o, ways, old), sub.tabled(n, ways, new)) {
-		beyond := c.tol.beyond(m)
-		if !beyond && math.Abs(m.db) < boardLeastDB {
+	sub := c.scope
+	sub.nearOnly = true
+	whole := c.whole(&sub, o, n)
+	for _, m := range c.beside(&sub, c.a, c.b, o, n) {
+		x := c.own(m, whole)
+		if !x.beyond && !x.behind && math.Abs(m.db) < boardLeastDB {
 			continue
 		}
-		c.add(Change{Kind: OfRealisation, Way: m.way, DB: m.db, AtHz: m.hz, Setting: sub.choices(m.combo), Causes: paths, Beyond: beyond,
-			Sentence: fmt.Sprintf("%s: %s on the board%s, %s", m.way, sub.worst(m), beside, why)})
+		ch := Change{Kind: OfRealisation, Way: m.way, DB: x.db, AtHz: x.hz, Setting: c.choices(x.combo), Causes: paths, Beyond: x.beyond}
+		switch {
+		case x.behind && same:
+			ch.Sentence = fmt.Sprintf("%s: the board does not follow the spec's change: no part of it changed", m.way)
+		case x.behind:
+			ch.Sentence = fmt.Sprintf("%s: the board does not follow the spec's change: its response is as it was", m.way)
+		default:
+			ch.Sentence = fmt.Sprintf("%s: %s on the board%s, %s", m.way, c.worst(x.move), x.beside, why)
+		}
+		c.add(ch)
 	}
 }
 
-// sharedWays are the ways that two tables have, in the order of the new one.
-func sharedWays(o, n *result.Table) (out []string) {
-	for _, r := range n.Rows {
-		in := func(x result.TableRow) bool { return x.Way == r.Way }
-		if !slices.Contains(out, r.Way) && slices.ContainsFunc(o.Rows, in) {
-			out = append(out, r.Way)
-		}
+// boards are the responses of both boards; same says that they are one circuit.
+func (c *comparison) boards(same bool) (o, n *responses, err error) {
+	old, new := c.sides()
+	if n, err = c.analysed(c.new.Board, new); err != nil || same && slices.EqualFunc(old, new, maps.Equal) {
+		return n, n, err
 	}
-	return out
+	o, err = c.analysed(c.old.Board, old)
+	return o, n, err
 }
 
-// row is a way's in a combination by name, nil where the table has none.
-func row(t *result.Table, way string, names map[string]string) *result.TableRow {
-	for i, r := range t.Rows {
-		fits := r.Way == way
-		for s, choice := range r.Setting {
-			fits = fits && names[s] == choice
-		}
-		if fits {
-			return &t.Rows[i]
-		}
+// analysed are the responses of a board.
+func (s *scope) analysed(b *result.AcceptedBoard, combos []map[string]string) (*responses, error) {
+	h, err := b.Responses(combos, s.hz)
+	if err != nil {
+		return nil, err
 	}
-	return nil
-}
-
-// tabled are the responses of a table, which has the frequencies of the scope
-// and the combinations.
-func (s *scope) tabled(t *result.Table, ways []string, combos []map[string]string) *responses {
-	return realised(ways, combos, func(k int, names map[string]string) []complex128 {
-		r := row(t, ways[k], names)
-		h := make([]complex128, len(s.hz))
-		for i, f := range s.hz {
-			at := slices.Index(t.Hz, f)
-			sin, cos := math.Sincos(r.Deg[at] * math.Pi / 180)
-			size := biquad.FromDB(r.DB[at])
-			h[i] = complex(size*cos, size*sin)
-		}
-		return h
-	})
-}
-
-// narrowTo leaves the frequencies and combinations that both tables have.
-func (s *scope) narrowTo(o, n *result.Table, ways []string) {
-	s.hz = nil
-	for _, f := range n.Hz {
-		if slices.Contains(o.Hz, f) {
-			s.hz = append(s.hz, f)
-		}
+	out := &responses{h: h, late: make([]float64, len(b.Outputs)), sign: slices.Repeat([]float64{1}, len(b.Outputs))}
+	for _, w := range b.Outputs {
+		out.ways = append(out.ways, w.Way)
 	}
-	all := s.combos
-	s.combos = nil
-	for k, combo := range all {
-		there := true
-		for _, w := range ways {
-			there = there && row(o, w, combo.old) != nil && row(n, w, combo.new) != nil
-		}
-		if !there && k == 0 {
-			return // the rest is told as what it has beside the default
-		}
-		if there {
-			s.combos = append(s.combos, combo)
-		}
-	}
+	return out, nil
 }
 
 // builtAnew names what can have changed a board: the lines of the spec that it

@@ -38,9 +38,9 @@ func (c *comparison) causes() {
 		}
 		found = append(found, x)
 	}
-	total := c.between(c.a, c.b)
-	c.single(found, total)
-	c.together(found, total)
+	c.total = c.between(c.a, c.b)
+	c.single(found, c.total)
+	c.together(found, c.total)
 }
 
 // single adds the sentences of every edit alone.
@@ -129,12 +129,13 @@ func uniform(moves []move) bool {
 }
 
 // say is what happened to one way: its level, or where that did not change,
-// its delay, polarity or phase with what they do to the sum. by is the move
-// that it is sorted by.
+// its delay, polarity or phase with what they do to the sum; and whatever else
+// is beyond the tolerances. by is the move that it is sorted by.
 func (c *comparison) say(m, sum move, withSum bool) (text string, by move) {
+	if math.Abs(m.db) >= leastDB {
+		return words.List(append([]string{c.level(m)}, c.further(m)...)), m
+	}
 	switch {
-	case math.Abs(m.db) >= leastDB:
-		return c.level(m), m
 	case m.turned:
 		text = "its polarity is reversed"
 	case m.lateS != 0:
@@ -146,6 +147,21 @@ func (c *comparison) say(m, sum move, withSum bool) (text string, by move) {
 		return text + ", which changes the sum by " + c.level(sum), sum
 	}
 	return text, move{}
+}
+
+// further is what of a move beside its level is beyond the tolerances; phase only
+// where the level is not.
+func (c *comparison) further(m move) (out []string) {
+	if m.turned {
+		out = append(out, "its polarity is reversed")
+	}
+	if math.Abs(m.lateS) > c.tol.DelayS {
+		out = append(out, late(m.lateS))
+	}
+	if math.Abs(m.deg) > c.tol.PhaseDeg && !c.tol.level(m) {
+		out = append(out, m.phase())
+	}
+	return out
 }
 
 // late is a delay (s) as "20.0 us later".
@@ -188,6 +204,7 @@ func hertz(f float64) string { return words.Hz(words.Round(f, 3)) }
 
 // together adds what edits do only jointly, and what all do together.
 func (c *comparison) together(found []cause, total []move) {
+	several := false // edits of one way
 	for _, t := range total {
 		var paths []string
 		var line int
@@ -224,9 +241,17 @@ func (c *comparison) together(found []cause, total []move) {
 				Beyond:   math.Abs(rest.db) > c.tol.MagnitudeDB && c.tol.beyond(t),
 				Sentence: fmt.Sprintf("%s: %s%s by interaction, because %s act together", t.way, further, c.level(rest), lines(paths))})
 		}
+		several = true
+		said := c.further(t)
 		if math.Abs(t.db) >= leastDB {
-			c.out.Totals = append(c.out.Totals, t.way+" "+c.level(t))
+			said = append([]string{c.level(t)}, said...)
 		}
+		if said != nil {
+			c.out.Totals = append(c.out.Totals, t.way+" "+words.List(said))
+		}
+	}
+	if several && !slices.ContainsFunc(total, c.tol.beyond) {
+		c.out.Totals = append(c.out.Totals, "nothing moved beyond "+c.tol.String())
 	}
 }
 

@@ -13,6 +13,8 @@
 package compare
 
 import (
+	"math"
+
 	"bandwright/biquad"
 	"bandwright/compiler"
 	"bandwright/compiler/language"
@@ -84,9 +86,11 @@ type comparison struct {
 	// is not known or means nothing without the other's lines.
 	difference *difference
 	edits      []edit
-	// from and to are the prototypes, a and b their responses.
+	// from and to are the prototypes, a and b their responses, total the moves of
+	// these.
 	from, to *compiler.Wanted
 	a, b     *responses
+	total    []move
 }
 
 // Results says in sentences what changed from one accepted result to another,
@@ -105,7 +109,12 @@ func Results(old, new *result.Accepted) *Comparison {
 		c.prototypes(before, after)
 	}
 	c.share()
-	c.hz = biquad.Octaves(p.LowHz, p.HighHz, scopePerOctave, c.narrow()...)
+	low, high := math.Min(p.LowHz, usualLowHz), math.Max(p.HighHz, usualHighHz)
+	if before != nil {
+		was := promise.Read(before.Promise)
+		low, high = math.Min(low, was.LowHz), math.Max(high, was.HighHz)
+	}
+	c.hz = biquad.Octaves(low, high, scopePerOctave, c.narrow()...)
 	if c.difference != nil {
 		c.causes()
 	}

@@ -56,7 +56,7 @@ func stops(k language.Key, o, n *language.Value) bool {
 	case k.Effect.Has(language.Promises):
 		return promise.Weaker(k.Name, o, n)
 	}
-	return k.Effect.Has(language.Tolerates) && n.Number > o.Number
+	return k.Effect.Has(language.Tolerates|language.SpreadsBoards) && n.Number > o.Number
 }
 
 // sameNumber is how near, relative, two spellings of one quantity come out: a

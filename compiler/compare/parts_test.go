@@ -2,10 +2,13 @@ package compare
 
 import (
 	"fmt"
+	"math"
+	"math/cmplx"
 	"os"
 	"strings"
 	"testing"
 
+	"bandwright/biquad"
 	"bandwright/compiler/result"
 )
 
@@ -19,7 +22,7 @@ var partEdits = []struct {
 }{
 	{"retune the crossover", []string{"2.2 kHz", "2.3 kHz"}, true, []string{"because crossovers[0].at went from", "for crossovers[0]", "parts list: "}},
 	{"finer resistors", []string{"series: E24", "series: E96"}, false, []string{"board.resistors.series went from E24 to E96", "distinct values instead of",
-		"dB at 2.52 kHz on the board, because board.resistors.series went from E24 to E96", "parts in 11 stages changed, because board.resistors.series went from E24 to E96"}},
+		"dB at 4.43 kHz on the board, because board.resistors.series went from E24 to E96", "parts in 11 stages changed, because board.resistors.series went from E24 to E96"}},
 	{"capacitors of one decade", []string{"series: E12}", "series: E12, from: 10 nF, to: 100 nF}"}, true, []string{"capacitors", "nF instead of"}},
 	{"a slower op-amp", []string{"10 MHz", "5 MHz"}, true, []string{"board.op-amp.gain-bandwidth went from 10 MHz to 5 MHz"}},
 	{"remove a filter", []string{"      - peak: {at: 800 Hz, q: 1.5, gain: -2 dB}\n", ""}, true, []string{"ways.bass.filters[1] was removed", "bass: stage removed, ", "11 op-amps instead of 14", "bass 3 instead of 4"}},
@@ -110,63 +113,135 @@ func TestEveryPartCounts(t *testing.T) {
 	}
 }
 
-// What moves in the table of a board is told: from a hundredth of a decibel on,
-// as a regression beyond the tolerances.
-func TestBoardTableCounts(t *testing.T) {
-	data, err := os.ReadFile("testdata/stint.yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	was := accepted(t, string(data))
-	text, err := was.Bytes()
-	if err != nil {
-		t.Fatal(err)
-	}
-	read := func() *result.Accepted {
+// What an accepted board responds is what the board of the build does, in every
+// combination of settings, between and beyond the frequencies of any table.
+func TestAcceptedBoardResponds(t *testing.T) {
+	boards := 0
+	for _, b := range shipped(t) {
+		if b.Board == nil {
+			continue
+		}
+		boards++
+		text, err := result.Accept(b).Bytes()
+		if err != nil {
+			t.Fatal(err)
+		}
 		a, err := result.ReadAccepted(text)
 		if err != nil {
 			t.Fatal(err)
 		}
-		return a
-	}
-	table := was.Board.Response
-	if ways, rows := len(sharedWays(table, table)), len(table.Rows); ways != 2 || rows != 4 { // desk: both ways, both choices
-		t.Fatalf("%d ways, %d rows", ways, rows)
-	}
-	for i, row := range table.Rows {
-		for k, hz := range table.Hz {
-			// The default row throughout, of the others enough to say whether
-			// their settings are found; where the way is heard.
-			if row.DB[k] < -10 || i > 0 && k%10 != 0 {
-				continue
+		hz := biquad.Octaves(11, 31e3, 7)
+		var axes []biquad.Axis
+		for i, s := range b.Settings {
+			axes = append(axes, biquad.Axis{Setting: i, Choices: len(s.Choices)})
+		}
+		biquad.Each(axes, len(b.Settings), func(combo biquad.Combination) {
+			choices := map[string]string{}
+			for i, s := range b.Settings {
+				choices[s.Name] = s.Choices[combo[i]]
 			}
-			for _, m := range []struct {
-				db, deg    float64
-				regression bool
-				says       string
-			}{
-				{0.02, 0, false, row.Way + ": +0.02 dB at " + hertz(hz)},
-				{-0.2, 0, true, row.Way + ": -0.20 dB at " + hertz(hz)},
-				{0, 2, true, row.Way + ": +2.0 deg at " + hertz(hz)},
-				{0.005, 0, false, ""},
-			} {
-				now := read()
-				r := &now.Board.Response.Rows[i]
-				r.DB[k], r.Deg[k] = r.DB[k]+m.db, r.Deg[k]+m.deg
-				c := Results(was, now)
-				said := c.Text(1000)
-				if m.says == "" {
-					if len(c.Changes) > 0 {
-						t.Errorf("row %d, %s, %g dB: %s", i, hertz(hz), m.db, said)
+			got, err := a.Board.Responses([]map[string]string{choices}, hz)
+			if err != nil {
+				t.Fatal(err)
+			}
+			want := make([]complex128, len(hz))
+			for k := range b.Board.Ways {
+				b.Board.At(want, k, combo, hz)
+				for i, f := range hz {
+					if w := want[i] * cmplx.Conj(biquad.Delay(f, b.Board.CommonDelayS())); cmplx.Abs(got[0][k][i]-w) > 1e-9*cmplx.Abs(w) {
+						t.Fatalf("%s %s with %v at %g Hz: %v, not %v", b.Spec.Name, b.Board.Ways[k].Name, choices, f, got[0][k][i], w)
 					}
-					continue
-				}
-				if c.Regression != m.regression || !strings.Contains(said, m.says) || !strings.Contains(said, " on the board, because Bandwright itself changed") {
-					t.Errorf("row %d, %s, %g dB, %g deg: %s", i, hertz(hz), m.db, m.deg, said)
 				}
 			}
+		})
+	}
+	if boards < 3 {
+		t.Errorf("%d boards", boards)
+	}
+}
+
+// A part of a board that moves a response further than the tolerances is a
+// regression wherever that is, between the lines of any table and in every
+// combination; one that does not is none.
+func TestEveryPartIsJudged(t *testing.T) {
+	data, err := os.ReadFile("testdata/stint.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	was, now := accepted(t, string(data)), reread(t, accepted(t, string(data)))
+	combos := []map[string]string{{"desk": "none"}, {"desk": "on-desk"}}
+	hz := biquad.Octaves(20, 20e3, 96)
+	before, err := was.Board.Responses(combos, hz)
+	if err != nil {
+		t.Fatal(err)
+	}
+	found := map[bool]int{}
+	for i := range now.Board.Stages {
+		for k := range now.Board.Stages[i].Parts {
+			p := &now.Board.Stages[i].Parts[k]
+			is := *p
+			for _, factor := range []float64{1.003, 1.03, 0.7} {
+				p.Ohm, p.Farad = is.Ohm*factor, is.Farad*factor
+				after, err := now.Board.Responses(combos, hz)
+				if err != nil {
+					t.Fatal(err)
+				}
+				most, sum := furthest(before, after)
+				if math.Abs(math.Max(most, sum)-0.05) < 0.003 {
+					continue // the grids differ
+				}
+				c := Results(was, now)
+				must := math.Max(most, sum) > 0.05
+				found[must]++
+				if text := c.Text(1000); c.Regression != must && !strings.Contains(text, " deg at ") || must && !strings.Contains(text, " on the board, because Bandwright itself changed") {
+					t.Errorf("%s · %g moves a way by %.3f dB, the sum by %.3f dB:\n%s", p.Ref, factor, most, sum, text)
+				}
+			}
+			*p = is
 		}
 	}
+	if found[true] < 30 || found[false] < 20 {
+		t.Errorf("%v", found)
+	}
+}
+
+// furthest is the largest change of level (dB) of a way within 20 dB of its peak,
+// and of the sum.
+func furthest(a, b [][][]complex128) (ways, sum float64) {
+	scan := func(x, y []complex128) (most float64) {
+		px, py := peak(x), peak(y)
+		for i := range x {
+			if math.Max(level(x[i])-px, level(y[i])-py) >= -20 {
+				most = math.Max(most, math.Abs(level(y[i])-level(x[i])))
+			}
+		}
+		return most
+	}
+	for c := range a {
+		both := [2][]complex128{make([]complex128, len(a[c][0])), make([]complex128, len(a[c][0]))}
+		for w := range a[c] {
+			ways = math.Max(ways, scan(a[c][w], b[c][w]))
+			for i := range both[0] {
+				both[0][i], both[1][i] = both[0][i]+a[c][w][i], both[1][i]+b[c][w][i]
+			}
+		}
+		sum = math.Max(sum, scan(both[0], both[1]))
+	}
+	return ways, sum
+}
+
+// reread is an accepted result written and read again.
+func reread(t *testing.T, a *result.Accepted) *result.Accepted {
+	t.Helper()
+	text, err := a.Bytes()
+	if err != nil {
+		t.Fatal(err)
+	}
+	out, err := result.ReadAccepted(text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
 }
 
 // Accepted results from before boards were accepted, or before their responses
@@ -182,7 +257,7 @@ func TestAcceptedWithoutBoard(t *testing.T) {
 		says  string
 	}{
 		{func(a *result.Accepted) { a.Board = nil }, "the accepted result has no board to compare this one with: 11 stages"},
-		{func(a *result.Accepted) { a.Board.Response = nil; a.Board.OpAmps = 0 }, "the board's responses cannot be compared"},
+		{func(a *result.Accepted) { a.Board.Outputs = nil }, "the board's responses cannot be compared"},
 	} {
 		text, err := now.Bytes()
 		if err != nil {

@@ -29,7 +29,7 @@ func (c *comparison) pairs(f func(o, n *result.AcceptedDigital)) {
 // change.
 func (c *comparison) realisations() {
 	type worst struct {
-		move
+		own
 		where string
 	}
 	var found []worst
@@ -43,26 +43,86 @@ func (c *comparison) realisations() {
 			return
 		}
 		old, new := s.sides()
-		for _, m := range c.beside(&s, c.a, c.b, s.digital(o, old), s.digital(n, new)) {
+		a, b := s.digital(o, old), s.digital(n, new)
+		whole := c.whole(&s, a, b)
+		for _, m := range c.beside(&s, c.a, c.b, a, b) {
 			i := slices.IndexFunc(found, func(w worst) bool { return w.way == m.way })
-			w := worst{m, words.Rate(n.RateHz) + " " + n.Format}
+			w := worst{c.own(m, whole), words.Rate(n.RateHz) + " " + n.Format}
 			switch {
 			case i < 0:
 				found = append(found, w)
-			case math.Abs(m.db) > math.Abs(found[i].db)+leastDB, math.Abs(m.deg) > math.Abs(found[i].deg)+leastDeg && !c.tol.beyond(found[i].move):
+			case w.beyond != found[i].beyond:
+				if w.beyond {
+					found[i] = w
+				}
+			case math.Abs(w.db) > math.Abs(found[i].db)+leastDB, math.Abs(w.deg) > math.Abs(found[i].deg)+leastDeg && !c.tol.beyond(found[i].move):
 				found[i] = w
 			}
 		}
 	})
 	paths, why := c.anew()
 	for _, w := range found {
-		if !c.tol.beyond(w.move) {
-			continue
+		switch {
+		case w.beyond:
+			c.add(Change{Kind: OfRealisation, Way: w.way, DB: w.db, AtHz: w.hz, Setting: c.choices(w.combo), Causes: paths, Beyond: true,
+				Sentence: fmt.Sprintf("%s: %s in the realisation at %s%s, %s", w.way, c.worst(w.move), w.where, w.beside, why)})
+		case w.behind:
+			c.add(Change{Kind: OfRealisation, Way: w.way, Causes: paths,
+				Sentence: fmt.Sprintf("%s: the realisation at %s does not follow the spec's change: its response is as it was", w.way, w.where)})
 		}
-		c.add(Change{Kind: OfRealisation, Way: w.way, DB: w.db, AtHz: w.hz, Setting: c.choices(w.combo), Causes: paths, Beyond: true,
-			Sentence: fmt.Sprintf("%s: %s in the realisation at %s, %s", w.way, c.worst(w.move), w.where, why)})
 	}
 	c.delays(paths, why)
+}
+
+// own is what a realisation moved by itself.
+type own struct {
+	move // beside the spec's change, or the whole where that is what goes beyond
+	// beyond says that the realisation moved further than the tolerances allow,
+	// and not because the spec wants it.
+	beyond bool
+	// behind says that the prototype moved and the realisation did not.
+	behind bool
+	beside string // what move stands for, "" where the spec changed no prototype
+}
+
+// whole is what a realisation moved from a to b in all; nil where the spec changed
+// no prototype, or none is known.
+func (c *comparison) whole(s *scope, a, b *responses) []move {
+	if _, _, wanted := c.having(0); !wanted || c.a == nil {
+		return nil
+	}
+	return s.between(a, b)
+}
+
+// own judges a move that the prototypes do not explain, of a realisation that
+// moved so in all. It is beyond the tolerances only where the realisation itself
+// moved that far: one that stays where it was while the prototype moves a little
+// is what was accepted.
+func (c *comparison) own(rest move, whole []move) own {
+	out := own{move: rest}
+	if whole == nil {
+		out.beyond = c.tol.beyond(rest)
+		return out
+	}
+	all, wish := c.of(whole, rest.way), c.of(c.total, rest.way)
+	turned := math.Abs(rest.deg) > c.tol.PhaseDeg && math.Abs(all.deg) > c.tol.PhaseDeg
+	out.beside = ", beyond the spec's change"
+	switch {
+	case c.tol.level(rest) && c.tol.level(all), turned:
+		out.beyond = true
+	case c.tol.level(all) && !c.tol.level(wish):
+		out.move, out.beyond, out.beside = all, true, ", the spec's change included"
+	}
+	out.behind = !out.beyond && c.tol.beyond(rest) && !all.any()
+	return out
+}
+
+// of is the move of a way among some; none where it is not there.
+func (c *comparison) of(moves []move, way string) move {
+	if i := slices.IndexFunc(moves, func(m move) bool { return m.way == way }); i >= 0 {
+		return moves[i]
+	}
+	return move{way: way}
 }
 
 // beside is the move from a to b that the prototypes' from p to q does not
@@ -166,7 +226,7 @@ func (c *comparison) because(paths, said []string) ([]string, string) {
 
 // worst is a way's level, or its phase where that alone is beyond the tolerances.
 func (c *comparison) worst(m move) string {
-	if c.tol.beyond(m) && m.most <= c.tol.MagnitudeDB && math.Abs(m.db) <= c.tol.MagnitudeDB {
+	if c.tol.beyond(m) && !c.tol.level(m) {
 		return m.phase()
 	}
 	return c.level(m)

@@ -116,9 +116,12 @@ func (m move) any() bool {
 	return math.Abs(m.db) >= leastDB || math.Abs(m.deg) >= leastDeg || math.Abs(m.lateS) >= leastS || m.turned
 }
 
+// level reports whether a way's level moved further than the tolerance allows.
+func (t Tolerances) level(m move) bool { return math.Max(m.most, math.Abs(m.db)) > t.MagnitudeDB }
+
 // beyond reports whether a way moved further than the tolerances allow.
 func (t Tolerances) beyond(m move) bool {
-	return math.Max(m.most, math.Abs(m.db)) > t.MagnitudeDB || math.Abs(m.deg) > t.PhaseDeg || math.Abs(m.lateS) > t.DelayS || m.turned
+	return t.level(m) || math.Abs(m.deg) > t.PhaseDeg || math.Abs(m.lateS) > t.DelayS || m.turned
 }
 
 // ratio is 20·lg|b/a| within ±verify.MostErrorDB.
@@ -174,6 +177,7 @@ func (s *scope) scan(m *move, a, b *responses) {
 		x, y := a.of(m.way, k), b.of(m.way, k)
 		px, py := peak(x), peak(y)
 		low, high := math.Inf(1), math.Inf(-1)
+		near := s.near(m.way, k, a, b)
 		for i, hz := range s.hz {
 			lx, ly := biquad.DB(x[i]), biquad.DB(y[i])
 			d := bounded(ly - lx)
@@ -196,7 +200,8 @@ func (s *scope) scan(m *move, a, b *responses) {
 			}
 			if math.Min(lx, ly) >= heardDB {
 				q := y[i] * cmplx.Conj(x[i]) * m.turn(hz)
-				if deg := math.Atan2(imag(q), real(q)) * 180 / math.Pi; math.Abs(deg) > math.Abs(m.deg)+1e-9 {
+				deg := math.Atan2(imag(q), real(q)) * 180 / math.Pi
+				if math.Abs(deg) > math.Abs(m.deg)+1e-9 && (math.Abs(deg) > reversedDeg || near(i)) {
 					m.deg, m.degHz = deg, hz
 				}
 			}
@@ -211,6 +216,27 @@ func (s *scope) scan(m *move, a, b *responses) {
 		m.db, m.hz, m.combo, m.below, m.flat = deep.db, deep.hz, deep.combo, deep.below, false
 		m.most = math.Abs(deep.db)
 	}
+}
+
+// reversedDeg is from which phase on (deg) a way counts as reversed, which is
+// told wherever the way is heard.
+const reversedDeg = 90
+
+// near reports at which frequencies the phase of a way counts in combination k:
+// everywhere, or where a neighbour is near in level on either side.
+func (s *scope) near(way string, k int, a, b *responses) func(i int) bool {
+	if !s.nearOnly {
+		return func(int) bool { return true }
+	}
+	within := func(r *responses, i int) bool {
+		at := r.way(way)
+		if at < 0 {
+			return false
+		}
+		own := biquad.DB(r.h[k][at][i])
+		return biquad.NeighbourMarginDB(biquad.NeighbourDB, at, len(r.ways), func(n int) float64 { return biquad.DB(r.h[k][n][i]) - own }) >= 0
+	}
+	return func(i int) bool { return within(a, i) || within(b, i) }
 }
 
 // margin is by how much (dB) another combination must be worse to be the one

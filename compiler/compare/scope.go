@@ -11,12 +11,15 @@ import (
 )
 
 // scope is where two loudspeakers are compared: the combinations of settings
-// that both offer, and frequencies over the promised band.
+// that both offer, and frequencies over both promised bands, all that is heard
+// included.
 type scope struct {
 	tol    Tolerances
 	downTo float64 // dB, how far below its peak a way still counts
 	hz     []float64
 	combos []combination
+	// nearOnly leaves out phase where no neighbour is near in level, as promises do.
+	nearOnly bool
 }
 
 // combination is one of the choices that both offer, the default first.
@@ -29,6 +32,11 @@ type combination struct {
 
 const (
 	scopePerOctave = 48
+	// mostCombinations is up to how many combinations of settings are compared all,
+	// as many as a board is analysed in; of more every two settings together.
+	mostCombinations = 64
+	// usualLowHz and usualHighHz (Hz) are compared whatever is promised.
+	usualLowHz, usualHighHz = 20, 20e3
 	// heardDB is how far below its peak a way, or the sum below the ways'
 	// magnitudes, is compared first (dB): lower it neither sums nor is heard.
 	heardDB = -20.0
@@ -54,7 +62,7 @@ func (c *comparison) share() {
 			shared = append(shared, result.Setting{Name: s.Name, Choices: both})
 		}
 	}
-	for _, m := range result.Combinations(shared) {
+	for _, m := range result.Combinations(shared, mostCombinations) {
 		at := combination{make(biquad.Combination, len(joint)), named(m, c.old.Settings), named(m, c.new.Settings)}
 		for i, s := range joint {
 			if k := slices.IndexFunc(s.Choices, func(v *language.Value) bool { return v.Text == m[s.Name] }); k > 0 {

@@ -37,12 +37,7 @@ func (c *comparison) sort() {
 
 // Verdict is the comparison in one line.
 func (c *Comparison) Verdict() string {
-	n := 0
-	for _, x := range c.Changes {
-		if x.Beyond {
-			n++
-		}
-	}
+	n := c.marked()
 	switch {
 	case len(c.Changes) == 0:
 		return c.Name + ": no change"
@@ -55,19 +50,38 @@ func (c *Comparison) Verdict() string {
 	return fmt.Sprintf("%s: changed, nothing beyond %s", c.Name, c.Tolerances)
 }
 
+// marked is how many changes must not pass unseen.
+func (c *Comparison) marked() (n int) {
+	for _, x := range c.Changes {
+		if x.Beyond {
+			n++
+		}
+	}
+	return n
+}
+
 // Text is the verdict and at most a screenful of sentences, the largest first,
-// lines at most width characters wide.
+// lines at most width characters wide. A sentence that must not pass unseen begins
+// with "!", any other with "*".
 func (c *Comparison) Text(width int) string {
 	lines := words.Wrap(c.Verdict(), "", "  ", width)
 	for i, x := range c.Changes {
+		mark := "* "
+		if x.Beyond {
+			mark = "! "
+		}
 		if i == Screenful {
 			lines = append(lines, fmt.Sprintf("* and %s", words.Count(len(c.Changes)-i, "more change", "more changes")))
 			break
 		}
-		lines = append(lines, words.Wrap(x.Sentence, "* ", "  ", width)...)
+		lines = append(lines, words.Wrap(x.Sentence, mark, "  ", width)...)
 	}
 	if len(c.Totals) > 0 {
-		lines = append(lines, words.Wrap("in all: "+strings.Join(c.Totals, "; "), "", "  ", width)...)
+		mark := ""
+		if c.Regression && c.marked() == 0 {
+			mark = "! "
+		}
+		lines = append(lines, words.Wrap(mark+"in all: "+strings.Join(c.Totals, "; "), "", "  ", width)...)
 	}
 	return strings.Join(lines, "\n") + "\n"
 }

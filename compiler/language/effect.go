@@ -17,7 +17,8 @@ const (
 	RealisesDigital
 	// RealisesBoard changes which stages and nominal values a board is built of.
 	RealisesBoard
-	// SpreadsBoards changes how far finished boards lie from the nominal one.
+	// SpreadsBoards changes how far finished boards lie from the nominal one:
+	// further must not pass unseen.
 	SpreadsBoards
 	// Promises changes a limit that realisations are held to: a weaker one must
 	// not pass unseen.

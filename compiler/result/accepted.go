@@ -2,6 +2,7 @@ package result
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"bandwright/compiler"
@@ -9,18 +10,23 @@ import (
 )
 
 // AcceptedVersion is the value of "accepted", the version of NAME.accepted.json.
-const AcceptedVersion = 1
+const AcceptedVersion = 2
 
 // Accepted is what a team agreed to ship, in a small text file that reads well
 // as a difference: the spec itself, so that causes can be traced, the
-// coefficients at the digits that matter, and the responses as a table. It is
-// the same to the byte on every amd64 machine. Where a processor fuses products
+// coefficients as they are, the digital responses as a table for people, and how
+// a board is wired. Words, gains and delays are the shortest decimals that read
+// back to the same number: what is compared is what was built. It is the same to
+// the byte on every amd64 machine. Where a processor fuses products
 // and sums, fits end a little elsewhere: a comparison tells it, and it is no
 // regression.
 type Accepted struct {
-	Accepted int               `json:"accepted"`
-	Name     string            `json:"name"`
-	Revision string            `json:"revision"`
+	Accepted int    `json:"accepted"`
+	Name     string `json:"name"`
+	Revision string `json:"revision"`
+	// SpecFile is the spec's file, seen from the folder of accepted results, with
+	// slashes; "" where it is not known.
+	SpecFile string            `json:"spec_file,omitempty"`
 	Settings []Setting         `json:"settings"`
 	Findings []AcceptedFinding `json:"promises"`
 	Digital  []AcceptedDigital `json:"digital"`
@@ -46,7 +52,7 @@ type AcceptedDigital struct {
 	RateHz       float64         `json:"rate_hz"`
 	Format       string          `json:"format"`
 	Method       string          `json:"method"`
-	CommonDelayS float64         `json:"common_delay_s"` // to a nanosecond
+	CommonDelayS float64         `json:"common_delay_s"`
 	InputGain    float64         `json:"input_gain"`
 	Common       AcceptedChain   `json:"common"`
 	Ways         []AcceptedChain `json:"ways"`
@@ -55,7 +61,7 @@ type AcceptedDigital struct {
 // AcceptedChain is the common part or a way, with what it costs and reaches.
 type AcceptedChain struct {
 	Way          string            `json:"way,omitempty"`
-	Gain         float64           `json:"gain"` // linear, nine digits
+	Gain         float64           `json:"gain"` // linear
 	Polarity     int               `json:"polarity"`
 	DelaySamples int               `json:"delay_samples"`
 	Biquads      int               `json:"sections"`              // run for every sample, common ones included for a way
@@ -66,7 +72,7 @@ type AcceptedChain struct {
 }
 
 // AcceptedSection is one alternative of one position: its words in the variable
-// of its form, to nine digits.
+// of its form.
 type AcceptedSection struct {
 	Position int                 `json:"position"`
 	Filter   string              `json:"filter"`
@@ -80,14 +86,14 @@ type AcceptedSection struct {
 func Accept(b *compiler.Build) *Accepted {
 	a := FromResult(Of(b), b.Spec.Source)
 	if a.Board != nil {
-		a.Board.Response = boardTable(b)
+		a.Board.wire(b)
 	}
 	return a
 }
 
 // FromResult is a result as an accepted one. src is the text of its spec, nil
 // where it is not known: then no cause can be traced. A result does not hold how
-// its board is wired: of that there is no table.
+// its board is wired: its parts stand without nodes.
 func FromResult(r *Result, src []byte) *Accepted {
 	a := &Accepted{Accepted: AcceptedVersion, Name: r.Name, Revision: r.Revision, Settings: r.Settings,
 		Findings: []AcceptedFinding{}, Digital: []AcceptedDigital{}, Spec: []string{}, Tables: []Table{}, Board: acceptedBoard(r.Board)}
@@ -115,13 +121,13 @@ const Reference = "float64"
 func acceptedDigital(d Digital, figures []Figures) AcceptedDigital {
 	out := AcceptedDigital{
 		RateHz: d.RateHz, Format: d.Format, Method: d.Method,
-		CommonDelayS: step(d.CommonDelayS, 1e9), InputGain: digits(d.InputGain, 9),
-		Common: AcceptedChain{Gain: digits(d.Common.Gain, 9), Polarity: 1, DelaySamples: d.Common.DelaySamples},
+		CommonDelayS: d.CommonDelayS, InputGain: d.InputGain,
+		Common: AcceptedChain{Gain: d.Common.Gain, Polarity: 1, DelaySamples: d.Common.DelaySamples},
 		Ways:   []AcceptedChain{},
 	}
 	out.Common.Coefficients, out.Common.Biquads = acceptedSections(d.Common.Sections)
 	for _, w := range d.Ways {
-		c := AcceptedChain{Way: w.Way, Gain: digits(w.Gain, 9), Polarity: w.Polarity, DelaySamples: w.DelaySamples}
+		c := AcceptedChain{Way: w.Way, Gain: w.Gain, Polarity: w.Polarity, DelaySamples: w.DelaySamples}
 		c.Coefficients, c.Biquads = acceptedSections(w.Sections)
 		c.Biquads += out.Common.Biquads
 		for _, f := range figures {
@@ -144,16 +150,12 @@ func acceptedDigital(d Digital, figures []Figures) AcceptedDigital {
 // name is what findings call the realisation.
 func (d *AcceptedDigital) name() string { return compiler.RealisationName(d.RateHz, d.Format) }
 
-// acceptedSections are sections at nine digits, and how many positions they
-// fill.
+// acceptedSections are sections, and how many positions they fill.
 func acceptedSections(sections []Section) ([]AcceptedSection, int) {
 	out := []AcceptedSection{}
 	positions := 0
-	row := func(x [3]float64) []float64 {
-		return []float64{digits(x[0], 9), digits(x[1], 9), digits(x[2], 9)}
-	}
 	for _, s := range sections {
-		out = append(out, AcceptedSection{s.Position, s.Filter, s.When, s.Form, row(s.Words.B), row(s.Words.A)})
+		out = append(out, AcceptedSection{s.Position, s.Filter, s.When, s.Form, slices.Clone(s.Words.B[:]), slices.Clone(s.Words.A[:])})
 		positions = max(positions, s.Position+1)
 	}
 	return out, positions

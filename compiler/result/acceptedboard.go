@@ -9,14 +9,48 @@ import (
 	"bandwright/compiler/words"
 )
 
-// AcceptedBoard is an accepted board: what it is built from, a stage a line.
+// AcceptedBoard is an accepted board: what it is built from and how it is wired,
+// a stage a line. That is enough for its response in any combination of settings
+// at any frequency.
 type AcceptedBoard struct {
-	Packages       int             `json:"packages"` // of op-amps
-	OpAmps         int             `json:"op_amps"`  // that are used
-	DistinctValues int             `json:"distinct_values"`
-	Stages         []AcceptedStage `json:"stages"`
-	Ends           []AcceptedPart  `json:"ends"` // of inputs and outputs
-	Response       *Table          `json:"response,omitempty"`
+	Packages       int `json:"packages"` // of op-amps
+	OpAmps         int `json:"op_amps"`  // that are used
+	DistinctValues int `json:"distinct_values"`
+	// CommonDelayS is what all ways lag (s).
+	CommonDelayS float64         `json:"common_delay_s"`
+	OpAmp        AcceptedOpAmp   `json:"op_amp"`
+	Stages       []AcceptedStage `json:"stages"`
+	Ends         []AcceptedPart  `json:"ends"` // of inputs and outputs
+	// Outside are sources, loads and wires: what the board is measured with.
+	Outside  []AcceptedPart    `json:"outside"`
+	Contacts *AcceptedContacts `json:"contacts,omitempty"` // nil where nothing is switched
+	Outputs  []AcceptedOutput  `json:"outputs"`
+}
+
+// AcceptedOpAmp are the figures of the op-amp that its responses hang on.
+type AcceptedOpAmp struct {
+	GainBandwidthHz float64 `json:"gain_bandwidth_hz"`
+	OpenLoopGain    float64 `json:"open_loop_gain"`
+	OutputOhm       float64 `json:"output_ohm"`
+}
+
+// AcceptedContacts are those of the selectors.
+type AcceptedContacts struct {
+	ClosedOhm float64           `json:"closed_ohm"`
+	OpenOhm   float64           `json:"open_ohm"`
+	List      []AcceptedContact `json:"list"`
+}
+
+// AcceptedContact is one contact, closed in the choices of any of Closed.
+type AcceptedContact struct {
+	Part   AcceptedPart          `json:"part"`
+	Closed []map[string][]string `json:"closed"`
+}
+
+// AcceptedOutput is the node of a way.
+type AcceptedOutput struct {
+	Way  string `json:"way"`
+	Node string `json:"node"`
 }
 
 // AcceptedStage is one op-amp stage.
@@ -26,31 +60,65 @@ type AcceptedStage struct {
 	Topology string         `json:"topology"`
 	Filter   string         `json:"filter"`
 	Parts    []AcceptedPart `json:"parts"` // resistors and capacitors, in the order of the topology
+	OpAmps   []AcceptedPart `json:"op_amps"`
 }
 
-// AcceptedPart is a resistor or a capacitor, in an accepted result a text such as
-// "R10201 4120" or "C10201 3.3e-07": its reference, whose letter says what it is,
-// and its value in ohm or farad.
+// AcceptedPart is a part, in an accepted result a text such as
+// "R10201 s101 s102 4120", "C10201 s102 0 3.3e-07", "U101A 0 s102_m s102" or
+// "vin vin 0 1": its reference, its nodes (of an op-amp +, - and output), and its
+// value in ohm, farad or, of a source, volt; an op-amp has none. Contacts have no value
+// either: settings give it.
 type AcceptedPart struct {
 	Ref        string
+	Nodes      []string // nil where they are not known
 	Ohm, Farad float64
+	Volt       float64
 }
+
+// bare reports whether parts of a reference have no value.
+func bare(ref string) bool { return ref[0] == 'U' || ref[0] == 'S' }
 
 // MarshalText writes a part.
 func (p AcceptedPart) MarshalText() ([]byte, error) {
-	return []byte(p.Ref + " " + strconv.FormatFloat(p.Ohm+p.Farad, 'g', -1, 64)), nil
+	words := append([]string{p.Ref}, p.Nodes...)
+	if !bare(p.Ref) {
+		words = append(words, strconv.FormatFloat(p.Ohm+p.Farad+p.Volt, 'g', -1, 64))
+	}
+	return []byte(strings.Join(words, " ")), nil
 }
 
 // UnmarshalText reads a part.
 func (p *AcceptedPart) UnmarshalText(text []byte) error {
-	ref, number, _ := strings.Cut(string(text), " ")
-	v, err := strconv.ParseFloat(number, 64)
-	if ref == "" || err != nil || !(v > 0) || math.IsInf(v, 0) {
-		return fmt.Errorf("%q is no part: it takes a reference and a value, such as \"R10201 4120\"", text)
+	fields := strings.Fields(string(text))
+	wrong := fmt.Errorf("%q is no part: it takes a reference, nodes and a value, such as \"R10201 s101 s102 4120\"", text)
+	if len(fields) == 0 {
+		return wrong
 	}
-	*p = AcceptedPart{Ref: ref, Ohm: v}
-	if ref[0] == 'C' {
-		*p = AcceptedPart{Ref: ref, Farad: v}
+	*p = AcceptedPart{Ref: fields[0], Nodes: fields[1:]}
+	if !bare(p.Ref) {
+		last := len(fields) - 1
+		v, err := strconv.ParseFloat(fields[last], 64)
+		if last == 0 || err != nil || math.IsInf(v, 0) || v == 0 || v < 0 && p.Ref[0] != 'V' {
+			return wrong
+		}
+		p.Nodes = fields[1:last]
+		switch p.Ref[0] {
+		case 'V':
+			p.Volt = v
+		case 'C':
+			p.Farad = v
+		default:
+			p.Ohm = v
+		}
+	}
+	nodes := 2
+	if p.Ref[0] == 'U' {
+		nodes = 3
+	}
+	if len(p.Nodes) == 0 {
+		p.Nodes = nil
+	} else if len(p.Nodes) != nodes {
+		return wrong
 	}
 	return nil
 }
@@ -67,22 +135,28 @@ func acceptedBoard(b *Board) *AcceptedBoard {
 	if b == nil {
 		return nil
 	}
-	out := &AcceptedBoard{Packages: len(b.Packages), DistinctValues: b.DistinctValues, Stages: []AcceptedStage{}, Ends: []AcceptedPart{}}
+	out := &AcceptedBoard{Packages: len(b.Packages), DistinctValues: b.DistinctValues, CommonDelayS: b.CommonDelayS,
+		Stages: []AcceptedStage{}, Ends: []AcceptedPart{}, Outside: []AcceptedPart{}, Outputs: []AcceptedOutput{}}
 	add := func(where string, stages []Stage, ends []EndPart) {
 		for _, s := range stages {
-			f := AcceptedStage{Where: where, Stage: s.Stage, Topology: s.Topology, Filter: s.Filter, Parts: []AcceptedPart{}}
+			f := AcceptedStage{Where: where, Stage: s.Stage, Topology: s.Topology, Filter: s.Filter, Parts: []AcceptedPart{}, OpAmps: []AcceptedPart{}}
 			for _, p := range s.Parts {
 				if p.OpAmp {
 					out.OpAmps++
+					f.OpAmps = append(f.OpAmps, AcceptedPart{Ref: p.Ref})
 				} else {
-					f.Parts = append(f.Parts, AcceptedPart{p.Ref, p.Ohm, p.Farad})
+					f.Parts = append(f.Parts, AcceptedPart{Ref: p.Ref, Ohm: p.Ohm, Farad: p.Farad})
 				}
 			}
 			out.Stages = append(out.Stages, f)
 		}
 		for _, e := range ends {
-			if !e.Outside && e.Ohm+e.Farad > 0 {
-				out.Ends = append(out.Ends, AcceptedPart{e.Ref, e.Ohm, e.Farad})
+			part := AcceptedPart{Ref: e.Ref, Ohm: e.Ohm, Farad: e.Farad}
+			switch {
+			case e.Outside:
+				out.Outside = append(out.Outside, part)
+			case e.Ohm+e.Farad > 0:
+				out.Ends = append(out.Ends, part)
 			}
 		}
 	}

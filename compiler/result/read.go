@@ -21,7 +21,8 @@ func ReadAccepted(data []byte) (*Accepted, error) {
 	case a.Accepted == 0 || a.Name == "":
 		return nil, fmt.Errorf("not an accepted result of bandwright: `accepted` or `name` is missing")
 	case a.Accepted != AcceptedVersion:
-		return nil, fmt.Errorf("an accepted result of version %d; this bandwright reads version %d", a.Accepted, AcceptedVersion)
+		return nil, fmt.Errorf("an accepted result of version %d; this bandwright reads version %d: write it anew from the spec that was accepted, with `bandwright check SPEC --against DIR --accept`",
+			a.Accepted, AcceptedVersion)
 	}
 	for _, s := range a.Settings {
 		if len(s.Choices) == 0 {
@@ -33,9 +34,9 @@ func ReadAccepted(data []byte) (*Accepted, error) {
 			return nil, err
 		}
 	}
-	if a.Board != nil && a.Board.Response != nil {
-		if err := a.Board.Response.check(); err != nil {
-			return nil, err
+	if a.Board != nil && a.Board.Wired() {
+		if err := a.Board.check(); err != nil {
+			return nil, fmt.Errorf("the board: %w", err)
 		}
 	}
 	return &a, a.agree()
@@ -58,29 +59,6 @@ func (d *AcceptedDigital) check() error {
 		for _, s := range c.Coefficients {
 			if _, ok := forms[s.Form]; !ok || len(s.B) != 3 || len(s.A) != 3 || s.A[0] != 1 {
 				return fmt.Errorf("%s %s: a section needs a form, three `b` and three `a` that begin with 1", d.name(), c.Way)
-			}
-		}
-	}
-	return nil
-}
-
-// check says what of a board's table cannot be evaluated.
-func (t *Table) check() error {
-	const most = 1000 // dB or deg, beyond any circuit: powers of it stay numbers
-	last := 0.0
-	for _, f := range t.Hz {
-		if !(f > last) || f > 1e9 {
-			return fmt.Errorf("the table of the board needs frequencies that rise")
-		}
-		last = f
-	}
-	for _, r := range t.Rows {
-		if len(r.DB) != len(t.Hz) || len(r.Deg) != len(t.Hz) {
-			return fmt.Errorf("the table of the board has a row of %s that does not fit its frequencies", r.Way)
-		}
-		for _, x := range slices.Concat(r.DB, r.Deg) {
-			if !(math.Abs(x) <= most) {
-				return fmt.Errorf("the table of the board has %g for %s, which no circuit gives", x, r.Way)
 			}
 		}
 	}

@@ -7,20 +7,17 @@ import (
 	"slices"
 
 	"bandwright/biquad"
-	"bandwright/compiler"
 	"bandwright/compiler/verify"
 )
 
 // Table is the response of every way: of the float64 reference at one rate, in
 // every combination of the settings that the way depends on where there are 16
-// or fewer, otherwise in the default and with each choice alone; or of the board,
-// its op-amps included, in the default and with each choice alone.
+// or fewer, otherwise in the default and with each choice alone. It is there to be
+// read: responses are compared by the coefficients.
 type Table struct {
-	RateHz float64 `json:"rate_hz,omitempty"` // 0 of a board
-	// Hz are a third of an octave apart: from the lower end of the band on, or of
-	// a board about 1 kHz and both ends of the band.
-	Hz   []float64  `json:"hz"`
-	Rows []TableRow `json:"rows"`
+	RateHz float64    `json:"rate_hz"`
+	Hz     []float64  `json:"hz"` // a third of an octave apart, from the lower end of the band on
+	Rows   []TableRow `json:"rows"`
 }
 
 // TableRow is one way in one combination. The phase is without the common
@@ -46,63 +43,22 @@ func (a *Accepted) digitalTable(d *AcceptedDigital, band [2]float64) Table {
 		t.Hz = append(t.Hz, digits(f, 5))
 	}
 	for k := range d.Ways {
-		for _, c := range Combinations(d.axes(k, a.Settings)) {
-			t.Rows = append(t.Rows, tableRow(d.Ways[k].Way, c, t.Hz, d.Response(k, c, t.Hz), 0))
+		axes := d.axes(k, a.Settings)
+		combos := singly(axes)
+		if count(axes, tableCombinations) <= tableCombinations {
+			combos = Combinations(axes, tableCombinations)
+		}
+		for _, c := range combos {
+			t.Rows = append(t.Rows, tableRow(d.Ways[k].Way, c, d.Response(k, c, t.Hz)))
 		}
 	}
 	return t
 }
 
-// boardTable analyses a build's board, which must have one. Only its first and
-// last frequency, the ends of the band, hang on the spec: another band leaves all
-// others comparable.
-func boardTable(b *compiler.Build) *Table {
-	const middleHz = 1000
-	t := &Table{Rows: []TableRow{}}
-	lo, hi := digits(b.Promises.LowHz, 5), digits(b.Promises.HighHz, 5)
-	t.Hz = append(t.Hz, lo)
-	for _, f := range biquad.OctavesBelow(middleHz*math.Exp2(math.Floor(math.Log2(lo/middleHz))), hi, tablePerOctave) {
-		if f = digits(f, 5); f > lo && f < hi {
-			t.Hz = append(t.Hz, f)
-		}
-	}
-	t.Hz = append(t.Hz, hi)
-	solved := map[string][][]complex128{}
-	on := b.Board.On(t.Hz)
-	for k, w := range b.Board.Ways {
-		used := slices.Concat(b.Board.Common.Settings(), w.Settings())
-		var axes []Setting
-		for i, s := range b.Settings {
-			if slices.Contains(used, i) {
-				axes = append(axes, Setting(s))
-			}
-		}
-		for _, m := range singly(axes) {
-			combo := make(biquad.Combination, len(b.Settings))
-			for i, s := range b.Settings {
-				if choice, ok := m[s.Name]; ok {
-					combo[i] = uint8(slices.Index(s.Choices, choice))
-				}
-			}
-			h, known := solved[string(combo)]
-			if !known {
-				for j := range b.Board.Ways {
-					h = append(h, make([]complex128, len(t.Hz)))
-					on.Response(h[j], j, combo)
-				}
-				solved[string(combo)] = h
-			}
-			t.Rows = append(t.Rows, tableRow(w.Name, m, t.Hz, h[k], b.Board.CommonDelayS()))
-		}
-	}
-	return t
-}
-
-// tableRow writes a response as a row, lateS (s) taken out.
-func tableRow(way string, setting map[string]string, hz []float64, h []complex128, lateS float64) TableRow {
+// tableRow writes a response as a row.
+func tableRow(way string, setting map[string]string, h []complex128) TableRow {
 	row := TableRow{Way: way, Setting: setting}
-	for i, v := range h {
-		v *= cmplx.Conj(biquad.Delay(hz[i], lateS))
+	for _, v := range h {
 		db, deg := math.Max(tableFloorDB, biquad.DB(v)), math.Atan2(imag(v), real(v))*180/math.Pi
 		if db == tableFloorDB {
 			deg = 0
@@ -131,15 +87,12 @@ func (d *AcceptedDigital) axes(k int, settings []Setting) []Setting {
 	return out
 }
 
-// Combinations are all choices of the axes, by name, where there are 16 or
-// fewer, else the default and each choice alone. The default comes first.
-func Combinations(axes []Setting) []map[string]string {
-	n := 1
-	for _, s := range axes {
-		n = min(n*len(s.Choices), tableCombinations+1)
-	}
-	if n > tableCombinations {
-		return singly(axes)
+// Combinations are all choices of the axes, by name, where there are no more
+// than most, else the default and all choices of every two of the axes with the
+// default of the others. The default comes first.
+func Combinations(axes []Setting, most int) []map[string]string {
+	if count(axes, most) > most {
+		return pairwise(axes)
 	}
 	out := []map[string]string{{}}
 	for _, s := range slices.Backward(axes) {
@@ -148,6 +101,31 @@ func Combinations(axes []Setting) []map[string]string {
 		for _, c := range s.Choices {
 			for _, m := range before {
 				out = append(out, but(m, s.Name, c))
+			}
+		}
+	}
+	return out
+}
+
+// count is how many combinations axes have, as far as that is up to most.
+func count(axes []Setting, most int) int {
+	n := 1
+	for _, s := range axes {
+		n = min(n*len(s.Choices), most+1)
+	}
+	return n
+}
+
+// pairwise are the default of the axes, each choice alone, and every two together.
+func pairwise(axes []Setting) []map[string]string {
+	out := singly(axes)
+	base := out[0]
+	for i, s := range axes {
+		for _, x := range s.Choices[1:] {
+			for _, t := range axes[i+1:] {
+				for _, y := range t.Choices[1:] {
+					out = append(out, but(but(base, s.Name, x), t.Name, y))
+				}
 			}
 		}
 	}
@@ -202,8 +180,10 @@ func (d *AcceptedDigital) Response(k int, choices map[string]string, hz []float6
 }
 
 // Applies reports whether the section is there in a combination by name.
-func (s AcceptedSection) Applies(choices map[string]string) bool {
-	for setting, allowed := range s.When {
+func (s AcceptedSection) Applies(choices map[string]string) bool { return holds(s.When, choices) }
+
+func holds(when map[string][]string, choices map[string]string) bool {
+	for setting, allowed := range when {
 		if !slices.Contains(allowed, choices[setting]) {
 			return false
 		}
