@@ -62,7 +62,7 @@ func compared(ctx context.Context, con console, old, new *result.Accepted) (*com
 // another machine makes no difference to commit.
 func accept(ctx context.Context, dir string, before, now *result.Accepted, change *compare.Comparison) (note string, err error) {
 	path := filepath.Join(dir, now.Name+acceptedEnding)
-	if before != nil && len(change.Changes) == 0 && slices.Equal(before.Spec, now.Spec) {
+	if before != nil && len(change.Changes) == 0 && slices.Equal(before.Spec, now.Spec) && before.SpecFile == now.SpecFile {
 		return path + " is unchanged", nil
 	}
 	data, err := now.Bytes()

@@ -26,7 +26,9 @@ type Check struct {
 func (Check) Help() string {
 	return `The exit code is the highest of all specs: 0 all promises kept and no regression, 1 a promise broken, a ` +
 		`regression or built files that differ, 2 a bad spec or none accepted, 3 a spec that cannot be read. One bad spec does not keep the others ` +
-		`from being checked. The spec says how far a response may move: regression: {magnitude: 0.05 dB, phase: 0.5 deg, delay: 1 us}.
+		`from being checked. The spec says how far a response may move: regression: {magnitude: 0.05 dB, phase: 0.5 deg, delay: 1 us}. Compared are the bands of both specs and at least ` +
+		`20 Hz to 20 kHz. An accepted result whose spec was deleted, or given another name, is a regression of its own; specs that a call ` +
+		`leaves out are not missed while their file is there.
 
 Examples:
 
@@ -45,7 +47,9 @@ type judged struct {
 	note   string              // what --accept did
 	built  string              // the folder of --built, "" where none was looked at
 	wrong  []string            // what is wrong with it
-	err    error
+	// unanswered says that this is no spec but an accepted result of one that is gone.
+	unanswered bool
+	err        error
 }
 
 // code is the spec's exit code.
@@ -56,6 +60,8 @@ func (j judged) code(accepting bool) int {
 		return o.code
 	case j.err != nil:
 		return exitFailed
+	case j.unanswered:
+		return exitBroken
 	case j.build != nil && !verify.Kept(j.build.Findings), len(j.wrong) > 0, j.change != nil && j.change.Regression && !accepting:
 		return exitBroken
 	}
@@ -88,6 +94,22 @@ func (c Check) Run(ctx context.Context, con console) error {
 				return err
 			}
 		}
+	}
+	lost, err := c.unanswered(ctx, all)
+	if err != nil {
+		return err
+	}
+	for _, j := range lost {
+		all = append(all, j)
+		code = max(code, j.code(c.Accept))
+		if c.Format == "text" {
+			if err := c.print(con, j, true); err != nil {
+				return err
+			}
+		}
+	}
+	if c.Format == "text" && len(all) > 1 {
+		fmt.Fprintf(con.out, "\n%s\n", tally(len(c.Specs), all, c.Accept))
 	}
 	if c.Format != "text" {
 		text, err := formats[c.Format](all, c.Accept)
@@ -126,6 +148,7 @@ func (c Check) judge(ctx context.Context, con console, file string, owner map[st
 	}
 	owner[name] = file
 	now := result.Accept(j.build)
+	now.SpecFile = seenFrom(c.Against, file)
 	before, err := readAccepted(ctx, c.Against, name)
 	var o outcome
 	switch {
@@ -149,15 +172,24 @@ func (c Check) print(con console, j judged, again bool) error {
 	for _, f := range j.faults {
 		fmt.Fprintln(con.err, f)
 	}
-	text := ""
+	text, moved := "", ""
+	if j.change != nil {
+		moved = j.change.Text(summaryWidth)
+	}
+	if moved != "" && j.change.Regression && !c.Accept {
+		text, moved = moved, "" // what stops the build stands first
+		if j.build != nil {
+			text += "\n"
+		}
+	}
 	if j.build != nil {
-		text = summary(j.build, "`bandwright compile` writes them all to report.txt")
+		text += summary(j.build, "`bandwright compile` writes them all to report.txt")
 	}
 	if j.built != "" {
 		text += "\n" + builtText(j.built, j.wrong)
 	}
-	if j.change != nil {
-		text += "\n" + j.change.Text(summaryWidth)
+	if moved != "" {
+		text += "\n" + moved
 	}
 	if j.note != "" {
 		text += "\n" + j.note + "\n"

@@ -41,6 +41,8 @@ func (c *Comparison) Verdict() string {
 	switch {
 	case len(c.Changes) == 0:
 		return c.Name + ": no change"
+	case c.Regression && c.Tolerances == Tolerances{}: // nothing was left to compare with
+		return fmt.Sprintf("%s: REGRESSION", c.Name)
 	case c.Regression && n == 0:
 		return fmt.Sprintf("%s: REGRESSION: the changes together exceed %s", c.Name, c.Tolerances)
 	case c.Regression:

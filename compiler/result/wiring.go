@@ -39,11 +39,16 @@ func (a *AcceptedBoard) wire(b *compiler.Build) {
 		if a.Contacts == nil {
 			a.Contacts = &AcceptedContacts{ClosedOhm: board.ClosedOhm, OpenOhm: board.OpenOhm}
 		}
-		x := AcceptedContact{Part: AcceptedPart{Ref: k.Ref, Nodes: []string{k.A, k.B}}}
+		x := AcceptedContact{Part: AcceptedPart{Ref: k.Ref, Nodes: []string{k.A, k.B}}, Closed: []map[string][]string{}}
 		for _, c := range cover(k.Position.Slot) {
-			if c.alternative == k.Alt {
-				x.Closed = append(x.Closed, c.when(k.Position.By, b.Settings))
+			if c.alternative != k.Alt {
+				continue
 			}
+			when := c.when(k.Position.By, b.Settings)
+			if when == nil {
+				when = map[string][]string{} // in any choice
+			}
+			x.Closed = append(x.Closed, when)
 		}
 		a.Contacts.List = append(a.Contacts.List, x)
 	}
