@@ -6,6 +6,8 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+
+	"bandwright/compiler/promise"
 )
 
 // excerpt marks a fenced block of README.md as taken from a file of this tree:
@@ -33,6 +35,41 @@ func TestReadmeExcerptsAreTrue(t *testing.T) {
 		if line := firstMissing(strings.Split(string(src), "\n"), strings.Split(m[2], "\n")); line != "" {
 			t.Errorf("README.md shows a line that %s does not have there:\n%s", m[1], line)
 		}
+	}
+}
+
+// README.md's table of promises has every promise of the compiler, in the spec
+// language or not, with the default that it has today, and no other.
+func TestReadmePromises(t *testing.T) {
+	text, err := os.ReadFile("../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, table, found := strings.Cut(string(text), "| promise | default | holds where |\n|---|---|---|\n")
+	if !found {
+		t.Fatal("README.md has no table of promises")
+	}
+	table, _, _ = strings.Cut(table, "\n\n")
+	said := map[string]string{}
+	for _, l := range strings.Split(table, "\n") {
+		cells := strings.Split(strings.Trim(l, "| "), " | ")
+		if len(cells) != 3 || len(cells[2]) < 20 {
+			t.Fatalf("a row without a name, a default and a sentence: %s", l)
+		}
+		said[strings.Trim(cells[0], "`")] = cells[1]
+	}
+	for _, r := range promise.All {
+		want := "always"
+		if r.InSpec() {
+			want = r.Key().Default
+		}
+		if said[r.Name] != want {
+			t.Errorf("README.md says %q of the promise %s, want %q", said[r.Name], r.Name, want)
+		}
+		delete(said, r.Name)
+	}
+	for name := range said {
+		t.Errorf("README.md has a promise %s that is none", name)
 	}
 }
 

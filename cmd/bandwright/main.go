@@ -1,5 +1,5 @@
 // Command bandwright compiles the spec of an active loudspeaker into verified
-// digital filters. It is the only place that touches the disk: specs are read
+// digital filters and boards. It is the only place that touches the disk: specs are read
 // here, artefacts written here, and what happened becomes an exit code.
 //
 // Read first: Grammar, run; each verb has its own file.
@@ -40,8 +40,8 @@ type Grammar struct {
 	Version    Version    `cmd:"" help:"Print the version of the program and of the spec language."`
 }
 
-const description = `Compiles the spec of an active loudspeaker's crossovers and equalisers into digital filters, ` +
-	`verifies them against the ideal, and reports the error of each way.
+const description = `Compiles the spec of an active loudspeaker's crossovers and equalisers into digital filters, a board ` +
+	`of op-amp stages, or both, verifies them against the ideal, and reports the error of each way.
 
 Examples:
 

@@ -26,6 +26,47 @@ func examples(t *testing.T) map[string]string {
 	return out
 }
 
+// A newcomer's steps in a copy of the tree, as README.md has them: build it,
+// compile a spec that ships, install the program, write specs and compile them.
+func TestReadmeFirstSteps(t *testing.T) {
+	scripts := examples(t)
+	dir := place(t, "work/x", "")
+	for _, name := range []string{"cmd", "compiler", "biquad", "targets", "specs"} {
+		if err := os.CopyFS(filepath.Join(dir, "clone", name), os.DirFS("../../"+name)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, name := range []string{"go.mod", "go.sum", "Makefile"} {
+		data, err := os.ReadFile("../../" + name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		put(t, filepath.Join(dir, "clone", name), string(data))
+	}
+	modules, err := exec.Command("go", "env", "GOMODCACHE").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	run := func(folder, script string) ran {
+		t.Helper()
+		if script == "" {
+			t.Fatal("README.md has lost an example")
+		}
+		cmd := exec.Command("sh", "-e", "-c", script)
+		cmd.Dir = filepath.Join(dir, folder)
+		cmd.Env = append(os.Environ(), "GOPATH="+filepath.Join(dir, "go"), "GOBIN=", "GOMODCACHE="+strings.TrimSpace(string(modules)))
+		return finish(t, cmd)
+	}
+	expect(t, "first", run("clone", scripts["first"]), exitKept, "KEPT", "wrote", "heron.json")
+	expect(t, "install", run("clone", scripts["install"]), exitKept, "bandwright")
+	path := "PATH=" + filepath.Join(dir, "go/bin") + ":$PATH\n"
+	r := run("work", path+scripts["start"])
+	expect(t, "start", r, exitKept, "wagtail_float32.h", "wheatear_parts.csv")
+	if strings.Count(r.out, "KEPT") != 2 {
+		t.Errorf("README's first specs:\n%s", r.out)
+	}
+}
+
 // The README's three examples keep a repository of specs: what moved and was
 // not accepted is neither committed nor passed by the build server.
 func TestReadmeExamples(t *testing.T) {

@@ -64,17 +64,25 @@ func summary(b *compiler.Build, more string) string {
 }
 
 // table is one row a way, and one for the sum, in every realisation that the
-// spec asks for.
+// spec asks for. An analog product has no rates and formats to tell.
 func table(b *compiler.Build, v verify.Verdict) []string {
 	var t words.Table
-	t.Row("way", "rate", "format", "worst error", "at", "top octave", "phase", "promises")
+	digital := b.Spec.Digital != nil
+	row := func(way, rate, format string, rest ...string) {
+		cells := []string{way}
+		if digital {
+			cells = append(cells, rate, format)
+		}
+		t.Row(append(cells, rest...)...)
+	}
+	row("way", "rate", "format", "worst error", "at", "top octave", "phase", "promises")
 	add := func(realisation, rate, format string) {
 		for _, f := range verify.Of(b.Figures, realisation) {
 			at := "-"
 			if f.Magnitude.Known && f.Magnitude.AtHz > 0 {
 				at = words.Hz(f.Magnitude.AtHz)
 			}
-			t.Row(f.Way, rate, format, value(f.Magnitude, words.DB), at,
+			row(f.Way, rate, format, value(f.Magnitude, words.DB), at,
 				value(f.TopOctave, words.DB), value(f.Phase, words.Deg), kept(v, realisation, f.Way))
 		}
 	}

@@ -3,6 +3,8 @@ package explain
 import (
 	"fmt"
 	"math"
+	"strconv"
+	"strings"
 
 	"bandwright/biquad"
 	"bandwright/compiler/board"
@@ -13,6 +15,7 @@ import (
 // chosen explains the stages that one part of the board is built of: what was
 // wanted and obtained, the parts, and why this topology.
 func (e *stages) chosen(c *board.Chain) {
+	e.chainOf(c)
 	e.line("  ", "chosen stages, stock values; actual figures with ideal op-amps, errors with the real one")
 	for _, x := range c.Positions {
 		for k, a := range x.Alt {
@@ -42,6 +45,46 @@ func (e *stages) chosen(c *board.Chain) {
 	}
 	if list != nil {
 		e.phrases("    ", "other parts", list)
+	}
+}
+
+// standsFor is the filter that an alternative stands for. One where none of several
+// filters applies names them all, and comes below theirs.
+func standsFor(from string) string {
+	if strings.Contains(from, " + ") {
+		return "none of the above"
+	}
+	return from
+}
+
+// chainOf is the table of a chain's stages.
+func (e *stages) chainOf(c *board.Chain) {
+	var t words.Table
+	t.Names = 2
+	t.Row(e.b.Board.NameOf(c), "topology", "filter", "polarity", "error", "")
+	for _, x := range c.Positions {
+		for k, a := range x.Alt {
+			pick := ""
+			if x.Selector != "" {
+				pick = fmt.Sprintf("%s at %d", x.Selector, k+1)
+			}
+			if len(a.Stages) == 0 {
+				t.Row("-", "wire", standsFor(x.Line(k)), "", "", pick)
+			}
+			for _, s := range a.Stages {
+				polarity := "normal"
+				if s.Wanted().Level < 0 {
+					polarity = "inverted"
+				}
+				if db := biquad.GainDB(math.Abs(s.Level)); math.Abs(db) >= 0.005 {
+					polarity += ", " + words.Level(db, "dB")
+				}
+				t.Row(strconv.Itoa(s.Number), s.Topology.Name, standsFor(s.From), polarity, words.Error(s.RealDB, "dB"), pick)
+			}
+		}
+	}
+	for _, l := range t.Lines("  ", width) {
+		e.out.WriteString(l + "\n")
 	}
 }
 

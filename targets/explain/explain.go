@@ -258,7 +258,50 @@ func (e *explainer) realised(d compiler.Digital, c biquad.Cascade[biquad.Digital
 			t.Row(name, s.How, poles(alt, d.RateHz), s.Error.Form.String(), words.Level(s.Error.TotalDB, "dB"))
 		}
 	}
+	e.table(&t)
+	e.rejected(c)
+}
+
+func (e *explainer) table(t *words.Table) {
 	for _, l := range t.Lines("    ", width) {
 		e.out.WriteString(l + "\n")
 	}
+}
+
+// rejected says what the other forms of each section would have cost, where the
+// number format has others.
+func (e *explainer) rejected(c biquad.Cascade[biquad.Digital]) {
+	var t words.Table
+	t.Row("section", "rejected forms and their rounding")
+	found := false
+	for _, s := range c.Slots {
+		var passed []string
+		for _, o := range s.Error.Passed {
+			cost := "unstable"
+			if !o.Unstable {
+				cost = words.Level(o.TotalDB, "dB")
+			}
+			passed = append(passed, o.Form.String()+" "+cost)
+		}
+		if s.Error.Pulled {
+			passed = append(passed, "poles moved inwards: no form can represent them")
+		}
+		if passed != nil {
+			found = true
+			t.Row(strings.Join(lines(s), ", "), strings.Join(passed, ", "))
+		}
+	}
+	if found {
+		e.table(&t)
+	}
+}
+
+// lines are the spec lines of all alternatives, each once. A pass-through is
+// called after the lines that it leaves out, joined by plus signs.
+func lines(s biquad.Slot[biquad.Digital]) []string {
+	var out []string
+	for _, f := range s.From {
+		out = append(out, strings.Split(f, " + ")...)
+	}
+	return words.Once(out)
 }

@@ -3,10 +3,8 @@ package report
 import (
 	"fmt"
 	"math"
-	"strconv"
 	"strings"
 
-	"bandwright/biquad"
 	"bandwright/compiler"
 	"bandwright/compiler/board"
 	"bandwright/compiler/netlist"
@@ -46,9 +44,6 @@ func boardRealisation(p *page, b *compiler.Build) {
 		text += fmt.Sprintf(", %d spare", spare)
 	}
 	p.note(text + "; input, output and supply parts: see the parts list")
-	for _, c := range d.Chains() {
-		chainOf(p, b, c)
-	}
 	selectors(p, b)
 	p.heading("Notes on the board")
 	for _, s := range d.Cautions {
@@ -69,7 +64,6 @@ func voltages(p *page, figures []verify.Figures) {
 		t.Row(f.Way, dBu(f.NoiseV.Value), volt(f.NoiseV), dBu(f.NoiseAV.Value), volt(f.NoiseAV), volt(f.OffsetV), clip, hz)
 	}
 	p.table(&t)
-	p.note("noise: RMS, 20 Hz to 20 kHz; DC offset: worst case, all offset voltages and bias currents adding; max input: RMS of the sine at which the way's first op-amp clips")
 }
 
 // dBu is a voltage in dBu.
@@ -90,45 +84,6 @@ func shift(seconds float64) string {
 		side = "lead"
 	}
 	return fmt.Sprintf("; all ways %s the prototype by %s, not counted as error", side, words.Seconds(math.Abs(seconds)))
-}
-
-// standsFor is the filter that an alternative stands for. One where none of several
-// filters applies names them all, and comes below theirs.
-func standsFor(from string) string {
-	if strings.Contains(from, " + ") {
-		return "none of the above"
-	}
-	return from
-}
-
-// chainOf is the table of a chain's stages.
-func chainOf(p *page, b *compiler.Build, c *board.Chain) {
-	p.line("")
-	var t words.Table
-	t.Names = 2
-	t.Row(b.Board.NameOf(c), "topology", "filter", "polarity", "error", "")
-	for _, x := range c.Positions {
-		for k, a := range x.Alt {
-			pick := ""
-			if x.Selector != "" {
-				pick = fmt.Sprintf("%s at %d", x.Selector, k+1)
-			}
-			if len(a.Stages) == 0 {
-				t.Row("-", "wire", standsFor(x.Line(k)), "", "", pick)
-			}
-			for _, s := range a.Stages {
-				polarity := "normal"
-				if s.Wanted().Level < 0 {
-					polarity = "inverted"
-				}
-				if db := biquad.GainDB(math.Abs(s.Level)); math.Abs(db) >= 0.005 {
-					polarity += ", " + words.Level(db, "dB")
-				}
-				t.Row(strconv.Itoa(s.Number), s.Topology.Name, standsFor(s.From), polarity, words.Error(s.RealDB, "dB"), pick)
-			}
-		}
-	}
-	p.table(&t)
 }
 
 // selectors says where each selector belongs in which choices.

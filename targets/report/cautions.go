@@ -1,8 +1,6 @@
 package report
 
 import (
-	"fmt"
-
 	"bandwright/biquad"
 	"bandwright/compiler"
 	"bandwright/compiler/words"
@@ -16,18 +14,20 @@ const passesDC = -60.0
 func cautions(p *page, b *compiler.Build) {
 	p.heading("Before the first sound")
 	say := func(s string) { p.item(s, "  * ", "    ") }
-	say("A wrong channel, a wrong sign or a swapped coefficient can destroy a driver at once. Start with the amplifiers " +
+	wrong := "A wrong channel, a wrong sign or a swapped coefficient"
+	if !hasDigital(b) {
+		wrong = "A wrong way or a wrong polarity"
+	}
+	say(wrong + " can destroy a driver at once. Start with the amplifiers " +
 		"turned down, test one way at a time at low level, and keep a capacitor in series with every treble driver " +
 		"until all ways have been verified.")
-	var through []string
-	for k, w := range b.Prototype.Ways {
-		if level := atDC(b, k); level > passesDC {
-			through = append(through, fmt.Sprintf("%s (%s)", w.Name, words.Level(level, "dB")))
+	if through := passing(b); through != nil && !blocked(b) {
+		blockers := "the converters or the amplifiers block"
+		if !hasDigital(b) {
+			blockers = "the amplifiers block"
 		}
-	}
-	if len(through) > 0 {
 		say("No filter blocks DC in " + words.List(through) + ": an offset or turn-on thump goes straight to " +
-			"the amplifier. Make sure that the converters or the amplifiers block it.")
+			"the amplifier. Make sure that " + blockers + " it.")
 	}
 	say("Sound above 85 dB(A) damages hearing over hours, above 100 dB(A) within minutes. Measure at low level or wear hearing protection.")
 	if b.Board != nil {

@@ -34,11 +34,7 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 	boardRealisation(p, b)
 	crossovers(p, b)
 	input(p, b)
-	for _, d := range b.Digital {
-		if d.Asked && len(d.Format.Forms) > 1 {
-			forms(p, d)
-		}
-	}
+	terms(p, b)
 	warnings(p, b)
 	cautions(p, b)
 	return []compiler.File{{Name: "report.txt", Data: []byte(p.text.String())}}, nil
@@ -80,6 +76,9 @@ func (p *page) table(t *words.Table) {
 // identity is the verdict and what it is about.
 func identity(p *page, b *compiler.Build, v verify.Verdict) {
 	p.item(v.String(), "", "  ")
+	for _, x := range short(b) {
+		p.item(x.text, "  "+x.name+strings.Repeat(" ", nameWidth-len(x.name)), "  "+strings.Repeat(" ", nameWidth))
+	}
 	p.line("")
 	title := b.Spec.Name
 	if b.Spec.Title != "" {
@@ -91,7 +90,25 @@ func identity(p *page, b *compiler.Build, v verify.Verdict) {
 	}
 	p.item(b.SHA256, "SHA-256   ", "          ")
 	p.item(extent(b), "checked   ", "          ")
+	if s := more(b); s != "" {
+		p.item(s, "more      ", "          ")
+	}
 }
+
+// more says where the detail is that this report leaves out.
+func more(b *compiler.Build) string {
+	var out []string
+	if hasDigital(b) {
+		out = append(out, "`bandwright explain SPEC` shows each filter's sections, methods and forms")
+	}
+	if b.Board != nil {
+		out = append(out, "`bandwright explain --board SPEC` shows the op-amp stages and why each was chosen")
+	}
+	return strings.Join(out, "; ")
+}
+
+// hasDigital tells a spec with digital filters from one of an analog product.
+func hasDigital(b *compiler.Build) bool { return b.Spec.Digital != nil }
 
 // extent says over what the promises were judged.
 func extent(b *compiler.Build) string {
@@ -103,9 +120,16 @@ func extent(b *compiler.Build) string {
 			formats[d.Format.Name] = true
 		}
 	}
-	s := fmt.Sprintf("%s to %s, %s at %s in %s", words.Hz(b.Promises.LowHz), words.Hz(b.Promises.HighHz),
-		words.Count(len(b.Prototype.Ways), "way", "ways"), words.Count(len(rates), "rate", "rates"),
-		words.Count(len(formats), "number format", "number formats"))
+	s := fmt.Sprintf("%s to %s, %s", words.Hz(b.Promises.LowHz), words.Hz(b.Promises.HighHz), words.Count(len(b.Prototype.Ways), "way", "ways"))
+	if hasDigital(b) {
+		s += fmt.Sprintf(" at %s in %s", words.Count(len(rates), "rate", "rates"), words.Count(len(formats), "number format", "number formats"))
+	}
+	switch {
+	case b.Board != nil && hasDigital(b):
+		s += " and on a board"
+	case b.Board != nil:
+		s += " on a board"
+	}
 	if len(b.Settings) > 0 {
 		n := 1
 		for _, ax := range b.Prototype.Axes() {
@@ -114,6 +138,21 @@ func extent(b *compiler.Build) string {
 		s += ", all " + words.Count(n, "combination", "combinations") + " of settings"
 	}
 	return s
+}
+
+// terms says what the columns of the tables are whose names do not tell it.
+func terms(p *page, b *compiler.Build) {
+	p.heading("What the columns are")
+	p.note("error: realised over ideal, in the worst combination of settings. group delay: the greatest difference from the ideal's; " +
+		"at low frequencies it is large in time and small in phase.")
+	if hasDigital(b) {
+		p.note("sine peak: output for a full-scale sine at the worst frequency. L1 bound: no input within full scale drives the output " +
+			"above it (the sum of the impulse response's magnitudes). pole margin: distance of the outermost pole from the unit circle.")
+	}
+	if b.Board != nil {
+		p.note("noise: RMS, 20 Hz to 20 kHz. DC offset: worst case, all offset voltages and bias currents adding. " +
+			"max input: RMS of the sine at which the way's first op-amp clips.")
+	}
 }
 
 // broken lists what is not kept and what to change.

@@ -3,6 +3,7 @@ package report_test
 import (
 	"context"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -12,6 +13,7 @@ import (
 	"bandwright/compiler"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
+	"bandwright/targets/explain"
 	"bandwright/targets/report"
 )
 
@@ -204,6 +206,128 @@ func TestNearRates(t *testing.T) {
 	for _, d := range b.Digital {
 		if n := len(verify.Of(b.Figures, d.Name())); n != 3 {
 			t.Errorf("%s has %d figures, want two ways and a sum", d.Name(), n)
+		}
+	}
+}
+
+// under are the four lines below the verdict, by their names.
+func under(t *testing.T, s string) map[string]string {
+	t.Helper()
+	out := map[string]string{}
+	name := ""
+	for _, l := range strings.Split(s, "\n")[1:] {
+		if l == "" {
+			break
+		}
+		if strings.HasPrefix(l, "  ") && !strings.HasPrefix(l, "   ") {
+			name = strings.Fields(l)[0]
+			l = strings.TrimPrefix(l, "  "+name)
+		}
+		out[name] = strings.TrimSpace(out[name] + " " + strings.TrimSpace(l))
+	}
+	return out
+}
+
+// Below the verdict stand the worst figures of all, found here anew.
+func TestLinesUnderTheVerdict(t *testing.T) {
+	src, err := os.ReadFile("../../specs/dabchick.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := compile(t, string(src))
+	got := under(t, text(t, b))
+	var sum, clip, dc verify.Extreme
+	peak := verify.Extreme{Value: -1000}
+	for _, f := range b.Figures {
+		if f.Way == verify.SumName {
+			if math.Abs(f.Magnitude.Value) > math.Abs(sum.Value) && f.Realisation != "digital 44.1 kHz float64" && f.Realisation != "digital 48 kHz float64" && f.Realisation != "digital 96 kHz float64" {
+				sum = f.Magnitude
+			}
+			continue
+		}
+		if f.Peak.Known && f.Peak.Value > peak.Value {
+			peak = f.Peak
+		}
+		if f.ClipV.Known && (!clip.Known || f.ClipV.Value < clip.Value) {
+			clip = f.ClipV
+		}
+		if f.OffsetV.Known && (!dc.Known || f.OffsetV.Value > dc.Value) {
+			dc = f.OffsetV
+		}
+	}
+	for name, want := range map[string]string{
+		"sum":      fmt.Sprintf("worst %s at %s", words.Signed(sum.Value, "dB"), words.Hz(sum.AtHz)),
+		"headroom": fmt.Sprintf("least %.2f dB: bass at %s", -peak.Value, words.Hz(peak.AtHz)),
+		"DC":       "greatest " + words.Volt.Measured(dc.Value) + " at the output of ",
+		"caution":  "a wrong channel or polarity can destroy a driver",
+	} {
+		if !strings.HasPrefix(got[name], want) {
+			t.Errorf("%s says %q, want %q", name, got[name], want)
+		}
+	}
+	if want := fmt.Sprintf("%.2f dB: bass at %s, board", 20*math.Log10(clip.Value/2), words.Hz(clip.AtHz)); !strings.Contains(got["headroom"], want) { // input.level is 2 V
+		t.Errorf("headroom says %q, want %q", got["headroom"], want)
+	}
+	if len(got) != 4 {
+		t.Errorf("%d lines under the verdict, want 4: %v", len(got), got)
+	}
+	if got := under(t, text(t, compile(t, two("40 dB")))); got["DC"] != "passes to low (0 dB)" || !strings.HasPrefix(got["caution"], "no filter blocks DC in low") {
+		t.Errorf("a way that passes DC: %v", got)
+	}
+}
+
+// The report of an analog product speaks of its board alone.
+func TestAnalogProduct(t *testing.T) {
+	src := two("40 dB")
+	src = src[:strings.Index(src, "promise:")] + "board: {}\n"
+	b := compile(t, src)
+	s := text(t, b)
+	tidy(t, "report", s)
+	running := strings.ToLower(strings.Join(strings.Fields(s), " "))
+	for _, bad := range []string{"0 rates", "number format", "khz float", "converter", "coefficient", "full-scale", "dbfs", "l1 bound", "pole margin", "make-up", "digital", "sampl"} {
+		if strings.Contains(running, bad) {
+			t.Errorf("the report of an analog product has %q:\n%s", bad, s)
+		}
+	}
+	for _, want := range []string{"2 ways on a board, all 2 combinations of settings", "max input", "DC-coupled", "bandwright explain --board"} {
+		if !strings.Contains(s, want) {
+			t.Errorf("%q is missing in\n%s", want, s)
+		}
+	}
+}
+
+// Detail is what explain prints: no table of forms or of stages here.
+func TestDetailIsElsewhere(t *testing.T) {
+	src, err := os.ReadFile("../../specs/dabchick.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := compile(t, string(src))
+	s := text(t, b)
+	form, err := explain.Text(b, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	stages, err := explain.Board(b, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, x := range []struct{ detail, in string }{{"rejected forms", form}, {"topology", stages}, {"sallen-key-high-pass", stages}} {
+		for _, l := range strings.Split(s, "\n") {
+			if strings.HasPrefix(l, "  * ") { // a note
+				continue
+			}
+			if strings.Contains(l, x.detail) {
+				t.Errorf("the report has %q: %s", x.detail, l)
+			}
+		}
+		if !strings.Contains(x.in, x.detail) {
+			t.Errorf("explain has no %q", x.detail)
+		}
+	}
+	for _, c := range b.Board.Chains() {
+		if !strings.Contains(stages, "\n  "+b.Board.NameOf(c)) {
+			t.Errorf("explain --board has no table of %s", b.Board.NameOf(c))
 		}
 	}
 }
