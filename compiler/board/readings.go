@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 
+	"bandwright/biquad"
 	"bandwright/compiler/parallel"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
@@ -80,10 +81,20 @@ func (b *Board) Limits(q *verify.Quantity, way int, f verify.Finding) (cause, re
 	case verify.PeakAbove, verify.Magnitude, verify.Phase:
 		return b.blame(way, f), ""
 	case verify.Clip:
-		return "", fmt.Sprintf("lower board.input.level by %s dB, the boost that peaks at %s, or the gains before it, or raise board.supply",
-			strconv.FormatFloat(math.Ceil((f.Worst-f.Limit)*10)/10, 'f', -1, 64), words.Hz(f.AtHz))
+		// Levels are proportional to the input's; the tenth of a decibel is for rounding.
+		more := biquad.FromDB(math.Ceil((f.Worst-f.Limit)*10+1) / 10)
+		return "", fmt.Sprintf("board.input.level: %s, or op-amps that swing %s (board.op-amp.swing) on the supply for it",
+			words.Part(twoDigits(b.InputV()/more, math.Floor), "V"), words.Part(twoDigits(b.OpAmp.SwingV*more, math.Ceil), "V"))
 	}
 	return "", "" // whoever can build another board tries what would help
+}
+
+// twoDigits rounds a positive value to two significant digits by floor or ceiling.
+func twoDigits(v float64, round func(float64) float64) float64 {
+	ten := int(math.Floor(math.Log10(v))) - 1
+	digits := round(v / biquad.FromDB(20*float64(ten)))
+	out, _ := strconv.ParseFloat(fmt.Sprintf("%.0fe%d", digits, ten), 64) // no error: digits are
+	return out
 }
 
 var _ interface {

@@ -4,8 +4,8 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 	"testing"
 
@@ -79,14 +79,14 @@ func used(b *compiler.Build, ref string, c biquad.Combination) bool {
 // An input that is too large breaks the headroom, and what the remedy says mends it.
 // The filters are a gain: 2 V times 12 dB is 11.3 V peak, 1.1 dB above 10 V.
 func TestBoardHeadroom(t *testing.T) {
-	headroom := func(level float64) verify.Finding {
+	headroom := func(level, swing string) verify.Finding {
 		b := build(t, fmt.Sprintf(`bandwright: 1
 name: loud
 ways:
   only: {filters: [{high-pass: {at: 30 Hz, q: 0.7}}], gain: 12 dB}
 digital: {rates: [48 kHz], formats: [float32], method: bilinear, headroom: 13 dB}
-board: {input: {level: %g V}, op-amp: {swing: 10 V}}
-`, level))
+board: {supply: 40 V, input: {level: %s}, op-amp: {swing: %s}}
+`, level, swing))
 		for _, f := range b.Findings {
 			if f.Promise == "board-headroom" {
 				return f
@@ -95,20 +95,21 @@ board: {input: {level: %g V}, op-amp: {swing: 10 V}}
 		t.Fatal("no finding")
 		return verify.Finding{}
 	}
-	f := headroom(2)
+	f := headroom("2 V", "10 V")
 	// What the output's resistors lose is given back before them, and the high-pass
 	// has lost its last 0.03 dB where the response is flat.
 	if want := biquad.GainDB(2*math.Sqrt2/10) + 12; f.Kept || f.Worst < want-0.05 || f.Worst > want+0.15 {
 		t.Errorf("%.4f dB above clipping, want %.4f: %+v", f.Worst, want, f)
 	}
-	_, text, _ := strings.Cut(f.Remedy, "lower board.input.level by ")
-	text, _, _ = strings.Cut(text, " dB")
-	by, err := strconv.ParseFloat(text, 64)
-	if err != nil {
+	advice := regexp.MustCompile(`^board\.input\.level: (\S+ m?V), or op-amps that swing (\S+ V) `).FindStringSubmatch(f.Remedy)
+	if advice == nil {
 		t.Fatal(f.Remedy)
 	}
-	if g := headroom(2 * biquad.FromDB(-by)); !g.Kept {
-		t.Errorf("lowered by %g dB: %+v", by, g)
+	if g := headroom(advice[1], "10 V"); !g.Kept {
+		t.Errorf("at %s: %+v", advice[1], g)
+	}
+	if g := headroom("2 V", advice[2]); !g.Kept {
+		t.Errorf("swinging %s: %+v", advice[2], g)
 	}
 }
 
