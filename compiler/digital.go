@@ -105,9 +105,9 @@ func discretise(ctx context.Context, w *Wanted) ([]discretize.Made, error) {
 // phaseTop is, for each way, the highest frequency at which a neighbour is
 // within 20 dB of it in any combination of settings, to a sixth of an octave,
 // as far down as promises reach.
-func (b *Wanted) phaseTop(lo, hi float64) []float64 {
+func (w *Wanted) phaseTop(lo, hi float64) []float64 {
 	const perOctave = 6
-	ways := len(b.Prototype.Ways)
+	ways := len(w.Prototype.Ways)
 	out := make([]float64, ways)
 	if ways < 2 {
 		return out
@@ -115,11 +115,11 @@ func (b *Wanted) phaseTop(lo, hi float64) []float64 {
 	hz := biquad.Octaves(lo, hi, perOctave)
 	rs := make([]*biquad.Responder, ways)
 	h := make([][]complex128, ways)
-	for k, p := range b.Prototype.Ways {
+	for k, p := range w.Prototype.Ways {
 		rs[k] = biquad.OnAnalog(p.Cascade, hz)
 		h[k] = make([]complex128, len(hz))
 	}
-	biquad.Each(b.Prototype.Axes(), len(b.Settings), func(c biquad.Combination) {
+	biquad.Each(w.Prototype.Axes(), len(w.Settings), func(c biquad.Combination) {
 		for k := range rs {
 			rs[k].Response(h[k], c)
 		}
@@ -128,7 +128,7 @@ func (b *Wanted) phaseTop(lo, hi float64) []float64 {
 			for i, f := range hz {
 				own := biquad.DB(h[k][i])
 				apart := func(n int) float64 { return own - biquad.DB(h[n][i]) }
-				if own >= peak+b.Promises.DownToDB && biquad.NeighbourMarginDB(biquad.NeighbourDB, k, ways, apart) >= 0 {
+				if own >= peak+w.Promises.DownToDB && biquad.NeighbourMarginDB(biquad.NeighbourDB, k, ways, apart) >= 0 {
 					out[k] = math.Max(out[k], f)
 				}
 			}

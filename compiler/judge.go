@@ -16,15 +16,15 @@ import (
 )
 
 // Subject is the Build's prototype as what realisations are judged by.
-func (b *Wanted) Subject() *verify.Subject {
-	s := &verify.Subject{Settings: b.Settings, Prototype: verify.NewIdeal(b.Prototype), AllAxes: b.Prototype.Axes()}
+func (w *Wanted) Subject() *verify.Subject {
+	s := &verify.Subject{Settings: w.Settings, Prototype: verify.NewIdeal(w.Prototype), AllAxes: w.Prototype.Axes()}
 	var ways []biquad.Cascade[biquad.Analog]
 	least, most := math.Inf(1), 0.0
-	for k, w := range b.Prototype.Ways {
-		s.Ways = append(s.Ways, w.Name)
-		s.WayAxes = append(s.WayAxes, biquad.Axes(b.Prototype.Path(k)))
-		ways = append(ways, w.Cascade)
-		least, most = math.Min(least, w.DelayS), math.Max(most, w.DelayS)
+	for k, x := range w.Prototype.Ways {
+		s.Ways = append(s.Ways, x.Name)
+		s.WayAxes = append(s.WayAxes, biquad.Axes(w.Prototype.Path(k)))
+		ways = append(ways, x.Cascade)
+		least, most = math.Min(least, x.DelayS), math.Max(most, x.DelayS)
 	}
 	s.SplitAxes, s.SpreadS = biquad.Axes(ways...), most-least
 	return s
@@ -73,17 +73,17 @@ func (b *Build) Realisations() []verify.Realisation {
 
 // Realisation is one of the digital systems as something that promises can be
 // held against.
-func (b *Wanted) Realisation(d Digital) verify.Realisation {
+func (w *Wanted) Realisation(d Digital) verify.Realisation {
 	lo, hi := 20.0, math.Min(20000, verify.TopOfRate*d.RateHz) // noise, whatever the band
-	from, to, _ := b.Promises.Band(d.RateHz)
-	band := discretize.Band{LowHz: from, HighHz: to, FloorDB: b.Promises.DownToDB}
+	from, to, _ := w.Promises.Band(d.RateHz)
+	band := discretize.Band{LowHz: from, HighHz: to, FloorDB: w.Promises.DownToDB}
 	return digital.New(d.Name(), d.System, d.RateHz, d.CommonDelayS, digital.Traits{
 		Method: d.Method, Gain: d.InputGain, Notes: d.Notes,
 		Noise: func(way int) func(verify.Combination) float64 {
 			return number.NewNoise(d.Format, d.System.Path(way), d.InputGain, d.RateHz, lo, hi).DBFS
 		},
 		Audit: func(way int) discretize.Audit {
-			return discretize.AuditWay(b.Prototype.Path(way), d.System.Path(way), d.RateHz, band, len(b.Settings))
+			return discretize.AuditWay(w.Prototype.Path(way), d.System.Path(way), d.RateHz, band, len(w.Settings))
 		},
 	})
 }
@@ -93,10 +93,10 @@ func (b *Wanted) Realisation(d Digital) verify.Realisation {
 const mostCombinations = 64
 
 // boardSubject is Subject with the combinations that a board is analysed in.
-func (b *Wanted) boardSubject() *verify.Subject {
-	s := b.Subject()
+func (w *Wanted) boardSubject() *verify.Subject {
+	s := w.Subject()
 	if all := biquad.Count(s.AllAxes); all > mostCombinations {
-		s.Only = b.sample(s)
+		s.Only = w.sample(s)
 		s.Note = fmt.Sprintf("analysed in %d of %d combinations: all of a way with at most %d, otherwise each choice alone and the extremes",
 			len(s.Only), all, mostCombinations)
 	}
@@ -106,7 +106,7 @@ func (b *Wanted) boardSubject() *verify.Subject {
 // sample are the combinations that stand for all: those of every way that has
 // few, each choice by itself, and for every way the loudest choices together
 // and the quietest.
-func (b *Wanted) sample(s *verify.Subject) []verify.Combination {
+func (w *Wanted) sample(s *verify.Subject) []verify.Combination {
 	var out []verify.Combination
 	seen := map[string]bool{}
 	add := func(c verify.Combination) {
@@ -115,27 +115,27 @@ func (b *Wanted) sample(s *verify.Subject) []verify.Combination {
 			out = append(out, c)
 		}
 	}
-	add(make(verify.Combination, len(b.Settings)))
+	add(make(verify.Combination, len(w.Settings)))
 	for _, axes := range s.WayAxes {
 		if biquad.Count(axes) <= mostCombinations {
-			biquad.Each(axes, len(b.Settings), add)
+			biquad.Each(axes, len(w.Settings), add)
 		}
 	}
 	for _, ax := range s.AllAxes {
 		for k := range ax.Choices {
-			c := make(verify.Combination, len(b.Settings))
+			c := make(verify.Combination, len(w.Settings))
 			c[ax.Setting] = uint8(k)
 			add(c)
 		}
 	}
 	for way, axes := range s.WayAxes {
-		least, most := make(verify.Combination, len(b.Settings)), make(verify.Combination, len(b.Settings))
+		least, most := make(verify.Combination, len(w.Settings)), make(verify.Combination, len(w.Settings))
 		for _, ax := range axes {
 			low, high := math.Inf(1), math.Inf(-1)
 			for k := range ax.Choices {
-				c := make(verify.Combination, len(b.Settings))
+				c := make(verify.Combination, len(w.Settings))
 				c[ax.Setting] = uint8(k)
-				level := b.meanLevel(way, c)
+				level := w.meanLevel(way, c)
 				if level < low {
 					low, least[ax.Setting] = level, uint8(k)
 				}
@@ -152,10 +152,10 @@ func (b *Wanted) sample(s *verify.Subject) []verify.Combination {
 
 // meanLevel is a way's mean level in dB over the band, a third of an octave
 // apart.
-func (b *Wanted) meanLevel(way int, c verify.Combination) float64 {
-	hz := biquad.OctavesBelow(b.Promises.LowHz, b.Promises.HighHz, 3)
+func (w *Wanted) meanLevel(way int, c verify.Combination) float64 {
+	hz := biquad.OctavesBelow(w.Promises.LowHz, w.Promises.HighHz, 3)
 	h := make([]complex128, len(hz))
-	biquad.AnalogAt(h, b.Prototype.Path(way), c, hz)
+	biquad.AnalogAt(h, w.Prototype.Path(way), c, hz)
 	sum := 0.0
 	for _, v := range h {
 		sum += biquad.DB(v)
