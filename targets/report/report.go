@@ -193,8 +193,12 @@ func promises(p *page, b *compiler.Build, v verify.Verdict) {
 
 // reach says how far down responses are checked, and where phase is.
 func reach(b *compiler.Build) string {
-	text := fmt.Sprintf("magnitude is checked down to %s dB below each way's peak", words.Exact(-b.Promises.DownToDB))
-	if b.Board != nil {
+	down := b.Promises.DownToDB
+	if b.Board != nil && len(b.Digital) == 0 {
+		down = b.Board.DownToDB()
+	}
+	text := fmt.Sprintf("magnitude is checked down to %s dB below each way's peak", words.Exact(-down))
+	if b.Board != nil && len(b.Digital) > 0 {
 		text += fmt.Sprintf(", on the board down to %s dB", words.Exact(-b.Board.DownToDB()))
 	}
 	if len(b.Prototype.Ways) > 1 {
