@@ -41,7 +41,8 @@ type Grammar struct {
 }
 
 const description = `Compiles the spec of an active loudspeaker's crossovers and equalisers into digital filters, a board ` +
-	`of op-amp stages, or both, verifies them against the ideal, and reports the error of each way.
+	`of op-amp stages, or both (the blocks ` + "`digital` and `board`" + ` of the spec: one is enough), verifies them against the ideal, ` +
+	`and reports the error of each way.
 
 Examples:
 

@@ -53,6 +53,9 @@ func starts(t *testing.T, ways int, board bool, args []string) {
 	_, command, _ := strings.Cut(strings.TrimSpace(r.out), "\n    bandwright ")
 	r = bandwright(t, dir, strings.Fields(command)...)
 	expect(t, command, r, exitKept, "KEPT")
+	if said := strings.Contains(r.out, "format") || strings.Contains(r.out, "rate"); said == board {
+		t.Errorf("the summary of %s has columns of rates and formats: %v\n%s", what, said, r.out)
+	}
 	if r.err != "" {
 		t.Errorf("%s: %s", what, r.err)
 	}

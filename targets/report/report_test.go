@@ -258,12 +258,23 @@ func TestLinesUnderTheVerdict(t *testing.T) {
 	for name, want := range map[string]string{
 		"sum":      fmt.Sprintf("worst %s at %s", words.Signed(sum.Value, "dB"), words.Hz(sum.AtHz)),
 		"headroom": fmt.Sprintf("least %.2f dB: bass at %s", -peak.Value, words.Hz(peak.AtHz)),
-		"DC":       "greatest " + words.Volt.Measured(dc.Value) + " at the output of ",
+		"DC":       "none at any output of the board",
 		"caution":  "a wrong channel or polarity can destroy a driver",
 	} {
 		if !strings.HasPrefix(got[name], want) {
 			t.Errorf("%s says %q, want %q", name, got[name], want)
 		}
+	}
+	if dc.Value != 0 {
+		t.Errorf("%g V behind coupling capacitors", dc.Value)
+	}
+	direct := compile(t, strings.Replace(string(src), "coupling: 10 uF", "coupling: none", 1))
+	dc.Value = 0
+	for _, f := range direct.Figures {
+		dc.Value = max(dc.Value, f.OffsetV.Value)
+	}
+	if got, want := under(t, text(t, direct))["DC"], "greatest "+words.Volt.Measured(dc.Value)+" at the output of "; !strings.HasPrefix(got, want) || dc.Value < 1e-6 {
+		t.Errorf("DC says %q, want %q", got, want)
 	}
 	if want := fmt.Sprintf("%.2f dB: bass at %s, board", 20*math.Log10(clip.Value/2), words.Hz(clip.AtHz)); !strings.Contains(got["headroom"], want) { // input.level is 2 V
 		t.Errorf("headroom says %q, want %q", got["headroom"], want)

@@ -110,6 +110,9 @@ func headroom(b *compiler.Build) fact {
 // digital filters what passes of a converter's offset.
 func direct(b *compiler.Build) string {
 	if x := greatest(b, func(f verify.Figures) verify.Extreme { return f.OffsetV }, func(f verify.Figures) float64 { return math.Abs(f.OffsetV.Value) }); x.Known {
+		if x.Value == 0 {
+			return "none at any output of the board: capacitors block it"
+		}
 		return fmt.Sprintf("greatest %s at the output of %s%s", words.Volt.Measured(x.Value), x.way, x.where())
 	}
 	if through := passing(b); through != nil {
