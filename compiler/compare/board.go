@@ -36,11 +36,11 @@ func (c *comparison) board() {
 	}
 	paths, why := c.builtAnew()
 	sub := c.scope
-	sub.nearOnly = true
+	sub.nearOnly = c.a != nil
 	whole := c.whole(&sub, o, n)
 	for _, m := range c.beside(&sub, c.a, c.b, o, n) {
 		x := c.own(m, whole)
-		if !x.beyond && !x.behind && math.Abs(m.db) < boardLeastDB {
+		if !x.beyond && !x.behind && (x.still || math.Abs(m.db) < boardLeastDB) {
 			continue
 		}
 		ch := Change{Kind: OfRealisation, Way: m.way, DB: x.db, AtHz: x.hz, Setting: c.choices(x.combo), Causes: paths, Beyond: x.beyond}

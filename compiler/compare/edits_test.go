@@ -66,39 +66,49 @@ func TestEdits(t *testing.T) {
 			t.Errorf("two edits are called %q", e.what)
 		}
 		seen[e.what] = true
-		fmt.Fprintf(&out, "# %s\n", e.what)
-		for i := 0; i < len(e.replace); i += 2 {
-			out.WriteString(marked("-", e.replace[i]) + marked("+", e.replace[i+1]))
-		}
 		c := Results(was, accepted(t, replaced(t, src, e.replace...)))
-		fmt.Fprintf(&out, "exit %d\n%s\n", exitCode(c), c.Text(1000))
+		show(&out, e.what, e.replace, c)
 		if c.Regression != e.regression {
 			t.Errorf("%s: regression %v", e.what, c.Regression)
 		}
 	}
-	const golden = "testdata/edits.txt"
+	golden(t, "testdata/edits.txt", out.String())
+	if len(specEdits) < 30 {
+		t.Errorf("%d edits", len(specEdits))
+	}
+}
+
+// show writes an edit, the exit code that it gives, and all sentences.
+func show(out *strings.Builder, what string, replace []string, c *Comparison) {
+	fmt.Fprintf(out, "# %s\n", what)
+	for i := 0; i < len(replace); i += 2 {
+		out.WriteString(marked("-", replace[i]) + marked("+", replace[i+1]))
+	}
+	fmt.Fprintf(out, "exit %d\n%s\n", exitCode(c), c.Text(1000))
+}
+
+// golden holds what is said of edits to a file, edit by edit.
+func golden(t *testing.T, path, said string) {
+	t.Helper()
 	if *update {
-		if err := os.WriteFile(golden, []byte(out.String()), 0o666); err != nil {
+		if err := os.WriteFile(path, []byte(said), 0o666); err != nil {
 			t.Fatal(err)
 		}
 	}
-	want, err := os.ReadFile(golden)
+	want, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
-	is, must := strings.Split(out.String(), "\n\n"), strings.Split(string(want), "\n\n")
+	is, must := strings.Split(said, "\n\n"), strings.Split(string(want), "\n\n")
 	for i := range max(len(is), len(must)) {
 		switch {
 		case i >= len(must):
-			t.Errorf("not in %s:\n%s", golden, is[i])
+			t.Errorf("not in %s:\n%s", path, is[i])
 		case i >= len(is):
 			t.Errorf("no edit gives:\n%s", must[i])
 		case is[i] != must[i]:
 			t.Errorf("got\n%s\nwant\n%s", is[i], must[i])
 		}
-	}
-	if len(specEdits) < 30 {
-		t.Errorf("%d edits", len(specEdits))
 	}
 }
 
@@ -214,6 +224,7 @@ var specEdits = []specEdit{
 	{"a board", false, []string{"digital:\n", "board: {supply: 12 V, output: {coupling: 22 uF}}\ndigital:\n"}, nil},
 	{"a name of the way", true, []string{"  treble:\n", "  tweeter:\n", "[mid, treble]", "[mid, tweeter]"}, nil},
 	{"a promise dropped", true, []string{"magnitude: 60 dB, ", "magnitude: off, "}, nil},
+	{"two gains that cancel", false, []string{"gain: -4 dB", "gain: -5 dB", "      - pole-shift", "      - gain: {by: 1 dB}\n      - pole-shift"}, nil},
 	{"more channels", false, []string{"formats: [float32]", "formats: [float32]\n  channels: 2"}, nil},
 }
 

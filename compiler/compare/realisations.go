@@ -35,6 +35,7 @@ func (c *comparison) realisations() {
 	var found []worst
 	c.pairs(func(o, n *result.AcceptedDigital) {
 		s := c.scope
+		s.nearOnly = c.a != nil
 		above := slices.IndexFunc(s.hz, func(f float64) bool { return f > verify.TopOfRate*n.RateHz })
 		if above >= 0 {
 			s.hz = s.hz[:above]
@@ -80,9 +81,10 @@ type own struct {
 	// beyond says that the realisation moved further than the tolerances allow,
 	// and not because the spec wants it.
 	beyond bool
-	// behind says that the prototype moved and the realisation did not.
-	behind bool
-	beside string // what move stands for, "" where the spec changed no prototype
+	// still says that the realisation did not move while the spec changed, behind
+	// that the prototype did, further than the tolerances allow.
+	still, behind bool
+	beside        string // what move stands for, "" where the spec changed no prototype
 }
 
 // whole is what a realisation moved from a to b in all; nil where the spec changed
@@ -113,7 +115,8 @@ func (c *comparison) own(rest move, whole []move) own {
 	case c.tol.level(all) && !c.tol.level(wish):
 		out.move, out.beyond, out.beside = all, true, ", the spec's change included"
 	}
-	out.behind = !out.beyond && c.tol.beyond(rest) && !all.any()
+	out.still = !out.beyond && !all.any()
+	out.behind = out.still && c.tol.beyond(rest)
 	return out
 }
 

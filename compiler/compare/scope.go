@@ -18,7 +18,8 @@ type scope struct {
 	downTo float64 // dB, how far below its peak a way still counts
 	hz     []float64
 	combos []combination
-	// nearOnly leaves out phase where no neighbour is near in level, as promises do.
+	// nearOnly leaves out phase where no neighbour is near in level, as promises of
+	// realisations do.
 	nearOnly bool
 }
 
