@@ -10,6 +10,7 @@ import (
 	"slices"
 
 	"bandwright/compiler/compare"
+	"bandwright/compiler/progress"
 	"bandwright/compiler/result"
 )
 
@@ -44,9 +45,8 @@ func openAccepted(ctx context.Context, path string) (*result.Accepted, error) {
 
 // compared is what became of an accepted result. Specs of which every line
 // changed take their time, and an interruption does not wait for it.
-func compared(ctx context.Context, con console, old, new *result.Accepted) (*compare.Comparison, error) {
-	stop := progress(con.err, "comparing "+new.Name)
-	defer stop()
+func compared(ctx context.Context, old, new *result.Accepted) (*compare.Comparison, error) {
+	progress.Say(ctx, "comparing")
 	over := make(chan *compare.Comparison, 1)
 	go func() { over <- compare.Results(old, new) }()
 	select {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"time"
 
 	"bandwright/compiler"
 	"bandwright/compiler/compare"
@@ -38,18 +39,31 @@ Examples:
     bandwright check specs/heron.yaml --built build/heron`
 }
 
-// judged is what became of one spec.
+// judged is what became of one spec. It holds no Build: those of many specs
+// would fill the memory.
 type judged struct {
-	file   string
-	build  *compiler.Build // nil where err says why, and of diff
-	faults []language.Fault
-	change *compare.Comparison // nil without --against, or where nothing was accepted before
-	note   string              // what --accept did
-	built  string              // the folder of --built, "" where none was looked at
-	wrong  []string            // what is wrong with it
+	file     string
+	lined    bool   // file is a spec: the lines of faults and changes are its own
+	compiled bool   // false of diff and where err says why
+	name     string // of a spec that was compiled
+	findings []verify.Finding
+	summary  string // for people
+	faults   []language.Fault
+	change   *compare.Comparison // nil without --against, or where nothing was accepted before
+	note     string              // what --accept did
+	built    string              // the folder of --built, "" where none was looked at
+	wrong    []string            // what is wrong with it
 	// unanswered says that this is no spec but an accepted result of one that is gone.
 	unanswered bool
 	err        error
+
+	began                time.Time
+	compiling, comparing time.Duration // what it took
+}
+
+// regressed reports a regression that is not being accepted.
+func (j judged) regressed(accepting bool) bool {
+	return j.unanswered || j.change != nil && j.change.Regression && !accepting
 }
 
 // code is the spec's exit code.
@@ -60,9 +74,7 @@ func (j judged) code(accepting bool) int {
 		return o.code
 	case j.err != nil:
 		return exitFailed
-	case j.unanswered:
-		return exitBroken
-	case j.build != nil && !verify.Kept(j.build.Findings), len(j.wrong) > 0, j.change != nil && j.change.Regression && !accepting:
+	case !verify.Kept(j.findings), len(j.wrong) > 0, j.regressed(accepting):
 		return exitBroken
 	}
 	return exitKept
@@ -78,34 +90,30 @@ func (c Check) Run(ctx context.Context, con console) error {
 	}
 	code := exitKept
 	var all []judged
-	owner := map[string]string{} // name → file
-	for i, file := range c.Specs {
-		if ctx.Err() != nil {
-			return errInterrupted
-		}
-		j := c.judge(ctx, con, file, owner)
+	said := false
+	take := func(j judged) error {
 		if errors.Is(j.err, errInterrupted) {
 			return j.err
 		}
 		all = append(all, j)
 		code = max(code, j.code(c.Accept))
-		if c.Format == "text" {
-			if err := c.print(con, j, i > 0); err != nil {
-				return err
-			}
+		if c.Format != "text" {
+			return nil
 		}
+		err := c.print(con, j, said)
+		said = true
+		return err
+	}
+	if err := c.judgeAll(ctx, con, take); err != nil {
+		return err
 	}
 	lost, err := c.unanswered(ctx, all)
 	if err != nil {
 		return err
 	}
 	for _, j := range lost {
-		all = append(all, j)
-		code = max(code, j.code(c.Accept))
-		if c.Format == "text" {
-			if err := c.print(con, j, true); err != nil {
-				return err
-			}
+		if err := take(j); err != nil {
+			return err
 		}
 	}
 	if c.Format == "text" && len(all) > 1 {
@@ -126,45 +134,90 @@ func (c Check) Run(ctx context.Context, con console) error {
 	return nil
 }
 
-// judge compiles one spec and compares it with what was accepted.
-func (c Check) judge(ctx context.Context, con console, file string, owner map[string]string) judged {
-	j := judged{file: file}
-	if j.build, j.faults, j.err = compile(ctx, con, file); j.err != nil {
-		return j
-	}
-	if c.Built != "" {
-		if j.wrong, j.err = built(ctx, c.Built, j.build); j.err != nil {
+// judgeAll judges the specs side by side and hands them over in their order.
+// What is stored by name belongs to the first spec of a name, so the names are
+// read in order before.
+func (c Check) judgeAll(ctx context.Context, con console, take func(judged) error) error {
+	line := startProgress(con.err, "checking")
+	defer line.stop()
+	owner := map[string]string{} // name → file
+	done := 0
+	return inOrder(len(c.Specs), func(i int) func() judged {
+		j := judged{file: c.Specs[i], lined: true, began: time.Now()}
+		var src []byte
+		src, j.err = read(ctx, j.file)
+		if name := nameOf(src); c.Against != "" && name != "" {
+			if other, taken := owner[name]; taken {
+				j.err = refused("%s and %s are both named %s: accepted results are stored by name", other, j.file, name)
+			} else {
+				owner[name] = j.file
+			}
+		}
+		return func() judged {
+			if j.err == nil {
+				c.judge(line.in(ctx, j.file), &j, src)
+			}
 			return j
+		}
+	}, func(j judged) error {
+		if done++; len(c.Specs) > 1 {
+			line.head(fmt.Sprintf("checked %d of %d", done, len(c.Specs)))
+		}
+		var err error
+		line.aside(func() { err = take(j) })
+		return err
+	})
+}
+
+// nameOf is the name of a spec, "" where it cannot be read.
+func nameOf(src []byte) string {
+	if s, _ := language.Parse("", src, compiler.Language()); s != nil {
+		return s.Name
+	}
+	return ""
+}
+
+// judge compiles one spec and compares it with what was accepted.
+func (c Check) judge(ctx context.Context, j *judged, src []byte) {
+	var b *compiler.Build
+	b, j.faults, j.err = compile(ctx, j.file, src)
+	if j.compiling = time.Since(j.began); j.err != nil {
+		return
+	}
+	j.compiled, j.name, j.findings = true, b.Spec.Name, b.Findings
+	j.summary = summary(b, "`bandwright compile` writes them all to report.txt")
+	if c.Built != "" {
+		if j.wrong, j.err = built(ctx, c.Built, b); j.err != nil {
+			return
 		}
 		j.built = c.Built
 	}
-	if c.Against == "" {
-		return j
+	if c.Against != "" {
+		now, began := result.Accept(b), time.Now()
+		now.SpecFile = seenFrom(c.Against, j.file)
+		c.compare(ctx, j, now)
+		j.comparing = time.Since(began)
 	}
-	name := j.build.Spec.Name
-	if other, taken := owner[name]; taken {
-		j.err = refused("%s and %s are both named %s: accepted results are stored by name", other, file, name)
-		return j
-	}
-	owner[name] = file
-	now := result.Accept(j.build)
-	now.SpecFile = seenFrom(c.Against, file)
-	before, err := readAccepted(ctx, c.Against, name)
+}
+
+// compare says what moved since a result was accepted, and accepts the present
+// one where that is wanted.
+func (c Check) compare(ctx context.Context, j *judged, now *result.Accepted) {
+	before, err := readAccepted(ctx, c.Against, j.name)
 	var o outcome
 	switch {
 	case err == nil:
-		if j.change, j.err = compared(ctx, con, before, now); j.err != nil {
-			return j
+		if j.change, j.err = compared(ctx, before, now); j.err != nil {
+			return
 		}
 	case c.Accept && errors.As(err, &o) && o.code == exitRefused: // none yet, or one that is past reading
 	default:
 		j.err = err
-		return j
+		return
 	}
 	if c.Accept {
 		j.note, j.err = accept(ctx, c.Against, before, now, j.change)
 	}
-	return j
 }
 
 // print writes one spec's verdict for people.
@@ -172,18 +225,15 @@ func (c Check) print(con console, j judged, again bool) error {
 	for _, f := range j.faults {
 		fmt.Fprintln(con.err, f)
 	}
-	text, moved := "", ""
+	text, moved := j.summary, ""
 	if j.change != nil {
 		moved = j.change.Text(summaryWidth)
 	}
-	if moved != "" && j.change.Regression && !c.Accept {
-		text, moved = moved, "" // what stops the build stands first
-		if j.build != nil {
-			text += "\n"
+	if j.regressed(c.Accept) { // what stops the build stands first
+		if text != "" {
+			moved += "\n"
 		}
-	}
-	if j.build != nil {
-		text += summary(j.build, "`bandwright compile` writes them all to report.txt")
+		text, moved = moved+text, ""
 	}
 	if j.built != "" {
 		text += "\n" + builtText(j.built, j.wrong)

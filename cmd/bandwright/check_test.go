@@ -119,12 +119,15 @@ func TestFormats(t *testing.T) {
 	}
 
 	r = bandwright(t, dir, append(both, "github")...)
-	expect(t, "github", r, exitRefused, "::error file=bad.yaml,line=3::`was` is not a key")
+	expect(t, "github", r, exitRefused, "::error file=bad.yaml,line=1::the spec lacks", "%0A`was` is not a key")
+	if n := strings.Count(r.out, "\n"); n != 2 || !strings.HasPrefix(r.out, "::error file=bad.yaml") || strings.Contains(r.out, "2 errors") {
+		t.Errorf("not one annotation a spec, the worst first:\n%s", r.out)
+	}
 	for line := range strings.Lines(r.out) {
 		if !strings.HasPrefix(line, "::error file=") && !strings.HasPrefix(line, "::notice file=") && !strings.HasPrefix(line, "::warning file=") {
 			t.Errorf("not a workflow command: %q", line)
 		}
-		if strings.Contains(line, sentence) && !strings.HasPrefix(line, "::error file=wren.yaml,line=7::low: ") {
+		if strings.Contains(line, sentence) && !strings.HasPrefix(line, "::error file=wren.yaml,line=7::wren: REGRESSION") {
 			t.Errorf("the change is not told at its line: %q", line)
 		}
 	}
@@ -176,9 +179,9 @@ func TestDiff(t *testing.T) {
 	}
 	expect(t, "the same", diff(old, "wren.yaml"), exitKept, "wren: no change")
 	expect(t, "json", diff("wren.yaml", "new.yaml", "--format", "json"), exitBroken, `"regression": true`, `"spec": "new.yaml"`)
-	expect(t, "github", diff("wren.yaml", "new.yaml", "--format", "github"), exitBroken, "::error file=new.yaml,line=7::low: ")
-	expect(t, "github of an accepted result", diff(old, new, "--format", "github"), exitBroken, "::error file=later/wren.accepted.json::low: ")
-	expect(t, "junit", diff("wren.yaml", "new.yaml", "--format", "junit"), exitBroken, `<testsuite name="new.yaml" tests="1" failures="1" errors="0">`)
+	expect(t, "github", diff("wren.yaml", "new.yaml", "--format", "github"), exitBroken, "::error file=new.yaml,line=7::wren: REGRESSION", "%0A! low: ")
+	expect(t, "github of an accepted result", diff(old, new, "--format", "github"), exitBroken, "::error file=later/wren.accepted.json::wren: REGRESSION", "%0A! low: ")
+	expect(t, "junit", diff("wren.yaml", "new.yaml", "--format", "junit"), exitBroken, `<testsuite name="new.yaml" `, ` tests="1" failures="1" errors="0" `)
 	expect(t, "a bad spec", diff("wren.yaml", "bad.yaml"), exitRefused, "bad.yaml")
 	expect(t, "no file", diff("wren.yaml", "none.json"), exitRefused, "none.json")
 	same(t, "diff", dir, before)

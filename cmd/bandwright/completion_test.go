@@ -12,7 +12,7 @@ import (
 
 // Each shell itself completes lines by the script made for it.
 func TestCompletion(t *testing.T) {
-	verbs := []string{"check", "compile", "completion", "diff", "explain", "new", "schema", "version"}
+	verbs := []string{"check", "compile", "completion", "diff", "explain", "help", "new", "schema", "version"}
 	groups := []string{"board", "cheader", "json", "report"}
 	for _, shell := range []string{"bash", "zsh", "fish"} {
 		t.Run(shell, func(t *testing.T) {

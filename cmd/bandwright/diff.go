@@ -2,52 +2,58 @@ package main
 
 import (
 	"context"
-	"strings"
+	"time"
 
 	"bandwright/compiler/result"
 )
 
 // Diff is the verb that says what changed.
 type Diff struct {
-	Old    string `arg:"" name:"OLD" help:"A spec, or an accepted result."`
-	New    string `arg:"" name:"NEW" help:"A spec, or an accepted result."`
+	Old    string `arg:"" name:"OLD" help:"A spec, an accepted result or a NAME.json that compile wrote; a file, or REVISION:PATH of git."`
+	New    string `arg:"" name:"NEW" help:"The same."`
 	Format string `enum:"text,json,github,junit" default:"text" placeholder:"FORMAT" help:"text, json, github or junit. The default is text."`
 }
 
 // Help is printed below the arguments.
 func (Diff) Help() string {
 	return `What moved, where, by how much and which line of the spec caused it, the largest first. The exit code is 1 where ` +
-		`something moved beyond the tolerances of NEW, as in check --against. Nothing is written.
+		`something moved beyond the tolerances of NEW, as in check --against. What a file is, is told by what is in it. ` +
+		`A NAME.json does not hold its spec, so no line of it can be named. Nothing is written.
 
 Examples:
 
     bandwright diff old/heron.yaml specs/heron.yaml
+    bandwright diff HEAD~1:specs/heron.yaml specs/heron.yaml
     bandwright diff accepted/heron.accepted.json specs/heron.yaml`
+}
+
+// side is one of the two that are compared.
+type side struct {
+	file   string // the path, without a revision
+	spec   bool
+	result *result.Accepted
 }
 
 // Run compares.
 func (d Diff) Run(ctx context.Context, con console) error {
-	var sides [2]*result.Accepted
-	for i, path := range []string{d.Old, d.New} {
+	var sides [2]side
+	for i, name := range []string{d.Old, d.New} {
 		var err error
-		if strings.HasSuffix(path, ".json") {
-			sides[i], err = openAccepted(ctx, path)
-		} else if b, e := load(ctx, con, path); e != nil {
-			err = e
-		} else {
-			sides[i] = result.Accept(b)
-		}
-		if err != nil {
+		if sides[i], err = sideOf(ctx, con, name); err != nil {
 			return err
 		}
 	}
-	c, err := compared(ctx, con, sides[0], sides[1])
+	j := judged{file: sides[1].file, lined: sides[1].spec, began: time.Now()}
+	line := startProgress(con.err, "comparing "+d.New)
+	c, err := compared(ctx, sides[0].result, sides[1].result)
+	line.stop()
+	j.change, j.comparing = c, time.Since(j.began)
 	if err != nil {
 		return err
 	}
 	text := []byte(c.Text(summaryWidth))
 	if d.Format != "text" {
-		if text, err = formats[d.Format]([]judged{{file: d.New, change: c}}, false); err != nil {
+		if text, err = formats[d.Format]([]judged{j}, false); err != nil {
 			return failed("%v", err)
 		}
 	}
@@ -58,4 +64,32 @@ func (d Diff) Run(ctx context.Context, con console) error {
 		return outcome{code: exitBroken}
 	}
 	return nil
+}
+
+// sideOf reads what a name of the command line stands for, and makes of it what
+// can be compared.
+func sideOf(ctx context.Context, con console, name string) (side, error) {
+	file, data, err := content(ctx, name)
+	if err != nil {
+		return side{}, err
+	}
+	switch kindOf(data) {
+	case isAccepted:
+		a, err := result.ReadAccepted(data)
+		if err != nil {
+			return side{}, refused("%s: %v", name, err)
+		}
+		return side{file, false, a}, nil
+	case isBuilt:
+		r, err := result.Read(data)
+		if err != nil {
+			return side{}, refused("%s: %v", name, err)
+		}
+		return side{file, false, result.FromResult(r, nil)}, nil
+	}
+	b, err := loadSource(ctx, con, name, data)
+	if err != nil {
+		return side{}, err
+	}
+	return side{file, true, result.Accept(b)}, nil
 }

@@ -21,22 +21,28 @@ const readLimit = 1 << 20
 // load reads and compiles a spec and prints its faults. An error has been
 // turned into an exit code; faults that are errors leave it without text.
 func load(ctx context.Context, con console, file string) (*compiler.Build, error) {
-	b, faults, err := compile(ctx, con, file)
+	src, err := read(ctx, file)
+	if err != nil {
+		return nil, err
+	}
+	return loadSource(ctx, con, file, src)
+}
+
+// loadSource is load of a spec that was read already.
+func loadSource(ctx context.Context, con console, file string, src []byte) (*compiler.Build, error) {
+	line := startProgress(con.err, "compiling "+file)
+	b, faults, err := compile(line.in(ctx, ""), file, src)
+	line.stop()
 	for _, f := range faults {
 		fmt.Fprintln(con.err, f)
 	}
 	return b, err
 }
 
-// compile is load without a word but of its progress: the faults are the
-// caller's to print.
-func compile(ctx context.Context, con console, file string) (*compiler.Build, []language.Fault, error) {
-	stop := progress(con.err, "compiling "+file)
-	defer stop()
-	src, err := read(ctx, file)
-	if err != nil {
-		return nil, nil, err
-	}
+// compile turns a spec into a Build without a word: the faults are the caller's
+// to print.
+func compile(ctx context.Context, file string, src []byte) (*compiler.Build, []language.Fault, error) {
+	var err error
 	var b *compiler.Build
 	var faults []language.Fault
 	over := make(chan struct{})
@@ -51,7 +57,6 @@ func compile(ctx context.Context, con console, file string) (*compiler.Build, []
 		return nil, nil, errInterrupted
 	case <-over:
 	}
-	stop()
 	bad := 0
 	for _, f := range faults {
 		if f.Severity == language.Error {
@@ -71,7 +76,10 @@ func compile(ctx context.Context, con console, file string) (*compiler.Build, []
 
 // read is the file's bytes. A missing file or a folder is a slip in the
 // command line; everything else that goes wrong is the machine's.
-func read(ctx context.Context, file string) ([]byte, error) {
+func read(ctx context.Context, file string) ([]byte, error) { return readUpTo(ctx, file, readLimit) }
+
+// readUpTo is read of a file that may have so many bytes.
+func readUpTo(ctx context.Context, file string, limit int64) ([]byte, error) {
 	type answer struct {
 		data []byte
 		err  error
@@ -86,7 +94,7 @@ func read(ctx context.Context, file string) ([]byte, error) {
 			return
 		}
 		defer f.Close()
-		data, err := io.ReadAll(io.LimitReader(f, readLimit))
+		data, err := io.ReadAll(io.LimitReader(f, limit))
 		got <- answer{data, err}
 	}()
 	select {

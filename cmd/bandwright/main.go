@@ -38,6 +38,9 @@ type Grammar struct {
 	Schema     Schema     `cmd:"" help:"Print the spec language as a JSON Schema, for editors."`
 	Completion Completion `cmd:"" help:"Print a completion script for a shell."`
 	Version    Version    `cmd:"" help:"Print the version of the program and of the spec language."`
+	Help       Help       `cmd:"" help:"Show the help of the program or of a verb."`
+
+	ShowVersion versionFlag `name:"version" help:"Print the version, as the verb does."`
 }
 
 const description = `Compiles the spec of an active loudspeaker's crossovers and equalisers into digital filters, a board ` +

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -12,6 +13,8 @@ import (
 	"testing"
 	"time"
 	"unsafe"
+
+	"bandwright/compiler/progress"
 )
 
 // An interruption while the spec is being read.
@@ -134,18 +137,23 @@ func terminal(t *testing.T) (master, slave *os.File) {
 
 func TestProgress(t *testing.T) {
 	master, slave := terminal(t)
-	quick := progress(slave, "quick")
-	quick()
-	slow := progress(slave, "slow")
+	quick := startProgress(slave, "quick")
+	quick.stop()
+	slow := startProgress(slave, "slow")
+	ctx := slow.in(context.Background(), "")
+	progress.Say(ctx, "early")
 	time.Sleep(patience + 200*time.Millisecond)
-	slow()
-	slow()
+	progress.Say(ctx, "late")
+	slow.aside(func() { slave.WriteString("said") })
+	slow.stop()
+	slow.stop()
+	progress.Say(ctx, "too late")
 	file, err := os.CreateTemp(t.TempDir(), "")
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer file.Close()
-	stop := progress(file, "no terminal")
+	stop := startProgress(file, "no terminal").stop
 	time.Sleep(patience + 200*time.Millisecond)
 	stop()
 	slave.WriteString("end")
@@ -158,7 +166,8 @@ func TestProgress(t *testing.T) {
 		}
 		n += k
 	}
-	if want := "slow ...\r        \rend"; string(got[:n]) != want {
+	wipe := func(text string) string { return text + "\r" + strings.Repeat(" ", len(text)) + "\r" }
+	if want := wipe("slow: early ...") + wipe("slow: late ...") + "said" + wipe("slow: late ...") + "end"; string(got[:n]) != want {
 		t.Errorf("on the terminal: %q, want %q", got[:n], want)
 	}
 	if data, err := io.ReadAll(file); err != nil || len(data) != 0 {

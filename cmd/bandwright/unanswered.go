@@ -44,8 +44,8 @@ func (c Check) unanswered(ctx context.Context, all []judged) ([]judged, error) {
 	}
 	answered := map[string]bool{}
 	for _, j := range all {
-		if j.build != nil {
-			answered[j.build.Spec.Name] = true
+		if j.compiled {
+			answered[j.name] = true
 		}
 	}
 	var out []judged
@@ -96,10 +96,10 @@ func (c Check) gone(ctx context.Context, a *result.Accepted, all []judged) strin
 	for _, dir := range folders {
 		at := filepath.Join(dir, filepath.Base(file))
 		if i := slices.IndexFunc(all, func(j judged) bool { return sameFile(j.file, at) }); i >= 0 {
-			if all[i].build == nil {
+			if !all[i].compiled {
 				return "" // a bad spec has no name, which is said
 			}
-			return fmt.Sprintf("the name in %s is %s now", all[i].file, all[i].build.Spec.Name)
+			return fmt.Sprintf("the name in %s is %s now", all[i].file, all[i].name)
 		}
 		if exists(at) || named(ctx, dir, a.Name) {
 			return ""
@@ -138,8 +138,8 @@ func tally(specs int, all []judged, accepting bool) string {
 	kept, broken, regressions := 0, 0, 0
 	for _, j := range all {
 		switch {
-		case j.build == nil:
-		case verify.Kept(j.build.Findings):
+		case !j.compiled:
+		case verify.Kept(j.findings):
 			kept++
 		default:
 			broken++

@@ -143,12 +143,22 @@ func TestHelp(t *testing.T) {
 		}
 	}
 	expect(t, "help", bandwright(t, ".", "--help"), exitKept, "compile", "check", "version", "Exit codes")
+	for _, verb := range []string{"", "compile", "diff"} {
+		want, got := bandwright(t, ".", strings.Fields(verb+" --help")...), bandwright(t, ".", strings.Fields("help "+verb)...)
+		if want != got || want.code != exitKept {
+			t.Errorf("help %s: %+v, want %+v", verb, got, want)
+		}
+	}
+	expect(t, "help of no verb", bandwright(t, ".", "help", "compil"), exitRefused, "compil")
 	expect(t, "help of compile", bandwright(t, ".", "compile", "--help"), exitKept, "cheader", "report", "json", "-o")
 }
 
 func TestVersion(t *testing.T) {
 	r := bandwright(t, ".", "version")
 	expect(t, "version", r, exitKept, "bandwright ", "spec language 1\n")
+	if flag := bandwright(t, ".", "--version"); flag != r {
+		t.Errorf("--version: %+v, the verb %+v", flag, r)
+	}
 }
 
 // Diagnostics go to stderr, and a refused spec writes nothing.

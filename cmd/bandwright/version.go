@@ -2,7 +2,10 @@ package main
 
 import (
 	"fmt"
+	"os"
 	"runtime/debug"
+
+	"github.com/alecthomas/kong"
 
 	"bandwright/compiler/result"
 )
@@ -26,5 +29,14 @@ func (Version) Run(con console) error {
 	if _, err := fmt.Fprintf(con.out, "bandwright %s\nspec language %d\n", module, result.Version); err != nil {
 		return failed("the version cannot be printed: %v", reason(err))
 	}
+	return nil
+}
+
+// versionFlag is --version, which users try first.
+type versionFlag bool
+
+// BeforeReset prints what the verb prints, whatever else the command line says.
+func (versionFlag) BeforeReset(app *kong.Kong) error {
+	app.Exit(answer(Version{}.Run(console{os.Stdout, os.Stderr})))
 	return nil
 }
