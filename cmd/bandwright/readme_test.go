@@ -67,16 +67,17 @@ func TestReadmeFirstSteps(t *testing.T) {
 	}
 }
 
-// The README's three examples keep a repository of specs: what moved and was
+// The README's examples keep a repository of specs: what moved and was
 // not accepted is neither committed nor passed by the build server.
 func TestReadmeExamples(t *testing.T) {
 	scripts := examples(t)
-	for _, name := range []string{"accept", "ci", "pre-commit"} {
+	for _, name := range []string{"accept", "ci", "pre-commit", "merge"} {
 		if scripts[name] == "" {
 			t.Fatalf("README.md has no example %s", name)
 		}
 	}
-	spec := small("wren", loose, "float32")
+	// Lines between the two that branches change, for merges.
+	spec := strings.Replace(small("wren", loose, "float32"), "promise:", "# One way.\n# For a test.\n# No more.\npromise:", 1)
 	dir := place(t, "repo/specs/wren.yaml", spec, "repo/specs/finch.yaml", small("finch", loose, "float32"), "repo/notes.txt", "")
 	repo := filepath.Join(dir, "repo")
 	put(t, filepath.Join(dir, "accept"), scripts["accept"])
@@ -138,5 +139,28 @@ func TestReadmeExamples(t *testing.T) {
 	expect(t, "pull", in(clone, "git", "pull", "-q"), 0)
 	if r := in(clone, "sh", "../ci"); r.code != exitKept || r.out+r.err != "" {
 		t.Errorf("the build server once more: exit code %d, %s%s", r.code, r.out, r.err)
+	}
+
+	// Two branches move one filter and one gain; their accepted results clash.
+	put(t, filepath.Join(dir, "merge"), scripts["merge"])
+	both := strings.Replace(spec, "order: 2, at: 200 Hz", "order: 2, at: 210 Hz", 1)
+	branch := func(name, from, text string) {
+		git(0, "checkout", "-q", "-b", name, from)
+		put(t, filepath.Join(repo, "specs/wren.yaml"), text)
+		in(repo, "sh", "../accept")
+		git(0, "add", "-A")
+		git(0, "commit", "-q", "-m", name)
+	}
+	branch("theirs", "HEAD", strings.Replace(both, "magnitude: 3 dB", "magnitude: 4 dB", 1))
+	branch("ours", "HEAD~1", strings.Replace(both, "at: 210 Hz", "at: 220 Hz", 1))
+	git(1, "merge", "-q", "--no-commit", "theirs")
+	r := in(repo, "sh", "../merge")
+	expect(t, "beside both parents", r, 1, "specs/wren.yaml beside HEAD:", "promise.magnitude went from 3 dB to 4 dB",
+		"specs/wren.yaml beside MERGE_HEAD:", "because ways.low.filters[0].at went from 210 Hz to 220 Hz", "finch: no change")
+	in(repo, "sh", "../accept")
+	git(0, "add", "-A")
+	git(0, "commit", "-q", "-m", "merged")
+	if again := in(repo, "sh", "../merge", "HEAD^1", "HEAD^2"); strings.Count(again.out, "beside") != 4 {
+		t.Errorf("after the commit:\n%s%s", again.out, again.err)
 	}
 }
