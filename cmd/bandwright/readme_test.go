@@ -76,30 +76,12 @@ func TestReadmeExamples(t *testing.T) {
 			t.Fatalf("README.md has no example %s", name)
 		}
 	}
-	// Lines between the two that branches change, for merges.
-	spec := strings.Replace(small("wren", loose, "float32"), "promise:", "# One way.\n# For a test.\n# No more.\npromise:", 1)
+	spec := small("wren", loose, "float32")
 	dir := place(t, "repo/specs/wren.yaml", spec, "repo/specs/finch.yaml", small("finch", loose, "float32"), "repo/notes.txt", "")
 	repo := filepath.Join(dir, "repo")
 	put(t, filepath.Join(dir, "accept"), scripts["accept"])
 	put(t, filepath.Join(dir, "ci"), scripts["ci"])
-	in := func(folder string, command ...string) ran {
-		t.Helper()
-		cmd := exec.Command(command[0], command[1:]...)
-		cmd.Dir = folder
-		cmd.Env = append(os.Environ(),
-			"PATH="+filepath.Dir(binary)+string(os.PathListSeparator)+os.Getenv("PATH"),
-			"HOME="+dir, "GIT_CONFIG_NOSYSTEM=1", "GIT_CONFIG_GLOBAL="+filepath.Join(dir, "none"),
-			"GIT_AUTHOR_NAME=A", "GIT_AUTHOR_EMAIL=a@example.org", "GIT_COMMITTER_NAME=A", "GIT_COMMITTER_EMAIL=a@example.org")
-		return finish(t, cmd)
-	}
-	git := func(want int, args ...string) ran {
-		t.Helper()
-		r := in(repo, append([]string{"git"}, args...)...)
-		if r.code != want {
-			t.Fatalf("git %q: exit code %d, want %d\n%s%s", args, r.code, want, r.out, r.err)
-		}
-		return r
-	}
+	in, git := repository(t, dir, repo)
 	edit := func(to string) {
 		t.Helper()
 		put(t, filepath.Join(repo, "specs/wren.yaml"), strings.Replace(spec, "at: 200 Hz", "at: "+to, 1))
@@ -140,23 +122,56 @@ func TestReadmeExamples(t *testing.T) {
 	if r := in(clone, "sh", "../ci"); r.code != exitKept || r.out+r.err != "" {
 		t.Errorf("the build server once more: exit code %d, %s%s", r.code, r.out, r.err)
 	}
+}
 
+// repository runs commands with the program in reach, and git in repo with the exit
+// code that it has to have.
+func repository(t *testing.T, dir, repo string) (in func(folder string, command ...string) ran, git func(want int, args ...string) ran) {
+	in = func(folder string, command ...string) ran {
+		t.Helper()
+		cmd := exec.Command(command[0], command[1:]...)
+		cmd.Dir = folder
+		cmd.Env = append(os.Environ(),
+			"PATH="+filepath.Dir(binary)+string(os.PathListSeparator)+os.Getenv("PATH"),
+			"HOME="+dir, "GIT_CONFIG_NOSYSTEM=1", "GIT_CONFIG_GLOBAL="+filepath.Join(dir, "none"),
+			"GIT_AUTHOR_NAME=A", "GIT_AUTHOR_EMAIL=a@example.org", "GIT_COMMITTER_NAME=A", "GIT_COMMITTER_EMAIL=a@example.org")
+		return finish(t, cmd)
+	}
+	git = func(want int, args ...string) ran {
+		t.Helper()
+		r := in(repo, append([]string{"git"}, args...)...)
+		if r.code != want {
+			t.Fatalf("git %q: exit code %d, want %d\n%s%s", args, r.code, want, r.out, r.err)
+		}
+		return r
+	}
+	return in, git
+}
+
+// A merge is told beside both parents, before its commit and after it.
+func TestReadmeMerge(t *testing.T) {
+	scripts := examples(t)
+	// Lines between the two that branches change.
+	spec := strings.Replace(small("wren", loose, "float32"), "promise:", "# One way.\n# For a test.\n# No more.\npromise:", 1)
+	dir := place(t, "repo/specs/wren.yaml", spec, "repo/specs/finch.yaml", small("finch", loose, "float32"), "accept", scripts["accept"], "merge", scripts["merge"])
+	repo := filepath.Join(dir, "repo")
+	in, git := repository(t, dir, repo)
+	git(0, "init", "-q")
 	// Two branches move one filter and one gain; their accepted results clash.
-	put(t, filepath.Join(dir, "merge"), scripts["merge"])
-	both := strings.Replace(spec, "order: 2, at: 200 Hz", "order: 2, at: 210 Hz", 1)
-	branch := func(name, from, text string) {
-		git(0, "checkout", "-q", "-b", name, from)
+	branch := func(name, text string, checkout ...string) {
+		git(0, append([]string{"checkout", "-q"}, checkout...)...)
 		put(t, filepath.Join(repo, "specs/wren.yaml"), text)
 		in(repo, "sh", "../accept")
 		git(0, "add", "-A")
 		git(0, "commit", "-q", "-m", name)
 	}
-	branch("theirs", "HEAD", strings.Replace(both, "magnitude: 3 dB", "magnitude: 4 dB", 1))
-	branch("ours", "HEAD~1", strings.Replace(both, "at: 210 Hz", "at: 220 Hz", 1))
+	branch("first", spec, "-b", "first")
+	branch("theirs", strings.Replace(spec, "magnitude: 3 dB", "magnitude: 4 dB", 1), "-b", "theirs")
+	branch("ours", strings.Replace(spec, "at: 200 Hz", "at: 220 Hz", 1), "-b", "ours", "first")
 	git(1, "merge", "-q", "--no-commit", "theirs")
 	r := in(repo, "sh", "../merge")
 	expect(t, "beside both parents", r, 1, "specs/wren.yaml beside HEAD:", "promise.magnitude went from 3 dB to 4 dB",
-		"specs/wren.yaml beside MERGE_HEAD:", "because ways.low.filters[0].at went from 210 Hz to 220 Hz", "finch: no change")
+		"specs/wren.yaml beside MERGE_HEAD:", "because ways.low.filters[0].at went from 200 Hz to 220 Hz", "finch: no change")
 	in(repo, "sh", "../accept")
 	git(0, "add", "-A")
 	git(0, "commit", "-q", "-m", "merged")
