@@ -142,6 +142,17 @@ func (d Digital) Poles() []complex128 { return d.roots(d.A) }
 // zero.
 func (d Digital) Zeros() []complex128 { return d.roots(d.B) }
 
+// Ringing returns the poles as the analog ones (rad/s) that ring alike at a
+// sampling rate (Hz): s = ln(z)·rate, which a pole at z = 0 has at minus
+// infinity.
+func (d Digital) Ringing(rateHz float64) []complex128 {
+	out := d.Poles()
+	for i, z := range out {
+		out[i] = complex(math.Log(cmplx.Abs(z))*rateHz, math.Atan2(imag(z), real(z))*rateHz)
+	}
+	return out
+}
+
 func (d Digital) roots(c [3]float64) []complex128 {
 	rs := quadratic(reversed(c, d.Order()))
 	for i := range rs {

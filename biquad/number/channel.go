@@ -85,6 +85,9 @@ func (p *position[V]) load(alternative int) {
 }
 
 func (m *channel[V]) set(c biquad.Combination) {
+	if m.running && slices.Equal(c, m.choice) {
+		return
+	}
 	m.choice = c
 	if !m.running {
 		m.reset()

@@ -70,14 +70,15 @@ func decimal(v float64, bits int) string {
 // preprocessor must not find (C11 5.2.4.2.2; 16 concerns half precision only).
 func refusing(t CType, mantissa, evaluation string) string {
 	return strings.NewReplacer("TYPE", t.Name, "BITS", strconv.Itoa(8*t.Bytes), "MANTISSA", mantissa, "EVALUATION", evaluation).Replace(
-		`#if FLT_RADIX != 2 || MANTISSA
+		`/* (FLT_RADIX stands in float.h. A program that looks through this file without it goes on.) */
+#if defined FLT_RADIX && (FLT_RADIX != 2 || MANTISSA)
 #error "STEM: TYPE must be an IEEE 754 number of BITS bits here"
 #endif
-#if EVALUATION
+#if defined FLT_RADIX && (EVALUATION)
 #error "STEM: TYPE must be computed as TYPE; on a 32-bit x86 use -msse2 -mfpmath=sse"
 #endif
-#ifdef __FAST_MATH__
-#error "STEM: -ffast-math reorders the filters' arithmetic; compile without it"
+#if defined __FAST_MATH__ || defined __ASSOCIATIVE_MATH__
+#error "STEM: compile without -ffast-math, -funsafe-math-optimizations, -fassociative-math"
 #endif`)
 }
 
@@ -88,10 +89,10 @@ func inFloating(t CType, precision, checks string) C {
 		Type:      t,
 		FullScale: 1,
 		Includes:  []string{"float.h"},
-		Before:    checks + "\n\n" + neverFuse,
-		Within:    "UPPER_NO_FUSING",
-		After:     fuseAgain,
-		Macros:    []string{"NO_FUSING"},
+		Before:    checks + "\n\n" + asWritten,
+		Within:    "UPPER_AS_WRITTEN",
+		After:     asBefore,
+		Macros:    []string{"AS_WRITTEN"},
 		Precision: precision,
 		Rounding:  "every product and sum rounded separately",
 		Meaning: "with H = (b0 + b1*t + b2*t^2) / (1 + a1*t + a2*t^2) and t = 1/(z - c). Rows with c = 0 are in the direct " +
@@ -102,16 +103,22 @@ func inFloating(t CType, precision, checks string) C {
 }
 
 const (
-	neverFuse = `/* No product may be fused with a sum, whatever the compiler's own setting is: every compiler
- * and processor then gives the same bits. (clang's -ffp-contract=fast ignores this.) */
+	asWritten = `/* No product may be fused with a sum and no sum reordered, whatever the compiler's own setting
+ * is: every compiler and processor then gives the same bits. What nothing here can refuse or
+ * undo: clang's -ffp-contract=fast; -fassociative-math of clang before 13; a rounding mode other
+ * than to nearest; and numbers below the least normal one that are flushed to zero, a mode of the
+ * processor that gcc and clang turn on where -ffast-math, -Ofast or -funsafe-math-optimizations
+ * is given to the link. */
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC push_options
-#pragma GCC optimize("fp-contract=off")
-#define UPPER_NO_FUSING
+#pragma GCC optimize("fp-contract=off", "no-associative-math")
+#define UPPER_AS_WRITTEN
+#elif defined __clang__ && __clang_major__ >= 13
+#define UPPER_AS_WRITTEN _Pragma("clang fp contract(off) reassociate(off)")
 #else
-#define UPPER_NO_FUSING _Pragma("STDC FP_CONTRACT OFF")
+#define UPPER_AS_WRITTEN _Pragma("STDC FP_CONTRACT OFF")
 #endif`
-	fuseAgain = `#undef UPPER_NO_FUSING
+	asBefore = `#undef UPPER_AS_WRITTEN
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC pop_options
 #endif`

@@ -105,7 +105,7 @@ func (m *Machine) Reset() { m.simulation.reset() }
 // reset it applies at once. Later every position whose section changes runs two more
 // samples with the old one; its state then becomes what the new section would
 // hold had it produced those two outputs from those two inputs, so that the
-// output goes on without a jolt. Set reports false, and does nothing, where
+// output goes on without a jolt. The choices that are set already change nothing. Set reports false, and does nothing, where
 // the combination has a choice that does not exist.
 func (m *Machine) Set(c biquad.Combination) bool {
 	if len(c) != len(m.choices) {

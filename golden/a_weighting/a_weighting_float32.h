@@ -28,13 +28,33 @@
  *   a_weighting_run(&filters, channel, in, out, n);   channel 0
  *   a_weighting_reset(&filters);                      clears every state and delay
  *
- * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that was not
- * initialised. In that case nothing was done and run wrote no output: mute.
+ * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
+ * initialised. In that case nothing was done and run wrote no output: mute. (reset does nothing
+ * then; a state whose init returned 1 is not initialised.)
  * n is any number of samples from 0 up; the output does not depend on the block size. in may be
  * the same array as one of out. Full scale is -1 to 1. Inputs must be finite: a NaN stays in
- * the state until the next reset. Different state structs may be used at the same time. Calls
- * on one struct may not interrupt each other: a set call from the main loop has to wait while
- * run works in an interrupt. The state takes 28 bytes.
+ * the state until the next reset. The state takes 32 bytes.
+ *
+ * A STATE THAT IS NOT INITIALISED
+ * Every call looks at a word that init writes, another one for every spec and format, and at the
+ * range of each index in the state. Whatever its bytes are, no call reads or writes outside of
+ * it or of the tables, and random bytes pass for initialised less than once in 4,000 million
+ * states. What cannot be told: memory that still holds an earlier state of this spec, and filter
+ * memory that something else wrote to.
+ *
+ * INTERRUPTS AND THREADS
+ * Different state structs may be used at the same time. On one struct no call may begin before
+ * another one has returned. Where run is called in an interrupt and the main loop calls init or
+ * reset, it is run that would break into that call: mask the interrupt around it. Where run is
+ * called in the main loop, an interrupt may call none of these: let it leave a note in a
+ * variable, and make the call between two runs. Threads and processor cores need a lock.
+ *
+ * ONE COPY FOR SEVERAL FILES
+ * Every .c file that includes this header has tables and code of its own. For one copy in the
+ * program write, above the #include,
+ *   #define A_WEIGHTING_HERE        in the one file that shall hold tables and code,
+ *   #define A_WEIGHTING_ELSEWHERE   in all others: they see types and declarations only.
+ * All of them must include this same file; C does not notice where they do not.
  *
  * LEVELS
  * The input is attenuated by 2 dB (times 0.794328), headroom for the filters' boosts. Add 2 dB
@@ -55,31 +75,14 @@
 #ifdef A_WEIGHTING_FORMAT
 #error "a_weighting: include the header of one number format only; another one was included before"
 #endif
+#if defined A_WEIGHTING_HERE && defined A_WEIGHTING_ELSEWHERE
+#error "a_weighting: a file defines A_WEIGHTING_HERE or A_WEIGHTING_ELSEWHERE, not both"
+#endif
 #define A_WEIGHTING_FORMAT "float32"
 #define A_WEIGHTING_SPEC_SHA256 "586ddc2e7bfba0c537e7adf995975c582ba12a8e1321cb9998a02ca317388236"
 
 #include <float.h>
 #include <stdint.h>
-
-#if FLT_RADIX != 2 || FLT_MANT_DIG != 24
-#error "a_weighting: float must be an IEEE 754 number of 32 bits here"
-#endif
-#if FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16
-#error "a_weighting: float must be computed as float; on a 32-bit x86 use -msse2 -mfpmath=sse"
-#endif
-#ifdef __FAST_MATH__
-#error "a_weighting: -ffast-math reorders the filters' arithmetic; compile without it"
-#endif
-
-/* No product may be fused with a sum, whatever the compiler's own setting is: every compiler
- * and processor then gives the same bits. (clang's -ffp-contract=fast ignores this.) */
-#if defined __GNUC__ && !defined __clang__
-#pragma GCC push_options
-#pragma GCC optimize("fp-contract=off")
-#define A_WEIGHTING_NO_FUSING
-#else
-#define A_WEIGHTING_NO_FUSING _Pragma("STDC FP_CONTRACT OFF")
-#endif
 
 #define A_WEIGHTING_CHANNELS 1
 #define A_WEIGHTING_WAYS 1
@@ -101,8 +104,63 @@ typedef struct {
 
 typedef struct {
     a_weighting_channel_state channel[A_WEIGHTING_CHANNELS];
-    int rate; /* 1 + row of a_weighting_rate_table; 0: not initialised */
+    uint32_t ready; /* A_WEIGHTING_READY: initialised */
+    int rate; /* the row of a_weighting_rate_table */
 } a_weighting_state;
+
+#define A_WEIGHTING_READY 0x32f9a274u /* of this spec in this format */
+
+/* ---- the interface -------------------------------------------------------------------- */
+
+#if defined A_WEIGHTING_HERE || defined A_WEIGHTING_ELSEWHERE
+#define A_WEIGHTING_LINKAGE
+#else
+#define A_WEIGHTING_LINKAGE static inline
+#endif
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* Makes the state ready for a sampling rate. */
+A_WEIGHTING_LINKAGE int a_weighting_init(a_weighting_state *s, uint32_t rate_hz);
+
+/* Silence in every state and delay line of every channel. */
+A_WEIGHTING_LINKAGE void a_weighting_reset(a_weighting_state *s);
+
+/* Filters n samples of one channel: in[i] -> out[way][i]. in may be the same array as one of
+ * out; otherwise no two may overlap. */
+A_WEIGHTING_LINKAGE int a_weighting_run(a_weighting_state *s, int channel, const float *in,
+        float *const out[A_WEIGHTING_WAYS], int n);
+
+#ifndef A_WEIGHTING_ELSEWHERE
+
+/* (FLT_RADIX stands in float.h. A program that looks through this file without it goes on.) */
+#if defined FLT_RADIX && (FLT_RADIX != 2 || FLT_MANT_DIG != 24)
+#error "a_weighting: float must be an IEEE 754 number of 32 bits here"
+#endif
+#if defined FLT_RADIX && (FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16)
+#error "a_weighting: float must be computed as float; on a 32-bit x86 use -msse2 -mfpmath=sse"
+#endif
+#if defined __FAST_MATH__ || defined __ASSOCIATIVE_MATH__
+#error "a_weighting: compile without -ffast-math, -funsafe-math-optimizations, -fassociative-math"
+#endif
+
+/* No product may be fused with a sum and no sum reordered, whatever the compiler's own setting
+ * is: every compiler and processor then gives the same bits. What nothing here can refuse or
+ * undo: clang's -ffp-contract=fast; -fassociative-math of clang before 13; a rounding mode other
+ * than to nearest; and numbers below the least normal one that are flushed to zero, a mode of the
+ * processor that gcc and clang turn on where -ffast-math, -Ofast or -funsafe-math-optimizations
+ * is given to the link. */
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#pragma GCC optimize("fp-contract=off", "no-associative-math")
+#define A_WEIGHTING_AS_WRITTEN
+#elif defined __clang__ && __clang_major__ >= 13
+#define A_WEIGHTING_AS_WRITTEN _Pragma("clang fp contract(off) reassociate(off)")
+#else
+#define A_WEIGHTING_AS_WRITTEN _Pragma("STDC FP_CONTRACT OFF")
+#endif
 
 /* ---- tables --------------------------------------------------------------------------- */
 
@@ -127,20 +185,28 @@ typedef struct {
     a_weighting_cascade_entry cascade[1 + A_WEIGHTING_WAYS]; /* common, then the ways */
 } a_weighting_rate_entry;
 
-/* c, b0, b1, b2, a1, a2 of every section. Above each: the spec line that it realises, its
- * form, and its computed error in this format, re the section's greatest gain. */
+/* c, b0, b1, b2, a1, a2 of every section. Above each:
+ * - rate, way and number;
+ * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
+ *   beside the line's own). Lines of one way that are made together share their zeros: there it
+ *   is the line whose poles these are, and the way where no line has them;
+ * - form, and computed error in this format re the section's greatest gain. */
 static const a_weighting_section_words a_weighting_section_table[6] = {
-    /* 48000 Hz, weighted 0: ways.weighted; delta form, -141 dB */
+    /* 48000 Hz, weighted 0: ways.weighted, poles at 8.758 kHz and 1.015 kHz; delta, -141 dB */
     { 1.0f, 0.5198005f, 0.7794902f, 0.08719182f, 0.8066502f, 0.08489408f },
-    /* 48000 Hz, weighted 1: ways.weighted; delta form, -143 dB */
+    /* 48000 Hz, weighted 1: ways.weighted.filters[0] roots, poles at 733.3 Hz and 104.7 Hz; */
+    /* delta, -143 dB */
     { 1.0f, 0.9866142f, 0.0f, 0.0f, 0.10513892f, 0.0012457964f },
-    /* 48000 Hz, weighted 2: ways.weighted; delta form, -130 dB */
+    /* 48000 Hz, weighted 2: ways.weighted, poles at 27.51 Hz and 14.4 Hz; delta, -130 dB */
     { 1.0f, 1.1582614f, 0.0f, 0.0f, 0.0054780934f, 6.7702827e-06f },
-    /* 96000 Hz, weighted 0: ways.weighted; delta form, -141 dB */
+    /* 96000 Hz, weighted 0: ways.weighted.filters[0] roots, poles at 737.8 Hz and 107.7 Hz; */
+    /* delta, -141 dB */
     { 1.0f, 1.0141838f, 0.0f, 0.0f, 0.054165754f, 0.00033101684f },
-    /* 96000 Hz, weighted 1: ways.weighted; delta form, -142 dB */
+    /* 96000 Hz, weighted 1: ways.weighted.filters[0] roots, poles at 12.17 kHz, Q 0.500; delta, */
+    /* -142 dB */
     { 1.0f, 0.24598362f, 0.5624498f, 0.31466013f, 1.0982077f, 0.30165622f },
-    /* 96000 Hz, weighted 2: ways.weighted; delta form, -127 dB */
+    /* 96000 Hz, weighted 2: ways.weighted.filters[0] roots, poles at 20.6 Hz, Q 0.500; delta, */
+    /* -127 dB */
     { 1.0f, 1.1560403f, 0.0f, 0.0f, 0.0026945279f, 1.815329e-06f }
 };
 
@@ -161,7 +227,7 @@ static const a_weighting_rate_entry a_weighting_rate_table[A_WEIGHTING_RATES] = 
 static inline void a_weighting_run_section(const a_weighting_section_words *words, float *p_state,
         float *q_state, float *io, int n)
 {
-    A_WEIGHTING_NO_FUSING
+    A_WEIGHTING_AS_WRITTEN
     const a_weighting_section_words k = *words;
     float p = *p_state;
     float q = *q_state;
@@ -195,10 +261,20 @@ static inline void a_weighting_run_cascade(const a_weighting_rate_entry *rate, i
     }
 }
 
-/* ---- the interface -------------------------------------------------------------------- */
+/* ---- the interface's code ------------------------------------------------------------- */
 
-/* Silence in every state and delay line of every channel. */
-static inline void a_weighting_reset(a_weighting_state *s)
+/* 1 for a channel that does not exist, and for a state that init cannot have left behind. */
+static inline int a_weighting_refuse(const a_weighting_state *s, int channel)
+{
+    if (s->ready != A_WEIGHTING_READY || s->rate < 0 || s->rate >= A_WEIGHTING_RATES
+            || channel < 0 || channel >= A_WEIGHTING_CHANNELS) {
+        return 1;
+    }
+    return 0;
+}
+
+/* Silence in a state that is ready. */
+static inline void a_weighting_silence(a_weighting_state *s)
 {
     int c;
     int i;
@@ -213,24 +289,38 @@ static inline void a_weighting_reset(a_weighting_state *s)
     }
 }
 
-/* Makes the state ready for a sampling rate. */
-static inline int a_weighting_init(a_weighting_state *s, uint32_t rate_hz)
+A_WEIGHTING_LINKAGE void a_weighting_reset(a_weighting_state *s)
+{
+    int c;
+
+    for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
+        if (a_weighting_refuse(s, c) != 0) {
+            return;
+        }
+    }
+    a_weighting_silence(s);
+}
+
+A_WEIGHTING_LINKAGE int a_weighting_init(a_weighting_state *s, uint32_t rate_hz)
 {
     int i;
 
+    s->ready = 0u;
     s->rate = 0;
     for (i = 0; i < A_WEIGHTING_RATES; i++) {
         if (a_weighting_rate_table[i].rate_hz == rate_hz) {
-            s->rate = i + 1;
+            s->ready = A_WEIGHTING_READY;
+            s->rate = i;
         }
     }
-    a_weighting_reset(s);
-    return s->rate > 0 ? 0 : 1;
+    if (s->ready == 0u) {
+        return 1;
+    }
+    a_weighting_silence(s);
+    return 0;
 }
 
-/* Filters n samples of one channel: in[i] -> out[way][i]. in may be the same array as one of
- * out; otherwise no two may overlap. */
-static inline int a_weighting_run(a_weighting_state *s, int channel, const float *in,
+A_WEIGHTING_LINKAGE int a_weighting_run(a_weighting_state *s, int channel, const float *in,
         float *const out[A_WEIGHTING_WAYS], int n)
 {
     float common[A_WEIGHTING_BLOCK];
@@ -239,10 +329,10 @@ static inline int a_weighting_run(a_weighting_state *s, int channel, const float
     a_weighting_channel_state *ch;
     int done = 0;
 
-    if (s->rate < 1 || channel < 0 || channel >= A_WEIGHTING_CHANNELS || n < 0) {
+    if (n < 0 || a_weighting_refuse(s, channel) != 0) {
         return 1;
     }
-    rate = &a_weighting_rate_table[s->rate - 1];
+    rate = &a_weighting_rate_table[s->rate];
     ch = &s->channel[channel];
     while (done < n) {
         int block = n - done;
@@ -270,9 +360,16 @@ static inline int a_weighting_run(a_weighting_state *s, int channel, const float
     return 0;
 }
 
-#undef A_WEIGHTING_NO_FUSING
+#undef A_WEIGHTING_AS_WRITTEN
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC pop_options
 #endif
 
+#endif /* A_WEIGHTING_ELSEWHERE */
+
+#ifdef __cplusplus
+}
+#endif
+
+#undef A_WEIGHTING_LINKAGE
 #endif

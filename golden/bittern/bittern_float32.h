@@ -37,13 +37,34 @@
  *   bittern_run(&filters, channel, in, out, n);   channel 0 to 1
  *   bittern_reset(&filters);                      clears every state and delay
  *
- * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that was not
- * initialised. In that case nothing was done and run wrote no output: mute.
+ * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
+ * initialised. In that case nothing was done and run wrote no output: mute. (reset does nothing
+ * then; a state whose init returned 1 is not initialised.)
  * n is any number of samples from 0 up; the output does not depend on the block size. in may be
  * the same array as one of out. Full scale is -1 to 1. Inputs must be finite: a NaN stays in
- * the state until the next reset. Different state structs may be used at the same time. Calls
- * on one struct may not interrupt each other: a set call from the main loop has to wait while
- * run works in an interrupt. The state takes 1044 bytes.
+ * the state until the next reset. The state takes 960 bytes.
+ *
+ * A STATE THAT IS NOT INITIALISED
+ * Every call looks at a word that init writes, another one for every spec and format, and at the
+ * range of each index in the state. Whatever its bytes are, no call reads or writes outside of
+ * it or of the tables, and random bytes pass for initialised less than once in 4,000 million
+ * states. What cannot be told: memory that still holds an earlier state of this spec, and filter
+ * memory that something else wrote to.
+ *
+ * INTERRUPTS AND THREADS
+ * Different state structs may be used at the same time. On one struct no call may begin before
+ * another one has returned. Where run is called in an interrupt and the main loop calls init,
+ * reset or a set call, it is run that would break into that call: mask the interrupt around it.
+ * Where run is called in the main loop, an interrupt may call none of these: let it leave a
+ * note in a variable, and make the call between two runs. Threads and processor cores need a
+ * lock.
+ *
+ * ONE COPY FOR SEVERAL FILES
+ * Every .c file that includes this header has tables and code of its own. For one copy in the
+ * program write, above the #include,
+ *   #define BITTERN_HERE        in the one file that shall hold tables and code,
+ *   #define BITTERN_ELSEWHERE   in all others: they see types and declarations only.
+ * All of them must include this same file; C does not notice where they do not.
  *
  * SETTINGS (per channel; the first choice applies after init; reset keeps them)
  *   screen
@@ -57,7 +78,8 @@
  *     BITTERN_SUB_TRIM_MINUS_3_DB   -3 dB
  *     BITTERN_SUB_TRIM_3_DB         3 dB
  * A set call may come between any two runs. The sections that change switch two samples later
- * and continue from the last two inputs and outputs, so that there is no click.
+ * and continue from the last two inputs and outputs, so that there is no click. To set the
+ * choice that is set already changes nothing and costs nothing.
  *
  * LEVELS
  * The input is attenuated by 7 dB (times 0.446684), headroom for the filters' boosts. Add 7 dB
@@ -78,31 +100,14 @@
 #ifdef BITTERN_FORMAT
 #error "bittern: include the header of one number format only; another one was included before"
 #endif
+#if defined BITTERN_HERE && defined BITTERN_ELSEWHERE
+#error "bittern: a file defines BITTERN_HERE or BITTERN_ELSEWHERE, not both"
+#endif
 #define BITTERN_FORMAT "float32"
 #define BITTERN_SPEC_SHA256 "a487d40230797a4cbcfe802f87b051ed412acc66fa57f6a0af9fe13e37b417c9"
 
 #include <float.h>
 #include <stdint.h>
-
-#if FLT_RADIX != 2 || FLT_MANT_DIG != 24
-#error "bittern: float must be an IEEE 754 number of 32 bits here"
-#endif
-#if FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16
-#error "bittern: float must be computed as float; on a 32-bit x86 use -msse2 -mfpmath=sse"
-#endif
-#ifdef __FAST_MATH__
-#error "bittern: -ffast-math reorders the filters' arithmetic; compile without it"
-#endif
-
-/* No product may be fused with a sum, whatever the compiler's own setting is: every compiler
- * and processor then gives the same bits. (clang's -ffp-contract=fast ignores this.) */
-#if defined __GNUC__ && !defined __clang__
-#pragma GCC push_options
-#pragma GCC optimize("fp-contract=off")
-#define BITTERN_NO_FUSING
-#else
-#define BITTERN_NO_FUSING _Pragma("STDC FP_CONTRACT OFF")
-#endif
 
 #define BITTERN_CHANNELS 2
 #define BITTERN_WAYS 4
@@ -112,6 +117,7 @@
 #define BITTERN_DELAY_WORDS 48 /* of all delay lines of a channel */
 #define BITTERN_SETTINGS 3
 #define BITTERN_SWITCHED 4 /* the most positions with a choice at one rate */
+#define BITTERN_ROWS 64 /* of bittern_section_table */
 
 /* The outputs, in the order of out. */
 enum bittern_way_index {
@@ -149,7 +155,7 @@ typedef struct {
     float noted_y[BITTERN_SWITCHED];
     float delay[BITTERN_DELAY_WORDS];
     uint32_t delay_at[1 + BITTERN_WAYS];
-    uint16_t section[BITTERN_POSITIONS]; /* the row of bittern_section_table in use */
+    uint16_t section[BITTERN_SWITCHED]; /* the row of bittern_section_table in use */
     unsigned char choice[BITTERN_SETTINGS];
     unsigned char switching; /* samples left with the old sections */
     unsigned char running; /* a sample has passed since the last reset */
@@ -157,8 +163,75 @@ typedef struct {
 
 typedef struct {
     bittern_channel_state channel[BITTERN_CHANNELS];
-    int rate; /* 1 + row of bittern_rate_table; 0: not initialised */
+    uint32_t ready; /* BITTERN_READY: initialised */
+    int rate; /* the row of bittern_rate_table */
 } bittern_state;
+
+#define BITTERN_READY 0xfc385a13u /* of this spec in this format */
+
+/* ---- the interface -------------------------------------------------------------------- */
+
+#if defined BITTERN_HERE || defined BITTERN_ELSEWHERE
+#define BITTERN_LINKAGE
+#else
+#define BITTERN_LINKAGE static inline
+#endif
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* Makes the state ready for a sampling rate, every setting at its first choice. */
+BITTERN_LINKAGE int bittern_init(bittern_state *s, uint32_t rate_hz);
+
+/* Silence in every state and delay line of every channel. The settings stay. */
+BITTERN_LINKAGE void bittern_reset(bittern_state *s);
+
+/* screen. Before the first sample it applies at once, later without a click. */
+BITTERN_LINKAGE int bittern_set_screen(bittern_state *s, int channel,
+        enum bittern_screen choice);
+
+/* wall. Before the first sample it applies at once, later without a click. */
+BITTERN_LINKAGE int bittern_set_wall(bittern_state *s, int channel,
+        enum bittern_wall choice);
+
+/* sub-trim. Before the first sample it applies at once, later without a click. */
+BITTERN_LINKAGE int bittern_set_sub_trim(bittern_state *s, int channel,
+        enum bittern_sub_trim choice);
+
+/* Filters n samples of one channel: in[i] -> out[way][i]. in may be the same array as one of
+ * out; otherwise no two may overlap. */
+BITTERN_LINKAGE int bittern_run(bittern_state *s, int channel, const float *in,
+        float *const out[BITTERN_WAYS], int n);
+
+#ifndef BITTERN_ELSEWHERE
+
+/* (FLT_RADIX stands in float.h. A program that looks through this file without it goes on.) */
+#if defined FLT_RADIX && (FLT_RADIX != 2 || FLT_MANT_DIG != 24)
+#error "bittern: float must be an IEEE 754 number of 32 bits here"
+#endif
+#if defined FLT_RADIX && (FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16)
+#error "bittern: float must be computed as float; on a 32-bit x86 use -msse2 -mfpmath=sse"
+#endif
+#if defined __FAST_MATH__ || defined __ASSOCIATIVE_MATH__
+#error "bittern: compile without -ffast-math, -funsafe-math-optimizations, -fassociative-math"
+#endif
+
+/* No product may be fused with a sum and no sum reordered, whatever the compiler's own setting
+ * is: every compiler and processor then gives the same bits. What nothing here can refuse or
+ * undo: clang's -ffp-contract=fast; -fassociative-math of clang before 13; a rounding mode other
+ * than to nearest; and numbers below the least normal one that are flushed to zero, a mode of the
+ * processor that gcc and clang turn on where -ffast-math, -Ofast or -funsafe-math-optimizations
+ * is given to the link. */
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#pragma GCC optimize("fp-contract=off", "no-associative-math")
+#define BITTERN_AS_WRITTEN
+#elif defined __clang__ && __clang_major__ >= 13
+#define BITTERN_AS_WRITTEN _Pragma("clang fp contract(off) reassociate(off)")
+#else
+#define BITTERN_AS_WRITTEN _Pragma("STDC FP_CONTRACT OFF")
+#endif
 
 /* ---- tables --------------------------------------------------------------------------- */
 
@@ -192,135 +265,147 @@ typedef struct {
     bittern_cascade_entry cascade[1 + BITTERN_WAYS]; /* common, then the ways */
 } bittern_rate_entry;
 
-/* c, b0, b1, b2, a1, a2 of every section. Above each: the spec line that it realises, its
- * form, and its computed error in this format, re the section's greatest gain. A choice that
- * leaves a constant gain g has b1 = g*a1, exactly: there the old state decays and the gain
- * is exact. */
-static const bittern_section_words bittern_section_table[64] = {
-    /* 48000 Hz, common 0: common[2] peak; delta form, -143 dB */
-    /* wall free */
+/* c, b0, b1, b2, a1, a2 of every section. Above each:
+ * - rate, way and number;
+ * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
+ *   beside the line's own). Lines of one way that are made together share their zeros: there it
+ *   is the line whose poles these are, and the way where no line has them;
+ * - form, and computed error in this format re the section's greatest gain.
+ * A choice that leaves a constant gain g has b1 = g*a1, exactly: there the old state decays and
+ * the gain is exact. */
+static const bittern_section_words bittern_section_table[BITTERN_ROWS] = {
+    /* 48000 Hz, common 0: by choice; delta, -143 dB */
+    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
     { 1.0f, 0.9980101f, 0.028257392f, 0.0016211215f, 0.032203585f, 0.0016211182f },
-    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* wall flush */
-    /* 48000 Hz, common 1: common[0] high-pass; delta form, -127 dB */
+    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* wall flush: straight through */
+    /* 48000 Hz, common 1: common[0] high-pass, poles at 18 Hz, Q 0.707; delta, -127 dB */
     { 1.0f, 0.9983353f, 0.0f, 0.0f, 0.003332159f, 5.5424107e-06f },
-    /* 48000 Hz, common 2: common[1] low-shelf; delta form, -139 dB */
-    /* wall free */
+    /* 48000 Hz, common 2: by choice; delta, -139 dB */
+    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
     { 1.0f, 1.0030164f, 0.03796338f, 0.00051300187f, 0.031872917f, 0.00036317806f },
-    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* wall flush */
-    /* 48000 Hz, sub 0: ways.sub; delta form, -128 dB */
+    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* wall flush: straight through */
+    /* 48000 Hz, sub 0: crossovers[0] low-pass, poles at 59.13 Hz, Q 0.665; delta, -128 dB */
     { 1.0f, 0.00047889238f, -0.00036721642f, 6.0826937e-05f, 0.011633923f, 5.956277e-05f },
-    /* 48000 Hz, sub 1: ways.sub; delta form, -129 dB */
+    /* 48000 Hz, sub 1: ways.sub.filters[0] pole-shift, poles at 22.08 Hz, Q 0.701; delta, -129 */
+    /* dB */
     { 1.0f, 0.392004f, 0.0026760749f, 1.1019525e-05f, 0.0041227606f, 8.336945e-06f },
-    /* 48000 Hz, sub 2: ways.sub.filters[1] gain, ways.sub.filters[2] gain; constant, -148 dB */
-    { 1.0f, 0.70794576f, 0.0027654131f, 0.0f, 0.00390625f, 0.0f }, /* sub-trim -3 dB */
-    { 1.0f, 1.4125376f, 0.005517725f, 0.0f, 0.00390625f, 0.0f }, /* sub-trim 3 dB */
-    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* sub-trim 0 dB */
-    /* 48000 Hz, sub 3: ways.sub; delta form, -129 dB */
+    /* 48000 Hz, sub 2: by choice; constant, -148 dB */
+    /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
+    { 1.0f, 0.70794576f, 0.0027654131f, 0.0f, 0.00390625f, 0.0f },
+    /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
+    { 1.0f, 1.4125376f, 0.005517725f, 0.0f, 0.00390625f, 0.0f },
+    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* sub-trim 0 dB: straight through */
+    /* 48000 Hz, sub 3: crossovers[0] low-pass, poles at 64.15 Hz, Q 0.744; delta, -129 dB */
     { 1.0f, 0.006894459f, 0.0013257787f, 0.0001804429f, 0.011297223f, 7.012002e-05f },
-    /* 48000 Hz, bass 0: ways.bass; delta form, -131 dB */
+    /* 48000 Hz, bass 0: crossovers[0] high-pass, poles at 58.53 Hz, Q 0.765; delta, -131 dB */
     { 1.0f, 0.8473989f, 0.0f, 0.0f, 0.010020309f, 5.8415597e-05f },
-    /* 48000 Hz, bass 1: ways.bass; delta form, -131 dB */
+    /* 48000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 37.24 Hz, Q 0.601; delta, -131 */
+    /* dB */
     { 1.0f, 1.0065998f, 0.0f, 0.0f, 0.008098703f, 2.3661121e-05f },
-    /* 48000 Hz, bass 2: ways.bass; delta form, -136 dB */
+    /* 48000 Hz, bass 2: crossovers[1] low-pass, poles at 443.2 Hz, Q 0.709; delta, -136 dB */
     { 1.0f, 0.0072471243f, 0.0072276345f, 0.003337141f, 0.081821665f, 0.0032303843f },
-    /* 48000 Hz, bass 3: ways.bass; delta form, -137 dB */
+    /* 48000 Hz, bass 3: ways.bass.filters[1] peak, poles at 145 Hz, Q 2.23; delta, -137 dB */
     { 1.0f, 1.0365063f, 0.007363578f, 0.00037220173f, 0.008843863f, 0.0003588256f },
-    /* 48000 Hz, bass 4: ways.bass; delta form, -136 dB */
+    /* 48000 Hz, bass 4: crossovers[1] low-pass, poles at 417.3 Hz, Q 0.708; delta, -136 dB */
     { 1.0f, -0.0011848235f, -0.001569565f, 0.0029888852f, 0.07714001f, 0.002871333f },
-    /* 48000 Hz, bass 5: ways.bass; delta form, -140 dB */
+    /* 48000 Hz, bass 5: crossovers[0] high-pass, poles at 66.68 Hz, Q 0.675; delta, -140 dB */
     { 1.0f, 1.0363606f, 0.00842946f, 5.895803e-05f, 0.012915761f, 7.570072e-05f },
-    /* 48000 Hz, mid 0: ways.mid; delta form, -140 dB */
+    /* 48000 Hz, mid 0: crossovers[1] high-pass, poles at 438.8 Hz, Q 0.727; delta, -140 dB */
     { 1.0f, 0.8519794f, 0.0f, 0.0f, 0.07915331f, 0.0031714696f },
-    /* 48000 Hz, mid 1: ways.mid; delta form, -139 dB */
+    /* 48000 Hz, mid 1: crossovers[1] high-pass, poles at 419.3 Hz, Q 0.690; delta, -139 dB */
     { 1.0f, 0.9647083f, 0.0f, 0.0f, 0.07934262f, 0.0028944728f },
-    /* 48000 Hz, mid 2: ways.mid; delta form, -142 dB */
+    /* 48000 Hz, mid 2: ways.mid, poles at 8.588 kHz and 2.526 kHz; delta, -142 dB */
     { 1.0f, 0.36833385f, 0.8105651f, 0.19201854f, 0.95668614f, 0.19010031f },
-    /* 48000 Hz, mid 3: ways.mid; delta form, -142 dB */
+    /* 48000 Hz, mid 3: ways.mid.filters[0] peak, poles at 1.047 kHz, Q 1.62; delta, -142 dB */
     { 1.0f, 1.029855f, 0.087283194f, 0.01871868f, 0.09920401f, 0.017989032f },
-    /* 48000 Hz, mid 4: ways.mid; delta form, -139 dB */
+    /* 48000 Hz, mid 4: ways.mid, poles at 8.286 kHz and 3.142 kHz; delta, -139 dB */
     { 1.0f, 0.05621099f, -0.16019286f, 0.26006642f, 0.9991552f, 0.22319984f },
-    /* 48000 Hz, mid 5: ways.mid; delta form, -141 dB */
+    /* 48000 Hz, mid 5: crossovers[2] low-pass, poles at 3.258 kHz, Q 1.30; delta, -141 dB */
     { 1.0f, 0.06527535f, 0.09063086f, 0.12688258f, 0.4325203f, 0.15268523f },
-    /* 48000 Hz, mid 6: ways.mid; delta form, -142 dB */
+    /* 48000 Hz, mid 6: ways.mid, poles at 2.558 kHz, Q 0.550; delta, -142 dB */
     { 1.0f, 0.12368277f, 0.30000567f, 0.108292855f, 0.53949547f, 0.08319964f },
-    /* 48000 Hz, mid 7: ways.mid; delta form, -137 dB */
+    /* 48000 Hz, mid 7: crossovers[2] low-pass, poles at 3.52 kHz, Q 1.37; delta, -137 dB */
     { 1.0f, 0.22984761f, 0.29843745f, 0.1487121f, 0.46347123f, 0.17705473f },
-    /* 48000 Hz, treble 0: ways.treble; delta form, -144 dB */
+    /* 48000 Hz, treble 0: ways.treble, poles at 5.659 kHz and 1.853 kHz; delta, -144 dB */
     { 1.0f, 0.66217744f, 0.0f, 0.0f, 0.7386083f, 0.11269262f },
-    /* 48000 Hz, treble 1: ways.treble; delta form, -130 dB */
+    /* 48000 Hz, treble 1: ways.treble.filters[0] peak, poles at 6.313 kHz, Q 2.59; delta, -130 */
+    /* dB */
     { 1.0f, 0.9667405f, 0.76242024f, 0.55153775f, 0.8253127f, 0.5521469f },
-    /* 48000 Hz, treble 2: ways.treble; delta form, -145 dB */
+    /* 48000 Hz, treble 2: ways.treble, poles at 3.632 kHz, Q 0.756; delta, -145 dB */
     { 1.0f, 0.7251042f, 0.0f, 0.0f, 0.6316073f, 0.16463579f },
-    /* 48000 Hz, treble 3: ways.treble; delta form, -142 dB */
+    /* 48000 Hz, treble 3: ways.treble, poles at 3.28 kHz, Q 1.01; delta, -142 dB */
     { 1.0f, 0.78831697f, 0.0f, 0.0f, 0.4946928f, 0.14777833f },
-    /* 48000 Hz, treble 4: ways.treble; delta form, -140 dB */
+    /* 48000 Hz, treble 4: crossovers[2] high-pass, poles at 3.415 kHz, Q 1.51; delta, -140 dB */
     { 1.0f, 0.82728225f, 0.0f, 0.0f, 0.4258077f, 0.17012046f },
-    /* 48000 Hz, treble 5: ways.treble.filters[1] high-shelf; direct form, -145 dB */
-    /* screen perforated */
+    /* 48000 Hz, treble 5: by choice; direct, -145 dB */
+    /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.67 kHz, Q 0.802 */
     { 0.0f, 1.190887f, -0.786311f, 0.30293164f, -0.49867216f, 0.20619753f },
-    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* screen none */
-    /* 96000 Hz, common 0: common[2] peak; delta form, -143 dB */
-    /* wall free */
+    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* screen none: straight through */
+    /* 96000 Hz, common 0: by choice; delta, -143 dB */
+    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
     { 1.0f, 0.99900115f, 0.013829193f, 0.0004084681f, 0.015817521f, 0.00040846804f },
-    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* wall flush */
-    /* 96000 Hz, common 1: common[0] high-pass; delta form, -124 dB */
+    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* wall flush: straight through */
+    /* 96000 Hz, common 1: common[0] high-pass, poles at 18 Hz, Q 0.707; delta, -124 dB */
     { 1.0f, 0.9991673f, 0.0f, 0.0f, 0.0016660807f, 1.3867574e-06f },
-    /* 96000 Hz, common 2: common[1] low-shelf; delta form, -142 dB */
-    /* wall free */
+    /* 96000 Hz, common 2: by choice; delta, -142 dB */
+    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
     { 1.0f, 1.0015087f, 0.019005116f, 0.00012929436f, 0.015973497f, 9.153341e-05f },
-    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* wall flush */
-    /* 96000 Hz, sub 0: ways.sub; delta form, -125 dB */
+    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* wall flush: straight through */
+    /* 96000 Hz, sub 0: crossovers[0] low-pass, poles at 62.01 Hz, Q 0.707; delta, -125 dB */
     { 1.0f, 0.00024145417f, -2.1099766e-05f, 1.6512293e-05f, 0.005739566f, 1.6423182e-05f },
-    /* 96000 Hz, sub 1: ways.sub; delta form, -126 dB */
+    /* 96000 Hz, sub 1: ways.sub.filters[0] pole-shift, poles at 22 Hz, Q 0.700; delta, -126 dB */
     { 1.0f, 0.38284284f, 0.0013178043f, 2.7521437e-06f, 0.0020566166f, 2.0708208e-06f },
-    /* 96000 Hz, sub 2: ways.sub.filters[1] gain, ways.sub.filters[2] gain; constant, -148 dB */
-    { 1.0f, 0.70794576f, 0.0013827066f, 0.0f, 0.001953125f, 0.0f }, /* sub-trim -3 dB */
-    { 1.0f, 1.4125376f, 0.0027588625f, 0.0f, 0.001953125f, 0.0f }, /* sub-trim 3 dB */
-    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* sub-trim 0 dB */
-    /* 96000 Hz, sub 3: ways.sub; delta form, -125 dB */
+    /* 96000 Hz, sub 2: by choice; constant, -148 dB */
+    /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
+    { 1.0f, 0.70794576f, 0.0013827066f, 0.0f, 0.001953125f, 0.0f },
+    /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
+    { 1.0f, 1.4125376f, 0.0027588625f, 0.0f, 0.001953125f, 0.0f },
+    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* sub-trim 0 dB: straight through */
+    /* 96000 Hz, sub 3: crossovers[0] low-pass, poles at 62 Hz, Q 0.707; delta, -125 dB */
     { 1.0f, -0.00038992066f, 0.00014423627f, 4.2674128e-05f, 0.005738401f, 1.6419239e-05f },
-    /* 96000 Hz, bass 0: ways.bass; delta form, -129 dB */
+    /* 96000 Hz, bass 0: crossovers[0] high-pass, poles at 62.03 Hz, Q 0.709; delta, -129 dB */
     { 1.0f, 0.8578482f, 0.0f, 0.0f, 0.0057279747f, 1.6433572e-05f },
-    /* 96000 Hz, bass 1: ways.bass; delta form, -129 dB */
+    /* 96000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 38 Hz, Q 0.600; delta, -129 dB */
     { 1.0f, 1.009196f, 0.0f, 0.0f, 0.004142671f, 6.1735686e-06f },
-    /* 96000 Hz, bass 2: ways.bass; delta form, -134 dB */
+    /* 96000 Hz, bass 2: crossovers[1] low-pass, poles at 430.9 Hz, Q 0.711; delta, -134 dB */
     { 1.0f, -0.00038512622f, 0.00046580206f, 0.00080680137f, 0.03969185f, 0.00077977206f },
-    /* 96000 Hz, bass 3: ways.bass; delta form, -138 dB */
+    /* 96000 Hz, bass 3: ways.bass.filters[1] peak, poles at 145 Hz, Q 2.23; delta, -138 dB */
     { 1.0f, 1.0370064f, 0.0035959212f, 9.323717e-05f, 0.0043403124f, 8.9869565e-05f },
-    /* 96000 Hz, bass 4: ways.bass; delta form, -134 dB */
+    /* 96000 Hz, bass 4: crossovers[1] low-pass, poles at 429.1 Hz, Q 0.704; delta, -134 dB */
     { 1.0f, 0.0012359028f, 0.0016157624f, 0.00080459146f, 0.039899666f, 0.00077308045f },
-    /* 96000 Hz, bass 5: ways.bass; delta form, -139 dB */
+    /* 96000 Hz, bass 5: crossovers[0] high-pass, poles at 61.97 Hz, Q 0.705; delta, -139 dB */
     { 1.0f, 1.0281004f, 0.0042485707f, 1.4782894e-05f, 0.0057507874f, 1.640307e-05f },
-    /* 96000 Hz, mid 0: ways.mid; delta form, -137 dB */
+    /* 96000 Hz, mid 0: crossovers[1] high-pass, poles at 427.1 Hz, Q 0.712; delta, -137 dB */
     { 1.0f, 0.8711199f, 0.0f, 0.0f, 0.039244283f, 0.000766052f },
-    /* 96000 Hz, mid 1: ways.mid; delta form, -138 dB */
+    /* 96000 Hz, mid 1: crossovers[1] high-pass, poles at 433.1 Hz, Q 0.702; delta, -138 dB */
     { 1.0f, 0.9824924f, 0.0f, 0.0f, 0.040371727f, 0.00078750047f },
-    /* 96000 Hz, mid 2: ways.mid; delta form, -143 dB */
+    /* 96000 Hz, mid 2: ways.mid.filters[0] peak, poles at 1.05 kHz, Q 1.62; delta, -143 dB */
     { 1.0f, 1.0370108f, 0.03990744f, 0.004813191f, 0.046099797f, 0.004623821f },
-    /* 96000 Hz, mid 3: ways.mid; delta form, -140 dB */
+    /* 96000 Hz, mid 3: crossovers[2] low-pass, poles at 3.418 kHz, Q 0.544; delta, -140 dB */
     { 1.0f, -0.004799597f, 0.084280044f, 0.04881745f, 0.37786502f, 0.04085967f },
-    /* 96000 Hz, mid 4: ways.mid; delta form, -139 dB */
+    /* 96000 Hz, mid 4: crossovers[2] low-pass, poles at 3.413 kHz, Q 1.29; delta, -139 dB */
     { 1.0f, 0.08095539f, 0.087727845f, 0.03811624f, 0.20472309f, 0.045613203f },
-    /* 96000 Hz, mid 5: ways.mid; direct form, -142 dB */
+    /* 96000 Hz, mid 5: ways.mid.filters[1] high-shelf, poles at half the rate and 2.038 kHz; */
+    /* direct, -142 dB */
     { 0.0f, 2.1841922f, -2.3579543f, 0.42862818f, 0.014078833f, -0.7781665f },
-    /* 96000 Hz, mid 6: ways.mid; delta form, -139 dB */
+    /* 96000 Hz, mid 6: crossovers[2] low-pass, poles at 3.406 kHz, Q 0.545; delta, -139 dB */
     { 1.0f, 0.05722072f, 0.02668073f, 0.049915526f, 0.37639242f, 0.040604465f },
-    /* 96000 Hz, mid 7: ways.mid; delta form, -138 dB */
+    /* 96000 Hz, mid 7: crossovers[2] low-pass, poles at 3.389 kHz, Q 1.32; delta, -138 dB */
     { 1.0f, 0.022725672f, -0.042329468f, 0.036718067f, 0.19939312f, 0.045106374f },
-    /* 96000 Hz, treble 0: ways.treble; delta form, -144 dB */
+    /* 96000 Hz, treble 0: ways.treble, poles at 3.361 kHz, Q 0.513; delta, -144 dB */
     { 1.0f, 0.83079165f, 0.0f, 0.0f, 0.38818684f, 0.039197423f },
-    /* 96000 Hz, treble 1: ways.treble; delta form, -141 dB */
+    /* 96000 Hz, treble 1: ways.treble.filters[0] peak, poles at 6.3 kHz, Q 2.64; delta, -141 dB */
     { 1.0f, 0.98311055f, 0.26742104f, 0.15520784f, 0.29981062f, 0.15521152f },
-    /* 96000 Hz, treble 2: ways.treble; delta form, -144 dB */
+    /* 96000 Hz, treble 2: ways.treble, poles at 3.439 kHz, Q 0.574; delta, -144 dB */
     { 1.0f, 0.8367378f, 0.0f, 0.0f, 0.36629212f, 0.041725732f },
-    /* 96000 Hz, treble 3: ways.treble; delta form, -141 dB */
+    /* 96000 Hz, treble 3: crossovers[2] high-pass, poles at 3.391 kHz, Q 1.25; delta, -141 dB */
     { 1.0f, 0.8947108f, 0.0f, 0.0f, 0.20745473f, 0.044957362f },
-    /* 96000 Hz, treble 4: ways.treble; delta form, -142 dB */
+    /* 96000 Hz, treble 4: crossovers[2] high-pass, poles at 3.406 kHz, Q 1.36; delta, -142 dB */
     { 1.0f, 0.8989353f, 0.0f, 0.0f, 0.19704935f, 0.045647368f },
-    /* 96000 Hz, treble 5: ways.treble.filters[1] high-shelf; delta form, -143 dB */
-    /* screen perforated */
+    /* 96000 Hz, treble 5: by choice; delta, -143 dB */
+    /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.672 kHz, Q 0.800 */
     { 1.0f, 1.2622381f, 0.8939451f, 0.26790833f, 0.8145088f, 0.26791024f },
-    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f } /* screen none */
+    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f } /* screen none: straight through */
 };
 
 static const unsigned char bittern_pick_table[5] = {
@@ -407,7 +492,7 @@ static const bittern_rate_entry bittern_rate_table[BITTERN_RATES] = {
 static inline void bittern_run_section(const bittern_section_words *words, float *p_state,
         float *q_state, float *io, int n)
 {
-    BITTERN_NO_FUSING
+    BITTERN_AS_WRITTEN
     const bittern_section_words k = *words;
     float p = *p_state;
     float q = *q_state;
@@ -462,14 +547,14 @@ static inline uint16_t bittern_find_section(const bittern_position_entry *positi
 static inline void bittern_switch_section(const bittern_position_entry *position,
         bittern_channel_state *channel, int k, float x, float y)
 {
-    BITTERN_NO_FUSING
+    BITTERN_AS_WRITTEN
     const int note = (int)position->switched - 1;
     const uint16_t section = bittern_find_section(position, channel);
 
     if (channel->switching == 2u) {
         channel->noted_x[note] = x;
         channel->noted_y[note] = y;
-    } else if (section != channel->section[k]) {
+    } else if (section != channel->section[note]) {
         const bittern_section_words w = bittern_section_table[section];
         const float x2 = channel->noted_x[note];
         const float y2 = channel->noted_y[note];
@@ -486,7 +571,7 @@ static inline void bittern_switch_section(const bittern_position_entry *position
             channel->p[k] = w.c * e1 + (w.b1 * x - w.a1 * y);
             channel->q[k] = 0.0f;
         }
-        channel->section[k] = section;
+        channel->section[note] = section;
     } else {
         /* this position keeps its section */
     }
@@ -509,9 +594,11 @@ static inline void bittern_run_cascade(const bittern_rate_entry *rate, int c,
     }
     for (k = cascade->from; k < cascade->to; k++) {
         const bittern_position_entry *position = &bittern_position_table[rate->first + k];
+        const uint16_t section = position->switched > 0u
+            ? channel->section[position->switched - 1] : position->row;
         const float before = io[0];
 
-        bittern_run_section(&bittern_section_table[channel->section[k]], &channel->p[k],
+        bittern_run_section(&bittern_section_table[section], &channel->p[k],
             &channel->q[k], io, n);
         if (channel->switching > 0u && position->switched > 0u) { /* n is 1 */
             bittern_switch_section(position, channel, k, before, io[0]);
@@ -519,23 +606,64 @@ static inline void bittern_run_cascade(const bittern_rate_entry *rate, int c,
     }
 }
 
-/* ---- the interface -------------------------------------------------------------------- */
+/* ---- the interface's code ------------------------------------------------------------- */
+
+/* 1 for a channel that does not exist, and for a state that init cannot have left behind. */
+static inline int bittern_refuse(const bittern_state *s, int channel)
+{
+    const bittern_channel_state *ch;
+    int i;
+
+    if (s->ready != BITTERN_READY || s->rate < 0 || s->rate >= BITTERN_RATES
+            || channel < 0 || channel >= BITTERN_CHANNELS) {
+        return 1;
+    }
+    ch = &s->channel[channel];
+    for (i = 0; i < 1 + BITTERN_WAYS; i++) {
+        if (ch->delay_at[i] > 0u
+                && ch->delay_at[i] >= bittern_rate_table[s->rate].cascade[i].delay) {
+            return 1;
+        }
+    }
+    for (i = 0; i < BITTERN_SWITCHED; i++) {
+        if (ch->section[i] >= BITTERN_ROWS) {
+            return 1;
+        }
+    }
+    if (ch->choice[0] >= 2u) { /* screen */
+        return 1;
+    }
+    if (ch->choice[1] >= 2u) { /* wall */
+        return 1;
+    }
+    if (ch->choice[2] >= 3u) { /* sub-trim */
+        return 1;
+    }
+    if (ch->switching > 2u) {
+        return 1;
+    }
+    return 0;
+}
 
 /* Sections of a channel that is not running: the choices apply at once. */
 static inline void bittern_apply_choices(bittern_state *s, int channel)
 {
-    const bittern_rate_entry *rate = &bittern_rate_table[s->rate - 1];
+    const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
     bittern_channel_state *ch = &s->channel[channel];
     const int to = rate->cascade[BITTERN_WAYS].to;
     int k;
 
     for (k = 0; k < to; k++) {
-        ch->section[k] = bittern_find_section(&bittern_position_table[rate->first + k], ch);
+        const bittern_position_entry *position = &bittern_position_table[rate->first + k];
+
+        if (position->switched > 0u) {
+            ch->section[position->switched - 1] = bittern_find_section(position, ch);
+        }
     }
 }
 
-/* Silence in every state and delay line of every channel. The settings stay. */
-static inline void bittern_reset(bittern_state *s)
+/* Silence in a state that is ready. */
+static inline void bittern_silence(bittern_state *s)
 {
     int c;
     int i;
@@ -556,34 +684,49 @@ static inline void bittern_reset(bittern_state *s)
         for (i = 0; i < BITTERN_SWITCHED; i++) {
             ch->noted_x[i] = 0.0f;
             ch->noted_y[i] = 0.0f;
+            ch->section[i] = 0u;
         }
         ch->switching = 0u;
         ch->running = 0u;
-        if (s->rate > 0) {
-            bittern_apply_choices(s, c);
-        }
+        bittern_apply_choices(s, c);
     }
 }
 
-/* Makes the state ready for a sampling rate, every setting at its first choice. */
-static inline int bittern_init(bittern_state *s, uint32_t rate_hz)
+BITTERN_LINKAGE void bittern_reset(bittern_state *s)
+{
+    int c;
+
+    for (c = 0; c < BITTERN_CHANNELS; c++) {
+        if (bittern_refuse(s, c) != 0) {
+            return;
+        }
+    }
+    bittern_silence(s);
+}
+
+BITTERN_LINKAGE int bittern_init(bittern_state *s, uint32_t rate_hz)
 {
     int i;
     int c;
 
+    s->ready = 0u;
     s->rate = 0;
     for (i = 0; i < BITTERN_RATES; i++) {
         if (bittern_rate_table[i].rate_hz == rate_hz) {
-            s->rate = i + 1;
+            s->ready = BITTERN_READY;
+            s->rate = i;
         }
+    }
+    if (s->ready == 0u) {
+        return 1;
     }
     for (c = 0; c < BITTERN_CHANNELS; c++) {
         for (i = 0; i < BITTERN_SETTINGS; i++) {
             s->channel[c].choice[i] = 0u;
         }
     }
-    bittern_reset(s);
-    return s->rate > 0 ? 0 : 1;
+    bittern_silence(s);
+    return 0;
 }
 
 static inline int bittern_change_setting(bittern_state *s, int channel, int setting,
@@ -591,10 +734,13 @@ static inline int bittern_change_setting(bittern_state *s, int channel, int sett
 {
     bittern_channel_state *ch;
 
-    if (s->rate < 1 || channel < 0 || channel >= BITTERN_CHANNELS || choice >= choices) {
+    if (choice >= choices || bittern_refuse(s, channel) != 0) {
         return 1;
     }
     ch = &s->channel[channel];
+    if (ch->choice[setting] == choice) {
+        return 0;
+    }
     ch->choice[setting] = (unsigned char)choice;
     if (ch->running == 0u) {
         bittern_apply_choices(s, channel);
@@ -606,30 +752,25 @@ static inline int bittern_change_setting(bittern_state *s, int channel, int sett
     return 0;
 }
 
-/* screen. Before the first sample it applies at once, later without a click. */
-static inline int bittern_set_screen(bittern_state *s, int channel,
+BITTERN_LINKAGE int bittern_set_screen(bittern_state *s, int channel,
         enum bittern_screen choice)
 {
     return bittern_change_setting(s, channel, 0, (unsigned int)choice, 2u);
 }
 
-/* wall. Before the first sample it applies at once, later without a click. */
-static inline int bittern_set_wall(bittern_state *s, int channel,
+BITTERN_LINKAGE int bittern_set_wall(bittern_state *s, int channel,
         enum bittern_wall choice)
 {
     return bittern_change_setting(s, channel, 1, (unsigned int)choice, 2u);
 }
 
-/* sub-trim. Before the first sample it applies at once, later without a click. */
-static inline int bittern_set_sub_trim(bittern_state *s, int channel,
+BITTERN_LINKAGE int bittern_set_sub_trim(bittern_state *s, int channel,
         enum bittern_sub_trim choice)
 {
     return bittern_change_setting(s, channel, 2, (unsigned int)choice, 3u);
 }
 
-/* Filters n samples of one channel: in[i] -> out[way][i]. in may be the same array as one of
- * out; otherwise no two may overlap. */
-static inline int bittern_run(bittern_state *s, int channel, const float *in,
+BITTERN_LINKAGE int bittern_run(bittern_state *s, int channel, const float *in,
         float *const out[BITTERN_WAYS], int n)
 {
     float common[BITTERN_BLOCK];
@@ -638,10 +779,10 @@ static inline int bittern_run(bittern_state *s, int channel, const float *in,
     bittern_channel_state *ch;
     int done = 0;
 
-    if (s->rate < 1 || channel < 0 || channel >= BITTERN_CHANNELS || n < 0) {
+    if (n < 0 || bittern_refuse(s, channel) != 0) {
         return 1;
     }
-    rate = &bittern_rate_table[s->rate - 1];
+    rate = &bittern_rate_table[s->rate];
     ch = &s->channel[channel];
     while (done < n) {
         int block = n - done;
@@ -676,9 +817,16 @@ static inline int bittern_run(bittern_state *s, int channel, const float *in,
     return 0;
 }
 
-#undef BITTERN_NO_FUSING
+#undef BITTERN_AS_WRITTEN
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC pop_options
 #endif
 
+#endif /* BITTERN_ELSEWHERE */
+
+#ifdef __cplusplus
+}
+#endif
+
+#undef BITTERN_LINKAGE
 #endif

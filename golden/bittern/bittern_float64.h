@@ -37,13 +37,34 @@
  *   bittern_run(&filters, channel, in, out, n);   channel 0 to 1
  *   bittern_reset(&filters);                      clears every state and delay
  *
- * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that was not
- * initialised. In that case nothing was done and run wrote no output: mute.
+ * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
+ * initialised. In that case nothing was done and run wrote no output: mute. (reset does nothing
+ * then; a state whose init returned 1 is not initialised.)
  * n is any number of samples from 0 up; the output does not depend on the block size. in may be
  * the same array as one of out. Full scale is -1 to 1. Inputs must be finite: a NaN stays in
- * the state until the next reset. Different state structs may be used at the same time. Calls
- * on one struct may not interrupt each other: a set call from the main loop has to wait while
- * run works in an interrupt. The state takes 1928 bytes.
+ * the state until the next reset. The state takes 1848 bytes.
+ *
+ * A STATE THAT IS NOT INITIALISED
+ * Every call looks at a word that init writes, another one for every spec and format, and at the
+ * range of each index in the state. Whatever its bytes are, no call reads or writes outside of
+ * it or of the tables, and random bytes pass for initialised less than once in 4,000 million
+ * states. What cannot be told: memory that still holds an earlier state of this spec, and filter
+ * memory that something else wrote to.
+ *
+ * INTERRUPTS AND THREADS
+ * Different state structs may be used at the same time. On one struct no call may begin before
+ * another one has returned. Where run is called in an interrupt and the main loop calls init,
+ * reset or a set call, it is run that would break into that call: mask the interrupt around it.
+ * Where run is called in the main loop, an interrupt may call none of these: let it leave a
+ * note in a variable, and make the call between two runs. Threads and processor cores need a
+ * lock.
+ *
+ * ONE COPY FOR SEVERAL FILES
+ * Every .c file that includes this header has tables and code of its own. For one copy in the
+ * program write, above the #include,
+ *   #define BITTERN_HERE        in the one file that shall hold tables and code,
+ *   #define BITTERN_ELSEWHERE   in all others: they see types and declarations only.
+ * All of them must include this same file; C does not notice where they do not.
  *
  * SETTINGS (per channel; the first choice applies after init; reset keeps them)
  *   screen
@@ -57,7 +78,8 @@
  *     BITTERN_SUB_TRIM_MINUS_3_DB   -3 dB
  *     BITTERN_SUB_TRIM_3_DB         3 dB
  * A set call may come between any two runs. The sections that change switch two samples later
- * and continue from the last two inputs and outputs, so that there is no click.
+ * and continue from the last two inputs and outputs, so that there is no click. To set the
+ * choice that is set already changes nothing and costs nothing.
  *
  * LEVELS
  * The input is attenuated by 7 dB (times 0.446684), headroom for the filters' boosts. Add 7 dB
@@ -78,31 +100,14 @@
 #ifdef BITTERN_FORMAT
 #error "bittern: include the header of one number format only; another one was included before"
 #endif
+#if defined BITTERN_HERE && defined BITTERN_ELSEWHERE
+#error "bittern: a file defines BITTERN_HERE or BITTERN_ELSEWHERE, not both"
+#endif
 #define BITTERN_FORMAT "float64"
 #define BITTERN_SPEC_SHA256 "a487d40230797a4cbcfe802f87b051ed412acc66fa57f6a0af9fe13e37b417c9"
 
 #include <float.h>
 #include <stdint.h>
-
-#if FLT_RADIX != 2 || DBL_MANT_DIG != 53
-#error "bittern: double must be an IEEE 754 number of 64 bits here"
-#endif
-#if FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 1 && FLT_EVAL_METHOD != 16
-#error "bittern: double must be computed as double; on a 32-bit x86 use -msse2 -mfpmath=sse"
-#endif
-#ifdef __FAST_MATH__
-#error "bittern: -ffast-math reorders the filters' arithmetic; compile without it"
-#endif
-
-/* No product may be fused with a sum, whatever the compiler's own setting is: every compiler
- * and processor then gives the same bits. (clang's -ffp-contract=fast ignores this.) */
-#if defined __GNUC__ && !defined __clang__
-#pragma GCC push_options
-#pragma GCC optimize("fp-contract=off")
-#define BITTERN_NO_FUSING
-#else
-#define BITTERN_NO_FUSING _Pragma("STDC FP_CONTRACT OFF")
-#endif
 
 #define BITTERN_CHANNELS 2
 #define BITTERN_WAYS 4
@@ -112,6 +117,7 @@
 #define BITTERN_DELAY_WORDS 48 /* of all delay lines of a channel */
 #define BITTERN_SETTINGS 3
 #define BITTERN_SWITCHED 4 /* the most positions with a choice at one rate */
+#define BITTERN_ROWS 64 /* of bittern_section_table */
 
 /* The outputs, in the order of out. */
 enum bittern_way_index {
@@ -149,7 +155,7 @@ typedef struct {
     double noted_y[BITTERN_SWITCHED];
     double delay[BITTERN_DELAY_WORDS];
     uint32_t delay_at[1 + BITTERN_WAYS];
-    uint16_t section[BITTERN_POSITIONS]; /* the row of bittern_section_table in use */
+    uint16_t section[BITTERN_SWITCHED]; /* the row of bittern_section_table in use */
     unsigned char choice[BITTERN_SETTINGS];
     unsigned char switching; /* samples left with the old sections */
     unsigned char running; /* a sample has passed since the last reset */
@@ -157,8 +163,75 @@ typedef struct {
 
 typedef struct {
     bittern_channel_state channel[BITTERN_CHANNELS];
-    int rate; /* 1 + row of bittern_rate_table; 0: not initialised */
+    uint32_t ready; /* BITTERN_READY: initialised */
+    int rate; /* the row of bittern_rate_table */
 } bittern_state;
+
+#define BITTERN_READY 0x7e231ad0u /* of this spec in this format */
+
+/* ---- the interface -------------------------------------------------------------------- */
+
+#if defined BITTERN_HERE || defined BITTERN_ELSEWHERE
+#define BITTERN_LINKAGE
+#else
+#define BITTERN_LINKAGE static inline
+#endif
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* Makes the state ready for a sampling rate, every setting at its first choice. */
+BITTERN_LINKAGE int bittern_init(bittern_state *s, uint32_t rate_hz);
+
+/* Silence in every state and delay line of every channel. The settings stay. */
+BITTERN_LINKAGE void bittern_reset(bittern_state *s);
+
+/* screen. Before the first sample it applies at once, later without a click. */
+BITTERN_LINKAGE int bittern_set_screen(bittern_state *s, int channel,
+        enum bittern_screen choice);
+
+/* wall. Before the first sample it applies at once, later without a click. */
+BITTERN_LINKAGE int bittern_set_wall(bittern_state *s, int channel,
+        enum bittern_wall choice);
+
+/* sub-trim. Before the first sample it applies at once, later without a click. */
+BITTERN_LINKAGE int bittern_set_sub_trim(bittern_state *s, int channel,
+        enum bittern_sub_trim choice);
+
+/* Filters n samples of one channel: in[i] -> out[way][i]. in may be the same array as one of
+ * out; otherwise no two may overlap. */
+BITTERN_LINKAGE int bittern_run(bittern_state *s, int channel, const double *in,
+        double *const out[BITTERN_WAYS], int n);
+
+#ifndef BITTERN_ELSEWHERE
+
+/* (FLT_RADIX stands in float.h. A program that looks through this file without it goes on.) */
+#if defined FLT_RADIX && (FLT_RADIX != 2 || DBL_MANT_DIG != 53)
+#error "bittern: double must be an IEEE 754 number of 64 bits here"
+#endif
+#if defined FLT_RADIX && (FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 1 && FLT_EVAL_METHOD != 16)
+#error "bittern: double must be computed as double; on a 32-bit x86 use -msse2 -mfpmath=sse"
+#endif
+#if defined __FAST_MATH__ || defined __ASSOCIATIVE_MATH__
+#error "bittern: compile without -ffast-math, -funsafe-math-optimizations, -fassociative-math"
+#endif
+
+/* No product may be fused with a sum and no sum reordered, whatever the compiler's own setting
+ * is: every compiler and processor then gives the same bits. What nothing here can refuse or
+ * undo: clang's -ffp-contract=fast; -fassociative-math of clang before 13; a rounding mode other
+ * than to nearest; and numbers below the least normal one that are flushed to zero, a mode of the
+ * processor that gcc and clang turn on where -ffast-math, -Ofast or -funsafe-math-optimizations
+ * is given to the link. */
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#pragma GCC optimize("fp-contract=off", "no-associative-math")
+#define BITTERN_AS_WRITTEN
+#elif defined __clang__ && __clang_major__ >= 13
+#define BITTERN_AS_WRITTEN _Pragma("clang fp contract(off) reassociate(off)")
+#else
+#define BITTERN_AS_WRITTEN _Pragma("STDC FP_CONTRACT OFF")
+#endif
 
 /* ---- tables --------------------------------------------------------------------------- */
 
@@ -193,193 +266,208 @@ typedef struct {
 } bittern_rate_entry;
 
 /* c, b0, b1, b2,
- *  a1, a2 of every section. Above each: the spec line that it realises, its
- * form, and its computed error in this format, re the section's greatest gain. A choice that
- * leaves a constant gain g has b1 = g*a1, exactly: there the old state decays and the gain
- * is exact. */
-static const bittern_section_words bittern_section_table[64] = {
-    /* 48000 Hz, common 0: common[2] peak; direct form, -258 dB */
+ *  a1, a2 of every section. Above each:
+ * - rate, way and number;
+ * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
+ *   beside the line's own). Lines of one way that are made together share their zeros: there it
+ *   is the line whose poles these are, and the way where no line has them;
+ * - form, and computed error in this format re the section's greatest gain.
+ * A choice that leaves a constant gain g has b1 = g*a1, exactly: there the old state decays and
+ * the gain is exact. */
+static const bittern_section_words bittern_section_table[BITTERN_ROWS] = {
+    /* 48000 Hz, common 0: by choice; direct, -258 dB */
+    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
     { 0.0, 0.9980100856615033, -1.9677627783824367, 0.9713738143061534,
-      -1.9677964144965425, 0.9694175326528979 }, /* wall free */
+      -1.9677964144965425, 0.9694175326528979 },
     { 1.0, 1.0, 0.00390625, 0.0,
-      0.00390625, 0.0 }, /* wall flush */
-    /* 48000 Hz, common 1: common[0] high-pass; direct form, -218 dB */
+      0.00390625, 0.0 }, /* wall flush: straight through */
+    /* 48000 Hz, common 1: common[0] high-pass, poles at 18 Hz, Q 0.707; direct, -218 dB */
     { 0.0, 0.9983353060408954, -1.9966706120817908, 0.9983353060408954,
       -1.9966678408769813, 0.9966733832876548 },
-    /* 48000 Hz, common 2: common[1] low-shelf; direct form, -246 dB */
+    /* 48000 Hz, common 2: by choice; direct, -246 dB */
+    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
     { 0.0, 1.0030163135176249, -1.9680692495666843, 0.965565937932108,
-      -1.9681270817536625, 0.9684902597984248 }, /* wall free */
+      -1.9681270817536625, 0.9684902597984248 },
     { 1.0, 1.0, 0.00390625, 0.0,
-      0.00390625, 0.0 }, /* wall flush */
-    /* 48000 Hz, sub 0: ways.sub; direct form, -234 dB */
+      0.00390625, 0.0 }, /* wall flush: straight through */
+    /* 48000 Hz, sub 0: crossovers[0] low-pass, poles at 59.13 Hz, Q 0.665; direct, -234 dB */
     { 0.0, 0.0004788923903729047, -0.0013250012113631454, 0.0009069357581932856,
       -1.9883660770139298, 0.9884256397843199 },
-    /* 48000 Hz, sub 1: ways.sub; direct form, -222 dB */
+    /* 48000 Hz, sub 1: ways.sub.filters[0] pole-shift, poles at 22.08 Hz, Q 0.701; direct, -222 */
+    /* dB */
     { 0.0, 0.3920040215074679, -0.7813319681020303, 0.3893389661193103,
       -1.995877239532943, 0.9958855764776772 },
-    /* 48000 Hz, sub 2: ways.sub.filters[1] gain, ways.sub.filters[2] gain; constant, -327 dB */
+    /* 48000 Hz, sub 2: by choice; constant, -327 dB */
     { 1.0, 0.7079457843841379, 0.0027654132202505387, 0.0,
-      0.00390625, 0.0 }, /* sub-trim -3 dB */
+      0.00390625, 0.0 }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
     { 1.0, 1.4125375446227542, 0.0055177247836826334, 0.0,
-      0.00390625, 0.0 }, /* sub-trim 3 dB */
+      0.00390625, 0.0 }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
     { 1.0, 1.0, 0.00390625, 0.0,
-      0.00390625, 0.0 }, /* sub-trim 0 dB */
-    /* 48000 Hz, sub 3: ways.sub; direct form, -243 dB */
+      0.00390625, 0.0 }, /* sub-trim 0 dB: straight through */
+    /* 48000 Hz, sub 3: crossovers[0] low-pass, poles at 64.15 Hz, Q 0.744; direct, -243 dB */
     { 0.0, 0.006894459239741399, -0.012463139835620205, 0.00574912350622102,
       -1.988702776589014, 0.9887728966059259 },
-    /* 48000 Hz, bass 0: ways.bass; direct form, -244 dB */
+    /* 48000 Hz, bass 0: crossovers[0] high-pass, poles at 58.53 Hz, Q 0.765; direct, -244 dB */
     { 0.0, 0.8473989044647527, -1.6947978089295055, 0.8473989044647527,
       -1.9899796905954745, 0.9900381061930287 },
-    /* 48000 Hz, bass 1: ways.bass; direct form, -250 dB */
+    /* 48000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 37.24 Hz, Q 0.601; direct, */
+    /* -250 dB */
     { 0.0, 1.0065997597098861, -2.0131995194197723, 1.0065997597098861,
       -1.9919012973743104, 0.9919249584953721 },
-    /* 48000 Hz, bass 2: ways.bass; direct form, -274 dB */
+    /* 48000 Hz, bass 2: crossovers[1] low-pass, poles at 443.2 Hz, Q 0.709; direct, -274 dB */
     { 0.0, 0.007247124456561622, -0.007266614305821666, 0.0033566306541269195,
       -1.918178331383951, 0.921408715618041 },
-    /* 48000 Hz, bass 3: ways.bass; direct form, -251 dB */
+    /* 48000 Hz, bass 3: ways.bass.filters[1] peak, poles at 145 Hz, Q 2.23; direct, -251 dB */
     { 0.0, 1.036506346872023, -2.065649115801943, 1.0295149706627185,
       -1.991156136619526, 0.991514962235138 },
-    /* 48000 Hz, bass 4: ways.bass; direct form, -283 dB */
+    /* 48000 Hz, bass 4: crossovers[1] low-pass, poles at 417.3 Hz, Q 0.708; direct, -283 dB */
     { 0.0, -0.0011848234960054288, 0.0008000819981738821, 0.0033736266947040983,
       -1.9228599868356109, 0.9257313196965509 },
-    /* 48000 Hz, bass 5: ways.bass; direct form, -243 dB */
+    /* 48000 Hz, bass 5: crossovers[0] high-pass, poles at 66.68 Hz, Q 0.675; direct, -243 dB */
     { 0.0, 1.0363605751925762, -2.064291689806154, 1.0279900726428313,
       -1.98708423891706, 0.987159939635856 },
-    /* 48000 Hz, mid 0: ways.mid; direct form, -275 dB */
+    /* 48000 Hz, mid 0: crossovers[1] high-pass, poles at 438.8 Hz, Q 0.727; direct, -275 dB */
     { 0.0, 0.8519793999656072, -1.7039587999312145, 0.8519793999656072,
       -1.9208466933804011, 0.9240181630256571 },
-    /* 48000 Hz, mid 1: ways.mid; direct form, -280 dB */
+    /* 48000 Hz, mid 1: crossovers[1] high-pass, poles at 419.3 Hz, Q 0.690; direct, -280 dB */
     { 0.0, 0.964708343321659, -1.929416686643318, 0.964708343321659,
       -1.920657384808002, 0.9235518576830112 },
-    /* 48000 Hz, mid 2: ways.mid; direct form, -313 dB */
+    /* 48000 Hz, mid 2: ways.mid, poles at 2.526 kHz and 8.588 kHz; direct, -313 dB */
     { 0.0, 0.36833385009965575, 0.07389740586064197, -0.25021271923516253,
       -1.0433138337711596, 0.23341414421271228 },
-    /* 48000 Hz, mid 3: ways.mid; direct form, -280 dB */
+    /* 48000 Hz, mid 3: ways.mid.filters[0] peak, poles at 1.047 kHz, Q 1.62; direct, -280 dB */
     { 0.0, 1.0298550432227633, -1.9724268915450653, 0.9612905286763009,
       -1.900795987345961, 0.9187850194785966 },
-    /* 48000 Hz, mid 4: ways.mid; direct form, -303 dB */
+    /* 48000 Hz, mid 4: ways.mid, poles at 3.142 kHz and 8.286 kHz; direct, -303 dB */
     { 0.0, 0.05621099107106288, -0.27261484089809485, 0.47647025871876997,
       -1.0008447970266832, 0.22404464071044983 },
-    /* 48000 Hz, mid 5: ways.mid; direct form, -304 dB */
+    /* 48000 Hz, mid 5: crossovers[2] low-pass, poles at 3.258 kHz, Q 1.30; direct, -304 dB */
     { 0.0, 0.0652753483621272, -0.03991983811524338, 0.10152707829455945,
       -1.5674796865792455, 0.7201649151985288 },
-    /* 48000 Hz, mid 6: ways.mid; direct form, -306 dB */
+    /* 48000 Hz, mid 6: ways.mid, poles at 2.558 kHz, Q 0.550; direct, -306 dB */
     { 0.0, 0.12368276601646765, 0.052640129880093506, -0.06803004016084487,
       -1.4605045446934772, 0.5437041844876991 },
-    /* 48000 Hz, mid 7: ways.mid; direct form, -308 dB */
+    /* 48000 Hz, mid 7: crossovers[2] low-pass, poles at 3.52 kHz, Q 1.37; direct, -308 dB */
     { 0.0, 0.2298476031838208, -0.16125775903324935, 0.08012226111688761,
       -1.536528780756962, 0.7135835065229551 },
-    /* 48000 Hz, treble 0: ways.treble; direct form, -308 dB */
+    /* 48000 Hz, treble 0: ways.treble, poles at 1.853 kHz and 5.659 kHz; direct, -308 dB */
     { 0.0, 0.6621774597932315, -1.324354919586463, 0.6621774597932315,
       -1.2613917191110549, 0.3740843366342147 },
-    /* 48000 Hz, treble 1: ways.treble; direct form, -306 dB */
+    /* 48000 Hz, treble 1: ways.treble.filters[0] peak, poles at 6.313 kHz, Q 2.59; direct, -306 */
+    /* dB */
     { 0.0, 0.9667404713512188, -1.1710607270787137, 0.7558580344812533,
       -1.1746873392763528, 0.7268342272612659 },
-    /* 48000 Hz, treble 2: ways.treble; direct form, -306 dB */
+    /* 48000 Hz, treble 2: ways.treble, poles at 3.632 kHz, Q 0.756; direct, -306 dB */
     { 0.0, 0.7251042140341589, -1.4502084280683178, 0.7251042140341589,
       -1.368392700252461, 0.5330284971902416 },
-    /* 48000 Hz, treble 3: ways.treble; direct form, -305 dB */
+    /* 48000 Hz, treble 3: ways.treble, poles at 3.28 kHz, Q 1.01; direct, -305 dB */
     { 0.0, 0.7883169942609515, -1.576633988521903, 0.7883169942609515,
       -1.5053071976286778, 0.6530855324527349 },
-    /* 48000 Hz, treble 4: ways.treble; direct form, -304 dB */
+    /* 48000 Hz, treble 4: crossovers[2] high-pass, poles at 3.415 kHz, Q 1.51; direct, -304 dB */
     { 0.0, 0.8272822592825501, -1.6545645185651001, 0.8272822592825501,
       -1.5741922908276358, 0.7443127602532712 },
-    /* 48000 Hz, treble 5: ways.treble.filters[1] high-shelf; direct form, -321 dB */
+    /* 48000 Hz, treble 5: by choice; direct, -321 dB */
+    /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.67 kHz, Q 0.802 */
     { 0.0, 1.1908869881784054, -0.7863109657896774, 0.3029316470867406,
-      -0.4986721557396294, 0.20619753360221482 }, /* screen perforated */
+      -0.4986721557396294, 0.20619753360221482 },
     { 1.0, 1.0, 0.00390625, 0.0,
-      0.00390625, 0.0 }, /* screen none */
-    /* 96000 Hz, common 0: common[2] peak; direct form, -242 dB */
+      0.00390625, 0.0 }, /* screen none: straight through */
+    /* 96000 Hz, common 0: by choice; direct, -242 dB */
+    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
     { 0.0, 0.9990011369603272, -1.9841730807512525, 0.9855804118765432,
-      -1.9841824794370202, 0.9845909474801164 }, /* wall free */
+      -1.9841824794370202, 0.9845909474801164 },
     { 1.0, 1.0, 0.001953125, 0.0,
-      0.001953125, 0.0 }, /* wall flush */
-    /* 96000 Hz, common 1: common[0] high-pass; direct form, -210 dB */
+      0.001953125, 0.0 }, /* wall flush: straight through */
+    /* 96000 Hz, common 1: common[0] high-pass, poles at 18 Hz, Q 0.707; direct, -210 dB */
     { 0.0, 0.999167306331047, -1.998334612662094, 0.999167306331047,
       -1.9983339192834262, 0.9983353060408385 },
-    /* 96000 Hz, common 2: common[1] low-shelf; direct form, -245 dB */
+    /* 96000 Hz, common 2: by choice; direct, -245 dB */
+    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
     { 0.0, 1.001508757886297, -1.984012400283416, 0.9826329367673156,
-      -1.9840265033074747, 0.9841180367183003 }, /* wall free */
+      -1.9840265033074747, 0.9841180367183003 },
     { 1.0, 1.0, 0.001953125, 0.0,
-      0.001953125, 0.0 }, /* wall flush */
-    /* 96000 Hz, sub 0: ways.sub; direct form, -240 dB */
+      0.001953125, 0.0 }, /* wall flush: straight through */
+    /* 96000 Hz, sub 0: crossovers[0] low-pass, poles at 62.01 Hz, Q 0.707; direct, -240 dB */
     { 0.0, 0.00024145417102351327, -0.0005040081086172639, 0.0002790662301712942,
       -1.9942604342003074, 0.9942768573823462 },
-    /* 96000 Hz, sub 1: ways.sub; direct form, -226 dB */
+    /* 96000 Hz, sub 1: ways.sub.filters[0] pole-shift, poles at 22 Hz, Q 0.700; direct, -226 dB */
     { 0.0, 0.38284284928285267, -0.7643678942413312, 0.3815277971022773,
       -1.9979433833543188, 0.997945454175155 },
-    /* 96000 Hz, sub 2: ways.sub.filters[1] gain, ways.sub.filters[2] gain; constant, -327 dB */
+    /* 96000 Hz, sub 2: by choice; constant, -327 dB */
     { 1.0, 0.7079457843841379, 0.0013827066101252694, 0.0,
-      0.001953125, 0.0 }, /* sub-trim -3 dB */
+      0.001953125, 0.0 }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
     { 1.0, 1.4125375446227542, 0.0027588623918413167, 0.0,
-      0.001953125, 0.0 }, /* sub-trim 3 dB */
+      0.001953125, 0.0 }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
     { 1.0, 1.0, 0.001953125, 0.0,
-      0.001953125, 0.0 }, /* sub-trim 0 dB */
-    /* 96000 Hz, sub 3: ways.sub; direct form, -232 dB */
+      0.001953125, 0.0 }, /* sub-trim 0 dB: straight through */
+    /* 96000 Hz, sub 3: crossovers[0] low-pass, poles at 62 Hz, Q 0.707; direct, -232 dB */
     { 0.0, -0.0003899206694094693, 0.0009240776095753877, -0.0004914828125515127,
       -1.9942615990401316, 0.9942780182795757 },
-    /* 96000 Hz, bass 0: ways.bass; direct form, -240 dB */
+    /* 96000 Hz, bass 0: crossovers[0] high-pass, poles at 62.03 Hz, Q 0.709; direct, -240 dB */
     { 0.0, 0.8578482125922675, -1.715696425184535, 0.8578482125922675,
       -1.994272025332845, 0.9942884589044048 },
-    /* 96000 Hz, bass 1: ways.bass; direct form, -221 dB */
+    /* 96000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 38 Hz, Q 0.600; direct, -221 */
+    /* dB */
     { 0.0, 1.0091960080004865, -2.018392016000973, 1.0091960080004865,
       -1.9958573290268073, 0.9958635025955774 },
-    /* 96000 Hz, bass 2: ways.bass; direct form, -256 dB */
+    /* 96000 Hz, bass 2: crossovers[1] low-pass, poles at 430.9 Hz, Q 0.711; direct, -256 dB */
     { 0.0, -0.0003851262210191742, 0.0012360544967115513, -4.412689262107928e-05,
       -1.960308149708855, 0.9610879217852696 },
-    /* 96000 Hz, bass 3: ways.bass; direct form, -222 dB */
+    /* 96000 Hz, bass 3: ways.bass.filters[1] peak, poles at 145 Hz, Q 2.23; direct, -222 dB */
     { 0.0, 1.0370063221488186, -2.070416723043677, 1.0335036380621128,
       -1.9956596876606525, 0.9957495572258245 },
-    /* 96000 Hz, bass 4: ways.bass; direct form, -257 dB */
+    /* 96000 Hz, bass 4: crossovers[1] low-pass, poles at 429.1 Hz, Q 0.704; direct, -257 dB */
     { 0.0, 0.0012359027645834659, -0.0008560432013500318, 0.00042473191542600065,
       -1.9601003330696674, 0.9608734135154068 },
-    /* 96000 Hz, bass 5: ways.bass; direct form, -229 dB */
+    /* 96000 Hz, bass 5: crossovers[0] high-pass, poles at 61.97 Hz, Q 0.705; direct, -229 dB */
     { 0.0, 1.0281004271587972, -2.051952283636965, 1.023866639372362,
       -1.9942492126838363, 0.994265615752942 },
-    /* 96000 Hz, mid 0: ways.mid; direct form, -268 dB */
+    /* 96000 Hz, mid 0: crossovers[1] high-pass, poles at 427.1 Hz, Q 0.712; direct, -268 dB */
     { 0.0, 0.871119924361693, -1.742239848723386, 0.871119924361693,
       -1.960755716428283, 0.9615217684247531 },
-    /* 96000 Hz, mid 1: ways.mid; direct form, -261 dB */
+    /* 96000 Hz, mid 1: crossovers[1] high-pass, poles at 433.1 Hz, Q 0.702; direct, -261 dB */
     { 0.0, 0.9824923806254662, -1.9649847612509324, 0.9824923806254662,
       -1.959628272620466, 0.9604157730823076 },
-    /* 96000 Hz, mid 2: ways.mid; direct form, -267 dB */
+    /* 96000 Hz, mid 2: ways.mid.filters[0] peak, poles at 1.05 kHz, Q 1.62; direct, -267 dB */
     { 0.0, 1.0370108245690302, -2.034114209628081, 1.0019165762448574,
       -1.953900202488413, 0.958524023427137 },
-    /* 96000 Hz, mid 3: ways.mid; direct form, -303 dB */
+    /* 96000 Hz, mid 3: crossovers[2] low-pass, poles at 3.418 kHz, Q 0.544; direct, -303 dB */
     { 0.0, -0.004799596852483962, 0.09387923414417111, -0.04026218730256695,
       -1.6221349908708595, 0.6629946601536398 },
-    /* 96000 Hz, mid 4: ways.mid; direct form, -292 dB */
+    /* 96000 Hz, mid 4: crossovers[2] low-pass, poles at 3.413 kHz, Q 1.29; direct, -292 dB */
     { 0.0, 0.08095539174859656, -0.07418293737626366, 0.03134378328637637,
       -1.7952769037623153, 0.840890107512849 },
-    /* 96000 Hz, mid 5: ways.mid; direct form, -310 dB */
+    /* 96000 Hz, mid 5: ways.mid.filters[1] high-shelf, poles at half the rate and 2.038 kHz; */
+    /* direct, -310 dB */
     { 0.0, 2.1841922023674147, -2.3579541926341125, 0.42862818235256245,
       0.014078832756592163, -0.7781664756970255 },
-    /* 96000 Hz, mid 6: ways.mid; direct form, -296 dB */
+    /* 96000 Hz, mid 6: crossovers[2] low-pass, poles at 3.406 kHz, Q 0.545; direct, -296 dB */
     { 0.0, 0.057220720428108066, -0.08776071061312991, 0.08045551451117558,
       -1.6236075734913542, 0.6642120394580314 },
-    /* 96000 Hz, mid 7: ways.mid; direct form, -294 dB */
+    /* 96000 Hz, mid 7: crossovers[2] low-pass, poles at 3.389 kHz, Q 1.32; direct, -294 dB */
     { 0.0, 0.02272567241505706, -0.08778081086521244, 0.10177320375062633,
       -1.8006068761709206, 0.8457132513458506 },
-    /* 96000 Hz, treble 0: ways.treble; direct form, -299 dB */
+    /* 96000 Hz, treble 0: ways.treble, poles at 3.361 kHz, Q 0.513; direct, -299 dB */
     { 0.0, 0.8307916255686174, -1.6615832511372348, 0.8307916255686174,
       -1.6118131508865452, 0.6510105725630498 },
-    /* 96000 Hz, treble 1: ways.treble; direct form, -295 dB */
+    /* 96000 Hz, treble 1: ways.treble.filters[0] peak, poles at 6.3 kHz, Q 2.64; direct, -295 dB */
     { 0.0, 0.9831105494246926, -1.6988000737160067, 0.8708973700483075,
       -1.700189388028976, 0.8554009180857042 },
-    /* 96000 Hz, treble 2: ways.treble; direct form, -300 dB */
+    /* 96000 Hz, treble 2: ways.treble, poles at 3.439 kHz, Q 0.574; direct, -300 dB */
     { 0.0, 0.8367377834503537, -1.6734755669007073, 0.8367377834503537,
       -1.6337078940442424, 0.6754336249187657 },
-    /* 96000 Hz, treble 3: ways.treble; direct form, -296 dB */
+    /* 96000 Hz, treble 3: crossovers[2] high-pass, poles at 3.391 kHz, Q 1.25; direct, -296 dB */
     { 0.0, 0.8947107613384727, -1.7894215226769454, 0.8947107613384727,
       -1.7925452689029646, 0.8375026311855985 },
-    /* 96000 Hz, treble 4: ways.treble; direct form, -287 dB */
+    /* 96000 Hz, treble 4: crossovers[2] high-pass, poles at 3.406 kHz, Q 1.36; direct, -287 dB */
     { 0.0, 0.8989353058477352, -1.7978706116954704, 0.8989353058477352,
       -1.802950650815804, 0.8485980191307728 },
-    /* 96000 Hz, treble 5: ways.treble.filters[1] high-shelf; direct form, -308 dB */
+    /* 96000 Hz, treble 5: by choice; direct, -308 dB */
+    /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.672 kHz, Q 0.800 */
     { 0.0, 1.262238165668291, -1.6305312203051947, 0.6362013987051051,
-      -1.1854912172534597, 0.45340146476119264 }, /* screen perforated */
+      -1.1854912172534597, 0.45340146476119264 },
     { 1.0, 1.0, 0.001953125, 0.0,
-      0.001953125, 0.0 } /* screen none */
+      0.001953125, 0.0 } /* screen none: straight through */
 };
 
 static const unsigned char bittern_pick_table[5] = {
@@ -466,7 +554,7 @@ static const bittern_rate_entry bittern_rate_table[BITTERN_RATES] = {
 static inline void bittern_run_section(const bittern_section_words *words, double *p_state,
         double *q_state, double *io, int n)
 {
-    BITTERN_NO_FUSING
+    BITTERN_AS_WRITTEN
     const bittern_section_words k = *words;
     double p = *p_state;
     double q = *q_state;
@@ -521,14 +609,14 @@ static inline uint16_t bittern_find_section(const bittern_position_entry *positi
 static inline void bittern_switch_section(const bittern_position_entry *position,
         bittern_channel_state *channel, int k, double x, double y)
 {
-    BITTERN_NO_FUSING
+    BITTERN_AS_WRITTEN
     const int note = (int)position->switched - 1;
     const uint16_t section = bittern_find_section(position, channel);
 
     if (channel->switching == 2u) {
         channel->noted_x[note] = x;
         channel->noted_y[note] = y;
-    } else if (section != channel->section[k]) {
+    } else if (section != channel->section[note]) {
         const bittern_section_words w = bittern_section_table[section];
         const double x2 = channel->noted_x[note];
         const double y2 = channel->noted_y[note];
@@ -545,7 +633,7 @@ static inline void bittern_switch_section(const bittern_position_entry *position
             channel->p[k] = w.c * e1 + (w.b1 * x - w.a1 * y);
             channel->q[k] = 0.0;
         }
-        channel->section[k] = section;
+        channel->section[note] = section;
     } else {
         /* this position keeps its section */
     }
@@ -568,9 +656,11 @@ static inline void bittern_run_cascade(const bittern_rate_entry *rate, int c,
     }
     for (k = cascade->from; k < cascade->to; k++) {
         const bittern_position_entry *position = &bittern_position_table[rate->first + k];
+        const uint16_t section = position->switched > 0u
+            ? channel->section[position->switched - 1] : position->row;
         const double before = io[0];
 
-        bittern_run_section(&bittern_section_table[channel->section[k]], &channel->p[k],
+        bittern_run_section(&bittern_section_table[section], &channel->p[k],
             &channel->q[k], io, n);
         if (channel->switching > 0u && position->switched > 0u) { /* n is 1 */
             bittern_switch_section(position, channel, k, before, io[0]);
@@ -578,23 +668,64 @@ static inline void bittern_run_cascade(const bittern_rate_entry *rate, int c,
     }
 }
 
-/* ---- the interface -------------------------------------------------------------------- */
+/* ---- the interface's code ------------------------------------------------------------- */
+
+/* 1 for a channel that does not exist, and for a state that init cannot have left behind. */
+static inline int bittern_refuse(const bittern_state *s, int channel)
+{
+    const bittern_channel_state *ch;
+    int i;
+
+    if (s->ready != BITTERN_READY || s->rate < 0 || s->rate >= BITTERN_RATES
+            || channel < 0 || channel >= BITTERN_CHANNELS) {
+        return 1;
+    }
+    ch = &s->channel[channel];
+    for (i = 0; i < 1 + BITTERN_WAYS; i++) {
+        if (ch->delay_at[i] > 0u
+                && ch->delay_at[i] >= bittern_rate_table[s->rate].cascade[i].delay) {
+            return 1;
+        }
+    }
+    for (i = 0; i < BITTERN_SWITCHED; i++) {
+        if (ch->section[i] >= BITTERN_ROWS) {
+            return 1;
+        }
+    }
+    if (ch->choice[0] >= 2u) { /* screen */
+        return 1;
+    }
+    if (ch->choice[1] >= 2u) { /* wall */
+        return 1;
+    }
+    if (ch->choice[2] >= 3u) { /* sub-trim */
+        return 1;
+    }
+    if (ch->switching > 2u) {
+        return 1;
+    }
+    return 0;
+}
 
 /* Sections of a channel that is not running: the choices apply at once. */
 static inline void bittern_apply_choices(bittern_state *s, int channel)
 {
-    const bittern_rate_entry *rate = &bittern_rate_table[s->rate - 1];
+    const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
     bittern_channel_state *ch = &s->channel[channel];
     const int to = rate->cascade[BITTERN_WAYS].to;
     int k;
 
     for (k = 0; k < to; k++) {
-        ch->section[k] = bittern_find_section(&bittern_position_table[rate->first + k], ch);
+        const bittern_position_entry *position = &bittern_position_table[rate->first + k];
+
+        if (position->switched > 0u) {
+            ch->section[position->switched - 1] = bittern_find_section(position, ch);
+        }
     }
 }
 
-/* Silence in every state and delay line of every channel. The settings stay. */
-static inline void bittern_reset(bittern_state *s)
+/* Silence in a state that is ready. */
+static inline void bittern_silence(bittern_state *s)
 {
     int c;
     int i;
@@ -615,34 +746,49 @@ static inline void bittern_reset(bittern_state *s)
         for (i = 0; i < BITTERN_SWITCHED; i++) {
             ch->noted_x[i] = 0.0;
             ch->noted_y[i] = 0.0;
+            ch->section[i] = 0u;
         }
         ch->switching = 0u;
         ch->running = 0u;
-        if (s->rate > 0) {
-            bittern_apply_choices(s, c);
-        }
+        bittern_apply_choices(s, c);
     }
 }
 
-/* Makes the state ready for a sampling rate, every setting at its first choice. */
-static inline int bittern_init(bittern_state *s, uint32_t rate_hz)
+BITTERN_LINKAGE void bittern_reset(bittern_state *s)
+{
+    int c;
+
+    for (c = 0; c < BITTERN_CHANNELS; c++) {
+        if (bittern_refuse(s, c) != 0) {
+            return;
+        }
+    }
+    bittern_silence(s);
+}
+
+BITTERN_LINKAGE int bittern_init(bittern_state *s, uint32_t rate_hz)
 {
     int i;
     int c;
 
+    s->ready = 0u;
     s->rate = 0;
     for (i = 0; i < BITTERN_RATES; i++) {
         if (bittern_rate_table[i].rate_hz == rate_hz) {
-            s->rate = i + 1;
+            s->ready = BITTERN_READY;
+            s->rate = i;
         }
+    }
+    if (s->ready == 0u) {
+        return 1;
     }
     for (c = 0; c < BITTERN_CHANNELS; c++) {
         for (i = 0; i < BITTERN_SETTINGS; i++) {
             s->channel[c].choice[i] = 0u;
         }
     }
-    bittern_reset(s);
-    return s->rate > 0 ? 0 : 1;
+    bittern_silence(s);
+    return 0;
 }
 
 static inline int bittern_change_setting(bittern_state *s, int channel, int setting,
@@ -650,10 +796,13 @@ static inline int bittern_change_setting(bittern_state *s, int channel, int sett
 {
     bittern_channel_state *ch;
 
-    if (s->rate < 1 || channel < 0 || channel >= BITTERN_CHANNELS || choice >= choices) {
+    if (choice >= choices || bittern_refuse(s, channel) != 0) {
         return 1;
     }
     ch = &s->channel[channel];
+    if (ch->choice[setting] == choice) {
+        return 0;
+    }
     ch->choice[setting] = (unsigned char)choice;
     if (ch->running == 0u) {
         bittern_apply_choices(s, channel);
@@ -665,30 +814,25 @@ static inline int bittern_change_setting(bittern_state *s, int channel, int sett
     return 0;
 }
 
-/* screen. Before the first sample it applies at once, later without a click. */
-static inline int bittern_set_screen(bittern_state *s, int channel,
+BITTERN_LINKAGE int bittern_set_screen(bittern_state *s, int channel,
         enum bittern_screen choice)
 {
     return bittern_change_setting(s, channel, 0, (unsigned int)choice, 2u);
 }
 
-/* wall. Before the first sample it applies at once, later without a click. */
-static inline int bittern_set_wall(bittern_state *s, int channel,
+BITTERN_LINKAGE int bittern_set_wall(bittern_state *s, int channel,
         enum bittern_wall choice)
 {
     return bittern_change_setting(s, channel, 1, (unsigned int)choice, 2u);
 }
 
-/* sub-trim. Before the first sample it applies at once, later without a click. */
-static inline int bittern_set_sub_trim(bittern_state *s, int channel,
+BITTERN_LINKAGE int bittern_set_sub_trim(bittern_state *s, int channel,
         enum bittern_sub_trim choice)
 {
     return bittern_change_setting(s, channel, 2, (unsigned int)choice, 3u);
 }
 
-/* Filters n samples of one channel: in[i] -> out[way][i]. in may be the same array as one of
- * out; otherwise no two may overlap. */
-static inline int bittern_run(bittern_state *s, int channel, const double *in,
+BITTERN_LINKAGE int bittern_run(bittern_state *s, int channel, const double *in,
         double *const out[BITTERN_WAYS], int n)
 {
     double common[BITTERN_BLOCK];
@@ -697,10 +841,10 @@ static inline int bittern_run(bittern_state *s, int channel, const double *in,
     bittern_channel_state *ch;
     int done = 0;
 
-    if (s->rate < 1 || channel < 0 || channel >= BITTERN_CHANNELS || n < 0) {
+    if (n < 0 || bittern_refuse(s, channel) != 0) {
         return 1;
     }
-    rate = &bittern_rate_table[s->rate - 1];
+    rate = &bittern_rate_table[s->rate];
     ch = &s->channel[channel];
     while (done < n) {
         int block = n - done;
@@ -735,9 +879,16 @@ static inline int bittern_run(bittern_state *s, int channel, const double *in,
     return 0;
 }
 
-#undef BITTERN_NO_FUSING
+#undef BITTERN_AS_WRITTEN
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC pop_options
 #endif
 
+#endif /* BITTERN_ELSEWHERE */
+
+#ifdef __cplusplus
+}
+#endif
+
+#undef BITTERN_LINKAGE
 #endif

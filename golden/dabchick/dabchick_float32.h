@@ -30,20 +30,42 @@
  *   dabchick_run(&filters, channel, in, out, n);   channel 0 to 1
  *   dabchick_reset(&filters);                      clears every state and delay
  *
- * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that was not
- * initialised. In that case nothing was done and run wrote no output: mute.
+ * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
+ * initialised. In that case nothing was done and run wrote no output: mute. (reset does nothing
+ * then; a state whose init returned 1 is not initialised.)
  * n is any number of samples from 0 up; the output does not depend on the block size. in may be
  * the same array as one of out. Full scale is -1 to 1. Inputs must be finite: a NaN stays in
- * the state until the next reset. Different state structs may be used at the same time. Calls
- * on one struct may not interrupt each other: a set call from the main loop has to wait while
- * run works in an interrupt. The state takes 204 bytes.
+ * the state until the next reset. The state takes 184 bytes.
+ *
+ * A STATE THAT IS NOT INITIALISED
+ * Every call looks at a word that init writes, another one for every spec and format, and at the
+ * range of each index in the state. Whatever its bytes are, no call reads or writes outside of
+ * it or of the tables, and random bytes pass for initialised less than once in 4,000 million
+ * states. What cannot be told: memory that still holds an earlier state of this spec, and filter
+ * memory that something else wrote to.
+ *
+ * INTERRUPTS AND THREADS
+ * Different state structs may be used at the same time. On one struct no call may begin before
+ * another one has returned. Where run is called in an interrupt and the main loop calls init,
+ * reset or a set call, it is run that would break into that call: mask the interrupt around it.
+ * Where run is called in the main loop, an interrupt may call none of these: let it leave a
+ * note in a variable, and make the call between two runs. Threads and processor cores need a
+ * lock.
+ *
+ * ONE COPY FOR SEVERAL FILES
+ * Every .c file that includes this header has tables and code of its own. For one copy in the
+ * program write, above the #include,
+ *   #define DABCHICK_HERE        in the one file that shall hold tables and code,
+ *   #define DABCHICK_ELSEWHERE   in all others: they see types and declarations only.
+ * All of them must include this same file; C does not notice where they do not.
  *
  * SETTINGS (per channel; the first choice applies after init; reset keeps them)
  *   desk
  *     DABCHICK_DESK_NONE      none
  *     DABCHICK_DESK_ON_DESK   on-desk
  * A set call may come between any two runs. The sections that change switch two samples later
- * and continue from the last two inputs and outputs, so that there is no click.
+ * and continue from the last two inputs and outputs, so that there is no click. To set the
+ * choice that is set already changes nothing and costs nothing.
  *
  * LEVELS
  * The input is attenuated by 9 dB (times 0.354813), headroom for the filters' boosts. Add 9 dB
@@ -64,31 +86,14 @@
 #ifdef DABCHICK_FORMAT
 #error "dabchick: include the header of one number format only; another one was included before"
 #endif
+#if defined DABCHICK_HERE && defined DABCHICK_ELSEWHERE
+#error "dabchick: a file defines DABCHICK_HERE or DABCHICK_ELSEWHERE, not both"
+#endif
 #define DABCHICK_FORMAT "float32"
 #define DABCHICK_SPEC_SHA256 "5e02b2ee1c16b3352642ce6b96943986e953e1fdf6d89f92ccb53cba31b33b88"
 
 #include <float.h>
 #include <stdint.h>
-
-#if FLT_RADIX != 2 || FLT_MANT_DIG != 24
-#error "dabchick: float must be an IEEE 754 number of 32 bits here"
-#endif
-#if FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16
-#error "dabchick: float must be computed as float; on a 32-bit x86 use -msse2 -mfpmath=sse"
-#endif
-#ifdef __FAST_MATH__
-#error "dabchick: -ffast-math reorders the filters' arithmetic; compile without it"
-#endif
-
-/* No product may be fused with a sum, whatever the compiler's own setting is: every compiler
- * and processor then gives the same bits. (clang's -ffp-contract=fast ignores this.) */
-#if defined __GNUC__ && !defined __clang__
-#pragma GCC push_options
-#pragma GCC optimize("fp-contract=off")
-#define DABCHICK_NO_FUSING
-#else
-#define DABCHICK_NO_FUSING _Pragma("STDC FP_CONTRACT OFF")
-#endif
 
 #define DABCHICK_CHANNELS 2
 #define DABCHICK_WAYS 2
@@ -97,6 +102,7 @@
 #define DABCHICK_BLOCK 32 /* samples per block; any number gives the same bits */
 #define DABCHICK_SETTINGS 1
 #define DABCHICK_SWITCHED 2 /* the most positions with a choice at one rate */
+#define DABCHICK_ROWS 30 /* of dabchick_section_table */
 
 /* The outputs, in the order of out. */
 enum dabchick_way_index {
@@ -117,7 +123,7 @@ typedef struct {
     float q[DABCHICK_POSITIONS];
     float noted_x[DABCHICK_SWITCHED]; /* input and output of the first sample of a switch */
     float noted_y[DABCHICK_SWITCHED];
-    uint16_t section[DABCHICK_POSITIONS]; /* the row of dabchick_section_table in use */
+    uint16_t section[DABCHICK_SWITCHED]; /* the row of dabchick_section_table in use */
     unsigned char choice[DABCHICK_SETTINGS];
     unsigned char switching; /* samples left with the old sections */
     unsigned char running; /* a sample has passed since the last reset */
@@ -125,8 +131,67 @@ typedef struct {
 
 typedef struct {
     dabchick_channel_state channel[DABCHICK_CHANNELS];
-    int rate; /* 1 + row of dabchick_rate_table; 0: not initialised */
+    uint32_t ready; /* DABCHICK_READY: initialised */
+    int rate; /* the row of dabchick_rate_table */
 } dabchick_state;
+
+#define DABCHICK_READY 0xc8a86f28u /* of this spec in this format */
+
+/* ---- the interface -------------------------------------------------------------------- */
+
+#if defined DABCHICK_HERE || defined DABCHICK_ELSEWHERE
+#define DABCHICK_LINKAGE
+#else
+#define DABCHICK_LINKAGE static inline
+#endif
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* Makes the state ready for a sampling rate, every setting at its first choice. */
+DABCHICK_LINKAGE int dabchick_init(dabchick_state *s, uint32_t rate_hz);
+
+/* Silence in every state and delay line of every channel. The settings stay. */
+DABCHICK_LINKAGE void dabchick_reset(dabchick_state *s);
+
+/* desk. Before the first sample it applies at once, later without a click. */
+DABCHICK_LINKAGE int dabchick_set_desk(dabchick_state *s, int channel,
+        enum dabchick_desk choice);
+
+/* Filters n samples of one channel: in[i] -> out[way][i]. in may be the same array as one of
+ * out; otherwise no two may overlap. */
+DABCHICK_LINKAGE int dabchick_run(dabchick_state *s, int channel, const float *in,
+        float *const out[DABCHICK_WAYS], int n);
+
+#ifndef DABCHICK_ELSEWHERE
+
+/* (FLT_RADIX stands in float.h. A program that looks through this file without it goes on.) */
+#if defined FLT_RADIX && (FLT_RADIX != 2 || FLT_MANT_DIG != 24)
+#error "dabchick: float must be an IEEE 754 number of 32 bits here"
+#endif
+#if defined FLT_RADIX && (FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16)
+#error "dabchick: float must be computed as float; on a 32-bit x86 use -msse2 -mfpmath=sse"
+#endif
+#if defined __FAST_MATH__ || defined __ASSOCIATIVE_MATH__
+#error "dabchick: compile without -ffast-math, -funsafe-math-optimizations, -fassociative-math"
+#endif
+
+/* No product may be fused with a sum and no sum reordered, whatever the compiler's own setting
+ * is: every compiler and processor then gives the same bits. What nothing here can refuse or
+ * undo: clang's -ffp-contract=fast; -fassociative-math of clang before 13; a rounding mode other
+ * than to nearest; and numbers below the least normal one that are flushed to zero, a mode of the
+ * processor that gcc and clang turn on where -ffast-math, -Ofast or -funsafe-math-optimizations
+ * is given to the link. */
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#pragma GCC optimize("fp-contract=off", "no-associative-math")
+#define DABCHICK_AS_WRITTEN
+#elif defined __clang__ && __clang_major__ >= 13
+#define DABCHICK_AS_WRITTEN _Pragma("clang fp contract(off) reassociate(off)")
+#else
+#define DABCHICK_AS_WRITTEN _Pragma("STDC FP_CONTRACT OFF")
+#endif
 
 /* ---- tables --------------------------------------------------------------------------- */
 
@@ -158,70 +223,86 @@ typedef struct {
     dabchick_cascade_entry cascade[1 + DABCHICK_WAYS]; /* common, then the ways */
 } dabchick_rate_entry;
 
-/* c, b0, b1, b2, a1, a2 of every section. Above each: the spec line that it realises, its
- * form, and its computed error in this format, re the section's greatest gain. A choice that
- * leaves a constant gain g has b1 = g*a1, exactly: there the old state decays and the gain
- * is exact. */
-static const dabchick_section_words dabchick_section_table[30] = {
-    /* 44100 Hz, common 0: common[0] low-shelf; delta form, -143 dB */
-    /* desk on-desk */
+/* c, b0, b1, b2, a1, a2 of every section. Above each:
+ * - rate, way and number;
+ * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
+ *   beside the line's own). Lines of one way that are made together share their zeros: there it
+ *   is the line whose poles these are, and the way where no line has them;
+ * - form, and computed error in this format re the section's greatest gain.
+ * A choice that leaves a constant gain g has b1 = g*a1, exactly: there the old state decays and
+ * the gain is exact. */
+static const dabchick_section_words dabchick_section_table[DABCHICK_ROWS] = {
+    /* 44100 Hz, common 0: by choice; delta, -143 dB */
+    /* desk on-desk: common[0] low-shelf, poles at 201.9 Hz, Q 0.600 */
     { 1.0f, 0.995093f, 0.037699983f, 0.00050995767f, 0.04763044f, 0.00080822565f },
-    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* desk none */
-    /* 44100 Hz, common 1: common[1] peak; delta form, -144 dB */
-    /* desk on-desk */
+    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* desk none: straight through */
+    /* 44100 Hz, common 1: by choice; delta, -144 dB */
+    /* desk on-desk: common[1] peak, poles at 165 Hz, Q 0.980 */
     { 1.0f, 0.99754846f, 0.019367622f, 0.0005460529f, 0.024240945f, 0.0005460514f },
-    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* desk none */
-    /* 44100 Hz, bass 0: ways.bass; delta form, -129 dB */
+    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* desk none: straight through */
+    /* 44100 Hz, bass 0: ways.bass.filters[0] high-pass, poles at 38.2 Hz, Q 0.915; delta, -129 */
+    /* dB */
     { 1.0f, 0.99798745f, 0.0f, 0.0f, 0.0059593916f, 2.9534838e-05f },
-    /* 44100 Hz, bass 1: ways.bass; delta form, -132 dB */
+    /* 44100 Hz, bass 1: ways.bass.filters[1] pole-shift, poles at 48.37 Hz, Q 0.678; delta, -132 */
+    /* dB */
     { 1.0f, 0.3562156f, 0.006359267f, 6.2101884e-05f, 0.01016776f, 4.7254456e-05f },
-    /* 44100 Hz, bass 2: ways.bass; delta form, -144 dB */
+    /* 44100 Hz, bass 2: ways.bass, poles at 2.934 kHz and 1.919 kHz; delta, -144 dB */
     { 1.0f, 0.08951898f, 0.76431453f, 0.08164716f, 0.58086807f, 0.08173255f },
-    /* 44100 Hz, bass 3: ways.bass; direct form, -141 dB */
+    /* 44100 Hz, bass 3: ways.bass.filters[2] high-shelf, poles at 524.3 Hz and half the rate; */
+    /* direct, -141 dB */
     { 0.0f, 0.17248504f, 0.113550596f, 0.007663513f, -0.49159077f, -0.40501547f },
-    /* 44100 Hz, treble 0: ways.treble; delta form, -145 dB */
+    /* 44100 Hz, treble 0: ways.treble, poles at 2.781 kHz and 2.102 kHz; delta, -145 dB */
     { 1.0f, 0.71579736f, 0.0f, 0.0f, 0.58588773f, 0.08464863f },
-    /* 44100 Hz, treble 1: ways.treble; delta form, -141 dB */
+    /* 44100 Hz, treble 1: ways.treble.filters[0] peak, poles at 3.046 kHz, Q 1.51; delta, -141 */
+    /* dB */
     { 1.0f, 0.98196125f, 0.3760135f, 0.16307606f, 0.41125718f, 0.16114338f },
-    /* 48000 Hz, common 0: common[0] low-shelf; delta form, -143 dB */
-    /* desk on-desk */
+    /* 48000 Hz, common 0: by choice; delta, -143 dB */
+    /* desk on-desk: common[0] low-shelf, poles at 201.9 Hz, Q 0.600 */
     { 1.0f, 0.99548936f, 0.034667306f, 0.000431324f, 0.043786027f, 0.0006836009f },
-    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* desk none */
-    /* 48000 Hz, common 1: common[1] peak; delta form, -142 dB */
-    /* desk on-desk */
+    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* desk none: straight through */
+    /* 48000 Hz, common 1: by choice; delta, -142 dB */
+    /* desk on-desk: common[1] peak, poles at 165 Hz, Q 0.980 */
     { 1.0f, 0.99774617f, 0.017770221f, 0.0004613747f, 0.022251884f, 0.0004613739f },
-    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* desk none */
-    /* 48000 Hz, bass 0: ways.bass; delta form, -129 dB */
+    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* desk none: straight through */
+    /* 48000 Hz, bass 0: ways.bass.filters[0] high-pass, poles at 38.07 Hz, Q 0.905; delta, -129 */
+    /* dB */
     { 1.0f, 1.0399431f, 0.0f, 0.0f, 0.005518213f, 2.4769524e-05f },
-    /* 48000 Hz, bass 1: ways.bass; delta form, -132 dB */
+    /* 48000 Hz, bass 1: ways.bass.filters[1] pole-shift, poles at 48.09 Hz, Q 0.693; delta, -132 */
+    /* dB */
     { 1.0f, 0.34060982f, 0.005559539f, 4.935103e-05f, 0.009085191f, 3.9453917e-05f },
-    /* 48000 Hz, bass 2: ways.bass; delta form, -142 dB */
+    /* 48000 Hz, bass 2: ways.bass, poles at 2.691 kHz and 2.126 kHz; delta, -142 dB */
     { 1.0f, 0.6501383f, 0.7479975f, 0.072050005f, 0.5397742f, 0.07210961f },
-    /* 48000 Hz, bass 3: ways.bass; direct form, -140 dB */
+    /* 48000 Hz, bass 3: ways.bass.filters[2] high-shelf, poles at 546.5 Hz and half the rate; */
+    /* direct, -140 dB */
     { 0.0f, 0.020377662f, 0.16419217f, 0.07971389f, -0.5804306f, -0.32632822f },
-    /* 48000 Hz, treble 0: ways.treble; delta form, -144 dB */
+    /* 48000 Hz, treble 0: ways.treble, poles at 2.698 kHz and 2.156 kHz; delta, -144 dB */
     { 1.0f, 0.7351705f, 0.0f, 0.0f, 0.5433511f, 0.0731407f },
-    /* 48000 Hz, treble 1: ways.treble; delta form, -139 dB */
+    /* 48000 Hz, treble 1: ways.treble.filters[0] peak, poles at 3.065 kHz, Q 1.49; delta, -139 */
+    /* dB */
     { 1.0f, 0.9825967f, 0.34028324f, 0.14047423f, 0.37487736f, 0.13930376f },
-    /* 96000 Hz, common 0: common[0] low-shelf; delta form, -142 dB */
-    /* desk on-desk */
+    /* 96000 Hz, common 0: by choice; delta, -142 dB */
+    /* desk on-desk: common[0] low-shelf, poles at 202 Hz, Q 0.600 */
     { 1.0f, 0.9977392f, 0.017417189f, 0.00010903799f, 0.021962626f, 0.00017281354f },
-    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* desk none */
-    /* 96000 Hz, common 1: common[1] peak; delta form, -140 dB */
-    /* desk on-desk */
+    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* desk none: straight through */
+    /* 96000 Hz, common 1: by choice; delta, -140 dB */
+    /* desk on-desk: common[1] peak, poles at 165 Hz, Q 0.980 */
     { 1.0f, 0.99886984f, 0.008817816f, 0.00011598216f, 0.011070941f, 0.000115982155f },
-    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* desk none */
-    /* 96000 Hz, bass 0: ways.bass; delta form, -126 dB */
+    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* desk none: straight through */
+    /* 96000 Hz, bass 0: ways.bass.filters[0] high-pass, poles at 38 Hz, Q 0.900; delta, -126 dB */
     { 1.0f, 1.0267818f, 0.0f, 0.0f, 0.0027665077f, 6.176902e-06f },
-    /* 96000 Hz, bass 1: ways.bass; delta form, -129 dB */
+    /* 96000 Hz, bass 1: ways.bass.filters[1] pole-shift, poles at 47.99 Hz, Q 0.700; delta, -129 */
+    /* dB */
     { 1.0f, 0.34332886f, 0.002794517f, 1.2392858e-05f, 0.00448479f, 9.843115e-06f },
-    /* 96000 Hz, bass 2: ways.bass; delta form, -144 dB */
+    /* 96000 Hz, bass 2: crossovers[0] low-pass, poles at 2.4 kHz, Q 0.500; delta, -144 dB */
     { 1.0f, 0.39813948f, 0.39862758f, 0.02112122f, 0.29067558f, 0.02113836f },
-    /* 96000 Hz, bass 3: ways.bass; delta form, -136 dB */
+    /* 96000 Hz, bass 3: ways.bass.filters[2] high-shelf, poles at half the rate and 556.6 Hz; */
+    /* delta, -136 dB */
     { 1.0f, 0.0090059815f, 0.09538867f, 0.10443356f, 1.0637755f, 0.036773995f },
-    /* 96000 Hz, treble 0: ways.treble; delta form, -138 dB */
+    /* 96000 Hz, treble 0: ways.treble.filters[0] peak, poles at 3.099 kHz, Q 1.47; delta, -138 */
+    /* dB */
     { 1.0f, 0.9752739f, 0.14474614f, 0.03774747f, 0.16725418f, 0.038282007f },
-    /* 96000 Hz, treble 1: ways.treble; delta form, -145 dB */
+    /* 96000 Hz, treble 1: crossovers[0] high-pass, poles at 2.458 kHz and 2.344 kHz; delta, -145 */
+    /* dB */
     { 1.0f, 0.8688451f, 0.0f, 0.0f, 0.29084924f, 0.021138212f }
 };
 
@@ -280,7 +361,7 @@ static const dabchick_rate_entry dabchick_rate_table[DABCHICK_RATES] = {
 static inline void dabchick_run_section(const dabchick_section_words *words, float *p_state,
         float *q_state, float *io, int n)
 {
-    DABCHICK_NO_FUSING
+    DABCHICK_AS_WRITTEN
     const dabchick_section_words k = *words;
     float p = *p_state;
     float q = *q_state;
@@ -316,14 +397,14 @@ static inline uint16_t dabchick_find_section(const dabchick_position_entry *posi
 static inline void dabchick_switch_section(const dabchick_position_entry *position,
         dabchick_channel_state *channel, int k, float x, float y)
 {
-    DABCHICK_NO_FUSING
+    DABCHICK_AS_WRITTEN
     const int note = (int)position->switched - 1;
     const uint16_t section = dabchick_find_section(position, channel);
 
     if (channel->switching == 2u) {
         channel->noted_x[note] = x;
         channel->noted_y[note] = y;
-    } else if (section != channel->section[k]) {
+    } else if (section != channel->section[note]) {
         const dabchick_section_words w = dabchick_section_table[section];
         const float x2 = channel->noted_x[note];
         const float y2 = channel->noted_y[note];
@@ -340,7 +421,7 @@ static inline void dabchick_switch_section(const dabchick_position_entry *positi
             channel->p[k] = w.c * e1 + (w.b1 * x - w.a1 * y);
             channel->q[k] = 0.0f;
         }
-        channel->section[k] = section;
+        channel->section[note] = section;
     } else {
         /* this position keeps its section */
     }
@@ -359,9 +440,11 @@ static inline void dabchick_run_cascade(const dabchick_rate_entry *rate, int c,
     }
     for (k = cascade->from; k < cascade->to; k++) {
         const dabchick_position_entry *position = &dabchick_position_table[rate->first + k];
+        const uint16_t section = position->switched > 0u
+            ? channel->section[position->switched - 1] : position->row;
         const float before = io[0];
 
-        dabchick_run_section(&dabchick_section_table[channel->section[k]], &channel->p[k],
+        dabchick_run_section(&dabchick_section_table[section], &channel->p[k],
             &channel->q[k], io, n);
         if (channel->switching > 0u && position->switched > 0u) { /* n is 1 */
             dabchick_switch_section(position, channel, k, before, io[0]);
@@ -369,23 +452,52 @@ static inline void dabchick_run_cascade(const dabchick_rate_entry *rate, int c,
     }
 }
 
-/* ---- the interface -------------------------------------------------------------------- */
+/* ---- the interface's code ------------------------------------------------------------- */
+
+/* 1 for a channel that does not exist, and for a state that init cannot have left behind. */
+static inline int dabchick_refuse(const dabchick_state *s, int channel)
+{
+    const dabchick_channel_state *ch;
+    int i;
+
+    if (s->ready != DABCHICK_READY || s->rate < 0 || s->rate >= DABCHICK_RATES
+            || channel < 0 || channel >= DABCHICK_CHANNELS) {
+        return 1;
+    }
+    ch = &s->channel[channel];
+    for (i = 0; i < DABCHICK_SWITCHED; i++) {
+        if (ch->section[i] >= DABCHICK_ROWS) {
+            return 1;
+        }
+    }
+    if (ch->choice[0] >= 2u) { /* desk */
+        return 1;
+    }
+    if (ch->switching > 2u) {
+        return 1;
+    }
+    return 0;
+}
 
 /* Sections of a channel that is not running: the choices apply at once. */
 static inline void dabchick_apply_choices(dabchick_state *s, int channel)
 {
-    const dabchick_rate_entry *rate = &dabchick_rate_table[s->rate - 1];
+    const dabchick_rate_entry *rate = &dabchick_rate_table[s->rate];
     dabchick_channel_state *ch = &s->channel[channel];
     const int to = rate->cascade[DABCHICK_WAYS].to;
     int k;
 
     for (k = 0; k < to; k++) {
-        ch->section[k] = dabchick_find_section(&dabchick_position_table[rate->first + k], ch);
+        const dabchick_position_entry *position = &dabchick_position_table[rate->first + k];
+
+        if (position->switched > 0u) {
+            ch->section[position->switched - 1] = dabchick_find_section(position, ch);
+        }
     }
 }
 
-/* Silence in every state and delay line of every channel. The settings stay. */
-static inline void dabchick_reset(dabchick_state *s)
+/* Silence in a state that is ready. */
+static inline void dabchick_silence(dabchick_state *s)
 {
     int c;
     int i;
@@ -400,34 +512,49 @@ static inline void dabchick_reset(dabchick_state *s)
         for (i = 0; i < DABCHICK_SWITCHED; i++) {
             ch->noted_x[i] = 0.0f;
             ch->noted_y[i] = 0.0f;
+            ch->section[i] = 0u;
         }
         ch->switching = 0u;
         ch->running = 0u;
-        if (s->rate > 0) {
-            dabchick_apply_choices(s, c);
-        }
+        dabchick_apply_choices(s, c);
     }
 }
 
-/* Makes the state ready for a sampling rate, every setting at its first choice. */
-static inline int dabchick_init(dabchick_state *s, uint32_t rate_hz)
+DABCHICK_LINKAGE void dabchick_reset(dabchick_state *s)
+{
+    int c;
+
+    for (c = 0; c < DABCHICK_CHANNELS; c++) {
+        if (dabchick_refuse(s, c) != 0) {
+            return;
+        }
+    }
+    dabchick_silence(s);
+}
+
+DABCHICK_LINKAGE int dabchick_init(dabchick_state *s, uint32_t rate_hz)
 {
     int i;
     int c;
 
+    s->ready = 0u;
     s->rate = 0;
     for (i = 0; i < DABCHICK_RATES; i++) {
         if (dabchick_rate_table[i].rate_hz == rate_hz) {
-            s->rate = i + 1;
+            s->ready = DABCHICK_READY;
+            s->rate = i;
         }
+    }
+    if (s->ready == 0u) {
+        return 1;
     }
     for (c = 0; c < DABCHICK_CHANNELS; c++) {
         for (i = 0; i < DABCHICK_SETTINGS; i++) {
             s->channel[c].choice[i] = 0u;
         }
     }
-    dabchick_reset(s);
-    return s->rate > 0 ? 0 : 1;
+    dabchick_silence(s);
+    return 0;
 }
 
 static inline int dabchick_change_setting(dabchick_state *s, int channel, int setting,
@@ -435,10 +562,13 @@ static inline int dabchick_change_setting(dabchick_state *s, int channel, int se
 {
     dabchick_channel_state *ch;
 
-    if (s->rate < 1 || channel < 0 || channel >= DABCHICK_CHANNELS || choice >= choices) {
+    if (choice >= choices || dabchick_refuse(s, channel) != 0) {
         return 1;
     }
     ch = &s->channel[channel];
+    if (ch->choice[setting] == choice) {
+        return 0;
+    }
     ch->choice[setting] = (unsigned char)choice;
     if (ch->running == 0u) {
         dabchick_apply_choices(s, channel);
@@ -450,16 +580,13 @@ static inline int dabchick_change_setting(dabchick_state *s, int channel, int se
     return 0;
 }
 
-/* desk. Before the first sample it applies at once, later without a click. */
-static inline int dabchick_set_desk(dabchick_state *s, int channel,
+DABCHICK_LINKAGE int dabchick_set_desk(dabchick_state *s, int channel,
         enum dabchick_desk choice)
 {
     return dabchick_change_setting(s, channel, 0, (unsigned int)choice, 2u);
 }
 
-/* Filters n samples of one channel: in[i] -> out[way][i]. in may be the same array as one of
- * out; otherwise no two may overlap. */
-static inline int dabchick_run(dabchick_state *s, int channel, const float *in,
+DABCHICK_LINKAGE int dabchick_run(dabchick_state *s, int channel, const float *in,
         float *const out[DABCHICK_WAYS], int n)
 {
     float common[DABCHICK_BLOCK];
@@ -468,10 +595,10 @@ static inline int dabchick_run(dabchick_state *s, int channel, const float *in,
     dabchick_channel_state *ch;
     int done = 0;
 
-    if (s->rate < 1 || channel < 0 || channel >= DABCHICK_CHANNELS || n < 0) {
+    if (n < 0 || dabchick_refuse(s, channel) != 0) {
         return 1;
     }
-    rate = &dabchick_rate_table[s->rate - 1];
+    rate = &dabchick_rate_table[s->rate];
     ch = &s->channel[channel];
     while (done < n) {
         int block = n - done;
@@ -506,9 +633,16 @@ static inline int dabchick_run(dabchick_state *s, int channel, const float *in,
     return 0;
 }
 
-#undef DABCHICK_NO_FUSING
+#undef DABCHICK_AS_WRITTEN
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC pop_options
 #endif
 
+#endif /* DABCHICK_ELSEWHERE */
+
+#ifdef __cplusplus
+}
+#endif
+
+#undef DABCHICK_LINKAGE
 #endif

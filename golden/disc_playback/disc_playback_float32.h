@@ -30,20 +30,42 @@
  *   disc_playback_run(&filters, channel, in, out, n);   channel 0 to 1
  *   disc_playback_reset(&filters);                      clears every state and delay
  *
- * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that was not
- * initialised. In that case nothing was done and run wrote no output: mute.
+ * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
+ * initialised. In that case nothing was done and run wrote no output: mute. (reset does nothing
+ * then; a state whose init returned 1 is not initialised.)
  * n is any number of samples from 0 up; the output does not depend on the block size. in may be
  * the same array as one of out. Full scale is -1 to 1. Inputs must be finite: a NaN stays in
- * the state until the next reset. Different state structs may be used at the same time. Calls
- * on one struct may not interrupt each other: a set call from the main loop has to wait while
- * run works in an interrupt. The state takes 92 bytes.
+ * the state until the next reset. The state takes 88 bytes.
+ *
+ * A STATE THAT IS NOT INITIALISED
+ * Every call looks at a word that init writes, another one for every spec and format, and at the
+ * range of each index in the state. Whatever its bytes are, no call reads or writes outside of
+ * it or of the tables, and random bytes pass for initialised less than once in 4,000 million
+ * states. What cannot be told: memory that still holds an earlier state of this spec, and filter
+ * memory that something else wrote to.
+ *
+ * INTERRUPTS AND THREADS
+ * Different state structs may be used at the same time. On one struct no call may begin before
+ * another one has returned. Where run is called in an interrupt and the main loop calls init,
+ * reset or a set call, it is run that would break into that call: mask the interrupt around it.
+ * Where run is called in the main loop, an interrupt may call none of these: let it leave a
+ * note in a variable, and make the call between two runs. Threads and processor cores need a
+ * lock.
+ *
+ * ONE COPY FOR SEVERAL FILES
+ * Every .c file that includes this header has tables and code of its own. For one copy in the
+ * program write, above the #include,
+ *   #define DISC_PLAYBACK_HERE        in the one file that shall hold tables and code,
+ *   #define DISC_PLAYBACK_ELSEWHERE   in all others: they see types and declarations only.
+ * All of them must include this same file; C does not notice where they do not.
  *
  * SETTINGS (per channel; the first choice applies after init; reset keeps them)
  *   amendment
  *     DISC_PLAYBACK_AMENDMENT_WITHOUT   without
  *     DISC_PLAYBACK_AMENDMENT_WITH      with
  * A set call may come between any two runs. The sections that change switch two samples later
- * and continue from the last two inputs and outputs, so that there is no click.
+ * and continue from the last two inputs and outputs, so that there is no click. To set the
+ * choice that is set already changes nothing and costs nothing.
  *
  * LEVELS
  * The input is attenuated by 20 dB (times 0.1), headroom for the filters' boosts. Add 20 dB of
@@ -64,31 +86,14 @@
 #ifdef DISC_PLAYBACK_FORMAT
 #error "disc_playback: include the header of one number format only; another one was included before"
 #endif
+#if defined DISC_PLAYBACK_HERE && defined DISC_PLAYBACK_ELSEWHERE
+#error "disc_playback: a file defines DISC_PLAYBACK_HERE or DISC_PLAYBACK_ELSEWHERE, not both"
+#endif
 #define DISC_PLAYBACK_FORMAT "float32"
 #define DISC_PLAYBACK_SPEC_SHA256 "ada0beb2583a954f69231574905413e5c83c45d1e6628a9c1fd53094bc33ef57"
 
 #include <float.h>
 #include <stdint.h>
-
-#if FLT_RADIX != 2 || FLT_MANT_DIG != 24
-#error "disc_playback: float must be an IEEE 754 number of 32 bits here"
-#endif
-#if FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16
-#error "disc_playback: float must be computed as float; on a 32-bit x86 use -msse2 -mfpmath=sse"
-#endif
-#ifdef __FAST_MATH__
-#error "disc_playback: -ffast-math reorders the filters' arithmetic; compile without it"
-#endif
-
-/* No product may be fused with a sum, whatever the compiler's own setting is: every compiler
- * and processor then gives the same bits. (clang's -ffp-contract=fast ignores this.) */
-#if defined __GNUC__ && !defined __clang__
-#pragma GCC push_options
-#pragma GCC optimize("fp-contract=off")
-#define DISC_PLAYBACK_NO_FUSING
-#else
-#define DISC_PLAYBACK_NO_FUSING _Pragma("STDC FP_CONTRACT OFF")
-#endif
 
 #define DISC_PLAYBACK_CHANNELS 2
 #define DISC_PLAYBACK_WAYS 1
@@ -97,6 +102,7 @@
 #define DISC_PLAYBACK_BLOCK 32 /* samples per block; any number gives the same bits */
 #define DISC_PLAYBACK_SETTINGS 1
 #define DISC_PLAYBACK_SWITCHED 1 /* the most positions with a choice at one rate */
+#define DISC_PLAYBACK_ROWS 11 /* of disc_playback_section_table */
 
 /* The outputs, in the order of out. */
 enum disc_playback_way_index {
@@ -116,7 +122,7 @@ typedef struct {
     float q[DISC_PLAYBACK_POSITIONS];
     float noted_x[DISC_PLAYBACK_SWITCHED]; /* input and output of the first sample of a switch */
     float noted_y[DISC_PLAYBACK_SWITCHED];
-    uint16_t section[DISC_PLAYBACK_POSITIONS]; /* the row of disc_playback_section_table in use */
+    uint16_t section[DISC_PLAYBACK_SWITCHED]; /* the row of disc_playback_section_table in use */
     unsigned char choice[DISC_PLAYBACK_SETTINGS];
     unsigned char switching; /* samples left with the old sections */
     unsigned char running; /* a sample has passed since the last reset */
@@ -124,8 +130,67 @@ typedef struct {
 
 typedef struct {
     disc_playback_channel_state channel[DISC_PLAYBACK_CHANNELS];
-    int rate; /* 1 + row of disc_playback_rate_table; 0: not initialised */
+    uint32_t ready; /* DISC_PLAYBACK_READY: initialised */
+    int rate; /* the row of disc_playback_rate_table */
 } disc_playback_state;
+
+#define DISC_PLAYBACK_READY 0xedd3a117u /* of this spec in this format */
+
+/* ---- the interface -------------------------------------------------------------------- */
+
+#if defined DISC_PLAYBACK_HERE || defined DISC_PLAYBACK_ELSEWHERE
+#define DISC_PLAYBACK_LINKAGE
+#else
+#define DISC_PLAYBACK_LINKAGE static inline
+#endif
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* Makes the state ready for a sampling rate, every setting at its first choice. */
+DISC_PLAYBACK_LINKAGE int disc_playback_init(disc_playback_state *s, uint32_t rate_hz);
+
+/* Silence in every state and delay line of every channel. The settings stay. */
+DISC_PLAYBACK_LINKAGE void disc_playback_reset(disc_playback_state *s);
+
+/* amendment. Before the first sample it applies at once, later without a click. */
+DISC_PLAYBACK_LINKAGE int disc_playback_set_amendment(disc_playback_state *s, int channel,
+        enum disc_playback_amendment choice);
+
+/* Filters n samples of one channel: in[i] -> out[way][i]. in may be the same array as one of
+ * out; otherwise no two may overlap. */
+DISC_PLAYBACK_LINKAGE int disc_playback_run(disc_playback_state *s, int channel, const float *in,
+        float *const out[DISC_PLAYBACK_WAYS], int n);
+
+#ifndef DISC_PLAYBACK_ELSEWHERE
+
+/* (FLT_RADIX stands in float.h. A program that looks through this file without it goes on.) */
+#if defined FLT_RADIX && (FLT_RADIX != 2 || FLT_MANT_DIG != 24)
+#error "disc_playback: float must be an IEEE 754 number of 32 bits here"
+#endif
+#if defined FLT_RADIX && (FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16)
+#error "disc_playback: float must be computed as float; on a 32-bit x86 use -msse2 -mfpmath=sse"
+#endif
+#if defined __FAST_MATH__ || defined __ASSOCIATIVE_MATH__
+#error "disc_playback: compile without -ffast-math, -funsafe-math-optimizations, -fassociative-math"
+#endif
+
+/* No product may be fused with a sum and no sum reordered, whatever the compiler's own setting
+ * is: every compiler and processor then gives the same bits. What nothing here can refuse or
+ * undo: clang's -ffp-contract=fast; -fassociative-math of clang before 13; a rounding mode other
+ * than to nearest; and numbers below the least normal one that are flushed to zero, a mode of the
+ * processor that gcc and clang turn on where -ffast-math, -Ofast or -funsafe-math-optimizations
+ * is given to the link. */
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#pragma GCC optimize("fp-contract=off", "no-associative-math")
+#define DISC_PLAYBACK_AS_WRITTEN
+#elif defined __clang__ && __clang_major__ >= 13
+#define DISC_PLAYBACK_AS_WRITTEN _Pragma("clang fp contract(off) reassociate(off)")
+#else
+#define DISC_PLAYBACK_AS_WRITTEN _Pragma("STDC FP_CONTRACT OFF")
+#endif
 
 /* ---- tables --------------------------------------------------------------------------- */
 
@@ -157,29 +222,42 @@ typedef struct {
     disc_playback_cascade_entry cascade[1 + DISC_PLAYBACK_WAYS]; /* common, then the ways */
 } disc_playback_rate_entry;
 
-/* c, b0, b1, b2, a1, a2 of every section. Above each: the spec line that it realises, its
- * form, and its computed error in this format, re the section's greatest gain. A choice that
- * leaves a constant gain g has b1 = g*a1, exactly: there the old state decays and the gain
- * is exact. */
-static const disc_playback_section_words disc_playback_section_table[11] = {
-    /* 44100 Hz, played 0: ways.played.filters[1] roots; delta form, -129 dB */
-    { 1.0f, 0.99857527f, 1.044116f, 0.0f, 1.048454f, 0.0029781256f }, /* amendment with */
-    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* amendment without */
-    /* 44100 Hz, played 1: ways.played; delta form, -131 dB */
+/* c, b0, b1, b2, a1, a2 of every section. Above each:
+ * - rate, way and number;
+ * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
+ *   beside the line's own). Lines of one way that are made together share their zeros: there it
+ *   is the line whose poles these are, and the way where no line has them;
+ * - form, and computed error in this format re the section's greatest gain.
+ * A choice that leaves a constant gain g has b1 = g*a1, exactly: there the old state decays and
+ * the gain is exact. */
+static const disc_playback_section_words disc_playback_section_table[DISC_PLAYBACK_ROWS] = {
+    /* 44100 Hz, played 0: by choice; delta, -129 dB */
+    /* amendment with: ways.played.filters[1] roots, poles at half the rate and 20.02 Hz */
+    { 1.0f, 0.99857527f, 1.044116f, 0.0f, 1.048454f, 0.0029781256f },
+    /* amendment without: straight through */
+    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f },
+    /* 44100 Hz, played 1: ways.played.filters[0] roots, poles at 2.123 kHz and 50.06 Hz; delta, */
+    /* -131 dB */
     { 1.0f, 0.027365217f, 0.030880237f, 0.0019962825f, 0.26815274f, 0.0018551982f },
-    /* 44100 Hz, played 2: ways.played; direct form, -139 dB */
+    /* 44100 Hz, played 2: ways.played, poles at half the rate; direct, -139 dB */
     { 0.0f, 8.443638f, 8.70955f, 1.9809726f, 0.91463906f, 0.16567874f },
-    /* 48000 Hz, played 0: ways.played.filters[1] roots; delta form, -129 dB */
-    { 1.0f, 0.9986909f, 0.9986909f, 0.0f, 1.0026171f, 0.0026171142f }, /* amendment with */
-    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* amendment without */
-    /* 48000 Hz, played 1: ways.played; delta form, -131 dB */
+    /* 48000 Hz, played 0: by choice; delta, -129 dB */
+    /* amendment with: ways.played.filters[1] roots, poles at half the rate and 20.02 Hz */
+    { 1.0f, 0.9986909f, 0.9986909f, 0.0f, 1.0026171f, 0.0026171142f },
+    /* amendment without: straight through */
+    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f },
+    /* 48000 Hz, played 1: ways.played.filters[0] roots, poles at 2.122 kHz and 50.05 Hz; delta, */
+    /* -131 dB */
     { 1.0f, 0.025663238f, 0.0285041f, 0.001704442f, 0.24908836f, 0.0015839477f },
-    /* 48000 Hz, played 2: ways.played; direct form, -138 dB */
+    /* 48000 Hz, played 2: ways.played, poles at half the rate; direct, -138 dB */
     { 0.0f, 8.35414f, 7.4429793f, 1.4185193f, 0.76342225f, 0.10820985f },
-    /* 96000 Hz, played 0: ways.played.filters[1] roots; delta form, -126 dB */
-    { 1.0f, 0.9993452f, 0.9993451f, 0.0f, 1.0013094f, 0.0013094145f }, /* amendment with */
-    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* amendment without */
-    /* 96000 Hz, played 1: ways.played.filters[0] roots; delta form, -128 dB */
+    /* 96000 Hz, played 0: by choice; delta, -126 dB */
+    /* amendment with: ways.played.filters[1] roots, poles at 271.1 kHz and 20.02 Hz */
+    { 1.0f, 0.9993452f, 0.9993451f, 0.0f, 1.0013094f, 0.0013094145f },
+    /* amendment without: straight through */
+    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f },
+    /* 96000 Hz, played 1: ways.played.filters[0] roots, poles at 2.129 kHz and 50.15 Hz; delta, */
+    /* -128 dB */
     { 1.0f, 0.117073454f, 0.1342204f, 0.0042153713f, 0.13336505f, 0.0004262586f }
 };
 
@@ -219,7 +297,7 @@ static const disc_playback_rate_entry disc_playback_rate_table[DISC_PLAYBACK_RAT
 static inline void disc_playback_run_section(const disc_playback_section_words *words, float *p_state,
         float *q_state, float *io, int n)
 {
-    DISC_PLAYBACK_NO_FUSING
+    DISC_PLAYBACK_AS_WRITTEN
     const disc_playback_section_words k = *words;
     float p = *p_state;
     float q = *q_state;
@@ -255,14 +333,14 @@ static inline uint16_t disc_playback_find_section(const disc_playback_position_e
 static inline void disc_playback_switch_section(const disc_playback_position_entry *position,
         disc_playback_channel_state *channel, int k, float x, float y)
 {
-    DISC_PLAYBACK_NO_FUSING
+    DISC_PLAYBACK_AS_WRITTEN
     const int note = (int)position->switched - 1;
     const uint16_t section = disc_playback_find_section(position, channel);
 
     if (channel->switching == 2u) {
         channel->noted_x[note] = x;
         channel->noted_y[note] = y;
-    } else if (section != channel->section[k]) {
+    } else if (section != channel->section[note]) {
         const disc_playback_section_words w = disc_playback_section_table[section];
         const float x2 = channel->noted_x[note];
         const float y2 = channel->noted_y[note];
@@ -279,7 +357,7 @@ static inline void disc_playback_switch_section(const disc_playback_position_ent
             channel->p[k] = w.c * e1 + (w.b1 * x - w.a1 * y);
             channel->q[k] = 0.0f;
         }
-        channel->section[k] = section;
+        channel->section[note] = section;
     } else {
         /* this position keeps its section */
     }
@@ -298,9 +376,11 @@ static inline void disc_playback_run_cascade(const disc_playback_rate_entry *rat
     }
     for (k = cascade->from; k < cascade->to; k++) {
         const disc_playback_position_entry *position = &disc_playback_position_table[rate->first + k];
+        const uint16_t section = position->switched > 0u
+            ? channel->section[position->switched - 1] : position->row;
         const float before = io[0];
 
-        disc_playback_run_section(&disc_playback_section_table[channel->section[k]], &channel->p[k],
+        disc_playback_run_section(&disc_playback_section_table[section], &channel->p[k],
             &channel->q[k], io, n);
         if (channel->switching > 0u && position->switched > 0u) { /* n is 1 */
             disc_playback_switch_section(position, channel, k, before, io[0]);
@@ -308,23 +388,52 @@ static inline void disc_playback_run_cascade(const disc_playback_rate_entry *rat
     }
 }
 
-/* ---- the interface -------------------------------------------------------------------- */
+/* ---- the interface's code ------------------------------------------------------------- */
+
+/* 1 for a channel that does not exist, and for a state that init cannot have left behind. */
+static inline int disc_playback_refuse(const disc_playback_state *s, int channel)
+{
+    const disc_playback_channel_state *ch;
+    int i;
+
+    if (s->ready != DISC_PLAYBACK_READY || s->rate < 0 || s->rate >= DISC_PLAYBACK_RATES
+            || channel < 0 || channel >= DISC_PLAYBACK_CHANNELS) {
+        return 1;
+    }
+    ch = &s->channel[channel];
+    for (i = 0; i < DISC_PLAYBACK_SWITCHED; i++) {
+        if (ch->section[i] >= DISC_PLAYBACK_ROWS) {
+            return 1;
+        }
+    }
+    if (ch->choice[0] >= 2u) { /* amendment */
+        return 1;
+    }
+    if (ch->switching > 2u) {
+        return 1;
+    }
+    return 0;
+}
 
 /* Sections of a channel that is not running: the choices apply at once. */
 static inline void disc_playback_apply_choices(disc_playback_state *s, int channel)
 {
-    const disc_playback_rate_entry *rate = &disc_playback_rate_table[s->rate - 1];
+    const disc_playback_rate_entry *rate = &disc_playback_rate_table[s->rate];
     disc_playback_channel_state *ch = &s->channel[channel];
     const int to = rate->cascade[DISC_PLAYBACK_WAYS].to;
     int k;
 
     for (k = 0; k < to; k++) {
-        ch->section[k] = disc_playback_find_section(&disc_playback_position_table[rate->first + k], ch);
+        const disc_playback_position_entry *position = &disc_playback_position_table[rate->first + k];
+
+        if (position->switched > 0u) {
+            ch->section[position->switched - 1] = disc_playback_find_section(position, ch);
+        }
     }
 }
 
-/* Silence in every state and delay line of every channel. The settings stay. */
-static inline void disc_playback_reset(disc_playback_state *s)
+/* Silence in a state that is ready. */
+static inline void disc_playback_silence(disc_playback_state *s)
 {
     int c;
     int i;
@@ -339,34 +448,49 @@ static inline void disc_playback_reset(disc_playback_state *s)
         for (i = 0; i < DISC_PLAYBACK_SWITCHED; i++) {
             ch->noted_x[i] = 0.0f;
             ch->noted_y[i] = 0.0f;
+            ch->section[i] = 0u;
         }
         ch->switching = 0u;
         ch->running = 0u;
-        if (s->rate > 0) {
-            disc_playback_apply_choices(s, c);
-        }
+        disc_playback_apply_choices(s, c);
     }
 }
 
-/* Makes the state ready for a sampling rate, every setting at its first choice. */
-static inline int disc_playback_init(disc_playback_state *s, uint32_t rate_hz)
+DISC_PLAYBACK_LINKAGE void disc_playback_reset(disc_playback_state *s)
+{
+    int c;
+
+    for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+        if (disc_playback_refuse(s, c) != 0) {
+            return;
+        }
+    }
+    disc_playback_silence(s);
+}
+
+DISC_PLAYBACK_LINKAGE int disc_playback_init(disc_playback_state *s, uint32_t rate_hz)
 {
     int i;
     int c;
 
+    s->ready = 0u;
     s->rate = 0;
     for (i = 0; i < DISC_PLAYBACK_RATES; i++) {
         if (disc_playback_rate_table[i].rate_hz == rate_hz) {
-            s->rate = i + 1;
+            s->ready = DISC_PLAYBACK_READY;
+            s->rate = i;
         }
+    }
+    if (s->ready == 0u) {
+        return 1;
     }
     for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
         for (i = 0; i < DISC_PLAYBACK_SETTINGS; i++) {
             s->channel[c].choice[i] = 0u;
         }
     }
-    disc_playback_reset(s);
-    return s->rate > 0 ? 0 : 1;
+    disc_playback_silence(s);
+    return 0;
 }
 
 static inline int disc_playback_change_setting(disc_playback_state *s, int channel, int setting,
@@ -374,10 +498,13 @@ static inline int disc_playback_change_setting(disc_playback_state *s, int chann
 {
     disc_playback_channel_state *ch;
 
-    if (s->rate < 1 || channel < 0 || channel >= DISC_PLAYBACK_CHANNELS || choice >= choices) {
+    if (choice >= choices || disc_playback_refuse(s, channel) != 0) {
         return 1;
     }
     ch = &s->channel[channel];
+    if (ch->choice[setting] == choice) {
+        return 0;
+    }
     ch->choice[setting] = (unsigned char)choice;
     if (ch->running == 0u) {
         disc_playback_apply_choices(s, channel);
@@ -389,16 +516,13 @@ static inline int disc_playback_change_setting(disc_playback_state *s, int chann
     return 0;
 }
 
-/* amendment. Before the first sample it applies at once, later without a click. */
-static inline int disc_playback_set_amendment(disc_playback_state *s, int channel,
+DISC_PLAYBACK_LINKAGE int disc_playback_set_amendment(disc_playback_state *s, int channel,
         enum disc_playback_amendment choice)
 {
     return disc_playback_change_setting(s, channel, 0, (unsigned int)choice, 2u);
 }
 
-/* Filters n samples of one channel: in[i] -> out[way][i]. in may be the same array as one of
- * out; otherwise no two may overlap. */
-static inline int disc_playback_run(disc_playback_state *s, int channel, const float *in,
+DISC_PLAYBACK_LINKAGE int disc_playback_run(disc_playback_state *s, int channel, const float *in,
         float *const out[DISC_PLAYBACK_WAYS], int n)
 {
     float common[DISC_PLAYBACK_BLOCK];
@@ -407,10 +531,10 @@ static inline int disc_playback_run(disc_playback_state *s, int channel, const f
     disc_playback_channel_state *ch;
     int done = 0;
 
-    if (s->rate < 1 || channel < 0 || channel >= DISC_PLAYBACK_CHANNELS || n < 0) {
+    if (n < 0 || disc_playback_refuse(s, channel) != 0) {
         return 1;
     }
-    rate = &disc_playback_rate_table[s->rate - 1];
+    rate = &disc_playback_rate_table[s->rate];
     ch = &s->channel[channel];
     while (done < n) {
         int block = n - done;
@@ -445,9 +569,16 @@ static inline int disc_playback_run(disc_playback_state *s, int channel, const f
     return 0;
 }
 
-#undef DISC_PLAYBACK_NO_FUSING
+#undef DISC_PLAYBACK_AS_WRITTEN
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC pop_options
 #endif
 
+#endif /* DISC_PLAYBACK_ELSEWHERE */
+
+#ifdef __cplusplus
+}
+#endif
+
+#undef DISC_PLAYBACK_LINKAGE
 #endif

@@ -34,13 +34,34 @@
  *   heron_run(&filters, channel, in, out, n);   channel 0 to 1
  *   heron_reset(&filters);                      clears every state and delay
  *
- * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that was not
- * initialised. In that case nothing was done and run wrote no output: mute.
+ * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
+ * initialised. In that case nothing was done and run wrote no output: mute. (reset does nothing
+ * then; a state whose init returned 1 is not initialised.)
  * n is any number of samples from 0 up; the output does not depend on the block size. in may be
  * the same array as one of out. Full scale is -1 to 1. Inputs must be finite: a NaN stays in
- * the state until the next reset. Different state structs may be used at the same time. Calls
- * on one struct may not interrupt each other: a set call from the main loop has to wait while
- * run works in an interrupt. The state takes 468 bytes.
+ * the state until the next reset. The state takes 424 bytes.
+ *
+ * A STATE THAT IS NOT INITIALISED
+ * Every call looks at a word that init writes, another one for every spec and format, and at the
+ * range of each index in the state. Whatever its bytes are, no call reads or writes outside of
+ * it or of the tables, and random bytes pass for initialised less than once in 4,000 million
+ * states. What cannot be told: memory that still holds an earlier state of this spec, and filter
+ * memory that something else wrote to.
+ *
+ * INTERRUPTS AND THREADS
+ * Different state structs may be used at the same time. On one struct no call may begin before
+ * another one has returned. Where run is called in an interrupt and the main loop calls init,
+ * reset or a set call, it is run that would break into that call: mask the interrupt around it.
+ * Where run is called in the main loop, an interrupt may call none of these: let it leave a
+ * note in a variable, and make the call between two runs. Threads and processor cores need a
+ * lock.
+ *
+ * ONE COPY FOR SEVERAL FILES
+ * Every .c file that includes this header has tables and code of its own. For one copy in the
+ * program write, above the #include,
+ *   #define HERON_HERE        in the one file that shall hold tables and code,
+ *   #define HERON_ELSEWHERE   in all others: they see types and declarations only.
+ * All of them must include this same file; C does not notice where they do not.
  *
  * SETTINGS (per channel; the first choice applies after init; reset keeps them)
  *   placement
@@ -54,7 +75,8 @@
  *     HERON_TREBLE_TRIM_0_DB           0 dB
  *     HERON_TREBLE_TRIM_MINUS_1_5_DB   -1.5 dB
  * A set call may come between any two runs. The sections that change switch two samples later
- * and continue from the last two inputs and outputs, so that there is no click.
+ * and continue from the last two inputs and outputs, so that there is no click. To set the
+ * choice that is set already changes nothing and costs nothing.
  *
  * LEVELS
  * The input is attenuated by 6 dB (times 0.501187), headroom for the filters' boosts. Add 6 dB
@@ -75,31 +97,14 @@
 #ifdef HERON_FORMAT
 #error "heron: include the header of one number format only; another one was included before"
 #endif
+#if defined HERON_HERE && defined HERON_ELSEWHERE
+#error "heron: a file defines HERON_HERE or HERON_ELSEWHERE, not both"
+#endif
 #define HERON_FORMAT "float32"
 #define HERON_SPEC_SHA256 "582a9bf51fe2e10b44c13aeb7b76c116bcaa7aba7b02865e332c4479765e78d9"
 
 #include <float.h>
 #include <stdint.h>
-
-#if FLT_RADIX != 2 || FLT_MANT_DIG != 24
-#error "heron: float must be an IEEE 754 number of 32 bits here"
-#endif
-#if FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16
-#error "heron: float must be computed as float; on a 32-bit x86 use -msse2 -mfpmath=sse"
-#endif
-#ifdef __FAST_MATH__
-#error "heron: -ffast-math reorders the filters' arithmetic; compile without it"
-#endif
-
-/* No product may be fused with a sum, whatever the compiler's own setting is: every compiler
- * and processor then gives the same bits. (clang's -ffp-contract=fast ignores this.) */
-#if defined __GNUC__ && !defined __clang__
-#pragma GCC push_options
-#pragma GCC optimize("fp-contract=off")
-#define HERON_NO_FUSING
-#else
-#define HERON_NO_FUSING _Pragma("STDC FP_CONTRACT OFF")
-#endif
 
 #define HERON_CHANNELS 2
 #define HERON_WAYS 3
@@ -109,6 +114,7 @@
 #define HERON_DELAY_WORDS 9 /* of all delay lines of a channel */
 #define HERON_SETTINGS 3
 #define HERON_SWITCHED 3 /* the most positions with a choice at one rate */
+#define HERON_ROWS 38 /* of heron_section_table */
 
 /* The outputs, in the order of out. */
 enum heron_way_index {
@@ -145,7 +151,7 @@ typedef struct {
     float noted_y[HERON_SWITCHED];
     float delay[HERON_DELAY_WORDS];
     uint32_t delay_at[1 + HERON_WAYS];
-    uint16_t section[HERON_POSITIONS]; /* the row of heron_section_table in use */
+    uint16_t section[HERON_SWITCHED]; /* the row of heron_section_table in use */
     unsigned char choice[HERON_SETTINGS];
     unsigned char switching; /* samples left with the old sections */
     unsigned char running; /* a sample has passed since the last reset */
@@ -153,8 +159,75 @@ typedef struct {
 
 typedef struct {
     heron_channel_state channel[HERON_CHANNELS];
-    int rate; /* 1 + row of heron_rate_table; 0: not initialised */
+    uint32_t ready; /* HERON_READY: initialised */
+    int rate; /* the row of heron_rate_table */
 } heron_state;
+
+#define HERON_READY 0xf9020a40u /* of this spec in this format */
+
+/* ---- the interface -------------------------------------------------------------------- */
+
+#if defined HERON_HERE || defined HERON_ELSEWHERE
+#define HERON_LINKAGE
+#else
+#define HERON_LINKAGE static inline
+#endif
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* Makes the state ready for a sampling rate, every setting at its first choice. */
+HERON_LINKAGE int heron_init(heron_state *s, uint32_t rate_hz);
+
+/* Silence in every state and delay line of every channel. The settings stay. */
+HERON_LINKAGE void heron_reset(heron_state *s);
+
+/* placement. Before the first sample it applies at once, later without a click. */
+HERON_LINKAGE int heron_set_placement(heron_state *s, int channel,
+        enum heron_placement choice);
+
+/* grille. Before the first sample it applies at once, later without a click. */
+HERON_LINKAGE int heron_set_grille(heron_state *s, int channel,
+        enum heron_grille choice);
+
+/* treble-trim. Before the first sample it applies at once, later without a click. */
+HERON_LINKAGE int heron_set_treble_trim(heron_state *s, int channel,
+        enum heron_treble_trim choice);
+
+/* Filters n samples of one channel: in[i] -> out[way][i]. in may be the same array as one of
+ * out; otherwise no two may overlap. */
+HERON_LINKAGE int heron_run(heron_state *s, int channel, const float *in,
+        float *const out[HERON_WAYS], int n);
+
+#ifndef HERON_ELSEWHERE
+
+/* (FLT_RADIX stands in float.h. A program that looks through this file without it goes on.) */
+#if defined FLT_RADIX && (FLT_RADIX != 2 || FLT_MANT_DIG != 24)
+#error "heron: float must be an IEEE 754 number of 32 bits here"
+#endif
+#if defined FLT_RADIX && (FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16)
+#error "heron: float must be computed as float; on a 32-bit x86 use -msse2 -mfpmath=sse"
+#endif
+#if defined __FAST_MATH__ || defined __ASSOCIATIVE_MATH__
+#error "heron: compile without -ffast-math, -funsafe-math-optimizations, -fassociative-math"
+#endif
+
+/* No product may be fused with a sum and no sum reordered, whatever the compiler's own setting
+ * is: every compiler and processor then gives the same bits. What nothing here can refuse or
+ * undo: clang's -ffp-contract=fast; -fassociative-math of clang before 13; a rounding mode other
+ * than to nearest; and numbers below the least normal one that are flushed to zero, a mode of the
+ * processor that gcc and clang turn on where -ffast-math, -Ofast or -funsafe-math-optimizations
+ * is given to the link. */
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#pragma GCC optimize("fp-contract=off", "no-associative-math")
+#define HERON_AS_WRITTEN
+#elif defined __clang__ && __clang_major__ >= 13
+#define HERON_AS_WRITTEN _Pragma("clang fp contract(off) reassociate(off)")
+#else
+#define HERON_AS_WRITTEN _Pragma("STDC FP_CONTRACT OFF")
+#endif
 
 /* ---- tables --------------------------------------------------------------------------- */
 
@@ -188,83 +261,99 @@ typedef struct {
     heron_cascade_entry cascade[1 + HERON_WAYS]; /* common, then the ways */
 } heron_rate_entry;
 
-/* c, b0, b1, b2, a1, a2 of every section. Above each: the spec line that it realises, its
- * form, and its computed error in this format, re the section's greatest gain. A choice that
- * leaves a constant gain g has b1 = g*a1, exactly: there the old state decays and the gain
- * is exact. */
-static const heron_section_words heron_section_table[38] = {
-    /* 48000 Hz, common 0: common[1] low-shelf, common[2] low-shelf; delta form, -143 dB */
-    /* placement wall */
+/* c, b0, b1, b2, a1, a2 of every section. Above each:
+ * - rate, way and number;
+ * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
+ *   beside the line's own). Lines of one way that are made together share their zeros: there it
+ *   is the line whose poles these are, and the way where no line has them;
+ * - form, and computed error in this format re the section's greatest gain.
+ * A choice that leaves a constant gain g has b1 = g*a1, exactly: there the old state decays and
+ * the gain is exact. */
+static const heron_section_words heron_section_table[HERON_ROWS] = {
+    /* 48000 Hz, common 0: by choice; delta, -143 dB */
+    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
     { 1.0f, 0.99661124f, 0.03588263f, 0.0006223263f, 0.042786952f, 0.00087905914f },
-    /* placement corner */
+    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
     { 1.0f, 0.99224263f, 0.03745035f, 0.00068032386f, 0.053299572f, 0.0013574242f },
-    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* placement free */
-    /* 48000 Hz, common 1: common[0] high-pass; delta form, -128 dB */
+    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* placement free: straight through */
+    /* 48000 Hz, common 1: common[0] high-pass, poles at 22 Hz, Q 0.707; delta, -128 dB */
     { 1.0f, 0.99796575f, 0.0f, 0.0f, 0.0040726373f, 8.276339e-06f },
-    /* 48000 Hz, common 2: common[3] high-shelf; direct form, -143 dB */
-    { 0.0f, 1.097975f, -0.9558222f, 0.31106624f, -0.8050818f, 0.25827318f }, /* grille woven */
-    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* grille none */
-    /* 48000 Hz, bass 0: ways.bass; delta form, -134 dB */
+    /* 48000 Hz, common 2: by choice; direct, -143 dB */
+    /* grille woven: common[3] high-shelf, poles at 7.204 kHz, Q 0.697 */
+    { 0.0f, 1.097975f, -0.9558222f, 0.31106624f, -0.8050818f, 0.25827318f },
+    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* grille none: straight through */
+    /* 48000 Hz, bass 0: crossovers[0] low-pass, poles at 249.6 Hz, Q 0.712; delta, -134 dB */
     { 1.0f, 0.0005367579f, 0.0035291193f, 0.0010433397f, 0.04592165f, 0.0010434287f },
-    /* 48000 Hz, bass 1: ways.bass; delta form, -135 dB */
+    /* 48000 Hz, bass 1: ways.bass.filters[1] peak, poles at 92.03 Hz, Q 1.91; delta, -135 dB */
     { 1.0f, 1.0026724f, 0.0048805024f, 0.00014512219f, 0.0064334837f, 0.00014467344f },
-    /* 48000 Hz, bass 2: ways.bass; delta form, -131 dB */
+    /* 48000 Hz, bass 2: ways.bass.filters[0] pole-shift, poles at 33.93 Hz, Q 0.651; delta, -131 */
+    /* dB */
     { 1.0f, 0.42269376f, 0.0038262892f, 2.244069e-05f, 0.006822406f, 1.965448e-05f },
-    /* 48000 Hz, bass 3: ways.bass; delta form, -134 dB */
+    /* 48000 Hz, bass 3: crossovers[0] low-pass, poles at 271 Hz, Q 0.707; delta, -134 dB */
     { 1.0f, 0.013062083f, -0.003113211f, 0.0028837244f, 0.050150767f, 0.0012268409f },
-    /* 48000 Hz, mid 0: ways.mid; delta form, -138 dB */
+    /* 48000 Hz, mid 0: crossovers[0] high-pass, poles at 259.5 Hz, Q 0.729; delta, -138 dB */
     { 1.0f, 1.0058955f, 0.0f, 0.0f, 0.046666548f, 0.0011269138f },
-    /* 48000 Hz, mid 1: ways.mid; delta form, -138 dB */
+    /* 48000 Hz, mid 1: crossovers[0] high-pass, poles at 260.5 Hz, Q 0.684; delta, -138 dB */
     { 1.0f, 1.0415182f, 0.0f, 0.0f, 0.049745686f, 0.0011345434f },
-    /* 48000 Hz, mid 2: ways.mid; direct form, -137 dB */
+    /* 48000 Hz, mid 2: ways.mid.filters[0] dipole-lift, poles at 191.3 Hz and half the rate; */
+    /* direct, -137 dB */
     { 0.0f, 0.025651535f, 0.049654588f, 0.008915599f, -0.6815878f, -0.28641844f },
-    /* 48000 Hz, mid 3: ways.mid; delta form, -143 dB */
+    /* 48000 Hz, mid 3: crossovers[1].low low-pass, poles at 2.228 kHz, Q 0.708; delta, -143 dB */
     { 1.0f, 0.025194474f, 0.7981342f, 0.050890394f, 0.40698728f, 0.069212705f },
-    /* 48000 Hz, mid 4: ways.mid; delta form, -143 dB */
+    /* 48000 Hz, mid 4: crossovers[1].low low-pass, poles at 2.375 kHz, Q 0.709; delta, -143 dB */
     { 1.0f, 0.082711585f, 0.17920177f, 0.09594974f, 0.4325192f, 0.077591784f },
-    /* 48000 Hz, treble 0: ways.treble; delta form, -145 dB */
+    /* 48000 Hz, treble 0: crossovers[1].high high-pass, poles at 2.306 kHz, Q 0.697; delta, -145 */
+    /* dB */
     { 1.0f, 0.80574495f, 0.0f, 0.0f, 0.4249347f, 0.07342031f },
-    /* 48000 Hz, treble 1: ways.treble.filters[0] gain; constant, -152 dB */
-    { 1.0f, 0.84139514f, 0.0032866998f, 0.0f, 0.00390625f, 0.0f }, /* treble-trim -1.5 dB */
-    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* treble-trim 0 dB */
-    /* 48000 Hz, treble 2: ways.treble; delta form, -144 dB */
+    /* 48000 Hz, treble 1: by choice; constant, -152 dB */
+    /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
+    { 1.0f, 0.84139514f, 0.0032866998f, 0.0f, 0.00390625f, 0.0f },
+    { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* treble-trim 0 dB: straight through */
+    /* 48000 Hz, treble 2: crossovers[1].high high-pass, poles at 2.293 kHz, Q 0.717; delta, -144 */
+    /* dB */
     { 1.0f, 0.81072885f, 0.0f, 0.0f, 0.415056f, 0.07309306f },
-    /* 96000 Hz, common 0: common[1] low-shelf, common[2] low-shelf; delta form, -140 dB */
-    /* placement wall */
+    /* 96000 Hz, common 0: by choice; delta, -140 dB */
+    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
     { 1.0f, 0.998304f, 0.01797643f, 0.00015725619f, 0.021400373f, 0.00022213026f },
-    /* placement corner */
+    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
     { 1.0f, 0.99611336f, 0.018803403f, 0.0001723648f, 0.026661336f, 0.00034391298f },
-    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* placement free */
-    /* 96000 Hz, common 1: common[0] high-pass; delta form, -125 dB */
+    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* placement free: straight through */
+    /* 96000 Hz, common 1: common[0] high-pass, poles at 22 Hz, Q 0.707; delta, -125 dB */
     { 1.0f, 0.99898237f, 0.0f, 0.0f, 0.0020363207f, 2.0711925e-06f },
-    /* 96000 Hz, common 2: common[3] high-shelf; delta form, -141 dB */
-    { 1.0f, 1.1225581f, 0.68638164f, 0.16033542f, 0.65244955f, 0.16033533f }, /* grille woven */
-    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* grille none */
-    /* 96000 Hz, bass 0: ways.bass; delta form, -131 dB */
+    /* 96000 Hz, common 2: by choice; delta, -141 dB */
+    /* grille woven: common[3] high-shelf, poles at 7.246 kHz, Q 0.700 */
+    { 1.0f, 1.1225581f, 0.68638164f, 0.16033542f, 0.65244955f, 0.16033533f },
+    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* grille none: straight through */
+    /* 96000 Hz, bass 0: crossovers[0] low-pass, poles at 259.9 Hz, Q 0.707; delta, -131 dB */
     { 1.0f, 0.0010102462f, -0.00031074608f, 0.00028597287f, 0.024062043f, 0.00028596618f },
-    /* 96000 Hz, bass 1: ways.bass; delta form, -134 dB */
+    /* 96000 Hz, bass 1: ways.bass.filters[1] peak, poles at 92 Hz, Q 1.91; delta, -134 dB */
     { 1.0f, 1.002716f, 0.0024100624f, 3.6312573e-05f, 0.0031918203f, 3.6200025e-05f },
-    /* 96000 Hz, bass 2: ways.bass; delta form, -128 dB */
+    /* 96000 Hz, bass 2: ways.bass.filters[0] pole-shift, poles at 34 Hz, Q 0.650; delta, -128 dB */
     { 1.0f, 0.42433995f, 0.0019146263f, 5.6471904e-06f, 0.0034227222f, 4.943538e-06f },
-    /* 96000 Hz, bass 3: ways.bass; delta form, -131 dB */
+    /* 96000 Hz, bass 3: crossovers[0] low-pass, poles at 260.1 Hz, Q 0.707; delta, -131 dB */
     { 1.0f, 3.6576068e-05f, 0.0018155386f, 0.00067285565f, 0.024066838f, 0.00028625852f },
-    /* 96000 Hz, mid 0: ways.mid; delta form, -139 dB */
+    /* 96000 Hz, mid 0: crossovers[1].low low-pass, poles at 2.302 kHz, Q 0.706; delta, -139 dB */
     { 1.0f, 4.44832e-05f, 0.001540466f, 0.020416304f, 0.21261525f, 0.020399733f },
-    /* 96000 Hz, mid 1: ways.mid; delta form, -135 dB */
+    /* 96000 Hz, mid 1: crossovers[0] high-pass, poles at 258.6 Hz, Q 0.708; delta, -135 dB */
     { 1.0f, 1.041462f, 0.0f, 0.0f, 0.023914712f, 0.00028308033f },
-    /* 96000 Hz, mid 2: ways.mid; delta form, -136 dB */
+    /* 96000 Hz, mid 2: ways.mid.filters[0] dipole-lift, poles at 46.02 kHz and 190 Hz; delta, */
+    /* -136 dB */
     { 1.0f, 0.40425515f, 0.70868856f, 0.022393018f, 0.9631765f, 0.01174766f },
-    /* 96000 Hz, mid 3: ways.mid; delta form, -135 dB */
+    /* 96000 Hz, mid 3: crossovers[0] high-pass, poles at 261.4 Hz, Q 0.707; delta, -135 dB */
     { 1.0f, 1.0446614f, 0.0f, 0.0f, 0.02421271f, 0.0002892019f },
-    /* 96000 Hz, mid 4: ways.mid; delta form, -139 dB */
+    /* 96000 Hz, mid 4: crossovers[1].low low-pass, poles at 2.298 kHz, Q 0.708; delta, -139 dB */
     { 1.0f, 0.026128586f, 0.051306237f, 0.025184957f, 0.211645f, 0.020345733f },
-    /* 96000 Hz, treble 0: ways.treble; delta form, -142 dB */
+    /* 96000 Hz, treble 0: crossovers[1].high high-pass, poles at 2.299 kHz, Q 0.709; delta, -142 */
+    /* dB */
     { 1.0f, 0.8992231f, 0.0f, 0.0f, 0.2114485f, 0.02035413f },
-    /* 96000 Hz, treble 1: ways.treble; delta form, -143 dB */
+    /* 96000 Hz, treble 1: crossovers[1].high high-pass, poles at 2.301 kHz, Q 0.705; delta, -143 */
+    /* dB */
     { 1.0f, 0.8988256f, 0.0f, 0.0f, 0.21280357f, 0.020390777f },
-    /* 96000 Hz, treble 2: ways.treble.filters[0] gain; constant, -152 dB */
-    { 1.0f, 0.84139514f, 0.0016433499f, 0.0f, 0.001953125f, 0.0f }, /* treble-trim -1.5 dB */
-    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f } /* treble-trim 0 dB */
+    /* 96000 Hz, treble 2: by choice; constant, -152 dB */
+    /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
+    { 1.0f, 0.84139514f, 0.0016433499f, 0.0f, 0.001953125f, 0.0f },
+    /* treble-trim 0 dB: straight through */
+    { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }
 };
 
 static const unsigned char heron_pick_table[5] = {
@@ -325,7 +414,7 @@ static const heron_rate_entry heron_rate_table[HERON_RATES] = {
 static inline void heron_run_section(const heron_section_words *words, float *p_state,
         float *q_state, float *io, int n)
 {
-    HERON_NO_FUSING
+    HERON_AS_WRITTEN
     const heron_section_words k = *words;
     float p = *p_state;
     float q = *q_state;
@@ -380,14 +469,14 @@ static inline uint16_t heron_find_section(const heron_position_entry *position,
 static inline void heron_switch_section(const heron_position_entry *position,
         heron_channel_state *channel, int k, float x, float y)
 {
-    HERON_NO_FUSING
+    HERON_AS_WRITTEN
     const int note = (int)position->switched - 1;
     const uint16_t section = heron_find_section(position, channel);
 
     if (channel->switching == 2u) {
         channel->noted_x[note] = x;
         channel->noted_y[note] = y;
-    } else if (section != channel->section[k]) {
+    } else if (section != channel->section[note]) {
         const heron_section_words w = heron_section_table[section];
         const float x2 = channel->noted_x[note];
         const float y2 = channel->noted_y[note];
@@ -404,7 +493,7 @@ static inline void heron_switch_section(const heron_position_entry *position,
             channel->p[k] = w.c * e1 + (w.b1 * x - w.a1 * y);
             channel->q[k] = 0.0f;
         }
-        channel->section[k] = section;
+        channel->section[note] = section;
     } else {
         /* this position keeps its section */
     }
@@ -427,9 +516,11 @@ static inline void heron_run_cascade(const heron_rate_entry *rate, int c,
     }
     for (k = cascade->from; k < cascade->to; k++) {
         const heron_position_entry *position = &heron_position_table[rate->first + k];
+        const uint16_t section = position->switched > 0u
+            ? channel->section[position->switched - 1] : position->row;
         const float before = io[0];
 
-        heron_run_section(&heron_section_table[channel->section[k]], &channel->p[k],
+        heron_run_section(&heron_section_table[section], &channel->p[k],
             &channel->q[k], io, n);
         if (channel->switching > 0u && position->switched > 0u) { /* n is 1 */
             heron_switch_section(position, channel, k, before, io[0]);
@@ -437,23 +528,64 @@ static inline void heron_run_cascade(const heron_rate_entry *rate, int c,
     }
 }
 
-/* ---- the interface -------------------------------------------------------------------- */
+/* ---- the interface's code ------------------------------------------------------------- */
+
+/* 1 for a channel that does not exist, and for a state that init cannot have left behind. */
+static inline int heron_refuse(const heron_state *s, int channel)
+{
+    const heron_channel_state *ch;
+    int i;
+
+    if (s->ready != HERON_READY || s->rate < 0 || s->rate >= HERON_RATES
+            || channel < 0 || channel >= HERON_CHANNELS) {
+        return 1;
+    }
+    ch = &s->channel[channel];
+    for (i = 0; i < 1 + HERON_WAYS; i++) {
+        if (ch->delay_at[i] > 0u
+                && ch->delay_at[i] >= heron_rate_table[s->rate].cascade[i].delay) {
+            return 1;
+        }
+    }
+    for (i = 0; i < HERON_SWITCHED; i++) {
+        if (ch->section[i] >= HERON_ROWS) {
+            return 1;
+        }
+    }
+    if (ch->choice[0] >= 3u) { /* placement */
+        return 1;
+    }
+    if (ch->choice[1] >= 2u) { /* grille */
+        return 1;
+    }
+    if (ch->choice[2] >= 2u) { /* treble-trim */
+        return 1;
+    }
+    if (ch->switching > 2u) {
+        return 1;
+    }
+    return 0;
+}
 
 /* Sections of a channel that is not running: the choices apply at once. */
 static inline void heron_apply_choices(heron_state *s, int channel)
 {
-    const heron_rate_entry *rate = &heron_rate_table[s->rate - 1];
+    const heron_rate_entry *rate = &heron_rate_table[s->rate];
     heron_channel_state *ch = &s->channel[channel];
     const int to = rate->cascade[HERON_WAYS].to;
     int k;
 
     for (k = 0; k < to; k++) {
-        ch->section[k] = heron_find_section(&heron_position_table[rate->first + k], ch);
+        const heron_position_entry *position = &heron_position_table[rate->first + k];
+
+        if (position->switched > 0u) {
+            ch->section[position->switched - 1] = heron_find_section(position, ch);
+        }
     }
 }
 
-/* Silence in every state and delay line of every channel. The settings stay. */
-static inline void heron_reset(heron_state *s)
+/* Silence in a state that is ready. */
+static inline void heron_silence(heron_state *s)
 {
     int c;
     int i;
@@ -474,34 +606,49 @@ static inline void heron_reset(heron_state *s)
         for (i = 0; i < HERON_SWITCHED; i++) {
             ch->noted_x[i] = 0.0f;
             ch->noted_y[i] = 0.0f;
+            ch->section[i] = 0u;
         }
         ch->switching = 0u;
         ch->running = 0u;
-        if (s->rate > 0) {
-            heron_apply_choices(s, c);
-        }
+        heron_apply_choices(s, c);
     }
 }
 
-/* Makes the state ready for a sampling rate, every setting at its first choice. */
-static inline int heron_init(heron_state *s, uint32_t rate_hz)
+HERON_LINKAGE void heron_reset(heron_state *s)
+{
+    int c;
+
+    for (c = 0; c < HERON_CHANNELS; c++) {
+        if (heron_refuse(s, c) != 0) {
+            return;
+        }
+    }
+    heron_silence(s);
+}
+
+HERON_LINKAGE int heron_init(heron_state *s, uint32_t rate_hz)
 {
     int i;
     int c;
 
+    s->ready = 0u;
     s->rate = 0;
     for (i = 0; i < HERON_RATES; i++) {
         if (heron_rate_table[i].rate_hz == rate_hz) {
-            s->rate = i + 1;
+            s->ready = HERON_READY;
+            s->rate = i;
         }
+    }
+    if (s->ready == 0u) {
+        return 1;
     }
     for (c = 0; c < HERON_CHANNELS; c++) {
         for (i = 0; i < HERON_SETTINGS; i++) {
             s->channel[c].choice[i] = 0u;
         }
     }
-    heron_reset(s);
-    return s->rate > 0 ? 0 : 1;
+    heron_silence(s);
+    return 0;
 }
 
 static inline int heron_change_setting(heron_state *s, int channel, int setting,
@@ -509,10 +656,13 @@ static inline int heron_change_setting(heron_state *s, int channel, int setting,
 {
     heron_channel_state *ch;
 
-    if (s->rate < 1 || channel < 0 || channel >= HERON_CHANNELS || choice >= choices) {
+    if (choice >= choices || heron_refuse(s, channel) != 0) {
         return 1;
     }
     ch = &s->channel[channel];
+    if (ch->choice[setting] == choice) {
+        return 0;
+    }
     ch->choice[setting] = (unsigned char)choice;
     if (ch->running == 0u) {
         heron_apply_choices(s, channel);
@@ -524,30 +674,25 @@ static inline int heron_change_setting(heron_state *s, int channel, int setting,
     return 0;
 }
 
-/* placement. Before the first sample it applies at once, later without a click. */
-static inline int heron_set_placement(heron_state *s, int channel,
+HERON_LINKAGE int heron_set_placement(heron_state *s, int channel,
         enum heron_placement choice)
 {
     return heron_change_setting(s, channel, 0, (unsigned int)choice, 3u);
 }
 
-/* grille. Before the first sample it applies at once, later without a click. */
-static inline int heron_set_grille(heron_state *s, int channel,
+HERON_LINKAGE int heron_set_grille(heron_state *s, int channel,
         enum heron_grille choice)
 {
     return heron_change_setting(s, channel, 1, (unsigned int)choice, 2u);
 }
 
-/* treble-trim. Before the first sample it applies at once, later without a click. */
-static inline int heron_set_treble_trim(heron_state *s, int channel,
+HERON_LINKAGE int heron_set_treble_trim(heron_state *s, int channel,
         enum heron_treble_trim choice)
 {
     return heron_change_setting(s, channel, 2, (unsigned int)choice, 2u);
 }
 
-/* Filters n samples of one channel: in[i] -> out[way][i]. in may be the same array as one of
- * out; otherwise no two may overlap. */
-static inline int heron_run(heron_state *s, int channel, const float *in,
+HERON_LINKAGE int heron_run(heron_state *s, int channel, const float *in,
         float *const out[HERON_WAYS], int n)
 {
     float common[HERON_BLOCK];
@@ -556,10 +701,10 @@ static inline int heron_run(heron_state *s, int channel, const float *in,
     heron_channel_state *ch;
     int done = 0;
 
-    if (s->rate < 1 || channel < 0 || channel >= HERON_CHANNELS || n < 0) {
+    if (n < 0 || heron_refuse(s, channel) != 0) {
         return 1;
     }
-    rate = &heron_rate_table[s->rate - 1];
+    rate = &heron_rate_table[s->rate];
     ch = &s->channel[channel];
     while (done < n) {
         int block = n - done;
@@ -594,9 +739,16 @@ static inline int heron_run(heron_state *s, int channel, const float *in,
     return 0;
 }
 
-#undef HERON_NO_FUSING
+#undef HERON_AS_WRITTEN
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC pop_options
 #endif
 
+#endif /* HERON_ELSEWHERE */
+
+#ifdef __cplusplus
+}
+#endif
+
+#undef HERON_LINKAGE
 #endif

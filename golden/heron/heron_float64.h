@@ -34,13 +34,34 @@
  *   heron_run(&filters, channel, in, out, n);   channel 0 to 1
  *   heron_reset(&filters);                      clears every state and delay
  *
- * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that was not
- * initialised. In that case nothing was done and run wrote no output: mute.
+ * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
+ * initialised. In that case nothing was done and run wrote no output: mute. (reset does nothing
+ * then; a state whose init returned 1 is not initialised.)
  * n is any number of samples from 0 up; the output does not depend on the block size. in may be
  * the same array as one of out. Full scale is -1 to 1. Inputs must be finite: a NaN stays in
- * the state until the next reset. Different state structs may be used at the same time. Calls
- * on one struct may not interrupt each other: a set call from the main loop has to wait while
- * run works in an interrupt. The state takes 840 bytes.
+ * the state until the next reset. The state takes 792 bytes.
+ *
+ * A STATE THAT IS NOT INITIALISED
+ * Every call looks at a word that init writes, another one for every spec and format, and at the
+ * range of each index in the state. Whatever its bytes are, no call reads or writes outside of
+ * it or of the tables, and random bytes pass for initialised less than once in 4,000 million
+ * states. What cannot be told: memory that still holds an earlier state of this spec, and filter
+ * memory that something else wrote to.
+ *
+ * INTERRUPTS AND THREADS
+ * Different state structs may be used at the same time. On one struct no call may begin before
+ * another one has returned. Where run is called in an interrupt and the main loop calls init,
+ * reset or a set call, it is run that would break into that call: mask the interrupt around it.
+ * Where run is called in the main loop, an interrupt may call none of these: let it leave a
+ * note in a variable, and make the call between two runs. Threads and processor cores need a
+ * lock.
+ *
+ * ONE COPY FOR SEVERAL FILES
+ * Every .c file that includes this header has tables and code of its own. For one copy in the
+ * program write, above the #include,
+ *   #define HERON_HERE        in the one file that shall hold tables and code,
+ *   #define HERON_ELSEWHERE   in all others: they see types and declarations only.
+ * All of them must include this same file; C does not notice where they do not.
  *
  * SETTINGS (per channel; the first choice applies after init; reset keeps them)
  *   placement
@@ -54,7 +75,8 @@
  *     HERON_TREBLE_TRIM_0_DB           0 dB
  *     HERON_TREBLE_TRIM_MINUS_1_5_DB   -1.5 dB
  * A set call may come between any two runs. The sections that change switch two samples later
- * and continue from the last two inputs and outputs, so that there is no click.
+ * and continue from the last two inputs and outputs, so that there is no click. To set the
+ * choice that is set already changes nothing and costs nothing.
  *
  * LEVELS
  * The input is attenuated by 6 dB (times 0.501187), headroom for the filters' boosts. Add 6 dB
@@ -75,31 +97,14 @@
 #ifdef HERON_FORMAT
 #error "heron: include the header of one number format only; another one was included before"
 #endif
+#if defined HERON_HERE && defined HERON_ELSEWHERE
+#error "heron: a file defines HERON_HERE or HERON_ELSEWHERE, not both"
+#endif
 #define HERON_FORMAT "float64"
 #define HERON_SPEC_SHA256 "582a9bf51fe2e10b44c13aeb7b76c116bcaa7aba7b02865e332c4479765e78d9"
 
 #include <float.h>
 #include <stdint.h>
-
-#if FLT_RADIX != 2 || DBL_MANT_DIG != 53
-#error "heron: double must be an IEEE 754 number of 64 bits here"
-#endif
-#if FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 1 && FLT_EVAL_METHOD != 16
-#error "heron: double must be computed as double; on a 32-bit x86 use -msse2 -mfpmath=sse"
-#endif
-#ifdef __FAST_MATH__
-#error "heron: -ffast-math reorders the filters' arithmetic; compile without it"
-#endif
-
-/* No product may be fused with a sum, whatever the compiler's own setting is: every compiler
- * and processor then gives the same bits. (clang's -ffp-contract=fast ignores this.) */
-#if defined __GNUC__ && !defined __clang__
-#pragma GCC push_options
-#pragma GCC optimize("fp-contract=off")
-#define HERON_NO_FUSING
-#else
-#define HERON_NO_FUSING _Pragma("STDC FP_CONTRACT OFF")
-#endif
 
 #define HERON_CHANNELS 2
 #define HERON_WAYS 3
@@ -109,6 +114,7 @@
 #define HERON_DELAY_WORDS 9 /* of all delay lines of a channel */
 #define HERON_SETTINGS 3
 #define HERON_SWITCHED 3 /* the most positions with a choice at one rate */
+#define HERON_ROWS 38 /* of heron_section_table */
 
 /* The outputs, in the order of out. */
 enum heron_way_index {
@@ -145,7 +151,7 @@ typedef struct {
     double noted_y[HERON_SWITCHED];
     double delay[HERON_DELAY_WORDS];
     uint32_t delay_at[1 + HERON_WAYS];
-    uint16_t section[HERON_POSITIONS]; /* the row of heron_section_table in use */
+    uint16_t section[HERON_SWITCHED]; /* the row of heron_section_table in use */
     unsigned char choice[HERON_SETTINGS];
     unsigned char switching; /* samples left with the old sections */
     unsigned char running; /* a sample has passed since the last reset */
@@ -153,8 +159,75 @@ typedef struct {
 
 typedef struct {
     heron_channel_state channel[HERON_CHANNELS];
-    int rate; /* 1 + row of heron_rate_table; 0: not initialised */
+    uint32_t ready; /* HERON_READY: initialised */
+    int rate; /* the row of heron_rate_table */
 } heron_state;
+
+#define HERON_READY 0xe358d55bu /* of this spec in this format */
+
+/* ---- the interface -------------------------------------------------------------------- */
+
+#if defined HERON_HERE || defined HERON_ELSEWHERE
+#define HERON_LINKAGE
+#else
+#define HERON_LINKAGE static inline
+#endif
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* Makes the state ready for a sampling rate, every setting at its first choice. */
+HERON_LINKAGE int heron_init(heron_state *s, uint32_t rate_hz);
+
+/* Silence in every state and delay line of every channel. The settings stay. */
+HERON_LINKAGE void heron_reset(heron_state *s);
+
+/* placement. Before the first sample it applies at once, later without a click. */
+HERON_LINKAGE int heron_set_placement(heron_state *s, int channel,
+        enum heron_placement choice);
+
+/* grille. Before the first sample it applies at once, later without a click. */
+HERON_LINKAGE int heron_set_grille(heron_state *s, int channel,
+        enum heron_grille choice);
+
+/* treble-trim. Before the first sample it applies at once, later without a click. */
+HERON_LINKAGE int heron_set_treble_trim(heron_state *s, int channel,
+        enum heron_treble_trim choice);
+
+/* Filters n samples of one channel: in[i] -> out[way][i]. in may be the same array as one of
+ * out; otherwise no two may overlap. */
+HERON_LINKAGE int heron_run(heron_state *s, int channel, const double *in,
+        double *const out[HERON_WAYS], int n);
+
+#ifndef HERON_ELSEWHERE
+
+/* (FLT_RADIX stands in float.h. A program that looks through this file without it goes on.) */
+#if defined FLT_RADIX && (FLT_RADIX != 2 || DBL_MANT_DIG != 53)
+#error "heron: double must be an IEEE 754 number of 64 bits here"
+#endif
+#if defined FLT_RADIX && (FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 1 && FLT_EVAL_METHOD != 16)
+#error "heron: double must be computed as double; on a 32-bit x86 use -msse2 -mfpmath=sse"
+#endif
+#if defined __FAST_MATH__ || defined __ASSOCIATIVE_MATH__
+#error "heron: compile without -ffast-math, -funsafe-math-optimizations, -fassociative-math"
+#endif
+
+/* No product may be fused with a sum and no sum reordered, whatever the compiler's own setting
+ * is: every compiler and processor then gives the same bits. What nothing here can refuse or
+ * undo: clang's -ffp-contract=fast; -fassociative-math of clang before 13; a rounding mode other
+ * than to nearest; and numbers below the least normal one that are flushed to zero, a mode of the
+ * processor that gcc and clang turn on where -ffast-math, -Ofast or -funsafe-math-optimizations
+ * is given to the link. */
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#pragma GCC optimize("fp-contract=off", "no-associative-math")
+#define HERON_AS_WRITTEN
+#elif defined __clang__ && __clang_major__ >= 13
+#define HERON_AS_WRITTEN _Pragma("clang fp contract(off) reassociate(off)")
+#else
+#define HERON_AS_WRITTEN _Pragma("STDC FP_CONTRACT OFF")
+#endif
 
 /* ---- tables --------------------------------------------------------------------------- */
 
@@ -189,117 +262,135 @@ typedef struct {
 } heron_rate_entry;
 
 /* c, b0, b1, b2,
- *  a1, a2 of every section. Above each: the spec line that it realises, its
- * form, and its computed error in this format, re the section's greatest gain. A choice that
- * leaves a constant gain g has b1 = g*a1, exactly: there the old state decays and the gain
- * is exact. */
-static const heron_section_words heron_section_table[38] = {
-    /* 48000 Hz, common 0: common[1] low-shelf, common[2] low-shelf; direct form, -268 dB */
+ *  a1, a2 of every section. Above each:
+ * - rate, way and number;
+ * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
+ *   beside the line's own). Lines of one way that are made together share their zeros: there it
+ *   is the line whose poles these are, and the way where no line has them;
+ * - form, and computed error in this format re the section's greatest gain.
+ * A choice that leaves a constant gain g has b1 = g*a1, exactly: there the old state decays and
+ * the gain is exact. */
+static const heron_section_words heron_section_table[HERON_ROWS] = {
+    /* 48000 Hz, common 0: by choice; direct, -268 dB */
+    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
     { 0.0, 0.9966112506132827, -1.9573398727739655, 0.9613509484297525,
-      -1.9572130475039156, 0.9580921066275986 }, /* placement wall */
+      -1.9572130475039156, 0.9580921066275986 },
+    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
     { 0.0, 0.9922426310448612, -1.9470349118214259, 0.9554726046458597,
-      -1.9467004284964258, 0.9480578526947708 }, /* placement corner */
+      -1.9467004284964258, 0.9480578526947708 },
     { 1.0, 1.0, 0.00390625, 0.0,
-      0.00390625, 0.0 }, /* placement free */
-    /* 48000 Hz, common 1: common[0] high-pass; direct form, -222 dB */
+      0.00390625, 0.0 }, /* placement free: straight through */
+    /* 48000 Hz, common 1: common[0] high-pass, poles at 22 Hz, Q 0.707; direct, -222 dB */
     { 0.0, 0.9979657505491978, -1.9959315010983956, 0.9979657505491978,
       -1.9959273629301721, 0.9959356392689693 },
-    /* 48000 Hz, common 2: common[3] high-shelf; direct form, -318 dB */
+    /* 48000 Hz, common 2: by choice; direct, -318 dB */
+    /* grille woven: common[3] high-shelf, poles at 7.204 kHz, Q 0.697 */
     { 0.0, 1.0979750154030814, -0.9558222422337974, 0.3110662305655511,
-      -0.8050818069252648, 0.25827318002849164 }, /* grille woven */
+      -0.8050818069252648, 0.25827318002849164 },
     { 1.0, 1.0, 0.00390625, 0.0,
-      0.00390625, 0.0 }, /* grille none */
-    /* 48000 Hz, bass 0: ways.bass; direct form, -262 dB */
+      0.00390625, 0.0 }, /* grille none: straight through */
+    /* 48000 Hz, bass 0: crossovers[0] low-pass, poles at 249.6 Hz, Q 0.712; direct, -262 dB */
     { 0.0, 0.0005367579108684631, 0.0024556034596981613, -0.0019490216524969955,
       -1.9540783483903494, 0.955121777056203 },
-    /* 48000 Hz, bass 1: ways.bass; direct form, -247 dB */
+    /* 48000 Hz, bass 1: ways.bass.filters[1] peak, poles at 92.03 Hz, Q 1.91; direct, -247 dB */
     { 0.0, 1.0026724714933082, -2.000464440735535, 0.9979370914326143,
       -1.9935665165067376, 0.9937111899512936 },
-    /* 48000 Hz, bass 2: ways.bass; direct form, -230 dB */
+    /* 48000 Hz, bass 2: ways.bass.filters[0] pole-shift, poles at 33.93 Hz, Q 0.651; direct, */
+    /* -230 dB */
     { 0.0, 0.4226937641517324, -0.8415612389885258, 0.4188899155263418,
       -1.9931775942977805, 0.9931972487790043 },
-    /* 48000 Hz, bass 3: ways.bass; direct form, -258 dB */
+    /* 48000 Hz, bass 3: crossovers[0] low-pass, poles at 271 Hz, Q 0.707; direct, -258 dB */
     { 0.0, 0.01306208308780594, -0.02923737705946999, 0.019059018327269923,
       -1.9498492312415676, 0.9510760721002166 },
-    /* 48000 Hz, mid 0: ways.mid; direct form, -272 dB */
+    /* 48000 Hz, mid 0: crossovers[0] high-pass, poles at 259.5 Hz, Q 0.729; direct, -272 dB */
     { 0.0, 1.0058955288315343, -2.0117910576630686, 1.0058955288315343,
       -1.9533334511573819, 0.9544603649643862 },
-    /* 48000 Hz, mid 1: ways.mid; direct form, -267 dB */
+    /* 48000 Hz, mid 1: crossovers[0] high-pass, poles at 260.5 Hz, Q 0.684; direct, -267 dB */
     { 0.0, 1.041518268427215, -2.08303653685443, 1.041518268427215,
       -1.950254313970071, 0.9513888574448109 },
-    /* 48000 Hz, mid 2: ways.mid; direct form, -303 dB */
+    /* 48000 Hz, mid 2: ways.mid.filters[0] dipole-lift, poles at 191.3 Hz and half the rate; */
+    /* direct, -303 dB */
     { 0.0, 0.025651535521278482, 0.04965458713892294, 0.008915599287874887,
       -0.681587806997501, -0.2864184471676375 },
-    /* 48000 Hz, mid 3: ways.mid; direct form, -303 dB */
+    /* 48000 Hz, mid 3: crossovers[1].low low-pass, poles at 2.228 kHz, Q 0.708; direct, -303 dB */
     { 0.0, 0.02519447425172553, 0.7477452597565329, -0.7220493401547305,
       -1.5930127130929488, 0.6622254159858096 },
-    /* 48000 Hz, mid 4: ways.mid; direct form, -303 dB */
+    /* 48000 Hz, mid 4: crossovers[1].low low-pass, poles at 2.375 kHz, Q 0.709; direct, -303 dB */
     { 0.0, 0.08271158217410449, 0.013778601322057132, -0.0005404442920825814,
       -1.5674808032362426, 0.6450725882545505 },
-    /* 48000 Hz, treble 0: ways.treble; direct form, -303 dB */
+    /* 48000 Hz, treble 0: crossovers[1].high high-pass, poles at 2.306 kHz, Q 0.697; direct, */
+    /* -303 dB */
     { 0.0, 0.8057449599839139, -1.6114899199678279, 0.8057449599839139,
       -1.575065311513358, 0.6484856163226314 },
-    /* 48000 Hz, treble 1: ways.treble.filters[0] gain; constant, -327 dB */
+    /* 48000 Hz, treble 1: by choice; constant, -327 dB */
     { 1.0, 0.8413951416451951, 0.0032866997720515435, 0.0,
-      0.00390625, 0.0 }, /* treble-trim -1.5 dB */
+      0.00390625, 0.0 }, /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
     { 1.0, 1.0, 0.00390625, 0.0,
-      0.00390625, 0.0 }, /* treble-trim 0 dB */
-    /* 48000 Hz, treble 2: ways.treble; direct form, -302 dB */
+      0.00390625, 0.0 }, /* treble-trim 0 dB: straight through */
+    /* 48000 Hz, treble 2: crossovers[1].high high-pass, poles at 2.293 kHz, Q 0.717; direct, */
+    /* -302 dB */
     { 0.0, 0.8107288279627133, -1.6214576559254266, 0.8107288279627133,
       -1.5849440071499272, 0.6580370656058205 },
-    /* 96000 Hz, common 0: common[1] low-shelf, common[2] low-shelf; direct form, -253 dB */
+    /* 96000 Hz, common 0: by choice; direct, -253 dB */
+    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
     { 0.0, 0.9983040307325777, -1.9786316316988795, 0.9804848571507847,
-      -1.978599625782188, 0.9788217560457013 }, /* placement wall */
+      -1.978599625782188, 0.9788217560457013 },
+    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
     { 0.0, 0.9961133498275319, -1.9734232975238417, 0.9774823124999745,
-      -1.973338663669336, 0.9736825766618091 }, /* placement corner */
+      -1.973338663669336, 0.9736825766618091 },
     { 1.0, 1.0, 0.001953125, 0.0,
-      0.001953125, 0.0 }, /* placement free */
-    /* 96000 Hz, common 1: common[0] high-pass; direct form, -220 dB */
+      0.001953125, 0.0 }, /* placement free: straight through */
+    /* 96000 Hz, common 1: common[0] high-pass, poles at 22 Hz, Q 0.707; direct, -220 dB */
     { 0.0, 0.9989823574763852, -1.9979647149527704, 0.9989823574763852,
       -1.9979636793566375, 0.9979657505490703 },
-    /* 96000 Hz, common 2: common[3] high-shelf; direct form, -308 dB */
+    /* 96000 Hz, common 2: by choice; direct, -308 dB */
+    /* grille woven: common[3] high-shelf, poles at 7.246 kHz, Q 0.700 */
     { 0.0, 1.122558065397629, -1.5587345012980034, 0.5965118596850701,
-      -1.3475504617282483, 0.5078857894496982 }, /* grille woven */
+      -1.3475504617282483, 0.5078857894496982 },
     { 1.0, 1.0, 0.001953125, 0.0,
-      0.001953125, 0.0 }, /* grille none */
-    /* 96000 Hz, bass 0: ways.bass; direct form, -266 dB */
+      0.001953125, 0.0 }, /* grille none: straight through */
+    /* 96000 Hz, bass 0: crossovers[0] low-pass, poles at 259.9 Hz, Q 0.707; direct, -266 dB */
     { 0.0, 0.0010102462362496924, -0.002331238551894892, 0.0016069651902950273,
       -1.975937957825319, 0.9762239240080667 },
-    /* 96000 Hz, bass 1: ways.bass; direct form, -226 dB */
+    /* 96000 Hz, bass 1: ways.bass.filters[1] peak, poles at 92 Hz, Q 1.91; direct, -226 dB */
     { 0.0, 1.002715894593654, -2.00302172677936, 1.0003421447587688,
       -1.9968081796332753, 0.9968443796571106 },
-    /* 96000 Hz, bass 2: ways.bass; direct form, -211 dB */
+    /* 96000 Hz, bass 2: ways.bass.filters[0] pole-shift, poles at 34 Hz, Q 0.650; direct, -211 */
+    /* dB */
     { 0.0, 0.42433995098703264, -0.8467652755870291, 0.4224309717904986,
       -1.9965772778484487, 0.9965822213864818 },
-    /* 96000 Hz, bass 3: ways.bass; direct form, -254 dB */
+    /* 96000 Hz, bass 3: crossovers[0] low-pass, poles at 260.1 Hz, Q 0.707; direct, -254 dB */
     { 0.0, 3.6576068581568704e-05, 0.0017423864320741612, -0.0011061068243099893,
       -1.9759331630158485, 0.9762194215264969 },
-    /* 96000 Hz, mid 0: ways.mid; direct form, -295 dB */
+    /* 96000 Hz, mid 0: crossovers[1].low low-pass, poles at 2.302 kHz, Q 0.706; direct, -295 dB */
     { 0.0, 4.448320136057003e-05, 0.0014514996171473829, 0.01892032140374213,
       -1.7873847502693228, 0.8077844830243981 },
-    /* 96000 Hz, mid 1: ways.mid; direct form, -252 dB */
+    /* 96000 Hz, mid 1: crossovers[0] high-pass, poles at 258.6 Hz, Q 0.708; direct, -252 dB */
     { 0.0, 1.0414619340486673, -2.0829238680973345, 1.0414619340486673,
       -1.9760852875720094, 0.976368367905515 },
-    /* 96000 Hz, mid 2: ways.mid; direct form, -281 dB */
+    /* 96000 Hz, mid 2: ways.mid.filters[0] dipole-lift, poles at 190 Hz and 46.02 kHz; direct, */
+    /* -281 dB */
     { 0.0, 0.40425515928648664, -0.0998217720908271, -0.28204036842990193,
       -1.0368234950188846, 0.04857115536993422 },
-    /* 96000 Hz, mid 3: ways.mid; direct form, -263 dB */
+    /* 96000 Hz, mid 3: crossovers[0] high-pass, poles at 261.4 Hz, Q 0.707; direct, -263 dB */
     { 0.0, 1.044661459229107, -2.089322918458214, 1.044661459229107,
       -1.9757872900507798, 0.9760764919661783 },
-    /* 96000 Hz, mid 4: ways.mid; direct form, -297 dB */
+    /* 96000 Hz, mid 4: crossovers[1].low low-pass, poles at 2.298 kHz, Q 0.708; direct, -297 dB */
     { 0.0, 0.02612858700950642, -0.0009509387704005265, 7.308668820399378e-06,
       -1.7883549920614812, 0.8087007254843012 },
-    /* 96000 Hz, treble 0: ways.treble; direct form, -291 dB */
+    /* 96000 Hz, treble 0: crossovers[1].high high-pass, poles at 2.299 kHz, Q 0.709; direct, */
+    /* -291 dB */
     { 0.0, 0.8992230798931247, -1.7984461597862493, 0.8992230798931247,
       -1.7885514872751271, 0.8089056164141696 },
-    /* 96000 Hz, treble 1: ways.treble; direct form, -294 dB */
+    /* 96000 Hz, treble 1: crossovers[1].high high-pass, poles at 2.301 kHz, Q 0.705; direct, */
+    /* -294 dB */
     { 0.0, 0.8988255900235703, -1.7976511800471406, 0.8988255900235703,
       -1.787196423098519, 0.8075871991497591 },
-    /* 96000 Hz, treble 2: ways.treble.filters[0] gain; constant, -327 dB */
+    /* 96000 Hz, treble 2: by choice; constant, -327 dB */
     { 1.0, 0.8413951416451951, 0.0016433498860257717, 0.0,
-      0.001953125, 0.0 }, /* treble-trim -1.5 dB */
+      0.001953125, 0.0 }, /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
     { 1.0, 1.0, 0.001953125, 0.0,
-      0.001953125, 0.0 } /* treble-trim 0 dB */
+      0.001953125, 0.0 } /* treble-trim 0 dB: straight through */
 };
 
 static const unsigned char heron_pick_table[5] = {
@@ -360,7 +451,7 @@ static const heron_rate_entry heron_rate_table[HERON_RATES] = {
 static inline void heron_run_section(const heron_section_words *words, double *p_state,
         double *q_state, double *io, int n)
 {
-    HERON_NO_FUSING
+    HERON_AS_WRITTEN
     const heron_section_words k = *words;
     double p = *p_state;
     double q = *q_state;
@@ -415,14 +506,14 @@ static inline uint16_t heron_find_section(const heron_position_entry *position,
 static inline void heron_switch_section(const heron_position_entry *position,
         heron_channel_state *channel, int k, double x, double y)
 {
-    HERON_NO_FUSING
+    HERON_AS_WRITTEN
     const int note = (int)position->switched - 1;
     const uint16_t section = heron_find_section(position, channel);
 
     if (channel->switching == 2u) {
         channel->noted_x[note] = x;
         channel->noted_y[note] = y;
-    } else if (section != channel->section[k]) {
+    } else if (section != channel->section[note]) {
         const heron_section_words w = heron_section_table[section];
         const double x2 = channel->noted_x[note];
         const double y2 = channel->noted_y[note];
@@ -439,7 +530,7 @@ static inline void heron_switch_section(const heron_position_entry *position,
             channel->p[k] = w.c * e1 + (w.b1 * x - w.a1 * y);
             channel->q[k] = 0.0;
         }
-        channel->section[k] = section;
+        channel->section[note] = section;
     } else {
         /* this position keeps its section */
     }
@@ -462,9 +553,11 @@ static inline void heron_run_cascade(const heron_rate_entry *rate, int c,
     }
     for (k = cascade->from; k < cascade->to; k++) {
         const heron_position_entry *position = &heron_position_table[rate->first + k];
+        const uint16_t section = position->switched > 0u
+            ? channel->section[position->switched - 1] : position->row;
         const double before = io[0];
 
-        heron_run_section(&heron_section_table[channel->section[k]], &channel->p[k],
+        heron_run_section(&heron_section_table[section], &channel->p[k],
             &channel->q[k], io, n);
         if (channel->switching > 0u && position->switched > 0u) { /* n is 1 */
             heron_switch_section(position, channel, k, before, io[0]);
@@ -472,23 +565,64 @@ static inline void heron_run_cascade(const heron_rate_entry *rate, int c,
     }
 }
 
-/* ---- the interface -------------------------------------------------------------------- */
+/* ---- the interface's code ------------------------------------------------------------- */
+
+/* 1 for a channel that does not exist, and for a state that init cannot have left behind. */
+static inline int heron_refuse(const heron_state *s, int channel)
+{
+    const heron_channel_state *ch;
+    int i;
+
+    if (s->ready != HERON_READY || s->rate < 0 || s->rate >= HERON_RATES
+            || channel < 0 || channel >= HERON_CHANNELS) {
+        return 1;
+    }
+    ch = &s->channel[channel];
+    for (i = 0; i < 1 + HERON_WAYS; i++) {
+        if (ch->delay_at[i] > 0u
+                && ch->delay_at[i] >= heron_rate_table[s->rate].cascade[i].delay) {
+            return 1;
+        }
+    }
+    for (i = 0; i < HERON_SWITCHED; i++) {
+        if (ch->section[i] >= HERON_ROWS) {
+            return 1;
+        }
+    }
+    if (ch->choice[0] >= 3u) { /* placement */
+        return 1;
+    }
+    if (ch->choice[1] >= 2u) { /* grille */
+        return 1;
+    }
+    if (ch->choice[2] >= 2u) { /* treble-trim */
+        return 1;
+    }
+    if (ch->switching > 2u) {
+        return 1;
+    }
+    return 0;
+}
 
 /* Sections of a channel that is not running: the choices apply at once. */
 static inline void heron_apply_choices(heron_state *s, int channel)
 {
-    const heron_rate_entry *rate = &heron_rate_table[s->rate - 1];
+    const heron_rate_entry *rate = &heron_rate_table[s->rate];
     heron_channel_state *ch = &s->channel[channel];
     const int to = rate->cascade[HERON_WAYS].to;
     int k;
 
     for (k = 0; k < to; k++) {
-        ch->section[k] = heron_find_section(&heron_position_table[rate->first + k], ch);
+        const heron_position_entry *position = &heron_position_table[rate->first + k];
+
+        if (position->switched > 0u) {
+            ch->section[position->switched - 1] = heron_find_section(position, ch);
+        }
     }
 }
 
-/* Silence in every state and delay line of every channel. The settings stay. */
-static inline void heron_reset(heron_state *s)
+/* Silence in a state that is ready. */
+static inline void heron_silence(heron_state *s)
 {
     int c;
     int i;
@@ -509,34 +643,49 @@ static inline void heron_reset(heron_state *s)
         for (i = 0; i < HERON_SWITCHED; i++) {
             ch->noted_x[i] = 0.0;
             ch->noted_y[i] = 0.0;
+            ch->section[i] = 0u;
         }
         ch->switching = 0u;
         ch->running = 0u;
-        if (s->rate > 0) {
-            heron_apply_choices(s, c);
-        }
+        heron_apply_choices(s, c);
     }
 }
 
-/* Makes the state ready for a sampling rate, every setting at its first choice. */
-static inline int heron_init(heron_state *s, uint32_t rate_hz)
+HERON_LINKAGE void heron_reset(heron_state *s)
+{
+    int c;
+
+    for (c = 0; c < HERON_CHANNELS; c++) {
+        if (heron_refuse(s, c) != 0) {
+            return;
+        }
+    }
+    heron_silence(s);
+}
+
+HERON_LINKAGE int heron_init(heron_state *s, uint32_t rate_hz)
 {
     int i;
     int c;
 
+    s->ready = 0u;
     s->rate = 0;
     for (i = 0; i < HERON_RATES; i++) {
         if (heron_rate_table[i].rate_hz == rate_hz) {
-            s->rate = i + 1;
+            s->ready = HERON_READY;
+            s->rate = i;
         }
+    }
+    if (s->ready == 0u) {
+        return 1;
     }
     for (c = 0; c < HERON_CHANNELS; c++) {
         for (i = 0; i < HERON_SETTINGS; i++) {
             s->channel[c].choice[i] = 0u;
         }
     }
-    heron_reset(s);
-    return s->rate > 0 ? 0 : 1;
+    heron_silence(s);
+    return 0;
 }
 
 static inline int heron_change_setting(heron_state *s, int channel, int setting,
@@ -544,10 +693,13 @@ static inline int heron_change_setting(heron_state *s, int channel, int setting,
 {
     heron_channel_state *ch;
 
-    if (s->rate < 1 || channel < 0 || channel >= HERON_CHANNELS || choice >= choices) {
+    if (choice >= choices || heron_refuse(s, channel) != 0) {
         return 1;
     }
     ch = &s->channel[channel];
+    if (ch->choice[setting] == choice) {
+        return 0;
+    }
     ch->choice[setting] = (unsigned char)choice;
     if (ch->running == 0u) {
         heron_apply_choices(s, channel);
@@ -559,30 +711,25 @@ static inline int heron_change_setting(heron_state *s, int channel, int setting,
     return 0;
 }
 
-/* placement. Before the first sample it applies at once, later without a click. */
-static inline int heron_set_placement(heron_state *s, int channel,
+HERON_LINKAGE int heron_set_placement(heron_state *s, int channel,
         enum heron_placement choice)
 {
     return heron_change_setting(s, channel, 0, (unsigned int)choice, 3u);
 }
 
-/* grille. Before the first sample it applies at once, later without a click. */
-static inline int heron_set_grille(heron_state *s, int channel,
+HERON_LINKAGE int heron_set_grille(heron_state *s, int channel,
         enum heron_grille choice)
 {
     return heron_change_setting(s, channel, 1, (unsigned int)choice, 2u);
 }
 
-/* treble-trim. Before the first sample it applies at once, later without a click. */
-static inline int heron_set_treble_trim(heron_state *s, int channel,
+HERON_LINKAGE int heron_set_treble_trim(heron_state *s, int channel,
         enum heron_treble_trim choice)
 {
     return heron_change_setting(s, channel, 2, (unsigned int)choice, 2u);
 }
 
-/* Filters n samples of one channel: in[i] -> out[way][i]. in may be the same array as one of
- * out; otherwise no two may overlap. */
-static inline int heron_run(heron_state *s, int channel, const double *in,
+HERON_LINKAGE int heron_run(heron_state *s, int channel, const double *in,
         double *const out[HERON_WAYS], int n)
 {
     double common[HERON_BLOCK];
@@ -591,10 +738,10 @@ static inline int heron_run(heron_state *s, int channel, const double *in,
     heron_channel_state *ch;
     int done = 0;
 
-    if (s->rate < 1 || channel < 0 || channel >= HERON_CHANNELS || n < 0) {
+    if (n < 0 || heron_refuse(s, channel) != 0) {
         return 1;
     }
-    rate = &heron_rate_table[s->rate - 1];
+    rate = &heron_rate_table[s->rate];
     ch = &s->channel[channel];
     while (done < n) {
         int block = n - done;
@@ -629,9 +776,16 @@ static inline int heron_run(heron_state *s, int channel, const double *in,
     return 0;
 }
 
-#undef HERON_NO_FUSING
+#undef HERON_AS_WRITTEN
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC pop_options
 #endif
 
+#endif /* HERON_ELSEWHERE */
+
+#ifdef __cplusplus
+}
+#endif
+
+#undef HERON_LINKAGE
 #endif

@@ -28,13 +28,33 @@
  *   k_weighting_run(&filters, channel, in, out, n);   channel 0 to 1
  *   k_weighting_reset(&filters);                      clears every state and delay
  *
- * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that was not
- * initialised. In that case nothing was done and run wrote no output: mute.
+ * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
+ * initialised. In that case nothing was done and run wrote no output: mute. (reset does nothing
+ * then; a state whose init returned 1 is not initialised.)
  * n is any number of samples from 0 up; the output does not depend on the block size. in may be
  * the same array as one of out. Full scale is -1 to 1. Inputs must be finite: a NaN stays in
- * the state until the next reset. Different state structs may be used at the same time. Calls
- * on one struct may not interrupt each other: a set call from the main loop has to wait while
- * run works in an interrupt. The state takes 72 bytes.
+ * the state until the next reset. The state takes 72 bytes.
+ *
+ * A STATE THAT IS NOT INITIALISED
+ * Every call looks at a word that init writes, another one for every spec and format, and at the
+ * range of each index in the state. Whatever its bytes are, no call reads or writes outside of
+ * it or of the tables, and random bytes pass for initialised less than once in 4,000 million
+ * states. What cannot be told: memory that still holds an earlier state of this spec, and filter
+ * memory that something else wrote to.
+ *
+ * INTERRUPTS AND THREADS
+ * Different state structs may be used at the same time. On one struct no call may begin before
+ * another one has returned. Where run is called in an interrupt and the main loop calls init or
+ * reset, it is run that would break into that call: mask the interrupt around it. Where run is
+ * called in the main loop, an interrupt may call none of these: let it leave a note in a
+ * variable, and make the call between two runs. Threads and processor cores need a lock.
+ *
+ * ONE COPY FOR SEVERAL FILES
+ * Every .c file that includes this header has tables and code of its own. For one copy in the
+ * program write, above the #include,
+ *   #define K_WEIGHTING_HERE        in the one file that shall hold tables and code,
+ *   #define K_WEIGHTING_ELSEWHERE   in all others: they see types and declarations only.
+ * All of them must include this same file; C does not notice where they do not.
  *
  * LEVELS
  * The input is attenuated by 5 dB (times 0.562341), headroom for the filters' boosts. Add 5 dB
@@ -55,31 +75,14 @@
 #ifdef K_WEIGHTING_FORMAT
 #error "k_weighting: include the header of one number format only; another one was included before"
 #endif
+#if defined K_WEIGHTING_HERE && defined K_WEIGHTING_ELSEWHERE
+#error "k_weighting: a file defines K_WEIGHTING_HERE or K_WEIGHTING_ELSEWHERE, not both"
+#endif
 #define K_WEIGHTING_FORMAT "float64"
 #define K_WEIGHTING_SPEC_SHA256 "29e1ef5e82e76c1e77f1dd7279d7a5b11a20f993805dabaca2663d1272037fd4"
 
 #include <float.h>
 #include <stdint.h>
-
-#if FLT_RADIX != 2 || DBL_MANT_DIG != 53
-#error "k_weighting: double must be an IEEE 754 number of 64 bits here"
-#endif
-#if FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 1 && FLT_EVAL_METHOD != 16
-#error "k_weighting: double must be computed as double; on a 32-bit x86 use -msse2 -mfpmath=sse"
-#endif
-#ifdef __FAST_MATH__
-#error "k_weighting: -ffast-math reorders the filters' arithmetic; compile without it"
-#endif
-
-/* No product may be fused with a sum, whatever the compiler's own setting is: every compiler
- * and processor then gives the same bits. (clang's -ffp-contract=fast ignores this.) */
-#if defined __GNUC__ && !defined __clang__
-#pragma GCC push_options
-#pragma GCC optimize("fp-contract=off")
-#define K_WEIGHTING_NO_FUSING
-#else
-#define K_WEIGHTING_NO_FUSING _Pragma("STDC FP_CONTRACT OFF")
-#endif
 
 #define K_WEIGHTING_CHANNELS 2
 #define K_WEIGHTING_WAYS 1
@@ -101,8 +104,63 @@ typedef struct {
 
 typedef struct {
     k_weighting_channel_state channel[K_WEIGHTING_CHANNELS];
-    int rate; /* 1 + row of k_weighting_rate_table; 0: not initialised */
+    uint32_t ready; /* K_WEIGHTING_READY: initialised */
+    int rate; /* the row of k_weighting_rate_table */
 } k_weighting_state;
+
+#define K_WEIGHTING_READY 0x321639e0u /* of this spec in this format */
+
+/* ---- the interface -------------------------------------------------------------------- */
+
+#if defined K_WEIGHTING_HERE || defined K_WEIGHTING_ELSEWHERE
+#define K_WEIGHTING_LINKAGE
+#else
+#define K_WEIGHTING_LINKAGE static inline
+#endif
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* Makes the state ready for a sampling rate. */
+K_WEIGHTING_LINKAGE int k_weighting_init(k_weighting_state *s, uint32_t rate_hz);
+
+/* Silence in every state and delay line of every channel. */
+K_WEIGHTING_LINKAGE void k_weighting_reset(k_weighting_state *s);
+
+/* Filters n samples of one channel: in[i] -> out[way][i]. in may be the same array as one of
+ * out; otherwise no two may overlap. */
+K_WEIGHTING_LINKAGE int k_weighting_run(k_weighting_state *s, int channel, const double *in,
+        double *const out[K_WEIGHTING_WAYS], int n);
+
+#ifndef K_WEIGHTING_ELSEWHERE
+
+/* (FLT_RADIX stands in float.h. A program that looks through this file without it goes on.) */
+#if defined FLT_RADIX && (FLT_RADIX != 2 || DBL_MANT_DIG != 53)
+#error "k_weighting: double must be an IEEE 754 number of 64 bits here"
+#endif
+#if defined FLT_RADIX && (FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 1 && FLT_EVAL_METHOD != 16)
+#error "k_weighting: double must be computed as double; on a 32-bit x86 use -msse2 -mfpmath=sse"
+#endif
+#if defined __FAST_MATH__ || defined __ASSOCIATIVE_MATH__
+#error "k_weighting: compile without -ffast-math, -funsafe-math-optimizations, -fassociative-math"
+#endif
+
+/* No product may be fused with a sum and no sum reordered, whatever the compiler's own setting
+ * is: every compiler and processor then gives the same bits. What nothing here can refuse or
+ * undo: clang's -ffp-contract=fast; -fassociative-math of clang before 13; a rounding mode other
+ * than to nearest; and numbers below the least normal one that are flushed to zero, a mode of the
+ * processor that gcc and clang turn on where -ffast-math, -Ofast or -funsafe-math-optimizations
+ * is given to the link. */
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#pragma GCC optimize("fp-contract=off", "no-associative-math")
+#define K_WEIGHTING_AS_WRITTEN
+#elif defined __clang__ && __clang_major__ >= 13
+#define K_WEIGHTING_AS_WRITTEN _Pragma("clang fp contract(off) reassociate(off)")
+#else
+#define K_WEIGHTING_AS_WRITTEN _Pragma("STDC FP_CONTRACT OFF")
+#endif
 
 /* ---- tables --------------------------------------------------------------------------- */
 
@@ -128,13 +186,19 @@ typedef struct {
 } k_weighting_rate_entry;
 
 /* c, b0, b1, b2,
- *  a1, a2 of every section. Above each: the spec line that it realises, its
- * form, and its computed error in this format, re the section's greatest gain. */
+ *  a1, a2 of every section. Above each:
+ * - rate, way and number;
+ * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
+ *   beside the line's own). Lines of one way that are made together share their zeros: there it
+ *   is the line whose poles these are, and the way where no line has them;
+ * - form, and computed error in this format re the section's greatest gain. */
 static const k_weighting_section_words k_weighting_section_table[2] = {
-    /* 48000 Hz, weighted 0: ways.weighted.filters[1] high-pass; direct form, -238 dB */
+    /* 48000 Hz, weighted 0: ways.weighted.filters[1] high-pass, poles at 38.14 Hz, Q 0.500; */
+    /* direct, -238 dB */
     { 0.0, 0.9950299263000474, -1.9900598526000948, 0.9950299263000474,
       -1.99004745483398, 0.99007225036621 },
-    /* 48000 Hz, weighted 1: ways.weighted.filters[0] rational; direct form, -294 dB */
+    /* 48000 Hz, weighted 1: ways.weighted.filters[0] rational, poles at 1.689 kHz, Q 0.710; */
+    /* direct, -294 dB */
     { 0.0, 1.53512485958697, -2.6916961894063802, 1.19839281085285,
       -1.69065929318241, 0.73248077421585 }
 };
@@ -152,7 +216,7 @@ static const k_weighting_rate_entry k_weighting_rate_table[K_WEIGHTING_RATES] = 
 static inline void k_weighting_run_section(const k_weighting_section_words *words, double *p_state,
         double *q_state, double *io, int n)
 {
-    K_WEIGHTING_NO_FUSING
+    K_WEIGHTING_AS_WRITTEN
     const k_weighting_section_words k = *words;
     double p = *p_state;
     double q = *q_state;
@@ -186,10 +250,20 @@ static inline void k_weighting_run_cascade(const k_weighting_rate_entry *rate, i
     }
 }
 
-/* ---- the interface -------------------------------------------------------------------- */
+/* ---- the interface's code ------------------------------------------------------------- */
 
-/* Silence in every state and delay line of every channel. */
-static inline void k_weighting_reset(k_weighting_state *s)
+/* 1 for a channel that does not exist, and for a state that init cannot have left behind. */
+static inline int k_weighting_refuse(const k_weighting_state *s, int channel)
+{
+    if (s->ready != K_WEIGHTING_READY || s->rate < 0 || s->rate >= K_WEIGHTING_RATES
+            || channel < 0 || channel >= K_WEIGHTING_CHANNELS) {
+        return 1;
+    }
+    return 0;
+}
+
+/* Silence in a state that is ready. */
+static inline void k_weighting_silence(k_weighting_state *s)
 {
     int c;
     int i;
@@ -204,24 +278,38 @@ static inline void k_weighting_reset(k_weighting_state *s)
     }
 }
 
-/* Makes the state ready for a sampling rate. */
-static inline int k_weighting_init(k_weighting_state *s, uint32_t rate_hz)
+K_WEIGHTING_LINKAGE void k_weighting_reset(k_weighting_state *s)
+{
+    int c;
+
+    for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+        if (k_weighting_refuse(s, c) != 0) {
+            return;
+        }
+    }
+    k_weighting_silence(s);
+}
+
+K_WEIGHTING_LINKAGE int k_weighting_init(k_weighting_state *s, uint32_t rate_hz)
 {
     int i;
 
+    s->ready = 0u;
     s->rate = 0;
     for (i = 0; i < K_WEIGHTING_RATES; i++) {
         if (k_weighting_rate_table[i].rate_hz == rate_hz) {
-            s->rate = i + 1;
+            s->ready = K_WEIGHTING_READY;
+            s->rate = i;
         }
     }
-    k_weighting_reset(s);
-    return s->rate > 0 ? 0 : 1;
+    if (s->ready == 0u) {
+        return 1;
+    }
+    k_weighting_silence(s);
+    return 0;
 }
 
-/* Filters n samples of one channel: in[i] -> out[way][i]. in may be the same array as one of
- * out; otherwise no two may overlap. */
-static inline int k_weighting_run(k_weighting_state *s, int channel, const double *in,
+K_WEIGHTING_LINKAGE int k_weighting_run(k_weighting_state *s, int channel, const double *in,
         double *const out[K_WEIGHTING_WAYS], int n)
 {
     double common[K_WEIGHTING_BLOCK];
@@ -230,10 +318,10 @@ static inline int k_weighting_run(k_weighting_state *s, int channel, const doubl
     k_weighting_channel_state *ch;
     int done = 0;
 
-    if (s->rate < 1 || channel < 0 || channel >= K_WEIGHTING_CHANNELS || n < 0) {
+    if (n < 0 || k_weighting_refuse(s, channel) != 0) {
         return 1;
     }
-    rate = &k_weighting_rate_table[s->rate - 1];
+    rate = &k_weighting_rate_table[s->rate];
     ch = &s->channel[channel];
     while (done < n) {
         int block = n - done;
@@ -261,9 +349,16 @@ static inline int k_weighting_run(k_weighting_state *s, int channel, const doubl
     return 0;
 }
 
-#undef K_WEIGHTING_NO_FUSING
+#undef K_WEIGHTING_AS_WRITTEN
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC pop_options
 #endif
 
+#endif /* K_WEIGHTING_ELSEWHERE */
+
+#ifdef __cplusplus
+}
+#endif
+
+#undef K_WEIGHTING_LINKAGE
 #endif

@@ -28,13 +28,33 @@
  *   pipit_run(&filters, channel, in, out, n);   channel 0
  *   pipit_reset(&filters);                      clears every state and delay
  *
- * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that was not
- * initialised. In that case nothing was done and run wrote no output: mute.
+ * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
+ * initialised. In that case nothing was done and run wrote no output: mute. (reset does nothing
+ * then; a state whose init returned 1 is not initialised.)
  * n is any number of samples from 0 up; the output does not depend on the block size. in may be
  * the same array as one of out. Full scale is -1 to 1. Inputs must be finite: a NaN stays in
- * the state until the next reset. Different state structs may be used at the same time. Calls
- * on one struct may not interrupt each other: a set call from the main loop has to wait while
- * run works in an interrupt. The state takes 36 bytes.
+ * the state until the next reset. The state takes 40 bytes.
+ *
+ * A STATE THAT IS NOT INITIALISED
+ * Every call looks at a word that init writes, another one for every spec and format, and at the
+ * range of each index in the state. Whatever its bytes are, no call reads or writes outside of
+ * it or of the tables, and random bytes pass for initialised less than once in 4,000 million
+ * states. What cannot be told: memory that still holds an earlier state of this spec, and filter
+ * memory that something else wrote to.
+ *
+ * INTERRUPTS AND THREADS
+ * Different state structs may be used at the same time. On one struct no call may begin before
+ * another one has returned. Where run is called in an interrupt and the main loop calls init or
+ * reset, it is run that would break into that call: mask the interrupt around it. Where run is
+ * called in the main loop, an interrupt may call none of these: let it leave a note in a
+ * variable, and make the call between two runs. Threads and processor cores need a lock.
+ *
+ * ONE COPY FOR SEVERAL FILES
+ * Every .c file that includes this header has tables and code of its own. For one copy in the
+ * program write, above the #include,
+ *   #define PIPIT_HERE        in the one file that shall hold tables and code,
+ *   #define PIPIT_ELSEWHERE   in all others: they see types and declarations only.
+ * All of them must include this same file; C does not notice where they do not.
  *
  * LEVELS
  * The input is not attenuated: boosts can raise the outputs above full scale. Floating-point
@@ -54,31 +74,14 @@
 #ifdef PIPIT_FORMAT
 #error "pipit: include the header of one number format only; another one was included before"
 #endif
+#if defined PIPIT_HERE && defined PIPIT_ELSEWHERE
+#error "pipit: a file defines PIPIT_HERE or PIPIT_ELSEWHERE, not both"
+#endif
 #define PIPIT_FORMAT "float32"
 #define PIPIT_SPEC_SHA256 "4eae535d87d6de68631765ffcaa2606f86dbf6bf82c80c9bf5fe841db6e2b4f7"
 
 #include <float.h>
 #include <stdint.h>
-
-#if FLT_RADIX != 2 || FLT_MANT_DIG != 24
-#error "pipit: float must be an IEEE 754 number of 32 bits here"
-#endif
-#if FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16
-#error "pipit: float must be computed as float; on a 32-bit x86 use -msse2 -mfpmath=sse"
-#endif
-#ifdef __FAST_MATH__
-#error "pipit: -ffast-math reorders the filters' arithmetic; compile without it"
-#endif
-
-/* No product may be fused with a sum, whatever the compiler's own setting is: every compiler
- * and processor then gives the same bits. (clang's -ffp-contract=fast ignores this.) */
-#if defined __GNUC__ && !defined __clang__
-#pragma GCC push_options
-#pragma GCC optimize("fp-contract=off")
-#define PIPIT_NO_FUSING
-#else
-#define PIPIT_NO_FUSING _Pragma("STDC FP_CONTRACT OFF")
-#endif
 
 #define PIPIT_CHANNELS 1
 #define PIPIT_WAYS 2
@@ -101,8 +104,63 @@ typedef struct {
 
 typedef struct {
     pipit_channel_state channel[PIPIT_CHANNELS];
-    int rate; /* 1 + row of pipit_rate_table; 0: not initialised */
+    uint32_t ready; /* PIPIT_READY: initialised */
+    int rate; /* the row of pipit_rate_table */
 } pipit_state;
+
+#define PIPIT_READY 0x094a0a1bu /* of this spec in this format */
+
+/* ---- the interface -------------------------------------------------------------------- */
+
+#if defined PIPIT_HERE || defined PIPIT_ELSEWHERE
+#define PIPIT_LINKAGE
+#else
+#define PIPIT_LINKAGE static inline
+#endif
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* Makes the state ready for a sampling rate. */
+PIPIT_LINKAGE int pipit_init(pipit_state *s, uint32_t rate_hz);
+
+/* Silence in every state and delay line of every channel. */
+PIPIT_LINKAGE void pipit_reset(pipit_state *s);
+
+/* Filters n samples of one channel: in[i] -> out[way][i]. in may be the same array as one of
+ * out; otherwise no two may overlap. */
+PIPIT_LINKAGE int pipit_run(pipit_state *s, int channel, const float *in,
+        float *const out[PIPIT_WAYS], int n);
+
+#ifndef PIPIT_ELSEWHERE
+
+/* (FLT_RADIX stands in float.h. A program that looks through this file without it goes on.) */
+#if defined FLT_RADIX && (FLT_RADIX != 2 || FLT_MANT_DIG != 24)
+#error "pipit: float must be an IEEE 754 number of 32 bits here"
+#endif
+#if defined FLT_RADIX && (FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16)
+#error "pipit: float must be computed as float; on a 32-bit x86 use -msse2 -mfpmath=sse"
+#endif
+#if defined __FAST_MATH__ || defined __ASSOCIATIVE_MATH__
+#error "pipit: compile without -ffast-math, -funsafe-math-optimizations, -fassociative-math"
+#endif
+
+/* No product may be fused with a sum and no sum reordered, whatever the compiler's own setting
+ * is: every compiler and processor then gives the same bits. What nothing here can refuse or
+ * undo: clang's -ffp-contract=fast; -fassociative-math of clang before 13; a rounding mode other
+ * than to nearest; and numbers below the least normal one that are flushed to zero, a mode of the
+ * processor that gcc and clang turn on where -ffast-math, -Ofast or -funsafe-math-optimizations
+ * is given to the link. */
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#pragma GCC optimize("fp-contract=off", "no-associative-math")
+#define PIPIT_AS_WRITTEN
+#elif defined __clang__ && __clang_major__ >= 13
+#define PIPIT_AS_WRITTEN _Pragma("clang fp contract(off) reassociate(off)")
+#else
+#define PIPIT_AS_WRITTEN _Pragma("STDC FP_CONTRACT OFF")
+#endif
 
 /* ---- tables --------------------------------------------------------------------------- */
 
@@ -127,16 +185,21 @@ typedef struct {
     pipit_cascade_entry cascade[1 + PIPIT_WAYS]; /* common, then the ways */
 } pipit_rate_entry;
 
-/* c, b0, b1, b2, a1, a2 of every section. Above each: the spec line that it realises, its
- * form, and its computed error in this format, re the section's greatest gain. */
+/* c, b0, b1, b2, a1, a2 of every section. Above each:
+ * - rate, way and number;
+ * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
+ *   beside the line's own). Lines of one way that are made together share their zeros: there it
+ *   is the line whose poles these are, and the way where no line has them;
+ * - form, and computed error in this format re the section's greatest gain. */
 static const pipit_section_words pipit_section_table[4] = {
-    /* 48000 Hz, bass 0: ways.bass; direct form, -142 dB */
+    /* 48000 Hz, bass 0: ways.bass, poles at half the rate; direct, -142 dB */
     { 0.0f, 0.85570353f, 0.61074203f, 0.079618566f, 0.50530154f, 0.040754214f },
-    /* 48000 Hz, bass 1: ways.bass; delta form, -140 dB */
+    /* 48000 Hz, bass 1: crossovers[0] low-pass, poles at 2.598 kHz, Q 0.500; delta, -140 dB */
     { 1.0f, 0.010615783f, 0.09461055f, 0.08327174f, 0.576385f, 0.083152056f },
-    /* 48000 Hz, bass 2: ways.bass; delta form, -130 dB */
+    /* 48000 Hz, bass 2: ways.bass.filters[0] high-pass, poles at 45 Hz, Q 0.800; delta, -130 dB */
     { 1.0f, 0.99485755f, 0.0f, 0.0f, 0.0073698647f, 3.4570516e-05f },
-    /* 48000 Hz, treble 0: crossovers[0] high-pass; delta form, -146 dB */
+    /* 48000 Hz, treble 0: crossovers[0] high-pass, poles at 2.803 kHz and 2.418 kHz; delta, -146 */
+    /* dB */
     { 1.0f, 0.71975106f, 0.0f, 0.0f, 0.57842946f, 0.083325826f }
 };
 
@@ -154,7 +217,7 @@ static const pipit_rate_entry pipit_rate_table[PIPIT_RATES] = {
 static inline void pipit_run_section(const pipit_section_words *words, float *p_state,
         float *q_state, float *io, int n)
 {
-    PIPIT_NO_FUSING
+    PIPIT_AS_WRITTEN
     const pipit_section_words k = *words;
     float p = *p_state;
     float q = *q_state;
@@ -188,10 +251,20 @@ static inline void pipit_run_cascade(const pipit_rate_entry *rate, int c,
     }
 }
 
-/* ---- the interface -------------------------------------------------------------------- */
+/* ---- the interface's code ------------------------------------------------------------- */
 
-/* Silence in every state and delay line of every channel. */
-static inline void pipit_reset(pipit_state *s)
+/* 1 for a channel that does not exist, and for a state that init cannot have left behind. */
+static inline int pipit_refuse(const pipit_state *s, int channel)
+{
+    if (s->ready != PIPIT_READY || s->rate < 0 || s->rate >= PIPIT_RATES
+            || channel < 0 || channel >= PIPIT_CHANNELS) {
+        return 1;
+    }
+    return 0;
+}
+
+/* Silence in a state that is ready. */
+static inline void pipit_silence(pipit_state *s)
 {
     int c;
     int i;
@@ -206,24 +279,38 @@ static inline void pipit_reset(pipit_state *s)
     }
 }
 
-/* Makes the state ready for a sampling rate. */
-static inline int pipit_init(pipit_state *s, uint32_t rate_hz)
+PIPIT_LINKAGE void pipit_reset(pipit_state *s)
+{
+    int c;
+
+    for (c = 0; c < PIPIT_CHANNELS; c++) {
+        if (pipit_refuse(s, c) != 0) {
+            return;
+        }
+    }
+    pipit_silence(s);
+}
+
+PIPIT_LINKAGE int pipit_init(pipit_state *s, uint32_t rate_hz)
 {
     int i;
 
+    s->ready = 0u;
     s->rate = 0;
     for (i = 0; i < PIPIT_RATES; i++) {
         if (pipit_rate_table[i].rate_hz == rate_hz) {
-            s->rate = i + 1;
+            s->ready = PIPIT_READY;
+            s->rate = i;
         }
     }
-    pipit_reset(s);
-    return s->rate > 0 ? 0 : 1;
+    if (s->ready == 0u) {
+        return 1;
+    }
+    pipit_silence(s);
+    return 0;
 }
 
-/* Filters n samples of one channel: in[i] -> out[way][i]. in may be the same array as one of
- * out; otherwise no two may overlap. */
-static inline int pipit_run(pipit_state *s, int channel, const float *in,
+PIPIT_LINKAGE int pipit_run(pipit_state *s, int channel, const float *in,
         float *const out[PIPIT_WAYS], int n)
 {
     float common[PIPIT_BLOCK];
@@ -232,10 +319,10 @@ static inline int pipit_run(pipit_state *s, int channel, const float *in,
     pipit_channel_state *ch;
     int done = 0;
 
-    if (s->rate < 1 || channel < 0 || channel >= PIPIT_CHANNELS || n < 0) {
+    if (n < 0 || pipit_refuse(s, channel) != 0) {
         return 1;
     }
-    rate = &pipit_rate_table[s->rate - 1];
+    rate = &pipit_rate_table[s->rate];
     ch = &s->channel[channel];
     while (done < n) {
         int block = n - done;
@@ -263,9 +350,16 @@ static inline int pipit_run(pipit_state *s, int channel, const float *in,
     return 0;
 }
 
-#undef PIPIT_NO_FUSING
+#undef PIPIT_AS_WRITTEN
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC pop_options
 #endif
 
+#endif /* PIPIT_ELSEWHERE */
+
+#ifdef __cplusplus
+}
+#endif
+
+#undef PIPIT_LINKAGE
 #endif

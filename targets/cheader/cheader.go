@@ -72,10 +72,11 @@ func (n *names) add(name, owner string) {
 // own are the names that the header itself declares, behind the stem.
 var own = strings.Fields(`state init reset run way_index channel_state section_words position_entry cascade_entry
 	rate_entry section_table pick_table position_table rate_table run_section run_delay find_section switch_section
-	run_cascade apply_choices change_setting`)
+	run_cascade refuse apply_choices silence change_setting`)
 
 // ownUpper are its macros, behind the stem in capitals.
-var ownUpper = strings.Fields(`FORMAT SPEC_SHA256 CHANNELS WAYS RATES POSITIONS BLOCK DELAY_WORDS SETTINGS SWITCHED`)
+var ownUpper = strings.Fields(`FORMAT SPEC_SHA256 CHANNELS WAYS RATES POSITIONS BLOCK DELAY_WORDS SETTINGS SWITCHED
+	ROWS READY LINKAGE HERE ELSEWHERE`)
 
 // check reports names that collide: two ways or choices that differ only in
 // signs, or a setting that is called like something of the header's own.

@@ -47,8 +47,9 @@ type position struct {
 	stride              []int
 }
 
-// rowWidth is the room for words and choice on a line of 100 columns.
-const rowWidth = 82
+// rowWidth is the room for words and choice on a line of 100 columns,
+// aboveWidth that of a comment above a row.
+const rowWidth, aboveWidth = 82, 90
 
 // Index is the C type that numbers rows and picks.
 func (t tables) Index() string { return t.index.Name }
@@ -110,7 +111,7 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital, delays []int) {
 				switched++
 				p.switched = switched
 			}
-			h.addRows(b, d, i, k, s)
+			h.addRows(b, place{d, i, k}, s)
 			h.positions = append(h.positions, p)
 		}
 		to := len(h.positions) - r.First
@@ -163,48 +164,22 @@ func (h *header) picks(s biquad.Slot[biquad.Digital], settings int) (at int, str
 	return at, stride
 }
 
-// addRows writes the alternatives of position k of cascade c.
-func (h *header) addRows(b *compiler.Build, d compiler.Digital, c, k int, s biquad.Slot[biquad.Digital]) {
-	where := "common"
-	if c > 0 {
-		where = d.System.Ways[c-1].Name
-	}
-	form := "constant"
-	for _, a := range s.Alt {
-		if a.Order() > 0 {
-			form = a.Form.String() + " form"
-		}
-	}
-	about := fmt.Sprintf("%d Hz, %s %d: %s; %s, %.0f dB", wholeHz(d.RateHz), where, k, strings.Join(lines(s.From), ", "), form, s.Error.TotalDB)
-	for i, r := range number.Rows(s, d.RateHz) {
+// addRows writes the alternatives of a position.
+func (h *header) addRows(b *compiler.Build, at place, s biquad.Slot[biquad.Digital]) {
+	for i, r := range number.Rows(s, at.digital.RateHz) {
 		out := row{Words: h.words(r)}
 		if i == 0 {
-			out.Above = wrap(comment(about), textWidth)
+			out.Above = wrap(comment(about(b, at, s)), aboveWidth)
 		}
 		if len(s.Alt) > 1 {
 			h.Glides = h.Glides || s.Alt[i].Order() == 0
-			out.Choice = comment(choices(b.Settings, s, i))
+			out.Choice = comment(aboutChoice(b, at, s, i))
 			if last := out.Words[strings.LastIndex(out.Words, "\n")+1:]; len(last)+len(out.Choice) > rowWidth {
-				out.Above, out.Choice = append(out.Above, wrap(out.Choice, textWidth-4)...), ""
+				out.Above, out.Choice = append(out.Above, wrap(out.Choice, aboveWidth)...), ""
 			}
 		}
 		h.Rows = append(h.Rows, out)
 	}
-}
-
-// lines are the spec lines that a position realises, each once. A pass-through
-// is labelled by all lines that it is without, joined by +; those have been
-// named already.
-func lines(from []string) []string {
-	var out []string
-	for _, f := range from {
-		for _, line := range strings.Split(f, " + ") {
-			if !slices.Contains(out, line) {
-				out = append(out, line)
-			}
-		}
-	}
-	return out
 }
 
 // words are a row's literals.

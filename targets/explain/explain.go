@@ -189,25 +189,23 @@ func roots(name string, rs []complex128) string {
 }
 
 // poles are a digital section's poles as the analog frequencies and Q that
-// they ring at: s = ln(z)·rate.
+// they ring at.
 func poles(d biquad.Digital, rateHz float64) string {
 	if d.Order() == 0 {
 		return "none"
 	}
 	var out []string
-	for _, z := range d.Poles() {
-		r := math.Hypot(real(z), imag(z))
-		if imag(z) < 0 {
+	for _, s := range d.Ringing(rateHz) {
+		if imag(s) < 0 {
 			continue
 		}
-		if r == 0 {
+		if math.IsInf(real(s), 0) {
 			out = append(out, "at once")
 			continue
 		}
-		s := complex(math.Log(r), math.Atan2(imag(z), real(z))) * complex(rateHz, 0)
 		w := math.Hypot(real(s), imag(s))
 		hz := words.Hz(w / (2 * math.Pi))
-		if imag(z) > 0 {
+		if imag(s) > 0 && imag(s) < math.Pi*rateHz { // a pair
 			hz += ", Q " + words.Three(w/(2*math.Abs(real(s))))
 		}
 		out = append(out, hz)
