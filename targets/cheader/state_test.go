@@ -91,3 +91,36 @@ func TestStatesOfAnyBytes(t *testing.T) {
 		}
 	}
 }
+
+//go:embed testdata/again.c
+var againSource string
+
+// Setting the choice that is set already costs nothing: no byte of the state
+// changes. That the output is the simulation's, TestHeadersEqualTheSimulation
+// finds: its trials set choices again.
+func TestSettingAgainChangesNothing(t *testing.T) {
+	for _, format := range number.Formats {
+		files, include := headers(t, format)
+		source, calls := include+"#include <string.h>\n", ""
+		for _, s := range shapes {
+			if len(s.settings) == 0 {
+				continue
+			}
+			var changes, same strings.Builder
+			for i, set := range s.settings {
+				ident := identifier(set.Name)
+				one := fmt.Sprintf("        if (%s_set_%s(&s, 0, (enum %s_%s)%d) != 0) {\n            return 1;\n        }\n", s.name, ident, s.name, ident, i%2)
+				changes.WriteString(one)
+				same.WriteString(one)
+			}
+			source += strings.NewReplacer("STEM", s.name, "UPPER", strings.ToUpper(s.name), "TYPE", format.C.Type.Name,
+				"SCALE", fmt.Sprintf("%.1f", format.C.FullScale), "HZ", fmt.Sprintf("%.0f", s.rates[0]),
+				"CHANGES\n", changes.String(), "SETTINGS\n", same.String()).Replace(againSource)
+			calls += "again_" + s.name + "() + "
+		}
+		t.Run(format.Name, func(t *testing.T) {
+			t.Parallel()
+			built(t, files, source+"\nint main(void)\n{\n    return "+calls+"0;\n}\n", "gcc", sanitized...)
+		})
+	}
+}
