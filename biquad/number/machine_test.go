@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/cmplx"
 	"math/rand"
+	"slices"
 	"testing"
 
 	"github.com/mjibson/go-dsp/fft"
@@ -277,4 +278,49 @@ func jolt(f Format, s biquad.System[biquad.Digital], rateHz, phase float64, rese
 		}
 	}
 	return biquad.GainDB(peak), biquad.GainDB(step)
+}
+
+// To set the choices that are set already begins no switch, and leaves every
+// output as it is, before the first sample, inside a switch and after it.
+func TestSettingAgainIsNothing(t *testing.T) {
+	const rateHz = 48000.0
+	for _, f := range Formats {
+		slot := f.Quantise(biquad.Slot[biquad.Digital]{
+			Alt: []biquad.Digital{lowShelf(60, 0.7, 6, rateHz), lowShelf(200, 0.7, -3, rateHz)},
+			By:  []biquad.Axis{{Setting: 0, Choices: 2}}, Pick: []uint8{0, 1},
+		}, rateHz)
+		s := one(slot.Alt[0])
+		s.Common.Slots[0] = slot
+		once, again := f.NewMachine(s, 1, rateHz, []int{2}), f.NewMachine(s, 1, rateHz, []int{2})
+		for i, n := range []int{0, 1, 40, 1, 1, 1, 40} {
+			c := biquad.Combination{uint8(i / 3 % 2)}
+			once.Set(c)
+			again.Set(c)
+			again.Set(c)
+			in := make([]float64, n)
+			for k := range in {
+				in[k] = f.Round(math.Sin(0.1 * float64(k+7*i)))
+			}
+			if !slices.Equal(once.Run(in)[0], again.Run(in)[0]) {
+				t.Errorf("%s, step %d: the outputs differ", f.Name, i)
+			}
+		}
+		again.Set(biquad.Combination{0})
+		if left := remaining(again); left != 0 {
+			t.Errorf("%s: setting again begins a switch of %d samples", f.Name, left)
+		}
+	}
+}
+
+// remaining is how many samples of a switch a machine has before it.
+func remaining(m *Machine) int {
+	switch c := m.simulation.(type) {
+	case *channel[float32]:
+		return c.left
+	case *channel[float64]:
+		return c.left
+	case *channel[int64]:
+		return c.left
+	}
+	panic("a simulation of another type")
 }
