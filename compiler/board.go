@@ -88,7 +88,10 @@ func buildBoard(b *Wanted) (*board.Board, []board.Obstacle, []language.Fault) {
 			continue
 		}
 		// The digital realisation stands without a board: a finding says that
-		// there is none, and a warning why.
+		// there is none, and a warning why. An analog product is nothing without it.
+		if b.Spec.Digital != nil {
+			p.Right += ", or leave `board` out"
+		}
 		faults = append(faults, b.Spec.Fault(language.Warning, at, "no board was built: "+p.Message, p.Right))
 		noBoard = append(noBoard, p)
 	}

@@ -114,19 +114,19 @@ func (c *chooser) impossible(from string, sections []biquad.Analog) Obstacle {
 		t := c.wish(from)
 		if t == nil {
 			return Obstacle{From: from, Message: fmt.Sprintf("no op-amp stage can realise %s: %s", described(s), c.reasons(s)),
-				Right: "change the filter, widen the board's stock, or leave `board` out"}
+				Right: "change the filter, or widen the board's stock"}
 		}
 		why := ""
 		if _, refusals, err := c.bench.Candidates(s, only(t), 1); err == nil && len(refusals) > 0 {
 			why = refusals[0].Reason
 		}
-		right := "no topology applies: change the filter, or leave `board` out"
+		right := "no topology applies: change the filter"
 		if len(all) > 0 {
 			right = "leave `topology` out, or name one that applies: " + words.List(names(all))
 		}
 		return Obstacle{From: from, Wish: true, Message: fmt.Sprintf("`%s` cannot realise %s: %s", t.Name, described(s), why), Right: right}
 	}
-	return Obstacle{From: from, Message: "no op-amp stage can realise this filter", Right: "change the filter, or leave `board` out"}
+	return Obstacle{From: from, Message: "no op-amp stage can realise this filter", Right: "change the filter"}
 }
 
 func asked(s biquad.Analog) circuit.Asked { a, _ := circuit.Ask(s); return a }

@@ -24,7 +24,7 @@ func Make(j Job) (*Board, []Obstacle) {
 		return nil, obstacles
 	}
 	if err := b.chooseValues(j, bench); err != nil {
-		return nil, []Obstacle{{Message: "no values for the board's stages: " + err.Error(), Right: "widen the stock's ranges, or leave `board` out"}}
+		return nil, []Obstacle{{Message: "no values for the board's stages: " + err.Error(), Right: "widen the stock's ranges"}}
 	}
 	if j.Spec.FewDB > 0 {
 		if err := b.fewValues(j, bench); err != nil {
@@ -36,14 +36,14 @@ func Make(j Job) (*Board, []Obstacle) {
 		b.refer(chain)
 		if n := len(chain.Stages()); n > mostStages {
 			obstacles = append(obstacles, Obstacle{Message: fmt.Sprintf("a board has at most %d stages before the ways split, and in each way; this one has %d", mostStages, n),
-				Right: "lower the filters' orders, or leave `board` out"})
+				Right: "lower the filters' orders"})
 		}
 	}
 	if len(obstacles) > 0 {
 		return nil, obstacles
 	}
 	if err := b.wire(); err != nil {
-		return nil, []Obstacle{{Message: "the board's equations cannot be solved: " + err.Error(), Right: "widen the stock's ranges, or leave `board` out"}}
+		return nil, []Obstacle{{Message: "the board's equations cannot be solved: " + err.Error(), Right: "widen the stock's ranges"}}
 	}
 	b.caution(j)
 	return b, nil
@@ -76,7 +76,7 @@ func (b *Board) chooseStages(j Job, bench *stage.Bench) []Obstacle {
 	})
 	if done == nil {
 		return []Obstacle{{Message: "no stage order gives every way its gain and polarity with the board's stock",
-			Right: "widen `resistors`, or leave `board` out"}}
+			Right: "widen `resistors`"}}
 	}
 	b.place(j, input, done)
 	return nil

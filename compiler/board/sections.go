@@ -44,7 +44,7 @@ func tooMany(chains [][]want) []Obstacle {
 		return nil
 	}
 	return []Obstacle{{Message: fmt.Sprintf("its filters need %d sections, and a board may have %d", n, mostSections),
-		Right: "leave `board` out, or split the ways over several specs"}}
+		Right: "split the ways over several specs"}}
 }
 
 // chains lists what the common stages and every way ask for, in the order that they are
@@ -90,7 +90,7 @@ func wants(c biquad.Cascade[biquad.Analog]) (out []want, gain float64, obstacles
 			sections, err := circuit.Split(a)
 			if err != nil {
 				obstacles = append(obstacles, Obstacle{From: s.Line(i), Message: "no op-amp stage can realise this filter: " + err.Error(),
-					Right: "change the filter, or leave `board` out"})
+					Right: "change the filter"})
 				continue
 			}
 			if a == biquad.Constant(1) {
@@ -122,7 +122,7 @@ func delays(name string, seconds, toHz, rad float64) ([]want, *Obstacle) {
 	sections, err := circuit.Delay(seconds, toHz, rad)
 	if err != nil {
 		return nil, &Obstacle{From: "ways." + name, Message: fmt.Sprintf("the delay of `%s` cannot be built from all-pass stages: %v", name, err),
-			Right: "shorten the delay, move the driver instead, or leave `board` out"}
+			Right: "shorten the delay, or move the driver instead"}
 	}
 	var out []want
 	for _, s := range sections {

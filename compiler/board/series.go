@@ -198,7 +198,7 @@ func (c *chooser) lay(w want) (layout, *Obstacle) {
 		}
 	}
 	if !l.one[asAsked].ok && !l.one[inverted].ok {
-		return l, &Obstacle{From: w.From[0], Message: "its alternatives cannot have the same polarity", Right: "change the filter, or leave `board` out"}
+		return l, &Obstacle{From: w.From[0], Message: "its alternatives cannot have the same polarity", Right: "change the filter"}
 	}
 	return l, nil
 }

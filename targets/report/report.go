@@ -142,6 +142,9 @@ func extent(b *compiler.Build) string {
 
 // terms says what the columns of the tables are whose names do not tell it.
 func terms(p *page, b *compiler.Build) {
+	if len(b.Figures) == 0 {
+		return
+	}
 	p.heading("What the columns are")
 	p.note("error: realised over ideal, in the worst combination of settings. group delay: the greatest difference from the ideal's; " +
 		"at low frequencies it is large in time and small in phase.")

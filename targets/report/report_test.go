@@ -307,6 +307,20 @@ func TestAnalogProduct(t *testing.T) {
 	}
 }
 
+// Where no board can be built, an analog product is not advised to do without.
+func TestAnalogProductWithoutBoard(t *testing.T) {
+	const src = "{bandwright: 1, name: x, ways: {x: {filters: [{peak: {at: 40 Hz, q: 40, gain: 20 dB}}]}}, board: {}"
+	const advice = "leave `board` out"
+	for spec, want := range map[string]bool{src + "}": false, src + ", digital: {rates: [48 kHz], formats: [float32]}}": true} {
+		s := text(t, compile(t, spec))
+		tidy(t, "report", s)
+		running := strings.Join(strings.Fields(s), " ")
+		if strings.Contains(running, advice) != want || !strings.Contains(running, "change the filter, or widen the board's stock") {
+			t.Errorf("%s: advice to %s: want %v\n%s", spec, advice, want, s)
+		}
+	}
+}
+
 // Detail is what explain prints: no table of forms or of stages here.
 func TestDetailIsElsewhere(t *testing.T) {
 	src, err := os.ReadFile("../../specs/dabchick.yaml")
