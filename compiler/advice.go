@@ -1,11 +1,13 @@
 package compiler
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
 
 	"bandwright/compiler/language"
+	"bandwright/compiler/progress"
 	"bandwright/compiler/promise"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
@@ -129,7 +131,7 @@ func twoDigits(v float64) float64 {
 // advise says of each promise that the board breaks what would keep it: the first
 // change with which a board, built and judged anew, does. Where none does it says
 // what was tried.
-func (w *Wanted) advise(findings []verify.Finding) {
+func (w *Wanted) advise(ctx context.Context, findings []verify.Finding) {
 	for _, kind := range [][]*verify.Quantity{response, noise} {
 		var broken []*verify.Finding
 		for i := range findings {
@@ -139,16 +141,16 @@ func (w *Wanted) advise(findings []verify.Finding) {
 			}
 		}
 		if broken != nil {
-			w.try(kind, broken)
+			w.try(ctx, kind, broken)
 		}
 	}
 }
 
 // try tries changes until each broken promise has one that keeps it.
-func (w *Wanted) try(kind []*verify.Quantity, broken []*verify.Finding) {
+func (w *Wanted) try(ctx context.Context, kind []*verify.Quantity, broken []*verify.Finding) {
 	var tried []string
 	for _, c := range changes {
-		if c.helps[0] != kind[0] || len(broken) == 0 {
+		if c.helps[0] != kind[0] || len(broken) == 0 || ctx.Err() != nil {
 			continue
 		}
 		block := *w.Spec.Board
@@ -160,7 +162,8 @@ func (w *Wanted) try(kind []*verify.Quantity, broken []*verify.Finding) {
 		if line != leaveOut && w.Spec.Board.FewDB != 0 {
 			line += " without board.few-values"
 		}
-		found := w.judgedWith(&block)
+		progress.Say(ctx, "trying what would mend the board: "+c.what)
+		found := w.judgedWith(ctx, &block)
 		broken = slices.DeleteFunc(broken, func(b *verify.Finding) bool {
 			keeps := slices.ContainsFunc(found, func(f verify.Finding) bool { return f.Promise == b.Promise && f.Way == b.Way && f.Kept })
 			if keeps {
@@ -178,13 +181,13 @@ func (w *Wanted) try(kind []*verify.Quantity, broken []*verify.Finding) {
 }
 
 // judgedWith are the findings on a board that is built by another board block.
-func (w *Wanted) judgedWith(block *language.Board) []verify.Finding {
+func (w *Wanted) judgedWith(ctx context.Context, block *language.Board) []verify.Finding {
 	other, spec := *w, *w.Spec
 	spec.Board, other.Spec = block, &spec
-	made, _, _ := buildBoard(&other)
+	made, _, _ := buildBoard(ctx, &other)
 	if made == nil {
 		return nil
 	}
-	_, found := verify.Judge(other.boardSubject(), made, other.Promises.Terms())
+	_, found := verify.Judge(ctx, other.boardSubject(), made, other.Promises.Terms())
 	return found
 }

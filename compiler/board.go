@@ -1,6 +1,7 @@
 package compiler
 
 import (
+	"context"
 	"math"
 
 	"bandwright/biquad"
@@ -36,7 +37,7 @@ func Means(b *language.Board) circuit.Means {
 
 // buildBoard makes the board that the spec asks for. The board is nil where none
 // is asked for, and where none could be made: then the problems say why.
-func buildBoard(b *Wanted) (*board.Board, []board.Obstacle, []language.Fault) {
+func buildBoard(ctx context.Context, b *Wanted) (*board.Board, []board.Obstacle, []language.Fault) {
 	if b.Spec.Board == nil {
 		var faults []language.Fault
 		for _, l := range b.Spec.Filters() {
@@ -75,7 +76,7 @@ func buildBoard(b *Wanted) (*board.Board, []board.Obstacle, []language.Fault) {
 			places[l.Label()] = l.TopologyPos
 		}
 	}
-	made, problems := board.Make(j)
+	made, problems := board.Make(ctx, j)
 	var faults []language.Fault
 	var noBoard []board.Obstacle
 	for _, p := range problems {

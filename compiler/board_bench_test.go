@@ -20,7 +20,7 @@ func BenchmarkBoard(b *testing.B) {
 	}
 	terms := made.Promises.Terms()
 	for b.Loop() {
-		made.Board, _, _ = buildBoard(&made.Wanted)
-		verify.Judge(made.boardSubject(), made.Board, terms)
+		made.Board, _, _ = buildBoard(context.Background(), &made.Wanted)
+		verify.Judge(context.Background(), made.boardSubject(), made.Board, terms)
 	}
 }

@@ -17,6 +17,7 @@ import (
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/design"
 	"bandwright/compiler/language"
+	"bandwright/compiler/progress"
 	"bandwright/compiler/promise"
 	"bandwright/compiler/prototype"
 	"bandwright/compiler/verify"
@@ -52,8 +53,9 @@ type Build struct {
 // discretise and quantise, build the board, verify. Emit (package targets)
 // comes after it. file is the name that diagnostics use. Faults may come with a
 // Build (warnings) or without one (at least one is an error). The error is of
-// a cancelled context, which is looked at between the stages and inside those
-// that take it, or of a method that failed.
+// a cancelled context, which is looked at between the stages and in the outer
+// loops of those that can take long, or of a method that failed. A long stage says
+// what it does by package progress.
 func Compile(ctx context.Context, file string, src []byte) (*Build, []language.Fault, error) {
 	s, faults := language.Parse(file, src, Language())
 	if s == nil {
@@ -64,22 +66,27 @@ func Compile(ctx context.Context, file string, src []byte) (*Build, []language.F
 	if w == nil {
 		return nil, faults, nil
 	}
+	progress.Say(ctx, "making the digital filters")
 	made, err := discretise(ctx, w)
 	if err != nil {
 		return nil, faults, err
 	}
 	digital := quantise(w.Spec.Digital, made)
-	built, noBoard, more := buildBoard(w)
+	built, noBoard, more := buildBoard(ctx, w)
+	if err := ctx.Err(); err != nil {
+		return nil, faults, err
+	}
 	faults = append(faults, more...)
 	if anyError(more) {
 		return nil, faults, nil
 	}
+	hash := sha256.Sum256(src)
+	b := &Build{Wanted: *w, SHA256: hex.EncodeToString(hash[:]), Digital: digital, Board: built, Warnings: faults}
+	progress.Say(ctx, "checking the promises")
+	b.Figures, b.Findings = judge(ctx, b, noBoard)
 	if err := ctx.Err(); err != nil {
 		return nil, faults, err
 	}
-	hash := sha256.Sum256(src)
-	b := &Build{Wanted: *w, SHA256: hex.EncodeToString(hash[:]), Digital: digital, Board: built, Warnings: faults}
-	b.Figures, b.Findings = judge(b, noBoard)
 	return b, faults, nil
 }
 

@@ -88,7 +88,7 @@ func discretise(ctx context.Context, w *Wanted) ([]discretize.Made, error) {
 		lo, hi, _ := w.Promises.Band(d.RatesHz[i])
 		g := goals
 		g.DelayToHz = w.phaseTop(lo, hi)
-		made[i], errs[i] = m.Realise(discretize.Job{
+		made[i], errs[i] = m.Realise(ctx, discretize.Job{
 			Prototype: w.Prototype,
 			RateHz:    d.RatesHz[i], LowHz: lo, HighHz: hi, DownToDB: w.Promises.DownToDB,
 			Goals: g, SectionBySection: d.SectionBySection,

@@ -1,6 +1,7 @@
 package compiler
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -31,7 +32,7 @@ func (w *Wanted) Subject() *verify.Subject {
 }
 
 // judge holds the crossovers and every realisation against the promises.
-func judge(b *Build, noBoard []board.Obstacle) (figures []verify.Figures, findings []verify.Finding) {
+func judge(ctx context.Context, b *Build, noBoard []board.Obstacle) (figures []verify.Figures, findings []verify.Finding) {
 	s, terms := b.Subject(), b.Promises.Terms()
 	type judged struct {
 		figures  []verify.Figures
@@ -39,7 +40,7 @@ func judge(b *Build, noBoard []board.Obstacle) (figures []verify.Figures, findin
 	}
 	out := make([]judged, len(b.Digital))
 	parallel.Each(len(b.Digital), func(i int) {
-		out[i].figures, out[i].findings = verify.Judge(s, b.Realisation(b.Digital[i]), terms)
+		out[i].figures, out[i].findings = verify.Judge(ctx, s, b.Realisation(b.Digital[i]), terms)
 	})
 	findings = b.Promises.Crossovers(&b.Design)
 	for i, v := range out {
@@ -52,8 +53,8 @@ func judge(b *Build, noBoard []board.Obstacle) (figures []verify.Figures, findin
 	case len(noBoard) > 0:
 		findings = append(findings, promise.NoBoard(board.RealisationName, len(noBoard), noBoard[0].Right+": "+noBoard[0].Message))
 	case b.Board != nil:
-		more, ofBoard := verify.Judge(b.boardSubject(), b.Board, terms)
-		b.advise(ofBoard)
+		more, ofBoard := verify.Judge(ctx, b.boardSubject(), b.Board, terms)
+		b.advise(ctx, ofBoard)
 		figures, findings = append(figures, more...), append(findings, ofBoard...)
 	}
 	return figures, findings

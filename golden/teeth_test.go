@@ -67,7 +67,7 @@ func TestTeeth(t *testing.T) {
 		keep := *x
 		*x = keep * (1 + 1e-3)
 		defer func() { *x = keep }()
-		figures, findings := verify.Judge(sub, digital.New("perturbed", sys, d.RateHz, 0, digital.Traits{Gain: 1}), with(b.Promises, limit))
+		figures, findings := verify.Judge(context.Background(), sub, digital.New("perturbed", sys, d.RateHz, 0, digital.Traits{Gain: 1}), with(b.Promises, limit))
 		broken := false
 		for _, f := range findings {
 			if f.Promise == "magnitude" && !f.Kept || f.Promise == "phase" && f.Worst > limit || f.Promise == "stability" && !f.Kept {
@@ -97,7 +97,7 @@ func with(p promise.Promises, limit float64) verify.Terms {
 
 func worstMagnitude(t *testing.T, b *compiler.Build, s *verify.Subject, sys biquad.System[biquad.Digital], limit float64) map[int]verify.Extreme {
 	t.Helper()
-	fs, _ := verify.Judge(s, digital.New("teeth", sys, 192000, 0, digital.Traits{Gain: 1}), with(b.Promises, limit))
+	fs, _ := verify.Judge(context.Background(), s, digital.New("teeth", sys, 192000, 0, digital.Traits{Gain: 1}), with(b.Promises, limit))
 	out := map[int]verify.Extreme{}
 	for i := range sys.Ways {
 		out[i] = fs[i].Magnitude

@@ -1,6 +1,7 @@
 package discretize
 
 import (
+	"context"
 	"fmt"
 	"math"
 
@@ -13,7 +14,7 @@ func bilinear() Method {
 		Doc: "s → (1-z⁻¹)/(1+z⁻¹), prewarped so that each filter is exact at its own corner; " +
 			"exact for the W3C Audio EQ Cookbook's formulas, several dB off in the top octave",
 		BelowNyquist: true,
-		Realise:      func(j Job) (Made, error) { return sectionWise(j, bilinear()) },
+		Realise:      func(ctx context.Context, j Job) (Made, error) { return sectionWise(ctx, j, bilinear()) },
 		Section: func(a biquad.Analog, j Job) (biquad.Digital, string, error) {
 			d, err := Bilinear(a, j.RateHz)
 			return d, "bilinear", err

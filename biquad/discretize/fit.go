@@ -1,6 +1,7 @@
 package discretize
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -36,9 +37,9 @@ const (
 const floorMargin = 3
 
 // realiseFit fits every cascade as a whole.
-func realiseFit(j Job) (Made, error) {
+func realiseFit(ctx context.Context, j Job) (Made, error) {
 	if j.SectionBySection {
-		return sectionWise(j, fit())
+		return sectionWise(ctx, j, fit())
 	}
 	ways := len(j.Prototype.Ways)
 	m := Made{WayNotes: make([]string, ways)}
@@ -71,6 +72,9 @@ func realiseFit(j Job) (Made, error) {
 		if err := fs[i].alone(); err != nil {
 			return Made{}, err
 		}
+		if err := ctx.Err(); err != nil {
+			return Made{}, err
+		}
 		worst = math.Max(worst, fs[i].errorDB)
 	}
 	left := func(goal float64) float64 {
@@ -80,7 +84,7 @@ func realiseFit(j Job) (Made, error) {
 		fs[0].magnitude("ways."+j.Prototype.Ways[0].Name, left(j.Goals.MagnitudeDB))
 		fs[0].cascade.DelayS = math.Round(j.Prototype.Ways[0].DelayS*j.RateHz) / j.RateHz
 	} else {
-		m.CommonDelayS = jointly(fs, j, rest, Aims{
+		m.CommonDelayS = jointly(ctx, fs, j, rest, Aims{
 			WayDB: left(j.Goals.MagnitudeDB), SumDB: left(j.Goals.SumDB),
 			PhaseDeg: j.Goals.PhaseDeg * phaseShare, OverlapDeg: j.Goals.PhaseDeg * usedShare, Extra: j.Goals.ExtraBiquads,
 		})
@@ -89,7 +93,7 @@ func realiseFit(j Job) (Made, error) {
 		m.System.Ways = append(m.System.Ways, biquad.Way[biquad.Digital]{Name: w.Name, Polarity: w.Polarity, Cascade: fs[i].finish(j.RateHz)})
 		m.WayNotes[i] = fs[i].note
 	}
-	return m, nil
+	return m, ctx.Err()
 }
 
 // phaseShare is the part of the phase promise that neighbours may differ by at
@@ -245,7 +249,7 @@ func (f *fitting) whole(ds []biquad.Digital, name, how string, extra int) {
 
 // jointly fits the fixed positions of all ways jointly and returns the delay
 // that they share (s). rest (s) is delayed in every way.
-func jointly(fs []*fitting, j Job, rest float64, aims Aims) float64 {
+func jointly(ctx context.Context, fs []*fitting, j Job, rest float64, aims Aims) float64 {
 	band := Band{LowHz: j.LowHz, HighHz: j.HighHz}
 	var ways []Way
 	for i, f := range fs {
@@ -253,7 +257,7 @@ func jointly(fs []*fitting, j Job, rest float64, aims Aims) float64 {
 		ways = append(ways, Way{Sections: f.fixed, Gain: w.Gain * w.Polarity, DelayS: w.DelayS + rest})
 		band.FloorDB = math.Min(band.FloorDB, f.band.FloorDB)
 	}
-	s := FitSystem(ways, j.RateHz, band, aims)
+	s := FitSystem(ctx, ways, j.RateHz, band, aims)
 	for i, f := range fs {
 		r := s.Ways[i]
 		f.cascade.DelayS = float64(r.DelaySamples) / j.RateHz

@@ -1,6 +1,10 @@
 package discretize
 
-import "math"
+import (
+	"context"
+
+	"math"
+)
 
 // model is something under fit, with parameters.
 type model interface {
@@ -39,12 +43,19 @@ type fitter struct {
 
 // effort bounds the work of a problem by counting it, so that no input takes
 // forever and the answer does not depend on the machine's speed.
-type effort struct{ left float64 }
+// A context that is cancelled leaves none.
+type effort struct {
+	left float64
+	ctx  context.Context
+}
 
 // spend takes a step's work from what is left; false where nothing is.
 func (e *effort) spend(work float64) bool {
 	if e == nil {
 		return true
+	}
+	if e.ctx.Err() != nil {
+		e.left = 0
 	}
 	if e.left <= 0 {
 		return false

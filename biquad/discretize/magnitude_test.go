@@ -1,6 +1,7 @@
 package discretize
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"testing"
@@ -93,7 +94,7 @@ func TestAdverseCascades(t *testing.T) {
 					t.Errorf("fitted %v, %+v, want %g dB", f.Fitted, f.Audit, c.worst)
 				}
 				// A sum with something ordinary: whatever the goals, safe.
-				s := FitSystem([]Way{{Sections: c.as, Gain: 1}, {Sections: lr(4, 3000, true), Gain: 1}}, rate, Audible(rate), demands["default"])
+				s := FitSystem(context.Background(), []Way{{Sections: c.as, Gain: 1}, {Sections: lr(4, 3000, true), Gain: 1}}, rate, Audible(rate), demands["default"])
 				for _, w := range s.Ways {
 					for _, d := range w.Sections {
 						checkSection(t, d)

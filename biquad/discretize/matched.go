@@ -1,6 +1,7 @@
 package discretize
 
 import (
+	"context"
 	"math"
 
 	"bandwright/biquad"
@@ -11,7 +12,7 @@ func magnitudeMatched() Method {
 		Name: "magnitude-matched",
 		Doc: "closed form: poles by e^(sT), zeros that match the magnitude; magnitude within " +
 			"fractions of a dB per section, phase not matched",
-		Realise: func(j Job) (Made, error) { return sectionWise(j, magnitudeMatched()) },
+		Realise: func(ctx context.Context, j Job) (Made, error) { return sectionWise(ctx, j, magnitudeMatched()) },
 		Section: func(a biquad.Analog, j Job) (biquad.Digital, string, error) {
 			return Matched(a, j.RateHz, j.HighHz), "magnitude-matched", nil
 		},

@@ -8,7 +8,11 @@
 // magnitude.go and systemfit.go for what the method fit does.
 package discretize
 
-import "bandwright/biquad"
+import (
+	"context"
+
+	"bandwright/biquad"
+)
 
 // Job is what a method is asked for.
 type Job struct {
@@ -58,8 +62,9 @@ type Method struct {
 	// BelowNyquist is true where a corner at or above half the rate cannot be
 	// realised at all.
 	BelowNyquist bool
-	// Realise makes a whole system. The prototype's sections must be stable.
-	Realise func(Job) (Made, error)
+	// Realise makes a whole system. The prototype's sections must be stable. The
+	// error is that of a cancelled context, or of a section that cannot be made.
+	Realise func(context.Context, Job) (Made, error)
 	// Section realises one section by itself, with what it did in words.
 	Section func(a biquad.Analog, j Job) (d biquad.Digital, how string, err error)
 }

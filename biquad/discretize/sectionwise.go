@@ -1,6 +1,7 @@
 package discretize
 
 import (
+	"context"
 	"fmt"
 	"math"
 
@@ -10,19 +11,19 @@ import (
 // sectionWise realises every section on its own by one method, turns the fraction
 // of a pure delay into all-pass sections and puts the sections in order. Its
 // common delay is zero.
-func sectionWise(j Job, by Method) (Made, error) {
+func sectionWise(ctx context.Context, j Job, by Method) (Made, error) {
 	top := 0.0
 	for _, f := range j.Goals.DelayToHz {
 		top = math.Max(top, f)
 	}
 	m := Made{WayNotes: make([]string, len(j.Prototype.Ways))}
-	c, err := sectionWiseCascade(j.Prototype.Common, j, by, "common", top)
+	c, err := sectionWiseCascade(ctx, j.Prototype.Common, j, by, "common", top)
 	if err != nil {
 		return Made{}, err
 	}
 	m.System.Common = c.finish(j.RateHz)
 	for i, w := range j.Prototype.Ways {
-		c, err := sectionWiseCascade(w.Cascade, j, by, "ways."+w.Name, at(j.Goals.DelayToHz, i))
+		c, err := sectionWiseCascade(ctx, w.Cascade, j, by, "ways."+w.Name, at(j.Goals.DelayToHz, i))
 		if err != nil {
 			return Made{}, err
 		}
@@ -31,10 +32,13 @@ func sectionWise(j Job, by Method) (Made, error) {
 	return m, nil
 }
 
-func sectionWiseCascade(c biquad.Cascade[biquad.Analog], j Job, by Method, name string, delayToHz float64) (*made, error) {
+func sectionWiseCascade(ctx context.Context, c biquad.Cascade[biquad.Analog], j Job, by Method, name string, delayToHz float64) (*made, error) {
 	out := &made{}
 	out.cascade.Gain = c.Gain
 	for _, s := range c.Slots {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
 		if err := out.addAlone(s, by, j); err != nil {
 			return nil, err
 		}

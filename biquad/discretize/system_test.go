@@ -1,6 +1,7 @@
 package discretize
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/cmplx"
@@ -159,7 +160,7 @@ var hard = map[string]Aims{
 var fittedSystems sync.Map
 
 func fitOnce(s invented, rate float64, g Aims) SystemFit {
-	f, _ := fittedSystems.LoadOrStore(fmt.Sprint(s.name, rate, g), sync.OnceValue(func() SystemFit { return FitSystem(s.ways, rate, Audible(rate), g) }))
+	f, _ := fittedSystems.LoadOrStore(fmt.Sprint(s.name, rate, g), sync.OnceValue(func() SystemFit { return FitSystem(context.Background(), s.ways, rate, Audible(rate), g) }))
 	return f.(func() SystemFit)()
 }
 
@@ -240,7 +241,7 @@ func TestAllPassKeepsItsPhase(t *testing.T) {
 			continue
 		}
 		g := Aims{WayDB: 0.05, SumDB: 0.05, PhaseDeg: 0.9}
-		r := FitSystem([]Way{{Sections: p.analog(), Gain: 1}}, 48000, Audible(48000), g)
+		r := FitSystem(context.Background(), []Way{{Sections: p.analog(), Gain: 1}}, 48000, Audible(48000), g)
 		t.Logf("%s: %.4f dB, %.3f°, τ %.3f samples", p.Name, r.WayDB(), r.SumPhaseDeg, r.TauS*48000)
 		if !r.Keeps(g, Guarded) {
 			t.Errorf("%s: %.3g dB, %.3g°", p.Name, r.WayDB(), r.SumPhaseDeg)
@@ -268,7 +269,7 @@ func TestSystemsAreStable(t *testing.T) {
 				for _, corner := range corners {
 					for _, factor := range []float64{0.999, 1.001} {
 						moved := withCorner(s.ways, corner, factor)
-						worst := strays(s.ways, moved, a, FitSystem(moved, rate, Audible(rate), g), rate)
+						worst := strays(s.ways, moved, a, FitSystem(context.Background(), moved, rate, Audible(rate), g), rate)
 						if worst > stableDB {
 							t.Errorf("%.0f Hz times %g moves a way by %.4f dB too much", corner/(2*math.Pi), factor, worst)
 						}

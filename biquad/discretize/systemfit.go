@@ -1,6 +1,7 @@
 package discretize
 
 import (
+	"context"
 	"math"
 	"slices"
 	"sort"
@@ -113,8 +114,9 @@ func (r WayFit) miss(g Aims) float64 {
 // flips bring each way's phase nearest; from the best few a joint fit, p-norm
 // 2 to 32, the first norm that keeps the goals on the judge's dense grid; one
 // more biquad where none does, from the best fit without it and from anew. Aims
-// of zero ask for the best there is.
-func FitSystem(ways []Way, rateHz float64, band Band, goals Aims) SystemFit {
+// of zero ask for the best there is. Where ctx is cancelled the fit ends soon, with
+// what it has.
+func FitSystem(ctx context.Context, ways []Way, rateHz float64, band Band, goals Aims) SystemFit {
 	var heard []Way
 	for _, w := range ways {
 		if w.heard() {
@@ -123,7 +125,7 @@ func FitSystem(ways []Way, rateHz float64, band Band, goals Aims) SystemFit {
 	}
 	out := SystemFit{}
 	if len(heard) > 0 {
-		out = fitHeard(heard, rateHz, band, goals)
+		out = fitHeard(ctx, heard, rateHz, band, goals)
 	}
 	for i, w := range ways {
 		if !w.heard() {
@@ -145,11 +147,11 @@ func (w Way) heard() bool {
 }
 
 // fitHeard is FitSystem for ways that all respond.
-func fitHeard(ways []Way, rateHz float64, band Band, goals Aims) SystemFit {
+func fitHeard(ctx context.Context, ways []Way, rateHz float64, band Band, goals Aims) SystemFit {
 	for _, x := range []*float64{&goals.WayDB, &goals.SumDB, &goals.PhaseDeg} {
 		*x = math.Max(*x, finestGoal)
 	}
-	s := systemSearch{rateHz: rateHz, band: band, goals: goals, work: &effort{left: mostEffort}, judge: newSystemJudge(ways, rateHz, band)}
+	s := systemSearch{rateHz: rateHz, band: band, goals: goals, work: &effort{left: mostEffort, ctx: ctx}, judge: newSystemJudge(ways, rateHz, band)}
 	for _, w := range ways {
 		p := &wayStart{way: w, whole: int(math.Max(math.Round(w.DelayS*rateHz), 0)), spots: spotsOf(w.Sections, rateHz, band)}
 		p.fit(rateHz, band)

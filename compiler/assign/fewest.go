@@ -50,7 +50,8 @@ func Fewest(p Problem, f Few) ([]int, error) {
 		return nil, err
 	}
 	s := newReduction(b, f, p.PointDB)
-	for s.err == nil {
+	s.useless = p.Idle
+	for s.err == nil && !s.idle() {
 		for s.dropOne() {
 		}
 		if !s.swapOne() {
@@ -73,6 +74,7 @@ type reduction struct {
 	core, inCore []bool
 	dice         random
 	work         int
+	useless      func() bool // as Problem.Idle
 	err          error
 }
 
@@ -149,11 +151,17 @@ func (s *reduction) byUse() []int {
 	return out
 }
 
+// idle says that the search is of no use any more.
+func (s *reduction) idle() bool { return s.useless != nil && s.useless() }
+
 // first is the first of n changes that do, and n where none does.
 func (s *reduction) first(n int, does func(a *arrangement, i int) bool) int {
 	i := parallel.First(n, func(worker, i int, idle func() bool) bool {
 		a := s.workers[worker]
-		a.idle = idle
+		a.idle = func() bool { return idle() || s.idle() }
+		if s.idle() {
+			return true
+		}
 		defer func() { a.idle = nil }()
 		return does(a, i)
 	})
@@ -246,12 +254,15 @@ func (s *reduction) agree(pick []int) ([]int, miss) {
 func (s *reduction) dropOne() bool {
 	order := s.byUse()
 	found := make([][]int, len(order))
-	for from := 0; from < len(order) && s.work <= mostWork; from++ {
+	for from := 0; from < len(order) && s.work <= mostWork && !s.idle(); from++ {
 		from += s.first(len(order)-from, func(a *arrangement, i int) bool {
 			pick, m := s.arranged(a, s.Pick, s.palette.without(order[from+i]), false)
 			found[from+i] = pick
 			return m.where == nowhere
 		})
+		if s.idle() {
+			return false // what was found may be half done
+		}
 		if from < len(order) && s.take(found[from]) {
 			return true
 		}
@@ -296,7 +307,7 @@ func (s *reduction) swapOne() bool {
 	order := s.palette.list()
 	now := s.try(len(order), s.Pick, func(i int) palette { return s.palette.without(order[i]) }, func(miss) bool { return false })
 	kept := make([]int, s.values) // until which swap a value stays in or out
-	for n := 0; n < swaps && s.work <= mostWork && now.palette != nil; n++ {
+	for n := 0; n < swaps && s.work <= mostWork && !s.idle() && now.palette != nil; n++ {
 		if now.pick, now.miss = s.agree(now.pick); now.where == nowhere {
 			return true
 		}

@@ -38,8 +38,8 @@ type Problem struct {
 	DownDB float64
 	// PointDB is how much error (dB) of a way is worth a point of the tables.
 	PointDB float64
-	// Idle, where not nil, may say that the plan is of no use any more: Search then
-	// ends with what it has.
+	// Idle, where not nil, may say that the plan is of no use any more: Search and
+	// Fewest then end with what they have.
 	Idle func() bool
 }
 

@@ -1,11 +1,15 @@
 package board
 
 import (
+	"cmp"
+	"context"
+	"fmt"
 	"math"
 	"slices"
 
 	"bandwright/biquad"
 	"bandwright/compiler/assign"
+	"bandwright/compiler/progress"
 	"bandwright/compiler/stage"
 	"bandwright/compiler/values"
 	"bandwright/compiler/words"
@@ -22,11 +26,12 @@ const finePerOctave = 48
 // every way and the sum of every pair of neighbours within the wish and the
 // promises, in all combinations of settings. Where the chosen values are not
 // within it themselves they stay, and a caution says so.
-func (b *Board) fewValues(j Job, bench *stage.Bench) error {
+func (b *Board) fewValues(ctx context.Context, j Job, bench *stage.Bench) error {
 	v, p := b.whole(j, bench, perOctave)
 	if len(v.stages) == 0 {
 		return nil
 	}
+	p.Idle = func() bool { return ctx.Err() != nil }
 	from, err := values.Each(p)
 	if err != nil {
 		return err
@@ -37,9 +42,10 @@ func (b *Board) fewValues(j Job, bench *stage.Bench) error {
 		}
 	}
 	why := "the initial values are not all within " + words.Exact(j.Spec.FewDB) + " dB of the prototype, or within a tighter promise"
-	for _, share := range betweenShares {
+	for i, share := range betweenShares {
+		progress.Say(ctx, fmt.Sprintf("looking for few different values of %d stages, try %d of %d", len(v.stages), i+1, len(betweenShares)))
 		plan, kept, err := values.Few(p, from, assign.Limits{PathDB: share * j.FewDB, SumDB: share * j.FewSumDB})
-		if err != nil {
+		if err = cmp.Or(ctx.Err(), err); err != nil {
 			return err
 		}
 		if !kept {

@@ -1,9 +1,11 @@
 package board
 
 import (
+	"context"
 	"fmt"
 	"slices"
 
+	"bandwright/compiler/progress"
 	"bandwright/compiler/stage"
 )
 
@@ -16,20 +18,24 @@ const mostStages = 99
 const downDB = 40.0
 
 // Make lays out the chain, chooses topologies and values, and wires the board.
-// Obstacles come without a board.
-func Make(j Job) (*Board, []Obstacle) {
+// Obstacles come without a board. Where ctx is cancelled neither is of use.
+func Make(ctx context.Context, j Job) (*Board, []Obstacle) {
 	b := &Board{Spec: j.Spec, OpAmp: j.Means.OpAmp, LowHz: j.LowHz / 2, bandHz: [2]float64{j.LowHz, j.HighHz}}
 	bench := benchOf(j)
+	progress.Say(ctx, "choosing the stages of the board")
 	if obstacles := b.chooseStages(j, bench); len(obstacles) > 0 {
 		return nil, obstacles
 	}
-	if err := b.chooseValues(j, bench); err != nil {
+	if err := b.chooseValues(ctx, j, bench); err != nil {
 		return nil, []Obstacle{{Message: "no values for the board's stages: " + err.Error(), Right: "widen the stock's ranges"}}
 	}
 	if j.Spec.FewDB > 0 {
-		if err := b.fewValues(j, bench); err != nil {
+		if err := b.fewValues(ctx, j, bench); err != nil {
 			return nil, []Obstacle{{Message: "no reduced set of values for the board's stages: " + err.Error(), Right: "leave `few-values` out"}}
 		}
+	}
+	if ctx.Err() != nil {
+		return nil, nil
 	}
 	var obstacles []Obstacle
 	for _, chain := range b.Chains() {

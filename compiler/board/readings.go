@@ -1,6 +1,7 @@
 package board
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"strconv"
@@ -33,10 +34,10 @@ func (b *Board) Reads() []*verify.Quantity {
 // Readings implements verify.Meter: noise and DC offset at each way's output, and
 // the sine at the input with which the first op-amp of the way, common stages
 // included, reaches its swing.
-func (b *Board) Readings(cases []verify.Case) [][]verify.Reading {
+func (b *Board) Readings(ctx context.Context, cases []verify.Case) [][]verify.Reading {
 	out := make([][]verify.Reading, len(cases))
 	parallel.Each(len(cases), func(i int) {
-		if c := cases[i]; c.C != nil {
+		if c := cases[i]; c.C != nil && ctx.Err() == nil {
 			out[i] = b.readings(c)
 		}
 	})

@@ -1,6 +1,7 @@
 package board_test
 
 import (
+	"context"
 	"testing"
 
 	"bandwright/biquad"
@@ -13,7 +14,7 @@ func BenchmarkReadings(b *testing.B) {
 	made := shipped(b, "bittern")
 	c := make(biquad.Combination, len(made.Settings))
 	for b.Loop() {
-		if r := made.Board.Readings([]verify.Case{{Way: 3, C: c}}); len(r[0]) != 4 {
+		if r := made.Board.Readings(context.Background(), []verify.Case{{Way: 3, C: c}}); len(r[0]) != 4 {
 			b.Fatal(r)
 		}
 	}

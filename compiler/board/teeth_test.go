@@ -1,6 +1,7 @@
 package board_test
 
 import (
+	"context"
 	"math"
 	"math/cmplx"
 	"slices"
@@ -41,7 +42,7 @@ func TestBoardTeeth(t *testing.T) {
 					if err := b.Board.Rewire(); err != nil {
 						t.Fatal(err)
 					}
-					figures, findings := verify.Judge(s, b.Board, b.Promises.Terms())
+					figures, findings := verify.Judge(context.Background(), s, b.Board, b.Promises.Terms())
 					if !slices.ContainsFunc(findings, func(f verify.Finding) bool { return !f.Kept }) {
 						t.Errorf("%s: %s of stage %s at %g times its value passes unseen", name, e.Ref, stage.Topology.Name, altered)
 					}

@@ -2,11 +2,14 @@ package board
 
 import (
 	"cmp"
+	"context"
 	"slices"
 
 	"bandwright/compiler/parallel"
+	"bandwright/compiler/progress"
 	"bandwright/compiler/stage"
 	"bandwright/compiler/values"
+	"bandwright/compiler/words"
 )
 
 const (
@@ -47,22 +50,23 @@ type choice struct {
 // stages in series are made to cancel, first those of the common stages, then
 // those of each way behind them, with the sum of the way and its lower
 // neighbour. What has been chosen stays.
-func (b *Board) chooseValues(j Job, bench *stage.Bench) error {
+func (b *Board) chooseValues(ctx context.Context, j Job, bench *stage.Bench) error {
 	v := choice{judged: b.judged(j, bench, j.LimitDB, j.PhaseRad)}
 	if len(v.stages) == 0 {
 		return nil
 	}
 	v.look(v.grid(perOctave))
 	var err error
-	if v.lists, err = candidates(v.stages, bench); err != nil {
+	if v.lists, err = candidates(ctx, v.stages, bench); err != nil {
 		return err
 	}
+	progress.Say(ctx, "choosing values of "+words.Count(len(v.stages), "stage", "stages")+" of the board")
 	for round := range rounds {
 		for i, c := range b.Chains() {
 			if i == 0 && round > 0 {
 				continue // every way has been made to fit the common stages
 			}
-			if err := v.choose(c); err != nil {
+			if err := v.choose(ctx, c); err != nil {
 				return err
 			}
 		}
@@ -71,7 +75,7 @@ func (b *Board) chooseValues(j Job, bench *stage.Bench) error {
 }
 
 // candidates lists each stage's candidates.
-func candidates(stages []*Stage, bench *stage.Bench) ([][]stage.Candidate, error) {
+func candidates(ctx context.Context, stages []*Stage, bench *stage.Bench) ([][]stage.Candidate, error) {
 	// The largest first, so that no processor has one of them left at the end.
 	order := make([]int, len(stages))
 	for i := range order {
@@ -82,6 +86,9 @@ func candidates(stages []*Stage, bench *stage.Bench) ([][]stage.Candidate, error
 	})
 	out := make([][]stage.Candidate, len(stages))
 	err := parallel.Try(len(stages), func(i int) (err error) {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
 		s := stages[order[i]]
 		out[order[i]], _, err = bench.Candidates(s.Section, only(s.Topology), pool)
 		return err
@@ -91,7 +98,7 @@ func candidates(stages []*Stage, bench *stage.Bench) ([][]stage.Candidate, error
 
 // choose chooses the values of one chain: as few new ones, beside those that the
 // other stages have, as its limits allow.
-func (v *choice) choose(c *Chain) error {
+func (v *choice) choose(ctx context.Context, c *Chain) error {
 	var mine []int
 	for i, s := range v.stages {
 		if s.Block == c.Block {
@@ -111,7 +118,7 @@ func (v *choice) choose(c *Chain) error {
 	plans, errs := make([]values.Plan, len(prices)), make([]error, len(prices))
 	first := parallel.First(len(prices), func(_, n int, idle func() bool) bool {
 		p := p
-		p.Idle = idle
+		p.Idle = func() bool { return idle() || ctx.Err() != nil }
 		p.Stages = slices.Clone(p.Stages)
 		for _, i := range mine {
 			p.Stages[i] = reusing(v.lists[i], used, prices[n])
@@ -122,6 +129,9 @@ func (v *choice) choose(c *Chain) error {
 		path, sum := plans[n].Worst()
 		return prices[n] == 0 || path <= consolidated*v.job.LimitDB && sum <= consolidated*v.job.SumLimitDB
 	})
+	if err := ctx.Err(); err != nil {
+		return err
+	}
 	if first < len(prices) {
 		if errs[first] != nil {
 			return errs[first]

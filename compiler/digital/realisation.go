@@ -4,6 +4,7 @@
 package digital
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"strconv"
@@ -103,7 +104,7 @@ func (r *Realisation) Reads() []*verify.Quantity {
 }
 
 // Readings implements verify.Meter. It is for one goroutine.
-func (r *Realisation) Readings(cases []verify.Case) [][]verify.Reading {
+func (r *Realisation) Readings(_ context.Context, cases []verify.Case) [][]verify.Reading {
 	out := make([][]verify.Reading, len(cases))
 	var noise func(verify.Combination) float64
 	for i, c := range cases {

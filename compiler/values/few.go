@@ -50,6 +50,9 @@ func Few(p Problem, from Plan, limits assign.Limits) (plan Plan, kept bool, err 
 	// among to find it.
 	plan = from
 	for range passes {
+		if p.useless() {
+			break
+		}
 		was := count(plan)
 		if plan, err = p.fewer(plan, from, limits); err != nil {
 			return from, false, err
@@ -78,6 +81,9 @@ func (p *Problem) fewer(from, swings Plan, limits assign.Limits) (Plan, error) {
 	}
 	q := near.blank(octaveDB)
 	if err := parallel.Try(len(p.Stages), func(i int) error {
+		if p.useless() {
+			return errUseless
+		}
 		return near.At.Near(from.Candidates[i], near.Stages[i], tabulate(&q.Tables[i], near.Stages[i], (*stage.Candidate).Comfort))
 	}); err != nil {
 		return from, err
@@ -108,6 +114,9 @@ func (p *Problem) pools(from, swings Plan) ([][]stage.Candidate, error) {
 	share := math.Min(1, mostSets/float64((poolOfValues+poolOfOwn)*len(p.Stages)))
 	out := make([][]stage.Candidate, len(p.Stages))
 	err := parallel.Try(len(p.Stages), func(i int) (err error) {
+		if p.useless() {
+			return errUseless
+		}
 		x := from.Candidates[i]
 		list := merged(thin.MostExact(x.Topology, x.Section, int(share*poolOfValues)), own.MostExact(x.Topology, x.Section, int(share*poolOfOwn)))
 		if !slices.ContainsFunc(list, func(y stage.Candidate) bool { return slices.Equal(x.Values, y.Values) }) {

@@ -10,6 +10,7 @@
 package values
 
 import (
+	"errors"
 	"math"
 
 	"bandwright/compiler/assign"
@@ -28,8 +29,15 @@ type Problem struct {
 	Paths  []assign.Path
 	Sums   []assign.Sum
 	DownDB float64 // as in assign.Problem
-	Idle   func() bool
+	// Idle, where not nil, may say that the plan is of no use any more: what comes
+	// then is no plan to use, or an error.
+	Idle func() bool
 }
+
+// errUseless ends a choice that nobody waits for.
+var errUseless = errors.New("the choice is of no use any more")
+
+func (p *Problem) useless() bool { return p.Idle != nil && p.Idle() }
 
 // Plan is a candidate for every stage, with the largest error (dB) of each path and
 // of each sum with the real op-amp, as in assign.Plan.
@@ -96,6 +104,9 @@ func (p *Problem) solve(how func(assign.Problem, []int) (assign.Plan, error)) (P
 func (p *Problem) tables() (assign.Problem, error) {
 	q := p.blank(pointDB)
 	err := parallel.Try(len(p.Stages), func(i int) error {
+		if p.useless() {
+			return errUseless
+		}
 		return p.At.Errors(p.Stages[i], tabulate(&q.Tables[i], p.Stages[i], (*stage.Candidate).Points))
 	})
 	return q, err

@@ -1,6 +1,7 @@
 package verify
 
 import (
+	"context"
 	"fmt"
 
 	"bandwright/biquad"
@@ -16,14 +17,14 @@ const (
 
 // Judge holds a realisation to what is demanded of it: figures per way and, of
 // several ways, for the sum; and a finding per demand and way, over all
-// combinations of settings.
-func Judge(s *Subject, r Realisation, t Terms) ([]Figures, []Finding) {
+// combinations of settings. Both are nil where ctx is cancelled.
+func Judge(ctx context.Context, s *Subject, r Realisation, t Terms) ([]Figures, []Finding) {
 	rate := 0.0
 	if x, ok := r.(Sampled); ok {
 		rate = x.RateHz()
 	}
 	lo, hi, cut := t.Band(rate)
-	j := &judge{s: s, r: r, highHz: hi, downToDB: t.DownToDB}
+	j := &judge{ctx: ctx, s: s, r: r, highHz: hi, downToDB: t.DownToDB}
 	if x, ok := r.(Strays); ok {
 		j.downToDB = x.DownToDB()
 	}
@@ -55,10 +56,14 @@ func Judge(s *Subject, r Realisation, t Terms) ([]Figures, []Finding) {
 	if m, ok := r.(Meter); ok {
 		j.read(m)
 	}
+	if ctx.Err() != nil {
+		return nil, nil
+	}
 	return j.figures, j.findings
 }
 
 type judge struct {
+	ctx      context.Context
 	s        *Subject
 	r        Realisation
 	highHz   float64
@@ -108,7 +113,10 @@ func (j *judge) seek(se *search, note string, found func(row int, c Combination)
 			}
 		}
 	}
-	se.run()
+	se.run(j.ctx)
+	if j.ctx.Err() != nil {
+		return
+	}
 	for _, x := range all {
 		w, broken := se.worst(x.t)
 		var e Extreme
@@ -131,7 +139,7 @@ func (j *judge) seek(se *search, note string, found func(row int, c Combination)
 // read judges what the realisation is read for.
 func (j *judge) read(m Meter) {
 	cases := j.s.Cases()
-	readings := m.Readings(cases)
+	readings := m.Readings(j.ctx, cases)
 	for _, quantities := range read {
 		for way := range j.s.Ways {
 			for _, q := range quantities {

@@ -1,6 +1,7 @@
 package verify_test
 
 import (
+	"context"
 	"math/cmplx"
 	"regexp"
 	"strings"
@@ -54,7 +55,7 @@ func TestThirdRealisation(t *testing.T) {
 			every = every.With(r, promise.Limit{On: true, Value: 0.01})
 		}
 	}
-	figures, findings := verify.Judge(subject(proto), measured{verify.NewIdeal(proto)}, every.Terms())
+	figures, findings := verify.Judge(context.Background(), subject(proto), measured{verify.NewIdeal(proto)}, every.Terms())
 	want := map[string]string{
 		"magnitude low": "", "magnitude high": "allow promise.magnitude: 0.828 dB", "phase low": "", "sum sum": "allow promise.sum: ",
 		"phase high": "allow promise.phase: ",
@@ -99,7 +100,7 @@ func TestOneMagnitude(t *testing.T) {
 	}
 	m := measured{verify.NewIdeal(proto)}
 	for r, want := range map[verify.Realisation]*promise.Row{m: &promise.Magnitude, strayed{m}: &promise.BoardMagnitude} {
-		_, findings := verify.Judge(subject(proto), r, p.Terms())
+		_, findings := verify.Judge(context.Background(), subject(proto), r, p.Terms())
 		if len(findings) != 2 || findings[0].Promise != want.Name || findings[1].Promise != want.Name {
 			t.Errorf("%+v", findings)
 		}
@@ -122,7 +123,7 @@ func (able) Reads() []*verify.Quantity {
 	return out
 }
 
-func (a able) Readings(cases []verify.Case) [][]verify.Reading {
+func (a able) Readings(_ context.Context, cases []verify.Case) [][]verify.Reading {
 	out := make([][]verify.Reading, len(cases))
 	for i := range cases {
 		for _, q := range a.Reads() {
@@ -144,7 +145,7 @@ func TestEveryPromiseIsJudged(t *testing.T) {
 		}
 	}
 	judged := map[string]bool{promise.Magnitude.Name: true, promise.Board.Name: true}
-	_, findings := verify.Judge(subject(proto), able{strayed{measured{verify.NewIdeal(proto)}}}, p.Terms())
+	_, findings := verify.Judge(context.Background(), subject(proto), able{strayed{measured{verify.NewIdeal(proto)}}}, p.Terms())
 	findings = append(findings, p.Crossovers(&design.Design{Pairs: []design.PairSum{{Lower: "low", Upper: "high"}}})...)
 	for _, f := range findings {
 		judged[f.Promise] = true

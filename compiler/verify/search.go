@@ -2,6 +2,7 @@ package verify
 
 import (
 	"cmp"
+	"context"
 	"math"
 	"slices"
 
@@ -134,14 +135,17 @@ func (s *search) glance(hz []float64, c Combination, m *measure) *view {
 	return v
 }
 
-// run fills the tallies' candidates.
-func (s *search) run() {
+// run fills the tallies' candidates, of the combinations until ctx is cancelled.
+func (s *search) run(ctx context.Context) {
 	l := s.lens()
 	all := make([]int, len(s.subject.Ways))
 	for w := range all {
 		all[w] = w
 	}
 	s.subject.each(s.subject.AllAxes, func(c Combination) {
+		if ctx.Err() != nil {
+			return
+		}
 		v := l.look(c, all)
 		if !s.levels {
 			n := len(v.hz)

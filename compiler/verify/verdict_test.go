@@ -1,6 +1,7 @@
 package verify_test
 
 import (
+	"context"
 	"math"
 	"strings"
 	"testing"
@@ -18,7 +19,7 @@ func TestVerdict(t *testing.T) {
 	for _, name := range []string{"one", "other"} {
 		dig := realised(t, proto)
 		dig.Ways[1].Gain *= 1 + 0.01*float64(len(name))
-		f, g := verify.Judge(subject(proto), digital.New(name, dig, rate, 0, digital.Traits{Gain: 1}), all(0.1, 90, 60))
+		f, g := verify.Judge(context.Background(), subject(proto), digital.New(name, dig, rate, 0, digital.Traits{Gain: 1}), all(0.1, 90, 60))
 		figures, findings = append(figures, f...), append(findings, g...)
 	}
 	v := verify.VerdictOn(findings)

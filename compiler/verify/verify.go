@@ -10,7 +10,11 @@
 // Read first: Realisation, Quantity, Demand, Judge.
 package verify
 
-import "bandwright/biquad"
+import (
+	"context"
+
+	"bandwright/biquad"
+)
 
 // Combination is one choice for every setting.
 type Combination = biquad.Combination
@@ -77,7 +81,7 @@ type Meter interface {
 	Reads() []*Quantity
 	// Readings are those of each case in turn, none where it has no solution.
 	// Cases come way by way.
-	Readings(cases []Case) [][]Reading
+	Readings(ctx context.Context, cases []Case) [][]Reading
 }
 
 // Case is a way in one combination, without one for what no setting changes.

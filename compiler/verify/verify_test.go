@@ -1,6 +1,7 @@
 package verify_test
 
 import (
+	"context"
 	"math"
 	"math/cmplx"
 	"strings"
@@ -45,7 +46,7 @@ func twoWay(hz float64) biquad.System[biquad.Analog] {
 func realised(t *testing.T, s biquad.System[biquad.Analog]) biquad.System[biquad.Digital] {
 	t.Helper()
 	method, _ := discretize.ByName("bilinear")
-	m, err := method.Realise(discretize.Job{Prototype: s, RateHz: rate,
+	m, err := method.Realise(context.Background(), discretize.Job{Prototype: s, RateHz: rate,
 		Goals: discretize.Goals{DelayDeg: 0.5, DelayToHz: []float64{5000, 5000}}})
 	if err != nil {
 		t.Fatal(err)
@@ -105,7 +106,7 @@ const nearMaximum = 0.02
 func TestMaximaAgainstDenseGrid(t *testing.T) {
 	proto := twoWay(2300)
 	dig := realised(t, proto)
-	figures, findings := verify.Judge(subject(proto), digital.New("test", dig, rate, 0, digital.Traits{Method: "bilinear", Gain: 1}), all(0.1, 5, 0.1))
+	figures, findings := verify.Judge(context.Background(), subject(proto), digital.New("test", dig, rate, 0, digital.Traits{Method: "bilinear", Gain: 1}), all(0.1, 5, 0.1))
 
 	var mag, phase [2]float64
 	sum := 0.0
@@ -165,7 +166,7 @@ func TestMaximaAgainstDenseGrid(t *testing.T) {
 func TestFiguresReproduceAtTheirPlace(t *testing.T) {
 	proto := twoWay(2300)
 	dig := realised(t, proto)
-	figures, _ := verify.Judge(subject(proto), digital.New("test", dig, rate, 0, digital.Traits{Gain: 0.5}), all(1, 5, 0.1))
+	figures, _ := verify.Judge(context.Background(), subject(proto), digital.New("test", dig, rate, 0, digital.Traits{Gain: 0.5}), all(1, 5, 0.1))
 	for w, f := range figures[:2] {
 		pick := 0
 		for _, c := range f.Magnitude.With {
@@ -203,7 +204,7 @@ func TestNarrowFaultIsFound(t *testing.T) {
 	}
 	dig := biquad.System[biquad.Digital]{Common: biquad.Cascade[biquad.Digital]{Gain: 1},
 		Ways: []biquad.Way[biquad.Digital]{{Name: "w", Polarity: 1, Cascade: biquad.Cascade[biquad.Digital]{Gain: 1, Slots: []biquad.Slot[biquad.Digital]{biquad.Fixed(wrong)}}}}}
-	figures, _ := verify.Judge(subject(proto), digital.New("test", dig, rate, 0, digital.Traits{Gain: 1}), all(0.1, 5, 0.1))
+	figures, _ := verify.Judge(context.Background(), subject(proto), digital.New("test", dig, rate, 0, digital.Traits{Gain: 1}), all(0.1, 5, 0.1))
 	// 20·lg 2, at the pole's frequency, by the prewarping.
 	if m := figures[0].Magnitude; math.Abs(m.Value-20*math.Log10(2)) > 1e-9 || math.Abs(m.AtHz-1234.567) > 1e-3 {
 		t.Errorf("found %.9g dB at %.6f Hz", m.Value, m.AtHz)
@@ -216,8 +217,8 @@ func TestDeclaredDelayIsTakenOut(t *testing.T) {
 	for w := range dig.Ways {
 		dig.Ways[w].DelayS += 5 / rate
 	}
-	f, findings := verify.Judge(subject(proto), digital.New("late", dig, rate, 5/rate, digital.Traits{Gain: 1}), all(30, 2, 1))
-	g, _ := verify.Judge(subject(proto), digital.New("not", realised(t, proto), rate, 0, digital.Traits{Gain: 1}), all(30, 2, 1))
+	f, findings := verify.Judge(context.Background(), subject(proto), digital.New("late", dig, rate, 5/rate, digital.Traits{Gain: 1}), all(30, 2, 1))
+	g, _ := verify.Judge(context.Background(), subject(proto), digital.New("not", realised(t, proto), rate, 0, digital.Traits{Gain: 1}), all(30, 2, 1))
 	for w := range 2 {
 		if math.Abs(f[w].Phase.Value-g[w].Phase.Value) > 1e-6 {
 			t.Errorf("phase %g with the declared delay, %g without any", f[w].Phase.Value, g[w].Phase.Value)
@@ -245,7 +246,7 @@ func TestZeroOfTheRealisationStaysFinite(t *testing.T) {
 	notch := biquad.Digital{Form: biquad.Direct, B: [3]float64{1, -2 * math.Cos(th), 1}, A: [3]float64{1}}
 	dig := biquad.System[biquad.Digital]{Common: biquad.Cascade[biquad.Digital]{Gain: 1},
 		Ways: []biquad.Way[biquad.Digital]{{Name: "w", Polarity: 1, Cascade: biquad.Cascade[biquad.Digital]{Gain: 1, Slots: []biquad.Slot[biquad.Digital]{biquad.Fixed(notch)}}}}}
-	figures, findings := verify.Judge(subject(proto), digital.New("test", dig, rate, 0, digital.Traits{Gain: 1}), all(0.1, 5, 0.1))
+	figures, findings := verify.Judge(context.Background(), subject(proto), digital.New("test", dig, rate, 0, digital.Traits{Gain: 1}), all(0.1, 5, 0.1))
 	v := figures[0].Magnitude.Value
 	if math.IsInf(v, 0) || math.IsNaN(v) || v > -100 {
 		t.Errorf("error %g", v)
@@ -261,7 +262,7 @@ func TestBandIsCutAtLowRates(t *testing.T) {
 		t.Errorf("%g %v", hi, cut)
 	}
 	proto := twoWay(500)
-	_, findings := verify.Judge(subject(proto), digital.New("low", realised(t, proto), 32000, 0, digital.Traits{Gain: 1}), p)
+	_, findings := verify.Judge(context.Background(), subject(proto), digital.New("low", realised(t, proto), 32000, 0, digital.Traits{Gain: 1}), p)
 	if !strings.Contains(findings[0].Note, "14.72 kHz") {
 		t.Errorf("the finding does not say where it stopped: %+v", findings[0])
 	}
@@ -277,7 +278,7 @@ func TestPeakBesideNothing(t *testing.T) {
 	for range 12 {
 		proto.Ways[0].Slots = append(proto.Ways[0].Slots, biquad.Fixed(low))
 	}
-	figures, findings := verify.Judge(subject(proto), digital.New("test", realised(t, proto), rate, 0, digital.Traits{Gain: 0.5}), all(0.1, 5, 0.1))
+	figures, findings := verify.Judge(context.Background(), subject(proto), digital.New("test", realised(t, proto), rate, 0, digital.Traits{Gain: 0.5}), all(0.1, 5, 0.1))
 	if p := figures[0].Peak.Value; math.Abs(p-20*math.Log10(0.5)) > 1e-3 {
 		t.Errorf("peak %g dBFS, want the input gain's", p)
 	}
