@@ -43,7 +43,7 @@ func boardRealisation(p *page, b *compiler.Build) {
 	if spare > 0 {
 		text += fmt.Sprintf(", %d spare", spare)
 	}
-	p.note(text + "; input, output and supply parts: see the parts list")
+	p.note(text + ", on +-" + words.Part(d.Spec.SupplyV, "V") + "; input, output and supply parts: see the parts list")
 	selectors(p, b)
 	p.heading("Notes on the board")
 	for _, s := range d.Cautions {
