@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"bandwright/compiler/result"
+	"bandwright/compiler/words"
 )
 
 // Every starter compiles as it is written, with every promise kept and no
@@ -59,6 +60,9 @@ func starts(t *testing.T, ways int, board bool, args []string) {
 	if r.err != "" {
 		t.Errorf("%s: %s", what, r.err)
 	}
+	if strings.Contains(r.out, "DC at the outputs of the board: none, capacitors block it") != board {
+		t.Errorf("the summary of %s on DC:\n%s", what, r.out)
+	}
 	index, err := result.Read([]byte(tree(t, dir)["gull/gull.json"]))
 	switch {
 	case err != nil:
@@ -66,6 +70,30 @@ func starts(t *testing.T, ways int, board bool, args []string) {
 	case board && (len(index.Digital) != 0 || index.Board == nil || len(index.Board.Ways) != ways),
 		!board && (index.Board != nil || len(index.Digital) == 0 || len(index.Digital[0].Ways) != ways):
 		t.Errorf("%s has not %d ways", what, ways)
+	}
+}
+
+// The summary tells the DC that reaches an amplifier through no capacitor: the
+// figure of NAME.json.
+func TestSummaryTellsDC(t *testing.T) {
+	dir := place(t)
+	expect(t, "new", bandwright(t, dir, "new", "gull", "--board"), exitKept)
+	put(t, filepath.Join(dir, "gull.yaml"), strings.NewReplacer("coupling: 22 uF", "coupling: none",
+		"offset: 2 mV, bias-current: 100 nA", "offset: 0.5 mV, bias-current: 20 nA").Replace(tree(t, dir)["gull.yaml"]))
+	r := bandwright(t, dir, "compile", "gull.yaml", "-o", "gull")
+	index, err := result.Read([]byte(tree(t, dir)["gull/gull.json"]))
+	if err != nil {
+		t.Fatal(err)
+	}
+	worst := 0.0
+	for _, f := range index.Figures {
+		if f.OffsetV != nil {
+			worst = max(worst, f.OffsetV.Value)
+		}
+	}
+	expect(t, "DC", r, exitKept, "DC at the outputs of the board: at most "+words.Volt.Measured(worst)+", ")
+	if worst < 1e-6 {
+		t.Errorf("%g V without a capacitor", worst)
 	}
 }
 

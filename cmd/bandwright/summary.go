@@ -60,7 +60,35 @@ func summary(b *compiler.Build, more string) string {
 			break
 		}
 	}
+	if text := offset(b); text != "" {
+		lines = append(lines, "")
+		add(text, "", "  ")
+	}
 	return strings.Join(lines, "\n") + "\n"
+}
+
+// offset is the greatest DC at an output of the board, "" without one.
+func offset(b *compiler.Build) string {
+	if b.Board == nil {
+		return ""
+	}
+	var worst verify.Figures
+	for _, f := range verify.Of(b.Figures, b.Board.Name()) {
+		if f.OffsetV.Known && (!worst.OffsetV.Known || f.OffsetV.Value > worst.OffsetV.Value) {
+			worst = f
+		}
+	}
+	switch {
+	case !worst.OffsetV.Known:
+		return ""
+	case worst.OffsetV.Value == 0:
+		return "DC at the outputs of the board: none, capacitors block it"
+	}
+	text := fmt.Sprintf("DC at the outputs of the board: at most %s, %s", words.Volt.Measured(worst.OffsetV.Value), worst.Way)
+	if len(worst.OffsetV.With) > 0 {
+		text += " with " + verify.Choices(worst.OffsetV.With)
+	}
+	return text
 }
 
 // table is one row a way, and one for the sum, in every realisation that the
