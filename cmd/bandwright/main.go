@@ -12,6 +12,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"strings"
 	"syscall"
 
@@ -83,6 +84,11 @@ func failed(format string, args ...any) error {
 var errInterrupted = outcome{exitFailed, "interrupted; nothing was written"}
 
 func main() {
+	// A run takes some 30 MB for seconds: collecting at five times what is in use
+	// instead of twice costs memory that nobody misses, and saves a tenth of the time.
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(400)
+	}
 	// The signals stay caught to the end: one that comes after everything is
 	// in place must not make the exit code deny it.
 	ctx, _ := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
