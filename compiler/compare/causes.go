@@ -204,7 +204,6 @@ func hertz(f float64) string { return words.Hz(words.Round(f, 3)) }
 
 // together adds what edits do only jointly, and what all do together.
 func (c *comparison) together(found []cause, total []move) {
-	several := false // edits of one way
 	for _, t := range total {
 		var paths []string
 		var line int
@@ -241,7 +240,7 @@ func (c *comparison) together(found []cause, total []move) {
 				Beyond:   math.Abs(rest.db) > c.tol.MagnitudeDB && c.tol.beyond(t),
 				Sentence: fmt.Sprintf("%s: %s%s by interaction, because %s act together", t.way, further, c.level(rest), lines(paths))})
 		}
-		several = true
+		c.several = true
 		said := c.further(t)
 		if math.Abs(t.db) >= leastDB {
 			said = append([]string{c.level(t)}, said...)
@@ -249,9 +248,6 @@ func (c *comparison) together(found []cause, total []move) {
 		if said != nil {
 			c.out.Totals = append(c.out.Totals, t.way+" "+words.List(said))
 		}
-	}
-	if several && !slices.ContainsFunc(total, c.tol.beyond) {
-		c.out.Totals = append(c.out.Totals, "nothing moved beyond "+c.tol.String())
 	}
 }
 

@@ -9,8 +9,7 @@ import (
 	"bandwright/compiler/words"
 )
 
-// Rounding to nine digits moves a coefficient by 5e-9 at most, and fits of
-// other machines agree to 1e-9; what is left of a zero stays below dust.
+// Fits of other machines agree to 1e-9; what is left of a zero stays below dust.
 const (
 	sameWord = 1e-6
 	dust     = 1e-12

@@ -91,6 +91,7 @@ type comparison struct {
 	from, to *compiler.Wanted
 	a, b     *responses
 	total    []move
+	several  bool // edits of one way
 }
 
 // Results says in sentences what changed from one accepted result to another,
@@ -124,6 +125,9 @@ func Results(old, new *result.Accepted) *Comparison {
 	c.parts()
 	c.coefficients()
 	c.board()
+	if c.several && !c.out.Regression {
+		c.out.Totals = append(c.out.Totals, "nothing moved beyond "+c.tol.String())
+	}
 	c.sort()
 	return c.out
 }
