@@ -28,11 +28,13 @@ type Accepted struct {
 	// slashes; "" where it is not known.
 	SpecFile string            `json:"spec_file,omitempty"`
 	Settings []Setting         `json:"settings"`
-	Findings []AcceptedFinding `json:"promises"`
-	Digital  []AcceptedDigital `json:"digital"`
 	Spec     []string          `json:"spec"` // its lines; empty where it is not known
+	Findings []AcceptedFinding `json:"promises"`
 	Tables   []Table           `json:"responses"`
-	Board    *AcceptedBoard    `json:"board,omitempty"` // nil where there is none
+	// Digital and Board (nil where there is none) are what comparisons compute with,
+	// exact; no person reads them.
+	Digital []AcceptedDigital `json:"digital"`
+	Board   *AcceptedBoard    `json:"board,omitempty"`
 }
 
 // AcceptedFinding is what became of a promise.
@@ -183,8 +185,9 @@ func (a *Accepted) SpecText() []byte {
 }
 
 // Bytes is NAME.accepted.json.
-func (a *Accepted) Bytes() ([]byte, error) { return pretty(a, acceptedWidth) }
+func (a *Accepted) Bytes() ([]byte, error) { return pretty(a, acceptedStyle) }
 
-// acceptedWidth puts a section and a finding on a line of its own each, so that
-// one that changed is one changed line.
-const acceptedWidth = 240
+// acceptedStyle is for a person who reviews a change: the spec, what became of the
+// promises and the responses come first, a finding a line and a level or phase response a line; then what comparisons
+// compute with, a way of a realisation a line.
+var acceptedStyle = words.JSON{Width: 240, Indent: 1, Packed: map[string]int{"responses": 4, "digital": 3, "board": 1}}

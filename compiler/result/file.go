@@ -11,18 +11,18 @@ import (
 // Bytes is NAME.json: one value a line where it fits, keys in the order of the
 // types, shortest decimals, no negative zero. It fails where a number is not
 // finite, which no build should hold.
-func (r *Result) Bytes() ([]byte, error) { return pretty(r, lineWidth) }
+func (r *Result) Bytes() ([]byte, error) { return pretty(r, words.JSON{Width: lineWidth, Indent: 1}) }
 
 // pretty is a value as JSON with line breaks, lines at most width wide where
 // it can be.
-func pretty(v any, width int) ([]byte, error) {
+func pretty(v any, style words.JSON) ([]byte, error) {
 	var compact bytes.Buffer
 	enc := json.NewEncoder(&compact)
 	enc.SetEscapeHTML(false)
 	if err := enc.Encode(v); err != nil {
 		return nil, fmt.Errorf("the result cannot be written as JSON: %w", err)
 	}
-	return append(words.JSON{Width: width, Indent: 1}.LayOut(compact.Bytes()), '\n'), nil
+	return append(style.LayOut(compact.Bytes()), '\n'), nil
 }
 
 // Read takes a NAME.json. Keys that this version does not know are passed

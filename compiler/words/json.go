@@ -16,6 +16,9 @@ type JSON struct {
 	// Tables: an object that holds another one always breaks, and texts stand in
 	// full lines as numbers do.
 	Tables bool
+	// Packed are keys of the whole whose values no person reads: so many levels of
+	// them break, and what lies deeper stands on one line, however long.
+	Packed map[string]int
 }
 
 // LayOut is valid JSON laid out anew. A negative zero becomes 0: it is the same
@@ -26,7 +29,7 @@ func (style JSON) LayOut(src []byte) []byte {
 		return src
 	}
 	l := layout{JSON: style}
-	l.value(compact.Bytes(), 0)
+	l.value(compact.Bytes(), 0, unpacked)
 	return l.out.Bytes()
 }
 
@@ -35,14 +38,18 @@ type layout struct {
 	out bytes.Buffer
 }
 
-// value writes a compact value that starts in column indent.
-func (l *layout) value(src []byte, indent int) {
+// unpacked is the number of levels that break of what is not packed.
+const unpacked = -1
+
+// value writes a compact value that starts in column indent, of which so many
+// levels break.
+func (l *layout) value(src []byte, indent, levels int) {
 	list := entries(src)
 	of := func(first string) func(entry) bool {
 		return func(e entry) bool { return strings.IndexByte(first, e.value[0]) >= 0 }
 	}
 	open := l.Tables && src[0] == '{' && slices.ContainsFunc(list, of("{"))
-	if one := oneLine(src); len(list) == 0 || indent+len(one) <= l.Width && !open {
+	if one := oneLine(src); levels == 0 || len(list) == 0 || indent+len(one) <= l.Width && !open {
 		l.out.Write(one)
 		return
 	}
@@ -71,7 +78,11 @@ func (l *layout) value(src []byte, indent int) {
 			l.out.Write(e.key)
 			l.out.WriteString(": ")
 		}
-		l.value(e.value, indent+l.Indent)
+		below := max(levels-1, unpacked)
+		if n, packed := l.Packed[strings.Trim(string(e.key), `"`)]; packed && indent == 0 {
+			below = n
+		}
+		l.value(e.value, indent+l.Indent, below)
 	}
 	l.line(indent)
 	l.out.WriteByte(src[len(src)-1])

@@ -174,6 +174,15 @@ func TestJSON(t *testing.T) {
  "e": [],
  "f": ["one", "two", "three"]
 }`},
+		{JSON{Width: 12, Indent: 1, Packed: map[string]int{"a": 0, "b": 1, "f": 0}}, `{
+ "a": [1, 0, 2.5e-3, 4, 5, 6, 7, 8, 9, 10, 11, 12],
+ "b": {
+  "c": {},
+  "d": "x, [\"y\"]: {z}"
+ },
+ "e": [],
+ "f": ["one", "two", "three"]
+}`},
 		{JSON{Width: 40, Indent: 2, Tables: true}, `{
   "a": [
     1, 0, 2.5e-3, 4, 5, 6, 7, 8, 9, 10,
