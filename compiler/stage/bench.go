@@ -153,7 +153,7 @@ func (b *Bench) Candidates(section biquad.Analog, topologies []*circuit.Topology
 		case a.reason != "":
 			no = append(no, Refusal{t, a.reason})
 		}
-		out = append(out, a.list...)
+		out = append(out, copies(a.list)...)
 	}
 	slices.SortStableFunc(out, byScore)
 	return out, no, nil
@@ -184,10 +184,22 @@ func (b *Bench) scored(t *circuit.Topology, section biquad.Analog, n int) answer
 // MostExact lists the n sets of values of a topology with the smallest errors, not
 // measured: for choices in which values matter by themselves.
 func (b *Bench) MostExact(t *circuit.Topology, section biquad.Analog, n int) []Candidate {
-	return b.ask(question{section, t, n, false}, func() answer {
+	return copies(b.ask(question{section, t, n, false}, func() answer {
 		list, reason := b.pool(t, section, n, perErrorOfValues)
 		return answer{list: list, reason: reason}
-	}).list
+	}).list)
+}
+
+// copies have values of their own. Two stages of one section get one answer, and
+// Realised knows a candidate by where its values are: were they shared, the last
+// digits of an error would hang on which of the two stages was looked at first, as a
+// solver keeps the order of elimination that suits the first values it is given.
+func copies(list []Candidate) []Candidate {
+	out := slices.Clone(list)
+	for i := range out {
+		out[i].Values = slices.Clone(out[i].Values)
+	}
+	return out
 }
 
 // pool finds the n sets of values of a topology with the smallest error, at most
