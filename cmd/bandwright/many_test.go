@@ -17,14 +17,25 @@ func TestInOrder(t *testing.T) {
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(3))
 	const n = 500
 	var busy, most, begun atomic.Int32
+	first, second := make(chan struct{}), make(chan struct{}) // closed when 0 and 1 are at work: together
 	next := 0
 	err := inOrder(n, func(i int) func() int {
 		if got := int(begun.Add(1)) - 1; got != i {
 			t.Errorf("prepared %d as number %d", i, got)
 		}
 		return func() int {
-			most.Store(max(most.Load(), busy.Add(1)))
+			now := busy.Add(1)
 			defer busy.Add(-1)
+			for was := most.Load(); now > was && !most.CompareAndSwap(was, now); was = most.Load() {
+			}
+			switch i {
+			case 0:
+				close(first)
+				<-second
+			case 1:
+				close(second)
+				<-first
+			}
 			if i == 0 {
 				for begun.Load() < mostAhead {
 					time.Sleep(time.Millisecond)
