@@ -43,7 +43,7 @@ func TestBadSpecs(t *testing.T) {
 		if kind != "# grammar" && kind != "# meaning" {
 			t.Errorf("%s: the first line is neither `# grammar` nor `# meaning`", name)
 		}
-		b, faults, err := compiler.Compile(context.Background(), "specs/bad/"+name+".yaml", src)
+		b, faults, err := compiler.Compile(context.Background(), "specs/bad/"+name+".yaml", src, os.DirFS("../specs/bad"))
 		if err != nil {
 			t.Errorf("%s: %v", name, err)
 			continue
@@ -110,7 +110,7 @@ func TestGoodSpecs(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		b, faults, err := compiler.Compile(context.Background(), p, src)
+		b, faults, err := compiler.Compile(context.Background(), p, src, os.DirFS("testdata/good"))
 		if err != nil || b == nil || len(faults) > 0 {
 			t.Errorf("%s: %v %v", p, err, faults)
 			continue

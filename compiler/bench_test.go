@@ -23,7 +23,7 @@ func BenchmarkCompile(b *testing.B) {
 		}
 		b.Run(strings.TrimSuffix(filepath.Base(p), ".yaml"), func(b *testing.B) {
 			for b.Loop() {
-				if build, faults, err := compiler.Compile(context.Background(), p, src); build == nil || err != nil {
+				if build, faults, err := compiler.Compile(context.Background(), p, src, os.DirFS(filepath.Dir(p))); build == nil || err != nil {
 					b.Fatal(faults, err)
 				}
 			}

@@ -14,7 +14,7 @@ func BenchmarkBoard(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	made, _, err := Compile(context.Background(), "bittern.yaml", src)
+	made, _, err := Compile(context.Background(), "bittern.yaml", src, os.DirFS("../specs"))
 	if err != nil || made == nil {
 		b.Fatal(err)
 	}

@@ -42,7 +42,7 @@ func TestCancelled(t *testing.T) {
 				time.AfterFunc(c.after, func() { cancelled = time.Now(); cancel() })
 			}
 		})
-		b, _, err := compiler.Compile(watched, "bittern.yaml", []byte(text))
+		b, _, err := compiler.Compile(watched, "bittern.yaml", []byte(text), os.DirFS("../specs"))
 		late := time.Since(cancelled)
 		if err != context.Canceled || b != nil {
 			t.Errorf("%s: %v, a Build: %v", c.stage, err, b != nil)

@@ -25,7 +25,7 @@ digital: {rates: [96 kHz], formats: [float32], method: bilinear}
 // compileSource compiles a spec that must be accepted.
 func compileSource(t *testing.T, src string) *compiler.Build {
 	t.Helper()
-	b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src))
+	b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src), nil)
 	if err != nil || b == nil {
 		t.Fatal(err, faults)
 	}
@@ -213,7 +213,7 @@ func TestCompensationNeedsAnAllPassSum(t *testing.T) {
 		src := "bandwright: 1\nname: test\nways: {bass: {polarity: " + c.polarity + "}, mid: {}, treble: {polarity: normal}}\n" +
 			"crossovers:\n  - {between: [bass, mid], " + c.sides + "}\n  - {between: [mid, treble], family: LR, order: 4, at: 3 kHz}\n" +
 			"phase-compensation: all-pass\ndigital: {rates: [96 kHz], formats: [float32], method: bilinear}\n"
-		b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src))
+		b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src), nil)
 		switch {
 		case err != nil:
 			t.Fatal(err)

@@ -8,8 +8,7 @@ package compiler
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
+	"io/fs"
 
 	"bandwright/biquad/discretize"
 	"bandwright/biquad/number"
@@ -37,6 +36,8 @@ type Wanted struct {
 type Build struct {
 	Wanted
 	SHA256 string // of the spec's bytes, lower-case hexadecimal
+	// Inputs has the SHA-256 of every file that the spec names, by its name.
+	Inputs map[string]string
 	// Digital has one realisation per rate and format, rates in the spec's
 	// order, float64 first at each rate.
 	Digital []Digital
@@ -51,14 +52,19 @@ type Build struct {
 
 // Compile turns a spec's bytes into a Build: parse, resolve and design,
 // discretise and quantise, build the board, verify. Emit (package targets)
-// comes after it. file is the name that diagnostics use. Faults may come with a
+// comes after it. file is the name that diagnostics use, folder the spec's own, where
+// the files are that it names; nil where none can be read. Faults may come with a
 // Build (warnings) or without one (at least one is an error). The error is of
 // a cancelled context, which is looked at between the stages and in the outer
 // loops of those that can take long, or of a method that failed. A long stage says
 // what it does by package progress.
-func Compile(ctx context.Context, file string, src []byte) (*Build, []language.Fault, error) {
+func Compile(ctx context.Context, file string, src []byte, folder fs.FS) (*Build, []language.Fault, error) {
 	s, faults := language.Parse(file, src, Language())
 	if s == nil {
+		return nil, faults, nil
+	}
+	inputs, more := readInputs(s, folder)
+	if faults = append(faults, more...); anyError(more) {
 		return nil, faults, nil
 	}
 	w, more := Prototype(s)
@@ -80,8 +86,7 @@ func Compile(ctx context.Context, file string, src []byte) (*Build, []language.F
 	if anyError(more) {
 		return nil, faults, nil
 	}
-	hash := sha256.Sum256(src)
-	b := &Build{Wanted: *w, SHA256: hex.EncodeToString(hash[:]), Digital: digital, Board: built, Warnings: faults}
+	b := &Build{Wanted: *w, SHA256: sha256Of(src), Inputs: inputs, Digital: digital, Board: built, Warnings: faults}
 	progress.Say(ctx, "checking the promises")
 	b.Figures, b.Findings = judge(ctx, b, noBoard)
 	if err := ctx.Err(); err != nil {

@@ -264,7 +264,7 @@ func (m *mutator) spec(which uint8, changes []byte) []byte {
 func checkCompile(t *testing.T, src []byte) {
 	const file = "fuzz.yaml"
 	begin := worked(t)
-	b, faults, err := compiler.Compile(context.Background(), file, src)
+	b, faults, err := compiler.Compile(context.Background(), file, src, os.DirFS("../specs"))
 	if took := worked(t) - begin; took > patience(b) {
 		t.Errorf("took %v", took)
 	}

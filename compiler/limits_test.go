@@ -76,7 +76,7 @@ func BenchmarkLimits(b *testing.B) {
 		src := []byte(e.text())
 		b.Run(e.name, func(b *testing.B) {
 			for b.Loop() {
-				if build, faults, err := compiler.Compile(context.Background(), e.name, src); build == nil || err != nil {
+				if build, faults, err := compiler.Compile(context.Background(), e.name, src, nil); build == nil || err != nil {
 					b.Fatal(faults, err)
 				}
 			}

@@ -42,7 +42,7 @@ func compile(t *testing.T, path string) (*compiler.Build, []compiler.File) {
 		var o output
 		var src []byte
 		if src, o.err = os.ReadFile(path); o.err == nil {
-			o.build, o.faults, o.err = compiler.Compile(context.Background(), path, src)
+			o.build, o.faults, o.err = compiler.Compile(context.Background(), path, src, os.DirFS("../specs"))
 		}
 		if o.build != nil && o.err == nil {
 			o.files, o.err = targets.Emit(o.build, nil)
@@ -58,7 +58,7 @@ func compile(t *testing.T, path string) (*compiler.Build, []compiler.File) {
 
 func compileText(t *testing.T, name, src string) *compiler.Build {
 	t.Helper()
-	b, faults, err := compiler.Compile(context.Background(), name, []byte(src))
+	b, faults, err := compiler.Compile(context.Background(), name, []byte(src), os.DirFS("../specs"))
 	if err != nil || b == nil {
 		t.Fatalf("%s: %v %v\n%s", name, err, faults, src)
 	}

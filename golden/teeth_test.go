@@ -43,7 +43,7 @@ digital: {rates: [192 kHz], formats: [float64], method: bilinear}
 // equal to an evaluation of the definition in z⁻¹ at the place to 1e-9 dB, and
 // break a promise that stands a tenth above the unperturbed error.
 func TestTeeth(t *testing.T) {
-	b, faults, err := compiler.Compile(context.Background(), "teeth.yaml", []byte(teethSpec))
+	b, faults, err := compiler.Compile(context.Background(), "teeth.yaml", []byte(teethSpec), nil)
 	if err != nil || b == nil {
 		t.Fatal(err, faults)
 	}

@@ -23,7 +23,7 @@ digital: {rates: [48 kHz], formats: [float32, float64], method: bilinear}
 
 func build(t *testing.T) *compiler.Build {
 	t.Helper()
-	b, faults, err := compiler.Compile(context.Background(), "wren.yaml", []byte(small))
+	b, faults, err := compiler.Compile(context.Background(), "wren.yaml", []byte(small), nil)
 	if err != nil || b == nil {
 		t.Fatalf("%v %v", err, faults)
 	}

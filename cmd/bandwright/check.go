@@ -180,7 +180,7 @@ func nameOf(src []byte) string {
 // judge compiles one spec and compares it with what was accepted.
 func (c Check) judge(ctx context.Context, j *judged, src []byte) {
 	var b *compiler.Build
-	b, j.faults, j.err = compile(ctx, j.file, src)
+	b, j.faults, j.err = compile(ctx, j.file, src, folderOf(j.file))
 	if j.compiling = time.Since(j.began); j.err != nil {
 		return
 	}

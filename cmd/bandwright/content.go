@@ -5,22 +5,25 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"io/fs"
 	"os"
 	"os/exec"
+	"path"
 	"strings"
 )
 
 // content is what a name of the command line stands for: a file, or where there
 // is none of the name a file of a revision, REVISION:PATH as git has it. file is
-// the path alone.
-func content(ctx context.Context, name string) (file string, data []byte, err error) {
+// the path alone, folder where the files are that a spec there names.
+func content(ctx context.Context, name string) (file string, data []byte, folder fs.FS, err error) {
 	at := strings.LastIndex(name, ":")
 	if _, missing := os.Stat(name); missing == nil || at < 0 || strings.HasPrefix(name, "-") {
 		data, err = readUpTo(ctx, name, indexLimit)
-		return name, data, err
+		return name, data, folderOf(name), err
 	}
 	data, err = ofRevision(ctx, name)
-	return name[at+1:], data, err
+	file = name[at+1:]
+	return file, data, revisionFolder{ctx, name[:len(name)-len(path.Base(file))]}, err
 }
 
 // ofRevision is a file of a revision as git shows it.

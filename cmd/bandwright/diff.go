@@ -69,7 +69,7 @@ func (d Diff) Run(ctx context.Context, con console) error {
 // sideOf reads what a name of the command line stands for, and makes of it what
 // can be compared.
 func sideOf(ctx context.Context, con console, name string) (side, error) {
-	file, data, err := content(ctx, name)
+	file, data, folder, err := content(ctx, name)
 	if err != nil {
 		return side{}, err
 	}
@@ -87,7 +87,7 @@ func sideOf(ctx context.Context, con console, name string) (side, error) {
 		}
 		return side{file, false, result.FromResult(r, nil)}, nil
 	}
-	b, err := loadSource(ctx, con, name, data)
+	b, err := loadSource(ctx, con, name, data, folder)
 	if err != nil {
 		return side{}, err
 	}

@@ -7,6 +7,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"syscall"
 
 	"bandwright/compiler"
@@ -25,13 +26,17 @@ func load(ctx context.Context, con console, file string) (*compiler.Build, error
 	if err != nil {
 		return nil, err
 	}
-	return loadSource(ctx, con, file, src)
+	return loadSource(ctx, con, file, src, folderOf(file))
 }
 
-// loadSource is load of a spec that was read already.
-func loadSource(ctx context.Context, con console, file string, src []byte) (*compiler.Build, error) {
+// folderOf is the folder of a spec, where the files are that it names.
+func folderOf(file string) fs.FS { return os.DirFS(filepath.Dir(file)) }
+
+// loadSource is load of a spec that was read already, and whose folder may be one of
+// a revision.
+func loadSource(ctx context.Context, con console, file string, src []byte, folder fs.FS) (*compiler.Build, error) {
 	line := startProgress(con.err, "compiling "+file)
-	b, faults, err := compile(line.in(ctx, ""), file, src)
+	b, faults, err := compile(line.in(ctx, ""), file, src, folder)
 	line.stop()
 	for _, f := range faults {
 		fmt.Fprintln(con.err, f)
@@ -41,7 +46,7 @@ func loadSource(ctx context.Context, con console, file string, src []byte) (*com
 
 // compile turns a spec into a Build without a word: the faults are the caller's
 // to print.
-func compile(ctx context.Context, file string, src []byte) (*compiler.Build, []language.Fault, error) {
+func compile(ctx context.Context, file string, src []byte, folder fs.FS) (*compiler.Build, []language.Fault, error) {
 	var err error
 	var b *compiler.Build
 	var faults []language.Fault
@@ -50,7 +55,7 @@ func compile(ctx context.Context, file string, src []byte) (*compiler.Build, []l
 	// presses the keys waits for none of them.
 	go func() {
 		defer close(over)
-		b, faults, err = compiler.Compile(ctx, file, src)
+		b, faults, err = compiler.Compile(ctx, file, src, folder)
 	}()
 	select {
 	case <-ctx.Done():

@@ -40,7 +40,7 @@ var made = map[string]*compiler.Build{}
 
 func build(t testing.TB, src string) *compiler.Build {
 	t.Helper()
-	b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src))
+	b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src), os.DirFS("../../specs"))
 	if err != nil || b == nil {
 		t.Fatal(err, faults)
 	}

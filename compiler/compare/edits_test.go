@@ -30,7 +30,7 @@ func accepted(t *testing.T, src string) *result.Accepted {
 	if a := results[src]; a != nil {
 		return a
 	}
-	b, faults, err := compiler.Compile(context.Background(), "plover.yaml", []byte(src))
+	b, faults, err := compiler.Compile(context.Background(), "plover.yaml", []byte(src), nil)
 	if b == nil {
 		t.Fatal(faults, err)
 	}

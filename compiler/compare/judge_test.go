@@ -154,7 +154,7 @@ func (j judge) all(t *testing.T, src string, edits []verdictEdit, ways func(mode
 
 func built(t *testing.T, src string) *compiler.Build {
 	t.Helper()
-	b, faults, err := compiler.Compile(context.Background(), "x.yaml", []byte(src))
+	b, faults, err := compiler.Compile(context.Background(), "x.yaml", []byte(src), nil)
 	if b == nil {
 		t.Fatal(faults, err)
 	}

@@ -39,7 +39,7 @@ func compiled(t *testing.T) []*compiler.Build {
 		if err != nil {
 			t.Fatal(err)
 		}
-		b, faults, err := compiler.Compile(context.Background(), path, src)
+		b, faults, err := compiler.Compile(context.Background(), path, src, os.DirFS(filepath.Dir(path)))
 		if b == nil {
 			t.Fatal(faults, err)
 		}

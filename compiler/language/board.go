@@ -9,6 +9,7 @@ import (
 // stands around them. All in SI units.
 type Board struct {
 	Pos     Pos
+	Held    Input   // the board as it is laid out
 	SupplyV float64 // symmetrical rails: ± this
 	Input   BoardInput
 	Output  BoardOutput
@@ -93,6 +94,8 @@ func boardKeys() []Key {
 			Doc: "The coupling capacitor " + where + ", F.", Example: "10 uF"}
 	}
 	return []Key{
+		{Name: "held", Effect: RealisesBoard, Type: Type{File: ".yaml"},
+			Doc: "The board as it is laid out, a file that `bandwright hold` writes.", Example: "heron_board.yaml"},
 		{Name: "supply", Effect: RealisesBoard, Type: within(Voltage, 3, 60), Default: "15 V",
 			Doc: "Symmetrical rails: plus and minus this, V.", Example: "15 V"},
 		{Name: "input", Effect: RealisesBoard, Default: "{}", Doc: "What drives the board.", Example: "{balanced: true}", Type: Type{Keys: []Key{
@@ -191,7 +194,7 @@ func (b *builder) board(root *Value) {
 		return 0
 	}
 	in, out, amp := v.Get("input"), v.Get("output"), v.Get("op-amp")
-	d := &Board{Pos: v.Pos, SupplyV: size(v, "supply"), Normal: v.word("distribution") == "normal", FewDB: size(v, "few-values")}
+	d := &Board{Pos: v.Pos, Held: input(v.Get("held")), SupplyV: size(v, "supply"), Normal: v.word("distribution") == "normal", FewDB: size(v, "few-values")}
 	d.Input = BoardInput{LevelV: size(in, "level"), Balanced: in.word("balanced") == "true",
 		SourceOhm: size(in, "source-impedance"), CouplingF: size(in, "coupling")}
 	if in.Get("level") == nil {

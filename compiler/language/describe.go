@@ -45,6 +45,8 @@ func describe(t *Type) string {
 		return "a text on one line"
 	case t.Name, t.Stem:
 		return "a name"
+	case t.File != "":
+		return "the name of a file that ends in " + quoted(t.File)
 	case t.List != nil:
 		return "a list in brackets, or lines that begin with `- `"
 	case t.Filter:

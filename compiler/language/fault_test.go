@@ -46,7 +46,7 @@ func TestNearest(t *testing.T) {
 		"atz": "at", "ta": "", "familiy": "family", "fmaily": "family", "oder": "order", "Q": "q", "ripples": "ripple", "inverse_chebyshev": "inverse-chebyshev",
 		"InverseChebychev": "inverse-chebyshev", "scaled": "scaled-by", "frequency": "", "x": "", "-1.5dB": "-1.5 dB", "": "",
 	} {
-		if got := nearest(word, names); got != want {
+		if got := Nearest(word, names); got != want {
 			t.Errorf("%q: got %q, want %q", word, got, want)
 		}
 	}

@@ -77,6 +77,9 @@ type Type struct {
 	// as a way's; Stem a name that is a C identifier as it stands,
 	// [a-z][a-z0-9_]* and no word of C or C++.
 	Text, Name, Stem bool
+	// File is the ending, such as ".csv", of the name of a file in the spec's own
+	// folder or below it, with slashes.
+	File string
 	// A list of one element type, from MinLen to MaxLen elements; MaxLen = 0
 	// means no limit of its own.
 	List           *Type

@@ -23,7 +23,7 @@ func (b *builder) joined(between *Value) joint {
 		i := slices.Index(names, v.Word)
 		if i < 0 {
 			right := "the ways are " + list(ticked(names), "and")
-			if s := nearest(v.Word, names); s != "" {
+			if s := Nearest(v.Word, names); s != "" {
 				if !isName(s, false) {
 					continue // its own name is the fault
 				}

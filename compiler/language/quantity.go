@@ -52,7 +52,7 @@ func explain(text string, t *Type, subject, example string) problem {
 	}
 	wanted = "it takes " + wanted
 	plain := strings.ReplaceAll(text, nbsp, " ")
-	if w := nearest(text, t.Words); w != "" && !strings.ContainsAny(text, "0123456789") {
+	if w := Nearest(text, t.Words); w != "" && !strings.ContainsAny(text, "0123456789") {
 		return problem{fmt.Sprintf("%s is not a value of %s", quoted(text), subject), "did you mean " + quoted(w) + "?"}
 	}
 	switch strings.ToLower(strings.TrimLeft(plain, "+-.")) {

@@ -39,6 +39,8 @@ func (w *walker) scalar(n *node, t *Type, h holder) *Value {
 		}
 		v.Word = text
 		return v
+	case t.File != "":
+		return w.fileName(v, t, h)
 	case t.Range:
 		return w.pair(v, text, t, h)
 	case t.isWords():
@@ -76,7 +78,7 @@ func (t *Type) meant(text string) string {
 	if w, ok := t.Meant[strings.ToLower(strings.TrimSpace(text))]; ok {
 		return w
 	}
-	return nearest(text, t.Words)
+	return Nearest(text, t.Words)
 }
 
 // pair checks "a to b".

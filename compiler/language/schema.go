@@ -141,6 +141,8 @@ func (s *schema) of(t *Type) object {
 		plain = object{{"type", []any{"string", "number", "boolean"}}, {"pattern", `\S`}, {"maxLength", float64(maxText)}}
 	case t.Name, t.Stem:
 		plain = identifierOf(t)
+	case t.File != "":
+		plain = fileOf(t)
 	}
 	if len(t.Words) == 0 {
 		return plain
@@ -333,6 +335,13 @@ func numeric(t *Type) object {
 		}
 	}
 	return o
+}
+
+// fileOf is the schema of the name of a file: no folder in it is . or .., or has no
+// name.
+func fileOf(t *Type) object {
+	const folder = `(\.{0,2}[^./\\][^/\\]*|\.\.[^/\\]+)/`
+	return object{{"type", "string"}, {"maxLength", float64(maxPath)}, {"pattern", "^(" + folder + `)*[^/\\]*` + regexp.QuoteMeta(t.File) + "$"}}
 }
 
 // identifierOf is the schema of a name.

@@ -131,7 +131,7 @@ func (b *builder) unknownSetting(f Field) {
 		names = append(names, s.Name)
 	}
 	right := "the settings are " + list(ticked(names), "and")
-	if s := nearest(f.Key, names); s != "" {
+	if s := Nearest(f.Key, names); s != "" {
 		if !isName(s, false) {
 			return // its own name is the fault
 		}
@@ -159,7 +159,7 @@ func (b *builder) choiceIndex(i int, v *Value) int {
 		return -1
 	}
 	right := "the choices are " + list(ticked(texts), "and")
-	if c := nearest(v.Text, texts); c != "" {
+	if c := Nearest(v.Text, texts); c != "" {
 		right = "did you mean " + quoted(c) + "?"
 	}
 	b.fault(v.Pos, fmt.Sprintf("%s is not a choice of the setting %s", quoted(v.Text), quoted(s.Name)), right)

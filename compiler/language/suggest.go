@@ -2,10 +2,10 @@ package language
 
 import "strings"
 
-// nearest is the name that a user most likely meant by word, "" if none is
+// Nearest is the name that a user most likely meant by word, "" if none is
 // near. Letter case, dashes, underscores and spaces do not count; beyond them a
 // third of the letters may be wrong. Of equally near names the first wins.
-func nearest(word string, names []string) string {
+func Nearest(word string, names []string) string {
 	const letters = 3 // per wrong letter
 	best, least := "", 0
 	w := fold(word)

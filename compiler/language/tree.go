@@ -256,7 +256,7 @@ func (c *converter) alias(n *ast.AliasNode) *node {
 	switch {
 	case !known:
 		right := "give a value that name first: `&" + name + " value`"
-		if w := nearest(name, slices.Sorted(maps.Keys(c.anchors))); w != "" {
+		if w := Nearest(name, slices.Sorted(maps.Keys(c.anchors))); w != "" {
 			right = "did you mean " + quoted("*"+w) + "?"
 		}
 		c.fault(at, "there is no anchor "+quoted("&"+name)+" above", right)

@@ -325,7 +325,7 @@ func choices(words []string) string {
 
 // isWords reports whether only words are values of the type.
 func (t *Type) isWords() bool {
-	return len(t.Words) > 0 && t.shape() == scalar && len(t.Dims) == 0 && !t.Number && !t.Integer && !t.Text && !t.Name && !t.Stem
+	return len(t.Words) > 0 && t.shape() == scalar && len(t.Dims) == 0 && !t.Number && !t.Integer && !t.Text && !t.Name && !t.Stem && t.File == ""
 }
 
 // byDefault is the value of a key that was left out.
@@ -362,7 +362,7 @@ func (w *walker) unknownKey(e entry, t *Type, others []Type, h holder) string {
 		names = append(names, k.Name)
 	}
 	right := "it takes " + list(ticked(names), "and")
-	meant := nearest(e.key, names)
+	meant := Nearest(e.key, names)
 	if meant != "" {
 		right = "did you mean " + quoted(meant) + "?"
 	} else if len(names) == 0 {
@@ -401,7 +401,7 @@ func (w *walker) filter(n *node, h holder) *Value {
 	k := slices.IndexFunc(w.lang.Kinds, func(k Kind) bool { return k.Name == first.key })
 	if k < 0 {
 		right := "the kinds are " + list(ticked(names), "and")
-		if s := nearest(first.key, names); s != "" {
+		if s := Nearest(first.key, names); s != "" {
 			right = "did you mean " + quoted(s) + "?"
 		}
 		w.fault(first.at, quoted(first.key)+" is not a kind of filter", right)

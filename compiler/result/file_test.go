@@ -33,6 +33,7 @@ func build() *compiler.Build {
 				Pairs: []design.PairSum{{Lower: "low", Upper: "high", Extremes: design.Extremes{LowDB: -120, LowHz: 300}}}},
 		},
 		SHA256: strings.Repeat("ab", 32),
+		Inputs: map[string]string{"parts/film.csv": strings.Repeat("ab", 32)},
 		Digital: []compiler.Digital{{
 			RateHz: 48000, Format: number.Format{Name: "float32"}, Asked: true, Method: "bilinear",
 			CommonDelayS: 1e-7, InputGain: 0.5,
@@ -72,7 +73,7 @@ func TestFile(t *testing.T) {
 	var want any
 	const file = `{
 	"bandwright": 1, "name": "wren", "title": "A \"two-way\" <test> & more", "revision": "A\\1", "spec_sha256": "SHA",
-	"inputs": {}, "files": {},
+	"inputs": {"parts/film.csv": "SHA"}, "files": {},
 	"settings": [{"name": "grille", "choices": ["none", "woven"]}],
 	"promises": {"band_hz": [20, 20000], "down_to_db": -60, "magnitude_db": 0.1, "phase_deg": null, "sum_db": null,
 		"noise_dbfs": null, "headroom_db": null, "latency_s": null},
@@ -96,7 +97,7 @@ func TestFile(t *testing.T) {
 		"magnitude_db": {"value": -7.5, "at_hz": 19800, "setting": {"grille": "woven"}}, "top_octave_db": null, "phase_deg": null,
 		"group_delay_s": null, "peak_dbfs": null, "l1_dbfs": 0, "noise_dbfs": null, "pole_margin": 0.5, "latency_s": 0, "sections": 2}],
 	"warnings": [{"line": 3, "column": 5, "message": "odd", "right": "even"}]}`
-	if err := json.Unmarshal([]byte(strings.Replace(file, "SHA", strings.Repeat("ab", 32), 1)), &want); err != nil {
+	if err := json.Unmarshal([]byte(strings.ReplaceAll(file, "SHA", strings.Repeat("ab", 32))), &want); err != nil {
 		t.Fatal(err)
 	}
 	if !reflect.DeepEqual(got, want) {

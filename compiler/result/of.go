@@ -1,6 +1,7 @@
 package result
 
 import (
+	"maps"
 	"strings"
 
 	"bandwright/biquad"
@@ -28,6 +29,7 @@ func Of(b *compiler.Build) *Result {
 		Figures:  []Figures{},
 		Warnings: []Warning{},
 	}
+	maps.Copy(r.Inputs, b.Inputs)
 	for _, s := range b.Settings {
 		r.Settings = append(r.Settings, Setting(s))
 	}

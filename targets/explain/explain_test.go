@@ -18,7 +18,7 @@ var builds sync.Map // string → func() *compiler.Build
 func build(t *testing.T, src string) *compiler.Build {
 	t.Helper()
 	once, _ := builds.LoadOrStore(src, sync.OnceValue(func() *compiler.Build {
-		b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src))
+		b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src), os.DirFS("../../specs"))
 		if err != nil || b == nil {
 			t.Error(err, faults)
 		}

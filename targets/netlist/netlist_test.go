@@ -60,7 +60,7 @@ func compile(t testing.TB, name string) *compiler.Build {
 			t.Fatal(err)
 		}
 	}
-	b, faults, err := compiler.Compile(context.Background(), name, src)
+	b, faults, err := compiler.Compile(context.Background(), name, src, os.DirFS("../../specs"))
 	if err != nil || b == nil || b.Board == nil {
 		t.Fatal(name, err, faults)
 	}

@@ -20,7 +20,7 @@ func TestList(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		b, _, err := compiler.Compile(context.Background(), name, src)
+		b, _, err := compiler.Compile(context.Background(), name, src, os.DirFS("../../specs"))
 		if err != nil || b == nil {
 			t.Fatal(err)
 		}

@@ -22,7 +22,7 @@ const longest = 100
 
 func compile(t *testing.T, src string) *compiler.Build {
 	t.Helper()
-	b, faults, err := compiler.Compile(context.Background(), "spec.yaml", []byte(src))
+	b, faults, err := compiler.Compile(context.Background(), "spec.yaml", []byte(src), os.DirFS("../../specs"))
 	if err != nil || b == nil {
 		t.Fatalf("%v %v", err, faults)
 	}
@@ -179,7 +179,7 @@ func TestLongNames(t *testing.T) {
 	long := strings.Repeat("quite_a_long_", 3)
 	src := strings.NewReplacer("wall", "s"+long, "low:", "a"+long+":", "high:", "b"+long+":", "[low, high]", "[a"+long+", b"+long+"]",
 		"Größe × Ω", strings.Repeat("Größe", 36)).Replace(two("0.1 dB"))
-	b, faults, err := compiler.Compile(context.Background(), "spec.yaml", []byte(src))
+	b, faults, err := compiler.Compile(context.Background(), "spec.yaml", []byte(src), os.DirFS("../../specs"))
 	if err != nil || b == nil {
 		t.Fatalf("%v %v", err, faults)
 	}
