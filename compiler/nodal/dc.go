@@ -46,7 +46,7 @@ func (s *Solver) DC() error {
 		}
 	}
 	s.factor(s.dc, 0)
-	if r := s.solve(s.dc, 0); !(r <= maxResidual) {
+	if r := s.solve(s.dc); !(r <= maxResidual) {
 		p, err := newPlan(s, 0)
 		if err != nil {
 			return err
@@ -54,7 +54,7 @@ func (s *Solver) DC() error {
 		s.dc = p
 		s.factors = make([]complex128, max(p.slots, s.ac.slots))
 		s.factor(p, 0)
-		if r = s.solve(p, 0); !(r <= maxResidual) {
+		if r = s.solve(p); !(r <= maxResidual) {
 			return &Singular{}
 		}
 	}

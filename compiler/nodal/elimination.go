@@ -55,7 +55,6 @@ func newPlan(s *Solver, w float64) (*plan, error) {
 		}
 		e.eliminate(row, col)
 	}
-	e.mark()
 	p := e.plan // without the matrix
 	return &p, nil
 }
@@ -85,19 +84,25 @@ func newElimination(s *Solver, w float64) *elimination {
 	for i := range e.slot {
 		e.slot[i] = -1
 	}
+	e.usedEnd = make([]int32, n)
 	for i := range n {
 		e.rows[i], e.cols[i] = i, i
 	}
-	for i, x := range s.entries {
+	for _, i := range s.byRow {
+		x := s.entries[i]
 		if x.g == 0 && (w == 0 || x.c == 0) {
 			continue
 		}
 		v := complex(x.g, w*x.c)
 		k := int(x.row)*n + int(x.col)
 		e.val[k], e.slot[k] = v, int32(e.slots)
-		e.used = append(e.used, int32(i))
+		e.used = append(e.used, original{i, x.col})
 		e.slots++
+		e.usedEnd[x.row] = int32(e.slots)
 		e.scale[x.row] = math.Max(e.scale[x.row], size(v))
+	}
+	for i := 1; i < n; i++ {
+		e.usedEnd[i] = max(e.usedEnd[i], e.usedEnd[i-1]) // of a row without elements
 	}
 	return e
 }
@@ -144,41 +149,36 @@ func (e *elimination) best() (row, col int) {
 	return row, col
 }
 
-// mark notes where the lists of the next pivot begin.
-func (e *elimination) mark() {
-	e.lo, e.up, e.tg = append(e.lo, int32(len(e.lower))), append(e.up, int32(len(e.upper))), append(e.tg, int32(len(e.target)))
-}
-
 // eliminate makes (i, j) the next pivot, numerically and in the list.
 func (e *elimination) eliminate(i, j int) {
 	n := e.n
 	e.rows, e.cols = without(e.rows, i), without(e.cols, j)
-	e.row, e.col, e.pivot = append(e.row, int32(i)), append(e.col, int32(j)), append(e.pivot, e.slot[i*n+j])
-	e.mark()
-	right := len(e.upper)
+	p := pivot{slot: e.slot[i*n+j], row: int32(i), col: int32(j)}
 	for _, c := range e.cols {
-		if e.slot[i*n+c] >= 0 {
-			e.upper, e.upperCol = append(e.upper, e.slot[i*n+c]), append(e.upperCol, int32(c))
+		if slot := e.slot[i*n+c]; slot >= 0 {
+			p.upper = append(p.upper, spot{slot, int32(c)})
 		}
 	}
 	inv := reciprocal(e.val[i*n+j])
 	for _, r := range e.rows {
-		if e.slot[r*n+j] < 0 {
+		slot := e.slot[r*n+j]
+		if slot < 0 {
 			continue
 		}
-		e.lower, e.lowerRow = append(e.lower, e.slot[r*n+j]), append(e.lowerRow, int32(r))
+		p.lower = append(p.lower, spot{slot, int32(r)})
 		l := e.val[r*n+j] * inv
 		e.val[r*n+j] = l
-		for _, c := range e.upperCol[right:] {
-			t := r*n + int(c)
+		for _, up := range p.upper {
+			t := r*n + int(up.at)
 			if e.slot[t] < 0 {
 				e.slot[t] = int32(e.slots)
 				e.slots++
 			}
-			e.val[t] -= l * e.val[i*n+int(c)]
-			e.target = append(e.target, e.slot[t])
+			e.val[t] -= l * e.val[i*n+int(up.at)]
+			p.target = append(p.target, e.slot[t])
 		}
 	}
+	e.pivots = append(e.pivots, p)
 }
 
 // without is a list without one of its elements, in place.
@@ -193,12 +193,11 @@ func without(list []int, x int) []int {
 func (e *elimination) floating(w float64) error {
 	null := make([]complex128, e.n)
 	null[e.cols[0]] = 1
-	e.mark()
-	for k := len(e.row) - 1; k >= 0; k-- {
-		i, j := int(e.row[k]), int(e.col[k])
+	for k := len(e.pivots) - 1; k >= 0; k-- {
+		i, j := int(e.pivots[k].row), int(e.pivots[k].col)
 		var sum complex128
-		for _, c := range e.upperCol[e.up[k]:e.up[k+1]] {
-			sum += e.val[i*e.n+int(c)] * null[c]
+		for _, up := range e.pivots[k].upper {
+			sum += e.val[i*e.n+int(up.at)] * null[up.at]
 		}
 		null[j] = -sum * reciprocal(e.val[i*e.n+j])
 	}

@@ -2,60 +2,74 @@ package nodal
 
 import "math"
 
-// plan is an order of elimination compiled to a flat list. Slots hold the
-// matrix elements, the original entries first and then the fill; unknowns
-// keep their numbers, row[k] and col[k] are those of pivot k.
+// plan is an order of elimination, to be replayed. Slots hold the matrix
+// elements, the original ones first, row by row, and then the fill.
 type plan struct {
-	slots    int
-	used     []int32 // entry of each of the first slots
-	row, col []int32
-	pivot    []int32
-	// For pivot k, lower[lo[k]:lo[k+1]] are the slots below it and lowerRow
-	// their rows; upper[up[k]:up[k+1]] the slots to its right and upperCol their
-	// columns; target[tg[k]:] the slots that each pair changes, row by row.
-	lo, up, tg      []int32
-	lower, lowerRow []int32
-	upper, upperCol []int32
-	target          []int32
+	slots   int
+	used    []original // of the first slots
+	usedEnd []int32    // of each row of the equations, where it ends in used
+	pivots  []pivot    // in their order
+}
+
+// original says that an element is an entry of the equations.
+type original struct{ entry, col int32 }
+
+// pivot is one step of the elimination.
+type pivot struct {
+	slot, row, col int32
+	lower          []spot  // the elements below it, at their rows
+	upper          []spot  // the elements to its right, at their columns
+	target         []int32 // the slots that each pair of lower and upper changes, row by row
+}
+
+// spot is an element and the row or column that it is in.
+type spot struct{ slot, at int32 }
+
+// element is one element of the equations at a frequency, for the residual.
+type element struct {
+	value complex128
+	size  float64 // of value
+	col   int32
 }
 
 // factor replays the elimination at w (rad/s).
 func (s *Solver) factor(p *plan, w float64) {
 	v := s.factors[:p.slots]
-	for k, i := range p.used {
-		e := &s.entries[i]
-		v[k] = complex(e.g, w*e.c)
+	elements := s.elements[:len(p.used)]
+	for k, u := range p.used {
+		e := &s.entries[u.entry]
+		a := complex(e.g, w*e.c)
+		v[k], elements[k] = a, element{a, size(a), u.col}
 	}
-	clear(v[len(p.used):])
-	for k, at := range p.pivot {
-		inv := reciprocal(v[at])
+	clear(v[len(elements):])
+	for k := range p.pivots {
+		q := &p.pivots[k]
+		inv := reciprocal(v[q.slot])
 		s.inverse[k] = inv
-		upper := p.upper[p.up[k]:p.up[k+1]]
-		target := p.target[p.tg[k]:p.tg[k+1]]
-		for _, lo := range p.lower[p.lo[k]:p.lo[k+1]] {
-			l := v[lo] * inv
-			v[lo] = l
-			row := target[:len(upper)]
-			for i, up := range upper {
-				v[row[i]] -= l * v[up]
+		target := q.target
+		for _, low := range q.lower {
+			l := v[low.slot] * inv
+			v[low.slot] = l
+			for i, up := range q.upper {
+				v[target[i]] -= l * v[up.slot]
 			}
-			target = target[len(upper):]
+			target = target[len(q.upper):]
 		}
 	}
 }
 
 // solve puts the solution for s.rhs into s.x and returns its residual.
-func (s *Solver) solve(p *plan, w float64) float64 {
+func (s *Solver) solve(p *plan) float64 {
 	copy(s.work, s.rhs)
 	s.substitute(p, s.work, s.x)
-	r := s.residual(p, w)
+	r := s.residual(p)
 	if r > goodResidual {
 		// s.work now holds the residual vector.
 		s.substitute(p, s.work, s.step)
 		for i, d := range s.step {
 			s.x[i] += d
 		}
-		r = s.residual(p, w)
+		r = s.residual(p)
 	}
 	return r
 }
@@ -63,84 +77,76 @@ func (s *Solver) solve(p *plan, w float64) float64 {
 // substitute solves for one right-hand side, which it destroys.
 func (s *Solver) substitute(p *plan, b, x []complex128) {
 	v := s.factors
-	for k, row := range p.row {
-		y := b[row]
+	for k := range p.pivots {
+		q := &p.pivots[k]
+		y := b[q.row]
 		if y == 0 {
 			continue
 		}
-		rows := p.lowerRow[p.lo[k]:p.lo[k+1]]
-		for i, lo := range p.lower[p.lo[k]:p.lo[k+1]] {
-			b[rows[i]] -= v[lo] * y
+		for _, low := range q.lower {
+			b[low.at] -= v[low.slot] * y
 		}
 	}
-	for k := len(p.row) - 1; k >= 0; k-- {
-		y := b[p.row[k]]
-		cols := p.upperCol[p.up[k]:p.up[k+1]]
-		for i, up := range p.upper[p.up[k]:p.up[k+1]] {
-			y -= v[up] * x[cols[i]]
+	for k := len(p.pivots) - 1; k >= 0; k-- {
+		q := &p.pivots[k]
+		y := b[q.row]
+		for _, up := range q.upper {
+			y -= v[up.slot] * x[up.at]
 		}
-		x[p.col[k]] = y * s.inverse[k]
+		x[q.col] = y * s.inverse[k]
 	}
 }
 
 // transposed solves the adjoint equations Aᵀ·x = b, and destroys b.
 func (s *Solver) transposed(p *plan, b, x []complex128) {
 	v := s.factors
-	for k, col := range p.col {
-		y := b[col] * s.inverse[k]
-		b[col] = y
+	for k := range p.pivots {
+		q := &p.pivots[k]
+		y := b[q.col] * s.inverse[k]
+		b[q.col] = y
 		if y == 0 {
 			continue
 		}
-		cols := p.upperCol[p.up[k]:p.up[k+1]]
-		for i, up := range p.upper[p.up[k]:p.up[k+1]] {
-			b[cols[i]] -= v[up] * y
+		for _, up := range q.upper {
+			b[up.at] -= v[up.slot] * y
 		}
 	}
-	for k := len(p.row) - 1; k >= 0; k-- {
-		y := b[p.col[k]]
-		rows := p.lowerRow[p.lo[k]:p.lo[k+1]]
-		for i, lo := range p.lower[p.lo[k]:p.lo[k+1]] {
-			y -= v[lo] * x[rows[i]]
+	for k := len(p.pivots) - 1; k >= 0; k-- {
+		q := &p.pivots[k]
+		y := b[q.col]
+		for _, low := range q.lower {
+			y -= v[low.slot] * x[low.at]
 		}
-		x[p.row[k]] = y
+		x[q.row] = y
 	}
 }
 
 // residual puts b - A·x into s.work and returns the largest element in
 // relation to the terms that it is the sum of. A solution that is not finite
 // has an infinite residual.
-func (s *Solver) residual(p *plan, w float64) float64 {
-	for i, b := range s.rhs {
-		s.work[i] = b
-		s.terms[i] = size(b)
+func (s *Solver) residual(p *plan) float64 {
+	x, sizes := s.x, s.sizes[:len(s.x)]
+	for j, v := range x {
+		sizes[j] = size(v)
 	}
-	for _, i := range p.used {
-		e := &s.entries[i]
-		x := s.x[e.col]
-		// (g + jw·c)·x, written out: most entries are real.
-		re, im := e.g*real(x), e.g*imag(x)
-		weight := math.Abs(e.g)
-		if e.c != 0 {
-			c := w * e.c
-			re -= c * imag(x)
-			im += c * real(x)
-			weight += math.Abs(c)
+	worst, from := 0.0, int32(0)
+	for i, end := range p.usedEnd {
+		r := s.rhs[i]
+		terms := size(r)
+		row := s.elements[from:end]
+		for k := range row {
+			e := &row[k]
+			r -= e.value * x[e.col]
+			terms += e.size * sizes[e.col]
 		}
-		s.work[e.row] -= complex(re, im)
-		s.terms[e.row] += weight * size(x)
-	}
-	worst := 0.0
-	for i, r := range s.work {
-		m := size(r)
-		if m == 0 {
-			continue
-		}
-		q := m / s.terms[i]
-		if math.IsNaN(q) {
+		s.work[i], from = r, end
+		if !(terms <= math.MaxFloat64) {
 			return math.Inf(1)
 		}
-		worst = math.Max(worst, q)
+		// Divided is only where the row is worse than those before it.
+		if m := size(r); m > worst*terms {
+			worst = m / terms
+		}
 	}
 	return worst
 }

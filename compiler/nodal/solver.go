@@ -18,8 +18,10 @@
 package nodal
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"bandwright/compiler/netlist"
 )
@@ -58,6 +60,7 @@ type Solver struct {
 	size    int
 	branch  []int32 // part → row and column of its current, -1 without
 	entries []entry
+	byRow   []int32   // entries, row by row
 	byPart  [][]stamp // of each part
 	byEntry [][]stamp // of each entry
 	drive   []float64 // right-hand side of the sources
@@ -65,14 +68,15 @@ type Solver struct {
 	ac, dc *plan // dc is made when it is first asked for
 	lowHz  float64
 
-	hz      float64 // of the solution; negative before the first
-	factors []complex128
-	inverse []complex128 // of the pivots
-	x, work []complex128
-	step    []complex128 // of refinement
-	terms   []float64    // sums of magnitudes, for the residual
-	rhs     []complex128
-	adjoint []complex128
+	hz       float64 // of the solution; negative before the first
+	factors  []complex128
+	inverse  []complex128 // of the pivots
+	x, work  []complex128
+	step     []complex128 // of refinement
+	elements []element    // of the equations at a frequency, in the plan's order
+	sizes    []float64    // of x, for the residual
+	rhs      []complex128
+	adjoint  []complex128
 }
 
 // New prepares a circuit for analysis from lowestHz (> 0) upwards. It fails
@@ -121,7 +125,7 @@ func (s *Solver) allocate() {
 	for _, v := range []*[]complex128{&s.inverse, &s.x, &s.work, &s.step, &s.rhs, &s.adjoint} {
 		*v = make([]complex128, n)
 	}
-	s.terms = make([]float64, n)
+	s.elements, s.sizes = make([]element, len(s.entries)), make([]float64, n)
 	s.factors = make([]complex128, s.ac.slots)
 }
 
@@ -183,7 +187,9 @@ func (s *Solver) write() {
 	}
 	for i := range s.entries {
 		s.sum(i)
+		s.byRow = append(s.byRow, int32(i))
 	}
+	slices.SortStableFunc(s.byRow, func(a, b int32) int { return cmp.Compare(s.entries[a].row, s.entries[b].row) })
 }
 
 // sum adds up an entry from the resistors and capacitors that share it: from
@@ -249,7 +255,7 @@ func (s *Solver) At(hz float64) error {
 		s.rhs[i] = complex(v, 0)
 	}
 	s.factor(s.ac, w)
-	r := s.solve(s.ac, w)
+	r := s.solve(s.ac)
 	if !(r <= maxResidual) {
 		p, err := newPlan(s, w)
 		if err != nil {
@@ -258,7 +264,7 @@ func (s *Solver) At(hz float64) error {
 		s.ac = p
 		s.factors = make([]complex128, p.slots)
 		s.factor(p, w)
-		if r = s.solve(p, w); !(r <= maxResidual) {
+		if r = s.solve(p); !(r <= maxResidual) {
 			return fmt.Errorf("nodal: the equations are too ill-conditioned at %g Hz (residual %.1g)", hz, r)
 		}
 	}
