@@ -206,8 +206,8 @@ func TestGainAndPolarity(t *testing.T) {
 				}
 				hz := []float64{300}
 				got, want := make([]complex128, 1), make([]complex128, 1)
-				b.Board.At(got, 0, nil, hz)
-				b.Subject().Prototype.At(want, 0, nil, hz)
+				b.Board.On(hz).Response(got, 0, nil)
+				b.Subject().Prototype.On(hz).Response(want, 0, nil)
 				if e := cmplx.Abs(got[0]/want[0] - 1); !(e < most) {
 					t.Errorf("%s, %s, %s: %v, want %v", filters, polarity, gain, got[0], want[0])
 				}
@@ -307,7 +307,7 @@ func TestBareOutput(t *testing.T) {
 	for _, coupling := range []string{"none", "10 uF"} {
 		b := build(t, strings.Replace(little("", "", ""), "board: {}", "board: {output: {build-out: 0, coupling: "+coupling+", load: 1 kohm}}", 1))
 		h := make([]complex128, 1)
-		b.Board.At(h, 0, nil, []float64{1000})
+		b.Board.On([]float64{1000}).Response(h, 0, nil)
 		// The source's 100 ohm and the bias resistor's 100 kohm take 0.009 dB.
 		if e := math.Abs(biquad.DB(h[0])); e > 0.02 {
 			t.Errorf("coupling %s: %g dB", coupling, e)

@@ -39,7 +39,7 @@ func TestPeakAboveTheBand(t *testing.T) {
 		greatest := func(lo, hi float64) float64 {
 			hz := biquad.Octaves(lo, hi, 200)
 			h := make([]complex128, len(hz))
-			b.Board.At(h, 0, nil, hz)
+			b.Board.On(hz).Response(h, 0, nil)
 			top := math.Inf(-1)
 			for _, v := range h {
 				top = math.Max(top, biquad.DB(v))

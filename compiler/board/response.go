@@ -68,10 +68,8 @@ func (r *responder) Response(dst []complex128, way int, c biquad.Combination) {
 	copy(dst, r.out[way])
 }
 
-// At writes a way's response in combination c at hz (Hz).
-func (b *Board) At(dst []complex128, way int, c biquad.Combination, hz []float64) {
-	b.On(hz).Response(dst, way, c)
-}
+// Near prepares responses at a few frequencies hz (Hz).
+func (b *Board) Near(hz []float64) verify.Responder { return b.On(hz) }
 
 // Landmarks are the poles and zeros of a way's stages as their parts make them.
 func (b *Board) Landmarks(way int) []verify.Landmark {

@@ -39,7 +39,7 @@ func TestManyPositions(t *testing.T) {
 	}
 	h := make([]complex128, 1)
 	for k := range positions {
-		b.Board.At(h, 0, biquad.Combination{uint8(k)}, []float64{1000})
+		b.Board.On([]float64{1000}).Response(h, 0, biquad.Combination{uint8(k)})
 		if db := biquad.DB(h[0]); math.Abs(db+float64(k)) > 0.05 {
 			t.Errorf("position %d: %.3f dB", k+1, db)
 		}

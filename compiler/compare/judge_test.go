@@ -264,7 +264,10 @@ func realMoves(a, b *compiler.Build, late float64) (most float64) {
 		compare(math.Min(20e3, verify.TopOfRate*a.Digital[i].RateHz), lag, at(&a.Digital[i]), at(&b.Digital[i]))
 	}
 	if a.Board != nil && b.Board != nil {
-		compare(20e3, [2]float64{a.Board.CommonDelayS(), b.Board.CommonDelayS()}, a.Board.At, b.Board.At)
+		at := func(b verify.Realisation) func([]complex128, int, biquad.Combination, []float64) {
+			return func(dst []complex128, way int, c biquad.Combination, hz []float64) { b.On(hz).Response(dst, way, c) }
+		}
+		compare(20e3, [2]float64{a.Board.CommonDelayS(), b.Board.CommonDelayS()}, at(a.Board), at(b.Board))
 	}
 	return most
 }

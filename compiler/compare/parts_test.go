@@ -130,7 +130,7 @@ func TestAcceptedBoardResponds(t *testing.T) {
 			}
 			want := make([]complex128, len(hz))
 			for k := range b.Board.Ways {
-				b.Board.At(want, k, combo, hz)
+				b.Board.On(hz).Response(want, k, combo)
 				for i, f := range hz {
 					if w := want[i] * cmplx.Conj(biquad.Delay(f, b.Board.CommonDelayS())); cmplx.Abs(got[0][k][i]-w) > 1e-9*cmplx.Abs(w) {
 						t.Fatalf("%s %s with %v at %g Hz: %v, not %v", b.Spec.Name, b.Board.Ways[k].Name, choices, f, got[0][k][i], w)

@@ -70,10 +70,12 @@ func (r *Realisation) On(hz []float64) verify.Responder {
 	return verify.EachWay(len(r.paths), func(way int) *biquad.Responder { return biquad.OnDigital(r.paths[way], r.rateHz, hz) })
 }
 
-// At writes a way's response in combination c at hz (Hz), each below half the
+// Near prepares the responses at a few frequencies hz (Hz), each below half the
 // rate.
-func (r *Realisation) At(dst []complex128, way int, c verify.Combination, hz []float64) {
-	biquad.DigitalAt(dst, r.paths[way], c, r.rateHz, hz)
+func (r *Realisation) Near(hz []float64) verify.Responder {
+	return verify.Direct(func(dst []complex128, way int, c verify.Combination) {
+		biquad.DigitalAt(dst, r.paths[way], c, r.rateHz, hz)
+	})
 }
 
 // Landmarks are a way's poles and zeros.

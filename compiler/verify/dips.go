@@ -135,8 +135,9 @@ func (s *Subject) bottom(r Realisation, c Combination, lo, hi float64) float64 {
 	for range 5 {
 		hz := between(lo, hi)
 		best := 0
+		near := r.Near(hz)
 		for w := range h {
-			r.At(h[w], w, c, hz)
+			near.Response(h[w], w, c)
 		}
 		for i := range hz {
 			if depth(h, i) < depth(h, best) {

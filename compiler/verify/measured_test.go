@@ -20,7 +20,7 @@ type measured struct{ of *verify.Ideal }
 func (m measured) Name() string                     { return "measured" }
 func (m measured) CommonDelayS() float64            { return 0 }
 func (m measured) Landmarks(int) []verify.Landmark  { return nil }
-func (m measured) On(hz []float64) verify.Responder { return onGrid{m, hz} }
+func (m measured) On(hz []float64) verify.Responder { return m.Near(hz) }
 func (m measured) error(way int, hz float64) complex128 {
 	if way == 0 {
 		return 1
@@ -28,19 +28,14 @@ func (m measured) error(way int, hz float64) complex128 {
 	return cmplx.Rect(1.1, 0) * biquad.Delay(hz, 20e-6)
 }
 
-func (m measured) At(dst []complex128, way int, c verify.Combination, hz []float64) {
-	m.of.At(dst, way, c, hz)
-	for i, f := range hz {
-		dst[i] *= m.error(way, f)
-	}
+func (m measured) Near(hz []float64) verify.Responder {
+	return verify.Direct(func(dst []complex128, way int, c verify.Combination) {
+		m.of.Near(hz).Response(dst, way, c)
+		for i, f := range hz {
+			dst[i] *= m.error(way, f)
+		}
+	})
 }
-
-type onGrid struct {
-	measured
-	hz []float64
-}
-
-func (g onGrid) Response(dst []complex128, way int, c verify.Combination) { g.At(dst, way, c, g.hz) }
 
 // foreign are words that belong to boards and to arithmetic.
 var foreign = regexp.MustCompile(`(?i)board|part|resistor|capacitor|series|op-amp|supply|format|rate\b|method|digital|pole`)

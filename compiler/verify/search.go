@@ -126,11 +126,12 @@ func (s *search) glance(hz []float64, c Combination, m *measure) *view {
 	if m.companions {
 		all = withCompanions(hz)
 	}
+	ideal, real := s.subject.Prototype.Near(all), s.real.Near(all)
 	for _, w := range m.needs {
 		if !s.levels {
-			s.subject.Prototype.At(v.p[w], w, c, all)
+			ideal.Response(v.p[w], w, c)
 		}
-		s.real.At(v.r[w], w, c, all)
+		real.Response(v.r[w], w, c)
 	}
 	return v
 }

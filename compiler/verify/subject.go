@@ -55,9 +55,9 @@ func (p *Ideal) On(hz []float64) Responder {
 	return EachWay(len(p.paths), func(way int) *biquad.Responder { return biquad.OnAnalog(p.paths[way], hz) })
 }
 
-// At writes a way's response in combination c at hz (Hz).
-func (p *Ideal) At(dst []complex128, way int, c Combination, hz []float64) {
-	biquad.AnalogAt(dst, p.paths[way], c, hz)
+// Near prepares the prototype's responses at a few frequencies hz (Hz).
+func (p *Ideal) Near(hz []float64) Responder {
+	return Direct(func(dst []complex128, way int, c Combination) { biquad.AnalogAt(dst, p.paths[way], c, hz) })
 }
 
 // Landmarks are the poles, zeros and corners of a way.

@@ -29,8 +29,9 @@ type Realisation interface {
 	// On prepares responses at the frequencies hz (Hz). The result is for one
 	// goroutine; On itself may be called by several.
 	On(hz []float64) Responder
-	// At writes a way's response in one combination at a few frequencies.
-	At(dst []complex128, way int, c Combination, hz []float64)
+	// Near prepares responses at a few frequencies (Hz), to be asked for in one
+	// combination. The result is for one goroutine.
+	Near(hz []float64) Responder
 	// Landmarks are places where a way's response changes quickly. The search
 	// for maxima looks there as well as on its grid.
 	Landmarks(way int) []Landmark
@@ -47,6 +48,12 @@ type Landmark struct{ Hz, Q float64 }
 type Responder interface {
 	Response(dst []complex128, way int, c Combination)
 }
+
+// Direct is a Responder that works each response out when it is asked for.
+type Direct func(dst []complex128, way int, c Combination)
+
+// Response implements Responder.
+func (d Direct) Response(dst []complex128, way int, c Combination) { d(dst, way, c) }
 
 // Sampled is a realisation that samples: its response ends at half the rate.
 type Sampled interface {

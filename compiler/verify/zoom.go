@@ -156,8 +156,9 @@ func (s *search) truePeaks(t *tally, c Combination) []float64 {
 func (s *search) powers(ways []int, c Combination, hz []float64) []float64 {
 	out := make([]float64, len(hz))
 	h := make([]complex128, len(hz))
+	ideal := s.subject.Prototype.Near(hz)
 	for _, w := range ways {
-		s.subject.Prototype.At(h, w, c, hz)
+		ideal.Response(h, w, c)
 		for i, z := range h {
 			out[i] += magnitude(z)
 		}

@@ -111,9 +111,9 @@ func TestNgspiceAgrees(t *testing.T) {
 			worst, judged := 0.0, 0
 			for w := range b.Board.Ways {
 				own := make([]complex128, len(hz))
-				b.Board.At(own, w, c, hz)
+				b.Board.On(hz).Response(own, w, c)
 				ideal := make([]complex128, len(hz))
-				b.Subject().Prototype.At(ideal, w, c, hz)
+				b.Subject().Prototype.On(hz).Response(ideal, w, c)
 				peak := 0.0
 				for _, x := range own {
 					peak = max(peak, cmplx.Abs(x))
