@@ -32,6 +32,8 @@ type wanted struct {
 	want  []complex128 // level included
 	scale []float64    // 1/|want|²
 	phase bool         // the phase counts too
+	// limit is that of the latest error, and high and low its bounds.
+	limit, high, low float64
 }
 
 // newWanted is level·section over a band.
@@ -110,14 +112,29 @@ func (a *wanted) error(r circuit.Ratio, limit float64) float64 {
 		}
 		return finite(worst)
 	}
-	high, low := bounds(limit)
+	if limit != a.limit || a.high == 0 {
+		a.limit = limit
+		a.high, a.low = bounds(limit)
+	}
 	top, bottom := 1.0, 1.0
+	n, d := squareOf(r.N), squareOf(r.D)
+	second := len(r.N) <= 3 && len(r.D) <= 3
 	for i, x := range a.x {
-		p := power(r.N, x) / power(r.D, x) * a.scale[i]
-		if !(p <= high && p >= low) {
+		var p float64
+		if second {
+			p = n.at(x) / d.at(x) * a.scale[i]
+		} else {
+			p = power(r.N, x) / power(r.D, x) * a.scale[i]
+		}
+		if !(p <= a.high && p >= a.low) {
 			return math.Inf(1)
 		}
-		top, bottom = math.Max(top, p), math.Min(bottom, p)
+		if p > top {
+			top = p
+		}
+		if p < bottom {
+			bottom = p
+		}
 	}
 	return finite(math.Max(10*math.Log10(top), -10*math.Log10(bottom)))
 }
@@ -140,17 +157,30 @@ func bounds(limit float64) (high, low float64) {
 	return high, 1 / high
 }
 
-// power is |P(jw)|² for a polynomial in s, with x = w².
-func power(p []float64, x float64) float64 {
+// square is |p0 + p1·s + p2·s²|² at s = jw.
+type square struct{ p0, p1squared, p2 float64 }
+
+// squareOf is the square of a polynomial of the second degree at most.
+func squareOf(p []float64) square {
 	switch len(p) {
 	case 1:
-		return p[0] * p[0]
+		return square{p0: p[0]}
 	case 2:
-		return float64(p[0]*p[0]) + float64(float64(p[1]*p[1])*x)
+		return square{p0: p[0], p1squared: p[1] * p[1]}
 	case 3:
-		re := p[0] - float64(p[2]*x)
-		return float64(re*re) + float64(float64(p[1]*p[1])*x)
+		return square{p[0], p[1] * p[1], p[2]}
 	}
+	return square{}
+}
+
+// at is the square at x = w².
+func (q square) at(x float64) float64 {
+	re := q.p0 - float64(q.p2*x)
+	return float64(re*re) + float64(q.p1squared*x)
+}
+
+// power is |P(jw)|² for a polynomial in s, with x = w².
+func power(p []float64, x float64) float64 {
 	var even, odd float64 // in powers of -x
 	for k := len(p) - 1; k >= 0; k-- {
 		if k%2 == 0 {
