@@ -119,9 +119,12 @@ func Language() language.Tables {
 		l.Formats = append(l.Formats, language.Named{Name: f.Name, Doc: f.Doc})
 	}
 	for _, t := range circuit.Topologies {
-		if !t.Balanced {
-			l.Topologies = append(l.Topologies, language.Named{Name: t.Name, Doc: t.Doc})
+		row := language.Named{Name: t.Name, Doc: t.Doc}
+		if t.Balanced {
+			l.Balanced = append(l.Balanced, row)
+			continue
 		}
+		l.Topologies = append(l.Topologies, row)
 	}
 	l.Promises = promise.Keys()
 	return l

@@ -107,7 +107,7 @@ func (l *layout) misfit(at Pos, open []block, what string) bool {
 		}
 		cols = append(cols, fmt.Sprint(b.col))
 	}
-	right := "a spec is `key: value` lines that begin in column 1"
+	right := "a " + l.noun() + " is `key: value` lines that begin in column 1"
 	if len(cols) > 0 {
 		right = "lines may begin here in column " + list(cols, "or")
 	}

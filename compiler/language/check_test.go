@@ -39,6 +39,10 @@ func (l Tables) Check() error {
 	w := walker{reader: &reader{}, lang: l}
 	root := Grammar(l)
 	w.tables("the spec", &root, add)
+	if len(l.Topologies) > 0 { // a stage has to name one
+		held := heldGrammar(l)
+		w.tables("the held board", &held, add)
+	}
 	for i := range l.Kinds {
 		k := &l.Kinds[i]
 		t := k.arguments(l)
@@ -60,6 +64,9 @@ func (w *walker) tables(path string, t *Type, add func(string, ...any)) {
 	}
 	for i := range t.Either {
 		w.tables(path, &t.Either[i], add)
+	}
+	for i := range t.Parts {
+		w.tables(path+"."+t.Parts[i].Letter, &t.Parts[i].Type, add)
 	}
 	for i := range t.Keys {
 		k := &t.Keys[i]

@@ -18,7 +18,7 @@ func describe(t *Type) string {
 	}
 	var d string
 	switch {
-	case t.Keys != nil, t.Map != nil:
+	case t.Keys != nil, t.Map != nil, t.Parts != nil:
 		return "a mapping: `key: value` lines indented below it, or `{key: value}`"
 	case t.Range:
 		d = "two quantities joined by ` to `, each " + oneOf(t.Dims)
@@ -47,6 +47,8 @@ func describe(t *Type) string {
 		return "a name"
 	case t.File != "":
 		return "the name of a file that ends in " + quoted(t.File)
+	case t.Reference != "":
+		return "a reference"
 	case t.List != nil:
 		return "a list in brackets, or lines that begin with `- `"
 	case t.Filter:

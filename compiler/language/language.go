@@ -73,13 +73,16 @@ type Type struct {
 	// Meant is which word is meant by what users write in its place: other names
 	// and abbreviations, in lower case.
 	Meant map[string]string
-	// Text is free text on one line; Name an identifier [a-z][a-z0-9_-]*, such
+	// Text is free text on one line, of at most MaxLen characters (0: 200); Name an identifier [a-z][a-z0-9_-]*, such
 	// as a way's; Stem a name that is a C identifier as it stands,
 	// [a-z][a-z0-9_]* and no word of C or C++.
 	Text, Name, Stem bool
 	// File is the ending, such as ".csv", of the name of a file in the spec's own
 	// folder or below it, with slashes.
 	File string
+	// Reference are the letters that a part's reference may begin with: one of them,
+	// then digits, and behind those of an op-amp (U) a letter.
+	Reference string
 	// A list of one element type, from MinLen to MaxLen elements; MaxLen = 0
 	// means no limit of its own.
 	List           *Type
@@ -94,6 +97,9 @@ type Type struct {
 	// one type (ways, settings, when), from MinLen to MaxLen entries. With Name
 	// its keys are identifiers.
 	Map *Type
+	// Parts is a mapping with the references of parts as keys, each value of the type
+	// that goes with its key's letter.
+	Parts []PartType
 	// Any of these, told apart by their YAML node (a scalar, a list, a mapping);
 	// two mappings of Keys by the keys that only one of them has.
 	Either []Type
@@ -102,6 +108,12 @@ type Type struct {
 	// refused are keys that a user may well expect in a mapping of Keys, with
 	// the reason why they are not there.
 	refused []refusal
+}
+
+// PartType is the type of the values whose keys are references with this letter.
+type PartType struct {
+	Letter string
+	Type   Type
 }
 
 // Table is the keys of a mapping, of all its forms together, each once.
@@ -165,6 +177,8 @@ type Tables struct {
 	Formats       []Named
 	// Topologies are the op-amp stages that a filter may name.
 	Topologies []Named
+	// Balanced are those that no filter may name: only a board's input is one.
+	Balanced []Named
 	// Promises are the keys of the promise block.
 	Promises []Key
 	// The kinds that a crossover's sides are: the low-pass joins the lower way,
@@ -173,7 +187,7 @@ type Tables struct {
 	LowPass, HighPass string
 }
 
-// Pos is a place in the spec: lines and columns count from 1, columns in
+// Pos is a place in a file: lines and columns count from 1, columns in
 // runes. The zero Pos means no place.
 type Pos struct{ Line, Col int }
 

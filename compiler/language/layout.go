@@ -92,7 +92,7 @@ func (l *layout) foreign(t *token.Token) bool {
 	message, right := "", ""
 	switch t.Type {
 	case token.TagType:
-		message, right = "a tag: "+quoted(t.Value), "leave it out; a spec has no tags"
+		message, right = "a tag: "+quoted(t.Value), "leave it out; a "+l.noun()+" has no tags"
 	case token.MappingKeyType:
 		message, right = "`? ` begins a key that is not a word", "keys are words: `key: value`"
 	case token.DirectiveType:
@@ -108,10 +108,10 @@ func (l *layout) foreign(t *token.Token) bool {
 func (l *layout) document(i int) bool {
 	switch header := l.toks[i].Type == token.DocumentHeaderType; {
 	case header && i > 0:
-		l.fault(place(l.toks[i]), "a second document", "one file is one spec: remove the `---`, or split the file")
+		l.fault(place(l.toks[i]), "a second document", "one file is one "+l.noun()+": remove the `---`, or split the file")
 		return false
 	case !header && i+1 < len(l.toks):
-		l.fault(place(l.toks[i+1]), "a second document", "one file is one spec: nothing may follow `...`")
+		l.fault(place(l.toks[i+1]), "a second document", "one file is one "+l.noun()+": nothing may follow `...`")
 		return false
 	}
 	return true
@@ -339,7 +339,7 @@ func (l *layout) deep(at Pos) bool {
 	if len(l.blocks)+len(l.flows) <= maxNesting {
 		return true
 	}
-	l.fault(at, fmt.Sprintf("nested more than %d deep", maxNesting), "a spec does not need that")
+	l.fault(at, fmt.Sprintf("nested more than %d deep", maxNesting), "a "+l.noun()+" does not need that")
 	return false
 }
 

@@ -1,6 +1,7 @@
 package language
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -32,7 +33,14 @@ func (w *walker) scalar(n *node, t *Type, h holder) *Value {
 			w.fault(n.at, quoted(text)+" ends at its comma: in brackets a comma separates elements", "write a decimal point, or put the text in quotes")
 			return nil
 		}
-		return w.text(v)
+		return w.text(v, cmp.Or(t.MaxLen, maxText))
+	case t.Reference != "":
+		if !isReference(text, t.Reference) {
+			w.notReference(n.at, text, t.Reference)
+			return nil
+		}
+		v.Word = text
+		return v
 	case t.Name, t.Stem:
 		if !w.name(n.at, text, t) {
 			return nil
@@ -117,15 +125,15 @@ func (w *walker) pair(v *Value, text string, t *Type, h holder) *Value {
 	return v
 }
 
-// text checks a free text: one line that every artefact can print.
-func (w *walker) text(v *Value) *Value {
+// text checks a free text: one line of so many characters that every artefact can print.
+func (w *walker) text(v *Value, longest int) *Value {
 	at := v.Pos
 	switch {
 	case strings.TrimSpace(v.Text) == "":
 		w.fault(at, "an empty text", "leave the key out, or write something")
 		return nil
-	case len([]rune(v.Text)) > maxText:
-		w.fault(at, fmt.Sprintf("a text of more than %d characters", maxText), "shorten it")
+	case len([]rune(v.Text)) > longest:
+		w.fault(at, fmt.Sprintf("a text of more than %d characters", longest), "shorten it")
 		return nil
 	}
 	for _, c := range v.Text {

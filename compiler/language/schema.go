@@ -1,6 +1,7 @@
 package language
 
 import (
+	"cmp"
 	"math"
 	"regexp"
 	"slices"
@@ -20,14 +21,27 @@ import (
 // in the file; and what has become of a slip by the time that YAML has read
 // it, such as a key given twice.
 func Schema(lang Tables) []byte {
-	s := schema{lang: lang, named: map[string]bool{}}
 	root := Grammar(lang)
+	return lang.schema(&root, "Bandwright spec",
+		"The crossovers and equalisers of an active loudspeaker. Every quantity carries its unit: `22 Hz`, `-3 dB`, `0.09 ms`.")
+}
+
+// HeldSchema is the file of a held board as a JSON Schema, as Schema is of a spec.
+func HeldSchema(lang Tables) []byte {
+	root := heldGrammar(lang)
+	return lang.schema(&root, "Bandwright held board",
+		"A board as it is laid out, for the spec whose `board.held` names the file. `bandwright hold` writes it; values may be edited.")
+}
+
+// schema is the schema of a whole file.
+func (l Tables) schema(root *Type, title, about string) []byte {
+	s := schema{lang: l, named: map[string]bool{}}
 	out := object{
 		{"$schema", "https://json-schema.org/draft/2020-12/schema"},
-		{"title", "Bandwright spec"},
-		{"description", "The crossovers and equalisers of an active loudspeaker. Every quantity carries its unit: `22 Hz`, `-3 dB`, `0.09 ms`."},
+		{"title", title},
+		{"description", about},
 	}
-	out = append(out, s.of(&root)...)
+	out = append(out, s.of(root)...)
 	s.share(out)
 	slices.SortFunc(s.defs, func(a, b member) int { return strings.Compare(a.key, b.key) })
 	out = append(out, member{"$defs", s.defs})
@@ -125,6 +139,8 @@ func (s *schema) of(t *Type) object {
 		return counted(o, "Properties", t)
 	case t.Filter:
 		return s.define("filter", func() object { return s.filters() })
+	case t.Parts != nil:
+		return s.parts(t)
 	case t.Keys != nil:
 		return s.mapping(t)
 	}
@@ -138,7 +154,9 @@ func (s *schema) of(t *Type) object {
 		plain = numeric(t)
 	case t.Text:
 		// YAML has read a text such as 2 or true as something else.
-		plain = object{{"type", []any{"string", "number", "boolean"}}, {"pattern", `\S`}, {"maxLength", float64(maxText)}}
+		plain = object{{"type", []any{"string", "number", "boolean"}}, {"pattern", `\S`}, {"maxLength", float64(cmp.Or(t.MaxLen, maxText))}}
+	case t.Reference != "":
+		plain = object{{"type", "string"}, {"pattern", referencePattern(t.Reference)}}
 	case t.Name, t.Stem:
 		plain = identifierOf(t)
 	case t.File != "":
@@ -191,6 +209,24 @@ func (s *schema) mapping(t *Type) object {
 		o = append(o, member{"anyOf", some})
 	}
 	return append(o, member{"additionalProperties", false})
+}
+
+// parts is the schema of a mapping with references as keys.
+func (s *schema) parts(t *Type) object {
+	var patterns object
+	for i := range t.Parts {
+		p := &t.Parts[i]
+		patterns = append(patterns, member{referencePattern(p.Letter), s.of(&p.Type)})
+	}
+	return object{{"type", "object"}, {"patternProperties", patterns}, {"additionalProperties", false}}
+}
+
+// referencePattern is the form of a reference as a regular expression.
+func referencePattern(letters string) string {
+	if letters == opAmpLetter {
+		return "^U[1-9][0-9]{2,}[A-D]?$"
+	}
+	return "^[" + letters + "][1-9][0-9]{2,}$"
 }
 
 // key is the schema of a key's value with what an editor shows beside it.

@@ -26,6 +26,23 @@ type reader struct {
 	file   string
 	lines  []string // without their ends and without the byte order mark
 	faults []Fault
+	held   bool // the file is a held board, not a spec
+}
+
+// noun is what the file is, in messages.
+func (r *reader) noun() string {
+	if r.held {
+		return "held board"
+	}
+	return "spec"
+}
+
+// firstLine is what the file usually begins with.
+func (r *reader) firstLine() string {
+	if r.held {
+		return "bandwright-board: 1"
+	}
+	return "bandwright: 1"
 }
 
 // fault notes an error at a place.
@@ -81,7 +98,7 @@ func lineOf(src []byte, n int) string {
 // some of which make the lexer miscount its columns).
 func (r *reader) read(src []byte) (text string, ok bool) {
 	if len(src) > maxBytes {
-		r.fault(Pos{1, 1}, fmt.Sprintf("the file has %d bytes, more than the %d KiB that a spec may have", len(src), maxBytes>>10), "is it the right file?")
+		r.fault(Pos{1, 1}, fmt.Sprintf("the file has %d bytes, more than the %d KiB that a %s may have", len(src), maxBytes>>10, r.noun()), "is it the right file?")
 		return "", false
 	}
 	src = bytes.TrimPrefix(src, bom)
@@ -118,7 +135,7 @@ func (r *reader) characters(n int, line []byte) {
 			r.fault(at, fmt.Sprintf("the byte 0x%02X is not UTF-8", line[i]), "save the file as UTF-8")
 			return
 		case c == 0:
-			r.fault(at, "a NUL character: this is not a text file", "is it the right file? A spec is UTF-8 text")
+			r.fault(at, "a NUL character: this is not a text file", "is it the right file? A "+r.noun()+" is UTF-8 text")
 			return
 		case c == '\r':
 			r.fault(at, "a carriage return in the middle of a line", "end lines with a line feed (LF), or with CR and LF")

@@ -69,7 +69,7 @@ func (r *reader) tree(text string) *node {
 		}
 	}
 	if body == nil {
-		r.fault(r.inside(Pos{1, 1}), "the file has no content", "a spec begins with `bandwright: 1`")
+		r.fault(r.inside(Pos{1, 1}), "the file has no content", "a "+r.noun()+" begins with "+code(r.firstLine()))
 		return nil
 	}
 	c := converter{reader: r, anchors: map[string]*node{}}
@@ -106,7 +106,7 @@ func (r *reader) syntax(err error) {
 	case strings.Contains(message, "anchor"), strings.Contains(message, "alias"):
 		r.fault(at, "this anchor or alias has no name or no value", "write `&name value` once and `*name` where it is repeated")
 	default:
-		r.fault(at, "this is not YAML as a spec uses it", "a line is `key: value`, `key:` or `- item`")
+		r.fault(at, "this is not YAML as a "+r.noun()+" uses it", "a line is `key: value`, `key:` or `- item`")
 	}
 }
 
@@ -263,7 +263,7 @@ func (c *converter) alias(n *ast.AliasNode) *node {
 	case value == nil:
 		c.fault(at, quoted("*"+name)+" is inside the value that it repeats", "a value cannot hold itself")
 	case c.level+value.depth > maxNesting:
-		c.fault(at, fmt.Sprintf("nested more than %d deep once %s is expanded", maxNesting, quoted("*"+name)), "a spec does not need that")
+		c.fault(at, fmt.Sprintf("nested more than %d deep once %s is expanded", maxNesting, quoted("*"+name)), "a "+c.noun()+" does not need that")
 	case c.total > maxTokens: // said already
 	default:
 		if c.total += value.size; c.total <= maxTokens {

@@ -63,6 +63,8 @@ func (w *walker) check(n *node, t *Type, h holder) *Value {
 		return w.filter(n, h)
 	case alt.Map != nil:
 		return w.names(n, alt, h)
+	case alt.Parts != nil:
+		return w.parts(n, alt)
 	default:
 		return w.keys(n, alt, t.Either, h)
 	}
@@ -135,7 +137,7 @@ func (t *Type) shape() shape {
 	switch {
 	case t.List != nil:
 		return listing
-	case t.Keys != nil, t.Map != nil, t.Filter:
+	case t.Keys != nil, t.Map != nil, t.Parts != nil, t.Filter:
 		return mapping
 	}
 	return scalar
