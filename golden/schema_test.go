@@ -9,26 +9,32 @@ import (
 	"bandwright/compiler/language"
 )
 
-// schemaFile is the JSON Schema that editors read while a spec is written.
-const schemaFile = "../specs/schema/bandwright.schema.json"
+// schemas are the JSON Schemas that editors read while a file is written, by their
+// files.
+var schemas = map[string]func(language.Tables) []byte{
+	"../specs/schema/bandwright.schema.json": language.Schema,
+	"../specs/schema/held.schema.json":       language.HeldSchema,
+}
 
-// The schema in the tree is what the tables make today.
+// The schemas in the tree are what the tables make today.
 func TestSchemaFileIsCurrent(t *testing.T) {
-	made := language.Schema(compiler.Language())
-	if !bytes.Equal(made, language.Schema(compiler.Language())) {
-		t.Error("two schemas of one language differ")
-	}
-	if *update {
-		if err := os.WriteFile(schemaFile, made, 0o666); err != nil {
+	for file, schema := range schemas {
+		made := schema(compiler.Language())
+		if !bytes.Equal(made, schema(compiler.Language())) {
+			t.Errorf("two schemas for %s differ", file)
+		}
+		if *update {
+			if err := os.WriteFile(file, made, 0o666); err != nil {
+				t.Fatal(err)
+			}
+			continue
+		}
+		stored, err := os.ReadFile(file)
+		if err != nil {
 			t.Fatal(err)
 		}
-		return
-	}
-	stored, err := os.ReadFile(schemaFile)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if !bytes.Equal(made, stored) {
-		t.Errorf("%s is out of date: `make golden` writes it\n%s", schemaFile, lineDifference(string(stored), string(made)))
+		if !bytes.Equal(made, stored) {
+			t.Errorf("%s is out of date: `make golden` writes it\n%s", file, lineDifference(string(stored), string(made)))
+		}
 	}
 }

@@ -47,6 +47,7 @@ func TestCompletion(t *testing.T) {
 				{"bandwright explain h", []string{"heron.yaml"}},
 				{"bandwright new --ways ", []string{"1", "2", "3", "4"}},
 				{"bandwright new ", nil},
+				{"bandwright schema ", []string{"held", "spec"}},
 				{"bandwright completion ", []string{"bash", "fish", "zsh"}},
 			}
 			var lines []string

@@ -95,7 +95,7 @@ func boardKeys() []Key {
 	}
 	return []Key{
 		{Name: "held", Effect: RealisesBoard, Type: Type{File: ".yaml"},
-			Doc: "The board as it is laid out, a file that `bandwright hold` writes.", Example: "heron_board.yaml"},
+			Doc: "The board as it is laid out, a file that `bandwright hold` writes.", Example: "boards/heron.yaml"},
 		{Name: "supply", Effect: RealisesBoard, Type: within(Voltage, 3, 60), Default: "15 V",
 			Doc: "Symmetrical rails: plus and minus this, V.", Example: "15 V"},
 		{Name: "input", Effect: RealisesBoard, Default: "{}", Doc: "What drives the board.", Example: "{balanced: true}", Type: Type{Keys: []Key{

@@ -34,13 +34,15 @@ func plain(v any) any {
 	return v
 }
 
-// Walk is the faults that the grammar alone finds in a file.
-func Walk(src []byte, lang Tables) []Fault {
+// HeldGrammar is the file of a held board as one type.
+var HeldGrammar = heldGrammar
+
+// Walk is the faults that a grammar alone finds in a file.
+func Walk(src []byte, g Type, lang Tables) []Fault {
 	w := walker{reader: &reader{}, lang: lang}
 	if text, ok := w.read(src); ok {
 		if root := w.tree(text); root != nil {
-			g := Grammar(lang)
-			w.value(root, &g, holder{at: root.at, name: "the spec"})
+			w.value(root, &g, holder{at: root.at, name: "the file"})
 		}
 	}
 	return w.sorted()

@@ -55,6 +55,10 @@ func (b *builder) build(n *node) {
 		return
 	}
 	for _, e := range n.entries {
+		if e.key == "bandwright-board" {
+			b.fault(e.at, "this is a held board, not a spec", "give the spec whose `board.held` names this file")
+			return
+		}
 		if v := e.value; e.key == "bandwright" && v.shape == scalar && !v.quotes && isWhole(v.text) && v.text != "1" && number(v.text) == len(v.text) {
 			b.fault(v.at, fmt.Sprintf("this spec is in version %s of the language; this program reads version %d", v.text, version), "use the program that the spec was written for, or write `bandwright: 1`")
 			return // another version has other keys
