@@ -9,6 +9,7 @@ import (
 	"bandwright/compiler"
 	"bandwright/compiler/compare"
 	"bandwright/compiler/language"
+	"bandwright/compiler/parallel"
 	"bandwright/compiler/result"
 	"bandwright/compiler/verify"
 )
@@ -142,6 +143,9 @@ func (c Check) judgeAll(ctx context.Context, con console, take func(judged) erro
 	defer line.stop()
 	owner := map[string]string{} // name → file
 	done := 0
+	if len(c.Specs) >= parallel.Workers() {
+		ctx = parallel.Crowded(ctx)
+	}
 	return inOrder(len(c.Specs), func(i int) func() judged {
 		j := judged{file: c.Specs[i], lined: true, began: time.Now()}
 		var src []byte

@@ -156,7 +156,7 @@ func (s *reduction) idle() bool { return s.useless != nil && s.useless() }
 
 // first is the first of n changes that do, and n where none does.
 func (s *reduction) first(n int, does func(a *arrangement, i int) bool) int {
-	i := parallel.First(n, func(worker, i int, idle func() bool) bool {
+	i := parallel.First(parallel.Workers(), n, func(worker, i int, idle func() bool) bool {
 		a := s.workers[worker]
 		a.idle = func() bool { return idle() || s.idle() }
 		if s.idle() {

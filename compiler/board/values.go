@@ -116,7 +116,7 @@ func (v *choice) choose(ctx context.Context, c *Chain) error {
 		prices = newValue[:] // or else what was chosen before
 	}
 	plans, errs := make([]values.Plan, len(prices)), make([]error, len(prices))
-	first := parallel.First(len(prices), func(_, n int, idle func() bool) bool {
+	first := parallel.First(parallel.Ahead(ctx), len(prices), func(_, n int, idle func() bool) bool {
 		p := p
 		p.Idle = func() bool { return idle() || ctx.Err() != nil }
 		p.Stages = slices.Clone(p.Stages)

@@ -4,6 +4,7 @@
 package parallel
 
 import (
+	"context"
 	"runtime"
 	"sync"
 	"sync/atomic"
@@ -43,16 +44,31 @@ func Try(n int, f func(int) error) error {
 	return nil
 }
 
+type crowded struct{}
+
+// Crowded is a context for one of many independent pieces of work, which keep all
+// processors busy by themselves: what runs ahead in one of them only delays the others.
+func Crowded(ctx context.Context) context.Context { return context.WithValue(ctx, crowded{}, true) }
+
+// Ahead is how many workers First is given best: one in a crowd, as many as there are
+// processors elsewhere.
+func Ahead(ctx context.Context) int {
+	if ctx.Value(crowded{}) != nil {
+		return 1
+	}
+	return Workers()
+}
+
 // First is the smallest i from 0 to n-1 for which f(worker, i, idle) is true, or n
-// where it is for none. Calls run ahead on all processors, of each worker (0 to
-// Workers()-1) one at a time, so f has to answer by i alone; calls beyond First
+// where it is for none. Calls run ahead on so many workers, of each (0 to
+// workers-1) one at a time, so f has to answer by i alone; calls beyond First
 // may have been made, and what they found is to be passed over. They may end at
 // once, with any answer, when idle says that a smaller i has been found.
-func First(n int, f func(worker, i int, idle func() bool) bool) int {
+func First(workers, n int, f func(worker, i int, idle func() bool) bool) int {
 	var wg sync.WaitGroup
 	var next, first atomic.Int64
 	first.Store(int64(n))
-	for worker := range min(n, Workers()) {
+	for worker := range min(n, workers) {
 		wg.Go(func() {
 			for {
 				i := next.Add(1) - 1

@@ -1,6 +1,7 @@
 package parallel_test
 
 import (
+	"context"
 	"runtime"
 	"sync/atomic"
 	"testing"
@@ -17,7 +18,7 @@ func TestFirst(t *testing.T) {
 			for want := range n + 1 {
 				var busy [5]atomic.Int32
 				var before atomic.Int32
-				got := parallel.First(n, func(worker, i int, idle func() bool) bool {
+				got := parallel.First(parallel.Workers(), n, func(worker, i int, idle func() bool) bool {
 					if busy[worker].Add(1) > 1 {
 						t.Errorf("worker %d is called twice at once", worker)
 					}
@@ -47,5 +48,20 @@ func TestEach(t *testing.T) {
 		if n != 1 {
 			t.Fatalf("%d: %d calls", i, n)
 		}
+	}
+}
+
+// In a crowd nothing runs ahead.
+func TestCrowded(t *testing.T) {
+	crowd := parallel.Crowded(context.Background())
+	if alone, in := parallel.Ahead(context.Background()), parallel.Ahead(crowd); alone != parallel.Workers() || in != 1 {
+		t.Fatalf("%d workers alone, %d in a crowd", alone, in)
+	}
+	calls := 0
+	if got := parallel.First(parallel.Ahead(crowd), 100, func(worker, i int, _ func() bool) bool {
+		calls++
+		return i == 3
+	}); got != 3 || calls != 4 {
+		t.Fatalf("%d is the first, after %d calls", got, calls)
 	}
 }
