@@ -17,6 +17,8 @@ type arrangement struct {
 	idle func() bool
 	// hasty: no further round where one gained little.
 	hasty bool
+	// most is how many parts all choices together may change; 0 for any.
+	most  int
 	pick  []int
 	lists [][]int  // choices that each stage may pick
 	rows  []Errors // of each path: those of its stages together
@@ -211,6 +213,20 @@ func (a *arrangement) moved(was []int) {
 		}
 	}
 	a.refresh()
+}
+
+// spare is how many parts two stages may change with the choices of all others.
+func (a *arrangement) spare(i, j int) int {
+	if a.most == 0 {
+		return math.MaxInt
+	}
+	n := a.most
+	for s, k := range a.pick {
+		if s != i && s != j {
+			n -= a.p.tables[s].changes(k)
+		}
+	}
+	return n
 }
 
 // plan is the arrangement as a plan.

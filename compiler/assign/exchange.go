@@ -23,6 +23,7 @@ type exchange struct {
 	alone         []float64 // by path: its error where stage j is not in it
 	first, second []Errors  // by path: row and choice of stage j, as sums take them
 	left          []int     // choices of stage j that keep the active constraints
+	spare         int       // how many parts the two may change
 	best          float64   // cost
 	bestI, bestJ  int
 }
@@ -47,6 +48,7 @@ func (a *arrangement) exchange(i, j int) bool {
 	}
 	a.fix()
 	a.takeOut()
+	x.spare = a.spare(i, j)
 	// What is no better by scoreStep is passed over, and what is worse than that by
 	// half of it is not looked at further, so that rounding decides nothing.
 	x.best, x.bestI, x.bestJ = a.cost-scoreStep, -1, -1
@@ -154,11 +156,12 @@ func (a *arrangement) takeOut() {
 func (a *arrangement) tryFirst(c int) {
 	x, table := &a.x, &a.p.tables[a.x.i]
 	cost := x.fixed + a.pointDB*table.Points[c]
-	if cost >= x.best {
+	spare := x.spare - table.changes(c)
+	if cost >= x.best || spare < 0 {
 		return
 	}
 	limit := afford(x.best+scoreStep/2-cost, a.limits.PathDB)
-	if !a.putFirst(table.Choices[c], limit) {
+	if !a.putFirst(table.Choices[c], limit, spare) {
 		return
 	}
 	for _, second := range x.left {
@@ -167,11 +170,17 @@ func (a *arrangement) tryFirst(c int) {
 }
 
 // putFirst puts the errors of a choice of stage i on top of what stays, and reports
-// whether any choice of stage j may keep all paths within a limit with it.
-func (a *arrangement) putFirst(own Errors, limit float64) bool {
+// whether any choice of stage j, of at most so many changes, may keep all paths within a
+// limit with it.
+func (a *arrangement) putFirst(own Errors, limit float64, spare int) bool {
 	x := &a.x
 	if x.left = append(x.left[:0], -1); x.j >= 0 {
-		x.left = append(x.left[:0], a.lists[x.j]...)
+		x.left = x.left[:0]
+		for _, c := range a.lists[x.j] {
+			if a.p.tables[x.j].changes(c) <= spare {
+				x.left = append(x.left, c)
+			}
+		}
 	}
 	for _, n := range x.paths {
 		t := &a.p.paths[n]

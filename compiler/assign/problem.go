@@ -6,13 +6,15 @@
 //
 // Search lowers the worst errors of paths and sums; Fewest keeps them within limits
 // with as few different values as it finds; Settle takes what else speaks for a
-// choice within limits. All are local searches over pairs of stages (2-opt).
+// choice within limits. All are local searches over pairs of stages (2-opt). Held knows a
+// pick that stands, and looks for the fewest changes that keep limits: Ones and Pairs try
+// all there are, and its Search is such a local search.
 //
 // The one invariant: the same input gives the same picks on every machine and any
 // number of processors: no clock, fixed seeds and move counts, costs compared in
 // steps of 1e-9, ties by order.
 //
-// Read first: Problem, Search, Fewest.
+// Read first: Problem, Search, Fewest, Held.
 package assign
 
 import (
@@ -54,6 +56,18 @@ type Table struct {
 	// Values are the numbers, from 0, of the values that each choice is made of. Only
 	// Fewest asks for them.
 	Values [][]int
+	// Changes are how many parts of each choice differ from those that stand, and Gone
+	// says that what stands may not stay. Only Held asks for them.
+	Changes []int
+	Gone    bool
+}
+
+// changes is how many parts a choice changes.
+func (t *Table) changes(choice int) int {
+	if t.Changes == nil {
+		return 0
+	}
+	return t.Changes[choice]
 }
 
 // Path is the way of the signal to one output in one combination of settings.

@@ -1,11 +1,7 @@
 package stage
 
 import (
-	"encoding/json"
 	"math"
-	"os"
-	"strconv"
-	"strings"
 	"testing"
 
 	"bandwright/biquad"
@@ -20,68 +16,17 @@ type corpusStage struct {
 	topology *circuit.Topology
 }
 
-// named is the corpus's word for a topology, by the kind of filter: our names.
-var named = map[string]string{
-	"low-pass sallen-key": "sallen-key-low-pass", "high-pass sallen-key": "sallen-key-high-pass",
-	"low-pass multiple-feedback": "multiple-feedback-low-pass", "high-pass multiple-feedback": "multiple-feedback-high-pass",
-	"low-pass any": "rc-low-pass", "high-pass any": "rc-high-pass", "low-shelf any": "low-boost", "high-shelf any": "high-cut",
-	"low-shelf inverting-shelf": "inverting-low-shelf", "pole-shift bridged-t": "bridged-t", "all-pass any": "lagging-all-pass",
-	"all-pass sum-with-band-pass": "sum-with-band-pass", "peak sum-with-band-pass": "sum-with-band-pass",
-	"peak band-pass-in-feedback": "band-pass-in-feedback", "notch sum-with-band-pass": "sum-with-band-pass",
-}
-
 func corpus(t testing.TB) []corpusStage {
 	t.Helper()
-	raw, err := os.ReadFile("../../golden/published/stage_corpus.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	var c struct{ Stages []map[string]any }
-	if err := json.Unmarshal(raw, &c); err != nil {
-		t.Fatal(err)
-	}
 	var out []corpusStage
-	for _, m := range c.Stages {
-		s := corpusStage{id: m["id"].(string)}
-		for kind, v := range m {
-			if kind == "id" || kind == "topology" {
-				continue
-			}
-			s.section = stagetest.Section(kind, func(key string) float64 { return number(v, key) })
-			name, known := named[kind+" "+m["topology"].(string)]
-			topology, found := circuit.ByName(name)
-			if !known || !found {
-				t.Fatalf("%s: no topology for %s %s", s.id, kind, m["topology"])
-			}
-			s.topology = topology
+	for _, s := range stagetest.Corpus(t, "../../golden/published/stage_corpus.json") {
+		topology, found := circuit.ByName(s.Topology)
+		if !found {
+			t.Fatalf("%s: no topology %s", s.ID, s.Topology)
 		}
-		out = append(out, s)
-	}
-	if len(out) != 30 {
-		t.Fatalf("%d stages in the corpus, not 30", len(out))
+		out = append(out, corpusStage{s.ID, s.Section(), topology})
 	}
 	return out
-}
-
-// number reads "95 Hz", "-3 dB" or a number at a dotted path; 0 for none.
-func number(v any, path string) float64 {
-	for _, key := range strings.Split(path, ".") {
-		m, is := v.(map[string]any)
-		if !is {
-			return 0
-		}
-		v = m[key]
-	}
-	switch x := v.(type) {
-	case float64:
-		return x
-	case string:
-		f, err := strconv.ParseFloat(strings.Fields(x)[0], 64)
-		if err == nil {
-			return f
-		}
-	}
-	return 0
 }
 
 // corpusBench is the corpus's own measure and stock: 10 Hz to 20 kHz, 1 kΩ to

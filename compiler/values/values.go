@@ -1,12 +1,13 @@
 // Package values chooses the values of all stages of a board together: what stage
 // knows of candidates becomes the tables of package assign, and its picks candidates
 // again. Joint makes the errors of stages cancel, Few does so with as few different
-// values as it finds, and Each takes the most exact candidate of each stage.
+// values as it finds, FindClosest with as few parts unlike those of a board that stands,
+// and Each takes the most exact candidate of each stage.
 //
 // It stands between stage and board, so that a choice of values can be tried without
 // a board: stages and paths are all that it asks for.
 //
-// Read first: Problem, Joint, Few.
+// Read first: Problem, Joint, Few, FindClosest.
 package values
 
 import (
