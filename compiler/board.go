@@ -76,7 +76,11 @@ func buildBoard(ctx context.Context, b *Wanted) (*board.Board, []board.Obstacle,
 			places[l.Label()] = l.TopologyPos
 		}
 	}
+	j.Held, j.Anew, j.Without, j.Says = b.Held, b.Holding.Anew, b.Holding.Without, b.says()
 	made, problems := board.Make(ctx, j)
+	if made != nil && made.Kept != nil && made.Kept.Count() > 0 {
+		made = b.loosened(ctx, j, made)
+	}
 	var faults []language.Fault
 	var noBoard []board.Obstacle
 	for _, p := range problems {

@@ -28,6 +28,9 @@ type Wanted struct {
 	// Settings are the spec's settings in order; a Combination indexes them.
 	Settings []verify.Setting
 	Promises promise.Promises
+	// Held is the board as it is laid out, nil for none, and Holding what is asked of it.
+	Held    *language.Held
+	Holding Holding
 	// Design has the prototype, the ideal that everything is judged by.
 	design.Design
 }
@@ -59,11 +62,16 @@ type Build struct {
 // loops of those that can take long, or of a method that failed. A long stage says
 // what it does by package progress.
 func Compile(ctx context.Context, file string, src []byte, folder fs.FS) (*Build, []language.Fault, error) {
+	return CompileHolding(ctx, file, src, folder, Holding{})
+}
+
+// CompileHolding is Compile with something else asked of the board that the spec holds.
+func CompileHolding(ctx context.Context, file string, src []byte, folder fs.FS, h Holding) (*Build, []language.Fault, error) {
 	s, faults := language.Parse(file, src, Language())
 	if s == nil {
 		return nil, faults, nil
 	}
-	inputs, more := readInputs(s, folder)
+	inputs, more := readInputs(s, folder, h)
 	if faults = append(faults, more...); anyError(more) {
 		return nil, faults, nil
 	}
@@ -72,6 +80,11 @@ func Compile(ctx context.Context, file string, src []byte, folder fs.FS) (*Build
 	if w == nil {
 		return nil, faults, nil
 	}
+	w.Holding = h
+	if w.Held, more = readHeld(s, h); anyError(more) {
+		return nil, append(faults, more...), nil
+	}
+	faults = append(faults, more...)
 	progress.Say(ctx, "making the digital filters")
 	made, err := discretise(ctx, w)
 	if err != nil {

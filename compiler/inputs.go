@@ -17,10 +17,18 @@ const maxInput = 1 << 20
 
 // readInputs reads the files that a spec names, and returns the SHA-256 of each by
 // its name. folder is the spec's own; where it is nil, no file can be read.
-func readInputs(s *language.Spec, folder fs.FS) (hashes map[string]string, faults []language.Fault) {
+func readInputs(s *language.Spec, folder fs.FS, h Holding) (hashes map[string]string, faults []language.Fault) {
 	hashes = map[string]string{}
 	for _, in := range s.Inputs() {
-		text, message, right := readInput(folder, in.Name)
+		held := s.Board != nil && in == &s.Board.Held
+		if held && h.absent(folder, in.Name) {
+			continue
+		}
+		written := "a name is looked up in the spec's own folder: write it with its folders, such as `" + path.Join("parts", path.Base(in.Name)) + "`"
+		if held {
+			written = "`bandwright hold " + s.File + "` writes it: the board as it is chosen now"
+		}
+		text, message, right := readInput(folder, in.Name, written)
 		if message != "" {
 			faults = append(faults, s.Fault(language.Error, in.Pos, message, right))
 			continue
@@ -30,8 +38,9 @@ func readInputs(s *language.Spec, folder fs.FS) (hashes map[string]string, fault
 	return hashes, faults
 }
 
-// readInput is what a file holds, or what is wrong with it and what would be right.
-func readInput(folder fs.FS, name string) (text []byte, message, right string) {
+// readInput is what a file holds, or what is wrong with it and what would be right:
+// absent, where there is neither the file nor one of almost its name.
+func readInput(folder fs.FS, name, absent string) (text []byte, message, right string) {
 	if folder == nil {
 		return nil, fmt.Sprintf("the file `%s` cannot be read: the spec does not come from a folder", name), "compile a file"
 	}
@@ -39,7 +48,7 @@ func readInput(folder fs.FS, name string) (text []byte, message, right string) {
 	info, err := fs.Stat(folder, name)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return nil, fmt.Sprintf("there is no file `%s` beside the spec", name), missing(folder, name)
+		return nil, fmt.Sprintf("there is no file `%s` beside the spec", name), missing(folder, name, absent)
 	case err == nil && info.IsDir():
 		return nil, fmt.Sprintf("`%s` is a folder", name), "name a file in it"
 	case err == nil && !info.Mode().IsRegular():
@@ -68,8 +77,7 @@ func readUpTo(folder fs.FS, name string, limit int64) ([]byte, error) {
 }
 
 // missing says which file may have been meant by one that is not there.
-func missing(folder fs.FS, name string) string {
-	right := "a name is looked up in the spec's own folder: write it with its folders, such as `" + path.Join("parts", path.Base(name)) + "`"
+func missing(folder fs.FS, name, right string) string {
 	dir := path.Dir(name)
 	entries, err := fs.ReadDir(folder, dir)
 	if err != nil {

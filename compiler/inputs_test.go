@@ -15,7 +15,7 @@ import (
 func readSome(folder fs.FS, name string) (*language.Board, map[string]string, []language.Fault) {
 	b := &language.Board{Held: language.Input{Name: name, Pos: language.Pos{Line: 2, Col: 7}}}
 	s := &language.Spec{File: "some/heron.yaml", Source: []byte("board:\n  held: " + name + "\n"), Board: b}
-	hashes, faults := readInputs(s, folder)
+	hashes, faults := readInputs(s, folder, Holding{})
 	return b, hashes, faults
 }
 

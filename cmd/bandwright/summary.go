@@ -16,6 +16,8 @@ const (
 	// breaksShown keeps a spec with many ways and rates from pushing the table
 	// off the screen.
 	breaksShown = 5
+	// heldShown is how many sentences on a held board are shown.
+	heldShown = 8
 )
 
 // summary is the verdict, a table of ways × rates × formats, and what to
@@ -63,6 +65,18 @@ func summary(b *compiler.Build, more string) string {
 	if text := offset(b); text != "" {
 		lines = append(lines, "")
 		add(text, "", "  ")
+	}
+	if b.Board != nil && b.Board.Kept != nil {
+		k := b.Board.Kept
+		lines = append(lines, "")
+		add(k.Head(), "", "  ")
+		for i, text := range k.Lines() {
+			if i == heldShown {
+				add(fmt.Sprintf("and %d more; %s", len(k.Lines())-heldShown, more), "* ", "  ")
+				break
+			}
+			add(text, "* ", "  ")
+		}
 	}
 	return strings.Join(lines, "\n") + "\n"
 }

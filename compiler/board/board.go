@@ -49,6 +49,23 @@ type Job struct {
 	Choices []int
 	// Cases are those that the board is judged in.
 	Cases []verify.Case
+	// Held is the board as it is laid out, nil for none, and Anew are the chains of it,
+	// ways or "common", that are chosen anew all the same.
+	Held *language.Held
+	Anew []string
+	// Loose has the values of held stages whose lines changed chosen as those of new
+	// stages are, not the fewest changed.
+	Loose bool
+	// Without are values that the stock has no more.
+	Without []Value
+	// Says gives filters' labels in the spec's own words.
+	Says map[string]string
+}
+
+// Value is the value of a resistor (ohm) or a capacitor (farad).
+type Value struct {
+	Kind  netlist.Kind
+	Value float64
 }
 
 // Board is a finished board.
@@ -66,6 +83,8 @@ type Board struct {
 	// LowHz is where analysis begins.
 	LowHz    float64
 	Cautions []string
+	// Kept is what became of the held board, nil where none is held.
+	Kept *Kept
 
 	bandHz [2]float64 // that promises hold in
 	wiring *wiring
@@ -114,8 +133,15 @@ type Stage struct {
 	// Candidate is the topology with what it is asked to be, level included, and the
 	// values in stock.
 	stage.Candidate
+	// Own is the filter's section, where Section has a way's gain inside as well.
+	Own biquad.Analog
 	// Refs are the references of the template's elements, "" where not fitted.
 	Refs []string
+	held *language.HeldStage // what a held board has of it, nil for a new stage
+	// gone marks values, as Candidate.Values has them, that can not be had any more, nil
+	// for none, and byHand says that one of its values was changed by hand.
+	gone   []bool
+	byHand bool
 	// In, InN and Out are nodes; InN is "" unless the stage is balanced.
 	In, InN, Out string
 	// Why says why this topology, in words.
@@ -146,6 +172,7 @@ type Part struct {
 	Value   float64 // ohm or farad
 	Use     Use
 	A, B    string // nodes
+	Of      string // the selector that a bleed resistor is behind, else ""
 	Outside bool   // belongs to the source or to what follows, not to the board
 }
 
@@ -183,10 +210,16 @@ func (b *Board) Chains() []*Chain {
 
 // NameOf is what reports call a chain: "common", or the name of its way.
 func (b *Board) NameOf(c *Chain) string {
-	if c.Block > 1 {
-		return b.Ways[c.Block-2].Name
+	if k := b.wayOf(c); k >= 0 {
+		return b.Ways[k].Name
 	}
 	return "common"
+}
+
+// wayOf is the index of a chain's way, -1 for the common stages. Blocks are no
+// indices: those of a held board stay where ways come and go.
+func (b *Board) wayOf(c *Chain) int {
+	return slices.IndexFunc(b.Ways, func(w Way) bool { return w.Block == c.Block })
 }
 
 // Stages lists a chain's stages in order, alternatives one after another.

@@ -17,7 +17,8 @@ import (
 // chooser chooses topologies.
 type chooser struct {
 	bench  *stage.Bench
-	wishes map[string]string // as in Job
+	wishes map[string]string        // as in Job
+	says   func(from string) string // a label in the spec's own words
 }
 
 // wish is the topology that a filter names, nil for none.
@@ -74,20 +75,27 @@ func (c *chooser) options(s biquad.Analog, from string) []stage.Candidate {
 	return out
 }
 
-// lookAhead asks about every section, on all processors.
-func (c *chooser) lookAhead(chains [][]want) {
+// lookAhead asks about every section that no held stage serves, on all processors.
+func (c *chooser) lookAhead(chains [][]want, kept []*keptChain) {
 	type question struct {
 		section biquad.Analog
 		wish    string
 	}
 	var all []question
 	var from []string
-	for _, w := range slices.Concat(chains...) {
+	look := func(w want) {
 		for i, sections := range w.Alt {
 			for _, s := range sections {
 				if q := (question{s, c.wishes[w.Line(i)]}); !slices.Contains(all, q) {
 					all, from = append(all, q), append(from, w.Line(i))
 				}
+			}
+		}
+	}
+	for k, ws := range chains {
+		for i, w := range ws {
+			if kept[k].of(i) == nil {
+				look(w)
 			}
 		}
 	}

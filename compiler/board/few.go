@@ -27,7 +27,7 @@ const finePerOctave = 48
 // promises, in all combinations of settings. Where the chosen values are not
 // within it themselves they stay, and a caution says so.
 func (b *Board) fewValues(ctx context.Context, j Job, bench *stage.Bench) error {
-	v, p := b.whole(j, bench, perOctave)
+	v, p := b.whole(j, bench, j.few(), perOctave)
 	if len(v.stages) == 0 {
 		return nil
 	}
@@ -35,11 +35,6 @@ func (b *Board) fewValues(ctx context.Context, j Job, bench *stage.Bench) error 
 	from, err := values.Each(p)
 	if err != nil {
 		return err
-	}
-	put := func(all []stage.Candidate) {
-		for i, s := range v.stages {
-			s.Candidate = all[i]
-		}
 	}
 	why := "the initial values are not all within " + words.Exact(j.Spec.FewDB) + " dB of the prototype, or within a tighter promise"
 	for i, share := range betweenShares {
@@ -52,21 +47,28 @@ func (b *Board) fewValues(ctx context.Context, j Job, bench *stage.Bench) error 
 			break
 		}
 		why = "the reduced set of values exceeds " + words.Exact(j.Spec.FewDB) + " dB, or a tighter promise, between the frequencies of the search"
-		put(plan.Candidates)
-		path, sum, err := b.foreseen(j, bench)
+		v.put(plan.Candidates)
+		path, sum, err := b.foreseen(j, bench, j.few())
 		if err != nil || path <= j.FewDB && sum <= j.FewSumDB {
 			return err
 		}
-		put(from.Candidates)
+		v.put(from.Candidates)
 	}
 	b.Cautions = append(b.Cautions, "`board.few-values` has no effect: "+why+"; allow more, or remove it")
 	return nil
 }
 
+// goals are what errors may use up: of every way, of the sum (dB), and of phase (rad).
+type goals struct{ wayDB, sumDB, phaseRad float64 }
+
+// few is what few values may use up, and all is what is promised.
+func (j *Job) few() goals { return goals{j.FewDB, j.FewSumDB, j.FewPhaseRad} }
+func (j *Job) all() goals { return goals{j.LimitDB, j.SumLimitDB, j.PhaseRad} }
+
 // foreseen is the largest error (dB) of any way and of any sum of neighbours, from the
 // stages by themselves, in all combinations that are looked at.
-func (b *Board) foreseen(j Job, bench *stage.Bench) (way, sum float64, err error) {
-	_, p := b.whole(j, bench, finePerOctave)
+func (b *Board) foreseen(j Job, bench *stage.Bench, to goals) (way, sum float64, err error) {
+	_, p := b.whole(j, bench, to, finePerOctave)
 	plan, err := values.Each(p)
 	way, sum = plan.Worst()
 	return way, sum, err
@@ -74,8 +76,8 @@ func (b *Board) foreseen(j Job, bench *stage.Bench) (way, sum float64, err error
 
 // whole is the board with the values that it has, with all that they are judged by as
 // one problem.
-func (b *Board) whole(j Job, bench *stage.Bench, perOctave int) (*judged, values.Problem) {
-	v := b.judged(j, bench, j.FewDB, j.FewPhaseRad)
+func (b *Board) whole(j Job, bench *stage.Bench, to goals, perOctave int) (*judged, values.Problem) {
+	v := b.judged(j, bench, to.wayDB, to.phaseRad)
 	v.look(v.withEdges(v.grid(perOctave)))
 	p := v.problem()
 	for way := range b.Ways {

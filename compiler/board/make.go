@@ -23,13 +23,21 @@ func Make(ctx context.Context, j Job) (*Board, []Obstacle) {
 	b := &Board{Spec: j.Spec, OpAmp: j.Means.OpAmp, LowHz: j.LowHz / 2, bandHz: [2]float64{j.LowHz, j.HighHz}}
 	bench := benchOf(j)
 	progress.Say(ctx, "choosing the stages of the board")
-	if obstacles := b.chooseStages(j, bench); len(obstacles) > 0 {
+	kept, obstacles := b.chooseStages(j, bench)
+	if len(obstacles) > 0 {
 		return nil, obstacles
 	}
+	b.recall(j)
 	if err := b.chooseValues(ctx, j, bench); err != nil {
 		return nil, []Obstacle{{Message: "no values for the board's stages: " + err.Error(), Right: "widen the stock's ranges"}}
 	}
-	if j.Spec.FewDB > 0 {
+	var off []float64
+	if b.keeps() {
+		var err error
+		if off, err = b.settle(ctx, j, bench); err != nil {
+			return nil, []Obstacle{{Message: "no values for the stages of the held board: " + err.Error(), Right: "choose them anew: `bandwright hold SPEC --anew`"}}
+		}
+	} else if j.Spec.FewDB > 0 {
 		if err := b.fewValues(ctx, j, bench); err != nil {
 			return nil, []Obstacle{{Message: "no reduced set of values for the board's stages: " + err.Error(), Right: "leave `few-values` out"}}
 		}
@@ -37,7 +45,6 @@ func Make(ctx context.Context, j Job) (*Board, []Obstacle) {
 	if ctx.Err() != nil {
 		return nil, nil
 	}
-	var obstacles []Obstacle
 	for _, chain := range b.Chains() {
 		b.refer(chain)
 		if n := len(chain.Stages()); n > mostStages {
@@ -52,21 +59,26 @@ func Make(ctx context.Context, j Job) (*Board, []Obstacle) {
 		return nil, []Obstacle{{Message: "the board's equations cannot be solved: " + err.Error(), Right: "widen the stock's ranges"}}
 	}
 	b.caution(j)
+	if j.Held != nil {
+		b.Kept = b.became(j, kept, off)
+		b.Kept.ByHand = b.byHand(j)
+	}
 	return b, nil
 }
 
 // chooseStages lays out the chains with topologies, levels and polarity.
-func (b *Board) chooseStages(j Job, bench *stage.Bench) []Obstacle {
+func (b *Board) chooseStages(j Job, bench *stage.Bench) ([]*keptChain, []Obstacle) {
 	chains, gains, obstacles := b.chains(j)
 	if len(obstacles) > 0 {
-		return obstacles
+		return nil, obstacles
 	}
-	c := &chooser{bench: bench, wishes: j.Wishes}
-	c.lookAhead(chains)
+	c := &chooser{bench: bench, wishes: j.Wishes, says: j.says}
+	kept := j.keep(chains, b.Ways)
+	c.lookAhead(chains, kept)
 	laid := make([][]layout, len(chains))
 	for k, ws := range chains {
-		for _, w := range ws {
-			l, obstacle := c.lay(w)
+		for i, w := range ws {
+			l, obstacle := c.layIn(w, kept[k].of(i))
 			if obstacle != nil {
 				obstacles = append(obstacles, *obstacle)
 			}
@@ -74,18 +86,22 @@ func (b *Board) chooseStages(j Job, bench *stage.Bench) []Obstacle {
 		}
 	}
 	if obstacles = append(obstacles, c.idleWishes(j.System)...); len(obstacles) > 0 {
-		return once(obstacles)
+		return nil, once(obstacles)
 	}
 	input := b.input(j)
 	done := cheapest(laid[0], len(b.Ways), func(way int, level float64) finished {
-		return c.finish(laid[way+1], b.Ways[way].Name, gains[way]/(level*input.level*b.outputLevel()))
+		name, left := b.Ways[way].Name, gains[way]/(level*input.level*b.outputLevel())
+		if k := kept[way+1]; k != nil {
+			return c.finishKept(laid[way+1], name, left, k, j.LimitDB)
+		}
+		return c.finish(laid[way+1], name, left)
 	})
 	if done == nil {
-		return []Obstacle{{Message: "no stage order gives every way its gain and polarity with the board's stock",
+		return nil, []Obstacle{{Message: "no stage order gives every way its gain and polarity with the board's stock",
 			Right: "widen `resistors`"}}
 	}
-	b.place(j, input, done)
-	return nil
+	b.place(j, input, done, kept)
+	return kept, nil
 }
 
 // once drops obstacles that repeat one before them.

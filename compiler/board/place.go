@@ -10,53 +10,87 @@ import (
 )
 
 // place makes chains of what was chosen, with stages numbered and nodes named.
-func (b *Board) place(j Job, in inputEnd, chosen []finished) {
+func (b *Board) place(j Job, in inputEnd, chosen []finished, kept []*keptChain) {
 	input := &Stage{Role: InputStage, From: "input", Why: in.why}
 	input.Candidate = stage.Candidate{Topology: in.topology, Section: biquad.Constant(1), Level: 1}
+	input.Own = input.Section
 	for range in.topology.Parts() {
 		input.Values = append(input.Values, nearest(j.Spec.Resistors, usualOhm))
 	}
+	kept[0].input(input)
 	first := Position{Slot: biquad.Fixed(Alternative{Stages: []*Stage{input}}, input.From)}
 	b.Common = Chain{Block: 1, Ends: in.parts, Positions: append([]Position{first}, chosen[0].positions()...)}
-	b.Common.Out = b.name(&b.Common, in.node)
+	b.Common.Out = b.name(&b.Common, in.node, kept[0])
 	if in.topology.Balanced {
 		input.InN = strings.TrimSuffix(input.In, "_p") + "_n"
 	}
+	b.number(kept)
 	for k := range b.Ways {
 		w := &b.Ways[k]
-		w.Block, w.Positions = k+2, chosen[k+1].positions()
+		w.Positions = chosen[k+1].positions()
 		w.Out = "out_" + strings.ReplaceAll(w.Name, "-", "_")
-		w.Ends = b.output(b.name(&w.Chain, b.Common.Out), w.Out)
+		w.Ends = b.output(b.name(&w.Chain, b.Common.Out, kept[k+1]), w.Out)
 	}
-	for _, c := range b.Chains() {
+	for i, c := range b.Chains() {
 		c.bleed()
+		kept[i].ends(c)
+	}
+}
+
+// number gives every way its block: 2 the first way, 3 the next, where no held board
+// has it otherwise.
+func (b *Board) number(kept []*keptChain) {
+	taken := map[int]bool{1: true}
+	for k := range b.Ways {
+		if n := kept[k+1].blockNumber(); n > 0 {
+			b.Ways[k].Block, taken[n] = n, true
+		}
+	}
+	next := 2
+	for k := range b.Ways {
+		if b.Ways[k].Block > 0 {
+			continue
+		}
+		for taken[next] {
+			next++
+		}
+		b.Ways[k].Block, taken[next] = next, true
 	}
 }
 
 // name numbers the stages of a chain and gives every node its name; the chain
-// begins at node at. It returns the last node.
-func (b *Board) name(c *Chain, at string) string {
+// begins at node at. It returns the last node. Stages and selectors of a held board
+// keep their numbers, and new ones take those behind the last that was in use.
+func (b *Board) name(c *Chain, at string, kept *keptChain) string {
 	c.In = at
-	n := 0
+	last := kept.lastNumber()
 	for i := range c.Positions {
 		p := &c.Positions[i]
 		p.In = at
-		first := n + 1
+		first := 0
 		for k := range p.Alt {
 			a := &p.Alt[k]
 			from := at
 			for _, s := range a.Stages {
-				n++
-				s.Block, s.Number, s.In = c.Block, n, from
-				s.Out = fmt.Sprintf("s%d%02d", c.Block, n)
+				if s.Number == 0 {
+					last++
+					s.Number = last
+				}
+				if first == 0 {
+					first = s.Number
+				}
+				s.Block, s.In = c.Block, from
+				s.Out = fmt.Sprintf("s%d%02d", c.Block, s.Number)
 				from = s.Out
 			}
 			a.Out = from
 		}
 		p.Out = p.Alt[0].Out
 		if len(p.By) > 0 {
-			p.Out = fmt.Sprintf("p%d%02d", c.Block, first)
-			p.Selector = fmt.Sprintf("S%d%02d", c.Block, first)
+			if p.Selector == "" {
+				p.Selector = fmt.Sprintf("S%d%02d", c.Block, first)
+			}
+			p.Out = "p" + p.Selector[1:]
 		}
 		at = p.Out
 	}
@@ -74,7 +108,7 @@ const bleedOhm = 100e3
 func (c *Chain) bleed() {
 	for _, p := range c.Positions {
 		if p.Selector != "" {
-			c.Ends = append(c.Ends, Part{Use: Bleed, Kind: netlist.Resistor, Value: bleedOhm, A: p.Out, B: "0"})
+			c.Ends = append(c.Ends, Part{Use: Bleed, Of: p.Selector, Kind: netlist.Resistor, Value: bleedOhm, A: p.Out, B: "0"})
 		}
 	}
 }

@@ -2,6 +2,10 @@ package board
 
 import (
 	"fmt"
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
 
 	"bandwright/compiler/netlist"
 )
@@ -17,24 +21,18 @@ type Package struct {
 // refer gives every part its reference: letter, block, stage and number, the
 // last two with two digits; what belongs to no stage has stage 00. Op-amps are
 // numbered by package inside their block, so that a change renames nothing in
-// another block.
+// another block. What a held board names keeps its name, and what is new takes the
+// next that is free.
 func (b *Board) refer(c *Chain) {
-	count := map[netlist.Kind]int{}
-	for i := range c.Ends {
-		p := &c.Ends[i]
-		count[p.Kind]++
-		p.Ref = fmt.Sprintf("%s%d00%02d", letter(p.Kind), c.Block, count[p.Kind])
-	}
-	amps := 0
-	per := b.Spec.OpAmp.PerPackage
+	c.referEnds()
+	amps := b.unitsOf(c)
 	for _, s := range c.Stages() {
 		number := map[netlist.Kind]int{}
 		part := 0
 		s.Refs = nil
 		for _, e := range s.Topology.Template {
 			if e.Kind == netlist.Amplifier {
-				s.Refs = append(s.Refs, b.unit(c.Block, amps, per))
-				amps++
+				s.Refs = append(s.Refs, amps.next(s))
 				continue
 			}
 			number[e.Kind]++
@@ -46,22 +44,141 @@ func (b *Board) refer(c *Chain) {
 			part++
 		}
 	}
-	for amps%per != 0 {
-		p := &b.Packages[len(b.Packages)-1]
-		p.Spare = append(p.Spare, unitName(p.Ref, amps%per, per))
-		amps++
+	b.Packages = append(b.Packages, amps.packages()...)
+}
+
+// referEnds names the parts of a chain's ends. Those that do not belong to the board
+// are not held: they take what the held ones leave, and new parts come behind all.
+func (c *Chain) referEnds() {
+	last, taken := map[netlist.Kind]int{}, map[string]bool{}
+	for _, p := range c.Ends {
+		if k, n, ok := endNumber(p.Ref); ok {
+			last[k], taken[p.Ref] = max(last[k], n), true
+		}
+	}
+	held := len(taken) > 0
+	name := func(p *Part, n int) string { return fmt.Sprintf("%s%d00%02d", letter(p.Kind), c.Block, n) }
+	for i := range c.Ends {
+		if p := &c.Ends[i]; held && p.Outside {
+			n := 1
+			for taken[name(p, n)] {
+				n++
+			}
+			p.Ref = name(p, n)
+			last[p.Kind], taken[p.Ref] = max(last[p.Kind], n), true
+		}
+	}
+	for i := range c.Ends {
+		if p := &c.Ends[i]; p.Ref == "" {
+			last[p.Kind]++
+			p.Ref = name(p, last[p.Kind])
+		}
 	}
 }
 
-// unit is the reference of op-amp n of a block.
-func (b *Board) unit(block, n, per int) string {
-	if n%per == 0 {
-		b.Packages = append(b.Packages, Package{Ref: fmt.Sprintf("U%d%02d", block, n/per+1)})
+// endNumber is the kind and the number of a reference such as R10003.
+func endNumber(ref string) (netlist.Kind, int, bool) {
+	if len(ref) < 2 {
+		return 0, 0, false
 	}
-	p := &b.Packages[len(b.Packages)-1]
-	u := unitName(p.Ref, n%per, per)
-	p.Units = append(p.Units, u)
+	kind := netlist.Resistor
+	if ref[0] == 'C' {
+		kind = netlist.Capacitor
+	}
+	n := 0
+	_, err := fmt.Sscanf(ref[len(ref)-2:], "%d", &n)
+	return kind, n, err == nil
+}
+
+// units hands out the op-amps of a block.
+type units struct {
+	block, per int
+	held       map[*Stage][]string
+	used       map[string]bool
+	last       int // package
+	free       []string
+}
+
+// unitsOf begins with the op-amps that a chain's stages hold, and with those beside
+// them in their packages.
+func (b *Board) unitsOf(c *Chain) *units {
+	u := &units{block: c.Block, per: b.Spec.OpAmp.PerPackage, held: map[*Stage][]string{}, used: map[string]bool{}}
+	started := map[int]bool{}
+	for _, s := range c.Stages() {
+		if s.held == nil {
+			continue
+		}
+		for _, p := range s.held.OpAmps[:min(len(s.held.OpAmps), s.Topology.OpAmps())] {
+			if n, ok := u.packageOf(p.Ref); ok && !u.used[p.Ref] {
+				u.used[p.Ref], started[n] = true, true
+				u.held[s] = append(u.held[s], p.Ref)
+				u.last = max(u.last, n)
+			}
+		}
+	}
+	for _, n := range slices.Sorted(maps.Keys(started)) {
+		u.open(n)
+	}
 	return u
+}
+
+// packageOf is the number of the package that an op-amp of the block is in; false for
+// the name of none, as where packages held another number of op-amps.
+func (u *units) packageOf(ref string) (int, bool) {
+	digits, ok := strings.CutPrefix(ref, fmt.Sprintf("U%d", u.block))
+	k := 0
+	if u.per > 1 && digits != "" {
+		k = int(digits[len(digits)-1]) - 'A'
+		digits = digits[:len(digits)-1]
+	}
+	n, err := strconv.Atoi(digits)
+	return n, ok && err == nil && n > 0 && k >= 0 && k < u.per && unitName(u.packageRef(n), k, u.per) == ref
+}
+
+func (u *units) packageRef(n int) string { return fmt.Sprintf("U%d%02d", u.block, n) }
+
+// open makes the op-amps of a package that nothing holds free to be used.
+func (u *units) open(n int) {
+	for k := range u.per {
+		if name := unitName(u.packageRef(n), k, u.per); !u.used[name] {
+			u.free = append(u.free, name)
+		}
+	}
+}
+
+// next is the reference of a stage's next op-amp.
+func (u *units) next(s *Stage) string {
+	if own := u.held[s]; len(own) > 0 {
+		u.held[s] = own[1:]
+		return own[0]
+	}
+	if len(u.free) == 0 {
+		u.last++
+		u.open(u.last)
+	}
+	name := u.free[0]
+	u.free = u.free[1:]
+	u.used[name] = true
+	return name
+}
+
+// packages lists the packages in use.
+func (u *units) packages() []Package {
+	var out []Package
+	for n := 1; n <= u.last; n++ {
+		p := Package{Ref: u.packageRef(n)}
+		for k := range u.per {
+			if name := unitName(p.Ref, k, u.per); u.used[name] {
+				p.Units = append(p.Units, name)
+			} else {
+				p.Spare = append(p.Spare, name)
+			}
+		}
+		if p.Units != nil {
+			out = append(out, p)
+		}
+	}
+	return out
 }
 
 func unitName(ref string, k, per int) string {

@@ -78,7 +78,7 @@ func series(positions [][2]built) [2]built {
 // single is one stage of a candidate, chosen from others.
 func single(role Role, from string, o stage.Candidate, all []stage.Candidate) built {
 	others := slices.DeleteFunc(slices.Clone(all), func(x stage.Candidate) bool { return x.Topology == o.Topology })
-	return built{ok: true, stages: []*Stage{{Role: role, From: from, Candidate: o, Why: why(o, others)}}, cost: o.Score, level: o.Level}
+	return built{ok: true, stages: []*Stage{{Role: role, From: from, Candidate: o, Own: o.Section, Why: why(o, others)}}, cost: o.Score, level: o.Level}
 }
 
 // why says in a few words why a topology was chosen.
@@ -165,6 +165,10 @@ type layout struct {
 	want
 	alts [2][]built // by sign
 	one  [2]built   // of a fixed position; of a switched one the sum of its costs
+	// held says that the one stage of a fixed position is that of a held board, and
+	// selector names the selector that a switched position is held with.
+	held     bool
+	selector string
 }
 
 // lay builds a position in either polarity. All alternatives of a switched
@@ -186,8 +190,17 @@ func (c *chooser) lay(w want) (layout, *Obstacle) {
 			return l, &p
 		}
 	}
+	l.total()
+	if !l.one[asAsked].ok && !l.one[inverted].ok {
+		return l, &Obstacle{From: w.From[0], Message: "its alternatives cannot have the same polarity", Right: "change the filter"}
+	}
+	return l, nil
+}
+
+// total sums the alternatives of a position up, in either polarity.
+func (l *layout) total() {
 	for k, sign := range [2]float64{1, -1} {
-		if w.fixed() {
+		if l.fixed() {
 			l.one[k] = l.alts[k][0]
 			continue
 		}
@@ -197,15 +210,11 @@ func (c *chooser) lay(w want) (layout, *Obstacle) {
 			l.one[k].cost += b.cost
 		}
 	}
-	if !l.one[asAsked].ok && !l.one[inverted].ok {
-		return l, &Obstacle{From: w.From[0], Message: "its alternatives cannot have the same polarity", Right: "change the filter"}
-	}
-	return l, nil
 }
 
 // position is a layout in one of its polarities.
 func (l layout) position(alts []built) Position {
-	p := Position{Slot: biquad.Slot[Alternative]{From: l.From, By: l.By, Pick: l.Pick}}
+	p := Position{Selector: l.selector, Slot: biquad.Slot[Alternative]{From: l.From, By: l.By, Pick: l.Pick}}
 	for _, b := range alts {
 		p.Alt = append(p.Alt, Alternative{Stages: b.stages})
 	}
@@ -286,14 +295,20 @@ func absorbs(t *circuit.Topology) bool {
 	})
 }
 
+// scaled is a section times a gain.
+func scaled(s biquad.Analog, g float64) biquad.Analog {
+	for k := range s.B {
+		s.B[k] *= g
+	}
+	return s
+}
+
 // absorbed builds a fixed position with the gain inside.
 func (c *chooser) absorbed(l layout, g float64) built {
 	from, s := l.From[0], l.Alt[0][0]
 	// What inverts serves a section whose numerator is negative, and no other.
 	all := c.wished(from, c.options(s, from))
-	for k := range s.B {
-		s.B[k] *= g
-	}
+	s = scaled(s, g)
 	a, err := circuit.Ask(s)
 	if err != nil {
 		return built{}
@@ -311,7 +326,7 @@ func (c *chooser) absorbed(l layout, g float64) built {
 	for _, o := range c.wished(from, c.ask(s, fitting)) {
 		if o.Level > 0 {
 			b := single(l.role, from, o, all)
-			b.level = 1
+			b.level, b.stages[0].Own = 1, l.Alt[0][0]
 			return b
 		}
 	}

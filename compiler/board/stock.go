@@ -2,8 +2,10 @@ package board
 
 import (
 	"math"
+	"slices"
 
 	"bandwright/compiler/language"
+	"bandwright/compiler/netlist"
 	"bandwright/compiler/stage"
 )
 
@@ -16,9 +18,21 @@ func StockOf(b *language.Board) stage.Stock {
 	}
 }
 
+// stock is what the board may take: the spec's stock, without what is gone.
+func (j *Job) stock() stage.Stock {
+	s := StockOf(j.Spec)
+	without := func(kind netlist.Kind, list []float64) []float64 {
+		return slices.DeleteFunc(slices.Clone(list), func(v float64) bool { return slices.Contains(j.Without, Value{kind, v}) })
+	}
+	if j.Without != nil {
+		s = stage.Stock{Ohm: without(netlist.Resistor, s.Ohm), ShuntOhm: without(netlist.Resistor, s.ShuntOhm), Farad: without(netlist.Capacitor, s.Farad)}
+	}
+	return s
+}
+
 // benchOf is what the stages of a job's board are made from.
 func benchOf(j Job) *stage.Bench {
-	return stage.New(StockOf(j.Spec), j.Means, stage.Band{FromHz: j.LowHz, ToHz: j.HighHz, DownDB: downDB})
+	return stage.New(j.stock(), j.Means, stage.Band{FromHz: j.LowHz, ToHz: j.HighHz, DownDB: downDB})
 }
 
 // nearest is the resistor in stock whose ratio to ohm is nearest to one.

@@ -57,13 +57,21 @@ func (b *Board) chooseValues(ctx context.Context, j Job, bench *stage.Bench) err
 	}
 	v.look(v.grid(perOctave))
 	var err error
-	if v.lists, err = candidates(ctx, v.stages, bench); err != nil {
+	if v.lists, err = v.candidateLists(ctx, bench); err != nil {
 		return err
+	}
+	var open []*Chain // with stages that are not held
+	for _, c := range b.Chains() {
+		if slices.ContainsFunc(c.Stages(), func(s *Stage) bool { return s.Role != InputStage && s.open(j, v.hz) }) {
+			open = append(open, c)
+		} else {
+			v.chosen = append(v.chosen, c)
+		}
 	}
 	progress.Say(ctx, "choosing values of "+words.Count(len(v.stages), "stage", "stages")+" of the board")
 	for round := range rounds {
-		for i, c := range b.Chains() {
-			if i == 0 && round > 0 {
+		for _, c := range open {
+			if c == &b.Common && round > 0 {
 				continue // every way has been made to fit the common stages
 			}
 			if err := v.choose(ctx, c); err != nil {
@@ -74,8 +82,9 @@ func (b *Board) chooseValues(ctx context.Context, j Job, bench *stage.Bench) err
 	return nil
 }
 
-// candidates lists each stage's candidates.
-func candidates(ctx context.Context, stages []*Stage, bench *stage.Bench) ([][]stage.Candidate, error) {
+// candidateLists lists each stage's candidates: of one that stands its own values alone.
+func (v *choice) candidateLists(ctx context.Context, bench *stage.Bench) ([][]stage.Candidate, error) {
+	stages := v.stages
 	// The largest first, so that no processor has one of them left at the end.
 	order := make([]int, len(stages))
 	for i := range order {
@@ -90,6 +99,12 @@ func candidates(ctx context.Context, stages []*Stage, bench *stage.Bench) ([][]s
 			return err
 		}
 		s := stages[order[i]]
+		if !s.open(v.job, v.hz) {
+			one := []stage.Candidate{s.Candidate}
+			err = bench.Measure(one)
+			s.Candidate, out[order[i]] = one[0], one
+			return err
+		}
 		out[order[i]], _, err = bench.Candidates(s.Section, only(s.Topology), pool)
 		return err
 	})
@@ -109,7 +124,7 @@ func (v *choice) choose(ctx context.Context, c *Chain) error {
 		return nil
 	}
 	p := v.problem()
-	v.add(&p, c.Block-2)
+	v.add(&p, v.board.wayOf(c))
 	used := v.used(c)
 	prices := firstValue[:]
 	if slices.Contains(v.chosen, c) {

@@ -22,6 +22,36 @@ type Board struct {
 	// filter stages.
 	DistinctValues int      `json:"distinct_values"`
 	Cautions       []string `json:"cautions"`
+	// Held is what became of the board as it is laid out; left out where none is held.
+	Held *HeldBoard `json:"held,omitempty"`
+}
+
+// HeldBoard compares the board with the file that holds it.
+type HeldBoard struct {
+	File      string        `json:"file"`
+	PartsKept int           `json:"parts_kept"` // resistors and capacitors that stand as held
+	Changes   []StageChange `json:"changes"`
+	// ByHand tells what values that were changed by hand do, and Notes what stands
+	// although its line changed, and parts that are in no series.
+	ByHand []string `json:"by_hand"`
+	Notes  []string `json:"notes"`
+}
+
+// StageChange is a stage that differs from the held one.
+type StageChange struct {
+	Chain  string       `json:"chain"` // common, or a way
+	Stage  int          `json:"stage"`
+	What   string       `json:"what"`   // changed, new or gone
+	Filter string       `json:"filter"` // what it serves, or served
+	Parts  []PartChange `json:"parts"`
+	Why    string       `json:"why"`
+}
+
+// PartChange is a part that differs; ohm or farad, null where it was not or is not there.
+type PartChange struct {
+	Ref string   `json:"ref"`
+	Was *float64 `json:"was"`
+	Is  *float64 `json:"is"`
 }
 
 // BoardCommon is what stands before the ways split, the input first.
@@ -106,6 +136,28 @@ func boardOf(b *compiler.Build) *Board {
 	for k := range b.Board.Ways {
 		w := &b.Board.Ways[k]
 		out.Ways = append(out.Ways, BoardWay{w.Name, w.Out, w.DelayS, stages(&w.Chain, b.Settings), ends(&w.Chain)})
+	}
+	if k := b.Board.Kept; k != nil {
+		out.Held = heldOf(k, b.Spec.Board.Held.Name)
+	}
+	return out
+}
+
+// heldOf is what became of a held board.
+func heldOf(k *board.Kept, file string) *HeldBoard {
+	out := &HeldBoard{File: file, PartsKept: k.Parts, Changes: []StageChange{}, ByHand: append([]string{}, k.ByHand...), Notes: append([]string{}, k.Notes...)}
+	value := func(v float64) *float64 {
+		if v == 0 {
+			return nil
+		}
+		return &v
+	}
+	for _, c := range k.Changes {
+		x := StageChange{Chain: c.Chain, Stage: c.Stage, What: c.What, Filter: c.From, Parts: []PartChange{}, Why: c.Why}
+		for _, p := range c.Parts {
+			x.Parts = append(x.Parts, PartChange{p.Ref, value(p.Was), value(p.Is)})
+		}
+		out.Changes = append(out.Changes, x)
 	}
 	return out
 }

@@ -126,8 +126,8 @@ func (w *writer) stages(b *compiler.Build, lines string) {
 		for _, p := range c.Ends {
 			if c.Ends[0].Ref == p.Ref {
 				heads[p.Ref] = "input"
-				if c.Block > 1 {
-					heads[p.Ref] = fmt.Sprintf("output of %s", b.Board.Ways[c.Block-2].Name)
+				if c != &b.Board.Common {
+					heads[p.Ref] = fmt.Sprintf("output of %s", b.Board.NameOf(c))
 				}
 			}
 		}

@@ -1,0 +1,68 @@
+package board
+
+import (
+	"fmt"
+
+	"bandwright/compiler/circuit"
+	"bandwright/compiler/language"
+	"bandwright/compiler/netlist"
+	"bandwright/compiler/words"
+)
+
+// CheckHeld says what of a held board no board can be: stages with parts that their
+// topologies do not have, or without one that they need.
+func CheckHeld(h *language.Held) []language.Fault {
+	var out []language.Fault
+	chains := []*language.HeldChain{&h.Common}
+	for i := range h.Ways {
+		chains = append(chains, &h.Ways[i].HeldChain)
+	}
+	for _, c := range chains {
+		for _, p := range c.Places {
+			for _, a := range p.Alternatives {
+				for i := range a {
+					out = append(out, checkStage(h, c.Block, &a[i])...)
+				}
+			}
+		}
+	}
+	return out
+}
+
+// checkStage checks one stage.
+func checkStage(h *language.Held, block int, s *language.HeldStage) []language.Fault {
+	t, ok := circuit.ByName(s.Topology)
+	if !ok {
+		return nil // the grammar knows the names
+	}
+	var out []language.Fault
+	given := map[string]bool{}
+	for _, p := range s.Parts {
+		given[p.Ref] = true
+	}
+	number := map[netlist.Kind]int{}
+	var missing, all []string
+	for _, e := range t.Parts() {
+		number[e.Kind]++
+		ref := fmt.Sprintf("%s%d%02d%02d", letter(e.Kind), block, s.Number, number[e.Kind])
+		all = append(all, ref)
+		if !given[ref] && !e.Optional {
+			missing = append(missing, ref)
+		}
+		delete(given, ref)
+	}
+	if missing != nil {
+		out = append(out, h.Fault(language.Error, s.Pos, fmt.Sprintf("stage %d (%s) lacks %s", s.Number, t.Name, words.List(missing)),
+			"write its values among `parts`: it has "+words.List(all)))
+	}
+	for _, p := range s.Parts {
+		if given[p.Ref] {
+			out = append(out, h.Fault(language.Error, p.Pos, fmt.Sprintf("stage %d (%s) has no %s", s.Number, t.Name, p.Ref), "it has "+words.List(all)))
+		}
+	}
+	if n := t.OpAmps(); len(s.OpAmps) != n {
+		out = append(out, h.Fault(language.Error, s.Pos, fmt.Sprintf("stage %d (%s) names %s, and has %d", s.Number, t.Name, words.Count(len(s.OpAmps), "op-amp", "op-amps"), n),
+			"name as many in `op-amps`"))
+	}
+	return out
+}

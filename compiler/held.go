@@ -1,0 +1,91 @@
+package compiler
+
+import (
+	"context"
+	"errors"
+	"io/fs"
+	"slices"
+
+	"bandwright/compiler/board"
+	"bandwright/compiler/language"
+	"bandwright/compiler/promise"
+	"bandwright/compiler/verify"
+)
+
+// Holding is what is asked of a held board beside to be used as it stands.
+type Holding struct {
+	// Absent says that the file may not be there yet: then the board is chosen anew.
+	Absent bool
+	// All says that the whole board is chosen anew, and Anew which chains are: names of
+	// ways, or "common".
+	All  bool
+	Anew []string
+	// Without are values that the stock has no more, resistors in ohm and capacitors
+	// in farad.
+	Without []board.Value
+}
+
+// absent reports whether the held board's file is not there and need not be.
+func (h Holding) absent(folder fs.FS, name string) bool {
+	if !h.Absent || folder == nil {
+		return false
+	}
+	_, err := fs.Stat(folder, name)
+	return errors.Is(err, fs.ErrNotExist)
+}
+
+// readHeld reads the board that a spec holds; nil where it holds none, or where it is
+// to be chosen anew.
+func readHeld(s *language.Spec, h Holding) (*language.Held, []language.Fault) {
+	if s.Board == nil || s.Board.Held.Name == "" || s.Board.Held.Text == nil || h.All {
+		return nil, nil
+	}
+	held, faults := language.ParseHeld(s.Beside(s.Board.Held.Name), s.Board.Held.Text, Language())
+	if held == nil {
+		return nil, faults
+	}
+	if f, wrong := held.Misnamed(s.Name); wrong {
+		return nil, append(faults, f)
+	}
+	return held, append(faults, board.CheckHeld(held)...)
+}
+
+// says gives the labels of the filters in the spec's own words.
+func (w *Wanted) says() map[string]string {
+	out := map[string]string{}
+	for _, f := range w.Spec.Filters() {
+		out[f.Label()] = w.Spec.Says(f)
+	}
+	return out
+}
+
+// Hold is the board of a build as a file holds it.
+func (b *Build) Hold() *language.Held { return b.Board.Hold(b.Spec.Name, b.says()) }
+
+// loosened is a board of which few held parts changed, or where that breaks a promise
+// that is not about the response, as of noise or headroom, one that breaks fewer: with
+// all values of the stages chosen anew whose lines changed.
+func (w *Wanted) loosened(ctx context.Context, j board.Job, made *board.Board) *board.Board {
+	n := w.brokenBeside(ctx, made)
+	if n == 0 {
+		return made
+	}
+	j.Loose = true
+	if other, _ := board.Make(ctx, j); other != nil && w.brokenBeside(ctx, other) < n {
+		return other
+	}
+	return made
+}
+
+// brokenBeside counts what a board breaks of the promises that are not about its
+// response.
+func (w *Wanted) brokenBeside(ctx context.Context, made *board.Board) int {
+	_, found := verify.Judge(ctx, w.boardSubject(), made, w.Promises.Terms())
+	n := 0
+	for _, f := range found {
+		if r := promise.ByName(f.Promise); !f.Kept && r != nil && !slices.Contains(response, r.Of) {
+			n++
+		}
+	}
+	return n
+}
