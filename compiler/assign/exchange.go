@@ -24,7 +24,9 @@ type exchange struct {
 	first, second []Errors  // by path: row and choice of stage j, as sums take them
 	left          []int     // choices of stage j that keep the active constraints
 	spare         int       // how many parts the two may change
-	best          float64   // cost
+	paid          []int     // choices of stage j that may be where stage i leaves paidFor
+	paidFor       int
+	best          float64 // cost
 	bestI, bestJ  int
 }
 
@@ -48,7 +50,7 @@ func (a *arrangement) exchange(i, j int) bool {
 	}
 	a.fix()
 	a.takeOut()
-	x.spare = a.spare(i, j)
+	x.spare, x.paidFor = a.spare(i, j), -1
 	// What is no better by scoreStep is passed over, and what is worse than that by
 	// half of it is not looked at further, so that rounding decides nothing.
 	x.best, x.bestI, x.bestJ = a.cost-scoreStep, -1, -1
@@ -174,14 +176,7 @@ func (a *arrangement) tryFirst(c int) {
 // limit with it.
 func (a *arrangement) putFirst(own Errors, limit float64, spare int) bool {
 	x := &a.x
-	if x.left = append(x.left[:0], -1); x.j >= 0 {
-		x.left = x.left[:0]
-		for _, c := range a.lists[x.j] {
-			if a.p.tables[x.j].changes(c) <= spare {
-				x.left = append(x.left, c)
-			}
-		}
-	}
+	x.left = append(x.left[:0], a.affordable(spare)...)
 	for _, n := range x.paths {
 		t := &a.p.paths[n]
 		if !a.watched[n] || len(t.at) == 0 {
@@ -208,6 +203,25 @@ func (a *arrangement) putFirst(own Errors, limit float64, spare int) bool {
 		}
 	}
 	return true
+}
+
+// affordable are the choices of stage j, -1 where there is none, of at most so many changes.
+func (a *arrangement) affordable(spare int) []int {
+	x := &a.x
+	if x.paidFor == spare {
+		return x.paid
+	}
+	x.paidFor = spare
+	if x.paid = append(x.paid[:0], -1); x.j >= 0 {
+		x.paid = x.paid[:0]
+		table := &a.p.tables[x.j]
+		for _, c := range a.lists[x.j] {
+			if table.changes(c) <= spare {
+				x.paid = append(x.paid, c)
+			}
+		}
+	}
+	return x.paid
 }
 
 // trySecond looks at a choice of stage j, or at none (-1), with the present one of

@@ -29,7 +29,7 @@ func (h *Held) Search(least int) (pick []int, within bool) {
 	}
 	best := h.grow(start, lists, least)
 	if !best.within {
-		best = best.or(h.improved(start, lists, 0))
+		best = best.or(h.improved(start, lists, 0, true))
 	}
 	for best.within && best.changes > least && !h.useless() {
 		fewer := h.shrink(lists, best)
@@ -37,6 +37,9 @@ func (h *Held) Search(least int) (pick []int, within bool) {
 			break
 		}
 		best = fewer
+	}
+	if best.within && !h.useless() {
+		best = h.improved(best.pick, lists, best.changes, false)
 	}
 	return best.pick, best.within
 }
@@ -64,7 +67,7 @@ func (h *Held) lists() [][]int {
 
 // Reduced is what the pick becomes by exchanges of two stages among all choices.
 func (h *Held) Reduced() (pick []int, within bool) {
-	x := h.improved(h.pick, h.lists(), 0)
+	x := h.improved(h.pick, h.lists(), 0, false)
 	return x.pick, x.within
 }
 
@@ -86,12 +89,16 @@ func (g grown) or(x grown) grown {
 }
 
 // improved is what a pick becomes by exchanges of two stages where at most so many parts
-// change.
-func (h *Held) improved(pick []int, lists [][]int, most int) grown {
+// change, 0 for any: until none helps, or the limits are kept.
+func (h *Held) improved(pick []int, lists [][]int, most int, kept bool) grown {
 	a := h.p.arrange(pick, lists, h.pointDB)
 	a.limit(h.limits)
 	a.idle, a.most = h.idle, most
-	a.descend(mostRounds, nil)
+	var enough func() bool
+	if kept {
+		enough = a.within
+	}
+	a.descend(mostRounds, enough)
 	return grown{slices.Clone(a.pick), h.changes(a.pick), a.within(), a.cost}
 }
 
@@ -109,10 +116,10 @@ func (h *Held) grow(start []int, lists [][]int, least int) grown {
 	for _, t := range h.p.tables {
 		most += slices.Max(append(slices.Clone(t.Changes), 0))
 	}
-	best := h.improved(start, lists, max(least, 1))
+	best := h.improved(start, lists, max(least, 1), true)
 	now := best
 	for n, idle := best.changes+1, 0; !best.within && n <= most && idle < stalled && !h.useless(); n++ {
-		now = h.improved(now.pick, lists, n)
+		now = h.improved(now.pick, lists, n, true)
 		if idle++; now.within || now.cost < best.cost-gainedByParts {
 			best, idle = now, 0
 		}
@@ -148,10 +155,12 @@ func (h *Held) shrink(lists [][]int, from grown) grown {
 		back(moved[dice.below(n)], moved[dice.below(n)], moved[dice.below(n)])
 	}
 	out := make([]grown, len(starts))
-	parallel.Each(len(starts), func(i int) { out[i] = h.improved(starts[i], lists, from.changes-1) })
-	best := out[0]
-	for _, x := range out {
-		best = best.or(x)
+	first := parallel.First(parallel.Workers(), len(starts), func(_, i int, _ func() bool) bool {
+		out[i] = h.improved(starts[i], lists, from.changes-1, true)
+		return out[i].within
+	})
+	if first == len(starts) {
+		return out[0]
 	}
-	return best
+	return out[first]
 }

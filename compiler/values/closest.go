@@ -299,21 +299,21 @@ func (c *closest) quietest(all []change) (change, error) {
 // quiet reports whether changes of a stage make it not much noisier, and swing not much
 // further, than what stands.
 func (c *closest) quiet(x changedStage) (bool, error) {
-	all, err := c.quietOf(x.stage, [][]stage.Change{x.changes})
+	all, err := c.quietOf(x.stage, []way{{changes: x.changes}})
 	return err == nil && len(all) > 0, err
 }
 
 // quietOf are those of some ways to change a stage that make it not much noisier, nor swing
 // much further, than what stands.
-func (c *closest) quietOf(i int, ways [][]stage.Change) ([][]stage.Change, error) {
+func (c *closest) quietOf(i int, ways []way) ([]way, error) {
 	list := []stage.Candidate{c.stages[i][0]}
 	for _, x := range ways {
-		list = append(list, c.varied[i].Changed(x...))
+		list = append(list, c.varied[i].Changed(x.changes...))
 	}
 	if err := c.At.Bench.Measure(list); err != nil {
 		return nil, err
 	}
-	var out [][]stage.Change
+	var out []way
 	for n, x := range list[1:] {
 		if !much(x.NoiseV, list[0].NoiseV) && !much(x.Swing, math.Max(list[0].Swing, 1)) {
 			out = append(out, ways[n])

@@ -243,6 +243,61 @@ func TestClosestOfTheFourWay(t *testing.T) {
 	}
 }
 
+// closestSteep is how many parts of two ways of four stages each change where their corner,
+// of the eighth order, does by so much, to 0.1 dB from E24 and E6: of a corner by 1 % fewer
+// than one a stage. Worse fails, better has to be recorded.
+var closestSteep = []struct {
+	hz, by  float64
+	changed int
+}{
+	{300, 0.01, 7}, {1000, 0.01, 4}, {2500, 0.01, 7}, {1000, 0.05, 7}, {1000, 0.001, 0},
+}
+
+func TestClosestOfSteepCrossovers(t *testing.T) {
+	b := boardBench()
+	// Each way in two settings, which are alike.
+	crossover := func(grid []float64, hz float64, some int) (p Problem) {
+		p.At = b.At(grid)
+		for w, kind := range []string{"low-pass", "high-pass"} {
+			var list []int
+			for _, q := range []float64{0.54119610, 1.30656296, 0.54119610, 1.30656296} {
+				topology, _ := circuit.ByName("sallen-key-" + kind)
+				all, _, err := b.Candidates(stagetest.Pair(kind, hz, q), []*circuit.Topology{topology}, some)
+				if err != nil || len(all) == 0 {
+					t.Fatal(err)
+				}
+				list, p.Stages = append(list, len(p.Stages)), append(p.Stages, all)
+			}
+			p.Paths = append(p.Paths, assign.Path{Way: w, Stages: list}, assign.Path{Way: w, Stages: list})
+		}
+		p.Sums = []assign.Sum{{Paths: []int{0, 2}}, {Paths: []int{1, 3}}}
+		want(&p)
+		return p
+	}
+	for _, r := range closestSteep {
+		grid := ordered(biquad.Octaves(20, 20e3, 15, r.hz))
+		plan, err := Joint(crossover(grid, r.hz, 100))
+		if err != nil {
+			t.Fatal(err)
+		}
+		p := crossover(grid, r.hz*(1+r.by), 1)
+		var held []Held
+		for i, c := range plan.Candidates {
+			h := Held{Candidate: c, Free: true}
+			h.Section = p.Stages[i][0].Section
+			held = append(held, h)
+		}
+		got, err := FindClosest(p, held, both(0.1))
+		if err != nil {
+			t.Fatal(err)
+		}
+		checkClosest(t, p, held, both(0.1), got)
+		if got.Changed != r.changed || !got.Kept {
+			t.Errorf("%g Hz by %g: %d parts changed, kept %v; on record are %d", r.hz, r.by, got.Changed, got.Kept, r.changed)
+		}
+	}
+}
+
 // The sections of the edited four-way without an edit are those of the four-way.
 func TestEditedIsTheFourWay(t *testing.T) {
 	common, ways := invented()

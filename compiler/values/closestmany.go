@@ -14,14 +14,18 @@ const (
 	// parts, and each greater number, a stage brings to the search, of those nearest to
 	// its own section and of those that make up most for the others.
 	usefulOnes, usefulTwos, usefulMore = 60, 200, 80
-	// grownFrom is from how many ways to change some parts those with one more come.
-	grownFrom = 80
 	// changeDB (dB) is what a change costs in the search: little against an error above a
 	// limit, and much against one below.
 	changeDB = 1e-3
 	// mostOfStage is how many parts of a stage change at most.
 	mostOfStage = 5
 )
+
+// way is a way to change parts of a stage, with the errors that it leaves.
+type way struct {
+	changes []stage.Change
+	errors  assign.Errors
+}
 
 // variant is a way to change parts of a stage, and how far its response is from a target.
 type variant struct {
@@ -65,7 +69,7 @@ func (l *nearest) add(x variant) {
 
 // useful lists ways to change the parts of a stage that come near its own section or make
 // up for the errors of the others, those with the fewest changes first.
-func (c *closest) useful(i int) [][]stage.Change {
+func (c *closest) useful(i int) []way {
 	room, _ := c.stands.RoomOf(i)
 	v := c.varied[i]
 	s := v.Sweep((*stage.Room)(&room))
@@ -73,44 +77,49 @@ func (c *closest) useful(i int) [][]stage.Change {
 	for k := range own {
 		own[k], rest[k] = 1, centre(room.LowDB[k], room.HighDB[k], room.LowRad[k], room.HighRad[k])
 	}
-	var out [][]stage.Change
-	for _, target := range [][]complex128{own, rest} {
-		from := []variant{{}}
-		for n := 1; n <= min(mostOfStage, len(v.Fitted())); n++ {
-			found := c.grownBy(s, v, target, from, n)
-			for _, x := range found.list {
-				if !c.stays(i, parts(x.changes)...) {
-					out = append(out, x.changes)
-				}
+	var out []way
+	var from []variant
+	for n := 1; n <= min(mostOfStage, len(v.Fitted())); n++ {
+		found := grownBy(s, v, [2][]complex128{own, rest}, from, n)
+		from = found[0].list
+		for _, x := range found[1].list {
+			if !slices.ContainsFunc(from, func(y variant) bool { return slices.Equal(x.changes, y.changes) }) {
+				from = append(from, x)
 			}
-			if from = found.list; n > 1 {
-				from = from[:min(len(from), grownFrom)]
+		}
+		for _, x := range from {
+			if !c.stays(i, parts(x.changes)...) {
+				out = append(out, way{changes: x.changes})
 			}
 		}
 	}
-	slices.SortStableFunc(out, func(a, b []stage.Change) int { return len(a) - len(b) })
-	var once [][]stage.Change
-	for _, x := range out {
-		if !slices.ContainsFunc(once, func(y []stage.Change) bool { return slices.Equal(x, y) }) {
-			once = append(once, x)
-		}
-	}
-	return once
+	return c.told(i, out)
 }
 
-// grownBy are the ways with n changes nearest to a target: all of one and two; of three
-// those of which two are of near values; and of more those that come from a list of one
-// less.
-func (c *closest) grownBy(s *stage.Sweep, v *stage.Variation, target []complex128, from []variant, n int) *nearest {
-	found := &nearest{most: usefulMore}
+// told enters the errors of ways to change a stage.
+func (c *closest) told(i int, ways []way) []way {
+	s := c.varied[i].Sweep(c.everything())
+	for n := range ways {
+		ways[n].errors.DB, ways[n].errors.Rad = s.Errors(ways[n].changes)
+	}
+	return ways
+}
+
+// grownBy are the ways with n changes nearest to each of two targets: all of one and two;
+// of three those of which two are of near values; and of more those that come from a list
+// of one less.
+func grownBy(s *stage.Sweep, v *stage.Variation, targets [2][]complex128, from []variant, n int) (found [2]nearest) {
+	most := usefulMore
 	switch n {
 	case 1:
-		found.most = usefulOnes
+		most, from = usefulOnes, []variant{{}}
 	case 2:
-		found.most = usefulTwos
-		from = singles(v, math.MaxInt)
+		most, from = usefulTwos, singles(v, math.MaxInt)
 	case 3:
-		from = append(slices.Clip(from), pairs(v)...)
+		from = append(from, pairs(v)...)
+	}
+	for t := range found {
+		found[t].most = most
 	}
 	for _, x := range from {
 		for _, part := range v.Fitted() {
@@ -118,9 +127,11 @@ func (c *closest) grownBy(s *stage.Sweep, v *stage.Variation, target []complex12
 				continue
 			}
 			s.On(x.changes, part)
-			s.Near(target, found.limit(), func(value, distance float64) {
-				found.add(variant{append(slices.Clone(x.changes), stage.Change{Part: part, Value: value}), distance})
-			})
+			for t := range found {
+				s.Near(targets[t], found[t].limit(), func(value, distance float64) {
+					found[t].add(variant{append(slices.Clone(x.changes), stage.Change{Part: part, Value: value}), distance})
+				})
+			}
 		}
 	}
 	return found
@@ -183,7 +194,7 @@ func parts(changes []stage.Change) []int {
 
 // more looks for more changes than all there are were tried of.
 func (c *closest) more() (Closest, error) {
-	ways := make([][][]stage.Change, len(c.held))
+	ways := make([][]way, len(c.held))
 	if err := parallel.Try(len(c.free), func(n int) error {
 		if c.useless() {
 			return errUseless
@@ -225,30 +236,25 @@ func (a *arranged) count() int {
 
 // tabled are the errors of what stands and of some ways to change each stage, as tables of
 // choices, the first of which stands.
-func (c *closest) tabled(ways [][][]stage.Change) assign.Problem {
+func (c *closest) tabled(ways [][]way) assign.Problem {
 	q := c.tables
 	q.Tables, q.PointDB = make([]assign.Table, len(c.held)), changeDB
 	parallel.Each(len(q.Tables), func(i int) {
 		was, t := c.tables.Tables[i], &q.Tables[i]
 		*t = assign.Table{Choices: was.Choices[:1:1], Points: []float64{0}, Changes: []int{0}, Gone: was.Gone}
-		if len(ways[i]) == 0 {
-			return
-		}
-		s := c.varied[i].Sweep(c.everything())
 		for _, x := range ways[i] {
-			db, rad := s.Errors(x)
-			t.Choices, t.Points, t.Changes = append(t.Choices, assign.Errors{DB: db, Rad: rad}), append(t.Points, float64(len(x))), append(t.Changes, len(x))
+			t.Choices, t.Points, t.Changes = append(t.Choices, x.errors), append(t.Points, float64(len(x.changes))), append(t.Changes, len(x.changes))
 		}
 	})
 	return q
 }
 
 // picked are the ways that a pick of tabled ones takes.
-func (c *closest) picked(ways [][][]stage.Change, pick []int, within bool) arranged {
+func (c *closest) picked(ways [][]way, pick []int, within bool) arranged {
 	out := arranged{within: within}
 	for i, k := range pick {
 		if k > 0 {
-			out.stages = append(out.stages, changedStage{i, ways[i][k-1]})
+			out.stages = append(out.stages, changedStage{i, ways[i][k-1].changes})
 		}
 	}
 	return out
@@ -256,7 +262,7 @@ func (c *closest) picked(ways [][][]stage.Change, pick []int, within bool) arran
 
 // among looks for the fewest changes among some ways of each stage. Then every part that
 // can do so keeps its value.
-func (c *closest) among(ways [][][]stage.Change) (arranged, error) {
+func (c *closest) among(ways [][]way) (arranged, error) {
 	h, err := assign.Hold(c.tabled(ways), make([]int, len(c.held)), c.limits)
 	if err != nil {
 		return arranged{}, err
@@ -270,7 +276,7 @@ func (c *closest) among(ways [][][]stage.Change) (arranged, error) {
 
 // reduced takes back whatever changes of each stage do not help.
 func (c *closest) reduced(from arranged) (arranged, error) {
-	ways, pick := make([][][]stage.Change, len(c.held)), make([]int, len(c.held))
+	ways, pick := make([][]way, len(c.held)), make([]int, len(c.held))
 	for _, x := range from.stages {
 		for some := 1; some < 1<<len(x.changes); some++ {
 			var part []stage.Change
@@ -280,9 +286,10 @@ func (c *closest) reduced(from arranged) (arranged, error) {
 				}
 			}
 			if !c.stays(x.stage, parts(part)...) {
-				ways[x.stage] = append(ways[x.stage], part)
+				ways[x.stage] = append(ways[x.stage], way{changes: part})
 			}
 		}
+		c.told(x.stage, ways[x.stage])
 		pick[x.stage] = len(ways[x.stage]) // all of them
 	}
 	h, err := assign.Hold(c.tabled(ways), pick, c.limits)
@@ -302,7 +309,7 @@ const (
 )
 
 // withExact adds the most exact sets of values of each stage.
-func (c *closest) withExact(ways [][][]stage.Change) ([][][]stage.Change, error) {
+func (c *closest) withExact(ways [][]way) ([][]way, error) {
 	out := slices.Clone(ways)
 	err := parallel.Try(len(c.free), func(n int) error {
 		i := c.free[n]
@@ -310,6 +317,7 @@ func (c *closest) withExact(ways [][][]stage.Change) ([][][]stage.Change, error)
 			return errUseless
 		}
 		held := c.varied[i]
+		var more []way
 		for _, x := range c.At.Bench.MostExact(held.Topology, held.Section, exactSets) {
 			var changes []stage.Change
 			same := true // parts are fitted
@@ -320,9 +328,10 @@ func (c *closest) withExact(ways [][][]stage.Change) ([][][]stage.Change, error)
 				}
 			}
 			if same && len(changes) > 0 && !c.stays(i, parts(changes)...) {
-				out[i] = append(slices.Clip(out[i]), changes)
+				more = append(more, way{changes: changes})
 			}
 		}
+		out[i] = append(slices.Clip(out[i]), c.told(i, more)...)
 		return nil
 	})
 	return out, err
@@ -330,7 +339,7 @@ func (c *closest) withExact(ways [][][]stage.Change) ([][][]stage.Change, error)
 
 // quieter looks for as few changes without ways that make stages much noisier, as long as
 // there are some.
-func (c *closest) quieter(ways [][][]stage.Change, found arranged) (arranged, error) {
+func (c *closest) quieter(ways [][]way, found arranged) (arranged, error) {
 	best := found
 	ways = slices.Clone(ways)
 	for range quieted {
