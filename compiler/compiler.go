@@ -72,6 +72,7 @@ func CompileHolding(ctx context.Context, file string, src []byte, folder fs.FS, 
 		return nil, faults, nil
 	}
 	inputs, more := readInputs(s, folder, h)
+	more = append(more, s.ReadStocks()...)
 	if faults = append(faults, more...); anyError(more) {
 		return nil, faults, nil
 	}

@@ -24,7 +24,10 @@ func readInputs(s *language.Spec, folder fs.FS, h Holding) (hashes map[string]st
 		if held && h.absent(folder, in.Name) {
 			continue
 		}
-		written := "a name is looked up in the spec's own folder: write it with its folders, such as `" + path.Join("parts", path.Base(in.Name)) + "`"
+		written := "a name is looked up in the spec's own folder: put the file there, or correct the name"
+		if path.Base(in.Name) == in.Name {
+			written = "a name is looked up in the spec's own folder: write it with its folders, such as `" + path.Join("parts", in.Name) + "`"
+		}
 		if held {
 			written = "`bandwright hold " + s.File + "` writes it: the board as it is chosen now"
 		}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -62,7 +63,7 @@ func compared(ctx context.Context, old, new *result.Accepted) (*compare.Comparis
 // another machine makes no difference to commit.
 func accept(ctx context.Context, dir string, before, now *result.Accepted, change *compare.Comparison) (note string, err error) {
 	path := filepath.Join(dir, now.Name+acceptedEnding)
-	if before != nil && len(change.Changes) == 0 && slices.Equal(before.Spec, now.Spec) && before.SpecFile == now.SpecFile {
+	if before != nil && len(change.Changes) == 0 && slices.Equal(before.Spec, now.Spec) && before.SpecFile == now.SpecFile && maps.Equal(before.Inputs, now.Inputs) {
 		return path + " is unchanged", nil
 	}
 	data, err := now.Bytes()

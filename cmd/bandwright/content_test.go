@@ -65,3 +65,37 @@ func TestDiffOfRevisions(t *testing.T) {
 	put(t, filepath.Join(dir, "half"), "{\n \"accepted\": 1,\n<<<<<<< ours\n")
 	expect(t, "a merge left open", diff("half", "wren.yaml"), exitRefused, "half: not an accepted result")
 }
+
+// A spec takes the files that it names from its own folder, in a revision as well. A
+// board that changed because of them says so.
+func TestDiffOfInputs(t *testing.T) {
+	const spec = "bandwright: 1\nname: tern\nways: {bass: {filters: [{low-pass: {at: 300 Hz, q: 0.7}}]}}\npromise: {board-magnitude: off}\n" +
+		"board: {resistors: {series: E24}, capacitors: {stock: parts/c.csv}}\n"
+	const stock = "part,value,tolerance\nF1,10 nF,5 %\nF2,22 nF,5 %\nF3,47 nF,5 %\nF4,100 nF,5 %\n"
+	dir := place(t, "specs/tern.yaml", spec, "specs/parts/c.csv", stock)
+	git := func(args ...string) {
+		t.Helper()
+		cmd := exec.Command("git", append([]string{"-c", "user.name=A", "-c", "user.email=a@example.org"}, args...)...)
+		cmd.Dir = dir
+		if r := finish(t, cmd); r.code != 0 {
+			t.Fatalf("git %q: %s%s", args, r.out, r.err)
+		}
+	}
+	git("init", "-q")
+	git("add", "specs")
+	git("commit", "-q", "-m", "first")
+	expect(t, "no change", bandwright(t, dir, "diff", "HEAD:specs/tern.yaml", "specs/tern.yaml"), exitKept, "tern: no change")
+	put(t, filepath.Join(dir, "specs/parts/c.csv"), strings.NewReplacer("F2,22 nF", "F2,27 nF", "F3,47 nF", "F3,56 nF").Replace(stock))
+	r := bandwright(t, dir, "diff", "HEAD:specs/tern.yaml", "specs/tern.yaml")
+	expect(t, "another stock file", r, r.code, "parts in 3 stages changed, because parts/c.csv is another file")
+	if strings.Contains(r.out, "Bandwright itself") {
+		t.Error(r.out)
+	}
+	put(t, filepath.Join(dir, "specs/parts/c.csv"), strings.Replace(stock, "22 nF", "22", 1))
+	expect(t, "a fault of the file", bandwright(t, dir, "check", "specs/tern.yaml"), exitRefused, "specs/parts/c.csv:3:4: error: `22` has no unit")
+	expect(t, "a fault of the file, for machines", bandwright(t, dir, "check", "specs/tern.yaml", "--format", "json"), exitRefused, "\"specs/parts/c.csv:3:4: `22` has no unit")
+	expect(t, "a fault of the file, beside the spec", bandwright(t, dir, "check", "specs/tern.yaml", "--format", "github"), exitRefused, "::error file=specs/tern.yaml::specs/parts/c.csv:3:4: `22` has no unit")
+	git("rm", "-q", "--cached", "specs/parts/c.csv")
+	git("commit", "-q", "-m", "second")
+	expect(t, "a file that is in no revision", bandwright(t, dir, "diff", "HEAD:specs/tern.yaml", "specs/tern.yaml"), exitRefused, "HEAD:specs/tern.yaml:5:55: error: there is no file `parts/c.csv` beside the spec")
+}

@@ -23,13 +23,21 @@ func (j judged) problem() string {
 	var out []string
 	for _, f := range j.faults {
 		if f.Severity == language.Error {
-			out = append(out, fmt.Sprintf("%d:%d: %s: %s", f.Pos.Line, f.Pos.Col, f.Message, f.Right))
+			out = append(out, fmt.Sprintf("%s%d:%d: %s: %s", j.elsewhere(f), f.Pos.Line, f.Pos.Col, f.Message, f.Right))
 		}
 	}
 	if text := j.err.Error(); text != "" {
 		out = append(out, text)
 	}
 	return strings.Join(out, "\n")
+}
+
+// elsewhere is "FILE:" where a fault is not in the spec but in a file that it names.
+func (j judged) elsewhere(f language.Fault) string {
+	if f.File == j.file {
+		return ""
+	}
+	return f.File + ":"
 }
 
 // breach is a finding in a sentence.

@@ -52,7 +52,11 @@ func (j judged) annotated(accepting bool) annotation {
 		}
 		for _, f := range j.faults {
 			if f.Severity == severity {
-				a.say(level, f.Pos.Line, f.Message+": "+f.Right)
+				line, text := f.Pos.Line, f.Message+": "+f.Right
+				if at := j.elsewhere(f); at != "" { // an annotation has one file, the spec
+					line, text = 0, fmt.Sprintf("%s%d:%d: %s", at, f.Pos.Line, f.Pos.Col, text)
+				}
+				a.say(level, line, text)
 			}
 		}
 	}

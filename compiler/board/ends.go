@@ -161,6 +161,7 @@ func (b *Board) caution(j Job) {
 			}
 		}
 	}
+	b.Cautions = append(b.Cautions, b.stockCautions()...)
 	for _, text := range b.overloads(j.Cases) {
 		say("%s", text)
 	}

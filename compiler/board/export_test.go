@@ -8,3 +8,6 @@ func (b *Board) Rewire() error { return b.wire() }
 func (b *Board) Foreseen(j Job) (way, sum float64, err error) {
 	return b.foreseen(j, benchOf(j), j.few())
 }
+
+// Distorts reports whether a capacitor of a dielectric distorts in the signal path.
+func Distorts(dielectric string) bool { return distorts(dielectric) }

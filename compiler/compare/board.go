@@ -80,9 +80,14 @@ func (s *scope) analysed(b *result.AcceptedBoard, combos []map[string]string) (*
 }
 
 // builtAnew names what can have changed a board: the lines of the spec that it
-// is chosen by, the filters, or Bandwright itself.
+// is chosen by, the files that it names, the filters, or Bandwright itself.
 func (c *comparison) builtAnew() (paths []string, why string) {
 	paths, said, wanted := c.having(language.RealisesBoard)
+	for _, name := range slices.Sorted(maps.Keys(c.new.Inputs)) {
+		if was, named := c.old.Inputs[name]; named && was != c.new.Inputs[name] {
+			said = append(said, name+" is another file")
+		}
+	}
 	if wanted {
 		said = append(said, "the changed filters were built again")
 	}

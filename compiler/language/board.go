@@ -1,9 +1,6 @@
 package language
 
-import (
-	"fmt"
-	"slices"
-)
+import "fmt"
 
 // Board is the `board` block: what op-amp stages are built from and what
 // stands around them. All in SI units.
@@ -57,15 +54,6 @@ type BoardOpAmp struct {
 	PerPackage     int
 }
 
-// Stock is what parts of one kind can be bought: the values of series
-// (IEC 60063) or a list.
-type Stock struct {
-	Series    []string  // their union; nil where Values is the stock
-	Values    []float64 // as written, without repeats; nil where Series is
-	Tolerance float64   // 0.01 for 1 %
-	From, To  float64   // the range to use, inclusive
-}
-
 // series are the names of IEC 60063.
 var series = []string{"E3", "E6", "E12", "E24", "E48", "E96", "E192"}
 
@@ -76,6 +64,13 @@ const (
 	headOfSwing = 2
 	// usualLevel is the converter's full scale of a spec that does not give it.
 	usualLevel = "2 V"
+)
+
+// What the values and tolerances of parts may be.
+var (
+	stockOhms     = within(Resistance, 0.01, 1e9)
+	stockFarads   = within(Capacitance, 1e-12, 0.01)
+	partTolerance = within(Share, 1e-4, 0.2)
 )
 
 // within is a quantity from low to high, in the dimension's own unit.
@@ -143,37 +138,16 @@ func boardKeys() []Key {
 				Doc: "Op-amps per package.", Example: "2"},
 		}}},
 		{Name: "resistors", Effect: RealisesBoard, Default: "{}", Doc: "The resistors in stock.", Example: "{series: E96}",
-			Type: stock(within(Resistance, 0.01, 1e9), [5]string{"E96", "1 %", "1 kohm", "100 kohm", "[1 kohm, 10 kohm]"}, Key{
-				Name: "shunt-from", Effect: RealisesBoard, Type: within(Resistance, 0.01, 1e9),
+			Type: stock(stockOhms, [5]string{"E96", "1 %", "1 kohm", "100 kohm", "[1 kohm, 10 kohm]"}, Key{
+				Name: "shunt-from", Effect: RealisesBoard, Type: stockOhms,
 				Doc: "Smallest resistor to ground that no op-amp drives, ohm; `from` by default.", Example: "150 ohm"})},
 		{Name: "capacitors", Effect: RealisesBoard, Default: "{}", Doc: "The capacitors in stock.", Example: "{series: E12}",
-			Type: stock(within(Capacitance, 1e-12, 0.01), [5]string{"E12", "2 %", "1 nF", "470 nF", "[1 nF, 10 nF]"})},
+			Type: stock(stockFarads, [5]string{"E12", "2 %", "1 nF", "470 nF", "[1 nF, 10 nF]"})},
 		{Name: "distribution", Effect: SpreadsBoards, Type: Type{Words: []string{"uniform", "normal"}}, Default: "uniform",
 			Doc: "Distribution of part values within their tolerance, which is 3 sigma for normal.", Example: "normal"},
 		{Name: "few-values", Effect: RealisesBoard, Type: positive(level(0, 100, "off")), Default: "off",
 			Doc: "Search for the fewest different resistor and capacitor values that keep every way and sum within this, as well as the promises, dB.", Example: "0.1 dB"},
 	}
-}
-
-// stock has two forms: series, or a list of values. The defaults are those of
-// series, tolerance, from and to, and an example of a list.
-func stock(value Type, defaults [5]string, more ...Key) Type {
-	standard, tolerance, from, to, list := defaults[0], defaults[1], defaults[2], defaults[3], defaults[4]
-	names := Type{Words: series}
-	percent := Key{Name: "tolerance", Effect: SpreadsBoards, Type: within(Share, 1e-4, 0.2), Default: tolerance,
-		Doc: "Largest deviation of a part from its value, 0.01 % to 20 %.", Example: tolerance}
-	form := func(first Key, from, to Key) Type {
-		return Type{Keys: append([]Key{first, percent, from, to}, more...)}
-	}
-	smallest := Key{Name: "from", Effect: RealisesBoard, Type: value, Default: from, Doc: "Smallest value to use.", Example: from}
-	largest := Key{Name: "to", Effect: RealisesBoard, Type: value, Default: to, Doc: "Largest value to use.", Example: to}
-	bySeries := form(Key{Name: "series", Effect: RealisesBoard, Type: Type{Either: []Type{names, {List: &names, MinLen: 1}}}, Default: standard,
-		Doc: "A series of IEC 60063, or a list of them.", Example: standard}, smallest, largest)
-	// A list says by itself what is smallest and largest.
-	smallest.Default, largest.Default = "", ""
-	byList := form(Key{Name: "stock", Effect: RealisesBoard, Type: Type{List: &value, MinLen: 1, MaxLen: maxStock}, Required: true,
-		Doc: "The values themselves, instead of a series.", Example: list}, smallest, largest)
-	return Type{Either: []Type{bySeries, byList}}
 }
 
 // board checks what the grammar cannot: values against each other.
@@ -215,14 +189,24 @@ func (b *builder) board(root *Value) {
 	}
 	d.Resistors = b.stock(v.Get("resistors"), "resistors", Resistance)
 	d.Capacitors = b.stock(v.Get("capacitors"), "capacitors", Capacitance)
-	d.ShuntOhm = d.Resistors.From
-	if s := v.Get("resistors").Get("shunt-from"); s != nil {
-		if d.ShuntOhm = s.Number; d.Resistors.From > 0 && s.Number > d.Resistors.From {
-			b.fault(s.Pos, fmt.Sprintf("`shunt-from` of %s is above the smallest resistor, %s", quoted(s.Text), written(d.Resistors.From, Resistance)),
-				"a resistor to ground may be smaller than the others, not larger: lower it, or leave it out")
-		}
+	if at, p := d.shunt(v); p.message != "" {
+		b.fault(at, p.message, p.right)
 	}
 	b.spec.Board = d
+}
+
+// shunt takes the smallest resistor to ground from the board block.
+func (d *Board) shunt(v *Value) (Pos, problem) {
+	d.ShuntOhm = d.Resistors.From
+	s := v.Get("resistors").Get("shunt-from")
+	if s == nil {
+		return Pos{}, problem{}
+	}
+	if d.ShuntOhm = s.Number; d.Resistors.From > 0 && s.Number > d.Resistors.From {
+		return s.Pos, problem{fmt.Sprintf("`shunt-from` of %s is above the smallest resistor, %s", quoted(s.Text), written(d.Resistors.From, Resistance)),
+			"a resistor to ground may be smaller than the others, not larger: lower it, or leave it out"}
+	}
+	return Pos{}, problem{}
 }
 
 // unusedDAC warns of a converter that nothing here is reckoned with.
@@ -232,67 +216,4 @@ func (b *builder) unusedDAC(root *Value) {
 			b.warn(f.KeyPos, "`dac` has no effect: it drives a board, and this spec has no `board`", "add a `board`, or leave `dac` out")
 		}
 	}
-}
-
-// stock reads one of the two forms.
-func (b *builder) stock(v *Value, name string, d Dim) Stock {
-	var s Stock
-	if v == nil {
-		return s // it had a fault
-	}
-	if t := v.Get("tolerance"); t != nil {
-		s.Tolerance = t.Number
-	}
-	if e := v.Get("series"); e != nil {
-		names := e.Items
-		if names == nil {
-			names = []*Value{e}
-		}
-		for _, n := range names {
-			switch {
-			case n == nil:
-			case slices.Contains(s.Series, n.Word):
-				b.fault(n.Pos, fmt.Sprintf("the series %s is given twice", quoted(n.Word)), "keep one of them")
-			default:
-				s.Series = append(s.Series, n.Word)
-			}
-		}
-	}
-	complete := true // no value of the list had a fault
-	for _, n := range v.Get("stock").items() {
-		switch {
-		case n == nil:
-			complete = false
-		case slices.Contains(s.Values, n.Number):
-			b.fault(n.Pos, fmt.Sprintf("the value %s is given twice", quoted(n.Text)), "keep one of them")
-		default:
-			s.Values = append(s.Values, n.Number)
-		}
-	}
-	from, to := v.Get("from"), v.Get("to")
-	if len(s.Values) > 0 {
-		s.From, s.To = slices.Min(s.Values), slices.Max(s.Values)
-	}
-	if from != nil {
-		s.From = from.Number
-	}
-	if to != nil {
-		s.To = to.Number
-	}
-	listed := slices.ContainsFunc(v.Fields, func(f Field) bool { return f.Key == "stock" })
-	switch {
-	case listed:
-		if len(s.Values) > 0 && complete && !slices.ContainsFunc(s.Values, func(x float64) bool { return x >= s.From && x <= s.To }) {
-			b.fault(v.Get("stock").Pos, fmt.Sprintf("no value of the stock of %s is from %s to %s", name, written(s.From, d), written(s.To, d)),
-				"widen `from` and `to`, or add values")
-		}
-	case from == nil || to == nil: // one had a fault
-	case s.From >= s.To:
-		at := from
-		if !at.Given {
-			at = to
-		}
-		b.fault(at.Pos, fmt.Sprintf("the %s are from %s to %s", name, written(s.From, d), written(s.To, d)), "`from` must be below `to`")
-	}
-	return s
 }

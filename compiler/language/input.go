@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io/fs"
 	"path"
+	"slices"
 	"strings"
 	"unicode"
 )
@@ -27,10 +28,10 @@ func input(v *Value) Input {
 // Inputs are the files that the spec names, in the order of the language.
 func (s *Spec) Inputs() []*Input {
 	var out []*Input
-	if s.Board != nil && s.Board.Held.Name != "" {
-		out = append(out, &s.Board.Held)
+	if s.Board != nil {
+		out = []*Input{&s.Board.Held, &s.Board.Resistors.File, &s.Board.Capacitors.File}
 	}
-	return out
+	return slices.DeleteFunc(out, func(in *Input) bool { return in.Name == "" })
 }
 
 // Beside is how the file of a name in the spec is called where the spec's own is
@@ -59,7 +60,7 @@ func (w *walker) fileName(v *Value, t *Type, h holder) *Value {
 		w.fault(v.Pos, fmt.Sprintf("the file %s is not in the spec's own folder or below it", quoted(s)),
 			"put the file there, so that spec and file stay together, and write "+code(h.key+": "+path.Base(slashed)))
 	case path.Ext(s) != t.File:
-		w.fault(v.Pos, fmt.Sprintf("%s is not the name of a file that ends in %s", quoted(s), quoted(t.File)), example)
+		w.fault(v.Pos, fmt.Sprintf("%s is not the name of a file that ends in %s", quoted(s), quoted(t.File)), "save it as such a file, and write "+code(h.key+": "+strings.TrimSuffix(clean, path.Ext(clean))+t.File))
 	case !fs.ValidPath(s) || slashed != s:
 		w.fault(v.Pos, fmt.Sprintf("%s is not how a spec writes the name of a file", quoted(s)), "write "+code(clean))
 	default:

@@ -27,12 +27,16 @@ type reader struct {
 	lines  []string // without their ends and without the byte order mark
 	faults []Fault
 	held   bool // the file is a held board, not a spec
+	stock  bool // it is a stock file
 }
 
 // noun is what the file is, in messages.
 func (r *reader) noun() string {
-	if r.held {
+	switch {
+	case r.held:
 		return "held board"
+	case r.stock:
+		return "stock file"
 	}
 	return "spec"
 }
@@ -101,6 +105,19 @@ func (r *reader) read(src []byte) (text string, ok bool) {
 		r.fault(Pos{1, 1}, fmt.Sprintf("the file has %d bytes, more than the %d KiB that a %s may have", len(src), maxBytes>>10, r.noun()), "is it the right file?")
 		return "", false
 	}
+	if !r.split(src) {
+		return "", false
+	}
+	var b strings.Builder
+	for _, l := range r.lines {
+		b.WriteString(strings.TrimRight(strings.ReplaceAll(l, "\t", " "), " "))
+		b.WriteByte('\n')
+	}
+	return b.String(), true
+}
+
+// split takes the lines of a text file apart, and checks its characters.
+func (r *reader) split(src []byte) (ok bool) {
 	src = bytes.TrimPrefix(src, bom)
 	for _, l := range bytes.Split(src, []byte("\n")) {
 		r.lines = append(r.lines, strings.ToValidUTF8(string(bytes.TrimSuffix(l, []byte("\r"))), "\ufffd"))
@@ -112,15 +129,7 @@ func (r *reader) read(src []byte) (text string, ok bool) {
 		r.characters(n+1, bytes.TrimSuffix(l, []byte("\r")))
 		rest = after
 	}
-	if len(r.faults) > before {
-		return "", false
-	}
-	var b strings.Builder
-	for _, l := range r.lines {
-		b.WriteString(strings.TrimRight(strings.ReplaceAll(l, "\t", " "), " "))
-		b.WriteByte('\n')
-	}
-	return b.String(), true
+	return len(r.faults) == before
 }
 
 // characters refuses what may not stand in line n: its first such character.

@@ -55,6 +55,7 @@ func (w *walker) check(n *node, t *Type, h holder) *Value {
 	alt := w.alternative(n, t)
 	switch {
 	case alt == nil:
+	case alt.File != "" && t.lists(scalar) && number(n.text) > 0 && !strings.HasSuffix(n.text, alt.File): // one value of a list
 	case n.shape == scalar:
 		return w.scalar(n, alt, h)
 	case n.shape == listing:
@@ -74,7 +75,7 @@ func (w *walker) check(n *node, t *Type, h holder) *Value {
 	is := map[shape]string{scalar: "a single value", listing: "a list", mapping: "a mapping"}[n.shape]
 	right := "it takes " + describe(t)
 	switch {
-	case n.shape == scalar && t.List != nil && t.List.takes(scalar) && h.key != "":
+	case n.shape == scalar && t.lists(scalar) && h.key != "":
 		right = "write " + code(h.key+": ["+n.text+"]")
 	case t.Filter:
 		kind, ok := w.lang.kind(n.text)
@@ -149,6 +150,14 @@ func (t *Type) takes(s shape) bool {
 		return t.shape() == s
 	}
 	return slices.ContainsFunc(t.Either, func(a Type) bool { return a.takes(s) })
+}
+
+// lists reports whether the type is a list, or may be one, of values of a shape.
+func (t *Type) lists(s shape) bool {
+	if t.List != nil {
+		return t.List.takes(s)
+	}
+	return slices.ContainsFunc(t.Either, func(a Type) bool { return a.lists(s) })
 }
 
 func (t *Type) hasKey(name string) bool {

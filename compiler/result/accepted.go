@@ -1,6 +1,7 @@
 package result
 
 import (
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -26,7 +27,9 @@ type Accepted struct {
 	Revision string `json:"revision"`
 	// SpecFile is the spec's file, seen from the folder of accepted results, with
 	// slashes; "" where it is not known.
-	SpecFile string            `json:"spec_file,omitempty"`
+	SpecFile string `json:"spec_file,omitempty"`
+	// Inputs gives the SHA-256 of every file that the spec names, by its name.
+	Inputs   map[string]string `json:"inputs,omitempty"`
 	Settings []Setting         `json:"settings"`
 	Spec     []string          `json:"spec"` // its lines; empty where it is not known
 	Findings []AcceptedFinding `json:"promises"`
@@ -97,7 +100,7 @@ func Accept(b *compiler.Build) *Accepted {
 // where it is not known: then no cause can be traced. A result does not hold how
 // its board is wired: its parts stand without nodes.
 func FromResult(r *Result, src []byte) *Accepted {
-	a := &Accepted{Accepted: AcceptedVersion, Name: r.Name, Revision: r.Revision, Settings: r.Settings,
+	a := &Accepted{Accepted: AcceptedVersion, Name: r.Name, Revision: r.Revision, Inputs: maps.Clone(r.Inputs), Settings: r.Settings,
 		Findings: []AcceptedFinding{}, Digital: []AcceptedDigital{}, Spec: []string{}, Tables: []Table{}, Board: acceptedBoard(r.Board)}
 	if src != nil {
 		a.Spec = strings.Split(string(src), "\n")

@@ -114,11 +114,14 @@ func balanced(is bool) string {
 
 // stock is a stock in a few words.
 func stock(s language.Stock, unit string) []string {
-	what := strings.Join(s.Series, " and ")
-	if s.Values != nil {
+	what, tolerance := strings.Join(s.Series, " and "), words.Short(s.Tolerance*100)+" %"
+	switch {
+	case s.Parts != nil:
+		what, tolerance = fmt.Sprintf("%s in %s", words.Count(len(s.Parts), "part", "parts"), s.File.Name), tolerance+" or tighter"
+	case s.Values != nil:
 		what = words.Count(len(s.Values), "value", "values")
 	}
-	return []string{what, words.Short(s.Tolerance*100) + " %", words.Part(s.From, unit) + " to " + words.Part(s.To, unit)}
+	return []string{what, tolerance, words.Part(s.From, unit) + " to " + words.Part(s.To, unit)}
 }
 
 // chain explains the sections of a cascade in order.

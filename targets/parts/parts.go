@@ -24,27 +24,100 @@ import (
 // common practice of op-amp data sheets.
 const decouplingF = 100e-9
 
-// header names the columns.
+// header names the columns that every list has.
 var header = []string{"quantity", "value", "kind", "tolerance", "series", "refs"}
+
+// list is a parts list being written.
+type list struct {
+	board *language.Board
+	// more are the further columns of the stock files, those of resistors first; nil
+	// where there are no such files.
+	more []string
+	rows [][]string
+}
+
+// begin writes the names of the columns.
+func begin(d *language.Board) *list {
+	l := &list{board: d}
+	names := slices.Clone(header)
+	if d.Resistors.Parts != nil || d.Capacitors.Parts != nil {
+		l.more = words.Once(slices.Concat(d.Resistors.Columns, d.Capacitors.Columns))
+		names = append(names, "part", "price")
+		for _, name := range l.more {
+			if slices.Contains(header, name) {
+				name = "stock " + name
+			}
+			names = append(names, name)
+		}
+	}
+	l.rows = [][]string{names}
+	return l
+}
+
+// add writes a row.
+func (l *list) add(quantity int, value, kind string, refs []string) {
+	row := make([]string, len(l.rows[0]))
+	copy(row, []string{fmt.Sprint(quantity), value, kind, "", "", strings.Join(refs, " ")})
+	l.rows = append(l.rows, row)
+}
+
+// stocked writes a row on resistors or capacitors, with what a stock file says of them.
+// always is of those that are chosen from the stock; others may happen to be in a file.
+func (l *list) stocked(x board.Bin, kind string, always bool) {
+	from, unit := &l.board.Resistors, "ohm"
+	if x.Kind == netlist.Capacitor {
+		from, unit = &l.board.Capacitors, "F"
+	}
+	l.add(len(x.Refs), words.Stock(x.Value, unit), kind, x.Refs)
+	row := l.rows[len(l.rows)-1]
+	p := from.Part(x.Value)
+	if always || p != nil {
+		row[3], row[4] = words.Short(from.ToleranceOf(x.Value)*100)+" %", seriesOf(from)
+	}
+	if p == nil {
+		return
+	}
+	row[6], row[7] = p.Name, p.Price
+	for i, name := range from.Columns {
+		row[8+slices.Index(l.more, name)] = p.More[i]
+	}
+}
 
 // Emit is the parts list of a build's board; nothing where the spec has none.
 func Emit(b *compiler.Build) ([]compiler.File, error) {
 	if b.Board == nil {
 		return nil, nil
 	}
-	rows := [][]string{header}
-	add := func(quantity int, value, kind, tolerance, series string, refs []string) {
-		rows = append(rows, []string{fmt.Sprint(quantity), value, kind, tolerance, series, strings.Join(refs, " ")})
-	}
 	d := b.Spec.Board
+	l := begin(d)
 	bins := b.Board.Bins()
 	for _, x := range bins {
-		stock, unit := d.Resistors, "ohm"
-		if x.Kind == netlist.Capacitor {
-			stock, unit = d.Capacitors, "F"
-		}
-		add(len(x.Refs), words.Stock(x.Value, unit), x.Kind.String(), words.Short(stock.Tolerance*100)+" %", seriesOf(stock), x.Refs)
+		l.stocked(x, x.Kind.String(), true)
 	}
+	l.packages(b)
+	for _, e := range []struct {
+		use  board.Use
+		kind string
+	}{{board.Coupling, "coupling capacitor"}, {board.Bias, "bias resistor"}, {board.BuildOut, "build-out resistor"}, {board.Discharge, "discharge resistor"}, {board.Bleed, "bleed resistor"}} {
+		for _, x := range b.Board.EndBins(e.use) {
+			l.stocked(x, e.kind, false)
+		}
+	}
+	l.selectors(b)
+	resistors := len(slices.DeleteFunc(slices.Clone(bins), func(x board.Bin) bool { return x.Kind != netlist.Resistor }))
+	l.add(resistors, "", "distinct resistor values in stages", nil)
+	l.add(len(bins)-resistors, "", "distinct capacitor values in stages", nil)
+
+	var out bytes.Buffer
+	w := csv.NewWriter(&out)
+	if err := w.WriteAll(l.rows); err != nil {
+		return nil, err
+	}
+	return []compiler.File{{Name: "board/" + b.Spec.Name + "_parts.csv", Data: out.Bytes()}}, nil
+}
+
+// packages writes the op-amps and what stands at their supply pins.
+func (l *list) packages(b *compiler.Build) {
 	var packages, spare, rails []string
 	for _, p := range b.Board.Packages {
 		packages = append(packages, p.Ref)
@@ -52,23 +125,16 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 		n := strings.TrimPrefix(p.Ref, "U")
 		rails = append(rails, "C"+n+"P", "C"+n+"N")
 	}
-	add(len(packages), words.Part(d.OpAmp.GainBandwidthHz, "Hz"), words.Count(d.OpAmp.PerPackage, "op-amp per package", "op-amps per package"), "", "", packages)
+	amp := l.board.OpAmp
+	l.add(len(packages), words.Part(amp.GainBandwidthHz, "Hz"), words.Count(amp.PerPackage, "op-amp per package", "op-amps per package"), packages)
 	if len(spare) > 0 {
-		add(len(spare), "", "spare op-amp in these packages: output to -, + to ground", "", "", spare)
+		l.add(len(spare), "", "spare op-amp in these packages: output to -, + to ground", spare)
 	}
-	add(len(rails), words.Stock(decouplingF, "F"), "decoupling capacitor, each rail of each package to ground", "", "", rails)
-	for _, e := range []struct {
-		use  board.Use
-		kind string
-	}{{board.Coupling, "coupling capacitor"}, {board.Bias, "bias resistor"}, {board.BuildOut, "build-out resistor"}, {board.Discharge, "discharge resistor"}, {board.Bleed, "bleed resistor"}} {
-		for _, x := range b.Board.EndBins(e.use) {
-			unit := "ohm"
-			if x.Kind == netlist.Capacitor {
-				unit = "F"
-			}
-			add(len(x.Refs), words.Stock(x.Value, unit), e.kind, "", "", x.Refs)
-		}
-	}
+	l.add(len(rails), words.Stock(decouplingF, "F"), "decoupling capacitor, each rail of each package to ground", rails)
+}
+
+// selectors writes the selectors by how many positions they have.
+func (l *list) selectors(b *compiler.Build) {
 	for n := 2; n <= mostPositions; n++ {
 		var refs []string
 		for _, c := range b.Board.Chains() {
@@ -79,27 +145,20 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 			}
 		}
 		if refs != nil {
-			add(len(refs), fmt.Sprintf("%d positions", n), "selector, break before make", "", "", refs)
+			l.add(len(refs), fmt.Sprintf("%d positions", n), "selector, break before make", refs)
 		}
 	}
-	resistors := len(slices.DeleteFunc(slices.Clone(bins), func(x board.Bin) bool { return x.Kind != netlist.Resistor }))
-	add(resistors, "", "distinct resistor values in stages", "", "", nil)
-	add(len(bins)-resistors, "", "distinct capacitor values in stages", "", "", nil)
-
-	var out bytes.Buffer
-	w := csv.NewWriter(&out)
-	if err := w.WriteAll(rows); err != nil {
-		return nil, err
-	}
-	return []compiler.File{{Name: "board/" + b.Spec.Name + "_parts.csv", Data: out.Bytes()}}, nil
 }
 
 // mostPositions is how many alternatives a position can have: a pick is a byte.
 const mostPositions = 256
 
-// seriesOf names a stock: its series, or that it is a list.
-func seriesOf(s language.Stock) string {
-	if s.Values != nil {
+// seriesOf names a stock: its series, or that it is a file or a list.
+func seriesOf(s *language.Stock) string {
+	switch {
+	case s.Parts != nil:
+		return "stock"
+	case s.Values != nil:
 		return "list"
 	}
 	return strings.Join(s.Series, " ")
