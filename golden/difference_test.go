@@ -152,7 +152,10 @@ func TestNumbersAgree(t *testing.T) {
 // changes most, and one whose coefficients move no response as just that.
 func TestAlteredGoldenIsTold(t *testing.T) {
 	for _, path := range shipped(t) {
-		_, files := compile(t, path)
+		b, files := compile(t, path)
+		if b.Spec.Digital == nil { // it has no coefficients to alter
+			continue
+		}
 		folder, index := folderOf(files), files[len(files)-1]
 		made := map[string][]byte{}
 		for _, f := range files {

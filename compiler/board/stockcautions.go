@@ -30,38 +30,56 @@ func distorts(dielectric string) bool {
 // mostRefs is how many references one caution names.
 const mostRefs = 12
 
-// stockCautions are what a builder has to know of the parts that stock files list.
+// stockCautions are what a builder has to know of the parts that stock files list, and
+// of those that they do not.
 func (b *Board) stockCautions() []string {
-	var out []string
 	bins := b.Bins()
-	for _, use := range []Use{Bias, Discharge, BuildOut, Coupling, Bleed} {
+	for _, use := range []Use{Coupling, Bias, BuildOut, Discharge, Bleed} {
 		bins = append(bins, b.EndBins(use)...)
 	}
-	for _, s := range []struct {
-		of   *language.Stock
-		kind netlist.Kind
-		unit string
-	}{{&b.Spec.Resistors, netlist.Resistor, "ohm"}, {&b.Spec.Capacitors, netlist.Capacitor, "F"}} {
-		listed := slices.DeleteFunc(slices.Clone(bins), func(x Bin) bool { return x.Kind != s.kind || s.of.Part(x.Value) == nil })
-		var kinds, ratings []string
-		for _, x := range listed {
-			p := s.of.Part(x.Value)
-			if s.kind == netlist.Capacitor && distorts(p.Dielectric) {
-				kinds = append(kinds, p.Dielectric)
-			}
-			if p.VoltageV > 0 && p.VoltageV < b.Spec.SupplyV {
-				ratings = append(ratings, words.Part(p.VoltageV, "V"))
-			}
+	kind := func(k netlist.Kind) []Bin {
+		return slices.DeleteFunc(slices.Clone(bins), func(x Bin) bool { return x.Kind != k })
+	}
+	return slices.Concat(
+		b.stockCautionsOn(&b.Spec.Resistors, kind(netlist.Resistor), "ohm"),
+		b.stockCautionsOn(&b.Spec.Capacitors, kind(netlist.Capacitor), "F"))
+}
+
+// stockCautionsOn are those on one kind of part.
+func (b *Board) stockCautionsOn(s *language.Stock, bins []Bin, unit string) []string {
+	if s.Parts == nil {
+		return nil
+	}
+	var out, missing, dielectrics, ratings []string
+	of := map[string][]Bin{} // by dielectric or rating
+	add := func(list *[]string, what string, x Bin) {
+		if of[what] == nil {
+			*list = append(*list, what)
 		}
-		for _, kind := range words.Once(kinds) {
-			of := slices.DeleteFunc(slices.Clone(listed), func(x Bin) bool { return s.of.Part(x.Value).Dielectric != kind })
-			out = append(out, fmt.Sprintf("%s in %s: %s. Its capacitance follows the voltage across it, so it distorts in the signal path; %s",
-				kind, s.of.File.Name, refsOf(of), instead(s.of, of)))
+		of[what] = append(of[what], x)
+	}
+	for _, x := range bins {
+		p := s.Part(x.Value)
+		if p == nil {
+			missing = append(missing, words.Stock(x.Value, unit)+" for "+refsOf([]Bin{x}))
+			continue
 		}
-		for _, rating := range words.Once(ratings) {
-			of := slices.DeleteFunc(slices.Clone(listed), func(x Bin) bool { return words.Part(s.of.Part(x.Value).VoltageV, "V") != rating })
-			out = append(out, fmt.Sprintf("rated %s in %s, below the rails of ±%s: %s", rating, s.of.File.Name, words.Part(b.Spec.SupplyV, "V"), refsOf(of)))
+		if unit == "F" && distorts(p.Dielectric) {
+			add(&dielectrics, p.Dielectric, x)
 		}
+		if p.VoltageV > 0 && p.VoltageV < b.Spec.SupplyV {
+			add(&ratings, "rated "+words.Part(p.VoltageV, "V"), x)
+		}
+	}
+	for _, d := range dielectrics {
+		out = append(out, fmt.Sprintf("%s in %s: %s. Its capacitance follows the voltage across it, so it distorts in the signal path; %s",
+			d, s.File.Name, refsOf(of[d]), instead(s, of[d])))
+	}
+	for _, r := range ratings {
+		out = append(out, fmt.Sprintf("%s in %s, below the rails of ±%s: %s", r, s.File.Name, words.Part(b.Spec.SupplyV, "V"), refsOf(of[r])))
+	}
+	if missing != nil {
+		out = append(out, fmt.Sprintf("%s does not list %s", s.File.Name, words.List(missing)))
 	}
 	return out
 }

@@ -82,6 +82,15 @@ func TestDielectricCaution(t *testing.T) {
 	}
 }
 
+// What stands at the ends of the board and is in no stock file has to be bought
+// otherwise: it is told.
+func TestUnlistedCaution(t *testing.T) {
+	said, _ := cautioned(t, filmRows)
+	if !strings.Contains(said, "r.csv does not list 100 ohm for R20001") || strings.Contains(said, "c.csv does not list") {
+		t.Error(said)
+	}
+}
+
 // A rating below the rails is told, one above them is not.
 func TestVoltageCaution(t *testing.T) {
 	if said, _ := cautioned(t, filmRows); strings.Contains(said, "rated") {

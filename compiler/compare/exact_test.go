@@ -15,6 +15,9 @@ import (
 // the last digits of their words.
 func TestWordsRoundTrip(t *testing.T) {
 	for _, b := range shipped(t) {
+		if b.Spec.Digital == nil {
+			continue
+		}
 		a := result.Accept(b)
 		was, now := numbers(a), numbers(reread(t, a))
 		if len(was) < 10 || len(was) != len(now) {

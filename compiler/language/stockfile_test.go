@@ -69,11 +69,11 @@ func stocked(t *testing.T, block, resistors, capacitors string) (*Spec, []Fault)
 // What a stock file lists is what there is: values, range and tolerances are its own.
 func TestStockOfFile(t *testing.T) {
 	const resistors = "part,value,tolerance\nA,100 ohm,1 %\nB,1 kohm,1 %\nC,2.2 kohm,0.1 %\nD,1 kohm,5 %\nE,10 kohm,2 %\n"
-	s, faults := stocked(t, "{resistors: {stock: parts/r.csv, to: 4 kohm, shunt-from: 150 ohm}, capacitors: {stock: c.csv}}", resistors, "part,value,tolerance\nA,1 nF,2 %\n")
+	_, faults := stocked(t, "{resistors: {stock: parts/r.csv, to: 4 kohm, shunt-from: 150 ohm}, capacitors: {stock: c.csv}}", resistors, "part,value,tolerance\nA,1 nF,2 %\n")
 	if len(faults) != 1 || !strings.Contains(faults[0].Error(), "`shunt-from` of `150 ohm` is above the smallest resistor, 100 ohm") {
 		t.Fatal(faults)
 	}
-	s, faults = stocked(t, "{resistors: {stock: parts/r.csv, from: 1 kohm, to: 4 kohm, shunt-from: 150 ohm}, capacitors: {stock: c.csv}}", resistors, "part,value,tolerance\nA,1 nF,2 %\n")
+	s, faults := stocked(t, "{resistors: {stock: parts/r.csv, from: 1 kohm, to: 4 kohm, shunt-from: 150 ohm}, capacitors: {stock: c.csv}}", resistors, "part,value,tolerance\nA,1 nF,2 %\n")
 	r, c := s.Board.Resistors, s.Board.Capacitors
 	if faults != nil || !slices.Equal(r.Values, []float64{100, 1000, 2200, 10000}) || r.From != 1000 || r.To != 4000 || s.Board.ShuntOhm != 150 {
 		t.Error(faults, r, s.Board.ShuntOhm)

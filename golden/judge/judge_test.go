@@ -29,6 +29,9 @@ func TestScipyAgreesOnShippedSpecs(t *testing.T) {
 		if s == nil {
 			t.Fatalf("%s: %v", path, faults)
 		}
+		if s.Digital == nil { // ngspice judges boards
+			continue
+		}
 		trials = append(trials, newTrial(t, name, described(s), compiled(t, name, string(text))))
 	}
 	report(t, judged(t, trials))

@@ -37,7 +37,7 @@ type trial struct {
 // compiled compiles a spec that must compile.
 func compiled(t *testing.T, name, text string) *compiler.Build {
 	t.Helper()
-	b, faults, err := compiler.Compile(context.Background(), name+".yaml", []byte(text), nil)
+	b, faults, err := compiler.Compile(context.Background(), name+".yaml", []byte(text), os.DirFS("../../specs"))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -89,7 +89,7 @@ func some(b *compiler.Build) []biquad.Combination {
 // The emitted file, run by ngspice as it stands but for the parameters, is what
 // the findings were computed from.
 func TestNgspiceAgrees(t *testing.T) {
-	for _, name := range []string{"heron", "dabchick", "bittern", "two_settings"} {
+	for _, name := range []string{"heron", "dabchick", "bittern", "siskin", "two_settings"} {
 		b := compile(t, name)
 		files, err := netlist.Emit(b)
 		if err != nil || len(files) != 1 {

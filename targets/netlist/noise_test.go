@@ -24,7 +24,7 @@ const (
 // The emitted file, run by ngspice with `.noise` in place of `.ac`, has the noise that
 // the figures tell of every way, in the combination that they tell.
 func TestNgspiceFindsTheNoise(t *testing.T) {
-	for _, name := range []string{"heron", "dabchick", "bittern"} {
+	for _, name := range []string{"heron", "dabchick", "bittern", "siskin"} {
 		b := compile(t, name)
 		files, err := netlist.Emit(b)
 		if err != nil {
