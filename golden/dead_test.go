@@ -12,11 +12,7 @@ import (
 // everything, and which stay all the same, with the reason. Packages that only
 // tests may import need none.
 var reachedByTests = map[string]string{
-	"compiler/language/format.go":     "tests of two packages hold Parse(Format(s)) = s",
-	"compiler/language/held.go":       "no board is read from it yet",
-	"compiler/language/heldparse.go":  "no board is read from it yet",
-	"compiler/language/heldformat.go": "no board is written yet",
-	"compiler/language/reference.go":  "only held boards have references",
+	"compiler/language/format.go": "tests of two packages hold Parse(Format(s)) = s",
 }
 
 // Every function is reached from main. What only tests reach belongs into

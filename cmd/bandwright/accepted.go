@@ -70,31 +70,8 @@ func accept(ctx context.Context, dir string, before, now *result.Accepted, chang
 	if err != nil {
 		return "", failed("%v", err)
 	}
-	if err := os.MkdirAll(dir, 0o777); err != nil {
-		return "", failed("cannot create %s: %v; nothing was written", dir, reason(err))
-	}
-	root, err := os.OpenRoot(dir)
-	if err != nil {
-		return "", failed("cannot write to %s: %v; nothing was written", dir, reason(err))
-	}
-	defer root.Close()
-	name, fresh := now.Name+acceptedEnding, "."+now.Name+acceptedEnding+".new"
-	if info, err := root.Lstat(name); err == nil && !info.Mode().IsRegular() {
-		return "", failed("%s is not a regular file: it was not changed", path)
-	}
-	err = root.WriteFile(fresh, data, 0o666)
-	if err == nil && ctx.Err() != nil {
-		err = errInterrupted
-	}
-	if err == nil {
-		err = root.Rename(fresh, name)
-	}
-	if err != nil {
-		root.Remove(fresh)
-		if errors.Is(err, errInterrupted) {
-			return "", err
-		}
-		return "", failed("cannot write %s: %v; nothing was written", path, reason(err))
+	if err := replace(ctx, dir, now.Name+acceptedEnding, data); err != nil {
+		return "", err
 	}
 	return fmt.Sprintf("accepted: wrote %s", path), nil
 }

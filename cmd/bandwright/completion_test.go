@@ -12,7 +12,7 @@ import (
 
 // Each shell itself completes lines by the script made for it.
 func TestCompletion(t *testing.T) {
-	verbs := []string{"check", "compile", "completion", "diff", "explain", "help", "new", "schema", "version"}
+	verbs := []string{"check", "compile", "completion", "diff", "explain", "help", "hold", "new", "schema", "version"}
 	groups := []string{"board", "cheader", "json", "report"}
 	for _, shell := range []string{"bash", "zsh", "fish"} {
 		t.Run(shell, func(t *testing.T) {
@@ -45,6 +45,8 @@ func TestCompletion(t *testing.T) {
 				{"bandwright diff heron.yaml accepted/", []string{"accepted/heron.accepted.json"}},
 				{"bandwright diff --format=j", []string{"json", "junit"}},
 				{"bandwright explain h", []string{"heron.yaml"}},
+				{"bandwright hold h", []string{"heron.yaml"}},
+				{"bandwright hold heron.yaml --w", []string{"--without"}},
 				{"bandwright new --ways ", []string{"1", "2", "3", "4"}},
 				{"bandwright new ", nil},
 				{"bandwright schema ", []string{"held", "spec"}},

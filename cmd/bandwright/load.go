@@ -35,8 +35,15 @@ func folderOf(file string) fs.FS { return os.DirFS(filepath.Dir(file)) }
 // loadSource is load of a spec that was read already, and whose folder may be one of
 // a revision.
 func loadSource(ctx context.Context, con console, file string, src []byte, folder fs.FS) (*compiler.Build, error) {
+	return told(ctx, con, file, func(ctx context.Context) (*compiler.Build, []language.Fault, error) {
+		return compiler.Compile(ctx, file, src, folder)
+	})
+}
+
+// told compiles a spec and prints its faults, and on a terminal what is being done.
+func told(ctx context.Context, con console, file string, run compilation) (*compiler.Build, error) {
 	line := startProgress(con.err, "compiling "+file)
-	b, faults, err := compile(line.in(ctx, ""), file, src, folder)
+	b, faults, err := awaited(line.in(ctx, ""), file, run)
 	line.stop()
 	for _, f := range faults {
 		fmt.Fprintln(con.err, f)
@@ -47,6 +54,16 @@ func loadSource(ctx context.Context, con console, file string, src []byte, folde
 // compile turns a spec into a Build without a word: the faults are the caller's
 // to print.
 func compile(ctx context.Context, file string, src []byte, folder fs.FS) (*compiler.Build, []language.Fault, error) {
+	return awaited(ctx, file, func(ctx context.Context) (*compiler.Build, []language.Fault, error) {
+		return compiler.Compile(ctx, file, src, folder)
+	})
+}
+
+// compilation makes a Build of a spec.
+type compilation func(context.Context) (*compiler.Build, []language.Fault, error)
+
+// awaited runs a compilation and turns its errors into exit codes.
+func awaited(ctx context.Context, file string, run compilation) (*compiler.Build, []language.Fault, error) {
 	var err error
 	var b *compiler.Build
 	var faults []language.Fault
@@ -55,7 +72,7 @@ func compile(ctx context.Context, file string, src []byte, folder fs.FS) (*compi
 	// presses the keys waits for none of them.
 	go func() {
 		defer close(over)
-		b, faults, err = compiler.Compile(ctx, file, src, folder)
+		b, faults, err = run(ctx)
 	}()
 	select {
 	case <-ctx.Done():

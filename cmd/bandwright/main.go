@@ -34,6 +34,7 @@ type Grammar struct {
 	Compile    Compile    `cmd:"" help:"Compile a spec: write all artefacts, print what is kept and what is broken."`
 	Check      Check      `cmd:"" help:"Check specs against their promises and accepted results. For continuous integration."`
 	Diff       Diff       `cmd:"" help:"Describe what changed between two specs, two accepted results, or one of each."`
+	Hold       Hold       `cmd:"" help:"Write the board as it is laid out, or tell what a lost value would change."`
 	Explain    Explain    `cmd:"" help:"Show how every filter is realised: poles, Q and gain, method, form and error."`
 	New        New        `cmd:"" help:"Write a spec to start from, with comments and invented data."`
 	Schema     Schema     `cmd:"" help:"Print the spec language as a JSON Schema, for editors."`

@@ -1,6 +1,9 @@
 package language
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Held is the file of a board as it is laid out, checked for grammar: what was chosen
 // for each stage, so that it need not be chosen again. References and the numbers of
@@ -181,4 +184,33 @@ func stageKeys(lang Tables) []Key {
 		{Name: "op-amps", Effect: RealisesBoard, Type: Type{List: &Type{Reference: "U"}},
 			Doc: "The references of its op-amps.", Example: "[U102B]"},
 	}
+}
+
+// Chains lists the common chain and those of the ways, by name.
+func (h *Held) Chains() []HeldWay {
+	return append([]HeldWay{{"common", h.Common}}, h.Ways...)
+}
+
+// Parts are the values (ohm or farad) by reference of the resistors and capacitors of
+// some chains, ways or "common", of all where none is named.
+func (h *Held) Parts(chains []string) map[string]float64 {
+	out := map[string]float64{}
+	for _, c := range h.Chains() {
+		if chains != nil && !slices.Contains(chains, c.Name) {
+			continue
+		}
+		for _, e := range c.Ends {
+			out[e.Part.Ref] = e.Part.Value
+		}
+		for _, p := range c.Places {
+			for _, stages := range p.Alternatives {
+				for _, s := range stages {
+					for _, x := range s.Parts {
+						out[x.Ref] = x.Value
+					}
+				}
+			}
+		}
+	}
+	return out
 }
