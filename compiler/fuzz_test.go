@@ -134,6 +134,9 @@ func newMutator(tb testing.TB, method string) *mutator {
 		text := comments.ReplaceAllString(string(src), "")
 		if method != "board" {
 			text = topologyOf.ReplaceAllString(boardOf.ReplaceAllString(text+"\n", ""), "")
+			if !strings.Contains(text, "digital:") { // of a board alone nothing is left to make
+				text += "digital: {rates: [48 kHz], formats: [float32]}\n"
+			}
 		} else if !smallBoard.MatchString(p) {
 			continue
 		}

@@ -31,7 +31,7 @@ func readInputs(s *language.Spec, folder fs.FS, h Holding) (hashes map[string]st
 		if held {
 			written = "`bandwright hold " + s.File + "` writes it: the board as it is chosen now"
 		}
-		text, message, right := readInput(folder, in.Name, written)
+		text, message, right := readInput(s, folder, in.Name, written)
 		if message != "" {
 			faults = append(faults, s.Fault(language.Error, in.Pos, message, right))
 			continue
@@ -41,9 +41,9 @@ func readInputs(s *language.Spec, folder fs.FS, h Holding) (hashes map[string]st
 	return hashes, faults
 }
 
-// readInput is what a file holds, or what is wrong with it and what would be right:
-// absent, where there is neither the file nor one of almost its name.
-func readInput(folder fs.FS, name, absent string) (text []byte, message, right string) {
+// readInput is what a file holds that a spec names, or what is wrong with it and what
+// would be right: absent, where there is neither the file nor one of almost its name.
+func readInput(s *language.Spec, folder fs.FS, name, absent string) (text []byte, message, right string) {
 	if folder == nil {
 		return nil, fmt.Sprintf("the file `%s` cannot be read: the spec does not come from a folder", name), "compile a file"
 	}
@@ -51,7 +51,7 @@ func readInput(folder fs.FS, name, absent string) (text []byte, message, right s
 	info, err := fs.Stat(folder, name)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return nil, fmt.Sprintf("there is no file `%s` beside the spec", name), missing(folder, name, absent)
+		return nil, fmt.Sprintf("there is no file `%s` beside the spec", name), missing(s, folder, name, absent)
 	case err == nil && info.IsDir():
 		return nil, fmt.Sprintf("`%s` is a folder", name), "name a file in it"
 	case err == nil && !info.Mode().IsRegular():
@@ -80,7 +80,7 @@ func readUpTo(folder fs.FS, name string, limit int64) ([]byte, error) {
 }
 
 // missing says which file may have been meant by one that is not there.
-func missing(folder fs.FS, name, right string) string {
+func missing(s *language.Spec, folder fs.FS, name, right string) string {
 	dir := path.Dir(name)
 	entries, err := fs.ReadDir(folder, dir)
 	if err != nil {
@@ -88,7 +88,9 @@ func missing(folder fs.FS, name, right string) string {
 	}
 	var names []string
 	for _, e := range entries {
-		names = append(names, path.Join(dir, e.Name()))
+		if file := path.Join(dir, e.Name()); s.Beside(file) != s.File { // the spec itself is not meant
+			names = append(names, file)
+		}
 	}
 	if meant := language.Nearest(name, names); meant != "" {
 		return "did you mean `" + meant + "`?"

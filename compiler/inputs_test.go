@@ -44,6 +44,7 @@ func TestInputFaults(t *testing.T) {
 		name, contains string
 	}{
 		{folder, "film.csv", "there is no file `film.csv` beside the spec\n      stock: film.csv\n          ^\n    a name is looked up"},
+		{fstest.MapFS{"heron.yaml": {}}, "heron_b.yaml", "a name is looked up"}, // not the spec itself
 		{folder, "parts/flim.csv", "did you mean `parts/film.csv`?"},
 		{folder, "nowhere/film.csv", "there is no file `nowhere/film.csv`"},
 		{folder, "parts", "`parts` is a folder"},

@@ -22,7 +22,8 @@ type Compile struct {
 // Help is printed below the flags.
 func (Compile) Help() string {
 	return `The artefacts carry the name that the spec gives. They replace those of an earlier compile of the same spec; ` +
-		`files that bandwright did not write are never touched.
+		`files that bandwright did not write are never touched. Files that the spec names, such as the stock files of ` +
+		`board.resistors and board.capacitors, are read from the spec's own folder or below it.
 
 Examples:
 
