@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"bandwright/biquad"
+	"bandwright/compiler/batch"
 	"bandwright/compiler/board"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/language"
@@ -33,6 +34,25 @@ func Means(b *language.Board) circuit.Means {
 			SlewVPerS:       b.OpAmp.SlewVPerS,
 		},
 	}
+}
+
+// simulate is what a batch of the board is like; nil where nothing is promised of it,
+// and where its equations have no solution, which no promise about its response
+// survives.
+func (w *Wanted) simulate(ctx context.Context, b *board.Board) *batch.Batch {
+	asked := false
+	for _, r := range []*promise.Row{&promise.BoardSpread, &promise.BoardMatch} {
+		asked = asked || w.Promises.Limit(r).On
+	}
+	if b == nil || !asked {
+		return nil
+	}
+	made, err := batch.Of(ctx, w.boardSubject(), b, batch.Terms{LowHz: w.Promises.LowHz, HighHz: w.Promises.HighHz,
+		LimitDB: w.Promises.Goal(&promise.BoardSpread), Share: w.Promises.Goal(&promise.BoardYield)})
+	if err != nil {
+		return nil
+	}
+	return made
 }
 
 // buildBoard makes the board that the spec asks for. The board is nil where none

@@ -12,6 +12,7 @@ import (
 
 	"bandwright/biquad/discretize"
 	"bandwright/biquad/number"
+	"bandwright/compiler/batch"
 	"bandwright/compiler/board"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/design"
@@ -46,7 +47,10 @@ type Build struct {
 	Digital []Digital
 	// Board is the realisation by op-amp stages; nil for a spec without one and
 	// where none could be made.
-	Board    *board.Board
+	Board *board.Board
+	// Batch is what boards are like with the tolerances of their parts; nil without a
+	// board, and where nothing is promised of it.
+	Batch    *batch.Batch
 	Findings []verify.Finding
 	Figures  []verify.Figures
 	// Warnings are the faults that did not stop the compilation.
@@ -101,6 +105,7 @@ func CompileHolding(ctx context.Context, file string, src []byte, folder fs.FS, 
 		return nil, faults, nil
 	}
 	b := &Build{Wanted: *w, SHA256: sha256Of(src), Inputs: inputs, Digital: digital, Board: built, Warnings: faults}
+	b.Batch = b.simulate(ctx, built)
 	progress.Say(ctx, "checking the promises")
 	b.Figures, b.Findings = judge(ctx, b, noBoard)
 	if err := ctx.Err(); err != nil {

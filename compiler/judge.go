@@ -9,6 +9,7 @@ import (
 	"bandwright/biquad"
 	"bandwright/biquad/discretize"
 	"bandwright/biquad/number"
+	"bandwright/compiler/batch"
 	"bandwright/compiler/board"
 	"bandwright/compiler/digital"
 	"bandwright/compiler/parallel"
@@ -53,7 +54,7 @@ func judge(ctx context.Context, b *Build, noBoard []board.Obstacle) (figures []v
 	case len(noBoard) > 0:
 		findings = append(findings, promise.NoBoard(board.RealisationName, len(noBoard), noBoard[0].Right+": "+noBoard[0].Message))
 	case b.Board != nil:
-		more, ofBoard := verify.Judge(ctx, b.boardSubject(), b.Board, terms)
+		more, ofBoard := verify.Judge(ctx, b.boardSubject(), batch.Built{Board: b.Board, Batch: b.Batch}, terms)
 		b.advise(ctx, ofBoard)
 		figures, findings = append(figures, more...), append(findings, ofBoard...)
 	}
@@ -67,7 +68,7 @@ func (b *Build) Realisations() []verify.Realisation {
 		out = append(out, b.Realisation(d))
 	}
 	if b.Board != nil {
-		out = append(out, b.Board)
+		out = append(out, batch.Built{Board: b.Board, Batch: b.Batch})
 	}
 	return out
 }

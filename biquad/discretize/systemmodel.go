@@ -76,11 +76,9 @@ func (c *systemModel) lengthened(ways []int) []*systemModel {
 			// The first section's gain is one, as that of the others.
 			v := *vs[i]
 			g, negative := v.gainDB, v.negative
-			v.amplify(0)
-			v.negative = false
+			v.gainDB, v.negative = 0, false
 			v = *wayModelOf(append(v.planars(), p), 1)
-			v.amplify(v.gainDB + g)
-			v.negative = v.negative != negative
+			v.gainDB, v.negative = v.gainDB+g, v.negative != negative
 			vs[i] = &v
 		}
 		out = append(out, systemModelOf(vs, c.tau+tau))

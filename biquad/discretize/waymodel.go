@@ -12,7 +12,6 @@ import (
 // circle and poles may not.
 type wayModel struct {
 	gainDB   float64 // parameter 0
-	gain     float64 // the same, linear: amplify sets both
 	negative bool
 	ps       []planar
 	index    [][2][3]int // parameter of n[k] and d[k], -1 where fixed
@@ -55,17 +54,14 @@ func wayModelOf(ps []planar, y float64) *wayModel {
 		w.ps = append(w.ps, p)
 		w.index = append(w.index, ix)
 	}
-	w.amplify(gain * biquad.DBPerNeper)
+	w.gainDB = gain * biquad.DBPerNeper
 	return w
 }
-
-// amplify sets the gain (dB).
-func (w *wayModel) amplify(db float64) { w.gainDB, w.gain = db, biquad.FromDB(db) }
 
 // planars are the sections, the gain in the first.
 func (w *wayModel) planars() []planar {
 	ps := append([]planar(nil), w.ps...)
-	g := w.gain
+	g := biquad.FromDB(w.gainDB)
 	if w.negative {
 		g = -g
 	}
@@ -131,7 +127,7 @@ func (w *wayModel) level(y float64, row []float64) float64 {
 // at is the response at s = jv; re and im, unless nil, receive the derivatives
 // of its logarithm, in nepers and radians.
 func (w *wayModel) at(v float64, re, im []float64) complex128 {
-	h := complex(w.gain, 0)
+	h := complex(biquad.FromDB(w.gainDB), 0)
 	if w.negative {
 		h = -h
 	}
@@ -170,7 +166,7 @@ func (w *wayModel) at(v float64, re, im []float64) complex128 {
 func (w *wayModel) moved(x []float64, scale float64) *wayModel {
 	c := *w
 	c.ps = append([]planar(nil), w.ps...)
-	c.amplify(c.gainDB + scale*x[0])
+	c.gainDB += scale * x[0]
 	for i := range c.ps {
 		for k := 0; k < 3; k++ {
 			if ix := w.index[i][0][k]; ix >= 0 {

@@ -11,10 +11,8 @@ import (
 func (a *arrangement) pathError(n int, e, more Errors, limit float64) float64 {
 	t := &a.p.paths[n]
 	worst := 0.0
-	own := e.DB
-	other, extra := more.DB[:len(own)], t.extraDB[:len(own)] // one length, checked once
 	for _, k := range t.at {
-		if x := math.Abs(own[k] + other[k] + extra[k]); x > worst {
+		if x := math.Abs(e.DB[k] + more.DB[k] + t.extraDB[k]); x > worst {
 			worst = x
 			if worst > limit {
 				a.exceeds(n, k)

@@ -63,11 +63,7 @@ func (b *Board) Sources() (nodes []string, volts []float64) {
 func (b *Board) Parts(to *netlist.Circuit) {
 	for _, c := range b.Chains() {
 		for _, p := range c.Ends {
-			if p.Kind == netlist.Capacitor {
-				to.Capacitor(p.Ref, p.A, p.B, p.Value)
-			} else {
-				to.Resistor(p.Ref, p.A, p.B, p.Value)
-			}
+			p.place(to)
 		}
 		for _, s := range c.Stages() {
 			s.place(to, b.OpAmp)
@@ -77,6 +73,15 @@ func (b *Board) Parts(to *netlist.Circuit) {
 		for _, u := range p.Spare {
 			to.OpAmp(u, "0", u, u, b.OpAmp)
 		}
+	}
+}
+
+// place adds the part.
+func (p *Part) place(to *netlist.Circuit) {
+	if p.Kind == netlist.Capacitor {
+		to.Capacitor(p.Ref, p.A, p.B, p.Value)
+	} else {
+		to.Resistor(p.Ref, p.A, p.B, p.Value)
 	}
 }
 
@@ -168,3 +173,39 @@ func (w *wiring) in(c biquad.Combination) *nodal.Solver {
 	}
 	return s
 }
+
+// InputCircuit is the input with its stage alone, driven by the volts on either leg;
+// the second is without effect where the input is not balanced.
+func (b *Board) InputCircuit(plus, minus float64) *netlist.Circuit {
+	to := netlist.New()
+	volts := [...]float64{plus, minus}
+	nodes, _ := b.Sources()
+	for i, n := range nodes {
+		to.Source("V"+n, n, "0", volts[i])
+	}
+	for _, p := range b.Common.Ends {
+		if p.Use != Bleed {
+			p.place(to)
+		}
+	}
+	b.Common.Positions[0].Alt[0].Stages[0].place(to, b.OpAmp)
+	return to
+}
+
+// Solver is the board's equations in one combination, and the nodes of the ways'
+// outputs. It is the caller's own.
+func (b *Board) Solver(c biquad.Combination) (*nodal.Solver, []netlist.Node) {
+	return b.wiring.in(c), b.wiring.outs
+}
+
+// PartIndex is the index of a part in a Solver, -1 where there is none, and PartCount
+// how many there are.
+func (b *Board) PartIndex(ref string) int {
+	if i, ok := b.wiring.circuit.Part(ref); ok {
+		return i
+	}
+	return -1
+}
+
+// PartCount is described at PartIndex.
+func (b *Board) PartCount() int { return len(b.wiring.circuit.Parts()) }

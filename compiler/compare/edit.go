@@ -56,7 +56,11 @@ func stops(k language.Key, o, n *language.Value) bool {
 	case k.Effect.Has(language.Promises):
 		return promise.Weaker(k.Name, o, n)
 	}
-	return k.Effect.Has(language.Tolerates|language.SpreadsBoards) && n.Number > o.Number
+	wider := n.Number > o.Number
+	if k.Type.Range {
+		wider = n.Number < o.Number || n.High > o.High
+	}
+	return k.Effect.Has(language.Tolerates|language.SpreadsBoards) && wider
 }
 
 // sameNumber is how near, relative, two spellings of one quantity come out: a

@@ -18,6 +18,11 @@ type Board struct {
 	// Normal is the distribution of part values inside their tolerance: normal
 	// with the tolerance as three standard deviations, else uniform.
 	Normal bool
+	// ColdC and HotC are the ends of the board's temperature in use (°C), 25 both where
+	// the spec does not say.
+	ColdC, HotC float64
+	// TrimDB (dB) is what each way's level trimmer can do, plus and minus; 0 without one.
+	TrimDB float64
 	// FewDB (dB) is the error within which the board has as few different values as
 	// are found; 0 where that is not wished.
 	FewDB float64
@@ -145,6 +150,7 @@ func boardKeys() []Key {
 			Type: stock(stockFarads, [5]string{"E12", "2 %", "1 nF", "470 nF", "[1 nF, 10 nF]"})},
 		{Name: "distribution", Effect: SpreadsBoards, Type: Type{Words: []string{"uniform", "normal"}}, Default: "uniform",
 			Doc: "Distribution of part values within their tolerance, which is 3 sigma for normal.", Example: "normal"},
+		temperatureKey(), trimKey(),
 		{Name: "few-values", Effect: RealisesBoard, Type: positive(level(0, 100, "off")), Default: "off",
 			Doc: "Search for the fewest different resistor and capacitor values that keep every way and sum within this, as well as the promises, dB.", Example: "0.1 dB"},
 	}
@@ -187,6 +193,7 @@ func (b *builder) board(root *Value) {
 		b.fault(s.Pos, fmt.Sprintf("the op-amp's swing of %s is not below the rails of ±%s", quoted(s.Text), written(d.SupplyV, Voltage)),
 			"lower `swing`, or raise `supply`")
 	}
+	b.use(v, d)
 	d.Resistors = b.stock(v.Get("resistors"), "resistors", Resistance)
 	d.Capacitors = b.stock(v.Get("capacitors"), "capacitors", Capacitance)
 	if at, p := d.shunt(v); p.message != "" {

@@ -23,7 +23,8 @@ func TestBoardDefaults(t *testing.T) {
 			VoltageNoise: 5e-9, CurrentNoise: 0.5e-12, OffsetV: 2e-3, BiasA: 100e-9, PerPackage: 2},
 		Resistors:  Stock{Series: []string{"E96"}, Tolerance: 0.01, From: 1e3, To: 100e3},
 		Capacitors: Stock{Series: []string{"E12"}, Tolerance: 0.02, From: 1e-9, To: 470e-9},
-		ShuntOhm:   1e3,
+		ColdC:      25, HotC: 25,
+		ShuntOhm: 1e3,
 	}
 	want.Pos = s.Board.Pos
 	if !reflect.DeepEqual(s.Board, want) {

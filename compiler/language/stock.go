@@ -2,6 +2,7 @@ package language
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"sort"
 )
@@ -12,6 +13,9 @@ type Stock struct {
 	Series    []string  // their union; nil where Values is the stock
 	Values    []float64 // as written, without repeats; nil where Series is
 	Tolerance float64   // 0.01 for 1 %; of a stock file's parts the widest
+	// Tempco and Ageing are how far a value moves, plus or minus: relative per kelvin,
+	// where a stock file does not say, and over the years of use.
+	Tempco, Ageing float64
 	From, To  float64   // the range to use, inclusive
 	// File is the stock file, Parts what it lists, as readStock has it, and Columns the
 	// names of its further columns. What it says is taken by Spec.ReadStocks; until
@@ -48,6 +52,15 @@ func (s *Stock) ToleranceOf(value float64) float64 {
 	return s.Tolerance
 }
 
+// TempcoOf is how far the part of a value that is bought moves with temperature, plus or
+// minus (1/K).
+func (s *Stock) TempcoOf(value float64) float64 {
+	if p := s.Part(value); p != nil && p.KnowsTempCo {
+		return math.Abs(p.TempCo)
+	}
+	return s.Tempco
+}
+
 // stock has two forms: series, or values, listed or in a stock file. The defaults are those of
 // series, tolerance, from and to, and an example of a list.
 func stock(value Type, defaults [5]string, more ...Key) Type {
@@ -56,7 +69,7 @@ func stock(value Type, defaults [5]string, more ...Key) Type {
 	percent := Key{Name: "tolerance", Effect: SpreadsBoards, Type: partTolerance, Default: tolerance,
 		Doc: "Largest deviation of a part from its value, 0.01 % to 20 %.", Example: tolerance}
 	form := func(first Key, from, to Key) Type {
-		return Type{Keys: append([]Key{first, percent, from, to}, more...)}
+		return Type{Keys: append([]Key{first, percent, tempcoKey(), ageingKey(), from, to}, more...)}
 	}
 	smallest := Key{Name: "from", Effect: RealisesBoard, Type: value, Default: from, Doc: "Smallest value to use.", Example: from}
 	largest := Key{Name: "to", Effect: RealisesBoard, Type: value, Default: to, Doc: "Largest value to use.", Example: to}
@@ -78,6 +91,7 @@ func (b *builder) stock(v *Value, name string, d Dim) Stock {
 	if t := v.Get("tolerance"); t != nil {
 		s.Tolerance = t.Number
 	}
+	s.Tempco, s.Ageing = v.Get("tempco").number(), v.Get("ageing").number()
 	from, to := v.Get("from"), v.Get("to")
 	if slices.ContainsFunc(v.Fields, func(f Field) bool { return f.Key == "stock" }) {
 		complete := b.listed(&s, v)

@@ -60,7 +60,7 @@ func Weaker(key string, old, new *language.Value) bool {
 			return p.Weaker(old, new)
 		}
 	}
-	if r := ByName(key); r != nil && r.Distance {
+	if r := ByName(key); r != nil && (r.Distance || r.LessIsWorse) {
 		return new.Number < old.Number
 	}
 	return new.Number > old.Number
@@ -93,7 +93,7 @@ func (p Promises) Terms() verify.Terms {
 		if r.Distance {
 			l.Value = 0 - l.Value
 		}
-		if l.On && r.Of != nil {
+		if l.On && r.Of != nil && (r.Within == nil || p.Limit(r.Within).On) {
 			t.Demands = append(t.Demands, verify.Demand{Promise: &r.Promise, Limit: l.Value})
 		}
 	}

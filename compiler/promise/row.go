@@ -28,6 +28,9 @@ type Row struct {
 	// Distance: the spec gives how far below 0 a level has to stay, so that more
 	// is stricter. Of every other limit less is stricter.
 	Distance bool
+	// Within is the promise whose limit this one is about: where that is off, this one
+	// promises nothing. nil where it stands by itself.
+	Within *Row
 	// Shapes are the realisations that are made to keep this promise.
 	Shapes language.Effect
 	// Null: NAME.json has null for it where it is off, as in the first version

@@ -24,6 +24,9 @@ type Board struct {
 	Cautions       []string `json:"cautions"`
 	// Held is what became of the board as it is laid out; left out where none is held.
 	Held *HeldBoard `json:"held,omitempty"`
+	// Spread is what boards are like with the tolerances of their parts; absent where
+	// nothing is promised of it.
+	Spread *Spread `json:"spread,omitempty"`
 }
 
 // HeldBoard compares the board with the file that holds it.
@@ -125,7 +128,7 @@ func boardOf(b *compiler.Build) *Board {
 		return nil
 	}
 	out := &Board{CommonDelayS: b.Board.DelayS, Contacts: BoardContacts{board.ClosedOhm, board.OpenOhm},
-		DistinctValues: b.Board.DistinctValues(), Cautions: b.Board.Cautions, Packages: []Package{}, Ways: []BoardWay{}}
+		DistinctValues: b.Board.DistinctValues(), Spread: spreadOf(b.Batch), Cautions: b.Board.Cautions, Packages: []Package{}, Ways: []BoardWay{}}
 	if out.Cautions == nil {
 		out.Cautions = []string{}
 	}

@@ -40,6 +40,8 @@ type Promise struct {
 	Applies func(Realisation) bool
 	// LessIsWorse: the figure has to be larger than the limit, such as a margin.
 	LessIsWorse bool
+	// AtLeast: of such a figure the limit itself is enough.
+	AtLeast bool
 	// Slack is how far beyond the limit is still the limit but for rounding.
 	Slack float64
 	// Loosened is the limit as a spec would have to write it for so bad a figure to
@@ -78,7 +80,7 @@ func (p *Promise) counted(r Realisation, value float64) float64 {
 // breaks reports whether a value, as the promise counts it, breaks the demand.
 func (d Demand) breaks(counted float64) bool {
 	if d.LessIsWorse {
-		return counted <= d.Limit
+		return counted < d.Limit || counted == d.Limit && !d.AtLeast
 	}
 	return counted > d.Limit+d.Slack
 }

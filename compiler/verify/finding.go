@@ -30,6 +30,7 @@ type Finding struct {
 	Limit, Worst         float64
 	Unit                 words.Unit
 	LessIsWorse          bool    // the figure has to be larger than the limit
+	AtLeast              bool    // or, of such a figure, equal to it
 	AtHz                 float64 // 0 where no frequency belongs to it
 	Kept                 bool
 	// Absent: there is no such realisation to judge, for Worst reasons.
@@ -52,6 +53,8 @@ func (f Finding) Head() string {
 	switch {
 	case f.Absent:
 		return f.About + " cannot be built"
+	case f.AtLeast:
+		return f.About + ", at least " + f.Unit.Limit(f.Limit) + " demanded"
 	case f.LessIsWorse:
 		return f.About + ", must be above " + f.Unit.Limit(f.Limit)
 	}
@@ -60,6 +63,9 @@ func (f Finding) Head() string {
 
 // LimitText is the limit in a table: "0.1 dB", "> 0".
 func (f Finding) LimitText() string {
+	if f.AtLeast {
+		return ">= " + f.Unit.Limit(f.Limit)
+	}
 	if f.LessIsWorse {
 		return "> " + f.Unit.Limit(f.Limit)
 	}

@@ -56,6 +56,9 @@ func Judge(ctx context.Context, s *Subject, r Realisation, t Terms) ([]Figures, 
 	if m, ok := r.(Meter); ok {
 		j.read(m)
 	}
+	if x, ok := r.(Batched); ok {
+		j.readBatch(x)
+	}
 	if ctx.Err() != nil {
 		return nil, nil
 	}
@@ -191,11 +194,42 @@ func (j *judge) reading(way int, q *Quantity, cases []Case, readings [][]Reading
 	}
 }
 
+// readBatch judges what a batch's units are read for.
+func (j *judge) readBatch(x Batched) {
+	for row, readings := range x.OfBatch() {
+		axes := j.s.AllAxes
+		if row < len(j.s.Ways) {
+			axes = j.s.WayAxes[row]
+		}
+		for _, q := range units {
+			for _, r := range readings {
+				if r.Of != q {
+					continue
+				}
+				e := Extreme{Known: true, Value: r.Value, AtHz: r.AtHz, C: r.C}
+				if r.C != nil {
+					e.With = j.s.choices(axes, r.C)
+				}
+				for _, d := range j.on(q) {
+					broken := 0
+					if d.breaks(d.counted(j.r, r.Value)) {
+						broken = 1
+					}
+					j.find(&d, row, e, broken, 1, r.Note)
+				}
+			}
+		}
+	}
+}
+
 // find adds what has become of a demand.
 func (j *judge) find(d *Demand, row int, e Extreme, broken, of int, note string) {
-	way := j.figures[row].Way
+	way := "" // all together
+	if row < len(j.figures) {
+		way = j.figures[row].Way
+	}
 	f := Finding{Promise: d.Name, About: d.About, Realisation: j.r.Name(), Way: way, With: e.With, C: e.C, Limit: d.Limit, Worst: d.counted(j.r, e.Value),
-		Unit: d.Unit, LessIsWorse: d.LessIsWorse, AtHz: e.AtHz, Kept: broken == 0, Broken: broken, Of: of, Note: note}
+		Unit: d.Unit, LessIsWorse: d.LessIsWorse, AtLeast: d.AtLeast, AtHz: e.AtHz, Kept: broken == 0, Broken: broken, Of: of, Note: note}
 	if f.With == nil {
 		f.With = []Choice{}
 	}

@@ -128,6 +128,18 @@ func (a able) Readings(_ context.Context, cases []verify.Case) [][]verify.Readin
 	return out
 }
 
+func (a able) OfBatch() [][]verify.Reading {
+	var out [][]verify.Reading
+	for range 4 { // two ways, their sum, all together
+		var row []verify.Reading
+		for _, q := range a.Reads() {
+			row = append(row, verify.Reading{Of: q, Value: 0.5})
+		}
+		out = append(out, row)
+	}
+	return out
+}
+
 // Every promise of the table is judged of a realisation that can do everything,
 // but for the error of magnitude that another takes the place of, and for the one
 // that there is a realisation at all.

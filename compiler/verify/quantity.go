@@ -16,6 +16,8 @@ type Quantity struct {
 	over func(j *judge, i int) (measure, bool)
 	// level: it is sought among the realisation's own levels.
 	level bool
+	// batch: units of a batch are read for it.
+	batch bool
 }
 
 // What is sought over frequency.
@@ -79,11 +81,24 @@ var (
 	Excess = &Quantity{}
 )
 
+// What batches are read for.
+var (
+	// Spread is how far from the prototype (dB) a promised share of all units stays
+	// within, of a way or of the sum.
+	Spread = &Quantity{batch: true}
+	// Match is how far from each other (dB) the same share of pairs of units is.
+	Match = &Quantity{batch: true}
+	// Yield is the share (0 to 1) of units of which every way and the sum stay within
+	// what is promised of them.
+	Yield = &Quantity{lessIsWorse: true, batch: true}
+)
+
 // The quantities in the order that they are measured and found on in: over
-// frequency, read, and read for safety.
+// frequency, read, read for safety, and read of batches.
 var (
 	sought = []*Quantity{Magnitude, TopOctave, GroupDelay, Phase, Sum, Peak}
 	read   = [][]*Quantity{{PoleMargin, Noise, Latency, Sections, NoiseV, NoiseAV, Offset, Clip, PeakAbove}, {Excess}}
+	units  = []*Quantity{Spread, Match, Yield}
 )
 
 // ofWay is a quantity that every way has and the sum has not.
@@ -103,6 +118,10 @@ func (j *judge) magnitude(way int) measure { return magnitudeOf(way, j.s.WayAxes
 func (q *Quantity) measured(r Realisation) bool {
 	if q.level {
 		_, ok := r.(FullScale)
+		return ok
+	}
+	if q.batch {
+		_, ok := r.(Batched)
 		return ok
 	}
 	m, ok := r.(Meter)

@@ -19,6 +19,7 @@ const (
 	Volt         // V
 	Margin       // 1-|z|: how far the outermost pole lies inside the unit circle
 	Filters      // a number of filters
+	Share        // a part of one, written in percent
 )
 
 // writing is how figures in one unit are written.
@@ -40,6 +41,7 @@ var writings = [...]writing{
 	Volt:    {"V", volts, Part, false},
 	Margin:  {"1-|z|", plain, exact, false},
 	Filters: {"filters", plain, exact, false},
+	Share:   {"share", percent, percent, false},
 }
 
 // String is the unit as files name it: "dB".
@@ -78,6 +80,9 @@ func seconds(x float64, _ string) string { return Seconds(x) }
 
 // milliseconds is a time (s) in ms, to the nanosecond.
 func milliseconds(x float64, _ string) string { return Exact(math.Round(x*1e9)/1e6) + " ms" }
+
+// percent is a share in percent, to the hundredth.
+func percent(x float64, _ string) string { return Exact(math.Round(x*1e4)/100) + " %" }
 
 // volts is a voltage to three significant digits.
 func volts(x float64, symbol string) string {

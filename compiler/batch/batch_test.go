@@ -1,0 +1,166 @@
+package batch_test
+
+import (
+	"context"
+	"math"
+	"os"
+	"reflect"
+	"runtime"
+	"testing"
+
+	"bandwright/biquad"
+	"bandwright/compiler"
+	"bandwright/compiler/batch"
+	"bandwright/compiler/board"
+)
+
+var boards = []string{"dabchick", "heron", "bittern"}
+
+// shipped compiles a spec of the tree, once.
+func shipped(t testing.TB, name string) *compiler.Build {
+	t.Helper()
+	if made[name] == nil {
+		src, err := os.ReadFile("../../specs/" + name + ".yaml")
+		if err != nil {
+			t.Fatal(err)
+		}
+		made[name] = build(t, string(src))
+	}
+	return made[name]
+}
+
+var made = map[string]*compiler.Build{}
+
+func build(t testing.TB, src string) *compiler.Build {
+	t.Helper()
+	b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src), nil)
+	if err != nil || b == nil || b.Board == nil {
+		t.Fatal(err, faults)
+	}
+	return b
+}
+
+// little is a spec of one way with a board block.
+func little(filters, block string) string {
+	return "bandwright: 1\nname: wren\nways:\n  only: {filters: [" + filters + "]}\nboard: {" + block + "}\n"
+}
+
+func judge(t testing.TB, b *compiler.Build) *batch.Judge {
+	t.Helper()
+	j, err := batch.NewJudge(b.Subject(), b.Board, b.Promises.LowHz, b.Promises.HighHz)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return j
+}
+
+// full is what every way of a board with other values does by nodal analysis.
+func full(t testing.TB, b *board.Board, parts []batch.Part, deviations []float64, c biquad.Combination, hz []float64) [][]complex128 {
+	t.Helper()
+	s, outs := b.Solver(c)
+	for i, p := range parts {
+		if err := s.Set(b.PartIndex(p.Ref), p.Value*(1+deviations[i])); err != nil {
+			t.Fatal(err)
+		}
+	}
+	out := make([][]complex128, len(outs))
+	for _, f := range hz {
+		if err := s.At(f); err != nil {
+			t.Fatal(err)
+		}
+		for k, o := range outs {
+			out[k] = append(out[k], s.Voltage(o))
+		}
+	}
+	return out
+}
+
+// The figures of the simulation are those of nodal analysis of the same boards, with
+// the real op-amp, in several combinations: within the hundredth of a decibel with the
+// tolerances of the specs, and within a tenth with ten times those, up to 20 %.
+func TestMethod(t *testing.T) {
+	for _, name := range boards {
+		b := shipped(t, name)
+		j := judge(t, b)
+		var all []biquad.Combination
+		biquad.Each(b.Subject().AllAxes, len(b.Settings), func(c biquad.Combination) { all = append(all, append(biquad.Combination{}, c...)) })
+		for _, x := range []struct{ scale, mostDB float64 }{{1, 0.01}, {4, 0.05}} {
+			worst, u := 0.0, j.Unit()
+			for n := range 6 {
+				d := j.Deviations(b.Board, n, x.scale)
+				u.Set(d)
+				c := all[n*len(all)/6]
+				j.Compare(u, c, full(t, b.Board, j.Parts, d, c, j.Hz), func(_ int, _, simulated, nodal float64) {
+					worst = math.Max(worst, math.Abs(simulated-nodal))
+				})
+			}
+			if !(worst < x.mostDB) {
+				t.Errorf("%s with %g times the tolerances: %.4f dB off", name, x.scale, worst)
+			}
+			t.Logf("%s with %g times the tolerances: %.4f dB off", name, x.scale, worst)
+		}
+	}
+}
+
+// What a board is hangs on its number alone: not on the processors, not on how many
+// boards there are.
+func TestBoardsAreTheSame(t *testing.T) {
+	b := shipped(t, "dabchick")
+	j := judge(t, b)
+	many := j.Reaches(b.Board, 600)
+	few := j.Reaches(b.Board, 250)
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
+	one := j.Reaches(b.Board, 600)
+	if !reflect.DeepEqual(many, one) || !reflect.DeepEqual(many[:250], few) {
+		t.Error("the same boards are not the same")
+	}
+}
+
+// Parts deviate as the spec says, and not together.
+func TestDraw(t *testing.T) {
+	const parts, n = 40, 4000
+	for _, c := range []struct {
+		normal bool
+		sigma  float64
+	}{{false, 1 / math.Sqrt(3)}, {true, 0.98658 / 3}} { // of a normal distribution cut at 3 sigma
+		sum, square, product := 0.0, 0.0, 0.0
+		most := 0.0
+		d := make([]float64, parts)
+		for board := range n {
+			batch.Draw(d, board, batch.AsMade, c.normal)
+			for i, z := range d {
+				sum += z
+				square += z * z
+				most = math.Max(most, math.Abs(z))
+				product += z * d[(i+1)%parts]
+			}
+		}
+		m := float64(parts * n)
+		if e := math.Abs(sum / m / c.sigma); e > 4/math.Sqrt(m) {
+			t.Errorf("mean %g sigma", e)
+		}
+		if s := math.Sqrt(square / m); math.Abs(s/c.sigma-1) > 0.01 {
+			t.Errorf("sigma %g, want %g", s, c.sigma)
+		}
+		if r := product / square; math.Abs(r) > 4/math.Sqrt(m) {
+			t.Errorf("neighbours are correlated: %g", r)
+		}
+		if most > 1 || most < 0.999 {
+			t.Errorf("up to %g of the tolerance", most)
+		}
+	}
+}
+
+// Wilson's interval, against values printed in the literature and worked out by
+// scipy.stats.binomtest(...).proportion_ci(method="wilson").
+func TestWilson(t *testing.T) {
+	for _, c := range []struct {
+		k, n      int
+		low, high float64
+	}{{8, 10, 0.4901625, 0.9433178}, {0, 20, 0, 0.1611252}, {81, 263, 0.2552, 0.3662}, {20, 20, 0.8388748, 1}} {
+		low, high := batch.Wilson(c.k, c.n)
+		if math.Abs(low-c.low) > 1e-4 || math.Abs(high-c.high) > 1e-4 {
+			t.Errorf("%d of %d: %.7f to %.7f", c.k, c.n, low, high)
+		}
+	}
+}

@@ -1,0 +1,71 @@
+package batch
+
+import (
+	"bandwright/compiler/board"
+	"bandwright/compiler/language"
+	"bandwright/compiler/netlist"
+)
+
+// Part is a resistor or capacitor that differs from board to board.
+type Part struct {
+	Ref  string
+	Kind netlist.Kind
+	// Value is the nominal one (ohm or farad).
+	Value float64
+	// Tolerance is the largest relative deviation as delivered.
+	Tolerance float64
+	// Chain is what the board calls the chain that the part stands in: "common" or
+	// the name of a way.
+	Chain string
+}
+
+// largeTolerance is that of capacitors above the stock's range, which coupling
+// capacitors are: usual for bipolar electrolytic types, and film is better.
+const largeTolerance = 0.2
+
+// toleranceOf is the largest relative deviation of a part as delivered.
+func toleranceOf(b *language.Board, kind netlist.Kind, value float64) float64 {
+	switch {
+	case kind == netlist.Resistor:
+		return b.Resistors.Tolerance
+	case value > b.Capacitors.To:
+		return max(b.Capacitors.Tolerance, largeTolerance)
+	}
+	return b.Capacitors.Tolerance
+}
+
+// gather lists the parts of a board in the order of the signal: those of stages
+// with the stages as blocks, then those of inputs and outputs.
+func (s *Simulator) gather(b *board.Board) {
+	add := func(c *board.Chain, kind netlist.Kind, ref string, value float64) int {
+		s.Parts = append(s.Parts, Part{Ref: ref, Kind: kind, Value: value, Tolerance: toleranceOf(b.Spec, kind, value), Chain: b.NameOf(c)})
+		return len(s.Parts) - 1
+	}
+	for _, c := range b.Chains() {
+		for _, st := range c.Stages() {
+			x := block{closed: st.Topology.Closed}
+			values := st.Values
+			for i, e := range st.Topology.Template {
+				if e.Kind == netlist.Amplifier {
+					continue
+				}
+				at := -1
+				if values[0] != 0 {
+					at = add(c, e.Kind, st.Refs[i], values[0])
+				}
+				x.parts, x.nominal, values = append(x.parts, at), append(x.nominal, values[0]), values[1:]
+			}
+			if len(x.parts) > 0 {
+				s.at[st] = len(s.blocks)
+				s.blocks = append(s.blocks, x)
+			}
+		}
+	}
+	for _, c := range b.Chains() {
+		for _, p := range c.Ends {
+			if !p.Outside {
+				s.around = append(s.around, add(c, p.Kind, p.Ref, p.Value))
+			}
+		}
+	}
+}

@@ -1,0 +1,202 @@
+package batch
+
+import (
+	"math"
+
+	"bandwright/biquad"
+	"bandwright/compiler/board"
+	"bandwright/compiler/circuit"
+	"bandwright/compiler/verify"
+)
+
+// negligible is the largest relative change of a response (0.0001 dB) that a part
+// around the stages may make without being looked at.
+const negligible = 1e-5
+
+// Simulator gives the responses of a board whose parts deviate, at fixed
+// frequencies. It may be used by several goroutines; each has a Unit of its own.
+type Simulator struct {
+	Parts []Part
+	Hz    []float64
+
+	omega  []float64 // 2π·Hz
+	blocks []block
+	at     map[*board.Stage]int // index of each stage's block
+	around []int                // the parts that belong to no block
+	ways   []path
+}
+
+// block is a stage: its closed form, with the index of the part of each value (-1
+// where none is fitted).
+type block struct {
+	closed  func([]float64) circuit.Ratio
+	parts   []int
+	nominal []float64
+	inverse []complex128 // 1 over the response with nominal values
+	span
+}
+
+// span is a half-open range of frequencies by index.
+type span struct{ from, to int }
+
+// path is what lies between the input and the output of a way.
+type path struct {
+	fixed    []int // blocks of every variant
+	variants []variant
+	around   []effect
+	span
+}
+
+// variant is a way in one combination of the settings that it depends on.
+type variant struct {
+	c       verify.Combination
+	own     []int        // blocks beside the fixed ones
+	nominal []complex128 // with the real op-amp
+}
+
+// effect is what a part around the stages does: d ln(response) over its relative
+// deviation.
+type effect struct {
+	part int
+	s    []complex128
+}
+
+// NewSimulator prepares the simulation of a board at hz (Hz, ascending) in the
+// combinations that a subject is judged in. It fails where the board's equations
+// have no solution.
+func NewSimulator(subject *verify.Subject, b *board.Board, hz []float64) (*Simulator, error) {
+	s := &Simulator{Hz: hz, at: map[*board.Stage]int{}, ways: make([]path, len(b.Ways))}
+	for _, f := range hz {
+		s.omega = append(s.omega, 2*math.Pi*f)
+	}
+	s.gather(b)
+	responder := b.On(hz)
+	for _, c := range subject.Cases() {
+		if c.C == nil {
+			continue
+		}
+		v := variant{c: c.C, own: s.passed(b, c), nominal: make([]complex128, len(hz))}
+		responder.Response(v.nominal, c.Way, c.C)
+		s.ways[c.Way].variants = append(s.ways[c.Way].variants, v)
+	}
+	for k := range s.ways {
+		s.ways[k].part()
+		s.ways[k].span = span{0, len(hz)}
+	}
+	if err := s.surround(subject, b); err != nil {
+		return nil, err
+	}
+	s.settle()
+	return s, nil
+}
+
+// passed are the blocks that signal passes on its way in one combination.
+func (s *Simulator) passed(b *board.Board, c verify.Case) []int {
+	var out []int
+	for _, chain := range []*board.Chain{&b.Common, &b.Ways[c.Way].Chain} {
+		for i := range chain.Positions {
+			x := &chain.Positions[i]
+			for _, st := range x.Alt[x.Index(c.C)].Stages {
+				if k, ok := s.at[st]; ok {
+					out = append(out, k)
+				}
+			}
+		}
+	}
+	return out
+}
+
+// part takes the blocks that every variant passes out of the variants.
+func (p *path) part() {
+	count := map[int]int{}
+	for _, v := range p.variants {
+		for _, k := range v.own {
+			count[k]++
+		}
+	}
+	for i := range p.variants {
+		v := &p.variants[i]
+		var own []int
+		for _, k := range v.own {
+			switch {
+			case count[k] < len(p.variants):
+				own = append(own, k)
+			case i == 0:
+				p.fixed = append(p.fixed, k)
+			}
+		}
+		v.own = own
+	}
+}
+
+// surround finds what the parts around the stages do, in the default combination:
+// settings hardly change it.
+func (s *Simulator) surround(subject *verify.Subject, b *board.Board) error {
+	solver, outs := b.Solver(make(biquad.Combination, len(subject.Settings)))
+	var index []int
+	for _, p := range s.around {
+		index = append(index, b.PartIndex(s.Parts[p].Ref))
+	}
+	all := make([]complex128, b.PartCount())
+	for k := range s.ways {
+		s.ways[k].around = make([]effect, len(s.around))
+		for i, p := range s.around {
+			s.ways[k].around[i] = effect{p, make([]complex128, len(s.Hz))}
+		}
+	}
+	for i, f := range s.Hz {
+		if err := solver.At(f); err != nil {
+			return err
+		}
+		for k, out := range outs {
+			if err := solver.Sensitivities(all, out); err != nil {
+				return err
+			}
+			for n, at := range index {
+				s.ways[k].around[n].s[i] = all[at]
+			}
+		}
+	}
+	for k := range s.ways {
+		var counts []effect
+		for _, e := range s.ways[k].around {
+			most := 0.0
+			for _, v := range e.s {
+				most = math.Max(most, biquad.Power(v))
+			}
+			if math.Sqrt(most)*s.Parts[e.part].Tolerance > negligible {
+				counts = append(counts, e)
+			}
+		}
+		s.ways[k].around = counts
+	}
+	return nil
+}
+
+// settle works out what blocks do with nominal values, at the frequencies that the
+// ways that they are part of are looked at.
+func (s *Simulator) settle() {
+	for i := range s.blocks {
+		s.blocks[i].span = span{len(s.Hz), 0}
+	}
+	for _, p := range s.ways {
+		use := func(blocks []int) {
+			for _, k := range blocks {
+				b := &s.blocks[k]
+				b.from, b.to = min(b.from, p.from), max(b.to, p.to)
+			}
+		}
+		use(p.fixed)
+		for _, v := range p.variants {
+			use(v.own)
+		}
+	}
+	for i := range s.blocks {
+		b := &s.blocks[i]
+		b.inverse = make([]complex128, len(s.Hz))
+		h := b.closed(b.nominal)
+		for k := b.from; k < b.to; k++ {
+			b.inverse[k] = 1 / h.At(s.omega[k])
+		}
+	}
+}
