@@ -56,6 +56,7 @@ func judge(ctx context.Context, b *Build, noBoard []board.Obstacle) (figures []v
 	case b.Board != nil:
 		more, ofBoard := verify.Judge(ctx, b.boardSubject(), batch.Built{Board: b.Board, Batch: b.Batch}, terms)
 		b.advise(ctx, ofBoard)
+		b.adviseBatch(ctx, ofBoard)
 		figures, findings = append(figures, more...), append(findings, ofBoard...)
 	}
 	return figures, findings

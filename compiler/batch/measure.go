@@ -40,17 +40,17 @@ func (e *extreme) take(ratios []float64, t *target, in int) {
 // reach is the greatest deviation of a row of one board: signed, dB, with the
 // indices of its frequency and of its variant or combination.
 type reach struct {
-	db     float64
-	at, in int32
+	db          float64
+	at, in, row int32
 }
 
 // reach is the greater deviation of both, with a gain (a ratio of powers) applied.
 func (e *extreme) reach(gain float64) reach {
 	up, down := decibels(e.most*gain), decibels(e.least*gain)
 	if up >= -down {
-		return reach{up, e.mostAt, e.mostIn}
+		return reach{db: up, at: e.mostAt, in: e.mostIn}
 	}
-	return reach{down, e.leastAt, e.leastIn}
+	return reach{db: down, at: e.leastAt, in: e.leastIn}
 }
 
 // decibels is 10·lg of a ratio of powers, within ±verify.MostErrorDB.

@@ -50,9 +50,10 @@ type Batch struct {
 	// Plain and Trimmed are the yields without and with level trim: at the promised
 	// limit, then at others.
 	Plain, Trimmed []Yield
-	// Worst is the furthest board's place, in the row WorstRow.
-	Worst    Place
-	WorstRow int
+	// Within is what the promised share of boards stays within, every way and the sum, and
+	// Furthest the furthest board; Apart is what the same share of pairs of boards are
+	// apart from each other. All are with trim where the board has trimmers.
+	Within, Furthest, Apart RowPlace
 	// Classes are the yields with capacitors of other tolerances, at the promised limit.
 	Classes []Class
 	// Rejections are those of a balanced input.
@@ -66,17 +67,19 @@ type Batch struct {
 type Row struct {
 	Name           string
 	Plain, Trimmed Percentiles
-	// Within is what the promised share of the boards stays within, and Apart what the
-	// same share of pairs of boards are apart from each other; both with trim where the
-	// board has trimmers.
-	Within, Apart Place
-	Match         Percentiles // of pairs of boards
+	Match          Percentiles // of pairs of boards, with trim where the board has trimmers
 	// Highest and Lowest are the worst corners, without trim.
 	Highest, Lowest Place
 	// Widest is where the standard deviation, its DB, is greatest without trim; Matters
 	// are the parts that make most of it.
 	Widest  Place
 	Matters []Matter
+}
+
+// RowPlace is a deviation of a way or of the sum.
+type RowPlace struct {
+	Row string
+	Place
 }
 
 // Class is the yield with all capacitors of stages of one tolerance.
@@ -99,15 +102,15 @@ func Of(ctx context.Context, subject *verify.Subject, b *board.Board, t Terms) (
 	}
 	x.lot.trimDB, x.Drifts = x.AssumedTrimDB, !x.lot.drift.none()
 	progress.Say(ctx, "simulating 10,000 boards")
-	o := j.run(ctx, x.lot, x.TrimDB > 0)
+	x.tell(j.run(ctx, x.lot, x.TrimDB > 0))
+	for _, tolerance := range classes {
+		l := x.lot
+		l.boards, l.tolerances = triedBoards, j.tolerances(x.lot, netlist.Capacitor, func(float64) float64 { return tolerance })
+		o := j.run(ctx, l, false)
+		x.Classes = append(x.Classes, Class{tolerance, yield(o.plain, o.rows, x.LimitDB), yield(o.trimmed, o.rows, x.LimitDB)})
+	}
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
-	}
-	x.tell(o)
-	for _, tolerance := range classes {
-		c := Class{Tolerance: tolerance}
-		c.Plain, c.Trimmed = x.try(ctx, j.capacitors(x.lot.tolerances, tolerance), x.AssumedTrimDB)
-		x.Classes = append(x.Classes, c)
 	}
 	sens := j.sensitivities()
 	for i, m := range j.matters(sens, x.lot.sigmas()) {
@@ -130,34 +133,32 @@ func Of(ctx context.Context, subject *verify.Subject, b *board.Board, t Terms) (
 // tell puts the figures of what became of all boards.
 func (x *Batch) tell(o *outcome) {
 	j := x.judge
+	for row := range o.rows {
+		x.Rows = append(x.Rows, Row{Name: j.name(row), Match: j.percentiles(row, ordered(o.matched, o.rows, row)),
+			Plain: j.percentiles(row, ordered(o.plain, o.rows, row)), Trimmed: j.percentiles(row, ordered(o.trimmed, o.rows, row))})
+	}
 	judged := o.plain
 	if x.TrimDB > 0 {
 		judged = o.trimmed
 	}
-	for row := range o.rows {
-		r := Row{Name: verify.SumName}
-		if row < len(j.ways) {
-			r.Name = j.subject.Ways[row]
-		}
-		at := func(all []reach) Place { return j.placed(row, all[rank(len(all), x.Share)]) }
-		r.Plain, r.Trimmed = j.percentiles(row, ordered(o.plain, o.rows, row)), j.percentiles(row, ordered(o.trimmed, o.rows, row))
-		r.Within = at(ordered(judged, o.rows, row))
-		match := ordered(o.matched, o.rows, row)
-		r.Match, r.Apart = j.percentiles(row, match), at(match)
-		x.Rows = append(x.Rows, r)
+	last := func(all []reach, share float64) RowPlace {
+		r := all[rank(len(all), share)]
+		return RowPlace{j.name(int(r.row)), j.placed(int(r.row), r)}
 	}
+	boards := ordered(together(judged, o.rows), 1, 0)
+	x.Within, x.Furthest = last(boards, x.Share), last(boards, 1)
+	x.Apart = last(ordered(together(o.matched, o.rows), 1, 0), x.Share)
 	for _, limit := range append([]float64{x.LimitDB}, alsoDB[:]...) {
 		x.Plain, x.Trimmed = append(x.Plain, yield(o.plain, o.rows, limit)), append(x.Trimmed, yield(o.trimmed, o.rows, limit))
 	}
-	for row, r := range x.Rows {
-		p := r.Plain.Worst
-		if x.TrimDB > 0 {
-			p = r.Trimmed.Worst
-		}
-		if math.Abs(p.DB) > math.Abs(x.Worst.DB) {
-			x.Worst, x.WorstRow = p, row
-		}
+}
+
+// name is what a row is called.
+func (j *judge) name(row int) string {
+	if row < len(j.ways) {
+		return j.subject.Ways[row]
 	}
+	return verify.SumName
 }
 
 // Yield is the one that the promise is about: with trim where the board has trimmers.
@@ -168,22 +169,38 @@ func (x *Batch) Yield() Yield {
 	return x.Plain[0]
 }
 
-// try is the yield at the promised limit, without and with trim, of the same boards
-// with other tolerances.
-func (x *Batch) try(ctx context.Context, tolerances []float64, trimDB float64) (plain, trimmed Yield) {
-	l := x.lot
-	l.boards, l.tolerances, l.trimDB = triedBoards, tolerances, trimDB
-	o := x.judge.run(ctx, l, false)
-	return yield(o.plain, o.rows, x.LimitDB), yield(o.trimmed, o.rows, x.LimitDB)
+// Change is what a spec could say otherwise of its batch; 0 leaves as it is.
+type Change struct {
+	// Resistors and Capacitors are tolerances that those of stages keep at most.
+	Resistors, Capacitors float64
+	TrimDB                float64
 }
 
-// capacitors are tolerances with all capacitors of stages at another one.
-func (s *Simulator) capacitors(tolerances []float64, other float64) []float64 {
-	out := append([]float64{}, tolerances...)
+// With is what the same boards are like with a change: their yields and percentiles,
+// nothing else.
+func (x *Batch) With(ctx context.Context, c Change) *Batch {
+	out := &Batch{Terms: x.Terms, Boards: x.Boards, TrimDB: x.TrimDB, AssumedTrimDB: x.AssumedTrimDB, Drifts: x.Drifts, judge: x.judge, lot: x.lot}
+	if c.TrimDB > 0 {
+		out.TrimDB, out.AssumedTrimDB, out.lot.trimDB = c.TrimDB, c.TrimDB, c.TrimDB
+	}
+	limit := func(kind netlist.Kind, most float64) {
+		if most > 0 {
+			out.lot.tolerances = x.judge.tolerances(out.lot, kind, func(t float64) float64 { return min(t, most) })
+		}
+	}
+	limit(netlist.Resistor, c.Resistors)
+	limit(netlist.Capacitor, c.Capacitors)
+	out.tell(x.judge.run(ctx, out.lot, out.TrimDB > 0))
+	return out
+}
+
+// tolerances are those of a lot with others for one kind of parts of stages.
+func (s *Simulator) tolerances(l lot, kind netlist.Kind, other func(float64) float64) []float64 {
+	out := append([]float64{}, l.tolerances...)
 	for _, b := range s.blocks {
 		for _, p := range b.parts {
-			if p >= 0 && s.Parts[p].Kind == netlist.Capacitor {
-				out[p] = other
+			if p >= 0 && s.Parts[p].Kind == kind {
+				out[p] = other(out[p])
 			}
 		}
 	}

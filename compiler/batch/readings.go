@@ -17,27 +17,25 @@ type Built struct {
 }
 
 // OfBatch implements verify.Batched.
-func (b Built) OfBatch() [][]verify.Reading {
-	if b.Batch == nil {
+func (b Built) OfBatch() []verify.Reading {
+	x := b.Batch
+	if x == nil {
 		return nil
 	}
-	x := b.Batch
 	trim := ""
 	if x.TrimDB > 0 {
-		trim = ", after trim"
+		trim = " after trim"
 	}
-	var out [][]verify.Reading
-	for _, r := range x.Rows {
-		out = append(out, []verify.Reading{
-			{Of: verify.Spread, Value: math.Abs(r.Within.DB), AtHz: r.Within.Hz, C: r.Within.C,
-				Note: fmt.Sprintf("what %s of %d boards stay within%s", words.Share.Limit(x.Share), x.Boards, trim)},
-			{Of: verify.Match, Value: r.Apart.DB, AtHz: r.Apart.Hz, C: r.Apart.C,
-				Note: fmt.Sprintf("what %s of %d pairs of boards stay within%s", words.Share.Limit(x.Share), x.Boards/2, trim)},
-		})
-	}
+	share := words.Share.Limit(x.Share)
 	y := x.Yield()
-	return append(out, []verify.Reading{{Of: verify.Yield, Value: y.Share,
-		Note: fmt.Sprintf("%s%s; the furthest board is %s off at %s: %s", y, trim, words.DB.Signed(x.Worst.DB), words.Hz(x.Worst.Hz), x.Rows[x.WorstRow].Name)}})
+	return []verify.Reading{
+		{Of: verify.Spread, Value: math.Abs(x.Within.DB), AtHz: x.Within.Hz, C: x.Within.C, With: x.Within.With,
+			Note: fmt.Sprintf("%s of %d boards stay within this%s, the last of them in %s", share, x.Boards, trim, x.Within.Row)},
+		{Of: verify.Match, Value: x.Apart.DB, AtHz: x.Apart.Hz, C: x.Apart.C, With: x.Apart.With,
+			Note: fmt.Sprintf("%s of %d pairs of boards stay within this%s, the last of them in %s", share, x.Boards/2, trim, x.Apart.Row)},
+		{Of: verify.Yield, Value: y.Share,
+			Note: fmt.Sprintf("%s%s; the furthest is %s off in %s at %s", y, trim, words.DB.Signed(x.Furthest.DB), x.Furthest.Row, words.Hz(x.Furthest.Hz))},
+	}
 }
 
 // String is the yield in words, with what its confidence is.

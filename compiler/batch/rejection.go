@@ -29,14 +29,14 @@ func (j *judge) rejections(b *board.Board, l lot) []Rejection {
 		return nil
 	}
 	found := make([][len(rejectionHz)]float64, l.boards)
-	parallel.Each((l.boards+together-1)/together, func(chunk int) {
+	parallel.Each((l.boards+inTurn-1)/inTurn, func(chunk int) {
 		odd, errOdd := newInput(j.Parts, b.InputCircuit(0.5, -0.5), b)
 		even, errEven := newInput(j.Parts, b.InputCircuit(1, 1), b)
 		if errOdd != nil || errEven != nil {
 			return
 		}
 		drawn := make([]float64, len(j.Parts))
-		for n := chunk * together; n < min(l.boards, (chunk+1)*together); n++ {
+		for n := chunk * inTurn; n < min(l.boards, (chunk+1)*inTurn); n++ {
 			draw(drawn, n, asMade, l.normal)
 			for i, hz := range rejectionHz {
 				found[n][i] = biquad.GainDB(odd.at(hz, drawn, l.tolerances) / even.at(hz, drawn, l.tolerances))

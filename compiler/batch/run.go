@@ -34,18 +34,18 @@ type outcome struct {
 	matched        []reach // as the judged ones are, without trim or with it
 }
 
-// together is how many boards one worker makes in turn: even, and fixed, so that
+// inTurn is how many boards one worker makes in turn: even, and fixed, so that
 // results do not hang on the number of processors.
-const together = 200
+const inTurn = 200
 
 // run simulates a lot. matching says whether two boards are compared after trim.
 // The outcome is of no use where ctx is cancelled.
 func (j *judge) run(ctx context.Context, l lot, matchTrimmed bool) *outcome {
 	rows := j.rows()
 	o := &outcome{boards: l.boards, rows: rows, plain: make([]reach, l.boards*rows), trimmed: make([]reach, l.boards*rows), matched: make([]reach, l.boards/2*rows)}
-	parallel.Each((l.boards+together-1)/together, func(chunk int) {
+	parallel.Each((l.boards+inTurn-1)/inTurn, func(chunk int) {
 		w := j.worker(l)
-		for n := chunk * together; n < min(l.boards, (chunk+1)*together); n++ {
+		for n := chunk * inTurn; n < min(l.boards, (chunk+1)*inTurn); n++ {
 			if ctx.Err() != nil {
 				return
 			}

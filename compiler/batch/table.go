@@ -57,6 +57,23 @@ func (j *judge) place(row, in int, db, hz float64) Place {
 	return p
 }
 
+// together is the greatest deviation of each board over all rows, as one row.
+func together(all []reach, rows int) []reach {
+	var out []reach
+	for n := 0; n < len(all); n += rows {
+		worst := all[n]
+		worst.row = 0
+		for i, r := range all[n : n+rows] {
+			if math.Abs(r.db) > math.Abs(worst.db) {
+				worst = r
+				worst.row = int32(i)
+			}
+		}
+		out = append(out, worst)
+	}
+	return out
+}
+
 func (j *judge) percentiles(row int, all []reach) Percentiles {
 	at := func(share float64) Place { return j.placed(row, all[rank(len(all), share)]) }
 	return Percentiles{at(0.5), at(0.95), at(0.99), at(1)}

@@ -19,9 +19,15 @@ type Spread struct {
 	AssumedTrimDB float64 `json:"assumed_trim_db"`
 	// InUse: values drift, and boards are judged as delivered and aged, at both ends of
 	// the temperature.
-	InUse  bool        `json:"in_use"`
-	Ways   []WaySpread `json:"ways"` // the sum last
-	Yields []Yield     `json:"yields"`
+	InUse bool `json:"in_use"`
+	// Within is what the promised share of boards stays within, every way and the sum,
+	// Furthest the furthest board, and Apart what the same share of pairs of boards are
+	// apart from each other; with trim where the board has trimmers.
+	Within   WayDeviation `json:"within"`
+	Furthest WayDeviation `json:"furthest"`
+	Apart    WayDeviation `json:"between_boards"`
+	Ways     []WaySpread  `json:"ways"` // the sum last
+	Yields   []Yield      `json:"yields"`
 	// Classes are the yields with all capacitors of stages of another tolerance.
 	Classes []ClassYield `json:"classes"`
 	// Rejection is that of a balanced input to what both legs carry; empty for one that
@@ -32,12 +38,10 @@ type Spread struct {
 // WaySpread is that of one way, or of the sum.
 type WaySpread struct {
 	Way string `json:"way"`
-	// Plain is without level trim and Trimmed with it; Within is what the promised share
-	// of boards stays within, with trim where the board has trimmers.
+	// Plain is without level trim and Trimmed with it.
 	Plain   Percentiles `json:"plain"`
 	Trimmed Percentiles `json:"trimmed"`
-	Within  Deviation   `json:"within"`
-	// Between are the differences of two boards.
+	// Between are the differences of two boards, with trim where the board has trimmers.
 	Between Percentiles `json:"between_boards"`
 	// Highest and Lowest are the worst corners: every part at one end of its tolerance,
 	// without trim.
@@ -63,6 +67,12 @@ type Deviation struct {
 	DB      float64           `json:"db"`
 	Hz      float64           `json:"hz"`
 	Setting map[string]string `json:"setting"`
+}
+
+// WayDeviation is one with the way that it is found in, or the sum.
+type WayDeviation struct {
+	Way string    `json:"way"`
+	At  Deviation `json:"at"`
 }
 
 // Matter is a part, with what one percent more of it does there and its share of the
@@ -112,9 +122,10 @@ func spreadOf(b *batch.Batch) *Spread {
 		return nil
 	}
 	out := &Spread{Boards: b.Boards, LimitDB: b.LimitDB, Share: b.Share, TrimDB: b.TrimDB, AssumedTrimDB: b.AssumedTrimDB, InUse: b.Drifts,
+		Within: inWay(b.Within), Furthest: inWay(b.Furthest), Apart: inWay(b.Apart),
 		Ways: []WaySpread{}, Yields: []Yield{}, Classes: []ClassYield{}, Rejection: []Rejection{}}
 	for _, r := range b.Rows {
-		w := WaySpread{Way: r.Name, Plain: percentiles(r.Plain), Trimmed: percentiles(r.Trimmed), Within: deviation(r.Within), Between: percentiles(r.Match),
+		w := WaySpread{Way: r.Name, Plain: percentiles(r.Plain), Trimmed: percentiles(r.Trimmed), Between: percentiles(r.Match),
 			Highest: deviation(r.Highest), Lowest: deviation(r.Lowest), Sigma: deviation(r.Widest), Matters: []Matter{}}
 		for _, m := range r.Matters {
 			x := Matter{Ref: m.Ref, Chain: m.Chain, Tolerance: m.Tolerance, DBPerPercent: m.DBPerPercent, Share: m.Share}
@@ -144,6 +155,8 @@ func yield(y batch.Yield, trimmed bool) Yield {
 }
 
 func deviation(p batch.Place) Deviation { return Deviation{p.DB, p.Hz, setting(p.With)} }
+
+func inWay(p batch.RowPlace) WayDeviation { return WayDeviation{p.Row, deviation(p.Place)} }
 
 func percentiles(p batch.Percentiles) Percentiles {
 	return Percentiles{deviation(p.P50), deviation(p.P95), deviation(p.P99), deviation(p.Worst)}

@@ -24,23 +24,12 @@ func Judge(ctx context.Context, s *Subject, r Realisation, t Terms) ([]Figures, 
 		rate = x.RateHz()
 	}
 	lo, hi, cut := t.Band(rate)
-	j := &judge{ctx: ctx, s: s, r: r, highHz: hi, downToDB: t.DownToDB}
-	if x, ok := r.(Strays); ok {
-		j.downToDB = x.DownToDB()
-	}
-	for _, d := range t.Demands {
-		if d.MeasuredOf(r) {
-			j.demands = append(j.demands, d)
-		}
-	}
+	j := newJudge(ctx, s, r, t)
+	j.highHz = hi
 	var marks []Landmark
-	for w, name := range s.Ways {
-		j.figures = append(j.figures, Figures{Realisation: r.Name(), Way: name})
+	for w := range s.Ways {
 		marks = append(marks, s.Prototype.Landmarks(w)...)
 		marks = append(marks, r.Landmarks(w)...)
-	}
-	if len(s.Ways) > 1 {
-		j.figures = append(j.figures, Figures{Realisation: r.Name(), Way: SumName})
 	}
 	hz := denser(grid(lo, hi, marks), s.SpreadS, len(s.Ways))
 	note := s.Note
@@ -63,6 +52,27 @@ func Judge(ctx context.Context, s *Subject, r Realisation, t Terms) ([]Figures, 
 		return nil, nil
 	}
 	return j.figures, j.findings
+}
+
+// newJudge prepares figures without values, and picks the demands that the realisation
+// can be held to.
+func newJudge(ctx context.Context, s *Subject, r Realisation, t Terms) *judge {
+	j := &judge{ctx: ctx, s: s, r: r, downToDB: t.DownToDB}
+	if x, ok := r.(Strays); ok {
+		j.downToDB = x.DownToDB()
+	}
+	for _, d := range t.Demands {
+		if d.MeasuredOf(r) {
+			j.demands = append(j.demands, d)
+		}
+	}
+	for _, name := range s.Ways {
+		j.figures = append(j.figures, Figures{Realisation: r.Name(), Way: name})
+	}
+	if len(s.Ways) > 1 {
+		j.figures = append(j.figures, Figures{Realisation: r.Name(), Way: SumName})
+	}
+	return j
 }
 
 type judge struct {
@@ -194,29 +204,29 @@ func (j *judge) reading(way int, q *Quantity, cases []Case, readings [][]Reading
 	}
 }
 
+// JudgeBatch are the findings on a batch alone.
+func JudgeBatch(s *Subject, r Realisation, t Terms) []Finding {
+	j := newJudge(context.Background(), s, r, t)
+	if x, ok := r.(Batched); ok {
+		j.readBatch(x)
+	}
+	return j.findings
+}
+
 // readBatch judges what a batch's units are read for.
 func (j *judge) readBatch(x Batched) {
-	for row, readings := range x.OfBatch() {
-		axes := j.s.AllAxes
-		if row < len(j.s.Ways) {
-			axes = j.s.WayAxes[row]
-		}
-		for _, q := range units {
-			for _, r := range readings {
-				if r.Of != q {
-					continue
+	all := len(j.figures) // together
+	for _, q := range units {
+		for _, r := range x.OfBatch() {
+			if r.Of != q {
+				continue
+			}
+			for _, d := range j.on(q) {
+				broken := 0
+				if d.breaks(d.counted(j.r, r.Value)) {
+					broken = 1
 				}
-				e := Extreme{Known: true, Value: r.Value, AtHz: r.AtHz, C: r.C}
-				if r.C != nil {
-					e.With = j.s.choices(axes, r.C)
-				}
-				for _, d := range j.on(q) {
-					broken := 0
-					if d.breaks(d.counted(j.r, r.Value)) {
-						broken = 1
-					}
-					j.find(&d, row, e, broken, 1, r.Note)
-				}
+				j.find(&d, all, Extreme{Known: true, Value: r.Value, AtHz: r.AtHz, With: r.With, C: r.C}, broken, 1, r.Note)
 			}
 		}
 	}

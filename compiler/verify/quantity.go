@@ -84,7 +84,7 @@ var (
 // What batches are read for.
 var (
 	// Spread is how far from the prototype (dB) a promised share of all units stays
-	// within, of a way or of the sum.
+	// within, every way and the sum.
 	Spread = &Quantity{batch: true}
 	// Match is how far from each other (dB) the same share of pairs of units is.
 	Match = &Quantity{batch: true}
@@ -113,6 +113,9 @@ func ofWay(of func(j *judge, way int) measure) func(*judge, int) (measure, bool)
 
 // magnitude is a way's magnitude error as far down as it is judged.
 func (j *judge) magnitude(way int) measure { return magnitudeOf(way, j.s.WayAxes[way], j.downToDB) }
+
+// OfBatch reports whether units of a batch are read for it.
+func (q *Quantity) OfBatch() bool { return q.batch }
 
 // measured reports whether a quantity can be measured of a realisation.
 func (q *Quantity) measured(r Realisation) bool {

@@ -104,17 +104,17 @@ type Reading struct {
 	// Broken of Combinations break what is demanded, where the realisation has
 	// looked at them itself.
 	Broken, Combinations int
-	// C is the combination that a batch's reading is found in; nil where none belongs to
-	// it.
+	// C and With are the combination that a batch's reading is found in; nil where none
+	// belongs to it.
 	C    Combination
+	With []Choice
 	Note string // a restriction that the reader must know, or ""
 }
 
 // Batched is a realisation that is built many times, no two units alike.
 type Batched interface {
-	// OfBatch are the readings of a batch: of each way, of the sum where there are
-	// several ways, and of all together.
-	OfBatch() [][]Reading
+	// OfBatch are the readings of a batch, of all ways and their sum together.
+	OfBatch() []Reading
 }
 
 // Limited is a realisation that knows what holds it back.
