@@ -87,7 +87,7 @@ func TestMethod(t *testing.T) {
 		for _, x := range []struct{ scale, mostDB float64 }{{1, 0.01}, {4, 0.05}} {
 			worst, u := 0.0, j.Unit()
 			for n := range 6 {
-				d := j.Deviations(b.Board, n, x.scale)
+				d := j.Scaled(n, x.scale)
 				u.Set(d)
 				c := all[n*len(all)/6]
 				j.Compare(u, c, full(t, b.Board, j.Parts, d, c, j.Hz), func(_ int, _, simulated, nodal float64) {

@@ -12,20 +12,18 @@ var (
 	Wilson   = wilson
 	Draw     = draw
 	AsMade   = asMade
-	LotOf    = (*judge).lotOf
 	NewJudge = newJudge
 )
 
 // Judge is the inner workings, for the tests from outside.
 type Judge = judge
 
-// Deviations are those of a board's parts as delivered.
-func (j *judge) Deviations(b *board.Board, n int, scale float64) []float64 {
-	l := j.lotOf(b.Spec)
-	d := make([]float64, len(l.tolerances))
-	draw(d, n, asMade, l.normal)
+// Scaled are a board's deviations as delivered, times a factor.
+func (s *Simulator) Scaled(n int, factor float64) []float64 {
+	d := make([]float64, len(s.Parts))
+	s.Deviations(d, n)
 	for i := range d {
-		d[i] *= scale * l.tolerances[i]
+		d[i] *= factor
 	}
 	return d
 }
@@ -34,7 +32,7 @@ func (j *judge) Deviations(b *board.Board, n int, scale float64) []float64 {
 // combination, as simulated and from the ways' full responses.
 func (j *judge) Compare(u *Unit, c verify.Combination, full [][]complex128, f func(row int, hz, simulated, nodal float64)) {
 	for k := range j.ways {
-		v := j.variant(k, c)
+		v := j.Variant(k, c)
 		t := j.ideal[k][v]
 		for i, at := range t.at {
 			f(k, j.Hz[at], decibels(biquad.Power(u.Way(k, v)[at])*t.inverse[i]), decibels(biquad.Power(full[k][at])*t.inverse[i]))

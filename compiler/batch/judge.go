@@ -176,7 +176,7 @@ func (j *judge) addSums(want [][][]complex128, used []span) {
 		x := sum{c: slices.Clone(c)}
 		whole, magnitudes := make([]complex128, n), make([]float64, n)
 		for k := range j.ways {
-			v := j.variant(k, c)
+			v := j.Variant(k, c)
 			x.variants = append(x.variants, v)
 			for i, h := range want[k][v] {
 				whole[i] += h
@@ -209,18 +209,6 @@ func (j *judge) each(f func(verify.Combination)) {
 	for _, c := range j.subject.Only {
 		f(c)
 	}
-}
-
-// variant is the index of a way's variant in a combination.
-func (j *judge) variant(way int, c verify.Combination) int {
-	return slices.IndexFunc(j.ways[way].variants, func(v variant) bool {
-		for _, ax := range j.subject.WayAxes[way] {
-			if v.c[ax.Setting] != c[ax.Setting] {
-				return false
-			}
-		}
-		return true
-	})
 }
 
 // unsimulated is, of a sum, what the ways add where they are not simulated.

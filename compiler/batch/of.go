@@ -124,9 +124,7 @@ func Of(ctx context.Context, subject *verify.Subject, b *board.Board, t Terms) (
 			x.Rows[i/2].Lowest = p
 		}
 	}
-	tried := x.lot
-	tried.boards = triedBoards
-	x.Rejections = j.rejections(b, tried)
+	x.Rejections = j.rejections(b)
 	return x, nil
 }
 

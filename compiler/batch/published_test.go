@@ -96,7 +96,7 @@ func TestPublishedSpreads(t *testing.T) {
 		}
 		sum, square := 0.0, 0.0
 		for i := range n {
-			u.Set(j.Deviations(b.Board, i, 1))
+			u.Set(j.Scaled(i, 1))
 			h := u.Way(0, 0)[k]
 			db := 20 * math.Log10(math.Hypot(real(h), imag(h)))
 			sum, square = sum+db, square+db*db

@@ -22,24 +22,24 @@ type Rejection struct {
 	P50, P95, P99, Worst float64
 }
 
-// rejections simulates the balanced input of so many boards of a lot; nil for one that
-// is not balanced.
-func (j *judge) rejections(b *board.Board, l lot) []Rejection {
+// rejections simulates the balanced input of triedBoards; nil for one that is not
+// balanced.
+func (j *judge) rejections(b *board.Board) []Rejection {
 	if !b.Spec.Input.Balanced {
 		return nil
 	}
-	found := make([][len(rejectionHz)]float64, l.boards)
-	parallel.Each((l.boards+inTurn-1)/inTurn, func(chunk int) {
+	found := make([][len(rejectionHz)]float64, triedBoards)
+	parallel.Each((triedBoards+inTurn-1)/inTurn, func(chunk int) {
 		odd, errOdd := newInput(j.Parts, b.InputCircuit(0.5, -0.5), b)
 		even, errEven := newInput(j.Parts, b.InputCircuit(1, 1), b)
 		if errOdd != nil || errEven != nil {
 			return
 		}
-		drawn := make([]float64, len(j.Parts))
-		for n := chunk * inTurn; n < min(l.boards, (chunk+1)*inTurn); n++ {
-			draw(drawn, n, asMade, l.normal)
+		deviations := make([]float64, len(j.Parts))
+		for n := chunk * inTurn; n < min(triedBoards, (chunk+1)*inTurn); n++ {
+			j.Deviations(deviations, n)
 			for i, hz := range rejectionHz {
-				found[n][i] = biquad.GainDB(odd.at(hz, drawn, l.tolerances) / even.at(hz, drawn, l.tolerances))
+				found[n][i] = biquad.GainDB(odd.at(hz, deviations) / even.at(hz, deviations))
 			}
 		}
 	})
@@ -79,9 +79,9 @@ func newInput(parts []Part, c *netlist.Circuit, b *board.Board) (*input, error) 
 }
 
 // at is the magnitude at the stage's output with parts that deviate so far.
-func (x *input) at(hz float64, drawn, tolerances []float64) float64 {
+func (x *input) at(hz float64, deviations []float64) float64 {
 	for _, p := range x.index {
-		_ = x.solver.Set(p[1], x.parts[p[0]].Value*(1+drawn[p[0]]*tolerances[p[0]])) // in range
+		_ = x.solver.Set(p[1], x.parts[p[0]].Value*(1+deviations[p[0]])) // in range
 	}
 	if x.solver.At(hz) != nil {
 		return math.NaN()

@@ -2,6 +2,7 @@ package batch
 
 import (
 	"math"
+	"slices"
 
 	"bandwright/biquad"
 	"bandwright/compiler/board"
@@ -24,6 +25,8 @@ type Simulator struct {
 	at     map[*board.Stage]int // index of each stage's block
 	around []int                // the parts that belong to no block
 	ways   []path
+	axes   [][]biquad.Axis // of each way
+	normal bool            // the distribution of values
 }
 
 // block is a stage: its closed form, with the index of the part of each value (-1
@@ -65,7 +68,7 @@ type effect struct {
 // combinations that a subject is judged in. It fails where the board's equations
 // have no solution.
 func NewSimulator(subject *verify.Subject, b *board.Board, hz []float64) (*Simulator, error) {
-	s := &Simulator{Hz: hz, at: map[*board.Stage]int{}, ways: make([]path, len(b.Ways))}
+	s := &Simulator{Hz: hz, at: map[*board.Stage]int{}, ways: make([]path, len(b.Ways)), axes: subject.WayAxes, normal: b.Spec.Normal}
 	for _, f := range hz {
 		s.omega = append(s.omega, 2*math.Pi*f)
 	}
@@ -88,6 +91,26 @@ func NewSimulator(subject *verify.Subject, b *board.Board, hz []float64) (*Simul
 	}
 	s.settle()
 	return s, nil
+}
+
+// Variant is the index of a way's variant in a combination of all settings.
+func (s *Simulator) Variant(way int, c verify.Combination) int {
+	return slices.IndexFunc(s.ways[way].variants, func(v variant) bool {
+		for _, ax := range s.axes[way] {
+			if v.c[ax.Setting] != c[ax.Setting] {
+				return false
+			}
+		}
+		return true
+	})
+}
+
+// Deviations puts the relative deviations of all parts of a board as delivered.
+func (s *Simulator) Deviations(dst []float64, board int) {
+	draw(dst, board, asMade, s.normal)
+	for i := range dst {
+		dst[i] *= s.Parts[i].Tolerance
+	}
 }
 
 // passed are the blocks that signal passes on its way in one combination.

@@ -38,7 +38,7 @@ func TestFewValues(t *testing.T) {
 			}
 			t.Logf("%s, %s of %s: %.4f", r.name, f.Promise, f.Way, f.Worst)
 		}
-		if want := 5*len(b.Board.Ways) + 1; checks != want {
+		if want := 5*len(b.Board.Ways) + 3; checks != want {
 			t.Errorf("%s: %d findings, want %d", r.name, checks, want)
 		}
 		if n := b.Board.DistinctValues(); n != r.few {

@@ -221,12 +221,16 @@ func (j *judge) readBatch(x Batched) {
 			if r.Of != q {
 				continue
 			}
+			note := r.Note
+			if j.s.Note != "" {
+				note += "; " + j.s.Note
+			}
 			for _, d := range j.on(q) {
 				broken := 0
 				if d.breaks(d.counted(j.r, r.Value)) {
 					broken = 1
 				}
-				j.find(&d, all, Extreme{Known: true, Value: r.Value, AtHz: r.AtHz, With: r.With, C: r.C}, broken, 1, r.Note)
+				j.find(&d, all, Extreme{Known: true, Value: r.Value, AtHz: r.AtHz, With: r.With, C: r.C}, broken, 1, note)
 			}
 		}
 	}
