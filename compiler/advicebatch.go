@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"bandwright/compiler/batch"
+	"bandwright/compiler/language"
 	"bandwright/compiler/progress"
 	"bandwright/compiler/promise"
 	"bandwright/compiler/verify"
@@ -47,16 +48,23 @@ func batchChanges(x *batch.Batch, capacitors, resistors float64) [][]batch.Chang
 	return [][]batch.Change{classes, trim, together}
 }
 
-// line is a change as lines of the spec.
-func line(c batch.Change) string {
+// line is a change as lines of the spec, or of its stock files.
+func line(c batch.Change, spec *language.Board) string {
 	var parts []string
 	add := func(key string, on bool, value string) {
 		if on {
 			parts = append(parts, key+": "+value)
 		}
 	}
-	add("board.capacitors.tolerance", c.Capacitors > 0, words.Share.Limit(c.Capacitors))
-	add("board.resistors.tolerance", c.Resistors > 0, words.Share.Limit(c.Resistors))
+	class := func(name string, of *language.Stock, tolerance float64) {
+		key := "board." + name + ".tolerance"
+		if of.File.Name != "" {
+			key = name + " in " + of.File.Name
+		}
+		add(key, tolerance > 0, words.Share.Limit(tolerance))
+	}
+	class("capacitors", &spec.Capacitors, c.Capacitors)
+	class("resistors", &spec.Resistors, c.Resistors)
 	add("board.trim", c.TrimDB > 0, words.DB.Limit(c.TrimDB))
 	return words.List(parts)
 }
@@ -86,12 +94,12 @@ func (b *Build) adviseBatch(ctx context.Context, findings []verify.Finding) {
 			if !slices.Contains(missing, true) || ctx.Err() != nil {
 				break
 			}
-			progress.Say(ctx, "trying what would bring the batch nearer: "+line(c))
+			progress.Say(ctx, "trying what would bring the batch nearer: "+line(c, b.Spec.Board))
 			now := verify.JudgeBatch(b.boardSubject(), batch.Built{Board: b.Board, Batch: b.Batch.With(ctx, c)}, b.Promises.Terms())
-			tried = append(tried, line(c))
+			tried = append(tried, line(c, b.Spec.Board))
 			for i, f := range broken {
 				if missing[i] && slices.ContainsFunc(now, func(g verify.Finding) bool { return g.Promise == f.Promise && g.Kept }) {
-					found[i], missing[i] = append(found[i], line(c)), false
+					found[i], missing[i] = append(found[i], line(c, b.Spec.Board)), false
 				}
 			}
 		}

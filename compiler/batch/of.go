@@ -211,12 +211,8 @@ func (s *Simulator) lotOf(b *language.Board) lot {
 	d := drift{coldK: b.ColdC - ratedC, hotK: b.HotC - ratedC}
 	moves := false
 	for _, p := range s.Parts {
-		stock := b.Resistors
-		if p.Kind == netlist.Capacitor {
-			stock = b.Capacitors
-		}
-		moves = moves || stock.Tempco*d.warmest() > 0 || stock.Ageing > 0
-		l.tolerances, d.tempco, d.ageing = append(l.tolerances, p.Tolerance), append(d.tempco, stock.Tempco), append(d.ageing, stock.Ageing)
+		moves = moves || p.Tempco*d.warmest() > 0 || p.Ageing > 0
+		l.tolerances, d.tempco, d.ageing = append(l.tolerances, p.Tolerance), append(d.tempco, p.Tempco), append(d.ageing, p.Ageing)
 	}
 	if moves {
 		l.drift = d

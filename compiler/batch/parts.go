@@ -12,8 +12,9 @@ type Part struct {
 	Kind netlist.Kind
 	// Value is the nominal one (ohm or farad).
 	Value float64
-	// Tolerance is the largest relative deviation as delivered.
-	Tolerance float64
+	// Tolerance is the largest relative deviation as delivered, Tempco (1/K) and Ageing
+	// how far the value moves at most with temperature and over the years, relative.
+	Tolerance, Tempco, Ageing float64
 	// Chain is what the board calls the chain that the part stands in: "common" or
 	// the name of a way.
 	Chain string
@@ -23,22 +24,26 @@ type Part struct {
 // capacitors are: usual for bipolar electrolytic types, and film is better.
 const largeTolerance = 0.2
 
-// toleranceOf is the largest relative deviation of a part as delivered.
-func toleranceOf(b *language.Board, kind netlist.Kind, value float64) float64 {
-	switch {
-	case kind == netlist.Resistor:
-		return b.Resistors.Tolerance
-	case value > b.Capacitors.To:
-		return max(b.Capacitors.Tolerance, largeTolerance)
+// bought is the part of a value that is bought.
+func bought(b *language.Board, kind netlist.Kind, value float64) Part {
+	from := &b.Resistors
+	if kind == netlist.Capacitor {
+		from = &b.Capacitors
 	}
-	return b.Capacitors.Tolerance
+	p := Part{Kind: kind, Value: value, Tolerance: from.ToleranceOf(value), Tempco: from.TempcoOf(value), Ageing: from.Ageing}
+	if kind == netlist.Capacitor && value > from.To {
+		p.Tolerance = max(p.Tolerance, largeTolerance)
+	}
+	return p
 }
 
 // gather lists the parts of a board in the order of the signal: those of stages
 // with the stages as blocks, then those of inputs and outputs.
 func (s *Simulator) gather(b *board.Board) {
 	add := func(c *board.Chain, kind netlist.Kind, ref string, value float64) int {
-		s.Parts = append(s.Parts, Part{Ref: ref, Kind: kind, Value: value, Tolerance: toleranceOf(b.Spec, kind, value), Chain: b.NameOf(c)})
+		p := bought(b.Spec, kind, value)
+		p.Ref, p.Chain = ref, b.NameOf(c)
+		s.Parts = append(s.Parts, p)
 		return len(s.Parts) - 1
 	}
 	for _, c := range b.Chains() {

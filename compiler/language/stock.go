@@ -16,7 +16,7 @@ type Stock struct {
 	// Tempco and Ageing are how far a value moves, plus or minus: relative per kelvin,
 	// where a stock file does not say, and over the years of use.
 	Tempco, Ageing float64
-	From, To  float64   // the range to use, inclusive
+	From, To       float64 // the range to use, inclusive
 	// File is the stock file, Parts what it lists, as readStock has it, and Columns the
 	// names of its further columns. What it says is taken by Spec.ReadStocks; until
 	// then there are no Values.
