@@ -35,29 +35,26 @@ type bounds struct{ least, most []float64 }
 type corner struct {
 	db, hz  float64
 	row, in int
-	high    []bool // of each part: it is at its upper end
 }
 
-// corners finds, of each row, the corners that lie highest above the prototype and
-// lowest below, by nodal analysis.
+// corners finds, of each row in turn, the corners that lie highest above the prototype
+// and lowest below, by nodal analysis.
 func (j *judge) corners(ctx context.Context, b *board.Board, sens [][]complex128, r bounds) []corner {
 	candidates := j.cornerPlaces(sens, r)
-	found := make([]corner, len(candidates))
+	out := make([]corner, len(candidates))
 	parallel.Each(len(candidates), func(i int) {
-		if ctx.Err() == nil {
-			found[i] = j.corner(b, candidates[i].place, candidates[i].sign, r)
+		var best *climber
+		for _, x := range candidates[i] {
+			if ctx.Err() != nil {
+				return
+			}
+			c := j.climb(b, x, r)
+			if best == nil || c.sign*c.db > best.sign*best.db {
+				best = c
+			}
 		}
+		out[i] = best.top()
 	})
-	out := make([]corner, 2*j.rows())
-	for i, c := range found {
-		at := 2 * c.row
-		if candidates[i].sign < 0 {
-			at++
-		}
-		if out[at].high == nil || math.Abs(c.db) > math.Abs(out[at].db) {
-			out[at] = c
-		}
-	}
 	return out
 }
 
@@ -67,8 +64,9 @@ type sought struct {
 	sign, bound float64
 }
 
-// cornerPlaces are the places with the largest bounds of the first order.
-func (j *judge) cornerPlaces(sens [][]complex128, r bounds) []sought {
+// cornerPlaces are the places with the largest bounds of the first order: of each row,
+// upwards and downwards.
+func (j *judge) cornerPlaces(sens [][]complex128, r bounds) [][]sought {
 	best := make([][]sought, 2*j.rows())
 	effects := make([]float64, len(j.Parts))
 	j.places(func(x place, db float64) {
@@ -82,7 +80,7 @@ func (j *judge) cornerPlaces(sens [][]complex128, r bounds) []sought {
 		best[2*x.row] = keepBest(best[2*x.row], sought{x, 1, up})
 		best[2*x.row+1] = keepBest(best[2*x.row+1], sought{x, -1, down})
 	})
-	return slices.Concat(best...)
+	return best
 }
 
 // keepBest adds a place to those with the largest bounds that are apart from each
@@ -113,31 +111,30 @@ func keepBest(list []sought, x sought) []sought {
 // climber turns parts over, one after another, at one place.
 type climber struct {
 	*judge
-	place
+	sought
 	bounds
-	sign   float64
 	solver *nodal.Solver
 	outs   []netlist.Node
-	index  []int // of each part in the solver
-	high   []bool
+	index  []int     // of each part in the solver
+	high   []bool    // of each part: it is at its upper end
+	effect []float64 // of each part of the solver
+	db     float64   // the deviation so far
 }
 
-// corner climbs from a place: every part goes to the end that the sensitivities at
-// the corner so far ask for, until none asks for another; then each is turned over by
-// itself, for what the sensitivities do not see.
-func (j *judge) corner(b *board.Board, x place, sign float64, r bounds) corner {
-	c := &climber{judge: j, place: x, bounds: r, sign: sign, high: make([]bool, len(j.Parts))}
+// climb climbs from a place: every part goes to the end that the sensitivities at the
+// corner so far ask for, until none asks for another.
+func (j *judge) climb(b *board.Board, x sought, r bounds) *climber {
+	c := &climber{judge: j, sought: x, bounds: r, high: make([]bool, len(j.Parts)), effect: make([]float64, b.PartCount())}
 	c.solver, c.outs = b.Solver(j.combination(x.row, x.in))
 	for _, p := range j.Parts {
 		c.index = append(c.index, b.PartIndex(p.Ref))
 	}
 	hz := j.Hz[x.at]
-	effects := make([]float64, b.PartCount())
 	for range mostTurns {
-		c.effectsAt(effects, hz)
+		c.effectsAt(c.effect, hz)
 		moved := false
 		for i, k := range c.index {
-			if high := effects[k]*sign > 0; effects[k] != 0 && high != c.high[i] {
+			if high := c.effect[k]*c.sign > 0; c.effect[k] != 0 && high != c.high[i] {
 				c.high[i], moved = high, true
 			}
 		}
@@ -146,17 +143,23 @@ func (j *judge) corner(b *board.Board, x place, sign float64, r bounds) corner {
 			break
 		}
 	}
-	best := c.deviation(hz)
-	c.effectsAt(effects, hz)
+	c.db = c.deviation(hz)
+	return c
+}
+
+// top turns each part over by itself, for what the sensitivities do not see, until
+// none helps, and looks for the summit between the frequencies beside the place.
+func (c *climber) top() corner {
+	hz := c.Hz[c.at]
 	for range mostTurns {
 		moved := false
 		for i, k := range c.index {
-			if math.Abs(effects[k]) < noEffect {
+			if math.Abs(c.effect[k]) < noEffect {
 				continue
 			}
 			c.turn(i)
-			if db := c.deviation(hz); sign*db > sign*best {
-				best, moved = db, true
+			if db := c.deviation(hz); c.sign*db > c.sign*c.db {
+				c.db, moved = db, true
 			} else {
 				c.turn(i)
 			}
@@ -166,16 +169,16 @@ func (j *judge) corner(b *board.Board, x place, sign float64, r bounds) corner {
 		}
 	}
 	from, to := c.neighbours()
-	at := biquad.Summit(from, to, summitSteps, func(hz float64) float64 { return sign * c.deviation(hz) })
-	if db := c.deviation(at); sign*db > sign*best {
-		best, hz = db, at
+	at := biquad.Summit(from, to, summitSteps, func(hz float64) float64 { return c.sign * c.deviation(hz) })
+	if db := c.deviation(at); c.sign*db > c.sign*c.db {
+		c.db, hz = db, at
 	}
-	return corner{best, hz, x.row, x.in, c.high}
+	return corner{c.db, hz, c.row, c.in}
 }
 
 // neighbours are the frequencies beside the place, where boards are looked at.
 func (c *climber) neighbours() (from, to float64) {
-	at := c.judge.target(c.row, c.in).at
+	at := c.target(c.row, c.in).at
 	i := slices.Index(at, int32(c.at))
 	return c.Hz[at[max(i-1, 0)]], c.Hz[at[min(i+1, len(at)-1)]]
 }

@@ -62,7 +62,7 @@ func (j *judge) Compare(u *Unit, c verify.Combination, full [][]complex128, f fu
 func (j *judge) Reaches(b *board.Board, boards int) [][]float64 {
 	l := j.lotOf(b.Spec)
 	l.boards, l.trimDB = boards, 1
-	o := j.run(context.Background(), l, false)
+	o := j.run(context.Background(), l, untrimmed)
 	var out [][]float64
 	for n := range boards {
 		var row []float64

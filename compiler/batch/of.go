@@ -102,11 +102,11 @@ func Of(ctx context.Context, subject *verify.Subject, b *board.Board, t Terms) (
 	}
 	x.lot.trimDB, x.Drifts = x.AssumedTrimDB, !x.lot.drift.none()
 	progress.Say(ctx, "simulating 10,000 boards")
-	x.tell(j.run(ctx, x.lot, x.TrimDB > 0))
+	x.tell(j.run(ctx, x.lot, x.pairs()))
 	for _, tolerance := range classes {
 		l := x.lot
 		l.boards, l.tolerances = triedBoards, j.tolerances(x.lot, netlist.Capacitor, func(float64) float64 { return tolerance })
-		o := j.run(ctx, l, false)
+		o := j.run(ctx, l, unpaired)
 		x.Classes = append(x.Classes, Class{tolerance, yield(o.plain, o.rows, x.LimitDB), yield(o.trimmed, o.rows, x.LimitDB)})
 	}
 	if ctx.Err() != nil {
@@ -151,6 +151,14 @@ func (x *Batch) tell(o *outcome) {
 	}
 }
 
+// pairs is how two boards are compared.
+func (x *Batch) pairs() pairs {
+	if x.TrimDB > 0 {
+		return afterTrim
+	}
+	return untrimmed
+}
+
 // name is what a row is called.
 func (j *judge) name(row int) string {
 	if row < len(j.ways) {
@@ -188,7 +196,7 @@ func (x *Batch) With(ctx context.Context, c Change) *Batch {
 	}
 	limit(netlist.Resistor, c.Resistors)
 	limit(netlist.Capacitor, c.Capacitors)
-	out.tell(x.judge.run(ctx, out.lot, out.TrimDB > 0))
+	out.tell(x.judge.run(ctx, out.lot, out.pairs()))
 	return out
 }
 

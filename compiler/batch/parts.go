@@ -61,7 +61,7 @@ func (s *Simulator) gather(b *board.Board) {
 				x.parts, x.nominal, values = append(x.parts, at), append(x.nominal, values[0]), values[1:]
 			}
 			if len(x.parts) > 0 {
-				s.at[st] = len(s.blocks)
+				s.stages[st] = len(s.blocks)
 				s.blocks = append(s.blocks, x)
 			}
 		}

@@ -38,11 +38,22 @@ type outcome struct {
 // results do not hang on the number of processors.
 const inTurn = 200
 
-// run simulates a lot. matching says whether two boards are compared after trim.
-// The outcome is of no use where ctx is cancelled.
-func (j *judge) run(ctx context.Context, l lot, matchTrimmed bool) *outcome {
+// pairs says whether boards are compared two by two, and how.
+type pairs uint8
+
+const (
+	unpaired pairs = iota
+	untrimmed
+	afterTrim
+)
+
+// run simulates a lot. The outcome is of no use where ctx is cancelled.
+func (j *judge) run(ctx context.Context, l lot, compare pairs) *outcome {
 	rows := j.rows()
-	o := &outcome{boards: l.boards, rows: rows, plain: make([]reach, l.boards*rows), trimmed: make([]reach, l.boards*rows), matched: make([]reach, l.boards/2*rows)}
+	o := &outcome{boards: l.boards, rows: rows, plain: make([]reach, l.boards*rows), trimmed: make([]reach, l.boards*rows)}
+	if compare != unpaired {
+		o.matched = make([]reach, l.boards/2*rows)
+	}
 	parallel.Each((l.boards+inTurn-1)/inTurn, func(chunk int) {
 		w := j.worker(l)
 		for n := chunk * inTurn; n < min(l.boards, (chunk+1)*inTurn); n++ {
@@ -51,9 +62,9 @@ func (j *judge) run(ctx context.Context, l lot, matchTrimmed bool) *outcome {
 			}
 			w.make(n)
 			w.keep(o.plain[n*rows:(n+1)*rows], o.trimmed[n*rows:(n+1)*rows])
-			if n%2 == 1 {
+			if n%2 == 1 && compare != unpaired {
 				for row := range rows {
-					o.matched[n/2*rows+row] = j.apart(w.before, w.meter, row, matchTrimmed)
+					o.matched[n/2*rows+row] = j.apart(w.before, w.meter, row, compare == afterTrim)
 				}
 			}
 			w.meter, w.before = w.before, w.meter

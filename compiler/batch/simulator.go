@@ -22,7 +22,7 @@ type Simulator struct {
 
 	omega  []float64 // 2π·Hz
 	blocks []block
-	at     map[*board.Stage]int // index of each stage's block
+	stages map[*board.Stage]int // index of each stage's block
 	around []int                // the parts that belong to no block
 	ways   []path
 	axes   [][]biquad.Axis // of each way
@@ -68,7 +68,7 @@ type effect struct {
 // combinations that a subject is judged in. It fails where the board's equations
 // have no solution.
 func NewSimulator(subject *verify.Subject, b *board.Board, hz []float64) (*Simulator, error) {
-	s := &Simulator{Hz: hz, at: map[*board.Stage]int{}, ways: make([]path, len(b.Ways)), axes: subject.WayAxes, normal: b.Spec.Normal}
+	s := &Simulator{Hz: hz, stages: map[*board.Stage]int{}, ways: make([]path, len(b.Ways)), axes: subject.WayAxes, normal: b.Spec.Normal}
 	for _, f := range hz {
 		s.omega = append(s.omega, 2*math.Pi*f)
 	}
@@ -120,7 +120,7 @@ func (s *Simulator) passed(b *board.Board, c verify.Case) []int {
 		for i := range chain.Positions {
 			x := &chain.Positions[i]
 			for _, st := range x.Alt[x.Index(c.C)].Stages {
-				if k, ok := s.at[st]; ok {
+				if k, ok := s.stages[st]; ok {
 					out = append(out, k)
 				}
 			}

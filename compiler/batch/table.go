@@ -33,7 +33,7 @@ func ordered(all []reach, rows, row int) []reach {
 	for i := row; i < len(all); i += rows {
 		out = append(out, all[i])
 	}
-	slices.SortStableFunc(out, func(a, b reach) int { return cmp.Compare(math.Abs(a.db), math.Abs(b.db)) })
+	slices.SortFunc(out, func(a, b reach) int { return cmp.Compare(math.Abs(a.db), math.Abs(b.db)) })
 	return out
 }
 
