@@ -197,7 +197,7 @@ func (c Check) judge(ctx context.Context, j *judged, src []byte) {
 		j.built = c.Built
 	}
 	if c.Against != "" {
-		now, began := result.Accept(b), time.Now()
+		now, began := accepted(b), time.Now()
 		now.SpecFile = seenFrom(c.Against, j.file)
 		c.compare(ctx, j, now)
 		j.comparing = time.Since(began)

@@ -91,5 +91,5 @@ func sideOf(ctx context.Context, con console, name string) (side, error) {
 	if err != nil {
 		return side{}, err
 	}
-	return side{file, true, result.Accept(b)}, nil
+	return side{file, true, accepted(b)}, nil
 }

@@ -3,6 +3,8 @@ package main
 import (
 	"os"
 	"path/filepath"
+	"regexp"
+	"runtime/debug"
 	"strings"
 	"testing"
 )
@@ -95,4 +97,53 @@ func TestEarlierVersion(t *testing.T) {
 	expect(t, "version 1", bandwright(t, dir, "check", "wren.yaml", "--against", "accepted"), exitRefused,
 		"an accepted result of version 1", "`bandwright check SPEC --against DIR --accept`")
 	expect(t, "accepted anew", bandwright(t, dir, "check", "wren.yaml", "--against", "accepted", "--accept"), exitKept, "accepted: wrote")
+}
+
+// An accepted result says which program made it, and a comparison that another one did; one
+// of before, which does not say it, is compared all the same. Neither is a change to accept.
+func TestWhatMadeAnAcceptedResult(t *testing.T) {
+	dir, _ := acceptedWren(t)
+	path := filepath.Join(dir, "accepted/wren.accepted.json")
+	data, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	line := regexp.MustCompile(`(?m)^ "made_by": "(.+)",\n`)
+	made := line.FindStringSubmatch(string(data))
+	if made == nil {
+		t.Fatalf("no program made\n%s", data[:400])
+	}
+	check := func(args ...string) ran {
+		return bandwright(t, dir, append([]string{"check", "wren.yaml", "--against", "accepted"}, args...)...)
+	}
+	if r := check(); strings.Contains(r.out, "versions") {
+		t.Errorf("%s", r.out)
+	}
+	put(t, path, strings.Replace(string(data), made[1], "v0.1.0", 1))
+	says := "made by two versions of Bandwright: v0.1.0 before, " + made[1] + " now"
+	expect(t, "another program", check(), exitKept, "wren: no change", says)
+	expect(t, "accepted again", check("--accept"), exitKept, "wren: no change", says, "is unchanged")
+	expect(t, "as JSON", check("--format", "json"), exitKept, `"made_by": "made by two versions`)
+	put(t, path, line.ReplaceAllString(string(data), ""))
+	if r := check(); r.code != exitKept || !strings.Contains(r.out, "wren: no change\n") || strings.Contains(r.out, "versions") {
+		t.Errorf("%d %s", r.code, r.out)
+	}
+}
+
+// The version is that of the module, or the revision of a working tree.
+func TestProgramOf(t *testing.T) {
+	revision := debug.BuildSetting{Key: "vcs.revision", Value: "0123456789abcdef0123"}
+	for _, x := range []struct {
+		info *debug.BuildInfo
+		want string
+	}{
+		{nil, ""},
+		{&debug.BuildInfo{Main: debug.Module{Version: "v1.2.3"}, Settings: []debug.BuildSetting{revision}}, "v1.2.3"},
+		{&debug.BuildInfo{Main: debug.Module{Version: "(devel)"}}, "development build"},
+		{&debug.BuildInfo{Settings: []debug.BuildSetting{{Key: "GOARCH", Value: "amd64"}, revision}}, "development build 0123456789ab"},
+	} {
+		if got := programOf(x.info); got != x.want {
+			t.Errorf("%+v: %q, want %q", x.info, got, x.want)
+		}
+	}
 }

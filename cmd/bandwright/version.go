@@ -7,6 +7,7 @@ import (
 
 	"github.com/alecthomas/kong"
 
+	"bandwright/compiler"
 	"bandwright/compiler/result"
 )
 
@@ -39,4 +40,31 @@ type versionFlag bool
 func (versionFlag) BeforeReset(app *kong.Kong) error {
 	app.Exit(answer(Version{}.Run(console{os.Stdout, os.Stderr})))
 	return nil
+}
+
+// accepted is what a build would be accepted as, made by this program.
+func accepted(b *compiler.Build) *result.Accepted {
+	a := result.Accept(b)
+	info, _ := debug.ReadBuildInfo()
+	a.MadeBy = programOf(info)
+	return a
+}
+
+// programOf is the version of a program: that of its module, or where it was built from a
+// working tree the revision of that, as far as the Go tool recorded either.
+func programOf(info *debug.BuildInfo) string {
+	const working, short = "(devel)", 12
+	if info == nil {
+		return ""
+	}
+	if v := info.Main.Version; v != "" && v != working {
+		return v
+	}
+	out := "development build"
+	for _, s := range info.Settings {
+		if s.Key == "vcs.revision" {
+			out += " " + s.Value[:min(short, len(s.Value))]
+		}
+	}
+	return out
 }

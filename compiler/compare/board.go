@@ -6,8 +6,10 @@ import (
 	"math"
 	"slices"
 
+	"bandwright/compiler/board"
 	"bandwright/compiler/language"
 	"bandwright/compiler/result"
+	"bandwright/compiler/words"
 )
 
 // boardLeastDB is the least change of a board's response that is told (dB):
@@ -38,6 +40,7 @@ func (c *comparison) board() {
 	sub := c.scope
 	sub.nearOnly = c.a != nil
 	whole := c.whole(&sub, o, n)
+	var staying []string
 	for _, m := range c.beside(&sub, c.a, c.b, o, n) {
 		x := c.own(m, whole)
 		if !x.beyond && !x.behind && (x.still || math.Abs(m.db) < boardLeastDB) {
@@ -45,6 +48,9 @@ func (c *comparison) board() {
 		}
 		ch := Change{Kind: OfRealisation, Way: m.way, DB: x.db, AtHz: x.hz, Setting: c.choices(x.combo), Causes: paths, Beyond: x.beyond}
 		switch {
+		case x.behind && c.heldAndKept():
+			staying = append(staying, m.way)
+			continue
 		case x.behind && same:
 			ch.Sentence = fmt.Sprintf("%s: the board does not follow the spec's change: no part of it changed", m.way)
 		case x.behind:
@@ -54,6 +60,16 @@ func (c *comparison) board() {
 		}
 		c.add(ch)
 	}
+	if staying != nil {
+		c.add(Change{Kind: OfRealisation, Causes: paths, Sentence: words.List(staying) + ": the held board stays as it is: that keeps the promises of the changed spec"})
+	}
+}
+
+// heldAndKept reports whether a board is held and keeps what is promised of boards: then
+// it stays on purpose.
+func (c *comparison) heldAndKept() bool {
+	return c.new.Board.Held != "" &&
+		!slices.ContainsFunc(c.new.Findings, func(f result.AcceptedFinding) bool { return f.Realisation == board.RealisationName && !f.Kept })
 }
 
 // boards are the responses of both boards; same says that they are one circuit.
@@ -83,13 +99,22 @@ func (s *scope) analysed(b *result.AcceptedBoard, combos []map[string]string) (*
 // is chosen by, the files that it names, the filters, or Bandwright itself.
 func (c *comparison) builtAnew() (paths []string, why string) {
 	paths, said, wanted := c.having(language.RealisesBoard)
+	said = append(said, c.otherFiles()...)
+	switch {
+	case wanted && c.new.Board.Held != "":
+		said = append(said, "the changed filters ask for it")
+	case wanted:
+		said = append(said, "the changed filters were built again")
+	}
+	return c.because(paths, said)
+}
+
+// otherFiles are those that both specs name and that hold something else now.
+func (c *comparison) otherFiles() (said []string) {
 	for _, name := range slices.Sorted(maps.Keys(c.new.Inputs)) {
 		if was, named := c.old.Inputs[name]; named && was != c.new.Inputs[name] {
 			said = append(said, name+" is another file")
 		}
 	}
-	if wanted {
-		said = append(said, "the changed filters were built again")
-	}
-	return c.because(paths, said)
+	return said
 }

@@ -46,6 +46,10 @@ func (c *comparison) parts() {
 // stages says what became of every stage, the sum of it first.
 func (c *comparison) stages(o, n *result.AcceptedBoard) {
 	changes, parts, moved := stageChanges(o, n)
+	ends, _ := partChanges(o.Ends, n.Ends, byReference(o.Ends, n.Ends), instead)
+	if n.Held != "" && len(c.edits)+len(c.otherFiles()) > 0 && len(changes)+len(ends) == 0 {
+		c.add(Change{Kind: OfPart, Sentence: "no part of the held board changed"})
+	}
 	if parts > 0 {
 		paths, why := c.builtAnew()
 		all := 0
@@ -61,12 +65,11 @@ func (c *comparison) stages(o, n *result.AcceptedBoard) {
 			c.add(Change{Kind: OfPart, Sentence: words.Count(len(changes)-i, "more stage", "more stages") + " with changed parts"})
 			break
 		}
-		c.add(Change{Kind: OfPart, Way: x.where, Sentence: x.where + ": " + x.text})
+		c.add(Change{Kind: OfPart, Way: x.where, Sentence: x.text})
 	}
 	if moved != nil {
 		c.add(Change{Kind: OfPart, Sentence: "stages and their parts renumbered: " + words.List(moved)})
 	}
-	ends, _ := partChanges(o.Ends, n.Ends, func(i, j int) bool { return o.Ends[i].Ref == n.Ends[j].Ref })
 	if ends != nil {
 		c.add(Change{Kind: OfPart, Sentence: "inputs and outputs of the board: " + partList(ends)})
 	}
@@ -83,13 +86,16 @@ type stageChange struct {
 // the new board are others, and which stages have another number.
 func stageChanges(o, n *result.AcceptedBoard) (out []stageChange, parts int, moved []string) {
 	const whole = math.MaxFloat64
-	add := func(s result.AcceptedStage, rank float64, format string, args ...any) {
-		out = append(out, stageChange{s.Where, fmt.Sprintf(format, args...), rank})
+	add := func(s result.AcceptedStage, rank float64, text string) {
+		out = append(out, stageChange{s.Where, text, rank})
 	}
-	partner := stagePairs(o.Stages, n.Stages)
+	partner, same, went := stagePairs(o.Stages, n.Stages), inPlace, instead
+	if n.Held != "" {
+		partner, same, went = stagesByName(o.Stages, n.Stages), byReference, fromTo
+	}
 	for j, s := range n.Stages {
 		if partner[j] < 0 {
-			add(s, whole, "stage added, %s", stageText(s))
+			add(s, whole, stageText(s, "added", n.Held != ""))
 			parts += len(s.Parts)
 			continue
 		}
@@ -97,17 +103,24 @@ func stageChanges(o, n *result.AcceptedBoard) (out []stageChange, parts int, mov
 		if was.Stage != s.Stage {
 			moved = append(moved, fmt.Sprintf("%s %d instead of %d", s.Where, s.Stage, was.Stage))
 		}
-		if was.Topology != s.Topology {
-			add(s, whole, "%s instead of %s for %s, with %s", s.Topology, was.Topology, s.Filter, values(s.Parts))
+		said, most := partChanges(was.Parts, s.Parts, same(was.Parts, s.Parts), went)
+		switch {
+		case was.Topology != s.Topology:
+			add(s, whole, fmt.Sprintf("%s: %s instead of %s for %s, with %s", s.Where, s.Topology, was.Topology, s.Filter, values(s.Parts)))
 			parts += len(s.Parts)
-		} else if said, most := placeChanges(was, s); said != nil {
-			add(s, most, "stage %d, %s for %s: %s", s.Stage, s.Topology, s.Filter, partList(said))
-			parts += len(said)
+			continue
+		case said == nil:
+			continue
+		case n.Held != "":
+			add(s, most, partList(said)+" in "+heldStage(s))
+		default:
+			add(s, most, fmt.Sprintf("%s: stage %d, %s for %s: %s", s.Where, s.Stage, s.Topology, s.Filter, partList(said)))
 		}
+		parts += len(said)
 	}
 	for i, s := range o.Stages {
 		if !slices.Contains(partner, i) {
-			add(s, whole, "stage removed, %s", stageText(s))
+			add(s, whole, stageText(s, "removed", n.Held != ""))
 		}
 	}
 	slices.SortStableFunc(out, func(x, y stageChange) int { return cmp.Compare(y.rank, x.rank) })
@@ -123,7 +136,7 @@ func stagePairs(old, new []result.AcceptedStage) []int {
 	}
 	return pair(nobody(len(new)), len(old),
 		round(func(o, n result.AcceptedStage) bool {
-			said, _ := placeChanges(o, n)
+			said, _ := partChanges(o.Parts, n.Parts, inPlace(o.Parts, n.Parts), instead)
 			return o.Filter == n.Filter && o.Topology == n.Topology && said == nil
 		}),
 		round(func(o, n result.AcceptedStage) bool { return o.Filter == n.Filter && o.Topology == n.Topology }),
@@ -133,8 +146,12 @@ func stagePairs(old, new []result.AcceptedStage) []int {
 		}))
 }
 
-func stageText(s result.AcceptedStage) string {
-	return fmt.Sprintf("%s for %s with %s", s.Topology, s.Filter, values(s.Parts))
+// stageText says that a stage was added or removed; by its number where that is its name.
+func stageText(s result.AcceptedStage, what string, named bool) string {
+	if named {
+		return fmt.Sprintf("%s %s, %s with %s", heldStage(s), what, s.Topology, values(s.Parts))
+	}
+	return fmt.Sprintf("%s: stage %s, %s for %s with %s", s.Where, what, s.Topology, s.Filter, values(s.Parts))
 }
 
 // values names parts with their values.
@@ -168,23 +185,32 @@ func apart(was, now result.AcceptedPart) float64 {
 	return d
 }
 
-// placeChanges is what changed from one stage's parts to another's of the same
-// topology, place by place: references alone, which follow the stage's number,
-// are no change.
-func placeChanges(was, now result.AcceptedStage) (said []string, most float64) {
-	return partChanges(was.Parts, now.Parts, func(i, j int) bool { return i == j })
+// inPlace pairs the parts of two stages of one topology place by place: references alone,
+// which follow the stage's number, are no change.
+func inPlace(_, _ []result.AcceptedPart) func(i, j int) bool {
+	return func(i, j int) bool { return i == j }
+}
+
+// byReference pairs parts that have one name.
+func byReference(was, now []result.AcceptedPart) func(i, j int) bool {
+	return func(i, j int) bool { return was[i].Ref == now[j].Ref }
+}
+
+// instead is another value of a part.
+func instead(was, now result.AcceptedPart) string {
+	return fmt.Sprintf("%s %s instead of %s", now.Ref, now, was)
 }
 
 // partChanges is what changed from some parts to others, of which same tells the
-// pairs. most is how far the value went that went furthest.
-func partChanges(was, now []result.AcceptedPart, same func(i, j int) bool) (said []string, most float64) {
+// pairs, and went another value. most is how far the value went that went furthest.
+func partChanges(was, now []result.AcceptedPart, same func(i, j int) bool, went func(was, now result.AcceptedPart) string) (said []string, most float64) {
 	partner := pair(nobody(len(now)), len(was), same)
 	for j, p := range now {
 		if i := partner[j]; i < 0 {
 			said = append(said, fmt.Sprintf("%s of %s added", p.Ref, p))
 			most = math.MaxFloat64
 		} else if d := apart(was[i], p); d > 0 {
-			said = append(said, fmt.Sprintf("%s %s instead of %s", p.Ref, p, was[i]))
+			said = append(said, went(was[i], p))
 			most = math.Max(most, d)
 		}
 	}

@@ -13,6 +13,7 @@
 package compare
 
 import (
+	"fmt"
 	"math"
 
 	"bandwright/biquad"
@@ -75,6 +76,9 @@ type Comparison struct {
 	Changes []Change `json:"changes"`
 	// Totals are all changes of a way together, where several lines add up.
 	Totals []string `json:"totals"`
+	// MadeBy says that two versions of the program made the two results; "" where that is
+	// not so, or not known.
+	MadeBy string `json:"made_by,omitempty"`
 }
 
 // comparison is a Comparison while it is made.
@@ -98,6 +102,9 @@ type comparison struct {
 // and which lines of the spec did it.
 func Results(old, new *result.Accepted) *Comparison {
 	c := &comparison{old: old, new: new, out: &Comparison{Name: new.Name, Changes: []Change{}, Totals: []string{}}}
+	if old.MadeBy != new.MadeBy && old.MadeBy != "" && new.MadeBy != "" {
+		c.out.MadeBy = fmt.Sprintf("made by two versions of Bandwright: %s before, %s now", old.MadeBy, new.MadeBy)
+	}
 	before, after := parsed(old), parsed(new)
 	terms := after
 	if terms == nil {

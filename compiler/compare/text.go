@@ -85,6 +85,9 @@ func (c *Comparison) Text(width int) string {
 		}
 		lines = append(lines, words.Wrap(mark+"in all: "+strings.Join(c.Totals, "; "), "", "  ", width)...)
 	}
+	if c.MadeBy != "" {
+		lines = append(lines, words.Wrap(c.MadeBy, "", "  ", width)...)
+	}
 	return strings.Join(lines, "\n") + "\n"
 }
 

@@ -25,6 +25,9 @@ type Accepted struct {
 	Accepted int    `json:"accepted"`
 	Name     string `json:"name"`
 	Revision string `json:"revision"`
+	// MadeBy is the version of the program that made it; "" where that is not known, as of
+	// older files and of a program built from a working tree without a version.
+	MadeBy string `json:"made_by,omitempty"`
 	// SpecFile is the spec's file, seen from the folder of accepted results, with
 	// slashes; "" where it is not known.
 	SpecFile string `json:"spec_file,omitempty"`

@@ -13,9 +13,12 @@ import (
 // a stage a line. That is enough for its response in any combination of settings
 // at any frequency.
 type AcceptedBoard struct {
-	Packages       int `json:"packages"` // of op-amps
-	OpAmps         int `json:"op_amps"`  // that are used
-	DistinctValues int `json:"distinct_values"`
+	// Held is the file that holds the board as it is laid out: references and numbers of
+	// stages are identities. "" where none does.
+	Held           string `json:"held,omitempty"`
+	Packages       int    `json:"packages"` // of op-amps
+	OpAmps         int    `json:"op_amps"`  // that are used
+	DistinctValues int    `json:"distinct_values"`
 	// CommonDelayS is what all ways lag (s).
 	CommonDelayS float64         `json:"common_delay_s"`
 	OpAmp        AcceptedOpAmp   `json:"op_amp"`
@@ -137,6 +140,9 @@ func acceptedBoard(b *Board) *AcceptedBoard {
 	}
 	out := &AcceptedBoard{Packages: len(b.Packages), DistinctValues: b.DistinctValues, CommonDelayS: b.CommonDelayS,
 		Stages: []AcceptedStage{}, Ends: []AcceptedPart{}, Outside: []AcceptedPart{}, Outputs: []AcceptedOutput{}}
+	if b.Held != nil {
+		out.Held = b.Held.File
+	}
 	add := func(where string, stages []Stage, ends []EndPart) {
 		for _, s := range stages {
 			f := AcceptedStage{Where: where, Stage: s.Stage, Topology: s.Topology, Filter: s.Filter, Parts: []AcceptedPart{}, OpAmps: []AcceptedPart{}}
