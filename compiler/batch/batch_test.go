@@ -12,6 +12,7 @@ import (
 	"bandwright/compiler"
 	"bandwright/compiler/batch"
 	"bandwright/compiler/board"
+	"bandwright/compiler/language"
 )
 
 var boards = []string{"dabchick", "heron", "bittern"}
@@ -33,11 +34,17 @@ var made = map[string]*compiler.Build{}
 
 func build(t testing.TB, src string) *compiler.Build {
 	t.Helper()
+	b, _ := compile(t, src)
+	return b
+}
+
+func compile(t testing.TB, src string) (*compiler.Build, []language.Fault) {
+	t.Helper()
 	b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src), nil)
 	if err != nil || b == nil || b.Board == nil {
 		t.Fatal(err, faults)
 	}
-	return b
+	return b, faults
 }
 
 // little is a spec of one way with a board block.

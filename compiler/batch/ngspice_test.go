@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"math"
-	"math/cmplx"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -82,11 +81,25 @@ func spiceBoards(t *testing.T, b *compiler.Build, parts []batch.Part, deviations
 	return all
 }
 
+// furthest is the greatest deviation (dB) from what is wanted within 20 dB of its peak.
+func furthest(h, want []complex128) float64 {
+	peak, worst := 0.0, 0.0
+	for _, w := range want {
+		peak = math.Max(peak, biquad.Power(w))
+	}
+	for i, w := range want {
+		if biquad.Power(w) >= peak/100 {
+			worst = math.Max(worst, math.Abs(10*math.Log10(biquad.Power(h[i])/biquad.Power(w))))
+		}
+	}
+	return worst
+}
+
 // 200 boards of each shipped spec, in three combinations of settings, by ngspice: each
 // board's ways are those of its simulation, and the percentiles of the 200 are those of
 // 10,000 simulated ones within the error of so small a sample.
 func TestAgainstNGSpice(t *testing.T) {
-	const boardsOfEach, sameDB = 200, 0.01
+	const few, sameDB = 200, 0.01
 	hz := spiceHz()
 	for _, name := range boards {
 		b := shipped(t, name)
@@ -95,58 +108,52 @@ func TestAgainstNGSpice(t *testing.T) {
 			t.Fatal(err)
 		}
 		var deviations [][]float64
-		for n := range boardsOfEach {
+		for n := range few {
 			deviations = append(deviations, s.Scaled(n, 1))
 		}
 		var all []biquad.Combination
 		biquad.Each(b.Subject().AllAxes, len(b.Settings), func(c biquad.Combination) { all = append(all, slices.Clone(c)) })
-		for _, at := range []int{0, len(all) / 2, len(all) - 1} {
-			c := all[at]
+		ways := len(b.Board.Ways)
+		some := []biquad.Combination{all[0], all[len(all)/2], all[len(all)-1]}
+		want, many := make([][][]complex128, len(some)), make([][][]float64, len(some)) // by combination and way
+		prototype := b.Subject().Prototype.On(hz)
+		for i, c := range some {
+			want[i], many[i] = make([][]complex128, ways), make([][]float64, ways)
+			for k := range ways {
+				want[i][k] = make([]complex128, len(hz))
+				prototype.Response(want[i][k], k, c)
+			}
+		}
+		u := s.Unit()
+		for n := range batch.Boards {
+			u.Set(s.Scaled(n, 1))
+			for i, c := range some {
+				for k := range ways {
+					many[i][k] = append(many[i][k], furthest(u.Way(k, s.Variant(k, c)), want[i][k]))
+				}
+			}
+		}
+		for i, c := range some {
 			spice := spiceBoards(t, b, s.Parts, deviations, c)
-			for k := range b.Board.Ways {
-				want := make([]complex128, len(hz))
-				b.Subject().Prototype.On(hz).Response(want, k, c)
-				peak := 0.0
-				for _, h := range want {
-					peak = math.Max(peak, cmplx.Abs(h))
-				}
-				furthest := func(h []complex128) float64 {
-					worst := 0.0
-					for i := range hz {
-						if cmplx.Abs(want[i]) >= peak/10 {
-							worst = math.Max(worst, math.Abs(biquad.GainDB(cmplx.Abs(h[i]/want[i]))))
-						}
-					}
-					return worst
-				}
-				u, v := s.Unit(), s.Variant(k, c)
-				var few, many []float64
-				for n := range batch.Boards {
-					u.Set(s.Scaled(n, 1))
-					db := furthest(u.Way(k, v))
-					many = append(many, db)
-					if n < boardsOfEach {
-						x := furthest(spice[n][k])
-						few = append(few, x)
-						if !(math.Abs(x-db) < sameDB) {
-							t.Errorf("%s %s %v board %d: %.4f dB by ngspice, %.4f simulated", name, b.Board.Ways[k].Name, c, n, x, db)
-						}
+			for k, w := range b.Board.Ways {
+				var found []float64
+				for n := range few {
+					db := furthest(spice[n][k], want[i][k])
+					if found = append(found, db); !(math.Abs(db-many[i][k][n]) < sameDB) {
+						t.Errorf("%s %s %v board %d: %.4f dB by ngspice, %.4f simulated", name, w.Name, c, n, db, many[i][k][n])
 					}
 				}
-				slices.Sort(few)
-				slices.Sort(many)
+				slices.Sort(many[i][k])
 				for _, p := range []float64{0.5, 0.9, 0.95} {
 					// How many of the few lie below the percentile of the many is binomial.
-					limit := many[int(p*float64(len(many)))]
-					below := 0
-					for _, x := range few {
-						if x < limit {
+					limit, below := many[i][k][int(p*batch.Boards)], 0
+					for _, db := range found {
+						if db < limit {
 							below++
 						}
 					}
-					m, sigma := p*boardsOfEach, math.Sqrt(p*(1-p)*boardsOfEach)
-					if math.Abs(float64(below)-m) > 3.5*sigma {
-						t.Errorf("%s %s %v: %d of %d boards within %.3f dB, want %.0f", name, b.Board.Ways[k].Name, c, below, boardsOfEach, limit, m)
+					if mean, sigma := p*few, math.Sqrt(p*(1-p)*few); math.Abs(float64(below)-mean) > 3.5*sigma {
+						t.Errorf("%s %s %v: %d of %d boards within %.3f dB, want %.0f", name, w.Name, c, below, few, limit, mean)
 					}
 				}
 			}
