@@ -49,6 +49,7 @@ func Board(b *compiler.Build, way string) (string, error) {
 			}
 		}
 	}
+	e.spread(way)
 	return strings.TrimLeft(e.out.String(), "\n"), nil
 }
 

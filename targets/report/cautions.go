@@ -31,8 +31,12 @@ func cautions(p *page, b *compiler.Build) {
 	}
 	say("Sound above 85 dB(A) damages hearing over hours, above 100 dB(A) within minutes. Measure at low level or wear hearing protection.")
 	if b.Board != nil {
-		say("The board is calculated, not tested: build it, measure every way and compare it with this report before you connect a " +
-			"loudspeaker. All figures are for nominal parts; tolerances add to the errors.")
+		parts := "All figures are for nominal parts; tolerances add to the errors."
+		if b.Batch != nil {
+			parts = "Simulated boards have parts anywhere within their tolerances, each by itself; a reel of parts that all lie on one side, " +
+				"and op-amps unlike their data, are not in them."
+		}
+		say("The board is calculated, not tested: build it, measure every way and compare it with this report before you connect a loudspeaker. " + parts)
 		say("A broken joint, a wrong polarity or a turn-on thump can put DC or full bass on a driver: use power amplifiers with " +
 			"DC protection and muting at power-up, test the board with dummy loads first, and " +
 			"keep a capacitor in series with every treble driver.")

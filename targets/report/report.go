@@ -152,6 +152,10 @@ func terms(p *page, b *compiler.Build) {
 		p.note("sine peak: output for a full-scale sine at the worst frequency. L1 bound: no input within full scale drives the output " +
 			"above it (the sum of the impulse response's magnitudes). pole margin: distance of the outermost pole from the unit circle.")
 	}
+	if b.Batch != nil {
+		p.note("50 %, 95 %, 99 %: what so many simulated boards stay within, in every setting, where the ideal is within 20 dB of its peak; trimmed: with each way's " +
+			"level set for least error in the default setting; pairs: two boards against each other; worst corner: every part at an end of its tolerance.")
+	}
 	if b.Board != nil {
 		p.note("noise: RMS, 20 Hz to 20 kHz. DC offset: worst case, all offset voltages and bias currents adding. " +
 			"max input: RMS of the sine at which the way's first op-amp clips.")

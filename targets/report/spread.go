@@ -34,10 +34,31 @@ func spread(p *page, b *compiler.Build) {
 		classes = append(classes, fmt.Sprintf("of %s %s", words.Share.Limit(c.Tolerance), words.Share.Measured(c.Plain.Share)))
 	}
 	p.note(fmt.Sprintf("within %s with all capacitors %s (%d boards)", words.DB.Limit(x.LimitDB), strings.Join(classes, ", "), x.Classes[0].Plain.Boards))
+	p.note(widest(x))
 	for _, r := range x.Rejections[:min(1, len(x.Rejections))] {
 		p.note(fmt.Sprintf("common-mode rejection at %s: half of the boards have %s dB or more, 95 %% have %s, the worst has %s",
 			words.Hz(r.Hz), words.Short(r.P50), words.Short(r.P95), words.Short(r.Worst)))
 	}
+}
+
+// widest says where the spread is greatest, and the parts that make most of it.
+func widest(x *batch.Batch) string {
+	most := x.Rows[0]
+	for _, r := range x.Rows {
+		if r.Widest.DB > most.Widest.DB {
+			most = r
+		}
+	}
+	var parts []string
+	share := 0.0
+	for _, m := range most.Matters[:min(3, len(most.Matters))] {
+		parts, share = append(parts, m.Ref), share+m.Share
+	}
+	if parts == nil {
+		return "no part moves the level"
+	}
+	return fmt.Sprintf("widest in %s at %s, %.0f %% of it by %s: `bandwright explain --board SPEC` shows the parts that matter in each way",
+		most.Name, words.Hz(most.Widest.Hz), 100*share, words.List(parts))
 }
 
 // state says in which state boards are judged.
