@@ -92,7 +92,8 @@ func TestDiffOfInputs(t *testing.T) {
 		t.Error(r.out)
 	}
 	put(t, filepath.Join(dir, "specs/parts/c.csv"), strings.Replace(stock, "22 nF", "22", 1))
-	expect(t, "a fault of the file", bandwright(t, dir, "check", "specs/tern.yaml"), exitRefused, "specs/parts/c.csv:3:4: error: `22` has no unit")
+	expect(t, "a fault of the file", bandwright(t, dir, "check", "specs/tern.yaml"), exitRefused,
+		"specs/parts/c.csv:3:4: error: `22` has no unit", "1 error in specs/parts/c.csv")
 	expect(t, "a fault of the file, for machines", bandwright(t, dir, "check", "specs/tern.yaml", "--format", "json"), exitRefused, "\"specs/parts/c.csv:3:4: `22` has no unit")
 	expect(t, "a fault of the file, beside the spec", bandwright(t, dir, "check", "specs/tern.yaml", "--format", "github"), exitRefused, "::error file=specs/tern.yaml::specs/parts/c.csv:3:4: `22` has no unit")
 	git("rm", "-q", "--cached", "specs/parts/c.csv")

@@ -79,10 +79,10 @@ func awaited(ctx context.Context, file string, run compilation) (*compiler.Build
 		return nil, nil, errInterrupted
 	case <-over:
 	}
-	bad := 0
+	var in []string // the files of the errors
 	for _, f := range faults {
 		if f.Severity == language.Error {
-			bad++
+			in = append(in, f.File)
 		}
 	}
 	switch {
@@ -91,7 +91,7 @@ func awaited(ctx context.Context, file string, run compilation) (*compiler.Build
 	case err != nil:
 		return nil, faults, failed("%s: %v", file, err)
 	case b == nil:
-		return nil, faults, refused("%s in %s", words.Count(bad, "error", "errors"), file)
+		return nil, faults, refused("%s in %s", words.Count(len(in), "error", "errors"), words.List(words.Once(in)))
 	}
 	return b, faults, nil
 }
