@@ -8,7 +8,8 @@ import (
 	"bandwright/compiler/verify"
 )
 
-// BenchmarkBoard makes and judges the board of bittern, a four-way.
+// BenchmarkBoard makes and judges the board of bittern, a four-way: chosen anew, and as
+// it is held.
 func BenchmarkBoard(b *testing.B) {
 	src, err := os.ReadFile("../specs/bittern.yaml")
 	if err != nil {
@@ -19,8 +20,15 @@ func BenchmarkBoard(b *testing.B) {
 		b.Fatal(err)
 	}
 	terms := made.Promises.Terms()
-	for b.Loop() {
-		made.Board, _, _ = buildBoard(context.Background(), &made.Wanted)
-		verify.Judge(context.Background(), made.boardSubject(), made.Board, terms)
+	held := made.Held
+	run := func(b *testing.B) {
+		for b.Loop() {
+			made.Board, _, _ = buildBoard(context.Background(), &made.Wanted)
+			verify.Judge(context.Background(), made.boardSubject(), made.Board, terms)
+		}
 	}
+	b.Run("held", run)
+	made.Held = nil
+	b.Run("anew", run)
+	made.Held = held
 }

@@ -20,9 +20,9 @@ func TestCancelled(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	text := strings.Replace(string(src), "\nboard:\n", "\nboard:\n  few-values: 0.2 dB\n", 1)
+	text := strings.Replace(string(src), "\nboard:\n  held:", "\nboard:\n  few-values: 0.2 dB\n  # anew, not", 1)
 	if text == string(src) {
-		t.Fatal("bittern.yaml has no board block")
+		t.Fatal("bittern.yaml holds no board")
 	}
 	for _, c := range []struct {
 		stage string

@@ -6,6 +6,7 @@ import (
 	"maps"
 	"math"
 	"os"
+	"regexp"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -23,10 +24,8 @@ func shippedHeld(t testing.TB, name string) string {
 		t.Fatal(err)
 	}
 	text := string(src)
-	if !strings.Contains(text, "\n  held: ") {
-		text = strings.Replace(text, "\nboard:", "\nboard:\n  held: held.yaml\n#", 1)
-	}
-	return text
+	text = regexp.MustCompile(`\n  held: .*`).ReplaceAllString(text, "")
+	return regexp.MustCompile(`\nboard:.*`).ReplaceAllString(text, "\nboard:\n  held: held.yaml")
 }
 
 // compiledHeld compiles a spec with the board that is held of it.

@@ -15,7 +15,7 @@ func TestLongChoice(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	dir := place(t, "bittern.yaml", strings.Replace(string(spec), "\nboard:\n", "\nboard:\n  few-values: 0.2 dB\n", 1))
+	dir := place(t, "bittern.yaml", strings.Replace(string(spec), "\nboard:\n  held:", "\nboard:\n  few-values: 0.2 dB\n  # anew, not", 1))
 	master, slave := terminal(t)
 	cmd := exec.Command(binary, "check", "bittern.yaml")
 	cmd.Dir, cmd.Stderr = dir, slave

@@ -3,7 +3,7 @@
  *
  * Heron, a three-way for recital halls (invented)
  * Revision B2
- * Spec SHA-256 f7be30f22f3e4a99f207f06ee9d5604fbb6ceddeb1fe04851b8bac71560e979f
+ * Spec SHA-256 fc086cfcd4e35def3d919c8b939ed39c7d5577c43cbd345367c81394e3064ee6
  *
  * WHAT IT DOES
  * One input channel becomes 3 ways. Every input sample passes the common filters once;
@@ -101,7 +101,7 @@
 #error "heron: a file defines HERON_HERE or HERON_ELSEWHERE, not both"
 #endif
 #define HERON_FORMAT "float64"
-#define HERON_SPEC_SHA256 "f7be30f22f3e4a99f207f06ee9d5604fbb6ceddeb1fe04851b8bac71560e979f"
+#define HERON_SPEC_SHA256 "fc086cfcd4e35def3d919c8b939ed39c7d5577c43cbd345367c81394e3064ee6"
 
 #include <float.h>
 #include <stdint.h>
@@ -163,7 +163,7 @@ typedef struct {
     int rate; /* the row of heron_rate_table */
 } heron_state;
 
-#define HERON_READY 0x41ea5554u /* of this spec in this format */
+#define HERON_READY 0x0b59f3f9u /* of this spec in this format */
 
 /* ---- the interface -------------------------------------------------------------------- */
 
