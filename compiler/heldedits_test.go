@@ -251,7 +251,7 @@ func TestChangedByHand(t *testing.T) {
 	// One that is in no series of the spec is taken, and said.
 	now = strings.Replace(held, "R20101: 8.2 kohm", "R20101: 8.3 kohm", 1)
 	k = compiledHeld(t, src, []byte(now), compiler.Holding{}).Board.Kept
-	if len(k.Notes) != 1 || !strings.Contains(k.Notes[0], "R20101 8.3 kohm: in no series of the spec, taken as held") || k.Count() != 0 {
+	if len(k.Notes) != 1 || !strings.Contains(k.Notes[0], "R20101 8.3 kohm: not in the stock, taken as held") || k.Count() != 0 {
 		t.Errorf("%q %v", k.Notes, k.Changes)
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/language"
+	"bandwright/compiler/netlist"
 )
 
 // keptChain is what a held board has for a chain, and which of its places serve what
@@ -248,7 +249,7 @@ func (k *keptChain) order(ws []want) {
 }
 
 // input gives the input stage what it is held with.
-func (k *keptChain) input(s *Stage) {
+func (k *keptChain) input(j Job, s *Stage) {
 	if k == nil {
 		return
 	}
@@ -257,7 +258,10 @@ func (k *keptChain) input(s *Stage) {
 			return
 		}
 		if values, ok := valuesOf(s.Topology, h); ok {
-			s.Values, s.Number, s.held = values, h.Number, h
+			s.Number, s.held = h.Number, h
+			if !slices.ContainsFunc(values, func(v float64) bool { return j.lost(netlist.Resistor, v) }) {
+				s.Values = values
+			}
 		}
 	})
 }

@@ -17,7 +17,7 @@ func (b *Board) place(j Job, in inputEnd, chosen []finished, kept []*keptChain) 
 	for range in.topology.Parts() {
 		input.Values = append(input.Values, nearest(j.Spec.Resistors, usualOhm))
 	}
-	kept[0].input(input)
+	kept[0].input(j, input)
 	first := Position{Slot: biquad.Fixed(Alternative{Stages: []*Stage{input}}, input.From)}
 	b.Common = Chain{Block: 1, Ends: in.parts, Positions: append([]Position{first}, chosen[0].positions()...)}
 	b.Common.Out = b.name(&b.Common, in.node, kept[0])

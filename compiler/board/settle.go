@@ -139,9 +139,15 @@ func (b *Board) recall(j Job) {
 	}
 }
 
-// lost reports whether a value can not be had any more.
+// lost reports whether a value can not be had any more: it was taken out of the stock, or
+// the stock is a list or a file that does not have it. A value that is in no series was
+// chosen by somebody.
 func (j *Job) lost(kind netlist.Kind, v float64) bool {
-	return slices.Contains(j.Without, Value{kind, v})
+	s := &j.Spec.Resistors
+	if kind == netlist.Capacitor {
+		s = &j.Spec.Capacitors
+	}
+	return slices.Contains(j.Without, Value{kind, v}) || v != 0 && s.Series == nil && !slices.Contains(s.Values, v)
 }
 
 // candidates are those that the stages have, and put gives them others.

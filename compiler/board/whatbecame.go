@@ -21,7 +21,7 @@ type Kept struct {
 	// then those that are gone.
 	Changes []Change
 	// Notes are sentences on what stands although its line changed, and on parts that
-	// are in no series of the spec.
+	// the stock does not have.
 	Notes []string
 	// ByHand are the parts whose values were changed by hand since the file was written,
 	// with what that does.
@@ -126,7 +126,7 @@ func (b *Board) became(j Job, kept []*keptChain, off []float64) *Kept {
 				out.Notes = append(out.Notes, fmt.Sprintf("%s stage %d (%s) is asked for something else; its held parts stand", change.Chain, s.Number, served(s.From)))
 			}
 			if odd := s.notIn(stock); odd != nil {
-				out.Notes = append(out.Notes, fmt.Sprintf("%s stage %d (%s): %s: in no series of the spec, taken as held", change.Chain, s.Number, served(s.From), strings.Join(odd, ", ")))
+				out.Notes = append(out.Notes, fmt.Sprintf("%s stage %d (%s): %s: not in the stock, taken as held", change.Chain, s.Number, served(s.From), strings.Join(odd, ", ")))
 			}
 		}
 		kept[i].stages(func(h *language.HeldStage) {

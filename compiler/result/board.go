@@ -35,7 +35,7 @@ type HeldBoard struct {
 	PartsKept int           `json:"parts_kept"` // resistors and capacitors that stand as held
 	Changes   []StageChange `json:"changes"`
 	// ByHand tells what values that were changed by hand do, and Notes what stands
-	// although its line changed, and parts that are in no series.
+	// although its line changed, and parts that the stock does not have.
 	ByHand []string `json:"by_hand"`
 	Notes  []string `json:"notes"`
 }
