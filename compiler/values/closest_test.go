@@ -199,7 +199,7 @@ var closestFourWay = []struct {
 	joint, few, of int
 }{
 	{"a corner by 0.1 %", corner(860, 0.001), 0, 3, 16},
-	{"a corner by 1 %", corner(860, 0.01), 6, 7, 16},
+	{"a corner by 1 %", corner(860, 0.01), 6, 6, 16},
 	{"a corner by 5 %", corner(860, 0.05), 4, 6, 16},
 	{"another corner by 1 %", corner(4300, 0.01), 6, 7, 16},
 	{"a low corner by -1 %", corner(210, -0.01), 5, 6, 16},
@@ -207,7 +207,7 @@ var closestFourWay = []struct {
 	{"a gain by 1 dB", gain(-4, 1), 1, 2, 2},
 	{"another gain by -0.1 dB", gain(3, -0.1), 1, 2, 2},
 	{"two peaks by 1 %", peak("at", 0.01), 0, 5, 16},
-	{"two peaks by 5 %", peak("at", 0.05), 5, 8, 16},
+	{"two peaks by 5 %", peak("at", 0.05), 5, 6, 16},
 	{"two peaks' Q by 5 %", peak("q", 0.05), 0, 3, 16},
 }
 

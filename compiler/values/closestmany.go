@@ -14,6 +14,8 @@ const (
 	// parts, and each greater number, a stage brings to the search, of those nearest to
 	// its own section and of those that make up most for the others.
 	usefulOnes, usefulTwos, usefulMore = 60, 200, 80
+	// where no more than fewStages may change, each brings widely times as many.
+	fewStages, widely = 5, 3
 	// changeDB (dB) is what a change costs in the search: little against an error above a
 	// limit, and much against one below.
 	changeDB = 1e-3
@@ -80,7 +82,8 @@ func (c *closest) useful(i int) []way {
 	var out []way
 	var from []variant
 	for n := 1; n <= min(mostOfStage, len(v.Fitted())); n++ {
-		found := grownBy(s, v, [2][]complex128{own, rest}, from, n)
+		found := [2]nearest{{most: c.most(n)}, {most: c.most(n)}}
+		grownBy(&found, s, v, [2][]complex128{own, rest}, from, n)
 		from = found[0].list
 		for _, x := range found[1].list {
 			if !slices.ContainsFunc(from, func(y variant) bool { return slices.Equal(x.changes, y.changes) }) {
@@ -105,21 +108,32 @@ func (c *closest) told(i int, ways []way) []way {
 	return ways
 }
 
-// grownBy are the ways with n changes nearest to each of two targets: all of one and two;
-// of three those of which two are of near values; and of more those that come from a list
-// of one less.
-func grownBy(s *stage.Sweep, v *stage.Variation, targets [2][]complex128, from []variant, n int) (found [2]nearest) {
+// most is how many ways to change n parts a stage brings.
+func (c *closest) most(n int) int {
 	most := usefulMore
 	switch n {
 	case 1:
-		most, from = usefulOnes, []variant{{}}
+		most = usefulOnes
 	case 2:
-		most, from = usefulTwos, singles(v, math.MaxInt)
+		most = usefulTwos
+	}
+	if len(c.free) <= fewStages {
+		most *= widely
+	}
+	return most
+}
+
+// grownBy finds the ways with n changes nearest to each of two targets: all of one and two;
+// of three those of which two are of near values; and of more those that come from a list
+// of one less.
+func grownBy(found *[2]nearest, s *stage.Sweep, v *stage.Variation, targets [2][]complex128, from []variant, n int) {
+	switch n {
+	case 1:
+		from = []variant{{}}
+	case 2:
+		from = singles(v, math.MaxInt)
 	case 3:
 		from = append(from, pairs(v)...)
-	}
-	for t := range found {
-		found[t].most = most
 	}
 	for _, x := range from {
 		for _, part := range v.Fitted() {
@@ -134,7 +148,6 @@ func grownBy(s *stage.Sweep, v *stage.Variation, targets [2][]complex128, from [
 			}
 		}
 	}
-	return found
 }
 
 // singles are all changes of one part by at most so many values in stock.
