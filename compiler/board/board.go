@@ -86,8 +86,9 @@ type Board struct {
 	// Kept is what became of the held board, nil where none is held.
 	Kept *Kept
 
-	bandHz [2]float64 // that promises hold in
-	wiring *wiring
+	bandHz     [2]float64 // that promises hold in
+	manyValues string     // why few-values has no effect, "" where it has one or is not wished
+	wiring     *wiring
 }
 
 // Way is one way's part of the board.

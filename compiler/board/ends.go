@@ -1,14 +1,11 @@
 package board
 
 import (
-	"fmt"
 	"math"
 
-	"bandwright/biquad"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/stage"
-	"bandwright/compiler/words"
 )
 
 const (
@@ -125,80 +122,4 @@ func (b *Board) couplingF() float64 {
 	least := 1 / (2 * math.Pi * b.bandHz[0] * math.Sqrt(math.Expm1(cost/10*math.Ln10)) * ohm)
 	list := stage.Values([]string{"E6"}, nil, least, 10*least)
 	return list[0]
-}
-
-// caution collects what a builder has to know of the whole board.
-func (b *Board) caution(j Job) {
-	say := func(format string, args ...any) { b.Cautions = append(b.Cautions, fmt.Sprintf(format, args...)) }
-	in, out := j.Spec.Input, j.Spec.Output
-	if in.Balanced {
-		say("the balanced input's common-mode rejection depends on the match of its four resistors: 34 to 48 dB with 1 %% parts, 54 to 68 dB with 0.1 %%")
-	}
-	if out.BuildOutOhm < 47 {
-		say("an output with less than 47 ohm in series may ring into a cable's capacitance: raise `output.build-out`")
-	}
-	if out.CouplingF == 0 {
-		say("the outputs are DC-coupled: op-amp offsets reach the power amplifiers, which must block DC")
-	}
-	if in.CouplingF > 100e-9 || out.CouplingF > 100e-9 {
-		say("use film or bipolar coupling capacitors; electrolytic and class 2 ceramic types distort where signal voltage drops across them")
-	}
-	var selectors []string
-	for _, c := range b.Chains() {
-		for _, p := range c.Positions {
-			if p.Selector != "" {
-				selectors = append(selectors, p.Selector)
-			}
-		}
-	}
-	if selectors != nil {
-		say("use break-before-make types for %s, as others would connect op-amp outputs together, and mute the amplifiers before a change", words.List(selectors))
-	}
-	for _, c := range b.Chains() {
-		for _, s := range c.Stages() {
-			for _, text := range s.cautions(j.Means) {
-				say("%s stage %d, %s: %s", b.NameOf(c), s.Number, s.Topology.Name, text)
-			}
-		}
-	}
-	b.Cautions = append(b.Cautions, b.stockCautions()...)
-	for _, text := range b.overloads(j.Cases) {
-		say("%s", text)
-	}
-	if err := b.wiring.solver.Clone().DC(); err != nil {
-		say("no DC path: %v", err)
-	}
-	if !b.blocksDC(j) {
-		say("no filter blocks DC in the lowest way: a high-pass below the band would keep rumble and offset from its driver")
-	}
-}
-
-const (
-	// hardNoiseGain is the noise gain, and easyInput the input impedance (ohm), from
-	// which a stage is remarked on.
-	hardNoiseGain = 10
-	easyInput     = 2000
-)
-
-// cautions are what a builder has to know of one stage.
-func (s *Stage) cautions(m circuit.Means) []string {
-	var out []string
-	if s.NoiseGain > hardNoiseGain {
-		out = append(out, fmt.Sprintf("noise gain %.3g", s.NoiseGain))
-	}
-	if s.Measured && s.InputOhm < easyInput && s.Role != InputStage {
-		out = append(out, fmt.Sprintf("the input impedance falls to %s and loads the stage before it", words.Part(s.InputOhm, "ohm")))
-	}
-	if s.Topology.Cautions != nil {
-		out = append(out, s.Topology.Cautions(asked(s.Section), s.Values, m)...)
-	}
-	return out
-}
-
-// blocksDC reports whether the lowest way passes nothing at 0 Hz.
-func (b *Board) blocksDC(j Job) bool {
-	path := j.System.Path(0)
-	h := make([]complex128, 1)
-	biquad.AnalogAt(h, path, make(biquad.Combination, len(j.Choices)), []float64{1e-3})
-	return biquad.DB(h[0]) < -60 || math.IsInf(biquad.DB(h[0]), -1)
 }

@@ -1,5 +1,13 @@
 package board
 
+import (
+	"math"
+
+	"bandwright/compiler/netlist"
+	"bandwright/compiler/nodal"
+	"bandwright/compiler/stage"
+)
+
 // Rewire makes the equations of a board anew after its values were changed.
 func (b *Board) Rewire() error { return b.wire() }
 
@@ -11,3 +19,38 @@ func (b *Board) Foreseen(j Job) (way, sum float64, err error) {
 
 // Distorts reports whether a capacitor of a dielectric distorts in the signal path.
 func Distorts(dielectric string) bool { return distorts(dielectric) }
+
+// CautionNames are the names of the table of cautions.
+func CautionNames() []string {
+	var out []string
+	for _, c := range cautions {
+		out = append(out, c.name)
+	}
+	return out
+}
+
+// DCPath is what the caution about DC paths says of a circuit.
+func DCPath(c *netlist.Circuit) (string, error) {
+	s, err := nodal.New(c, 1)
+	if err != nil {
+		return "", err
+	}
+	at := noDCPath.found(&survey{Board: &Board{wiring: &wiring{solver: s}}})
+	if at == nil {
+		return "", nil
+	}
+	return noDCPath.sentence(at), nil
+}
+
+// Notch is how deep the notch of a stage is (dB) in the worst corner of the tolerances,
+// and usually, and the share of them with which the worst corner is 40 dB down.
+func Notch(s stage.Candidate, ohm, farad float64) (worst, usual, share float64) {
+	x := Stage{Candidate: s}
+	n, _ := x.depth(func(k netlist.Kind, _ float64) float64 {
+		if k == netlist.Capacitor {
+			return farad
+		}
+		return ohm
+	}, 1/math.Sqrt(3))
+	return n.worst, n.usual, n.share
+}

@@ -54,7 +54,7 @@ func (b *Board) fewValues(ctx context.Context, j Job, bench *stage.Bench) error 
 		}
 		v.put(from.Candidates)
 	}
-	b.Cautions = append(b.Cautions, "`board.few-values` has no effect: "+why+"; allow more, or remove it")
+	b.manyValues = why
 	return nil
 }
 

@@ -58,7 +58,7 @@ func Make(ctx context.Context, j Job) (*Board, []Obstacle) {
 	if err := b.wire(); err != nil {
 		return nil, []Obstacle{{Message: "the board's equations cannot be solved: " + err.Error(), Right: "widen the stock's ranges"}}
 	}
-	b.caution(j)
+	b.Cautions = b.cautions(j)
 	if j.Held != nil {
 		b.Kept = b.became(j, kept, off)
 		b.Kept.ByHand = b.byHand(j)

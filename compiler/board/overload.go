@@ -1,7 +1,6 @@
 package board
 
 import (
-	"fmt"
 	"math"
 	"math/cmplx"
 
@@ -10,7 +9,6 @@ import (
 	"bandwright/compiler/nodal"
 	"bandwright/compiler/parallel"
 	"bandwright/compiler/verify"
-	"bandwright/compiler/words"
 )
 
 // strainPerOctave is the density of the frequencies at which op-amps are looked
@@ -132,13 +130,11 @@ func (b *Board) amplifiers(c verify.Case) (amps []netlist.Part, natural []float6
 	return amps, natural
 }
 
-// overloads says which op-amps cannot follow the largest sine at the input: the
-// one that clips first, the one whose inputs leave their common-mode range first,
-// and the one that is too slow first, in the cases that the board is judged in;
-// nothing where all can.
-func (b *Board) overloads(cases []verify.Case) []string {
+// mostStrained is the greatest strain of each sort in the cases that the board is judged
+// in: none of a case without a solution, in which no promise about the response is kept.
+func (b *Board) mostStrained(cases []verify.Case) strains {
 	all := make([]strains, len(cases))
-	solved := make([]bool, len(cases)) // without a solution no promise about the response is kept
+	solved := make([]bool, len(cases))
 	parallel.Each(len(cases), func(i int) {
 		if cases[i].C != nil {
 			s, err := b.strained(cases[i])
@@ -158,19 +154,5 @@ func (b *Board) overloads(cases []verify.Case) []string {
 			}
 		}
 	}
-	var out []string
-	peak, m := b.InputV()*math.Sqrt2, b.OpAmp
-	if x := worst.swing; peak*x.share > 1 {
-		out = append(out, fmt.Sprintf("%s clips below the full input level: %s would make it swing %s at %s, and the limit is %s; lower `input.level` to %s, or attenuate before that stage",
-			x.ref, words.Part(b.InputV(), "V"), words.Part(peak*x.v, "V"), words.Hz(x.hz), words.Part(m.SwingV, "V"), words.Part(worst.clipV(m), "V")))
-	}
-	if x := worst.common; peak*x.share > 1 {
-		out = append(out, fmt.Sprintf("the common-mode range of %s is exceeded at the full input level: %s at %s, and the limit is %s", x.ref,
-			words.Part(peak*x.v, "V"), words.Hz(x.hz), words.Part(m.CommonModeV, "V")))
-	}
-	if x := worst.slew; peak*x.share > 1 {
-		out = append(out, fmt.Sprintf("the slew rate of %s is too low for the full input level: %s at %s needs %s V/us, and the op-amp has %s", x.ref, words.Part(peak*x.v, "V"),
-			words.Hz(x.hz), words.Short(peak*x.share*m.SlewVPerS/1e6), words.Short(m.SlewVPerS/1e6)))
-	}
-	return out
+	return worst
 }

@@ -28,7 +28,7 @@ board: {input: {level: 2 V}, op-amp: {swing: %g V, slew-rate: %g V/us, common-mo
 	if got := text(12, 10, 12); strings.Contains(got, "clips") || strings.Contains(got, "common-mode") || strings.Contains(got, "slew rate") {
 		t.Errorf("%.2f V with 12 V of swing and 10 V/us: %s", peak, got)
 	}
-	if got := text(10, 10, 12); !strings.Contains(got, "make it swing 11.") || !strings.Contains(got, "the limit is 10 V; lower `input.level` to 1.7") {
+	if got := text(10, 10, 12); !strings.Contains(got, "make it swing 11.") || !strings.Contains(got, "the limit is 10 V): lower `input.level` to 1.7") {
 		t.Errorf("%.2f V with 10 V of swing: %s", peak, got)
 	}
 	// The input stage follows the input: 2.83 V peak.
@@ -62,7 +62,7 @@ board: {input: {level: 2 V}, op-amp: {swing: 5 V}}
 		}
 	}
 	all := strings.Join(b.Board.Cautions, "\n")
-	if want := "the limit is 5 V; lower `input.level` to " + words.Part(clip, "V"); !told || !strings.Contains(all, want) {
+	if want := "the limit is 5 V): lower `input.level` to " + words.Part(clip, "V"); !told || !strings.Contains(all, want) {
 		t.Errorf("not told that %s: %s", want, all)
 	}
 	if want := "2 V would make it swing " + words.Part(2/clip*5, "V"); !strings.Contains(all, want) {

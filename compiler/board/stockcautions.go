@@ -30,9 +30,32 @@ func distorts(dielectric string) bool {
 // mostRefs is how many references one caution names.
 const mostRefs = 12
 
-// stockCautions are what a builder has to know of the parts that stock files list, and
-// of those that they do not.
-func (b *Board) stockCautions() []string {
+// stockFaults are sentences on the parts that stock files list, and on those that they do
+// not.
+type stockFaults struct{ dielectrics, ratings, missing []string }
+
+// ofStock are the places of one sort of them: each a sentence of its own.
+func ofStock(pick func(stockFaults) []string) func(*survey) []place {
+	return func(s *survey) []place {
+		var out []place
+		for _, text := range pick(s.stock) {
+			out = append(out, place{about: text})
+		}
+		return out
+	}
+}
+
+var (
+	dielectric = caution{name: "dielectric", sentence: itself, found: ofStock(func(f stockFaults) []string { return f.dielectrics })}
+	rating     = caution{name: "voltage rating", sentence: itself, found: ofStock(func(f stockFaults) []string { return f.ratings })}
+	unlisted   = caution{name: "not in the stock file", sentence: itself, found: ofStock(func(f stockFaults) []string { return f.missing })}
+)
+
+// itself is the sentence that a place holds.
+func itself(at []place) string { return at[0].about }
+
+// stockFaults are those of all parts of the board.
+func (b *Board) stockFaults() stockFaults {
 	bins := b.Bins()
 	for _, use := range []Use{Coupling, Bias, BuildOut, Discharge, Bleed} {
 		bins = append(bins, b.EndBins(use)...)
@@ -40,17 +63,18 @@ func (b *Board) stockCautions() []string {
 	kind := func(k netlist.Kind) []Bin {
 		return slices.DeleteFunc(slices.Clone(bins), func(x Bin) bool { return x.Kind != k })
 	}
-	return slices.Concat(
-		b.stockCautionsOn(&b.Spec.Resistors, kind(netlist.Resistor), "ohm"),
-		b.stockCautionsOn(&b.Spec.Capacitors, kind(netlist.Capacitor), "F"))
+	var out stockFaults
+	out.add(b, &b.Spec.Resistors, kind(netlist.Resistor), "ohm")
+	out.add(b, &b.Spec.Capacitors, kind(netlist.Capacitor), "F")
+	return out
 }
 
-// stockCautionsOn are those on one kind of part.
-func (b *Board) stockCautionsOn(s *language.Stock, bins []Bin, unit string) []string {
+// add adds those of one kind of part.
+func (out *stockFaults) add(b *Board, s *language.Stock, bins []Bin, unit string) {
 	if s.Parts == nil {
-		return nil
+		return
 	}
-	var out, missing, dielectrics, ratings []string
+	var missing, dielectrics, ratings []string
 	of := map[string][]Bin{} // by dielectric or rating
 	add := func(list *[]string, what string, x Bin) {
 		if of[what] == nil {
@@ -72,16 +96,15 @@ func (b *Board) stockCautionsOn(s *language.Stock, bins []Bin, unit string) []st
 		}
 	}
 	for _, d := range dielectrics {
-		out = append(out, fmt.Sprintf("%s in %s: %s. Its capacitance follows the voltage across it, so it distorts in the signal path; %s",
+		out.dielectrics = append(out.dielectrics, fmt.Sprintf("%s in %s: %s. Its capacitance follows the voltage across it, so it distorts in the signal path; %s",
 			d, s.File.Name, refsOf(of[d]), instead(s, of[d])))
 	}
 	for _, r := range ratings {
-		out = append(out, fmt.Sprintf("%s in %s, below the rails of ±%s: %s", r, s.File.Name, words.Part(b.Spec.SupplyV, "V"), refsOf(of[r])))
+		out.ratings = append(out.ratings, fmt.Sprintf("%s in %s, below the rails of ±%s: %s; list parts of a higher rating", r, s.File.Name, words.Part(b.Spec.SupplyV, "V"), refsOf(of[r])))
 	}
 	if missing != nil {
-		out = append(out, fmt.Sprintf("%s does not list %s", s.File.Name, words.List(missing)))
+		out.missing = append(out.missing, fmt.Sprintf("%s does not list %s: add what is bought there", s.File.Name, words.List(missing)))
 	}
-	return out
 }
 
 // refsOf names the parts of some bins.

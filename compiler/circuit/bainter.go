@@ -25,7 +25,7 @@ var bainter = Topology{
 		r4 := 1 / (a.W * a.Q * c1)
 		return []float64{r1, r1 * k, k * r4 * a.N[2] / a.N[0], r4, c1, a.Q / (a.W * c2), c2}, nil
 	},
-	Cautions: func(_ Asked, _ []float64, _ Means) []string {
-		return []string{"C2 loads the stage before it at high frequencies"}
+	Cautions: func(_ Asked, v []float64, _ Means) []Caution {
+		return []Caution{capacitive(v[6])}
 	},
 }

@@ -25,5 +25,5 @@ var bandPassInFeedback = Topology{
 		kappa := 1 - q/a.Q
 		return append(v, rf/a.N[0], rf*free[2]/kappa, rf), nil
 	},
-	Cautions: func(a Asked, _ []float64, _ Means) []string { return sharp(a.N[0] / a.N[1]) },
+	Cautions: func(a Asked, _ []float64, _ Means) []Caution { return sharp(a.N[0] / a.N[1]) },
 }

@@ -43,8 +43,8 @@ var fliege = Topology{
 		r0 := 1 / (a.W * math.Sqrt(c1*c2))
 		return []float64{c1, ohms(ga), 1 / gb, r0, c2, r0, r4, r4}, nil
 	},
-	Cautions: func(a Asked, _ []float64, _ Means) []string {
-		out := []string{"the input is partly capacitive and loads the stage before it"}
+	Cautions: func(a Asked, v []float64, _ Means) []Caution {
+		out := []Caution{capacitive(v[0])}
 		if a.Shape == Notch2 {
 			out = append(out, matchedDepth)
 		}

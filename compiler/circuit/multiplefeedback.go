@@ -7,14 +7,6 @@ import (
 
 const multipleFeedbackSource = "Op Amps for Everyone, 5th ed., Newnes 2018, chapter 16"
 
-// sharp is the caution of band-passes with one op-amp.
-func sharp(q float64) []string {
-	if q > 5 {
-		return []string{fmt.Sprintf("Q %.3g is more than a band-pass with one op-amp should have: 5", q)}
-	}
-	return nil
-}
-
 // bandPassTemplate is the multiple-feedback band-pass between two nodes.
 func bandPassTemplate(in, out, amp string) []Element {
 	return []Element{

@@ -16,5 +16,5 @@ var multipleFeedbackBandPass = Topology{
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		return bandPassDesign(a.W, a.Q, a.N[1]*a.Q, free[0], free[1])
 	},
-	Cautions: func(a Asked, _ []float64, _ Means) []string { return sharp(a.Q) },
+	Cautions: func(a Asked, _ []float64, _ Means) []Caution { return sharp(a.Q) },
 }

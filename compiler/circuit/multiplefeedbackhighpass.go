@@ -21,7 +21,7 @@ var multipleFeedbackHighPass = Topology{
 		r1 := 1 / (a.W * a.Q * (c1 + c2 + c3))
 		return []float64{c1, c2, c3, r1, 1 / (a.W * a.W * r1 * c2 * c3)}, nil
 	},
-	Cautions: func(_ Asked, _ []float64, _ Means) []string {
-		return []string{"the input is capacitive and loads the stage before it, whose op-amp may ring without a series resistor"}
+	Cautions: func(_ Asked, v []float64, _ Means) []Caution {
+		return []Caution{capacitive(v[0])}
 	},
 }

@@ -57,7 +57,7 @@ type Proposal struct {
 	// NoiseGain is by how much the input noise voltage of the op-amp that works
 	// hardest appears at the output, at the natural frequency.
 	NoiseGain float64
-	Cautions  []string
+	Cautions  []Caution
 }
 
 // Candidates asks every topology, in the order of the table. Balanced ones do
@@ -205,37 +205,59 @@ func (t *Topology) level(a Asked, v []float64) float64 {
 	return level
 }
 
-// judge analyses the stage with the real op-amp.
-func (t *Topology) judge(p *Proposal, m Means) error {
-	centre := p.Asked.W / (2 * math.Pi)
-	if p.Asked.Order == 0 {
-		centre = 1000
+// centreHz is where a section does what it is there for: its natural frequency (Hz).
+func (a Asked) centreHz() float64 {
+	if a.Order == 0 {
+		return 1000
 	}
+	return a.W / (2 * math.Pi)
+}
+
+// OpAmpErrorDB is the largest deviation (dB) of a stage with values v from itself with
+// ideal op-amps, as in Proposal.GBWErrorDB. It fails where the stage has no solution.
+func (t *Topology) OpAmpErrorDB(a Asked, v []float64, m netlist.OpAmp) (float64, error) {
+	db, _, _, err := t.departs(a, v, m)
+	return db, err
+}
+
+// departs is OpAmpErrorDB with the circuit that was analysed for it and its solver.
+func (t *Topology) departs(a Asked, v []float64, m netlist.OpAmp) (db float64, c *netlist.Circuit, s *nodal.Solver, err error) {
 	const below, points = 10, 33
-	c := t.Alone(p.Values, m.OpAmp)
-	solver, err := nodal.New(c, centre/below)
-	if err != nil {
-		return err
+	centre := a.centreHz()
+	c = t.Alone(v, m)
+	if s, err = nodal.New(c, centre/below); err != nil {
+		return 0, nil, nil, err
 	}
 	out, _ := c.Find("out")
-	ideal := t.Closed(p.Values)
+	ideal := t.Closed(v)
 	var is, ought [points]float64
 	peak := 0.0
 	for i, hz := range biquad.Spaced(centre/below, centre*below, points) {
-		if err := solver.At(hz); err != nil {
-			return err
+		if err := s.At(hz); err != nil {
+			return 0, nil, nil, err
 		}
-		is[i], ought[i] = cmplx.Abs(solver.Voltage(out)), cmplx.Abs(ideal.At(2*math.Pi*hz))
+		is[i], ought[i] = cmplx.Abs(s.Voltage(out)), cmplx.Abs(ideal.At(2*math.Pi*hz))
 		peak = math.Max(peak, ought[i])
 	}
 	for i := range points {
 		if ought[i] > 0.01*peak {
-			p.GBWErrorDB = math.Max(p.GBWErrorDB, math.Abs(biquad.GainDB(is[i]/ought[i])))
+			db = math.Max(db, math.Abs(biquad.GainDB(is[i]/ought[i])))
 		}
 	}
-	if err := solver.At(centre); err != nil {
+	return db, c, s, nil
+}
+
+// judge analyses the stage with the real op-amp.
+func (t *Topology) judge(p *Proposal, m Means) error {
+	db, c, solver, err := t.departs(p.Asked, p.Values, m.OpAmp)
+	if err != nil {
 		return err
 	}
+	p.GBWErrorDB = db
+	if err := solver.At(p.Asked.centreHz()); err != nil {
+		return err
+	}
+	out, _ := c.Find("out")
 	for i, part := range c.Parts() {
 		if part.Kind == netlist.Amplifier {
 			g, err := solver.NoiseGain(out, i)
@@ -249,18 +271,18 @@ func (t *Topology) judge(p *Proposal, m Means) error {
 }
 
 // cautions are the remarks on a stage that applies.
-func (t *Topology) cautions(p *Proposal, m Means) []string {
-	var out []string
+func (t *Topology) cautions(p *Proposal, m Means) []Caution {
+	var out []Caution
 	if p.NoiseGain > highNoiseGain {
-		out = append(out, fmt.Sprintf("noise gain %.3g", p.NoiseGain))
+		out = append(out, Caution{Trait: Noisy, What: fmt.Sprintf("noise gain %.3g", p.NoiseGain)})
 	}
 	if p.GBWErrorDB > noticedGBW {
-		out = append(out, fmt.Sprintf("the op-amp's finite gain-bandwidth moves the response by %.2g dB", p.GBWErrorDB))
+		out = append(out, Caution{What: fmt.Sprintf("the op-amp's finite gain-bandwidth moves the response by %.2g dB", p.GBWErrorDB)})
 	}
 	for i, e := range t.Parts() {
 		if e.Kind == netlist.Resistor && p.Values[i] > quietOhm {
-			out = append(out, fmt.Sprintf("%s of %s adds thermal noise of %.2g nV/rtHz", e.Ref, withUnit(p.Values[i], "ohm"),
-				1e9*math.Sqrt(4*netlist.Boltzmann*300.15*p.Values[i])))
+			out = append(out, Caution{What: fmt.Sprintf("%s of %s adds thermal noise of %.2g nV/rtHz", e.Ref, withUnit(p.Values[i], "ohm"),
+				1e9*math.Sqrt(4*netlist.Boltzmann*300.15*p.Values[i]))})
 		}
 	}
 	if t.Cautions != nil {

@@ -50,10 +50,4 @@ var stateVariableSum = Topology{
 		}
 		return append(v, ohms(n2/rf), rb, ohms(n0/rf), rf, rp, rg), nil
 	},
-	Cautions: func(a Asked, _ []float64, _ Means) []string {
-		if a.Shape == Notch2 {
-			return []string{matchedDepth}
-		}
-		return nil
-	},
 }

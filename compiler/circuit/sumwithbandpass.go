@@ -24,7 +24,7 @@ var sumWithBandPass = Topology{
 		kappa := 1 - a.N[1]*a.Q/a.N[0]
 		return append(v, ra, ra*free[2]/kappa, ra*a.N[0]), nil
 	},
-	Cautions: func(a Asked, _ []float64, _ Means) []string {
+	Cautions: func(a Asked, _ []float64, _ Means) []Caution {
 		out := sharp(a.Q)
 		if a.Shape == Notch2 {
 			out = append(out, matchedDepth)

@@ -47,7 +47,7 @@ type Topology struct {
 	Design func(a Asked, free []float64) ([]float64, error)
 	// Cautions are remarks on a finished stage beyond those that hold for all
 	// stages; nil where there are none.
-	Cautions func(a Asked, v []float64, m Means) []string
+	Cautions func(a Asked, v []float64, m Means) []Caution
 }
 
 // Free is a choice that a section leaves open: a capacitor, a resistor that

@@ -54,7 +54,7 @@ var twinT = Topology{
 		}
 		return v, nil
 	},
-	Cautions: func(_ Asked, _ []float64, _ Means) []string {
-		return []string{matchedDepth, "the input is capacitive at high frequencies and loads the stage before it"}
+	Cautions: func(_ Asked, v []float64, _ Means) []Caution {
+		return []Caution{matchedDepth, capacitive(v[3])}
 	},
 }

@@ -16,6 +16,9 @@ type Offsets struct {
 	Worst float64
 	// ByPart holds each op-amp's share (V) of Worst, one element a part.
 	ByPart []float64
+	// ByBias is what its bias currents make of that share (V), and Gain by how much an
+	// offset voltage of its inputs appears at the node.
+	ByBias, Gain []float64
 }
 
 // DC solves the circuit with its capacitors open, its sources at 0 V and its
@@ -67,15 +70,19 @@ func (s *Solver) Offsets(out netlist.Node) (Offsets, error) {
 	if err := s.DC(); err != nil {
 		return Offsets{}, err
 	}
-	o := Offsets{Nominal: real(s.Voltage(out)), ByPart: make([]float64, len(s.parts))}
+	o := Offsets{Nominal: real(s.Voltage(out)), ByPart: make([]float64, len(s.parts)),
+		ByBias: make([]float64, len(s.parts)), Gain: make([]float64, len(s.parts))}
 	s.transfer(s.dc, out)
 	for i, p := range s.parts {
 		if p.Kind != netlist.Amplifier || p.Model.Ideal {
 			continue
 		}
+		o.Gain[i] = math.Abs(real(s.adjoint[s.branch[i]]))
 		share := math.Abs(real(s.adjoint[s.branch[i]]) * p.Model.OffsetV)
 		for _, n := range p.Nodes[:2] {
-			share += math.Abs(real(s.across(s.adjoint, n, netlist.Ground)) * p.Model.BiasA * unitOhm)
+			v := math.Abs(real(s.across(s.adjoint, n, netlist.Ground)) * p.Model.BiasA * unitOhm)
+			share += v
+			o.ByBias[i] += v
 		}
 		o.ByPart[i] = share
 		o.Worst += share

@@ -266,11 +266,13 @@ func (e *stages) stage(p circuit.Proposal) {
 	if db := biquad.GainDB(math.Abs(p.Level)); math.Abs(db) >= 0.005 {
 		notes = append(notes, "gain "+words.Level(db, "dB")+", for another stage to offset")
 	}
-	cautioned := slices.ContainsFunc(p.Cautions, func(c string) bool { return strings.Contains(c, "noise gain") })
+	cautioned := slices.ContainsFunc(p.Cautions, func(c circuit.Caution) bool { return c.Trait == circuit.Noisy })
 	if p.Topology.OpAmps() > 0 && !cautioned {
 		notes = append(notes, "noise gain "+words.Short(p.NoiseGain))
 	}
-	notes = append(notes, p.Cautions...)
+	for _, c := range p.Cautions {
+		notes = append(notes, c.String())
+	}
 	e.phrases("      ", "", notes)
 }
 
