@@ -166,6 +166,21 @@ var slewRate = caution{
 	},
 }
 
+var outputCurrent = caution{
+	name: "output current",
+	found: func(s *survey) []place {
+		x := s.worst.current
+		if s.full()*x.share <= 1 {
+			return nil
+		}
+		return []place{{name: x.ref, number: fmt.Sprintf("%s peak at %s", words.Part(s.full()*x.v, "A"), words.Hz(x.hz)), remedy: s.lower(x.share)}}
+	},
+	sentence: func(at []place) string {
+		return "an op-amp has to give more than 10 mA at the full input level to what it drives, " + where(at) +
+			": take one for loads of 600 ohm, raise `resistors.from`, or lower `input.level` to " + at[0].remedy
+	},
+}
+
 // wayOffset is the greatest DC at a way's output in any case (V), with what bias
 // currents make of it and the op-amp that most of that comes from; and the op-amp whose
 // offset has the most gain to there.

@@ -24,7 +24,7 @@ var cautions = []*caution{
 	&inputMatch, &buildOut, &dcCoupled, &couplingType, &breakBeforeMake,
 	&noiseGain, &gainBandwidth, &heavyInput, &leaks, &ownRemark, &notchDepth, &thermalNoise,
 	&dielectric, &rating, &unlisted,
-	&clips, &commonMode, &slewRate,
+	&clips, &commonMode, &slewRate, &outputCurrent,
 	&biasCurrent, &multipliedOffset, &noDCPath, &rumble, &passesDC,
 	&invertedOutput, &manyValues,
 	// The tolerance of capacitors that cannot meet the promised yield belongs here, before manyValues.

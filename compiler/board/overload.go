@@ -25,8 +25,12 @@ type strain struct {
 }
 
 // strains are the greatest ones on a way's path in one combination: of op-amps'
-// outputs, of how fast they change, and of op-amps' inputs.
-type strains struct{ swing, slew, common strain }
+// outputs, of how fast they change, of op-amps' inputs, and of the current (A instead of
+// V, as a share of easyA) that outputs have to give.
+type strains struct{ swing, slew, common, current strain }
+
+// easyA (A, peak) is what every op-amp for audio gives without distortion.
+const easyA = 10e-3
 
 // clipV is the sine at the input (V RMS) with which the first op-amp reaches its
 // swing; 0 where none ever does.
@@ -64,7 +68,7 @@ func (b *Board) strained(c verify.Case) (strains, error) {
 func strainKey(c verify.Case) string { return string(append([]byte{byte(c.Way)}, c.C...)) }
 
 // add takes what op-amps do at a frequency into account.
-func (s *strains) add(solver *nodal.Solver, amps []netlist.Part, hz float64) error {
+func (s *strains) add(solver *nodal.Solver, amps []amplifier, hz float64) error {
 	if err := solver.At(hz); err != nil {
 		return err
 	}
@@ -84,12 +88,14 @@ func (s *strains) add(solver *nodal.Solver, amps []netlist.Part, hz float64) err
 		if m.CommonModeV > 0 {
 			worse(&s.common, in, in/m.CommonModeV)
 		}
+		i := cmplx.Abs(solver.Current(p.index))
+		worse(&s.current, i, i/easyA)
 	}
 	return nil
 }
 
 // refine looks for the highest output between two frequencies (Hz).
-func (s *strains) refine(solver *nodal.Solver, amps []netlist.Part, a, b float64) error {
+func (s *strains) refine(solver *nodal.Solver, amps []amplifier, a, b float64) error {
 	var failed error
 	at := func(hz float64) float64 {
 		var here strains
@@ -105,9 +111,15 @@ func (s *strains) refine(solver *nodal.Solver, amps []netlist.Part, a, b float64
 	return s.add(solver, amps, p)
 }
 
+// amplifier is an op-amp and which of the circuit's parts it is.
+type amplifier struct {
+	netlist.Part
+	index int
+}
+
 // amplifiers are the op-amps that signal passes through on its way in one
 // combination, and the natural frequencies (Hz) of their stages.
-func (b *Board) amplifiers(c verify.Case) (amps []netlist.Part, natural []float64) {
+func (b *Board) amplifiers(c verify.Case) (amps []amplifier, natural []float64) {
 	circuit := b.wiring.circuit
 	for _, chain := range []*Chain{&b.Common, &b.Ways[c.Way].Chain} {
 		for i := range chain.Positions {
@@ -121,7 +133,7 @@ func (b *Board) amplifiers(c verify.Case) (amps []netlist.Part, natural []float6
 						continue
 					}
 					if p, ok := circuit.Part(s.Refs[k]); ok {
-						amps = append(amps, circuit.Parts()[p])
+						amps = append(amps, amplifier{circuit.Parts()[p], p})
 					}
 				}
 			}
@@ -148,8 +160,8 @@ func (b *Board) mostStrained(cases []verify.Case) strains {
 			continue
 		}
 		b.wiring.strained[strainKey(cases[i])] = s
-		for k, of := range [...]*strain{&worst.swing, &worst.slew, &worst.common} {
-			if x := [...]strain{s.swing, s.slew, s.common}[k]; x.share > of.share {
+		for k, of := range [...]*strain{&worst.swing, &worst.slew, &worst.common, &worst.current} {
+			if x := [...]strain{s.swing, s.slew, s.common, s.current}[k]; x.share > of.share {
 				*of = x
 			}
 		}
