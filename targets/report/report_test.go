@@ -338,8 +338,9 @@ func TestDetailIsElsewhere(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, x := range []struct{ detail, in string }{{"rejected forms", form}, {"topology", stages}, {"sallen-key-high-pass", stages}} {
+		note := false
 		for _, l := range strings.Split(s, "\n") {
-			if strings.HasPrefix(l, "  * ") { // a note
+			if note = strings.HasPrefix(l, "  * ") || note && strings.HasPrefix(l, "    "); note {
 				continue
 			}
 			if strings.Contains(l, x.detail) {
