@@ -12,7 +12,9 @@ import (
 	"testing/fstest"
 
 	"bandwright/compiler"
+	"bandwright/compiler/board"
 	"bandwright/compiler/language"
+	"bandwright/compiler/netlist"
 	"bandwright/compiler/verify"
 )
 
@@ -107,6 +109,26 @@ func TestReferencesAreIdentities(t *testing.T) {
 	}
 	if maps.Equal(references(anew, "bass"), was) || !verify.Kept(anew.Findings) {
 		t.Errorf("bass is the same, or breaks a promise: %v", verify.VerdictOn(anew.Findings))
+	}
+}
+
+// A value that is gone is gone from every stage: also from one that no change of a few
+// parts can do without, as 470 nF is the largest capacitor in heron's stock.
+func TestWhatIsGoneIsGone(t *testing.T) {
+	src := shippedHeld(t, "heron")
+	gone := board.Value{Kind: netlist.Capacitor, Value: 470e-9}
+	held := language.FormatHeld(compiledHeld(t, src, nil, compiler.Holding{}).Hold())
+	if !strings.Contains(string(held), " 470 nF") {
+		t.Fatal("heron has no 470 nF")
+	}
+	b := compiledHeld(t, src, held, compiler.Holding{Without: []board.Value{gone}})
+	for _, x := range b.Board.Bins() {
+		if x.Kind == gone.Kind && x.Value == gone.Value {
+			t.Errorf("%v still are of 470 nF", x.Refs)
+		}
+	}
+	if !verify.Kept(b.Findings) || b.Board.Kept.Parts < 90 {
+		t.Errorf("%s: %v", b.Board.Kept.Head(), verify.VerdictOn(b.Findings))
 	}
 }
 

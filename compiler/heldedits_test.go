@@ -133,7 +133,13 @@ func goneValue(b *board.Board, draw *rand.Rand) board.Value {
 func editedHeld(t *testing.T, e heldEdit, src string, held []byte, first *compiler.Build, draw *rand.Rand) (*compiler.Build, string) {
 	if e.without {
 		v := goneValue(first.Board, draw)
-		return compiledHeld(t, src, held, compiler.Holding{Without: []board.Value{v}}), v.String()
+		b := compiledHeld(t, src, held, compiler.Holding{Without: []board.Value{v}})
+		for _, x := range b.Board.Bins() {
+			if x.Kind == v.Kind && x.Value == v.Value {
+				t.Errorf("without %v: %v still are of it", v, x.Refs)
+			}
+		}
+		return b, v.String()
 	}
 	now := e.edit(src, draw)
 	if now == "" || now == src {

@@ -58,6 +58,8 @@ type Job struct {
 	Loose bool
 	// Without are values that the stock has no more.
 	Without []Value
+	// drop are held stages that no values can be found for: they are built another way.
+	drop map[*language.HeldStage]bool
 	// Says gives filters' labels in the spec's own words.
 	Says map[string]string
 }
@@ -143,6 +145,8 @@ type Stage struct {
 	// for none, and byHand says that one of its values was changed by hand.
 	gone   []bool
 	byHand bool
+	// replaces is the held stage of another topology that stood here, nil for none.
+	replaces *language.HeldStage
 	// In, InN and Out are nodes; InN is "" unless the stage is balanced.
 	In, InN, Out string
 	// Why says why this topology, in words.

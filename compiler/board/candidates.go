@@ -9,6 +9,7 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
+	"bandwright/compiler/language"
 	"bandwright/compiler/parallel"
 	"bandwright/compiler/stage"
 	"bandwright/compiler/words"
@@ -17,8 +18,9 @@ import (
 // chooser chooses topologies.
 type chooser struct {
 	bench  *stage.Bench
-	wishes map[string]string        // as in Job
-	says   func(from string) string // a label in the spec's own words
+	wishes map[string]string            // as in Job
+	says   func(from string) string     // a label in the spec's own words
+	drop   map[*language.HeldStage]bool // as in Job
 }
 
 // wish is the topology that a filter names, nil for none.

@@ -24,7 +24,7 @@ const (
 func (c *chooser) heldStage(role Role, from string, s biquad.Analog, h *language.HeldStage) (*Stage, bool) {
 	t, ok := circuit.ByName(h.Topology)
 	a, err := circuit.Ask(s)
-	if !ok || err != nil || !t.Can(a.Shape) {
+	if !ok || err != nil || !t.Can(a.Shape) || c.drop[h] {
 		return nil, false
 	}
 	if wish := c.wish(from); wish != nil && wish != t && wish.Can(a.Shape) {
@@ -123,12 +123,11 @@ func (c *chooser) heldLay(w want, p *language.HeldPlace) (layout, *Obstacle) {
 
 // inPlaceOf gives the stages of a new layout the number of the place that they replace.
 func (l layout) inPlaceOf(p *language.HeldPlace) layout {
+	held := &p.Alternatives[0][0]
 	for k := range l.alts {
 		for _, b := range l.alts[k] {
 			for _, s := range b.stages {
-				if s.Number == 0 {
-					s.Number = p.Alternatives[0][0].Number
-				}
+				s.Number, s.replaces = held.Number, held
 			}
 		}
 	}

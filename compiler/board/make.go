@@ -34,7 +34,12 @@ func Make(ctx context.Context, j Job) (*Board, []Obstacle) {
 	var off []float64
 	if b.keeps() {
 		var err error
-		if off, err = b.settle(ctx, j, bench); err != nil {
+		off, err = b.settle(ctx, j, bench)
+		if again := b.unsettled(j); err == nil && again != nil {
+			j.drop = again
+			return Make(ctx, j)
+		}
+		if err != nil {
 			return nil, []Obstacle{{Message: "no values for the stages of the held board: " + err.Error(), Right: "choose them anew: `bandwright hold SPEC --anew`"}}
 		}
 	} else if j.Spec.FewDB > 0 {
@@ -72,7 +77,7 @@ func (b *Board) chooseStages(j Job, bench *stage.Bench) ([]*keptChain, []Obstacl
 	if len(obstacles) > 0 {
 		return nil, obstacles
 	}
-	c := &chooser{bench: bench, wishes: j.Wishes, says: j.says}
+	c := &chooser{bench: bench, wishes: j.Wishes, says: j.says, drop: j.drop}
 	kept := j.keep(chains, b.Ways)
 	c.lookAhead(chains, kept)
 	laid := make([][]layout, len(chains))

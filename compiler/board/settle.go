@@ -4,11 +4,13 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"maps"
 	"math"
 	"math/cmplx"
 	"slices"
 
 	"bandwright/compiler/assign"
+	"bandwright/compiler/language"
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/progress"
 	"bandwright/compiler/stage"
@@ -148,6 +150,34 @@ func (j *Job) lost(kind netlist.Kind, v float64) bool {
 		s = &j.Spec.Capacitors
 	}
 	return slices.Contains(j.Without, Value{kind, v}) || v != 0 && s.Series == nil && !slices.Contains(s.Values, v)
+}
+
+// unsettled are the held stages that still have a value which can not be had, beside
+// those that were dropped before; nil where there is none.
+func (b *Board) unsettled(j Job) map[*language.HeldStage]bool {
+	var out map[*language.HeldStage]bool
+	for _, c := range b.Chains() {
+		for _, s := range c.Stages() {
+			for i, gone := range s.gone {
+				if gone && s.held != nil && s.Values[i] == s.heldValue(i) {
+					if out == nil {
+						out = map[*language.HeldStage]bool{}
+					}
+					out[s.held] = true
+				}
+			}
+		}
+	}
+	if out != nil {
+		maps.Copy(out, j.drop)
+	}
+	return out
+}
+
+// heldValue is value i as the stage is held with.
+func (s *Stage) heldValue(i int) float64 {
+	values, _ := valuesOf(s.Topology, s.held)
+	return values[i]
 }
 
 // candidates are those that the stages have, and put gives them others.

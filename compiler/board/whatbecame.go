@@ -1,6 +1,7 @@
 package board
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -115,7 +116,7 @@ func (b *Board) became(j Job, kept []*keptChain, off []float64) *Kept {
 		}
 		there := map[*language.HeldStage]bool{}
 		for _, s := range c.Stages() {
-			there[s.held] = true
+			there[s.held], there[s.replaces] = true, true
 			change, same := s.became()
 			out.Parts += same
 			change.Chain = b.NameOf(c)
@@ -148,11 +149,12 @@ func (s *Stage) became() (Change, int) {
 	c := Change{Stage: s.Number, What: "changed", From: s.From}
 	same := 0
 	var was map[string]float64
-	if s.held == nil {
+	then := cmp.Or(s.held, s.replaces)
+	if then == nil {
 		c.What = "new"
 	} else {
 		was = map[string]float64{}
-		for _, p := range s.held.Parts {
+		for _, p := range then.Parts {
 			was[p.Ref] = p.Value
 		}
 	}
@@ -167,8 +169,8 @@ func (s *Stage) became() (Change, int) {
 			delete(was, p.Ref)
 		}
 	}
-	if s.held != nil {
-		for _, p := range s.held.Parts {
+	if then != nil {
+		for _, p := range then.Parts {
 			if v, left := was[p.Ref]; left {
 				c.Parts = append(c.Parts, PartChange{p.Ref, kindOfPart(p), v, 0})
 			}
@@ -195,6 +197,12 @@ func gone(chain string, h *language.HeldStage) Change {
 
 // whyChanged says why a stage is not as it was held.
 func (b *Board) whyChanged(j Job, s *Stage, way int, off []float64) string {
+	if s.replaces != nil {
+		if s.replaces.Topology == s.Topology.Name {
+			return "no change of a few parts makes up for what can not be had any more"
+		}
+		return fmt.Sprintf("%s in place of %s, which can not be it any more", s.Topology.Name, s.replaces.Topology)
+	}
 	if s.held == nil {
 		return "nothing held serves it"
 	}
