@@ -217,6 +217,9 @@ func (b *Board) whyChanged(j Job, s *Stage, way int, off []float64) string {
 	for _, x := range off {
 		worst = math.Max(worst, x)
 	}
+	if worst <= j.LimitDB {
+		return "it makes up for what changed in other stages"
+	}
 	return fmt.Sprintf("with the held parts an error of %s dB would be left, and %s", words.Short(worst), promised)
 }
 

@@ -81,9 +81,10 @@ func (c *closest) useful(i int) []way {
 	}
 	var out []way
 	var from []variant
-	for n := 1; n <= min(mostOfStage, len(v.Fitted())); n++ {
+	gone := c.gone(i)
+	for n := 1; n <= min(max(mostOfStage, len(gone)), len(v.Fitted())); n++ {
 		found := [2]nearest{{most: c.most(n)}, {most: c.most(n)}}
-		grownBy(&found, s, v, [2][]complex128{own, rest}, from, n)
+		grownBy(&found, s, v, [2][]complex128{own, rest}, growth{from, n, gone})
 		from = found[0].list
 		for _, x := range found[1].list {
 			if !slices.ContainsFunc(from, func(y variant) bool { return slices.Equal(x.changes, y.changes) }) {
@@ -123,21 +124,46 @@ func (c *closest) most(n int) int {
 	return most
 }
 
+// gone are the parts of a stage that may not keep their values.
+func (c *closest) gone(i int) (out []int) {
+	for part, gone := range c.held[i].Gone {
+		if gone {
+			out = append(out, part)
+		}
+	}
+	return out
+}
+
+// growth is what ways with n changes come from: ways with one less, first those of the
+// parts that may not keep their values.
+type growth struct {
+	from []variant
+	n    int
+	gone []int
+}
+
 // grownBy finds the ways with n changes nearest to each of two targets: all of one and two;
 // of three those of which two are of near values; and of more those that come from a list
-// of one less.
-func grownBy(found *[2]nearest, s *stage.Sweep, v *stage.Variation, targets [2][]complex128, from []variant, n int) {
-	switch n {
-	case 1:
+// of one less. Parts that may not keep their values change before all others.
+func grownBy(found *[2]nearest, s *stage.Sweep, v *stage.Variation, targets [2][]complex128, g growth) {
+	from, candidates := g.from, v.Fitted()
+	switch {
+	case g.n <= len(g.gone):
+		candidates = g.gone[g.n-1 : g.n]
+		if g.n == 1 {
+			from = []variant{{}}
+		}
+	case g.gone != nil:
+	case g.n == 1:
 		from = []variant{{}}
-	case 2:
+	case g.n == 2:
 		from = singles(v, math.MaxInt)
-	case 3:
+	case g.n == 3:
 		from = append(from, pairs(v)...)
 	}
 	for _, x := range from {
-		for _, part := range v.Fitted() {
-			if slices.Contains(parts(x.changes), part) || n == 2 && part < x.changes[0].Part {
+		for _, part := range candidates {
+			if slices.Contains(parts(x.changes), part) || g.gone == nil && g.n == 2 && part < x.changes[0].Part {
 				continue
 			}
 			s.On(x.changes, part)
@@ -218,7 +244,7 @@ func (c *closest) more() (Closest, error) {
 		return Closest{}, err
 	}
 	found, err := c.among(ways)
-	if err == nil && !found.within {
+	if err == nil && (!found.within || c.remains(found)) {
 		// Sets of values far from those that stand may do.
 		if ways, err = c.withExact(ways); err == nil {
 			found, err = c.among(ways)
@@ -230,7 +256,23 @@ func (c *closest) more() (Closest, error) {
 	if found, err = c.quieter(ways, found); err != nil {
 		return Closest{}, err
 	}
-	return c.plan(found.stages, found.within)
+	return c.plan(found.stages, found.within && !c.remains(found))
+}
+
+// remains reports whether a part that may not keep its value does.
+func (c *closest) remains(a arranged) bool {
+	for _, i := range c.free {
+		var changed []int
+		for _, x := range a.stages {
+			if x.stage == i {
+				changed = parts(x.changes)
+			}
+		}
+		if c.stays(i, changed...) {
+			return true
+		}
+	}
+	return false
 }
 
 // arranged are changes of stages, and whether they are within the limits.
