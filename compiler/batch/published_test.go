@@ -77,6 +77,10 @@ func TestPublishedSpreads(t *testing.T) {
 		if want := spreadOf(s, tolerances); math.Abs(row.Widest.DB/want-1) > 0.002 {
 			t.Errorf("%s: sigma %g dB at %g Hz, want %g", c.topology, row.Widest.DB, row.Widest.Hz, want)
 		}
+		// What the stage was chosen by, at some frequencies of its own.
+		if math.Abs(at.SpreadDB/row.Widest.DB-1) > 0.1 {
+			t.Errorf("%s: the choice of stages reckons with %g dB", c.topology, at.SpreadDB)
+		}
 		byRef := map[string]float64{}
 		for i, p := range at.Placed()[:len(s)] {
 			byRef[p.Ref] = s[i]

@@ -15,6 +15,16 @@ func StockOf(b *language.Board) stage.Stock {
 		Ohm:      stage.Values(b.Resistors.Series, b.Resistors.Values, b.Resistors.From, b.Resistors.To),
 		ShuntOhm: stage.Values(b.Resistors.Series, b.Resistors.Values, math.Min(b.ShuntOhm, b.Resistors.From), b.Resistors.To),
 		Farad:    stage.Values(b.Capacitors.Series, b.Capacitors.Values, b.Capacitors.From, b.Capacitors.To),
+		Sigma: func(kind netlist.Kind, value float64) float64 {
+			of := &b.Resistors
+			if kind == netlist.Capacitor {
+				of = &b.Capacitors
+			}
+			if b.Normal {
+				return of.ToleranceOf(value) / 3
+			}
+			return of.ToleranceOf(value) / math.Sqrt(3)
+		},
 	}
 }
 
@@ -25,7 +35,7 @@ func (j *Job) stock() stage.Stock {
 		return slices.DeleteFunc(slices.Clone(list), func(v float64) bool { return slices.Contains(j.Without, Value{kind, v}) })
 	}
 	if j.Without != nil {
-		s = stage.Stock{Ohm: without(netlist.Resistor, s.Ohm), ShuntOhm: without(netlist.Resistor, s.ShuntOhm), Farad: without(netlist.Capacitor, s.Farad)}
+		s.Ohm, s.ShuntOhm, s.Farad = without(netlist.Resistor, s.Ohm), without(netlist.Resistor, s.ShuntOhm), without(netlist.Capacitor, s.Farad)
 	}
 	return s
 }

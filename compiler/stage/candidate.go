@@ -45,6 +45,10 @@ type Measures struct {
 	// Swing is the largest magnitude in the band of any op-amp's output for 1 V at the
 	// input.
 	Swing float64
+	// SpreadDB is the greatest standard deviation (dB) of the response's level from board
+	// to board, to the first order, where it is within spreadDownDB of its peak; 0 for a
+	// stock that does not say how far parts are off.
+	SpreadDB float64
 	// InputOhm is the smallest magnitude of the input impedance in the band, 1e12
 	// where no current flows.
 	InputOhm float64

@@ -28,17 +28,18 @@ const (
 // rig analyses one topology with the real op-amp, one set of values after
 // another.
 type rig struct {
-	t      *circuit.Topology
-	parts  []circuit.Element
-	op     netlist.OpAmp
-	lowest float64
-	fitted []bool // of the present solver
-	solver *nodal.Solver
-	index  []int // part i of the topology in the circuit
-	out    netlist.Node
-	source int
-	opAmps []int
-	driven []netlist.Node // op-amps' outputs
+	t             *circuit.Topology
+	parts         []circuit.Element
+	op            netlist.OpAmp
+	lowest        float64
+	fitted        []bool // of the present solver
+	solver        *nodal.Solver
+	index         []int // part i of the topology in the circuit
+	out           netlist.Node
+	source        int
+	opAmps        []int
+	driven        []netlist.Node // op-amps' outputs
+	sensitivities []complex128   // of the response to each part of the circuit
 }
 
 func newRig(t *circuit.Topology, op netlist.OpAmp, lowestHz float64) *rig {
@@ -58,7 +59,7 @@ func (r *rig) set(v []float64) error {
 			return err
 		}
 		r.solver, r.fitted, r.index, r.opAmps = s, make([]bool, len(v)), make([]int, len(v)), nil
-		r.driven = nil
+		r.driven, r.sensitivities = nil, make([]complex128, len(c.Parts()))
 		r.out, _ = c.Find("out")
 		for i, p := range c.Parts() {
 			switch p.Kind {
@@ -153,6 +154,11 @@ func (b *Bench) Measure(all []Candidate) error {
 				e = perNeper * cmplx.Abs(h/a.want[i]-1)
 			}
 			c.RealDB = math.Max(c.RealDB, e)
+			if cmplx.Abs(h) >= spreadDown*gain {
+				if err := r.spread(c, b.Stock.Sigma); err != nil {
+					return err
+				}
+			}
 		}
 		// The input is loaded, and op-amps swing, outside of the pass band too.
 		for _, f := range [...]float64{band.FromHz, band.ToHz} {
@@ -166,6 +172,30 @@ func (b *Bench) Measure(all []Candidate) error {
 		c.Measured = true
 		c.Score = c.score(gain)
 	}
+	return nil
+}
+
+// spreadDown (linear) is how far below its peak a response's level still counts where it
+// differs from board to board: 20 dB, as far as boards are held to the prototype.
+const spreadDown = 0.1
+
+// spread takes the standard deviation of the level, at the frequency that was asked last,
+// into account.
+func (r *rig) spread(c *Candidate, sigma func(netlist.Kind, float64) float64) error {
+	if sigma == nil {
+		return nil
+	}
+	if err := r.solver.Sensitivities(r.sensitivities, r.out); err != nil {
+		return err
+	}
+	variance := 0.0
+	for i, v := range c.Values {
+		if v != 0 {
+			s := real(r.sensitivities[r.index[i]]) * sigma(r.parts[i].Kind, v)
+			variance += s * s
+		}
+	}
+	c.SpreadDB = math.Max(c.SpreadDB, perNeper*math.Sqrt(variance))
 	return nil
 }
 

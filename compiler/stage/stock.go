@@ -16,6 +16,9 @@ type Stock struct {
 	// (circuit.Element.Shunt): Ohm, and smaller ones.
 	ShuntOhm []float64
 	Farad    []float64 // capacitors
+	// Sigma is the standard deviation of a part's value from board to board, relative;
+	// nil where it is not known.
+	Sigma func(kind netlist.Kind, value float64) float64
 }
 
 // Of lists the values for one element of a template.
@@ -75,7 +78,7 @@ func (s *Stock) Only(of func(v float64) bool) Stock {
 		}
 		return out
 	}
-	return Stock{Ohm: some(s.Ohm), ShuntOhm: some(s.ShuntOhm), Farad: some(s.Farad)}
+	return Stock{Ohm: some(s.Ohm), ShuntOhm: some(s.ShuntOhm), Farad: some(s.Farad), Sigma: s.Sigma}
 }
 
 // coarse is the ratio between neighbours of a stock that few values are looked for
@@ -99,5 +102,5 @@ func (s *Stock) Coarser(stay func(v float64) bool) Stock {
 		}
 		return out
 	}
-	return Stock{Ohm: thin(s.Ohm), ShuntOhm: thin(s.ShuntOhm), Farad: thin(s.Farad)}
+	return Stock{Ohm: thin(s.Ohm), ShuntOhm: thin(s.ShuntOhm), Farad: thin(s.Farad), Sigma: s.Sigma}
 }
