@@ -18,12 +18,12 @@ var (
 // Judge is the inner workings, for the tests from outside.
 type Judge = judge
 
-// Scaled are a board's deviations as delivered, times a factor.
+// Scaled are a board's deviations as delivered, times a factor, up to 20 %.
 func (s *Simulator) Scaled(n int, factor float64) []float64 {
 	d := make([]float64, len(s.Parts))
 	s.Deviations(d, n)
 	for i := range d {
-		d[i] *= factor
+		d[i] = max(-0.2, min(0.2, d[i]*factor))
 	}
 	return d
 }
