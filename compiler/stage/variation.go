@@ -133,6 +133,7 @@ type Sweep struct {
 	x      []float64 // of list
 	alive  []int
 	others [][]float64 // of each part
+	added  [][]float64 // of each part: x of others
 }
 
 // curve is the response over the wanted one as a function of x: (a + b·x)/(1 + z·x).
@@ -164,7 +165,7 @@ func (p quadratic) minus(k float64, q quadratic) quadratic {
 
 // Sweep prepares tries within a room. It is not safe for concurrent use.
 func (v *Variation) Sweep(room *Room) *Sweep {
-	s := &Sweep{v: v, room: room, curves: make([]curve, len(v.hz)), known: make([]bool, len(v.hz)), others: make([][]float64, len(v.Values))}
+	s := &Sweep{v: v, room: room, curves: make([]curve, len(v.hz)), known: make([]bool, len(v.hz)), others: make([][]float64, len(v.Values)), added: make([][]float64, len(v.Values))}
 	for k := range v.hz {
 		low, high := room.LowDB[k], room.HighDB[k]
 		if math.IsInf(low, -1) && math.IsInf(high, 1) && math.IsInf(room.LowRad[k], -1) && math.IsInf(room.HighRad[k], 1) {
@@ -175,6 +176,9 @@ func (v *Variation) Sweep(room *Room) *Sweep {
 	for i, p := range v.port {
 		if p >= 0 {
 			s.others[i] = v.Others(i)
+			for _, value := range s.others[i] {
+				s.added[i] = append(s.added[i], v.added(i, value))
+			}
 		}
 	}
 	return s
@@ -194,12 +198,8 @@ func power10(db float64) float64 {
 
 // On moves the sweep to the values in stock of one part behind fixed changes of others.
 func (s *Sweep) On(fixed []Change, part int) {
-	s.fixed, s.part, s.list = fixed, part, s.others[part]
+	s.fixed, s.part, s.list, s.x = fixed, part, s.others[part], s.added[part]
 	clear(s.known)
-	s.x = s.x[:0]
-	for _, value := range s.list {
-		s.x = append(s.x, s.v.added(part, value))
-	}
 }
 
 // curve is the response at frequency k.
@@ -324,7 +324,7 @@ func (s *Sweep) errors(i int) (db, rad []float64) {
 // Errors are those with some changes, at least one.
 func (s *Sweep) Errors(changes []Change) (db, rad []float64) {
 	last := changes[len(changes)-1]
-	s.fixed, s.part, s.x = changes[:len(changes)-1], last.Part, append(s.x[:0], s.v.added(last.Part, last.Value))
+	s.fixed, s.part, s.x = changes[:len(changes)-1], last.Part, []float64{s.v.added(last.Part, last.Value)}
 	clear(s.known)
 	return s.errors(0)
 }

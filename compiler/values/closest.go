@@ -83,7 +83,7 @@ func (c *closest) find() (Closest, error) {
 	if err := c.vary(); err != nil {
 		return Closest{}, err
 	}
-	for _, try := range []func() []change{c.one, c.two} {
+	for _, try := range []func() []change{c.one, c.two, c.three} {
 		if c.useless() {
 			return Closest{}, errUseless
 		}
@@ -183,6 +183,13 @@ func (c *closest) stays(i int, changed ...int) bool {
 	return false
 }
 
+// alike reports whether two changes are one.
+func (x change) alike(y change) bool {
+	return x.cost == y.cost && slices.EqualFunc(x.stages, y.stages, func(a, b changedStage) bool {
+		return a.stage == b.stage && slices.Equal(a.changes, b.changes)
+	})
+}
+
 // shortlist are the cheapest changes, the first of equal ones first.
 type shortlist []change
 
@@ -194,6 +201,9 @@ func (l *shortlist) add(x change) {
 		}
 		return 1
 	})
+	if at > 0 && at <= len(*l) && x.alike((*l)[at-1]) {
+		return
+	}
 	if at < shortlisted {
 		*l = slices.Insert(*l, at, x)
 		*l = (*l)[:min(len(*l), shortlisted)]
@@ -254,27 +264,53 @@ func (c *closest) two() []change {
 
 // twoOf lists the changes of one part of a stage and of one that comes after it.
 func (c *closest) twoOf(list *shortlist, i, part int) {
+	var from []variant
+	for _, value := range c.varied[i].Others(part) {
+		from = append(from, variant{changes: []stage.Change{{Part: part, Value: value}}})
+	}
+	c.oneMore(list, i, from, func(changes []stage.Change, next int) bool { return next > part })
+}
+
+// oneMore lists the changes of one part more than some have, where may allows it, that are
+// within the limits.
+func (c *closest) oneMore(list *shortlist, i int, from []variant, may func(changes []stage.Change, next int) bool) {
 	room, ok := c.stands.RoomOf(i)
 	if !ok {
 		return
 	}
 	v, trial := c.varied[i], c.stands.Trial()
 	s := v.Sweep((*stage.Room)(&room))
-	for _, value := range v.Others(part) {
-		first := stage.Change{Part: part, Value: value}
-		for _, next := range v.Fitted() {
-			if next <= part || c.stays(i, part, next) {
+	fitted := v.Fitted()
+	for _, x := range from {
+		for _, next := range fitted {
+			if !may(x.changes, next) || c.stays(i, append(parts(x.changes), next)...) {
 				continue
 			}
-			s.On([]stage.Change{first}, next)
+			s.On(x.changes, next)
 			s.Within(func(value float64, db, rad []float64) {
 				cost := trial.Cost(assign.Instead{Stage: i, Errors: assign.Errors{DB: db, Rad: rad}})
 				if !math.IsInf(cost, 1) {
-					list.add(change{[]changedStage{{i, []stage.Change{first, {Part: next, Value: value}}}}, cost})
+					changes := append(slices.Clone(x.changes), stage.Change{Part: next, Value: value})
+					slices.SortFunc(changes, func(a, b stage.Change) int { return a.Part - b.Part })
+					list.add(change{[]changedStage{{i, changes}}, cost})
 				}
 			})
 		}
 	}
+}
+
+// three lists the cheapest changes of three parts of one stage, two of them to near values,
+// that are within the limits.
+func (c *closest) three() []change {
+	lists := make([]shortlist, len(c.free))
+	parallel.Each(len(c.free), func(n int) {
+		if i := c.free[n]; !c.useless() {
+			c.oneMore(&lists[n], i, pairs(c.varied[i], mostTriples/len(c.free)), func(changes []stage.Change, next int) bool {
+				return !slices.Contains(parts(changes), next)
+			})
+		}
+	})
+	return joined(lists)
 }
 
 // quietest is the first of some changes that makes no stage much noisier nor swing much

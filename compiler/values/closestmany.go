@@ -159,7 +159,7 @@ func grownBy(found *[2]nearest, s *stage.Sweep, v *stage.Variation, targets [2][
 	case g.n == 2:
 		from = singles(v, math.MaxInt)
 	case g.n == 3:
-		from = append(from, pairs(v)...)
+		from = append(from, pairs(v, mostPairs)...)
 	}
 	for _, x := range from {
 		for _, part := range candidates {
@@ -188,14 +188,15 @@ func singles(v *stage.Variation, reach int) (out []variant) {
 	return out
 }
 
-// mostPairs bounds the pairs of near values that a third is looked for.
-const mostPairs, farthest = 6000, 12
+// mostPairs bounds the pairs of near values that a third is looked for in each stage of a
+// search, and mostTriples those of all stages where three in one stage are to do.
+const mostPairs, mostTriples, farthest = 6000, 40000, 30
 
-// pairs are all changes of two parts by as many values in stock as mostPairs allows.
-func pairs(v *stage.Variation) (out []variant) {
+// pairs are all changes of two parts by so few values in stock that they are at most so many.
+func pairs(v *stage.Variation, most int) (out []variant) {
 	n := len(v.Fitted())
 	reach := farthest
-	for reach > 1 && n*(n-1)/2*(2*reach)*(2*reach) > mostPairs {
+	for reach > 1 && n*(n-1)/2*(2*reach)*(2*reach) > most {
 		reach--
 	}
 	all := singles(v, reach)
