@@ -3,12 +3,13 @@
 #   make check    install the Debian packages that tests need, then check everything
 #   make golden   rewrite the golden artefacts and the schemas; read the difference before you keep it
 #   make build    build/bandwright
+#   make soak     what takes minutes
 
 # Golden files are defined for this level of amd64: higher ones fuse products
 # and sums, and the last digits differ.
 export GOAMD64 = v1
 
-.PHONY: check tools format vet lint test golden build
+.PHONY: check tools format vet lint test golden build soak
 
 check: tools format vet lint test
 
@@ -36,3 +37,8 @@ golden:
 
 build:
 	go build -trimpath -o build/bandwright ./cmd/bandwright
+
+# The tests that take minutes: test limits of the large boards against boards with every
+# single fault.
+soak:
+	go test -timeout 60m -tags soak ./compiler/production

@@ -188,6 +188,6 @@ func (w *Wanted) judgedWith(ctx context.Context, block *language.Board) []verify
 	if made == nil {
 		return nil
 	}
-	_, found := verify.Judge(ctx, other.boardSubject(), made, other.Promises.Terms())
+	_, found := verify.Judge(ctx, other.BoardSubject(), made, other.Promises.Terms())
 	return found
 }

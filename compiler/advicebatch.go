@@ -95,7 +95,7 @@ func (b *Build) adviseBatch(ctx context.Context, findings []verify.Finding) {
 				break
 			}
 			progress.Say(ctx, "trying what would bring the batch nearer: "+line(c, b.Spec.Board))
-			now := verify.JudgeBatch(b.boardSubject(), batch.Built{Board: b.Board, Batch: b.Batch.With(ctx, c)}, b.Promises.Terms())
+			now := verify.JudgeBatch(b.BoardSubject(), batch.Built{Board: b.Board, Batch: b.Batch.With(ctx, c)}, b.Promises.Terms())
 			tried = append(tried, line(c, b.Spec.Board))
 			for i, f := range broken {
 				if missing[i] && slices.ContainsFunc(now, func(g verify.Finding) bool { return g.Promise == f.Promise && g.Kept }) {

@@ -47,7 +47,7 @@ func (w *Wanted) simulate(ctx context.Context, b *board.Board) *batch.Batch {
 	if b == nil || !asked {
 		return nil
 	}
-	made, err := batch.Of(ctx, w.boardSubject(), b, batch.Terms{LowHz: w.Promises.LowHz, HighHz: w.Promises.HighHz,
+	made, err := batch.Of(ctx, w.BoardSubject(), b, batch.Terms{LowHz: w.Promises.LowHz, HighHz: w.Promises.HighHz,
 		LimitDB: w.Promises.Goal(&promise.BoardSpread), Share: w.Promises.Goal(&promise.BoardYield)})
 	if err != nil {
 		return nil
@@ -69,7 +69,7 @@ func buildBoard(ctx context.Context, b *Wanted) (*board.Board, []board.Obstacle,
 	}
 	j := board.Job{System: b.Prototype, Wishes: map[string]string{}, Spec: b.Spec.Board, Means: Means(b.Spec.Board),
 		LowHz: b.Promises.LowHz, HighHz: b.Promises.HighHz,
-		Cases:     b.boardSubject().Cases(),
+		Cases:     b.BoardSubject().Cases(),
 		DelayToHz: b.phaseTop(b.Promises.LowHz, b.Promises.HighHz)}
 	goals := goalsOf(b)
 	j.DelayRad = goals.DelayDeg * math.Pi / 180

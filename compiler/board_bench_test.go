@@ -24,7 +24,7 @@ func BenchmarkBoard(b *testing.B) {
 	run := func(b *testing.B) {
 		for b.Loop() {
 			made.Board, _, _ = buildBoard(context.Background(), &made.Wanted)
-			verify.Judge(context.Background(), made.boardSubject(), made.Board, terms)
+			verify.Judge(context.Background(), made.BoardSubject(), made.Board, terms)
 		}
 	}
 	b.Run("held", run)

@@ -80,7 +80,7 @@ func (w *Wanted) loosened(ctx context.Context, j board.Job, made *board.Board) *
 // brokenBeside counts what a board breaks of the promises that are not about its
 // response.
 func (w *Wanted) brokenBeside(ctx context.Context, made *board.Board) int {
-	_, found := verify.Judge(ctx, w.boardSubject(), made, w.Promises.Terms())
+	_, found := verify.Judge(ctx, w.BoardSubject(), made, w.Promises.Terms())
 	n := 0
 	for _, f := range found {
 		if r := promise.ByName(f.Promise); !f.Kept && r != nil && !slices.Contains(response, r.Of) {

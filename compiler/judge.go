@@ -54,7 +54,7 @@ func judge(ctx context.Context, b *Build, noBoard []board.Obstacle) (figures []v
 	case len(noBoard) > 0:
 		findings = append(findings, promise.NoBoard(board.RealisationName, len(noBoard), noBoard[0].Right+": "+noBoard[0].Message))
 	case b.Board != nil:
-		more, ofBoard := verify.Judge(ctx, b.boardSubject(), batch.Built{Board: b.Board, Batch: b.Batch}, terms)
+		more, ofBoard := verify.Judge(ctx, b.BoardSubject(), batch.Built{Board: b.Board, Batch: b.Batch}, terms)
 		b.advise(ctx, ofBoard)
 		b.adviseBatch(ctx, ofBoard)
 		figures, findings = append(figures, more...), append(findings, ofBoard...)
@@ -95,8 +95,8 @@ func (w *Wanted) Realisation(d Digital) verify.Realisation {
 // analysed in all of them. A board takes 10 ms a combination.
 const mostCombinations = 64
 
-// boardSubject is Subject with the combinations that a board is analysed in.
-func (w *Wanted) boardSubject() *verify.Subject {
+// BoardSubject is Subject with the combinations that a board is analysed in.
+func (w *Wanted) BoardSubject() *verify.Subject {
 	s := w.Subject()
 	if all := biquad.Count(s.AllAxes); all > mostCombinations {
 		s.Only = w.sample(s)

@@ -12,9 +12,11 @@ import (
 	"bandwright/compiler"
 	"bandwright/targets/cheader"
 	"bandwright/targets/json"
+	"bandwright/targets/limits"
 	"bandwright/targets/netlist"
 	"bandwright/targets/parts"
 	"bandwright/targets/report"
+	"bandwright/targets/stages"
 )
 
 // Target is one row of the table: one kind of artefact.
@@ -37,6 +39,10 @@ var All = []Target{
 		Doc: "board/NAME.cir, the board as a SPICE netlist with settings as parameters"},
 	{Name: "parts", Group: "board", Emit: parts.Emit,
 		Doc: "board/NAME_parts.csv, what to buy for the board"},
+	{Name: "limits", Group: "board", Emit: limits.Emit,
+		Doc: "board/NAME_limits.csv, the test of every finished board: level, phase, DC and noise limits"},
+	{Name: "stages", Group: "board", Emit: stages.Emit,
+		Doc: "board/NAME_stages.csv, bring-up: gain, volts and DC of each stage at its own frequency"},
 	{Name: "report", Group: "report", Emit: report.Emit,
 		Doc: "report.txt, the error report for people"},
 	{Name: "json", Group: "json", Index: json.Emit,

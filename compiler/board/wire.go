@@ -209,3 +209,6 @@ func (b *Board) PartIndex(ref string) int {
 
 // PartCount is described at PartIndex.
 func (b *Board) PartCount() int { return len(b.wiring.circuit.Parts()) }
+
+// Node is a node of a Solver by the name that a stage has for it.
+func (b *Board) Node(name string) netlist.Node { return b.wiring.circuit.Node(name) }

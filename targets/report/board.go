@@ -45,6 +45,7 @@ func boardRealisation(p *page, b *compiler.Build) {
 	}
 	p.note(text + ", on +-" + words.Part(d.Spec.SupplyV, "V") + "; input, output and supply parts: see the parts list")
 	spread(p, b)
+	productionTest(p, b)
 	selectors(p, b)
 	held(p, b)
 	p.heading("Notes on the board")
