@@ -6,6 +6,9 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"bandwright/compiler"
+	"bandwright/compiler/language"
 )
 
 // wren is a two-way board; more goes into its board block.
@@ -75,31 +78,27 @@ func TestHoldRenews(t *testing.T) {
 	put(t, filepath.Join(dir, "wren.yaml"), strings.Replace(wren(heldWren), "gain: -3 dB", "gain: -6 dB", 1))
 	r := bandwright(t, dir, "hold", "wren.yaml")
 	expect(t, "renewed", r, exitKept, "low stage ", "(peak): R2", "would be ", "wrote boards/wren.yaml")
-	var gone, come int
-	old, now := lines(before), lines(heldText(t, dir))
-	for l := range old {
-		if !now[l] && !strings.Contains(l, "of: [") {
-			gone++
+	old, now := partsOf(t, before), partsOf(t, heldText(t, dir))
+	stages := map[string]bool{}
+	for ref, value := range old {
+		if now[ref] != value {
+			stages[ref[1:4]] = true
 		}
 	}
-	for l := range now {
-		if !old[l] && !strings.Contains(l, "of: [") {
-			come++
-		}
-	}
-	// What the stage is for, its section, its level and its parts.
-	if gone == 0 || gone > 5 || come != gone {
-		t.Errorf("%d lines went and %d came:\n%s", gone, come, heldText(t, dir))
+	if len(now) != len(old) || len(stages) != 1 {
+		t.Errorf("%d parts became %d, and those of the stages %v changed:\n%s", len(old), len(now), stages, heldText(t, dir))
 	}
 	expect(t, "renewed again", bandwright(t, dir, "hold", "wren.yaml"), exitKept, "no part changed", "it was not touched")
 }
 
-func lines(text string) map[string]bool {
-	out := map[string]bool{}
-	for _, l := range strings.Split(text, "\n") {
-		out[l] = true
+// partsOf are the parts of a held board.
+func partsOf(t *testing.T, text string) map[string]float64 {
+	t.Helper()
+	h, faults := language.ParseHeld("wren.yaml", []byte(text), compiler.Language())
+	if h == nil {
+		t.Fatal(faults)
 	}
-	return out
+	return h.Parts(nil)
 }
 
 // A value changed by hand is judged and told, and it stays.
@@ -118,7 +117,7 @@ func TestHoldByHand(t *testing.T) {
 	}
 	same(t, "check", dir, edited)
 	r = bandwright(t, dir, "hold", "wren.yaml")
-	expect(t, "held", r, exitBroken, "changed by hand: R20101 ", "-> 12.34 kohm: low ", "in no series of the spec", "BROKEN: board-magnitude of low", "wrote boards/wren.yaml")
+	expect(t, "held", r, exitBroken, "changed by hand: R20101 ", "-> 12.34 kohm: low ", "R20101 12.34 kohm: not in the stock, taken as held", "BROKEN: board-magnitude of low", "wrote boards/wren.yaml")
 	if now := heldText(t, dir); !strings.Contains(now, "R20101: 12.34 kohm") || !strings.Contains(now, "{value: 12.34 kohm, of: [R20101]}") {
 		t.Errorf("it did not stay:\n%s", now)
 	}

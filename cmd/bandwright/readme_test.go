@@ -67,6 +67,22 @@ func TestReadmeFirstSteps(t *testing.T) {
 	}
 }
 
+// The board that README.md holds is the one that ships, and it stands.
+func TestReadmeHold(t *testing.T) {
+	script := examples(t)["hold"]
+	if script == "" {
+		t.Fatal("README.md has no example hold")
+	}
+	dir := place(t, "x", "")
+	if err := os.CopyFS(filepath.Join(dir, "specs"), os.DirFS("../../specs")); err != nil {
+		t.Fatal(err)
+	}
+	before := tree(t, dir)
+	in, _ := repository(t, dir, dir)
+	expect(t, "hold", in(dir, "sh", "-e", "-c", script), exitKept, "the board stands as held: no part changed", "it was not touched")
+	same(t, "hold", dir, before)
+}
+
 // The README's examples keep a repository of specs: what moved and was
 // not accepted is neither committed nor passed by the build server.
 func TestReadmeExamples(t *testing.T) {
