@@ -18,7 +18,7 @@ func TestOverloadsAreTold(t *testing.T) {
 		return strings.Join(build(t, fmt.Sprintf(`bandwright: 1
 name: loud
 ways:
-  only: {filters: [{peak: {at: 8 kHz, q: 1, gain: 12 dB}}, {high-pass: {at: 30 Hz, q: 0.7}}], polarity: inverted}
+  only: {filters: [{peak: {at: 8 kHz, q: 1, gain: 12 dB, topology: band-pass-in-feedback}}, {high-pass: {at: 30 Hz, q: 0.7}}], polarity: inverted}
 digital: {rates: [48 kHz], formats: [float32], method: bilinear}
 promise: {magnitude: off, board-magnitude: off}
 board: {input: {level: 2 V}, op-amp: {swing: %g V, slew-rate: %g V/us, common-mode: %g V}}

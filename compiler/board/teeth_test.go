@@ -9,6 +9,7 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/compiler"
+	"bandwright/compiler/board"
 	"bandwright/compiler/nodal"
 	"bandwright/compiler/verify"
 )
@@ -18,7 +19,8 @@ import (
 const altered = 1.3
 
 // Resistors and capacitors of stages are altered, one at a time: every one of a small
-// board, and every fourth of a larger one with switches. Verification must break a promise, and the worst error that it reports must
+// board, and every fourth of a larger one with switches; but not those of a gain of next
+// to nothing, which do next to nothing. Verification must break a promise, and the worst error that it reports must
 // be what an analysis of the altered netlist says at that place, to 1e-9 dB.
 func TestBoardTeeth(t *testing.T) {
 	for name, step := range map[string]int{"dabchick": 1, "heron": 4} {
@@ -28,6 +30,9 @@ func TestBoardTeeth(t *testing.T) {
 		parts, tried := 0, 0
 		for _, c := range b.Board.Chains() {
 			for _, stage := range c.Stages() {
+				if stage.Role == board.GainStage && math.Abs(stage.Wanted().Level-1) < 0.02 {
+					continue
+				}
 				values := stage.Values
 				for i, e := range stage.Topology.Parts() {
 					if values[i] == 0 {
