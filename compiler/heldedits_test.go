@@ -35,21 +35,21 @@ const mostShare = 6.0
 
 var heldEdits = []heldEdit{
 	{name: "a corner by 0.1 %", edit: scaled(`at: ([0-9.]+) k?Hz`, 1.001)},
-	{name: "a corner by 1 %", edit: scaled(`at: ([0-9.]+) k?Hz`, 1.01)},
-	{name: "a corner by 5 %", edit: scaled(`at: ([0-9.]+) k?Hz`, 1.05)},
-	{name: "a gain by 0.1 dB", edit: added(`gain: (-?[0-9.]+) dB`, 0.1)},
-	{name: "a gain by 1 dB", edit: added(`gain: (-?[0-9.]+) dB`, 1)},
-	{name: "a Q by 5 %", edit: scaled(`q: ([0-9.]+)`, 1.05)},
+	{name: "a corner by 1 %", edit: scaled(`at: ([0-9.]+) k?Hz`, 1.01), median: 0, worst: 1.7},
+	{name: "a corner by 5 %", edit: scaled(`at: ([0-9.]+) k?Hz`, 1.05), median: 1.7, worst: 5.1},
+	{name: "a gain by 0.1 dB", edit: added(`gain: (-?[0-9.]+) dB`, 0.1), median: 1.7, worst: 1.8},
+	{name: "a gain by 1 dB", edit: added(`gain: (-?[0-9.]+) dB`, 1), median: 2.7, worst: 8},
+	{name: "a Q by 5 %", edit: scaled(`q: ([0-9.]+)`, 1.05), median: 1.7, worst: 3.4},
 	{name: "a filter added", edit: filterAdded},
-	{name: "a filter removed", edit: filterRemoved},
+	{name: "a filter removed", edit: filterRemoved, median: 1.8, worst: 3.4},
 	{name: "a filter moved", edit: filterMoved},
-	{name: "a value gone", without: true},
+	{name: "a value gone", without: true, median: 3.8, worst: 15.3},
 }
 
 // number replaces one of a pattern's numbers, drawn from those between the settings and
-// the digital block.
+// the board block.
 func number(src, pattern string, draw *rand.Rand, f func(float64) float64) string {
-	from, to := strings.Index(src, "\nways:"), strings.Index(src, "\ndigital:")
+	from, to := strings.Index(src, "\nways:"), strings.Index(src, "\nboard:")
 	if c := strings.Index(src, "\ncommon:"); c >= 0 {
 		from = c
 	}
