@@ -29,6 +29,8 @@ type arrangement struct {
 	cost    float64
 	limits  Limits // errors below them cost little; 0 for none
 	pointDB float64
+	// below is what errors below a limit weigh against those above.
+	below float64
 	// binding are the active constraints of each path and sum; see exceeds.
 	binding    [][remembered]int
 	bindingSum []int
@@ -38,13 +40,13 @@ type arrangement struct {
 	zeros      []Errors // by path
 }
 
-// belowLimit is what errors below a limit weigh against those above.
+// belowLimit is how much that usually is.
 const belowLimit = 1e-3
 
 // arrange starts an arrangement from a pick.
 func (p *prepared) arrange(pick []int, lists [][]int, pointDB float64) *arrangement {
 	paths, sums := len(p.paths), len(p.sums)
-	a := &arrangement{p: p, pick: slices.Clone(pick), lists: lists, pointDB: pointDB,
+	a := &arrangement{p: p, pick: slices.Clone(pick), lists: lists, pointDB: pointDB, below: belowLimit,
 		watched: make([]bool, paths+sums), err: make([]float64, paths+sums), worst: make([]float64, p.ways+p.pairs),
 		binding: make([][remembered]int, paths), bindingSum: make([]int, sums),
 		version: make([]int, paths), tried: map[[2]int]int{}}
@@ -135,21 +137,21 @@ func (a *arrangement) limitOf(group int) float64 {
 
 // price is what an error costs under a limit, and afford the error that a price
 // pays for.
-func price(db, limit float64) float64 {
+func (a *arrangement) price(db, limit float64) float64 {
 	if limit == 0 {
 		return db
 	}
-	return belowLimit*db + math.Max(0, db-limit)
+	return a.below*db + math.Max(0, db-limit)
 }
 
-func afford(cost, limit float64) float64 {
+func (a *arrangement) afford(cost, limit float64) float64 {
 	switch {
 	case limit == 0:
 		return cost
-	case cost <= belowLimit*limit:
-		return cost / belowLimit
+	case cost <= a.below*limit:
+		return cost / a.below
 	}
-	return (cost + limit) / (1 + belowLimit)
+	return (cost + limit) / (1 + a.below)
 }
 
 // total is the cost of what is watched, and of the pick's points. An error of a sum
@@ -167,7 +169,7 @@ func (a *arrangement) total() float64 {
 		}
 	}
 	for g, e := range a.worst {
-		cost += price(e, a.limitOf(g))
+		cost += a.price(e, a.limitOf(g))
 	}
 	return cost
 }

@@ -126,7 +126,7 @@ func (a *arrangement) fix() {
 	}
 	for g, e := range x.stays {
 		if !x.hit[g] {
-			x.fixed += price(e, a.limitOf(g))
+			x.fixed += a.price(e, a.limitOf(g))
 		}
 	}
 }
@@ -162,7 +162,7 @@ func (a *arrangement) tryFirst(c int) {
 	if cost >= x.best || spare < 0 {
 		return
 	}
-	limit := afford(x.best+scoreStep/2-cost, a.limits.PathDB)
+	limit := a.afford(x.best+scoreStep/2-cost, a.limits.PathDB)
 	if !a.putFirst(table.Choices[c], limit, spare) {
 		return
 	}
@@ -234,7 +234,7 @@ func (a *arrangement) trySecond(first, second int, cost float64) {
 		own, cost = table.Choices[second], cost+a.pointDB*table.Points[second]
 	}
 	copy(a.worst, x.stays)
-	limit := afford(x.best+scoreStep/2-cost, a.limits.PathDB)
+	limit := a.afford(x.best+scoreStep/2-cost, a.limits.PathDB)
 	for _, n := range x.paths {
 		if !a.watched[n] {
 			continue
@@ -263,7 +263,7 @@ func (a *arrangement) trySecond(first, second int, cost float64) {
 func (a *arrangement) withHit(cost float64, from, to int) float64 {
 	for g := from; g < to; g++ {
 		if a.x.hit[g] {
-			cost += price(a.worst[g], a.limitOf(g))
+			cost += a.price(a.worst[g], a.limitOf(g))
 		}
 	}
 	return cost
@@ -281,7 +281,7 @@ func (a *arrangement) withSums(own Errors, cost float64) float64 {
 			x.second[n] = own
 		}
 	}
-	limit := afford(x.best+scoreStep/2-cost, a.limits.SumDB)
+	limit := a.afford(x.best+scoreStep/2-cost, a.limits.SumDB)
 	for _, n := range x.sums {
 		e := a.sumError(n, x.first, x.second, limit)
 		if e > limit {

@@ -7,12 +7,18 @@ import (
 )
 
 const (
+	// heldBelow is what errors below a limit weigh against those above: less than a change
+	// does.
+	heldBelow = 1e-6
 	// stalled is how many more parts in a row may change without a gain of gainedByParts
 	// (dB) before no more are.
 	stalled, gainedByParts = 3, 1e-3
+	// nearlyShare of a limit is what one may be missed by for there to be tries from many
+	// arrangements.
+	nearlyShare = 0.2
 	// shaken is from how many arrangements by chance, beside those with one stage put
-	// back, it is tried to do with one change less.
-	shaken = 6
+	// back, a way is looked for to do with as many changes, or one less.
+	shaken = 8
 	// shakeSeed is where the numbers begin that they are drawn by.
 	shakeSeed = 11
 )
@@ -32,7 +38,7 @@ func (h *Held) Search(least int) (pick []int, within bool) {
 		best = best.or(h.improved(start, lists, 0, true))
 	}
 	for best.within && best.changes > least && !h.useless() {
-		fewer := h.shrink(lists, best)
+		fewer := h.around(lists, best, best.changes-1)
 		if !fewer.within {
 			break
 		}
@@ -92,8 +98,8 @@ func (g grown) or(x grown) grown {
 // change, 0 for any: until none helps, or the limits are kept.
 func (h *Held) improved(pick []int, lists [][]int, most int, kept bool) grown {
 	a := h.p.arrange(pick, lists, h.pointDB)
+	a.idle, a.most, a.below = h.idle, most, heldBelow
 	a.limit(h.limits)
-	a.idle, a.most = h.idle, most
 	var enough func() bool
 	if kept {
 		enough = a.within
@@ -118,8 +124,11 @@ func (h *Held) grow(start []int, lists [][]int, least int) grown {
 	}
 	best := h.improved(start, lists, max(least, 1), true)
 	now := best
-	for n, idle := best.changes+1, 0; !best.within && n <= most && idle < stalled && !h.useless(); n++ {
+	for n, idle := max(least, best.changes)+1, 0; !best.within && n <= most && idle < stalled && !h.useless(); n++ {
 		now = h.improved(now.pick, lists, n, true)
+		if !now.within && now.cost < nearlyShare*h.limits.PathDB {
+			now = now.or(h.around(lists, now, n))
+		}
 		if idle++; now.within || now.cost < best.cost-gainedByParts {
 			best, idle = now, 0
 		}
@@ -127,8 +136,9 @@ func (h *Held) grow(start []int, lists [][]int, least int) grown {
 	return best
 }
 
-// shrink looks for an arrangement with one change less than one has.
-func (h *Held) shrink(lists [][]int, from grown) grown {
+// around looks from many arrangements like one for one of at most so many changes that is
+// within the limits: the first of them, or else the best.
+func (h *Held) around(lists [][]int, from grown, most int) grown {
 	var starts [][]int
 	var moved []int
 	for s, k := range from.pick {
@@ -136,15 +146,15 @@ func (h *Held) shrink(lists [][]int, from grown) grown {
 			moved = append(moved, s)
 		}
 	}
+	if len(moved) == 0 {
+		return from
+	}
 	back := func(stages ...int) {
 		pick := slices.Clone(from.pick)
 		for _, s := range stages {
 			pick[s] = lists[s][0]
 		}
 		starts = append(starts, pick)
-	}
-	if len(moved) == 0 {
-		return grown{}
 	}
 	for _, s := range moved {
 		back(s)
@@ -156,11 +166,15 @@ func (h *Held) shrink(lists [][]int, from grown) grown {
 	}
 	out := make([]grown, len(starts))
 	first := parallel.First(parallel.Workers(), len(starts), func(_, i int, _ func() bool) bool {
-		out[i] = h.improved(starts[i], lists, from.changes-1, true)
+		out[i] = h.improved(starts[i], lists, most, true)
 		return out[i].within
 	})
-	if first == len(starts) {
-		return out[0]
+	if first < len(starts) {
+		return out[first]
 	}
-	return out[first]
+	best := out[0]
+	for _, x := range out {
+		best = best.or(x)
+	}
+	return best
 }

@@ -17,8 +17,8 @@ const AcceptedVersion = 2
 // as a difference: the spec itself, so that causes can be traced, the
 // coefficients as they are, the digital responses as a table for people, and how
 // a board is wired. Words, gains and delays are the shortest decimals that read
-// back to the same number: what is compared is what was built. It is the same to
-// the byte on every amd64 machine. Where a processor fuses products
+// back to the same number: what is compared is what was built. One program writes the same
+// to the byte on every amd64 machine. Where a processor fuses products
 // and sums, fits end a little elsewhere: a comparison tells it, and it is no
 // regression.
 type Accepted struct {

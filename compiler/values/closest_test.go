@@ -31,7 +31,7 @@ var closestRecord = []struct {
 	{"at", 0.05, 2, 8, 67, 30, 30},
 	{"gain", 0.1, 0, 2, 3, 5, 5},
 	{"gain", 1, 3, 3, 12, 5, 5},
-	{"q", 0.05, 2, 5, 56, 22, 24},
+	{"q", 0.05, 2, 5, 57, 23, 24},
 }
 
 func TestClosestOfTheCorpus(t *testing.T) {
@@ -250,7 +250,7 @@ var closestSteep = []struct {
 	hz, by  float64
 	changed int
 }{
-	{300, 0.01, 7}, {1000, 0.01, 4}, {2500, 0.01, 7}, {1000, 0.05, 7}, {1000, 0.001, 0},
+	{300, 0.01, 7}, {1000, 0.01, 4}, {2500, 0.01, 7}, {1000, 0.05, 8}, {1000, 0.001, 0},
 }
 
 func TestClosestOfSteepCrossovers(t *testing.T) {

@@ -18,7 +18,7 @@ const (
 	fewStages, widely = 5, 3
 	// changeDB (dB) is what a change costs in the search: little against an error above a
 	// limit, and much against one below.
-	changeDB = 1e-3
+	changeDB = 2e-5
 	// mostOfStage is how many parts of a stage change at most.
 	mostOfStage = 5
 )
@@ -245,10 +245,14 @@ func (c *closest) more() (Closest, error) {
 		return Closest{}, err
 	}
 	found, err := c.among(ways)
-	if err == nil && (!found.within || c.remains(found)) {
-		// Sets of values far from those that stand may do.
+	if err == nil && (!found.within || c.remains(found) || found.count() > manyParts) {
+		// Sets of values far from those that stand may do, or do with less.
+		var other arranged
 		if ways, err = c.withExact(ways); err == nil {
-			found, err = c.among(ways)
+			other, err = c.among(ways)
+		}
+		if !found.within || c.remains(found) || other.within && !c.remains(other) && other.count() < found.count() {
+			found = other
 		}
 	}
 	if err != nil {
@@ -353,10 +357,15 @@ func (c *closest) reduced(from arranged) (arranged, error) {
 		return from, err
 	}
 	pick, within := h.Reduced()
+	if from.within && !within {
+		return from, nil // rounding
+	}
 	return c.picked(ways, pick, within), nil
 }
 
 const (
+	// manyParts is how many changed parts are worth another search.
+	manyParts = 5
 	// exactSets is how many of the most exact sets of values a stage brings where those
 	// near what stands do not do.
 	exactSets = 60
