@@ -12,7 +12,8 @@ import (
 type Stock struct {
 	Series    []string  // their union; nil where Values is the stock
 	Values    []float64 // as written, without repeats; nil where Series is
-	Tolerance float64   // 0.01 for 1 %; of a stock file's parts the widest
+	Tolerance float64   // 0.01 for 1 %; of classes, and of a stock file's parts, the widest
+	Classes   []float64 // the tolerances of a list, the widest first; see ClassesOf
 	// Tempco and Ageing are how far a value moves, plus or minus: relative per kelvin,
 	// where a stock file does not say, and over the years of use.
 	Tempco, Ageing float64
@@ -44,7 +45,8 @@ func (s *Stock) Part(value float64) *Part {
 	return nil
 }
 
-// ToleranceOf is the tolerance (0.01 for 1 %) of the part of a value that is bought.
+// ToleranceOf is the tolerance (0.01 for 1 %) of the part of a value that is bought, of
+// classes the loosest.
 func (s *Stock) ToleranceOf(value float64) float64 {
 	if p := s.Part(value); p != nil {
 		return p.Tolerance
@@ -66,8 +68,7 @@ func (s *Stock) TempcoOf(value float64) float64 {
 func stock(value Type, defaults [5]string, more ...Key) Type {
 	standard, tolerance, from, to, values := defaults[0], defaults[1], defaults[2], defaults[3], defaults[4]
 	names := Type{Words: series}
-	percent := Key{Name: "tolerance", Effect: SpreadsBoards, Type: partTolerance, Default: tolerance,
-		Doc: "Largest deviation of a part from its value, 0.01 % to 20 %.", Example: tolerance}
+	percent := toleranceKey(tolerance)
 	form := func(first Key, from, to Key) Type {
 		return Type{Keys: append([]Key{first, percent, tempcoKey(), ageingKey(), from, to}, more...)}
 	}
@@ -88,9 +89,7 @@ func (b *builder) stock(v *Value, name string, d Dim) Stock {
 	if v == nil {
 		return s // it had a fault
 	}
-	if t := v.Get("tolerance"); t != nil {
-		s.Tolerance = t.Number
-	}
+	b.tolerances(&s, v.Get("tolerance"))
 	s.Tempco, s.Ageing = v.Get("tempco").number(), v.Get("ageing").number()
 	from, to := v.Get("from"), v.Get("to")
 	if slices.ContainsFunc(v.Fields, func(f Field) bool { return f.Key == "stock" }) {
@@ -137,9 +136,7 @@ func (b *builder) listed(s *Stock, v *Value) (complete bool) {
 	stock := v.Get("stock")
 	if stock != nil && stock.Word != "" {
 		s.File = input(stock)
-		if t := v.Get("tolerance"); t != nil && t.Given {
-			b.warn(t.Pos, "`tolerance` has no effect: the stock file gives that of each part", "leave it out")
-		}
+		b.fileAndTolerance(v.Get("tolerance"))
 	}
 	complete = true
 	for _, n := range stock.items() {
