@@ -84,7 +84,7 @@ func (b *Build) adviseBatch(ctx context.Context, findings []verify.Finding) {
 	}
 	var tried []string
 	found := make([][]string, len(broken))
-	all := batchChanges(b.Batch, b.Spec.Board.Capacitors.Tolerance, b.Spec.Board.Resistors.Tolerance)
+	all := batchChanges(b.Batch, b.Spec.Board.Capacitors.Closest(), b.Spec.Board.Resistors.Closest())
 	for kind, list := range all {
 		missing := make([]bool, len(broken))
 		for i := range broken {

@@ -40,11 +40,7 @@ func Means(b *language.Board) circuit.Means {
 // and where its equations have no solution, which no promise about its response
 // survives.
 func (w *Wanted) simulate(ctx context.Context, b *board.Board) *batch.Batch {
-	asked := false
-	for _, r := range []*promise.Row{&promise.BoardSpread, &promise.BoardMatch} {
-		asked = asked || w.Promises.Limit(r).On
-	}
-	if b == nil || !asked {
+	if b == nil || !w.batched() {
 		return nil
 	}
 	made, err := batch.Of(ctx, w.BoardSubject(), b, batch.Terms{LowHz: w.Promises.LowHz, HighHz: w.Promises.HighHz,

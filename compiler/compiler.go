@@ -89,7 +89,7 @@ func CompileHolding(ctx context.Context, file string, src []byte, folder fs.FS, 
 	if w.Held, more = readHeld(s, h); anyError(more) {
 		return nil, append(faults, more...), nil
 	}
-	faults = append(faults, more...)
+	faults = append(append(faults, more...), w.unusedClasses()...)
 	progress.Say(ctx, "making the digital filters")
 	made, err := discretise(ctx, w)
 	if err != nil {

@@ -5,6 +5,7 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/compiler/board"
+	"bandwright/compiler/language"
 	"bandwright/compiler/verify"
 )
 
@@ -73,4 +74,25 @@ func (j *judge) Reaches(b *board.Board, boards int) [][]float64 {
 	}
 	return out
 }
-func CountPlaces(j *judge, k *int){ j.places(func(place, float64){ *k++ }) }
+
+// Choice is the choice of classes, for tests that try others.
+type Choice struct{ c *chooser }
+
+// Choice prepares it.
+func (j *judge) Choice(b *language.Board, t Terms) Choice {
+	return Choice{j.chooser(context.Background(), b, t)}
+}
+
+// Classes is how many classes each part comes in.
+func (x Choice) Classes() (n []int) {
+	for _, all := range x.c.classes {
+		n = append(n, max(1, len(all)))
+	}
+	return n
+}
+
+// Choose is what is chosen.
+func (x Choice) Choose() ([]int, bool) { return x.c.choose() }
+
+// Holds reports whether all boards of a choice keep the promise.
+func (x Choice) Holds(chosen []int) bool { return x.c.inside(chosen, Boards) >= x.c.need }

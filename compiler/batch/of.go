@@ -58,6 +58,8 @@ type Batch struct {
 	Classes []Class
 	// Rejections are those of a balanced input.
 	Rejections []Rejection
+	// Purchase is which class every part is bought in; nil where all come in one.
+	Purchase *Purchase
 
 	judge *judge
 	lot   lot
@@ -96,10 +98,15 @@ func Of(ctx context.Context, subject *verify.Subject, b *board.Board, t Terms) (
 	if err != nil {
 		return nil, err
 	}
-	x := &Batch{Terms: t, Boards: Boards, TrimDB: b.Spec.TrimDB, AssumedTrimDB: b.Spec.TrimDB, judge: j, lot: j.lotOf(b.Spec)}
+	x := &Batch{Terms: t, Boards: Boards, TrimDB: b.Spec.TrimDB, AssumedTrimDB: b.Spec.TrimDB, judge: j}
 	if x.AssumedTrimDB == 0 {
 		x.AssumedTrimDB = assumedTrimDB
 	}
+	if b.Spec.Resistors.InClasses() || b.Spec.Capacitors.InClasses() {
+		progress.Say(ctx, "choosing the tolerance of each part")
+		x.Purchase = j.purchase(ctx, b.Spec, t)
+	}
+	x.lot = j.lotOf(b.Spec)
 	x.lot.trimDB, x.Drifts = x.AssumedTrimDB, !x.lot.drift.none()
 	progress.Say(ctx, "simulating 10,000 boards")
 	x.tell(j.run(ctx, x.lot, x.pairs()))

@@ -83,6 +83,8 @@ type worker struct {
 	meter, before, later *meter
 	drawn, deviations    []float64
 	warm, aged           []float64
+	// look is called with every state that a board is judged in; nil for nobody.
+	look func(*meter)
 }
 
 func (j *judge) worker(l lot) *worker {
@@ -104,6 +106,9 @@ func (w *worker) make(board int) {
 	w.takeWays(w.unit, m)
 	w.trim(m, w.trimDB)
 	w.takeSums(w.unit, m)
+	if w.look != nil {
+		w.look(m)
+	}
 	if w.drift.none() {
 		return
 	}
@@ -117,6 +122,9 @@ func (w *worker) make(board int) {
 		w.unit.Set(w.deviations)
 		w.takeWays(w.unit, w.later)
 		w.takeSums(w.unit, w.later)
+		if w.look != nil {
+			w.look(w.later)
+		}
 	}
 }
 

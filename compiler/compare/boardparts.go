@@ -60,6 +60,7 @@ func (c *comparison) stages(o, n *result.AcceptedBoard) {
 			words.Count(all, "part", "parts"), words.Count(len(n.Stages), "stage", "stages"), why)})
 	}
 	c.purchases(o, n)
+	c.classes(o, n)
 	for i, x := range changes {
 		if i == mostStages {
 			c.add(Change{Kind: OfPart, Sentence: words.Count(len(changes)-i, "more stage", "more stages") + " with changed parts"})

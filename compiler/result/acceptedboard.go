@@ -19,6 +19,8 @@ type AcceptedBoard struct {
 	Packages       int    `json:"packages"` // of op-amps
 	OpAmps         int    `json:"op_amps"`  // that are used
 	DistinctValues int    `json:"distinct_values"`
+	// Classes are the parts that come in more than one tolerance, by what is bought.
+	Classes []Class `json:"classes,omitempty"`
 	// CommonDelayS is what all ways lag (s).
 	CommonDelayS float64         `json:"common_delay_s"`
 	OpAmp        AcceptedOpAmp   `json:"op_amp"`
@@ -138,7 +140,7 @@ func acceptedBoard(b *Board) *AcceptedBoard {
 	if b == nil {
 		return nil
 	}
-	out := &AcceptedBoard{Packages: len(b.Packages), DistinctValues: b.DistinctValues, CommonDelayS: b.CommonDelayS,
+	out := &AcceptedBoard{Packages: len(b.Packages), DistinctValues: b.DistinctValues, Classes: b.Classes, CommonDelayS: b.CommonDelayS,
 		Stages: []AcceptedStage{}, Ends: []AcceptedPart{}, Outside: []AcceptedPart{}, Outputs: []AcceptedOutput{}}
 	if b.Held != nil {
 		out.Held = b.Held.File

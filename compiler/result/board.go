@@ -22,6 +22,9 @@ type Board struct {
 	// filter stages.
 	DistinctValues int      `json:"distinct_values"`
 	Cautions       []string `json:"cautions"`
+	// Classes are the parts that come in more than one tolerance, by what is bought: the
+	// loosest with which the promised yield holds. Absent where there are none.
+	Classes []Class `json:"classes,omitempty"`
 	// Held is what became of the board as it is laid out; left out where none is held.
 	Held *HeldBoard `json:"held,omitempty"`
 	// Spread is what boards are like with the tolerances of their parts; absent where
@@ -96,6 +99,8 @@ type BoardPart struct {
 	Ohm   float64 `json:"ohm,omitempty"`
 	Farad float64 `json:"farad,omitempty"`
 	OpAmp bool    `json:"op_amp,omitempty"`
+	// Tolerance is that of the class that the part is bought in, where there are several.
+	Tolerance float64 `json:"tolerance,omitempty"`
 }
 
 // EndPart is a part of an input or an output.
@@ -104,6 +109,8 @@ type EndPart struct {
 	Use   string  `json:"use"` // source, coupling, bias, build-out, discharge, load, wire or bleed
 	Ohm   float64 `json:"ohm,omitempty"`
 	Farad float64 `json:"farad,omitempty"`
+	// Tolerance is that of the class that the part is bought in, where there are several.
+	Tolerance float64 `json:"tolerance,omitempty"`
 	// Outside belongs to the source or to what follows, not to the board.
 	Outside bool `json:"outside,omitempty"`
 }
@@ -140,6 +147,7 @@ func boardOf(b *compiler.Build) *Board {
 		w := &b.Board.Ways[k]
 		out.Ways = append(out.Ways, BoardWay{w.Name, w.Out, w.DelayS, stages(&w.Chain, b.Settings), ends(&w.Chain)})
 	}
+	out.buy(b.Batch.Bought())
 	if k := b.Board.Kept; k != nil {
 		out.Held = heldOf(k, b.Spec.Board.Held.Name)
 	}

@@ -50,6 +50,7 @@ func Board(b *compiler.Build, way string) (string, error) {
 		}
 	}
 	e.spread(way)
+	e.purchase()
 	return strings.TrimLeft(e.out.String(), "\n"), nil
 }
 
@@ -116,6 +117,13 @@ func balanced(is bool) string {
 // stock is a stock in a few words.
 func stock(s language.Stock, unit string) []string {
 	what, tolerance := strings.Join(s.Series, " and "), words.Short(s.Tolerance*100)+" %"
+	if len(s.Classes) > 1 {
+		var all []string
+		for _, t := range s.Classes {
+			all = append(all, words.Short(t*100)+" %")
+		}
+		tolerance = strings.Join(all, " or ")
+	}
 	switch {
 	case s.Parts != nil:
 		what, tolerance = fmt.Sprintf("%s in %s", words.Count(len(s.Parts), "part", "parts"), s.File.Name), tolerance+" or tighter"

@@ -36,6 +36,23 @@ func (e *stages) spread(way string) {
 	}
 }
 
+// purchase lists the parts that are bought in a closer class than the loosest.
+func (e *stages) purchase() {
+	p := e.b.Batch.Bought()
+	if p == nil {
+		return
+	}
+	e.out.WriteString("\nclasses of parts\n")
+	what := "each part has the loosest class with which the promised yield holds; none alone can be looser"
+	if !p.Kept {
+		what = "not even the closest class of every part keeps the promised yield"
+	}
+	e.line("  ", what)
+	for _, s := range p.Sentences(0) {
+		e.line("  ", s)
+	}
+}
+
 // matter is a part with what it makes of the spread.
 func matter(m batch.Matter) string {
 	unit := "ohm"

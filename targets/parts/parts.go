@@ -14,6 +14,7 @@ import (
 	"strings"
 
 	"bandwright/compiler"
+	"bandwright/compiler/batch"
 	"bandwright/compiler/board"
 	"bandwright/compiler/language"
 	"bandwright/compiler/netlist"
@@ -29,7 +30,8 @@ var header = []string{"quantity", "value", "kind", "tolerance", "series", "refs"
 
 // list is a parts list being written.
 type list struct {
-	board *language.Board
+	board    *language.Board
+	purchase *batch.Purchase
 	// more are the further columns of the stock files, those of resistors first; nil
 	// where there are no such files.
 	more []string
@@ -37,8 +39,8 @@ type list struct {
 }
 
 // begin writes the names of the columns.
-func begin(d *language.Board) *list {
-	l := &list{board: d}
+func begin(d *language.Board, p *batch.Purchase) *list {
+	l := &list{board: d, purchase: p}
 	names := slices.Clone(header)
 	if d.Resistors.Parts != nil || d.Capacitors.Parts != nil {
 		l.more = words.Once(slices.Concat(d.Resistors.Columns, d.Capacitors.Columns))
@@ -61,25 +63,27 @@ func (l *list) add(quantity int, value, kind string, refs []string) {
 	l.rows = append(l.rows, row)
 }
 
-// stocked writes a row on resistors or capacitors, with what a stock file says of them.
-// always is of those that are chosen from the stock; others may happen to be in a file.
-func (l *list) stocked(x board.Bin, kind string, always bool) {
-	from, unit := &l.board.Resistors, "ohm"
-	if x.Kind == netlist.Capacitor {
-		from, unit = &l.board.Capacitors, "F"
+// stocked writes rows on resistors or capacitors, one for each class that they are
+// bought in, with what a stock file says of them. always is of those that are chosen from
+// the stock; others may happen to be in a file, or come in classes.
+func (l *list) stocked(bin board.Bin, kind string, always bool) {
+	from, unit := l.stock(bin.Kind), "ohm"
+	if bin.Kind == netlist.Capacitor {
+		unit = "F"
 	}
-	l.add(len(x.Refs), words.Stock(x.Value, unit), kind, x.Refs)
-	row := l.rows[len(l.rows)-1]
-	p := from.Part(x.Value)
-	if always || p != nil {
-		row[3], row[4] = words.Short(from.ToleranceOf(x.Value)*100)+" %", seriesOf(from)
-	}
-	if p == nil {
-		return
-	}
-	row[6], row[7] = p.Name, p.Price
-	for i, name := range from.Columns {
-		row[8+slices.Index(l.more, name)] = p.More[i]
+	for _, x := range l.lines(bin, l.purchase) {
+		l.add(len(x.Refs), words.Stock(x.Value, unit), kind, x.Refs)
+		row := l.rows[len(l.rows)-1]
+		if always || x.chosen || x.Part != nil {
+			row[3], row[4] = words.Short(x.Tolerance*100)+" %", seriesOf(from)
+		}
+		if x.Part == nil {
+			continue
+		}
+		row[6], row[7] = x.Part.Name, x.Part.Price
+		for i, name := range from.Columns {
+			row[8+slices.Index(l.more, name)] = x.Part.More[i]
+		}
 	}
 }
 
@@ -89,7 +93,7 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 		return nil, nil
 	}
 	d := b.Spec.Board
-	l := begin(d)
+	l := begin(d, b.Batch.Bought())
 	bins := b.Board.Bins()
 	for _, x := range bins {
 		l.stocked(x, x.Kind.String(), true)

@@ -35,11 +35,17 @@ func spread(p *page, b *compiler.Build) {
 	}
 	p.note(fmt.Sprintf("within %s with all capacitors %s (%d boards)", words.DB.Limit(x.LimitDB), strings.Join(classes, ", "), x.Classes[0].Plain.Boards))
 	p.note(widest(x))
+	for _, s := range x.Purchase.Sentences(mostClassRefs) {
+		p.note("classes with which the yield holds: " + s)
+	}
 	for _, r := range x.Rejections[:min(1, len(x.Rejections))] {
 		p.note(fmt.Sprintf("common-mode rejection at %s: half of the boards have %s dB or more, 95 %% have %s, the worst has %s",
 			words.Hz(r.Hz), words.Short(r.P50), words.Short(r.P95), words.Short(r.Worst)))
 	}
 }
+
+// mostClassRefs is how many parts of a closer class the report names.
+const mostClassRefs = 6
 
 // widest says where the spread is greatest, and the parts that make most of it.
 func widest(x *batch.Batch) string {
