@@ -53,7 +53,7 @@ func (p *Purchase) alike(some func(Bought) bool) []Alike {
 	return out
 }
 
-// Sentences say, of each kind, how many parts need which tolerance, of each the first few
+// Sentences say, of each kind of parts that come in classes, how many parts need which tolerance, of each the first few
 // references: all of them where most is 0.
 func (p *Purchase) Sentences(most int) []string {
 	var out []string

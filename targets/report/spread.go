@@ -35,8 +35,8 @@ func spread(p *page, b *compiler.Build) {
 	}
 	p.note(fmt.Sprintf("within %s with all capacitors %s (%d boards)", words.DB.Limit(x.LimitDB), strings.Join(classes, ", "), x.Classes[0].Plain.Boards))
 	p.note(widest(x))
-	for _, s := range x.Purchase.Sentences(mostClassRefs) {
-		p.note("classes with which the yield holds: " + s)
+	if x.Purchase != nil {
+		p.note(fmt.Sprintf("classes with which %s: %s", becomes(x.Purchase), strings.Join(x.Purchase.Sentences(mostClassRefs), "; ")))
 	}
 	for _, r := range x.Rejections[:min(1, len(x.Rejections))] {
 		p.note(fmt.Sprintf("common-mode rejection at %s: half of the boards have %s dB or more, 95 %% have %s, the worst has %s",
@@ -46,6 +46,14 @@ func spread(p *page, b *compiler.Build) {
 
 // mostClassRefs is how many parts of a closer class the report names.
 const mostClassRefs = 6
+
+// becomes says what becomes of the yield with the classes that parts are bought in.
+func becomes(p *batch.Purchase) string {
+	if p.Kept {
+		return "the yield holds"
+	}
+	return "the yield misses by least, the closest of all"
+}
 
 // widest says where the spread is greatest, and the parts that make most of it.
 func widest(x *batch.Batch) string {
