@@ -39,7 +39,7 @@ func inspection(p *page, b *compiler.Build) {
 	if len(parts) == 0 {
 		return
 	}
-	p.note("Parts that make most of the spread: measure samples of each reel before they are fitted, with an instrument ten times better than the tolerance")
+	p.note("Parts that make most of the spread: measure some of each reel before they are fitted, with an instrument ten times better than the tolerance")
 	var t words.Table
 	t.Row("part", "value", "least", "most", "in", "makes", "1 % more of it")
 	for _, x := range parts {
