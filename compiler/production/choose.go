@@ -16,6 +16,8 @@ const (
 	// worthwhile is the least that one more frequency than the fewest has to bring, in half
 	// widths of the limits over all faults.
 	worthwhile = 0.5
+	// aTie is a difference that another processor's rounding may make.
+	aTie = 1e-9
 )
 
 // choose chooses the frequencies of every test, by which one brings most: how much plainer
@@ -34,7 +36,7 @@ func (s *survey) choose() {
 				if !usable || slices.Contains(x.chosen, i) {
 					continue
 				}
-				if gain := x.gain(i, known, here) + x.room(i); gain > most {
+				if gain := x.gain(i, known, here) + x.room(i); gain > most+aTie {
 					best, most = i, gain
 				}
 			}

@@ -9,7 +9,6 @@ import (
 	"bandwright/compiler/batch"
 	"bandwright/compiler/board"
 	"bandwright/compiler/parallel"
-	"bandwright/compiler/verify"
 )
 
 const (
@@ -46,16 +45,12 @@ type measurement struct {
 	moves [][]float64 // by way and board: how far its trimmer is turned (dB, positive)
 }
 
-// measure simulates the boards of a batch at the frequencies hz that have been chosen.
-func measure(subject *verify.Subject, b *board.Board, s *survey, hz []float64) (*measurement, error) {
-	sim, err := batch.NewSimulator(subject, b, hz)
-	if err != nil {
-		return nil, err
-	}
+// measure simulates the boards of a batch at the frequencies that have been chosen.
+func measure(b *board.Board, s *survey, sim *batch.Simulator) *measurement {
 	m := &measurement{sim: sim, trim: b.Spec.TrimDB, ways: len(b.Ways), level: make([][]float64, batch.Boards), moves: make([][]float64, len(b.Ways))}
 	for _, x := range s.tests {
 		for _, i := range x.chosen {
-			column, _ := slices.BinarySearch(hz, s.sim.Hz[i])
+			column, _ := slices.BinarySearch(sim.Hz, s.sim.Hz[i])
 			m.rows = append(m.rows, row{x, i, column})
 		}
 	}
@@ -82,7 +77,7 @@ func measure(subject *verify.Subject, b *board.Board, s *survey, hz []float64) (
 			m.turns[i] = math.Min(m.turns[i], v)
 		}
 	}
-	return m, nil
+	return m
 }
 
 // take measures a board, and the cosine of the greatest turns of phase so far.

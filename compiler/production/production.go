@@ -56,13 +56,27 @@ type Point struct {
 	Degrees, Within float64
 }
 
-// Of plans the test of a board, which a subject is the prototype of, with frequencies
-// from lowHz to highHz. It fails where the board's equations have no solution.
-func Of(subject *verify.Subject, b *board.Board, lowHz, highHz float64) (*Plan, error) {
-	s, err := newSurvey(subject, b, lowHz, highHz)
+// Of plans the test of a board, which a subject is the prototype of, with parts as they
+// are bought (nil where all come in one class) and frequencies from lowHz to highHz. It
+// fails where the board's equations have no solution.
+func Of(subject *verify.Subject, b *board.Board, bought *batch.Purchase, lowHz, highHz float64) (*Plan, error) {
+	simulator := func(hz []float64) (*batch.Simulator, error) {
+		sim, err := batch.NewSimulator(subject, b, hz)
+		if err != nil || bought == nil {
+			return sim, err
+		}
+		for i := range sim.Parts {
+			if x, ok := bought.Of(sim.Parts[i].Ref); ok {
+				sim.Parts[i].Tolerance = x.Class().Tolerance
+			}
+		}
+		return sim, nil
+	}
+	sim, err := simulator(benchFrequencies(lowHz, highHz))
 	if err != nil {
 		return nil, err
 	}
+	s := newSurvey(subject, b, sim)
 	s.choose()
 	var all []float64
 	for _, x := range s.tests {
@@ -71,11 +85,10 @@ func Of(subject *verify.Subject, b *board.Board, lowHz, highHz float64) (*Plan, 
 		}
 	}
 	slices.Sort(all)
-	m, err := measure(subject, b, s, slices.Compact(all))
-	if err != nil {
+	if sim, err = simulator(slices.Compact(all)); err != nil {
 		return nil, err
 	}
-	p := m.plan(b)
+	p := measure(b, s, sim).plan(b)
 	p.voltages(b)
 	return p, nil
 }
@@ -110,11 +123,7 @@ const (
 )
 
 // newSurvey looks at a board.
-func newSurvey(subject *verify.Subject, b *board.Board, lowHz, highHz float64) (*survey, error) {
-	sim, err := batch.NewSimulator(subject, b, benchFrequencies(lowHz, highHz))
-	if err != nil {
-		return nil, err
-	}
+func newSurvey(subject *verify.Subject, b *board.Board, sim *batch.Simulator) *survey {
 	s := &survey{sim: sim, board: b, tests: combinations(subject, b, sim)}
 	for _, x := range s.tests {
 		peak := math.Inf(-1)
@@ -128,7 +137,7 @@ func newSurvey(subject *verify.Subject, b *board.Board, lowHz, highHz float64) (
 	s.spreads(b.Spec.Normal)
 	s.faults = s.listFaults()
 	s.tell()
-	return s, nil
+	return s
 }
 
 // spreads finds how far good boards spread, from what each part does by itself.

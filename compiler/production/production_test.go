@@ -49,7 +49,7 @@ func build(t testing.TB, src string) *compiler.Build {
 
 func planOf(t testing.TB, b *compiler.Build) *production.Plan {
 	t.Helper()
-	p, err := production.Of(b.BoardSubject(), b.Board, b.Promises.LowHz, b.Promises.HighHz)
+	p, err := production.Of(b.BoardSubject(), b.Board, b.Batch.Bought(), b.Promises.LowHz, b.Promises.HighHz)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -184,6 +184,29 @@ board: {resistors: {tolerance: 5 %}TRIM}
 	}
 	if width(plain) < 1 || width(trimmed) > 0.1*width(plain) {
 		t.Errorf("limits %.2f dB wide after trim, %.2f without", width(trimmed), width(plain))
+	}
+}
+
+// Parts that are bought in a closer class make closer limits, as all of that class do.
+func TestClasses(t *testing.T) {
+	const spec = `
+bandwright: 1
+name: tern
+ways: {bass: {filters: [{high-pass: {at: 100 Hz, q: 2}}]}}
+board: {resistors: {tolerance: 1 %}, capacitors: {tolerance: CLASSES}}
+promise: {board-spread: 0.3 dB}
+`
+	width := func(classes string) float64 {
+		b := build(t, strings.Replace(spec, "CLASSES", classes, 1))
+		widest := 0.0
+		for _, q := range planOf(t, b).Tests[0].Points {
+			widest = math.Max(widest, q.HighDB-q.LowDB)
+		}
+		return widest
+	}
+	loose, chosen, close := width("10 %"), width("[10 %, 1 %]"), width("1 %")
+	if loose < 1.5*chosen || math.Abs(chosen-close) > 0.02 {
+		t.Errorf("limits are %.2f dB wide with 10 %%, %.2f with classes, %.2f with 1 %%", loose, chosen, close)
 	}
 }
 

@@ -27,7 +27,7 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 	if b.Board == nil {
 		return nil, nil
 	}
-	p, err := production.Of(b.BoardSubject(), b.Board, b.Promises.LowHz, b.Promises.HighHz)
+	p, err := production.Of(b.BoardSubject(), b.Board, b.Batch.Bought(), b.Promises.LowHz, b.Promises.HighHz)
 	if err != nil {
 		return nil, err
 	}
