@@ -76,6 +76,13 @@ func (a *AcceptedBoard) parts(f func(*AcceptedPart)) {
 // Wired reports whether it is known how the board is wired.
 func (a *AcceptedBoard) Wired() bool { return len(a.Outputs) > 0 }
 
+// Bare reports that nothing is known of how the board is wired, as of one from NAME.json.
+func (a *AcceptedBoard) Bare() bool {
+	bare := !a.Wired()
+	a.parts(func(p *AcceptedPart) { bare = bare && p.Nodes == nil })
+	return bare
+}
+
 // SameCircuit reports whether two boards are the same circuit, reference by
 // reference, so that their responses are the same as well.
 func (a *AcceptedBoard) SameCircuit(b *AcceptedBoard) bool {
