@@ -32,6 +32,7 @@ type Wanted struct {
 	// Held is the board as it is laid out, nil for none, and Holding what is asked of it.
 	Held    *language.Held
 	Holding Holding
+	verdict bool // as of Verdict
 	// Design has the prototype, the ideal that everything is judged by.
 	design.Design
 }
@@ -71,11 +72,29 @@ func Compile(ctx context.Context, file string, src []byte, folder fs.FS) (*Build
 
 // CompileHolding is Compile with something else asked of the board that the spec holds.
 func CompileHolding(ctx context.Context, file string, src []byte, folder fs.FS, h Holding) (*Build, []language.Fault, error) {
-	s, faults := language.Parse(file, src, Language())
+	return compile(ctx, source{file, src, folder}, h, false)
+}
+
+// Verdict is Compile for the findings alone: of a batch as many boards are simulated as it
+// takes to see whether what is promised is kept, and nothing that only a report tells.
+func Verdict(ctx context.Context, file string, src []byte, folder fs.FS) (*Build, []language.Fault, error) {
+	return compile(ctx, source{file, src, folder}, Holding{}, true)
+}
+
+// source is a spec's bytes, the name that diagnostics use, and its folder.
+type source struct {
+	file   string
+	text   []byte
+	folder fs.FS
+}
+
+// compile is the line.
+func compile(ctx context.Context, from source, h Holding, verdict bool) (*Build, []language.Fault, error) {
+	s, faults := language.Parse(from.file, from.text, Language())
 	if s == nil {
 		return nil, faults, nil
 	}
-	inputs, more := readInputs(s, folder, h)
+	inputs, more := readInputs(s, from.folder, h)
 	more = append(more, s.ReadStocks()...)
 	if faults = append(faults, more...); anyError(more) {
 		return nil, faults, nil
@@ -85,7 +104,7 @@ func CompileHolding(ctx context.Context, file string, src []byte, folder fs.FS, 
 	if w == nil {
 		return nil, faults, nil
 	}
-	w.Holding = h
+	w.Holding, w.verdict = h, verdict
 	if w.Held, more = readHeld(s, h); anyError(more) {
 		return nil, append(faults, more...), nil
 	}
@@ -104,7 +123,7 @@ func CompileHolding(ctx context.Context, file string, src []byte, folder fs.FS, 
 	if anyError(more) {
 		return nil, faults, nil
 	}
-	b := &Build{Wanted: *w, SHA256: sha256Of(src), Inputs: inputs, Digital: digital, Board: built, Warnings: faults}
+	b := &Build{Wanted: *w, SHA256: sha256Of(from.text), Inputs: inputs, Digital: digital, Board: built, Warnings: faults}
 	b.Batch = b.simulate(ctx, built)
 	progress.Say(ctx, "checking the promises")
 	b.Figures, b.Findings = judge(ctx, b, noBoard)

@@ -51,11 +51,11 @@ func told(ctx context.Context, con console, file string, run compilation) (*comp
 	return b, err
 }
 
-// compile turns a spec into a Build without a word: the faults are the caller's
-// to print.
+// compile turns a spec into a Build for its findings, without a word: the faults are the
+// caller's to print.
 func compile(ctx context.Context, file string, src []byte, folder fs.FS) (*compiler.Build, []language.Fault, error) {
 	return awaited(ctx, file, func(ctx context.Context) (*compiler.Build, []language.Fault, error) {
-		return compiler.Compile(ctx, file, src, folder)
+		return compiler.Verdict(ctx, file, src, folder)
 	})
 }
 

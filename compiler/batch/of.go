@@ -15,6 +15,9 @@ const (
 	// Boards is how many are simulated, and triedBoards, the first of them, with parts
 	// of other classes or other trimmers.
 	Boards, triedBoards = 10000, 1000
+	// verdictBoards, the first of all, are enough where it is clear by them whether the
+	// promised share is kept.
+	verdictBoards = 2000
 	// assumedTrimDB is what trimmers can do where the spec has none and the report
 	// tells what they would bring.
 	assumedTrimDB = 1
@@ -33,6 +36,9 @@ var classes = [...]float64{0.01, 0.02, 0.05}
 type Terms struct {
 	LowHz, HighHz  float64
 	LimitDB, Share float64
+	// Verdict asks for the figures of the promises alone, with as many boards as that
+	// takes: no worst corners, parts that matter, classes and rejections.
+	Verdict bool
 }
 
 // Batch is what the boards of a batch are like.
@@ -108,6 +114,9 @@ func Of(ctx context.Context, subject *verify.Subject, b *board.Board, t Terms) (
 	}
 	x.lot = j.lotOf(b.Spec)
 	x.lot.trimDB, x.Drifts = x.AssumedTrimDB, !x.lot.drift.none()
+	if t.Verdict {
+		return x, x.decide(ctx)
+	}
 	progress.Say(ctx, "simulating 10,000 boards")
 	x.tell(j.run(ctx, x.lot, x.pairs()))
 	for _, tolerance := range classes {
@@ -133,6 +142,21 @@ func Of(ctx context.Context, subject *verify.Subject, b *board.Board, t Terms) (
 	}
 	x.Rejections = j.rejections(b)
 	return x, nil
+}
+
+// decide simulates as many boards as it takes to see on which side of the promise the
+// yield is, with its confidence, and at most all of them.
+func (x *Batch) decide(ctx context.Context) error {
+	progress.Say(ctx, "simulating boards")
+	few := *x
+	few.Boards, few.lot.boards = verdictBoards, verdictBoards
+	few.tell(few.judge.run(ctx, few.lot, few.pairs()))
+	if y := few.Yield(); y.Low > x.Share || y.High < x.Share {
+		*x = few
+	} else {
+		x.tell(x.judge.run(ctx, x.lot, x.pairs()))
+	}
+	return ctx.Err()
 }
 
 // tell puts the figures of what became of all boards.
