@@ -24,16 +24,16 @@ type notch struct{ worst, usual, share float64 }
 
 // depth is that of ideal op-amps, to the first order of the tolerances; not ok for a stage
 // that is no notch.
-func (x *Stage) depth(tolerance func(k netlist.Kind, value float64) float64, deviation float64) (n notch, ok bool) {
-	a := asked(x.Section)
+func (s *Stage) depth(tolerance func(k netlist.Kind, value float64) float64, deviation float64) (n notch, ok bool) {
+	a := asked(s.Section)
 	switch a.Shape {
 	case circuit.Notch2, circuit.LowNotch2, circuit.HighNotch2:
 	default:
 		return notch{}, false
 	}
-	t := x.Topology
+	t := s.Topology
 	at := func(i int, by, w float64) complex128 {
-		v := append([]float64{}, x.Values...)
+		v := append([]float64{}, s.Values...)
 		if i >= 0 {
 			v[i] *= 1 + by
 		}
@@ -51,14 +51,14 @@ func (x *Stage) depth(tolerance func(k netlist.Kind, value float64) float64, dev
 	off := math.Abs(across(at(-1, 0, w)))
 	most, square := off, off*off
 	for i, e := range t.Parts() {
-		if x.Values[i] == 0 {
+		if s.Values[i] == 0 {
 			continue
 		}
-		by := math.Abs(across(at(i, step, w)-at(i, -step, w))) / (2 * step) * tolerance(e.Kind, x.Values[i])
+		by := math.Abs(across(at(i, step, w)-at(i, -step, w))) / (2 * step) * tolerance(e.Kind, s.Values[i])
 		most += by
 		square += by * by * deviation * deviation
 	}
-	h := t.Closed(x.Values)
+	h := t.Closed(s.Values)
 	top := len(h.D) - 1
 	level := max(math.Abs(h.N[0]/h.D[0]), math.Abs(h.N[top]/h.D[top]))
 	n = notch{worst: biquad.GainDB(most / level), usual: biquad.GainDB(math.Sqrt(square) / level)}

@@ -155,12 +155,12 @@ func squared(a, b complex128) quadratic {
 		float64(real(b)*real(b)) + float64(imag(b)*imag(b))}
 }
 
-// minus is p - k·q.
-func (p quadratic) minus(k float64, q quadratic) quadratic {
-	for i := range p {
-		p[i] -= float64(k * q[i])
+// minus is q - k·p.
+func (q quadratic) minus(k float64, p quadratic) quadratic {
+	for i := range q {
+		q[i] -= float64(k * p[i])
 	}
-	return p
+	return q
 }
 
 // Sweep prepares tries within a room. It is not safe for concurrent use.
