@@ -29,6 +29,9 @@ const (
 	// 0.18 dB among them makes that 0.1 dB more, which weighs twice as much as 0.05 dB
 	// of error.
 	pointsPerVariance = 80
+	// mostVariance (dB²) is what counts of it at most: next to a null every stage differs by
+	// more, and none is worth what is promised of nominal boards.
+	mostVariance = 0.1
 	// pointsPerPart and pointsPerOpAmp: cost and space.
 	pointsPerPart  = 0.25
 	pointsPerOpAmp = 0.75
@@ -59,7 +62,7 @@ func (c *Candidate) score(gain float64) float64 {
 	s += pointsPerNoiseGain * doublings(c.NoiseGain/math.Max(gain, 1), easyNoiseGain)
 	s += pointsPerSwing * doublings(c.Swing, math.Max(gain, 1))
 	s += pointsPerLoad * doublings(easyInput, c.InputOhm)
-	s += pointsPerVariance * math.Min(c.SpreadDB*c.SpreadDB, 1)
+	s += pointsPerVariance * math.Min(c.SpreadDB*c.SpreadDB, mostVariance)
 	s += pointsPerOpAmp * float64(c.Topology.OpAmps())
 	s += pointsPerPart * float64(len(c.Fitted()))
 	s += pointsLevel * math.Abs(math.Log2(math.Abs(c.Level)))
