@@ -56,11 +56,20 @@ func stops(k language.Key, o, n *language.Value) bool {
 	case k.Effect.Has(language.Promises):
 		return promise.Weaker(k.Name, o, n)
 	}
-	wider := n.Number > o.Number
+	wider := greatest(n) > greatest(o)
 	if k.Type.Range {
 		wider = n.Number < o.Number || n.High > o.High
 	}
 	return k.Effect.Has(language.Tolerates|language.SpreadsBoards) && wider
+}
+
+// greatest is a value's number, of a list the greatest.
+func greatest(v *language.Value) float64 {
+	most := v.Number
+	for _, x := range v.Items {
+		most = max(most, greatest(x))
+	}
+	return most
 }
 
 // sameNumber is how near, relative, two spellings of one quantity come out: a

@@ -28,6 +28,8 @@ var partEdits = []struct {
 	{"how far parts spread", []string{"series: E24}", "series: E24, tolerance: 0.5 %}", "series: E12}\n", "series: E12}\n  distribution: normal\n"}, false,
 		[]string{"board.resistors.tolerance went from", "board.distribution went from"}},
 	{"parts that spread further", []string{"series: E24}", "series: E24, tolerance: 2 %}"}, true, []string{"! board.resistors.tolerance went from 1 % to 2 %"}},
+	{"classes of closer parts", []string{"series: E12}", "series: E12, tolerance: [2 %, 1 %]}"}, false, []string{"board.capacitors.tolerance went from 2 % to [2 %, 1 %]"}},
+	{"classes of looser parts", []string{"series: E12}", "series: E12, tolerance: [1 %, 5 %]}"}, true, []string{"! board.capacitors.tolerance went from 2 % to [1 %, 5 %]"}},
 	{"a topology by name", []string{"high-pass: {at: 45 Hz, q: 0.8}", "high-pass: {at: 45 Hz, q: 0.8, topology: multiple-feedback-high-pass}"}, true,
 		[]string{"multiple-feedback-high-pass instead of sallen-key-high-pass for ways.bass.filters[0] high-pass"}},
 	{"a coupling capacitor", []string{"board:\n", "board:\n  output: {coupling: 10 uF}\n"}, true, []string{"inputs and outputs of the board: C20001 of 10 uF added", "on the board, because board.output.coupling went"}},

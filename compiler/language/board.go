@@ -148,7 +148,7 @@ func boardKeys() []Key {
 				Doc: "Smallest resistor to ground that no op-amp drives, ohm; `from` by default.", Example: "150 ohm"})},
 		{Name: "capacitors", Effect: RealisesBoard, Default: "{}", Doc: "The capacitors in stock.", Example: "{series: E12}",
 			Type: stock(stockFarads, [5]string{"E12", "2 %", "1 nF", "470 nF", "[1 nF, 10 nF]"})},
-		{Name: "distribution", Effect: SpreadsBoards, Type: Type{Words: []string{"uniform", "normal"}}, Default: "uniform",
+		{Name: "distribution", Effect: RealisesBoard | SpreadsBoards, Type: Type{Words: []string{"uniform", "normal"}}, Default: "uniform",
 			Doc: "Distribution of part values within their tolerance, which is 3 sigma for normal.", Example: "normal"},
 		temperatureKey(), trimKey(),
 		{Name: "few-values", Effect: RealisesBoard, Type: positive(level(0, 100, "off")), Default: "off",

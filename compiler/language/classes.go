@@ -20,7 +20,7 @@ type Class struct {
 // toleranceKey is the tolerance of a stock: one, or classes.
 func toleranceKey(usual string) Key {
 	one := partTolerance
-	return Key{Name: "tolerance", Effect: SpreadsBoards, Default: usual, Example: usual,
+	return Key{Name: "tolerance", Effect: RealisesBoard | SpreadsBoards, Default: usual, Example: usual,
 		Type: Type{Either: []Type{one, {List: &one, MinLen: 1, MaxLen: maxClasses}}},
 		Doc:  "Largest deviation of a part from its value, 0.01 % to 20 %; a list is classes, of which each part gets the loosest with which the yield holds."}
 }
