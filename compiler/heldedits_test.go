@@ -239,25 +239,25 @@ func TestHeldSentencesAreTheBoard(t *testing.T) {
 // A value that was changed by hand stays, and what it does is what nodal analysis of the
 // two boards says: R20101 of dabchick sets the level of its way.
 func TestChangedByHand(t *testing.T) {
-	src := shippedHeld(t, "dabchick")
+	src := strings.Replace(shippedHeld(t, "dabchick"), "gain: -4 dB, order: 1}", "gain: -4 dB, order: 1, topology: inverting-low-shelf}", 1)
 	held := string(language.FormatHeld(compiledHeld(t, src, nil, compiler.Holding{}).Hold()))
-	now := strings.Replace(held, "R20101: 8.2 kohm", "R20101: 8.45 kohm", 1)
+	now := strings.Replace(held, "R20101: 3.3 kohm", "R20101: 3.4 kohm", 1)
 	if now == held {
-		t.Fatal("no R20101 of 8.2 kohm")
+		t.Fatal("no R20101 of 3.3 kohm")
 	}
 	b := compiledHeld(t, src, []byte(now), compiler.Holding{})
 	k := b.Board.Kept
-	// An inverting stage of gain R2/R1: 20·log10(8.2/8.45) = -0.261 dB, at every frequency.
-	if len(k.ByHand) != 1 || !strings.HasPrefix(k.ByHand[0], "R20101 8.2 -> 8.45 kohm: bass -0.261 dB at ") || k.Count() != 0 {
+	// An inverting stage of gain R2/R1: 20·log10(3.3/3.4) = -0.259 dB, at every frequency.
+	if len(k.ByHand) != 1 || !strings.HasPrefix(k.ByHand[0], "R20101 3.3 -> 3.4 kohm: bass -0.259 dB at ") || k.Count() != 0 {
 		t.Errorf("%q %v", k.ByHand, k.Changes)
 	}
 	if string(language.FormatHeld(b.Hold())) == held {
 		t.Error("the value was changed back")
 	}
 	// One that is in no series of the spec is taken, and said.
-	now = strings.Replace(held, "R20101: 8.2 kohm", "R20101: 8.3 kohm", 1)
+	now = strings.Replace(held, "R20101: 3.3 kohm", "R20101: 3.35 kohm", 1)
 	k = compiledHeld(t, src, []byte(now), compiler.Holding{}).Board.Kept
-	if len(k.Notes) != 1 || !strings.Contains(k.Notes[0], "R20101 8.3 kohm: not in the stock, taken as held") || k.Count() != 0 {
+	if len(k.Notes) != 1 || !strings.Contains(k.Notes[0], "R20101 3.35 kohm: not in the stock, taken as held") || k.Count() != 0 {
 		t.Errorf("%q %v", k.Notes, k.Changes)
 	}
 }
