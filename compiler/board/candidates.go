@@ -70,11 +70,32 @@ func (c *chooser) options(s biquad.Analog, from string) []stage.Candidate {
 	if len(small) > 0 {
 		out = c.ask(s, small)
 	}
+	out = c.calm(out)
 	if len(large) > 0 && (len(out) == 0 || out[0].Score > tolerable) {
-		out = append(out, c.ask(s, large)...)
-		slices.SortStableFunc(out, func(x, y stage.Candidate) int { return cmp.Compare(x.Score, y.Score) })
+		out = c.calm(append(out, c.ask(s, large)...))
 	}
 	return out
+}
+
+const (
+	// peakedDB is from where a stage's peak above the band speaks against it: what a way
+	// may have of that by default. pointsPeaked is more than any other stage costs.
+	peakedDB     = 6.0
+	pointsPeaked = 50.0
+)
+
+// calm puts stages that peak where their op-amps run out of gain behind all others, and
+// sorts by score.
+func (c *chooser) calm(options []stage.Candidate) []stage.Candidate {
+	for i, o := range options {
+		if o.Score < pointsPeaked {
+			if db, err := c.bench.PeakAbove(o); err == nil && db > peakedDB {
+				options[i].Score += pointsPeaked
+			}
+		}
+	}
+	slices.SortStableFunc(options, func(x, y stage.Candidate) int { return cmp.Compare(x.Score, y.Score) })
+	return options
 }
 
 // lookAhead asks about every section that no held stage serves, on all processors.
