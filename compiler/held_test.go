@@ -39,7 +39,7 @@ func compiledHeld(t testing.TB, src string, held []byte, h compiler.Holding) *co
 		folder["held.yaml"] = &fstest.MapFile{Data: held}
 	}
 	h.Absent = held == nil
-	b, faults, err := compiler.CompileHolding(context.Background(), "test.yaml", []byte(src), folder, h)
+	b, faults, err := compiler.VerdictHolding(context.Background(), "test.yaml", []byte(src), folder, h)
 	if err != nil || b == nil || b.Board == nil {
 		t.Fatal(err, faults)
 	}
