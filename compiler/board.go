@@ -94,7 +94,7 @@ func buildBoard(ctx context.Context, b *Wanted) (*board.Board, []board.Obstacle,
 	}
 	j.Held, j.Anew, j.Without, j.Says = b.Held, b.Holding.Anew, b.Holding.Without, b.says()
 	made, problems := board.Make(ctx, j)
-	if made != nil && made.Kept != nil && made.Kept.Count() > 0 {
+	if made != nil && made.Kept != nil && (made.Kept.AskedAnew || made.Kept.Count() > 0) {
 		made = b.loosened(ctx, j, made)
 	}
 	var faults []language.Fault

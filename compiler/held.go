@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"slices"
 
+	"bandwright/compiler/batch"
 	"bandwright/compiler/board"
 	"bandwright/compiler/language"
 	"bandwright/compiler/promise"
@@ -63,7 +64,7 @@ func (w *Wanted) says() map[string]string {
 func (b *Build) Hold() *language.Held { return b.Board.Hold(b.Spec.Name, b.says()) }
 
 // loosened is a board of which few held parts changed, or where that breaks a promise
-// that is not about the response, as of noise or headroom, one that breaks fewer: with
+// that is not about the nominal response, as of noise, headroom or the batch, one that breaks fewer: with
 // all values of the stages chosen anew whose lines changed.
 func (w *Wanted) loosened(ctx context.Context, j board.Job, made *board.Board) *board.Board {
 	n := w.brokenBeside(ctx, made)
@@ -77,10 +78,15 @@ func (w *Wanted) loosened(ctx context.Context, j board.Job, made *board.Board) *
 	return made
 }
 
-// brokenBeside counts what a board breaks of the promises that are not about its
+// brokenBeside counts what a board breaks of the promises that are not about its nominal
 // response.
 func (w *Wanted) brokenBeside(ctx context.Context, made *board.Board) int {
 	_, found := verify.Judge(ctx, w.BoardSubject(), made, w.Promises.Terms())
+	quick := *w
+	quick.verdict = true
+	if x := quick.simulate(ctx, made); x != nil {
+		found = append(found, verify.JudgeBatch(w.BoardSubject(), batch.Built{Board: made, Batch: x}, w.Promises.Terms())...)
+	}
 	n := 0
 	for _, f := range found {
 		if r := promise.ByName(f.Promise); !f.Kept && r != nil && !slices.Contains(response, r.Of) {

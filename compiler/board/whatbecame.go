@@ -18,6 +18,8 @@ import (
 type Kept struct {
 	// Parts counts the resistors and capacitors that stand as they are held.
 	Parts int
+	// AskedAnew tells that a held stage is asked for something else than before.
+	AskedAnew bool
 	// Changes are the stages that differ from the held ones, in the order of the board,
 	// then those that are gone.
 	Changes []Change
@@ -120,6 +122,7 @@ func (b *Board) became(j Job, kept []*keptChain, off []float64) *Kept {
 			change, same := s.became()
 			out.Parts += same
 			change.Chain = b.NameOf(c)
+			out.AskedAnew = out.AskedAnew || s.held != nil && s.Role != InputStage && s.askedAnew(hz)
 			if change.Parts != nil || s.held == nil {
 				change.Why = b.whyChanged(j, s, i-1, off)
 				out.Changes = append(out.Changes, change)
