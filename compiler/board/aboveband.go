@@ -4,12 +4,9 @@ import (
 	"math/cmplx"
 
 	"bandwright/biquad"
+	"bandwright/compiler/stage"
 	"bandwright/compiler/verify"
 )
-
-// aboveGain is up to how many times the op-amps' gain-bandwidth the range above
-// the band is looked at: beyond it no op-amp has gain left.
-const aboveGain = 10
 
 // aboveBand is by how much a way's greatest gain above the band, with the real
 // op-amp, exceeds its greatest gain in the band: a stage may resonate where its
@@ -38,6 +35,6 @@ func (b *Board) aboveBand(c verify.Case) (verify.Reading, error) {
 	}
 	_, natural := b.amplifiers(c)
 	inside, _ := greatest(biquad.Octaves(b.bandHz[0], b.bandHz[1], strainPerOctave, natural...))
-	above, hz := greatest(biquad.Octaves(b.bandHz[1], max(2*b.bandHz[1], aboveGain*b.OpAmp.GainBandwidthHz), strainPerOctave))
+	above, hz := greatest(biquad.Octaves(b.bandHz[1], max(2*b.bandHz[1], stage.AboveGain*b.OpAmp.GainBandwidthHz), strainPerOctave))
 	return verify.Reading{Of: verify.PeakAbove, Value: biquad.GainDB(above) - biquad.GainDB(inside), AtHz: hz}, failed
 }

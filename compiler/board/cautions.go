@@ -27,7 +27,8 @@ var cautions = []*caution{
 	&clips, &commonMode, &slewRate, &outputCurrent,
 	&biasCurrent, &multipliedOffset, &noDCPath, &rumble, &passesDC,
 	&invertedOutput, &manyValues,
-	// The tolerance of capacitors that cannot meet the promised yield belongs here, before manyValues.
+	// Tolerances that cannot meet the promised yield are no row: the promise board-yield is
+	// broken by them, and its finding has the remedies that were tried.
 }
 
 // survey is a finished board with what rows look at in common.

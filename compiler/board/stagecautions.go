@@ -8,6 +8,7 @@ import (
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/netlist"
+	"bandwright/compiler/stage"
 	"bandwright/compiler/words"
 )
 
@@ -161,7 +162,7 @@ func (s *survey) floor(way int) (db, hz float64) {
 	const perOctave = 6
 	c := s.defaults()
 	solver, out, path := s.wiring.in(c), s.wiring.outs[way], s.job.System.Path(way)
-	grid := biquad.Octaves(s.bandHz[0], max(2*s.bandHz[1], aboveGain*s.OpAmp.GainBandwidthHz), perOctave)
+	grid := biquad.Octaves(s.bandHz[0], max(2*s.bandHz[1], stage.AboveGain*s.OpAmp.GainBandwidthHz), perOctave)
 	want := make([]complex128, len(grid))
 	biquad.AnalogAt(want, path, c, grid)
 	peak, most := 0.0, 0.0

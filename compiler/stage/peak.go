@@ -7,13 +7,13 @@ import (
 	"bandwright/biquad"
 )
 
-const (
-	// peakPerOctave is how many frequencies of an octave are looked at for a peak above
-	// the band: where op-amps run out of gain it is broad.
-	peakPerOctave = 3
-	// aboveGain is up to how many times the op-amps' gain-bandwidth that is.
-	aboveGain = 10
-)
+// peakPerOctave is how many frequencies of an octave are looked at for a peak above the
+// band: where op-amps run out of gain it is broad.
+const peakPerOctave = 3
+
+// AboveGain is up to how many times the op-amps' gain-bandwidth the range above the band
+// is looked at: beyond it no op-amp has gain left.
+const AboveGain = 10
 
 // PeakAbove is by how much (dB) the greatest gain of a candidate above the band, with the
 // real op-amp, exceeds its greatest gain in the band.
@@ -40,6 +40,6 @@ func (b *Bench) PeakAbove(c Candidate) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	above, err := greatest(b.Band.ToHz, math.Max(2*b.Band.ToHz, aboveGain*b.Means.OpAmp.GainBandwidthHz), peakPerOctave)
+	above, err := greatest(b.Band.ToHz, math.Max(2*b.Band.ToHz, AboveGain*b.Means.OpAmp.GainBandwidthHz), peakPerOctave)
 	return biquad.GainDB(above) - biquad.GainDB(inside), err
 }

@@ -38,7 +38,7 @@ func TestPeakAbove(t *testing.T) {
 			}
 			return gain
 		}
-		want := biquad.GainDB(top(b.Band.ToHz, aboveGain*b.Means.OpAmp.GainBandwidthHz)) - biquad.GainDB(top(b.Band.FromHz, b.Band.ToHz))
+		want := biquad.GainDB(top(b.Band.ToHz, AboveGain*b.Means.OpAmp.GainBandwidthHz)) - biquad.GainDB(top(b.Band.FromHz, b.Band.ToHz))
 		if math.Abs(got-want) > 1 {
 			t.Errorf("%s, %s: %.2f dB, nodal analysis says %.2f", s.id, c.Topology.Name, got, want)
 		}
