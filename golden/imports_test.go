@@ -23,7 +23,7 @@ var order = [][]string{
 	{"compiler/compare"},
 	{"compiler/result"},
 	{"compiler"},
-	{"compiler/production"},
+	{"compiler/drawing", "compiler/production"},
 	{"compiler/batch"},
 	{"compiler/board", "compiler/digital", "compiler/promise"},
 	{"compiler/design"},
