@@ -16,6 +16,7 @@ import (
 	"bandwright/targets/netlist"
 	"bandwright/targets/parts"
 	"bandwright/targets/report"
+	"bandwright/targets/schematic"
 	"bandwright/targets/stages"
 )
 
@@ -43,6 +44,8 @@ var All = []Target{
 		Doc: "board/NAME_limits.csv, the test of every finished board: level, phase, DC and noise limits"},
 	{Name: "stages", Group: "board", Emit: stages.Emit,
 		Doc: "board/NAME_stages.csv, bring-up: gain, volts and DC of each stage at its own frequency"},
+	{Name: "schematic", Group: "board", Emit: schematic.Emit,
+		Doc: "board/NAME_SHEET.svg, the schematic: the input with the common stages, every way, the supply"},
 	{Name: "report", Group: "report", Emit: report.Emit,
 		Doc: "report.txt, the error report for people"},
 	{Name: "json", Group: "json", Index: json.Emit,

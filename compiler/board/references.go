@@ -18,6 +18,13 @@ type Package struct {
 	Spare []string
 }
 
+// All lists the package's op-amps as they stand in it.
+func (p Package) All() []string {
+	all := slices.Concat(p.Units, p.Spare)
+	slices.Sort(all)
+	return all
+}
+
 // refer gives every part its reference: letter, block, stage and number, the
 // last two with two digits; what belongs to no stage has stage 00. Op-amps are
 // numbered by package inside their block, so that a change renames nothing in

@@ -91,16 +91,25 @@ func (s *Stage) place(to *netlist.Circuit, m netlist.OpAmp) {
 	for i, e := range s.Topology.Template {
 		refs[e.Ref] = s.Refs[i]
 	}
-	nodes := map[string]string{"in": s.In, "in_n": s.InN, "out": s.Out}
 	s.Topology.Place(to, circuit.Names{
-		Ref: func(r string) string { return refs[r] },
-		Node: func(n string) string {
-			if own, ok := nodes[n]; ok {
-				return own
-			}
-			return s.Out + "_" + n
-		},
+		Ref:  func(r string) string { return refs[r] },
+		Node: s.Node,
 	}, s.Values, m)
+}
+
+// Node is the board's node for one of the stage's template.
+func (s *Stage) Node(n string) string {
+	switch n {
+	case "0":
+		return n
+	case "in":
+		return s.In
+	case "in_n":
+		return s.InN
+	case "out":
+		return s.Out
+	}
+	return s.Out + "_" + n
 }
 
 // Circuit is the whole board in one combination, with its sources.

@@ -9,6 +9,37 @@ var bainter = Topology{
 		r("R3", "d", "b"), r("R4", "out", "b"), c("C1", "b", "e"), u("U2", "0", "b", "e"),
 		r("R5", "e", "f"), c("C2", "in", "f"), u("U3", "f", "out", "out"),
 	},
+	Layout: `
+R1 > 5,0
+U1 16,2
+R2 > 16,-6
+R3 > 27,0
+R4 < 49,-12
+U2 38,2
+C1 > 38,-6
+R5 > 49,0
+C2 > 49,10
+U3 60,-2
+out 68,0
+wire in R1.1
+wire R1.2 U1-
+plus U1
+wire 10,0 ,-6 R2.1
+wire R2.2 22, ,2 U1o
+wire 22,0 R3.1
+wire R3.2 U2-
+plus U2
+wire 32,0 ,-6 C1.1
+wire 32,-6 ,-12 R4.2
+wire C1.2 44, ,2 U2o
+wire 44,0 R5.1
+wire R5.2 U3+
+wire 1,0 ,10 C2.1
+wire C2.2 54, ,0
+loop U3
+wire R4.1 66, ,-2 U3o
+wire 66,-2 ,0 out
+`,
 	Realises:   []Shape{Notch2, LowNotch2, HighNotch2},
 	LevelFixed: true,
 	MaxQ:       10,

@@ -6,6 +6,38 @@ var bandPassInFeedback = Topology{
 	Source: "node equations, on " + multipleFeedbackSource,
 	Template: append(bandPassTemplate("out", "bp", "U1"),
 		r("Ra", "in", "s"), r("Rb", "bp", "s"), r("Rf", "s", "out"), u("U2", "0", "s", "out")),
+	Layout: `
+Ra > 5,0
+U2 37,2
+Rf > 37,-6
+Rb v 10,-8
+R1 < 38,-20
+R2 v 33,-15
+C2 < 27,-20
+U1 16,-18 <
+R3 < 16,-26
+C1 < 16,-32
+out 45,0
+wire in Ra.1
+wire Ra.2 U2-
+plus U2
+wire 31,0 ,-6 Rf.1
+wire Rf.2 43, ,2 U2o
+wire 43,0 out
+wire 43,-6 ,-20 R1.1
+wire R1.2 C2.1
+wire 33,-20 R2.1
+gnd R2.2
+wire C2.2 U1-
+wire U1+ 21, ,-15
+gnd 21,-15
+wire 22,-20 ,-26 R3.1
+wire 34,-20 ,-32 C1.1
+wire C1.2 10, ,-26 R3.2
+wire 10,-26 ,-18 U1o
+wire 10,-18 Rb.1
+wire Rb.2 10,0
+`,
 	Inverts:  true,
 	Realises: []Shape{Boost2},
 	MaxQ:     20,

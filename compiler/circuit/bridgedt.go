@@ -25,6 +25,38 @@ var bridgedT = Topology{
 		r("R3A", "m", "d"), r("R3B", "d", "out"), c("C3", "d", "0"), r("R4", "m", "e"), c("C4", "e", "out"),
 		u("U1", "0", "m", "out"),
 	},
+	Layout: `
+R1A > 6,0
+R1B > 18,0
+C1 v 12,5
+R2 > 6,-6
+C2 > 18,-6
+U1 36,2
+R3A > 30,-13
+R3B > 42,-13
+C3 v 36,-8
+R4 > 30,-19
+C4 > 42,-19
+out 49,0
+wire in R1A.1
+wire R1A.2 R1B.1
+wire 12,0 C1.1
+gnd C1.2
+wire R1B.2 U1-
+plus U1
+wire 2,0 ,-6 R2.1
+wire R2.2 C2.1
+wire C2.2 24, ,0
+wire 24,-6 ,-13 R3A.1
+wire 24,-13 ,-19 R4.1
+wire R3A.2 R3B.1
+wire 36,-13 C3.1
+gnd C3.2
+wire R4.2 C4.1
+wire C4.2 47, ,-13 R3B.2
+wire 47,-13 ,2 U1o
+wire 47,0 out
+`,
 	Inverts:  true,
 	Realises: []Shape{Shift2},
 	MaxQ:     3,

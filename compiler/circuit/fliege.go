@@ -14,6 +14,37 @@ var fliege = Topology{
 		r("R1", "a", "d"), c("C2", "d", "b"), r("R3", "b", "out"), r("R4", "out", "e"), r("R5", "e", "in"),
 		u("U1", "a", "b", "out"), u("U2", "e", "b", "d"),
 	},
+	Layout: `
+C1 > 5,0
+Ra > 5,-6
+Rb v 15,4
+R1 ^ 11,-5
+C2 > 16,-10
+R3 > 26,-10
+R4 < 27,-20
+R5 < 12,-26
+U1 26,-2
+U2 16,-18 turned
+out 35,0
+wire in C1.1
+wire C1.2 U1+
+wire 1,0 ,-6 Ra.1
+wire Ra.2 9, ,0
+wire 15,0 Rb.1
+gnd Rb.2
+wire 11,0 R1.1
+wire R1.2 11,-10 C2.1
+wire C2.2 R3.1
+wire U1- 21, ,-10
+wire 20,-10 U2-
+wire U2o 11, ,-10
+wire R3.2 33, ,-2 U1o
+wire 33,-10 ,-20 R4.1
+wire R4.2 U2+
+wire 22,-20 ,-26 R5.1
+wire R5.2 1, ,0
+wire 33,-2 ,0 out
+`,
 	Realises:   []Shape{Notch2, AllPass2, Cut2},
 	LevelFixed: true,
 	MaxQ:       15,

@@ -7,6 +7,13 @@ var follower = Topology{
 	Doc:      "Unity gain from a high input resistance: isolates a stage from one that would load it.",
 	Source:   "node equations",
 	Template: []Element{u("U1", "in", "out", "out")},
+	Layout: `
+U1 7,-2
+out 15,0
+wire in U1+
+loop U1
+wire U1o 13, ,0 out
+`,
 	Realises: []Shape{Constant},
 	Closed:   func([]float64) Ratio { return Ratio{[]float64{1}, []float64{1}} },
 	Design: func(a Asked, _ []float64) ([]float64, error) {

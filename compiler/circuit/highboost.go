@@ -1,10 +1,25 @@
 package circuit
 
 var highBoost = Topology{
-	Name:       "high-boost",
-	Doc:        "1 + R2/(R1+1/sC1): boosts high frequencies, unity at low ones, from a high input resistance.",
-	Source:     "node equations",
-	Template:   []Element{r("R1", "a", "b").shunt(), c("C1", "b", "0"), r("R2", "out", "a"), u("U1", "in", "a", "out")},
+	Name:     "high-boost",
+	Doc:      "1 + R2/(R1+1/sC1): boosts high frequencies, unity at low ones, from a high input resistance.",
+	Source:   "node equations",
+	Template: []Element{r("R1", "a", "b").shunt(), c("C1", "b", "0"), r("R2", "out", "a"), u("U1", "in", "a", "out")},
+	Layout: `
+U1 23,-2
+R2 < 23,-10
+R1 < 13,-10
+C1 < 6,-10
+out 31,0
+wire in U1+
+wire U1- 18, ,-10
+wire R1.1 R2.2
+wire R1.2 C1.1
+wire C1.2 2,
+gnd 2,-10
+wire R2.1 29, ,-2 U1o
+wire 29,-2 ,0 out
+`,
 	Realises:   []Shape{HighShelf1},
 	LevelFixed: true,
 	Free:       []Free{aCapacitor("C1", "any; R1 and R2 follow")},

@@ -1,10 +1,24 @@
 package circuit
 
 var highCut = Topology{
-	Name:       "high-cut",
-	Doc:        "(1+sR2C1)/(1+s(R1+R2)C1): cuts high frequencies, unity at low ones; a passive network and a follower.",
-	Source:     "node equations",
-	Template:   []Element{r("R1", "in", "a"), r("R2", "a", "b").shunt(), c("C1", "b", "0"), u("U1", "a", "out", "out")},
+	Name:     "high-cut",
+	Doc:      "(1+sR2C1)/(1+s(R1+R2)C1): cuts high frequencies, unity at low ones; a passive network and a follower.",
+	Source:   "node equations",
+	Template: []Element{r("R1", "in", "a"), r("R2", "a", "b").shunt(), c("C1", "b", "0"), u("U1", "a", "out", "out")},
+	Layout: `
+R1 > 5,0
+R2 v 11,4
+C1 v 11,11
+U1 16,-2
+out 24,0
+wire in R1.1
+wire R1.2 U1+
+wire 11,0 R2.1
+wire R2.2 C1.1
+gnd C1.2
+loop U1
+wire U1o 22, ,0 out
+`,
 	Realises:   []Shape{LowShelf1},
 	LevelFixed: true,
 	Free:       []Free{aCapacitor("C1", "any; R1 and R2 follow")},

@@ -5,6 +5,20 @@ var invertingHighPass = Topology{
 	Doc:      "-sR2C1/(1+sR1C1): first order with any gain; R1 is the input impedance in the passband.",
 	Source:   "node equations",
 	Template: []Element{r("R1", "in", "b"), c("C1", "b", "a"), r("R2", "a", "out"), u("U1", "0", "a", "out")},
+	Layout: `
+R1 > 5,0
+C1 > 12,0
+U1 23,2
+R2 > 23,-6
+out 31,0
+wire in R1.1
+wire R1.2 C1.1
+wire C1.2 U1-
+plus U1
+wire 17,0 ,-6 R2.1
+wire R2.2 29, ,2 U1o
+wire 29,0 out
+`,
 	Inverts:  true,
 	Realises: []Shape{HighPass1},
 	Free:     []Free{aCapacitor("C1", "any; R1 and R2 follow")},

@@ -5,6 +5,21 @@ var invertingLowPass = Topology{
 	Doc:      "-(R2/R1)/(1+sR2C1): first order with any gain.",
 	Source:   "node equations",
 	Template: []Element{r("R1", "in", "a"), r("R2", "a", "out"), c("C1", "a", "out"), u("U1", "0", "a", "out")},
+	Layout: `
+R1 > 5,0
+U1 16,2
+R2 > 16,-6
+C1 > 16,-12
+out 24,0
+wire in R1.1
+wire R1.2 U1-
+plus U1
+wire 10,0 ,-6 R2.1
+wire 10,-6 ,-12 C1.1
+wire C1.2 22, ,-6 R2.2
+wire 22,-6 ,2 U1o
+wire 22,0 out
+`,
 	Inverts:  true,
 	Realises: []Shape{LowPass1},
 	Free:     []Free{aCapacitor("C1", "any; R2 and R1 follow")},

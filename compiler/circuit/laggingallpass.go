@@ -7,6 +7,23 @@ var laggingAllPass = Topology{
 	Template: []Element{
 		r("R1", "in", "a"), c("C1", "a", "0"), r("R2", "in", "b"), r("R3", "b", "out"), u("U1", "a", "b", "out"),
 	},
+	Layout: `
+R1 > 7,0
+C1 v 12,4
+R2 > 7,-10
+R3 > 18,-10
+U1 18,-2
+out 26,0
+wire in R1.1
+wire R1.2 U1+
+wire 12,0 C1.1
+gnd C1.2
+wire 2,0 ,-10 R2.1
+wire R2.2 R3.1
+wire 13,-10 ,-4 U1-
+wire R3.2 24, ,-2 U1o
+wire 24,-2 ,0 out
+`,
 	Realises:   []Shape{AllPass1, RightHalf1},
 	LevelFixed: true,
 	Free:       []Free{aCapacitor("C1", "any; R1 follows"), aLevel("R2", allPassLevel)},

@@ -7,6 +7,23 @@ var leadingAllPass = Topology{
 	Template: []Element{
 		c("C1", "in", "a"), r("R1", "a", "0"), r("R2", "in", "b"), r("R3", "b", "out"), u("U1", "a", "b", "out"),
 	},
+	Layout: `
+C1 > 7,0
+R1 v 12,4
+R2 > 7,-10
+R3 > 18,-10
+U1 18,-2
+out 26,0
+wire in C1.1
+wire C1.2 U1+
+wire 12,0 R1.1
+gnd R1.2
+wire 2,0 ,-10 R2.1
+wire R2.2 R3.1
+wire 13,-10 ,-4 U1-
+wire R3.2 24, ,-2 U1o
+wire 24,-2 ,0 out
+`,
 	Inverts:    true,
 	Realises:   []Shape{AllPass1, RightHalf1},
 	LevelFixed: true,

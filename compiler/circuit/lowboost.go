@@ -1,10 +1,26 @@
 package circuit
 
 var lowBoost = Topology{
-	Name:       "low-boost",
-	Doc:        "1 + (R2∥C1)/R1: boosts low frequencies, unity at high ones, from a high input resistance.",
-	Source:     "node equations",
-	Template:   []Element{r("R1", "a", "0").shunt(), r("R2", "out", "a"), c("C1", "out", "a"), u("U1", "in", "a", "out")},
+	Name:     "low-boost",
+	Doc:      "1 + (R2∥C1)/R1: boosts low frequencies, unity at high ones, from a high input resistance.",
+	Source:   "node equations",
+	Template: []Element{r("R1", "a", "0").shunt(), r("R2", "out", "a"), c("C1", "out", "a"), u("U1", "in", "a", "out")},
+	Layout: `
+U1 16,-2
+R1 < 7,-10
+R2 < 16,-10
+C1 < 16,-16
+out 24,0
+wire in U1+
+wire U1- 11, ,-10
+wire R1.1 R2.2
+wire R1.2 2,
+gnd 2,-10
+wire 12,-10 ,-16 C1.2
+wire C1.1 22, ,-10 R2.1
+wire 22,-10 ,-2 U1o
+wire 22,-2 ,0 out
+`,
 	Realises:   []Shape{LowShelf1},
 	LevelFixed: true,
 	Free:       []Free{aCapacitor("C1", "any; R2 and R1 follow")},

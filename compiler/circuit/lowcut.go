@@ -1,10 +1,25 @@
 package circuit
 
 var lowCut = Topology{
-	Name:       "low-cut",
-	Doc:        "k(1+sR1C1)/(1+s(R1∥R2)C1), k = R2/(R1+R2): cuts low frequencies, unity at high ones; a passive network and a follower.",
-	Source:     "node equations",
-	Template:   []Element{r("R1", "in", "a"), c("C1", "in", "a"), r("R2", "a", "0").shunt(), u("U1", "a", "out", "out")},
+	Name:     "low-cut",
+	Doc:      "k(1+sR1C1)/(1+s(R1∥R2)C1), k = R2/(R1+R2): cuts low frequencies, unity at high ones; a passive network and a follower.",
+	Source:   "node equations",
+	Template: []Element{r("R1", "in", "a"), c("C1", "in", "a"), r("R2", "a", "0").shunt(), u("U1", "a", "out", "out")},
+	Layout: `
+R1 > 6,0
+C1 > 6,-6
+R2 v 12,4
+U1 17,-2
+out 25,0
+wire in R1.1
+wire R1.2 U1+
+wire 2,0 ,-6 C1.1
+wire C1.2 10, ,0
+wire 12,0 R2.1
+gnd R2.2
+loop U1
+wire U1o 23, ,0 out
+`,
 	Realises:   []Shape{HighShelf1},
 	LevelFixed: true,
 	Free:       []Free{aCapacitor("C1", "any; R1 and R2 follow")},

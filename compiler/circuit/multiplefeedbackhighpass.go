@@ -7,6 +7,26 @@ var multipleFeedbackHighPass = Topology{
 	Template: []Element{
 		c("C1", "in", "a"), c("C2", "a", "b"), c("C3", "a", "out"), r("R1", "a", "0").shunt(), r("R2", "b", "out"), u("U1", "0", "b", "out"),
 	},
+	Layout: `
+C1 > 5,0
+R1 v 11,5
+C2 > 16,0
+U1 27,2
+R2 > 27,-6
+C3 > 27,-12
+wire in C1.1
+wire C1.2 C2.1
+wire C2.2 U1-
+plus U1
+wire 11,0 R1.1
+gnd R1.2
+wire 21,0 ,-6 R2.1
+wire 9,0 ,-12 C3.1
+wire C3.2 33, ,-6 R2.2
+wire 33,-6 ,2 U1o
+wire 33,0 out
+out 35,0
+`,
 	Inverts:  true,
 	Realises: []Shape{HighPass2},
 	MaxQ:     3,

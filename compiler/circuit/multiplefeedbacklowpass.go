@@ -9,6 +9,26 @@ var multipleFeedbackLowPass = Topology{
 	Template: []Element{
 		r("R1", "in", "a"), r("R2", "a", "out"), r("R3", "a", "b"), c("C1", "a", "0"), c("C2", "b", "out"), u("U1", "0", "b", "out"),
 	},
+	Layout: `
+R1 > 5,0
+C1 v 11,5
+R3 > 16,0
+U1 27,2
+C2 > 27,-6
+R2 > 27,-12
+wire in R1.1
+wire R1.2 R3.1
+wire R3.2 U1-
+plus U1
+wire 11,0 C1.1
+gnd C1.2
+wire 21,0 ,-6 C2.1
+wire 9,0 ,-12 R2.1
+wire R2.2 33, ,-6 C2.2
+wire 33,-6 ,2 U1o
+wire 33,0 out
+out 35,0
+`,
 	Inverts:  true,
 	Realises: []Shape{LowPass2},
 	MaxQ:     4,

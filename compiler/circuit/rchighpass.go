@@ -1,10 +1,23 @@
 package circuit
 
 var rcHighPass = Topology{
-	Name:       "rc-high-pass",
-	Doc:        "sRC/(1+sRC): a capacitor, a resistor, a follower.",
-	Source:     "node equations",
-	Template:   []Element{c("C1", "in", "a"), r("R1", "a", "0"), u("U1", "a", "out", "out")},
+	Name:     "rc-high-pass",
+	Doc:      "sRC/(1+sRC): a capacitor, a resistor, a follower.",
+	Source:   "node equations",
+	Template: []Element{c("C1", "in", "a"), r("R1", "a", "0"), u("U1", "a", "out", "out")},
+	Layout: `
+C1 > 5,0
+R1 v 11,4
+U1 16,-2
+out 24,0
+wire in C1.1
+wire C1.2 U1+
+wire 11,0 R1.1
+gnd R1.2
+
+loop U1
+wire U1o 22, ,0 out
+`,
 	Realises:   []Shape{HighPass1},
 	LevelFixed: true,
 	Free:       []Free{aCapacitor("C1", "any; R1 follows")},

@@ -9,6 +9,25 @@ var rcLowPassGain = Topology{
 	Template: []Element{
 		r("R1", "in", "a"), c("C1", "a", "0"), r("RA", "b", "0").shunt(), r("RB", "out", "b"), u("U1", "a", "b", "out"),
 	},
+	Layout: `
+R1 > 5,0
+C1 v 11,4
+U1 16,-2
+out 24,0
+wire in R1.1
+wire R1.2 U1+
+wire 11,0 C1.1
+gnd C1.2
+
+RB < 16,-10
+RA < 7,-10
+wire U1- 11, ,-10
+wire RA.1 RB.2
+wire RA.2 2,
+gnd 2,-10
+wire RB.1 22, ,-2 U1o
+wire 22,-2 ,0 out
+`,
 	Realises: []Shape{LowPass1},
 	Free:     []Free{aCapacitor("C1", "any; R1 follows"), aLevel("RB", "impedance level of the gain divider: RB")},
 	Closed: func(v []float64) Ratio {

@@ -13,6 +13,32 @@ var sallenKeyBandPass = Topology{
 		r("R1", "in", "a"), c("C1", "a", "0"), c("C2", "a", "b"), r("R2", "b", "0"), r("R3", "a", "out"),
 		r("RA", "d", "0"), r("RB", "out", "d"), u("U1", "b", "d", "out"),
 	},
+	Layout: `
+R1 > 5,0
+C2 > 17,0
+R2 v 22,5
+R3 > 22,-16
+U1 27,-2
+RB < 27,-10
+RA < 18,-10
+out 35,0
+wire in R1.1
+wire R1.2 C2.1
+wire C2.2 U1+
+wire 22,0 R2.1
+gnd R2.2
+wire U1- 22, ,-10
+wire RA.1 RB.2
+wire RA.2 13,
+gnd 13,-10
+wire 9,0 ,-16 R3.1
+wire R3.2 33, ,-10 RB.1
+wire 33,-10 ,-2 U1o
+wire 33,-2 ,0 out
+C1 v 11,5
+wire 11,0 C1.1
+gnd C1.2
+`,
 	Realises:   []Shape{BandPass2},
 	LevelFixed: true,
 	MaxQ:       3,

@@ -7,6 +7,23 @@ var sallenKeyHighPass = Topology{
 	Template: []Element{
 		c("C1", "in", "a"), c("C2", "a", "b"), r("R1", "a", "out"), r("R2", "b", "0"), u("U1", "b", "out", "out"),
 	},
+	Layout: `
+C1 > 5,0
+C2 > 15,0
+R2 v 20,4
+R1 > 21,-13
+U1 25,-2
+out 33,0
+wire in C1.1
+wire C1.2 C2.1
+wire C2.2 U1+
+wire 20,0 R2.1
+gnd R2.2
+loop U1
+wire 10,0 ,-13 R1.1
+wire R1.2 31, ,-2 U1o
+wire 31,-2 ,0 out
+`,
 	Realises:   []Shape{HighPass2},
 	LevelFixed: true,
 	MaxQ:       3,

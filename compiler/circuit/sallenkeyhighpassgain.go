@@ -13,6 +13,29 @@ var sallenKeyHighPassGain = Topology{
 		c("C1", "in", "a"), c("C2", "a", "b"), r("R1", "a", "out"), r("R2", "b", "0"),
 		r("RA", "d", "0"), r("RB", "out", "d"), u("U1", "b", "d", "out"),
 	},
+	Layout: `
+C1 > 5,0
+C2 > 17,0
+R2 v 22,5
+R1 > 22,-16
+U1 27,-2
+RB < 27,-10
+RA < 18,-10
+out 35,0
+wire in C1.1
+wire C1.2 C2.1
+wire C2.2 U1+
+wire 22,0 R2.1
+gnd R2.2
+wire U1- 22, ,-10
+wire RA.1 RB.2
+wire RA.2 13,
+gnd 13,-10
+wire 9,0 ,-16 R1.1
+wire R1.2 33, ,-10 RB.1
+wire 33,-10 ,-2 U1o
+wire 33,-2 ,0 out
+`,
 	Realises:   []Shape{HighPass2},
 	LevelFixed: true,
 	MaxQ:       3,

@@ -9,6 +9,23 @@ var sallenKeyLowPass = Topology{
 	Template: []Element{
 		r("R1", "in", "a"), r("R2", "a", "b"), c("C1", "a", "out"), c("C2", "b", "0"), u("U1", "b", "out", "out"),
 	},
+	Layout: `
+R1 > 5,0
+R2 > 15,0
+C2 v 20,4
+C1 > 21,-13
+U1 25,-2
+out 33,0
+wire in R1.1
+wire R1.2 R2.1
+wire R2.2 U1+
+wire 20,0 C2.1
+gnd C2.2
+loop U1
+wire 10,0 ,-13 C1.1
+wire C1.2 31, ,-2 U1o
+wire 31,-2 ,0 out
+`,
 	Realises:   []Shape{LowPass2},
 	LevelFixed: true,
 	MaxQ:       2,

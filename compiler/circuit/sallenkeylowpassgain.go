@@ -13,6 +13,32 @@ var sallenKeyLowPassGain = Topology{
 		r("R1A", "in", "a"), r("R1B", "a", "0").optional(), r("R2", "a", "b"), c("C1", "a", "out"), c("C2", "b", "0"),
 		r("RA", "d", "0"), r("RB", "out", "d"), u("U1", "b", "d", "out"),
 	},
+	Layout: `
+R1A > 5,0
+R2 > 17,0
+C2 v 22,5
+C1 > 22,-16
+U1 27,-2
+RB < 27,-10
+RA < 18,-10
+out 35,0
+wire in R1A.1
+wire R1A.2 R2.1
+wire R2.2 U1+
+wire 22,0 C2.1
+gnd C2.2
+wire U1- 22, ,-10
+wire RA.1 RB.2
+wire RA.2 13,
+gnd 13,-10
+wire 9,0 ,-16 C1.1
+wire C1.2 33, ,-10 RB.1
+wire 33,-10 ,-2 U1o
+wire 33,-2 ,0 out
+R1B v 11,5
+wire 11,0 R1B.1
+gnd R1B.2
+`,
 	Realises:   []Shape{LowPass2},
 	LevelFixed: true,
 	MaxQ:       3,

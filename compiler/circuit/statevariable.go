@@ -45,3 +45,39 @@ func stateVariableDesign(a Asked, g float64, free []float64) ([]float64, error) 
 	}
 	return []float64{r2 / g, r2, r2, r4, r5, 1 / (a.W * c1), c1, 1 / (a.W * c2), c2}, nil
 }
+
+// stateVariableLayout is what the four pictures have in common.
+const stateVariableLayout = `
+R1 > 5,0
+R2 < 40,-12
+R3 < 18,-6
+R4 v 12,16
+R5 < 30,12
+U1 18,2
+R6 > 29,0
+C1 > 40,-6
+U2 40,2
+R7 > 51,0
+C2 > 62,-6
+U3 62,2
+wire in R1.1
+wire R1.2 U1-
+wire 11,0 ,-6 R3.2
+wire 11,-6 ,-12 R2.2
+wire U1+ 12, ,12
+wire R5.2 12, R4.1
+gnd R4.2
+wire R3.1 24, ,2 U1o
+wire 24,0 R6.1
+wire R6.2 U2-
+plus U2
+wire 34,0 ,-6 C1.1
+wire C1.2 46, ,2 U2o
+wire 46,2 ,12 R5.1
+wire 46,0 R7.1
+wire R7.2 U3-
+plus U3
+wire 56,0 ,-6 C2.1
+wire C2.2 68, ,2 U3o
+wire 68,-6 ,-12 R2.1
+`

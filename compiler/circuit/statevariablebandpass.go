@@ -5,6 +5,10 @@ var stateVariableBandPass = Topology{
 	Doc:      "Band-pass output of two integrators and a summer: high Q, low sensitivity. Does not invert.",
 	Source:   stateVariableSource,
 	Template: stateVariableTemplate("hp", "out", "lp"),
+	Layout: stateVariableLayout + `
+out 72,0
+wire 46,12 70, ,0 out
+`,
 	Realises: []Shape{BandPass2},
 	MaxQ:     50,
 	Free:     stateVariableFree,

@@ -5,6 +5,10 @@ var stateVariableHighPass = Topology{
 	Doc:      "High-pass output of two integrators and a summer: high Q, low sensitivity. Inverts.",
 	Source:   stateVariableSource,
 	Template: stateVariableTemplate("out", "bp", "lp"),
+	Layout: stateVariableLayout + `
+out 72,0
+wire 24,-6 ,-18 70, ,0 out
+`,
 	Inverts:  true,
 	Realises: []Shape{HighPass2},
 	MaxQ:     50,

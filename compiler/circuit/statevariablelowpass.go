@@ -5,6 +5,10 @@ var stateVariableLowPass = Topology{
 	Doc:      "Low-pass output of two integrators and a summer: high Q, low sensitivity, frequency by R6 and R7, Q by R5. Inverts.",
 	Source:   stateVariableSource,
 	Template: stateVariableTemplate("hp", "bp", "out"),
+	Layout: stateVariableLayout + `
+out 70,0
+wire 68,0 out
+`,
 	Inverts:  true,
 	Realises: []Shape{LowPass2},
 	MaxQ:     50,

@@ -18,6 +18,30 @@ var stateVariableSum = Topology{
 		r("RH", "hp", "s").optional(), r("RB", "bp", "s").optional(), r("RL", "lp", "s").optional(), r("RF", "s", "out"),
 		r("RP", "bp", "q").optional(), r("RG", "q", "0"), u("U4", "q", "s", "out"),
 	}),
+	Layout: stateVariableLayout + `
+RH > 76,-18
+RB > 76,6
+RL > 76,0
+RF > 92,-6
+RP > 76,12
+RG v 86,17
+U4 92,2
+out 100,0
+wire 24,-6 ,-18 RH.1
+wire RH.2 84, ,-6
+wire 68,0 RL.1
+wire RL.2 84,0
+wire 46,12 70, ,6 RB.1
+wire RB.2 82, ,0 84,
+wire 46,12 RP.1
+wire RP.2 86,
+wire U4+ 86, RG.1
+gnd RG.2
+wire 84,0 U4-
+wire 84,0 ,-6 RF.1
+wire RF.2 98, ,2 U4o
+wire 98,0 out
+`,
 	Realises: []Shape{Notch2, LowNotch2, HighNotch2, AllPass2, Cut2, Boost2, Shift2, Biquad2, RightHalf2},
 	MaxQ:     50,
 	Free:     slices.Concat(stateVariableFree, []Free{aLevel("RF", "impedance level of the sum: RF")}),

@@ -25,6 +25,8 @@ type Topology struct {
 	// Template is the netlist between the nodes "in" (and "in_n" where Balanced),
 	// "out" and "0".
 	Template []Element
+	// Layout is how the stage is drawn, in the lines that compiler/drawing reads.
+	Layout   string
 	Balanced bool // has a second, inverting input node "in_n"
 	Inverts  bool // the output has the opposite sign of the section
 	// Realises lists the shapes of section that the stage can be.

@@ -24,6 +24,50 @@ var towThomas = Topology{
 		r("R4", "out", "b"), r("R6", "in", "b").optional(), c("C2", "b", "d"), u("U2", "0", "b", "d"),
 		r("Ra", "d", "e"), r("Rb", "e", "f"), r("R7", "in", "e").optional(), u("U3", "0", "e", "f"),
 	},
+	Layout: `
+C3 > 6,0
+R5 > 6,-6
+C1 > 22,-6
+RQ > 22,-12
+R2 < 45,-18
+U1 22,2
+R4 > 33,0
+R6 > 33,12
+C2 > 45,-6
+U2 45,2
+Ra > 56,0
+Rb > 68,-6
+R7 > 56,12
+U3 68,2
+out 82,0
+wire in C3.1
+wire C3.2 12,0
+wire in 1, ,-6 R5.1
+wire R5.2 12, ,0
+wire 12,0 U1-
+plus U1
+wire 14,0 ,-6 C1.1
+wire 14,-6 ,-12 RQ.1
+wire 14,-12 ,-18 R2.2
+wire C1.2 28, ,2 U1o
+wire RQ.2 28, ,-6
+wire 28,0 R4.1
+wire R4.2 U2-
+plus U2
+wire 39,0 ,-6 C2.1
+wire in 2, ,16 28, ,12 R6.1
+wire R6.2 38, ,0
+wire C2.2 51, ,2 U2o
+wire 51,0 Ra.1
+wire Ra.2 U3-
+plus U3
+wire 62,0 ,-6 Rb.1
+wire in 2, ,16 51, ,12 R7.1
+wire R7.2 61, ,0
+wire Rb.2 74, ,2 U3o
+wire 74,-6 ,-18 R2.1
+wire 28,-12 ,-24 80, ,0 out
+`,
 	Inverts:  true,
 	Realises: []Shape{LowPass2, HighPass2, BandPass2, Notch2, LowNotch2, HighNotch2, AllPass2, Cut2, Boost2, Shift2, Biquad2, RightHalf2},
 	MaxQ:     50,

@@ -24,6 +24,36 @@ var twinT = Topology{
 		u("U1", "b", "out", "out"),
 		r("RA", "out", "e").optional(), r("RB", "e", "0"), u("U2", "e", "x", "x"),
 	},
+	Layout: `
+R1 > 6,0
+R2 > 18,0
+C3 ^ 12,-4
+C1 > 6,-17
+C2 > 18,-17
+R3 v 12,-12
+U1 32,-2
+RA < 41,-22
+RB v 35,-18
+U2 26,-24 <
+out 48,0
+wire in R1.1
+wire R1.2 R2.1
+wire R2.2 U1+
+wire 2,0 ,-17 C1.1
+wire C1.2 C2.1
+wire C2.2 24, ,0
+wire 12,-17 R3.1
+wire R3.2 C3.2
+wire 12,0 C3.1
+wire 12,-7 10, ,-24 U2o
+loop U2
+wire U2+ 35, RB.1
+gnd RB.2
+wire 35,-22 RA.2
+wire RA.1 46, ,0
+loop U1
+wire U1o 38, ,0 out
+`,
 	Realises:   []Shape{Notch2},
 	LevelFixed: true,
 	MaxQ:       10,

@@ -43,10 +43,10 @@ type Sheet struct {
 	Texts     []Text
 }
 
-// Symbol is a part, or what stands for the ground, a rail or a connector.
+// Symbol is a part, or what stands for the ground, a rail or a terminal.
 type Symbol struct {
 	Kind SymbolKind
-	// N is how many throws a selector or pins a connector has; 0 of other kinds.
+	// N is how many throws a selector has; 0 of other kinds.
 	N      int
 	At     Point
 	Turn   int // quarter turns clockwise, 0 to 3, after Mirror
@@ -145,4 +145,19 @@ func (t Text) Box() Box {
 		x -= w
 	}
 	return Box{Fine{x, t.At.Y - h/2}, Fine{x + w, t.At.Y + h/2}}
+}
+
+// Text is how a label is written, beyond its wire's end.
+func (l Label) Text() Text {
+	t := Text{At: Fine{10*l.At.X + 9, 10 * l.At.Y}, S: l.Node}
+	if l.Turn == 2 {
+		t.At.X, t.Anchor = 10*l.At.X-9, End
+	}
+	return t
+}
+
+// Cautions stand on every sheet.
+var Cautions = []string{
+	"Calculated, not tested: build, measure and check before a loudspeaker is connected.",
+	"Dashed parts are not on the board. Values: IEC 60062, 4n7 is 4.7 nF, 2k05 is 2.05 kohm. All contacts are drawn in position 1.",
 }

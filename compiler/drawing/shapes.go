@@ -13,7 +13,7 @@ const (
 	OpAmp
 	SupplyUnit // the supply pins of an op-amp's package
 	Selector
-	Connector
+	Terminal // where a wire leaves the board
 	Ground
 	RailPlus
 	RailMinus
@@ -62,43 +62,44 @@ type Shape struct {
 	Body    Box // of the strokes, without the leads
 }
 
-// shapes is the closed table of symbols; Selector and Connector grow with their number
-// of pins.
+// shapes is the closed table of symbols; a selector grows with its
+// number of throws.
 var shapes = [kinds]func(n int) Shape{
 	Resistor: fixed(Shape{Name: "resistor", Letter: "R", Body: box(-20, -8, 20, 8),
 		Strokes: []Stroke{closed(-20, -8, 20, -8, 20, 8, -20, 8)}, Pins: ends(20)}),
 	Capacitor: fixed(Shape{Name: "capacitor", Letter: "C", Body: box(-4, -15, 4, 15),
-		Strokes: []Stroke{line(-4, -15, -4, 15), line(4, -15, 4, 15)}, Pins: ends(4)}),
+		Strokes: []Stroke{stroke(-4, -15, -4, 15), stroke(4, -15, 4, 15)}, Pins: ends(4)}),
 	Electrolytic: fixed(Shape{Name: "electrolytic", Letter: "C", Body: box(-16, -15, 7, 15),
-		Strokes: []Stroke{closed(-7, -15, -2, -15, -2, 15, -7, 15), filled(2, -15, 7, -15, 7, 15, 2, 15), line(-16, -10, -10, -10), line(-13, -13, -13, -7)},
+		Strokes: []Stroke{closed(-7, -15, -2, -15, -2, 15, -7, 15), filled(2, -15, 7, -15, 7, 15, 2, 15), stroke(-16, -10, -10, -10), stroke(-13, -13, -13, -7)},
 		Pins:    ends(7)}),
 	OpAmp: fixed(Shape{Name: "op-amp", Letter: "U", Body: box(-30, -40, 40, 40),
-		Strokes: []Stroke{closed(-30, -40, 40, 0, -30, 40), line(-27, -20, -19, -20), line(-27, 20, -19, 20), line(-23, 16, -23, 24)},
+		Strokes: []Stroke{closed(-30, -40, 40, 0, -30, 40), stroke(-27, -20, -19, -20), stroke(-27, 20, -19, 20), stroke(-23, 16, -23, 24)},
 		Pins: []ShapePin{
 			{"1", "+", Point{-4, 2}, Fine{-30, 20}, Input}, {"2", "-", Point{-4, -2}, Fine{-30, -20}, Input}, {"3", "out", Point{5, 0}, Fine{40, 0}, Output},
 		}}),
 	SupplyUnit: fixed(Shape{Name: "supply", Letter: "U", Body: box(-20, -30, 20, 30),
 		Strokes: []Stroke{closed(-20, -30, 20, -30, 20, 30, -20, 30)},
 		Pins:    []ShapePin{{"1", "V+", Point{0, -4}, Fine{0, -30}, Supply}, {"2", "V-", Point{0, 4}, Fine{0, 30}, Supply}}}),
-	Selector:  selector,
-	Connector: connector,
+	Selector: selector,
+	Terminal: fixed(Shape{Name: "terminal", Letter: "J", Body: box(-4, -18, 4, -10),
+		Strokes: []Stroke{circle(0, -14, 4)}, Pins: []ShapePin{{"1", "1", Point{0, 0}, Fine{0, -10}, Passive}}}),
 	Ground: fixed(Shape{Name: "ground", Letter: "#", Body: box(-12, 10, 12, 20),
-		Strokes: []Stroke{line(-12, 10, 12, 10), line(-8, 15, 8, 15), line(-4, 20, 4, 20)},
+		Strokes: []Stroke{stroke(-12, 10, 12, 10), stroke(-8, 15, 8, 15), stroke(-4, 20, 4, 20)},
 		Pins:    []ShapePin{{"1", "0", Point{0, 0}, Fine{0, 10}, Supply}}}),
 	RailPlus: fixed(Shape{Name: "rail-plus", Letter: "#", Body: box(-10, -12, 10, -10),
-		Strokes: []Stroke{line(-10, -10, 10, -10)},
+		Strokes: []Stroke{stroke(-10, -10, 10, -10)},
 		Pins:    []ShapePin{{"1", "V+", Point{0, 0}, Fine{0, -10}, Supply}}}),
 	RailMinus: fixed(Shape{Name: "rail-minus", Letter: "#", Body: box(-10, 10, 10, 12),
-		Strokes: []Stroke{line(-10, 10, 10, 10)},
+		Strokes: []Stroke{stroke(-10, 10, 10, 10)},
 		Pins:    []ShapePin{{"1", "V-", Point{0, 0}, Fine{0, 10}, Supply}}}),
 	Source: fixed(Shape{Name: "source", Letter: "V", Body: box(-15, -15, 15, 15),
-		Strokes: []Stroke{circle(0, 0, 15), line(-15, 0, 15, 0)}, Pins: ends(15)}),
+		Strokes: []Stroke{circle(0, 0, 15), stroke(-15, 0, 15, 0)}, Pins: ends(15)}),
 	Link: fixed(Shape{Name: "link", Letter: "R", Body: box(-20, -3, 20, 3),
-		Strokes: []Stroke{circle(-17, 0, 3), line(-14, 0, 14, 0), circle(17, 0, 3)}, Pins: ends(20)}),
+		Strokes: []Stroke{circle(-17, 0, 3), stroke(-14, 0, 14, 0), circle(17, 0, 3)}, Pins: ends(20)}),
 	Diode: fixed(Shape{Name: "diode", Letter: "D", Body: box(-10, -10, 10, 10), // pin 1 is the anode
-		Strokes: []Stroke{closed(-10, -10, 10, 0, -10, 10), line(10, -10, 10, 10)}, Pins: ends(10)}),
+		Strokes: []Stroke{closed(-10, -10, 10, 0, -10, 10), stroke(10, -10, 10, 10)}, Pins: ends(10)}),
 	Trimmer: fixed(Shape{Name: "trimmer", Letter: "R", Body: box(-20, -15, 20, 15),
-		Strokes: []Stroke{closed(-20, -8, 20, -8, 20, 8, -20, 8), line(-15, 15, 13, -13), line(9, -15, 17, -11)}, Pins: ends(20)}),
+		Strokes: []Stroke{closed(-20, -8, 20, -8, 20, 8, -20, 8), stroke(-15, 15, 13, -13), stroke(9, -15, 17, -11)}, Pins: ends(20)}),
 }
 
 func fixed(s Shape) func(int) Shape { return func(int) Shape { return s } }
@@ -109,7 +110,7 @@ func ends(half int) []ShapePin {
 	return []ShapePin{{"1", "1", Point{-3, 0}, Fine{-half, 0}, Passive}, {"2", "2", Point{3, 0}, Fine{half, 0}, Passive}}
 }
 
-// pitch is from one throw of a selector, or pin of a connector, to the next.
+// pitch is from one throw of a selector to the next.
 const pitch = 3
 
 // selector has its throws on the left, one below the other, the first at the level of
@@ -121,22 +122,9 @@ func selector(n int) Shape {
 		s.Strokes = append(s.Strokes, circle(-17, y, 3))
 		s.Pins = append(s.Pins, ShapePin{fmt.Sprint(k + 1), fmt.Sprint(k + 1), Point{-3, pitch * k}, Fine{-20, y}, Passive})
 	}
-	s.Strokes = append(s.Strokes, circle(17, 0, 3), line(14, -1, -13, -7))
+	s.Strokes = append(s.Strokes, circle(17, 0, 3), stroke(14, -1, -13, -7))
 	s.Pins = append(s.Pins, ShapePin{fmt.Sprint(n + 1), "pole", Point{3, 0}, Fine{20, 0}, Passive})
 	s.Body = box(-20, -8, 20, 10*pitch*(n-1)+4)
-	return s
-}
-
-// connector has its pins on the right, one below the other, the first at its height.
-func connector(n int) Shape {
-	s := Shape{Name: fmt.Sprintf("connector-%d", n), Letter: "J"}
-	low := 10*pitch*(n-1) + 12
-	s.Strokes = append(s.Strokes, closed(-20, -12, 0, -12, 0, low, -20, low))
-	for k := range n {
-		s.Strokes = append(s.Strokes, circle(-5, 10*pitch*k, 3))
-		s.Pins = append(s.Pins, ShapePin{fmt.Sprint(k + 1), fmt.Sprint(k + 1), Point{2, pitch * k}, Fine{-2, 10 * pitch * k}, Passive})
-	}
-	s.Body = box(-20, -12, 0, low)
 	return s
 }
 
@@ -148,13 +136,13 @@ func points(xy []int) []Fine {
 	return out
 }
 
-func line(xy ...int) Stroke      { return Stroke{Points: points(xy)} }
+func stroke(xy ...int) Stroke    { return Stroke{Points: points(xy)} }
 func closed(xy ...int) Stroke    { return Stroke{Points: points(xy), Closed: true} }
 func filled(xy ...int) Stroke    { return Stroke{Points: points(xy), Closed: true, Filled: true} }
 func circle(x, y, r int) Stroke  { return Stroke{Points: []Fine{{x, y}}, Radius: r} }
 func box(x1, y1, x2, y2 int) Box { return Box{Fine{x1, y1}, Fine{x2, y2}} }
 
-// ShapeOf is the shape of a kind, with n throws or pins where those vary.
+// ShapeOf is the shape of a kind, with n throws where it is a selector.
 func ShapeOf(kind SymbolKind, n int) Shape { return shapes[kind](n) }
 
 // Shape is how the symbol looks, unturned.
@@ -164,4 +152,11 @@ func (s *Symbol) Shape() Shape { return ShapeOf(s.Kind, s.N) }
 func (s *Symbol) Place(f Fine) Fine {
 	f = turned(f, s.Turn, s.Mirror)
 	return Fine{10*s.At.X + f.X, 10*s.At.Y + f.Y}
+}
+
+// Body is the room of the symbol's strokes on the sheet.
+func (s *Symbol) Body() Box {
+	b := s.Shape().Body
+	p, q := s.Place(b.Min), s.Place(b.Max)
+	return Box{Fine{min(p.X, q.X), min(p.Y, q.Y)}, Fine{max(p.X, q.X), max(p.Y, q.Y)}}
 }

@@ -1,0 +1,243 @@
+package drawing
+
+import (
+	"fmt"
+	"strings"
+
+	"bandwright/compiler/board"
+	"bandwright/compiler/netlist"
+	"bandwright/compiler/verify"
+)
+
+// drawer draws one board.
+type drawer struct {
+	board    *board.Board
+	settings []verify.Setting
+	units    map[string]unit // of op-amps, by reference
+	// terminals counts those of each block.
+	terminals map[int]int
+}
+
+// Draw makes the sheets of a board: the input and the common stages, every way, and
+// the supply. settings are the spec's. An error is a fault of a layout, not of the spec.
+func Draw(b *board.Board, settings []verify.Setting) ([]Sheet, error) {
+	d := &drawer{board: b, settings: settings, units: map[string]unit{}, terminals: map[int]int{}}
+	for _, p := range b.Packages {
+		for i, ref := range p.All() {
+			d.units[ref] = unit{p.Ref, i, len(p.Units) + len(p.Spare)}
+		}
+	}
+	common, err := d.common()
+	if err != nil {
+		return nil, err
+	}
+	out := []Sheet{{Name: "common", Title: "Input and common stages"}}
+	blocks := [][]block{common}
+	for i := range b.Ways {
+		w := &b.Ways[i]
+		own, err := d.way(w)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, Sheet{Name: w.Name, Way: w.Name, Title: "Way " + w.Name})
+		blocks = append(blocks, own)
+	}
+	out = append(out, Sheet{Name: "supply", Title: "Supply, decoupling and spare op-amps"})
+	blocks = append(blocks, d.supply())
+	for i := range out {
+		out[i].fill(blocks[i])
+		if err := out[i].connect(); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+// common is the input, with its stage, and the stages before the ways split.
+func (d *drawer) common() ([]block, error) {
+	c := &d.board.Common
+	first, err := d.input(c)
+	if err != nil {
+		return nil, err
+	}
+	rest, err := d.positions(c, c.Positions[1:])
+	if err != nil {
+		return nil, err
+	}
+	var names []string
+	for _, w := range d.board.Ways {
+		names = append(names, w.Name)
+	}
+	out := append([]block{first}, rest...)
+	return append(out, port(c.Out, "to "+strings.Join(names, ", "), 0)), nil
+}
+
+// way is a way's chain between the common stages and its output.
+func (d *drawer) way(w *board.Way) ([]block, error) {
+	out := []block{port(w.In, "from common", 2)}
+	own, err := d.positions(&w.Chain, w.Positions)
+	if err != nil {
+		return nil, err
+	}
+	end, err := d.output(w)
+	return append(append(out, own...), end), err
+}
+
+// port is a label from sheet to sheet; turn is where its text stands.
+func port(node, remark string, turn int) block {
+	b := block{node: node, width: 4}
+	reach := letters[Normal].width*len(node)/10 + 4
+	at, x, anchor := Point{2, 0}, 5, Begin
+	if turn == 2 {
+		b.width, at, x, anchor = reach+2, Point{reach, 0}, 10*reach, End
+		b.path(at, Point{b.width, 0})
+	} else {
+		b.path(Point{}, at)
+		b.width = reach + 2
+	}
+	b.labels = append(b.labels, Label{Kind: Port, At: at, Node: node, Turn: turn})
+	b.texts = append(b.texts, Text{At: Fine{x, -20}, S: remark, Anchor: anchor, Size: Small})
+	if turn == 2 {
+		b.texts[0].Anchor, b.texts[0].At.X = Begin, 0
+		b.width = max(b.width, (letters[Small].width*len(remark))/10+2)
+	}
+	return b
+}
+
+// positions are the blocks of positions of a chain, one behind the other.
+func (d *drawer) positions(c *board.Chain, list []board.Position) ([]block, error) {
+	var out []block
+	for i := range list {
+		p := &list[i]
+		if p.Selector != "" {
+			b, err := d.choice(c, p)
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, b)
+			continue
+		}
+		for _, a := range p.Alt {
+			blocks, err := d.series(a.Stages)
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, blocks...)
+		}
+	}
+	return out, nil
+}
+
+// series are the blocks of stages, one behind the other.
+func (d *drawer) series(stages []*board.Stage) ([]block, error) {
+	var out []block
+	for _, s := range stages {
+		x, err := d.stage(s)
+		if err != nil {
+			return nil, err
+		}
+		end := x.places["out"]
+		b := block{picture: x.picture, width: end.X, node: s.Out, caption: caption(s)}
+		b.widen(end)
+		out = append(out, b)
+	}
+	return out, nil
+}
+
+// caption says which stage it is, and for which line of the spec.
+func caption(s *board.Stage) []string {
+	return []string{fmt.Sprintf("%d.%02d %s", s.Block, s.Number, s.Topology.Name), s.From}
+}
+
+// choice is a switched position: its alternatives one below the other, and the
+// selector behind them.
+func (d *drawer) choice(c *board.Chain, p *board.Position) (block, error) {
+	n := len(p.Alt)
+	var rows []picture
+	var ends []Point // of each alternative
+	y, widest := 0, 0
+	for k, a := range p.Alt {
+		blocks, err := d.series(a.Stages)
+		if err != nil {
+			return block{}, err
+		}
+		pic, end := line(blocks)
+		head := Text{At: Fine{0, pic.box().Min.Y - 12}, S: fmt.Sprintf("%s position %d: %s", p.Selector, k+1, d.when(p, k)), Size: Small}
+		pic.texts = append(pic.texts, head)
+		width := max(end, (head.Box().Max.X+9)/10)
+		up, down := pic.extent()
+		if k > 0 {
+			y += max(up+2, 6)
+		}
+		pic.path(Point{end, 0}, Point{width, 0})
+		rows, ends = append(rows, pic), append(ends, Point{4 + width, y})
+		y += down
+		widest = max(widest, 4+width)
+	}
+	b := block{node: p.Out}
+	throws := widest + 2*n + 1
+	for k := range rows {
+		at := ends[k]
+		b.add(&rows[k], Point{4, at.Y})
+		b.path(Point{2, 0}, Point{2, at.Y}, Point{4, at.Y})
+		lane := widest + 2*k
+		b.path(at, Point{lane, at.Y}, Point{lane, pitch * k}, Point{throws, pitch * k})
+	}
+	nodes := []string{}
+	for _, a := range p.Alt {
+		nodes = append(nodes, a.Out)
+	}
+	b.path(Point{}, Point{2, 0})
+	b.symbol(Symbol{Kind: Selector, N: n, At: Point{throws + 3, 0}, Ref: p.Selector}, append(nodes, p.Out)...)
+	x := throws + 6
+	for _, e := range c.Ends {
+		if e.Use == board.Bleed && e.Of == p.Selector {
+			x += 2
+			if err := d.shunt(&b.picture, &e, x); err != nil {
+				return block{}, err
+			}
+			b.path(Point{throws + 6, 0}, Point{x, 0})
+			x += 6
+		}
+	}
+	b.width = x + 2
+	b.path(Point{throws + 6, 0}, Point{b.width, 0})
+	return b, nil
+}
+
+// when says which choices of the settings pick an alternative.
+func (d *drawer) when(p *board.Position, alt int) string {
+	var any []string
+	for _, choices := range p.Choices(alt) {
+		var all []string
+		for a, choice := range choices {
+			s := d.settings[p.By[a].Setting]
+			all = append(all, s.Name+" "+s.Choices[choice])
+		}
+		any = append(any, strings.Join(all, " and "))
+	}
+	return strings.Join(any, ", or ")
+}
+
+// shunt hangs a part between the line at x and the ground.
+func (d *drawer) shunt(p *picture, e *board.Part, x int) error {
+	s, err := part(e)
+	if err != nil {
+		return err
+	}
+	s.At, s.Turn = Point{x, 4}, 1
+	pins := p.symbol(s, e.A, e.B).Pins
+	p.path(Point{x, 0}, pins[0].At)
+	p.ground(pins[1].At)
+	return nil
+}
+
+// part is the symbol of a part of an end.
+func part(e *board.Part) (Symbol, error) {
+	s, err := valued(e.Kind, e.Ref, e.Value)
+	if e.Use == board.Wire && e.Kind == netlist.Resistor {
+		s.Kind, s.Value = Link, "wire"
+	}
+	s.Outside = e.Outside
+	return s, err
+}
