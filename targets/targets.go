@@ -12,6 +12,7 @@ import (
 	"bandwright/compiler"
 	"bandwright/targets/cheader"
 	"bandwright/targets/json"
+	"bandwright/targets/kicad"
 	"bandwright/targets/limits"
 	"bandwright/targets/netlist"
 	"bandwright/targets/parts"
@@ -46,6 +47,8 @@ var All = []Target{
 		Doc: "board/NAME_stages.csv, bring-up: gain, volts and DC of each stage at its own frequency"},
 	{Name: "schematic", Group: "board", Emit: schematic.Emit,
 		Doc: "board/NAME_SHEET.svg, the schematic: the input with the common stages, every way, the supply"},
+	{Name: "kicad", Group: "board", Emit: kicad.Emit,
+		Doc: "board/NAME.kicad_sch with a file for each sheet, the schematic to lay out and simulate"},
 	{Name: "report", Group: "report", Emit: report.Emit,
 		Doc: "report.txt, the error report for people"},
 	{Name: "json", Group: "json", Index: json.Emit,

@@ -234,7 +234,7 @@ func (d *drawer) supply() []block {
 		b.path(Point{x, 4}, Point{x, 11})
 		rail(&b.picture, RailMinus, Point{x, 11})
 		for i, at := range []Point{{x + 7, -6}, {x + 7, 6}} {
-			s, _ := valued(netlist.Capacitor, "C"+n+[]string{"P", "N"}[i], decouplingF)
+			s, _ := valued(netlist.Capacitor, []string{"CP", "CN"}[i]+n, decouplingF)
 			s.At, s.Turn = at, 1
 			b.symbol(s, []string{plusRail, "0"}[i], []string{"0", minusRail}[i])
 			y := []int{-9, 9}[i]

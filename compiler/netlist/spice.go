@@ -40,17 +40,17 @@ func SPICE(c *Circuit, temperatureK float64) string {
 		}
 	}
 	for k, m := range models {
-		b.WriteString(subcircuit(fmt.Sprintf("opamp%d", k+1), m, temperatureK))
+		b.WriteString(Subcircuit(fmt.Sprintf("opamp%d", k+1), m, temperatureK))
 	}
 	return b.String()
 }
 
-// subcircuit prints an op-amp. Node x carries the open-loop output: a
+// Subcircuit prints an op-amp. Node x carries the open-loop output: a
 // transconductance of 1 S drives 1/A(s) siemens there, so that
 // V(x) = A·(V(+) - V(-)). In the ideal op-amp nothing but the transconductance
 // is connected to x, which leaves V(+) = V(-) and V(x) free: a nullor, exactly.
 // Resistances that must not make thermal noise are controlled sources.
-func subcircuit(name string, m OpAmp, temperatureK float64) string {
+func Subcircuit(name string, m OpAmp, temperatureK float64) string {
 	var b strings.Builder
 	line := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
 	line(".subckt %s plus minus out", name)

@@ -127,7 +127,7 @@ func (l *list) packages(b *compiler.Build) {
 		packages = append(packages, p.Ref)
 		spare = append(spare, p.Spare...)
 		n := strings.TrimPrefix(p.Ref, "U")
-		rails = append(rails, "C"+n+"P", "C"+n+"N")
+		rails = append(rails, "CP"+n, "CN"+n)
 	}
 	amp := l.board.OpAmp
 	l.add(len(packages), words.Part(amp.GainBandwidthHz, "Hz"), words.Count(amp.PerPackage, "op-amp per package", "op-amps per package"), packages)

@@ -1,0 +1,139 @@
+package kicad
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"bandwright/compiler"
+	"bandwright/compiler/board"
+	"bandwright/compiler/drawing"
+	"bandwright/compiler/netlist"
+)
+
+// A simulation of the drawing takes resistors and capacitors at their exact values, and
+// packages, selectors and the supply from a file of models beside it.
+
+// temperatureK is where ngspice stands by itself, 27 °C.
+const temperatureK = 300.15
+
+// simulated are the fields that say what a simulation takes a symbol for.
+func (p *project) simulated(x *drawing.Symbol) []column {
+	device := func(kind, params string) []column {
+		return []column{{"Sim.Device", kind}, {"Sim.Params", params}}
+	}
+	switch x.Kind {
+	case drawing.Resistor, drawing.Link, drawing.Trimmer:
+		return device("R", "r="+netlist.Number(x.Amount))
+	case drawing.Capacitor, drawing.Electrolytic:
+		return device("C", "c="+netlist.Number(x.Amount))
+	case drawing.Source:
+		return append(device("V", "dc=0 ac="+netlist.Number(p.sources[x.Pins[0].Node].volts)), column{"Sim.Type", "DC"})
+	case drawing.OpAmp, drawing.SupplyUnit:
+		return p.modelled(packageModel(x.Units), "")
+	case drawing.Selector:
+		return p.modelled(selectorModel(x.N), fmt.Sprintf("position=%d", p.position[x.Ref]))
+	case drawing.Terminal:
+		if volts := p.rails[x.Pins[0].Node]; volts != 0 {
+			return p.modelled(supplyModel(volts), "")
+		}
+	}
+	return []column{{"Sim.Enable", "0"}}
+}
+
+// model is a subcircuit that a symbol stands for.
+type model struct {
+	name  string
+	nodes []string
+	pins  []string // the number of the symbol's pin at each node
+	first string   // further words on its first line
+	lines []string
+}
+
+// modelled are the fields of a symbol that stands for a model, which goes into the file.
+func (p *project) modelled(m model, params string) []column {
+	p.models[m.name] = m
+	var pins []string
+	for i, n := range m.nodes {
+		pins = append(pins, m.pins[i]+"="+n)
+	}
+	out := []column{{"Sim.Device", "SUBCKT"}, {"Sim.Library", p.stem + ".lib"}, {"Sim.Name", m.name}, {"Sim.Pins", strings.Join(pins, " ")}}
+	if params != "" {
+		out = append(out, column{"Sim.Params", params})
+	}
+	return out
+}
+
+// packageModel is that of n op-amps. Their output takes no current from the rails.
+func packageModel(n int) model {
+	m := model{name: fmt.Sprintf("op_amp_%d", n)}
+	e := packageOf(n)
+	for i, s := range e.units[:n] {
+		unit := []string{fmt.Sprint("plus", i+1), fmt.Sprint("minus", i+1), fmt.Sprint("out", i+1)}
+		m.nodes = append(m.nodes, unit...)
+		for _, p := range s.Pins {
+			m.pins = append(m.pins, p.Number)
+		}
+		m.lines = append(m.lines, fmt.Sprintf("Xamp%d %s op_amp", i+1, strings.Join(unit, " ")))
+	}
+	m.nodes = append(m.nodes, "rail_plus", "rail_minus")
+	for _, p := range e.units[n].Pins {
+		m.pins = append(m.pins, p.Number)
+	}
+	return m
+}
+
+// selectorModel is that of a selector whose parameter is its position, 0 for the first.
+func selectorModel(n int) model {
+	m := model{name: fmt.Sprintf("selector_%d", n), first: "position=0"}
+	for _, p := range drawing.ShapeOf(drawing.Selector, n).Pins {
+		m.nodes = append(m.nodes, "pin"+p.Number)
+		m.pins = append(m.pins, p.Number)
+	}
+	for i := range n {
+		m.lines = append(m.lines, fmt.Sprintf("R%d %s %s {position==%d ? %s : %s}", i+1, m.nodes[i], m.nodes[n], i, netlist.Number(board.ClosedOhm), netlist.Number(board.OpenOhm)))
+	}
+	return m
+}
+
+// supplyModel stands for the supply at the terminal of a rail.
+func supplyModel(volts float64) model {
+	m := model{name: "supply_plus", nodes: []string{"pin1"}, pins: []string{"1"}}
+	if volts < 0 {
+		m.name = "supply_minus"
+	}
+	m.lines = []string{"V1 pin1 0 DC " + netlist.Number(volts)}
+	return m
+}
+
+// library is the file of models.
+func (p *project) library() []byte {
+	var w strings.Builder
+	line := func(format string, args ...any) { fmt.Fprintf(&w, format+"\n", args...) }
+	line("* %s, models to simulate the drawing with", p.stem)
+	line("* spec SHA-256 %s", p.build.SHA256)
+	w.WriteString(netlist.Subcircuit("op_amp", p.build.Board.OpAmp, temperatureK))
+	for _, name := range slices.Sorted(maps.Keys(p.models)) {
+		m := p.models[name]
+		line("%s", strings.TrimSpace(".subckt "+name+" "+strings.Join(m.nodes, " ")+" "+m.first))
+		for _, l := range m.lines {
+			line("%s", l)
+		}
+		line(".ends")
+	}
+	return []byte(w.String())
+}
+
+// positions are those that selectors stand in by default.
+func positions(b *compiler.Build) map[string]int {
+	out := map[string]int{}
+	for _, c := range b.Board.Chains() {
+		for _, p := range c.Positions {
+			if p.Selector != "" {
+				out[p.Selector] = p.Index(make([]uint8, len(b.Settings)))
+			}
+		}
+	}
+	return out
+}

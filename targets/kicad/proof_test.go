@@ -1,0 +1,309 @@
+package kicad_test
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"bandwright/compiler"
+	"bandwright/compiler/drawing"
+	"bandwright/compiler/netlist"
+	"bandwright/targets/kicad"
+)
+
+// boards are the specs whose drawings are proven: all that ship with a board, and one
+// with four op-amps in a package, no source resistance, no build-out and two settings at
+// one selector.
+var boards = []string{"bittern", "dabchick", "heron", "siskin", "two_settings"}
+
+const twoSettings = `bandwright: 1
+name: two_settings
+title: "A ${title} with \"marks\""
+settings: {room-size: [small, large], floor: [wood, stone, carpet]}
+ways:
+  low-end:
+    filters:
+      - low-shelf: {at: 100 Hz, gain: 3 dB, order: 1, when: {room-size: large, floor: [wood, carpet]}}
+      - low-shelf: {at: 100 Hz, gain: 5 dB, order: 1, when: {room-size: small}}
+  high-end: {polarity: inverted}
+crossovers:
+  - {between: [low-end, high-end], family: LR, order: 2, at: 900 Hz}
+board:
+  input: {balanced: true, source-impedance: 0 ohm}
+  output: {build-out: 0 ohm}
+  op-amp: {per-package: 4, output-resistance: 0}
+`
+
+// builds are those that tests have asked for; each is compiled once and read only.
+var builds = map[string]*compiler.Build{}
+
+func compile(t testing.TB, name string) *compiler.Build {
+	t.Helper()
+	if b := builds[name]; b != nil {
+		return b
+	}
+	src := []byte(twoSettings)
+	if name != "two_settings" {
+		var err error
+		if src, err = os.ReadFile("../../specs/" + name + ".yaml"); err != nil {
+			t.Fatal(err)
+		}
+	}
+	b, faults, err := compiler.Compile(context.Background(), name, src, os.DirFS("../../specs"))
+	if err != nil || b == nil || b.Board == nil {
+		t.Fatal(name, err, faults)
+	}
+	builds[name] = b
+	return b
+}
+
+// emitted writes a board's drawing into a folder.
+func emitted(t *testing.T, name string) (b *compiler.Build, folder string) {
+	t.Helper()
+	b = compile(t, name)
+	files, err := kicad.Emit(b)
+	if err != nil {
+		t.Fatal(name, err)
+	}
+	return b, write(t, files)
+}
+
+// The suite's own check of electrical rules finds no error and has no warning.
+func TestRulesAreKept(t *testing.T) {
+	for _, name := range boards {
+		_, folder := emitted(t, name)
+		if out, ok := check(t, folder, name); !ok {
+			t.Errorf("%s: %s", name, out)
+		}
+	}
+}
+
+func check(t *testing.T, folder, name string) (report string, ok bool) {
+	t.Helper()
+	out, ok := run(t, folder, "sch", "erc", "--severity-error", "--severity-warning", "--exit-code-violations", "-o", "rules.txt", name+".kicad_sch")
+	text, err := os.ReadFile(folder + "/rules.txt")
+	if err != nil {
+		t.Fatal(out, err)
+	}
+	return string(text), ok
+}
+
+// A wire to a pin that is missing breaks the rules, on every sheet.
+func TestRulesFindAMissingWire(t *testing.T) {
+	b := compile(t, "dabchick")
+	for k := range draw(t, b) {
+		sheets := draw(t, b)
+		d := &sheets[k]
+		i := lonely(d)
+		if i < 0 {
+			t.Fatalf("the sheet %s has no wire to a pin alone", d.Name)
+		}
+		d.Wires = append(d.Wires[:i:i], d.Wires[i+1:]...)
+		if report, ok := check(t, write(t, kicad.EmitSheets(b, sheets)), "dabchick"); ok {
+			t.Errorf("a wire of the sheet %s is missing, and the rules are kept: %s", d.Name, report)
+		}
+	}
+}
+
+func draw(t *testing.T, b *compiler.Build) []drawing.Sheet {
+	t.Helper()
+	sheets, err := drawing.Draw(b.Board, b.Settings)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return sheets
+}
+
+// lonely is a wire that ends at a pin of a resistor where nothing else is, or, on sheets
+// without, at one of a capacitor; -1 where there is none.
+func lonely(d *drawing.Sheet) int {
+	ends := map[drawing.Point]int{}
+	for _, w := range d.Wires {
+		ends[w.From]++
+		ends[w.To]++
+	}
+	for _, x := range d.Symbols {
+		for _, p := range x.Pins {
+			for i, w := range d.Wires {
+				if (w.From == p.At || w.To == p.At) && ends[p.At] == 1 && x.Ref != "" {
+					return i
+				}
+			}
+		}
+	}
+	return -1
+}
+
+// The netlist that the suite finds is ours: the same parts with the same values, and
+// the same connections, whatever the nodes are called.
+func TestNetlistIsTheBoards(t *testing.T) {
+	for _, name := range boards {
+		b, folder := emitted(t, name)
+		for _, fault := range differences(b, export(t, folder, name)) {
+			t.Errorf("%s: %s", name, fault)
+		}
+	}
+}
+
+// The comparison finds a part with another value, and two nodes that are exchanged.
+func TestComparisonBites(t *testing.T) {
+	b, folder := emitted(t, "dabchick")
+	e := export(t, folder, "dabchick")
+	for i := range e.Components {
+		for k, f := range e.Components[i].Fields {
+			if f.Name == "Sim.Params" && strings.HasPrefix(e.Components[i].Ref, "R2") {
+				e.Components[i].Fields[k].Text = "r=123"
+			}
+		}
+	}
+	if differences(b, e) == nil {
+		t.Error("another value is not found")
+	}
+	e = export(t, folder, "dabchick")
+	for i := range e.Nets {
+		for k := range e.Nets {
+			if x, y := e.Nets[i].Nodes, e.Nets[k].Nodes; i < k && len(x) > 1 && len(y) > 1 {
+				x[0], y[0] = y[0], x[0]
+				if differences(b, e) == nil {
+					t.Fatalf("an exchange between %s and %s is not found", e.Nets[i].Name, e.Nets[k].Name)
+				}
+				x[0], y[0] = y[0], x[0]
+				break
+			}
+		}
+	}
+}
+
+// differences says what is not the same in a board and in an exported netlist.
+func differences(b *compiler.Build, e exported) (faults []string) {
+	fault := func(format string, args ...any) { faults = append(faults, fmt.Sprintf(format, args...)) }
+	nets := map[string]string{} // by reference and pin
+	for _, n := range e.Nets {
+		for _, p := range n.Nodes {
+			nets[p.Ref+" "+p.Pin] = n.Name
+		}
+	}
+	values := map[string]string{} // by reference
+	for _, c := range e.Components {
+		values[c.Ref] = ""
+		for _, f := range c.Fields {
+			if f.Name == "Sim.Params" {
+				values[c.Ref] = f.Text
+			}
+		}
+	}
+	ours, theirs := map[string]string{}, map[string]string{} // the other's name of a node
+	same := func(node, pin string) {
+		net, ok := nets[pin]
+		switch {
+		case !ok:
+			fault("%s is not connected", pin)
+		case ours[node] == "" && theirs[net] == "":
+			ours[node], theirs[net] = net, node
+		case ours[node] != net || theirs[net] != node:
+			fault("%s is at %s, and %s at %s is at %s", pin, net, ours[node], node, theirs[net])
+		}
+	}
+	known := map[string]bool{}
+	pins := pinsOf(b)
+	c := netlist.New()
+	b.Board.Parts(c)
+	for _, p := range c.Parts() {
+		if at, ok := pins[p.Ref]; ok {
+			known[at.ref] = true
+			for i, n := range p.Nodes {
+				same(c.Name(n), at.ref+" "+at.pins[i])
+			}
+			continue
+		}
+		known[p.Ref] = true
+		if _, at, _ := strings.Cut(values[p.Ref], "="); at != netlist.Number(p.Value) {
+			fault("%s is %s, want %s", p.Ref, at, netlist.Number(p.Value))
+		}
+		same(c.Name(p.Nodes[0]), p.Ref+" 1")
+		same(c.Name(p.Nodes[1]), p.Ref+" 2")
+	}
+	for _, k := range b.Board.Contacts() {
+		known[k.Position.Selector] = true
+		same(strings.ToLower(k.A), fmt.Sprintf("%s %d", k.Position.Selector, k.Alt+1))
+		same(strings.ToLower(k.B), fmt.Sprintf("%s %d", k.Position.Selector, len(k.Position.Alt)+1))
+	}
+	for _, p := range b.Board.Packages {
+		n := p.Ref[1:]
+		plus, minus := pins["rails "+p.Ref].pins[0], pins["rails "+p.Ref].pins[1]
+		same("rail +", p.Ref+" "+plus)
+		same("rail -", p.Ref+" "+minus)
+		for ref, nodes := range map[string][2]string{"CP" + n: {"rail +", "0"}, "CN" + n: {"0", "rail -"}} {
+			known[ref] = true
+			same(nodes[0], ref+" 1")
+			same(nodes[1], ref+" 2")
+		}
+	}
+	outside := regexp.MustCompile(`^(V|J)`)
+	for ref := range values {
+		if !known[ref] && !outside.MatchString(ref) {
+			fault("%s is no part of the board", ref)
+		}
+	}
+	return faults
+}
+
+// at is a unit of a package: its pins in the order of +, -, output.
+type at struct {
+	ref  string
+	pins [3]string
+}
+
+// pinsOf are the pins of every op-amp, and of the supply of every package, as data
+// sheets of packages with one, two and four op-amps have them.
+func pinsOf(b *compiler.Build) map[string]at {
+	layouts := map[int][][3]string{
+		1: {{"3", "2", "6"}, {"7", "4"}},
+		2: {{"3", "2", "1"}, {"5", "6", "7"}, {"8", "4"}},
+		4: {{"3", "2", "1"}, {"5", "6", "7"}, {"10", "9", "8"}, {"12", "13", "14"}, {"4", "11"}},
+	}
+	per := b.Spec.Board.OpAmp.PerPackage
+	out := map[string]at{}
+	for _, p := range b.Board.Packages {
+		for k := range per {
+			ref := p.Ref
+			if per > 1 {
+				ref += string(rune('A' + k))
+			}
+			out[ref] = at{p.Ref, layouts[per][k]}
+		}
+		out["rails "+p.Ref] = at{p.Ref, layouts[per][per]}
+	}
+	return out
+}
+
+// The values that are drawn are those that are simulated.
+func TestDrawnValues(t *testing.T) {
+	b, folder := emitted(t, "heron")
+	scale := map[string]string{"R": "", "k": "e3", "M": "e6", "p": "e-12", "n": "e-9", "u": "e-6", "m": "e-3"}
+	code := regexp.MustCompile(`^(\d+)([RkMpnum])(\d*)$`)
+	seen := 0
+	for _, c := range export(t, folder, b.Spec.Name).Components {
+		m := code.FindStringSubmatch(c.Value)
+		if m == nil {
+			continue
+		}
+		seen++
+		drawn, err := strconv.ParseFloat(m[1]+"."+m[3]+"0"+scale[m[2]], 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range c.Fields {
+			if f.Name == "Sim.Params" && f.Text[2:] != netlist.Number(drawn) {
+				t.Errorf("%s is drawn as %s and simulated with %s", c.Ref, c.Value, f.Text)
+			}
+		}
+	}
+	if seen < 50 {
+		t.Errorf("only %d values were looked at", seen)
+	}
+}
