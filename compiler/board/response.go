@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"bandwright/biquad"
+	"bandwright/compiler/nodal"
 	"bandwright/compiler/parallel"
 	"bandwright/compiler/verify"
 )
@@ -26,7 +27,8 @@ const chunk = 17
 func (b *Board) solve(dst [][]complex128, c biquad.Combination, hz []float64) {
 	c = append(biquad.Combination{}, c...)
 	parallel.Each((len(hz)+chunk-1)/chunk, func(i int) {
-		s := b.wiring.in(c)
+		s := b.wiring.lend(c)
+		defer b.wiring.giveBack(c, s)
 		for k := i * chunk; k < min(len(hz), (i+1)*chunk); k++ {
 			// Where the equations have no solution the response is 0, which no
 			// promise survives.
@@ -44,6 +46,15 @@ func (b *Board) solve(dst [][]complex128, c biquad.Combination, hz []float64) {
 
 // On prepares responses at hz (Hz).
 func (b *Board) On(hz []float64) verify.Responder {
+	r := b.responder(hz)
+	r.variants = b.wiring.variants()
+	return r
+}
+
+// Near prepares responses at a few frequencies hz (Hz), in one combination mostly.
+func (b *Board) Near(hz []float64) verify.Responder { return b.responder(hz) }
+
+func (b *Board) responder(hz []float64) *responder {
 	r := &responder{board: b, hz: hz}
 	for range b.Ways {
 		r.out = append(r.out, make([]complex128, len(hz)))
@@ -51,25 +62,67 @@ func (b *Board) On(hz []float64) verify.Responder {
 	return r
 }
 
-// responder keeps all ways of the latest combination, which one analysis gives.
+// responder keeps all ways of the latest combination, which one analysis gives, and of
+// the first one what is left for contacts to change.
 type responder struct {
 	board *Board
 	hz    []float64
 	out   [][]complex128
 	c     biquad.Combination // in out; nil before the first
+	left  []nodal.Left       // by frequency; nil before the first
+	// variants solve for the combinations; nil where each is analysed as a whole.
+	variants *variants
 }
 
 // Response implements verify.Responder.
 func (r *responder) Response(dst []complex128, way int, c biquad.Combination) {
 	if r.c == nil || string(r.c) != string(c) {
-		r.board.solve(r.out, c, r.hz)
+		r.solve(c)
 		r.c = append(make(biquad.Combination, 0, len(c)), c...)
 	}
 	copy(dst, r.out[way])
 }
 
-// Near prepares responses at a few frequencies hz (Hz).
-func (b *Board) Near(hz []float64) verify.Responder { return b.On(hz) }
+// solve is Board.solve for the combinations of one responder.
+func (r *responder) solve(c biquad.Combination) {
+	if r.variants == nil {
+		r.board.solve(r.out, c, r.hz)
+		return
+	}
+	first := r.left == nil
+	if first {
+		r.left = make([]nodal.Left, len(r.hz))
+	}
+	w := r.board.wiring
+	ohms := w.ohms(c)
+	parallel.Each((len(r.hz)+chunk-1)/chunk, func(i int) {
+		v := r.variants.lend()
+		defer r.variants.giveBack(v)
+		for k := i * chunk; k < min(len(r.hz), (i+1)*chunk); k++ {
+			var err error
+			if first {
+				err = v.Reduce(&r.left[k], r.hz[k], ohms)
+			} else {
+				err = v.Solve(&r.left[k], r.hz[k], ohms)
+			}
+			for way := range w.outs {
+				r.out[way][k] = v.Voltage(way)
+			}
+			if err != nil {
+				r.whole(k, c)
+			}
+		}
+	})
+}
+
+// whole solves all of the board at one frequency.
+func (r *responder) whole(k int, c biquad.Combination) {
+	one := make([][]complex128, len(r.out))
+	for way := range one {
+		one[way] = r.out[way][k : k+1]
+	}
+	r.board.solve(one, c, r.hz[k:k+1])
+}
 
 // Landmarks are the poles and zeros of a way's stages as their parts make them.
 func (b *Board) Landmarks(way int) []verify.Landmark {

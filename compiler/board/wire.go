@@ -2,6 +2,7 @@ package board
 
 import (
 	"fmt"
+	"sync"
 
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
@@ -143,6 +144,18 @@ type wiring struct {
 	parts    []int // of each contact
 	outs     []netlist.Node
 	strained map[string]strains // of the cases that the board is judged in
+
+	mutex sync.Mutex
+	idle  map[string][]*nodal.Solver // by combination: lent before and given back
+	// variants is made when it is first asked for.
+	variants func() *variants
+}
+
+// variants are solvers of all combinations of settings at one frequency after the other.
+type variants struct {
+	mutex sync.Mutex
+	first *nodal.Variants
+	idle  []*nodal.Variants
 }
 
 // wire makes the equations.
@@ -155,7 +168,7 @@ func (b *Board) wire() error {
 	// The order of elimination at 0 Hz is found once as well. Where there is none, a
 	// caution says so.
 	_ = s.DC()
-	w := &wiring{solver: s, circuit: c, contacts: b.Contacts()}
+	w := &wiring{solver: s, circuit: c, contacts: b.Contacts(), idle: map[string][]*nodal.Solver{}}
 	for _, k := range w.contacts {
 		i, _ := c.Part(k.Ref)
 		w.parts = append(w.parts, i)
@@ -163,24 +176,91 @@ func (b *Board) wire() error {
 	for _, way := range b.Ways {
 		w.outs = append(w.outs, c.Node(way.Out))
 	}
+	w.variants = sync.OnceValue(w.vary)
 	b.wiring = w
 	return nil
+}
+
+// vary makes the variants of the contacts; nil where there are no contacts, or no order of
+// elimination that leaves them for last.
+func (w *wiring) vary() *variants {
+	if len(w.contacts) == 0 {
+		return nil
+	}
+	v, err := nodal.NewVariants(w.solver, w.parts, w.outs)
+	if err != nil {
+		return nil
+	}
+	return &variants{first: v}
+}
+
+// lend is one for a worker.
+func (v *variants) lend() *nodal.Variants {
+	v.mutex.Lock()
+	defer v.mutex.Unlock()
+	if n := len(v.idle); n > 0 {
+		last := v.idle[n-1]
+		v.idle = v.idle[:n-1]
+		return last
+	}
+	return v.first.Clone()
+}
+
+// giveBack takes one of lend's.
+func (v *variants) giveBack(x *nodal.Variants) {
+	v.mutex.Lock()
+	v.idle = append(v.idle, x)
+	v.mutex.Unlock()
+}
+
+// ohms are the resistances of the contacts in one combination.
+func (w *wiring) ohms(c biquad.Combination) []float64 {
+	out := make([]float64, len(w.contacts))
+	for i, k := range w.contacts {
+		out[i] = OpenOhm
+		if k.Closed(c) {
+			out[i] = ClosedOhm
+		}
+	}
+	return out
 }
 
 // in is a solver of the board in one combination. It always starts from the
 // same state, so that results do not depend on what was asked before.
 func (w *wiring) in(c biquad.Combination) *nodal.Solver {
 	s := w.solver.Clone()
-	for i, k := range w.contacts {
-		ohm := OpenOhm
-		if k.Closed(c) {
-			ohm = ClosedOhm
-		}
+	for i, ohm := range w.ohms(c) {
 		if err := s.Set(w.parts[i], ohm); err != nil {
 			panic("board: a contact is no resistor: " + err.Error())
 		}
 	}
 	return s
+}
+
+// lend is a solver as in makes it, for a few frequencies: one that was given back where
+// there is one, as making it takes longer than the frequencies do.
+func (w *wiring) lend(c biquad.Combination) *nodal.Solver {
+	w.mutex.Lock()
+	if idle := w.idle[string(c)]; len(idle) > 0 {
+		s := idle[len(idle)-1]
+		w.idle[string(c)] = idle[:len(idle)-1]
+		w.mutex.Unlock()
+		return s
+	}
+	w.mutex.Unlock()
+	return w.in(c)
+}
+
+// giveBack takes a solver of lend's whose parts have not been changed. One that found an
+// order of elimination of its own is let go, so that the next results do not depend on
+// what was asked before.
+func (w *wiring) giveBack(c biquad.Combination, s *nodal.Solver) {
+	if !s.SameOrder(w.solver) {
+		return
+	}
+	w.mutex.Lock()
+	w.idle[string(c)] = append(w.idle[string(c)], s)
+	w.mutex.Unlock()
 }
 
 // InputCircuit is the input with its stage alone, driven by the volts on either leg;

@@ -6,6 +6,13 @@ import (
 	"slices"
 )
 
+// aTie is the relative difference of values that rounding may make: of such the one with
+// fewer settings changed stands.
+const aTie = 1e-9
+
+// rounded is an estimate without what rounding makes of it.
+func (c candidate) rounded() float64 { return math.Round(c.estimate * 1e10) }
+
 // worst zooms into the places that may hold the maximum, or that decide whether
 // a combination keeps the bound, and returns the maximum and how many
 // combinations pass the bound.
@@ -15,25 +22,25 @@ func (s *search) worst(t *tally) (w found, broken int) {
 	type place struct{ lo, hi, rounded float64 }
 	seen := map[place]float64{}
 	zoomed := func(c candidate) float64 {
-		key := place{c.lo, c.hi, math.Round(c.estimate * 1e10)}
+		key := place{c.lo, c.hi, c.rounded()}
 		v, ok := seen[key]
 		if !ok {
 			f := s.zoom(t, c)
 			v = math.Abs(f.value)
 			seen[key] = v
-			if f.ok && (!w.ok || v > math.Abs(w.value)) {
+			if f.ok && (!w.ok || v > math.Abs(w.value)*(1+aTie)) {
 				w = f
 			}
 		}
 		return v
 	}
-	// The greatest of all: from the best estimate down, until no estimate can
-	// beat what was found.
+	// The greatest of all: from the best estimate down, of equal ones in the order of
+	// combinations, until no estimate can beat what was found.
 	var all []candidate
 	for _, cs := range t.each {
 		all = append(all, cs...)
 	}
-	slices.SortStableFunc(all, func(a, b candidate) int { return cmp.Compare(b.estimate, a.estimate) })
+	slices.SortStableFunc(all, func(a, b candidate) int { return cmp.Compare(b.rounded(), a.rounded()) })
 	for _, c := range all {
 		if w.ok && c.estimate*(1+slack) < math.Abs(w.value) {
 			break
