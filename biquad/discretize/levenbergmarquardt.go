@@ -39,6 +39,8 @@ type fitter struct {
 	// effort is what is left to spend on steps, shared by the fits of one
 	// problem; nil for no bound.
 	effort *effort
+	// patience is how many slow steps in a row end a stage; 0 for any number.
+	patience int
 }
 
 // effort bounds the work of a problem by counting it, so that no input takes
@@ -78,6 +80,7 @@ func newFitter(m model, of problem, safe func(model) bool) *fitter {
 const (
 	enoughDB  = 1e-8 // errors that no further step can be heard or measured in
 	smallGain = 1e-6 // relative change of the loss, times p, of a finished stage
+	slowGain  = 3e-4 // likewise, of a step along the bottom of a valley
 	maxRaises = 12   // rises of the damping before a stage gives up
 )
 
@@ -85,7 +88,7 @@ const (
 // steps (K. Levenberg 1944, D. Marquardt 1963; for p > 2 the weights are those
 // of iteratively reweighted least squares with Newton's step length 1/(p-1)).
 func (f *fitter) reduce(p, steps int) {
-	lambda := 1e-3
+	lambda, slow := 1e-3, 0
 	for it := 0; it < steps; it++ {
 		scale := peak(f.e)
 		if !(scale > enoughDB) || math.IsInf(scale, 0) || !f.effort.spend(float64(f.n)*float64(f.n)*float64(len(f.e))) {
@@ -116,6 +119,13 @@ func (f *fitter) reduce(p, steps int) {
 					f.of.errors(f.m, f.e, f.rows)
 					if before-after < smallGain/float64(p)*before && lambda < 1e-2 {
 						return
+					}
+					if f.patience > 0 {
+						if before-after > slowGain/float64(p)*before {
+							slow = 0
+						} else if slow++; slow == f.patience {
+							return
+						}
 					}
 					lambda = math.Max(lambda/8, 1e-26)
 					f.steps++

@@ -118,7 +118,7 @@ func (r *systemRun) pursueAll(first, later []*systemModel) *systemModel {
 				return
 			}
 			f := r.problem.fitterOf(c)
-			f.effort, f.bends = r.work, true
+			f.effort, f.bends, f.patience = r.work, true, patience
 			f.reduce(2, firstSteps)
 			f.reduce(4, firstSteps)
 			open = append(open, f)
@@ -216,6 +216,7 @@ const (
 	longSteps  = 100
 	jointSteps = 50
 	rounds     = 4
+	patience   = 5    // slow steps in a row that end a norm
 	settled    = 0.9  // a round that gains less is the last
 	rivals     = 2    // starts of the scan that are compared before one is pursued
 	maxStarts  = 4    // and all that there are

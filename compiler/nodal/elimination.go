@@ -45,11 +45,20 @@ func (e *Singular) Error() string {
 
 // newPlan finds an order of elimination at w (rad/s). At w = 0 the capacitors are
 // left out of the pattern.
-func newPlan(s *Solver, w float64) (*plan, error) {
+func newPlan(s *Solver, w float64) (*plan, error) { return newPlanKeeping(s, w, nil) }
+
+// newPlanKeeping is newPlan with some unknowns and their rows, nil for none, for last.
+func newPlanKeeping(s *Solver, w float64, kept []bool) (*plan, error) {
 	e := newElimination(s, w)
+	e.kept = kept
 	for range s.size {
 		e.count()
 		row, col := e.best()
+		if row < 0 && e.kept != nil { // only those that are kept are left
+			e.kept, e.first = nil, len(e.pivots)
+			e.count()
+			row, col = e.best()
+		}
 		if row < 0 {
 			return nil, e.floating(w)
 		}
@@ -68,6 +77,7 @@ type elimination struct {
 	slot       []int32      // of each element, -1 for none
 	scale      []float64    // the largest original element of each row
 	rows, cols []int        // that remain, ascending
+	kept       []bool       // rows and columns that are no pivots yet; nil for none
 	// Of what remains: elements in each row and column, and the largest of each
 	// column.
 	rowCount, colCount []int
@@ -126,6 +136,9 @@ func (e *elimination) count() {
 	e.remaining(func(i, j int, size float64) {
 		e.rowCount[i]++
 		e.colCount[j]++
+		if e.keeps(i, j) {
+			return
+		}
 		if size > vanished*e.scale[i] {
 			e.colMax[j] = math.Max(e.colMax[j], size)
 		}
@@ -138,7 +151,7 @@ func (e *elimination) best() (row, col int) {
 	row, col = -1, -1
 	least, largest := math.MaxInt, 0.0
 	e.remaining(func(i, j int, size float64) {
-		if !(size > vanished*e.scale[i]) || size < threshold*e.colMax[j] {
+		if e.keeps(i, j) || !(size > vanished*e.scale[i]) || size < threshold*e.colMax[j] {
 			return
 		}
 		m := (e.rowCount[i] - 1) * (e.colCount[j] - 1)
@@ -148,6 +161,9 @@ func (e *elimination) best() (row, col int) {
 	})
 	return row, col
 }
+
+// keeps tells that an element is no pivot yet.
+func (e *elimination) keeps(row, col int) bool { return e.kept != nil && (e.kept[row] || e.kept[col]) }
 
 // eliminate makes (i, j) the next pivot, numerically and in the list.
 func (e *elimination) eliminate(i, j int) {

@@ -9,6 +9,7 @@ type plan struct {
 	used    []original // of the first slots
 	usedEnd []int32    // of each row of the equations, where it ends in used
 	pivots  []pivot    // in their order
+	first   int        // of the pivots that were kept for last
 }
 
 // original says that an element is an entry of the equations.
@@ -34,6 +35,12 @@ type element struct {
 
 // factor replays the elimination at w (rad/s).
 func (s *Solver) factor(p *plan, w float64) {
+	s.load(p, w)
+	s.eliminate(p, 0, len(p.pivots))
+}
+
+// load puts the equations at w (rad/s) into their slots.
+func (s *Solver) load(p *plan, w float64) {
 	v := s.factors[:p.slots]
 	elements := s.elements[:len(p.used)]
 	for k, u := range p.used {
@@ -42,7 +49,12 @@ func (s *Solver) factor(p *plan, w float64) {
 		v[k], elements[k] = a, element{a, size(a), u.col}
 	}
 	clear(v[len(elements):])
-	for k := range p.pivots {
+}
+
+// eliminate replays the pivots of a range.
+func (s *Solver) eliminate(p *plan, from, to int) {
+	v := s.factors
+	for k := from; k < to; k++ {
 		q := &p.pivots[k]
 		inv := reciprocal(v[q.slot])
 		s.inverse[k] = inv
@@ -62,6 +74,12 @@ func (s *Solver) factor(p *plan, w float64) {
 func (s *Solver) solve(p *plan) float64 {
 	copy(s.work, s.rhs)
 	s.substitute(p, s.work, s.x)
+	return s.refined(p)
+}
+
+// refined is the residual of the solution in s.x, after one step of refinement where the
+// residual is not good.
+func (s *Solver) refined(p *plan) float64 {
 	r := s.residual(p)
 	if r > goodResidual {
 		// s.work now holds the residual vector.
@@ -76,8 +94,14 @@ func (s *Solver) solve(p *plan) float64 {
 
 // substitute solves for one right-hand side, which it destroys.
 func (s *Solver) substitute(p *plan, b, x []complex128) {
+	s.forward(p, b, 0, len(p.pivots))
+	s.backward(p, b, x, 0)
+}
+
+// forward takes the pivots' rows of a range out of a right-hand side.
+func (s *Solver) forward(p *plan, b []complex128, from, to int) {
 	v := s.factors
-	for k := range p.pivots {
+	for k := from; k < to; k++ {
 		q := &p.pivots[k]
 		y := b[q.row]
 		if y == 0 {
@@ -87,7 +111,12 @@ func (s *Solver) substitute(p *plan, b, x []complex128) {
 			b[low.at] -= v[low.slot] * y
 		}
 	}
-	for k := len(p.pivots) - 1; k >= 0; k-- {
+}
+
+// backward finds the unknowns of the pivots from one on, the last first.
+func (s *Solver) backward(p *plan, b, x []complex128, from int) {
+	v := s.factors
+	for k := len(p.pivots) - 1; k >= from; k-- {
 		q := &p.pivots[k]
 		y := b[q.row]
 		for _, up := range q.upper {

@@ -120,6 +120,10 @@ func (s *Solver) Clone() *Solver {
 	return &t
 }
 
+// SameOrder reports whether both eliminate in the same order: neither has had to find
+// another one since the one was cloned from the other.
+func (s *Solver) SameOrder(as *Solver) bool { return s.ac == as.ac }
+
 func (s *Solver) allocate() {
 	n := s.size
 	for _, v := range []*[]complex128{&s.inverse, &s.x, &s.work, &s.step, &s.rhs, &s.adjoint} {

@@ -284,59 +284,60 @@ static const bittern_section_words bittern_section_table[BITTERN_ROWS] = {
     /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
     { 1.0f, 1.0030164f, 0.03796338f, 0.00051300187f, 0.031872917f, 0.00036317806f },
     { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* wall flush: straight through */
-    /* 48000 Hz, sub 0: crossovers[0] low-pass, poles at 59.13 Hz, Q 0.665; delta, -128 dB */
-    { 1.0f, 0.00047889238f, -0.00036721642f, 6.0826937e-05f, 0.011633923f, 5.956277e-05f },
-    /* 48000 Hz, sub 1: ways.sub.filters[0] pole-shift, poles at 22.08 Hz, Q 0.701; delta, -129 */
+    /* 48000 Hz, sub 0: crossovers[0] low-pass, poles at 61.94 Hz, Q 0.707; delta, -129 dB */
+    { 1.0f, 0.0017453595f, 0.0004208115f, 6.5728134e-05f, 0.011470788f, 6.536445e-05f },
+    /* 48000 Hz, sub 1: ways.sub.filters[0] pole-shift, poles at 22.03 Hz, Q 0.699; delta, -129 */
     /* dB */
-    { 1.0f, 0.392004f, 0.0026760749f, 1.1019525e-05f, 0.0041227606f, 8.336945e-06f },
+    { 1.0f, 0.3849639f, 0.0026431594f, 1.1042726e-05f, 0.0041246368f, 8.300265e-06f },
     /* 48000 Hz, sub 2: by choice; constant, -148 dB */
     /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
     { 1.0f, 0.70794576f, 0.0027654131f, 0.0f, 0.00390625f, 0.0f },
     /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
     { 1.0f, 1.4125376f, 0.005517725f, 0.0f, 0.00390625f, 0.0f },
     { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* sub-trim 0 dB: straight through */
-    /* 48000 Hz, sub 3: crossovers[0] low-pass, poles at 64.15 Hz, Q 0.744; delta, -129 dB */
-    { 1.0f, 0.006894459f, 0.0013257787f, 0.0001804429f, 0.011297223f, 7.012002e-05f },
-    /* 48000 Hz, bass 0: crossovers[0] high-pass, poles at 58.53 Hz, Q 0.765; delta, -131 dB */
-    { 1.0f, 0.8473989f, 0.0f, 0.0f, 0.010020309f, 5.8415597e-05f },
-    /* 48000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 37.24 Hz, Q 0.601; delta, -131 */
+    /* 48000 Hz, sub 3: crossovers[0] low-pass, poles at 61.93 Hz, Q 0.707; delta, -128 dB */
+    { 1.0f, 0.0011631062f, -0.00085741596f, 0.00016984694f, 0.011465544f, 6.5351844e-05f },
+    /* 48000 Hz, bass 0: crossovers[0] high-pass, poles at 62.23 Hz, Q 0.708; delta, -132 dB */
+    { 1.0f, 0.8554838f, 0.0f, 0.0f, 0.011502454f, 6.597613e-05f },
+    /* 48000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 37.75 Hz, Q 0.602; delta, -131 */
     /* dB */
-    { 1.0f, 1.0065998f, 0.0f, 0.0f, 0.008098703f, 2.3661121e-05f },
-    /* 48000 Hz, bass 2: crossovers[1] low-pass, poles at 443.2 Hz, Q 0.709; delta, -136 dB */
-    { 1.0f, 0.0072471243f, 0.0072276345f, 0.003337141f, 0.081821665f, 0.0032303843f },
-    /* 48000 Hz, bass 3: ways.bass.filters[1] peak, poles at 145 Hz, Q 2.23; delta, -137 dB */
-    { 1.0f, 1.0365063f, 0.007363578f, 0.00037220173f, 0.008843863f, 0.0003588256f },
-    /* 48000 Hz, bass 4: crossovers[1] low-pass, poles at 417.3 Hz, Q 0.708; delta, -136 dB */
-    { 1.0f, -0.0011848235f, -0.001569565f, 0.0029888852f, 0.07714001f, 0.002871333f },
-    /* 48000 Hz, bass 5: crossovers[0] high-pass, poles at 66.68 Hz, Q 0.675; delta, -140 dB */
-    { 1.0f, 1.0363606f, 0.00842946f, 5.895803e-05f, 0.012915761f, 7.570072e-05f },
-    /* 48000 Hz, mid 0: crossovers[1] high-pass, poles at 438.8 Hz, Q 0.727; delta, -140 dB */
-    { 1.0f, 0.8519794f, 0.0f, 0.0f, 0.07915331f, 0.0031714696f },
-    /* 48000 Hz, mid 1: crossovers[1] high-pass, poles at 419.3 Hz, Q 0.690; delta, -139 dB */
-    { 1.0f, 0.9647083f, 0.0f, 0.0f, 0.07934262f, 0.0028944728f },
-    /* 48000 Hz, mid 2: ways.mid, poles at 8.588 kHz and 2.526 kHz; delta, -142 dB */
-    { 1.0f, 0.36833385f, 0.8105651f, 0.19201854f, 0.95668614f, 0.19010031f },
-    /* 48000 Hz, mid 3: ways.mid.filters[0] peak, poles at 1.047 kHz, Q 1.62; delta, -142 dB */
-    { 1.0f, 1.029855f, 0.087283194f, 0.01871868f, 0.09920401f, 0.017989032f },
-    /* 48000 Hz, mid 4: ways.mid, poles at 8.286 kHz and 3.142 kHz; delta, -139 dB */
-    { 1.0f, 0.05621099f, -0.16019286f, 0.26006642f, 0.9991552f, 0.22319984f },
-    /* 48000 Hz, mid 5: crossovers[2] low-pass, poles at 3.258 kHz, Q 1.30; delta, -141 dB */
-    { 1.0f, 0.06527535f, 0.09063086f, 0.12688258f, 0.4325203f, 0.15268523f },
-    /* 48000 Hz, mid 6: ways.mid, poles at 2.558 kHz, Q 0.550; delta, -142 dB */
-    { 1.0f, 0.12368277f, 0.30000567f, 0.108292855f, 0.53949547f, 0.08319964f },
-    /* 48000 Hz, mid 7: crossovers[2] low-pass, poles at 3.52 kHz, Q 1.37; delta, -137 dB */
-    { 1.0f, 0.22984761f, 0.29843745f, 0.1487121f, 0.46347123f, 0.17705473f },
-    /* 48000 Hz, treble 0: ways.treble, poles at 5.659 kHz and 1.853 kHz; delta, -144 dB */
-    { 1.0f, 0.66217744f, 0.0f, 0.0f, 0.7386083f, 0.11269262f },
-    /* 48000 Hz, treble 1: ways.treble.filters[0] peak, poles at 6.313 kHz, Q 2.59; delta, -130 */
+    { 1.0f, 1.0067985f, 0.0f, 0.0f, 0.008205243f, 2.4321642e-05f },
+    /* 48000 Hz, bass 2: crossovers[1] low-pass, poles at 440.4 Hz, Q 0.711; delta, -137 dB */
+    { 1.0f, 0.008225532f, 0.007423739f, 0.0032931985f, 0.08101515f, 0.0031908143f },
+    /* 48000 Hz, bass 3: crossovers[0] high-pass, poles at 62.36 Hz, Q 0.708; delta, -140 dB */
+    { 1.0f, 1.0268505f, 0.00853964f, 5.9329213e-05f, 0.011533831f, 6.62432e-05f },
+    /* 48000 Hz, bass 4: ways.bass.filters[1] peak, poles at 145 Hz, Q 2.23; delta, -141 dB */
+    { 1.0f, 1.0364854f, 0.007365619f, 0.00037226026f, 0.008846824f, 0.0003589228f },
+    /* 48000 Hz, bass 5: crossovers[1] low-pass, poles at 419.8 Hz, Q 0.704; delta, -136 dB */
+    { 1.0f, -0.0014519476f, -0.0018840673f, 0.0030273022f, 0.07793963f, 0.0029037849f },
+    /* 48000 Hz, mid 0: crossovers[1] high-pass, poles at 424.6 Hz, Q 0.714; delta, -140 dB */
+    { 1.0f, 0.85398495f, 0.0f, 0.0f, 0.07788268f, 0.0029709754f },
+    /* 48000 Hz, mid 1: crossovers[1] high-pass, poles at 435.9 Hz, Q 0.700; delta, -140 dB */
+    { 1.0f, 0.96255875f, 0.0f, 0.0f, 0.081364766f, 0.0031257172f },
+    /* 48000 Hz, mid 2: ways.mid.filters[0] peak, poles at 1.051 kHz, Q 1.62; delta, -145 dB */
+    { 1.0f, 1.028899f, 0.08720981f, 0.01876586f, 0.099326335f, 0.01810564f },
+    /* 48000 Hz, mid 3: crossovers[2] low-pass, poles at 3.293 kHz, Q 0.558; delta, -140 dB */
+    { 1.0f, -0.052617f, 0.14183372f, 0.15190284f, 0.6657344f, 0.12744528f },
+    /* 48000 Hz, mid 4: crossovers[2] low-pass, poles at 3.338 kHz, Q 1.32; delta, -140 dB */
+    { 1.0f, 0.049303286f, 0.087421335f, 0.1324446f, 0.44148993f, 0.15996161f },
+    /* 48000 Hz, mid 5: ways.mid.filters[1] high-shelf, poles at half the rate and 1.959 kHz; */
+    /* direct, -142 dB */
+    { 0.0f, 1.3638554f, -0.640301f, -0.25968495f, 0.11204268f, -0.6854388f },
+    /* 48000 Hz, mid 6: crossovers[2] low-pass, poles at 3.47 kHz, Q 1.30; delta, -138 dB */
+    { 1.0f, 0.17726354f, 0.29953116f, 0.14070526f, 0.4662211f, 0.17112604f },
+    /* 48000 Hz, mid 7: crossovers[2] low-pass, poles at 3.468 kHz, Q 0.534; delta, -141 dB */
+    { 1.0f, 0.004831722f, 0.020673988f, 0.16797443f, 0.70900697f, 0.13647752f },
+    /* 48000 Hz, treble 0: ways.treble, poles at 5.652 kHz and 1.856 kHz; delta, -145 dB */
+    { 1.0f, 0.66225755f, 0.0f, 0.0f, 0.7384696f, 0.11275676f },
+    /* 48000 Hz, treble 1: ways.treble.filters[0] peak, poles at 6.314 kHz, Q 2.59; delta, -138 */
     /* dB */
-    { 1.0f, 0.9667405f, 0.76242024f, 0.55153775f, 0.8253127f, 0.5521469f },
-    /* 48000 Hz, treble 2: ways.treble, poles at 3.632 kHz, Q 0.756; delta, -145 dB */
-    { 1.0f, 0.7251042f, 0.0f, 0.0f, 0.6316073f, 0.16463579f },
-    /* 48000 Hz, treble 3: ways.treble, poles at 3.28 kHz, Q 1.01; delta, -142 dB */
-    { 1.0f, 0.78831697f, 0.0f, 0.0f, 0.4946928f, 0.14777833f },
-    /* 48000 Hz, treble 4: crossovers[2] high-pass, poles at 3.415 kHz, Q 1.51; delta, -140 dB */
-    { 1.0f, 0.82728225f, 0.0f, 0.0f, 0.4258077f, 0.17012046f },
+    { 1.0f, 0.96672857f, 0.7625078f, 0.551658f, 0.82545066f, 0.5523394f },
+    /* 48000 Hz, treble 2: ways.treble, poles at 3.629 kHz, Q 0.754; delta, -144 dB */
+    { 1.0f, 0.72492796f, 0.0f, 0.0f, 0.6318111f, 0.16428466f },
+    /* 48000 Hz, treble 3: ways.treble, poles at 3.281 kHz, Q 1.01; delta, -144 dB */
+    { 1.0f, 0.78852254f, 0.0f, 0.0f, 0.49437487f, 0.1479989f },
+    /* 48000 Hz, treble 4: crossovers[2] high-pass, poles at 3.415 kHz, Q 1.51; delta, -142 dB */
+    { 1.0f, 0.82717806f, 0.0f, 0.0f, 0.42602906f, 0.1701431f },
     /* 48000 Hz, treble 5: by choice; direct, -145 dB */
     /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.67 kHz, Q 0.802 */
     { 0.0f, 1.190887f, -0.786311f, 0.30293164f, -0.49867216f, 0.20619753f },
@@ -352,9 +353,9 @@ static const bittern_section_words bittern_section_table[BITTERN_ROWS] = {
     { 1.0f, 1.0015087f, 0.019005116f, 0.00012929436f, 0.015973497f, 9.153341e-05f },
     { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* wall flush: straight through */
     /* 96000 Hz, sub 0: crossovers[0] low-pass, poles at 62.01 Hz, Q 0.707; delta, -125 dB */
-    { 1.0f, 0.00024145417f, -2.1099766e-05f, 1.6512293e-05f, 0.005739566f, 1.6423182e-05f },
+    { 1.0f, 0.00021416323f, 1.0261458e-05f, 1.651109e-05f, 0.0057392297f, 1.642206e-05f },
     /* 96000 Hz, sub 1: ways.sub.filters[0] pole-shift, poles at 22 Hz, Q 0.700; delta, -126 dB */
-    { 1.0f, 0.38284284f, 0.0013178043f, 2.7521437e-06f, 0.0020566166f, 2.0708208e-06f },
+    { 1.0f, 0.38283733f, 0.0013177912f, 2.75207e-06f, 0.0020565721f, 2.0708003e-06f },
     /* 96000 Hz, sub 2: by choice; constant, -148 dB */
     /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
     { 1.0f, 0.70794576f, 0.0013827066f, 0.0f, 0.001953125f, 0.0f },
@@ -362,46 +363,47 @@ static const bittern_section_words bittern_section_table[BITTERN_ROWS] = {
     { 1.0f, 1.4125376f, 0.0027588625f, 0.0f, 0.001953125f, 0.0f },
     { 1.0f, 1.0f, 0.001953125f, 0.0f, 0.001953125f, 0.0f }, /* sub-trim 0 dB: straight through */
     /* 96000 Hz, sub 3: crossovers[0] low-pass, poles at 62 Hz, Q 0.707; delta, -125 dB */
-    { 1.0f, -0.00038992066f, 0.00014423627f, 4.2674128e-05f, 0.005738401f, 1.6419239e-05f },
-    /* 96000 Hz, bass 0: crossovers[0] high-pass, poles at 62.03 Hz, Q 0.709; delta, -129 dB */
-    { 1.0f, 0.8578482f, 0.0f, 0.0f, 0.0057279747f, 1.6433572e-05f },
-    /* 96000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 38 Hz, Q 0.600; delta, -129 dB */
-    { 1.0f, 1.009196f, 0.0f, 0.0f, 0.004142671f, 6.1735686e-06f },
-    /* 96000 Hz, bass 2: crossovers[1] low-pass, poles at 430.9 Hz, Q 0.711; delta, -134 dB */
-    { 1.0f, -0.00038512622f, 0.00046580206f, 0.00080680137f, 0.03969185f, 0.00077977206f },
-    /* 96000 Hz, bass 3: ways.bass.filters[1] peak, poles at 145 Hz, Q 2.23; delta, -138 dB */
-    { 1.0f, 1.0370064f, 0.0035959212f, 9.323717e-05f, 0.0043403124f, 8.9869565e-05f },
-    /* 96000 Hz, bass 4: crossovers[1] low-pass, poles at 429.1 Hz, Q 0.704; delta, -134 dB */
-    { 1.0f, 0.0012359028f, 0.0016157624f, 0.00080459146f, 0.039899666f, 0.00077308045f },
-    /* 96000 Hz, bass 5: crossovers[0] high-pass, poles at 61.97 Hz, Q 0.705; delta, -139 dB */
-    { 1.0f, 1.0281004f, 0.0042485707f, 1.4782894e-05f, 0.0057507874f, 1.640307e-05f },
-    /* 96000 Hz, mid 0: crossovers[1] high-pass, poles at 427.1 Hz, Q 0.712; delta, -137 dB */
-    { 1.0f, 0.8711199f, 0.0f, 0.0f, 0.039244283f, 0.000766052f },
-    /* 96000 Hz, mid 1: crossovers[1] high-pass, poles at 433.1 Hz, Q 0.702; delta, -138 dB */
-    { 1.0f, 0.9824924f, 0.0f, 0.0f, 0.040371727f, 0.00078750047f },
-    /* 96000 Hz, mid 2: ways.mid.filters[0] peak, poles at 1.05 kHz, Q 1.62; delta, -143 dB */
-    { 1.0f, 1.0370108f, 0.03990744f, 0.004813191f, 0.046099797f, 0.004623821f },
-    /* 96000 Hz, mid 3: crossovers[2] low-pass, poles at 3.418 kHz, Q 0.544; delta, -140 dB */
-    { 1.0f, -0.004799597f, 0.084280044f, 0.04881745f, 0.37786502f, 0.04085967f },
-    /* 96000 Hz, mid 4: crossovers[2] low-pass, poles at 3.413 kHz, Q 1.29; delta, -139 dB */
-    { 1.0f, 0.08095539f, 0.087727845f, 0.03811624f, 0.20472309f, 0.045613203f },
-    /* 96000 Hz, mid 5: ways.mid.filters[1] high-shelf, poles at half the rate and 2.038 kHz; */
-    /* direct, -142 dB */
-    { 0.0f, 2.1841922f, -2.3579543f, 0.42862818f, 0.014078833f, -0.7781665f },
-    /* 96000 Hz, mid 6: crossovers[2] low-pass, poles at 3.406 kHz, Q 0.545; delta, -139 dB */
-    { 1.0f, 0.05722072f, 0.02668073f, 0.049915526f, 0.37639242f, 0.040604465f },
-    /* 96000 Hz, mid 7: crossovers[2] low-pass, poles at 3.389 kHz, Q 1.32; delta, -138 dB */
-    { 1.0f, 0.022725672f, -0.042329468f, 0.036718067f, 0.19939312f, 0.045106374f },
-    /* 96000 Hz, treble 0: ways.treble, poles at 3.361 kHz, Q 0.513; delta, -144 dB */
-    { 1.0f, 0.83079165f, 0.0f, 0.0f, 0.38818684f, 0.039197423f },
-    /* 96000 Hz, treble 1: ways.treble.filters[0] peak, poles at 6.3 kHz, Q 2.64; delta, -141 dB */
-    { 1.0f, 0.98311055f, 0.26742104f, 0.15520784f, 0.29981062f, 0.15521152f },
-    /* 96000 Hz, treble 2: ways.treble, poles at 3.439 kHz, Q 0.574; delta, -144 dB */
-    { 1.0f, 0.8367378f, 0.0f, 0.0f, 0.36629212f, 0.041725732f },
-    /* 96000 Hz, treble 3: crossovers[2] high-pass, poles at 3.391 kHz, Q 1.25; delta, -141 dB */
-    { 1.0f, 0.8947108f, 0.0f, 0.0f, 0.20745473f, 0.044957362f },
-    /* 96000 Hz, treble 4: crossovers[2] high-pass, poles at 3.406 kHz, Q 1.36; delta, -142 dB */
-    { 1.0f, 0.8989353f, 0.0f, 0.0f, 0.19704935f, 0.045647368f },
+    { 1.0f, -0.0005434453f, 6.3099e-05f, 4.2677802e-05f, 0.0057387915f, 1.6420576e-05f },
+    /* 96000 Hz, bass 0: crossovers[0] high-pass, poles at 61.99 Hz, Q 0.707; delta, -129 dB */
+    { 1.0f, 0.8581099f, 0.0f, 0.0f, 0.0057370537f, 1.6416592e-05f },
+    /* 96000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 38 Hz, Q 0.600; delta, -128 dB */
+    { 1.0f, 1.0091975f, 0.0f, 0.0f, 0.004142705f, 6.1733845e-06f },
+    /* 96000 Hz, bass 2: crossovers[1] low-pass, poles at 430.6 Hz, Q 0.711; delta, -133 dB */
+    { 1.0f, -0.00036102522f, 0.00047065728f, 0.0008058216f, 0.039663818f, 0.00077877624f },
+    /* 96000 Hz, bass 3: ways.bass.filters[1] peak, poles at 145 Hz, Q 2.23; delta, -135 dB */
+    { 1.0f, 1.0370045f, 0.003595922f, 9.323766e-05f, 0.004340324f, 8.9870584e-05f },
+    /* 96000 Hz, bass 4: crossovers[1] low-pass, poles at 429.4 Hz, Q 0.704; delta, -134 dB */
+    { 1.0f, 0.001205848f, 0.001611935f, 0.00080558076f, 0.03992838f, 0.00077408436f },
+    /* 96000 Hz, bass 5: crossovers[0] high-pass, poles at 62 Hz, Q 0.707; delta, -140 dB */
+    { 1.0f, 1.0277807f, 0.004247179f, 1.47786795e-05f, 0.005741421f, 1.6420567e-05f },
+    /* 96000 Hz, mid 0: crossovers[1] high-pass, poles at 428.5 Hz, Q 0.710; delta, -137 dB */
+    { 1.0f, 0.871365f, 0.0f, 0.0f, 0.039509624f, 0.0007710415f },
+    /* 96000 Hz, mid 1: crossovers[1] high-pass, poles at 431.6 Hz, Q 0.704; delta, -138 dB */
+    { 1.0f, 0.98219305f, 0.0f, 0.0f, 0.040087633f, 0.00078200246f },
+    /* 96000 Hz, mid 2: ways.mid.filters[0] peak, poles at 1.05 kHz, Q 1.62; delta, -142 dB */
+    { 1.0f, 1.0370306f, 0.039904565f, 0.0048126536f, 0.046092004f, 0.0046227043f },
+    /* 96000 Hz, mid 3: crossovers[2] low-pass, poles at 3.406 kHz, Q 0.541; delta, -141 dB */
+    { 1.0f, 0.0219955f, 0.09965237f, 0.04876779f, 0.37805095f, 0.040567264f },
+    /* 96000 Hz, mid 4: crossovers[2] low-pass, poles at 3.421 kHz, Q 1.30; delta, -139 dB */
+    { 1.0f, 0.0757008f, 0.08801499f, 0.03818422f, 0.20377345f, 0.04586814f },
+    /* 96000 Hz, mid 5: ways.mid.filters[1] high-shelf, poles at half the rate and 2.028 kHz; */
+    /* delta, -138 dB */
+    { 1.0f, 1.2060463f, 1.390895f, 0.17874023f, 1.4631628f, 0.1664435f },
+    /* 96000 Hz, mid 6: crossovers[2] low-pass, poles at 3.391 kHz, Q 0.543; delta, -140 dB */
+    { 1.0f, 0.045256242f, 0.027644344f, 0.049528204f, 0.37585163f, 0.040265504f },
+    /* 96000 Hz, mid 7: crossovers[2] low-pass, poles at 3.38 kHz, Q 1.31; delta, -138 dB */
+    { 1.0f, 0.016242731f, -0.036402166f, 0.03659344f, 0.20010446f, 0.044845108f },
+    /* 96000 Hz, treble 0: ways.treble, poles at 3.362 kHz, Q 0.512; delta, -145 dB */
+    { 1.0f, 0.83071274f, 0.0f, 0.0f, 0.38843143f, 0.039211668f },
+    /* 96000 Hz, treble 1: ways.treble.filters[0] peak, poles at 6.301 kHz, Q 2.64; delta, -141 */
+    /* dB */
+    { 1.0f, 0.98311114f, 0.26742753f, 0.15521123f, 0.2998216f, 0.155217f },
+    /* 96000 Hz, treble 2: ways.treble, poles at 3.438 kHz, Q 0.574; delta, -146 dB */
+    { 1.0f, 0.8368299f, 0.0f, 0.0f, 0.366023f, 0.041707046f },
+    /* 96000 Hz, treble 3: crossovers[2] high-pass, poles at 3.392 kHz, Q 1.25; delta, -140 dB */
+    { 1.0f, 0.89467716f, 0.0f, 0.0f, 0.20752774f, 0.04496931f },
+    /* 96000 Hz, treble 4: crossovers[2] high-pass, poles at 3.406 kHz, Q 1.36; delta, -141 dB */
+    { 1.0f, 0.89895886f, 0.0f, 0.0f, 0.19699942f, 0.045637965f },
     /* 96000 Hz, treble 5: by choice; delta, -143 dB */
     /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.672 kHz, Q 0.800 */
     { 1.0f, 1.2622381f, 0.8939451f, 0.26790833f, 0.8145088f, 0.26791024f },

@@ -282,36 +282,36 @@ static const heron_section_words heron_section_table[HERON_ROWS] = {
     /* grille woven: common[3] high-shelf, poles at 7.204 kHz, Q 0.697 */
     { 0.0f, 1.097975f, -0.9558222f, 0.31106624f, -0.8050818f, 0.25827318f },
     { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* grille none: straight through */
-    /* 48000 Hz, bass 0: crossovers[0] low-pass, poles at 249.6 Hz, Q 0.712; delta, -134 dB */
-    { 1.0f, 0.0005367579f, 0.0035291193f, 0.0010433397f, 0.04592165f, 0.0010434287f },
+    /* 48000 Hz, bass 0: crossovers[0] low-pass, poles at 249.9 Hz, Q 0.711; delta, -134 dB */
+    { 1.0f, 0.0005582034f, 0.003532053f, 0.0010452709f, 0.045989215f, 0.0010453523f },
     /* 48000 Hz, bass 1: ways.bass.filters[1] peak, poles at 92.03 Hz, Q 1.91; delta, -135 dB */
-    { 1.0f, 1.0026724f, 0.0048805024f, 0.00014512219f, 0.0064334837f, 0.00014467344f },
+    { 1.0f, 1.0026428f, 0.004880732f, 0.00014511375f, 0.00643421f, 0.00014466501f },
     /* 48000 Hz, bass 2: ways.bass.filters[0] pole-shift, poles at 33.93 Hz, Q 0.651; delta, -131 */
     /* dB */
-    { 1.0f, 0.42269376f, 0.0038262892f, 2.244069e-05f, 0.006822406f, 1.965448e-05f },
-    /* 48000 Hz, bass 3: crossovers[0] low-pass, poles at 271 Hz, Q 0.707; delta, -134 dB */
-    { 1.0f, 0.013062083f, -0.003113211f, 0.0028837244f, 0.050150767f, 0.0012268409f },
-    /* 48000 Hz, mid 0: crossovers[0] high-pass, poles at 259.5 Hz, Q 0.729; delta, -138 dB */
-    { 1.0f, 1.0058955f, 0.0f, 0.0f, 0.046666548f, 0.0011269138f },
-    /* 48000 Hz, mid 1: crossovers[0] high-pass, poles at 260.5 Hz, Q 0.684; delta, -138 dB */
-    { 1.0f, 1.0415182f, 0.0f, 0.0f, 0.049745686f, 0.0011345434f },
-    /* 48000 Hz, mid 2: ways.mid.filters[0] dipole-lift, poles at 191.3 Hz and half the rate; */
-    /* direct, -137 dB */
-    { 0.0f, 0.025651535f, 0.049654588f, 0.008915599f, -0.6815878f, -0.28641844f },
-    /* 48000 Hz, mid 3: crossovers[1].low low-pass, poles at 2.228 kHz, Q 0.708; delta, -143 dB */
-    { 1.0f, 0.025194474f, 0.7981342f, 0.050890394f, 0.40698728f, 0.069212705f },
-    /* 48000 Hz, mid 4: crossovers[1].low low-pass, poles at 2.375 kHz, Q 0.709; delta, -143 dB */
-    { 1.0f, 0.082711585f, 0.17920177f, 0.09594974f, 0.4325192f, 0.077591784f },
-    /* 48000 Hz, treble 0: crossovers[1].high high-pass, poles at 2.306 kHz, Q 0.697; delta, -145 */
+    { 1.0f, 0.42281395f, 0.0038268126f, 2.2448454e-05f, 0.0068239695f, 1.9660449e-05f },
+    /* 48000 Hz, bass 3: crossovers[0] low-pass, poles at 270.7 Hz, Q 0.707; delta, -134 dB */
+    { 1.0f, 0.012958791f, -0.0030996539f, 0.002877929f, 0.050087567f, 0.0012243756f },
+    /* 48000 Hz, mid 0: crossovers[0] high-pass, poles at 259.5 Hz, Q 0.728; delta, -138 dB */
+    { 1.0f, 1.0064225f, 0.0f, 0.0f, 0.04671791f, 0.0011273368f },
+    /* 48000 Hz, mid 1: crossovers[0] high-pass, poles at 260.5 Hz, Q 0.685; delta, -138 dB */
+    { 1.0f, 1.0408154f, 0.0f, 0.0f, 0.049680866f, 0.0011340615f },
+    /* 48000 Hz, mid 2: ways.mid.filters[0] dipole-lift, poles at 191.2 Hz and half the rate; */
+    /* direct, -136 dB */
+    { 0.0f, 0.024186421f, 0.053281415f, 0.019275937f, -0.4892515f, -0.4740144f },
+    /* 48000 Hz, mid 3: crossovers[1].low low-pass, poles at 2.231 kHz, Q 0.708; delta, -142 dB */
+    { 1.0f, 0.025724571f, 0.8003626f, 0.05099771f, 0.40742257f, 0.06938239f },
+    /* 48000 Hz, mid 4: crossovers[1].low low-pass, poles at 2.372 kHz, Q 0.709; delta, -141 dB */
+    { 1.0f, 0.0872981f, 0.18326983f, 0.09572355f, 0.43217987f, 0.07740895f },
+    /* 48000 Hz, treble 0: crossovers[1].high high-pass, poles at 2.306 kHz, Q 0.697; delta, -144 */
     /* dB */
-    { 1.0f, 0.80574495f, 0.0f, 0.0f, 0.4249347f, 0.07342031f },
+    { 1.0f, 0.8057469f, 0.0f, 0.0f, 0.42493123f, 0.07342079f },
     /* 48000 Hz, treble 1: by choice; constant, -152 dB */
     /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
     { 1.0f, 0.84139514f, 0.0032866998f, 0.0f, 0.00390625f, 0.0f },
     { 1.0f, 1.0f, 0.00390625f, 0.0f, 0.00390625f, 0.0f }, /* treble-trim 0 dB: straight through */
-    /* 48000 Hz, treble 2: crossovers[1].high high-pass, poles at 2.293 kHz, Q 0.717; delta, -144 */
+    /* 48000 Hz, treble 2: crossovers[1].high high-pass, poles at 2.293 kHz, Q 0.717; delta, -143 */
     /* dB */
-    { 1.0f, 0.81072885f, 0.0f, 0.0f, 0.415056f, 0.07309306f },
+    { 1.0f, 0.810727f, 0.0f, 0.0f, 0.41505945f, 0.073092595f },
     /* 96000 Hz, common 0: by choice; delta, -140 dB */
     /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
     { 1.0f, 0.998304f, 0.01797643f, 0.00015725619f, 0.021400373f, 0.00022213026f },
