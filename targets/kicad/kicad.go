@@ -85,7 +85,7 @@ func emit(b *compiler.Build, sheets []drawing.Sheet) []compiler.File {
 	}
 	return append(files,
 		compiler.File{Name: "board/" + p.stem + ".kicad_pro", Data: p.settings()},
-		compiler.File{Name: "board/" + p.stem + ".lib", Data: p.library()})
+		compiler.File{Name: "board/" + p.stem + ".lib", Data: p.subcircuits()})
 }
 
 // supply finds the rails, and the terminals on their sheet.

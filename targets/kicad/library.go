@@ -27,6 +27,9 @@ var pinouts = map[int]pinout{
 	4: {amps: [][3]int{{3, 2, 1}, {5, 6, 7}, {10, 9, 8}, {12, 13, 14}}, plus: 4, minus: 11},
 }
 
+// library is the name before those of symbols, of no library that anyone has.
+const library = "bandwright:"
+
 // entry is one symbol of a file's library.
 type entry struct {
 	name  string
@@ -87,7 +90,7 @@ func (w *writer) symbol(e entry) {
 	if e.mark {
 		power, letter = "(power) ", "#PWR"
 	}
-	w.open("symbol %s %s(pin_numbers hide) (pin_names (offset 0.508) hide) (in_bom yes) (on_board yes)", quoted(e.name), power)
+	w.open("symbol %s %s(pin_numbers hide) (pin_names (offset 0.508) hide) (in_bom yes) (on_board yes)", quoted(library+e.name), power)
 	w.field(field{name: "Reference", value: letter, hidden: e.mark})
 	w.field(field{name: "Value", value: e.name})
 	w.field(field{name: "Footprint", hidden: true})

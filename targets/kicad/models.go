@@ -107,8 +107,8 @@ func supplyModel(volts float64) model {
 	return m
 }
 
-// library is the file of models.
-func (p *project) library() []byte {
+// subcircuits is the file of models.
+func (p *project) subcircuits() []byte {
 	var w strings.Builder
 	line := func(format string, args ...any) { fmt.Fprintf(&w, format+"\n", args...) }
 	line("* %s, models to simulate the drawing with", p.stem)

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"bandwright/compiler/drawing"
+	"bandwright/compiler/words"
 )
 
 // version is that of the format: the oldest that has all that is needed, which later
@@ -26,7 +27,7 @@ func (s *sheet) id(words ...string) string {
 }
 
 // begin writes what every file has first: paper, title block, and the symbols in it.
-func (s *sheet) begin(uuid, paper, title string, library []entry) {
+func (s *sheet) begin(uuid, paper, title string, symbols []entry) {
 	s.open("kicad_sch (version %d) (generator bandwright)", version)
 	s.line("(uuid %s)", uuid)
 	s.line("(paper %s)", paper)
@@ -37,7 +38,7 @@ func (s *sheet) begin(uuid, paper, title string, library []entry) {
 	s.line("(comment 2 %s)", quoted("spec SHA-256 "+s.build.SHA256))
 	s.end()
 	s.open("lib_symbols")
-	for _, e := range library {
+	for _, e := range symbols {
 		s.symbol(e)
 	}
 	s.end()
@@ -45,7 +46,7 @@ func (s *sheet) begin(uuid, paper, title string, library []entry) {
 
 // drawn writes a sheet of the drawing.
 func (s *sheet) drawn(d *drawing.Sheet) []byte {
-	s.begin(s.id("file"), paper(d), d.Title, s.libraryOf(d))
+	s.begin(s.id("file"), paper(d), d.Title, s.symbolsOf(d))
 	for _, p := range d.Junctions {
 		s.junction(p)
 	}
@@ -73,8 +74,8 @@ func paper(d *drawing.Sheet) string {
 	return quoted(d.Paper)
 }
 
-// libraryOf is each symbol that the sheet needs, once, by name.
-func (s *sheet) libraryOf(d *drawing.Sheet) []entry {
+// symbolsOf is each symbol that the sheet needs, once, by name.
+func (s *sheet) symbolsOf(d *drawing.Sheet) []entry {
 	var out []entry
 	for i := range d.Symbols {
 		e, _ := s.entryOf(&d.Symbols[i])
@@ -134,6 +135,10 @@ func (s *sheet) place(x *drawing.Symbol) {
 	}
 	value := x.Value
 	switch {
+	case x.Package != "":
+		value = words.Part(s.build.Board.OpAmp.GainBandwidthHz, "Hz") + " op-amp"
+	case x.Kind == drawing.Selector:
+		value = words.Count(x.N, "position", "positions")
 	case x.Kind == drawing.Ground:
 		value = "GND"
 	case e.mark:
@@ -159,7 +164,7 @@ func (s *sheet) place(x *drawing.Symbol) {
 		mirror = " (mirror y)"
 	}
 	s.open("symbol (lib_id %s) (at %s %d)%s (unit %d) (in_bom %s) (on_board %s) (uuid %s)",
-		quoted(e.name), xy(x.At), turnOf(x), mirror, unit, list, layout, mine)
+		quoted(library+e.name), xy(x.At), turnOf(x), mirror, unit, list, layout, mine)
 	s.field(shown("Reference", ref, x, x.RefAt, e.mark))
 	s.field(shown("Value", value, x, x.ValueAt, false))
 	if !e.mark {
