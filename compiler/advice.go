@@ -38,6 +38,8 @@ var changes = []change{
 		b.FewDB = 0
 		return leaveOut
 	}},
+	{response, "a higher corner of the RF filter", filtered(2)},
+	{response, "a higher corner of the RF filter", filtered(5)},
 	{response, "larger coupling capacitors", coupling(2.2)},
 	{response, "larger coupling capacitors", coupling(10)},
 	{response, "finer series", series("E96", "")},
@@ -46,7 +48,7 @@ var changes = []change{
 	{response, "a faster op-amp", faster(3)},
 	{response, "a faster op-amp", faster(10)},
 	{response, "all of it together", func(b *language.Board) string {
-		return joined(series("E96", "E24")(b), coupling(10)(b), faster(10)(b))
+		return joined(series("E96", "E24")(b), filtered(5)(b), coupling(10)(b), faster(10)(b))
 	}},
 	{noise, "smaller resistors", smaller(3)},
 	{noise, "smaller resistors", smaller(10)},
@@ -71,6 +73,17 @@ func coupling(times float64) func(*language.Board) string {
 			return fmt.Sprintf("%s: %s", key, words.Part(*v, "F"))
 		}
 		return joined(larger("board.input.coupling", &b.Input.CouplingF), larger("board.output.coupling", &b.Output.CouplingF))
+	}
+}
+
+// filtered multiplies the corner of the input's RF filter.
+func filtered(times float64) func(*language.Board) string {
+	return func(b *language.Board) string {
+		if b.Input.RFHz == 0 {
+			return ""
+		}
+		b.Input.RFHz *= times
+		return "board.input.rf-filter: " + words.Part(b.Input.RFHz, "Hz")
 	}
 }
 

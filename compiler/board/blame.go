@@ -63,7 +63,11 @@ func (b *Board) blame(way int, f verify.Finding) string {
 	middle := math.Sqrt(b.bandHz[0] * b.bandHz[1])
 	sources, _ := b.Sources()
 	first := common.Positions[0].Alt[0].Stages[0].In
-	take(db(f.AtHz, sources[0], first)-db(middle, sources[0], first), "the input's source and coupling")
+	around := "the input's source and coupling"
+	if b.Spec.Input.RFHz > 0 {
+		around = "the input's source, RF filter and coupling"
+	}
+	take(db(f.AtHz, sources[0], first)-db(middle, sources[0], first), around)
 	last := common.Out
 	if n := len(own.Positions); n > 0 {
 		last = own.Positions[n-1].Out

@@ -79,6 +79,8 @@ type Board struct {
 	Ways   []Way
 	// Packages are the op-amps' packages, block by block.
 	Packages []Package
+	// Supply are the capacitors between the rails and ground.
+	Supply []Part
 	// DelayS is how much later every way is than its prototype (s): negative, as
 	// a delay that all ways share is not built.
 	DelayS float64
@@ -170,13 +172,16 @@ func (r Role) String() string {
 	return [...]string{"input", "filter", "delay", "gain", "polarity"}[r]
 }
 
-// Part is a resistor or capacitor of an input, an output or a selector.
+// Part is a part of an input, an output, a selector or the supply.
 type Part struct {
-	Ref     string
-	Kind    netlist.Kind
-	Value   float64 // ohm or farad
-	Use     Use
-	A, B    string // nodes
+	Ref   string
+	Kind  netlist.Kind
+	Value float64 // ohm or farad; 0 of what is neither resistor nor capacitor
+	Use   Use
+	// A and B are nodes: of a diode anode and cathode, of a transistor drain and source.
+	// Control is what drives a relay's coil, whose other end is at ground, or the gate.
+	A, B    string
+	Control string
 	Of      string // the selector that a bleed resistor is behind, else ""
 	Outside bool   // belongs to the source or to what follows, not to the board
 }
@@ -187,13 +192,21 @@ type Use string
 // The uses.
 const (
 	SourceResistance Use = "source"
+	SeriesResistance Use = "series"
+	RFFilter         Use = "rf-filter"
+	Clamp            Use = "clamp"
 	Coupling         Use = "coupling"
 	Bias             Use = "bias"
 	BuildOut         Use = "build-out"
 	Discharge        Use = "discharge"
+	Muting           Use = "mute"
+	Flyback          Use = "flyback"
+	Gate             Use = "gate"
 	Load             Use = "load"
 	Bleed            Use = "bleed"
 	Wire             Use = "wire"
+	Decoupling       Use = "decoupling"
+	Bulk             Use = "bulk"
 )
 
 // Obstacle says why a part of a board cannot be built.

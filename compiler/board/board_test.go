@@ -114,6 +114,9 @@ func TestPartsAreInStock(t *testing.T) {
 				count(x.Refs...)
 			}
 		}
+		for _, p := range b.Board.Supply {
+			count(p.Ref)
+		}
 		for _, p := range b.Board.Packages {
 			if n := len(p.Units) + len(p.Spare); n != b.Spec.Board.OpAmp.PerPackage {
 				t.Errorf("%s: %s holds %d op-amps", name, p.Ref, n)

@@ -28,6 +28,21 @@ const rumbleFree = "{high-pass: {family: butterworth, order: 2, at: 25 Hz}}"
 var cautiousBoards = []cautious{
 	{row: "input match", filters: rumbleFree, board: "input: {balanced: true}", otherBoard: "input: {balanced: true}, resistors: {tolerance: 0.1 %}",
 		says: []string{"the match of its four resistors limits", "34 dB at least with 1 %", "fit resistors of 0.1 %"}},
+	{row: "corner of the RF filter", filters: rumbleFree, board: "input: {rf-filter: 100 kHz}", otherBoard: "input: {rf-filter: 280 kHz}",
+		// 20/102 of the corner: 10·lg(1 + 0.196²); a quarter of 0.1 dB is left at 264 kHz.
+		says: []string{"the RF filter reaches down into the band", "input (-0.1", " dB at 20 kHz)", "raise `input.rf-filter` to 270 kHz"}},
+	{row: "clamp diodes", filters: rumbleFree, board: "input: {protection: clamp-diodes}", otherBoard: "input: {rf-filter: 300 kHz}",
+		says: []string{"clamp diodes lead a fault at the input into the rails", "input (21 mA for each 10 V beyond a rail)", "10 nA through 100 kohm are 1 mV of DC", "take types of low leakage"}},
+	{row: "no protection of drivers", filters: rumbleFree, board: "output: {mute: relay}", otherBoard: "output: {mute: none}",
+		says: []string{"a mute keeps turn-on thumps from the power amplifiers and does not protect drivers", "12 V at the node `mute`, 12 mA for each relay, opens them", "keep DC protection"}},
+	{row: "depth of the mute", filters: rumbleFree, board: "output: {mute: transistor}", otherBoard: "output: {mute: transistor, build-out: 330 ohm}",
+		// 100 and 10 ohm twice: 131, 42 dB.
+		says: []string{"a muted output is less than 60 dB down", "outputs (42 dB)", "raise `output.build-out` to 330 ohm"}},
+	{row: "current into the mute", filters: rumbleFree, board: "output: {mute: relay}", otherBoard: "output: {mute: relay, build-out: 290 ohm}",
+		says: []string{"a muted op-amp works into its build-out resistor alone", "only (29 mA peak)", "raise `output.build-out` to 290 ohm"}},
+	{row: "swing at mute transistors", filters: rumbleFree, board: "output: {mute: transistor, build-out: 1 kohm}, supply: 7 V, op-amp: {swing: 6 V}, input: {level: 2.4 V}",
+		otherBoard: "output: {mute: transistor, build-out: 1 kohm}, supply: 9 V, op-amp: {swing: 6 V}, input: {level: 2.4 V}",
+		says:       []string{"the transistors of the mute begin to conduct at negative peaks", "only (", " V peak, and they stop below 3 V)", "write `mute: relay`"}},
 	{row: "build-out", filters: rumbleFree, board: "output: {build-out: 10 ohm}", otherBoard: "output: {build-out: 47 ohm}",
 		says: []string{"an output with less than 47 ohm in series", "outputs (10 ohm)", "raise `output.build-out`"}},
 	{row: "DC-coupled outputs", filters: rumbleFree, otherBoard: "output: {coupling: 10 uF}",

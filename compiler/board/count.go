@@ -36,12 +36,25 @@ func (b *Board) EndBins(use Use) []Bin {
 	var out []Bin
 	for _, c := range b.Chains() {
 		for _, p := range c.Ends {
-			if p.Use == use && !p.Outside {
+			if p.Use == use && p.held() {
 				out = into(out, p.Kind, p.Value, p.Ref)
 			}
 		}
 	}
 	return sorted(out)
+}
+
+// Devices are the references of the diodes, relays or transistors of a use.
+func (b *Board) Devices(use Use, kind netlist.Kind) []string {
+	var out []string
+	for _, c := range b.Chains() {
+		for _, p := range c.Ends {
+			if p.Use == use && p.Kind == kind {
+				out = append(out, p.Ref)
+			}
+		}
+	}
+	return out
 }
 
 func into(bins []Bin, kind netlist.Kind, value float64, ref string) []Bin {

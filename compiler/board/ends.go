@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"bandwright/compiler/circuit"
+	"bandwright/compiler/language"
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/stage"
 )
@@ -15,6 +16,9 @@ const (
 	// stiff is the part of the input resistors that a source's resistance may be
 	// for a difference amplifier without followers: 0.1 %, a match of 60 dB.
 	stiff = 1e-3
+	// seriesOhm is the resistor in each leg of an input that is filtered or protected: a
+	// fault's current is limited by it, and its noise is below an op-amp's.
+	seriesOhm, seriesFrom, seriesTo = 470, 47, 1000
 	// wireOhm stands for the wire of an output without a build-out resistor.
 	wireOhm = 1e-3
 	// usualOhm is the impedance level of stages that are free in it.
@@ -28,6 +32,7 @@ type inputEnd struct {
 	level    float64 // of the stage's output over the source
 	node     string  // of the stage's input, the + one of a balanced stage
 	why      string
+	obstacle *Obstacle
 }
 
 // input lays out the input: source, coupling, bias and the stage that makes a
@@ -41,11 +46,15 @@ func (b *Board) input(j Job) inputEnd {
 		// The source's resistance is that of both legs together.
 		legs, source = []string{"_p", "_n"}, in.SourceOhm/2
 		name, why = "difference-amplifier", "the source's resistance is too low to upset its match"
-		if in.CouplingF > 0 || source > stiff*usualOhm {
+		if in.CouplingF > 0 || source > stiff*usualOhm || in.RFHz > 0 || in.Clamped {
 			name, why = "buffered-difference-amplifier", "the source's resistance, or a coupling capacitor, would upset the match of an unbuffered one"
 		}
+		if in.RFHz > 0 || in.Clamped {
+			why = "resistors in series with the legs would upset the match of an unbuffered one"
+		}
 	}
-	e := inputEnd{level: 1, why: why}
+	series, rf, obstacle := j.inputFilter(source)
+	e := inputEnd{level: 1, why: why, obstacle: obstacle}
 	e.topology, _ = circuit.ByName(name)
 	plain := name == "difference-amplifier"
 	for i, leg := range legs {
@@ -58,13 +67,22 @@ func (b *Board) input(j Job) inputEnd {
 		if source > 0 {
 			add(SourceResistance, netlist.Resistor, source, "in"+leg)
 		}
+		if series > 0 {
+			add(SeriesResistance, netlist.Resistor, series, "inf"+leg)
+		}
+		if rf > 0 {
+			e.parts = append(e.parts, Part{Use: RFFilter, Kind: netlist.Capacitor, Value: rf, A: at, B: "0"})
+		}
 		if in.CouplingF > 0 {
 			add(Coupling, netlist.Capacitor, in.CouplingF, "inc"+leg)
+		}
+		if in.Clamped {
+			e.parts = append(e.parts, Part{Use: Clamp, Kind: netlist.Diode, A: at, B: PlusRail}, Part{Use: Clamp, Kind: netlist.Diode, A: MinusRail, B: at})
 		}
 		if !plain {
 			e.parts = append(e.parts, Part{Use: Bias, Kind: netlist.Resistor, Value: bias, A: at, B: "0"})
 			if i == 0 {
-				e.level = bias / (bias + source)
+				e.level = bias / (bias + source + series)
 			}
 		}
 		if i == 0 {
@@ -79,7 +97,17 @@ func (b *Board) input(j Job) inputEnd {
 
 // outputLevel is what build-out and load leave of a way's level.
 func (b *Board) outputLevel() float64 {
-	return b.loadOhm() / (b.loadOhm() + b.Spec.Output.BuildOutOhm)
+	return b.loadOhm() / (b.loadOhm() + b.buildOutOhm())
+}
+
+// buildOutOhm is all that is in series with an output: a mute by transistors has two
+// resistors.
+func (b *Board) buildOutOhm() float64 {
+	out := b.Spec.Output
+	if out.Mute == language.TransistorMute {
+		return 2 * out.BuildOutOhm
+	}
+	return out.BuildOutOhm
 }
 
 // loadOhm is an output's load, with what discharges a coupling capacitor.
@@ -96,21 +124,27 @@ func (b *Board) output(from, to string) []Part {
 	out := b.Spec.Output
 	var parts []Part
 	at := from
-	if out.BuildOutOhm > 0 {
-		next := to
-		if out.CouplingF > 0 {
-			next = to + "_b"
-		}
-		parts = append(parts, Part{Use: BuildOut, Kind: netlist.Resistor, Value: out.BuildOutOhm, A: at, B: next})
+	add := func(use Use, kind netlist.Kind, value float64, next string) {
+		parts = append(parts, Part{Use: use, Kind: kind, Value: value, A: at, B: next})
 		at = next
 	}
-	if out.CouplingF > 0 {
-		parts = append(parts, Part{Use: Coupling, Kind: netlist.Capacitor, Value: out.CouplingF, A: at, B: to},
-			Part{Use: Discharge, Kind: netlist.Resistor, Value: biasOhm, A: to, B: "0"})
+	if out.Mute == language.TransistorMute {
+		add(BuildOut, netlist.Resistor, out.BuildOutOhm, to+"_m")
 	}
-	if at == from && out.CouplingF == 0 {
+	switch {
+	case out.BuildOutOhm > 0 && out.CouplingF > 0:
+		add(BuildOut, netlist.Resistor, out.BuildOutOhm, to+"_b")
+	case out.BuildOutOhm > 0:
+		add(BuildOut, netlist.Resistor, out.BuildOutOhm, to)
+	}
+	if out.CouplingF > 0 {
+		add(Coupling, netlist.Capacitor, out.CouplingF, to)
+		parts = append(parts, Part{Use: Discharge, Kind: netlist.Resistor, Value: biasOhm, A: to, B: "0"})
+	}
+	if at == from {
 		parts = append(parts, Part{Use: Wire, Kind: netlist.Resistor, Value: wireOhm, A: from, B: to, Outside: true})
 	}
+	parts = append(parts, b.mute(to)...)
 	return append(parts, Part{Use: Load, Kind: netlist.Resistor, Value: out.LoadOhm, A: to, B: "0", Outside: true})
 }
 

@@ -17,7 +17,7 @@ func (b *Board) Hold(name string, words map[string]string) *language.Held {
 	}
 	for _, c := range b.Chains() {
 		for _, p := range c.Ends {
-			if !p.Outside {
+			if p.held() {
 				out.Written[p.Ref] = p.Value
 			}
 		}
@@ -32,10 +32,17 @@ func (b *Board) Hold(name string, words map[string]string) *language.Held {
 	return out
 }
 
+// held reports whether a held board has the part: what has a value. Diodes, relays and
+// transistors are what the spec asks for, and are numbered in the order of the signal.
+func (p *Part) held() bool { return !p.Outside && p.Passive() }
+
+// Passive reports whether the part is a resistor or a capacitor, with a value.
+func (p *Part) Passive() bool { return p.Kind == netlist.Resistor || p.Kind == netlist.Capacitor }
+
 func (c *Chain) hold(says func(string) string) language.HeldChain {
 	out := language.HeldChain{Block: c.Block}
 	for _, p := range c.Ends {
-		if !p.Outside {
+		if p.held() {
 			out.Ends = append(out.Ends, language.HeldEnd{Use: string(p.Use), Of: p.Of, Part: heldPart(Placed{p.Kind, p.Ref, p.Value})})
 		}
 	}

@@ -337,7 +337,8 @@ func (k *keptChain) ends(c *Chain) {
 		taken[n] = true
 		e := k.held.Ends[n].Part
 		p.Ref = e.Ref
-		if p.Use == Bias || p.Use == Discharge || p.Use == Bleed {
+		switch p.Use {
+		case SeriesResistance, RFFilter, Bias, Discharge, Bleed, Gate:
 			p.Value = e.Value
 		}
 	}

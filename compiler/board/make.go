@@ -60,6 +60,7 @@ func Make(ctx context.Context, j Job) (*Board, []Obstacle) {
 	if len(obstacles) > 0 {
 		return nil, obstacles
 	}
+	b.Supply = b.supply()
 	if err := b.wire(); err != nil {
 		return nil, []Obstacle{{Message: "the board's equations cannot be solved: " + err.Error(), Right: "widen the stock's ranges"}}
 	}
@@ -94,6 +95,9 @@ func (b *Board) chooseStages(j Job, bench *stage.Bench) ([]*keptChain, []Obstacl
 		return nil, once(obstacles)
 	}
 	input := b.input(j)
+	if input.obstacle != nil {
+		return nil, []Obstacle{*input.obstacle}
+	}
 	done := cheapest(laid[0], len(b.Ways), func(way int, level float64) finished {
 		name, left := b.Ways[way].Name, gains[way]/(level*input.level*b.outputLevel())
 		if k := kept[way+1]; k != nil {

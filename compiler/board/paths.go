@@ -204,15 +204,18 @@ func (b *Board) endsAt(hz float64) complex128 {
 	}
 	h := complex(1, 0)
 	in, out := b.Spec.Input, b.Spec.Output
-	source := in.SourceOhm
-	if in.Balanced {
-		source /= 2
-	}
+	source := 0.0
 	for _, p := range b.Common.Ends {
+		if p.Use == SourceResistance || p.Use == SeriesResistance {
+			source += p.Value
+		}
+		if p.Use == RFFilter {
+			h /= 1 + w*complex(source*p.Value, 0)
+		}
 		if p.Use == Bias {
 			h *= divide(source, p.Value, in.CouplingF)
 			break
 		}
 	}
-	return h * divide(out.BuildOutOhm, b.loadOhm(), out.CouplingF)
+	return h * divide(b.buildOutOhm(), b.loadOhm(), out.CouplingF)
 }

@@ -2,6 +2,7 @@ package board
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"bandwright/biquad"
@@ -33,7 +34,12 @@ func (b *Board) place(j Job, in inputEnd, chosen []finished, kept []*keptChain) 
 	}
 	for i, c := range b.Chains() {
 		c.bleed()
+		fresh := slices.Clone(c.Ends)
 		kept[i].ends(c)
+		b.heldFilter(c, fresh)
+	}
+	if ohm, farad := b.rf(); farad > 0 {
+		b.DelayS += ohm * farad // of all ways, far below the corner
 	}
 }
 

@@ -54,31 +54,33 @@ func (b *Board) refer(c *Chain) {
 	b.Packages = append(b.Packages, amps.packages()...)
 }
 
-// referEnds names the parts of a chain's ends. Those that do not belong to the board
-// are not held: they take what the held ones leave, and new parts come behind all.
+// referEnds names the parts of a chain's ends. Those that do not belong to the board are
+// called by what they are, with the number of the leg or of the block, as other programs
+// want a digit at the end; on a board that is not held their numbers stay free.
 func (c *Chain) referEnds() {
-	last, taken := map[netlist.Kind]int{}, map[string]bool{}
+	last, held := map[netlist.Kind]int{}, false
 	for _, p := range c.Ends {
 		if k, n, ok := endNumber(p.Ref); ok {
-			last[k], taken[p.Ref] = max(last[k], n), true
+			last[k], held = max(last[k], n), true
 		}
 	}
-	held := len(taken) > 0
-	name := func(p *Part, n int) string { return fmt.Sprintf("%s%d00%02d", letter(p.Kind), c.Block, n) }
+	legs := 0
 	for i := range c.Ends {
-		if p := &c.Ends[i]; held && p.Outside {
-			n := 1
-			for taken[name(p, n)] {
-				n++
+		p := &c.Ends[i]
+		switch {
+		case p.Outside:
+			n := c.Block
+			if p.Use == SourceResistance {
+				legs++
+				n = legs
 			}
-			p.Ref = name(p, n)
-			last[p.Kind], taken[p.Ref] = max(last[p.Kind], n), true
-		}
-	}
-	for i := range c.Ends {
-		if p := &c.Ends[i]; p.Ref == "" {
+			p.Ref = fmt.Sprintf("R%s%d", p.Use, n)
+			if !held {
+				last[p.Kind]++
+			}
+		case p.Ref == "":
 			last[p.Kind]++
-			p.Ref = name(p, last[p.Kind])
+			p.Ref = fmt.Sprintf("%s%d00%02d", letter(p.Kind), c.Block, last[p.Kind])
 		}
 	}
 }
@@ -92,7 +94,7 @@ func endNumber(ref string) (netlist.Kind, int, bool) {
 	if ref[0] == 'C' {
 		kind = netlist.Capacitor
 	}
-	n := 0
+	n := 0 // nothing else is held
 	_, err := fmt.Sscanf(ref[len(ref)-2:], "%d", &n)
 	return kind, n, err == nil
 }
@@ -196,8 +198,5 @@ func unitName(ref string, k, per int) string {
 }
 
 func letter(k netlist.Kind) string {
-	if k == netlist.Capacitor {
-		return "C"
-	}
-	return "R"
+	return map[netlist.Kind]string{netlist.Resistor: "R", netlist.Capacitor: "C", netlist.Diode: "D", netlist.Contact: "K", netlist.Transistor: "Q"}[k]
 }

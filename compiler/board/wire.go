@@ -15,8 +15,8 @@ import (
 // one, with its board, gigaohms. Through an open one comes 5e-12 of a signal
 // that a closed one holds, -226 dB.
 const (
-	ClosedOhm = 0.05
-	OpenOhm   = 1e10
+	ClosedOhm = netlist.ClosedOhm
+	OpenOhm   = netlist.OpenOhm
 )
 
 // between is the value of a contact while the order of elimination is found:
@@ -60,11 +60,22 @@ func (b *Board) Sources() (nodes []string, volts []float64) {
 	return []string{"vin"}, []float64{1}
 }
 
-// Parts adds everything but sources and contacts to a circuit.
+// Parts adds everything but sources and contacts of selectors to a circuit, with the
+// mutes open.
 func (b *Board) Parts(to *netlist.Circuit) {
+	b.OnBoard(to)
+	b.Outside(to)
+}
+
+// OnBoard adds the parts of the board, with the mutes open.
+func (b *Board) OnBoard(to *netlist.Circuit) { b.onBoard(to, false) }
+
+func (b *Board) onBoard(to *netlist.Circuit, muted bool) {
 	for _, c := range b.Chains() {
 		for _, p := range c.Ends {
-			p.place(to)
+			if !p.Outside {
+				b.placeEnd(to, p, muted)
+			}
 		}
 		for _, s := range c.Stages() {
 			s.place(to, b.OpAmp)
@@ -75,13 +86,39 @@ func (b *Board) Parts(to *netlist.Circuit) {
 			to.OpAmp(u, "0", u, u, b.OpAmp)
 		}
 	}
+	for _, p := range b.Supply {
+		b.placeEnd(to, p, muted)
+	}
 }
 
-// place adds the part.
-func (p *Part) place(to *netlist.Circuit) {
-	if p.Kind == netlist.Capacitor {
+// Outside adds the resistances of the source and of what follows, which the board is
+// reckoned with.
+func (b *Board) Outside(to *netlist.Circuit) {
+	for _, c := range b.Chains() {
+		for _, p := range c.Ends {
+			if p.Outside {
+				b.placeEnd(to, p, false)
+			}
+		}
+	}
+}
+
+// placeEnd adds a part that belongs to no stage.
+func (b *Board) placeEnd(to *netlist.Circuit, p Part, muted bool) {
+	switch p.Kind {
+	case netlist.Capacitor:
 		to.Capacitor(p.Ref, p.A, p.B, p.Value)
-	} else {
+	case netlist.Diode:
+		to.Diode(p.Ref, p.A, p.B)
+	case netlist.Contact:
+		to.Relay(p.Ref, p.A, p.B, p.Control, !muted)
+	case netlist.Transistor:
+		gateV := b.MuteV()
+		if muted {
+			gateV = 0
+		}
+		to.JFET(p.Ref, p.A, p.Control, p.B, gateV)
+	default:
 		to.Resistor(p.Ref, p.A, p.B, p.Value)
 	}
 }
@@ -124,12 +161,19 @@ func (b *Board) Circuit(c biquad.Combination) *netlist.Circuit {
 }
 
 func (b *Board) circuit(contact func(Contact) float64) *netlist.Circuit {
+	return b.state(contact, false)
+}
+
+// state is the whole board with its contacts and mutes.
+func (b *Board) state(contact func(Contact) float64, muted bool) *netlist.Circuit {
 	to := netlist.New()
+	to.Join(joined...)
 	nodes, volts := b.Sources()
 	for i, n := range nodes {
 		to.Source("V"+n, n, "0", volts[i])
 	}
-	b.Parts(to)
+	b.onBoard(to, muted)
+	b.Outside(to)
 	for _, k := range b.Contacts() {
 		to.Resistor(k.Ref, k.A, k.B, contact(k))
 	}
@@ -267,6 +311,7 @@ func (w *wiring) giveBack(c biquad.Combination, s *nodal.Solver) {
 // the second is without effect where the input is not balanced.
 func (b *Board) InputCircuit(plus, minus float64) *netlist.Circuit {
 	to := netlist.New()
+	to.Join(joined...)
 	volts := [...]float64{plus, minus}
 	nodes, _ := b.Sources()
 	for i, n := range nodes {
@@ -274,7 +319,7 @@ func (b *Board) InputCircuit(plus, minus float64) *netlist.Circuit {
 	}
 	for _, p := range b.Common.Ends {
 		if p.Use != Bleed {
-			p.place(to)
+			b.placeEnd(to, p, false)
 		}
 	}
 	b.Common.Positions[0].Alt[0].Stages[0].place(to, b.OpAmp)

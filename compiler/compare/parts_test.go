@@ -103,11 +103,20 @@ func TestEveryPartCounts(t *testing.T) {
 	}
 }
 
+// muted is a spec whose board has what filters, protects and mutes.
+const muted = `bandwright: 1
+name: wren
+ways: {low: {filters: [{low-pass: {at: 300 Hz, q: 0.7}}]}}
+board:
+  input: {balanced: true, coupling: 22 uF, rf-filter: 300 kHz, protection: clamp-diodes}
+  output: {build-out: 470 ohm, mute: transistor}
+`
+
 // What an accepted board responds is what the board of the build does, in every
 // combination of settings, between and beyond the frequencies of any table.
 func TestAcceptedBoardResponds(t *testing.T) {
 	boards := 0
-	for _, b := range shipped(t) {
+	for _, b := range append(shipped(t), built(t, muted)) {
 		if b.Board == nil {
 			continue
 		}

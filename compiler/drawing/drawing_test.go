@@ -103,7 +103,7 @@ func (b *bench) board(input *board.Stage, ends, more []board.Part, positions ...
 		{Ref: "R20003", Kind: netlist.Resistor, Value: 10e3, Use: board.Load, A: "out_low", B: "0", Outside: true},
 	}, more...)
 	x := &board.Board{
-		Spec:   &language.Board{SupplyV: 15, Input: language.BoardInput{Balanced: input.Topology.Balanced}},
+		Spec:   &language.Board{SupplyV: 15, DecouplingF: 100e-9, Input: language.BoardInput{Balanced: input.Topology.Balanced}},
 		OpAmp:  netlist.OpAmp{Ideal: true},
 		Common: board.Chain{Block: 1, Positions: []board.Position{fixed(input.In, input)}, Ends: ends, In: input.In, Out: input.Out},
 		Ways: []board.Way{{Name: "low", Chain: board.Chain{Block: 2, Positions: positions, Ends: out,

@@ -91,7 +91,7 @@ func (l *ladder) draw() error {
 		for _, outside := range []bool{false, true} {
 			for i := range l.parts {
 				e := &l.parts[i]
-				if e.A != l.node || e.Use == board.Bleed || e.Outside != outside {
+				if e.A != l.node || e.Use == board.Bleed || e.Outside != outside || !e.Passive() {
 					continue
 				}
 				if e.B != "0" {
@@ -179,14 +179,10 @@ func (l *ladder) common() {
 	l.ground(at)
 }
 
-// decouplingF is the capacitor from each rail to ground at every package (F), as the
-// parts list has it.
-const decouplingF = 100e-9
-
 // Nodes of the rails on the sheet of the supply.
 const (
-	plusRail  = "vpos"
-	minusRail = "vneg"
+	plusRail  = board.PlusRail
+	minusRail = board.MinusRail
 )
 
 // supply is every package with its decoupling, the supply's terminals and the op-amps
@@ -234,7 +230,7 @@ func (d *drawer) supply() []block {
 		b.path(Point{x, 4}, Point{x, 11})
 		rail(&b.picture, RailMinus, Point{x, 11})
 		for i, at := range []Point{{x + 7, -6}, {x + 7, 6}} {
-			s, _ := valued(netlist.Capacitor, []string{"CP", "CN"}[i]+n, decouplingF)
+			s, _ := valued(netlist.Capacitor, []string{"CP", "CN"}[i]+n, d.board.Spec.DecouplingF)
 			s.At, s.Turn = at, 1
 			b.symbol(s, []string{plusRail, "0"}[i], []string{"0", minusRail}[i])
 			y := []int{-9, 9}[i]

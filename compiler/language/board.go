@@ -8,9 +8,12 @@ type Board struct {
 	Pos     Pos
 	Held    Input   // the board as it is laid out
 	SupplyV float64 // symmetrical rails: ± this
-	Input   BoardInput
-	Output  BoardOutput
-	OpAmp   BoardOpAmp
+	// DecouplingF (F) is the capacitor from each rail to ground at every package, and BulkF
+	// that where the supply comes in, 0 for none.
+	DecouplingF, BulkF float64
+	Input              BoardInput
+	Output             BoardOutput
+	OpAmp              BoardOpAmp
 	// Resistors are in ohm, Capacitors in farad.
 	Resistors, Capacitors Stock
 	// ShuntOhm is the smallest resistor where no op-amp has to drive it.
@@ -26,20 +29,6 @@ type Board struct {
 	// FewDB (dB) is the error within which the board has as few different values as
 	// are found; 0 where that is not wished.
 	FewDB float64
-}
-
-// BoardInput is what drives the board.
-type BoardInput struct {
-	LevelV    float64 // RMS of the largest sine
-	Balanced  bool
-	SourceOhm float64
-	CouplingF float64 // 0 for none
-}
-
-// BoardOutput stands behind every way.
-type BoardOutput struct {
-	BuildOutOhm, LoadOhm float64
-	CouplingF            float64 // 0 for none
 }
 
 // BoardOpAmp is the data of the op-amp.
@@ -89,31 +78,13 @@ func dacKeys() []Key {
 }
 
 func boardKeys() []Key {
-	coupling := func(where string) Key {
-		return Key{Name: "coupling", Effect: RealisesBoard, Type: within(Capacitance, 1e-12, 1, "none"), Default: "none",
-			Doc: "The coupling capacitor " + where + ", F.", Example: "10 uF"}
-	}
 	return []Key{
 		{Name: "held", Effect: RealisesBoard, Type: Type{File: ".yaml"},
 			Doc: "The board as it is laid out, a file that `bandwright hold` writes.", Example: "boards/heron.yaml"},
 		{Name: "supply", Effect: RealisesBoard, Type: within(Voltage, 3, 60), Default: "15 V",
 			Doc: "Symmetrical rails: plus and minus this, V.", Example: "15 V"},
-		{Name: "input", Effect: RealisesBoard, Default: "{}", Doc: "What drives the board.", Example: "{balanced: true}", Type: Type{Keys: []Key{
-			{Name: "level", Effect: RealisesBoard, Type: within(Voltage, 1e-3, 100),
-				Doc: "RMS voltage of the largest sine at the input, V; dac.full-scale by default.", Example: "2 V"},
-			{Name: "balanced", Effect: RealisesBoard, Type: Type{Words: []string{"true", "false"}}, Default: "false",
-				Doc: "Whether the source is balanced.", Example: "true"},
-			{Name: "source-impedance", Effect: RealisesBoard, Type: within(Resistance, 0, 1e6, "0"), Default: "100 ohm",
-				Doc: "Output resistance of the source, ohm.", Example: "100 ohm"},
-			coupling("at the input"),
-		}}},
-		{Name: "output", Effect: RealisesBoard, Default: "{}", Doc: "What every way's output drives.", Example: "{load: 10 kohm}", Type: Type{Keys: []Key{
-			{Name: "build-out", Effect: RealisesBoard, Type: within(Resistance, 0, 10e3, "0"), Default: "100 ohm",
-				Doc: "The resistor in series with the output, ohm.", Example: "100 ohm"},
-			{Name: "load", Effect: RealisesBoard, Type: within(Resistance, 100, 1e9), Default: "10 kohm",
-				Doc: "Input resistance of what follows, ohm.", Example: "10 kohm"},
-			coupling("at the output"),
-		}}},
+		decouplingKey(), bulkKey(),
+		inputKey(), outputKey(),
 		{Name: "op-amp", Effect: RealisesBoard, Default: "{}", Doc: "The data of the op-amp.", Example: "{gain-bandwidth: 10 MHz}", Type: Type{Keys: []Key{
 			{Name: "gain-bandwidth", Effect: RealisesBoard, Type: within(Frequency, 1e3, 100e9), Default: "10 MHz",
 				Doc: "Frequency at which the open-loop gain is 1, Hz.", Example: "10 MHz"},
@@ -156,6 +127,14 @@ func boardKeys() []Key {
 	}
 }
 
+// size is a key's number, 0 for `none` and where it is not there.
+func size(in *Value, key string) float64 {
+	if x := in.Get(key); x != nil {
+		return x.Number
+	}
+	return 0
+}
+
 // board checks what the grammar cannot: values against each other.
 func (b *builder) board(root *Value) {
 	dac := root.Get("dac").Get("full-scale")
@@ -167,20 +146,9 @@ func (b *builder) board(root *Value) {
 		b.unusedDAC(root)
 		return
 	}
-	size := func(in *Value, key string) float64 {
-		if x := in.Get(key); x != nil {
-			return x.Number // 0 for `none`
-		}
-		return 0
-	}
-	in, out, amp := v.Get("input"), v.Get("output"), v.Get("op-amp")
+	amp := v.Get("op-amp")
 	d := &Board{Pos: v.Pos, Held: input(v.Get("held")), SupplyV: size(v, "supply"), Normal: v.word("distribution") == "normal", FewDB: size(v, "few-values")}
-	d.Input = BoardInput{LevelV: size(in, "level"), Balanced: in.word("balanced") == "true",
-		SourceOhm: size(in, "source-impedance"), CouplingF: size(in, "coupling")}
-	if in.Get("level") == nil {
-		d.Input.LevelV = b.spec.FullScaleV
-	}
-	d.Output = BoardOutput{BuildOutOhm: size(out, "build-out"), LoadOhm: size(out, "load"), CouplingF: size(out, "coupling")}
+	b.around(v, d)
 	d.OpAmp = BoardOpAmp{
 		GainBandwidthHz: size(amp, "gain-bandwidth"), OpenLoopDB: size(amp, "open-loop-gain"), OutputOhm: size(amp, "output-resistance"),
 		SlewVPerS: size(amp, "slew-rate"), SwingV: size(amp, "swing"), VoltageNoise: size(amp, "voltage-noise"),

@@ -18,7 +18,7 @@ func TestBoardDefaults(t *testing.T) {
 		t.Fatal(faults)
 	}
 	want := &Board{
-		SupplyV: 15, Input: BoardInput{LevelV: 2, SourceOhm: 100}, Output: BoardOutput{BuildOutOhm: 100, LoadOhm: 10e3},
+		SupplyV: 15, DecouplingF: 100e-9, Input: BoardInput{LevelV: 2, SourceOhm: 100}, Output: BoardOutput{BuildOutOhm: 100, LoadOhm: 10e3},
 		OpAmp: BoardOpAmp{GainBandwidthHz: 10e6, OpenLoopDB: 110, OutputOhm: 50, SlewVPerS: 10e6, SwingV: 13,
 			VoltageNoise: 5e-9, CurrentNoise: 0.5e-12, OffsetV: 2e-3, BiasA: 100e-9, PerPackage: 2},
 		Resistors:  Stock{Series: []string{"E96"}, Tolerance: 0.01, From: 1e3, To: 100e3},

@@ -1,5 +1,5 @@
-// Package netlist holds circuits: resistors, capacitors, op-amps and voltage
-// sources between named nodes. Parts come in one at a time, a Circuit goes out,
+// Package netlist holds circuits: resistors, capacitors, op-amps, voltage sources,
+// and what protects and mutes a board, between named nodes. Parts come in one at a time, a Circuit goes out,
 // which compiler/nodal analyses and SPICE prints.
 //
 // It is a leaf and computes nothing. The one invariant: a Circuit that
@@ -30,6 +30,9 @@ const (
 	Capacitor
 	Amplifier
 	Source
+	Diode
+	Contact
+	Transistor
 )
 
 // String is the kind in words.
@@ -43,6 +46,12 @@ func (k Kind) String() string {
 		return "op-amp"
 	case Source:
 		return "source"
+	case Diode:
+		return "diode"
+	case Contact:
+		return "relay"
+	case Transistor:
+		return "transistor"
 	}
 	return "unknown part"
 }
@@ -52,11 +61,17 @@ type Part struct {
 	Ref  string // unique without regard to case, such as "R1", "U3A"
 	Kind Kind
 	// Nodes are the two ends of a resistor or capacitor, the positive and the
-	// negative end of a source, and an op-amp's +, - and output.
+	// negative end of a source, an op-amp's +, - and output, a diode's anode and
+	// cathode, the ends of a relay's contact and the driven end of its coil, and a
+	// transistor's drain, gate and source.
 	Nodes [3]Node
 	// Value is in ohm or farad, > 0; of a source its level in volts for AC
-	// analysis, any sign.
+	// analysis, any sign; of a diode and of a transistor's gate to either end the
+	// capacitance (F) at the voltage that stands across it; of a contact its resistance
+	// in the state that is analysed.
 	Value float64
+	// On says that a transistor conducts, with JFETOnOhm.
+	On    bool
 	Model OpAmp // of an op-amp
 }
 
@@ -144,6 +159,14 @@ func (c *Circuit) Source(ref, plus, minus string, volts float64) int {
 	return c.add(Part{Ref: ref, Kind: Source, Nodes: [3]Node{c.Node(plus), c.Node(minus)}, Value: volts})
 }
 
+// Join makes names other names of the ground: rails and control nodes, for analysis
+// of small signals. It is of use before they have parts.
+func (c *Circuit) Join(names ...string) {
+	for _, name := range names {
+		c.index[strings.ToLower(name)] = Ground
+	}
+}
+
 func (c *Circuit) add(p Part) int {
 	c.parts = append(c.parts, p)
 	return len(c.parts) - 1
@@ -183,7 +206,7 @@ func (p Part) check() error {
 		return fmt.Errorf("netlist: the value of %s is not finite", p.Ref)
 	}
 	switch p.Kind {
-	case Resistor, Capacitor:
+	case Resistor, Capacitor, Diode, Contact, Transistor:
 		if !(p.Value > 0) {
 			return fmt.Errorf("netlist: %s is %g, and should be positive", p.Ref, p.Value)
 		}

@@ -21,9 +21,20 @@ const Boltzmann = 1.380649e-23
 func SPICE(c *Circuit, temperatureK float64) string {
 	var b strings.Builder
 	var models []OpAmp
+	uses := map[Kind]bool{}
 	for _, p := range c.parts {
 		n := func(i int) string { return c.Name(p.Nodes[i]) }
+		uses[p.Kind] = true
 		switch p.Kind {
+		case Diode:
+			fmt.Fprintf(&b, "%s %s %s clamp\n", p.line(), n(0), n(1))
+		case Contact:
+			// A resistor that the coil's voltage sets: switch elements keep their first state
+			// in an .ac analysis.
+			fmt.Fprintf(&b, "%s %s %s r='v(%s)>%s ? %s : %s'\n", p.line(), n(0), n(1), n(2), Number(CoilV/2.0), Number(OpenOhm), Number(ClosedOhm))
+			fmt.Fprintf(&b, "R%s_coil %s 0 %s\n", p.Ref, n(2), Number(CoilOhm))
+		case Transistor:
+			fmt.Fprintf(&b, "%s %s %s %s depletion\n", p.line(), n(0), n(1), n(2))
 		case Resistor, Capacitor:
 			fmt.Fprintf(&b, "%s %s %s %s\n", p.line(), n(0), n(1), Number(p.Value))
 		case Source:
@@ -39,10 +50,26 @@ func SPICE(c *Circuit, temperatureK float64) string {
 			fmt.Fprintf(&b, "%s %s %s %s opamp%d\n", p.line(), n(0), n(1), n(2), k+1)
 		}
 	}
+	for _, m := range deviceModels {
+		if uses[m.kind] {
+			b.WriteString(m.line + "\n")
+		}
+	}
 	for k, m := range models {
 		b.WriteString(Subcircuit(fmt.Sprintf("opamp%d", k+1), m, temperatureK))
 	}
 	return b.String()
+}
+
+// deviceModels are the models of what protects and mutes. A diode's capacitance hangs on
+// no voltage (m=0); a transistor's channel has 1/(2·beta·|vto|) ohm without gate voltage.
+var deviceModels = [...]struct {
+	kind Kind
+	line string
+}{
+	{Diode, ".model clamp d(is=1e-15 m=0 cjo=" + Number(DiodeF) + ")"},
+	{Transistor, ".model depletion njf(is=1e-15 vto=" + Number(-JFETOffV) + " beta=" + Number(1.0/(2*JFETOnOhm*JFETOffV)) +
+		" lambda=0 pb=" + Number(junctionV) + " cgs=" + Number(jfetGateF) + " cgd=" + Number(jfetGateF) + ")"},
 }
 
 // Subcircuit prints an op-amp. Node x carries the open-loop output: a
@@ -108,7 +135,7 @@ func Subcircuit(name string, m OpAmp, temperatureK float64) string {
 // line is the name of the part's line: its reference with the letter that
 // tells SPICE what it is.
 func (p Part) line() string {
-	letter := map[Kind]string{Resistor: "R", Capacitor: "C", Amplifier: "X", Source: "V"}[p.Kind]
+	letter := map[Kind]string{Resistor: "R", Capacitor: "C", Amplifier: "X", Source: "V", Diode: "D", Contact: "R", Transistor: "J"}[p.Kind]
 	if strings.EqualFold(p.Ref[:min(1, len(p.Ref))], letter) {
 		return p.Ref
 	}

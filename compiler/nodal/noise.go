@@ -32,7 +32,7 @@ func (s *Solver) NoiseSources() []NoiseSource {
 	var out []NoiseSource
 	for i, p := range s.parts {
 		switch {
-		case p.Kind == netlist.Resistor:
+		case p.Kind == netlist.Resistor || p.Kind == netlist.Contact:
 			out = append(out, NoiseSource{i, Thermal})
 		case p.Kind == netlist.Amplifier && !p.Model.Ideal:
 			out = append(out, NoiseSource{i, VoltageNoise}, NoiseSource{i, PlusCurrent}, NoiseSource{i, MinusCurrent})
@@ -75,7 +75,7 @@ func (s *Solver) Noise(out netlist.Node, temperatureK float64, shares []float64)
 	}
 	for i, p := range s.parts {
 		switch {
-		case p.Kind == netlist.Resistor:
+		case p.Kind == netlist.Resistor || p.Kind == netlist.Contact:
 			// A current of 4kT/R between the ends; rows of currents are scaled by
 			// unitOhm.
 			h := square(s.across(s.adjoint, p.Nodes[0], p.Nodes[1])) * unitOhm * unitOhm

@@ -45,10 +45,11 @@ type entry struct {
 	g, c     float64
 }
 
-// stamp says that a part's admittance adds to an entry, with a sign.
+// stamp says that a branch of a part adds to an entry, with a sign.
 type stamp struct {
 	part, entry int
 	sign        float64
+	branch      int
 }
 
 // Solver holds a circuit's equations. It is not safe for concurrent use; Clone
@@ -157,20 +158,22 @@ func (s *Solver) write() {
 		}
 	}
 	for i, p := range s.parts {
-		a, b := unknown(p.Nodes[0]), unknown(p.Nodes[1])
-		k := s.branch[i]
-		switch p.Kind {
-		case netlist.Resistor, netlist.Capacitor:
+		for n, x := range p.Branches() {
+			a, b := unknown(x.A), unknown(x.B)
 			for _, m := range []struct {
 				row, col int32
 				sign     float64
 			}{{a, a, 1}, {b, b, 1}, {a, b, -1}, {b, a, -1}} {
 				if m.row >= 0 && m.col >= 0 && a != b {
-					st := stamp{i, place(m.row, m.col), m.sign}
+					st := stamp{i, place(m.row, m.col), m.sign, n}
 					s.byPart[i] = append(s.byPart[i], st)
 					s.byEntry[st.entry] = append(s.byEntry[st.entry], st)
 				}
 			}
+		}
+		a, b := unknown(p.Nodes[0]), unknown(p.Nodes[1])
+		k := s.branch[i]
+		switch p.Kind {
 		case netlist.Source:
 			add(a, k, 1, 0)
 			add(b, k, -1, 0)
@@ -196,7 +199,7 @@ func (s *Solver) write() {
 	slices.SortStableFunc(s.byRow, func(a, b int32) int { return cmp.Compare(s.entries[a].row, s.entries[b].row) })
 }
 
-// sum adds up an entry from the resistors and capacitors that share it: from
+// sum adds up an entry from the branches that share it: from
 // all of them anew, so that a thousand changes of value leave no trace in the
 // last digits. Entries of sources and op-amps stay as they are.
 func (s *Solver) sum(entry int) {
@@ -205,10 +208,14 @@ func (s *Solver) sum(entry int) {
 	}
 	var g, c float64
 	for _, st := range s.byEntry[entry] {
-		if p := s.parts[st.part]; p.Kind == netlist.Resistor {
+		switch p := &s.parts[st.part]; p.Kind {
+		case netlist.Resistor:
 			g += st.sign * (unitOhm / p.Value)
-		} else {
+		case netlist.Capacitor:
 			c += st.sign * (unitOhm * p.Value)
+		default:
+			x := p.Branches()[st.branch]
+			g, c = g+st.sign*(unitOhm*x.G), c+st.sign*(unitOhm*x.C)
 		}
 	}
 	s.entries[entry].g, s.entries[entry].c = g, c

@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"bandwright/compiler/netlist"
 	"bandwright/compiler/words"
 )
 
@@ -71,8 +72,9 @@ type AcceptedStage struct {
 // AcceptedPart is a part, in an accepted result a text such as
 // "R10201 s101 s102 4120", "C10201 s102 0 3.3e-07", "U101A 0 s102_m s102" or
 // "vin vin 0 1": its reference, its nodes (of an op-amp +, - and output), and its
-// value in ohm, farad or, of a source, volt; an op-amp has none. Contacts have no value
-// either: settings give it.
+// value in ohm, farad or, of a source, volt; an op-amp has none. Of a diode and of a
+// transistor's gate (drain, gate, source) that is a capacitance, of a relay's contact a
+// resistance, as the board plays. Contacts of selectors have no value: settings give it.
 type AcceptedPart struct {
 	Ref        string
 	Nodes      []string // nil where they are not known
@@ -110,14 +112,14 @@ func (p *AcceptedPart) UnmarshalText(text []byte) error {
 		switch p.Ref[0] {
 		case 'V':
 			p.Volt = v
-		case 'C':
+		case 'C', 'D', 'Q':
 			p.Farad = v
 		default:
 			p.Ohm = v
 		}
 	}
 	nodes := 2
-	if p.Ref[0] == 'U' {
+	if p.Ref[0] == 'U' || p.Ref[0] == 'Q' {
 		nodes = 3
 	}
 	if len(p.Nodes) == 0 {
@@ -129,10 +131,28 @@ func (p *AcceptedPart) UnmarshalText(text []byte) error {
 }
 
 func (p AcceptedPart) String() string {
+	switch p.Ref[0] {
+	case 'D', 'K', 'Q':
+		return kinds[p.Ref[0]].String()
+	}
 	if p.Farad > 0 {
 		return words.Stock(p.Farad, "F")
 	}
 	return words.Stock(p.Ohm, "ohm")
+}
+
+// kinds are those of what protects and mutes, by the letter of the reference.
+var kinds = map[byte]netlist.Kind{'D': netlist.Diode, 'K': netlist.Contact, 'Q': netlist.Transistor}
+
+// unknown is such a part of a board of which it is not known how it is wired.
+func unknown(ref string) AcceptedPart {
+	switch kinds[ref[0]] {
+	case netlist.Contact:
+		return AcceptedPart{Ref: ref, Ohm: netlist.OpenOhm}
+	case netlist.Transistor:
+		return AcceptedPart{Ref: ref, Farad: netlist.JFETGateF(0)}
+	}
+	return AcceptedPart{Ref: ref, Farad: netlist.DiodeF}
 }
 
 // acceptedBoard is a board as an accepted one, nil where there is none.
@@ -163,6 +183,8 @@ func acceptedBoard(b *Board) *AcceptedBoard {
 			switch {
 			case e.Outside:
 				out.Outside = append(out.Outside, part)
+			case e.Kind != "":
+				out.Ends = append(out.Ends, unknown(e.Ref))
 			case e.Ohm+e.Farad > 0:
 				out.Ends = append(out.Ends, part)
 			}

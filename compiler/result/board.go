@@ -3,6 +3,7 @@ package result
 import (
 	"bandwright/compiler"
 	"bandwright/compiler/board"
+	"bandwright/compiler/language"
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
@@ -13,11 +14,17 @@ import (
 type Board struct {
 	// CommonDelayS: realised ≈ prototype · exp(-jω·CommonDelayS); negative, as a
 	// delay that all ways share is not built.
-	CommonDelayS float64       `json:"common_delay_s"`
-	Common       BoardCommon   `json:"common"`
-	Ways         []BoardWay    `json:"ways"`
-	Packages     []Package     `json:"packages"`
-	Contacts     BoardContacts `json:"contacts"`
+	CommonDelayS float64     `json:"common_delay_s"`
+	Common       BoardCommon `json:"common"`
+	Ways         []BoardWay  `json:"ways"`
+	Packages     []Package   `json:"packages"`
+	// Supply are the capacitors between rails and ground.
+	Supply []EndPart `json:"supply"`
+	// Mute is absent where nothing mutes the outputs, and Imbalance where the input is not
+	// balanced or has no RF filter.
+	Mute      *Muting       `json:"mute,omitempty"`
+	Imbalance []Imbalance   `json:"imbalance,omitempty"`
+	Contacts  BoardContacts `json:"contacts"`
 	// DistinctValues counts the different values of resistors and capacitors in
 	// filter stages.
 	DistinctValues int      `json:"distinct_values"`
@@ -105,14 +112,35 @@ type BoardPart struct {
 
 // EndPart is a part of an input or an output.
 type EndPart struct {
-	Ref   string  `json:"ref"`
-	Use   string  `json:"use"` // source, coupling, bias, build-out, discharge, load, wire or bleed
+	Ref string `json:"ref"`
+	// Use is source, series, rf-filter, clamp, coupling, bias, build-out, discharge, mute,
+	// flyback, gate, bleed, decoupling or bulk; load and wire stand outside.
+	Use string `json:"use"`
+	// Kind is diode, relay or transistor; absent of resistors and capacitors.
+	Kind  string  `json:"kind,omitempty"`
 	Ohm   float64 `json:"ohm,omitempty"`
 	Farad float64 `json:"farad,omitempty"`
 	// Tolerance is that of the class that the part is bought in, where there are several.
 	Tolerance float64 `json:"tolerance,omitempty"`
 	// Outside belongs to the source or to what follows, not to the board.
 	Outside bool `json:"outside,omitempty"`
+}
+
+// Muting is how the outputs are kept silent: volts at the node mute open it, and 0 V, as
+// without supply, shuts it.
+type Muting struct {
+	By     string  `json:"by"` // relay or transistor
+	OpensV float64 `json:"opens_v"`
+	// DepthDB is how far down a muted output is at least, 20 Hz to 20 kHz.
+	DepthDB float64 `json:"depth_db"`
+}
+
+// Imbalance is what a balanced input makes of what both legs carry, with tolerances at
+// their worst signs (dB below the same difference between the legs).
+type Imbalance struct {
+	Hz       float64 `json:"hz"`
+	FilterDB float64 `json:"filter_db"` // with the input stage matched
+	InputDB  float64 `json:"input_db"`  // of filter and stage
 }
 
 // Package is an op-amp package: what it holds, and what of it is spare, a
@@ -142,10 +170,11 @@ func boardOf(b *compiler.Build) *Board {
 	for _, p := range b.Board.Packages {
 		out.Packages = append(out.Packages, Package(p))
 	}
-	out.Common = BoardCommon{stages(&b.Board.Common, b.Settings), ends(&b.Board.Common)}
+	out.around(b.Board)
+	out.Common = BoardCommon{stages(&b.Board.Common, b.Settings), ends(b.Board.Common.Ends)}
 	for k := range b.Board.Ways {
 		w := &b.Board.Ways[k]
-		out.Ways = append(out.Ways, BoardWay{w.Name, w.Out, w.DelayS, stages(&w.Chain, b.Settings), ends(&w.Chain)})
+		out.Ways = append(out.Ways, BoardWay{w.Name, w.Out, w.DelayS, stages(&w.Chain, b.Settings), ends(w.Ends)})
 	}
 	out.buy(b.Batch.Bought())
 	if k := b.Board.Kept; k != nil {
@@ -202,14 +231,28 @@ func stages(c *board.Chain, settings []verify.Setting) []Stage {
 	return out
 }
 
-func ends(c *board.Chain) []EndPart {
+// around fills in what protects, mutes and supplies the board.
+func (out *Board) around(b *board.Board) {
+	out.Supply = ends(b.Supply)
+	if m := b.Spec.Output.Mute; m != language.NoMute {
+		out.Mute = &Muting{m.String(), b.MuteV(), words.Round(b.MuteDB(), 4)}
+	}
+	for _, x := range b.Imbalance() {
+		out.Imbalance = append(out.Imbalance, Imbalance{x.Hz, words.Round(x.FilterDB, 4), words.Round(x.InputDB, 4)})
+	}
+}
+
+func ends(parts []board.Part) []EndPart {
 	out := []EndPart{}
-	for _, p := range c.Ends {
+	for _, p := range parts {
 		e := EndPart{Ref: p.Ref, Use: string(p.Use), Outside: p.Outside}
-		if p.Kind == netlist.Capacitor {
-			e.Farad = p.Value
-		} else {
+		switch p.Kind {
+		case netlist.Resistor:
 			e.Ohm = p.Value
+		case netlist.Capacitor:
+			e.Farad = p.Value
+		default:
+			e.Kind = p.Kind.String()
 		}
 		out = append(out, e)
 	}

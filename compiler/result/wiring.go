@@ -24,14 +24,16 @@ func (a *AcceptedBoard) wire(b *compiler.Build) {
 	for i, n := range nodes {
 		a.Outside = append(a.Outside, AcceptedPart{Ref: "V" + n, Nodes: []string{n, "0"}, Volt: volts[i]})
 	}
-	circuit := netlist.New()
-	b.Board.Parts(circuit)
+	circuit := b.Board.Circuit(make(biquad.Combination, len(b.Settings)))
 	a.parts(func(p *AcceptedPart) {
 		if i, there := circuit.Part(p.Ref); there {
 			placed := circuit.Parts()[i]
 			p.Nodes = []string{circuit.Name(placed.Nodes[0]), circuit.Name(placed.Nodes[1])}
-			if placed.Kind == netlist.Amplifier {
+			switch placed.Kind {
+			case netlist.Amplifier:
 				p.Nodes = append(p.Nodes, circuit.Name(placed.Nodes[2]))
+			case netlist.Transistor:
+				p.Nodes, p.Farad = append(p.Nodes, circuit.Name(placed.Nodes[2])), placed.Value
 			}
 		}
 	})
@@ -107,6 +109,9 @@ func (a *AcceptedBoard) circuit() (c *netlist.Circuit, contacts []int, err error
 		switch {
 		case p.Nodes == nil:
 			err = fmt.Errorf("%s has no nodes", p.Ref)
+		case p.Ref[0] == 'Q': // stopped, so that its gate alone is left
+			c.Capacitor(p.Ref+"_d", p.Nodes[0], p.Nodes[1], p.Farad)
+			c.Capacitor(p.Ref+"_s", p.Nodes[2], p.Nodes[1], p.Farad)
 		case len(p.Nodes) == 3:
 			c.OpAmp(p.Ref, p.Nodes[0], p.Nodes[1], p.Nodes[2], model)
 		case p.Volt != 0:

@@ -37,7 +37,11 @@ func (e *stages) chosen(c *board.Chain) {
 		if p.Kind == netlist.Capacitor {
 			unit = "F"
 		}
-		s := fmt.Sprintf("%s %s %s", p.Ref, words.Stock(p.Value, unit), p.Use)
+		value := words.Stock(p.Value, unit)
+		if !p.Passive() {
+			value = p.Kind.String()
+		}
+		s := fmt.Sprintf("%s %s %s", p.Ref, value, p.Use)
 		if p.Outside {
 			s += " (external)"
 		}

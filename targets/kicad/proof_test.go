@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"bandwright/compiler"
+	"bandwright/compiler/board"
 	"bandwright/compiler/drawing"
 	"bandwright/compiler/netlist"
 	"bandwright/targets/kicad"
@@ -235,9 +236,9 @@ func differences(b *compiler.Build, e exported) (faults []string) {
 	for _, p := range b.Board.Packages {
 		n := p.Ref[1:]
 		plus, minus := pins["rails "+p.Ref].pins[0], pins["rails "+p.Ref].pins[1]
-		same("rail +", p.Ref+" "+plus)
-		same("rail -", p.Ref+" "+minus)
-		for ref, nodes := range map[string][2]string{"CP" + n: {"rail +", "0"}, "CN" + n: {"0", "rail -"}} {
+		same(board.PlusRail, p.Ref+" "+plus)
+		same(board.MinusRail, p.Ref+" "+minus)
+		for ref, nodes := range map[string][2]string{"CP" + n: {board.PlusRail, "0"}, "CN" + n: {"0", board.MinusRail}} {
 			known[ref] = true
 			same(nodes[0], ref+" 1")
 			same(nodes[1], ref+" 2")

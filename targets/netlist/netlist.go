@@ -29,7 +29,7 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 		return nil, nil
 	}
 	c := parts.New()
-	b.Board.Parts(c)
+	b.Board.OnBoard(c)
 	if err := c.Check(); err != nil {
 		return nil, err
 	}
@@ -49,14 +49,9 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 		w.line(".param %s=0", parameter(s.Name))
 	}
 	w.line("")
-	w.line("vin vin 0 DC 0 AC 1")
-	nodes, volts := b.Board.Sources()
-	for i, n := range nodes {
-		if n != "vin" {
-			w.line("E%s %s 0 vin 0 %s", n, n, parts.Number(volts[i]))
-		}
-	}
+	w.outside(b)
 	w.line("")
+	w.line("* on the board")
 	w.stages(b, parts.SPICE(c, temperatureK))
 	w.line("* %s", "contacts")
 	for _, k := range b.Board.Contacts() {
@@ -71,6 +66,30 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 	w.line(".print ac %s", strings.Join(out, " "))
 	w.line(".end")
 	return []compiler.File{{Name: "board/" + b.Spec.Name + ".cir", Data: []byte(w.text.String())}}, nil
+}
+
+// outside writes what is no part of the board: the source, the supply, the control of the
+// mutes and what follows each output.
+func (w *writer) outside(b *compiler.Build) {
+	w.line("* outside the board")
+	w.line("vin vin 0 DC 0 AC 1")
+	nodes, volts := b.Board.Sources()
+	for i, n := range nodes {
+		if n != "vin" {
+			w.line("E%s %s 0 vin 0 %s", n, n, parts.Number(volts[i]))
+		}
+	}
+	w.line(".param supply=%s", parts.Number(b.Spec.Board.SupplyV))
+	w.line("V%s %s 0 DC {supply}", board.PlusRail, board.PlusRail)
+	w.line("V%s %s 0 DC {-supply}", board.MinusRail, board.MinusRail)
+	if v := b.Board.MuteV(); v != 0 {
+		w.comment("The control of the mutes gives so many volts to play, 0 V with mute=1 or without supply.")
+		w.line(".param mute=0")
+		w.line("V%s %s 0 DC {(mute==0 && supply>0) ? %s : 0}", board.MuteControl, board.MuteControl, parts.Number(v))
+	}
+	c := parts.New()
+	b.Board.Outside(c)
+	w.text.WriteString(parts.SPICE(c, temperatureK))
 }
 
 func title(b *compiler.Build) string {
@@ -124,19 +143,34 @@ func (w *writer) stages(b *compiler.Build, lines string) {
 			}
 		}
 		for _, p := range c.Ends {
-			if c.Ends[0].Ref == p.Ref {
-				heads[p.Ref] = "input"
-				if c != &b.Board.Common {
-					heads[p.Ref] = fmt.Sprintf("output of %s", b.Board.NameOf(c))
-				}
+			if p.Outside {
+				continue
 			}
+			heads[p.Ref] = "input"
+			if c != &b.Board.Common {
+				heads[p.Ref] = fmt.Sprintf("output of %s", b.Board.NameOf(c))
+			}
+			break
 		}
+	}
+	for _, p := range b.Board.Supply[:min(1, len(b.Board.Supply))] {
+		heads[p.Ref] = "supply: " + board.PlusRail + " and " + board.MinusRail
 	}
 	for l := range strings.Lines(lines) {
 		name, _, _ := strings.Cut(l, " ")
-		if h, ok := heads[strings.TrimPrefix(name, "X")]; ok {
+		if h, ok := heads[reference(name)]; ok {
 			w.line("* %s", words.Cut(h, width-2))
 		}
 		w.text.WriteString(l)
 	}
+}
+
+// reference is that of an element line: SPICE wants another letter before some.
+func reference(name string) string {
+	for _, x := range []string{"XU", "RK", "JQ"} {
+		if strings.HasPrefix(name, x) {
+			return name[1:]
+		}
+	}
+	return name
 }

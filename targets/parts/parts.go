@@ -21,10 +21,6 @@ import (
 	"bandwright/compiler/words"
 )
 
-// decouplingF is the capacitor from each rail to ground at every package (F):
-// common practice of op-amp data sheets.
-const decouplingF = 100e-9
-
 // header names the columns that every list has.
 var header = []string{"quantity", "value", "kind", "tolerance", "series", "refs"}
 
@@ -99,14 +95,12 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 		l.stocked(x, x.Kind.String(), true)
 	}
 	l.packages(b)
-	for _, e := range []struct {
-		use  board.Use
-		kind string
-	}{{board.Coupling, "coupling capacitor"}, {board.Bias, "bias resistor"}, {board.BuildOut, "build-out resistor"}, {board.Discharge, "discharge resistor"}, {board.Bleed, "bleed resistor"}} {
+	for _, e := range uses {
 		for _, x := range b.Board.EndBins(e.use) {
 			l.stocked(x, e.kind, false)
 		}
 	}
+	l.devices(b)
 	l.selectors(b)
 	resistors := len(slices.DeleteFunc(slices.Clone(bins), func(x board.Bin) bool { return x.Kind != netlist.Resistor }))
 	l.add(resistors, "", "distinct resistor values in stages", nil)
@@ -120,21 +114,62 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 	return []compiler.File{{Name: "board/" + b.Spec.Name + "_parts.csv", Data: out.Bytes()}}, nil
 }
 
+// uses are what the resistors and capacitors outside of the stages are called.
+var uses = []struct {
+	use  board.Use
+	kind string
+}{
+	{board.SeriesResistance, "series resistor of the input"}, {board.RFFilter, "RF filter capacitor"},
+	{board.Coupling, "coupling capacitor"}, {board.Bias, "bias resistor"}, {board.BuildOut, "build-out resistor"},
+	{board.Discharge, "discharge resistor"}, {board.Gate, "gate resistor of the mutes"}, {board.Bleed, "bleed resistor"},
+}
+
+// devices writes what protects and mutes.
+func (l *list) devices(b *compiler.Build) {
+	coil := words.Part(netlist.CoilV, "V") + " coil of " + words.Part(netlist.CoilOhm, "ohm") + " or more"
+	for _, e := range []struct {
+		use         board.Use
+		kind        netlist.Kind
+		value, what string
+	}{
+		{board.Clamp, netlist.Diode, "", "clamp diode, small-signal, low leakage"},
+		{board.Muting, netlist.Contact, coil, "mute relay, contact closed without current"},
+		{board.Flyback, netlist.Diode, "", "flyback diode, small-signal, across the coil of a relay"},
+		{board.Muting, netlist.Transistor, words.Part(netlist.JFETOnOhm, "ohm") + " or less, off at " + words.Part(-netlist.JFETOffV, "V"), "mute transistor, n-channel depletion-mode (JFET)"},
+	} {
+		if refs := b.Board.Devices(e.use, e.kind); refs != nil {
+			l.add(len(refs), e.value, e.what, refs)
+		}
+	}
+}
+
 // packages writes the op-amps and what stands at their supply pins.
 func (l *list) packages(b *compiler.Build) {
-	var packages, spare, rails []string
+	var packages, spare []string
 	for _, p := range b.Board.Packages {
 		packages = append(packages, p.Ref)
 		spare = append(spare, p.Spare...)
-		n := strings.TrimPrefix(p.Ref, "U")
-		rails = append(rails, "CP"+n, "CN"+n)
 	}
 	amp := l.board.OpAmp
 	l.add(len(packages), words.Part(amp.GainBandwidthHz, "Hz"), words.Count(amp.PerPackage, "op-amp per package", "op-amps per package"), packages)
 	if len(spare) > 0 {
 		l.add(len(spare), "", "spare op-amp in these packages: output to -, + to ground", spare)
 	}
-	l.add(len(rails), words.Stock(decouplingF, "F"), "decoupling capacitor, each rail of each package to ground", rails)
+	for _, e := range []struct {
+		use  board.Use
+		kind string
+	}{{board.Decoupling, "decoupling capacitor, each rail of each package to ground"}, {board.Bulk, "bulk capacitor, each rail to ground where the supply comes in"}} {
+		var refs []string
+		value := 0.0
+		for _, p := range b.Board.Supply {
+			if p.Use == e.use {
+				refs, value = append(refs, p.Ref), p.Value
+			}
+		}
+		if refs != nil {
+			l.add(len(refs), words.Stock(value, "F"), e.kind, refs)
+		}
+	}
 }
 
 // selectors writes the selectors by how many positions they have.

@@ -44,6 +44,7 @@ func boardRealisation(p *page, b *compiler.Build) {
 		text += fmt.Sprintf(", %d spare", spare)
 	}
 	p.note(text + ", on +-" + words.Part(d.Spec.SupplyV, "V") + "; input, output and supply parts: see the parts list")
+	around(p, d)
 	spread(p, b)
 	productionTest(p, b)
 	selectors(p, b)
@@ -51,6 +52,25 @@ func boardRealisation(p *page, b *compiler.Build) {
 	p.heading("Notes on the board")
 	for _, s := range d.Cautions {
 		p.item(s, "  * ", "    ")
+	}
+}
+
+// around tells what filters the input and mutes the outputs.
+func around(p *page, d *board.Board) {
+	if text := d.InputFilter(); text != "" {
+		p.note("RF filter of the input: " + text)
+	}
+	var filter, whole []string
+	for _, x := range d.Imbalance() {
+		filter = append(filter, fmt.Sprintf("%s dB at %s", words.Short(words.Round(x.FilterDB, 3)), words.Hz(x.Hz)))
+		whole = append(whole, fmt.Sprintf("%s dB", words.Short(words.Round(x.InputDB, 3))))
+	}
+	if filter != nil {
+		p.note("common-mode rejection with tolerances at their worst signs: the RF filter's two legs alone " + words.List(filter) + ", the whole input " + words.List(whole))
+	}
+	if d.MuteV() != 0 {
+		p.note(fmt.Sprintf("mute: %s, %s dB down; %s V at the node `%s` opens the outputs, and without a supply they are muted", d.Spec.Output.Mute,
+			words.Short(words.Round(d.MuteDB(), 3)), words.Short(d.MuteV()), board.MuteControl))
 	}
 }
 

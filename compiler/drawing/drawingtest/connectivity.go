@@ -140,8 +140,8 @@ func netlistOf(b *board.Board) map[string]wanted {
 	for _, p := range b.Packages {
 		n := strings.TrimPrefix(p.Ref, "U")
 		out["supply "+p.Ref] = wanted{drawing.SupplyUnit, 0, []string{"rail-plus", "rail-minus"}}
-		out["CP"+n] = wanted{drawing.Capacitor, 100e-9, []string{"rail-plus", "0"}}
-		out["CN"+n] = wanted{drawing.Capacitor, 100e-9, []string{"0", "rail-minus"}}
+		out["CP"+n] = wanted{drawing.Capacitor, b.Spec.DecouplingF, []string{"rail-plus", "0"}}
+		out["CN"+n] = wanted{drawing.Capacitor, b.Spec.DecouplingF, []string{"0", "rail-minus"}}
 	}
 	return out
 }
