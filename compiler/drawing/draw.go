@@ -2,11 +2,13 @@ package drawing
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"bandwright/compiler/board"
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/verify"
+	"bandwright/compiler/words"
 )
 
 // drawer draws one board.
@@ -44,7 +46,12 @@ func Draw(b *board.Board, settings []verify.Setting) ([]Sheet, error) {
 	}
 	out = append(out, Sheet{Name: "supply", Title: "Supply, decoupling and spare op-amps"})
 	blocks = append(blocks, d.supply())
+	names := map[string]bool{}
 	for i := range out {
+		for names[out[i].Name] { // a way may be called as another sheet is
+			out[i].Name += "_way"
+		}
+		names[out[i].Name] = true
 		out[i].fill(blocks[i])
 		if err := out[i].connect(); err != nil {
 			return nil, err
@@ -144,9 +151,16 @@ func (d *drawer) series(stages []*board.Stage) ([]block, error) {
 	return out, nil
 }
 
-// caption says which stage it is, and for which line of the spec.
+// caption says which stage it is, for which line of the spec, and at what frequency.
 func caption(s *board.Stage) []string {
-	return []string{fmt.Sprintf("%d.%02d %s", s.Block, s.Number, s.Topology.Name), s.From}
+	out := []string{fmt.Sprintf("%d.%02d %s", s.Block, s.Number, s.Topology.Name), s.From}
+	switch w, q := s.Section.Natural(); {
+	case w > 0 && q > 0 && s.Section.Order() == 2:
+		out = append(out, words.Hz(w/(2*math.Pi))+", Q "+words.Short(words.Round(q, 3)))
+	case w > 0:
+		out = append(out, words.Hz(w/(2*math.Pi)))
+	}
+	return out
 }
 
 // choice is a switched position: its alternatives one below the other, and the
@@ -188,7 +202,10 @@ func (d *drawer) choice(c *board.Chain, p *board.Position) (block, error) {
 		nodes = append(nodes, a.Out)
 	}
 	b.path(Point{}, Point{2, 0})
-	b.symbol(Symbol{Kind: Selector, N: n, At: Point{throws + 3, 0}, Ref: p.Selector}, append(nodes, p.Out)...)
+	b.symbol(Symbol{Kind: Selector, N: n, At: Point{throws + 3, 0}, Ref: p.Selector, Value: d.names(p)}, append(nodes, p.Out)...)
+	for k := range rows {
+		b.texts = append(b.texts, Text{At: Fine{10*throws + 5, 10*pitch*k - 8}, S: fmt.Sprint(k + 1), Anchor: Middle, Size: Small})
+	}
 	x := throws + 6
 	for _, e := range c.Ends {
 		if e.Use == board.Bleed && e.Of == p.Selector {
@@ -203,6 +220,15 @@ func (d *drawer) choice(c *board.Chain, p *board.Position) (block, error) {
 	b.width = x + 2
 	b.path(Point{throws + 6, 0}, Point{b.width, 0})
 	return b, nil
+}
+
+// names are the settings that work a position's selector.
+func (d *drawer) names(p *board.Position) string {
+	var out []string
+	for _, ax := range p.By {
+		out = append(out, d.settings[ax.Setting].Name)
+	}
+	return strings.Join(out, ", ")
 }
 
 // when says which choices of the settings pick an alternative.

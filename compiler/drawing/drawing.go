@@ -129,7 +129,7 @@ type Text struct {
 }
 
 // letters are the heights and, widest guess, widths of one letter in tenths of a unit.
-var letters = [...]struct{ height, width int }{Normal: {10, 10}, Small: {8, 8}, Large: {14, 14}}
+var letters = [...]struct{ height, width int }{Normal: {10, 10}, Small: {9, 8}, Large: {14, 14}}
 
 // Height is the letters' height in tenths of a unit.
 func (s TextSize) Height() int { return letters[s].height }
@@ -156,8 +156,8 @@ func (l Label) Text() Text {
 	return t
 }
 
-// Cautions stand on every sheet.
+// Cautions stand at the foot of every sheet.
 var Cautions = []string{
 	"Calculated, not tested: build, measure and check before a loudspeaker is connected.",
-	"Dashed parts are not on the board. Values: IEC 60062, 4n7 is 4.7 nF, 2k05 is 2.05 kohm. All contacts are drawn in position 1.",
+	"Dashed parts are not on the board. Values as in IEC 60062: 4n7 is 4.7 nF, 2k05 is 2.05 kohm. Selectors are drawn in position 1.",
 }

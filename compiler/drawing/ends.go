@@ -201,24 +201,20 @@ func (d *drawer) supply() []block {
 		}
 		s.ValueAt = Text{At: moved(Fine{0, y}, at), S: s.Value, Anchor: Middle}
 	}
-	entry := block{apart: true}
+	entry := block{apart: true, width: 26}
 	for i, name := range []string{"+" + volts, "0 V", "-" + volts} {
-		at := Point{8 + 8*i, 0}
-		node := []string{plusRail, "0", minusRail}[i]
-		entry.symbol(d.terminal(1, name, at), node)
-		foot := Point{at.X, 4}
-		entry.path(at, foot)
-		switch node {
-		case "0":
-			entry.ground(foot)
-		case plusRail:
-			entry.path(foot, Point{foot.X - 4, foot.Y}, Point{foot.X - 4, foot.Y - 1})
-			rail(&entry.picture, RailPlus, Point{foot.X - 4, foot.Y - 1})
+		at, end := Point{6, 11 * (i - 1)}, Point{13, 11 * (i - 1)}
+		entry.symbol(d.terminal(1, name, at), []string{plusRail, "0", minusRail}[i])
+		entry.path(at, end)
+		switch i {
+		case 0:
+			rail(&entry.picture, RailPlus, end)
+		case 1:
+			entry.ground(end)
 		default:
-			rail(&entry.picture, RailMinus, foot)
+			rail(&entry.picture, RailMinus, end)
 		}
 	}
-	entry.width = 32
 	out := []block{entry}
 	for _, p := range d.board.Packages {
 		b := block{apart: true, width: 26}

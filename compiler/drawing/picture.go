@@ -86,11 +86,14 @@ func (s *Symbol) write() {
 		}
 		s.RefAt = text(s.Ref, x, 0, Middle)
 	case Terminal:
-		s.RefAt, s.ValueAt = text(s.Ref, 0, -37, Middle), text(s.Value, 0, -25, Middle)
+		s.RefAt, s.ValueAt = text(s.Ref, 0, -43, Middle), text(s.Value, 0, -27, Middle)
 	case Selector, SupplyUnit:
 		s.RefAt = text(s.Ref, 0, body.Min.Y-8, Middle)
 		if s.Kind == SupplyUnit {
 			s.RefAt = text(s.Ref, body.Min.X-5, 0, End)
+		} else if s.Value != "" {
+			s.ValueAt = text(s.Value, 0, body.Min.Y-24, Middle)
+			s.ValueAt.Size = Small
 		}
 	default:
 		half := max(-body.Min.Y, body.Max.Y)

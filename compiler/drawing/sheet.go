@@ -46,7 +46,7 @@ func (p *picture) extent() (up, down int) {
 }
 
 // captionPitch is from one line of a caption to the next, in tenths.
-const captionPitch = 11
+const captionPitch = 12
 
 // line puts blocks side by side with their captions above, all at one height.
 func line(blocks []block) (picture, int) {
@@ -88,35 +88,71 @@ const (
 
 	gap    = 5 // between rows, and inside the frame
 	rowEnd = 9 // what a label at the end of a row takes
+
+	cautionHeight = 4 // of the lines at the foot of the frame
 )
 
 // fill places blocks in rows on the smallest paper that holds them; beyond the largest
-// the paper becomes higher.
+// the paper grows.
 func (s *Sheet) fill(blocks []block) {
+	const around = 2 * (Margin + gap)
+	var l laid
 	for i, p := range papers {
-		pic, height, width := rows(blocks, p.size.X-2*Margin-2*gap)
-		last := i == len(papers)-1
-		fits := height <= p.size.Y-2*Margin-TitleHeight-2*gap && width <= p.size.X-2*Margin-2*gap
-		if !fits && !last {
-			continue
-		}
+		l = balanced(blocks, p.size.X-around)
 		s.Paper, s.Size = p.name, p.size
-		if !fits {
-			s.Paper = "User"
-			s.Size = Point{max(p.size.X, width+2*Margin+2*gap), max(p.size.Y, height+2*Margin+TitleHeight+2*gap)}
+		if l.fits(Point{p.size.X - around, p.size.Y - around}) {
+			break
 		}
-		var page picture
-		page.add(&pic, Point{Margin + gap, Margin + gap})
-		s.Symbols, s.Wires, s.Labels, s.Texts = page.symbols, page.wires, page.labels, page.texts
-		return
+		if i == len(papers)-1 {
+			s.Paper = "User"
+			s.Size = Point{max(p.size.X, l.size.X+around), max(p.size.Y, l.size.Y+around+TitleHeight)}
+		}
+	}
+	var page picture
+	page.add(&l.picture, Point{Margin + gap, Margin + gap})
+	s.Symbols, s.Wires, s.Labels, s.Texts = page.symbols, page.wires, page.labels, page.texts
+}
+
+// laid is blocks in rows.
+type laid struct {
+	picture
+	size Point
+	ends []Point // of each row: its right and its lower end
+}
+
+// fits reports whether all rows lie inside of a frame of a size, and clear of its title
+// block and cautions.
+func (l *laid) fits(size Point) bool {
+	for _, e := range l.ends {
+		foot := size.Y - cautionHeight
+		if e.X > size.X-TitleWidth {
+			foot = size.Y - TitleHeight
+		}
+		if e.X > size.X || e.Y > foot {
+			return false
+		}
+	}
+	return true
+}
+
+// balanced lays blocks into as few rows as a width allows, and those about equally long.
+func balanced(blocks []block, width int) laid {
+	best := rows(blocks, width)
+	for {
+		width = best.size.X - 1
+		next := rows(blocks, width)
+		if len(next.ends) > len(best.ends) || next.size.X > width {
+			return best
+		}
+		best = next
 	}
 }
 
-// rows puts blocks into rows no wider than width, each begun and ended by a label of
-// the signal's node, and says how high and wide all are.
-func rows(blocks []block, width int) (picture, int, int) {
-	var p picture
-	y, widest := 0, 0
+// rows puts blocks into rows no wider than width where that can be, each begun and ended
+// by a label of the signal's node.
+func rows(blocks []block, width int) laid {
+	var l laid
+	y := 0
 	for first := 0; first < len(blocks); {
 		start := 0
 		if first > 0 && !blocks[first].apart {
@@ -135,13 +171,12 @@ func rows(blocks []block, width int) (picture, int, int) {
 			x += b.width
 			n++
 		}
-		row, _ := line(blocks[first : first+n])
+		var row picture
+		plain, _ := line(blocks[first : first+n])
+		row.add(&plain, Point{start, 0})
 		if start > 0 {
-			var with picture
-			with.add(&row, Point{start, 0})
-			with.labels = append(with.labels, Label{Kind: Local, At: Point{start - 2, 0}, Node: blocks[first-1].node, Turn: 2})
-			with.path(Point{start - 2, 0}, Point{start, 0})
-			row = with
+			row.labels = append(row.labels, Label{Kind: Local, At: Point{start - 2, 0}, Node: blocks[first-1].node, Turn: 2})
+			row.path(Point{start - 2, 0}, Point{start, 0})
 		}
 		first += n
 		if first < len(blocks) && !blocks[first].apart {
@@ -150,9 +185,10 @@ func rows(blocks []block, width int) (picture, int, int) {
 			x += rowEnd
 		}
 		up, down := row.extent()
-		p.add(&row, Point{0, y + up})
+		l.add(&row, Point{0, y + up})
+		l.ends = append(l.ends, Point{x, y + up + down})
 		y += up + down + gap
-		widest = max(widest, x)
+		l.size = Point{max(l.size.X, x), y - gap}
 	}
-	return p, y, widest
+	return l
 }
