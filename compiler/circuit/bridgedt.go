@@ -29,14 +29,14 @@ var bridgedT = Topology{
 R1A > 6,0
 R1B > 18,0
 C1 v 12,5
-R2 > 6,-6
-C2 > 18,-6
+R2 > 6,-7
+C2 > 18,-7
 U1 36,2
 R3A > 30,-13
 R3B > 42,-13
 C3 v 36,-8
-R4 > 30,-19
-C4 > 42,-19
+R4 > 30,-20
+C4 > 42,-20
 out 49,0
 wire in R1A.1
 wire R1A.2 R1B.1
@@ -44,11 +44,11 @@ wire 12,0 C1.1
 gnd C1.2
 wire R1B.2 U1-
 plus U1
-wire 2,0 ,-6 R2.1
+wire 2,0 ,-7 R2.1
 wire R2.2 C2.1
 wire C2.2 24, ,0
-wire 24,-6 ,-13 R3A.1
-wire 24,-13 ,-19 R4.1
+wire 24,-7 ,-13 R3A.1
+wire 24,-13 ,-20 R4.1
 wire R3A.2 R3B.1
 wire 36,-13 C3.1
 gnd C3.2

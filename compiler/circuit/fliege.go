@@ -16,7 +16,7 @@ var fliege = Topology{
 	},
 	Layout: `
 C1 > 5,0
-Ra > 5,-6
+Ra > 5,-7
 Rb v 15,4
 R1 ^ 11,-5
 C2 > 16,-10
@@ -28,7 +28,7 @@ U2 16,-18 turned
 out 35,0
 wire in C1.1
 wire C1.2 U1+
-wire 1,0 ,-6 Ra.1
+wire 1,0 ,-7 Ra.1
 wire Ra.2 9, ,0
 wire 15,0 Rb.1
 gnd Rb.2

@@ -9,13 +9,13 @@ var invertingLowPass = Topology{
 R1 > 5,0
 U1 16,2
 R2 > 16,-6
-C1 > 16,-12
+C1 > 16,-13
 out 24,0
 wire in R1.1
 wire R1.2 U1-
 plus U1
 wire 10,0 ,-6 R2.1
-wire 10,-6 ,-12 C1.1
+wire 10,-6 ,-13 C1.1
 wire C1.2 22, ,-6 R2.2
 wire 22,-6 ,2 U1o
 wire 22,0 out

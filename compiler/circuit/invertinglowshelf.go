@@ -9,14 +9,14 @@ var invertingLowShelf = Topology{
 R1 > 5,0
 U1 20,2
 R2 > 20,-6
-R3 > 16,-12
-C1 > 24,-12
+R3 > 16,-13
+C1 > 24,-13
 out 30,0
 wire in R1.1
 wire R1.2 U1-
 plus U1
 wire 11,0 ,-6 R2.1
-wire 11,-6 ,-12 R3.1
+wire 11,-6 ,-13 R3.1
 wire R3.2 C1.1
 wire C1.2 28, ,-6 R2.2
 wire 28,-6 ,2 U1o

@@ -9,14 +9,14 @@ var lowBoost = Topology{
 U1 16,-2
 R1 < 7,-10
 R2 < 16,-10
-C1 < 16,-16
+C1 < 16,-17
 out 24,0
 wire in U1+
 wire U1- 11, ,-10
 wire R1.1 R2.2
 wire R1.2 2,
 gnd 2,-10
-wire 12,-10 ,-16 C1.2
+wire 12,-10 ,-17 C1.2
 wire C1.1 22, ,-10 R2.1
 wire 22,-10 ,-2 U1o
 wire 22,-2 ,0 out

@@ -7,13 +7,13 @@ var lowCut = Topology{
 	Template: []Element{r("R1", "in", "a"), c("C1", "in", "a"), r("R2", "a", "0").shunt(), u("U1", "a", "out", "out")},
 	Layout: `
 R1 > 6,0
-C1 > 6,-6
+C1 > 6,-7
 R2 v 12,4
 U1 17,-2
 out 25,0
 wire in R1.1
 wire R1.2 U1+
-wire 2,0 ,-6 C1.1
+wire 2,0 ,-7 C1.1
 wire C1.2 10, ,0
 wire 12,0 R2.1
 gnd R2.2

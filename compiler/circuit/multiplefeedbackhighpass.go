@@ -13,7 +13,7 @@ R1 v 11,5
 C2 > 16,0
 U1 27,2
 R2 > 27,-6
-C3 > 27,-12
+C3 > 27,-13
 wire in C1.1
 wire C1.2 C2.1
 wire C2.2 U1-
@@ -21,7 +21,7 @@ plus U1
 wire 11,0 R1.1
 gnd R1.2
 wire 21,0 ,-6 R2.1
-wire 9,0 ,-12 C3.1
+wire 9,0 ,-13 C3.1
 wire C3.2 33, ,-6 R2.2
 wire 33,-6 ,2 U1o
 wire 33,0 out

@@ -15,7 +15,7 @@ C1 v 11,5
 R3 > 16,0
 U1 27,2
 C2 > 27,-6
-R2 > 27,-12
+R2 > 27,-13
 wire in R1.1
 wire R1.2 R3.1
 wire R3.2 U1-
@@ -23,7 +23,7 @@ plus U1
 wire 11,0 C1.1
 gnd C1.2
 wire 21,0 ,-6 C2.1
-wire 9,0 ,-12 R2.1
+wire 9,0 ,-13 R2.1
 wire R2.2 33, ,-6 C2.2
 wire 33,-6 ,2 U1o
 wire 33,0 out

@@ -49,7 +49,7 @@ func stateVariableDesign(a Asked, g float64, free []float64) ([]float64, error) 
 // stateVariableLayout is what the four pictures have in common.
 const stateVariableLayout = `
 R1 > 5,0
-R2 < 40,-12
+R2 < 40,-13
 R3 < 18,-6
 R4 v 12,16
 R5 < 30,12
@@ -63,7 +63,7 @@ U3 62,2
 wire in R1.1
 wire R1.2 U1-
 wire 11,0 ,-6 R3.2
-wire 11,-6 ,-12 R2.2
+wire 11,-6 ,-13 R2.2
 wire U1+ 12, ,12
 wire R5.2 12, R4.1
 gnd R4.2
@@ -79,5 +79,5 @@ wire R7.2 U3-
 plus U3
 wire 56,0 ,-6 C2.1
 wire C2.2 68, ,2 U3o
-wire 68,-6 ,-12 R2.1
+wire 68,-6 ,-13 R2.1
 `

@@ -7,7 +7,7 @@ var stateVariableHighPass = Topology{
 	Template: stateVariableTemplate("out", "bp", "lp"),
 	Layout: stateVariableLayout + `
 out 72,0
-wire 24,-6 ,-18 70, ,0 out
+wire 24,-6 ,-19 70, ,0 out
 `,
 	Inverts:  true,
 	Realises: []Shape{HighPass2},

@@ -19,7 +19,7 @@ var stateVariableSum = Topology{
 		r("RP", "bp", "q").optional(), r("RG", "q", "0"), u("U4", "q", "s", "out"),
 	}),
 	Layout: stateVariableLayout + `
-RH > 76,-18
+RH > 76,-19
 RB > 76,6
 RL > 76,0
 RF > 92,-6
@@ -27,7 +27,7 @@ RP > 76,12
 RG v 86,17
 U4 92,2
 out 100,0
-wire 24,-6 ,-18 RH.1
+wire 24,-6 ,-19 RH.1
 wire RH.2 84, ,-6
 wire 68,0 RL.1
 wire RL.2 84,0

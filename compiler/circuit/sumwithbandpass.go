@@ -12,7 +12,7 @@ R2 v 11,5
 C2 > 16,0
 U1 27,2
 R3 > 27,-6
-C1 > 27,-12
+C1 > 27,-13
 wire in R1.1
 wire R1.2 C2.1
 wire C2.2 U1-
@@ -20,19 +20,19 @@ plus U1
 wire 11,0 R2.1
 gnd R2.2
 wire 21,0 ,-6 R3.1
-wire 9,0 ,-12 C1.1
+wire 9,0 ,-13 C1.1
 wire C1.2 33, ,-6 R3.2
 wire 33,-6 ,2 U1o
 
 Rb > 39,0
-Ra > 39,-18
+Ra > 39,-19
 U2 51,2
 Rf > 51,-6
 out 59,0
 wire 33,0 Rb.1
 wire Rb.2 U2-
 plus U2
-wire 1,0 ,-18 Ra.1
+wire 1,0 ,-19 Ra.1
 wire Ra.2 45, ,-6 Rf.1
 wire 45,-6 ,0
 wire Rf.2 57, ,2 U2o

@@ -26,10 +26,10 @@ var towThomas = Topology{
 	},
 	Layout: `
 C3 > 6,0
-R5 > 6,-6
+R5 > 6,-7
 C1 > 22,-6
-RQ > 22,-12
-R2 < 45,-18
+RQ > 22,-13
+R2 < 45,-19
 U1 22,2
 R4 > 33,0
 R6 > 33,12
@@ -42,13 +42,13 @@ U3 68,2
 out 82,0
 wire in C3.1
 wire C3.2 12,0
-wire in 1, ,-6 R5.1
+wire in 1, ,-7 R5.1
 wire R5.2 12, ,0
 wire 12,0 U1-
 plus U1
 wire 14,0 ,-6 C1.1
-wire 14,-6 ,-12 RQ.1
-wire 14,-12 ,-18 R2.2
+wire 14,-6 ,-13 RQ.1
+wire 14,-13 ,-19 R2.2
 wire C1.2 28, ,2 U1o
 wire RQ.2 28, ,-6
 wire 28,0 R4.1
@@ -65,8 +65,8 @@ wire 62,0 ,-6 Rb.1
 wire in 2, ,16 51, ,12 R7.1
 wire R7.2 61, ,0
 wire Rb.2 74, ,2 U3o
-wire 74,-6 ,-18 R2.1
-wire 28,-12 ,-24 80, ,0 out
+wire 74,-6 ,-19 R2.1
+wire 28,-13 ,-25 80, ,0 out
 `,
 	Inverts:  true,
 	Realises: []Shape{LowPass2, HighPass2, BandPass2, Notch2, LowNotch2, HighNotch2, AllPass2, Cut2, Boost2, Shift2, Biquad2, RightHalf2},
