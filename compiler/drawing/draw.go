@@ -33,7 +33,7 @@ func Draw(b *board.Board, settings []verify.Setting) ([]Sheet, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := []Sheet{{Name: "common", Title: "Input and common stages"}}
+	out := []Sheet{{Name: d.page("common"), Title: "Input and common stages"}}
 	blocks := [][]block{common}
 	for i := range b.Ways {
 		w := &b.Ways[i]
@@ -44,7 +44,7 @@ func Draw(b *board.Board, settings []verify.Setting) ([]Sheet, error) {
 		out = append(out, Sheet{Name: w.Name, Way: w.Name, Title: "Way " + w.Name})
 		blocks = append(blocks, own)
 	}
-	out = append(out, Sheet{Name: "supply", Title: "Supply, decoupling and spare op-amps"})
+	out = append(out, Sheet{Name: d.page("supply"), Title: "Supply, decoupling and spare op-amps"})
 	blocks = append(blocks, d.supply())
 	names := map[string]bool{}
 	for i := range out {
@@ -58,6 +58,17 @@ func Draw(b *board.Board, settings []verify.Setting) ([]Sheet, error) {
 		}
 	}
 	return out, nil
+}
+
+// page is the name of a sheet that shows no way. Ways may be called the same; no name of
+// one has a _.
+func (d *drawer) page(name string) string {
+	for _, w := range d.board.Ways {
+		if w.Name == name {
+			return name + "_sheet"
+		}
+	}
+	return name
 }
 
 // common is the input, with its stage, and the stages before the ways split.

@@ -61,13 +61,7 @@ func emit(b *compiler.Build, sheets []drawing.Sheet) []compiler.File {
 	for i, n := range nodes {
 		p.sources[n] = source{fmt.Sprintf("V%d", i+1), volts[i]}
 	}
-	names := map[string]bool{}
-	for i := range sheets {
-		d := &sheets[i]
-		for names[d.Name] { // a way may be called as another sheet is
-			d.Name += "_sheet"
-		}
-		names[d.Name] = true
+	for _, d := range sheets {
 		for _, l := range d.Labels {
 			if _, known := p.from[l.Node]; !known && l.Kind == drawing.Port {
 				p.from[l.Node] = d.Name

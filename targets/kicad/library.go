@@ -35,6 +35,7 @@ type entry struct {
 	name  string
 	units []drawing.Shape
 	mark  bool // it stands for a rail or the ground, and is no part
+	apart bool // it is not on the board, and drawn with dashes
 }
 
 // entryOf is the library's symbol that a symbol of the drawing is one unit of, with the
@@ -53,7 +54,11 @@ func (p *project) entryOf(x *drawing.Symbol) (entry, int) {
 			shape.Pins[i].Role = feeding
 		}
 	}
-	return entry{name: shape.Name, units: []drawing.Shape{shape}, mark: shape.Letter == "#"}, 1
+	e := entry{name: shape.Name, units: []drawing.Shape{shape}, mark: shape.Letter == "#", apart: x.Outside && x.Kind != drawing.Link}
+	if e.apart {
+		e.name += "-outside"
+	}
+	return e, 1
 }
 
 // feeding is the role of a terminal that the supply comes in at.
@@ -98,7 +103,7 @@ func (w *writer) symbol(e entry) {
 	for i, s := range e.units {
 		w.open("symbol %s", quoted(fmt.Sprintf("%s_%d_1", e.name, i+1)))
 		for _, x := range s.Strokes {
-			w.stroke(x)
+			w.stroke(x, e.apart)
 		}
 		for _, p := range s.Pins {
 			w.pin(p)
@@ -108,14 +113,16 @@ func (w *writer) symbol(e entry) {
 	w.end()
 }
 
-// stroke is at most a quarter of a millimetre wide, as IEC 60617 has it for a grid of
-// ten widths of a line.
-func (w *writer) stroke(x drawing.Stroke) {
+// stroke is a quarter of a millimetre wide, a fifth of the grid.
+func (w *writer) stroke(x drawing.Stroke, dashed bool) {
 	fill := "(fill (type none))"
 	if x.Filled {
 		fill = "(fill (type outline))"
 	}
-	const width = "(stroke (width 0.254) (type default))"
+	width := "(stroke (width 0.254) (type default))"
+	if dashed {
+		width = "(stroke (width 0.254) (type dash))"
+	}
 	if x.Radius > 0 {
 		w.line("(circle (center %s) (radius %s) %s %s)", inside(x.Points[0]), tenths(x.Radius), width, fill)
 		return

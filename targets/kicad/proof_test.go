@@ -16,11 +16,14 @@ import (
 	"bandwright/targets/kicad"
 )
 
-// boards are the specs whose drawings are proven: all that ship with a board, and one
-// with four op-amps in a package, no source resistance, no build-out and two settings at
-// one selector.
-var boards = []string{"bittern", "dabchick", "heron", "siskin", "two_settings"}
+// boards are the specs whose drawings are proven: all that ship with a board, and those
+// of written.
+var boards = []string{"bittern", "dabchick", "heron", "siskin", "two_settings", "odd_names"}
 
+var written = map[string]string{"two_settings": twoSettings, "odd_names": oddNames}
+
+// twoSettings has four op-amps in a package, no source resistance, no build-out and two
+// settings at one selector.
 const twoSettings = `bandwright: 1
 name: two_settings
 title: "A ${title} with \"marks\""
@@ -39,6 +42,16 @@ board:
   op-amp: {per-package: 4, output-resistance: 0}
 `
 
+// oddNames has ways that are called as other sheets are, and one op-amp in a package.
+const oddNames = `bandwright: 1
+name: odd_names
+ways:
+  common: {filters: [{low-pass: {at: 300 Hz, q: 0.7, order: 2}}]}
+  supply-2: {}
+  supply: {filters: [{high-pass: {at: 300 Hz, family: butterworth, order: 1}}], gain: 2 dB}
+board: {op-amp: {per-package: 1}}
+`
+
 // builds are those that tests have asked for; each is compiled once and read only.
 var builds = map[string]*compiler.Build{}
 
@@ -47,8 +60,8 @@ func compile(t testing.TB, name string) *compiler.Build {
 	if b := builds[name]; b != nil {
 		return b
 	}
-	src := []byte(twoSettings)
-	if name != "two_settings" {
+	src := []byte(written[name])
+	if len(src) == 0 {
 		var err error
 		if src, err = os.ReadFile("../../specs/" + name + ".yaml"); err != nil {
 			t.Fatal(err)

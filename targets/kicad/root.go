@@ -107,7 +107,7 @@ func (p *project) remarks() []string {
 	add := func(text string) { out = append(out, words.Wrap(text, "", "  ", remarkWidth)...) }
 	n := p.build.Board.Spec.OpAmp.PerPackage
 	add(fmt.Sprintf("Pins of the packages: as most packages of %s have them. Check that yours has.", words.Count(n, "op-amp", "op-amps")))
-	add("Not on the board: the sources (V), their resistance, and the loads.")
+	add("Dashed: what is not on the board, the sources (V), their resistance, and the loads.")
 	add(fmt.Sprintf("Simulation: models are in %s.lib. Sources have 1 V AC in all; the rails stand at their terminals.", p.stem))
 	first := true
 	for _, c := range p.build.Board.Chains() {

@@ -153,7 +153,7 @@ func (s *sheet) place(x *drawing.Symbol) {
 	// A plain wire is made on the board, and what is soldered to the terminals is not
 	// of the parts list.
 	list, layout := "yes", "yes"
-	if x.Outside && x.Kind != drawing.Link {
+	if e.apart {
 		layout = "no"
 	}
 	if x.Outside || x.Kind == drawing.Terminal {

@@ -26,7 +26,7 @@ const (
 // What the suite exports for SPICE has, in ngspice, every way's response, in the default
 // setting and with every selector at its last position.
 func TestSimulationOfTheDrawing(t *testing.T) {
-	for _, name := range []string{"dabchick", "heron", "two_settings"} {
+	for _, name := range []string{"dabchick", "heron", "two_settings", "odd_names"} {
 		b, folder := emitted(t, name)
 		if out, ok := run(t, folder, "sch", "export", "netlist", "--format", "spice", "-o", "out.cir", name+".kicad_sch"); !ok {
 			t.Fatal(out)
