@@ -32,6 +32,7 @@ func Means(b *language.Board) circuit.Means {
 			SwingV:          b.OpAmp.SwingV,
 			CommonModeV:     b.OpAmp.CommonModeV,
 			SlewVPerS:       b.OpAmp.SlewVPerS,
+			OutputA:         b.OpAmp.OutputA,
 		},
 	}
 }

@@ -33,7 +33,7 @@ func (b *Board) aboveBand(c verify.Case) (verify.Reading, error) {
 		}
 		return gain, hz
 	}
-	_, natural := b.amplifiers(c)
+	_, natural := b.onPath(c)
 	inside, _ := greatest(biquad.Octaves(b.bandHz[0], b.bandHz[1], strainPerOctave, natural...))
 	above, hz := greatest(biquad.Octaves(b.bandHz[1], max(2*b.bandHz[1], stage.AboveGain*b.OpAmp.GainBandwidthHz), strainPerOctave))
 	return verify.Reading{Of: verify.PeakAbove, Value: biquad.GainDB(above) - biquad.GainDB(inside), AtHz: hz}, failed

@@ -83,7 +83,7 @@ var cautiousBoards = []cautious{
 		says: []string{"the slew rate is too low", "U", "needs 0.35", "the op-amp has 0.3", "lower `input.level` to 1.6 V, or take an op-amp with 0.36 V/us"}},
 	{row: "output current", filters: rumbleFree, board: "input: {level: 8 V}, output: {load: 600 ohm, build-out: 100 ohm}", otherBoard: "input: {level: 8 V}",
 		// 11.3 V peak on 600 ohm, as the loss in the build-out is made up for: 18.9 mA, and the feedback.
-		says: []string{"an op-amp has to give more than 10 mA", "U", "(20", " mA peak at ", "lower `input.level` to 3.9 V"}},
+		says: []string{"an op-amp has to give more than 40 % of its `output-current`", "U", " of only stage ", " (20", " mA peak at ", "80 % of the op-amp's 25 mA", "lower `input.level` to 3.9 V"}},
 	{row: "bias current", filters: rumbleFree, board: "op-amp: {bias-current: 0.005 mA}", otherBoard: "op-amp: {bias-current: 1 nA}",
 		says: []string{"bias currents through resistors", "only (", " mV, most of it from U", "take an op-amp with `bias-current` of "}},
 	{row: "multiplied offset", filters: "{low-shelf: {at: 200 Hz, gain: 22 dB}}", otherFilters: "{low-shelf: {at: 200 Hz, gain: 6 dB}}",

@@ -8,6 +8,7 @@ import (
 	"bandwright/biquad"
 	"bandwright/compiler/language"
 	"bandwright/compiler/netlist"
+	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 )
 
@@ -112,14 +113,15 @@ var shallowMute = caution{
 // peaks are the greatest output of each way behind its build-out (V peak at the full input
 // level), in the default setting.
 func (s *survey) peaks() []float64 {
-	solver, outs := s.Solver(s.defaults())
+	c := s.defaults()
+	solver, outs := s.Solver(c)
 	out := make([]float64, len(outs))
 	for _, hz := range biquad.Octaves(s.bandHz[0], s.bandHz[1], strainPerOctave) {
 		if solver.At(hz) != nil {
 			continue
 		}
 		for k, n := range outs {
-			out[k] = math.Max(out[k], s.full()*cmplx.Abs(solver.Voltage(n)))
+			out[k] = math.Max(out[k], math.Sqrt2*s.InputV(verify.Case{Way: k, C: c})*cmplx.Abs(solver.Voltage(n)))
 		}
 	}
 	return out
@@ -139,13 +141,13 @@ var mutedCurrent = caution{
 		}
 		peaks := s.peaks()
 		return s.eachWay(func(way int, p *place) {
-			if i := peaks[way] / s.outputLevel() / ohm; i > easyA {
-				p.number, p.need = words.Part(twoDigits(i, math.Round), "A")+" peak", twoDigits(peaks[way]/s.outputLevel()/easyA, math.Ceil)
+			if i := peaks[way] / s.outputLevel() / ohm; i > s.easyA() {
+				p.number, p.need = words.Part(twoDigits(i, math.Round), "A")+" peak", twoDigits(peaks[way]/s.outputLevel()/s.easyA(), math.Ceil)
 			}
 		})
 	},
 	sentence: func(at []place) string {
-		return "a muted op-amp works into its build-out resistor alone and has to give more than 10 mA at the full input level, " + where(at) +
+		return "a muted op-amp works into its build-out resistor alone and has to give more than 40 % of its `output-current` at the full input level, " + where(at) +
 			": raise `output.build-out` to " + words.Part(greatest(at), "ohm") + ", or take one for such loads"
 	},
 }

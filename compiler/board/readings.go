@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 
 	"bandwright/biquad"
@@ -20,20 +21,27 @@ const (
 	roomK = 300.15
 )
 
-// InputV implements verify.Driven: the level (V RMS) that the input is made for.
-func (b *Board) InputV() float64 { return b.Spec.Input.LevelV }
+// InputV is the level (V RMS) that the input is made for in a case: the greatest of all
+// where the way does not depend on the setting that has levels.
+func (b *Board) InputV(c verify.Case) float64 {
+	l := b.Spec.Input.Level
+	if l.By >= 0 && !slices.Contains(b.Common.Settings(), l.By) && !slices.Contains(b.Ways[c.Way].Settings(), l.By) {
+		return l.In(nil)
+	}
+	return l.In(c.C)
+}
 
 // DownToDB implements verify.Strays.
 func (b *Board) DownToDB() float64 { return -downDB }
 
 // Reads implements verify.Meter.
 func (b *Board) Reads() []*verify.Quantity {
-	return []*verify.Quantity{verify.NoiseV, verify.NoiseAV, verify.Offset, verify.Clip, verify.PeakAbove}
+	return []*verify.Quantity{verify.NoiseV, verify.NoiseAV, verify.Offset, verify.Clip, verify.Overdrive, verify.PeakAbove}
 }
 
 // Readings implements verify.Meter: noise and DC offset at each way's output, and
 // the sine at the input with which the first op-amp of the way, common stages
-// included, reaches its swing.
+// included, reaches its swing, its output current or its slew rate.
 func (b *Board) Readings(ctx context.Context, cases []verify.Case) [][]verify.Reading {
 	out := make([][]verify.Reading, len(cases))
 	parallel.Each(len(cases), func(i int) {
@@ -61,8 +69,10 @@ func (b *Board) readings(c verify.Case) []verify.Reading {
 	if err != nil {
 		return nil
 	}
-	if v := x.clipV(b.OpAmp); v > 0 {
-		all = append(all, verify.Reading{Of: verify.Clip, Value: v, AtHz: x.swing.hz})
+	if first := x.clip(); first.share > 0 {
+		v := first.clipV()
+		all = append(all, verify.Reading{Of: verify.Clip, Value: v, AtHz: first.hz},
+			verify.Reading{Of: verify.Overdrive, Value: biquad.GainDB(b.InputV(c) / v), AtHz: first.hz})
 	}
 	above, err := b.aboveBand(c)
 	if err != nil {
@@ -81,14 +91,40 @@ func (b *Board) Limits(q *verify.Quantity, way int, f verify.Finding) (cause, re
 			words.Part(b.couplingF(), "F"), words.Short(math.Ceil(f.Worst/f.Limit*10)/10))
 	case verify.PeakAbove, verify.Magnitude, verify.Phase:
 		return b.blame(way, f), ""
-	case verify.Clip:
-		// Levels are proportional to the input's; the tenth of a decibel is for rounding.
-		more := biquad.FromDB(math.Ceil((f.Worst-f.Limit)*10+1) / 10)
-		return "", fmt.Sprintf("board.input.level: %s, or op-amps that swing %s (board.op-amp.swing) on the supply for it",
-			words.Part(twoDigits(b.InputV()/more, math.Floor), "V"), words.Part(twoDigits(b.OpAmp.SwingV*more, math.Ceil), "V"))
+	case verify.Overdrive:
+		return b.overdriven(verify.Case{Way: way, C: f.C}, f)
 	}
 	return "", "" // whoever can build another board tries what would help
 }
+
+// overdriven says which op-amp clips, and what would keep it from that. Levels are
+// proportional to the input's; the tenth of a decibel is for rounding.
+func (b *Board) overdriven(c verify.Case, f verify.Finding) (cause, remedy string) {
+	x, err := b.strained(c)
+	if err != nil {
+		return "", ""
+	}
+	first := x.clip()
+	more := biquad.FromDB(math.Ceil((f.Worst-f.Limit)*10+1) / 10)
+	level := words.Part(twoDigits(b.InputV(c)/more, math.Floor), "V")
+	remedy = "board.input.level: " + level
+	if setting := b.Spec.Input.Level.For(c.C); setting != "" {
+		remedy = fmt.Sprintf("board.input.level of %s with %s", level, setting)
+	}
+	raised := func(x float64) float64 { return twoDigits(x*more, math.Ceil) }
+	switch first.by {
+	case OfSwing:
+		remedy += fmt.Sprintf(", or op-amps that swing %s (board.op-amp.swing) on the supply for it", words.Part(raised(b.OpAmp.SwingV), "V"))
+	case OfCurrent:
+		remedy += fmt.Sprintf(", or op-amps that give %s (board.op-amp.output-current)", words.Part(raised(b.OpAmp.OutputA), "A"))
+	case OfSlew:
+		remedy += fmt.Sprintf(", or op-amps with %s V/us (board.op-amp.slew-rate)", words.Short(raised(b.OpAmp.SlewVPerS)/1e6))
+	}
+	return fmt.Sprintf("the %s of %s, %s, node %s, is too small", first.by, first.at.Ref, first.at.of.where(), b.node(first.at)), remedy
+}
+
+// node is the name of the node that an op-amp's output is at.
+func (b *Board) node(a *amplifier) string { return b.wiring.circuit.Name(a.Nodes[2]) }
 
 // twoDigits rounds a positive value to two significant digits by floor or ceiling.
 func twoDigits(v float64, round func(float64) float64) float64 {
@@ -99,7 +135,6 @@ func twoDigits(v float64, round func(float64) float64) float64 {
 }
 
 var _ interface {
-	verify.Driven
 	verify.Strays
 	verify.Meter
 	verify.Limited

@@ -187,7 +187,7 @@ type wiring struct {
 	contacts []Contact
 	parts    []int // of each contact
 	outs     []netlist.Node
-	strained map[string]strains // of the cases that the board is judged in
+	strained map[string]*strains // of the cases that the board is judged in
 
 	mutex sync.Mutex
 	idle  map[string][]*nodal.Solver // by combination: lent before and given back

@@ -2,7 +2,7 @@ package language
 
 // BoardInput is what drives the board, and what stands before its first stage.
 type BoardInput struct {
-	LevelV    float64 // RMS of the largest sine
+	Level     Levels
 	Balanced  bool
 	SourceOhm float64
 	CouplingF float64 // 0 for none
@@ -48,8 +48,7 @@ func coupling(where string) Key {
 
 func inputKey() Key {
 	return Key{Name: "input", Effect: RealisesBoard, Default: "{}", Doc: "What drives the board.", Example: "{balanced: true}", Type: Type{Keys: []Key{
-		{Name: "level", Effect: RealisesBoard, Type: within(Voltage, 1e-3, 100),
-			Doc: "RMS voltage of the largest sine at the input, V; dac.full-scale by default.", Example: "2 V"},
+		inputLevelKey(),
 		{Name: "balanced", Effect: RealisesBoard, Type: Type{Words: []string{"true", "false"}}, Default: "false",
 			Doc: "Whether the source is balanced.", Example: "true"},
 		{Name: "source-impedance", Effect: RealisesBoard, Type: within(Resistance, 0, 1e6, "0"), Default: "100 ohm",
@@ -88,11 +87,8 @@ func bulkKey() Key {
 func (b *builder) around(v *Value, d *Board) {
 	in, out := v.Get("input"), v.Get("output")
 	d.DecouplingF, d.BulkF = size(v, "decoupling"), size(v, "bulk")
-	d.Input = BoardInput{LevelV: size(in, "level"), Balanced: in.word("balanced") == "true", SourceOhm: size(in, "source-impedance"),
+	d.Input = BoardInput{Level: b.inputLevel(in.Get("level")), Balanced: in.word("balanced") == "true", SourceOhm: size(in, "source-impedance"),
 		CouplingF: size(in, "coupling"), RFHz: size(in, "rf-filter"), Clamped: in.word("protection") == "clamp-diodes"}
-	if in.Get("level") == nil {
-		d.Input.LevelV = b.spec.FullScaleV
-	}
 	d.Output = BoardOutput{BuildOutOhm: size(out, "build-out"), LoadOhm: size(out, "load"), CouplingF: size(out, "coupling")}
 	for m, word := range mutes {
 		if out.word("mute") == word {

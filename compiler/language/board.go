@@ -46,6 +46,12 @@ type BoardOpAmp struct {
 
 	OffsetV, BiasA float64 // largest magnitudes
 	PerPackage     int
+	// OutputA is the largest peak current that it gives (A), SupplyA what one op-amp of a
+	// package takes at rest (A).
+	OutputA, SupplyA float64
+	// RailLowV and RailHighV are between what its rails may be, plus and minus; 0 where
+	// not given.
+	RailLowV, RailHighV float64
 }
 
 // series are the names of IEC 60063.
@@ -112,6 +118,7 @@ func boardKeys() []Key {
 				Doc: "Largest bias current of each input, A.", Example: "100 nA"},
 			{Name: "per-package", Effect: RealisesBoard, Type: Type{Integer: true, Min: 1, Max: 4}, Default: "2",
 				Doc: "Op-amps per package.", Example: "2"},
+			outputCurrentKey(), supplyCurrentKey(), supplyRangeKey(),
 		}}},
 		{Name: "resistors", Effect: RealisesBoard, Default: "{}", Doc: "The resistors in stock.", Example: "{series: E96}",
 			Type: stock(stockOhms, [5]string{"E96", "1 %", "1 kohm", "100 kohm", "[1 kohm, 10 kohm]"}, Key{
@@ -154,6 +161,7 @@ func (b *builder) board(root *Value) {
 		SlewVPerS: size(amp, "slew-rate"), SwingV: size(amp, "swing"), VoltageNoise: size(amp, "voltage-noise"),
 		CurrentNoise: size(amp, "current-noise"), CommonModeV: size(amp, "common-mode"), VoltageCornerHz: size(amp, "voltage-noise-corner"), CurrentCornerHz: size(amp, "current-noise-corner"),
 		OffsetV: size(amp, "offset"), BiasA: size(amp, "bias-current"), PerPackage: int(size(amp, "per-package")),
+		OutputA: size(amp, "output-current"), SupplyA: size(amp, "supply-current"),
 	}
 	if s := amp.Get("swing"); s == nil {
 		d.OpAmp.SwingV = d.SupplyV - headOfSwing
@@ -161,6 +169,7 @@ func (b *builder) board(root *Value) {
 		b.fault(s.Pos, fmt.Sprintf("the op-amp's swing of %s is not below the rails of ±%s", quoted(s.Text), written(d.SupplyV, Voltage)),
 			"lower `swing`, or raise `supply`")
 	}
+	b.supplyRange(v, d)
 	b.use(v, d)
 	d.Resistors = b.stock(v.Get("resistors"), "resistors", Resistance)
 	d.Capacitors = b.stock(v.Get("capacitors"), "capacitors", Capacitance)

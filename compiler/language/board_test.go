@@ -18,9 +18,9 @@ func TestBoardDefaults(t *testing.T) {
 		t.Fatal(faults)
 	}
 	want := &Board{
-		SupplyV: 15, DecouplingF: 100e-9, Input: BoardInput{LevelV: 2, SourceOhm: 100}, Output: BoardOutput{BuildOutOhm: 100, LoadOhm: 10e3},
+		SupplyV: 15, DecouplingF: 100e-9, Input: BoardInput{Level: Levels{V: []float64{2}, By: -1}, SourceOhm: 100}, Output: BoardOutput{BuildOutOhm: 100, LoadOhm: 10e3},
 		OpAmp: BoardOpAmp{GainBandwidthHz: 10e6, OpenLoopDB: 110, OutputOhm: 50, SlewVPerS: 10e6, SwingV: 13,
-			VoltageNoise: 5e-9, CurrentNoise: 0.5e-12, OffsetV: 2e-3, BiasA: 100e-9, PerPackage: 2},
+			VoltageNoise: 5e-9, CurrentNoise: 0.5e-12, OffsetV: 2e-3, BiasA: 100e-9, PerPackage: 2, OutputA: 25e-3, SupplyA: 4e-3},
 		Resistors:  Stock{Series: []string{"E96"}, Tolerance: 0.01, From: 1e3, To: 100e3},
 		Capacitors: Stock{Series: []string{"E12"}, Tolerance: 0.02, From: 1e-9, To: 470e-9},
 		ColdC:      25, HotC: 25,
@@ -48,7 +48,7 @@ board:
 		t.Fatal(faults)
 	}
 	b := s.Board
-	if b.Input != (BoardInput{LevelV: 1.5, Balanced: true, CouplingF: 10e-6}) || b.Output.CouplingF != 22e-6 || b.OpAmp.SwingV != 7 || !b.Normal {
+	if !reflect.DeepEqual(b.Input, BoardInput{Level: Levels{V: []float64{1.5}, By: -1}, Balanced: true, CouplingF: 10e-6}) || b.Output.CouplingF != 22e-6 || b.OpAmp.SwingV != 7 || !b.Normal {
 		t.Errorf("%+v", b)
 	}
 	if !reflect.DeepEqual(b.Resistors.Series, []string{"E96", "E24"}) || b.ShuntOhm != 150 {
@@ -78,5 +78,33 @@ func TestBoardFaults(t *testing.T) {
 	s, faults := board(t, "dac: {full-scale: 1 V}")
 	if s == nil || len(faults) != 1 || faults[0].Severity != Warning || !strings.Contains(faults[0].Message, "`dac` has no effect") {
 		t.Errorf("a converter without a board: %v", faults)
+	}
+}
+
+// The input's level is that of the converter, one voltage, or one for each choice.
+func TestInputLevels(t *testing.T) {
+	const sources = "settings: {trim: [a, b], source: [line, phone]}\n"
+	for text, want := range map[string]string{
+		"board: {}":                         "2 V",
+		"dac: {full-scale: 1 V}\nboard: {}": "1 V",
+		"board: {input: {level: 4 V}}":      "4 V",
+		sources + "board: {input: {level: {source: {phone: 0.7 V, line: 3 V}}}}":              "3 V with source: line, 0.7 V with source: phone",
+		sources + "board:\n  input:\n    level:\n      trim: {a: 1 V, b: 2 V}\n  supply: 9 V": "1 V with trim: a, 2 V with trim: b",
+	} {
+		s, faults := board(t, text)
+		if s == nil || len(faults) > 0 {
+			t.Fatal(text, faults)
+		}
+		l := s.Board.Input.Level
+		if l.String() != want {
+			t.Errorf("%s: %s, want %s", text, l, want)
+		}
+		if l.By == 1 && (l.In([]uint8{0, 0}) != 3 || l.In([]uint8{0, 1}) != 0.7 || l.In(nil) != 3 || l.For([]uint8{1, 1}) != "source: phone" || l.For(nil) != "") {
+			t.Errorf("%s: %+v", text, l)
+		}
+	}
+	s, faults := board(t, "board: {supply: 5 V, op-amp: {supply-range: 5 V to 18 V}}")
+	if s == nil || s.Board.OpAmp.RailLowV != 5 || s.Board.OpAmp.RailHighV != 18 {
+		t.Error(faults)
 	}
 }

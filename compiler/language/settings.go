@@ -96,7 +96,7 @@ func (b *builder) conditions(v *Value) []Condition {
 	for _, f := range v.fields() {
 		i := slices.IndexFunc(b.spec.Settings, func(s Setting) bool { return s.Name == f.Key })
 		if i < 0 {
-			b.unknownSetting(f)
+			b.unknownSetting(f, "leave `when` out")
 			continue
 		}
 		c := Condition{Setting: i, Pos: f.KeyPos}
@@ -108,7 +108,7 @@ func (b *builder) conditions(v *Value) []Condition {
 			if w == nil {
 				continue
 			}
-			switch k := b.choiceIndex(i, w); {
+			switch k := b.choiceIndex(i, w.Text, w.Pos); {
 			case k < 0:
 			case slices.Contains(c.Choices, k):
 				b.fault(w.Pos, quoted(w.Text)+" is given twice", "keep one of them")
@@ -122,7 +122,9 @@ func (b *builder) conditions(v *Value) []Condition {
 	return out
 }
 
-func (b *builder) unknownSetting(f Field) {
+// unknownSetting reports a key that is no setting; otherwise is what to do in a spec
+// without any.
+func (b *builder) unknownSetting(f Field, otherwise string) {
 	if !b.settingsKnown {
 		return
 	}
@@ -137,20 +139,20 @@ func (b *builder) unknownSetting(f Field) {
 		}
 		right = "did you mean " + quoted(s) + "?"
 	} else if len(names) == 0 {
-		right = "the spec has no `settings`: add a setting with its choices, or leave `when` out"
+		right = "the spec has no `settings`: add a setting with its choices, or " + otherwise
 	}
 	b.fault(f.KeyPos, quoted(f.Key)+" is not a setting", right)
 }
 
 // choiceIndex finds a choice of setting i, -1 with a fault where there is none.
-func (b *builder) choiceIndex(i int, v *Value) int {
+func (b *builder) choiceIndex(i int, text string, at Pos) int {
 	s := b.spec.Settings[i]
 	var texts []string
 	for k, c := range s.Choices {
 		if c == nil {
 			return -1 // one had a fault: it may be this
 		}
-		if c.Text == v.Text {
+		if c.Text == text {
 			return k
 		}
 		texts = append(texts, c.Text)
@@ -159,9 +161,9 @@ func (b *builder) choiceIndex(i int, v *Value) int {
 		return -1
 	}
 	right := "the choices are " + list(ticked(texts), "and")
-	if c := Nearest(v.Text, texts); c != "" {
+	if c := Nearest(text, texts); c != "" {
 		right = "did you mean " + quoted(c) + "?"
 	}
-	b.fault(v.Pos, fmt.Sprintf("%s is not a choice of the setting %s", quoted(v.Text), quoted(s.Name)), right)
+	b.fault(at, fmt.Sprintf("%s is not a choice of the setting %s", quoted(text), quoted(s.Name)), right)
 	return -1
 }

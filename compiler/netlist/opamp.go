@@ -35,6 +35,7 @@ type OpAmp struct {
 	CommonModeV float64 // V, largest input magnitude; 0 where unknown
 	SwingV      float64 // V, largest output magnitude; 0 where unknown
 	SlewVPerS   float64 // V/s; 0 where unknown
+	OutputA     float64 // A, largest peak current of the output; 0 where unknown
 }
 
 // Check says which figure is out of range.

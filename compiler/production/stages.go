@@ -113,7 +113,7 @@ func (x *Stage) look(b *board.Board) error {
 	}
 	out, in := volts(x.Out), volts(x.In)-volts(x.InN)
 	x.WantedDB, x.NominalDB = biquad.DB(x.Section.At(2*math.Pi*x.Hz)), biquad.DB(out/in)
-	x.OutputV = cmplx.Abs(out) * b.InputV()
+	x.OutputV = cmplx.Abs(out) * b.Spec.Input.Level.In(x.C)
 	o, err := s.Offsets(b.Node(x.Out))
 	if err != nil {
 		return fmt.Errorf("stage %s: %w", x.Node, err)

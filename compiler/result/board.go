@@ -29,6 +29,8 @@ type Board struct {
 	// filter stages.
 	DistinctValues int      `json:"distinct_values"`
 	Cautions       []string `json:"cautions"`
+	// Rails is what the board takes from its supply.
+	Rails Rails `json:"rails"`
 	// Classes are the parts that come in more than one tolerance, by what is bought: the
 	// loosest with which the promised yield holds. Absent where there are none.
 	Classes []Class `json:"classes,omitempty"`
@@ -80,6 +82,9 @@ type BoardWay struct {
 	DelayS float64   `json:"delay_s"`
 	Stages []Stage   `json:"stages"`
 	Ends   []EndPart `json:"ends"`
+	// Levels are the voltages along the chain, common stages included, in each combination of
+	// settings that the board is analysed in.
+	Levels []Levels `json:"levels"`
 }
 
 // Stage is one op-amp stage.
@@ -163,18 +168,19 @@ func boardOf(b *compiler.Build) *Board {
 		return nil
 	}
 	out := &Board{CommonDelayS: b.Board.DelayS, Contacts: BoardContacts{board.ClosedOhm, board.OpenOhm},
-		DistinctValues: b.Board.DistinctValues(), Spread: spreadOf(b.Batch), Cautions: b.Board.Cautions, Packages: []Package{}, Ways: []BoardWay{}}
+		DistinctValues: b.Board.DistinctValues(), Rails: railsOf(b), Spread: spreadOf(b.Batch), Cautions: b.Board.Cautions, Packages: []Package{}, Ways: []BoardWay{}}
 	if out.Cautions == nil {
 		out.Cautions = []string{}
 	}
 	for _, p := range b.Board.Packages {
 		out.Packages = append(out.Packages, Package(p))
 	}
+	levels := levelsOf(b)
 	out.around(b.Board)
 	out.Common = BoardCommon{stages(&b.Board.Common, b.Settings), ends(b.Board.Common.Ends)}
 	for k := range b.Board.Ways {
 		w := &b.Board.Ways[k]
-		out.Ways = append(out.Ways, BoardWay{w.Name, w.Out, w.DelayS, stages(&w.Chain, b.Settings), ends(w.Ends)})
+		out.Ways = append(out.Ways, BoardWay{w.Name, w.Out, w.DelayS, stages(&w.Chain, b.Settings), ends(w.Ends), levels[k]})
 	}
 	out.buy(b.Batch.Bought())
 	if k := b.Board.Kept; k != nil {

@@ -29,8 +29,9 @@ type Figures struct {
 	// Of a board alone. NoiseV and NoiseAV (V RMS, 20 Hz to 20 kHz, unweighted and
 	// A-weighted) and OffsetV (V, the greatest magnitude of DC) are at the output;
 	// ClipV (V RMS) is the least sine at the input with which an op-amp of the way
-	// clips.
-	NoiseV, NoiseAV, OffsetV, ClipV Extreme
+	// clips, and OverdriveDB by how much the sine of the input's level exceeds what
+	// clips in the same case.
+	NoiseV, NoiseAV, OffsetV, ClipV, OverdriveDB Extreme
 	// PeakAboveDB is by how much a way's greatest gain above the band exceeds its
 	// greatest in the band.
 	PeakAboveDB Extreme

@@ -108,7 +108,6 @@ type able struct{ strayed }
 func (able) RateHz() float64                           { return rate }
 func (able) InputGain() float64                        { return 1 }
 func (able) BoundDBFS(int, verify.Combination) float64 { return 0 }
-func (able) InputV() float64                           { return 1 }
 
 func (able) Reads() []*verify.Quantity {
 	var out []*verify.Quantity

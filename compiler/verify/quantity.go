@@ -74,6 +74,8 @@ var (
 	// Clip is the least sine at the input with which something in a way clips (V
 	// RMS).
 	Clip = &Quantity{lessIsWorse: true, keep: func(f *Figures, e Extreme) { f.ClipV = e }}
+	// Overdrive is by how much (dB) the sine that the input is made for exceeds that.
+	Overdrive = &Quantity{keep: func(f *Figures, e Extreme) { f.OverdriveDB = e }}
 	// PeakAbove is how much a way's greatest gain above the band exceeds that in it
 	// (dB).
 	PeakAbove = &Quantity{keep: func(f *Figures, e Extreme) { f.PeakAboveDB = e }}
@@ -97,7 +99,7 @@ var (
 // frequency, read, read for safety, and read of batches.
 var (
 	sought = []*Quantity{Magnitude, TopOctave, GroupDelay, Phase, Sum, Peak}
-	read   = [][]*Quantity{{PoleMargin, Noise, Latency, Sections, NoiseV, NoiseAV, Offset, Clip, PeakAbove}, {Excess}}
+	read   = [][]*Quantity{{PoleMargin, Noise, Latency, Sections, NoiseV, NoiseAV, Offset, Clip, Overdrive, PeakAbove}, {Excess}}
 	units  = []*Quantity{Spread, Match, Yield}
 )
 

@@ -109,6 +109,9 @@ func (s *Subject) choices(axes []biquad.Axis, c Combination) []Choice {
 	return out
 }
 
+// Choices spells out the combination of a case, for the settings that its way depends on.
+func (s *Subject) Choices(c Case) []Choice { return s.choices(s.WayAxes[c.Way], c.C) }
+
 // touches reports whether c leaves every setting outside axes at its default,
 // so that each distinct combination of axes is met once among all.
 func touches(axes []biquad.Axis, c Combination) bool {

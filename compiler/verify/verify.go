@@ -77,11 +77,6 @@ type Strays interface {
 	DownToDB() float64
 }
 
-// Driven is a realisation whose input is made for a level (V RMS).
-type Driven interface {
-	InputV() float64
-}
-
 // Meter is a realisation that can be read beside its response.
 type Meter interface {
 	// Reads are the quantities that it has readings of.

@@ -66,13 +66,14 @@ type stages struct {
 func (e *stages) given(d *language.Board) {
 	a := d.OpAmp
 	e.phrases("", "supply", []string{
-		"+-" + words.Part(d.SupplyV, "V"), "input " + words.Part(d.Input.LevelV, "V") + " from " + words.Part(d.Input.SourceOhm, "ohm") + coupled(d.Input.CouplingF) + balanced(d.Input.Balanced),
+		"+-" + words.Part(d.SupplyV, "V"), "input " + d.Input.Level.String() + " from " + words.Part(d.Input.SourceOhm, "ohm") + coupled(d.Input.CouplingF) + balanced(d.Input.Balanced),
 		"output through " + words.Part(d.Output.BuildOutOhm, "ohm") + " into " + words.Part(d.Output.LoadOhm, "ohm") + coupled(d.Output.CouplingF),
 	})
 	e.phrases("", "op-amp", []string{
 		words.Part(a.GainBandwidthHz, "Hz"), words.Exact(a.OpenLoopDB) + " dB", "output " + words.Part(a.OutputOhm, "ohm"), words.Exact(a.SlewVPerS/1e6) + " V/us",
-		"swing " + words.Part(a.SwingV, "V"), noisy(a.VoltageNoise, "V/rtHz", a.VoltageCornerHz), noisy(a.CurrentNoise, "A/rtHz", a.CurrentCornerHz),
+		"swing " + words.Part(a.SwingV, "V") + ", " + words.Part(a.OutputA, "A"), noisy(a.VoltageNoise, "V/rtHz", a.VoltageCornerHz), noisy(a.CurrentNoise, "A/rtHz", a.CurrentCornerHz),
 		"offset " + words.Part(a.OffsetV, "V"), "bias " + words.Part(a.BiasA, "A"), words.Count(a.PerPackage, "per package", "per package"),
+		"supply " + words.Part(a.SupplyA, "A"),
 	})
 	e.phrases("", "resistors", append(stock(d.Resistors, "ohm"), "shunt from "+words.Part(d.ShuntOhm, "ohm")))
 	e.phrases("", "capacitors", stock(d.Capacitors, "F"))

@@ -23,6 +23,9 @@ func boardRealisation(p *page, b *compiler.Build) {
 	departures(p, figures)
 	p.line("")
 	voltages(p, figures)
+	p.line("")
+	levels := plans(b)
+	clipping(p, b, levels)
 	worstSettings(p, figures)
 
 	amps, spare := 0, 0
@@ -45,6 +48,8 @@ func boardRealisation(p *page, b *compiler.Build) {
 	}
 	p.note(text + ", on +-" + words.Part(d.Spec.SupplyV, "V") + "; input, output and supply parts: see the parts list")
 	around(p, d)
+	levelPlan(p, b, levels)
+	supply(p, b, levels)
 	spread(p, b)
 	productionTest(p, b)
 	selectors(p, b)
@@ -77,14 +82,13 @@ func around(p *page, d *board.Board) {
 // voltages is what each way's circuit adds to the signal, and where it ends.
 func voltages(p *page, figures []verify.Figures) {
 	var t words.Table
-	t.Row("output", "noise", "", "A-weighted", "", "DC offset", "max input", "at")
+	t.Row("output", "noise", "", "A-weighted", "", "DC offset")
 	for _, f := range figures {
 		if !f.NoiseV.Known {
 			continue
 		}
-		clip, hz := place(f.ClipV, words.Volt)
 		volt := func(e verify.Extreme) string { return words.Volt.Measured(e.Value) }
-		t.Row(f.Way, dBu(f.NoiseV.Value), volt(f.NoiseV), dBu(f.NoiseAV.Value), volt(f.NoiseAV), volt(f.OffsetV), clip, hz)
+		t.Row(f.Way, dBu(f.NoiseV.Value), volt(f.NoiseV), dBu(f.NoiseAV.Value), volt(f.NoiseAV), volt(f.OffsetV))
 	}
 	p.table(&t)
 }

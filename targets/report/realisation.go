@@ -92,7 +92,7 @@ func worstSettings(p *page, figures []verify.Figures) {
 			e    verify.Extreme
 		}{{magnitude, f.Magnitude}, {"top octave", f.TopOctave}, {"phase", f.Phase}, {"group delay", f.GroupDelay},
 			{"sine peak", f.Peak}, {"noise", f.NoiseDBFS}, {"noise", f.NoiseV}, {"A-weighted noise", f.NoiseAV},
-			{"DC offset", f.OffsetV}, {"max input", f.ClipV}} {
+			{"DC offset", f.OffsetV}, {"clips from", f.OverdriveDB}} {
 			if !x.e.Known || len(x.e.With) == 0 {
 				continue
 			}

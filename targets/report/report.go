@@ -158,7 +158,8 @@ func terms(p *page, b *compiler.Build) {
 	}
 	if b.Board != nil {
 		p.note("noise: RMS, 20 Hz to 20 kHz. DC offset: worst case, all offset voltages and bias currents adding. " +
-			"max input: RMS of the sine at which the way's first op-amp clips.")
+			"clips from: RMS of the least sine at the input with which an op-amp of the way, common stages included, reaches its swing, " +
+			"its output current or its slew rate (2 pi f times the peak), asked for at the input's level.")
 	}
 }
 

@@ -300,7 +300,7 @@ func TestAnalogProduct(t *testing.T) {
 			t.Errorf("the report of an analog product has %q:\n%s", bad, s)
 		}
 	}
-	for _, want := range []string{"2 ways on a board, all 2 combinations of settings", "max input", "DC-coupled", "bandwright explain --board"} {
+	for _, want := range []string{"2 ways on a board, all 2 combinations of settings", "clips from", "DC-coupled", "bandwright explain --board"} {
 		if !strings.Contains(s, want) {
 			t.Errorf("%q is missing in\n%s", want, s)
 		}

@@ -5,7 +5,6 @@ import (
 	"math"
 	"strings"
 
-	"bandwright/biquad"
 	"bandwright/compiler"
 	"bandwright/compiler/board"
 	"bandwright/compiler/verify"
@@ -97,8 +96,8 @@ func headroom(b *compiler.Build) fact {
 	if x.Known {
 		add(0-x.Value, x)
 	}
-	if x = greatest(b, func(f verify.Figures) verify.Extreme { return f.ClipV }, func(f verify.Figures) float64 { return -f.ClipV.Value }); x.Known {
-		add(biquad.GainDB(x.Value/b.Spec.Board.Input.LevelV), x)
+	if x = greatest(b, func(f verify.Figures) verify.Extreme { return f.OverdriveDB }, func(f verify.Figures) float64 { return f.OverdriveDB.Value }); x.Known {
+		add(0-x.Value, x)
 	}
 	if out == nil {
 		return fact{"headroom", "none measured"}
