@@ -135,14 +135,16 @@ var mutedCurrent = caution{
 		}
 		// What the op-amp gives without the divider of build-out and load, into what is
 		// left of the path to ground.
-		ohm := s.Spec.Output.BuildOutOhm
+		others := 0.0
 		if s.Spec.Output.Mute == language.TransistorMute {
-			ohm += netlist.JFETOnOhm
+			others = netlist.JFETOnOhm
 		}
 		peaks := s.peaks()
 		return s.eachWay(func(way int, p *place) {
-			if i := peaks[way] / s.outputLevel() / ohm; i > s.easyA() {
-				p.number, p.need = words.Part(twoDigits(i, math.Round), "A")+" peak", twoDigits(peaks[way]/s.outputLevel()/s.easyA(), math.Ceil)
+			if i := peaks[way] / s.outputLevel() / (s.Spec.Output.BuildOutOhm + others); i > s.easyA() {
+				// A larger resistor loses more into the load, which is made up for before it.
+				p.number = words.Part(twoDigits(i, math.Round), "A") + " peak"
+				p.need = twoDigits((peaks[way]-s.easyA()*others)/(s.easyA()-peaks[way]/s.loadOhm()), math.Ceil)
 			}
 		})
 	},
