@@ -20,7 +20,7 @@ var strict = strings.Fields("-pedantic -Wall -Wextra -Wconversion -Wshadow -Wdou
 
 // frames is how many samples of noise each header filters: past the blocks of
 // 32 and all delays, with an odd rest.
-const frames = 517
+const frames = 1117
 
 // Every golden header compiles without a finding as C99 and inside C++17, by
 // two compilers, and its output for noise at every rate and combination of
@@ -37,7 +37,7 @@ func TestGoldenHeadersComputeTheSimulation(t *testing.T) {
 				t.Parallel()
 				dir := t.TempDir()
 				for _, f := range files {
-					if f.Name == name+".h" {
+					if strings.HasPrefix(f.Name, name+".") {
 						write(t, filepath.Join(dir, f.Name), f.Data)
 					}
 				}
@@ -53,11 +53,11 @@ func TestGoldenHeadersComputeTheSimulation(t *testing.T) {
 				for _, s := range b.Settings {
 					sets = append(sets, strings.ReplaceAll(s.Name, "-", "_"))
 				}
-				main := driver(b.Spec.Name, d, sets, combos)
+				main := driver(b.Spec.Name, d, b.Spec.Digital.Channels, sets, combos)
 				write(t, filepath.Join(dir, "main.c"), []byte(main))
 				write(t, filepath.Join(dir, "main.cc"), []byte(main))
 
-				want := simulated(d.Format, d.System, d.InputGain, d.RateHz, choices, combos)
+				want := simulated(d, b.Spec.Digital.FadeS, choices, combos)
 				for _, cc := range [][]string{{"gcc", "-std=c99", "main.c"}, {"clang", "-std=c99", "main.c"}, {"g++", "-std=c++17", "main.cc"}, {"clang++", "-std=c++17", "main.cc"}} {
 					args := append([]string{cc[1], "-O2", "-o", "main"}, append(strict, cc[2])...)
 					run := exec.Command(cc[0], args...)
@@ -114,10 +114,10 @@ func noise(n int) []float64 {
 	return out
 }
 
-func simulated(f number.Format, s biquad.System[biquad.Digital], gain, rate float64, choices []int, combos []biquad.Combination) string {
+func simulated(d compiler.Digital, fadeS float64, choices []int, combos []biquad.Combination) string {
 	var out strings.Builder
 	for _, c := range combos {
-		m := f.NewMachine(s, gain, rate, choices)
+		m := d.Format.NewMachine(d.System, d.InputGain, d.RateHz, fadeS, choices)
 		m.Set(c)
 		for w, y := range m.Run(noise(frames)) {
 			h := uint64(14695981039346656037)
@@ -133,7 +133,7 @@ func simulated(f number.Format, s biquad.System[biquad.Digital], gain, rate floa
 // driver is a C program that prints, for every combination and way, a hash
 // (FNV-1a over the outputs as doubles re full scale) of what the header makes of
 // the noise.
-func driver(stem string, d compiler.Digital, settings []string, combos []biquad.Combination) string {
+func driver(stem string, d compiler.Digital, channels int, settings []string, combos []biquad.Combination) string {
 	var calls strings.Builder
 	for _, c := range combos {
 		fmt.Fprintf(&calls, "    bad |= %s_init(&state, %.0fu);\n", stem, d.RateHz)
@@ -146,10 +146,11 @@ func driver(stem string, d compiler.Digital, settings []string, combos []biquad.
 #include <stdio.h>
 #include <string.h>
 static %[2]s_state state;
-static %[3]s in[%[4]d], out[%[5]d][%[4]d];
+static %[3]s in[%[4]d], out[%[8]d * %[5]d][%[4]d];
 static int once(void)
 {
-    %[3]s *ways[%[5]d];
+    const %[3]s *ins[%[8]d];
+    %[3]s *ways[%[8]d * %[5]d];
     uint32_t x = 1u;
     int bad;
     int i;
@@ -158,10 +159,13 @@ static int once(void)
         x = x * 1664525u + 1013904223u;
         in[i] = (%[3]s)((double)((int)(x >> 16) - (x >> 31 != 0u ? 65536 : 0)) / 32768.0 * %.1[7]f);
     }
-    for (w = 0; w < %[5]d; w++) {
+    for (w = 0; w < %[8]d; w++) {
+        ins[w] = in;
+    }
+    for (w = 0; w < %[8]d * %[5]d; w++) {
         ways[w] = out[w];
     }
-    bad = %[2]s_run(&state, 0, in, ways, %[4]d);
+    bad = %[2]s_run(&state, ins, ways, %[4]d);
     for (w = 0; w < %[5]d; w++) {
         uint64_t h = UINT64_C(14695981039346656037);
         for (i = 0; i < %[4]d; i++) {
@@ -179,7 +183,7 @@ int main(void)
     int bad = 0;
 %[6]s    return bad;
 }
-`, stem+"_"+d.Format.Name+".h", stem, d.Format.C.Type.Name, frames, len(d.System.Ways), calls.String(), d.Format.C.FullScale)
+`, stem+"_"+d.Format.Name+".c", stem, d.Format.C.Type.Name, frames, len(d.System.Ways), calls.String(), d.Format.C.FullScale, channels)
 }
 
 func write(t *testing.T, path string, data []byte) {

@@ -3,6 +3,8 @@ package number
 import (
 	"slices"
 	"strconv"
+
+	"bandwright/biquad"
 )
 
 // instruction is r[to] = r[a] op r[b] on the registers r of a position or a
@@ -17,12 +19,12 @@ type instruction[V host] struct {
 // name: the words and the states come first.
 type code[V host] struct {
 	arithmetic[V]
-	words, states                                    int // how many
-	registers                                        map[string]int
-	initial                                          []V // zeros, and the programs' numbers
-	take, give, gain, section, resume, first, second []instruction[V]
-	secondOrderBy                                    []int
-	in, out, gainWord, x, y, x2, y2                  int
+	words, states                         int // how many
+	registers                             map[string]int
+	initial                               []V // zeros, and the programs' numbers
+	take, give, gain, weight, mix, fade   []instruction[V]
+	section                               map[biquad.Form][]instruction[V]
+	in, out, gainWord, x, y, z, at, steps int
 }
 
 func compiled[V host](k Kernel, a arithmetic[V]) *code[V] {
@@ -31,11 +33,12 @@ func compiled[V host](k Kernel, a arithmetic[V]) *code[V] {
 		c.register(v.Name)
 	}
 	c.in, c.out, c.gainWord = c.register("in"), c.register("out"), c.register("gain")
-	c.x, c.y, c.x2, c.y2 = c.register("x"), c.register("y"), c.register("x2"), c.register("y2")
-	c.take, c.give, c.gain, c.section = c.compile(k.Take), c.compile(k.Give), c.compile(k.Gain), c.compile(k.Section)
-	c.resume, c.first, c.second = c.compile(k.Resume), c.compile(k.ResumeFirst), c.compile(k.ResumeSecond)
-	for _, name := range k.SecondOrderBy {
-		c.secondOrderBy = append(c.secondOrderBy, c.register(name))
+	c.x, c.y, c.z, c.at, c.steps = c.register("x"), c.register("y"), c.register("z"), c.register("at"), c.register("step")
+	c.take, c.give, c.gain = c.compile(k.Take), c.compile(k.Give), c.compile(k.Gain)
+	c.weight, c.mix, c.fade = c.compile(k.Weight), c.compile(k.Mix), c.compile(k.Fade)
+	c.section = map[biquad.Form][]instruction[V]{}
+	for _, form := range []biquad.Form{biquad.Direct, biquad.Delta, biquad.Mirrored} {
+		c.section[form] = c.compile(k.Section(form))
 	}
 	return c
 }

@@ -1,53 +1,60 @@
 package number
 
 import (
+	"math"
 	"strconv"
 	"strings"
 )
 
-// floating is the kernel in floating point. One recurrence serves all forms: c
-// is the form's own point, 1, 0 or -1.
+// floating is the kernel in floating point: a section in powers of 1/(z-c) for
+// c = 0, 1 and -1.
 //
-// Resume: from y = b0·x + p of both samples follow the p that the row would
-// have held then, from those its q, and running its recurrence over both
-// samples gives the states now. A section of first order has no q.
+// Weight is 10u³ - 15u⁴ + 6u⁵, beside the raised cosine, (1 - cos πu)/2, but
+// without the steps of its second derivative at both ends: they are what is
+// heard of a fade far from the tone that is faded.
 var floating = Kernel{
-	Words:  []Variable{{Name: "c"}, {Name: "b0"}, {Name: "b1"}, {Name: "b2"}, {Name: "a1"}, {Name: "a2"}},
+	Words:  []Variable{{Name: "b0"}, {Name: "b1"}, {Name: "b2"}, {Name: "a1"}, {Name: "a2"}},
 	States: []Variable{{Name: "p"}, {Name: "q"}},
 	Take:   Program{{To: "x", Is: "in"}},
 	Give:   Program{{To: "out", Is: "x"}},
 	Gain:   Program{{To: "x", Is: "gain*x"}},
-	Section: Program{
+	Direct: Program{
 		{To: "y", Is: "b0*x + p"},
-		{To: "p", Is: "c*p + ((q + b1*x) - a1*y)", Note: "the feedback a1, a2 is SUBTRACTED"},
-		{To: "q", Is: "(c*q + b2*x) - a2*y"},
+		{To: "p", Is: "(q + b1*x) - a1*y"},
+		{To: "q", Is: "b2*x - a2*y"},
 	},
-	Resume: Program{
-		{To: "e2", Is: "y2 - b0*x2", Note: "p, two samples and one sample ago"},
-		{To: "e1", Is: "y - b0*x"},
+	Delta: Program{
+		{To: "y", Is: "b0*x + p"},
+		{To: "p", Is: "p + ((q + b1*x) - a1*y)"},
+		{To: "q", Is: "(q + b2*x) - a2*y"},
 	},
-	SecondOrderBy: []string{"b2", "a2"},
-	ResumeSecond: Program{
-		{To: "q", Is: "(e1 - c*e2) - (b1*x2 - a1*y2)"},
-		{To: "q", Is: "(c*q + b2*x2) - a2*y2"},
-		{To: "p", Is: "c*e1 + ((q + b1*x) - a1*y)"},
-		{To: "q", Is: "(c*q + b2*x) - a2*y"},
+	Mirrored: Program{
+		{To: "y", Is: "b0*x + p"},
+		{To: "p", Is: "((q + b1*x) - a1*y) - p"},
+		{To: "q", Is: "(b2*x - q) - a2*y"},
 	},
-	ResumeFirst: Program{
-		{To: "p", Is: "c*e1 + (b1*x - a1*y)"},
-		{To: "q", Is: "0"},
+	Weight: Program{
+		{To: "u", Is: "at*step"},
+		{To: "w", Is: "((u*u)*u)*(u*(6*u - 15) + 10)"},
 	},
+	Mix:  Program{{To: "y", Is: "y + w*(z - y)"}},
+	Fade: Program{{To: "y", Is: "w*y"}},
 }
+
+// tiny is 2⁻¹⁰⁰, 600 dB below full scale: far enough above the least normal
+// number of single precision that products with words stay normal.
+const tiny = 1.0 / (1 << 50) / (1 << 50)
 
 // native is the arithmetic of the host's own type T, of so many bits, whose
 // constants C marks by a suffix.
-func native[T float32 | float64](bits int, suffix string) arithmetic[T] {
+func native[T float32 | float64](bits int, suffix string, size func(T) uint32) arithmetic[T] {
 	word := func(x float64) T { return T(x) }
 	return arithmetic[T]{
 		word:    word,
 		sample:  word,
+		size:    size,
 		value:   func(v T) float64 { return float64(v) },
-		row:     func(r Row) []T { return []T{T(r.C), T(r.B0), T(r.B1), T(r.B2), T(r.A1), T(r.A2)} },
+		row:     func(r Row) []T { return []T{T(r.B0), T(r.B1), T(r.B2), T(r.A1), T(r.A2)} },
 		literal: func(v T) string { return decimal(float64(v), bits) + suffix },
 	}
 }
@@ -84,20 +91,25 @@ func refusing(t CType, mantissa, evaluation string) string {
 
 // inFloating is how C writes a format in a floating-point type of its own. The
 // machine is checked by a text of refusing.
-func inFloating(t CType, precision, checks string) C {
+func inFloating(t CType, precision, checks string, size sizing) C {
 	return C{
 		Type:      t,
 		FullScale: 1,
-		Includes:  []string{"float.h"},
+		Tiny:      tiny,
+		Size:      CFunction{"size", size.text},
+		Garbage:   size.garbage,
+		Includes:  []string{"float.h", "string.h"},
 		Before:    checks + "\n\n" + asWritten,
 		Within:    "UPPER_AS_WRITTEN",
 		After:     asBefore,
 		Macros:    []string{"AS_WRITTEN"},
 		Precision: precision,
 		Rounding:  "every product and sum rounded separately",
-		Meaning: "with H = (b0 + b1*t + b2*t^2) / (1 + a1*t + a2*t^2) and t = 1/(z - c). Rows with c = 0 are in the direct " +
-			"form, t = 1/z; rows with c = 1 are in the delta form, which keeps low corners accurate at short word lengths.",
-		Samples:  "Full scale is -1 to 1. Inputs must be finite: a NaN stays in the state until the next reset.",
+		FromInt32: CFunction{"from_int32", strings.ReplaceAll(fromInt32, "TYPE", t.Name)},
+		ToInt32:   CFunction{"to_int32", strings.ReplaceAll(toInt32, "TYPE", t.Name)},
+		Meaning: "with H = (b0 + b1*t + b2*t^2) / (1 + a1*t + a2*t^2), t = 1/z in the direct form, t = 1/(z - 1) in the " +
+			"delta form, which keeps low corners accurate at short word lengths.",
+		Samples:  "Full scale is -1 to 1.",
 		Overflow: "Floating-point outputs are not limited: limit them before conversion to a converter's word length.",
 	}
 }
@@ -122,4 +134,65 @@ const (
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC pop_options
 #endif`
+)
+
+// sizing is how C tells what is no sample.
+type sizing struct {
+	text    string
+	garbage uint32
+}
+
+// The exponent's bits come first, so that sizes are in the order of magnitudes;
+// garbage begins at 2⁶⁴.
+var (
+	sizeOfSingle = sizing{`/* Grows with the magnitude of x; that of 2^64 is UPPER_GARBAGE. */
+static inline uint32_t STEM_size(float x)
+{
+    uint32_t bits;
+
+    (void)memcpy(&bits, &x, sizeof bits);
+    return bits & 0x7fffffffu;
+}`, 0x5f800000}
+	sizeOfDouble = sizing{`/* Grows with the magnitude of x; that of 2^64 is UPPER_GARBAGE. */
+static inline uint32_t STEM_size(double x)
+{
+    uint64_t bits;
+
+    (void)memcpy(&bits, &x, sizeof bits);
+    return (uint32_t)(bits >> 32) & 0x7fffffffu;
+}`, 0x43f00000}
+)
+
+// singleSize and doubleSize are what they compute.
+func singleSize(x float32) uint32 { return math.Float32bits(x) & 0x7fffffff }
+func doubleSize(x float64) uint32 { return uint32(math.Float64bits(x)>>32) & 0x7fffffff }
+
+const (
+	fromInt32 = `/* A sample of 32 bits, -2^31 to 2^31 - 1, re full scale. */
+static inline TYPE STEM_from_int32(int32_t x)
+{
+    return (TYPE)x * (TYPE)(1.0 / 2147483648.0);
+}`
+	toInt32 = `/* The nearest sample of 32 bits, limited to what there is. */
+static inline int32_t STEM_to_int32(TYPE x)
+{
+    const TYPE scaled = x * (TYPE)2147483648.0;
+    int32_t out = INT32_MIN;
+
+    if (scaled >= (TYPE)2147483647.0) {
+        out = INT32_MAX;
+    } else if (scaled > (TYPE)-2147483648.0) {
+        out = (int32_t)scaled;
+        if (scaled - (TYPE)out >= (TYPE)0.5) {
+            out++;
+        } else if (scaled - (TYPE)out <= (TYPE)-0.5) {
+            out--;
+        } else {
+            /* cut off right */
+        }
+    } else {
+        /* the least there is */
+    }
+    return out;
+}`
 )

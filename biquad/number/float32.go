@@ -10,8 +10,8 @@ var float32Format = described(Format{
 	UnitRoundOff: 1.0 / (1 << 24),
 	rounding:     relative,
 	Kernel:       floating,
-	C:            inFloating(single, "single precision", singleOnly),
-}, native[float32](32, "f"))
+	C:            inFloating(single, "single precision", singleOnly, sizeOfSingle),
+}, native[float32](32, "f", singleSize))
 
 var (
 	single     = CType{"float", 4}

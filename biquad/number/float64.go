@@ -10,8 +10,8 @@ var float64Format = described(Format{
 	UnitRoundOff: 1.0 / (1 << 53),
 	rounding:     relative,
 	Kernel:       floating,
-	C:            inFloating(double, "double precision", doubleOnly),
-}, native[float64](64, ""))
+	C:            inFloating(double, "double precision", doubleOnly, sizeOfDouble),
+}, native[float64](64, "", doubleSize))
 
 var (
 	double     = CType{"double", 8}

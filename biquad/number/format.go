@@ -40,7 +40,7 @@ type Format struct {
 	Literal  func(x float64) string
 	Literals func(r Row) []string
 	// simulate builds the bit-true simulation of one channel, at rest.
-	simulate func(f Format, s biquad.System[biquad.Digital], inputGain, rateHz float64) simulation
+	simulate func(f Format, s biquad.System[biquad.Digital], inputGain, rateHz, fadeS float64) simulation
 }
 
 // C is how C writes a format. In its texts STEM and UPPER stand for the
@@ -52,6 +52,15 @@ type C struct {
 	// Round is the function that C applies to the result of every operator;
 	// empty where the operator itself rounds.
 	Round string
+	// Tiny is the size below which all states of a section count as none.
+	Tiny float64
+	// Size gives as a uint32_t what grows with the size of a sample; from Garbage
+	// on it is no sample. The bitwise or of sizes is not below the greatest of
+	// them. Without a name where every word is a sample.
+	Size    CFunction
+	Garbage uint32
+	// FromInt32 and ToInt32 make samples of those of 32 bits, and back.
+	FromInt32, ToInt32 CFunction
 	// Functions are those that the kernel's programs call, and Round.
 	Functions []CFunction
 	// Includes are the standard headers that Before needs besides stdint.h.
@@ -84,12 +93,14 @@ type host interface{ float32 | float64 | int64 }
 // arithmetic is a format's operations in a type of the host's. The operators
 // of the programs are the type's own.
 type arithmetic[V host] struct {
-	word   func(x float64) V  // of a constant
-	sample func(x float64) V  // the nearest to x re full scale
-	value  func(v V) float64  // of a sample
-	row    func(r Row) []V    // in the order of Kernel.Words
-	round  func(v V) V        // of every operator's result; nil where the type itself rounds
-	calls  map[string]call[V] // the functions that programs call
+	word   func(x float64) V // of a constant
+	sample func(x float64) V // the nearest to x re full scale
+	value  func(v V) float64 // of a sample
+	row    func(r Row) []V   // in the order of Kernel.Words
+	round  func(v V) V       // of every operator's result; nil where the type itself rounds
+	// size is C.Size; nil where that has no name.
+	size  func(v V) uint32
+	calls map[string]call[V] // the functions that programs call
 	// literal is a word as C reads it back exactly.
 	literal func(v V) string
 }

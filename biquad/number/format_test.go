@@ -39,7 +39,6 @@ func TestFormatsAreComplete(t *testing.T) {
 		for _, v := range slices.Concat(k.Words, k.States) {
 			section = append(section, v.Name)
 		}
-		resume := append(slices.Clone(section), "x", "y", "x2", "y2")
 		for _, p := range []struct {
 			name          string
 			program       Program
@@ -48,9 +47,12 @@ func TestFormatsAreComplete(t *testing.T) {
 			{"take", k.Take, []string{"in"}, []string{"x"}},
 			{"give", k.Give, []string{"x"}, []string{"out"}},
 			{"gain", k.Gain, []string{"gain", "x"}, []string{"x"}},
-			{"section", k.Section, append(slices.Clone(section), "x"), []string{"y"}},
-			{"resume, first order", slices.Concat(k.Resume, k.ResumeFirst), resume, section[len(k.Words):]},
-			{"resume, second order", slices.Concat(k.Resume, k.ResumeSecond), resume, section[len(k.Words):]},
+			{"direct", k.Direct, append(slices.Clone(section), "x"), []string{"y"}},
+			{"delta", k.Delta, append(slices.Clone(section), "x"), []string{"y"}},
+			{"mirrored", k.Mirrored, append(slices.Clone(section), "x"), []string{"y"}},
+			{"weight", k.Weight, []string{"at", "step"}, []string{"w"}},
+			{"mix", k.Mix, []string{"y", "z", "w"}, []string{"y"}},
+			{"fade", k.Fade, []string{"y", "w"}, []string{"y"}},
 		} {
 			known := p.given
 			var made []string
@@ -113,8 +115,8 @@ func TestLiteral(t *testing.T) {
 			t.Errorf("%g is %s, want %s", c.x, got, c.want)
 		}
 	}
-	row := Row{C: 1, B0: 0.5, B1: -2, B2: 1e-20, A1: -0.25, A2: 3}
-	if got, want := single.Literals(row), []string{"1.0f", "0.5f", "-2.0f", "1e-20f", "-0.25f", "3.0f"}; !slices.Equal(got, want) {
+	row := Row{Form: 1, B0: 0.5, B1: -2, B2: 1e-20, A1: -0.25, A2: 3}
+	if got, want := single.Literals(row), []string{"0.5f", "-2.0f", "1e-20f", "-0.25f", "3.0f"}; !slices.Equal(got, want) {
 		t.Errorf("the words of %+v are %v", row, got)
 	}
 	r := rand.New(rand.NewSource(1))

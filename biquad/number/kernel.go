@@ -4,6 +4,8 @@ import (
 	"go/ast"
 	"go/parser"
 	"strings"
+
+	"bandwright/biquad"
 )
 
 // Kernel is the arithmetic of a number format, written once: a Machine runs
@@ -20,14 +22,26 @@ type Kernel struct {
 	Take, Give Program
 	// Gain multiplies x by a cascade's gain.
 	Gain Program
-	// Section makes y of x and moves the states on, with a row's words.
-	Section Program
-	// Resume gives the states that a row would hold had it made y2 and y, the
-	// last two outputs, of x2 and x, the last two inputs: it begins, and goes on
-	// in one of two ways. A row is of second order where one of SecondOrderBy,
-	// some of its words, is not zero.
-	Resume, ResumeFirst, ResumeSecond Program
-	SecondOrderBy                     []string
+	// Direct, Delta and Mirrored make y of x and move the states on, with a
+	// row's words: one program a form.
+	Direct, Delta, Mirrored Program
+	// Weight is how far a fade is, w from 0 to 1, after so many samples, called
+	// at; step is 1 over the samples of the whole fade.
+	Weight Program
+	// Mix makes y of y, what was heard before a fade, and z, what is heard after
+	// it; Fade makes y of y where silence stands before it.
+	Mix, Fade Program
+}
+
+// Section is the program of a form.
+func (k Kernel) Section(f biquad.Form) Program {
+	switch f {
+	case biquad.Delta:
+		return k.Delta
+	case biquad.Mirrored:
+		return k.Mirrored
+	}
+	return k.Direct
 }
 
 // Variable is a word or a state. Its C type is the format's where Type is empty.

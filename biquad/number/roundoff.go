@@ -59,17 +59,17 @@ func relativeSources(d biquad.Digital, pt biquad.Point) sources {
 	if r.A1 != 0 && (n == 2 || r.B1 != 0) {
 		s.p += biquad.Power(fed - complex(r.A1, 0)*h)
 	}
-	if r.C != 0 {
+	if r.Form != biquad.Direct {
 		s.p += biquad.Power(zp)
 	}
 	if n < 2 {
 		return s
 	}
 	s.q = product(r.B2, 1) + product(r.A2, biquad.Power(h))
-	if r.C != 0 && r.B2 != 0 {
-		s.q += biquad.Power(complex(r.C, 0)*q + complex(r.B2, 0))
+	if r.Form != biquad.Direct && r.B2 != 0 {
+		s.q += biquad.Power(complex(float64(r.Form), 0)*q + complex(r.B2, 0))
 	}
-	if r.A2 != 0 && (r.C != 0 || r.B2 != 0) {
+	if r.A2 != 0 && (r.Form != biquad.Direct || r.B2 != 0) {
 		s.q += biquad.Power(q)
 	}
 	return s

@@ -111,7 +111,7 @@ func inBoth(f Format, s biquad.System[biquad.Digital], hz, rateHz float64, n int
 	for i := range choices {
 		choices[i] = 256
 	}
-	x, y := f.NewMachine(s, 1, rateHz, choices), format("float64").NewMachine(s, 1, rateHz, choices)
+	x, y := f.NewMachine(s, 1, rateHz, fadeS, choices), format("float64").NewMachine(s, 1, rateHz, fadeS, choices)
 	x.Set(c)
 	y.Set(c)
 	return x.Run(in), y.Run(in)
@@ -129,7 +129,7 @@ func TestRelativeSourcesAreTheKernels(t *testing.T) {
 				pt := biquad.PointAt(hz, n.rateHz)
 				r, h := rowOf(d), d.At(pt)
 				at := map[string]complex128{
-					"c": complex(r.C, 0), "b0": complex(r.B0, 0), "b1": complex(r.B1, 0), "b2": complex(r.B2, 0),
+					"b0": complex(r.B0, 0), "b1": complex(r.B1, 0), "b2": complex(r.B2, 0),
 					"a1": complex(r.A1, 0), "a2": complex(r.A2, 0), "x": 1,
 				}
 				if d.Order() > 0 {
@@ -139,7 +139,7 @@ func TestRelativeSourcesAreTheKernels(t *testing.T) {
 					at["q"] = (at["b2"] - at["a2"]*h) / fromOrigin(d.Form, pt)
 				}
 				got := map[string]float64{}
-				for _, s := range floating.Section {
+				for _, s := range floating.Section(r.Form) {
 					at[s.To] = phasor(s.Tree(), at, func(power float64) { got[s.To] += power })
 				}
 				want := relativeSources(d, pt)
@@ -210,7 +210,7 @@ func nodeEnergy(d biquad.Digital, node int) float64 {
 		}
 		y += e[0]
 		sum += y * y
-		p, q = r.C*p+q-r.A1*y+e[1], r.C*q-r.A2*y+e[2]
+		p, q = float64(r.Form)*p+q-r.A1*y+e[1], float64(r.Form)*q-r.A2*y+e[2]
 	}
 	return sum
 }

@@ -143,6 +143,8 @@ func digitalKeys(lang Tables) []Key {
 			Doc: "How many channels run the same filters, each with its own settings; a stereo pair is 2.", Example: "2"},
 		{Name: "headroom", Effect: Breaks, Type: level(0, 120), Default: "0 dB",
 			Doc: "Attenuation at the input, dB.", Example: "6 dB"},
+		{Name: "fade", Effect: Offers, Type: Type{Dims: []Dim{Time}, Min: 1e-3, Max: 1}, Default: "10 ms",
+			Doc: "How long firmware fades from one choice of a setting to another, to silence and back, and in when it starts, 1 ms to 1 s.", Example: "20 ms"},
 		{Name: "extra-biquads", Effect: RealisesDigital, Type: Type{Integer: true, Min: 0, Max: 3}, Default: "1",
 			Doc: "How many biquads may be added to a way to keep a promise.", Example: "1"},
 	}

@@ -319,7 +319,8 @@ type Digital struct {
 	Formats      []string
 	Channels     int
 	HeadroomDB   float64
-	Method       string // a row of Tables.Methods
+	FadeS        float64 // how long a change of setting, a mute or a start takes to fade
+	Method       string  // a row of Tables.Methods
 	ExtraBiquads int
 	// SectionBySection asks for fits that keep every section to itself.
 	SectionBySection bool

@@ -191,6 +191,9 @@ func (b *builder) digital(v *Value) {
 	if h := v.Get("headroom"); h != nil {
 		d.HeadroomDB = h.Number
 	}
+	if f := v.Get("fade"); f != nil {
+		d.FadeS = f.Number
+	}
 	d.Method = v.word("method")
 	d.SectionBySection = v.word("section-by-section") == "true"
 	b.spec.Digital = d

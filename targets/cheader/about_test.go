@@ -83,14 +83,14 @@ func TestRowsTellLineFrequencyAndQ(t *testing.T) {
 func TestEveryRowIsTold(t *testing.T) {
 	told := regexp.MustCompile(`poles? at |: straight through|: .*, -?[0-9.]+ dB|no choice picks this|unused|constant, `)
 	for _, s := range shapes {
-		for _, f := range emit(t, s.build()) {
-			_, table, _ := strings.Cut(string(f.Data), "_section_table[")
-			_, table, _ = strings.Cut(table, "= {\n")
-			table, _, _ = strings.Cut(table, "\n};")
+		for _, f := range code(t, s.build()) {
 			var above, row strings.Builder
-			for _, line := range strings.Split(table, "\n") {
+			for _, line := range strings.Split(strings.Join(sectionRows.FindAllString(string(f.Data), -1), "\n"), "\n") {
 				if text, ok := strings.CutPrefix(line, "    /* "); ok {
 					above.WriteString(strings.TrimSuffix(text, "*/"))
+					continue
+				}
+				if !strings.HasPrefix(line, "    ") && !strings.HasPrefix(line, "      ") {
 					continue
 				}
 				row.WriteString(line)
@@ -106,3 +106,6 @@ func TestEveryRowIsTold(t *testing.T) {
 		}
 	}
 }
+
+// sectionRows are the tables of sections.
+var sectionRows = regexp.MustCompile(`(?s)_sections_\d+\[\d+\] = \{\n.*?\n\};`)

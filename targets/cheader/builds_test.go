@@ -23,13 +23,16 @@ type shape struct {
 	rates    []float64
 	delayS   float64 // of the common part; way k has k times as much
 	headroom float64 // dB
+	fadeS    float64
+	lowHz    float64 // the least corner
+	noCommon bool    // no setting acts on the common part
 	sections int     // a cascade, about
 }
 
 // shapes cover what a header may or may not have: settings, delays, one way or
 // several, one channel or several.
 var shapes = []shape{
-	{name: "heron", seed: 1, channels: 2, ways: 3, rates: []float64{48000, 96000}, delayS: 40e-6, headroom: 6, sections: 5,
+	{name: "heron", seed: 1, channels: 2, ways: 3, rates: []float64{48000, 96000}, delayS: 40e-6, headroom: 6, sections: 5, fadeS: 2e-3, lowHz: 900,
 		settings: []verify.Setting{
 			{Name: "placement", Choices: []string{"free", "wall", "corner"}},
 			{Name: "grille", Choices: []string{"none", "woven"}},
@@ -38,10 +41,12 @@ var shapes = []shape{
 	{name: "plain", seed: 2, channels: 1, ways: 2, rates: []float64{44100}, sections: 3},
 	{name: "late_2", seed: 3, channels: 3, ways: 4, rates: []float64{8000, 44100, 192000}, delayS: 1e-3, sections: 2},
 	{name: "wire", seed: 4, channels: 1, ways: 1, rates: []float64{48000}, headroom: 3},
-	{name: "one", seed: 5, channels: 2, ways: 1, rates: []float64{192000, 48000}, sections: 6,
+	{name: "one", seed: 5, channels: 2, ways: 1, rates: []float64{192000, 48000}, sections: 6, lowHz: 2000,
 		settings: []verify.Setting{{Name: "trim", Choices: []string{"0 dB", "-1.5 dB", "+1.5 dB", ".5"}}}},
 	{name: "idle", seed: 6, channels: 1, ways: 2, rates: []float64{48000},
 		settings: []verify.Setting{{Name: "unused", Choices: []string{"yes", "no"}}}},
+	{name: "ways", seed: 7, channels: 1, ways: 2, rates: []float64{48000}, sections: 4, lowHz: 1500, noCommon: true, delayS: 1e-4,
+		settings: []verify.Setting{{Name: "trim", Choices: []string{"0 dB", "-1.5 dB"}}}},
 }
 
 // build makes a finished Build of random stable sections, quantised as the
@@ -52,7 +57,7 @@ func (s shape) build() *compiler.Build {
 		Wanted: compiler.Wanted{
 			Spec: &language.Spec{
 				Name: s.name, Title: "Test filters, not for listening (invented)", Revision: "B2",
-				Digital: &language.Digital{Channels: s.channels, HeadroomDB: s.headroom},
+				Digital: &language.Digital{Channels: s.channels, HeadroomDB: s.headroom, FadeS: s.fadeS},
 			},
 			Settings: s.settings,
 		},
@@ -64,7 +69,11 @@ func (s shape) build() *compiler.Build {
 			sections++ // rates may differ in length
 		}
 		var ideal biquad.System[biquad.Digital]
-		ideal.Common = s.cascade(r, rate, sections, s.delayS)
+		common := s
+		if s.noCommon {
+			common.settings = nil
+		}
+		ideal.Common = common.cascade(r, rate, sections, s.delayS)
 		for k := range s.ways {
 			w := biquad.Way[biquad.Digital]{Name: []string{"bass", "mid", "treble-left", "super"}[k], Polarity: 1}
 			w.Cascade = s.cascade(r, rate, sections+k%2, s.delayS*float64(k))
@@ -92,7 +101,7 @@ func (s shape) build() *compiler.Build {
 func (s shape) cascade(r *rand.Rand, rate float64, sections int, delayS float64) biquad.Cascade[biquad.Digital] {
 	c := biquad.Cascade[biquad.Digital]{Gain: biquad.FromDB(-6 * r.Float64()), DelayS: math.Round(delayS*rate) / rate}
 	for k := range sections {
-		slot := biquad.Fixed(section(r, rate), "a filter")
+		slot := biquad.Fixed(section(r, max(s.lowHz, 20), rate), "a filter")
 		if n := len(s.settings); n > 0 && k%2 == 1 {
 			slot.Alt = nil
 			for i := range 1 + k%2 {
@@ -102,7 +111,7 @@ func (s shape) cascade(r *rand.Rand, rate float64, sections int, delayS float64)
 				}
 				slot.By = append(slot.By, biquad.Axis{Setting: at, Choices: len(s.settings[at].Choices)})
 			}
-			slot.Alt = []biquad.Digital{biquad.Through(biquad.Delta), section(r, rate), {B: [3]float64{biquad.FromDB(-1.5)}, A: [3]float64{1}}, section(r, rate)}
+			slot.Alt = []biquad.Digital{biquad.Through(biquad.Delta), section(r, max(s.lowHz, 20), rate), {B: [3]float64{biquad.FromDB(-1.5)}, A: [3]float64{1}}, section(r, max(s.lowHz, 20), rate)}
 			for range biquad.Count(slot.By) {
 				slot.Pick = append(slot.Pick, uint8(r.Intn(len(slot.Alt))))
 			}
@@ -113,9 +122,9 @@ func (s shape) cascade(r *rand.Rand, rate float64, sections int, delayS float64)
 }
 
 // section is a random stable second- or first-order section with a gain of
-// about one, its corner from 20 Hz to 0.45 of the rate.
-func section(r *rand.Rand, rate float64) biquad.Digital {
-	hz := 20 * math.Exp2(r.Float64()*math.Log2(0.45*rate/20))
+// about one, its corner from low (Hz) to 0.45 of the rate.
+func section(r *rand.Rand, low, rate float64) biquad.Digital {
+	hz := low * math.Exp2(r.Float64()*math.Log2(0.45*rate/low))
 	k := math.Tan(math.Pi * hz / rate)
 	if r.Intn(5) == 0 {
 		z := 0.5 + r.Float64()

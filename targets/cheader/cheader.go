@@ -19,17 +19,28 @@ import (
 	"bandwright/compiler"
 )
 
-//go:embed header.h.tmpl
-var source string
+var (
+	//go:embed header.h.tmpl
+	headerSource string
+	//go:embed code.c.tmpl
+	codeSource string
+)
 
-var page = template.Must(template.New("header.h").Funcs(template.FuncMap{
-	"inc":  func(i int) int { return i + 1 },
-	"fold": fold,
-}).Parse(source))
+func page(name, source string) *template.Template {
+	return template.Must(template.New(name).Funcs(template.FuncMap{
+		"inc":  func(i int) int { return i + 1 },
+		"fold": fold,
+	}).Parse(source))
+}
 
-// Emit makes one header, NAME_FORMAT.h, for every number format that the spec
-// asked for, in the order of number.Formats. An error says which C names
-// collide.
+var (
+	headerPage = page("header.h", headerSource)
+	codePage   = page("code.c", codeSource)
+)
+
+// Emit makes a header, NAME_FORMAT.h, and the tables and code, NAME_FORMAT.c,
+// for every number format that the spec asked for, in the order of
+// number.Formats. An error says which C names collide.
 func Emit(b *compiler.Build) ([]compiler.File, error) {
 	var files []compiler.File
 	for _, f := range number.Formats {
@@ -46,11 +57,16 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 		if err != nil {
 			return nil, err
 		}
-		var text bytes.Buffer
-		if err := page.Execute(&text, h); err != nil {
-			return nil, fmt.Errorf("%s: %w", h.File, err)
+		for _, p := range []struct {
+			end  string
+			page *template.Template
+		}{{".h", headerPage}, {".c", codePage}} {
+			var text bytes.Buffer
+			if err := p.page.Execute(&text, h); err != nil {
+				return nil, fmt.Errorf("%s%s: %w", h.File, p.end, err)
+			}
+			files = append(files, compiler.File{Name: h.File + p.end, Data: text.Bytes()})
 		}
-		files = append(files, compiler.File{Name: h.File, Data: text.Bytes()})
 	}
 	return files, nil
 }
@@ -69,14 +85,17 @@ func (n *names) add(name, owner string) {
 	n.owner[name] = owner
 }
 
-// own are the names that the header itself declares, behind the stem.
-var own = strings.Fields(`state init reset run way_index channel_state section_words position_entry cascade_entry
-	rate_entry section_table pick_table position_table rate_table run_section run_delay find_section switch_section
-	run_cascade refuse apply_choices silence change_setting`)
+// own are the names that header and code themselves declare, behind the stem.
+var own = strings.Fields(`state memory init set_rate reset reset_channel mute muted garbage run run_frames run_frames_int32
+	way_index channel_state section_words switch_entry cascade_entry rate_entry pick_table rate_table run_list apply_gain
+	run_delay mix fade run_channel make_list end_change begin_change rest tick_channel begin refuse refuse_channel silence`)
 
 // ownUpper are its macros, behind the stem in capitals.
-var ownUpper = strings.Fields(`FORMAT SPEC_SHA256 CHANNELS WAYS RATES POSITIONS BLOCK DELAY_WORDS SETTINGS SWITCHED
-	ROWS READY LINKAGE HERE ELSEWHERE`)
+var ownUpper = strings.Fields(`FORMAT SPEC_SHA256 CHANNELS WAYS RATES POSITIONS THEN DELAY_WORDS SETTINGS SWITCHED
+	READY CHECK TICK REST GARBAGE ROW HEAD ONE_MORE FULL NOINLINE`)
+
+// ofRates are the names of each rate's tables, in front of its hertz.
+var ofRates = strings.Fields("sections kinds positions switches lists")
 
 // check reports names that collide: two ways or choices that differ only in
 // signs, or a setting that is called like something of the header's own.
@@ -88,7 +107,7 @@ func (h *header) check() error {
 	for _, s := range ownUpper {
 		n.add(h.Upper+"_"+s, "the header itself")
 	}
-	for _, f := range h.C.Functions {
+	for _, f := range h.functions() {
 		n.add(h.Stem+"_"+f.Name, "the header itself")
 	}
 	for _, m := range h.C.Macros {
@@ -102,7 +121,11 @@ func (h *header) check() error {
 	}
 	for _, s := range h.Settings {
 		n.add(h.Stem+"_"+s.Ident, "setting "+s.name)
-		n.add(h.Stem+"_set_"+s.Ident, "setting "+s.name)
+		for _, verb := range []string{"set_", "get_"} {
+			n.add(h.Stem+"_"+verb+s.Ident, "setting "+s.name)
+		}
+		n.add(h.Stem+"_"+s.Ident+"_names", "setting "+s.name)
+		n.add(s.Count, "setting "+s.name)
 		for _, c := range s.Choices {
 			n.add(c.Name, fmt.Sprintf("setting %s, choice %s", s.name, c.text))
 		}

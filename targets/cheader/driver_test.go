@@ -5,10 +5,13 @@ import (
 	_ "embed"
 	"encoding/binary"
 	"fmt"
+	"math"
 	"math/rand"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 
 	"bandwright/biquad"
@@ -37,20 +40,35 @@ type trial struct {
 	stdin, want []byte
 }
 
+// programs are those of every format, made once.
+var programs sync.Map
+
 // newProgram puts all shapes of one format together; different headers have to
 // get on with each other in one translation unit.
 func newProgram(t *testing.T, format number.Format) program {
+	made, ok := programs.Load(format.Name)
+	if !ok {
+		made, _ = programs.LoadOrStore(format.Name, makeProgram(t, format))
+	}
+	return made.(program)
+}
+
+func makeProgram(t *testing.T, format number.Format) program {
 	p := program{format: format, headers: map[string][]byte{}}
 	var include, runs, calls strings.Builder
 	for i, s := range shapes {
 		b := s.build()
 		var header []byte
 		for _, f := range emit(t, b) {
-			if f.Name == s.name+"_"+format.Name+".h" {
+			switch f.Name {
+			case s.name + "_" + format.Name + ".h":
 				header = f.Data
-				p.headers[f.Name] = f.Data
+			case s.name + "_" + format.Name + ".c":
 				fmt.Fprintf(&include, "#include \"%s\"\n", f.Name)
+			default:
+				continue
 			}
+			p.headers[f.Name] = f.Data
 		}
 		one := strings.NewReplacer("STEM", s.name, "UPPER", strings.ToUpper(s.name), "TYPE", format.C.Type.Name,
 			"SCALE", fmt.Sprintf("%.1f", format.C.FullScale), "SETTINGS", s.setCases()).Replace(oneSource)
@@ -68,7 +86,8 @@ func (s shape) setCases() string {
 	var out strings.Builder
 	for i, set := range s.settings {
 		ident := identifier(set.Name)
-		fmt.Fprintf(&out, "            case %d:\n                write_word(%s_set_%s(&filters, channel, (enum %s_%s)command[3]));\n                break;\n", i, s.name, ident, s.name, ident)
+		fmt.Fprintf(&out, "            case %[1]d:\n                write_word(%[2]s_set_%[3]s(&filters, channel, (enum %[2]s_%[3]s)command[3]));\n"+
+			"                write_word(%[2]s_get_%[3]s(&filters, channel));\n                break;\n", i, s.name, ident)
 	}
 	return out.String()
 }
@@ -77,8 +96,10 @@ func (s shape) setCases() string {
 type script struct {
 	s        shape
 	in, want bytes.Buffer
+	format   number.Format
 	machines []*number.Machine
 	chosen   []biquad.Combination
+	muted    []bool
 }
 
 func (p *script) command(words ...int32) {
@@ -95,24 +116,55 @@ func samples(b *bytes.Buffer, x []float64) { _ = binary.Write(b, binary.NativeEn
 func (p *script) init(d compiler.Digital) {
 	p.command(0, int32(d.RateHz))
 	p.answer(0)
-	p.machines, p.chosen = nil, nil
+	p.chosen, p.muted = nil, make([]bool, p.s.channels)
+	for range p.s.channels {
+		p.chosen = append(p.chosen, make(biquad.Combination, len(p.s.settings)))
+	}
+	p.start(d)
+}
+
+// start has simulations begin with the choices and mutes that there are.
+func (p *script) start(d compiler.Digital) {
+	p.format = d.Format
 	choices := make([]int, len(p.s.settings))
 	for i, set := range p.s.settings {
 		choices[i] = len(set.Choices)
 	}
-	for range p.s.channels {
-		p.machines = append(p.machines, d.Format.NewMachine(d.System, d.InputGain, d.RateHz, choices))
-		p.chosen = append(p.chosen, make(biquad.Combination, len(choices)))
+	p.machines = nil
+	for c := range p.s.channels {
+		m := d.Format.NewMachine(d.System, d.InputGain, d.RateHz, p.s.fadeS, choices)
+		m.Set(p.chosen[c])
+		m.Mute(p.muted[c])
+		p.machines = append(p.machines, m)
 	}
+}
+
+func (p *script) setRate(d compiler.Digital) {
+	p.command(6, int32(d.RateHz))
+	p.answer(0)
+	p.start(d)
 }
 
 func (p *script) set(channel, setting, choice int) {
 	p.command(2, int32(channel), int32(setting), int32(choice))
 	p.answer(0)
+	p.answer(int32(choice)) // the getter's
 	p.chosen[channel][setting] = uint8(choice)
 	if !p.machines[channel].Set(p.chosen[channel]) {
 		panic("the simulation refuses a choice that exists")
 	}
+}
+
+func (p *script) mute(channel int, on bool) {
+	asked := int32(0)
+	if on {
+		asked = 1
+	}
+	p.command(4, int32(channel), 7*asked)
+	p.answer(0)
+	p.answer(asked)
+	p.muted[channel] = on
+	p.machines[channel].Mute(on)
 }
 
 func (p *script) reset() {
@@ -122,12 +174,54 @@ func (p *script) reset() {
 	}
 }
 
-func (p *script) run(channel int, x []float64, inPlace int) {
-	p.command(3, int32(channel), int32(len(x)), int32(inPlace))
+func (p *script) resetChannel(channel int) {
+	p.command(5, int32(channel))
+	p.answer(0)
+	p.machines[channel].Restart()
+}
+
+// How run is called.
+const (
+	planar = iota
+	inFrames
+	inInt32
+)
+
+// run gives every channel as many samples, all after one another in x.
+func (p *script) run(x []float64, how, inPlace int) {
+	n := len(x) / p.s.channels
+	p.command(3, int32(n), int32(inPlace), int32(how))
+	if how == inInt32 {
+		x = slices.Clone(x)
+		for i, v := range x {
+			x[i] = math.Round(v * (1<<31 - 1))
+		}
+	}
 	samples(&p.in, x)
 	p.answer(0)
-	for _, y := range p.machines[channel].Run(x) {
-		samples(&p.want, y)
+	for c, m := range p.machines {
+		in := slices.Clone(x[c*n : (c+1)*n])
+		if how == inInt32 {
+			for i, v := range in {
+				in[i] = float64(p.format.Round(v)) / (1 << 31)
+			}
+		}
+		for _, y := range m.Run(in) {
+			if how == inInt32 {
+				for i, v := range y {
+					y[i] = max(-1<<31, min(1<<31-1, math.Round(v*(1<<31)))) + 0 // no -0
+				}
+			}
+			samples(&p.want, y)
+		}
+	}
+	for c, m := range p.machines {
+		p.command(7, int32(c))
+		if m.Garbage() {
+			p.answer(1)
+		} else {
+			p.answer(0)
+		}
 	}
 }
 
@@ -143,73 +237,146 @@ func (s shape) trial(b *compiler.Build, format number.Format, header []byte, see
 	// Nothing works before a rate that exists.
 	p.command(0, 47999)
 	p.answer(1)
-	p.command(3, 0, 0, -1)
+	p.refused(0)
+	p.command(6, int32(s.rates[0]))
 	p.answer(1)
-	if len(s.settings) > 0 {
-		p.command(2, 0, 0, 0)
-		p.answer(1)
-	}
-	noise := func(n int) []float64 {
-		x := make([]float64, n)
-		for i := range x {
-			x[i] = format.Round(float64(float32(2*r.Float64() - 1)))
-		}
-		return x
-	}
+	p.command(3, 0, -1)
+	p.answer(1)
+	first := true
 	for _, d := range b.Digital {
 		if d.Format.Name != format.Name {
 			continue
 		}
-		p.init(d)
+		if first {
+			p.init(d)
+		} else {
+			p.setRate(d) // keeps choices and mutes
+		}
+		first = false
 		// What does not exist is refused and changes nothing.
 		for _, channel := range []int32{-1, int32(s.channels)} {
-			p.command(3, channel, 0, -1)
-			p.answer(1)
-			if len(s.settings) > 0 {
-				p.command(2, channel, 0, 1)
-				p.answer(1)
-			}
+			p.refused(channel)
 		}
-		p.command(3, 0, -5, -1)
+		p.command(3, -5, -1)
+		p.answer(1)
+		p.command(6, 47999)
 		p.answer(1)
 		for i, set := range s.settings {
 			for _, bad := range []int32{-1, int32(len(set.Choices)), 256} {
 				p.command(2, 0, int32(i), bad)
 				p.answer(1)
+				p.answer(int32(p.chosen[0][i]))
 			}
 		}
-		// An impulse through every choice from a reset.
-		for channel := range s.channels {
-			impulse := make([]float64, 300)
-			impulse[0] = 0.5 // a word of every format
-			p.run(channel, impulse, -1)
-			for i, set := range s.settings {
-				for choice := range set.Choices {
-					p.reset()
-					p.set(channel, i, choice)
-					p.run(channel, impulse, 0)
-				}
-			}
-		}
-		// Noise in blocks, in place or not, with switches between them.
-		for step := range 60 {
-			channel := r.Intn(s.channels)
-			if len(s.settings) > 0 && step%2 == 1 {
-				for range 1 + r.Intn(2) {
-					i := r.Intn(len(s.settings))
-					p.set(channel, i, r.Intn(len(s.settings[i].Choices)))
-				}
-			}
-			if step == 40 {
-				p.reset()
-			}
-			p.run(channel, noise(blocks[r.Intn(len(blocks))]), r.Intn(s.ways+1)-1)
-		}
-		for channel := range s.channels {
-			p.run(channel, noise(500), -1)
-		}
+		p.everyChoice()
+		p.anyOrder(r)
+		p.silence(r)
+		p.spoilt(r)
 	}
 	return trial{s.name, p.in.Bytes(), p.want.Bytes()}
+}
+
+// refused are calls for a channel that does not exist, or of a state that is not
+// initialised.
+func (p *script) refused(channel int32) {
+	for i := range p.s.settings {
+		p.command(2, channel, int32(i), 1)
+		p.answer(1)
+		p.answer(-1)
+	}
+	p.command(4, channel, 1)
+	p.answer(1)
+	p.answer(-1)
+	p.command(5, channel)
+	p.answer(1)
+	p.command(7, channel)
+	p.answer(-1)
+}
+
+// noise is so many samples of every channel.
+func (p *script) noise(r *rand.Rand, n int) []float64 {
+	x := make([]float64, n*p.s.channels)
+	for i := range x {
+		x[i] = p.format.Round(float64(float32(2*r.Float64() - 1)))
+	}
+	return x
+}
+
+// everyChoice is an impulse through every choice from a reset, once the outputs
+// are open.
+func (p *script) everyChoice() {
+	open := make([]float64, 2000*p.s.channels)
+	impulse := make([]float64, 300*p.s.channels)
+	for c := range p.s.channels {
+		impulse[300*c] = 0.5 // a word of every format
+	}
+	p.run(open, planar, -1)
+	p.run(impulse, planar, -1)
+	for i, set := range p.s.settings {
+		for choice := range set.Choices {
+			p.reset()
+			for c := range p.s.channels {
+				p.set(c, i, choice)
+			}
+			p.run(open, inFrames, 0)
+			p.run(impulse, planar, 0)
+		}
+	}
+}
+
+// anyOrder is noise in blocks, in place or not, with changes, mutes and resets
+// between them at any time.
+func (p *script) anyOrder(r *rand.Rand) {
+	for step := range 90 {
+		channel := r.Intn(p.s.channels)
+		if len(p.s.settings) > 0 && step%2 == 1 {
+			for range 1 + r.Intn(2) {
+				i := r.Intn(len(p.s.settings))
+				p.set(channel, i, r.Intn(len(p.s.settings[i].Choices)))
+			}
+		}
+		switch step % 30 {
+		case 9, 22, 23:
+			p.mute(channel, !p.muted[channel])
+		case 15:
+			p.resetChannel(channel)
+		}
+		if step == 40 {
+			p.reset()
+		}
+		n := blocks[r.Intn(len(blocks))]
+		if step%10 == 0 {
+			n = 2000
+		}
+		p.run(p.noise(r, n), []int{planar, planar, planar, inFrames, inInt32}[step%5], r.Intn(p.s.ways+1)-1)
+	}
+	for c := range p.s.channels {
+		p.mute(c, false)
+	}
+	p.run(p.noise(r, 2000), planar, -1)
+}
+
+// silence is what follows when the input ends, down to an exact zero.
+func (p *script) silence(r *rand.Rand) {
+	quiet := make([]float64, 4000*p.s.channels)
+	for range 4 {
+		p.run(quiet, planar, -1)
+	}
+	p.run(p.noise(r, 500), planar, -1)
+}
+
+// spoilt is a sample that is none, in the middle of a block.
+func (p *script) spoilt(r *rand.Rand) {
+	for i, bad := range []float64{math.NaN(), math.Inf(-1), 1e30} {
+		x := p.noise(r, 100)
+		c := i % p.s.channels
+		x[100*c+17*(i+1)] = bad
+		x[100*c] = 3 // no garbage, but looks a little like it
+		p.run(x, planar, -1)
+		p.run(p.noise(r, 50), planar, -1)
+		p.resetChannel(c)
+		p.run(p.noise(r, 700), planar, -1)
+	}
 }
 
 var stateSize = regexp.MustCompile(`The[\s*]+state[\s*]+takes[\s*]+(\d+)[\s*]+bytes`)

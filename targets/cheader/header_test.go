@@ -2,27 +2,29 @@ package cheader
 
 import (
 	"bytes"
+	"fmt"
 	"regexp"
 	"slices"
 	"strings"
 	"testing"
 
 	"bandwright/biquad/number"
+	"bandwright/compiler"
 	"bandwright/compiler/verify"
 )
 
 func TestEmitIsDeterministicAndEmitsWhatIsAsked(t *testing.T) {
 	for _, s := range shapes {
 		first, again := emit(t, s.build()), emit(t, s.build())
-		if len(first) != len(number.Formats) {
+		if len(first) != 2*len(number.Formats) {
 			t.Fatalf("%s: %d files", s.name, len(first))
 		}
-		for i, f := range number.Formats {
-			if first[i].Name != s.name+"_"+f.Name+".h" {
-				t.Errorf("%s: file %d is %s", s.name, i, first[i].Name)
+		for i, f := range first {
+			if want := s.name + "_" + number.Formats[i/2].Name + []string{".h", ".c"}[i%2]; f.Name != want {
+				t.Errorf("%s: file %d is %s", s.name, i, f.Name)
 			}
-			if !bytes.Equal(first[i].Data, again[i].Data) {
-				t.Errorf("%s differs from run to run", first[i].Name)
+			if !bytes.Equal(f.Data, again[i].Data) {
+				t.Errorf("%s differs from run to run", f.Name)
 			}
 		}
 		for k, f := range number.Formats {
@@ -30,11 +32,23 @@ func TestEmitIsDeterministicAndEmitsWhatIsAsked(t *testing.T) {
 			for i := range b.Digital {
 				b.Digital[i].Asked = b.Digital[i].Format.Name == f.Name
 			}
-			if files := emit(t, b); len(files) != 1 || !bytes.Equal(files[0].Data, first[k].Data) {
+			if files := emit(t, b); len(files) != 2 || !bytes.Equal(files[1].Data, first[2*k+1].Data) {
 				t.Errorf("%s: only %s was asked for, %d files", s.name, f.Name, len(files))
 			}
 		}
 	}
+}
+
+// code is the .c files of what is emitted, one a format.
+func code(t *testing.T, b *compiler.Build) []compiler.File {
+	t.Helper()
+	var out []compiler.File
+	for _, f := range emit(t, b) {
+		if strings.HasSuffix(f.Name, ".c") {
+			out = append(out, f)
+		}
+	}
+	return out
 }
 
 // The table's words, read back from the text, are those of the simulation's rows.
@@ -42,38 +56,35 @@ func TestTablesReadBack(t *testing.T) {
 	line := regexp.MustCompile(`(?s)    \{ ([^{}]*) \},?`)
 	for _, s := range shapes {
 		b := s.build()
-		for k, f := range emit(t, b) {
+		for k, f := range code(t, b) {
 			format := number.Formats[k]
-			var want []number.Row
 			for _, d := range b.Digital {
 				if d.Format.Name != format.Name {
 					continue
 				}
+				var want []number.Row
 				for _, c := range cascades(d) {
 					for _, slot := range c.Slots {
-						want = append(want, number.Rows(slot, d.RateHz)...)
+						want = append(want, number.Rows(slot)...)
 					}
 				}
-			}
-			_, table, _ := bytes.Cut(f.Data, []byte("_section_table["))
-			table, _, _ = bytes.Cut(table, []byte("\n};"))
-			var got [][]string
-			for _, m := range line.FindAllSubmatch(table, -1) {
-				words := strings.Split(string(m[1]), ",")
-				for i := range words {
-					words[i] = strings.TrimSpace(words[i])
+				_, table, _ := bytes.Cut(f.Data, fmt.Appendf(nil, "_sections_%.0f[", d.RateHz))
+				table, _, _ = bytes.Cut(table, []byte("\n};"))
+				var got [][]string
+				for _, m := range line.FindAllSubmatch(table, -1) {
+					words := strings.Split(string(m[1]), ",")
+					for i := range words {
+						words[i] = strings.TrimSpace(words[i])
+					}
+					got = append(got, words)
 				}
-				got = append(got, words)
-			}
-			if len(want) == 0 {
-				want = []number.Row{{B0: 1}} // the placeholder
-			}
-			if len(got) != len(want) {
-				t.Fatalf("%s: %d rows, want %d", f.Name, len(got), len(want))
-			}
-			for i := range got {
-				if literals := format.Literals(want[i]); !slices.Equal(got[i], literals) {
-					t.Errorf("%s: row %d is %v, want %v", f.Name, i, got[i], literals)
+				if len(got) != len(want) {
+					t.Fatalf("%s: %d rows, want %d", f.Name, len(got), len(want))
+				}
+				for i := range got {
+					if literals := format.Literals(want[i]); !slices.Equal(got[i], literals) {
+						t.Errorf("%s: row %d is %v, want %v", f.Name, i, got[i], literals)
+					}
 				}
 			}
 		}
@@ -92,7 +103,7 @@ func TestHostileTextStaysInItsComment(t *testing.T) {
 			b.Digital[i].System.Common.Slots[k].From = []string{title}
 		}
 	}
-	p := program{headers: map[string][]byte{}, source: "#include \"heron_float32.h\"\nint main(void) { return 0; }\n"}
+	p := program{headers: map[string][]byte{}, source: "#include \"heron_float32.c\"\nint main(void) { return 0; }\n"}
 	for _, f := range emit(t, b) {
 		p.headers[f.Name] = f.Data
 	}
@@ -146,49 +157,64 @@ func TestOwnNamesAreComplete(t *testing.T) {
 		enumerators = append(enumerators, strings.ToUpper(identifier(set.Name)))
 	}
 	enumerator := regexp.MustCompile("^(" + strings.Join(enumerators, "|") + ")_")
-	for i, f := range emit(t, s.build()) {
-		c := number.Formats[i].C
+	files := emit(t, s.build())
+	for i, format := range number.Formats {
 		known := map[string]bool{}
-		for _, n := range slices.Concat(own, ownUpper, c.Macros) {
+		for _, n := range slices.Concat(own, ownUpper, format.C.Macros) {
 			known[n] = true
 		}
-		for _, function := range c.Functions {
+		for _, function := range (kernel{Format: format}).functions() {
 			known[function.Name] = true
 		}
-		for _, set := range s.settings {
-			known[identifier(set.Name)], known["set_"+identifier(set.Name)] = true, true
-		}
-		file := strings.TrimSuffix(strings.TrimPrefix(f.Name, "heron_"), ".h")
-		known[file], known[strings.ToUpper(file)+"_H"] = true, true
-		used := map[string]bool{}
-		for _, m := range token.FindAllStringSubmatch(string(f.Data), -1) {
-			name := m[2]
-			used[name] = true
-			if !known[name] && !(m[1] == "HERON" && enumerator.MatchString(name)) {
-				t.Errorf("%s: %s is not in the list of own names", f.Name, m[0])
+		for _, form := range format.Forms {
+			for n := 1; n <= longestPass; n++ {
+				known[fmt.Sprintf("%s_%d", form, n)] = true
 			}
 		}
-		for n := range known {
-			if !used[n] {
-				t.Errorf("%s: %s is listed but not used", f.Name, n)
+		for _, rate := range s.rates {
+			known["ONLY_"], known[fmt.Sprintf("ONLY_%.0f", rate)] = true, true
+			for _, table := range ofRates {
+				known[fmt.Sprintf("%s_%.0f", table, rate)] = table != "lists"
+			}
+		}
+		for _, set := range s.settings {
+			ident := identifier(set.Name)
+			known[ident], known["set_"+ident], known["get_"+ident], known[ident+"_names"] = true, true, true, true
+			known[strings.ToUpper(ident)+"_CHOICES"] = true
+		}
+		known[format.Name], known[strings.ToUpper(format.Name)+"_H"] = true, true
+		used := map[string]bool{}
+		for _, f := range files[2*i : 2*i+2] {
+			for _, m := range token.FindAllStringSubmatch(string(f.Data), -1) {
+				name := m[2]
+				used[name] = true
+				if !known[name] && !(m[1] == "HERON" && enumerator.MatchString(name)) {
+					t.Errorf("%s: %s is not in the list of own names", f.Name, m[0])
+				}
+			}
+		}
+		for n, is := range known {
+			if is && !used[n] {
+				t.Errorf("%s: %s is listed but not used", format.Name, n)
 			}
 		}
 	}
 }
 
-// A header needs two standard headers and says what firmware people need.
+// A header needs one standard header, its code three, and it says what firmware
+// people need.
 func TestHeaderSays(t *testing.T) {
 	b := shapes[0].build()
-	for _, f := range emit(t, b) {
+	for i, f := range emit(t, b) {
 		text := string(f.Data)
-		if n := strings.Count(text, "#include <"); n > 3 {
+		if n := strings.Count(text, "#include <"); n > 1+i%2 {
 			t.Errorf("%s includes %d standard headers", f.Name, n)
 		}
 		for _, want := range []string{
 			b.Spec.Title, "Revision B2", b.SHA256, "SUBTRACTED", "48000 or 96000", "make-up gain", "attenuated by 6 dB",
-			"CAUTION", "inverted polarity", "HERON_TREBLE_TRIM_MINUS_1_5_DB", "samples of",
+			"CAUTION", "inverted polarity", "HERON_TREBLE_TRIM_MINUS_1_5_DB", "samples of", "settle unheard",
 		} {
-			if !strings.Contains(text, want) {
+			if i%2 == 0 && !strings.Contains(text, want) {
 				t.Errorf("%s does not say %q", f.Name, want)
 			}
 		}

@@ -1,11 +1,13 @@
 package cheader
 
 import (
+	"fmt"
 	"maps"
 	"slices"
 	"strconv"
 	"strings"
 
+	"bandwright/biquad"
 	"bandwright/biquad/number"
 )
 
@@ -31,71 +33,141 @@ func (k kernel) Zero() string   { return k.Literal(0) }
 // Functions are the definitions of the functions that the programs call.
 func (k kernel) Functions() []string {
 	var out []string
-	for _, f := range k.C.Functions {
+	for _, f := range k.functions() {
 		out = append(out, k.named(f.Text))
 	}
 	return out
 }
 
-// Take copies a sample of in, Gain works on a sample of io, Give copies one to
-// out: each in a loop over i.
+// functions are those of the format that there are.
+func (k kernel) functions() []number.CFunction {
+	out := slices.Clone(k.C.Functions)
+	for _, f := range []number.CFunction{k.C.Size, k.C.FromInt32, k.C.ToInt32} {
+		if f.Name != "" {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// Tiny is the size below which states count as none.
+func (k kernel) Tiny() string { return k.Literal(k.C.Tiny) }
+
+// TinyBelow is the same with a minus.
+func (k kernel) TinyBelow() string { return k.Literal(-k.C.Tiny) }
+
+// Take makes now[i] of a sample of in by Take and Gain; Gain, a cascade's
+// input: to[i] of from[i]. Each stands in a loop over i.
 func (k kernel) Take() []string {
-	return k.statements(k.Kernel.Take, map[string]string{"in": "in[done + i]"}, map[string]string{"x": "common[i]"})
+	p := slices.Concat(k.Kernel.Take, k.Kernel.Gain)
+	return k.statements(p, map[string]string{"in": "in[i]", "gain": "gain"}, map[string]string{"x": "now[i]"})
 }
 
 func (k kernel) Gain() []string {
-	return k.statements(k.Kernel.Gain, map[string]string{"gain": "cascade->gain", "x": "io[i]"}, map[string]string{"x": "io[i]"})
+	return k.statements(k.Kernel.Gain, map[string]string{"x": "from[i]"}, map[string]string{"x": "to[i]"})
 }
 
+// Give makes a sample for out[i] of it; nothing where that changes nothing.
 func (k kernel) Give() []string {
-	return k.statements(k.Kernel.Give, map[string]string{"x": "way[i]"}, map[string]string{"out": "out[w][done + i]"})
+	if p := k.Kernel.Give; len(p) == 1 && p[0].To == "out" && p[0].Is == "x" {
+		return nil
+	}
+	return k.statements(k.Kernel.Give, map[string]string{"x": "io[i]"}, map[string]string{"out": "io[i]"})
 }
 
-// Section takes x to y with the words k; the states are variables of the same
-// names. Its notes stand beside the formula at the header's top.
-func (k kernel) Section() []string {
-	kept := map[string]string{}
-	for _, s := range k.Kernel.States {
-		kept[s.Name] = s.Name
-	}
-	p := slices.Clone(k.Kernel.Section)
-	for i := range p {
-		p[i].Note = ""
-	}
-	return k.statements(p, k.row("k"), kept)
+// Weight makes w; Mix and Fade work on io[i] with it.
+func (k kernel) Weight() []string { return k.statements(k.Kernel.Weight, nil, nil) }
+
+func (k kernel) Mix() []string {
+	return k.statements(k.Kernel.Mix, map[string]string{"y": "io[i]", "z": "other[i]"}, map[string]string{"y": "io[i]"})
 }
 
-// Resume and what follows it have the words w, and leave the states in the
-// channel's at position k.
-func (k kernel) Resume() []string       { return k.resumed(k.Kernel.Resume) }
-func (k kernel) ResumeFirst() []string  { return k.resumed(k.Kernel.ResumeFirst) }
-func (k kernel) ResumeSecond() []string { return k.resumed(k.Kernel.ResumeSecond) }
-
-func (k kernel) resumed(p number.Program) []string {
-	kept := map[string]string{}
-	for _, s := range k.Kernel.States {
-		kept[s.Name] = "channel->" + s.Name + "[k]"
-	}
-	return k.statements(p, k.row("w"), kept)
+func (k kernel) Fade() []string {
+	return k.statements(k.Kernel.Fade, map[string]string{"y": "io[i]"}, map[string]string{"y": "io[i]"})
 }
 
-// SecondOrder finds out whether the row w is of second order, without a
-// comparison for equality, which compilers warn of.
-func (k kernel) SecondOrder() string {
-	var out []string
-	for _, name := range k.Kernel.SecondOrderBy {
-		out = append(out, "w."+name+" < "+k.Zero(), "w."+name+" > "+k.Zero())
-	}
-	return "const int second_order = " + strings.Join(out, " || ") + ";"
+// formula is one form's formula, for the reader.
+type formula struct {
+	Form  string
+	Steps number.Program
 }
 
-// row is what C calls the words of the row in a variable.
-func (k kernel) row(variable string) map[string]string {
-	out := map[string]string{}
-	for _, w := range k.Kernel.Words {
-		out[w.Name] = variable + "." + w.Name
+// Formulas are those of the forms in use.
+func (h *header) Formulas() []formula {
+	var out []formula
+	for _, f := range h.forms() {
+		out = append(out, formula{f.String(), h.Kernel.Section(f)})
 	}
 	return out
+}
+
+// kindOf is how tables call a form.
+var kindOf = map[biquad.Form]int{biquad.Direct: 1, biquad.Delta: 2, biquad.Mirrored: 3}
+
+// forms are those that sections are kept in, where they are run at all.
+func (h *header) forms() []biquad.Form {
+	var out []biquad.Form
+	for _, f := range []biquad.Form{biquad.Direct, biquad.Delta, biquad.Mirrored} {
+		if h.usesKind(kindOf[f]) {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// pass is a function that takes samples through so many sections of one form
+// at once: everything is in registers between them.
+type pass struct {
+	Name     string
+	Head     int // as the first word of a pass says it
+	Sections []int
+	Last     int // the section that gives the output
+	Within   []string
+}
+
+// longestPass is how many sections a pass has at most: what 32 registers hold of
+// single precision.
+const longestPass = 3
+
+// Passes are all that there are: up to longestPass sections of every form in use.
+func (h *header) Passes() []pass {
+	var out []pass
+	for _, f := range h.forms() {
+		for n := 1; n <= longestPass; n++ {
+			p := pass{Name: fmt.Sprintf("%s_%s_%d", h.Stem, f, n), Head: n<<2 | kindOf[f], Last: n - 1}
+			for j := range n {
+				p.Sections = append(p.Sections, j)
+				p.Within = append(p.Within, h.inPass(f, j, n)...)
+			}
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// inPass are the statements of section j of n. Its names end in _j.
+func (k kernel) inPass(f biquad.Form, j, n int) []string {
+	end := fmt.Sprintf("_%d", j)
+	named := map[string]string{"x": "x"}
+	if j > 0 {
+		named["x"] = fmt.Sprintf("y_%d", j-1)
+	}
+	kept := map[string]string{}
+	for _, w := range k.Kernel.Words {
+		named[w.Name] = w.Name + end
+	}
+	for _, s := range k.Kernel.States {
+		named[s.Name], kept[s.Name] = s.Name+end, s.Name+end
+	}
+	var p number.Program
+	for _, s := range k.Kernel.Section(f) {
+		if _, state := kept[s.To]; !state {
+			named[s.To] = s.To + end
+			s.To += end
+		}
+		p = append(p, s)
+	}
+	return k.statements(p, named, kept)
 }
 
 // statements prints a program. named is what C calls the names that the

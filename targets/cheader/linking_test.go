@@ -12,36 +12,37 @@ import (
 )
 
 // twoFiles are a file that filters and one that sets up, for the shape one.
-// Each tells what it makes of its own.
 const (
-	filtersFile = `%[1]s#include "one_%[2]s.h"
-int filter(one_state *s, const %[3]s *in, %[3]s *const *out, int n);
-int filter(one_state *s, const %[3]s *in, %[3]s *const *out, int n) { return one_run(s, 1, in, out, n); }
+	filtersFile = `#include "one_%[1]s.h"
+int filter(one_state *s, const %[2]s *const *in, %[2]s *const *out, int n);
+int filter(one_state *s, const %[2]s *const *in, %[2]s *const *out, int n) { return one_run(s, in, out, n); }
 `
-	setsUpFile = `%[1]s#include "one_%[2]s.h"
+	setsUpFile = `#include "one_%[1]s.h"
 #include <stdio.h>
 #ifdef __cplusplus
 extern "C"
 #endif
-int filter(one_state *s, const %[3]s *in, %[3]s *const *out, int n);
+int filter(one_state *s, const %[2]s *const *in, %[2]s *const *out, int n);
 static one_state state;
 int main(void)
 {
-    static %[3]s in[300], way[300];
-    %[3]s *const out[ONE_WAYS] = { way };
+    static %[2]s in[600];
+    static %[2]s way[ONE_CHANNELS][600];
+    const %[2]s *const ins[ONE_CHANNELS] = { in, in };
+    %[2]s *const out[ONE_CHANNELS * ONE_WAYS] = { way[0], way[1] };
     double sum = 0;
     int bad = one_init(&state, 48000u);
     int i;
-    in[0] = 1;
+    in[590] = 1;
     bad |= one_set_trim(&state, 1, ONE_TRIM_MINUS_1_5_DB);
-    bad |= filter(&state, in, out, 300);
-    bad |= one_run(&state, 0, in, out, 300);
-    one_reset(&state);
-    bad |= filter(&state, in, out, 300);
-    for (i = 0; i < 300; i++) {
-        sum = sum * 0.75 + (double)way[i];
+    bad |= filter(&state, ins, out, 600);
+    in[590] = 0;
+    bad |= one_run(&state, ins, out, 300);
+    for (i = 0; i < 600; i++) {
+        sum = sum * 0.75 + (double)way[1][i];
     }
-    printf("%%d %%.17g\n", bad, sum);
+    i = one_get_trim(&state, 1);
+    printf("%%d %%d %%s %%.17g\n", bad, one_init(&state, 192000u), one_trim_names[i], sum);
     return bad;
 }
 `
@@ -51,46 +52,50 @@ int main(void)
 // for others must not cause.
 var strictLinkage = strings.Fields("-O2 -Wmissing-prototypes -Wmissing-declarations -Wredundant-decls -Wnested-externs")
 
-// pair is how the two files are compiled: what stands above the #include of the
-// one that filters and of the one that sets up, and whether the latter is C++.
-type pair struct {
-	name, filters, setsUp string
-	cxx                   bool
-	options               []string // of the file that sets up
+// joined is how a program of three files is compiled: the code, one that filters
+// and one that sets up, each in C or in C++.
+type joined struct {
+	name                   string
+	codeInCXX, setsUpInCXX bool
+	options                []string // of the code
+	user                   []string // of the file that sets up
 }
 
-const here, elsewhere = "#define ONE_HERE\n", "#define ONE_ELSEWHERE\n"
-
-// linked compiles and links the pair in dir, with a header of the format there.
-func (p pair) linked(t *testing.T, dir, compiler string, format number.Format) (bin, errors string) {
+// linked compiles and links the three in dir, with header and code of the format
+// there.
+func (p joined) linked(t *testing.T, dir, compiler string, format number.Format) (bin string) {
 	t.Helper()
 	var objects []string
-	for i, text := range []string{filtersFile, setsUpFile} {
+	for i, text := range []string{filtersFile, setsUpFile, ""} {
 		cc, args := compiler, append(strictC[:len(strictC):len(strictC)], strictLinkage...)
-		above := p.filters
-		if i == 1 {
-			above = p.setsUp
-			if p.cxx {
-				cc, args = map[string]string{"gcc": "g++", "clang": "clang++"}[compiler], strictCXX[:len(strictCXX):len(strictCXX)]
-			}
-			args = append(args, p.options...)
+		if i == 1 && p.setsUpInCXX || i == 2 && p.codeInCXX {
+			cc, args = map[string]string{"gcc": "g++", "clang": "clang++"}[compiler], strictCXX[:len(strictCXX):len(strictCXX)]
 		}
 		file := fmt.Sprintf("%s%d.c", p.name, i)
-		if err := os.WriteFile(filepath.Join(dir, file), fmt.Appendf(nil, text, above, format.Name, format.C.Type.Name), 0o644); err != nil {
-			t.Fatal(err)
+		switch i {
+		case 1:
+			args = append(args, p.user...)
+		case 2:
+			args, file = append(args, p.options...), "one_"+format.Name+".c"
 		}
-		run := exec.Command(cc, append(args, "-c", "-o", file+".o", file)...)
+		if text != "" {
+			if err := os.WriteFile(filepath.Join(dir, file), fmt.Appendf(nil, text, format.Name, format.C.Type.Name), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		object := fmt.Sprintf("%s%d.o", p.name, i)
+		run := exec.Command(cc, append(args, "-c", "-o", object, file)...)
 		run.Dir = dir
 		if out, err := run.CombinedOutput(); err != nil {
 			t.Fatalf("%s: %v\n%s", file, err, out)
 		}
-		objects = append(objects, filepath.Join(dir, file+".o"))
+		objects = append(objects, filepath.Join(dir, object))
 	}
 	bin = filepath.Join(dir, p.name)
 	if out, err := exec.Command(compiler, append(objects, "-o", bin)...).CombinedOutput(); err != nil {
-		return "", string(out)
+		t.Fatalf("%s: %v\n%s", p.name, err, out)
 	}
-	return bin, ""
+	return bin
 }
 
 // symbols are a program's, as nm lists them.
@@ -103,9 +108,9 @@ func symbols(t *testing.T, bin string) string {
 	return string(out)
 }
 
-// Two files that include a header have tables and code twice; with HERE in one
-// and ELSEWHERE in the other they stand once, and the program does the same.
-// The file elsewhere may be C++, and may be compiled with what the code refuses.
+// However many files include the header, tables and code stand once, and the
+// program does the same: in C and in C++, and where a file that uses it is
+// compiled with what the code refuses. A rate that is left out takes no room.
 func TestTablesStandOnce(t *testing.T) {
 	for _, format := range number.Formats {
 		files, _ := headers(t, format)
@@ -113,40 +118,35 @@ func TestTablesStandOnce(t *testing.T) {
 			t.Run(format.Name+"-"+compiler, func(t *testing.T) {
 				t.Parallel()
 				dir := program{headers: files}.write(t)
-				ran := func(p pair) (output, names string) {
-					bin, errors := p.linked(t, dir, compiler, format)
+				ran := func(p joined) (output, names string) {
+					bin := p.linked(t, dir, compiler, format)
 					out, err := exec.Command(bin).Output()
 					if err != nil {
-						t.Fatalf("%s: %v\n%s\n%s", p.name, err, errors, out)
+						t.Fatalf("%s: %v\n%s", p.name, err, out)
 					}
 					return string(out), symbols(t, bin)
 				}
-				want, twice := ran(pair{name: "twice"})
-				for _, p := range []pair{
-					{name: "once", filters: here, setsUp: elsewhere},
-					{name: "turned", filters: elsewhere, setsUp: here},
-					{name: "fast", filters: here, setsUp: elsewhere, options: []string{"-ffast-math"}},
-					{name: "cxx", filters: here, setsUp: elsewhere, cxx: true},
-					{name: "cxxhere", filters: elsewhere, setsUp: here, cxx: true},
-				} {
-					got, once := ran(p)
-					if got != want {
-						t.Errorf("%s: %q, two copies: %q", p.name, got, want)
-					}
-					for _, table := range []string{"one_section_table", "one_position_table", "one_rate_table"} {
-						if a, b := strings.Count(twice, table), strings.Count(once, table); a != 2 || b != 1 {
-							t.Errorf("%s: %s stands %d times in two files by themselves, %d times shared", p.name, table, a, b)
-						}
-					}
-					if n := strings.Count(once, " T one_run\n"); n != 1 {
-						t.Errorf("%s: one_run is defined %d times", p.name, n)
+				want, names := ran(joined{name: "plain"})
+				if !strings.HasPrefix(want, "0 0 -1.5 dB ") {
+					t.Errorf("the program says %q", want)
+				}
+				for _, once := range []string{"one_sections_48000", "one_sections_192000", "one_rate_table", " T one_run\n"} {
+					if n := strings.Count(names, once); n != 1 {
+						t.Errorf("%s stands %d times", once, n)
 					}
 				}
-				// What is left out, or said twice, does not link.
-				for _, both := range []string{here, elsewhere} {
-					if bin, errors := (pair{name: "wrong", filters: both, setsUp: both}).linked(t, dir, compiler, format); bin != "" || !strings.Contains(errors, "one_run") {
-						t.Errorf("both files with %q link: %s", both, errors)
+				for _, p := range []joined{
+					{name: "fast", user: []string{"-ffast-math"}},
+					{name: "cxx", setsUpInCXX: true},
+					{name: "allcxx", setsUpInCXX: true, codeInCXX: true},
+				} {
+					if got, _ := ran(p); got != want {
+						t.Errorf("%s: %q, plain: %q", p.name, got, want)
 					}
+				}
+				got, names := ran(joined{name: "only", options: []string{"-DONE_ONLY_48000"}})
+				if got != strings.Replace(want, "0 0", "0 1", 1) || strings.Contains(names, "_192000") {
+					t.Errorf("only 48 kHz: %q, and names of 192 kHz: %t", got, strings.Contains(names, "_192000"))
 				}
 			})
 		}

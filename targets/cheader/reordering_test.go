@@ -48,7 +48,7 @@ func TestReorderingIsRefusedOrUndone(t *testing.T) {
 		willing, bare := whole, whole
 		willing.headers, bare.headers = map[string][]byte{}, map[string][]byte{}
 		for name, data := range whole.headers {
-			if !refusal.Match(data) {
+			if strings.HasSuffix(name, ".c") && !refusal.Match(data) {
 				t.Fatalf("%s refuses nothing", name)
 			}
 			willing.headers[name] = refusal.ReplaceAll(data, []byte("#if 0"))

@@ -11,21 +11,21 @@ import (
 	"bandwright/compiler/verify"
 )
 
-// tables are the header's constants: every rate's positions and their
-// alternatives in one list, and the alternatives that combinations pick.
+// tables are the header's constants, each rate's by itself so that a program may
+// leave rates out, and the alternatives that combinations pick.
 type tables struct {
-	Rows                            []row
-	Picks                           []uint8
-	PickLines                       []string
-	PositionLines                   []string
-	Rates                           []rate
-	positions                       []position
-	index                           number.CType // of what numbers rows and picks
-	Positions, Switched, DelayWords int
-	// Sections is false for a loudspeaker of gains and delays alone; Glides is
-	// true where a choice leaves a constant.
-	Sections, Glides bool
+	Picks                       []uint8
+	PickLines                   []string
+	Rates                       []rate
+	index                       number.CType // of what numbers rows and picks
+	RowBits                     int          // of it
+	Positions, Then, DelayWords int
+	kinds                       map[int]bool
 }
+
+// PositionCount and ListCount are how many the tables have.
+func (r rate) PositionCount() int { return len(r.positions) }
+func (r rate) ListCount() int     { return len(r.lists) }
 
 // row is one line of the section table.
 type row struct {
@@ -34,17 +34,23 @@ type row struct {
 	Comma         string
 }
 
-// rate is one line of the rate table.
+// rate is the tables of one rate.
 type rate struct {
-	Hz       uint64
-	First    int
-	Cascades []string
+	Hz                                               uint64
+	Rows                                             []row
+	KindLines, PositionLines, SwitchLines, ListLines []string
+	Settle, Fade                                     int
+	Step                                             string
+	Cascades                                         []string
+
+	kinds, positions, lists []int
+	switches                []switched
 }
 
-// position is what the position table holds, before it is printed.
-type position struct {
-	row, pick, switched int
-	stride              []int
+// switched is what a table holds of a position with alternatives.
+type switched struct {
+	row, pick int
+	stride    []int
 }
 
 // rowWidth is the room for words and choice on a line of 100 columns,
@@ -54,17 +60,45 @@ const rowWidth, aboveWidth = 82, 90
 // Index is the C type that numbers rows and picks.
 func (t tables) Index() string { return t.index.Name }
 
-// greatestIndex16 is what a uint16_t numbers.
-const greatestIndex16 = 1<<16 - 1
+// usesKind reports whether a section that is run is of a kind.
+func (t tables) usesKind(kind int) bool { return t.kinds[kind] }
+
+// Sections is false for a loudspeaker of gains and delays alone.
+func (t tables) Sections() bool { return len(t.kinds) > 0 }
+
+// Kinds are where a row's kind, how many a pass takes and the mark of a position
+// with alternatives stand in a word of a list: behind the row's bits.
+func (t tables) RowMask() string  { return fmt.Sprintf("0x%xu", 1<<t.RowBits-1) }
+func (t tables) CountShift() int  { return t.RowBits + 2 }
+func (t tables) Switched() string { return fmt.Sprintf("0x%xu", 1<<(8*t.index.Bytes-1)) }
+
+// rowBits16 is what a list of uint16_t has for the row: four bits go to kind and
+// count.
+const rowBits16, rowBits32, greatestIndex16 = 12, 28, 1<<16 - 1
 
 // addTables makes the tables of all rates. An error says which rates whole
 // hertz do not tell apart.
 func (h *header) addTables(b *compiler.Build, made []compiler.Digital) error {
+	h.kinds = map[int]bool{}
 	delays := make([]int, 1+len(h.Ways)) // the longest of each cascade, in samples
+	most, picks := 0, 0
 	for _, d := range made {
+		rows := 0
 		for i, c := range cascades(d) {
 			delays[i] = max(delays[i], number.DelaySamples(c, d.RateHz))
+			for _, s := range c.Slots {
+				rows += len(s.Alt)
+				picks += len(s.Pick)
+				for _, w := range number.Rows(s) {
+					h.addKind(w)
+				}
+			}
 		}
+		most = max(most, rows)
+	}
+	h.index, h.RowBits = number.CType{Name: "uint16_t", Bytes: 2}, rowBits16
+	if most >= 1<<rowBits16 || picks > greatestIndex16 {
+		h.index, h.RowBits = number.CType{Name: "uint32_t", Bytes: 4}, rowBits32
 	}
 	for _, n := range delays {
 		h.DelayWords += n
@@ -78,21 +112,10 @@ func (h *header) addTables(b *compiler.Build, made []compiler.Digital) error {
 		}
 		h.addRate(b, d, delays)
 	}
-	h.Sections = h.Positions > 0
 	// C has no arrays of nothing.
-	h.Positions, h.Switched = max(h.Positions, 1), max(h.Switched, 1)
-	if len(h.Rows) == 0 {
-		h.Rows = []row{{Words: h.words(number.Row{B0: 1}), Above: []string{"no sections at all: unused"}}}
-	}
+	h.Positions = max(h.Positions, 1)
 	if len(h.Picks) == 0 {
 		h.Picks = []uint8{0}
-	}
-	if len(h.positions) == 0 {
-		h.positions = []position{{stride: make([]int, len(b.Settings))}}
-	}
-	h.index = number.CType{Name: "uint16_t", Bytes: 2}
-	if max(len(h.Rows), len(h.Picks)) > greatestIndex16 {
-		h.index = number.CType{Name: "uint32_t", Bytes: 4}
 	}
 	h.print()
 	return nil
@@ -100,21 +123,16 @@ func (h *header) addTables(b *compiler.Build, made []compiler.Digital) error {
 
 // addRate makes the tables of one rate.
 func (h *header) addRate(b *compiler.Build, d compiler.Digital, delays []int) {
-	r := rate{Hz: wholeHz(d.RateHz), First: len(h.positions)}
-	switched, delayAt := 0, 0
+	r := rate{Hz: wholeHz(d.RateHz), Settle: number.SettleSamples(d.System), Fade: number.FadeSamples(b.Spec.Digital.FadeS, d.RateHz)}
+	r.Step = h.Literal(1 / float64(r.Fade))
+	then, delayAt := 0, 0
+	twice := number.DoubledOf(d.System)
 	for i, c := range cascades(d) {
-		from := len(h.positions) - r.First
+		from := len(r.positions)
 		for k, s := range c.Slots {
-			p := position{row: len(h.Rows)}
-			p.pick, p.stride = h.picks(s, len(b.Settings))
-			if len(s.By) > 0 {
-				switched++
-				p.switched = switched
-			}
-			h.addRows(b, place{d, i, k}, s)
-			h.positions = append(h.positions, p)
+			h.addPosition(b, &r, place{d, i, k}, s)
 		}
-		to := len(h.positions) - r.First
+		to := len(r.positions)
 		gain, name := d.Format.InputWord(d.System, d.InputGain), "common"
 		if i > 0 {
 			w := d.System.Ways[i-1]
@@ -125,11 +143,85 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital, delays []int) {
 			line += fmt.Sprintf("%du, %du, ", number.DelaySamples(c, d.RateHz), delayAt)
 		}
 		delayAt += delays[i]
-		r.Cascades = append(r.Cascades, fmt.Sprintf("{ %s%d, %d }%s /* %s */", line, from, to, comma(i < len(h.Ways)), name))
+		if !h.Sections() {
+			line = strings.TrimSuffix(line, ", ")
+		} else if len(h.Settings) == 0 {
+			line += fmt.Sprintf("%d, %d", from, len(r.lists))
+			r.lists = append(r.lists, h.list(r.kinds[from:to], r.positions[from:to])...)
+		} else {
+			at := -1
+			if twice[i].Twice {
+				at = then
+				then += to - from - twice[i].From
+			}
+			line += fmt.Sprintf("%d, %d, %d, %d", from, from+twice[i].From, to, at)
+		}
+		r.Cascades = append(r.Cascades, fmt.Sprintf("{ %s }%s /* %s */", line, comma(i < len(h.Ways)), name))
 	}
-	h.Positions = max(h.Positions, len(h.positions)-r.First)
-	h.Switched = max(h.Switched, switched)
+	if len(r.Rows) == 0 { // C has no arrays of nothing
+		r.Rows = []row{{Words: h.words(number.Row{B0: 1}), Above: []string{"no sections at all: unused"}}}
+		r.kinds, r.positions = []int{0}, []int{0}
+	}
+	if len(r.switches) == 0 {
+		r.switches = []switched{{stride: make([]int, len(b.Settings))}}
+	}
+	h.Positions, h.Then = max(h.Positions, len(r.positions)), max(h.Then, then)
 	h.Rates = append(h.Rates, r)
+}
+
+// addKind is a row's kind, 0 where it is not run.
+func (h *header) addKind(r number.Row) int {
+	if r.Through() {
+		return 0
+	}
+	h.kinds[kindOf[r.Form]] = true
+	return kindOf[r.Form]
+}
+
+// list is the words of one cascade's list: for each section that is run its row;
+// the first of a pass also has how many it takes, and their kind. 0 ends it.
+func (h *header) list(kinds, rows []int) []int {
+	var out []int
+	head := -1
+	for i, row := range rows {
+		switch kind := kinds[i]; {
+		case kind == 0:
+			continue
+		case head >= 0 && out[head]>>h.RowBits&3 == kind && out[head]>>h.CountShift() < longestPass:
+			out[head] += 1 << h.CountShift()
+			out = append(out, row)
+		default:
+			head = len(out)
+			out = append(out, row|kind<<h.RowBits|1<<h.CountShift())
+		}
+	}
+	return append(out, 0)
+}
+
+// addPosition writes the alternatives of a position, and where they are.
+func (h *header) addPosition(b *compiler.Build, r *rate, at place, s biquad.Slot[biquad.Digital]) {
+	first := len(r.Rows)
+	for i, w := range number.Rows(s) {
+		out := row{Words: h.words(w)}
+		if i == 0 {
+			out.Above = wrap(comment(about(b, at, s)), aboveWidth)
+		}
+		if len(s.Alt) > 1 {
+			out.Choice = comment(aboutChoice(b, at, s, i))
+			if last := out.Words[strings.LastIndex(out.Words, "\n")+1:]; len(last)+len(out.Choice) > rowWidth {
+				out.Above, out.Choice = append(out.Above, wrap(out.Choice, aboveWidth)...), ""
+			}
+		}
+		r.Rows, r.kinds = append(r.Rows, out), append(r.kinds, h.addKind(w))
+	}
+	if len(s.By) == 0 {
+		r.positions = append(r.positions, first)
+		return
+	}
+	r.positions = append(r.positions, len(r.switches)|1<<(8*h.index.Bytes-1))
+	sw := switched{row: first}
+	sw.pick, sw.stride = h.picks(s, len(b.Settings))
+	r.switches = append(r.switches, sw)
 }
 
 // cascades are the common one and the ways' in order.
@@ -164,24 +256,6 @@ func (h *header) picks(s biquad.Slot[biquad.Digital], settings int) (at int, str
 	return at, stride
 }
 
-// addRows writes the alternatives of a position.
-func (h *header) addRows(b *compiler.Build, at place, s biquad.Slot[biquad.Digital]) {
-	for i, r := range number.Rows(s, at.digital.RateHz) {
-		out := row{Words: h.words(r)}
-		if i == 0 {
-			out.Above = wrap(comment(about(b, at, s)), aboveWidth)
-		}
-		if len(s.Alt) > 1 {
-			h.Glides = h.Glides || s.Alt[i].Order() == 0
-			out.Choice = comment(aboutChoice(b, at, s, i))
-			if last := out.Words[strings.LastIndex(out.Words, "\n")+1:]; len(last)+len(out.Choice) > rowWidth {
-				out.Above, out.Choice = append(out.Above, wrap(out.Choice, aboveWidth)...), ""
-			}
-		}
-		h.Rows = append(h.Rows, out)
-	}
-}
-
 // words are a row's literals.
 func (h *header) words(r number.Row) string { return h.folded(h.Literals(r), "\n      ") }
 
@@ -197,7 +271,7 @@ func (h *header) WordNames() string {
 // folded joins what stands for the words of a row: on two lines where words are
 // long, the second of which begins with next.
 func (h *header) folded(s []string, next string) string {
-	const short, onFirst = 4, 4 // bytes; words
+	const short, onFirst = 4, 3 // bytes; words
 	if h.C.Type.Bytes > short && len(s) > onFirst {
 		return strings.Join(s[:onFirst], ", ") + "," + next + strings.Join(s[onFirst:], ", ")
 	}
@@ -248,31 +322,32 @@ func choices(settings []verify.Setting, s biquad.Slot[biquad.Digital], alt int) 
 	return text
 }
 
-// picksPerLine fits a line of 100 columns.
-const picksPerLine = 24
-
 // print turns the tables into lines.
 func (h *header) print() {
-	for i := range h.Rows {
-		if i < len(h.Rows)-1 {
-			h.Rows[i].Comma = ","
+	for i := range h.Rates {
+		r := &h.Rates[i]
+		for k := range r.Rows {
+			r.Rows[k].Comma = comma(k < len(r.Rows)-1)
+		}
+		r.KindLines, r.PositionLines, r.ListLines = numbers(r.kinds), numbers(r.positions), numbers(r.lists)
+		for k, p := range r.switches {
+			var stride []string
+			for _, s := range p.stride {
+				stride = append(stride, fmt.Sprintf("%du", s))
+			}
+			r.SwitchLines = append(r.SwitchLines, fmt.Sprintf("{ %du, %du, { %s } }%s", p.row, p.pick, strings.Join(stride, ", "), comma(k < len(r.switches)-1)))
 		}
 	}
-	for i := 0; i < len(h.Picks); i += picksPerLine {
-		var line []string
-		for _, p := range h.Picks[i:min(i+picksPerLine, len(h.Picks))] {
-			line = append(line, fmt.Sprintf("%du", p))
-		}
-		h.PickLines = append(h.PickLines, strings.Join(line, ", ")+comma(i+picksPerLine < len(h.Picks)))
+	h.PickLines = numbers(h.Picks)
+}
+
+// numbers are lines of constants.
+func numbers[T int | uint8](of []T) []string {
+	var text []string
+	for i, v := range of {
+		text = append(text, fmt.Sprintf("%du%s", v, comma(i < len(of)-1)))
 	}
-	for i, p := range h.positions {
-		var stride []string
-		for _, s := range p.stride {
-			stride = append(stride, fmt.Sprintf("%du", s))
-		}
-		h.PositionLines = append(h.PositionLines, fmt.Sprintf("{ %du, %du, %du, { %s } }%s",
-			p.row, p.pick, p.switched, strings.Join(stride, ", "), comma(i < len(h.positions)-1)))
-	}
+	return wrap(strings.Join(text, " "), codeWidth-4)
 }
 
 func comma(more bool) string {

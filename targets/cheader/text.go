@@ -1,6 +1,7 @@
 package cheader
 
 import (
+	"fmt"
 	"strings"
 	"unicode"
 )
@@ -57,3 +58,20 @@ func fold(blanks int, code string) string {
 
 // identifier is a name of the spec as part of a C identifier.
 func identifier(name string) string { return strings.ReplaceAll(name, "-", "_") }
+
+// quoted is a text of the spec as C writes it. What is not of ASCII stands as its
+// bytes, three octal digits each.
+func quoted(s string) string {
+	var out strings.Builder
+	for _, c := range []byte(s) {
+		switch {
+		case c == '"' || c == '\\' || c == '?':
+			out.WriteString("\\" + string(rune(c)))
+		case c < ' ' || c > '~':
+			fmt.Fprintf(&out, "\\%03o", c)
+		default:
+			out.WriteByte(c)
+		}
+	}
+	return `"` + out.String() + `"`
+}

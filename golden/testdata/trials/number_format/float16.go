@@ -25,7 +25,8 @@ var float16Format = described(Format{
 	word:    half,
 	sample:  half,
 	value:   func(v float64) float64 { return v },
-	row:     native[float64](64, "").row,
+	row:     native(64, "", doubleSize).row,
+	size:    func(v float64) uint32 { return singleSize(float32(v)) },
 	round:   half,
 	calls:   map[string]call[float64]{"half": func(a, _ float64) float64 { return half(a) }},
 	literal: func(v float64) string { return decimal(v, 32) + "f" },
@@ -41,7 +42,7 @@ func float16Kernel() Kernel {
 // inFloat16 needs no guard against fusing: a function stands between a product
 // and its sum.
 func inFloat16() C {
-	c := inFloating(single, "half precision, held in single", singleOnly)
+	c := inFloating(single, "half precision, held in single", singleOnly, sizeOfSingle)
 	c.Before, c.Within, c.After, c.Macros = singleOnly, "", "", nil
 	c.Round, c.Functions = "half", []CFunction{{"half", halfInC}}
 	return c

@@ -1,0 +1,1205 @@
+/*
+ * bittern_float32.c: tables and code of the loudspeaker filters of "bittern" in single precision
+ * Spec SHA-256 b652ed64a3186ead499ef684655be9b732c246a45975e38af6a82f60bc9a1284
+ *
+ * Compile this file with the program; bittern_float32.h tells all about it.
+ */
+#include "bittern_float32.h"
+
+#include <float.h>
+#include <string.h>
+
+/* (FLT_RADIX stands in float.h. A program that looks through this file without it goes on.) */
+#if defined FLT_RADIX && (FLT_RADIX != 2 || FLT_MANT_DIG != 24)
+#error "bittern: float must be an IEEE 754 number of 32 bits here"
+#endif
+#if defined FLT_RADIX && (FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16)
+#error "bittern: float must be computed as float; on a 32-bit x86 use -msse2 -mfpmath=sse"
+#endif
+#if defined __FAST_MATH__ || defined __ASSOCIATIVE_MATH__
+#error "bittern: compile without -ffast-math, -funsafe-math-optimizations, -fassociative-math"
+#endif
+
+/* No product may be fused with a sum and no sum reordered, whatever the compiler's own setting
+ * is: every compiler and processor then gives the same bits. What nothing here can refuse or
+ * undo: clang's -ffp-contract=fast; -fassociative-math of clang before 13; a rounding mode other
+ * than to nearest; and numbers below the least normal one that are flushed to zero, a mode of the
+ * processor that gcc and clang turn on where -ffast-math, -Ofast or -funsafe-math-optimizations
+ * is given to the link. */
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#pragma GCC optimize("fp-contract=off", "no-associative-math")
+#define BITTERN_AS_WRITTEN
+#elif defined __clang__ && __clang_major__ >= 13
+#define BITTERN_AS_WRITTEN _Pragma("clang fp contract(off) reassociate(off)")
+#else
+#define BITTERN_AS_WRITTEN _Pragma("STDC FP_CONTRACT OFF")
+#endif
+
+/* To run at fewer rates, define BITTERN_ONLY_ with the rate for each that shall stay. */
+#if !(defined BITTERN_ONLY_48000 || defined BITTERN_ONLY_96000)
+#define BITTERN_ONLY_48000
+#define BITTERN_ONLY_96000
+#endif
+
+#if defined __GNUC__
+#define BITTERN_NOINLINE __attribute__((noinline))
+#else
+#define BITTERN_NOINLINE
+#endif
+
+#define BITTERN_READY 0x2572ed43u /* of this spec in this format */
+#define BITTERN_CHECK 0x665c8154u
+#define BITTERN_TICK 32 /* samples between two looks at what is asked for */
+#define BITTERN_REST 256 /* and between two looks for sections that have come to rest */
+#define BITTERN_GARBAGE 0x5f800000u /* bittern_size of what is no sample */
+
+/* Words of a list: the row of a section. The first of a pass also has the kind of its sections
+ * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+#define BITTERN_ROW 0xfffu
+#define BITTERN_HEAD 12 /* bits below */
+#define BITTERN_ONE_MORE (1u << 14)
+#define BITTERN_FULL 0xc000u /* from there on a pass takes no more */
+#define BITTERN_SWITCHED 0x8000u /* marks a position with alternatives */
+
+/* ---- tables --------------------------------------------------------------------------- */
+
+typedef struct {
+    float b0;
+    float b1;
+    float b2;
+    float a1;
+    float a2;
+} bittern_section_words;
+
+typedef struct {
+    uint16_t row; /* its first alternative */
+    uint16_t pick; /* of bittern_pick_table: the alternative of every combination */
+    uint16_t stride[BITTERN_SETTINGS]; /* of each setting's choices */
+} bittern_switch_entry;
+
+typedef struct {
+    float gain; /* with the polarity as sign */
+    uint32_t delay; /* samples */
+    uint32_t delay_at; /* where its delay line begins */
+    int from; /* its first position */
+    int split; /* the first that runs twice while a setting changes */
+    int to; /* behind its last */
+    int then; /* the memory of those that run beside; -1: no setting acts on this output */
+} bittern_cascade_entry;
+
+typedef struct {
+    uint32_t rate_hz;
+    const bittern_section_words *sections;
+    const unsigned char *kinds; /* of every row; 0: changes nothing, not run */
+    const uint16_t *positions; /* a row, or a number of switches */
+    const bittern_switch_entry *switches;
+    int32_t settle; /* samples that new sections run unheard */
+    int32_t fade; /* samples of a fade */
+    float step; /* 1 / fade */
+    bittern_cascade_entry cascade[1 + BITTERN_WAYS]; /* common, then the ways */
+} bittern_rate_entry;
+
+static const unsigned char bittern_pick_table[5] = {
+    1u, 0u, 2u, 0u, 1u
+};
+
+/* b0, b1, b2, a1, a2 of every section. Above each:
+ * - rate, way and number;
+ * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
+ *   beside the line's own). Lines of one way that are made together share their zeros: there it
+ *   is the line whose poles these are, and the way where no line has them;
+ * - form, and computed error in this format re the section's greatest gain. */
+#ifdef BITTERN_ONLY_48000
+static const bittern_section_words bittern_sections_48000[32] = {
+    /* 48000 Hz, common 0: by choice; delta, -143 dB */
+    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
+    { 0.9980101f, 0.028257392f, 0.0016211215f, 0.032203585f, 0.0016211182f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* wall flush: straight through */
+    /* 48000 Hz, common 1: common[0] high-pass, poles at 18 Hz, Q 0.707; delta, -127 dB */
+    { 0.9983353f, 0.0f, 0.0f, 0.003332159f, 5.5424107e-06f },
+    /* 48000 Hz, common 2: by choice; delta, -139 dB */
+    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
+    { 1.0030164f, 0.03796338f, 0.00051300187f, 0.031872917f, 0.00036317806f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* wall flush: straight through */
+    /* 48000 Hz, sub 0: crossovers[0] low-pass, poles at 61.94 Hz, Q 0.707; delta, -129 dB */
+    { 0.0017453595f, 0.0004208115f, 6.5728134e-05f, 0.011470788f, 6.536445e-05f },
+    /* 48000 Hz, sub 1: ways.sub.filters[0] pole-shift, poles at 22.03 Hz, Q 0.699; delta, -129 */
+    /* dB */
+    { 0.3849639f, 0.0026431594f, 1.1042726e-05f, 0.0041246368f, 8.300265e-06f },
+    /* 48000 Hz, sub 2: by choice; constant, -148 dB */
+    { 0.70794576f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
+    { 1.4125376f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim 0 dB: straight through */
+    /* 48000 Hz, sub 3: crossovers[0] low-pass, poles at 61.93 Hz, Q 0.707; delta, -128 dB */
+    { 0.0011631062f, -0.00085741596f, 0.00016984694f, 0.011465544f, 6.5351844e-05f },
+    /* 48000 Hz, bass 0: crossovers[0] high-pass, poles at 62.23 Hz, Q 0.708; delta, -132 dB */
+    { 0.8554838f, 0.0f, 0.0f, 0.011502454f, 6.597613e-05f },
+    /* 48000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 37.75 Hz, Q 0.602; delta, -131 */
+    /* dB */
+    { 1.0067985f, 0.0f, 0.0f, 0.008205243f, 2.4321642e-05f },
+    /* 48000 Hz, bass 2: crossovers[1] low-pass, poles at 440.4 Hz, Q 0.711; delta, -137 dB */
+    { 0.008225532f, 0.007423739f, 0.0032931985f, 0.08101515f, 0.0031908143f },
+    /* 48000 Hz, bass 3: crossovers[0] high-pass, poles at 62.36 Hz, Q 0.708; delta, -140 dB */
+    { 1.0268505f, 0.00853964f, 5.9329213e-05f, 0.011533831f, 6.62432e-05f },
+    /* 48000 Hz, bass 4: ways.bass.filters[1] peak, poles at 145 Hz, Q 2.23; delta, -141 dB */
+    { 1.0364854f, 0.007365619f, 0.00037226026f, 0.008846824f, 0.0003589228f },
+    /* 48000 Hz, bass 5: crossovers[1] low-pass, poles at 419.8 Hz, Q 0.704; delta, -136 dB */
+    { -0.0014519476f, -0.0018840673f, 0.0030273022f, 0.07793963f, 0.0029037849f },
+    /* 48000 Hz, mid 0: crossovers[1] high-pass, poles at 424.6 Hz, Q 0.714; delta, -140 dB */
+    { 0.85398495f, 0.0f, 0.0f, 0.07788268f, 0.0029709754f },
+    /* 48000 Hz, mid 1: crossovers[1] high-pass, poles at 435.9 Hz, Q 0.700; delta, -140 dB */
+    { 0.96255875f, 0.0f, 0.0f, 0.081364766f, 0.0031257172f },
+    /* 48000 Hz, mid 2: ways.mid.filters[0] peak, poles at 1.051 kHz, Q 1.62; delta, -145 dB */
+    { 1.028899f, 0.08720981f, 0.01876586f, 0.099326335f, 0.01810564f },
+    /* 48000 Hz, mid 3: crossovers[2] low-pass, poles at 3.293 kHz, Q 0.558; delta, -140 dB */
+    { -0.052617f, 0.14183372f, 0.15190284f, 0.6657344f, 0.12744528f },
+    /* 48000 Hz, mid 4: crossovers[2] low-pass, poles at 3.338 kHz, Q 1.32; delta, -140 dB */
+    { 0.049303286f, 0.087421335f, 0.1324446f, 0.44148993f, 0.15996161f },
+    /* 48000 Hz, mid 5: ways.mid.filters[1] high-shelf, poles at half the rate and 1.959 kHz; */
+    /* direct, -142 dB */
+    { 1.3638554f, -0.640301f, -0.25968495f, 0.11204268f, -0.6854388f },
+    /* 48000 Hz, mid 6: crossovers[2] low-pass, poles at 3.47 kHz, Q 1.30; delta, -138 dB */
+    { 0.17726354f, 0.29953116f, 0.14070526f, 0.4662211f, 0.17112604f },
+    /* 48000 Hz, mid 7: crossovers[2] low-pass, poles at 3.468 kHz, Q 0.534; delta, -141 dB */
+    { 0.004831722f, 0.020673988f, 0.16797443f, 0.70900697f, 0.13647752f },
+    /* 48000 Hz, treble 0: ways.treble, poles at 5.652 kHz and 1.856 kHz; delta, -145 dB */
+    { 0.66225755f, 0.0f, 0.0f, 0.7384696f, 0.11275676f },
+    /* 48000 Hz, treble 1: ways.treble.filters[0] peak, poles at 6.314 kHz, Q 2.59; delta, -138 */
+    /* dB */
+    { 0.96672857f, 0.7625078f, 0.551658f, 0.82545066f, 0.5523394f },
+    /* 48000 Hz, treble 2: ways.treble, poles at 3.629 kHz, Q 0.754; delta, -144 dB */
+    { 0.72492796f, 0.0f, 0.0f, 0.6318111f, 0.16428466f },
+    /* 48000 Hz, treble 3: ways.treble, poles at 3.281 kHz, Q 1.01; delta, -144 dB */
+    { 0.78852254f, 0.0f, 0.0f, 0.49437487f, 0.1479989f },
+    /* 48000 Hz, treble 4: crossovers[2] high-pass, poles at 3.415 kHz, Q 1.51; delta, -142 dB */
+    { 0.82717806f, 0.0f, 0.0f, 0.42602906f, 0.1701431f },
+    /* 48000 Hz, treble 5: by choice; direct, -145 dB */
+    /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.67 kHz, Q 0.802 */
+    { 1.190887f, -0.786311f, 0.30293164f, -0.49867216f, 0.20619753f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f } /* screen none: straight through */
+};
+static const unsigned char bittern_kinds_48000[32] = {
+    2u, 0u, 2u, 2u, 0u, 2u, 2u, 1u, 1u, 0u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 1u, 2u,
+    2u, 2u, 2u, 2u, 2u, 2u, 1u, 0u
+};
+static const uint16_t bittern_positions_48000[27] = {
+    32768u, 2u, 32769u, 5u, 6u, 32770u, 10u, 11u, 12u, 13u, 14u, 15u, 16u, 17u, 18u, 19u, 20u, 21u,
+    22u, 23u, 24u, 25u, 26u, 27u, 28u, 29u, 32771u
+};
+static const bittern_switch_entry bittern_switches_48000[4] = {
+    { 0u, 0u, { 0u, 1u, 0u } },
+    { 3u, 0u, { 0u, 1u, 0u } },
+    { 7u, 2u, { 0u, 0u, 1u } },
+    { 30u, 0u, { 1u, 0u, 0u } }
+};
+#endif
+
+#ifdef BITTERN_ONLY_96000
+static const bittern_section_words bittern_sections_96000[32] = {
+    /* 96000 Hz, common 0: by choice; delta, -143 dB */
+    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
+    { 0.99900115f, 0.013829193f, 0.0004084681f, 0.015817521f, 0.00040846804f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* wall flush: straight through */
+    /* 96000 Hz, common 1: common[0] high-pass, poles at 18 Hz, Q 0.707; delta, -124 dB */
+    { 0.9991673f, 0.0f, 0.0f, 0.0016660807f, 1.3867574e-06f },
+    /* 96000 Hz, common 2: by choice; delta, -142 dB */
+    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
+    { 1.0015087f, 0.019005116f, 0.00012929436f, 0.015973497f, 9.153341e-05f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* wall flush: straight through */
+    /* 96000 Hz, sub 0: crossovers[0] low-pass, poles at 62.01 Hz, Q 0.707; delta, -125 dB */
+    { 0.00021416323f, 1.0261458e-05f, 1.651109e-05f, 0.0057392297f, 1.642206e-05f },
+    /* 96000 Hz, sub 1: ways.sub.filters[0] pole-shift, poles at 22 Hz, Q 0.700; delta, -126 dB */
+    { 0.38283733f, 0.0013177912f, 2.75207e-06f, 0.0020565721f, 2.0708003e-06f },
+    /* 96000 Hz, sub 2: by choice; constant, -148 dB */
+    { 0.70794576f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
+    { 1.4125376f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim 0 dB: straight through */
+    /* 96000 Hz, sub 3: crossovers[0] low-pass, poles at 62 Hz, Q 0.707; delta, -125 dB */
+    { -0.0005434453f, 6.3099e-05f, 4.2677802e-05f, 0.0057387915f, 1.6420576e-05f },
+    /* 96000 Hz, bass 0: crossovers[0] high-pass, poles at 61.99 Hz, Q 0.707; delta, -129 dB */
+    { 0.8581099f, 0.0f, 0.0f, 0.0057370537f, 1.6416592e-05f },
+    /* 96000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 38 Hz, Q 0.600; delta, -128 dB */
+    { 1.0091975f, 0.0f, 0.0f, 0.004142705f, 6.1733845e-06f },
+    /* 96000 Hz, bass 2: crossovers[1] low-pass, poles at 430.6 Hz, Q 0.711; delta, -133 dB */
+    { -0.00036102522f, 0.00047065728f, 0.0008058216f, 0.039663818f, 0.00077877624f },
+    /* 96000 Hz, bass 3: ways.bass.filters[1] peak, poles at 145 Hz, Q 2.23; delta, -135 dB */
+    { 1.0370045f, 0.003595922f, 9.323766e-05f, 0.004340324f, 8.9870584e-05f },
+    /* 96000 Hz, bass 4: crossovers[1] low-pass, poles at 429.4 Hz, Q 0.704; delta, -134 dB */
+    { 0.001205848f, 0.001611935f, 0.00080558076f, 0.03992838f, 0.00077408436f },
+    /* 96000 Hz, bass 5: crossovers[0] high-pass, poles at 62 Hz, Q 0.707; delta, -140 dB */
+    { 1.0277807f, 0.004247179f, 1.47786795e-05f, 0.005741421f, 1.6420567e-05f },
+    /* 96000 Hz, mid 0: crossovers[1] high-pass, poles at 428.5 Hz, Q 0.710; delta, -137 dB */
+    { 0.871365f, 0.0f, 0.0f, 0.039509624f, 0.0007710415f },
+    /* 96000 Hz, mid 1: crossovers[1] high-pass, poles at 431.6 Hz, Q 0.704; delta, -138 dB */
+    { 0.98219305f, 0.0f, 0.0f, 0.040087633f, 0.00078200246f },
+    /* 96000 Hz, mid 2: ways.mid.filters[0] peak, poles at 1.05 kHz, Q 1.62; delta, -142 dB */
+    { 1.0370306f, 0.039904565f, 0.0048126536f, 0.046092004f, 0.0046227043f },
+    /* 96000 Hz, mid 3: crossovers[2] low-pass, poles at 3.406 kHz, Q 0.541; delta, -141 dB */
+    { 0.0219955f, 0.09965237f, 0.04876779f, 0.37805095f, 0.040567264f },
+    /* 96000 Hz, mid 4: crossovers[2] low-pass, poles at 3.421 kHz, Q 1.30; delta, -139 dB */
+    { 0.0757008f, 0.08801499f, 0.03818422f, 0.20377345f, 0.04586814f },
+    /* 96000 Hz, mid 5: ways.mid.filters[1] high-shelf, poles at half the rate and 2.028 kHz; */
+    /* delta, -138 dB */
+    { 1.2060463f, 1.390895f, 0.17874023f, 1.4631628f, 0.1664435f },
+    /* 96000 Hz, mid 6: crossovers[2] low-pass, poles at 3.391 kHz, Q 0.543; delta, -140 dB */
+    { 0.045256242f, 0.027644344f, 0.049528204f, 0.37585163f, 0.040265504f },
+    /* 96000 Hz, mid 7: crossovers[2] low-pass, poles at 3.38 kHz, Q 1.31; delta, -138 dB */
+    { 0.016242731f, -0.036402166f, 0.03659344f, 0.20010446f, 0.044845108f },
+    /* 96000 Hz, treble 0: ways.treble, poles at 3.362 kHz, Q 0.512; delta, -145 dB */
+    { 0.83071274f, 0.0f, 0.0f, 0.38843143f, 0.039211668f },
+    /* 96000 Hz, treble 1: ways.treble.filters[0] peak, poles at 6.301 kHz, Q 2.64; delta, -141 */
+    /* dB */
+    { 0.98311114f, 0.26742753f, 0.15521123f, 0.2998216f, 0.155217f },
+    /* 96000 Hz, treble 2: ways.treble, poles at 3.438 kHz, Q 0.574; delta, -146 dB */
+    { 0.8368299f, 0.0f, 0.0f, 0.366023f, 0.041707046f },
+    /* 96000 Hz, treble 3: crossovers[2] high-pass, poles at 3.392 kHz, Q 1.25; delta, -140 dB */
+    { 0.89467716f, 0.0f, 0.0f, 0.20752774f, 0.04496931f },
+    /* 96000 Hz, treble 4: crossovers[2] high-pass, poles at 3.406 kHz, Q 1.36; delta, -141 dB */
+    { 0.89895886f, 0.0f, 0.0f, 0.19699942f, 0.045637965f },
+    /* 96000 Hz, treble 5: by choice; delta, -143 dB */
+    /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.672 kHz, Q 0.800 */
+    { 1.2622381f, 0.8939451f, 0.26790833f, 0.8145088f, 0.26791024f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f } /* screen none: straight through */
+};
+static const unsigned char bittern_kinds_96000[32] = {
+    2u, 0u, 2u, 2u, 0u, 2u, 2u, 1u, 1u, 0u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u,
+    2u, 2u, 2u, 2u, 2u, 2u, 2u, 0u
+};
+static const uint16_t bittern_positions_96000[27] = {
+    32768u, 2u, 32769u, 5u, 6u, 32770u, 10u, 11u, 12u, 13u, 14u, 15u, 16u, 17u, 18u, 19u, 20u, 21u,
+    22u, 23u, 24u, 25u, 26u, 27u, 28u, 29u, 32771u
+};
+static const bittern_switch_entry bittern_switches_96000[4] = {
+    { 0u, 0u, { 0u, 1u, 0u } },
+    { 3u, 0u, { 0u, 1u, 0u } },
+    { 7u, 2u, { 0u, 0u, 1u } },
+    { 30u, 0u, { 1u, 0u, 0u } }
+};
+#endif
+
+static const bittern_rate_entry bittern_rate_table[] = {
+#ifdef BITTERN_ONLY_48000
+    { 48000u, bittern_sections_48000, bittern_kinds_48000, bittern_positions_48000,
+      bittern_switches_48000, 15104, 480, 0.0020833334f, {
+        { 0.4466836f, 0u, 0u, 0, 0, 3, 0 }, /* common */
+        { 0.5011872f, 0u, 0u, 3, 3, 7, 3 }, /* sub */
+        { 0.70794576f, 6u, 0u, 7, 7, 13, 7 }, /* bass */
+        { 0.7943282f, 9u, 12u, 13, 13, 21, 13 }, /* mid */
+        { 0.4466836f, 10u, 29u, 21, 21, 27, 21 } /* treble */
+    } },
+#endif
+#ifdef BITTERN_ONLY_96000
+    { 96000u, bittern_sections_96000, bittern_kinds_96000, bittern_positions_96000,
+      bittern_switches_96000, 30176, 960, 0.0010416667f, {
+        { 0.4466836f, 0u, 0u, 0, 0, 3, 0 }, /* common */
+        { 0.5011872f, 0u, 0u, 3, 3, 7, 3 }, /* sub */
+        { 0.70794576f, 12u, 0u, 7, 7, 13, 7 }, /* bass */
+        { 0.7943282f, 17u, 12u, 13, 13, 21, 13 }, /* mid */
+        { 0.4466836f, 19u, 29u, 21, 21, 27, 21 } /* treble */
+    } },
+#endif
+};
+
+#define BITTERN_RATES ((int32_t)(sizeof bittern_rate_table / sizeof bittern_rate_table[0]))
+
+const char *const bittern_screen_names[BITTERN_SCREEN_CHOICES] = {
+    "none",
+    "perforated"
+};
+
+const char *const bittern_wall_names[BITTERN_WALL_CHOICES] = {
+    "flush",
+    "free"
+};
+
+const char *const bittern_sub_trim_names[BITTERN_SUB_TRIM_CHOICES] = {
+    "0 dB",
+    "-3 dB",
+    "3 dB"
+};
+
+/* ---- filters -------------------------------------------------------------------------- */
+
+/* Grows with the magnitude of x; that of 2^64 is BITTERN_GARBAGE. */
+static inline uint32_t bittern_size(float x)
+{
+    uint32_t bits;
+
+    (void)memcpy(&bits, &x, sizeof bits);
+    return bits & 0x7fffffffu;
+}
+
+/* A sample of 32 bits, -2^31 to 2^31 - 1, re full scale. */
+static inline float bittern_from_int32(int32_t x)
+{
+    return (float)x * (float)(1.0 / 2147483648.0);
+}
+
+/* The nearest sample of 32 bits, limited to what there is. */
+static inline int32_t bittern_to_int32(float x)
+{
+    const float scaled = x * (float)2147483648.0;
+    int32_t out = INT32_MIN;
+
+    if (scaled >= (float)2147483647.0) {
+        out = INT32_MAX;
+    } else if (scaled > (float)-2147483648.0) {
+        out = (int32_t)scaled;
+        if (scaled - (float)out >= (float)0.5) {
+            out++;
+        } else if (scaled - (float)out <= (float)-0.5) {
+            out--;
+        } else {
+            /* cut off right */
+        }
+    } else {
+        /* the least there is */
+    }
+    return out;
+}
+
+static BITTERN_NOINLINE void bittern_direct_1(const bittern_section_words *table,
+        const uint16_t *list, bittern_memory *m, float *io, int n)
+{
+    BITTERN_AS_WRITTEN
+    const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        io[i] = y_0;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+}
+
+static BITTERN_NOINLINE void bittern_direct_2(const bittern_section_words *table,
+        const uint16_t *list, bittern_memory *m, float *io, int n)
+{
+    BITTERN_AS_WRITTEN
+    const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const bittern_section_words *const w_1 = &table[list[1] & BITTERN_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        io[i] = y_1;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+}
+
+static BITTERN_NOINLINE void bittern_direct_3(const bittern_section_words *table,
+        const uint16_t *list, bittern_memory *m, float *io, int n)
+{
+    BITTERN_AS_WRITTEN
+    const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const bittern_section_words *const w_1 = &table[list[1] & BITTERN_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    const bittern_section_words *const w_2 = &table[list[2] & BITTERN_ROW];
+    const float b0_2 = w_2->b0;
+    const float b1_2 = w_2->b1;
+    const float b2_2 = w_2->b2;
+    const float a1_2 = w_2->a1;
+    const float a2_2 = w_2->a2;
+    float p_2 = m[2].p;
+    float q_2 = m[2].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        const float y_2 = b0_2 * y_1 + p_2;
+        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
+        q_2 = b2_2 * y_1 - a2_2 * y_2;
+        io[i] = y_2;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+    m[2].p = p_2;
+    m[2].q = q_2;
+}
+
+static BITTERN_NOINLINE void bittern_delta_1(const bittern_section_words *table,
+        const uint16_t *list, bittern_memory *m, float *io, int n)
+{
+    BITTERN_AS_WRITTEN
+    const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        io[i] = y_0;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+}
+
+static BITTERN_NOINLINE void bittern_delta_2(const bittern_section_words *table,
+        const uint16_t *list, bittern_memory *m, float *io, int n)
+{
+    BITTERN_AS_WRITTEN
+    const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const bittern_section_words *const w_1 = &table[list[1] & BITTERN_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+        io[i] = y_1;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+}
+
+static BITTERN_NOINLINE void bittern_delta_3(const bittern_section_words *table,
+        const uint16_t *list, bittern_memory *m, float *io, int n)
+{
+    BITTERN_AS_WRITTEN
+    const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const bittern_section_words *const w_1 = &table[list[1] & BITTERN_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    const bittern_section_words *const w_2 = &table[list[2] & BITTERN_ROW];
+    const float b0_2 = w_2->b0;
+    const float b1_2 = w_2->b1;
+    const float b2_2 = w_2->b2;
+    const float a1_2 = w_2->a1;
+    const float a2_2 = w_2->a2;
+    float p_2 = m[2].p;
+    float q_2 = m[2].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+        const float y_2 = b0_2 * y_1 + p_2;
+        p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
+        q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
+        io[i] = y_2;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+    m[2].p = p_2;
+    m[2].q = q_2;
+}
+
+/* The sections of a list over n samples, in place. */
+static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table,
+        const uint16_t *list, bittern_memory *m, float *io, int n)
+{
+    unsigned int head = (unsigned int)*list >> BITTERN_HEAD;
+
+    while (head != 0u) {
+        switch (head) {
+        case 5u:
+            bittern_direct_1(table, list, m, io, n);
+            break;
+        case 9u:
+            bittern_direct_2(table, list, m, io, n);
+            break;
+        case 13u:
+            bittern_direct_3(table, list, m, io, n);
+            break;
+        case 6u:
+            bittern_delta_1(table, list, m, io, n);
+            break;
+        case 10u:
+            bittern_delta_2(table, list, m, io, n);
+            break;
+        case 14u:
+            bittern_delta_3(table, list, m, io, n);
+            break;
+        default:
+            /* there are no others */
+            break;
+        }
+        list += head >> 2;
+        m += head >> 2;
+        head = (unsigned int)*list >> BITTERN_HEAD;
+    }
+}
+
+/* A cascade's gain: from -> to. */
+static void bittern_apply_gain(float gain, const float *from, float *to, int n)
+{
+    BITTERN_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        to[i] = gain * from[i];
+    }
+}
+
+/* The delay of cascade c over n samples, in place. */
+static void bittern_run_delay(const bittern_cascade_entry *cascade, bittern_channel_state *ch,
+        int c, float *io, int n)
+{
+    float *line = &ch->delay[cascade->delay_at];
+    uint32_t k = ch->delay_at[c];
+    int i;
+
+    if (cascade->delay == 0u) {
+        return;
+    }
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        io[i] = line[k];
+        line[k] = x;
+        k++;
+        if (k == cascade->delay) {
+            k = 0u;
+        }
+    }
+    ch->delay_at[c] = k;
+}
+
+/* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
+static BITTERN_NOINLINE void bittern_mix(float *io, const float *other, float step, int32_t from,
+        int n)
+{
+    BITTERN_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float at = (float)(from + i);
+        const float u = at * step;
+        const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
+        io[i] = io[i] + w * (other[i] - io[i]);
+    }
+}
+
+/* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
+static BITTERN_NOINLINE void bittern_fade(float *io, float step, int32_t from, int32_t way, int n)
+{
+    BITTERN_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float at = (float)(from + (way * i));
+        const float u = at * step;
+        const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
+        io[i] = w * io[i];
+    }
+}
+
+/* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
+static void bittern_run_channel(const bittern_rate_entry *rate, bittern_channel_state *ch,
+        const float *in, float *const *out, int at, int n)
+{
+    BITTERN_AS_WRITTEN
+    const bittern_cascade_entry *cascade = &rate->cascade[0];
+    const bittern_section_words *table = rate->sections;
+    const float gain = cascade->gain;
+    float now[BITTERN_TICK];
+    float then[BITTERN_TICK];
+    float beside[BITTERN_TICK];
+    const int common_then = cascade->then;
+    uint32_t sizes = 0u;
+    int good = n; /* samples before garbage */
+    int c;
+    int i;
+
+    if (ch->fresh != 0u || ch->dead != 0u) {
+        good = 0;
+    }
+    for (i = 0; i < good; i++) {
+        sizes |= bittern_size(in[i]);
+        float x = in[i];
+        now[i] = gain * x;
+    }
+    if (sizes >= BITTERN_GARBAGE) { /* perhaps */
+        for (i = 0; i < good; i++) {
+            if (bittern_size(in[i]) >= BITTERN_GARBAGE) {
+                good = i;
+                ch->dead = 1u;
+            }
+        }
+    }
+    bittern_run_delay(cascade, ch, 0, now, good);
+    bittern_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
+    if (ch->change >= 0 && common_then >= 0) {
+        for (i = 0; i < good; i++) {
+            then[i] = now[i];
+        }
+        bittern_run_list(table, &ch->list_then[common_then], &ch->then[common_then], then,
+            good);
+    }
+    bittern_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
+        good);
+    for (c = 1; c <= BITTERN_WAYS; c++) {
+        float *io = &out[c - 1][at];
+        int heard = good;
+
+        cascade = &rate->cascade[c];
+        bittern_apply_gain(cascade->gain, now, io, good);
+        bittern_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
+            io, good);
+        if (ch->change >= 0 && cascade->then >= 0) {
+            if (common_then >= 0) {
+                bittern_apply_gain(cascade->gain, then, beside, good);
+            } else {
+                for (i = 0; i < good; i++) {
+                    beside[i] = io[i];
+                }
+            }
+            bittern_run_list(table, &ch->list_then[cascade->then + c],
+                &ch->then[cascade->then], beside, good);
+        }
+        bittern_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
+            &ch->now[cascade->split], io, good);
+        if (ch->change >= rate->settle && cascade->then >= 0) {
+            bittern_mix(io, beside, rate->step, ch->change - rate->settle, good);
+        }
+        bittern_run_delay(cascade, ch, c, io, good);
+        if (ch->step != 0) {
+            bittern_fade(io, rate->step, ch->open, ch->step, good);
+        } else if (ch->open == 0) {
+            heard = 0;
+        } else {
+            /* fully open */
+        }
+        for (i = heard; i < n; i++) {
+            io[i] = 0.0f;
+        }
+    }
+    if (ch->change >= 0) {
+        ch->change += n;
+    }
+    ch->open += ch->step * n;
+}
+
+/* ---- what happens at ticks ------------------------------------------------------------ */
+
+/* The list of the positions from <= k < to under the choices. */
+static void bittern_make_list(const bittern_rate_entry *rate, const unsigned char *choice, int from,
+        int to, uint16_t *list)
+{
+    uint16_t *head = list;
+    unsigned int last = 0u;
+    int k;
+    int i;
+
+    for (k = from; k < to; k++) {
+        unsigned int row = rate->positions[k];
+        unsigned int kind;
+
+        if (row >= BITTERN_SWITCHED) {
+            const bittern_switch_entry *choices = &rate->switches[row - BITTERN_SWITCHED];
+            unsigned int pick = choices->pick;
+
+            for (i = 0; i < BITTERN_SETTINGS; i++) {
+                pick += (unsigned int)choices->stride[i] * choice[i];
+            }
+            row = (unsigned int)choices->row + bittern_pick_table[pick];
+        }
+        kind = rate->kinds[row];
+        if (kind != 0u) {
+            if (kind == last && *head < BITTERN_FULL) {
+                *head = (uint16_t)(*head + BITTERN_ONE_MORE);
+            } else {
+                head = list;
+                last = kind;
+                row += BITTERN_ONE_MORE + (kind << BITTERN_HEAD);
+            }
+            *list = (uint16_t)row;
+            list++;
+        }
+    }
+    *list = 0u;
+}
+
+/* A change of settings is over: what ran beside is what runs. */
+static void bittern_end_change(const bittern_rate_entry *rate, bittern_channel_state *ch)
+{
+    int c;
+    int k;
+
+    for (c = 0; c <= BITTERN_WAYS; c++) {
+        const bittern_cascade_entry *cascade = &rate->cascade[c];
+        const int sections = cascade->to - cascade->split;
+
+        if (cascade->then >= 0) {
+            for (k = 0; k < sections; k++) {
+                ch->now[cascade->split + k] = ch->then[cascade->then + k];
+            }
+            for (k = 0; k <= sections; k++) {
+                ch->list[cascade->split + (2 * c) + 1 + k] = ch->list_then[cascade->then + c + k];
+            }
+        }
+    }
+    for (k = 0; k < BITTERN_SETTINGS; k++) {
+        ch->chosen[k] = ch->next[k];
+    }
+    ch->change = -1;
+}
+
+/* Begins a change where other choices are asked for than those that are heard. */
+static void bittern_begin_change(const bittern_rate_entry *rate, bittern_channel_state *ch)
+{
+    static const bittern_memory nothing = { 0.0f, 0.0f };
+    int differ = 0;
+    int c;
+    int k;
+
+    for (k = 0; k < BITTERN_SETTINGS; k++) {
+        ch->next[k] = ch->wanted[k];
+        if (ch->next[k] != ch->chosen[k]) {
+            differ = 1;
+        }
+    }
+    if (differ == 0) {
+        return;
+    }
+    for (k = 0; k < BITTERN_THEN; k++) {
+        ch->then[k] = nothing;
+    }
+    for (c = 0; c <= BITTERN_WAYS; c++) {
+        const bittern_cascade_entry *cascade = &rate->cascade[c];
+
+        if (cascade->then >= 0) {
+            bittern_make_list(rate, ch->next, cascade->split, cascade->to,
+                &ch->list_then[cascade->then + c]);
+        }
+    }
+    ch->change = 0;
+}
+
+/* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
+static void bittern_rest(bittern_memory *m, int sections)
+{
+    int k;
+
+    for (k = 0; k < sections; k++) {
+        if (m[k].p < 7.888609e-31f && m[k].p > -7.888609e-31f
+                && m[k].q < 7.888609e-31f && m[k].q > -7.888609e-31f) {
+            m[k].p = 0.0f;
+            m[k].q = 0.0f;
+        }
+    }
+}
+
+/* What is asked of a channel, between two samples. */
+static void bittern_tick_channel(const bittern_rate_entry *rate, bittern_channel_state *ch)
+{
+    const int32_t fade = rate->fade;
+
+    if (ch->fresh != 0u) {
+        int c;
+
+        for (c = 0; c < BITTERN_SETTINGS; c++) {
+            ch->chosen[c] = ch->wanted[c];
+        }
+        for (c = 0; c <= BITTERN_WAYS; c++) {
+            const bittern_cascade_entry *cascade = &rate->cascade[c];
+
+            bittern_make_list(rate, ch->chosen, cascade->from, cascade->split,
+                &ch->list[cascade->from + (2 * c)]);
+            bittern_make_list(rate, ch->chosen, cascade->split, cascade->to,
+                &ch->list[cascade->split + (2 * c) + 1]);
+        }
+    }
+    ch->fresh = 0u;
+    if (ch->change == rate->settle + fade) {
+        bittern_end_change(rate, ch);
+    }
+    if (ch->change < 0) {
+        bittern_begin_change(rate, ch);
+    }
+    if (ch->open == 0) {
+        ch->step = ch->silenced != 0u ? 0 : 1;
+    } else if (ch->open == fade) {
+        ch->step = ch->silenced != 0u ? -1 : 0;
+    } else {
+        /* a fade goes on to its end */
+    }
+}
+
+/* Of n samples those before the next tick; what is due before them is done. */
+static BITTERN_NOINLINE int bittern_begin(bittern_state *s, int n)
+{
+    const int32_t into = s->count % BITTERN_TICK;
+    const int left = (int)(BITTERN_TICK - into);
+
+    if (into == 0) {
+        int c;
+
+        for (c = 0; c < BITTERN_CHANNELS; c++) {
+            bittern_channel_state *ch = &s->channel[c];
+
+            bittern_tick_channel(&bittern_rate_table[s->rate], ch);
+            if (s->count == 0) {
+                bittern_rest(ch->now, BITTERN_POSITIONS);
+                bittern_rest(ch->then, BITTERN_THEN);
+            }
+        }
+    }
+    return n < left ? n : left;
+}
+
+/* ---- the interface -------------------------------------------------------------------- */
+
+/* 1 for a state that init did not leave behind. */
+static int bittern_refuse(const bittern_state *s)
+{
+    return s->ready != BITTERN_READY || s->check != BITTERN_CHECK || s->rate < 0
+            || s->rate >= BITTERN_RATES ? 1 : 0;
+}
+
+/* 1 also for a channel that does not exist. */
+static int bittern_refuse_channel(const bittern_state *s, int channel)
+{
+    return channel < 0 || channel >= BITTERN_CHANNELS || bittern_refuse(s) != 0 ? 1 : 0;
+}
+
+/* Silence in one channel. */
+static void bittern_silence(bittern_channel_state *ch)
+{
+    int i;
+
+    for (i = 0; i < BITTERN_POSITIONS; i++) {
+        ch->now[i].p = 0.0f;
+        ch->now[i].q = 0.0f;
+    }
+    for (i = 0; i < BITTERN_THEN; i++) {
+        ch->then[i].p = 0.0f;
+        ch->then[i].q = 0.0f;
+    }
+    for (i = 0; i < BITTERN_DELAY_WORDS; i++) {
+        ch->delay[i] = 0.0f;
+    }
+    for (i = 0; i <= BITTERN_WAYS; i++) {
+        ch->delay_at[i] = 0u;
+    }
+    ch->change = -1;
+    ch->open = 0;
+    ch->step = 0;
+    ch->fresh = 1u;
+    ch->dead = 0u;
+}
+
+int bittern_set_rate(bittern_state *s, uint32_t rate_hz)
+{
+    int32_t i;
+
+    if (bittern_refuse(s) != 0) {
+        return 1;
+    }
+    for (i = 0; i < BITTERN_RATES; i++) {
+        if (bittern_rate_table[i].rate_hz == rate_hz) {
+            s->rate = i;
+            bittern_reset(s);
+            return 0;
+        }
+    }
+    return 1;
+}
+
+int bittern_init(bittern_state *s, uint32_t rate_hz)
+{
+    int c;
+    int i;
+
+    for (c = 0; c < BITTERN_CHANNELS; c++) {
+        for (i = 0; i < BITTERN_SETTINGS; i++) {
+            s->channel[c].wanted[i] = 0u;
+        }
+        s->channel[c].silenced = 0u;
+    }
+    s->ready = BITTERN_READY;
+    s->check = BITTERN_CHECK;
+    s->rate = 0;
+    if (bittern_set_rate(s, rate_hz) != 0) {
+        s->ready = 0u;
+        return 1;
+    }
+    return 0;
+}
+
+void bittern_reset(bittern_state *s)
+{
+    int c;
+
+    if (bittern_refuse(s) != 0) {
+        return;
+    }
+    for (c = 0; c < BITTERN_CHANNELS; c++) {
+        bittern_silence(&s->channel[c]);
+    }
+    s->count = 0;
+}
+
+int bittern_reset_channel(bittern_state *s, int channel)
+{
+    if (bittern_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    bittern_silence(&s->channel[channel]);
+    return 0;
+}
+
+int bittern_set_screen(bittern_state *s, int channel, enum bittern_screen choice)
+{
+    if ((unsigned int)choice >= 2u || bittern_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].wanted[0] = (unsigned char)choice;
+    return 0;
+}
+
+int bittern_get_screen(const bittern_state *s, int channel)
+{
+    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[0];
+}
+
+int bittern_set_wall(bittern_state *s, int channel, enum bittern_wall choice)
+{
+    if ((unsigned int)choice >= 2u || bittern_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].wanted[1] = (unsigned char)choice;
+    return 0;
+}
+
+int bittern_get_wall(const bittern_state *s, int channel)
+{
+    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[1];
+}
+
+int bittern_set_sub_trim(bittern_state *s, int channel, enum bittern_sub_trim choice)
+{
+    if ((unsigned int)choice >= 3u || bittern_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].wanted[2] = (unsigned char)choice;
+    return 0;
+}
+
+int bittern_get_sub_trim(const bittern_state *s, int channel)
+{
+    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[2];
+}
+
+int bittern_mute(bittern_state *s, int channel, int on)
+{
+    if (bittern_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].silenced = on != 0 ? 1u : 0u;
+    return 0;
+}
+
+int bittern_muted(const bittern_state *s, int channel)
+{
+    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].silenced;
+}
+
+int bittern_garbage(const bittern_state *s, int channel)
+{
+    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
+}
+
+int bittern_run(bittern_state *s, const float *const *in, float *const *out, int n)
+{
+    int done = 0;
+
+    if (n < 0 || bittern_refuse(s) != 0) {
+        return 1;
+    }
+    while (done < n) {
+        const int chunk = bittern_begin(s, n - done);
+        int c;
+
+        for (c = 0; c < BITTERN_CHANNELS; c++) {
+            bittern_run_channel(&bittern_rate_table[s->rate], &s->channel[c], &in[c][done],
+                &out[c * BITTERN_WAYS], done, chunk);
+        }
+        s->count = (s->count + chunk) % BITTERN_REST;
+        done += chunk;
+    }
+    return 0;
+}
+
+int bittern_run_frames(bittern_state *s, const float *in, float *out, int n)
+{
+    float from[BITTERN_TICK];
+    float to[BITTERN_WAYS][BITTERN_TICK];
+    float *ways[BITTERN_WAYS];
+    int w;
+
+    if (n < 0 || bittern_refuse(s) != 0) {
+        return 1;
+    }
+    for (w = 0; w < BITTERN_WAYS; w++) {
+        ways[w] = to[w];
+    }
+    while (n > 0) {
+        const int chunk = bittern_begin(s, n);
+        int c;
+
+        for (c = 0; c < BITTERN_CHANNELS; c++) {
+            int i;
+
+            for (i = 0; i < chunk; i++) {
+                from[i] = in[(i * BITTERN_CHANNELS) + c];
+            }
+            bittern_run_channel(&bittern_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            for (w = 0; w < BITTERN_WAYS; w++) {
+                for (i = 0; i < chunk; i++) {
+                    out[(((i * BITTERN_CHANNELS) + c) * BITTERN_WAYS) + w] = to[w][i];
+                }
+            }
+        }
+        s->count = (s->count + chunk) % BITTERN_REST;
+        in += chunk * BITTERN_CHANNELS;
+        out += chunk * BITTERN_CHANNELS * BITTERN_WAYS;
+        n -= chunk;
+    }
+    return 0;
+}
+
+int bittern_run_frames_int32(bittern_state *s, const int32_t *in, int32_t *out, int n)
+{
+    float from[BITTERN_TICK];
+    float to[BITTERN_WAYS][BITTERN_TICK];
+    float *ways[BITTERN_WAYS];
+    int w;
+
+    if (n < 0 || bittern_refuse(s) != 0) {
+        return 1;
+    }
+    for (w = 0; w < BITTERN_WAYS; w++) {
+        ways[w] = to[w];
+    }
+    while (n > 0) {
+        const int chunk = bittern_begin(s, n);
+        int c;
+
+        for (c = 0; c < BITTERN_CHANNELS; c++) {
+            int i;
+
+            for (i = 0; i < chunk; i++) {
+                from[i] = bittern_from_int32(in[(i * BITTERN_CHANNELS) + c]);
+            }
+            bittern_run_channel(&bittern_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            for (w = 0; w < BITTERN_WAYS; w++) {
+                for (i = 0; i < chunk; i++) {
+                    out[(((i * BITTERN_CHANNELS) + c) * BITTERN_WAYS) + w] = bittern_to_int32(to[w][i]);
+                }
+            }
+        }
+        s->count = (s->count + chunk) % BITTERN_REST;
+        in += chunk * BITTERN_CHANNELS;
+        out += chunk * BITTERN_CHANNELS * BITTERN_WAYS;
+        n -= chunk;
+    }
+    return 0;
+}
+
+#undef BITTERN_AS_WRITTEN
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC pop_options
+#endif

@@ -1,0 +1,1148 @@
+/*
+ * bittern_float64.c: tables and code of the loudspeaker filters of "bittern" in double precision
+ * Spec SHA-256 b652ed64a3186ead499ef684655be9b732c246a45975e38af6a82f60bc9a1284
+ *
+ * Compile this file with the program; bittern_float64.h tells all about it.
+ */
+#include "bittern_float64.h"
+
+#include <float.h>
+#include <string.h>
+
+/* (FLT_RADIX stands in float.h. A program that looks through this file without it goes on.) */
+#if defined FLT_RADIX && (FLT_RADIX != 2 || DBL_MANT_DIG != 53)
+#error "bittern: double must be an IEEE 754 number of 64 bits here"
+#endif
+#if defined FLT_RADIX && (FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 1 && FLT_EVAL_METHOD != 16)
+#error "bittern: double must be computed as double; on a 32-bit x86 use -msse2 -mfpmath=sse"
+#endif
+#if defined __FAST_MATH__ || defined __ASSOCIATIVE_MATH__
+#error "bittern: compile without -ffast-math, -funsafe-math-optimizations, -fassociative-math"
+#endif
+
+/* No product may be fused with a sum and no sum reordered, whatever the compiler's own setting
+ * is: every compiler and processor then gives the same bits. What nothing here can refuse or
+ * undo: clang's -ffp-contract=fast; -fassociative-math of clang before 13; a rounding mode other
+ * than to nearest; and numbers below the least normal one that are flushed to zero, a mode of the
+ * processor that gcc and clang turn on where -ffast-math, -Ofast or -funsafe-math-optimizations
+ * is given to the link. */
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#pragma GCC optimize("fp-contract=off", "no-associative-math")
+#define BITTERN_AS_WRITTEN
+#elif defined __clang__ && __clang_major__ >= 13
+#define BITTERN_AS_WRITTEN _Pragma("clang fp contract(off) reassociate(off)")
+#else
+#define BITTERN_AS_WRITTEN _Pragma("STDC FP_CONTRACT OFF")
+#endif
+
+/* To run at fewer rates, define BITTERN_ONLY_ with the rate for each that shall stay. */
+#if !(defined BITTERN_ONLY_48000 || defined BITTERN_ONLY_96000)
+#define BITTERN_ONLY_48000
+#define BITTERN_ONLY_96000
+#endif
+
+#if defined __GNUC__
+#define BITTERN_NOINLINE __attribute__((noinline))
+#else
+#define BITTERN_NOINLINE
+#endif
+
+#define BITTERN_READY 0x87e6d231u /* of this spec in this format */
+#define BITTERN_CHECK 0x1c51b9d4u
+#define BITTERN_TICK 32 /* samples between two looks at what is asked for */
+#define BITTERN_REST 256 /* and between two looks for sections that have come to rest */
+#define BITTERN_GARBAGE 0x43f00000u /* bittern_size of what is no sample */
+
+/* Words of a list: the row of a section. The first of a pass also has the kind of its sections
+ * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+#define BITTERN_ROW 0xfffu
+#define BITTERN_HEAD 12 /* bits below */
+#define BITTERN_ONE_MORE (1u << 14)
+#define BITTERN_FULL 0xc000u /* from there on a pass takes no more */
+#define BITTERN_SWITCHED 0x8000u /* marks a position with alternatives */
+
+/* ---- tables --------------------------------------------------------------------------- */
+
+typedef struct {
+    double b0;
+    double b1;
+    double b2;
+    double a1;
+    double a2;
+} bittern_section_words;
+
+typedef struct {
+    uint16_t row; /* its first alternative */
+    uint16_t pick; /* of bittern_pick_table: the alternative of every combination */
+    uint16_t stride[BITTERN_SETTINGS]; /* of each setting's choices */
+} bittern_switch_entry;
+
+typedef struct {
+    double gain; /* with the polarity as sign */
+    uint32_t delay; /* samples */
+    uint32_t delay_at; /* where its delay line begins */
+    int from; /* its first position */
+    int split; /* the first that runs twice while a setting changes */
+    int to; /* behind its last */
+    int then; /* the memory of those that run beside; -1: no setting acts on this output */
+} bittern_cascade_entry;
+
+typedef struct {
+    uint32_t rate_hz;
+    const bittern_section_words *sections;
+    const unsigned char *kinds; /* of every row; 0: changes nothing, not run */
+    const uint16_t *positions; /* a row, or a number of switches */
+    const bittern_switch_entry *switches;
+    int32_t settle; /* samples that new sections run unheard */
+    int32_t fade; /* samples of a fade */
+    double step; /* 1 / fade */
+    bittern_cascade_entry cascade[1 + BITTERN_WAYS]; /* common, then the ways */
+} bittern_rate_entry;
+
+static const unsigned char bittern_pick_table[5] = {
+    1u, 0u, 2u, 0u, 1u
+};
+
+/* b0, b1, b2,
+ *  a1, a2 of every section. Above each:
+ * - rate, way and number;
+ * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
+ *   beside the line's own). Lines of one way that are made together share their zeros: there it
+ *   is the line whose poles these are, and the way where no line has them;
+ * - form, and computed error in this format re the section's greatest gain. */
+#ifdef BITTERN_ONLY_48000
+static const bittern_section_words bittern_sections_48000[32] = {
+    /* 48000 Hz, common 0: by choice; direct, -258 dB */
+    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
+    { 0.9980100856615033, -1.9677627783824367, 0.9713738143061534,
+      -1.9677964144965425, 0.9694175326528979 },
+    { 1.0, 0.0, 0.0,
+      0.0, 0.0 }, /* wall flush: straight through */
+    /* 48000 Hz, common 1: common[0] high-pass, poles at 18 Hz, Q 0.707; direct, -218 dB */
+    { 0.9983353060408954, -1.9966706120817908, 0.9983353060408954,
+      -1.9966678408769813, 0.9966733832876548 },
+    /* 48000 Hz, common 2: by choice; direct, -246 dB */
+    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
+    { 1.0030163135176249, -1.9680692495666843, 0.965565937932108,
+      -1.9681270817536625, 0.9684902597984248 },
+    { 1.0, 0.0, 0.0,
+      0.0, 0.0 }, /* wall flush: straight through */
+    /* 48000 Hz, sub 0: crossovers[0] low-pass, poles at 61.94 Hz, Q 0.707; direct, -232 dB */
+    { 0.0017453594877449373, -0.0030699074688706647, 0.001390276115343363,
+      -1.9885292119769824, 0.9885945764319538 },
+    /* 48000 Hz, sub 1: ways.sub.filters[0] pole-shift, poles at 22.03 Hz, Q 0.699; direct, -218 */
+    /* dB */
+    { 0.38496389476226456, -0.7672846301049722, 0.38233177806892826,
+      -1.9958753632601993, 0.9958836635253441 },
+    /* 48000 Hz, sub 2: by choice; constant, -327 dB */
+    { 0.7079457843841379, 0.0, 0.0,
+      0.0, 0.0 }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
+    { 1.4125375446227542, 0.0, 0.0,
+      0.0, 0.0 }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
+    { 1.0, 0.0, 0.0,
+      0.0, 0.0 }, /* sub-trim 0 dB: straight through */
+    /* 48000 Hz, sub 3: crossovers[0] low-pass, poles at 61.93 Hz, Q 0.707; direct, -258 dB */
+    { 0.0011631062177125738, -0.0031836284026022475, 0.002190369131186309,
+      -1.9885344558245737, 0.9885998076717409 },
+    /* 48000 Hz, bass 0: crossovers[0] high-pass, poles at 62.23 Hz, Q 0.708; direct, -242 dB */
+    { 0.8554837738526319, -1.7109675477052637, 0.8554837738526319,
+      -1.9884975460549472, 0.9885635221851834 },
+    /* 48000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 37.75 Hz, Q 0.602; direct, */
+    /* -247 dB */
+    { 1.0067984805940344, -2.013596961188069, 1.0067984805940344,
+      -1.9917947570745376, 0.9918190787171426 },
+    /* 48000 Hz, bass 2: crossovers[1] low-pass, poles at 440.4 Hz, Q 0.711; direct, -269 dB */
+    { 0.008225532222403433, -0.009027325482400558, 0.004094991821873626,
+      -1.9189848546359216, 0.9221756688731613 },
+    /* 48000 Hz, bass 3: crossovers[0] high-pass, poles at 62.36 Hz, Q 0.708; direct, -236 dB */
+    { 1.0268504903165712, -2.045161340742833, 1.0183701796387332,
+      -1.988466168725074, 0.9885324119265982 },
+    /* 48000 Hz, bass 4: ways.bass.filters[1] peak, poles at 145 Hz, Q 2.23; direct, -238 dB */
+    { 1.0364854145119968, -2.0656052102423583, 1.0294920559768423,
+      -1.9911531758477288, 0.9915120986673357 },
+    /* 48000 Hz, bass 5: crossovers[1] low-pass, poles at 419.8 Hz, Q 0.704; direct, -275 dB */
+    { -0.0014519476221653933, 0.0010198279828692012, 0.0034594218666526688,
+      -1.922060371843046, 0.9249641566869102 },
+    /* 48000 Hz, mid 0: crossovers[1] high-pass, poles at 424.6 Hz, Q 0.714; direct, -273 dB */
+    { 0.853984940018323, -1.707969880036646, 0.853984940018323,
+      -1.9221173229334565, 0.9250882982412182 },
+    /* 48000 Hz, mid 1: crossovers[1] high-pass, poles at 435.9 Hz, Q 0.700; direct, -273 dB */
+    { 0.9625587598210926, -1.9251175196421852, 0.9625587598210926,
+      -1.9186352344207058, 0.921760951552426 },
+    /* 48000 Hz, mid 2: ways.mid.filters[0] peak, poles at 1.051 kHz, Q 1.62; direct, -283 dB */
+    { 1.0288989672195683, -1.9705881205781235, 0.9604550129513121,
+      -1.900673663881981, 0.9187793027933335 },
+    /* 48000 Hz, mid 3: crossovers[2] low-pass, poles at 3.293 kHz, Q 0.558; direct, -301 dB */
+    { -0.05261699997957035, 0.24706772885029343, -0.042547884126751645,
+      -1.3342656117493452, 0.4617108967469102 },
+    /* 48000 Hz, mid 4: crossovers[2] low-pass, poles at 3.338 kHz, Q 1.32; direct, -304 dB */
+    { 0.049303284981628066, -0.011185233220823335, 0.09432655384320646,
+      -1.5585100567422696, 0.7184716620800091 },
+    /* 48000 Hz, mid 5: ways.mid.filters[1] high-shelf, poles at half the rate and 1.959 kHz; */
+    /* direct, -310 dB */
+    { 1.3638554022783609, -0.6403009807863649, -0.2596849364444071,
+      0.11204267959240788, -0.6854388173768813 },
+    /* 48000 Hz, mid 6: crossovers[2] low-pass, poles at 3.47 kHz, Q 1.30; direct, -308 dB */
+    { 0.1772635452746543, -0.054995916011643886, 0.018437620958829365,
+      -1.5337788952217117, 0.704904937207188 },
+    /* 48000 Hz, mid 7: crossovers[2] low-pass, poles at 3.468 kHz, Q 0.534; direct, -301 dB */
+    { 0.004831722020717029, 0.011010544914963307, 0.1521321575670678,
+      -1.290993028694078, 0.4274705411056935 },
+    /* 48000 Hz, treble 0: ways.treble, poles at 1.856 kHz and 5.652 kHz; direct, -309 dB */
+    { 0.6622575526150128, -1.3245151052300257, 0.6622575526150128,
+      -1.261530371075502, 0.3742871315417848 },
+    /* 48000 Hz, treble 1: ways.treble.filters[0] peak, poles at 6.314 kHz, Q 2.59; direct, -304 */
+    /* dB */
+    { 0.966728579314316, -1.170949345828475, 0.7558787454386843,
+      -1.174549322555969, 0.7268886771031774 },
+    /* 48000 Hz, treble 2: ways.treble, poles at 3.629 kHz, Q 0.754; direct, -308 dB */
+    { 0.7249279498378922, -1.4498558996757844, 0.7249279498378922,
+      -1.368188927679964, 0.5324735872847611 },
+    /* 48000 Hz, treble 3: ways.treble, poles at 3.281 kHz, Q 1.01; direct, -305 dB */
+    { 0.7885225283678565, -1.577045056735713, 0.7885225283678565,
+      -1.5056251298788312, 0.6536240309296424 },
+    /* 48000 Hz, treble 4: crossovers[2] high-pass, poles at 3.415 kHz, Q 1.51; direct, -303 dB */
+    { 0.8271780358778386, -1.6543560717556771, 0.8271780358778386,
+      -1.5739709562147264, 0.7441140524619199 },
+    /* 48000 Hz, treble 5: by choice; direct, -321 dB */
+    /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.67 kHz, Q 0.802 */
+    { 1.1908869881784054, -0.7863109657896774, 0.3029316470867406,
+      -0.4986721557396294, 0.20619753360221482 },
+    { 1.0, 0.0, 0.0,
+      0.0, 0.0 } /* screen none: straight through */
+};
+static const unsigned char bittern_kinds_48000[32] = {
+    1u, 0u, 1u, 1u, 0u, 1u, 1u, 1u, 1u, 0u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u,
+    1u, 1u, 1u, 1u, 1u, 1u, 1u, 0u
+};
+static const uint16_t bittern_positions_48000[27] = {
+    32768u, 2u, 32769u, 5u, 6u, 32770u, 10u, 11u, 12u, 13u, 14u, 15u, 16u, 17u, 18u, 19u, 20u, 21u,
+    22u, 23u, 24u, 25u, 26u, 27u, 28u, 29u, 32771u
+};
+static const bittern_switch_entry bittern_switches_48000[4] = {
+    { 0u, 0u, { 0u, 1u, 0u } },
+    { 3u, 0u, { 0u, 1u, 0u } },
+    { 7u, 2u, { 0u, 0u, 1u } },
+    { 30u, 0u, { 1u, 0u, 0u } }
+};
+#endif
+
+#ifdef BITTERN_ONLY_96000
+static const bittern_section_words bittern_sections_96000[32] = {
+    /* 96000 Hz, common 0: by choice; direct, -242 dB */
+    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
+    { 0.9990011369603272, -1.9841730807512525, 0.9855804118765432,
+      -1.9841824794370202, 0.9845909474801164 },
+    { 1.0, 0.0, 0.0,
+      0.0, 0.0 }, /* wall flush: straight through */
+    /* 96000 Hz, common 1: common[0] high-pass, poles at 18 Hz, Q 0.707; direct, -210 dB */
+    { 0.999167306331047, -1.998334612662094, 0.999167306331047,
+      -1.9983339192834262, 0.9983353060408385 },
+    /* 96000 Hz, common 2: by choice; direct, -245 dB */
+    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
+    { 1.001508757886297, -1.984012400283416, 0.9826329367673156,
+      -1.9840265033074747, 0.9841180367183003 },
+    { 1.0, 0.0, 0.0,
+      0.0, 0.0 }, /* wall flush: straight through */
+    /* 96000 Hz, sub 0: crossovers[0] low-pass, poles at 62.01 Hz, Q 0.707; direct, -220 dB */
+    { 0.0002141632281451801, -0.00041806499903420074, 0.00022041286151292991,
+      -1.9942607704276962, 0.9942771924871169 },
+    /* 96000 Hz, sub 1: ways.sub.filters[0] pole-shift, poles at 22 Hz, Q 0.700; direct, -215 dB */
+    { 0.382837320688839, -0.764356850216877, 0.3815222815980985,
+      -1.9979434279365607, 0.9979454987367571 },
+    /* 96000 Hz, sub 2: by choice; constant, -327 dB */
+    { 0.7079457843841379, 0.0, 0.0,
+      0.0, 0.0 }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
+    { 1.4125375446227542, 0.0, 0.0,
+      0.0, 0.0 }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
+    { 1.0, 0.0, 0.0,
+      0.0, 0.0 }, /* sub-trim 0 dB: straight through */
+    /* 96000 Hz, sub 3: crossovers[0] low-pass, poles at 62 Hz, Q 0.707; direct, -233 dB */
+    { -0.0005434452776227464, 0.0011499895614220396, -0.0005638664806383785,
+      -1.9942612084708533, 0.9942776290465604 },
+    /* 96000 Hz, bass 0: crossovers[0] high-pass, poles at 61.99 Hz, Q 0.707; direct, -244 dB */
+    { 0.8581098639455147, -1.7162197278910294, 0.8581098639455147,
+      -1.9942629464680435, 0.994279363059887 },
+    /* 96000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 38 Hz, Q 0.600; direct, -223 */
+    /* dB */
+    { 1.0091974363942027, -2.0183948727884053, 1.0091974363942027,
+      -1.995857295021546, 0.9958634684061753 },
+    /* 96000 Hz, bass 2: crossovers[1] low-pass, poles at 430.6 Hz, Q 0.711; direct, -260 dB */
+    { -0.0003610252205588317, 0.0011927077308704695, -2.5860866035882927e-05,
+      -1.960336181877128, 0.9611149581081793 },
+    /* 96000 Hz, bass 3: ways.bass.filters[1] peak, poles at 145 Hz, Q 2.23; direct, -233 dB */
+    { 1.0370044143123118, -2.0704129067379475, 1.0335017300855451,
+      -1.9956596758443166, 0.9957495464309474 },
+    /* 96000 Hz, bass 4: crossovers[1] low-pass, poles at 429.4 Hz, Q 0.704; direct, -264 dB */
+    { 0.0012058479077605292, -0.0007997608197757419, 0.0003994936658246838,
+      -1.9600716213994689, 0.9608457057818801 },
+    /* 96000 Hz, bass 5: crossovers[0] high-pass, poles at 62 Hz, Q 0.707; direct, -241 dB */
+    { 1.0277806562607799, -2.0513141337319185, 1.0235482561503104,
+      -1.9942585786909226, 0.9942749992574783 },
+    /* 96000 Hz, mid 0: crossovers[1] high-pass, poles at 428.5 Hz, Q 0.710; direct, -262 dB */
+    { 0.8713650125964864, -1.7427300251929727, 0.8713650125964864,
+      -1.9604903748905826, 0.9612614163998264 },
+    /* 96000 Hz, mid 1: crossovers[1] high-pass, poles at 431.6 Hz, Q 0.704; direct, -268 dB */
+    { 0.9821930567058366, -1.9643861134116731, 0.9821930567058366,
+      -1.9599123670653198, 0.960694369531861 },
+    /* 96000 Hz, mid 2: ways.mid.filters[0] peak, poles at 1.05 kHz, Q 1.62; direct, -270 dB */
+    { 1.0370305829013036, -2.0341566017002375, 1.0019386724701604,
+      -1.9539079977588003, 0.958530702320315 },
+    /* 96000 Hz, mid 3: crossovers[2] low-pass, poles at 3.406 kHz, Q 0.541; direct, -302 dB */
+    { 0.02199550029826182, 0.05566136907630942, -0.028889077664594455,
+      -1.621949035492656, 0.6625163000818531 },
+    /* 96000 Hz, mid 4: crossovers[2] low-pass, poles at 3.421 kHz, Q 1.30; direct, -298 dB */
+    { 0.07570079594190156, -0.06338659854744773, 0.025870025308483056,
+      -1.7962265528426462, 0.8420946914203944 },
+    /* 96000 Hz, mid 5: ways.mid.filters[1] high-shelf, poles at 2.028 kHz and half the rate; */
+    /* direct, -312 dB */
+    { 1.2060462902380276, -1.0211975889334213, -0.006108472568100876,
+      -0.5368372385174376, -0.296719270786632 },
+    /* 96000 Hz, mid 6: crossovers[2] low-pass, poles at 3.391 kHz, Q 0.543; direct, -301 dB */
+    { 0.045256241380019456, -0.062868138464617, 0.06714010042376362,
+      -1.624148362101964, 0.6644138673666092 },
+    /* 96000 Hz, mid 7: crossovers[2] low-pass, poles at 3.38 kHz, Q 1.31; direct, -297 dB */
+    { 0.016242731133455455, -0.06888762845196994, 0.08923833776262555,
+      -1.7998955458239618, 0.8447406550782367 },
+    /* 96000 Hz, treble 0: ways.treble, poles at 3.362 kHz, Q 0.512; direct, -300 dB */
+    { 0.8307127191433714, -1.6614254382867428, 0.8307127191433714,
+      -1.6115685836647944, 0.6507802515104917 },
+    /* 96000 Hz, treble 1: ways.treble.filters[0] peak, poles at 6.301 kHz, Q 2.64; direct, -298 */
+    /* dB */
+    { 0.9831111349521386, -1.6987947339039138, 0.8708948208199476,
+      -1.7001784034969603, 0.8553954041411213 },
+    /* 96000 Hz, treble 2: ways.treble, poles at 3.438 kHz, Q 0.574; direct, -297 dB */
+    { 0.8368299008216807, -1.6736598016433615, 0.8368299008216807,
+      -1.633976998030398, 0.6756840449662179 },
+    /* 96000 Hz, treble 3: crossovers[2] high-pass, poles at 3.392 kHz, Q 1.25; direct, -294 dB */
+    { 0.8946771487346895, -1.789354297469379, 0.8946771487346895,
+      -1.792472251081804, 0.8374415587284183 },
+    /* 96000 Hz, treble 4: crossovers[2] high-pass, poles at 3.406 kHz, Q 1.36; direct, -291 dB */
+    { 0.8989588582842248, -1.7979177165684497, 0.8989588582842248,
+      -1.8030005905193929, 0.8486385558978747 },
+    /* 96000 Hz, treble 5: by choice; direct, -308 dB */
+    /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.672 kHz, Q 0.800 */
+    { 1.262238165668291, -1.6305312203051947, 0.6362013987051051,
+      -1.1854912172534597, 0.45340146476119264 },
+    { 1.0, 0.0, 0.0,
+      0.0, 0.0 } /* screen none: straight through */
+};
+static const unsigned char bittern_kinds_96000[32] = {
+    1u, 0u, 1u, 1u, 0u, 1u, 1u, 1u, 1u, 0u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u,
+    1u, 1u, 1u, 1u, 1u, 1u, 1u, 0u
+};
+static const uint16_t bittern_positions_96000[27] = {
+    32768u, 2u, 32769u, 5u, 6u, 32770u, 10u, 11u, 12u, 13u, 14u, 15u, 16u, 17u, 18u, 19u, 20u, 21u,
+    22u, 23u, 24u, 25u, 26u, 27u, 28u, 29u, 32771u
+};
+static const bittern_switch_entry bittern_switches_96000[4] = {
+    { 0u, 0u, { 0u, 1u, 0u } },
+    { 3u, 0u, { 0u, 1u, 0u } },
+    { 7u, 2u, { 0u, 0u, 1u } },
+    { 30u, 0u, { 1u, 0u, 0u } }
+};
+#endif
+
+static const bittern_rate_entry bittern_rate_table[] = {
+#ifdef BITTERN_ONLY_48000
+    { 48000u, bittern_sections_48000, bittern_kinds_48000, bittern_positions_48000,
+      bittern_switches_48000, 15104, 480, 0.0020833333333333333, {
+        { 0.44668359215096315, 0u, 0u, 0, 0, 3, 0 }, /* common */
+        { 0.5011872336272724, 0u, 0u, 3, 3, 7, 3 }, /* sub */
+        { 0.7079457843841379, 6u, 0u, 7, 7, 13, 7 }, /* bass */
+        { 0.7943282347242815, 9u, 12u, 13, 13, 21, 13 }, /* mid */
+        { 0.44668359215096315, 10u, 29u, 21, 21, 27, 21 } /* treble */
+    } },
+#endif
+#ifdef BITTERN_ONLY_96000
+    { 96000u, bittern_sections_96000, bittern_kinds_96000, bittern_positions_96000,
+      bittern_switches_96000, 30176, 960, 0.0010416666666666667, {
+        { 0.44668359215096315, 0u, 0u, 0, 0, 3, 0 }, /* common */
+        { 0.5011872336272724, 0u, 0u, 3, 3, 7, 3 }, /* sub */
+        { 0.7079457843841379, 12u, 0u, 7, 7, 13, 7 }, /* bass */
+        { 0.7943282347242815, 17u, 12u, 13, 13, 21, 13 }, /* mid */
+        { 0.44668359215096315, 19u, 29u, 21, 21, 27, 21 } /* treble */
+    } },
+#endif
+};
+
+#define BITTERN_RATES ((int32_t)(sizeof bittern_rate_table / sizeof bittern_rate_table[0]))
+
+const char *const bittern_screen_names[BITTERN_SCREEN_CHOICES] = {
+    "none",
+    "perforated"
+};
+
+const char *const bittern_wall_names[BITTERN_WALL_CHOICES] = {
+    "flush",
+    "free"
+};
+
+const char *const bittern_sub_trim_names[BITTERN_SUB_TRIM_CHOICES] = {
+    "0 dB",
+    "-3 dB",
+    "3 dB"
+};
+
+/* ---- filters -------------------------------------------------------------------------- */
+
+/* Grows with the magnitude of x; that of 2^64 is BITTERN_GARBAGE. */
+static inline uint32_t bittern_size(double x)
+{
+    uint64_t bits;
+
+    (void)memcpy(&bits, &x, sizeof bits);
+    return (uint32_t)(bits >> 32) & 0x7fffffffu;
+}
+
+/* A sample of 32 bits, -2^31 to 2^31 - 1, re full scale. */
+static inline double bittern_from_int32(int32_t x)
+{
+    return (double)x * (double)(1.0 / 2147483648.0);
+}
+
+/* The nearest sample of 32 bits, limited to what there is. */
+static inline int32_t bittern_to_int32(double x)
+{
+    const double scaled = x * (double)2147483648.0;
+    int32_t out = INT32_MIN;
+
+    if (scaled >= (double)2147483647.0) {
+        out = INT32_MAX;
+    } else if (scaled > (double)-2147483648.0) {
+        out = (int32_t)scaled;
+        if (scaled - (double)out >= (double)0.5) {
+            out++;
+        } else if (scaled - (double)out <= (double)-0.5) {
+            out--;
+        } else {
+            /* cut off right */
+        }
+    } else {
+        /* the least there is */
+    }
+    return out;
+}
+
+static BITTERN_NOINLINE void bittern_direct_1(const bittern_section_words *table,
+        const uint16_t *list, bittern_memory *m, double *io, int n)
+{
+    BITTERN_AS_WRITTEN
+    const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
+    const double b0_0 = w_0->b0;
+    const double b1_0 = w_0->b1;
+    const double b2_0 = w_0->b2;
+    const double a1_0 = w_0->a1;
+    const double a2_0 = w_0->a2;
+    double p_0 = m[0].p;
+    double q_0 = m[0].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const double x = io[i];
+        const double y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        io[i] = y_0;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+}
+
+static BITTERN_NOINLINE void bittern_direct_2(const bittern_section_words *table,
+        const uint16_t *list, bittern_memory *m, double *io, int n)
+{
+    BITTERN_AS_WRITTEN
+    const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
+    const double b0_0 = w_0->b0;
+    const double b1_0 = w_0->b1;
+    const double b2_0 = w_0->b2;
+    const double a1_0 = w_0->a1;
+    const double a2_0 = w_0->a2;
+    double p_0 = m[0].p;
+    double q_0 = m[0].q;
+    const bittern_section_words *const w_1 = &table[list[1] & BITTERN_ROW];
+    const double b0_1 = w_1->b0;
+    const double b1_1 = w_1->b1;
+    const double b2_1 = w_1->b2;
+    const double a1_1 = w_1->a1;
+    const double a2_1 = w_1->a2;
+    double p_1 = m[1].p;
+    double q_1 = m[1].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const double x = io[i];
+        const double y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        const double y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        io[i] = y_1;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+}
+
+static BITTERN_NOINLINE void bittern_direct_3(const bittern_section_words *table,
+        const uint16_t *list, bittern_memory *m, double *io, int n)
+{
+    BITTERN_AS_WRITTEN
+    const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
+    const double b0_0 = w_0->b0;
+    const double b1_0 = w_0->b1;
+    const double b2_0 = w_0->b2;
+    const double a1_0 = w_0->a1;
+    const double a2_0 = w_0->a2;
+    double p_0 = m[0].p;
+    double q_0 = m[0].q;
+    const bittern_section_words *const w_1 = &table[list[1] & BITTERN_ROW];
+    const double b0_1 = w_1->b0;
+    const double b1_1 = w_1->b1;
+    const double b2_1 = w_1->b2;
+    const double a1_1 = w_1->a1;
+    const double a2_1 = w_1->a2;
+    double p_1 = m[1].p;
+    double q_1 = m[1].q;
+    const bittern_section_words *const w_2 = &table[list[2] & BITTERN_ROW];
+    const double b0_2 = w_2->b0;
+    const double b1_2 = w_2->b1;
+    const double b2_2 = w_2->b2;
+    const double a1_2 = w_2->a1;
+    const double a2_2 = w_2->a2;
+    double p_2 = m[2].p;
+    double q_2 = m[2].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const double x = io[i];
+        const double y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        const double y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        const double y_2 = b0_2 * y_1 + p_2;
+        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
+        q_2 = b2_2 * y_1 - a2_2 * y_2;
+        io[i] = y_2;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+    m[2].p = p_2;
+    m[2].q = q_2;
+}
+
+/* The sections of a list over n samples, in place. */
+static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table,
+        const uint16_t *list, bittern_memory *m, double *io, int n)
+{
+    unsigned int head = (unsigned int)*list >> BITTERN_HEAD;
+
+    while (head != 0u) {
+        switch (head) {
+        case 5u:
+            bittern_direct_1(table, list, m, io, n);
+            break;
+        case 9u:
+            bittern_direct_2(table, list, m, io, n);
+            break;
+        case 13u:
+            bittern_direct_3(table, list, m, io, n);
+            break;
+        default:
+            /* there are no others */
+            break;
+        }
+        list += head >> 2;
+        m += head >> 2;
+        head = (unsigned int)*list >> BITTERN_HEAD;
+    }
+}
+
+/* A cascade's gain: from -> to. */
+static void bittern_apply_gain(double gain, const double *from, double *to, int n)
+{
+    BITTERN_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        to[i] = gain * from[i];
+    }
+}
+
+/* The delay of cascade c over n samples, in place. */
+static void bittern_run_delay(const bittern_cascade_entry *cascade, bittern_channel_state *ch,
+        int c, double *io, int n)
+{
+    double *line = &ch->delay[cascade->delay_at];
+    uint32_t k = ch->delay_at[c];
+    int i;
+
+    if (cascade->delay == 0u) {
+        return;
+    }
+    for (i = 0; i < n; i++) {
+        const double x = io[i];
+        io[i] = line[k];
+        line[k] = x;
+        k++;
+        if (k == cascade->delay) {
+            k = 0u;
+        }
+    }
+    ch->delay_at[c] = k;
+}
+
+/* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
+static BITTERN_NOINLINE void bittern_mix(double *io, const double *other, double step, int32_t from,
+        int n)
+{
+    BITTERN_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const double at = (double)(from + i);
+        const double u = at * step;
+        const double w = ((u * u) * u) * (u * (6.0 * u - 15.0) + 10.0);
+        io[i] = io[i] + w * (other[i] - io[i]);
+    }
+}
+
+/* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
+static BITTERN_NOINLINE void bittern_fade(double *io, double step, int32_t from, int32_t way, int n)
+{
+    BITTERN_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const double at = (double)(from + (way * i));
+        const double u = at * step;
+        const double w = ((u * u) * u) * (u * (6.0 * u - 15.0) + 10.0);
+        io[i] = w * io[i];
+    }
+}
+
+/* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
+static void bittern_run_channel(const bittern_rate_entry *rate, bittern_channel_state *ch,
+        const double *in, double *const *out, int at, int n)
+{
+    BITTERN_AS_WRITTEN
+    const bittern_cascade_entry *cascade = &rate->cascade[0];
+    const bittern_section_words *table = rate->sections;
+    const double gain = cascade->gain;
+    double now[BITTERN_TICK];
+    double then[BITTERN_TICK];
+    double beside[BITTERN_TICK];
+    const int common_then = cascade->then;
+    uint32_t sizes = 0u;
+    int good = n; /* samples before garbage */
+    int c;
+    int i;
+
+    if (ch->fresh != 0u || ch->dead != 0u) {
+        good = 0;
+    }
+    for (i = 0; i < good; i++) {
+        sizes |= bittern_size(in[i]);
+        double x = in[i];
+        now[i] = gain * x;
+    }
+    if (sizes >= BITTERN_GARBAGE) { /* perhaps */
+        for (i = 0; i < good; i++) {
+            if (bittern_size(in[i]) >= BITTERN_GARBAGE) {
+                good = i;
+                ch->dead = 1u;
+            }
+        }
+    }
+    bittern_run_delay(cascade, ch, 0, now, good);
+    bittern_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
+    if (ch->change >= 0 && common_then >= 0) {
+        for (i = 0; i < good; i++) {
+            then[i] = now[i];
+        }
+        bittern_run_list(table, &ch->list_then[common_then], &ch->then[common_then], then,
+            good);
+    }
+    bittern_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
+        good);
+    for (c = 1; c <= BITTERN_WAYS; c++) {
+        double *io = &out[c - 1][at];
+        int heard = good;
+
+        cascade = &rate->cascade[c];
+        bittern_apply_gain(cascade->gain, now, io, good);
+        bittern_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
+            io, good);
+        if (ch->change >= 0 && cascade->then >= 0) {
+            if (common_then >= 0) {
+                bittern_apply_gain(cascade->gain, then, beside, good);
+            } else {
+                for (i = 0; i < good; i++) {
+                    beside[i] = io[i];
+                }
+            }
+            bittern_run_list(table, &ch->list_then[cascade->then + c],
+                &ch->then[cascade->then], beside, good);
+        }
+        bittern_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
+            &ch->now[cascade->split], io, good);
+        if (ch->change >= rate->settle && cascade->then >= 0) {
+            bittern_mix(io, beside, rate->step, ch->change - rate->settle, good);
+        }
+        bittern_run_delay(cascade, ch, c, io, good);
+        if (ch->step != 0) {
+            bittern_fade(io, rate->step, ch->open, ch->step, good);
+        } else if (ch->open == 0) {
+            heard = 0;
+        } else {
+            /* fully open */
+        }
+        for (i = heard; i < n; i++) {
+            io[i] = 0.0;
+        }
+    }
+    if (ch->change >= 0) {
+        ch->change += n;
+    }
+    ch->open += ch->step * n;
+}
+
+/* ---- what happens at ticks ------------------------------------------------------------ */
+
+/* The list of the positions from <= k < to under the choices. */
+static void bittern_make_list(const bittern_rate_entry *rate, const unsigned char *choice, int from,
+        int to, uint16_t *list)
+{
+    uint16_t *head = list;
+    unsigned int last = 0u;
+    int k;
+    int i;
+
+    for (k = from; k < to; k++) {
+        unsigned int row = rate->positions[k];
+        unsigned int kind;
+
+        if (row >= BITTERN_SWITCHED) {
+            const bittern_switch_entry *choices = &rate->switches[row - BITTERN_SWITCHED];
+            unsigned int pick = choices->pick;
+
+            for (i = 0; i < BITTERN_SETTINGS; i++) {
+                pick += (unsigned int)choices->stride[i] * choice[i];
+            }
+            row = (unsigned int)choices->row + bittern_pick_table[pick];
+        }
+        kind = rate->kinds[row];
+        if (kind != 0u) {
+            if (kind == last && *head < BITTERN_FULL) {
+                *head = (uint16_t)(*head + BITTERN_ONE_MORE);
+            } else {
+                head = list;
+                last = kind;
+                row += BITTERN_ONE_MORE + (kind << BITTERN_HEAD);
+            }
+            *list = (uint16_t)row;
+            list++;
+        }
+    }
+    *list = 0u;
+}
+
+/* A change of settings is over: what ran beside is what runs. */
+static void bittern_end_change(const bittern_rate_entry *rate, bittern_channel_state *ch)
+{
+    int c;
+    int k;
+
+    for (c = 0; c <= BITTERN_WAYS; c++) {
+        const bittern_cascade_entry *cascade = &rate->cascade[c];
+        const int sections = cascade->to - cascade->split;
+
+        if (cascade->then >= 0) {
+            for (k = 0; k < sections; k++) {
+                ch->now[cascade->split + k] = ch->then[cascade->then + k];
+            }
+            for (k = 0; k <= sections; k++) {
+                ch->list[cascade->split + (2 * c) + 1 + k] = ch->list_then[cascade->then + c + k];
+            }
+        }
+    }
+    for (k = 0; k < BITTERN_SETTINGS; k++) {
+        ch->chosen[k] = ch->next[k];
+    }
+    ch->change = -1;
+}
+
+/* Begins a change where other choices are asked for than those that are heard. */
+static void bittern_begin_change(const bittern_rate_entry *rate, bittern_channel_state *ch)
+{
+    static const bittern_memory nothing = { 0.0, 0.0 };
+    int differ = 0;
+    int c;
+    int k;
+
+    for (k = 0; k < BITTERN_SETTINGS; k++) {
+        ch->next[k] = ch->wanted[k];
+        if (ch->next[k] != ch->chosen[k]) {
+            differ = 1;
+        }
+    }
+    if (differ == 0) {
+        return;
+    }
+    for (k = 0; k < BITTERN_THEN; k++) {
+        ch->then[k] = nothing;
+    }
+    for (c = 0; c <= BITTERN_WAYS; c++) {
+        const bittern_cascade_entry *cascade = &rate->cascade[c];
+
+        if (cascade->then >= 0) {
+            bittern_make_list(rate, ch->next, cascade->split, cascade->to,
+                &ch->list_then[cascade->then + c]);
+        }
+    }
+    ch->change = 0;
+}
+
+/* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
+static void bittern_rest(bittern_memory *m, int sections)
+{
+    int k;
+
+    for (k = 0; k < sections; k++) {
+        if (m[k].p < 7.888609052210118e-31 && m[k].p > -7.888609052210118e-31
+                && m[k].q < 7.888609052210118e-31 && m[k].q > -7.888609052210118e-31) {
+            m[k].p = 0.0;
+            m[k].q = 0.0;
+        }
+    }
+}
+
+/* What is asked of a channel, between two samples. */
+static void bittern_tick_channel(const bittern_rate_entry *rate, bittern_channel_state *ch)
+{
+    const int32_t fade = rate->fade;
+
+    if (ch->fresh != 0u) {
+        int c;
+
+        for (c = 0; c < BITTERN_SETTINGS; c++) {
+            ch->chosen[c] = ch->wanted[c];
+        }
+        for (c = 0; c <= BITTERN_WAYS; c++) {
+            const bittern_cascade_entry *cascade = &rate->cascade[c];
+
+            bittern_make_list(rate, ch->chosen, cascade->from, cascade->split,
+                &ch->list[cascade->from + (2 * c)]);
+            bittern_make_list(rate, ch->chosen, cascade->split, cascade->to,
+                &ch->list[cascade->split + (2 * c) + 1]);
+        }
+    }
+    ch->fresh = 0u;
+    if (ch->change == rate->settle + fade) {
+        bittern_end_change(rate, ch);
+    }
+    if (ch->change < 0) {
+        bittern_begin_change(rate, ch);
+    }
+    if (ch->open == 0) {
+        ch->step = ch->silenced != 0u ? 0 : 1;
+    } else if (ch->open == fade) {
+        ch->step = ch->silenced != 0u ? -1 : 0;
+    } else {
+        /* a fade goes on to its end */
+    }
+}
+
+/* Of n samples those before the next tick; what is due before them is done. */
+static BITTERN_NOINLINE int bittern_begin(bittern_state *s, int n)
+{
+    const int32_t into = s->count % BITTERN_TICK;
+    const int left = (int)(BITTERN_TICK - into);
+
+    if (into == 0) {
+        int c;
+
+        for (c = 0; c < BITTERN_CHANNELS; c++) {
+            bittern_channel_state *ch = &s->channel[c];
+
+            bittern_tick_channel(&bittern_rate_table[s->rate], ch);
+            if (s->count == 0) {
+                bittern_rest(ch->now, BITTERN_POSITIONS);
+                bittern_rest(ch->then, BITTERN_THEN);
+            }
+        }
+    }
+    return n < left ? n : left;
+}
+
+/* ---- the interface -------------------------------------------------------------------- */
+
+/* 1 for a state that init did not leave behind. */
+static int bittern_refuse(const bittern_state *s)
+{
+    return s->ready != BITTERN_READY || s->check != BITTERN_CHECK || s->rate < 0
+            || s->rate >= BITTERN_RATES ? 1 : 0;
+}
+
+/* 1 also for a channel that does not exist. */
+static int bittern_refuse_channel(const bittern_state *s, int channel)
+{
+    return channel < 0 || channel >= BITTERN_CHANNELS || bittern_refuse(s) != 0 ? 1 : 0;
+}
+
+/* Silence in one channel. */
+static void bittern_silence(bittern_channel_state *ch)
+{
+    int i;
+
+    for (i = 0; i < BITTERN_POSITIONS; i++) {
+        ch->now[i].p = 0.0;
+        ch->now[i].q = 0.0;
+    }
+    for (i = 0; i < BITTERN_THEN; i++) {
+        ch->then[i].p = 0.0;
+        ch->then[i].q = 0.0;
+    }
+    for (i = 0; i < BITTERN_DELAY_WORDS; i++) {
+        ch->delay[i] = 0.0;
+    }
+    for (i = 0; i <= BITTERN_WAYS; i++) {
+        ch->delay_at[i] = 0u;
+    }
+    ch->change = -1;
+    ch->open = 0;
+    ch->step = 0;
+    ch->fresh = 1u;
+    ch->dead = 0u;
+}
+
+int bittern_set_rate(bittern_state *s, uint32_t rate_hz)
+{
+    int32_t i;
+
+    if (bittern_refuse(s) != 0) {
+        return 1;
+    }
+    for (i = 0; i < BITTERN_RATES; i++) {
+        if (bittern_rate_table[i].rate_hz == rate_hz) {
+            s->rate = i;
+            bittern_reset(s);
+            return 0;
+        }
+    }
+    return 1;
+}
+
+int bittern_init(bittern_state *s, uint32_t rate_hz)
+{
+    int c;
+    int i;
+
+    for (c = 0; c < BITTERN_CHANNELS; c++) {
+        for (i = 0; i < BITTERN_SETTINGS; i++) {
+            s->channel[c].wanted[i] = 0u;
+        }
+        s->channel[c].silenced = 0u;
+    }
+    s->ready = BITTERN_READY;
+    s->check = BITTERN_CHECK;
+    s->rate = 0;
+    if (bittern_set_rate(s, rate_hz) != 0) {
+        s->ready = 0u;
+        return 1;
+    }
+    return 0;
+}
+
+void bittern_reset(bittern_state *s)
+{
+    int c;
+
+    if (bittern_refuse(s) != 0) {
+        return;
+    }
+    for (c = 0; c < BITTERN_CHANNELS; c++) {
+        bittern_silence(&s->channel[c]);
+    }
+    s->count = 0;
+}
+
+int bittern_reset_channel(bittern_state *s, int channel)
+{
+    if (bittern_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    bittern_silence(&s->channel[channel]);
+    return 0;
+}
+
+int bittern_set_screen(bittern_state *s, int channel, enum bittern_screen choice)
+{
+    if ((unsigned int)choice >= 2u || bittern_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].wanted[0] = (unsigned char)choice;
+    return 0;
+}
+
+int bittern_get_screen(const bittern_state *s, int channel)
+{
+    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[0];
+}
+
+int bittern_set_wall(bittern_state *s, int channel, enum bittern_wall choice)
+{
+    if ((unsigned int)choice >= 2u || bittern_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].wanted[1] = (unsigned char)choice;
+    return 0;
+}
+
+int bittern_get_wall(const bittern_state *s, int channel)
+{
+    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[1];
+}
+
+int bittern_set_sub_trim(bittern_state *s, int channel, enum bittern_sub_trim choice)
+{
+    if ((unsigned int)choice >= 3u || bittern_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].wanted[2] = (unsigned char)choice;
+    return 0;
+}
+
+int bittern_get_sub_trim(const bittern_state *s, int channel)
+{
+    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[2];
+}
+
+int bittern_mute(bittern_state *s, int channel, int on)
+{
+    if (bittern_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].silenced = on != 0 ? 1u : 0u;
+    return 0;
+}
+
+int bittern_muted(const bittern_state *s, int channel)
+{
+    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].silenced;
+}
+
+int bittern_garbage(const bittern_state *s, int channel)
+{
+    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
+}
+
+int bittern_run(bittern_state *s, const double *const *in, double *const *out, int n)
+{
+    int done = 0;
+
+    if (n < 0 || bittern_refuse(s) != 0) {
+        return 1;
+    }
+    while (done < n) {
+        const int chunk = bittern_begin(s, n - done);
+        int c;
+
+        for (c = 0; c < BITTERN_CHANNELS; c++) {
+            bittern_run_channel(&bittern_rate_table[s->rate], &s->channel[c], &in[c][done],
+                &out[c * BITTERN_WAYS], done, chunk);
+        }
+        s->count = (s->count + chunk) % BITTERN_REST;
+        done += chunk;
+    }
+    return 0;
+}
+
+int bittern_run_frames(bittern_state *s, const double *in, double *out, int n)
+{
+    double from[BITTERN_TICK];
+    double to[BITTERN_WAYS][BITTERN_TICK];
+    double *ways[BITTERN_WAYS];
+    int w;
+
+    if (n < 0 || bittern_refuse(s) != 0) {
+        return 1;
+    }
+    for (w = 0; w < BITTERN_WAYS; w++) {
+        ways[w] = to[w];
+    }
+    while (n > 0) {
+        const int chunk = bittern_begin(s, n);
+        int c;
+
+        for (c = 0; c < BITTERN_CHANNELS; c++) {
+            int i;
+
+            for (i = 0; i < chunk; i++) {
+                from[i] = in[(i * BITTERN_CHANNELS) + c];
+            }
+            bittern_run_channel(&bittern_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            for (w = 0; w < BITTERN_WAYS; w++) {
+                for (i = 0; i < chunk; i++) {
+                    out[(((i * BITTERN_CHANNELS) + c) * BITTERN_WAYS) + w] = to[w][i];
+                }
+            }
+        }
+        s->count = (s->count + chunk) % BITTERN_REST;
+        in += chunk * BITTERN_CHANNELS;
+        out += chunk * BITTERN_CHANNELS * BITTERN_WAYS;
+        n -= chunk;
+    }
+    return 0;
+}
+
+int bittern_run_frames_int32(bittern_state *s, const int32_t *in, int32_t *out, int n)
+{
+    double from[BITTERN_TICK];
+    double to[BITTERN_WAYS][BITTERN_TICK];
+    double *ways[BITTERN_WAYS];
+    int w;
+
+    if (n < 0 || bittern_refuse(s) != 0) {
+        return 1;
+    }
+    for (w = 0; w < BITTERN_WAYS; w++) {
+        ways[w] = to[w];
+    }
+    while (n > 0) {
+        const int chunk = bittern_begin(s, n);
+        int c;
+
+        for (c = 0; c < BITTERN_CHANNELS; c++) {
+            int i;
+
+            for (i = 0; i < chunk; i++) {
+                from[i] = bittern_from_int32(in[(i * BITTERN_CHANNELS) + c]);
+            }
+            bittern_run_channel(&bittern_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            for (w = 0; w < BITTERN_WAYS; w++) {
+                for (i = 0; i < chunk; i++) {
+                    out[(((i * BITTERN_CHANNELS) + c) * BITTERN_WAYS) + w] = bittern_to_int32(to[w][i]);
+                }
+            }
+        }
+        s->count = (s->count + chunk) % BITTERN_REST;
+        in += chunk * BITTERN_CHANNELS;
+        out += chunk * BITTERN_CHANNELS * BITTERN_WAYS;
+        n -= chunk;
+    }
+    return 0;
+}
+
+#undef BITTERN_AS_WRITTEN
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC pop_options
+#endif

@@ -1,0 +1,1087 @@
+/*
+ * dabchick_float32.c: tables and code of the loudspeaker filters of "dabchick" in single precision
+ * Spec SHA-256 5e02b2ee1c16b3352642ce6b96943986e953e1fdf6d89f92ccb53cba31b33b88
+ *
+ * Compile this file with the program; dabchick_float32.h tells all about it.
+ */
+#include "dabchick_float32.h"
+
+#include <float.h>
+#include <string.h>
+
+/* (FLT_RADIX stands in float.h. A program that looks through this file without it goes on.) */
+#if defined FLT_RADIX && (FLT_RADIX != 2 || FLT_MANT_DIG != 24)
+#error "dabchick: float must be an IEEE 754 number of 32 bits here"
+#endif
+#if defined FLT_RADIX && (FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16)
+#error "dabchick: float must be computed as float; on a 32-bit x86 use -msse2 -mfpmath=sse"
+#endif
+#if defined __FAST_MATH__ || defined __ASSOCIATIVE_MATH__
+#error "dabchick: compile without -ffast-math, -funsafe-math-optimizations, -fassociative-math"
+#endif
+
+/* No product may be fused with a sum and no sum reordered, whatever the compiler's own setting
+ * is: every compiler and processor then gives the same bits. What nothing here can refuse or
+ * undo: clang's -ffp-contract=fast; -fassociative-math of clang before 13; a rounding mode other
+ * than to nearest; and numbers below the least normal one that are flushed to zero, a mode of the
+ * processor that gcc and clang turn on where -ffast-math, -Ofast or -funsafe-math-optimizations
+ * is given to the link. */
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#pragma GCC optimize("fp-contract=off", "no-associative-math")
+#define DABCHICK_AS_WRITTEN
+#elif defined __clang__ && __clang_major__ >= 13
+#define DABCHICK_AS_WRITTEN _Pragma("clang fp contract(off) reassociate(off)")
+#else
+#define DABCHICK_AS_WRITTEN _Pragma("STDC FP_CONTRACT OFF")
+#endif
+
+/* To run at fewer rates, define DABCHICK_ONLY_ with the rate for each that shall stay. */
+#if !(defined DABCHICK_ONLY_44100 || defined DABCHICK_ONLY_48000 || defined DABCHICK_ONLY_96000)
+#define DABCHICK_ONLY_44100
+#define DABCHICK_ONLY_48000
+#define DABCHICK_ONLY_96000
+#endif
+
+#if defined __GNUC__
+#define DABCHICK_NOINLINE __attribute__((noinline))
+#else
+#define DABCHICK_NOINLINE
+#endif
+
+#define DABCHICK_READY 0x091a48d1u /* of this spec in this format */
+#define DABCHICK_CHECK 0xc8fed3cbu
+#define DABCHICK_TICK 32 /* samples between two looks at what is asked for */
+#define DABCHICK_REST 256 /* and between two looks for sections that have come to rest */
+#define DABCHICK_GARBAGE 0x5f800000u /* dabchick_size of what is no sample */
+
+/* Words of a list: the row of a section. The first of a pass also has the kind of its sections
+ * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+#define DABCHICK_ROW 0xfffu
+#define DABCHICK_HEAD 12 /* bits below */
+#define DABCHICK_ONE_MORE (1u << 14)
+#define DABCHICK_FULL 0xc000u /* from there on a pass takes no more */
+#define DABCHICK_SWITCHED 0x8000u /* marks a position with alternatives */
+
+/* ---- tables --------------------------------------------------------------------------- */
+
+typedef struct {
+    float b0;
+    float b1;
+    float b2;
+    float a1;
+    float a2;
+} dabchick_section_words;
+
+typedef struct {
+    uint16_t row; /* its first alternative */
+    uint16_t pick; /* of dabchick_pick_table: the alternative of every combination */
+    uint16_t stride[DABCHICK_SETTINGS]; /* of each setting's choices */
+} dabchick_switch_entry;
+
+typedef struct {
+    float gain; /* with the polarity as sign */
+    int from; /* its first position */
+    int split; /* the first that runs twice while a setting changes */
+    int to; /* behind its last */
+    int then; /* the memory of those that run beside; -1: no setting acts on this output */
+} dabchick_cascade_entry;
+
+typedef struct {
+    uint32_t rate_hz;
+    const dabchick_section_words *sections;
+    const unsigned char *kinds; /* of every row; 0: changes nothing, not run */
+    const uint16_t *positions; /* a row, or a number of switches */
+    const dabchick_switch_entry *switches;
+    int32_t settle; /* samples that new sections run unheard */
+    int32_t fade; /* samples of a fade */
+    float step; /* 1 / fade */
+    dabchick_cascade_entry cascade[1 + DABCHICK_WAYS]; /* common, then the ways */
+} dabchick_rate_entry;
+
+static const unsigned char dabchick_pick_table[2] = {
+    1u, 0u
+};
+
+/* b0, b1, b2, a1, a2 of every section. Above each:
+ * - rate, way and number;
+ * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
+ *   beside the line's own). Lines of one way that are made together share their zeros: there it
+ *   is the line whose poles these are, and the way where no line has them;
+ * - form, and computed error in this format re the section's greatest gain. */
+#ifdef DABCHICK_ONLY_44100
+static const dabchick_section_words dabchick_sections_44100[10] = {
+    /* 44100 Hz, common 0: by choice; delta, -143 dB */
+    /* desk on-desk: common[0] low-shelf, poles at 201.9 Hz, Q 0.600 */
+    { 0.995093f, 0.037699983f, 0.00050995767f, 0.04763044f, 0.00080822565f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* desk none: straight through */
+    /* 44100 Hz, common 1: by choice; delta, -144 dB */
+    /* desk on-desk: common[1] peak, poles at 165 Hz, Q 0.980 */
+    { 0.99754846f, 0.019367622f, 0.0005460529f, 0.024240945f, 0.0005460514f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* desk none: straight through */
+    /* 44100 Hz, bass 0: ways.bass.filters[0] high-pass, poles at 38.2 Hz, Q 0.915; delta, -129 */
+    /* dB */
+    { 0.99798745f, 0.0f, 0.0f, 0.0059593916f, 2.9534838e-05f },
+    /* 44100 Hz, bass 1: ways.bass.filters[1] pole-shift, poles at 48.37 Hz, Q 0.678; delta, -132 */
+    /* dB */
+    { 0.3562156f, 0.006359267f, 6.2101884e-05f, 0.01016776f, 4.7254456e-05f },
+    /* 44100 Hz, bass 2: ways.bass, poles at 2.934 kHz and 1.919 kHz; delta, -144 dB */
+    { 0.08951898f, 0.76431453f, 0.08164716f, 0.58086807f, 0.08173255f },
+    /* 44100 Hz, bass 3: ways.bass.filters[2] high-shelf, poles at 524.3 Hz and half the rate; */
+    /* direct, -141 dB */
+    { 0.17248504f, 0.113550596f, 0.007663513f, -0.49159077f, -0.40501547f },
+    /* 44100 Hz, treble 0: ways.treble, poles at 2.781 kHz and 2.102 kHz; delta, -145 dB */
+    { 0.71579736f, 0.0f, 0.0f, 0.58588773f, 0.08464863f },
+    /* 44100 Hz, treble 1: ways.treble.filters[0] peak, poles at 3.046 kHz, Q 1.51; delta, -141 */
+    /* dB */
+    { 0.98196125f, 0.3760135f, 0.16307606f, 0.41125718f, 0.16114338f }
+};
+static const unsigned char dabchick_kinds_44100[10] = {
+    2u, 0u, 2u, 0u, 2u, 2u, 2u, 1u, 2u, 2u
+};
+static const uint16_t dabchick_positions_44100[8] = {
+    32768u, 32769u, 4u, 5u, 6u, 7u, 8u, 9u
+};
+static const dabchick_switch_entry dabchick_switches_44100[2] = {
+    { 0u, 0u, { 1u } },
+    { 2u, 0u, { 1u } }
+};
+#endif
+
+#ifdef DABCHICK_ONLY_48000
+static const dabchick_section_words dabchick_sections_48000[10] = {
+    /* 48000 Hz, common 0: by choice; delta, -143 dB */
+    /* desk on-desk: common[0] low-shelf, poles at 201.9 Hz, Q 0.600 */
+    { 0.99548936f, 0.034667306f, 0.000431324f, 0.043786027f, 0.0006836009f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* desk none: straight through */
+    /* 48000 Hz, common 1: by choice; delta, -142 dB */
+    /* desk on-desk: common[1] peak, poles at 165 Hz, Q 0.980 */
+    { 0.99774617f, 0.017770221f, 0.0004613747f, 0.022251884f, 0.0004613739f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* desk none: straight through */
+    /* 48000 Hz, bass 0: ways.bass.filters[0] high-pass, poles at 38.07 Hz, Q 0.905; delta, -129 */
+    /* dB */
+    { 1.0399431f, 0.0f, 0.0f, 0.005518213f, 2.4769524e-05f },
+    /* 48000 Hz, bass 1: ways.bass.filters[1] pole-shift, poles at 48.09 Hz, Q 0.693; delta, -132 */
+    /* dB */
+    { 0.34060982f, 0.005559539f, 4.935103e-05f, 0.009085191f, 3.9453917e-05f },
+    /* 48000 Hz, bass 2: ways.bass, poles at 2.691 kHz and 2.126 kHz; delta, -142 dB */
+    { 0.6501383f, 0.7479975f, 0.072050005f, 0.5397742f, 0.07210961f },
+    /* 48000 Hz, bass 3: ways.bass.filters[2] high-shelf, poles at 546.5 Hz and half the rate; */
+    /* direct, -140 dB */
+    { 0.020377662f, 0.16419217f, 0.07971389f, -0.5804306f, -0.32632822f },
+    /* 48000 Hz, treble 0: ways.treble, poles at 2.698 kHz and 2.156 kHz; delta, -144 dB */
+    { 0.7351705f, 0.0f, 0.0f, 0.5433511f, 0.0731407f },
+    /* 48000 Hz, treble 1: ways.treble.filters[0] peak, poles at 3.065 kHz, Q 1.49; delta, -139 */
+    /* dB */
+    { 0.9825967f, 0.34028324f, 0.14047423f, 0.37487736f, 0.13930376f }
+};
+static const unsigned char dabchick_kinds_48000[10] = {
+    2u, 0u, 2u, 0u, 2u, 2u, 2u, 1u, 2u, 2u
+};
+static const uint16_t dabchick_positions_48000[8] = {
+    32768u, 32769u, 4u, 5u, 6u, 7u, 8u, 9u
+};
+static const dabchick_switch_entry dabchick_switches_48000[2] = {
+    { 0u, 0u, { 1u } },
+    { 2u, 0u, { 1u } }
+};
+#endif
+
+#ifdef DABCHICK_ONLY_96000
+static const dabchick_section_words dabchick_sections_96000[10] = {
+    /* 96000 Hz, common 0: by choice; delta, -142 dB */
+    /* desk on-desk: common[0] low-shelf, poles at 202 Hz, Q 0.600 */
+    { 0.9977392f, 0.017417189f, 0.00010903799f, 0.021962626f, 0.00017281354f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* desk none: straight through */
+    /* 96000 Hz, common 1: by choice; delta, -140 dB */
+    /* desk on-desk: common[1] peak, poles at 165 Hz, Q 0.980 */
+    { 0.99886984f, 0.008817816f, 0.00011598216f, 0.011070941f, 0.000115982155f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* desk none: straight through */
+    /* 96000 Hz, bass 0: ways.bass.filters[0] high-pass, poles at 38 Hz, Q 0.900; delta, -126 dB */
+    { 1.0267818f, 0.0f, 0.0f, 0.0027665077f, 6.176902e-06f },
+    /* 96000 Hz, bass 1: ways.bass.filters[1] pole-shift, poles at 47.99 Hz, Q 0.700; delta, -129 */
+    /* dB */
+    { 0.34332886f, 0.002794517f, 1.2392858e-05f, 0.00448479f, 9.843115e-06f },
+    /* 96000 Hz, bass 2: crossovers[0] low-pass, poles at 2.4 kHz, Q 0.500; delta, -144 dB */
+    { 0.39813948f, 0.39862758f, 0.02112122f, 0.29067558f, 0.02113836f },
+    /* 96000 Hz, bass 3: ways.bass.filters[2] high-shelf, poles at half the rate and 556.6 Hz; */
+    /* delta, -136 dB */
+    { 0.0090059815f, 0.09538867f, 0.10443356f, 1.0637755f, 0.036773995f },
+    /* 96000 Hz, treble 0: ways.treble.filters[0] peak, poles at 3.099 kHz, Q 1.47; delta, -138 */
+    /* dB */
+    { 0.9752739f, 0.14474614f, 0.03774747f, 0.16725418f, 0.038282007f },
+    /* 96000 Hz, treble 1: crossovers[0] high-pass, poles at 2.458 kHz and 2.344 kHz; delta, -145 */
+    /* dB */
+    { 0.8688451f, 0.0f, 0.0f, 0.29084924f, 0.021138212f }
+};
+static const unsigned char dabchick_kinds_96000[10] = {
+    2u, 0u, 2u, 0u, 2u, 2u, 2u, 2u, 2u, 2u
+};
+static const uint16_t dabchick_positions_96000[8] = {
+    32768u, 32769u, 4u, 5u, 6u, 7u, 8u, 9u
+};
+static const dabchick_switch_entry dabchick_switches_96000[2] = {
+    { 0u, 0u, { 1u } },
+    { 2u, 0u, { 1u } }
+};
+#endif
+
+static const dabchick_rate_entry dabchick_rate_table[] = {
+#ifdef DABCHICK_ONLY_44100
+    { 44100u, dabchick_sections_44100, dabchick_kinds_44100, dabchick_positions_44100,
+      dabchick_switches_44100, 7776, 448, 0.002232143f, {
+        { 0.3548134f, 0, 0, 2, 0 }, /* common */
+        { 0.70794576f, 2, 2, 6, 2 }, /* bass */
+        { -0.56234133f, 6, 6, 8, 6 } /* treble */
+    } },
+#endif
+#ifdef DABCHICK_ONLY_48000
+    { 48000u, dabchick_sections_48000, dabchick_kinds_48000, dabchick_positions_48000,
+      dabchick_switches_48000, 8416, 480, 0.0020833334f, {
+        { 0.3548134f, 0, 0, 2, 0 }, /* common */
+        { 0.70794576f, 2, 2, 6, 2 }, /* bass */
+        { -0.56234133f, 6, 6, 8, 6 } /* treble */
+    } },
+#endif
+#ifdef DABCHICK_ONLY_96000
+    { 96000u, dabchick_sections_96000, dabchick_kinds_96000, dabchick_positions_96000,
+      dabchick_switches_96000, 16800, 960, 0.0010416667f, {
+        { 0.3548134f, 0, 0, 2, 0 }, /* common */
+        { 0.70794576f, 2, 2, 6, 2 }, /* bass */
+        { -0.56234133f, 6, 6, 8, 6 } /* treble */
+    } },
+#endif
+};
+
+#define DABCHICK_RATES ((int32_t)(sizeof dabchick_rate_table / sizeof dabchick_rate_table[0]))
+
+const char *const dabchick_desk_names[DABCHICK_DESK_CHOICES] = {
+    "none",
+    "on-desk"
+};
+
+/* ---- filters -------------------------------------------------------------------------- */
+
+/* Grows with the magnitude of x; that of 2^64 is DABCHICK_GARBAGE. */
+static inline uint32_t dabchick_size(float x)
+{
+    uint32_t bits;
+
+    (void)memcpy(&bits, &x, sizeof bits);
+    return bits & 0x7fffffffu;
+}
+
+/* A sample of 32 bits, -2^31 to 2^31 - 1, re full scale. */
+static inline float dabchick_from_int32(int32_t x)
+{
+    return (float)x * (float)(1.0 / 2147483648.0);
+}
+
+/* The nearest sample of 32 bits, limited to what there is. */
+static inline int32_t dabchick_to_int32(float x)
+{
+    const float scaled = x * (float)2147483648.0;
+    int32_t out = INT32_MIN;
+
+    if (scaled >= (float)2147483647.0) {
+        out = INT32_MAX;
+    } else if (scaled > (float)-2147483648.0) {
+        out = (int32_t)scaled;
+        if (scaled - (float)out >= (float)0.5) {
+            out++;
+        } else if (scaled - (float)out <= (float)-0.5) {
+            out--;
+        } else {
+            /* cut off right */
+        }
+    } else {
+        /* the least there is */
+    }
+    return out;
+}
+
+static DABCHICK_NOINLINE void dabchick_direct_1(const dabchick_section_words *table,
+        const uint16_t *list, dabchick_memory *m, float *io, int n)
+{
+    DABCHICK_AS_WRITTEN
+    const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        io[i] = y_0;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+}
+
+static DABCHICK_NOINLINE void dabchick_direct_2(const dabchick_section_words *table,
+        const uint16_t *list, dabchick_memory *m, float *io, int n)
+{
+    DABCHICK_AS_WRITTEN
+    const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const dabchick_section_words *const w_1 = &table[list[1] & DABCHICK_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        io[i] = y_1;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+}
+
+static DABCHICK_NOINLINE void dabchick_direct_3(const dabchick_section_words *table,
+        const uint16_t *list, dabchick_memory *m, float *io, int n)
+{
+    DABCHICK_AS_WRITTEN
+    const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const dabchick_section_words *const w_1 = &table[list[1] & DABCHICK_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    const dabchick_section_words *const w_2 = &table[list[2] & DABCHICK_ROW];
+    const float b0_2 = w_2->b0;
+    const float b1_2 = w_2->b1;
+    const float b2_2 = w_2->b2;
+    const float a1_2 = w_2->a1;
+    const float a2_2 = w_2->a2;
+    float p_2 = m[2].p;
+    float q_2 = m[2].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        const float y_2 = b0_2 * y_1 + p_2;
+        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
+        q_2 = b2_2 * y_1 - a2_2 * y_2;
+        io[i] = y_2;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+    m[2].p = p_2;
+    m[2].q = q_2;
+}
+
+static DABCHICK_NOINLINE void dabchick_delta_1(const dabchick_section_words *table,
+        const uint16_t *list, dabchick_memory *m, float *io, int n)
+{
+    DABCHICK_AS_WRITTEN
+    const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        io[i] = y_0;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+}
+
+static DABCHICK_NOINLINE void dabchick_delta_2(const dabchick_section_words *table,
+        const uint16_t *list, dabchick_memory *m, float *io, int n)
+{
+    DABCHICK_AS_WRITTEN
+    const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const dabchick_section_words *const w_1 = &table[list[1] & DABCHICK_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+        io[i] = y_1;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+}
+
+static DABCHICK_NOINLINE void dabchick_delta_3(const dabchick_section_words *table,
+        const uint16_t *list, dabchick_memory *m, float *io, int n)
+{
+    DABCHICK_AS_WRITTEN
+    const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const dabchick_section_words *const w_1 = &table[list[1] & DABCHICK_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    const dabchick_section_words *const w_2 = &table[list[2] & DABCHICK_ROW];
+    const float b0_2 = w_2->b0;
+    const float b1_2 = w_2->b1;
+    const float b2_2 = w_2->b2;
+    const float a1_2 = w_2->a1;
+    const float a2_2 = w_2->a2;
+    float p_2 = m[2].p;
+    float q_2 = m[2].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+        const float y_2 = b0_2 * y_1 + p_2;
+        p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
+        q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
+        io[i] = y_2;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+    m[2].p = p_2;
+    m[2].q = q_2;
+}
+
+/* The sections of a list over n samples, in place. */
+static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *table,
+        const uint16_t *list, dabchick_memory *m, float *io, int n)
+{
+    unsigned int head = (unsigned int)*list >> DABCHICK_HEAD;
+
+    while (head != 0u) {
+        switch (head) {
+        case 5u:
+            dabchick_direct_1(table, list, m, io, n);
+            break;
+        case 9u:
+            dabchick_direct_2(table, list, m, io, n);
+            break;
+        case 13u:
+            dabchick_direct_3(table, list, m, io, n);
+            break;
+        case 6u:
+            dabchick_delta_1(table, list, m, io, n);
+            break;
+        case 10u:
+            dabchick_delta_2(table, list, m, io, n);
+            break;
+        case 14u:
+            dabchick_delta_3(table, list, m, io, n);
+            break;
+        default:
+            /* there are no others */
+            break;
+        }
+        list += head >> 2;
+        m += head >> 2;
+        head = (unsigned int)*list >> DABCHICK_HEAD;
+    }
+}
+
+/* A cascade's gain: from -> to. */
+static void dabchick_apply_gain(float gain, const float *from, float *to, int n)
+{
+    DABCHICK_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        to[i] = gain * from[i];
+    }
+}
+
+/* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
+static DABCHICK_NOINLINE void dabchick_mix(float *io, const float *other, float step, int32_t from,
+        int n)
+{
+    DABCHICK_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float at = (float)(from + i);
+        const float u = at * step;
+        const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
+        io[i] = io[i] + w * (other[i] - io[i]);
+    }
+}
+
+/* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
+static DABCHICK_NOINLINE void dabchick_fade(float *io, float step, int32_t from, int32_t way, int n)
+{
+    DABCHICK_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float at = (float)(from + (way * i));
+        const float u = at * step;
+        const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
+        io[i] = w * io[i];
+    }
+}
+
+/* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
+static void dabchick_run_channel(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
+        const float *in, float *const *out, int at, int n)
+{
+    DABCHICK_AS_WRITTEN
+    const dabchick_cascade_entry *cascade = &rate->cascade[0];
+    const dabchick_section_words *table = rate->sections;
+    const float gain = cascade->gain;
+    float now[DABCHICK_TICK];
+    float then[DABCHICK_TICK];
+    float beside[DABCHICK_TICK];
+    const int common_then = cascade->then;
+    uint32_t sizes = 0u;
+    int good = n; /* samples before garbage */
+    int c;
+    int i;
+
+    if (ch->fresh != 0u || ch->dead != 0u) {
+        good = 0;
+    }
+    for (i = 0; i < good; i++) {
+        sizes |= dabchick_size(in[i]);
+        float x = in[i];
+        now[i] = gain * x;
+    }
+    if (sizes >= DABCHICK_GARBAGE) { /* perhaps */
+        for (i = 0; i < good; i++) {
+            if (dabchick_size(in[i]) >= DABCHICK_GARBAGE) {
+                good = i;
+                ch->dead = 1u;
+            }
+        }
+    }
+    dabchick_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
+    if (ch->change >= 0 && common_then >= 0) {
+        for (i = 0; i < good; i++) {
+            then[i] = now[i];
+        }
+        dabchick_run_list(table, &ch->list_then[common_then], &ch->then[common_then], then,
+            good);
+    }
+    dabchick_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
+        good);
+    for (c = 1; c <= DABCHICK_WAYS; c++) {
+        float *io = &out[c - 1][at];
+        int heard = good;
+
+        cascade = &rate->cascade[c];
+        dabchick_apply_gain(cascade->gain, now, io, good);
+        dabchick_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
+            io, good);
+        if (ch->change >= 0 && cascade->then >= 0) {
+            if (common_then >= 0) {
+                dabchick_apply_gain(cascade->gain, then, beside, good);
+            } else {
+                for (i = 0; i < good; i++) {
+                    beside[i] = io[i];
+                }
+            }
+            dabchick_run_list(table, &ch->list_then[cascade->then + c],
+                &ch->then[cascade->then], beside, good);
+        }
+        dabchick_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
+            &ch->now[cascade->split], io, good);
+        if (ch->change >= rate->settle && cascade->then >= 0) {
+            dabchick_mix(io, beside, rate->step, ch->change - rate->settle, good);
+        }
+        if (ch->step != 0) {
+            dabchick_fade(io, rate->step, ch->open, ch->step, good);
+        } else if (ch->open == 0) {
+            heard = 0;
+        } else {
+            /* fully open */
+        }
+        for (i = heard; i < n; i++) {
+            io[i] = 0.0f;
+        }
+    }
+    if (ch->change >= 0) {
+        ch->change += n;
+    }
+    ch->open += ch->step * n;
+}
+
+/* ---- what happens at ticks ------------------------------------------------------------ */
+
+/* The list of the positions from <= k < to under the choices. */
+static void dabchick_make_list(const dabchick_rate_entry *rate, const unsigned char *choice, int from,
+        int to, uint16_t *list)
+{
+    uint16_t *head = list;
+    unsigned int last = 0u;
+    int k;
+    int i;
+
+    for (k = from; k < to; k++) {
+        unsigned int row = rate->positions[k];
+        unsigned int kind;
+
+        if (row >= DABCHICK_SWITCHED) {
+            const dabchick_switch_entry *choices = &rate->switches[row - DABCHICK_SWITCHED];
+            unsigned int pick = choices->pick;
+
+            for (i = 0; i < DABCHICK_SETTINGS; i++) {
+                pick += (unsigned int)choices->stride[i] * choice[i];
+            }
+            row = (unsigned int)choices->row + dabchick_pick_table[pick];
+        }
+        kind = rate->kinds[row];
+        if (kind != 0u) {
+            if (kind == last && *head < DABCHICK_FULL) {
+                *head = (uint16_t)(*head + DABCHICK_ONE_MORE);
+            } else {
+                head = list;
+                last = kind;
+                row += DABCHICK_ONE_MORE + (kind << DABCHICK_HEAD);
+            }
+            *list = (uint16_t)row;
+            list++;
+        }
+    }
+    *list = 0u;
+}
+
+/* A change of settings is over: what ran beside is what runs. */
+static void dabchick_end_change(const dabchick_rate_entry *rate, dabchick_channel_state *ch)
+{
+    int c;
+    int k;
+
+    for (c = 0; c <= DABCHICK_WAYS; c++) {
+        const dabchick_cascade_entry *cascade = &rate->cascade[c];
+        const int sections = cascade->to - cascade->split;
+
+        if (cascade->then >= 0) {
+            for (k = 0; k < sections; k++) {
+                ch->now[cascade->split + k] = ch->then[cascade->then + k];
+            }
+            for (k = 0; k <= sections; k++) {
+                ch->list[cascade->split + (2 * c) + 1 + k] = ch->list_then[cascade->then + c + k];
+            }
+        }
+    }
+    for (k = 0; k < DABCHICK_SETTINGS; k++) {
+        ch->chosen[k] = ch->next[k];
+    }
+    ch->change = -1;
+}
+
+/* Begins a change where other choices are asked for than those that are heard. */
+static void dabchick_begin_change(const dabchick_rate_entry *rate, dabchick_channel_state *ch)
+{
+    static const dabchick_memory nothing = { 0.0f, 0.0f };
+    int differ = 0;
+    int c;
+    int k;
+
+    for (k = 0; k < DABCHICK_SETTINGS; k++) {
+        ch->next[k] = ch->wanted[k];
+        if (ch->next[k] != ch->chosen[k]) {
+            differ = 1;
+        }
+    }
+    if (differ == 0) {
+        return;
+    }
+    for (k = 0; k < DABCHICK_THEN; k++) {
+        ch->then[k] = nothing;
+    }
+    for (c = 0; c <= DABCHICK_WAYS; c++) {
+        const dabchick_cascade_entry *cascade = &rate->cascade[c];
+
+        if (cascade->then >= 0) {
+            dabchick_make_list(rate, ch->next, cascade->split, cascade->to,
+                &ch->list_then[cascade->then + c]);
+        }
+    }
+    ch->change = 0;
+}
+
+/* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
+static void dabchick_rest(dabchick_memory *m, int sections)
+{
+    int k;
+
+    for (k = 0; k < sections; k++) {
+        if (m[k].p < 7.888609e-31f && m[k].p > -7.888609e-31f
+                && m[k].q < 7.888609e-31f && m[k].q > -7.888609e-31f) {
+            m[k].p = 0.0f;
+            m[k].q = 0.0f;
+        }
+    }
+}
+
+/* What is asked of a channel, between two samples. */
+static void dabchick_tick_channel(const dabchick_rate_entry *rate, dabchick_channel_state *ch)
+{
+    const int32_t fade = rate->fade;
+
+    if (ch->fresh != 0u) {
+        int c;
+
+        for (c = 0; c < DABCHICK_SETTINGS; c++) {
+            ch->chosen[c] = ch->wanted[c];
+        }
+        for (c = 0; c <= DABCHICK_WAYS; c++) {
+            const dabchick_cascade_entry *cascade = &rate->cascade[c];
+
+            dabchick_make_list(rate, ch->chosen, cascade->from, cascade->split,
+                &ch->list[cascade->from + (2 * c)]);
+            dabchick_make_list(rate, ch->chosen, cascade->split, cascade->to,
+                &ch->list[cascade->split + (2 * c) + 1]);
+        }
+    }
+    ch->fresh = 0u;
+    if (ch->change == rate->settle + fade) {
+        dabchick_end_change(rate, ch);
+    }
+    if (ch->change < 0) {
+        dabchick_begin_change(rate, ch);
+    }
+    if (ch->open == 0) {
+        ch->step = ch->silenced != 0u ? 0 : 1;
+    } else if (ch->open == fade) {
+        ch->step = ch->silenced != 0u ? -1 : 0;
+    } else {
+        /* a fade goes on to its end */
+    }
+}
+
+/* Of n samples those before the next tick; what is due before them is done. */
+static DABCHICK_NOINLINE int dabchick_begin(dabchick_state *s, int n)
+{
+    const int32_t into = s->count % DABCHICK_TICK;
+    const int left = (int)(DABCHICK_TICK - into);
+
+    if (into == 0) {
+        int c;
+
+        for (c = 0; c < DABCHICK_CHANNELS; c++) {
+            dabchick_channel_state *ch = &s->channel[c];
+
+            dabchick_tick_channel(&dabchick_rate_table[s->rate], ch);
+            if (s->count == 0) {
+                dabchick_rest(ch->now, DABCHICK_POSITIONS);
+                dabchick_rest(ch->then, DABCHICK_THEN);
+            }
+        }
+    }
+    return n < left ? n : left;
+}
+
+/* ---- the interface -------------------------------------------------------------------- */
+
+/* 1 for a state that init did not leave behind. */
+static int dabchick_refuse(const dabchick_state *s)
+{
+    return s->ready != DABCHICK_READY || s->check != DABCHICK_CHECK || s->rate < 0
+            || s->rate >= DABCHICK_RATES ? 1 : 0;
+}
+
+/* 1 also for a channel that does not exist. */
+static int dabchick_refuse_channel(const dabchick_state *s, int channel)
+{
+    return channel < 0 || channel >= DABCHICK_CHANNELS || dabchick_refuse(s) != 0 ? 1 : 0;
+}
+
+/* Silence in one channel. */
+static void dabchick_silence(dabchick_channel_state *ch)
+{
+    int i;
+
+    for (i = 0; i < DABCHICK_POSITIONS; i++) {
+        ch->now[i].p = 0.0f;
+        ch->now[i].q = 0.0f;
+    }
+    for (i = 0; i < DABCHICK_THEN; i++) {
+        ch->then[i].p = 0.0f;
+        ch->then[i].q = 0.0f;
+    }
+    ch->change = -1;
+    ch->open = 0;
+    ch->step = 0;
+    ch->fresh = 1u;
+    ch->dead = 0u;
+}
+
+int dabchick_set_rate(dabchick_state *s, uint32_t rate_hz)
+{
+    int32_t i;
+
+    if (dabchick_refuse(s) != 0) {
+        return 1;
+    }
+    for (i = 0; i < DABCHICK_RATES; i++) {
+        if (dabchick_rate_table[i].rate_hz == rate_hz) {
+            s->rate = i;
+            dabchick_reset(s);
+            return 0;
+        }
+    }
+    return 1;
+}
+
+int dabchick_init(dabchick_state *s, uint32_t rate_hz)
+{
+    int c;
+    int i;
+
+    for (c = 0; c < DABCHICK_CHANNELS; c++) {
+        for (i = 0; i < DABCHICK_SETTINGS; i++) {
+            s->channel[c].wanted[i] = 0u;
+        }
+        s->channel[c].silenced = 0u;
+    }
+    s->ready = DABCHICK_READY;
+    s->check = DABCHICK_CHECK;
+    s->rate = 0;
+    if (dabchick_set_rate(s, rate_hz) != 0) {
+        s->ready = 0u;
+        return 1;
+    }
+    return 0;
+}
+
+void dabchick_reset(dabchick_state *s)
+{
+    int c;
+
+    if (dabchick_refuse(s) != 0) {
+        return;
+    }
+    for (c = 0; c < DABCHICK_CHANNELS; c++) {
+        dabchick_silence(&s->channel[c]);
+    }
+    s->count = 0;
+}
+
+int dabchick_reset_channel(dabchick_state *s, int channel)
+{
+    if (dabchick_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    dabchick_silence(&s->channel[channel]);
+    return 0;
+}
+
+int dabchick_set_desk(dabchick_state *s, int channel, enum dabchick_desk choice)
+{
+    if ((unsigned int)choice >= 2u || dabchick_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].wanted[0] = (unsigned char)choice;
+    return 0;
+}
+
+int dabchick_get_desk(const dabchick_state *s, int channel)
+{
+    return dabchick_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[0];
+}
+
+int dabchick_mute(dabchick_state *s, int channel, int on)
+{
+    if (dabchick_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].silenced = on != 0 ? 1u : 0u;
+    return 0;
+}
+
+int dabchick_muted(const dabchick_state *s, int channel)
+{
+    return dabchick_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].silenced;
+}
+
+int dabchick_garbage(const dabchick_state *s, int channel)
+{
+    return dabchick_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
+}
+
+int dabchick_run(dabchick_state *s, const float *const *in, float *const *out, int n)
+{
+    int done = 0;
+
+    if (n < 0 || dabchick_refuse(s) != 0) {
+        return 1;
+    }
+    while (done < n) {
+        const int chunk = dabchick_begin(s, n - done);
+        int c;
+
+        for (c = 0; c < DABCHICK_CHANNELS; c++) {
+            dabchick_run_channel(&dabchick_rate_table[s->rate], &s->channel[c], &in[c][done],
+                &out[c * DABCHICK_WAYS], done, chunk);
+        }
+        s->count = (s->count + chunk) % DABCHICK_REST;
+        done += chunk;
+    }
+    return 0;
+}
+
+int dabchick_run_frames(dabchick_state *s, const float *in, float *out, int n)
+{
+    float from[DABCHICK_TICK];
+    float to[DABCHICK_WAYS][DABCHICK_TICK];
+    float *ways[DABCHICK_WAYS];
+    int w;
+
+    if (n < 0 || dabchick_refuse(s) != 0) {
+        return 1;
+    }
+    for (w = 0; w < DABCHICK_WAYS; w++) {
+        ways[w] = to[w];
+    }
+    while (n > 0) {
+        const int chunk = dabchick_begin(s, n);
+        int c;
+
+        for (c = 0; c < DABCHICK_CHANNELS; c++) {
+            int i;
+
+            for (i = 0; i < chunk; i++) {
+                from[i] = in[(i * DABCHICK_CHANNELS) + c];
+            }
+            dabchick_run_channel(&dabchick_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            for (w = 0; w < DABCHICK_WAYS; w++) {
+                for (i = 0; i < chunk; i++) {
+                    out[(((i * DABCHICK_CHANNELS) + c) * DABCHICK_WAYS) + w] = to[w][i];
+                }
+            }
+        }
+        s->count = (s->count + chunk) % DABCHICK_REST;
+        in += chunk * DABCHICK_CHANNELS;
+        out += chunk * DABCHICK_CHANNELS * DABCHICK_WAYS;
+        n -= chunk;
+    }
+    return 0;
+}
+
+int dabchick_run_frames_int32(dabchick_state *s, const int32_t *in, int32_t *out, int n)
+{
+    float from[DABCHICK_TICK];
+    float to[DABCHICK_WAYS][DABCHICK_TICK];
+    float *ways[DABCHICK_WAYS];
+    int w;
+
+    if (n < 0 || dabchick_refuse(s) != 0) {
+        return 1;
+    }
+    for (w = 0; w < DABCHICK_WAYS; w++) {
+        ways[w] = to[w];
+    }
+    while (n > 0) {
+        const int chunk = dabchick_begin(s, n);
+        int c;
+
+        for (c = 0; c < DABCHICK_CHANNELS; c++) {
+            int i;
+
+            for (i = 0; i < chunk; i++) {
+                from[i] = dabchick_from_int32(in[(i * DABCHICK_CHANNELS) + c]);
+            }
+            dabchick_run_channel(&dabchick_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            for (w = 0; w < DABCHICK_WAYS; w++) {
+                for (i = 0; i < chunk; i++) {
+                    out[(((i * DABCHICK_CHANNELS) + c) * DABCHICK_WAYS) + w] = dabchick_to_int32(to[w][i]);
+                }
+            }
+        }
+        s->count = (s->count + chunk) % DABCHICK_REST;
+        in += chunk * DABCHICK_CHANNELS;
+        out += chunk * DABCHICK_CHANNELS * DABCHICK_WAYS;
+        n -= chunk;
+    }
+    return 0;
+}
+
+#undef DABCHICK_AS_WRITTEN
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC pop_options
+#endif

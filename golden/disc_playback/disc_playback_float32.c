@@ -1,0 +1,1034 @@
+/*
+ * disc_playback_float32.c: tables and code of the loudspeaker filters of "disc_playback" in single precision
+ * Spec SHA-256 ada0beb2583a954f69231574905413e5c83c45d1e6628a9c1fd53094bc33ef57
+ *
+ * Compile this file with the program; disc_playback_float32.h tells all about it.
+ */
+#include "disc_playback_float32.h"
+
+#include <float.h>
+#include <string.h>
+
+/* (FLT_RADIX stands in float.h. A program that looks through this file without it goes on.) */
+#if defined FLT_RADIX && (FLT_RADIX != 2 || FLT_MANT_DIG != 24)
+#error "disc_playback: float must be an IEEE 754 number of 32 bits here"
+#endif
+#if defined FLT_RADIX && (FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16)
+#error "disc_playback: float must be computed as float; on a 32-bit x86 use -msse2 -mfpmath=sse"
+#endif
+#if defined __FAST_MATH__ || defined __ASSOCIATIVE_MATH__
+#error "disc_playback: compile without -ffast-math, -funsafe-math-optimizations, -fassociative-math"
+#endif
+
+/* No product may be fused with a sum and no sum reordered, whatever the compiler's own setting
+ * is: every compiler and processor then gives the same bits. What nothing here can refuse or
+ * undo: clang's -ffp-contract=fast; -fassociative-math of clang before 13; a rounding mode other
+ * than to nearest; and numbers below the least normal one that are flushed to zero, a mode of the
+ * processor that gcc and clang turn on where -ffast-math, -Ofast or -funsafe-math-optimizations
+ * is given to the link. */
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#pragma GCC optimize("fp-contract=off", "no-associative-math")
+#define DISC_PLAYBACK_AS_WRITTEN
+#elif defined __clang__ && __clang_major__ >= 13
+#define DISC_PLAYBACK_AS_WRITTEN _Pragma("clang fp contract(off) reassociate(off)")
+#else
+#define DISC_PLAYBACK_AS_WRITTEN _Pragma("STDC FP_CONTRACT OFF")
+#endif
+
+/* To run at fewer rates, define DISC_PLAYBACK_ONLY_ with the rate for each that shall stay. */
+#if !(defined DISC_PLAYBACK_ONLY_44100 || defined DISC_PLAYBACK_ONLY_48000 || defined DISC_PLAYBACK_ONLY_96000)
+#define DISC_PLAYBACK_ONLY_44100
+#define DISC_PLAYBACK_ONLY_48000
+#define DISC_PLAYBACK_ONLY_96000
+#endif
+
+#if defined __GNUC__
+#define DISC_PLAYBACK_NOINLINE __attribute__((noinline))
+#else
+#define DISC_PLAYBACK_NOINLINE
+#endif
+
+#define DISC_PLAYBACK_READY 0xa678fa39u /* of this spec in this format */
+#define DISC_PLAYBACK_CHECK 0x5462ff76u
+#define DISC_PLAYBACK_TICK 32 /* samples between two looks at what is asked for */
+#define DISC_PLAYBACK_REST 256 /* and between two looks for sections that have come to rest */
+#define DISC_PLAYBACK_GARBAGE 0x5f800000u /* disc_playback_size of what is no sample */
+
+/* Words of a list: the row of a section. The first of a pass also has the kind of its sections
+ * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+#define DISC_PLAYBACK_ROW 0xfffu
+#define DISC_PLAYBACK_HEAD 12 /* bits below */
+#define DISC_PLAYBACK_ONE_MORE (1u << 14)
+#define DISC_PLAYBACK_FULL 0xc000u /* from there on a pass takes no more */
+#define DISC_PLAYBACK_SWITCHED 0x8000u /* marks a position with alternatives */
+
+/* ---- tables --------------------------------------------------------------------------- */
+
+typedef struct {
+    float b0;
+    float b1;
+    float b2;
+    float a1;
+    float a2;
+} disc_playback_section_words;
+
+typedef struct {
+    uint16_t row; /* its first alternative */
+    uint16_t pick; /* of disc_playback_pick_table: the alternative of every combination */
+    uint16_t stride[DISC_PLAYBACK_SETTINGS]; /* of each setting's choices */
+} disc_playback_switch_entry;
+
+typedef struct {
+    float gain; /* with the polarity as sign */
+    int from; /* its first position */
+    int split; /* the first that runs twice while a setting changes */
+    int to; /* behind its last */
+    int then; /* the memory of those that run beside; -1: no setting acts on this output */
+} disc_playback_cascade_entry;
+
+typedef struct {
+    uint32_t rate_hz;
+    const disc_playback_section_words *sections;
+    const unsigned char *kinds; /* of every row; 0: changes nothing, not run */
+    const uint16_t *positions; /* a row, or a number of switches */
+    const disc_playback_switch_entry *switches;
+    int32_t settle; /* samples that new sections run unheard */
+    int32_t fade; /* samples of a fade */
+    float step; /* 1 / fade */
+    disc_playback_cascade_entry cascade[1 + DISC_PLAYBACK_WAYS]; /* common, then the ways */
+} disc_playback_rate_entry;
+
+static const unsigned char disc_playback_pick_table[2] = {
+    1u, 0u
+};
+
+/* b0, b1, b2, a1, a2 of every section. Above each:
+ * - rate, way and number;
+ * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
+ *   beside the line's own). Lines of one way that are made together share their zeros: there it
+ *   is the line whose poles these are, and the way where no line has them;
+ * - form, and computed error in this format re the section's greatest gain. */
+#ifdef DISC_PLAYBACK_ONLY_44100
+static const disc_playback_section_words disc_playback_sections_44100[4] = {
+    /* 44100 Hz, played 0: by choice; delta, -129 dB */
+    /* amendment with: ways.played.filters[1] roots, poles at half the rate and 20.02 Hz */
+    { 0.99857527f, 1.044116f, 0.0f, 1.048454f, 0.0029781256f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* amendment without: straight through */
+    /* 44100 Hz, played 1: ways.played.filters[0] roots, poles at 2.123 kHz and 50.06 Hz; delta, */
+    /* -131 dB */
+    { 0.027365217f, 0.030880237f, 0.0019962825f, 0.26815274f, 0.0018551982f },
+    /* 44100 Hz, played 2: ways.played, poles at half the rate; direct, -139 dB */
+    { 8.443638f, 8.70955f, 1.9809726f, 0.91463906f, 0.16567874f }
+};
+static const unsigned char disc_playback_kinds_44100[4] = {
+    2u, 0u, 2u, 1u
+};
+static const uint16_t disc_playback_positions_44100[3] = {
+    32768u, 2u, 3u
+};
+static const disc_playback_switch_entry disc_playback_switches_44100[1] = {
+    { 0u, 0u, { 1u } }
+};
+#endif
+
+#ifdef DISC_PLAYBACK_ONLY_48000
+static const disc_playback_section_words disc_playback_sections_48000[4] = {
+    /* 48000 Hz, played 0: by choice; delta, -129 dB */
+    /* amendment with: ways.played.filters[1] roots, poles at half the rate and 20.02 Hz */
+    { 0.9986909f, 0.9986909f, 0.0f, 1.0026171f, 0.0026171142f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* amendment without: straight through */
+    /* 48000 Hz, played 1: ways.played.filters[0] roots, poles at 2.122 kHz and 50.05 Hz; delta, */
+    /* -131 dB */
+    { 0.025663238f, 0.0285041f, 0.001704442f, 0.24908836f, 0.0015839477f },
+    /* 48000 Hz, played 2: ways.played, poles at half the rate; direct, -138 dB */
+    { 8.35414f, 7.4429793f, 1.4185193f, 0.76342225f, 0.10820985f }
+};
+static const unsigned char disc_playback_kinds_48000[4] = {
+    2u, 0u, 2u, 1u
+};
+static const uint16_t disc_playback_positions_48000[3] = {
+    32768u, 2u, 3u
+};
+static const disc_playback_switch_entry disc_playback_switches_48000[1] = {
+    { 0u, 0u, { 1u } }
+};
+#endif
+
+#ifdef DISC_PLAYBACK_ONLY_96000
+static const disc_playback_section_words disc_playback_sections_96000[3] = {
+    /* 96000 Hz, played 0: by choice; delta, -126 dB */
+    /* amendment with: ways.played.filters[1] roots, poles at 271.1 kHz and 20.02 Hz */
+    { 0.9993452f, 0.9993451f, 0.0f, 1.0013094f, 0.0013094145f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* amendment without: straight through */
+    /* 96000 Hz, played 1: ways.played.filters[0] roots, poles at 2.129 kHz and 50.15 Hz; delta, */
+    /* -128 dB */
+    { 0.117073454f, 0.1342204f, 0.0042153713f, 0.13336505f, 0.0004262586f }
+};
+static const unsigned char disc_playback_kinds_96000[3] = {
+    2u, 0u, 2u
+};
+static const uint16_t disc_playback_positions_96000[2] = {
+    32768u, 2u
+};
+static const disc_playback_switch_entry disc_playback_switches_96000[1] = {
+    { 0u, 0u, { 1u } }
+};
+#endif
+
+static const disc_playback_rate_entry disc_playback_rate_table[] = {
+#ifdef DISC_PLAYBACK_ONLY_44100
+    { 44100u, disc_playback_sections_44100, disc_playback_kinds_44100, disc_playback_positions_44100,
+      disc_playback_switches_44100, 7552, 448, 0.002232143f, {
+        { 0.1f, 0, 0, 0, -1 }, /* common */
+        { 1.0f, 0, 0, 3, 0 } /* played */
+    } },
+#endif
+#ifdef DISC_PLAYBACK_ONLY_48000
+    { 48000u, disc_playback_sections_48000, disc_playback_kinds_48000, disc_playback_positions_48000,
+      disc_playback_switches_48000, 8192, 480, 0.0020833334f, {
+        { 0.1f, 0, 0, 0, -1 }, /* common */
+        { 1.0f, 0, 0, 3, 0 } /* played */
+    } },
+#endif
+#ifdef DISC_PLAYBACK_ONLY_96000
+    { 96000u, disc_playback_sections_96000, disc_playback_kinds_96000, disc_playback_positions_96000,
+      disc_playback_switches_96000, 16384, 960, 0.0010416667f, {
+        { 0.1f, 0, 0, 0, -1 }, /* common */
+        { 1.0f, 0, 0, 2, 0 } /* played */
+    } },
+#endif
+};
+
+#define DISC_PLAYBACK_RATES ((int32_t)(sizeof disc_playback_rate_table / sizeof disc_playback_rate_table[0]))
+
+const char *const disc_playback_amendment_names[DISC_PLAYBACK_AMENDMENT_CHOICES] = {
+    "without",
+    "with"
+};
+
+/* ---- filters -------------------------------------------------------------------------- */
+
+/* Grows with the magnitude of x; that of 2^64 is DISC_PLAYBACK_GARBAGE. */
+static inline uint32_t disc_playback_size(float x)
+{
+    uint32_t bits;
+
+    (void)memcpy(&bits, &x, sizeof bits);
+    return bits & 0x7fffffffu;
+}
+
+/* A sample of 32 bits, -2^31 to 2^31 - 1, re full scale. */
+static inline float disc_playback_from_int32(int32_t x)
+{
+    return (float)x * (float)(1.0 / 2147483648.0);
+}
+
+/* The nearest sample of 32 bits, limited to what there is. */
+static inline int32_t disc_playback_to_int32(float x)
+{
+    const float scaled = x * (float)2147483648.0;
+    int32_t out = INT32_MIN;
+
+    if (scaled >= (float)2147483647.0) {
+        out = INT32_MAX;
+    } else if (scaled > (float)-2147483648.0) {
+        out = (int32_t)scaled;
+        if (scaled - (float)out >= (float)0.5) {
+            out++;
+        } else if (scaled - (float)out <= (float)-0.5) {
+            out--;
+        } else {
+            /* cut off right */
+        }
+    } else {
+        /* the least there is */
+    }
+    return out;
+}
+
+static DISC_PLAYBACK_NOINLINE void disc_playback_direct_1(const disc_playback_section_words *table,
+        const uint16_t *list, disc_playback_memory *m, float *io, int n)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        io[i] = y_0;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+}
+
+static DISC_PLAYBACK_NOINLINE void disc_playback_direct_2(const disc_playback_section_words *table,
+        const uint16_t *list, disc_playback_memory *m, float *io, int n)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const disc_playback_section_words *const w_1 = &table[list[1] & DISC_PLAYBACK_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        io[i] = y_1;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+}
+
+static DISC_PLAYBACK_NOINLINE void disc_playback_direct_3(const disc_playback_section_words *table,
+        const uint16_t *list, disc_playback_memory *m, float *io, int n)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const disc_playback_section_words *const w_1 = &table[list[1] & DISC_PLAYBACK_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    const disc_playback_section_words *const w_2 = &table[list[2] & DISC_PLAYBACK_ROW];
+    const float b0_2 = w_2->b0;
+    const float b1_2 = w_2->b1;
+    const float b2_2 = w_2->b2;
+    const float a1_2 = w_2->a1;
+    const float a2_2 = w_2->a2;
+    float p_2 = m[2].p;
+    float q_2 = m[2].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        const float y_2 = b0_2 * y_1 + p_2;
+        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
+        q_2 = b2_2 * y_1 - a2_2 * y_2;
+        io[i] = y_2;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+    m[2].p = p_2;
+    m[2].q = q_2;
+}
+
+static DISC_PLAYBACK_NOINLINE void disc_playback_delta_1(const disc_playback_section_words *table,
+        const uint16_t *list, disc_playback_memory *m, float *io, int n)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        io[i] = y_0;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+}
+
+static DISC_PLAYBACK_NOINLINE void disc_playback_delta_2(const disc_playback_section_words *table,
+        const uint16_t *list, disc_playback_memory *m, float *io, int n)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const disc_playback_section_words *const w_1 = &table[list[1] & DISC_PLAYBACK_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+        io[i] = y_1;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+}
+
+static DISC_PLAYBACK_NOINLINE void disc_playback_delta_3(const disc_playback_section_words *table,
+        const uint16_t *list, disc_playback_memory *m, float *io, int n)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const disc_playback_section_words *const w_1 = &table[list[1] & DISC_PLAYBACK_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    const disc_playback_section_words *const w_2 = &table[list[2] & DISC_PLAYBACK_ROW];
+    const float b0_2 = w_2->b0;
+    const float b1_2 = w_2->b1;
+    const float b2_2 = w_2->b2;
+    const float a1_2 = w_2->a1;
+    const float a2_2 = w_2->a2;
+    float p_2 = m[2].p;
+    float q_2 = m[2].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+        const float y_2 = b0_2 * y_1 + p_2;
+        p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
+        q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
+        io[i] = y_2;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+    m[2].p = p_2;
+    m[2].q = q_2;
+}
+
+/* The sections of a list over n samples, in place. */
+static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const disc_playback_section_words *table,
+        const uint16_t *list, disc_playback_memory *m, float *io, int n)
+{
+    unsigned int head = (unsigned int)*list >> DISC_PLAYBACK_HEAD;
+
+    while (head != 0u) {
+        switch (head) {
+        case 5u:
+            disc_playback_direct_1(table, list, m, io, n);
+            break;
+        case 9u:
+            disc_playback_direct_2(table, list, m, io, n);
+            break;
+        case 13u:
+            disc_playback_direct_3(table, list, m, io, n);
+            break;
+        case 6u:
+            disc_playback_delta_1(table, list, m, io, n);
+            break;
+        case 10u:
+            disc_playback_delta_2(table, list, m, io, n);
+            break;
+        case 14u:
+            disc_playback_delta_3(table, list, m, io, n);
+            break;
+        default:
+            /* there are no others */
+            break;
+        }
+        list += head >> 2;
+        m += head >> 2;
+        head = (unsigned int)*list >> DISC_PLAYBACK_HEAD;
+    }
+}
+
+/* A cascade's gain: from -> to. */
+static void disc_playback_apply_gain(float gain, const float *from, float *to, int n)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        to[i] = gain * from[i];
+    }
+}
+
+/* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
+static DISC_PLAYBACK_NOINLINE void disc_playback_mix(float *io, const float *other, float step, int32_t from,
+        int n)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float at = (float)(from + i);
+        const float u = at * step;
+        const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
+        io[i] = io[i] + w * (other[i] - io[i]);
+    }
+}
+
+/* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
+static DISC_PLAYBACK_NOINLINE void disc_playback_fade(float *io, float step, int32_t from, int32_t way, int n)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float at = (float)(from + (way * i));
+        const float u = at * step;
+        const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
+        io[i] = w * io[i];
+    }
+}
+
+/* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
+static void disc_playback_run_channel(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
+        const float *in, float *const *out, int at, int n)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    const disc_playback_cascade_entry *cascade = &rate->cascade[0];
+    const disc_playback_section_words *table = rate->sections;
+    const float gain = cascade->gain;
+    float now[DISC_PLAYBACK_TICK];
+    float then[DISC_PLAYBACK_TICK];
+    float beside[DISC_PLAYBACK_TICK];
+    const int common_then = cascade->then;
+    uint32_t sizes = 0u;
+    int good = n; /* samples before garbage */
+    int c;
+    int i;
+
+    if (ch->fresh != 0u || ch->dead != 0u) {
+        good = 0;
+    }
+    for (i = 0; i < good; i++) {
+        sizes |= disc_playback_size(in[i]);
+        float x = in[i];
+        now[i] = gain * x;
+    }
+    if (sizes >= DISC_PLAYBACK_GARBAGE) { /* perhaps */
+        for (i = 0; i < good; i++) {
+            if (disc_playback_size(in[i]) >= DISC_PLAYBACK_GARBAGE) {
+                good = i;
+                ch->dead = 1u;
+            }
+        }
+    }
+    disc_playback_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
+    if (ch->change >= 0 && common_then >= 0) {
+        for (i = 0; i < good; i++) {
+            then[i] = now[i];
+        }
+        disc_playback_run_list(table, &ch->list_then[common_then], &ch->then[common_then], then,
+            good);
+    }
+    disc_playback_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
+        good);
+    for (c = 1; c <= DISC_PLAYBACK_WAYS; c++) {
+        float *io = &out[c - 1][at];
+        int heard = good;
+
+        cascade = &rate->cascade[c];
+        disc_playback_apply_gain(cascade->gain, now, io, good);
+        disc_playback_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
+            io, good);
+        if (ch->change >= 0 && cascade->then >= 0) {
+            if (common_then >= 0) {
+                disc_playback_apply_gain(cascade->gain, then, beside, good);
+            } else {
+                for (i = 0; i < good; i++) {
+                    beside[i] = io[i];
+                }
+            }
+            disc_playback_run_list(table, &ch->list_then[cascade->then + c],
+                &ch->then[cascade->then], beside, good);
+        }
+        disc_playback_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
+            &ch->now[cascade->split], io, good);
+        if (ch->change >= rate->settle && cascade->then >= 0) {
+            disc_playback_mix(io, beside, rate->step, ch->change - rate->settle, good);
+        }
+        if (ch->step != 0) {
+            disc_playback_fade(io, rate->step, ch->open, ch->step, good);
+        } else if (ch->open == 0) {
+            heard = 0;
+        } else {
+            /* fully open */
+        }
+        for (i = heard; i < n; i++) {
+            io[i] = 0.0f;
+        }
+    }
+    if (ch->change >= 0) {
+        ch->change += n;
+    }
+    ch->open += ch->step * n;
+}
+
+/* ---- what happens at ticks ------------------------------------------------------------ */
+
+/* The list of the positions from <= k < to under the choices. */
+static void disc_playback_make_list(const disc_playback_rate_entry *rate, const unsigned char *choice, int from,
+        int to, uint16_t *list)
+{
+    uint16_t *head = list;
+    unsigned int last = 0u;
+    int k;
+    int i;
+
+    for (k = from; k < to; k++) {
+        unsigned int row = rate->positions[k];
+        unsigned int kind;
+
+        if (row >= DISC_PLAYBACK_SWITCHED) {
+            const disc_playback_switch_entry *choices = &rate->switches[row - DISC_PLAYBACK_SWITCHED];
+            unsigned int pick = choices->pick;
+
+            for (i = 0; i < DISC_PLAYBACK_SETTINGS; i++) {
+                pick += (unsigned int)choices->stride[i] * choice[i];
+            }
+            row = (unsigned int)choices->row + disc_playback_pick_table[pick];
+        }
+        kind = rate->kinds[row];
+        if (kind != 0u) {
+            if (kind == last && *head < DISC_PLAYBACK_FULL) {
+                *head = (uint16_t)(*head + DISC_PLAYBACK_ONE_MORE);
+            } else {
+                head = list;
+                last = kind;
+                row += DISC_PLAYBACK_ONE_MORE + (kind << DISC_PLAYBACK_HEAD);
+            }
+            *list = (uint16_t)row;
+            list++;
+        }
+    }
+    *list = 0u;
+}
+
+/* A change of settings is over: what ran beside is what runs. */
+static void disc_playback_end_change(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch)
+{
+    int c;
+    int k;
+
+    for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
+        const disc_playback_cascade_entry *cascade = &rate->cascade[c];
+        const int sections = cascade->to - cascade->split;
+
+        if (cascade->then >= 0) {
+            for (k = 0; k < sections; k++) {
+                ch->now[cascade->split + k] = ch->then[cascade->then + k];
+            }
+            for (k = 0; k <= sections; k++) {
+                ch->list[cascade->split + (2 * c) + 1 + k] = ch->list_then[cascade->then + c + k];
+            }
+        }
+    }
+    for (k = 0; k < DISC_PLAYBACK_SETTINGS; k++) {
+        ch->chosen[k] = ch->next[k];
+    }
+    ch->change = -1;
+}
+
+/* Begins a change where other choices are asked for than those that are heard. */
+static void disc_playback_begin_change(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch)
+{
+    static const disc_playback_memory nothing = { 0.0f, 0.0f };
+    int differ = 0;
+    int c;
+    int k;
+
+    for (k = 0; k < DISC_PLAYBACK_SETTINGS; k++) {
+        ch->next[k] = ch->wanted[k];
+        if (ch->next[k] != ch->chosen[k]) {
+            differ = 1;
+        }
+    }
+    if (differ == 0) {
+        return;
+    }
+    for (k = 0; k < DISC_PLAYBACK_THEN; k++) {
+        ch->then[k] = nothing;
+    }
+    for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
+        const disc_playback_cascade_entry *cascade = &rate->cascade[c];
+
+        if (cascade->then >= 0) {
+            disc_playback_make_list(rate, ch->next, cascade->split, cascade->to,
+                &ch->list_then[cascade->then + c]);
+        }
+    }
+    ch->change = 0;
+}
+
+/* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
+static void disc_playback_rest(disc_playback_memory *m, int sections)
+{
+    int k;
+
+    for (k = 0; k < sections; k++) {
+        if (m[k].p < 7.888609e-31f && m[k].p > -7.888609e-31f
+                && m[k].q < 7.888609e-31f && m[k].q > -7.888609e-31f) {
+            m[k].p = 0.0f;
+            m[k].q = 0.0f;
+        }
+    }
+}
+
+/* What is asked of a channel, between two samples. */
+static void disc_playback_tick_channel(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch)
+{
+    const int32_t fade = rate->fade;
+
+    if (ch->fresh != 0u) {
+        int c;
+
+        for (c = 0; c < DISC_PLAYBACK_SETTINGS; c++) {
+            ch->chosen[c] = ch->wanted[c];
+        }
+        for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
+            const disc_playback_cascade_entry *cascade = &rate->cascade[c];
+
+            disc_playback_make_list(rate, ch->chosen, cascade->from, cascade->split,
+                &ch->list[cascade->from + (2 * c)]);
+            disc_playback_make_list(rate, ch->chosen, cascade->split, cascade->to,
+                &ch->list[cascade->split + (2 * c) + 1]);
+        }
+    }
+    ch->fresh = 0u;
+    if (ch->change == rate->settle + fade) {
+        disc_playback_end_change(rate, ch);
+    }
+    if (ch->change < 0) {
+        disc_playback_begin_change(rate, ch);
+    }
+    if (ch->open == 0) {
+        ch->step = ch->silenced != 0u ? 0 : 1;
+    } else if (ch->open == fade) {
+        ch->step = ch->silenced != 0u ? -1 : 0;
+    } else {
+        /* a fade goes on to its end */
+    }
+}
+
+/* Of n samples those before the next tick; what is due before them is done. */
+static DISC_PLAYBACK_NOINLINE int disc_playback_begin(disc_playback_state *s, int n)
+{
+    const int32_t into = s->count % DISC_PLAYBACK_TICK;
+    const int left = (int)(DISC_PLAYBACK_TICK - into);
+
+    if (into == 0) {
+        int c;
+
+        for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+            disc_playback_channel_state *ch = &s->channel[c];
+
+            disc_playback_tick_channel(&disc_playback_rate_table[s->rate], ch);
+            if (s->count == 0) {
+                disc_playback_rest(ch->now, DISC_PLAYBACK_POSITIONS);
+                disc_playback_rest(ch->then, DISC_PLAYBACK_THEN);
+            }
+        }
+    }
+    return n < left ? n : left;
+}
+
+/* ---- the interface -------------------------------------------------------------------- */
+
+/* 1 for a state that init did not leave behind. */
+static int disc_playback_refuse(const disc_playback_state *s)
+{
+    return s->ready != DISC_PLAYBACK_READY || s->check != DISC_PLAYBACK_CHECK || s->rate < 0
+            || s->rate >= DISC_PLAYBACK_RATES ? 1 : 0;
+}
+
+/* 1 also for a channel that does not exist. */
+static int disc_playback_refuse_channel(const disc_playback_state *s, int channel)
+{
+    return channel < 0 || channel >= DISC_PLAYBACK_CHANNELS || disc_playback_refuse(s) != 0 ? 1 : 0;
+}
+
+/* Silence in one channel. */
+static void disc_playback_silence(disc_playback_channel_state *ch)
+{
+    int i;
+
+    for (i = 0; i < DISC_PLAYBACK_POSITIONS; i++) {
+        ch->now[i].p = 0.0f;
+        ch->now[i].q = 0.0f;
+    }
+    for (i = 0; i < DISC_PLAYBACK_THEN; i++) {
+        ch->then[i].p = 0.0f;
+        ch->then[i].q = 0.0f;
+    }
+    ch->change = -1;
+    ch->open = 0;
+    ch->step = 0;
+    ch->fresh = 1u;
+    ch->dead = 0u;
+}
+
+int disc_playback_set_rate(disc_playback_state *s, uint32_t rate_hz)
+{
+    int32_t i;
+
+    if (disc_playback_refuse(s) != 0) {
+        return 1;
+    }
+    for (i = 0; i < DISC_PLAYBACK_RATES; i++) {
+        if (disc_playback_rate_table[i].rate_hz == rate_hz) {
+            s->rate = i;
+            disc_playback_reset(s);
+            return 0;
+        }
+    }
+    return 1;
+}
+
+int disc_playback_init(disc_playback_state *s, uint32_t rate_hz)
+{
+    int c;
+    int i;
+
+    for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+        for (i = 0; i < DISC_PLAYBACK_SETTINGS; i++) {
+            s->channel[c].wanted[i] = 0u;
+        }
+        s->channel[c].silenced = 0u;
+    }
+    s->ready = DISC_PLAYBACK_READY;
+    s->check = DISC_PLAYBACK_CHECK;
+    s->rate = 0;
+    if (disc_playback_set_rate(s, rate_hz) != 0) {
+        s->ready = 0u;
+        return 1;
+    }
+    return 0;
+}
+
+void disc_playback_reset(disc_playback_state *s)
+{
+    int c;
+
+    if (disc_playback_refuse(s) != 0) {
+        return;
+    }
+    for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+        disc_playback_silence(&s->channel[c]);
+    }
+    s->count = 0;
+}
+
+int disc_playback_reset_channel(disc_playback_state *s, int channel)
+{
+    if (disc_playback_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    disc_playback_silence(&s->channel[channel]);
+    return 0;
+}
+
+int disc_playback_set_amendment(disc_playback_state *s, int channel, enum disc_playback_amendment choice)
+{
+    if ((unsigned int)choice >= 2u || disc_playback_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].wanted[0] = (unsigned char)choice;
+    return 0;
+}
+
+int disc_playback_get_amendment(const disc_playback_state *s, int channel)
+{
+    return disc_playback_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[0];
+}
+
+int disc_playback_mute(disc_playback_state *s, int channel, int on)
+{
+    if (disc_playback_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].silenced = on != 0 ? 1u : 0u;
+    return 0;
+}
+
+int disc_playback_muted(const disc_playback_state *s, int channel)
+{
+    return disc_playback_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].silenced;
+}
+
+int disc_playback_garbage(const disc_playback_state *s, int channel)
+{
+    return disc_playback_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
+}
+
+int disc_playback_run(disc_playback_state *s, const float *const *in, float *const *out, int n)
+{
+    int done = 0;
+
+    if (n < 0 || disc_playback_refuse(s) != 0) {
+        return 1;
+    }
+    while (done < n) {
+        const int chunk = disc_playback_begin(s, n - done);
+        int c;
+
+        for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+            disc_playback_run_channel(&disc_playback_rate_table[s->rate], &s->channel[c], &in[c][done],
+                &out[c * DISC_PLAYBACK_WAYS], done, chunk);
+        }
+        s->count = (s->count + chunk) % DISC_PLAYBACK_REST;
+        done += chunk;
+    }
+    return 0;
+}
+
+int disc_playback_run_frames(disc_playback_state *s, const float *in, float *out, int n)
+{
+    float from[DISC_PLAYBACK_TICK];
+    float to[DISC_PLAYBACK_WAYS][DISC_PLAYBACK_TICK];
+    float *ways[DISC_PLAYBACK_WAYS];
+    int w;
+
+    if (n < 0 || disc_playback_refuse(s) != 0) {
+        return 1;
+    }
+    for (w = 0; w < DISC_PLAYBACK_WAYS; w++) {
+        ways[w] = to[w];
+    }
+    while (n > 0) {
+        const int chunk = disc_playback_begin(s, n);
+        int c;
+
+        for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+            int i;
+
+            for (i = 0; i < chunk; i++) {
+                from[i] = in[(i * DISC_PLAYBACK_CHANNELS) + c];
+            }
+            disc_playback_run_channel(&disc_playback_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            for (w = 0; w < DISC_PLAYBACK_WAYS; w++) {
+                for (i = 0; i < chunk; i++) {
+                    out[(((i * DISC_PLAYBACK_CHANNELS) + c) * DISC_PLAYBACK_WAYS) + w] = to[w][i];
+                }
+            }
+        }
+        s->count = (s->count + chunk) % DISC_PLAYBACK_REST;
+        in += chunk * DISC_PLAYBACK_CHANNELS;
+        out += chunk * DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS;
+        n -= chunk;
+    }
+    return 0;
+}
+
+int disc_playback_run_frames_int32(disc_playback_state *s, const int32_t *in, int32_t *out, int n)
+{
+    float from[DISC_PLAYBACK_TICK];
+    float to[DISC_PLAYBACK_WAYS][DISC_PLAYBACK_TICK];
+    float *ways[DISC_PLAYBACK_WAYS];
+    int w;
+
+    if (n < 0 || disc_playback_refuse(s) != 0) {
+        return 1;
+    }
+    for (w = 0; w < DISC_PLAYBACK_WAYS; w++) {
+        ways[w] = to[w];
+    }
+    while (n > 0) {
+        const int chunk = disc_playback_begin(s, n);
+        int c;
+
+        for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+            int i;
+
+            for (i = 0; i < chunk; i++) {
+                from[i] = disc_playback_from_int32(in[(i * DISC_PLAYBACK_CHANNELS) + c]);
+            }
+            disc_playback_run_channel(&disc_playback_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            for (w = 0; w < DISC_PLAYBACK_WAYS; w++) {
+                for (i = 0; i < chunk; i++) {
+                    out[(((i * DISC_PLAYBACK_CHANNELS) + c) * DISC_PLAYBACK_WAYS) + w] = disc_playback_to_int32(to[w][i]);
+                }
+            }
+        }
+        s->count = (s->count + chunk) % DISC_PLAYBACK_REST;
+        in += chunk * DISC_PLAYBACK_CHANNELS;
+        out += chunk * DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS;
+        n -= chunk;
+    }
+    return 0;
+}
+
+#undef DISC_PLAYBACK_AS_WRITTEN
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC pop_options
+#endif

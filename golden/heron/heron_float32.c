@@ -1,0 +1,1150 @@
+/*
+ * heron_float32.c: tables and code of the loudspeaker filters of "heron" in single precision
+ * Spec SHA-256 fc086cfcd4e35def3d919c8b939ed39c7d5577c43cbd345367c81394e3064ee6
+ *
+ * Compile this file with the program; heron_float32.h tells all about it.
+ */
+#include "heron_float32.h"
+
+#include <float.h>
+#include <string.h>
+
+/* (FLT_RADIX stands in float.h. A program that looks through this file without it goes on.) */
+#if defined FLT_RADIX && (FLT_RADIX != 2 || FLT_MANT_DIG != 24)
+#error "heron: float must be an IEEE 754 number of 32 bits here"
+#endif
+#if defined FLT_RADIX && (FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16)
+#error "heron: float must be computed as float; on a 32-bit x86 use -msse2 -mfpmath=sse"
+#endif
+#if defined __FAST_MATH__ || defined __ASSOCIATIVE_MATH__
+#error "heron: compile without -ffast-math, -funsafe-math-optimizations, -fassociative-math"
+#endif
+
+/* No product may be fused with a sum and no sum reordered, whatever the compiler's own setting
+ * is: every compiler and processor then gives the same bits. What nothing here can refuse or
+ * undo: clang's -ffp-contract=fast; -fassociative-math of clang before 13; a rounding mode other
+ * than to nearest; and numbers below the least normal one that are flushed to zero, a mode of the
+ * processor that gcc and clang turn on where -ffast-math, -Ofast or -funsafe-math-optimizations
+ * is given to the link. */
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#pragma GCC optimize("fp-contract=off", "no-associative-math")
+#define HERON_AS_WRITTEN
+#elif defined __clang__ && __clang_major__ >= 13
+#define HERON_AS_WRITTEN _Pragma("clang fp contract(off) reassociate(off)")
+#else
+#define HERON_AS_WRITTEN _Pragma("STDC FP_CONTRACT OFF")
+#endif
+
+/* To run at fewer rates, define HERON_ONLY_ with the rate for each that shall stay. */
+#if !(defined HERON_ONLY_48000 || defined HERON_ONLY_96000)
+#define HERON_ONLY_48000
+#define HERON_ONLY_96000
+#endif
+
+#if defined __GNUC__
+#define HERON_NOINLINE __attribute__((noinline))
+#else
+#define HERON_NOINLINE
+#endif
+
+#define HERON_READY 0x5c4305bfu /* of this spec in this format */
+#define HERON_CHECK 0x0bfcec9cu
+#define HERON_TICK 32 /* samples between two looks at what is asked for */
+#define HERON_REST 256 /* and between two looks for sections that have come to rest */
+#define HERON_GARBAGE 0x5f800000u /* heron_size of what is no sample */
+
+/* Words of a list: the row of a section. The first of a pass also has the kind of its sections
+ * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+#define HERON_ROW 0xfffu
+#define HERON_HEAD 12 /* bits below */
+#define HERON_ONE_MORE (1u << 14)
+#define HERON_FULL 0xc000u /* from there on a pass takes no more */
+#define HERON_SWITCHED 0x8000u /* marks a position with alternatives */
+
+/* ---- tables --------------------------------------------------------------------------- */
+
+typedef struct {
+    float b0;
+    float b1;
+    float b2;
+    float a1;
+    float a2;
+} heron_section_words;
+
+typedef struct {
+    uint16_t row; /* its first alternative */
+    uint16_t pick; /* of heron_pick_table: the alternative of every combination */
+    uint16_t stride[HERON_SETTINGS]; /* of each setting's choices */
+} heron_switch_entry;
+
+typedef struct {
+    float gain; /* with the polarity as sign */
+    uint32_t delay; /* samples */
+    uint32_t delay_at; /* where its delay line begins */
+    int from; /* its first position */
+    int split; /* the first that runs twice while a setting changes */
+    int to; /* behind its last */
+    int then; /* the memory of those that run beside; -1: no setting acts on this output */
+} heron_cascade_entry;
+
+typedef struct {
+    uint32_t rate_hz;
+    const heron_section_words *sections;
+    const unsigned char *kinds; /* of every row; 0: changes nothing, not run */
+    const uint16_t *positions; /* a row, or a number of switches */
+    const heron_switch_entry *switches;
+    int32_t settle; /* samples that new sections run unheard */
+    int32_t fade; /* samples of a fade */
+    float step; /* 1 / fade */
+    heron_cascade_entry cascade[1 + HERON_WAYS]; /* common, then the ways */
+} heron_rate_entry;
+
+static const unsigned char heron_pick_table[5] = {
+    2u, 0u, 1u, 1u, 0u
+};
+
+/* b0, b1, b2, a1, a2 of every section. Above each:
+ * - rate, way and number;
+ * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
+ *   beside the line's own). Lines of one way that are made together share their zeros: there it
+ *   is the line whose poles these are, and the way where no line has them;
+ * - form, and computed error in this format re the section's greatest gain. */
+#ifdef HERON_ONLY_48000
+static const heron_section_words heron_sections_48000[19] = {
+    /* 48000 Hz, common 0: by choice; delta, -143 dB */
+    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
+    { 0.99661124f, 0.03588263f, 0.0006223263f, 0.042786952f, 0.00087905914f },
+    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
+    { 0.99224263f, 0.03745035f, 0.00068032386f, 0.053299572f, 0.0013574242f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* placement free: straight through */
+    /* 48000 Hz, common 1: common[0] high-pass, poles at 22 Hz, Q 0.707; delta, -128 dB */
+    { 0.99796575f, 0.0f, 0.0f, 0.0040726373f, 8.276339e-06f },
+    /* 48000 Hz, common 2: by choice; direct, -143 dB */
+    /* grille woven: common[3] high-shelf, poles at 7.204 kHz, Q 0.697 */
+    { 1.097975f, -0.9558222f, 0.31106624f, -0.8050818f, 0.25827318f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* grille none: straight through */
+    /* 48000 Hz, bass 0: crossovers[0] low-pass, poles at 249.9 Hz, Q 0.711; delta, -134 dB */
+    { 0.0005582034f, 0.003532053f, 0.0010452709f, 0.045989215f, 0.0010453523f },
+    /* 48000 Hz, bass 1: ways.bass.filters[1] peak, poles at 92.03 Hz, Q 1.91; delta, -135 dB */
+    { 1.0026428f, 0.004880732f, 0.00014511375f, 0.00643421f, 0.00014466501f },
+    /* 48000 Hz, bass 2: ways.bass.filters[0] pole-shift, poles at 33.93 Hz, Q 0.651; delta, -131 */
+    /* dB */
+    { 0.42281395f, 0.0038268126f, 2.2448454e-05f, 0.0068239695f, 1.9660449e-05f },
+    /* 48000 Hz, bass 3: crossovers[0] low-pass, poles at 270.7 Hz, Q 0.707; delta, -134 dB */
+    { 0.012958791f, -0.0030996539f, 0.002877929f, 0.050087567f, 0.0012243756f },
+    /* 48000 Hz, mid 0: crossovers[0] high-pass, poles at 259.5 Hz, Q 0.728; delta, -138 dB */
+    { 1.0064225f, 0.0f, 0.0f, 0.04671791f, 0.0011273368f },
+    /* 48000 Hz, mid 1: crossovers[0] high-pass, poles at 260.5 Hz, Q 0.685; delta, -138 dB */
+    { 1.0408154f, 0.0f, 0.0f, 0.049680866f, 0.0011340615f },
+    /* 48000 Hz, mid 2: ways.mid.filters[0] dipole-lift, poles at 191.2 Hz and half the rate; */
+    /* direct, -136 dB */
+    { 0.024186421f, 0.053281415f, 0.019275937f, -0.4892515f, -0.4740144f },
+    /* 48000 Hz, mid 3: crossovers[1].low low-pass, poles at 2.231 kHz, Q 0.708; delta, -142 dB */
+    { 0.025724571f, 0.8003626f, 0.05099771f, 0.40742257f, 0.06938239f },
+    /* 48000 Hz, mid 4: crossovers[1].low low-pass, poles at 2.372 kHz, Q 0.709; delta, -141 dB */
+    { 0.0872981f, 0.18326983f, 0.09572355f, 0.43217987f, 0.07740895f },
+    /* 48000 Hz, treble 0: crossovers[1].high high-pass, poles at 2.306 kHz, Q 0.697; delta, -144 */
+    /* dB */
+    { 0.8057469f, 0.0f, 0.0f, 0.42493123f, 0.07342079f },
+    /* 48000 Hz, treble 1: by choice; constant, -152 dB */
+    /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
+    { 0.84139514f, 0.0f, 0.0f, 0.0f, 0.0f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* treble-trim 0 dB: straight through */
+    /* 48000 Hz, treble 2: crossovers[1].high high-pass, poles at 2.293 kHz, Q 0.717; delta, -143 */
+    /* dB */
+    { 0.810727f, 0.0f, 0.0f, 0.41505945f, 0.073092595f }
+};
+static const unsigned char heron_kinds_48000[19] = {
+    2u, 2u, 0u, 2u, 1u, 0u, 2u, 2u, 2u, 2u, 2u, 2u, 1u, 2u, 2u, 2u, 1u, 0u, 2u
+};
+static const uint16_t heron_positions_48000[15] = {
+    32768u, 3u, 32769u, 6u, 7u, 8u, 9u, 10u, 11u, 12u, 13u, 14u, 15u, 32770u, 18u
+};
+static const heron_switch_entry heron_switches_48000[3] = {
+    { 0u, 0u, { 1u, 0u, 0u } },
+    { 4u, 3u, { 0u, 1u, 0u } },
+    { 16u, 3u, { 0u, 0u, 1u } }
+};
+#endif
+
+#ifdef HERON_ONLY_96000
+static const heron_section_words heron_sections_96000[19] = {
+    /* 96000 Hz, common 0: by choice; delta, -140 dB */
+    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
+    { 0.998304f, 0.01797643f, 0.00015725619f, 0.021400373f, 0.00022213026f },
+    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
+    { 0.99611336f, 0.018803403f, 0.0001723648f, 0.026661336f, 0.00034391298f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* placement free: straight through */
+    /* 96000 Hz, common 1: common[0] high-pass, poles at 22 Hz, Q 0.707; delta, -125 dB */
+    { 0.99898237f, 0.0f, 0.0f, 0.0020363207f, 2.0711925e-06f },
+    /* 96000 Hz, common 2: by choice; delta, -141 dB */
+    /* grille woven: common[3] high-shelf, poles at 7.246 kHz, Q 0.700 */
+    { 1.1225581f, 0.68638164f, 0.16033542f, 0.65244955f, 0.16033533f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* grille none: straight through */
+    /* 96000 Hz, bass 0: crossovers[0] low-pass, poles at 259.9 Hz, Q 0.707; delta, -131 dB */
+    { 0.0010102462f, -0.00031074608f, 0.00028597287f, 0.024062043f, 0.00028596618f },
+    /* 96000 Hz, bass 1: ways.bass.filters[1] peak, poles at 92 Hz, Q 1.91; delta, -134 dB */
+    { 1.002716f, 0.0024100624f, 3.6312573e-05f, 0.0031918203f, 3.6200025e-05f },
+    /* 96000 Hz, bass 2: ways.bass.filters[0] pole-shift, poles at 34 Hz, Q 0.650; delta, -128 dB */
+    { 0.42433995f, 0.0019146263f, 5.6471904e-06f, 0.0034227222f, 4.943538e-06f },
+    /* 96000 Hz, bass 3: crossovers[0] low-pass, poles at 260.1 Hz, Q 0.707; delta, -131 dB */
+    { 3.6576068e-05f, 0.0018155386f, 0.00067285565f, 0.024066838f, 0.00028625852f },
+    /* 96000 Hz, mid 0: crossovers[1].low low-pass, poles at 2.302 kHz, Q 0.706; delta, -139 dB */
+    { 4.44832e-05f, 0.001540466f, 0.020416304f, 0.21261525f, 0.020399733f },
+    /* 96000 Hz, mid 1: crossovers[0] high-pass, poles at 258.6 Hz, Q 0.708; delta, -135 dB */
+    { 1.041462f, 0.0f, 0.0f, 0.023914712f, 0.00028308033f },
+    /* 96000 Hz, mid 2: ways.mid.filters[0] dipole-lift, poles at 46.02 kHz and 190 Hz; delta, */
+    /* -136 dB */
+    { 0.40425515f, 0.70868856f, 0.022393018f, 0.9631765f, 0.01174766f },
+    /* 96000 Hz, mid 3: crossovers[0] high-pass, poles at 261.4 Hz, Q 0.707; delta, -135 dB */
+    { 1.0446614f, 0.0f, 0.0f, 0.02421271f, 0.0002892019f },
+    /* 96000 Hz, mid 4: crossovers[1].low low-pass, poles at 2.298 kHz, Q 0.708; delta, -139 dB */
+    { 0.026128586f, 0.051306237f, 0.025184957f, 0.211645f, 0.020345733f },
+    /* 96000 Hz, treble 0: crossovers[1].high high-pass, poles at 2.299 kHz, Q 0.709; delta, -142 */
+    /* dB */
+    { 0.8992231f, 0.0f, 0.0f, 0.2114485f, 0.02035413f },
+    /* 96000 Hz, treble 1: crossovers[1].high high-pass, poles at 2.301 kHz, Q 0.705; delta, -143 */
+    /* dB */
+    { 0.8988256f, 0.0f, 0.0f, 0.21280357f, 0.020390777f },
+    /* 96000 Hz, treble 2: by choice; constant, -152 dB */
+    /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
+    { 0.84139514f, 0.0f, 0.0f, 0.0f, 0.0f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f } /* treble-trim 0 dB: straight through */
+};
+static const unsigned char heron_kinds_96000[19] = {
+    2u, 2u, 0u, 2u, 2u, 0u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 1u, 0u
+};
+static const uint16_t heron_positions_96000[15] = {
+    32768u, 3u, 32769u, 6u, 7u, 8u, 9u, 10u, 11u, 12u, 13u, 14u, 15u, 16u, 32770u
+};
+static const heron_switch_entry heron_switches_96000[3] = {
+    { 0u, 0u, { 1u, 0u, 0u } },
+    { 4u, 3u, { 0u, 1u, 0u } },
+    { 17u, 3u, { 0u, 0u, 1u } }
+};
+#endif
+
+static const heron_rate_entry heron_rate_table[] = {
+#ifdef HERON_ONLY_48000
+    { 48000u, heron_sections_48000, heron_kinds_48000, heron_positions_48000,
+      heron_switches_48000, 12128, 480, 0.0020833334f, {
+        { 0.5011872f, 0u, 0u, 0, 0, 3, 0 }, /* common */
+        { 0.63095737f, 0u, 0u, 3, 3, 7, 3 }, /* bass */
+        { 1.0f, 0u, 0u, 7, 7, 12, 7 }, /* mid */
+        { 0.84139514f, 4u, 0u, 12, 12, 15, 12 } /* treble */
+    } },
+#endif
+#ifdef HERON_ONLY_96000
+    { 96000u, heron_sections_96000, heron_kinds_96000, heron_positions_96000,
+      heron_switches_96000, 24224, 960, 0.0010416667f, {
+        { 0.5011872f, 0u, 0u, 0, 0, 3, 0 }, /* common */
+        { 0.63095737f, 0u, 0u, 3, 3, 7, 3 }, /* bass */
+        { 1.0f, 0u, 0u, 7, 7, 12, 7 }, /* mid */
+        { 0.84139514f, 9u, 0u, 12, 12, 15, 12 } /* treble */
+    } },
+#endif
+};
+
+#define HERON_RATES ((int32_t)(sizeof heron_rate_table / sizeof heron_rate_table[0]))
+
+const char *const heron_placement_names[HERON_PLACEMENT_CHOICES] = {
+    "free",
+    "wall",
+    "corner"
+};
+
+const char *const heron_grille_names[HERON_GRILLE_CHOICES] = {
+    "none",
+    "woven"
+};
+
+const char *const heron_treble_trim_names[HERON_TREBLE_TRIM_CHOICES] = {
+    "0 dB",
+    "-1.5 dB"
+};
+
+/* ---- filters -------------------------------------------------------------------------- */
+
+/* Grows with the magnitude of x; that of 2^64 is HERON_GARBAGE. */
+static inline uint32_t heron_size(float x)
+{
+    uint32_t bits;
+
+    (void)memcpy(&bits, &x, sizeof bits);
+    return bits & 0x7fffffffu;
+}
+
+/* A sample of 32 bits, -2^31 to 2^31 - 1, re full scale. */
+static inline float heron_from_int32(int32_t x)
+{
+    return (float)x * (float)(1.0 / 2147483648.0);
+}
+
+/* The nearest sample of 32 bits, limited to what there is. */
+static inline int32_t heron_to_int32(float x)
+{
+    const float scaled = x * (float)2147483648.0;
+    int32_t out = INT32_MIN;
+
+    if (scaled >= (float)2147483647.0) {
+        out = INT32_MAX;
+    } else if (scaled > (float)-2147483648.0) {
+        out = (int32_t)scaled;
+        if (scaled - (float)out >= (float)0.5) {
+            out++;
+        } else if (scaled - (float)out <= (float)-0.5) {
+            out--;
+        } else {
+            /* cut off right */
+        }
+    } else {
+        /* the least there is */
+    }
+    return out;
+}
+
+static HERON_NOINLINE void heron_direct_1(const heron_section_words *table,
+        const uint16_t *list, heron_memory *m, float *io, int n)
+{
+    HERON_AS_WRITTEN
+    const heron_section_words *const w_0 = &table[list[0] & HERON_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        io[i] = y_0;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+}
+
+static HERON_NOINLINE void heron_direct_2(const heron_section_words *table,
+        const uint16_t *list, heron_memory *m, float *io, int n)
+{
+    HERON_AS_WRITTEN
+    const heron_section_words *const w_0 = &table[list[0] & HERON_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const heron_section_words *const w_1 = &table[list[1] & HERON_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        io[i] = y_1;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+}
+
+static HERON_NOINLINE void heron_direct_3(const heron_section_words *table,
+        const uint16_t *list, heron_memory *m, float *io, int n)
+{
+    HERON_AS_WRITTEN
+    const heron_section_words *const w_0 = &table[list[0] & HERON_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const heron_section_words *const w_1 = &table[list[1] & HERON_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    const heron_section_words *const w_2 = &table[list[2] & HERON_ROW];
+    const float b0_2 = w_2->b0;
+    const float b1_2 = w_2->b1;
+    const float b2_2 = w_2->b2;
+    const float a1_2 = w_2->a1;
+    const float a2_2 = w_2->a2;
+    float p_2 = m[2].p;
+    float q_2 = m[2].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        const float y_2 = b0_2 * y_1 + p_2;
+        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
+        q_2 = b2_2 * y_1 - a2_2 * y_2;
+        io[i] = y_2;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+    m[2].p = p_2;
+    m[2].q = q_2;
+}
+
+static HERON_NOINLINE void heron_delta_1(const heron_section_words *table,
+        const uint16_t *list, heron_memory *m, float *io, int n)
+{
+    HERON_AS_WRITTEN
+    const heron_section_words *const w_0 = &table[list[0] & HERON_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        io[i] = y_0;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+}
+
+static HERON_NOINLINE void heron_delta_2(const heron_section_words *table,
+        const uint16_t *list, heron_memory *m, float *io, int n)
+{
+    HERON_AS_WRITTEN
+    const heron_section_words *const w_0 = &table[list[0] & HERON_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const heron_section_words *const w_1 = &table[list[1] & HERON_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+        io[i] = y_1;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+}
+
+static HERON_NOINLINE void heron_delta_3(const heron_section_words *table,
+        const uint16_t *list, heron_memory *m, float *io, int n)
+{
+    HERON_AS_WRITTEN
+    const heron_section_words *const w_0 = &table[list[0] & HERON_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const heron_section_words *const w_1 = &table[list[1] & HERON_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    const heron_section_words *const w_2 = &table[list[2] & HERON_ROW];
+    const float b0_2 = w_2->b0;
+    const float b1_2 = w_2->b1;
+    const float b2_2 = w_2->b2;
+    const float a1_2 = w_2->a1;
+    const float a2_2 = w_2->a2;
+    float p_2 = m[2].p;
+    float q_2 = m[2].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+        const float y_2 = b0_2 * y_1 + p_2;
+        p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
+        q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
+        io[i] = y_2;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+    m[2].p = p_2;
+    m[2].q = q_2;
+}
+
+/* The sections of a list over n samples, in place. */
+static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
+        const uint16_t *list, heron_memory *m, float *io, int n)
+{
+    unsigned int head = (unsigned int)*list >> HERON_HEAD;
+
+    while (head != 0u) {
+        switch (head) {
+        case 5u:
+            heron_direct_1(table, list, m, io, n);
+            break;
+        case 9u:
+            heron_direct_2(table, list, m, io, n);
+            break;
+        case 13u:
+            heron_direct_3(table, list, m, io, n);
+            break;
+        case 6u:
+            heron_delta_1(table, list, m, io, n);
+            break;
+        case 10u:
+            heron_delta_2(table, list, m, io, n);
+            break;
+        case 14u:
+            heron_delta_3(table, list, m, io, n);
+            break;
+        default:
+            /* there are no others */
+            break;
+        }
+        list += head >> 2;
+        m += head >> 2;
+        head = (unsigned int)*list >> HERON_HEAD;
+    }
+}
+
+/* A cascade's gain: from -> to. */
+static void heron_apply_gain(float gain, const float *from, float *to, int n)
+{
+    HERON_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        to[i] = gain * from[i];
+    }
+}
+
+/* The delay of cascade c over n samples, in place. */
+static void heron_run_delay(const heron_cascade_entry *cascade, heron_channel_state *ch,
+        int c, float *io, int n)
+{
+    float *line = &ch->delay[cascade->delay_at];
+    uint32_t k = ch->delay_at[c];
+    int i;
+
+    if (cascade->delay == 0u) {
+        return;
+    }
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        io[i] = line[k];
+        line[k] = x;
+        k++;
+        if (k == cascade->delay) {
+            k = 0u;
+        }
+    }
+    ch->delay_at[c] = k;
+}
+
+/* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
+static HERON_NOINLINE void heron_mix(float *io, const float *other, float step, int32_t from,
+        int n)
+{
+    HERON_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float at = (float)(from + i);
+        const float u = at * step;
+        const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
+        io[i] = io[i] + w * (other[i] - io[i]);
+    }
+}
+
+/* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
+static HERON_NOINLINE void heron_fade(float *io, float step, int32_t from, int32_t way, int n)
+{
+    HERON_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float at = (float)(from + (way * i));
+        const float u = at * step;
+        const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
+        io[i] = w * io[i];
+    }
+}
+
+/* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
+static void heron_run_channel(const heron_rate_entry *rate, heron_channel_state *ch,
+        const float *in, float *const *out, int at, int n)
+{
+    HERON_AS_WRITTEN
+    const heron_cascade_entry *cascade = &rate->cascade[0];
+    const heron_section_words *table = rate->sections;
+    const float gain = cascade->gain;
+    float now[HERON_TICK];
+    float then[HERON_TICK];
+    float beside[HERON_TICK];
+    const int common_then = cascade->then;
+    uint32_t sizes = 0u;
+    int good = n; /* samples before garbage */
+    int c;
+    int i;
+
+    if (ch->fresh != 0u || ch->dead != 0u) {
+        good = 0;
+    }
+    for (i = 0; i < good; i++) {
+        sizes |= heron_size(in[i]);
+        float x = in[i];
+        now[i] = gain * x;
+    }
+    if (sizes >= HERON_GARBAGE) { /* perhaps */
+        for (i = 0; i < good; i++) {
+            if (heron_size(in[i]) >= HERON_GARBAGE) {
+                good = i;
+                ch->dead = 1u;
+            }
+        }
+    }
+    heron_run_delay(cascade, ch, 0, now, good);
+    heron_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
+    if (ch->change >= 0 && common_then >= 0) {
+        for (i = 0; i < good; i++) {
+            then[i] = now[i];
+        }
+        heron_run_list(table, &ch->list_then[common_then], &ch->then[common_then], then,
+            good);
+    }
+    heron_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
+        good);
+    for (c = 1; c <= HERON_WAYS; c++) {
+        float *io = &out[c - 1][at];
+        int heard = good;
+
+        cascade = &rate->cascade[c];
+        heron_apply_gain(cascade->gain, now, io, good);
+        heron_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
+            io, good);
+        if (ch->change >= 0 && cascade->then >= 0) {
+            if (common_then >= 0) {
+                heron_apply_gain(cascade->gain, then, beside, good);
+            } else {
+                for (i = 0; i < good; i++) {
+                    beside[i] = io[i];
+                }
+            }
+            heron_run_list(table, &ch->list_then[cascade->then + c],
+                &ch->then[cascade->then], beside, good);
+        }
+        heron_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
+            &ch->now[cascade->split], io, good);
+        if (ch->change >= rate->settle && cascade->then >= 0) {
+            heron_mix(io, beside, rate->step, ch->change - rate->settle, good);
+        }
+        heron_run_delay(cascade, ch, c, io, good);
+        if (ch->step != 0) {
+            heron_fade(io, rate->step, ch->open, ch->step, good);
+        } else if (ch->open == 0) {
+            heard = 0;
+        } else {
+            /* fully open */
+        }
+        for (i = heard; i < n; i++) {
+            io[i] = 0.0f;
+        }
+    }
+    if (ch->change >= 0) {
+        ch->change += n;
+    }
+    ch->open += ch->step * n;
+}
+
+/* ---- what happens at ticks ------------------------------------------------------------ */
+
+/* The list of the positions from <= k < to under the choices. */
+static void heron_make_list(const heron_rate_entry *rate, const unsigned char *choice, int from,
+        int to, uint16_t *list)
+{
+    uint16_t *head = list;
+    unsigned int last = 0u;
+    int k;
+    int i;
+
+    for (k = from; k < to; k++) {
+        unsigned int row = rate->positions[k];
+        unsigned int kind;
+
+        if (row >= HERON_SWITCHED) {
+            const heron_switch_entry *choices = &rate->switches[row - HERON_SWITCHED];
+            unsigned int pick = choices->pick;
+
+            for (i = 0; i < HERON_SETTINGS; i++) {
+                pick += (unsigned int)choices->stride[i] * choice[i];
+            }
+            row = (unsigned int)choices->row + heron_pick_table[pick];
+        }
+        kind = rate->kinds[row];
+        if (kind != 0u) {
+            if (kind == last && *head < HERON_FULL) {
+                *head = (uint16_t)(*head + HERON_ONE_MORE);
+            } else {
+                head = list;
+                last = kind;
+                row += HERON_ONE_MORE + (kind << HERON_HEAD);
+            }
+            *list = (uint16_t)row;
+            list++;
+        }
+    }
+    *list = 0u;
+}
+
+/* A change of settings is over: what ran beside is what runs. */
+static void heron_end_change(const heron_rate_entry *rate, heron_channel_state *ch)
+{
+    int c;
+    int k;
+
+    for (c = 0; c <= HERON_WAYS; c++) {
+        const heron_cascade_entry *cascade = &rate->cascade[c];
+        const int sections = cascade->to - cascade->split;
+
+        if (cascade->then >= 0) {
+            for (k = 0; k < sections; k++) {
+                ch->now[cascade->split + k] = ch->then[cascade->then + k];
+            }
+            for (k = 0; k <= sections; k++) {
+                ch->list[cascade->split + (2 * c) + 1 + k] = ch->list_then[cascade->then + c + k];
+            }
+        }
+    }
+    for (k = 0; k < HERON_SETTINGS; k++) {
+        ch->chosen[k] = ch->next[k];
+    }
+    ch->change = -1;
+}
+
+/* Begins a change where other choices are asked for than those that are heard. */
+static void heron_begin_change(const heron_rate_entry *rate, heron_channel_state *ch)
+{
+    static const heron_memory nothing = { 0.0f, 0.0f };
+    int differ = 0;
+    int c;
+    int k;
+
+    for (k = 0; k < HERON_SETTINGS; k++) {
+        ch->next[k] = ch->wanted[k];
+        if (ch->next[k] != ch->chosen[k]) {
+            differ = 1;
+        }
+    }
+    if (differ == 0) {
+        return;
+    }
+    for (k = 0; k < HERON_THEN; k++) {
+        ch->then[k] = nothing;
+    }
+    for (c = 0; c <= HERON_WAYS; c++) {
+        const heron_cascade_entry *cascade = &rate->cascade[c];
+
+        if (cascade->then >= 0) {
+            heron_make_list(rate, ch->next, cascade->split, cascade->to,
+                &ch->list_then[cascade->then + c]);
+        }
+    }
+    ch->change = 0;
+}
+
+/* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
+static void heron_rest(heron_memory *m, int sections)
+{
+    int k;
+
+    for (k = 0; k < sections; k++) {
+        if (m[k].p < 7.888609e-31f && m[k].p > -7.888609e-31f
+                && m[k].q < 7.888609e-31f && m[k].q > -7.888609e-31f) {
+            m[k].p = 0.0f;
+            m[k].q = 0.0f;
+        }
+    }
+}
+
+/* What is asked of a channel, between two samples. */
+static void heron_tick_channel(const heron_rate_entry *rate, heron_channel_state *ch)
+{
+    const int32_t fade = rate->fade;
+
+    if (ch->fresh != 0u) {
+        int c;
+
+        for (c = 0; c < HERON_SETTINGS; c++) {
+            ch->chosen[c] = ch->wanted[c];
+        }
+        for (c = 0; c <= HERON_WAYS; c++) {
+            const heron_cascade_entry *cascade = &rate->cascade[c];
+
+            heron_make_list(rate, ch->chosen, cascade->from, cascade->split,
+                &ch->list[cascade->from + (2 * c)]);
+            heron_make_list(rate, ch->chosen, cascade->split, cascade->to,
+                &ch->list[cascade->split + (2 * c) + 1]);
+        }
+    }
+    ch->fresh = 0u;
+    if (ch->change == rate->settle + fade) {
+        heron_end_change(rate, ch);
+    }
+    if (ch->change < 0) {
+        heron_begin_change(rate, ch);
+    }
+    if (ch->open == 0) {
+        ch->step = ch->silenced != 0u ? 0 : 1;
+    } else if (ch->open == fade) {
+        ch->step = ch->silenced != 0u ? -1 : 0;
+    } else {
+        /* a fade goes on to its end */
+    }
+}
+
+/* Of n samples those before the next tick; what is due before them is done. */
+static HERON_NOINLINE int heron_begin(heron_state *s, int n)
+{
+    const int32_t into = s->count % HERON_TICK;
+    const int left = (int)(HERON_TICK - into);
+
+    if (into == 0) {
+        int c;
+
+        for (c = 0; c < HERON_CHANNELS; c++) {
+            heron_channel_state *ch = &s->channel[c];
+
+            heron_tick_channel(&heron_rate_table[s->rate], ch);
+            if (s->count == 0) {
+                heron_rest(ch->now, HERON_POSITIONS);
+                heron_rest(ch->then, HERON_THEN);
+            }
+        }
+    }
+    return n < left ? n : left;
+}
+
+/* ---- the interface -------------------------------------------------------------------- */
+
+/* 1 for a state that init did not leave behind. */
+static int heron_refuse(const heron_state *s)
+{
+    return s->ready != HERON_READY || s->check != HERON_CHECK || s->rate < 0
+            || s->rate >= HERON_RATES ? 1 : 0;
+}
+
+/* 1 also for a channel that does not exist. */
+static int heron_refuse_channel(const heron_state *s, int channel)
+{
+    return channel < 0 || channel >= HERON_CHANNELS || heron_refuse(s) != 0 ? 1 : 0;
+}
+
+/* Silence in one channel. */
+static void heron_silence(heron_channel_state *ch)
+{
+    int i;
+
+    for (i = 0; i < HERON_POSITIONS; i++) {
+        ch->now[i].p = 0.0f;
+        ch->now[i].q = 0.0f;
+    }
+    for (i = 0; i < HERON_THEN; i++) {
+        ch->then[i].p = 0.0f;
+        ch->then[i].q = 0.0f;
+    }
+    for (i = 0; i < HERON_DELAY_WORDS; i++) {
+        ch->delay[i] = 0.0f;
+    }
+    for (i = 0; i <= HERON_WAYS; i++) {
+        ch->delay_at[i] = 0u;
+    }
+    ch->change = -1;
+    ch->open = 0;
+    ch->step = 0;
+    ch->fresh = 1u;
+    ch->dead = 0u;
+}
+
+int heron_set_rate(heron_state *s, uint32_t rate_hz)
+{
+    int32_t i;
+
+    if (heron_refuse(s) != 0) {
+        return 1;
+    }
+    for (i = 0; i < HERON_RATES; i++) {
+        if (heron_rate_table[i].rate_hz == rate_hz) {
+            s->rate = i;
+            heron_reset(s);
+            return 0;
+        }
+    }
+    return 1;
+}
+
+int heron_init(heron_state *s, uint32_t rate_hz)
+{
+    int c;
+    int i;
+
+    for (c = 0; c < HERON_CHANNELS; c++) {
+        for (i = 0; i < HERON_SETTINGS; i++) {
+            s->channel[c].wanted[i] = 0u;
+        }
+        s->channel[c].silenced = 0u;
+    }
+    s->ready = HERON_READY;
+    s->check = HERON_CHECK;
+    s->rate = 0;
+    if (heron_set_rate(s, rate_hz) != 0) {
+        s->ready = 0u;
+        return 1;
+    }
+    return 0;
+}
+
+void heron_reset(heron_state *s)
+{
+    int c;
+
+    if (heron_refuse(s) != 0) {
+        return;
+    }
+    for (c = 0; c < HERON_CHANNELS; c++) {
+        heron_silence(&s->channel[c]);
+    }
+    s->count = 0;
+}
+
+int heron_reset_channel(heron_state *s, int channel)
+{
+    if (heron_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    heron_silence(&s->channel[channel]);
+    return 0;
+}
+
+int heron_set_placement(heron_state *s, int channel, enum heron_placement choice)
+{
+    if ((unsigned int)choice >= 3u || heron_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].wanted[0] = (unsigned char)choice;
+    return 0;
+}
+
+int heron_get_placement(const heron_state *s, int channel)
+{
+    return heron_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[0];
+}
+
+int heron_set_grille(heron_state *s, int channel, enum heron_grille choice)
+{
+    if ((unsigned int)choice >= 2u || heron_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].wanted[1] = (unsigned char)choice;
+    return 0;
+}
+
+int heron_get_grille(const heron_state *s, int channel)
+{
+    return heron_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[1];
+}
+
+int heron_set_treble_trim(heron_state *s, int channel, enum heron_treble_trim choice)
+{
+    if ((unsigned int)choice >= 2u || heron_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].wanted[2] = (unsigned char)choice;
+    return 0;
+}
+
+int heron_get_treble_trim(const heron_state *s, int channel)
+{
+    return heron_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[2];
+}
+
+int heron_mute(heron_state *s, int channel, int on)
+{
+    if (heron_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].silenced = on != 0 ? 1u : 0u;
+    return 0;
+}
+
+int heron_muted(const heron_state *s, int channel)
+{
+    return heron_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].silenced;
+}
+
+int heron_garbage(const heron_state *s, int channel)
+{
+    return heron_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
+}
+
+int heron_run(heron_state *s, const float *const *in, float *const *out, int n)
+{
+    int done = 0;
+
+    if (n < 0 || heron_refuse(s) != 0) {
+        return 1;
+    }
+    while (done < n) {
+        const int chunk = heron_begin(s, n - done);
+        int c;
+
+        for (c = 0; c < HERON_CHANNELS; c++) {
+            heron_run_channel(&heron_rate_table[s->rate], &s->channel[c], &in[c][done],
+                &out[c * HERON_WAYS], done, chunk);
+        }
+        s->count = (s->count + chunk) % HERON_REST;
+        done += chunk;
+    }
+    return 0;
+}
+
+int heron_run_frames(heron_state *s, const float *in, float *out, int n)
+{
+    float from[HERON_TICK];
+    float to[HERON_WAYS][HERON_TICK];
+    float *ways[HERON_WAYS];
+    int w;
+
+    if (n < 0 || heron_refuse(s) != 0) {
+        return 1;
+    }
+    for (w = 0; w < HERON_WAYS; w++) {
+        ways[w] = to[w];
+    }
+    while (n > 0) {
+        const int chunk = heron_begin(s, n);
+        int c;
+
+        for (c = 0; c < HERON_CHANNELS; c++) {
+            int i;
+
+            for (i = 0; i < chunk; i++) {
+                from[i] = in[(i * HERON_CHANNELS) + c];
+            }
+            heron_run_channel(&heron_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            for (w = 0; w < HERON_WAYS; w++) {
+                for (i = 0; i < chunk; i++) {
+                    out[(((i * HERON_CHANNELS) + c) * HERON_WAYS) + w] = to[w][i];
+                }
+            }
+        }
+        s->count = (s->count + chunk) % HERON_REST;
+        in += chunk * HERON_CHANNELS;
+        out += chunk * HERON_CHANNELS * HERON_WAYS;
+        n -= chunk;
+    }
+    return 0;
+}
+
+int heron_run_frames_int32(heron_state *s, const int32_t *in, int32_t *out, int n)
+{
+    float from[HERON_TICK];
+    float to[HERON_WAYS][HERON_TICK];
+    float *ways[HERON_WAYS];
+    int w;
+
+    if (n < 0 || heron_refuse(s) != 0) {
+        return 1;
+    }
+    for (w = 0; w < HERON_WAYS; w++) {
+        ways[w] = to[w];
+    }
+    while (n > 0) {
+        const int chunk = heron_begin(s, n);
+        int c;
+
+        for (c = 0; c < HERON_CHANNELS; c++) {
+            int i;
+
+            for (i = 0; i < chunk; i++) {
+                from[i] = heron_from_int32(in[(i * HERON_CHANNELS) + c]);
+            }
+            heron_run_channel(&heron_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            for (w = 0; w < HERON_WAYS; w++) {
+                for (i = 0; i < chunk; i++) {
+                    out[(((i * HERON_CHANNELS) + c) * HERON_WAYS) + w] = heron_to_int32(to[w][i]);
+                }
+            }
+        }
+        s->count = (s->count + chunk) % HERON_REST;
+        in += chunk * HERON_CHANNELS;
+        out += chunk * HERON_CHANNELS * HERON_WAYS;
+        n -= chunk;
+    }
+    return 0;
+}
+
+#undef HERON_AS_WRITTEN
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC pop_options
+#endif

@@ -1,0 +1,1065 @@
+/*
+ * heron_float64.c: tables and code of the loudspeaker filters of "heron" in double precision
+ * Spec SHA-256 fc086cfcd4e35def3d919c8b939ed39c7d5577c43cbd345367c81394e3064ee6
+ *
+ * Compile this file with the program; heron_float64.h tells all about it.
+ */
+#include "heron_float64.h"
+
+#include <float.h>
+#include <string.h>
+
+/* (FLT_RADIX stands in float.h. A program that looks through this file without it goes on.) */
+#if defined FLT_RADIX && (FLT_RADIX != 2 || DBL_MANT_DIG != 53)
+#error "heron: double must be an IEEE 754 number of 64 bits here"
+#endif
+#if defined FLT_RADIX && (FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 1 && FLT_EVAL_METHOD != 16)
+#error "heron: double must be computed as double; on a 32-bit x86 use -msse2 -mfpmath=sse"
+#endif
+#if defined __FAST_MATH__ || defined __ASSOCIATIVE_MATH__
+#error "heron: compile without -ffast-math, -funsafe-math-optimizations, -fassociative-math"
+#endif
+
+/* No product may be fused with a sum and no sum reordered, whatever the compiler's own setting
+ * is: every compiler and processor then gives the same bits. What nothing here can refuse or
+ * undo: clang's -ffp-contract=fast; -fassociative-math of clang before 13; a rounding mode other
+ * than to nearest; and numbers below the least normal one that are flushed to zero, a mode of the
+ * processor that gcc and clang turn on where -ffast-math, -Ofast or -funsafe-math-optimizations
+ * is given to the link. */
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#pragma GCC optimize("fp-contract=off", "no-associative-math")
+#define HERON_AS_WRITTEN
+#elif defined __clang__ && __clang_major__ >= 13
+#define HERON_AS_WRITTEN _Pragma("clang fp contract(off) reassociate(off)")
+#else
+#define HERON_AS_WRITTEN _Pragma("STDC FP_CONTRACT OFF")
+#endif
+
+/* To run at fewer rates, define HERON_ONLY_ with the rate for each that shall stay. */
+#if !(defined HERON_ONLY_48000 || defined HERON_ONLY_96000)
+#define HERON_ONLY_48000
+#define HERON_ONLY_96000
+#endif
+
+#if defined __GNUC__
+#define HERON_NOINLINE __attribute__((noinline))
+#else
+#define HERON_NOINLINE
+#endif
+
+#define HERON_READY 0xdbc2254au /* of this spec in this format */
+#define HERON_CHECK 0x3d71d06du
+#define HERON_TICK 32 /* samples between two looks at what is asked for */
+#define HERON_REST 256 /* and between two looks for sections that have come to rest */
+#define HERON_GARBAGE 0x43f00000u /* heron_size of what is no sample */
+
+/* Words of a list: the row of a section. The first of a pass also has the kind of its sections
+ * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+#define HERON_ROW 0xfffu
+#define HERON_HEAD 12 /* bits below */
+#define HERON_ONE_MORE (1u << 14)
+#define HERON_FULL 0xc000u /* from there on a pass takes no more */
+#define HERON_SWITCHED 0x8000u /* marks a position with alternatives */
+
+/* ---- tables --------------------------------------------------------------------------- */
+
+typedef struct {
+    double b0;
+    double b1;
+    double b2;
+    double a1;
+    double a2;
+} heron_section_words;
+
+typedef struct {
+    uint16_t row; /* its first alternative */
+    uint16_t pick; /* of heron_pick_table: the alternative of every combination */
+    uint16_t stride[HERON_SETTINGS]; /* of each setting's choices */
+} heron_switch_entry;
+
+typedef struct {
+    double gain; /* with the polarity as sign */
+    uint32_t delay; /* samples */
+    uint32_t delay_at; /* where its delay line begins */
+    int from; /* its first position */
+    int split; /* the first that runs twice while a setting changes */
+    int to; /* behind its last */
+    int then; /* the memory of those that run beside; -1: no setting acts on this output */
+} heron_cascade_entry;
+
+typedef struct {
+    uint32_t rate_hz;
+    const heron_section_words *sections;
+    const unsigned char *kinds; /* of every row; 0: changes nothing, not run */
+    const uint16_t *positions; /* a row, or a number of switches */
+    const heron_switch_entry *switches;
+    int32_t settle; /* samples that new sections run unheard */
+    int32_t fade; /* samples of a fade */
+    double step; /* 1 / fade */
+    heron_cascade_entry cascade[1 + HERON_WAYS]; /* common, then the ways */
+} heron_rate_entry;
+
+static const unsigned char heron_pick_table[5] = {
+    2u, 0u, 1u, 1u, 0u
+};
+
+/* b0, b1, b2,
+ *  a1, a2 of every section. Above each:
+ * - rate, way and number;
+ * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
+ *   beside the line's own). Lines of one way that are made together share their zeros: there it
+ *   is the line whose poles these are, and the way where no line has them;
+ * - form, and computed error in this format re the section's greatest gain. */
+#ifdef HERON_ONLY_48000
+static const heron_section_words heron_sections_48000[19] = {
+    /* 48000 Hz, common 0: by choice; direct, -268 dB */
+    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
+    { 0.9966112506132827, -1.9573398727739655, 0.9613509484297525,
+      -1.9572130475039156, 0.9580921066275986 },
+    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
+    { 0.9922426310448612, -1.9470349118214259, 0.9554726046458597,
+      -1.9467004284964258, 0.9480578526947708 },
+    { 1.0, 0.0, 0.0,
+      0.0, 0.0 }, /* placement free: straight through */
+    /* 48000 Hz, common 1: common[0] high-pass, poles at 22 Hz, Q 0.707; direct, -222 dB */
+    { 0.9979657505491978, -1.9959315010983956, 0.9979657505491978,
+      -1.9959273629301721, 0.9959356392689693 },
+    /* 48000 Hz, common 2: by choice; direct, -318 dB */
+    /* grille woven: common[3] high-shelf, poles at 7.204 kHz, Q 0.697 */
+    { 1.0979750154030814, -0.9558222422337974, 0.3110662305655511,
+      -0.8050818069252648, 0.25827318002849164 },
+    { 1.0, 0.0, 0.0,
+      0.0, 0.0 }, /* grille none: straight through */
+    /* 48000 Hz, bass 0: crossovers[0] low-pass, poles at 249.9 Hz, Q 0.711; direct, -277 dB */
+    { 0.0005582033884693667, 0.002415646139441917, -0.0019285786034225981,
+      -1.9540107838845882, 0.9550561362519862 },
+    /* 48000 Hz, bass 1: ways.bass.filters[1] peak, poles at 92.03 Hz, Q 1.91; direct, -240 dB */
+    { 1.0026427150151151, -2.0004046979746835, 0.9979070967162055,
+      -1.9935657897448413, 0.9937104547586905 },
+    /* 48000 Hz, bass 2: ways.bass.filters[0] pole-shift, poles at 33.93 Hz, Q 0.651; direct, */
+    /* -241 dB */
+    { 0.42281394663814614, -0.8418010807074514, 0.41900958252374726,
+      -1.9931760305829156, 0.9931956910311204 },
+    /* 48000 Hz, bass 3: crossovers[0] low-pass, poles at 270.7 Hz, Q 0.707; direct, -262 dB */
+    { 0.012958791129620846, -0.029017236083543126, 0.01893637395989756,
+      -1.9499124332246376, 0.9511368088157249 },
+    /* 48000 Hz, mid 0: crossovers[0] high-pass, poles at 259.5 Hz, Q 0.728; direct, -272 dB */
+    { 1.0064225096629782, -2.0128450193259564, 1.0064225096629782,
+      -1.9532820904153834, 0.9544094271550276 },
+    /* 48000 Hz, mid 1: crossovers[0] high-pass, poles at 260.5 Hz, Q 0.685; direct, -275 dB */
+    { 1.040815330008341, -2.081630660016682, 1.040815330008341,
+      -1.9503191335319003, 0.9514531950388401 },
+    /* 48000 Hz, mid 2: ways.mid.filters[0] dipole-lift, poles at 191.2 Hz and half the rate; */
+    /* direct, -307 dB */
+    { 0.024186421438606432, 0.05328141570419482, 0.019275937844604935,
+      -0.48925149954301794, -0.47401439826473823 },
+    /* 48000 Hz, mid 3: crossovers[1].low low-pass, poles at 2.231 kHz, Q 0.708; direct, -298 dB */
+    { 0.02572457099335866, 0.748913434090229, -0.7236402948457026,
+      -1.59257741627738, 0.6619598078538966 },
+    /* 48000 Hz, mid 4: crossovers[1].low low-pass, poles at 2.372 kHz, Q 0.709; direct, -306 dB */
+    { 0.08729810031721809, 0.008673621867667652, -0.0002481777335556906,
+      -1.5678201320018184, 0.6452290816377109 },
+    /* 48000 Hz, treble 0: crossovers[1].high high-pass, poles at 2.306 kHz, Q 0.697; direct, */
+    /* -302 dB */
+    { 0.8057469276543421, -1.6114938553086842, 0.8057469276543421,
+      -1.5750687750216121, 0.6484895710538076 },
+    /* 48000 Hz, treble 1: by choice; constant, -327 dB */
+    { 0.8413951416451951, 0.0, 0.0,
+      0.0, 0.0 }, /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
+    { 1.0, 0.0, 0.0,
+      0.0, 0.0 }, /* treble-trim 0 dB: straight through */
+    /* 48000 Hz, treble 2: crossovers[1].high high-pass, poles at 2.293 kHz, Q 0.717; direct, */
+    /* -303 dB */
+    { 0.8107270278622962, -1.6214540557245924, 0.8107270278622962,
+      -1.5849405572702246, 0.6580331515059505 }
+};
+static const unsigned char heron_kinds_48000[19] = {
+    1u, 1u, 0u, 1u, 1u, 0u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 0u, 1u
+};
+static const uint16_t heron_positions_48000[15] = {
+    32768u, 3u, 32769u, 6u, 7u, 8u, 9u, 10u, 11u, 12u, 13u, 14u, 15u, 32770u, 18u
+};
+static const heron_switch_entry heron_switches_48000[3] = {
+    { 0u, 0u, { 1u, 0u, 0u } },
+    { 4u, 3u, { 0u, 1u, 0u } },
+    { 16u, 3u, { 0u, 0u, 1u } }
+};
+#endif
+
+#ifdef HERON_ONLY_96000
+static const heron_section_words heron_sections_96000[19] = {
+    /* 96000 Hz, common 0: by choice; direct, -253 dB */
+    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
+    { 0.9983040307325777, -1.9786316316988795, 0.9804848571507847,
+      -1.978599625782188, 0.9788217560457013 },
+    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
+    { 0.9961133498275319, -1.9734232975238417, 0.9774823124999745,
+      -1.973338663669336, 0.9736825766618091 },
+    { 1.0, 0.0, 0.0,
+      0.0, 0.0 }, /* placement free: straight through */
+    /* 96000 Hz, common 1: common[0] high-pass, poles at 22 Hz, Q 0.707; direct, -220 dB */
+    { 0.9989823574763852, -1.9979647149527704, 0.9989823574763852,
+      -1.9979636793566375, 0.9979657505490703 },
+    /* 96000 Hz, common 2: by choice; direct, -308 dB */
+    /* grille woven: common[3] high-shelf, poles at 7.246 kHz, Q 0.700 */
+    { 1.122558065397629, -1.5587345012980034, 0.5965118596850701,
+      -1.3475504617282483, 0.5078857894496982 },
+    { 1.0, 0.0, 0.0,
+      0.0, 0.0 }, /* grille none: straight through */
+    /* 96000 Hz, bass 0: crossovers[0] low-pass, poles at 259.9 Hz, Q 0.707; direct, -266 dB */
+    { 0.0010102462362496924, -0.002331238551894892, 0.0016069651902950273,
+      -1.975937957825319, 0.9762239240080667 },
+    /* 96000 Hz, bass 1: ways.bass.filters[1] peak, poles at 92 Hz, Q 1.91; direct, -226 dB */
+    { 1.002715894593654, -2.00302172677936, 1.0003421447587688,
+      -1.9968081796332753, 0.9968443796571106 },
+    /* 96000 Hz, bass 2: ways.bass.filters[0] pole-shift, poles at 34 Hz, Q 0.650; direct, -211 */
+    /* dB */
+    { 0.42433995098703264, -0.8467652755870291, 0.4224309717904986,
+      -1.9965772778484487, 0.9965822213864818 },
+    /* 96000 Hz, bass 3: crossovers[0] low-pass, poles at 260.1 Hz, Q 0.707; direct, -254 dB */
+    { 3.6576068581568704e-05, 0.0017423864320741612, -0.0011061068243099893,
+      -1.9759331630158485, 0.9762194215264969 },
+    /* 96000 Hz, mid 0: crossovers[1].low low-pass, poles at 2.302 kHz, Q 0.706; direct, -295 dB */
+    { 4.448320136057003e-05, 0.0014514996171473829, 0.01892032140374213,
+      -1.7873847502693228, 0.8077844830243981 },
+    /* 96000 Hz, mid 1: crossovers[0] high-pass, poles at 258.6 Hz, Q 0.708; direct, -252 dB */
+    { 1.0414619340486673, -2.0829238680973345, 1.0414619340486673,
+      -1.9760852875720094, 0.976368367905515 },
+    /* 96000 Hz, mid 2: ways.mid.filters[0] dipole-lift, poles at 190 Hz and 46.02 kHz; direct, */
+    /* -281 dB */
+    { 0.40425515928648664, -0.0998217720908271, -0.28204036842990193,
+      -1.0368234950188846, 0.04857115536993422 },
+    /* 96000 Hz, mid 3: crossovers[0] high-pass, poles at 261.4 Hz, Q 0.707; direct, -263 dB */
+    { 1.044661459229107, -2.089322918458214, 1.044661459229107,
+      -1.9757872900507798, 0.9760764919661783 },
+    /* 96000 Hz, mid 4: crossovers[1].low low-pass, poles at 2.298 kHz, Q 0.708; direct, -297 dB */
+    { 0.02612858700950642, -0.0009509387704005265, 7.308668820399378e-06,
+      -1.7883549920614812, 0.8087007254843012 },
+    /* 96000 Hz, treble 0: crossovers[1].high high-pass, poles at 2.299 kHz, Q 0.709; direct, */
+    /* -291 dB */
+    { 0.8992230798931247, -1.7984461597862493, 0.8992230798931247,
+      -1.7885514872751271, 0.8089056164141696 },
+    /* 96000 Hz, treble 1: crossovers[1].high high-pass, poles at 2.301 kHz, Q 0.705; direct, */
+    /* -294 dB */
+    { 0.8988255900235703, -1.7976511800471406, 0.8988255900235703,
+      -1.787196423098519, 0.8075871991497591 },
+    /* 96000 Hz, treble 2: by choice; constant, -327 dB */
+    { 0.8413951416451951, 0.0, 0.0,
+      0.0, 0.0 }, /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
+    { 1.0, 0.0, 0.0,
+      0.0, 0.0 } /* treble-trim 0 dB: straight through */
+};
+static const unsigned char heron_kinds_96000[19] = {
+    1u, 1u, 0u, 1u, 1u, 0u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 0u
+};
+static const uint16_t heron_positions_96000[15] = {
+    32768u, 3u, 32769u, 6u, 7u, 8u, 9u, 10u, 11u, 12u, 13u, 14u, 15u, 16u, 32770u
+};
+static const heron_switch_entry heron_switches_96000[3] = {
+    { 0u, 0u, { 1u, 0u, 0u } },
+    { 4u, 3u, { 0u, 1u, 0u } },
+    { 17u, 3u, { 0u, 0u, 1u } }
+};
+#endif
+
+static const heron_rate_entry heron_rate_table[] = {
+#ifdef HERON_ONLY_48000
+    { 48000u, heron_sections_48000, heron_kinds_48000, heron_positions_48000,
+      heron_switches_48000, 12128, 480, 0.0020833333333333333, {
+        { 0.5011872336272724, 0u, 0u, 0, 0, 3, 0 }, /* common */
+        { 0.6309573444801932, 0u, 0u, 3, 3, 7, 3 }, /* bass */
+        { 1.0, 0u, 0u, 7, 7, 12, 7 }, /* mid */
+        { 0.8413951416451951, 4u, 0u, 12, 12, 15, 12 } /* treble */
+    } },
+#endif
+#ifdef HERON_ONLY_96000
+    { 96000u, heron_sections_96000, heron_kinds_96000, heron_positions_96000,
+      heron_switches_96000, 24224, 960, 0.0010416666666666667, {
+        { 0.5011872336272724, 0u, 0u, 0, 0, 3, 0 }, /* common */
+        { 0.6309573444801932, 0u, 0u, 3, 3, 7, 3 }, /* bass */
+        { 1.0, 0u, 0u, 7, 7, 12, 7 }, /* mid */
+        { 0.8413951416451951, 9u, 0u, 12, 12, 15, 12 } /* treble */
+    } },
+#endif
+};
+
+#define HERON_RATES ((int32_t)(sizeof heron_rate_table / sizeof heron_rate_table[0]))
+
+const char *const heron_placement_names[HERON_PLACEMENT_CHOICES] = {
+    "free",
+    "wall",
+    "corner"
+};
+
+const char *const heron_grille_names[HERON_GRILLE_CHOICES] = {
+    "none",
+    "woven"
+};
+
+const char *const heron_treble_trim_names[HERON_TREBLE_TRIM_CHOICES] = {
+    "0 dB",
+    "-1.5 dB"
+};
+
+/* ---- filters -------------------------------------------------------------------------- */
+
+/* Grows with the magnitude of x; that of 2^64 is HERON_GARBAGE. */
+static inline uint32_t heron_size(double x)
+{
+    uint64_t bits;
+
+    (void)memcpy(&bits, &x, sizeof bits);
+    return (uint32_t)(bits >> 32) & 0x7fffffffu;
+}
+
+/* A sample of 32 bits, -2^31 to 2^31 - 1, re full scale. */
+static inline double heron_from_int32(int32_t x)
+{
+    return (double)x * (double)(1.0 / 2147483648.0);
+}
+
+/* The nearest sample of 32 bits, limited to what there is. */
+static inline int32_t heron_to_int32(double x)
+{
+    const double scaled = x * (double)2147483648.0;
+    int32_t out = INT32_MIN;
+
+    if (scaled >= (double)2147483647.0) {
+        out = INT32_MAX;
+    } else if (scaled > (double)-2147483648.0) {
+        out = (int32_t)scaled;
+        if (scaled - (double)out >= (double)0.5) {
+            out++;
+        } else if (scaled - (double)out <= (double)-0.5) {
+            out--;
+        } else {
+            /* cut off right */
+        }
+    } else {
+        /* the least there is */
+    }
+    return out;
+}
+
+static HERON_NOINLINE void heron_direct_1(const heron_section_words *table,
+        const uint16_t *list, heron_memory *m, double *io, int n)
+{
+    HERON_AS_WRITTEN
+    const heron_section_words *const w_0 = &table[list[0] & HERON_ROW];
+    const double b0_0 = w_0->b0;
+    const double b1_0 = w_0->b1;
+    const double b2_0 = w_0->b2;
+    const double a1_0 = w_0->a1;
+    const double a2_0 = w_0->a2;
+    double p_0 = m[0].p;
+    double q_0 = m[0].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const double x = io[i];
+        const double y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        io[i] = y_0;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+}
+
+static HERON_NOINLINE void heron_direct_2(const heron_section_words *table,
+        const uint16_t *list, heron_memory *m, double *io, int n)
+{
+    HERON_AS_WRITTEN
+    const heron_section_words *const w_0 = &table[list[0] & HERON_ROW];
+    const double b0_0 = w_0->b0;
+    const double b1_0 = w_0->b1;
+    const double b2_0 = w_0->b2;
+    const double a1_0 = w_0->a1;
+    const double a2_0 = w_0->a2;
+    double p_0 = m[0].p;
+    double q_0 = m[0].q;
+    const heron_section_words *const w_1 = &table[list[1] & HERON_ROW];
+    const double b0_1 = w_1->b0;
+    const double b1_1 = w_1->b1;
+    const double b2_1 = w_1->b2;
+    const double a1_1 = w_1->a1;
+    const double a2_1 = w_1->a2;
+    double p_1 = m[1].p;
+    double q_1 = m[1].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const double x = io[i];
+        const double y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        const double y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        io[i] = y_1;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+}
+
+static HERON_NOINLINE void heron_direct_3(const heron_section_words *table,
+        const uint16_t *list, heron_memory *m, double *io, int n)
+{
+    HERON_AS_WRITTEN
+    const heron_section_words *const w_0 = &table[list[0] & HERON_ROW];
+    const double b0_0 = w_0->b0;
+    const double b1_0 = w_0->b1;
+    const double b2_0 = w_0->b2;
+    const double a1_0 = w_0->a1;
+    const double a2_0 = w_0->a2;
+    double p_0 = m[0].p;
+    double q_0 = m[0].q;
+    const heron_section_words *const w_1 = &table[list[1] & HERON_ROW];
+    const double b0_1 = w_1->b0;
+    const double b1_1 = w_1->b1;
+    const double b2_1 = w_1->b2;
+    const double a1_1 = w_1->a1;
+    const double a2_1 = w_1->a2;
+    double p_1 = m[1].p;
+    double q_1 = m[1].q;
+    const heron_section_words *const w_2 = &table[list[2] & HERON_ROW];
+    const double b0_2 = w_2->b0;
+    const double b1_2 = w_2->b1;
+    const double b2_2 = w_2->b2;
+    const double a1_2 = w_2->a1;
+    const double a2_2 = w_2->a2;
+    double p_2 = m[2].p;
+    double q_2 = m[2].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const double x = io[i];
+        const double y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        const double y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        const double y_2 = b0_2 * y_1 + p_2;
+        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
+        q_2 = b2_2 * y_1 - a2_2 * y_2;
+        io[i] = y_2;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+    m[2].p = p_2;
+    m[2].q = q_2;
+}
+
+/* The sections of a list over n samples, in place. */
+static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
+        const uint16_t *list, heron_memory *m, double *io, int n)
+{
+    unsigned int head = (unsigned int)*list >> HERON_HEAD;
+
+    while (head != 0u) {
+        switch (head) {
+        case 5u:
+            heron_direct_1(table, list, m, io, n);
+            break;
+        case 9u:
+            heron_direct_2(table, list, m, io, n);
+            break;
+        case 13u:
+            heron_direct_3(table, list, m, io, n);
+            break;
+        default:
+            /* there are no others */
+            break;
+        }
+        list += head >> 2;
+        m += head >> 2;
+        head = (unsigned int)*list >> HERON_HEAD;
+    }
+}
+
+/* A cascade's gain: from -> to. */
+static void heron_apply_gain(double gain, const double *from, double *to, int n)
+{
+    HERON_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        to[i] = gain * from[i];
+    }
+}
+
+/* The delay of cascade c over n samples, in place. */
+static void heron_run_delay(const heron_cascade_entry *cascade, heron_channel_state *ch,
+        int c, double *io, int n)
+{
+    double *line = &ch->delay[cascade->delay_at];
+    uint32_t k = ch->delay_at[c];
+    int i;
+
+    if (cascade->delay == 0u) {
+        return;
+    }
+    for (i = 0; i < n; i++) {
+        const double x = io[i];
+        io[i] = line[k];
+        line[k] = x;
+        k++;
+        if (k == cascade->delay) {
+            k = 0u;
+        }
+    }
+    ch->delay_at[c] = k;
+}
+
+/* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
+static HERON_NOINLINE void heron_mix(double *io, const double *other, double step, int32_t from,
+        int n)
+{
+    HERON_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const double at = (double)(from + i);
+        const double u = at * step;
+        const double w = ((u * u) * u) * (u * (6.0 * u - 15.0) + 10.0);
+        io[i] = io[i] + w * (other[i] - io[i]);
+    }
+}
+
+/* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
+static HERON_NOINLINE void heron_fade(double *io, double step, int32_t from, int32_t way, int n)
+{
+    HERON_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const double at = (double)(from + (way * i));
+        const double u = at * step;
+        const double w = ((u * u) * u) * (u * (6.0 * u - 15.0) + 10.0);
+        io[i] = w * io[i];
+    }
+}
+
+/* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
+static void heron_run_channel(const heron_rate_entry *rate, heron_channel_state *ch,
+        const double *in, double *const *out, int at, int n)
+{
+    HERON_AS_WRITTEN
+    const heron_cascade_entry *cascade = &rate->cascade[0];
+    const heron_section_words *table = rate->sections;
+    const double gain = cascade->gain;
+    double now[HERON_TICK];
+    double then[HERON_TICK];
+    double beside[HERON_TICK];
+    const int common_then = cascade->then;
+    uint32_t sizes = 0u;
+    int good = n; /* samples before garbage */
+    int c;
+    int i;
+
+    if (ch->fresh != 0u || ch->dead != 0u) {
+        good = 0;
+    }
+    for (i = 0; i < good; i++) {
+        sizes |= heron_size(in[i]);
+        double x = in[i];
+        now[i] = gain * x;
+    }
+    if (sizes >= HERON_GARBAGE) { /* perhaps */
+        for (i = 0; i < good; i++) {
+            if (heron_size(in[i]) >= HERON_GARBAGE) {
+                good = i;
+                ch->dead = 1u;
+            }
+        }
+    }
+    heron_run_delay(cascade, ch, 0, now, good);
+    heron_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
+    if (ch->change >= 0 && common_then >= 0) {
+        for (i = 0; i < good; i++) {
+            then[i] = now[i];
+        }
+        heron_run_list(table, &ch->list_then[common_then], &ch->then[common_then], then,
+            good);
+    }
+    heron_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
+        good);
+    for (c = 1; c <= HERON_WAYS; c++) {
+        double *io = &out[c - 1][at];
+        int heard = good;
+
+        cascade = &rate->cascade[c];
+        heron_apply_gain(cascade->gain, now, io, good);
+        heron_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
+            io, good);
+        if (ch->change >= 0 && cascade->then >= 0) {
+            if (common_then >= 0) {
+                heron_apply_gain(cascade->gain, then, beside, good);
+            } else {
+                for (i = 0; i < good; i++) {
+                    beside[i] = io[i];
+                }
+            }
+            heron_run_list(table, &ch->list_then[cascade->then + c],
+                &ch->then[cascade->then], beside, good);
+        }
+        heron_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
+            &ch->now[cascade->split], io, good);
+        if (ch->change >= rate->settle && cascade->then >= 0) {
+            heron_mix(io, beside, rate->step, ch->change - rate->settle, good);
+        }
+        heron_run_delay(cascade, ch, c, io, good);
+        if (ch->step != 0) {
+            heron_fade(io, rate->step, ch->open, ch->step, good);
+        } else if (ch->open == 0) {
+            heard = 0;
+        } else {
+            /* fully open */
+        }
+        for (i = heard; i < n; i++) {
+            io[i] = 0.0;
+        }
+    }
+    if (ch->change >= 0) {
+        ch->change += n;
+    }
+    ch->open += ch->step * n;
+}
+
+/* ---- what happens at ticks ------------------------------------------------------------ */
+
+/* The list of the positions from <= k < to under the choices. */
+static void heron_make_list(const heron_rate_entry *rate, const unsigned char *choice, int from,
+        int to, uint16_t *list)
+{
+    uint16_t *head = list;
+    unsigned int last = 0u;
+    int k;
+    int i;
+
+    for (k = from; k < to; k++) {
+        unsigned int row = rate->positions[k];
+        unsigned int kind;
+
+        if (row >= HERON_SWITCHED) {
+            const heron_switch_entry *choices = &rate->switches[row - HERON_SWITCHED];
+            unsigned int pick = choices->pick;
+
+            for (i = 0; i < HERON_SETTINGS; i++) {
+                pick += (unsigned int)choices->stride[i] * choice[i];
+            }
+            row = (unsigned int)choices->row + heron_pick_table[pick];
+        }
+        kind = rate->kinds[row];
+        if (kind != 0u) {
+            if (kind == last && *head < HERON_FULL) {
+                *head = (uint16_t)(*head + HERON_ONE_MORE);
+            } else {
+                head = list;
+                last = kind;
+                row += HERON_ONE_MORE + (kind << HERON_HEAD);
+            }
+            *list = (uint16_t)row;
+            list++;
+        }
+    }
+    *list = 0u;
+}
+
+/* A change of settings is over: what ran beside is what runs. */
+static void heron_end_change(const heron_rate_entry *rate, heron_channel_state *ch)
+{
+    int c;
+    int k;
+
+    for (c = 0; c <= HERON_WAYS; c++) {
+        const heron_cascade_entry *cascade = &rate->cascade[c];
+        const int sections = cascade->to - cascade->split;
+
+        if (cascade->then >= 0) {
+            for (k = 0; k < sections; k++) {
+                ch->now[cascade->split + k] = ch->then[cascade->then + k];
+            }
+            for (k = 0; k <= sections; k++) {
+                ch->list[cascade->split + (2 * c) + 1 + k] = ch->list_then[cascade->then + c + k];
+            }
+        }
+    }
+    for (k = 0; k < HERON_SETTINGS; k++) {
+        ch->chosen[k] = ch->next[k];
+    }
+    ch->change = -1;
+}
+
+/* Begins a change where other choices are asked for than those that are heard. */
+static void heron_begin_change(const heron_rate_entry *rate, heron_channel_state *ch)
+{
+    static const heron_memory nothing = { 0.0, 0.0 };
+    int differ = 0;
+    int c;
+    int k;
+
+    for (k = 0; k < HERON_SETTINGS; k++) {
+        ch->next[k] = ch->wanted[k];
+        if (ch->next[k] != ch->chosen[k]) {
+            differ = 1;
+        }
+    }
+    if (differ == 0) {
+        return;
+    }
+    for (k = 0; k < HERON_THEN; k++) {
+        ch->then[k] = nothing;
+    }
+    for (c = 0; c <= HERON_WAYS; c++) {
+        const heron_cascade_entry *cascade = &rate->cascade[c];
+
+        if (cascade->then >= 0) {
+            heron_make_list(rate, ch->next, cascade->split, cascade->to,
+                &ch->list_then[cascade->then + c]);
+        }
+    }
+    ch->change = 0;
+}
+
+/* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
+static void heron_rest(heron_memory *m, int sections)
+{
+    int k;
+
+    for (k = 0; k < sections; k++) {
+        if (m[k].p < 7.888609052210118e-31 && m[k].p > -7.888609052210118e-31
+                && m[k].q < 7.888609052210118e-31 && m[k].q > -7.888609052210118e-31) {
+            m[k].p = 0.0;
+            m[k].q = 0.0;
+        }
+    }
+}
+
+/* What is asked of a channel, between two samples. */
+static void heron_tick_channel(const heron_rate_entry *rate, heron_channel_state *ch)
+{
+    const int32_t fade = rate->fade;
+
+    if (ch->fresh != 0u) {
+        int c;
+
+        for (c = 0; c < HERON_SETTINGS; c++) {
+            ch->chosen[c] = ch->wanted[c];
+        }
+        for (c = 0; c <= HERON_WAYS; c++) {
+            const heron_cascade_entry *cascade = &rate->cascade[c];
+
+            heron_make_list(rate, ch->chosen, cascade->from, cascade->split,
+                &ch->list[cascade->from + (2 * c)]);
+            heron_make_list(rate, ch->chosen, cascade->split, cascade->to,
+                &ch->list[cascade->split + (2 * c) + 1]);
+        }
+    }
+    ch->fresh = 0u;
+    if (ch->change == rate->settle + fade) {
+        heron_end_change(rate, ch);
+    }
+    if (ch->change < 0) {
+        heron_begin_change(rate, ch);
+    }
+    if (ch->open == 0) {
+        ch->step = ch->silenced != 0u ? 0 : 1;
+    } else if (ch->open == fade) {
+        ch->step = ch->silenced != 0u ? -1 : 0;
+    } else {
+        /* a fade goes on to its end */
+    }
+}
+
+/* Of n samples those before the next tick; what is due before them is done. */
+static HERON_NOINLINE int heron_begin(heron_state *s, int n)
+{
+    const int32_t into = s->count % HERON_TICK;
+    const int left = (int)(HERON_TICK - into);
+
+    if (into == 0) {
+        int c;
+
+        for (c = 0; c < HERON_CHANNELS; c++) {
+            heron_channel_state *ch = &s->channel[c];
+
+            heron_tick_channel(&heron_rate_table[s->rate], ch);
+            if (s->count == 0) {
+                heron_rest(ch->now, HERON_POSITIONS);
+                heron_rest(ch->then, HERON_THEN);
+            }
+        }
+    }
+    return n < left ? n : left;
+}
+
+/* ---- the interface -------------------------------------------------------------------- */
+
+/* 1 for a state that init did not leave behind. */
+static int heron_refuse(const heron_state *s)
+{
+    return s->ready != HERON_READY || s->check != HERON_CHECK || s->rate < 0
+            || s->rate >= HERON_RATES ? 1 : 0;
+}
+
+/* 1 also for a channel that does not exist. */
+static int heron_refuse_channel(const heron_state *s, int channel)
+{
+    return channel < 0 || channel >= HERON_CHANNELS || heron_refuse(s) != 0 ? 1 : 0;
+}
+
+/* Silence in one channel. */
+static void heron_silence(heron_channel_state *ch)
+{
+    int i;
+
+    for (i = 0; i < HERON_POSITIONS; i++) {
+        ch->now[i].p = 0.0;
+        ch->now[i].q = 0.0;
+    }
+    for (i = 0; i < HERON_THEN; i++) {
+        ch->then[i].p = 0.0;
+        ch->then[i].q = 0.0;
+    }
+    for (i = 0; i < HERON_DELAY_WORDS; i++) {
+        ch->delay[i] = 0.0;
+    }
+    for (i = 0; i <= HERON_WAYS; i++) {
+        ch->delay_at[i] = 0u;
+    }
+    ch->change = -1;
+    ch->open = 0;
+    ch->step = 0;
+    ch->fresh = 1u;
+    ch->dead = 0u;
+}
+
+int heron_set_rate(heron_state *s, uint32_t rate_hz)
+{
+    int32_t i;
+
+    if (heron_refuse(s) != 0) {
+        return 1;
+    }
+    for (i = 0; i < HERON_RATES; i++) {
+        if (heron_rate_table[i].rate_hz == rate_hz) {
+            s->rate = i;
+            heron_reset(s);
+            return 0;
+        }
+    }
+    return 1;
+}
+
+int heron_init(heron_state *s, uint32_t rate_hz)
+{
+    int c;
+    int i;
+
+    for (c = 0; c < HERON_CHANNELS; c++) {
+        for (i = 0; i < HERON_SETTINGS; i++) {
+            s->channel[c].wanted[i] = 0u;
+        }
+        s->channel[c].silenced = 0u;
+    }
+    s->ready = HERON_READY;
+    s->check = HERON_CHECK;
+    s->rate = 0;
+    if (heron_set_rate(s, rate_hz) != 0) {
+        s->ready = 0u;
+        return 1;
+    }
+    return 0;
+}
+
+void heron_reset(heron_state *s)
+{
+    int c;
+
+    if (heron_refuse(s) != 0) {
+        return;
+    }
+    for (c = 0; c < HERON_CHANNELS; c++) {
+        heron_silence(&s->channel[c]);
+    }
+    s->count = 0;
+}
+
+int heron_reset_channel(heron_state *s, int channel)
+{
+    if (heron_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    heron_silence(&s->channel[channel]);
+    return 0;
+}
+
+int heron_set_placement(heron_state *s, int channel, enum heron_placement choice)
+{
+    if ((unsigned int)choice >= 3u || heron_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].wanted[0] = (unsigned char)choice;
+    return 0;
+}
+
+int heron_get_placement(const heron_state *s, int channel)
+{
+    return heron_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[0];
+}
+
+int heron_set_grille(heron_state *s, int channel, enum heron_grille choice)
+{
+    if ((unsigned int)choice >= 2u || heron_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].wanted[1] = (unsigned char)choice;
+    return 0;
+}
+
+int heron_get_grille(const heron_state *s, int channel)
+{
+    return heron_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[1];
+}
+
+int heron_set_treble_trim(heron_state *s, int channel, enum heron_treble_trim choice)
+{
+    if ((unsigned int)choice >= 2u || heron_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].wanted[2] = (unsigned char)choice;
+    return 0;
+}
+
+int heron_get_treble_trim(const heron_state *s, int channel)
+{
+    return heron_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[2];
+}
+
+int heron_mute(heron_state *s, int channel, int on)
+{
+    if (heron_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].silenced = on != 0 ? 1u : 0u;
+    return 0;
+}
+
+int heron_muted(const heron_state *s, int channel)
+{
+    return heron_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].silenced;
+}
+
+int heron_garbage(const heron_state *s, int channel)
+{
+    return heron_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
+}
+
+int heron_run(heron_state *s, const double *const *in, double *const *out, int n)
+{
+    int done = 0;
+
+    if (n < 0 || heron_refuse(s) != 0) {
+        return 1;
+    }
+    while (done < n) {
+        const int chunk = heron_begin(s, n - done);
+        int c;
+
+        for (c = 0; c < HERON_CHANNELS; c++) {
+            heron_run_channel(&heron_rate_table[s->rate], &s->channel[c], &in[c][done],
+                &out[c * HERON_WAYS], done, chunk);
+        }
+        s->count = (s->count + chunk) % HERON_REST;
+        done += chunk;
+    }
+    return 0;
+}
+
+int heron_run_frames(heron_state *s, const double *in, double *out, int n)
+{
+    double from[HERON_TICK];
+    double to[HERON_WAYS][HERON_TICK];
+    double *ways[HERON_WAYS];
+    int w;
+
+    if (n < 0 || heron_refuse(s) != 0) {
+        return 1;
+    }
+    for (w = 0; w < HERON_WAYS; w++) {
+        ways[w] = to[w];
+    }
+    while (n > 0) {
+        const int chunk = heron_begin(s, n);
+        int c;
+
+        for (c = 0; c < HERON_CHANNELS; c++) {
+            int i;
+
+            for (i = 0; i < chunk; i++) {
+                from[i] = in[(i * HERON_CHANNELS) + c];
+            }
+            heron_run_channel(&heron_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            for (w = 0; w < HERON_WAYS; w++) {
+                for (i = 0; i < chunk; i++) {
+                    out[(((i * HERON_CHANNELS) + c) * HERON_WAYS) + w] = to[w][i];
+                }
+            }
+        }
+        s->count = (s->count + chunk) % HERON_REST;
+        in += chunk * HERON_CHANNELS;
+        out += chunk * HERON_CHANNELS * HERON_WAYS;
+        n -= chunk;
+    }
+    return 0;
+}
+
+int heron_run_frames_int32(heron_state *s, const int32_t *in, int32_t *out, int n)
+{
+    double from[HERON_TICK];
+    double to[HERON_WAYS][HERON_TICK];
+    double *ways[HERON_WAYS];
+    int w;
+
+    if (n < 0 || heron_refuse(s) != 0) {
+        return 1;
+    }
+    for (w = 0; w < HERON_WAYS; w++) {
+        ways[w] = to[w];
+    }
+    while (n > 0) {
+        const int chunk = heron_begin(s, n);
+        int c;
+
+        for (c = 0; c < HERON_CHANNELS; c++) {
+            int i;
+
+            for (i = 0; i < chunk; i++) {
+                from[i] = heron_from_int32(in[(i * HERON_CHANNELS) + c]);
+            }
+            heron_run_channel(&heron_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            for (w = 0; w < HERON_WAYS; w++) {
+                for (i = 0; i < chunk; i++) {
+                    out[(((i * HERON_CHANNELS) + c) * HERON_WAYS) + w] = heron_to_int32(to[w][i]);
+                }
+            }
+        }
+        s->count = (s->count + chunk) % HERON_REST;
+        in += chunk * HERON_CHANNELS;
+        out += chunk * HERON_CHANNELS * HERON_WAYS;
+        n -= chunk;
+    }
+    return 0;
+}
+
+#undef HERON_AS_WRITTEN
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC pop_options
+#endif

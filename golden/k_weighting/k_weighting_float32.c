@@ -1,0 +1,633 @@
+/*
+ * k_weighting_float32.c: tables and code of the loudspeaker filters of "k_weighting" in single precision
+ * Spec SHA-256 29e1ef5e82e76c1e77f1dd7279d7a5b11a20f993805dabaca2663d1272037fd4
+ *
+ * Compile this file with the program; k_weighting_float32.h tells all about it.
+ */
+#include "k_weighting_float32.h"
+
+#include <float.h>
+#include <string.h>
+
+/* (FLT_RADIX stands in float.h. A program that looks through this file without it goes on.) */
+#if defined FLT_RADIX && (FLT_RADIX != 2 || FLT_MANT_DIG != 24)
+#error "k_weighting: float must be an IEEE 754 number of 32 bits here"
+#endif
+#if defined FLT_RADIX && (FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16)
+#error "k_weighting: float must be computed as float; on a 32-bit x86 use -msse2 -mfpmath=sse"
+#endif
+#if defined __FAST_MATH__ || defined __ASSOCIATIVE_MATH__
+#error "k_weighting: compile without -ffast-math, -funsafe-math-optimizations, -fassociative-math"
+#endif
+
+/* No product may be fused with a sum and no sum reordered, whatever the compiler's own setting
+ * is: every compiler and processor then gives the same bits. What nothing here can refuse or
+ * undo: clang's -ffp-contract=fast; -fassociative-math of clang before 13; a rounding mode other
+ * than to nearest; and numbers below the least normal one that are flushed to zero, a mode of the
+ * processor that gcc and clang turn on where -ffast-math, -Ofast or -funsafe-math-optimizations
+ * is given to the link. */
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#pragma GCC optimize("fp-contract=off", "no-associative-math")
+#define K_WEIGHTING_AS_WRITTEN
+#elif defined __clang__ && __clang_major__ >= 13
+#define K_WEIGHTING_AS_WRITTEN _Pragma("clang fp contract(off) reassociate(off)")
+#else
+#define K_WEIGHTING_AS_WRITTEN _Pragma("STDC FP_CONTRACT OFF")
+#endif
+
+/* To run at fewer rates, define K_WEIGHTING_ONLY_ with the rate for each that shall stay. */
+#if !(defined K_WEIGHTING_ONLY_48000)
+#define K_WEIGHTING_ONLY_48000
+#endif
+
+#if defined __GNUC__
+#define K_WEIGHTING_NOINLINE __attribute__((noinline))
+#else
+#define K_WEIGHTING_NOINLINE
+#endif
+
+#define K_WEIGHTING_READY 0xa01cc705u /* of this spec in this format */
+#define K_WEIGHTING_CHECK 0xd84e52efu
+#define K_WEIGHTING_TICK 32 /* samples between two looks at what is asked for */
+#define K_WEIGHTING_REST 256 /* and between two looks for sections that have come to rest */
+#define K_WEIGHTING_GARBAGE 0x5f800000u /* k_weighting_size of what is no sample */
+
+/* Words of a list: the row of a section. The first of a pass also has the kind of its sections
+ * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+#define K_WEIGHTING_ROW 0xfffu
+#define K_WEIGHTING_HEAD 12 /* bits below */
+
+/* ---- tables --------------------------------------------------------------------------- */
+
+typedef struct {
+    float b0;
+    float b1;
+    float b2;
+    float a1;
+    float a2;
+} k_weighting_section_words;
+
+typedef struct {
+    float gain; /* with the polarity as sign */
+    int from; /* its first position */
+    int list; /* where its list begins */
+} k_weighting_cascade_entry;
+
+typedef struct {
+    uint32_t rate_hz;
+    const k_weighting_section_words *sections;
+    const uint16_t *lists;
+    int32_t fade; /* samples of a fade */
+    float step; /* 1 / fade */
+    k_weighting_cascade_entry cascade[1 + K_WEIGHTING_WAYS]; /* common, then the ways */
+} k_weighting_rate_entry;
+
+/* b0, b1, b2, a1, a2 of every section. Above each:
+ * - rate, way and number;
+ * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
+ *   beside the line's own). Lines of one way that are made together share their zeros: there it
+ *   is the line whose poles these are, and the way where no line has them;
+ * - form, and computed error in this format re the section's greatest gain. */
+#ifdef K_WEIGHTING_ONLY_48000
+static const k_weighting_section_words k_weighting_sections_48000[2] = {
+    /* 48000 Hz, weighted 0: ways.weighted.filters[1] high-pass, poles at 38.14 Hz, Q 0.500; */
+    /* delta, -133 dB */
+    { 0.9950299f, 0.0f, 0.0f, 0.009952545f, 2.4795532e-05f },
+    /* 48000 Hz, weighted 1: ways.weighted.filters[0] rational, poles at 1.689 kHz, Q 0.710; */
+    /* delta, -145 dB */
+    { 1.5351249f, 0.37855354f, 0.04182148f, 0.30934072f, 0.04182148f }
+};
+static const uint16_t k_weighting_lists_48000[4] = {
+    0u, 40960u, 1u, 0u
+};
+#endif
+
+static const k_weighting_rate_entry k_weighting_rate_table[] = {
+#ifdef K_WEIGHTING_ONLY_48000
+    { 48000u, k_weighting_sections_48000, k_weighting_lists_48000, 480, 0.0020833334f, {
+        { 0.56234133f, 0, 0 }, /* common */
+        { 1.0049949f, 0, 1 } /* weighted */
+    } },
+#endif
+};
+
+#define K_WEIGHTING_RATES ((int32_t)(sizeof k_weighting_rate_table / sizeof k_weighting_rate_table[0]))
+
+/* ---- filters -------------------------------------------------------------------------- */
+
+/* Grows with the magnitude of x; that of 2^64 is K_WEIGHTING_GARBAGE. */
+static inline uint32_t k_weighting_size(float x)
+{
+    uint32_t bits;
+
+    (void)memcpy(&bits, &x, sizeof bits);
+    return bits & 0x7fffffffu;
+}
+
+/* A sample of 32 bits, -2^31 to 2^31 - 1, re full scale. */
+static inline float k_weighting_from_int32(int32_t x)
+{
+    return (float)x * (float)(1.0 / 2147483648.0);
+}
+
+/* The nearest sample of 32 bits, limited to what there is. */
+static inline int32_t k_weighting_to_int32(float x)
+{
+    const float scaled = x * (float)2147483648.0;
+    int32_t out = INT32_MIN;
+
+    if (scaled >= (float)2147483647.0) {
+        out = INT32_MAX;
+    } else if (scaled > (float)-2147483648.0) {
+        out = (int32_t)scaled;
+        if (scaled - (float)out >= (float)0.5) {
+            out++;
+        } else if (scaled - (float)out <= (float)-0.5) {
+            out--;
+        } else {
+            /* cut off right */
+        }
+    } else {
+        /* the least there is */
+    }
+    return out;
+}
+
+static K_WEIGHTING_NOINLINE void k_weighting_delta_1(const k_weighting_section_words *table,
+        const uint16_t *list, k_weighting_memory *m, float *io, int n)
+{
+    K_WEIGHTING_AS_WRITTEN
+    const k_weighting_section_words *const w_0 = &table[list[0] & K_WEIGHTING_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        io[i] = y_0;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+}
+
+static K_WEIGHTING_NOINLINE void k_weighting_delta_2(const k_weighting_section_words *table,
+        const uint16_t *list, k_weighting_memory *m, float *io, int n)
+{
+    K_WEIGHTING_AS_WRITTEN
+    const k_weighting_section_words *const w_0 = &table[list[0] & K_WEIGHTING_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const k_weighting_section_words *const w_1 = &table[list[1] & K_WEIGHTING_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+        io[i] = y_1;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+}
+
+static K_WEIGHTING_NOINLINE void k_weighting_delta_3(const k_weighting_section_words *table,
+        const uint16_t *list, k_weighting_memory *m, float *io, int n)
+{
+    K_WEIGHTING_AS_WRITTEN
+    const k_weighting_section_words *const w_0 = &table[list[0] & K_WEIGHTING_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const k_weighting_section_words *const w_1 = &table[list[1] & K_WEIGHTING_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    const k_weighting_section_words *const w_2 = &table[list[2] & K_WEIGHTING_ROW];
+    const float b0_2 = w_2->b0;
+    const float b1_2 = w_2->b1;
+    const float b2_2 = w_2->b2;
+    const float a1_2 = w_2->a1;
+    const float a2_2 = w_2->a2;
+    float p_2 = m[2].p;
+    float q_2 = m[2].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+        const float y_2 = b0_2 * y_1 + p_2;
+        p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
+        q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
+        io[i] = y_2;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+    m[2].p = p_2;
+    m[2].q = q_2;
+}
+
+/* The sections of a list over n samples, in place. */
+static K_WEIGHTING_NOINLINE void k_weighting_run_list(const k_weighting_section_words *table,
+        const uint16_t *list, k_weighting_memory *m, float *io, int n)
+{
+    unsigned int head = (unsigned int)*list >> K_WEIGHTING_HEAD;
+
+    while (head != 0u) {
+        switch (head) {
+        case 6u:
+            k_weighting_delta_1(table, list, m, io, n);
+            break;
+        case 10u:
+            k_weighting_delta_2(table, list, m, io, n);
+            break;
+        case 14u:
+            k_weighting_delta_3(table, list, m, io, n);
+            break;
+        default:
+            /* there are no others */
+            break;
+        }
+        list += head >> 2;
+        m += head >> 2;
+        head = (unsigned int)*list >> K_WEIGHTING_HEAD;
+    }
+}
+
+/* A cascade's gain: from -> to. */
+static void k_weighting_apply_gain(float gain, const float *from, float *to, int n)
+{
+    K_WEIGHTING_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        to[i] = gain * from[i];
+    }
+}
+
+/* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
+static K_WEIGHTING_NOINLINE void k_weighting_fade(float *io, float step, int32_t from, int32_t way, int n)
+{
+    K_WEIGHTING_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float at = (float)(from + (way * i));
+        const float u = at * step;
+        const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
+        io[i] = w * io[i];
+    }
+}
+
+/* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
+static void k_weighting_run_channel(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
+        const float *in, float *const *out, int at, int n)
+{
+    K_WEIGHTING_AS_WRITTEN
+    const k_weighting_cascade_entry *cascade = &rate->cascade[0];
+    const k_weighting_section_words *table = rate->sections;
+    const float gain = cascade->gain;
+    float now[K_WEIGHTING_TICK];
+    uint32_t sizes = 0u;
+    int good = n; /* samples before garbage */
+    int c;
+    int i;
+
+    if (ch->fresh != 0u || ch->dead != 0u) {
+        good = 0;
+    }
+    for (i = 0; i < good; i++) {
+        sizes |= k_weighting_size(in[i]);
+        float x = in[i];
+        now[i] = gain * x;
+    }
+    if (sizes >= K_WEIGHTING_GARBAGE) { /* perhaps */
+        for (i = 0; i < good; i++) {
+            if (k_weighting_size(in[i]) >= K_WEIGHTING_GARBAGE) {
+                good = i;
+                ch->dead = 1u;
+            }
+        }
+    }
+    k_weighting_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], now,
+        good);
+    for (c = 1; c <= K_WEIGHTING_WAYS; c++) {
+        float *io = &out[c - 1][at];
+        int heard = good;
+
+        cascade = &rate->cascade[c];
+        k_weighting_apply_gain(cascade->gain, now, io, good);
+        k_weighting_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io,
+            good);
+        if (ch->step != 0) {
+            k_weighting_fade(io, rate->step, ch->open, ch->step, good);
+        } else if (ch->open == 0) {
+            heard = 0;
+        } else {
+            /* fully open */
+        }
+        for (i = heard; i < n; i++) {
+            io[i] = 0.0f;
+        }
+    }
+    ch->open += ch->step * n;
+}
+
+/* ---- what happens at ticks ------------------------------------------------------------ */
+
+/* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
+static void k_weighting_rest(k_weighting_memory *m, int sections)
+{
+    int k;
+
+    for (k = 0; k < sections; k++) {
+        if (m[k].p < 7.888609e-31f && m[k].p > -7.888609e-31f
+                && m[k].q < 7.888609e-31f && m[k].q > -7.888609e-31f) {
+            m[k].p = 0.0f;
+            m[k].q = 0.0f;
+        }
+    }
+}
+
+/* What is asked of a channel, between two samples. */
+static void k_weighting_tick_channel(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch)
+{
+    const int32_t fade = rate->fade;
+    ch->fresh = 0u;
+    if (ch->open == 0) {
+        ch->step = ch->silenced != 0u ? 0 : 1;
+    } else if (ch->open == fade) {
+        ch->step = ch->silenced != 0u ? -1 : 0;
+    } else {
+        /* a fade goes on to its end */
+    }
+}
+
+/* Of n samples those before the next tick; what is due before them is done. */
+static K_WEIGHTING_NOINLINE int k_weighting_begin(k_weighting_state *s, int n)
+{
+    const int32_t into = s->count % K_WEIGHTING_TICK;
+    const int left = (int)(K_WEIGHTING_TICK - into);
+
+    if (into == 0) {
+        int c;
+
+        for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+            k_weighting_channel_state *ch = &s->channel[c];
+
+            k_weighting_tick_channel(&k_weighting_rate_table[s->rate], ch);
+            if (s->count == 0) {
+                k_weighting_rest(ch->now, K_WEIGHTING_POSITIONS);
+            }
+        }
+    }
+    return n < left ? n : left;
+}
+
+/* ---- the interface -------------------------------------------------------------------- */
+
+/* 1 for a state that init did not leave behind. */
+static int k_weighting_refuse(const k_weighting_state *s)
+{
+    return s->ready != K_WEIGHTING_READY || s->check != K_WEIGHTING_CHECK || s->rate < 0
+            || s->rate >= K_WEIGHTING_RATES ? 1 : 0;
+}
+
+/* 1 also for a channel that does not exist. */
+static int k_weighting_refuse_channel(const k_weighting_state *s, int channel)
+{
+    return channel < 0 || channel >= K_WEIGHTING_CHANNELS || k_weighting_refuse(s) != 0 ? 1 : 0;
+}
+
+/* Silence in one channel. */
+static void k_weighting_silence(k_weighting_channel_state *ch)
+{
+    int i;
+
+    for (i = 0; i < K_WEIGHTING_POSITIONS; i++) {
+        ch->now[i].p = 0.0f;
+        ch->now[i].q = 0.0f;
+    }
+    ch->open = 0;
+    ch->step = 0;
+    ch->fresh = 1u;
+    ch->dead = 0u;
+}
+
+int k_weighting_set_rate(k_weighting_state *s, uint32_t rate_hz)
+{
+    int32_t i;
+
+    if (k_weighting_refuse(s) != 0) {
+        return 1;
+    }
+    for (i = 0; i < K_WEIGHTING_RATES; i++) {
+        if (k_weighting_rate_table[i].rate_hz == rate_hz) {
+            s->rate = i;
+            k_weighting_reset(s);
+            return 0;
+        }
+    }
+    return 1;
+}
+
+int k_weighting_init(k_weighting_state *s, uint32_t rate_hz)
+{
+    int c;
+
+    for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+        s->channel[c].silenced = 0u;
+    }
+    s->ready = K_WEIGHTING_READY;
+    s->check = K_WEIGHTING_CHECK;
+    s->rate = 0;
+    if (k_weighting_set_rate(s, rate_hz) != 0) {
+        s->ready = 0u;
+        return 1;
+    }
+    return 0;
+}
+
+void k_weighting_reset(k_weighting_state *s)
+{
+    int c;
+
+    if (k_weighting_refuse(s) != 0) {
+        return;
+    }
+    for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+        k_weighting_silence(&s->channel[c]);
+    }
+    s->count = 0;
+}
+
+int k_weighting_reset_channel(k_weighting_state *s, int channel)
+{
+    if (k_weighting_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    k_weighting_silence(&s->channel[channel]);
+    return 0;
+}
+
+int k_weighting_mute(k_weighting_state *s, int channel, int on)
+{
+    if (k_weighting_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].silenced = on != 0 ? 1u : 0u;
+    return 0;
+}
+
+int k_weighting_muted(const k_weighting_state *s, int channel)
+{
+    return k_weighting_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].silenced;
+}
+
+int k_weighting_garbage(const k_weighting_state *s, int channel)
+{
+    return k_weighting_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
+}
+
+int k_weighting_run(k_weighting_state *s, const float *const *in, float *const *out, int n)
+{
+    int done = 0;
+
+    if (n < 0 || k_weighting_refuse(s) != 0) {
+        return 1;
+    }
+    while (done < n) {
+        const int chunk = k_weighting_begin(s, n - done);
+        int c;
+
+        for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+            k_weighting_run_channel(&k_weighting_rate_table[s->rate], &s->channel[c], &in[c][done],
+                &out[c * K_WEIGHTING_WAYS], done, chunk);
+        }
+        s->count = (s->count + chunk) % K_WEIGHTING_REST;
+        done += chunk;
+    }
+    return 0;
+}
+
+int k_weighting_run_frames(k_weighting_state *s, const float *in, float *out, int n)
+{
+    float from[K_WEIGHTING_TICK];
+    float to[K_WEIGHTING_WAYS][K_WEIGHTING_TICK];
+    float *ways[K_WEIGHTING_WAYS];
+    int w;
+
+    if (n < 0 || k_weighting_refuse(s) != 0) {
+        return 1;
+    }
+    for (w = 0; w < K_WEIGHTING_WAYS; w++) {
+        ways[w] = to[w];
+    }
+    while (n > 0) {
+        const int chunk = k_weighting_begin(s, n);
+        int c;
+
+        for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+            int i;
+
+            for (i = 0; i < chunk; i++) {
+                from[i] = in[(i * K_WEIGHTING_CHANNELS) + c];
+            }
+            k_weighting_run_channel(&k_weighting_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            for (w = 0; w < K_WEIGHTING_WAYS; w++) {
+                for (i = 0; i < chunk; i++) {
+                    out[(((i * K_WEIGHTING_CHANNELS) + c) * K_WEIGHTING_WAYS) + w] = to[w][i];
+                }
+            }
+        }
+        s->count = (s->count + chunk) % K_WEIGHTING_REST;
+        in += chunk * K_WEIGHTING_CHANNELS;
+        out += chunk * K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS;
+        n -= chunk;
+    }
+    return 0;
+}
+
+int k_weighting_run_frames_int32(k_weighting_state *s, const int32_t *in, int32_t *out, int n)
+{
+    float from[K_WEIGHTING_TICK];
+    float to[K_WEIGHTING_WAYS][K_WEIGHTING_TICK];
+    float *ways[K_WEIGHTING_WAYS];
+    int w;
+
+    if (n < 0 || k_weighting_refuse(s) != 0) {
+        return 1;
+    }
+    for (w = 0; w < K_WEIGHTING_WAYS; w++) {
+        ways[w] = to[w];
+    }
+    while (n > 0) {
+        const int chunk = k_weighting_begin(s, n);
+        int c;
+
+        for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+            int i;
+
+            for (i = 0; i < chunk; i++) {
+                from[i] = k_weighting_from_int32(in[(i * K_WEIGHTING_CHANNELS) + c]);
+            }
+            k_weighting_run_channel(&k_weighting_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            for (w = 0; w < K_WEIGHTING_WAYS; w++) {
+                for (i = 0; i < chunk; i++) {
+                    out[(((i * K_WEIGHTING_CHANNELS) + c) * K_WEIGHTING_WAYS) + w] = k_weighting_to_int32(to[w][i]);
+                }
+            }
+        }
+        s->count = (s->count + chunk) % K_WEIGHTING_REST;
+        in += chunk * K_WEIGHTING_CHANNELS;
+        out += chunk * K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS;
+        n -= chunk;
+    }
+    return 0;
+}
+
+#undef K_WEIGHTING_AS_WRITTEN
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC pop_options
+#endif

@@ -1,0 +1,760 @@
+/*
+ * pipit_float32.c: tables and code of the loudspeaker filters of "pipit" in single precision
+ * Spec SHA-256 4eae535d87d6de68631765ffcaa2606f86dbf6bf82c80c9bf5fe841db6e2b4f7
+ *
+ * Compile this file with the program; pipit_float32.h tells all about it.
+ */
+#include "pipit_float32.h"
+
+#include <float.h>
+#include <string.h>
+
+/* (FLT_RADIX stands in float.h. A program that looks through this file without it goes on.) */
+#if defined FLT_RADIX && (FLT_RADIX != 2 || FLT_MANT_DIG != 24)
+#error "pipit: float must be an IEEE 754 number of 32 bits here"
+#endif
+#if defined FLT_RADIX && (FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16)
+#error "pipit: float must be computed as float; on a 32-bit x86 use -msse2 -mfpmath=sse"
+#endif
+#if defined __FAST_MATH__ || defined __ASSOCIATIVE_MATH__
+#error "pipit: compile without -ffast-math, -funsafe-math-optimizations, -fassociative-math"
+#endif
+
+/* No product may be fused with a sum and no sum reordered, whatever the compiler's own setting
+ * is: every compiler and processor then gives the same bits. What nothing here can refuse or
+ * undo: clang's -ffp-contract=fast; -fassociative-math of clang before 13; a rounding mode other
+ * than to nearest; and numbers below the least normal one that are flushed to zero, a mode of the
+ * processor that gcc and clang turn on where -ffast-math, -Ofast or -funsafe-math-optimizations
+ * is given to the link. */
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#pragma GCC optimize("fp-contract=off", "no-associative-math")
+#define PIPIT_AS_WRITTEN
+#elif defined __clang__ && __clang_major__ >= 13
+#define PIPIT_AS_WRITTEN _Pragma("clang fp contract(off) reassociate(off)")
+#else
+#define PIPIT_AS_WRITTEN _Pragma("STDC FP_CONTRACT OFF")
+#endif
+
+/* To run at fewer rates, define PIPIT_ONLY_ with the rate for each that shall stay. */
+#if !(defined PIPIT_ONLY_48000)
+#define PIPIT_ONLY_48000
+#endif
+
+#if defined __GNUC__
+#define PIPIT_NOINLINE __attribute__((noinline))
+#else
+#define PIPIT_NOINLINE
+#endif
+
+#define PIPIT_READY 0x44736cc6u /* of this spec in this format */
+#define PIPIT_CHECK 0x3653ade3u
+#define PIPIT_TICK 32 /* samples between two looks at what is asked for */
+#define PIPIT_REST 256 /* and between two looks for sections that have come to rest */
+#define PIPIT_GARBAGE 0x5f800000u /* pipit_size of what is no sample */
+
+/* Words of a list: the row of a section. The first of a pass also has the kind of its sections
+ * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+#define PIPIT_ROW 0xfffu
+#define PIPIT_HEAD 12 /* bits below */
+
+/* ---- tables --------------------------------------------------------------------------- */
+
+typedef struct {
+    float b0;
+    float b1;
+    float b2;
+    float a1;
+    float a2;
+} pipit_section_words;
+
+typedef struct {
+    float gain; /* with the polarity as sign */
+    int from; /* its first position */
+    int list; /* where its list begins */
+} pipit_cascade_entry;
+
+typedef struct {
+    uint32_t rate_hz;
+    const pipit_section_words *sections;
+    const uint16_t *lists;
+    int32_t fade; /* samples of a fade */
+    float step; /* 1 / fade */
+    pipit_cascade_entry cascade[1 + PIPIT_WAYS]; /* common, then the ways */
+} pipit_rate_entry;
+
+/* b0, b1, b2, a1, a2 of every section. Above each:
+ * - rate, way and number;
+ * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
+ *   beside the line's own). Lines of one way that are made together share their zeros: there it
+ *   is the line whose poles these are, and the way where no line has them;
+ * - form, and computed error in this format re the section's greatest gain. */
+#ifdef PIPIT_ONLY_48000
+static const pipit_section_words pipit_sections_48000[4] = {
+    /* 48000 Hz, bass 0: ways.bass, poles at half the rate; direct, -142 dB */
+    { 0.85570353f, 0.61074203f, 0.079618566f, 0.50530154f, 0.040754214f },
+    /* 48000 Hz, bass 1: crossovers[0] low-pass, poles at 2.598 kHz, Q 0.500; delta, -140 dB */
+    { 0.010615783f, 0.09461055f, 0.08327174f, 0.576385f, 0.083152056f },
+    /* 48000 Hz, bass 2: ways.bass.filters[0] high-pass, poles at 45 Hz, Q 0.800; delta, -130 dB */
+    { 0.99485755f, 0.0f, 0.0f, 0.0073698647f, 3.4570516e-05f },
+    /* 48000 Hz, treble 0: crossovers[0] high-pass, poles at 2.803 kHz and 2.418 kHz; delta, -146 */
+    /* dB */
+    { 0.71975106f, 0.0f, 0.0f, 0.57842946f, 0.083325826f }
+};
+static const uint16_t pipit_lists_48000[7] = {
+    0u, 20480u, 40961u, 2u, 0u, 24579u, 0u
+};
+#endif
+
+static const pipit_rate_entry pipit_rate_table[] = {
+#ifdef PIPIT_ONLY_48000
+    { 48000u, pipit_sections_48000, pipit_lists_48000, 480, 0.0020833334f, {
+        { 1.0f, 0, 0 }, /* common */
+        { 0.7943282f, 0, 1 }, /* bass */
+        { -0.5011872f, 3, 5 } /* treble */
+    } },
+#endif
+};
+
+#define PIPIT_RATES ((int32_t)(sizeof pipit_rate_table / sizeof pipit_rate_table[0]))
+
+/* ---- filters -------------------------------------------------------------------------- */
+
+/* Grows with the magnitude of x; that of 2^64 is PIPIT_GARBAGE. */
+static inline uint32_t pipit_size(float x)
+{
+    uint32_t bits;
+
+    (void)memcpy(&bits, &x, sizeof bits);
+    return bits & 0x7fffffffu;
+}
+
+/* A sample of 32 bits, -2^31 to 2^31 - 1, re full scale. */
+static inline float pipit_from_int32(int32_t x)
+{
+    return (float)x * (float)(1.0 / 2147483648.0);
+}
+
+/* The nearest sample of 32 bits, limited to what there is. */
+static inline int32_t pipit_to_int32(float x)
+{
+    const float scaled = x * (float)2147483648.0;
+    int32_t out = INT32_MIN;
+
+    if (scaled >= (float)2147483647.0) {
+        out = INT32_MAX;
+    } else if (scaled > (float)-2147483648.0) {
+        out = (int32_t)scaled;
+        if (scaled - (float)out >= (float)0.5) {
+            out++;
+        } else if (scaled - (float)out <= (float)-0.5) {
+            out--;
+        } else {
+            /* cut off right */
+        }
+    } else {
+        /* the least there is */
+    }
+    return out;
+}
+
+static PIPIT_NOINLINE void pipit_direct_1(const pipit_section_words *table,
+        const uint16_t *list, pipit_memory *m, float *io, int n)
+{
+    PIPIT_AS_WRITTEN
+    const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        io[i] = y_0;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+}
+
+static PIPIT_NOINLINE void pipit_direct_2(const pipit_section_words *table,
+        const uint16_t *list, pipit_memory *m, float *io, int n)
+{
+    PIPIT_AS_WRITTEN
+    const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const pipit_section_words *const w_1 = &table[list[1] & PIPIT_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        io[i] = y_1;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+}
+
+static PIPIT_NOINLINE void pipit_direct_3(const pipit_section_words *table,
+        const uint16_t *list, pipit_memory *m, float *io, int n)
+{
+    PIPIT_AS_WRITTEN
+    const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const pipit_section_words *const w_1 = &table[list[1] & PIPIT_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    const pipit_section_words *const w_2 = &table[list[2] & PIPIT_ROW];
+    const float b0_2 = w_2->b0;
+    const float b1_2 = w_2->b1;
+    const float b2_2 = w_2->b2;
+    const float a1_2 = w_2->a1;
+    const float a2_2 = w_2->a2;
+    float p_2 = m[2].p;
+    float q_2 = m[2].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        const float y_2 = b0_2 * y_1 + p_2;
+        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
+        q_2 = b2_2 * y_1 - a2_2 * y_2;
+        io[i] = y_2;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+    m[2].p = p_2;
+    m[2].q = q_2;
+}
+
+static PIPIT_NOINLINE void pipit_delta_1(const pipit_section_words *table,
+        const uint16_t *list, pipit_memory *m, float *io, int n)
+{
+    PIPIT_AS_WRITTEN
+    const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        io[i] = y_0;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+}
+
+static PIPIT_NOINLINE void pipit_delta_2(const pipit_section_words *table,
+        const uint16_t *list, pipit_memory *m, float *io, int n)
+{
+    PIPIT_AS_WRITTEN
+    const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const pipit_section_words *const w_1 = &table[list[1] & PIPIT_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+        io[i] = y_1;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+}
+
+static PIPIT_NOINLINE void pipit_delta_3(const pipit_section_words *table,
+        const uint16_t *list, pipit_memory *m, float *io, int n)
+{
+    PIPIT_AS_WRITTEN
+    const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
+    const float b0_0 = w_0->b0;
+    const float b1_0 = w_0->b1;
+    const float b2_0 = w_0->b2;
+    const float a1_0 = w_0->a1;
+    const float a2_0 = w_0->a2;
+    float p_0 = m[0].p;
+    float q_0 = m[0].q;
+    const pipit_section_words *const w_1 = &table[list[1] & PIPIT_ROW];
+    const float b0_1 = w_1->b0;
+    const float b1_1 = w_1->b1;
+    const float b2_1 = w_1->b2;
+    const float a1_1 = w_1->a1;
+    const float a2_1 = w_1->a2;
+    float p_1 = m[1].p;
+    float q_1 = m[1].q;
+    const pipit_section_words *const w_2 = &table[list[2] & PIPIT_ROW];
+    const float b0_2 = w_2->b0;
+    const float b1_2 = w_2->b1;
+    const float b2_2 = w_2->b2;
+    const float a1_2 = w_2->a1;
+    const float a2_2 = w_2->a2;
+    float p_2 = m[2].p;
+    float q_2 = m[2].q;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float x = io[i];
+        const float y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        const float y_1 = b0_1 * y_0 + p_1;
+        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+        const float y_2 = b0_2 * y_1 + p_2;
+        p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
+        q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
+        io[i] = y_2;
+    }
+    m[0].p = p_0;
+    m[0].q = q_0;
+    m[1].p = p_1;
+    m[1].q = q_1;
+    m[2].p = p_2;
+    m[2].q = q_2;
+}
+
+/* The sections of a list over n samples, in place. */
+static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
+        const uint16_t *list, pipit_memory *m, float *io, int n)
+{
+    unsigned int head = (unsigned int)*list >> PIPIT_HEAD;
+
+    while (head != 0u) {
+        switch (head) {
+        case 5u:
+            pipit_direct_1(table, list, m, io, n);
+            break;
+        case 9u:
+            pipit_direct_2(table, list, m, io, n);
+            break;
+        case 13u:
+            pipit_direct_3(table, list, m, io, n);
+            break;
+        case 6u:
+            pipit_delta_1(table, list, m, io, n);
+            break;
+        case 10u:
+            pipit_delta_2(table, list, m, io, n);
+            break;
+        case 14u:
+            pipit_delta_3(table, list, m, io, n);
+            break;
+        default:
+            /* there are no others */
+            break;
+        }
+        list += head >> 2;
+        m += head >> 2;
+        head = (unsigned int)*list >> PIPIT_HEAD;
+    }
+}
+
+/* A cascade's gain: from -> to. */
+static void pipit_apply_gain(float gain, const float *from, float *to, int n)
+{
+    PIPIT_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        to[i] = gain * from[i];
+    }
+}
+
+/* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
+static PIPIT_NOINLINE void pipit_fade(float *io, float step, int32_t from, int32_t way, int n)
+{
+    PIPIT_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float at = (float)(from + (way * i));
+        const float u = at * step;
+        const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
+        io[i] = w * io[i];
+    }
+}
+
+/* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
+static void pipit_run_channel(const pipit_rate_entry *rate, pipit_channel_state *ch,
+        const float *in, float *const *out, int at, int n)
+{
+    PIPIT_AS_WRITTEN
+    const pipit_cascade_entry *cascade = &rate->cascade[0];
+    const pipit_section_words *table = rate->sections;
+    const float gain = cascade->gain;
+    float now[PIPIT_TICK];
+    uint32_t sizes = 0u;
+    int good = n; /* samples before garbage */
+    int c;
+    int i;
+
+    if (ch->fresh != 0u || ch->dead != 0u) {
+        good = 0;
+    }
+    for (i = 0; i < good; i++) {
+        sizes |= pipit_size(in[i]);
+        float x = in[i];
+        now[i] = gain * x;
+    }
+    if (sizes >= PIPIT_GARBAGE) { /* perhaps */
+        for (i = 0; i < good; i++) {
+            if (pipit_size(in[i]) >= PIPIT_GARBAGE) {
+                good = i;
+                ch->dead = 1u;
+            }
+        }
+    }
+    pipit_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], now,
+        good);
+    for (c = 1; c <= PIPIT_WAYS; c++) {
+        float *io = &out[c - 1][at];
+        int heard = good;
+
+        cascade = &rate->cascade[c];
+        pipit_apply_gain(cascade->gain, now, io, good);
+        pipit_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io,
+            good);
+        if (ch->step != 0) {
+            pipit_fade(io, rate->step, ch->open, ch->step, good);
+        } else if (ch->open == 0) {
+            heard = 0;
+        } else {
+            /* fully open */
+        }
+        for (i = heard; i < n; i++) {
+            io[i] = 0.0f;
+        }
+    }
+    ch->open += ch->step * n;
+}
+
+/* ---- what happens at ticks ------------------------------------------------------------ */
+
+/* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
+static void pipit_rest(pipit_memory *m, int sections)
+{
+    int k;
+
+    for (k = 0; k < sections; k++) {
+        if (m[k].p < 7.888609e-31f && m[k].p > -7.888609e-31f
+                && m[k].q < 7.888609e-31f && m[k].q > -7.888609e-31f) {
+            m[k].p = 0.0f;
+            m[k].q = 0.0f;
+        }
+    }
+}
+
+/* What is asked of a channel, between two samples. */
+static void pipit_tick_channel(const pipit_rate_entry *rate, pipit_channel_state *ch)
+{
+    const int32_t fade = rate->fade;
+    ch->fresh = 0u;
+    if (ch->open == 0) {
+        ch->step = ch->silenced != 0u ? 0 : 1;
+    } else if (ch->open == fade) {
+        ch->step = ch->silenced != 0u ? -1 : 0;
+    } else {
+        /* a fade goes on to its end */
+    }
+}
+
+/* Of n samples those before the next tick; what is due before them is done. */
+static PIPIT_NOINLINE int pipit_begin(pipit_state *s, int n)
+{
+    const int32_t into = s->count % PIPIT_TICK;
+    const int left = (int)(PIPIT_TICK - into);
+
+    if (into == 0) {
+        int c;
+
+        for (c = 0; c < PIPIT_CHANNELS; c++) {
+            pipit_channel_state *ch = &s->channel[c];
+
+            pipit_tick_channel(&pipit_rate_table[s->rate], ch);
+            if (s->count == 0) {
+                pipit_rest(ch->now, PIPIT_POSITIONS);
+            }
+        }
+    }
+    return n < left ? n : left;
+}
+
+/* ---- the interface -------------------------------------------------------------------- */
+
+/* 1 for a state that init did not leave behind. */
+static int pipit_refuse(const pipit_state *s)
+{
+    return s->ready != PIPIT_READY || s->check != PIPIT_CHECK || s->rate < 0
+            || s->rate >= PIPIT_RATES ? 1 : 0;
+}
+
+/* 1 also for a channel that does not exist. */
+static int pipit_refuse_channel(const pipit_state *s, int channel)
+{
+    return channel < 0 || channel >= PIPIT_CHANNELS || pipit_refuse(s) != 0 ? 1 : 0;
+}
+
+/* Silence in one channel. */
+static void pipit_silence(pipit_channel_state *ch)
+{
+    int i;
+
+    for (i = 0; i < PIPIT_POSITIONS; i++) {
+        ch->now[i].p = 0.0f;
+        ch->now[i].q = 0.0f;
+    }
+    ch->open = 0;
+    ch->step = 0;
+    ch->fresh = 1u;
+    ch->dead = 0u;
+}
+
+int pipit_set_rate(pipit_state *s, uint32_t rate_hz)
+{
+    int32_t i;
+
+    if (pipit_refuse(s) != 0) {
+        return 1;
+    }
+    for (i = 0; i < PIPIT_RATES; i++) {
+        if (pipit_rate_table[i].rate_hz == rate_hz) {
+            s->rate = i;
+            pipit_reset(s);
+            return 0;
+        }
+    }
+    return 1;
+}
+
+int pipit_init(pipit_state *s, uint32_t rate_hz)
+{
+    int c;
+
+    for (c = 0; c < PIPIT_CHANNELS; c++) {
+        s->channel[c].silenced = 0u;
+    }
+    s->ready = PIPIT_READY;
+    s->check = PIPIT_CHECK;
+    s->rate = 0;
+    if (pipit_set_rate(s, rate_hz) != 0) {
+        s->ready = 0u;
+        return 1;
+    }
+    return 0;
+}
+
+void pipit_reset(pipit_state *s)
+{
+    int c;
+
+    if (pipit_refuse(s) != 0) {
+        return;
+    }
+    for (c = 0; c < PIPIT_CHANNELS; c++) {
+        pipit_silence(&s->channel[c]);
+    }
+    s->count = 0;
+}
+
+int pipit_reset_channel(pipit_state *s, int channel)
+{
+    if (pipit_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    pipit_silence(&s->channel[channel]);
+    return 0;
+}
+
+int pipit_mute(pipit_state *s, int channel, int on)
+{
+    if (pipit_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].silenced = on != 0 ? 1u : 0u;
+    return 0;
+}
+
+int pipit_muted(const pipit_state *s, int channel)
+{
+    return pipit_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].silenced;
+}
+
+int pipit_garbage(const pipit_state *s, int channel)
+{
+    return pipit_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
+}
+
+int pipit_run(pipit_state *s, const float *const *in, float *const *out, int n)
+{
+    int done = 0;
+
+    if (n < 0 || pipit_refuse(s) != 0) {
+        return 1;
+    }
+    while (done < n) {
+        const int chunk = pipit_begin(s, n - done);
+        int c;
+
+        for (c = 0; c < PIPIT_CHANNELS; c++) {
+            pipit_run_channel(&pipit_rate_table[s->rate], &s->channel[c], &in[c][done],
+                &out[c * PIPIT_WAYS], done, chunk);
+        }
+        s->count = (s->count + chunk) % PIPIT_REST;
+        done += chunk;
+    }
+    return 0;
+}
+
+int pipit_run_frames(pipit_state *s, const float *in, float *out, int n)
+{
+    float from[PIPIT_TICK];
+    float to[PIPIT_WAYS][PIPIT_TICK];
+    float *ways[PIPIT_WAYS];
+    int w;
+
+    if (n < 0 || pipit_refuse(s) != 0) {
+        return 1;
+    }
+    for (w = 0; w < PIPIT_WAYS; w++) {
+        ways[w] = to[w];
+    }
+    while (n > 0) {
+        const int chunk = pipit_begin(s, n);
+        int c;
+
+        for (c = 0; c < PIPIT_CHANNELS; c++) {
+            int i;
+
+            for (i = 0; i < chunk; i++) {
+                from[i] = in[(i * PIPIT_CHANNELS) + c];
+            }
+            pipit_run_channel(&pipit_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            for (w = 0; w < PIPIT_WAYS; w++) {
+                for (i = 0; i < chunk; i++) {
+                    out[(((i * PIPIT_CHANNELS) + c) * PIPIT_WAYS) + w] = to[w][i];
+                }
+            }
+        }
+        s->count = (s->count + chunk) % PIPIT_REST;
+        in += chunk * PIPIT_CHANNELS;
+        out += chunk * PIPIT_CHANNELS * PIPIT_WAYS;
+        n -= chunk;
+    }
+    return 0;
+}
+
+int pipit_run_frames_int32(pipit_state *s, const int32_t *in, int32_t *out, int n)
+{
+    float from[PIPIT_TICK];
+    float to[PIPIT_WAYS][PIPIT_TICK];
+    float *ways[PIPIT_WAYS];
+    int w;
+
+    if (n < 0 || pipit_refuse(s) != 0) {
+        return 1;
+    }
+    for (w = 0; w < PIPIT_WAYS; w++) {
+        ways[w] = to[w];
+    }
+    while (n > 0) {
+        const int chunk = pipit_begin(s, n);
+        int c;
+
+        for (c = 0; c < PIPIT_CHANNELS; c++) {
+            int i;
+
+            for (i = 0; i < chunk; i++) {
+                from[i] = pipit_from_int32(in[(i * PIPIT_CHANNELS) + c]);
+            }
+            pipit_run_channel(&pipit_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            for (w = 0; w < PIPIT_WAYS; w++) {
+                for (i = 0; i < chunk; i++) {
+                    out[(((i * PIPIT_CHANNELS) + c) * PIPIT_WAYS) + w] = pipit_to_int32(to[w][i]);
+                }
+            }
+        }
+        s->count = (s->count + chunk) % PIPIT_REST;
+        in += chunk * PIPIT_CHANNELS;
+        out += chunk * PIPIT_CHANNELS * PIPIT_WAYS;
+        n -= chunk;
+    }
+    return 0;
+}
+
+#undef PIPIT_AS_WRITTEN
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC pop_options
+#endif
