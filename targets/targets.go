@@ -10,6 +10,7 @@ import (
 	"slices"
 
 	"bandwright/compiler"
+	"bandwright/compiler/parallel"
 	"bandwright/targets/cheader"
 	"bandwright/targets/json"
 	"bandwright/targets/kicad"
@@ -81,20 +82,28 @@ func Emit(b *compiler.Build, groups []string) ([]compiler.File, error) {
 		files = append(files, made...)
 		return nil
 	}
-	for _, t := range All {
-		var made []compiler.File
-		var err error
-		switch {
-		case t.Index != nil:
-			made = make([]compiler.File, 1)
-			made[0], err = t.Index(b, files)
-		case len(groups) == 0 || slices.Contains(groups, t.Group):
-			made, err = t.Emit(b)
+	wanted := func(t Target) bool { return t.Index == nil && (len(groups) == 0 || slices.Contains(groups, t.Group)) }
+	made := make([][]compiler.File, len(All))
+	err := parallel.Try(len(All), func(i int) (err error) {
+		if t := All[i]; wanted(t) {
+			if made[i], err = t.Emit(b); err != nil {
+				return fmt.Errorf("target %s: %w", t.Name, err)
+			}
 		}
-		if err != nil {
-			return nil, fmt.Errorf("target %s: %w", t.Name, err)
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	for i, t := range All {
+		if t.Index != nil {
+			index, err := t.Index(b, files)
+			if err != nil {
+				return nil, fmt.Errorf("target %s: %w", t.Name, err)
+			}
+			made[i] = []compiler.File{index}
 		}
-		if err := add(t, made...); err != nil {
+		if err := add(t, made[i]...); err != nil {
 			return nil, err
 		}
 	}
