@@ -86,7 +86,7 @@ func (s *Symbol) write() {
 		}
 		s.RefAt = text(s.Ref, x, 0, Middle)
 	case Terminal:
-		s.RefAt, s.ValueAt = text(s.Ref, 0, -43, Middle), text(s.Value, 0, -27, Middle)
+		s.RefAt, s.ValueAt = text(s.Ref, 0, -46, Middle), text(s.Value, 0, -30, Middle)
 	case Selector, SupplyUnit:
 		s.RefAt = text(s.Ref, 0, body.Min.Y-8, Middle)
 		if s.Kind == SupplyUnit {

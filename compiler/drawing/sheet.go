@@ -46,7 +46,7 @@ func (p *picture) extent() (up, down int) {
 }
 
 // captionPitch is from one line of a caption to the next, in tenths.
-const captionPitch = 12
+const captionPitch = 15
 
 // line puts blocks side by side with their captions above, all at one height.
 func line(blocks []block) (picture, int) {

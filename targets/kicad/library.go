@@ -54,7 +54,7 @@ func (p *project) entryOf(x *drawing.Symbol) (entry, int) {
 			shape.Pins[i].Role = feeding
 		}
 	}
-	e := entry{name: shape.Name, units: []drawing.Shape{shape}, mark: shape.Letter == "#", apart: x.Outside && x.Kind != drawing.Link}
+	e := entry{name: shape.Name, units: []drawing.Shape{shape}, mark: shape.Letter == "#", apart: x.Outside}
 	if e.apart {
 		e.name += "-outside"
 	}

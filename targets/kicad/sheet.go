@@ -150,8 +150,7 @@ func (s *sheet) place(x *drawing.Symbol) {
 	if !e.mark {
 		mine = id(s.stem, ref, fmt.Sprint(unit)) // wherever it is drawn
 	}
-	// A plain wire is made on the board, and what is soldered to the terminals is not
-	// of the parts list.
+	// The terminals are on the board, and not in the parts list.
 	list, layout := "yes", "yes"
 	if e.apart {
 		layout = "no"
