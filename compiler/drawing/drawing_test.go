@@ -110,6 +110,11 @@ func (b *bench) board(input *board.Stage, ends, more []board.Part, positions ...
 			In: input.Out, Out: "out_low"}}},
 		Packages: b.packages,
 	}
+	for _, p := range b.packages {
+		n := p.Ref[1:]
+		x.Supply = append(x.Supply, board.Part{Ref: "CP" + n, Kind: netlist.Capacitor, Value: 100e-9, Use: board.Decoupling, A: board.PlusRail, B: "0"},
+			board.Part{Ref: "CN" + n, Kind: netlist.Capacitor, Value: 100e-9, Use: board.Decoupling, A: "0", B: board.MinusRail})
+	}
 	return x
 }
 
@@ -220,6 +225,47 @@ func TestChainsAndSelectors(t *testing.T) {
 		}
 	}
 	check(t, "a plain wire", x, settings)
+}
+
+// An RF filter, clamp diodes, either mute and bulk capacitors.
+func TestWhatProtects(t *testing.T) {
+	for _, mute := range []language.Mute{language.RelayMute, language.TransistorMute} {
+		b := newBench(2)
+		input := b.stage(1, "buffered-difference-amplifier", "inc_p")
+		var ends []board.Part
+		n := 0
+		for _, leg := range []string{"_p", "_n"} {
+			add := func(letter string, p board.Part) {
+				n++
+				p.Ref = fmt.Sprintf("%s100%02d", letter, n)
+				ends = append(ends, p)
+			}
+			add("R", board.Part{Kind: netlist.Resistor, Value: 50, Use: board.SourceResistance, A: "vin" + leg, B: "in" + leg, Outside: true})
+			add("R", board.Part{Kind: netlist.Resistor, Value: 470, Use: board.SeriesResistance, A: "in" + leg, B: "inf" + leg})
+			add("C", board.Part{Kind: netlist.Capacitor, Value: 1e-9, Use: board.RFFilter, A: "inf" + leg, B: "0"})
+			add("D", board.Part{Kind: netlist.Diode, Use: board.Clamp, A: "inf" + leg, B: board.PlusRail})
+			add("D", board.Part{Kind: netlist.Diode, Use: board.Clamp, A: board.MinusRail, B: "inf" + leg})
+			add("C", board.Part{Kind: netlist.Capacitor, Value: 22e-6, Use: board.Coupling, A: "inf" + leg, B: "inc" + leg})
+			add("R", board.Part{Kind: netlist.Resistor, Value: 100e3, Use: board.Bias, A: "inc" + leg, B: "0"})
+		}
+		x := b.board(input, ends, nil)
+		x.Spec.Output.Mute = mute
+		out := x.Ways[0].Ends
+		if mute == language.RelayMute {
+			out = append(out, board.Part{Ref: "K20001", Kind: netlist.Contact, Use: board.Muting, A: "out_low", B: "0", Control: board.MuteControl},
+				board.Part{Ref: "D20001", Kind: netlist.Diode, Use: board.Flyback, A: "0", B: board.MuteControl})
+		} else {
+			out[0].A = "out_low_m"
+			out = append(out, board.Part{Ref: "R20005", Kind: netlist.Resistor, Value: 100, Use: board.BuildOut, A: input.Out, B: "out_low_m"},
+				board.Part{Ref: "R20006", Kind: netlist.Resistor, Value: 100e3, Use: board.Gate, A: board.MuteControl, B: "out_low_g"},
+				board.Part{Ref: "Q20001", Kind: netlist.Transistor, Use: board.Muting, A: "out_low_m", B: "0", Control: "out_low_g"},
+				board.Part{Ref: "Q20002", Kind: netlist.Transistor, Use: board.Muting, A: "out_low", B: "0", Control: "out_low_g"})
+		}
+		x.Ways[0].Ends = out
+		x.Supply = append(x.Supply, board.Part{Ref: "CP100", Kind: netlist.Capacitor, Value: 47e-6, Use: board.Bulk, A: board.PlusRail, B: "0"},
+			board.Part{Ref: "CN100", Kind: netlist.Capacitor, Value: 47e-6, Use: board.Bulk, A: "0", B: board.MinusRail})
+		check(t, fmt.Sprint("mute ", mute), x, nil)
+	}
 }
 
 // The judge finds what it is for.

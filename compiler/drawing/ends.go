@@ -4,7 +4,6 @@ import (
 	"fmt"
 
 	"bandwright/compiler/board"
-	"bandwright/compiler/netlist"
 	"bandwright/compiler/words"
 )
 
@@ -22,7 +21,7 @@ func (d *drawer) input(c *board.Chain) (block, error) {
 		names = []string{"in +", "in -"}
 	}
 	b := block{node: first.Out, caption: caption(first)}
-	width := 0
+	width, high := 0, 0
 	for i, node := range nodes {
 		leg := ladder{drawer: d, block: c.Block, parts: c.Ends, node: node, outside: true, name: names[i]}
 		leg.source(node, volts[i])
@@ -35,9 +34,15 @@ func (d *drawer) input(c *board.Chain) (block, error) {
 		} else {
 			leg.common()
 		}
-		b.add(&leg.picture, Point{0, at.Y})
-		width = max(width, leg.x+1)
-		b.path(Point{leg.x, at.Y}, Point{leg.x + 1, at.Y})
+		up, down := leg.extent()
+		y := at.Y
+		if i > 0 {
+			y = min(y, -high-down-1) // the second leg stands above the first
+		}
+		high = up
+		b.add(&leg.picture, Point{0, y})
+		width = leg.x + 3
+		b.path(Point{leg.x, y}, Point{leg.x + 2, y}, Point{leg.x + 2, at.Y}, Point{width, at.Y})
 	}
 	b.add(&s.picture, Point{width, 0})
 	end := plus(s.places["out"], Point{width, 0})
@@ -72,6 +77,8 @@ type ladder struct {
 	name    string
 	x       int
 	at      *Point // of the terminal, nil before it is placed
+	clamped bool   // one of a pair of diodes is drawn
+	gate    *Point // the last end of the line to the transistors' gates, nil before the first
 }
 
 // source draws what drives the board.
@@ -91,15 +98,19 @@ func (l *ladder) draw() error {
 		for _, outside := range []bool{false, true} {
 			for i := range l.parts {
 				e := &l.parts[i]
-				if e.A != l.node || e.Use == board.Bleed || e.Outside != outside || !e.Passive() {
+				if e.A != l.node && e.B != l.node || e.Use == board.Bleed || e.Outside != outside {
 					continue
 				}
-				if e.B != "0" {
+				switch {
+				case !e.Passive():
+					l.device(e)
+				case e.A != l.node: // where it came from
+				case e.B != "0":
 					next = e
-					continue
-				}
-				if err := l.down(e); err != nil {
-					return err
+				default:
+					if err := l.down(e); err != nil {
+						return err
+					}
 				}
 			}
 		}
@@ -177,78 +188,4 @@ func (l *ladder) common() {
 	at := plus(*l.at, Point{0, 11})
 	l.symbol(l.drawer.terminal(l.block, "0 V", at), "0")
 	l.ground(at)
-}
-
-// Nodes of the rails on the sheet of the supply.
-const (
-	plusRail  = board.PlusRail
-	minusRail = board.MinusRail
-)
-
-// supply is every package with its decoupling, the supply's terminals and the op-amps
-// that are not used.
-func (d *drawer) supply() []block {
-	volts := words.Part(d.board.Spec.SupplyV, "V")
-	rail := func(p *picture, kind SymbolKind, at Point) {
-		node, sign := plusRail, "+"
-		if kind == RailMinus {
-			node, sign = minusRail, "-"
-		}
-		s := p.symbol(Symbol{Kind: kind, At: at, Value: sign + volts}, node)
-		y := -22
-		if kind == RailMinus {
-			y = 22
-		}
-		s.ValueAt = Text{At: moved(Fine{0, y}, at), S: s.Value, Anchor: Middle}
-	}
-	entry := block{apart: true, width: 26}
-	for i, name := range []string{"+" + volts, "0 V", "-" + volts} {
-		at, end := Point{6, 11 * (i - 1)}, Point{13, 11 * (i - 1)}
-		entry.symbol(d.terminal(1, name, at), []string{plusRail, "0", minusRail}[i])
-		entry.path(at, end)
-		switch i {
-		case 0:
-			rail(&entry.picture, RailPlus, end)
-		case 1:
-			entry.ground(end)
-		default:
-			rail(&entry.picture, RailMinus, end)
-		}
-	}
-	out := []block{entry}
-	for _, p := range d.board.Packages {
-		b := block{apart: true, width: 26}
-		n := p.Ref[1:]
-		x := 9
-		b.symbol(Symbol{Kind: SupplyUnit, Ref: p.Ref, Package: p.Ref, Unit: -1, Units: len(p.Units) + len(p.Spare), At: Point{x, 0}}, plusRail, minusRail)
-		b.path(Point{x, -4}, Point{x, -11})
-		rail(&b.picture, RailPlus, Point{x, -11})
-		b.path(Point{x, 4}, Point{x, 11})
-		rail(&b.picture, RailMinus, Point{x, 11})
-		for i, at := range []Point{{x + 7, -6}, {x + 7, 6}} {
-			s, _ := valued(netlist.Capacitor, []string{"CP", "CN"}[i]+n, d.board.Spec.DecouplingF)
-			s.At, s.Turn = at, 1
-			b.symbol(s, []string{plusRail, "0"}[i], []string{"0", minusRail}[i])
-			y := []int{-9, 9}[i]
-			b.path(Point{x, y}, Point{x + 7, y})
-		}
-		b.path(Point{x + 7, -3}, Point{x + 7, 3})
-		b.path(Point{x + 7, 0}, Point{x + 10, 0})
-		b.ground(Point{x + 10, 0})
-		out = append(out, b)
-	}
-	for _, p := range d.board.Packages {
-		for _, ref := range p.Spare {
-			u := d.units[ref]
-			b := block{apart: true, width: 22}
-			x := b.symbol(Symbol{Kind: OpAmp, Ref: ref, Package: u.of, Unit: u.at, Units: u.count, At: Point{8, 0}}, "0", ref, ref)
-			in, minus, end := x.Pins[0].At, x.Pins[1].At, x.Pins[2].At
-			b.path(minus, plus(minus, Point{-1, 0}), Point{minus.X - 1, -6}, Point{end.X + 1, -6}, plus(end, Point{1, 0}), end)
-			b.path(in, plus(in, Point{-1, 0}), plus(in, Point{-1, 2}))
-			b.ground(plus(in, Point{-1, 2}))
-			b.texts = append(b.texts, Text{At: Fine{100, -75}, S: "spare", Anchor: Middle, Size: Small})
-			out = append(out, b)
-		}
-	}
-	return out
 }

@@ -95,6 +95,10 @@ func (s *Symbol) write() {
 			s.ValueAt = text(s.Value, 0, body.Min.Y-24, Middle)
 			s.ValueAt.Size = Small
 		}
+	case Relay:
+		s.RefAt, s.ValueAt = text(s.Ref, 40, -29, Middle), text(s.Value, 40, 29, Middle)
+	case Transistor:
+		s.RefAt, s.ValueAt = text(s.Ref, 7, -8, Begin), text(s.Value, 7, 8, Begin)
 	default:
 		half := max(-body.Min.Y, body.Max.Y)
 		if s.Turn%2 == 0 {

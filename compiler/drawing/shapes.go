@@ -21,6 +21,8 @@ const (
 	Link   // a plain wire that the netlist has as a part
 	Diode
 	Trimmer
+	Relay      // a contact that is closed without current in the coil, beside it
+	Transistor // n-channel, depletion mode
 	kinds
 )
 
@@ -98,6 +100,15 @@ var shapes = [kinds]func(n int) Shape{
 		Strokes: []Stroke{circle(-17, 0, 3), stroke(-14, 0, 14, 0), circle(17, 0, 3)}, Pins: ends(20)}),
 	Diode: fixed(Shape{Name: "diode", Letter: "D", Body: box(-10, -10, 10, 10), // pin 1 is the anode
 		Strokes: []Stroke{closed(-10, -10, 10, 0, -10, 10), stroke(10, -10, 10, 10)}, Pins: ends(10)}),
+	Relay: fixed(Shape{Name: "relay", Letter: "K", Body: box(-10, -20, 92, 20),
+		Strokes: []Stroke{stroke(0, 10, 0, 20), stroke(0, -20, 0, -11, 9, -11), stroke(0, 10, 7, -14), stroke(4, 0, 12, 0), stroke(18, 0, 26, 0), stroke(32, 0, 40, 0), stroke(46, 0, 54, 0), stroke(60, 0, 66, 0),
+			closed(68, -8, 92, -8, 92, 8, 68, 8), stroke(80, -20, 80, -8), stroke(80, 8, 80, 20), stroke(74, 8, 86, -8)},
+		Pins: []ShapePin{{"1", "1", Point{0, -3}, Fine{0, -20}, Passive}, {"2", "2", Point{0, 3}, Fine{0, 20}, Passive},
+			{"3", "+", Point{8, -3}, Fine{80, -20}, Passive}, {"4", "-", Point{8, 3}, Fine{80, 20}, Passive}}}),
+	Transistor: fixed(Shape{Name: "transistor", Letter: "Q", Body: box(-16, -15, 2, 15),
+		Strokes: []Stroke{stroke(-6, -15, -6, 15), stroke(-6, -10, 0, -10), stroke(-6, 10, 0, 10), filled(-15, -4, -7, 0, -15, 4)},
+		Pins: []ShapePin{{"1", "drain", Point{0, -3}, Fine{0, -10}, Passive}, {"2", "gate", Point{-4, 0}, Fine{-15, 0}, Passive},
+			{"3", "source", Point{0, 3}, Fine{0, 10}, Passive}}}),
 	Trimmer: fixed(Shape{Name: "trimmer", Letter: "R", Body: box(-20, -15, 20, 15),
 		Strokes: []Stroke{closed(-20, -8, 20, -8, 20, 8, -20, 8), stroke(-15, 15, 13, -13), stroke(9, -15, 17, -11)}, Pins: ends(20)}),
 }

@@ -85,12 +85,12 @@ func emit(b *compiler.Build, sheets []drawing.Sheet) []compiler.File {
 // supply finds the rails, and the terminals on their sheet.
 func (p *project) supply(d *drawing.Sheet) {
 	rail := map[drawing.SymbolKind]float64{drawing.RailPlus: p.build.Spec.Board.SupplyV, drawing.RailMinus: -p.build.Spec.Board.SupplyV}
-	found := false
+	found := false // the supply comes in where packages have their supply pins
 	for _, x := range d.Symbols {
 		if volts, is := rail[x.Kind]; is {
 			p.rails[x.Pins[0].Node] = volts
-			found = true
 		}
+		found = found || x.Kind == drawing.SupplyUnit
 	}
 	for _, x := range d.Symbols {
 		if found && x.Kind == drawing.Terminal {

@@ -9,7 +9,6 @@ import (
 	"strings"
 	"testing"
 
-	"bandwright/biquad"
 	"bandwright/compiler/board"
 	"bandwright/compiler/drawing"
 	"bandwright/compiler/netlist"
@@ -105,10 +104,6 @@ type wanted struct {
 // stands on the sheet of the supply.
 func netlistOf(b *board.Board) map[string]wanted {
 	out := map[string]wanted{}
-	contacts := map[string]bool{}
-	for _, k := range b.Contacts() {
-		contacts[k.Ref] = true
-	}
 	for _, c := range b.Chains() {
 		for _, p := range c.Positions {
 			if p.Selector == "" {
@@ -123,25 +118,31 @@ func netlistOf(b *board.Board) map[string]wanted {
 		}
 	}
 	kinds := map[netlist.Kind]drawing.SymbolKind{netlist.Resistor: drawing.Resistor, netlist.Capacitor: drawing.Capacitor,
-		netlist.Amplifier: drawing.OpAmp, netlist.Source: drawing.Source}
-	c := b.Circuit(make(biquad.Combination, 256))
+		netlist.Amplifier: drawing.OpAmp, netlist.Source: drawing.Source,
+		netlist.Diode: drawing.Diode, netlist.Contact: drawing.Relay, netlist.Transistor: drawing.Transistor}
+	c := netlist.New()
+	nodes, volts := b.Sources()
+	for i, n := range nodes {
+		c.Source("V"+n, n, "0", volts[i])
+	}
+	b.Parts(c)
 	for _, p := range c.Parts() {
-		if contacts[p.Ref] {
-			continue
-		}
 		w := wanted{kind: kinds[p.Kind], value: p.Value}
 		for i := range 3 {
-			if i < 2 || p.Kind == netlist.Amplifier {
+			if i < 2 || p.Kind == netlist.Amplifier || p.Kind == netlist.Contact || p.Kind == netlist.Transistor {
 				w.nodes = append(w.nodes, c.Name(p.Nodes[i]))
 			}
+		}
+		switch p.Kind {
+		case netlist.Contact: // the other end of the coil
+			w.nodes, w.value = append(w.nodes, "0"), 0
+		case netlist.Diode, netlist.Transistor:
+			w.value = 0
 		}
 		out[p.Ref] = w
 	}
 	for _, p := range b.Packages {
-		n := strings.TrimPrefix(p.Ref, "U")
-		out["supply "+p.Ref] = wanted{drawing.SupplyUnit, 0, []string{"rail-plus", "rail-minus"}}
-		out["CP"+n] = wanted{drawing.Capacitor, b.Spec.DecouplingF, []string{"rail-plus", "0"}}
-		out["CN"+n] = wanted{drawing.Capacitor, b.Spec.DecouplingF, []string{"0", "rail-minus"}}
+		out["supply "+p.Ref] = wanted{drawing.SupplyUnit, 0, []string{board.PlusRail, board.MinusRail}}
 	}
 	return out
 }
@@ -163,9 +164,8 @@ func connectivity(b *board.Board, sheets []drawing.Sheet) []string {
 		}
 		nodeOf[p], netOf[node] = node, p
 	}
-	for _, kind := range []drawing.SymbolKind{drawing.Ground, drawing.RailPlus, drawing.RailMinus} {
-		name := drawing.ShapeOf(kind, 0).Name
-		named(place{sheet: -2, name: name}, strings.Replace(name, "ground", "0", 1))
+	for kind, node := range map[drawing.SymbolKind]string{drawing.Ground: "0", drawing.RailPlus: board.PlusRail, drawing.RailMinus: board.MinusRail} {
+		named(place{sheet: -2, name: drawing.ShapeOf(kind, 0).Name}, node)
 	}
 	drawn := map[string]int{}
 	for i := range sheets {
@@ -185,8 +185,11 @@ func connectivity(b *board.Board, sheets []drawing.Sheet) []string {
 				continue
 			}
 			kind := x.Kind
-			if kind == drawing.Link || kind == drawing.Trimmer {
+			switch kind {
+			case drawing.Link, drawing.Trimmer:
 				kind = drawing.Resistor
+			case drawing.Electrolytic:
+				kind = drawing.Capacitor
 			}
 			if kind != w.kind || x.Amount != w.value && x.Kind != drawing.SupplyUnit || len(x.Pins) != len(w.nodes) || x.RefAt.S != x.Ref {
 				fault("%s is drawn as %s %g with %d pins, want %v", ref, x.Shape().Name, x.Amount, len(x.Pins), w)
