@@ -141,10 +141,12 @@ var mutedCurrent = caution{
 		}
 		peaks := s.peaks()
 		return s.eachWay(func(way int, p *place) {
-			if i := peaks[way] / s.outputLevel() / (s.Spec.Output.BuildOutOhm + others); i > s.easyA() {
-				// A larger resistor loses more into the load, which is made up for before it.
+			i := peaks[way] / s.outputLevel() / (s.Spec.Output.BuildOutOhm + others)
+			// A larger resistor loses more into the load, which is made up for before it; where
+			// the load alone asks for too much, another row speaks.
+			if left := s.easyA() - peaks[way]/s.loadOhm(); i > s.easyA() && left > 0 {
 				p.number = words.Part(twoDigits(i, math.Round), "A") + " peak"
-				p.need = twoDigits((peaks[way]-s.easyA()*others)/(s.easyA()-peaks[way]/s.loadOhm()), math.Ceil)
+				p.need = twoDigits((peaks[way]-s.easyA()*others)/left, math.Ceil)
 			}
 		})
 	},

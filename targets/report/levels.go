@@ -88,10 +88,18 @@ func levelPlan(p *page, b *compiler.Build, all [][]board.LevelPlan) {
 			x, found = all[k-1][0], true
 		}
 		if found {
+			if k > 0 {
+				p.line("")
+			}
 			chainLevels(p, b, x, k)
 		}
 	}
-	p.note("volts: RMS, at the stage's output. margin: to where the first of its op-amps clips, and by what.")
+	text := "volts: RMS, at the stage's output. margin: to where the first of its op-amps clips, and by what."
+	if len(b.Settings) > 0 {
+		text += " Each chain in the setting that leaves its stages the least margin; noise in that which makes most of it, and the output's greatest level there."
+	}
+	p.line("")
+	p.note(text)
 }
 
 // lowest is the least margin of a plan's stages in a chain.
@@ -107,7 +115,7 @@ func chainLevels(p *page, b *compiler.Build, x board.LevelPlan, chain int) {
 	t := words.Table{Names: 1}
 	t.Row(name, "", "volts", "at", "margin", "by", "at", "op-amp")
 	if chain == 0 {
-		t.Row("-", "the source", words.Part(x.InputV, "V"))
+		t.Row("", "the source", words.Part(x.InputV, "V"))
 	}
 	for _, l := range x.Stages {
 		if l.Chain != name {
@@ -120,12 +128,12 @@ func chainLevels(p *page, b *compiler.Build, x board.LevelPlan, chain int) {
 		t.Row(fmt.Sprint(l.Number), serves(l), words.Volt.Measured(l.V), words.Hz(l.AtHz), db, by, hz, l.Clip.OpAmp)
 	}
 	if chain > 0 {
-		t.Row("-", "the output", words.Volt.Measured(x.OutV), words.Hz(x.OutHz))
+		t.Row("", "the output", words.Volt.Measured(x.OutV), words.Hz(x.OutHz))
 	}
 	p.table(&t)
 	text := ""
 	if s := choices(b, x.Case, chain); s != "" {
-		text = "with " + s + ", the setting that leaves these stages the least margin"
+		text = "with " + s
 	}
 	if n := noiseBelow(b, chain-1); chain > 0 && n != "" {
 		if text != "" {
@@ -168,9 +176,9 @@ func noiseBelow(b *compiler.Build, way int) string {
 		if err != nil || !(x.OutV > 0) {
 			return ""
 		}
-		text := fmt.Sprintf("noise %.0f dB below the output's greatest level", verify.DBu(x.OutV)-verify.DBu(f.NoiseV.Value))
+		text := fmt.Sprintf("noise %.0f dB below the output", verify.DBu(x.OutV)-verify.DBu(f.NoiseV.Value))
 		if s := verify.Choices(b.BoardSubject().Choices(x.Case)); s != "" {
-			text += ", in its worst setting"
+			text += " in its worst setting"
 		}
 		return text
 	}
