@@ -66,8 +66,8 @@ type stages struct {
 func (e *stages) given(d *language.Board) {
 	a := d.OpAmp
 	e.phrases("", "supply", []string{
-		"+-" + words.Part(d.SupplyV, "V"), "input " + d.Input.Level.String() + " from " + words.Part(d.Input.SourceOhm, "ohm") + coupled(d.Input.CouplingF) + balanced(d.Input.Balanced),
-		"output through " + words.Part(d.Output.BuildOutOhm, "ohm") + " into " + words.Part(d.Output.LoadOhm, "ohm") + coupled(d.Output.CouplingF),
+		"+-" + words.Part(d.SupplyV, "V"), "input " + d.Input.Level.String() + " from " + words.Part(d.Input.SourceOhm, "ohm") + coupled(d.Input.CouplingF) + balanced(d.Input.Balanced) + protected(d.Input),
+		"output through " + words.Part(d.Output.BuildOutOhm, "ohm") + " into " + words.Part(d.Output.LoadOhm, "ohm") + coupled(d.Output.CouplingF) + muted(d.Output),
 	})
 	e.phrases("", "op-amp", []string{
 		words.Part(a.GainBandwidthHz, "Hz"), words.Exact(a.OpenLoopDB) + " dB", "output " + words.Part(a.OutputOhm, "ohm"), words.Exact(a.SlewVPerS/1e6) + " V/us",
@@ -90,6 +90,25 @@ func (e *stages) given(d *language.Board) {
 		}
 	}
 	e.line("", words.List(ends)+" take a balanced signal and serve only as inputs")
+}
+
+// protected says what filters and protects the input, and muted what mutes the outputs.
+func protected(in language.BoardInput) string {
+	s := ""
+	if in.RFHz > 0 {
+		s += ", RF filter at " + words.Part(in.RFHz, "Hz")
+	}
+	if in.Clamped {
+		s += ", clamp diodes"
+	}
+	return s
+}
+
+func muted(out language.BoardOutput) string {
+	if out.Mute == language.NoMute {
+		return ""
+	}
+	return ", mute by " + out.Mute.String()
 }
 
 // noisy is a density of noise, and where it rises.
