@@ -21,6 +21,14 @@ type chooser struct {
 	wishes map[string]string            // as in Job
 	says   func(from string) string     // a label in the spec's own words
 	drop   map[*language.HeldStage]bool // as in Job
+	behind stage.Behind                 // what stands behind the stage that is asked for
+}
+
+// before is a chooser of stages with something behind them.
+func (c *chooser) before(behind stage.Behind) *chooser {
+	d := *c
+	d.behind = behind
+	return &d
 }
 
 // wish is the topology that a filter names, nil for none.
@@ -33,7 +41,7 @@ func (c *chooser) wish(from string) *circuit.Topology {
 // score first. Where no section can be it the list is empty, and impossible says
 // why.
 func (c *chooser) ask(s biquad.Analog, topologies []*circuit.Topology) []stage.Candidate {
-	out, _, _ := c.bench.Candidates(s, topologies, 1)
+	out, _, _ := c.bench.Candidates(s, topologies, 1, c.behind)
 	return out
 }
 
@@ -43,7 +51,7 @@ func only(t *circuit.Topology) []*circuit.Topology { return []*circuit.Topology{
 const (
 	// tolerable is the score below which a stage of one or two op-amps, a small one,
 	// is not compared with one of more, which costs half of that in parts alone.
-	tolerable  = 9.0
+	tolerable  = 10.0
 	smallStage = 2
 )
 
@@ -106,11 +114,12 @@ func (c *chooser) lookAhead(chains [][]want, kept []*keptChain) {
 	}
 	var all []question
 	var from []string
+	var behind []stage.Behind
 	look := func(w want) {
 		for i, sections := range w.Alt {
 			for _, s := range sections {
 				if q := (question{s, c.wishes[w.Line(i)]}); !slices.Contains(all, q) {
-					all, from = append(all, q), append(from, w.Line(i))
+					all, from, behind = append(all, q), append(from, w.Line(i)), append(behind, w.behind)
 				}
 			}
 		}
@@ -122,7 +131,7 @@ func (c *chooser) lookAhead(chains [][]want, kept []*keptChain) {
 			}
 		}
 	}
-	parallel.Each(len(all), func(i int) { c.options(all[i].section, from[i]) })
+	parallel.Each(len(all), func(i int) { c.before(behind[i]).options(all[i].section, from[i]) })
 }
 
 // wished are the options that a filter's own wish leaves: all of a section of the
@@ -148,7 +157,7 @@ func (c *chooser) impossible(from string, sections []biquad.Analog) Obstacle {
 				Right: "change the filter, or widen the board's stock"}
 		}
 		why := ""
-		if _, refusals, err := c.bench.Candidates(s, only(t), 1); err == nil && len(refusals) > 0 {
+		if _, refusals, err := c.bench.Candidates(s, only(t), 1, c.behind); err == nil && len(refusals) > 0 {
 			why = refusals[0].Reason
 		}
 		right := "no topology applies: change the filter"
@@ -177,7 +186,7 @@ func described(s biquad.Analog) string {
 
 // reasons are why the topologies for a section's shape do not apply.
 func (c *chooser) reasons(s biquad.Analog) string {
-	_, refusals, err := c.bench.Candidates(s, nil, 1)
+	_, refusals, err := c.bench.Candidates(s, nil, 1, c.behind)
 	if err != nil {
 		return err.Error()
 	}

@@ -78,13 +78,14 @@ func (b *Board) chooseStages(j Job, bench *stage.Bench) ([]*keptChain, []Obstacl
 	if len(obstacles) > 0 {
 		return nil, obstacles
 	}
+	b.lookBehind(chains, gains)
 	c := &chooser{bench: bench, wishes: j.Wishes, says: j.says, drop: j.drop}
 	kept := j.keep(chains, b.Ways)
 	c.lookAhead(chains, kept)
 	laid := make([][]layout, len(chains))
 	for k, ws := range chains {
 		for i, w := range ws {
-			l, obstacle := c.layIn(w, kept[k].of(i))
+			l, obstacle := c.before(w.behind).layIn(w, kept[k].of(i))
 			if obstacle != nil {
 				obstacles = append(obstacles, *obstacle)
 			}

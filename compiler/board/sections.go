@@ -10,12 +10,14 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
+	"bandwright/compiler/stage"
 )
 
 // want is a position of a chain before its topologies are chosen: the sections of
 // each alternative, one of a fixed position, none for a wire.
 type want struct {
-	role Role
+	role   Role
+	behind stage.Behind
 	biquad.Slot[[]biquad.Analog]
 }
 
@@ -23,7 +25,7 @@ func (w want) fixed() bool { return len(w.By) == 0 }
 
 // fixed is a position of one section.
 func fixed(role Role, from string, s biquad.Analog) want {
-	return want{role, biquad.Fixed([]biquad.Analog{s}, from)}
+	return want{role: role, Slot: biquad.Fixed([]biquad.Analog{s}, from)}
 }
 
 // mostSections is how many sections a board may have, every alternative of a
@@ -85,7 +87,7 @@ func (b *Board) chains(j Job) (chains [][]want, gains []float64, obstacles []Obs
 func wants(c biquad.Cascade[biquad.Analog]) (out []want, gain float64, obstacles []Obstacle) {
 	gain = c.Gain
 	for _, s := range c.Slots {
-		w := want{FilterStage, biquad.Slot[[]biquad.Analog]{From: s.From, By: s.By, Pick: s.Pick}}
+		w := want{role: FilterStage, Slot: biquad.Slot[[]biquad.Analog]{From: s.From, By: s.By, Pick: s.Pick}}
 		for i, a := range s.Alt {
 			sections, err := circuit.Split(a)
 			if err != nil {

@@ -307,6 +307,7 @@ func scaled(s biquad.Analog, g float64) biquad.Analog {
 func (c *chooser) absorbed(l layout, g float64) built {
 	from, s := l.From[0], l.Alt[0][0]
 	// What inverts serves a section whose numerator is negative, and no other.
+	c = c.before(l.behind.Without(g))
 	all := c.wished(from, c.options(s, from))
 	s = scaled(s, g)
 	a, err := circuit.Ask(s)

@@ -3,6 +3,7 @@ package board
 import (
 	"cmp"
 	"context"
+	"math"
 	"slices"
 
 	"bandwright/compiler/parallel"
@@ -93,6 +94,7 @@ func (v *choice) candidateLists(ctx context.Context, bench *stage.Bench) ([][]st
 	slices.SortStableFunc(order, func(i, k int) int {
 		return cmp.Compare(len(stages[k].Topology.Template), len(stages[i].Topology.Template))
 	})
+	behind := v.board.behind()
 	out := make([][]stage.Candidate, len(stages))
 	err := parallel.Try(len(stages), func(i int) (err error) {
 		if err := ctx.Err(); err != nil {
@@ -105,7 +107,7 @@ func (v *choice) candidateLists(ctx context.Context, bench *stage.Bench) ([][]st
 			s.Candidate, out[order[i]] = one[0], one
 			return err
 		}
-		out[order[i]], _, err = bench.Candidates(s.Section, only(s.Topology), pool)
+		out[order[i]], _, err = bench.Candidates(s.Section, only(s.Topology), pool, behind[s])
 		return err
 	})
 	return out, err
@@ -186,9 +188,18 @@ func added(c *stage.Candidate, used map[float64]bool) int {
 	return len(fresh)
 }
 
+// mostForReuse is how many points beside its error a stage may cost more than the best of
+// its candidates for the sake of values that others have: an op-amp and a half, or a
+// tenth of a way's noise.
+const mostForReuse = 1.5
+
 // reusing are the best candidates of a list where each new value costs points.
 func reusing(list []stage.Candidate, used map[float64]bool, points float64) []stage.Candidate {
-	out := slices.Clone(list)
+	least := math.Inf(1)
+	for i := range list {
+		least = math.Min(least, list[i].Points())
+	}
+	out := slices.DeleteFunc(slices.Clone(list), func(x stage.Candidate) bool { return x.Points() > least+mostForReuse })
 	for i := range out {
 		out[i].Score += points * float64(added(&out[i], used))
 	}

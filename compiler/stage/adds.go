@@ -12,12 +12,30 @@ import (
 // from the stage's output to that of its way at a frequency (Hz), 0 Hz included; nil stands for 1.
 type Behind struct{ Gain func(hz float64) float64 }
 
-// at is the gain at hz.
-func (b Behind) at(hz float64) float64 {
-	if b.Gain == nil {
-		return 1
+// Without is what stands behind but for a gain.
+func (b Behind) Without(gain float64) Behind {
+	return Behind{Gain: func(hz float64) float64 {
+		if b.Gain == nil {
+			return math.Abs(1 / gain)
+		}
+		return math.Abs(b.Gain(hz) / gain)
+	}}
+}
+
+// over is the gain at 0 Hz and then at each of hz.
+func (b Behind) over(hz []float64) []float64 {
+	out := make([]float64, len(hz)+1)
+	for i := range out {
+		switch {
+		case b.Gain == nil:
+			out[i] = 1
+		case i == 0:
+			out[i] = b.Gain(0)
+		default:
+			out[i] = b.Gain(hz[i-1])
+		}
 	}
-	return b.Gain(hz)
+	return out
 }
 
 // Added is what one stage adds to its way's output.
@@ -45,11 +63,12 @@ func (b *Bench) Adds(all []Candidate, behind Behind) ([]Added, error) {
 		if err := r.set(c.Values); err != nil {
 			return nil, err
 		}
-		a, err := r.alone(noiseHz(c.Section))
+		hz := noiseHz(c.Section)
+		a, err := r.alone(hz)
 		if err != nil {
 			return nil, err
 		}
-		out[i] = a.through(behind)
+		out[i] = a.through(behind.over(hz))
 	}
 	return out, nil
 }
@@ -105,13 +124,14 @@ func (r *rig) alone(hz []float64) (loud, error) {
 	return x, err
 }
 
-// through is what is left of it behind some gain: the density is integrated over the
-// logarithm of frequency by the trapezoidal rule.
-func (x loud) through(behind Behind) Added {
-	a := Added{OffsetV: x.offsetV * behind.at(0)}
+// through is what is left of it behind some gain, at 0 Hz and then at each of its
+// frequencies: the density is integrated over the logarithm of frequency by the
+// trapezoidal rule.
+func (x loud) through(gain []float64) Added {
+	a := Added{OffsetV: x.offsetV * gain[0]}
 	before := 0.0
 	for i, f := range x.hz {
-		g := behind.at(f)
+		g := gain[i+1]
 		now := x.density[i] * f * g * g
 		if i > 0 {
 			a.NoiseV2 += (now + before) / 2 * math.Log(f/x.hz[i-1])
@@ -119,6 +139,11 @@ func (x loud) through(behind Behind) Added {
 		before = now
 	}
 	return a
+}
+
+// over is it behind a stage that divides by level.
+func (a Added) over(level float64) Added {
+	return Added{NoiseV2: a.NoiseV2 / (level * level), OffsetV: a.OffsetV / level}
 }
 
 // Capacitance is the sum of a candidate's capacitors and the largest of them (F).

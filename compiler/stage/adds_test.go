@@ -22,7 +22,7 @@ func TestAdds(t *testing.T) {
 	corner := func(hz float64) float64 { return 1 / math.Hypot(1, hz/500) }
 	tried := 0
 	for _, s := range sections() {
-		all, _, err := b.Candidates(s, nil, 1)
+		all, _, err := b.Candidates(s, nil, 1, Behind{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -89,7 +89,7 @@ func TestAdds(t *testing.T) {
 // doubling of a large capacitor.
 func TestBulk(t *testing.T) {
 	b := corpusBench("E24", "E6")
-	all, _, err := b.Candidates(sections()[10], nil, 1)
+	all, _, err := b.Candidates(sections()[10], nil, 1, Behind{})
 	if err != nil {
 		t.Fatal(err)
 	}

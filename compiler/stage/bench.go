@@ -65,13 +65,13 @@ func (b *Bench) check() error {
 	return nil
 }
 
-// question is what a bench is asked: for n stages of a topology, scored ones or
-// those with the smallest errors.
+// question is what a bench is asked: for n stages of a topology, measured ones with some
+// to spare, or those with the smallest errors.
 type question struct {
 	section  biquad.Analog
 	topology *circuit.Topology
 	n        int
-	scored   bool
+	measured bool
 }
 
 // answer is a list of stages, or why there are none.
@@ -125,6 +125,10 @@ const (
 	// hopelessDB (dB) is the error with the real op-amp above which a stage is no
 	// choice; circuit.Topology.Propose draws the line there too.
 	hopelessDB = 1.0
+	// strainDB (dB) is how much error a point of strain weighs as much as, among the sets of
+	// values that are measured: errors of several stages can be made to cancel, capacitors
+	// and noise can not.
+	strainDB = 0.01
 )
 
 // Candidates lists stages for a section, best score first: at most n of each of
@@ -136,7 +140,9 @@ const (
 // are searched exactly: the n returned are among the n+8 with the smallest
 // ErrorDB that exist in the stock, and the smallest is among those measured. Other
 // topologies are searched on the lattice around their designs.
-func (b *Bench) Candidates(section biquad.Analog, topologies []*circuit.Topology, n int) ([]Candidate, []Refusal, error) {
+//
+// What stands behind the stages weighs their noise and their DC.
+func (b *Bench) Candidates(section biquad.Analog, topologies []*circuit.Topology, n int, behind Behind) ([]Candidate, []Refusal, error) {
 	if err := b.check(); err != nil {
 		return nil, nil, err
 	}
@@ -145,15 +151,21 @@ func (b *Bench) Candidates(section biquad.Analog, topologies []*circuit.Topology
 	}
 	var out []Candidate
 	var no []Refusal
+	gains := behind.over(noiseHz(section))
 	for _, t := range topologies {
-		a := b.ask(question{section, t, n, true}, func() answer { return b.scored(t, section, n) })
+		a := b.ask(question{section, t, n, true}, func() answer { return b.measured(t, section, n) })
 		switch {
 		case a.err != nil:
 			return nil, nil, fmt.Errorf("%s: %w", t.Name, a.err)
 		case a.reason != "":
 			no = append(no, Refusal{t, a.reason})
 		}
-		out = append(out, copies(a.list)...)
+		list := slices.Clone(a.list)
+		for i := range list {
+			list[i].weigh(gains)
+		}
+		slices.SortStableFunc(list, byScore)
+		out = append(out, copies(list[:min(n, len(list))])...)
 	}
 	slices.SortStableFunc(out, byScore)
 	return out, no, nil
@@ -161,9 +173,9 @@ func (b *Bench) Candidates(section biquad.Analog, topologies []*circuit.Topology
 
 func byScore(x, y Candidate) int { return cmp.Compare(x.Score, y.Score) }
 
-// scored are the n best stages of a topology.
-func (b *Bench) scored(t *circuit.Topology, section biquad.Analog, n int) answer {
-	found, reason := b.pool(t, section, n+spare, perError)
+// measured are the stages of a topology among which the n best are.
+func (b *Bench) measured(t *circuit.Topology, section biquad.Analog, n int) answer {
+	found, reason := b.pool(t, section, n+spare, perError, strainDB)
 	if reason != "" {
 		return answer{reason: reason}
 	}
@@ -177,15 +189,14 @@ func (b *Bench) scored(t *circuit.Topology, section biquad.Analog, n int) answer
 	if least > hopelessDB {
 		return answer{reason: fmt.Sprintf("the nearest values in stock leave an error of %.2g dB with this op-amp, more than %g dB", least, hopelessDB)}
 	}
-	slices.SortStableFunc(found, byScore)
-	return answer{list: found[:min(n, len(found))]}
+	return answer{list: found}
 }
 
 // MostExact lists the n sets of values of a topology with the smallest errors, not
 // measured: for choices in which values matter by themselves.
 func (b *Bench) MostExact(t *circuit.Topology, section biquad.Analog, n int) []Candidate {
 	return copies(b.ask(question{section, t, n, false}, func() answer {
-		list, reason := b.pool(t, section, n, perErrorOfValues)
+		list, reason := b.pool(t, section, n, perErrorOfValues, 0)
 		return answer{list: list, reason: reason}
 	}).list)
 }
@@ -202,9 +213,10 @@ func copies(list []Candidate) []Candidate {
 	return out
 }
 
-// pool finds the n sets of values of a topology with the smallest error, at most
-// same of one error, not measured, or says why there are none.
-func (b *Bench) pool(t *circuit.Topology, section biquad.Analog, n, same int) ([]Candidate, string) {
+// pool finds the n sets of values of a topology with the smallest error, where a point of
+// strain counts as much as perPoint (dB) of that, at most same of one error, not measured,
+// or says why there are none.
+func (b *Bench) pool(t *circuit.Topology, section biquad.Analog, n, same int, perPoint float64) ([]Candidate, string) {
 	if t.Balanced {
 		return nil, "it takes a balanced signal"
 	}
@@ -213,7 +225,7 @@ func (b *Bench) pool(t *circuit.Topology, section biquad.Analog, n, same int) ([
 		return nil, p.Reason
 	}
 	w := newWanted(section, p.Level, b.Band)
-	found := &pool{elements: t.Parts(), most: n, same: same}
+	found := &pool{elements: t.Parts(), most: n, same: same, perPoint: perPoint, noisy: noisy(p.Asked)}
 	if !exactly(t, &b.Stock, w, found) {
 		found.list = nil
 		newLattice(t, p.Asked, b, w, found).search()

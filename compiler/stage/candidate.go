@@ -52,6 +52,17 @@ type Measures struct {
 	// InputOhm is the smallest magnitude of the input impedance in the band, 1e12
 	// where no current flows.
 	InputOhm float64
+	// DrivenOhm is the least impedance that an op-amp of the stage drives in the band, other
+	// stages aside: the swing of the one that swings furthest, the input's at least, over the
+	// largest current of any; 1e12 at most.
+	DrivenOhm float64
+	// InputFarad is the capacitance at the input (F, ≥ 0) a decade below the op-amp's
+	// gain-bandwidth, where a load costs phase margin.
+	InputFarad float64
+	// own is the noise and the DC of the stage at its own output, and peak the largest
+	// magnitude of the wanted response in the band.
+	own  loud
+	peak float64
 }
 
 // MostExact is the index of the candidate with the smallest error, with the real

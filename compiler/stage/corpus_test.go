@@ -68,7 +68,7 @@ func TestCorpusRecord(t *testing.T) {
 			if err != nil {
 				t.Errorf("%s: %v", s.id, err)
 			}
-			found, reason := b.pool(s.topology, s.section, 1, perError)
+			found, reason := b.pool(s.topology, s.section, 1, perError, 0)
 			if reason != "" {
 				t.Fatalf("%s: %s", s.id, reason)
 			}

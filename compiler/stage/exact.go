@@ -168,7 +168,7 @@ func exactly(t *circuit.Topology, s *Stock, a *wanted, p *pool) bool {
 		if tries > mostTries {
 			return false
 		}
-		if len(p.list) >= p.most {
+		if p.limit() <= limit {
 			break
 		}
 	}

@@ -137,7 +137,7 @@ func TestExactIsBruteForce(t *testing.T) {
 			t.Parallel()
 			b := newBrute(s)
 			b.search(s.topology.Name, bench.Stock)
-			found, reason := bench.pool(s.topology, s.section, 1, perError)
+			found, reason := bench.pool(s.topology, s.section, 1, perError, 0)
 			if reason != "" {
 				t.Fatal(reason)
 			}
@@ -162,7 +162,7 @@ func TestExactKnowsTheBestMany(t *testing.T) {
 	bench := corpusBench("E24", "E6")
 	s := corpus(t)[4] // a Sallen-Key low-pass
 	const many = 50
-	found, _ := bench.pool(s.topology, s.section, many, 1)
+	found, _ := bench.pool(s.topology, s.section, many, 1, 0)
 	var all []float64
 	b := newBrute(s)
 	limit := found[len(found)-1].ErrorDB + sameError

@@ -30,9 +30,9 @@ const (
 	// outside is by what ratio the ideal value of a part may lie beyond the ends
 	// of the stock.
 	outside = 1.1
-	// promising (dB a squared octave) is how much error of a rounded design
-	// weighs as much as an uncomfortable impedance.
-	promising = 0.005
+	// promising (dB a squared octave) is how much error of a rounded design weighs as much
+	// as an uncomfortable impedance, and promisingDB (dB) as much as a point of strain.
+	promising, promisingDB = 0.005, 0.03
 )
 
 // lattice searches one topology.
@@ -152,6 +152,9 @@ func (l *lattice) begin(most int) []design {
 			continue
 		}
 		spare := promising * comfort(l.elements, d.values)
+		if l.pool.perPoint > 0 {
+			spare = promisingDB * l.pool.strain(d.values)
+		}
 		limit := noLimit
 		if len(out) == most {
 			limit = out[most-1].cost

@@ -109,12 +109,42 @@ func (r *rig) swing() float64 {
 	return worst
 }
 
-// Measure fills in what the real op-amp does and the score of candidates, of any topologies;
-// neighbours of the same one share a solver.
+// amps is the largest current of any op-amp's output where at was asked last (A), for
+// 1 V at the input.
+func (r *rig) amps() float64 {
+	worst := 0.0
+	for _, u := range r.opAmps {
+		worst = math.Max(worst, cmplx.Abs(r.solver.Current(u)))
+	}
+	return worst
+}
+
+// aim is what candidates of one topology, section and level are measured against.
+type aim struct {
+	*wanted
+	peak   float64 // the largest magnitude wanted
+	centre float64 // Hz: where noise gain is looked at
+	noise  []float64
+	gains  []float64 // behind it: 1
+}
+
+func newAim(c *Candidate, band Band) aim {
+	a := aim{wanted: newWanted(c.Section, c.Level, band).thinned(measuredPoints), centre: 1000, noise: noiseHz(c.Section)}
+	for _, h := range a.want {
+		a.peak = math.Max(a.peak, cmplx.Abs(h))
+	}
+	if w, _ := c.Section.Natural(); w > 0 {
+		a.centre = w / (2 * math.Pi)
+	}
+	a.gains = Behind{}.over(a.noise)
+	return a
+}
+
+// Measure fills in what the real op-amp does and the score of candidates, of any topologies,
+// with nothing behind them; neighbours of the same one share a solver.
 func (b *Bench) Measure(all []Candidate) error {
 	var r *rig
-	var a *wanted
-	var gain, centre float64
+	var a aim
 	band := b.Band
 	if band.DownDB == 0 {
 		band.DownDB = realDownDB
@@ -125,53 +155,80 @@ func (b *Bench) Measure(all []Candidate) error {
 			r = newRig(c.Topology, b.Means.OpAmp, band.FromHz)
 		}
 		if n == 0 || c.Topology != all[n-1].Topology || c.Section != all[n-1].Section || c.Level != all[n-1].Level {
-			a = newWanted(c.Section, c.Level, band).thinned(measuredPoints)
-			gain = 0
-			for _, h := range a.want {
-				gain = math.Max(gain, cmplx.Abs(h))
-			}
-			centre = 1000
-			if w, _ := c.Section.Natural(); w > 0 {
-				centre = w / (2 * math.Pi)
-			}
+			a = newAim(c, band)
 		}
 		if err := r.set(c.Values); err != nil {
 			return err
 		}
-		c.Measures = Measures{InputOhm: openInputOhm}
-		look := func(hz float64) (complex128, error) {
-			h, ohm, err := r.at(hz)
-			c.InputOhm, c.Swing = math.Min(c.InputOhm, ohm), math.Max(c.Swing, r.swing())
-			return h, err
-		}
-		for i, w := range a.w {
-			h, err := look(w / (2 * math.Pi))
-			if err != nil {
-				return err
-			}
-			e := math.Abs(biquad.GainDB(cmplx.Abs(h / a.want[i])))
-			if a.phase {
-				e = perNeper * cmplx.Abs(h/a.want[i]-1)
-			}
-			c.RealDB = math.Max(c.RealDB, e)
-			if cmplx.Abs(h) >= spreadDown*gain {
-				if err := r.spread(c, b.Stock.Sigma); err != nil {
-					return err
-				}
-			}
-		}
-		// The input is loaded, and op-amps swing, outside of the pass band too.
-		for _, f := range [...]float64{band.FromHz, band.ToHz} {
-			if _, err := look(f); err != nil {
-				return err
-			}
-		}
-		if err := r.noise(c, centre); err != nil {
+		if err := r.measure(c, a, band, b.Stock.Sigma); err != nil {
 			return err
 		}
-		c.Measured = true
-		c.Score = c.score(gain)
+		c.weigh(a.gains)
 	}
+	return nil
+}
+
+// measure fills in the measures of a candidate whose values are set.
+func (r *rig) measure(c *Candidate, a aim, band Band, sigma func(netlist.Kind, float64) float64) error {
+	c.Measures = Measures{InputOhm: openInputOhm, peak: a.peak}
+	amps := 0.0
+	look := func(hz float64) (complex128, error) {
+		h, ohm, err := r.at(hz)
+		c.InputOhm, c.Swing, amps = math.Min(c.InputOhm, ohm), math.Max(c.Swing, r.swing()), math.Max(amps, r.amps())
+		return h, err
+	}
+	for i, w := range a.w {
+		h, err := look(w / (2 * math.Pi))
+		if err != nil {
+			return err
+		}
+		e := math.Abs(biquad.GainDB(cmplx.Abs(h / a.want[i])))
+		if a.phase {
+			e = perNeper * cmplx.Abs(h/a.want[i]-1)
+		}
+		c.RealDB = math.Max(c.RealDB, e)
+		if cmplx.Abs(h) >= spreadDown*a.peak {
+			if err := r.spread(c, sigma); err != nil {
+				return err
+			}
+		}
+	}
+	// The input is loaded, and op-amps swing, outside of the pass band too.
+	for _, f := range [...]float64{band.FromHz, band.ToHz} {
+		if _, err := look(f); err != nil {
+			return err
+		}
+	}
+	if c.DrivenOhm = openInputOhm; amps > 0 {
+		c.DrivenOhm = math.Min(math.Max(c.Swing, 1)/amps, openInputOhm)
+	}
+	if err := r.capacitance(c); err != nil {
+		return err
+	}
+	if err := r.noise(c, a.centre); err != nil {
+		return err
+	}
+	var err error
+	c.own, err = r.alone(a.noise)
+	c.Measured = true
+	return err
+}
+
+// belowGain is the part of the gain-bandwidth at which the capacitance of an input is
+// looked at, and capacitanceHz (Hz) is where op-amps are ideal.
+const belowGain, capacitanceHz = 0.1, 1e6
+
+// capacitance fills in the capacitance at the input.
+func (r *rig) capacitance(c *Candidate) error {
+	hz := belowGain * r.op.GainBandwidthHz
+	if r.op.Ideal || hz == 0 {
+		hz = capacitanceHz
+	}
+	if err := r.solver.At(hz); err != nil {
+		return err
+	}
+	// What flows out of the source's positive end is -Current.
+	c.InputFarad = math.Max(0, -imag(r.solver.Current(r.source))/(2*math.Pi*hz))
 	return nil
 }
 

@@ -11,6 +11,7 @@ import (
 
 // entry is a set of values and its error.
 type entry struct {
+	cost    float64 // its error and its strain, in dB, rounded to scoreStep
 	db      float64 // rounded to scoreStep
 	comfort float64
 	values  []float64
@@ -22,20 +23,23 @@ type entry struct {
 // themselves that matter.
 const perError, perErrorOfValues = 2, 24
 
-// pool keeps the best so many sets of values of a stage, by error.
+// pool keeps the best so many sets of values of a stage, by cost.
 type pool struct {
 	elements []circuit.Element
 	most     int
 	same     int     // how many with one and the same error
-	list     []entry // ascending by error, then comfort, then values
+	perPoint float64 // dB of error that a point of strain is worth
+	noisy    float64 // the share of the band that resistors' noise passes through
+	list     []entry // ascending by cost, then comfort, then values
 }
 
-// limit is the error above which a set of values is of no use.
+// limit is the error above which a set of values is of no use: no set costs less than its
+// error.
 func (p *pool) limit() float64 {
 	if len(p.list) < p.most {
 		return noLimit
 	}
-	return p.list[len(p.list)-1].db
+	return p.list[len(p.list)-1].cost
 }
 
 // add keeps a copy of v where it is good enough.
@@ -44,23 +48,28 @@ func (p *pool) add(db float64, v []float64) {
 	if db > p.limit() || math.IsInf(db, 1) {
 		return
 	}
-	e := entry{db: db, comfort: comfort(p.elements, v), values: v}
+	e := entry{cost: db, db: db, comfort: comfort(p.elements, v), values: v}
+	if p.perPoint > 0 {
+		e.cost = rounded(db + p.perPoint*p.strain(v))
+		if e.cost > p.limit() {
+			return
+		}
+	}
 	at := sort.Search(len(p.list), func(i int) bool { return !before(p.list[i], e) })
 	if at < len(p.list) && slices.Equal(p.list[at].values, v) {
 		return
 	}
-	from, to := at, at
-	for from > 0 && p.list[from-1].db == db {
-		from--
+	last, alike := -1, 0
+	for i, o := range p.list {
+		if o.db == db {
+			last, alike = i, alike+1
+		}
 	}
-	for to < len(p.list) && p.list[to].db == db {
-		to++
-	}
-	if to-from >= p.same {
-		if at == to {
+	if alike >= p.same {
+		if last < at {
 			return
 		}
-		p.list = slices.Delete(p.list, to-1, to)
+		p.list = slices.Delete(p.list, last, last+1)
 	}
 	e.values = slices.Clone(v)
 	p.list = slices.Insert(p.list, at, e)
@@ -72,13 +81,48 @@ func (p *pool) add(db float64, v []float64) {
 // before orders entries without ties.
 func before(a, b entry) bool {
 	switch {
-	case a.db != b.db:
-		return a.db < b.db
+	case a.cost != b.cost:
+		return a.cost < b.cost
 	case a.comfort != b.comfort:
 		return a.comfort < b.comfort
 	}
 	return slices.Compare(a.values, b.values) < 0
 }
+
+// strain is what can be seen of a set of values, before it is measured, that will speak
+// against it, in points of the score: large capacitors, resistors that are noisy and
+// carry bias currents, or that are a load.
+func (p *pool) strain(v []float64) float64 {
+	sum := pointsPerBulk * bulk(p.elements, v)
+	for i, e := range p.elements {
+		if e.Kind == netlist.Resistor && v[i] > 0 {
+			l := math.Log2(v[i] / quietOhm)
+			weight := pointsPerOctave
+			if l > 0 {
+				weight *= p.noisy
+			}
+			sum += float64(weight * float64(l*l))
+		}
+	}
+	return sum
+}
+
+// noisy is the share of the band, in Hz, in which the noise of a section's resistors is not
+// shorted by its capacitors: that of low-passes and high-passes ends at the corner.
+func noisy(a circuit.Asked) float64 {
+	switch a.Shape {
+	case circuit.LowPass1, circuit.HighPass1, circuit.LowPass2, circuit.HighPass2, circuit.BandPass2:
+		return math.Min(1, a.W/(2*math.Pi*noiseToHz))
+	}
+	return 1
+}
+
+const (
+	// pointsPerOctave of a resistor away from quietOhm, squared.
+	pointsPerOctave = 0.1
+	// quietOhm is neither noisier than an op-amp of 9 nV/rtHz nor much of a load.
+	quietOhm = 4.7e3
+)
 
 // The values that are neither noisy nor a load, and capacitors that are neither
 // strays nor large.

@@ -11,11 +11,9 @@ const (
 	// pointsPerDB of the response's error with the real op-amp: 0.05 dB, half of
 	// what a whole way may be off by default, weighs as much as one point.
 	pointsPerDB = 20
-	// pointsPerDoubling of the output noise density above quietVoltage, which is
-	// that of a 10 kΩ resistor behind a quiet op-amp, with the gain of the section
-	// taken out.
-	pointsPerDoubling = 1.0
-	quietVoltage      = 15e-9 // V/√Hz
+	// pointsOfNoise and loudV (V RMS): see noisePoints.
+	pointsOfNoise = 24
+	loudV         = 20e-6
 	// pointsPerNoiseGain per doubling of the noise gain above easyNoiseGain: the
 	// op-amp's spare gain goes with it, and so do its errors and distortion.
 	pointsPerNoiseGain = 1.0
@@ -34,14 +32,22 @@ const (
 	mostVariance = 0.1
 	// pointsPerPart and pointsPerOpAmp: cost and space.
 	pointsPerPart  = 0.25
-	pointsPerOpAmp = 0.75
+	pointsPerOpAmp = 1.25
+	// pointsPerBulk of the capacitors: see bulkPoints.
+	pointsPerBulk = 0.6
 	// pointsInverted where the stage inverts: an odd number of such stages in a
 	// way costs another one.
 	pointsInverted = 0.5
-	// pointsPerLoad per halving of the input impedance below easyInput, which the
-	// op-amp of the stage before drives without loss of swing.
-	pointsPerLoad = 2.0
-	easyInput     = 2000 // Ω
+	// pointsPerLoad and easyLoad (ohm), pointsPerOwnLoad: see loadPoints.
+	pointsPerLoad    = 2.0
+	pointsPerOwnLoad = 1.0
+	easyLoad         = 2000
+	// pointsPerCapacitiveLoad and easyFarad (F): see capacitiveLoadPoints.
+	pointsPerCapacitiveLoad = 0.5
+	easyFarad               = 220e-12
+	// pointsPerVolt of DC and mostDC (V): see dcPoints.
+	pointsPerVolt = 200
+	mostDC        = 0.1
 	// pointsLevel per doubling of a level that another stage has to make up.
 	pointsLevel = 0.5
 )
@@ -54,14 +60,55 @@ func doublings(v, limit float64) float64 {
 	return math.Min(math.Log2(v/limit), 50)
 }
 
-// score is what speaks against a measured choice. gain is the largest magnitude
-// of the wanted response in the band.
-func (c *Candidate) score(gain float64) float64 {
+// growing is in proportion to v as long as that is small against limit, and doublings
+// from there on: log2(1+v/limit).
+func growing(v, limit float64) float64 { return math.Min(math.Log2(1+v/limit), 50) }
+
+// noisePoints is for the noise that the stage adds at its way's output (V², 20 Hz to
+// 20 kHz, what another stage makes up of its level included): powers of the stages of a
+// way add up, so that points go with the power. loudV is -92 dBu: there a stage alone
+// makes more noise than the way may by default. Where a way has -97 dBu, a stage that
+// makes half of it has 5 points, and 0.8 dB less of the way's noise are worth 1.5.
+func (c *Candidate) noisePoints(x Added) float64 {
+	return pointsOfNoise * growing(x.NoiseV2, loudV*loudV)
+}
+
+// dcPoints is for the offset that the stage adds at its way's output (V): op-amps'
+// offsets times DC gain, bias currents times resistance. Those of the stages of a way add
+// up, so that points go with the voltage: of the 50 mV that a way may have 5 mV weigh as
+// much as four parts. mostDC is what counts of it at most: beyond it the way needs a
+// coupling capacitor whatever the stage is.
+func (c *Candidate) dcPoints(x Added) float64 { return pointsPerVolt * math.Min(x.OffsetV, mostDC) }
+
+// bulkPoints is for capacitors: 470 nF where 47 nF would do cost as much as an op-amp, and
+// 100 nF instead of 22 nF nearly two parts.
+func (c *Candidate) bulkPoints() float64 { return pointsPerBulk * c.Bulk() }
+
+// loadPoints is for what op-amps have to drive: the least impedance (ohm) of the input,
+// which is the stage before's, per halving below easyLoad, that op-amps drive without
+// loss of swing; and half as much for the stage's own op-amps, whose feedback is known to
+// suit them.
+func (c *Candidate) loadPoints() float64 {
+	return pointsPerLoad*doublings(easyLoad, c.InputOhm) + pointsPerOwnLoad*doublings(easyLoad, c.DrivenOhm)
+}
+
+// capacitiveLoadPoints is for a capacitor (F) at the input that no resistor stands before,
+// per doubling above easyFarad: from there on usual op-amps lose phase margin.
+func (c *Candidate) capacitiveLoadPoints() float64 {
+	return pointsPerCapacitiveLoad * doublings(c.InputFarad, easyFarad)
+}
+
+// weigh sets what speaks against a measured choice, with what stands behind it.
+func (c *Candidate) weigh(behind []float64) {
+	x := c.own.through(behind).over(math.Abs(c.Level))
 	s := pointsPerDB * c.RealDB
-	s += pointsPerDoubling * doublings(c.NoiseV/math.Max(gain, 1), quietVoltage)
-	s += pointsPerNoiseGain * doublings(c.NoiseGain/math.Max(gain, 1), easyNoiseGain)
-	s += pointsPerSwing * doublings(c.Swing, math.Max(gain, 1))
-	s += pointsPerLoad * doublings(easyInput, c.InputOhm)
+	s += c.noisePoints(x)
+	s += c.dcPoints(x)
+	s += c.bulkPoints()
+	s += c.loadPoints()
+	s += c.capacitiveLoadPoints()
+	s += pointsPerNoiseGain * doublings(c.NoiseGain/math.Max(c.peak, 1), easyNoiseGain)
+	s += pointsPerSwing * doublings(c.Swing, math.Max(c.peak, 1))
 	s += pointsPerVariance * math.Min(c.SpreadDB*c.SpreadDB, mostVariance)
 	s += pointsPerOpAmp * float64(c.Topology.OpAmps())
 	s += pointsPerPart * float64(len(c.Fitted()))
@@ -69,7 +116,7 @@ func (c *Candidate) score(gain float64) float64 {
 	if c.Level < 0 {
 		s += pointsInverted
 	}
-	return rounded(s)
+	c.Score = rounded(s)
 }
 
 // scoreStep is what scores and errors are rounded to before they are compared,

@@ -15,7 +15,7 @@ func BenchmarkCorpus(b *testing.B) {
 			bench := corpusBench(r.ohm, r.farad)
 			for b.Loop() {
 				for _, s := range all {
-					bench.pool(s.topology, s.section, 1, perError)
+					bench.pool(s.topology, s.section, 1, perError, 0)
 				}
 			}
 		})
@@ -25,7 +25,7 @@ func BenchmarkCorpus(b *testing.B) {
 // Every topology for one section, the best of each measured.
 func BenchmarkCandidates(b *testing.B) {
 	for b.Loop() {
-		if _, _, err := corpusBench("E24", "E6").Candidates(stagetest.Pair("low-pass", 210, stagetest.Q7), nil, 1); err != nil {
+		if _, _, err := corpusBench("E24", "E6").Candidates(stagetest.Pair("low-pass", 210, stagetest.Q7), nil, 1, Behind{}); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -35,7 +35,7 @@ func BenchmarkCandidates(b *testing.B) {
 func BenchmarkManyCandidates(b *testing.B) {
 	lowPass, _ := circuit.ByName("sallen-key-low-pass")
 	for b.Loop() {
-		if _, _, err := corpusBench("E24", "E6").Candidates(stagetest.Pair("low-pass", 210, stagetest.Q7), []*circuit.Topology{lowPass}, 200); err != nil {
+		if _, _, err := corpusBench("E24", "E6").Candidates(stagetest.Pair("low-pass", 210, stagetest.Q7), []*circuit.Topology{lowPass}, 200, Behind{}); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -80,12 +80,12 @@ func fourWay(t testing.TB, b *stage.Bench) (p Problem, hand []stage.Candidate) {
 	}
 	p.Stages, hand = make([][]stage.Candidate, len(asked)), make([]stage.Candidate, len(asked))
 	err := parallel.Try(len(asked), func(i int) error {
-		best, _, err := b.Candidates(asked[i], nil, 1)
+		best, _, err := b.Candidates(asked[i], nil, 1, stage.Behind{})
 		if err != nil || len(best) == 0 {
 			return fmt.Errorf("no choice for %v: %v", asked[i], err)
 		}
 		topology := best[0].Topology
-		if p.Stages[i], _, err = b.Candidates(asked[i], []*circuit.Topology{topology}, many); err != nil {
+		if p.Stages[i], _, err = b.Candidates(asked[i], []*circuit.Topology{topology}, many, stage.Behind{}); err != nil {
 			return err
 		}
 		hand[i], err = b.Textbook(topology, asked[i])

@@ -9,6 +9,7 @@ import (
 	"bandwright/compiler/assign"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/netlist"
+	"bandwright/compiler/stage"
 )
 
 // All-passes in series, with nothing that they sum with: their magnitudes are right
@@ -21,7 +22,7 @@ func TestPhaseCounts(t *testing.T) {
 	for _, hz := range []float64{300, 470, 810} {
 		r := math.Sqrt2
 		c, _, err := b.Candidates(biquad.Analog{W0: 2 * math.Pi * hz, Keep: 2 * math.Pi * hz, B: [3]float64{1, -r, 1}, A: [3]float64{1, r, 1}},
-			[]*circuit.Topology{topology}, 40)
+			[]*circuit.Topology{topology}, 40, stage.Behind{})
 		if err != nil {
 			t.Fatal(err)
 		}
