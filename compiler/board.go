@@ -64,36 +64,14 @@ func buildBoard(ctx context.Context, b *Wanted) (*board.Board, []board.Obstacle,
 		}
 		return nil, nil, faults
 	}
-	j := board.Job{System: b.Prototype, Wishes: map[string]string{}, Spec: b.Spec.Board, Means: Means(b.Spec.Board),
-		LowHz: b.Promises.LowHz, HighHz: b.Promises.HighHz,
-		Cases:     b.BoardSubject().Cases(),
-		DelayToHz: b.phaseTop(b.Promises.LowHz, b.Promises.HighHz)}
-	goals := goalsOf(b)
-	j.DelayRad = goals.DelayDeg * math.Pi / 180
-	j.LimitDB, j.SumLimitDB = b.Promises.Goal(&promise.BoardMagnitude), goals.SumDB
-	j.PhaseRad = goals.PhaseDeg * math.Pi / 180
-	j.FewDB, j.FewSumDB = j.Spec.FewDB, j.Spec.FewDB
-	if l := b.Promises.Limit(&promise.BoardMagnitude); l.On {
-		j.FewDB = min(j.FewDB, l.Value)
-	}
-	if b.Promises.Limit(&promise.Phase).On {
-		j.FewPhaseRad = j.PhaseRad
-	}
-	if l := b.Promises.Limit(&promise.Sum); l.On {
-		j.FewSumDB = min(j.FewSumDB, l.Value)
-	}
-	for _, s := range b.Settings {
-		j.Choices = append(j.Choices, len(s.Choices))
-	}
+	j := b.job()
 	places := map[string]language.Pos{}
 	for _, l := range b.Spec.Filters() {
 		places[l.Label()] = l.Pos
 		if l.Topology != "" {
-			j.Wishes[l.Label()] = l.Topology
 			places[l.Label()] = l.TopologyPos
 		}
 	}
-	j.Held, j.Anew, j.Without, j.Says = b.Held, b.Holding.Anew, b.Holding.Without, b.says()
 	made, problems := board.Make(ctx, j)
 	if made != nil && made.Kept != nil && (made.Kept.AskedAnew || made.Kept.Count() > 0) {
 		made = b.loosened(ctx, j, made)
@@ -118,4 +96,36 @@ func buildBoard(ctx context.Context, b *Wanted) (*board.Board, []board.Obstacle,
 		noBoard = append(noBoard, p)
 	}
 	return made, noBoard, faults
+}
+
+// job is what the board has to do.
+func (b *Wanted) job() board.Job {
+	j := board.Job{System: b.Prototype, Wishes: map[string]string{}, Spec: b.Spec.Board, Means: Means(b.Spec.Board),
+		LowHz: b.Promises.LowHz, HighHz: b.Promises.HighHz,
+		Cases:     b.BoardSubject().Cases(),
+		DelayToHz: b.phaseTop(b.Promises.LowHz, b.Promises.HighHz)}
+	goals := goalsOf(b)
+	j.DelayRad = goals.DelayDeg * math.Pi / 180
+	j.LimitDB, j.SumLimitDB = b.Promises.Goal(&promise.BoardMagnitude), goals.SumDB
+	j.PhaseRad = goals.PhaseDeg * math.Pi / 180
+	j.FewDB, j.FewSumDB = j.Spec.FewDB, j.Spec.FewDB
+	if l := b.Promises.Limit(&promise.BoardMagnitude); l.On {
+		j.FewDB = min(j.FewDB, l.Value)
+	}
+	if b.Promises.Limit(&promise.Phase).On {
+		j.FewPhaseRad = j.PhaseRad
+	}
+	if l := b.Promises.Limit(&promise.Sum); l.On {
+		j.FewSumDB = min(j.FewSumDB, l.Value)
+	}
+	for _, s := range b.Settings {
+		j.Choices = append(j.Choices, len(s.Choices))
+	}
+	for _, l := range b.Spec.Filters() {
+		if l.Topology != "" {
+			j.Wishes[l.Label()] = l.Topology
+		}
+	}
+	j.Held, j.Anew, j.Without, j.Says = b.Held, b.Holding.Anew, b.Holding.Without, b.says()
+	return j
 }

@@ -226,6 +226,27 @@ func (v *Value) Get(key string) *Value {
 	return nil
 }
 
+// With is a mapping with another number in the place of a scalar inside it; false where
+// it has no such scalar. It shares what is not changed.
+func (v *Value) With(scalar *Value, number float64) (*Value, bool) {
+	for i, f := range v.Fields {
+		changed := f.Value == scalar
+		x := *f.Value
+		if changed {
+			x.Number = number
+		} else if y, ok := f.Value.With(scalar, number); ok {
+			x, changed = *y, true
+		}
+		if changed {
+			out := *v
+			out.Fields = slices.Clone(v.Fields)
+			out.Fields[i].Value = &x
+			return &out, true
+		}
+	}
+	return v, false
+}
+
 // Quantity is a scalar's number in the unit of its dimension, a length as the
 // time that sound takes for it: where a spec may hold a length it may hold a
 // time as well.

@@ -49,6 +49,7 @@ func Board(b *compiler.Build, way string) (string, error) {
 			}
 		}
 	}
+	e.savings(way)
 	e.spread(way)
 	e.purchase()
 	return strings.TrimLeft(e.out.String(), "\n"), nil

@@ -1,0 +1,84 @@
+package board
+
+import (
+	"slices"
+	"strings"
+
+	"bandwright/biquad"
+	"bandwright/compiler/circuit"
+	"bandwright/compiler/stage"
+)
+
+// Planner chooses the stages of boards that differ in little: what was worked out for a
+// section is known to the next board.
+type Planner struct{ bench *stage.Bench }
+
+// NewPlanner plans boards with the stock, the op-amps and the band of a job.
+func NewPlanner(j Job) *Planner { return &Planner{bench: benchOf(j)} }
+
+// Plan is a board of which the topologies are chosen, but not the values.
+type Plan struct {
+	// OpAmps and Parts count what the stages take.
+	OpAmps, Parts int
+	chains        []*Chain
+}
+
+// Plan is what a job's board would be made of; false where none can be made.
+func (p *Planner) Plan(j Job) (Plan, bool) {
+	b := &Board{Spec: j.Spec, OpAmp: j.Means.OpAmp, LowHz: j.LowHz / 2, bandHz: [2]float64{j.LowHz, j.HighHz}}
+	if _, obstacles := b.chooseStages(j, p.bench); len(obstacles) > 0 {
+		return Plan{}, false
+	}
+	return b.Plan(), true
+}
+
+// Plan is what the board is made of.
+func (b *Board) Plan() Plan {
+	x := Plan{chains: b.Chains()}
+	for _, c := range x.chains {
+		for _, s := range c.Stages() {
+			x.OpAmps += s.Topology.OpAmps()
+			x.Parts += len(s.Fitted())
+		}
+	}
+	return x
+}
+
+// Stages lists the stages that realise a filter, by its label.
+func (x Plan) Stages(label string) []*Stage {
+	var out []*Stage
+	for _, c := range x.chains {
+		for _, s := range c.Stages() {
+			if s.Role == FilterStage && slices.Contains(strings.Split(s.From, ", "), label) {
+				out = append(out, s)
+			}
+		}
+	}
+	return out
+}
+
+// Gain is the stage that has nothing to do but a way's gain, nil for none.
+func (x Plan) Gain(way int) *Stage {
+	c := x.chains[way+1]
+	if len(c.Positions) == 0 {
+		return nil
+	}
+	last := c.Positions[len(c.Positions)-1]
+	if len(last.By) > 0 || len(last.Alt) != 1 || len(last.Alt[0].Stages) != 1 || last.Alt[0].Stages[0].Role != GainStage {
+		return nil
+	}
+	return last.Alt[0].Stages[0]
+}
+
+// Opens reports whether some topology of fewer op-amps than so many can be one section,
+// but not another one near it.
+func (p *Planner) Opens(section, near biquad.Analog, opAmps int) bool {
+	a, err := circuit.Ask(section)
+	if err != nil {
+		return false
+	}
+	return slices.ContainsFunc(circuit.Topologies, func(t *circuit.Topology) bool {
+		return t.OpAmps() < opAmps && !t.Balanced && t.Can(a.Shape) &&
+			t.Propose(section, p.bench.Means).Applies && !t.Propose(near, p.bench.Means).Applies
+	})
+}
