@@ -127,6 +127,9 @@ func compile(ctx context.Context, from source, h Holding, verdict bool) (*Build,
 	b.Batch = b.simulate(ctx, built)
 	progress.Say(ctx, "checking the promises")
 	b.Figures, b.Findings = judge(ctx, b, noBoard)
+	if !verdict {
+		addChanges(b)
+	}
 	if err := ctx.Err(); err != nil {
 		return nil, faults, err
 	}

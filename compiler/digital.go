@@ -32,6 +32,9 @@ type Digital struct {
 	// System has coefficients that are exactly the words of the format. Its
 	// positions say how they were made and what their rounding costs.
 	System biquad.System[biquad.Digital]
+	// Changes are what is heard of changes of settings; nil where they were not
+	// simulated.
+	Changes *Changes
 	// Notes say, for each way, where the method had to fall back; "" where not.
 	Notes []string
 }

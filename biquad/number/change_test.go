@@ -82,7 +82,7 @@ func TestChangesDoNotClick(t *testing.T) {
 				func() { m.Mute(false) }, func() { m.Mute(true); m.Mute(false) },
 			} {
 				act()
-				y = append(y, m.Run(x[(i+1)*lead:(i+2)*lead])[0]...)
+				y = append(y, m.Run(x[(i+1)*lead : (i+2)*lead])[0]...)
 			}
 			if db := aboveDB(y, rateHz, 0); db > clickLimitDB {
 				t.Errorf("%s at %g kHz: %.1f dB above 1 kHz", name, rateHz/1000, db)

@@ -96,7 +96,7 @@ func inFloating(t CType, precision, checks string, size sizing) C {
 		Type:      t,
 		FullScale: 1,
 		Tiny:      tiny,
-		Size:      CFunction{"size", size.text},
+		Size:      CFunction{"bits", size.text},
 		Garbage:   size.garbage,
 		Includes:  []string{"float.h", "string.h"},
 		Before:    checks + "\n\n" + asWritten,
@@ -145,21 +145,21 @@ type sizing struct {
 // The exponent's bits come first, so that sizes are in the order of magnitudes;
 // garbage begins at 2⁶⁴.
 var (
-	sizeOfSingle = sizing{`/* Grows with the magnitude of x; that of 2^64 is UPPER_GARBAGE. */
-static inline uint32_t STEM_size(float x)
+	sizeOfSingle = sizing{`/* The bits of x: without the sign they grow with its size. */
+static inline uint32_t STEM_bits(float x)
 {
     uint32_t bits;
 
     (void)memcpy(&bits, &x, sizeof bits);
-    return bits & 0x7fffffffu;
+    return bits;
 }`, 0x5f800000}
-	sizeOfDouble = sizing{`/* Grows with the magnitude of x; that of 2^64 is UPPER_GARBAGE. */
-static inline uint32_t STEM_size(double x)
+	sizeOfDouble = sizing{`/* The first bits of x: without the sign they grow with its size. */
+static inline uint32_t STEM_bits(double x)
 {
     uint64_t bits;
 
     (void)memcpy(&bits, &x, sizeof bits);
-    return (uint32_t)(bits >> 32) & 0x7fffffffu;
+    return (uint32_t)(bits >> 32);
 }`, 0x43f00000}
 )
 

@@ -54,9 +54,8 @@ type C struct {
 	Round string
 	// Tiny is the size below which all states of a section count as none.
 	Tiny float64
-	// Size gives as a uint32_t what grows with the size of a sample; from Garbage
-	// on it is no sample. The bitwise or of sizes is not below the greatest of
-	// them. Without a name where every word is a sample.
+	// Size gives as a uint32_t bits of which the last 31 grow with the size of a
+	// sample; from Garbage on it is none. Without a name where every word is a sample.
 	Size    CFunction
 	Garbage uint32
 	// FromInt32 and ToInt32 make samples of those of 32 bits, and back.
@@ -98,7 +97,7 @@ type arithmetic[V host] struct {
 	value  func(v V) float64 // of a sample
 	row    func(r Row) []V   // in the order of Kernel.Words
 	round  func(v V) V       // of every operator's result; nil where the type itself rounds
-	// size is C.Size; nil where that has no name.
+	// size is those 31 bits of C.Size; nil where that has no name.
 	size  func(v V) uint32
 	calls map[string]call[V] // the functions that programs call
 	// literal is a word as C reads it back exactly.

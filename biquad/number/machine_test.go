@@ -100,4 +100,3 @@ func TestMachineReset(t *testing.T) {
 		}
 	}
 }
-

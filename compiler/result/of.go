@@ -73,6 +73,12 @@ func digital(d compiler.Digital, settings []verify.Setting) Digital {
 		Common: Common{common.Gain, d.DelaySamples(common), sections(common.Slots, settings)},
 		Ways:   []Way{},
 	}
+	if c := d.Changes; c != nil {
+		out.Changes = &Changes{SettleS: c.SettleS, FadeS: c.FadeS, Each: []Change{}}
+		for _, x := range c.Each {
+			out.Changes.Each = append(out.Changes.Each, Change{x.Setting, x.From, x.To, step(x.ClickDB, 100), step(x.LevelDB, 100)})
+		}
+	}
 	for _, w := range d.System.Ways {
 		out.Ways = append(out.Ways, Way{
 			w.Name, w.Gain, int(w.Polarity), d.DelaySamples(w.Cascade), sections(w.Slots, settings),

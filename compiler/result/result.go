@@ -59,6 +59,8 @@ type Digital struct {
 	InputGain    float64 `json:"input_gain"` // linear
 	Common       Common  `json:"common"`
 	Ways         []Way   `json:"ways"`
+	// Changes is absent where they were not simulated.
+	Changes *Changes `json:"changes,omitempty"`
 }
 
 // Common is what stands before the ways split.
@@ -99,6 +101,23 @@ type Section struct {
 	// section, re its own greatest gain, computed for the position's worst
 	// alternative; the form is the one that makes it least.
 	ErrorDB float64 `json:"error_db"`
+}
+
+// Changes are what is heard of changes of settings, by the bit-true simulation of one
+// realisation: of the first rate in the shortest words.
+type Changes struct {
+	SettleS float64  `json:"settle_s"` // how long new sections run unheard
+	FadeS   float64  `json:"fade_s"`
+	Each    []Change `json:"each"`
+}
+
+// Change is one, the other settings at their first choice.
+type Change struct {
+	Setting string  `json:"setting"`
+	From    string  `json:"from"`
+	To      string  `json:"to"`
+	ClickDB float64 `json:"click_db"` // peak above 1 kHz at any output, re the 60 Hz sine that goes in
+	LevelDB float64 `json:"level_db"` // greatest sample re the louder of before and after
 }
 
 // Words are (b0 + b1·x + b2·x²) / (1 + a1·x + a2·x²) in the form's variable.

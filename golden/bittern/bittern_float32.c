@@ -3,6 +3,17 @@
  * Spec SHA-256 b652ed64a3186ead499ef684655be9b732c246a45975e38af6a82f60bc9a1284
  *
  * Compile this file with the program; bittern_float32.h tells all about it.
+ *
+ * MISRA C:2012, deviations from required and advisory rules:
+ *   8.7, 8.9    functions for other files and tables beside what they belong to: the interface
+ *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
+ *   12.1        products in sums without parentheses: as the formulas are written
+ *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
+ *   15.5        what is refused returns at once
+ *   17.8        pointers and counts that a function steps through are its parameters
+ *   2.4, 2.5    tags and macros that only some programs use
+ *   20.5        #undef, so that nothing is left behind
+ *   20.9, 21.15 names that a compiler defines or not; memcpy from a number to its bits
  */
 #include "bittern_float32.h"
 
@@ -42,17 +53,21 @@
 #define BITTERN_ONLY_96000
 #endif
 
+/* Loops stand in functions of their own; what runs rarely is compiled for size. */
 #if defined __GNUC__
 #define BITTERN_NOINLINE __attribute__((noinline))
+#define BITTERN_COLD __attribute__((noinline, cold))
 #else
 #define BITTERN_NOINLINE
+#define BITTERN_COLD
 #endif
 
 #define BITTERN_READY 0x2572ed43u /* of this spec in this format */
 #define BITTERN_CHECK 0x665c8154u
-#define BITTERN_TICK 32 /* samples between two looks at what is asked for */
-#define BITTERN_REST 256 /* and between two looks for sections that have come to rest */
-#define BITTERN_GARBAGE 0x5f800000u /* bittern_size of what is no sample */
+#define BITTERN_TICK 32u /* samples between two looks at what is asked for */
+#define BITTERN_REST 256u /* and between two looks for sections that have come to rest */
+#define BITTERN_SIZE 0x7fffffffu /* what bittern_bits has of a sample's size */
+#define BITTERN_GARBAGE 0x5f800000u /* size of what is no sample */
 
 /* Words of a list: the row of a section. The first of a pass also has the kind of its sections
  * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
@@ -321,13 +336,13 @@ const char *const bittern_sub_trim_names[BITTERN_SUB_TRIM_CHOICES] = {
 
 /* ---- filters -------------------------------------------------------------------------- */
 
-/* Grows with the magnitude of x; that of 2^64 is BITTERN_GARBAGE. */
-static inline uint32_t bittern_size(float x)
+/* The bits of x: without the sign they grow with its size. */
+static inline uint32_t bittern_bits(float x)
 {
     uint32_t bits;
 
     (void)memcpy(&bits, &x, sizeof bits);
-    return bits & 0x7fffffffu;
+    return bits;
 }
 
 /* A sample of 32 bits, -2^31 to 2^31 - 1, re full scale. */
@@ -359,260 +374,221 @@ static inline int32_t bittern_to_int32(float x)
     return out;
 }
 
-static BITTERN_NOINLINE void bittern_direct_1(const bittern_section_words *table,
-        const uint16_t *list, bittern_memory *m, float *io, int n)
-{
-    BITTERN_AS_WRITTEN
-    const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-        q_0 = b2_0 * x - a2_0 * y_0;
-        io[i] = y_0;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-}
-
-static BITTERN_NOINLINE void bittern_direct_2(const bittern_section_words *table,
-        const uint16_t *list, bittern_memory *m, float *io, int n)
-{
-    BITTERN_AS_WRITTEN
-    const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    const bittern_section_words *const w_1 = &table[list[1] & BITTERN_ROW];
-    const float b0_1 = w_1->b0;
-    const float b1_1 = w_1->b1;
-    const float b2_1 = w_1->b2;
-    const float a1_1 = w_1->a1;
-    const float a2_1 = w_1->a2;
-    float p_1 = m[1].p;
-    float q_1 = m[1].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-        q_0 = b2_0 * x - a2_0 * y_0;
-        const float y_1 = b0_1 * y_0 + p_1;
-        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-        q_1 = b2_1 * y_0 - a2_1 * y_1;
-        io[i] = y_1;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-    m[1].p = p_1;
-    m[1].q = q_1;
-}
-
-static BITTERN_NOINLINE void bittern_direct_3(const bittern_section_words *table,
-        const uint16_t *list, bittern_memory *m, float *io, int n)
-{
-    BITTERN_AS_WRITTEN
-    const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    const bittern_section_words *const w_1 = &table[list[1] & BITTERN_ROW];
-    const float b0_1 = w_1->b0;
-    const float b1_1 = w_1->b1;
-    const float b2_1 = w_1->b2;
-    const float a1_1 = w_1->a1;
-    const float a2_1 = w_1->a2;
-    float p_1 = m[1].p;
-    float q_1 = m[1].q;
-    const bittern_section_words *const w_2 = &table[list[2] & BITTERN_ROW];
-    const float b0_2 = w_2->b0;
-    const float b1_2 = w_2->b1;
-    const float b2_2 = w_2->b2;
-    const float a1_2 = w_2->a1;
-    const float a2_2 = w_2->a2;
-    float p_2 = m[2].p;
-    float q_2 = m[2].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-        q_0 = b2_0 * x - a2_0 * y_0;
-        const float y_1 = b0_1 * y_0 + p_1;
-        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-        q_1 = b2_1 * y_0 - a2_1 * y_1;
-        const float y_2 = b0_2 * y_1 + p_2;
-        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
-        q_2 = b2_2 * y_1 - a2_2 * y_2;
-        io[i] = y_2;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-    m[1].p = p_1;
-    m[1].q = q_1;
-    m[2].p = p_2;
-    m[2].q = q_2;
-}
-
-static BITTERN_NOINLINE void bittern_delta_1(const bittern_section_words *table,
-        const uint16_t *list, bittern_memory *m, float *io, int n)
-{
-    BITTERN_AS_WRITTEN
-    const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-        io[i] = y_0;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-}
-
-static BITTERN_NOINLINE void bittern_delta_2(const bittern_section_words *table,
-        const uint16_t *list, bittern_memory *m, float *io, int n)
-{
-    BITTERN_AS_WRITTEN
-    const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    const bittern_section_words *const w_1 = &table[list[1] & BITTERN_ROW];
-    const float b0_1 = w_1->b0;
-    const float b1_1 = w_1->b1;
-    const float b2_1 = w_1->b2;
-    const float a1_1 = w_1->a1;
-    const float a2_1 = w_1->a2;
-    float p_1 = m[1].p;
-    float q_1 = m[1].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-        const float y_1 = b0_1 * y_0 + p_1;
-        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
-        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-        io[i] = y_1;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-    m[1].p = p_1;
-    m[1].q = q_1;
-}
-
-static BITTERN_NOINLINE void bittern_delta_3(const bittern_section_words *table,
-        const uint16_t *list, bittern_memory *m, float *io, int n)
-{
-    BITTERN_AS_WRITTEN
-    const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    const bittern_section_words *const w_1 = &table[list[1] & BITTERN_ROW];
-    const float b0_1 = w_1->b0;
-    const float b1_1 = w_1->b1;
-    const float b2_1 = w_1->b2;
-    const float a1_1 = w_1->a1;
-    const float a2_1 = w_1->a2;
-    float p_1 = m[1].p;
-    float q_1 = m[1].q;
-    const bittern_section_words *const w_2 = &table[list[2] & BITTERN_ROW];
-    const float b0_2 = w_2->b0;
-    const float b1_2 = w_2->b1;
-    const float b2_2 = w_2->b2;
-    const float a1_2 = w_2->a1;
-    const float a2_2 = w_2->a2;
-    float p_2 = m[2].p;
-    float q_2 = m[2].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-        const float y_1 = b0_1 * y_0 + p_1;
-        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
-        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-        const float y_2 = b0_2 * y_1 + p_2;
-        p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
-        q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
-        io[i] = y_2;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-    m[1].p = p_1;
-    m[1].q = q_1;
-    m[2].p = p_2;
-    m[2].q = q_2;
-}
-
-/* The sections of a list over n samples, in place. */
+/* The sections of a list over n samples, in place. Each pass takes samples through up to
+ * 3 sections of one form; between them everything is in registers. */
 static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table,
         const uint16_t *list, bittern_memory *m, float *io, int n)
 {
+    BITTERN_AS_WRITTEN
     unsigned int head = (unsigned int)*list >> BITTERN_HEAD;
+    int i;
 
     while (head != 0u) {
         switch (head) {
-        case 5u:
-            bittern_direct_1(table, list, m, io, n);
+        case 5u: { /* direct, 1 */
+            const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+                q_0 = b2_0 * x - a2_0 * y_0;
+                io[i] = y_0;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
             break;
-        case 9u:
-            bittern_direct_2(table, list, m, io, n);
+        }
+        case 9u: { /* direct, 2 */
+            const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const bittern_section_words *const w_1 = &table[list[1] & BITTERN_ROW];
+            const float b0_1 = w_1->b0;
+            const float b1_1 = w_1->b1;
+            const float b2_1 = w_1->b2;
+            const float a1_1 = w_1->a1;
+            const float a2_1 = w_1->a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+                q_0 = b2_0 * x - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+                q_1 = b2_1 * y_0 - a2_1 * y_1;
+                io[i] = y_1;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
             break;
-        case 13u:
-            bittern_direct_3(table, list, m, io, n);
+        }
+        case 13u: { /* direct, 3 */
+            const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const bittern_section_words *const w_1 = &table[list[1] & BITTERN_ROW];
+            const float b0_1 = w_1->b0;
+            const float b1_1 = w_1->b1;
+            const float b2_1 = w_1->b2;
+            const float a1_1 = w_1->a1;
+            const float a2_1 = w_1->a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+            const bittern_section_words *const w_2 = &table[list[2] & BITTERN_ROW];
+            const float b0_2 = w_2->b0;
+            const float b1_2 = w_2->b1;
+            const float b2_2 = w_2->b2;
+            const float a1_2 = w_2->a1;
+            const float a2_2 = w_2->a2;
+            float p_2 = m[2].p;
+            float q_2 = m[2].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+                q_0 = b2_0 * x - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+                q_1 = b2_1 * y_0 - a2_1 * y_1;
+                const float y_2 = b0_2 * y_1 + p_2;
+                p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
+                q_2 = b2_2 * y_1 - a2_2 * y_2;
+                io[i] = y_2;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            m[2].p = p_2;
+            m[2].q = q_2;
             break;
-        case 6u:
-            bittern_delta_1(table, list, m, io, n);
+        }
+        case 6u: { /* delta, 1 */
+            const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+                io[i] = y_0;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
             break;
-        case 10u:
-            bittern_delta_2(table, list, m, io, n);
+        }
+        case 10u: { /* delta, 2 */
+            const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const bittern_section_words *const w_1 = &table[list[1] & BITTERN_ROW];
+            const float b0_1 = w_1->b0;
+            const float b1_1 = w_1->b1;
+            const float b2_1 = w_1->b2;
+            const float a1_1 = w_1->a1;
+            const float a2_1 = w_1->a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+                q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+                io[i] = y_1;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
             break;
-        case 14u:
-            bittern_delta_3(table, list, m, io, n);
+        }
+        case 14u: { /* delta, 3 */
+            const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const bittern_section_words *const w_1 = &table[list[1] & BITTERN_ROW];
+            const float b0_1 = w_1->b0;
+            const float b1_1 = w_1->b1;
+            const float b2_1 = w_1->b2;
+            const float a1_1 = w_1->a1;
+            const float a2_1 = w_1->a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+            const bittern_section_words *const w_2 = &table[list[2] & BITTERN_ROW];
+            const float b0_2 = w_2->b0;
+            const float b1_2 = w_2->b1;
+            const float b2_2 = w_2->b2;
+            const float a1_2 = w_2->a1;
+            const float a2_2 = w_2->a2;
+            float p_2 = m[2].p;
+            float q_2 = m[2].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+                q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+                const float y_2 = b0_2 * y_1 + p_2;
+                p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
+                q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
+                io[i] = y_2;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            m[2].p = p_2;
+            m[2].q = q_2;
             break;
+        }
         default:
             /* there are no others */
             break;
@@ -627,10 +603,21 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
 static void bittern_apply_gain(float gain, const float *from, float *to, int n)
 {
     BITTERN_AS_WRITTEN
-    int i;
+    int i = 0;
 
-    for (i = 0; i < n; i++) {
+    while (i < n - 3) {
         to[i] = gain * from[i];
+        i++;
+        to[i] = gain * from[i];
+        i++;
+        to[i] = gain * from[i];
+        i++;
+        to[i] = gain * from[i];
+        i++;
+    }
+    while (i < n) {
+        to[i] = gain * from[i];
+        i++;
     }
 }
 
@@ -640,16 +627,18 @@ static void bittern_run_delay(const bittern_cascade_entry *cascade, bittern_chan
 {
     float *line = &ch->delay[cascade->delay_at];
     uint32_t k = ch->delay_at[c];
-    int i;
+    int i = 0;
 
-    if (cascade->delay == 0u) {
-        return;
-    }
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        io[i] = line[k];
-        line[k] = x;
-        k++;
+    while (i < n) { /* up to the end of the line */
+        const int left = (int)(cascade->delay - k);
+        const int end = left < n - i ? i + left : n;
+
+        for (; i < end; i++) {
+            const float x = io[i];
+            io[i] = line[k];
+            line[k] = x;
+            k++;
+        }
         if (k == cascade->delay) {
             k = 0u;
         }
@@ -658,7 +647,7 @@ static void bittern_run_delay(const bittern_cascade_entry *cascade, bittern_chan
 }
 
 /* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
-static BITTERN_NOINLINE void bittern_mix(float *io, const float *other, float step, int32_t from,
+static BITTERN_COLD void bittern_mix(float *io, const float *other, float step, int32_t from,
         int n)
 {
     BITTERN_AS_WRITTEN
@@ -673,7 +662,7 @@ static BITTERN_NOINLINE void bittern_mix(float *io, const float *other, float st
 }
 
 /* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
-static BITTERN_NOINLINE void bittern_fade(float *io, float step, int32_t from, int32_t way, int n)
+static BITTERN_COLD void bittern_fade(float *io, float step, int32_t from, int32_t way, int n)
 {
     BITTERN_AS_WRITTEN
     int i;
@@ -707,20 +696,24 @@ static void bittern_run_channel(const bittern_rate_entry *rate, bittern_channel_
         good = 0;
     }
     for (i = 0; i < good; i++) {
-        sizes |= bittern_size(in[i]);
+        sizes |= bittern_bits(in[i]);
         float x = in[i];
         now[i] = gain * x;
     }
-    if (sizes >= BITTERN_GARBAGE) { /* perhaps */
+    if ((sizes & BITTERN_SIZE) >= BITTERN_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
-            if (bittern_size(in[i]) >= BITTERN_GARBAGE) {
+            if ((bittern_bits(in[i]) & BITTERN_SIZE) >= BITTERN_GARBAGE) {
                 good = i;
                 ch->dead = 1u;
             }
         }
     }
-    bittern_run_delay(cascade, ch, 0, now, good);
-    bittern_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
+    if (cascade->delay > 0u) {
+        bittern_run_delay(cascade, ch, 0, now, good);
+    }
+    if (cascade->split > cascade->from) {
+        bittern_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
+    }
     if (ch->change >= 0 && common_then >= 0) {
         for (i = 0; i < good; i++) {
             then[i] = now[i];
@@ -728,16 +721,20 @@ static void bittern_run_channel(const bittern_rate_entry *rate, bittern_channel_
         bittern_run_list(table, &ch->list_then[common_then], &ch->then[common_then], then,
             good);
     }
-    bittern_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
-        good);
+    if (cascade->to > cascade->split) {
+        bittern_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
+            good);
+    }
     for (c = 1; c <= BITTERN_WAYS; c++) {
         float *io = &out[c - 1][at];
         int heard = good;
 
         cascade = &rate->cascade[c];
         bittern_apply_gain(cascade->gain, now, io, good);
-        bittern_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
-            io, good);
+        if (cascade->split > cascade->from) {
+            bittern_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
+                io, good);
+        }
         if (ch->change >= 0 && cascade->then >= 0) {
             if (common_then >= 0) {
                 bittern_apply_gain(cascade->gain, then, beside, good);
@@ -749,12 +746,16 @@ static void bittern_run_channel(const bittern_rate_entry *rate, bittern_channel_
             bittern_run_list(table, &ch->list_then[cascade->then + c],
                 &ch->then[cascade->then], beside, good);
         }
-        bittern_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
-            &ch->now[cascade->split], io, good);
+        if (cascade->to > cascade->split) {
+            bittern_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
+                &ch->now[cascade->split], io, good);
+        }
         if (ch->change >= rate->settle && cascade->then >= 0) {
             bittern_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
-        bittern_run_delay(cascade, ch, c, io, good);
+        if (cascade->delay > 0u) {
+            bittern_run_delay(cascade, ch, c, io, good);
+        }
         if (ch->step != 0) {
             bittern_fade(io, rate->step, ch->open, ch->step, good);
         } else if (ch->open == 0) {
@@ -775,8 +776,8 @@ static void bittern_run_channel(const bittern_rate_entry *rate, bittern_channel_
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
 /* The list of the positions from <= k < to under the choices. */
-static void bittern_make_list(const bittern_rate_entry *rate, const unsigned char *choice, int from,
-        int to, uint16_t *list)
+static BITTERN_COLD void bittern_make_list(const bittern_rate_entry *rate,
+        const unsigned char *choice, int from, int to, uint16_t *list)
 {
     uint16_t *head = list;
     unsigned int last = 0u;
@@ -813,7 +814,7 @@ static void bittern_make_list(const bittern_rate_entry *rate, const unsigned cha
 }
 
 /* A change of settings is over: what ran beside is what runs. */
-static void bittern_end_change(const bittern_rate_entry *rate, bittern_channel_state *ch)
+static BITTERN_COLD void bittern_end_change(const bittern_rate_entry *rate, bittern_channel_state *ch)
 {
     int c;
     int k;
@@ -838,7 +839,7 @@ static void bittern_end_change(const bittern_rate_entry *rate, bittern_channel_s
 }
 
 /* Begins a change where other choices are asked for than those that are heard. */
-static void bittern_begin_change(const bittern_rate_entry *rate, bittern_channel_state *ch)
+static BITTERN_COLD void bittern_begin_change(const bittern_rate_entry *rate, bittern_channel_state *ch)
 {
     static const bittern_memory nothing = { 0.0f, 0.0f };
     int differ = 0;
@@ -869,7 +870,7 @@ static void bittern_begin_change(const bittern_rate_entry *rate, bittern_channel
 }
 
 /* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
-static void bittern_rest(bittern_memory *m, int sections)
+static BITTERN_COLD void bittern_rest(bittern_memory *m, int sections)
 {
     int k;
 
@@ -883,7 +884,7 @@ static void bittern_rest(bittern_memory *m, int sections)
 }
 
 /* What is asked of a channel, between two samples. */
-static void bittern_tick_channel(const bittern_rate_entry *rate, bittern_channel_state *ch)
+static BITTERN_COLD void bittern_tick_channel(const bittern_rate_entry *rate, bittern_channel_state *ch)
 {
     const int32_t fade = rate->fade;
 
@@ -921,17 +922,17 @@ static void bittern_tick_channel(const bittern_rate_entry *rate, bittern_channel
 /* Of n samples those before the next tick; what is due before them is done. */
 static BITTERN_NOINLINE int bittern_begin(bittern_state *s, int n)
 {
-    const int32_t into = s->count % BITTERN_TICK;
+    const uint32_t into = s->count % BITTERN_TICK;
     const int left = (int)(BITTERN_TICK - into);
 
-    if (into == 0) {
+    if (into == 0u) {
         int c;
 
         for (c = 0; c < BITTERN_CHANNELS; c++) {
             bittern_channel_state *ch = &s->channel[c];
 
             bittern_tick_channel(&bittern_rate_table[s->rate], ch);
-            if (s->count == 0) {
+            if (s->count == 0u) {
                 bittern_rest(ch->now, BITTERN_POSITIONS);
                 bittern_rest(ch->then, BITTERN_THEN);
             }
@@ -956,7 +957,7 @@ static int bittern_refuse_channel(const bittern_state *s, int channel)
 }
 
 /* Silence in one channel. */
-static void bittern_silence(bittern_channel_state *ch)
+static BITTERN_COLD void bittern_silence(bittern_channel_state *ch)
 {
     int i;
 
@@ -1029,7 +1030,7 @@ void bittern_reset(bittern_state *s)
     for (c = 0; c < BITTERN_CHANNELS; c++) {
         bittern_silence(&s->channel[c]);
     }
-    s->count = 0;
+    s->count = 0u;
 }
 
 int bittern_reset_channel(bittern_state *s, int channel)
@@ -1117,7 +1118,7 @@ int bittern_run(bittern_state *s, const float *const *in, float *const *out, int
             bittern_run_channel(&bittern_rate_table[s->rate], &s->channel[c], &in[c][done],
                 &out[c * BITTERN_WAYS], done, chunk);
         }
-        s->count = (s->count + chunk) % BITTERN_REST;
+        s->count = (s->count + (uint32_t)chunk) % BITTERN_REST;
         done += chunk;
     }
     return 0;
@@ -1153,7 +1154,7 @@ int bittern_run_frames(bittern_state *s, const float *in, float *out, int n)
                 }
             }
         }
-        s->count = (s->count + chunk) % BITTERN_REST;
+        s->count = (s->count + (uint32_t)chunk) % BITTERN_REST;
         in += chunk * BITTERN_CHANNELS;
         out += chunk * BITTERN_CHANNELS * BITTERN_WAYS;
         n -= chunk;
@@ -1191,7 +1192,7 @@ int bittern_run_frames_int32(bittern_state *s, const int32_t *in, int32_t *out, 
                 }
             }
         }
-        s->count = (s->count + chunk) % BITTERN_REST;
+        s->count = (s->count + (uint32_t)chunk) % BITTERN_REST;
         in += chunk * BITTERN_CHANNELS;
         out += chunk * BITTERN_CHANNELS * BITTERN_WAYS;
         n -= chunk;

@@ -3,6 +3,17 @@
  * Spec SHA-256 5e02b2ee1c16b3352642ce6b96943986e953e1fdf6d89f92ccb53cba31b33b88
  *
  * Compile this file with the program; dabchick_float32.h tells all about it.
+ *
+ * MISRA C:2012, deviations from required and advisory rules:
+ *   8.7, 8.9    functions for other files and tables beside what they belong to: the interface
+ *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
+ *   12.1        products in sums without parentheses: as the formulas are written
+ *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
+ *   15.5        what is refused returns at once
+ *   17.8        pointers and counts that a function steps through are its parameters
+ *   2.4, 2.5    tags and macros that only some programs use
+ *   20.5        #undef, so that nothing is left behind
+ *   20.9, 21.15 names that a compiler defines or not; memcpy from a number to its bits
  */
 #include "dabchick_float32.h"
 
@@ -43,17 +54,21 @@
 #define DABCHICK_ONLY_96000
 #endif
 
+/* Loops stand in functions of their own; what runs rarely is compiled for size. */
 #if defined __GNUC__
 #define DABCHICK_NOINLINE __attribute__((noinline))
+#define DABCHICK_COLD __attribute__((noinline, cold))
 #else
 #define DABCHICK_NOINLINE
+#define DABCHICK_COLD
 #endif
 
 #define DABCHICK_READY 0x091a48d1u /* of this spec in this format */
 #define DABCHICK_CHECK 0xc8fed3cbu
-#define DABCHICK_TICK 32 /* samples between two looks at what is asked for */
-#define DABCHICK_REST 256 /* and between two looks for sections that have come to rest */
-#define DABCHICK_GARBAGE 0x5f800000u /* dabchick_size of what is no sample */
+#define DABCHICK_TICK 32u /* samples between two looks at what is asked for */
+#define DABCHICK_REST 256u /* and between two looks for sections that have come to rest */
+#define DABCHICK_SIZE 0x7fffffffu /* what dabchick_bits has of a sample's size */
+#define DABCHICK_GARBAGE 0x5f800000u /* size of what is no sample */
 
 /* Words of a list: the row of a section. The first of a pass also has the kind of its sections
  * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
@@ -262,13 +277,13 @@ const char *const dabchick_desk_names[DABCHICK_DESK_CHOICES] = {
 
 /* ---- filters -------------------------------------------------------------------------- */
 
-/* Grows with the magnitude of x; that of 2^64 is DABCHICK_GARBAGE. */
-static inline uint32_t dabchick_size(float x)
+/* The bits of x: without the sign they grow with its size. */
+static inline uint32_t dabchick_bits(float x)
 {
     uint32_t bits;
 
     (void)memcpy(&bits, &x, sizeof bits);
-    return bits & 0x7fffffffu;
+    return bits;
 }
 
 /* A sample of 32 bits, -2^31 to 2^31 - 1, re full scale. */
@@ -300,260 +315,221 @@ static inline int32_t dabchick_to_int32(float x)
     return out;
 }
 
-static DABCHICK_NOINLINE void dabchick_direct_1(const dabchick_section_words *table,
-        const uint16_t *list, dabchick_memory *m, float *io, int n)
-{
-    DABCHICK_AS_WRITTEN
-    const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-        q_0 = b2_0 * x - a2_0 * y_0;
-        io[i] = y_0;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-}
-
-static DABCHICK_NOINLINE void dabchick_direct_2(const dabchick_section_words *table,
-        const uint16_t *list, dabchick_memory *m, float *io, int n)
-{
-    DABCHICK_AS_WRITTEN
-    const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    const dabchick_section_words *const w_1 = &table[list[1] & DABCHICK_ROW];
-    const float b0_1 = w_1->b0;
-    const float b1_1 = w_1->b1;
-    const float b2_1 = w_1->b2;
-    const float a1_1 = w_1->a1;
-    const float a2_1 = w_1->a2;
-    float p_1 = m[1].p;
-    float q_1 = m[1].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-        q_0 = b2_0 * x - a2_0 * y_0;
-        const float y_1 = b0_1 * y_0 + p_1;
-        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-        q_1 = b2_1 * y_0 - a2_1 * y_1;
-        io[i] = y_1;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-    m[1].p = p_1;
-    m[1].q = q_1;
-}
-
-static DABCHICK_NOINLINE void dabchick_direct_3(const dabchick_section_words *table,
-        const uint16_t *list, dabchick_memory *m, float *io, int n)
-{
-    DABCHICK_AS_WRITTEN
-    const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    const dabchick_section_words *const w_1 = &table[list[1] & DABCHICK_ROW];
-    const float b0_1 = w_1->b0;
-    const float b1_1 = w_1->b1;
-    const float b2_1 = w_1->b2;
-    const float a1_1 = w_1->a1;
-    const float a2_1 = w_1->a2;
-    float p_1 = m[1].p;
-    float q_1 = m[1].q;
-    const dabchick_section_words *const w_2 = &table[list[2] & DABCHICK_ROW];
-    const float b0_2 = w_2->b0;
-    const float b1_2 = w_2->b1;
-    const float b2_2 = w_2->b2;
-    const float a1_2 = w_2->a1;
-    const float a2_2 = w_2->a2;
-    float p_2 = m[2].p;
-    float q_2 = m[2].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-        q_0 = b2_0 * x - a2_0 * y_0;
-        const float y_1 = b0_1 * y_0 + p_1;
-        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-        q_1 = b2_1 * y_0 - a2_1 * y_1;
-        const float y_2 = b0_2 * y_1 + p_2;
-        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
-        q_2 = b2_2 * y_1 - a2_2 * y_2;
-        io[i] = y_2;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-    m[1].p = p_1;
-    m[1].q = q_1;
-    m[2].p = p_2;
-    m[2].q = q_2;
-}
-
-static DABCHICK_NOINLINE void dabchick_delta_1(const dabchick_section_words *table,
-        const uint16_t *list, dabchick_memory *m, float *io, int n)
-{
-    DABCHICK_AS_WRITTEN
-    const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-        io[i] = y_0;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-}
-
-static DABCHICK_NOINLINE void dabchick_delta_2(const dabchick_section_words *table,
-        const uint16_t *list, dabchick_memory *m, float *io, int n)
-{
-    DABCHICK_AS_WRITTEN
-    const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    const dabchick_section_words *const w_1 = &table[list[1] & DABCHICK_ROW];
-    const float b0_1 = w_1->b0;
-    const float b1_1 = w_1->b1;
-    const float b2_1 = w_1->b2;
-    const float a1_1 = w_1->a1;
-    const float a2_1 = w_1->a2;
-    float p_1 = m[1].p;
-    float q_1 = m[1].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-        const float y_1 = b0_1 * y_0 + p_1;
-        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
-        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-        io[i] = y_1;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-    m[1].p = p_1;
-    m[1].q = q_1;
-}
-
-static DABCHICK_NOINLINE void dabchick_delta_3(const dabchick_section_words *table,
-        const uint16_t *list, dabchick_memory *m, float *io, int n)
-{
-    DABCHICK_AS_WRITTEN
-    const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    const dabchick_section_words *const w_1 = &table[list[1] & DABCHICK_ROW];
-    const float b0_1 = w_1->b0;
-    const float b1_1 = w_1->b1;
-    const float b2_1 = w_1->b2;
-    const float a1_1 = w_1->a1;
-    const float a2_1 = w_1->a2;
-    float p_1 = m[1].p;
-    float q_1 = m[1].q;
-    const dabchick_section_words *const w_2 = &table[list[2] & DABCHICK_ROW];
-    const float b0_2 = w_2->b0;
-    const float b1_2 = w_2->b1;
-    const float b2_2 = w_2->b2;
-    const float a1_2 = w_2->a1;
-    const float a2_2 = w_2->a2;
-    float p_2 = m[2].p;
-    float q_2 = m[2].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-        const float y_1 = b0_1 * y_0 + p_1;
-        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
-        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-        const float y_2 = b0_2 * y_1 + p_2;
-        p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
-        q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
-        io[i] = y_2;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-    m[1].p = p_1;
-    m[1].q = q_1;
-    m[2].p = p_2;
-    m[2].q = q_2;
-}
-
-/* The sections of a list over n samples, in place. */
+/* The sections of a list over n samples, in place. Each pass takes samples through up to
+ * 3 sections of one form; between them everything is in registers. */
 static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *table,
         const uint16_t *list, dabchick_memory *m, float *io, int n)
 {
+    DABCHICK_AS_WRITTEN
     unsigned int head = (unsigned int)*list >> DABCHICK_HEAD;
+    int i;
 
     while (head != 0u) {
         switch (head) {
-        case 5u:
-            dabchick_direct_1(table, list, m, io, n);
+        case 5u: { /* direct, 1 */
+            const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+                q_0 = b2_0 * x - a2_0 * y_0;
+                io[i] = y_0;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
             break;
-        case 9u:
-            dabchick_direct_2(table, list, m, io, n);
+        }
+        case 9u: { /* direct, 2 */
+            const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const dabchick_section_words *const w_1 = &table[list[1] & DABCHICK_ROW];
+            const float b0_1 = w_1->b0;
+            const float b1_1 = w_1->b1;
+            const float b2_1 = w_1->b2;
+            const float a1_1 = w_1->a1;
+            const float a2_1 = w_1->a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+                q_0 = b2_0 * x - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+                q_1 = b2_1 * y_0 - a2_1 * y_1;
+                io[i] = y_1;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
             break;
-        case 13u:
-            dabchick_direct_3(table, list, m, io, n);
+        }
+        case 13u: { /* direct, 3 */
+            const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const dabchick_section_words *const w_1 = &table[list[1] & DABCHICK_ROW];
+            const float b0_1 = w_1->b0;
+            const float b1_1 = w_1->b1;
+            const float b2_1 = w_1->b2;
+            const float a1_1 = w_1->a1;
+            const float a2_1 = w_1->a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+            const dabchick_section_words *const w_2 = &table[list[2] & DABCHICK_ROW];
+            const float b0_2 = w_2->b0;
+            const float b1_2 = w_2->b1;
+            const float b2_2 = w_2->b2;
+            const float a1_2 = w_2->a1;
+            const float a2_2 = w_2->a2;
+            float p_2 = m[2].p;
+            float q_2 = m[2].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+                q_0 = b2_0 * x - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+                q_1 = b2_1 * y_0 - a2_1 * y_1;
+                const float y_2 = b0_2 * y_1 + p_2;
+                p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
+                q_2 = b2_2 * y_1 - a2_2 * y_2;
+                io[i] = y_2;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            m[2].p = p_2;
+            m[2].q = q_2;
             break;
-        case 6u:
-            dabchick_delta_1(table, list, m, io, n);
+        }
+        case 6u: { /* delta, 1 */
+            const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+                io[i] = y_0;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
             break;
-        case 10u:
-            dabchick_delta_2(table, list, m, io, n);
+        }
+        case 10u: { /* delta, 2 */
+            const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const dabchick_section_words *const w_1 = &table[list[1] & DABCHICK_ROW];
+            const float b0_1 = w_1->b0;
+            const float b1_1 = w_1->b1;
+            const float b2_1 = w_1->b2;
+            const float a1_1 = w_1->a1;
+            const float a2_1 = w_1->a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+                q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+                io[i] = y_1;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
             break;
-        case 14u:
-            dabchick_delta_3(table, list, m, io, n);
+        }
+        case 14u: { /* delta, 3 */
+            const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const dabchick_section_words *const w_1 = &table[list[1] & DABCHICK_ROW];
+            const float b0_1 = w_1->b0;
+            const float b1_1 = w_1->b1;
+            const float b2_1 = w_1->b2;
+            const float a1_1 = w_1->a1;
+            const float a2_1 = w_1->a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+            const dabchick_section_words *const w_2 = &table[list[2] & DABCHICK_ROW];
+            const float b0_2 = w_2->b0;
+            const float b1_2 = w_2->b1;
+            const float b2_2 = w_2->b2;
+            const float a1_2 = w_2->a1;
+            const float a2_2 = w_2->a2;
+            float p_2 = m[2].p;
+            float q_2 = m[2].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+                q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+                const float y_2 = b0_2 * y_1 + p_2;
+                p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
+                q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
+                io[i] = y_2;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            m[2].p = p_2;
+            m[2].q = q_2;
             break;
+        }
         default:
             /* there are no others */
             break;
@@ -568,15 +544,26 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
 static void dabchick_apply_gain(float gain, const float *from, float *to, int n)
 {
     DABCHICK_AS_WRITTEN
-    int i;
+    int i = 0;
 
-    for (i = 0; i < n; i++) {
+    while (i < n - 3) {
         to[i] = gain * from[i];
+        i++;
+        to[i] = gain * from[i];
+        i++;
+        to[i] = gain * from[i];
+        i++;
+        to[i] = gain * from[i];
+        i++;
+    }
+    while (i < n) {
+        to[i] = gain * from[i];
+        i++;
     }
 }
 
 /* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
-static DABCHICK_NOINLINE void dabchick_mix(float *io, const float *other, float step, int32_t from,
+static DABCHICK_COLD void dabchick_mix(float *io, const float *other, float step, int32_t from,
         int n)
 {
     DABCHICK_AS_WRITTEN
@@ -591,7 +578,7 @@ static DABCHICK_NOINLINE void dabchick_mix(float *io, const float *other, float 
 }
 
 /* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
-static DABCHICK_NOINLINE void dabchick_fade(float *io, float step, int32_t from, int32_t way, int n)
+static DABCHICK_COLD void dabchick_fade(float *io, float step, int32_t from, int32_t way, int n)
 {
     DABCHICK_AS_WRITTEN
     int i;
@@ -625,19 +612,21 @@ static void dabchick_run_channel(const dabchick_rate_entry *rate, dabchick_chann
         good = 0;
     }
     for (i = 0; i < good; i++) {
-        sizes |= dabchick_size(in[i]);
+        sizes |= dabchick_bits(in[i]);
         float x = in[i];
         now[i] = gain * x;
     }
-    if (sizes >= DABCHICK_GARBAGE) { /* perhaps */
+    if ((sizes & DABCHICK_SIZE) >= DABCHICK_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
-            if (dabchick_size(in[i]) >= DABCHICK_GARBAGE) {
+            if ((dabchick_bits(in[i]) & DABCHICK_SIZE) >= DABCHICK_GARBAGE) {
                 good = i;
                 ch->dead = 1u;
             }
         }
     }
-    dabchick_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
+    if (cascade->split > cascade->from) {
+        dabchick_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
+    }
     if (ch->change >= 0 && common_then >= 0) {
         for (i = 0; i < good; i++) {
             then[i] = now[i];
@@ -645,16 +634,20 @@ static void dabchick_run_channel(const dabchick_rate_entry *rate, dabchick_chann
         dabchick_run_list(table, &ch->list_then[common_then], &ch->then[common_then], then,
             good);
     }
-    dabchick_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
-        good);
+    if (cascade->to > cascade->split) {
+        dabchick_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
+            good);
+    }
     for (c = 1; c <= DABCHICK_WAYS; c++) {
         float *io = &out[c - 1][at];
         int heard = good;
 
         cascade = &rate->cascade[c];
         dabchick_apply_gain(cascade->gain, now, io, good);
-        dabchick_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
-            io, good);
+        if (cascade->split > cascade->from) {
+            dabchick_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
+                io, good);
+        }
         if (ch->change >= 0 && cascade->then >= 0) {
             if (common_then >= 0) {
                 dabchick_apply_gain(cascade->gain, then, beside, good);
@@ -666,8 +659,10 @@ static void dabchick_run_channel(const dabchick_rate_entry *rate, dabchick_chann
             dabchick_run_list(table, &ch->list_then[cascade->then + c],
                 &ch->then[cascade->then], beside, good);
         }
-        dabchick_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
-            &ch->now[cascade->split], io, good);
+        if (cascade->to > cascade->split) {
+            dabchick_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
+                &ch->now[cascade->split], io, good);
+        }
         if (ch->change >= rate->settle && cascade->then >= 0) {
             dabchick_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
@@ -691,8 +686,8 @@ static void dabchick_run_channel(const dabchick_rate_entry *rate, dabchick_chann
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
 /* The list of the positions from <= k < to under the choices. */
-static void dabchick_make_list(const dabchick_rate_entry *rate, const unsigned char *choice, int from,
-        int to, uint16_t *list)
+static DABCHICK_COLD void dabchick_make_list(const dabchick_rate_entry *rate,
+        const unsigned char *choice, int from, int to, uint16_t *list)
 {
     uint16_t *head = list;
     unsigned int last = 0u;
@@ -729,7 +724,7 @@ static void dabchick_make_list(const dabchick_rate_entry *rate, const unsigned c
 }
 
 /* A change of settings is over: what ran beside is what runs. */
-static void dabchick_end_change(const dabchick_rate_entry *rate, dabchick_channel_state *ch)
+static DABCHICK_COLD void dabchick_end_change(const dabchick_rate_entry *rate, dabchick_channel_state *ch)
 {
     int c;
     int k;
@@ -754,7 +749,7 @@ static void dabchick_end_change(const dabchick_rate_entry *rate, dabchick_channe
 }
 
 /* Begins a change where other choices are asked for than those that are heard. */
-static void dabchick_begin_change(const dabchick_rate_entry *rate, dabchick_channel_state *ch)
+static DABCHICK_COLD void dabchick_begin_change(const dabchick_rate_entry *rate, dabchick_channel_state *ch)
 {
     static const dabchick_memory nothing = { 0.0f, 0.0f };
     int differ = 0;
@@ -785,7 +780,7 @@ static void dabchick_begin_change(const dabchick_rate_entry *rate, dabchick_chan
 }
 
 /* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
-static void dabchick_rest(dabchick_memory *m, int sections)
+static DABCHICK_COLD void dabchick_rest(dabchick_memory *m, int sections)
 {
     int k;
 
@@ -799,7 +794,7 @@ static void dabchick_rest(dabchick_memory *m, int sections)
 }
 
 /* What is asked of a channel, between two samples. */
-static void dabchick_tick_channel(const dabchick_rate_entry *rate, dabchick_channel_state *ch)
+static DABCHICK_COLD void dabchick_tick_channel(const dabchick_rate_entry *rate, dabchick_channel_state *ch)
 {
     const int32_t fade = rate->fade;
 
@@ -837,17 +832,17 @@ static void dabchick_tick_channel(const dabchick_rate_entry *rate, dabchick_chan
 /* Of n samples those before the next tick; what is due before them is done. */
 static DABCHICK_NOINLINE int dabchick_begin(dabchick_state *s, int n)
 {
-    const int32_t into = s->count % DABCHICK_TICK;
+    const uint32_t into = s->count % DABCHICK_TICK;
     const int left = (int)(DABCHICK_TICK - into);
 
-    if (into == 0) {
+    if (into == 0u) {
         int c;
 
         for (c = 0; c < DABCHICK_CHANNELS; c++) {
             dabchick_channel_state *ch = &s->channel[c];
 
             dabchick_tick_channel(&dabchick_rate_table[s->rate], ch);
-            if (s->count == 0) {
+            if (s->count == 0u) {
                 dabchick_rest(ch->now, DABCHICK_POSITIONS);
                 dabchick_rest(ch->then, DABCHICK_THEN);
             }
@@ -872,7 +867,7 @@ static int dabchick_refuse_channel(const dabchick_state *s, int channel)
 }
 
 /* Silence in one channel. */
-static void dabchick_silence(dabchick_channel_state *ch)
+static DABCHICK_COLD void dabchick_silence(dabchick_channel_state *ch)
 {
     int i;
 
@@ -939,7 +934,7 @@ void dabchick_reset(dabchick_state *s)
     for (c = 0; c < DABCHICK_CHANNELS; c++) {
         dabchick_silence(&s->channel[c]);
     }
-    s->count = 0;
+    s->count = 0u;
 }
 
 int dabchick_reset_channel(dabchick_state *s, int channel)
@@ -999,7 +994,7 @@ int dabchick_run(dabchick_state *s, const float *const *in, float *const *out, i
             dabchick_run_channel(&dabchick_rate_table[s->rate], &s->channel[c], &in[c][done],
                 &out[c * DABCHICK_WAYS], done, chunk);
         }
-        s->count = (s->count + chunk) % DABCHICK_REST;
+        s->count = (s->count + (uint32_t)chunk) % DABCHICK_REST;
         done += chunk;
     }
     return 0;
@@ -1035,7 +1030,7 @@ int dabchick_run_frames(dabchick_state *s, const float *in, float *out, int n)
                 }
             }
         }
-        s->count = (s->count + chunk) % DABCHICK_REST;
+        s->count = (s->count + (uint32_t)chunk) % DABCHICK_REST;
         in += chunk * DABCHICK_CHANNELS;
         out += chunk * DABCHICK_CHANNELS * DABCHICK_WAYS;
         n -= chunk;
@@ -1073,7 +1068,7 @@ int dabchick_run_frames_int32(dabchick_state *s, const int32_t *in, int32_t *out
                 }
             }
         }
-        s->count = (s->count + chunk) % DABCHICK_REST;
+        s->count = (s->count + (uint32_t)chunk) % DABCHICK_REST;
         in += chunk * DABCHICK_CHANNELS;
         out += chunk * DABCHICK_CHANNELS * DABCHICK_WAYS;
         n -= chunk;

@@ -3,6 +3,17 @@
  * Spec SHA-256 ada0beb2583a954f69231574905413e5c83c45d1e6628a9c1fd53094bc33ef57
  *
  * Compile this file with the program; disc_playback_float32.h tells all about it.
+ *
+ * MISRA C:2012, deviations from required and advisory rules:
+ *   8.7, 8.9    functions for other files and tables beside what they belong to: the interface
+ *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
+ *   12.1        products in sums without parentheses: as the formulas are written
+ *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
+ *   15.5        what is refused returns at once
+ *   17.8        pointers and counts that a function steps through are its parameters
+ *   2.4, 2.5    tags and macros that only some programs use
+ *   20.5        #undef, so that nothing is left behind
+ *   20.9, 21.15 names that a compiler defines or not; memcpy from a number to its bits
  */
 #include "disc_playback_float32.h"
 
@@ -43,17 +54,21 @@
 #define DISC_PLAYBACK_ONLY_96000
 #endif
 
+/* Loops stand in functions of their own; what runs rarely is compiled for size. */
 #if defined __GNUC__
 #define DISC_PLAYBACK_NOINLINE __attribute__((noinline))
+#define DISC_PLAYBACK_COLD __attribute__((noinline, cold))
 #else
 #define DISC_PLAYBACK_NOINLINE
+#define DISC_PLAYBACK_COLD
 #endif
 
 #define DISC_PLAYBACK_READY 0xa678fa39u /* of this spec in this format */
 #define DISC_PLAYBACK_CHECK 0x5462ff76u
-#define DISC_PLAYBACK_TICK 32 /* samples between two looks at what is asked for */
-#define DISC_PLAYBACK_REST 256 /* and between two looks for sections that have come to rest */
-#define DISC_PLAYBACK_GARBAGE 0x5f800000u /* disc_playback_size of what is no sample */
+#define DISC_PLAYBACK_TICK 32u /* samples between two looks at what is asked for */
+#define DISC_PLAYBACK_REST 256u /* and between two looks for sections that have come to rest */
+#define DISC_PLAYBACK_SIZE 0x7fffffffu /* what disc_playback_bits has of a sample's size */
+#define DISC_PLAYBACK_GARBAGE 0x5f800000u /* size of what is no sample */
 
 /* Words of a list: the row of a section. The first of a pass also has the kind of its sections
  * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
@@ -209,13 +224,13 @@ const char *const disc_playback_amendment_names[DISC_PLAYBACK_AMENDMENT_CHOICES]
 
 /* ---- filters -------------------------------------------------------------------------- */
 
-/* Grows with the magnitude of x; that of 2^64 is DISC_PLAYBACK_GARBAGE. */
-static inline uint32_t disc_playback_size(float x)
+/* The bits of x: without the sign they grow with its size. */
+static inline uint32_t disc_playback_bits(float x)
 {
     uint32_t bits;
 
     (void)memcpy(&bits, &x, sizeof bits);
-    return bits & 0x7fffffffu;
+    return bits;
 }
 
 /* A sample of 32 bits, -2^31 to 2^31 - 1, re full scale. */
@@ -247,260 +262,221 @@ static inline int32_t disc_playback_to_int32(float x)
     return out;
 }
 
-static DISC_PLAYBACK_NOINLINE void disc_playback_direct_1(const disc_playback_section_words *table,
-        const uint16_t *list, disc_playback_memory *m, float *io, int n)
-{
-    DISC_PLAYBACK_AS_WRITTEN
-    const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-        q_0 = b2_0 * x - a2_0 * y_0;
-        io[i] = y_0;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-}
-
-static DISC_PLAYBACK_NOINLINE void disc_playback_direct_2(const disc_playback_section_words *table,
-        const uint16_t *list, disc_playback_memory *m, float *io, int n)
-{
-    DISC_PLAYBACK_AS_WRITTEN
-    const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    const disc_playback_section_words *const w_1 = &table[list[1] & DISC_PLAYBACK_ROW];
-    const float b0_1 = w_1->b0;
-    const float b1_1 = w_1->b1;
-    const float b2_1 = w_1->b2;
-    const float a1_1 = w_1->a1;
-    const float a2_1 = w_1->a2;
-    float p_1 = m[1].p;
-    float q_1 = m[1].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-        q_0 = b2_0 * x - a2_0 * y_0;
-        const float y_1 = b0_1 * y_0 + p_1;
-        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-        q_1 = b2_1 * y_0 - a2_1 * y_1;
-        io[i] = y_1;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-    m[1].p = p_1;
-    m[1].q = q_1;
-}
-
-static DISC_PLAYBACK_NOINLINE void disc_playback_direct_3(const disc_playback_section_words *table,
-        const uint16_t *list, disc_playback_memory *m, float *io, int n)
-{
-    DISC_PLAYBACK_AS_WRITTEN
-    const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    const disc_playback_section_words *const w_1 = &table[list[1] & DISC_PLAYBACK_ROW];
-    const float b0_1 = w_1->b0;
-    const float b1_1 = w_1->b1;
-    const float b2_1 = w_1->b2;
-    const float a1_1 = w_1->a1;
-    const float a2_1 = w_1->a2;
-    float p_1 = m[1].p;
-    float q_1 = m[1].q;
-    const disc_playback_section_words *const w_2 = &table[list[2] & DISC_PLAYBACK_ROW];
-    const float b0_2 = w_2->b0;
-    const float b1_2 = w_2->b1;
-    const float b2_2 = w_2->b2;
-    const float a1_2 = w_2->a1;
-    const float a2_2 = w_2->a2;
-    float p_2 = m[2].p;
-    float q_2 = m[2].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-        q_0 = b2_0 * x - a2_0 * y_0;
-        const float y_1 = b0_1 * y_0 + p_1;
-        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-        q_1 = b2_1 * y_0 - a2_1 * y_1;
-        const float y_2 = b0_2 * y_1 + p_2;
-        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
-        q_2 = b2_2 * y_1 - a2_2 * y_2;
-        io[i] = y_2;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-    m[1].p = p_1;
-    m[1].q = q_1;
-    m[2].p = p_2;
-    m[2].q = q_2;
-}
-
-static DISC_PLAYBACK_NOINLINE void disc_playback_delta_1(const disc_playback_section_words *table,
-        const uint16_t *list, disc_playback_memory *m, float *io, int n)
-{
-    DISC_PLAYBACK_AS_WRITTEN
-    const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-        io[i] = y_0;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-}
-
-static DISC_PLAYBACK_NOINLINE void disc_playback_delta_2(const disc_playback_section_words *table,
-        const uint16_t *list, disc_playback_memory *m, float *io, int n)
-{
-    DISC_PLAYBACK_AS_WRITTEN
-    const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    const disc_playback_section_words *const w_1 = &table[list[1] & DISC_PLAYBACK_ROW];
-    const float b0_1 = w_1->b0;
-    const float b1_1 = w_1->b1;
-    const float b2_1 = w_1->b2;
-    const float a1_1 = w_1->a1;
-    const float a2_1 = w_1->a2;
-    float p_1 = m[1].p;
-    float q_1 = m[1].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-        const float y_1 = b0_1 * y_0 + p_1;
-        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
-        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-        io[i] = y_1;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-    m[1].p = p_1;
-    m[1].q = q_1;
-}
-
-static DISC_PLAYBACK_NOINLINE void disc_playback_delta_3(const disc_playback_section_words *table,
-        const uint16_t *list, disc_playback_memory *m, float *io, int n)
-{
-    DISC_PLAYBACK_AS_WRITTEN
-    const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    const disc_playback_section_words *const w_1 = &table[list[1] & DISC_PLAYBACK_ROW];
-    const float b0_1 = w_1->b0;
-    const float b1_1 = w_1->b1;
-    const float b2_1 = w_1->b2;
-    const float a1_1 = w_1->a1;
-    const float a2_1 = w_1->a2;
-    float p_1 = m[1].p;
-    float q_1 = m[1].q;
-    const disc_playback_section_words *const w_2 = &table[list[2] & DISC_PLAYBACK_ROW];
-    const float b0_2 = w_2->b0;
-    const float b1_2 = w_2->b1;
-    const float b2_2 = w_2->b2;
-    const float a1_2 = w_2->a1;
-    const float a2_2 = w_2->a2;
-    float p_2 = m[2].p;
-    float q_2 = m[2].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-        const float y_1 = b0_1 * y_0 + p_1;
-        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
-        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-        const float y_2 = b0_2 * y_1 + p_2;
-        p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
-        q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
-        io[i] = y_2;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-    m[1].p = p_1;
-    m[1].q = q_1;
-    m[2].p = p_2;
-    m[2].q = q_2;
-}
-
-/* The sections of a list over n samples, in place. */
+/* The sections of a list over n samples, in place. Each pass takes samples through up to
+ * 3 sections of one form; between them everything is in registers. */
 static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const disc_playback_section_words *table,
         const uint16_t *list, disc_playback_memory *m, float *io, int n)
 {
+    DISC_PLAYBACK_AS_WRITTEN
     unsigned int head = (unsigned int)*list >> DISC_PLAYBACK_HEAD;
+    int i;
 
     while (head != 0u) {
         switch (head) {
-        case 5u:
-            disc_playback_direct_1(table, list, m, io, n);
+        case 5u: { /* direct, 1 */
+            const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+                q_0 = b2_0 * x - a2_0 * y_0;
+                io[i] = y_0;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
             break;
-        case 9u:
-            disc_playback_direct_2(table, list, m, io, n);
+        }
+        case 9u: { /* direct, 2 */
+            const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const disc_playback_section_words *const w_1 = &table[list[1] & DISC_PLAYBACK_ROW];
+            const float b0_1 = w_1->b0;
+            const float b1_1 = w_1->b1;
+            const float b2_1 = w_1->b2;
+            const float a1_1 = w_1->a1;
+            const float a2_1 = w_1->a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+                q_0 = b2_0 * x - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+                q_1 = b2_1 * y_0 - a2_1 * y_1;
+                io[i] = y_1;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
             break;
-        case 13u:
-            disc_playback_direct_3(table, list, m, io, n);
+        }
+        case 13u: { /* direct, 3 */
+            const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const disc_playback_section_words *const w_1 = &table[list[1] & DISC_PLAYBACK_ROW];
+            const float b0_1 = w_1->b0;
+            const float b1_1 = w_1->b1;
+            const float b2_1 = w_1->b2;
+            const float a1_1 = w_1->a1;
+            const float a2_1 = w_1->a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+            const disc_playback_section_words *const w_2 = &table[list[2] & DISC_PLAYBACK_ROW];
+            const float b0_2 = w_2->b0;
+            const float b1_2 = w_2->b1;
+            const float b2_2 = w_2->b2;
+            const float a1_2 = w_2->a1;
+            const float a2_2 = w_2->a2;
+            float p_2 = m[2].p;
+            float q_2 = m[2].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+                q_0 = b2_0 * x - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+                q_1 = b2_1 * y_0 - a2_1 * y_1;
+                const float y_2 = b0_2 * y_1 + p_2;
+                p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
+                q_2 = b2_2 * y_1 - a2_2 * y_2;
+                io[i] = y_2;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            m[2].p = p_2;
+            m[2].q = q_2;
             break;
-        case 6u:
-            disc_playback_delta_1(table, list, m, io, n);
+        }
+        case 6u: { /* delta, 1 */
+            const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+                io[i] = y_0;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
             break;
-        case 10u:
-            disc_playback_delta_2(table, list, m, io, n);
+        }
+        case 10u: { /* delta, 2 */
+            const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const disc_playback_section_words *const w_1 = &table[list[1] & DISC_PLAYBACK_ROW];
+            const float b0_1 = w_1->b0;
+            const float b1_1 = w_1->b1;
+            const float b2_1 = w_1->b2;
+            const float a1_1 = w_1->a1;
+            const float a2_1 = w_1->a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+                q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+                io[i] = y_1;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
             break;
-        case 14u:
-            disc_playback_delta_3(table, list, m, io, n);
+        }
+        case 14u: { /* delta, 3 */
+            const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const disc_playback_section_words *const w_1 = &table[list[1] & DISC_PLAYBACK_ROW];
+            const float b0_1 = w_1->b0;
+            const float b1_1 = w_1->b1;
+            const float b2_1 = w_1->b2;
+            const float a1_1 = w_1->a1;
+            const float a2_1 = w_1->a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+            const disc_playback_section_words *const w_2 = &table[list[2] & DISC_PLAYBACK_ROW];
+            const float b0_2 = w_2->b0;
+            const float b1_2 = w_2->b1;
+            const float b2_2 = w_2->b2;
+            const float a1_2 = w_2->a1;
+            const float a2_2 = w_2->a2;
+            float p_2 = m[2].p;
+            float q_2 = m[2].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+                q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+                const float y_2 = b0_2 * y_1 + p_2;
+                p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
+                q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
+                io[i] = y_2;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            m[2].p = p_2;
+            m[2].q = q_2;
             break;
+        }
         default:
             /* there are no others */
             break;
@@ -515,15 +491,26 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const disc_playback_se
 static void disc_playback_apply_gain(float gain, const float *from, float *to, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
-    int i;
+    int i = 0;
 
-    for (i = 0; i < n; i++) {
+    while (i < n - 3) {
         to[i] = gain * from[i];
+        i++;
+        to[i] = gain * from[i];
+        i++;
+        to[i] = gain * from[i];
+        i++;
+        to[i] = gain * from[i];
+        i++;
+    }
+    while (i < n) {
+        to[i] = gain * from[i];
+        i++;
     }
 }
 
 /* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
-static DISC_PLAYBACK_NOINLINE void disc_playback_mix(float *io, const float *other, float step, int32_t from,
+static DISC_PLAYBACK_COLD void disc_playback_mix(float *io, const float *other, float step, int32_t from,
         int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
@@ -538,7 +525,7 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_mix(float *io, const float *oth
 }
 
 /* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
-static DISC_PLAYBACK_NOINLINE void disc_playback_fade(float *io, float step, int32_t from, int32_t way, int n)
+static DISC_PLAYBACK_COLD void disc_playback_fade(float *io, float step, int32_t from, int32_t way, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
     int i;
@@ -572,19 +559,21 @@ static void disc_playback_run_channel(const disc_playback_rate_entry *rate, disc
         good = 0;
     }
     for (i = 0; i < good; i++) {
-        sizes |= disc_playback_size(in[i]);
+        sizes |= disc_playback_bits(in[i]);
         float x = in[i];
         now[i] = gain * x;
     }
-    if (sizes >= DISC_PLAYBACK_GARBAGE) { /* perhaps */
+    if ((sizes & DISC_PLAYBACK_SIZE) >= DISC_PLAYBACK_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
-            if (disc_playback_size(in[i]) >= DISC_PLAYBACK_GARBAGE) {
+            if ((disc_playback_bits(in[i]) & DISC_PLAYBACK_SIZE) >= DISC_PLAYBACK_GARBAGE) {
                 good = i;
                 ch->dead = 1u;
             }
         }
     }
-    disc_playback_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
+    if (cascade->split > cascade->from) {
+        disc_playback_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
+    }
     if (ch->change >= 0 && common_then >= 0) {
         for (i = 0; i < good; i++) {
             then[i] = now[i];
@@ -592,16 +581,20 @@ static void disc_playback_run_channel(const disc_playback_rate_entry *rate, disc
         disc_playback_run_list(table, &ch->list_then[common_then], &ch->then[common_then], then,
             good);
     }
-    disc_playback_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
-        good);
+    if (cascade->to > cascade->split) {
+        disc_playback_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
+            good);
+    }
     for (c = 1; c <= DISC_PLAYBACK_WAYS; c++) {
         float *io = &out[c - 1][at];
         int heard = good;
 
         cascade = &rate->cascade[c];
         disc_playback_apply_gain(cascade->gain, now, io, good);
-        disc_playback_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
-            io, good);
+        if (cascade->split > cascade->from) {
+            disc_playback_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
+                io, good);
+        }
         if (ch->change >= 0 && cascade->then >= 0) {
             if (common_then >= 0) {
                 disc_playback_apply_gain(cascade->gain, then, beside, good);
@@ -613,8 +606,10 @@ static void disc_playback_run_channel(const disc_playback_rate_entry *rate, disc
             disc_playback_run_list(table, &ch->list_then[cascade->then + c],
                 &ch->then[cascade->then], beside, good);
         }
-        disc_playback_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
-            &ch->now[cascade->split], io, good);
+        if (cascade->to > cascade->split) {
+            disc_playback_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
+                &ch->now[cascade->split], io, good);
+        }
         if (ch->change >= rate->settle && cascade->then >= 0) {
             disc_playback_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
@@ -638,8 +633,8 @@ static void disc_playback_run_channel(const disc_playback_rate_entry *rate, disc
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
 /* The list of the positions from <= k < to under the choices. */
-static void disc_playback_make_list(const disc_playback_rate_entry *rate, const unsigned char *choice, int from,
-        int to, uint16_t *list)
+static DISC_PLAYBACK_COLD void disc_playback_make_list(const disc_playback_rate_entry *rate,
+        const unsigned char *choice, int from, int to, uint16_t *list)
 {
     uint16_t *head = list;
     unsigned int last = 0u;
@@ -676,7 +671,7 @@ static void disc_playback_make_list(const disc_playback_rate_entry *rate, const 
 }
 
 /* A change of settings is over: what ran beside is what runs. */
-static void disc_playback_end_change(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch)
+static DISC_PLAYBACK_COLD void disc_playback_end_change(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch)
 {
     int c;
     int k;
@@ -701,7 +696,7 @@ static void disc_playback_end_change(const disc_playback_rate_entry *rate, disc_
 }
 
 /* Begins a change where other choices are asked for than those that are heard. */
-static void disc_playback_begin_change(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch)
+static DISC_PLAYBACK_COLD void disc_playback_begin_change(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch)
 {
     static const disc_playback_memory nothing = { 0.0f, 0.0f };
     int differ = 0;
@@ -732,7 +727,7 @@ static void disc_playback_begin_change(const disc_playback_rate_entry *rate, dis
 }
 
 /* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
-static void disc_playback_rest(disc_playback_memory *m, int sections)
+static DISC_PLAYBACK_COLD void disc_playback_rest(disc_playback_memory *m, int sections)
 {
     int k;
 
@@ -746,7 +741,7 @@ static void disc_playback_rest(disc_playback_memory *m, int sections)
 }
 
 /* What is asked of a channel, between two samples. */
-static void disc_playback_tick_channel(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch)
+static DISC_PLAYBACK_COLD void disc_playback_tick_channel(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch)
 {
     const int32_t fade = rate->fade;
 
@@ -784,17 +779,17 @@ static void disc_playback_tick_channel(const disc_playback_rate_entry *rate, dis
 /* Of n samples those before the next tick; what is due before them is done. */
 static DISC_PLAYBACK_NOINLINE int disc_playback_begin(disc_playback_state *s, int n)
 {
-    const int32_t into = s->count % DISC_PLAYBACK_TICK;
+    const uint32_t into = s->count % DISC_PLAYBACK_TICK;
     const int left = (int)(DISC_PLAYBACK_TICK - into);
 
-    if (into == 0) {
+    if (into == 0u) {
         int c;
 
         for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
             disc_playback_channel_state *ch = &s->channel[c];
 
             disc_playback_tick_channel(&disc_playback_rate_table[s->rate], ch);
-            if (s->count == 0) {
+            if (s->count == 0u) {
                 disc_playback_rest(ch->now, DISC_PLAYBACK_POSITIONS);
                 disc_playback_rest(ch->then, DISC_PLAYBACK_THEN);
             }
@@ -819,7 +814,7 @@ static int disc_playback_refuse_channel(const disc_playback_state *s, int channe
 }
 
 /* Silence in one channel. */
-static void disc_playback_silence(disc_playback_channel_state *ch)
+static DISC_PLAYBACK_COLD void disc_playback_silence(disc_playback_channel_state *ch)
 {
     int i;
 
@@ -886,7 +881,7 @@ void disc_playback_reset(disc_playback_state *s)
     for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
         disc_playback_silence(&s->channel[c]);
     }
-    s->count = 0;
+    s->count = 0u;
 }
 
 int disc_playback_reset_channel(disc_playback_state *s, int channel)
@@ -946,7 +941,7 @@ int disc_playback_run(disc_playback_state *s, const float *const *in, float *con
             disc_playback_run_channel(&disc_playback_rate_table[s->rate], &s->channel[c], &in[c][done],
                 &out[c * DISC_PLAYBACK_WAYS], done, chunk);
         }
-        s->count = (s->count + chunk) % DISC_PLAYBACK_REST;
+        s->count = (s->count + (uint32_t)chunk) % DISC_PLAYBACK_REST;
         done += chunk;
     }
     return 0;
@@ -982,7 +977,7 @@ int disc_playback_run_frames(disc_playback_state *s, const float *in, float *out
                 }
             }
         }
-        s->count = (s->count + chunk) % DISC_PLAYBACK_REST;
+        s->count = (s->count + (uint32_t)chunk) % DISC_PLAYBACK_REST;
         in += chunk * DISC_PLAYBACK_CHANNELS;
         out += chunk * DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS;
         n -= chunk;
@@ -1020,7 +1015,7 @@ int disc_playback_run_frames_int32(disc_playback_state *s, const int32_t *in, in
                 }
             }
         }
-        s->count = (s->count + chunk) % DISC_PLAYBACK_REST;
+        s->count = (s->count + (uint32_t)chunk) % DISC_PLAYBACK_REST;
         in += chunk * DISC_PLAYBACK_CHANNELS;
         out += chunk * DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS;
         n -= chunk;

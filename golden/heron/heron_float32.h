@@ -178,7 +178,7 @@ typedef struct {
     uint32_t ready; /* with check: initialised */
     uint32_t check;
     int32_t rate; /* the row of the table of rates */
-    int32_t count; /* samples since the start, up to 256 */
+    uint32_t count; /* samples since the start, up to 256 */
 } heron_state;
 
 #ifdef __cplusplus

@@ -3,6 +3,17 @@
  * Spec SHA-256 fc086cfcd4e35def3d919c8b939ed39c7d5577c43cbd345367c81394e3064ee6
  *
  * Compile this file with the program; heron_float64.h tells all about it.
+ *
+ * MISRA C:2012, deviations from required and advisory rules:
+ *   8.7, 8.9    functions for other files and tables beside what they belong to: the interface
+ *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
+ *   12.1        products in sums without parentheses: as the formulas are written
+ *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
+ *   15.5        what is refused returns at once
+ *   17.8        pointers and counts that a function steps through are its parameters
+ *   2.4, 2.5    tags and macros that only some programs use
+ *   20.5        #undef, so that nothing is left behind
+ *   20.9, 21.15 names that a compiler defines or not; memcpy from a number to its bits
  */
 #include "heron_float64.h"
 
@@ -42,17 +53,21 @@
 #define HERON_ONLY_96000
 #endif
 
+/* Loops stand in functions of their own; what runs rarely is compiled for size. */
 #if defined __GNUC__
 #define HERON_NOINLINE __attribute__((noinline))
+#define HERON_COLD __attribute__((noinline, cold))
 #else
 #define HERON_NOINLINE
+#define HERON_COLD
 #endif
 
 #define HERON_READY 0xdbc2254au /* of this spec in this format */
 #define HERON_CHECK 0x3d71d06du
-#define HERON_TICK 32 /* samples between two looks at what is asked for */
-#define HERON_REST 256 /* and between two looks for sections that have come to rest */
-#define HERON_GARBAGE 0x43f00000u /* heron_size of what is no sample */
+#define HERON_TICK 32u /* samples between two looks at what is asked for */
+#define HERON_REST 256u /* and between two looks for sections that have come to rest */
+#define HERON_SIZE 0x7fffffffu /* what heron_bits has of a sample's size */
+#define HERON_GARBAGE 0x43f00000u /* size of what is no sample */
 
 /* Words of a list: the row of a section. The first of a pass also has the kind of its sections
  * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
@@ -304,13 +319,13 @@ const char *const heron_treble_trim_names[HERON_TREBLE_TRIM_CHOICES] = {
 
 /* ---- filters -------------------------------------------------------------------------- */
 
-/* Grows with the magnitude of x; that of 2^64 is HERON_GARBAGE. */
-static inline uint32_t heron_size(double x)
+/* The first bits of x: without the sign they grow with its size. */
+static inline uint32_t heron_bits(double x)
 {
     uint64_t bits;
 
     (void)memcpy(&bits, &x, sizeof bits);
-    return (uint32_t)(bits >> 32) & 0x7fffffffu;
+    return (uint32_t)(bits >> 32);
 }
 
 /* A sample of 32 bits, -2^31 to 2^31 - 1, re full scale. */
@@ -342,137 +357,119 @@ static inline int32_t heron_to_int32(double x)
     return out;
 }
 
-static HERON_NOINLINE void heron_direct_1(const heron_section_words *table,
-        const uint16_t *list, heron_memory *m, double *io, int n)
-{
-    HERON_AS_WRITTEN
-    const heron_section_words *const w_0 = &table[list[0] & HERON_ROW];
-    const double b0_0 = w_0->b0;
-    const double b1_0 = w_0->b1;
-    const double b2_0 = w_0->b2;
-    const double a1_0 = w_0->a1;
-    const double a2_0 = w_0->a2;
-    double p_0 = m[0].p;
-    double q_0 = m[0].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const double x = io[i];
-        const double y_0 = b0_0 * x + p_0;
-        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-        q_0 = b2_0 * x - a2_0 * y_0;
-        io[i] = y_0;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-}
-
-static HERON_NOINLINE void heron_direct_2(const heron_section_words *table,
-        const uint16_t *list, heron_memory *m, double *io, int n)
-{
-    HERON_AS_WRITTEN
-    const heron_section_words *const w_0 = &table[list[0] & HERON_ROW];
-    const double b0_0 = w_0->b0;
-    const double b1_0 = w_0->b1;
-    const double b2_0 = w_0->b2;
-    const double a1_0 = w_0->a1;
-    const double a2_0 = w_0->a2;
-    double p_0 = m[0].p;
-    double q_0 = m[0].q;
-    const heron_section_words *const w_1 = &table[list[1] & HERON_ROW];
-    const double b0_1 = w_1->b0;
-    const double b1_1 = w_1->b1;
-    const double b2_1 = w_1->b2;
-    const double a1_1 = w_1->a1;
-    const double a2_1 = w_1->a2;
-    double p_1 = m[1].p;
-    double q_1 = m[1].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const double x = io[i];
-        const double y_0 = b0_0 * x + p_0;
-        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-        q_0 = b2_0 * x - a2_0 * y_0;
-        const double y_1 = b0_1 * y_0 + p_1;
-        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-        q_1 = b2_1 * y_0 - a2_1 * y_1;
-        io[i] = y_1;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-    m[1].p = p_1;
-    m[1].q = q_1;
-}
-
-static HERON_NOINLINE void heron_direct_3(const heron_section_words *table,
-        const uint16_t *list, heron_memory *m, double *io, int n)
-{
-    HERON_AS_WRITTEN
-    const heron_section_words *const w_0 = &table[list[0] & HERON_ROW];
-    const double b0_0 = w_0->b0;
-    const double b1_0 = w_0->b1;
-    const double b2_0 = w_0->b2;
-    const double a1_0 = w_0->a1;
-    const double a2_0 = w_0->a2;
-    double p_0 = m[0].p;
-    double q_0 = m[0].q;
-    const heron_section_words *const w_1 = &table[list[1] & HERON_ROW];
-    const double b0_1 = w_1->b0;
-    const double b1_1 = w_1->b1;
-    const double b2_1 = w_1->b2;
-    const double a1_1 = w_1->a1;
-    const double a2_1 = w_1->a2;
-    double p_1 = m[1].p;
-    double q_1 = m[1].q;
-    const heron_section_words *const w_2 = &table[list[2] & HERON_ROW];
-    const double b0_2 = w_2->b0;
-    const double b1_2 = w_2->b1;
-    const double b2_2 = w_2->b2;
-    const double a1_2 = w_2->a1;
-    const double a2_2 = w_2->a2;
-    double p_2 = m[2].p;
-    double q_2 = m[2].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const double x = io[i];
-        const double y_0 = b0_0 * x + p_0;
-        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-        q_0 = b2_0 * x - a2_0 * y_0;
-        const double y_1 = b0_1 * y_0 + p_1;
-        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-        q_1 = b2_1 * y_0 - a2_1 * y_1;
-        const double y_2 = b0_2 * y_1 + p_2;
-        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
-        q_2 = b2_2 * y_1 - a2_2 * y_2;
-        io[i] = y_2;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-    m[1].p = p_1;
-    m[1].q = q_1;
-    m[2].p = p_2;
-    m[2].q = q_2;
-}
-
-/* The sections of a list over n samples, in place. */
+/* The sections of a list over n samples, in place. Each pass takes samples through up to
+ * 3 sections of one form; between them everything is in registers. */
 static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
         const uint16_t *list, heron_memory *m, double *io, int n)
 {
+    HERON_AS_WRITTEN
     unsigned int head = (unsigned int)*list >> HERON_HEAD;
+    int i;
 
     while (head != 0u) {
         switch (head) {
-        case 5u:
-            heron_direct_1(table, list, m, io, n);
+        case 5u: { /* direct, 1 */
+            const heron_section_words *const w_0 = &table[list[0] & HERON_ROW];
+            const double b0_0 = w_0->b0;
+            const double b1_0 = w_0->b1;
+            const double b2_0 = w_0->b2;
+            const double a1_0 = w_0->a1;
+            const double a2_0 = w_0->a2;
+            double p_0 = m[0].p;
+            double q_0 = m[0].q;
+
+            for (i = 0; i < n; i++) {
+                const double x = io[i];
+                const double y_0 = b0_0 * x + p_0;
+                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+                q_0 = b2_0 * x - a2_0 * y_0;
+                io[i] = y_0;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
             break;
-        case 9u:
-            heron_direct_2(table, list, m, io, n);
+        }
+        case 9u: { /* direct, 2 */
+            const heron_section_words *const w_0 = &table[list[0] & HERON_ROW];
+            const double b0_0 = w_0->b0;
+            const double b1_0 = w_0->b1;
+            const double b2_0 = w_0->b2;
+            const double a1_0 = w_0->a1;
+            const double a2_0 = w_0->a2;
+            double p_0 = m[0].p;
+            double q_0 = m[0].q;
+            const heron_section_words *const w_1 = &table[list[1] & HERON_ROW];
+            const double b0_1 = w_1->b0;
+            const double b1_1 = w_1->b1;
+            const double b2_1 = w_1->b2;
+            const double a1_1 = w_1->a1;
+            const double a2_1 = w_1->a2;
+            double p_1 = m[1].p;
+            double q_1 = m[1].q;
+
+            for (i = 0; i < n; i++) {
+                const double x = io[i];
+                const double y_0 = b0_0 * x + p_0;
+                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+                q_0 = b2_0 * x - a2_0 * y_0;
+                const double y_1 = b0_1 * y_0 + p_1;
+                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+                q_1 = b2_1 * y_0 - a2_1 * y_1;
+                io[i] = y_1;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
             break;
-        case 13u:
-            heron_direct_3(table, list, m, io, n);
+        }
+        case 13u: { /* direct, 3 */
+            const heron_section_words *const w_0 = &table[list[0] & HERON_ROW];
+            const double b0_0 = w_0->b0;
+            const double b1_0 = w_0->b1;
+            const double b2_0 = w_0->b2;
+            const double a1_0 = w_0->a1;
+            const double a2_0 = w_0->a2;
+            double p_0 = m[0].p;
+            double q_0 = m[0].q;
+            const heron_section_words *const w_1 = &table[list[1] & HERON_ROW];
+            const double b0_1 = w_1->b0;
+            const double b1_1 = w_1->b1;
+            const double b2_1 = w_1->b2;
+            const double a1_1 = w_1->a1;
+            const double a2_1 = w_1->a2;
+            double p_1 = m[1].p;
+            double q_1 = m[1].q;
+            const heron_section_words *const w_2 = &table[list[2] & HERON_ROW];
+            const double b0_2 = w_2->b0;
+            const double b1_2 = w_2->b1;
+            const double b2_2 = w_2->b2;
+            const double a1_2 = w_2->a1;
+            const double a2_2 = w_2->a2;
+            double p_2 = m[2].p;
+            double q_2 = m[2].q;
+
+            for (i = 0; i < n; i++) {
+                const double x = io[i];
+                const double y_0 = b0_0 * x + p_0;
+                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+                q_0 = b2_0 * x - a2_0 * y_0;
+                const double y_1 = b0_1 * y_0 + p_1;
+                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+                q_1 = b2_1 * y_0 - a2_1 * y_1;
+                const double y_2 = b0_2 * y_1 + p_2;
+                p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
+                q_2 = b2_2 * y_1 - a2_2 * y_2;
+                io[i] = y_2;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            m[2].p = p_2;
+            m[2].q = q_2;
             break;
+        }
         default:
             /* there are no others */
             break;
@@ -487,10 +484,21 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
 static void heron_apply_gain(double gain, const double *from, double *to, int n)
 {
     HERON_AS_WRITTEN
-    int i;
+    int i = 0;
 
-    for (i = 0; i < n; i++) {
+    while (i < n - 3) {
         to[i] = gain * from[i];
+        i++;
+        to[i] = gain * from[i];
+        i++;
+        to[i] = gain * from[i];
+        i++;
+        to[i] = gain * from[i];
+        i++;
+    }
+    while (i < n) {
+        to[i] = gain * from[i];
+        i++;
     }
 }
 
@@ -500,16 +508,18 @@ static void heron_run_delay(const heron_cascade_entry *cascade, heron_channel_st
 {
     double *line = &ch->delay[cascade->delay_at];
     uint32_t k = ch->delay_at[c];
-    int i;
+    int i = 0;
 
-    if (cascade->delay == 0u) {
-        return;
-    }
-    for (i = 0; i < n; i++) {
-        const double x = io[i];
-        io[i] = line[k];
-        line[k] = x;
-        k++;
+    while (i < n) { /* up to the end of the line */
+        const int left = (int)(cascade->delay - k);
+        const int end = left < n - i ? i + left : n;
+
+        for (; i < end; i++) {
+            const double x = io[i];
+            io[i] = line[k];
+            line[k] = x;
+            k++;
+        }
         if (k == cascade->delay) {
             k = 0u;
         }
@@ -518,7 +528,7 @@ static void heron_run_delay(const heron_cascade_entry *cascade, heron_channel_st
 }
 
 /* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
-static HERON_NOINLINE void heron_mix(double *io, const double *other, double step, int32_t from,
+static HERON_COLD void heron_mix(double *io, const double *other, double step, int32_t from,
         int n)
 {
     HERON_AS_WRITTEN
@@ -533,7 +543,7 @@ static HERON_NOINLINE void heron_mix(double *io, const double *other, double ste
 }
 
 /* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
-static HERON_NOINLINE void heron_fade(double *io, double step, int32_t from, int32_t way, int n)
+static HERON_COLD void heron_fade(double *io, double step, int32_t from, int32_t way, int n)
 {
     HERON_AS_WRITTEN
     int i;
@@ -567,20 +577,24 @@ static void heron_run_channel(const heron_rate_entry *rate, heron_channel_state 
         good = 0;
     }
     for (i = 0; i < good; i++) {
-        sizes |= heron_size(in[i]);
+        sizes |= heron_bits(in[i]);
         double x = in[i];
         now[i] = gain * x;
     }
-    if (sizes >= HERON_GARBAGE) { /* perhaps */
+    if ((sizes & HERON_SIZE) >= HERON_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
-            if (heron_size(in[i]) >= HERON_GARBAGE) {
+            if ((heron_bits(in[i]) & HERON_SIZE) >= HERON_GARBAGE) {
                 good = i;
                 ch->dead = 1u;
             }
         }
     }
-    heron_run_delay(cascade, ch, 0, now, good);
-    heron_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
+    if (cascade->delay > 0u) {
+        heron_run_delay(cascade, ch, 0, now, good);
+    }
+    if (cascade->split > cascade->from) {
+        heron_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
+    }
     if (ch->change >= 0 && common_then >= 0) {
         for (i = 0; i < good; i++) {
             then[i] = now[i];
@@ -588,16 +602,20 @@ static void heron_run_channel(const heron_rate_entry *rate, heron_channel_state 
         heron_run_list(table, &ch->list_then[common_then], &ch->then[common_then], then,
             good);
     }
-    heron_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
-        good);
+    if (cascade->to > cascade->split) {
+        heron_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
+            good);
+    }
     for (c = 1; c <= HERON_WAYS; c++) {
         double *io = &out[c - 1][at];
         int heard = good;
 
         cascade = &rate->cascade[c];
         heron_apply_gain(cascade->gain, now, io, good);
-        heron_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
-            io, good);
+        if (cascade->split > cascade->from) {
+            heron_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
+                io, good);
+        }
         if (ch->change >= 0 && cascade->then >= 0) {
             if (common_then >= 0) {
                 heron_apply_gain(cascade->gain, then, beside, good);
@@ -609,12 +627,16 @@ static void heron_run_channel(const heron_rate_entry *rate, heron_channel_state 
             heron_run_list(table, &ch->list_then[cascade->then + c],
                 &ch->then[cascade->then], beside, good);
         }
-        heron_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
-            &ch->now[cascade->split], io, good);
+        if (cascade->to > cascade->split) {
+            heron_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
+                &ch->now[cascade->split], io, good);
+        }
         if (ch->change >= rate->settle && cascade->then >= 0) {
             heron_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
-        heron_run_delay(cascade, ch, c, io, good);
+        if (cascade->delay > 0u) {
+            heron_run_delay(cascade, ch, c, io, good);
+        }
         if (ch->step != 0) {
             heron_fade(io, rate->step, ch->open, ch->step, good);
         } else if (ch->open == 0) {
@@ -635,8 +657,8 @@ static void heron_run_channel(const heron_rate_entry *rate, heron_channel_state 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
 /* The list of the positions from <= k < to under the choices. */
-static void heron_make_list(const heron_rate_entry *rate, const unsigned char *choice, int from,
-        int to, uint16_t *list)
+static HERON_COLD void heron_make_list(const heron_rate_entry *rate,
+        const unsigned char *choice, int from, int to, uint16_t *list)
 {
     uint16_t *head = list;
     unsigned int last = 0u;
@@ -673,7 +695,7 @@ static void heron_make_list(const heron_rate_entry *rate, const unsigned char *c
 }
 
 /* A change of settings is over: what ran beside is what runs. */
-static void heron_end_change(const heron_rate_entry *rate, heron_channel_state *ch)
+static HERON_COLD void heron_end_change(const heron_rate_entry *rate, heron_channel_state *ch)
 {
     int c;
     int k;
@@ -698,7 +720,7 @@ static void heron_end_change(const heron_rate_entry *rate, heron_channel_state *
 }
 
 /* Begins a change where other choices are asked for than those that are heard. */
-static void heron_begin_change(const heron_rate_entry *rate, heron_channel_state *ch)
+static HERON_COLD void heron_begin_change(const heron_rate_entry *rate, heron_channel_state *ch)
 {
     static const heron_memory nothing = { 0.0, 0.0 };
     int differ = 0;
@@ -729,7 +751,7 @@ static void heron_begin_change(const heron_rate_entry *rate, heron_channel_state
 }
 
 /* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
-static void heron_rest(heron_memory *m, int sections)
+static HERON_COLD void heron_rest(heron_memory *m, int sections)
 {
     int k;
 
@@ -743,7 +765,7 @@ static void heron_rest(heron_memory *m, int sections)
 }
 
 /* What is asked of a channel, between two samples. */
-static void heron_tick_channel(const heron_rate_entry *rate, heron_channel_state *ch)
+static HERON_COLD void heron_tick_channel(const heron_rate_entry *rate, heron_channel_state *ch)
 {
     const int32_t fade = rate->fade;
 
@@ -781,17 +803,17 @@ static void heron_tick_channel(const heron_rate_entry *rate, heron_channel_state
 /* Of n samples those before the next tick; what is due before them is done. */
 static HERON_NOINLINE int heron_begin(heron_state *s, int n)
 {
-    const int32_t into = s->count % HERON_TICK;
+    const uint32_t into = s->count % HERON_TICK;
     const int left = (int)(HERON_TICK - into);
 
-    if (into == 0) {
+    if (into == 0u) {
         int c;
 
         for (c = 0; c < HERON_CHANNELS; c++) {
             heron_channel_state *ch = &s->channel[c];
 
             heron_tick_channel(&heron_rate_table[s->rate], ch);
-            if (s->count == 0) {
+            if (s->count == 0u) {
                 heron_rest(ch->now, HERON_POSITIONS);
                 heron_rest(ch->then, HERON_THEN);
             }
@@ -816,7 +838,7 @@ static int heron_refuse_channel(const heron_state *s, int channel)
 }
 
 /* Silence in one channel. */
-static void heron_silence(heron_channel_state *ch)
+static HERON_COLD void heron_silence(heron_channel_state *ch)
 {
     int i;
 
@@ -889,7 +911,7 @@ void heron_reset(heron_state *s)
     for (c = 0; c < HERON_CHANNELS; c++) {
         heron_silence(&s->channel[c]);
     }
-    s->count = 0;
+    s->count = 0u;
 }
 
 int heron_reset_channel(heron_state *s, int channel)
@@ -977,7 +999,7 @@ int heron_run(heron_state *s, const double *const *in, double *const *out, int n
             heron_run_channel(&heron_rate_table[s->rate], &s->channel[c], &in[c][done],
                 &out[c * HERON_WAYS], done, chunk);
         }
-        s->count = (s->count + chunk) % HERON_REST;
+        s->count = (s->count + (uint32_t)chunk) % HERON_REST;
         done += chunk;
     }
     return 0;
@@ -1013,7 +1035,7 @@ int heron_run_frames(heron_state *s, const double *in, double *out, int n)
                 }
             }
         }
-        s->count = (s->count + chunk) % HERON_REST;
+        s->count = (s->count + (uint32_t)chunk) % HERON_REST;
         in += chunk * HERON_CHANNELS;
         out += chunk * HERON_CHANNELS * HERON_WAYS;
         n -= chunk;
@@ -1051,7 +1073,7 @@ int heron_run_frames_int32(heron_state *s, const int32_t *in, int32_t *out, int 
                 }
             }
         }
-        s->count = (s->count + chunk) % HERON_REST;
+        s->count = (s->count + (uint32_t)chunk) % HERON_REST;
         in += chunk * HERON_CHANNELS;
         out += chunk * HERON_CHANNELS * HERON_WAYS;
         n -= chunk;

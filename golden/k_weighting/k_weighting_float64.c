@@ -3,6 +3,17 @@
  * Spec SHA-256 29e1ef5e82e76c1e77f1dd7279d7a5b11a20f993805dabaca2663d1272037fd4
  *
  * Compile this file with the program; k_weighting_float64.h tells all about it.
+ *
+ * MISRA C:2012, deviations from required and advisory rules:
+ *   8.7, 8.9    functions for other files and tables beside what they belong to: the interface
+ *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
+ *   12.1        products in sums without parentheses: as the formulas are written
+ *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
+ *   15.5        what is refused returns at once
+ *   17.8        pointers and counts that a function steps through are its parameters
+ *   2.4, 2.5    tags and macros that only some programs use
+ *   20.5        #undef, so that nothing is left behind
+ *   20.9, 21.15 names that a compiler defines or not; memcpy from a number to its bits
  */
 #include "k_weighting_float64.h"
 
@@ -41,17 +52,21 @@
 #define K_WEIGHTING_ONLY_48000
 #endif
 
+/* Loops stand in functions of their own; what runs rarely is compiled for size. */
 #if defined __GNUC__
 #define K_WEIGHTING_NOINLINE __attribute__((noinline))
+#define K_WEIGHTING_COLD __attribute__((noinline, cold))
 #else
 #define K_WEIGHTING_NOINLINE
+#define K_WEIGHTING_COLD
 #endif
 
 #define K_WEIGHTING_READY 0xcee21b99u /* of this spec in this format */
 #define K_WEIGHTING_CHECK 0x7cc78d89u
-#define K_WEIGHTING_TICK 32 /* samples between two looks at what is asked for */
-#define K_WEIGHTING_REST 256 /* and between two looks for sections that have come to rest */
-#define K_WEIGHTING_GARBAGE 0x43f00000u /* k_weighting_size of what is no sample */
+#define K_WEIGHTING_TICK 32u /* samples between two looks at what is asked for */
+#define K_WEIGHTING_REST 256u /* and between two looks for sections that have come to rest */
+#define K_WEIGHTING_SIZE 0x7fffffffu /* what k_weighting_bits has of a sample's size */
+#define K_WEIGHTING_GARBAGE 0x43f00000u /* size of what is no sample */
 
 /* Words of a list: the row of a section. The first of a pass also has the kind of its sections
  * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
@@ -119,13 +134,13 @@ static const k_weighting_rate_entry k_weighting_rate_table[] = {
 
 /* ---- filters -------------------------------------------------------------------------- */
 
-/* Grows with the magnitude of x; that of 2^64 is K_WEIGHTING_GARBAGE. */
-static inline uint32_t k_weighting_size(double x)
+/* The first bits of x: without the sign they grow with its size. */
+static inline uint32_t k_weighting_bits(double x)
 {
     uint64_t bits;
 
     (void)memcpy(&bits, &x, sizeof bits);
-    return (uint32_t)(bits >> 32) & 0x7fffffffu;
+    return (uint32_t)(bits >> 32);
 }
 
 /* A sample of 32 bits, -2^31 to 2^31 - 1, re full scale. */
@@ -157,137 +172,119 @@ static inline int32_t k_weighting_to_int32(double x)
     return out;
 }
 
-static K_WEIGHTING_NOINLINE void k_weighting_direct_1(const k_weighting_section_words *table,
-        const uint16_t *list, k_weighting_memory *m, double *io, int n)
-{
-    K_WEIGHTING_AS_WRITTEN
-    const k_weighting_section_words *const w_0 = &table[list[0] & K_WEIGHTING_ROW];
-    const double b0_0 = w_0->b0;
-    const double b1_0 = w_0->b1;
-    const double b2_0 = w_0->b2;
-    const double a1_0 = w_0->a1;
-    const double a2_0 = w_0->a2;
-    double p_0 = m[0].p;
-    double q_0 = m[0].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const double x = io[i];
-        const double y_0 = b0_0 * x + p_0;
-        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-        q_0 = b2_0 * x - a2_0 * y_0;
-        io[i] = y_0;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-}
-
-static K_WEIGHTING_NOINLINE void k_weighting_direct_2(const k_weighting_section_words *table,
-        const uint16_t *list, k_weighting_memory *m, double *io, int n)
-{
-    K_WEIGHTING_AS_WRITTEN
-    const k_weighting_section_words *const w_0 = &table[list[0] & K_WEIGHTING_ROW];
-    const double b0_0 = w_0->b0;
-    const double b1_0 = w_0->b1;
-    const double b2_0 = w_0->b2;
-    const double a1_0 = w_0->a1;
-    const double a2_0 = w_0->a2;
-    double p_0 = m[0].p;
-    double q_0 = m[0].q;
-    const k_weighting_section_words *const w_1 = &table[list[1] & K_WEIGHTING_ROW];
-    const double b0_1 = w_1->b0;
-    const double b1_1 = w_1->b1;
-    const double b2_1 = w_1->b2;
-    const double a1_1 = w_1->a1;
-    const double a2_1 = w_1->a2;
-    double p_1 = m[1].p;
-    double q_1 = m[1].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const double x = io[i];
-        const double y_0 = b0_0 * x + p_0;
-        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-        q_0 = b2_0 * x - a2_0 * y_0;
-        const double y_1 = b0_1 * y_0 + p_1;
-        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-        q_1 = b2_1 * y_0 - a2_1 * y_1;
-        io[i] = y_1;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-    m[1].p = p_1;
-    m[1].q = q_1;
-}
-
-static K_WEIGHTING_NOINLINE void k_weighting_direct_3(const k_weighting_section_words *table,
-        const uint16_t *list, k_weighting_memory *m, double *io, int n)
-{
-    K_WEIGHTING_AS_WRITTEN
-    const k_weighting_section_words *const w_0 = &table[list[0] & K_WEIGHTING_ROW];
-    const double b0_0 = w_0->b0;
-    const double b1_0 = w_0->b1;
-    const double b2_0 = w_0->b2;
-    const double a1_0 = w_0->a1;
-    const double a2_0 = w_0->a2;
-    double p_0 = m[0].p;
-    double q_0 = m[0].q;
-    const k_weighting_section_words *const w_1 = &table[list[1] & K_WEIGHTING_ROW];
-    const double b0_1 = w_1->b0;
-    const double b1_1 = w_1->b1;
-    const double b2_1 = w_1->b2;
-    const double a1_1 = w_1->a1;
-    const double a2_1 = w_1->a2;
-    double p_1 = m[1].p;
-    double q_1 = m[1].q;
-    const k_weighting_section_words *const w_2 = &table[list[2] & K_WEIGHTING_ROW];
-    const double b0_2 = w_2->b0;
-    const double b1_2 = w_2->b1;
-    const double b2_2 = w_2->b2;
-    const double a1_2 = w_2->a1;
-    const double a2_2 = w_2->a2;
-    double p_2 = m[2].p;
-    double q_2 = m[2].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const double x = io[i];
-        const double y_0 = b0_0 * x + p_0;
-        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-        q_0 = b2_0 * x - a2_0 * y_0;
-        const double y_1 = b0_1 * y_0 + p_1;
-        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-        q_1 = b2_1 * y_0 - a2_1 * y_1;
-        const double y_2 = b0_2 * y_1 + p_2;
-        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
-        q_2 = b2_2 * y_1 - a2_2 * y_2;
-        io[i] = y_2;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-    m[1].p = p_1;
-    m[1].q = q_1;
-    m[2].p = p_2;
-    m[2].q = q_2;
-}
-
-/* The sections of a list over n samples, in place. */
+/* The sections of a list over n samples, in place. Each pass takes samples through up to
+ * 3 sections of one form; between them everything is in registers. */
 static K_WEIGHTING_NOINLINE void k_weighting_run_list(const k_weighting_section_words *table,
         const uint16_t *list, k_weighting_memory *m, double *io, int n)
 {
+    K_WEIGHTING_AS_WRITTEN
     unsigned int head = (unsigned int)*list >> K_WEIGHTING_HEAD;
+    int i;
 
     while (head != 0u) {
         switch (head) {
-        case 5u:
-            k_weighting_direct_1(table, list, m, io, n);
+        case 5u: { /* direct, 1 */
+            const k_weighting_section_words *const w_0 = &table[list[0] & K_WEIGHTING_ROW];
+            const double b0_0 = w_0->b0;
+            const double b1_0 = w_0->b1;
+            const double b2_0 = w_0->b2;
+            const double a1_0 = w_0->a1;
+            const double a2_0 = w_0->a2;
+            double p_0 = m[0].p;
+            double q_0 = m[0].q;
+
+            for (i = 0; i < n; i++) {
+                const double x = io[i];
+                const double y_0 = b0_0 * x + p_0;
+                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+                q_0 = b2_0 * x - a2_0 * y_0;
+                io[i] = y_0;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
             break;
-        case 9u:
-            k_weighting_direct_2(table, list, m, io, n);
+        }
+        case 9u: { /* direct, 2 */
+            const k_weighting_section_words *const w_0 = &table[list[0] & K_WEIGHTING_ROW];
+            const double b0_0 = w_0->b0;
+            const double b1_0 = w_0->b1;
+            const double b2_0 = w_0->b2;
+            const double a1_0 = w_0->a1;
+            const double a2_0 = w_0->a2;
+            double p_0 = m[0].p;
+            double q_0 = m[0].q;
+            const k_weighting_section_words *const w_1 = &table[list[1] & K_WEIGHTING_ROW];
+            const double b0_1 = w_1->b0;
+            const double b1_1 = w_1->b1;
+            const double b2_1 = w_1->b2;
+            const double a1_1 = w_1->a1;
+            const double a2_1 = w_1->a2;
+            double p_1 = m[1].p;
+            double q_1 = m[1].q;
+
+            for (i = 0; i < n; i++) {
+                const double x = io[i];
+                const double y_0 = b0_0 * x + p_0;
+                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+                q_0 = b2_0 * x - a2_0 * y_0;
+                const double y_1 = b0_1 * y_0 + p_1;
+                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+                q_1 = b2_1 * y_0 - a2_1 * y_1;
+                io[i] = y_1;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
             break;
-        case 13u:
-            k_weighting_direct_3(table, list, m, io, n);
+        }
+        case 13u: { /* direct, 3 */
+            const k_weighting_section_words *const w_0 = &table[list[0] & K_WEIGHTING_ROW];
+            const double b0_0 = w_0->b0;
+            const double b1_0 = w_0->b1;
+            const double b2_0 = w_0->b2;
+            const double a1_0 = w_0->a1;
+            const double a2_0 = w_0->a2;
+            double p_0 = m[0].p;
+            double q_0 = m[0].q;
+            const k_weighting_section_words *const w_1 = &table[list[1] & K_WEIGHTING_ROW];
+            const double b0_1 = w_1->b0;
+            const double b1_1 = w_1->b1;
+            const double b2_1 = w_1->b2;
+            const double a1_1 = w_1->a1;
+            const double a2_1 = w_1->a2;
+            double p_1 = m[1].p;
+            double q_1 = m[1].q;
+            const k_weighting_section_words *const w_2 = &table[list[2] & K_WEIGHTING_ROW];
+            const double b0_2 = w_2->b0;
+            const double b1_2 = w_2->b1;
+            const double b2_2 = w_2->b2;
+            const double a1_2 = w_2->a1;
+            const double a2_2 = w_2->a2;
+            double p_2 = m[2].p;
+            double q_2 = m[2].q;
+
+            for (i = 0; i < n; i++) {
+                const double x = io[i];
+                const double y_0 = b0_0 * x + p_0;
+                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+                q_0 = b2_0 * x - a2_0 * y_0;
+                const double y_1 = b0_1 * y_0 + p_1;
+                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+                q_1 = b2_1 * y_0 - a2_1 * y_1;
+                const double y_2 = b0_2 * y_1 + p_2;
+                p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
+                q_2 = b2_2 * y_1 - a2_2 * y_2;
+                io[i] = y_2;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            m[2].p = p_2;
+            m[2].q = q_2;
             break;
+        }
         default:
             /* there are no others */
             break;
@@ -302,15 +299,26 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_list(const k_weighting_section_
 static void k_weighting_apply_gain(double gain, const double *from, double *to, int n)
 {
     K_WEIGHTING_AS_WRITTEN
-    int i;
+    int i = 0;
 
-    for (i = 0; i < n; i++) {
+    while (i < n - 3) {
         to[i] = gain * from[i];
+        i++;
+        to[i] = gain * from[i];
+        i++;
+        to[i] = gain * from[i];
+        i++;
+        to[i] = gain * from[i];
+        i++;
+    }
+    while (i < n) {
+        to[i] = gain * from[i];
+        i++;
     }
 }
 
 /* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
-static K_WEIGHTING_NOINLINE void k_weighting_fade(double *io, double step, int32_t from, int32_t way, int n)
+static K_WEIGHTING_COLD void k_weighting_fade(double *io, double step, int32_t from, int32_t way, int n)
 {
     K_WEIGHTING_AS_WRITTEN
     int i;
@@ -341,13 +349,13 @@ static void k_weighting_run_channel(const k_weighting_rate_entry *rate, k_weight
         good = 0;
     }
     for (i = 0; i < good; i++) {
-        sizes |= k_weighting_size(in[i]);
+        sizes |= k_weighting_bits(in[i]);
         double x = in[i];
         now[i] = gain * x;
     }
-    if (sizes >= K_WEIGHTING_GARBAGE) { /* perhaps */
+    if ((sizes & K_WEIGHTING_SIZE) >= K_WEIGHTING_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
-            if (k_weighting_size(in[i]) >= K_WEIGHTING_GARBAGE) {
+            if ((k_weighting_bits(in[i]) & K_WEIGHTING_SIZE) >= K_WEIGHTING_GARBAGE) {
                 good = i;
                 ch->dead = 1u;
             }
@@ -380,7 +388,7 @@ static void k_weighting_run_channel(const k_weighting_rate_entry *rate, k_weight
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
 /* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
-static void k_weighting_rest(k_weighting_memory *m, int sections)
+static K_WEIGHTING_COLD void k_weighting_rest(k_weighting_memory *m, int sections)
 {
     int k;
 
@@ -394,7 +402,7 @@ static void k_weighting_rest(k_weighting_memory *m, int sections)
 }
 
 /* What is asked of a channel, between two samples. */
-static void k_weighting_tick_channel(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch)
+static K_WEIGHTING_COLD void k_weighting_tick_channel(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch)
 {
     const int32_t fade = rate->fade;
     ch->fresh = 0u;
@@ -410,17 +418,17 @@ static void k_weighting_tick_channel(const k_weighting_rate_entry *rate, k_weigh
 /* Of n samples those before the next tick; what is due before them is done. */
 static K_WEIGHTING_NOINLINE int k_weighting_begin(k_weighting_state *s, int n)
 {
-    const int32_t into = s->count % K_WEIGHTING_TICK;
+    const uint32_t into = s->count % K_WEIGHTING_TICK;
     const int left = (int)(K_WEIGHTING_TICK - into);
 
-    if (into == 0) {
+    if (into == 0u) {
         int c;
 
         for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
             k_weighting_channel_state *ch = &s->channel[c];
 
             k_weighting_tick_channel(&k_weighting_rate_table[s->rate], ch);
-            if (s->count == 0) {
+            if (s->count == 0u) {
                 k_weighting_rest(ch->now, K_WEIGHTING_POSITIONS);
             }
         }
@@ -444,7 +452,7 @@ static int k_weighting_refuse_channel(const k_weighting_state *s, int channel)
 }
 
 /* Silence in one channel. */
-static void k_weighting_silence(k_weighting_channel_state *ch)
+static K_WEIGHTING_COLD void k_weighting_silence(k_weighting_channel_state *ch)
 {
     int i;
 
@@ -502,7 +510,7 @@ void k_weighting_reset(k_weighting_state *s)
     for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
         k_weighting_silence(&s->channel[c]);
     }
-    s->count = 0;
+    s->count = 0u;
 }
 
 int k_weighting_reset_channel(k_weighting_state *s, int channel)
@@ -548,7 +556,7 @@ int k_weighting_run(k_weighting_state *s, const double *const *in, double *const
             k_weighting_run_channel(&k_weighting_rate_table[s->rate], &s->channel[c], &in[c][done],
                 &out[c * K_WEIGHTING_WAYS], done, chunk);
         }
-        s->count = (s->count + chunk) % K_WEIGHTING_REST;
+        s->count = (s->count + (uint32_t)chunk) % K_WEIGHTING_REST;
         done += chunk;
     }
     return 0;
@@ -584,7 +592,7 @@ int k_weighting_run_frames(k_weighting_state *s, const double *in, double *out, 
                 }
             }
         }
-        s->count = (s->count + chunk) % K_WEIGHTING_REST;
+        s->count = (s->count + (uint32_t)chunk) % K_WEIGHTING_REST;
         in += chunk * K_WEIGHTING_CHANNELS;
         out += chunk * K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS;
         n -= chunk;
@@ -622,7 +630,7 @@ int k_weighting_run_frames_int32(k_weighting_state *s, const int32_t *in, int32_
                 }
             }
         }
-        s->count = (s->count + chunk) % K_WEIGHTING_REST;
+        s->count = (s->count + (uint32_t)chunk) % K_WEIGHTING_REST;
         in += chunk * K_WEIGHTING_CHANNELS;
         out += chunk * K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS;
         n -= chunk;

@@ -3,6 +3,17 @@
  * Spec SHA-256 4eae535d87d6de68631765ffcaa2606f86dbf6bf82c80c9bf5fe841db6e2b4f7
  *
  * Compile this file with the program; pipit_float32.h tells all about it.
+ *
+ * MISRA C:2012, deviations from required and advisory rules:
+ *   8.7, 8.9    functions for other files and tables beside what they belong to: the interface
+ *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
+ *   12.1        products in sums without parentheses: as the formulas are written
+ *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
+ *   15.5        what is refused returns at once
+ *   17.8        pointers and counts that a function steps through are its parameters
+ *   2.4, 2.5    tags and macros that only some programs use
+ *   20.5        #undef, so that nothing is left behind
+ *   20.9, 21.15 names that a compiler defines or not; memcpy from a number to its bits
  */
 #include "pipit_float32.h"
 
@@ -41,17 +52,21 @@
 #define PIPIT_ONLY_48000
 #endif
 
+/* Loops stand in functions of their own; what runs rarely is compiled for size. */
 #if defined __GNUC__
 #define PIPIT_NOINLINE __attribute__((noinline))
+#define PIPIT_COLD __attribute__((noinline, cold))
 #else
 #define PIPIT_NOINLINE
+#define PIPIT_COLD
 #endif
 
 #define PIPIT_READY 0x44736cc6u /* of this spec in this format */
 #define PIPIT_CHECK 0x3653ade3u
-#define PIPIT_TICK 32 /* samples between two looks at what is asked for */
-#define PIPIT_REST 256 /* and between two looks for sections that have come to rest */
-#define PIPIT_GARBAGE 0x5f800000u /* pipit_size of what is no sample */
+#define PIPIT_TICK 32u /* samples between two looks at what is asked for */
+#define PIPIT_REST 256u /* and between two looks for sections that have come to rest */
+#define PIPIT_SIZE 0x7fffffffu /* what pipit_bits has of a sample's size */
+#define PIPIT_GARBAGE 0x5f800000u /* size of what is no sample */
 
 /* Words of a list: the row of a section. The first of a pass also has the kind of its sections
  * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
@@ -120,13 +135,13 @@ static const pipit_rate_entry pipit_rate_table[] = {
 
 /* ---- filters -------------------------------------------------------------------------- */
 
-/* Grows with the magnitude of x; that of 2^64 is PIPIT_GARBAGE. */
-static inline uint32_t pipit_size(float x)
+/* The bits of x: without the sign they grow with its size. */
+static inline uint32_t pipit_bits(float x)
 {
     uint32_t bits;
 
     (void)memcpy(&bits, &x, sizeof bits);
-    return bits & 0x7fffffffu;
+    return bits;
 }
 
 /* A sample of 32 bits, -2^31 to 2^31 - 1, re full scale. */
@@ -158,260 +173,221 @@ static inline int32_t pipit_to_int32(float x)
     return out;
 }
 
-static PIPIT_NOINLINE void pipit_direct_1(const pipit_section_words *table,
-        const uint16_t *list, pipit_memory *m, float *io, int n)
-{
-    PIPIT_AS_WRITTEN
-    const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-        q_0 = b2_0 * x - a2_0 * y_0;
-        io[i] = y_0;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-}
-
-static PIPIT_NOINLINE void pipit_direct_2(const pipit_section_words *table,
-        const uint16_t *list, pipit_memory *m, float *io, int n)
-{
-    PIPIT_AS_WRITTEN
-    const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    const pipit_section_words *const w_1 = &table[list[1] & PIPIT_ROW];
-    const float b0_1 = w_1->b0;
-    const float b1_1 = w_1->b1;
-    const float b2_1 = w_1->b2;
-    const float a1_1 = w_1->a1;
-    const float a2_1 = w_1->a2;
-    float p_1 = m[1].p;
-    float q_1 = m[1].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-        q_0 = b2_0 * x - a2_0 * y_0;
-        const float y_1 = b0_1 * y_0 + p_1;
-        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-        q_1 = b2_1 * y_0 - a2_1 * y_1;
-        io[i] = y_1;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-    m[1].p = p_1;
-    m[1].q = q_1;
-}
-
-static PIPIT_NOINLINE void pipit_direct_3(const pipit_section_words *table,
-        const uint16_t *list, pipit_memory *m, float *io, int n)
-{
-    PIPIT_AS_WRITTEN
-    const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    const pipit_section_words *const w_1 = &table[list[1] & PIPIT_ROW];
-    const float b0_1 = w_1->b0;
-    const float b1_1 = w_1->b1;
-    const float b2_1 = w_1->b2;
-    const float a1_1 = w_1->a1;
-    const float a2_1 = w_1->a2;
-    float p_1 = m[1].p;
-    float q_1 = m[1].q;
-    const pipit_section_words *const w_2 = &table[list[2] & PIPIT_ROW];
-    const float b0_2 = w_2->b0;
-    const float b1_2 = w_2->b1;
-    const float b2_2 = w_2->b2;
-    const float a1_2 = w_2->a1;
-    const float a2_2 = w_2->a2;
-    float p_2 = m[2].p;
-    float q_2 = m[2].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-        q_0 = b2_0 * x - a2_0 * y_0;
-        const float y_1 = b0_1 * y_0 + p_1;
-        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-        q_1 = b2_1 * y_0 - a2_1 * y_1;
-        const float y_2 = b0_2 * y_1 + p_2;
-        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
-        q_2 = b2_2 * y_1 - a2_2 * y_2;
-        io[i] = y_2;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-    m[1].p = p_1;
-    m[1].q = q_1;
-    m[2].p = p_2;
-    m[2].q = q_2;
-}
-
-static PIPIT_NOINLINE void pipit_delta_1(const pipit_section_words *table,
-        const uint16_t *list, pipit_memory *m, float *io, int n)
-{
-    PIPIT_AS_WRITTEN
-    const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-        io[i] = y_0;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-}
-
-static PIPIT_NOINLINE void pipit_delta_2(const pipit_section_words *table,
-        const uint16_t *list, pipit_memory *m, float *io, int n)
-{
-    PIPIT_AS_WRITTEN
-    const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    const pipit_section_words *const w_1 = &table[list[1] & PIPIT_ROW];
-    const float b0_1 = w_1->b0;
-    const float b1_1 = w_1->b1;
-    const float b2_1 = w_1->b2;
-    const float a1_1 = w_1->a1;
-    const float a2_1 = w_1->a2;
-    float p_1 = m[1].p;
-    float q_1 = m[1].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-        const float y_1 = b0_1 * y_0 + p_1;
-        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
-        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-        io[i] = y_1;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-    m[1].p = p_1;
-    m[1].q = q_1;
-}
-
-static PIPIT_NOINLINE void pipit_delta_3(const pipit_section_words *table,
-        const uint16_t *list, pipit_memory *m, float *io, int n)
-{
-    PIPIT_AS_WRITTEN
-    const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
-    const float b0_0 = w_0->b0;
-    const float b1_0 = w_0->b1;
-    const float b2_0 = w_0->b2;
-    const float a1_0 = w_0->a1;
-    const float a2_0 = w_0->a2;
-    float p_0 = m[0].p;
-    float q_0 = m[0].q;
-    const pipit_section_words *const w_1 = &table[list[1] & PIPIT_ROW];
-    const float b0_1 = w_1->b0;
-    const float b1_1 = w_1->b1;
-    const float b2_1 = w_1->b2;
-    const float a1_1 = w_1->a1;
-    const float a2_1 = w_1->a2;
-    float p_1 = m[1].p;
-    float q_1 = m[1].q;
-    const pipit_section_words *const w_2 = &table[list[2] & PIPIT_ROW];
-    const float b0_2 = w_2->b0;
-    const float b1_2 = w_2->b1;
-    const float b2_2 = w_2->b2;
-    const float a1_2 = w_2->a1;
-    const float a2_2 = w_2->a2;
-    float p_2 = m[2].p;
-    float q_2 = m[2].q;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float x = io[i];
-        const float y_0 = b0_0 * x + p_0;
-        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-        const float y_1 = b0_1 * y_0 + p_1;
-        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
-        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-        const float y_2 = b0_2 * y_1 + p_2;
-        p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
-        q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
-        io[i] = y_2;
-    }
-    m[0].p = p_0;
-    m[0].q = q_0;
-    m[1].p = p_1;
-    m[1].q = q_1;
-    m[2].p = p_2;
-    m[2].q = q_2;
-}
-
-/* The sections of a list over n samples, in place. */
+/* The sections of a list over n samples, in place. Each pass takes samples through up to
+ * 3 sections of one form; between them everything is in registers. */
 static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
         const uint16_t *list, pipit_memory *m, float *io, int n)
 {
+    PIPIT_AS_WRITTEN
     unsigned int head = (unsigned int)*list >> PIPIT_HEAD;
+    int i;
 
     while (head != 0u) {
         switch (head) {
-        case 5u:
-            pipit_direct_1(table, list, m, io, n);
+        case 5u: { /* direct, 1 */
+            const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+                q_0 = b2_0 * x - a2_0 * y_0;
+                io[i] = y_0;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
             break;
-        case 9u:
-            pipit_direct_2(table, list, m, io, n);
+        }
+        case 9u: { /* direct, 2 */
+            const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const pipit_section_words *const w_1 = &table[list[1] & PIPIT_ROW];
+            const float b0_1 = w_1->b0;
+            const float b1_1 = w_1->b1;
+            const float b2_1 = w_1->b2;
+            const float a1_1 = w_1->a1;
+            const float a2_1 = w_1->a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+                q_0 = b2_0 * x - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+                q_1 = b2_1 * y_0 - a2_1 * y_1;
+                io[i] = y_1;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
             break;
-        case 13u:
-            pipit_direct_3(table, list, m, io, n);
+        }
+        case 13u: { /* direct, 3 */
+            const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const pipit_section_words *const w_1 = &table[list[1] & PIPIT_ROW];
+            const float b0_1 = w_1->b0;
+            const float b1_1 = w_1->b1;
+            const float b2_1 = w_1->b2;
+            const float a1_1 = w_1->a1;
+            const float a2_1 = w_1->a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+            const pipit_section_words *const w_2 = &table[list[2] & PIPIT_ROW];
+            const float b0_2 = w_2->b0;
+            const float b1_2 = w_2->b1;
+            const float b2_2 = w_2->b2;
+            const float a1_2 = w_2->a1;
+            const float a2_2 = w_2->a2;
+            float p_2 = m[2].p;
+            float q_2 = m[2].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+                q_0 = b2_0 * x - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+                q_1 = b2_1 * y_0 - a2_1 * y_1;
+                const float y_2 = b0_2 * y_1 + p_2;
+                p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
+                q_2 = b2_2 * y_1 - a2_2 * y_2;
+                io[i] = y_2;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            m[2].p = p_2;
+            m[2].q = q_2;
             break;
-        case 6u:
-            pipit_delta_1(table, list, m, io, n);
+        }
+        case 6u: { /* delta, 1 */
+            const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+                io[i] = y_0;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
             break;
-        case 10u:
-            pipit_delta_2(table, list, m, io, n);
+        }
+        case 10u: { /* delta, 2 */
+            const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const pipit_section_words *const w_1 = &table[list[1] & PIPIT_ROW];
+            const float b0_1 = w_1->b0;
+            const float b1_1 = w_1->b1;
+            const float b2_1 = w_1->b2;
+            const float a1_1 = w_1->a1;
+            const float a2_1 = w_1->a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+                q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+                io[i] = y_1;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
             break;
-        case 14u:
-            pipit_delta_3(table, list, m, io, n);
+        }
+        case 14u: { /* delta, 3 */
+            const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const pipit_section_words *const w_1 = &table[list[1] & PIPIT_ROW];
+            const float b0_1 = w_1->b0;
+            const float b1_1 = w_1->b1;
+            const float b2_1 = w_1->b2;
+            const float a1_1 = w_1->a1;
+            const float a2_1 = w_1->a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+            const pipit_section_words *const w_2 = &table[list[2] & PIPIT_ROW];
+            const float b0_2 = w_2->b0;
+            const float b1_2 = w_2->b1;
+            const float b2_2 = w_2->b2;
+            const float a1_2 = w_2->a1;
+            const float a2_2 = w_2->a2;
+            float p_2 = m[2].p;
+            float q_2 = m[2].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+                q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+                const float y_2 = b0_2 * y_1 + p_2;
+                p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
+                q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
+                io[i] = y_2;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            m[2].p = p_2;
+            m[2].q = q_2;
             break;
+        }
         default:
             /* there are no others */
             break;
@@ -426,15 +402,26 @@ static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
 static void pipit_apply_gain(float gain, const float *from, float *to, int n)
 {
     PIPIT_AS_WRITTEN
-    int i;
+    int i = 0;
 
-    for (i = 0; i < n; i++) {
+    while (i < n - 3) {
         to[i] = gain * from[i];
+        i++;
+        to[i] = gain * from[i];
+        i++;
+        to[i] = gain * from[i];
+        i++;
+        to[i] = gain * from[i];
+        i++;
+    }
+    while (i < n) {
+        to[i] = gain * from[i];
+        i++;
     }
 }
 
 /* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
-static PIPIT_NOINLINE void pipit_fade(float *io, float step, int32_t from, int32_t way, int n)
+static PIPIT_COLD void pipit_fade(float *io, float step, int32_t from, int32_t way, int n)
 {
     PIPIT_AS_WRITTEN
     int i;
@@ -465,13 +452,13 @@ static void pipit_run_channel(const pipit_rate_entry *rate, pipit_channel_state 
         good = 0;
     }
     for (i = 0; i < good; i++) {
-        sizes |= pipit_size(in[i]);
+        sizes |= pipit_bits(in[i]);
         float x = in[i];
         now[i] = gain * x;
     }
-    if (sizes >= PIPIT_GARBAGE) { /* perhaps */
+    if ((sizes & PIPIT_SIZE) >= PIPIT_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
-            if (pipit_size(in[i]) >= PIPIT_GARBAGE) {
+            if ((pipit_bits(in[i]) & PIPIT_SIZE) >= PIPIT_GARBAGE) {
                 good = i;
                 ch->dead = 1u;
             }
@@ -504,7 +491,7 @@ static void pipit_run_channel(const pipit_rate_entry *rate, pipit_channel_state 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
 /* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
-static void pipit_rest(pipit_memory *m, int sections)
+static PIPIT_COLD void pipit_rest(pipit_memory *m, int sections)
 {
     int k;
 
@@ -518,7 +505,7 @@ static void pipit_rest(pipit_memory *m, int sections)
 }
 
 /* What is asked of a channel, between two samples. */
-static void pipit_tick_channel(const pipit_rate_entry *rate, pipit_channel_state *ch)
+static PIPIT_COLD void pipit_tick_channel(const pipit_rate_entry *rate, pipit_channel_state *ch)
 {
     const int32_t fade = rate->fade;
     ch->fresh = 0u;
@@ -534,17 +521,17 @@ static void pipit_tick_channel(const pipit_rate_entry *rate, pipit_channel_state
 /* Of n samples those before the next tick; what is due before them is done. */
 static PIPIT_NOINLINE int pipit_begin(pipit_state *s, int n)
 {
-    const int32_t into = s->count % PIPIT_TICK;
+    const uint32_t into = s->count % PIPIT_TICK;
     const int left = (int)(PIPIT_TICK - into);
 
-    if (into == 0) {
+    if (into == 0u) {
         int c;
 
         for (c = 0; c < PIPIT_CHANNELS; c++) {
             pipit_channel_state *ch = &s->channel[c];
 
             pipit_tick_channel(&pipit_rate_table[s->rate], ch);
-            if (s->count == 0) {
+            if (s->count == 0u) {
                 pipit_rest(ch->now, PIPIT_POSITIONS);
             }
         }
@@ -568,7 +555,7 @@ static int pipit_refuse_channel(const pipit_state *s, int channel)
 }
 
 /* Silence in one channel. */
-static void pipit_silence(pipit_channel_state *ch)
+static PIPIT_COLD void pipit_silence(pipit_channel_state *ch)
 {
     int i;
 
@@ -626,7 +613,7 @@ void pipit_reset(pipit_state *s)
     for (c = 0; c < PIPIT_CHANNELS; c++) {
         pipit_silence(&s->channel[c]);
     }
-    s->count = 0;
+    s->count = 0u;
 }
 
 int pipit_reset_channel(pipit_state *s, int channel)
@@ -672,7 +659,7 @@ int pipit_run(pipit_state *s, const float *const *in, float *const *out, int n)
             pipit_run_channel(&pipit_rate_table[s->rate], &s->channel[c], &in[c][done],
                 &out[c * PIPIT_WAYS], done, chunk);
         }
-        s->count = (s->count + chunk) % PIPIT_REST;
+        s->count = (s->count + (uint32_t)chunk) % PIPIT_REST;
         done += chunk;
     }
     return 0;
@@ -708,7 +695,7 @@ int pipit_run_frames(pipit_state *s, const float *in, float *out, int n)
                 }
             }
         }
-        s->count = (s->count + chunk) % PIPIT_REST;
+        s->count = (s->count + (uint32_t)chunk) % PIPIT_REST;
         in += chunk * PIPIT_CHANNELS;
         out += chunk * PIPIT_CHANNELS * PIPIT_WAYS;
         n -= chunk;
@@ -746,7 +733,7 @@ int pipit_run_frames_int32(pipit_state *s, const int32_t *in, int32_t *out, int 
                 }
             }
         }
-        s->count = (s->count + chunk) % PIPIT_REST;
+        s->count = (s->count + (uint32_t)chunk) % PIPIT_REST;
         in += chunk * PIPIT_CHANNELS;
         out += chunk * PIPIT_CHANNELS * PIPIT_WAYS;
         n -= chunk;

@@ -92,7 +92,7 @@ var own = strings.Fields(`state memory init set_rate reset reset_channel mute mu
 
 // ownUpper are its macros, behind the stem in capitals.
 var ownUpper = strings.Fields(`FORMAT SPEC_SHA256 CHANNELS WAYS RATES POSITIONS THEN DELAY_WORDS SETTINGS SWITCHED
-	READY CHECK TICK REST GARBAGE ROW HEAD ONE_MORE FULL NOINLINE`)
+	READY CHECK TICK REST SIZE GARBAGE ROW HEAD ONE_MORE FULL NOINLINE COLD`)
 
 // ofRates are the names of each rate's tables, in front of its hertz.
 var ofRates = strings.Fields("sections kinds positions switches lists")

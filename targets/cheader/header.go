@@ -219,10 +219,14 @@ func (h *header) stackBytes() int {
 }
 
 // What the templates ask for.
-func (h *header) Tick() int       { return number.Tick }
-func (h *header) Rest() int       { return number.RestEvery }
-func (h *header) Garbage() string { return fmt.Sprintf("0x%x", h.C.Garbage) }
-func (h *header) Full() string    { return fmt.Sprintf("0x%xu", longestPass<<h.CountShift()) }
+func (h *header) Tick() int { return number.Tick }
+
+// Four is for a loop of as many samples at once.
+func (h *header) Four() []int      { return make([]int, 4) }
+func (h *header) LongestPass() int { return longestPass }
+func (h *header) Rest() int        { return number.RestEvery }
+func (h *header) Garbage() string  { return fmt.Sprintf("0x%x", h.C.Garbage) }
+func (h *header) Full() string     { return fmt.Sprintf("0x%xu", longestPass<<h.CountShift()) }
 
 // frames is a run call with samples side by side.
 type frames struct{ Name, Of, From, To string }

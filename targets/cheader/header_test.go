@@ -166,11 +166,6 @@ func TestOwnNamesAreComplete(t *testing.T) {
 		for _, function := range (kernel{Format: format}).functions() {
 			known[function.Name] = true
 		}
-		for _, form := range format.Forms {
-			for n := 1; n <= longestPass; n++ {
-				known[fmt.Sprintf("%s_%d", form, n)] = true
-			}
-		}
 		for _, rate := range s.rates {
 			known["ONLY_"], known[fmt.Sprintf("ONLY_%.0f", rate)] = true, true
 			for _, table := range ofRates {

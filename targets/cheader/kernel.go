@@ -115,8 +115,8 @@ func (h *header) forms() []biquad.Form {
 	return out
 }
 
-// pass is a function that takes samples through so many sections of one form
-// at once: everything is in registers between them.
+// pass takes samples through so many sections of one form at once: everything is
+// in registers between them.
 type pass struct {
 	Name     string
 	Head     int // as the first word of a pass says it
@@ -134,7 +134,7 @@ func (h *header) Passes() []pass {
 	var out []pass
 	for _, f := range h.forms() {
 		for n := 1; n <= longestPass; n++ {
-			p := pass{Name: fmt.Sprintf("%s_%s_%d", h.Stem, f, n), Head: n<<2 | kindOf[f], Last: n - 1}
+			p := pass{Name: fmt.Sprintf("%s, %d", f, n), Head: n<<2 | kindOf[f], Last: n - 1}
 			for j := range n {
 				p.Sections = append(p.Sections, j)
 				p.Within = append(p.Within, h.inPass(f, j, n)...)

@@ -1,6 +1,7 @@
 package cheader
 
 import (
+	_ "embed"
 	"fmt"
 	"os"
 	"os/exec"
@@ -149,6 +150,30 @@ func TestTablesStandOnce(t *testing.T) {
 					t.Errorf("only 48 kHz: %q, and names of 192 kHz: %t", got, strings.Contains(names, "_192000"))
 				}
 			})
+		}
+	}
+}
+
+//go:embed testdata/interrupt.c
+var interruptExample string
+
+// The example in README.md compiles with what ships, and does not grow.
+func TestTheExampleCompiles(t *testing.T) {
+	if n := strings.Count(interruptExample, "\n"); n > 50 {
+		t.Errorf("the example has %d lines", n)
+	}
+	for _, compiler := range []string{"gcc", "clang"} {
+		p := program{headers: map[string][]byte{}, source: interruptExample}
+		for _, name := range []string{"heron_float32.h", "heron_float32.c"} {
+			data, err := os.ReadFile(filepath.Join("..", "..", "golden", "heron", name))
+			if err != nil {
+				t.Fatal(err)
+			}
+			p.headers[name] = data
+		}
+		dir := p.write(t)
+		if out, err := compile(t, dir, compiler, append(strictC[:len(strictC):len(strictC)], "-c", "-O1", "heron_float32.c")...); err != nil {
+			t.Errorf("%s: %v\n%s", compiler, err, out)
 		}
 	}
 }

@@ -23,6 +23,24 @@ func realisation(p *page, b *compiler.Build, d compiler.Digital) {
 	p.line("")
 	levels(p, figures)
 	worstSettings(p, figures)
+	changes(p, d)
+}
+
+// changes is what is heard of each change of a setting, where it was simulated.
+func changes(p *page, d compiler.Digital) {
+	if d.Changes == nil {
+		return
+	}
+	p.line("")
+	var t words.Table
+	t.Row("change of setting", "click", "level")
+	for _, c := range d.Changes.Each {
+		t.Row(fmt.Sprintf("%s: %s to %s", c.Setting, c.From, c.To), words.Level(c.ClickDB, "dB"), words.Level(c.LevelDB+0, "dB"))
+	}
+	p.table(&t)
+	p.note(fmt.Sprintf("Settings change after %s unheard, in a fade of %s. Click: the peak above 1 kHz at any output, re a full-scale sine of "+
+		"60 Hz at the input. Level: the greatest sample re the louder of before and after, sines of 60 Hz and 1 kHz. By the bit-true "+
+		"simulation, the other settings at their first choice.", words.Seconds(d.Changes.SettleS), words.Seconds(d.Changes.FadeS)))
 }
 
 // topOctave says plainly what is left of the treble.

@@ -1,0 +1,153 @@
+package compiler
+
+import (
+	"math"
+
+	"bandwright/biquad"
+	"bandwright/biquad/number"
+	"bandwright/compiler/parallel"
+	"bandwright/compiler/verify"
+)
+
+// Change is what is heard while a setting goes from one choice to another, the other
+// settings at their first: the bit-true simulation of the whole change, a
+// full-scale tone going in.
+type Change struct {
+	Setting, From, To string
+	// ClickDB is the peak at any output of what lies above 1 kHz, re the tone of
+	// 60 Hz that goes in.
+	ClickDB float64
+	// LevelDB is the greatest sample at any output re the greater of those before
+	// and after, of tones of 60 Hz and 1 kHz.
+	LevelDB float64
+}
+
+// Changes are those of one realisation.
+type Changes struct {
+	SettleS, FadeS float64 // how long new sections run unheard, and the fade
+	Each           []Change
+}
+
+const (
+	clickHz = 60   // the tone whose clicks are looked for
+	aboveHz = 1000 // where they are heard; also the other tone
+	// unheardDB is the level re full scale below which an output has no level.
+	unheardDB = -100
+)
+
+// addChanges simulates the changes of settings of the first rate in the shortest
+// words that are asked for: every setting goes once through all its choices and
+// back to the first. At other rates fades are as long.
+func addChanges(b *Build) {
+	var d *Digital
+	for i := range b.Digital {
+		x := &b.Digital[i]
+		if x.Asked && (d == nil || x.RateHz == d.RateHz && x.Format.UnitRoundOff > d.Format.UnitRoundOff) {
+			d = x
+		}
+	}
+	if d == nil || len(b.Settings) == 0 {
+		return
+	}
+	acts := map[int]bool{}
+	for _, a := range d.System.Axes() {
+		acts[a.Setting] = true
+	}
+	tours := make([][2][]Change, len(b.Settings))
+	parallel.Each(2*len(b.Settings), func(i int) {
+		if setting := i / 2; acts[setting] {
+			tours[setting][i%2] = tour(d, b.Settings, setting, b.Spec.Digital.FadeS, []float64{clickHz, aboveHz}[i%2])
+		}
+	})
+	out := &Changes{
+		SettleS: float64(number.SettleSamples(d.System)) / d.RateHz,
+		FadeS:   float64(number.FadeSamples(b.Spec.Digital.FadeS, d.RateHz)) / d.RateHz,
+	}
+	for _, t := range tours {
+		for k, c := range t[0] {
+			c.LevelDB = math.Max(c.LevelDB, t[1][k].LevelDB)
+			out.Each = append(out.Each, c)
+		}
+	}
+	if len(out.Each) > 0 {
+		d.Changes = out
+	}
+}
+
+// tour goes through the choices of a setting while a full-scale tone (Hz) goes in.
+func tour(d *Digital, settings []verify.Setting, setting int, fadeS, hz float64) []Change {
+	choices := make([]int, len(settings))
+	for i, s := range settings {
+		choices[i] = len(s.Choices)
+	}
+	m := d.Format.NewMachine(d.System, d.InputGain, d.RateHz, fadeS, choices)
+	change := number.SettleSamples(d.System) + number.FadeSamples(fadeS, d.RateHz) + number.Tick
+	steady := int(2 * d.RateHz / clickHz)
+	at := 0
+	high := make([]aboveFilter, len(d.System.Ways))
+	for i := range high {
+		high[i] = newAboveFilter(d.RateHz)
+	}
+	run := func(n int) (peak, above []float64) {
+		x := make([]float64, n)
+		for i := range x {
+			x[i] = math.Sin(2 * math.Pi * math.Mod(hz/d.RateHz*float64(at+i), 1))
+		}
+		at += n
+		for w, y := range m.Run(x) {
+			var p, a float64
+			for _, v := range y {
+				p, a = math.Max(p, math.Abs(v)), math.Max(a, math.Abs(high[w].next(v)))
+			}
+			peak, above = append(peak, p), append(above, a)
+		}
+		return peak, above
+	}
+	run(change + steady)
+	before, _ := run(steady)
+	names := settings[setting].Choices
+	out := make([]Change, 0, len(names))
+	for k := range names {
+		to := (k + 1) % len(names)
+		c := make(biquad.Combination, len(settings))
+		c[setting] = uint8(to)
+		m.Set(c)
+		during, above := run(change)
+		after, later := run(steady)
+		x := Change{Setting: settings[setting].Name, From: names[k], To: names[to], ClickDB: math.Inf(-1), LevelDB: math.Inf(-1)}
+		for w := range during {
+			x.ClickDB = math.Max(x.ClickDB, biquad.GainDB(math.Max(above[w], later[w])))
+			if louder := math.Max(before[w], after[w]); biquad.GainDB(louder) > unheardDB {
+				x.LevelDB = math.Max(x.LevelDB, biquad.GainDB(during[w]/louder))
+			}
+		}
+		out, before = append(out, x), after
+	}
+	return out
+}
+
+// aboveFilter is a Butterworth high-pass of the fourth order at aboveHz, two
+// sections b0·(1 - z⁻¹)²/(1 + a1·z⁻¹ + a2·z⁻²) in the direct form.
+type aboveFilter [2]struct{ b0, a1, a2, p, q float64 }
+
+func newAboveFilter(rateHz float64) aboveFilter {
+	var f aboveFilter
+	k := math.Tan(math.Pi * aboveHz / rateHz)
+	for i := range f {
+		q := 1 / (2 * math.Sin(math.Pi*float64(2*i+1)/8))
+		over := 1 / (1 + k/q + k*k)
+		f[i].b0, f[i].a1, f[i].a2 = over, 2*(k*k-1)*over, (1-k/q+k*k)*over
+	}
+	return f
+}
+
+func (f *aboveFilter) next(x float64) float64 {
+	for i := range f {
+		s := &f[i]
+		y := float64(s.b0*x) + s.p
+		s.p = s.q + float64(-2*s.b0*x) - float64(s.a1*y)
+		s.q = float64(s.b0*x) - float64(s.a2*y)
+		x = y
+	}
+	return x
+}
