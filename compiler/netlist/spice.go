@@ -52,7 +52,7 @@ func SPICE(c *Circuit, temperatureK float64) string {
 	}
 	for _, m := range deviceModels {
 		if uses[m.kind] {
-			b.WriteString(m.line + "\n")
+			b.WriteString(Model(m.kind) + "\n")
 		}
 	}
 	for k, m := range models {
@@ -70,6 +70,16 @@ var deviceModels = [...]struct {
 	{Diode, ".model clamp d(is=1e-15 m=0 cjo=" + Number(DiodeF) + ")"},
 	{Transistor, ".model depletion njf(is=1e-15 vto=" + Number(-JFETOffV) + " beta=" + Number(1.0/(2*JFETOnOhm*JFETOffV)) +
 		" lambda=0 pb=" + Number(junctionV) + " cgs=" + Number(jfetGateF) + " cgd=" + Number(jfetGateF) + ")"},
+}
+
+// Model is the line that says what diodes, or transistors, are like; "" of other kinds.
+func Model(kind Kind) string {
+	for _, m := range deviceModels {
+		if m.kind == kind {
+			return m.line
+		}
+	}
+	return ""
 }
 
 // Subcircuit prints an op-amp. Node x carries the open-loop output: a

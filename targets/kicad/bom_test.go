@@ -14,7 +14,7 @@ import (
 // The suite's bill of materials lists the parts that the parts list does, with the same
 // tolerances and order numbers.
 func TestBillOfMaterials(t *testing.T) {
-	for _, name := range []string{"heron", "siskin", "odd_names"} {
+	for _, name := range []string{"heron", "siskin", "odd_names", "relays", "transistors"} {
 		b, folder := emitted(t, name)
 		files, err := parts.Emit(b)
 		if err != nil {

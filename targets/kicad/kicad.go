@@ -24,8 +24,8 @@ type project struct {
 	stem   string // of file names, and the project's name
 	uuid   string // of the root
 	bought map[string][]column
-	// from is the sheet that a node comes from which goes from sheet to sheet: the
-	// first that has it.
+	// from is the sheet that a node comes from which goes from sheet to sheet: the first
+	// that has it and shows no way.
 	from     map[string]string
 	sources  map[string]source  // by node
 	rails    map[string]float64 // by node
@@ -63,7 +63,7 @@ func emit(b *compiler.Build, sheets []drawing.Sheet) []compiler.File {
 	}
 	for _, d := range sheets {
 		for _, l := range d.Labels {
-			if _, known := p.from[l.Node]; !known && l.Kind == drawing.Port {
+			if _, known := p.from[l.Node]; !known && l.Kind == drawing.Port && d.Way == "" {
 				p.from[l.Node] = d.Name
 			}
 		}

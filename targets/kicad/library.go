@@ -121,7 +121,7 @@ func (w *writer) stroke(x drawing.Stroke, dashed bool) {
 	}
 	width := "(stroke (width 0.254) (type default))"
 	if dashed {
-		width = "(stroke (width 0.254) (type dash))"
+		width = "(stroke (width 0.1) (type dash))" // a dash is twelve widths long
 	}
 	if x.Radius > 0 {
 		w.line("(circle (center %s) (radius %s) %s %s)", inside(x.Points[0]), tenths(x.Radius), width, fill)

@@ -34,9 +34,15 @@ func (p *project) simulated(x *drawing.Symbol) []column {
 		return p.modelled(packageModel(x.Units), "")
 	case drawing.Selector:
 		return p.modelled(selectorModel(x.N), fmt.Sprintf("position=%d", p.position[x.Ref]))
+	case drawing.Diode:
+		return p.modelled(model{name: "diode", nodes: []string{"anode", "cathode"}, pins: pinsOf(x), lines: []string{"D1 anode cathode clamp", netlist.Model(netlist.Diode)}}, "")
+	case drawing.Transistor:
+		return p.modelled(model{name: "transistor", nodes: []string{"drain", "gate", "source"}, pins: pinsOf(x), lines: []string{"J1 drain gate source depletion", netlist.Model(netlist.Transistor)}}, "")
+	case drawing.Relay:
+		return p.modelled(relayModel(x), "")
 	case drawing.Terminal:
-		if volts := p.rails[x.Pins[0].Node]; volts != 0 {
-			return p.modelled(supplyModel(volts), "")
+		if m, fed := p.supplyModel(x); fed {
+			return p.modelled(m, "")
 		}
 	}
 	return []column{{"Sim.Enable", "0"}}
@@ -97,14 +103,36 @@ func selectorModel(n int) model {
 	return m
 }
 
-// supplyModel stands for the supply at the terminal of a rail.
-func supplyModel(volts float64) model {
-	m := model{name: "supply_plus", nodes: []string{"pin1"}, pins: []string{"1"}}
-	if volts < 0 {
-		m.name = "supply_minus"
+// relayModel is that of a contact which is open while its coil has more than half of its
+// voltage. A resistor stands for it: switches keep their first state in an .ac analysis.
+func relayModel(x *drawing.Symbol) model {
+	return model{name: "relay", nodes: []string{"a", "b", "coil_plus", "coil_minus"}, pins: pinsOf(x), lines: []string{
+		fmt.Sprintf("R1 a b r='v(coil_plus,coil_minus)>%s ? %s : %s'", netlist.Number(netlist.CoilV/2.0), netlist.Number(netlist.OpenOhm), netlist.Number(netlist.ClosedOhm)),
+		"R2 coil_plus coil_minus " + netlist.Number(netlist.CoilOhm),
+	}}
+}
+
+// pinsOf are the numbers of a symbol's pins.
+func pinsOf(x *drawing.Symbol) []string {
+	var out []string
+	for _, p := range x.Pins {
+		out = append(out, p.Number)
 	}
-	m.lines = []string{"V1 pin1 0 DC " + netlist.Number(volts)}
-	return m
+	return out
+}
+
+// supplyModel stands for the supply at the terminal of a rail, and for what opens the
+// mutes at theirs; false of other terminals.
+func (p *project) supplyModel(x *drawing.Symbol) (model, bool) {
+	at := x.Pins[0].Node
+	volts, name := p.rails[at], "supply_plus"
+	switch {
+	case at == board.MuteControl:
+		volts, name = p.build.Board.MuteV(), "mute_control"
+	case volts < 0:
+		name = "supply_minus"
+	}
+	return model{name: name, nodes: []string{"pin1"}, pins: pinsOf(x), lines: []string{"V1 pin1 0 DC " + netlist.Number(volts)}}, volts != 0
 }
 
 // subcircuits is the file of models.

@@ -15,10 +15,10 @@ import (
 // The suite finds the pins of every kind of symbol, in every turn and mirrored, where
 // the drawing has them.
 func TestPinsAreWhereTheyAreDrawn(t *testing.T) {
-	d := drawing.Sheet{Name: "common", Title: "all symbols", Paper: "User", Size: drawing.Point{X: 500, Y: 500}}
+	d := drawing.Sheet{Name: "common", Title: "all symbols", Paper: "User", Size: drawing.Point{X: 500, Y: 600}}
 	want := map[string]string{} // node by reference and pin
 	n := 0
-	for k, kind := range []drawing.SymbolKind{drawing.Resistor, drawing.Capacitor, drawing.Electrolytic, drawing.Selector, drawing.Terminal, drawing.Source, drawing.Diode, drawing.Trimmer, drawing.OpAmp} {
+	for k, kind := range []drawing.SymbolKind{drawing.Resistor, drawing.Capacitor, drawing.Electrolytic, drawing.Selector, drawing.Terminal, drawing.Source, drawing.Diode, drawing.Trimmer, drawing.Relay, drawing.Transistor, drawing.OpAmp} {
 		for turn := range 8 {
 			n++
 			x := drawing.Symbol{Kind: kind, At: drawing.Point{X: 30 + 40*turn, Y: 30 + 30*k}, Turn: turn % 4, Mirror: turn > 3, Value: "1k", Amount: 1e3}
