@@ -55,8 +55,8 @@ var levelV = within(Voltage, 1e-3, 100)
 func inputLevelKey() Key {
 	return Key{Name: "level", Effect: RealisesBoard,
 		Type:    Type{Either: []Type{levelV, {Map: &Type{Map: &levelV, MinLen: 1, MaxLen: maxChoices}, Name: true, MinLen: 1, MaxLen: 1}}},
-		Doc:     "RMS voltage of the largest sine at the input, V, or one for each choice of a setting; dac.full-scale by default.",
-		Example: "{source: {line: 2 V, phone: 0.7 V}}"}
+		Doc:     "RMS voltage of the largest sine at the input, V, or one for each choice of a setting, as in {source: {line: 2 V, phone: 0.7 V}}; dac.full-scale by default.",
+		Example: "2 V"}
 }
 
 // inputLevel reads `input.level`.
