@@ -68,7 +68,7 @@ func (s *Simulator) gather(b *board.Board) {
 	}
 	for _, c := range b.Chains() {
 		for _, p := range c.Ends {
-			if !p.Outside && p.Passive() {
+			if !p.Outside && p.Passive() && p.Use != board.Trim { // a trimmer is set
 				s.around = append(s.around, add(c, p.Kind, p.Ref, p.Value))
 			}
 		}

@@ -91,6 +91,8 @@ type Board struct {
 	Kept *Kept
 
 	bandHz     [2]float64 // that promises hold in
+	restOhm    float64    // of what gives nodes their direct current
+	trim       *trimmer   // of each way, nil for none
 	manyValues string     // why few-values has no effect, "" where it has one or is not wished
 	wiring     *wiring
 }
@@ -182,8 +184,11 @@ type Part struct {
 	// Control is what drives a relay's coil, whose other end is at ground, or the gate.
 	A, B    string
 	Control string
-	Of      string // the selector that a bleed resistor is behind, else ""
-	Outside bool   // belongs to the source or to what follows, not to the board
+	// TrackOhm is all of a trimmer, whose Value is what it has in the middle of its range in
+	// dB; 0 of what is none.
+	TrackOhm float64
+	Of       string // the selector that a bleed resistor is behind, else ""
+	Outside  bool   // belongs to the source or to what follows, not to the board
 }
 
 // Use is what a part outside of the stages is there for.
@@ -197,6 +202,8 @@ const (
 	Clamp            Use = "clamp"
 	Coupling         Use = "coupling"
 	Bias             Use = "bias"
+	Trim             Use = "trim"
+	TrimShunt        Use = "trim-shunt"
 	BuildOut         Use = "build-out"
 	Discharge        Use = "discharge"
 	Muting           Use = "mute"

@@ -10,9 +10,10 @@ import (
 )
 
 const (
-	// biasOhm gives a + input behind a coupling capacitor, or an open socket, its
-	// direct current: large against any source, small against an op-amp's input.
-	biasOhm = 100e3
+	// restOhm gives a + input behind a coupling capacitor, an open socket or a selector
+	// between two positions its direct current, and holds outputs and gates at ground: large
+	// against any source, small against an op-amp's input. usableOhm is the least that does.
+	restOhm, usableOhm = 100e3, 22e3
 	// stiff is the part of the input resistors that a source's resistance may be
 	// for a difference amplifier without followers: 0.1 %, a match of 60 dB.
 	stiff = 1e-3
@@ -39,7 +40,7 @@ type inputEnd struct {
 // single-ended signal from a low resistance of it.
 func (b *Board) input(j Job) inputEnd {
 	in := j.Spec.Input
-	bias := nearest(j.Spec.Resistors, biasOhm)
+	bias := b.restOhm
 	legs, name, why := []string{""}, "follower", "it buffers the stages from the source's impedance"
 	source := in.SourceOhm
 	if in.Balanced {
@@ -95,26 +96,43 @@ func (b *Board) input(j Job) inputEnd {
 	return e
 }
 
-// outputLevel is what build-out and load leave of a way's level.
+// rest is the resistor in stock that gives a node its direct current: the next from 100 kohm
+// up, or the largest where that is usable, or else 100 kohm from another stock.
+func (j *Job) rest() float64 {
+	last := 0.0
+	for _, v := range j.stock().Ohm {
+		if last = v; v >= restOhm*(1-1e-9) {
+			return v
+		}
+	}
+	if last >= usableOhm {
+		return last
+	}
+	return restOhm
+}
+
+// outputLevel is what a trimmer, build-out and load leave of a way's level.
 func (b *Board) outputLevel() float64 {
-	return b.loadOhm() / (b.loadOhm() + b.buildOutOhm())
+	level, _ := b.trimmed()
+	return level * b.loadOhm() / (b.loadOhm() + b.buildOutOhm())
 }
 
 // buildOutOhm is all that is in series with an output: a mute by transistors has two
-// resistors.
+// resistors, and a trimmer its own.
 func (b *Board) buildOutOhm() float64 {
 	out := b.Spec.Output
+	_, ohm := b.trimmed()
 	if out.Mute == language.TransistorMute {
-		return 2 * out.BuildOutOhm
+		ohm += out.BuildOutOhm
 	}
-	return out.BuildOutOhm
+	return ohm + out.BuildOutOhm
 }
 
 // loadOhm is an output's load, with what discharges a coupling capacitor.
 func (b *Board) loadOhm() float64 {
 	load := b.Spec.Output.LoadOhm
 	if b.Spec.Output.CouplingF > 0 {
-		load = load * biasOhm / (load + biasOhm)
+		load = load * b.restOhm / (load + b.restOhm)
 	}
 	return load
 }
@@ -128,6 +146,11 @@ func (b *Board) output(from, to string) []Part {
 		parts = append(parts, Part{Use: use, Kind: kind, Value: value, A: at, B: next})
 		at = next
 	}
+	if x := b.trim; x != nil {
+		parts = append(parts, Part{Use: Trim, Kind: netlist.Resistor, Value: x.nominal, TrackOhm: x.track, A: at, B: to + "_t"},
+			Part{Use: TrimShunt, Kind: netlist.Resistor, Value: x.shunt, A: to + "_t", B: "0"})
+		at = to + "_t"
+	}
 	if out.Mute == language.TransistorMute {
 		add(BuildOut, netlist.Resistor, out.BuildOutOhm, to+"_m")
 	}
@@ -139,10 +162,10 @@ func (b *Board) output(from, to string) []Part {
 	}
 	if out.CouplingF > 0 {
 		add(Coupling, netlist.Capacitor, out.CouplingF, to)
-		parts = append(parts, Part{Use: Discharge, Kind: netlist.Resistor, Value: biasOhm, A: to, B: "0"})
+		parts = append(parts, Part{Use: Discharge, Kind: netlist.Resistor, Value: b.restOhm, A: to, B: "0"})
 	}
-	if at == from {
-		parts = append(parts, Part{Use: Wire, Kind: netlist.Resistor, Value: wireOhm, A: from, B: to, Outside: true})
+	if at != to {
+		parts = append(parts, Part{Use: Wire, Kind: netlist.Resistor, Value: wireOhm, A: at, B: to, Outside: true})
 	}
 	parts = append(parts, b.mute(to)...)
 	return append(parts, Part{Use: Load, Kind: netlist.Resistor, Value: out.LoadOhm, A: to, B: "0", Outside: true})
@@ -152,7 +175,7 @@ func (b *Board) output(from, to string) []Part {
 // end of the band into the load and the discharge resistor, of E6.
 func (b *Board) couplingF() float64 {
 	const cost = 0.02 // dB: f0 = f·√(10^(cost/10)-1) of a first-order high-pass
-	ohm := 1 / (1/b.Spec.Output.LoadOhm + 1/float64(biasOhm))
+	ohm := 1 / (1/b.Spec.Output.LoadOhm + 1/b.restOhm)
 	least := 1 / (2 * math.Pi * b.bandHz[0] * math.Sqrt(math.Expm1(cost/10*math.Ln10)) * ohm)
 	list := stage.Values([]string{"E6"}, nil, least, 10*least)
 	return list[0]

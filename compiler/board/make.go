@@ -21,6 +21,8 @@ const downDB = 40.0
 // Obstacles come without a board. Where ctx is cancelled neither is of use.
 func Make(ctx context.Context, j Job) (*Board, []Obstacle) {
 	b := &Board{Spec: j.Spec, OpAmp: j.Means.OpAmp, LowHz: j.LowHz / 2, bandHz: [2]float64{j.LowHz, j.HighHz}}
+	b.restOhm = j.rest()
+	b.trim = j.trimmerOf(j.Spec.TrimDB, b.buildOutOhm()+b.loadOhm())
 	bench := benchOf(j)
 	progress.Say(ctx, "choosing the stages of the board")
 	kept, obstacles := b.chooseStages(j, bench)

@@ -217,5 +217,6 @@ func (b *Board) endsAt(hz float64) complex128 {
 			break
 		}
 	}
-	return h * divide(b.buildOutOhm(), b.loadOhm(), out.CouplingF)
+	level, _ := b.trimmed()
+	return h * complex(level, 0) * divide(b.buildOutOhm(), b.loadOhm(), out.CouplingF)
 }

@@ -33,7 +33,7 @@ func (b *Board) place(j Job, in inputEnd, chosen []finished, kept []*keptChain) 
 		w.Ends = b.output(b.name(&w.Chain, b.Common.Out, kept[k+1]), w.Out)
 	}
 	for i, c := range b.Chains() {
-		c.bleed()
+		c.bleed(b.restOhm)
 		fresh := slices.Clone(c.Ends)
 		kept[i].ends(c)
 		b.heldFilter(c, fresh)
@@ -103,18 +103,13 @@ func (b *Board) name(c *Chain, at string, kept *keptChain) string {
 	return at
 }
 
-// bleedOhm is from each selector's pole to ground: what follows has a path for its
-// bias current while a selector that breaks before it makes is between two
-// positions. Common practice: far above what an op-amp drives, far below what its
-// bias current turns into volts.
-const bleedOhm = 100e3
-
-// bleed adds a resistor behind every selector. Every throw is an op-amp's output,
+// bleed adds a resistor behind every selector: what follows has a path for its bias current
+// while a selector that breaks before it makes is between two positions. Every throw is an op-amp's output,
 // so that no selector may make before it breaks.
-func (c *Chain) bleed() {
+func (c *Chain) bleed(ohm float64) {
 	for _, p := range c.Positions {
 		if p.Selector != "" {
-			c.Ends = append(c.Ends, Part{Use: Bleed, Of: p.Selector, Kind: netlist.Resistor, Value: bleedOhm, A: p.Out, B: "0"})
+			c.Ends = append(c.Ends, Part{Use: Bleed, Of: p.Selector, Kind: netlist.Resistor, Value: ohm, A: p.Out, B: "0"})
 		}
 	}
 }

@@ -138,7 +138,7 @@ func (b *Board) mute(out string) []Part {
 			{Use: Flyback, Kind: netlist.Diode, A: "0", B: MuteControl}}
 	case language.TransistorMute:
 		gate := out + "_g"
-		return []Part{{Use: Gate, Kind: netlist.Resistor, Value: nearest(b.Spec.Resistors, biasOhm), A: MuteControl, B: gate},
+		return []Part{{Use: Gate, Kind: netlist.Resistor, Value: b.restOhm, A: MuteControl, B: gate},
 			{Use: Muting, Kind: netlist.Transistor, A: out + "_m", B: "0", Control: gate},
 			{Use: Muting, Kind: netlist.Transistor, A: out, B: "0", Control: gate}}
 	}

@@ -57,7 +57,7 @@ func itself(at []place) string { return at[0].about }
 // stockFaults are those of all parts of the board.
 func (b *Board) stockFaults() stockFaults {
 	bins := b.Bins()
-	for _, use := range []Use{SeriesResistance, RFFilter, Coupling, Bias, BuildOut, Discharge, Gate, Bleed} {
+	for _, use := range []Use{SeriesResistance, RFFilter, Coupling, Bias, TrimShunt, BuildOut, Discharge, Gate, Bleed} {
 		bins = append(bins, b.EndBins(use)...)
 	}
 	kind := func(k netlist.Kind) []Bin {

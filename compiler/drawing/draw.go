@@ -275,6 +275,9 @@ func part(e *board.Part) (Symbol, error) {
 	if e.Use == board.Wire && e.Kind == netlist.Resistor {
 		s.Kind, s.Value = Link, "wire"
 	}
+	if e.Use == board.Trim {
+		s.Kind, s.Value = Trimmer, code(e.TrackOhm, "ohm")
+	}
 	s.Outside = e.Outside
 	return s, err
 }

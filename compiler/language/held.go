@@ -80,7 +80,7 @@ type HeldPart struct {
 }
 
 // HeldUses are what a part outside of the stages can be there for.
-var HeldUses = []string{"coupling", "rf-filter", "series", "bias", "build-out", "discharge", "gate", "bleed"}
+var HeldUses = []string{"coupling", "rf-filter", "series", "bias", "trim", "trim-shunt", "build-out", "discharge", "gate", "bleed"}
 
 // HeldRoles are what a stage can be there for.
 var HeldRoles = []string{"input", "filter", "delay", "gain", "polarity"}
@@ -114,7 +114,7 @@ var ohms, farads = within(Resistance, 1e-3, 1e9), within(Capacitance, 1e-12, 1)
 // heldGrammar is the file of a held board as one type.
 func heldGrammar(lang Tables) Type {
 	ends := Key{Name: "ends", Effect: RealisesBoard, Doc: "The parts of the input, the outputs and the selectors, by reference.", Example: "{C10001: {use: coupling, value: 10 uF}}",
-		Type: Type{Parts: []PartType{{"R", Type{Keys: endKeys(ohms, "100 kohm", "series", "bias", "build-out", "discharge", "gate", "bleed")}}, {"C", Type{Keys: endKeys(farads, "10 uF", "coupling", "rf-filter")}}}}}
+		Type: Type{Parts: []PartType{{"R", Type{Keys: endKeys(ohms, "100 kohm", "series", "bias", "trim", "trim-shunt", "build-out", "discharge", "gate", "bleed")}}, {"C", Type{Keys: endKeys(farads, "10 uF", "coupling", "rf-filter")}}}}}
 	stage := stageKeys(lang)
 	series := Type{List: &Type{Keys: stage}}
 	stages := Key{Name: "stages", Effect: RealisesBoard, Doc: "The op-amp stages in the order of the signal.", Example: "[" + (&Type{Keys: stage}).example() + "]",

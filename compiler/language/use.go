@@ -9,8 +9,8 @@ func temperatureKey() Key {
 }
 
 func trimKey() Key {
-	return Key{Name: "trim", Effect: Offers | SpreadsBoards, Type: level(0.05, 20),
-		Doc: "Range of each way's level trimmer, plus and minus this, dB: set at test, on the board or in the amplifier behind it; none by default.", Example: "1 dB"}
+	return Key{Name: "trim", Effect: Offers | SpreadsBoards, Type: level(0.05, 6),
+		Doc: "Range of each way's level trimmer at its output, plus and minus this, dB: set at test; none by default.", Example: "1 dB"}
 }
 
 func tempcoKey() Key {

@@ -118,13 +118,15 @@ type BoardPart struct {
 // EndPart is a part of an input or an output.
 type EndPart struct {
 	Ref string `json:"ref"`
-	// Use is source, series, rf-filter, clamp, coupling, bias, build-out, discharge, mute,
+	// Use is source, series, rf-filter, clamp, coupling, bias, trim, trim-shunt, build-out, discharge, mute,
 	// flyback, gate, bleed, decoupling or bulk; load and wire stand outside.
 	Use string `json:"use"`
 	// Kind is diode, relay or transistor; absent of resistors and capacitors.
 	Kind  string  `json:"kind,omitempty"`
 	Ohm   float64 `json:"ohm,omitempty"`
 	Farad float64 `json:"farad,omitempty"`
+	// TrackOhm is all of a trimmer, whose ohm is where it stands in the middle of its range.
+	TrackOhm float64 `json:"track_ohm,omitempty"`
 	// Tolerance is that of the class that the part is bought in, where there are several.
 	Tolerance float64 `json:"tolerance,omitempty"`
 	// Outside belongs to the source or to what follows, not to the board.
@@ -251,7 +253,7 @@ func (out *Board) around(b *board.Board) {
 func ends(parts []board.Part) []EndPart {
 	out := []EndPart{}
 	for _, p := range parts {
-		e := EndPart{Ref: p.Ref, Use: string(p.Use), Outside: p.Outside}
+		e := EndPart{Ref: p.Ref, Use: string(p.Use), TrackOhm: p.TrackOhm, Outside: p.Outside}
 		switch p.Kind {
 		case netlist.Resistor:
 			e.Ohm = p.Value

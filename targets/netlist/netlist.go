@@ -156,13 +156,34 @@ func (w *writer) stages(b *compiler.Build, lines string) {
 	for _, p := range b.Board.Supply[:min(1, len(b.Board.Supply))] {
 		heads[p.Ref] = "supply: " + board.PlusRail + " and " + board.MinusRail
 	}
+	trimmers := w.trimmed(b.Board)
 	for l := range strings.Lines(lines) {
 		name, _, _ := strings.Cut(l, " ")
 		if h, ok := heads[reference(name)]; ok {
 			w.line("* %s", words.Cut(h, width-2))
 		}
-		w.text.WriteString(l)
+		w.text.WriteString(trimmers.Replace(l))
 	}
+}
+
+// trimmed makes parameters of the trimmers, and has them stand in their lines.
+func (w *writer) trimmed(b *board.Board) *strings.Replacer {
+	var pairs []string
+	for _, way := range b.Ways {
+		for _, p := range way.Ends {
+			if p.Use != board.Trim {
+				continue
+			}
+			if pairs == nil {
+				w.comment(fmt.Sprintf("Trimmers of %s: the part of it that is in series, 0 to 1, for the level in the middle.", words.Stock(p.TrackOhm, "ohm")))
+			}
+			name := "trim" + strings.TrimPrefix(way.Out, "out")
+			w.line(".param %s=%s", name, parts.Number(p.Value/p.TrackOhm))
+			line := p.Ref + " " + strings.ToLower(p.A+" "+p.B) + " "
+			pairs = append(pairs, line+parts.Number(p.Value)+"\n", fmt.Sprintf("%s{%s*%s}\n", line, name, parts.Number(p.TrackOhm)))
+		}
+	}
+	return strings.NewReplacer(pairs...)
 }
 
 // reference is that of an element line: SPICE wants another letter before some.

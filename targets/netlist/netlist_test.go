@@ -56,7 +56,7 @@ func compile(t testing.TB, name string) *compiler.Build {
 	if b := builds[name]; b != nil {
 		return b
 	}
-	src := map[string][]byte{"two_settings": []byte(twoSettings), "wren": []byte(wren), "dunlin": []byte(dunlin)}[name]
+	src := map[string][]byte{"two_settings": []byte(twoSettings), "wren": []byte(wren), "dunlin": []byte(dunlin), "linnet": []byte(linnet)}[name]
 	if src == nil {
 		var err error
 		if src, err = os.ReadFile("../../specs/" + name + ".yaml"); err != nil {
@@ -92,7 +92,7 @@ func some(b *compiler.Build) []biquad.Combination {
 // The emitted file, run by ngspice as it stands but for the parameters, is what
 // the findings were computed from.
 func TestNgspiceAgrees(t *testing.T) {
-	for _, name := range []string{"heron", "dabchick", "bittern", "siskin", "two_settings", "wren", "dunlin"} {
+	for _, name := range []string{"heron", "dabchick", "bittern", "siskin", "two_settings", "wren", "dunlin", "linnet"} {
 		b := compile(t, name)
 		agrees(t, name, b, some(b))
 	}

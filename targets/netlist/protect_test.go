@@ -33,6 +33,9 @@ board:
 
 var dunlin = strings.NewReplacer("name: wren", "name: dunlin", "build-out: 100 ohm, mute: relay", "build-out: 470 ohm, coupling: 22 uF, mute: transistor").Replace(wren)
 
+// linnet has trimmers.
+var linnet = strings.NewReplacer("name: wren", "name: linnet", "  bulk: 100 uF\n", "  trim: 1 dB\n").Replace(wren)
+
 // deck is the emitted netlist of a spec, with lines replaced.
 func deck(t *testing.T, name string, replace ...string) string {
 	t.Helper()
@@ -155,6 +158,28 @@ func TestOutsideStandsApart(t *testing.T) {
 		}
 		if loads != len(b.Board.Ways) || !out["vin"] || !out["Vvpos"] || !out["Vvneg"] {
 			t.Errorf("%s: %s", name, fmt.Sprint(out))
+		}
+	}
+}
+
+// Trimmers are parameters: turned to their ends they move their way, and no other, by 1 dB
+// and more.
+func TestTrimParameters(t *testing.T) {
+	b := compile(t, "linnet")
+	_, middle := simulate(t, deck(t, "linnet"), b)
+	lines := regexp.MustCompile(`(?m)^\.param trim_low=.*$`).FindAllString(deck(t, "linnet"), -1)
+	if len(lines) != 1 {
+		t.Fatalf("%q", lines)
+	}
+	for end, up := range map[string]bool{"0.000001": true, "1": false} {
+		_, turned := simulate(t, deck(t, "linnet", lines[0]+"\n", ".param trim_low="+end+"\n"), b)
+		for w, way := range turned {
+			for k := range way {
+				moved := biquad.DB(way[k] / middle[w][k])
+				if w == 1 && math.Abs(moved) > 1e-6 || w == 0 && (moved > 0) != up || w == 0 && (math.Abs(moved) < 1 || math.Abs(moved) > 1.5) {
+					t.Fatalf("%s at %s moves by %.3f dB", b.Board.Ways[w].Name, end, moved)
+				}
+			}
 		}
 	}
 }

@@ -100,6 +100,7 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 			l.stocked(x, e.kind, false)
 		}
 	}
+	l.trimmers(b)
 	l.devices(b)
 	l.selectors(b)
 	resistors := len(slices.DeleteFunc(slices.Clone(bins), func(x board.Bin) bool { return x.Kind != netlist.Resistor }))
@@ -120,8 +121,24 @@ var uses = []struct {
 	kind string
 }{
 	{board.SeriesResistance, "series resistor of the input"}, {board.RFFilter, "RF filter capacitor"},
-	{board.Coupling, "coupling capacitor"}, {board.Bias, "bias resistor"}, {board.BuildOut, "build-out resistor"},
+	{board.Coupling, "coupling capacitor"}, {board.Bias, "bias resistor"}, {board.TrimShunt, "resistor to ground behind a trimmer"}, {board.BuildOut, "build-out resistor"},
 	{board.Discharge, "discharge resistor"}, {board.Gate, "gate resistor of the mutes"}, {board.Bleed, "bleed resistor"},
+}
+
+// trimmers writes the trimmers, one for each way.
+func (l *list) trimmers(b *compiler.Build) {
+	var refs []string
+	track := 0.0
+	for _, w := range b.Board.Ways {
+		for _, p := range w.Ends {
+			if p.Use == board.Trim {
+				refs, track = append(refs, p.Ref), p.TrackOhm
+			}
+		}
+	}
+	if refs != nil {
+		l.add(len(refs), words.Stock(track, "ohm"), "trimmer, level of a way", refs)
+	}
 }
 
 // devices writes what protects and mutes.
