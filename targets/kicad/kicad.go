@@ -1,9 +1,9 @@
 // Package kicad emits a board's drawing in the open format of a general-purpose EDA
 // suite: board/NAME.kicad_sch, which has a box for every sheet, board/NAME_SHEET.kicad_sch
-// for each of them, board/NAME.kicad_pro, which makes a project of them, and
-// board/NAME.lib, the models that a simulation of the drawing takes. A finished board
-// goes in, text comes out. Symbols are our own and stand in the files, so that no library
-// is needed.
+// for each of them, and board/NAME.lib, the models that a simulation of the drawing takes.
+// A finished board goes in, text comes out. Symbols are our own and stand in the files, so
+// that no library is needed. The project's file and the layout are the user's: nothing
+// here writes over them.
 //
 // The one invariant: what the suite finds connected in these files is what the board's
 // netlist connects.
@@ -78,7 +78,6 @@ func emit(b *compiler.Build, sheets []drawing.Sheet) []compiler.File {
 		files = append(files, compiler.File{Name: "board/" + p.file(d.Name), Data: s.drawn(d)})
 	}
 	return append(files,
-		compiler.File{Name: "board/" + p.stem + ".kicad_pro", Data: p.settings()},
 		compiler.File{Name: "board/" + p.stem + ".lib", Data: p.subcircuits()})
 }
 

@@ -26,8 +26,8 @@ func run(t *testing.T, folder string, args ...string) (string, bool) {
 	return string(out), err == nil
 }
 
-// write puts files into a folder of their own and returns the one that the drawing's
-// root is in.
+// write puts files into a folder of their own, with a project's file in which one rule is
+// off: that symbols are of a library which is installed. Ours stand in the files.
 func write(t *testing.T, files []compiler.File) string {
 	t.Helper()
 	folder := t.TempDir()
@@ -35,6 +35,10 @@ func write(t *testing.T, files []compiler.File) string {
 		if err := os.WriteFile(filepath.Join(folder, filepath.Base(f.Name)), f.Data, 0o600); err != nil {
 			t.Fatal(err)
 		}
+	}
+	settings := `{"erc": {"rule_severities": {"lib_symbol_issues": "ignore"}}}`
+	if err := os.WriteFile(filepath.Join(folder, strings.TrimSuffix(filepath.Base(files[0].Name), "_sch")+"_pro"), []byte(settings), 0o600); err != nil {
+		t.Fatal(err)
 	}
 	return folder
 }

@@ -3,6 +3,7 @@ package kicad
 import (
 	"crypto/sha1"
 	"fmt"
+	"strconv"
 	"strings"
 
 	"bandwright/compiler/drawing"
@@ -71,21 +72,19 @@ func tenths(n int) string {
 		sign, n = "-", -n
 	}
 	n *= micrometres
-	s := fmt.Sprintf("%s%d.%03d", sign, n/1000, n%1000)
-	return strings.TrimSuffix(strings.TrimRight(s, "0"), ".")
+	s := strconv.Itoa(1000 + n%1000)
+	return strings.TrimSuffix(sign+strconv.Itoa(n/1000)+"."+strings.TrimRight(s[1:], "0"), ".")
 }
 
 // micrometres is a tenth of drawing.GridMM.
 const micrometres = 127
 
-// quoted is a string of the format. What would be read as markup, such as a variable
-// or a bar above a word, is parted by a blank.
-func quoted(s string) string {
-	for _, mark := range []string{"$", "~", "^", "_"} {
-		s = strings.ReplaceAll(s, mark+"{", mark+" {")
-	}
-	return `"` + strings.NewReplacer(`\`, `\\`, `"`, `\"`, "\n", `\n`, "\r", "").Replace(s) + `"`
-}
+// quoted is a string of the format.
+func quoted(s string) string { return `"` + escapes.Replace(s) + `"` }
+
+// escapes are those of strings. What would be read as markup, such as a variable or a bar
+// above a word, is parted by a blank.
+var escapes = strings.NewReplacer("${", "$ {", "~{", "~ {", "^{", "^ {", "_{", "_ {", `\`, `\\`, `"`, `\"`, "\n", `\n`, "\r", "")
 
 // id is a UUID of version 5 (RFC 4122, 4.3) in the space of the UUID that is all zeros.
 // The same thing has the same one every time, so that a layout finds its parts again.
