@@ -353,18 +353,17 @@ static A_WEIGHTING_COLD void a_weighting_fade(float *io, float step, int32_t fro
     }
 }
 
-/* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
-static void a_weighting_run_channel(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
-        const float *in, float *const *out, int at, int n)
+/* The common part over n samples of one channel: in[i] -> now[i].
+ * What returns are the samples before garbage. */
+static int a_weighting_run_common(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
+        const float *in, float *now, int n)
 {
     A_WEIGHTING_AS_WRITTEN
     const a_weighting_cascade_entry *cascade = &rate->cascade[0];
     const a_weighting_section_words *table = rate->sections;
     const float gain = cascade->gain;
-    float now[A_WEIGHTING_TICK];
     uint32_t sizes = 0u;
-    int good = n; /* samples before garbage */
-    int c;
+    int good = n;
     int i;
 
     if (ch->fresh != 0u || ch->dead != 0u) {
@@ -385,11 +384,22 @@ static void a_weighting_run_channel(const a_weighting_rate_entry *rate, a_weight
     }
     a_weighting_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], now,
         good);
+    return good;
+}
+
+/* The ways over n samples of one channel: good samples of now -> out[way][at + i], then silence. */
+static void a_weighting_run_ways(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
+        const float *now, int good, float *const *out, int at, int n)
+{
+    const a_weighting_section_words *table = rate->sections;
+    int c;
+    int i;
+
     for (c = 1; c <= A_WEIGHTING_WAYS; c++) {
+        const a_weighting_cascade_entry *cascade = &rate->cascade[c];
         float *io = &out[c - 1][at];
         int heard = good;
 
-        cascade = &rate->cascade[c];
         a_weighting_apply_gain(cascade->gain, now, io, good);
         a_weighting_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io,
             good);
@@ -405,6 +415,16 @@ static void a_weighting_run_channel(const a_weighting_rate_entry *rate, a_weight
         }
     }
     ch->open += ch->step * n;
+}
+
+/* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
+static void a_weighting_run_channel(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
+        const float *in, float *const *out, int at, int n)
+{
+    float now[A_WEIGHTING_TICK];
+    const int good = a_weighting_run_common(rate, ch, in, now, n);
+
+    a_weighting_run_ways(rate, ch, now, good, out, at, n);
 }
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
@@ -571,9 +591,8 @@ int a_weighting_run(a_weighting_state *s, const float *const *in, float *const *
         return 1;
     }
     while (done < n) {
-        const int chunk = a_weighting_begin(s, n - done);
+        int chunk = a_weighting_begin(s, n - done);
         int c;
-
         for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
             a_weighting_run_channel(&a_weighting_rate_table[s->rate], &s->channel[c], &in[c][done],
                 &out[c * A_WEIGHTING_WAYS], done, chunk);

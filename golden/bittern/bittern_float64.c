@@ -639,21 +639,18 @@ static BITTERN_COLD void bittern_fade(double *io, double step, int32_t from, int
     }
 }
 
-/* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
-static void bittern_run_channel(const bittern_rate_entry *rate, bittern_channel_state *ch,
-        const double *in, double *const *out, int at, int n)
+/* The common part over n samples of one channel: in[i] -> now[i], and what a change goes over to.
+ * What returns are the samples before garbage. */
+static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_state *ch,
+        const double *in, double *now, double *then, int n)
 {
     BITTERN_AS_WRITTEN
     const bittern_cascade_entry *cascade = &rate->cascade[0];
     const bittern_section_words *table = rate->sections;
     const double gain = cascade->gain;
-    double now[BITTERN_TICK];
-    double then[BITTERN_TICK];
-    double beside[BITTERN_TICK];
     const int common_then = cascade->then;
     uint32_t sizes = 0u;
-    int good = n; /* samples before garbage */
-    int c;
+    int good = n;
     int i;
 
     if (ch->fresh != 0u || ch->dead != 0u) {
@@ -689,11 +686,24 @@ static void bittern_run_channel(const bittern_rate_entry *rate, bittern_channel_
         bittern_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
             good);
     }
+    return good;
+}
+
+/* The ways over n samples of one channel: good samples of now -> out[way][at + i], then silence. */
+static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_state *ch,
+        const double *now, const double *then, int good, double *const *out, int at, int n)
+{
+    const bittern_section_words *table = rate->sections;
+    double beside[BITTERN_TICK];
+    const int common_then = rate->cascade[0].then;
+    int c;
+    int i;
+
     for (c = 1; c <= BITTERN_WAYS; c++) {
+        const bittern_cascade_entry *cascade = &rate->cascade[c];
         double *io = &out[c - 1][at];
         int heard = good;
 
-        cascade = &rate->cascade[c];
         bittern_apply_gain(cascade->gain, now, io, good);
         if (cascade->split > cascade->from) {
             bittern_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
@@ -736,6 +746,321 @@ static void bittern_run_channel(const bittern_rate_entry *rate, bittern_channel_
     }
     ch->open += ch->step * n;
 }
+
+/* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
+static void bittern_run_channel(const bittern_rate_entry *rate, bittern_channel_state *ch,
+        const double *in, double *const *out, int at, int n)
+{
+    double now[BITTERN_TICK];
+    double then[BITTERN_TICK];
+    const int good = bittern_run_common(rate, ch, in, now, then, n);
+
+    bittern_run_ways(rate, ch, now, then, good, out, at, n);
+}
+
+/* ---- lanes ---------------------------------------------------------------------------- */
+
+/* Where the compiler has vectors, the ways of all channels go through their sections side by side,
+ * as far as all have as many; the same operations in the same order give the same bits.
+ * BITTERN_NO_LANES leaves this out. */
+#if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined BITTERN_NO_LANES
+#define BITTERN_LANES 4 /* in a vector */
+#define BITTERN_LONG 64 /* the most samples at once */
+
+typedef double bittern_lanes __attribute__((vector_size(32)));
+typedef int64_t bittern_marks __attribute__((vector_size(32)));
+
+/* Vectors, and each lane of them. */
+typedef union {
+    bittern_lanes all;
+    double one[BITTERN_LANES];
+} bittern_lane_words;
+
+typedef union {
+    bittern_marks all;
+    int64_t one[BITTERN_LANES];
+} bittern_lane_marks;
+
+/* Section k of every lane. */
+typedef struct {
+    bittern_lane_words b0;
+    bittern_lane_words b1;
+    bittern_lane_words b2;
+    bittern_lane_words a1;
+    bittern_lane_words a2;
+    bittern_lane_words p;
+    bittern_lane_words q;
+    bittern_lane_marks keep; /* all ones in a lane in the delta form, otherwise 0 */
+    bittern_lane_marks zero; /* there 0, otherwise -0.0: what adds nothing, to the bit */
+} bittern_lane_section;
+
+/* A section of one lane. */
+typedef struct {
+    const bittern_section_words *words;
+    bittern_memory *memory;
+    unsigned int kind;
+} bittern_lane_entry;
+
+static BITTERN_NOINLINE void bittern_lanes_direct_1(bittern_lane_section *s, bittern_lane_words *io, int n)
+{
+    BITTERN_AS_WRITTEN
+    const bittern_lanes b0_0 = s[0].b0.all;
+    const bittern_lanes b1_0 = s[0].b1.all;
+    const bittern_lanes b2_0 = s[0].b2.all;
+    const bittern_lanes a1_0 = s[0].a1.all;
+    const bittern_lanes a2_0 = s[0].a2.all;
+    bittern_lanes p_0 = s[0].p.all;
+    bittern_lanes q_0 = s[0].q.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const bittern_lanes x = io[i].all;
+        const bittern_lanes y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        io[i].all = y_0;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+}
+
+static BITTERN_NOINLINE void bittern_lanes_direct_4(bittern_lane_section *s, bittern_lane_words *io, int n)
+{
+    BITTERN_AS_WRITTEN
+    const bittern_lanes b0_0 = s[0].b0.all;
+    const bittern_lanes b1_0 = s[0].b1.all;
+    const bittern_lanes b2_0 = s[0].b2.all;
+    const bittern_lanes a1_0 = s[0].a1.all;
+    const bittern_lanes a2_0 = s[0].a2.all;
+    bittern_lanes p_0 = s[0].p.all;
+    bittern_lanes q_0 = s[0].q.all;
+    const bittern_lanes b0_1 = s[1].b0.all;
+    const bittern_lanes b1_1 = s[1].b1.all;
+    const bittern_lanes b2_1 = s[1].b2.all;
+    const bittern_lanes a1_1 = s[1].a1.all;
+    const bittern_lanes a2_1 = s[1].a2.all;
+    bittern_lanes p_1 = s[1].p.all;
+    bittern_lanes q_1 = s[1].q.all;
+    const bittern_lanes b0_2 = s[2].b0.all;
+    const bittern_lanes b1_2 = s[2].b1.all;
+    const bittern_lanes b2_2 = s[2].b2.all;
+    const bittern_lanes a1_2 = s[2].a1.all;
+    const bittern_lanes a2_2 = s[2].a2.all;
+    bittern_lanes p_2 = s[2].p.all;
+    bittern_lanes q_2 = s[2].q.all;
+    const bittern_lanes b0_3 = s[3].b0.all;
+    const bittern_lanes b1_3 = s[3].b1.all;
+    const bittern_lanes b2_3 = s[3].b2.all;
+    const bittern_lanes a1_3 = s[3].a1.all;
+    const bittern_lanes a2_3 = s[3].a2.all;
+    bittern_lanes p_3 = s[3].p.all;
+    bittern_lanes q_3 = s[3].q.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const bittern_lanes x = io[i].all;
+        const bittern_lanes y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        const bittern_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        const bittern_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
+        q_2 = b2_2 * y_1 - a2_2 * y_2;
+        const bittern_lanes y_3 = b0_3 * y_2 + p_3;
+        p_3 = (q_3 + b1_3 * y_2) - a1_3 * y_3;
+        q_3 = b2_3 * y_2 - a2_3 * y_3;
+        io[i].all = y_3;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
+    s[3].p.all = p_3;
+    s[3].q.all = q_3;
+}
+
+/* Up to 4 sections of all lanes: in a form of their own where all are in the same. */
+static void bittern_lane_pass(bittern_lane_section *s, int sections, int direct, int delta,
+        bittern_lane_words *io, int n)
+{
+    int j;
+
+    if (direct != 0 && delta == 0) {
+        if (sections == 4) {
+            bittern_lanes_direct_4(s, io, n);
+            return;
+        }
+        for (j = 0; j < sections; j++) {
+            bittern_lanes_direct_1(&s[j], io, n);
+        }
+        return;
+    }
+}
+
+/* The sections of a list, one by one. */
+static int bittern_unfold(const bittern_section_words *table, const uint16_t *list,
+        bittern_memory *m, bittern_lane_entry *entry)
+{
+    unsigned int head = (unsigned int)*list >> BITTERN_HEAD;
+    int k = 0;
+
+    while (head != 0u) {
+        const unsigned int count = head >> 2;
+        unsigned int j;
+
+        for (j = 0u; j < count; j++) {
+            entry[k].words = &table[list[j] & BITTERN_ROW];
+            entry[k].memory = &m[j];
+            entry[k].kind = head & 3u;
+            k++;
+        }
+        list += count;
+        m += count;
+        head = (unsigned int)*list >> BITTERN_HEAD;
+    }
+    return k;
+}
+
+/* 1 where no channel fades or is silent. */
+static int bittern_calm(const bittern_state *s)
+{
+    int c;
+
+    for (c = 0; c < BITTERN_CHANNELS; c++) {
+        const bittern_channel_state *ch = &s->channel[c];
+
+        if (ch->fresh != 0u || ch->dead != 0u || ch->open == 0 || ch->step != 0
+                || ch->change >= 0) {
+            return 0;
+        }
+    }
+    return 1;
+}
+
+/* The ways of lanes from on: in common[channel] -> out. */
+static void bittern_run_lanes(bittern_state *s, int from, double (*common)[BITTERN_LONG],
+        double *const *out, int at, int n)
+{
+    const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
+    const int all = BITTERN_CHANNELS * BITTERN_WAYS - from;
+    const int used = all < BITTERN_LANES ? all : BITTERN_LANES;
+    bittern_lane_entry entry[BITTERN_LANES][BITTERN_POSITIONS];
+    bittern_lane_section section[4];
+    bittern_lane_words x[BITTERN_LONG];
+    int count[BITTERN_LANES];
+    int least = BITTERN_POSITIONS;
+    int k;
+    int l;
+    int i;
+
+    for (l = 0; l < BITTERN_LANES; l++) { /* what is not used does as the first */
+        const int lane = l < used ? from + l : from;
+        const int way = 1 + lane % BITTERN_WAYS;
+        const bittern_cascade_entry *cascade = &rate->cascade[way];
+        bittern_channel_state *ch = &s->channel[lane / BITTERN_WAYS];
+        const double *now = common[lane / BITTERN_WAYS];
+        double scaled[BITTERN_LONG];
+
+        bittern_apply_gain(cascade->gain, now, scaled, n);
+        for (i = 0; i < n; i++) {
+            x[i].one[l] = scaled[i];
+        }
+        count[l] = bittern_unfold(rate->sections, &ch->list[cascade->from + (2 * way)],
+            &ch->now[cascade->from], entry[l]);
+        count[l] += bittern_unfold(rate->sections, &ch->list[cascade->split + (2 * way) + 1],
+            &ch->now[cascade->split], &entry[l][count[l]]);
+        least = count[l] < least ? count[l] : least;
+    }
+    for (k = 0; k < least; k += 4) {
+        const int sections = least - k < 4 ? least - k : 4;
+        int direct = 0;
+        int delta = 0;
+        int j;
+
+        for (j = 0; j < sections; j++) {
+            for (l = 0; l < BITTERN_LANES; l++) {
+                const bittern_lane_entry *e = &entry[l][k + j];
+
+                section[j].b0.one[l] = e->words->b0;
+                section[j].b1.one[l] = e->words->b1;
+                section[j].b2.one[l] = e->words->b2;
+                section[j].a1.one[l] = e->words->a1;
+                section[j].a2.one[l] = e->words->a2;
+                section[j].p.one[l] = e->memory->p;
+                section[j].q.one[l] = e->memory->q;
+                if (e->kind == 1u) {
+                    direct = 1;
+                    section[j].keep.one[l] = 0;
+                    section[j].zero.one[l] = INT64_MIN;
+                } else {
+                    delta = 1;
+                    section[j].keep.one[l] = -1;
+                    section[j].zero.one[l] = 0;
+                }
+            }
+        }
+        bittern_lane_pass(section, sections, direct, delta, x, n);
+        for (j = 0; j < sections; j++) {
+            for (l = 0; l < used; l++) {
+                entry[l][k + j].memory->p = section[j].p.one[l];
+                entry[l][k + j].memory->q = section[j].q.one[l];
+            }
+        }
+    }
+    for (l = 0; l < used; l++) {
+        double *io = &out[from + l][at];
+
+        for (i = 0; i < n; i++) {
+            io[i] = x[i].one[l];
+        }
+        for (k = least; k < count[l]; k++) { /* what others do not have */
+            const bittern_lane_entry *e = &entry[l][k];
+            const uint16_t list[2] = { (uint16_t)((unsigned int)(e->words - rate->sections)
+                + (((1u << 2) + e->kind) << BITTERN_HEAD)), 0u };
+
+            bittern_run_list(rate->sections, list, e->memory, io, n);
+        }
+        {
+            const int way = 1 + ((from + l) % BITTERN_WAYS);
+
+            if (rate->cascade[way].delay > 0u) {
+                bittern_run_delay(&rate->cascade[way], &s->channel[(from + l) / BITTERN_WAYS], way,
+                    io, n);
+            }
+        }
+    }
+}
+
+/* n samples of all channels, none of which fades or is silent. */
+static void bittern_run_calm(bittern_state *s, const double *const *in,
+        double *const *out, int at, int n)
+{
+    const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
+    double common[BITTERN_CHANNELS][BITTERN_LONG];
+    int good[BITTERN_CHANNELS];
+    int least = n;
+    int c;
+
+    for (c = 0; c < BITTERN_CHANNELS; c++) {
+        good[c] = bittern_run_common(rate, &s->channel[c], &in[c][at], common[c], common[c], n);
+        least = good[c] < least ? good[c] : least;
+    }
+    if (least < n) { /* garbage */
+        for (c = 0; c < BITTERN_CHANNELS; c++) {
+            bittern_run_ways(rate, &s->channel[c], common[c], common[c], good[c],
+                &out[c * BITTERN_WAYS], at, n);
+        }
+        return;
+    }
+    for (c = 0; c < BITTERN_CHANNELS * BITTERN_WAYS; c += BITTERN_LANES) {
+        bittern_run_lanes(s, c, common, out, at, n);
+    }
+}
+#endif
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
@@ -1075,9 +1400,22 @@ int bittern_run(bittern_state *s, const double *const *in, double *const *out, i
         return 1;
     }
     while (done < n) {
-        const int chunk = bittern_begin(s, n - done);
+        int chunk = bittern_begin(s, n - done);
         int c;
+#ifdef BITTERN_LANES
+        if (chunk >= BITTERN_LANES && bittern_calm(s) != 0) {
+            if (s->count % BITTERN_TICK == 0u) { /* nothing is asked for, so that it may go on */
+                const int left = (int)(BITTERN_REST - s->count);
 
+                chunk = left < BITTERN_LONG ? left : BITTERN_LONG;
+                chunk = n - done < chunk ? n - done : chunk;
+            }
+            bittern_run_calm(s, in, out, done, chunk);
+            s->count = (s->count + (uint32_t)chunk) % BITTERN_REST;
+            done += chunk;
+            continue;
+        }
+#endif
         for (c = 0; c < BITTERN_CHANNELS; c++) {
             bittern_run_channel(&bittern_rate_table[s->rate], &s->channel[c], &in[c][done],
                 &out[c * BITTERN_WAYS], done, chunk);

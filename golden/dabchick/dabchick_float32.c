@@ -591,21 +591,18 @@ static DABCHICK_COLD void dabchick_fade(float *io, float step, int32_t from, int
     }
 }
 
-/* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
-static void dabchick_run_channel(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
-        const float *in, float *const *out, int at, int n)
+/* The common part over n samples of one channel: in[i] -> now[i], and what a change goes over to.
+ * What returns are the samples before garbage. */
+static int dabchick_run_common(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
+        const float *in, float *now, float *then, int n)
 {
     DABCHICK_AS_WRITTEN
     const dabchick_cascade_entry *cascade = &rate->cascade[0];
     const dabchick_section_words *table = rate->sections;
     const float gain = cascade->gain;
-    float now[DABCHICK_TICK];
-    float then[DABCHICK_TICK];
-    float beside[DABCHICK_TICK];
     const int common_then = cascade->then;
     uint32_t sizes = 0u;
-    int good = n; /* samples before garbage */
-    int c;
+    int good = n;
     int i;
 
     if (ch->fresh != 0u || ch->dead != 0u) {
@@ -638,11 +635,24 @@ static void dabchick_run_channel(const dabchick_rate_entry *rate, dabchick_chann
         dabchick_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
             good);
     }
+    return good;
+}
+
+/* The ways over n samples of one channel: good samples of now -> out[way][at + i], then silence. */
+static void dabchick_run_ways(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
+        const float *now, const float *then, int good, float *const *out, int at, int n)
+{
+    const dabchick_section_words *table = rate->sections;
+    float beside[DABCHICK_TICK];
+    const int common_then = rate->cascade[0].then;
+    int c;
+    int i;
+
     for (c = 1; c <= DABCHICK_WAYS; c++) {
+        const dabchick_cascade_entry *cascade = &rate->cascade[c];
         float *io = &out[c - 1][at];
         int heard = good;
 
-        cascade = &rate->cascade[c];
         dabchick_apply_gain(cascade->gain, now, io, good);
         if (cascade->split > cascade->from) {
             dabchick_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
@@ -682,6 +692,514 @@ static void dabchick_run_channel(const dabchick_rate_entry *rate, dabchick_chann
     }
     ch->open += ch->step * n;
 }
+
+/* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
+static void dabchick_run_channel(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
+        const float *in, float *const *out, int at, int n)
+{
+    float now[DABCHICK_TICK];
+    float then[DABCHICK_TICK];
+    const int good = dabchick_run_common(rate, ch, in, now, then, n);
+
+    dabchick_run_ways(rate, ch, now, then, good, out, at, n);
+}
+
+/* ---- lanes ---------------------------------------------------------------------------- */
+
+/* Where the compiler has vectors, the ways of all channels go through their sections side by side,
+ * as far as all have as many; the same operations in the same order give the same bits.
+ * DABCHICK_NO_LANES leaves this out. */
+#if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined DABCHICK_NO_LANES
+#define DABCHICK_LANES 8 /* in a vector */
+#define DABCHICK_LONG 64 /* the most samples at once */
+
+typedef float dabchick_lanes __attribute__((vector_size(32)));
+typedef int32_t dabchick_marks __attribute__((vector_size(32)));
+
+/* Vectors, and each lane of them. */
+typedef union {
+    dabchick_lanes all;
+    float one[DABCHICK_LANES];
+} dabchick_lane_words;
+
+typedef union {
+    dabchick_marks all;
+    int32_t one[DABCHICK_LANES];
+} dabchick_lane_marks;
+
+/* Section k of every lane. */
+typedef struct {
+    dabchick_lane_words b0;
+    dabchick_lane_words b1;
+    dabchick_lane_words b2;
+    dabchick_lane_words a1;
+    dabchick_lane_words a2;
+    dabchick_lane_words p;
+    dabchick_lane_words q;
+    dabchick_lane_marks keep; /* all ones in a lane in the delta form, otherwise 0 */
+    dabchick_lane_marks zero; /* there 0, otherwise -0.0: what adds nothing, to the bit */
+} dabchick_lane_section;
+
+/* A section of one lane. */
+typedef struct {
+    const dabchick_section_words *words;
+    dabchick_memory *memory;
+    unsigned int kind;
+} dabchick_lane_entry;
+
+static DABCHICK_NOINLINE void dabchick_lanes_direct_1(dabchick_lane_section *s, dabchick_lane_words *io, int n)
+{
+    DABCHICK_AS_WRITTEN
+    const dabchick_lanes b0_0 = s[0].b0.all;
+    const dabchick_lanes b1_0 = s[0].b1.all;
+    const dabchick_lanes b2_0 = s[0].b2.all;
+    const dabchick_lanes a1_0 = s[0].a1.all;
+    const dabchick_lanes a2_0 = s[0].a2.all;
+    dabchick_lanes p_0 = s[0].p.all;
+    dabchick_lanes q_0 = s[0].q.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const dabchick_lanes x = io[i].all;
+        const dabchick_lanes y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        io[i].all = y_0;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+}
+
+static DABCHICK_NOINLINE void dabchick_lanes_direct_4(dabchick_lane_section *s, dabchick_lane_words *io, int n)
+{
+    DABCHICK_AS_WRITTEN
+    const dabchick_lanes b0_0 = s[0].b0.all;
+    const dabchick_lanes b1_0 = s[0].b1.all;
+    const dabchick_lanes b2_0 = s[0].b2.all;
+    const dabchick_lanes a1_0 = s[0].a1.all;
+    const dabchick_lanes a2_0 = s[0].a2.all;
+    dabchick_lanes p_0 = s[0].p.all;
+    dabchick_lanes q_0 = s[0].q.all;
+    const dabchick_lanes b0_1 = s[1].b0.all;
+    const dabchick_lanes b1_1 = s[1].b1.all;
+    const dabchick_lanes b2_1 = s[1].b2.all;
+    const dabchick_lanes a1_1 = s[1].a1.all;
+    const dabchick_lanes a2_1 = s[1].a2.all;
+    dabchick_lanes p_1 = s[1].p.all;
+    dabchick_lanes q_1 = s[1].q.all;
+    const dabchick_lanes b0_2 = s[2].b0.all;
+    const dabchick_lanes b1_2 = s[2].b1.all;
+    const dabchick_lanes b2_2 = s[2].b2.all;
+    const dabchick_lanes a1_2 = s[2].a1.all;
+    const dabchick_lanes a2_2 = s[2].a2.all;
+    dabchick_lanes p_2 = s[2].p.all;
+    dabchick_lanes q_2 = s[2].q.all;
+    const dabchick_lanes b0_3 = s[3].b0.all;
+    const dabchick_lanes b1_3 = s[3].b1.all;
+    const dabchick_lanes b2_3 = s[3].b2.all;
+    const dabchick_lanes a1_3 = s[3].a1.all;
+    const dabchick_lanes a2_3 = s[3].a2.all;
+    dabchick_lanes p_3 = s[3].p.all;
+    dabchick_lanes q_3 = s[3].q.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const dabchick_lanes x = io[i].all;
+        const dabchick_lanes y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        const dabchick_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        const dabchick_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
+        q_2 = b2_2 * y_1 - a2_2 * y_2;
+        const dabchick_lanes y_3 = b0_3 * y_2 + p_3;
+        p_3 = (q_3 + b1_3 * y_2) - a1_3 * y_3;
+        q_3 = b2_3 * y_2 - a2_3 * y_3;
+        io[i].all = y_3;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
+    s[3].p.all = p_3;
+    s[3].q.all = q_3;
+}
+
+static DABCHICK_NOINLINE void dabchick_lanes_delta_1(dabchick_lane_section *s, dabchick_lane_words *io, int n)
+{
+    DABCHICK_AS_WRITTEN
+    const dabchick_lanes b0_0 = s[0].b0.all;
+    const dabchick_lanes b1_0 = s[0].b1.all;
+    const dabchick_lanes b2_0 = s[0].b2.all;
+    const dabchick_lanes a1_0 = s[0].a1.all;
+    const dabchick_lanes a2_0 = s[0].a2.all;
+    dabchick_lanes p_0 = s[0].p.all;
+    dabchick_lanes q_0 = s[0].q.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const dabchick_lanes x = io[i].all;
+        const dabchick_lanes y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        io[i].all = y_0;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+}
+
+static DABCHICK_NOINLINE void dabchick_lanes_delta_4(dabchick_lane_section *s, dabchick_lane_words *io, int n)
+{
+    DABCHICK_AS_WRITTEN
+    const dabchick_lanes b0_0 = s[0].b0.all;
+    const dabchick_lanes b1_0 = s[0].b1.all;
+    const dabchick_lanes b2_0 = s[0].b2.all;
+    const dabchick_lanes a1_0 = s[0].a1.all;
+    const dabchick_lanes a2_0 = s[0].a2.all;
+    dabchick_lanes p_0 = s[0].p.all;
+    dabchick_lanes q_0 = s[0].q.all;
+    const dabchick_lanes b0_1 = s[1].b0.all;
+    const dabchick_lanes b1_1 = s[1].b1.all;
+    const dabchick_lanes b2_1 = s[1].b2.all;
+    const dabchick_lanes a1_1 = s[1].a1.all;
+    const dabchick_lanes a2_1 = s[1].a2.all;
+    dabchick_lanes p_1 = s[1].p.all;
+    dabchick_lanes q_1 = s[1].q.all;
+    const dabchick_lanes b0_2 = s[2].b0.all;
+    const dabchick_lanes b1_2 = s[2].b1.all;
+    const dabchick_lanes b2_2 = s[2].b2.all;
+    const dabchick_lanes a1_2 = s[2].a1.all;
+    const dabchick_lanes a2_2 = s[2].a2.all;
+    dabchick_lanes p_2 = s[2].p.all;
+    dabchick_lanes q_2 = s[2].q.all;
+    const dabchick_lanes b0_3 = s[3].b0.all;
+    const dabchick_lanes b1_3 = s[3].b1.all;
+    const dabchick_lanes b2_3 = s[3].b2.all;
+    const dabchick_lanes a1_3 = s[3].a1.all;
+    const dabchick_lanes a2_3 = s[3].a2.all;
+    dabchick_lanes p_3 = s[3].p.all;
+    dabchick_lanes q_3 = s[3].q.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const dabchick_lanes x = io[i].all;
+        const dabchick_lanes y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        const dabchick_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+        const dabchick_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
+        q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
+        const dabchick_lanes y_3 = b0_3 * y_2 + p_3;
+        p_3 = p_3 + ((q_3 + b1_3 * y_2) - a1_3 * y_3);
+        q_3 = (q_3 + b2_3 * y_2) - a2_3 * y_3;
+        io[i].all = y_3;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
+    s[3].p.all = p_3;
+    s[3].q.all = q_3;
+}
+
+static DABCHICK_NOINLINE void dabchick_lanes_mixed_1(dabchick_lane_section *s, dabchick_lane_words *io, int n)
+{
+    DABCHICK_AS_WRITTEN
+    const dabchick_lanes b0_0 = s[0].b0.all;
+    const dabchick_lanes b1_0 = s[0].b1.all;
+    const dabchick_lanes b2_0 = s[0].b2.all;
+    const dabchick_lanes a1_0 = s[0].a1.all;
+    const dabchick_lanes a2_0 = s[0].a2.all;
+    dabchick_lanes p_0 = s[0].p.all;
+    dabchick_lanes q_0 = s[0].q.all;
+    const dabchick_marks keep_0 = s[0].keep.all;
+    const dabchick_marks zero_0 = s[0].zero.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const dabchick_lanes x = io[i].all;
+        const dabchick_lanes y_0 = b0_0 * x + p_0;
+        p_0 = (dabchick_lanes)(((dabchick_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0 * x) -
+            a1_0 * y_0);
+        q_0 = ((dabchick_lanes)(((dabchick_marks)q_0 & keep_0) | zero_0) + b2_0 * x) - a2_0 * y_0;
+        io[i].all = y_0;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+}
+
+static DABCHICK_NOINLINE void dabchick_lanes_mixed_4(dabchick_lane_section *s, dabchick_lane_words *io, int n)
+{
+    DABCHICK_AS_WRITTEN
+    const dabchick_lanes b0_0 = s[0].b0.all;
+    const dabchick_lanes b1_0 = s[0].b1.all;
+    const dabchick_lanes b2_0 = s[0].b2.all;
+    const dabchick_lanes a1_0 = s[0].a1.all;
+    const dabchick_lanes a2_0 = s[0].a2.all;
+    dabchick_lanes p_0 = s[0].p.all;
+    dabchick_lanes q_0 = s[0].q.all;
+    const dabchick_marks keep_0 = s[0].keep.all;
+    const dabchick_marks zero_0 = s[0].zero.all;
+    const dabchick_lanes b0_1 = s[1].b0.all;
+    const dabchick_lanes b1_1 = s[1].b1.all;
+    const dabchick_lanes b2_1 = s[1].b2.all;
+    const dabchick_lanes a1_1 = s[1].a1.all;
+    const dabchick_lanes a2_1 = s[1].a2.all;
+    dabchick_lanes p_1 = s[1].p.all;
+    dabchick_lanes q_1 = s[1].q.all;
+    const dabchick_marks keep_1 = s[1].keep.all;
+    const dabchick_marks zero_1 = s[1].zero.all;
+    const dabchick_lanes b0_2 = s[2].b0.all;
+    const dabchick_lanes b1_2 = s[2].b1.all;
+    const dabchick_lanes b2_2 = s[2].b2.all;
+    const dabchick_lanes a1_2 = s[2].a1.all;
+    const dabchick_lanes a2_2 = s[2].a2.all;
+    dabchick_lanes p_2 = s[2].p.all;
+    dabchick_lanes q_2 = s[2].q.all;
+    const dabchick_marks keep_2 = s[2].keep.all;
+    const dabchick_marks zero_2 = s[2].zero.all;
+    const dabchick_lanes b0_3 = s[3].b0.all;
+    const dabchick_lanes b1_3 = s[3].b1.all;
+    const dabchick_lanes b2_3 = s[3].b2.all;
+    const dabchick_lanes a1_3 = s[3].a1.all;
+    const dabchick_lanes a2_3 = s[3].a2.all;
+    dabchick_lanes p_3 = s[3].p.all;
+    dabchick_lanes q_3 = s[3].q.all;
+    const dabchick_marks keep_3 = s[3].keep.all;
+    const dabchick_marks zero_3 = s[3].zero.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const dabchick_lanes x = io[i].all;
+        const dabchick_lanes y_0 = b0_0 * x + p_0;
+        p_0 = (dabchick_lanes)(((dabchick_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0 * x) -
+            a1_0 * y_0);
+        q_0 = ((dabchick_lanes)(((dabchick_marks)q_0 & keep_0) | zero_0) + b2_0 * x) - a2_0 * y_0;
+        const dabchick_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = (dabchick_lanes)(((dabchick_marks)p_1 & keep_1) | zero_1) + ((q_1 + b1_1 * y_0) -
+            a1_1 * y_1);
+        q_1 = ((dabchick_lanes)(((dabchick_marks)q_1 & keep_1) | zero_1) + b2_1 * y_0) - a2_1 * y_1;
+        const dabchick_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = (dabchick_lanes)(((dabchick_marks)p_2 & keep_2) | zero_2) + ((q_2 + b1_2 * y_1) -
+            a1_2 * y_2);
+        q_2 = ((dabchick_lanes)(((dabchick_marks)q_2 & keep_2) | zero_2) + b2_2 * y_1) - a2_2 * y_2;
+        const dabchick_lanes y_3 = b0_3 * y_2 + p_3;
+        p_3 = (dabchick_lanes)(((dabchick_marks)p_3 & keep_3) | zero_3) + ((q_3 + b1_3 * y_2) -
+            a1_3 * y_3);
+        q_3 = ((dabchick_lanes)(((dabchick_marks)q_3 & keep_3) | zero_3) + b2_3 * y_2) - a2_3 * y_3;
+        io[i].all = y_3;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
+    s[3].p.all = p_3;
+    s[3].q.all = q_3;
+}
+
+/* Up to 4 sections of all lanes: in a form of their own where all are in the same. */
+static void dabchick_lane_pass(dabchick_lane_section *s, int sections, int direct, int delta,
+        dabchick_lane_words *io, int n)
+{
+    int j;
+
+    if (delta == 0) {
+        if (sections == 4) {
+            dabchick_lanes_direct_4(s, io, n);
+            return;
+        }
+        for (j = 0; j < sections; j++) {
+            dabchick_lanes_direct_1(&s[j], io, n);
+        }
+        return;
+    }
+
+    if (direct == 0) {
+        if (sections == 4) {
+            dabchick_lanes_delta_4(s, io, n);
+            return;
+        }
+        for (j = 0; j < sections; j++) {
+            dabchick_lanes_delta_1(&s[j], io, n);
+        }
+        return;
+    }
+
+    if (delta != 0 && direct != 0) {
+        if (sections == 4) {
+            dabchick_lanes_mixed_4(s, io, n);
+            return;
+        }
+        for (j = 0; j < sections; j++) {
+            dabchick_lanes_mixed_1(&s[j], io, n);
+        }
+        return;
+    }
+}
+
+/* The sections of a list, one by one. */
+static int dabchick_unfold(const dabchick_section_words *table, const uint16_t *list,
+        dabchick_memory *m, dabchick_lane_entry *entry)
+{
+    unsigned int head = (unsigned int)*list >> DABCHICK_HEAD;
+    int k = 0;
+
+    while (head != 0u) {
+        const unsigned int count = head >> 2;
+        unsigned int j;
+
+        for (j = 0u; j < count; j++) {
+            entry[k].words = &table[list[j] & DABCHICK_ROW];
+            entry[k].memory = &m[j];
+            entry[k].kind = head & 3u;
+            k++;
+        }
+        list += count;
+        m += count;
+        head = (unsigned int)*list >> DABCHICK_HEAD;
+    }
+    return k;
+}
+
+/* 1 where no channel fades or is silent. */
+static int dabchick_calm(const dabchick_state *s)
+{
+    int c;
+
+    for (c = 0; c < DABCHICK_CHANNELS; c++) {
+        const dabchick_channel_state *ch = &s->channel[c];
+
+        if (ch->fresh != 0u || ch->dead != 0u || ch->open == 0 || ch->step != 0
+                || ch->change >= 0) {
+            return 0;
+        }
+    }
+    return 1;
+}
+
+/* The ways of lanes from on: in common[channel] -> out. */
+static void dabchick_run_lanes(dabchick_state *s, int from, float (*common)[DABCHICK_LONG],
+        float *const *out, int at, int n)
+{
+    const dabchick_rate_entry *rate = &dabchick_rate_table[s->rate];
+    const int all = DABCHICK_CHANNELS * DABCHICK_WAYS - from;
+    const int used = all < DABCHICK_LANES ? all : DABCHICK_LANES;
+    dabchick_lane_entry entry[DABCHICK_LANES][DABCHICK_POSITIONS];
+    dabchick_lane_section section[4];
+    dabchick_lane_words x[DABCHICK_LONG];
+    int count[DABCHICK_LANES];
+    int least = DABCHICK_POSITIONS;
+    int k;
+    int l;
+    int i;
+
+    for (l = 0; l < DABCHICK_LANES; l++) { /* what is not used does as the first */
+        const int lane = l < used ? from + l : from;
+        const int way = 1 + lane % DABCHICK_WAYS;
+        const dabchick_cascade_entry *cascade = &rate->cascade[way];
+        dabchick_channel_state *ch = &s->channel[lane / DABCHICK_WAYS];
+        const float *now = common[lane / DABCHICK_WAYS];
+        float scaled[DABCHICK_LONG];
+
+        dabchick_apply_gain(cascade->gain, now, scaled, n);
+        for (i = 0; i < n; i++) {
+            x[i].one[l] = scaled[i];
+        }
+        count[l] = dabchick_unfold(rate->sections, &ch->list[cascade->from + (2 * way)],
+            &ch->now[cascade->from], entry[l]);
+        count[l] += dabchick_unfold(rate->sections, &ch->list[cascade->split + (2 * way) + 1],
+            &ch->now[cascade->split], &entry[l][count[l]]);
+        least = count[l] < least ? count[l] : least;
+    }
+    for (k = 0; k < least; k += 4) {
+        const int sections = least - k < 4 ? least - k : 4;
+        int direct = 0;
+        int delta = 0;
+        int j;
+
+        for (j = 0; j < sections; j++) {
+            for (l = 0; l < DABCHICK_LANES; l++) {
+                const dabchick_lane_entry *e = &entry[l][k + j];
+
+                section[j].b0.one[l] = e->words->b0;
+                section[j].b1.one[l] = e->words->b1;
+                section[j].b2.one[l] = e->words->b2;
+                section[j].a1.one[l] = e->words->a1;
+                section[j].a2.one[l] = e->words->a2;
+                section[j].p.one[l] = e->memory->p;
+                section[j].q.one[l] = e->memory->q;
+                if (e->kind == 1u) {
+                    direct = 1;
+                    section[j].keep.one[l] = 0;
+                    section[j].zero.one[l] = INT32_MIN;
+                } else {
+                    delta = 1;
+                    section[j].keep.one[l] = -1;
+                    section[j].zero.one[l] = 0;
+                }
+            }
+        }
+        dabchick_lane_pass(section, sections, direct, delta, x, n);
+        for (j = 0; j < sections; j++) {
+            for (l = 0; l < used; l++) {
+                entry[l][k + j].memory->p = section[j].p.one[l];
+                entry[l][k + j].memory->q = section[j].q.one[l];
+            }
+        }
+    }
+    for (l = 0; l < used; l++) {
+        float *io = &out[from + l][at];
+
+        for (i = 0; i < n; i++) {
+            io[i] = x[i].one[l];
+        }
+        for (k = least; k < count[l]; k++) { /* what others do not have */
+            const dabchick_lane_entry *e = &entry[l][k];
+            const uint16_t list[2] = { (uint16_t)((unsigned int)(e->words - rate->sections)
+                + (((1u << 2) + e->kind) << DABCHICK_HEAD)), 0u };
+
+            dabchick_run_list(rate->sections, list, e->memory, io, n);
+        }
+    }
+}
+
+/* n samples of all channels, none of which fades or is silent. */
+static void dabchick_run_calm(dabchick_state *s, const float *const *in,
+        float *const *out, int at, int n)
+{
+    const dabchick_rate_entry *rate = &dabchick_rate_table[s->rate];
+    float common[DABCHICK_CHANNELS][DABCHICK_LONG];
+    int good[DABCHICK_CHANNELS];
+    int least = n;
+    int c;
+
+    for (c = 0; c < DABCHICK_CHANNELS; c++) {
+        good[c] = dabchick_run_common(rate, &s->channel[c], &in[c][at], common[c], common[c], n);
+        least = good[c] < least ? good[c] : least;
+    }
+    if (least < n) { /* garbage */
+        for (c = 0; c < DABCHICK_CHANNELS; c++) {
+            dabchick_run_ways(rate, &s->channel[c], common[c], common[c], good[c],
+                &out[c * DABCHICK_WAYS], at, n);
+        }
+        return;
+    }
+    for (c = 0; c < DABCHICK_CHANNELS * DABCHICK_WAYS; c += DABCHICK_LANES) {
+        dabchick_run_lanes(s, c, common, out, at, n);
+    }
+}
+#endif
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
@@ -987,9 +1505,22 @@ int dabchick_run(dabchick_state *s, const float *const *in, float *const *out, i
         return 1;
     }
     while (done < n) {
-        const int chunk = dabchick_begin(s, n - done);
+        int chunk = dabchick_begin(s, n - done);
         int c;
+#ifdef DABCHICK_LANES
+        if (chunk >= DABCHICK_LANES && dabchick_calm(s) != 0) {
+            if (s->count % DABCHICK_TICK == 0u) { /* nothing is asked for, so that it may go on */
+                const int left = (int)(DABCHICK_REST - s->count);
 
+                chunk = left < DABCHICK_LONG ? left : DABCHICK_LONG;
+                chunk = n - done < chunk ? n - done : chunk;
+            }
+            dabchick_run_calm(s, in, out, done, chunk);
+            s->count = (s->count + (uint32_t)chunk) % DABCHICK_REST;
+            done += chunk;
+            continue;
+        }
+#endif
         for (c = 0; c < DABCHICK_CHANNELS; c++) {
             dabchick_run_channel(&dabchick_rate_table[s->rate], &s->channel[c], &in[c][done],
                 &out[c * DABCHICK_WAYS], done, chunk);

@@ -538,21 +538,18 @@ static DISC_PLAYBACK_COLD void disc_playback_fade(float *io, float step, int32_t
     }
 }
 
-/* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
-static void disc_playback_run_channel(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
-        const float *in, float *const *out, int at, int n)
+/* The common part over n samples of one channel: in[i] -> now[i], and what a change goes over to.
+ * What returns are the samples before garbage. */
+static int disc_playback_run_common(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
+        const float *in, float *now, float *then, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
     const disc_playback_cascade_entry *cascade = &rate->cascade[0];
     const disc_playback_section_words *table = rate->sections;
     const float gain = cascade->gain;
-    float now[DISC_PLAYBACK_TICK];
-    float then[DISC_PLAYBACK_TICK];
-    float beside[DISC_PLAYBACK_TICK];
     const int common_then = cascade->then;
     uint32_t sizes = 0u;
-    int good = n; /* samples before garbage */
-    int c;
+    int good = n;
     int i;
 
     if (ch->fresh != 0u || ch->dead != 0u) {
@@ -585,11 +582,24 @@ static void disc_playback_run_channel(const disc_playback_rate_entry *rate, disc
         disc_playback_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
             good);
     }
+    return good;
+}
+
+/* The ways over n samples of one channel: good samples of now -> out[way][at + i], then silence. */
+static void disc_playback_run_ways(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
+        const float *now, const float *then, int good, float *const *out, int at, int n)
+{
+    const disc_playback_section_words *table = rate->sections;
+    float beside[DISC_PLAYBACK_TICK];
+    const int common_then = rate->cascade[0].then;
+    int c;
+    int i;
+
     for (c = 1; c <= DISC_PLAYBACK_WAYS; c++) {
+        const disc_playback_cascade_entry *cascade = &rate->cascade[c];
         float *io = &out[c - 1][at];
         int heard = good;
 
-        cascade = &rate->cascade[c];
         disc_playback_apply_gain(cascade->gain, now, io, good);
         if (cascade->split > cascade->from) {
             disc_playback_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
@@ -629,6 +639,519 @@ static void disc_playback_run_channel(const disc_playback_rate_entry *rate, disc
     }
     ch->open += ch->step * n;
 }
+
+/* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
+static void disc_playback_run_channel(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
+        const float *in, float *const *out, int at, int n)
+{
+    float now[DISC_PLAYBACK_TICK];
+    float then[DISC_PLAYBACK_TICK];
+    const int good = disc_playback_run_common(rate, ch, in, now, then, n);
+
+    disc_playback_run_ways(rate, ch, now, then, good, out, at, n);
+}
+
+/* ---- lanes ---------------------------------------------------------------------------- */
+
+/* Where the compiler has vectors, the ways of all channels go through their sections side by side,
+ * as far as all have as many; the same operations in the same order give the same bits.
+ * DISC_PLAYBACK_NO_LANES leaves this out. */
+#if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined DISC_PLAYBACK_NO_LANES
+#define DISC_PLAYBACK_LANES 8 /* in a vector */
+#define DISC_PLAYBACK_LONG 64 /* the most samples at once */
+
+typedef float disc_playback_lanes __attribute__((vector_size(32)));
+typedef int32_t disc_playback_marks __attribute__((vector_size(32)));
+
+/* Vectors, and each lane of them. */
+typedef union {
+    disc_playback_lanes all;
+    float one[DISC_PLAYBACK_LANES];
+} disc_playback_lane_words;
+
+typedef union {
+    disc_playback_marks all;
+    int32_t one[DISC_PLAYBACK_LANES];
+} disc_playback_lane_marks;
+
+/* Section k of every lane. */
+typedef struct {
+    disc_playback_lane_words b0;
+    disc_playback_lane_words b1;
+    disc_playback_lane_words b2;
+    disc_playback_lane_words a1;
+    disc_playback_lane_words a2;
+    disc_playback_lane_words p;
+    disc_playback_lane_words q;
+    disc_playback_lane_marks keep; /* all ones in a lane in the delta form, otherwise 0 */
+    disc_playback_lane_marks zero; /* there 0, otherwise -0.0: what adds nothing, to the bit */
+} disc_playback_lane_section;
+
+/* A section of one lane. */
+typedef struct {
+    const disc_playback_section_words *words;
+    disc_playback_memory *memory;
+    unsigned int kind;
+} disc_playback_lane_entry;
+
+static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_direct_1(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    const disc_playback_lanes b0_0 = s[0].b0.all;
+    const disc_playback_lanes b1_0 = s[0].b1.all;
+    const disc_playback_lanes b2_0 = s[0].b2.all;
+    const disc_playback_lanes a1_0 = s[0].a1.all;
+    const disc_playback_lanes a2_0 = s[0].a2.all;
+    disc_playback_lanes p_0 = s[0].p.all;
+    disc_playback_lanes q_0 = s[0].q.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const disc_playback_lanes x = io[i].all;
+        const disc_playback_lanes y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        io[i].all = y_0;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+}
+
+static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_direct_4(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    const disc_playback_lanes b0_0 = s[0].b0.all;
+    const disc_playback_lanes b1_0 = s[0].b1.all;
+    const disc_playback_lanes b2_0 = s[0].b2.all;
+    const disc_playback_lanes a1_0 = s[0].a1.all;
+    const disc_playback_lanes a2_0 = s[0].a2.all;
+    disc_playback_lanes p_0 = s[0].p.all;
+    disc_playback_lanes q_0 = s[0].q.all;
+    const disc_playback_lanes b0_1 = s[1].b0.all;
+    const disc_playback_lanes b1_1 = s[1].b1.all;
+    const disc_playback_lanes b2_1 = s[1].b2.all;
+    const disc_playback_lanes a1_1 = s[1].a1.all;
+    const disc_playback_lanes a2_1 = s[1].a2.all;
+    disc_playback_lanes p_1 = s[1].p.all;
+    disc_playback_lanes q_1 = s[1].q.all;
+    const disc_playback_lanes b0_2 = s[2].b0.all;
+    const disc_playback_lanes b1_2 = s[2].b1.all;
+    const disc_playback_lanes b2_2 = s[2].b2.all;
+    const disc_playback_lanes a1_2 = s[2].a1.all;
+    const disc_playback_lanes a2_2 = s[2].a2.all;
+    disc_playback_lanes p_2 = s[2].p.all;
+    disc_playback_lanes q_2 = s[2].q.all;
+    const disc_playback_lanes b0_3 = s[3].b0.all;
+    const disc_playback_lanes b1_3 = s[3].b1.all;
+    const disc_playback_lanes b2_3 = s[3].b2.all;
+    const disc_playback_lanes a1_3 = s[3].a1.all;
+    const disc_playback_lanes a2_3 = s[3].a2.all;
+    disc_playback_lanes p_3 = s[3].p.all;
+    disc_playback_lanes q_3 = s[3].q.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const disc_playback_lanes x = io[i].all;
+        const disc_playback_lanes y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        const disc_playback_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        const disc_playback_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
+        q_2 = b2_2 * y_1 - a2_2 * y_2;
+        const disc_playback_lanes y_3 = b0_3 * y_2 + p_3;
+        p_3 = (q_3 + b1_3 * y_2) - a1_3 * y_3;
+        q_3 = b2_3 * y_2 - a2_3 * y_3;
+        io[i].all = y_3;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
+    s[3].p.all = p_3;
+    s[3].q.all = q_3;
+}
+
+static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_delta_1(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    const disc_playback_lanes b0_0 = s[0].b0.all;
+    const disc_playback_lanes b1_0 = s[0].b1.all;
+    const disc_playback_lanes b2_0 = s[0].b2.all;
+    const disc_playback_lanes a1_0 = s[0].a1.all;
+    const disc_playback_lanes a2_0 = s[0].a2.all;
+    disc_playback_lanes p_0 = s[0].p.all;
+    disc_playback_lanes q_0 = s[0].q.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const disc_playback_lanes x = io[i].all;
+        const disc_playback_lanes y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        io[i].all = y_0;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+}
+
+static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_delta_4(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    const disc_playback_lanes b0_0 = s[0].b0.all;
+    const disc_playback_lanes b1_0 = s[0].b1.all;
+    const disc_playback_lanes b2_0 = s[0].b2.all;
+    const disc_playback_lanes a1_0 = s[0].a1.all;
+    const disc_playback_lanes a2_0 = s[0].a2.all;
+    disc_playback_lanes p_0 = s[0].p.all;
+    disc_playback_lanes q_0 = s[0].q.all;
+    const disc_playback_lanes b0_1 = s[1].b0.all;
+    const disc_playback_lanes b1_1 = s[1].b1.all;
+    const disc_playback_lanes b2_1 = s[1].b2.all;
+    const disc_playback_lanes a1_1 = s[1].a1.all;
+    const disc_playback_lanes a2_1 = s[1].a2.all;
+    disc_playback_lanes p_1 = s[1].p.all;
+    disc_playback_lanes q_1 = s[1].q.all;
+    const disc_playback_lanes b0_2 = s[2].b0.all;
+    const disc_playback_lanes b1_2 = s[2].b1.all;
+    const disc_playback_lanes b2_2 = s[2].b2.all;
+    const disc_playback_lanes a1_2 = s[2].a1.all;
+    const disc_playback_lanes a2_2 = s[2].a2.all;
+    disc_playback_lanes p_2 = s[2].p.all;
+    disc_playback_lanes q_2 = s[2].q.all;
+    const disc_playback_lanes b0_3 = s[3].b0.all;
+    const disc_playback_lanes b1_3 = s[3].b1.all;
+    const disc_playback_lanes b2_3 = s[3].b2.all;
+    const disc_playback_lanes a1_3 = s[3].a1.all;
+    const disc_playback_lanes a2_3 = s[3].a2.all;
+    disc_playback_lanes p_3 = s[3].p.all;
+    disc_playback_lanes q_3 = s[3].q.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const disc_playback_lanes x = io[i].all;
+        const disc_playback_lanes y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        const disc_playback_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+        const disc_playback_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
+        q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
+        const disc_playback_lanes y_3 = b0_3 * y_2 + p_3;
+        p_3 = p_3 + ((q_3 + b1_3 * y_2) - a1_3 * y_3);
+        q_3 = (q_3 + b2_3 * y_2) - a2_3 * y_3;
+        io[i].all = y_3;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
+    s[3].p.all = p_3;
+    s[3].q.all = q_3;
+}
+
+static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_mixed_1(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    const disc_playback_lanes b0_0 = s[0].b0.all;
+    const disc_playback_lanes b1_0 = s[0].b1.all;
+    const disc_playback_lanes b2_0 = s[0].b2.all;
+    const disc_playback_lanes a1_0 = s[0].a1.all;
+    const disc_playback_lanes a2_0 = s[0].a2.all;
+    disc_playback_lanes p_0 = s[0].p.all;
+    disc_playback_lanes q_0 = s[0].q.all;
+    const disc_playback_marks keep_0 = s[0].keep.all;
+    const disc_playback_marks zero_0 = s[0].zero.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const disc_playback_lanes x = io[i].all;
+        const disc_playback_lanes y_0 = b0_0 * x + p_0;
+        p_0 = (disc_playback_lanes)(((disc_playback_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0
+            * x) - a1_0 * y_0);
+        q_0 = ((disc_playback_lanes)(((disc_playback_marks)q_0 & keep_0) | zero_0) + b2_0 * x) -
+            a2_0 * y_0;
+        io[i].all = y_0;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+}
+
+static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_mixed_4(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    const disc_playback_lanes b0_0 = s[0].b0.all;
+    const disc_playback_lanes b1_0 = s[0].b1.all;
+    const disc_playback_lanes b2_0 = s[0].b2.all;
+    const disc_playback_lanes a1_0 = s[0].a1.all;
+    const disc_playback_lanes a2_0 = s[0].a2.all;
+    disc_playback_lanes p_0 = s[0].p.all;
+    disc_playback_lanes q_0 = s[0].q.all;
+    const disc_playback_marks keep_0 = s[0].keep.all;
+    const disc_playback_marks zero_0 = s[0].zero.all;
+    const disc_playback_lanes b0_1 = s[1].b0.all;
+    const disc_playback_lanes b1_1 = s[1].b1.all;
+    const disc_playback_lanes b2_1 = s[1].b2.all;
+    const disc_playback_lanes a1_1 = s[1].a1.all;
+    const disc_playback_lanes a2_1 = s[1].a2.all;
+    disc_playback_lanes p_1 = s[1].p.all;
+    disc_playback_lanes q_1 = s[1].q.all;
+    const disc_playback_marks keep_1 = s[1].keep.all;
+    const disc_playback_marks zero_1 = s[1].zero.all;
+    const disc_playback_lanes b0_2 = s[2].b0.all;
+    const disc_playback_lanes b1_2 = s[2].b1.all;
+    const disc_playback_lanes b2_2 = s[2].b2.all;
+    const disc_playback_lanes a1_2 = s[2].a1.all;
+    const disc_playback_lanes a2_2 = s[2].a2.all;
+    disc_playback_lanes p_2 = s[2].p.all;
+    disc_playback_lanes q_2 = s[2].q.all;
+    const disc_playback_marks keep_2 = s[2].keep.all;
+    const disc_playback_marks zero_2 = s[2].zero.all;
+    const disc_playback_lanes b0_3 = s[3].b0.all;
+    const disc_playback_lanes b1_3 = s[3].b1.all;
+    const disc_playback_lanes b2_3 = s[3].b2.all;
+    const disc_playback_lanes a1_3 = s[3].a1.all;
+    const disc_playback_lanes a2_3 = s[3].a2.all;
+    disc_playback_lanes p_3 = s[3].p.all;
+    disc_playback_lanes q_3 = s[3].q.all;
+    const disc_playback_marks keep_3 = s[3].keep.all;
+    const disc_playback_marks zero_3 = s[3].zero.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const disc_playback_lanes x = io[i].all;
+        const disc_playback_lanes y_0 = b0_0 * x + p_0;
+        p_0 = (disc_playback_lanes)(((disc_playback_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0
+            * x) - a1_0 * y_0);
+        q_0 = ((disc_playback_lanes)(((disc_playback_marks)q_0 & keep_0) | zero_0) + b2_0 * x) -
+            a2_0 * y_0;
+        const disc_playback_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = (disc_playback_lanes)(((disc_playback_marks)p_1 & keep_1) | zero_1) + ((q_1 + b1_1
+            * y_0) - a1_1 * y_1);
+        q_1 = ((disc_playback_lanes)(((disc_playback_marks)q_1 & keep_1) | zero_1) + b2_1 * y_0)
+            - a2_1 * y_1;
+        const disc_playback_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = (disc_playback_lanes)(((disc_playback_marks)p_2 & keep_2) | zero_2) + ((q_2 + b1_2
+            * y_1) - a1_2 * y_2);
+        q_2 = ((disc_playback_lanes)(((disc_playback_marks)q_2 & keep_2) | zero_2) + b2_2 * y_1)
+            - a2_2 * y_2;
+        const disc_playback_lanes y_3 = b0_3 * y_2 + p_3;
+        p_3 = (disc_playback_lanes)(((disc_playback_marks)p_3 & keep_3) | zero_3) + ((q_3 + b1_3
+            * y_2) - a1_3 * y_3);
+        q_3 = ((disc_playback_lanes)(((disc_playback_marks)q_3 & keep_3) | zero_3) + b2_3 * y_2)
+            - a2_3 * y_3;
+        io[i].all = y_3;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
+    s[3].p.all = p_3;
+    s[3].q.all = q_3;
+}
+
+/* Up to 4 sections of all lanes: in a form of their own where all are in the same. */
+static void disc_playback_lane_pass(disc_playback_lane_section *s, int sections, int direct, int delta,
+        disc_playback_lane_words *io, int n)
+{
+    int j;
+
+    if (delta == 0) {
+        if (sections == 4) {
+            disc_playback_lanes_direct_4(s, io, n);
+            return;
+        }
+        for (j = 0; j < sections; j++) {
+            disc_playback_lanes_direct_1(&s[j], io, n);
+        }
+        return;
+    }
+
+    if (direct == 0) {
+        if (sections == 4) {
+            disc_playback_lanes_delta_4(s, io, n);
+            return;
+        }
+        for (j = 0; j < sections; j++) {
+            disc_playback_lanes_delta_1(&s[j], io, n);
+        }
+        return;
+    }
+
+    if (delta != 0 && direct != 0) {
+        if (sections == 4) {
+            disc_playback_lanes_mixed_4(s, io, n);
+            return;
+        }
+        for (j = 0; j < sections; j++) {
+            disc_playback_lanes_mixed_1(&s[j], io, n);
+        }
+        return;
+    }
+}
+
+/* The sections of a list, one by one. */
+static int disc_playback_unfold(const disc_playback_section_words *table, const uint16_t *list,
+        disc_playback_memory *m, disc_playback_lane_entry *entry)
+{
+    unsigned int head = (unsigned int)*list >> DISC_PLAYBACK_HEAD;
+    int k = 0;
+
+    while (head != 0u) {
+        const unsigned int count = head >> 2;
+        unsigned int j;
+
+        for (j = 0u; j < count; j++) {
+            entry[k].words = &table[list[j] & DISC_PLAYBACK_ROW];
+            entry[k].memory = &m[j];
+            entry[k].kind = head & 3u;
+            k++;
+        }
+        list += count;
+        m += count;
+        head = (unsigned int)*list >> DISC_PLAYBACK_HEAD;
+    }
+    return k;
+}
+
+/* 1 where no channel fades or is silent. */
+static int disc_playback_calm(const disc_playback_state *s)
+{
+    int c;
+
+    for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+        const disc_playback_channel_state *ch = &s->channel[c];
+
+        if (ch->fresh != 0u || ch->dead != 0u || ch->open == 0 || ch->step != 0
+                || ch->change >= 0) {
+            return 0;
+        }
+    }
+    return 1;
+}
+
+/* The ways of lanes from on: in common[channel] -> out. */
+static void disc_playback_run_lanes(disc_playback_state *s, int from, float (*common)[DISC_PLAYBACK_LONG],
+        float *const *out, int at, int n)
+{
+    const disc_playback_rate_entry *rate = &disc_playback_rate_table[s->rate];
+    const int all = DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS - from;
+    const int used = all < DISC_PLAYBACK_LANES ? all : DISC_PLAYBACK_LANES;
+    disc_playback_lane_entry entry[DISC_PLAYBACK_LANES][DISC_PLAYBACK_POSITIONS];
+    disc_playback_lane_section section[4];
+    disc_playback_lane_words x[DISC_PLAYBACK_LONG];
+    int count[DISC_PLAYBACK_LANES];
+    int least = DISC_PLAYBACK_POSITIONS;
+    int k;
+    int l;
+    int i;
+
+    for (l = 0; l < DISC_PLAYBACK_LANES; l++) { /* what is not used does as the first */
+        const int lane = l < used ? from + l : from;
+        const int way = 1 + lane % DISC_PLAYBACK_WAYS;
+        const disc_playback_cascade_entry *cascade = &rate->cascade[way];
+        disc_playback_channel_state *ch = &s->channel[lane / DISC_PLAYBACK_WAYS];
+        const float *now = common[lane / DISC_PLAYBACK_WAYS];
+        float scaled[DISC_PLAYBACK_LONG];
+
+        disc_playback_apply_gain(cascade->gain, now, scaled, n);
+        for (i = 0; i < n; i++) {
+            x[i].one[l] = scaled[i];
+        }
+        count[l] = disc_playback_unfold(rate->sections, &ch->list[cascade->from + (2 * way)],
+            &ch->now[cascade->from], entry[l]);
+        count[l] += disc_playback_unfold(rate->sections, &ch->list[cascade->split + (2 * way) + 1],
+            &ch->now[cascade->split], &entry[l][count[l]]);
+        least = count[l] < least ? count[l] : least;
+    }
+    for (k = 0; k < least; k += 4) {
+        const int sections = least - k < 4 ? least - k : 4;
+        int direct = 0;
+        int delta = 0;
+        int j;
+
+        for (j = 0; j < sections; j++) {
+            for (l = 0; l < DISC_PLAYBACK_LANES; l++) {
+                const disc_playback_lane_entry *e = &entry[l][k + j];
+
+                section[j].b0.one[l] = e->words->b0;
+                section[j].b1.one[l] = e->words->b1;
+                section[j].b2.one[l] = e->words->b2;
+                section[j].a1.one[l] = e->words->a1;
+                section[j].a2.one[l] = e->words->a2;
+                section[j].p.one[l] = e->memory->p;
+                section[j].q.one[l] = e->memory->q;
+                if (e->kind == 1u) {
+                    direct = 1;
+                    section[j].keep.one[l] = 0;
+                    section[j].zero.one[l] = INT32_MIN;
+                } else {
+                    delta = 1;
+                    section[j].keep.one[l] = -1;
+                    section[j].zero.one[l] = 0;
+                }
+            }
+        }
+        disc_playback_lane_pass(section, sections, direct, delta, x, n);
+        for (j = 0; j < sections; j++) {
+            for (l = 0; l < used; l++) {
+                entry[l][k + j].memory->p = section[j].p.one[l];
+                entry[l][k + j].memory->q = section[j].q.one[l];
+            }
+        }
+    }
+    for (l = 0; l < used; l++) {
+        float *io = &out[from + l][at];
+
+        for (i = 0; i < n; i++) {
+            io[i] = x[i].one[l];
+        }
+        for (k = least; k < count[l]; k++) { /* what others do not have */
+            const disc_playback_lane_entry *e = &entry[l][k];
+            const uint16_t list[2] = { (uint16_t)((unsigned int)(e->words - rate->sections)
+                + (((1u << 2) + e->kind) << DISC_PLAYBACK_HEAD)), 0u };
+
+            disc_playback_run_list(rate->sections, list, e->memory, io, n);
+        }
+    }
+}
+
+/* n samples of all channels, none of which fades or is silent. */
+static void disc_playback_run_calm(disc_playback_state *s, const float *const *in,
+        float *const *out, int at, int n)
+{
+    const disc_playback_rate_entry *rate = &disc_playback_rate_table[s->rate];
+    float common[DISC_PLAYBACK_CHANNELS][DISC_PLAYBACK_LONG];
+    int good[DISC_PLAYBACK_CHANNELS];
+    int least = n;
+    int c;
+
+    for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+        good[c] = disc_playback_run_common(rate, &s->channel[c], &in[c][at], common[c], common[c], n);
+        least = good[c] < least ? good[c] : least;
+    }
+    if (least < n) { /* garbage */
+        for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+            disc_playback_run_ways(rate, &s->channel[c], common[c], common[c], good[c],
+                &out[c * DISC_PLAYBACK_WAYS], at, n);
+        }
+        return;
+    }
+    for (c = 0; c < DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS; c += DISC_PLAYBACK_LANES) {
+        disc_playback_run_lanes(s, c, common, out, at, n);
+    }
+}
+#endif
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
@@ -934,9 +1457,22 @@ int disc_playback_run(disc_playback_state *s, const float *const *in, float *con
         return 1;
     }
     while (done < n) {
-        const int chunk = disc_playback_begin(s, n - done);
+        int chunk = disc_playback_begin(s, n - done);
         int c;
+#ifdef DISC_PLAYBACK_LANES
+        if (chunk >= DISC_PLAYBACK_LANES && disc_playback_calm(s) != 0) {
+            if (s->count % DISC_PLAYBACK_TICK == 0u) { /* nothing is asked for, so that it may go on */
+                const int left = (int)(DISC_PLAYBACK_REST - s->count);
 
+                chunk = left < DISC_PLAYBACK_LONG ? left : DISC_PLAYBACK_LONG;
+                chunk = n - done < chunk ? n - done : chunk;
+            }
+            disc_playback_run_calm(s, in, out, done, chunk);
+            s->count = (s->count + (uint32_t)chunk) % DISC_PLAYBACK_REST;
+            done += chunk;
+            continue;
+        }
+#endif
         for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
             disc_playback_run_channel(&disc_playback_rate_table[s->rate], &s->channel[c], &in[c][done],
                 &out[c * DISC_PLAYBACK_WAYS], done, chunk);

@@ -331,18 +331,17 @@ static K_WEIGHTING_COLD void k_weighting_fade(double *io, double step, int32_t f
     }
 }
 
-/* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
-static void k_weighting_run_channel(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
-        const double *in, double *const *out, int at, int n)
+/* The common part over n samples of one channel: in[i] -> now[i].
+ * What returns are the samples before garbage. */
+static int k_weighting_run_common(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
+        const double *in, double *now, int n)
 {
     K_WEIGHTING_AS_WRITTEN
     const k_weighting_cascade_entry *cascade = &rate->cascade[0];
     const k_weighting_section_words *table = rate->sections;
     const double gain = cascade->gain;
-    double now[K_WEIGHTING_TICK];
     uint32_t sizes = 0u;
-    int good = n; /* samples before garbage */
-    int c;
+    int good = n;
     int i;
 
     if (ch->fresh != 0u || ch->dead != 0u) {
@@ -363,11 +362,22 @@ static void k_weighting_run_channel(const k_weighting_rate_entry *rate, k_weight
     }
     k_weighting_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], now,
         good);
+    return good;
+}
+
+/* The ways over n samples of one channel: good samples of now -> out[way][at + i], then silence. */
+static void k_weighting_run_ways(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
+        const double *now, int good, double *const *out, int at, int n)
+{
+    const k_weighting_section_words *table = rate->sections;
+    int c;
+    int i;
+
     for (c = 1; c <= K_WEIGHTING_WAYS; c++) {
+        const k_weighting_cascade_entry *cascade = &rate->cascade[c];
         double *io = &out[c - 1][at];
         int heard = good;
 
-        cascade = &rate->cascade[c];
         k_weighting_apply_gain(cascade->gain, now, io, good);
         k_weighting_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io,
             good);
@@ -384,6 +394,309 @@ static void k_weighting_run_channel(const k_weighting_rate_entry *rate, k_weight
     }
     ch->open += ch->step * n;
 }
+
+/* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
+static void k_weighting_run_channel(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
+        const double *in, double *const *out, int at, int n)
+{
+    double now[K_WEIGHTING_TICK];
+    const int good = k_weighting_run_common(rate, ch, in, now, n);
+
+    k_weighting_run_ways(rate, ch, now, good, out, at, n);
+}
+
+/* ---- lanes ---------------------------------------------------------------------------- */
+
+/* Where the compiler has vectors, the ways of all channels go through their sections side by side,
+ * as far as all have as many; the same operations in the same order give the same bits.
+ * K_WEIGHTING_NO_LANES leaves this out. */
+#if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined K_WEIGHTING_NO_LANES
+#define K_WEIGHTING_LANES 4 /* in a vector */
+#define K_WEIGHTING_LONG 64 /* the most samples at once */
+
+typedef double k_weighting_lanes __attribute__((vector_size(32)));
+typedef int64_t k_weighting_marks __attribute__((vector_size(32)));
+
+/* Vectors, and each lane of them. */
+typedef union {
+    k_weighting_lanes all;
+    double one[K_WEIGHTING_LANES];
+} k_weighting_lane_words;
+
+typedef union {
+    k_weighting_marks all;
+    int64_t one[K_WEIGHTING_LANES];
+} k_weighting_lane_marks;
+
+/* Section k of every lane. */
+typedef struct {
+    k_weighting_lane_words b0;
+    k_weighting_lane_words b1;
+    k_weighting_lane_words b2;
+    k_weighting_lane_words a1;
+    k_weighting_lane_words a2;
+    k_weighting_lane_words p;
+    k_weighting_lane_words q;
+    k_weighting_lane_marks keep; /* all ones in a lane in the delta form, otherwise 0 */
+    k_weighting_lane_marks zero; /* there 0, otherwise -0.0: what adds nothing, to the bit */
+} k_weighting_lane_section;
+
+/* A section of one lane. */
+typedef struct {
+    const k_weighting_section_words *words;
+    k_weighting_memory *memory;
+    unsigned int kind;
+} k_weighting_lane_entry;
+
+static K_WEIGHTING_NOINLINE void k_weighting_lanes_direct_1(k_weighting_lane_section *s, k_weighting_lane_words *io, int n)
+{
+    K_WEIGHTING_AS_WRITTEN
+    const k_weighting_lanes b0_0 = s[0].b0.all;
+    const k_weighting_lanes b1_0 = s[0].b1.all;
+    const k_weighting_lanes b2_0 = s[0].b2.all;
+    const k_weighting_lanes a1_0 = s[0].a1.all;
+    const k_weighting_lanes a2_0 = s[0].a2.all;
+    k_weighting_lanes p_0 = s[0].p.all;
+    k_weighting_lanes q_0 = s[0].q.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const k_weighting_lanes x = io[i].all;
+        const k_weighting_lanes y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        io[i].all = y_0;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+}
+
+static K_WEIGHTING_NOINLINE void k_weighting_lanes_direct_4(k_weighting_lane_section *s, k_weighting_lane_words *io, int n)
+{
+    K_WEIGHTING_AS_WRITTEN
+    const k_weighting_lanes b0_0 = s[0].b0.all;
+    const k_weighting_lanes b1_0 = s[0].b1.all;
+    const k_weighting_lanes b2_0 = s[0].b2.all;
+    const k_weighting_lanes a1_0 = s[0].a1.all;
+    const k_weighting_lanes a2_0 = s[0].a2.all;
+    k_weighting_lanes p_0 = s[0].p.all;
+    k_weighting_lanes q_0 = s[0].q.all;
+    const k_weighting_lanes b0_1 = s[1].b0.all;
+    const k_weighting_lanes b1_1 = s[1].b1.all;
+    const k_weighting_lanes b2_1 = s[1].b2.all;
+    const k_weighting_lanes a1_1 = s[1].a1.all;
+    const k_weighting_lanes a2_1 = s[1].a2.all;
+    k_weighting_lanes p_1 = s[1].p.all;
+    k_weighting_lanes q_1 = s[1].q.all;
+    const k_weighting_lanes b0_2 = s[2].b0.all;
+    const k_weighting_lanes b1_2 = s[2].b1.all;
+    const k_weighting_lanes b2_2 = s[2].b2.all;
+    const k_weighting_lanes a1_2 = s[2].a1.all;
+    const k_weighting_lanes a2_2 = s[2].a2.all;
+    k_weighting_lanes p_2 = s[2].p.all;
+    k_weighting_lanes q_2 = s[2].q.all;
+    const k_weighting_lanes b0_3 = s[3].b0.all;
+    const k_weighting_lanes b1_3 = s[3].b1.all;
+    const k_weighting_lanes b2_3 = s[3].b2.all;
+    const k_weighting_lanes a1_3 = s[3].a1.all;
+    const k_weighting_lanes a2_3 = s[3].a2.all;
+    k_weighting_lanes p_3 = s[3].p.all;
+    k_weighting_lanes q_3 = s[3].q.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const k_weighting_lanes x = io[i].all;
+        const k_weighting_lanes y_0 = b0_0 * x + p_0;
+        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
+        q_0 = b2_0 * x - a2_0 * y_0;
+        const k_weighting_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        const k_weighting_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
+        q_2 = b2_2 * y_1 - a2_2 * y_2;
+        const k_weighting_lanes y_3 = b0_3 * y_2 + p_3;
+        p_3 = (q_3 + b1_3 * y_2) - a1_3 * y_3;
+        q_3 = b2_3 * y_2 - a2_3 * y_3;
+        io[i].all = y_3;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
+    s[3].p.all = p_3;
+    s[3].q.all = q_3;
+}
+
+/* Up to 4 sections of all lanes: in a form of their own where all are in the same. */
+static void k_weighting_lane_pass(k_weighting_lane_section *s, int sections, int direct, int delta,
+        k_weighting_lane_words *io, int n)
+{
+    int j;
+
+    if (direct != 0 && delta == 0) {
+        if (sections == 4) {
+            k_weighting_lanes_direct_4(s, io, n);
+            return;
+        }
+        for (j = 0; j < sections; j++) {
+            k_weighting_lanes_direct_1(&s[j], io, n);
+        }
+        return;
+    }
+}
+
+/* The sections of a list, one by one. */
+static int k_weighting_unfold(const k_weighting_section_words *table, const uint16_t *list,
+        k_weighting_memory *m, k_weighting_lane_entry *entry)
+{
+    unsigned int head = (unsigned int)*list >> K_WEIGHTING_HEAD;
+    int k = 0;
+
+    while (head != 0u) {
+        const unsigned int count = head >> 2;
+        unsigned int j;
+
+        for (j = 0u; j < count; j++) {
+            entry[k].words = &table[list[j] & K_WEIGHTING_ROW];
+            entry[k].memory = &m[j];
+            entry[k].kind = head & 3u;
+            k++;
+        }
+        list += count;
+        m += count;
+        head = (unsigned int)*list >> K_WEIGHTING_HEAD;
+    }
+    return k;
+}
+
+/* 1 where no channel fades or is silent. */
+static int k_weighting_calm(const k_weighting_state *s)
+{
+    int c;
+
+    for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+        const k_weighting_channel_state *ch = &s->channel[c];
+
+        if (ch->fresh != 0u || ch->dead != 0u || ch->open == 0 || ch->step != 0) {
+            return 0;
+        }
+    }
+    return 1;
+}
+
+/* The ways of lanes from on: in common[channel] -> out. */
+static void k_weighting_run_lanes(k_weighting_state *s, int from, double (*common)[K_WEIGHTING_LONG],
+        double *const *out, int at, int n)
+{
+    const k_weighting_rate_entry *rate = &k_weighting_rate_table[s->rate];
+    const int all = K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS - from;
+    const int used = all < K_WEIGHTING_LANES ? all : K_WEIGHTING_LANES;
+    k_weighting_lane_entry entry[K_WEIGHTING_LANES][K_WEIGHTING_POSITIONS];
+    k_weighting_lane_section section[4];
+    k_weighting_lane_words x[K_WEIGHTING_LONG];
+    int count[K_WEIGHTING_LANES];
+    int least = K_WEIGHTING_POSITIONS;
+    int k;
+    int l;
+    int i;
+
+    for (l = 0; l < K_WEIGHTING_LANES; l++) { /* what is not used does as the first */
+        const int lane = l < used ? from + l : from;
+        const int way = 1 + lane % K_WEIGHTING_WAYS;
+        const k_weighting_cascade_entry *cascade = &rate->cascade[way];
+        k_weighting_channel_state *ch = &s->channel[lane / K_WEIGHTING_WAYS];
+        const double *now = common[lane / K_WEIGHTING_WAYS];
+        double scaled[K_WEIGHTING_LONG];
+
+        k_weighting_apply_gain(cascade->gain, now, scaled, n);
+        for (i = 0; i < n; i++) {
+            x[i].one[l] = scaled[i];
+        }
+        count[l] = k_weighting_unfold(rate->sections, &rate->lists[cascade->list],
+            &ch->now[cascade->from], entry[l]);
+        least = count[l] < least ? count[l] : least;
+    }
+    for (k = 0; k < least; k += 4) {
+        const int sections = least - k < 4 ? least - k : 4;
+        int direct = 0;
+        int delta = 0;
+        int j;
+
+        for (j = 0; j < sections; j++) {
+            for (l = 0; l < K_WEIGHTING_LANES; l++) {
+                const k_weighting_lane_entry *e = &entry[l][k + j];
+
+                section[j].b0.one[l] = e->words->b0;
+                section[j].b1.one[l] = e->words->b1;
+                section[j].b2.one[l] = e->words->b2;
+                section[j].a1.one[l] = e->words->a1;
+                section[j].a2.one[l] = e->words->a2;
+                section[j].p.one[l] = e->memory->p;
+                section[j].q.one[l] = e->memory->q;
+                if (e->kind == 1u) {
+                    direct = 1;
+                    section[j].keep.one[l] = 0;
+                    section[j].zero.one[l] = INT64_MIN;
+                } else {
+                    delta = 1;
+                    section[j].keep.one[l] = -1;
+                    section[j].zero.one[l] = 0;
+                }
+            }
+        }
+        k_weighting_lane_pass(section, sections, direct, delta, x, n);
+        for (j = 0; j < sections; j++) {
+            for (l = 0; l < used; l++) {
+                entry[l][k + j].memory->p = section[j].p.one[l];
+                entry[l][k + j].memory->q = section[j].q.one[l];
+            }
+        }
+    }
+    for (l = 0; l < used; l++) {
+        double *io = &out[from + l][at];
+
+        for (i = 0; i < n; i++) {
+            io[i] = x[i].one[l];
+        }
+        for (k = least; k < count[l]; k++) { /* what others do not have */
+            const k_weighting_lane_entry *e = &entry[l][k];
+            const uint16_t list[2] = { (uint16_t)((unsigned int)(e->words - rate->sections)
+                + (((1u << 2) + e->kind) << K_WEIGHTING_HEAD)), 0u };
+
+            k_weighting_run_list(rate->sections, list, e->memory, io, n);
+        }
+    }
+}
+
+/* n samples of all channels, none of which fades or is silent. */
+static void k_weighting_run_calm(k_weighting_state *s, const double *const *in,
+        double *const *out, int at, int n)
+{
+    const k_weighting_rate_entry *rate = &k_weighting_rate_table[s->rate];
+    double common[K_WEIGHTING_CHANNELS][K_WEIGHTING_LONG];
+    int good[K_WEIGHTING_CHANNELS];
+    int least = n;
+    int c;
+
+    for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+        good[c] = k_weighting_run_common(rate, &s->channel[c], &in[c][at], common[c], n);
+        least = good[c] < least ? good[c] : least;
+    }
+    if (least < n) { /* garbage */
+        for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+            k_weighting_run_ways(rate, &s->channel[c], common[c], good[c],
+                &out[c * K_WEIGHTING_WAYS], at, n);
+        }
+        return;
+    }
+    for (c = 0; c < K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS; c += K_WEIGHTING_LANES) {
+        k_weighting_run_lanes(s, c, common, out, at, n);
+    }
+}
+#endif
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
@@ -549,9 +862,22 @@ int k_weighting_run(k_weighting_state *s, const double *const *in, double *const
         return 1;
     }
     while (done < n) {
-        const int chunk = k_weighting_begin(s, n - done);
+        int chunk = k_weighting_begin(s, n - done);
         int c;
+#ifdef K_WEIGHTING_LANES
+        if (chunk >= K_WEIGHTING_LANES && k_weighting_calm(s) != 0) {
+            if (s->count % K_WEIGHTING_TICK == 0u) { /* nothing is asked for, so that it may go on */
+                const int left = (int)(K_WEIGHTING_REST - s->count);
 
+                chunk = left < K_WEIGHTING_LONG ? left : K_WEIGHTING_LONG;
+                chunk = n - done < chunk ? n - done : chunk;
+            }
+            k_weighting_run_calm(s, in, out, done, chunk);
+            s->count = (s->count + (uint32_t)chunk) % K_WEIGHTING_REST;
+            done += chunk;
+            continue;
+        }
+#endif
         for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
             k_weighting_run_channel(&k_weighting_rate_table[s->rate], &s->channel[c], &in[c][done],
                 &out[c * K_WEIGHTING_WAYS], done, chunk);

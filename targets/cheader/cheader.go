@@ -24,6 +24,8 @@ var (
 	headerSource string
 	//go:embed code.c.tmpl
 	codeSource string
+	//go:embed lanes.c.tmpl
+	lanesSource string
 )
 
 func page(name, source string) *template.Template {
@@ -35,7 +37,7 @@ func page(name, source string) *template.Template {
 
 var (
 	headerPage = page("header.h", headerSource)
-	codePage   = page("code.c", codeSource)
+	codePage   = template.Must(page("code.c", codeSource).New("lanes").Parse(lanesSource)).Lookup("code.c")
 )
 
 // Emit makes a header, NAME_FORMAT.h, and the tables and code, NAME_FORMAT.c,
@@ -88,11 +90,13 @@ func (n *names) add(name, owner string) {
 // own are the names that header and code themselves declare, behind the stem.
 var own = strings.Fields(`state memory init set_rate reset reset_channel mute muted garbage run run_frames run_frames_int32
 	way_index channel_state section_words switch_entry cascade_entry rate_entry pick_table rate_table run_list apply_gain
-	run_delay mix fade run_channel make_list end_change begin_change rest tick_channel begin refuse refuse_channel silence`)
+	run_delay mix fade run_channel make_list end_change begin_change rest tick_channel begin refuse refuse_channel silence
+	run_common run_ways lanes marks lane_words lane_marks lane_section lane_entry lane_pass unfold calm run_lanes run_calm
+	lanes_direct_1 lanes_direct_4 lanes_delta_1 lanes_delta_4 lanes_mixed_1 lanes_mixed_4`)
 
 // ownUpper are its macros, behind the stem in capitals.
 var ownUpper = strings.Fields(`FORMAT SPEC_SHA256 CHANNELS WAYS RATES POSITIONS THEN DELAY_WORDS SETTINGS SWITCHED
-	READY CHECK TICK REST SIZE GARBAGE ROW HEAD ONE_MORE FULL NOINLINE COLD`)
+	READY CHECK TICK REST SIZE GARBAGE ROW HEAD ONE_MORE FULL NOINLINE COLD LANES LONG NO_LANES`)
 
 // ofRates are the names of each rate's tables, in front of its hertz.
 var ofRates = strings.Fields("sections kinds positions switches lists")

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"bandwright/biquad"
 	"bandwright/biquad/number"
 	"bandwright/compiler"
 	"bandwright/compiler/verify"
@@ -189,6 +190,9 @@ func TestOwnNamesAreComplete(t *testing.T) {
 			}
 		}
 		for n, is := range known {
+			if strings.HasPrefix(n, "lanes_") && !slices.Contains(format.Forms, biquad.Delta) {
+				continue // there are no two forms to mix
+			}
 			if is && !used[n] {
 				t.Errorf("%s: %s is listed but not used", format.Name, n)
 			}
