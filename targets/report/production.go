@@ -2,8 +2,10 @@ package report
 
 import (
 	"fmt"
+	"math"
 
 	"bandwright/compiler"
+	"bandwright/compiler/board"
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/production"
 	"bandwright/compiler/words"
@@ -20,6 +22,9 @@ func productionTest(p *page, b *compiler.Build) {
 	text := fmt.Sprintf("limits: the output with its load of %s, over %s of %s with nothing else connected, no loudspeaker and no amplifier. "+
 		"All but one of a thousand simulated boards pass as delivered, at 25 degC; subtract what your instruments are uncertain by. ",
 		words.Part(d.Output.LoadOhm, "ohm"), generator, words.Part(d.Input.SourceOhm, "ohm"))
+	if v := b.Board.MuteV(); v != 0 {
+		text += fmt.Sprintf("The node `%s` has %s V; with 0 V there every output is to be at least %s dB lower. ", board.MuteControl, words.Short(v), words.Short(math.Floor(b.Board.MuteDB()-3)))
+	}
 	if d.TrimDB > 0 {
 		text += "First set each way's trimmer in the default settings, so that the greatest deviations up and down from the nominal levels are equal; " +
 			"a board that needs more than the limits say has a fault. "
