@@ -215,7 +215,7 @@ func (d *drawer) choice(c *board.Chain, p *board.Position) (block, error) {
 	b.path(Point{}, Point{2, 0})
 	b.symbol(Symbol{Kind: Selector, N: n, At: Point{throws + 3, 0}, Ref: p.Selector, Value: d.names(p)}, append(nodes, p.Out)...)
 	for k := range rows {
-		b.texts = append(b.texts, Text{At: Fine{10*throws + 5, 10*pitch*k - 8}, S: fmt.Sprint(k + 1), Anchor: Middle, Size: Small})
+		b.texts = append(b.texts, Text{At: Fine{10*throws + 9, 10*pitch*k - 8}, S: fmt.Sprint(k + 1), Anchor: End, Size: Small})
 	}
 	x := throws + 6
 	for _, e := range c.Ends {
@@ -228,10 +228,13 @@ func (d *drawer) choice(c *board.Chain, p *board.Position) (block, error) {
 			x += 6
 		}
 	}
-	b.width = x + 2
+	b.width = max(x+2, throws+2+letters[Small].width*len(d.names(p))/10)
 	b.path(Point{throws + 6, 0}, Point{b.width, 0})
 	return b, nil
 }
+
+// mostNames is how many letters the names of a selector's settings take on the sheet.
+const mostNames = 24
 
 // names are the settings that work a position's selector.
 func (d *drawer) names(p *board.Position) string {
@@ -239,7 +242,7 @@ func (d *drawer) names(p *board.Position) string {
 	for _, ax := range p.By {
 		out = append(out, d.settings[ax.Setting].Name)
 	}
-	return strings.Join(out, ", ")
+	return words.Cut(strings.Join(out, ", "), mostNames)
 }
 
 // when says which choices of the settings pick an alternative.

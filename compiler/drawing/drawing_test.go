@@ -198,7 +198,8 @@ func TestChainsAndSelectors(t *testing.T) {
 	positions = append(positions, choice)
 	bleed := board.Part{Ref: "R20004", Kind: netlist.Resistor, Value: 100e3, Use: board.Bleed, Of: "S231", A: "p231", B: "0"}
 	x := b.board(input, legs(false, true), []board.Part{bleed}, positions...)
-	settings := []verify.Setting{{Name: "placement", Choices: []string{"free", "wall"}}, {Name: "grille", Choices: []string{"none", "woven"}}}
+	x.Ways[0].Name = "low-way-of-a-long-name"
+	settings := []verify.Setting{{Name: "place-in-the-listening-room", Choices: []string{"free", "wall"}}, {Name: "grille", Choices: []string{"none", "woven"}}}
 	sheets := check(t, "a long chain", x, settings)
 	rows := 0
 	for _, l := range sheets[1].Labels {
@@ -209,7 +210,7 @@ func TestChainsAndSelectors(t *testing.T) {
 	if rows < 4 || sheets[1].Paper == "A4" {
 		t.Errorf("%d ends of rows on %s", rows, sheets[1].Paper)
 	}
-	want := "S231 position 1: placement free and grille none, or placement free and grille woven"
+	want := "S231 position 1: place-in-the-listening-room free and grille none, or place-in-the-listening-room free and grille woven"
 	if !slices.ContainsFunc(sheets[1].Texts, func(x drawing.Text) bool { return x.S == want }) {
 		t.Errorf("no text %q", want)
 	}

@@ -168,13 +168,14 @@ func (l *ladder) down(e *board.Part) error {
 	return nil
 }
 
-// terminal places one of the board's terminals on the line.
+// terminal places one of the board's terminals on the line, with room for its name.
 func (l *ladder) terminal() {
-	at := Point{l.x + 4, 0}
+	half := max(4, (letters[Normal].width*len(l.name)/2+19)/10)
+	at := Point{l.x + half, 0}
 	l.symbol(l.drawer.terminal(l.block, l.name, at), l.node)
-	l.path(Point{l.x, 0}, at, Point{l.x + 7, 0})
+	l.path(Point{l.x, 0}, at, Point{at.X + half - 1, 0})
 	l.at = &at
-	l.x += 7
+	l.x = at.X + half - 1
 }
 
 // terminal is a new terminal of a block.

@@ -92,7 +92,7 @@ func (s *Symbol) write() {
 		if s.Kind == SupplyUnit {
 			s.RefAt = text(s.Ref, body.Min.X-5, 0, End)
 		} else if s.Value != "" {
-			s.ValueAt = text(s.Value, 0, body.Min.Y-24, Middle)
+			s.ValueAt = text(s.Value, -20, body.Min.Y-24, Begin)
 			s.ValueAt.Size = Small
 		}
 	case Relay:
