@@ -1,6 +1,7 @@
 package kicad
 
 import (
+	"fmt"
 	"strings"
 
 	"bandwright/compiler"
@@ -87,6 +88,9 @@ func (p *project) fields(x *drawing.Symbol) []column {
 	out := []column{footprint}
 	if sheet.text != "" {
 		out = append(out, sheet)
+	}
+	if x.Kind == drawing.Selector {
+		out = append(out, column{"contacts", fmt.Sprintf("%d, break before make", x.N)})
 	}
 	return append(append(out, more...), p.simulated(x)...)
 }

@@ -62,6 +62,7 @@ crossovers:
   - {between: [low, high], family: LR, order: 4, at: 900 Hz}
 board:
   bulk: 100 uF
+  trim: 1 dB
   input: {balanced: true, coupling: 22 uF, rf-filter: 300 kHz, protection: clamp-diodes}
   output: {build-out: 100 ohm, mute: relay}
 `

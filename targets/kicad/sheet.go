@@ -146,6 +146,9 @@ func (s *sheet) place(x *drawing.Symbol) {
 	case value == "":
 		value = e.name
 	}
+	if x.Kind == drawing.Selector && x.Value != "" {
+		value = x.Value // the settings that work it, as drawn
+	}
 	mine := s.id(ref, fmt.Sprint(unit))
 	if !e.mark {
 		mine = id(s.stem, ref, fmt.Sprint(unit)) // wherever it is drawn
