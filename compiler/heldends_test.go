@@ -14,6 +14,7 @@ name: wren
 ways: {low: {filters: [{low-pass: {at: 300 Hz, q: 0.7}}]}}
 board:
   held: held.yaml
+  trim: 1 dB
   input: {balanced: true, coupling: 22 uF, rf-filter: 300 kHz, protection: clamp-diodes}
   output: {build-out: 470 ohm, mute: transistor}
 `
@@ -37,10 +38,16 @@ func ends(b *compiler.Build, use board.Use) (values []float64, refs string) {
 func TestHeldEnds(t *testing.T) {
 	first := compiledHeld(t, heldEnds, nil, compiler.Holding{})
 	held := string(language.FormatHeld(first.Hold()))
-	for _, line := range []string{"{use: series, value: 392 ohm}", "{use: rf-filter, value: 1.2 nF}", "{use: gate, value: 100 kohm}"} {
+	for _, line := range []string{"{use: series, value: 392 ohm}", "{use: rf-filter, value: 1.2 nF}", "{use: gate, value: 100 kohm}", "{use: trim, value: 500 ohm}"} {
 		if !strings.Contains(held, line) {
 			t.Fatalf("no %s in\n%s", line, held)
 		}
+	}
+	if k := compiledHeld(t, heldEnds, []byte(held), compiler.Holding{}).Board.Kept; len(k.ByHand)+len(k.Notes)+k.Count() > 0 {
+		t.Errorf("held as it stands: %s %q", k.Head(), k.Lines())
+	}
+	if written := first.Hold().Written; written["R20001"] != 500 {
+		t.Errorf("the trimmer is written as %g ohm", written["R20001"])
 	}
 	_, refs := ends(first, board.RFFilter)
 	for _, k := range []struct {

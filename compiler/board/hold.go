@@ -18,7 +18,7 @@ func (b *Board) Hold(name string, words map[string]string) *language.Held {
 	for _, c := range b.Chains() {
 		for _, p := range c.Ends {
 			if p.held() {
-				out.Written[p.Ref] = p.Value
+				out.Written[p.Ref] = p.Marked()
 			}
 		}
 		for _, s := range c.Stages() {
@@ -36,6 +36,14 @@ func (b *Board) Hold(name string, words map[string]string) *language.Held {
 // transistors are what the spec asks for, and are numbered in the order of the signal.
 func (p *Part) held() bool { return !p.Outside && p.Passive() }
 
+// Marked is the value that is written on the part (ohm or farad): of a trimmer all of it.
+func (p *Part) Marked() float64 {
+	if p.TrackOhm > 0 {
+		return p.TrackOhm
+	}
+	return p.Value
+}
+
 // Passive reports whether the part is a resistor or a capacitor, with a value.
 func (p *Part) Passive() bool { return p.Kind == netlist.Resistor || p.Kind == netlist.Capacitor }
 
@@ -43,7 +51,7 @@ func (c *Chain) hold(says func(string) string) language.HeldChain {
 	out := language.HeldChain{Block: c.Block}
 	for _, p := range c.Ends {
 		if p.held() {
-			out.Ends = append(out.Ends, language.HeldEnd{Use: string(p.Use), Of: p.Of, Part: heldPart(Placed{p.Kind, p.Ref, p.Value})})
+			out.Ends = append(out.Ends, language.HeldEnd{Use: string(p.Use), Of: p.Of, Part: heldPart(Placed{p.Kind, p.Ref, p.Marked()})})
 		}
 	}
 	for _, p := range c.Positions {

@@ -37,7 +37,7 @@ func (e *stages) chosen(c *board.Chain) {
 		if p.Kind == netlist.Capacitor {
 			unit = "F"
 		}
-		value := words.Stock(p.Value, unit)
+		value := words.Stock(p.Marked(), unit)
 		if !p.Passive() {
 			value = p.Kind.String()
 		}
