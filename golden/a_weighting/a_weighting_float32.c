@@ -1,5 +1,5 @@
 /*
- * a_weighting_float32.c: tables and code of the loudspeaker filters of "a_weighting" in single precision
+ * a_weighting_float32.c: the loudspeaker filters of "a_weighting", tables and code
  * Spec SHA-256 586ddc2e7bfba0c537e7adf995975c582ba12a8e1321cb9998a02ca317388236
  *
  * Compile this file with the program; a_weighting_float32.h tells all about it.

@@ -1,5 +1,5 @@
 /*
- * bittern_float64.c: tables and code of the loudspeaker filters of "bittern" in double precision
+ * bittern_float64.c: the loudspeaker filters of "bittern", tables and code
  * Spec SHA-256 b652ed64a3186ead499ef684655be9b732c246a45975e38af6a82f60bc9a1284
  *
  * Compile this file with the program; bittern_float64.h tells all about it.

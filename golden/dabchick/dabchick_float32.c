@@ -1,5 +1,5 @@
 /*
- * dabchick_float32.c: tables and code of the loudspeaker filters of "dabchick" in single precision
+ * dabchick_float32.c: the loudspeaker filters of "dabchick", tables and code
  * Spec SHA-256 5e02b2ee1c16b3352642ce6b96943986e953e1fdf6d89f92ccb53cba31b33b88
  *
  * Compile this file with the program; dabchick_float32.h tells all about it.

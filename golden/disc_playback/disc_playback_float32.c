@@ -1,5 +1,5 @@
 /*
- * disc_playback_float32.c: tables and code of the loudspeaker filters of "disc_playback" in single precision
+ * disc_playback_float32.c: the loudspeaker filters of "disc_playback", tables and code
  * Spec SHA-256 ada0beb2583a954f69231574905413e5c83c45d1e6628a9c1fd53094bc33ef57
  *
  * Compile this file with the program; disc_playback_float32.h tells all about it.

@@ -1,5 +1,5 @@
 /*
- * heron_float64.c: tables and code of the loudspeaker filters of "heron" in double precision
+ * heron_float64.c: the loudspeaker filters of "heron", tables and code
  * Spec SHA-256 fc086cfcd4e35def3d919c8b939ed39c7d5577c43cbd345367c81394e3064ee6
  *
  * Compile this file with the program; heron_float64.h tells all about it.

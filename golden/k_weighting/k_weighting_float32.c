@@ -1,5 +1,5 @@
 /*
- * k_weighting_float32.c: tables and code of the loudspeaker filters of "k_weighting" in single precision
+ * k_weighting_float32.c: the loudspeaker filters of "k_weighting", tables and code
  * Spec SHA-256 29e1ef5e82e76c1e77f1dd7279d7a5b11a20f993805dabaca2663d1272037fd4
  *
  * Compile this file with the program; k_weighting_float32.h tells all about it.

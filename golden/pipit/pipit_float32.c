@@ -1,5 +1,5 @@
 /*
- * pipit_float32.c: tables and code of the loudspeaker filters of "pipit" in single precision
+ * pipit_float32.c: the loudspeaker filters of "pipit", tables and code
  * Spec SHA-256 4eae535d87d6de68631765ffcaa2606f86dbf6bf82c80c9bf5fe841db6e2b4f7
  *
  * Compile this file with the program; pipit_float32.h tells all about it.

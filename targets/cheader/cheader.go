@@ -91,12 +91,15 @@ func (n *names) add(name, owner string) {
 var own = strings.Fields(`state memory init set_rate reset reset_channel mute muted garbage run run_frames run_frames_int32
 	way_index channel_state section_words switch_entry cascade_entry rate_entry pick_table rate_table run_list apply_gain
 	run_delay mix fade run_channel make_list end_change begin_change rest tick_channel begin refuse refuse_channel silence
-	run_common run_ways lanes marks lane_words lane_marks lane_section lane_entry lane_pass unfold calm run_lanes run_calm
-	lanes_direct_1 lanes_direct_4 lanes_delta_1 lanes_delta_4 lanes_mixed_1 lanes_mixed_4`)
+	run_common run_ways`)
+
+// ownOfLanes are those of lanes, where there are any; of both cases.
+var ownOfLanes = strings.Fields(`lanes marks lane_words lane_marks lane_section lane_entry lane_pass unfold calm run_lanes
+	run_calm lanes_direct_1 lanes_direct_4 lanes_delta_1 lanes_delta_4 lanes_mixed_1 lanes_mixed_4 LANES LONG NO_LANES`)
 
 // ownUpper are its macros, behind the stem in capitals.
 var ownUpper = strings.Fields(`FORMAT SPEC_SHA256 CHANNELS WAYS RATES POSITIONS THEN DELAY_WORDS SETTINGS SWITCHED
-	READY CHECK TICK REST SIZE GARBAGE ROW HEAD ONE_MORE FULL NOINLINE COLD LANES LONG NO_LANES`)
+	READY CHECK TICK REST SIZE GARBAGE ROW HEAD ONE_MORE FULL NOINLINE COLD`)
 
 // ofRates are the names of each rate's tables, in front of its hertz.
 var ofRates = strings.Fields("sections kinds positions switches lists")
@@ -107,6 +110,13 @@ func (h *header) check() error {
 	n := names{owner: map[string]string{}}
 	for _, s := range own {
 		n.add(h.Stem+"_"+s, "the header itself")
+	}
+	for _, s := range ownOfLanes {
+		if s == strings.ToUpper(s) {
+			n.add(h.Upper+"_"+s, "the header itself")
+		} else {
+			n.add(h.Stem+"_"+s, "the header itself")
+		}
 	}
 	for _, s := range ownUpper {
 		n.add(h.Upper+"_"+s, "the header itself")
