@@ -31,7 +31,7 @@ func TestCancelled(t *testing.T) {
 		{"making the digital filters", 10 * time.Millisecond},
 		{"choosing values of ", 10 * time.Millisecond},
 		{"looking for few different values of ", 0},
-		{"looking for few different values of ", time.Second},
+		{"looking for few different values of ", 100 * time.Millisecond},
 	} {
 		ctx, cancel := context.WithCancel(context.Background())
 		var cancelled time.Time

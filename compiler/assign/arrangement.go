@@ -10,13 +10,8 @@ import (
 // watched, as they were the worst of their way or pair at some time.
 type arrangement struct {
 	p *prepared
-	// lazy: errors of paths and sums that are not watched are not kept up, and only
-	// stages of those that miss their limits are moved.
-	lazy bool
 	// idle, where not nil, says that what is being improved is of no use any more.
 	idle func() bool
-	// hasty: no further round where one gained little.
-	hasty bool
 	// most is how many parts all choices together may change; 0 for any.
 	most  int
 	pick  []int
@@ -86,9 +81,6 @@ func (a *arrangement) watch(from, to int) {
 // refresh computes the errors of the present pick from the tables.
 func (a *arrangement) refresh() {
 	for n, t := range a.p.paths {
-		if a.lazy && !a.watched[n] {
-			continue
-		}
 		row := a.rows[n]
 		clear(row.DB)
 		clear(row.Rad)
@@ -98,7 +90,6 @@ func (a *arrangement) refresh() {
 	}
 	for n := range a.err {
 		switch sum := n - len(a.p.paths); {
-		case a.lazy && !a.watched[n]:
 		case sum < 0:
 			a.err[n] = a.pathError(n, a.rows[n], a.p.zero, noLimit)
 		default:
@@ -174,29 +165,9 @@ func (a *arrangement) total() float64 {
 	return cost
 }
 
-// excess is by how much what is watched misses its limits (dB), in sum over groups.
-func (a *arrangement) excess() float64 {
-	clear(a.worst)
-	for n, g := range a.p.group {
-		if a.watched[n] {
-			a.worst[g] = math.Max(a.worst[g], a.err[n]-a.limitOf(g))
-		}
-	}
-	total := 0.0
-	for _, e := range a.worst {
-		total += e
-	}
-	return total
-}
-
-// within reports whether what is watched keeps its limits, and pathsWithin whether the
-// paths do.
-func (a *arrangement) within() bool { return a.firstWithin(len(a.err)) }
-
-func (a *arrangement) pathsWithin() bool { return a.firstWithin(len(a.p.paths)) }
-
-func (a *arrangement) firstWithin(n int) bool {
-	for n, e := range a.err[:n] {
+// within reports whether what is watched keeps its limits.
+func (a *arrangement) within() bool {
+	for n, e := range a.err {
 		if a.watched[n] && e > a.limitOf(a.p.group[n]) {
 			return false
 		}

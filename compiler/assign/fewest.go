@@ -1,350 +1,340 @@
 package assign
 
 import (
+	"cmp"
+	"math"
 	"slices"
 
 	"bandwright/compiler/parallel"
 )
 
-// Values are looked for by elimination: the palette, the set of values in use, loses
-// one after the other as long as the stages can be arranged inside it within the
-// limits. Then the one that is missed least is taken out all the same, and values are
-// swapped by tabu search (Glover, ORSA J. Computing 1, 1989) until the limits are kept
-// again.
+// Few different values are looked for by simulated annealing (Kirkpatrick, Gelatt,
+// Vecchi, Science 220, 1983) of the pick itself: each different value costs one, and so
+// does a share of what limits are missed by. What makes it work are three things.
+// Errors add up along paths, and those of sums nearly do, so that a move is looked at
+// in the time of a few hundred additions. Stages of one kind in series, such as the two
+// of a fourth-order low-pass, change together, in pairs of choices whose errors cancel:
+// either by itself would miss the limits. And only choices are drawn that have at most
+// one value that is not in use.
 
 const (
-	// swapSeed is where the numbers begin that swaps are drawn by. Any would do;
-	// from one to the next the fewest values found differ by up to four.
-	swapSeed = 3
-	// swaps is how many swaps in a row may miss the limits on the way to one value
-	// less, the best of at most swapsTried each; swapped values stay for tabu more.
-	swaps, swapsTried, tabu = 6, 100, 6
-	// gained (dB) is what a swap has to gain to be taken before all are tried.
-	gained = 1e-3
-	// nearby (dB) is the miss that is worth a thorough arrangement.
-	nearby = 0.01
-	// agreements is how often an arrangement is mended that the exact errors do not
-	// agree with.
-	agreements = 4
-	// mostWork bounds a search: palettes tried times stages, four times what a
-	// four-way board needs.
-	mostWork = 1.3e5
-	// nearShare of the limits is for what tables estimate.
+	// chains begin with seeds from firstSeed on, and do so many moves for each stage. Any
+	// seed would do; from one to the next the fewest values found differ by up to two.
+	chains, firstSeed, movesOfStage = 4, 1, 11000
+	// The temperature, in values, falls from hot to cold in cooled equal ratios. After
+	// each of them what may be drawn is listed anew.
+	hot, cold, cooled = 0.3, 0.03, 60
+	// Limits missed by as much as they allow cost so many values, at first and at last.
+	missedFirst, missedLast = 5.0, 10.0
+	// another is the share of the cost of a value's first use that its next one costs,
+	// and so on: values of few uses are easier to do without. From mostUses on one more
+	// costs nothing.
+	another, mostUses = 0.3, 32
+	// looked is how many frequencies a search looks at, the first ones.
+	looked = 50
+	// nearShare of the limits is for what tables estimate, what makes sums linear, and
+	// frequencies between those that are looked at.
 	nearShare = 0.985
+	// cancelling is the share of a path's limit within which the errors of a pair of
+	// choices add up, and mostPairs how many of them two stages have at most.
+	cancelling, mostPairs = 1.5, 60000
+	// Every other move is one of a pair.
+	singles = 2
+	// rounding is by how much limits may seem to be missed.
+	rounding = 1e-6
 )
 
 // Few is what Fewest begins with and keeps to. Limits are above 0 dB.
 type Few struct {
 	Pick   []int // within the limits
 	Limits Limits
-	// Exact gives the errors of a stage's choice where tables hold an estimate that
-	// is nearly right.
-	Exact func(stage, choice int) (Errors, error)
+	// Kin are the same number for stages whose errors look alike, so that they cancel
+	// each other.
+	Kin []int
+	// Costs, where not nil, are the shares that a choice of a stage uses up of what there
+	// is of other things, the same number of them for all choices: in sum at most 1 each.
+	// It is asked by several goroutines.
+	Costs func(stage, choice int) []float64
 }
 
-// Fewest returns the pick with the fewest different values that it finds within the
-// limits. It writes to the tables' errors.
-func Fewest(p Problem, f Few) ([]int, error) {
+// Fewest returns picks with as few different values as it finds within the limits, as
+// the tables have the errors at some of the frequencies and to the first order: the
+// one with the fewest first, and f.Pick at last.
+func Fewest(p Problem, f Few) ([][]int, error) {
 	b, err := p.prepare()
 	if err != nil {
 		return nil, err
 	}
-	s := newReduction(b, f, p.PointDB)
-	s.useless = p.Idle
-	for s.err == nil && !s.idle() {
-		for s.dropOne() {
-		}
-		if !s.swapOne() {
-			break
-		}
-	}
-	return s.Pick, s.err
-}
-
-// reduction is a palette under way to fewer values, with the pick that has them.
-type reduction struct {
-	Few
-	p       *prepared
-	values  int         // how many there are
-	sets    [][]palette // of each stage's choices
-	palette palette
-	exact   []Errors // of the pick
-	workers []*arrangement
-	// core are the paths looked at first, one of each way, and inCore their stages.
-	core, inCore []bool
-	dice         random
-	work         int
-	useless      func() bool // as Problem.Idle
-	err          error
-}
-
-// newReduction starts a search.
-func newReduction(p *prepared, f Few, pointDB float64) *reduction {
-	s := &reduction{Few: f, p: p, core: p.longest(), inCore: make([]bool, len(p.tables)), dice: swapSeed}
-	for _, t := range p.tables {
-		for _, values := range t.Values {
-			for _, v := range values {
-				s.values = max(s.values, v+1)
-			}
-		}
-	}
-	for _, t := range p.tables {
-		sets := make([]palette, len(t.Choices))
-		for k, values := range t.Values {
-			sets[k] = newPalette(s.values, values...)
-		}
-		s.sets = append(s.sets, sets)
-	}
-	for n, core := range s.core {
-		for _, i := range p.paths[n].Stages {
-			s.inCore[i] = s.inCore[i] || core
-		}
-	}
-	for range parallel.Workers() {
-		a := p.arrange(f.Pick, make([][]int, len(p.tables)), pointDB)
-		a.limit(Limits{nearShare * f.Limits.PathDB, nearShare * f.Limits.SumDB})
-		a.lazy = slices.Contains(s.core, false)
-		s.workers = append(s.workers, a)
-	}
-	s.palette = s.used(f.Pick)
-	s.take(f.Pick)
-	return s
-}
-
-// longest marks the path with the most stages of each way: the others have most
-// of their stages in common with it.
-func (p *prepared) longest() []bool {
-	at := slices.Repeat([]int{-1}, p.ways)
-	for n, t := range p.paths {
-		if k := at[t.Way]; k < 0 || len(t.Stages) > len(p.paths[k].Stages) {
-			at[t.Way] = n
-		}
-	}
-	out := make([]bool, len(p.paths))
-	for n, t := range p.paths {
-		out[n] = at[t.Way] == n
-	}
-	return out
-}
-
-// used is the palette of a pick.
-func (s *reduction) used(pick []int) palette {
-	p := newPalette(s.values)
-	for i, k := range pick {
-		for w, bits := range s.sets[i][k] {
-			p[w] |= bits
-		}
-	}
-	return p
-}
-
-// byUse lists the values in use, those of the fewest stages first.
-func (s *reduction) byUse() []int {
-	uses := make([]int, s.values)
-	for i, k := range s.Pick {
-		for _, v := range s.sets[i][k].list() {
-			uses[v]++
-		}
-	}
-	out := s.palette.list()
-	slices.SortStableFunc(out, func(x, y int) int { return uses[x] - uses[y] })
-	return out
-}
-
-// idle says that the search is of no use any more.
-func (s *reduction) idle() bool { return s.useless != nil && s.useless() }
-
-// first is the first of n changes that do, and n where none does.
-func (s *reduction) first(n int, does func(a *arrangement, i int) bool) int {
-	i := parallel.First(parallel.Workers(), n, func(worker, i int, idle func() bool) bool {
-		a := s.workers[worker]
-		a.idle = func() bool { return idle() || s.idle() }
-		if s.idle() {
-			return true
-		}
-		defer func() { a.idle = nil }()
-		return does(a, i)
+	g := b.ground(f)
+	found := make([]*chain, chains)
+	parallel.Each(chains, func(i int) {
+		found[i] = newChain(g, f.Pick, random(firstSeed+i))
+		found[i].run(p.Idle)
 	})
-	s.work += min(i+1, n) * len(s.Pick)
-	return i
-}
-
-// measure makes the tables exact for a pick, with what that changes in its choices
-// added to all others, and reports whether the pick is within the limits.
-func (s *reduction) measure(pick []int) (exact []Errors, within bool, err error) {
-	b, none := *s.p, make([]int, len(pick))
-	b.tables, exact = make([]table, len(pick)), make([]Errors, len(pick))
-	if err := parallel.Try(len(pick), func(i int) (err error) {
-		exact[i], err = s.Exact(i, pick[i])
-		b.tables[i].Table = Table{Choices: exact[i : i+1], Points: []float64{0}}
-		return err
-	}); err != nil {
-		return nil, false, err
+	found = slices.DeleteFunc(found, func(c *chain) bool { return c.best == nil })
+	slices.SortStableFunc(found, func(x, y *chain) int { return cmp.Compare(x.fewest, y.fewest) })
+	var out [][]int
+	for _, c := range found {
+		out = append(out, c.best)
 	}
-	s.rebase(pick, exact)
-	a := b.arrange(none, make([][]int, len(pick)), 0)
-	a.limit(s.Limits)
-	return exact, a.within(), nil
+	return append(out, f.Pick), nil
 }
 
-// rebase makes the tables exact for a pick.
-func (s *reduction) rebase(pick []int, exact []Errors) {
-	parallel.Each(len(pick), func(i int) {
-		t := &s.p.tables[i]
-		off := Errors{slices.Clone(exact[i].DB), slices.Clone(exact[i].Rad)}
-		subtract(off.DB, t.Choices[pick[i]].DB)
-		subtract(off.Rad, t.Choices[pick[i]].Rad)
-		if !slices.ContainsFunc(off.DB, func(x float64) bool { return x != 0 }) {
+// chain is one search.
+type chain struct {
+	g         *ground
+	pick      []int
+	x         []float64 // of each row, 1 at its limit
+	cost      []float64 // of each budget, 1 at its limit
+	missed    float64   // in sum, by how much rows and budgets are above 1
+	uses      []int     // of each value
+	dice      random
+	fresh     [][]int32 // of each choice: its value that is not in use, or none or many
+	drawn     [][]int32 // choices of each stage that may be drawn
+	drawnPair [][]int32 // and pairs of choices
+	best      []int     // of fewest values, nil for none
+	fewest    int
+	db, rad   []float64 // scratch: what a move changes
+	moved     []float64 // scratch: rows after it
+	spent     []float64 // scratch: budgets after it
+}
+
+// What fresh has where a choice has no new value, and where it has more than one.
+const none, many = -1, -2
+
+func newChain(g *ground, pick []int, seed random) *chain {
+	c := &chain{g: g, pick: slices.Clone(pick), uses: make([]int, g.numbers), dice: seed, fewest: math.MaxInt,
+		fresh: make([][]int32, len(pick)), drawn: make([][]int32, len(pick)), drawnPair: make([][]int32, len(g.pairs)),
+		db: make([]float64, g.looked), rad: make([]float64, g.looked), moved: make([]float64, g.rows), spent: make([]float64, g.budgets)}
+	for s, k := range pick {
+		c.fresh[s] = make([]int32, len(g.values[s]))
+		for _, v := range g.values[s][k] {
+			c.uses[v]++
+		}
+	}
+	c.refresh()
+	c.keep()
+	return c
+}
+
+// refresh works out rows and budgets from the pick, so that rounding does not add up.
+func (c *chain) refresh() {
+	c.x, c.cost, c.missed = slices.Clone(c.g.fixed), make([]float64, c.g.budgets), 0
+	for s, k := range c.pick {
+		db, rad := c.g.errors(s, k)
+		for _, t := range c.g.touched[s] {
+			c.x[t.row] += float64(t.perDB*float64(db[t.at])) + float64(t.perRad*float64(rad[t.at]))
+		}
+		for i, share := range c.g.costs(s, k) {
+			c.cost[i] += share
+		}
+	}
+	for _, x := range c.x {
+		c.missed += above(x)
+	}
+	for _, x := range c.cost {
+		c.missed += above(x)
+	}
+}
+
+// above is by how much a row or a budget misses its limit.
+func above(x float64) float64 { return math.Max(0, math.Abs(x)-1) }
+
+// distinct is how many values are in use.
+func (c *chain) distinct() int {
+	n := 0
+	for _, uses := range c.uses {
+		if uses > 0 {
+			n++
+		}
+	}
+	return n
+}
+
+// keep takes note of a pick within limits that has the fewest values so far.
+func (c *chain) keep() {
+	if c.missed > rounding {
+		return
+	}
+	if n := c.distinct(); n < c.fewest {
+		c.best, c.fewest = slices.Clone(c.pick), n
+	}
+}
+
+// run does all moves.
+func (c *chain) run(idle func() bool) {
+	temperature, missing := hot, missedFirst
+	cools, stiffens := math.Exp2(math.Log2(cold/hot)/cooled), math.Exp2(math.Log2(missedLast/missedFirst)/cooled)
+	for range cooled {
+		if idle != nil && idle() {
 			return
 		}
-		for _, c := range t.Choices {
-			c.add(off)
-		}
-		for k, column := range t.column {
-			for n := range column {
-				column[n] += off.DB[k]
+		c.refresh()
+		c.list()
+		for range movesOfStage * len(c.pick) / cooled {
+			if len(c.g.pairs) > 0 && c.dice.below(singles) > 0 {
+				n := c.dice.below(len(c.g.pairs))
+				if p, list := &c.g.pairs[n], c.drawnPair[n]; len(list) > 0 {
+					x := p.choices[list[c.dice.below(len(list))]]
+					c.move(p.i, int(x[0]), p.j, int(x[1]), temperature, missing)
+				}
+				continue
+			}
+			s := c.dice.below(len(c.pick))
+			if list := c.drawn[s]; len(list) > 1 {
+				c.move(s, int(list[c.dice.below(len(list))]), -1, 0, temperature, missing)
 			}
 		}
-	})
+		temperature, missing = temperature*cools, missing*stiffens
+	}
 }
 
-// take takes a pick where the exact errors agree, and reports whether they do.
-func (s *reduction) take(pick []int) bool {
-	if _, m := s.agree(pick); m.where != nowhere {
-		s.stay()
+// list lists what may be drawn: choices, and pairs of choices, with at most one value
+// that is not in use.
+func (c *chain) list() {
+	for s, values := range c.g.values {
+		c.drawn[s] = c.drawn[s][:0]
+		for k, list := range values {
+			fresh := int32(none)
+			for _, v := range list {
+				if c.uses[v] > 0 {
+					continue
+				}
+				if fresh != none {
+					fresh = many
+					break
+				}
+				fresh = v
+			}
+			if c.fresh[s][k] = fresh; fresh != many {
+				c.drawn[s] = append(c.drawn[s], int32(k))
+			}
+		}
+	}
+	for n, p := range c.g.pairs {
+		list := c.drawnPair[n][:0]
+		for k, x := range p.choices {
+			if a, b := c.fresh[p.i][x[0]], c.fresh[p.j][x[1]]; a != many && b != many && (a == b || a == none || b == none) {
+				list = append(list, int32(k))
+			}
+		}
+		c.drawnPair[n] = list
+	}
+}
+
+// exchangeUses takes one choice's values out of use, puts another one's into it, and
+// returns what that costs.
+func (c *chain) exchangeUses(s, from, to int) float64 {
+	cost := 0.0
+	for _, v := range c.g.values[s][from] {
+		c.uses[v]--
+		cost -= useCosts[min(c.uses[v], mostUses)]
+	}
+	for _, v := range c.g.values[s][to] {
+		cost += useCosts[min(c.uses[v], mostUses)]
+		c.uses[v]++
+	}
+	return cost
+}
+
+// useCosts is what one more use of a value costs, by how many it has.
+var useCosts = func() (out [mostUses + 1]float64) {
+	for cost, n := 1.0, 0; n < mostUses; n++ {
+		out[n], cost = cost, cost*another
+	}
+	return out
+}()
+
+// move draws whether a stage, and another one unless that is -1, change their choices.
+func (c *chain) move(i, ci, j, cj int, temperature, missing float64) {
+	oi, oj := c.pick[i], 0
+	if j >= 0 {
+		oj = c.pick[j]
+	}
+	if oi == ci && oj == cj {
+		return
+	}
+	cost := c.exchangeUses(i, oi, ci)
+	if j >= 0 {
+		cost += c.exchangeUses(j, oj, cj)
+	}
+	const bits = 1 << 30
+	may := -temperature * math.Log((float64(c.dice.below(bits))+0.5)/bits) // how much the cost may rise
+	if may -= cost; may < -missing*c.missed || !c.affords(i, ci, j, cj, may/missing) {
+		c.exchangeUses(i, ci, oi)
+		if j >= 0 {
+			c.exchangeUses(j, cj, oj)
+		}
+		return
+	}
+	c.pick[i] = ci
+	if j >= 0 {
+		c.pick[j] = cj
+	}
+	c.keep()
+}
+
+// affords takes over the errors and costs of a move if limits are missed by at most so
+// much more with it.
+func (c *chain) affords(i, ci, j, cj int, most float64) bool {
+	c.difference(i, ci, true)
+	if j >= 0 {
+		c.difference(j, cj, false)
+	}
+	touched := c.g.touched[i] // those of both: pairs are in the same paths
+	was, is := 0.0, 0.0
+	for n := range touched {
+		was += above(c.x[touched[n].row])
+	}
+	for _, x := range c.cost {
+		was += above(x)
+	}
+	most += was
+	for n := range touched {
+		t := &touched[n]
+		x := c.x[t.row] + float64(t.perDB*c.db[t.at]) + float64(t.perRad*c.rad[t.at])
+		if c.moved[n] = x; x > 1 || x < -1 {
+			if is += math.Abs(x) - 1; is > most {
+				return false
+			}
+		}
+	}
+	copy(c.spent, c.cost)
+	c.spend(i, ci)
+	if j >= 0 {
+		c.spend(j, cj)
+	}
+	for _, x := range c.spent {
+		is += above(x)
+	}
+	if is > most {
 		return false
 	}
+	for n := range touched {
+		c.x[touched[n].row] = c.moved[n]
+	}
+	copy(c.cost, c.spent)
+	c.missed = math.Max(0, c.missed+is-was)
 	return true
 }
 
-// stay makes the tables exact for the pick again.
-func (s *reduction) stay() {
-	if s.exact != nil {
-		s.rebase(s.Pick, s.exact)
+// difference enters what another choice of a stage changes in errors, or adds it.
+func (c *chain) difference(s, to int, first bool) {
+	db, rad := c.g.errors(s, to)
+	wasDB, wasRad := c.g.errors(s, c.pick[s])
+	for k := range db {
+		d, r := float64(db[k])-float64(wasDB[k]), float64(rad[k])-float64(wasRad[k])
+		if !first {
+			d, r = d+c.db[k], r+c.rad[k]
+		}
+		c.db[k], c.rad[k] = d, r
 	}
 }
 
-// agree makes the tables exact for a pick, arranges again where that shows it to
-// miss the limits, and takes what keeps them. It returns the last pick and by how
-// much that misses.
-func (s *reduction) agree(pick []int) ([]int, miss) {
-	for range agreements {
-		exact, within, err := s.measure(pick)
-		if err != nil {
-			s.err = err
-			return pick, miss{where: unbuildable}
-		}
-		if within {
-			s.Pick, s.palette, s.exact = pick, s.used(pick), exact
-			return pick, miss{}
-		}
-		p := s.used(pick)
-		var m miss
-		if pick, m = s.arranged(s.workers[0], pick, p, false); m.where != nowhere {
-			pick, m = s.arranged(s.workers[0], pick, p, true)
-		}
-		if m.where != nowhere {
-			return pick, m
-		}
+// spend enters what another choice of a stage changes in budgets.
+func (c *chain) spend(s, to int) {
+	was := c.g.costs(s, c.pick[s])
+	for i, share := range c.g.costs(s, to) {
+		c.spent[i] += share - was[i]
 	}
-	return pick, miss{atSums, scoreStep}
-}
-
-// dropOne takes one value out.
-func (s *reduction) dropOne() bool {
-	order := s.byUse()
-	found := make([][]int, len(order))
-	for from := 0; from < len(order) && s.work <= mostWork && !s.idle(); from++ {
-		from += s.first(len(order)-from, func(a *arrangement, i int) bool {
-			pick, m := s.arranged(a, s.Pick, s.palette.without(order[from+i]), false)
-			found[from+i] = pick
-			return m.where == nowhere
-		})
-		if s.idle() {
-			return false // what was found may be half done
-		}
-		if from < len(order) && s.take(found[from]) {
-			return true
-		}
-	}
-	return false
-}
-
-// tried is a palette, and what can be made of it.
-type tried struct {
-	palette palette
-	pick    []int
-	miss
-}
-
-// try is the first of n palettes that misses the limits by little enough, or else the
-// one that misses them least; no palette where none can be built.
-func (s *reduction) try(n int, from []int, of func(i int) palette, enough func(miss) bool) tried {
-	all := make([]tried, n)
-	if i := s.first(n, func(a *arrangement, i int) bool {
-		x := &all[i]
-		x.palette = of(i)
-		x.pick, x.miss = s.arranged(a, from, x.palette, false)
-		if x.where != nowhere && x.where != unbuildable && x.db < nearby {
-			x.pick, x.miss = s.arranged(a, x.pick, x.palette, true)
-		}
-		return enough(x.miss)
-	}); i < n {
-		return all[i]
-	}
-	best := tried{miss: miss{where: unbuildable}}
-	for _, x := range all {
-		if x.less(best.miss, scoreStep) {
-			best = x
-		}
-	}
-	return best
-}
-
-// swapOne takes out the value that is missed least, whatever that costs, and swaps
-// values by chance until the limits are kept again.
-func (s *reduction) swapOne() bool {
-	order := s.palette.list()
-	now := s.try(len(order), s.Pick, func(i int) palette { return s.palette.without(order[i]) }, func(miss) bool { return false })
-	kept := make([]int, s.values) // until which swap a value stays in or out
-	for n := 0; n < swaps && s.work <= mostWork && !s.idle() && now.palette != nil; n++ {
-		if now.pick, now.miss = s.agree(now.pick); now.where == nowhere {
-			return true
-		}
-		was := now
-		changes := s.changes(was.palette, func(v int) bool { return kept[v] > n })
-		now = s.try(min(len(changes), swapsTried), was.pick, func(i int) palette {
-			p := was.palette.without(changes[i][0])
-			p.add(changes[i][1])
-			return p
-		}, func(m miss) bool { return m.less(was.miss, gained) })
-		if now.palette == nil {
-			break
-		}
-		for v := range kept {
-			if was.palette.has(v) != now.palette.has(v) {
-				kept[v] = n + tabu
-			}
-		}
-	}
-	s.stay()
-	return false
-}
-
-// changes are the swaps of a value of a palette for another one in random order,
-// but for those that stay in or out.
-func (s *reduction) changes(p palette, stays func(v int) bool) [][2]int {
-	var out [][2]int
-	for _, v := range p.list() {
-		for x := range s.values {
-			if !p.has(x) && !stays(v) && !stays(x) {
-				out = append(out, [2]int{v, x})
-			}
-		}
-	}
-	for i := range out {
-		k := i + s.dice.below(len(out)-i)
-		out[i], out[k] = out[k], out[i]
-	}
-	return out
 }

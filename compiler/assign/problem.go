@@ -6,7 +6,7 @@
 //
 // Search lowers the worst errors of paths and sums; Fewest keeps them within limits
 // with as few different values as it finds; Settle takes what else speaks for a
-// choice within limits. All are local searches over pairs of stages (2-opt). Held knows a
+// choice within limits. Fewest anneals, the others are local searches over pairs of stages (2-opt). Held knows a
 // pick that stands, and looks for the fewest changes that keep limits: Ones and Pairs try
 // all there are, and its Search is such a local search.
 //

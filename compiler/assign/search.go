@@ -7,9 +7,6 @@ const (
 	mostRounds = 12
 	// watchRounds bounds how often paths that turn out worst are taken up.
 	watchRounds = 6
-	// hopelessShare is the share of what limits are missed by that a round may leave
-	// for there to be another one, where any miss is as bad as none kept.
-	hopelessShare = 0.6
 	// shortList is how many choices a stage has while the search is wide.
 	shortList = 30
 	// disturbances is how often the best arrangement is disturbed, in disturbed stages
@@ -119,11 +116,8 @@ func (a *arrangement) improve() {
 func (a *arrangement) descend(rounds int, enough func() bool) {
 	pairs := a.pairs()
 	for range rounds {
-		changed, was := false, a.cost
+		changed := false
 		for _, p := range pairs {
-			if a.lazy && !a.broken(p[0], p[1]) {
-				continue
-			}
 			if a.exchange(p[0], p[1]) {
 				changed = true
 			}
@@ -131,7 +125,7 @@ func (a *arrangement) descend(rounds int, enough func() bool) {
 				return
 			}
 		}
-		if !changed || a.hasty && a.cost > hopelessShare*was {
+		if !changed {
 			return
 		}
 	}
@@ -167,17 +161,6 @@ func (a *arrangement) pairs() [][2]int {
 func (a *arrangement) together(i, j int) bool {
 	for n, t := range a.p.paths {
 		if a.watched[n] && t.has[i] && t.has[j] {
-			return true
-		}
-	}
-	return false
-}
-
-// broken reports whether what is watched, and hangs on one of two stages, misses its
-// limit.
-func (a *arrangement) broken(i, j int) bool {
-	for n, e := range a.err {
-		if a.watched[n] && e > a.limitOf(a.p.group[n]) && a.p.involves(n, i, j) {
 			return true
 		}
 	}

@@ -94,7 +94,9 @@ type Board struct {
 	restOhm    float64    // of what gives nodes their direct current
 	trim       *trimmer   // of each way, nil for none
 	manyValues string     // why few-values has no effect, "" where it has one or is not wished
-	wiring     *wiring
+	// boundValues says which promise few values kept to and not the wish, "" for none.
+	boundValues string
+	wiring      *wiring
 }
 
 // Way is one way's part of the board.

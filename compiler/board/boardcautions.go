@@ -314,6 +314,19 @@ var invertedOutput = caution{
 	},
 }
 
+var boundValues = caution{
+	name: "few values bound",
+	found: func(s *survey) []place {
+		if s.boundValues == "" {
+			return nil
+		}
+		return []place{{number: s.boundValues}}
+	},
+	sentence: func(at []place) string {
+		return "`board.few-values` is not used up: " + at[0].number + "; lower the wish, or allow the promise more"
+	},
+}
+
 var manyValues = caution{
 	name: "few values",
 	found: func(s *survey) []place {

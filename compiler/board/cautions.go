@@ -26,7 +26,7 @@ var cautions = []*caution{
 	&dielectric, &rating, &unlisted,
 	&clips, &commonMode, &slewRate, &outputCurrent,
 	&biasCurrent, &multipliedOffset, &noDCPath, &rumble, &passesDC,
-	&invertedOutput, &manyValues,
+	&invertedOutput, &manyValues, &boundValues,
 	// Tolerances that cannot meet the promised yield are no row: the promise board-yield is
 	// broken by them, and its finding has the remedies that were tried.
 }

@@ -96,6 +96,8 @@ var cautiousBoards = []cautious{
 		says: []string{"no filter blocks DC in the lowest way", "only (0 dB at 0 Hz)", "a high-pass below the band"}},
 	{row: "inverted output", filters: rumbleFree, way: ", polarity: inverted", otherWay: ", polarity: normal",
 		says: []string{"an odd number of inverting stages", "only (1 inverting stage)", "check the polarity"}},
+	{row: "few values bound", filters: "{low-pass: {at: 900 Hz, q: 0.8}}", board: "few-values: 0.3 dB", otherBoard: "few-values: 0.1 dB",
+		says: []string{"`board.few-values` is not used up", "0.3 dB wished, but `promise.sum` of 0.1 dB binds", "allow the promise more"}},
 	{row: "few values", filters: "{low-pass: {at: 900 Hz, q: 0.8}}, {high-pass: {at: 80 Hz, q: 1.1}}", board: "few-values: 0.001 dB, resistors: {series: E6}, capacitors: {series: E3}",
 		otherBoard: "resistors: {series: E6}, capacitors: {series: E3}", says: []string{"`board.few-values` has no effect", "the initial values are not all within 0.001 dB", "allow more, or remove it"}},
 }

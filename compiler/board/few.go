@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"bandwright/biquad"
 	"bandwright/compiler/assign"
@@ -50,12 +51,30 @@ func (b *Board) fewValues(ctx context.Context, j Job, bench *stage.Bench) error 
 		v.put(plan.Candidates)
 		path, sum, err := b.foreseen(j, bench, j.few())
 		if err != nil || path <= j.FewDB && sum <= j.FewSumDB {
+			b.boundValues = j.boundValues()
 			return err
 		}
 		v.put(from.Candidates)
 	}
 	b.manyValues = why
 	return nil
+}
+
+// boundValues says which promises allow less than the wish for few values, "" for none.
+func (j *Job) boundValues() string {
+	var by []string
+	for _, x := range [...]struct {
+		promise string
+		db      float64
+	}{{"promise.board-magnitude", j.FewDB}, {"promise.sum", j.FewSumDB}} {
+		if x.db < j.Spec.FewDB {
+			by = append(by, fmt.Sprintf("`%s` of %s dB binds", x.promise, words.Exact(x.db)))
+		}
+	}
+	if by == nil {
+		return ""
+	}
+	return words.Exact(j.Spec.FewDB) + " dB wished, but " + strings.Join(by, ", and ")
 }
 
 // goals are what errors may use up: of every way, of the sum (dB), and of phase (rad).

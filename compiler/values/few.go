@@ -23,8 +23,6 @@ const (
 	octaveDB = 2e-5
 	// settledPointDB (dB) is pointDB where no point is worth a limit.
 	settledPointDB = pointDB * 1e-3
-	// swingShare is how much further op-amps inside of a stage may swing, 2 dB.
-	swingShare = 1.25
 	// settled is how many candidates of each stage are measured with the real op-amp
 	// at the end.
 	settled = 8
@@ -49,17 +47,23 @@ func Few(p Problem, from Plan, limits assign.Limits) (plan Plan, kept bool, err 
 	// A palette found has its own most exact sets, more than those that were looked
 	// among to find it.
 	plan = from
+	limit := within{Limits: limits, first: from}
+	if limit.bounds, err = p.bounds(from); err != nil {
+		return from, false, err
+	}
 	for range passes {
+
 		if p.useless() {
 			break
 		}
-		was := count(plan)
-		if plan, err = p.fewer(plan, from, limits); err != nil {
+		next, err := p.fewer(plan, limit)
+		if err != nil {
 			return from, false, err
 		}
-		if count(plan) >= was {
+		if count(next) >= count(plan) {
 			break
 		}
+		plan = next
 	}
 	return plan, true, nil
 }
@@ -70,13 +74,21 @@ func count(p Plan) int {
 	return r + c
 }
 
-// fewer is one pass from a plan, with op-amps that swing no further than swingShare
-// allows from those of another one.
-func (p *Problem) fewer(from, swings Plan, limits assign.Limits) (Plan, error) {
+// within is what a plan has to keep: limits of errors, and bounds on what it may cost more
+// than the first one.
+type within struct {
+	assign.Limits
+	first  Plan
+	bounds *bounds
+}
+
+// fewer is one pass from a plan.
+func (p *Problem) fewer(from Plan, limit within) (Plan, error) {
+	first := limit.first
 	var err error
 	near := *p
 	near.At = p.At.Bench.At(p.At.Hz)
-	if near.Stages, err = p.pools(from, swings); err != nil {
+	if near.Stages, err = p.pools(from, first); err != nil {
 		return from, err
 	}
 	q := near.blank(octaveDB)
@@ -89,22 +101,29 @@ func (p *Problem) fewer(from, swings Plan, limits assign.Limits) (Plan, error) {
 		return from, err
 	}
 	number(q.Tables, near.Stages)
-	few := assign.Few{Limits: limits, Pick: make([]int, len(p.Stages)), Exact: func(i, k int) (e assign.Errors, err error) {
-		err = near.At.Errors(near.Stages[i][k:k+1], func(_ int, db, rad []float64) { e = assign.Errors{DB: db, Rad: rad} })
-		return e, err
-	}}
+	prices := limit.bounds.price(near.Stages)
+	few := assign.Few{Limits: limit.Limits, Pick: make([]int, len(p.Stages)), Kin: kin(from.Candidates), Costs: prices.of}
 	for i, x := range from.Candidates {
 		few.Pick[i] = slices.IndexFunc(near.Stages[i], func(y stage.Candidate) bool { return slices.Equal(x.Values, y.Values) })
 	}
-	pick, err := assign.Fewest(q, few)
-	if err != nil {
+	picks, err := assign.Fewest(q, few)
+	if err = cmp.Or(err, prices.err()); err != nil {
 		return from, err
 	}
-	return near.settle(q.Tables, pick, limits)
+	for _, pick := range picks {
+		plan, err := near.settle(q.Tables, pick, prices, limit.Limits)
+		if err != nil {
+			return from, err
+		}
+		if path, sum := plan.Worst(); path <= limit.PathDB && sum <= limit.SumDB && prices.within(pick) {
+			return plan, nil
+		}
+	}
+	return from, nil
 }
 
 // pools lists the candidates that every stage of a plan brings.
-func (p *Problem) pools(from, swings Plan) ([][]stage.Candidate, error) {
+func (p *Problem) pools(from, first Plan) ([][]stage.Candidate, error) {
 	bench := p.At.Bench
 	// The values of the plan stay: the search begins with them.
 	used := func(v float64) bool {
@@ -119,10 +138,10 @@ func (p *Problem) pools(from, swings Plan) ([][]stage.Candidate, error) {
 		}
 		x := from.Candidates[i]
 		list := merged(thin.MostExact(x.Topology, x.Section, int(share*poolOfValues)), own.MostExact(x.Topology, x.Section, int(share*poolOfOwn)))
-		if !slices.ContainsFunc(list, func(y stage.Candidate) bool { return slices.Equal(x.Values, y.Values) }) {
-			list = append(list, x)
+		out[i], err = bounded(bench, list, first.Candidates[i])
+		if err == nil && !slices.ContainsFunc(out[i], func(y stage.Candidate) bool { return slices.Equal(x.Values, y.Values) }) {
+			out[i] = append(out[i], x)
 		}
-		out[i], err = quiet(bench, list, swings.Candidates[i])
 		return err
 	})
 	return out, err
@@ -136,26 +155,6 @@ func merged(all, more []stage.Candidate) []stage.Candidate {
 		return cmp.Or(cmp.Compare(x.ErrorDB, y.ErrorDB), slices.Compare(x.Values, y.Values))
 	})
 	return slices.CompactFunc(out, func(x, y stage.Candidate) bool { return slices.Equal(x.Values, y.Values) })
-}
-
-// quiet are the candidates whose op-amps swing no further than those of one of them
-// do, or than their input: few values shall not cost headroom.
-func quiet(bench *stage.Bench, all []stage.Candidate, like stage.Candidate) ([]stage.Candidate, error) {
-	if like.Topology.OpAmps() < 2 {
-		return all, nil
-	}
-	swings, err := bench.Swings(slices.Concat([]stage.Candidate{like}, all))
-	if err != nil {
-		return nil, err
-	}
-	most := math.Max(swings[0], 1) * swingShare
-	var out []stage.Candidate
-	for i, c := range all {
-		if swings[i+1] <= most {
-			out = append(out, c)
-		}
-	}
-	return out, nil
 }
 
 // number numbers the values of all candidates: capacitors first, the largest first,
@@ -183,7 +182,7 @@ func number(tables []assign.Table, stages [][]stage.Candidate) {
 
 // settle arranges the stages once more with the responses of the real op-amp and
 // with what else the values of a pick allow, the quietest that keeps the limits.
-func (p *Problem) settle(tables []assign.Table, pick []int, limits assign.Limits) (Plan, error) {
+func (p *Problem) settle(tables []assign.Table, pick []int, prices *priced, limits assign.Limits) (Plan, error) {
 	used := map[int]bool{}
 	for i, k := range pick {
 		for _, v := range tables[i].Values[k] {
@@ -196,7 +195,7 @@ func (p *Problem) settle(tables []assign.Table, pick []int, limits assign.Limits
 	if err := parallel.Try(len(pick), func(i int) error {
 		list := []stage.Candidate{p.Stages[i][pick[i]]}
 		for n, values := range tables[i].Values {
-			if n != pick[i] && len(list) < settled && !slices.ContainsFunc(values, func(v int) bool { return !used[v] }) {
+			if n != pick[i] && len(list) < settled && !slices.ContainsFunc(values, func(v int) bool { return !used[v] }) && prices.noDearer(i, n, pick[i]) {
 				list = append(list, p.Stages[i][n])
 			}
 		}
