@@ -167,6 +167,8 @@ func Language() language.Tables {
 		}
 		l.Topologies = append(l.Topologies, row)
 	}
+	tapped := circuit.TappedGain(2, false, false)
+	l.Switched = []language.Named{{Name: tapped.Name, Doc: tapped.Doc}}
 	l.Promises = promise.Keys()
 	return l
 }

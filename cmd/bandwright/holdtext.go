@@ -128,7 +128,7 @@ func hit(b *board.Board, gone []board.Value) (out hits) {
 		return false
 	}
 	for _, c := range b.Chains() {
-		for _, s := range c.Stages() {
+		for _, s := range c.Built() {
 			var refs []string
 			for _, p := range s.Placed() {
 				if lost(p.Kind, p.Value) {

@@ -109,6 +109,43 @@ func TestMethod(t *testing.T) {
 	}
 }
 
+// A stage of which a selector switches an element or picks a tap has the parts that it shares
+// between its states, and in each the closed form of that state: boards in every 97th case of the
+// spec with a trim of nine steps, six cuts and two shelves, by nodal analysis of the same boards.
+func TestStatesShareParts(t *testing.T) {
+	src, err := os.ReadFile("../board/testdata/switched.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := build(t, string(src))
+	j := judge(t, b)
+	refs := map[string]bool{}
+	for _, p := range j.Parts {
+		if refs[p.Ref] {
+			t.Errorf("%s is there twice", p.Ref)
+		}
+		refs[p.Ref] = true
+	}
+	worst, n, u := 0.0, 0, j.Unit()
+	for _, c := range b.Subject().Cases() {
+		if c.C == nil {
+			continue
+		}
+		if n++; n%97 != 1 {
+			continue
+		}
+		d := j.Scaled(n, 1)
+		u.Set(d)
+		j.Compare(u, c.C, full(t, b.Board, j.Parts, d, c.C, j.Hz), func(_ int, _, simulated, nodal float64) {
+			worst = math.Max(worst, math.Abs(simulated-nodal))
+		})
+	}
+	if !(worst < 0.02) || n < 17 {
+		t.Errorf("%d cases: %.4f dB off", n, worst)
+	}
+	t.Logf("%d cases: %.4f dB off", n, worst)
+}
+
 // What a board is hangs on its number alone: not on the processors, not on how many
 // boards there are.
 func TestBoardsAreTheSame(t *testing.T) {

@@ -40,9 +40,14 @@ func bought(b *language.Board, kind netlist.Kind, value float64) Part {
 // gather lists the parts of a board in the order of the signal: those of stages
 // with the stages as blocks, then those of inputs and outputs.
 func (s *Simulator) gather(b *board.Board) {
+	known := map[string]int{} // the states of a switched stage share its parts
 	add := func(c *board.Chain, kind netlist.Kind, ref string, value float64) int {
+		if i, ok := known[ref]; ok {
+			return i
+		}
 		p := bought(b.Spec, kind, value)
 		p.Ref, p.Chain = ref, b.NameOf(c)
+		known[ref] = len(s.Parts)
 		s.Parts = append(s.Parts, p)
 		return len(s.Parts) - 1
 	}

@@ -131,7 +131,7 @@ type Position struct {
 // Alternative is stages in series; none stand for a wire.
 type Alternative struct {
 	Stages []*Stage
-	Out    string // its own output, before the contact
+	Out    string // its own output: before the contact, if that picks whole stages
 }
 
 // Stage is one op-amp stage.
@@ -155,6 +155,14 @@ type Stage struct {
 	replaces *language.HeldStage
 	// In, InN and Out are nodes; InN is "" unless the stage is balanced.
 	In, InN, Out string
+	// Body is the switched stage that this one is a state of, nil for a stage by itself: it
+	// has the parts, and they share number, nodes and references. Throw is the node of its
+	// template that the selector then connects with circuit.Pole, "" for none.
+	Body  *Stage
+	Throw string
+	// list are the candidates of a state whose values are chosen with those of other stages,
+	// which the other states then have too; nil of one whose values stand.
+	list []stage.Candidate
 	// Why says why this topology, in words.
 	Why string
 }
@@ -249,15 +257,81 @@ func (b *Board) wayOf(c *Chain) int {
 	return slices.IndexFunc(b.Ways, func(w Way) bool { return w.Block == c.Block })
 }
 
-// Stages lists a chain's stages in order, alternatives one after another.
+// Stages lists a chain's stages in order, alternatives one after another. Of a switched
+// stage that is one for each of its states.
 func (c *Chain) Stages() []*Stage {
 	var out []*Stage
-	for _, p := range c.Positions {
-		for _, a := range p.Alt {
-			out = append(out, a.Stages...)
+	for i := range c.Positions {
+		out = append(out, c.Positions[i].Stages()...)
+	}
+	return out
+}
+
+// Stages lists a position's stages in order, alternatives one after another.
+func (p *Position) Stages() []*Stage {
+	var out []*Stage
+	for _, a := range p.Alt {
+		for _, s := range a.Stages {
+			if !slices.Contains(out, s) {
+				out = append(out, s)
+			}
 		}
 	}
 	return out
+}
+
+// Built lists the stages that are built, as Stages but for switched ones: once each,
+// whatever states they have.
+func (c *Chain) Built() []*Stage {
+	var out []*Stage
+	for i := range c.Positions {
+		out = append(out, c.Positions[i].Built()...)
+	}
+	return out
+}
+
+// Built is Chain.Built of one position.
+func (p *Position) Built() []*Stage {
+	var out []*Stage
+	for _, s := range p.Stages() {
+		if s.Body != nil {
+			s = s.Body
+		}
+		if !slices.Contains(out, s) {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// AltsOf lists the alternatives that a stage of Built is part of.
+func (p *Position) AltsOf(s *Stage) []int {
+	var out []int
+	for k, a := range p.Alt {
+		if slices.ContainsFunc(a.Stages, func(x *Stage) bool { return x == s || x.Body == s }) {
+			out = append(out, k)
+		}
+	}
+	return out
+}
+
+// Throw is the node that the selector of a switched stage connects with its pole in an
+// alternative, "" for none, and that of the pole.
+func (p *Position) Throw(alt int) (throw, pole string) {
+	body := p.Switched()
+	if t := p.Alt[alt].Stages[0].Throw; t != "" {
+		throw = body.Node(t)
+	}
+	return throw, body.Node(circuit.Pole)
+}
+
+// Switched is the stage of which a position's selector switches an element, nil where it
+// picks whole stages, or where there is none.
+func (p *Position) Switched() *Stage {
+	if len(p.By) == 0 || len(p.Alt[0].Stages) == 0 {
+		return nil
+	}
+	return p.Alt[0].Stages[0].Body
 }
 
 // Placed is a part of a stage on the board: a resistor or capacitor with its value

@@ -95,7 +95,7 @@ var breakBeforeMake = caution{
 		var out []place
 		for _, c := range s.Chains() {
 			for _, p := range c.Positions {
-				if p.Selector != "" {
+				if p.Selector != "" && p.Switched() == nil {
 					out = append(out, place{name: p.Selector})
 				}
 			}

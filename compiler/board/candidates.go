@@ -10,6 +10,7 @@ import (
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/language"
+	"bandwright/compiler/netlist"
 	"bandwright/compiler/parallel"
 	"bandwright/compiler/stage"
 	"bandwright/compiler/words"
@@ -22,6 +23,10 @@ type chooser struct {
 	says   func(from string) string     // a label in the spec's own words
 	drop   map[*language.HeldStage]bool // as in Job
 	behind stage.Behind                 // what stands behind the stage that is asked for
+	// limitDB is what is promised of every way, and lost says which values can not be had
+	// any more, nil where nothing is held.
+	limitDB float64
+	lost    func(netlist.Kind, float64) bool
 }
 
 // before is a chooser of stages with something behind them.

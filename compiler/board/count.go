@@ -19,7 +19,7 @@ type Bin struct {
 func (b *Board) Bins() []Bin {
 	var out []Bin
 	for _, c := range b.Chains() {
-		for _, s := range c.Stages() {
+		for _, s := range c.Built() {
 			for _, p := range s.Placed() {
 				if p.Kind != netlist.Amplifier {
 					out = into(out, p.Kind, p.Value, p.Ref)

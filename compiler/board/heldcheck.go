@@ -19,7 +19,10 @@ func CheckHeld(h *language.Held) []language.Fault {
 	}
 	for _, c := range chains {
 		for _, p := range c.Places {
-			for _, a := range p.Alternatives {
+			for n, a := range p.Alternatives {
+				if p.Switched && n > 0 {
+					break // the same stages
+				}
 				for i := range a {
 					out = append(out, checkStage(h, c.Block, &a[i])...)
 				}

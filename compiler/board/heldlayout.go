@@ -118,6 +118,14 @@ func (c *chooser) heldLay(w want, p *language.HeldPlace) (layout, *Obstacle) {
 		l.alts[1-k] = []built{{}}
 		return l, nil
 	}
+	if p.Switched {
+		if l, ok := c.heldStates(w, p); ok {
+			return l, nil
+		}
+		l, obstacle := c.lay(w)
+		l.selector = p.Selector
+		return l, obstacle
+	}
 	return c.heldSwitched(w, p)
 }
 

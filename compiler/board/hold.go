@@ -21,7 +21,7 @@ func (b *Board) Hold(name string, words map[string]string) *language.Held {
 				out.Written[p.Ref] = p.Marked()
 			}
 		}
-		for _, s := range c.Stages() {
+		for _, s := range c.Built() {
 			for _, p := range s.Placed() {
 				if p.Kind != netlist.Amplifier {
 					out.Written[p.Ref] = p.Value
@@ -55,7 +55,7 @@ func (c *Chain) hold(says func(string) string) language.HeldChain {
 		}
 	}
 	for _, p := range c.Positions {
-		place := language.HeldPlace{Selector: p.Selector}
+		place := language.HeldPlace{Selector: p.Selector, Switched: p.Switched() != nil}
 		for _, a := range p.Alt {
 			var stages []language.HeldStage
 			for _, s := range a.Stages {

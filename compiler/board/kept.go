@@ -274,10 +274,13 @@ func (k *keptChain) of(n int) *language.HeldPlace {
 	return &k.held.Places[k.place[n]]
 }
 
-// stages calls f for every held stage.
+// stages calls f for every held stage: of a switched one for the first of its states.
 func (k *keptChain) stages(f func(*language.HeldStage)) {
 	for i := range k.held.Places {
-		for _, a := range k.held.Places[i].Alternatives {
+		for n, a := range k.held.Places[i].Alternatives {
+			if n > 0 && k.held.Places[i].Switched {
+				break
+			}
 			for n := range a {
 				f(&a[n])
 			}

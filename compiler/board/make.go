@@ -54,7 +54,7 @@ func Make(ctx context.Context, j Job) (*Board, []Obstacle) {
 	}
 	for _, chain := range b.Chains() {
 		b.refer(chain)
-		if n := len(chain.Stages()); n > mostStages {
+		if n := len(chain.Built()); n > mostStages {
 			obstacles = append(obstacles, Obstacle{Message: fmt.Sprintf("a board has at most %d stages before the ways split, and in each way; this one has %d", mostStages, n),
 				Right: "lower the filters' orders"})
 		}
@@ -81,7 +81,7 @@ func (b *Board) chooseStages(j Job, bench *stage.Bench) ([]*keptChain, []Obstacl
 		return nil, obstacles
 	}
 	b.lookBehind(chains, gains)
-	c := &chooser{bench: bench, wishes: j.Wishes, says: j.says, drop: j.drop}
+	c := &chooser{bench: bench, wishes: j.Wishes, says: j.says, drop: j.drop, limitDB: j.LimitDB, lost: j.lost}
 	kept := j.keep(chains, b.Ways)
 	c.lookAhead(chains, kept)
 	laid := make([][]layout, len(chains))

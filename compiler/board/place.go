@@ -78,6 +78,9 @@ func (b *Board) name(c *Chain, at string, kept *keptChain) string {
 			a := &p.Alt[k]
 			from := at
 			for _, s := range a.Stages {
+				if s.Body != nil {
+					s.Number = s.Body.Number
+				}
 				if s.Number == 0 {
 					last++
 					s.Number = last
@@ -88,6 +91,9 @@ func (b *Board) name(c *Chain, at string, kept *keptChain) string {
 				s.Block, s.In = c.Block, from
 				s.Out = fmt.Sprintf("s%d%02d", c.Block, s.Number)
 				from = s.Out
+				if b := s.Body; b != nil {
+					b.From, b.Block, b.Number, b.In, b.Out = p.lines(), s.Block, s.Number, s.In, s.Out
+				}
 			}
 			a.Out = from
 		}
@@ -96,19 +102,32 @@ func (b *Board) name(c *Chain, at string, kept *keptChain) string {
 			if p.Selector == "" {
 				p.Selector = fmt.Sprintf("S%d%02d", c.Block, first)
 			}
-			p.Out = "p" + p.Selector[1:]
+			if p.Switched() == nil {
+				p.Out = "p" + p.Selector[1:]
+			}
 		}
 		at = p.Out
 	}
 	return at
 }
 
-// bleed adds a resistor behind every selector: what follows has a path for its bias current
-// while a selector that breaks before it makes is between two positions. Every throw is an op-amp's output,
-// so that no selector may make before it breaks.
+// lines are the lines of the spec that a switched position realises, each once.
+func (p *Position) lines() string {
+	var out []string
+	for k, a := range p.Alt {
+		if a.Stages[0].Role != GainStage && !slices.Contains(out, p.Line(k)) {
+			out = append(out, p.Line(k))
+		}
+	}
+	return strings.Join(out, ", ")
+}
+
+// bleed adds a resistor behind every selector of whole stages: what follows has a path for its
+// bias current while a selector that breaks before it makes is between two positions. Every
+// throw of it is an op-amp's output, so that it may not make before it breaks.
 func (c *Chain) bleed(ohm float64) {
 	for _, p := range c.Positions {
-		if p.Selector != "" {
+		if p.Selector != "" && p.Switched() == nil {
 			c.Ends = append(c.Ends, Part{Use: Bleed, Of: p.Selector, Kind: netlist.Resistor, Value: ohm, A: p.Out, B: "0"})
 		}
 	}

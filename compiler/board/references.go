@@ -33,7 +33,7 @@ func (p Package) All() []string {
 func (b *Board) refer(c *Chain) {
 	c.referEnds()
 	amps := b.unitsOf(c)
-	for _, s := range c.Stages() {
+	for _, s := range c.Built() {
 		number := map[netlist.Kind]int{}
 		part := 0
 		s.Refs = nil
@@ -49,6 +49,11 @@ func (b *Board) refer(c *Chain) {
 			}
 			s.Refs = append(s.Refs, ref)
 			part++
+		}
+	}
+	for _, s := range c.Stages() {
+		if s.Body != nil {
+			s.Refs = s.Body.Refs
 		}
 	}
 	b.Packages = append(b.Packages, amps.packages()...)
@@ -113,7 +118,7 @@ type units struct {
 func (b *Board) unitsOf(c *Chain) *units {
 	u := &units{block: c.Block, per: b.Spec.OpAmp.PerPackage, held: map[*Stage][]string{}, used: map[string]bool{}}
 	started := map[int]bool{}
-	for _, s := range c.Stages() {
+	for _, s := range c.Built() {
 		if s.held == nil {
 			continue
 		}

@@ -174,6 +174,9 @@ type layout struct {
 // lay builds a position in either polarity. All alternatives of a switched
 // position have the same.
 func (c *chooser) lay(w want) (layout, *Obstacle) {
+	if l, ok := c.switched(w); ok {
+		return l, nil
+	}
 	l := layout{want: w}
 	for i, sections := range w.Alt {
 		var b [2]built

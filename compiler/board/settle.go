@@ -52,6 +52,9 @@ func (s *Stage) askedAnew(hz []float64) bool {
 
 // open reports whether a stage's values are chosen like those of a new stage.
 func (s *Stage) open(j Job, hz []float64) bool {
+	if s.Body != nil {
+		return s.list != nil
+	}
 	return s.held == nil || j.Loose && !s.byHand && (s.gone != nil || s.askedAnew(hz))
 }
 
@@ -68,14 +71,14 @@ func (b *Board) settle(ctx context.Context, j Job, bench *stage.Bench) (off []fl
 	blocks := map[int]bool{}
 	for i, s := range v.stages {
 		if s.askedAnew(v.hz) || s.gone != nil {
-			anew[i], blocks[s.Block] = !s.byHand, true
+			anew[i], blocks[s.Block] = !s.byHand && s.Body == nil, true
 		}
 	}
 	if len(blocks) == 0 {
 		return nil, nil
 	}
 	for i, s := range v.stages {
-		near[i] = blocks[s.Block] && !s.byHand
+		near[i] = blocks[s.Block] && !s.byHand && s.Body == nil
 	}
 	if off, err = b.wayErrors(j, bench); err != nil {
 		return nil, err
@@ -130,7 +133,7 @@ func (b *Board) recall(j Job) {
 				}
 			}
 			for i, e := range s.Topology.Parts() {
-				if v := s.Values[i]; j.lost(e.Kind, v) && !s.byHand {
+				if v := s.Values[i]; j.lost(e.Kind, v) && !s.byHand && s.Body == nil {
 					if s.gone == nil {
 						s.gone = make([]bool, len(s.Values))
 					}

@@ -29,7 +29,7 @@ func TestBoardTeeth(t *testing.T) {
 		s := b.Subject()
 		parts, tried := 0, 0
 		for _, c := range b.Board.Chains() {
-			for _, stage := range c.Stages() {
+			for _, stage := range c.Built() {
 				if stage.Role == board.GainStage && math.Abs(stage.Wanted().Level-1) < 0.02 {
 					continue
 				}

@@ -107,6 +107,10 @@ func (v *choice) candidateLists(ctx context.Context, bench *stage.Bench) ([][]st
 			s.Candidate, out[order[i]] = one[0], one
 			return err
 		}
+		if s.list != nil {
+			out[order[i]] = s.list
+			return nil
+		}
 		out[order[i]], _, err = bench.Candidates(s.Section, only(s.Topology), pool, behind[s])
 		return err
 	})
@@ -160,7 +164,7 @@ func (v *choice) choose(ctx context.Context, c *Chain) error {
 		}
 	}
 	v.chosen = append(v.chosen, c)
-	return nil
+	return c.share(v.bench)
 }
 
 // used are the values of the stages chosen so far, but for the chain's own, as

@@ -118,15 +118,21 @@ func (b *Board) became(j Job, kept []*keptChain, off []float64) *Kept {
 		}
 		there := map[*language.HeldStage]bool{}
 		for _, s := range c.Stages() {
-			there[s.held], there[s.replaces] = true, true
+			there[s.held] = true
+		}
+		for _, s := range c.Built() {
+			there[s.replaces] = true
 			change, same := s.became()
 			out.Parts += same
 			change.Chain = b.NameOf(c)
-			out.AskedAnew = out.AskedAnew || s.held != nil && s.Role != InputStage && s.askedAnew(hz)
+			out.AskedAnew = out.AskedAnew || s.held != nil && s.Role != InputStage && c.askedAnew(s, hz)
 			if change.Parts != nil || s.held == nil {
 				change.Why = b.whyChanged(j, s, i-1, off)
+				if s.held != nil && c.switches(s) {
+					change.Why = "its held parts are too far from what it is asked for now"
+				}
 				out.Changes = append(out.Changes, change)
-			} else if s.Role != InputStage && s.askedAnew(hz) {
+			} else if s.Role != InputStage && c.askedAnew(s, hz) {
 				out.Notes = append(out.Notes, fmt.Sprintf("%s stage %d (%s) is asked for something else; its held parts stand", change.Chain, s.Number, served(s.From)))
 			}
 			if odd := s.notIn(stock); odd != nil {
@@ -145,6 +151,17 @@ func (b *Board) became(j Job, kept []*keptChain, off []float64) *Kept {
 		}
 	}
 	return out
+}
+
+// askedAnew is Stage.askedAnew of a stage that is built: of a switched one in any of its
+// states.
+func (c *Chain) askedAnew(s *Stage, hz []float64) bool {
+	return slices.ContainsFunc(c.Stages(), func(x *Stage) bool { return (x == s || x.Body == s) && x.askedAnew(hz) })
+}
+
+// switches reports whether a stage that is built is a switched one.
+func (c *Chain) switches(s *Stage) bool {
+	return slices.ContainsFunc(c.Stages(), func(x *Stage) bool { return x.Body == s })
 }
 
 // became compares a stage with the held one, and counts the parts that are the same.
@@ -257,7 +274,7 @@ const handDownDB = 20
 func (b *Board) byHand(j Job) []string {
 	var out []string
 	for _, c := range b.Chains() {
-		for _, s := range c.Stages() {
+		for _, s := range c.Built() {
 			if s.held == nil {
 				continue
 			}

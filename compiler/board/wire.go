@@ -44,7 +44,13 @@ func (b *Board) Contacts() []Contact {
 				continue
 			}
 			for k, a := range p.Alt {
-				out = append(out, Contact{Ref: fmt.Sprintf("%s_%d", p.Selector, k+1), A: a.Out, B: p.Out, Position: p, Alt: k})
+				x := Contact{Ref: fmt.Sprintf("%s_%d", p.Selector, k+1), A: a.Out, B: p.Out, Position: p, Alt: k}
+				if p.Switched() != nil {
+					if x.A, x.B = p.Throw(k); x.A == "" {
+						continue // a position without a contact
+					}
+				}
+				out = append(out, x)
 			}
 		}
 	}
@@ -77,7 +83,7 @@ func (b *Board) onBoard(to *netlist.Circuit, muted bool) {
 				b.placeEnd(to, p, muted)
 			}
 		}
-		for _, s := range c.Stages() {
+		for _, s := range c.Built() {
 			s.place(to, b.OpAmp)
 		}
 	}

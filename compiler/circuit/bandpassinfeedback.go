@@ -41,6 +41,7 @@ wire Rb.2 10,0
 	Inverts:  true,
 	Realises: []Shape{Boost2},
 	MaxQ:     20,
+	Opens:    "Rb",
 	Free:     []Free{aCapacitor("C1", "at least C2"), aCapacitor("C2", "any"), bandPassPeaks, aLevel("Rf", "impedance level of the sum: Rf")},
 	Closed: func(v []float64) Ratio {
 		b, d := bandPassClosed(v)

@@ -47,6 +47,7 @@ wire 33,-2 ,0 out
 `,
 	Realises:   []Shape{Notch2, AllPass2, Cut2},
 	LevelFixed: true,
+	Opens:      "Rb",
 	MaxQ:       15,
 	Free: []Free{
 		aCapacitor("C1", "any"), aCapacitor("C2", "any"), aLevel("R4", "impedance level of R4 = R5"),

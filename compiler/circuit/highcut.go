@@ -21,6 +21,7 @@ wire U1o 22, ,0 out
 `,
 	Realises:   []Shape{LowShelf1},
 	LevelFixed: true,
+	Opens:      "C1",
 	Free:       []Free{aCapacitor("C1", "any; R1 and R2 follow")},
 	Closed: func(v []float64) Ratio {
 		r1, r2, c1 := v[0], v[1], v[2]

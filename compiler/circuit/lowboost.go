@@ -23,6 +23,7 @@ wire 22,-2 ,0 out
 `,
 	Realises:   []Shape{LowShelf1},
 	LevelFixed: true,
+	Opens:      "R1",
 	Free:       []Free{aCapacitor("C1", "any; R2 and R1 follow")},
 	Closed: func(v []float64) Ratio {
 		r1, r2, c1 := v[0], v[1], v[2]

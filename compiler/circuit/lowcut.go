@@ -22,6 +22,7 @@ wire U1o 23, ,0 out
 `,
 	Realises:   []Shape{HighShelf1},
 	LevelFixed: true,
+	Opens:      "R2",
 	Free:       []Free{aCapacitor("C1", "any; R1 and R2 follow")},
 	Closed: func(v []float64) Ratio {
 		r1, c1, r2 := v[0], v[1], v[2]

@@ -41,6 +41,7 @@ wire 57,0 out
 	Inverts:  true,
 	Realises: []Shape{AllPass2, Notch2, Cut2},
 	MaxQ:     10,
+	Opens:    "Rb",
 	Free:     []Free{aCapacitor("C1", "at least C2"), aCapacitor("C2", "any"), bandPassPeaks, aLevel("Ra", "impedance level of the sum: Ra")},
 	Closed: func(v []float64) Ratio {
 		b, d := bandPassClosed(v)

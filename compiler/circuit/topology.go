@@ -37,6 +37,10 @@ type Topology struct {
 	// MaxQ is the highest Q (of the pole pair, where no caution says otherwise)
 	// that parts of 1 % and usual op-amps allow; 0 where Q does not matter.
 	MaxQ float64
+	// Opens is the element without which the stage is exactly flat, at the level that its
+	// section has where it does nothing: what a selector opens to switch it off. "" where
+	// there is none.
+	Opens string
 	// Free are the choices that the section leaves open.
 	Free []Free
 	// Closed is the transfer function for part values in the order of

@@ -47,6 +47,9 @@ type HeldEnd struct {
 type HeldPlace struct {
 	Pos      Pos
 	Selector string // its reference; "" where the place is fixed
+	// Switched places have one stage, of which the selector switches an element: it begins
+	// every alternative, with the same parts and what it is asked for there.
+	Switched bool
 	// Alternatives are stages in series by the selector's position, none for a wire. A
 	// fixed place has one, of one stage.
 	Alternatives [][]HeldStage
@@ -126,6 +129,16 @@ func heldGrammar(lang Tables) Type {
 				{Name: "positions", Effect: RealisesBoard, Type: Type{List: &series, MinLen: 2}, Required: true,
 					Doc: "The stages behind each position in the order of the signal; [] for a wire.", Example: "[[], []]"},
 			}},
+			{Keys: []Key{
+				{Name: "selector", Effect: RealisesBoard, Type: Type{Reference: "S"}, Required: true,
+					Doc: "Reference of the selector that switches an element of the stage.", Example: "S103"},
+				{Name: "switches", Effect: RealisesBoard, Type: Type{Keys: builtKeys(lang)}, Required: true,
+					Doc: "The stage of which it switches an element.", Example: (&Type{Keys: builtKeys(lang)}).example()},
+				{Name: "states", Effect: RealisesBoard, Type: Type{List: &Type{Keys: askedKeys()}, MinLen: 2}, Required: true,
+					Doc: "What the stage is asked for in each position.", Example: "[" + (&Type{Keys: askedKeys()}).example() + ", " + (&Type{Keys: askedKeys()}).example() + "]"},
+				{Name: "behind", Effect: RealisesBoard, Type: series,
+					Doc: "Stages behind it in every position.", Example: "[" + (&Type{Keys: stage}).example() + "]"},
+			}},
 		}}}}
 	block := Key{Name: "block", Effect: RealisesBoard, Type: Type{Integer: true, Min: 2, Max: maxBlock}, Required: true,
 		Doc: "The number that the way's references begin with, 2 to 99.", Example: "2"}
@@ -156,16 +169,20 @@ func endKeys(value Type, example string, uses ...string) []Key {
 	return keys
 }
 
-// stageKeys are the keys of a stage.
+// stageKeys are the keys of a stage: builtKeys and askedKeys.
 func stageKeys(lang Tables) []Key {
+	built := builtKeys(lang)
+	return slices.Concat(built[:1], askedKeys(), built[1:])
+}
+
+// askedKeys are the keys of what a stage is asked for.
+func askedKeys() []Key {
 	coefficients := func(name, example string) Key {
 		return Key{Name: name, Effect: RealisesBoard, Type: Type{List: &Type{Number: true}, MinLen: 1, MaxLen: 3}, Required: true,
 			Doc: "Coefficients of the " + name + " in powers of s/w0, the highest first.", Example: example}
 	}
 	numerator, denominator := coefficients("numerator", "[1, 0, 0]"), coefficients("denominator", "[1, 1.4, 1]")
 	return []Key{
-		{Name: "stage", Effect: RealisesBoard, Type: Type{Integer: true, Min: 1, Max: maxNumber}, Required: true,
-			Doc: "The stage's number inside its block, which its references have.", Example: "2"},
 		{Name: "role", Effect: RealisesBoard, Type: Type{Words: HeldRoles}, Default: "filter", Doc: "What the stage is there for.", Example: "gain"},
 		{Name: "for", Effect: RealisesBoard, Type: Type{Text: true, MaxLen: maxServed}, Required: true,
 			Doc: "What the stage serves, in the words of the spec.", Example: `"high-pass {family: butterworth, order: 2, at: 22 Hz}"`},
@@ -177,7 +194,15 @@ func stageKeys(lang Tables) []Key {
 		}}},
 		{Name: "level", Effect: RealisesBoard, Type: Type{Number: true}, Default: "1",
 			Doc: "The gain that the stage has beside its section, a plain factor, negative where it inverts.", Example: "-1"},
-		{Name: "topology", Effect: RealisesBoard, Type: Type{Words: append(names(lang.Topologies), names(lang.Balanced)...)}, Required: true,
+	}
+}
+
+// builtKeys are the keys of what a stage is.
+func builtKeys(lang Tables) []Key {
+	return []Key{
+		{Name: "stage", Effect: RealisesBoard, Type: Type{Integer: true, Min: 1, Max: maxNumber}, Required: true,
+			Doc: "The stage's number inside its block, which its references have.", Example: "2"},
+		{Name: "topology", Effect: RealisesBoard, Type: Type{Words: slices.Concat(names(lang.Topologies), names(lang.Balanced), names(lang.Switched))}, Required: true,
 			Doc: "The op-amp topology.", Example: first(lang.Topologies)},
 		{Name: "parts", Effect: RealisesBoard, Type: Type{Parts: []PartType{{"R", ohms}, {"C", farads}}},
 			Doc: "The values of its resistors and capacitors by reference.", Example: "{R10201: 10 kohm, C10201: 10 nF}"},

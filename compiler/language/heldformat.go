@@ -84,6 +84,10 @@ func (f *heldWriter) chain(indent int, name string, c *HeldChain) {
 			continue
 		}
 		f.line(indent+2, "- selector: "+p.Selector)
+		if p.Switched {
+			f.switched(indent+4, &p)
+			continue
+		}
 		f.line(indent+4, "positions:")
 		for _, alt := range p.Alternatives {
 			if len(alt) == 0 {
@@ -100,20 +104,55 @@ func (f *heldWriter) chain(indent int, name string, c *HeldChain) {
 	}
 }
 
+// switched writes a stage of which a selector switches an element.
+func (f *heldWriter) switched(indent int, p *HeldPlace) {
+	s := &p.Alternatives[0][0]
+	f.line(indent, "switches:")
+	f.line(indent+2, fmt.Sprintf("stage: %d", s.Number))
+	f.built(indent+2, s)
+	f.line(indent, "states:")
+	for _, a := range p.Alternatives {
+		f.asked(indent+2, "- ", &a[0])
+	}
+	behind := p.Alternatives[0][1:]
+	if len(behind) > 0 {
+		f.line(indent, "behind:")
+	}
+	for i := range behind {
+		f.stage(indent+2, "- ", &behind[i])
+	}
+}
+
 // stage writes a stage behind the dashes that begin it.
 func (f *heldWriter) stage(indent int, dash string, s *HeldStage) {
 	f.line(indent, fmt.Sprintf("%sstage: %d", dash, s.Number))
 	indent += len(dash)
+	f.asked(indent, "", s)
+	f.built(indent, s)
+}
+
+// asked writes what a stage is asked for, behind the dash that begins it.
+func (f *heldWriter) asked(indent int, dash string, s *HeldStage) {
+	if dash != "" {
+		f.line(indent, dash+"for: "+bare(&node{shape: scalar, text: s.For, quotes: true}, ""))
+		indent += len(dash)
+	}
 	if s.Role != "filter" {
 		f.line(indent, "role: "+s.Role)
 	}
-	f.line(indent, "for: "+bare(&node{shape: scalar, text: s.For, quotes: true}, ""))
+	if dash == "" {
+		f.line(indent, "for: "+bare(&node{shape: scalar, text: s.For, quotes: true}, ""))
+	}
 	if text := s.section(); text != "" {
 		f.line(indent, "section: "+text)
 	}
 	if s.Level != 1 {
 		f.line(indent, "level: "+plainNumber(s.Level))
 	}
+}
+
+// built writes what a stage is, but for its number.
+func (f *heldWriter) built(indent int, s *HeldStage) {
 	f.line(indent, "topology: "+s.Topology)
 	if len(s.Parts) > 0 {
 		var all []string

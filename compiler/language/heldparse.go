@@ -104,9 +104,13 @@ func (b *heldBuilder) chain(f Field, block int) HeldChain {
 			continue
 		}
 		p := HeldPlace{Pos: v.Pos}
-		if v.Get("positions") == nil && v.Get("selector") == nil {
+		switch {
+		case v.Get("switches") != nil || v.Get("states") != nil:
+			p.Selector, p.Switched = b.selector(v.Get("selector"), block), true
+			p.Alternatives = b.states(v, block, stages)
+		case v.Get("positions") == nil && v.Get("selector") == nil:
 			p.Alternatives = [][]HeldStage{{b.stage(v, block, stages)}}
-		} else {
+		default:
 			p.Selector = b.selector(v.Get("selector"), block)
 			for _, alt := range v.Get("positions").items() {
 				series := []HeldStage{}
@@ -178,9 +182,60 @@ func (b *heldBuilder) selector(v *Value, block int) string {
 	return v.Word
 }
 
+// states are the alternatives of a switched stage.
+func (b *heldBuilder) states(v *Value, block int, before map[int]Pos) [][]HeldStage {
+	one := HeldStage{}
+	if x := v.Get("switches"); x != nil {
+		one.Pos = x.Pos
+		b.built(x, block, before, &one)
+	}
+	var behind []HeldStage
+	for _, x := range v.Get("behind").items() {
+		if x != nil {
+			behind = append(behind, b.stage(x, block, before))
+		}
+	}
+	var out [][]HeldStage
+	for _, x := range v.Get("states").items() {
+		if x == nil {
+			continue
+		}
+		s := one
+		b.asked(x, &s)
+		out = append(out, append([]HeldStage{s}, behind...))
+	}
+	return out
+}
+
 // stage is one stage; before are the numbers given in its block.
 func (b *heldBuilder) stage(v *Value, block int, before map[int]Pos) HeldStage {
-	s := HeldStage{Pos: v.Pos, Role: v.word("role"), For: v.word("for"), Topology: v.word("topology")}
+	s := HeldStage{Pos: v.Pos}
+	b.asked(v, &s)
+	b.built(v, block, before, &s)
+	if t := v.Get("topology"); t != nil && s.Role != "" && s.Role != "input" && !slices.Contains(names(b.lang.Topologies), s.Topology) {
+		message, right := " takes a balanced signal, which only the board's input has", "choose another topology, or write `role: input`"
+		if slices.Contains(names(b.lang.Switched), s.Topology) {
+			message, right = " has a selector that picks its tap", "write it as `switches` of that selector"
+		}
+		b.fault(t.Pos, quoted(s.Topology)+message, right)
+	}
+	return s
+}
+
+// asked is what a stage is asked for.
+func (b *heldBuilder) asked(v *Value, s *HeldStage) {
+	s.Role, s.For = v.word("role"), v.word("for")
+	if n := v.Get("level"); n != nil {
+		if s.Level = n.Number; s.Level == 0 {
+			b.fault(n.Pos, quoted(n.Text)+" is out of range for `level`: the stage would give no output", "it must not be 0")
+		}
+	}
+	b.section(v.Get("section"), s)
+}
+
+// built is what a stage is.
+func (b *heldBuilder) built(v *Value, block int, before map[int]Pos, s *HeldStage) {
+	s.Topology = v.word("topology")
 	if n := v.Get("stage"); n != nil {
 		s.Number = int(n.Number)
 		if at, twice := before[s.Number]; twice {
@@ -190,17 +245,8 @@ func (b *heldBuilder) stage(v *Value, block int, before map[int]Pos) HeldStage {
 			before[s.Number] = n.Pos
 		}
 	}
-	if n := v.Get("level"); n != nil {
-		if s.Level = n.Number; s.Level == 0 {
-			b.fault(n.Pos, quoted(n.Text)+" is out of range for `level`: the stage would give no output", "it must not be 0")
-		}
-	}
-	b.section(v.Get("section"), &s)
 	if t := v.Get("topology"); t != nil {
 		s.TopologyPos = t.Pos
-		if s.Role != "" && s.Role != "input" && !slices.Contains(names(b.lang.Topologies), s.Topology) {
-			b.fault(t.Pos, quoted(s.Topology)+" takes a balanced signal, which only the board's input has", "choose another topology, or write `role: input`")
-		}
 	}
 	for _, f := range v.Get("parts").fields() {
 		s.Parts = append(s.Parts, b.part(f, f.Value, block, s.Number))
@@ -211,7 +257,6 @@ func (b *heldBuilder) stage(v *Value, block int, before map[int]Pos) HeldStage {
 			s.OpAmps = append(s.OpAmps, HeldPart{Pos: r.Pos, Ref: r.Word})
 		}
 	}
-	return s
 }
 
 // part is a resistor or a capacitor of a stage, or with stage 0 one outside of them.

@@ -179,6 +179,8 @@ type Tables struct {
 	Topologies []Named
 	// Balanced are those that no filter may name: only a board's input is one.
 	Balanced []Named
+	// Switched are those of which a selector picks a tap: no section is one of them.
+	Switched []Named
 	// Promises are the keys of the promise block.
 	Promises []Key
 	// The kinds that a crossover's sides are: the low-pass joins the lower way,

@@ -36,7 +36,7 @@ func (s *survey) listFaults() []fault {
 	}
 	for _, c := range s.board.Chains() {
 		var before []int
-		for _, st := range c.Stages() {
+		for _, st := range c.Built() {
 			var own []int
 			for _, p := range st.Placed() {
 				if p.Kind == netlist.Amplifier {

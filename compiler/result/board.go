@@ -103,6 +103,22 @@ type Stage struct {
 	ErrorDB float64     `json:"error_db"`
 	Level   float64     `json:"level"`
 	Parts   []BoardPart `json:"parts"`
+	// States are what the stage is with the selector in each of its positions, where that
+	// switches an element of it; ErrorDB is then the largest of theirs. Absent where it
+	// picks whole stages, or there is none.
+	States []StageState `json:"states,omitempty"`
+}
+
+// StageState is a stage with the selector that switches an element of it in one position.
+type StageState struct {
+	Filter  string                `json:"filter"`
+	Applies []map[string][]string `json:"applies"` // the choices that it is picked in, any of them
+	// Throw is the node that the selector connects with the one that it switches at, Pole;
+	// "" where it connects none.
+	Throw   string  `json:"throw"`
+	Pole    string  `json:"pole"`
+	ErrorDB float64 `json:"error_db"`
+	Level   float64 `json:"level"`
 }
 
 // BoardPart is a resistor, a capacitor or an op-amp.
@@ -212,28 +228,55 @@ func heldOf(k *board.Kept, file string) *HeldBoard {
 
 func stages(c *board.Chain, settings []verify.Setting) []Stage {
 	out := []Stage{}
-	for position, p := range c.Positions {
-		for k, a := range p.Alt {
-			for _, s := range a.Stages {
-				x := Stage{Stage: s.Number, Position: position, Topology: s.Topology.Name, Filter: s.From, Role: s.Role.String(),
-					Selector: p.Selector, ErrorDB: words.DB.Floored(s.RealDB), Level: s.Level}
-				for _, b := range cover(p.Slot) {
-					if len(p.By) > 0 && b.alternative == k {
-						x.Applies = append(x.Applies, b.when(p.By, settings))
-					}
+	for position := range c.Positions {
+		p := &c.Positions[position]
+		for _, s := range p.Built() {
+			x := Stage{Stage: s.Number, Position: position, Topology: s.Topology.Name, Filter: s.From, Role: s.Role.String(),
+				ErrorDB: words.DB.Floored(s.RealDB), Level: s.Level}
+			alts := p.AltsOf(s)
+			switch {
+			case s == p.Switched():
+				x.Selector, x.States = p.Selector, states(p, settings)
+			case len(alts) < len(p.Alt):
+				x.Selector = p.Selector
+				for _, k := range alts {
+					x.Applies = append(x.Applies, picked(p, k, settings)...)
 				}
-				for _, p := range s.Placed() {
-					part := BoardPart{Ref: p.Ref, OpAmp: p.Kind == netlist.Amplifier}
-					switch p.Kind {
-					case netlist.Capacitor:
-						part.Farad = p.Value
-					case netlist.Resistor:
-						part.Ohm = p.Value
-					}
-					x.Parts = append(x.Parts, part)
-				}
-				out = append(out, x)
 			}
+			for _, part := range s.Placed() {
+				y := BoardPart{Ref: part.Ref, OpAmp: part.Kind == netlist.Amplifier}
+				switch part.Kind {
+				case netlist.Capacitor:
+					y.Farad = part.Value
+				case netlist.Resistor:
+					y.Ohm = part.Value
+				}
+				x.Parts = append(x.Parts, y)
+			}
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+// states are those of a switched position.
+func states(p *board.Position, settings []verify.Setting) []StageState {
+	var out []StageState
+	for k, a := range p.Alt {
+		s := a.Stages[0]
+		x := StageState{Filter: s.From, Applies: picked(p, k, settings), ErrorDB: words.DB.Floored(s.RealDB), Level: s.Level}
+		x.Throw, x.Pole = p.Throw(k)
+		out = append(out, x)
+	}
+	return out
+}
+
+// picked are the choices that an alternative of a position is picked in, any of them.
+func picked(p *board.Position, alt int, settings []verify.Setting) []map[string][]string {
+	var out []map[string][]string
+	for _, b := range cover(p.Slot) {
+		if len(p.By) > 0 && b.alternative == alt {
+			out = append(out, b.when(p.By, settings))
 		}
 	}
 	return out

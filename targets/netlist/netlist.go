@@ -134,7 +134,7 @@ func (w *writer) comment(s string) {
 func (w *writer) stages(b *compiler.Build, lines string) {
 	heads := map[string]string{} // by the first reference of a stage
 	for _, c := range b.Board.Chains() {
-		for _, s := range c.Stages() {
+		for _, s := range c.Built() {
 			for _, ref := range s.Refs {
 				if ref != "" {
 					heads[ref] = fmt.Sprintf("%d.%02d %s: %s", s.Block, s.Number, s.Topology.Name, s.From)

@@ -59,7 +59,11 @@ func compile(t testing.TB, name string) *compiler.Build {
 	src := map[string][]byte{"two_settings": []byte(twoSettings), "wren": []byte(wren), "dunlin": []byte(dunlin), "linnet": []byte(linnet)}[name]
 	if src == nil {
 		var err error
-		if src, err = os.ReadFile("../../specs/" + name + ".yaml"); err != nil {
+		folder := "../../specs/"
+		if name == "switched" {
+			folder = "../../compiler/board/testdata/"
+		}
+		if src, err = os.ReadFile(folder + name + ".yaml"); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -96,6 +100,24 @@ func TestNgspiceAgrees(t *testing.T) {
 		b := compile(t, name)
 		agrees(t, name, b, some(b))
 	}
+}
+
+// A trim of nine steps, six switched cuts and two switched shelves: ngspice finds every
+// choice of every setting as it is promised.
+func TestNgspiceAgreesOnEverySetting(t *testing.T) {
+	b := compile(t, "switched")
+	all := []biquad.Combination{make(biquad.Combination, len(b.Settings))}
+	for i, s := range b.Settings {
+		for k := 1; k < len(s.Choices); k++ {
+			c := make(biquad.Combination, len(b.Settings))
+			c[i] = uint8(k)
+			all = append(all, c)
+		}
+	}
+	if len(all) != 1+8+8 {
+		t.Errorf("%d combinations", len(all))
+	}
+	agrees(t, "switched", b, all)
 }
 
 // agrees runs the netlist of a board in ngspice and compares its responses with nodal

@@ -189,19 +189,28 @@ func (l *list) packages(b *compiler.Build) {
 	}
 }
 
-// selectors writes the selectors by how many positions they have.
+// selectors writes the selectors by how many positions they have. Those that switch an
+// element of a stage may be of any type.
 func (l *list) selectors(b *compiler.Build) {
 	for n := 2; n <= mostPositions; n++ {
-		var refs []string
+		var whole, elements []string
 		for _, c := range b.Board.Chains() {
-			for _, p := range c.Positions {
-				if p.Selector != "" && len(p.Alt) == n {
-					refs = append(refs, p.Selector)
+			for i := range c.Positions {
+				p := &c.Positions[i]
+				switch {
+				case p.Selector == "" || len(p.Alt) != n:
+				case p.Switched() != nil:
+					elements = append(elements, p.Selector)
+				default:
+					whole = append(whole, p.Selector)
 				}
 			}
 		}
-		if refs != nil {
-			l.add(len(refs), fmt.Sprintf("%d positions", n), "selector, break before make", refs)
+		if whole != nil {
+			l.add(len(whole), fmt.Sprintf("%d positions", n), "selector, break before make", whole)
+		}
+		if elements != nil {
+			l.add(len(elements), fmt.Sprintf("%d positions", n), "selector", elements)
 		}
 	}
 }

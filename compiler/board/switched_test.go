@@ -1,0 +1,129 @@
+package board_test
+
+import (
+	"math"
+	"math/cmplx"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+
+	"bandwright/biquad"
+	"bandwright/compiler"
+	"bandwright/compiler/board"
+)
+
+// switchedSpec is a trim of nine steps, six cuts and two shelves that settings switch.
+func switchedSpec(t testing.TB) *compiler.Build {
+	t.Helper()
+	if made["switched"] == nil {
+		src, err := os.ReadFile("testdata/switched.yaml")
+		if err != nil {
+			t.Fatal(err)
+		}
+		made["switched"] = build(t, string(src))
+	}
+	return made["switched"]
+}
+
+// opAmps counts the op-amps of a board's stages.
+func opAmps(b *board.Board) int {
+	n := 0
+	for _, c := range b.Chains() {
+		for _, s := range c.Built() {
+			n += s.Topology.OpAmps()
+		}
+	}
+	return n
+}
+
+// How many op-amps the stages take, and how many they took when a setting picked whole
+// stages.
+func TestOpAmpsOfSwitchedBoards(t *testing.T) {
+	for _, k := range []struct {
+		name      string
+		now, then int
+	}{
+		{"switched", 18, 25}, {"heron", 27, 27}, {"dabchick", 17, 17}, {"bittern", 52, 53},
+	} {
+		b := switchedSpec(t)
+		if k.name != "switched" {
+			b = shipped(t, k.name)
+		}
+		if n := opAmps(b.Board); n != k.now {
+			t.Errorf("%s: %d op-amps, on record %d, %d with whole stages", k.name, n, k.now, k.then)
+		}
+	}
+}
+
+// The nine steps are one stage with one op-amp, the cuts are one stage each.
+func TestSettingsSwitchElements(t *testing.T) {
+	b := switchedSpec(t).Board
+	var elements, whole []string
+	for i := range b.Ways[0].Positions {
+		p := &b.Ways[0].Positions[i]
+		switch s := p.Switched(); {
+		case p.Selector == "":
+		case s == nil:
+			whole = append(whole, p.From[0])
+		default:
+			elements = append(elements, s.From)
+			if strings.Contains(s.From, "gain") && s.Topology.OpAmps() != 1 {
+				t.Errorf("the trim takes %d op-amps", s.Topology.OpAmps())
+			}
+		}
+	}
+	if len(elements) != 8 || len(whole) > 1 {
+		t.Errorf("elements of %v, whole stages for %v", elements, whole)
+	}
+}
+
+// In each position of each selector the board is within what is promised of the prototype,
+// level and polarity included, and every state by itself is its own closed form.
+func TestEveryPositionIsRight(t *testing.T) {
+	b := switchedSpec(t)
+	hz := biquad.Octaves(20, 20e3, 6)
+	for _, c := range eachChoice(b) {
+		is, want := make([]complex128, len(hz)), make([]complex128, len(hz))
+		b.Board.On(hz).Response(is, 0, c)
+		b.Subject().Prototype.On(hz).Response(want, 0, c)
+		for i := range hz {
+			if e := biquad.GainDB(cmplx.Abs(is[i] / want[i])); math.Abs(e) > 0.1 {
+				t.Errorf("%v: %.3f dB at %g Hz", c, e, hz[i])
+			}
+			if e := cmplx.Phase(is[i] / want[i]); math.Abs(e) > 0.3 {
+				t.Errorf("%v: %.2f rad at %g Hz", c, e, hz[i])
+			}
+		}
+		s, _ := b.Board.Solver(c)
+		for _, f := range hz[:len(hz)/2] { // where op-amps have all the gain that they need
+			if err := s.At(f); err != nil {
+				t.Fatal(err)
+			}
+			for i := range b.Board.Ways[0].Positions {
+				p := &b.Board.Ways[0].Positions[i]
+				for _, x := range p.Alt[p.Index(c)].Stages {
+					h, closed := s.Voltage(b.Board.Node(x.Out))/s.Voltage(b.Board.Node(x.In)), x.Topology.Closed(x.Values).At(2*math.Pi*f)
+					if cmplx.Abs(h/closed-1) > 1e-3 {
+						t.Errorf("%v: %s at %g Hz is %v, its closed form %v", c, x.From, f, h, closed)
+					}
+				}
+			}
+		}
+	}
+}
+
+// eachChoice is the default combination and every other choice by itself, and all last ones.
+func eachChoice(b *compiler.Build) []biquad.Combination {
+	last := make(biquad.Combination, len(b.Settings))
+	out := []biquad.Combination{slices.Clone(last)}
+	for i, s := range b.Settings {
+		for k := 1; k < len(s.Choices); k++ {
+			c := make(biquad.Combination, len(b.Settings))
+			c[i] = uint8(k)
+			out = append(out, c)
+		}
+		last[i] = uint8(len(s.Choices) - 1)
+	}
+	return append(out, last)
+}

@@ -1,0 +1,89 @@
+package stage
+
+import (
+	"math"
+	"testing"
+
+	"bandwright/biquad"
+	"bandwright/compiler/circuit"
+)
+
+// Every set of values of a small stock, against the string that is chosen: none has a
+// smaller error by more than a value less is worth.
+func TestTappedAgainstAllStrings(t *testing.T) {
+	small := Stock{Ohm: Values([]string{"E12"}, nil, 1e3, 10e3), Farad: []float64{1e-8}}
+	b := New(small, corpusBench("E24", "E6").Means, Band{FromHz: 20, ToHz: 20e3, DownDB: 40})
+	for _, gains := range [][]float64{{1, 0.707}, {1, 0.8, 0.6}, {0.8, 0.5}} {
+		s, v, worst := b.Tapped(gains, 10e3)
+		if s == nil {
+			t.Fatalf("%v: nothing", gains)
+		}
+		n := len(v) - 1 // the pole's stays
+		least := math.Inf(1)
+		w := append([]float64{}, v...)
+		var try func(i int)
+		try = func(i int) {
+			if i < n {
+				for _, x := range small.Ohm {
+					w[i] = x
+					try(i + 1)
+				}
+				return
+			}
+			sum := 0.0
+			for _, x := range w[:n] {
+				sum += x
+			}
+			if sum < 5e3 || sum > 20e3 { // what the string's noise and load allow
+				return
+			}
+			e := 0.0
+			for k, g := range gains {
+				e = math.Max(e, math.Abs(biquad.GainDB(real(s.States[k].Closed(w).At(0))/g)))
+			}
+			least = math.Min(least, e)
+		}
+		try(0)
+		t.Logf("%v: %.4f dB, the least of all %.4f dB", gains, worst, least)
+		if worst > least+0.02 {
+			t.Errorf("%v: %.4f dB with %v, and %.4f dB can be had", gains, worst, v, least)
+		}
+	}
+}
+
+// Nine steps of a decibel take one op-amp and a string of E24, and are within the error that
+// a whole way may have.
+func TestNineSteps(t *testing.T) {
+	b := New(Stock{Ohm: Values([]string{"E24"}, nil, 1e3, 100e3), ShuntOhm: Values([]string{"E24"}, nil, 150, 100e3), Farad: []float64{1e-8}}, corpusBench("E24", "E6").Means,
+		Band{FromHz: 20, ToHz: 20e3, DownDB: 40})
+	var gains []float64
+	for db := 4; db >= -4; db-- {
+		gains = append(gains, biquad.FromDB(float64(db)))
+	}
+	s, v, worst := b.Tapped(gains, 100e3)
+	if s == nil || worst > 0.03 || s.OpAmps() != 1 {
+		t.Errorf("%.4f dB with %v", worst, v)
+	}
+	t.Logf("%.4f dB: %v", worst, v)
+}
+
+// An opened stage keeps its level in both positions, and every candidate of it does.
+func TestOpenedKeepsItsLevel(t *testing.T) {
+	b := corpusBench("E24", "E6")
+	a := math.Pow(10, -4.0/40)
+	cut := biquad.Analog{W0: 2 * math.Pi * 300, B: [3]float64{1, a / 2, 1}, A: [3]float64{1, 1 / (2 * a), 1}}
+	all, err := b.Opened(cut, circuit.Topologies, 40, Behind{})
+	if err != nil || len(all) < 2 {
+		t.Fatalf("%d stages, %v", len(all), err)
+	}
+	for _, o := range all {
+		if o.Off.RealDB > 0.006 || math.Abs(o.Off.Level-o.On.Level) > 1e-12 {
+			t.Errorf("%s: off %.4f dB from level %g", o.Name, o.Off.RealDB, o.On.Level)
+		}
+		for _, c := range o.All {
+			if e := math.Abs(biquad.GainDB(math.Abs(real(o.States[1].Closed(c.Values).At(0))))); e > 0.006 {
+				t.Errorf("%s with %v: flat at %.4f dB", o.Name, c.Values, e)
+			}
+		}
+	}
+}
