@@ -12,6 +12,7 @@
 package board
 
 import (
+	"fmt"
 	"slices"
 
 	"bandwright/biquad"
@@ -160,6 +161,8 @@ type Stage struct {
 	// template that the selector then connects with circuit.Pole, "" for none.
 	Body  *Stage
 	Throw string
+	// Switches is set of a switched stage itself, which is the Body of its states.
+	Switches bool
 	// list are the candidates of a state whose values are chosen with those of other stages,
 	// which the other states then have too; nil of one whose values stand.
 	list []stage.Candidate
@@ -313,6 +316,52 @@ func (p *Position) AltsOf(s *Stage) []int {
 		}
 	}
 	return out
+}
+
+// Throws are the nodes that a position's selector connects with its pole: the outputs of its
+// alternatives, or where it switches an element of a stage those that it has contacts at.
+func (p *Position) Throws() (throws []string, pole string) {
+	if p.Switched() == nil {
+		for _, a := range p.Alt {
+			throws = append(throws, a.Out)
+		}
+		return throws, p.Out
+	}
+	for k := range p.Alt {
+		t, node := p.Throw(k)
+		if pole = node; t != "" {
+			throws = append(throws, t)
+		}
+	}
+	return throws, pole
+}
+
+// Stands is at which of Throws a selector stands in a combination of settings, or how many
+// there are where it is at none.
+func (p *Position) Stands(c biquad.Combination) int {
+	alt := p.Index(c)
+	if p.Switched() == nil {
+		return alt
+	}
+	n := 0
+	for k := range p.Alt {
+		t, _ := p.Throw(k)
+		if k == alt && t != "" {
+			return n
+		}
+		if t != "" {
+			n++
+		}
+	}
+	return n
+}
+
+// Positions says how many positions a selector has: "on-off" where it only opens one contact.
+func (p *Position) Positions() string {
+	if throws, _ := p.Throws(); len(throws) == 1 {
+		return "on-off"
+	}
+	return fmt.Sprintf("%d positions", len(p.Alt))
 }
 
 // Throw is the node that the selector of a switched stage connects with its pole in an

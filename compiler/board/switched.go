@@ -127,7 +127,7 @@ func (c *chooser) tapped(w want) []*Stage {
 
 // tappedStates are the alternatives of a position of gains.
 func (c *chooser) tappedStates(w want, s *circuit.Switched, values, gains []float64, tap []int, why string) []*Stage {
-	body := &Stage{Role: w.role, Candidate: stage.Candidate{Topology: s.Topology, Values: values}}
+	body := &Stage{Role: w.role, Switches: true, Candidate: stage.Candidate{Topology: s.Topology, Values: values}}
 	var out []*Stage
 	for k, g := range gains {
 		state := s.States[tap[k]]
@@ -200,7 +200,7 @@ func onlyOne(w want) (on int, ok bool) {
 
 // openedStates are the alternatives of a position with an element that is opened.
 func (c *chooser) openedStates(w want, on int, o stage.Opened, why string) []*Stage {
-	body := &Stage{Role: w.role, Candidate: stage.Candidate{Topology: o.Topology, Values: o.On.Values}}
+	body := &Stage{Role: w.role, Switches: true, Candidate: stage.Candidate{Topology: o.Topology, Values: o.On.Values}}
 	var out []*Stage
 	for k := range w.Alt {
 		x, state := o.Off, o.States[1]

@@ -128,7 +128,7 @@ func (b *Board) became(j Job, kept []*keptChain, off []float64) *Kept {
 			out.AskedAnew = out.AskedAnew || s.held != nil && s.Role != InputStage && c.askedAnew(s, hz)
 			if change.Parts != nil || s.held == nil {
 				change.Why = b.whyChanged(j, s, i-1, off)
-				if s.held != nil && c.switches(s) {
+				if s.held != nil && s.Switches {
 					change.Why = "its held parts are too far from what it is asked for now"
 				}
 				out.Changes = append(out.Changes, change)
@@ -157,11 +157,6 @@ func (b *Board) became(j Job, kept []*keptChain, off []float64) *Kept {
 // states.
 func (c *Chain) askedAnew(s *Stage, hz []float64) bool {
 	return slices.ContainsFunc(c.Stages(), func(x *Stage) bool { return (x == s || x.Body == s) && x.askedAnew(hz) })
-}
-
-// switches reports whether a stage that is built is a switched one.
-func (c *Chain) switches(s *Stage) bool {
-	return slices.ContainsFunc(c.Stages(), func(x *Stage) bool { return x.Body == s })
 }
 
 // became compares a stage with the held one, and counts the parts that are the same.

@@ -15,8 +15,9 @@ wire in U1+
 wire U1- 18, ,-10
 wire R1.1 R2.2
 wire R1.2 C1.1
-wire C1.2 2,
-gnd 2,-10
+fixed wire C1.2 2,
+fixed gnd 2,-10
+label pole C1.2 2,
 wire R2.1 29, ,-2 U1o
 wire 29,-2 ,0 out
 `,

@@ -15,7 +15,8 @@ wire in R1.1
 wire R1.2 U1+
 wire 11,0 R2.1
 wire R2.2 C1.1
-gnd C1.2
+fixed gnd C1.2
+label pole C1.2 ,15
 loop U1
 wire U1o 22, ,0 out
 `,

@@ -14,8 +14,9 @@ out 24,0
 wire in U1+
 wire U1- 11, ,-10
 wire R1.1 R2.2
-wire R1.2 2,
-gnd 2,-10
+fixed wire R1.2 2,
+fixed gnd 2,-10
+label pole R1.2 3,
 wire 12,-10 ,-17 C1.2
 wire C1.1 22, ,-10 R2.1
 wire 22,-10 ,-2 U1o

@@ -16,7 +16,8 @@ wire R1.2 U1+
 wire 2,0 ,-7 C1.1
 wire C1.2 10, ,0
 wire 12,0 R2.1
-gnd R2.2
+fixed gnd R2.2
+label pole R2.2 ,8
 loop U1
 wire U1o 23, ,0 out
 `,

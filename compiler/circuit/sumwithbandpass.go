@@ -29,7 +29,9 @@ Ra > 39,-19
 U2 51,2
 Rf > 51,-6
 out 59,0
-wire 33,0 Rb.1
+fixed wire 33,0 Rb.1
+label bp 33,2 ,9
+label pole Rb.1 ,12
 wire Rb.2 U2-
 plus U2
 wire 1,0 ,-19 Ra.1

@@ -98,24 +98,33 @@ func TappedGain(taps int, top, amplifies bool) *Switched {
 	tap := func(i int) string { return fmt.Sprintf("t%d", i+1) }
 	at := "in"
 	n := 0
+	layout := "out 44,0\nwire in 12,0\n"
 	add := func(to string) {
 		n++
 		t.Template = append(t.Template, r(fmt.Sprintf("R%d", n), at, to).shunt())
 		at = to
+		layout += fmt.Sprintf("R%d v 12,%d\nwire 12,%d R%d.1\n", n, 8*n-4, 8*n-8, n)
 	}
 	nodes := make([]string, taps)
 	for i := range nodes {
 		if nodes[i] = at; i > 0 || top {
 			nodes[i] = tap(i)
 			add(nodes[i])
+			layout += fmt.Sprintf("wire R%d.2 12,%d\nlabel %s 12,%d 11,\n", n, 8*n, nodes[i], 8*n)
+		} else {
+			layout += "label in 12,0 ,-3 11,\n"
 		}
 	}
 	add("0")
 	strung := n
+	layout += fmt.Sprintf("gnd R%d.2\nU1 36,-2\nR%d v 30,4\nlabel pole U1+ 29,\nwire 30,0 R%d.1\ngnd R%d.2\n", n, n+1, n+1, n+1)
 	t.Template = append(t.Template, r(fmt.Sprintf("R%d", n+1), Pole, "0"))
 	minus := "out"
+	t.Layout = layout + "loop U1\nwire U1o 42, ,0 out\n"
 	if amplifies {
 		minus = "m"
+		t.Layout = layout + fmt.Sprintf("R%d < 27,-10\nR%d < 36,-10\nwire U1- 31, ,-10\nwire R%d.1 R%d.2\nwire R%d.2 22,\ngnd 22,-10\nwire R%d.1 42, ,-2 U1o\nwire 42,-2 ,0 out\n",
+			n+2, n+3, n+2, n+3, n+2, n+3)
 		t.Template = append(t.Template, r(fmt.Sprintf("R%d", n+2), "m", "0").shunt(), r(fmt.Sprintf("R%d", n+3), "out", "m"))
 	}
 	t.Template = append(t.Template, u("U1", Pole, minus, "out"))

@@ -127,6 +127,14 @@ func (d *drawer) positions(c *board.Chain, list []board.Position) ([]block, erro
 	var out []block
 	for i := range list {
 		p := &list[i]
+		if p.Selector != "" && p.Switched() != nil {
+			blocks, err := d.switched(p)
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, blocks...)
+			continue
+		}
 		if p.Selector != "" {
 			b, err := d.choice(c, p)
 			if err != nil {
@@ -231,6 +239,44 @@ func (d *drawer) choice(c *board.Chain, p *board.Position) (block, error) {
 	b.width = max(x+2, throws+2+letters[Small].width*len(d.names(p))/10)
 	b.path(Point{throws + 6, 0}, Point{b.width, 0})
 	return b, nil
+}
+
+// switched is a position whose selector switches an element of a stage: the stage, with what
+// is behind it, and the selector below, joined by labels.
+func (d *drawer) switched(p *board.Position) ([]block, error) {
+	blocks, err := d.series(p.Built())
+	if err != nil {
+		return nil, err
+	}
+	b := &blocks[0]
+	_, y := b.extent()
+	throws, pole := p.Throws()
+	reach := letters[Normal].width*max(len(throws[0]), len(pole))/10 + 4
+	for _, t := range throws {
+		reach = max(reach, letters[Normal].width*len(t)/10+4)
+	}
+	at := Point{reach + 3, y + 6}
+	placed := b.symbol(Symbol{Kind: Selector, N: len(throws), At: at, Ref: p.Selector, Value: d.names(p)}, append(throws, pole)...)
+	for i, pin := range placed.Pins {
+		end, turn := plus(pin.At, Point{-1, 0}), 2
+		if i == len(throws) {
+			end, turn = plus(pin.At, Point{1, 0}), 0
+		}
+		b.path(pin.At, end)
+		if pin.Node == "0" {
+			b.ground(end)
+		} else {
+			b.labels = append(b.labels, Label{Kind: Local, At: end, Node: pin.Node, Turn: turn})
+		}
+	}
+	foot := 10*(y+6+pitch*len(throws)) + 10
+	for k := range p.Alt {
+		b.texts = append(b.texts, Text{At: Fine{20, foot + 14*k}, S: fmt.Sprintf("%s position %d: %s", p.Selector, k+1, d.when(p, k)), Size: Small})
+	}
+	end := b.width
+	b.width = max(end, at.X+reach+4, (b.box().Max.X+9)/10+1)
+	b.path(Point{end, 0}, Point{b.width, 0})
+	return blocks, nil
 }
 
 // mostNames is how many letters the names of a selector's settings take on the sheet.

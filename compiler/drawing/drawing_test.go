@@ -30,6 +30,11 @@ func newBench(per int) *bench { return &bench{numbers: map[int]int{}, amps: map[
 // stage is one of a topology with values of five letters, from one node.
 func (b *bench) stage(block int, name, in string, without ...string) *board.Stage {
 	t, _ := circuit.ByName(name)
+	return b.of(block, t, in, without...)
+}
+
+// of is stage of a topology.
+func (b *bench) of(block int, t *circuit.Topology, in string, without ...string) *board.Stage {
 	b.numbers[block]++
 	n := b.numbers[block]
 	s := &board.Stage{Block: block, Number: n, From: "ways.low filters[0] peak", In: in, InN: strings.TrimSuffix(in, "_p") + "_n", Out: fmt.Sprintf("s%d%02d", block, n)}
@@ -173,6 +178,43 @@ func TestEveryTopologyIsDrawn(t *testing.T) {
 			input := b.stage(1, "follower", "vin")
 			own := b.stage(2, top.Name, input.Out, without...)
 			check(t, fmt.Sprint(top.Name, " without ", without), b.board(input, legs(false, false), nil, fixed(input.Out, own)), nil)
+		}
+	}
+}
+
+// Every stage of which a selector switches an element, with the states in either order, and
+// strings of resistors with few and many taps.
+func TestSwitchedStagesAreDrawn(t *testing.T) {
+	draw := func(what string, sw *circuit.Switched, order ...int) {
+		b := newBench(2)
+		input := b.stage(1, "follower", "vin")
+		body := b.of(2, sw.Topology, input.Out)
+		body.Switches = true
+		p := board.Position{Selector: "S201", In: input.Out, Out: body.Out}
+		choices := []string{}
+		for k, at := range order {
+			s := *body
+			s.Candidate.Topology, s.Body, s.Switches, s.Throw = sw.States[at].Topology, body, false, sw.States[at].Throw
+			p.Alt = append(p.Alt, board.Alternative{Stages: []*board.Stage{&s}, Out: body.Out})
+			p.Pick = append(p.Pick, uint8(k))
+			choices = append(choices, fmt.Sprint(k, " dB"))
+		}
+		p.By = []biquad.Axis{{Setting: 0, Choices: len(order)}}
+		check(t, what, b.board(input, legs(false, false), nil, p), []verify.Setting{{Name: "trim", Choices: choices}})
+	}
+	for _, top := range circuit.Topologies {
+		if top.Opens != "" {
+			draw(top.Name, top.Opened(), 0, 1)
+			draw(top.Name, top.Opened(), 1, 0)
+		}
+	}
+	for _, parts := range []int{0, 1, 2, 3} {
+		for _, n := range []int{2, 3, 12} {
+			var order []int
+			for i := range n {
+				order = append(order, (i+1)%n)
+			}
+			draw(fmt.Sprint(n, " taps, ", parts, " parts more"), circuit.TappedOf(n, n+1+parts), order...)
 		}
 	}
 }

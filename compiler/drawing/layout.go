@@ -20,6 +20,8 @@ import (
 //	plus U1        the + input's way to the ground
 //	loop U1        the output's way to the - input, around the op-amp
 //	wire in R1.1   a wire from place to place, level or upright between them
+//	fixed LINE     a line that holds where no selector switches the stage
+//	label bp 33,2  where one does, a wire with a label for a node of the template at its end
 //
 // with places as pins (R1.1, U1+, U1-, U1o), the names in, in_n and out, or coordinates:
 // "7,-3", or "7," and ",-3" where the other one is that of the place before. A line that
@@ -59,7 +61,13 @@ func (d *drawer) stage(of *board.Stage) (*stage, error) {
 	for _, wires := range []bool{false, true} {
 		for line := range strings.Lines(of.Topology.Layout) {
 			words := strings.Fields(line)
-			if len(words) == 0 || connects[words[0]] != wires {
+			if len(words) > 0 && words[0] == "fixed" {
+				words = words[1:]
+				if of.Switches {
+					continue
+				}
+			}
+			if len(words) == 0 || connects[words[0]] != wires || words[0] == "label" && !of.Switches {
 				continue
 			}
 			if err := s.line(words); err != nil {
@@ -74,7 +82,7 @@ func (d *drawer) stage(of *board.Stage) (*stage, error) {
 }
 
 // connects are the first words of the lines that come after all places are known.
-var connects = map[string]bool{"gnd": true, "plus": true, "loop": true, "wire": true}
+var connects = map[string]bool{"gnd": true, "plus": true, "loop": true, "wire": true, "label": true}
 
 // line reads one line of a layout.
 func (s *stage) line(words []string) error {
@@ -86,7 +94,11 @@ func (s *stage) line(words []string) error {
 	}
 	var places []Point
 	last := Point{}
-	for _, w := range words[1:] {
+	from := 1
+	if words[0] == "label" {
+		from = 2
+	}
+	for _, w := range words[from:] {
 		if _, direction := turns[w]; direction || w == "turned" {
 			continue
 		}
@@ -113,6 +125,10 @@ func (s *stage) line(words []string) error {
 		s.ground(foot)
 	case "loop":
 		s.loop(words[1])
+	case "label":
+		end := places[len(places)-1]
+		s.path(places...)
+		s.labels = append(s.labels, Label{Kind: Local, At: end, Node: s.of.Node(words[1]), Turn: 2})
 	case "wire":
 		for i := 1; i < len(places); i++ {
 			if places[i].X != places[i-1].X && places[i].Y != places[i-1].Y {

@@ -159,7 +159,7 @@ func positions(b *compiler.Build) map[string]int {
 	for _, c := range b.Board.Chains() {
 		for _, p := range c.Positions {
 			if p.Selector != "" {
-				out[p.Selector] = p.Index(make([]uint8, len(b.Settings)))
+				out[p.Selector] = p.Stands(make([]uint8, len(b.Settings)))
 			}
 		}
 	}

@@ -18,7 +18,7 @@ import (
 
 // boards are the specs whose drawings are proven: all that ship with a board, and those
 // of written.
-var boards = []string{"bittern", "dabchick", "heron", "siskin", "two_settings", "odd_names", "relays", "transistors"}
+var boards = []string{"bittern", "dabchick", "heron", "siskin", "two_settings", "odd_names", "relays", "transistors", "switched"}
 
 var written = map[string]string{"two_settings": twoSettings, "odd_names": oddNames, "relays": relays, "transistors": transistors}
 
@@ -80,7 +80,11 @@ func compile(t testing.TB, name string) *compiler.Build {
 	src := []byte(written[name])
 	if len(src) == 0 {
 		var err error
-		if src, err = os.ReadFile("../../specs/" + name + ".yaml"); err != nil {
+		folder := "../../specs/"
+		if name == "switched" { // elements of stages, and taps
+			folder = "../../compiler/board/testdata/"
+		}
+		if src, err = os.ReadFile(folder + name + ".yaml"); err != nil {
 			t.Fatal(err)
 		}
 	}

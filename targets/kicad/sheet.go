@@ -139,6 +139,9 @@ func (s *sheet) place(x *drawing.Symbol) {
 		value = words.Part(s.build.Board.OpAmp.GainBandwidthHz, "Hz") + " op-amp"
 	case x.Kind == drawing.Selector:
 		value = words.Count(x.N, "position", "positions")
+		if x.N == 1 {
+			value = "on-off"
+		}
 	case x.Kind == drawing.Ground:
 		value = "GND"
 	case e.mark:

@@ -123,7 +123,7 @@ func outputs(t *testing.T, b *compiler.Build, deck string, c biquad.Combination)
 	position := map[string]int{}
 	for _, chain := range b.Board.Chains() {
 		for _, p := range chain.Positions {
-			position["X"+p.Selector] = p.Index(c)
+			position["X"+p.Selector] = p.Stands(c)
 		}
 	}
 	set := 0

@@ -189,29 +189,34 @@ func (l *list) packages(b *compiler.Build) {
 	}
 }
 
-// selectors writes the selectors by how many positions they have. Those that switch an
-// element of a stage may be of any type.
+// selectors writes the selectors by what they are: those of whole stages, which may not make
+// before they break, then those of an element of a stage, which may be of any type.
 func (l *list) selectors(b *compiler.Build) {
-	for n := 2; n <= mostPositions; n++ {
-		var whole, elements []string
-		for _, c := range b.Board.Chains() {
-			for i := range c.Positions {
-				p := &c.Positions[i]
-				switch {
-				case p.Selector == "" || len(p.Alt) != n:
-				case p.Switched() != nil:
-					elements = append(elements, p.Selector)
-				default:
-					whole = append(whole, p.Selector)
+	refs := map[[2]string][]string{}
+	var kinds [][2]string
+	for _, elements := range []bool{false, true} {
+		kind := "selector, break before make"
+		if elements {
+			kind = "selector"
+		}
+		for n := 2; n <= mostPositions; n++ {
+			for _, c := range b.Board.Chains() {
+				for i := range c.Positions {
+					p := &c.Positions[i]
+					if p.Selector == "" || len(p.Alt) != n || p.Switched() != nil != elements {
+						continue
+					}
+					k := [2]string{p.Positions(), kind}
+					if refs[k] == nil {
+						kinds = append(kinds, k)
+					}
+					refs[k] = append(refs[k], p.Selector)
 				}
 			}
 		}
-		if whole != nil {
-			l.add(len(whole), fmt.Sprintf("%d positions", n), "selector, break before make", whole)
-		}
-		if elements != nil {
-			l.add(len(elements), fmt.Sprintf("%d positions", n), "selector", elements)
-		}
+	}
+	for _, k := range kinds {
+		l.add(len(refs[k]), k[0], k[1], refs[k])
 	}
 }
 

@@ -110,10 +110,10 @@ func netlistOf(b *board.Board) map[string]wanted {
 				continue
 			}
 			w := wanted{kind: drawing.Selector}
-			for _, a := range p.Alt {
-				w.nodes = append(w.nodes, strings.ToLower(a.Out))
+			throws, pole := p.Throws()
+			for _, node := range append(throws, pole) {
+				w.nodes = append(w.nodes, strings.ToLower(node))
 			}
-			w.nodes = append(w.nodes, strings.ToLower(p.Out))
 			out[p.Selector] = w
 		}
 	}
