@@ -81,7 +81,11 @@ func (s *survey) eachStage(see func(x *Stage, p *place)) []place {
 	for _, c := range s.Chains() {
 		for _, x := range c.Stages() {
 			p := place{chain: c, stage: x.Number, name: s.NameOf(c)}
-			if see(x, &p); p.number != "" || p.about != "" {
+			see(x, &p)
+			last := len(out) - 1
+			// A switched stage is told once, whatever states of it give cause.
+			again := x.Body != nil && last >= 0 && out[last].chain == c && out[last].stage == x.Number && out[last].about == p.about
+			if (p.number != "" || p.about != "") && !again {
 				out = append(out, p)
 			}
 		}

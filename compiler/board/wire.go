@@ -29,6 +29,7 @@ type Contact struct {
 	A, B     string // nodes
 	Position *Position
 	Alt      int
+	Throw    int // of Position.Throws
 }
 
 // Closed reports whether a combination closes the contact.
@@ -43,6 +44,7 @@ func (b *Board) Contacts() []Contact {
 			if p.Selector == "" {
 				continue
 			}
+			throw := -1
 			for k, a := range p.Alt {
 				x := Contact{Ref: fmt.Sprintf("%s_%d", p.Selector, k+1), A: a.Out, B: p.Out, Position: p, Alt: k}
 				if p.Switched() != nil {
@@ -50,6 +52,8 @@ func (b *Board) Contacts() []Contact {
 						continue // a position without a contact
 					}
 				}
+				throw++
+				x.Throw = throw
 				out = append(out, x)
 			}
 		}

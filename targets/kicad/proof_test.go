@@ -272,8 +272,9 @@ func differences(b *compiler.Build, e exported) (faults []string) {
 	}
 	for _, k := range b.Board.Contacts() {
 		known[k.Position.Selector] = true
-		same(strings.ToLower(k.A), fmt.Sprintf("%s %d", k.Position.Selector, k.Alt+1))
-		same(strings.ToLower(k.B), fmt.Sprintf("%s %d", k.Position.Selector, len(k.Position.Alt)+1))
+		throws, _ := k.Position.Throws()
+		same(strings.ToLower(k.A), fmt.Sprintf("%s %d", k.Position.Selector, k.Throw+1))
+		same(strings.ToLower(k.B), fmt.Sprintf("%s %d", k.Position.Selector, len(throws)+1))
 	}
 	for _, p := range b.Board.Packages {
 		rails := pins["rails "+p.Ref].pins
