@@ -19,6 +19,9 @@ type Offsets struct {
 	// ByBias is what its bias currents make of that share (V), and Gain by how much an
 	// offset voltage of its inputs appears at the node.
 	ByBias, Gain []float64
+	// Signed is what each op-amp makes of it (V) with its sign: its offset voltage, and the
+	// bias currents of its + and its - input, as in Nominal.
+	Signed [][3]float64
 }
 
 // DC solves the circuit with its capacitors open, its sources at 0 V and its
@@ -71,16 +74,18 @@ func (s *Solver) Offsets(out netlist.Node) (Offsets, error) {
 		return Offsets{}, err
 	}
 	o := Offsets{Nominal: real(s.Voltage(out)), ByPart: make([]float64, len(s.parts)),
-		ByBias: make([]float64, len(s.parts)), Gain: make([]float64, len(s.parts))}
+		ByBias: make([]float64, len(s.parts)), Gain: make([]float64, len(s.parts)), Signed: make([][3]float64, len(s.parts))}
 	s.transfer(s.dc, out)
 	for i, p := range s.parts {
 		if p.Kind != netlist.Amplifier || p.Model.Ideal {
 			continue
 		}
 		o.Gain[i] = math.Abs(real(s.adjoint[s.branch[i]]))
-		share := math.Abs(real(s.adjoint[s.branch[i]]) * p.Model.OffsetV)
-		for _, n := range p.Nodes[:2] {
-			v := math.Abs(real(s.across(s.adjoint, n, netlist.Ground)) * p.Model.BiasA * unitOhm)
+		o.Signed[i][0] = real(s.adjoint[s.branch[i]]) * p.Model.OffsetV
+		share := math.Abs(o.Signed[i][0])
+		for k, n := range p.Nodes[:2] {
+			o.Signed[i][1+k] = -real(s.across(s.adjoint, n, netlist.Ground)) * p.Model.BiasA * unitOhm
+			v := math.Abs(o.Signed[i][1+k])
 			share += v
 			o.ByBias[i] += v
 		}

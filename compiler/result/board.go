@@ -34,11 +34,27 @@ type Board struct {
 	// Classes are the parts that come in more than one tolerance, by what is bought: the
 	// loosest with which the promised yield holds. Absent where there are none.
 	Classes []Class `json:"classes,omitempty"`
+	// DCSteps are the greatest steps of DC that a change of each setting makes, all others
+	// at their default. Absent where no setting has a selector.
+	DCSteps []DCStep `json:"dc_steps,omitempty"`
 	// Held is what became of the board as it is laid out; left out where none is held.
 	Held *HeldBoard `json:"held,omitempty"`
 	// Spread is what boards are like with the tolerances of their parts; absent where
 	// nothing is promised of it.
 	Spread *Spread `json:"spread,omitempty"`
+}
+
+// DCStep is the greatest change of the DC voltage at a way's last stage, before a coupling
+// capacitor, between two choices of a setting.
+type DCStep struct {
+	Setting string `json:"setting"`
+	From    string `json:"from"`
+	To      string `json:"to"`
+	Way     string `json:"way"`
+	// WorstV has every offset and bias current at its worst sign; TypicalV a third of each,
+	// adding as what is random does.
+	WorstV   float64 `json:"worst_v"`
+	TypicalV float64 `json:"typical_v"`
 }
 
 // HeldBoard compares the board with the file that holds it.
@@ -199,6 +215,11 @@ func boardOf(b *compiler.Build) *Board {
 	for k := range b.Board.Ways {
 		w := &b.Board.Ways[k]
 		out.Ways = append(out.Ways, BoardWay{w.Name, w.Out, w.DelayS, stages(&w.Chain, b.Settings), ends(w.Ends), levels[k]})
+	}
+	for _, s := range b.Board.DCSteps(len(b.Settings)) {
+		set := b.Settings[s.Setting]
+		out.DCSteps = append(out.DCSteps, DCStep{set.Name, set.Choices[s.From], set.Choices[s.To], b.Board.Ways[s.Way].Name,
+			words.Volt.Floored(s.WorstV), words.Volt.Floored(s.TypicalV)})
 	}
 	out.buy(b.Batch.Bought())
 	if k := b.Board.Kept; k != nil {

@@ -53,6 +53,7 @@ func boardRealisation(p *page, b *compiler.Build) {
 	spread(p, b)
 	productionTest(p, b)
 	selectors(p, b)
+	dcSteps(p, b)
 	held(p, b)
 	p.heading("Notes on the board")
 	for _, s := range d.Cautions {
@@ -111,6 +112,21 @@ func shift(seconds float64) string {
 		side = "lead"
 	}
 	return fmt.Sprintf("; all ways %s the prototype by %s, not counted as error", side, words.Seconds(math.Abs(seconds)))
+}
+
+// dcSteps says by how much DC changes with each setting.
+func dcSteps(p *page, b *compiler.Build) {
+	steps := b.Board.DCSteps(len(b.Settings))
+	if len(steps) == 0 {
+		return
+	}
+	p.heading("Steps of DC at a change of a setting, all others at their default")
+	for _, s := range steps {
+		set := b.Settings[s.Setting]
+		p.item(fmt.Sprintf("%s: at most %s at %s from %s to %s, typically %s", set.Name, words.Short(1e3*s.WorstV)+" mV", b.Board.Ways[s.Way].Name,
+			set.Choices[s.From], set.Choices[s.To], words.Short(1e3*s.TypicalV)+" mV"), "  ", "    ")
+	}
+	p.item("at most: every offset and bias current at its worst sign; typically: a third of each, adding as what is random does; before an output's coupling capacitor, behind which a step decays", "  ", "  ")
 }
 
 // selectors says where each selector belongs in which choices.
