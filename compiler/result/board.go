@@ -34,8 +34,8 @@ type Board struct {
 	// Classes are the parts that come in more than one tolerance, by what is bought: the
 	// loosest with which the promised yield holds. Absent where there are none.
 	Classes []Class `json:"classes,omitempty"`
-	// DCSteps are the greatest steps of DC that a change of each setting makes, all others
-	// at their default. Absent where no setting has a selector.
+	// DCSteps are the greatest steps of DC that a change of a setting makes behind each selector,
+	// all other settings at their default. Absent where no setting has a selector.
 	DCSteps []DCStep `json:"dc_steps,omitempty"`
 	// Held is what became of the board as it is laid out; left out where none is held.
 	Held *HeldBoard `json:"held,omitempty"`
@@ -44,13 +44,14 @@ type Board struct {
 	Spread *Spread `json:"spread,omitempty"`
 }
 
-// DCStep is the greatest change of the DC voltage at a way's last stage, before a coupling
-// capacitor, between two choices of a setting.
+// DCStep is the greatest change of the DC voltage behind a selector between two choices of a
+// setting that works it. What follows lets it pass as a thump even where it blocks DC.
 type DCStep struct {
 	Setting string `json:"setting"`
 	From    string `json:"from"`
 	To      string `json:"to"`
-	Way     string `json:"way"`
+	// Selector is its reference.
+	Selector string `json:"selector"`
 	// WorstV has every offset and bias current at its worst sign; TypicalV a third of each,
 	// adding as what is random does.
 	WorstV   float64 `json:"worst_v"`
@@ -218,7 +219,7 @@ func boardOf(b *compiler.Build) *Board {
 	}
 	for _, s := range b.Board.DCSteps(len(b.Settings)) {
 		set := b.Settings[s.Setting]
-		out.DCSteps = append(out.DCSteps, DCStep{set.Name, set.Choices[s.From], set.Choices[s.To], b.Board.Ways[s.Way].Name,
+		out.DCSteps = append(out.DCSteps, DCStep{set.Name, set.Choices[s.From], set.Choices[s.To], s.Selector,
 			words.Volt.Floored(s.WorstV), words.Volt.Floored(s.TypicalV)})
 	}
 	out.buy(b.Batch.Bought())

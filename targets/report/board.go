@@ -123,10 +123,15 @@ func dcSteps(p *page, b *compiler.Build) {
 	p.heading("Steps of DC at a change of a setting, all others at their default")
 	for _, s := range steps {
 		set := b.Settings[s.Setting]
-		p.item(fmt.Sprintf("%s: at most %s at %s from %s to %s, typically %s", set.Name, words.Short(1e3*s.WorstV)+" mV", b.Board.Ways[s.Way].Name,
-			set.Choices[s.From], set.Choices[s.To], words.Short(1e3*s.TypicalV)+" mV"), "  ", "    ")
+		p.item(fmt.Sprintf("%s, %s: at most %s from %s to %s, typically %s", s.Selector, set.Name, millivolts(s.WorstV),
+			set.Choices[s.From], set.Choices[s.To], millivolts(s.TypicalV)), "  ", "    ")
 	}
-	p.item("at most: every offset and bias current at its worst sign; typically: a third of each, adding as what is random does; before an output's coupling capacitor, behind which a step decays", "  ", "  ")
+	p.item("at the selector; what follows lets a step pass as a thump even where it blocks DC; at most: every offset and bias current at its worst sign; typically: a third of each, adding as what is random does", "  ", "  ")
+}
+
+// millivolts is a step in mV, to a hundredth.
+func millivolts(v float64) string {
+	return words.Short(math.Round(1e5*v)/100) + " mV"
 }
 
 // selectors says where each selector belongs in which choices.
