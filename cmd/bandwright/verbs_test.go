@@ -31,7 +31,7 @@ func names(m map[string]string) []string {
 func TestCompileKept(t *testing.T) {
 	dir := place(t, "wren.yaml", small("wren", loose, "float32"))
 	r := bandwright(t, dir, "compile", "wren.yaml", "-o", "a/b/out")
-	expect(t, "kept", r, exitKept, "wren, revision A1", "KEPT", "48 kHz", "float32", "low", "kept", "wrote 3 files to a/b/out")
+	expect(t, "kept", r, exitKept, "wren, revision A1", "KEPT", "48 kHz", "float32", "low", "kept", "wrote 4 files to a/b/out")
 	if r.err != "" {
 		t.Errorf("stderr should be empty:\n%s", r.err)
 	}
