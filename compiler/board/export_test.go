@@ -3,6 +3,7 @@ package board
 import (
 	"math"
 
+	"bandwright/compiler/circuit"
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/nodal"
 	"bandwright/compiler/stage"
@@ -53,4 +54,26 @@ func Notch(s stage.Candidate, ohm, farad float64) (worst, usual, share float64) 
 		return ohm
 	}, 1/math.Sqrt(3))
 	return n.worst, n.usual, n.share
+}
+
+// Adds is what every stage adds to the output of each way, by itself; nothing for ways
+// that it is no part of.
+func Adds(b *Board) (map[*Stage][]stage.Added, error) {
+	out := map[*Stage][]stage.Added{}
+	bench := stage.New(stage.Stock{}, circuit.Means{OpAmp: b.OpAmp}, stage.Band{FromHz: b.bandHz[0], ToHz: b.bandHz[1]})
+	for k := range b.Ways {
+		one := *b
+		one.Ways = b.Ways[k : k+1]
+		for s, behind := range one.behind() {
+			x, err := bench.Adds([]stage.Candidate{s.Candidate}, behind)
+			if err != nil {
+				return nil, err
+			}
+			if out[s] == nil {
+				out[s] = make([]stage.Added, len(b.Ways))
+			}
+			out[s][k] = x[0]
+		}
+	}
+	return out, nil
 }

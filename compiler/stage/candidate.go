@@ -56,8 +56,8 @@ type Measures struct {
 	// stages aside: the swing of the one that swings furthest, the input's at least, over the
 	// largest current of any; 1e12 at most.
 	DrivenOhm float64
-	// InputFarad is the capacitance at the input (F, ≥ 0) a decade below the op-amp's
-	// gain-bandwidth, where a load costs phase margin.
+	// InputFarad is the capacitance at the input (F, ≥ 0) one or two decades below the
+	// op-amp's gain-bandwidth, where a load costs phase margin.
 	InputFarad float64
 	// own is the noise and the DC of the stage at its own output, and peak the largest
 	// magnitude of the wanted response in the band.

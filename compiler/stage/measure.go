@@ -214,21 +214,32 @@ func (r *rig) measure(c *Candidate, a aim, band Band, sigma func(netlist.Kind, f
 	return err
 }
 
-// belowGain is the part of the gain-bandwidth at which the capacitance of an input is
-// looked at, and capacitanceHz (Hz) is where op-amps are ideal.
-const belowGain, capacitanceHz = 0.1, 1e6
+// The capacitance of an input is looked at where a load costs an op-amp phase margin: at
+// nearGain of the gain-bandwidth, and at farGain of it what is no more than heavy times the
+// op-amp's output resistance, which hides a large capacitor further up.
+const (
+	nearGain, farGain = 0.1, 0.01
+	heavy             = 10
+	// idealGainHz (Hz) is where op-amps without a gain-bandwidth are looked at.
+	idealGainHz = 10e6
+)
 
 // capacitance fills in the capacitance at the input.
 func (r *rig) capacitance(c *Candidate) error {
-	hz := belowGain * r.op.GainBandwidthHz
-	if r.op.Ideal || hz == 0 {
-		hz = capacitanceHz
+	top := r.op.GainBandwidthHz
+	if r.op.Ideal || top == 0 {
+		top = idealGainHz
 	}
-	if err := r.solver.At(hz); err != nil {
-		return err
+	for _, share := range [...]float64{nearGain, farGain} {
+		_, ohm, err := r.at(share * top)
+		if err != nil {
+			return err
+		}
+		if share == nearGain || ohm < heavy*r.op.OutputOhm {
+			// What flows out of the source's positive end is -Current.
+			c.InputFarad = math.Max(c.InputFarad, -imag(r.solver.Current(r.source))/(2*math.Pi*share*top))
+		}
 	}
-	// What flows out of the source's positive end is -Current.
-	c.InputFarad = math.Max(0, -imag(r.solver.Current(r.source))/(2*math.Pi*hz))
 	return nil
 }
 

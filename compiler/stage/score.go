@@ -43,7 +43,7 @@ const (
 	pointsPerOwnLoad = 1.0
 	easyLoad         = 2000
 	// pointsPerCapacitiveLoad and easyFarad (F): see capacitiveLoadPoints.
-	pointsPerCapacitiveLoad = 0.5
+	pointsPerCapacitiveLoad = 1.0
 	easyFarad               = 220e-12
 	// pointsPerVolt of DC and mostDC (V): see dcPoints.
 	pointsPerVolt = 200
