@@ -114,18 +114,18 @@ func TestReferencesAreIdentities(t *testing.T) {
 }
 
 // A value that is gone is gone from every stage: also from one that no change of a few
-// parts can do without, as 470 nF is the largest capacitor in heron's stock.
+// parts can do without, as 330 nF is the largest capacitor in heron's stock.
 func TestWhatIsGoneIsGone(t *testing.T) {
 	src := shippedHeld(t, "heron")
-	gone := board.Value{Kind: netlist.Capacitor, Value: 470e-9}
+	gone := board.Value{Kind: netlist.Capacitor, Value: 330e-9}
 	held := language.FormatHeld(compiledHeld(t, src, nil, compiler.Holding{}).Hold())
-	if !strings.Contains(string(held), " 470 nF") {
-		t.Fatal("heron has no 470 nF")
+	if !strings.Contains(string(held), " 330 nF") {
+		t.Fatal("heron has no 330 nF")
 	}
 	b := compiledHeld(t, src, held, compiler.Holding{Without: []board.Value{gone}})
 	for _, x := range b.Board.Bins() {
 		if x.Kind == gone.Kind && x.Value == gone.Value {
-			t.Errorf("%v still are of 470 nF", x.Refs)
+			t.Errorf("%v still are of 330 nF", x.Refs)
 		}
 	}
 	if !verify.Kept(b.Findings) || b.Board.Kept.Parts < 90 {
@@ -138,8 +138,8 @@ func TestBadHeldBoards(t *testing.T) {
 	src := shippedHeld(t, "dabchick")
 	held := string(language.FormatHeld(compiledHeld(t, src, nil, compiler.Holding{}).Hold()))
 	for _, c := range []struct{ old, new, contains string }{
-		{"R20102: 8.06 kohm, ", "", "stage 1 (high-cut) lacks R20102"},
-		{"C20101: 22 nF}", "C20101: 22 nF, R20104: 1 kohm}", "has no R20104"},
+		{"R20102: 6.81 kohm, ", "", "stage 1 (high-cut) lacks R20102"},
+		{"C20101: 27 nF}", "C20101: 27 nF, R20104: 1 kohm}", "has no R20104"},
 		{"op-amps: [U201A]", "op-amps: [U201A, U209A]", "names 2 op-amps"},
 		{"name: dabchick", "name: heron", "is not the name of the spec"},
 	} {

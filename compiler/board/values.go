@@ -142,7 +142,11 @@ func (v *choice) choose(ctx context.Context, c *Chain) error {
 		p.Idle = func() bool { return idle() || ctx.Err() != nil }
 		p.Stages = slices.Clone(p.Stages)
 		for _, i := range mine {
-			p.Stages[i] = reusing(v.lists[i], used, prices[n])
+			most := mostForReuse
+			if n == len(prices)-1 {
+				most = math.Inf(1) // nothing else keeps the limits
+			}
+			p.Stages[i] = reusing(v.lists[i], used, prices[n], most)
 		}
 		if plans[n], errs[n] = values.Joint(p); errs[n] != nil {
 			return true
@@ -197,13 +201,14 @@ func added(c *stage.Candidate, used map[float64]bool) int {
 // tenth of a way's noise.
 const mostForReuse = 1.5
 
-// reusing are the best candidates of a list where each new value costs points.
-func reusing(list []stage.Candidate, used map[float64]bool, points float64) []stage.Candidate {
+// reusing are the best candidates of a list where each new value costs points, of those that
+// cost no more than most points beside their error above the best.
+func reusing(list []stage.Candidate, used map[float64]bool, points, most float64) []stage.Candidate {
 	least := math.Inf(1)
 	for i := range list {
 		least = math.Min(least, list[i].Points())
 	}
-	out := slices.DeleteFunc(slices.Clone(list), func(x stage.Candidate) bool { return x.Points() > least+mostForReuse })
+	out := slices.DeleteFunc(slices.Clone(list), func(x stage.Candidate) bool { return x.Points() > least+most })
 	for i := range out {
 		out[i].Score += points * float64(added(&out[i], used))
 	}
