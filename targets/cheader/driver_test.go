@@ -203,7 +203,10 @@ func (p *script) run(x []float64, how, inPlace int) {
 		in := slices.Clone(x[c*n : (c+1)*n])
 		if how == inInt32 {
 			for i, v := range in {
-				in[i] = float64(p.format.Round(v)) / (1 << 31)
+				if p.format.C.Type.Bytes == 4 {
+					v = float64(float32(v)) // C converts to its own type
+				}
+				in[i] = v / (1 << 31)
 			}
 		}
 		for _, y := range m.Run(in) {
