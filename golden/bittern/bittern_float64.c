@@ -941,6 +941,43 @@ static int bittern_calm(const bittern_state *s)
     return 1;
 }
 
+/* How many sections a list has. */
+static int bittern_length(const uint16_t *list)
+{
+    unsigned int head = (unsigned int)*list >> BITTERN_HEAD;
+    int k = 0;
+
+    while (head != 0u) {
+        k += (int)(head >> 2);
+        list += head >> 2;
+        head = (unsigned int)*list >> BITTERN_HEAD;
+    }
+    return k;
+}
+
+/* 1 where the ways have so many sections in common that lanes are faster. */
+static int bittern_even(const bittern_state *s)
+{
+    const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
+    int least = BITTERN_POSITIONS;
+    int sum = 0;
+    int c;
+    int w;
+
+    for (c = 0; c < BITTERN_CHANNELS; c++) {
+        for (w = 1; w <= BITTERN_WAYS; w++) {
+            const bittern_cascade_entry *cascade = &rate->cascade[w];
+            const uint16_t *list = s->channel[c].list;
+            const int count = bittern_length(&list[cascade->from + (2 * w)])
+                + bittern_length(&list[cascade->split + (2 * w) + 1]);
+
+            least = count < least ? count : least;
+            sum += count;
+        }
+    }
+    return least >= 4 && 2 * least * BITTERN_CHANNELS * BITTERN_WAYS > sum ? 1 : 0;
+}
+
 /* The ways of lanes from on: in common[channel] -> out. */
 static void bittern_run_lanes(bittern_state *s, int from, double (*common)[BITTERN_LONG],
         double *const *out, int at, int n)
@@ -1403,7 +1440,7 @@ int bittern_run(bittern_state *s, const double *const *in, double *const *out, i
         int chunk = bittern_begin(s, n - done);
         int c;
 #ifdef BITTERN_LANES
-        if (chunk >= BITTERN_LANES && bittern_calm(s) != 0) {
+        if (chunk >= BITTERN_LANES && bittern_calm(s) != 0 && bittern_even(s) != 0) {
             if (s->count % BITTERN_TICK == 0u) { /* nothing is asked for, so that it may go on */
                 const int left = (int)(BITTERN_REST - s->count);
 

@@ -1040,6 +1040,43 @@ static int disc_playback_calm(const disc_playback_state *s)
     return 1;
 }
 
+/* How many sections a list has. */
+static int disc_playback_length(const uint16_t *list)
+{
+    unsigned int head = (unsigned int)*list >> DISC_PLAYBACK_HEAD;
+    int k = 0;
+
+    while (head != 0u) {
+        k += (int)(head >> 2);
+        list += head >> 2;
+        head = (unsigned int)*list >> DISC_PLAYBACK_HEAD;
+    }
+    return k;
+}
+
+/* 1 where the ways have so many sections in common that lanes are faster. */
+static int disc_playback_even(const disc_playback_state *s)
+{
+    const disc_playback_rate_entry *rate = &disc_playback_rate_table[s->rate];
+    int least = DISC_PLAYBACK_POSITIONS;
+    int sum = 0;
+    int c;
+    int w;
+
+    for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+        for (w = 1; w <= DISC_PLAYBACK_WAYS; w++) {
+            const disc_playback_cascade_entry *cascade = &rate->cascade[w];
+            const uint16_t *list = s->channel[c].list;
+            const int count = disc_playback_length(&list[cascade->from + (2 * w)])
+                + disc_playback_length(&list[cascade->split + (2 * w) + 1]);
+
+            least = count < least ? count : least;
+            sum += count;
+        }
+    }
+    return least >= 4 && 2 * least * DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS > sum ? 1 : 0;
+}
+
 /* The ways of lanes from on: in common[channel] -> out. */
 static void disc_playback_run_lanes(disc_playback_state *s, int from, float (*common)[DISC_PLAYBACK_LONG],
         float *const *out, int at, int n)
@@ -1460,7 +1497,7 @@ int disc_playback_run(disc_playback_state *s, const float *const *in, float *con
         int chunk = disc_playback_begin(s, n - done);
         int c;
 #ifdef DISC_PLAYBACK_LANES
-        if (chunk >= DISC_PLAYBACK_LANES && disc_playback_calm(s) != 0) {
+        if (chunk >= DISC_PLAYBACK_LANES && disc_playback_calm(s) != 0 && disc_playback_even(s) != 0) {
             if (s->count % DISC_PLAYBACK_TICK == 0u) { /* nothing is asked for, so that it may go on */
                 const int left = (int)(DISC_PLAYBACK_REST - s->count);
 

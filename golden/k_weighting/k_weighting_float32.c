@@ -584,6 +584,41 @@ static int k_weighting_calm(const k_weighting_state *s)
     return 1;
 }
 
+/* How many sections a list has. */
+static int k_weighting_length(const uint16_t *list)
+{
+    unsigned int head = (unsigned int)*list >> K_WEIGHTING_HEAD;
+    int k = 0;
+
+    while (head != 0u) {
+        k += (int)(head >> 2);
+        list += head >> 2;
+        head = (unsigned int)*list >> K_WEIGHTING_HEAD;
+    }
+    return k;
+}
+
+/* 1 where the ways have so many sections in common that lanes are faster. */
+static int k_weighting_even(const k_weighting_state *s)
+{
+    const k_weighting_rate_entry *rate = &k_weighting_rate_table[s->rate];
+    int least = K_WEIGHTING_POSITIONS;
+    int sum = 0;
+    int c;
+    int w;
+
+    for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+        for (w = 1; w <= K_WEIGHTING_WAYS; w++) {
+            const k_weighting_cascade_entry *cascade = &rate->cascade[w];
+            const int count = k_weighting_length(&rate->lists[cascade->list]);
+
+            least = count < least ? count : least;
+            sum += count;
+        }
+    }
+    return least >= 4 && 2 * least * K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS > sum ? 1 : 0;
+}
+
 /* The ways of lanes from on: in common[channel] -> out. */
 static void k_weighting_run_lanes(k_weighting_state *s, int from, float (*common)[K_WEIGHTING_LONG],
         float *const *out, int at, int n)
@@ -862,7 +897,7 @@ int k_weighting_run(k_weighting_state *s, const float *const *in, float *const *
         int chunk = k_weighting_begin(s, n - done);
         int c;
 #ifdef K_WEIGHTING_LANES
-        if (chunk >= K_WEIGHTING_LANES && k_weighting_calm(s) != 0) {
+        if (chunk >= K_WEIGHTING_LANES && k_weighting_calm(s) != 0 && k_weighting_even(s) != 0) {
             if (s->count % K_WEIGHTING_TICK == 0u) { /* nothing is asked for, so that it may go on */
                 const int left = (int)(K_WEIGHTING_REST - s->count);
 

@@ -889,6 +889,41 @@ static int pipit_calm(const pipit_state *s)
     return 1;
 }
 
+/* How many sections a list has. */
+static int pipit_length(const uint16_t *list)
+{
+    unsigned int head = (unsigned int)*list >> PIPIT_HEAD;
+    int k = 0;
+
+    while (head != 0u) {
+        k += (int)(head >> 2);
+        list += head >> 2;
+        head = (unsigned int)*list >> PIPIT_HEAD;
+    }
+    return k;
+}
+
+/* 1 where the ways have so many sections in common that lanes are faster. */
+static int pipit_even(const pipit_state *s)
+{
+    const pipit_rate_entry *rate = &pipit_rate_table[s->rate];
+    int least = PIPIT_POSITIONS;
+    int sum = 0;
+    int c;
+    int w;
+
+    for (c = 0; c < PIPIT_CHANNELS; c++) {
+        for (w = 1; w <= PIPIT_WAYS; w++) {
+            const pipit_cascade_entry *cascade = &rate->cascade[w];
+            const int count = pipit_length(&rate->lists[cascade->list]);
+
+            least = count < least ? count : least;
+            sum += count;
+        }
+    }
+    return least >= 4 && 2 * least * PIPIT_CHANNELS * PIPIT_WAYS > sum ? 1 : 0;
+}
+
 /* The ways of lanes from on: in common[channel] -> out. */
 static void pipit_run_lanes(pipit_state *s, int from, float (*common)[PIPIT_LONG],
         float *const *out, int at, int n)
@@ -1167,7 +1202,7 @@ int pipit_run(pipit_state *s, const float *const *in, float *const *out, int n)
         int chunk = pipit_begin(s, n - done);
         int c;
 #ifdef PIPIT_LANES
-        if (chunk >= PIPIT_LANES && pipit_calm(s) != 0) {
+        if (chunk >= PIPIT_LANES && pipit_calm(s) != 0 && pipit_even(s) != 0) {
             if (s->count % PIPIT_TICK == 0u) { /* nothing is asked for, so that it may go on */
                 const int left = (int)(PIPIT_REST - s->count);
 

@@ -94,7 +94,7 @@ var own = strings.Fields(`state memory init set_rate reset reset_channel mute mu
 	run_common run_ways`)
 
 // ownOfLanes are those of lanes, where there are any; of both cases.
-var ownOfLanes = strings.Fields(`lanes marks lane_words lane_marks lane_section lane_entry lane_pass unfold calm run_lanes
+var ownOfLanes = strings.Fields(`lanes marks lane_words lane_marks lane_section lane_entry lane_pass unfold length even calm run_lanes
 	run_calm lanes_direct_1 lanes_direct_4 lanes_delta_1 lanes_delta_4 lanes_mixed_1 lanes_mixed_4 LANES LONG NO_LANES`)
 
 // ownUpper are its macros, behind the stem in capitals.
