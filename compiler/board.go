@@ -99,33 +99,33 @@ func buildBoard(ctx context.Context, b *Wanted) (*board.Board, []board.Obstacle,
 }
 
 // job is what the board has to do.
-func (b *Wanted) job() board.Job {
-	j := board.Job{System: b.Prototype, Wishes: map[string]string{}, Spec: b.Spec.Board, Means: Means(b.Spec.Board),
-		LowHz: b.Promises.LowHz, HighHz: b.Promises.HighHz,
-		Cases:     b.BoardSubject().Cases(),
-		DelayToHz: b.phaseTop(b.Promises.LowHz, b.Promises.HighHz)}
-	goals := goalsOf(b)
+func (w *Wanted) job() board.Job {
+	j := board.Job{System: w.Prototype, Wishes: map[string]string{}, Spec: w.Spec.Board, Means: Means(w.Spec.Board),
+		LowHz: w.Promises.LowHz, HighHz: w.Promises.HighHz,
+		Cases:     w.BoardSubject().Cases(),
+		DelayToHz: w.phaseTop(w.Promises.LowHz, w.Promises.HighHz)}
+	goals := goalsOf(w)
 	j.DelayRad = goals.DelayDeg * math.Pi / 180
-	j.LimitDB, j.SumLimitDB = b.Promises.Goal(&promise.BoardMagnitude), goals.SumDB
+	j.LimitDB, j.SumLimitDB = w.Promises.Goal(&promise.BoardMagnitude), goals.SumDB
 	j.PhaseRad = goals.PhaseDeg * math.Pi / 180
 	j.FewDB, j.FewSumDB = j.Spec.FewDB, j.Spec.FewDB
-	if l := b.Promises.Limit(&promise.BoardMagnitude); l.On {
+	if l := w.Promises.Limit(&promise.BoardMagnitude); l.On {
 		j.FewDB = min(j.FewDB, l.Value)
 	}
-	if b.Promises.Limit(&promise.Phase).On {
+	if w.Promises.Limit(&promise.Phase).On {
 		j.FewPhaseRad = j.PhaseRad
 	}
-	if l := b.Promises.Limit(&promise.Sum); l.On {
+	if l := w.Promises.Limit(&promise.Sum); l.On {
 		j.FewSumDB = min(j.FewSumDB, l.Value)
 	}
-	for _, s := range b.Settings {
+	for _, s := range w.Settings {
 		j.Choices = append(j.Choices, len(s.Choices))
 	}
-	for _, l := range b.Spec.Filters() {
+	for _, l := range w.Spec.Filters() {
 		if l.Topology != "" {
 			j.Wishes[l.Label()] = l.Topology
 		}
 	}
-	j.Held, j.Anew, j.Without, j.Says = b.Held, b.Holding.Anew, b.Holding.Without, b.says()
+	j.Held, j.Anew, j.Without, j.Says = w.Held, w.Holding.Anew, w.Holding.Without, w.says()
 	return j
 }

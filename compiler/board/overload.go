@@ -142,7 +142,7 @@ type amplifier struct {
 }
 
 // String is where it stands: "U202A of bass stage 2".
-func (a *amplifier) String() string { return a.Ref + " of " + a.of.where() }
+func (p *amplifier) String() string { return p.Ref + " of " + p.of.where() }
 
 // onPath lists the stages that signal passes on its way in one case, and their natural
 // frequencies (Hz).

@@ -305,13 +305,13 @@ func picked(p *board.Position, alt int, settings []verify.Setting) []map[string]
 }
 
 // around fills in what protects, mutes and supplies the board.
-func (out *Board) around(b *board.Board) {
-	out.Supply = ends(b.Supply)
-	if m := b.Spec.Output.Mute; m != language.NoMute {
-		out.Mute = &Muting{m.String(), b.MuteV(), words.Round(b.MuteDB(), 4)}
+func (b *Board) around(of *board.Board) {
+	b.Supply = ends(of.Supply)
+	if m := of.Spec.Output.Mute; m != language.NoMute {
+		b.Mute = &Muting{m.String(), of.MuteV(), words.Round(of.MuteDB(), 4)}
 	}
-	for _, x := range b.Imbalance() {
-		out.Imbalance = append(out.Imbalance, Imbalance{x.Hz, words.Round(x.FilterDB, 4), words.Round(x.InputDB, 4)})
+	for _, x := range of.Imbalance() {
+		b.Imbalance = append(b.Imbalance, Imbalance{x.Hz, words.Round(x.FilterDB, 4), words.Round(x.InputDB, 4)})
 	}
 }
 
