@@ -36,8 +36,8 @@ wire 34,-20 ,-33 C1.1
 wire C1.2 10, ,-26 R3.2
 wire 10,-26 ,-18 U1o
 fixed wire 10,-18 Rb.1
-label bp 10,-18 9,
-label pole Rb.1 9,
+switched contact 10,-15 v
+switched wire Sp Rb.1
 wire Rb.2 10,0
 `,
 	Inverts:  true,

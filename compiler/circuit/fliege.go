@@ -32,7 +32,9 @@ wire 1,0 ,-7 Ra.1
 wire Ra.2 9, ,0
 wire 15,0 Rb.1
 fixed gnd Rb.2
-label pole Rb.2 ,8
+switched contact 15,11 ^
+switched wire Rb.2 Sp
+switched gnd S1
 wire 11,0 R1.1
 wire R1.2 11,-10 C2.1
 wire C2.2 R3.1

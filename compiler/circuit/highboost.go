@@ -17,7 +17,9 @@ wire R1.1 R2.2
 wire R1.2 C1.1
 fixed wire C1.2 2,
 fixed gnd 2,-10
-label pole C1.2 2,
+switched contact 2,-6 ^
+switched wire C1.2 2, Sp
+switched gnd S1
 wire R2.1 29, ,-2 U1o
 wire 29,-2 ,0 out
 `,

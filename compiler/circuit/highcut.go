@@ -16,7 +16,9 @@ wire R1.2 U1+
 wire 11,0 R2.1
 wire R2.2 C1.1
 fixed gnd C1.2
-label pole C1.2 ,15
+switched contact 11,18 ^
+switched wire C1.2 Sp
+switched gnd S1
 loop U1
 wire U1o 22, ,0 out
 `,

@@ -16,7 +16,9 @@ wire U1- 11, ,-10
 wire R1.1 R2.2
 fixed wire R1.2 2,
 fixed gnd 2,-10
-label pole R1.2 3,
+switched contact 2,-6 ^
+switched wire R1.2 2, Sp
+switched gnd S1
 wire 12,-10 ,-17 C1.2
 wire C1.1 22, ,-10 R2.1
 wire 22,-10 ,-2 U1o

@@ -17,7 +17,9 @@ wire 2,0 ,-7 C1.1
 wire C1.2 10, ,0
 wire 12,0 R2.1
 fixed gnd R2.2
-label pole R2.2 ,8
+switched contact 12,11 ^
+switched wire R2.2 Sp
+switched gnd S1
 loop U1
 wire U1o 23, ,0 out
 `,

@@ -30,8 +30,9 @@ U2 51,2
 Rf > 51,-6
 out 59,0
 fixed wire 33,0 Rb.1
-label bp 33,2 ,9
-label pole Rb.1 ,12
+switched contact 33,8 v
+switched wire 33,2 S1
+switched wire Sp 35, ,0 Rb.1
 wire Rb.2 U2-
 plus U2
 wire 1,0 ,-19 Ra.1

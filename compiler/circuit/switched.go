@@ -97,34 +97,36 @@ func TappedGain(taps int, top, amplifies bool) *Switched {
 		Doc: "A string of resistors with a selected tap and a non-inverting amplifier: several gains with one op-amp, whose input the contact feeds."}
 	tap := func(i int) string { return fmt.Sprintf("t%d", i+1) }
 	at := "in"
-	n := 0
-	layout := "out 44,0\nwire in 12,0\n"
+	n, y := 0, 0 // of the resistors of the string, and the height of the last tap
+	layout := fmt.Sprintf("out %d,0\nwire in 12,0\n", taps+50)
 	add := func(to string) {
 		n++
 		t.Template = append(t.Template, r(fmt.Sprintf("R%d", n), at, to).shunt())
 		at = to
-		layout += fmt.Sprintf("R%d v 12,%d\nwire 12,%d R%d.1\n", n, 8*n-4, 8*n-8, n)
+		layout += fmt.Sprintf("R%d v 12,%d\nwire 12,%d R%d.1\n", n, 9*n-4, y, n)
+		y = 9*n + 1
 	}
 	nodes := make([]string, taps)
 	for i := range nodes {
 		if nodes[i] = at; i > 0 || top {
 			nodes[i] = tap(i)
 			add(nodes[i])
-			layout += fmt.Sprintf("wire R%d.2 12,%d\nlabel %s 12,%d 11,\n", n, 8*n, nodes[i], 8*n)
+			layout += fmt.Sprintf("wire R%d.2 12,%d\ntap %s 12,%d\n", n, y, nodes[i], y)
 		} else {
-			layout += "label in 12,0 ,-3 11,\n"
+			layout += "tap in 12,0\n"
 		}
 	}
 	add("0")
 	strung := n
-	layout += fmt.Sprintf("gnd R%d.2\nU1 36,-2\nR%d v 30,4\nlabel pole U1+ 29,\nwire 30,0 R%d.1\ngnd R%d.2\n", n, n+1, n+1, n+1)
+	x := taps + 30 // behind a lane for each tap, and the selector
+	layout += fmt.Sprintf("gnd R%d.2\npole %d,0\nwire %d,0 U1+\nU1 %d,-2\nR%d v %d,4\nwire %d,0 R%d.1\ngnd R%d.2\n", n, x-3, x-3, x+12, n+1, x, x, n+1, n+1)
 	t.Template = append(t.Template, r(fmt.Sprintf("R%d", n+1), Pole, "0"))
 	minus := "out"
-	t.Layout = layout + "loop U1\nwire U1o 42, ,0 out\n"
+	t.Layout = layout + fmt.Sprintf("loop U1\nwire U1o %d, ,0 out\n", x+18)
 	if amplifies {
 		minus = "m"
-		t.Layout = layout + fmt.Sprintf("R%d < 27,-10\nR%d < 36,-10\nwire U1- 31, ,-10\nwire R%d.1 R%d.2\nwire R%d.2 22,\ngnd 22,-10\nwire R%d.1 42, ,-2 U1o\nwire 42,-2 ,0 out\n",
-			n+2, n+3, n+2, n+3, n+2, n+3)
+		t.Layout = layout + fmt.Sprintf("R%d < %d,-10\nR%d < %d,-10\nwire U1- %d, ,-10\nwire R%d.1 R%d.2\nwire R%d.2 %d,\ngnd %d,-10\nwire R%d.1 %d, ,-2 U1o\nwire %d,-2 ,0 out\n",
+			n+2, x+3, n+3, x+12, x+7, n+2, n+3, n+2, x-2, x-2, n+3, x+18, x+18)
 		t.Template = append(t.Template, r(fmt.Sprintf("R%d", n+2), "m", "0").shunt(), r(fmt.Sprintf("R%d", n+3), "out", "m"))
 	}
 	t.Template = append(t.Template, u("U1", Pole, minus, "out"))

@@ -3,6 +3,7 @@ package drawing
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"bandwright/compiler/board"
@@ -158,16 +159,25 @@ func (d *drawer) positions(c *board.Chain, list []board.Position) ([]block, erro
 func (d *drawer) series(stages []*board.Stage) ([]block, error) {
 	var out []block
 	for _, s := range stages {
-		x, err := d.stage(s)
+		b, _, err := d.block(s, nil)
 		if err != nil {
 			return nil, err
 		}
-		end := x.places["out"]
-		b := block{picture: x.picture, width: end.X, node: s.Out, caption: caption(s)}
-		b.widen(end)
 		out = append(out, b)
 	}
 	return out, nil
+}
+
+// block is that of one stage; p is the position whose selector switches it, nil for none.
+func (d *drawer) block(s *board.Stage, p *board.Position) (block, *stage, error) {
+	x, err := d.stage(s, p)
+	if err != nil {
+		return block{}, nil, err
+	}
+	end := x.places["out"]
+	b := block{picture: x.picture, width: end.X, node: s.Out, caption: caption(s)}
+	b.widen(end)
+	return b, x, nil
 }
 
 // caption says which stage it is, for which line of the spec, and at what frequency.
@@ -241,42 +251,49 @@ func (d *drawer) choice(c *board.Chain, p *board.Position) (block, error) {
 	return b, nil
 }
 
-// switched is a position whose selector switches an element of a stage: the stage, with what
-// is behind it, and the selector below, joined by labels.
+// switched is a position whose selector switches an element of a stage: the stage with the
+// selector in it, which choice is which position below, and what is behind it.
 func (d *drawer) switched(p *board.Position) ([]block, error) {
-	blocks, err := d.series(p.Built())
+	b, s, err := d.block(p.Built()[0], p)
 	if err != nil {
 		return nil, err
 	}
-	b := &blocks[0]
-	_, y := b.extent()
-	throws, pole := p.Throws()
-	reach := letters[Normal].width*max(len(throws[0]), len(pole))/10 + 4
-	for _, t := range throws {
-		reach = max(reach, letters[Normal].width*len(t)/10+4)
+	if pole, ok := s.places["pole"]; ok {
+		d.tapped(&b.picture, s, pole)
 	}
-	at := Point{reach + 3, y + 6}
-	placed := b.symbol(Symbol{Kind: Selector, N: len(throws), At: at, Ref: p.Selector, Value: d.names(p)}, append(throws, pole)...)
-	for i, pin := range placed.Pins {
-		end, turn := plus(pin.At, Point{-1, 0}), 2
-		if i == len(throws) {
-			end, turn = plus(pin.At, Point{1, 0}), 0
-		}
-		b.path(pin.At, end)
-		if pin.Node == "0" {
-			b.ground(end)
-		} else {
-			b.labels = append(b.labels, Label{Kind: Local, At: end, Node: pin.Node, Turn: turn})
-		}
-	}
-	foot := 10*(y+6+pitch*len(throws)) + 10
+	foot := b.box().Max.Y + 12
 	for k := range p.Alt {
-		b.texts = append(b.texts, Text{At: Fine{20, foot + 14*k}, S: fmt.Sprintf("%s position %d: %s", p.Selector, k+1, d.when(p, k)), Size: Small})
+		t := Text{At: Fine{10, foot + captionPitch*k}, S: fmt.Sprintf("%s position %d: %s", p.Selector, k+1, d.when(p, k)), Size: Small}
+		b.texts = append(b.texts, t)
+		if room := (t.Box().Max.X + 19) / 10; room > b.width {
+			b.path(Point{b.width, 0}, Point{room, 0})
+			b.width = room
+		}
 	}
-	end := b.width
-	b.width = max(end, at.X+reach+4, (b.box().Max.X+9)/10+1)
-	b.path(Point{end, 0}, Point{b.width, 0})
-	return blocks, nil
+	rest, err := d.series(p.Built()[1:])
+	return append([]block{b}, rest...), err
+}
+
+// tapped draws the selector of a stage that has taps, its pole at the signal's height, and a
+// lane for each throw, the highest tap's the first: where throws are in the order of the
+// taps no wires cross.
+func (d *drawer) tapped(b *picture, s *stage, pole Point) {
+	throws, node := s.position.Throws()
+	n := len(throws)
+	at := Point{pole.X - 3, pole.Y}
+	x := b.symbol(Symbol{Kind: Selector, N: n, At: at, Ref: s.position.Selector, Value: s.setting}, append(throws, node)...)
+	x.ValueAt.Anchor, x.ValueAt.At.X = End, 10*at.X+20 // the op-amp is on the right
+	byTap := make([]int, n)
+	for k := range byTap {
+		byTap[k] = k
+	}
+	slices.SortStableFunc(byTap, func(i, j int) int { return s.taps[throws[i]].Y - s.taps[throws[j]].Y })
+	for lane, k := range byTap {
+		tap, end := s.taps[throws[k]], Point{at.X - 3, pitch * k}
+		x := end.X - n + lane
+		b.path(tap, Point{x, tap.Y}, Point{x, end.Y}, end)
+		b.texts = append(b.texts, Text{At: Fine{10*end.X + 9, 10*end.Y - 8}, S: fmt.Sprint(k + 1), Anchor: End, Size: Small})
+	}
 }
 
 // mostNames is how many letters the names of a selector's settings take on the sheet.

@@ -11,7 +11,7 @@ import (
 // its stage.
 func (d *drawer) input(c *board.Chain) (block, error) {
 	first := c.Positions[0].Alt[0].Stages[0]
-	s, err := d.stage(first)
+	s, err := d.stage(first, nil)
 	if err != nil {
 		return block{}, err
 	}

@@ -20,8 +20,11 @@ import (
 //	plus U1        the + input's way to the ground
 //	loop U1        the output's way to the - input, around the op-amp
 //	wire in R1.1   a wire from place to place, level or upright between them
-//	fixed LINE     a line that holds where no selector switches the stage
-//	label bp 33,2  where one does, a wire with a label for a node of the template at its end
+//	fixed LINE     a line that holds where no selector switches the stage, and
+//	switched LINE  where one does
+//	contact 8,9 ^  that selector, its pole above its throw; or v: the places Sp and S1
+//	tap t1 12,10   where it gets a node of the template, of a stage with many
+//	pole 32,0      and where its pole leads to
 //
 // with places as pins (R1.1, U1+, U1-, U1o), the names in, in_n and out, or coordinates:
 // "7,-3", or "7," and ",-3" where the other one is that of the place before. A line that
@@ -34,6 +37,10 @@ type stage struct {
 	nodes  map[string][]string
 	places map[string]Point
 	units  map[string]unit // of op-amps, by reference
+	// position is that of a switched stage, taps where its selector gets nodes of the board.
+	position *board.Position
+	taps     map[string]Point
+	setting  string // that works the selector
 }
 
 // unit is which op-amp of which package.
@@ -42,10 +49,14 @@ type unit struct {
 	at, count int
 }
 
-// stage draws a stage; its signal comes in at 0,0 and leaves at out.
-func (d *drawer) stage(of *board.Stage) (*stage, error) {
-	s := &stage{of: of, refs: map[string]string{}, values: map[string]float64{}, nodes: map[string][]string{},
+// stage draws a stage; its signal comes in at 0,0 and leaves at out. p is the position
+// whose selector switches it, nil for none.
+func (d *drawer) stage(of *board.Stage, p *board.Position) (*stage, error) {
+	s := &stage{of: of, position: p, taps: map[string]Point{}, refs: map[string]string{}, values: map[string]float64{}, nodes: map[string][]string{},
 		places: map[string]Point{"in": {}}, units: d.units}
+	if p != nil {
+		s.setting = d.names(p)
+	}
 	placed := of.Placed()
 	for i, e := range of.Topology.Template {
 		if of.Refs[i] == "" {
@@ -61,13 +72,13 @@ func (d *drawer) stage(of *board.Stage) (*stage, error) {
 	for _, wires := range []bool{false, true} {
 		for line := range strings.Lines(of.Topology.Layout) {
 			words := strings.Fields(line)
-			if len(words) > 0 && words[0] == "fixed" {
-				words = words[1:]
-				if of.Switches {
+			if len(words) > 0 && (words[0] == "fixed" || words[0] == "switched") {
+				if (words[0] == "switched") != (p != nil) {
 					continue
 				}
+				words = words[1:]
 			}
-			if len(words) == 0 || connects[words[0]] != wires || words[0] == "label" && !of.Switches {
+			if len(words) == 0 || connects[words[0]] != wires {
 				continue
 			}
 			if err := s.line(words); err != nil {
@@ -82,7 +93,7 @@ func (d *drawer) stage(of *board.Stage) (*stage, error) {
 }
 
 // connects are the first words of the lines that come after all places are known.
-var connects = map[string]bool{"gnd": true, "plus": true, "loop": true, "wire": true, "label": true}
+var connects = map[string]bool{"gnd": true, "plus": true, "loop": true, "wire": true}
 
 // line reads one line of a layout.
 func (s *stage) line(words []string) error {
@@ -94,11 +105,10 @@ func (s *stage) line(words []string) error {
 	}
 	var places []Point
 	last := Point{}
-	from := 1
-	if words[0] == "label" {
-		from = 2
-	}
-	for _, w := range words[from:] {
+	for _, w := range words[1:] {
+		if words[0] == "tap" && w == words[1] {
+			continue
+		}
 		if _, direction := turns[w]; direction || w == "turned" {
 			continue
 		}
@@ -125,10 +135,12 @@ func (s *stage) line(words []string) error {
 		s.ground(foot)
 	case "loop":
 		s.loop(words[1])
-	case "label":
-		end := places[len(places)-1]
-		s.path(places...)
-		s.labels = append(s.labels, Label{Kind: Local, At: end, Node: s.of.Node(words[1]), Turn: 2})
+	case "tap":
+		s.taps[s.of.Node(words[1])] = places[0]
+	case "pole":
+		s.places["pole"] = places[0]
+	case "contact":
+		s.contact(places[0], turns[words[len(words)-1]])
 	case "wire":
 		for i := 1; i < len(places); i++ {
 			if places[i].X != places[i-1].X && places[i].Y != places[i-1].Y {
@@ -140,6 +152,15 @@ func (s *stage) line(words []string) error {
 		return s.element(words[0], words[1], words[len(words)-1], places[0])
 	}
 	return nil
+}
+
+// contact places the selector of a switched stage.
+func (s *stage) contact(at Point, turn int) {
+	throws, pole := s.position.Throws()
+	x := Symbol{Kind: Selector, N: len(throws), At: at, Turn: turn, Ref: s.position.Selector, Value: s.setting}
+	pins := s.symbol(x, append(throws, pole)...).Pins
+	s.path(pins[0].At, pins[len(throws)-1].At)
+	s.places["S1"], s.places["Sp"] = pins[0].At, pins[len(throws)].At
 }
 
 // loop leads an op-amp's output to its - input, outside of its corner.

@@ -88,13 +88,7 @@ func (s *Symbol) write() {
 	case Terminal:
 		s.RefAt, s.ValueAt = text(s.Ref, 0, -46, Middle), text(s.Value, 0, -30, Middle)
 	case Selector, SupplyUnit:
-		s.RefAt = text(s.Ref, 0, body.Min.Y-8, Middle)
-		if s.Kind == SupplyUnit {
-			s.RefAt = text(s.Ref, body.Min.X-5, 0, End)
-		} else if s.Value != "" {
-			s.ValueAt = text(s.Value, -20, body.Min.Y-24, Begin)
-			s.ValueAt.Size = Small
-		}
+		s.beside(text)
 	case Relay:
 		s.RefAt, s.ValueAt = text(s.Ref, 40, -29, Middle), text(s.Value, 40, 29, Middle)
 	case Transistor:
@@ -107,6 +101,32 @@ func (s *Symbol) write() {
 			s.RefAt, s.ValueAt = text(s.Ref, half+6, -8, Begin), text(s.Value, half+6, 8, Begin)
 		}
 	}
+}
+
+// besideMost is how many letters of a setting's name stand beside a contact; a longer one
+// is left to the list of positions.
+const besideMost = 9
+
+// beside places the texts of a selector and of supply pins.
+func (s *Symbol) beside(text func(words string, x, y int, a Anchor) Text) {
+	body := s.Shape().Body
+	switch {
+	case s.Kind == SupplyUnit:
+		s.RefAt = text(s.Ref, body.Min.X-5, 0, End)
+		return
+	case s.Turn%2 == 0:
+		s.RefAt, s.ValueAt = text(s.Ref, 0, body.Min.Y-8, Middle), text(s.Value, -20, body.Min.Y-24, Begin)
+	default: // a contact that stands upright
+		x, a := 8, Begin
+		if s.Turn == 1 {
+			x, a = -8, End
+		}
+		s.RefAt, s.ValueAt = text(s.Ref, x, 2, a), text(s.Value, x, 18, a)
+		if len(s.Value) > besideMost {
+			s.ValueAt.S = ""
+		}
+	}
+	s.ValueAt.Size = Small
 }
 
 // texts of a symbol that are not empty.
