@@ -57,7 +57,6 @@ func TestHold(t *testing.T) {
 	}
 	expect(t, "again", bandwright(t, dir, "hold", "wren.yaml"), exitKept, "the board stands as held: no part changed", "it was not touched")
 	expect(t, "all anew", bandwright(t, dir, "hold", "wren.yaml", "--anew"), exitKept, "the whole board was chosen anew: 0 of ", "it was not touched")
-	expect(t, "a way anew", bandwright(t, dir, "hold", "wren.yaml", "--anew", "low", "common"), exitKept, "low and common chosen anew: 0 of ", "no part changed", "it was not touched")
 	same(t, "hold again", dir, first)
 	after, err := os.Stat(filepath.Join(dir, "boards/wren.yaml"))
 	if err != nil {
@@ -66,6 +65,11 @@ func TestHold(t *testing.T) {
 	if !os.SameFile(before, after) || after.ModTime() != before.ModTime() {
 		t.Error("a file that says so already was written again")
 	}
+	// Beside a way that stands the others may do better with other values than all had
+	// when they were chosen together.
+	expect(t, "a way anew", bandwright(t, dir, "hold", "wren.yaml", "--anew", "low", "common"), exitKept, "low and common chosen anew: ", "no part changed")
+	expect(t, "all anew again", bandwright(t, dir, "hold", "wren.yaml", "--anew"), exitKept, "the whole board was chosen anew: ")
+	same(t, "all anew again", dir, first)
 	expect(t, "check", bandwright(t, dir, "check", "wren.yaml"), exitKept, "no part changed")
 	expect(t, "compile", bandwright(t, dir, "compile", "wren.yaml", "-o", "out"), exitKept, "wrote ")
 }
@@ -126,7 +130,11 @@ func TestHoldByHand(t *testing.T) {
 	if strings.Contains(r.out, "by hand") {
 		t.Errorf("it is what is held now:\n%s", r.out)
 	}
-	expect(t, "anew", bandwright(t, dir, "hold", "wren.yaml", "--anew", "low"), exitKept, "low chosen anew: 1 of ", "wrote boards/wren.yaml")
+	expect(t, "anew", bandwright(t, dir, "hold", "wren.yaml", "--anew", "low"), exitKept, "low chosen anew: ", "wrote boards/wren.yaml")
+	if now := heldText(t, dir); strings.Contains(now, "12.34") {
+		t.Errorf("chosen anew it still has the value:\n%s", now)
+	}
+	expect(t, "all anew", bandwright(t, dir, "hold", "wren.yaml", "--anew"), exitKept, "the whole board was chosen anew: ")
 	if now := heldText(t, dir); now != text {
 		t.Errorf("chosen anew it is another board:\n%s", now)
 	}
