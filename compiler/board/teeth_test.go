@@ -35,8 +35,8 @@ func TestBoardTeeth(t *testing.T) {
 				}
 				values := stage.Values
 				for i, e := range stage.Topology.Parts() {
-					if values[i] == 0 {
-						continue
+					if values[i] == 0 || slices.Contains(e.Nodes, "pole") && stage.Topology.Name == "tapped-gain" {
+						continue // what holds an input between two taps does nothing at any of them
 					}
 					if parts++; parts%step != 0 {
 						continue
