@@ -20,9 +20,7 @@ const downDB = 40.0
 // Make lays out the chain, chooses topologies and values, and wires the board.
 // Obstacles come without a board. Where ctx is cancelled neither is of use.
 func Make(ctx context.Context, j Job) (*Board, []Obstacle) {
-	b := &Board{Spec: j.Spec, OpAmp: j.Means.OpAmp, LowHz: j.LowHz / 2, bandHz: [2]float64{j.LowHz, j.HighHz}}
-	b.restOhm = j.rest()
-	b.trim = j.trimmerOf(j.Spec.TrimDB, b.buildOutOhm()+b.loadOhm())
+	b := begun(j)
 	bench := benchOf(j)
 	progress.Say(ctx, "choosing the stages of the board")
 	kept, obstacles := b.chooseStages(j, bench)
@@ -72,6 +70,14 @@ func Make(ctx context.Context, j Job) (*Board, []Obstacle) {
 		b.Kept.ByHand = b.byHand(j)
 	}
 	return b, nil
+}
+
+// begun is a board without stages.
+func begun(j Job) *Board {
+	b := &Board{Spec: j.Spec, OpAmp: j.Means.OpAmp, LowHz: j.LowHz / 2, bandHz: [2]float64{j.LowHz, j.HighHz}}
+	b.restOhm = j.rest()
+	b.trim = j.trimmerOf(j.Spec.TrimDB, b.buildOutOhm()+b.loadOhm())
+	return b
 }
 
 // chooseStages lays out the chains with topologies, levels and polarity.

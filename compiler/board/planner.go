@@ -25,7 +25,7 @@ type Plan struct {
 
 // Plan is what a job's board would be made of; false where none can be made.
 func (p *Planner) Plan(j Job) (Plan, bool) {
-	b := &Board{Spec: j.Spec, OpAmp: j.Means.OpAmp, LowHz: j.LowHz / 2, bandHz: [2]float64{j.LowHz, j.HighHz}}
+	b := begun(j)
 	if _, obstacles := b.chooseStages(j, p.bench); len(obstacles) > 0 {
 		return Plan{}, false
 	}
@@ -36,7 +36,7 @@ func (p *Planner) Plan(j Job) (Plan, bool) {
 func (b *Board) Plan() Plan {
 	x := Plan{chains: b.Chains()}
 	for _, c := range x.chains {
-		for _, s := range c.Stages() {
+		for _, s := range c.Built() {
 			x.OpAmps += s.Topology.OpAmps()
 			x.Parts += len(s.Fitted())
 		}
@@ -48,7 +48,7 @@ func (b *Board) Plan() Plan {
 func (x Plan) Stages(label string) []*Stage {
 	var out []*Stage
 	for _, c := range x.chains {
-		for _, s := range c.Stages() {
+		for _, s := range c.Built() {
 			if s.Role == FilterStage && slices.Contains(strings.Split(s.From, ", "), label) {
 				out = append(out, s)
 			}
