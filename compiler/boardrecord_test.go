@@ -35,7 +35,7 @@ func recordOf(t *testing.T, name string) string {
 	opAmps, large := 0, 0
 	sum, largest := 0.0, 0.0
 	for _, c := range b.Board.Chains() {
-		for _, s := range c.Stages() {
+		for _, s := range c.Built() {
 			opAmps += s.Topology.OpAmps()
 		}
 	}
