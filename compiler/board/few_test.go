@@ -69,7 +69,7 @@ func costsLittle(t *testing.T, name string, few, plain *compiler.Build) {
 	for n, c := range few.Board.Chains() {
 		before := plain.Board.Chains()[n].Stages()
 		for i, s := range c.Stages() {
-			if s.Topology != before[i].Topology || s.ErrorDB > before[i].ErrorDB+ownMoreDB {
+			if s.Topology.Name != before[i].Topology.Name || s.ErrorDB > before[i].ErrorDB+ownMoreDB {
 				t.Errorf("%s, %s: an error of its own of %.3f dB, without the wish %.3f dB", name, s.From, s.ErrorDB, before[i].ErrorDB)
 			}
 		}
