@@ -200,7 +200,8 @@ func (s *search) variations(f language.Filter, opAmps int) []variation {
 			for _, sign := range [...]float64{1, -1} {
 				is := moved(v, sign*step)
 				args, ok := f.Args.With(v, is)
-				if !ok {
+				// Of no other sign, and not nothing: a ripple of 0 dB is none.
+				if !ok || !(is*v.Number > 0) {
 					continue
 				}
 				now, problems := k.Ideal(args)
