@@ -4,12 +4,13 @@
 #   make golden   rewrite the golden artefacts and the schemas; read the difference before you keep it
 #   make build    build/bandwright
 #   make soak     what takes minutes
+#   make bench    speed, code and memory of the emitted C, beside other libraries and the limits
 
 # Golden files are defined for this level of amd64: higher ones fuse products
 # and sums, and the last digits differ.
 export GOAMD64 = v1
 
-.PHONY: check tools format vet lint test golden build soak
+.PHONY: check tools format vet lint test golden build soak bench
 
 check: tools format vet lint test
 
@@ -42,3 +43,8 @@ build:
 # single fault.
 soak:
 	go test -timeout 60m -tags soak ./compiler/production
+
+# Reads best on a machine that does nothing else. CMSIS_DSP=FOLDER compares with that library too.
+bench: build
+	targets/cheader/bench/tools
+	targets/cheader/bench/run

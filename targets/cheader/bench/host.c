@@ -1,0 +1,241 @@
+/* The emitted filters beside others that do the same work, in one program and in turns: a plain
+ * loop of the transposed direct form, liquid-dsp, and CMSIS-DSP's kernel where it is to be had.
+ * Times are the processor's, of this process, the best of many rounds. */
+#define _POSIX_C_SOURCE 199309L
+#include HEADER
+#include "work.h"
+#include <liquid/liquid.h>
+#include <stdio.h>
+#include <string.h>
+#include <time.h>
+#ifdef WITH_CMSIS
+#include "dsp/filtering_functions.h"
+#endif
+
+enum { ROUNDS = 40, SAMPLES = 2048 };
+enum { HEADER_HERE, PLAIN, LIQUID, CMSIS, PROGRAMS };
+
+static THE(_state) state;
+static float in[CHANNELS][MOST];
+static float out[CHANNELS * WAYS][MOST];
+static float common[CHANNELS][MOST];
+
+typedef struct {
+    float b0, b1, b2, a1, a2, p, q;
+} plain_section;
+
+/* Of every channel the common cascade, then the ways'. */
+static plain_section plain[CHANNELS][1 + WAYS][MOST_SECTIONS];
+static iirfilt_rrrf liquid[CHANNELS][1 + WAYS];
+#ifdef WITH_CMSIS
+static float cmsis_words[5 * MOST_SECTIONS];
+static float cmsis_states[CHANNELS][1 + WAYS][4 * MOST_SECTIONS];
+static arm_biquad_cascade_df2T_instance_f32 cmsis[CHANNELS][1 + WAYS];
+#endif
+
+static double now(void)
+{
+    struct timespec t;
+
+    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &t);
+    return (double)t.tv_sec * 1e9 + (double)t.tv_nsec;
+}
+
+static __attribute__((noinline)) void run_plain(plain_section *s, int count, float *io, int n)
+{
+    for (int k = 0; k < count; k++) {
+        plain_section c = s[k];
+
+        for (int i = 0; i < n; i++) {
+            const float x = io[i];
+            const float y = c.b0 * x + c.p;
+
+            c.p = c.b1 * x - c.a1 * y + c.q;
+            c.q = c.b2 * x - c.a2 * y;
+            io[i] = y;
+        }
+        s[k] = c;
+    }
+}
+
+/* One cascade of one of the others: from -> to. */
+static void run_cascade(int program, int channel, int c, const float *from, float *to, int n)
+{
+    const int count = sections[c];
+
+#ifdef WITH_CMSIS
+    if (program == CMSIS && count > 0) {
+        arm_biquad_cascade_df2T_f32(&cmsis[channel][c], (float *)from, to, (uint32_t)n);
+        return;
+    }
+#endif
+    if (program == LIQUID && count > 0) {
+        iirfilt_rrrf_execute_block(liquid[channel][c], (float *)from, (unsigned int)n, to);
+        return;
+    }
+    memcpy(to, from, (size_t)n * sizeof *to);
+    run_plain(plain[channel][c], count, to, n);
+}
+
+static void run(int program, int n)
+{
+    if (program == HEADER_HERE) {
+        const float *ins[CHANNELS];
+        float *outs[CHANNELS * WAYS];
+
+        for (int c = 0; c < CHANNELS; c++) {
+            ins[c] = in[c];
+        }
+        for (int w = 0; w < CHANNELS * WAYS; w++) {
+            outs[w] = out[w];
+        }
+        THE(_run)(&state, ins, outs, n);
+        return;
+    }
+    for (int c = 0; c < CHANNELS; c++) {
+        run_cascade(program, c, 0, in[c], common[c], n);
+        for (int w = 0; w < WAYS; w++) {
+            run_cascade(program, c, 1 + w, common[c], out[c * WAYS + w], n);
+        }
+    }
+}
+
+static void set_up(void)
+{
+    float b[3 * MOST_SECTIONS];
+    float a[3 * MOST_SECTIONS];
+
+    for (int k = 0; k < MOST_SECTIONS; k++) {
+        const float words[5] = { 1.01f, -1.8f, 0.83f, -1.8f, 0.84f };
+
+        for (int c = 0; c < CHANNELS * (1 + WAYS); c++) {
+            const plain_section s = { words[0], words[1], words[2], words[3], words[4], 0, 0 };
+
+            (&plain[0][0][0])[c * MOST_SECTIONS + k] = s;
+        }
+        memcpy(&b[3 * k], words, 3 * sizeof *words);
+        a[3 * k] = 1;
+        memcpy(&a[3 * k + 1], words + 3, 2 * sizeof *words);
+#ifdef WITH_CMSIS
+        memcpy(&cmsis_words[5 * k], words, 3 * sizeof *words);
+        cmsis_words[5 * k + 3] = -words[3];
+        cmsis_words[5 * k + 4] = -words[4];
+#endif
+    }
+    for (int c = 0; c < CHANNELS; c++) {
+        for (int k = 0; k <= WAYS; k++) {
+            if (sections[k] > 0) {
+                liquid[c][k] = iirfilt_rrrf_create_sos(b, a, (unsigned int)sections[k]);
+            }
+#ifdef WITH_CMSIS
+            arm_biquad_cascade_df2T_init_f32(&cmsis[c][k], (uint8_t)sections[k], cmsis_words, cmsis_states[c][k]);
+#endif
+        }
+    }
+    THE(_init)(&state, RATE);
+}
+
+static void noise(void)
+{
+    static uint32_t x = 1;
+
+    for (int c = 0; c < CHANNELS; c++) {
+        for (int i = 0; i < MOST; i++) {
+            x = x * 1664525u + 1013904223u;
+            in[c][i] = (float)(int32_t)x * (0.25f / 2147483648.0f);
+        }
+    }
+}
+
+/* The time of so many blocks of 64, the best of fifty. */
+static double best_of_blocks(int blocks)
+{
+    double best = 1e99;
+
+    for (int k = 0; k < 50; k++) {
+        const double start = now();
+
+        for (int i = 0; i < blocks; i++) {
+            run(HEADER_HERE, 64);
+        }
+        const double t = now() - start;
+        best = t < best ? t : best;
+    }
+    return best;
+}
+
+/* The time of silence, where it takes most in the seconds after noise, re that of noise. */
+static double silence(void)
+{
+    const double before = best_of_blocks(20);
+    double worst = 0;
+
+    memset(in, 0, sizeof in);
+    for (int k = 0; k < 20; k++) {
+        const double t = best_of_blocks(20);
+
+        worst = t > worst ? t : worst;
+    }
+    return worst / before;
+}
+
+int main(void)
+{
+    static const int blocks[] = { 256, 64, 32, 8, 1 };
+    double ns[5][PROGRAMS];
+    double work = 0;
+
+    set_up();
+    noise();
+    for (int i = 0; i < 1200; i++) { /* the fade from silence is over */
+        run(HEADER_HERE, 64);
+    }
+    for (int c = 0; c <= WAYS; c++) {
+        work += (double)CHANNELS * sections[c];
+    }
+    for (int k = 0; k < 5; k++) {
+        for (int p = 0; p < PROGRAMS; p++) {
+            ns[k][p] = 1e99;
+        }
+    }
+    for (int r = 0; r < ROUNDS; r++) {
+        for (int k = 0; k < 5; k++) {
+            for (int p = 0; p < PROGRAMS; p++) {
+                const double start = now();
+
+#ifndef WITH_CMSIS
+                if (p == CMSIS) {
+                    continue;
+                }
+#endif
+                for (int done = 0; done < SAMPLES; done += blocks[k]) {
+                    run(p, blocks[k]);
+                }
+                const double t = (now() - start) / (SAMPLES * work);
+                ns[k][p] = t < ns[k][p] ? t : ns[k][p];
+            }
+        }
+    }
+    for (int k = 0; k < 5; k++) {
+        const double *t = ns[k];
+
+        printf("  block %3d: %6.3f ns a section and sample; plain loop %.3f (%.2f x), liquid-dsp %.3f (%.1f x)", blocks[k],
+            t[HEADER_HERE], t[PLAIN], t[PLAIN] / t[HEADER_HERE], t[LIQUID], t[LIQUID] / t[HEADER_HERE]);
+#ifdef WITH_CMSIS
+        printf(", CMSIS-DSP %.3f (%.1f x)", t[CMSIS], t[CMSIS] / t[HEADER_HERE]);
+#endif
+        printf("\n");
+    }
+    verdict("block 1 re block 32", ns[4][HEADER_HERE] / ns[2][HEADER_HERE], 1.6, 0);
+    if (CHANNELS * WAYS == 1) {
+        verdict("time re a plain loop, block 64", ns[1][HEADER_HERE] / ns[1][PLAIN], 1.1, 0);
+    }
+#ifdef AGAINST_LIQUID /* stereo to four ways of ten sections, with this machine's vectors */
+    verdict("faster than liquid-dsp, block 64", ns[1][LIQUID] / ns[1][HEADER_HERE], 20, 1);
+#ifdef WITH_CMSIS
+    verdict("faster than CMSIS-DSP, block 64", ns[1][CMSIS] / ns[1][HEADER_HERE], 8, 1);
+#endif
+#endif
+    verdict("silence re noise", silence(), 1.1, 0);
+    return 0;
+}
