@@ -81,6 +81,20 @@ func Verdict(ctx context.Context, file string, src []byte, folder fs.FS) (*Build
 	return compile(ctx, source{file, src, folder}, Holding{}, true)
 }
 
+// Filters is Compile for the digital side alone: nothing is judged, no board is built.
+func Filters(ctx context.Context, file string, src []byte, folder fs.FS) (*Build, []language.Fault, error) {
+	from := source{file, src, folder}
+	w, inputs, faults := wanted(from, Holding{})
+	if w == nil {
+		return nil, faults, nil
+	}
+	made, err := discretise(ctx, w)
+	if err != nil {
+		return nil, faults, err
+	}
+	return &Build{Wanted: *w, SHA256: sha256Of(from.text), Inputs: inputs, Digital: quantise(w.Spec.Digital, made), Warnings: faults}, faults, nil
+}
+
 // source is a spec's bytes, the name that diagnostics use, and its folder.
 type source struct {
 	file   string
@@ -90,25 +104,11 @@ type source struct {
 
 // compile is the line.
 func compile(ctx context.Context, from source, h Holding, verdict bool) (*Build, []language.Fault, error) {
-	s, faults := language.Parse(from.file, from.text, Language())
-	if s == nil {
-		return nil, faults, nil
-	}
-	inputs, more := readInputs(s, from.folder, h)
-	more = append(more, s.ReadStocks()...)
-	if faults = append(faults, more...); anyError(more) {
-		return nil, faults, nil
-	}
-	w, more := Prototype(s)
-	faults = append(faults, more...)
+	w, inputs, faults := wanted(from, h)
 	if w == nil {
 		return nil, faults, nil
 	}
-	w.Holding, w.verdict = h, verdict
-	if w.Held, more = readHeld(s, h); anyError(more) {
-		return nil, append(faults, more...), nil
-	}
-	faults = append(append(faults, more...), w.unusedClasses()...)
+	w.verdict = verdict
 	progress.Say(ctx, "making the digital filters")
 	made, err := discretise(ctx, w)
 	if err != nil {
@@ -134,6 +134,30 @@ func compile(ctx context.Context, from source, h Holding, verdict bool) (*Build,
 		return nil, faults, err
 	}
 	return b, faults, nil
+}
+
+// wanted is what a spec asks for, with the files that it names and their hashes; nil
+// where it cannot be made, with the faults that say why.
+func wanted(from source, h Holding) (*Wanted, map[string]string, []language.Fault) {
+	s, faults := language.Parse(from.file, from.text, Language())
+	if s == nil {
+		return nil, nil, faults
+	}
+	inputs, more := readInputs(s, from.folder, h)
+	more = append(more, s.ReadStocks()...)
+	if faults = append(faults, more...); anyError(more) {
+		return nil, nil, faults
+	}
+	w, more := Prototype(s)
+	faults = append(faults, more...)
+	if w == nil {
+		return nil, nil, faults
+	}
+	w.Holding = h
+	if w.Held, more = readHeld(s, h); anyError(more) {
+		return nil, nil, append(faults, more...)
+	}
+	return w, inputs, append(append(faults, more...), w.unusedClasses()...)
 }
 
 // Prototype is what a spec asks for; nil where it means nothing, with the

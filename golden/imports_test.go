@@ -33,13 +33,13 @@ var order = [][]string{
 	{"compiler/nodal"},
 	{"compiler/netlist"},
 	{"compiler/assign", "compiler/language", "compiler/verify"}, // so assign knows no electronics, and verify no realisation
-	{"compiler/parallel", "compiler/progress", "compiler/words"},
+	{"compiler/parallel", "compiler/progress", "compiler/wave", "compiler/words"},
 	{"biquad/discretize", "biquad/number"},
 	{"biquad"},
 }
 
 // leaves import none of ours at all.
-var leaves = []string{"biquad", "compiler/netlist", "compiler/parallel", "compiler/progress", "compiler/words"}
+var leaves = []string{"biquad", "compiler/netlist", "compiler/parallel", "compiler/progress", "compiler/wave", "compiler/words"}
 
 // libraries says which packages may import which module of others; tests may
 // import any.

@@ -7,6 +7,7 @@ var float32Format = described(Format{
 	Doc:          "32-bit IEEE 754 floating point",
 	Forms:        []biquad.Form{biquad.Delta, biquad.Direct},
 	Round:        func(x float64) float64 { return float64(float32(x)) },
+	Stored:       Stored{Bits: 32, Float: true},
 	UnitRoundOff: 1.0 / (1 << 24),
 	rounding:     relative,
 	Kernel:       floating,

@@ -7,6 +7,7 @@ var float64Format = described(Format{
 	Doc:          "64-bit IEEE 754 floating point",
 	Forms:        []biquad.Form{biquad.Direct},
 	Round:        func(x float64) float64 { return x },
+	Stored:       Stored{Bits: 64, Float: true},
 	UnitRoundOff: 1.0 / (1 << 53),
 	rounding:     relative,
 	Kernel:       floating,

@@ -25,6 +25,8 @@ type Format struct {
 	Forms []biquad.Form
 	// Round is the constant nearest to x, a gain or a coefficient, as a float64.
 	Round func(x float64) float64
+	// Stored is how a file of samples keeps one without loss.
+	Stored Stored
 	// UnitRoundOff is half the distance between 1 and the next word; rounding
 	// tells what the roundings of a section amount to.
 	UnitRoundOff float64
@@ -41,6 +43,13 @@ type Format struct {
 	Literals func(r Row) []string
 	// simulate builds the bit-true simulation of one channel, at rest.
 	simulate func(f Format, s biquad.System[biquad.Digital], inputGain, rateHz, fadeS float64) simulation
+}
+
+// Stored is a word of a file of samples: integers, full scale just beyond the largest, or
+// floating point, full scale 1.
+type Stored struct {
+	Bits  int
+	Float bool
 }
 
 // C is how C writes a format. In its texts STEM and UPPER stand for the

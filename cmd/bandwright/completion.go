@@ -105,10 +105,14 @@ func argumentOf(v *kong.Value, name string) argument {
 	switch {
 	case name == "SPEC":
 		a.files = []string{extension}
+	case name == "IN.wav":
+		a.files = []string{".wav"}
 	case name == "OLD", name == "NEW":
 		a.files = []string{extension, acceptedEnding}
 	case v.Enum != "":
 		a.words = v.EnumSlice()
+	case name == "FORMAT":
+		a.words = formatNames()
 	case name == "GROUP":
 		a.words = targets.Groups()
 	}

@@ -12,11 +12,11 @@ import (
 
 // Each shell itself completes lines by the script made for it.
 func TestCompletion(t *testing.T) {
-	verbs := []string{"check", "compile", "completion", "diff", "explain", "help", "hold", "new", "schema", "version"}
+	verbs := []string{"check", "compile", "completion", "diff", "explain", "help", "hold", "new", "render", "schema", "version"}
 	groups := []string{"board", "cheader", "json", "report"}
 	for _, shell := range []string{"bash", "zsh", "fish"} {
 		t.Run(shell, func(t *testing.T) {
-			dir := place(t, "heron.yaml", "", "two words.yaml", "", "notes.txt", "", "heron.json", "", "accepted/heron.accepted.json", "", "specs/tern.yaml", "")
+			dir := place(t, "heron.yaml", "", "two words.yaml", "", "notes.txt", "", "heron.json", "", "music.wav", "", "accepted/heron.accepted.json", "", "specs/tern.yaml", "")
 			script := filepath.Join(dir, "script")
 			put(t, script, bandwright(t, dir, "completion", shell).out)
 			cases := []struct {
@@ -50,6 +50,8 @@ func TestCompletion(t *testing.T) {
 				{"bandwright new --ways ", []string{"1", "2", "3", "4"}},
 				{"bandwright new ", nil},
 				{"bandwright schema ", []string{"held", "spec"}},
+				{"bandwright render heron.yaml m", []string{"music.wav"}},
+				{"bandwright render heron.yaml music.wav --format ", []string{"float32", "float64"}},
 				{"bandwright completion ", []string{"bash", "fish", "zsh"}},
 			}
 			var lines []string

@@ -217,16 +217,8 @@ func (s *swap) kind(name string) (kind, error) {
 
 // fill writes the new files into the hidden stage.
 func (s *swap) fill(ctx context.Context, files []compiler.File) error {
-	var random [6]byte
-	rand.Read(random[:])
-	stage := ".bandwright-" + hex.EncodeToString(random[:])
-	if err := s.root.Mkdir(stage, 0o777); err != nil {
+	if err := s.makeStage(); err != nil {
 		return err
-	}
-	s.stage = stage
-	if held, err := s.root.Open(stage); err == nil {
-		s.held = held
-		lock(held) // where there are no locks, nobody removes a stage but its run
 	}
 	for i, f := range files {
 		if ctx.Err() != nil {
@@ -238,6 +230,22 @@ func (s *swap) fill(ctx context.Context, files []compiler.File) error {
 	}
 	if ctx.Err() != nil {
 		return errInterrupted
+	}
+	return nil
+}
+
+// makeStage makes the hidden stage, and locks it.
+func (s *swap) makeStage() error {
+	var random [6]byte
+	rand.Read(random[:])
+	stage := ".bandwright-" + hex.EncodeToString(random[:])
+	if err := s.root.Mkdir(stage, 0o777); err != nil {
+		return err
+	}
+	s.stage = stage
+	if held, err := s.root.Open(stage); err == nil {
+		s.held = held
+		lock(held) // where there are no locks, nobody removes a stage but its run
 	}
 	return nil
 }
@@ -299,6 +307,23 @@ func (s *swap) place(i int, name string) error {
 			s.root.Remove(target)
 		}
 	})
+	return nil
+}
+
+// exchangeOne moves new file i to its name, after what stands there was moved aside:
+// unlike setAside and place it copies nothing, for files that may be long.
+func (s *swap) exchangeOne(i int, name string) error {
+	err := s.root.Rename(name, s.aside(i))
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	if err == nil {
+		s.back = append(s.back, func() { s.root.Rename(s.aside(i), name) })
+	}
+	if err := s.root.Rename(s.fresh(i), name); err != nil {
+		return err
+	}
+	s.back = append(s.back, func() { s.root.Remove(name) })
 	return nil
 }
 

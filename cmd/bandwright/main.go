@@ -18,6 +18,8 @@ import (
 
 	"github.com/alecthomas/kong"
 
+	"bandwright/biquad/number"
+	"bandwright/compiler/words"
 	"bandwright/targets"
 )
 
@@ -36,6 +38,7 @@ type Grammar struct {
 	Diff       Diff       `cmd:"" help:"Describe what changed between two specs, two accepted results, or one of each."`
 	Hold       Hold       `cmd:"" help:"Write the board as it is laid out, or tell what a lost value would change."`
 	Explain    Explain    `cmd:"" help:"Show how every filter is realised: poles, Q and gain, method, form and error."`
+	Render     Render     `cmd:"" help:"Play a recording through the digital filters, bit for bit, into a file a way and their sum."`
 	New        New        `cmd:"" help:"Write a spec to start from, with comments and invented data."`
 	Schema     Schema     `cmd:"" help:"Print the spec language as a JSON Schema, for editors."`
 	Completion Completion `cmd:"" help:"Print a completion script for a shell."`
@@ -103,7 +106,7 @@ func run(ctx context.Context, args []string) int {
 		kong.Name("bandwright"),
 		kong.Description(description),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: helpWidth}),
-		kong.Vars{"groups": strings.Join(targets.Groups(), ", ")},
+		kong.Vars{"groups": strings.Join(targets.Groups(), ", "), "formats": words.List(formatNames())},
 	)
 	if err != nil {
 		return answer(err)
@@ -114,6 +117,15 @@ func run(ctx context.Context, args []string) int {
 	}
 	verb.BindTo(ctx, (*context.Context)(nil))
 	return answer(verb.Run(console{os.Stdout, os.Stderr}))
+}
+
+// formatNames are the number formats.
+func formatNames() []string {
+	var out []string
+	for _, f := range number.Formats {
+		out = append(out, f.Name)
+	}
+	return out
 }
 
 // helpWidth is where help text wraps at the latest.

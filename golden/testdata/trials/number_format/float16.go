@@ -17,6 +17,7 @@ var float16Format = described(Format{
 	Doc:          "16-bit IEEE 754 floating point, held in 32 bits",
 	Forms:        []biquad.Form{biquad.Delta, biquad.Direct},
 	Round:        half,
+	Stored:       Stored{Bits: 32, Float: true},
 	UnitRoundOff: 1.0 / (1 << 11),
 	rounding:     relative,
 	Kernel:       float16Kernel(),
