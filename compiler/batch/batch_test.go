@@ -3,6 +3,7 @@ package batch_test
 import (
 	"context"
 	"math"
+	"math/cmplx"
 	"os"
 	"reflect"
 	"runtime"
@@ -105,6 +106,32 @@ func TestMethod(t *testing.T) {
 				t.Errorf("%s with %g times the tolerances: %.4f dB off", name, x.scale, worst)
 			}
 			t.Logf("%s with %g times the tolerances: %.4f dB off", name, x.scale, worst)
+		}
+	}
+}
+
+// Sections are multiplied out, and what does not hang on frequency is taken out of them: the
+// response is that of the closed forms one by one, to the last digits.
+func TestProducts(t *testing.T) {
+	for _, name := range boards {
+		b := shipped(t, name)
+		j := judge(t, b)
+		worst, u := 0.0, j.Unit()
+		for n := range 3 {
+			d := j.Scaled(n, 4)
+			u.Set(d)
+			for way := range b.Board.Ways {
+				from, to := j.Span(way)
+				for variant := range j.Variants(way) {
+					for i := from; i < to; i++ {
+						want := j.Directly(d, way, variant, i)
+						worst = math.Max(worst, cmplx.Abs(u.Way(way, variant)[i]-want)/cmplx.Abs(want))
+					}
+				}
+			}
+		}
+		if !(worst > 0 && worst < 1e-12) {
+			t.Errorf("%s: %g off", name, worst)
 		}
 	}
 }

@@ -96,3 +96,32 @@ func (x Choice) Choose() ([]int, bool) { return x.c.choose() }
 
 // Holds reports whether all boards of a choice keep the promise.
 func (x Choice) Holds(chosen []int) bool { return x.c.inside(chosen, Boards) >= x.c.need }
+
+// Directly is the response of a way in one of its variants at a frequency by index: the
+// nominal one times, stage by stage, the closed form with a board's own values over that
+// with nominal ones, and what the parts around the stages do.
+func (s *Simulator) Directly(deviations []float64, way, variant, at int) complex128 {
+	p := &s.ways[way]
+	around := complex128(1)
+	for _, e := range p.around {
+		around += e.s[at] * complex(deviations[e.part], 0)
+	}
+	h := p.variants[variant].nominal[at] * around
+	for _, here := range p.variants[variant].passed {
+		for _, i := range here {
+			b := &s.blocks[i]
+			values := append([]float64{}, b.nominal...)
+			for k, part := range b.parts {
+				if part >= 0 {
+					values[k] *= 1 + deviations[part]
+				}
+			}
+			h *= b.closed(values).At(s.omega[at]) / b.closed(b.nominal).At(s.omega[at])
+		}
+	}
+	return h
+}
+
+// Variants is how many a way has, and Span the frequencies by index that it is simulated at.
+func (s *Simulator) Variants(way int) int        { return len(s.ways[way].variants) }
+func (s *Simulator) Span(way int) (from, to int) { return s.ways[way].from, s.ways[way].to }

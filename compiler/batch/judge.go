@@ -28,6 +28,7 @@ type judge struct {
 	subject *verify.Subject
 	ideal   [][]target // [way][variant]
 	sums    []sum
+	terms   []term // of the sums, each after those that it is made of
 }
 
 // target is a wanted response where it is looked at: the indices of the frequencies,
@@ -40,9 +41,16 @@ type target struct {
 // sum is the sum of the ways in one combination.
 type sum struct {
 	c        verify.Combination
-	variants []int        // of each way
-	rest     []complex128 // of the ways that are not simulated, by frequency
+	variants []int // of each way
+	a, b     int   // the two terms that it is made of
 	target
+}
+
+// term is a way in one of its variants, or the sum of two terms: what sums have in common
+// is added up once.
+type term struct {
+	way, variant int // way -1 for a sum
+	a, b         int
 }
 
 // grid lists the frequencies (Hz) at which boards are looked at.
@@ -143,7 +151,9 @@ func newJudge(subject *verify.Subject, b *board.Board, lowHz, highHz float64) (*
 	}
 	s.settle()
 	for i := range j.sums {
-		j.sums[i].rest = j.unsimulated(&j.sums[i])
+		x := &j.sums[i]
+		half := len(x.variants) / 2
+		x.a, x.b = j.termOf(0, x.variants[:half]), j.termOf(half, x.variants[half:])
 	}
 	return j, nil
 }
@@ -211,18 +221,18 @@ func (j *judge) each(f func(verify.Combination)) {
 	}
 }
 
-// unsimulated is, of a sum, what the ways add where they are not simulated.
-func (j *judge) unsimulated(x *sum) []complex128 {
-	out := make([]complex128, len(j.Hz))
-	for k, v := range x.variants {
-		p := &j.ways[k]
-		for i, h := range p.variants[v].nominal {
-			if i < p.from || i >= p.to {
-				out[i] += h
-			}
-		}
+// termOf is the index of the sum of some ways, from one on, in their variants.
+func (j *judge) termOf(way int, variants []int) int {
+	t := term{way: way, variant: variants[0], a: -1, b: -1}
+	if half := len(variants) / 2; half > 0 {
+		t = term{way: -1, variant: -1, a: j.termOf(way, variants[:half]), b: j.termOf(way+half, variants[half:])}
 	}
-	return out
+	k := slices.Index(j.terms, t)
+	if k < 0 {
+		k = len(j.terms)
+		j.terms = append(j.terms, t)
+	}
+	return k
 }
 
 // rows is how many things are judged: the ways and, of several, their sum.

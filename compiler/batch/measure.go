@@ -18,24 +18,18 @@ type extreme struct {
 // unseen is the extreme of nothing.
 var unseen = extreme{most: 0, least: math.Inf(1)}
 
-// take takes the ratios of one variant or sum into account.
-func (e *extreme) take(ratios []float64, t *target, in int) {
-	most, least, mostAt, leastAt := e.most, e.least, -1, -1
-	for i, r := range ratios {
-		if r > most {
-			most, mostAt = r, i
-		}
-		if r < least {
-			least, leastAt = r, i
-		}
+// see takes a ratio into account, at a frequency and in a variant or sum.
+func (e *extreme) see(r float64, at int32, in int) {
+	if r > e.most {
+		e.most, e.mostAt, e.mostIn = r, at, int32(in)
 	}
-	if mostAt >= 0 {
-		e.most, e.mostAt, e.mostIn = most, t.at[mostAt], int32(in)
-	}
-	if leastAt >= 0 {
-		e.least, e.leastAt, e.leastIn = least, t.at[leastAt], int32(in)
+	if r < e.least {
+		e.least, e.leastAt, e.leastIn = r, at, int32(in)
 	}
 }
+
+// inside tells that a ratio is no new extreme.
+func (e *extreme) inside(r float64) bool { return r <= e.most && r >= e.least }
 
 // reach is the greatest deviation of a row of one board: signed, dB, with the
 // indices of its frequency and of its variant or combination.
@@ -44,10 +38,14 @@ type reach struct {
 	at, in, row int32
 }
 
-// reach is the greater deviation of both, with a gain (a ratio of powers) applied.
+// aTie is a difference (dB) that rounding may make: a trimmer makes deviations equal.
+const aTie = 1e-9
+
+// reach is the greater deviation of both, with a gain (a ratio of powers) applied; of equal
+// ones that upwards.
 func (e *extreme) reach(gain float64) reach {
 	up, down := decibels(e.most*gain), decibels(e.least*gain)
-	if up >= -down {
+	if up >= -down-aTie {
 		return reach{db: up, at: e.mostAt, in: e.mostIn}
 	}
 	return reach{db: down, at: e.leastAt, in: e.leastIn}
@@ -65,14 +63,16 @@ type meter struct {
 	// sums also with the ways' trimmers set.
 	ways          [][][]float64
 	sums, trimmed [][]float64
-	extremes      []extreme // of each way, of the sum, of the trimmed sum
-	gains         []float64 // of each way's trimmer
-	plain, even   []complex128
+	extremes      []extreme      // of each way, of the sum, of the trimmed sum
+	gains         []float64      // of each way's trimmer
+	plain, even   [][]complex128 // of each of the terms of sums, without trim and with it
 }
 
 func (j *judge) meter() *meter {
-	m := &meter{gains: make([]float64, len(j.ways)), extremes: make([]extreme, len(j.ways)+2),
-		plain: make([]complex128, len(j.Hz)), even: make([]complex128, len(j.Hz))}
+	m := &meter{gains: make([]float64, len(j.ways)), extremes: make([]extreme, len(j.ways)+2)}
+	for range j.terms {
+		m.plain, m.even = append(m.plain, make([]complex128, len(j.Hz))), append(m.even, make([]complex128, len(j.Hz)))
+	}
 	for k := range j.ideal {
 		var all [][]float64
 		for _, t := range j.ideal[k] {
@@ -93,16 +93,27 @@ func (m *meter) begin() {
 	}
 }
 
+// byDefault are the extremes of a way in its default variant.
+func (j *judge) byDefault(m *meter, way int) extreme {
+	e := unseen
+	for i, r := range m.ways[way][0] {
+		e.see(r, j.ideal[way][0].at[i], 0)
+	}
+	return e
+}
+
 // takeWays takes the ways of a unit into account.
 func (j *judge) takeWays(u *Unit, m *meter) {
 	for k := range j.ideal {
 		for n := range j.ideal[k] {
 			t, h := &j.ideal[k][n], u.Way(k, n)
-			r := m.ways[k][n]
+			r, e := m.ways[k][n], &m.extremes[k]
 			for i, at := range t.at {
 				r[i] = biquad.Power(h[at]) * t.inverse[i]
+				if !e.inside(r[i]) {
+					e.see(r[i], at, n)
+				}
 			}
-			m.extremes[k].take(r, t, n)
 		}
 	}
 }
@@ -112,35 +123,57 @@ func (j *judge) takeWays(u *Unit, m *meter) {
 func (j *judge) trim(m *meter, limitDB float64) {
 	limit := biquad.FromDB(2 * limitDB)
 	for k := range j.ideal {
-		e := unseen
-		e.take(m.ways[k][0], &j.ideal[k][0], 0)
+		e := j.byDefault(m, k)
 		m.gains[k] = math.Max(1/limit, math.Min(limit, 1/math.Sqrt(e.most*e.least)))
 	}
 }
 
 // takeSums takes the sums of a unit's ways into account, without trim and with it.
 func (j *judge) takeSums(u *Unit, m *meter) {
+	for n, t := range j.terms {
+		plain, even := m.plain[n], m.even[n]
+		if t.way >= 0 {
+			m.plain[n] = u.Way(t.way, t.variant)
+			j.trimmed(even, m.plain[n], t.way, m.gains[t.way])
+			continue
+		}
+		added(plain, m.plain[t.a], m.plain[t.b])
+		added(even, m.even[t.a], m.even[t.b])
+	}
+	ways := len(j.ways)
 	for n := range j.sums {
 		x := &j.sums[n]
-		copy(m.plain, x.rest)
-		copy(m.even, x.rest)
-		for k, v := range x.variants {
-			p := &j.ways[k]
-			g := math.Sqrt(m.gains[k])
-			h := u.Way(k, v)[p.from:p.to]
-			plain, even := m.plain[p.from:p.to], m.even[p.from:p.to]
-			for i, c := range h {
-				plain[i] += c
-				even[i] += complex(g*real(c), g*imag(c))
-			}
+		m.extremes[ways].ofSum(m.sums[n], m.plain[x.a], m.plain[x.b], &x.target, n)
+		m.extremes[ways+1].ofSum(m.trimmed[n], m.even[x.a], m.even[x.b], &x.target, n)
+	}
+}
+
+// trimmed is the response of a way with its trimmer set, which what is not simulated of it
+// is taken without.
+func (j *judge) trimmed(dst, h []complex128, way int, gain float64) {
+	p, g := &j.ways[way], math.Sqrt(gain)
+	copy(dst, h)
+	for i := p.from; i < p.to; i++ {
+		dst[i] = complex(g*real(h[i]), g*imag(h[i]))
+	}
+}
+
+func added(dst, a, b []complex128) {
+	a, b = a[:len(dst)], b[:len(dst)]
+	for i := range dst {
+		dst[i] = a[i] + b[i]
+	}
+}
+
+// ofSum puts the ratios of the sum of two responses, and takes them into account.
+func (e *extreme) ofSum(dst []float64, a, b []complex128, t *target, in int) {
+	inverse := t.inverse[:len(dst)]
+	for i, at := range t.at[:len(dst)] {
+		r := biquad.Power(a[at]+b[at]) * inverse[i]
+		dst[i] = r
+		if !e.inside(r) {
+			e.see(r, at, in)
 		}
-		a, b := m.sums[n], m.trimmed[n]
-		for i, at := range x.at {
-			a[i], b[i] = biquad.Power(m.plain[at])*x.inverse[i], biquad.Power(m.even[at])*x.inverse[i]
-		}
-		ways := len(j.ways)
-		m.extremes[ways].take(a, &x.target, n)
-		m.extremes[ways+1].take(b, &x.target, n)
 	}
 }
 
@@ -148,13 +181,13 @@ func (j *judge) takeSums(u *Unit, m *meter) {
 // where; trimmed or not.
 func (j *judge) apart(a, b *meter, row int, trimmed bool) reach {
 	e := unseen
-	ratios := make([]float64, 0, len(j.Hz))
 	take := func(x, y []float64, t *target, in int) {
-		ratios = ratios[:len(x)]
-		for i := range x {
-			ratios[i] = x[i] / y[i]
+		y = y[:len(x)]
+		for i, v := range x {
+			if w := y[i]; !(v <= e.most*w && v >= e.least*w) {
+				e.see(v/w, t.at[i], in)
+			}
 		}
-		e.take(ratios, t, in)
 	}
 	gain := 1.0
 	if row < len(j.ways) {

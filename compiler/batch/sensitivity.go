@@ -66,7 +66,7 @@ func (j *judge) addEffects(dst []float64, sens [][]complex128, way, in, at int, 
 	}
 	share *= 20 / math.Ln10
 	add := func(part int, s complex128) { dst[part] += real(s * share) }
-	for _, blocks := range [][]int{p.fixed, p.variants[in].own} {
+	for _, blocks := range p.variants[in].passed {
 		for _, b := range blocks {
 			for _, part := range j.blocks[b].parts {
 				if part >= 0 {

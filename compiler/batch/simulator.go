@@ -22,6 +22,7 @@ type Simulator struct {
 
 	omega  []float64 // 2π·Hz
 	blocks []block
+	parted []parted
 	stages map[*board.Stage]int // index of each stage's block
 	around []int                // the parts that belong to no block
 	ways   []path
@@ -36,6 +37,7 @@ type block struct {
 	parts   []int
 	nominal []float64
 	inverse []complex128 // 1 over the response with nominal values
+	form    form
 	span
 }
 
@@ -50,11 +52,20 @@ type path struct {
 	span
 }
 
+// parted is the stages of a position in one of its alternatives, where that is not the
+// same in all variants of some way.
+type parted struct {
+	blocks []int
+	span
+}
+
 // variant is a way in one combination of the settings that it depends on.
 type variant struct {
 	c       verify.Combination
-	own     []int        // blocks beside the fixed ones
+	passed  [][]int      // blocks, by position of the common chain and the way's
+	own     []int        // of the parted ones, those beside the fixed blocks
 	nominal []complex128 // with the real op-amp
+	base    []complex128 // the nominal response over that of its blocks
 }
 
 // effect is what a part around the stages does: d ln(response) over its relative
@@ -78,12 +89,12 @@ func NewSimulator(subject *verify.Subject, b *board.Board, hz []float64) (*Simul
 		if c.C == nil {
 			continue
 		}
-		v := variant{c: c.C, own: s.passed(b, c), nominal: make([]complex128, len(hz))}
+		v := variant{c: c.C, passed: s.passed(b, c), nominal: make([]complex128, len(hz))}
 		responder.Response(v.nominal, c.Way, c.C)
 		s.ways[c.Way].variants = append(s.ways[c.Way].variants, v)
 	}
 	for k := range s.ways {
-		s.ways[k].part()
+		s.part(&s.ways[k])
 		s.ways[k].span = span{0, len(hz)}
 	}
 	if err := s.surround(subject, b); err != nil {
@@ -113,43 +124,49 @@ func (s *Simulator) Deviations(dst []float64, board int) {
 	}
 }
 
-// passed are the blocks that signal passes on its way in one combination.
-func (s *Simulator) passed(b *board.Board, c verify.Case) []int {
-	var out []int
+// passed are the blocks that signal passes on its way in one combination, by position.
+func (s *Simulator) passed(b *board.Board, c verify.Case) [][]int {
+	var out [][]int
 	for _, chain := range []*board.Chain{&b.Common, &b.Ways[c.Way].Chain} {
 		for i := range chain.Positions {
 			x := &chain.Positions[i]
+			var here []int
 			for _, st := range x.Alt[x.Index(c.C)].Stages {
 				if k, ok := s.stages[st]; ok {
-					out = append(out, k)
+					here = append(here, k)
 				}
 			}
+			out = append(out, here)
 		}
 	}
 	return out
 }
 
-// part takes the blocks that every variant passes out of the variants.
-func (p *path) part() {
-	count := map[int]int{}
-	for _, v := range p.variants {
-		for _, k := range v.own {
-			count[k]++
+// part parts the positions at which all variants pass the same blocks from the others.
+func (s *Simulator) part(p *path) {
+	for i := range p.variants[0].passed {
+		first := p.variants[0].passed[i]
+		if !slices.ContainsFunc(p.variants, func(v variant) bool { return !slices.Equal(v.passed[i], first) }) {
+			p.fixed = append(p.fixed, first...)
+			continue
 		}
-	}
-	for i := range p.variants {
-		v := &p.variants[i]
-		var own []int
-		for _, k := range v.own {
-			switch {
-			case count[k] < len(p.variants):
-				own = append(own, k)
-			case i == 0:
-				p.fixed = append(p.fixed, k)
+		for n := range p.variants {
+			v := &p.variants[n]
+			if blocks := v.passed[i]; len(blocks) > 0 {
+				v.own = append(v.own, s.partedOf(blocks))
 			}
 		}
-		v.own = own
 	}
+}
+
+// partedOf is the index of some blocks among the parted ones, which they join.
+func (s *Simulator) partedOf(blocks []int) int {
+	k := slices.IndexFunc(s.parted, func(x parted) bool { return slices.Equal(x.blocks, blocks) })
+	if k < 0 {
+		k = len(s.parted)
+		s.parted = append(s.parted, parted{blocks: blocks})
+	}
+	return k
 }
 
 // surround finds what the parts around the stages do, in the default combination:
@@ -197,21 +214,26 @@ func (s *Simulator) surround(subject *verify.Subject, b *board.Board) error {
 }
 
 // settle works out what blocks do with nominal values, at the frequencies that the
-// ways that they are part of are looked at.
+// ways that they are part of are looked at, and what is left of each way's response
+// without them.
 func (s *Simulator) settle() {
+	none := span{len(s.Hz), 0}
 	for i := range s.blocks {
-		s.blocks[i].span = span{len(s.Hz), 0}
+		s.blocks[i].span = none
+	}
+	for i := range s.parted {
+		s.parted[i].span = none
 	}
 	for _, p := range s.ways {
-		use := func(blocks []int) {
-			for _, k := range blocks {
-				b := &s.blocks[k]
-				b.from, b.to = min(b.from, p.from), max(b.to, p.to)
-			}
-		}
-		use(p.fixed)
 		for _, v := range p.variants {
-			use(v.own)
+			for _, i := range v.own {
+				s.parted[i].hold(p.span)
+			}
+			for _, here := range v.passed {
+				for _, i := range here {
+					s.blocks[i].hold(p.span)
+				}
+			}
 		}
 	}
 	for i := range s.blocks {
@@ -221,5 +243,30 @@ func (s *Simulator) settle() {
 		for k := b.from; k < b.to; k++ {
 			b.inverse[k] = 1 / h.At(s.omega[k])
 		}
+		b.form = formOf(b, s.omega[(b.from+b.to)/2])
+	}
+	u := s.Unit()
+	for k := range s.ways {
+		p := &s.ways[k]
+		for n := range p.variants {
+			v := &p.variants[n]
+			v.base = slices.Clone(v.nominal)
+			for i := p.from; i < p.to; i++ {
+				v.base[i] = 1
+			}
+		}
+	}
+	u.Set(make([]float64, len(s.Parts)))
+	for k := range s.ways {
+		p := &s.ways[k]
+		for n := range p.variants {
+			v := &p.variants[n]
+			for i := p.from; i < p.to; i++ {
+				v.base[i] = v.nominal[i] / u.ways[k][n][i]
+			}
+		}
 	}
 }
+
+// hold widens a span to hold another.
+func (s *span) hold(o span) { s.from, s.to = min(s.from, o.from), max(s.to, o.to) }

@@ -188,9 +188,7 @@ func (c *chooser) note(m *marginal, now *meter) {
 
 // trimPlaces are the places that a way's trimmer is set by.
 func (c *chooser) trimPlaces(now *meter, way int) [2]int {
-	e := unseen
-	at := &c.ideal[way][0]
-	e.take(now.ways[way][0], at, 0)
+	e, at := c.byDefault(now, way), &c.ideal[way][0]
 	limit := biquad.FromDB(2 * c.trimDB)
 	if g := 1 / math.Sqrt(e.most*e.least); g >= limit || g <= 1/limit {
 		return [2]int{-1, -1}

@@ -4,18 +4,21 @@ import "bandwright/compiler/circuit"
 
 // Unit is one simulated board at a time. It is not safe for concurrent use.
 type Unit struct {
-	simulator *Simulator
-	values    []float64
-	blocks    [][]complex128 // of each block over its nominal response
-	way       []complex128   // what the variants of a way share
-	ways      [][][]complex128
+	simulator   *Simulator
+	values      []float64
+	ratios      []circuit.Ratio // of each block
+	parted      []factor
+	product     product
+	way, around []complex128 // what the variants of a way share
+	ways        [][][]complex128
 }
 
 // Unit is a board to be simulated, with nominal parts at first.
 func (s *Simulator) Unit() *Unit {
-	u := &Unit{simulator: s, way: make([]complex128, len(s.Hz))}
-	for range s.blocks {
-		u.blocks = append(u.blocks, make([]complex128, len(s.Hz)))
+	u := &Unit{simulator: s, ratios: make([]circuit.Ratio, len(s.blocks)), parted: make([]factor, len(s.parted)),
+		way: make([]complex128, len(s.Hz)), around: make([]complex128, len(s.Hz))}
+	for i := range u.parted {
+		u.parted[i].at = make([]complex128, len(s.Hz))
 	}
 	for _, p := range s.ways {
 		var all [][]complex128
@@ -33,31 +36,67 @@ func (u *Unit) Set(deviations []float64) {
 	for i := range s.blocks {
 		u.block(i, deviations)
 	}
+	for i := range s.parted {
+		u.factor(i)
+	}
 	for k := range s.ways {
 		p := &s.ways[k]
-		shared := u.way[p.from:p.to]
-		for i := range shared {
-			shared[i] = 1
+		u.multiply(p.fixed)
+		shared, around := u.way[p.from:p.to], u.around[p.from:p.to]
+		u.product.over(shared, s.omega[p.from:p.to])
+		for i := range around {
+			around[i] = 1
 		}
 		for _, e := range p.around {
-			d := complex(deviations[e.part], 0)
+			d := deviations[e.part]
 			for i, v := range e.s[p.from:p.to] {
-				shared[i] += v * d
+				around[i] += complex(real(v)*d, imag(v)*d)
 			}
 		}
-		for _, b := range p.fixed {
-			times(shared, u.blocks[b][p.from:p.to])
-		}
+		times(shared, around)
 		for n := range p.variants {
 			v := &p.variants[n]
 			h := u.ways[k][n][p.from:p.to]
-			for i, x := range v.nominal[p.from:p.to] {
-				h[i] = x * shared[i]
+			gain := 1.0
+			for _, i := range v.own {
+				if f := &u.parted[i]; f.flat {
+					gain *= f.gain
+				}
 			}
-			for _, b := range v.own {
-				times(h, u.blocks[b][p.from:p.to])
+			for i, x := range v.base[p.from:p.to] {
+				x *= shared[i]
+				h[i] = complex(real(x)*gain, imag(x)*gain)
+			}
+			for _, i := range v.own {
+				if f := &u.parted[i]; !f.flat {
+					times(h, f.at[p.from:p.to])
+				}
 			}
 		}
+	}
+}
+
+// factor is what some blocks do together: at every frequency the same, or not.
+type factor struct {
+	flat bool
+	gain float64
+	at   []complex128
+}
+
+// factor works out one of the parted positions.
+func (u *Unit) factor(i int) {
+	x, f := &u.simulator.parted[i], &u.parted[i]
+	u.multiply(x.blocks)
+	if f.flat, f.gain = u.product.flat(), u.product.gain; !f.flat && x.from < x.to {
+		u.product.over(f.at[x.from:x.to], u.simulator.omega[x.from:x.to])
+	}
+}
+
+// multiply makes the product of some blocks.
+func (u *Unit) multiply(blocks []int) {
+	u.product.clear()
+	for _, b := range blocks {
+		u.product.times(u.simulator.blocks[b].form, u.ratios[b])
 	}
 }
 
@@ -73,7 +112,7 @@ func times(dst, by []complex128) {
 	}
 }
 
-// block works out a stage's response over its nominal one.
+// block works out a stage's transfer function.
 func (u *Unit) block(i int, deviations []float64) {
 	b := &u.simulator.blocks[i]
 	u.values = u.values[:0]
@@ -84,7 +123,7 @@ func (u *Unit) block(i int, deviations []float64) {
 		}
 		u.values = append(u.values, v)
 	}
-	over(u.blocks[i][b.from:b.to], b.closed(u.values), u.simulator.omega[b.from:b.to], b.inverse[b.from:b.to])
+	u.ratios[i] = b.closed(u.values)
 }
 
 // over puts a transfer function times a factor at angular frequencies.
