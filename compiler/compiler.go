@@ -9,6 +9,7 @@ package compiler
 import (
 	"context"
 	"io/fs"
+	"slices"
 
 	"bandwright/biquad/discretize"
 	"bandwright/biquad/number"
@@ -17,6 +18,7 @@ import (
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/design"
 	"bandwright/compiler/language"
+	"bandwright/compiler/parallel"
 	"bandwright/compiler/progress"
 	"bandwright/compiler/promise"
 	"bandwright/compiler/prototype"
@@ -58,8 +60,8 @@ type Build struct {
 	Warnings []language.Fault
 }
 
-// Compile turns a spec's bytes into a Build: parse, resolve and design,
-// discretise and quantise, build the board, verify. Emit (package targets)
+// Compile turns a spec's bytes into a Build: parse, resolve and design, then side by
+// side discretise, quantise and verify, and build the board and verify it. Emit (package targets)
 // comes after it. file is the name that diagnostics use, folder the spec's own, where
 // the files are that it names; nil where none can be read. Faults may come with a
 // Build (warnings) or without one (at least one is an error). The error is of
@@ -109,31 +111,55 @@ func compile(ctx context.Context, from source, h Holding, verdict bool) (*Build,
 		return nil, faults, nil
 	}
 	w.verdict = verdict
+	b := &Build{Wanted: *w, SHA256: sha256Of(from.text), Inputs: inputs, Warnings: faults}
+	// What one has to do with the other is the prototype alone: they are made side by side.
+	var byDigital, byBoard judged
+	var failed error
+	var more []language.Fault
+	parallel.Together(
+		func() { byDigital, failed = b.realiseDigital(ctx) },
+		func() { byBoard, more = b.realiseBoard(ctx) })
+	if failed == nil {
+		failed = ctx.Err()
+	}
+	if failed != nil {
+		return nil, faults, failed
+	}
+	if b.Warnings = append(faults, more...); anyError(more) {
+		return nil, b.Warnings, nil
+	}
+	b.Figures = append(byDigital.figures, byBoard.figures...)
+	b.Findings = slices.Concat(b.Promises.Crossovers(&b.Design), byDigital.findings, byBoard.findings)
+	return b, b.Warnings, nil
+}
+
+// realiseDigital makes the digital realisations, holds them against the promises and
+// simulates changes of settings.
+func (b *Build) realiseDigital(ctx context.Context) (judged, error) {
 	progress.Say(ctx, "making the digital filters")
-	made, err := discretise(ctx, w)
+	made, err := discretise(ctx, &b.Wanted)
 	if err != nil {
-		return nil, faults, err
+		return judged{}, err
 	}
-	digital := quantise(w.Spec.Digital, made)
-	built, noBoard, more := buildBoard(ctx, w)
-	if err := ctx.Err(); err != nil {
-		return nil, faults, err
-	}
-	faults = append(faults, more...)
-	if anyError(more) {
-		return nil, faults, nil
-	}
-	b := &Build{Wanted: *w, SHA256: sha256Of(from.text), Inputs: inputs, Digital: digital, Board: built, Warnings: faults}
-	b.Batch = b.simulate(ctx, built)
-	progress.Say(ctx, "checking the promises")
-	b.Figures, b.Findings = judge(ctx, b, noBoard)
-	if !verdict {
+	b.Digital = quantise(b.Spec.Digital, made)
+	out := b.judgeDigital(ctx)
+	if !b.verdict && ctx.Err() == nil {
 		addChanges(b)
 	}
-	if err := ctx.Err(); err != nil {
-		return nil, faults, err
+	return out, nil
+}
+
+// realiseBoard builds the board, simulates a batch of it and holds both against the
+// promises. Nothing is judged where a fault is an error.
+func (b *Build) realiseBoard(ctx context.Context) (judged, []language.Fault) {
+	made, noBoard, faults := buildBoard(ctx, &b.Wanted)
+	if anyError(faults) || ctx.Err() != nil {
+		return judged{}, faults
 	}
-	return b, faults, nil
+	b.Board = made
+	b.Batch = b.simulate(ctx, made)
+	progress.Say(ctx, "checking the promises")
+	return b.judgeBoard(ctx, noBoard), faults
 }
 
 // wanted is what a spec asks for, with the files that it names and their hashes; nil

@@ -32,34 +32,40 @@ func (w *Wanted) Subject() *verify.Subject {
 	return s
 }
 
-// judge holds the crossovers and every realisation against the promises.
-func judge(ctx context.Context, b *Build, noBoard []board.Obstacle) (figures []verify.Figures, findings []verify.Finding) {
+// judged is what was found of some realisations.
+type judged struct {
+	figures  []verify.Figures
+	findings []verify.Finding
+}
+
+// judgeDigital holds every digital realisation against the promises.
+func (b *Build) judgeDigital(ctx context.Context) judged {
 	s, terms := b.Subject(), b.Promises.Terms()
-	type judged struct {
-		figures  []verify.Figures
-		findings []verify.Finding
-	}
-	out := make([]judged, len(b.Digital))
+	each := make([]judged, len(b.Digital))
 	parallel.Each(len(b.Digital), func(i int) {
-		out[i].figures, out[i].findings = verify.Judge(ctx, s, b.Realisation(b.Digital[i]), terms)
+		each[i].figures, each[i].findings = verify.Judge(ctx, s, b.Realisation(b.Digital[i]), terms)
 	})
-	findings = b.Promises.Crossovers(&b.Design)
-	for i, v := range out {
-		figures = append(figures, v.figures...)
+	var out judged
+	for i, v := range each {
+		out.figures = append(out.figures, v.figures...)
 		if b.Digital[i].Asked {
-			findings = append(findings, v.findings...)
+			out.findings = append(out.findings, v.findings...)
 		}
 	}
+	return out
+}
+
+// judgeBoard holds the board against the promises, or says that there is none.
+func (b *Build) judgeBoard(ctx context.Context, noBoard []board.Obstacle) (out judged) {
 	switch {
 	case len(noBoard) > 0:
-		findings = append(findings, promise.NoBoard(board.RealisationName, len(noBoard), noBoard[0].Right+": "+noBoard[0].Message))
+		out.findings = []verify.Finding{promise.NoBoard(board.RealisationName, len(noBoard), noBoard[0].Right+": "+noBoard[0].Message)}
 	case b.Board != nil:
-		more, ofBoard := verify.Judge(ctx, b.BoardSubject(), batch.Built{Board: b.Board, Batch: b.Batch}, terms)
-		b.advise(ctx, ofBoard)
-		b.adviseBatch(ctx, ofBoard)
-		figures, findings = append(figures, more...), append(findings, ofBoard...)
+		out.figures, out.findings = verify.Judge(ctx, b.BoardSubject(), batch.Built{Board: b.Board, Batch: b.Batch}, b.Promises.Terms())
+		b.advise(ctx, out.findings)
+		b.adviseBatch(ctx, out.findings)
 	}
-	return figures, findings
+	return out
 }
 
 // Realisations are those that promises were judged of.

@@ -1,6 +1,6 @@
 // Package parallel spreads independent work over the processors. It is a leaf.
 //
-// Read first: Each, Try, First.
+// Read first: Each, Together, Try, First.
 package parallel
 
 import (
@@ -29,6 +29,15 @@ func Each(n int, f func(int)) {
 		next <- i
 	}
 	close(next)
+	wg.Wait()
+}
+
+// Together calls all of them at once, and returns when all have.
+func Together(calls ...func()) {
+	var wg sync.WaitGroup
+	for _, f := range calls {
+		wg.Go(f)
+	}
 	wg.Wait()
 }
 
