@@ -21,18 +21,19 @@ type arrangement struct {
 	watched []bool
 	err     []float64
 	worst   []float64 // scratch: of each group
+	least   []float64 // likewise
 	cost    float64
 	limits  Limits // errors below them cost little; 0 for none
 	pointDB float64
 	// below is what errors below a limit weigh against those above.
 	below float64
 	// binding are the active constraints of each path and sum; see exceeds.
-	binding    [][remembered]int
-	bindingSum []int
-	version    []int          // of each path: how often it changed
-	tried      map[[2]int]int // of each pair of stages: the versions it was tried at
-	x          exchange
-	zeros      []Errors // by path
+	binding [][remembered]int
+	near    [][]int
+	version []int          // of each path: how often it changed
+	tried   map[[2]int]int // of each pair of stages: the versions it was tried at
+	x       exchange
+	zeros   []Errors // by path
 }
 
 // belowLimit is how much that usually is.
@@ -42,8 +43,8 @@ const belowLimit = 1e-3
 func (p *prepared) arrange(pick []int, lists [][]int, pointDB float64) *arrangement {
 	paths, sums := len(p.paths), len(p.sums)
 	a := &arrangement{p: p, pick: slices.Clone(pick), lists: lists, pointDB: pointDB, below: belowLimit,
-		watched: make([]bool, paths+sums), err: make([]float64, paths+sums), worst: make([]float64, p.ways+p.pairs),
-		binding: make([][remembered]int, paths), bindingSum: make([]int, sums),
+		watched: make([]bool, paths+sums), err: make([]float64, paths+sums), worst: make([]float64, p.ways+p.pairs), least: make([]float64, p.ways+p.pairs),
+		binding: make([][remembered]int, paths), near: make([][]int, sums),
 		version: make([]int, paths), tried: map[[2]int]int{}}
 	for n, t := range p.paths {
 		a.rows, a.zeros = append(a.rows, newErrors(p.frequencies)), append(a.zeros, p.zero)
@@ -54,9 +55,7 @@ func (p *prepared) arrange(pick []int, lists [][]int, pointDB float64) *arrangem
 		}
 	}
 	for n, m := range p.sums {
-		if len(m.near) > 0 {
-			a.bindingSum[n] = m.near[0]
-		}
+		a.near[n] = slices.Clone(m.near)
 	}
 	a.x = newExchange(p)
 	a.refresh()

@@ -31,51 +31,84 @@ func (a *arrangement) pathError(n int, e, more Errors, limit float64) float64 {
 }
 
 // sumError is the largest error (dB) of a sum, where no path stands alone, with the
-// errors e and more of the paths. Errors of paths are small, so that three terms of
-// the exponential series give more digits than are compared.
+// errors e and more of the paths; infinite where it is above limit.
 func (a *arrangement) sumError(n int, e, more []Errors, limit float64) float64 {
-	m := &a.p.sums[n]
-	if len(m.near) == 0 {
-		return 0
-	}
 	high, low := math.MaxFloat64, 0.0 // ratios of power within limit
 	if !math.IsInf(limit, 1) {
 		high = biquad.FromDB(limit)
 		high *= high
 		low = 1 / high
 	}
-	top, bottom := 1.0, 1.0
-	for i := -1; i < len(m.near); i++ {
-		k := a.bindingSum[n]
-		if i >= 0 {
-			k = m.near[i]
-		}
-		var re, im float64
-		for s, p := range m.Paths {
-			x, y := (e[p].DB[k]+more[p].DB[k])/perNeper, e[p].Rad[k]+more[p].Rad[k]
-			// 1 + z(1 + z/2(1 + z/3)) for z = x+jy
-			u, v := 1+x/3, y/3
-			u, v = 1+(float64(x*u)-float64(y*v))/2, (float64(x*v)+float64(y*u))/2
-			u, v = 1+float64(x*u)-float64(y*v), float64(x*v)+float64(y*u)
-			h := m.share[s][k]
-			re += float64(real(h)*u) - float64(imag(h)*v)
-			im += float64(real(h)*v) + float64(imag(h)*u)
-		}
-		p := float64(re*re) + float64(im*im)
+	top, bottom, highest, lowest := 1.0, 1.0, 0, 0
+	near := a.near[n]
+	for i, k := range near {
+		p := a.power(n, k, e, more)
 		if p > high || p < low {
-			a.bindingSum[n] = k
+			toFront(near, i)
 			return math.Inf(1)
 		}
-		if i >= 0 {
-			if p > top {
-				top = p
-			}
-			if p < bottom {
-				bottom = p
-			}
+		if p > top {
+			top, highest = p, i
+		}
+		if p < bottom {
+			bottom, lowest = p, i
 		}
 	}
+	if top*bottom > 1 {
+		toFront(near, highest)
+	} else {
+		toFront(near, lowest)
+	}
+	return decibels(top, bottom)
+}
+
+// glanced is at how many of the frequencies that exceeded a limit or were the worst last
+// a glance looks.
+const glanced = 3
+
+// glance is what a sum's error (dB) is at least.
+func (a *arrangement) glance(n int, e, more []Errors) float64 {
+	top, bottom := 1.0, 1.0
+	near := a.near[n]
+	for _, k := range near[:min(glanced, len(near))] {
+		p := a.power(n, k, e, more)
+		top, bottom = math.Max(top, p), math.Min(bottom, p)
+	}
+	return decibels(top, bottom)
+}
+
+// decibels is the greater one of a ratio of powers above 1 and of one below.
+func decibels(top, bottom float64) float64 {
 	return math.Max(10*math.Log10(top), -10*math.Log10(math.Max(bottom, math.SmallestNonzeroFloat64)))
+}
+
+// toFront moves one of a list to its front.
+func toFront(list []int, i int) {
+	if i == 0 || len(list) == 0 {
+		return
+	}
+	k := list[i]
+	copy(list[1:i+1], list[:i])
+	list[0] = k
+}
+
+// power is that of a sum over what is wanted at a frequency, with the errors e and more
+// of its paths. Errors of paths are small, so that three terms of the exponential series
+// give more digits than are compared.
+func (a *arrangement) power(n, k int, e, more []Errors) float64 {
+	m := &a.p.sums[n]
+	var re, im float64
+	for s, p := range m.Paths {
+		x, y := (e[p].DB[k]+more[p].DB[k])/perNeper, e[p].Rad[k]+more[p].Rad[k]
+		// 1 + z(1 + z/2(1 + z/3)) for z = x+jy
+		u, v := 1+x/3, y/3
+		u, v = 1+(float64(x*u)-float64(y*v))/2, (float64(x*v)+float64(y*u))/2
+		u, v = 1+float64(x*u)-float64(y*v), float64(x*v)+float64(y*u)
+		h := m.share[s][k]
+		re += float64(real(h)*u) - float64(imag(h)*v)
+		im += float64(real(h)*v) + float64(imag(h)*u)
+	}
+	return float64(re*re) + float64(im*im)
 }
 
 // exactSum is sumError as plans tell it: without the series, and where one path
@@ -96,7 +129,9 @@ func (a *arrangement) exactSum(n int) float64 {
 }
 
 // The active constraints of a search are the frequencies at which paths and sums
-// last exceeded a limit; they are looked at first, as most choices fail there again.
+// last exceeded a limit; they are looked at first, as most choices fail there again. Of
+// paths some are remembered; of sums all frequencies stand in the order of when they did,
+// or were the worst of all.
 
 // remembered is how many of them are kept of a path.
 const remembered = 4

@@ -281,15 +281,29 @@ func (a *arrangement) withSums(own Errors, cost float64) float64 {
 			x.second[n] = own
 		}
 	}
-	limit := a.afford(x.best+scoreStep/2-cost, a.limits.SumDB)
+	// A glance at each sum says what it costs at least: mostly too much.
+	copy(a.least, x.stays)
 	for _, n := range x.sums {
-		e := a.sumError(n, x.first, x.second, limit)
-		if e > limit {
+		g := a.p.ways + a.p.sums[n].Pair
+		a.least[g] = math.Max(a.least[g], a.glance(n, x.first, x.second))
+	}
+	least := cost
+	for g := a.p.ways; g < len(a.worst); g++ {
+		if x.hit[g] {
+			least += a.price(a.least[g], a.limits.SumDB)
+		}
+	}
+	if least >= x.best+scoreStep/2 {
+		return noLimit
+	}
+	for _, n := range x.sums {
+		g := a.p.ways + a.p.sums[n].Pair
+		others := least - a.price(a.least[g], a.limits.SumDB)
+		e := a.sumError(n, x.first, x.second, a.afford(x.best+scoreStep/2-others, a.limits.SumDB))
+		if math.IsInf(e, 1) {
 			return noLimit
 		}
-		if g := a.p.ways + a.p.sums[n].Pair; e > a.worst[g] {
-			a.worst[g] = e
-		}
+		a.worst[g] = math.Max(a.worst[g], e)
 	}
 	return a.withHit(cost, a.p.ways, len(a.worst))
 }
