@@ -12,7 +12,6 @@
 package board
 
 import (
-	"fmt"
 	"slices"
 
 	"bandwright/biquad"
@@ -123,10 +122,10 @@ type Chain struct {
 // there.
 type Position struct {
 	biquad.Slot[Alternative]
-	// Selector is the reference of what picks the alternative, "" for a fixed
-	// position; position i of it is Alt[i].
-	Selector string
-	In, Out  string // nodes
+	// Selector is the reference of the pole that picks the alternative, "" for a fixed
+	// position, and held what a held board calls it, "" for a new one.
+	Selector, held string
+	In, Out        string // nodes
 }
 
 // Alternative is stages in series; none stand for a wire.
@@ -200,7 +199,7 @@ type Part struct {
 	// TrackOhm is all of a trimmer, whose Value is what it has in the middle of its range in
 	// dB; 0 of what is none.
 	TrackOhm float64
-	Of       string // the selector that a bleed resistor is behind, else ""
+	Of       string // the pole of a selector that a bleed resistor is behind, else ""
 	Outside  bool   // belongs to the source or to what follows, not to the board
 }
 
@@ -316,52 +315,6 @@ func (p *Position) AltsOf(s *Stage) []int {
 		}
 	}
 	return out
-}
-
-// Throws are the nodes that a position's selector connects with its pole: the outputs of its
-// alternatives, or where it switches an element of a stage those that it has contacts at.
-func (p *Position) Throws() (throws []string, pole string) {
-	if p.Switched() == nil {
-		for _, a := range p.Alt {
-			throws = append(throws, a.Out)
-		}
-		return throws, p.Out
-	}
-	for k := range p.Alt {
-		t, node := p.Throw(k)
-		if pole = node; t != "" {
-			throws = append(throws, t)
-		}
-	}
-	return throws, pole
-}
-
-// Stands is at which of Throws a selector stands in a combination of settings, or how many
-// there are where it is at none.
-func (p *Position) Stands(c biquad.Combination) int {
-	alt := p.Index(c)
-	if p.Switched() == nil {
-		return alt
-	}
-	n := 0
-	for k := range p.Alt {
-		t, _ := p.Throw(k)
-		if k == alt && t != "" {
-			return n
-		}
-		if t != "" {
-			n++
-		}
-	}
-	return n
-}
-
-// Positions says how many positions a selector has: "on-off" where it only opens one contact.
-func (p *Position) Positions() string {
-	if throws, _ := p.Throws(); len(throws) == 1 {
-		return "on-off"
-	}
-	return fmt.Sprintf("%d positions", len(p.Alt))
 }
 
 // Throw is the node that the selector of a switched stage connects with its pole in an

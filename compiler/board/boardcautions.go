@@ -93,11 +93,9 @@ var breakBeforeMake = caution{
 	name: "break before make",
 	found: func(s *survey) []place {
 		var out []place
-		for _, c := range s.Chains() {
-			for _, p := range c.Positions {
-				if p.Selector != "" && p.Switched() == nil {
-					out = append(out, place{name: p.Selector})
-				}
+		for _, x := range s.Selectors() {
+			if x.BreaksFirst() {
+				out = append(out, place{name: x.Ref})
 			}
 		}
 		return out
@@ -109,6 +107,43 @@ var breakBeforeMake = caution{
 		}
 		return "a selector that makes before it breaks connects op-amps' outputs together, " + words.List(names) +
 			": use break-before-make types, and mute the amplifiers before a change"
+	},
+}
+
+// What selectors that are made by the thousand have: four poles and twelve positions.
+const mostPoles, mostThrows = 4, 12
+
+var manyContacts = caution{
+	name: "many contacts",
+	found: func(s *survey) []place {
+		var out []place
+		for _, x := range s.Selectors() {
+			if len(x.Poles) > mostPoles || x.Positions > mostThrows {
+				out = append(out, place{name: x.Ref, number: fmt.Sprintf("%s of %s", words.Count(len(x.Poles), "pole", "poles"), words.Count(x.Positions, "position", "positions"))})
+			}
+		}
+		return out
+	},
+	sentence: func(at []place) string {
+		return "a selector of more than 4 poles or 12 positions is hard to buy in one piece, " + where(at) +
+			": stack wafers on one shaft, or work several relays together and mute the amplifiers while they change"
+	},
+}
+
+var twoSettings = caution{
+	name: "selectors of several settings",
+	found: func(s *survey) []place {
+		var out []place
+		for _, x := range s.Selectors() {
+			if len(x.By) > 1 {
+				out = append(out, place{name: x.Ref, number: words.Count(x.Positions, "position", "positions")})
+			}
+		}
+		return out
+	},
+	sentence: func(at []place) string {
+		return "a selector that several settings work has a position for each combination of their choices, which no knob of one of them turns, " + where(at) +
+			": control relays by logic, or put each filter under one setting in the spec"
 	},
 }
 

@@ -21,7 +21,7 @@ type caution struct {
 // board. A topology's own remarks stand in its file; those that the board knows more
 // about have rows of their own.
 var cautions = []*caution{
-	&inputMatch, &lowRFFilter, &clampDiodes, &buildOut, &noDriverProtection, &shallowMute, &mutedCurrent, &mutedSwing, &dcCoupled, &couplingType, &breakBeforeMake,
+	&inputMatch, &lowRFFilter, &clampDiodes, &buildOut, &noDriverProtection, &shallowMute, &mutedCurrent, &mutedSwing, &dcCoupled, &couplingType, &breakBeforeMake, &manyContacts, &twoSettings,
 	&noiseGain, &gainBandwidth, &heavyInput, &leaks, &ownRemark, &notchDepth, &thermalNoise,
 	&dielectric, &rating, &unlisted,
 	&clips, &commonMode, &slewRate, &outputCurrent,

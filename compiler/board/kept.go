@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"bandwright/biquad"
@@ -288,7 +287,7 @@ func (k *keptChain) stages(f func(*language.HeldStage)) {
 	}
 }
 
-// lastNumber is the largest number of a stage or selector in use, 0 for none: what is
+// lastNumber is the largest number of a stage in use, 0 for none: what is
 // new is not mistaken for what is gone.
 func (k *keptChain) lastNumber() int {
 	if k == nil {
@@ -296,13 +295,6 @@ func (k *keptChain) lastNumber() int {
 	}
 	last := 0
 	k.stages(func(s *language.HeldStage) { last = max(last, s.Number) })
-	for _, p := range k.held.Places {
-		if len(p.Selector) > 2 {
-			if n, err := strconv.Atoi(p.Selector[len(p.Selector)-2:]); err == nil {
-				last = max(last, n)
-			}
-		}
-	}
 	return last
 }
 
@@ -323,18 +315,11 @@ func (k *keptChain) ends(c *Chain) {
 	taken := make([]bool, len(k.held.Ends))
 	for i := range c.Ends {
 		p := &c.Ends[i]
-		n := slices.IndexFunc(k.held.Ends, func(e language.HeldEnd) bool {
-			return e.Use == string(p.Use) && e.Of == p.Of
-		})
-		for n >= 0 && taken[n] {
-			next := slices.IndexFunc(k.held.Ends[n+1:], func(e language.HeldEnd) bool { return e.Use == string(p.Use) && e.Of == p.Of })
-			if next < 0 {
-				n = -1
-				break
-			}
-			n += 1 + next
+		n := 0
+		for n < len(taken) && (taken[n] || !c.heldAs(p, k.held.Ends[n])) {
+			n++
 		}
-		if n < 0 {
+		if n == len(taken) {
 			continue
 		}
 		taken[n] = true

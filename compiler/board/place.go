@@ -21,14 +21,17 @@ func (b *Board) place(j Job, in inputEnd, chosen []finished, kept []*keptChain) 
 	kept[0].input(j, input)
 	first := Position{Slot: biquad.Fixed(Alternative{Stages: []*Stage{input}}, input.From)}
 	b.Common = Chain{Block: 1, Ends: in.parts, Positions: append([]Position{first}, chosen[0].positions()...)}
+	b.number(kept)
+	for k := range b.Ways {
+		b.Ways[k].Positions = chosen[k+1].positions()
+	}
+	b.nameSelectors(kept)
 	b.Common.Out = b.name(&b.Common, in.node, kept[0])
 	if in.topology.Balanced {
 		input.InN = strings.TrimSuffix(input.In, "_p") + "_n"
 	}
-	b.number(kept)
 	for k := range b.Ways {
 		w := &b.Ways[k]
-		w.Positions = chosen[k+1].positions()
 		w.Out = "out_" + strings.ReplaceAll(w.Name, "-", "_")
 		w.Ends = b.output(b.name(&w.Chain, b.Common.Out, kept[k+1]), w.Out)
 	}
@@ -65,15 +68,14 @@ func (b *Board) number(kept []*keptChain) {
 }
 
 // name numbers the stages of a chain and gives every node its name; the chain
-// begins at node at. It returns the last node. Stages and selectors of a held board
-// keep their numbers, and new ones take those behind the last that was in use.
+// begins at node at. It returns the last node. Stages of a held board keep their
+// numbers, and new ones take those behind the last that was in use.
 func (b *Board) name(c *Chain, at string, kept *keptChain) string {
 	c.In = at
 	last := kept.lastNumber()
 	for i := range c.Positions {
 		p := &c.Positions[i]
 		p.In = at
-		first := 0
 		for k := range p.Alt {
 			a := &p.Alt[k]
 			from := at
@@ -85,9 +87,6 @@ func (b *Board) name(c *Chain, at string, kept *keptChain) string {
 					last++
 					s.Number = last
 				}
-				if first == 0 {
-					first = s.Number
-				}
 				s.Block, s.In = c.Block, from
 				s.Out = fmt.Sprintf("s%d%02d", c.Block, s.Number)
 				from = s.Out
@@ -98,13 +97,8 @@ func (b *Board) name(c *Chain, at string, kept *keptChain) string {
 			a.Out = from
 		}
 		p.Out = p.Alt[0].Out
-		if len(p.By) > 0 {
-			if p.Selector == "" {
-				p.Selector = fmt.Sprintf("S%d%02d", c.Block, first)
-			}
-			if p.Switched() == nil {
-				p.Out = "p" + p.Selector[1:]
-			}
+		if p.Selector != "" && p.Switched() == nil {
+			p.Out = "p" + strings.ToLower(p.Selector[1:])
 		}
 		at = p.Out
 	}

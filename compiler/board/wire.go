@@ -28,14 +28,14 @@ type Contact struct {
 	Ref      string
 	A, B     string // nodes
 	Position *Position
-	Alt      int
-	Throw    int // of Position.Throws
+	Throw
 }
 
 // Closed reports whether a combination closes the contact.
 func (k Contact) Closed(c biquad.Combination) bool { return k.Position.Index(c) == k.Alt }
 
-// Contacts lists the contacts of every switched position.
+// Contacts lists the contacts of every switched position, each named by its pole and the
+// first position that it is closed in.
 func (b *Board) Contacts() []Contact {
 	var out []Contact
 	for _, c := range b.Chains() {
@@ -44,17 +44,9 @@ func (b *Board) Contacts() []Contact {
 			if p.Selector == "" {
 				continue
 			}
-			throw := -1
-			for k, a := range p.Alt {
-				x := Contact{Ref: fmt.Sprintf("%s_%d", p.Selector, k+1), A: a.Out, B: p.Out, Position: p, Alt: k}
-				if p.Switched() != nil {
-					if x.A, x.B = p.Throw(k); x.A == "" {
-						continue // a position without a contact
-					}
-				}
-				throw++
-				x.Throw = throw
-				out = append(out, x)
+			throws, pole := p.Throws()
+			for _, t := range throws {
+				out = append(out, Contact{Ref: fmt.Sprintf("%s_%d", p.Selector, t.At[0]), A: t.Node, B: pole, Position: p, Throw: t})
 			}
 		}
 	}

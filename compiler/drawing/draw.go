@@ -106,20 +106,17 @@ func (d *drawer) way(w *board.Way) ([]block, error) {
 func port(node, remark string, turn int) block {
 	b := block{node: node, width: 4}
 	reach := letters[Normal].width*len(node)/10 + 4
-	at, x, anchor := Point{2, 0}, 5, Begin
+	at, x := Point{2, 0}, 5
 	if turn == 2 {
-		b.width, at, x, anchor = reach+2, Point{reach, 0}, 10*reach, End
+		b.width, at = max(reach+2, letters[Small].width*len(remark)/10+2), Point{reach, 0}
+		x = 0
 		b.path(at, Point{b.width, 0})
 	} else {
 		b.path(Point{}, at)
 		b.width = reach + 2
 	}
 	b.labels = append(b.labels, Label{Kind: Port, At: at, Node: node, Turn: turn})
-	b.texts = append(b.texts, Text{At: Fine{x, -20}, S: remark, Anchor: anchor, Size: Small})
-	if turn == 2 {
-		b.texts[0].Anchor, b.texts[0].At.X = Begin, 0
-		b.width = max(b.width, (letters[Small].width*len(remark))/10+2)
-	}
+	b.texts = append(b.texts, Text{At: Fine{x, -20}, S: remark, Anchor: Begin, Size: Small})
 	return b
 }
 
@@ -192,20 +189,21 @@ func caption(s *board.Stage) []string {
 	return out
 }
 
-// choice is a switched position: its alternatives one below the other, and the
-// selector behind them.
+// choice is a switched position: its alternatives one below the other, in the order of the
+// selector's positions, and the selector behind them.
 func (d *drawer) choice(c *board.Chain, p *board.Position) (block, error) {
-	n := len(p.Alt)
+	list, _ := p.Throws()
+	n := len(list)
 	var rows []picture
 	var ends []Point // of each alternative
 	y, widest := 0, 0
-	for k, a := range p.Alt {
-		blocks, err := d.series(a.Stages)
+	for k, t := range list {
+		blocks, err := d.series(p.Alt[t.Alt].Stages)
 		if err != nil {
 			return block{}, err
 		}
 		pic, end := line(blocks)
-		head := Text{At: Fine{0, pic.box().Min.Y - 12}, S: fmt.Sprintf("%s position %d: %s", p.Selector, k+1, d.when(p, k)), Size: Small}
+		head := Text{At: Fine{0, pic.box().Min.Y - 12}, S: d.position(p, t.Alt), Size: Small}
 		pic.texts = append(pic.texts, head)
 		width := max(end, (head.Box().Max.X+9)/10)
 		up, down := pic.extent()
@@ -218,7 +216,7 @@ func (d *drawer) choice(c *board.Chain, p *board.Position) (block, error) {
 		widest = max(widest, 4+width)
 	}
 	b := block{node: p.Out}
-	throws := widest + 2*n + 1
+	throws := widest + 2*n + widestMark(list)
 	for k := range rows {
 		at := ends[k]
 		b.add(&rows[k], Point{4, at.Y})
@@ -226,15 +224,8 @@ func (d *drawer) choice(c *board.Chain, p *board.Position) (block, error) {
 		lane := widest + 2*k
 		b.path(at, Point{lane, at.Y}, Point{lane, pitch * k}, Point{throws, pitch * k})
 	}
-	nodes := []string{}
-	for _, a := range p.Alt {
-		nodes = append(nodes, a.Out)
-	}
 	b.path(Point{}, Point{2, 0})
-	b.symbol(Symbol{Kind: Selector, N: n, At: Point{throws + 3, 0}, Ref: p.Selector, Value: d.names(p)}, append(nodes, p.Out)...)
-	for k := range rows {
-		b.texts = append(b.texts, Text{At: Fine{10*throws + 9, 10*pitch*k - 8}, S: fmt.Sprint(k + 1), Anchor: End, Size: Small})
-	}
+	d.selector(&b.picture, p, Point{throws + 3, 0}, 0)
 	x := throws + 6
 	for _, e := range c.Ends {
 		if e.Use == board.Bleed && e.Of == p.Selector {
@@ -251,6 +242,38 @@ func (d *drawer) choice(c *board.Chain, p *board.Position) (block, error) {
 	return b, nil
 }
 
+// selector draws the pole that works a position, with the selector's positions at its throws.
+func (d *drawer) selector(to *picture, p *board.Position, at Point, turn int) *Symbol {
+	throws, pole := p.Throws()
+	var nodes []string
+	for k, t := range throws {
+		nodes = append(nodes, t.Node)
+		if turn == 0 {
+			to.texts = append(to.texts, Text{At: Fine{10*at.X - 21, 10*(at.Y+pitch*k) - 8}, S: marks(t.At), Anchor: End, Size: Small})
+		}
+	}
+	x := Symbol{Kind: Selector, N: len(throws), At: at, Turn: turn, Ref: p.Selector, Value: d.names(p)}
+	return to.symbol(x, append(nodes, pole)...)
+}
+
+// widestMark is the room that the positions at throws take, beside the wires, at least 1.
+func widestMark(throws []board.Throw) int {
+	most := 1
+	for _, t := range throws {
+		most = max(most, letters[Small].width*len(marks(t.At))/10)
+	}
+	return most
+}
+
+// marks are a selector's positions as they stand beside a throw.
+func marks(at []int) string { return strings.Trim(fmt.Sprint(at), "[]") }
+
+// position says in which positions of its selector an alternative is picked, and with which
+// choices.
+func (d *drawer) position(p *board.Position, alt int) string {
+	return fmt.Sprintf("%s position %s: %s", p.Selector, words.Numbers(p.At(alt)), d.when(p, alt))
+}
+
 // switched is a position whose selector switches an element of a stage: the stage with the
 // selector in it, which choice is which position below, and what is behind it.
 func (d *drawer) switched(p *board.Position) ([]block, error) {
@@ -262,8 +285,13 @@ func (d *drawer) switched(p *board.Position) ([]block, error) {
 		d.tapped(&b.picture, s, pole)
 	}
 	foot := b.box().Max.Y + 12
-	for k := range p.Alt {
-		t := Text{At: Fine{10, foot + captionPitch*k}, S: fmt.Sprintf("%s position %d: %s", p.Selector, k+1, d.when(p, k)), Size: Small}
+	order := make([]int, len(p.Alt))
+	for k := range order {
+		order[k] = k
+	}
+	slices.SortStableFunc(order, func(i, j int) int { return slices.Compare(p.At(i), p.At(j)) })
+	for k, alt := range order {
+		t := Text{At: Fine{10, foot + captionPitch*k}, S: d.position(p, alt), Size: Small}
 		b.texts = append(b.texts, t)
 		if room := (t.Box().Max.X + 19) / 10; room > b.width {
 			b.path(Point{b.width, 0}, Point{room, 0})
@@ -278,21 +306,20 @@ func (d *drawer) switched(p *board.Position) ([]block, error) {
 // lane for each throw, the highest tap's the first: where throws are in the order of the
 // taps no wires cross.
 func (d *drawer) tapped(b *picture, s *stage, pole Point) {
-	throws, node := s.position.Throws()
+	throws, _ := s.position.Throws()
 	n := len(throws)
 	at := Point{pole.X - 3, pole.Y}
-	x := b.symbol(Symbol{Kind: Selector, N: n, At: at, Ref: s.position.Selector, Value: s.setting}, append(throws, node)...)
+	x := d.selector(b, s.position, at, 0)
 	x.ValueAt.Anchor, x.ValueAt.At.X = End, 10*at.X+20 // the op-amp is on the right
 	byTap := make([]int, n)
 	for k := range byTap {
 		byTap[k] = k
 	}
-	slices.SortStableFunc(byTap, func(i, j int) int { return s.taps[throws[i]].Y - s.taps[throws[j]].Y })
+	slices.SortStableFunc(byTap, func(i, j int) int { return s.taps[throws[i].Node].Y - s.taps[throws[j].Node].Y })
 	for lane, k := range byTap {
-		tap, end := s.taps[throws[k]], Point{at.X - 3, pitch * k}
-		x := end.X - n + lane
+		tap, end := s.taps[throws[k].Node], Point{at.X - 3, pitch * k}
+		x := end.X - widestMark(throws) + 1 - n + lane
 		b.path(tap, Point{x, tap.Y}, Point{x, end.Y}, end)
-		b.texts = append(b.texts, Text{At: Fine{10*end.X + 9, 10*end.Y - 8}, S: fmt.Sprint(k + 1), Anchor: End, Size: Small})
 	}
 }
 

@@ -159,5 +159,5 @@ func (l Label) Text() Text {
 // Cautions stand at the foot of every sheet.
 var Cautions = []string{
 	"Calculated, not tested: build, measure and check before a loudspeaker is connected.",
-	"Dashed parts are not on the board. Values as in IEC 60062: 4n7 is 4.7 nF, 2k05 is 2.05 kohm. Selectors in position 1, those of one setting ganged; relays without current.",
+	"Dashed parts are not on the board. Values as in IEC 60062: 4n7 is 4.7 nF, 2k05 is 2.05 kohm. Selectors in position 1, poles of one number (S1A, S1B) are one part; relays without current.",
 }

@@ -252,7 +252,7 @@ func TestChainsAndSelectors(t *testing.T) {
 	if rows < 4 || sheets[1].Paper == "A4" {
 		t.Errorf("%d ends of rows on %s", rows, sheets[1].Paper)
 	}
-	want := "S231 position 1: place-in-the-listening-room free and grille none, or place-in-the-listening-room free and grille woven"
+	want := "S231 position 1 and 2: place-in-the-listening-room free and grille none, or place-in-the-listening-room free and grille woven"
 	if !slices.ContainsFunc(sheets[1].Texts, func(x drawing.Text) bool { return x.S == want }) {
 		t.Errorf("no text %q", want)
 	}

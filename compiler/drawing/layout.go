@@ -40,7 +40,7 @@ type stage struct {
 	// position is that of a switched stage, taps where its selector gets nodes of the board.
 	position *board.Position
 	taps     map[string]Point
-	setting  string // that works the selector
+	drawer   *drawer
 }
 
 // unit is which op-amp of which package.
@@ -52,11 +52,8 @@ type unit struct {
 // stage draws a stage; its signal comes in at 0,0 and leaves at out. p is the position
 // whose selector switches it, nil for none.
 func (d *drawer) stage(of *board.Stage, p *board.Position) (*stage, error) {
-	s := &stage{of: of, position: p, taps: map[string]Point{}, refs: map[string]string{}, values: map[string]float64{}, nodes: map[string][]string{},
+	s := &stage{of: of, position: p, drawer: d, taps: map[string]Point{}, refs: map[string]string{}, values: map[string]float64{}, nodes: map[string][]string{},
 		places: map[string]Point{"in": {}}, units: d.units}
-	if p != nil {
-		s.setting = d.names(p)
-	}
 	placed := of.Placed()
 	for i, e := range of.Topology.Template {
 		if of.Refs[i] == "" {
@@ -156,11 +153,10 @@ func (s *stage) line(words []string) error {
 
 // contact places the selector of a switched stage.
 func (s *stage) contact(at Point, turn int) {
-	throws, pole := s.position.Throws()
-	x := Symbol{Kind: Selector, N: len(throws), At: at, Turn: turn, Ref: s.position.Selector, Value: s.setting}
-	pins := s.symbol(x, append(throws, pole)...).Pins
-	s.path(pins[0].At, pins[len(throws)-1].At)
-	s.places["S1"], s.places["Sp"] = pins[0].At, pins[len(throws)].At
+	pins := s.drawer.selector(&s.picture, s.position, at, turn).Pins
+	last := len(pins) - 1
+	s.path(pins[0].At, pins[last-1].At)
+	s.places["S1"], s.places["Sp"] = pins[0].At, pins[last].At
 }
 
 // loop leads an op-amp's output to its - input, outside of its corner.

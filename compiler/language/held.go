@@ -46,7 +46,7 @@ type HeldEnd struct {
 // HeldPlace is one place of a chain: a stage, or what a selector picks from.
 type HeldPlace struct {
 	Pos      Pos
-	Selector string // its reference; "" where the place is fixed
+	Selector string // the reference of its pole; "" where the place is fixed
 	// Switched places have one stage, of which the selector switches an element: it begins
 	// every alternative, with the same parts and what it is asked for there.
 	Switched bool
@@ -125,13 +125,13 @@ func heldGrammar(lang Tables) Type {
 			{Keys: stage},
 			{Keys: []Key{
 				{Name: "selector", Effect: RealisesBoard, Type: Type{Reference: "S"}, Required: true,
-					Doc: "Reference of the selector that picks one of the positions.", Example: "S103"},
+					Doc: "Reference of the selector's pole that picks one of the positions: the settings that work one position work one selector.", Example: "S1A"},
 				{Name: "positions", Effect: RealisesBoard, Type: Type{List: &series, MinLen: 2}, Required: true,
 					Doc: "The stages behind each position in the order of the signal; [] for a wire.", Example: "[[], []]"},
 			}},
 			{Keys: []Key{
 				{Name: "selector", Effect: RealisesBoard, Type: Type{Reference: "S"}, Required: true,
-					Doc: "Reference of the selector that switches an element of the stage.", Example: "S103"},
+					Doc: "Reference of the selector's pole that switches an element of the stage.", Example: "S1A"},
 				{Name: "switches", Effect: RealisesBoard, Type: Type{Keys: builtKeys(lang)}, Required: true,
 					Doc: "The stage of which it switches an element.", Example: (&Type{Keys: builtKeys(lang)}).example()},
 				{Name: "states", Effect: RealisesBoard, Type: Type{List: &Type{Keys: askedKeys()}, MinLen: 2}, Required: true,
@@ -164,7 +164,7 @@ func endKeys(value Type, example string, uses ...string) []Key {
 		{Name: "value", Effect: RealisesBoard, Type: value, Required: true, Doc: "Its value.", Example: example},
 	}
 	if slices.Contains(uses, "bleed") {
-		keys = append(keys, Key{Name: "of", Effect: RealisesBoard, Type: Type{Reference: "S"}, Doc: "Of a bleed resistor: the selector that it stands behind.", Example: "S103"})
+		keys = append(keys, Key{Name: "of", Effect: RealisesBoard, Type: Type{Reference: "S"}, Doc: "Of a bleed resistor: the selector that it stands behind.", Example: "S1A"})
 	}
 	return keys
 }

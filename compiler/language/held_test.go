@@ -93,7 +93,7 @@ func TestHeldReadsBack(t *testing.T) {
 		stage.OpAmps[0].Ref != "U102B" || stage.Role != "filter" {
 		t.Errorf("a stage is read as %+v", stage)
 	}
-	if h.Ways[1].Block != 5 || h.Written["R10002"] != 100e3 || h.Common.Ends[2].Of != "S102" || len(h.Common.Places[1].Alternatives[0]) != 0 {
+	if h.Ways[1].Block != 5 || h.Written["R10002"] != 100e3 || h.Common.Ends[2].Of != "S1" || len(h.Common.Places[1].Alternatives[0]) != 0 {
 		t.Errorf("the board is read as %+v", h)
 	}
 	for _, p := range stage.Parts {
@@ -198,10 +198,10 @@ var heldEdits = []struct{ name, old, new string }{
 	{"an op-amp twice", "[U104A]", "[U103B]"},
 	{"an op-amp of another block", "[U104A]", "[U204A]"},
 	{"no op-amp", "[U104A]", "[104A]"},
-	{"a selector of another block", "selector: S102", "selector: S202"},
-	{"a bleed of no selector", "of: S102", "of: S103"},
-	{"a bleed of nothing", "use: bleed, of: S102", "use: bleed"},
-	{"a bias of a selector", "use: bias", "use: bias, of: S102"},
+	{"a selector by its number", "selector: S1", "selector: 2"},
+	{"a bleed of no selector", "of: S1,", "of: S9,"},
+	{"a bleed of nothing", "use: bleed, of: S1", "use: bleed"},
+	{"a bias of a selector", "use: bias", "use: bias, of: S1"},
 	{"an end in a stage", "R10002: {use", "R10102: {use"},
 	{"an unknown use", "use: bias", "use: byas"},
 	{"a stage twice in a block", "stage: 7", "stage: 4"},

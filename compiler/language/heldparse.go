@@ -106,12 +106,12 @@ func (b *heldBuilder) chain(f Field, block int) HeldChain {
 		p := HeldPlace{Pos: v.Pos}
 		switch {
 		case v.Get("switches") != nil || v.Get("states") != nil:
-			p.Selector, p.Switched = b.selector(v.Get("selector"), block), true
+			p.Selector, p.Switched = b.selector(v.Get("selector")), true
 			p.Alternatives = b.states(v, block, stages)
 		case v.Get("positions") == nil && v.Get("selector") == nil:
 			p.Alternatives = [][]HeldStage{{b.stage(v, block, stages)}}
 		default:
-			p.Selector = b.selector(v.Get("selector"), block)
+			p.Selector = b.selector(v.Get("selector"))
 			for _, alt := range v.Get("positions").items() {
 				series := []HeldStage{}
 				for _, s := range alt.items() {
@@ -138,7 +138,7 @@ func (b *heldBuilder) end(f Field, c *HeldChain) HeldEnd {
 	switch lacks := !slices.ContainsFunc(f.Value.fields(), func(f Field) bool { return f.Key == "of" }); {
 	case e.Use == "" || of == nil && !lacks: // it had a fault
 	case bleed && lacks:
-		b.fault(f.KeyPos, quoted(f.Key)+" lacks `of`", "a bleed resistor stands behind a selector: add `of: S103`, with the selector's reference")
+		b.fault(f.KeyPos, quoted(f.Key)+" lacks `of`", "a bleed resistor stands behind a selector: add `of: S1`, with the selector's reference")
 	case bleed:
 		b.behind(of, c)
 	case !lacks:
@@ -150,15 +150,15 @@ func (b *heldBuilder) end(f Field, c *HeldChain) HeldEnd {
 // behind checks that a bleed resistor stands behind a selector of its chain.
 func (b *heldBuilder) behind(of *Value, c *HeldChain) {
 	var selectors []string
-	misplaced := false
 	for _, p := range c.Places {
-		if p.Selector != "" {
+		switch {
+		case p.Selector != "":
 			selectors = append(selectors, p.Selector)
-			misplaced = misplaced || !continues(p.Selector, fmt.Sprintf("S%d", c.Block))
+		case len(p.Alternatives) > 1:
+			return // its selector has a fault, and this may be its right name
 		}
 	}
-	// Where a selector has a fault, this may be its right name.
-	if slices.Contains(selectors, of.Word) || misplaced {
+	if slices.Contains(selectors, of.Word) {
 		return
 	}
 	right := "the selectors are " + list(ticked(selectors), "and")
@@ -170,15 +170,12 @@ func (b *heldBuilder) behind(of *Value, c *HeldChain) {
 	b.fault(of.Pos, quoted(of.Word)+" is not a selector of these stages", right)
 }
 
-// selector is the reference of a selector.
-func (b *heldBuilder) selector(v *Value, block int) string {
+// selector is the reference of a selector's pole.
+func (b *heldBuilder) selector(v *Value) string {
 	if v == nil {
 		return ""
 	}
-	if prefix := fmt.Sprintf("S%d", block); b.given(v.Pos, v.Word) && block > 0 && !continues(v.Word, prefix) {
-		b.fault(v.Pos, fmt.Sprintf("%s does not belong to block %d", quoted(v.Word), block),
-			fmt.Sprintf("a selector there is %s and a number of two digits, such as %s", quoted(prefix), quoted(prefix+"02")))
-	}
+	b.given(v.Pos, v.Word)
 	return v.Word
 }
 

@@ -10,15 +10,23 @@ const (
 	resistorLetter  = "R"
 	capacitorLetter = "C"
 	opAmpLetter     = "U"
+	selectorLetter  = "S"
+
+	// Where a selector has several poles each has a letter, or two beyond Z.
+	poleLetters = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 )
 
 // isReference reports whether s is a reference with one of the letters: it has at least
-// a digit for its block and two for its number.
+// a digit for its block and two for its number, and a selector's one for all.
 func isReference(s, letters string) bool {
 	if s == "" || !strings.Contains(letters, s[:1]) {
 		return false
 	}
 	digits := s[1:]
+	if s[:1] == selectorLetter { // one of the whole board, and the letters of a pole
+		digits = strings.TrimRight(digits, poleLetters)
+		return digits != "" && digits[0] != '0' && strings.Trim(digits, "0123456789") == ""
+	}
 	if s[:1] == opAmpLetter && digits != "" && strings.Contains("ABCD", digits[len(digits)-1:]) {
 		digits = digits[:len(digits)-1]
 	}
@@ -45,7 +53,7 @@ func dimOf(ref string) Dim {
 
 // partNoun is what a reference with this letter is of.
 func partNoun(ref string) string {
-	return map[string]string{resistorLetter: "a resistor", capacitorLetter: "a capacitor", opAmpLetter: "an op-amp", "S": "a selector"}[ref[:1]]
+	return map[string]string{resistorLetter: "a resistor", capacitorLetter: "a capacitor", opAmpLetter: "an op-amp", selectorLetter: "a selector"}[ref[:1]]
 }
 
 // notReference reports a text that is not a reference with one of the letters.
@@ -54,7 +62,7 @@ func (w *walker) notReference(at Pos, text, letters string) {
 	for i := range letters {
 		of = append(of, partNoun(letters[i:i+1]))
 	}
-	example := map[string]string{opAmpLetter: "U101A", "S": "S103"}[letters[:1]]
+	example := map[string]string{opAmpLetter: "U101A", selectorLetter: "S1"}[letters[:1]]
 	if example == "" {
 		example = letters[:1] + "10201"
 	}

@@ -226,6 +226,9 @@ func referencePattern(letters string) string {
 	if letters == opAmpLetter {
 		return "^U[1-9][0-9]{2,}[A-D]?$"
 	}
+	if letters == selectorLetter {
+		return "^S[1-9][0-9]*[A-Z]*$"
+	}
 	return "^[" + letters + "][1-9][0-9]{2,}$"
 }
 

@@ -16,8 +16,8 @@ type Stage struct {
 	*board.Stage
 	// Chain is "common" or the name of a way.
 	Chain string
-	// Selector is the selector that the stage is behind, "" for none, and At the position,
-	// from 1, that it has to be in, with the choices of C, where all others have the
+	// Selector is the pole of a selector that the stage is behind, "" for none, and At the
+	// selector's position, from 1, that it has to be in, with the choices of C, where all others have the
 	// default.
 	Selector string
 	At       int
@@ -48,7 +48,7 @@ func Stages(subject *verify.Subject, b *board.Board, lowHz, highHz float64) ([]S
 				for _, s := range a.Stages {
 					x := Stage{Stage: s, Chain: b.NameOf(c), Node: s.Out, Pin: pin(s), C: make(verify.Combination, len(subject.Settings))}
 					if p.Selector != "" {
-						x.Selector, x.At = p.Selector, k+1
+						x.Selector, x.At = p.Selector, p.At(k)[0]
 						for i, choice := range p.Choices(k)[0] {
 							x.C[p.By[i].Setting] = uint8(choice)
 						}

@@ -25,6 +25,8 @@ type Board struct {
 	Mute      *Muting       `json:"mute,omitempty"`
 	Imbalance []Imbalance   `json:"imbalance,omitempty"`
 	Contacts  BoardContacts `json:"contacts"`
+	// Selectors are what settings work, one part each. Absent where no setting has one.
+	Selectors []Selector `json:"selectors,omitempty"`
 	// DistinctValues counts the different values of resistors and capacitors in
 	// filter stages.
 	DistinctValues int      `json:"distinct_values"`
@@ -50,12 +52,40 @@ type DCStep struct {
 	Setting string `json:"setting"`
 	From    string `json:"from"`
 	To      string `json:"to"`
-	// Selector is its reference.
+	// Selector is the reference of its pole.
 	Selector string `json:"selector"`
 	// WorstV has every offset and bias current at its worst sign; TypicalV a third of each,
 	// adding as what is random does.
 	WorstV   float64 `json:"worst_v"`
 	TypicalV float64 `json:"typical_v"`
+}
+
+// Selector is one part: the poles that the same settings work.
+type Selector struct {
+	Ref string `json:"ref"`
+	// Settings are those that work it, and Positions the choices of each that its positions
+	// stand for, in the order of Settings.
+	Settings  []string   `json:"settings"`
+	Positions [][]string `json:"positions"`
+	// BreakBeforeMake is true where a pole picks whole stages.
+	BreakBeforeMake bool   `json:"break_before_make"`
+	Poles           []Pole `json:"poles"`
+}
+
+// Pole is one of a selector's. Its reference is what stages have as their selector.
+type Pole struct {
+	Ref    string `json:"ref"`
+	Chain  string `json:"chain"` // common, or a way
+	Stages []int  `json:"stages"`
+	// Node is what it connects, and Throws the contacts with which.
+	Node   string  `json:"node"`
+	Throws []Throw `json:"throws"`
+}
+
+// Throw is a contact of a pole.
+type Throw struct {
+	Node      string `json:"node"`
+	Positions []int  `json:"positions"` // of the selector, from 1, that close it
 }
 
 // HeldBoard compares the board with the file that holds it.
@@ -111,7 +141,7 @@ type Stage struct {
 	Topology string `json:"topology"`
 	Filter   string `json:"filter"` // the lines of the spec that it realises
 	Role     string `json:"role"`   // input, filter, delay, gain or polarity
-	// Selector is the reference of what picks the stage, and Applies the choices that it is picked in, any of them; null where it always applies.
+	// Selector is the reference of the pole that picks the stage, and Applies the choices that it is picked in, any of them; null where it always applies.
 	Selector string                `json:"selector,omitempty"`
 	Applies  []map[string][]string `json:"applies"`
 	// ErrorDB is the largest error of the stage by itself with its nominal parts
@@ -217,6 +247,7 @@ func boardOf(b *compiler.Build) *Board {
 		w := &b.Board.Ways[k]
 		out.Ways = append(out.Ways, BoardWay{w.Name, w.Out, w.DelayS, stages(&w.Chain, b.Settings), ends(w.Ends), levels[k]})
 	}
+	out.Selectors = selectorsOf(b)
 	for _, s := range b.Board.DCSteps(len(b.Settings)) {
 		set := b.Settings[s.Setting]
 		out.DCSteps = append(out.DCSteps, DCStep{set.Name, set.Choices[s.From], set.Choices[s.To], s.Selector,
@@ -225,6 +256,27 @@ func boardOf(b *compiler.Build) *Board {
 	out.buy(b.Batch.Bought())
 	if k := b.Board.Kept; k != nil {
 		out.Held = heldOf(k, b.Spec.Board.Held.Name)
+	}
+	return out
+}
+
+// selectorsOf are the selectors of a build's board.
+func selectorsOf(b *compiler.Build) []Selector {
+	var out []Selector
+	for _, s := range b.Board.Selectors() {
+		x := Selector{Ref: s.Ref, Settings: s.Settings(b.Settings), Positions: s.Choices(b.Settings), BreakBeforeMake: s.BreaksFirst()}
+		for _, p := range s.Poles {
+			throws, node := p.Position.Throws()
+			y := Pole{Ref: p.Position.Selector, Chain: b.Board.NameOf(p.Chain), Stages: []int{}, Node: node, Throws: []Throw{}}
+			for _, stage := range p.Position.Built() {
+				y.Stages = append(y.Stages, stage.Number)
+			}
+			for _, t := range throws {
+				y.Throws = append(y.Throws, Throw{t.Node, t.At})
+			}
+			x.Poles = append(x.Poles, y)
+		}
+		out = append(out, x)
 	}
 	return out
 }

@@ -2,6 +2,7 @@ package words
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 )
@@ -136,6 +137,15 @@ func List(words []string) string {
 	default:
 		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
 	}
+}
+
+// Numbers joins numbers as List does words.
+func Numbers(list []int) string {
+	var out []string
+	for _, n := range list {
+		out = append(out, strconv.Itoa(n))
+	}
+	return List(out)
 }
 
 // Once is a list without repeats, in its order.

@@ -21,7 +21,7 @@ func (e *stages) chosen(c *board.Chain) {
 		for k, a := range x.Alt {
 			where := ""
 			if x.Selector != "" {
-				where = fmt.Sprintf(", %s at %d", x.Selector, k+1)
+				where = fmt.Sprintf(", %s at %s", x.Selector, words.Numbers(x.At(k)))
 			}
 			if len(a.Stages) == 0 {
 				e.line("    ", "wire for "+x.Line(k)+where)
@@ -70,7 +70,7 @@ func (e *stages) chainOf(c *board.Chain) {
 		for k, a := range x.Alt {
 			pick := ""
 			if x.Selector != "" {
-				pick = fmt.Sprintf("%s at %d", x.Selector, k+1)
+				pick = fmt.Sprintf("%s at %s", x.Selector, words.Numbers(x.At(k)))
 			}
 			if len(a.Stages) == 0 {
 				t.Row("-", "wire", standsFor(x.Line(k)), "", "", pick)

@@ -1,7 +1,6 @@
 package kicad
 
 import (
-	"fmt"
 	"strings"
 
 	"bandwright/compiler"
@@ -90,7 +89,7 @@ func (p *project) fields(x *drawing.Symbol) []column {
 		out = append(out, sheet)
 	}
 	if x.Kind == drawing.Selector {
-		out = append(out, column{"contacts", fmt.Sprintf("%d, break before make", x.N)})
+		out = append(out, p.selectors[x.Ref].fields()...)
 	}
 	return append(append(out, more...), p.simulated(x)...)
 }

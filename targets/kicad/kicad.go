@@ -26,13 +26,13 @@ type project struct {
 	bought map[string][]column
 	// from is the sheet that a node comes from which goes from sheet to sheet: the first
 	// that has it and shows no way.
-	from     map[string]string
-	sources  map[string]source  // by node
-	rails    map[string]float64 // by node
-	feeds    map[string]bool    // terminals that the supply comes in at
-	position map[string]int     // of selectors
-	models   map[string]model
-	marks    int // how many symbols are rails or the ground
+	from      map[string]string
+	sources   map[string]source   // by node
+	rails     map[string]float64  // by node
+	feeds     map[string]bool     // terminals that the supply comes in at
+	selectors map[string]selector // by the reference of a pole
+	models    map[string]model
+	marks     int // how many symbols are rails or the ground
 }
 
 // source is what drives the board at a node. A reference has to end with a digit here.
@@ -56,7 +56,7 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 // emit writes the sheets of a drawing.
 func emit(b *compiler.Build, sheets []drawing.Sheet) []compiler.File {
 	p := &project{build: b, stem: b.Spec.Name, uuid: id(b.Spec.Name), bought: bought(b), from: map[string]string{},
-		sources: map[string]source{}, position: positions(b), models: map[string]model{}, rails: map[string]float64{}, feeds: map[string]bool{}}
+		sources: map[string]source{}, selectors: selectors(b), models: map[string]model{}, rails: map[string]float64{}, feeds: map[string]bool{}}
 	nodes, volts := b.Board.Sources()
 	for i, n := range nodes {
 		p.sources[n] = source{fmt.Sprintf("V%d", i+1), volts[i]}

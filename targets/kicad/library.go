@@ -47,6 +47,9 @@ func (p *project) entryOf(x *drawing.Symbol) (entry, int) {
 		return packageOf(x.Units), x.Unit + 1
 	case x.Kind == drawing.SupplyUnit:
 		return packageOf(x.Units), x.Units + 1
+	case x.Kind == drawing.Selector:
+		s := p.selectors[x.Ref]
+		return s.entry(), s.unit
 	case p.feeds[x.Ref]:
 		shape.Name += "-supply"
 		shape.Pins = slices.Clone(shape.Pins)

@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strings"
 
-	"bandwright/compiler"
 	"bandwright/compiler/board"
 	"bandwright/compiler/drawing"
 	"bandwright/compiler/netlist"
@@ -33,7 +32,7 @@ func (p *project) simulated(x *drawing.Symbol) []column {
 	case drawing.OpAmp, drawing.SupplyUnit:
 		return p.modelled(packageModel(x.Units), "")
 	case drawing.Selector:
-		return p.modelled(selectorModel(x.N), fmt.Sprintf("position=%d", p.position[x.Ref]))
+		return p.modelled(p.selectors[x.Ref].model(), "position=1")
 	case drawing.Diode:
 		return p.modelled(model{name: "diode", nodes: []string{"anode", "cathode"}, pins: pinsOf(x), lines: []string{"D1 anode cathode clamp", netlist.Model(netlist.Diode)}}, "")
 	case drawing.Transistor:
@@ -90,19 +89,6 @@ func packageModel(n int) model {
 	return m
 }
 
-// selectorModel is that of a selector whose parameter is its position, 0 for the first.
-func selectorModel(n int) model {
-	m := model{name: fmt.Sprintf("selector_%d", n), first: "position=0"}
-	for _, p := range drawing.ShapeOf(drawing.Selector, n).Pins {
-		m.nodes = append(m.nodes, "pin"+p.Number)
-		m.pins = append(m.pins, p.Number)
-	}
-	for i := range n {
-		m.lines = append(m.lines, fmt.Sprintf("R%d %s %s {position==%d ? %s : %s}", i+1, m.nodes[i], m.nodes[n], i, netlist.Number(board.ClosedOhm), netlist.Number(board.OpenOhm)))
-	}
-	return m
-}
-
 // relayModel is that of a contact which is open while its coil has more than half of its
 // voltage. A resistor stands for it: switches keep their first state in an .ac analysis.
 func relayModel(x *drawing.Symbol) model {
@@ -151,17 +137,4 @@ func (p *project) subcircuits() []byte {
 		line(".ends")
 	}
 	return []byte(w.String())
-}
-
-// positions are those that selectors stand in by default.
-func positions(b *compiler.Build) map[string]int {
-	out := map[string]int{}
-	for _, c := range b.Board.Chains() {
-		for _, p := range c.Positions {
-			if p.Selector != "" {
-				out[p.Selector] = p.Stands(make([]uint8, len(b.Settings)))
-			}
-		}
-	}
-	return out
 }

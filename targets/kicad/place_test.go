@@ -5,10 +5,12 @@ import (
 	"strings"
 	"testing"
 
+	"bandwright/biquad"
 	"bandwright/compiler"
 	"bandwright/compiler/board"
 	"bandwright/compiler/drawing"
 	"bandwright/compiler/language"
+	"bandwright/compiler/verify"
 	"bandwright/targets/kicad"
 )
 
@@ -18,6 +20,7 @@ func TestPinsAreWhereTheyAreDrawn(t *testing.T) {
 	d := drawing.Sheet{Name: "common", Title: "all symbols", Paper: "User", Size: drawing.Point{X: 500, Y: 600}}
 	want := map[string]string{} // node by reference and pin
 	n := 0
+	var positions []board.Position
 	for k, kind := range []drawing.SymbolKind{drawing.Resistor, drawing.Capacitor, drawing.Electrolytic, drawing.Selector, drawing.Terminal, drawing.Source, drawing.Diode, drawing.Trimmer, drawing.Relay, drawing.Transistor, drawing.OpAmp} {
 		for turn := range 8 {
 			n++
@@ -26,6 +29,11 @@ func TestPinsAreWhereTheyAreDrawn(t *testing.T) {
 				x.N = 3
 			}
 			x.Ref = fmt.Sprintf("%s%d", x.Shape().Letter, n)
+			if kind == drawing.Selector { // three alternatives, the second in two positions
+				x.N = 3
+				positions = append(positions, board.Position{Selector: x.Ref, Slot: biquad.Slot[board.Alternative]{
+					Alt: []board.Alternative{{Out: "a"}, {Out: "b"}, {Out: "c"}}, Pick: []uint8{0, 1, 2, 1}, By: []biquad.Axis{{Choices: 4}}}})
+			}
 			if kind == drawing.OpAmp {
 				x.Package, x.Units = x.Ref, 1
 			}
@@ -40,12 +48,19 @@ func TestPinsAreWhereTheyAreDrawn(t *testing.T) {
 				if kind == drawing.OpAmp {
 					number = []string{"3", "2", "6"}[i]
 				}
+				if kind == drawing.Selector {
+					number = []string{"A1", "A2", "A3", "A"}[i]
+				}
 				want[x.Ref+" "+number] = node
+				if number == "A2" {
+					want[x.Ref+" A4"] = node
+				}
 			}
 			d.Symbols = append(d.Symbols, x)
 		}
 	}
-	b := &compiler.Build{Wanted: compiler.Wanted{Spec: &language.Spec{Name: "symbols", Board: &language.Board{}}}, Board: &board.Board{Spec: &language.Board{}}}
+	b := &compiler.Build{Wanted: compiler.Wanted{Spec: &language.Spec{Name: "symbols", Board: &language.Board{}}}, Board: &board.Board{Spec: &language.Board{}, Common: board.Chain{Block: 1, Positions: positions}}}
+	b.Settings = []verify.Setting{{Name: "setting", Choices: []string{"a", "b", "c", "d"}}}
 	b.Board.OpAmp.GainBandwidthHz, b.Board.OpAmp.OpenLoopGain = 1e7, 1e5
 	folder := write(t, kicad.EmitSheets(b, []drawing.Sheet{d}))
 	e := export(t, folder, "symbols")

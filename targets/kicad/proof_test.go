@@ -270,12 +270,7 @@ func differences(b *compiler.Build, e exported) (faults []string) {
 		same(c.Name(p.Nodes[0]), p.Ref+" 1")
 		same(c.Name(p.Nodes[1]), p.Ref+" 2")
 	}
-	for _, k := range b.Board.Contacts() {
-		known[k.Position.Selector] = true
-		throws, _ := k.Position.Throws()
-		same(strings.ToLower(k.A), fmt.Sprintf("%s %d", k.Position.Selector, k.Throw+1))
-		same(strings.ToLower(k.B), fmt.Sprintf("%s %d", k.Position.Selector, len(throws)+1))
-	}
+	selectorPins(b, known, same)
 	for _, p := range b.Board.Packages {
 		rails := pins["rails "+p.Ref].pins
 		same(board.PlusRail, p.Ref+" "+rails[0])
@@ -288,6 +283,23 @@ func differences(b *compiler.Build, e exported) (faults []string) {
 		}
 	}
 	return faults
+}
+
+// selectorPins calls same for the nodes of every contact and its pins, and notes selectors.
+func selectorPins(b *compiler.Build, known map[string]bool, same func(node, pin string)) {
+	for _, k := range b.Board.Contacts() {
+		ref := strings.TrimRight(k.Position.Selector, "ABCDEFGHIJ")
+		letter := "A"
+		if known[ref] = true; ref != k.Position.Selector {
+			letter = strings.TrimPrefix(k.Position.Selector, ref)
+		}
+		for i, pick := range k.Position.Pick { // all the positions that close it
+			if int(pick) == k.Alt {
+				same(strings.ToLower(k.A), fmt.Sprintf("%s %s%d", ref, letter, i+1))
+			}
+		}
+		same(strings.ToLower(k.B), ref+" "+letter)
+	}
 }
 
 // at is a unit of a package: its pins in the order of +, -, output.

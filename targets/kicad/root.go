@@ -5,7 +5,6 @@ import (
 	"slices"
 	"strings"
 
-	"bandwright/compiler/board"
 	"bandwright/compiler/drawing"
 	"bandwright/compiler/words"
 )
@@ -109,38 +108,17 @@ func (p *project) remarks() []string {
 	add(fmt.Sprintf("Pins of the packages: as most packages of %s have them. Check that yours has.", words.Count(n, "op-amp", "op-amps")))
 	add("Dashed: what is not on the board, the sources (V), their resistance, and the loads.")
 	add(fmt.Sprintf("Simulation: models are in %s.lib. Sources have 1 V AC in all; the rails stand at their terminals.", p.stem))
-	first := true
-	for _, c := range p.build.Board.Chains() {
-		for _, x := range c.Positions {
-			if x.Selector == "" {
-				continue
-			}
-			if first {
-				add("The field Sim.Params of a selector says where it stands in a simulation, 0 for the first position. Selectors break before they make:")
-				first = false
-			}
-			var list []string
-			for k := range x.Alt {
-				list = append(list, fmt.Sprintf("%d %s", k+1, p.when(&x, k)))
-			}
-			add(fmt.Sprintf("%s, %s: %s", x.Selector, p.build.Board.NameOf(c), strings.Join(list, "; ")))
+	for i, x := range p.build.Board.Selectors() {
+		if i == 0 {
+			add("The field Sim.Params of a selector says where it stands in a simulation, 1 for the first position. The pins of a pole are its letter, and with a position its throw there; those of one throw lie at one place. Selectors break before they make:")
 		}
+		var poles []string
+		for _, pole := range x.Poles {
+			poles = append(poles, p.build.Board.Works(pole))
+		}
+		add(fmt.Sprintf("%s, %s: %s", x.Ref, x.Words(p.build.Settings), strings.Join(poles, ", ")))
 	}
 	return out
-}
-
-// when says which choices pick an alternative of a position.
-func (p *project) when(x *board.Position, alt int) string {
-	var any []string
-	for _, choices := range x.Choices(alt) {
-		var all []string
-		for a, choice := range choices {
-			s := p.build.Settings[x.By[a].Setting]
-			all = append(all, s.Name+" "+s.Choices[choice])
-		}
-		any = append(any, strings.Join(all, " and "))
-	}
-	return strings.Join(any, " or ")
 }
 
 // paperFor is the smallest paper that is high enough (steps of the grid).

@@ -130,6 +130,8 @@ func (s *sheet) place(x *drawing.Symbol) {
 		ref = fmt.Sprintf("#PWR%03d", s.marks)
 	case x.Package != "":
 		ref = x.Package
+	case x.Kind == drawing.Selector:
+		ref = s.selectors[x.Ref].of.Ref
 	case s.sources[x.Pins[0].Node].ref != "" && x.Kind == drawing.Source:
 		ref = s.sources[x.Pins[0].Node].ref
 	}
@@ -137,20 +139,12 @@ func (s *sheet) place(x *drawing.Symbol) {
 	switch {
 	case x.Package != "":
 		value = words.Part(s.build.Board.OpAmp.GainBandwidthHz, "Hz") + " op-amp"
-	case x.Kind == drawing.Selector:
-		value = words.Count(x.N, "position", "positions")
-		if x.N == 1 {
-			value = "on-off"
-		}
 	case x.Kind == drawing.Ground:
 		value = "GND"
 	case e.mark:
 		value = strings.ReplaceAll(value, " ", "") // the net's name
 	case value == "":
 		value = e.name
-	}
-	if x.Kind == drawing.Selector && x.Value != "" {
-		value = x.Value // the settings that work it, as drawn
 	}
 	mine := s.id(ref, fmt.Sprint(unit))
 	if !e.mark {

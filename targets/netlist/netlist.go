@@ -53,10 +53,7 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 	w.line("")
 	w.line("* on the board")
 	w.stages(b, parts.SPICE(c, temperatureK))
-	w.line("* %s", "contacts")
-	for _, k := range b.Board.Contacts() {
-		w.line("R%s %s %s {%s ? %s : %s}", k.Ref, k.A, k.B, closed(b, k), parts.Number(board.ClosedOhm), parts.Number(board.OpenOhm))
-	}
+	w.contacts(b)
 	w.line("")
 	var out []string
 	for _, way := range b.Board.Ways {
@@ -66,6 +63,23 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 	w.line(".print ac %s", strings.Join(out, " "))
 	w.line(".end")
 	return []compiler.File{{Name: "board/" + b.Spec.Name + ".cir", Data: []byte(w.text.String())}}, nil
+}
+
+// contacts writes those of each selector, pole by pole: each is named by the pole and by the
+// first position that it is closed in.
+func (w *writer) contacts(b *compiler.Build) {
+	all := b.Board.Contacts()
+	for _, s := range b.Board.Selectors() {
+		w.comment(fmt.Sprintf("selector %s, %s: %s", s.Ref, s.String(), s.Words(b.Settings)))
+		for _, p := range s.Poles {
+			w.comment(b.Board.Works(p))
+			for _, k := range all {
+				if k.Position == p.Position {
+					w.line("R%s %s %s {%s ? %s : %s}", k.Ref, k.A, k.B, closed(b, k), parts.Number(board.ClosedOhm), parts.Number(board.OpenOhm))
+				}
+			}
+		}
+	}
 }
 
 // outside writes what is no part of the board: the source, the supply, the control of the

@@ -8,6 +8,7 @@ package parts
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/csv"
 	"fmt"
 	"slices"
@@ -190,38 +191,34 @@ func (l *list) packages(b *compiler.Build) {
 }
 
 // selectors writes the selectors by what they are: those of whole stages, which may not make
-// before they break, then those of an element of a stage, which may be of any type.
+// before they break, then those of elements of stages, which may be of any type; each with the
+// fewest poles and positions first.
 func (l *list) selectors(b *compiler.Build) {
-	refs := map[[2]string][]string{}
-	var kinds [][2]string
-	for _, elements := range []bool{false, true} {
-		kind := "selector, break before make"
-		if elements {
-			kind = "selector"
-		}
-		for n := 2; n <= mostPositions; n++ {
-			for _, c := range b.Board.Chains() {
-				for i := range c.Positions {
-					p := &c.Positions[i]
-					if p.Selector == "" || len(p.Alt) != n || p.Switched() != nil != elements {
-						continue
-					}
-					k := [2]string{p.Positions(), kind}
-					if refs[k] == nil {
-						kinds = append(kinds, k)
-					}
-					refs[k] = append(refs[k], p.Selector)
-				}
+	all := b.Board.Selectors()
+	slices.SortStableFunc(all, func(a, b board.Selector) int {
+		return cmp.Or(cmp.Compare(kindOf(&b), kindOf(&a)), cmp.Compare(len(a.Poles), len(b.Poles)), cmp.Compare(a.Positions, b.Positions))
+	})
+	for len(all) > 0 {
+		var refs []string
+		value, kind := all[0].String(), kindOf(&all[0])
+		all = slices.DeleteFunc(all, func(s board.Selector) bool {
+			same := s.String() == value && kindOf(&s) == kind
+			if same {
+				refs = append(refs, s.Ref)
 			}
-		}
-	}
-	for _, k := range kinds {
-		l.add(len(refs[k]), k[0], k[1], refs[k])
+			return same
+		})
+		l.add(len(refs), value, kind, refs)
 	}
 }
 
-// mostPositions is how many alternatives a position can have: a pick is a byte.
-const mostPositions = 256
+// kindOf says of what kind a selector has to be.
+func kindOf(s *board.Selector) string {
+	if s.BreaksFirst() {
+		return "selector, break before make"
+	}
+	return "selector"
+}
 
 // seriesOf names a stock: its series, or that it is a file or a list.
 func seriesOf(s *language.Stock) string {

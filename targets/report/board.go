@@ -134,34 +134,17 @@ func millivolts(v float64) string {
 	return words.Short(math.Round(1e5*v)/100) + " mV"
 }
 
-// selectors says where each selector belongs in which choices.
+// selectors says what each selector stands for in its positions, and what its poles work.
 func selectors(p *page, b *compiler.Build) {
-	first := true
-	for _, c := range b.Board.Chains() {
-		for _, x := range c.Positions {
-			if x.Selector == "" {
-				continue
-			}
-			if first {
-				p.heading("Selectors and their positions")
-				first = false
-			}
-			var at []string
-			for k := range x.Alt {
-				var all []string
-				for _, choices := range x.Choices(k) {
-					var one []string
-					for i, choice := range choices {
-						s := b.Settings[x.By[i].Setting]
-						one = append(one, s.Name+": "+s.Choices[choice])
-					}
-					all = append(all, strings.Join(one, ", "))
-				}
-				if all != nil {
-					at = append(at, fmt.Sprintf("%d with %s", k+1, strings.Join(all, " or ")))
-				}
-			}
-			p.item(x.Selector+": "+strings.Join(at, "; "), "  ", "    ")
+	for i, x := range b.Board.Selectors() {
+		if i == 0 {
+			p.heading("Selectors and their positions")
 		}
+		p.item(fmt.Sprintf("%s, %s: %s", x.Ref, x.String(), x.Words(b.Settings)), "  ", "    ")
+		var poles []string
+		for _, pole := range x.Poles {
+			poles = append(poles, b.Board.Works(pole))
+		}
+		p.item(strings.Join(poles, "; "), "    ", "    ")
 	}
 }

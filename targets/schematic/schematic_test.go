@@ -93,7 +93,7 @@ func TestPages(t *testing.T) {
 			}
 		}
 	}
-	for _, want := range []string{"Wren &lt;a &amp; b&gt;", b.SHA256, "sheet 2 of 3", "revision A1", "position 1: wall far", "position 2: wall near", "Calculated, not tested"} {
+	for _, want := range []string{"Wren &lt;a &amp; b&gt;", b.SHA256, "sheet 2 of 3", "revision A1", "position 2: wall far", "position 1: wall near", "Calculated, not tested"} {
 		if !strings.Contains(all, want) {
 			t.Errorf("no page has %q", want)
 		}

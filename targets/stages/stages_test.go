@@ -50,7 +50,7 @@ func TestRows(t *testing.T) {
 						rows = rows[1:]
 						position := ""
 						if p.Selector != "" {
-							position = p.Selector + ": " + strconv.Itoa(k+1)
+							position = p.Selector + ": " + strconv.Itoa(p.At(k)[0])
 						}
 						if r[0] != b.Board.NameOf(c) || r[1] != strconv.Itoa(s.Number) || r[3] != s.Topology.Name || r[5] != position || r[8] != s.Out {
 							t.Errorf("%s: %q is not the stage at %s, %s", name, r, s.Out, position)

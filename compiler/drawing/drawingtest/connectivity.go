@@ -111,9 +111,10 @@ func netlistOf(b *board.Board) map[string]wanted {
 			}
 			w := wanted{kind: drawing.Selector}
 			throws, pole := p.Throws()
-			for _, node := range append(throws, pole) {
-				w.nodes = append(w.nodes, strings.ToLower(node))
+			for _, x := range throws {
+				w.nodes = append(w.nodes, strings.ToLower(x.Node))
 			}
+			w.nodes = append(w.nodes, strings.ToLower(pole))
 			out[p.Selector] = w
 		}
 	}
