@@ -5,30 +5,64 @@ import (
 	"math/cmplx"
 )
 
-// Form says in which variable a digital section is written; its value is the
-// constant c of the one recurrence that serves them all:
+// Form says in which variable, 1/(z-c), a digital section is written. One
+// recurrence serves them all:
 //
 //	y = b0·x + p;  p = c·p + (q + b1·x - a1·y);  q = c·q + b2·x - a2·y.
 type Form int8
 
-// The forms. The variable is 1/(z-c): z⁻¹ for Direct, 1/(z-1) for Delta,
-// 1/(z+1) for Mirrored.
+// The forms. The variable is z⁻¹ for Direct, 1/(z-1) for Delta, 1/(z+1) for
+// Mirrored. The others are of fixed-point words: Shaped is Direct, and what
+// rounding y leaves out is added to the next p; Delta4 and Delta8 are Delta, and
+// what is added to p and q is shifted down by so many bits, so that b1 and a1
+// have as many bits more, b2 and a2 twice as many.
 const (
 	Direct   Form = 0
 	Delta    Form = 1
 	Mirrored Form = -1
+	Shaped   Form = 2
+	Delta4   Form = 3
+	Delta8   Form = 4
 )
 
-// String is the form's name as it appears in artefacts.
-func (f Form) String() string {
-	switch f {
-	case Delta:
-		return "delta"
-	case Mirrored:
-		return "mirrored"
-	}
-	return "direct"
+// forms is what is to be known of each, in the order of their numbers.
+var forms = [...]struct {
+	name   string
+	origin float64
+	shift  int
+}{
+	Mirrored + 1: {"mirrored", -1, 0}, Direct + 1: {"direct", 0, 0}, Delta + 1: {"delta", 1, 0},
+	Shaped + 1: {"error-feedback", 0, 0}, Delta4 + 1: {"delta", 1, 4}, Delta8 + 1: {"delta", 1, 8},
 }
+
+// String is the form's name as it appears in artefacts. Forms of one name are
+// of one variable.
+func (f Form) String() string { return forms[f+1].name }
+
+// Forms are all that there are.
+func Forms() []Form {
+	var out []Form
+	for i := range forms {
+		out = append(out, Form(i-1))
+	}
+	return out
+}
+
+// FormNamed is the form without a shift that has a name; false where none has.
+func FormNamed(name string) (Form, bool) {
+	for i, x := range forms {
+		if x.name == name && x.shift == 0 {
+			return Form(i - 1), true
+		}
+	}
+	return Direct, false
+}
+
+// Origin is the constant c.
+func (f Form) Origin() float64 { return forms[f+1].origin }
+
+// Shift is by how many bits what is added to p and q is shifted down.
+func (f Form) Shift() int { return forms[f+1].shift }
 
 // Digital is one digital section in the variable x of its form,
 //
@@ -50,10 +84,11 @@ func Through(f Form) Digital {
 // corners are differences of nearly equal numbers in the direct form, so a
 // section loses digits on the way into it, never on the way out again.
 func (d Digital) To(f Form) Digital {
-	if f == d.Form {
+	if f.Origin() == d.Form.Origin() {
+		d.Form = f
 		return d
 	}
-	n, h := d.Order(), float64(f)-float64(d.Form)
+	n, h := d.Order(), f.Origin()-d.Form.Origin()
 	return Digital{Form: f, B: shift(d.B, n, h), A: shift(d.A, n, h)}
 }
 
@@ -100,7 +135,7 @@ func (d Digital) At(p Point) complex128 {
 // frequency range that is nearer: z-1 below a quarter of the rate, z+1 above.
 func (d Digital) Multiply(dst []complex128, pts []Point) {
 	n := d.Order()
-	low, high := float64(Delta-d.Form), float64(Mirrored-d.Form)
+	low, high := 1-d.Form.Origin(), -1-d.Form.Origin()
 	bl, al := shift(d.B, n, low), shift(d.A, n, low)
 	bh, ah := shift(d.B, n, high), shift(d.A, n, high)
 	for i, p := range pts {
@@ -156,7 +191,7 @@ func (d Digital) Ringing(rateHz float64) []complex128 {
 func (d Digital) roots(c [3]float64) []complex128 {
 	rs := quadratic(reversed(c, d.Order()))
 	for i := range rs {
-		rs[i] += complex(float64(d.Form), 0)
+		rs[i] += complex(d.Form.Origin(), 0)
 	}
 	return rs
 }

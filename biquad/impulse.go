@@ -21,7 +21,7 @@ func L1(c Cascade[Digital], comb Combination) float64 {
 	var ss []section
 	for _, s := range c.Slots {
 		d := s.Alt[s.Index(comb)]
-		ss = append(ss, section{c: float64(d.Form), b0: d.B[0], b1: d.B[1], b2: d.B[2], a1: d.A[1], a2: d.A[2]})
+		ss = append(ss, section{c: d.Form.Origin(), b0: d.B[0], b1: d.B[1], b2: d.B[2], a1: d.A[1], a2: d.A[2]})
 	}
 	total, window, before := 0.0, 0.0, 0.0
 	x := c.Gain

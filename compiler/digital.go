@@ -150,18 +150,31 @@ func quantise(d *language.Digital, made []discretize.Made) []Digital {
 	for _, name := range d.Formats {
 		asked[name] = true
 	}
-	var out []Digital
+	var ideal []biquad.System[biquad.Digital]
+	for _, m := range made {
+		ideal = append(ideal, m.System)
+	}
 	inputGain := biquad.FromDB(-d.HeadroomDB)
-	for i, rate := range d.RatesHz {
-		for _, f := range number.Formats {
-			if f.Name != number.Reference && !asked[f.Name] {
-				continue
-			}
-			out = append(out, Digital{
-				RateHz: rate, Format: f, Asked: asked[f.Name], Method: d.Method,
+	byFormat := make([][]Digital, 0, len(number.Formats))
+	for _, f := range number.Formats {
+		if f.Name != number.Reference && !asked[f.Name] {
+			continue
+		}
+		fitted, systems := f.Systems(ideal, inputGain, d.RatesHz)
+		var each []Digital
+		for i, rate := range d.RatesHz {
+			each = append(each, Digital{
+				RateHz: rate, Format: fitted, Asked: asked[f.Name], Method: d.Method,
 				CommonDelayS: made[i].CommonDelayS, InputGain: inputGain,
-				System: f.System(made[i].System, inputGain, rate), Notes: notes(made[i]),
+				System: systems[i], Notes: notes(made[i]),
 			})
+		}
+		byFormat = append(byFormat, each)
+	}
+	var out []Digital
+	for i := range d.RatesHz {
+		for _, each := range byFormat {
+			out = append(out, each[i])
 		}
 	}
 	return out

@@ -8,7 +8,6 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/biquad/discretize"
-	"bandwright/biquad/number"
 	"bandwright/compiler/batch"
 	"bandwright/compiler/board"
 	"bandwright/compiler/digital"
@@ -87,9 +86,9 @@ func (w *Wanted) Realisation(d Digital) verify.Realisation {
 	from, to, _ := w.Promises.Band(d.RateHz)
 	band := discretize.Band{LowHz: from, HighHz: to, FloorDB: w.Promises.DownToDB}
 	return digital.New(d.Name(), d.System, d.RateHz, d.CommonDelayS, digital.Traits{
-		Method: d.Method, Gain: d.InputGain, Notes: d.Notes,
+		Method: d.Method, Gain: d.InputGain, Limited: d.Format.GuardBits > 0, Notes: d.Notes,
 		Noise: func(way int) func(verify.Combination) float64 {
-			return number.NewNoise(d.Format, d.System.Path(way), d.InputGain, d.RateHz, lo, hi).DBFS
+			return d.Format.NewNoise(d.System, way, d.InputGain, d.RateHz, lo, hi).DBFS
 		},
 		Audit: func(way int) discretize.Audit {
 			return discretize.AuditWay(w.Prototype.Path(way), d.System.Path(way), d.RateHz, band, len(w.Settings))

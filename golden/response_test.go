@@ -47,9 +47,6 @@ func change(a result.Digital, wa result.Way, b result.Digital, wb result.Way, se
 // levelDB is a way's magnitude, common sections included, as a tool that reads
 // the file computes it: from the words, in their form's variable.
 func levelDB(d result.Digital, w result.Way, choice map[string]string, hz float64) float64 {
-	forms := map[string]biquad.Form{
-		biquad.Direct.String(): biquad.Direct, biquad.Delta.String(): biquad.Delta, biquad.Mirrored.String(): biquad.Mirrored,
-	}
 	p := biquad.PointAt(hz, d.RateHz)
 	h := complex(d.Common.Gain*w.Gain, 0)
 	for _, sections := range [][]result.Section{d.Common.Sections, w.Sections} {
@@ -59,7 +56,8 @@ func levelDB(d result.Digital, w result.Way, choice map[string]string, hz float6
 				applies = applies && slices.Contains(allowed, choice[setting])
 			}
 			if applies {
-				h *= biquad.Digital{Form: forms[s.Form], B: s.Words.B, A: s.Words.A}.At(p)
+				form, _ := biquad.FormNamed(s.Form)
+				h *= biquad.Digital{Form: form, B: s.Words.B, A: s.Words.A}.At(p)
 			}
 		}
 	}

@@ -37,7 +37,7 @@ func compiled[V host](k Kernel, a arithmetic[V]) *code[V] {
 	c.take, c.give, c.gain = c.compile(k.Take), c.compile(k.Give), c.compile(k.Gain)
 	c.weight, c.mix, c.fade = c.compile(k.Weight), c.compile(k.Mix), c.compile(k.Fade)
 	c.section = map[biquad.Form][]instruction[V]{}
-	for _, form := range []biquad.Form{biquad.Direct, biquad.Delta, biquad.Mirrored} {
+	for _, form := range biquad.Forms() {
 		c.section[form] = c.compile(k.Section(form))
 	}
 	return c

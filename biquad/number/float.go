@@ -4,6 +4,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"bandwright/biquad"
 )
 
 // floating is the kernel in floating point: a section in powers of 1/(z-c) for
@@ -18,20 +20,22 @@ var floating = Kernel{
 	Take:   Program{{To: "x", Is: "in"}},
 	Give:   Program{{To: "out", Is: "x"}},
 	Gain:   Program{{To: "x", Is: "gain*x"}},
-	Direct: Program{
-		{To: "y", Is: "b0*x + p"},
-		{To: "p", Is: "(q + b1*x) - a1*y"},
-		{To: "q", Is: "b2*x - a2*y"},
-	},
-	Delta: Program{
-		{To: "y", Is: "b0*x + p"},
-		{To: "p", Is: "p + ((q + b1*x) - a1*y)"},
-		{To: "q", Is: "(q + b2*x) - a2*y"},
-	},
-	Mirrored: Program{
-		{To: "y", Is: "b0*x + p"},
-		{To: "p", Is: "((q + b1*x) - a1*y) - p"},
-		{To: "q", Is: "(b2*x - q) - a2*y"},
+	Sections: map[biquad.Form]Program{
+		biquad.Direct: {
+			{To: "y", Is: "b0*x + p"},
+			{To: "p", Is: "(q + b1*x) - a1*y"},
+			{To: "q", Is: "b2*x - a2*y"},
+		},
+		biquad.Delta: {
+			{To: "y", Is: "b0*x + p"},
+			{To: "p", Is: "p + ((q + b1*x) - a1*y)"},
+			{To: "q", Is: "(q + b2*x) - a2*y"},
+		},
+		biquad.Mirrored: {
+			{To: "y", Is: "b0*x + p"},
+			{To: "p", Is: "((q + b1*x) - a1*y) - p"},
+			{To: "q", Is: "(b2*x - q) - a2*y"},
+		},
 	},
 	Weight: Program{
 		{To: "u", Is: "at*step"},

@@ -31,6 +31,13 @@ type Format struct {
 	// tells what the roundings of a section amount to.
 	UnitRoundOff float64
 	rounding     rounding
+	// EnoughDB is the computed error (dB) below which a section stays in the earlier
+	// of two forms; 0 where the lesser error always counts.
+	EnoughDB float64
+	// GuardBits are those of a fixed-point word that stay free above full scale; 0 of
+	// floating point.
+	GuardBits int
+	fixed
 	// Kernel is what is computed, C how C writes it.
 	Kernel Kernel
 	C      C
@@ -50,6 +57,16 @@ type Format struct {
 type Stored struct {
 	Bits  int
 	Float bool
+}
+
+// fixed is what only fixed-point formats have. Where a function is nil, any
+// coefficient is Round's, and large enough.
+type fixed struct {
+	// coefficient is that of the k-th power nearest to x; most is the largest.
+	coefficient func(x float64, form biquad.Form, k int) float64
+	most        func(form biquad.Form, k int) float64
+	// fitted is the format with so many GuardBits.
+	fitted func(guardBits int) Format
 }
 
 // C is how C writes a format. In its texts STEM and UPPER stand for the

@@ -7,6 +7,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"bandwright/biquad"
 )
 
 // Every row says all that a Machine and the C printer read. A program calls
@@ -22,7 +24,7 @@ func TestFormatsAreComplete(t *testing.T) {
 				t.Errorf("%s: no %s", f.Name, what)
 			}
 		}
-		if len(f.Forms) == 0 || c.Type.Bytes == 0 || c.FullScale == 0 || f.UnitRoundOff <= 0 || f.Round(1+f.UnitRoundOff/2) != 1 || len(f.Literals(Row{})) != len(k.Words) {
+		if len(f.Forms) == 0 || c.Type.Bytes == 0 || c.FullScale == 0 || f.UnitRoundOff <= 0 || f.Round(1+min(f.UnitRoundOff, 1.0/(1<<30))/2) != 1 || len(f.Literals(Row{})) != len(k.Words) {
 			t.Errorf("%s: the row is not complete", f.Name)
 		}
 		var functions []string
@@ -39,21 +41,23 @@ func TestFormatsAreComplete(t *testing.T) {
 		for _, v := range slices.Concat(k.Words, k.States) {
 			section = append(section, v.Name)
 		}
-		for _, p := range []struct {
+		type program struct {
 			name          string
 			program       Program
 			given, wanted []string
-		}{
+		}
+		programs := []program{
 			{"take", k.Take, []string{"in"}, []string{"x"}},
 			{"give", k.Give, []string{"x"}, []string{"out"}},
 			{"gain", k.Gain, []string{"gain", "x"}, []string{"x"}},
-			{"direct", k.Direct, append(slices.Clone(section), "x"), []string{"y"}},
-			{"delta", k.Delta, append(slices.Clone(section), "x"), []string{"y"}},
-			{"mirrored", k.Mirrored, append(slices.Clone(section), "x"), []string{"y"}},
 			{"weight", k.Weight, []string{"at", "step"}, []string{"w"}},
 			{"mix", k.Mix, []string{"y", "z", "w"}, []string{"y"}},
 			{"fade", k.Fade, []string{"y", "w"}, []string{"y"}},
-		} {
+		}
+		for _, form := range append(slices.Clone(f.Forms), biquad.Direct) {
+			programs = append(programs, program{form.String(), k.Sections[form], append(slices.Clone(section), "x"), []string{"y"}})
+		}
+		for _, p := range programs {
 			known := p.given
 			var made []string
 			for _, s := range p.program {

@@ -8,4 +8,6 @@ const Reference = "float64"
 var Formats = []Format{
 	float64Format,
 	float32Format,
+	q31Format,
+	q23Format,
 }

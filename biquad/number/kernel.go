@@ -22,9 +22,9 @@ type Kernel struct {
 	Take, Give Program
 	// Gain multiplies x by a cascade's gain.
 	Gain Program
-	// Direct, Delta and Mirrored make y of x and move the states on, with a
-	// row's words: one program a form.
-	Direct, Delta, Mirrored Program
+	// Sections make y of x and move the states on, with a row's words: one program
+	// a form.
+	Sections map[biquad.Form]Program
 	// Weight is how far a fade is, w from 0 to 1, after so many samples, called
 	// at; step is 1 over the samples of the whole fade.
 	Weight Program
@@ -33,15 +33,18 @@ type Kernel struct {
 	Mix, Fade Program
 }
 
-// Section is the program of a form.
+// Section is the program of a form, or that of the form of the same variable without a
+// shift; nil where there is none.
 func (k Kernel) Section(f biquad.Form) Program {
-	switch f {
-	case biquad.Delta:
-		return k.Delta
-	case biquad.Mirrored:
-		return k.Mirrored
+	if p, ok := k.Sections[f]; ok {
+		return p
 	}
-	return k.Direct
+	for _, g := range []biquad.Form{biquad.Direct, biquad.Delta, biquad.Mirrored} {
+		if p, ok := k.Sections[g]; ok && g.Origin() == f.Origin() {
+			return p
+		}
+	}
+	return nil
 }
 
 // Variable is a word or a state. Its C type is the format's where Type is empty.

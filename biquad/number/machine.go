@@ -1,6 +1,7 @@
 package number
 
 import (
+	"math"
 	"slices"
 
 	"bandwright/biquad"
@@ -40,9 +41,9 @@ func (f Format) NewMachine(s biquad.System[biquad.Digital], inputGain, rateHz, f
 }
 
 // InputWord is the word that the kernel multiplies every input sample by:
-// inputGain (linear) times the common gain.
+// inputGain (linear) times the common gain, over 2 to the power of GuardBits.
 func (f Format) InputWord(s biquad.System[biquad.Digital], inputGain float64) float64 {
-	return f.Round(float64(inputGain * s.Common.Gain))
+	return f.Round(math.Ldexp(float64(inputGain*s.Common.Gain), -f.GuardBits))
 }
 
 // WayWord is the word that the kernel multiplies a way by: its gain with the

@@ -47,9 +47,12 @@ func TestMachineImpulseResponse(t *testing.T) {
 				// The mean square over frequency is the energy of the error. An
 				// impulse meets every node with less than the worst sine does,
 				// whose noise (re a mean square of 1/2) is the computed floor.
-				floor := biquad.FromDB(NewNoise(f, s.Path(w), 0.5, rateHz, 1, rateHz/2).DBFS(c))
+				floor := biquad.FromDB(f.NewNoise(s, w, 0.5, rateHz, 1, rateHz/2).DBFS(c))
 				const margin = 1.5 // modelDB's average over a path, and the FFT's own rounding
 				limit := margin * floor
+				if f.rounding.absolute { // which goes on for as long as is looked
+					limit *= math.Sqrt(n / 2)
+				}
 				// Short words may never let the states decay. The true response is
 				// over by half time; what goes on was there before as well.
 				var held float64

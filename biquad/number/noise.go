@@ -2,6 +2,7 @@ package number
 
 import (
 	"math"
+	"slices"
 
 	"bandwright/biquad"
 )
@@ -16,7 +17,9 @@ type Noise struct {
 	weight []float64 // of the output frequencies: share of a white noise's power
 	suffix [][]float64
 	prefix []float64
+	ones   []float64
 	sum    []float64
+	made   float64 // what making samples adds
 }
 
 // noisySlot is one position. Its rows run over the frequencies of the input
@@ -40,20 +43,27 @@ type noisyAlt struct {
 // many change the floor by less than 0.1 dB on the sections of the tests.
 const noiseGridPoints = 160
 
-// NewNoise prepares the noise floor of a whole path, common cascade and way, in
-// words of the format, in the band loHz to hiHz (Hz, unweighted, cut at half
-// the rate). inputGain (linear) is the attenuation at the input. All gains count
-// as one multiplication at the input: in floating point, where errors are
-// relative, its place does not matter.
-func NewNoise(f Format, path biquad.Cascade[biquad.Digital], inputGain, rateHz, loHz, hiHz float64) *Noise {
-	return newNoise(f, f.fromInput(path, inputGain), rateHz, band{loHz, hiHz}, noiseGridPoints)
+// NewNoise prepares the noise floor of way k of a system, common cascade included,
+// in words of the format, in the band loHz to hiHz (Hz, unweighted, cut at half
+// the rate). inputGain (linear) is the attenuation at the input.
+func (f Format) NewNoise(s biquad.System[biquad.Digital], k int, inputGain, rateHz, loHz, hiHz float64) *Noise {
+	return newNoise(f, f.noisy(s, k, inputGain), rateHz, band{loHz, hiHz}, noiseGridPoints)
 }
 
-// fromInput is a path's positions behind one for its gain.
-func (f Format) fromInput(path biquad.Cascade[biquad.Digital], inputGain float64) []biquad.Slot[biquad.Digital] {
-	gain := biquad.Through(biquad.Direct)
-	gain.B[0] = f.Round(inputGain * path.Gain)
-	return append([]biquad.Slot[biquad.Digital]{biquad.Fixed(gain)}, path.Slots...)
+// noisy is the positions of a way that add noise. Where errors are relative all
+// gains count as one multiplication at the input: its place does not matter.
+func (f Format) noisy(s biquad.System[biquad.Digital], k int, inputGain float64) []biquad.Slot[biquad.Digital] {
+	gain := func(g float64) []biquad.Slot[biquad.Digital] {
+		d := biquad.Through(biquad.Direct)
+		d.B[0] = g
+		return []biquad.Slot[biquad.Digital]{biquad.Fixed(d)}
+	}
+	if f.rounding.absolute {
+		word := f.InputWord(s, inputGain)
+		return slices.Concat(gain(word), s.Common.Slots, gain(f.WayWord(s.Ways[k])), s.Ways[k].Slots)
+	}
+	path := s.Path(k)
+	return append(gain(f.Round(inputGain*path.Gain)), path.Slots...)
 }
 
 // newNoise is NewNoise on logarithmic grids of so many points.
@@ -86,7 +96,13 @@ func newNoise(f Format, slots []biquad.Slot[biquad.Digital], rateHz float64, b b
 		n.slots = append(n.slots, slot)
 		n.suffix = append(n.suffix, make([]float64, len(bands)))
 	}
-	n.prefix, n.sum = make([]float64, len(sines)), make([]float64, len(sines))
+	n.prefix, n.sum, n.ones = make([]float64, len(sines)), make([]float64, len(sines)), make([]float64, len(sines))
+	for i := range n.ones {
+		n.ones[i] = 1
+	}
+	for _, w := range n.weight {
+		n.made += float64(w * f.rounding.made)
+	}
 	return n
 }
 
@@ -120,7 +136,8 @@ func (f Format) newNoisyAlt(d biquad.Digital, in, out []biquad.Point) noisyAlt {
 }
 
 // DBFS is the noise at the way's output in combination c while a full-scale
-// sine of the worst frequency from loHz up goes in: RMS in decibels re the RMS
+// sine of the worst frequency from loHz up goes in (in fixed point it is the same
+// for all): RMS in decibels re the RMS
 // of a full-scale sine.
 func (n *Noise) DBFS(c biquad.Combination) float64 {
 	// suffix[k] is what follows position k, from the output back.
@@ -136,6 +153,13 @@ func (n *Noise) DBFS(c biquad.Combination) float64 {
 	for i := range n.sum {
 		n.prefix[i], n.sum[i] = 1, 0
 	}
+	before := n.prefix
+	if n.format.rounding.absolute {
+		before = n.ones
+		for i := range n.sum {
+			n.sum[i] = n.made
+		}
+	}
 	for k, s := range n.slots {
 		a := &s.alt[s.index(c)]
 		for node := range a.from {
@@ -148,7 +172,7 @@ func (n *Noise) DBFS(c biquad.Combination) float64 {
 				gain += float64(v * to[i])
 			}
 			from := a.from[node]
-			for i, v := range n.prefix {
+			for i, v := range before {
 				n.sum[i] += float64(float64(v*from[i]) * gain)
 			}
 		}

@@ -60,7 +60,7 @@ func TestNoiseOfWaysAgreesWithSimulation(t *testing.T) {
 	f := format("float32")
 	s := f.System(switchedSystem(rateHz), 1, rateHz)
 	for way := range s.Ways {
-		n := NewNoise(f, s.Path(way), 1, rateHz, lo, hi)
+		n := f.NewNoise(s, way, 1, rateHz, lo, hi)
 		biquad.Each(s.Axes(), 2, func(c biquad.Combination) {
 			want := n.DBFS(c)
 			at := 0
@@ -117,8 +117,8 @@ func TestNoiseGridIsFineEnough(t *testing.T) {
 			c.Slots = append(c.Slots, biquad.Fixed(randomSection(r, rateHz)))
 		}
 		s := f.System(biquad.System[biquad.Digital]{Common: c, Ways: []biquad.Way[biquad.Digital]{{Polarity: 1, Cascade: biquad.Cascade[biquad.Digital]{Gain: 0.7}}}}, 1, rateHz)
-		coarse := NewNoise(f, s.Path(0), 1, rateHz, 20, 20000).DBFS(nil)
-		fine := newNoise(f, f.fromInput(s.Path(0), 1), rateHz, band{20, 20000}, 8*noiseGridPoints).DBFS(nil)
+		coarse := f.NewNoise(s, 0, 1, rateHz, 20, 20000).DBFS(nil)
+		fine := newNoise(f, f.noisy(s, 0, 1), rateHz, band{20, 20000}, 8*noiseGridPoints).DBFS(nil)
 		if math.Abs(coarse-fine) > tolerance {
 			t.Errorf("floor %.3f dBFS on the grid, %.3f dBFS on one 8 times as fine", coarse, fine)
 		}
@@ -131,7 +131,7 @@ func TestNoiseIsFinite(t *testing.T) {
 		q := f.System(s, 1, 48000)
 		limit := math.Max(-80, biquad.GainDB(f.UnitRoundOff)+shortWordsDB)
 		for w := range q.Ways {
-			db := NewNoise(f, q.Path(w), 1, 48000, 20, 20000).DBFS(make(biquad.Combination, 2))
+			db := f.NewNoise(q, w, 1, 48000, 20, 20000).DBFS(make(biquad.Combination, 2))
 			if !(db > -400 && db < limit) {
 				t.Errorf("%s, way %d: %g dBFS", f.Name, w, db)
 			}
@@ -139,7 +139,7 @@ func TestNoiseIsFinite(t *testing.T) {
 	}
 	// A path that rounds nothing.
 	empty := one(biquad.Through(biquad.Direct))
-	if db := NewNoise(format("float32"), empty.Path(0), 1, 48000, 20, 20000).DBFS(nil); db != -600 {
+	if db := format("float32").NewNoise(empty, 0, 1, 48000, 20, 20000).DBFS(nil); db != -600 {
 		t.Errorf("a path without rounding: %g dBFS", db)
 	}
 }
@@ -161,7 +161,7 @@ func BenchmarkNoise4096(b *testing.B) {
 	}
 	s := f.System(biquad.System[biquad.Digital]{Common: common, Ways: []biquad.Way[biquad.Digital]{{Polarity: 1, Cascade: way}}}, 1, rateHz)
 	for b.Loop() {
-		n := NewNoise(f, s.Path(0), 1, rateHz, 20, 20000)
+		n := f.NewNoise(s, 0, 1, rateHz, 20, 20000)
 		biquad.Each(s.Axes(), 12, func(c biquad.Combination) { n.DBFS(c) })
 	}
 }

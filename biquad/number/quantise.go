@@ -2,6 +2,7 @@ package number
 
 import (
 	"math"
+	"slices"
 
 	"bandwright/biquad"
 )
@@ -25,7 +26,8 @@ const (
 
 // Quantise keeps every alternative of a position in the words of the format, with
 // the computed error, all in the one form whose worst error is least, so that a
-// switch never changes the form. A position of mere constants stays direct: there
+// switch never changes the form; an earlier form of the row's is kept where its
+// error is below the row's EnoughDB. A position of mere constants stays direct: there
 // it has no memory. The sections that come out are stable: a form that rounding
 // makes unstable is passed over, and where every form is, the poles are pulled
 // inwards as little as makes one stable.
@@ -42,7 +44,10 @@ func (f Format) Quantise(slot biquad.Slot[biquad.Digital], rateHz float64) biqua
 	found := false
 	for _, form := range forms {
 		alt, err, stable := f.keep(slot.Alt, form, rateHz)
-		if !stable || found && err.TotalDB >= best.TotalDB {
+		if slices.ContainsFunc(alt, f.beyond) {
+			continue
+		}
+		if !stable || found && (err.TotalDB >= best.TotalDB || f.EnoughDB != 0 && best.TotalDB < f.EnoughDB) {
 			passed = append(passed, err)
 			continue
 		}
@@ -80,25 +85,46 @@ func (f Format) keep(ideal []biquad.Digital, form biquad.Form, rateHz float64) (
 // rounded is the section in a form and in words.
 func (f Format) rounded(d biquad.Digital, form biquad.Form) biquad.Digital {
 	q := d.To(form)
-	n, h := d.Order(), float64(form)-float64(d.Form)
+	n, h := d.Order(), form.Origin()-d.Form.Origin()
 	b, a := terms(d.B, n, h), terms(d.A, n, h)
 	for k := 1; k <= n; k++ {
 		switch {
 		case math.Abs(q.B[k]) > dust*b[k]:
-		case form == biquad.Direct || math.Abs(q.B[k]) <= dustShare*math.Abs(q.A[k]):
+		case form.Origin() == 0 || math.Abs(q.B[k]) <= dustShare*math.Abs(q.A[k]):
 			q.B[k] = 0
 		}
 		// A denominator without its last coefficient has a pole at the form's
 		// origin: harmless in the direct form only.
-		if form == biquad.Direct && math.Abs(q.A[k]) <= dust*a[k] {
+		if form.Origin() == 0 && math.Abs(q.A[k]) <= dust*a[k] {
 			q.A[k] = 0
 		}
 	}
 	for k := range q.B {
-		q.B[k] = f.Round(q.B[k])
-		q.A[k] = f.Round(q.A[k])
+		q.B[k] = f.word(q.B[k], form, k)
+		q.A[k] = f.word(q.A[k], form, k)
 	}
 	return q
+}
+
+// word is the coefficient of the k-th power nearest to x.
+func (f Format) word(x float64, form biquad.Form, k int) float64 {
+	if f.coefficient == nil {
+		return f.Round(x)
+	}
+	return f.coefficient(x, form, k)
+}
+
+// beyond reports that a section has a coefficient that no word is large enough for.
+func (f Format) beyond(q biquad.Digital) bool {
+	if f.most == nil {
+		return false
+	}
+	for k := range q.B {
+		if m := f.most(q.Form, k); math.Abs(q.B[k]) > m || math.Abs(q.A[k]) > m {
+			return true
+		}
+	}
+	return false
 }
 
 // terms is the size of the terms that the coefficients in powers of t are
@@ -144,17 +170,46 @@ func (f Format) pulled(ideal []biquad.Digital, rateHz float64) ([]biquad.Digital
 // System keeps a whole system in the words of the format, with the computed
 // error in every position. The kernel multiplies the input once by the word
 // nearest to inputGain × the common gain, and the common gain that comes back
-// is that word over inputGain (linear, > 0); a way's gain is a word.
+// is what that amounts to over inputGain (linear, > 0); a way's gain is a word.
 func (f Format) System(ideal biquad.System[biquad.Digital], inputGain, rateHz float64) biquad.System[biquad.Digital] {
+	return f.kept(f.relieved(ideal, inputGain, rateHz), inputGain, rateHz)
+}
+
+// Systems keeps a spec's systems, one a rate, and gives the format as it is fitted
+// to all of them: of fixed-point words so many bits stay free above full scale that
+// no input inside full scale makes any word wrap, in any combination of settings.
+// ratesHz (Hz) are the rates in the order of the systems.
+func (f Format) Systems(ideal []biquad.System[biquad.Digital], inputGain float64, ratesHz []float64) (Format, []biquad.System[biquad.Digital]) {
+	var relieved, out []biquad.System[biquad.Digital]
+	for i, s := range ideal {
+		relieved = append(relieved, f.relieved(s, inputGain, ratesHz[i]))
+		out = append(out, f.kept(relieved[i], inputGain, ratesHz[i]))
+	}
+	if f.fitted == nil {
+		return f, out
+	}
+	f = f.fitted(f.guardFor(out, inputGain))
+	for i := range out {
+		out[i].Common.Gain = f.commonGain(relieved[i], inputGain)
+	}
+	return f, out
+}
+
+func (f Format) kept(ideal biquad.System[biquad.Digital], inputGain, rateHz float64) biquad.System[biquad.Digital] {
 	var q biquad.System[biquad.Digital]
 	q.Common = f.cascade(ideal.Common, rateHz)
-	q.Common.Gain = f.InputWord(ideal, inputGain) / inputGain
+	q.Common.Gain = f.commonGain(ideal, inputGain)
 	for _, w := range ideal.Ways {
 		w.Cascade = f.cascade(w.Cascade, rateHz)
 		w.Gain = f.Round(w.Gain)
 		q.Ways = append(q.Ways, w)
 	}
 	return q
+}
+
+// commonGain is what the input's word amounts to beside inputGain.
+func (f Format) commonGain(s biquad.System[biquad.Digital], inputGain float64) float64 {
+	return math.Ldexp(f.InputWord(s, inputGain), f.GuardBits) / inputGain
 }
 
 func (f Format) cascade(c biquad.Cascade[biquad.Digital], rateHz float64) biquad.Cascade[biquad.Digital] {

@@ -57,7 +57,7 @@ func TestQuantiseRandomSlots(t *testing.T) {
 					t.Fatalf("alternative %d is %+v, the position's form is %s", k, d, e.Form)
 				}
 				for j := range d.B {
-					if f.Round(d.B[j]) != d.B[j] || f.Round(d.A[j]) != d.A[j] {
+					if f.word(d.B[j], d.Form, j) != d.B[j] || f.word(d.A[j], d.Form, j) != d.A[j] {
 						t.Fatalf("%s: %+v is not in words", f.Name, d)
 					}
 				}
@@ -160,7 +160,7 @@ func TestSystemGains(t *testing.T) {
 		}
 		// The word is found again from what the system holds. Half a unit of
 		// float64 is lost by the division.
-		word := f.Round(0.3 * inputGain)
+		word := f.Round(math.Ldexp(0.3*inputGain, -f.GuardBits))
 		if got := f.InputWord(s, inputGain); math.Abs(got/word-1) > epsilon {
 			t.Errorf("%s: input word %.17g, want %.17g", f.Name, got, word)
 		}

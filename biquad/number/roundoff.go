@@ -13,6 +13,11 @@ type rounding struct {
 	power float64
 	// sources is what a section q in words adds at a frequency.
 	sources func(q biquad.Digital, at biquad.Point) sources
+	// absolute errors are as large whatever is rounded.
+	absolute bool
+	// made is what rounding to samples of the format adds at the output, as sources
+	// counts.
+	made float64
 }
 
 // sources is what one section's roundings add at its nodes y, p and q for an
@@ -28,6 +33,24 @@ type sources struct{ y, p, q float64 }
 // Model after B. Liu and T. Kaneko, Error analysis of digital filters realized
 // with floating-point arithmetic, Proc. IEEE 57(10), 1969.
 var relative = rounding{power: 0.75 / (6 * math.Ln2), sources: relativeSources}
+
+// constant is the rounding of the kernel in fixed point, uniform over the distance
+// of two words: a twelfth of its square, over that of half the distance, and over
+// the mean square of a sine.
+// Model after B. Widrow, Statistical analysis of amplitude-quantized sampled-data
+// systems, Trans. AIEE 79(2), 1961.
+func constant(made float64) rounding {
+	return rounding{power: 2.0 / 3, sources: constantSources, absolute: true, made: made}
+}
+
+// constantSources is one rounding a section, of y: states are wider than words by
+// all of the bits of a product. A product by a whole number is a word already.
+func constantSources(d biquad.Digital, _ biquad.Point) sources {
+	if d.Order() == 0 && d.B[0] == math.Trunc(d.B[0]) {
+		return sources{}
+	}
+	return sources{y: 1}
+}
 
 // relativeSources is the sum of the squared amplitudes of everything that the
 // kernel's Section rounds at each node. Products by zero and by powers of two
@@ -67,7 +90,7 @@ func relativeSources(d biquad.Digital, pt biquad.Point) sources {
 	}
 	s.q = product(r.B2, 1) + product(r.A2, biquad.Power(h))
 	if r.Form != biquad.Direct && r.B2 != 0 {
-		s.q += biquad.Power(complex(float64(r.Form), 0)*q + complex(r.B2, 0))
+		s.q += biquad.Power(complex(r.Form.Origin(), 0)*q + complex(r.B2, 0))
 	}
 	if r.A2 != 0 && (r.Form != biquad.Direct || r.B2 != 0) {
 		s.q += biquad.Power(q)
@@ -85,10 +108,10 @@ func product(c, square float64) float64 {
 
 // fromOrigin is z - c.
 func fromOrigin(f biquad.Form, pt biquad.Point) complex128 {
-	switch f {
-	case biquad.Delta:
+	switch f.Origin() {
+	case 1:
 		return pt.FromOne
-	case biquad.Mirrored:
+	case -1:
 		return pt.FromMinusOne
 	}
 	return 1 + pt.FromOne
@@ -105,6 +128,9 @@ func transfersOf(d biquad.Digital, pt biquad.Point) sources {
 	// 1/D = tⁿ / (tⁿ + a1·tⁿ⁻¹ + …); At evaluates that without cancellation.
 	over := biquad.Power(biquad.Digital{Form: d.Form, B: [3]float64{1}, A: d.A}.At(pt))
 	s := sources{y: over, p: over / biquad.Power(t)}
+	if d.Form == biquad.Shaped {
+		s.y *= biquad.Power(pt.FromOne)
+	}
 	if n == 2 {
 		s.q = s.p / biquad.Power(t)
 	}
@@ -114,7 +140,8 @@ func transfersOf(d biquad.Digital, pt biquad.Point) sources {
 // noiseNorms are the same squared gains for white noise: the sums of the
 // squared impulse responses, in closed form. For z² + a1·z + a2 all three have
 // the denominator (1-a2)(1+a1+a2)(1-a1+a2), taken here from the coefficients
-// around z = 1 and z = -1, which do not cancel.
+// around z = 1 and z = -1, which do not cancel. What Shaped rounds goes through
+// 1 - z⁻¹ as well, as what the delta form adds to p does.
 func noiseNorms(d biquad.Digital) (y, p, q float64) {
 	one, minus := d.To(biquad.Delta), d.To(biquad.Mirrored)
 	switch d.Order() {
@@ -123,10 +150,10 @@ func noiseNorms(d biquad.Digital) (y, p, q float64) {
 	case 1:
 		up, down := one.A[1], -minus.A[1] // 1+a1, 1-a1
 		p = 1 / (up * down)
-		switch d.Form {
-		case biquad.Delta:
+		switch {
+		case d.Form.Origin() == 1, d.Form == biquad.Shaped:
 			return 2 / down, p, 0
-		case biquad.Mirrored:
+		case d.Form == biquad.Mirrored:
 			return 2 / up, p, 0
 		}
 		return p, p, 0
@@ -135,11 +162,13 @@ func noiseNorms(d biquad.Digital) (y, p, q float64) {
 	margin := one.A[1] - one.A[2]    // 1-a2
 	sum := 2 - margin                // 1+a2
 	q = sum / (margin * up * down)
-	switch d.Form {
-	case biquad.Delta:
+	switch {
+	case d.Form.Origin() == 1:
 		return (4*margin + 2*up) / (margin * down), 2 / (margin * down), q
-	case biquad.Mirrored:
+	case d.Form == biquad.Mirrored:
 		return (4*margin + 2*down) / (margin * up), 2 / (margin * up), q
+	case d.Form == biquad.Shaped:
+		return 2 / (margin * down), q, q
 	}
 	return q, q, q
 }

@@ -134,7 +134,7 @@ func moves(a, b *result.AcceptedDigital, settings []result.Setting) float64 {
 				if !s.Applies(choice) {
 					continue
 				}
-				x := map[string]complex128{"direct": 1 / z, "delta": 1 / (z - 1), "mirrored": 1 / (z + 1)}[s.Form]
+				x := map[string]complex128{"direct": 1 / z, "delta": 1 / (z - 1), "mirrored": 1 / (z + 1), "error-feedback": 1 / z}[s.Form]
 				poly := func(c []float64) complex128 {
 					return complex(c[0], 0) + x*(complex(c[1], 0)+x*complex(c[2], 0))
 				}

@@ -30,6 +30,8 @@ type Realisation struct {
 type Traits struct {
 	Method string
 	Gain   float64 // at the input, linear, outside every comparison with the prototype
+	// Limited says that outputs beyond full scale are limited to it.
+	Limited bool
 	// Noise is the noise floor at a way's output (dBFS) in one combination.
 	Noise func(way int) func(verify.Combination) float64
 	// Audit is a way's safety.
@@ -167,7 +169,11 @@ func (r *Realisation) Limits(q *verify.Quantity, way int, f verify.Finding) (cau
 		return "", r.audits[way].Violations() + ": use a higher rate or another method"
 	case verify.Peak:
 		more := f.Worst - f.Limit - biquad.GainDB(r.Gain)
-		return "", fmt.Sprintf("set digital.headroom: %s dB, or lower this way's gain or the boost that peaks at %s",
+		cause := ""
+		if r.Limited {
+			cause = "outputs of this format saturate at full scale: what is above is clipped"
+		}
+		return cause, fmt.Sprintf("set digital.headroom: %s dB, or lower this way's gain or the boost that peaks at %s",
 			strconv.FormatFloat(math.Ceil(more*10)/10, 'f', -1, 64), words.Hz(f.AtHz))
 	}
 	lower := ""

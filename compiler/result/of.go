@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"bandwright/biquad"
+	"bandwright/biquad/number"
 	"bandwright/compiler"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
@@ -69,8 +70,8 @@ func digital(d compiler.Digital, settings []verify.Setting) Digital {
 	common := d.System.Common
 	out := Digital{
 		RateHz: d.RateHz, Format: d.Format.Name, Asked: d.Asked, Method: d.Method,
-		CommonDelayS: d.CommonDelayS, InputGain: d.InputGain,
-		Common: Common{common.Gain, d.DelaySamples(common), sections(common.Slots, settings)},
+		CommonDelayS: d.CommonDelayS, InputGain: d.InputGain, GuardBits: d.Format.GuardBits,
+		Common: Common{common.Gain, d.DelaySamples(common), sections(d.Format, common.Slots, settings)},
 		Ways:   []Way{},
 	}
 	if c := d.Changes; c != nil {
@@ -81,7 +82,7 @@ func digital(d compiler.Digital, settings []verify.Setting) Digital {
 	}
 	for _, w := range d.System.Ways {
 		out.Ways = append(out.Ways, Way{
-			w.Name, w.Gain, int(w.Polarity), d.DelaySamples(w.Cascade), sections(w.Slots, settings),
+			w.Name, w.Gain, int(w.Polarity), d.DelaySamples(w.Cascade), sections(d.Format, w.Slots, settings),
 		})
 	}
 	return out
@@ -89,17 +90,22 @@ func digital(d compiler.Digital, settings []verify.Setting) Digital {
 
 // sections lists every alternative of every position with the settings that
 // it belongs to.
-func sections(slots []biquad.Slot[biquad.Digital], settings []verify.Setting) []Section {
+func sections(f number.Format, slots []biquad.Slot[biquad.Digital], settings []verify.Setting) []Section {
 	out := []Section{}
 	for position, s := range slots {
 		for _, x := range cover(s) {
 			alt := s.Alt[x.alternative]
 			direct := alt.To(biquad.Direct)
-			out = append(out, Section{
+			section := Section{
 				Position: position, Filter: filter(s, x.alternative), When: x.when(s.By, settings),
 				B: direct.B, A: direct.A, Feedback: [2]float64{-direct.A[1], -direct.A[2]},
 				Form: alt.Form.String(), Words: Words{alt.B, alt.A}, ErrorDB: s.Error.TotalDB,
-			})
+			}
+			if b, a, bits, ok := f.Integers(alt); ok {
+				shift := alt.Form.Shift()
+				section.Integers, section.Shift = &Integers{bits, b, a}, &shift
+			}
+			out = append(out, section)
 		}
 	}
 	return out

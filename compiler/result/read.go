@@ -57,7 +57,7 @@ func (d *AcceptedDigital) check() error {
 	}
 	for _, c := range append([]AcceptedChain{d.Common}, d.Ways...) {
 		for _, s := range c.Coefficients {
-			if _, ok := forms[s.Form]; !ok || len(s.B) != 3 || len(s.A) != 3 || s.A[0] != 1 {
+			if _, ok := biquad.FormNamed(s.Form); !ok || len(s.B) != 3 || len(s.A) != 3 || s.A[0] != 1 {
 				return fmt.Errorf("%s %s: a section needs a form, three `b` and three `a` that begin with 1", d.name(), c.Way)
 			}
 		}

@@ -57,8 +57,11 @@ type Digital struct {
 	// CommonDelayS: realised ≈ prototype · exp(-jω·CommonDelayS).
 	CommonDelayS float64 `json:"common_delay_s"`
 	InputGain    float64 `json:"input_gain"` // linear
-	Common       Common  `json:"common"`
-	Ways         []Way   `json:"ways"`
+	// GuardBits are the bits of a fixed-point word that stay free above full scale, so that
+	// nothing wraps inside; absent of floating point.
+	GuardBits int    `json:"guard_bits,omitempty"`
+	Common    Common `json:"common"`
+	Ways      []Way  `json:"ways"`
 	// Changes is absent where they were not simulated.
 	Changes *Changes `json:"changes,omitempty"`
 }
@@ -92,11 +95,15 @@ type Section struct {
 	A        [3]float64 `json:"a"`
 	Feedback [2]float64 `json:"feedback"`
 	// Form is the variable that Words are coefficients in: "direct" z⁻¹,
-	// "delta" 1/(z-1), "mirrored" 1/(z+1). Words are exactly the numbers that
+	// "delta" 1/(z-1), "mirrored" 1/(z+1), "error-feedback" z⁻¹ again. Words are exactly the numbers that
 	// the format holds; B and A follow from them and lose digits where a corner
 	// lies far below the rate.
 	Form  string `json:"form"`
 	Words Words  `json:"words"`
+	// Integers are the words as whole numbers, and Shift by how many bits the form shifts
+	// down; absent of floating point.
+	Integers *Integers `json:"integers,omitempty"`
+	Shift    *int      `json:"shift,omitempty"`
 	// ErrorDB is what rounding the coefficients and the arithmetic does to the
 	// section, re its own greatest gain, computed for the position's worst
 	// alternative; the form is the one that makes it least.
@@ -124,6 +131,14 @@ type Change struct {
 type Words struct {
 	B [3]float64 `json:"b"`
 	A [3]float64 `json:"a"`
+}
+
+// Integers are words of fixed point: b[k] and a[k] of Words times 2 to the power of
+// fraction_bits + k·shift.
+type Integers struct {
+	FractionBits int    `json:"fraction_bits"`
+	B            [3]int `json:"b"`
+	A            [3]int `json:"a"`
 }
 
 // CrossoverSum is what the crossovers alone sum to over the band, in the

@@ -154,10 +154,6 @@ func but(m map[string]string, name, choice string) map[string]string {
 	return out
 }
 
-var forms = map[string]biquad.Form{
-	biquad.Direct.String(): biquad.Direct, biquad.Delta.String(): biquad.Delta, biquad.Mirrored.String(): biquad.Mirrored,
-}
-
 // Response is way k at hz (Hz), common part, polarity and whole delays
 // included, the common delay taken out, computed from the words alone.
 func (d *AcceptedDigital) Response(k int, choices map[string]string, hz []float64) []complex128 {
@@ -167,7 +163,8 @@ func (d *AcceptedDigital) Response(k int, choices map[string]string, hz []float6
 		c.DelayS += float64(part.DelaySamples) / d.RateHz
 		for _, s := range part.Coefficients {
 			if s.Applies(choices) {
-				c.Slots = append(c.Slots, biquad.Fixed(biquad.Digital{Form: forms[s.Form], B: [3]float64(s.B), A: [3]float64(s.A)}))
+				form, _ := biquad.FormNamed(s.Form)
+				c.Slots = append(c.Slots, biquad.Fixed(biquad.Digital{Form: form, B: [3]float64(s.B), A: [3]float64(s.A)}))
 			}
 		}
 	}

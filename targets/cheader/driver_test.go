@@ -203,7 +203,7 @@ func (p *script) run(x []float64, how, inPlace int) {
 		in := slices.Clone(x[c*n : (c+1)*n])
 		if how == inInt32 {
 			for i, v := range in {
-				if p.format.C.Type.Bytes == 4 {
+				if p.format.C.Type.Name == "float" {
 					v = float64(float32(v)) // C converts to its own type
 				}
 				in[i] = v / (1 << 31)
@@ -301,6 +301,9 @@ func (p *script) noise(r *rand.Rand, n int) []float64 {
 	x := make([]float64, n*p.s.channels)
 	for i := range x {
 		x[i] = p.format.Round(float64(float32(2*r.Float64() - 1)))
+		if full := p.format.C.FullScale; full > 1 { // samples are whole numbers
+			x[i] = math.Floor(x[i]*full) / full
+		}
 	}
 	return x
 }
@@ -370,6 +373,9 @@ func (p *script) silence(r *rand.Rand) {
 
 // spoilt is a sample that is none, in the middle of a block.
 func (p *script) spoilt(r *rand.Rand) {
+	if p.format.C.Size.Name == "" {
+		return // there are none
+	}
 	for i, bad := range []float64{math.NaN(), math.Inf(-1), 1e30} {
 		x := p.noise(r, 100)
 		c := i % p.s.channels

@@ -210,9 +210,14 @@ func (h *header) addChanges(made []compiler.Digital) {
 	} else {
 		h.SettingLines = wrap("No setting changes anything at these rates.", proseWidth)
 	}
-	text := fmt.Sprintf("After init and after a reset the outputs fade in within %s ms, and so they do where a mute ends. "+
-		"When the input falls silent, every section comes to an exact zero, whatever the processor, so that no number "+
-		"below the least normal one slows it down. ", onlyOr(fade))
+	text := fmt.Sprintf("After init and after a reset the outputs fade in within %s ms, and so they do where a mute ends. ", onlyOr(fade))
+	if h.GuardBits > 0 {
+		text += "When the input falls silent, every section comes to zero, or to a few of its last bits where rounding keeps them " +
+			"alive. Every word is a sample: there is no garbage."
+	} else {
+		text += "When the input falls silent, every section comes to an exact zero, whatever the processor, so that no number " +
+			"below the least normal one slows it down. "
+	}
 	if h.C.Size.Name != "" {
 		text += "An input that is no number (a NaN, an infinity) or is beyond 2^64 times full scale mutes its channel at " +
 			"once and until it is reset; " + h.Stem + "_garbage tells."

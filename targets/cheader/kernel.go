@@ -30,13 +30,45 @@ func (k kernel) After() string  { return k.named(k.C.After) }
 func (k kernel) Type() string   { return k.C.Type.Name }
 func (k kernel) Zero() string   { return k.Literal(0) }
 
-// Functions are the definitions of the functions that the programs call.
-func (k kernel) Functions() []string {
-	var out []string
-	for _, f := range k.functions() {
-		out = append(out, k.named(f.Text))
+// Functions are the definitions of the functions that the programs in use call, one
+// behind those that it calls.
+func (h *header) Functions() []string {
+	programs := []number.Program{h.Kernel.Take, h.Kernel.Give, h.Kernel.Gain, h.Kernel.Weight, h.Kernel.Fade}
+	if h.Then > 0 {
+		programs = append(programs, h.Kernel.Mix)
 	}
+	for _, f := range h.forms() {
+		programs = append(programs, h.Kernel.Section(f))
+	}
+	called := map[string]bool{h.C.Round: true, h.C.Size.Name: true, h.C.FromInt32.Name: true, h.C.ToInt32.Name: true}
+	for _, p := range programs {
+		for _, s := range p {
+			calls(s.Tree(), called)
+		}
+	}
+	all := h.functions()
+	var out []string
+	for i := len(all) - 1; i >= 0; i-- {
+		if !called[all[i].Name] {
+			continue
+		}
+		for _, f := range all[:i] {
+			called[f.Name] = called[f.Name] || strings.Contains(all[i].Text, "STEM_"+f.Name+"(")
+		}
+		out = append(out, h.named(all[i].Text))
+	}
+	slices.Reverse(out)
 	return out
+}
+
+// calls adds the functions of a tree.
+func calls(n number.Node, to map[string]bool) {
+	if n.Call {
+		to[n.Op] = true
+	}
+	for _, a := range n.Args {
+		calls(a, to)
+	}
 }
 
 // functions are those of the format that there are.
@@ -96,18 +128,56 @@ type formula struct {
 func (h *header) Formulas() []formula {
 	var out []formula
 	for _, f := range h.forms() {
-		out = append(out, formula{f.String(), h.Kernel.Section(f)})
+		out = append(out, formula{formName(f), h.Kernel.Section(f)})
 	}
 	return out
 }
 
 // kindOf is how tables call a form.
-var kindOf = map[biquad.Form]int{biquad.Direct: 1, biquad.Delta: 2, biquad.Mirrored: 3}
+var kindOf = map[biquad.Form]int{
+	biquad.Direct: 1, biquad.Delta: 2, biquad.Mirrored: 3, biquad.Shaped: 4, biquad.Delta4: 5, biquad.Delta8: 6,
+}
+
+// formsInOrder is all forms as code has them.
+var formsInOrder = []biquad.Form{biquad.Direct, biquad.Delta, biquad.Mirrored, biquad.Shaped, biquad.Delta4, biquad.Delta8}
+
+// formName tells forms apart that artefacts call the same.
+func formName(f biquad.Form) string {
+	if s := f.Shift(); s > 0 {
+		return fmt.Sprintf("%s-%d", f, s)
+	}
+	return f.String()
+}
+
+// KindBits is the bits that the kind has in a word of a list: 2 hold those of floating
+// point.
+func (k kernel) KindBits() int {
+	for _, f := range k.Forms {
+		if kindOf[f] > 3 {
+			return 3
+		}
+	}
+	return 2
+}
+
+// KindNames tells the kinds of the format's.
+func (k kernel) KindNames() string {
+	if k.KindBits() == 2 {
+		return "1 direct, 2 delta, 3 mirrored"
+	}
+	var out []string
+	for _, f := range formsInOrder {
+		if slices.Contains(k.Forms, f) {
+			out = append(out, fmt.Sprintf("%d %s", kindOf[f], formName(f)))
+		}
+	}
+	return strings.Join(out, ", ")
+}
 
 // forms are those that sections are kept in, where they are run at all.
 func (h *header) forms() []biquad.Form {
 	var out []biquad.Form
-	for _, f := range []biquad.Form{biquad.Direct, biquad.Delta, biquad.Mirrored} {
+	for _, f := range formsInOrder {
 		if h.usesKind(kindOf[f]) {
 			out = append(out, f)
 		}
@@ -134,7 +204,7 @@ func (h *header) Passes() []pass {
 	var out []pass
 	for _, f := range h.forms() {
 		for n := 1; n <= longestPass; n++ {
-			p := pass{Name: fmt.Sprintf("%s, %d", f, n), Head: n<<2 | kindOf[f], Last: n - 1}
+			p := pass{Name: fmt.Sprintf("%s, %d", formName(f), n), Head: n<<h.KindBits() | kindOf[f], Last: n - 1}
 			for j := range n {
 				p.Sections = append(p.Sections, j)
 				p.Within = append(p.Within, h.inPass(f, j, n)...)

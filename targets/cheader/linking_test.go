@@ -113,7 +113,7 @@ func symbols(t *testing.T, bin string) string {
 // program does the same: in C and in C++, and where a file that uses it is
 // compiled with what the code refuses. A rate that is left out takes no room.
 func TestTablesStandOnce(t *testing.T) {
-	for _, format := range number.Formats {
+	for _, format := range computed() {
 		files, _ := headers(t, format)
 		for _, compiler := range []string{"gcc", "clang"} {
 			t.Run(format.Name+"-"+compiler, func(t *testing.T) {

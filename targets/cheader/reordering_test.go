@@ -6,8 +6,6 @@ import (
 	"regexp"
 	"strings"
 	"testing"
-
-	"bandwright/biquad/number"
 )
 
 // reordering are options that let a compiler change the order of sums. They go
@@ -40,7 +38,7 @@ func optimised(t *testing.T, dir, compiler, bin string, options ...string) {
 // as by gcc; where they pass, the header's own guard keeps the bits, for gcc
 // too, once it refuses nothing. Without the guard bits change.
 func TestReorderingIsRefusedOrUndone(t *testing.T) {
-	for _, format := range number.Formats {
+	for _, format := range computed() {
 		if format.C.Within == "" {
 			continue // nothing that an option could reorder
 		}

@@ -57,7 +57,7 @@ var sanitized = append(strictC[:len(strictC):len(strictC)], "-O1", "-g", "-fsani
 // then, whatever the bytes are; and so is one in which any byte of the two words
 // that tell of init was overwritten.
 func TestStatesOfAnyBytes(t *testing.T) {
-	for _, format := range number.Formats {
+	for _, format := range computed() {
 		files, include := headers(t, format)
 		source, calls := include+fillSource, ""
 		for _, s := range shapes {

@@ -69,12 +69,12 @@ func (t tables) Sections() bool { return len(t.kinds) > 0 }
 // Kinds are where a row's kind, how many a pass takes and the mark of a position
 // with alternatives stand in a word of a list: behind the row's bits.
 func (t tables) RowMask() string  { return fmt.Sprintf("0x%xu", 1<<t.RowBits-1) }
-func (t tables) CountShift() int  { return t.RowBits + 2 }
+func (h *header) CountShift() int { return h.RowBits + h.KindBits() }
 func (t tables) Switched() string { return fmt.Sprintf("0x%xu", 1<<(8*t.index.Bytes-1)) }
 
-// rowBits16 is what a list of uint16_t has for the row: four bits go to kind and
-// count.
-const rowBits16, rowBits32, greatestIndex16 = 12, 28, 1<<16 - 1
+// countBits is for how many sections a pass takes: with the kind they leave the row the
+// other bits of a list's words.
+const countBits, greatestIndex16 = 2, 1<<16 - 1
 
 // addTables makes the tables of all rates. An error says which rates whole
 // hertz do not tell apart.
@@ -96,9 +96,9 @@ func (h *header) addTables(b *compiler.Build, made []compiler.Digital) error {
 		}
 		most = max(most, rows)
 	}
-	h.index, h.RowBits = number.CType{Name: "uint16_t", Bytes: 2}, rowBits16
-	if most >= 1<<rowBits16 || picks > greatestIndex16 {
-		h.index, h.RowBits = number.CType{Name: "uint32_t", Bytes: 4}, rowBits32
+	h.index, h.RowBits = number.CType{Name: "uint16_t", Bytes: 2}, 16-countBits-h.KindBits()
+	if most >= 1<<h.RowBits || picks > greatestIndex16 {
+		h.index, h.RowBits = number.CType{Name: "uint32_t", Bytes: 4}, 32-countBits-h.KindBits()
 	}
 	for _, n := range delays {
 		h.DelayWords += n
@@ -187,7 +187,7 @@ func (h *header) list(kinds, rows []int) []int {
 		switch kind := kinds[i]; {
 		case kind == 0:
 			continue
-		case head >= 0 && out[head]>>h.RowBits&3 == kind && out[head]>>h.CountShift() < longestPass:
+		case head >= 0 && out[head]>>h.RowBits&(1<<h.KindBits()-1) == kind && out[head]>>h.CountShift() < longestPass:
 			out[head] += 1 << h.CountShift()
 			out = append(out, row)
 		default:

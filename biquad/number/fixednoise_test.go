@@ -1,0 +1,97 @@
+package number
+
+import (
+	"math"
+	"math/rand"
+	"testing"
+
+	"bandwright/biquad"
+)
+
+// fixedNoiseDB is how far the computed floor in fixed point may be from that of the
+// simulated arithmetic.
+const fixedNoiseDB = 1
+
+// measurable is the greatest norm of noise that some 10⁵ samples tell to a decibel: what
+// has more is a few Hz wide.
+const measurable = 100
+
+// simulatedFloor is the noise (dBFS, loHz to hiHz) that the format's arithmetic adds at
+// the output of every way while noise goes in, against the same words in float64.
+func simulatedFloor(f Format, s biquad.System[biquad.Digital], rateHz float64, c biquad.Combination, seed int64) []float64 {
+	r := rand.New(rand.NewSource(seed))
+	in := make([]float64, 3*settled)
+	for i := range in {
+		in[i] = math.Round((r.Float64()-0.5)*f.C.FullScale) / f.C.FullScale
+	}
+	choices := make([]int, len(c))
+	for i := range choices {
+		choices[i] = 256
+	}
+	x, y := f.NewMachine(s, 1, rateHz, fadeS, choices), format("float64").NewMachine(s, 1, rateHz, fadeS, choices)
+	x.Set(c)
+	y.Set(c)
+	got, want := x.Run(in), y.Run(in)
+	var out []float64
+	for k := range got {
+		out = append(out, bandNoise(got[k][2*settled:], want[k][2*settled:], rateHz, 20, 20000))
+	}
+	return out
+}
+
+// The closed form of a section's noise against the simulation, in every form that its
+// words fit, the rejected ones too.
+func TestFixedNoiseOfSectionsAgreesWithSimulation(t *testing.T) {
+	f := format("q31")
+	count := map[biquad.Form]int{}
+	for i, n := range samples() {
+		if n.rateHz != 48000 && i%3 != 0 {
+			continue
+		}
+		for _, form := range f.Forms {
+			q := f.rounded(n.d, form)
+			if f.beyond(q) || !(q.PoleMargin() > 0) || q.Order() == 0 {
+				continue
+			}
+			if y, _, _ := noiseNorms(q); y > measurable {
+				continue
+			}
+			s := one(q)
+			if f.guardFor([]biquad.System[biquad.Digital]{s}, 1) > f.GuardBits {
+				continue
+			}
+			want := f.NewNoise(s, 0, 1, n.rateHz, 20, 20000).DBFS(nil)
+			if got := simulatedFloor(f, s, n.rateHz, nil, int64(i))[0]; math.Abs(got-want) > fixedNoiseDB {
+				t.Errorf("%s, %s (shift %d): computed %.2f dBFS, simulated %.2f dBFS", n.name, form, form.Shift(), want, got)
+			}
+			count[form]++
+		}
+	}
+	for _, form := range f.Forms {
+		if count[form] < 5 {
+			t.Errorf("%d sections in the %s form (shift %d)", count[form], form, form.Shift())
+		}
+	}
+}
+
+// And that of whole ways, in every combination, with full scale where it is and with
+// samples of 24 bits, whose own rounding is most of it.
+func TestFixedNoiseOfWaysAgreesWithSimulation(t *testing.T) {
+	const rateHz = 48000.0
+	for _, name := range []string{"q31", "q23"} {
+		f, systems := format(name).Systems([]biquad.System[biquad.Digital]{switchedSystem(rateHz)}, 1, []float64{rateHz})
+		s := systems[0]
+		at := int64(0)
+		biquad.Each(s.Axes(), 2, func(c biquad.Combination) {
+			at++
+			if at%2 == 0 {
+				return
+			}
+			for k, got := range simulatedFloor(f, s, rateHz, c, at) {
+				if want := f.NewNoise(s, k, 1, rateHz, 20, 20000).DBFS(c); math.Abs(got-want) > fixedNoiseDB {
+					t.Errorf("%s, way %d, settings %v: computed %.2f dBFS, simulated %.2f dBFS", name, k, c, want, got)
+				}
+			}
+		})
+	}
+}

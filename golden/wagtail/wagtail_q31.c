@@ -1,0 +1,1221 @@
+/*
+ * wagtail_q31.c: the loudspeaker filters of "wagtail", tables and code
+ * Spec SHA-256 52e5be3df68bd8a004f2a8269bc5622c8393603a697af6397872e3e408522e6e
+ *
+ * Compile this file with the program; wagtail_q31.h tells all about it.
+ *
+ * MISRA C:2012, deviations from required and advisory rules:
+ *   8.7, 8.9    functions for other files and tables beside what they belong to: the interface
+ *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
+ *   12.1        products in sums without parentheses: as the formulas are written
+ *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
+ *   15.5        what is refused returns at once
+ *   17.8        pointers and counts that a function steps through are its parameters
+ *   2.4, 2.5    tags and macros that only some programs use
+ *   20.5        #undef, so that nothing is left behind
+ *   20.9, 21.15 names that a compiler defines or not; memcpy from a number to its bits
+ */
+#include "wagtail_q31.h"
+
+
+/* To run at fewer rates, define WAGTAIL_ONLY_ with the rate for each that shall stay. */
+#if !(defined WAGTAIL_ONLY_48000)
+#define WAGTAIL_ONLY_48000
+#endif
+
+/* Loops stand in functions of their own; what runs rarely is compiled for size. */
+#if defined __GNUC__
+#define WAGTAIL_NOINLINE __attribute__((noinline))
+#define WAGTAIL_COLD __attribute__((noinline, cold))
+#else
+#define WAGTAIL_NOINLINE
+#define WAGTAIL_COLD
+#endif
+
+#define WAGTAIL_READY 0x1712c653u /* of this spec in this format */
+#define WAGTAIL_CHECK 0x16c462ecu
+#define WAGTAIL_TICK 32u /* samples between two looks at what is asked for */
+#define WAGTAIL_REST 256u /* and between two looks for sections that have come to rest */
+
+/* Words of a list: the row of a section. The first of a pass also has the kind of its sections
+ * (1 direct, 4 error-feedback, 5 delta-4, 6 delta-8) and how many they are; 0 is the end. */
+#define WAGTAIL_ROW 0x7ffu
+#define WAGTAIL_HEAD 11 /* bits below */
+#define WAGTAIL_ONE_MORE (1u << 14)
+#define WAGTAIL_FULL 0xc000u /* from there on a pass takes no more */
+#define WAGTAIL_SWITCHED 0x8000u /* marks a position with alternatives */
+
+/* ---- tables --------------------------------------------------------------------------- */
+
+typedef struct {
+    int32_t b0;
+    int32_t b1;
+    int32_t b2;
+    int32_t a1;
+    int32_t a2;
+} wagtail_section_words;
+
+typedef struct {
+    uint16_t row; /* its first alternative */
+    uint16_t pick; /* of wagtail_pick_table: the alternative of every combination */
+    uint16_t stride[WAGTAIL_SETTINGS]; /* of each setting's choices */
+} wagtail_switch_entry;
+
+typedef struct {
+    int32_t gain; /* with the polarity as sign */
+    int from; /* its first position */
+    int split; /* the first that runs twice while a setting changes */
+    int to; /* behind its last */
+    int then; /* the memory of those that run beside; -1: no setting acts on this output */
+} wagtail_cascade_entry;
+
+typedef struct {
+    uint32_t rate_hz;
+    const wagtail_section_words *sections;
+    const unsigned char *kinds; /* of every row; 0: changes nothing, not run */
+    const uint16_t *positions; /* a row, or a number of switches */
+    const wagtail_switch_entry *switches;
+    int32_t settle; /* samples that new sections run unheard */
+    int32_t fade; /* samples of a fade */
+    int32_t step; /* 1 / fade */
+    wagtail_cascade_entry cascade[1 + WAGTAIL_WAYS]; /* common, then the ways */
+} wagtail_rate_entry;
+
+static const unsigned char wagtail_pick_table[2] = {
+    1u, 0u
+};
+
+/* b0, b1, b2, a1, a2 of every section. Above each:
+ * - rate, way and number;
+ * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
+ *   beside the line's own). Lines of one way that are made together share their zeros: there it
+ *   is the line whose poles these are, and the way where no line has them;
+ * - form, and computed error in this format re the section's greatest gain. */
+#ifdef WAGTAIL_ONLY_48000
+static const wagtail_section_words wagtail_sections_48000[10] = {
+    /* 48000 Hz, common 0: by choice; delta, -146 dB */
+    /* placement shelf: common[1] low-shelf, poles at 202 Hz, Q 0.700 */
+    { 133697535, 64149732, 14868603, 81064412, 23565145 },
+    { 134217728, 0, 0, 0, 0 }, /* placement stand: straight through */
+    /* 48000 Hz, common 1: common[0] high-pass, poles at 32 Hz, Q 0.707; delta, -146 dB */
+    { 133820774, 0, 0, 203541133, 153879471 },
+    /* 48000 Hz, bass 0: crossovers[0] low-pass, poles at 2.075 kHz, Q 0.712; error-feedback, */
+    /* -141 dB */
+    { 80388, 1658333, 6445561, -217674057, 91640620 },
+    /* 48000 Hz, bass 1: ways.bass.filters[1] peak, poles at 619.2 Hz, Q 1.25; delta, -146 dB */
+    { 133220534, 120972848, 218486328, 148798389, 218459430 },
+    /* 48000 Hz, bass 2: ways.bass.filters[0] pole-shift, poles at 44.98 Hz, Q 0.700; delta, -139 */
+    /* dB */
+    { 77537757, 11032959, 1259106, 18054737, 1186295 },
+    /* 48000 Hz, bass 3: crossovers[0] low-pass, poles at 1.926 kHz, Q 0.706; direct, -135 dB */
+    { 9284552, 3331832, -271898, -220984403, 93898843 },
+    /* 48000 Hz, treble 0: ways.treble.filters[0] high-shelf, poles at 9.011 kHz, Q 0.689; */
+    /* direct, -145 dB */
+    { 128660838, -82813007, 25839076, -78514699, 24226739 },
+    /* 48000 Hz, treble 1: crossovers[0] high-pass, poles at 2.016 kHz, Q 0.701; error-feedback, */
+    /* -142 dB */
+    { 111242499, -222484998, 111242499, -218604150, 92132314 },
+    /* 48000 Hz, treble 2: crossovers[0] high-pass, poles at 1.985 kHz, Q 0.713; error-feedback, */
+    /* -137 dB */
+    { 124828550, -249657101, 124828550, -219880171, 93214680 }
+};
+static const unsigned char wagtail_kinds_48000[10] = {
+    5u, 0u, 6u, 4u, 5u, 5u, 1u, 1u, 4u, 4u
+};
+static const uint16_t wagtail_positions_48000[9] = {
+    32768u, 2u, 3u, 4u, 5u, 6u, 7u, 8u, 9u
+};
+static const wagtail_switch_entry wagtail_switches_48000[1] = {
+    { 0u, 0u, { 1u } }
+};
+#endif
+
+static const wagtail_rate_entry wagtail_rate_table[] = {
+#ifdef WAGTAIL_ONLY_48000
+    { 48000u, wagtail_sections_48000, wagtail_kinds_48000, wagtail_positions_48000,
+      wagtail_switches_48000, 7872, 480, 279620, {
+        { 33634106, 0, 0, 2, 0 }, /* common */
+        { 134217728, 2, 2, 6, 2 }, /* bass */
+        { 95018875, 6, 6, 9, 6 } /* treble */
+    } },
+#endif
+};
+
+#define WAGTAIL_RATES ((int32_t)(sizeof wagtail_rate_table / sizeof wagtail_rate_table[0]))
+
+const char *const wagtail_placement_names[WAGTAIL_PLACEMENT_CHOICES] = {
+    "stand",
+    "shelf"
+};
+
+/* ---- filters -------------------------------------------------------------------------- */
+
+/* The exact product. */
+static inline int64_t wagtail_times(int32_t a, int32_t b)
+{
+    return (int64_t)a * b;
+}
+
+/* The whole number nearest to v / 2^27, of two the greater. */
+static inline int32_t wagtail_narrow(int64_t v)
+{
+    return (int32_t)((int64_t)(((uint64_t)v + 0x8000000004000000u) >> 27) - 0x1000000000);
+}
+
+/* The product of words of which one has 27 bits behind the point. */
+static inline int32_t wagtail_scale(int32_t a, int32_t b)
+{
+    return wagtail_narrow(wagtail_times(a, b));
+}
+
+/* A word in the place of a product. */
+static inline int64_t wagtail_widen(int32_t v)
+{
+    return (int64_t)v * 134217728;
+}
+
+/* The greatest whole number that is no more than v / 16. */
+static inline int64_t wagtail_down4(int64_t v)
+{
+    return (int64_t)(((uint64_t)v + 0x8000000000000000u) >> 4) - 0x800000000000000;
+}
+
+/* The greatest whole number that is no more than v / 256. */
+static inline int64_t wagtail_down8(int64_t v)
+{
+    return (int64_t)(((uint64_t)v + 0x8000000000000000u) >> 8) - 0x80000000000000;
+}
+
+/* A sample as a word. */
+static inline int32_t wagtail_taken(int32_t v)
+{
+    return v;
+}
+
+/* A word as a sample, limited. */
+static inline int32_t wagtail_given(int32_t v)
+{
+    const int64_t wide = (int64_t)v * 2;
+    int32_t out = INT32_MIN;
+
+    if (wide > INT32_MAX) {
+        out = INT32_MAX;
+    } else if (wide > INT32_MIN) {
+        out = (int32_t)wide;
+    } else {
+        /* the least there is */
+    }
+    return out;
+}
+
+/* A sample of 32 bits is one. */
+static inline int32_t wagtail_from_int32(int32_t x)
+{
+    return x;
+}
+
+/* And one is a sample of 32 bits. */
+static inline int32_t wagtail_to_int32(int32_t x)
+{
+    return x;
+}
+
+/* The sections of a list over n samples, in place. Each pass takes samples through up to
+ * 3 sections of one form; between them everything is in registers. */
+static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table,
+        const uint16_t *list, wagtail_memory *m, int32_t *io, int n)
+{
+    unsigned int head = (unsigned int)*list >> WAGTAIL_HEAD;
+    int i;
+
+    while (head != 0u) {
+        switch (head) {
+        case 9u: { /* direct, 1 */
+            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
+            const int32_t b0_0 = w_0->b0;
+            const int32_t b1_0 = w_0->b1;
+            const int32_t b2_0 = w_0->b2;
+            const int32_t a1_0 = w_0->a1;
+            const int32_t a2_0 = w_0->a2;
+            int64_t p_0 = m[0].p;
+            int64_t q_0 = m[0].q;
+
+            for (i = 0; i < n; i++) {
+                const int32_t x = io[i];
+                const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
+                p_0 = (q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0, y_0);
+                q_0 = wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0);
+                io[i] = y_0;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            break;
+        }
+        case 17u: { /* direct, 2 */
+            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
+            const int32_t b0_0 = w_0->b0;
+            const int32_t b1_0 = w_0->b1;
+            const int32_t b2_0 = w_0->b2;
+            const int32_t a1_0 = w_0->a1;
+            const int32_t a2_0 = w_0->a2;
+            int64_t p_0 = m[0].p;
+            int64_t q_0 = m[0].q;
+            const wagtail_section_words *const w_1 = &table[list[1] & WAGTAIL_ROW];
+            const int32_t b0_1 = w_1->b0;
+            const int32_t b1_1 = w_1->b1;
+            const int32_t b2_1 = w_1->b2;
+            const int32_t a1_1 = w_1->a1;
+            const int32_t a2_1 = w_1->a2;
+            int64_t p_1 = m[1].p;
+            int64_t q_1 = m[1].q;
+
+            for (i = 0; i < n; i++) {
+                const int32_t x = io[i];
+                const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
+                p_0 = (q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0, y_0);
+                q_0 = wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0);
+                const int32_t y_1 = wagtail_narrow(wagtail_times(b0_1, y_0) + p_1);
+                p_1 = (q_1 + wagtail_times(b1_1, y_0)) - wagtail_times(a1_1, y_1);
+                q_1 = wagtail_times(b2_1, y_0) - wagtail_times(a2_1, y_1);
+                io[i] = y_1;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            break;
+        }
+        case 25u: { /* direct, 3 */
+            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
+            const int32_t b0_0 = w_0->b0;
+            const int32_t b1_0 = w_0->b1;
+            const int32_t b2_0 = w_0->b2;
+            const int32_t a1_0 = w_0->a1;
+            const int32_t a2_0 = w_0->a2;
+            int64_t p_0 = m[0].p;
+            int64_t q_0 = m[0].q;
+            const wagtail_section_words *const w_1 = &table[list[1] & WAGTAIL_ROW];
+            const int32_t b0_1 = w_1->b0;
+            const int32_t b1_1 = w_1->b1;
+            const int32_t b2_1 = w_1->b2;
+            const int32_t a1_1 = w_1->a1;
+            const int32_t a2_1 = w_1->a2;
+            int64_t p_1 = m[1].p;
+            int64_t q_1 = m[1].q;
+            const wagtail_section_words *const w_2 = &table[list[2] & WAGTAIL_ROW];
+            const int32_t b0_2 = w_2->b0;
+            const int32_t b1_2 = w_2->b1;
+            const int32_t b2_2 = w_2->b2;
+            const int32_t a1_2 = w_2->a1;
+            const int32_t a2_2 = w_2->a2;
+            int64_t p_2 = m[2].p;
+            int64_t q_2 = m[2].q;
+
+            for (i = 0; i < n; i++) {
+                const int32_t x = io[i];
+                const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
+                p_0 = (q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0, y_0);
+                q_0 = wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0);
+                const int32_t y_1 = wagtail_narrow(wagtail_times(b0_1, y_0) + p_1);
+                p_1 = (q_1 + wagtail_times(b1_1, y_0)) - wagtail_times(a1_1, y_1);
+                q_1 = wagtail_times(b2_1, y_0) - wagtail_times(a2_1, y_1);
+                const int32_t y_2 = wagtail_narrow(wagtail_times(b0_2, y_1) + p_2);
+                p_2 = (q_2 + wagtail_times(b1_2, y_1)) - wagtail_times(a1_2, y_2);
+                q_2 = wagtail_times(b2_2, y_1) - wagtail_times(a2_2, y_2);
+                io[i] = y_2;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            m[2].p = p_2;
+            m[2].q = q_2;
+            break;
+        }
+        case 12u: { /* error-feedback, 1 */
+            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
+            const int32_t b0_0 = w_0->b0;
+            const int32_t b1_0 = w_0->b1;
+            const int32_t b2_0 = w_0->b2;
+            const int32_t a1_0 = w_0->a1;
+            const int32_t a2_0 = w_0->a2;
+            int64_t p_0 = m[0].p;
+            int64_t q_0 = m[0].q;
+
+            for (i = 0; i < n; i++) {
+                const int32_t x = io[i];
+                const int64_t s_0 = wagtail_times(b0_0, x) + p_0;
+                const int32_t y_0 = wagtail_narrow(s_0);
+                p_0 = ((q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0, y_0)) + (s_0 -
+                    wagtail_widen(y_0));
+                q_0 = wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0);
+                io[i] = y_0;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            break;
+        }
+        case 20u: { /* error-feedback, 2 */
+            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
+            const int32_t b0_0 = w_0->b0;
+            const int32_t b1_0 = w_0->b1;
+            const int32_t b2_0 = w_0->b2;
+            const int32_t a1_0 = w_0->a1;
+            const int32_t a2_0 = w_0->a2;
+            int64_t p_0 = m[0].p;
+            int64_t q_0 = m[0].q;
+            const wagtail_section_words *const w_1 = &table[list[1] & WAGTAIL_ROW];
+            const int32_t b0_1 = w_1->b0;
+            const int32_t b1_1 = w_1->b1;
+            const int32_t b2_1 = w_1->b2;
+            const int32_t a1_1 = w_1->a1;
+            const int32_t a2_1 = w_1->a2;
+            int64_t p_1 = m[1].p;
+            int64_t q_1 = m[1].q;
+
+            for (i = 0; i < n; i++) {
+                const int32_t x = io[i];
+                const int64_t s_0 = wagtail_times(b0_0, x) + p_0;
+                const int32_t y_0 = wagtail_narrow(s_0);
+                p_0 = ((q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0, y_0)) + (s_0 -
+                    wagtail_widen(y_0));
+                q_0 = wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0);
+                const int64_t s_1 = wagtail_times(b0_1, y_0) + p_1;
+                const int32_t y_1 = wagtail_narrow(s_1);
+                p_1 = ((q_1 + wagtail_times(b1_1, y_0)) - wagtail_times(a1_1, y_1)) + (s_1 -
+                    wagtail_widen(y_1));
+                q_1 = wagtail_times(b2_1, y_0) - wagtail_times(a2_1, y_1);
+                io[i] = y_1;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            break;
+        }
+        case 28u: { /* error-feedback, 3 */
+            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
+            const int32_t b0_0 = w_0->b0;
+            const int32_t b1_0 = w_0->b1;
+            const int32_t b2_0 = w_0->b2;
+            const int32_t a1_0 = w_0->a1;
+            const int32_t a2_0 = w_0->a2;
+            int64_t p_0 = m[0].p;
+            int64_t q_0 = m[0].q;
+            const wagtail_section_words *const w_1 = &table[list[1] & WAGTAIL_ROW];
+            const int32_t b0_1 = w_1->b0;
+            const int32_t b1_1 = w_1->b1;
+            const int32_t b2_1 = w_1->b2;
+            const int32_t a1_1 = w_1->a1;
+            const int32_t a2_1 = w_1->a2;
+            int64_t p_1 = m[1].p;
+            int64_t q_1 = m[1].q;
+            const wagtail_section_words *const w_2 = &table[list[2] & WAGTAIL_ROW];
+            const int32_t b0_2 = w_2->b0;
+            const int32_t b1_2 = w_2->b1;
+            const int32_t b2_2 = w_2->b2;
+            const int32_t a1_2 = w_2->a1;
+            const int32_t a2_2 = w_2->a2;
+            int64_t p_2 = m[2].p;
+            int64_t q_2 = m[2].q;
+
+            for (i = 0; i < n; i++) {
+                const int32_t x = io[i];
+                const int64_t s_0 = wagtail_times(b0_0, x) + p_0;
+                const int32_t y_0 = wagtail_narrow(s_0);
+                p_0 = ((q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0, y_0)) + (s_0 -
+                    wagtail_widen(y_0));
+                q_0 = wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0);
+                const int64_t s_1 = wagtail_times(b0_1, y_0) + p_1;
+                const int32_t y_1 = wagtail_narrow(s_1);
+                p_1 = ((q_1 + wagtail_times(b1_1, y_0)) - wagtail_times(a1_1, y_1)) + (s_1 -
+                    wagtail_widen(y_1));
+                q_1 = wagtail_times(b2_1, y_0) - wagtail_times(a2_1, y_1);
+                const int64_t s_2 = wagtail_times(b0_2, y_1) + p_2;
+                const int32_t y_2 = wagtail_narrow(s_2);
+                p_2 = ((q_2 + wagtail_times(b1_2, y_1)) - wagtail_times(a1_2, y_2)) + (s_2 -
+                    wagtail_widen(y_2));
+                q_2 = wagtail_times(b2_2, y_1) - wagtail_times(a2_2, y_2);
+                io[i] = y_2;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            m[2].p = p_2;
+            m[2].q = q_2;
+            break;
+        }
+        case 13u: { /* delta-4, 1 */
+            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
+            const int32_t b0_0 = w_0->b0;
+            const int32_t b1_0 = w_0->b1;
+            const int32_t b2_0 = w_0->b2;
+            const int32_t a1_0 = w_0->a1;
+            const int32_t a2_0 = w_0->a2;
+            int64_t p_0 = m[0].p;
+            int64_t q_0 = m[0].q;
+
+            for (i = 0; i < n; i++) {
+                const int32_t x = io[i];
+                const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
+                p_0 = p_0 + wagtail_down4((q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0,
+                    y_0));
+                q_0 = q_0 + wagtail_down4(wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0));
+                io[i] = y_0;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            break;
+        }
+        case 21u: { /* delta-4, 2 */
+            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
+            const int32_t b0_0 = w_0->b0;
+            const int32_t b1_0 = w_0->b1;
+            const int32_t b2_0 = w_0->b2;
+            const int32_t a1_0 = w_0->a1;
+            const int32_t a2_0 = w_0->a2;
+            int64_t p_0 = m[0].p;
+            int64_t q_0 = m[0].q;
+            const wagtail_section_words *const w_1 = &table[list[1] & WAGTAIL_ROW];
+            const int32_t b0_1 = w_1->b0;
+            const int32_t b1_1 = w_1->b1;
+            const int32_t b2_1 = w_1->b2;
+            const int32_t a1_1 = w_1->a1;
+            const int32_t a2_1 = w_1->a2;
+            int64_t p_1 = m[1].p;
+            int64_t q_1 = m[1].q;
+
+            for (i = 0; i < n; i++) {
+                const int32_t x = io[i];
+                const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
+                p_0 = p_0 + wagtail_down4((q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0,
+                    y_0));
+                q_0 = q_0 + wagtail_down4(wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0));
+                const int32_t y_1 = wagtail_narrow(wagtail_times(b0_1, y_0) + p_1);
+                p_1 = p_1 + wagtail_down4((q_1 + wagtail_times(b1_1, y_0)) - wagtail_times(a1_1,
+                    y_1));
+                q_1 = q_1 + wagtail_down4(wagtail_times(b2_1, y_0) - wagtail_times(a2_1, y_1));
+                io[i] = y_1;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            break;
+        }
+        case 29u: { /* delta-4, 3 */
+            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
+            const int32_t b0_0 = w_0->b0;
+            const int32_t b1_0 = w_0->b1;
+            const int32_t b2_0 = w_0->b2;
+            const int32_t a1_0 = w_0->a1;
+            const int32_t a2_0 = w_0->a2;
+            int64_t p_0 = m[0].p;
+            int64_t q_0 = m[0].q;
+            const wagtail_section_words *const w_1 = &table[list[1] & WAGTAIL_ROW];
+            const int32_t b0_1 = w_1->b0;
+            const int32_t b1_1 = w_1->b1;
+            const int32_t b2_1 = w_1->b2;
+            const int32_t a1_1 = w_1->a1;
+            const int32_t a2_1 = w_1->a2;
+            int64_t p_1 = m[1].p;
+            int64_t q_1 = m[1].q;
+            const wagtail_section_words *const w_2 = &table[list[2] & WAGTAIL_ROW];
+            const int32_t b0_2 = w_2->b0;
+            const int32_t b1_2 = w_2->b1;
+            const int32_t b2_2 = w_2->b2;
+            const int32_t a1_2 = w_2->a1;
+            const int32_t a2_2 = w_2->a2;
+            int64_t p_2 = m[2].p;
+            int64_t q_2 = m[2].q;
+
+            for (i = 0; i < n; i++) {
+                const int32_t x = io[i];
+                const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
+                p_0 = p_0 + wagtail_down4((q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0,
+                    y_0));
+                q_0 = q_0 + wagtail_down4(wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0));
+                const int32_t y_1 = wagtail_narrow(wagtail_times(b0_1, y_0) + p_1);
+                p_1 = p_1 + wagtail_down4((q_1 + wagtail_times(b1_1, y_0)) - wagtail_times(a1_1,
+                    y_1));
+                q_1 = q_1 + wagtail_down4(wagtail_times(b2_1, y_0) - wagtail_times(a2_1, y_1));
+                const int32_t y_2 = wagtail_narrow(wagtail_times(b0_2, y_1) + p_2);
+                p_2 = p_2 + wagtail_down4((q_2 + wagtail_times(b1_2, y_1)) - wagtail_times(a1_2,
+                    y_2));
+                q_2 = q_2 + wagtail_down4(wagtail_times(b2_2, y_1) - wagtail_times(a2_2, y_2));
+                io[i] = y_2;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            m[2].p = p_2;
+            m[2].q = q_2;
+            break;
+        }
+        case 14u: { /* delta-8, 1 */
+            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
+            const int32_t b0_0 = w_0->b0;
+            const int32_t b1_0 = w_0->b1;
+            const int32_t b2_0 = w_0->b2;
+            const int32_t a1_0 = w_0->a1;
+            const int32_t a2_0 = w_0->a2;
+            int64_t p_0 = m[0].p;
+            int64_t q_0 = m[0].q;
+
+            for (i = 0; i < n; i++) {
+                const int32_t x = io[i];
+                const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
+                p_0 = p_0 + wagtail_down8((q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0,
+                    y_0));
+                q_0 = q_0 + wagtail_down8(wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0));
+                io[i] = y_0;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            break;
+        }
+        case 22u: { /* delta-8, 2 */
+            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
+            const int32_t b0_0 = w_0->b0;
+            const int32_t b1_0 = w_0->b1;
+            const int32_t b2_0 = w_0->b2;
+            const int32_t a1_0 = w_0->a1;
+            const int32_t a2_0 = w_0->a2;
+            int64_t p_0 = m[0].p;
+            int64_t q_0 = m[0].q;
+            const wagtail_section_words *const w_1 = &table[list[1] & WAGTAIL_ROW];
+            const int32_t b0_1 = w_1->b0;
+            const int32_t b1_1 = w_1->b1;
+            const int32_t b2_1 = w_1->b2;
+            const int32_t a1_1 = w_1->a1;
+            const int32_t a2_1 = w_1->a2;
+            int64_t p_1 = m[1].p;
+            int64_t q_1 = m[1].q;
+
+            for (i = 0; i < n; i++) {
+                const int32_t x = io[i];
+                const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
+                p_0 = p_0 + wagtail_down8((q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0,
+                    y_0));
+                q_0 = q_0 + wagtail_down8(wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0));
+                const int32_t y_1 = wagtail_narrow(wagtail_times(b0_1, y_0) + p_1);
+                p_1 = p_1 + wagtail_down8((q_1 + wagtail_times(b1_1, y_0)) - wagtail_times(a1_1,
+                    y_1));
+                q_1 = q_1 + wagtail_down8(wagtail_times(b2_1, y_0) - wagtail_times(a2_1, y_1));
+                io[i] = y_1;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            break;
+        }
+        case 30u: { /* delta-8, 3 */
+            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
+            const int32_t b0_0 = w_0->b0;
+            const int32_t b1_0 = w_0->b1;
+            const int32_t b2_0 = w_0->b2;
+            const int32_t a1_0 = w_0->a1;
+            const int32_t a2_0 = w_0->a2;
+            int64_t p_0 = m[0].p;
+            int64_t q_0 = m[0].q;
+            const wagtail_section_words *const w_1 = &table[list[1] & WAGTAIL_ROW];
+            const int32_t b0_1 = w_1->b0;
+            const int32_t b1_1 = w_1->b1;
+            const int32_t b2_1 = w_1->b2;
+            const int32_t a1_1 = w_1->a1;
+            const int32_t a2_1 = w_1->a2;
+            int64_t p_1 = m[1].p;
+            int64_t q_1 = m[1].q;
+            const wagtail_section_words *const w_2 = &table[list[2] & WAGTAIL_ROW];
+            const int32_t b0_2 = w_2->b0;
+            const int32_t b1_2 = w_2->b1;
+            const int32_t b2_2 = w_2->b2;
+            const int32_t a1_2 = w_2->a1;
+            const int32_t a2_2 = w_2->a2;
+            int64_t p_2 = m[2].p;
+            int64_t q_2 = m[2].q;
+
+            for (i = 0; i < n; i++) {
+                const int32_t x = io[i];
+                const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
+                p_0 = p_0 + wagtail_down8((q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0,
+                    y_0));
+                q_0 = q_0 + wagtail_down8(wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0));
+                const int32_t y_1 = wagtail_narrow(wagtail_times(b0_1, y_0) + p_1);
+                p_1 = p_1 + wagtail_down8((q_1 + wagtail_times(b1_1, y_0)) - wagtail_times(a1_1,
+                    y_1));
+                q_1 = q_1 + wagtail_down8(wagtail_times(b2_1, y_0) - wagtail_times(a2_1, y_1));
+                const int32_t y_2 = wagtail_narrow(wagtail_times(b0_2, y_1) + p_2);
+                p_2 = p_2 + wagtail_down8((q_2 + wagtail_times(b1_2, y_1)) - wagtail_times(a1_2,
+                    y_2));
+                q_2 = q_2 + wagtail_down8(wagtail_times(b2_2, y_1) - wagtail_times(a2_2, y_2));
+                io[i] = y_2;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            m[2].p = p_2;
+            m[2].q = q_2;
+            break;
+        }
+        default:
+            /* there are no others */
+            break;
+        }
+        list += head >> 3;
+        m += head >> 3;
+        head = (unsigned int)*list >> WAGTAIL_HEAD;
+    }
+}
+
+/* A cascade's gain: from -> to. */
+static void wagtail_apply_gain(int32_t gain, const int32_t *from, int32_t *to, int n)
+{
+    int i = 0;
+
+    while (i < n - 3) {
+        to[i] = wagtail_scale(gain, from[i]);
+        i++;
+        to[i] = wagtail_scale(gain, from[i]);
+        i++;
+        to[i] = wagtail_scale(gain, from[i]);
+        i++;
+        to[i] = wagtail_scale(gain, from[i]);
+        i++;
+    }
+    while (i < n) {
+        to[i] = wagtail_scale(gain, from[i]);
+        i++;
+    }
+}
+
+/* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
+static WAGTAIL_COLD void wagtail_mix(int32_t *io, const int32_t *other, int32_t step, int32_t from,
+        int n)
+{
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const int32_t at = (int32_t)(from + i);
+        const int32_t u = at * step;
+        const int32_t v = wagtail_scale(u, wagtail_scale(805306368, u) - 2013265920) + 1342177280;
+        const int32_t w = wagtail_scale(wagtail_scale(wagtail_scale(u, u), u), v);
+        io[i] = wagtail_narrow((wagtail_widen(io[i]) + wagtail_times(w, other[i])) -
+            wagtail_times(w, io[i]));
+    }
+}
+
+/* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
+static WAGTAIL_COLD void wagtail_fade(int32_t *io, int32_t step, int32_t from, int32_t way, int n)
+{
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const int32_t at = (int32_t)(from + (way * i));
+        const int32_t u = at * step;
+        const int32_t v = wagtail_scale(u, wagtail_scale(805306368, u) - 2013265920) + 1342177280;
+        const int32_t w = wagtail_scale(wagtail_scale(wagtail_scale(u, u), u), v);
+        io[i] = wagtail_scale(w, io[i]);
+    }
+}
+
+/* The common part over n samples of one channel: in[i] -> now[i], and what a change goes over to.
+ * What returns are the samples before garbage. */
+static int wagtail_run_common(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
+        const int32_t *in, int32_t *now, int32_t *then, int n)
+{
+    const wagtail_cascade_entry *cascade = &rate->cascade[0];
+    const wagtail_section_words *table = rate->sections;
+    const int32_t gain = cascade->gain;
+    const int common_then = cascade->then;
+    int good = n;
+    int i;
+
+    if (ch->fresh != 0u || ch->dead != 0u) {
+        good = 0;
+    }
+    for (i = 0; i < good; i++) {
+        int32_t x = wagtail_taken(in[i]);
+        now[i] = wagtail_scale(gain, x);
+    }
+    if (cascade->split > cascade->from) {
+        wagtail_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
+    }
+    if (ch->change >= 0 && common_then >= 0) {
+        for (i = 0; i < good; i++) {
+            then[i] = now[i];
+        }
+        wagtail_run_list(table, &ch->list_then[common_then], &ch->then[common_then], then,
+            good);
+    }
+    if (cascade->to > cascade->split) {
+        wagtail_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
+            good);
+    }
+    return good;
+}
+
+/* The ways over n samples of one channel: good samples of now -> out[way][at + i], then silence. */
+static void wagtail_run_ways(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
+        const int32_t *now, const int32_t *then, int good, int32_t *const *out, int at, int n)
+{
+    const wagtail_section_words *table = rate->sections;
+    int32_t beside[WAGTAIL_TICK];
+    const int common_then = rate->cascade[0].then;
+    int c;
+    int i;
+
+    for (c = 1; c <= WAGTAIL_WAYS; c++) {
+        const wagtail_cascade_entry *cascade = &rate->cascade[c];
+        int32_t *io = &out[c - 1][at];
+        int heard = good;
+
+        wagtail_apply_gain(cascade->gain, now, io, good);
+        if (cascade->split > cascade->from) {
+            wagtail_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
+                io, good);
+        }
+        if (ch->change >= 0 && cascade->then >= 0) {
+            if (common_then >= 0) {
+                wagtail_apply_gain(cascade->gain, then, beside, good);
+            } else {
+                for (i = 0; i < good; i++) {
+                    beside[i] = io[i];
+                }
+            }
+            wagtail_run_list(table, &ch->list_then[cascade->then + c],
+                &ch->then[cascade->then], beside, good);
+        }
+        if (cascade->to > cascade->split) {
+            wagtail_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
+                &ch->now[cascade->split], io, good);
+        }
+        if (ch->change >= rate->settle && cascade->then >= 0) {
+            wagtail_mix(io, beside, rate->step, ch->change - rate->settle, good);
+        }
+        if (ch->step != 0) {
+            wagtail_fade(io, rate->step, ch->open, ch->step, good);
+        } else if (ch->open == 0) {
+            heard = 0;
+        } else {
+            /* fully open */
+        }
+        for (i = 0; i < heard; i++) {
+            io[i] = wagtail_given(io[i]);
+        }
+        for (i = heard; i < n; i++) {
+            io[i] = 0;
+        }
+    }
+    if (ch->change >= 0) {
+        ch->change += n;
+    }
+    ch->open += ch->step * n;
+}
+
+/* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
+static void wagtail_run_channel(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
+        const int32_t *in, int32_t *const *out, int at, int n)
+{
+    int32_t now[WAGTAIL_TICK];
+    int32_t then[WAGTAIL_TICK];
+    const int good = wagtail_run_common(rate, ch, in, now, then, n);
+
+    wagtail_run_ways(rate, ch, now, then, good, out, at, n);
+}
+
+/* ---- what happens at ticks ------------------------------------------------------------ */
+
+/* The list of the positions from <= k < to under the choices. */
+static WAGTAIL_COLD void wagtail_make_list(const wagtail_rate_entry *rate,
+        const unsigned char *choice, int from, int to, uint16_t *list)
+{
+    uint16_t *head = list;
+    unsigned int last = 0u;
+    int k;
+    int i;
+
+    for (k = from; k < to; k++) {
+        unsigned int row = rate->positions[k];
+        unsigned int kind;
+
+        if (row >= WAGTAIL_SWITCHED) {
+            const wagtail_switch_entry *choices = &rate->switches[row - WAGTAIL_SWITCHED];
+            unsigned int pick = choices->pick;
+
+            for (i = 0; i < WAGTAIL_SETTINGS; i++) {
+                pick += (unsigned int)choices->stride[i] * choice[i];
+            }
+            row = (unsigned int)choices->row + wagtail_pick_table[pick];
+        }
+        kind = rate->kinds[row];
+        if (kind != 0u) {
+            if (kind == last && *head < WAGTAIL_FULL) {
+                *head = (uint16_t)(*head + WAGTAIL_ONE_MORE);
+            } else {
+                head = list;
+                last = kind;
+                row += WAGTAIL_ONE_MORE + (kind << WAGTAIL_HEAD);
+            }
+            *list = (uint16_t)row;
+            list++;
+        }
+    }
+    *list = 0u;
+}
+
+/* A change of settings is over: what ran beside is what runs. */
+static WAGTAIL_COLD void wagtail_end_change(const wagtail_rate_entry *rate, wagtail_channel_state *ch)
+{
+    int c;
+    int k;
+
+    for (c = 0; c <= WAGTAIL_WAYS; c++) {
+        const wagtail_cascade_entry *cascade = &rate->cascade[c];
+        const int sections = cascade->to - cascade->split;
+
+        if (cascade->then >= 0) {
+            for (k = 0; k < sections; k++) {
+                ch->now[cascade->split + k] = ch->then[cascade->then + k];
+            }
+            for (k = 0; k <= sections; k++) {
+                ch->list[cascade->split + (2 * c) + 1 + k] = ch->list_then[cascade->then + c + k];
+            }
+        }
+    }
+    for (k = 0; k < WAGTAIL_SETTINGS; k++) {
+        ch->chosen[k] = ch->next[k];
+    }
+    ch->change = -1;
+}
+
+/* Begins a change where other choices are asked for than those that are heard. */
+static WAGTAIL_COLD void wagtail_begin_change(const wagtail_rate_entry *rate, wagtail_channel_state *ch)
+{
+    static const wagtail_memory nothing = { 0, 0 };
+    int differ = 0;
+    int c;
+    int k;
+
+    for (k = 0; k < WAGTAIL_SETTINGS; k++) {
+        ch->next[k] = ch->wanted[k];
+        if (ch->next[k] != ch->chosen[k]) {
+            differ = 1;
+        }
+    }
+    if (differ == 0) {
+        return;
+    }
+    for (k = 0; k < WAGTAIL_THEN; k++) {
+        ch->then[k] = nothing;
+    }
+    for (c = 0; c <= WAGTAIL_WAYS; c++) {
+        const wagtail_cascade_entry *cascade = &rate->cascade[c];
+
+        if (cascade->then >= 0) {
+            wagtail_make_list(rate, ch->next, cascade->split, cascade->to,
+                &ch->list_then[cascade->then + c]);
+        }
+    }
+    ch->change = 0;
+}
+
+/* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
+static WAGTAIL_COLD void wagtail_rest(wagtail_memory *m, int sections)
+{
+    int k;
+
+    for (k = 0; k < sections; k++) {
+        if (m[k].p < 268435456 && m[k].p > -268435456
+                && m[k].q < 268435456 && m[k].q > -268435456) {
+            m[k].p = 0;
+            m[k].q = 0;
+        }
+    }
+}
+
+/* What is asked of a channel, between two samples. */
+static WAGTAIL_COLD void wagtail_tick_channel(const wagtail_rate_entry *rate, wagtail_channel_state *ch)
+{
+    const int32_t fade = rate->fade;
+
+    if (ch->fresh != 0u) {
+        int c;
+
+        for (c = 0; c < WAGTAIL_SETTINGS; c++) {
+            ch->chosen[c] = ch->wanted[c];
+        }
+        for (c = 0; c <= WAGTAIL_WAYS; c++) {
+            const wagtail_cascade_entry *cascade = &rate->cascade[c];
+
+            wagtail_make_list(rate, ch->chosen, cascade->from, cascade->split,
+                &ch->list[cascade->from + (2 * c)]);
+            wagtail_make_list(rate, ch->chosen, cascade->split, cascade->to,
+                &ch->list[cascade->split + (2 * c) + 1]);
+        }
+    }
+    ch->fresh = 0u;
+    if (ch->change == rate->settle + fade) {
+        wagtail_end_change(rate, ch);
+    }
+    if (ch->change < 0) {
+        wagtail_begin_change(rate, ch);
+    }
+    if (ch->open == 0) {
+        ch->step = ch->silenced != 0u ? 0 : 1;
+    } else if (ch->open == fade) {
+        ch->step = ch->silenced != 0u ? -1 : 0;
+    } else {
+        /* a fade goes on to its end */
+    }
+}
+
+/* Of n samples those before the next tick; what is due before them is done. */
+static WAGTAIL_NOINLINE int wagtail_begin(wagtail_state *s, int n)
+{
+    const uint32_t into = s->count % WAGTAIL_TICK;
+    const int left = (int)(WAGTAIL_TICK - into);
+
+    if (into == 0u) {
+        int c;
+
+        for (c = 0; c < WAGTAIL_CHANNELS; c++) {
+            wagtail_channel_state *ch = &s->channel[c];
+
+            wagtail_tick_channel(&wagtail_rate_table[s->rate], ch);
+            if (s->count == 0u) {
+                wagtail_rest(ch->now, WAGTAIL_POSITIONS);
+                wagtail_rest(ch->then, WAGTAIL_THEN);
+            }
+        }
+    }
+    return n < left ? n : left;
+}
+
+/* ---- the interface -------------------------------------------------------------------- */
+
+/* 1 for a state that init did not leave behind. */
+static int wagtail_refuse(const wagtail_state *s)
+{
+    return s->ready != WAGTAIL_READY || s->check != WAGTAIL_CHECK || s->rate < 0
+            || s->rate >= WAGTAIL_RATES ? 1 : 0;
+}
+
+/* 1 also for a channel that does not exist. */
+static int wagtail_refuse_channel(const wagtail_state *s, int channel)
+{
+    return channel < 0 || channel >= WAGTAIL_CHANNELS || wagtail_refuse(s) != 0 ? 1 : 0;
+}
+
+/* Silence in one channel. */
+static WAGTAIL_COLD void wagtail_silence(wagtail_channel_state *ch)
+{
+    int i;
+
+    for (i = 0; i < WAGTAIL_POSITIONS; i++) {
+        ch->now[i].p = 0;
+        ch->now[i].q = 0;
+    }
+    for (i = 0; i < WAGTAIL_THEN; i++) {
+        ch->then[i].p = 0;
+        ch->then[i].q = 0;
+    }
+    ch->change = -1;
+    ch->open = 0;
+    ch->step = 0;
+    ch->fresh = 1u;
+    ch->dead = 0u;
+}
+
+int wagtail_set_rate(wagtail_state *s, uint32_t rate_hz)
+{
+    int32_t i;
+
+    if (wagtail_refuse(s) != 0) {
+        return 1;
+    }
+    for (i = 0; i < WAGTAIL_RATES; i++) {
+        if (wagtail_rate_table[i].rate_hz == rate_hz) {
+            s->rate = i;
+            wagtail_reset(s);
+            return 0;
+        }
+    }
+    return 1;
+}
+
+int wagtail_init(wagtail_state *s, uint32_t rate_hz)
+{
+    int c;
+    int i;
+
+    for (c = 0; c < WAGTAIL_CHANNELS; c++) {
+        for (i = 0; i < WAGTAIL_SETTINGS; i++) {
+            s->channel[c].wanted[i] = 0u;
+        }
+        s->channel[c].silenced = 0u;
+    }
+    s->ready = WAGTAIL_READY;
+    s->check = WAGTAIL_CHECK;
+    s->rate = 0;
+    if (wagtail_set_rate(s, rate_hz) != 0) {
+        s->ready = 0u;
+        return 1;
+    }
+    return 0;
+}
+
+void wagtail_reset(wagtail_state *s)
+{
+    int c;
+
+    if (wagtail_refuse(s) != 0) {
+        return;
+    }
+    for (c = 0; c < WAGTAIL_CHANNELS; c++) {
+        wagtail_silence(&s->channel[c]);
+    }
+    s->count = 0u;
+}
+
+int wagtail_reset_channel(wagtail_state *s, int channel)
+{
+    if (wagtail_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    wagtail_silence(&s->channel[channel]);
+    return 0;
+}
+
+int wagtail_set_placement(wagtail_state *s, int channel, enum wagtail_placement choice)
+{
+    if ((unsigned int)choice >= 2u || wagtail_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].wanted[0] = (unsigned char)choice;
+    return 0;
+}
+
+int wagtail_get_placement(const wagtail_state *s, int channel)
+{
+    return wagtail_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[0];
+}
+
+int wagtail_mute(wagtail_state *s, int channel, int on)
+{
+    if (wagtail_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].silenced = on != 0 ? 1u : 0u;
+    return 0;
+}
+
+int wagtail_muted(const wagtail_state *s, int channel)
+{
+    return wagtail_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].silenced;
+}
+
+int wagtail_garbage(const wagtail_state *s, int channel)
+{
+    return wagtail_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
+}
+
+int wagtail_run(wagtail_state *s, const int32_t *const *in, int32_t *const *out, int n)
+{
+    int done = 0;
+
+    if (n < 0 || wagtail_refuse(s) != 0) {
+        return 1;
+    }
+    while (done < n) {
+        int chunk = wagtail_begin(s, n - done);
+        int c;
+        for (c = 0; c < WAGTAIL_CHANNELS; c++) {
+            wagtail_run_channel(&wagtail_rate_table[s->rate], &s->channel[c], &in[c][done],
+                &out[c * WAGTAIL_WAYS], done, chunk);
+        }
+        s->count = (s->count + (uint32_t)chunk) % WAGTAIL_REST;
+        done += chunk;
+    }
+    return 0;
+}
+
+int wagtail_run_frames(wagtail_state *s, const int32_t *in, int32_t *out, int n)
+{
+    int32_t from[WAGTAIL_TICK];
+    int32_t to[WAGTAIL_WAYS][WAGTAIL_TICK];
+    int32_t *ways[WAGTAIL_WAYS];
+    int w;
+
+    if (n < 0 || wagtail_refuse(s) != 0) {
+        return 1;
+    }
+    for (w = 0; w < WAGTAIL_WAYS; w++) {
+        ways[w] = to[w];
+    }
+    while (n > 0) {
+        const int chunk = wagtail_begin(s, n);
+        int c;
+
+        for (c = 0; c < WAGTAIL_CHANNELS; c++) {
+            int i;
+
+            for (i = 0; i < chunk; i++) {
+                from[i] = in[(i * WAGTAIL_CHANNELS) + c];
+            }
+            wagtail_run_channel(&wagtail_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            for (w = 0; w < WAGTAIL_WAYS; w++) {
+                for (i = 0; i < chunk; i++) {
+                    out[(((i * WAGTAIL_CHANNELS) + c) * WAGTAIL_WAYS) + w] = to[w][i];
+                }
+            }
+        }
+        s->count = (s->count + (uint32_t)chunk) % WAGTAIL_REST;
+        in += chunk * WAGTAIL_CHANNELS;
+        out += chunk * WAGTAIL_CHANNELS * WAGTAIL_WAYS;
+        n -= chunk;
+    }
+    return 0;
+}
+
+int wagtail_run_frames_int32(wagtail_state *s, const int32_t *in, int32_t *out, int n)
+{
+    int32_t from[WAGTAIL_TICK];
+    int32_t to[WAGTAIL_WAYS][WAGTAIL_TICK];
+    int32_t *ways[WAGTAIL_WAYS];
+    int w;
+
+    if (n < 0 || wagtail_refuse(s) != 0) {
+        return 1;
+    }
+    for (w = 0; w < WAGTAIL_WAYS; w++) {
+        ways[w] = to[w];
+    }
+    while (n > 0) {
+        const int chunk = wagtail_begin(s, n);
+        int c;
+
+        for (c = 0; c < WAGTAIL_CHANNELS; c++) {
+            int i;
+
+            for (i = 0; i < chunk; i++) {
+                from[i] = wagtail_from_int32(in[(i * WAGTAIL_CHANNELS) + c]);
+            }
+            wagtail_run_channel(&wagtail_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            for (w = 0; w < WAGTAIL_WAYS; w++) {
+                for (i = 0; i < chunk; i++) {
+                    out[(((i * WAGTAIL_CHANNELS) + c) * WAGTAIL_WAYS) + w] = wagtail_to_int32(to[w][i]);
+                }
+            }
+        }
+        s->count = (s->count + (uint32_t)chunk) % WAGTAIL_REST;
+        in += chunk * WAGTAIL_CHANNELS;
+        out += chunk * WAGTAIL_CHANNELS * WAGTAIL_WAYS;
+        n -= chunk;
+    }
+    return 0;
+}
