@@ -177,8 +177,8 @@ func (f Format) System(ideal biquad.System[biquad.Digital], inputGain, rateHz fl
 
 // Systems keeps a spec's systems, one a rate, and gives the format as it is fitted
 // to all of them: of fixed-point words so many bits stay free above full scale that
-// no input inside full scale makes any word wrap, in any combination of settings.
-// ratesHz (Hz) are the rates in the order of the systems.
+// no input inside full scale makes any word wrap, in any combination of settings, and
+// positions stand in the order that takes the least noise and room. ratesHz (Hz) are the rates in the order of the systems.
 func (f Format) Systems(ideal []biquad.System[biquad.Digital], inputGain float64, ratesHz []float64) (Format, []biquad.System[biquad.Digital]) {
 	var relieved, out []biquad.System[biquad.Digital]
 	for i, s := range ideal {
@@ -187,6 +187,12 @@ func (f Format) Systems(ideal []biquad.System[biquad.Digital], inputGain float64
 	}
 	if f.fitted == nil {
 		return f, out
+	}
+	for i, s := range out {
+		out[i].Common = ordered(s.Common, ratesHz[i])
+		for k, w := range s.Ways {
+			out[i].Ways[k].Cascade = ordered(w.Cascade, ratesHz[i])
+		}
 	}
 	f = f.fitted(f.guardFor(out, inputGain))
 	for i := range out {

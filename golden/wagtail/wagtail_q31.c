@@ -99,28 +99,28 @@ static const wagtail_section_words wagtail_sections_48000[10] = {
     { 134217728, 0, 0, 0, 0 }, /* placement stand: straight through */
     /* 48000 Hz, common 1: common[0] high-pass, poles at 32 Hz, Q 0.707; delta, -146 dB */
     { 133820774, 0, 0, 203541133, 153879471 },
-    /* 48000 Hz, bass 0: crossovers[0] low-pass, poles at 2.075 kHz, Q 0.712; error-feedback, */
-    /* -141 dB */
-    { 80388, 1658333, 6445561, -217674057, 91640620 },
+    /* 48000 Hz, bass 0: crossovers[0] low-pass, poles at 1.926 kHz, Q 0.706; direct, -135 dB */
+    { 9284552, 3331832, -271898, -220984403, 93898843 },
     /* 48000 Hz, bass 1: ways.bass.filters[1] peak, poles at 619.2 Hz, Q 1.25; delta, -146 dB */
     { 133220534, 120972848, 218486328, 148798389, 218459430 },
-    /* 48000 Hz, bass 2: ways.bass.filters[0] pole-shift, poles at 44.98 Hz, Q 0.700; delta, -139 */
+    /* 48000 Hz, bass 2: crossovers[0] low-pass, poles at 2.075 kHz, Q 0.712; error-feedback, */
+    /* -141 dB */
+    { 80388, 1658333, 6445561, -217674057, 91640620 },
+    /* 48000 Hz, bass 3: ways.bass.filters[0] pole-shift, poles at 44.98 Hz, Q 0.700; delta, -139 */
     /* dB */
     { 77537757, 11032959, 1259106, 18054737, 1186295 },
-    /* 48000 Hz, bass 3: crossovers[0] low-pass, poles at 1.926 kHz, Q 0.706; direct, -135 dB */
-    { 9284552, 3331832, -271898, -220984403, 93898843 },
-    /* 48000 Hz, treble 0: ways.treble.filters[0] high-shelf, poles at 9.011 kHz, Q 0.689; */
-    /* direct, -145 dB */
-    { 128660838, -82813007, 25839076, -78514699, 24226739 },
+    /* 48000 Hz, treble 0: crossovers[0] high-pass, poles at 1.985 kHz, Q 0.713; error-feedback, */
+    /* -137 dB */
+    { 124828550, -249657101, 124828550, -219880171, 93214680 },
     /* 48000 Hz, treble 1: crossovers[0] high-pass, poles at 2.016 kHz, Q 0.701; error-feedback, */
     /* -142 dB */
     { 111242499, -222484998, 111242499, -218604150, 92132314 },
-    /* 48000 Hz, treble 2: crossovers[0] high-pass, poles at 1.985 kHz, Q 0.713; error-feedback, */
-    /* -137 dB */
-    { 124828550, -249657101, 124828550, -219880171, 93214680 }
+    /* 48000 Hz, treble 2: ways.treble.filters[0] high-shelf, poles at 9.011 kHz, Q 0.689; */
+    /* direct, -145 dB */
+    { 128660838, -82813007, 25839076, -78514699, 24226739 }
 };
 static const unsigned char wagtail_kinds_48000[10] = {
-    5u, 0u, 6u, 4u, 5u, 5u, 1u, 1u, 4u, 4u
+    5u, 0u, 6u, 1u, 5u, 4u, 5u, 4u, 4u, 1u
 };
 static const uint16_t wagtail_positions_48000[9] = {
     32768u, 2u, 3u, 4u, 5u, 6u, 7u, 8u, 9u
@@ -134,7 +134,7 @@ static const wagtail_rate_entry wagtail_rate_table[] = {
 #ifdef WAGTAIL_ONLY_48000
     { 48000u, wagtail_sections_48000, wagtail_kinds_48000, wagtail_positions_48000,
       wagtail_switches_48000, 7872, 480, 279620, {
-        { 33634106, 0, 0, 2, 0 }, /* common */
+        { 16817053, 0, 0, 2, 0 }, /* common */
         { 134217728, 2, 2, 6, 2 }, /* bass */
         { 95018875, 6, 6, 9, 6 } /* treble */
     } },
@@ -195,7 +195,7 @@ static inline int32_t wagtail_taken(int32_t v)
 /* A word as a sample, limited. */
 static inline int32_t wagtail_given(int32_t v)
 {
-    const int64_t wide = (int64_t)v * 2;
+    const int64_t wide = (int64_t)v * 4;
     int32_t out = INT32_MIN;
 
     if (wide > INT32_MAX) {

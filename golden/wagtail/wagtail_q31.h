@@ -91,7 +91,7 @@
  *
  * LEVELS
  * The input is attenuated by 6 dB (times 0.501187), headroom for the filters' boosts. Add 6 dB
- * of make-up gain after the converters. Outputs beyond full scale are limited to it. Inside, 1
+ * of make-up gain after the converters. Outputs beyond full scale are limited to it. Inside, 2
  * bits of every word stay free above full scale: no input, whatever its wave, makes a sum
  * overflow in any setting (L1 norm at every node).
  *

@@ -1,0 +1,112 @@
+package number
+
+import (
+	"math"
+	"slices"
+
+	"bandwright/biquad"
+)
+
+// ordering is what the order of a cascade's positions costs in fixed point: the noise at its
+// end times the square of the greatest level inside, of a sine, as words with more room
+// above are as much coarser. Switched positions count with the greatest of their
+// alternatives.
+type ordering struct {
+	weight          []float64   // of the frequencies: share of a white noise's power
+	gain, noise     [][]float64 // of each position: |H|², and what becomes of its rounding at its output
+	behind, through []float64   // work
+}
+
+// orderPoints are the frequencies that orders are judged at, orderFromHz the least.
+const orderPoints, orderFromHz = 60, 10
+
+func newOrdering(slots []biquad.Slot[biquad.Digital], rateHz float64) *ordering {
+	half := rateHz / 2
+	hz := biquad.Spaced(orderFromHz, 0.999*half, orderPoints)
+	o := &ordering{weight: make([]float64, len(hz)), behind: make([]float64, len(hz)), through: make([]float64, len(hz))}
+	for i := 1; i < len(hz); i++ { // trapezoids
+		w := (hz[i] - hz[i-1]) / 2 / half
+		o.weight[i-1] += w
+		o.weight[i] += w
+	}
+	for _, s := range slots {
+		gain, noise := make([]float64, len(hz)), make([]float64, len(hz))
+		for i, p := range points(hz, rateHz) {
+			for _, d := range s.Alt {
+				gain[i] = math.Max(gain[i], biquad.Power(d.At(p)))
+				noise[i] = math.Max(noise[i], constantSources(d, p).y*transfersOf(d, p).y)
+			}
+		}
+		o.gain, o.noise = append(o.gain, gain), append(o.noise, noise)
+	}
+	return o
+}
+
+// cost of the positions in an order.
+func (o *ordering) cost(order []int) float64 {
+	for i := range o.behind {
+		o.behind[i], o.through[i] = 1, 1
+	}
+	sum, peak := 0.0, 1.0
+	for _, k := range order {
+		for i, g := range o.gain[k] {
+			o.through[i] *= g
+			peak = math.Max(peak, o.through[i])
+		}
+	}
+	for n := len(order) - 1; n >= 0; n-- {
+		k := order[n]
+		for i, v := range o.noise[k] {
+			sum += float64(float64(v*o.behind[i]) * o.weight[i])
+			o.behind[i] *= o.gain[k][i]
+		}
+	}
+	for i, v := range o.behind { // the rounding of the gain in front
+		sum += float64(v * o.weight[i])
+	}
+	return sum * peak
+}
+
+// best is the order that no move of one position and no exchange of two makes better, from
+// the order that there is. A part in 1e9 is rounding, no reason to leave it.
+func (o *ordering) best() []int {
+	order := make([]int, len(o.gain))
+	for i := range order {
+		order[i] = i
+	}
+	now := o.cost(order)
+	for again := true; again; {
+		again = false
+		for from := range order {
+			for to := range order {
+				for _, tried := range [][]int{moved(order, from, to), exchanged(order, from, to)} {
+					if c := o.cost(tried); c < now*(1-1e-9) {
+						order, now, again = tried, c, true
+					}
+				}
+			}
+		}
+	}
+	return order
+}
+
+func moved(order []int, from, to int) []int {
+	k := order[from]
+	return slices.Insert(slices.Delete(slices.Clone(order), from, from+1), to, k)
+}
+
+func exchanged(order []int, a, b int) []int {
+	out := slices.Clone(order)
+	out[a], out[b] = out[b], out[a]
+	return out
+}
+
+// ordered is a cascade with its positions in the best order.
+func ordered(c biquad.Cascade[biquad.Digital], rateHz float64) biquad.Cascade[biquad.Digital] {
+	slots := c.Slots
+	c.Slots = nil
+	for _, k := range newOrdering(slots, rateHz).best() {
+		c.Slots = append(c.Slots, slots[k])
+	}
+	return c
+}
