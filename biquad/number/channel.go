@@ -49,11 +49,13 @@ type position[V host] struct {
 	words [][]V
 }
 
-// section is one in use: the instructions of its form, and its registers.
+// section is one in use: the instructions of its form, the same in the host's own
+// operations where there are such, and its registers.
 type section[V host] struct {
-	through bool
-	program []instruction[V]
-	r       []V
+	through  bool
+	program  []instruction[V]
+	natively func(r []V, x V) V
+	r        []V
 }
 
 func (c *code[V]) channel(f Format, s biquad.System[biquad.Digital], inputGain, rateHz, fadeS float64) simulation {
@@ -90,7 +92,7 @@ func (m *channel[V]) sections(c *cascade[V], from int, choice biquad.Combination
 	for i := from; i < len(c.positions); i++ {
 		p := &c.positions[i]
 		k := p.slot.Index(choice)
-		s := section[V]{through: p.rows[k].Through(), program: m.section[p.rows[k].Form], r: slices.Clone(m.initial)}
+		s := section[V]{through: p.rows[k].Through(), program: m.section[p.rows[k].Form], natively: m.natively[p.rows[k].Form], r: slices.Clone(m.initial)}
 		copy(s.r, p.words[k])
 		out = append(out, s)
 	}
@@ -274,6 +276,9 @@ func (m *channel[V]) pass(c *cascade[V], now, then V) (V, V) {
 func (m *channel[V]) one(s *section[V], x V) V {
 	if s.through {
 		return x
+	}
+	if s.natively != nil {
+		return s.natively(s.r, x)
 	}
 	s.r[m.x] = x
 	m.execute(s.program, s.r)

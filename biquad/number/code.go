@@ -24,6 +24,7 @@ type code[V host] struct {
 	initial                               []V // zeros, and the programs' numbers
 	take, give, gain, weight, mix, fade   []instruction[V]
 	section                               map[biquad.Form][]instruction[V]
+	natively                              map[biquad.Form]func(r []V, x V) V
 	in, out, gainWord, x, y, z, at, steps int
 }
 
@@ -36,9 +37,12 @@ func compiled[V host](k Kernel, a arithmetic[V]) *code[V] {
 	c.x, c.y, c.z, c.at, c.steps = c.register("x"), c.register("y"), c.register("z"), c.register("at"), c.register("step")
 	c.take, c.give, c.gain = c.compile(k.Take), c.compile(k.Give), c.compile(k.Gain)
 	c.weight, c.mix, c.fade = c.compile(k.Weight), c.compile(k.Mix), c.compile(k.Fade)
-	c.section = map[biquad.Form][]instruction[V]{}
+	c.section, c.natively = map[biquad.Form][]instruction[V]{}, map[biquad.Form]func(r []V, x V) V{}
 	for _, form := range biquad.Forms() {
 		c.section[form] = c.compile(k.Section(form))
+		if f := natively[V](k, form); f != nil && a.round == nil {
+			c.natively[form] = f
+		}
 	}
 	return c
 }

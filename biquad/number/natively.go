@@ -1,0 +1,46 @@
+package number
+
+import (
+	"slices"
+
+	"bandwright/biquad"
+)
+
+// natively is a section's program in the host's own operations, some times as fast as its
+// instructions are executed: of x and the registers of words and states it makes y, and
+// moves the states on. It is nil for programs that are not known here, word by word; what
+// is, a test compares with the instructions, bit for bit.
+func natively[V host](k Kernel, form biquad.Form) func(r []V, x V) V {
+	named := func(a, b Variable) bool { return a.Name == b.Name }
+	if !slices.EqualFunc(k.Words, floating.Words, named) || !slices.EqualFunc(k.States, floating.States, named) || !slices.Equal(k.Section(form), floating.Section(form)) {
+		return nil
+	}
+	// Conversions keep Go from fusing.
+	switch form {
+	case biquad.Direct:
+		return func(r []V, x V) V {
+			r = r[:7]
+			b0, b1, b2, a1, a2, p, q := r[0], r[1], r[2], r[3], r[4], r[5], r[6]
+			y := V(b0*x) + p
+			r[5], r[6] = V(q+V(b1*x))-V(a1*y), V(b2*x)-V(a2*y)
+			return y
+		}
+	case biquad.Delta:
+		return func(r []V, x V) V {
+			r = r[:7]
+			b0, b1, b2, a1, a2, p, q := r[0], r[1], r[2], r[3], r[4], r[5], r[6]
+			y := V(b0*x) + p
+			r[5], r[6] = p+V(V(q+V(b1*x))-V(a1*y)), V(q+V(b2*x))-V(a2*y)
+			return y
+		}
+	case biquad.Mirrored:
+		return func(r []V, x V) V {
+			r = r[:7]
+			b0, b1, b2, a1, a2, p, q := r[0], r[1], r[2], r[3], r[4], r[5], r[6]
+			y := V(b0*x) + p
+			r[5], r[6] = V(V(q+V(b1*x))-V(a1*y))-p, V(V(b2*x)-q)-V(a2*y)
+			return y
+		}
+	}
+	return nil
+}

@@ -1,0 +1,52 @@
+package number
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"bandwright/biquad"
+)
+
+// The host's own operations give the bits of the instructions, for words and samples of
+// any size, in every form of every kernel that they are used for.
+func TestNatively(t *testing.T) {
+	t.Run("float32", func(t *testing.T) { compareNatively(t, native[float32](32, "f", nil)) })
+	t.Run("float64", func(t *testing.T) { compareNatively(t, native[float64](64, "", nil)) })
+}
+
+func compareNatively[V host](t *testing.T, a arithmetic[V]) {
+	k := floating // as formats have it
+	k.Words, k.States = float32Format.typed(k.Words), float32Format.typed(k.States)
+	c := compiled(k, a)
+	draw := rand.New(rand.NewPCG(5, 8))
+	for _, form := range []biquad.Form{biquad.Direct, biquad.Delta, biquad.Mirrored} {
+		f := c.natively[form]
+		if f == nil {
+			t.Fatalf("form %v has no native program", form)
+		}
+		for range 300 {
+			one := slices.Clone(c.initial)
+			for i := range c.words + c.states {
+				one[i] = V(draw.NormFloat64() * math.Exp2(float64(draw.IntN(40)-30)))
+			}
+			two := slices.Clone(one)
+			for n := range 20 {
+				x := V(draw.NormFloat64())
+				one[c.x] = x
+				c.execute(c.section[form], one)
+				y := f(two, x)
+				if one[c.y] != y && y == y || !slices.EqualFunc(one[:c.words+c.states], two[:c.words+c.states], func(a, b V) bool { return a == b || a != a && b != b }) {
+					t.Fatalf("form %v, sample %d: %v and %v, registers %v and %v", form, n, one[c.y], y, one[:7], two[:7])
+				}
+			}
+		}
+	}
+	other := floating
+	other.Direct = append(Program{}, floating.Direct...)
+	other.Direct[0].Is = "p + b0*x"
+	if compiled(other, a).natively[biquad.Direct] != nil {
+		t.Error("another program counts as known")
+	}
+}
