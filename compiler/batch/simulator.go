@@ -104,6 +104,40 @@ func NewSimulator(subject *verify.Subject, b *board.Board, hz []float64) (*Simul
 	return s, nil
 }
 
+// Narrow leaves the ways nominal but at the frequencies, by index, from one of each way up
+// to, and without, another. Units that were made before are of no use after it.
+func (s *Simulator) Narrow(from, to []int) {
+	for k := range s.ways {
+		s.ways[k].span = span{from[k], to[k]}
+	}
+	s.settle()
+}
+
+// Touched are, by part, the ways that it does anything to.
+func (s *Simulator) Touched() [][]bool {
+	out := make([][]bool, len(s.Parts))
+	for i := range out {
+		out[i] = make([]bool, len(s.ways))
+	}
+	for k, p := range s.ways {
+		for _, e := range p.around {
+			out[e.part][k] = true
+		}
+		for _, v := range p.variants {
+			for _, here := range v.passed {
+				for _, b := range here {
+					for _, part := range s.blocks[b].parts {
+						if part >= 0 {
+							out[part][k] = true
+						}
+					}
+				}
+			}
+		}
+	}
+	return out
+}
+
 // Variant is the index of a way's variant in a combination of all settings.
 func (s *Simulator) Variant(way int, c verify.Combination) int {
 	return slices.IndexFunc(s.ways[way].variants, func(v variant) bool {

@@ -31,7 +31,11 @@ func (s *Simulator) Unit() *Unit {
 }
 
 // Set gives the unit's parts their relative deviations.
-func (u *Unit) Set(deviations []float64) {
+func (u *Unit) Set(deviations []float64) { u.SetWays(deviations, nil) }
+
+// SetWays is Set for those ways that are looked at next, all where ways is nil; the others
+// are of no use until they are set.
+func (u *Unit) SetWays(deviations []float64, ways []bool) {
 	s := u.simulator
 	for i := range s.blocks {
 		u.block(i, deviations)
@@ -40,6 +44,9 @@ func (u *Unit) Set(deviations []float64) {
 		u.factor(i)
 	}
 	for k := range s.ways {
+		if ways != nil && !ways[k] {
+			continue
+		}
 		p := &s.ways[k]
 		u.multiply(p.fixed)
 		shared, around := u.way[p.from:p.to], u.around[p.from:p.to]

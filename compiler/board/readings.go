@@ -55,16 +55,11 @@ func (b *Board) Readings(ctx context.Context, cases []verify.Case) [][]verify.Re
 // readings are those of one case; none where its equations have no solution, which
 // no promise about its response survives.
 func (b *Board) readings(c verify.Case) []verify.Reading {
-	s, out := b.wiring.in(c.C), b.wiring.outs[c.Way]
-	flat, weighted, err := s.IntegratedNoise(out, roomK, noiseFromHz, noiseToHz)
+	rest, err := b.AtRest(c)
 	if err != nil {
 		return nil
 	}
-	offset, err := s.Offsets(out)
-	if err != nil {
-		return nil
-	}
-	all := []verify.Reading{{Of: verify.NoiseV, Value: flat}, {Of: verify.NoiseAV, Value: weighted}, {Of: verify.Offset, Value: offset.Worst}}
+	all := []verify.Reading{{Of: verify.NoiseV, Value: rest.NoiseV}, {Of: verify.NoiseAV, Value: rest.NoiseAV}, {Of: verify.Offset, Value: rest.OffsetV}}
 	x, err := b.strained(c)
 	if err != nil {
 		return nil
@@ -79,6 +74,31 @@ func (b *Board) readings(c verify.Case) []verify.Reading {
 		return nil
 	}
 	return append(all, above)
+}
+
+// Rest is what a way's output has with the input at rest: noise (V RMS) from 20 Hz to
+// 20 kHz, flat and A-weighted, and the DC voltage (V, of either sign) with every offset and
+// bias current at its worst.
+type Rest struct{ NoiseV, NoiseAV, OffsetV float64 }
+
+// AtRest is that of a case, worked out once. It fails where the equations have no solution.
+func (b *Board) AtRest(c verify.Case) (Rest, error) {
+	key := strconv.Itoa(c.Way) + " " + string(c.C)
+	if known, ok := b.wiring.rests.Load(key); ok {
+		return known.(Rest), nil
+	}
+	s, out := b.wiring.in(c.C), b.wiring.outs[c.Way]
+	flat, weighted, err := s.IntegratedNoise(out, roomK, noiseFromHz, noiseToHz)
+	if err != nil {
+		return Rest{}, err
+	}
+	offset, err := s.Offsets(out)
+	if err != nil {
+		return Rest{}, err
+	}
+	rest := Rest{flat, weighted, offset.Worst}
+	b.wiring.rests.Store(key, rest)
+	return rest, nil
 }
 
 // Limits implements verify.Limited.

@@ -195,6 +195,7 @@ type wiring struct {
 	idle  map[string][]*nodal.Solver // by combination: lent before and given back
 	// variants is made when it is first asked for.
 	variants func() *variants
+	rests    sync.Map // of Rest, by way and combination
 }
 
 // variants are solvers of all combinations of settings at one frequency after the other.

@@ -65,19 +65,26 @@ func (s *survey) tell() {
 	for _, x := range s.tests {
 		x.telling = make([][]float64, len(s.faults))
 	}
+	touched := s.sim.Touched()
 	const inTurn = 16
 	parallel.Each((len(s.faults)+inTurn-1)/inTurn, func(chunk int) {
 		u, d := s.sim.Unit(), make([]float64, len(s.sim.Parts))
 		for n := chunk * inTurn; n < min(len(s.faults), (chunk+1)*inTurn); n++ {
 			f := s.faults[n]
+			ways := make([]bool, len(s.board.Ways))
 			for i, p := range f.parts {
 				if p >= 0 {
 					d[p] = f.factors[i] - 1
+					for k, t := range touched[p] {
+						ways[k] = ways[k] || t
+					}
 				}
 			}
-			u.Set(d)
+			u.SetWays(d, ways)
 			for _, x := range s.tests {
-				x.telling[n] = x.tellingOf(u.Way(x.way, x.variant))
+				if ways[x.way] {
+					x.telling[n] = x.tellingOf(u.Way(x.way, x.variant))
+				}
 			}
 			for _, p := range f.parts {
 				if p >= 0 {
@@ -96,7 +103,7 @@ func (x *tested) tellingOf(h []complex128) []float64 {
 		if !x.usable[i] {
 			continue
 		}
-		out[i] = math.Min(mostTelling, math.Abs(biquad.DB(v)-biquad.DB(x.nominal[i]))/x.halfDB(i))
+		out[i] = math.Min(mostTelling, math.Abs(biquad.DB(v)-x.levels[i])/x.halfDB(i))
 		if !(out[i] >= 0) { // the closed form of a stage without a part may be 0/0
 			out[i] = mostTelling
 		}

@@ -30,8 +30,9 @@ func reachOf(bound float64) float64 { return bound * 1.125 }
 // row is one measurement: a test at one of its frequencies.
 type row struct {
 	*tested
-	at     int // index of the frequency among those of the survey
-	column int // among those of the measurement
+	at      int        // index of the frequency among those of the survey
+	column  int        // among those of the measurement
+	inverse complex128 // 1 over the nominal response there
 }
 
 // measurement is what simulated boards measure.
@@ -51,9 +52,10 @@ func measure(b *board.Board, s *survey, sim *batch.Simulator) *measurement {
 	for _, x := range s.tests {
 		for _, i := range x.chosen {
 			column, _ := slices.BinarySearch(sim.Hz, s.sim.Hz[i])
-			m.rows = append(m.rows, row{x, i, column})
+			m.rows = append(m.rows, row{x, i, column, 1 / x.nominal[i]})
 		}
 	}
+	m.narrow()
 	for k := range m.moves {
 		m.moves[k] = make([]float64, batch.Boards)
 	}
@@ -80,13 +82,24 @@ func measure(b *board.Board, s *survey, sim *batch.Simulator) *measurement {
 	return m
 }
 
+// narrow has each way simulated where it is measured.
+func (m *measurement) narrow() {
+	from, to := slices.Repeat([]int{len(m.sim.Hz)}, m.ways), make([]int, m.ways)
+	for _, r := range m.rows {
+		from[r.way], to[r.way] = min(from[r.way], r.column), max(to[r.way], r.column+1)
+	}
+	m.sim.Narrow(from, to)
+}
+
 // take measures a board, and the cosine of the greatest turns of phase so far.
 func (m *measurement) take(u *batch.Unit, turns []float64) []float64 {
 	out := make([]float64, len(m.rows))
-	for i, r := range m.rows {
-		h, n := u.Way(r.way, r.variant)[r.column], r.nominal[r.at]
-		out[i] = biquad.DB(h) - biquad.DB(n)
-		turns[i] = math.Min(turns[i], real(h*cmplx.Conj(n))/(cmplx.Abs(h)*cmplx.Abs(n)))
+	for i := range m.rows {
+		r := &m.rows[i]
+		h := u.Way(r.way, r.variant)[r.column] * r.inverse
+		p := biquad.Power(h)
+		out[i] = 10 / math.Ln10 * math.Log(p)
+		turns[i] = math.Min(turns[i], real(h)/math.Sqrt(p))
 	}
 	return out
 }

@@ -106,6 +106,7 @@ type tested struct {
 	way, variant int
 	c            verify.Combination
 	nominal      []complex128
+	levels       []float64   // of nominal (dB)
 	usable       []bool      // by frequency: high enough above the noise to be measured
 	sigma        []float64   // standard deviation of the level (dB), to the first order
 	bound        []float64   // what all parts at the worst ends of their tolerances add up to (dB)
@@ -128,10 +129,11 @@ func newSurvey(subject *verify.Subject, b *board.Board, sim *batch.Simulator) *s
 	for _, x := range s.tests {
 		peak := math.Inf(-1)
 		for _, h := range x.nominal {
+			x.levels = append(x.levels, biquad.DB(h))
 			peak = math.Max(peak, biquad.DB(h))
 		}
-		for _, h := range x.nominal {
-			x.usable = append(x.usable, biquad.DB(h) >= peak+downToDB)
+		for _, db := range x.levels {
+			x.usable = append(x.usable, db >= peak+downToDB)
 		}
 	}
 	s.spreads(b.Spec.Normal)
@@ -154,17 +156,23 @@ func (s *survey) spreads(normal bool) {
 	for k := range up {
 		up[k] = make([]float64, len(s.sim.Hz))
 	}
+	touched := s.sim.Touched()
 	for p, part := range s.sim.Parts {
 		d[p] = part.Tolerance
-		u.Set(d)
+		u.SetWays(d, touched[p])
 		for k, x := range s.tests {
-			x.changes(up[k], u)
+			if touched[p][x.way] {
+				x.changes(up[k], u)
+			}
 		}
 		d[p] = -part.Tolerance
-		u.Set(d)
+		u.SetWays(d, touched[p])
 		for k, x := range s.tests {
+			if !touched[p][x.way] {
+				continue
+			}
 			for i, h := range u.Way(x.way, x.variant) {
-				more, less := up[k][i], biquad.DB(h)-biquad.DB(x.nominal[i])
+				more, less := up[k][i], biquad.DB(h)-x.levels[i]
 				x.sigma[i] += share * (more - less) * (more - less) / 4
 				x.bound[i] += math.Max(math.Abs(more), math.Abs(less))
 			}
@@ -181,7 +189,7 @@ func (s *survey) spreads(normal bool) {
 // changes puts how far a unit's level is from the nominal one (dB).
 func (x *tested) changes(dst []float64, u *batch.Unit) {
 	for i, h := range u.Way(x.way, x.variant) {
-		dst[i] = biquad.DB(h) - biquad.DB(x.nominal[i])
+		dst[i] = biquad.DB(h) - x.levels[i]
 	}
 }
 

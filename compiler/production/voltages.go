@@ -1,10 +1,10 @@
 package production
 
 import (
-	"context"
 	"math"
 
 	"bandwright/compiler/board"
+	"bandwright/compiler/parallel"
 	"bandwright/compiler/verify"
 )
 
@@ -19,20 +19,11 @@ const (
 // voltages puts the limits of DC and noise: from the worst of all offsets and bias
 // currents, and from the noise of the nominal board.
 func (p *Plan) voltages(b *board.Board) {
-	var cases []verify.Case
-	for _, t := range p.Tests {
-		cases = append(cases, verify.Case{Way: t.Way, C: t.C})
-	}
-	for i, readings := range b.Readings(context.Background(), cases) {
+	parallel.Each(len(p.Tests), func(i int) {
 		t := &p.Tests[i]
 		t.OffsetV = leastV
-		for _, r := range readings {
-			switch r.Of {
-			case verify.Offset:
-				t.OffsetV = math.Max(leastV, r.Value*offsetRoom)
-			case verify.NoiseV:
-				t.NoiseV = r.Value * noiseRoom
-			}
+		if rest, err := b.AtRest(verify.Case{Way: t.Way, C: t.C}); err == nil {
+			t.OffsetV, t.NoiseV = math.Max(leastV, rest.OffsetV*offsetRoom), rest.NoiseV*noiseRoom
 		}
-	}
+	})
 }
