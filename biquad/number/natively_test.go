@@ -1,6 +1,7 @@
 package number
 
 import (
+	"maps"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -44,8 +45,9 @@ func compareNatively[V host](t *testing.T, a arithmetic[V]) {
 		}
 	}
 	other := floating
-	other.Direct = append(Program{}, floating.Direct...)
-	other.Direct[0].Is = "p + b0*x"
+	other.Sections = maps.Clone(floating.Sections)
+	other.Sections[biquad.Direct] = slices.Clone(floating.Sections[biquad.Direct])
+	other.Sections[biquad.Direct][0].Is = "p + b0*x"
 	if compiled(other, a).natively[biquad.Direct] != nil {
 		t.Error("another program counts as known")
 	}
