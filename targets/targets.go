@@ -19,6 +19,7 @@ import (
 	"bandwright/targets/parts"
 	"bandwright/targets/report"
 	"bandwright/targets/schematic"
+	"bandwright/targets/selfcheck"
 	"bandwright/targets/stages"
 )
 
@@ -38,6 +39,8 @@ type Target struct {
 var All = []Target{
 	{Name: "cheader", Group: "cheader", Emit: cheader.Emit,
 		Doc: "C headers for firmware, one a number format: tables, filters, settings"},
+	{Name: "selfcheck", Group: "cheader", Emit: selfcheck.Emit,
+		Doc: "NAME_FORMAT_selftest.c, run on the target: whether the filters compute there what the simulation does"},
 	{Name: "netlist", Group: "board", Emit: netlist.Emit,
 		Doc: "board/NAME.cir, the board as a SPICE netlist with settings as parameters"},
 	{Name: "parts", Group: "board", Emit: parts.Emit,

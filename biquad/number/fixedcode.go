@@ -25,6 +25,7 @@ func inFixed(s container) C {
 		Type:      word32,
 		FullScale: float64(s.full()),
 		Tiny:      stillWords,
+		Bits:      func(x float64) uint64 { return uint64(uint32(s.nearest(x))) },
 		Functions: []CFunction{
 			{"times", timesInC}, {"narrow", narrowInC}, {"scale", scaleInC}, {"widen", widenInC},
 			{"down4", downInC(4)}, {"down8", downInC(8)}, {"taken", named(taken)}, {"given", named(given)},

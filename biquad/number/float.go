@@ -102,6 +102,7 @@ func inFloating(t CType, precision, checks string, size sizing) C {
 		Tiny:      tiny,
 		Size:      CFunction{"bits", size.text},
 		Garbage:   size.garbage,
+		Bits:      size.all,
 		Includes:  []string{"float.h", "string.h"},
 		Before:    checks + "\n\n" + asWritten,
 		Within:    "UPPER_AS_WRITTEN",
@@ -144,6 +145,7 @@ const (
 type sizing struct {
 	text    string
 	garbage uint32
+	all     func(x float64) uint64 // the bits of a word
 }
 
 // The exponent's bits come first, so that sizes are in the order of magnitudes;
@@ -156,7 +158,7 @@ static inline uint32_t STEM_bits(float x)
 
     (void)memcpy(&bits, &x, sizeof bits);
     return bits;
-}`, 0x5f800000}
+}`, 0x5f800000, func(x float64) uint64 { return uint64(math.Float32bits(float32(x))) }}
 	sizeOfDouble = sizing{`/* The first bits of x: without the sign they grow with its size. */
 static inline uint32_t STEM_bits(double x)
 {
@@ -164,7 +166,7 @@ static inline uint32_t STEM_bits(double x)
 
     (void)memcpy(&bits, &x, sizeof bits);
     return (uint32_t)(bits >> 32);
-}`, 0x43f00000}
+}`, 0x43f00000, math.Float64bits}
 )
 
 // singleSize and doubleSize are what they compute.

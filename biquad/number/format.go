@@ -84,6 +84,9 @@ type C struct {
 	// sample; from Garbage on it is none. Without a name where every word is a sample.
 	Size    CFunction
 	Garbage uint32
+	// Bits are those that C has in memory for the word nearest to x re full scale, as an
+	// unsigned number of the type's size.
+	Bits func(x float64) uint64
 	// FromInt32 and ToInt32 make samples of those of 32 bits, and back.
 	FromInt32, ToInt32 CFunction
 	// Functions are those that the kernel's programs call, and Round.

@@ -1,0 +1,425 @@
+/*
+ * disc_playback_float32_selftest.c: self-test of the loudspeaker filters of "disc_playback" in single precision
+ * Spec SHA-256 ada0beb2583a954f69231574905413e5c83c45d1e6628a9c1fd53094bc33ef57
+ *
+ * Compile it beside disc_playback_float32.c with the options of the program, declare
+ *
+ *     int disc_playback_float32_selftest(void);
+ *
+ * and call it before any output is live: it plays nothing, and touches no state but its own.
+ * With DISC_PLAYBACK_SELFTEST_MAIN defined the file has a main that returns what it says:
+ *
+ *   0   every output is the compiler's own simulation, to the bit
+ *   1   not to the bit, but every output that was compared is as near as round-off explains,
+ *       or within -110 dB of the greatest: compiler or processor compute otherwise than asked
+ *   2   wrong: do not let this near a loudspeaker
+ *
+ * What is tried:
+ * all outputs at 44100, 48000, 96000 Hz; blocks of 64, 32, 0, 1, 2, 7, 33, 21 samples and what
+ * is left at the end; run in and out of place, run_frames and run_frames_int32; init, change of
+ * rate and resets; mute and its end; calls that have to be refused; a sample that is no number,
+ * and what follows the reset; every choice, and every section that choices pick; a change of
+ * settings while a channel runs, at 44100 Hz.
+ *
+ * It takes 1024 bytes beside one disc_playback_state, uses no library but memcpy, and is not for
+ * two threads at once.
+ */
+#include "disc_playback_float32.h"
+
+#include <string.h>
+
+#ifdef __cplusplus
+extern "C" int disc_playback_float32_selftest(void);
+#else
+int disc_playback_float32_selftest(void);
+#endif
+
+/* Where disc_playback_float32.c is compiled for fewer rates, define the same here. */
+#if !(defined DISC_PLAYBACK_ONLY_44100 || defined DISC_PLAYBACK_ONLY_48000 || defined DISC_PLAYBACK_ONLY_96000)
+#define DISC_PLAYBACK_ONLY_44100
+#define DISC_PLAYBACK_ONLY_48000
+#define DISC_PLAYBACK_ONLY_96000
+#endif
+
+#define DISC_PLAYBACK_SELFTEST_OUTPUTS (DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS)
+#define DISC_PLAYBACK_SELFTEST_BLOCK 64
+#define DISC_PLAYBACK_SELFTEST_LOOKS 4 /* comparisons in a run, from its middle on */
+#define DISC_PLAYBACK_SELFTEST_AFTER 224 /* samples after the end of a mute, or the reset of a channel */
+
+/* How a block is run; the numbers go round. */
+enum disc_playback_selftest_how {
+    DISC_PLAYBACK_SELFTEST_PLANAR = 0,
+    DISC_PLAYBACK_SELFTEST_IN_FIRST = 1, /* in place, with the first output of the channel */
+    DISC_PLAYBACK_SELFTEST_FRAMES = 2,
+    DISC_PLAYBACK_SELFTEST_IN_LAST = 3,
+    DISC_PLAYBACK_SELFTEST_INT32 = 4,
+    DISC_PLAYBACK_SELFTEST_HOWS = 5
+};
+
+/* What is done at a rate, and what has to come of it. */
+typedef struct {
+    uint32_t hz;
+    int run; /* samples from a reset */
+    int fade; /* samples after a mute */
+    int change; /* samples from a change of settings; 0: none is tried */
+    uint32_t hash; /* of all outputs */
+    const float *expected; /* some of them */
+    float within[DISC_PLAYBACK_WAYS]; /* how far from those is near */
+} disc_playback_selftest_rate;
+
+#ifdef DISC_PLAYBACK_ONLY_44100
+static const float disc_playback_selftest_44100[28] = {
+    0.37695786f, 0.19200557f, 0.46297228f, 0.15319936f, 0.44836527f, 0.11526825f, 0.45166752f,
+    0.09500648f, 0.44012967f, 0.012037881f, 0.40603572f, -0.00082285376f, 0.010962487f, 0.0f,
+    -0.06940519f, 0.0f, 0.0f, -0.17128575f, -0.17376453f, -0.27907038f, -0.45222336f, 0.0f,
+    -0.43333006f, 0.0f, 0.1963669f, 0.0f, -0.32654703f, 0.0f
+};
+#endif
+
+#ifdef DISC_PLAYBACK_ONLY_48000
+static const float disc_playback_selftest_48000[20] = {
+    0.36248773f, 0.18224011f, 0.46041906f, 0.16544129f, 0.46476448f, 0.10843628f, 0.46332482f,
+    0.102970116f, 0.43102315f, 0.02198634f, 0.10134044f, -0.0067424243f, -0.15330346f, 0.0f,
+    -0.2007863f, 0.0f, 0.0f, -0.15129352f, -0.14463453f, -0.24920121f
+};
+#endif
+
+#ifdef DISC_PLAYBACK_ONLY_96000
+static const float disc_playback_selftest_96000[20] = {
+    0.266693f, 0.17206866f, 0.4310029f, 0.17433096f, 0.21062812f, -0.08330262f, 0.06420702f,
+    -0.18292558f, -0.36125222f, -0.1795986f, -0.45275778f, -0.014306425f, -0.25103298f,
+    -5.518086e-07f, -0.09949934f, 0.0f, 0.0f, 0.02039122f, 0.017088626f, 0.13524587f
+};
+#endif
+
+static const disc_playback_selftest_rate disc_playback_selftest_rates[] = {
+#ifdef DISC_PLAYBACK_ONLY_44100
+    { 44100u, 640, 496, 8048, 0xfca4b8cau, disc_playback_selftest_44100,
+      { 1.59e-06f } },
+#endif
+#ifdef DISC_PLAYBACK_ONLY_48000
+    { 48000u, 672, 528, 0, 0xc8b264ffu, disc_playback_selftest_48000,
+      { 2.1e-06f } },
+#endif
+#ifdef DISC_PLAYBACK_ONLY_96000
+    { 96000u, 1152, 1008, 0, 0xb312cff0u, disc_playback_selftest_96000,
+      { 1.87e-06f } },
+#endif
+};
+
+#define DISC_PLAYBACK_SELFTEST_RUNS 1
+
+/* The choices of every setting, of each channel in each run. */
+static const unsigned char
+disc_playback_selftest_choices[DISC_PLAYBACK_SELFTEST_RUNS * DISC_PLAYBACK_CHANNELS][DISC_PLAYBACK_SETTINGS] = {
+    { 0 },
+    { 1 }
+};
+
+/* Samples, as words of the format or as integers. */
+typedef union {
+    float word[DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_SELFTEST_BLOCK];
+    int32_t wide[DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_SELFTEST_BLOCK];
+} disc_playback_selftest_input;
+
+typedef union {
+    float word[DISC_PLAYBACK_SELFTEST_OUTPUTS * DISC_PLAYBACK_SELFTEST_BLOCK];
+    int32_t wide[DISC_PLAYBACK_SELFTEST_OUTPUTS * DISC_PLAYBACK_SELFTEST_BLOCK];
+} disc_playback_selftest_output;
+
+static struct {
+    disc_playback_state filters;
+    disc_playback_selftest_input in;
+    disc_playback_selftest_output out;
+    const float *expected; /* the next to compare with */
+    const float *within;
+    uint32_t noise;
+    uint32_t time;
+    uint32_t hash;
+    unsigned int block; /* how many there were */
+    int spoilt_from; /* the channels from here */
+    int spoilt_to; /* up to before here get a sample that is none */
+    int wrong;
+} disc_playback_selftest;
+
+static void disc_playback_selftest_check(int fine)
+{
+    if (fine == 0) {
+        disc_playback_selftest.wrong = 1;
+    }
+}
+
+/* How far apart the samples of a line are where there are so many lines, and where the
+ * first of line k stands. */
+static int disc_playback_selftest_stride(int how, int lines)
+{
+    return how == (int)DISC_PLAYBACK_SELFTEST_FRAMES || how == (int)DISC_PLAYBACK_SELFTEST_INT32 ? lines : 1;
+}
+
+static int disc_playback_selftest_first(int how, int k)
+{
+    return disc_playback_selftest_stride(how, 2) == 2 ? k : k * DISC_PLAYBACK_SELFTEST_BLOCK;
+}
+
+/* Where a channel's samples in words begin. */
+static float *disc_playback_selftest_input_of(int how, int c)
+{
+    float *in = &disc_playback_selftest.in.word[disc_playback_selftest_first(how, c)];
+
+    if (how == (int)DISC_PLAYBACK_SELFTEST_IN_FIRST) {
+        in = &disc_playback_selftest.out.word[c * DISC_PLAYBACK_WAYS * DISC_PLAYBACK_SELFTEST_BLOCK];
+    } else if (how == (int)DISC_PLAYBACK_SELFTEST_IN_LAST) {
+        in = &disc_playback_selftest.out.word[((c * DISC_PLAYBACK_WAYS) + DISC_PLAYBACK_WAYS - 1) * DISC_PLAYBACK_SELFTEST_BLOCK];
+    } else {
+        /* out of place */
+    }
+    return in;
+}
+
+/* The next sample of noise and a step, of 16 bits. */
+static int32_t disc_playback_selftest_sample(int i)
+{
+    const uint32_t turned = (disc_playback_selftest.time + (uint32_t)i) & 1024u;
+
+    disc_playback_selftest.noise = (disc_playback_selftest.noise * 1664525u) + 1013904223u;
+    return (int32_t)(disc_playback_selftest.noise >> 17) - 16384 + (turned == 0u ? 15000 : -15000);
+}
+
+/* Makes the block's samples. */
+static void disc_playback_selftest_fill(int how, int size)
+{
+    const int stride = disc_playback_selftest_stride(how, DISC_PLAYBACK_CHANNELS);
+    int c;
+    int i;
+
+    for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+        if (how == (int)DISC_PLAYBACK_SELFTEST_INT32) {
+            for (i = 0; i < size; i++) {
+                disc_playback_selftest.in.wide[(i * stride) + c] = disc_playback_selftest_sample(i) * 65536;
+            }
+        } else {
+            float *const in = disc_playback_selftest_input_of(how, c);
+
+            for (i = 0; i < size; i++) {
+                in[i * stride] = (float)disc_playback_selftest_sample(i) * (float)3.0517578125e-05;
+            }
+            if (size > 0 && c >= disc_playback_selftest.spoilt_from && c < disc_playback_selftest.spoilt_to) {
+                static const uint32_t none = 0x7fc00000u;
+
+                (void)memcpy(in, &none, sizeof none);
+                disc_playback_selftest.spoilt_from++;
+            }
+        }
+    }
+    disc_playback_selftest.time += (uint32_t)size;
+}
+
+/* Runs the block. */
+static void disc_playback_selftest_filter(int how, int size)
+{
+    disc_playback_state *const s = &disc_playback_selftest.filters;
+    disc_playback_selftest_input *const from = &disc_playback_selftest.in;
+    disc_playback_selftest_output *const to = &disc_playback_selftest.out;
+    int failed;
+
+    if (how == (int)DISC_PLAYBACK_SELFTEST_FRAMES) {
+        failed = disc_playback_run_frames(s, from->word, to->word, size);
+    } else if (how == (int)DISC_PLAYBACK_SELFTEST_INT32) {
+        failed = disc_playback_run_frames_int32(s, from->wide, to->wide, size);
+    } else {
+        const float *in[DISC_PLAYBACK_CHANNELS];
+        float *out[DISC_PLAYBACK_SELFTEST_OUTPUTS];
+        int k;
+
+        for (k = 0; k < DISC_PLAYBACK_CHANNELS; k++) {
+            in[k] = disc_playback_selftest_input_of(how, k);
+        }
+        for (k = 0; k < DISC_PLAYBACK_SELFTEST_OUTPUTS; k++) {
+            out[k] = &to->word[k * DISC_PLAYBACK_SELFTEST_BLOCK];
+        }
+        failed = disc_playback_run(s, in, out, size);
+    }
+    disc_playback_selftest_check(failed == 0);
+}
+
+/* Takes all outputs of the block into the hash, FNV-1a's of whole words. */
+static void disc_playback_selftest_hash(int how, int size)
+{
+    const int stride = disc_playback_selftest_stride(how, DISC_PLAYBACK_SELFTEST_OUTPUTS);
+    uint32_t hash = disc_playback_selftest.hash;
+    int k;
+    int i;
+
+    for (k = 0; k < DISC_PLAYBACK_SELFTEST_OUTPUTS; k++) {
+        const int first = disc_playback_selftest_first(how, k);
+
+        if (how == (int)DISC_PLAYBACK_SELFTEST_INT32) {
+            for (i = 0; i < size; i++) {
+                hash = (hash ^ (uint32_t)disc_playback_selftest.out.wide[(i * stride) + first]) * 16777619u;
+            }
+        } else {
+            const float *const out = &disc_playback_selftest.out.word[first];
+
+            for (i = 0; i < size; i++) {
+                uint32_t bits;
+
+                (void)memcpy(&bits, &out[i * stride], sizeof bits);
+                hash = (hash ^ bits) * 16777619u;
+            }
+        }
+    }
+    disc_playback_selftest.hash = hash;
+}
+
+/* Compares all outputs of sample i of the block. */
+static void disc_playback_selftest_compare(int how, int i)
+{
+    const int stride = disc_playback_selftest_stride(how, DISC_PLAYBACK_SELFTEST_OUTPUTS);
+    int k;
+
+    for (k = 0; k < DISC_PLAYBACK_SELFTEST_OUTPUTS; k++) {
+        const int at = (i * stride) + disc_playback_selftest_first(how, k);
+        const float within = disc_playback_selftest.within[k % DISC_PLAYBACK_WAYS];
+        float off;
+
+        if (how == (int)DISC_PLAYBACK_SELFTEST_INT32) {
+            off = (float)disc_playback_selftest.out.wide[at] * (1.0f / 2147483648.0f);
+        } else {
+            off = (float)disc_playback_selftest.out.word[at];
+        }
+        off -= *disc_playback_selftest.expected;
+        disc_playback_selftest.expected++;
+        disc_playback_selftest_check(off <= within && off >= -within);
+    }
+}
+
+/* n samples of every channel in blocks, and so many comparisons, the last at the end. */
+static void disc_playback_selftest_run(int n, int looks)
+{
+    static const unsigned char sizes[8] = { 64, 32, 0, 1, 2, 7, 33, 21 };
+    int done = 0;
+
+    while (done < n) {
+        const int how = (int)(disc_playback_selftest.block % (unsigned int)DISC_PLAYBACK_SELFTEST_HOWS);
+        int size = (int)sizes[disc_playback_selftest.block % 8u];
+        int j;
+
+        size = n - done < size ? n - done : size;
+        disc_playback_selftest.block++;
+        disc_playback_selftest_fill(how, size);
+        disc_playback_selftest_filter(how, size);
+        disc_playback_selftest_hash(how, size);
+        for (j = looks - 1; j >= 0; j--) {
+            const int i = n - done - 1 - (n * j * j / 18);
+
+            if (i >= 0 && i < size) {
+                disc_playback_selftest_compare(how, i);
+            }
+        }
+        done += size;
+    }
+}
+
+/* Makes the choices of row k for a channel. */
+static void disc_playback_selftest_choose(int k, int c)
+{
+    disc_playback_state *const s = &disc_playback_selftest.filters;
+    const unsigned char *const choice = disc_playback_selftest_choices[k];
+    int failed = 0;
+
+    failed |= disc_playback_set_amendment(s, c, (enum disc_playback_amendment)choice[0]);
+    failed |= disc_playback_get_amendment(s, c) ^ (int)choice[0];
+    disc_playback_selftest_check(failed == 0);
+}
+
+/* Calls that have to be refused, with a state that is not initialised and with one that is. */
+static void disc_playback_selftest_refused(uint32_t hz)
+{
+    disc_playback_state *const s = &disc_playback_selftest.filters;
+    const float *const in = disc_playback_selftest.in.word;
+    float *const out = disc_playback_selftest.out.word;
+
+    disc_playback_selftest_check(disc_playback_init(s, 1u) == 1);
+    disc_playback_selftest_check(disc_playback_run_frames(s, in, out, 1) == 1);
+    disc_playback_selftest_check(disc_playback_set_rate(s, hz) == 1);
+    disc_playback_selftest_check(disc_playback_init(s, hz) == 0);
+    disc_playback_selftest_check(disc_playback_set_rate(s, 1u) == 1);
+    disc_playback_selftest_check(disc_playback_run_frames(s, in, out, -1) == 1);
+    disc_playback_selftest_check(disc_playback_mute(s, DISC_PLAYBACK_CHANNELS, 1) == 1);
+    disc_playback_selftest_check(disc_playback_reset_channel(s, -1) == 1);
+    disc_playback_selftest_check(disc_playback_set_amendment(s, DISC_PLAYBACK_CHANNELS, (enum disc_playback_amendment)0) == 1);
+}
+
+/* All that is tried at a rate: 0, 1 or 2. */
+static int disc_playback_selftest_one(const disc_playback_selftest_rate *rate, int first)
+{
+    disc_playback_state *const s = &disc_playback_selftest.filters;
+    const int last = DISC_PLAYBACK_CHANNELS - 1;
+    int k;
+    int c;
+
+    disc_playback_selftest.expected = rate->expected;
+    disc_playback_selftest.within = rate->within;
+    disc_playback_selftest.noise = 1u;
+    disc_playback_selftest.time = 0u;
+    disc_playback_selftest.hash = 2166136261u;
+    disc_playback_selftest.block = 0u;
+    disc_playback_selftest.spoilt_from = 0;
+    disc_playback_selftest.spoilt_to = 0;
+    disc_playback_selftest.wrong = 0;
+    if (first != 0) {
+        disc_playback_selftest_refused(rate->hz);
+    } else {
+        disc_playback_selftest_check(disc_playback_set_rate(s, rate->hz) == 0);
+    }
+    for (k = 0; k < DISC_PLAYBACK_SELFTEST_RUNS; k++) {
+        if (k > 0) {
+            disc_playback_reset(s);
+        }
+        for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+            disc_playback_selftest_choose((k * DISC_PLAYBACK_CHANNELS) + c, c);
+        }
+        disc_playback_selftest_run(rate->run, DISC_PLAYBACK_SELFTEST_LOOKS);
+    }
+
+    disc_playback_selftest_check(disc_playback_mute(s, last, 1) == 0 && disc_playback_muted(s, last) == 1);
+    disc_playback_selftest_run(rate->fade, DISC_PLAYBACK_SELFTEST_LOOKS);
+    disc_playback_selftest_check(disc_playback_mute(s, last, 0) == 0 && disc_playback_muted(s, last) == 0);
+    disc_playback_selftest.spoilt_to = 1;
+    disc_playback_selftest_run(DISC_PLAYBACK_SELFTEST_AFTER, 1);
+    disc_playback_selftest_check(disc_playback_garbage(s, 0) == 1);
+    disc_playback_selftest_check(disc_playback_reset_channel(s, 0) == 0 && disc_playback_garbage(s, 0) == 0);
+    disc_playback_selftest_run(DISC_PLAYBACK_SELFTEST_AFTER, 1);
+
+    if (rate->change > 0) { /* of channel 0; the others are silenced, which saves time */
+        disc_playback_reset(s);
+        disc_playback_selftest_choose(0, 0);
+        disc_playback_selftest.block = 0u;
+        disc_playback_selftest.spoilt_to = DISC_PLAYBACK_CHANNELS; /* it stands at 1 since channel 0 was spoilt */
+        disc_playback_selftest_run(DISC_PLAYBACK_SELFTEST_BLOCK, 0);
+        disc_playback_selftest_choose(1, 0);
+        disc_playback_selftest_run(rate->change, DISC_PLAYBACK_SELFTEST_LOOKS);
+    }
+    return disc_playback_selftest.wrong != 0 ? 2 : disc_playback_selftest.hash != rate->hash ? 1 : 0;
+}
+
+int disc_playback_float32_selftest(void)
+{
+    const int rates = (int)(sizeof disc_playback_selftest_rates / sizeof disc_playback_selftest_rates[0]);
+    int worst = 0;
+    int i;
+
+    for (i = 0; i < rates; i++) {
+        const int found = disc_playback_selftest_one(&disc_playback_selftest_rates[i], i == 0 ? 1 : 0);
+
+        worst = found > worst ? found : worst;
+    }
+    return worst;
+}
+
+#ifdef DISC_PLAYBACK_SELFTEST_MAIN
+int main(void)
+{
+    return disc_playback_float32_selftest();
+}
+#endif

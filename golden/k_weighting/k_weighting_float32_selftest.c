@@ -1,0 +1,355 @@
+/*
+ * k_weighting_float32_selftest.c: self-test of the loudspeaker filters of "k_weighting" in single precision
+ * Spec SHA-256 29e1ef5e82e76c1e77f1dd7279d7a5b11a20f993805dabaca2663d1272037fd4
+ *
+ * Compile it beside k_weighting_float32.c with the options of the program, declare
+ *
+ *     int k_weighting_float32_selftest(void);
+ *
+ * and call it before any output is live: it plays nothing, and touches no state but its own.
+ * With K_WEIGHTING_SELFTEST_MAIN defined the file has a main that returns what it says:
+ *
+ *   0   every output is the compiler's own simulation, to the bit
+ *   1   not to the bit, but every output that was compared is as near as round-off explains,
+ *       or within -110 dB of the greatest: compiler or processor compute otherwise than asked
+ *   2   wrong: do not let this near a loudspeaker
+ *
+ * What is tried:
+ * all outputs at 48000 Hz; blocks of 64, 32, 0, 1, 2, 7, 33, 21 samples and what is left at the
+ * end; run in and out of place, run_frames and run_frames_int32; init, change of rate and
+ * resets; mute and its end; calls that have to be refused; a sample that is no number, and what
+ * follows the reset.
+ *
+ * It takes 1024 bytes beside one k_weighting_state, uses no library but memcpy, and is not for
+ * two threads at once.
+ */
+#include "k_weighting_float32.h"
+
+#include <string.h>
+
+#ifdef __cplusplus
+extern "C" int k_weighting_float32_selftest(void);
+#else
+int k_weighting_float32_selftest(void);
+#endif
+
+/* Where k_weighting_float32.c is compiled for fewer rates, define the same here. */
+#if !(defined K_WEIGHTING_ONLY_48000)
+#define K_WEIGHTING_ONLY_48000
+#endif
+
+#define K_WEIGHTING_SELFTEST_OUTPUTS (K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS)
+#define K_WEIGHTING_SELFTEST_BLOCK 64
+#define K_WEIGHTING_SELFTEST_LOOKS 4 /* comparisons in a run, from its middle on */
+#define K_WEIGHTING_SELFTEST_AFTER 224 /* samples after the end of a mute, or the reset of a channel */
+
+/* How a block is run; the numbers go round. */
+enum k_weighting_selftest_how {
+    K_WEIGHTING_SELFTEST_PLANAR = 0,
+    K_WEIGHTING_SELFTEST_IN_FIRST = 1, /* in place, with the first output of the channel */
+    K_WEIGHTING_SELFTEST_FRAMES = 2,
+    K_WEIGHTING_SELFTEST_IN_LAST = 3,
+    K_WEIGHTING_SELFTEST_INT32 = 4,
+    K_WEIGHTING_SELFTEST_HOWS = 5
+};
+
+/* What is done at a rate, and what has to come of it. */
+typedef struct {
+    uint32_t hz;
+    int run; /* samples from a reset */
+    int fade; /* samples after a mute */
+    int change; /* samples from a change of settings; 0: none is tried */
+    uint32_t hash; /* of all outputs */
+    const float *expected; /* some of them */
+    float within[K_WEIGHTING_WAYS]; /* how far from those is near */
+} k_weighting_selftest_rate;
+
+#ifdef K_WEIGHTING_ONLY_48000
+static const float k_weighting_selftest_48000[20] = {
+    -0.1289874f, -0.17660981f, 0.023193043f, 0.036866635f, 0.22685388f, -0.14376959f,
+    0.16519207f, 0.24494031f, 0.4028389f, -0.023479292f, -0.22767964f, -0.009238335f,
+    -0.24926119f, 0.0f, 0.41805512f, 0.0f, 0.0f, -0.12926698f, 0.051513568f, -0.16244031f
+};
+#endif
+
+static const k_weighting_selftest_rate k_weighting_selftest_rates[] = {
+#ifdef K_WEIGHTING_ONLY_48000
+    { 48000u, 672, 528, 0, 0xbc0475e7u, k_weighting_selftest_48000,
+      { 3e-06f } },
+#endif
+};
+
+/* Samples, as words of the format or as integers. */
+typedef union {
+    float word[K_WEIGHTING_CHANNELS * K_WEIGHTING_SELFTEST_BLOCK];
+    int32_t wide[K_WEIGHTING_CHANNELS * K_WEIGHTING_SELFTEST_BLOCK];
+} k_weighting_selftest_input;
+
+typedef union {
+    float word[K_WEIGHTING_SELFTEST_OUTPUTS * K_WEIGHTING_SELFTEST_BLOCK];
+    int32_t wide[K_WEIGHTING_SELFTEST_OUTPUTS * K_WEIGHTING_SELFTEST_BLOCK];
+} k_weighting_selftest_output;
+
+static struct {
+    k_weighting_state filters;
+    k_weighting_selftest_input in;
+    k_weighting_selftest_output out;
+    const float *expected; /* the next to compare with */
+    const float *within;
+    uint32_t noise;
+    uint32_t time;
+    uint32_t hash;
+    unsigned int block; /* how many there were */
+    int spoilt_from; /* the channels from here */
+    int spoilt_to; /* up to before here get a sample that is none */
+    int wrong;
+} k_weighting_selftest;
+
+static void k_weighting_selftest_check(int fine)
+{
+    if (fine == 0) {
+        k_weighting_selftest.wrong = 1;
+    }
+}
+
+/* How far apart the samples of a line are where there are so many lines, and where the
+ * first of line k stands. */
+static int k_weighting_selftest_stride(int how, int lines)
+{
+    return how == (int)K_WEIGHTING_SELFTEST_FRAMES || how == (int)K_WEIGHTING_SELFTEST_INT32 ? lines : 1;
+}
+
+static int k_weighting_selftest_first(int how, int k)
+{
+    return k_weighting_selftest_stride(how, 2) == 2 ? k : k * K_WEIGHTING_SELFTEST_BLOCK;
+}
+
+/* Where a channel's samples in words begin. */
+static float *k_weighting_selftest_input_of(int how, int c)
+{
+    float *in = &k_weighting_selftest.in.word[k_weighting_selftest_first(how, c)];
+
+    if (how == (int)K_WEIGHTING_SELFTEST_IN_FIRST) {
+        in = &k_weighting_selftest.out.word[c * K_WEIGHTING_WAYS * K_WEIGHTING_SELFTEST_BLOCK];
+    } else if (how == (int)K_WEIGHTING_SELFTEST_IN_LAST) {
+        in = &k_weighting_selftest.out.word[((c * K_WEIGHTING_WAYS) + K_WEIGHTING_WAYS - 1) * K_WEIGHTING_SELFTEST_BLOCK];
+    } else {
+        /* out of place */
+    }
+    return in;
+}
+
+/* The next sample of noise and a step, of 16 bits. */
+static int32_t k_weighting_selftest_sample(int i)
+{
+    const uint32_t turned = (k_weighting_selftest.time + (uint32_t)i) & 1024u;
+
+    k_weighting_selftest.noise = (k_weighting_selftest.noise * 1664525u) + 1013904223u;
+    return (int32_t)(k_weighting_selftest.noise >> 17) - 16384 + (turned == 0u ? 15000 : -15000);
+}
+
+/* Makes the block's samples. */
+static void k_weighting_selftest_fill(int how, int size)
+{
+    const int stride = k_weighting_selftest_stride(how, K_WEIGHTING_CHANNELS);
+    int c;
+    int i;
+
+    for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+        if (how == (int)K_WEIGHTING_SELFTEST_INT32) {
+            for (i = 0; i < size; i++) {
+                k_weighting_selftest.in.wide[(i * stride) + c] = k_weighting_selftest_sample(i) * 65536;
+            }
+        } else {
+            float *const in = k_weighting_selftest_input_of(how, c);
+
+            for (i = 0; i < size; i++) {
+                in[i * stride] = (float)k_weighting_selftest_sample(i) * (float)3.0517578125e-05;
+            }
+            if (size > 0 && c >= k_weighting_selftest.spoilt_from && c < k_weighting_selftest.spoilt_to) {
+                static const uint32_t none = 0x7fc00000u;
+
+                (void)memcpy(in, &none, sizeof none);
+                k_weighting_selftest.spoilt_from++;
+            }
+        }
+    }
+    k_weighting_selftest.time += (uint32_t)size;
+}
+
+/* Runs the block. */
+static void k_weighting_selftest_filter(int how, int size)
+{
+    k_weighting_state *const s = &k_weighting_selftest.filters;
+    k_weighting_selftest_input *const from = &k_weighting_selftest.in;
+    k_weighting_selftest_output *const to = &k_weighting_selftest.out;
+    int failed;
+
+    if (how == (int)K_WEIGHTING_SELFTEST_FRAMES) {
+        failed = k_weighting_run_frames(s, from->word, to->word, size);
+    } else if (how == (int)K_WEIGHTING_SELFTEST_INT32) {
+        failed = k_weighting_run_frames_int32(s, from->wide, to->wide, size);
+    } else {
+        const float *in[K_WEIGHTING_CHANNELS];
+        float *out[K_WEIGHTING_SELFTEST_OUTPUTS];
+        int k;
+
+        for (k = 0; k < K_WEIGHTING_CHANNELS; k++) {
+            in[k] = k_weighting_selftest_input_of(how, k);
+        }
+        for (k = 0; k < K_WEIGHTING_SELFTEST_OUTPUTS; k++) {
+            out[k] = &to->word[k * K_WEIGHTING_SELFTEST_BLOCK];
+        }
+        failed = k_weighting_run(s, in, out, size);
+    }
+    k_weighting_selftest_check(failed == 0);
+}
+
+/* Takes all outputs of the block into the hash, FNV-1a's of whole words. */
+static void k_weighting_selftest_hash(int how, int size)
+{
+    const int stride = k_weighting_selftest_stride(how, K_WEIGHTING_SELFTEST_OUTPUTS);
+    uint32_t hash = k_weighting_selftest.hash;
+    int k;
+    int i;
+
+    for (k = 0; k < K_WEIGHTING_SELFTEST_OUTPUTS; k++) {
+        const int first = k_weighting_selftest_first(how, k);
+
+        if (how == (int)K_WEIGHTING_SELFTEST_INT32) {
+            for (i = 0; i < size; i++) {
+                hash = (hash ^ (uint32_t)k_weighting_selftest.out.wide[(i * stride) + first]) * 16777619u;
+            }
+        } else {
+            const float *const out = &k_weighting_selftest.out.word[first];
+
+            for (i = 0; i < size; i++) {
+                uint32_t bits;
+
+                (void)memcpy(&bits, &out[i * stride], sizeof bits);
+                hash = (hash ^ bits) * 16777619u;
+            }
+        }
+    }
+    k_weighting_selftest.hash = hash;
+}
+
+/* Compares all outputs of sample i of the block. */
+static void k_weighting_selftest_compare(int how, int i)
+{
+    const int stride = k_weighting_selftest_stride(how, K_WEIGHTING_SELFTEST_OUTPUTS);
+    int k;
+
+    for (k = 0; k < K_WEIGHTING_SELFTEST_OUTPUTS; k++) {
+        const int at = (i * stride) + k_weighting_selftest_first(how, k);
+        const float within = k_weighting_selftest.within[k % K_WEIGHTING_WAYS];
+        float off;
+
+        if (how == (int)K_WEIGHTING_SELFTEST_INT32) {
+            off = (float)k_weighting_selftest.out.wide[at] * (1.0f / 2147483648.0f);
+        } else {
+            off = (float)k_weighting_selftest.out.word[at];
+        }
+        off -= *k_weighting_selftest.expected;
+        k_weighting_selftest.expected++;
+        k_weighting_selftest_check(off <= within && off >= -within);
+    }
+}
+
+/* n samples of every channel in blocks, and so many comparisons, the last at the end. */
+static void k_weighting_selftest_run(int n, int looks)
+{
+    static const unsigned char sizes[8] = { 64, 32, 0, 1, 2, 7, 33, 21 };
+    int done = 0;
+
+    while (done < n) {
+        const int how = (int)(k_weighting_selftest.block % (unsigned int)K_WEIGHTING_SELFTEST_HOWS);
+        int size = (int)sizes[k_weighting_selftest.block % 8u];
+        int j;
+
+        size = n - done < size ? n - done : size;
+        k_weighting_selftest.block++;
+        k_weighting_selftest_fill(how, size);
+        k_weighting_selftest_filter(how, size);
+        k_weighting_selftest_hash(how, size);
+        for (j = looks - 1; j >= 0; j--) {
+            const int i = n - done - 1 - (n * j * j / 18);
+
+            if (i >= 0 && i < size) {
+                k_weighting_selftest_compare(how, i);
+            }
+        }
+        done += size;
+    }
+}
+
+/* Calls that have to be refused, with a state that is not initialised and with one that is. */
+static void k_weighting_selftest_refused(uint32_t hz)
+{
+    k_weighting_state *const s = &k_weighting_selftest.filters;
+    const float *const in = k_weighting_selftest.in.word;
+    float *const out = k_weighting_selftest.out.word;
+
+    k_weighting_selftest_check(k_weighting_init(s, 1u) == 1);
+    k_weighting_selftest_check(k_weighting_run_frames(s, in, out, 1) == 1);
+    k_weighting_selftest_check(k_weighting_set_rate(s, hz) == 1);
+    k_weighting_selftest_check(k_weighting_init(s, hz) == 0);
+    k_weighting_selftest_check(k_weighting_set_rate(s, 1u) == 1);
+    k_weighting_selftest_check(k_weighting_run_frames(s, in, out, -1) == 1);
+    k_weighting_selftest_check(k_weighting_mute(s, K_WEIGHTING_CHANNELS, 1) == 1);
+    k_weighting_selftest_check(k_weighting_reset_channel(s, -1) == 1);
+}
+
+/* All that is tried at a rate: 0, 1 or 2. */
+static int k_weighting_selftest_one(const k_weighting_selftest_rate *rate, int first)
+{
+    k_weighting_state *const s = &k_weighting_selftest.filters;
+    const int last = K_WEIGHTING_CHANNELS - 1;
+
+    k_weighting_selftest.expected = rate->expected;
+    k_weighting_selftest.within = rate->within;
+    k_weighting_selftest.noise = 1u;
+    k_weighting_selftest.time = 0u;
+    k_weighting_selftest.hash = 2166136261u;
+    k_weighting_selftest.block = 0u;
+    k_weighting_selftest.spoilt_from = 0;
+    k_weighting_selftest.spoilt_to = 0;
+    k_weighting_selftest.wrong = 0;
+    if (first != 0) {
+        k_weighting_selftest_refused(rate->hz);
+    } else {
+        k_weighting_selftest_check(k_weighting_set_rate(s, rate->hz) == 0);
+    }
+    k_weighting_selftest_run(rate->run, K_WEIGHTING_SELFTEST_LOOKS);
+
+    k_weighting_selftest_check(k_weighting_mute(s, last, 1) == 0 && k_weighting_muted(s, last) == 1);
+    k_weighting_selftest_run(rate->fade, K_WEIGHTING_SELFTEST_LOOKS);
+    k_weighting_selftest_check(k_weighting_mute(s, last, 0) == 0 && k_weighting_muted(s, last) == 0);
+    k_weighting_selftest.spoilt_to = 1;
+    k_weighting_selftest_run(K_WEIGHTING_SELFTEST_AFTER, 1);
+    k_weighting_selftest_check(k_weighting_garbage(s, 0) == 1);
+    k_weighting_selftest_check(k_weighting_reset_channel(s, 0) == 0 && k_weighting_garbage(s, 0) == 0);
+    k_weighting_selftest_run(K_WEIGHTING_SELFTEST_AFTER, 1);
+    return k_weighting_selftest.wrong != 0 ? 2 : k_weighting_selftest.hash != rate->hash ? 1 : 0;
+}
+
+int k_weighting_float32_selftest(void)
+{
+    const int rates = (int)(sizeof k_weighting_selftest_rates / sizeof k_weighting_selftest_rates[0]);
+    int worst = 0;
+    int i;
+
+    for (i = 0; i < rates; i++) {
+        const int found = k_weighting_selftest_one(&k_weighting_selftest_rates[i], i == 0 ? 1 : 0);
+
+        worst = found > worst ? found : worst;
+    }
+    return worst;
+}
+
+#ifdef K_WEIGHTING_SELFTEST_MAIN
+int main(void)
+{
+    return k_weighting_float32_selftest();
+}
+#endif

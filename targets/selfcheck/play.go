@@ -1,0 +1,236 @@
+package selfcheck
+
+import (
+	"fmt"
+	"math"
+
+	"bandwright/biquad/number"
+	"bandwright/compiler"
+)
+
+// player does in the simulation what the C does, call for call.
+type player struct {
+	plan
+	format    number.Format
+	machines  []*number.Machine
+	reference []*number.Machine // the same words in the most precise arithmetic
+
+	noise, time, hash uint32
+	block             int // how many blocks there were
+
+	expected []float64
+	peak     []float64 // of each way's outputs
+	off      []float64 // how far those of the reference are from them
+}
+
+// play runs the plan at one rate.
+func (p plan) play(b *compiler.Build, d compiler.Digital, l lengths) *player {
+	x := &player{plan: p, format: d.Format, noise: 1, hash: hashStart, peak: make([]float64, p.ways), off: make([]float64, p.ways)}
+	var choices []int
+	for _, s := range b.Settings {
+		choices = append(choices, len(s.Choices))
+	}
+	for range p.channels {
+		x.machines = append(x.machines, d.Format.NewMachine(d.System, d.InputGain, d.RateHz, b.Spec.Digital.FadeS, choices))
+		x.reference = append(x.reference, reference().NewMachine(d.System, d.InputGain, d.RateHz, b.Spec.Digital.FadeS, choices))
+	}
+	for k := range p.runs {
+		x.each(func(c int, m *number.Machine) {
+			if k > 0 {
+				m.Reset()
+			}
+			m.Set(p.combination(k*p.channels + c))
+		})
+		x.run(l.run, nil, looks)
+	}
+	last := p.channels - 1
+	var first, others []int // those to spoil, where there is garbage
+	if d.Format.C.Size.Name != "" {
+		first = []int{0}
+		for c := 1; c < p.channels; c++ {
+			others = append(others, c)
+		}
+	}
+	x.on(last, func(m *number.Machine) { m.Mute(true) })
+	x.run(l.fade, nil, looks)
+	x.on(last, func(m *number.Machine) { m.Mute(false) })
+	x.run(after, first, 1)
+	x.on(0, (*number.Machine).Restart)
+	x.run(after, nil, 1)
+	if l.change > 0 {
+		x.each(func(_ int, m *number.Machine) { m.Reset() })
+		x.on(0, func(m *number.Machine) { m.Set(p.combination(0)) })
+		x.block = 0
+		x.run(block, others, 0)
+		x.on(0, func(m *number.Machine) { m.Set(p.combination(1)) })
+		x.reference = nil
+		x.run(l.change, nil, looks)
+	}
+	return x
+}
+
+// reference is the format that all others are compared with.
+func reference() number.Format {
+	for _, f := range number.Formats {
+		if f.Name == number.Reference {
+			return f
+		}
+	}
+	panic("no reference among the formats")
+}
+
+func (x *player) each(f func(c int, m *number.Machine)) {
+	for c := range x.channels {
+		x.on(c, func(m *number.Machine) { f(c, m) })
+	}
+}
+
+func (x *player) on(c int, f func(m *number.Machine)) {
+	f(x.machines[c])
+	if x.reference != nil {
+		f(x.reference[c])
+	}
+}
+
+// run is n samples of every channel in blocks. The channels spoilt get a sample that is
+// none as soon as the kind of block has such ones.
+func (x *player) run(n int, spoilt []int, looks int) {
+	for done := 0; done < n; {
+		size, how := min(blocks[x.block%len(blocks)], n-done), x.block%hows
+		x.block++
+		in := x.input(size)
+		if size > 0 && how != frames32 {
+			for _, c := range spoilt {
+				in[c][0] = math.NaN()
+			}
+			spoilt = nil
+		}
+		out := x.outputs(in, how)
+		x.look(out, how)
+		x.compare(out, n, done, looks)
+		done += size
+	}
+}
+
+// input is a block of every channel. The noise is the linear congruential generator of
+// Numerical Recipes, section 7.1.
+func (x *player) input(size int) [][]float64 {
+	in := make([][]float64, x.channels)
+	for c := range in {
+		for i := range size {
+			step := stepSize
+			if (x.time+uint32(i))&turn != 0 {
+				step = -stepSize
+			}
+			x.noise = x.noise*1664525 + 1013904223
+			in[c] = append(in[c], float64(int(x.noise>>noiseShift)-noiseSize+step)/fullInput)
+		}
+	}
+	x.time += uint32(size)
+	return in
+}
+
+// outputs runs a block: those of all channels, in the order of the ways of each. With
+// integers they are those of converters, re full scale.
+func (x *player) outputs(in [][]float64, how int) [][]float64 {
+	var out [][]float64
+	for c, m := range x.machines {
+		out = append(out, m.Run(in[c])...)
+	}
+	if how == frames32 {
+		for _, y := range out {
+			for i, v := range y {
+				y[i] = max(-1, min(math.Round(v*(1<<31)), 1<<31-1)/(1<<31))
+			}
+		}
+	}
+	if x.reference == nil {
+		return out
+	}
+	for c, m := range x.reference {
+		for w, y := range m.Run(in[c]) {
+			for i, v := range y {
+				if x.format.C.Size.Name == "" { // all words are samples within full scale
+					v = max(-1, min(v, 1))
+				}
+				x.off[w] = max(x.off[w], math.Abs(v-out[c*x.ways+w][i]))
+			}
+		}
+	}
+	return out
+}
+
+// look takes a block's outputs into the hash.
+func (x *player) look(out [][]float64, how int) {
+	for k, y := range out {
+		for _, v := range y {
+			x.peak[k%x.ways] = max(x.peak[k%x.ways], math.Abs(v))
+			switch bits := x.format.C.Bits(v); {
+			case how == frames32:
+				x.mix(uint32(int32(v * (1 << 31))))
+			case x.format.C.Type.Bytes > 4:
+				x.mix(uint32(bits >> 32))
+				x.mix(uint32(bits))
+			default:
+				x.mix(uint32(bits))
+			}
+		}
+	}
+}
+
+// compare keeps the outputs of a block in the places that are compared: it begins at done
+// of n samples.
+func (x *player) compare(out [][]float64, n, done, looks int) {
+	for j := looks - 1; j >= 0; j-- {
+		i := n - done - 1 - n*j*j/spread
+		if i < 0 || i >= len(out[0]) {
+			continue
+		}
+		for _, y := range out {
+			x.expected = append(x.expected, y[i])
+		}
+	}
+}
+
+// The hash is FNV-1a's step (its 32 bits), of whole words instead of bytes: no change of
+// a single word leaves it as it was.
+const hashStart, hashTimes = 2166136261, 16777619
+
+func (x *player) mix(word uint32) { x.hash = (x.hash ^ word) * hashTimes }
+
+// How far from the expected number an output may be: re the greatest of its way, -110 dB;
+// re how far the format's round-off takes it from the reference; and a step of converters' integers.
+const near, ofRoundOff, step32 = 3.16e-6, 4, 1.0 / (1 << 31)
+
+// row is the table's row.
+func (x *player) row(d compiler.Digital, l lengths) rate {
+	r := rate{Hz: hertz(d.RateHz), Run: l.run, Fade: l.fade, Change: l.change, Hash: fmt.Sprintf("0x%08xu", x.hash), Count: len(x.expected)}
+	for w := range x.ways {
+		if w > 0 {
+			r.Within += ", "
+		}
+		r.Within += single(rounded(max(near*x.peak[w], ofRoundOff*x.off[w], 2*step32)))
+	}
+	line := ""
+	for i, v := range x.expected {
+		line += single(v)
+		if i < len(x.expected)-1 {
+			line += ", "
+		}
+	}
+	r.Expected = wrap(line, codeWidth)
+	return r
+}
+
+// rounded has three digits.
+func rounded(x float64) float64 {
+	digits := math.Floor(math.Log10(x)) - 2
+	unit := 1.0
+	for range int(math.Abs(digits)) {
+		unit *= 10
+	}
+	if digits < 0 {
+		return math.Round(x*unit) / unit
+	}
+	return math.Round(x/unit) * unit
+}
