@@ -128,6 +128,9 @@ const (
  * is given to the link. */
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC push_options
+#if defined __OPTIMIZE__ && !defined __OPTIMIZE_SIZE__
+#pragma GCC optimize("O2") /* at -O3 it would grow, and gain nothing */
+#endif
 #pragma GCC optimize("fp-contract=off", "no-associative-math")
 #define UPPER_AS_WRITTEN
 #elif defined __clang__ && __clang_major__ >= 13

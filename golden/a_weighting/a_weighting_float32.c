@@ -39,6 +39,9 @@
  * is given to the link. */
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC push_options
+#if defined __OPTIMIZE__ && !defined __OPTIMIZE_SIZE__
+#pragma GCC optimize("O2") /* at -O3 it would grow, and gain nothing */
+#endif
 #pragma GCC optimize("fp-contract=off", "no-associative-math")
 #define A_WEIGHTING_AS_WRITTEN
 #elif defined __clang__ && __clang_major__ >= 13
@@ -69,8 +72,8 @@
 #define A_WEIGHTING_SIZE 0x7fffffffu /* what a_weighting_bits has of a sample's size */
 #define A_WEIGHTING_GARBAGE 0x5f800000u /* size of what is no sample */
 
-/* Words of a list: the row of a section. The first of a pass also has the kind of its sections
- * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+/* Words of a list, one a pass: the row of its first section, which those of the others follow,
+ * their kind (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
 #define A_WEIGHTING_ROW 0xfffu
 #define A_WEIGHTING_HEAD 12 /* bits below */
 
@@ -86,8 +89,8 @@ typedef struct {
 
 typedef struct {
     float gain; /* with the polarity as sign */
-    int from; /* its first position */
-    int list; /* where its list begins */
+    int16_t from; /* its first position */
+    int16_t list; /* where its list begins */
 } a_weighting_cascade_entry;
 
 typedef struct {
@@ -115,8 +118,8 @@ static const a_weighting_section_words a_weighting_sections_48000[3] = {
     /* 48000 Hz, weighted 2: ways.weighted, poles at 27.51 Hz and 14.4 Hz; delta, -130 dB */
     { 1.1582614f, 0.0f, 0.0f, 0.0054780934f, 6.7702827e-06f }
 };
-static const uint16_t a_weighting_lists_48000[5] = {
-    0u, 57344u, 1u, 2u, 0u
+static const uint16_t a_weighting_lists_48000[3] = {
+    0u, 57344u, 0u
 };
 #endif
 
@@ -132,8 +135,8 @@ static const a_weighting_section_words a_weighting_sections_96000[3] = {
     /* -127 dB */
     { 1.1560403f, 0.0f, 0.0f, 0.0026945279f, 1.815329e-06f }
 };
-static const uint16_t a_weighting_lists_96000[5] = {
-    0u, 57344u, 1u, 2u, 0u
+static const uint16_t a_weighting_lists_96000[3] = {
+    0u, 57344u, 0u
 };
 #endif
 
@@ -204,14 +207,15 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_
     int i;
 
     while (head != 0u) {
+        const a_weighting_section_words *const w = &table[*list & A_WEIGHTING_ROW];
+
         switch (head) {
         case 6u: { /* delta, 1 */
-            const a_weighting_section_words *const w_0 = &table[list[0] & A_WEIGHTING_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
 
@@ -227,20 +231,18 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_
             break;
         }
         case 10u: { /* delta, 2 */
-            const a_weighting_section_words *const w_0 = &table[list[0] & A_WEIGHTING_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const a_weighting_section_words *const w_1 = &table[list[1] & A_WEIGHTING_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
@@ -261,28 +263,25 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_
             break;
         }
         case 14u: { /* delta, 3 */
-            const a_weighting_section_words *const w_0 = &table[list[0] & A_WEIGHTING_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const a_weighting_section_words *const w_1 = &table[list[1] & A_WEIGHTING_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
-            const a_weighting_section_words *const w_2 = &table[list[2] & A_WEIGHTING_ROW];
-            const float b0_2 = w_2->b0;
-            const float b1_2 = w_2->b1;
-            const float b2_2 = w_2->b2;
-            const float a1_2 = w_2->a1;
-            const float a2_2 = w_2->a2;
+            const float b0_2 = w[2].b0;
+            const float b1_2 = w[2].b1;
+            const float b2_2 = w[2].b2;
+            const float a1_2 = w[2].a1;
+            const float a2_2 = w[2].a2;
             float p_2 = m[2].p;
             float q_2 = m[2].q;
 
@@ -311,14 +310,50 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_
             /* there are no others */
             break;
         }
-        list += head >> 2;
+        list++;
         m += head >> 2;
         head = (unsigned int)*list >> A_WEIGHTING_HEAD;
     }
 }
 
+/* The same with one sample, section by section: x -> what is returned. */
+static float a_weighting_step_list(const a_weighting_section_words *table, const uint16_t *list,
+        a_weighting_memory *m, float in)
+{
+    A_WEIGHTING_AS_WRITTEN
+    float x = in;
+    unsigned int head = (unsigned int)*list >> A_WEIGHTING_HEAD;
+
+    while (head != 0u) {
+        const a_weighting_section_words *w = &table[*list & A_WEIGHTING_ROW];
+        unsigned int left = head >> 2;
+
+        do {
+            const float b0 = w->b0;
+            const float b1 = w->b1;
+            const float b2 = w->b2;
+            const float a1 = w->a1;
+            const float a2 = w->a2;
+            float p = m->p;
+            float q = m->q;
+            const float y = b0 * x + p;
+            p = p + ((q + b1 * x) - a1 * y);
+            q = (q + b2 * x) - a2 * y;
+            x = y;
+            m->p = p;
+            m->q = q;
+            w++;
+            m++;
+            left--;
+        } while (left != 0u);
+        list++;
+        head = (unsigned int)*list >> A_WEIGHTING_HEAD;
+    }
+    return x;
+}
+
 /* A cascade's gain: from -> to. */
-static void a_weighting_apply_gain(float gain, const float *from, float *to, int n)
+static A_WEIGHTING_NOINLINE void a_weighting_apply_gain(float gain, const float *from, float *to, int n)
 {
     A_WEIGHTING_AS_WRITTEN
     int i = 0;
@@ -353,6 +388,16 @@ static A_WEIGHTING_COLD void a_weighting_fade(float *io, float step, int32_t fro
     }
 }
 
+/* The sections of cascade c over n samples, in place. */
+static A_WEIGHTING_NOINLINE void a_weighting_run_cascade(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
+        int c, float *io, int n)
+{
+    const a_weighting_section_words *table = rate->sections;
+    const a_weighting_cascade_entry *cascade = &rate->cascade[c];
+
+    a_weighting_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+}
+
 /* The common part over n samples of one channel: in[i] -> now[i].
  * What returns are the samples before garbage. */
 static int a_weighting_run_common(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
@@ -360,7 +405,6 @@ static int a_weighting_run_common(const a_weighting_rate_entry *rate, a_weightin
 {
     A_WEIGHTING_AS_WRITTEN
     const a_weighting_cascade_entry *cascade = &rate->cascade[0];
-    const a_weighting_section_words *table = rate->sections;
     const float gain = cascade->gain;
     uint32_t sizes = 0u;
     int good = n;
@@ -379,11 +423,11 @@ static int a_weighting_run_common(const a_weighting_rate_entry *rate, a_weightin
             if ((a_weighting_bits(in[i]) & A_WEIGHTING_SIZE) >= A_WEIGHTING_GARBAGE) {
                 good = i;
                 ch->dead = 1u;
+                ch->calm = 0u;
             }
         }
     }
-    a_weighting_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], now,
-        good);
+    a_weighting_run_cascade(rate, ch, 0, now, good);
     return good;
 }
 
@@ -391,7 +435,6 @@ static int a_weighting_run_common(const a_weighting_rate_entry *rate, a_weightin
 static void a_weighting_run_ways(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
         const float *now, int good, float *const *out, int at, int n)
 {
-    const a_weighting_section_words *table = rate->sections;
     int c;
     int i;
 
@@ -401,8 +444,7 @@ static void a_weighting_run_ways(const a_weighting_rate_entry *rate, a_weighting
         int heard = good;
 
         a_weighting_apply_gain(cascade->gain, now, io, good);
-        a_weighting_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io,
-            good);
+        a_weighting_run_cascade(rate, ch, c, io, good);
         if (ch->step != 0) {
             a_weighting_fade(io, rate->step, ch->open, ch->step, good);
         } else if (ch->open == 0) {
@@ -417,13 +459,41 @@ static void a_weighting_run_ways(const a_weighting_rate_entry *rate, a_weighting
     ch->open += ch->step * n;
 }
 
+/* One sample of a channel that is calm. */
+static A_WEIGHTING_NOINLINE void a_weighting_step_channel(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
+        float sample, float *const *out, int at)
+{
+    A_WEIGHTING_AS_WRITTEN
+    const a_weighting_cascade_entry *cascade = &rate->cascade[0];
+    float now = sample;
+    int c;
+
+    for (c = 0; c <= A_WEIGHTING_WAYS; c++) {
+        const float gain = cascade->gain;
+        float x = now;
+        x = gain * x;
+        x = a_weighting_step_list(rate->sections, &rate->lists[cascade->list],
+            &ch->now[cascade->from], x);
+        if (c == 0) {
+            now = x;
+        } else {
+            out[c - 1][at] = x;
+        }
+        cascade++;
+    }
+}
+
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
 static void a_weighting_run_channel(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
         const float *in, float *const *out, int at, int n)
 {
     float now[A_WEIGHTING_TICK];
-    const int good = a_weighting_run_common(rate, ch, in, now, n);
-
+    int good;
+    if (n == 1 && ch->calm != 0u && (a_weighting_bits(in[0]) & A_WEIGHTING_SIZE) < A_WEIGHTING_GARBAGE) {
+        a_weighting_step_channel(rate, ch, in[0], out, at);
+        return;
+    }
+    good = a_weighting_run_common(rate, ch, in, now, n);
     a_weighting_run_ways(rate, ch, now, good, out, at, n);
 }
 
@@ -449,12 +519,13 @@ static A_WEIGHTING_COLD void a_weighting_tick_channel(const a_weighting_rate_ent
     const int32_t fade = rate->fade;
     ch->fresh = 0u;
     if (ch->open == 0) {
-        ch->step = ch->silenced != 0u ? 0 : 1;
+        ch->step = ch->asked[A_WEIGHTING_MUTE] != 0u ? 0 : 1;
     } else if (ch->open == fade) {
-        ch->step = ch->silenced != 0u ? -1 : 0;
+        ch->step = ch->asked[A_WEIGHTING_MUTE] != 0u ? -1 : 0;
     } else {
         /* a fade goes on to its end */
     }
+    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u ? 1u : 0u;
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
@@ -481,16 +552,32 @@ static A_WEIGHTING_NOINLINE int a_weighting_begin(a_weighting_state *s, int n)
 /* ---- the interface -------------------------------------------------------------------- */
 
 /* 1 for a state that init did not leave behind. */
-static int a_weighting_refuse(const a_weighting_state *s)
+static A_WEIGHTING_NOINLINE int a_weighting_refuse(const a_weighting_state *s)
 {
     return s->ready != A_WEIGHTING_READY || s->check != A_WEIGHTING_CHECK || s->rate < 0
             || s->rate >= A_WEIGHTING_RATES ? 1 : 0;
 }
 
 /* 1 also for a channel that does not exist. */
-static int a_weighting_refuse_channel(const a_weighting_state *s, int channel)
+static A_WEIGHTING_COLD int a_weighting_refuse_channel(const a_weighting_state *s, int channel)
 {
-    return channel < 0 || channel >= A_WEIGHTING_CHANNELS || a_weighting_refuse(s) != 0 ? 1 : 0;
+    return channel < 0 || channel >= A_WEIGHTING_CHANNELS ? 1 : a_weighting_refuse(s);
+}
+
+/* Asks a channel for a choice of one of its settings, or for silence. */
+static A_WEIGHTING_COLD int a_weighting_ask(a_weighting_state *s, int channel, int what, unsigned int choice)
+{
+    if (a_weighting_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].asked[what] = (unsigned char)choice;
+    return 0;
+}
+
+/* What was asked for. */
+static A_WEIGHTING_COLD int a_weighting_asked(const a_weighting_state *s, int channel, int what)
+{
+    return a_weighting_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].asked[what];
 }
 
 /* Silence in one channel. */
@@ -506,6 +593,7 @@ static A_WEIGHTING_COLD void a_weighting_silence(a_weighting_channel_state *ch)
     ch->step = 0;
     ch->fresh = 1u;
     ch->dead = 0u;
+    ch->calm = 0u;
 }
 
 int a_weighting_set_rate(a_weighting_state *s, uint32_t rate_hz)
@@ -528,9 +616,12 @@ int a_weighting_set_rate(a_weighting_state *s, uint32_t rate_hz)
 int a_weighting_init(a_weighting_state *s, uint32_t rate_hz)
 {
     int c;
+    int i;
 
     for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
-        s->channel[c].silenced = 0u;
+        for (i = 0; i <= A_WEIGHTING_MUTE; i++) {
+            s->channel[c].asked[i] = 0u;
+        }
     }
     s->ready = A_WEIGHTING_READY;
     s->check = A_WEIGHTING_CHECK;
@@ -566,16 +657,12 @@ int a_weighting_reset_channel(a_weighting_state *s, int channel)
 
 int a_weighting_mute(a_weighting_state *s, int channel, int on)
 {
-    if (a_weighting_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].silenced = on != 0 ? 1u : 0u;
-    return 0;
+    return a_weighting_ask(s, channel, A_WEIGHTING_MUTE, on != 0 ? 1u : 0u);
 }
 
 int a_weighting_muted(const a_weighting_state *s, int channel)
 {
-    return a_weighting_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].silenced;
+    return a_weighting_asked(s, channel, A_WEIGHTING_MUTE);
 }
 
 int a_weighting_garbage(const a_weighting_state *s, int channel)
@@ -603,11 +690,15 @@ int a_weighting_run(a_weighting_state *s, const float *const *in, float *const *
     return 0;
 }
 
-int a_weighting_run_frames(a_weighting_state *s, const float *in, float *out, int n)
+
+/* Samples side by side: float where in and out are given, otherwise those of 32 bits. */
+static int a_weighting_frames(a_weighting_state *s, const float *in, float *out,
+        const int32_t *in32, int32_t *out32, int n)
 {
     float from[A_WEIGHTING_TICK];
     float to[A_WEIGHTING_WAYS][A_WEIGHTING_TICK];
     float *ways[A_WEIGHTING_WAYS];
+    int done = 0;
     int w;
 
     if (n < 0 || a_weighting_refuse(s) != 0) {
@@ -621,62 +712,41 @@ int a_weighting_run_frames(a_weighting_state *s, const float *in, float *out, in
         int c;
 
         for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
+            int k = done * A_WEIGHTING_CHANNELS + c;
             int i;
 
             for (i = 0; i < chunk; i++) {
-                from[i] = in[(i * A_WEIGHTING_CHANNELS) + c];
+                from[i] = in != NULL ? in[k] : a_weighting_from_int32(in32[k]);
+                k += A_WEIGHTING_CHANNELS;
             }
             a_weighting_run_channel(&a_weighting_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
             for (w = 0; w < A_WEIGHTING_WAYS; w++) {
+                k = (done * A_WEIGHTING_CHANNELS + c) * A_WEIGHTING_WAYS + w;
                 for (i = 0; i < chunk; i++) {
-                    out[(((i * A_WEIGHTING_CHANNELS) + c) * A_WEIGHTING_WAYS) + w] = to[w][i];
+                    if (out != NULL) {
+                        out[k] = to[w][i];
+                    } else {
+                        out32[k] = a_weighting_to_int32(to[w][i]);
+                    }
+                    k += A_WEIGHTING_CHANNELS * A_WEIGHTING_WAYS;
                 }
             }
         }
         s->count = (s->count + (uint32_t)chunk) % A_WEIGHTING_REST;
-        in += chunk * A_WEIGHTING_CHANNELS;
-        out += chunk * A_WEIGHTING_CHANNELS * A_WEIGHTING_WAYS;
+        done += chunk;
         n -= chunk;
     }
     return 0;
 }
 
+int a_weighting_run_frames(a_weighting_state *s, const float *in, float *out, int n)
+{
+    return a_weighting_frames(s, in, out, NULL, NULL, n);
+}
+
 int a_weighting_run_frames_int32(a_weighting_state *s, const int32_t *in, int32_t *out, int n)
 {
-    float from[A_WEIGHTING_TICK];
-    float to[A_WEIGHTING_WAYS][A_WEIGHTING_TICK];
-    float *ways[A_WEIGHTING_WAYS];
-    int w;
-
-    if (n < 0 || a_weighting_refuse(s) != 0) {
-        return 1;
-    }
-    for (w = 0; w < A_WEIGHTING_WAYS; w++) {
-        ways[w] = to[w];
-    }
-    while (n > 0) {
-        const int chunk = a_weighting_begin(s, n);
-        int c;
-
-        for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
-            int i;
-
-            for (i = 0; i < chunk; i++) {
-                from[i] = a_weighting_from_int32(in[(i * A_WEIGHTING_CHANNELS) + c]);
-            }
-            a_weighting_run_channel(&a_weighting_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
-            for (w = 0; w < A_WEIGHTING_WAYS; w++) {
-                for (i = 0; i < chunk; i++) {
-                    out[(((i * A_WEIGHTING_CHANNELS) + c) * A_WEIGHTING_WAYS) + w] = a_weighting_to_int32(to[w][i]);
-                }
-            }
-        }
-        s->count = (s->count + (uint32_t)chunk) % A_WEIGHTING_REST;
-        in += chunk * A_WEIGHTING_CHANNELS;
-        out += chunk * A_WEIGHTING_CHANNELS * A_WEIGHTING_WAYS;
-        n -= chunk;
-    }
-    return 0;
+    return a_weighting_frames(s, NULL, NULL, in, out, n);
 }
 
 #undef A_WEIGHTING_AS_WRITTEN

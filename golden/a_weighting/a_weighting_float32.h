@@ -88,6 +88,7 @@
 #define A_WEIGHTING_CHANNELS 1
 #define A_WEIGHTING_WAYS 1
 #define A_WEIGHTING_POSITIONS 3 /* the most sections of a channel at one rate */
+#define A_WEIGHTING_MUTE 0 /* among what is asked of a channel: behind its settings */
 
 /* The outputs of a channel, in their order. */
 enum a_weighting_way_index {
@@ -104,9 +105,10 @@ typedef struct {
     a_weighting_memory now[A_WEIGHTING_POSITIONS]; /* in the order of the lists */
     int32_t open; /* samples of the fade from silence that are done */
     int32_t step; /* 1 while that fade runs, -1 while it runs back */
-    volatile unsigned char silenced; /* written by mute only */
+    volatile unsigned char asked[A_WEIGHTING_MUTE + 1]; /* written by mute only */
     unsigned char fresh; /* nothing ran since the reset */
     unsigned char dead; /* a sample was garbage */
+    unsigned char calm; /* none of this, no fade and no change */
 } a_weighting_channel_state;
 
 typedef struct {

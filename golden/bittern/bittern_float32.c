@@ -39,6 +39,9 @@
  * is given to the link. */
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC push_options
+#if defined __OPTIMIZE__ && !defined __OPTIMIZE_SIZE__
+#pragma GCC optimize("O2") /* at -O3 it would grow, and gain nothing */
+#endif
 #pragma GCC optimize("fp-contract=off", "no-associative-math")
 #define BITTERN_AS_WRITTEN
 #elif defined __clang__ && __clang_major__ >= 13
@@ -69,13 +72,14 @@
 #define BITTERN_SIZE 0x7fffffffu /* what bittern_bits has of a sample's size */
 #define BITTERN_GARBAGE 0x5f800000u /* size of what is no sample */
 
-/* Words of a list: the row of a section. The first of a pass also has the kind of its sections
- * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+/* Words of a list, one a pass: the row of its first section, which those of the others follow,
+ * their kind (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
 #define BITTERN_ROW 0xfffu
 #define BITTERN_HEAD 12 /* bits below */
 #define BITTERN_ONE_MORE (1u << 14)
 #define BITTERN_FULL 0xc000u /* from there on a pass takes no more */
 #define BITTERN_SWITCHED 0x8000u /* marks a position with alternatives */
+#define BITTERN_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
 
@@ -95,12 +99,12 @@ typedef struct {
 
 typedef struct {
     float gain; /* with the polarity as sign */
-    uint32_t delay; /* samples */
-    uint32_t delay_at; /* where its delay line begins */
-    int from; /* its first position */
-    int split; /* the first that runs twice while a setting changes */
-    int to; /* behind its last */
-    int then; /* the memory of those that run beside; -1: no setting acts on this output */
+    uint16_t delay; /* samples */
+    uint16_t delay_at; /* where its delay line begins */
+    int16_t from; /* its first position */
+    int16_t split; /* the first that runs twice while a setting changes */
+    int16_t to; /* behind its last */
+    int16_t then; /* the memory of those that run beside; -1: no setting acts on this output */
 } bittern_cascade_entry;
 
 typedef struct {
@@ -116,7 +120,7 @@ typedef struct {
 } bittern_rate_entry;
 
 static const unsigned char bittern_pick_table[5] = {
-    1u, 0u, 2u, 0u, 1u
+    255u, 0u, 255u, 0u, 1u
 };
 
 /* b0, b1, b2, a1, a2 of every section. Above each:
@@ -126,28 +130,28 @@ static const unsigned char bittern_pick_table[5] = {
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef BITTERN_ONLY_48000
-static const bittern_section_words bittern_sections_48000[32] = {
+static const bittern_section_words bittern_sections_48000[28] = {
+    /* 48000 Hz, common 1: common[0] high-pass, poles at 18 Hz, Q 0.707; delta, -127 dB */
+    { 0.9983353f, 0.0f, 0.0f, 0.003332159f, 5.5424107e-06f },
     /* 48000 Hz, common 0: by choice; delta, -143 dB */
     /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
     { 0.9980101f, 0.028257392f, 0.0016211215f, 0.032203585f, 0.0016211182f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* wall flush: straight through */
-    /* 48000 Hz, common 1: common[0] high-pass, poles at 18 Hz, Q 0.707; delta, -127 dB */
-    { 0.9983353f, 0.0f, 0.0f, 0.003332159f, 5.5424107e-06f },
+    /* wall flush: straight through */
     /* 48000 Hz, common 2: by choice; delta, -139 dB */
     /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
     { 1.0030164f, 0.03796338f, 0.00051300187f, 0.031872917f, 0.00036317806f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* wall flush: straight through */
+    /* wall flush: straight through */
     /* 48000 Hz, sub 0: crossovers[0] low-pass, poles at 61.94 Hz, Q 0.707; delta, -129 dB */
     { 0.0017453595f, 0.0004208115f, 6.5728134e-05f, 0.011470788f, 6.536445e-05f },
     /* 48000 Hz, sub 1: ways.sub.filters[0] pole-shift, poles at 22.03 Hz, Q 0.699; delta, -129 */
     /* dB */
     { 0.3849639f, 0.0026431594f, 1.1042726e-05f, 0.0041246368f, 8.300265e-06f },
+    /* 48000 Hz, sub 3: crossovers[0] low-pass, poles at 61.93 Hz, Q 0.707; delta, -128 dB */
+    { 0.0011631062f, -0.00085741596f, 0.00016984694f, 0.011465544f, 6.5351844e-05f },
     /* 48000 Hz, sub 2: by choice; constant, -148 dB */
     { 0.70794576f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
     { 1.4125376f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim 0 dB: straight through */
-    /* 48000 Hz, sub 3: crossovers[0] low-pass, poles at 61.93 Hz, Q 0.707; delta, -128 dB */
-    { 0.0011631062f, -0.00085741596f, 0.00016984694f, 0.011465544f, 6.5351844e-05f },
+    /* sub-trim 0 dB: straight through */
     /* 48000 Hz, bass 0: crossovers[0] high-pass, poles at 62.23 Hz, Q 0.708; delta, -132 dB */
     { 0.8554838f, 0.0f, 0.0f, 0.011502454f, 6.597613e-05f },
     /* 48000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 37.75 Hz, Q 0.602; delta, -131 */
@@ -191,47 +195,47 @@ static const bittern_section_words bittern_sections_48000[32] = {
     { 0.82717806f, 0.0f, 0.0f, 0.42602906f, 0.1701431f },
     /* 48000 Hz, treble 5: by choice; direct, -145 dB */
     /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.67 kHz, Q 0.802 */
-    { 1.190887f, -0.786311f, 0.30293164f, -0.49867216f, 0.20619753f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f } /* screen none: straight through */
+    { 1.190887f, -0.786311f, 0.30293164f, -0.49867216f, 0.20619753f }
+    /* screen none: straight through */
 };
-static const unsigned char bittern_kinds_48000[32] = {
-    2u, 0u, 2u, 2u, 0u, 2u, 2u, 1u, 1u, 0u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 1u, 2u,
-    2u, 2u, 2u, 2u, 2u, 2u, 1u, 0u
+static const unsigned char bittern_kinds_48000[28] = {
+    2u, 2u, 2u, 2u, 2u, 2u, 1u, 1u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 1u, 2u, 2u, 2u, 2u,
+    2u, 2u, 2u, 1u
 };
 static const uint16_t bittern_positions_48000[27] = {
-    32768u, 2u, 32769u, 5u, 6u, 32770u, 10u, 11u, 12u, 13u, 14u, 15u, 16u, 17u, 18u, 19u, 20u, 21u,
-    22u, 23u, 24u, 25u, 26u, 27u, 28u, 29u, 32771u
+    32768u, 0u, 32769u, 3u, 4u, 32770u, 5u, 8u, 9u, 10u, 11u, 12u, 13u, 14u, 15u, 16u, 17u, 18u,
+    19u, 20u, 21u, 22u, 23u, 24u, 25u, 26u, 32771u
 };
 static const bittern_switch_entry bittern_switches_48000[4] = {
-    { 0u, 0u, { 0u, 1u, 0u } },
-    { 3u, 0u, { 0u, 1u, 0u } },
-    { 7u, 2u, { 0u, 0u, 1u } },
-    { 30u, 0u, { 1u, 0u, 0u } }
+    { 1u, 0u, { 0u, 1u, 0u } },
+    { 2u, 0u, { 0u, 1u, 0u } },
+    { 6u, 2u, { 0u, 0u, 1u } },
+    { 27u, 0u, { 1u, 0u, 0u } }
 };
 #endif
 
 #ifdef BITTERN_ONLY_96000
-static const bittern_section_words bittern_sections_96000[32] = {
+static const bittern_section_words bittern_sections_96000[28] = {
+    /* 96000 Hz, common 1: common[0] high-pass, poles at 18 Hz, Q 0.707; delta, -124 dB */
+    { 0.9991673f, 0.0f, 0.0f, 0.0016660807f, 1.3867574e-06f },
     /* 96000 Hz, common 0: by choice; delta, -143 dB */
     /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
     { 0.99900115f, 0.013829193f, 0.0004084681f, 0.015817521f, 0.00040846804f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* wall flush: straight through */
-    /* 96000 Hz, common 1: common[0] high-pass, poles at 18 Hz, Q 0.707; delta, -124 dB */
-    { 0.9991673f, 0.0f, 0.0f, 0.0016660807f, 1.3867574e-06f },
+    /* wall flush: straight through */
     /* 96000 Hz, common 2: by choice; delta, -142 dB */
     /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
     { 1.0015087f, 0.019005116f, 0.00012929436f, 0.015973497f, 9.153341e-05f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* wall flush: straight through */
+    /* wall flush: straight through */
     /* 96000 Hz, sub 0: crossovers[0] low-pass, poles at 62.01 Hz, Q 0.707; delta, -125 dB */
     { 0.00021416323f, 1.0261458e-05f, 1.651109e-05f, 0.0057392297f, 1.642206e-05f },
     /* 96000 Hz, sub 1: ways.sub.filters[0] pole-shift, poles at 22 Hz, Q 0.700; delta, -126 dB */
     { 0.38283733f, 0.0013177912f, 2.75207e-06f, 0.0020565721f, 2.0708003e-06f },
+    /* 96000 Hz, sub 3: crossovers[0] low-pass, poles at 62 Hz, Q 0.707; delta, -125 dB */
+    { -0.0005434453f, 6.3099e-05f, 4.2677802e-05f, 0.0057387915f, 1.6420576e-05f },
     /* 96000 Hz, sub 2: by choice; constant, -148 dB */
     { 0.70794576f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
     { 1.4125376f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim 0 dB: straight through */
-    /* 96000 Hz, sub 3: crossovers[0] low-pass, poles at 62 Hz, Q 0.707; delta, -125 dB */
-    { -0.0005434453f, 6.3099e-05f, 4.2677802e-05f, 0.0057387915f, 1.6420576e-05f },
+    /* sub-trim 0 dB: straight through */
     /* 96000 Hz, bass 0: crossovers[0] high-pass, poles at 61.99 Hz, Q 0.707; delta, -129 dB */
     { 0.8581099f, 0.0f, 0.0f, 0.0057370537f, 1.6416592e-05f },
     /* 96000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 38 Hz, Q 0.600; delta, -128 dB */
@@ -274,22 +278,22 @@ static const bittern_section_words bittern_sections_96000[32] = {
     { 0.89895886f, 0.0f, 0.0f, 0.19699942f, 0.045637965f },
     /* 96000 Hz, treble 5: by choice; delta, -143 dB */
     /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.672 kHz, Q 0.800 */
-    { 1.2622381f, 0.8939451f, 0.26790833f, 0.8145088f, 0.26791024f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f } /* screen none: straight through */
+    { 1.2622381f, 0.8939451f, 0.26790833f, 0.8145088f, 0.26791024f }
+    /* screen none: straight through */
 };
-static const unsigned char bittern_kinds_96000[32] = {
-    2u, 0u, 2u, 2u, 0u, 2u, 2u, 1u, 1u, 0u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u,
-    2u, 2u, 2u, 2u, 2u, 2u, 2u, 0u
+static const unsigned char bittern_kinds_96000[28] = {
+    2u, 2u, 2u, 2u, 2u, 2u, 1u, 1u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u,
+    2u, 2u, 2u, 2u
 };
 static const uint16_t bittern_positions_96000[27] = {
-    32768u, 2u, 32769u, 5u, 6u, 32770u, 10u, 11u, 12u, 13u, 14u, 15u, 16u, 17u, 18u, 19u, 20u, 21u,
-    22u, 23u, 24u, 25u, 26u, 27u, 28u, 29u, 32771u
+    32768u, 0u, 32769u, 3u, 4u, 32770u, 5u, 8u, 9u, 10u, 11u, 12u, 13u, 14u, 15u, 16u, 17u, 18u,
+    19u, 20u, 21u, 22u, 23u, 24u, 25u, 26u, 32771u
 };
 static const bittern_switch_entry bittern_switches_96000[4] = {
-    { 0u, 0u, { 0u, 1u, 0u } },
-    { 3u, 0u, { 0u, 1u, 0u } },
-    { 7u, 2u, { 0u, 0u, 1u } },
-    { 30u, 0u, { 1u, 0u, 0u } }
+    { 1u, 0u, { 0u, 1u, 0u } },
+    { 2u, 0u, { 0u, 1u, 0u } },
+    { 6u, 2u, { 0u, 0u, 1u } },
+    { 27u, 0u, { 1u, 0u, 0u } }
 };
 #endif
 
@@ -384,14 +388,15 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
     int i;
 
     while (head != 0u) {
+        const bittern_section_words *const w = &table[*list & BITTERN_ROW];
+
         switch (head) {
         case 5u: { /* direct, 1 */
-            const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
 
@@ -407,20 +412,18 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             break;
         }
         case 9u: { /* direct, 2 */
-            const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const bittern_section_words *const w_1 = &table[list[1] & BITTERN_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
@@ -441,28 +444,25 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             break;
         }
         case 13u: { /* direct, 3 */
-            const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const bittern_section_words *const w_1 = &table[list[1] & BITTERN_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
-            const bittern_section_words *const w_2 = &table[list[2] & BITTERN_ROW];
-            const float b0_2 = w_2->b0;
-            const float b1_2 = w_2->b1;
-            const float b2_2 = w_2->b2;
-            const float a1_2 = w_2->a1;
-            const float a2_2 = w_2->a2;
+            const float b0_2 = w[2].b0;
+            const float b1_2 = w[2].b1;
+            const float b2_2 = w[2].b2;
+            const float a1_2 = w[2].a1;
+            const float a2_2 = w[2].a2;
             float p_2 = m[2].p;
             float q_2 = m[2].q;
 
@@ -488,12 +488,11 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             break;
         }
         case 6u: { /* delta, 1 */
-            const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
 
@@ -509,20 +508,18 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             break;
         }
         case 10u: { /* delta, 2 */
-            const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const bittern_section_words *const w_1 = &table[list[1] & BITTERN_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
@@ -543,28 +540,25 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             break;
         }
         case 14u: { /* delta, 3 */
-            const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const bittern_section_words *const w_1 = &table[list[1] & BITTERN_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
-            const bittern_section_words *const w_2 = &table[list[2] & BITTERN_ROW];
-            const float b0_2 = w_2->b0;
-            const float b1_2 = w_2->b1;
-            const float b2_2 = w_2->b2;
-            const float a1_2 = w_2->a1;
-            const float a2_2 = w_2->a2;
+            const float b0_2 = w[2].b0;
+            const float b1_2 = w[2].b1;
+            const float b2_2 = w[2].b2;
+            const float a1_2 = w[2].a1;
+            const float a2_2 = w[2].a2;
             float p_2 = m[2].p;
             float q_2 = m[2].q;
 
@@ -593,14 +587,58 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             /* there are no others */
             break;
         }
-        list += head >> 2;
+        list++;
         m += head >> 2;
         head = (unsigned int)*list >> BITTERN_HEAD;
     }
 }
 
+/* The same with one sample, section by section: x -> what is returned. */
+static float bittern_step_list(const bittern_section_words *table, const uint16_t *list,
+        bittern_memory *m, float in)
+{
+    BITTERN_AS_WRITTEN
+    float x = in;
+    unsigned int head = (unsigned int)*list >> BITTERN_HEAD;
+
+    while (head != 0u) {
+        const bittern_section_words *w = &table[*list & BITTERN_ROW];
+        unsigned int left = head >> 2;
+        const unsigned int kind = head & 3u;
+
+        do {
+            const float b0 = w->b0;
+            const float b1 = w->b1;
+            const float b2 = w->b2;
+            const float a1 = w->a1;
+            const float a2 = w->a2;
+            float p = m->p;
+            float q = m->q;
+            if (kind == 1u) { /* direct */
+                const float y = b0 * x + p;
+                p = (q + b1 * x) - a1 * y;
+                q = b2 * x - a2 * y;
+                x = y;
+            } else { /* delta */
+                const float y = b0 * x + p;
+                p = p + ((q + b1 * x) - a1 * y);
+                q = (q + b2 * x) - a2 * y;
+                x = y;
+            }
+            m->p = p;
+            m->q = q;
+            w++;
+            m++;
+            left--;
+        } while (left != 0u);
+        list++;
+        head = (unsigned int)*list >> BITTERN_HEAD;
+    }
+    return x;
+}
+
 /* A cascade's gain: from -> to. */
-static void bittern_apply_gain(float gain, const float *from, float *to, int n)
+static BITTERN_NOINLINE void bittern_apply_gain(float gain, const float *from, float *to, int n)
 {
     BITTERN_AS_WRITTEN
     int i = 0;
@@ -622,8 +660,8 @@ static void bittern_apply_gain(float gain, const float *from, float *to, int n)
 }
 
 /* The delay of cascade c over n samples, in place. */
-static void bittern_run_delay(const bittern_cascade_entry *cascade, bittern_channel_state *ch,
-        int c, float *io, int n)
+static BITTERN_NOINLINE void bittern_run_delay(const bittern_cascade_entry *cascade,
+        bittern_channel_state *ch, int c, float *io, int n)
 {
     float *line = &ch->delay[cascade->delay_at];
     uint32_t k = ch->delay_at[c];
@@ -675,6 +713,35 @@ static BITTERN_COLD void bittern_fade(float *io, float step, int32_t from, int32
     }
 }
 
+/* The sections of cascade c over n samples, in place, and while a setting changes those that
+ * it goes over to: there beside is its own input where the common part changes too. */
+static BITTERN_NOINLINE void bittern_run_cascade(const bittern_rate_entry *rate, bittern_channel_state *ch,
+        int c, float *io, float *beside, int n)
+{
+    const bittern_section_words *table = rate->sections;
+    const bittern_cascade_entry *cascade = &rate->cascade[c];
+
+    if (cascade->split > cascade->from) {
+        bittern_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
+            io, n);
+    }
+    if (ch->change >= 0 && cascade->then >= 0) {
+        if (c == 0 || rate->cascade[0].then < 0) {
+            int i;
+
+            for (i = 0; i < n; i++) {
+                beside[i] = io[i];
+            }
+        }
+        bittern_run_list(table, &ch->list_then[cascade->then + c], &ch->then[cascade->then],
+            beside, n);
+    }
+    if (cascade->to > cascade->split) {
+        bittern_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
+            &ch->now[cascade->split], io, n);
+    }
+}
+
 /* The common part over n samples of one channel: in[i] -> now[i], and what a change goes over to.
  * What returns are the samples before garbage. */
 static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_state *ch,
@@ -682,9 +749,7 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
 {
     BITTERN_AS_WRITTEN
     const bittern_cascade_entry *cascade = &rate->cascade[0];
-    const bittern_section_words *table = rate->sections;
     const float gain = cascade->gain;
-    const int common_then = cascade->then;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -702,26 +767,14 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
             if ((bittern_bits(in[i]) & BITTERN_SIZE) >= BITTERN_GARBAGE) {
                 good = i;
                 ch->dead = 1u;
+                ch->calm = 0u;
             }
         }
     }
     if (cascade->delay > 0u) {
         bittern_run_delay(cascade, ch, 0, now, good);
     }
-    if (cascade->split > cascade->from) {
-        bittern_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
-    }
-    if (ch->change >= 0 && common_then >= 0) {
-        for (i = 0; i < good; i++) {
-            then[i] = now[i];
-        }
-        bittern_run_list(table, &ch->list_then[common_then], &ch->then[common_then], then,
-            good);
-    }
-    if (cascade->to > cascade->split) {
-        bittern_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
-            good);
-    }
+    bittern_run_cascade(rate, ch, 0, now, then, good);
     return good;
 }
 
@@ -729,9 +782,7 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
 static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_state *ch,
         const float *now, const float *then, int good, float *const *out, int at, int n)
 {
-    const bittern_section_words *table = rate->sections;
     float beside[BITTERN_TICK];
-    const int common_then = rate->cascade[0].then;
     int c;
     int i;
 
@@ -741,25 +792,10 @@ static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_sta
         int heard = good;
 
         bittern_apply_gain(cascade->gain, now, io, good);
-        if (cascade->split > cascade->from) {
-            bittern_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
-                io, good);
+        if (ch->change >= 0 && rate->cascade[0].then >= 0) {
+            bittern_apply_gain(cascade->gain, then, beside, good);
         }
-        if (ch->change >= 0 && cascade->then >= 0) {
-            if (common_then >= 0) {
-                bittern_apply_gain(cascade->gain, then, beside, good);
-            } else {
-                for (i = 0; i < good; i++) {
-                    beside[i] = io[i];
-                }
-            }
-            bittern_run_list(table, &ch->list_then[cascade->then + c],
-                &ch->then[cascade->then], beside, good);
-        }
-        if (cascade->to > cascade->split) {
-            bittern_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
-                &ch->now[cascade->split], io, good);
-        }
+        bittern_run_cascade(rate, ch, c, io, beside, good);
         if (ch->change >= rate->settle && cascade->then >= 0) {
             bittern_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
@@ -783,14 +819,52 @@ static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_sta
     ch->open += ch->step * n;
 }
 
+/* One sample of a channel that is calm. */
+static BITTERN_NOINLINE void bittern_step_channel(const bittern_rate_entry *rate, bittern_channel_state *ch,
+        float sample, float *const *out, int at)
+{
+    BITTERN_AS_WRITTEN
+    const bittern_cascade_entry *cascade = &rate->cascade[0];
+    float now = sample;
+    int c;
+
+    for (c = 0; c <= BITTERN_WAYS; c++) {
+        const float gain = cascade->gain;
+        float x = now;
+        x = gain * x;
+        if (c == 0 && cascade->delay > 0u) {
+            bittern_run_delay(cascade, ch, 0, &x, 1);
+        }
+        if (cascade->split > cascade->from) {
+            x = bittern_step_list(rate->sections, &ch->list[cascade->from + (2 * c)],
+                &ch->now[cascade->from], x);
+        }
+        x = bittern_step_list(rate->sections, &ch->list[cascade->split + (2 * c) + 1],
+            &ch->now[cascade->split], x);
+        if (c == 0) {
+            now = x;
+        } else {
+            if (cascade->delay > 0u) {
+                bittern_run_delay(cascade, ch, c, &x, 1);
+            }
+            out[c - 1][at] = x;
+        }
+        cascade++;
+    }
+}
+
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
 static void bittern_run_channel(const bittern_rate_entry *rate, bittern_channel_state *ch,
         const float *in, float *const *out, int at, int n)
 {
     float now[BITTERN_TICK];
     float then[BITTERN_TICK];
-    const int good = bittern_run_common(rate, ch, in, now, then, n);
-
+    int good;
+    if (n == 1 && ch->calm != 0u && (bittern_bits(in[0]) & BITTERN_SIZE) < BITTERN_GARBAGE) {
+        bittern_step_channel(rate, ch, in[0], out, at);
+        return;
+    }
+    good = bittern_run_common(rate, ch, in, now, then, n);
     bittern_run_ways(rate, ch, now, then, good, out, at, n);
 }
 
@@ -1150,12 +1224,12 @@ static int bittern_unfold(const bittern_section_words *table, const uint16_t *li
         unsigned int j;
 
         for (j = 0u; j < count; j++) {
-            entry[k].words = &table[list[j] & BITTERN_ROW];
+            entry[k].words = &table[(*list & BITTERN_ROW) + j];
             entry[k].memory = &m[j];
             entry[k].kind = head & 3u;
             k++;
         }
-        list += count;
+        list++;
         m += count;
         head = (unsigned int)*list >> BITTERN_HEAD;
     }
@@ -1186,7 +1260,7 @@ static int bittern_length(const uint16_t *list)
 
     while (head != 0u) {
         k += (int)(head >> 2);
-        list += head >> 2;
+        list++;
         head = (unsigned int)*list >> BITTERN_HEAD;
     }
     return k;
@@ -1344,12 +1418,14 @@ static BITTERN_COLD void bittern_make_list(const bittern_rate_entry *rate,
 {
     uint16_t *head = list;
     unsigned int last = 0u;
+    unsigned int next = 0u;
     int k;
     int i;
 
     for (k = from; k < to; k++) {
         unsigned int row = rate->positions[k];
-        unsigned int kind;
+        unsigned int kind = 0u;
+        unsigned int alternative = 0u;
 
         if (row >= BITTERN_SWITCHED) {
             const bittern_switch_entry *choices = &rate->switches[row - BITTERN_SWITCHED];
@@ -1358,19 +1434,22 @@ static BITTERN_COLD void bittern_make_list(const bittern_rate_entry *rate,
             for (i = 0; i < BITTERN_SETTINGS; i++) {
                 pick += (unsigned int)choices->stride[i] * choice[i];
             }
-            row = (unsigned int)choices->row + bittern_pick_table[pick];
+            alternative = bittern_pick_table[pick];
+            row = (unsigned int)choices->row + alternative;
         }
-        kind = rate->kinds[row];
+        if (alternative != BITTERN_NONE) {
+            kind = rate->kinds[row];
+        }
         if (kind != 0u) {
-            if (kind == last && *head < BITTERN_FULL) {
+            if (kind == last && row == next && *head < BITTERN_FULL) {
                 *head = (uint16_t)(*head + BITTERN_ONE_MORE);
             } else {
                 head = list;
+                *list = (uint16_t)(row + BITTERN_ONE_MORE + (kind << BITTERN_HEAD));
+                list++;
                 last = kind;
-                row += BITTERN_ONE_MORE + (kind << BITTERN_HEAD);
             }
-            *list = (uint16_t)row;
-            list++;
+            next = row + 1u;
         }
     }
     *list = 0u;
@@ -1410,7 +1489,7 @@ static BITTERN_COLD void bittern_begin_change(const bittern_rate_entry *rate, bi
     int k;
 
     for (k = 0; k < BITTERN_SETTINGS; k++) {
-        ch->next[k] = ch->wanted[k];
+        ch->next[k] = ch->asked[k];
         if (ch->next[k] != ch->chosen[k]) {
             differ = 1;
         }
@@ -1455,7 +1534,7 @@ static BITTERN_COLD void bittern_tick_channel(const bittern_rate_entry *rate, bi
         int c;
 
         for (c = 0; c < BITTERN_SETTINGS; c++) {
-            ch->chosen[c] = ch->wanted[c];
+            ch->chosen[c] = ch->asked[c];
         }
         for (c = 0; c <= BITTERN_WAYS; c++) {
             const bittern_cascade_entry *cascade = &rate->cascade[c];
@@ -1474,12 +1553,13 @@ static BITTERN_COLD void bittern_tick_channel(const bittern_rate_entry *rate, bi
         bittern_begin_change(rate, ch);
     }
     if (ch->open == 0) {
-        ch->step = ch->silenced != 0u ? 0 : 1;
+        ch->step = ch->asked[BITTERN_MUTE] != 0u ? 0 : 1;
     } else if (ch->open == fade) {
-        ch->step = ch->silenced != 0u ? -1 : 0;
+        ch->step = ch->asked[BITTERN_MUTE] != 0u ? -1 : 0;
     } else {
         /* a fade goes on to its end */
     }
+    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
@@ -1507,16 +1587,32 @@ static BITTERN_NOINLINE int bittern_begin(bittern_state *s, int n)
 /* ---- the interface -------------------------------------------------------------------- */
 
 /* 1 for a state that init did not leave behind. */
-static int bittern_refuse(const bittern_state *s)
+static BITTERN_NOINLINE int bittern_refuse(const bittern_state *s)
 {
     return s->ready != BITTERN_READY || s->check != BITTERN_CHECK || s->rate < 0
             || s->rate >= BITTERN_RATES ? 1 : 0;
 }
 
 /* 1 also for a channel that does not exist. */
-static int bittern_refuse_channel(const bittern_state *s, int channel)
+static BITTERN_COLD int bittern_refuse_channel(const bittern_state *s, int channel)
 {
-    return channel < 0 || channel >= BITTERN_CHANNELS || bittern_refuse(s) != 0 ? 1 : 0;
+    return channel < 0 || channel >= BITTERN_CHANNELS ? 1 : bittern_refuse(s);
+}
+
+/* Asks a channel for a choice of one of its settings, or for silence. */
+static BITTERN_COLD int bittern_ask(bittern_state *s, int channel, int what, unsigned int choice)
+{
+    if (bittern_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].asked[what] = (unsigned char)choice;
+    return 0;
+}
+
+/* What was asked for. */
+static BITTERN_COLD int bittern_asked(const bittern_state *s, int channel, int what)
+{
+    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].asked[what];
 }
 
 /* Silence in one channel. */
@@ -1543,6 +1639,7 @@ static BITTERN_COLD void bittern_silence(bittern_channel_state *ch)
     ch->step = 0;
     ch->fresh = 1u;
     ch->dead = 0u;
+    ch->calm = 0u;
 }
 
 int bittern_set_rate(bittern_state *s, uint32_t rate_hz)
@@ -1568,10 +1665,9 @@ int bittern_init(bittern_state *s, uint32_t rate_hz)
     int i;
 
     for (c = 0; c < BITTERN_CHANNELS; c++) {
-        for (i = 0; i < BITTERN_SETTINGS; i++) {
-            s->channel[c].wanted[i] = 0u;
+        for (i = 0; i <= BITTERN_MUTE; i++) {
+            s->channel[c].asked[i] = 0u;
         }
-        s->channel[c].silenced = 0u;
     }
     s->ready = BITTERN_READY;
     s->check = BITTERN_CHECK;
@@ -1607,58 +1703,42 @@ int bittern_reset_channel(bittern_state *s, int channel)
 
 int bittern_set_screen(bittern_state *s, int channel, enum bittern_screen choice)
 {
-    if ((unsigned int)choice >= 2u || bittern_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].wanted[0] = (unsigned char)choice;
-    return 0;
+    return (unsigned int)choice >= 2u ? 1 : bittern_ask(s, channel, 0, (unsigned int)choice);
 }
 
 int bittern_get_screen(const bittern_state *s, int channel)
 {
-    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[0];
+    return bittern_asked(s, channel, 0);
 }
 
 int bittern_set_wall(bittern_state *s, int channel, enum bittern_wall choice)
 {
-    if ((unsigned int)choice >= 2u || bittern_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].wanted[1] = (unsigned char)choice;
-    return 0;
+    return (unsigned int)choice >= 2u ? 1 : bittern_ask(s, channel, 1, (unsigned int)choice);
 }
 
 int bittern_get_wall(const bittern_state *s, int channel)
 {
-    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[1];
+    return bittern_asked(s, channel, 1);
 }
 
 int bittern_set_sub_trim(bittern_state *s, int channel, enum bittern_sub_trim choice)
 {
-    if ((unsigned int)choice >= 3u || bittern_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].wanted[2] = (unsigned char)choice;
-    return 0;
+    return (unsigned int)choice >= 3u ? 1 : bittern_ask(s, channel, 2, (unsigned int)choice);
 }
 
 int bittern_get_sub_trim(const bittern_state *s, int channel)
 {
-    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[2];
+    return bittern_asked(s, channel, 2);
 }
 
 int bittern_mute(bittern_state *s, int channel, int on)
 {
-    if (bittern_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].silenced = on != 0 ? 1u : 0u;
-    return 0;
+    return bittern_ask(s, channel, BITTERN_MUTE, on != 0 ? 1u : 0u);
 }
 
 int bittern_muted(const bittern_state *s, int channel)
 {
-    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].silenced;
+    return bittern_asked(s, channel, BITTERN_MUTE);
 }
 
 int bittern_garbage(const bittern_state *s, int channel)
@@ -1700,11 +1780,15 @@ int bittern_run(bittern_state *s, const float *const *in, float *const *out, int
     return 0;
 }
 
-int bittern_run_frames(bittern_state *s, const float *in, float *out, int n)
+
+/* Samples side by side: float where in and out are given, otherwise those of 32 bits. */
+static int bittern_frames(bittern_state *s, const float *in, float *out,
+        const int32_t *in32, int32_t *out32, int n)
 {
     float from[BITTERN_TICK];
     float to[BITTERN_WAYS][BITTERN_TICK];
     float *ways[BITTERN_WAYS];
+    int done = 0;
     int w;
 
     if (n < 0 || bittern_refuse(s) != 0) {
@@ -1718,62 +1802,41 @@ int bittern_run_frames(bittern_state *s, const float *in, float *out, int n)
         int c;
 
         for (c = 0; c < BITTERN_CHANNELS; c++) {
+            int k = done * BITTERN_CHANNELS + c;
             int i;
 
             for (i = 0; i < chunk; i++) {
-                from[i] = in[(i * BITTERN_CHANNELS) + c];
+                from[i] = in != NULL ? in[k] : bittern_from_int32(in32[k]);
+                k += BITTERN_CHANNELS;
             }
             bittern_run_channel(&bittern_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
             for (w = 0; w < BITTERN_WAYS; w++) {
+                k = (done * BITTERN_CHANNELS + c) * BITTERN_WAYS + w;
                 for (i = 0; i < chunk; i++) {
-                    out[(((i * BITTERN_CHANNELS) + c) * BITTERN_WAYS) + w] = to[w][i];
+                    if (out != NULL) {
+                        out[k] = to[w][i];
+                    } else {
+                        out32[k] = bittern_to_int32(to[w][i]);
+                    }
+                    k += BITTERN_CHANNELS * BITTERN_WAYS;
                 }
             }
         }
         s->count = (s->count + (uint32_t)chunk) % BITTERN_REST;
-        in += chunk * BITTERN_CHANNELS;
-        out += chunk * BITTERN_CHANNELS * BITTERN_WAYS;
+        done += chunk;
         n -= chunk;
     }
     return 0;
 }
 
+int bittern_run_frames(bittern_state *s, const float *in, float *out, int n)
+{
+    return bittern_frames(s, in, out, NULL, NULL, n);
+}
+
 int bittern_run_frames_int32(bittern_state *s, const int32_t *in, int32_t *out, int n)
 {
-    float from[BITTERN_TICK];
-    float to[BITTERN_WAYS][BITTERN_TICK];
-    float *ways[BITTERN_WAYS];
-    int w;
-
-    if (n < 0 || bittern_refuse(s) != 0) {
-        return 1;
-    }
-    for (w = 0; w < BITTERN_WAYS; w++) {
-        ways[w] = to[w];
-    }
-    while (n > 0) {
-        const int chunk = bittern_begin(s, n);
-        int c;
-
-        for (c = 0; c < BITTERN_CHANNELS; c++) {
-            int i;
-
-            for (i = 0; i < chunk; i++) {
-                from[i] = bittern_from_int32(in[(i * BITTERN_CHANNELS) + c]);
-            }
-            bittern_run_channel(&bittern_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
-            for (w = 0; w < BITTERN_WAYS; w++) {
-                for (i = 0; i < chunk; i++) {
-                    out[(((i * BITTERN_CHANNELS) + c) * BITTERN_WAYS) + w] = bittern_to_int32(to[w][i]);
-                }
-            }
-        }
-        s->count = (s->count + (uint32_t)chunk) % BITTERN_REST;
-        in += chunk * BITTERN_CHANNELS;
-        out += chunk * BITTERN_CHANNELS * BITTERN_WAYS;
-        n -= chunk;
-    }
-    return 0;
+    return bittern_frames(s, NULL, NULL, in, out, n);
 }
 
 #undef BITTERN_AS_WRITTEN

@@ -126,6 +126,7 @@
 #define BITTERN_SCREEN_CHOICES 2
 #define BITTERN_WALL_CHOICES 2
 #define BITTERN_SUB_TRIM_CHOICES 3
+#define BITTERN_MUTE 3 /* among what is asked of a channel: behind its settings */
 
 /* The outputs of a channel, in their order. */
 enum bittern_way_index {
@@ -170,12 +171,12 @@ typedef struct {
     int32_t step; /* 1 while that fade runs, -1 while it runs back */
     uint16_t list[BITTERN_POSITIONS + 2 * (1 + BITTERN_WAYS)];
     uint16_t list_then[BITTERN_THEN + 1 + BITTERN_WAYS];
-    volatile unsigned char wanted[BITTERN_SETTINGS]; /* written by set calls only */
     unsigned char chosen[BITTERN_SETTINGS];
     unsigned char next[BITTERN_SETTINGS];
-    volatile unsigned char silenced; /* written by mute only */
+    volatile unsigned char asked[BITTERN_MUTE + 1]; /* written by set calls and mute only */
     unsigned char fresh; /* nothing ran since the reset */
     unsigned char dead; /* a sample was garbage */
+    unsigned char calm; /* none of this, no fade and no change */
 } bittern_channel_state;
 
 typedef struct {

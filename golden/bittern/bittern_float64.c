@@ -39,6 +39,9 @@
  * is given to the link. */
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC push_options
+#if defined __OPTIMIZE__ && !defined __OPTIMIZE_SIZE__
+#pragma GCC optimize("O2") /* at -O3 it would grow, and gain nothing */
+#endif
 #pragma GCC optimize("fp-contract=off", "no-associative-math")
 #define BITTERN_AS_WRITTEN
 #elif defined __clang__ && __clang_major__ >= 13
@@ -69,13 +72,14 @@
 #define BITTERN_SIZE 0x7fffffffu /* what bittern_bits has of a sample's size */
 #define BITTERN_GARBAGE 0x43f00000u /* size of what is no sample */
 
-/* Words of a list: the row of a section. The first of a pass also has the kind of its sections
- * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+/* Words of a list, one a pass: the row of its first section, which those of the others follow,
+ * their kind (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
 #define BITTERN_ROW 0xfffu
 #define BITTERN_HEAD 12 /* bits below */
 #define BITTERN_ONE_MORE (1u << 14)
 #define BITTERN_FULL 0xc000u /* from there on a pass takes no more */
 #define BITTERN_SWITCHED 0x8000u /* marks a position with alternatives */
+#define BITTERN_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
 
@@ -95,12 +99,12 @@ typedef struct {
 
 typedef struct {
     double gain; /* with the polarity as sign */
-    uint32_t delay; /* samples */
-    uint32_t delay_at; /* where its delay line begins */
-    int from; /* its first position */
-    int split; /* the first that runs twice while a setting changes */
-    int to; /* behind its last */
-    int then; /* the memory of those that run beside; -1: no setting acts on this output */
+    uint16_t delay; /* samples */
+    uint16_t delay_at; /* where its delay line begins */
+    int16_t from; /* its first position */
+    int16_t split; /* the first that runs twice while a setting changes */
+    int16_t to; /* behind its last */
+    int16_t then; /* the memory of those that run beside; -1: no setting acts on this output */
 } bittern_cascade_entry;
 
 typedef struct {
@@ -116,7 +120,7 @@ typedef struct {
 } bittern_rate_entry;
 
 static const unsigned char bittern_pick_table[5] = {
-    1u, 0u, 2u, 0u, 1u
+    255u, 0u, 255u, 0u, 1u
 };
 
 /* b0, b1, b2,
@@ -127,22 +131,20 @@ static const unsigned char bittern_pick_table[5] = {
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef BITTERN_ONLY_48000
-static const bittern_section_words bittern_sections_48000[32] = {
+static const bittern_section_words bittern_sections_48000[28] = {
+    /* 48000 Hz, common 1: common[0] high-pass, poles at 18 Hz, Q 0.707; direct, -218 dB */
+    { 0.9983353060408954, -1.9966706120817908, 0.9983353060408954,
+      -1.9966678408769813, 0.9966733832876548 },
     /* 48000 Hz, common 0: by choice; direct, -258 dB */
     /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
     { 0.9980100856615033, -1.9677627783824367, 0.9713738143061534,
       -1.9677964144965425, 0.9694175326528979 },
-    { 1.0, 0.0, 0.0,
-      0.0, 0.0 }, /* wall flush: straight through */
-    /* 48000 Hz, common 1: common[0] high-pass, poles at 18 Hz, Q 0.707; direct, -218 dB */
-    { 0.9983353060408954, -1.9966706120817908, 0.9983353060408954,
-      -1.9966678408769813, 0.9966733832876548 },
+    /* wall flush: straight through */
     /* 48000 Hz, common 2: by choice; direct, -246 dB */
     /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
     { 1.0030163135176249, -1.9680692495666843, 0.965565937932108,
       -1.9681270817536625, 0.9684902597984248 },
-    { 1.0, 0.0, 0.0,
-      0.0, 0.0 }, /* wall flush: straight through */
+    /* wall flush: straight through */
     /* 48000 Hz, sub 0: crossovers[0] low-pass, poles at 61.94 Hz, Q 0.707; direct, -232 dB */
     { 0.0017453594877449373, -0.0030699074688706647, 0.001390276115343363,
       -1.9885292119769824, 0.9885945764319538 },
@@ -150,16 +152,15 @@ static const bittern_section_words bittern_sections_48000[32] = {
     /* dB */
     { 0.38496389476226456, -0.7672846301049722, 0.38233177806892826,
       -1.9958753632601993, 0.9958836635253441 },
+    /* 48000 Hz, sub 3: crossovers[0] low-pass, poles at 61.93 Hz, Q 0.707; direct, -258 dB */
+    { 0.0011631062177125738, -0.0031836284026022475, 0.002190369131186309,
+      -1.9885344558245737, 0.9885998076717409 },
     /* 48000 Hz, sub 2: by choice; constant, -327 dB */
     { 0.7079457843841379, 0.0, 0.0,
       0.0, 0.0 }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
     { 1.4125375446227542, 0.0, 0.0,
       0.0, 0.0 }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
-    { 1.0, 0.0, 0.0,
-      0.0, 0.0 }, /* sub-trim 0 dB: straight through */
-    /* 48000 Hz, sub 3: crossovers[0] low-pass, poles at 61.93 Hz, Q 0.707; direct, -258 dB */
-    { 0.0011631062177125738, -0.0031836284026022475, 0.002190369131186309,
-      -1.9885344558245737, 0.9885998076717409 },
+    /* sub-trim 0 dB: straight through */
     /* 48000 Hz, bass 0: crossovers[0] high-pass, poles at 62.23 Hz, Q 0.708; direct, -242 dB */
     { 0.8554837738526319, -1.7109675477052637, 0.8554837738526319,
       -1.9884975460549472, 0.9885635221851834 },
@@ -223,59 +224,55 @@ static const bittern_section_words bittern_sections_48000[32] = {
     /* 48000 Hz, treble 5: by choice; direct, -321 dB */
     /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.67 kHz, Q 0.802 */
     { 1.1908869881784054, -0.7863109657896774, 0.3029316470867406,
-      -0.4986721557396294, 0.20619753360221482 },
-    { 1.0, 0.0, 0.0,
-      0.0, 0.0 } /* screen none: straight through */
+      -0.4986721557396294, 0.20619753360221482 }
+    /* screen none: straight through */
 };
-static const unsigned char bittern_kinds_48000[32] = {
-    1u, 0u, 1u, 1u, 0u, 1u, 1u, 1u, 1u, 0u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u,
-    1u, 1u, 1u, 1u, 1u, 1u, 1u, 0u
+static const unsigned char bittern_kinds_48000[28] = {
+    1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u,
+    1u, 1u, 1u, 1u
 };
 static const uint16_t bittern_positions_48000[27] = {
-    32768u, 2u, 32769u, 5u, 6u, 32770u, 10u, 11u, 12u, 13u, 14u, 15u, 16u, 17u, 18u, 19u, 20u, 21u,
-    22u, 23u, 24u, 25u, 26u, 27u, 28u, 29u, 32771u
+    32768u, 0u, 32769u, 3u, 4u, 32770u, 5u, 8u, 9u, 10u, 11u, 12u, 13u, 14u, 15u, 16u, 17u, 18u,
+    19u, 20u, 21u, 22u, 23u, 24u, 25u, 26u, 32771u
 };
 static const bittern_switch_entry bittern_switches_48000[4] = {
-    { 0u, 0u, { 0u, 1u, 0u } },
-    { 3u, 0u, { 0u, 1u, 0u } },
-    { 7u, 2u, { 0u, 0u, 1u } },
-    { 30u, 0u, { 1u, 0u, 0u } }
+    { 1u, 0u, { 0u, 1u, 0u } },
+    { 2u, 0u, { 0u, 1u, 0u } },
+    { 6u, 2u, { 0u, 0u, 1u } },
+    { 27u, 0u, { 1u, 0u, 0u } }
 };
 #endif
 
 #ifdef BITTERN_ONLY_96000
-static const bittern_section_words bittern_sections_96000[32] = {
+static const bittern_section_words bittern_sections_96000[28] = {
+    /* 96000 Hz, common 1: common[0] high-pass, poles at 18 Hz, Q 0.707; direct, -210 dB */
+    { 0.999167306331047, -1.998334612662094, 0.999167306331047,
+      -1.9983339192834262, 0.9983353060408385 },
     /* 96000 Hz, common 0: by choice; direct, -242 dB */
     /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
     { 0.9990011369603272, -1.9841730807512525, 0.9855804118765432,
       -1.9841824794370202, 0.9845909474801164 },
-    { 1.0, 0.0, 0.0,
-      0.0, 0.0 }, /* wall flush: straight through */
-    /* 96000 Hz, common 1: common[0] high-pass, poles at 18 Hz, Q 0.707; direct, -210 dB */
-    { 0.999167306331047, -1.998334612662094, 0.999167306331047,
-      -1.9983339192834262, 0.9983353060408385 },
+    /* wall flush: straight through */
     /* 96000 Hz, common 2: by choice; direct, -245 dB */
     /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
     { 1.001508757886297, -1.984012400283416, 0.9826329367673156,
       -1.9840265033074747, 0.9841180367183003 },
-    { 1.0, 0.0, 0.0,
-      0.0, 0.0 }, /* wall flush: straight through */
+    /* wall flush: straight through */
     /* 96000 Hz, sub 0: crossovers[0] low-pass, poles at 62.01 Hz, Q 0.707; direct, -220 dB */
     { 0.0002141632281451801, -0.00041806499903420074, 0.00022041286151292991,
       -1.9942607704276962, 0.9942771924871169 },
     /* 96000 Hz, sub 1: ways.sub.filters[0] pole-shift, poles at 22 Hz, Q 0.700; direct, -215 dB */
     { 0.382837320688839, -0.764356850216877, 0.3815222815980985,
       -1.9979434279365607, 0.9979454987367571 },
+    /* 96000 Hz, sub 3: crossovers[0] low-pass, poles at 62 Hz, Q 0.707; direct, -233 dB */
+    { -0.0005434452776227464, 0.0011499895614220396, -0.0005638664806383785,
+      -1.9942612084708533, 0.9942776290465604 },
     /* 96000 Hz, sub 2: by choice; constant, -327 dB */
     { 0.7079457843841379, 0.0, 0.0,
       0.0, 0.0 }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
     { 1.4125375446227542, 0.0, 0.0,
       0.0, 0.0 }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
-    { 1.0, 0.0, 0.0,
-      0.0, 0.0 }, /* sub-trim 0 dB: straight through */
-    /* 96000 Hz, sub 3: crossovers[0] low-pass, poles at 62 Hz, Q 0.707; direct, -233 dB */
-    { -0.0005434452776227464, 0.0011499895614220396, -0.0005638664806383785,
-      -1.9942612084708533, 0.9942776290465604 },
+    /* sub-trim 0 dB: straight through */
     /* 96000 Hz, bass 0: crossovers[0] high-pass, poles at 61.99 Hz, Q 0.707; direct, -244 dB */
     { 0.8581098639455147, -1.7162197278910294, 0.8581098639455147,
       -1.9942629464680435, 0.994279363059887 },
@@ -339,23 +336,22 @@ static const bittern_section_words bittern_sections_96000[32] = {
     /* 96000 Hz, treble 5: by choice; direct, -308 dB */
     /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.672 kHz, Q 0.800 */
     { 1.262238165668291, -1.6305312203051947, 0.6362013987051051,
-      -1.1854912172534597, 0.45340146476119264 },
-    { 1.0, 0.0, 0.0,
-      0.0, 0.0 } /* screen none: straight through */
+      -1.1854912172534597, 0.45340146476119264 }
+    /* screen none: straight through */
 };
-static const unsigned char bittern_kinds_96000[32] = {
-    1u, 0u, 1u, 1u, 0u, 1u, 1u, 1u, 1u, 0u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u,
-    1u, 1u, 1u, 1u, 1u, 1u, 1u, 0u
+static const unsigned char bittern_kinds_96000[28] = {
+    1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u,
+    1u, 1u, 1u, 1u
 };
 static const uint16_t bittern_positions_96000[27] = {
-    32768u, 2u, 32769u, 5u, 6u, 32770u, 10u, 11u, 12u, 13u, 14u, 15u, 16u, 17u, 18u, 19u, 20u, 21u,
-    22u, 23u, 24u, 25u, 26u, 27u, 28u, 29u, 32771u
+    32768u, 0u, 32769u, 3u, 4u, 32770u, 5u, 8u, 9u, 10u, 11u, 12u, 13u, 14u, 15u, 16u, 17u, 18u,
+    19u, 20u, 21u, 22u, 23u, 24u, 25u, 26u, 32771u
 };
 static const bittern_switch_entry bittern_switches_96000[4] = {
-    { 0u, 0u, { 0u, 1u, 0u } },
-    { 3u, 0u, { 0u, 1u, 0u } },
-    { 7u, 2u, { 0u, 0u, 1u } },
-    { 30u, 0u, { 1u, 0u, 0u } }
+    { 1u, 0u, { 0u, 1u, 0u } },
+    { 2u, 0u, { 0u, 1u, 0u } },
+    { 6u, 2u, { 0u, 0u, 1u } },
+    { 27u, 0u, { 1u, 0u, 0u } }
 };
 #endif
 
@@ -450,14 +446,15 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
     int i;
 
     while (head != 0u) {
+        const bittern_section_words *const w = &table[*list & BITTERN_ROW];
+
         switch (head) {
         case 5u: { /* direct, 1 */
-            const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
-            const double b0_0 = w_0->b0;
-            const double b1_0 = w_0->b1;
-            const double b2_0 = w_0->b2;
-            const double a1_0 = w_0->a1;
-            const double a2_0 = w_0->a2;
+            const double b0_0 = w[0].b0;
+            const double b1_0 = w[0].b1;
+            const double b2_0 = w[0].b2;
+            const double a1_0 = w[0].a1;
+            const double a2_0 = w[0].a2;
             double p_0 = m[0].p;
             double q_0 = m[0].q;
 
@@ -473,20 +470,18 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             break;
         }
         case 9u: { /* direct, 2 */
-            const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
-            const double b0_0 = w_0->b0;
-            const double b1_0 = w_0->b1;
-            const double b2_0 = w_0->b2;
-            const double a1_0 = w_0->a1;
-            const double a2_0 = w_0->a2;
+            const double b0_0 = w[0].b0;
+            const double b1_0 = w[0].b1;
+            const double b2_0 = w[0].b2;
+            const double a1_0 = w[0].a1;
+            const double a2_0 = w[0].a2;
             double p_0 = m[0].p;
             double q_0 = m[0].q;
-            const bittern_section_words *const w_1 = &table[list[1] & BITTERN_ROW];
-            const double b0_1 = w_1->b0;
-            const double b1_1 = w_1->b1;
-            const double b2_1 = w_1->b2;
-            const double a1_1 = w_1->a1;
-            const double a2_1 = w_1->a2;
+            const double b0_1 = w[1].b0;
+            const double b1_1 = w[1].b1;
+            const double b2_1 = w[1].b2;
+            const double a1_1 = w[1].a1;
+            const double a2_1 = w[1].a2;
             double p_1 = m[1].p;
             double q_1 = m[1].q;
 
@@ -507,28 +502,25 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             break;
         }
         case 13u: { /* direct, 3 */
-            const bittern_section_words *const w_0 = &table[list[0] & BITTERN_ROW];
-            const double b0_0 = w_0->b0;
-            const double b1_0 = w_0->b1;
-            const double b2_0 = w_0->b2;
-            const double a1_0 = w_0->a1;
-            const double a2_0 = w_0->a2;
+            const double b0_0 = w[0].b0;
+            const double b1_0 = w[0].b1;
+            const double b2_0 = w[0].b2;
+            const double a1_0 = w[0].a1;
+            const double a2_0 = w[0].a2;
             double p_0 = m[0].p;
             double q_0 = m[0].q;
-            const bittern_section_words *const w_1 = &table[list[1] & BITTERN_ROW];
-            const double b0_1 = w_1->b0;
-            const double b1_1 = w_1->b1;
-            const double b2_1 = w_1->b2;
-            const double a1_1 = w_1->a1;
-            const double a2_1 = w_1->a2;
+            const double b0_1 = w[1].b0;
+            const double b1_1 = w[1].b1;
+            const double b2_1 = w[1].b2;
+            const double a1_1 = w[1].a1;
+            const double a2_1 = w[1].a2;
             double p_1 = m[1].p;
             double q_1 = m[1].q;
-            const bittern_section_words *const w_2 = &table[list[2] & BITTERN_ROW];
-            const double b0_2 = w_2->b0;
-            const double b1_2 = w_2->b1;
-            const double b2_2 = w_2->b2;
-            const double a1_2 = w_2->a1;
-            const double a2_2 = w_2->a2;
+            const double b0_2 = w[2].b0;
+            const double b1_2 = w[2].b1;
+            const double b2_2 = w[2].b2;
+            const double a1_2 = w[2].a1;
+            const double a2_2 = w[2].a2;
             double p_2 = m[2].p;
             double q_2 = m[2].q;
 
@@ -557,14 +549,50 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             /* there are no others */
             break;
         }
-        list += head >> 2;
+        list++;
         m += head >> 2;
         head = (unsigned int)*list >> BITTERN_HEAD;
     }
 }
 
+/* The same with one sample, section by section: x -> what is returned. */
+static double bittern_step_list(const bittern_section_words *table, const uint16_t *list,
+        bittern_memory *m, double in)
+{
+    BITTERN_AS_WRITTEN
+    double x = in;
+    unsigned int head = (unsigned int)*list >> BITTERN_HEAD;
+
+    while (head != 0u) {
+        const bittern_section_words *w = &table[*list & BITTERN_ROW];
+        unsigned int left = head >> 2;
+
+        do {
+            const double b0 = w->b0;
+            const double b1 = w->b1;
+            const double b2 = w->b2;
+            const double a1 = w->a1;
+            const double a2 = w->a2;
+            double p = m->p;
+            double q = m->q;
+            const double y = b0 * x + p;
+            p = (q + b1 * x) - a1 * y;
+            q = b2 * x - a2 * y;
+            x = y;
+            m->p = p;
+            m->q = q;
+            w++;
+            m++;
+            left--;
+        } while (left != 0u);
+        list++;
+        head = (unsigned int)*list >> BITTERN_HEAD;
+    }
+    return x;
+}
+
 /* A cascade's gain: from -> to. */
-static void bittern_apply_gain(double gain, const double *from, double *to, int n)
+static BITTERN_NOINLINE void bittern_apply_gain(double gain, const double *from, double *to, int n)
 {
     BITTERN_AS_WRITTEN
     int i = 0;
@@ -586,8 +614,8 @@ static void bittern_apply_gain(double gain, const double *from, double *to, int 
 }
 
 /* The delay of cascade c over n samples, in place. */
-static void bittern_run_delay(const bittern_cascade_entry *cascade, bittern_channel_state *ch,
-        int c, double *io, int n)
+static BITTERN_NOINLINE void bittern_run_delay(const bittern_cascade_entry *cascade,
+        bittern_channel_state *ch, int c, double *io, int n)
 {
     double *line = &ch->delay[cascade->delay_at];
     uint32_t k = ch->delay_at[c];
@@ -639,6 +667,35 @@ static BITTERN_COLD void bittern_fade(double *io, double step, int32_t from, int
     }
 }
 
+/* The sections of cascade c over n samples, in place, and while a setting changes those that
+ * it goes over to: there beside is its own input where the common part changes too. */
+static BITTERN_NOINLINE void bittern_run_cascade(const bittern_rate_entry *rate, bittern_channel_state *ch,
+        int c, double *io, double *beside, int n)
+{
+    const bittern_section_words *table = rate->sections;
+    const bittern_cascade_entry *cascade = &rate->cascade[c];
+
+    if (cascade->split > cascade->from) {
+        bittern_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
+            io, n);
+    }
+    if (ch->change >= 0 && cascade->then >= 0) {
+        if (c == 0 || rate->cascade[0].then < 0) {
+            int i;
+
+            for (i = 0; i < n; i++) {
+                beside[i] = io[i];
+            }
+        }
+        bittern_run_list(table, &ch->list_then[cascade->then + c], &ch->then[cascade->then],
+            beside, n);
+    }
+    if (cascade->to > cascade->split) {
+        bittern_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
+            &ch->now[cascade->split], io, n);
+    }
+}
+
 /* The common part over n samples of one channel: in[i] -> now[i], and what a change goes over to.
  * What returns are the samples before garbage. */
 static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_state *ch,
@@ -646,9 +703,7 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
 {
     BITTERN_AS_WRITTEN
     const bittern_cascade_entry *cascade = &rate->cascade[0];
-    const bittern_section_words *table = rate->sections;
     const double gain = cascade->gain;
-    const int common_then = cascade->then;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -666,26 +721,14 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
             if ((bittern_bits(in[i]) & BITTERN_SIZE) >= BITTERN_GARBAGE) {
                 good = i;
                 ch->dead = 1u;
+                ch->calm = 0u;
             }
         }
     }
     if (cascade->delay > 0u) {
         bittern_run_delay(cascade, ch, 0, now, good);
     }
-    if (cascade->split > cascade->from) {
-        bittern_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
-    }
-    if (ch->change >= 0 && common_then >= 0) {
-        for (i = 0; i < good; i++) {
-            then[i] = now[i];
-        }
-        bittern_run_list(table, &ch->list_then[common_then], &ch->then[common_then], then,
-            good);
-    }
-    if (cascade->to > cascade->split) {
-        bittern_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
-            good);
-    }
+    bittern_run_cascade(rate, ch, 0, now, then, good);
     return good;
 }
 
@@ -693,9 +736,7 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
 static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_state *ch,
         const double *now, const double *then, int good, double *const *out, int at, int n)
 {
-    const bittern_section_words *table = rate->sections;
     double beside[BITTERN_TICK];
-    const int common_then = rate->cascade[0].then;
     int c;
     int i;
 
@@ -705,25 +746,10 @@ static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_sta
         int heard = good;
 
         bittern_apply_gain(cascade->gain, now, io, good);
-        if (cascade->split > cascade->from) {
-            bittern_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
-                io, good);
+        if (ch->change >= 0 && rate->cascade[0].then >= 0) {
+            bittern_apply_gain(cascade->gain, then, beside, good);
         }
-        if (ch->change >= 0 && cascade->then >= 0) {
-            if (common_then >= 0) {
-                bittern_apply_gain(cascade->gain, then, beside, good);
-            } else {
-                for (i = 0; i < good; i++) {
-                    beside[i] = io[i];
-                }
-            }
-            bittern_run_list(table, &ch->list_then[cascade->then + c],
-                &ch->then[cascade->then], beside, good);
-        }
-        if (cascade->to > cascade->split) {
-            bittern_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
-                &ch->now[cascade->split], io, good);
-        }
+        bittern_run_cascade(rate, ch, c, io, beside, good);
         if (ch->change >= rate->settle && cascade->then >= 0) {
             bittern_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
@@ -747,14 +773,52 @@ static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_sta
     ch->open += ch->step * n;
 }
 
+/* One sample of a channel that is calm. */
+static BITTERN_NOINLINE void bittern_step_channel(const bittern_rate_entry *rate, bittern_channel_state *ch,
+        double sample, double *const *out, int at)
+{
+    BITTERN_AS_WRITTEN
+    const bittern_cascade_entry *cascade = &rate->cascade[0];
+    double now = sample;
+    int c;
+
+    for (c = 0; c <= BITTERN_WAYS; c++) {
+        const double gain = cascade->gain;
+        double x = now;
+        x = gain * x;
+        if (c == 0 && cascade->delay > 0u) {
+            bittern_run_delay(cascade, ch, 0, &x, 1);
+        }
+        if (cascade->split > cascade->from) {
+            x = bittern_step_list(rate->sections, &ch->list[cascade->from + (2 * c)],
+                &ch->now[cascade->from], x);
+        }
+        x = bittern_step_list(rate->sections, &ch->list[cascade->split + (2 * c) + 1],
+            &ch->now[cascade->split], x);
+        if (c == 0) {
+            now = x;
+        } else {
+            if (cascade->delay > 0u) {
+                bittern_run_delay(cascade, ch, c, &x, 1);
+            }
+            out[c - 1][at] = x;
+        }
+        cascade++;
+    }
+}
+
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
 static void bittern_run_channel(const bittern_rate_entry *rate, bittern_channel_state *ch,
         const double *in, double *const *out, int at, int n)
 {
     double now[BITTERN_TICK];
     double then[BITTERN_TICK];
-    const int good = bittern_run_common(rate, ch, in, now, then, n);
-
+    int good;
+    if (n == 1 && ch->calm != 0u && (bittern_bits(in[0]) & BITTERN_SIZE) < BITTERN_GARBAGE) {
+        bittern_step_channel(rate, ch, in[0], out, at);
+        return;
+    }
+    good = bittern_run_common(rate, ch, in, now, then, n);
     bittern_run_ways(rate, ch, now, then, good, out, at, n);
 }
 
@@ -913,12 +977,12 @@ static int bittern_unfold(const bittern_section_words *table, const uint16_t *li
         unsigned int j;
 
         for (j = 0u; j < count; j++) {
-            entry[k].words = &table[list[j] & BITTERN_ROW];
+            entry[k].words = &table[(*list & BITTERN_ROW) + j];
             entry[k].memory = &m[j];
             entry[k].kind = head & 3u;
             k++;
         }
-        list += count;
+        list++;
         m += count;
         head = (unsigned int)*list >> BITTERN_HEAD;
     }
@@ -949,7 +1013,7 @@ static int bittern_length(const uint16_t *list)
 
     while (head != 0u) {
         k += (int)(head >> 2);
-        list += head >> 2;
+        list++;
         head = (unsigned int)*list >> BITTERN_HEAD;
     }
     return k;
@@ -1107,12 +1171,14 @@ static BITTERN_COLD void bittern_make_list(const bittern_rate_entry *rate,
 {
     uint16_t *head = list;
     unsigned int last = 0u;
+    unsigned int next = 0u;
     int k;
     int i;
 
     for (k = from; k < to; k++) {
         unsigned int row = rate->positions[k];
-        unsigned int kind;
+        unsigned int kind = 0u;
+        unsigned int alternative = 0u;
 
         if (row >= BITTERN_SWITCHED) {
             const bittern_switch_entry *choices = &rate->switches[row - BITTERN_SWITCHED];
@@ -1121,19 +1187,22 @@ static BITTERN_COLD void bittern_make_list(const bittern_rate_entry *rate,
             for (i = 0; i < BITTERN_SETTINGS; i++) {
                 pick += (unsigned int)choices->stride[i] * choice[i];
             }
-            row = (unsigned int)choices->row + bittern_pick_table[pick];
+            alternative = bittern_pick_table[pick];
+            row = (unsigned int)choices->row + alternative;
         }
-        kind = rate->kinds[row];
+        if (alternative != BITTERN_NONE) {
+            kind = rate->kinds[row];
+        }
         if (kind != 0u) {
-            if (kind == last && *head < BITTERN_FULL) {
+            if (kind == last && row == next && *head < BITTERN_FULL) {
                 *head = (uint16_t)(*head + BITTERN_ONE_MORE);
             } else {
                 head = list;
+                *list = (uint16_t)(row + BITTERN_ONE_MORE + (kind << BITTERN_HEAD));
+                list++;
                 last = kind;
-                row += BITTERN_ONE_MORE + (kind << BITTERN_HEAD);
             }
-            *list = (uint16_t)row;
-            list++;
+            next = row + 1u;
         }
     }
     *list = 0u;
@@ -1173,7 +1242,7 @@ static BITTERN_COLD void bittern_begin_change(const bittern_rate_entry *rate, bi
     int k;
 
     for (k = 0; k < BITTERN_SETTINGS; k++) {
-        ch->next[k] = ch->wanted[k];
+        ch->next[k] = ch->asked[k];
         if (ch->next[k] != ch->chosen[k]) {
             differ = 1;
         }
@@ -1218,7 +1287,7 @@ static BITTERN_COLD void bittern_tick_channel(const bittern_rate_entry *rate, bi
         int c;
 
         for (c = 0; c < BITTERN_SETTINGS; c++) {
-            ch->chosen[c] = ch->wanted[c];
+            ch->chosen[c] = ch->asked[c];
         }
         for (c = 0; c <= BITTERN_WAYS; c++) {
             const bittern_cascade_entry *cascade = &rate->cascade[c];
@@ -1237,12 +1306,13 @@ static BITTERN_COLD void bittern_tick_channel(const bittern_rate_entry *rate, bi
         bittern_begin_change(rate, ch);
     }
     if (ch->open == 0) {
-        ch->step = ch->silenced != 0u ? 0 : 1;
+        ch->step = ch->asked[BITTERN_MUTE] != 0u ? 0 : 1;
     } else if (ch->open == fade) {
-        ch->step = ch->silenced != 0u ? -1 : 0;
+        ch->step = ch->asked[BITTERN_MUTE] != 0u ? -1 : 0;
     } else {
         /* a fade goes on to its end */
     }
+    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
@@ -1270,16 +1340,32 @@ static BITTERN_NOINLINE int bittern_begin(bittern_state *s, int n)
 /* ---- the interface -------------------------------------------------------------------- */
 
 /* 1 for a state that init did not leave behind. */
-static int bittern_refuse(const bittern_state *s)
+static BITTERN_NOINLINE int bittern_refuse(const bittern_state *s)
 {
     return s->ready != BITTERN_READY || s->check != BITTERN_CHECK || s->rate < 0
             || s->rate >= BITTERN_RATES ? 1 : 0;
 }
 
 /* 1 also for a channel that does not exist. */
-static int bittern_refuse_channel(const bittern_state *s, int channel)
+static BITTERN_COLD int bittern_refuse_channel(const bittern_state *s, int channel)
 {
-    return channel < 0 || channel >= BITTERN_CHANNELS || bittern_refuse(s) != 0 ? 1 : 0;
+    return channel < 0 || channel >= BITTERN_CHANNELS ? 1 : bittern_refuse(s);
+}
+
+/* Asks a channel for a choice of one of its settings, or for silence. */
+static BITTERN_COLD int bittern_ask(bittern_state *s, int channel, int what, unsigned int choice)
+{
+    if (bittern_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].asked[what] = (unsigned char)choice;
+    return 0;
+}
+
+/* What was asked for. */
+static BITTERN_COLD int bittern_asked(const bittern_state *s, int channel, int what)
+{
+    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].asked[what];
 }
 
 /* Silence in one channel. */
@@ -1306,6 +1392,7 @@ static BITTERN_COLD void bittern_silence(bittern_channel_state *ch)
     ch->step = 0;
     ch->fresh = 1u;
     ch->dead = 0u;
+    ch->calm = 0u;
 }
 
 int bittern_set_rate(bittern_state *s, uint32_t rate_hz)
@@ -1331,10 +1418,9 @@ int bittern_init(bittern_state *s, uint32_t rate_hz)
     int i;
 
     for (c = 0; c < BITTERN_CHANNELS; c++) {
-        for (i = 0; i < BITTERN_SETTINGS; i++) {
-            s->channel[c].wanted[i] = 0u;
+        for (i = 0; i <= BITTERN_MUTE; i++) {
+            s->channel[c].asked[i] = 0u;
         }
-        s->channel[c].silenced = 0u;
     }
     s->ready = BITTERN_READY;
     s->check = BITTERN_CHECK;
@@ -1370,58 +1456,42 @@ int bittern_reset_channel(bittern_state *s, int channel)
 
 int bittern_set_screen(bittern_state *s, int channel, enum bittern_screen choice)
 {
-    if ((unsigned int)choice >= 2u || bittern_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].wanted[0] = (unsigned char)choice;
-    return 0;
+    return (unsigned int)choice >= 2u ? 1 : bittern_ask(s, channel, 0, (unsigned int)choice);
 }
 
 int bittern_get_screen(const bittern_state *s, int channel)
 {
-    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[0];
+    return bittern_asked(s, channel, 0);
 }
 
 int bittern_set_wall(bittern_state *s, int channel, enum bittern_wall choice)
 {
-    if ((unsigned int)choice >= 2u || bittern_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].wanted[1] = (unsigned char)choice;
-    return 0;
+    return (unsigned int)choice >= 2u ? 1 : bittern_ask(s, channel, 1, (unsigned int)choice);
 }
 
 int bittern_get_wall(const bittern_state *s, int channel)
 {
-    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[1];
+    return bittern_asked(s, channel, 1);
 }
 
 int bittern_set_sub_trim(bittern_state *s, int channel, enum bittern_sub_trim choice)
 {
-    if ((unsigned int)choice >= 3u || bittern_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].wanted[2] = (unsigned char)choice;
-    return 0;
+    return (unsigned int)choice >= 3u ? 1 : bittern_ask(s, channel, 2, (unsigned int)choice);
 }
 
 int bittern_get_sub_trim(const bittern_state *s, int channel)
 {
-    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[2];
+    return bittern_asked(s, channel, 2);
 }
 
 int bittern_mute(bittern_state *s, int channel, int on)
 {
-    if (bittern_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].silenced = on != 0 ? 1u : 0u;
-    return 0;
+    return bittern_ask(s, channel, BITTERN_MUTE, on != 0 ? 1u : 0u);
 }
 
 int bittern_muted(const bittern_state *s, int channel)
 {
-    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].silenced;
+    return bittern_asked(s, channel, BITTERN_MUTE);
 }
 
 int bittern_garbage(const bittern_state *s, int channel)
@@ -1463,11 +1533,15 @@ int bittern_run(bittern_state *s, const double *const *in, double *const *out, i
     return 0;
 }
 
-int bittern_run_frames(bittern_state *s, const double *in, double *out, int n)
+
+/* Samples side by side: double where in and out are given, otherwise those of 32 bits. */
+static int bittern_frames(bittern_state *s, const double *in, double *out,
+        const int32_t *in32, int32_t *out32, int n)
 {
     double from[BITTERN_TICK];
     double to[BITTERN_WAYS][BITTERN_TICK];
     double *ways[BITTERN_WAYS];
+    int done = 0;
     int w;
 
     if (n < 0 || bittern_refuse(s) != 0) {
@@ -1481,62 +1555,41 @@ int bittern_run_frames(bittern_state *s, const double *in, double *out, int n)
         int c;
 
         for (c = 0; c < BITTERN_CHANNELS; c++) {
+            int k = done * BITTERN_CHANNELS + c;
             int i;
 
             for (i = 0; i < chunk; i++) {
-                from[i] = in[(i * BITTERN_CHANNELS) + c];
+                from[i] = in != NULL ? in[k] : bittern_from_int32(in32[k]);
+                k += BITTERN_CHANNELS;
             }
             bittern_run_channel(&bittern_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
             for (w = 0; w < BITTERN_WAYS; w++) {
+                k = (done * BITTERN_CHANNELS + c) * BITTERN_WAYS + w;
                 for (i = 0; i < chunk; i++) {
-                    out[(((i * BITTERN_CHANNELS) + c) * BITTERN_WAYS) + w] = to[w][i];
+                    if (out != NULL) {
+                        out[k] = to[w][i];
+                    } else {
+                        out32[k] = bittern_to_int32(to[w][i]);
+                    }
+                    k += BITTERN_CHANNELS * BITTERN_WAYS;
                 }
             }
         }
         s->count = (s->count + (uint32_t)chunk) % BITTERN_REST;
-        in += chunk * BITTERN_CHANNELS;
-        out += chunk * BITTERN_CHANNELS * BITTERN_WAYS;
+        done += chunk;
         n -= chunk;
     }
     return 0;
 }
 
+int bittern_run_frames(bittern_state *s, const double *in, double *out, int n)
+{
+    return bittern_frames(s, in, out, NULL, NULL, n);
+}
+
 int bittern_run_frames_int32(bittern_state *s, const int32_t *in, int32_t *out, int n)
 {
-    double from[BITTERN_TICK];
-    double to[BITTERN_WAYS][BITTERN_TICK];
-    double *ways[BITTERN_WAYS];
-    int w;
-
-    if (n < 0 || bittern_refuse(s) != 0) {
-        return 1;
-    }
-    for (w = 0; w < BITTERN_WAYS; w++) {
-        ways[w] = to[w];
-    }
-    while (n > 0) {
-        const int chunk = bittern_begin(s, n);
-        int c;
-
-        for (c = 0; c < BITTERN_CHANNELS; c++) {
-            int i;
-
-            for (i = 0; i < chunk; i++) {
-                from[i] = bittern_from_int32(in[(i * BITTERN_CHANNELS) + c]);
-            }
-            bittern_run_channel(&bittern_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
-            for (w = 0; w < BITTERN_WAYS; w++) {
-                for (i = 0; i < chunk; i++) {
-                    out[(((i * BITTERN_CHANNELS) + c) * BITTERN_WAYS) + w] = bittern_to_int32(to[w][i]);
-                }
-            }
-        }
-        s->count = (s->count + (uint32_t)chunk) % BITTERN_REST;
-        in += chunk * BITTERN_CHANNELS;
-        out += chunk * BITTERN_CHANNELS * BITTERN_WAYS;
-        n -= chunk;
-    }
-    return 0;
+    return bittern_frames(s, NULL, NULL, in, out, n);
 }
 
 #undef BITTERN_AS_WRITTEN

@@ -39,6 +39,9 @@
  * is given to the link. */
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC push_options
+#if defined __OPTIMIZE__ && !defined __OPTIMIZE_SIZE__
+#pragma GCC optimize("O2") /* at -O3 it would grow, and gain nothing */
+#endif
 #pragma GCC optimize("fp-contract=off", "no-associative-math")
 #define DABCHICK_AS_WRITTEN
 #elif defined __clang__ && __clang_major__ >= 13
@@ -70,13 +73,14 @@
 #define DABCHICK_SIZE 0x7fffffffu /* what dabchick_bits has of a sample's size */
 #define DABCHICK_GARBAGE 0x5f800000u /* size of what is no sample */
 
-/* Words of a list: the row of a section. The first of a pass also has the kind of its sections
- * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+/* Words of a list, one a pass: the row of its first section, which those of the others follow,
+ * their kind (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
 #define DABCHICK_ROW 0xfffu
 #define DABCHICK_HEAD 12 /* bits below */
 #define DABCHICK_ONE_MORE (1u << 14)
 #define DABCHICK_FULL 0xc000u /* from there on a pass takes no more */
 #define DABCHICK_SWITCHED 0x8000u /* marks a position with alternatives */
+#define DABCHICK_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
 
@@ -96,10 +100,10 @@ typedef struct {
 
 typedef struct {
     float gain; /* with the polarity as sign */
-    int from; /* its first position */
-    int split; /* the first that runs twice while a setting changes */
-    int to; /* behind its last */
-    int then; /* the memory of those that run beside; -1: no setting acts on this output */
+    int16_t from; /* its first position */
+    int16_t split; /* the first that runs twice while a setting changes */
+    int16_t to; /* behind its last */
+    int16_t then; /* the memory of those that run beside; -1: no setting acts on this output */
 } dabchick_cascade_entry;
 
 typedef struct {
@@ -115,7 +119,7 @@ typedef struct {
 } dabchick_rate_entry;
 
 static const unsigned char dabchick_pick_table[2] = {
-    1u, 0u
+    255u, 0u
 };
 
 /* b0, b1, b2, a1, a2 of every section. Above each:
@@ -125,15 +129,15 @@ static const unsigned char dabchick_pick_table[2] = {
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef DABCHICK_ONLY_44100
-static const dabchick_section_words dabchick_sections_44100[10] = {
+static const dabchick_section_words dabchick_sections_44100[8] = {
     /* 44100 Hz, common 0: by choice; delta, -143 dB */
     /* desk on-desk: common[0] low-shelf, poles at 201.9 Hz, Q 0.600 */
     { 0.995093f, 0.037699983f, 0.00050995767f, 0.04763044f, 0.00080822565f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* desk none: straight through */
+    /* desk none: straight through */
     /* 44100 Hz, common 1: by choice; delta, -144 dB */
     /* desk on-desk: common[1] peak, poles at 165 Hz, Q 0.980 */
     { 0.99754846f, 0.019367622f, 0.0005460529f, 0.024240945f, 0.0005460514f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* desk none: straight through */
+    /* desk none: straight through */
     /* 44100 Hz, bass 0: ways.bass.filters[0] high-pass, poles at 38.2 Hz, Q 0.915; delta, -129 */
     /* dB */
     { 0.99798745f, 0.0f, 0.0f, 0.0059593916f, 2.9534838e-05f },
@@ -151,28 +155,28 @@ static const dabchick_section_words dabchick_sections_44100[10] = {
     /* dB */
     { 0.98196125f, 0.3760135f, 0.16307606f, 0.41125718f, 0.16114338f }
 };
-static const unsigned char dabchick_kinds_44100[10] = {
-    2u, 0u, 2u, 0u, 2u, 2u, 2u, 1u, 2u, 2u
+static const unsigned char dabchick_kinds_44100[8] = {
+    2u, 2u, 2u, 2u, 2u, 1u, 2u, 2u
 };
 static const uint16_t dabchick_positions_44100[8] = {
-    32768u, 32769u, 4u, 5u, 6u, 7u, 8u, 9u
+    32768u, 32769u, 2u, 3u, 4u, 5u, 6u, 7u
 };
 static const dabchick_switch_entry dabchick_switches_44100[2] = {
     { 0u, 0u, { 1u } },
-    { 2u, 0u, { 1u } }
+    { 1u, 0u, { 1u } }
 };
 #endif
 
 #ifdef DABCHICK_ONLY_48000
-static const dabchick_section_words dabchick_sections_48000[10] = {
+static const dabchick_section_words dabchick_sections_48000[8] = {
     /* 48000 Hz, common 0: by choice; delta, -143 dB */
     /* desk on-desk: common[0] low-shelf, poles at 201.9 Hz, Q 0.600 */
     { 0.99548936f, 0.034667306f, 0.000431324f, 0.043786027f, 0.0006836009f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* desk none: straight through */
+    /* desk none: straight through */
     /* 48000 Hz, common 1: by choice; delta, -142 dB */
     /* desk on-desk: common[1] peak, poles at 165 Hz, Q 0.980 */
     { 0.99774617f, 0.017770221f, 0.0004613747f, 0.022251884f, 0.0004613739f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* desk none: straight through */
+    /* desk none: straight through */
     /* 48000 Hz, bass 0: ways.bass.filters[0] high-pass, poles at 38.07 Hz, Q 0.905; delta, -129 */
     /* dB */
     { 1.0399431f, 0.0f, 0.0f, 0.005518213f, 2.4769524e-05f },
@@ -190,28 +194,28 @@ static const dabchick_section_words dabchick_sections_48000[10] = {
     /* dB */
     { 0.9825967f, 0.34028324f, 0.14047423f, 0.37487736f, 0.13930376f }
 };
-static const unsigned char dabchick_kinds_48000[10] = {
-    2u, 0u, 2u, 0u, 2u, 2u, 2u, 1u, 2u, 2u
+static const unsigned char dabchick_kinds_48000[8] = {
+    2u, 2u, 2u, 2u, 2u, 1u, 2u, 2u
 };
 static const uint16_t dabchick_positions_48000[8] = {
-    32768u, 32769u, 4u, 5u, 6u, 7u, 8u, 9u
+    32768u, 32769u, 2u, 3u, 4u, 5u, 6u, 7u
 };
 static const dabchick_switch_entry dabchick_switches_48000[2] = {
     { 0u, 0u, { 1u } },
-    { 2u, 0u, { 1u } }
+    { 1u, 0u, { 1u } }
 };
 #endif
 
 #ifdef DABCHICK_ONLY_96000
-static const dabchick_section_words dabchick_sections_96000[10] = {
+static const dabchick_section_words dabchick_sections_96000[8] = {
     /* 96000 Hz, common 0: by choice; delta, -142 dB */
     /* desk on-desk: common[0] low-shelf, poles at 202 Hz, Q 0.600 */
     { 0.9977392f, 0.017417189f, 0.00010903799f, 0.021962626f, 0.00017281354f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* desk none: straight through */
+    /* desk none: straight through */
     /* 96000 Hz, common 1: by choice; delta, -140 dB */
     /* desk on-desk: common[1] peak, poles at 165 Hz, Q 0.980 */
     { 0.99886984f, 0.008817816f, 0.00011598216f, 0.011070941f, 0.000115982155f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* desk none: straight through */
+    /* desk none: straight through */
     /* 96000 Hz, bass 0: ways.bass.filters[0] high-pass, poles at 38 Hz, Q 0.900; delta, -126 dB */
     { 1.0267818f, 0.0f, 0.0f, 0.0027665077f, 6.176902e-06f },
     /* 96000 Hz, bass 1: ways.bass.filters[1] pole-shift, poles at 47.99 Hz, Q 0.700; delta, -129 */
@@ -229,15 +233,15 @@ static const dabchick_section_words dabchick_sections_96000[10] = {
     /* dB */
     { 0.8688451f, 0.0f, 0.0f, 0.29084924f, 0.021138212f }
 };
-static const unsigned char dabchick_kinds_96000[10] = {
-    2u, 0u, 2u, 0u, 2u, 2u, 2u, 2u, 2u, 2u
+static const unsigned char dabchick_kinds_96000[8] = {
+    2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u
 };
 static const uint16_t dabchick_positions_96000[8] = {
-    32768u, 32769u, 4u, 5u, 6u, 7u, 8u, 9u
+    32768u, 32769u, 2u, 3u, 4u, 5u, 6u, 7u
 };
 static const dabchick_switch_entry dabchick_switches_96000[2] = {
     { 0u, 0u, { 1u } },
-    { 2u, 0u, { 1u } }
+    { 1u, 0u, { 1u } }
 };
 #endif
 
@@ -325,14 +329,15 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
     int i;
 
     while (head != 0u) {
+        const dabchick_section_words *const w = &table[*list & DABCHICK_ROW];
+
         switch (head) {
         case 5u: { /* direct, 1 */
-            const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
 
@@ -348,20 +353,18 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             break;
         }
         case 9u: { /* direct, 2 */
-            const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const dabchick_section_words *const w_1 = &table[list[1] & DABCHICK_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
@@ -382,28 +385,25 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             break;
         }
         case 13u: { /* direct, 3 */
-            const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const dabchick_section_words *const w_1 = &table[list[1] & DABCHICK_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
-            const dabchick_section_words *const w_2 = &table[list[2] & DABCHICK_ROW];
-            const float b0_2 = w_2->b0;
-            const float b1_2 = w_2->b1;
-            const float b2_2 = w_2->b2;
-            const float a1_2 = w_2->a1;
-            const float a2_2 = w_2->a2;
+            const float b0_2 = w[2].b0;
+            const float b1_2 = w[2].b1;
+            const float b2_2 = w[2].b2;
+            const float a1_2 = w[2].a1;
+            const float a2_2 = w[2].a2;
             float p_2 = m[2].p;
             float q_2 = m[2].q;
 
@@ -429,12 +429,11 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             break;
         }
         case 6u: { /* delta, 1 */
-            const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
 
@@ -450,20 +449,18 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             break;
         }
         case 10u: { /* delta, 2 */
-            const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const dabchick_section_words *const w_1 = &table[list[1] & DABCHICK_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
@@ -484,28 +481,25 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             break;
         }
         case 14u: { /* delta, 3 */
-            const dabchick_section_words *const w_0 = &table[list[0] & DABCHICK_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const dabchick_section_words *const w_1 = &table[list[1] & DABCHICK_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
-            const dabchick_section_words *const w_2 = &table[list[2] & DABCHICK_ROW];
-            const float b0_2 = w_2->b0;
-            const float b1_2 = w_2->b1;
-            const float b2_2 = w_2->b2;
-            const float a1_2 = w_2->a1;
-            const float a2_2 = w_2->a2;
+            const float b0_2 = w[2].b0;
+            const float b1_2 = w[2].b1;
+            const float b2_2 = w[2].b2;
+            const float a1_2 = w[2].a1;
+            const float a2_2 = w[2].a2;
             float p_2 = m[2].p;
             float q_2 = m[2].q;
 
@@ -534,14 +528,58 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             /* there are no others */
             break;
         }
-        list += head >> 2;
+        list++;
         m += head >> 2;
         head = (unsigned int)*list >> DABCHICK_HEAD;
     }
 }
 
+/* The same with one sample, section by section: x -> what is returned. */
+static float dabchick_step_list(const dabchick_section_words *table, const uint16_t *list,
+        dabchick_memory *m, float in)
+{
+    DABCHICK_AS_WRITTEN
+    float x = in;
+    unsigned int head = (unsigned int)*list >> DABCHICK_HEAD;
+
+    while (head != 0u) {
+        const dabchick_section_words *w = &table[*list & DABCHICK_ROW];
+        unsigned int left = head >> 2;
+        const unsigned int kind = head & 3u;
+
+        do {
+            const float b0 = w->b0;
+            const float b1 = w->b1;
+            const float b2 = w->b2;
+            const float a1 = w->a1;
+            const float a2 = w->a2;
+            float p = m->p;
+            float q = m->q;
+            if (kind == 1u) { /* direct */
+                const float y = b0 * x + p;
+                p = (q + b1 * x) - a1 * y;
+                q = b2 * x - a2 * y;
+                x = y;
+            } else { /* delta */
+                const float y = b0 * x + p;
+                p = p + ((q + b1 * x) - a1 * y);
+                q = (q + b2 * x) - a2 * y;
+                x = y;
+            }
+            m->p = p;
+            m->q = q;
+            w++;
+            m++;
+            left--;
+        } while (left != 0u);
+        list++;
+        head = (unsigned int)*list >> DABCHICK_HEAD;
+    }
+    return x;
+}
+
 /* A cascade's gain: from -> to. */
-static void dabchick_apply_gain(float gain, const float *from, float *to, int n)
+static DABCHICK_NOINLINE void dabchick_apply_gain(float gain, const float *from, float *to, int n)
 {
     DABCHICK_AS_WRITTEN
     int i = 0;
@@ -591,6 +629,35 @@ static DABCHICK_COLD void dabchick_fade(float *io, float step, int32_t from, int
     }
 }
 
+/* The sections of cascade c over n samples, in place, and while a setting changes those that
+ * it goes over to: there beside is its own input where the common part changes too. */
+static DABCHICK_NOINLINE void dabchick_run_cascade(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
+        int c, float *io, float *beside, int n)
+{
+    const dabchick_section_words *table = rate->sections;
+    const dabchick_cascade_entry *cascade = &rate->cascade[c];
+
+    if (cascade->split > cascade->from) {
+        dabchick_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
+            io, n);
+    }
+    if (ch->change >= 0 && cascade->then >= 0) {
+        if (c == 0 || rate->cascade[0].then < 0) {
+            int i;
+
+            for (i = 0; i < n; i++) {
+                beside[i] = io[i];
+            }
+        }
+        dabchick_run_list(table, &ch->list_then[cascade->then + c], &ch->then[cascade->then],
+            beside, n);
+    }
+    if (cascade->to > cascade->split) {
+        dabchick_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
+            &ch->now[cascade->split], io, n);
+    }
+}
+
 /* The common part over n samples of one channel: in[i] -> now[i], and what a change goes over to.
  * What returns are the samples before garbage. */
 static int dabchick_run_common(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
@@ -598,9 +665,7 @@ static int dabchick_run_common(const dabchick_rate_entry *rate, dabchick_channel
 {
     DABCHICK_AS_WRITTEN
     const dabchick_cascade_entry *cascade = &rate->cascade[0];
-    const dabchick_section_words *table = rate->sections;
     const float gain = cascade->gain;
-    const int common_then = cascade->then;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -618,23 +683,11 @@ static int dabchick_run_common(const dabchick_rate_entry *rate, dabchick_channel
             if ((dabchick_bits(in[i]) & DABCHICK_SIZE) >= DABCHICK_GARBAGE) {
                 good = i;
                 ch->dead = 1u;
+                ch->calm = 0u;
             }
         }
     }
-    if (cascade->split > cascade->from) {
-        dabchick_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
-    }
-    if (ch->change >= 0 && common_then >= 0) {
-        for (i = 0; i < good; i++) {
-            then[i] = now[i];
-        }
-        dabchick_run_list(table, &ch->list_then[common_then], &ch->then[common_then], then,
-            good);
-    }
-    if (cascade->to > cascade->split) {
-        dabchick_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
-            good);
-    }
+    dabchick_run_cascade(rate, ch, 0, now, then, good);
     return good;
 }
 
@@ -642,9 +695,7 @@ static int dabchick_run_common(const dabchick_rate_entry *rate, dabchick_channel
 static void dabchick_run_ways(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
         const float *now, const float *then, int good, float *const *out, int at, int n)
 {
-    const dabchick_section_words *table = rate->sections;
     float beside[DABCHICK_TICK];
-    const int common_then = rate->cascade[0].then;
     int c;
     int i;
 
@@ -654,25 +705,10 @@ static void dabchick_run_ways(const dabchick_rate_entry *rate, dabchick_channel_
         int heard = good;
 
         dabchick_apply_gain(cascade->gain, now, io, good);
-        if (cascade->split > cascade->from) {
-            dabchick_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
-                io, good);
+        if (ch->change >= 0 && rate->cascade[0].then >= 0) {
+            dabchick_apply_gain(cascade->gain, then, beside, good);
         }
-        if (ch->change >= 0 && cascade->then >= 0) {
-            if (common_then >= 0) {
-                dabchick_apply_gain(cascade->gain, then, beside, good);
-            } else {
-                for (i = 0; i < good; i++) {
-                    beside[i] = io[i];
-                }
-            }
-            dabchick_run_list(table, &ch->list_then[cascade->then + c],
-                &ch->then[cascade->then], beside, good);
-        }
-        if (cascade->to > cascade->split) {
-            dabchick_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
-                &ch->now[cascade->split], io, good);
-        }
+        dabchick_run_cascade(rate, ch, c, io, beside, good);
         if (ch->change >= rate->settle && cascade->then >= 0) {
             dabchick_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
@@ -693,14 +729,46 @@ static void dabchick_run_ways(const dabchick_rate_entry *rate, dabchick_channel_
     ch->open += ch->step * n;
 }
 
+/* One sample of a channel that is calm. */
+static DABCHICK_NOINLINE void dabchick_step_channel(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
+        float sample, float *const *out, int at)
+{
+    DABCHICK_AS_WRITTEN
+    const dabchick_cascade_entry *cascade = &rate->cascade[0];
+    float now = sample;
+    int c;
+
+    for (c = 0; c <= DABCHICK_WAYS; c++) {
+        const float gain = cascade->gain;
+        float x = now;
+        x = gain * x;
+        if (cascade->split > cascade->from) {
+            x = dabchick_step_list(rate->sections, &ch->list[cascade->from + (2 * c)],
+                &ch->now[cascade->from], x);
+        }
+        x = dabchick_step_list(rate->sections, &ch->list[cascade->split + (2 * c) + 1],
+            &ch->now[cascade->split], x);
+        if (c == 0) {
+            now = x;
+        } else {
+            out[c - 1][at] = x;
+        }
+        cascade++;
+    }
+}
+
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
 static void dabchick_run_channel(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
         const float *in, float *const *out, int at, int n)
 {
     float now[DABCHICK_TICK];
     float then[DABCHICK_TICK];
-    const int good = dabchick_run_common(rate, ch, in, now, then, n);
-
+    int good;
+    if (n == 1 && ch->calm != 0u && (dabchick_bits(in[0]) & DABCHICK_SIZE) < DABCHICK_GARBAGE) {
+        dabchick_step_channel(rate, ch, in[0], out, at);
+        return;
+    }
+    good = dabchick_run_common(rate, ch, in, now, then, n);
     dabchick_run_ways(rate, ch, now, then, good, out, at, n);
 }
 
@@ -1060,12 +1128,12 @@ static int dabchick_unfold(const dabchick_section_words *table, const uint16_t *
         unsigned int j;
 
         for (j = 0u; j < count; j++) {
-            entry[k].words = &table[list[j] & DABCHICK_ROW];
+            entry[k].words = &table[(*list & DABCHICK_ROW) + j];
             entry[k].memory = &m[j];
             entry[k].kind = head & 3u;
             k++;
         }
-        list += count;
+        list++;
         m += count;
         head = (unsigned int)*list >> DABCHICK_HEAD;
     }
@@ -1096,7 +1164,7 @@ static int dabchick_length(const uint16_t *list)
 
     while (head != 0u) {
         k += (int)(head >> 2);
-        list += head >> 2;
+        list++;
         head = (unsigned int)*list >> DABCHICK_HEAD;
     }
     return k;
@@ -1246,12 +1314,14 @@ static DABCHICK_COLD void dabchick_make_list(const dabchick_rate_entry *rate,
 {
     uint16_t *head = list;
     unsigned int last = 0u;
+    unsigned int next = 0u;
     int k;
     int i;
 
     for (k = from; k < to; k++) {
         unsigned int row = rate->positions[k];
-        unsigned int kind;
+        unsigned int kind = 0u;
+        unsigned int alternative = 0u;
 
         if (row >= DABCHICK_SWITCHED) {
             const dabchick_switch_entry *choices = &rate->switches[row - DABCHICK_SWITCHED];
@@ -1260,19 +1330,22 @@ static DABCHICK_COLD void dabchick_make_list(const dabchick_rate_entry *rate,
             for (i = 0; i < DABCHICK_SETTINGS; i++) {
                 pick += (unsigned int)choices->stride[i] * choice[i];
             }
-            row = (unsigned int)choices->row + dabchick_pick_table[pick];
+            alternative = dabchick_pick_table[pick];
+            row = (unsigned int)choices->row + alternative;
         }
-        kind = rate->kinds[row];
+        if (alternative != DABCHICK_NONE) {
+            kind = rate->kinds[row];
+        }
         if (kind != 0u) {
-            if (kind == last && *head < DABCHICK_FULL) {
+            if (kind == last && row == next && *head < DABCHICK_FULL) {
                 *head = (uint16_t)(*head + DABCHICK_ONE_MORE);
             } else {
                 head = list;
+                *list = (uint16_t)(row + DABCHICK_ONE_MORE + (kind << DABCHICK_HEAD));
+                list++;
                 last = kind;
-                row += DABCHICK_ONE_MORE + (kind << DABCHICK_HEAD);
             }
-            *list = (uint16_t)row;
-            list++;
+            next = row + 1u;
         }
     }
     *list = 0u;
@@ -1312,7 +1385,7 @@ static DABCHICK_COLD void dabchick_begin_change(const dabchick_rate_entry *rate,
     int k;
 
     for (k = 0; k < DABCHICK_SETTINGS; k++) {
-        ch->next[k] = ch->wanted[k];
+        ch->next[k] = ch->asked[k];
         if (ch->next[k] != ch->chosen[k]) {
             differ = 1;
         }
@@ -1357,7 +1430,7 @@ static DABCHICK_COLD void dabchick_tick_channel(const dabchick_rate_entry *rate,
         int c;
 
         for (c = 0; c < DABCHICK_SETTINGS; c++) {
-            ch->chosen[c] = ch->wanted[c];
+            ch->chosen[c] = ch->asked[c];
         }
         for (c = 0; c <= DABCHICK_WAYS; c++) {
             const dabchick_cascade_entry *cascade = &rate->cascade[c];
@@ -1376,12 +1449,13 @@ static DABCHICK_COLD void dabchick_tick_channel(const dabchick_rate_entry *rate,
         dabchick_begin_change(rate, ch);
     }
     if (ch->open == 0) {
-        ch->step = ch->silenced != 0u ? 0 : 1;
+        ch->step = ch->asked[DABCHICK_MUTE] != 0u ? 0 : 1;
     } else if (ch->open == fade) {
-        ch->step = ch->silenced != 0u ? -1 : 0;
+        ch->step = ch->asked[DABCHICK_MUTE] != 0u ? -1 : 0;
     } else {
         /* a fade goes on to its end */
     }
+    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
@@ -1409,16 +1483,32 @@ static DABCHICK_NOINLINE int dabchick_begin(dabchick_state *s, int n)
 /* ---- the interface -------------------------------------------------------------------- */
 
 /* 1 for a state that init did not leave behind. */
-static int dabchick_refuse(const dabchick_state *s)
+static DABCHICK_NOINLINE int dabchick_refuse(const dabchick_state *s)
 {
     return s->ready != DABCHICK_READY || s->check != DABCHICK_CHECK || s->rate < 0
             || s->rate >= DABCHICK_RATES ? 1 : 0;
 }
 
 /* 1 also for a channel that does not exist. */
-static int dabchick_refuse_channel(const dabchick_state *s, int channel)
+static DABCHICK_COLD int dabchick_refuse_channel(const dabchick_state *s, int channel)
 {
-    return channel < 0 || channel >= DABCHICK_CHANNELS || dabchick_refuse(s) != 0 ? 1 : 0;
+    return channel < 0 || channel >= DABCHICK_CHANNELS ? 1 : dabchick_refuse(s);
+}
+
+/* Asks a channel for a choice of one of its settings, or for silence. */
+static DABCHICK_COLD int dabchick_ask(dabchick_state *s, int channel, int what, unsigned int choice)
+{
+    if (dabchick_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].asked[what] = (unsigned char)choice;
+    return 0;
+}
+
+/* What was asked for. */
+static DABCHICK_COLD int dabchick_asked(const dabchick_state *s, int channel, int what)
+{
+    return dabchick_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].asked[what];
 }
 
 /* Silence in one channel. */
@@ -1439,6 +1529,7 @@ static DABCHICK_COLD void dabchick_silence(dabchick_channel_state *ch)
     ch->step = 0;
     ch->fresh = 1u;
     ch->dead = 0u;
+    ch->calm = 0u;
 }
 
 int dabchick_set_rate(dabchick_state *s, uint32_t rate_hz)
@@ -1464,10 +1555,9 @@ int dabchick_init(dabchick_state *s, uint32_t rate_hz)
     int i;
 
     for (c = 0; c < DABCHICK_CHANNELS; c++) {
-        for (i = 0; i < DABCHICK_SETTINGS; i++) {
-            s->channel[c].wanted[i] = 0u;
+        for (i = 0; i <= DABCHICK_MUTE; i++) {
+            s->channel[c].asked[i] = 0u;
         }
-        s->channel[c].silenced = 0u;
     }
     s->ready = DABCHICK_READY;
     s->check = DABCHICK_CHECK;
@@ -1503,30 +1593,22 @@ int dabchick_reset_channel(dabchick_state *s, int channel)
 
 int dabchick_set_desk(dabchick_state *s, int channel, enum dabchick_desk choice)
 {
-    if ((unsigned int)choice >= 2u || dabchick_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].wanted[0] = (unsigned char)choice;
-    return 0;
+    return (unsigned int)choice >= 2u ? 1 : dabchick_ask(s, channel, 0, (unsigned int)choice);
 }
 
 int dabchick_get_desk(const dabchick_state *s, int channel)
 {
-    return dabchick_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[0];
+    return dabchick_asked(s, channel, 0);
 }
 
 int dabchick_mute(dabchick_state *s, int channel, int on)
 {
-    if (dabchick_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].silenced = on != 0 ? 1u : 0u;
-    return 0;
+    return dabchick_ask(s, channel, DABCHICK_MUTE, on != 0 ? 1u : 0u);
 }
 
 int dabchick_muted(const dabchick_state *s, int channel)
 {
-    return dabchick_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].silenced;
+    return dabchick_asked(s, channel, DABCHICK_MUTE);
 }
 
 int dabchick_garbage(const dabchick_state *s, int channel)
@@ -1568,11 +1650,15 @@ int dabchick_run(dabchick_state *s, const float *const *in, float *const *out, i
     return 0;
 }
 
-int dabchick_run_frames(dabchick_state *s, const float *in, float *out, int n)
+
+/* Samples side by side: float where in and out are given, otherwise those of 32 bits. */
+static int dabchick_frames(dabchick_state *s, const float *in, float *out,
+        const int32_t *in32, int32_t *out32, int n)
 {
     float from[DABCHICK_TICK];
     float to[DABCHICK_WAYS][DABCHICK_TICK];
     float *ways[DABCHICK_WAYS];
+    int done = 0;
     int w;
 
     if (n < 0 || dabchick_refuse(s) != 0) {
@@ -1586,62 +1672,41 @@ int dabchick_run_frames(dabchick_state *s, const float *in, float *out, int n)
         int c;
 
         for (c = 0; c < DABCHICK_CHANNELS; c++) {
+            int k = done * DABCHICK_CHANNELS + c;
             int i;
 
             for (i = 0; i < chunk; i++) {
-                from[i] = in[(i * DABCHICK_CHANNELS) + c];
+                from[i] = in != NULL ? in[k] : dabchick_from_int32(in32[k]);
+                k += DABCHICK_CHANNELS;
             }
             dabchick_run_channel(&dabchick_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
             for (w = 0; w < DABCHICK_WAYS; w++) {
+                k = (done * DABCHICK_CHANNELS + c) * DABCHICK_WAYS + w;
                 for (i = 0; i < chunk; i++) {
-                    out[(((i * DABCHICK_CHANNELS) + c) * DABCHICK_WAYS) + w] = to[w][i];
+                    if (out != NULL) {
+                        out[k] = to[w][i];
+                    } else {
+                        out32[k] = dabchick_to_int32(to[w][i]);
+                    }
+                    k += DABCHICK_CHANNELS * DABCHICK_WAYS;
                 }
             }
         }
         s->count = (s->count + (uint32_t)chunk) % DABCHICK_REST;
-        in += chunk * DABCHICK_CHANNELS;
-        out += chunk * DABCHICK_CHANNELS * DABCHICK_WAYS;
+        done += chunk;
         n -= chunk;
     }
     return 0;
 }
 
+int dabchick_run_frames(dabchick_state *s, const float *in, float *out, int n)
+{
+    return dabchick_frames(s, in, out, NULL, NULL, n);
+}
+
 int dabchick_run_frames_int32(dabchick_state *s, const int32_t *in, int32_t *out, int n)
 {
-    float from[DABCHICK_TICK];
-    float to[DABCHICK_WAYS][DABCHICK_TICK];
-    float *ways[DABCHICK_WAYS];
-    int w;
-
-    if (n < 0 || dabchick_refuse(s) != 0) {
-        return 1;
-    }
-    for (w = 0; w < DABCHICK_WAYS; w++) {
-        ways[w] = to[w];
-    }
-    while (n > 0) {
-        const int chunk = dabchick_begin(s, n);
-        int c;
-
-        for (c = 0; c < DABCHICK_CHANNELS; c++) {
-            int i;
-
-            for (i = 0; i < chunk; i++) {
-                from[i] = dabchick_from_int32(in[(i * DABCHICK_CHANNELS) + c]);
-            }
-            dabchick_run_channel(&dabchick_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
-            for (w = 0; w < DABCHICK_WAYS; w++) {
-                for (i = 0; i < chunk; i++) {
-                    out[(((i * DABCHICK_CHANNELS) + c) * DABCHICK_WAYS) + w] = dabchick_to_int32(to[w][i]);
-                }
-            }
-        }
-        s->count = (s->count + (uint32_t)chunk) % DABCHICK_REST;
-        in += chunk * DABCHICK_CHANNELS;
-        out += chunk * DABCHICK_CHANNELS * DABCHICK_WAYS;
-        n -= chunk;
-    }
-    return 0;
+    return dabchick_frames(s, NULL, NULL, in, out, n);
 }
 
 #undef DABCHICK_AS_WRITTEN

@@ -42,7 +42,7 @@
  * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
  * initialised. In that case nothing was done and run wrote no output: mute.
  * n is any number of samples from 0 up; the output does not depend on the block size. Full
- * scale is -1 to 1. The state takes 408 bytes, the arrays on the stack 384 in run and 768 in
+ * scale is -1 to 1. The state takes 416 bytes, the arrays on the stack 384 in run and 768 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64) and DABCHICK_NO_LANES is not
  * defined, run works on several ways at once, in arrays of 5504 bytes.
  *
@@ -109,6 +109,7 @@
 #define DABCHICK_THEN 8 /* the most that run twice while a setting changes */
 #define DABCHICK_SETTINGS 1
 #define DABCHICK_DESK_CHOICES 2
+#define DABCHICK_MUTE 1 /* among what is asked of a channel: behind its settings */
 
 /* The outputs of a channel, in their order. */
 enum dabchick_way_index {
@@ -136,12 +137,12 @@ typedef struct {
     int32_t step; /* 1 while that fade runs, -1 while it runs back */
     uint16_t list[DABCHICK_POSITIONS + 2 * (1 + DABCHICK_WAYS)];
     uint16_t list_then[DABCHICK_THEN + 1 + DABCHICK_WAYS];
-    volatile unsigned char wanted[DABCHICK_SETTINGS]; /* written by set calls only */
     unsigned char chosen[DABCHICK_SETTINGS];
     unsigned char next[DABCHICK_SETTINGS];
-    volatile unsigned char silenced; /* written by mute only */
+    volatile unsigned char asked[DABCHICK_MUTE + 1]; /* written by set calls and mute only */
     unsigned char fresh; /* nothing ran since the reset */
     unsigned char dead; /* a sample was garbage */
+    unsigned char calm; /* none of this, no fade and no change */
 } dabchick_channel_state;
 
 typedef struct {

@@ -39,6 +39,9 @@
  * is given to the link. */
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC push_options
+#if defined __OPTIMIZE__ && !defined __OPTIMIZE_SIZE__
+#pragma GCC optimize("O2") /* at -O3 it would grow, and gain nothing */
+#endif
 #pragma GCC optimize("fp-contract=off", "no-associative-math")
 #define DISC_PLAYBACK_AS_WRITTEN
 #elif defined __clang__ && __clang_major__ >= 13
@@ -70,13 +73,14 @@
 #define DISC_PLAYBACK_SIZE 0x7fffffffu /* what disc_playback_bits has of a sample's size */
 #define DISC_PLAYBACK_GARBAGE 0x5f800000u /* size of what is no sample */
 
-/* Words of a list: the row of a section. The first of a pass also has the kind of its sections
- * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+/* Words of a list, one a pass: the row of its first section, which those of the others follow,
+ * their kind (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
 #define DISC_PLAYBACK_ROW 0xfffu
 #define DISC_PLAYBACK_HEAD 12 /* bits below */
 #define DISC_PLAYBACK_ONE_MORE (1u << 14)
 #define DISC_PLAYBACK_FULL 0xc000u /* from there on a pass takes no more */
 #define DISC_PLAYBACK_SWITCHED 0x8000u /* marks a position with alternatives */
+#define DISC_PLAYBACK_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
 
@@ -96,10 +100,10 @@ typedef struct {
 
 typedef struct {
     float gain; /* with the polarity as sign */
-    int from; /* its first position */
-    int split; /* the first that runs twice while a setting changes */
-    int to; /* behind its last */
-    int then; /* the memory of those that run beside; -1: no setting acts on this output */
+    int16_t from; /* its first position */
+    int16_t split; /* the first that runs twice while a setting changes */
+    int16_t to; /* behind its last */
+    int16_t then; /* the memory of those that run beside; -1: no setting acts on this output */
 } disc_playback_cascade_entry;
 
 typedef struct {
@@ -115,7 +119,7 @@ typedef struct {
 } disc_playback_rate_entry;
 
 static const unsigned char disc_playback_pick_table[2] = {
-    1u, 0u
+    255u, 0u
 };
 
 /* b0, b1, b2, a1, a2 of every section. Above each:
@@ -125,69 +129,69 @@ static const unsigned char disc_playback_pick_table[2] = {
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef DISC_PLAYBACK_ONLY_44100
-static const disc_playback_section_words disc_playback_sections_44100[4] = {
-    /* 44100 Hz, played 0: by choice; delta, -129 dB */
-    /* amendment with: ways.played.filters[1] roots, poles at half the rate and 20.02 Hz */
-    { 0.99857527f, 1.044116f, 0.0f, 1.048454f, 0.0029781256f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* amendment without: straight through */
+static const disc_playback_section_words disc_playback_sections_44100[3] = {
     /* 44100 Hz, played 1: ways.played.filters[0] roots, poles at 2.123 kHz and 50.06 Hz; delta, */
     /* -131 dB */
     { 0.027365217f, 0.030880237f, 0.0019962825f, 0.26815274f, 0.0018551982f },
     /* 44100 Hz, played 2: ways.played, poles at half the rate; direct, -139 dB */
-    { 8.443638f, 8.70955f, 1.9809726f, 0.91463906f, 0.16567874f }
+    { 8.443638f, 8.70955f, 1.9809726f, 0.91463906f, 0.16567874f },
+    /* 44100 Hz, played 0: by choice; delta, -129 dB */
+    /* amendment with: ways.played.filters[1] roots, poles at half the rate and 20.02 Hz */
+    { 0.99857527f, 1.044116f, 0.0f, 1.048454f, 0.0029781256f }
+    /* amendment without: straight through */
 };
-static const unsigned char disc_playback_kinds_44100[4] = {
-    2u, 0u, 2u, 1u
+static const unsigned char disc_playback_kinds_44100[3] = {
+    2u, 1u, 2u
 };
 static const uint16_t disc_playback_positions_44100[3] = {
-    32768u, 2u, 3u
+    32768u, 0u, 1u
 };
 static const disc_playback_switch_entry disc_playback_switches_44100[1] = {
-    { 0u, 0u, { 1u } }
+    { 2u, 0u, { 1u } }
 };
 #endif
 
 #ifdef DISC_PLAYBACK_ONLY_48000
-static const disc_playback_section_words disc_playback_sections_48000[4] = {
-    /* 48000 Hz, played 0: by choice; delta, -129 dB */
-    /* amendment with: ways.played.filters[1] roots, poles at half the rate and 20.02 Hz */
-    { 0.9986909f, 0.9986909f, 0.0f, 1.0026171f, 0.0026171142f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* amendment without: straight through */
+static const disc_playback_section_words disc_playback_sections_48000[3] = {
     /* 48000 Hz, played 1: ways.played.filters[0] roots, poles at 2.122 kHz and 50.05 Hz; delta, */
     /* -131 dB */
     { 0.025663238f, 0.0285041f, 0.001704442f, 0.24908836f, 0.0015839477f },
     /* 48000 Hz, played 2: ways.played, poles at half the rate; direct, -138 dB */
-    { 8.35414f, 7.4429793f, 1.4185193f, 0.76342225f, 0.10820985f }
+    { 8.35414f, 7.4429793f, 1.4185193f, 0.76342225f, 0.10820985f },
+    /* 48000 Hz, played 0: by choice; delta, -129 dB */
+    /* amendment with: ways.played.filters[1] roots, poles at half the rate and 20.02 Hz */
+    { 0.9986909f, 0.9986909f, 0.0f, 1.0026171f, 0.0026171142f }
+    /* amendment without: straight through */
 };
-static const unsigned char disc_playback_kinds_48000[4] = {
-    2u, 0u, 2u, 1u
+static const unsigned char disc_playback_kinds_48000[3] = {
+    2u, 1u, 2u
 };
 static const uint16_t disc_playback_positions_48000[3] = {
-    32768u, 2u, 3u
+    32768u, 0u, 1u
 };
 static const disc_playback_switch_entry disc_playback_switches_48000[1] = {
-    { 0u, 0u, { 1u } }
+    { 2u, 0u, { 1u } }
 };
 #endif
 
 #ifdef DISC_PLAYBACK_ONLY_96000
-static const disc_playback_section_words disc_playback_sections_96000[3] = {
-    /* 96000 Hz, played 0: by choice; delta, -126 dB */
-    /* amendment with: ways.played.filters[1] roots, poles at 271.1 kHz and 20.02 Hz */
-    { 0.9993452f, 0.9993451f, 0.0f, 1.0013094f, 0.0013094145f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* amendment without: straight through */
+static const disc_playback_section_words disc_playback_sections_96000[2] = {
     /* 96000 Hz, played 1: ways.played.filters[0] roots, poles at 2.129 kHz and 50.15 Hz; delta, */
     /* -128 dB */
-    { 0.117073454f, 0.1342204f, 0.0042153713f, 0.13336505f, 0.0004262586f }
+    { 0.117073454f, 0.1342204f, 0.0042153713f, 0.13336505f, 0.0004262586f },
+    /* 96000 Hz, played 0: by choice; delta, -126 dB */
+    /* amendment with: ways.played.filters[1] roots, poles at 271.1 kHz and 20.02 Hz */
+    { 0.9993452f, 0.9993451f, 0.0f, 1.0013094f, 0.0013094145f }
+    /* amendment without: straight through */
 };
-static const unsigned char disc_playback_kinds_96000[3] = {
-    2u, 0u, 2u
+static const unsigned char disc_playback_kinds_96000[2] = {
+    2u, 2u
 };
 static const uint16_t disc_playback_positions_96000[2] = {
-    32768u, 2u
+    32768u, 0u
 };
 static const disc_playback_switch_entry disc_playback_switches_96000[1] = {
-    { 0u, 0u, { 1u } }
+    { 1u, 0u, { 1u } }
 };
 #endif
 
@@ -272,14 +276,15 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const disc_playback_se
     int i;
 
     while (head != 0u) {
+        const disc_playback_section_words *const w = &table[*list & DISC_PLAYBACK_ROW];
+
         switch (head) {
         case 5u: { /* direct, 1 */
-            const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
 
@@ -295,20 +300,18 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const disc_playback_se
             break;
         }
         case 9u: { /* direct, 2 */
-            const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const disc_playback_section_words *const w_1 = &table[list[1] & DISC_PLAYBACK_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
@@ -329,28 +332,25 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const disc_playback_se
             break;
         }
         case 13u: { /* direct, 3 */
-            const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const disc_playback_section_words *const w_1 = &table[list[1] & DISC_PLAYBACK_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
-            const disc_playback_section_words *const w_2 = &table[list[2] & DISC_PLAYBACK_ROW];
-            const float b0_2 = w_2->b0;
-            const float b1_2 = w_2->b1;
-            const float b2_2 = w_2->b2;
-            const float a1_2 = w_2->a1;
-            const float a2_2 = w_2->a2;
+            const float b0_2 = w[2].b0;
+            const float b1_2 = w[2].b1;
+            const float b2_2 = w[2].b2;
+            const float a1_2 = w[2].a1;
+            const float a2_2 = w[2].a2;
             float p_2 = m[2].p;
             float q_2 = m[2].q;
 
@@ -376,12 +376,11 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const disc_playback_se
             break;
         }
         case 6u: { /* delta, 1 */
-            const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
 
@@ -397,20 +396,18 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const disc_playback_se
             break;
         }
         case 10u: { /* delta, 2 */
-            const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const disc_playback_section_words *const w_1 = &table[list[1] & DISC_PLAYBACK_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
@@ -431,28 +428,25 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const disc_playback_se
             break;
         }
         case 14u: { /* delta, 3 */
-            const disc_playback_section_words *const w_0 = &table[list[0] & DISC_PLAYBACK_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const disc_playback_section_words *const w_1 = &table[list[1] & DISC_PLAYBACK_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
-            const disc_playback_section_words *const w_2 = &table[list[2] & DISC_PLAYBACK_ROW];
-            const float b0_2 = w_2->b0;
-            const float b1_2 = w_2->b1;
-            const float b2_2 = w_2->b2;
-            const float a1_2 = w_2->a1;
-            const float a2_2 = w_2->a2;
+            const float b0_2 = w[2].b0;
+            const float b1_2 = w[2].b1;
+            const float b2_2 = w[2].b2;
+            const float a1_2 = w[2].a1;
+            const float a2_2 = w[2].a2;
             float p_2 = m[2].p;
             float q_2 = m[2].q;
 
@@ -481,14 +475,58 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const disc_playback_se
             /* there are no others */
             break;
         }
-        list += head >> 2;
+        list++;
         m += head >> 2;
         head = (unsigned int)*list >> DISC_PLAYBACK_HEAD;
     }
 }
 
+/* The same with one sample, section by section: x -> what is returned. */
+static float disc_playback_step_list(const disc_playback_section_words *table, const uint16_t *list,
+        disc_playback_memory *m, float in)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    float x = in;
+    unsigned int head = (unsigned int)*list >> DISC_PLAYBACK_HEAD;
+
+    while (head != 0u) {
+        const disc_playback_section_words *w = &table[*list & DISC_PLAYBACK_ROW];
+        unsigned int left = head >> 2;
+        const unsigned int kind = head & 3u;
+
+        do {
+            const float b0 = w->b0;
+            const float b1 = w->b1;
+            const float b2 = w->b2;
+            const float a1 = w->a1;
+            const float a2 = w->a2;
+            float p = m->p;
+            float q = m->q;
+            if (kind == 1u) { /* direct */
+                const float y = b0 * x + p;
+                p = (q + b1 * x) - a1 * y;
+                q = b2 * x - a2 * y;
+                x = y;
+            } else { /* delta */
+                const float y = b0 * x + p;
+                p = p + ((q + b1 * x) - a1 * y);
+                q = (q + b2 * x) - a2 * y;
+                x = y;
+            }
+            m->p = p;
+            m->q = q;
+            w++;
+            m++;
+            left--;
+        } while (left != 0u);
+        list++;
+        head = (unsigned int)*list >> DISC_PLAYBACK_HEAD;
+    }
+    return x;
+}
+
 /* A cascade's gain: from -> to. */
-static void disc_playback_apply_gain(float gain, const float *from, float *to, int n)
+static DISC_PLAYBACK_NOINLINE void disc_playback_apply_gain(float gain, const float *from, float *to, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
     int i = 0;
@@ -538,6 +576,35 @@ static DISC_PLAYBACK_COLD void disc_playback_fade(float *io, float step, int32_t
     }
 }
 
+/* The sections of cascade c over n samples, in place, and while a setting changes those that
+ * it goes over to: there beside is its own input where the common part changes too. */
+static DISC_PLAYBACK_NOINLINE void disc_playback_run_cascade(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
+        int c, float *io, float *beside, int n)
+{
+    const disc_playback_section_words *table = rate->sections;
+    const disc_playback_cascade_entry *cascade = &rate->cascade[c];
+
+    if (cascade->split > cascade->from) {
+        disc_playback_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
+            io, n);
+    }
+    if (ch->change >= 0 && cascade->then >= 0) {
+        if (c == 0 || rate->cascade[0].then < 0) {
+            int i;
+
+            for (i = 0; i < n; i++) {
+                beside[i] = io[i];
+            }
+        }
+        disc_playback_run_list(table, &ch->list_then[cascade->then + c], &ch->then[cascade->then],
+            beside, n);
+    }
+    if (cascade->to > cascade->split) {
+        disc_playback_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
+            &ch->now[cascade->split], io, n);
+    }
+}
+
 /* The common part over n samples of one channel: in[i] -> now[i], and what a change goes over to.
  * What returns are the samples before garbage. */
 static int disc_playback_run_common(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
@@ -545,9 +612,7 @@ static int disc_playback_run_common(const disc_playback_rate_entry *rate, disc_p
 {
     DISC_PLAYBACK_AS_WRITTEN
     const disc_playback_cascade_entry *cascade = &rate->cascade[0];
-    const disc_playback_section_words *table = rate->sections;
     const float gain = cascade->gain;
-    const int common_then = cascade->then;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -565,23 +630,11 @@ static int disc_playback_run_common(const disc_playback_rate_entry *rate, disc_p
             if ((disc_playback_bits(in[i]) & DISC_PLAYBACK_SIZE) >= DISC_PLAYBACK_GARBAGE) {
                 good = i;
                 ch->dead = 1u;
+                ch->calm = 0u;
             }
         }
     }
-    if (cascade->split > cascade->from) {
-        disc_playback_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
-    }
-    if (ch->change >= 0 && common_then >= 0) {
-        for (i = 0; i < good; i++) {
-            then[i] = now[i];
-        }
-        disc_playback_run_list(table, &ch->list_then[common_then], &ch->then[common_then], then,
-            good);
-    }
-    if (cascade->to > cascade->split) {
-        disc_playback_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
-            good);
-    }
+    disc_playback_run_cascade(rate, ch, 0, now, then, good);
     return good;
 }
 
@@ -589,9 +642,7 @@ static int disc_playback_run_common(const disc_playback_rate_entry *rate, disc_p
 static void disc_playback_run_ways(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
         const float *now, const float *then, int good, float *const *out, int at, int n)
 {
-    const disc_playback_section_words *table = rate->sections;
     float beside[DISC_PLAYBACK_TICK];
-    const int common_then = rate->cascade[0].then;
     int c;
     int i;
 
@@ -601,25 +652,10 @@ static void disc_playback_run_ways(const disc_playback_rate_entry *rate, disc_pl
         int heard = good;
 
         disc_playback_apply_gain(cascade->gain, now, io, good);
-        if (cascade->split > cascade->from) {
-            disc_playback_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
-                io, good);
+        if (ch->change >= 0 && rate->cascade[0].then >= 0) {
+            disc_playback_apply_gain(cascade->gain, then, beside, good);
         }
-        if (ch->change >= 0 && cascade->then >= 0) {
-            if (common_then >= 0) {
-                disc_playback_apply_gain(cascade->gain, then, beside, good);
-            } else {
-                for (i = 0; i < good; i++) {
-                    beside[i] = io[i];
-                }
-            }
-            disc_playback_run_list(table, &ch->list_then[cascade->then + c],
-                &ch->then[cascade->then], beside, good);
-        }
-        if (cascade->to > cascade->split) {
-            disc_playback_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
-                &ch->now[cascade->split], io, good);
-        }
+        disc_playback_run_cascade(rate, ch, c, io, beside, good);
         if (ch->change >= rate->settle && cascade->then >= 0) {
             disc_playback_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
@@ -640,14 +676,46 @@ static void disc_playback_run_ways(const disc_playback_rate_entry *rate, disc_pl
     ch->open += ch->step * n;
 }
 
+/* One sample of a channel that is calm. */
+static DISC_PLAYBACK_NOINLINE void disc_playback_step_channel(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
+        float sample, float *const *out, int at)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    const disc_playback_cascade_entry *cascade = &rate->cascade[0];
+    float now = sample;
+    int c;
+
+    for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
+        const float gain = cascade->gain;
+        float x = now;
+        x = gain * x;
+        if (cascade->split > cascade->from) {
+            x = disc_playback_step_list(rate->sections, &ch->list[cascade->from + (2 * c)],
+                &ch->now[cascade->from], x);
+        }
+        x = disc_playback_step_list(rate->sections, &ch->list[cascade->split + (2 * c) + 1],
+            &ch->now[cascade->split], x);
+        if (c == 0) {
+            now = x;
+        } else {
+            out[c - 1][at] = x;
+        }
+        cascade++;
+    }
+}
+
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
 static void disc_playback_run_channel(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
         const float *in, float *const *out, int at, int n)
 {
     float now[DISC_PLAYBACK_TICK];
     float then[DISC_PLAYBACK_TICK];
-    const int good = disc_playback_run_common(rate, ch, in, now, then, n);
-
+    int good;
+    if (n == 1 && ch->calm != 0u && (disc_playback_bits(in[0]) & DISC_PLAYBACK_SIZE) < DISC_PLAYBACK_GARBAGE) {
+        disc_playback_step_channel(rate, ch, in[0], out, at);
+        return;
+    }
+    good = disc_playback_run_common(rate, ch, in, now, then, n);
     disc_playback_run_ways(rate, ch, now, then, good, out, at, n);
 }
 
@@ -1012,12 +1080,12 @@ static int disc_playback_unfold(const disc_playback_section_words *table, const 
         unsigned int j;
 
         for (j = 0u; j < count; j++) {
-            entry[k].words = &table[list[j] & DISC_PLAYBACK_ROW];
+            entry[k].words = &table[(*list & DISC_PLAYBACK_ROW) + j];
             entry[k].memory = &m[j];
             entry[k].kind = head & 3u;
             k++;
         }
-        list += count;
+        list++;
         m += count;
         head = (unsigned int)*list >> DISC_PLAYBACK_HEAD;
     }
@@ -1048,7 +1116,7 @@ static int disc_playback_length(const uint16_t *list)
 
     while (head != 0u) {
         k += (int)(head >> 2);
-        list += head >> 2;
+        list++;
         head = (unsigned int)*list >> DISC_PLAYBACK_HEAD;
     }
     return k;
@@ -1198,12 +1266,14 @@ static DISC_PLAYBACK_COLD void disc_playback_make_list(const disc_playback_rate_
 {
     uint16_t *head = list;
     unsigned int last = 0u;
+    unsigned int next = 0u;
     int k;
     int i;
 
     for (k = from; k < to; k++) {
         unsigned int row = rate->positions[k];
-        unsigned int kind;
+        unsigned int kind = 0u;
+        unsigned int alternative = 0u;
 
         if (row >= DISC_PLAYBACK_SWITCHED) {
             const disc_playback_switch_entry *choices = &rate->switches[row - DISC_PLAYBACK_SWITCHED];
@@ -1212,19 +1282,22 @@ static DISC_PLAYBACK_COLD void disc_playback_make_list(const disc_playback_rate_
             for (i = 0; i < DISC_PLAYBACK_SETTINGS; i++) {
                 pick += (unsigned int)choices->stride[i] * choice[i];
             }
-            row = (unsigned int)choices->row + disc_playback_pick_table[pick];
+            alternative = disc_playback_pick_table[pick];
+            row = (unsigned int)choices->row + alternative;
         }
-        kind = rate->kinds[row];
+        if (alternative != DISC_PLAYBACK_NONE) {
+            kind = rate->kinds[row];
+        }
         if (kind != 0u) {
-            if (kind == last && *head < DISC_PLAYBACK_FULL) {
+            if (kind == last && row == next && *head < DISC_PLAYBACK_FULL) {
                 *head = (uint16_t)(*head + DISC_PLAYBACK_ONE_MORE);
             } else {
                 head = list;
+                *list = (uint16_t)(row + DISC_PLAYBACK_ONE_MORE + (kind << DISC_PLAYBACK_HEAD));
+                list++;
                 last = kind;
-                row += DISC_PLAYBACK_ONE_MORE + (kind << DISC_PLAYBACK_HEAD);
             }
-            *list = (uint16_t)row;
-            list++;
+            next = row + 1u;
         }
     }
     *list = 0u;
@@ -1264,7 +1337,7 @@ static DISC_PLAYBACK_COLD void disc_playback_begin_change(const disc_playback_ra
     int k;
 
     for (k = 0; k < DISC_PLAYBACK_SETTINGS; k++) {
-        ch->next[k] = ch->wanted[k];
+        ch->next[k] = ch->asked[k];
         if (ch->next[k] != ch->chosen[k]) {
             differ = 1;
         }
@@ -1309,7 +1382,7 @@ static DISC_PLAYBACK_COLD void disc_playback_tick_channel(const disc_playback_ra
         int c;
 
         for (c = 0; c < DISC_PLAYBACK_SETTINGS; c++) {
-            ch->chosen[c] = ch->wanted[c];
+            ch->chosen[c] = ch->asked[c];
         }
         for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
             const disc_playback_cascade_entry *cascade = &rate->cascade[c];
@@ -1328,12 +1401,13 @@ static DISC_PLAYBACK_COLD void disc_playback_tick_channel(const disc_playback_ra
         disc_playback_begin_change(rate, ch);
     }
     if (ch->open == 0) {
-        ch->step = ch->silenced != 0u ? 0 : 1;
+        ch->step = ch->asked[DISC_PLAYBACK_MUTE] != 0u ? 0 : 1;
     } else if (ch->open == fade) {
-        ch->step = ch->silenced != 0u ? -1 : 0;
+        ch->step = ch->asked[DISC_PLAYBACK_MUTE] != 0u ? -1 : 0;
     } else {
         /* a fade goes on to its end */
     }
+    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
@@ -1361,16 +1435,32 @@ static DISC_PLAYBACK_NOINLINE int disc_playback_begin(disc_playback_state *s, in
 /* ---- the interface -------------------------------------------------------------------- */
 
 /* 1 for a state that init did not leave behind. */
-static int disc_playback_refuse(const disc_playback_state *s)
+static DISC_PLAYBACK_NOINLINE int disc_playback_refuse(const disc_playback_state *s)
 {
     return s->ready != DISC_PLAYBACK_READY || s->check != DISC_PLAYBACK_CHECK || s->rate < 0
             || s->rate >= DISC_PLAYBACK_RATES ? 1 : 0;
 }
 
 /* 1 also for a channel that does not exist. */
-static int disc_playback_refuse_channel(const disc_playback_state *s, int channel)
+static DISC_PLAYBACK_COLD int disc_playback_refuse_channel(const disc_playback_state *s, int channel)
 {
-    return channel < 0 || channel >= DISC_PLAYBACK_CHANNELS || disc_playback_refuse(s) != 0 ? 1 : 0;
+    return channel < 0 || channel >= DISC_PLAYBACK_CHANNELS ? 1 : disc_playback_refuse(s);
+}
+
+/* Asks a channel for a choice of one of its settings, or for silence. */
+static DISC_PLAYBACK_COLD int disc_playback_ask(disc_playback_state *s, int channel, int what, unsigned int choice)
+{
+    if (disc_playback_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].asked[what] = (unsigned char)choice;
+    return 0;
+}
+
+/* What was asked for. */
+static DISC_PLAYBACK_COLD int disc_playback_asked(const disc_playback_state *s, int channel, int what)
+{
+    return disc_playback_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].asked[what];
 }
 
 /* Silence in one channel. */
@@ -1391,6 +1481,7 @@ static DISC_PLAYBACK_COLD void disc_playback_silence(disc_playback_channel_state
     ch->step = 0;
     ch->fresh = 1u;
     ch->dead = 0u;
+    ch->calm = 0u;
 }
 
 int disc_playback_set_rate(disc_playback_state *s, uint32_t rate_hz)
@@ -1416,10 +1507,9 @@ int disc_playback_init(disc_playback_state *s, uint32_t rate_hz)
     int i;
 
     for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
-        for (i = 0; i < DISC_PLAYBACK_SETTINGS; i++) {
-            s->channel[c].wanted[i] = 0u;
+        for (i = 0; i <= DISC_PLAYBACK_MUTE; i++) {
+            s->channel[c].asked[i] = 0u;
         }
-        s->channel[c].silenced = 0u;
     }
     s->ready = DISC_PLAYBACK_READY;
     s->check = DISC_PLAYBACK_CHECK;
@@ -1455,30 +1545,22 @@ int disc_playback_reset_channel(disc_playback_state *s, int channel)
 
 int disc_playback_set_amendment(disc_playback_state *s, int channel, enum disc_playback_amendment choice)
 {
-    if ((unsigned int)choice >= 2u || disc_playback_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].wanted[0] = (unsigned char)choice;
-    return 0;
+    return (unsigned int)choice >= 2u ? 1 : disc_playback_ask(s, channel, 0, (unsigned int)choice);
 }
 
 int disc_playback_get_amendment(const disc_playback_state *s, int channel)
 {
-    return disc_playback_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[0];
+    return disc_playback_asked(s, channel, 0);
 }
 
 int disc_playback_mute(disc_playback_state *s, int channel, int on)
 {
-    if (disc_playback_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].silenced = on != 0 ? 1u : 0u;
-    return 0;
+    return disc_playback_ask(s, channel, DISC_PLAYBACK_MUTE, on != 0 ? 1u : 0u);
 }
 
 int disc_playback_muted(const disc_playback_state *s, int channel)
 {
-    return disc_playback_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].silenced;
+    return disc_playback_asked(s, channel, DISC_PLAYBACK_MUTE);
 }
 
 int disc_playback_garbage(const disc_playback_state *s, int channel)
@@ -1520,11 +1602,15 @@ int disc_playback_run(disc_playback_state *s, const float *const *in, float *con
     return 0;
 }
 
-int disc_playback_run_frames(disc_playback_state *s, const float *in, float *out, int n)
+
+/* Samples side by side: float where in and out are given, otherwise those of 32 bits. */
+static int disc_playback_frames(disc_playback_state *s, const float *in, float *out,
+        const int32_t *in32, int32_t *out32, int n)
 {
     float from[DISC_PLAYBACK_TICK];
     float to[DISC_PLAYBACK_WAYS][DISC_PLAYBACK_TICK];
     float *ways[DISC_PLAYBACK_WAYS];
+    int done = 0;
     int w;
 
     if (n < 0 || disc_playback_refuse(s) != 0) {
@@ -1538,62 +1624,41 @@ int disc_playback_run_frames(disc_playback_state *s, const float *in, float *out
         int c;
 
         for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+            int k = done * DISC_PLAYBACK_CHANNELS + c;
             int i;
 
             for (i = 0; i < chunk; i++) {
-                from[i] = in[(i * DISC_PLAYBACK_CHANNELS) + c];
+                from[i] = in != NULL ? in[k] : disc_playback_from_int32(in32[k]);
+                k += DISC_PLAYBACK_CHANNELS;
             }
             disc_playback_run_channel(&disc_playback_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
             for (w = 0; w < DISC_PLAYBACK_WAYS; w++) {
+                k = (done * DISC_PLAYBACK_CHANNELS + c) * DISC_PLAYBACK_WAYS + w;
                 for (i = 0; i < chunk; i++) {
-                    out[(((i * DISC_PLAYBACK_CHANNELS) + c) * DISC_PLAYBACK_WAYS) + w] = to[w][i];
+                    if (out != NULL) {
+                        out[k] = to[w][i];
+                    } else {
+                        out32[k] = disc_playback_to_int32(to[w][i]);
+                    }
+                    k += DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS;
                 }
             }
         }
         s->count = (s->count + (uint32_t)chunk) % DISC_PLAYBACK_REST;
-        in += chunk * DISC_PLAYBACK_CHANNELS;
-        out += chunk * DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS;
+        done += chunk;
         n -= chunk;
     }
     return 0;
 }
 
+int disc_playback_run_frames(disc_playback_state *s, const float *in, float *out, int n)
+{
+    return disc_playback_frames(s, in, out, NULL, NULL, n);
+}
+
 int disc_playback_run_frames_int32(disc_playback_state *s, const int32_t *in, int32_t *out, int n)
 {
-    float from[DISC_PLAYBACK_TICK];
-    float to[DISC_PLAYBACK_WAYS][DISC_PLAYBACK_TICK];
-    float *ways[DISC_PLAYBACK_WAYS];
-    int w;
-
-    if (n < 0 || disc_playback_refuse(s) != 0) {
-        return 1;
-    }
-    for (w = 0; w < DISC_PLAYBACK_WAYS; w++) {
-        ways[w] = to[w];
-    }
-    while (n > 0) {
-        const int chunk = disc_playback_begin(s, n);
-        int c;
-
-        for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
-            int i;
-
-            for (i = 0; i < chunk; i++) {
-                from[i] = disc_playback_from_int32(in[(i * DISC_PLAYBACK_CHANNELS) + c]);
-            }
-            disc_playback_run_channel(&disc_playback_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
-            for (w = 0; w < DISC_PLAYBACK_WAYS; w++) {
-                for (i = 0; i < chunk; i++) {
-                    out[(((i * DISC_PLAYBACK_CHANNELS) + c) * DISC_PLAYBACK_WAYS) + w] = disc_playback_to_int32(to[w][i]);
-                }
-            }
-        }
-        s->count = (s->count + (uint32_t)chunk) % DISC_PLAYBACK_REST;
-        in += chunk * DISC_PLAYBACK_CHANNELS;
-        out += chunk * DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS;
-        n -= chunk;
-    }
-    return 0;
+    return disc_playback_frames(s, NULL, NULL, in, out, n);
 }
 
 #undef DISC_PLAYBACK_AS_WRITTEN

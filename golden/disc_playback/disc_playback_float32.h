@@ -109,6 +109,7 @@
 #define DISC_PLAYBACK_THEN 3 /* the most that run twice while a setting changes */
 #define DISC_PLAYBACK_SETTINGS 1
 #define DISC_PLAYBACK_AMENDMENT_CHOICES 2
+#define DISC_PLAYBACK_MUTE 1 /* among what is asked of a channel: behind its settings */
 
 /* The outputs of a channel, in their order. */
 enum disc_playback_way_index {
@@ -135,12 +136,12 @@ typedef struct {
     int32_t step; /* 1 while that fade runs, -1 while it runs back */
     uint16_t list[DISC_PLAYBACK_POSITIONS + 2 * (1 + DISC_PLAYBACK_WAYS)];
     uint16_t list_then[DISC_PLAYBACK_THEN + 1 + DISC_PLAYBACK_WAYS];
-    volatile unsigned char wanted[DISC_PLAYBACK_SETTINGS]; /* written by set calls only */
     unsigned char chosen[DISC_PLAYBACK_SETTINGS];
     unsigned char next[DISC_PLAYBACK_SETTINGS];
-    volatile unsigned char silenced; /* written by mute only */
+    volatile unsigned char asked[DISC_PLAYBACK_MUTE + 1]; /* written by set calls and mute only */
     unsigned char fresh; /* nothing ran since the reset */
     unsigned char dead; /* a sample was garbage */
+    unsigned char calm; /* none of this, no fade and no change */
 } disc_playback_channel_state;
 
 typedef struct {

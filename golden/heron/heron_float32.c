@@ -39,6 +39,9 @@
  * is given to the link. */
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC push_options
+#if defined __OPTIMIZE__ && !defined __OPTIMIZE_SIZE__
+#pragma GCC optimize("O2") /* at -O3 it would grow, and gain nothing */
+#endif
 #pragma GCC optimize("fp-contract=off", "no-associative-math")
 #define HERON_AS_WRITTEN
 #elif defined __clang__ && __clang_major__ >= 13
@@ -69,13 +72,14 @@
 #define HERON_SIZE 0x7fffffffu /* what heron_bits has of a sample's size */
 #define HERON_GARBAGE 0x5f800000u /* size of what is no sample */
 
-/* Words of a list: the row of a section. The first of a pass also has the kind of its sections
- * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+/* Words of a list, one a pass: the row of its first section, which those of the others follow,
+ * their kind (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
 #define HERON_ROW 0xfffu
 #define HERON_HEAD 12 /* bits below */
 #define HERON_ONE_MORE (1u << 14)
 #define HERON_FULL 0xc000u /* from there on a pass takes no more */
 #define HERON_SWITCHED 0x8000u /* marks a position with alternatives */
+#define HERON_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
 
@@ -95,12 +99,12 @@ typedef struct {
 
 typedef struct {
     float gain; /* with the polarity as sign */
-    uint32_t delay; /* samples */
-    uint32_t delay_at; /* where its delay line begins */
-    int from; /* its first position */
-    int split; /* the first that runs twice while a setting changes */
-    int to; /* behind its last */
-    int then; /* the memory of those that run beside; -1: no setting acts on this output */
+    uint16_t delay; /* samples */
+    uint16_t delay_at; /* where its delay line begins */
+    int16_t from; /* its first position */
+    int16_t split; /* the first that runs twice while a setting changes */
+    int16_t to; /* behind its last */
+    int16_t then; /* the memory of those that run beside; -1: no setting acts on this output */
 } heron_cascade_entry;
 
 typedef struct {
@@ -115,8 +119,8 @@ typedef struct {
     heron_cascade_entry cascade[1 + HERON_WAYS]; /* common, then the ways */
 } heron_rate_entry;
 
-static const unsigned char heron_pick_table[5] = {
-    2u, 0u, 1u, 1u, 0u
+static const unsigned char heron_pick_table[3] = {
+    255u, 0u, 1u
 };
 
 /* b0, b1, b2, a1, a2 of every section. Above each:
@@ -126,19 +130,19 @@ static const unsigned char heron_pick_table[5] = {
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef HERON_ONLY_48000
-static const heron_section_words heron_sections_48000[19] = {
+static const heron_section_words heron_sections_48000[16] = {
+    /* 48000 Hz, common 1: common[0] high-pass, poles at 22 Hz, Q 0.707; delta, -128 dB */
+    { 0.99796575f, 0.0f, 0.0f, 0.0040726373f, 8.276339e-06f },
     /* 48000 Hz, common 0: by choice; delta, -143 dB */
     /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
     { 0.99661124f, 0.03588263f, 0.0006223263f, 0.042786952f, 0.00087905914f },
     /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
     { 0.99224263f, 0.03745035f, 0.00068032386f, 0.053299572f, 0.0013574242f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* placement free: straight through */
-    /* 48000 Hz, common 1: common[0] high-pass, poles at 22 Hz, Q 0.707; delta, -128 dB */
-    { 0.99796575f, 0.0f, 0.0f, 0.0040726373f, 8.276339e-06f },
+    /* placement free: straight through */
     /* 48000 Hz, common 2: by choice; direct, -143 dB */
     /* grille woven: common[3] high-shelf, poles at 7.204 kHz, Q 0.697 */
     { 1.097975f, -0.9558222f, 0.31106624f, -0.8050818f, 0.25827318f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* grille none: straight through */
+    /* grille none: straight through */
     /* 48000 Hz, bass 0: crossovers[0] low-pass, poles at 249.9 Hz, Q 0.711; delta, -134 dB */
     { 0.0005582034f, 0.003532053f, 0.0010452709f, 0.045989215f, 0.0010453523f },
     /* 48000 Hz, bass 1: ways.bass.filters[1] peak, poles at 92.03 Hz, Q 1.91; delta, -135 dB */
@@ -162,41 +166,41 @@ static const heron_section_words heron_sections_48000[19] = {
     /* 48000 Hz, treble 0: crossovers[1].high high-pass, poles at 2.306 kHz, Q 0.697; delta, -144 */
     /* dB */
     { 0.8057469f, 0.0f, 0.0f, 0.42493123f, 0.07342079f },
-    /* 48000 Hz, treble 1: by choice; constant, -152 dB */
-    /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
-    { 0.84139514f, 0.0f, 0.0f, 0.0f, 0.0f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* treble-trim 0 dB: straight through */
     /* 48000 Hz, treble 2: crossovers[1].high high-pass, poles at 2.293 kHz, Q 0.717; delta, -143 */
     /* dB */
-    { 0.810727f, 0.0f, 0.0f, 0.41505945f, 0.073092595f }
+    { 0.810727f, 0.0f, 0.0f, 0.41505945f, 0.073092595f },
+    /* 48000 Hz, treble 1: by choice; constant, -152 dB */
+    /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
+    { 0.84139514f, 0.0f, 0.0f, 0.0f, 0.0f }
+    /* treble-trim 0 dB: straight through */
 };
-static const unsigned char heron_kinds_48000[19] = {
-    2u, 2u, 0u, 2u, 1u, 0u, 2u, 2u, 2u, 2u, 2u, 2u, 1u, 2u, 2u, 2u, 1u, 0u, 2u
+static const unsigned char heron_kinds_48000[16] = {
+    2u, 2u, 2u, 1u, 2u, 2u, 2u, 2u, 2u, 2u, 1u, 2u, 2u, 2u, 2u, 1u
 };
 static const uint16_t heron_positions_48000[15] = {
-    32768u, 3u, 32769u, 6u, 7u, 8u, 9u, 10u, 11u, 12u, 13u, 14u, 15u, 32770u, 18u
+    32768u, 0u, 32769u, 4u, 5u, 6u, 7u, 8u, 9u, 10u, 11u, 12u, 13u, 32770u, 14u
 };
 static const heron_switch_entry heron_switches_48000[3] = {
-    { 0u, 0u, { 1u, 0u, 0u } },
-    { 4u, 3u, { 0u, 1u, 0u } },
-    { 16u, 3u, { 0u, 0u, 1u } }
+    { 1u, 0u, { 1u, 0u, 0u } },
+    { 3u, 0u, { 0u, 1u, 0u } },
+    { 15u, 0u, { 0u, 0u, 1u } }
 };
 #endif
 
 #ifdef HERON_ONLY_96000
-static const heron_section_words heron_sections_96000[19] = {
+static const heron_section_words heron_sections_96000[16] = {
+    /* 96000 Hz, common 1: common[0] high-pass, poles at 22 Hz, Q 0.707; delta, -125 dB */
+    { 0.99898237f, 0.0f, 0.0f, 0.0020363207f, 2.0711925e-06f },
     /* 96000 Hz, common 0: by choice; delta, -140 dB */
     /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
     { 0.998304f, 0.01797643f, 0.00015725619f, 0.021400373f, 0.00022213026f },
     /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
     { 0.99611336f, 0.018803403f, 0.0001723648f, 0.026661336f, 0.00034391298f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* placement free: straight through */
-    /* 96000 Hz, common 1: common[0] high-pass, poles at 22 Hz, Q 0.707; delta, -125 dB */
-    { 0.99898237f, 0.0f, 0.0f, 0.0020363207f, 2.0711925e-06f },
+    /* placement free: straight through */
     /* 96000 Hz, common 2: by choice; delta, -141 dB */
     /* grille woven: common[3] high-shelf, poles at 7.246 kHz, Q 0.700 */
     { 1.1225581f, 0.68638164f, 0.16033542f, 0.65244955f, 0.16033533f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* grille none: straight through */
+    /* grille none: straight through */
     /* 96000 Hz, bass 0: crossovers[0] low-pass, poles at 259.9 Hz, Q 0.707; delta, -131 dB */
     { 0.0010102462f, -0.00031074608f, 0.00028597287f, 0.024062043f, 0.00028596618f },
     /* 96000 Hz, bass 1: ways.bass.filters[1] peak, poles at 92 Hz, Q 1.91; delta, -134 dB */
@@ -224,19 +228,19 @@ static const heron_section_words heron_sections_96000[19] = {
     { 0.8988256f, 0.0f, 0.0f, 0.21280357f, 0.020390777f },
     /* 96000 Hz, treble 2: by choice; constant, -152 dB */
     /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
-    { 0.84139514f, 0.0f, 0.0f, 0.0f, 0.0f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f } /* treble-trim 0 dB: straight through */
+    { 0.84139514f, 0.0f, 0.0f, 0.0f, 0.0f }
+    /* treble-trim 0 dB: straight through */
 };
-static const unsigned char heron_kinds_96000[19] = {
-    2u, 2u, 0u, 2u, 2u, 0u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 1u, 0u
+static const unsigned char heron_kinds_96000[16] = {
+    2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 1u
 };
 static const uint16_t heron_positions_96000[15] = {
-    32768u, 3u, 32769u, 6u, 7u, 8u, 9u, 10u, 11u, 12u, 13u, 14u, 15u, 16u, 32770u
+    32768u, 0u, 32769u, 4u, 5u, 6u, 7u, 8u, 9u, 10u, 11u, 12u, 13u, 14u, 32770u
 };
 static const heron_switch_entry heron_switches_96000[3] = {
-    { 0u, 0u, { 1u, 0u, 0u } },
-    { 4u, 3u, { 0u, 1u, 0u } },
-    { 17u, 3u, { 0u, 0u, 1u } }
+    { 1u, 0u, { 1u, 0u, 0u } },
+    { 3u, 0u, { 0u, 1u, 0u } },
+    { 15u, 0u, { 0u, 0u, 1u } }
 };
 #endif
 
@@ -329,14 +333,15 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
     int i;
 
     while (head != 0u) {
+        const heron_section_words *const w = &table[*list & HERON_ROW];
+
         switch (head) {
         case 5u: { /* direct, 1 */
-            const heron_section_words *const w_0 = &table[list[0] & HERON_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
 
@@ -352,20 +357,18 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             break;
         }
         case 9u: { /* direct, 2 */
-            const heron_section_words *const w_0 = &table[list[0] & HERON_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const heron_section_words *const w_1 = &table[list[1] & HERON_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
@@ -386,28 +389,25 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             break;
         }
         case 13u: { /* direct, 3 */
-            const heron_section_words *const w_0 = &table[list[0] & HERON_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const heron_section_words *const w_1 = &table[list[1] & HERON_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
-            const heron_section_words *const w_2 = &table[list[2] & HERON_ROW];
-            const float b0_2 = w_2->b0;
-            const float b1_2 = w_2->b1;
-            const float b2_2 = w_2->b2;
-            const float a1_2 = w_2->a1;
-            const float a2_2 = w_2->a2;
+            const float b0_2 = w[2].b0;
+            const float b1_2 = w[2].b1;
+            const float b2_2 = w[2].b2;
+            const float a1_2 = w[2].a1;
+            const float a2_2 = w[2].a2;
             float p_2 = m[2].p;
             float q_2 = m[2].q;
 
@@ -433,12 +433,11 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             break;
         }
         case 6u: { /* delta, 1 */
-            const heron_section_words *const w_0 = &table[list[0] & HERON_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
 
@@ -454,20 +453,18 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             break;
         }
         case 10u: { /* delta, 2 */
-            const heron_section_words *const w_0 = &table[list[0] & HERON_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const heron_section_words *const w_1 = &table[list[1] & HERON_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
@@ -488,28 +485,25 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             break;
         }
         case 14u: { /* delta, 3 */
-            const heron_section_words *const w_0 = &table[list[0] & HERON_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const heron_section_words *const w_1 = &table[list[1] & HERON_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
-            const heron_section_words *const w_2 = &table[list[2] & HERON_ROW];
-            const float b0_2 = w_2->b0;
-            const float b1_2 = w_2->b1;
-            const float b2_2 = w_2->b2;
-            const float a1_2 = w_2->a1;
-            const float a2_2 = w_2->a2;
+            const float b0_2 = w[2].b0;
+            const float b1_2 = w[2].b1;
+            const float b2_2 = w[2].b2;
+            const float a1_2 = w[2].a1;
+            const float a2_2 = w[2].a2;
             float p_2 = m[2].p;
             float q_2 = m[2].q;
 
@@ -538,14 +532,58 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             /* there are no others */
             break;
         }
-        list += head >> 2;
+        list++;
         m += head >> 2;
         head = (unsigned int)*list >> HERON_HEAD;
     }
 }
 
+/* The same with one sample, section by section: x -> what is returned. */
+static float heron_step_list(const heron_section_words *table, const uint16_t *list,
+        heron_memory *m, float in)
+{
+    HERON_AS_WRITTEN
+    float x = in;
+    unsigned int head = (unsigned int)*list >> HERON_HEAD;
+
+    while (head != 0u) {
+        const heron_section_words *w = &table[*list & HERON_ROW];
+        unsigned int left = head >> 2;
+        const unsigned int kind = head & 3u;
+
+        do {
+            const float b0 = w->b0;
+            const float b1 = w->b1;
+            const float b2 = w->b2;
+            const float a1 = w->a1;
+            const float a2 = w->a2;
+            float p = m->p;
+            float q = m->q;
+            if (kind == 1u) { /* direct */
+                const float y = b0 * x + p;
+                p = (q + b1 * x) - a1 * y;
+                q = b2 * x - a2 * y;
+                x = y;
+            } else { /* delta */
+                const float y = b0 * x + p;
+                p = p + ((q + b1 * x) - a1 * y);
+                q = (q + b2 * x) - a2 * y;
+                x = y;
+            }
+            m->p = p;
+            m->q = q;
+            w++;
+            m++;
+            left--;
+        } while (left != 0u);
+        list++;
+        head = (unsigned int)*list >> HERON_HEAD;
+    }
+    return x;
+}
+
 /* A cascade's gain: from -> to. */
-static void heron_apply_gain(float gain, const float *from, float *to, int n)
+static HERON_NOINLINE void heron_apply_gain(float gain, const float *from, float *to, int n)
 {
     HERON_AS_WRITTEN
     int i = 0;
@@ -567,8 +605,8 @@ static void heron_apply_gain(float gain, const float *from, float *to, int n)
 }
 
 /* The delay of cascade c over n samples, in place. */
-static void heron_run_delay(const heron_cascade_entry *cascade, heron_channel_state *ch,
-        int c, float *io, int n)
+static HERON_NOINLINE void heron_run_delay(const heron_cascade_entry *cascade,
+        heron_channel_state *ch, int c, float *io, int n)
 {
     float *line = &ch->delay[cascade->delay_at];
     uint32_t k = ch->delay_at[c];
@@ -620,6 +658,35 @@ static HERON_COLD void heron_fade(float *io, float step, int32_t from, int32_t w
     }
 }
 
+/* The sections of cascade c over n samples, in place, and while a setting changes those that
+ * it goes over to: there beside is its own input where the common part changes too. */
+static HERON_NOINLINE void heron_run_cascade(const heron_rate_entry *rate, heron_channel_state *ch,
+        int c, float *io, float *beside, int n)
+{
+    const heron_section_words *table = rate->sections;
+    const heron_cascade_entry *cascade = &rate->cascade[c];
+
+    if (cascade->split > cascade->from) {
+        heron_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
+            io, n);
+    }
+    if (ch->change >= 0 && cascade->then >= 0) {
+        if (c == 0 || rate->cascade[0].then < 0) {
+            int i;
+
+            for (i = 0; i < n; i++) {
+                beside[i] = io[i];
+            }
+        }
+        heron_run_list(table, &ch->list_then[cascade->then + c], &ch->then[cascade->then],
+            beside, n);
+    }
+    if (cascade->to > cascade->split) {
+        heron_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
+            &ch->now[cascade->split], io, n);
+    }
+}
+
 /* The common part over n samples of one channel: in[i] -> now[i], and what a change goes over to.
  * What returns are the samples before garbage. */
 static int heron_run_common(const heron_rate_entry *rate, heron_channel_state *ch,
@@ -627,9 +694,7 @@ static int heron_run_common(const heron_rate_entry *rate, heron_channel_state *c
 {
     HERON_AS_WRITTEN
     const heron_cascade_entry *cascade = &rate->cascade[0];
-    const heron_section_words *table = rate->sections;
     const float gain = cascade->gain;
-    const int common_then = cascade->then;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -647,26 +712,14 @@ static int heron_run_common(const heron_rate_entry *rate, heron_channel_state *c
             if ((heron_bits(in[i]) & HERON_SIZE) >= HERON_GARBAGE) {
                 good = i;
                 ch->dead = 1u;
+                ch->calm = 0u;
             }
         }
     }
     if (cascade->delay > 0u) {
         heron_run_delay(cascade, ch, 0, now, good);
     }
-    if (cascade->split > cascade->from) {
-        heron_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
-    }
-    if (ch->change >= 0 && common_then >= 0) {
-        for (i = 0; i < good; i++) {
-            then[i] = now[i];
-        }
-        heron_run_list(table, &ch->list_then[common_then], &ch->then[common_then], then,
-            good);
-    }
-    if (cascade->to > cascade->split) {
-        heron_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
-            good);
-    }
+    heron_run_cascade(rate, ch, 0, now, then, good);
     return good;
 }
 
@@ -674,9 +727,7 @@ static int heron_run_common(const heron_rate_entry *rate, heron_channel_state *c
 static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch,
         const float *now, const float *then, int good, float *const *out, int at, int n)
 {
-    const heron_section_words *table = rate->sections;
     float beside[HERON_TICK];
-    const int common_then = rate->cascade[0].then;
     int c;
     int i;
 
@@ -686,25 +737,10 @@ static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch
         int heard = good;
 
         heron_apply_gain(cascade->gain, now, io, good);
-        if (cascade->split > cascade->from) {
-            heron_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
-                io, good);
+        if (ch->change >= 0 && rate->cascade[0].then >= 0) {
+            heron_apply_gain(cascade->gain, then, beside, good);
         }
-        if (ch->change >= 0 && cascade->then >= 0) {
-            if (common_then >= 0) {
-                heron_apply_gain(cascade->gain, then, beside, good);
-            } else {
-                for (i = 0; i < good; i++) {
-                    beside[i] = io[i];
-                }
-            }
-            heron_run_list(table, &ch->list_then[cascade->then + c],
-                &ch->then[cascade->then], beside, good);
-        }
-        if (cascade->to > cascade->split) {
-            heron_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
-                &ch->now[cascade->split], io, good);
-        }
+        heron_run_cascade(rate, ch, c, io, beside, good);
         if (ch->change >= rate->settle && cascade->then >= 0) {
             heron_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
@@ -728,14 +764,52 @@ static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch
     ch->open += ch->step * n;
 }
 
+/* One sample of a channel that is calm. */
+static HERON_NOINLINE void heron_step_channel(const heron_rate_entry *rate, heron_channel_state *ch,
+        float sample, float *const *out, int at)
+{
+    HERON_AS_WRITTEN
+    const heron_cascade_entry *cascade = &rate->cascade[0];
+    float now = sample;
+    int c;
+
+    for (c = 0; c <= HERON_WAYS; c++) {
+        const float gain = cascade->gain;
+        float x = now;
+        x = gain * x;
+        if (c == 0 && cascade->delay > 0u) {
+            heron_run_delay(cascade, ch, 0, &x, 1);
+        }
+        if (cascade->split > cascade->from) {
+            x = heron_step_list(rate->sections, &ch->list[cascade->from + (2 * c)],
+                &ch->now[cascade->from], x);
+        }
+        x = heron_step_list(rate->sections, &ch->list[cascade->split + (2 * c) + 1],
+            &ch->now[cascade->split], x);
+        if (c == 0) {
+            now = x;
+        } else {
+            if (cascade->delay > 0u) {
+                heron_run_delay(cascade, ch, c, &x, 1);
+            }
+            out[c - 1][at] = x;
+        }
+        cascade++;
+    }
+}
+
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
 static void heron_run_channel(const heron_rate_entry *rate, heron_channel_state *ch,
         const float *in, float *const *out, int at, int n)
 {
     float now[HERON_TICK];
     float then[HERON_TICK];
-    const int good = heron_run_common(rate, ch, in, now, then, n);
-
+    int good;
+    if (n == 1 && ch->calm != 0u && (heron_bits(in[0]) & HERON_SIZE) < HERON_GARBAGE) {
+        heron_step_channel(rate, ch, in[0], out, at);
+        return;
+    }
+    good = heron_run_common(rate, ch, in, now, then, n);
     heron_run_ways(rate, ch, now, then, good, out, at, n);
 }
 
@@ -1093,12 +1167,12 @@ static int heron_unfold(const heron_section_words *table, const uint16_t *list,
         unsigned int j;
 
         for (j = 0u; j < count; j++) {
-            entry[k].words = &table[list[j] & HERON_ROW];
+            entry[k].words = &table[(*list & HERON_ROW) + j];
             entry[k].memory = &m[j];
             entry[k].kind = head & 3u;
             k++;
         }
-        list += count;
+        list++;
         m += count;
         head = (unsigned int)*list >> HERON_HEAD;
     }
@@ -1129,7 +1203,7 @@ static int heron_length(const uint16_t *list)
 
     while (head != 0u) {
         k += (int)(head >> 2);
-        list += head >> 2;
+        list++;
         head = (unsigned int)*list >> HERON_HEAD;
     }
     return k;
@@ -1287,12 +1361,14 @@ static HERON_COLD void heron_make_list(const heron_rate_entry *rate,
 {
     uint16_t *head = list;
     unsigned int last = 0u;
+    unsigned int next = 0u;
     int k;
     int i;
 
     for (k = from; k < to; k++) {
         unsigned int row = rate->positions[k];
-        unsigned int kind;
+        unsigned int kind = 0u;
+        unsigned int alternative = 0u;
 
         if (row >= HERON_SWITCHED) {
             const heron_switch_entry *choices = &rate->switches[row - HERON_SWITCHED];
@@ -1301,19 +1377,22 @@ static HERON_COLD void heron_make_list(const heron_rate_entry *rate,
             for (i = 0; i < HERON_SETTINGS; i++) {
                 pick += (unsigned int)choices->stride[i] * choice[i];
             }
-            row = (unsigned int)choices->row + heron_pick_table[pick];
+            alternative = heron_pick_table[pick];
+            row = (unsigned int)choices->row + alternative;
         }
-        kind = rate->kinds[row];
+        if (alternative != HERON_NONE) {
+            kind = rate->kinds[row];
+        }
         if (kind != 0u) {
-            if (kind == last && *head < HERON_FULL) {
+            if (kind == last && row == next && *head < HERON_FULL) {
                 *head = (uint16_t)(*head + HERON_ONE_MORE);
             } else {
                 head = list;
+                *list = (uint16_t)(row + HERON_ONE_MORE + (kind << HERON_HEAD));
+                list++;
                 last = kind;
-                row += HERON_ONE_MORE + (kind << HERON_HEAD);
             }
-            *list = (uint16_t)row;
-            list++;
+            next = row + 1u;
         }
     }
     *list = 0u;
@@ -1353,7 +1432,7 @@ static HERON_COLD void heron_begin_change(const heron_rate_entry *rate, heron_ch
     int k;
 
     for (k = 0; k < HERON_SETTINGS; k++) {
-        ch->next[k] = ch->wanted[k];
+        ch->next[k] = ch->asked[k];
         if (ch->next[k] != ch->chosen[k]) {
             differ = 1;
         }
@@ -1398,7 +1477,7 @@ static HERON_COLD void heron_tick_channel(const heron_rate_entry *rate, heron_ch
         int c;
 
         for (c = 0; c < HERON_SETTINGS; c++) {
-            ch->chosen[c] = ch->wanted[c];
+            ch->chosen[c] = ch->asked[c];
         }
         for (c = 0; c <= HERON_WAYS; c++) {
             const heron_cascade_entry *cascade = &rate->cascade[c];
@@ -1417,12 +1496,13 @@ static HERON_COLD void heron_tick_channel(const heron_rate_entry *rate, heron_ch
         heron_begin_change(rate, ch);
     }
     if (ch->open == 0) {
-        ch->step = ch->silenced != 0u ? 0 : 1;
+        ch->step = ch->asked[HERON_MUTE] != 0u ? 0 : 1;
     } else if (ch->open == fade) {
-        ch->step = ch->silenced != 0u ? -1 : 0;
+        ch->step = ch->asked[HERON_MUTE] != 0u ? -1 : 0;
     } else {
         /* a fade goes on to its end */
     }
+    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
@@ -1450,16 +1530,32 @@ static HERON_NOINLINE int heron_begin(heron_state *s, int n)
 /* ---- the interface -------------------------------------------------------------------- */
 
 /* 1 for a state that init did not leave behind. */
-static int heron_refuse(const heron_state *s)
+static HERON_NOINLINE int heron_refuse(const heron_state *s)
 {
     return s->ready != HERON_READY || s->check != HERON_CHECK || s->rate < 0
             || s->rate >= HERON_RATES ? 1 : 0;
 }
 
 /* 1 also for a channel that does not exist. */
-static int heron_refuse_channel(const heron_state *s, int channel)
+static HERON_COLD int heron_refuse_channel(const heron_state *s, int channel)
 {
-    return channel < 0 || channel >= HERON_CHANNELS || heron_refuse(s) != 0 ? 1 : 0;
+    return channel < 0 || channel >= HERON_CHANNELS ? 1 : heron_refuse(s);
+}
+
+/* Asks a channel for a choice of one of its settings, or for silence. */
+static HERON_COLD int heron_ask(heron_state *s, int channel, int what, unsigned int choice)
+{
+    if (heron_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].asked[what] = (unsigned char)choice;
+    return 0;
+}
+
+/* What was asked for. */
+static HERON_COLD int heron_asked(const heron_state *s, int channel, int what)
+{
+    return heron_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].asked[what];
 }
 
 /* Silence in one channel. */
@@ -1486,6 +1582,7 @@ static HERON_COLD void heron_silence(heron_channel_state *ch)
     ch->step = 0;
     ch->fresh = 1u;
     ch->dead = 0u;
+    ch->calm = 0u;
 }
 
 int heron_set_rate(heron_state *s, uint32_t rate_hz)
@@ -1511,10 +1608,9 @@ int heron_init(heron_state *s, uint32_t rate_hz)
     int i;
 
     for (c = 0; c < HERON_CHANNELS; c++) {
-        for (i = 0; i < HERON_SETTINGS; i++) {
-            s->channel[c].wanted[i] = 0u;
+        for (i = 0; i <= HERON_MUTE; i++) {
+            s->channel[c].asked[i] = 0u;
         }
-        s->channel[c].silenced = 0u;
     }
     s->ready = HERON_READY;
     s->check = HERON_CHECK;
@@ -1550,58 +1646,42 @@ int heron_reset_channel(heron_state *s, int channel)
 
 int heron_set_placement(heron_state *s, int channel, enum heron_placement choice)
 {
-    if ((unsigned int)choice >= 3u || heron_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].wanted[0] = (unsigned char)choice;
-    return 0;
+    return (unsigned int)choice >= 3u ? 1 : heron_ask(s, channel, 0, (unsigned int)choice);
 }
 
 int heron_get_placement(const heron_state *s, int channel)
 {
-    return heron_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[0];
+    return heron_asked(s, channel, 0);
 }
 
 int heron_set_grille(heron_state *s, int channel, enum heron_grille choice)
 {
-    if ((unsigned int)choice >= 2u || heron_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].wanted[1] = (unsigned char)choice;
-    return 0;
+    return (unsigned int)choice >= 2u ? 1 : heron_ask(s, channel, 1, (unsigned int)choice);
 }
 
 int heron_get_grille(const heron_state *s, int channel)
 {
-    return heron_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[1];
+    return heron_asked(s, channel, 1);
 }
 
 int heron_set_treble_trim(heron_state *s, int channel, enum heron_treble_trim choice)
 {
-    if ((unsigned int)choice >= 2u || heron_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].wanted[2] = (unsigned char)choice;
-    return 0;
+    return (unsigned int)choice >= 2u ? 1 : heron_ask(s, channel, 2, (unsigned int)choice);
 }
 
 int heron_get_treble_trim(const heron_state *s, int channel)
 {
-    return heron_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[2];
+    return heron_asked(s, channel, 2);
 }
 
 int heron_mute(heron_state *s, int channel, int on)
 {
-    if (heron_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].silenced = on != 0 ? 1u : 0u;
-    return 0;
+    return heron_ask(s, channel, HERON_MUTE, on != 0 ? 1u : 0u);
 }
 
 int heron_muted(const heron_state *s, int channel)
 {
-    return heron_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].silenced;
+    return heron_asked(s, channel, HERON_MUTE);
 }
 
 int heron_garbage(const heron_state *s, int channel)
@@ -1643,11 +1723,15 @@ int heron_run(heron_state *s, const float *const *in, float *const *out, int n)
     return 0;
 }
 
-int heron_run_frames(heron_state *s, const float *in, float *out, int n)
+
+/* Samples side by side: float where in and out are given, otherwise those of 32 bits. */
+static int heron_frames(heron_state *s, const float *in, float *out,
+        const int32_t *in32, int32_t *out32, int n)
 {
     float from[HERON_TICK];
     float to[HERON_WAYS][HERON_TICK];
     float *ways[HERON_WAYS];
+    int done = 0;
     int w;
 
     if (n < 0 || heron_refuse(s) != 0) {
@@ -1661,62 +1745,41 @@ int heron_run_frames(heron_state *s, const float *in, float *out, int n)
         int c;
 
         for (c = 0; c < HERON_CHANNELS; c++) {
+            int k = done * HERON_CHANNELS + c;
             int i;
 
             for (i = 0; i < chunk; i++) {
-                from[i] = in[(i * HERON_CHANNELS) + c];
+                from[i] = in != NULL ? in[k] : heron_from_int32(in32[k]);
+                k += HERON_CHANNELS;
             }
             heron_run_channel(&heron_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
             for (w = 0; w < HERON_WAYS; w++) {
+                k = (done * HERON_CHANNELS + c) * HERON_WAYS + w;
                 for (i = 0; i < chunk; i++) {
-                    out[(((i * HERON_CHANNELS) + c) * HERON_WAYS) + w] = to[w][i];
+                    if (out != NULL) {
+                        out[k] = to[w][i];
+                    } else {
+                        out32[k] = heron_to_int32(to[w][i]);
+                    }
+                    k += HERON_CHANNELS * HERON_WAYS;
                 }
             }
         }
         s->count = (s->count + (uint32_t)chunk) % HERON_REST;
-        in += chunk * HERON_CHANNELS;
-        out += chunk * HERON_CHANNELS * HERON_WAYS;
+        done += chunk;
         n -= chunk;
     }
     return 0;
 }
 
+int heron_run_frames(heron_state *s, const float *in, float *out, int n)
+{
+    return heron_frames(s, in, out, NULL, NULL, n);
+}
+
 int heron_run_frames_int32(heron_state *s, const int32_t *in, int32_t *out, int n)
 {
-    float from[HERON_TICK];
-    float to[HERON_WAYS][HERON_TICK];
-    float *ways[HERON_WAYS];
-    int w;
-
-    if (n < 0 || heron_refuse(s) != 0) {
-        return 1;
-    }
-    for (w = 0; w < HERON_WAYS; w++) {
-        ways[w] = to[w];
-    }
-    while (n > 0) {
-        const int chunk = heron_begin(s, n);
-        int c;
-
-        for (c = 0; c < HERON_CHANNELS; c++) {
-            int i;
-
-            for (i = 0; i < chunk; i++) {
-                from[i] = heron_from_int32(in[(i * HERON_CHANNELS) + c]);
-            }
-            heron_run_channel(&heron_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
-            for (w = 0; w < HERON_WAYS; w++) {
-                for (i = 0; i < chunk; i++) {
-                    out[(((i * HERON_CHANNELS) + c) * HERON_WAYS) + w] = heron_to_int32(to[w][i]);
-                }
-            }
-        }
-        s->count = (s->count + (uint32_t)chunk) % HERON_REST;
-        in += chunk * HERON_CHANNELS;
-        out += chunk * HERON_CHANNELS * HERON_WAYS;
-        n -= chunk;
-    }
-    return 0;
+    return heron_frames(s, NULL, NULL, in, out, n);
 }
 
 #undef HERON_AS_WRITTEN

@@ -46,7 +46,7 @@
  * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
  * initialised. In that case nothing was done and run wrote no output: mute.
  * n is any number of samples from 0 up; the output does not depend on the block size. Full
- * scale is -1 to 1. The state takes 816 bytes, the arrays on the stack 384 in run and 896 in
+ * scale is -1 to 1. The state takes 824 bytes, the arrays on the stack 384 in run and 896 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64) and HERON_NO_LANES is not
  * defined, run works on several ways at once, in arrays of 6848 bytes.
  *
@@ -123,6 +123,7 @@
 #define HERON_PLACEMENT_CHOICES 3
 #define HERON_GRILLE_CHOICES 2
 #define HERON_TREBLE_TRIM_CHOICES 2
+#define HERON_MUTE 3 /* among what is asked of a channel: behind its settings */
 
 /* The outputs of a channel, in their order. */
 enum heron_way_index {
@@ -166,12 +167,12 @@ typedef struct {
     int32_t step; /* 1 while that fade runs, -1 while it runs back */
     uint16_t list[HERON_POSITIONS + 2 * (1 + HERON_WAYS)];
     uint16_t list_then[HERON_THEN + 1 + HERON_WAYS];
-    volatile unsigned char wanted[HERON_SETTINGS]; /* written by set calls only */
     unsigned char chosen[HERON_SETTINGS];
     unsigned char next[HERON_SETTINGS];
-    volatile unsigned char silenced; /* written by mute only */
+    volatile unsigned char asked[HERON_MUTE + 1]; /* written by set calls and mute only */
     unsigned char fresh; /* nothing ran since the reset */
     unsigned char dead; /* a sample was garbage */
+    unsigned char calm; /* none of this, no fade and no change */
 } heron_channel_state;
 
 typedef struct {

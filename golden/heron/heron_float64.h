@@ -119,6 +119,7 @@
 #define HERON_PLACEMENT_CHOICES 3
 #define HERON_GRILLE_CHOICES 2
 #define HERON_TREBLE_TRIM_CHOICES 2
+#define HERON_MUTE 3 /* among what is asked of a channel: behind its settings */
 
 /* The outputs of a channel, in their order. */
 enum heron_way_index {
@@ -162,12 +163,12 @@ typedef struct {
     int32_t step; /* 1 while that fade runs, -1 while it runs back */
     uint16_t list[HERON_POSITIONS + 2 * (1 + HERON_WAYS)];
     uint16_t list_then[HERON_THEN + 1 + HERON_WAYS];
-    volatile unsigned char wanted[HERON_SETTINGS]; /* written by set calls only */
     unsigned char chosen[HERON_SETTINGS];
     unsigned char next[HERON_SETTINGS];
-    volatile unsigned char silenced; /* written by mute only */
+    volatile unsigned char asked[HERON_MUTE + 1]; /* written by set calls and mute only */
     unsigned char fresh; /* nothing ran since the reset */
     unsigned char dead; /* a sample was garbage */
+    unsigned char calm; /* none of this, no fade and no change */
 } heron_channel_state;
 
 typedef struct {

@@ -89,6 +89,7 @@
 #define K_WEIGHTING_CHANNELS 2
 #define K_WEIGHTING_WAYS 1
 #define K_WEIGHTING_POSITIONS 2 /* the most sections of a channel at one rate */
+#define K_WEIGHTING_MUTE 0 /* among what is asked of a channel: behind its settings */
 
 /* The outputs of a channel, in their order. */
 enum k_weighting_way_index {
@@ -105,9 +106,10 @@ typedef struct {
     k_weighting_memory now[K_WEIGHTING_POSITIONS]; /* in the order of the lists */
     int32_t open; /* samples of the fade from silence that are done */
     int32_t step; /* 1 while that fade runs, -1 while it runs back */
-    volatile unsigned char silenced; /* written by mute only */
+    volatile unsigned char asked[K_WEIGHTING_MUTE + 1]; /* written by mute only */
     unsigned char fresh; /* nothing ran since the reset */
     unsigned char dead; /* a sample was garbage */
+    unsigned char calm; /* none of this, no fade and no change */
 } k_weighting_channel_state;
 
 typedef struct {

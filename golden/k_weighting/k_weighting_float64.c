@@ -39,6 +39,9 @@
  * is given to the link. */
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC push_options
+#if defined __OPTIMIZE__ && !defined __OPTIMIZE_SIZE__
+#pragma GCC optimize("O2") /* at -O3 it would grow, and gain nothing */
+#endif
 #pragma GCC optimize("fp-contract=off", "no-associative-math")
 #define K_WEIGHTING_AS_WRITTEN
 #elif defined __clang__ && __clang_major__ >= 13
@@ -68,8 +71,8 @@
 #define K_WEIGHTING_SIZE 0x7fffffffu /* what k_weighting_bits has of a sample's size */
 #define K_WEIGHTING_GARBAGE 0x43f00000u /* size of what is no sample */
 
-/* Words of a list: the row of a section. The first of a pass also has the kind of its sections
- * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+/* Words of a list, one a pass: the row of its first section, which those of the others follow,
+ * their kind (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
 #define K_WEIGHTING_ROW 0xfffu
 #define K_WEIGHTING_HEAD 12 /* bits below */
 
@@ -85,8 +88,8 @@ typedef struct {
 
 typedef struct {
     double gain; /* with the polarity as sign */
-    int from; /* its first position */
-    int list; /* where its list begins */
+    int16_t from; /* its first position */
+    int16_t list; /* where its list begins */
 } k_weighting_cascade_entry;
 
 typedef struct {
@@ -116,8 +119,8 @@ static const k_weighting_section_words k_weighting_sections_48000[2] = {
     { 1.53512485958697, -2.6916961894063802, 1.19839281085285,
       -1.69065929318241, 0.73248077421585 }
 };
-static const uint16_t k_weighting_lists_48000[4] = {
-    0u, 36864u, 1u, 0u
+static const uint16_t k_weighting_lists_48000[3] = {
+    0u, 36864u, 0u
 };
 #endif
 
@@ -182,14 +185,15 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_list(const k_weighting_section_
     int i;
 
     while (head != 0u) {
+        const k_weighting_section_words *const w = &table[*list & K_WEIGHTING_ROW];
+
         switch (head) {
         case 5u: { /* direct, 1 */
-            const k_weighting_section_words *const w_0 = &table[list[0] & K_WEIGHTING_ROW];
-            const double b0_0 = w_0->b0;
-            const double b1_0 = w_0->b1;
-            const double b2_0 = w_0->b2;
-            const double a1_0 = w_0->a1;
-            const double a2_0 = w_0->a2;
+            const double b0_0 = w[0].b0;
+            const double b1_0 = w[0].b1;
+            const double b2_0 = w[0].b2;
+            const double a1_0 = w[0].a1;
+            const double a2_0 = w[0].a2;
             double p_0 = m[0].p;
             double q_0 = m[0].q;
 
@@ -205,20 +209,18 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_list(const k_weighting_section_
             break;
         }
         case 9u: { /* direct, 2 */
-            const k_weighting_section_words *const w_0 = &table[list[0] & K_WEIGHTING_ROW];
-            const double b0_0 = w_0->b0;
-            const double b1_0 = w_0->b1;
-            const double b2_0 = w_0->b2;
-            const double a1_0 = w_0->a1;
-            const double a2_0 = w_0->a2;
+            const double b0_0 = w[0].b0;
+            const double b1_0 = w[0].b1;
+            const double b2_0 = w[0].b2;
+            const double a1_0 = w[0].a1;
+            const double a2_0 = w[0].a2;
             double p_0 = m[0].p;
             double q_0 = m[0].q;
-            const k_weighting_section_words *const w_1 = &table[list[1] & K_WEIGHTING_ROW];
-            const double b0_1 = w_1->b0;
-            const double b1_1 = w_1->b1;
-            const double b2_1 = w_1->b2;
-            const double a1_1 = w_1->a1;
-            const double a2_1 = w_1->a2;
+            const double b0_1 = w[1].b0;
+            const double b1_1 = w[1].b1;
+            const double b2_1 = w[1].b2;
+            const double a1_1 = w[1].a1;
+            const double a2_1 = w[1].a2;
             double p_1 = m[1].p;
             double q_1 = m[1].q;
 
@@ -239,28 +241,25 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_list(const k_weighting_section_
             break;
         }
         case 13u: { /* direct, 3 */
-            const k_weighting_section_words *const w_0 = &table[list[0] & K_WEIGHTING_ROW];
-            const double b0_0 = w_0->b0;
-            const double b1_0 = w_0->b1;
-            const double b2_0 = w_0->b2;
-            const double a1_0 = w_0->a1;
-            const double a2_0 = w_0->a2;
+            const double b0_0 = w[0].b0;
+            const double b1_0 = w[0].b1;
+            const double b2_0 = w[0].b2;
+            const double a1_0 = w[0].a1;
+            const double a2_0 = w[0].a2;
             double p_0 = m[0].p;
             double q_0 = m[0].q;
-            const k_weighting_section_words *const w_1 = &table[list[1] & K_WEIGHTING_ROW];
-            const double b0_1 = w_1->b0;
-            const double b1_1 = w_1->b1;
-            const double b2_1 = w_1->b2;
-            const double a1_1 = w_1->a1;
-            const double a2_1 = w_1->a2;
+            const double b0_1 = w[1].b0;
+            const double b1_1 = w[1].b1;
+            const double b2_1 = w[1].b2;
+            const double a1_1 = w[1].a1;
+            const double a2_1 = w[1].a2;
             double p_1 = m[1].p;
             double q_1 = m[1].q;
-            const k_weighting_section_words *const w_2 = &table[list[2] & K_WEIGHTING_ROW];
-            const double b0_2 = w_2->b0;
-            const double b1_2 = w_2->b1;
-            const double b2_2 = w_2->b2;
-            const double a1_2 = w_2->a1;
-            const double a2_2 = w_2->a2;
+            const double b0_2 = w[2].b0;
+            const double b1_2 = w[2].b1;
+            const double b2_2 = w[2].b2;
+            const double a1_2 = w[2].a1;
+            const double a2_2 = w[2].a2;
             double p_2 = m[2].p;
             double q_2 = m[2].q;
 
@@ -289,14 +288,50 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_list(const k_weighting_section_
             /* there are no others */
             break;
         }
-        list += head >> 2;
+        list++;
         m += head >> 2;
         head = (unsigned int)*list >> K_WEIGHTING_HEAD;
     }
 }
 
+/* The same with one sample, section by section: x -> what is returned. */
+static double k_weighting_step_list(const k_weighting_section_words *table, const uint16_t *list,
+        k_weighting_memory *m, double in)
+{
+    K_WEIGHTING_AS_WRITTEN
+    double x = in;
+    unsigned int head = (unsigned int)*list >> K_WEIGHTING_HEAD;
+
+    while (head != 0u) {
+        const k_weighting_section_words *w = &table[*list & K_WEIGHTING_ROW];
+        unsigned int left = head >> 2;
+
+        do {
+            const double b0 = w->b0;
+            const double b1 = w->b1;
+            const double b2 = w->b2;
+            const double a1 = w->a1;
+            const double a2 = w->a2;
+            double p = m->p;
+            double q = m->q;
+            const double y = b0 * x + p;
+            p = (q + b1 * x) - a1 * y;
+            q = b2 * x - a2 * y;
+            x = y;
+            m->p = p;
+            m->q = q;
+            w++;
+            m++;
+            left--;
+        } while (left != 0u);
+        list++;
+        head = (unsigned int)*list >> K_WEIGHTING_HEAD;
+    }
+    return x;
+}
+
 /* A cascade's gain: from -> to. */
-static void k_weighting_apply_gain(double gain, const double *from, double *to, int n)
+static K_WEIGHTING_NOINLINE void k_weighting_apply_gain(double gain, const double *from, double *to, int n)
 {
     K_WEIGHTING_AS_WRITTEN
     int i = 0;
@@ -331,6 +366,16 @@ static K_WEIGHTING_COLD void k_weighting_fade(double *io, double step, int32_t f
     }
 }
 
+/* The sections of cascade c over n samples, in place. */
+static K_WEIGHTING_NOINLINE void k_weighting_run_cascade(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
+        int c, double *io, int n)
+{
+    const k_weighting_section_words *table = rate->sections;
+    const k_weighting_cascade_entry *cascade = &rate->cascade[c];
+
+    k_weighting_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+}
+
 /* The common part over n samples of one channel: in[i] -> now[i].
  * What returns are the samples before garbage. */
 static int k_weighting_run_common(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
@@ -338,7 +383,6 @@ static int k_weighting_run_common(const k_weighting_rate_entry *rate, k_weightin
 {
     K_WEIGHTING_AS_WRITTEN
     const k_weighting_cascade_entry *cascade = &rate->cascade[0];
-    const k_weighting_section_words *table = rate->sections;
     const double gain = cascade->gain;
     uint32_t sizes = 0u;
     int good = n;
@@ -357,11 +401,11 @@ static int k_weighting_run_common(const k_weighting_rate_entry *rate, k_weightin
             if ((k_weighting_bits(in[i]) & K_WEIGHTING_SIZE) >= K_WEIGHTING_GARBAGE) {
                 good = i;
                 ch->dead = 1u;
+                ch->calm = 0u;
             }
         }
     }
-    k_weighting_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], now,
-        good);
+    k_weighting_run_cascade(rate, ch, 0, now, good);
     return good;
 }
 
@@ -369,7 +413,6 @@ static int k_weighting_run_common(const k_weighting_rate_entry *rate, k_weightin
 static void k_weighting_run_ways(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
         const double *now, int good, double *const *out, int at, int n)
 {
-    const k_weighting_section_words *table = rate->sections;
     int c;
     int i;
 
@@ -379,8 +422,7 @@ static void k_weighting_run_ways(const k_weighting_rate_entry *rate, k_weighting
         int heard = good;
 
         k_weighting_apply_gain(cascade->gain, now, io, good);
-        k_weighting_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io,
-            good);
+        k_weighting_run_cascade(rate, ch, c, io, good);
         if (ch->step != 0) {
             k_weighting_fade(io, rate->step, ch->open, ch->step, good);
         } else if (ch->open == 0) {
@@ -395,13 +437,41 @@ static void k_weighting_run_ways(const k_weighting_rate_entry *rate, k_weighting
     ch->open += ch->step * n;
 }
 
+/* One sample of a channel that is calm. */
+static K_WEIGHTING_NOINLINE void k_weighting_step_channel(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
+        double sample, double *const *out, int at)
+{
+    K_WEIGHTING_AS_WRITTEN
+    const k_weighting_cascade_entry *cascade = &rate->cascade[0];
+    double now = sample;
+    int c;
+
+    for (c = 0; c <= K_WEIGHTING_WAYS; c++) {
+        const double gain = cascade->gain;
+        double x = now;
+        x = gain * x;
+        x = k_weighting_step_list(rate->sections, &rate->lists[cascade->list],
+            &ch->now[cascade->from], x);
+        if (c == 0) {
+            now = x;
+        } else {
+            out[c - 1][at] = x;
+        }
+        cascade++;
+    }
+}
+
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
 static void k_weighting_run_channel(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
         const double *in, double *const *out, int at, int n)
 {
     double now[K_WEIGHTING_TICK];
-    const int good = k_weighting_run_common(rate, ch, in, now, n);
-
+    int good;
+    if (n == 1 && ch->calm != 0u && (k_weighting_bits(in[0]) & K_WEIGHTING_SIZE) < K_WEIGHTING_GARBAGE) {
+        k_weighting_step_channel(rate, ch, in[0], out, at);
+        return;
+    }
+    good = k_weighting_run_common(rate, ch, in, now, n);
     k_weighting_run_ways(rate, ch, now, good, out, at, n);
 }
 
@@ -560,12 +630,12 @@ static int k_weighting_unfold(const k_weighting_section_words *table, const uint
         unsigned int j;
 
         for (j = 0u; j < count; j++) {
-            entry[k].words = &table[list[j] & K_WEIGHTING_ROW];
+            entry[k].words = &table[(*list & K_WEIGHTING_ROW) + j];
             entry[k].memory = &m[j];
             entry[k].kind = head & 3u;
             k++;
         }
-        list += count;
+        list++;
         m += count;
         head = (unsigned int)*list >> K_WEIGHTING_HEAD;
     }
@@ -595,7 +665,7 @@ static int k_weighting_length(const uint16_t *list)
 
     while (head != 0u) {
         k += (int)(head >> 2);
-        list += head >> 2;
+        list++;
         head = (unsigned int)*list >> K_WEIGHTING_HEAD;
     }
     return k;
@@ -755,12 +825,13 @@ static K_WEIGHTING_COLD void k_weighting_tick_channel(const k_weighting_rate_ent
     const int32_t fade = rate->fade;
     ch->fresh = 0u;
     if (ch->open == 0) {
-        ch->step = ch->silenced != 0u ? 0 : 1;
+        ch->step = ch->asked[K_WEIGHTING_MUTE] != 0u ? 0 : 1;
     } else if (ch->open == fade) {
-        ch->step = ch->silenced != 0u ? -1 : 0;
+        ch->step = ch->asked[K_WEIGHTING_MUTE] != 0u ? -1 : 0;
     } else {
         /* a fade goes on to its end */
     }
+    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u ? 1u : 0u;
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
@@ -787,16 +858,32 @@ static K_WEIGHTING_NOINLINE int k_weighting_begin(k_weighting_state *s, int n)
 /* ---- the interface -------------------------------------------------------------------- */
 
 /* 1 for a state that init did not leave behind. */
-static int k_weighting_refuse(const k_weighting_state *s)
+static K_WEIGHTING_NOINLINE int k_weighting_refuse(const k_weighting_state *s)
 {
     return s->ready != K_WEIGHTING_READY || s->check != K_WEIGHTING_CHECK || s->rate < 0
             || s->rate >= K_WEIGHTING_RATES ? 1 : 0;
 }
 
 /* 1 also for a channel that does not exist. */
-static int k_weighting_refuse_channel(const k_weighting_state *s, int channel)
+static K_WEIGHTING_COLD int k_weighting_refuse_channel(const k_weighting_state *s, int channel)
 {
-    return channel < 0 || channel >= K_WEIGHTING_CHANNELS || k_weighting_refuse(s) != 0 ? 1 : 0;
+    return channel < 0 || channel >= K_WEIGHTING_CHANNELS ? 1 : k_weighting_refuse(s);
+}
+
+/* Asks a channel for a choice of one of its settings, or for silence. */
+static K_WEIGHTING_COLD int k_weighting_ask(k_weighting_state *s, int channel, int what, unsigned int choice)
+{
+    if (k_weighting_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].asked[what] = (unsigned char)choice;
+    return 0;
+}
+
+/* What was asked for. */
+static K_WEIGHTING_COLD int k_weighting_asked(const k_weighting_state *s, int channel, int what)
+{
+    return k_weighting_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].asked[what];
 }
 
 /* Silence in one channel. */
@@ -812,6 +899,7 @@ static K_WEIGHTING_COLD void k_weighting_silence(k_weighting_channel_state *ch)
     ch->step = 0;
     ch->fresh = 1u;
     ch->dead = 0u;
+    ch->calm = 0u;
 }
 
 int k_weighting_set_rate(k_weighting_state *s, uint32_t rate_hz)
@@ -834,9 +922,12 @@ int k_weighting_set_rate(k_weighting_state *s, uint32_t rate_hz)
 int k_weighting_init(k_weighting_state *s, uint32_t rate_hz)
 {
     int c;
+    int i;
 
     for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
-        s->channel[c].silenced = 0u;
+        for (i = 0; i <= K_WEIGHTING_MUTE; i++) {
+            s->channel[c].asked[i] = 0u;
+        }
     }
     s->ready = K_WEIGHTING_READY;
     s->check = K_WEIGHTING_CHECK;
@@ -872,16 +963,12 @@ int k_weighting_reset_channel(k_weighting_state *s, int channel)
 
 int k_weighting_mute(k_weighting_state *s, int channel, int on)
 {
-    if (k_weighting_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].silenced = on != 0 ? 1u : 0u;
-    return 0;
+    return k_weighting_ask(s, channel, K_WEIGHTING_MUTE, on != 0 ? 1u : 0u);
 }
 
 int k_weighting_muted(const k_weighting_state *s, int channel)
 {
-    return k_weighting_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].silenced;
+    return k_weighting_asked(s, channel, K_WEIGHTING_MUTE);
 }
 
 int k_weighting_garbage(const k_weighting_state *s, int channel)
@@ -923,11 +1010,15 @@ int k_weighting_run(k_weighting_state *s, const double *const *in, double *const
     return 0;
 }
 
-int k_weighting_run_frames(k_weighting_state *s, const double *in, double *out, int n)
+
+/* Samples side by side: double where in and out are given, otherwise those of 32 bits. */
+static int k_weighting_frames(k_weighting_state *s, const double *in, double *out,
+        const int32_t *in32, int32_t *out32, int n)
 {
     double from[K_WEIGHTING_TICK];
     double to[K_WEIGHTING_WAYS][K_WEIGHTING_TICK];
     double *ways[K_WEIGHTING_WAYS];
+    int done = 0;
     int w;
 
     if (n < 0 || k_weighting_refuse(s) != 0) {
@@ -941,62 +1032,41 @@ int k_weighting_run_frames(k_weighting_state *s, const double *in, double *out, 
         int c;
 
         for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+            int k = done * K_WEIGHTING_CHANNELS + c;
             int i;
 
             for (i = 0; i < chunk; i++) {
-                from[i] = in[(i * K_WEIGHTING_CHANNELS) + c];
+                from[i] = in != NULL ? in[k] : k_weighting_from_int32(in32[k]);
+                k += K_WEIGHTING_CHANNELS;
             }
             k_weighting_run_channel(&k_weighting_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
             for (w = 0; w < K_WEIGHTING_WAYS; w++) {
+                k = (done * K_WEIGHTING_CHANNELS + c) * K_WEIGHTING_WAYS + w;
                 for (i = 0; i < chunk; i++) {
-                    out[(((i * K_WEIGHTING_CHANNELS) + c) * K_WEIGHTING_WAYS) + w] = to[w][i];
+                    if (out != NULL) {
+                        out[k] = to[w][i];
+                    } else {
+                        out32[k] = k_weighting_to_int32(to[w][i]);
+                    }
+                    k += K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS;
                 }
             }
         }
         s->count = (s->count + (uint32_t)chunk) % K_WEIGHTING_REST;
-        in += chunk * K_WEIGHTING_CHANNELS;
-        out += chunk * K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS;
+        done += chunk;
         n -= chunk;
     }
     return 0;
 }
 
+int k_weighting_run_frames(k_weighting_state *s, const double *in, double *out, int n)
+{
+    return k_weighting_frames(s, in, out, NULL, NULL, n);
+}
+
 int k_weighting_run_frames_int32(k_weighting_state *s, const int32_t *in, int32_t *out, int n)
 {
-    double from[K_WEIGHTING_TICK];
-    double to[K_WEIGHTING_WAYS][K_WEIGHTING_TICK];
-    double *ways[K_WEIGHTING_WAYS];
-    int w;
-
-    if (n < 0 || k_weighting_refuse(s) != 0) {
-        return 1;
-    }
-    for (w = 0; w < K_WEIGHTING_WAYS; w++) {
-        ways[w] = to[w];
-    }
-    while (n > 0) {
-        const int chunk = k_weighting_begin(s, n);
-        int c;
-
-        for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
-            int i;
-
-            for (i = 0; i < chunk; i++) {
-                from[i] = k_weighting_from_int32(in[(i * K_WEIGHTING_CHANNELS) + c]);
-            }
-            k_weighting_run_channel(&k_weighting_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
-            for (w = 0; w < K_WEIGHTING_WAYS; w++) {
-                for (i = 0; i < chunk; i++) {
-                    out[(((i * K_WEIGHTING_CHANNELS) + c) * K_WEIGHTING_WAYS) + w] = k_weighting_to_int32(to[w][i]);
-                }
-            }
-        }
-        s->count = (s->count + (uint32_t)chunk) % K_WEIGHTING_REST;
-        in += chunk * K_WEIGHTING_CHANNELS;
-        out += chunk * K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS;
-        n -= chunk;
-    }
-    return 0;
+    return k_weighting_frames(s, NULL, NULL, in, out, n);
 }
 
 #undef K_WEIGHTING_AS_WRITTEN

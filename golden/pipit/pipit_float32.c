@@ -39,6 +39,9 @@
  * is given to the link. */
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC push_options
+#if defined __OPTIMIZE__ && !defined __OPTIMIZE_SIZE__
+#pragma GCC optimize("O2") /* at -O3 it would grow, and gain nothing */
+#endif
 #pragma GCC optimize("fp-contract=off", "no-associative-math")
 #define PIPIT_AS_WRITTEN
 #elif defined __clang__ && __clang_major__ >= 13
@@ -68,8 +71,8 @@
 #define PIPIT_SIZE 0x7fffffffu /* what pipit_bits has of a sample's size */
 #define PIPIT_GARBAGE 0x5f800000u /* size of what is no sample */
 
-/* Words of a list: the row of a section. The first of a pass also has the kind of its sections
- * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+/* Words of a list, one a pass: the row of its first section, which those of the others follow,
+ * their kind (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
 #define PIPIT_ROW 0xfffu
 #define PIPIT_HEAD 12 /* bits below */
 
@@ -85,8 +88,8 @@ typedef struct {
 
 typedef struct {
     float gain; /* with the polarity as sign */
-    int from; /* its first position */
-    int list; /* where its list begins */
+    int16_t from; /* its first position */
+    int16_t list; /* where its list begins */
 } pipit_cascade_entry;
 
 typedef struct {
@@ -116,8 +119,8 @@ static const pipit_section_words pipit_sections_48000[4] = {
     /* dB */
     { 0.71975106f, 0.0f, 0.0f, 0.57842946f, 0.083325826f }
 };
-static const uint16_t pipit_lists_48000[7] = {
-    0u, 20480u, 40961u, 2u, 0u, 24579u, 0u
+static const uint16_t pipit_lists_48000[6] = {
+    0u, 20480u, 40961u, 0u, 24579u, 0u
 };
 #endif
 
@@ -126,7 +129,7 @@ static const pipit_rate_entry pipit_rate_table[] = {
     { 48000u, pipit_sections_48000, pipit_lists_48000, 480, 0.0020833334f, {
         { 1.0f, 0, 0 }, /* common */
         { 0.7943282f, 0, 1 }, /* bass */
-        { -0.5011872f, 3, 5 } /* treble */
+        { -0.5011872f, 3, 4 } /* treble */
     } },
 #endif
 };
@@ -183,14 +186,15 @@ static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
     int i;
 
     while (head != 0u) {
+        const pipit_section_words *const w = &table[*list & PIPIT_ROW];
+
         switch (head) {
         case 5u: { /* direct, 1 */
-            const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
 
@@ -206,20 +210,18 @@ static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
             break;
         }
         case 9u: { /* direct, 2 */
-            const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const pipit_section_words *const w_1 = &table[list[1] & PIPIT_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
@@ -240,28 +242,25 @@ static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
             break;
         }
         case 13u: { /* direct, 3 */
-            const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const pipit_section_words *const w_1 = &table[list[1] & PIPIT_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
-            const pipit_section_words *const w_2 = &table[list[2] & PIPIT_ROW];
-            const float b0_2 = w_2->b0;
-            const float b1_2 = w_2->b1;
-            const float b2_2 = w_2->b2;
-            const float a1_2 = w_2->a1;
-            const float a2_2 = w_2->a2;
+            const float b0_2 = w[2].b0;
+            const float b1_2 = w[2].b1;
+            const float b2_2 = w[2].b2;
+            const float a1_2 = w[2].a1;
+            const float a2_2 = w[2].a2;
             float p_2 = m[2].p;
             float q_2 = m[2].q;
 
@@ -287,12 +286,11 @@ static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
             break;
         }
         case 6u: { /* delta, 1 */
-            const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
 
@@ -308,20 +306,18 @@ static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
             break;
         }
         case 10u: { /* delta, 2 */
-            const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const pipit_section_words *const w_1 = &table[list[1] & PIPIT_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
@@ -342,28 +338,25 @@ static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
             break;
         }
         case 14u: { /* delta, 3 */
-            const pipit_section_words *const w_0 = &table[list[0] & PIPIT_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const pipit_section_words *const w_1 = &table[list[1] & PIPIT_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
-            const pipit_section_words *const w_2 = &table[list[2] & PIPIT_ROW];
-            const float b0_2 = w_2->b0;
-            const float b1_2 = w_2->b1;
-            const float b2_2 = w_2->b2;
-            const float a1_2 = w_2->a1;
-            const float a2_2 = w_2->a2;
+            const float b0_2 = w[2].b0;
+            const float b1_2 = w[2].b1;
+            const float b2_2 = w[2].b2;
+            const float a1_2 = w[2].a1;
+            const float a2_2 = w[2].a2;
             float p_2 = m[2].p;
             float q_2 = m[2].q;
 
@@ -392,14 +385,58 @@ static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
             /* there are no others */
             break;
         }
-        list += head >> 2;
+        list++;
         m += head >> 2;
         head = (unsigned int)*list >> PIPIT_HEAD;
     }
 }
 
+/* The same with one sample, section by section: x -> what is returned. */
+static float pipit_step_list(const pipit_section_words *table, const uint16_t *list,
+        pipit_memory *m, float in)
+{
+    PIPIT_AS_WRITTEN
+    float x = in;
+    unsigned int head = (unsigned int)*list >> PIPIT_HEAD;
+
+    while (head != 0u) {
+        const pipit_section_words *w = &table[*list & PIPIT_ROW];
+        unsigned int left = head >> 2;
+        const unsigned int kind = head & 3u;
+
+        do {
+            const float b0 = w->b0;
+            const float b1 = w->b1;
+            const float b2 = w->b2;
+            const float a1 = w->a1;
+            const float a2 = w->a2;
+            float p = m->p;
+            float q = m->q;
+            if (kind == 1u) { /* direct */
+                const float y = b0 * x + p;
+                p = (q + b1 * x) - a1 * y;
+                q = b2 * x - a2 * y;
+                x = y;
+            } else { /* delta */
+                const float y = b0 * x + p;
+                p = p + ((q + b1 * x) - a1 * y);
+                q = (q + b2 * x) - a2 * y;
+                x = y;
+            }
+            m->p = p;
+            m->q = q;
+            w++;
+            m++;
+            left--;
+        } while (left != 0u);
+        list++;
+        head = (unsigned int)*list >> PIPIT_HEAD;
+    }
+    return x;
+}
+
 /* A cascade's gain: from -> to. */
-static void pipit_apply_gain(float gain, const float *from, float *to, int n)
+static PIPIT_NOINLINE void pipit_apply_gain(float gain, const float *from, float *to, int n)
 {
     PIPIT_AS_WRITTEN
     int i = 0;
@@ -434,6 +471,16 @@ static PIPIT_COLD void pipit_fade(float *io, float step, int32_t from, int32_t w
     }
 }
 
+/* The sections of cascade c over n samples, in place. */
+static PIPIT_NOINLINE void pipit_run_cascade(const pipit_rate_entry *rate, pipit_channel_state *ch,
+        int c, float *io, int n)
+{
+    const pipit_section_words *table = rate->sections;
+    const pipit_cascade_entry *cascade = &rate->cascade[c];
+
+    pipit_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+}
+
 /* The common part over n samples of one channel: in[i] -> now[i].
  * What returns are the samples before garbage. */
 static int pipit_run_common(const pipit_rate_entry *rate, pipit_channel_state *ch,
@@ -441,7 +488,6 @@ static int pipit_run_common(const pipit_rate_entry *rate, pipit_channel_state *c
 {
     PIPIT_AS_WRITTEN
     const pipit_cascade_entry *cascade = &rate->cascade[0];
-    const pipit_section_words *table = rate->sections;
     const float gain = cascade->gain;
     uint32_t sizes = 0u;
     int good = n;
@@ -460,11 +506,11 @@ static int pipit_run_common(const pipit_rate_entry *rate, pipit_channel_state *c
             if ((pipit_bits(in[i]) & PIPIT_SIZE) >= PIPIT_GARBAGE) {
                 good = i;
                 ch->dead = 1u;
+                ch->calm = 0u;
             }
         }
     }
-    pipit_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], now,
-        good);
+    pipit_run_cascade(rate, ch, 0, now, good);
     return good;
 }
 
@@ -472,7 +518,6 @@ static int pipit_run_common(const pipit_rate_entry *rate, pipit_channel_state *c
 static void pipit_run_ways(const pipit_rate_entry *rate, pipit_channel_state *ch,
         const float *now, int good, float *const *out, int at, int n)
 {
-    const pipit_section_words *table = rate->sections;
     int c;
     int i;
 
@@ -482,8 +527,7 @@ static void pipit_run_ways(const pipit_rate_entry *rate, pipit_channel_state *ch
         int heard = good;
 
         pipit_apply_gain(cascade->gain, now, io, good);
-        pipit_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io,
-            good);
+        pipit_run_cascade(rate, ch, c, io, good);
         if (ch->step != 0) {
             pipit_fade(io, rate->step, ch->open, ch->step, good);
         } else if (ch->open == 0) {
@@ -498,13 +542,41 @@ static void pipit_run_ways(const pipit_rate_entry *rate, pipit_channel_state *ch
     ch->open += ch->step * n;
 }
 
+/* One sample of a channel that is calm. */
+static PIPIT_NOINLINE void pipit_step_channel(const pipit_rate_entry *rate, pipit_channel_state *ch,
+        float sample, float *const *out, int at)
+{
+    PIPIT_AS_WRITTEN
+    const pipit_cascade_entry *cascade = &rate->cascade[0];
+    float now = sample;
+    int c;
+
+    for (c = 0; c <= PIPIT_WAYS; c++) {
+        const float gain = cascade->gain;
+        float x = now;
+        x = gain * x;
+        x = pipit_step_list(rate->sections, &rate->lists[cascade->list],
+            &ch->now[cascade->from], x);
+        if (c == 0) {
+            now = x;
+        } else {
+            out[c - 1][at] = x;
+        }
+        cascade++;
+    }
+}
+
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
 static void pipit_run_channel(const pipit_rate_entry *rate, pipit_channel_state *ch,
         const float *in, float *const *out, int at, int n)
 {
     float now[PIPIT_TICK];
-    const int good = pipit_run_common(rate, ch, in, now, n);
-
+    int good;
+    if (n == 1 && ch->calm != 0u && (pipit_bits(in[0]) & PIPIT_SIZE) < PIPIT_GARBAGE) {
+        pipit_step_channel(rate, ch, in[0], out, at);
+        return;
+    }
+    good = pipit_run_common(rate, ch, in, now, n);
     pipit_run_ways(rate, ch, now, good, out, at, n);
 }
 
@@ -862,12 +934,12 @@ static int pipit_unfold(const pipit_section_words *table, const uint16_t *list,
         unsigned int j;
 
         for (j = 0u; j < count; j++) {
-            entry[k].words = &table[list[j] & PIPIT_ROW];
+            entry[k].words = &table[(*list & PIPIT_ROW) + j];
             entry[k].memory = &m[j];
             entry[k].kind = head & 3u;
             k++;
         }
-        list += count;
+        list++;
         m += count;
         head = (unsigned int)*list >> PIPIT_HEAD;
     }
@@ -897,7 +969,7 @@ static int pipit_length(const uint16_t *list)
 
     while (head != 0u) {
         k += (int)(head >> 2);
-        list += head >> 2;
+        list++;
         head = (unsigned int)*list >> PIPIT_HEAD;
     }
     return k;
@@ -1057,12 +1129,13 @@ static PIPIT_COLD void pipit_tick_channel(const pipit_rate_entry *rate, pipit_ch
     const int32_t fade = rate->fade;
     ch->fresh = 0u;
     if (ch->open == 0) {
-        ch->step = ch->silenced != 0u ? 0 : 1;
+        ch->step = ch->asked[PIPIT_MUTE] != 0u ? 0 : 1;
     } else if (ch->open == fade) {
-        ch->step = ch->silenced != 0u ? -1 : 0;
+        ch->step = ch->asked[PIPIT_MUTE] != 0u ? -1 : 0;
     } else {
         /* a fade goes on to its end */
     }
+    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u ? 1u : 0u;
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
@@ -1089,16 +1162,32 @@ static PIPIT_NOINLINE int pipit_begin(pipit_state *s, int n)
 /* ---- the interface -------------------------------------------------------------------- */
 
 /* 1 for a state that init did not leave behind. */
-static int pipit_refuse(const pipit_state *s)
+static PIPIT_NOINLINE int pipit_refuse(const pipit_state *s)
 {
     return s->ready != PIPIT_READY || s->check != PIPIT_CHECK || s->rate < 0
             || s->rate >= PIPIT_RATES ? 1 : 0;
 }
 
 /* 1 also for a channel that does not exist. */
-static int pipit_refuse_channel(const pipit_state *s, int channel)
+static PIPIT_COLD int pipit_refuse_channel(const pipit_state *s, int channel)
 {
-    return channel < 0 || channel >= PIPIT_CHANNELS || pipit_refuse(s) != 0 ? 1 : 0;
+    return channel < 0 || channel >= PIPIT_CHANNELS ? 1 : pipit_refuse(s);
+}
+
+/* Asks a channel for a choice of one of its settings, or for silence. */
+static PIPIT_COLD int pipit_ask(pipit_state *s, int channel, int what, unsigned int choice)
+{
+    if (pipit_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].asked[what] = (unsigned char)choice;
+    return 0;
+}
+
+/* What was asked for. */
+static PIPIT_COLD int pipit_asked(const pipit_state *s, int channel, int what)
+{
+    return pipit_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].asked[what];
 }
 
 /* Silence in one channel. */
@@ -1114,6 +1203,7 @@ static PIPIT_COLD void pipit_silence(pipit_channel_state *ch)
     ch->step = 0;
     ch->fresh = 1u;
     ch->dead = 0u;
+    ch->calm = 0u;
 }
 
 int pipit_set_rate(pipit_state *s, uint32_t rate_hz)
@@ -1136,9 +1226,12 @@ int pipit_set_rate(pipit_state *s, uint32_t rate_hz)
 int pipit_init(pipit_state *s, uint32_t rate_hz)
 {
     int c;
+    int i;
 
     for (c = 0; c < PIPIT_CHANNELS; c++) {
-        s->channel[c].silenced = 0u;
+        for (i = 0; i <= PIPIT_MUTE; i++) {
+            s->channel[c].asked[i] = 0u;
+        }
     }
     s->ready = PIPIT_READY;
     s->check = PIPIT_CHECK;
@@ -1174,16 +1267,12 @@ int pipit_reset_channel(pipit_state *s, int channel)
 
 int pipit_mute(pipit_state *s, int channel, int on)
 {
-    if (pipit_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].silenced = on != 0 ? 1u : 0u;
-    return 0;
+    return pipit_ask(s, channel, PIPIT_MUTE, on != 0 ? 1u : 0u);
 }
 
 int pipit_muted(const pipit_state *s, int channel)
 {
-    return pipit_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].silenced;
+    return pipit_asked(s, channel, PIPIT_MUTE);
 }
 
 int pipit_garbage(const pipit_state *s, int channel)
@@ -1225,11 +1314,15 @@ int pipit_run(pipit_state *s, const float *const *in, float *const *out, int n)
     return 0;
 }
 
-int pipit_run_frames(pipit_state *s, const float *in, float *out, int n)
+
+/* Samples side by side: float where in and out are given, otherwise those of 32 bits. */
+static int pipit_frames(pipit_state *s, const float *in, float *out,
+        const int32_t *in32, int32_t *out32, int n)
 {
     float from[PIPIT_TICK];
     float to[PIPIT_WAYS][PIPIT_TICK];
     float *ways[PIPIT_WAYS];
+    int done = 0;
     int w;
 
     if (n < 0 || pipit_refuse(s) != 0) {
@@ -1243,62 +1336,41 @@ int pipit_run_frames(pipit_state *s, const float *in, float *out, int n)
         int c;
 
         for (c = 0; c < PIPIT_CHANNELS; c++) {
+            int k = done * PIPIT_CHANNELS + c;
             int i;
 
             for (i = 0; i < chunk; i++) {
-                from[i] = in[(i * PIPIT_CHANNELS) + c];
+                from[i] = in != NULL ? in[k] : pipit_from_int32(in32[k]);
+                k += PIPIT_CHANNELS;
             }
             pipit_run_channel(&pipit_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
             for (w = 0; w < PIPIT_WAYS; w++) {
+                k = (done * PIPIT_CHANNELS + c) * PIPIT_WAYS + w;
                 for (i = 0; i < chunk; i++) {
-                    out[(((i * PIPIT_CHANNELS) + c) * PIPIT_WAYS) + w] = to[w][i];
+                    if (out != NULL) {
+                        out[k] = to[w][i];
+                    } else {
+                        out32[k] = pipit_to_int32(to[w][i]);
+                    }
+                    k += PIPIT_CHANNELS * PIPIT_WAYS;
                 }
             }
         }
         s->count = (s->count + (uint32_t)chunk) % PIPIT_REST;
-        in += chunk * PIPIT_CHANNELS;
-        out += chunk * PIPIT_CHANNELS * PIPIT_WAYS;
+        done += chunk;
         n -= chunk;
     }
     return 0;
 }
 
+int pipit_run_frames(pipit_state *s, const float *in, float *out, int n)
+{
+    return pipit_frames(s, in, out, NULL, NULL, n);
+}
+
 int pipit_run_frames_int32(pipit_state *s, const int32_t *in, int32_t *out, int n)
 {
-    float from[PIPIT_TICK];
-    float to[PIPIT_WAYS][PIPIT_TICK];
-    float *ways[PIPIT_WAYS];
-    int w;
-
-    if (n < 0 || pipit_refuse(s) != 0) {
-        return 1;
-    }
-    for (w = 0; w < PIPIT_WAYS; w++) {
-        ways[w] = to[w];
-    }
-    while (n > 0) {
-        const int chunk = pipit_begin(s, n);
-        int c;
-
-        for (c = 0; c < PIPIT_CHANNELS; c++) {
-            int i;
-
-            for (i = 0; i < chunk; i++) {
-                from[i] = pipit_from_int32(in[(i * PIPIT_CHANNELS) + c]);
-            }
-            pipit_run_channel(&pipit_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
-            for (w = 0; w < PIPIT_WAYS; w++) {
-                for (i = 0; i < chunk; i++) {
-                    out[(((i * PIPIT_CHANNELS) + c) * PIPIT_WAYS) + w] = pipit_to_int32(to[w][i]);
-                }
-            }
-        }
-        s->count = (s->count + (uint32_t)chunk) % PIPIT_REST;
-        in += chunk * PIPIT_CHANNELS;
-        out += chunk * PIPIT_CHANNELS * PIPIT_WAYS;
-        n -= chunk;
-    }
-    return 0;
+    return pipit_frames(s, NULL, NULL, in, out, n);
 }
 
 #undef PIPIT_AS_WRITTEN

@@ -92,6 +92,7 @@
 #define PIPIT_CHANNELS 1
 #define PIPIT_WAYS 2
 #define PIPIT_POSITIONS 4 /* the most sections of a channel at one rate */
+#define PIPIT_MUTE 0 /* among what is asked of a channel: behind its settings */
 
 /* The outputs of a channel, in their order. */
 enum pipit_way_index {
@@ -109,9 +110,10 @@ typedef struct {
     pipit_memory now[PIPIT_POSITIONS]; /* in the order of the lists */
     int32_t open; /* samples of the fade from silence that are done */
     int32_t step; /* 1 while that fade runs, -1 while it runs back */
-    volatile unsigned char silenced; /* written by mute only */
+    volatile unsigned char asked[PIPIT_MUTE + 1]; /* written by mute only */
     unsigned char fresh; /* nothing ran since the reset */
     unsigned char dead; /* a sample was garbage */
+    unsigned char calm; /* none of this, no fade and no change */
 } pipit_channel_state;
 
 typedef struct {

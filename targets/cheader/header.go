@@ -244,17 +244,13 @@ func (h *header) Rest() int        { return number.RestEvery }
 func (h *header) Garbage() string  { return fmt.Sprintf("0x%x", h.C.Garbage) }
 func (h *header) Full() string     { return fmt.Sprintf("0x%xu", longestPass<<h.CountShift()) }
 
-// frames is a run call with samples side by side.
-type frames struct{ Name, Of, From, To string }
+// frames is how samples of 32 bits become those of a block and back, where they
+// stand side by side.
+type frames struct{ From, To string }
 
-// Frames are those that there are.
-func (h *header) Frames() []frames {
-	const in, out = "in[(i * %s_CHANNELS) + c]", "to[w][i]"
-	from := fmt.Sprintf(in, h.Upper)
-	return []frames{
-		{"run_frames", h.Type(), from, out},
-		{"run_frames_int32", "int32_t", h.call(h.C.FromInt32.Name, from), h.call(h.C.ToInt32.Name, out)},
-	}
+// Frames is that of the format.
+func (h *header) Frames() frames {
+	return frames{h.call(h.C.FromInt32.Name, "in32[k]"), h.call(h.C.ToInt32.Name, "to[w][i]")}
 }
 
 // readyWord is 32 bits of a hash, in hexadecimal. Memory that was filled with one
@@ -328,7 +324,7 @@ func (h *header) stateBytes() int {
 			add(1, n)
 		}
 	}
-	add(1, 3)
+	add(1, 4)
 	channel := (size + widest - 1) / widest * widest
 	widest = max(widest, 4)
 	total := channel*h.Channels + 4*4 // ready, check, rate and count

@@ -160,6 +160,9 @@ func (k kernel) KindBits() int {
 	return 2
 }
 
+// KindMask is those bits.
+func (k kernel) KindMask() int { return 1<<k.KindBits() - 1 }
+
 // KindNames tells the kinds of the format's.
 func (k kernel) KindNames() string {
 	if k.KindBits() == 2 {
@@ -213,6 +216,39 @@ func (h *header) Passes() []pass {
 		}
 	}
 	return out
+}
+
+// step is one form, for a single sample.
+type step struct {
+	Name   string
+	Kind   int
+	Last   bool
+	Within []string
+}
+
+// Steps are those of the forms in use; none where a sample is taken or given by
+// more than a copy, so that single samples go the way of all.
+func (h *header) Steps() []step {
+	copies := func(p number.Program, to, of string) bool { return len(p) == 1 && p[0].To == to && p[0].Is == of }
+	if !copies(h.Kernel.Take, "x", "in") || !copies(h.Kernel.Give, "out", "x") {
+		return nil
+	}
+	kept := map[string]string{}
+	for _, v := range h.Kernel.States {
+		kept[v.Name] = v.Name
+	}
+	var out []step
+	forms := h.forms()
+	for i, f := range forms {
+		lines := append(h.statements(h.Kernel.Section(f), kept, kept), "x = y;")
+		out = append(out, step{formName(f), kindOf[f], i == len(forms)-1, lines})
+	}
+	return out
+}
+
+// StepGain multiplies x by a cascade's gain.
+func (k kernel) StepGain() []string {
+	return k.statements(k.Kernel.Gain, map[string]string{"x": "x"}, map[string]string{"x": "x"})
 }
 
 // inPass are the statements of section j of n. Its names end in _j.

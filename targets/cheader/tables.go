@@ -23,11 +23,12 @@ type tables struct {
 	kinds                       map[int]bool
 }
 
-// PositionCount and ListCount are how many the tables have.
+// RowCount, PositionCount and ListCount are how many the tables have.
+func (r rate) RowCount() int      { return len(r.kinds) }
 func (r rate) PositionCount() int { return len(r.positions) }
 func (r rate) ListCount() int     { return len(r.lists) }
 
-// row is one line of the section table.
+// row is one line of the section table; without words only comments.
 type row struct {
 	Above         []string
 	Words, Choice string // the choice stands behind the words, or above where there is no room
@@ -70,7 +71,23 @@ func (t tables) Sections() bool { return len(t.kinds) > 0 }
 // with alternatives stand in a word of a list: behind the row's bits.
 func (t tables) RowMask() string  { return fmt.Sprintf("0x%xu", 1<<t.RowBits-1) }
 func (h *header) CountShift() int { return h.RowBits + h.KindBits() }
+func (t tables) NoRow() int       { return noRow }
 func (t tables) Switched() string { return fmt.Sprintf("0x%xu", 1<<(8*t.index.Bytes-1)) }
+
+// noRow is what picks say of an alternative that changes nothing.
+const noRow = 255
+
+// Small numbers positions, and what they are; Delays, samples of delay.
+func (t tables) Small() string  { return narrowest(2*t.Positions+t.Then, "int16_t", "int32_t") }
+func (t tables) Delays() string { return narrowest(t.DelayWords, "uint16_t", "uint32_t") }
+
+// narrowest is the first type where it holds n, signed or not.
+func narrowest(n int, small, large string) string {
+	if n < 1<<15 {
+		return small
+	}
+	return large
+}
 
 // countBits is for how many sections a pass takes: with the kind they leave the row the
 // other bits of a list's words.
@@ -129,8 +146,9 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital, delays []int) {
 	twice := number.DoubledOf(d.System)
 	for i, c := range cascades(d) {
 		from := len(r.positions)
-		for k, s := range c.Slots {
-			h.addPosition(b, &r, place{d, i, k}, s)
+		r.positions = append(r.positions, make([]int, len(c.Slots))...)
+		for _, k := range inTable(c.Slots) {
+			r.positions[from+k] = h.addPosition(b, &r, place{d, i, k}, c.Slots[k])
 		}
 		to := len(r.positions)
 		gain, name := d.Format.InputWord(d.System, d.InputGain), "common"
@@ -147,7 +165,7 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital, delays []int) {
 			line = strings.TrimSuffix(line, ", ")
 		} else if len(h.Settings) == 0 {
 			line += fmt.Sprintf("%d, %d", from, len(r.lists))
-			r.lists = append(r.lists, h.list(r.kinds[from:to], r.positions[from:to])...)
+			r.lists = append(r.lists, h.list(r.kinds, r.positions[from:to])...)
 		} else {
 			at := -1
 			if twice[i].Twice {
@@ -158,7 +176,7 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital, delays []int) {
 		}
 		r.Cascades = append(r.Cascades, fmt.Sprintf("{ %s }%s /* %s */", line, comma(i < len(h.Ways)), name))
 	}
-	if len(r.Rows) == 0 { // C has no arrays of nothing
+	if r.RowCount() == 0 { // C has no arrays of nothing
 		r.Rows = []row{{Words: h.words(number.Row{B0: 1}), Above: []string{"no sections at all: unused"}}}
 		r.kinds, r.positions = []int{0}, []int{0}
 	}
@@ -178,50 +196,73 @@ func (h *header) addKind(r number.Row) int {
 	return kindOf[r.Form]
 }
 
-// list is the words of one cascade's list: for each section that is run its row;
-// the first of a pass also has how many it takes, and their kind. 0 ends it.
+// list is the words of one cascade's list, one a pass: the row of its first section,
+// how many it takes, and their kind. 0 ends it.
 func (h *header) list(kinds, rows []int) []int {
 	var out []int
-	head := -1
-	for i, row := range rows {
-		switch kind := kinds[i]; {
+	last, next := 0, 0
+	for _, row := range rows {
+		kind := kinds[row]
+		at := len(out) - 1
+		switch {
 		case kind == 0:
 			continue
-		case head >= 0 && out[head]>>h.RowBits&(1<<h.KindBits()-1) == kind && out[head]>>h.CountShift() < longestPass:
-			out[head] += 1 << h.CountShift()
-			out = append(out, row)
+		case at >= 0 && kind == last && row == next && out[at]>>h.CountShift() < longestPass:
+			out[at] += 1 << h.CountShift()
 		default:
-			head = len(out)
 			out = append(out, row|kind<<h.RowBits|1<<h.CountShift())
 		}
+		last, next = kind, row+1
 	}
 	return append(out, 0)
 }
 
-// addPosition writes the alternatives of a position, and where they are.
-func (h *header) addPosition(b *compiler.Build, r *rate, at place, s biquad.Slot[biquad.Digital]) {
-	first := len(r.Rows)
+// inTable is the order of a cascade's rows: those that always run first, so that
+// they are neighbours also where what is between them changes nothing.
+func inTable(slots []biquad.Slot[biquad.Digital]) []int {
+	var fixed, switched []int
+	for k, s := range slots {
+		if len(s.By) == 0 {
+			fixed = append(fixed, k)
+		} else {
+			switched = append(switched, k)
+		}
+	}
+	return append(fixed, switched...)
+}
+
+// addPosition writes the alternatives of a position, and tells where they are.
+func (h *header) addPosition(b *compiler.Build, r *rate, at place, s biquad.Slot[biquad.Digital]) int {
+	first := r.RowCount()
+	stored := make([]uint8, len(s.Alt)) // the alternatives' rows, from first on
 	for i, w := range number.Rows(s) {
-		out := row{Words: h.words(w)}
+		stored[i] = noRow
+		out := row{}
+		if !w.Through() || len(s.Alt) == 1 {
+			stored[i] = uint8(r.RowCount() - first)
+			out.Words = h.words(w)
+		}
 		if i == 0 {
 			out.Above = wrap(comment(about(b, at, s)), aboveWidth)
 		}
 		if len(s.Alt) > 1 {
 			out.Choice = comment(aboutChoice(b, at, s, i))
-			if last := out.Words[strings.LastIndex(out.Words, "\n")+1:]; len(last)+len(out.Choice) > rowWidth {
+			if last := out.Words[strings.LastIndex(out.Words, "\n")+1:]; last == "" || len(last)+len(out.Choice) > rowWidth {
 				out.Above, out.Choice = append(out.Above, wrap(out.Choice, aboveWidth)...), ""
 			}
 		}
-		r.Rows, r.kinds = append(r.Rows, out), append(r.kinds, h.addKind(w))
+		r.Rows = append(r.Rows, out)
+		if out.Words != "" {
+			r.kinds = append(r.kinds, h.addKind(w))
+		}
 	}
 	if len(s.By) == 0 {
-		r.positions = append(r.positions, first)
-		return
+		return first
 	}
-	r.positions = append(r.positions, len(r.switches)|1<<(8*h.index.Bytes-1))
 	sw := switched{row: first}
-	sw.pick, sw.stride = h.picks(s, len(b.Settings))
+	sw.pick, sw.stride = h.picks(s, stored, len(b.Settings))
 	r.switches = append(r.switches, sw)
+	return (len(r.switches) - 1) | 1<<(8*h.index.Bytes-1)
 }
 
 // cascades are the common one and the ways' in order.
@@ -234,12 +275,13 @@ func cascades(d compiler.Digital) []biquad.Cascade[biquad.Digital] {
 }
 
 // picks stores a position's picks, or finds the same ones stored before, and
-// gives the distance that each setting's choices are apart there.
-func (h *header) picks(s biquad.Slot[biquad.Digital], settings int) (at int, stride []int) {
+// gives the distance that each setting's choices are apart there. stored are the
+// alternatives' rows.
+func (h *header) picks(s biquad.Slot[biquad.Digital], stored []uint8, settings int) (at int, stride []int) {
 	stride = make([]int, settings)
-	pick := s.Pick
-	if len(s.By) == 0 {
-		pick = []uint8{0}
+	var pick []uint8
+	for _, alt := range s.Pick {
+		pick = append(pick, stored[alt])
 	}
 	step := 1
 	for i := len(s.By) - 1; i >= 0; i-- {
@@ -327,7 +369,7 @@ func (h *header) print() {
 	for i := range h.Rates {
 		r := &h.Rates[i]
 		for k := range r.Rows {
-			r.Rows[k].Comma = comma(k < len(r.Rows)-1)
+			r.Rows[k].Comma = comma(slices.ContainsFunc(r.Rows[k+1:], func(later row) bool { return later.Words != "" }))
 		}
 		r.KindLines, r.PositionLines, r.ListLines = numbers(r.kinds), numbers(r.positions), numbers(r.lists)
 		for k, p := range r.switches {

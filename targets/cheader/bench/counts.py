@@ -8,12 +8,15 @@ first = {s["name"]: s["choices"][0] for s in result.get("settings") or []}
 first = {n: c["name"] if isinstance(c, dict) else c for n, c in first.items()}
 
 
+def through(section):
+    return section["words"]["b"] == [1, 0, 0] and not any(section["words"]["a"][1:])
+
+
 def runs(section):
-    through = section["words"]["b"] == [1, 0, 0] and not any(section["words"]["a"][1:])
-    return not through and all(first[name] in choices for name, choices in (section["when"] or {}).items())
+    return not through(section) and all(first[name] in choices for name, choices in (section["when"] or {}).items())
 
 
 rates = [d for d in result["digital"] if d["format"] == "float32" and d["asked"]]
-rows = sum(len(c["sections"]) for d in rates for c in [d["common"], *d["ways"]])
+rows = sum(not (s["when"] and through(s)) for d in rates for c in [d["common"], *d["ways"]] for s in c["sections"])
 cascades = [rates[0]["common"], *rates[0]["ways"]]
 print(",".join(str(sum(map(runs, c["sections"]))) for c in cascades), rates[0]["rate_hz"], rows)
