@@ -73,7 +73,8 @@
 #define A_WEIGHTING_GARBAGE 0x5f800000u /* size of what is no sample */
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+ * their kind (1 direct, 2 delta, 3 mirrored)
+ * and how many they are; 0 is the end. */
 #define A_WEIGHTING_ROW 0xfffu
 #define A_WEIGHTING_HEAD 12 /* bits below */
 

@@ -73,7 +73,8 @@
 #define BITTERN_GARBAGE 0x5f800000u /* size of what is no sample */
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+ * their kind (1 direct, 2 delta, 3 mirrored)
+ * and how many they are; 0 is the end. */
 #define BITTERN_ROW 0xfffu
 #define BITTERN_HEAD 12 /* bits below */
 #define BITTERN_ONE_MORE (1u << 14)
@@ -870,12 +871,18 @@ static void bittern_run_channel(const bittern_rate_entry *rate, bittern_channel_
 
 /* ---- lanes ---------------------------------------------------------------------------- */
 
-/* Where the compiler has vectors, the ways of all channels go through their sections side by side,
- * as far as all have as many; the same operations in the same order give the same bits.
- * BITTERN_NO_LANES leaves this out. */
+/* Where the compiler has vectors, the ways of all channels go through their sections side by side;
+ * those that have no more go through sections that change nothing, to the bit. The same operations
+ * in the same order give the same bits. BITTERN_NO_LANES leaves this out. */
 #if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined BITTERN_NO_LANES
 #define BITTERN_LANES 8 /* in a vector */
+#define BITTERN_SHORT 16 /* the fewest samples at once */
 #define BITTERN_LONG 64 /* the most samples at once */
+#if defined __AVX__
+#define BITTERN_SAVING 2 /* sections that one of all lanes has to stand for */
+#else
+#define BITTERN_SAVING 4
+#endif
 
 typedef float bittern_lanes __attribute__((vector_size(32)));
 typedef int32_t bittern_marks __attribute__((vector_size(32)));
@@ -901,17 +908,17 @@ typedef struct {
     bittern_lane_words p;
     bittern_lane_words q;
     bittern_lane_marks keep; /* all ones in a lane in the delta form, otherwise 0 */
-    bittern_lane_marks zero; /* there 0, otherwise -0.0: what adds nothing, to the bit */
+    bittern_lane_marks none; /* -0.0 in a lane that has no such section, otherwise 0 */
 } bittern_lane_section;
 
 /* A section of one lane. */
 typedef struct {
     const bittern_section_words *words;
     bittern_memory *memory;
-    unsigned int kind;
+    int32_t keep; /* as in a section of every lane */
 } bittern_lane_entry;
 
-static BITTERN_NOINLINE void bittern_lanes_direct_1(bittern_lane_section *s, bittern_lane_words *io, int n)
+static BITTERN_NOINLINE void bittern_lanes_direct_3(bittern_lane_section *s, bittern_lane_words *io, int n)
 {
     BITTERN_AS_WRITTEN
     const bittern_lanes b0_0 = s[0].b0.all;
@@ -921,6 +928,20 @@ static BITTERN_NOINLINE void bittern_lanes_direct_1(bittern_lane_section *s, bit
     const bittern_lanes a2_0 = s[0].a2.all;
     bittern_lanes p_0 = s[0].p.all;
     bittern_lanes q_0 = s[0].q.all;
+    const bittern_lanes b0_1 = s[1].b0.all;
+    const bittern_lanes b1_1 = s[1].b1.all;
+    const bittern_lanes b2_1 = s[1].b2.all;
+    const bittern_lanes a1_1 = s[1].a1.all;
+    const bittern_lanes a2_1 = s[1].a2.all;
+    bittern_lanes p_1 = s[1].p.all;
+    bittern_lanes q_1 = s[1].q.all;
+    const bittern_lanes b0_2 = s[2].b0.all;
+    const bittern_lanes b1_2 = s[2].b1.all;
+    const bittern_lanes b2_2 = s[2].b2.all;
+    const bittern_lanes a1_2 = s[2].a1.all;
+    const bittern_lanes a2_2 = s[2].a2.all;
+    bittern_lanes p_2 = s[2].p.all;
+    bittern_lanes q_2 = s[2].q.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -928,13 +949,23 @@ static BITTERN_NOINLINE void bittern_lanes_direct_1(bittern_lane_section *s, bit
         const bittern_lanes y_0 = b0_0 * x + p_0;
         p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
         q_0 = b2_0 * x - a2_0 * y_0;
-        io[i].all = y_0;
+        const bittern_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        const bittern_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
+        q_2 = b2_2 * y_1 - a2_2 * y_2;
+        io[i].all = y_2;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
 }
 
-static BITTERN_NOINLINE void bittern_lanes_direct_4(bittern_lane_section *s, bittern_lane_words *io, int n)
+static BITTERN_NOINLINE void bittern_lanes_direct_5(bittern_lane_section *s, bittern_lane_words *io, int n)
 {
     BITTERN_AS_WRITTEN
     const bittern_lanes b0_0 = s[0].b0.all;
@@ -965,6 +996,13 @@ static BITTERN_NOINLINE void bittern_lanes_direct_4(bittern_lane_section *s, bit
     const bittern_lanes a2_3 = s[3].a2.all;
     bittern_lanes p_3 = s[3].p.all;
     bittern_lanes q_3 = s[3].q.all;
+    const bittern_lanes b0_4 = s[4].b0.all;
+    const bittern_lanes b1_4 = s[4].b1.all;
+    const bittern_lanes b2_4 = s[4].b2.all;
+    const bittern_lanes a1_4 = s[4].a1.all;
+    const bittern_lanes a2_4 = s[4].a2.all;
+    bittern_lanes p_4 = s[4].p.all;
+    bittern_lanes q_4 = s[4].q.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -981,7 +1019,10 @@ static BITTERN_NOINLINE void bittern_lanes_direct_4(bittern_lane_section *s, bit
         const bittern_lanes y_3 = b0_3 * y_2 + p_3;
         p_3 = (q_3 + b1_3 * y_2) - a1_3 * y_3;
         q_3 = b2_3 * y_2 - a2_3 * y_3;
-        io[i].all = y_3;
+        const bittern_lanes y_4 = b0_4 * y_3 + p_4;
+        p_4 = (q_4 + b1_4 * y_3) - a1_4 * y_4;
+        q_4 = b2_4 * y_3 - a2_4 * y_4;
+        io[i].all = y_4;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
@@ -991,9 +1032,11 @@ static BITTERN_NOINLINE void bittern_lanes_direct_4(bittern_lane_section *s, bit
     s[2].q.all = q_2;
     s[3].p.all = p_3;
     s[3].q.all = q_3;
+    s[4].p.all = p_4;
+    s[4].q.all = q_4;
 }
 
-static BITTERN_NOINLINE void bittern_lanes_delta_1(bittern_lane_section *s, bittern_lane_words *io, int n)
+static BITTERN_NOINLINE void bittern_lanes_delta_3(bittern_lane_section *s, bittern_lane_words *io, int n)
 {
     BITTERN_AS_WRITTEN
     const bittern_lanes b0_0 = s[0].b0.all;
@@ -1003,6 +1046,20 @@ static BITTERN_NOINLINE void bittern_lanes_delta_1(bittern_lane_section *s, bitt
     const bittern_lanes a2_0 = s[0].a2.all;
     bittern_lanes p_0 = s[0].p.all;
     bittern_lanes q_0 = s[0].q.all;
+    const bittern_lanes b0_1 = s[1].b0.all;
+    const bittern_lanes b1_1 = s[1].b1.all;
+    const bittern_lanes b2_1 = s[1].b2.all;
+    const bittern_lanes a1_1 = s[1].a1.all;
+    const bittern_lanes a2_1 = s[1].a2.all;
+    bittern_lanes p_1 = s[1].p.all;
+    bittern_lanes q_1 = s[1].q.all;
+    const bittern_lanes b0_2 = s[2].b0.all;
+    const bittern_lanes b1_2 = s[2].b1.all;
+    const bittern_lanes b2_2 = s[2].b2.all;
+    const bittern_lanes a1_2 = s[2].a1.all;
+    const bittern_lanes a2_2 = s[2].a2.all;
+    bittern_lanes p_2 = s[2].p.all;
+    bittern_lanes q_2 = s[2].q.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -1010,13 +1067,23 @@ static BITTERN_NOINLINE void bittern_lanes_delta_1(bittern_lane_section *s, bitt
         const bittern_lanes y_0 = b0_0 * x + p_0;
         p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
         q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-        io[i].all = y_0;
+        const bittern_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+        const bittern_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
+        q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
+        io[i].all = y_2;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
 }
 
-static BITTERN_NOINLINE void bittern_lanes_delta_4(bittern_lane_section *s, bittern_lane_words *io, int n)
+static BITTERN_NOINLINE void bittern_lanes_delta_5(bittern_lane_section *s, bittern_lane_words *io, int n)
 {
     BITTERN_AS_WRITTEN
     const bittern_lanes b0_0 = s[0].b0.all;
@@ -1047,6 +1114,13 @@ static BITTERN_NOINLINE void bittern_lanes_delta_4(bittern_lane_section *s, bitt
     const bittern_lanes a2_3 = s[3].a2.all;
     bittern_lanes p_3 = s[3].p.all;
     bittern_lanes q_3 = s[3].q.all;
+    const bittern_lanes b0_4 = s[4].b0.all;
+    const bittern_lanes b1_4 = s[4].b1.all;
+    const bittern_lanes b2_4 = s[4].b2.all;
+    const bittern_lanes a1_4 = s[4].a1.all;
+    const bittern_lanes a2_4 = s[4].a2.all;
+    bittern_lanes p_4 = s[4].p.all;
+    bittern_lanes q_4 = s[4].q.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -1063,7 +1137,10 @@ static BITTERN_NOINLINE void bittern_lanes_delta_4(bittern_lane_section *s, bitt
         const bittern_lanes y_3 = b0_3 * y_2 + p_3;
         p_3 = p_3 + ((q_3 + b1_3 * y_2) - a1_3 * y_3);
         q_3 = (q_3 + b2_3 * y_2) - a2_3 * y_3;
-        io[i].all = y_3;
+        const bittern_lanes y_4 = b0_4 * y_3 + p_4;
+        p_4 = p_4 + ((q_4 + b1_4 * y_3) - a1_4 * y_4);
+        q_4 = (q_4 + b2_4 * y_3) - a2_4 * y_4;
+        io[i].all = y_4;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
@@ -1073,11 +1150,15 @@ static BITTERN_NOINLINE void bittern_lanes_delta_4(bittern_lane_section *s, bitt
     s[2].q.all = q_2;
     s[3].p.all = p_3;
     s[3].q.all = q_3;
+    s[4].p.all = p_4;
+    s[4].q.all = q_4;
 }
 
-static BITTERN_NOINLINE void bittern_lanes_mixed_1(bittern_lane_section *s, bittern_lane_words *io, int n)
+static BITTERN_NOINLINE void bittern_lanes_mixed_3(bittern_lane_section *s, bittern_lane_words *io, int n)
 {
     BITTERN_AS_WRITTEN
+    const int32_t bit = INT32_MIN;
+    const bittern_marks sign = { bit, bit, bit, bit, bit, bit, bit, bit };
     const bittern_lanes b0_0 = s[0].b0.all;
     const bittern_lanes b1_0 = s[0].b1.all;
     const bittern_lanes b2_0 = s[0].b2.all;
@@ -1086,33 +1167,8 @@ static BITTERN_NOINLINE void bittern_lanes_mixed_1(bittern_lane_section *s, bitt
     bittern_lanes p_0 = s[0].p.all;
     bittern_lanes q_0 = s[0].q.all;
     const bittern_marks keep_0 = s[0].keep.all;
-    const bittern_marks zero_0 = s[0].zero.all;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const bittern_lanes x = io[i].all;
-        const bittern_lanes y_0 = b0_0 * x + p_0;
-        p_0 = (bittern_lanes)(((bittern_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0 * x) - a1_0
-            * y_0);
-        q_0 = ((bittern_lanes)(((bittern_marks)q_0 & keep_0) | zero_0) + b2_0 * x) - a2_0 * y_0;
-        io[i].all = y_0;
-    }
-    s[0].p.all = p_0;
-    s[0].q.all = q_0;
-}
-
-static BITTERN_NOINLINE void bittern_lanes_mixed_4(bittern_lane_section *s, bittern_lane_words *io, int n)
-{
-    BITTERN_AS_WRITTEN
-    const bittern_lanes b0_0 = s[0].b0.all;
-    const bittern_lanes b1_0 = s[0].b1.all;
-    const bittern_lanes b2_0 = s[0].b2.all;
-    const bittern_lanes a1_0 = s[0].a1.all;
-    const bittern_lanes a2_0 = s[0].a2.all;
-    bittern_lanes p_0 = s[0].p.all;
-    bittern_lanes q_0 = s[0].q.all;
-    const bittern_marks keep_0 = s[0].keep.all;
-    const bittern_marks zero_0 = s[0].zero.all;
+    const bittern_marks zero_0 = ~keep_0 & sign; /* -0.0: what adds nothing, to the bit */
+    const bittern_marks none_0 = s[0].none.all;
     const bittern_lanes b0_1 = s[1].b0.all;
     const bittern_lanes b1_1 = s[1].b1.all;
     const bittern_lanes b2_1 = s[1].b2.all;
@@ -1121,7 +1177,8 @@ static BITTERN_NOINLINE void bittern_lanes_mixed_4(bittern_lane_section *s, bitt
     bittern_lanes p_1 = s[1].p.all;
     bittern_lanes q_1 = s[1].q.all;
     const bittern_marks keep_1 = s[1].keep.all;
-    const bittern_marks zero_1 = s[1].zero.all;
+    const bittern_marks zero_1 = ~keep_1 & sign; /* -0.0: what adds nothing, to the bit */
+    const bittern_marks none_1 = s[1].none.all;
     const bittern_lanes b0_2 = s[2].b0.all;
     const bittern_lanes b1_2 = s[2].b1.all;
     const bittern_lanes b2_2 = s[2].b2.all;
@@ -1130,7 +1187,72 @@ static BITTERN_NOINLINE void bittern_lanes_mixed_4(bittern_lane_section *s, bitt
     bittern_lanes p_2 = s[2].p.all;
     bittern_lanes q_2 = s[2].q.all;
     const bittern_marks keep_2 = s[2].keep.all;
-    const bittern_marks zero_2 = s[2].zero.all;
+    const bittern_marks zero_2 = ~keep_2 & sign; /* -0.0: what adds nothing, to the bit */
+    const bittern_marks none_2 = s[2].none.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const bittern_lanes x = io[i].all;
+        const bittern_lanes y_0 = b0_0 * x + p_0;
+        p_0 = (bittern_lanes)(((bittern_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0 * x) - a1_0
+            * y_0);
+        p_0 = (bittern_lanes)((bittern_marks)p_0 | none_0);
+        q_0 = ((bittern_lanes)(((bittern_marks)q_0 & keep_0) | zero_0) + b2_0 * x) - a2_0 * y_0;
+        const bittern_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = (bittern_lanes)(((bittern_marks)p_1 & keep_1) | zero_1) + ((q_1 + b1_1 * y_0) -
+            a1_1 * y_1);
+        p_1 = (bittern_lanes)((bittern_marks)p_1 | none_1);
+        q_1 = ((bittern_lanes)(((bittern_marks)q_1 & keep_1) | zero_1) + b2_1 * y_0) - a2_1 * y_1;
+        const bittern_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = (bittern_lanes)(((bittern_marks)p_2 & keep_2) | zero_2) + ((q_2 + b1_2 * y_1) -
+            a1_2 * y_2);
+        p_2 = (bittern_lanes)((bittern_marks)p_2 | none_2);
+        q_2 = ((bittern_lanes)(((bittern_marks)q_2 & keep_2) | zero_2) + b2_2 * y_1) - a2_2 * y_2;
+        io[i].all = y_2;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
+}
+
+static BITTERN_NOINLINE void bittern_lanes_mixed_5(bittern_lane_section *s, bittern_lane_words *io, int n)
+{
+    BITTERN_AS_WRITTEN
+    const int32_t bit = INT32_MIN;
+    const bittern_marks sign = { bit, bit, bit, bit, bit, bit, bit, bit };
+    const bittern_lanes b0_0 = s[0].b0.all;
+    const bittern_lanes b1_0 = s[0].b1.all;
+    const bittern_lanes b2_0 = s[0].b2.all;
+    const bittern_lanes a1_0 = s[0].a1.all;
+    const bittern_lanes a2_0 = s[0].a2.all;
+    bittern_lanes p_0 = s[0].p.all;
+    bittern_lanes q_0 = s[0].q.all;
+    const bittern_marks keep_0 = s[0].keep.all;
+    const bittern_marks zero_0 = ~keep_0 & sign; /* -0.0: what adds nothing, to the bit */
+    const bittern_marks none_0 = s[0].none.all;
+    const bittern_lanes b0_1 = s[1].b0.all;
+    const bittern_lanes b1_1 = s[1].b1.all;
+    const bittern_lanes b2_1 = s[1].b2.all;
+    const bittern_lanes a1_1 = s[1].a1.all;
+    const bittern_lanes a2_1 = s[1].a2.all;
+    bittern_lanes p_1 = s[1].p.all;
+    bittern_lanes q_1 = s[1].q.all;
+    const bittern_marks keep_1 = s[1].keep.all;
+    const bittern_marks zero_1 = ~keep_1 & sign; /* -0.0: what adds nothing, to the bit */
+    const bittern_marks none_1 = s[1].none.all;
+    const bittern_lanes b0_2 = s[2].b0.all;
+    const bittern_lanes b1_2 = s[2].b1.all;
+    const bittern_lanes b2_2 = s[2].b2.all;
+    const bittern_lanes a1_2 = s[2].a1.all;
+    const bittern_lanes a2_2 = s[2].a2.all;
+    bittern_lanes p_2 = s[2].p.all;
+    bittern_lanes q_2 = s[2].q.all;
+    const bittern_marks keep_2 = s[2].keep.all;
+    const bittern_marks zero_2 = ~keep_2 & sign; /* -0.0: what adds nothing, to the bit */
+    const bittern_marks none_2 = s[2].none.all;
     const bittern_lanes b0_3 = s[3].b0.all;
     const bittern_lanes b1_3 = s[3].b1.all;
     const bittern_lanes b2_3 = s[3].b2.all;
@@ -1139,7 +1261,18 @@ static BITTERN_NOINLINE void bittern_lanes_mixed_4(bittern_lane_section *s, bitt
     bittern_lanes p_3 = s[3].p.all;
     bittern_lanes q_3 = s[3].q.all;
     const bittern_marks keep_3 = s[3].keep.all;
-    const bittern_marks zero_3 = s[3].zero.all;
+    const bittern_marks zero_3 = ~keep_3 & sign; /* -0.0: what adds nothing, to the bit */
+    const bittern_marks none_3 = s[3].none.all;
+    const bittern_lanes b0_4 = s[4].b0.all;
+    const bittern_lanes b1_4 = s[4].b1.all;
+    const bittern_lanes b2_4 = s[4].b2.all;
+    const bittern_lanes a1_4 = s[4].a1.all;
+    const bittern_lanes a2_4 = s[4].a2.all;
+    bittern_lanes p_4 = s[4].p.all;
+    bittern_lanes q_4 = s[4].q.all;
+    const bittern_marks keep_4 = s[4].keep.all;
+    const bittern_marks zero_4 = ~keep_4 & sign; /* -0.0: what adds nothing, to the bit */
+    const bittern_marks none_4 = s[4].none.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -1147,20 +1280,29 @@ static BITTERN_NOINLINE void bittern_lanes_mixed_4(bittern_lane_section *s, bitt
         const bittern_lanes y_0 = b0_0 * x + p_0;
         p_0 = (bittern_lanes)(((bittern_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0 * x) - a1_0
             * y_0);
+        p_0 = (bittern_lanes)((bittern_marks)p_0 | none_0);
         q_0 = ((bittern_lanes)(((bittern_marks)q_0 & keep_0) | zero_0) + b2_0 * x) - a2_0 * y_0;
         const bittern_lanes y_1 = b0_1 * y_0 + p_1;
         p_1 = (bittern_lanes)(((bittern_marks)p_1 & keep_1) | zero_1) + ((q_1 + b1_1 * y_0) -
             a1_1 * y_1);
+        p_1 = (bittern_lanes)((bittern_marks)p_1 | none_1);
         q_1 = ((bittern_lanes)(((bittern_marks)q_1 & keep_1) | zero_1) + b2_1 * y_0) - a2_1 * y_1;
         const bittern_lanes y_2 = b0_2 * y_1 + p_2;
         p_2 = (bittern_lanes)(((bittern_marks)p_2 & keep_2) | zero_2) + ((q_2 + b1_2 * y_1) -
             a1_2 * y_2);
+        p_2 = (bittern_lanes)((bittern_marks)p_2 | none_2);
         q_2 = ((bittern_lanes)(((bittern_marks)q_2 & keep_2) | zero_2) + b2_2 * y_1) - a2_2 * y_2;
         const bittern_lanes y_3 = b0_3 * y_2 + p_3;
         p_3 = (bittern_lanes)(((bittern_marks)p_3 & keep_3) | zero_3) + ((q_3 + b1_3 * y_2) -
             a1_3 * y_3);
+        p_3 = (bittern_lanes)((bittern_marks)p_3 | none_3);
         q_3 = ((bittern_lanes)(((bittern_marks)q_3 & keep_3) | zero_3) + b2_3 * y_2) - a2_3 * y_3;
-        io[i].all = y_3;
+        const bittern_lanes y_4 = b0_4 * y_3 + p_4;
+        p_4 = (bittern_lanes)(((bittern_marks)p_4 & keep_4) | zero_4) + ((q_4 + b1_4 * y_3) -
+            a1_4 * y_4);
+        p_4 = (bittern_lanes)((bittern_marks)p_4 | none_4);
+        q_4 = ((bittern_lanes)(((bittern_marks)q_4 & keep_4) | zero_4) + b2_4 * y_3) - a2_4 * y_4;
+        io[i].all = y_4;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
@@ -1170,45 +1312,33 @@ static BITTERN_NOINLINE void bittern_lanes_mixed_4(bittern_lane_section *s, bitt
     s[2].q.all = q_2;
     s[3].p.all = p_3;
     s[3].q.all = q_3;
+    s[4].p.all = p_4;
+    s[4].q.all = q_4;
 }
 
-/* Up to 4 sections of all lanes: in a form of their own where all are in the same. */
-static void bittern_lane_pass(bittern_lane_section *s, int sections, int direct, int delta,
+/* Sections of all lanes, 5 or 3: in a form of their own where all are in the same (1: some
+ * are direct; 2: in the delta form). */
+static void bittern_lane_pass(bittern_lane_section *s, int sections, unsigned int forms,
         bittern_lane_words *io, int n)
 {
-    int j;
-
-    if (delta == 0) {
-        if (sections == 4) {
-            bittern_lanes_direct_4(s, io, n);
-            return;
+    if (forms == 1u) {
+        if (sections == 5) {
+            bittern_lanes_direct_5(s, io, n);
+        } else {
+            bittern_lanes_direct_3(s, io, n);
         }
-        for (j = 0; j < sections; j++) {
-            bittern_lanes_direct_1(&s[j], io, n);
+    } else if (forms == 2u) {
+        if (sections == 5) {
+            bittern_lanes_delta_5(s, io, n);
+        } else {
+            bittern_lanes_delta_3(s, io, n);
         }
-        return;
-    }
-
-    if (direct == 0) {
-        if (sections == 4) {
-            bittern_lanes_delta_4(s, io, n);
-            return;
+    } else {
+        if (sections == 5) {
+            bittern_lanes_mixed_5(s, io, n);
+        } else {
+            bittern_lanes_mixed_3(s, io, n);
         }
-        for (j = 0; j < sections; j++) {
-            bittern_lanes_delta_1(&s[j], io, n);
-        }
-        return;
-    }
-
-    if (delta != 0 && direct != 0) {
-        if (sections == 4) {
-            bittern_lanes_mixed_4(s, io, n);
-            return;
-        }
-        for (j = 0; j < sections; j++) {
-            bittern_lanes_mixed_1(&s[j], io, n);
-        }
-        return;
     }
 }
 
@@ -1226,7 +1356,7 @@ static int bittern_unfold(const bittern_section_words *table, const uint16_t *li
         for (j = 0u; j < count; j++) {
             entry[k].words = &table[(*list & BITTERN_ROW) + j];
             entry[k].memory = &m[j];
-            entry[k].kind = head & 3u;
+            entry[k].keep = (head & 3u) == 1u ? 0 : -1;
             k++;
         }
         list++;
@@ -1242,10 +1372,7 @@ static int bittern_calm(const bittern_state *s)
     int c;
 
     for (c = 0; c < BITTERN_CHANNELS; c++) {
-        const bittern_channel_state *ch = &s->channel[c];
-
-        if (ch->fresh != 0u || ch->dead != 0u || ch->open == 0 || ch->step != 0
-                || ch->change >= 0) {
+        if (s->channel[c].calm == 0u) {
             return 0;
         }
     }
@@ -1266,11 +1393,12 @@ static int bittern_length(const uint16_t *list)
     return k;
 }
 
-/* 1 where the ways have so many sections in common that lanes are faster. */
+/* 1 where the ways have so many sections that lanes are faster. */
 static int bittern_even(const bittern_state *s)
 {
     const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
-    int least = BITTERN_POSITIONS;
+    const int groups = (BITTERN_CHANNELS * BITTERN_WAYS + BITTERN_LANES - 1) / BITTERN_LANES;
+    int most = 0;
     int sum = 0;
     int c;
     int w;
@@ -1282,78 +1410,118 @@ static int bittern_even(const bittern_state *s)
             const int count = bittern_length(&list[cascade->from + (2 * w)])
                 + bittern_length(&list[cascade->split + (2 * w) + 1]);
 
-            least = count < least ? count : least;
+            most = count > most ? count : most;
             sum += count;
         }
     }
-    return least >= 4 && 2 * least * BITTERN_CHANNELS * BITTERN_WAYS > sum ? 1 : 0;
+    return sum > BITTERN_SAVING * most * groups ? 1 : 0;
+}
+
+/* What goes into lanes from on: x[i] of the channels' common parts. */
+static void bittern_lane_inputs(const bittern_rate_entry *rate, int from,
+        float (*common)[BITTERN_LONG], bittern_lane_words *x, int n)
+{
+    BITTERN_AS_WRITTEN
+    const int last = from + BITTERN_LANES < BITTERN_CHANNELS * BITTERN_WAYS
+        ? (from + BITTERN_LANES - 1) / BITTERN_WAYS : BITTERN_CHANNELS - 1;
+    bittern_lane_words gains;
+    int c;
+    int l;
+    int i;
+
+    for (l = 0; l < BITTERN_LANES; l++) {
+        gains.one[l] = rate->cascade[1 + ((from + l) % BITTERN_WAYS)].gain;
+    }
+    for (c = from / BITTERN_WAYS; c <= last; c++) {
+        const bittern_lanes gain = gains.all;
+        bittern_lane_marks own; /* all ones in this channel's lanes */
+
+        for (l = 0; l < BITTERN_LANES; l++) {
+            own.one[l] = (from + l) / BITTERN_WAYS == c ? -1 : 0;
+        }
+        for (i = 0; i < n; i++) {
+            const float now = common[c][i];
+            const bittern_lanes all = { now, now, now, now, now, now, now, now };
+            const bittern_lanes scaled = gain * all;
+            bittern_marks bits = (bittern_marks)scaled & own.all;
+
+            if (c > from / BITTERN_WAYS) {
+                bits |= (bittern_marks)x[i].all;
+            }
+            x[i].all = (bittern_lanes)bits;
+        }
+    }
+}
+
+/* What lanes from on run, and how many sections each has; what is not used does as the first. */
+static int bittern_lane_entries(bittern_state *s, int from, int used,
+        bittern_lane_entry (*entry)[BITTERN_POSITIONS], int *count)
+{
+    const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
+    int most = 0;
+    int l;
+
+    for (l = 0; l < BITTERN_LANES; l++) {
+        const int lane = l < used ? from + l : from;
+        const int way = 1 + lane % BITTERN_WAYS;
+        const bittern_cascade_entry *cascade = &rate->cascade[way];
+        bittern_channel_state *ch = &s->channel[lane / BITTERN_WAYS];
+        count[l] = bittern_unfold(rate->sections, &ch->list[cascade->from + (2 * way)],
+            &ch->now[cascade->from], entry[l]);
+        count[l] += bittern_unfold(rate->sections, &ch->list[cascade->split + (2 * way) + 1],
+            &ch->now[cascade->split], &entry[l][count[l]]);
+        most = count[l] > most ? count[l] : most;
+    }
+    return most;
 }
 
 /* The ways of lanes from on: in common[channel] -> out. */
 static void bittern_run_lanes(bittern_state *s, int from, float (*common)[BITTERN_LONG],
         float *const *out, int at, int n)
 {
+    static const bittern_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
+    bittern_memory nothing = { -0.0f, -0.0f };
+    const bittern_lane_entry none = { &straight, &nothing, 0 };
     const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
     const int all = BITTERN_CHANNELS * BITTERN_WAYS - from;
     const int used = all < BITTERN_LANES ? all : BITTERN_LANES;
     bittern_lane_entry entry[BITTERN_LANES][BITTERN_POSITIONS];
-    bittern_lane_section section[4];
+    bittern_lane_section section[5];
     bittern_lane_words x[BITTERN_LONG];
     int count[BITTERN_LANES];
-    int least = BITTERN_POSITIONS;
+    const int most = bittern_lane_entries(s, from, used, entry, count);
+    int sections;
     int k;
     int l;
     int i;
 
-    for (l = 0; l < BITTERN_LANES; l++) { /* what is not used does as the first */
-        const int lane = l < used ? from + l : from;
-        const int way = 1 + lane % BITTERN_WAYS;
-        const bittern_cascade_entry *cascade = &rate->cascade[way];
-        bittern_channel_state *ch = &s->channel[lane / BITTERN_WAYS];
-        const float *now = common[lane / BITTERN_WAYS];
-        float scaled[BITTERN_LONG];
-
-        bittern_apply_gain(cascade->gain, now, scaled, n);
-        for (i = 0; i < n; i++) {
-            x[i].one[l] = scaled[i];
-        }
-        count[l] = bittern_unfold(rate->sections, &ch->list[cascade->from + (2 * way)],
-            &ch->now[cascade->from], entry[l]);
-        count[l] += bittern_unfold(rate->sections, &ch->list[cascade->split + (2 * way) + 1],
-            &ch->now[cascade->split], &entry[l][count[l]]);
-        least = count[l] < least ? count[l] : least;
-    }
-    for (k = 0; k < least; k += 4) {
-        const int sections = least - k < 4 ? least - k : 4;
-        int direct = 0;
-        int delta = 0;
+    bittern_lane_inputs(rate, from, common, x, n);
+    for (k = 0; k < most; k += sections) {
+        unsigned int forms = 0u;
         int j;
 
+        sections = most - k > 3 && most - k != 6 ? 5 : 3;
         for (j = 0; j < sections; j++) {
-            for (l = 0; l < BITTERN_LANES; l++) {
-                const bittern_lane_entry *e = &entry[l][k + j];
+            bittern_lane_section *const v = &section[j];
 
-                section[j].b0.one[l] = e->words->b0;
-                section[j].b1.one[l] = e->words->b1;
-                section[j].b2.one[l] = e->words->b2;
-                section[j].a1.one[l] = e->words->a1;
-                section[j].a2.one[l] = e->words->a2;
-                section[j].p.one[l] = e->memory->p;
-                section[j].q.one[l] = e->memory->q;
-                if (e->kind == 1u) {
-                    direct = 1;
-                    section[j].keep.one[l] = 0;
-                    section[j].zero.one[l] = INT32_MIN;
-                } else {
-                    delta = 1;
-                    section[j].keep.one[l] = -1;
-                    section[j].zero.one[l] = 0;
-                }
+            for (l = 0; l < BITTERN_LANES; l++) {
+                const bittern_lane_entry *const e = k + j < count[l] ? &entry[l][k + j] : &none;
+
+                v->b0.one[l] = e->words->b0;
+                v->b1.one[l] = e->words->b1;
+                v->b2.one[l] = e->words->b2;
+                v->a1.one[l] = e->words->a1;
+                v->a2.one[l] = e->words->a2;
+                v->p.one[l] = e->memory->p;
+                v->q.one[l] = e->memory->q;
+                v->keep.one[l] = e->keep;
+                v->none.one[l] = e == &none ? INT32_MIN : 0;
+                forms |= e == &none ? 3u : e->keep == 0 ? 1u : 2u;
             }
         }
-        bittern_lane_pass(section, sections, direct, delta, x, n);
-        for (j = 0; j < sections; j++) {
-            for (l = 0; l < used; l++) {
+        bittern_lane_pass(section, sections, forms, x, n);
+        for (l = 0; l < used; l++) {
+            for (j = 0; j < sections && k + j < count[l]; j++) {
                 entry[l][k + j].memory->p = section[j].p.one[l];
                 entry[l][k + j].memory->q = section[j].q.one[l];
             }
@@ -1362,15 +1530,14 @@ static void bittern_run_lanes(bittern_state *s, int from, float (*common)[BITTER
     for (l = 0; l < used; l++) {
         float *io = &out[from + l][at];
 
-        for (i = 0; i < n; i++) {
+        for (i = 0; i < n - 3; i += 4) {
             io[i] = x[i].one[l];
+            io[i + 1] = x[i + 1].one[l];
+            io[i + 2] = x[i + 2].one[l];
+            io[i + 3] = x[i + 3].one[l];
         }
-        for (k = least; k < count[l]; k++) { /* what others do not have */
-            const bittern_lane_entry *e = &entry[l][k];
-            const uint16_t list[2] = { (uint16_t)((unsigned int)(e->words - rate->sections)
-                + (((1u << 2) + e->kind) << BITTERN_HEAD)), 0u };
-
-            bittern_run_list(rate->sections, list, e->memory, io, n);
+        for (; i < n; i++) {
+            io[i] = x[i].one[l];
         }
         {
             const int way = 1 + ((from + l) % BITTERN_WAYS);
@@ -1757,7 +1924,7 @@ int bittern_run(bittern_state *s, const float *const *in, float *const *out, int
         int chunk = bittern_begin(s, n - done);
         int c;
 #ifdef BITTERN_LANES
-        if (chunk >= BITTERN_LANES && bittern_calm(s) != 0 && bittern_even(s) != 0) {
+        if (chunk >= BITTERN_SHORT && bittern_calm(s) != 0 && bittern_even(s) != 0) {
             if (s->count % BITTERN_TICK == 0u) { /* nothing is asked for, so that it may go on */
                 const int left = (int)(BITTERN_REST - s->count);
 

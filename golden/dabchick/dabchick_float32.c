@@ -74,7 +74,8 @@
 #define DABCHICK_GARBAGE 0x5f800000u /* size of what is no sample */
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+ * their kind (1 direct, 2 delta, 3 mirrored)
+ * and how many they are; 0 is the end. */
 #define DABCHICK_ROW 0xfffu
 #define DABCHICK_HEAD 12 /* bits below */
 #define DABCHICK_ONE_MORE (1u << 14)
@@ -774,12 +775,18 @@ static void dabchick_run_channel(const dabchick_rate_entry *rate, dabchick_chann
 
 /* ---- lanes ---------------------------------------------------------------------------- */
 
-/* Where the compiler has vectors, the ways of all channels go through their sections side by side,
- * as far as all have as many; the same operations in the same order give the same bits.
- * DABCHICK_NO_LANES leaves this out. */
+/* Where the compiler has vectors, the ways of all channels go through their sections side by side;
+ * those that have no more go through sections that change nothing, to the bit. The same operations
+ * in the same order give the same bits. DABCHICK_NO_LANES leaves this out. */
 #if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined DABCHICK_NO_LANES
 #define DABCHICK_LANES 8 /* in a vector */
+#define DABCHICK_SHORT 16 /* the fewest samples at once */
 #define DABCHICK_LONG 64 /* the most samples at once */
+#if defined __AVX__
+#define DABCHICK_SAVING 2 /* sections that one of all lanes has to stand for */
+#else
+#define DABCHICK_SAVING 4
+#endif
 
 typedef float dabchick_lanes __attribute__((vector_size(32)));
 typedef int32_t dabchick_marks __attribute__((vector_size(32)));
@@ -805,17 +812,17 @@ typedef struct {
     dabchick_lane_words p;
     dabchick_lane_words q;
     dabchick_lane_marks keep; /* all ones in a lane in the delta form, otherwise 0 */
-    dabchick_lane_marks zero; /* there 0, otherwise -0.0: what adds nothing, to the bit */
+    dabchick_lane_marks none; /* -0.0 in a lane that has no such section, otherwise 0 */
 } dabchick_lane_section;
 
 /* A section of one lane. */
 typedef struct {
     const dabchick_section_words *words;
     dabchick_memory *memory;
-    unsigned int kind;
+    int32_t keep; /* as in a section of every lane */
 } dabchick_lane_entry;
 
-static DABCHICK_NOINLINE void dabchick_lanes_direct_1(dabchick_lane_section *s, dabchick_lane_words *io, int n)
+static DABCHICK_NOINLINE void dabchick_lanes_direct_3(dabchick_lane_section *s, dabchick_lane_words *io, int n)
 {
     DABCHICK_AS_WRITTEN
     const dabchick_lanes b0_0 = s[0].b0.all;
@@ -825,6 +832,20 @@ static DABCHICK_NOINLINE void dabchick_lanes_direct_1(dabchick_lane_section *s, 
     const dabchick_lanes a2_0 = s[0].a2.all;
     dabchick_lanes p_0 = s[0].p.all;
     dabchick_lanes q_0 = s[0].q.all;
+    const dabchick_lanes b0_1 = s[1].b0.all;
+    const dabchick_lanes b1_1 = s[1].b1.all;
+    const dabchick_lanes b2_1 = s[1].b2.all;
+    const dabchick_lanes a1_1 = s[1].a1.all;
+    const dabchick_lanes a2_1 = s[1].a2.all;
+    dabchick_lanes p_1 = s[1].p.all;
+    dabchick_lanes q_1 = s[1].q.all;
+    const dabchick_lanes b0_2 = s[2].b0.all;
+    const dabchick_lanes b1_2 = s[2].b1.all;
+    const dabchick_lanes b2_2 = s[2].b2.all;
+    const dabchick_lanes a1_2 = s[2].a1.all;
+    const dabchick_lanes a2_2 = s[2].a2.all;
+    dabchick_lanes p_2 = s[2].p.all;
+    dabchick_lanes q_2 = s[2].q.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -832,13 +853,23 @@ static DABCHICK_NOINLINE void dabchick_lanes_direct_1(dabchick_lane_section *s, 
         const dabchick_lanes y_0 = b0_0 * x + p_0;
         p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
         q_0 = b2_0 * x - a2_0 * y_0;
-        io[i].all = y_0;
+        const dabchick_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        const dabchick_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
+        q_2 = b2_2 * y_1 - a2_2 * y_2;
+        io[i].all = y_2;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
 }
 
-static DABCHICK_NOINLINE void dabchick_lanes_direct_4(dabchick_lane_section *s, dabchick_lane_words *io, int n)
+static DABCHICK_NOINLINE void dabchick_lanes_direct_5(dabchick_lane_section *s, dabchick_lane_words *io, int n)
 {
     DABCHICK_AS_WRITTEN
     const dabchick_lanes b0_0 = s[0].b0.all;
@@ -869,6 +900,13 @@ static DABCHICK_NOINLINE void dabchick_lanes_direct_4(dabchick_lane_section *s, 
     const dabchick_lanes a2_3 = s[3].a2.all;
     dabchick_lanes p_3 = s[3].p.all;
     dabchick_lanes q_3 = s[3].q.all;
+    const dabchick_lanes b0_4 = s[4].b0.all;
+    const dabchick_lanes b1_4 = s[4].b1.all;
+    const dabchick_lanes b2_4 = s[4].b2.all;
+    const dabchick_lanes a1_4 = s[4].a1.all;
+    const dabchick_lanes a2_4 = s[4].a2.all;
+    dabchick_lanes p_4 = s[4].p.all;
+    dabchick_lanes q_4 = s[4].q.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -885,7 +923,10 @@ static DABCHICK_NOINLINE void dabchick_lanes_direct_4(dabchick_lane_section *s, 
         const dabchick_lanes y_3 = b0_3 * y_2 + p_3;
         p_3 = (q_3 + b1_3 * y_2) - a1_3 * y_3;
         q_3 = b2_3 * y_2 - a2_3 * y_3;
-        io[i].all = y_3;
+        const dabchick_lanes y_4 = b0_4 * y_3 + p_4;
+        p_4 = (q_4 + b1_4 * y_3) - a1_4 * y_4;
+        q_4 = b2_4 * y_3 - a2_4 * y_4;
+        io[i].all = y_4;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
@@ -895,9 +936,11 @@ static DABCHICK_NOINLINE void dabchick_lanes_direct_4(dabchick_lane_section *s, 
     s[2].q.all = q_2;
     s[3].p.all = p_3;
     s[3].q.all = q_3;
+    s[4].p.all = p_4;
+    s[4].q.all = q_4;
 }
 
-static DABCHICK_NOINLINE void dabchick_lanes_delta_1(dabchick_lane_section *s, dabchick_lane_words *io, int n)
+static DABCHICK_NOINLINE void dabchick_lanes_delta_3(dabchick_lane_section *s, dabchick_lane_words *io, int n)
 {
     DABCHICK_AS_WRITTEN
     const dabchick_lanes b0_0 = s[0].b0.all;
@@ -907,6 +950,20 @@ static DABCHICK_NOINLINE void dabchick_lanes_delta_1(dabchick_lane_section *s, d
     const dabchick_lanes a2_0 = s[0].a2.all;
     dabchick_lanes p_0 = s[0].p.all;
     dabchick_lanes q_0 = s[0].q.all;
+    const dabchick_lanes b0_1 = s[1].b0.all;
+    const dabchick_lanes b1_1 = s[1].b1.all;
+    const dabchick_lanes b2_1 = s[1].b2.all;
+    const dabchick_lanes a1_1 = s[1].a1.all;
+    const dabchick_lanes a2_1 = s[1].a2.all;
+    dabchick_lanes p_1 = s[1].p.all;
+    dabchick_lanes q_1 = s[1].q.all;
+    const dabchick_lanes b0_2 = s[2].b0.all;
+    const dabchick_lanes b1_2 = s[2].b1.all;
+    const dabchick_lanes b2_2 = s[2].b2.all;
+    const dabchick_lanes a1_2 = s[2].a1.all;
+    const dabchick_lanes a2_2 = s[2].a2.all;
+    dabchick_lanes p_2 = s[2].p.all;
+    dabchick_lanes q_2 = s[2].q.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -914,13 +971,23 @@ static DABCHICK_NOINLINE void dabchick_lanes_delta_1(dabchick_lane_section *s, d
         const dabchick_lanes y_0 = b0_0 * x + p_0;
         p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
         q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-        io[i].all = y_0;
+        const dabchick_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+        const dabchick_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
+        q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
+        io[i].all = y_2;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
 }
 
-static DABCHICK_NOINLINE void dabchick_lanes_delta_4(dabchick_lane_section *s, dabchick_lane_words *io, int n)
+static DABCHICK_NOINLINE void dabchick_lanes_delta_5(dabchick_lane_section *s, dabchick_lane_words *io, int n)
 {
     DABCHICK_AS_WRITTEN
     const dabchick_lanes b0_0 = s[0].b0.all;
@@ -951,6 +1018,13 @@ static DABCHICK_NOINLINE void dabchick_lanes_delta_4(dabchick_lane_section *s, d
     const dabchick_lanes a2_3 = s[3].a2.all;
     dabchick_lanes p_3 = s[3].p.all;
     dabchick_lanes q_3 = s[3].q.all;
+    const dabchick_lanes b0_4 = s[4].b0.all;
+    const dabchick_lanes b1_4 = s[4].b1.all;
+    const dabchick_lanes b2_4 = s[4].b2.all;
+    const dabchick_lanes a1_4 = s[4].a1.all;
+    const dabchick_lanes a2_4 = s[4].a2.all;
+    dabchick_lanes p_4 = s[4].p.all;
+    dabchick_lanes q_4 = s[4].q.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -967,7 +1041,10 @@ static DABCHICK_NOINLINE void dabchick_lanes_delta_4(dabchick_lane_section *s, d
         const dabchick_lanes y_3 = b0_3 * y_2 + p_3;
         p_3 = p_3 + ((q_3 + b1_3 * y_2) - a1_3 * y_3);
         q_3 = (q_3 + b2_3 * y_2) - a2_3 * y_3;
-        io[i].all = y_3;
+        const dabchick_lanes y_4 = b0_4 * y_3 + p_4;
+        p_4 = p_4 + ((q_4 + b1_4 * y_3) - a1_4 * y_4);
+        q_4 = (q_4 + b2_4 * y_3) - a2_4 * y_4;
+        io[i].all = y_4;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
@@ -977,11 +1054,15 @@ static DABCHICK_NOINLINE void dabchick_lanes_delta_4(dabchick_lane_section *s, d
     s[2].q.all = q_2;
     s[3].p.all = p_3;
     s[3].q.all = q_3;
+    s[4].p.all = p_4;
+    s[4].q.all = q_4;
 }
 
-static DABCHICK_NOINLINE void dabchick_lanes_mixed_1(dabchick_lane_section *s, dabchick_lane_words *io, int n)
+static DABCHICK_NOINLINE void dabchick_lanes_mixed_3(dabchick_lane_section *s, dabchick_lane_words *io, int n)
 {
     DABCHICK_AS_WRITTEN
+    const int32_t bit = INT32_MIN;
+    const dabchick_marks sign = { bit, bit, bit, bit, bit, bit, bit, bit };
     const dabchick_lanes b0_0 = s[0].b0.all;
     const dabchick_lanes b1_0 = s[0].b1.all;
     const dabchick_lanes b2_0 = s[0].b2.all;
@@ -990,33 +1071,8 @@ static DABCHICK_NOINLINE void dabchick_lanes_mixed_1(dabchick_lane_section *s, d
     dabchick_lanes p_0 = s[0].p.all;
     dabchick_lanes q_0 = s[0].q.all;
     const dabchick_marks keep_0 = s[0].keep.all;
-    const dabchick_marks zero_0 = s[0].zero.all;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const dabchick_lanes x = io[i].all;
-        const dabchick_lanes y_0 = b0_0 * x + p_0;
-        p_0 = (dabchick_lanes)(((dabchick_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0 * x) -
-            a1_0 * y_0);
-        q_0 = ((dabchick_lanes)(((dabchick_marks)q_0 & keep_0) | zero_0) + b2_0 * x) - a2_0 * y_0;
-        io[i].all = y_0;
-    }
-    s[0].p.all = p_0;
-    s[0].q.all = q_0;
-}
-
-static DABCHICK_NOINLINE void dabchick_lanes_mixed_4(dabchick_lane_section *s, dabchick_lane_words *io, int n)
-{
-    DABCHICK_AS_WRITTEN
-    const dabchick_lanes b0_0 = s[0].b0.all;
-    const dabchick_lanes b1_0 = s[0].b1.all;
-    const dabchick_lanes b2_0 = s[0].b2.all;
-    const dabchick_lanes a1_0 = s[0].a1.all;
-    const dabchick_lanes a2_0 = s[0].a2.all;
-    dabchick_lanes p_0 = s[0].p.all;
-    dabchick_lanes q_0 = s[0].q.all;
-    const dabchick_marks keep_0 = s[0].keep.all;
-    const dabchick_marks zero_0 = s[0].zero.all;
+    const dabchick_marks zero_0 = ~keep_0 & sign; /* -0.0: what adds nothing, to the bit */
+    const dabchick_marks none_0 = s[0].none.all;
     const dabchick_lanes b0_1 = s[1].b0.all;
     const dabchick_lanes b1_1 = s[1].b1.all;
     const dabchick_lanes b2_1 = s[1].b2.all;
@@ -1025,7 +1081,8 @@ static DABCHICK_NOINLINE void dabchick_lanes_mixed_4(dabchick_lane_section *s, d
     dabchick_lanes p_1 = s[1].p.all;
     dabchick_lanes q_1 = s[1].q.all;
     const dabchick_marks keep_1 = s[1].keep.all;
-    const dabchick_marks zero_1 = s[1].zero.all;
+    const dabchick_marks zero_1 = ~keep_1 & sign; /* -0.0: what adds nothing, to the bit */
+    const dabchick_marks none_1 = s[1].none.all;
     const dabchick_lanes b0_2 = s[2].b0.all;
     const dabchick_lanes b1_2 = s[2].b1.all;
     const dabchick_lanes b2_2 = s[2].b2.all;
@@ -1034,7 +1091,72 @@ static DABCHICK_NOINLINE void dabchick_lanes_mixed_4(dabchick_lane_section *s, d
     dabchick_lanes p_2 = s[2].p.all;
     dabchick_lanes q_2 = s[2].q.all;
     const dabchick_marks keep_2 = s[2].keep.all;
-    const dabchick_marks zero_2 = s[2].zero.all;
+    const dabchick_marks zero_2 = ~keep_2 & sign; /* -0.0: what adds nothing, to the bit */
+    const dabchick_marks none_2 = s[2].none.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const dabchick_lanes x = io[i].all;
+        const dabchick_lanes y_0 = b0_0 * x + p_0;
+        p_0 = (dabchick_lanes)(((dabchick_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0 * x) -
+            a1_0 * y_0);
+        p_0 = (dabchick_lanes)((dabchick_marks)p_0 | none_0);
+        q_0 = ((dabchick_lanes)(((dabchick_marks)q_0 & keep_0) | zero_0) + b2_0 * x) - a2_0 * y_0;
+        const dabchick_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = (dabchick_lanes)(((dabchick_marks)p_1 & keep_1) | zero_1) + ((q_1 + b1_1 * y_0) -
+            a1_1 * y_1);
+        p_1 = (dabchick_lanes)((dabchick_marks)p_1 | none_1);
+        q_1 = ((dabchick_lanes)(((dabchick_marks)q_1 & keep_1) | zero_1) + b2_1 * y_0) - a2_1 * y_1;
+        const dabchick_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = (dabchick_lanes)(((dabchick_marks)p_2 & keep_2) | zero_2) + ((q_2 + b1_2 * y_1) -
+            a1_2 * y_2);
+        p_2 = (dabchick_lanes)((dabchick_marks)p_2 | none_2);
+        q_2 = ((dabchick_lanes)(((dabchick_marks)q_2 & keep_2) | zero_2) + b2_2 * y_1) - a2_2 * y_2;
+        io[i].all = y_2;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
+}
+
+static DABCHICK_NOINLINE void dabchick_lanes_mixed_5(dabchick_lane_section *s, dabchick_lane_words *io, int n)
+{
+    DABCHICK_AS_WRITTEN
+    const int32_t bit = INT32_MIN;
+    const dabchick_marks sign = { bit, bit, bit, bit, bit, bit, bit, bit };
+    const dabchick_lanes b0_0 = s[0].b0.all;
+    const dabchick_lanes b1_0 = s[0].b1.all;
+    const dabchick_lanes b2_0 = s[0].b2.all;
+    const dabchick_lanes a1_0 = s[0].a1.all;
+    const dabchick_lanes a2_0 = s[0].a2.all;
+    dabchick_lanes p_0 = s[0].p.all;
+    dabchick_lanes q_0 = s[0].q.all;
+    const dabchick_marks keep_0 = s[0].keep.all;
+    const dabchick_marks zero_0 = ~keep_0 & sign; /* -0.0: what adds nothing, to the bit */
+    const dabchick_marks none_0 = s[0].none.all;
+    const dabchick_lanes b0_1 = s[1].b0.all;
+    const dabchick_lanes b1_1 = s[1].b1.all;
+    const dabchick_lanes b2_1 = s[1].b2.all;
+    const dabchick_lanes a1_1 = s[1].a1.all;
+    const dabchick_lanes a2_1 = s[1].a2.all;
+    dabchick_lanes p_1 = s[1].p.all;
+    dabchick_lanes q_1 = s[1].q.all;
+    const dabchick_marks keep_1 = s[1].keep.all;
+    const dabchick_marks zero_1 = ~keep_1 & sign; /* -0.0: what adds nothing, to the bit */
+    const dabchick_marks none_1 = s[1].none.all;
+    const dabchick_lanes b0_2 = s[2].b0.all;
+    const dabchick_lanes b1_2 = s[2].b1.all;
+    const dabchick_lanes b2_2 = s[2].b2.all;
+    const dabchick_lanes a1_2 = s[2].a1.all;
+    const dabchick_lanes a2_2 = s[2].a2.all;
+    dabchick_lanes p_2 = s[2].p.all;
+    dabchick_lanes q_2 = s[2].q.all;
+    const dabchick_marks keep_2 = s[2].keep.all;
+    const dabchick_marks zero_2 = ~keep_2 & sign; /* -0.0: what adds nothing, to the bit */
+    const dabchick_marks none_2 = s[2].none.all;
     const dabchick_lanes b0_3 = s[3].b0.all;
     const dabchick_lanes b1_3 = s[3].b1.all;
     const dabchick_lanes b2_3 = s[3].b2.all;
@@ -1043,7 +1165,18 @@ static DABCHICK_NOINLINE void dabchick_lanes_mixed_4(dabchick_lane_section *s, d
     dabchick_lanes p_3 = s[3].p.all;
     dabchick_lanes q_3 = s[3].q.all;
     const dabchick_marks keep_3 = s[3].keep.all;
-    const dabchick_marks zero_3 = s[3].zero.all;
+    const dabchick_marks zero_3 = ~keep_3 & sign; /* -0.0: what adds nothing, to the bit */
+    const dabchick_marks none_3 = s[3].none.all;
+    const dabchick_lanes b0_4 = s[4].b0.all;
+    const dabchick_lanes b1_4 = s[4].b1.all;
+    const dabchick_lanes b2_4 = s[4].b2.all;
+    const dabchick_lanes a1_4 = s[4].a1.all;
+    const dabchick_lanes a2_4 = s[4].a2.all;
+    dabchick_lanes p_4 = s[4].p.all;
+    dabchick_lanes q_4 = s[4].q.all;
+    const dabchick_marks keep_4 = s[4].keep.all;
+    const dabchick_marks zero_4 = ~keep_4 & sign; /* -0.0: what adds nothing, to the bit */
+    const dabchick_marks none_4 = s[4].none.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -1051,20 +1184,29 @@ static DABCHICK_NOINLINE void dabchick_lanes_mixed_4(dabchick_lane_section *s, d
         const dabchick_lanes y_0 = b0_0 * x + p_0;
         p_0 = (dabchick_lanes)(((dabchick_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0 * x) -
             a1_0 * y_0);
+        p_0 = (dabchick_lanes)((dabchick_marks)p_0 | none_0);
         q_0 = ((dabchick_lanes)(((dabchick_marks)q_0 & keep_0) | zero_0) + b2_0 * x) - a2_0 * y_0;
         const dabchick_lanes y_1 = b0_1 * y_0 + p_1;
         p_1 = (dabchick_lanes)(((dabchick_marks)p_1 & keep_1) | zero_1) + ((q_1 + b1_1 * y_0) -
             a1_1 * y_1);
+        p_1 = (dabchick_lanes)((dabchick_marks)p_1 | none_1);
         q_1 = ((dabchick_lanes)(((dabchick_marks)q_1 & keep_1) | zero_1) + b2_1 * y_0) - a2_1 * y_1;
         const dabchick_lanes y_2 = b0_2 * y_1 + p_2;
         p_2 = (dabchick_lanes)(((dabchick_marks)p_2 & keep_2) | zero_2) + ((q_2 + b1_2 * y_1) -
             a1_2 * y_2);
+        p_2 = (dabchick_lanes)((dabchick_marks)p_2 | none_2);
         q_2 = ((dabchick_lanes)(((dabchick_marks)q_2 & keep_2) | zero_2) + b2_2 * y_1) - a2_2 * y_2;
         const dabchick_lanes y_3 = b0_3 * y_2 + p_3;
         p_3 = (dabchick_lanes)(((dabchick_marks)p_3 & keep_3) | zero_3) + ((q_3 + b1_3 * y_2) -
             a1_3 * y_3);
+        p_3 = (dabchick_lanes)((dabchick_marks)p_3 | none_3);
         q_3 = ((dabchick_lanes)(((dabchick_marks)q_3 & keep_3) | zero_3) + b2_3 * y_2) - a2_3 * y_3;
-        io[i].all = y_3;
+        const dabchick_lanes y_4 = b0_4 * y_3 + p_4;
+        p_4 = (dabchick_lanes)(((dabchick_marks)p_4 & keep_4) | zero_4) + ((q_4 + b1_4 * y_3) -
+            a1_4 * y_4);
+        p_4 = (dabchick_lanes)((dabchick_marks)p_4 | none_4);
+        q_4 = ((dabchick_lanes)(((dabchick_marks)q_4 & keep_4) | zero_4) + b2_4 * y_3) - a2_4 * y_4;
+        io[i].all = y_4;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
@@ -1074,45 +1216,33 @@ static DABCHICK_NOINLINE void dabchick_lanes_mixed_4(dabchick_lane_section *s, d
     s[2].q.all = q_2;
     s[3].p.all = p_3;
     s[3].q.all = q_3;
+    s[4].p.all = p_4;
+    s[4].q.all = q_4;
 }
 
-/* Up to 4 sections of all lanes: in a form of their own where all are in the same. */
-static void dabchick_lane_pass(dabchick_lane_section *s, int sections, int direct, int delta,
+/* Sections of all lanes, 5 or 3: in a form of their own where all are in the same (1: some
+ * are direct; 2: in the delta form). */
+static void dabchick_lane_pass(dabchick_lane_section *s, int sections, unsigned int forms,
         dabchick_lane_words *io, int n)
 {
-    int j;
-
-    if (delta == 0) {
-        if (sections == 4) {
-            dabchick_lanes_direct_4(s, io, n);
-            return;
+    if (forms == 1u) {
+        if (sections == 5) {
+            dabchick_lanes_direct_5(s, io, n);
+        } else {
+            dabchick_lanes_direct_3(s, io, n);
         }
-        for (j = 0; j < sections; j++) {
-            dabchick_lanes_direct_1(&s[j], io, n);
+    } else if (forms == 2u) {
+        if (sections == 5) {
+            dabchick_lanes_delta_5(s, io, n);
+        } else {
+            dabchick_lanes_delta_3(s, io, n);
         }
-        return;
-    }
-
-    if (direct == 0) {
-        if (sections == 4) {
-            dabchick_lanes_delta_4(s, io, n);
-            return;
+    } else {
+        if (sections == 5) {
+            dabchick_lanes_mixed_5(s, io, n);
+        } else {
+            dabchick_lanes_mixed_3(s, io, n);
         }
-        for (j = 0; j < sections; j++) {
-            dabchick_lanes_delta_1(&s[j], io, n);
-        }
-        return;
-    }
-
-    if (delta != 0 && direct != 0) {
-        if (sections == 4) {
-            dabchick_lanes_mixed_4(s, io, n);
-            return;
-        }
-        for (j = 0; j < sections; j++) {
-            dabchick_lanes_mixed_1(&s[j], io, n);
-        }
-        return;
     }
 }
 
@@ -1130,7 +1260,7 @@ static int dabchick_unfold(const dabchick_section_words *table, const uint16_t *
         for (j = 0u; j < count; j++) {
             entry[k].words = &table[(*list & DABCHICK_ROW) + j];
             entry[k].memory = &m[j];
-            entry[k].kind = head & 3u;
+            entry[k].keep = (head & 3u) == 1u ? 0 : -1;
             k++;
         }
         list++;
@@ -1146,10 +1276,7 @@ static int dabchick_calm(const dabchick_state *s)
     int c;
 
     for (c = 0; c < DABCHICK_CHANNELS; c++) {
-        const dabchick_channel_state *ch = &s->channel[c];
-
-        if (ch->fresh != 0u || ch->dead != 0u || ch->open == 0 || ch->step != 0
-                || ch->change >= 0) {
+        if (s->channel[c].calm == 0u) {
             return 0;
         }
     }
@@ -1170,11 +1297,12 @@ static int dabchick_length(const uint16_t *list)
     return k;
 }
 
-/* 1 where the ways have so many sections in common that lanes are faster. */
+/* 1 where the ways have so many sections that lanes are faster. */
 static int dabchick_even(const dabchick_state *s)
 {
     const dabchick_rate_entry *rate = &dabchick_rate_table[s->rate];
-    int least = DABCHICK_POSITIONS;
+    const int groups = (DABCHICK_CHANNELS * DABCHICK_WAYS + DABCHICK_LANES - 1) / DABCHICK_LANES;
+    int most = 0;
     int sum = 0;
     int c;
     int w;
@@ -1186,78 +1314,118 @@ static int dabchick_even(const dabchick_state *s)
             const int count = dabchick_length(&list[cascade->from + (2 * w)])
                 + dabchick_length(&list[cascade->split + (2 * w) + 1]);
 
-            least = count < least ? count : least;
+            most = count > most ? count : most;
             sum += count;
         }
     }
-    return least >= 4 && 2 * least * DABCHICK_CHANNELS * DABCHICK_WAYS > sum ? 1 : 0;
+    return sum > DABCHICK_SAVING * most * groups ? 1 : 0;
+}
+
+/* What goes into lanes from on: x[i] of the channels' common parts. */
+static void dabchick_lane_inputs(const dabchick_rate_entry *rate, int from,
+        float (*common)[DABCHICK_LONG], dabchick_lane_words *x, int n)
+{
+    DABCHICK_AS_WRITTEN
+    const int last = from + DABCHICK_LANES < DABCHICK_CHANNELS * DABCHICK_WAYS
+        ? (from + DABCHICK_LANES - 1) / DABCHICK_WAYS : DABCHICK_CHANNELS - 1;
+    dabchick_lane_words gains;
+    int c;
+    int l;
+    int i;
+
+    for (l = 0; l < DABCHICK_LANES; l++) {
+        gains.one[l] = rate->cascade[1 + ((from + l) % DABCHICK_WAYS)].gain;
+    }
+    for (c = from / DABCHICK_WAYS; c <= last; c++) {
+        const dabchick_lanes gain = gains.all;
+        dabchick_lane_marks own; /* all ones in this channel's lanes */
+
+        for (l = 0; l < DABCHICK_LANES; l++) {
+            own.one[l] = (from + l) / DABCHICK_WAYS == c ? -1 : 0;
+        }
+        for (i = 0; i < n; i++) {
+            const float now = common[c][i];
+            const dabchick_lanes all = { now, now, now, now, now, now, now, now };
+            const dabchick_lanes scaled = gain * all;
+            dabchick_marks bits = (dabchick_marks)scaled & own.all;
+
+            if (c > from / DABCHICK_WAYS) {
+                bits |= (dabchick_marks)x[i].all;
+            }
+            x[i].all = (dabchick_lanes)bits;
+        }
+    }
+}
+
+/* What lanes from on run, and how many sections each has; what is not used does as the first. */
+static int dabchick_lane_entries(dabchick_state *s, int from, int used,
+        dabchick_lane_entry (*entry)[DABCHICK_POSITIONS], int *count)
+{
+    const dabchick_rate_entry *rate = &dabchick_rate_table[s->rate];
+    int most = 0;
+    int l;
+
+    for (l = 0; l < DABCHICK_LANES; l++) {
+        const int lane = l < used ? from + l : from;
+        const int way = 1 + lane % DABCHICK_WAYS;
+        const dabchick_cascade_entry *cascade = &rate->cascade[way];
+        dabchick_channel_state *ch = &s->channel[lane / DABCHICK_WAYS];
+        count[l] = dabchick_unfold(rate->sections, &ch->list[cascade->from + (2 * way)],
+            &ch->now[cascade->from], entry[l]);
+        count[l] += dabchick_unfold(rate->sections, &ch->list[cascade->split + (2 * way) + 1],
+            &ch->now[cascade->split], &entry[l][count[l]]);
+        most = count[l] > most ? count[l] : most;
+    }
+    return most;
 }
 
 /* The ways of lanes from on: in common[channel] -> out. */
 static void dabchick_run_lanes(dabchick_state *s, int from, float (*common)[DABCHICK_LONG],
         float *const *out, int at, int n)
 {
+    static const dabchick_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
+    dabchick_memory nothing = { -0.0f, -0.0f };
+    const dabchick_lane_entry none = { &straight, &nothing, 0 };
     const dabchick_rate_entry *rate = &dabchick_rate_table[s->rate];
     const int all = DABCHICK_CHANNELS * DABCHICK_WAYS - from;
     const int used = all < DABCHICK_LANES ? all : DABCHICK_LANES;
     dabchick_lane_entry entry[DABCHICK_LANES][DABCHICK_POSITIONS];
-    dabchick_lane_section section[4];
+    dabchick_lane_section section[5];
     dabchick_lane_words x[DABCHICK_LONG];
     int count[DABCHICK_LANES];
-    int least = DABCHICK_POSITIONS;
+    const int most = dabchick_lane_entries(s, from, used, entry, count);
+    int sections;
     int k;
     int l;
     int i;
 
-    for (l = 0; l < DABCHICK_LANES; l++) { /* what is not used does as the first */
-        const int lane = l < used ? from + l : from;
-        const int way = 1 + lane % DABCHICK_WAYS;
-        const dabchick_cascade_entry *cascade = &rate->cascade[way];
-        dabchick_channel_state *ch = &s->channel[lane / DABCHICK_WAYS];
-        const float *now = common[lane / DABCHICK_WAYS];
-        float scaled[DABCHICK_LONG];
-
-        dabchick_apply_gain(cascade->gain, now, scaled, n);
-        for (i = 0; i < n; i++) {
-            x[i].one[l] = scaled[i];
-        }
-        count[l] = dabchick_unfold(rate->sections, &ch->list[cascade->from + (2 * way)],
-            &ch->now[cascade->from], entry[l]);
-        count[l] += dabchick_unfold(rate->sections, &ch->list[cascade->split + (2 * way) + 1],
-            &ch->now[cascade->split], &entry[l][count[l]]);
-        least = count[l] < least ? count[l] : least;
-    }
-    for (k = 0; k < least; k += 4) {
-        const int sections = least - k < 4 ? least - k : 4;
-        int direct = 0;
-        int delta = 0;
+    dabchick_lane_inputs(rate, from, common, x, n);
+    for (k = 0; k < most; k += sections) {
+        unsigned int forms = 0u;
         int j;
 
+        sections = most - k > 3 && most - k != 6 ? 5 : 3;
         for (j = 0; j < sections; j++) {
-            for (l = 0; l < DABCHICK_LANES; l++) {
-                const dabchick_lane_entry *e = &entry[l][k + j];
+            dabchick_lane_section *const v = &section[j];
 
-                section[j].b0.one[l] = e->words->b0;
-                section[j].b1.one[l] = e->words->b1;
-                section[j].b2.one[l] = e->words->b2;
-                section[j].a1.one[l] = e->words->a1;
-                section[j].a2.one[l] = e->words->a2;
-                section[j].p.one[l] = e->memory->p;
-                section[j].q.one[l] = e->memory->q;
-                if (e->kind == 1u) {
-                    direct = 1;
-                    section[j].keep.one[l] = 0;
-                    section[j].zero.one[l] = INT32_MIN;
-                } else {
-                    delta = 1;
-                    section[j].keep.one[l] = -1;
-                    section[j].zero.one[l] = 0;
-                }
+            for (l = 0; l < DABCHICK_LANES; l++) {
+                const dabchick_lane_entry *const e = k + j < count[l] ? &entry[l][k + j] : &none;
+
+                v->b0.one[l] = e->words->b0;
+                v->b1.one[l] = e->words->b1;
+                v->b2.one[l] = e->words->b2;
+                v->a1.one[l] = e->words->a1;
+                v->a2.one[l] = e->words->a2;
+                v->p.one[l] = e->memory->p;
+                v->q.one[l] = e->memory->q;
+                v->keep.one[l] = e->keep;
+                v->none.one[l] = e == &none ? INT32_MIN : 0;
+                forms |= e == &none ? 3u : e->keep == 0 ? 1u : 2u;
             }
         }
-        dabchick_lane_pass(section, sections, direct, delta, x, n);
-        for (j = 0; j < sections; j++) {
-            for (l = 0; l < used; l++) {
+        dabchick_lane_pass(section, sections, forms, x, n);
+        for (l = 0; l < used; l++) {
+            for (j = 0; j < sections && k + j < count[l]; j++) {
                 entry[l][k + j].memory->p = section[j].p.one[l];
                 entry[l][k + j].memory->q = section[j].q.one[l];
             }
@@ -1266,15 +1434,14 @@ static void dabchick_run_lanes(dabchick_state *s, int from, float (*common)[DABC
     for (l = 0; l < used; l++) {
         float *io = &out[from + l][at];
 
-        for (i = 0; i < n; i++) {
+        for (i = 0; i < n - 3; i += 4) {
             io[i] = x[i].one[l];
+            io[i + 1] = x[i + 1].one[l];
+            io[i + 2] = x[i + 2].one[l];
+            io[i + 3] = x[i + 3].one[l];
         }
-        for (k = least; k < count[l]; k++) { /* what others do not have */
-            const dabchick_lane_entry *e = &entry[l][k];
-            const uint16_t list[2] = { (uint16_t)((unsigned int)(e->words - rate->sections)
-                + (((1u << 2) + e->kind) << DABCHICK_HEAD)), 0u };
-
-            dabchick_run_list(rate->sections, list, e->memory, io, n);
+        for (; i < n; i++) {
+            io[i] = x[i].one[l];
         }
     }
 }
@@ -1627,7 +1794,7 @@ int dabchick_run(dabchick_state *s, const float *const *in, float *const *out, i
         int chunk = dabchick_begin(s, n - done);
         int c;
 #ifdef DABCHICK_LANES
-        if (chunk >= DABCHICK_LANES && dabchick_calm(s) != 0 && dabchick_even(s) != 0) {
+        if (chunk >= DABCHICK_SHORT && dabchick_calm(s) != 0 && dabchick_even(s) != 0) {
             if (s->count % DABCHICK_TICK == 0u) { /* nothing is asked for, so that it may go on */
                 const int left = (int)(DABCHICK_REST - s->count);
 

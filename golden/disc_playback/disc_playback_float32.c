@@ -74,7 +74,8 @@
 #define DISC_PLAYBACK_GARBAGE 0x5f800000u /* size of what is no sample */
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+ * their kind (1 direct, 2 delta, 3 mirrored)
+ * and how many they are; 0 is the end. */
 #define DISC_PLAYBACK_ROW 0xfffu
 #define DISC_PLAYBACK_HEAD 12 /* bits below */
 #define DISC_PLAYBACK_ONE_MORE (1u << 14)
@@ -721,12 +722,18 @@ static void disc_playback_run_channel(const disc_playback_rate_entry *rate, disc
 
 /* ---- lanes ---------------------------------------------------------------------------- */
 
-/* Where the compiler has vectors, the ways of all channels go through their sections side by side,
- * as far as all have as many; the same operations in the same order give the same bits.
- * DISC_PLAYBACK_NO_LANES leaves this out. */
+/* Where the compiler has vectors, the ways of all channels go through their sections side by side;
+ * those that have no more go through sections that change nothing, to the bit. The same operations
+ * in the same order give the same bits. DISC_PLAYBACK_NO_LANES leaves this out. */
 #if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined DISC_PLAYBACK_NO_LANES
 #define DISC_PLAYBACK_LANES 8 /* in a vector */
+#define DISC_PLAYBACK_SHORT 16 /* the fewest samples at once */
 #define DISC_PLAYBACK_LONG 64 /* the most samples at once */
+#if defined __AVX__
+#define DISC_PLAYBACK_SAVING 2 /* sections that one of all lanes has to stand for */
+#else
+#define DISC_PLAYBACK_SAVING 4
+#endif
 
 typedef float disc_playback_lanes __attribute__((vector_size(32)));
 typedef int32_t disc_playback_marks __attribute__((vector_size(32)));
@@ -752,17 +759,17 @@ typedef struct {
     disc_playback_lane_words p;
     disc_playback_lane_words q;
     disc_playback_lane_marks keep; /* all ones in a lane in the delta form, otherwise 0 */
-    disc_playback_lane_marks zero; /* there 0, otherwise -0.0: what adds nothing, to the bit */
+    disc_playback_lane_marks none; /* -0.0 in a lane that has no such section, otherwise 0 */
 } disc_playback_lane_section;
 
 /* A section of one lane. */
 typedef struct {
     const disc_playback_section_words *words;
     disc_playback_memory *memory;
-    unsigned int kind;
+    int32_t keep; /* as in a section of every lane */
 } disc_playback_lane_entry;
 
-static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_direct_1(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
+static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_direct_3(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
     const disc_playback_lanes b0_0 = s[0].b0.all;
@@ -772,6 +779,20 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_direct_1(disc_playback_la
     const disc_playback_lanes a2_0 = s[0].a2.all;
     disc_playback_lanes p_0 = s[0].p.all;
     disc_playback_lanes q_0 = s[0].q.all;
+    const disc_playback_lanes b0_1 = s[1].b0.all;
+    const disc_playback_lanes b1_1 = s[1].b1.all;
+    const disc_playback_lanes b2_1 = s[1].b2.all;
+    const disc_playback_lanes a1_1 = s[1].a1.all;
+    const disc_playback_lanes a2_1 = s[1].a2.all;
+    disc_playback_lanes p_1 = s[1].p.all;
+    disc_playback_lanes q_1 = s[1].q.all;
+    const disc_playback_lanes b0_2 = s[2].b0.all;
+    const disc_playback_lanes b1_2 = s[2].b1.all;
+    const disc_playback_lanes b2_2 = s[2].b2.all;
+    const disc_playback_lanes a1_2 = s[2].a1.all;
+    const disc_playback_lanes a2_2 = s[2].a2.all;
+    disc_playback_lanes p_2 = s[2].p.all;
+    disc_playback_lanes q_2 = s[2].q.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -779,13 +800,23 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_direct_1(disc_playback_la
         const disc_playback_lanes y_0 = b0_0 * x + p_0;
         p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
         q_0 = b2_0 * x - a2_0 * y_0;
-        io[i].all = y_0;
+        const disc_playback_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        const disc_playback_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
+        q_2 = b2_2 * y_1 - a2_2 * y_2;
+        io[i].all = y_2;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
 }
 
-static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_direct_4(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
+static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_direct_5(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
     const disc_playback_lanes b0_0 = s[0].b0.all;
@@ -816,6 +847,13 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_direct_4(disc_playback_la
     const disc_playback_lanes a2_3 = s[3].a2.all;
     disc_playback_lanes p_3 = s[3].p.all;
     disc_playback_lanes q_3 = s[3].q.all;
+    const disc_playback_lanes b0_4 = s[4].b0.all;
+    const disc_playback_lanes b1_4 = s[4].b1.all;
+    const disc_playback_lanes b2_4 = s[4].b2.all;
+    const disc_playback_lanes a1_4 = s[4].a1.all;
+    const disc_playback_lanes a2_4 = s[4].a2.all;
+    disc_playback_lanes p_4 = s[4].p.all;
+    disc_playback_lanes q_4 = s[4].q.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -832,7 +870,10 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_direct_4(disc_playback_la
         const disc_playback_lanes y_3 = b0_3 * y_2 + p_3;
         p_3 = (q_3 + b1_3 * y_2) - a1_3 * y_3;
         q_3 = b2_3 * y_2 - a2_3 * y_3;
-        io[i].all = y_3;
+        const disc_playback_lanes y_4 = b0_4 * y_3 + p_4;
+        p_4 = (q_4 + b1_4 * y_3) - a1_4 * y_4;
+        q_4 = b2_4 * y_3 - a2_4 * y_4;
+        io[i].all = y_4;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
@@ -842,9 +883,11 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_direct_4(disc_playback_la
     s[2].q.all = q_2;
     s[3].p.all = p_3;
     s[3].q.all = q_3;
+    s[4].p.all = p_4;
+    s[4].q.all = q_4;
 }
 
-static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_delta_1(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
+static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_delta_3(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
     const disc_playback_lanes b0_0 = s[0].b0.all;
@@ -854,6 +897,20 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_delta_1(disc_playback_lan
     const disc_playback_lanes a2_0 = s[0].a2.all;
     disc_playback_lanes p_0 = s[0].p.all;
     disc_playback_lanes q_0 = s[0].q.all;
+    const disc_playback_lanes b0_1 = s[1].b0.all;
+    const disc_playback_lanes b1_1 = s[1].b1.all;
+    const disc_playback_lanes b2_1 = s[1].b2.all;
+    const disc_playback_lanes a1_1 = s[1].a1.all;
+    const disc_playback_lanes a2_1 = s[1].a2.all;
+    disc_playback_lanes p_1 = s[1].p.all;
+    disc_playback_lanes q_1 = s[1].q.all;
+    const disc_playback_lanes b0_2 = s[2].b0.all;
+    const disc_playback_lanes b1_2 = s[2].b1.all;
+    const disc_playback_lanes b2_2 = s[2].b2.all;
+    const disc_playback_lanes a1_2 = s[2].a1.all;
+    const disc_playback_lanes a2_2 = s[2].a2.all;
+    disc_playback_lanes p_2 = s[2].p.all;
+    disc_playback_lanes q_2 = s[2].q.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -861,13 +918,23 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_delta_1(disc_playback_lan
         const disc_playback_lanes y_0 = b0_0 * x + p_0;
         p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
         q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-        io[i].all = y_0;
+        const disc_playback_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+        const disc_playback_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
+        q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
+        io[i].all = y_2;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
 }
 
-static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_delta_4(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
+static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_delta_5(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
     const disc_playback_lanes b0_0 = s[0].b0.all;
@@ -898,6 +965,13 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_delta_4(disc_playback_lan
     const disc_playback_lanes a2_3 = s[3].a2.all;
     disc_playback_lanes p_3 = s[3].p.all;
     disc_playback_lanes q_3 = s[3].q.all;
+    const disc_playback_lanes b0_4 = s[4].b0.all;
+    const disc_playback_lanes b1_4 = s[4].b1.all;
+    const disc_playback_lanes b2_4 = s[4].b2.all;
+    const disc_playback_lanes a1_4 = s[4].a1.all;
+    const disc_playback_lanes a2_4 = s[4].a2.all;
+    disc_playback_lanes p_4 = s[4].p.all;
+    disc_playback_lanes q_4 = s[4].q.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -914,7 +988,10 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_delta_4(disc_playback_lan
         const disc_playback_lanes y_3 = b0_3 * y_2 + p_3;
         p_3 = p_3 + ((q_3 + b1_3 * y_2) - a1_3 * y_3);
         q_3 = (q_3 + b2_3 * y_2) - a2_3 * y_3;
-        io[i].all = y_3;
+        const disc_playback_lanes y_4 = b0_4 * y_3 + p_4;
+        p_4 = p_4 + ((q_4 + b1_4 * y_3) - a1_4 * y_4);
+        q_4 = (q_4 + b2_4 * y_3) - a2_4 * y_4;
+        io[i].all = y_4;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
@@ -924,11 +1001,15 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_delta_4(disc_playback_lan
     s[2].q.all = q_2;
     s[3].p.all = p_3;
     s[3].q.all = q_3;
+    s[4].p.all = p_4;
+    s[4].q.all = q_4;
 }
 
-static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_mixed_1(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
+static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_mixed_3(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
+    const int32_t bit = INT32_MIN;
+    const disc_playback_marks sign = { bit, bit, bit, bit, bit, bit, bit, bit };
     const disc_playback_lanes b0_0 = s[0].b0.all;
     const disc_playback_lanes b1_0 = s[0].b1.all;
     const disc_playback_lanes b2_0 = s[0].b2.all;
@@ -937,34 +1018,8 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_mixed_1(disc_playback_lan
     disc_playback_lanes p_0 = s[0].p.all;
     disc_playback_lanes q_0 = s[0].q.all;
     const disc_playback_marks keep_0 = s[0].keep.all;
-    const disc_playback_marks zero_0 = s[0].zero.all;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const disc_playback_lanes x = io[i].all;
-        const disc_playback_lanes y_0 = b0_0 * x + p_0;
-        p_0 = (disc_playback_lanes)(((disc_playback_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0
-            * x) - a1_0 * y_0);
-        q_0 = ((disc_playback_lanes)(((disc_playback_marks)q_0 & keep_0) | zero_0) + b2_0 * x) -
-            a2_0 * y_0;
-        io[i].all = y_0;
-    }
-    s[0].p.all = p_0;
-    s[0].q.all = q_0;
-}
-
-static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_mixed_4(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
-{
-    DISC_PLAYBACK_AS_WRITTEN
-    const disc_playback_lanes b0_0 = s[0].b0.all;
-    const disc_playback_lanes b1_0 = s[0].b1.all;
-    const disc_playback_lanes b2_0 = s[0].b2.all;
-    const disc_playback_lanes a1_0 = s[0].a1.all;
-    const disc_playback_lanes a2_0 = s[0].a2.all;
-    disc_playback_lanes p_0 = s[0].p.all;
-    disc_playback_lanes q_0 = s[0].q.all;
-    const disc_playback_marks keep_0 = s[0].keep.all;
-    const disc_playback_marks zero_0 = s[0].zero.all;
+    const disc_playback_marks zero_0 = ~keep_0 & sign; /* -0.0: what adds nothing, to the bit */
+    const disc_playback_marks none_0 = s[0].none.all;
     const disc_playback_lanes b0_1 = s[1].b0.all;
     const disc_playback_lanes b1_1 = s[1].b1.all;
     const disc_playback_lanes b2_1 = s[1].b2.all;
@@ -973,7 +1028,8 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_mixed_4(disc_playback_lan
     disc_playback_lanes p_1 = s[1].p.all;
     disc_playback_lanes q_1 = s[1].q.all;
     const disc_playback_marks keep_1 = s[1].keep.all;
-    const disc_playback_marks zero_1 = s[1].zero.all;
+    const disc_playback_marks zero_1 = ~keep_1 & sign; /* -0.0: what adds nothing, to the bit */
+    const disc_playback_marks none_1 = s[1].none.all;
     const disc_playback_lanes b0_2 = s[2].b0.all;
     const disc_playback_lanes b1_2 = s[2].b1.all;
     const disc_playback_lanes b2_2 = s[2].b2.all;
@@ -982,7 +1038,75 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_mixed_4(disc_playback_lan
     disc_playback_lanes p_2 = s[2].p.all;
     disc_playback_lanes q_2 = s[2].q.all;
     const disc_playback_marks keep_2 = s[2].keep.all;
-    const disc_playback_marks zero_2 = s[2].zero.all;
+    const disc_playback_marks zero_2 = ~keep_2 & sign; /* -0.0: what adds nothing, to the bit */
+    const disc_playback_marks none_2 = s[2].none.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const disc_playback_lanes x = io[i].all;
+        const disc_playback_lanes y_0 = b0_0 * x + p_0;
+        p_0 = (disc_playback_lanes)(((disc_playback_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0
+            * x) - a1_0 * y_0);
+        p_0 = (disc_playback_lanes)((disc_playback_marks)p_0 | none_0);
+        q_0 = ((disc_playback_lanes)(((disc_playback_marks)q_0 & keep_0) | zero_0) + b2_0 * x) -
+            a2_0 * y_0;
+        const disc_playback_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = (disc_playback_lanes)(((disc_playback_marks)p_1 & keep_1) | zero_1) + ((q_1 + b1_1
+            * y_0) - a1_1 * y_1);
+        p_1 = (disc_playback_lanes)((disc_playback_marks)p_1 | none_1);
+        q_1 = ((disc_playback_lanes)(((disc_playback_marks)q_1 & keep_1) | zero_1) + b2_1 * y_0)
+            - a2_1 * y_1;
+        const disc_playback_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = (disc_playback_lanes)(((disc_playback_marks)p_2 & keep_2) | zero_2) + ((q_2 + b1_2
+            * y_1) - a1_2 * y_2);
+        p_2 = (disc_playback_lanes)((disc_playback_marks)p_2 | none_2);
+        q_2 = ((disc_playback_lanes)(((disc_playback_marks)q_2 & keep_2) | zero_2) + b2_2 * y_1)
+            - a2_2 * y_2;
+        io[i].all = y_2;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
+}
+
+static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_mixed_5(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    const int32_t bit = INT32_MIN;
+    const disc_playback_marks sign = { bit, bit, bit, bit, bit, bit, bit, bit };
+    const disc_playback_lanes b0_0 = s[0].b0.all;
+    const disc_playback_lanes b1_0 = s[0].b1.all;
+    const disc_playback_lanes b2_0 = s[0].b2.all;
+    const disc_playback_lanes a1_0 = s[0].a1.all;
+    const disc_playback_lanes a2_0 = s[0].a2.all;
+    disc_playback_lanes p_0 = s[0].p.all;
+    disc_playback_lanes q_0 = s[0].q.all;
+    const disc_playback_marks keep_0 = s[0].keep.all;
+    const disc_playback_marks zero_0 = ~keep_0 & sign; /* -0.0: what adds nothing, to the bit */
+    const disc_playback_marks none_0 = s[0].none.all;
+    const disc_playback_lanes b0_1 = s[1].b0.all;
+    const disc_playback_lanes b1_1 = s[1].b1.all;
+    const disc_playback_lanes b2_1 = s[1].b2.all;
+    const disc_playback_lanes a1_1 = s[1].a1.all;
+    const disc_playback_lanes a2_1 = s[1].a2.all;
+    disc_playback_lanes p_1 = s[1].p.all;
+    disc_playback_lanes q_1 = s[1].q.all;
+    const disc_playback_marks keep_1 = s[1].keep.all;
+    const disc_playback_marks zero_1 = ~keep_1 & sign; /* -0.0: what adds nothing, to the bit */
+    const disc_playback_marks none_1 = s[1].none.all;
+    const disc_playback_lanes b0_2 = s[2].b0.all;
+    const disc_playback_lanes b1_2 = s[2].b1.all;
+    const disc_playback_lanes b2_2 = s[2].b2.all;
+    const disc_playback_lanes a1_2 = s[2].a1.all;
+    const disc_playback_lanes a2_2 = s[2].a2.all;
+    disc_playback_lanes p_2 = s[2].p.all;
+    disc_playback_lanes q_2 = s[2].q.all;
+    const disc_playback_marks keep_2 = s[2].keep.all;
+    const disc_playback_marks zero_2 = ~keep_2 & sign; /* -0.0: what adds nothing, to the bit */
+    const disc_playback_marks none_2 = s[2].none.all;
     const disc_playback_lanes b0_3 = s[3].b0.all;
     const disc_playback_lanes b1_3 = s[3].b1.all;
     const disc_playback_lanes b2_3 = s[3].b2.all;
@@ -991,7 +1115,18 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_mixed_4(disc_playback_lan
     disc_playback_lanes p_3 = s[3].p.all;
     disc_playback_lanes q_3 = s[3].q.all;
     const disc_playback_marks keep_3 = s[3].keep.all;
-    const disc_playback_marks zero_3 = s[3].zero.all;
+    const disc_playback_marks zero_3 = ~keep_3 & sign; /* -0.0: what adds nothing, to the bit */
+    const disc_playback_marks none_3 = s[3].none.all;
+    const disc_playback_lanes b0_4 = s[4].b0.all;
+    const disc_playback_lanes b1_4 = s[4].b1.all;
+    const disc_playback_lanes b2_4 = s[4].b2.all;
+    const disc_playback_lanes a1_4 = s[4].a1.all;
+    const disc_playback_lanes a2_4 = s[4].a2.all;
+    disc_playback_lanes p_4 = s[4].p.all;
+    disc_playback_lanes q_4 = s[4].q.all;
+    const disc_playback_marks keep_4 = s[4].keep.all;
+    const disc_playback_marks zero_4 = ~keep_4 & sign; /* -0.0: what adds nothing, to the bit */
+    const disc_playback_marks none_4 = s[4].none.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -999,24 +1134,34 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_mixed_4(disc_playback_lan
         const disc_playback_lanes y_0 = b0_0 * x + p_0;
         p_0 = (disc_playback_lanes)(((disc_playback_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0
             * x) - a1_0 * y_0);
+        p_0 = (disc_playback_lanes)((disc_playback_marks)p_0 | none_0);
         q_0 = ((disc_playback_lanes)(((disc_playback_marks)q_0 & keep_0) | zero_0) + b2_0 * x) -
             a2_0 * y_0;
         const disc_playback_lanes y_1 = b0_1 * y_0 + p_1;
         p_1 = (disc_playback_lanes)(((disc_playback_marks)p_1 & keep_1) | zero_1) + ((q_1 + b1_1
             * y_0) - a1_1 * y_1);
+        p_1 = (disc_playback_lanes)((disc_playback_marks)p_1 | none_1);
         q_1 = ((disc_playback_lanes)(((disc_playback_marks)q_1 & keep_1) | zero_1) + b2_1 * y_0)
             - a2_1 * y_1;
         const disc_playback_lanes y_2 = b0_2 * y_1 + p_2;
         p_2 = (disc_playback_lanes)(((disc_playback_marks)p_2 & keep_2) | zero_2) + ((q_2 + b1_2
             * y_1) - a1_2 * y_2);
+        p_2 = (disc_playback_lanes)((disc_playback_marks)p_2 | none_2);
         q_2 = ((disc_playback_lanes)(((disc_playback_marks)q_2 & keep_2) | zero_2) + b2_2 * y_1)
             - a2_2 * y_2;
         const disc_playback_lanes y_3 = b0_3 * y_2 + p_3;
         p_3 = (disc_playback_lanes)(((disc_playback_marks)p_3 & keep_3) | zero_3) + ((q_3 + b1_3
             * y_2) - a1_3 * y_3);
+        p_3 = (disc_playback_lanes)((disc_playback_marks)p_3 | none_3);
         q_3 = ((disc_playback_lanes)(((disc_playback_marks)q_3 & keep_3) | zero_3) + b2_3 * y_2)
             - a2_3 * y_3;
-        io[i].all = y_3;
+        const disc_playback_lanes y_4 = b0_4 * y_3 + p_4;
+        p_4 = (disc_playback_lanes)(((disc_playback_marks)p_4 & keep_4) | zero_4) + ((q_4 + b1_4
+            * y_3) - a1_4 * y_4);
+        p_4 = (disc_playback_lanes)((disc_playback_marks)p_4 | none_4);
+        q_4 = ((disc_playback_lanes)(((disc_playback_marks)q_4 & keep_4) | zero_4) + b2_4 * y_3)
+            - a2_4 * y_4;
+        io[i].all = y_4;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
@@ -1026,45 +1171,33 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_mixed_4(disc_playback_lan
     s[2].q.all = q_2;
     s[3].p.all = p_3;
     s[3].q.all = q_3;
+    s[4].p.all = p_4;
+    s[4].q.all = q_4;
 }
 
-/* Up to 4 sections of all lanes: in a form of their own where all are in the same. */
-static void disc_playback_lane_pass(disc_playback_lane_section *s, int sections, int direct, int delta,
+/* Sections of all lanes, 5 or 3: in a form of their own where all are in the same (1: some
+ * are direct; 2: in the delta form). */
+static void disc_playback_lane_pass(disc_playback_lane_section *s, int sections, unsigned int forms,
         disc_playback_lane_words *io, int n)
 {
-    int j;
-
-    if (delta == 0) {
-        if (sections == 4) {
-            disc_playback_lanes_direct_4(s, io, n);
-            return;
+    if (forms == 1u) {
+        if (sections == 5) {
+            disc_playback_lanes_direct_5(s, io, n);
+        } else {
+            disc_playback_lanes_direct_3(s, io, n);
         }
-        for (j = 0; j < sections; j++) {
-            disc_playback_lanes_direct_1(&s[j], io, n);
+    } else if (forms == 2u) {
+        if (sections == 5) {
+            disc_playback_lanes_delta_5(s, io, n);
+        } else {
+            disc_playback_lanes_delta_3(s, io, n);
         }
-        return;
-    }
-
-    if (direct == 0) {
-        if (sections == 4) {
-            disc_playback_lanes_delta_4(s, io, n);
-            return;
+    } else {
+        if (sections == 5) {
+            disc_playback_lanes_mixed_5(s, io, n);
+        } else {
+            disc_playback_lanes_mixed_3(s, io, n);
         }
-        for (j = 0; j < sections; j++) {
-            disc_playback_lanes_delta_1(&s[j], io, n);
-        }
-        return;
-    }
-
-    if (delta != 0 && direct != 0) {
-        if (sections == 4) {
-            disc_playback_lanes_mixed_4(s, io, n);
-            return;
-        }
-        for (j = 0; j < sections; j++) {
-            disc_playback_lanes_mixed_1(&s[j], io, n);
-        }
-        return;
     }
 }
 
@@ -1082,7 +1215,7 @@ static int disc_playback_unfold(const disc_playback_section_words *table, const 
         for (j = 0u; j < count; j++) {
             entry[k].words = &table[(*list & DISC_PLAYBACK_ROW) + j];
             entry[k].memory = &m[j];
-            entry[k].kind = head & 3u;
+            entry[k].keep = (head & 3u) == 1u ? 0 : -1;
             k++;
         }
         list++;
@@ -1098,10 +1231,7 @@ static int disc_playback_calm(const disc_playback_state *s)
     int c;
 
     for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
-        const disc_playback_channel_state *ch = &s->channel[c];
-
-        if (ch->fresh != 0u || ch->dead != 0u || ch->open == 0 || ch->step != 0
-                || ch->change >= 0) {
+        if (s->channel[c].calm == 0u) {
             return 0;
         }
     }
@@ -1122,11 +1252,12 @@ static int disc_playback_length(const uint16_t *list)
     return k;
 }
 
-/* 1 where the ways have so many sections in common that lanes are faster. */
+/* 1 where the ways have so many sections that lanes are faster. */
 static int disc_playback_even(const disc_playback_state *s)
 {
     const disc_playback_rate_entry *rate = &disc_playback_rate_table[s->rate];
-    int least = DISC_PLAYBACK_POSITIONS;
+    const int groups = (DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS + DISC_PLAYBACK_LANES - 1) / DISC_PLAYBACK_LANES;
+    int most = 0;
     int sum = 0;
     int c;
     int w;
@@ -1138,78 +1269,118 @@ static int disc_playback_even(const disc_playback_state *s)
             const int count = disc_playback_length(&list[cascade->from + (2 * w)])
                 + disc_playback_length(&list[cascade->split + (2 * w) + 1]);
 
-            least = count < least ? count : least;
+            most = count > most ? count : most;
             sum += count;
         }
     }
-    return least >= 4 && 2 * least * DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS > sum ? 1 : 0;
+    return sum > DISC_PLAYBACK_SAVING * most * groups ? 1 : 0;
+}
+
+/* What goes into lanes from on: x[i] of the channels' common parts. */
+static void disc_playback_lane_inputs(const disc_playback_rate_entry *rate, int from,
+        float (*common)[DISC_PLAYBACK_LONG], disc_playback_lane_words *x, int n)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    const int last = from + DISC_PLAYBACK_LANES < DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS
+        ? (from + DISC_PLAYBACK_LANES - 1) / DISC_PLAYBACK_WAYS : DISC_PLAYBACK_CHANNELS - 1;
+    disc_playback_lane_words gains;
+    int c;
+    int l;
+    int i;
+
+    for (l = 0; l < DISC_PLAYBACK_LANES; l++) {
+        gains.one[l] = rate->cascade[1 + ((from + l) % DISC_PLAYBACK_WAYS)].gain;
+    }
+    for (c = from / DISC_PLAYBACK_WAYS; c <= last; c++) {
+        const disc_playback_lanes gain = gains.all;
+        disc_playback_lane_marks own; /* all ones in this channel's lanes */
+
+        for (l = 0; l < DISC_PLAYBACK_LANES; l++) {
+            own.one[l] = (from + l) / DISC_PLAYBACK_WAYS == c ? -1 : 0;
+        }
+        for (i = 0; i < n; i++) {
+            const float now = common[c][i];
+            const disc_playback_lanes all = { now, now, now, now, now, now, now, now };
+            const disc_playback_lanes scaled = gain * all;
+            disc_playback_marks bits = (disc_playback_marks)scaled & own.all;
+
+            if (c > from / DISC_PLAYBACK_WAYS) {
+                bits |= (disc_playback_marks)x[i].all;
+            }
+            x[i].all = (disc_playback_lanes)bits;
+        }
+    }
+}
+
+/* What lanes from on run, and how many sections each has; what is not used does as the first. */
+static int disc_playback_lane_entries(disc_playback_state *s, int from, int used,
+        disc_playback_lane_entry (*entry)[DISC_PLAYBACK_POSITIONS], int *count)
+{
+    const disc_playback_rate_entry *rate = &disc_playback_rate_table[s->rate];
+    int most = 0;
+    int l;
+
+    for (l = 0; l < DISC_PLAYBACK_LANES; l++) {
+        const int lane = l < used ? from + l : from;
+        const int way = 1 + lane % DISC_PLAYBACK_WAYS;
+        const disc_playback_cascade_entry *cascade = &rate->cascade[way];
+        disc_playback_channel_state *ch = &s->channel[lane / DISC_PLAYBACK_WAYS];
+        count[l] = disc_playback_unfold(rate->sections, &ch->list[cascade->from + (2 * way)],
+            &ch->now[cascade->from], entry[l]);
+        count[l] += disc_playback_unfold(rate->sections, &ch->list[cascade->split + (2 * way) + 1],
+            &ch->now[cascade->split], &entry[l][count[l]]);
+        most = count[l] > most ? count[l] : most;
+    }
+    return most;
 }
 
 /* The ways of lanes from on: in common[channel] -> out. */
 static void disc_playback_run_lanes(disc_playback_state *s, int from, float (*common)[DISC_PLAYBACK_LONG],
         float *const *out, int at, int n)
 {
+    static const disc_playback_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
+    disc_playback_memory nothing = { -0.0f, -0.0f };
+    const disc_playback_lane_entry none = { &straight, &nothing, 0 };
     const disc_playback_rate_entry *rate = &disc_playback_rate_table[s->rate];
     const int all = DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS - from;
     const int used = all < DISC_PLAYBACK_LANES ? all : DISC_PLAYBACK_LANES;
     disc_playback_lane_entry entry[DISC_PLAYBACK_LANES][DISC_PLAYBACK_POSITIONS];
-    disc_playback_lane_section section[4];
+    disc_playback_lane_section section[5];
     disc_playback_lane_words x[DISC_PLAYBACK_LONG];
     int count[DISC_PLAYBACK_LANES];
-    int least = DISC_PLAYBACK_POSITIONS;
+    const int most = disc_playback_lane_entries(s, from, used, entry, count);
+    int sections;
     int k;
     int l;
     int i;
 
-    for (l = 0; l < DISC_PLAYBACK_LANES; l++) { /* what is not used does as the first */
-        const int lane = l < used ? from + l : from;
-        const int way = 1 + lane % DISC_PLAYBACK_WAYS;
-        const disc_playback_cascade_entry *cascade = &rate->cascade[way];
-        disc_playback_channel_state *ch = &s->channel[lane / DISC_PLAYBACK_WAYS];
-        const float *now = common[lane / DISC_PLAYBACK_WAYS];
-        float scaled[DISC_PLAYBACK_LONG];
-
-        disc_playback_apply_gain(cascade->gain, now, scaled, n);
-        for (i = 0; i < n; i++) {
-            x[i].one[l] = scaled[i];
-        }
-        count[l] = disc_playback_unfold(rate->sections, &ch->list[cascade->from + (2 * way)],
-            &ch->now[cascade->from], entry[l]);
-        count[l] += disc_playback_unfold(rate->sections, &ch->list[cascade->split + (2 * way) + 1],
-            &ch->now[cascade->split], &entry[l][count[l]]);
-        least = count[l] < least ? count[l] : least;
-    }
-    for (k = 0; k < least; k += 4) {
-        const int sections = least - k < 4 ? least - k : 4;
-        int direct = 0;
-        int delta = 0;
+    disc_playback_lane_inputs(rate, from, common, x, n);
+    for (k = 0; k < most; k += sections) {
+        unsigned int forms = 0u;
         int j;
 
+        sections = most - k > 3 && most - k != 6 ? 5 : 3;
         for (j = 0; j < sections; j++) {
-            for (l = 0; l < DISC_PLAYBACK_LANES; l++) {
-                const disc_playback_lane_entry *e = &entry[l][k + j];
+            disc_playback_lane_section *const v = &section[j];
 
-                section[j].b0.one[l] = e->words->b0;
-                section[j].b1.one[l] = e->words->b1;
-                section[j].b2.one[l] = e->words->b2;
-                section[j].a1.one[l] = e->words->a1;
-                section[j].a2.one[l] = e->words->a2;
-                section[j].p.one[l] = e->memory->p;
-                section[j].q.one[l] = e->memory->q;
-                if (e->kind == 1u) {
-                    direct = 1;
-                    section[j].keep.one[l] = 0;
-                    section[j].zero.one[l] = INT32_MIN;
-                } else {
-                    delta = 1;
-                    section[j].keep.one[l] = -1;
-                    section[j].zero.one[l] = 0;
-                }
+            for (l = 0; l < DISC_PLAYBACK_LANES; l++) {
+                const disc_playback_lane_entry *const e = k + j < count[l] ? &entry[l][k + j] : &none;
+
+                v->b0.one[l] = e->words->b0;
+                v->b1.one[l] = e->words->b1;
+                v->b2.one[l] = e->words->b2;
+                v->a1.one[l] = e->words->a1;
+                v->a2.one[l] = e->words->a2;
+                v->p.one[l] = e->memory->p;
+                v->q.one[l] = e->memory->q;
+                v->keep.one[l] = e->keep;
+                v->none.one[l] = e == &none ? INT32_MIN : 0;
+                forms |= e == &none ? 3u : e->keep == 0 ? 1u : 2u;
             }
         }
-        disc_playback_lane_pass(section, sections, direct, delta, x, n);
-        for (j = 0; j < sections; j++) {
-            for (l = 0; l < used; l++) {
+        disc_playback_lane_pass(section, sections, forms, x, n);
+        for (l = 0; l < used; l++) {
+            for (j = 0; j < sections && k + j < count[l]; j++) {
                 entry[l][k + j].memory->p = section[j].p.one[l];
                 entry[l][k + j].memory->q = section[j].q.one[l];
             }
@@ -1218,15 +1389,14 @@ static void disc_playback_run_lanes(disc_playback_state *s, int from, float (*co
     for (l = 0; l < used; l++) {
         float *io = &out[from + l][at];
 
-        for (i = 0; i < n; i++) {
+        for (i = 0; i < n - 3; i += 4) {
             io[i] = x[i].one[l];
+            io[i + 1] = x[i + 1].one[l];
+            io[i + 2] = x[i + 2].one[l];
+            io[i + 3] = x[i + 3].one[l];
         }
-        for (k = least; k < count[l]; k++) { /* what others do not have */
-            const disc_playback_lane_entry *e = &entry[l][k];
-            const uint16_t list[2] = { (uint16_t)((unsigned int)(e->words - rate->sections)
-                + (((1u << 2) + e->kind) << DISC_PLAYBACK_HEAD)), 0u };
-
-            disc_playback_run_list(rate->sections, list, e->memory, io, n);
+        for (; i < n; i++) {
+            io[i] = x[i].one[l];
         }
     }
 }
@@ -1579,7 +1749,7 @@ int disc_playback_run(disc_playback_state *s, const float *const *in, float *con
         int chunk = disc_playback_begin(s, n - done);
         int c;
 #ifdef DISC_PLAYBACK_LANES
-        if (chunk >= DISC_PLAYBACK_LANES && disc_playback_calm(s) != 0 && disc_playback_even(s) != 0) {
+        if (chunk >= DISC_PLAYBACK_SHORT && disc_playback_calm(s) != 0 && disc_playback_even(s) != 0) {
             if (s->count % DISC_PLAYBACK_TICK == 0u) { /* nothing is asked for, so that it may go on */
                 const int left = (int)(DISC_PLAYBACK_REST - s->count);
 

@@ -73,7 +73,8 @@
 #define HERON_GARBAGE 0x5f800000u /* size of what is no sample */
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+ * their kind (1 direct, 2 delta, 3 mirrored)
+ * and how many they are; 0 is the end. */
 #define HERON_ROW 0xfffu
 #define HERON_HEAD 12 /* bits below */
 #define HERON_ONE_MORE (1u << 14)
@@ -815,12 +816,18 @@ static void heron_run_channel(const heron_rate_entry *rate, heron_channel_state 
 
 /* ---- lanes ---------------------------------------------------------------------------- */
 
-/* Where the compiler has vectors, the ways of all channels go through their sections side by side,
- * as far as all have as many; the same operations in the same order give the same bits.
- * HERON_NO_LANES leaves this out. */
+/* Where the compiler has vectors, the ways of all channels go through their sections side by side;
+ * those that have no more go through sections that change nothing, to the bit. The same operations
+ * in the same order give the same bits. HERON_NO_LANES leaves this out. */
 #if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined HERON_NO_LANES
 #define HERON_LANES 8 /* in a vector */
+#define HERON_SHORT 16 /* the fewest samples at once */
 #define HERON_LONG 64 /* the most samples at once */
+#if defined __AVX__
+#define HERON_SAVING 2 /* sections that one of all lanes has to stand for */
+#else
+#define HERON_SAVING 4
+#endif
 
 typedef float heron_lanes __attribute__((vector_size(32)));
 typedef int32_t heron_marks __attribute__((vector_size(32)));
@@ -846,17 +853,17 @@ typedef struct {
     heron_lane_words p;
     heron_lane_words q;
     heron_lane_marks keep; /* all ones in a lane in the delta form, otherwise 0 */
-    heron_lane_marks zero; /* there 0, otherwise -0.0: what adds nothing, to the bit */
+    heron_lane_marks none; /* -0.0 in a lane that has no such section, otherwise 0 */
 } heron_lane_section;
 
 /* A section of one lane. */
 typedef struct {
     const heron_section_words *words;
     heron_memory *memory;
-    unsigned int kind;
+    int32_t keep; /* as in a section of every lane */
 } heron_lane_entry;
 
-static HERON_NOINLINE void heron_lanes_direct_1(heron_lane_section *s, heron_lane_words *io, int n)
+static HERON_NOINLINE void heron_lanes_direct_3(heron_lane_section *s, heron_lane_words *io, int n)
 {
     HERON_AS_WRITTEN
     const heron_lanes b0_0 = s[0].b0.all;
@@ -866,6 +873,20 @@ static HERON_NOINLINE void heron_lanes_direct_1(heron_lane_section *s, heron_lan
     const heron_lanes a2_0 = s[0].a2.all;
     heron_lanes p_0 = s[0].p.all;
     heron_lanes q_0 = s[0].q.all;
+    const heron_lanes b0_1 = s[1].b0.all;
+    const heron_lanes b1_1 = s[1].b1.all;
+    const heron_lanes b2_1 = s[1].b2.all;
+    const heron_lanes a1_1 = s[1].a1.all;
+    const heron_lanes a2_1 = s[1].a2.all;
+    heron_lanes p_1 = s[1].p.all;
+    heron_lanes q_1 = s[1].q.all;
+    const heron_lanes b0_2 = s[2].b0.all;
+    const heron_lanes b1_2 = s[2].b1.all;
+    const heron_lanes b2_2 = s[2].b2.all;
+    const heron_lanes a1_2 = s[2].a1.all;
+    const heron_lanes a2_2 = s[2].a2.all;
+    heron_lanes p_2 = s[2].p.all;
+    heron_lanes q_2 = s[2].q.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -873,13 +894,23 @@ static HERON_NOINLINE void heron_lanes_direct_1(heron_lane_section *s, heron_lan
         const heron_lanes y_0 = b0_0 * x + p_0;
         p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
         q_0 = b2_0 * x - a2_0 * y_0;
-        io[i].all = y_0;
+        const heron_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
+        q_1 = b2_1 * y_0 - a2_1 * y_1;
+        const heron_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
+        q_2 = b2_2 * y_1 - a2_2 * y_2;
+        io[i].all = y_2;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
 }
 
-static HERON_NOINLINE void heron_lanes_direct_4(heron_lane_section *s, heron_lane_words *io, int n)
+static HERON_NOINLINE void heron_lanes_direct_5(heron_lane_section *s, heron_lane_words *io, int n)
 {
     HERON_AS_WRITTEN
     const heron_lanes b0_0 = s[0].b0.all;
@@ -910,6 +941,13 @@ static HERON_NOINLINE void heron_lanes_direct_4(heron_lane_section *s, heron_lan
     const heron_lanes a2_3 = s[3].a2.all;
     heron_lanes p_3 = s[3].p.all;
     heron_lanes q_3 = s[3].q.all;
+    const heron_lanes b0_4 = s[4].b0.all;
+    const heron_lanes b1_4 = s[4].b1.all;
+    const heron_lanes b2_4 = s[4].b2.all;
+    const heron_lanes a1_4 = s[4].a1.all;
+    const heron_lanes a2_4 = s[4].a2.all;
+    heron_lanes p_4 = s[4].p.all;
+    heron_lanes q_4 = s[4].q.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -926,7 +964,10 @@ static HERON_NOINLINE void heron_lanes_direct_4(heron_lane_section *s, heron_lan
         const heron_lanes y_3 = b0_3 * y_2 + p_3;
         p_3 = (q_3 + b1_3 * y_2) - a1_3 * y_3;
         q_3 = b2_3 * y_2 - a2_3 * y_3;
-        io[i].all = y_3;
+        const heron_lanes y_4 = b0_4 * y_3 + p_4;
+        p_4 = (q_4 + b1_4 * y_3) - a1_4 * y_4;
+        q_4 = b2_4 * y_3 - a2_4 * y_4;
+        io[i].all = y_4;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
@@ -936,9 +977,11 @@ static HERON_NOINLINE void heron_lanes_direct_4(heron_lane_section *s, heron_lan
     s[2].q.all = q_2;
     s[3].p.all = p_3;
     s[3].q.all = q_3;
+    s[4].p.all = p_4;
+    s[4].q.all = q_4;
 }
 
-static HERON_NOINLINE void heron_lanes_delta_1(heron_lane_section *s, heron_lane_words *io, int n)
+static HERON_NOINLINE void heron_lanes_delta_3(heron_lane_section *s, heron_lane_words *io, int n)
 {
     HERON_AS_WRITTEN
     const heron_lanes b0_0 = s[0].b0.all;
@@ -948,6 +991,20 @@ static HERON_NOINLINE void heron_lanes_delta_1(heron_lane_section *s, heron_lane
     const heron_lanes a2_0 = s[0].a2.all;
     heron_lanes p_0 = s[0].p.all;
     heron_lanes q_0 = s[0].q.all;
+    const heron_lanes b0_1 = s[1].b0.all;
+    const heron_lanes b1_1 = s[1].b1.all;
+    const heron_lanes b2_1 = s[1].b2.all;
+    const heron_lanes a1_1 = s[1].a1.all;
+    const heron_lanes a2_1 = s[1].a2.all;
+    heron_lanes p_1 = s[1].p.all;
+    heron_lanes q_1 = s[1].q.all;
+    const heron_lanes b0_2 = s[2].b0.all;
+    const heron_lanes b1_2 = s[2].b1.all;
+    const heron_lanes b2_2 = s[2].b2.all;
+    const heron_lanes a1_2 = s[2].a1.all;
+    const heron_lanes a2_2 = s[2].a2.all;
+    heron_lanes p_2 = s[2].p.all;
+    heron_lanes q_2 = s[2].q.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -955,13 +1012,23 @@ static HERON_NOINLINE void heron_lanes_delta_1(heron_lane_section *s, heron_lane
         const heron_lanes y_0 = b0_0 * x + p_0;
         p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
         q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-        io[i].all = y_0;
+        const heron_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+        const heron_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
+        q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
+        io[i].all = y_2;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
 }
 
-static HERON_NOINLINE void heron_lanes_delta_4(heron_lane_section *s, heron_lane_words *io, int n)
+static HERON_NOINLINE void heron_lanes_delta_5(heron_lane_section *s, heron_lane_words *io, int n)
 {
     HERON_AS_WRITTEN
     const heron_lanes b0_0 = s[0].b0.all;
@@ -992,6 +1059,13 @@ static HERON_NOINLINE void heron_lanes_delta_4(heron_lane_section *s, heron_lane
     const heron_lanes a2_3 = s[3].a2.all;
     heron_lanes p_3 = s[3].p.all;
     heron_lanes q_3 = s[3].q.all;
+    const heron_lanes b0_4 = s[4].b0.all;
+    const heron_lanes b1_4 = s[4].b1.all;
+    const heron_lanes b2_4 = s[4].b2.all;
+    const heron_lanes a1_4 = s[4].a1.all;
+    const heron_lanes a2_4 = s[4].a2.all;
+    heron_lanes p_4 = s[4].p.all;
+    heron_lanes q_4 = s[4].q.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -1008,7 +1082,10 @@ static HERON_NOINLINE void heron_lanes_delta_4(heron_lane_section *s, heron_lane
         const heron_lanes y_3 = b0_3 * y_2 + p_3;
         p_3 = p_3 + ((q_3 + b1_3 * y_2) - a1_3 * y_3);
         q_3 = (q_3 + b2_3 * y_2) - a2_3 * y_3;
-        io[i].all = y_3;
+        const heron_lanes y_4 = b0_4 * y_3 + p_4;
+        p_4 = p_4 + ((q_4 + b1_4 * y_3) - a1_4 * y_4);
+        q_4 = (q_4 + b2_4 * y_3) - a2_4 * y_4;
+        io[i].all = y_4;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
@@ -1018,11 +1095,15 @@ static HERON_NOINLINE void heron_lanes_delta_4(heron_lane_section *s, heron_lane
     s[2].q.all = q_2;
     s[3].p.all = p_3;
     s[3].q.all = q_3;
+    s[4].p.all = p_4;
+    s[4].q.all = q_4;
 }
 
-static HERON_NOINLINE void heron_lanes_mixed_1(heron_lane_section *s, heron_lane_words *io, int n)
+static HERON_NOINLINE void heron_lanes_mixed_3(heron_lane_section *s, heron_lane_words *io, int n)
 {
     HERON_AS_WRITTEN
+    const int32_t bit = INT32_MIN;
+    const heron_marks sign = { bit, bit, bit, bit, bit, bit, bit, bit };
     const heron_lanes b0_0 = s[0].b0.all;
     const heron_lanes b1_0 = s[0].b1.all;
     const heron_lanes b2_0 = s[0].b2.all;
@@ -1031,32 +1112,8 @@ static HERON_NOINLINE void heron_lanes_mixed_1(heron_lane_section *s, heron_lane
     heron_lanes p_0 = s[0].p.all;
     heron_lanes q_0 = s[0].q.all;
     const heron_marks keep_0 = s[0].keep.all;
-    const heron_marks zero_0 = s[0].zero.all;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const heron_lanes x = io[i].all;
-        const heron_lanes y_0 = b0_0 * x + p_0;
-        p_0 = (heron_lanes)(((heron_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0 * x) - a1_0 * y_0);
-        q_0 = ((heron_lanes)(((heron_marks)q_0 & keep_0) | zero_0) + b2_0 * x) - a2_0 * y_0;
-        io[i].all = y_0;
-    }
-    s[0].p.all = p_0;
-    s[0].q.all = q_0;
-}
-
-static HERON_NOINLINE void heron_lanes_mixed_4(heron_lane_section *s, heron_lane_words *io, int n)
-{
-    HERON_AS_WRITTEN
-    const heron_lanes b0_0 = s[0].b0.all;
-    const heron_lanes b1_0 = s[0].b1.all;
-    const heron_lanes b2_0 = s[0].b2.all;
-    const heron_lanes a1_0 = s[0].a1.all;
-    const heron_lanes a2_0 = s[0].a2.all;
-    heron_lanes p_0 = s[0].p.all;
-    heron_lanes q_0 = s[0].q.all;
-    const heron_marks keep_0 = s[0].keep.all;
-    const heron_marks zero_0 = s[0].zero.all;
+    const heron_marks zero_0 = ~keep_0 & sign; /* -0.0: what adds nothing, to the bit */
+    const heron_marks none_0 = s[0].none.all;
     const heron_lanes b0_1 = s[1].b0.all;
     const heron_lanes b1_1 = s[1].b1.all;
     const heron_lanes b2_1 = s[1].b2.all;
@@ -1065,7 +1122,8 @@ static HERON_NOINLINE void heron_lanes_mixed_4(heron_lane_section *s, heron_lane
     heron_lanes p_1 = s[1].p.all;
     heron_lanes q_1 = s[1].q.all;
     const heron_marks keep_1 = s[1].keep.all;
-    const heron_marks zero_1 = s[1].zero.all;
+    const heron_marks zero_1 = ~keep_1 & sign; /* -0.0: what adds nothing, to the bit */
+    const heron_marks none_1 = s[1].none.all;
     const heron_lanes b0_2 = s[2].b0.all;
     const heron_lanes b1_2 = s[2].b1.all;
     const heron_lanes b2_2 = s[2].b2.all;
@@ -1074,7 +1132,71 @@ static HERON_NOINLINE void heron_lanes_mixed_4(heron_lane_section *s, heron_lane
     heron_lanes p_2 = s[2].p.all;
     heron_lanes q_2 = s[2].q.all;
     const heron_marks keep_2 = s[2].keep.all;
-    const heron_marks zero_2 = s[2].zero.all;
+    const heron_marks zero_2 = ~keep_2 & sign; /* -0.0: what adds nothing, to the bit */
+    const heron_marks none_2 = s[2].none.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const heron_lanes x = io[i].all;
+        const heron_lanes y_0 = b0_0 * x + p_0;
+        p_0 = (heron_lanes)(((heron_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        p_0 = (heron_lanes)((heron_marks)p_0 | none_0);
+        q_0 = ((heron_lanes)(((heron_marks)q_0 & keep_0) | zero_0) + b2_0 * x) - a2_0 * y_0;
+        const heron_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = (heron_lanes)(((heron_marks)p_1 & keep_1) | zero_1) + ((q_1 + b1_1 * y_0) - a1_1 *
+            y_1);
+        p_1 = (heron_lanes)((heron_marks)p_1 | none_1);
+        q_1 = ((heron_lanes)(((heron_marks)q_1 & keep_1) | zero_1) + b2_1 * y_0) - a2_1 * y_1;
+        const heron_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = (heron_lanes)(((heron_marks)p_2 & keep_2) | zero_2) + ((q_2 + b1_2 * y_1) - a1_2 *
+            y_2);
+        p_2 = (heron_lanes)((heron_marks)p_2 | none_2);
+        q_2 = ((heron_lanes)(((heron_marks)q_2 & keep_2) | zero_2) + b2_2 * y_1) - a2_2 * y_2;
+        io[i].all = y_2;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
+}
+
+static HERON_NOINLINE void heron_lanes_mixed_5(heron_lane_section *s, heron_lane_words *io, int n)
+{
+    HERON_AS_WRITTEN
+    const int32_t bit = INT32_MIN;
+    const heron_marks sign = { bit, bit, bit, bit, bit, bit, bit, bit };
+    const heron_lanes b0_0 = s[0].b0.all;
+    const heron_lanes b1_0 = s[0].b1.all;
+    const heron_lanes b2_0 = s[0].b2.all;
+    const heron_lanes a1_0 = s[0].a1.all;
+    const heron_lanes a2_0 = s[0].a2.all;
+    heron_lanes p_0 = s[0].p.all;
+    heron_lanes q_0 = s[0].q.all;
+    const heron_marks keep_0 = s[0].keep.all;
+    const heron_marks zero_0 = ~keep_0 & sign; /* -0.0: what adds nothing, to the bit */
+    const heron_marks none_0 = s[0].none.all;
+    const heron_lanes b0_1 = s[1].b0.all;
+    const heron_lanes b1_1 = s[1].b1.all;
+    const heron_lanes b2_1 = s[1].b2.all;
+    const heron_lanes a1_1 = s[1].a1.all;
+    const heron_lanes a2_1 = s[1].a2.all;
+    heron_lanes p_1 = s[1].p.all;
+    heron_lanes q_1 = s[1].q.all;
+    const heron_marks keep_1 = s[1].keep.all;
+    const heron_marks zero_1 = ~keep_1 & sign; /* -0.0: what adds nothing, to the bit */
+    const heron_marks none_1 = s[1].none.all;
+    const heron_lanes b0_2 = s[2].b0.all;
+    const heron_lanes b1_2 = s[2].b1.all;
+    const heron_lanes b2_2 = s[2].b2.all;
+    const heron_lanes a1_2 = s[2].a1.all;
+    const heron_lanes a2_2 = s[2].a2.all;
+    heron_lanes p_2 = s[2].p.all;
+    heron_lanes q_2 = s[2].q.all;
+    const heron_marks keep_2 = s[2].keep.all;
+    const heron_marks zero_2 = ~keep_2 & sign; /* -0.0: what adds nothing, to the bit */
+    const heron_marks none_2 = s[2].none.all;
     const heron_lanes b0_3 = s[3].b0.all;
     const heron_lanes b1_3 = s[3].b1.all;
     const heron_lanes b2_3 = s[3].b2.all;
@@ -1083,27 +1205,47 @@ static HERON_NOINLINE void heron_lanes_mixed_4(heron_lane_section *s, heron_lane
     heron_lanes p_3 = s[3].p.all;
     heron_lanes q_3 = s[3].q.all;
     const heron_marks keep_3 = s[3].keep.all;
-    const heron_marks zero_3 = s[3].zero.all;
+    const heron_marks zero_3 = ~keep_3 & sign; /* -0.0: what adds nothing, to the bit */
+    const heron_marks none_3 = s[3].none.all;
+    const heron_lanes b0_4 = s[4].b0.all;
+    const heron_lanes b1_4 = s[4].b1.all;
+    const heron_lanes b2_4 = s[4].b2.all;
+    const heron_lanes a1_4 = s[4].a1.all;
+    const heron_lanes a2_4 = s[4].a2.all;
+    heron_lanes p_4 = s[4].p.all;
+    heron_lanes q_4 = s[4].q.all;
+    const heron_marks keep_4 = s[4].keep.all;
+    const heron_marks zero_4 = ~keep_4 & sign; /* -0.0: what adds nothing, to the bit */
+    const heron_marks none_4 = s[4].none.all;
     int i;
 
     for (i = 0; i < n; i++) {
         const heron_lanes x = io[i].all;
         const heron_lanes y_0 = b0_0 * x + p_0;
         p_0 = (heron_lanes)(((heron_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        p_0 = (heron_lanes)((heron_marks)p_0 | none_0);
         q_0 = ((heron_lanes)(((heron_marks)q_0 & keep_0) | zero_0) + b2_0 * x) - a2_0 * y_0;
         const heron_lanes y_1 = b0_1 * y_0 + p_1;
         p_1 = (heron_lanes)(((heron_marks)p_1 & keep_1) | zero_1) + ((q_1 + b1_1 * y_0) - a1_1 *
             y_1);
+        p_1 = (heron_lanes)((heron_marks)p_1 | none_1);
         q_1 = ((heron_lanes)(((heron_marks)q_1 & keep_1) | zero_1) + b2_1 * y_0) - a2_1 * y_1;
         const heron_lanes y_2 = b0_2 * y_1 + p_2;
         p_2 = (heron_lanes)(((heron_marks)p_2 & keep_2) | zero_2) + ((q_2 + b1_2 * y_1) - a1_2 *
             y_2);
+        p_2 = (heron_lanes)((heron_marks)p_2 | none_2);
         q_2 = ((heron_lanes)(((heron_marks)q_2 & keep_2) | zero_2) + b2_2 * y_1) - a2_2 * y_2;
         const heron_lanes y_3 = b0_3 * y_2 + p_3;
         p_3 = (heron_lanes)(((heron_marks)p_3 & keep_3) | zero_3) + ((q_3 + b1_3 * y_2) - a1_3 *
             y_3);
+        p_3 = (heron_lanes)((heron_marks)p_3 | none_3);
         q_3 = ((heron_lanes)(((heron_marks)q_3 & keep_3) | zero_3) + b2_3 * y_2) - a2_3 * y_3;
-        io[i].all = y_3;
+        const heron_lanes y_4 = b0_4 * y_3 + p_4;
+        p_4 = (heron_lanes)(((heron_marks)p_4 & keep_4) | zero_4) + ((q_4 + b1_4 * y_3) - a1_4 *
+            y_4);
+        p_4 = (heron_lanes)((heron_marks)p_4 | none_4);
+        q_4 = ((heron_lanes)(((heron_marks)q_4 & keep_4) | zero_4) + b2_4 * y_3) - a2_4 * y_4;
+        io[i].all = y_4;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
@@ -1113,45 +1255,33 @@ static HERON_NOINLINE void heron_lanes_mixed_4(heron_lane_section *s, heron_lane
     s[2].q.all = q_2;
     s[3].p.all = p_3;
     s[3].q.all = q_3;
+    s[4].p.all = p_4;
+    s[4].q.all = q_4;
 }
 
-/* Up to 4 sections of all lanes: in a form of their own where all are in the same. */
-static void heron_lane_pass(heron_lane_section *s, int sections, int direct, int delta,
+/* Sections of all lanes, 5 or 3: in a form of their own where all are in the same (1: some
+ * are direct; 2: in the delta form). */
+static void heron_lane_pass(heron_lane_section *s, int sections, unsigned int forms,
         heron_lane_words *io, int n)
 {
-    int j;
-
-    if (delta == 0) {
-        if (sections == 4) {
-            heron_lanes_direct_4(s, io, n);
-            return;
+    if (forms == 1u) {
+        if (sections == 5) {
+            heron_lanes_direct_5(s, io, n);
+        } else {
+            heron_lanes_direct_3(s, io, n);
         }
-        for (j = 0; j < sections; j++) {
-            heron_lanes_direct_1(&s[j], io, n);
+    } else if (forms == 2u) {
+        if (sections == 5) {
+            heron_lanes_delta_5(s, io, n);
+        } else {
+            heron_lanes_delta_3(s, io, n);
         }
-        return;
-    }
-
-    if (direct == 0) {
-        if (sections == 4) {
-            heron_lanes_delta_4(s, io, n);
-            return;
+    } else {
+        if (sections == 5) {
+            heron_lanes_mixed_5(s, io, n);
+        } else {
+            heron_lanes_mixed_3(s, io, n);
         }
-        for (j = 0; j < sections; j++) {
-            heron_lanes_delta_1(&s[j], io, n);
-        }
-        return;
-    }
-
-    if (delta != 0 && direct != 0) {
-        if (sections == 4) {
-            heron_lanes_mixed_4(s, io, n);
-            return;
-        }
-        for (j = 0; j < sections; j++) {
-            heron_lanes_mixed_1(&s[j], io, n);
-        }
-        return;
     }
 }
 
@@ -1169,7 +1299,7 @@ static int heron_unfold(const heron_section_words *table, const uint16_t *list,
         for (j = 0u; j < count; j++) {
             entry[k].words = &table[(*list & HERON_ROW) + j];
             entry[k].memory = &m[j];
-            entry[k].kind = head & 3u;
+            entry[k].keep = (head & 3u) == 1u ? 0 : -1;
             k++;
         }
         list++;
@@ -1185,10 +1315,7 @@ static int heron_calm(const heron_state *s)
     int c;
 
     for (c = 0; c < HERON_CHANNELS; c++) {
-        const heron_channel_state *ch = &s->channel[c];
-
-        if (ch->fresh != 0u || ch->dead != 0u || ch->open == 0 || ch->step != 0
-                || ch->change >= 0) {
+        if (s->channel[c].calm == 0u) {
             return 0;
         }
     }
@@ -1209,11 +1336,12 @@ static int heron_length(const uint16_t *list)
     return k;
 }
 
-/* 1 where the ways have so many sections in common that lanes are faster. */
+/* 1 where the ways have so many sections that lanes are faster. */
 static int heron_even(const heron_state *s)
 {
     const heron_rate_entry *rate = &heron_rate_table[s->rate];
-    int least = HERON_POSITIONS;
+    const int groups = (HERON_CHANNELS * HERON_WAYS + HERON_LANES - 1) / HERON_LANES;
+    int most = 0;
     int sum = 0;
     int c;
     int w;
@@ -1225,78 +1353,118 @@ static int heron_even(const heron_state *s)
             const int count = heron_length(&list[cascade->from + (2 * w)])
                 + heron_length(&list[cascade->split + (2 * w) + 1]);
 
-            least = count < least ? count : least;
+            most = count > most ? count : most;
             sum += count;
         }
     }
-    return least >= 4 && 2 * least * HERON_CHANNELS * HERON_WAYS > sum ? 1 : 0;
+    return sum > HERON_SAVING * most * groups ? 1 : 0;
+}
+
+/* What goes into lanes from on: x[i] of the channels' common parts. */
+static void heron_lane_inputs(const heron_rate_entry *rate, int from,
+        float (*common)[HERON_LONG], heron_lane_words *x, int n)
+{
+    HERON_AS_WRITTEN
+    const int last = from + HERON_LANES < HERON_CHANNELS * HERON_WAYS
+        ? (from + HERON_LANES - 1) / HERON_WAYS : HERON_CHANNELS - 1;
+    heron_lane_words gains;
+    int c;
+    int l;
+    int i;
+
+    for (l = 0; l < HERON_LANES; l++) {
+        gains.one[l] = rate->cascade[1 + ((from + l) % HERON_WAYS)].gain;
+    }
+    for (c = from / HERON_WAYS; c <= last; c++) {
+        const heron_lanes gain = gains.all;
+        heron_lane_marks own; /* all ones in this channel's lanes */
+
+        for (l = 0; l < HERON_LANES; l++) {
+            own.one[l] = (from + l) / HERON_WAYS == c ? -1 : 0;
+        }
+        for (i = 0; i < n; i++) {
+            const float now = common[c][i];
+            const heron_lanes all = { now, now, now, now, now, now, now, now };
+            const heron_lanes scaled = gain * all;
+            heron_marks bits = (heron_marks)scaled & own.all;
+
+            if (c > from / HERON_WAYS) {
+                bits |= (heron_marks)x[i].all;
+            }
+            x[i].all = (heron_lanes)bits;
+        }
+    }
+}
+
+/* What lanes from on run, and how many sections each has; what is not used does as the first. */
+static int heron_lane_entries(heron_state *s, int from, int used,
+        heron_lane_entry (*entry)[HERON_POSITIONS], int *count)
+{
+    const heron_rate_entry *rate = &heron_rate_table[s->rate];
+    int most = 0;
+    int l;
+
+    for (l = 0; l < HERON_LANES; l++) {
+        const int lane = l < used ? from + l : from;
+        const int way = 1 + lane % HERON_WAYS;
+        const heron_cascade_entry *cascade = &rate->cascade[way];
+        heron_channel_state *ch = &s->channel[lane / HERON_WAYS];
+        count[l] = heron_unfold(rate->sections, &ch->list[cascade->from + (2 * way)],
+            &ch->now[cascade->from], entry[l]);
+        count[l] += heron_unfold(rate->sections, &ch->list[cascade->split + (2 * way) + 1],
+            &ch->now[cascade->split], &entry[l][count[l]]);
+        most = count[l] > most ? count[l] : most;
+    }
+    return most;
 }
 
 /* The ways of lanes from on: in common[channel] -> out. */
 static void heron_run_lanes(heron_state *s, int from, float (*common)[HERON_LONG],
         float *const *out, int at, int n)
 {
+    static const heron_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
+    heron_memory nothing = { -0.0f, -0.0f };
+    const heron_lane_entry none = { &straight, &nothing, 0 };
     const heron_rate_entry *rate = &heron_rate_table[s->rate];
     const int all = HERON_CHANNELS * HERON_WAYS - from;
     const int used = all < HERON_LANES ? all : HERON_LANES;
     heron_lane_entry entry[HERON_LANES][HERON_POSITIONS];
-    heron_lane_section section[4];
+    heron_lane_section section[5];
     heron_lane_words x[HERON_LONG];
     int count[HERON_LANES];
-    int least = HERON_POSITIONS;
+    const int most = heron_lane_entries(s, from, used, entry, count);
+    int sections;
     int k;
     int l;
     int i;
 
-    for (l = 0; l < HERON_LANES; l++) { /* what is not used does as the first */
-        const int lane = l < used ? from + l : from;
-        const int way = 1 + lane % HERON_WAYS;
-        const heron_cascade_entry *cascade = &rate->cascade[way];
-        heron_channel_state *ch = &s->channel[lane / HERON_WAYS];
-        const float *now = common[lane / HERON_WAYS];
-        float scaled[HERON_LONG];
-
-        heron_apply_gain(cascade->gain, now, scaled, n);
-        for (i = 0; i < n; i++) {
-            x[i].one[l] = scaled[i];
-        }
-        count[l] = heron_unfold(rate->sections, &ch->list[cascade->from + (2 * way)],
-            &ch->now[cascade->from], entry[l]);
-        count[l] += heron_unfold(rate->sections, &ch->list[cascade->split + (2 * way) + 1],
-            &ch->now[cascade->split], &entry[l][count[l]]);
-        least = count[l] < least ? count[l] : least;
-    }
-    for (k = 0; k < least; k += 4) {
-        const int sections = least - k < 4 ? least - k : 4;
-        int direct = 0;
-        int delta = 0;
+    heron_lane_inputs(rate, from, common, x, n);
+    for (k = 0; k < most; k += sections) {
+        unsigned int forms = 0u;
         int j;
 
+        sections = most - k > 3 && most - k != 6 ? 5 : 3;
         for (j = 0; j < sections; j++) {
-            for (l = 0; l < HERON_LANES; l++) {
-                const heron_lane_entry *e = &entry[l][k + j];
+            heron_lane_section *const v = &section[j];
 
-                section[j].b0.one[l] = e->words->b0;
-                section[j].b1.one[l] = e->words->b1;
-                section[j].b2.one[l] = e->words->b2;
-                section[j].a1.one[l] = e->words->a1;
-                section[j].a2.one[l] = e->words->a2;
-                section[j].p.one[l] = e->memory->p;
-                section[j].q.one[l] = e->memory->q;
-                if (e->kind == 1u) {
-                    direct = 1;
-                    section[j].keep.one[l] = 0;
-                    section[j].zero.one[l] = INT32_MIN;
-                } else {
-                    delta = 1;
-                    section[j].keep.one[l] = -1;
-                    section[j].zero.one[l] = 0;
-                }
+            for (l = 0; l < HERON_LANES; l++) {
+                const heron_lane_entry *const e = k + j < count[l] ? &entry[l][k + j] : &none;
+
+                v->b0.one[l] = e->words->b0;
+                v->b1.one[l] = e->words->b1;
+                v->b2.one[l] = e->words->b2;
+                v->a1.one[l] = e->words->a1;
+                v->a2.one[l] = e->words->a2;
+                v->p.one[l] = e->memory->p;
+                v->q.one[l] = e->memory->q;
+                v->keep.one[l] = e->keep;
+                v->none.one[l] = e == &none ? INT32_MIN : 0;
+                forms |= e == &none ? 3u : e->keep == 0 ? 1u : 2u;
             }
         }
-        heron_lane_pass(section, sections, direct, delta, x, n);
-        for (j = 0; j < sections; j++) {
-            for (l = 0; l < used; l++) {
+        heron_lane_pass(section, sections, forms, x, n);
+        for (l = 0; l < used; l++) {
+            for (j = 0; j < sections && k + j < count[l]; j++) {
                 entry[l][k + j].memory->p = section[j].p.one[l];
                 entry[l][k + j].memory->q = section[j].q.one[l];
             }
@@ -1305,15 +1473,14 @@ static void heron_run_lanes(heron_state *s, int from, float (*common)[HERON_LONG
     for (l = 0; l < used; l++) {
         float *io = &out[from + l][at];
 
-        for (i = 0; i < n; i++) {
+        for (i = 0; i < n - 3; i += 4) {
             io[i] = x[i].one[l];
+            io[i + 1] = x[i + 1].one[l];
+            io[i + 2] = x[i + 2].one[l];
+            io[i + 3] = x[i + 3].one[l];
         }
-        for (k = least; k < count[l]; k++) { /* what others do not have */
-            const heron_lane_entry *e = &entry[l][k];
-            const uint16_t list[2] = { (uint16_t)((unsigned int)(e->words - rate->sections)
-                + (((1u << 2) + e->kind) << HERON_HEAD)), 0u };
-
-            heron_run_list(rate->sections, list, e->memory, io, n);
+        for (; i < n; i++) {
+            io[i] = x[i].one[l];
         }
         {
             const int way = 1 + ((from + l) % HERON_WAYS);
@@ -1700,7 +1867,7 @@ int heron_run(heron_state *s, const float *const *in, float *const *out, int n)
         int chunk = heron_begin(s, n - done);
         int c;
 #ifdef HERON_LANES
-        if (chunk >= HERON_LANES && heron_calm(s) != 0 && heron_even(s) != 0) {
+        if (chunk >= HERON_SHORT && heron_calm(s) != 0 && heron_even(s) != 0) {
             if (s->count % HERON_TICK == 0u) { /* nothing is asked for, so that it may go on */
                 const int left = (int)(HERON_REST - s->count);
 

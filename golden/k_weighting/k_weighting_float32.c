@@ -72,7 +72,8 @@
 #define K_WEIGHTING_GARBAGE 0x5f800000u /* size of what is no sample */
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+ * their kind (1 direct, 2 delta, 3 mirrored)
+ * and how many they are; 0 is the end. */
 #define K_WEIGHTING_ROW 0xfffu
 #define K_WEIGHTING_HEAD 12 /* bits below */
 
@@ -474,12 +475,18 @@ static void k_weighting_run_channel(const k_weighting_rate_entry *rate, k_weight
 
 /* ---- lanes ---------------------------------------------------------------------------- */
 
-/* Where the compiler has vectors, the ways of all channels go through their sections side by side,
- * as far as all have as many; the same operations in the same order give the same bits.
- * K_WEIGHTING_NO_LANES leaves this out. */
+/* Where the compiler has vectors, the ways of all channels go through their sections side by side;
+ * those that have no more go through sections that change nothing, to the bit. The same operations
+ * in the same order give the same bits. K_WEIGHTING_NO_LANES leaves this out. */
 #if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined K_WEIGHTING_NO_LANES
 #define K_WEIGHTING_LANES 8 /* in a vector */
+#define K_WEIGHTING_SHORT 16 /* the fewest samples at once */
 #define K_WEIGHTING_LONG 64 /* the most samples at once */
+#if defined __AVX__
+#define K_WEIGHTING_SAVING 2 /* sections that one of all lanes has to stand for */
+#else
+#define K_WEIGHTING_SAVING 4
+#endif
 
 typedef float k_weighting_lanes __attribute__((vector_size(32)));
 typedef int32_t k_weighting_marks __attribute__((vector_size(32)));
@@ -505,17 +512,17 @@ typedef struct {
     k_weighting_lane_words p;
     k_weighting_lane_words q;
     k_weighting_lane_marks keep; /* all ones in a lane in the delta form, otherwise 0 */
-    k_weighting_lane_marks zero; /* there 0, otherwise -0.0: what adds nothing, to the bit */
+    k_weighting_lane_marks none; /* -0.0 in a lane that has no such section, otherwise 0 */
 } k_weighting_lane_section;
 
 /* A section of one lane. */
 typedef struct {
     const k_weighting_section_words *words;
     k_weighting_memory *memory;
-    unsigned int kind;
+    int32_t keep; /* as in a section of every lane */
 } k_weighting_lane_entry;
 
-static K_WEIGHTING_NOINLINE void k_weighting_lanes_delta_1(k_weighting_lane_section *s, k_weighting_lane_words *io, int n)
+static K_WEIGHTING_NOINLINE void k_weighting_lanes_delta_3(k_weighting_lane_section *s, k_weighting_lane_words *io, int n)
 {
     K_WEIGHTING_AS_WRITTEN
     const k_weighting_lanes b0_0 = s[0].b0.all;
@@ -525,6 +532,20 @@ static K_WEIGHTING_NOINLINE void k_weighting_lanes_delta_1(k_weighting_lane_sect
     const k_weighting_lanes a2_0 = s[0].a2.all;
     k_weighting_lanes p_0 = s[0].p.all;
     k_weighting_lanes q_0 = s[0].q.all;
+    const k_weighting_lanes b0_1 = s[1].b0.all;
+    const k_weighting_lanes b1_1 = s[1].b1.all;
+    const k_weighting_lanes b2_1 = s[1].b2.all;
+    const k_weighting_lanes a1_1 = s[1].a1.all;
+    const k_weighting_lanes a2_1 = s[1].a2.all;
+    k_weighting_lanes p_1 = s[1].p.all;
+    k_weighting_lanes q_1 = s[1].q.all;
+    const k_weighting_lanes b0_2 = s[2].b0.all;
+    const k_weighting_lanes b1_2 = s[2].b1.all;
+    const k_weighting_lanes b2_2 = s[2].b2.all;
+    const k_weighting_lanes a1_2 = s[2].a1.all;
+    const k_weighting_lanes a2_2 = s[2].a2.all;
+    k_weighting_lanes p_2 = s[2].p.all;
+    k_weighting_lanes q_2 = s[2].q.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -532,13 +553,23 @@ static K_WEIGHTING_NOINLINE void k_weighting_lanes_delta_1(k_weighting_lane_sect
         const k_weighting_lanes y_0 = b0_0 * x + p_0;
         p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
         q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-        io[i].all = y_0;
+        const k_weighting_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+        const k_weighting_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
+        q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
+        io[i].all = y_2;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
 }
 
-static K_WEIGHTING_NOINLINE void k_weighting_lanes_delta_4(k_weighting_lane_section *s, k_weighting_lane_words *io, int n)
+static K_WEIGHTING_NOINLINE void k_weighting_lanes_delta_5(k_weighting_lane_section *s, k_weighting_lane_words *io, int n)
 {
     K_WEIGHTING_AS_WRITTEN
     const k_weighting_lanes b0_0 = s[0].b0.all;
@@ -569,6 +600,13 @@ static K_WEIGHTING_NOINLINE void k_weighting_lanes_delta_4(k_weighting_lane_sect
     const k_weighting_lanes a2_3 = s[3].a2.all;
     k_weighting_lanes p_3 = s[3].p.all;
     k_weighting_lanes q_3 = s[3].q.all;
+    const k_weighting_lanes b0_4 = s[4].b0.all;
+    const k_weighting_lanes b1_4 = s[4].b1.all;
+    const k_weighting_lanes b2_4 = s[4].b2.all;
+    const k_weighting_lanes a1_4 = s[4].a1.all;
+    const k_weighting_lanes a2_4 = s[4].a2.all;
+    k_weighting_lanes p_4 = s[4].p.all;
+    k_weighting_lanes q_4 = s[4].q.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -585,7 +623,10 @@ static K_WEIGHTING_NOINLINE void k_weighting_lanes_delta_4(k_weighting_lane_sect
         const k_weighting_lanes y_3 = b0_3 * y_2 + p_3;
         p_3 = p_3 + ((q_3 + b1_3 * y_2) - a1_3 * y_3);
         q_3 = (q_3 + b2_3 * y_2) - a2_3 * y_3;
-        io[i].all = y_3;
+        const k_weighting_lanes y_4 = b0_4 * y_3 + p_4;
+        p_4 = p_4 + ((q_4 + b1_4 * y_3) - a1_4 * y_4);
+        q_4 = (q_4 + b2_4 * y_3) - a2_4 * y_4;
+        io[i].all = y_4;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
@@ -595,23 +636,197 @@ static K_WEIGHTING_NOINLINE void k_weighting_lanes_delta_4(k_weighting_lane_sect
     s[2].q.all = q_2;
     s[3].p.all = p_3;
     s[3].q.all = q_3;
+    s[4].p.all = p_4;
+    s[4].q.all = q_4;
 }
 
-/* Up to 4 sections of all lanes: in a form of their own where all are in the same. */
-static void k_weighting_lane_pass(k_weighting_lane_section *s, int sections, int direct, int delta,
+static K_WEIGHTING_NOINLINE void k_weighting_lanes_mixed_3(k_weighting_lane_section *s, k_weighting_lane_words *io, int n)
+{
+    K_WEIGHTING_AS_WRITTEN
+    const int32_t bit = INT32_MIN;
+    const k_weighting_marks sign = { bit, bit, bit, bit, bit, bit, bit, bit };
+    const k_weighting_lanes b0_0 = s[0].b0.all;
+    const k_weighting_lanes b1_0 = s[0].b1.all;
+    const k_weighting_lanes b2_0 = s[0].b2.all;
+    const k_weighting_lanes a1_0 = s[0].a1.all;
+    const k_weighting_lanes a2_0 = s[0].a2.all;
+    k_weighting_lanes p_0 = s[0].p.all;
+    k_weighting_lanes q_0 = s[0].q.all;
+    const k_weighting_marks keep_0 = s[0].keep.all;
+    const k_weighting_marks zero_0 = ~keep_0 & sign; /* -0.0: what adds nothing, to the bit */
+    const k_weighting_marks none_0 = s[0].none.all;
+    const k_weighting_lanes b0_1 = s[1].b0.all;
+    const k_weighting_lanes b1_1 = s[1].b1.all;
+    const k_weighting_lanes b2_1 = s[1].b2.all;
+    const k_weighting_lanes a1_1 = s[1].a1.all;
+    const k_weighting_lanes a2_1 = s[1].a2.all;
+    k_weighting_lanes p_1 = s[1].p.all;
+    k_weighting_lanes q_1 = s[1].q.all;
+    const k_weighting_marks keep_1 = s[1].keep.all;
+    const k_weighting_marks zero_1 = ~keep_1 & sign; /* -0.0: what adds nothing, to the bit */
+    const k_weighting_marks none_1 = s[1].none.all;
+    const k_weighting_lanes b0_2 = s[2].b0.all;
+    const k_weighting_lanes b1_2 = s[2].b1.all;
+    const k_weighting_lanes b2_2 = s[2].b2.all;
+    const k_weighting_lanes a1_2 = s[2].a1.all;
+    const k_weighting_lanes a2_2 = s[2].a2.all;
+    k_weighting_lanes p_2 = s[2].p.all;
+    k_weighting_lanes q_2 = s[2].q.all;
+    const k_weighting_marks keep_2 = s[2].keep.all;
+    const k_weighting_marks zero_2 = ~keep_2 & sign; /* -0.0: what adds nothing, to the bit */
+    const k_weighting_marks none_2 = s[2].none.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const k_weighting_lanes x = io[i].all;
+        const k_weighting_lanes y_0 = b0_0 * x + p_0;
+        p_0 = (k_weighting_lanes)(((k_weighting_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0 *
+            x) - a1_0 * y_0);
+        p_0 = (k_weighting_lanes)((k_weighting_marks)p_0 | none_0);
+        q_0 = ((k_weighting_lanes)(((k_weighting_marks)q_0 & keep_0) | zero_0) + b2_0 * x) -
+            a2_0 * y_0;
+        const k_weighting_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = (k_weighting_lanes)(((k_weighting_marks)p_1 & keep_1) | zero_1) + ((q_1 + b1_1 *
+            y_0) - a1_1 * y_1);
+        p_1 = (k_weighting_lanes)((k_weighting_marks)p_1 | none_1);
+        q_1 = ((k_weighting_lanes)(((k_weighting_marks)q_1 & keep_1) | zero_1) + b2_1 * y_0) -
+            a2_1 * y_1;
+        const k_weighting_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = (k_weighting_lanes)(((k_weighting_marks)p_2 & keep_2) | zero_2) + ((q_2 + b1_2 *
+            y_1) - a1_2 * y_2);
+        p_2 = (k_weighting_lanes)((k_weighting_marks)p_2 | none_2);
+        q_2 = ((k_weighting_lanes)(((k_weighting_marks)q_2 & keep_2) | zero_2) + b2_2 * y_1) -
+            a2_2 * y_2;
+        io[i].all = y_2;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
+}
+
+static K_WEIGHTING_NOINLINE void k_weighting_lanes_mixed_5(k_weighting_lane_section *s, k_weighting_lane_words *io, int n)
+{
+    K_WEIGHTING_AS_WRITTEN
+    const int32_t bit = INT32_MIN;
+    const k_weighting_marks sign = { bit, bit, bit, bit, bit, bit, bit, bit };
+    const k_weighting_lanes b0_0 = s[0].b0.all;
+    const k_weighting_lanes b1_0 = s[0].b1.all;
+    const k_weighting_lanes b2_0 = s[0].b2.all;
+    const k_weighting_lanes a1_0 = s[0].a1.all;
+    const k_weighting_lanes a2_0 = s[0].a2.all;
+    k_weighting_lanes p_0 = s[0].p.all;
+    k_weighting_lanes q_0 = s[0].q.all;
+    const k_weighting_marks keep_0 = s[0].keep.all;
+    const k_weighting_marks zero_0 = ~keep_0 & sign; /* -0.0: what adds nothing, to the bit */
+    const k_weighting_marks none_0 = s[0].none.all;
+    const k_weighting_lanes b0_1 = s[1].b0.all;
+    const k_weighting_lanes b1_1 = s[1].b1.all;
+    const k_weighting_lanes b2_1 = s[1].b2.all;
+    const k_weighting_lanes a1_1 = s[1].a1.all;
+    const k_weighting_lanes a2_1 = s[1].a2.all;
+    k_weighting_lanes p_1 = s[1].p.all;
+    k_weighting_lanes q_1 = s[1].q.all;
+    const k_weighting_marks keep_1 = s[1].keep.all;
+    const k_weighting_marks zero_1 = ~keep_1 & sign; /* -0.0: what adds nothing, to the bit */
+    const k_weighting_marks none_1 = s[1].none.all;
+    const k_weighting_lanes b0_2 = s[2].b0.all;
+    const k_weighting_lanes b1_2 = s[2].b1.all;
+    const k_weighting_lanes b2_2 = s[2].b2.all;
+    const k_weighting_lanes a1_2 = s[2].a1.all;
+    const k_weighting_lanes a2_2 = s[2].a2.all;
+    k_weighting_lanes p_2 = s[2].p.all;
+    k_weighting_lanes q_2 = s[2].q.all;
+    const k_weighting_marks keep_2 = s[2].keep.all;
+    const k_weighting_marks zero_2 = ~keep_2 & sign; /* -0.0: what adds nothing, to the bit */
+    const k_weighting_marks none_2 = s[2].none.all;
+    const k_weighting_lanes b0_3 = s[3].b0.all;
+    const k_weighting_lanes b1_3 = s[3].b1.all;
+    const k_weighting_lanes b2_3 = s[3].b2.all;
+    const k_weighting_lanes a1_3 = s[3].a1.all;
+    const k_weighting_lanes a2_3 = s[3].a2.all;
+    k_weighting_lanes p_3 = s[3].p.all;
+    k_weighting_lanes q_3 = s[3].q.all;
+    const k_weighting_marks keep_3 = s[3].keep.all;
+    const k_weighting_marks zero_3 = ~keep_3 & sign; /* -0.0: what adds nothing, to the bit */
+    const k_weighting_marks none_3 = s[3].none.all;
+    const k_weighting_lanes b0_4 = s[4].b0.all;
+    const k_weighting_lanes b1_4 = s[4].b1.all;
+    const k_weighting_lanes b2_4 = s[4].b2.all;
+    const k_weighting_lanes a1_4 = s[4].a1.all;
+    const k_weighting_lanes a2_4 = s[4].a2.all;
+    k_weighting_lanes p_4 = s[4].p.all;
+    k_weighting_lanes q_4 = s[4].q.all;
+    const k_weighting_marks keep_4 = s[4].keep.all;
+    const k_weighting_marks zero_4 = ~keep_4 & sign; /* -0.0: what adds nothing, to the bit */
+    const k_weighting_marks none_4 = s[4].none.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const k_weighting_lanes x = io[i].all;
+        const k_weighting_lanes y_0 = b0_0 * x + p_0;
+        p_0 = (k_weighting_lanes)(((k_weighting_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0 *
+            x) - a1_0 * y_0);
+        p_0 = (k_weighting_lanes)((k_weighting_marks)p_0 | none_0);
+        q_0 = ((k_weighting_lanes)(((k_weighting_marks)q_0 & keep_0) | zero_0) + b2_0 * x) -
+            a2_0 * y_0;
+        const k_weighting_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = (k_weighting_lanes)(((k_weighting_marks)p_1 & keep_1) | zero_1) + ((q_1 + b1_1 *
+            y_0) - a1_1 * y_1);
+        p_1 = (k_weighting_lanes)((k_weighting_marks)p_1 | none_1);
+        q_1 = ((k_weighting_lanes)(((k_weighting_marks)q_1 & keep_1) | zero_1) + b2_1 * y_0) -
+            a2_1 * y_1;
+        const k_weighting_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = (k_weighting_lanes)(((k_weighting_marks)p_2 & keep_2) | zero_2) + ((q_2 + b1_2 *
+            y_1) - a1_2 * y_2);
+        p_2 = (k_weighting_lanes)((k_weighting_marks)p_2 | none_2);
+        q_2 = ((k_weighting_lanes)(((k_weighting_marks)q_2 & keep_2) | zero_2) + b2_2 * y_1) -
+            a2_2 * y_2;
+        const k_weighting_lanes y_3 = b0_3 * y_2 + p_3;
+        p_3 = (k_weighting_lanes)(((k_weighting_marks)p_3 & keep_3) | zero_3) + ((q_3 + b1_3 *
+            y_2) - a1_3 * y_3);
+        p_3 = (k_weighting_lanes)((k_weighting_marks)p_3 | none_3);
+        q_3 = ((k_weighting_lanes)(((k_weighting_marks)q_3 & keep_3) | zero_3) + b2_3 * y_2) -
+            a2_3 * y_3;
+        const k_weighting_lanes y_4 = b0_4 * y_3 + p_4;
+        p_4 = (k_weighting_lanes)(((k_weighting_marks)p_4 & keep_4) | zero_4) + ((q_4 + b1_4 *
+            y_3) - a1_4 * y_4);
+        p_4 = (k_weighting_lanes)((k_weighting_marks)p_4 | none_4);
+        q_4 = ((k_weighting_lanes)(((k_weighting_marks)q_4 & keep_4) | zero_4) + b2_4 * y_3) -
+            a2_4 * y_4;
+        io[i].all = y_4;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
+    s[3].p.all = p_3;
+    s[3].q.all = q_3;
+    s[4].p.all = p_4;
+    s[4].q.all = q_4;
+}
+
+/* Sections of all lanes, 5 or 3: in a form of their own where all are in the same (1: some
+ * are direct; 2: in the delta form). */
+static void k_weighting_lane_pass(k_weighting_lane_section *s, int sections, unsigned int forms,
         k_weighting_lane_words *io, int n)
 {
-    int j;
-
-    if (direct == 0 && delta != 0) {
-        if (sections == 4) {
-            k_weighting_lanes_delta_4(s, io, n);
-            return;
+    if (forms == 2u) {
+        if (sections == 5) {
+            k_weighting_lanes_delta_5(s, io, n);
+        } else {
+            k_weighting_lanes_delta_3(s, io, n);
         }
-        for (j = 0; j < sections; j++) {
-            k_weighting_lanes_delta_1(&s[j], io, n);
+    } else {
+        if (sections == 5) {
+            k_weighting_lanes_mixed_5(s, io, n);
+        } else {
+            k_weighting_lanes_mixed_3(s, io, n);
         }
-        return;
     }
 }
 
@@ -629,7 +844,7 @@ static int k_weighting_unfold(const k_weighting_section_words *table, const uint
         for (j = 0u; j < count; j++) {
             entry[k].words = &table[(*list & K_WEIGHTING_ROW) + j];
             entry[k].memory = &m[j];
-            entry[k].kind = head & 3u;
+            entry[k].keep = (head & 3u) == 1u ? 0 : -1;
             k++;
         }
         list++;
@@ -645,9 +860,7 @@ static int k_weighting_calm(const k_weighting_state *s)
     int c;
 
     for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
-        const k_weighting_channel_state *ch = &s->channel[c];
-
-        if (ch->fresh != 0u || ch->dead != 0u || ch->open == 0 || ch->step != 0) {
+        if (s->channel[c].calm == 0u) {
             return 0;
         }
     }
@@ -668,11 +881,12 @@ static int k_weighting_length(const uint16_t *list)
     return k;
 }
 
-/* 1 where the ways have so many sections in common that lanes are faster. */
+/* 1 where the ways have so many sections that lanes are faster. */
 static int k_weighting_even(const k_weighting_state *s)
 {
     const k_weighting_rate_entry *rate = &k_weighting_rate_table[s->rate];
-    int least = K_WEIGHTING_POSITIONS;
+    const int groups = (K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS + K_WEIGHTING_LANES - 1) / K_WEIGHTING_LANES;
+    int most = 0;
     int sum = 0;
     int c;
     int w;
@@ -682,76 +896,116 @@ static int k_weighting_even(const k_weighting_state *s)
             const k_weighting_cascade_entry *cascade = &rate->cascade[w];
             const int count = k_weighting_length(&rate->lists[cascade->list]);
 
-            least = count < least ? count : least;
+            most = count > most ? count : most;
             sum += count;
         }
     }
-    return least >= 4 && 2 * least * K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS > sum ? 1 : 0;
+    return sum > K_WEIGHTING_SAVING * most * groups ? 1 : 0;
+}
+
+/* What goes into lanes from on: x[i] of the channels' common parts. */
+static void k_weighting_lane_inputs(const k_weighting_rate_entry *rate, int from,
+        float (*common)[K_WEIGHTING_LONG], k_weighting_lane_words *x, int n)
+{
+    K_WEIGHTING_AS_WRITTEN
+    const int last = from + K_WEIGHTING_LANES < K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS
+        ? (from + K_WEIGHTING_LANES - 1) / K_WEIGHTING_WAYS : K_WEIGHTING_CHANNELS - 1;
+    k_weighting_lane_words gains;
+    int c;
+    int l;
+    int i;
+
+    for (l = 0; l < K_WEIGHTING_LANES; l++) {
+        gains.one[l] = rate->cascade[1 + ((from + l) % K_WEIGHTING_WAYS)].gain;
+    }
+    for (c = from / K_WEIGHTING_WAYS; c <= last; c++) {
+        const k_weighting_lanes gain = gains.all;
+        k_weighting_lane_marks own; /* all ones in this channel's lanes */
+
+        for (l = 0; l < K_WEIGHTING_LANES; l++) {
+            own.one[l] = (from + l) / K_WEIGHTING_WAYS == c ? -1 : 0;
+        }
+        for (i = 0; i < n; i++) {
+            const float now = common[c][i];
+            const k_weighting_lanes all = { now, now, now, now, now, now, now, now };
+            const k_weighting_lanes scaled = gain * all;
+            k_weighting_marks bits = (k_weighting_marks)scaled & own.all;
+
+            if (c > from / K_WEIGHTING_WAYS) {
+                bits |= (k_weighting_marks)x[i].all;
+            }
+            x[i].all = (k_weighting_lanes)bits;
+        }
+    }
+}
+
+/* What lanes from on run, and how many sections each has; what is not used does as the first. */
+static int k_weighting_lane_entries(k_weighting_state *s, int from, int used,
+        k_weighting_lane_entry (*entry)[K_WEIGHTING_POSITIONS], int *count)
+{
+    const k_weighting_rate_entry *rate = &k_weighting_rate_table[s->rate];
+    int most = 0;
+    int l;
+
+    for (l = 0; l < K_WEIGHTING_LANES; l++) {
+        const int lane = l < used ? from + l : from;
+        const int way = 1 + lane % K_WEIGHTING_WAYS;
+        const k_weighting_cascade_entry *cascade = &rate->cascade[way];
+        k_weighting_channel_state *ch = &s->channel[lane / K_WEIGHTING_WAYS];
+        count[l] = k_weighting_unfold(rate->sections, &rate->lists[cascade->list],
+            &ch->now[cascade->from], entry[l]);
+        most = count[l] > most ? count[l] : most;
+    }
+    return most;
 }
 
 /* The ways of lanes from on: in common[channel] -> out. */
 static void k_weighting_run_lanes(k_weighting_state *s, int from, float (*common)[K_WEIGHTING_LONG],
         float *const *out, int at, int n)
 {
+    static const k_weighting_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
+    k_weighting_memory nothing = { -0.0f, -0.0f };
+    const k_weighting_lane_entry none = { &straight, &nothing, 0 };
     const k_weighting_rate_entry *rate = &k_weighting_rate_table[s->rate];
     const int all = K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS - from;
     const int used = all < K_WEIGHTING_LANES ? all : K_WEIGHTING_LANES;
     k_weighting_lane_entry entry[K_WEIGHTING_LANES][K_WEIGHTING_POSITIONS];
-    k_weighting_lane_section section[4];
+    k_weighting_lane_section section[5];
     k_weighting_lane_words x[K_WEIGHTING_LONG];
     int count[K_WEIGHTING_LANES];
-    int least = K_WEIGHTING_POSITIONS;
+    const int most = k_weighting_lane_entries(s, from, used, entry, count);
+    int sections;
     int k;
     int l;
     int i;
 
-    for (l = 0; l < K_WEIGHTING_LANES; l++) { /* what is not used does as the first */
-        const int lane = l < used ? from + l : from;
-        const int way = 1 + lane % K_WEIGHTING_WAYS;
-        const k_weighting_cascade_entry *cascade = &rate->cascade[way];
-        k_weighting_channel_state *ch = &s->channel[lane / K_WEIGHTING_WAYS];
-        const float *now = common[lane / K_WEIGHTING_WAYS];
-        float scaled[K_WEIGHTING_LONG];
-
-        k_weighting_apply_gain(cascade->gain, now, scaled, n);
-        for (i = 0; i < n; i++) {
-            x[i].one[l] = scaled[i];
-        }
-        count[l] = k_weighting_unfold(rate->sections, &rate->lists[cascade->list],
-            &ch->now[cascade->from], entry[l]);
-        least = count[l] < least ? count[l] : least;
-    }
-    for (k = 0; k < least; k += 4) {
-        const int sections = least - k < 4 ? least - k : 4;
-        int direct = 0;
-        int delta = 0;
+    k_weighting_lane_inputs(rate, from, common, x, n);
+    for (k = 0; k < most; k += sections) {
+        unsigned int forms = 0u;
         int j;
 
+        sections = most - k > 3 && most - k != 6 ? 5 : 3;
         for (j = 0; j < sections; j++) {
-            for (l = 0; l < K_WEIGHTING_LANES; l++) {
-                const k_weighting_lane_entry *e = &entry[l][k + j];
+            k_weighting_lane_section *const v = &section[j];
 
-                section[j].b0.one[l] = e->words->b0;
-                section[j].b1.one[l] = e->words->b1;
-                section[j].b2.one[l] = e->words->b2;
-                section[j].a1.one[l] = e->words->a1;
-                section[j].a2.one[l] = e->words->a2;
-                section[j].p.one[l] = e->memory->p;
-                section[j].q.one[l] = e->memory->q;
-                if (e->kind == 1u) {
-                    direct = 1;
-                    section[j].keep.one[l] = 0;
-                    section[j].zero.one[l] = INT32_MIN;
-                } else {
-                    delta = 1;
-                    section[j].keep.one[l] = -1;
-                    section[j].zero.one[l] = 0;
-                }
+            for (l = 0; l < K_WEIGHTING_LANES; l++) {
+                const k_weighting_lane_entry *const e = k + j < count[l] ? &entry[l][k + j] : &none;
+
+                v->b0.one[l] = e->words->b0;
+                v->b1.one[l] = e->words->b1;
+                v->b2.one[l] = e->words->b2;
+                v->a1.one[l] = e->words->a1;
+                v->a2.one[l] = e->words->a2;
+                v->p.one[l] = e->memory->p;
+                v->q.one[l] = e->memory->q;
+                v->keep.one[l] = e->keep;
+                v->none.one[l] = e == &none ? INT32_MIN : 0;
+                forms |= e == &none ? 3u : e->keep == 0 ? 1u : 2u;
             }
         }
-        k_weighting_lane_pass(section, sections, direct, delta, x, n);
-        for (j = 0; j < sections; j++) {
-            for (l = 0; l < used; l++) {
+        k_weighting_lane_pass(section, sections, forms, x, n);
+        for (l = 0; l < used; l++) {
+            for (j = 0; j < sections && k + j < count[l]; j++) {
                 entry[l][k + j].memory->p = section[j].p.one[l];
                 entry[l][k + j].memory->q = section[j].q.one[l];
             }
@@ -760,15 +1014,14 @@ static void k_weighting_run_lanes(k_weighting_state *s, int from, float (*common
     for (l = 0; l < used; l++) {
         float *io = &out[from + l][at];
 
-        for (i = 0; i < n; i++) {
+        for (i = 0; i < n - 3; i += 4) {
             io[i] = x[i].one[l];
+            io[i + 1] = x[i + 1].one[l];
+            io[i + 2] = x[i + 2].one[l];
+            io[i + 3] = x[i + 3].one[l];
         }
-        for (k = least; k < count[l]; k++) { /* what others do not have */
-            const k_weighting_lane_entry *e = &entry[l][k];
-            const uint16_t list[2] = { (uint16_t)((unsigned int)(e->words - rate->sections)
-                + (((1u << 2) + e->kind) << K_WEIGHTING_HEAD)), 0u };
-
-            k_weighting_run_list(rate->sections, list, e->memory, io, n);
+        for (; i < n; i++) {
+            io[i] = x[i].one[l];
         }
     }
 }
@@ -984,7 +1237,7 @@ int k_weighting_run(k_weighting_state *s, const float *const *in, float *const *
         int chunk = k_weighting_begin(s, n - done);
         int c;
 #ifdef K_WEIGHTING_LANES
-        if (chunk >= K_WEIGHTING_LANES && k_weighting_calm(s) != 0 && k_weighting_even(s) != 0) {
+        if (chunk >= K_WEIGHTING_SHORT && k_weighting_calm(s) != 0 && k_weighting_even(s) != 0) {
             if (s->count % K_WEIGHTING_TICK == 0u) { /* nothing is asked for, so that it may go on */
                 const int left = (int)(K_WEIGHTING_REST - s->count);
 

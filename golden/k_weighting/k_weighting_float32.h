@@ -38,7 +38,7 @@
  * n is any number of samples from 0 up; the output does not depend on the block size. Full
  * scale is -1 to 1. The state takes 72 bytes, the arrays on the stack 128 in run and 384 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64) and K_WEIGHTING_NO_LANES is not
- * defined, run works on several ways at once, in arrays of 4352 bytes.
+ * defined, run works on several ways at once, in arrays of 4384 bytes.
  *
  * A STATE THAT IS NOT INITIALISED
  * Every call looks at 64 bits that init writes, others for every spec and format: random bytes

@@ -17,6 +17,7 @@
  */
 #include "wagtail_q23.h"
 
+#include <stddef.h>
 
 /* To run at fewer rates, define WAGTAIL_ONLY_ with the rate for each that shall stay. */
 #if !(defined WAGTAIL_ONLY_48000)
@@ -37,13 +38,15 @@
 #define WAGTAIL_TICK 32u /* samples between two looks at what is asked for */
 #define WAGTAIL_REST 256u /* and between two looks for sections that have come to rest */
 
-/* Words of a list: the row of a section. The first of a pass also has the kind of its sections
- * (1 direct, 4 error-feedback, 5 delta-4, 6 delta-8) and how many they are; 0 is the end. */
+/* Words of a list, one a pass: the row of its first section, which those of the others follow,
+ * their kind (1 direct, 4 error-feedback, 5 delta-4, 6 delta-8)
+ * and how many they are; 0 is the end. */
 #define WAGTAIL_ROW 0x7ffu
 #define WAGTAIL_HEAD 11 /* bits below */
 #define WAGTAIL_ONE_MORE (1u << 14)
 #define WAGTAIL_FULL 0xc000u /* from there on a pass takes no more */
 #define WAGTAIL_SWITCHED 0x8000u /* marks a position with alternatives */
+#define WAGTAIL_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
 
@@ -63,10 +66,10 @@ typedef struct {
 
 typedef struct {
     int32_t gain; /* with the polarity as sign */
-    int from; /* its first position */
-    int split; /* the first that runs twice while a setting changes */
-    int to; /* behind its last */
-    int then; /* the memory of those that run beside; -1: no setting acts on this output */
+    int16_t from; /* its first position */
+    int16_t split; /* the first that runs twice while a setting changes */
+    int16_t to; /* behind its last */
+    int16_t then; /* the memory of those that run beside; -1: no setting acts on this output */
 } wagtail_cascade_entry;
 
 typedef struct {
@@ -82,7 +85,7 @@ typedef struct {
 } wagtail_rate_entry;
 
 static const unsigned char wagtail_pick_table[2] = {
-    1u, 0u
+    255u, 0u
 };
 
 /* b0, b1, b2, a1, a2 of every section. Above each:
@@ -92,13 +95,13 @@ static const unsigned char wagtail_pick_table[2] = {
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef WAGTAIL_ONLY_48000
-static const wagtail_section_words wagtail_sections_48000[10] = {
+static const wagtail_section_words wagtail_sections_48000[9] = {
+    /* 48000 Hz, common 1: common[0] high-pass, poles at 32 Hz, Q 0.707; delta, -146 dB */
+    { 133820774, 0, 0, 203541133, 153879471 },
     /* 48000 Hz, common 0: by choice; delta, -146 dB */
     /* placement shelf: common[1] low-shelf, poles at 202 Hz, Q 0.700 */
     { 133697535, 64149732, 14868603, 81064412, 23565145 },
-    { 134217728, 0, 0, 0, 0 }, /* placement stand: straight through */
-    /* 48000 Hz, common 1: common[0] high-pass, poles at 32 Hz, Q 0.707; delta, -146 dB */
-    { 133820774, 0, 0, 203541133, 153879471 },
+    /* placement stand: straight through */
     /* 48000 Hz, bass 0: crossovers[0] low-pass, poles at 1.926 kHz, Q 0.706; direct, -135 dB */
     { 9284552, 3331832, -271898, -220984403, 93898843 },
     /* 48000 Hz, bass 1: ways.bass.filters[1] peak, poles at 619.2 Hz, Q 1.25; delta, -146 dB */
@@ -119,14 +122,14 @@ static const wagtail_section_words wagtail_sections_48000[10] = {
     /* direct, -145 dB */
     { 128660838, -82813007, 25839076, -78514699, 24226739 }
 };
-static const unsigned char wagtail_kinds_48000[10] = {
-    5u, 0u, 6u, 1u, 5u, 4u, 5u, 4u, 4u, 1u
+static const unsigned char wagtail_kinds_48000[9] = {
+    6u, 5u, 1u, 5u, 4u, 5u, 4u, 4u, 1u
 };
 static const uint16_t wagtail_positions_48000[9] = {
-    32768u, 2u, 3u, 4u, 5u, 6u, 7u, 8u, 9u
+    32768u, 0u, 2u, 3u, 4u, 5u, 6u, 7u, 8u
 };
 static const wagtail_switch_entry wagtail_switches_48000[1] = {
-    { 0u, 0u, { 1u } }
+    { 1u, 0u, { 1u } }
 };
 #endif
 
@@ -242,14 +245,15 @@ static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table
     int i;
 
     while (head != 0u) {
+        const wagtail_section_words *const w = &table[*list & WAGTAIL_ROW];
+
         switch (head) {
         case 9u: { /* direct, 1 */
-            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
-            const int32_t b0_0 = w_0->b0;
-            const int32_t b1_0 = w_0->b1;
-            const int32_t b2_0 = w_0->b2;
-            const int32_t a1_0 = w_0->a1;
-            const int32_t a2_0 = w_0->a2;
+            const int32_t b0_0 = w[0].b0;
+            const int32_t b1_0 = w[0].b1;
+            const int32_t b2_0 = w[0].b2;
+            const int32_t a1_0 = w[0].a1;
+            const int32_t a2_0 = w[0].a2;
             int64_t p_0 = m[0].p;
             int64_t q_0 = m[0].q;
 
@@ -265,20 +269,18 @@ static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table
             break;
         }
         case 17u: { /* direct, 2 */
-            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
-            const int32_t b0_0 = w_0->b0;
-            const int32_t b1_0 = w_0->b1;
-            const int32_t b2_0 = w_0->b2;
-            const int32_t a1_0 = w_0->a1;
-            const int32_t a2_0 = w_0->a2;
+            const int32_t b0_0 = w[0].b0;
+            const int32_t b1_0 = w[0].b1;
+            const int32_t b2_0 = w[0].b2;
+            const int32_t a1_0 = w[0].a1;
+            const int32_t a2_0 = w[0].a2;
             int64_t p_0 = m[0].p;
             int64_t q_0 = m[0].q;
-            const wagtail_section_words *const w_1 = &table[list[1] & WAGTAIL_ROW];
-            const int32_t b0_1 = w_1->b0;
-            const int32_t b1_1 = w_1->b1;
-            const int32_t b2_1 = w_1->b2;
-            const int32_t a1_1 = w_1->a1;
-            const int32_t a2_1 = w_1->a2;
+            const int32_t b0_1 = w[1].b0;
+            const int32_t b1_1 = w[1].b1;
+            const int32_t b2_1 = w[1].b2;
+            const int32_t a1_1 = w[1].a1;
+            const int32_t a2_1 = w[1].a2;
             int64_t p_1 = m[1].p;
             int64_t q_1 = m[1].q;
 
@@ -299,28 +301,25 @@ static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table
             break;
         }
         case 25u: { /* direct, 3 */
-            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
-            const int32_t b0_0 = w_0->b0;
-            const int32_t b1_0 = w_0->b1;
-            const int32_t b2_0 = w_0->b2;
-            const int32_t a1_0 = w_0->a1;
-            const int32_t a2_0 = w_0->a2;
+            const int32_t b0_0 = w[0].b0;
+            const int32_t b1_0 = w[0].b1;
+            const int32_t b2_0 = w[0].b2;
+            const int32_t a1_0 = w[0].a1;
+            const int32_t a2_0 = w[0].a2;
             int64_t p_0 = m[0].p;
             int64_t q_0 = m[0].q;
-            const wagtail_section_words *const w_1 = &table[list[1] & WAGTAIL_ROW];
-            const int32_t b0_1 = w_1->b0;
-            const int32_t b1_1 = w_1->b1;
-            const int32_t b2_1 = w_1->b2;
-            const int32_t a1_1 = w_1->a1;
-            const int32_t a2_1 = w_1->a2;
+            const int32_t b0_1 = w[1].b0;
+            const int32_t b1_1 = w[1].b1;
+            const int32_t b2_1 = w[1].b2;
+            const int32_t a1_1 = w[1].a1;
+            const int32_t a2_1 = w[1].a2;
             int64_t p_1 = m[1].p;
             int64_t q_1 = m[1].q;
-            const wagtail_section_words *const w_2 = &table[list[2] & WAGTAIL_ROW];
-            const int32_t b0_2 = w_2->b0;
-            const int32_t b1_2 = w_2->b1;
-            const int32_t b2_2 = w_2->b2;
-            const int32_t a1_2 = w_2->a1;
-            const int32_t a2_2 = w_2->a2;
+            const int32_t b0_2 = w[2].b0;
+            const int32_t b1_2 = w[2].b1;
+            const int32_t b2_2 = w[2].b2;
+            const int32_t a1_2 = w[2].a1;
+            const int32_t a2_2 = w[2].a2;
             int64_t p_2 = m[2].p;
             int64_t q_2 = m[2].q;
 
@@ -346,12 +345,11 @@ static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table
             break;
         }
         case 12u: { /* error-feedback, 1 */
-            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
-            const int32_t b0_0 = w_0->b0;
-            const int32_t b1_0 = w_0->b1;
-            const int32_t b2_0 = w_0->b2;
-            const int32_t a1_0 = w_0->a1;
-            const int32_t a2_0 = w_0->a2;
+            const int32_t b0_0 = w[0].b0;
+            const int32_t b1_0 = w[0].b1;
+            const int32_t b2_0 = w[0].b2;
+            const int32_t a1_0 = w[0].a1;
+            const int32_t a2_0 = w[0].a2;
             int64_t p_0 = m[0].p;
             int64_t q_0 = m[0].q;
 
@@ -369,20 +367,18 @@ static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table
             break;
         }
         case 20u: { /* error-feedback, 2 */
-            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
-            const int32_t b0_0 = w_0->b0;
-            const int32_t b1_0 = w_0->b1;
-            const int32_t b2_0 = w_0->b2;
-            const int32_t a1_0 = w_0->a1;
-            const int32_t a2_0 = w_0->a2;
+            const int32_t b0_0 = w[0].b0;
+            const int32_t b1_0 = w[0].b1;
+            const int32_t b2_0 = w[0].b2;
+            const int32_t a1_0 = w[0].a1;
+            const int32_t a2_0 = w[0].a2;
             int64_t p_0 = m[0].p;
             int64_t q_0 = m[0].q;
-            const wagtail_section_words *const w_1 = &table[list[1] & WAGTAIL_ROW];
-            const int32_t b0_1 = w_1->b0;
-            const int32_t b1_1 = w_1->b1;
-            const int32_t b2_1 = w_1->b2;
-            const int32_t a1_1 = w_1->a1;
-            const int32_t a2_1 = w_1->a2;
+            const int32_t b0_1 = w[1].b0;
+            const int32_t b1_1 = w[1].b1;
+            const int32_t b2_1 = w[1].b2;
+            const int32_t a1_1 = w[1].a1;
+            const int32_t a2_1 = w[1].a2;
             int64_t p_1 = m[1].p;
             int64_t q_1 = m[1].q;
 
@@ -407,28 +403,25 @@ static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table
             break;
         }
         case 28u: { /* error-feedback, 3 */
-            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
-            const int32_t b0_0 = w_0->b0;
-            const int32_t b1_0 = w_0->b1;
-            const int32_t b2_0 = w_0->b2;
-            const int32_t a1_0 = w_0->a1;
-            const int32_t a2_0 = w_0->a2;
+            const int32_t b0_0 = w[0].b0;
+            const int32_t b1_0 = w[0].b1;
+            const int32_t b2_0 = w[0].b2;
+            const int32_t a1_0 = w[0].a1;
+            const int32_t a2_0 = w[0].a2;
             int64_t p_0 = m[0].p;
             int64_t q_0 = m[0].q;
-            const wagtail_section_words *const w_1 = &table[list[1] & WAGTAIL_ROW];
-            const int32_t b0_1 = w_1->b0;
-            const int32_t b1_1 = w_1->b1;
-            const int32_t b2_1 = w_1->b2;
-            const int32_t a1_1 = w_1->a1;
-            const int32_t a2_1 = w_1->a2;
+            const int32_t b0_1 = w[1].b0;
+            const int32_t b1_1 = w[1].b1;
+            const int32_t b2_1 = w[1].b2;
+            const int32_t a1_1 = w[1].a1;
+            const int32_t a2_1 = w[1].a2;
             int64_t p_1 = m[1].p;
             int64_t q_1 = m[1].q;
-            const wagtail_section_words *const w_2 = &table[list[2] & WAGTAIL_ROW];
-            const int32_t b0_2 = w_2->b0;
-            const int32_t b1_2 = w_2->b1;
-            const int32_t b2_2 = w_2->b2;
-            const int32_t a1_2 = w_2->a1;
-            const int32_t a2_2 = w_2->a2;
+            const int32_t b0_2 = w[2].b0;
+            const int32_t b1_2 = w[2].b1;
+            const int32_t b2_2 = w[2].b2;
+            const int32_t a1_2 = w[2].a1;
+            const int32_t a2_2 = w[2].a2;
             int64_t p_2 = m[2].p;
             int64_t q_2 = m[2].q;
 
@@ -460,12 +453,11 @@ static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table
             break;
         }
         case 13u: { /* delta-4, 1 */
-            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
-            const int32_t b0_0 = w_0->b0;
-            const int32_t b1_0 = w_0->b1;
-            const int32_t b2_0 = w_0->b2;
-            const int32_t a1_0 = w_0->a1;
-            const int32_t a2_0 = w_0->a2;
+            const int32_t b0_0 = w[0].b0;
+            const int32_t b1_0 = w[0].b1;
+            const int32_t b2_0 = w[0].b2;
+            const int32_t a1_0 = w[0].a1;
+            const int32_t a2_0 = w[0].a2;
             int64_t p_0 = m[0].p;
             int64_t q_0 = m[0].q;
 
@@ -482,20 +474,18 @@ static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table
             break;
         }
         case 21u: { /* delta-4, 2 */
-            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
-            const int32_t b0_0 = w_0->b0;
-            const int32_t b1_0 = w_0->b1;
-            const int32_t b2_0 = w_0->b2;
-            const int32_t a1_0 = w_0->a1;
-            const int32_t a2_0 = w_0->a2;
+            const int32_t b0_0 = w[0].b0;
+            const int32_t b1_0 = w[0].b1;
+            const int32_t b2_0 = w[0].b2;
+            const int32_t a1_0 = w[0].a1;
+            const int32_t a2_0 = w[0].a2;
             int64_t p_0 = m[0].p;
             int64_t q_0 = m[0].q;
-            const wagtail_section_words *const w_1 = &table[list[1] & WAGTAIL_ROW];
-            const int32_t b0_1 = w_1->b0;
-            const int32_t b1_1 = w_1->b1;
-            const int32_t b2_1 = w_1->b2;
-            const int32_t a1_1 = w_1->a1;
-            const int32_t a2_1 = w_1->a2;
+            const int32_t b0_1 = w[1].b0;
+            const int32_t b1_1 = w[1].b1;
+            const int32_t b2_1 = w[1].b2;
+            const int32_t a1_1 = w[1].a1;
+            const int32_t a2_1 = w[1].a2;
             int64_t p_1 = m[1].p;
             int64_t q_1 = m[1].q;
 
@@ -518,28 +508,25 @@ static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table
             break;
         }
         case 29u: { /* delta-4, 3 */
-            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
-            const int32_t b0_0 = w_0->b0;
-            const int32_t b1_0 = w_0->b1;
-            const int32_t b2_0 = w_0->b2;
-            const int32_t a1_0 = w_0->a1;
-            const int32_t a2_0 = w_0->a2;
+            const int32_t b0_0 = w[0].b0;
+            const int32_t b1_0 = w[0].b1;
+            const int32_t b2_0 = w[0].b2;
+            const int32_t a1_0 = w[0].a1;
+            const int32_t a2_0 = w[0].a2;
             int64_t p_0 = m[0].p;
             int64_t q_0 = m[0].q;
-            const wagtail_section_words *const w_1 = &table[list[1] & WAGTAIL_ROW];
-            const int32_t b0_1 = w_1->b0;
-            const int32_t b1_1 = w_1->b1;
-            const int32_t b2_1 = w_1->b2;
-            const int32_t a1_1 = w_1->a1;
-            const int32_t a2_1 = w_1->a2;
+            const int32_t b0_1 = w[1].b0;
+            const int32_t b1_1 = w[1].b1;
+            const int32_t b2_1 = w[1].b2;
+            const int32_t a1_1 = w[1].a1;
+            const int32_t a2_1 = w[1].a2;
             int64_t p_1 = m[1].p;
             int64_t q_1 = m[1].q;
-            const wagtail_section_words *const w_2 = &table[list[2] & WAGTAIL_ROW];
-            const int32_t b0_2 = w_2->b0;
-            const int32_t b1_2 = w_2->b1;
-            const int32_t b2_2 = w_2->b2;
-            const int32_t a1_2 = w_2->a1;
-            const int32_t a2_2 = w_2->a2;
+            const int32_t b0_2 = w[2].b0;
+            const int32_t b1_2 = w[2].b1;
+            const int32_t b2_2 = w[2].b2;
+            const int32_t a1_2 = w[2].a1;
+            const int32_t a2_2 = w[2].a2;
             int64_t p_2 = m[2].p;
             int64_t q_2 = m[2].q;
 
@@ -568,12 +555,11 @@ static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table
             break;
         }
         case 14u: { /* delta-8, 1 */
-            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
-            const int32_t b0_0 = w_0->b0;
-            const int32_t b1_0 = w_0->b1;
-            const int32_t b2_0 = w_0->b2;
-            const int32_t a1_0 = w_0->a1;
-            const int32_t a2_0 = w_0->a2;
+            const int32_t b0_0 = w[0].b0;
+            const int32_t b1_0 = w[0].b1;
+            const int32_t b2_0 = w[0].b2;
+            const int32_t a1_0 = w[0].a1;
+            const int32_t a2_0 = w[0].a2;
             int64_t p_0 = m[0].p;
             int64_t q_0 = m[0].q;
 
@@ -590,20 +576,18 @@ static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table
             break;
         }
         case 22u: { /* delta-8, 2 */
-            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
-            const int32_t b0_0 = w_0->b0;
-            const int32_t b1_0 = w_0->b1;
-            const int32_t b2_0 = w_0->b2;
-            const int32_t a1_0 = w_0->a1;
-            const int32_t a2_0 = w_0->a2;
+            const int32_t b0_0 = w[0].b0;
+            const int32_t b1_0 = w[0].b1;
+            const int32_t b2_0 = w[0].b2;
+            const int32_t a1_0 = w[0].a1;
+            const int32_t a2_0 = w[0].a2;
             int64_t p_0 = m[0].p;
             int64_t q_0 = m[0].q;
-            const wagtail_section_words *const w_1 = &table[list[1] & WAGTAIL_ROW];
-            const int32_t b0_1 = w_1->b0;
-            const int32_t b1_1 = w_1->b1;
-            const int32_t b2_1 = w_1->b2;
-            const int32_t a1_1 = w_1->a1;
-            const int32_t a2_1 = w_1->a2;
+            const int32_t b0_1 = w[1].b0;
+            const int32_t b1_1 = w[1].b1;
+            const int32_t b2_1 = w[1].b2;
+            const int32_t a1_1 = w[1].a1;
+            const int32_t a2_1 = w[1].a2;
             int64_t p_1 = m[1].p;
             int64_t q_1 = m[1].q;
 
@@ -626,28 +610,25 @@ static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table
             break;
         }
         case 30u: { /* delta-8, 3 */
-            const wagtail_section_words *const w_0 = &table[list[0] & WAGTAIL_ROW];
-            const int32_t b0_0 = w_0->b0;
-            const int32_t b1_0 = w_0->b1;
-            const int32_t b2_0 = w_0->b2;
-            const int32_t a1_0 = w_0->a1;
-            const int32_t a2_0 = w_0->a2;
+            const int32_t b0_0 = w[0].b0;
+            const int32_t b1_0 = w[0].b1;
+            const int32_t b2_0 = w[0].b2;
+            const int32_t a1_0 = w[0].a1;
+            const int32_t a2_0 = w[0].a2;
             int64_t p_0 = m[0].p;
             int64_t q_0 = m[0].q;
-            const wagtail_section_words *const w_1 = &table[list[1] & WAGTAIL_ROW];
-            const int32_t b0_1 = w_1->b0;
-            const int32_t b1_1 = w_1->b1;
-            const int32_t b2_1 = w_1->b2;
-            const int32_t a1_1 = w_1->a1;
-            const int32_t a2_1 = w_1->a2;
+            const int32_t b0_1 = w[1].b0;
+            const int32_t b1_1 = w[1].b1;
+            const int32_t b2_1 = w[1].b2;
+            const int32_t a1_1 = w[1].a1;
+            const int32_t a2_1 = w[1].a2;
             int64_t p_1 = m[1].p;
             int64_t q_1 = m[1].q;
-            const wagtail_section_words *const w_2 = &table[list[2] & WAGTAIL_ROW];
-            const int32_t b0_2 = w_2->b0;
-            const int32_t b1_2 = w_2->b1;
-            const int32_t b2_2 = w_2->b2;
-            const int32_t a1_2 = w_2->a1;
-            const int32_t a2_2 = w_2->a2;
+            const int32_t b0_2 = w[2].b0;
+            const int32_t b1_2 = w[2].b1;
+            const int32_t b2_2 = w[2].b2;
+            const int32_t a1_2 = w[2].a1;
+            const int32_t a2_2 = w[2].a2;
             int64_t p_2 = m[2].p;
             int64_t q_2 = m[2].q;
 
@@ -679,14 +660,14 @@ static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table
             /* there are no others */
             break;
         }
-        list += head >> 3;
+        list++;
         m += head >> 3;
         head = (unsigned int)*list >> WAGTAIL_HEAD;
     }
 }
 
 /* A cascade's gain: from -> to. */
-static void wagtail_apply_gain(int32_t gain, const int32_t *from, int32_t *to, int n)
+static WAGTAIL_NOINLINE void wagtail_apply_gain(int32_t gain, const int32_t *from, int32_t *to, int n)
 {
     int i = 0;
 
@@ -736,15 +717,42 @@ static WAGTAIL_COLD void wagtail_fade(int32_t *io, int32_t step, int32_t from, i
     }
 }
 
+/* The sections of cascade c over n samples, in place, and while a setting changes those that
+ * it goes over to: there beside is its own input where the common part changes too. */
+static WAGTAIL_NOINLINE void wagtail_run_cascade(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
+        int c, int32_t *io, int32_t *beside, int n)
+{
+    const wagtail_section_words *table = rate->sections;
+    const wagtail_cascade_entry *cascade = &rate->cascade[c];
+
+    if (cascade->split > cascade->from) {
+        wagtail_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
+            io, n);
+    }
+    if (ch->change >= 0 && cascade->then >= 0) {
+        if (c == 0 || rate->cascade[0].then < 0) {
+            int i;
+
+            for (i = 0; i < n; i++) {
+                beside[i] = io[i];
+            }
+        }
+        wagtail_run_list(table, &ch->list_then[cascade->then + c], &ch->then[cascade->then],
+            beside, n);
+    }
+    if (cascade->to > cascade->split) {
+        wagtail_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
+            &ch->now[cascade->split], io, n);
+    }
+}
+
 /* The common part over n samples of one channel: in[i] -> now[i], and what a change goes over to.
  * What returns are the samples before garbage. */
 static int wagtail_run_common(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
         const int32_t *in, int32_t *now, int32_t *then, int n)
 {
     const wagtail_cascade_entry *cascade = &rate->cascade[0];
-    const wagtail_section_words *table = rate->sections;
     const int32_t gain = cascade->gain;
-    const int common_then = cascade->then;
     int good = n;
     int i;
 
@@ -755,20 +763,7 @@ static int wagtail_run_common(const wagtail_rate_entry *rate, wagtail_channel_st
         int32_t x = wagtail_taken(in[i]);
         now[i] = wagtail_scale(gain, x);
     }
-    if (cascade->split > cascade->from) {
-        wagtail_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
-    }
-    if (ch->change >= 0 && common_then >= 0) {
-        for (i = 0; i < good; i++) {
-            then[i] = now[i];
-        }
-        wagtail_run_list(table, &ch->list_then[common_then], &ch->then[common_then], then,
-            good);
-    }
-    if (cascade->to > cascade->split) {
-        wagtail_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
-            good);
-    }
+    wagtail_run_cascade(rate, ch, 0, now, then, good);
     return good;
 }
 
@@ -776,9 +771,7 @@ static int wagtail_run_common(const wagtail_rate_entry *rate, wagtail_channel_st
 static void wagtail_run_ways(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
         const int32_t *now, const int32_t *then, int good, int32_t *const *out, int at, int n)
 {
-    const wagtail_section_words *table = rate->sections;
     int32_t beside[WAGTAIL_TICK];
-    const int common_then = rate->cascade[0].then;
     int c;
     int i;
 
@@ -788,25 +781,10 @@ static void wagtail_run_ways(const wagtail_rate_entry *rate, wagtail_channel_sta
         int heard = good;
 
         wagtail_apply_gain(cascade->gain, now, io, good);
-        if (cascade->split > cascade->from) {
-            wagtail_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
-                io, good);
+        if (ch->change >= 0 && rate->cascade[0].then >= 0) {
+            wagtail_apply_gain(cascade->gain, then, beside, good);
         }
-        if (ch->change >= 0 && cascade->then >= 0) {
-            if (common_then >= 0) {
-                wagtail_apply_gain(cascade->gain, then, beside, good);
-            } else {
-                for (i = 0; i < good; i++) {
-                    beside[i] = io[i];
-                }
-            }
-            wagtail_run_list(table, &ch->list_then[cascade->then + c],
-                &ch->then[cascade->then], beside, good);
-        }
-        if (cascade->to > cascade->split) {
-            wagtail_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
-                &ch->now[cascade->split], io, good);
-        }
+        wagtail_run_cascade(rate, ch, c, io, beside, good);
         if (ch->change >= rate->settle && cascade->then >= 0) {
             wagtail_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
@@ -836,8 +814,8 @@ static void wagtail_run_channel(const wagtail_rate_entry *rate, wagtail_channel_
 {
     int32_t now[WAGTAIL_TICK];
     int32_t then[WAGTAIL_TICK];
-    const int good = wagtail_run_common(rate, ch, in, now, then, n);
-
+    int good;
+    good = wagtail_run_common(rate, ch, in, now, then, n);
     wagtail_run_ways(rate, ch, now, then, good, out, at, n);
 }
 
@@ -849,12 +827,14 @@ static WAGTAIL_COLD void wagtail_make_list(const wagtail_rate_entry *rate,
 {
     uint16_t *head = list;
     unsigned int last = 0u;
+    unsigned int next = 0u;
     int k;
     int i;
 
     for (k = from; k < to; k++) {
         unsigned int row = rate->positions[k];
-        unsigned int kind;
+        unsigned int kind = 0u;
+        unsigned int alternative = 0u;
 
         if (row >= WAGTAIL_SWITCHED) {
             const wagtail_switch_entry *choices = &rate->switches[row - WAGTAIL_SWITCHED];
@@ -863,19 +843,22 @@ static WAGTAIL_COLD void wagtail_make_list(const wagtail_rate_entry *rate,
             for (i = 0; i < WAGTAIL_SETTINGS; i++) {
                 pick += (unsigned int)choices->stride[i] * choice[i];
             }
-            row = (unsigned int)choices->row + wagtail_pick_table[pick];
+            alternative = wagtail_pick_table[pick];
+            row = (unsigned int)choices->row + alternative;
         }
-        kind = rate->kinds[row];
+        if (alternative != WAGTAIL_NONE) {
+            kind = rate->kinds[row];
+        }
         if (kind != 0u) {
-            if (kind == last && *head < WAGTAIL_FULL) {
+            if (kind == last && row == next && *head < WAGTAIL_FULL) {
                 *head = (uint16_t)(*head + WAGTAIL_ONE_MORE);
             } else {
                 head = list;
+                *list = (uint16_t)(row + WAGTAIL_ONE_MORE + (kind << WAGTAIL_HEAD));
+                list++;
                 last = kind;
-                row += WAGTAIL_ONE_MORE + (kind << WAGTAIL_HEAD);
             }
-            *list = (uint16_t)row;
-            list++;
+            next = row + 1u;
         }
     }
     *list = 0u;
@@ -915,7 +898,7 @@ static WAGTAIL_COLD void wagtail_begin_change(const wagtail_rate_entry *rate, wa
     int k;
 
     for (k = 0; k < WAGTAIL_SETTINGS; k++) {
-        ch->next[k] = ch->wanted[k];
+        ch->next[k] = ch->asked[k];
         if (ch->next[k] != ch->chosen[k]) {
             differ = 1;
         }
@@ -960,7 +943,7 @@ static WAGTAIL_COLD void wagtail_tick_channel(const wagtail_rate_entry *rate, wa
         int c;
 
         for (c = 0; c < WAGTAIL_SETTINGS; c++) {
-            ch->chosen[c] = ch->wanted[c];
+            ch->chosen[c] = ch->asked[c];
         }
         for (c = 0; c <= WAGTAIL_WAYS; c++) {
             const wagtail_cascade_entry *cascade = &rate->cascade[c];
@@ -979,12 +962,13 @@ static WAGTAIL_COLD void wagtail_tick_channel(const wagtail_rate_entry *rate, wa
         wagtail_begin_change(rate, ch);
     }
     if (ch->open == 0) {
-        ch->step = ch->silenced != 0u ? 0 : 1;
+        ch->step = ch->asked[WAGTAIL_MUTE] != 0u ? 0 : 1;
     } else if (ch->open == fade) {
-        ch->step = ch->silenced != 0u ? -1 : 0;
+        ch->step = ch->asked[WAGTAIL_MUTE] != 0u ? -1 : 0;
     } else {
         /* a fade goes on to its end */
     }
+    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
@@ -1012,16 +996,32 @@ static WAGTAIL_NOINLINE int wagtail_begin(wagtail_state *s, int n)
 /* ---- the interface -------------------------------------------------------------------- */
 
 /* 1 for a state that init did not leave behind. */
-static int wagtail_refuse(const wagtail_state *s)
+static WAGTAIL_NOINLINE int wagtail_refuse(const wagtail_state *s)
 {
     return s->ready != WAGTAIL_READY || s->check != WAGTAIL_CHECK || s->rate < 0
             || s->rate >= WAGTAIL_RATES ? 1 : 0;
 }
 
 /* 1 also for a channel that does not exist. */
-static int wagtail_refuse_channel(const wagtail_state *s, int channel)
+static WAGTAIL_COLD int wagtail_refuse_channel(const wagtail_state *s, int channel)
 {
-    return channel < 0 || channel >= WAGTAIL_CHANNELS || wagtail_refuse(s) != 0 ? 1 : 0;
+    return channel < 0 || channel >= WAGTAIL_CHANNELS ? 1 : wagtail_refuse(s);
+}
+
+/* Asks a channel for a choice of one of its settings, or for silence. */
+static WAGTAIL_COLD int wagtail_ask(wagtail_state *s, int channel, int what, unsigned int choice)
+{
+    if (wagtail_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].asked[what] = (unsigned char)choice;
+    return 0;
+}
+
+/* What was asked for. */
+static WAGTAIL_COLD int wagtail_asked(const wagtail_state *s, int channel, int what)
+{
+    return wagtail_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].asked[what];
 }
 
 /* Silence in one channel. */
@@ -1042,6 +1042,7 @@ static WAGTAIL_COLD void wagtail_silence(wagtail_channel_state *ch)
     ch->step = 0;
     ch->fresh = 1u;
     ch->dead = 0u;
+    ch->calm = 0u;
 }
 
 int wagtail_set_rate(wagtail_state *s, uint32_t rate_hz)
@@ -1067,10 +1068,9 @@ int wagtail_init(wagtail_state *s, uint32_t rate_hz)
     int i;
 
     for (c = 0; c < WAGTAIL_CHANNELS; c++) {
-        for (i = 0; i < WAGTAIL_SETTINGS; i++) {
-            s->channel[c].wanted[i] = 0u;
+        for (i = 0; i <= WAGTAIL_MUTE; i++) {
+            s->channel[c].asked[i] = 0u;
         }
-        s->channel[c].silenced = 0u;
     }
     s->ready = WAGTAIL_READY;
     s->check = WAGTAIL_CHECK;
@@ -1106,30 +1106,22 @@ int wagtail_reset_channel(wagtail_state *s, int channel)
 
 int wagtail_set_placement(wagtail_state *s, int channel, enum wagtail_placement choice)
 {
-    if ((unsigned int)choice >= 2u || wagtail_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].wanted[0] = (unsigned char)choice;
-    return 0;
+    return (unsigned int)choice >= 2u ? 1 : wagtail_ask(s, channel, 0, (unsigned int)choice);
 }
 
 int wagtail_get_placement(const wagtail_state *s, int channel)
 {
-    return wagtail_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[0];
+    return wagtail_asked(s, channel, 0);
 }
 
 int wagtail_mute(wagtail_state *s, int channel, int on)
 {
-    if (wagtail_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].silenced = on != 0 ? 1u : 0u;
-    return 0;
+    return wagtail_ask(s, channel, WAGTAIL_MUTE, on != 0 ? 1u : 0u);
 }
 
 int wagtail_muted(const wagtail_state *s, int channel)
 {
-    return wagtail_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].silenced;
+    return wagtail_asked(s, channel, WAGTAIL_MUTE);
 }
 
 int wagtail_garbage(const wagtail_state *s, int channel)
@@ -1157,11 +1149,15 @@ int wagtail_run(wagtail_state *s, const int32_t *const *in, int32_t *const *out,
     return 0;
 }
 
-int wagtail_run_frames(wagtail_state *s, const int32_t *in, int32_t *out, int n)
+
+/* Samples side by side: int32_t where in and out are given, otherwise those of 32 bits. */
+static int wagtail_frames(wagtail_state *s, const int32_t *in, int32_t *out,
+        const int32_t *in32, int32_t *out32, int n)
 {
     int32_t from[WAGTAIL_TICK];
     int32_t to[WAGTAIL_WAYS][WAGTAIL_TICK];
     int32_t *ways[WAGTAIL_WAYS];
+    int done = 0;
     int w;
 
     if (n < 0 || wagtail_refuse(s) != 0) {
@@ -1175,60 +1171,39 @@ int wagtail_run_frames(wagtail_state *s, const int32_t *in, int32_t *out, int n)
         int c;
 
         for (c = 0; c < WAGTAIL_CHANNELS; c++) {
+            int k = done * WAGTAIL_CHANNELS + c;
             int i;
 
             for (i = 0; i < chunk; i++) {
-                from[i] = in[(i * WAGTAIL_CHANNELS) + c];
+                from[i] = in != NULL ? in[k] : wagtail_from_int32(in32[k]);
+                k += WAGTAIL_CHANNELS;
             }
             wagtail_run_channel(&wagtail_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
             for (w = 0; w < WAGTAIL_WAYS; w++) {
+                k = (done * WAGTAIL_CHANNELS + c) * WAGTAIL_WAYS + w;
                 for (i = 0; i < chunk; i++) {
-                    out[(((i * WAGTAIL_CHANNELS) + c) * WAGTAIL_WAYS) + w] = to[w][i];
+                    if (out != NULL) {
+                        out[k] = to[w][i];
+                    } else {
+                        out32[k] = wagtail_to_int32(to[w][i]);
+                    }
+                    k += WAGTAIL_CHANNELS * WAGTAIL_WAYS;
                 }
             }
         }
         s->count = (s->count + (uint32_t)chunk) % WAGTAIL_REST;
-        in += chunk * WAGTAIL_CHANNELS;
-        out += chunk * WAGTAIL_CHANNELS * WAGTAIL_WAYS;
+        done += chunk;
         n -= chunk;
     }
     return 0;
 }
 
+int wagtail_run_frames(wagtail_state *s, const int32_t *in, int32_t *out, int n)
+{
+    return wagtail_frames(s, in, out, NULL, NULL, n);
+}
+
 int wagtail_run_frames_int32(wagtail_state *s, const int32_t *in, int32_t *out, int n)
 {
-    int32_t from[WAGTAIL_TICK];
-    int32_t to[WAGTAIL_WAYS][WAGTAIL_TICK];
-    int32_t *ways[WAGTAIL_WAYS];
-    int w;
-
-    if (n < 0 || wagtail_refuse(s) != 0) {
-        return 1;
-    }
-    for (w = 0; w < WAGTAIL_WAYS; w++) {
-        ways[w] = to[w];
-    }
-    while (n > 0) {
-        const int chunk = wagtail_begin(s, n);
-        int c;
-
-        for (c = 0; c < WAGTAIL_CHANNELS; c++) {
-            int i;
-
-            for (i = 0; i < chunk; i++) {
-                from[i] = wagtail_from_int32(in[(i * WAGTAIL_CHANNELS) + c]);
-            }
-            wagtail_run_channel(&wagtail_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
-            for (w = 0; w < WAGTAIL_WAYS; w++) {
-                for (i = 0; i < chunk; i++) {
-                    out[(((i * WAGTAIL_CHANNELS) + c) * WAGTAIL_WAYS) + w] = wagtail_to_int32(to[w][i]);
-                }
-            }
-        }
-        s->count = (s->count + (uint32_t)chunk) % WAGTAIL_REST;
-        in += chunk * WAGTAIL_CHANNELS;
-        out += chunk * WAGTAIL_CHANNELS * WAGTAIL_WAYS;
-        n -= chunk;
-    }
-    return 0;
+    return wagtail_frames(s, NULL, NULL, in, out, n);
 }

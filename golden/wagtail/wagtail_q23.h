@@ -55,7 +55,7 @@
  * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
  * initialised. In that case nothing was done and run wrote no output: mute.
  * n is any number of samples from 0 up; the output does not depend on the block size. A sample
- * is a whole number from -8388608 to 8388607. The state takes 376 bytes, the arrays on the
+ * is a whole number from -8388608 to 8388607. The state takes 384 bytes, the arrays on the
  * stack 384 in run and 768 in run_frames.
  *
  * A STATE THAT IS NOT INITIALISED
@@ -120,6 +120,7 @@
 #define WAGTAIL_THEN 9 /* the most that run twice while a setting changes */
 #define WAGTAIL_SETTINGS 1
 #define WAGTAIL_PLACEMENT_CHOICES 2
+#define WAGTAIL_MUTE 1 /* among what is asked of a channel: behind its settings */
 
 /* The outputs of a channel, in their order. */
 enum wagtail_way_index {
@@ -147,12 +148,12 @@ typedef struct {
     int32_t step; /* 1 while that fade runs, -1 while it runs back */
     uint16_t list[WAGTAIL_POSITIONS + 2 * (1 + WAGTAIL_WAYS)];
     uint16_t list_then[WAGTAIL_THEN + 1 + WAGTAIL_WAYS];
-    volatile unsigned char wanted[WAGTAIL_SETTINGS]; /* written by set calls only */
     unsigned char chosen[WAGTAIL_SETTINGS];
     unsigned char next[WAGTAIL_SETTINGS];
-    volatile unsigned char silenced; /* written by mute only */
+    volatile unsigned char asked[WAGTAIL_MUTE + 1]; /* written by set calls and mute only */
     unsigned char fresh; /* nothing ran since the reset */
     unsigned char dead; /* a sample was garbage */
+    unsigned char calm; /* none of this, no fade and no change */
 } wagtail_channel_state;
 
 typedef struct {

@@ -95,7 +95,7 @@ var own = strings.Fields(`state memory init set_rate reset reset_channel mute mu
 
 // ownOfLanes are those of lanes, where there are any; of both cases.
 var ownOfLanes = strings.Fields(`lanes marks lane_words lane_marks lane_section lane_entry lane_pass unfold length even calm run_lanes
-	run_calm lanes_direct_1 lanes_direct_4 lanes_delta_1 lanes_delta_4 lanes_mixed_1 lanes_mixed_4 LANES LONG NO_LANES`)
+	run_calm lane_inputs lane_entries lanes_direct_3 lanes_direct_5 lanes_delta_3 lanes_delta_5 lanes_mixed_3 lanes_mixed_5 LANES SHORT LONG SAVING NO_LANES`)
 
 // ownUpper are its macros, behind the stem in capitals.
 var ownUpper = strings.Fields(`FORMAT SPEC_SHA256 CHANNELS WAYS RATES POSITIONS THEN DELAY_WORDS SETTINGS SWITCHED

@@ -173,7 +173,7 @@ func (h *header) lanesStack() string {
 		return ""
 	}
 	const long, lane, vector = 64, 24, 32 // samples at once; bytes of a section of one lane, and of a vector
-	bytes := long*(vector+h.C.Type.Bytes*(1+h.Channels)) + h.LaneCount()*h.Positions*lane + lanePass*9*vector
+	bytes := long*(vector+h.C.Type.Bytes*h.Channels) + h.LaneCount()*h.Positions*lane + lanePass*9*vector
 	return fmt.Sprintf(" Where the compiler has vectors (x86-64, AArch64) and %s_NO_LANES is not defined, run works on several ways "+
 		"at once, in arrays of %d bytes.", h.Upper, bytes)
 }

@@ -160,6 +160,14 @@ func (k kernel) KindBits() int {
 	return 2
 }
 
+// Includes are the standard headers of the code: one that has NULL is among them.
+func (k kernel) Includes() []string {
+	if slices.Contains(k.C.Includes, "string.h") {
+		return k.C.Includes
+	}
+	return append([]string{"stddef.h"}, k.C.Includes...)
+}
+
 // KindMask is those bits.
 func (k kernel) KindMask() int { return 1<<k.KindBits() - 1 }
 
@@ -226,10 +234,14 @@ type step struct {
 	Within []string
 }
 
+// copies reports that a program is to = of and no more.
+func copies(p number.Program, to, of string) bool {
+	return len(p) == 1 && p[0].To == to && p[0].Is == of
+}
+
 // Steps are those of the forms in use; none where a sample is taken or given by
 // more than a copy, so that single samples go the way of all.
 func (h *header) Steps() []step {
-	copies := func(p number.Program, to, of string) bool { return len(p) == 1 && p[0].To == to && p[0].Is == of }
 	if !copies(h.Kernel.Take, "x", "in") || !copies(h.Kernel.Give, "out", "x") {
 		return nil
 	}
