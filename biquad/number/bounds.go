@@ -164,11 +164,18 @@ func norms(path []node, comb biquad.Combination) []Reach {
 		}
 	}
 	for i, w := range window {
-		if r := w.Y / before[i].Y; r < 1 {
-			total[i].Y += w.Y * r / (1 - r)
-		}
+		t, b := &total[i], before[i]
+		t.Y, t.P, t.Q = t.Y+remainder(w.Y, b.Y), t.P+remainder(w.P, b.P), t.Q+remainder(w.Q, b.Q)
 	}
 	return total
+}
+
+// remainder is what follows a window, of a series that goes on as it went from the one before.
+func remainder(window, before float64) float64 {
+	if r := window / before; r < 1 {
+		return window * r / (1 - r)
+	}
+	return 0
 }
 
 // guardFor is the fewest guard bits with which no word and no sum of products

@@ -67,11 +67,10 @@ func TestReachesAreReached(t *testing.T) {
 	}
 }
 
-// loudest is a system that rises far above full scale inside and comes back.
+// loudest is a system that rises far above full scale, in any order of its positions.
 func loudest(rateHz float64) biquad.System[biquad.Digital] {
 	s := switchedSystem(rateHz)
-	s.Common.Slots = append(s.Common.Slots, biquad.Fixed(lowShelf(150, 0.7, 18, rateHz)), biquad.Fixed(peak(3000, 4, 12, rateHz)),
-		biquad.Fixed(lowShelf(150, 0.7, -18, rateHz)), biquad.Fixed(peak(3000, 4, -12, rateHz)))
+	s.Common.Slots = append(s.Common.Slots, biquad.Fixed(lowShelf(300, 0.7, 24, rateHz), "a boost"), biquad.Fixed(peak(3000, 4, 18, rateHz), "another"))
 	return s
 }
 
@@ -82,7 +81,7 @@ func TestNothingWraps(t *testing.T) {
 	const rateHz, n = 48000.0, 1 << 13
 	f, systems := format("q31").Systems([]biquad.System[biquad.Digital]{loudest(rateHz)}, 1, []float64{rateHz})
 	s := systems[0]
-	if f.GuardBits < 5 {
+	if f.GuardBits < 4 {
 		t.Fatalf("%d guard bits: the system is not loud", f.GuardBits)
 	}
 	inputs := [][]float64{}

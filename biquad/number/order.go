@@ -12,6 +12,7 @@ import (
 // above are as much coarser. Switched positions count with the greatest of their
 // alternatives.
 type ordering struct {
+	at              []biquad.Point
 	weight          []float64   // of the frequencies: share of a white noise's power
 	gain, noise     [][]float64 // of each position: |H|², and what becomes of its rounding at its output
 	behind, through []float64   // work
@@ -23,23 +24,33 @@ const orderPoints, orderFromHz = 60, 10
 func newOrdering(slots []biquad.Slot[biquad.Digital], rateHz float64) *ordering {
 	half := rateHz / 2
 	hz := biquad.Spaced(orderFromHz, 0.999*half, orderPoints)
-	o := &ordering{weight: make([]float64, len(hz)), behind: make([]float64, len(hz)), through: make([]float64, len(hz))}
+	o := &ordering{at: points(hz, rateHz), weight: make([]float64, len(hz)), behind: make([]float64, len(hz)), through: make([]float64, len(hz))}
 	for i := 1; i < len(hz); i++ { // trapezoids
 		w := (hz[i] - hz[i-1]) / 2 / half
 		o.weight[i-1] += w
 		o.weight[i] += w
 	}
 	for _, s := range slots {
-		gain, noise := make([]float64, len(hz)), make([]float64, len(hz))
-		for i, p := range points(hz, rateHz) {
+		noise := make([]float64, len(hz))
+		for i, p := range o.at {
 			for _, d := range s.Alt {
-				gain[i] = math.Max(gain[i], biquad.Power(d.At(p)))
 				noise[i] = math.Max(noise[i], constantSources(d, p).y*transfersOf(d, p).y)
 			}
 		}
-		o.gain, o.noise = append(o.gain, gain), append(o.noise, noise)
+		o.gain, o.noise = append(o.gain, o.powers(s)), append(o.noise, noise)
 	}
 	return o
+}
+
+// powers is |H|² of a position.
+func (o *ordering) powers(s biquad.Slot[biquad.Digital]) []float64 {
+	out := make([]float64, len(o.at))
+	for i, p := range o.at {
+		for _, d := range s.Alt {
+			out[i] = math.Max(out[i], biquad.Power(d.At(p)))
+		}
+	}
+	return out
 }
 
 // cost of the positions in an order.

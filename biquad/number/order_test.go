@@ -106,3 +106,69 @@ func TestOrderIsGoodByNormsAndNoise(t *testing.T) {
 		}
 	}
 }
+
+// The pairing of zeros with poles, with the order, against all pairings in all orders of up
+// to five sections: within a decibel of the least cost, and the response stays.
+func TestPairingIsGood(t *testing.T) {
+	const rateHz, withinDB = 48000.0, 2.0
+	r := rand.New(rand.NewSource(23))
+	gained, most := 0.0, 0.0
+	for n := 2; n <= 5; n++ {
+		for range max(1, 9-2*n) {
+			var ds []biquad.Digital
+			for len(ds) < n {
+				if d := randomSection(r, rateHz).To(biquad.Delta); d.Order() == 2 && d.A[2] != 0 {
+					ds = append(ds, d)
+				}
+			}
+			all := func(zeros []int) biquad.Cascade[biquad.Digital] {
+				c := biquad.Cascade[biquad.Digital]{Gain: 1}
+				for i, k := range zeros {
+					d := ds[i]
+					d.B = ds[k].B
+					c.Slots = append(c.Slots, biquad.Fixed(d, "ways.only"))
+				}
+				return c
+			}
+			turned := make([]int, n)
+			for i := range turned {
+				turned[i] = (i + 1) % n
+			}
+			before := all(turned)
+			after := q31Format.paired(before, rateHz)
+			cost := func(c biquad.Cascade[biquad.Digital]) float64 {
+				o := newOrdering(q31Format.cascade(c, rateHz).Slots, rateHz)
+				return 10 * math.Log10(o.cost(o.best()))
+			}
+			least := math.Inf(1)
+			permutations(n, func(zeros []int) {
+				o := newOrdering(q31Format.cascade(all(zeros), rateHz).Slots, rateHz)
+				if n == 5 { // all orders of each are tried above
+					least = math.Min(least, 10*math.Log10(o.cost(o.best())))
+					return
+				}
+				permutations(n, func(order []int) { least = math.Min(least, 10*math.Log10(o.cost(order))) })
+			})
+			got := cost(after)
+			most = math.Max(most, got-least)
+			gained += cost(before) - got
+			for _, hz := range []float64{25, 400, 9000} {
+				p := biquad.PointAt(hz, rateHz)
+				was, is := complex(1, 0), complex(1, 0)
+				for i := range n {
+					was, is = was*before.Slots[i].Alt[0].At(p), is*after.Slots[i].Alt[0].At(p)
+				}
+				if math.Abs(biquad.DB(was)-biquad.DB(is)) > 1e-6 {
+					t.Errorf("%g Hz: %.9f dB became %.9f dB", hz, biquad.DB(was), biquad.DB(is))
+				}
+			}
+		}
+	}
+	t.Logf("at most %.2f dB above the least, %.1f dB gained in all", most, gained)
+	if most > withinDB {
+		t.Errorf("%.2f dB above the best pairing", most)
+	}
+	if gained < 10 {
+		t.Errorf("%.1f dB gained in all: nothing is paired", gained)
+	}
+}

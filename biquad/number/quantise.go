@@ -178,10 +178,13 @@ func (f Format) System(ideal biquad.System[biquad.Digital], inputGain, rateHz fl
 // Systems keeps a spec's systems, one a rate, and gives the format as it is fitted
 // to all of them: of fixed-point words so many bits stay free above full scale that
 // no input inside full scale makes any word wrap, in any combination of settings, and
-// positions stand in the order that takes the least noise and room. ratesHz (Hz) are the rates in the order of the systems.
+// zeros are paired with poles, and positions ordered, for little noise and room. ratesHz (Hz) are the rates in the order of the systems.
 func (f Format) Systems(ideal []biquad.System[biquad.Digital], inputGain float64, ratesHz []float64) (Format, []biquad.System[biquad.Digital]) {
 	var relieved, out []biquad.System[biquad.Digital]
 	for i, s := range ideal {
+		if f.fitted != nil {
+			s = each(s, func(c biquad.Cascade[biquad.Digital]) biquad.Cascade[biquad.Digital] { return f.paired(c, ratesHz[i]) })
+		}
 		relieved = append(relieved, f.relieved(s, inputGain, ratesHz[i]))
 		out = append(out, f.kept(relieved[i], inputGain, ratesHz[i]))
 	}
@@ -189,16 +192,23 @@ func (f Format) Systems(ideal []biquad.System[biquad.Digital], inputGain float64
 		return f, out
 	}
 	for i, s := range out {
-		out[i].Common = ordered(s.Common, ratesHz[i])
-		for k, w := range s.Ways {
-			out[i].Ways[k].Cascade = ordered(w.Cascade, ratesHz[i])
-		}
+		out[i] = each(s, func(c biquad.Cascade[biquad.Digital]) biquad.Cascade[biquad.Digital] { return ordered(c, ratesHz[i]) })
 	}
 	f = f.fitted(f.guardFor(out, inputGain))
 	for i := range out {
 		out[i].Common.Gain = f.commonGain(relieved[i], inputGain)
 	}
 	return f, out
+}
+
+// each is a system with something done to each of its cascades.
+func each(s biquad.System[biquad.Digital], do func(biquad.Cascade[biquad.Digital]) biquad.Cascade[biquad.Digital]) biquad.System[biquad.Digital] {
+	s.Common = do(s.Common)
+	s.Ways = slices.Clone(s.Ways)
+	for k := range s.Ways {
+		s.Ways[k].Cascade = do(s.Ways[k].Cascade)
+	}
+	return s
 }
 
 func (f Format) kept(ideal biquad.System[biquad.Digital], inputGain, rateHz float64) biquad.System[biquad.Digital] {
