@@ -98,8 +98,11 @@ static int runs(int row)
 #else
     int i;
 
-    for (i = 0; i < COUNT(STEM_lists_RATE); i++) {
-        if (STEM_lists_RATE[i] != 0 && (int)(STEM_lists_RATE[i] & UPPER_ROW) == row) {
+    for (i = 0; i < COUNT(STEM_lists_RATE); i++) { /* the row of a pass's first section, and how many follow */
+        const int first = (int)(STEM_lists_RATE[i] & UPPER_ROW);
+        const int sections = (int)(STEM_lists_RATE[i] >> (8 * sizeof STEM_lists_RATE[i] - 2));
+
+        if (first <= row && row < first + sections) {
             return 1;
         }
     }
@@ -112,6 +115,9 @@ static int cascade_of(int row, int *always)
 {
     int c;
     int found = 0;
+#ifdef UPPER_SETTINGS
+    int nearest = -1;
+#endif
 
     *always = 1;
     for (c = 0; c <= UPPER_WAYS; c++) {
@@ -123,7 +129,8 @@ static int cascade_of(int row, int *always)
             const int switched = (at & UPPER_SWITCHED) != 0;
             const int first = switched ? STEM_switches_RATE[at & ~UPPER_SWITCHED].row : (int)at;
 
-            if (first <= row) {
+            if (first <= row && first > nearest) {
+                nearest = first;
                 found = c;
                 *always = !switched;
             }
