@@ -117,6 +117,8 @@ func (w *Wanted) job() board.Job {
 	}
 	if l := w.Promises.Limit(&promise.Sum); l.On {
 		j.FewSumDB = min(j.FewSumDB, l.Value)
+	} else {
+		j.SumOff = true
 	}
 	for _, s := range w.Settings {
 		j.Choices = append(j.Choices, len(s.Choices))

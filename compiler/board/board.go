@@ -34,6 +34,8 @@ type Job struct {
 	// LimitDB and SumLimitDB are the errors (dB) that are promised of every way
 	// and of the sum.
 	LimitDB, SumLimitDB float64
+	// SumOff says that nothing is promised of the sum: a held board is not changed for it.
+	SumOff bool
 	// FewDB and FewSumDB are what few values may use up (dB): the wish for them, or a
 	// tighter promise; 0 without a wish.
 	FewDB, FewSumDB float64

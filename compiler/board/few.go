@@ -84,6 +84,19 @@ type goals struct{ wayDB, sumDB, phaseRad float64 }
 func (j *Job) few() goals { return goals{j.FewDB, j.FewSumDB, j.FewPhaseRad} }
 func (j *Job) all() goals { return goals{j.LimitDB, j.SumLimitDB, j.PhaseRad} }
 
+// notAskedDB (dB) is more than any error of a sum that stands for nothing that is promised.
+const notAskedDB = 1e3
+
+// held is what the parts of a held board are changed for: what is promised, and of a sum that
+// nothing is promised of nothing.
+func (j *Job) held() goals {
+	g := j.all()
+	if j.SumOff {
+		g.sumDB = notAskedDB
+	}
+	return g
+}
+
 // foreseen is the largest error (dB) of any way and of any sum of neighbours, from the
 // stages by themselves, in all combinations that are looked at.
 func (b *Board) foreseen(j Job, bench *stage.Bench, to goals) (way, sum float64, err error) {

@@ -84,7 +84,7 @@ func (b *Board) settle(ctx context.Context, j Job, bench *stage.Bench) (off []fl
 		return nil, err
 	}
 	lost := slices.ContainsFunc(v.stages, func(s *Stage) bool { return s.gone != nil })
-	if kept, err := b.within(j, bench, j.all()); kept && !lost || err != nil {
+	if kept, err := b.within(j, bench, j.held()); kept && !lost || err != nil {
 		return off, err
 	}
 	before := v.candidates()
@@ -201,7 +201,7 @@ func (v *judged) put(all []stage.Candidate) {
 // change changes the fewest parts of the stages that are free; where no change keeps
 // the limits it takes the one that comes nearest, and reports false.
 func (b *Board) change(ctx context.Context, j Job, bench *stage.Bench, free []bool) (bool, error) {
-	limits := j.all()
+	limits := j.held()
 	v, p := b.whole(j, bench, limits, perOctave)
 	p.Idle = func() bool { return ctx.Err() != nil }
 	held := make([]values.Held, len(v.stages))
@@ -210,7 +210,7 @@ func (b *Board) change(ctx context.Context, j Job, bench *stage.Bench, free []bo
 	}
 	for n, share := range betweenShares {
 		progress.Say(ctx, fmt.Sprintf("looking for the fewest parts of the board to change, try %d of %d", n+1, len(betweenShares)))
-		found, err := values.FindClosest(p, held, assign.Limits{PathDB: share * j.LimitDB, SumDB: share * j.SumLimitDB})
+		found, err := values.FindClosest(p, held, assign.Limits{PathDB: share * limits.wayDB, SumDB: share * limits.sumDB})
 		if err = cmp.Or(ctx.Err(), err); err != nil {
 			return false, err
 		}
