@@ -40,17 +40,15 @@ const mostShare = 6.0
 
 var heldEdits = []heldEdit{
 	{name: "a corner by 0.1 %", edit: scaled(`at: ([0-9.]+) k?Hz`, 1.001)},
-	{name: "a corner by 1 %", edit: scaled(`at: ([0-9.]+) k?Hz`, 1.01), median: 0, worst: 2.3},
-	{name: "a corner by 5 %", edit: scaled(`at: ([0-9.]+) k?Hz`, 1.05), median: 1.7, worst: 5.1},
-	{name: "a gain by 0.1 dB", edit: added(`gain: (-?[0-9.]+) dB`, 0.1), median: 1.7, worst: 3.4},
-	{name: "a gain by 1 dB", edit: added(`gain: (-?[0-9.]+) dB`, 1), median: 2.8, worst: 8.5},
-	{name: "a Q by 5 %", edit: scaled(`q: ([0-9.]+)`, 1.05), median: 0.8, worst: 1.7},
+	{name: "a corner by 1 %", edit: scaled(`at: ([0-9.]+) k?Hz`, 1.01), median: 0, worst: 2.1},
+	{name: "a corner by 5 %", edit: scaled(`at: ([0-9.]+) k?Hz`, 1.05), median: 1.9, worst: 10.4},
+	{name: "a gain by 0.1 dB", edit: added(`gain: (-?[0-9.]+) dB`, 0.1), median: 2.1, worst: 12.5},
+	{name: "a gain by 1 dB", edit: added(`gain: (-?[0-9.]+) dB`, 1), median: 1.9, worst: 12.5},
+	{name: "a Q by 5 %", edit: scaled(`q: ([0-9.]+)`, 1.05), median: 1.9, worst: 8.3},
 	{name: "a filter added", edit: filterAdded},
-	// Heron's mid without its dipole-lift stands 0.1017 dB off where 0.1 dB is promised: with
-	// the stages beside it held there is nothing nearer, and the compile says so.
-	{name: "a filter removed", edit: filterRemoved, median: 0.9, worst: 3.4, broken: 1},
+	{name: "a filter removed", edit: filterRemoved, median: 1, worst: 4.2},
 	{name: "a filter moved", edit: filterMoved},
-	{name: "a value gone", without: true, median: 5.1, worst: 32.2},
+	{name: "a value gone", without: true, median: 7.8, worst: 39.6},
 }
 
 // number replaces one of a pattern's numbers, drawn from those between the settings and

@@ -176,7 +176,7 @@ var Topologies = []*Topology{
 	&laggingAllPass, &leadingAllPass,
 	&sallenKeyLowPass, &sallenKeyHighPass, &sallenKeyLowPassGain, &sallenKeyHighPassGain, &sallenKeyBandPass,
 	&multipleFeedbackLowPass, &multipleFeedbackHighPass, &multipleFeedbackBandPass,
-	&sumWithBandPass, &bandPassInFeedback,
+	&sumWithBandPass, &bandPassInFeedback, &sumWithLowPass, &lowPassInFeedback,
 	&fliege, &bainter, &twinT,
 	&bridgedT,
 	&stateVariableLowPass, &stateVariableBandPass, &stateVariableHighPass, &stateVariableSum,

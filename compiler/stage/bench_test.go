@@ -31,6 +31,7 @@ func sections() []biquad.Analog {
 		second(1, 0, 0, stagetest.Q7), second(0, 0, 1, stagetest.Q7), second(0, 1/1.5, 0, 1.5), second(0, 1.2/1.5, 0, 1.5),
 		second(1, 0, 1, 2), second(2, 0, 1, 2), second(1, 0, 2, 2), second(1, -1/0.8, 1, 0.8),
 		second(1, 0.3, 1, 1.5), second(1, 1.5, 1, 1.5), second(4, 1.6, 1, stagetest.Q7), second(1, 0.4, 0.3, 1), second(0, 0.5, 1, 1),
+		second(0.5, 1, 1, stagetest.Q7),
 	}
 }
 

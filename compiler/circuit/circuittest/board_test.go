@@ -112,6 +112,12 @@ func oneOfEach(t *testing.T) (*netlist.Circuit, []string) {
 	return c, outs
 }
 
+// reciprocal is a section with its poles and zeros exchanged.
+func reciprocal(s biquad.Analog) biquad.Analog {
+	s.A, s.B = s.B, s.A
+	return s
+}
+
 // gentle are sections of a shape that any usual stage can be.
 func gentle(shape circuit.Shape) []biquad.Analog {
 	const w, q = 4000, 0.9
@@ -128,5 +134,6 @@ func gentle(shape circuit.Shape) []biquad.Analog {
 	case shape < circuit.LowPass2:
 		return []biquad.Analog{{W0: w, Keep: w, B: b, A: [3]float64{1, 1}}}
 	}
-	return []biquad.Analog{{W0: w, Keep: w, B: b, A: [3]float64{1, 1 / q, 1}}}
+	s := biquad.Analog{W0: w, Keep: w, B: b, A: [3]float64{1, 1 / q, 1}}
+	return []biquad.Analog{s, reciprocal(s)}
 }

@@ -97,7 +97,11 @@ func anySection(rng *rand.Rand, shape circuit.Shape, maxQ float64) biquad.Analog
 		return second(1, ratio/q, 1)
 	case circuit.Shift2:
 		// Shelves: the Q of the zeros is that of the poles.
-		return second(ratio*ratio, ratio/q, 1)
+		s := second(ratio*ratio, ratio/q, 1)
+		if rng.IntN(2) == 0 {
+			s.A, s.B = [3]float64{ratio * ratio, ratio / q, 1}, [3]float64{g, g / q, g}
+		}
+		return s
 	case circuit.Biquad2:
 		return second(1, ratio, 0)
 	case circuit.RightHalf2:

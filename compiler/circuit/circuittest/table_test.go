@@ -154,6 +154,9 @@ Noise gain at the section's frequency, noise at 1 kHz with the usual op-amp (10 
 				}
 			}
 			if !p.Applies {
+				p = top.Propose(reciprocal(s), means)
+			}
+			if !p.Applies {
 				t.Errorf("%s: no %v: %s", top.Name, shape, p.Reason)
 				continue
 			}
