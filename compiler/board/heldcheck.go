@@ -24,7 +24,18 @@ func CheckHeld(h *language.Held) []language.Fault {
 					break // the same stages
 				}
 				for i := range a {
-					out = append(out, checkStage(h, c.Block, &a[i])...)
+					t, ok := circuit.ByName(a[i].Topology)
+					if p.Switched && i == 0 && a[i].Topology == circuit.TappedGainName {
+						s, fault := tappedOf(h, &p)
+						if s == nil {
+							out = append(out, fault)
+							continue
+						}
+						t, ok = s.Topology, true
+					}
+					if ok { // else it has no parts: the grammar knows the names
+						out = append(out, checkStage(h, c.Block, &a[i], t)...)
+					}
 				}
 			}
 		}
@@ -32,12 +43,27 @@ func CheckHeld(h *language.Held) []language.Fault {
 	return out
 }
 
-// checkStage checks one stage.
-func checkStage(h *language.Held, block int, s *language.HeldStage) []language.Fault {
-	t, ok := circuit.ByName(s.Topology)
-	if !ok {
-		return nil // the grammar knows the names
+// tappedOf is the string of resistors that a held place's parts make for the gains of its
+// states, or the fault that they make none.
+func tappedOf(h *language.Held, p *language.HeldPlace) (*circuit.Switched, language.Fault) {
+	var gains []float64
+	for _, a := range p.Alternatives {
+		s := ownSection(&a[0])
+		gains = append(gains, s.B[0]/s.A[0])
 	}
+	different, _ := taps(gains)
+	one := &p.Alternatives[0][0]
+	if s := circuit.TappedOf(len(different), len(one.Parts)); s != nil {
+		return s, language.Fault{}
+	}
+	n := len(different) + 1
+	return nil, h.Fault(language.Error, one.Pos, fmt.Sprintf("stage %d (%s) has %s, which make no string for %s", one.Number, one.Topology,
+		words.Count(len(one.Parts), "part", "parts"), words.Count(len(different), "gain", "gains")),
+		fmt.Sprintf("it has %d to %d: the string's resistors, the one at the pole, and with an amplifier two more", n, n+3))
+}
+
+// checkStage checks one stage of a topology.
+func checkStage(h *language.Held, block int, s *language.HeldStage, t *circuit.Topology) []language.Fault {
 	var out []language.Fault
 	given := map[string]bool{}
 	for _, p := range s.Parts {

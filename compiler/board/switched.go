@@ -300,7 +300,9 @@ func (c *chooser) heldStates(w want, p *language.HeldPlace) (layout, bool) {
 // from it with the held parts.
 func (c *chooser) gone(states []*Stage, p *language.HeldPlace, partner []int) bool {
 	for k, s := range states {
-		if s.Section != ownSection(&p.Alternatives[partner[k]][0]) && s.RealDB > switchedShare*c.limitDB {
+		own := ownSection(&p.Alternatives[partner[k]][0])
+		own.Keep = s.Section.Keep // of no matter here, and not in the file
+		if s.Section != own && s.RealDB > switchedShare*c.limitDB {
 			return true
 		}
 	}
