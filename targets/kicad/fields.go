@@ -38,7 +38,7 @@ func bought(b *compiler.Build) map[string][]column {
 		}
 	}
 	add(b.Board.Bins(), true)
-	for _, use := range []board.Use{board.Coupling, board.Bias, board.BuildOut, board.Discharge, board.Bleed} {
+	for _, use := range []board.Use{board.SeriesResistance, board.RFFilter, board.Coupling, board.Bias, board.BuildOut, board.Discharge, board.Bleed} {
 		add(b.Board.EndBins(use), false)
 	}
 	return out
