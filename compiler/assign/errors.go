@@ -10,15 +10,18 @@ import (
 // more, or more than limit as soon as that is clear.
 func (a *arrangement) pathError(n int, e, more Errors, limit float64) float64 {
 	t := &a.p.paths[n]
-	worst := 0.0
+	worst, at := 0.0, -1
 	for _, k := range t.at {
 		if x := math.Abs(e.DB[k] + more.DB[k] + t.extraDB[k]); x > worst {
-			worst = x
+			worst, at = x, k
 			if worst > limit {
 				a.exceeds(n, k)
 				return worst
 			}
 		}
+	}
+	if at >= 0 {
+		a.exceeds(n, at)
 	}
 	for _, k := range t.turns {
 		if x := math.Abs(e.Rad[k]+more.Rad[k]) * t.PerRad[k]; x > worst {
@@ -66,15 +69,37 @@ func (a *arrangement) sumError(n int, e, more []Errors, limit float64) float64 {
 // a glance looks.
 const glanced = 3
 
-// glance is what a sum's error (dB) is at least.
+// glance is what a sum is off by at least, up or down, as a ratio of powers.
 func (a *arrangement) glance(n int, e, more []Errors) float64 {
 	top, bottom := 1.0, 1.0
 	near := a.near[n]
 	for _, k := range near[:min(glanced, len(near))] {
 		p := a.power(n, k, e, more)
-		top, bottom = math.Max(top, p), math.Min(bottom, p)
+		if p > top {
+			top = p
+		}
+		if p < bottom {
+			bottom = p
+		}
 	}
-	return decibels(top, bottom)
+	if top*bottom > 1 {
+		return top
+	}
+	return 1 / bottom
+}
+
+// glanceAt is what a path's error (dB) is at least.
+func (a *arrangement) glanceAt(n int, e, more Errors) float64 {
+	t, worst := &a.p.paths[n], 0.0
+	if len(t.at) == 0 {
+		return 0
+	}
+	for _, k := range a.binding[n] {
+		if x := math.Abs(e.DB[k] + more.DB[k] + t.extraDB[k]); x > worst {
+			worst = x
+		}
+	}
+	return worst
 }
 
 // decibels is the greater one of a ratio of powers above 1 and of one below.
@@ -129,14 +154,13 @@ func (a *arrangement) exactSum(n int) float64 {
 }
 
 // The active constraints of a search are the frequencies at which paths and sums
-// last exceeded a limit; they are looked at first, as most choices fail there again. Of
-// paths some are remembered; of sums all frequencies stand in the order of when they did,
-// or were the worst of all.
+// last exceeded a limit, or were the worst; they are looked at first, as most choices fail there again. Of
+// paths some are remembered; of sums all frequencies stand in the order of when they did.
 
 // remembered is how many of them are kept of a path.
 const remembered = 4
 
-// exceeds takes note that a path exceeded a limit at frequency k.
+// exceeds takes note that a path exceeded a limit at frequency k, or was the worst there.
 func (a *arrangement) exceeds(path, k int) {
 	last := &a.binding[path]
 	for i := range last {

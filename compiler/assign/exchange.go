@@ -233,6 +233,9 @@ func (a *arrangement) trySecond(first, second int, cost float64) {
 		table := &a.p.tables[x.j]
 		own, cost = table.Choices[second], cost+a.pointDB*table.Points[second]
 	}
+	if a.atLeast(own, cost) >= x.best+scoreStep/2 {
+		return
+	}
 	copy(a.worst, x.stays)
 	limit := a.afford(x.best+scoreStep/2-cost, a.limits.PathDB)
 	for _, n := range x.paths {
@@ -254,7 +257,7 @@ func (a *arrangement) trySecond(first, second int, cost float64) {
 	if cost >= x.best {
 		return
 	}
-	if cost = a.withSums(own, cost); cost < x.best {
+	if cost = a.withSums(cost); cost < x.best {
 		x.best, x.bestI, x.bestJ = cost-scoreStep, first, second
 	}
 }
@@ -269,24 +272,50 @@ func (a *arrangement) withHit(cost float64, from, to int) float64 {
 	return cost
 }
 
-// withSums is cost with that of the pairs that are hit, with the errors of a choice of
-// stage j; infinite where it is clear that it is not the best.
-func (a *arrangement) withSums(own Errors, cost float64) float64 {
+// atLeast is cost with what those of the groups that are hit add at least with the errors of
+// a choice of stage j, by a glance at where they were the worst last: mostly too much.
+func (a *arrangement) atLeast(own Errors, cost float64) float64 {
 	x := &a.x
-	if len(x.sums) == 0 {
-		return cost
-	}
+	clear(a.least)
 	for _, n := range x.paths {
-		if x.second[n] = a.p.zero; a.p.paths[n].passes(x.j) {
+		t := &a.p.paths[n]
+		if x.second[n] = a.p.zero; t.passes(x.j) {
 			x.second[n] = own
 		}
+		if !a.watched[n] {
+			continue
+		}
+		e := x.alone[n]
+		if t.passes(x.j) {
+			e = a.glanceAt(n, x.row[n], own)
+		}
+		if e > a.least[t.Way] {
+			a.least[t.Way] = e
+		}
 	}
-	// A glance at each sum says what it costs at least: mostly too much.
-	copy(a.least, x.stays)
 	for _, n := range x.sums {
 		g := a.p.ways + a.p.sums[n].Pair
-		a.least[g] = math.Max(a.least[g], a.glance(n, x.first, x.second))
+		if r := a.glance(n, x.first, x.second); r > a.least[g] {
+			a.least[g] = r
+		}
 	}
+	for g := range a.least {
+		if !x.hit[g] {
+			continue
+		}
+		if g >= a.p.ways && a.least[g] > 0 {
+			a.least[g] = 10 * math.Log10(a.least[g])
+		}
+		a.least[g] = math.Max(a.least[g], x.stays[g])
+		cost += a.price(a.least[g], a.limitOf(g))
+	}
+	return cost
+}
+
+// withSums is cost with that of the pairs that are hit, with the errors of a choice of
+// stage j; infinite where it is clear that it is not the best.
+func (a *arrangement) withSums(cost float64) float64 {
+	x := &a.x
 	least := cost
 	for g := a.p.ways; g < len(a.worst); g++ {
 		if x.hit[g] {
