@@ -75,6 +75,9 @@ func TestStatesOfAnyBytes(t *testing.T) {
 		}
 		source += "\nint main(void)\n{\n    return " + calls + "0;\n}\n"
 		for _, compiler := range []string{"gcc", "clang"} {
+			if format.GuardBits > 0 && compiler == "gcc" {
+				continue // one sanitizer is enough where compilers have no choice
+			}
 			t.Run(format.Name+"-"+compiler, func(t *testing.T) {
 				t.Parallel()
 				told := "\n" + built(t, files, source, compiler, sanitized...)
