@@ -1,0 +1,173 @@
+package engine
+
+import (
+	"fmt"
+	"math"
+
+	"bandwright/biquad"
+)
+
+// Chain is what is written into an engine for one output: sections one after another,
+// each position with the words of its alternatives.
+type Chain struct {
+	Engine
+	Positions []biquad.Slot[Words]
+	// LevelDB is, for each position, how much lower its output is kept than the filters
+	// have it (dB, 0 or negative), so that nothing inside clips which does not clip at the
+	// output; the positions behind give it back.
+	LevelDB []float64
+	// BoundDBFS is, for each position, the greatest output that any input inside full
+	// scale can cause, in any combination (dB re full scale): above 0 it may stop there.
+	BoundDBFS []float64
+	// DelaySamples is the delay that an engine's sections cannot make.
+	DelaySamples int
+}
+
+// Refusal is why a chain cannot be written into an engine.
+type Refusal struct {
+	Position int
+	Reason   string
+}
+
+// New writes a path, from the input to an output, for an engine. inputGain (linear) is
+// the attenuation at the input. settings is the number of settings of the spec.
+//
+// Gains become part of sections. Each is scaled so that no input within full scale takes
+// its output beyond it, by the L1 norm of the impulse response up to there in the worst
+// combination (L. B. Jackson, On the interaction of roundoff noise and dynamic range in
+// digital filters, Bell System Technical Journal 49(2), 1970); the last brings the level to
+// what it has to be, so that only there full scale may be passed.
+func New(e Engine, path biquad.Cascade[biquad.Digital], inputGain, rateHz float64, settings int) (*Chain, *Refusal) {
+	slots := path.Slots
+	if len(slots) == 0 { // a gain alone
+		slots = []biquad.Slot[biquad.Digital]{biquad.Fixed(biquad.Through(biquad.Direct))}
+	}
+	c := &Chain{Engine: e, DelaySamples: int(float64(path.DelayS*rateHz) + 0.5)}
+	total := float64(path.Gain * inputGain)
+	before := 1.0 // the scale up to here
+	for i := range slots {
+		last := i == len(slots)-1
+		scale := total
+		if !last {
+			scale = math.Min(1, 1/boundOf(biquad.Cascade[biquad.Digital]{Gain: 1, Slots: slots[:i+1]}, settings))
+			scale = math.Min(scale, before*c.mostScale(&slots[i]))
+		}
+		p, refusal := c.position(&slots[i], scale/before, i)
+		if refusal != nil {
+			return nil, refusal
+		}
+		c.Positions = append(c.Positions, p)
+		// The words are not quite the filters: the bound is theirs.
+		for n := 0; !last && n < rescalings; n++ {
+			over := boundOf(c.upTo(i), settings)
+			if over <= 1 {
+				break
+			}
+			scale /= over
+			if c.Positions[i], refusal = c.position(&slots[i], scale/before, i); refusal != nil {
+				return nil, refusal
+			}
+		}
+		c.LevelDB = append(c.LevelDB, biquad.GainDB(scale))
+		before = scale
+	}
+	c.LevelDB[len(slots)-1] = 0
+	return c, c.bounds(settings)
+}
+
+// rescalings is how often a position's scale follows its words: after the first what is
+// left is a rounding of the words.
+const rescalings = 4
+
+// mostScale is the largest scale at which the words hold a position's numerators.
+func (c *Chain) mostScale(s *biquad.Slot[biquad.Digital]) float64 {
+	most := 0.0
+	for _, d := range s.Alt {
+		for _, b := range d.To(biquad.Direct).B {
+			most = math.Max(most, math.Abs(b))
+		}
+	}
+	return (c.Range() - c.Step()) / most
+}
+
+// upTo is the words of the positions up to one.
+func (c *Chain) upTo(position int) biquad.Cascade[biquad.Digital] {
+	part := c.Path(1, 1)
+	return biquad.Cascade[biquad.Digital]{Gain: 1, Slots: part.Slots[:position+1]}
+}
+
+// boundOf is the greatest L1 norm of a cascade in any combination.
+func boundOf(c biquad.Cascade[biquad.Digital], settings int) float64 {
+	worst := 0.0
+	biquad.Each(biquad.Axes(c), settings, func(comb biquad.Combination) {
+		worst = math.Max(worst, math.Abs(biquad.L1(c, comb)))
+	})
+	return worst
+}
+
+// position is the words of a position whose sections are scaled.
+func (c *Chain) position(s *biquad.Slot[biquad.Digital], scale float64, at int) (biquad.Slot[Words], *Refusal) {
+	out := biquad.Slot[Words]{From: s.From, By: s.By, Pick: s.Pick, Method: s.Method, How: s.How}
+	for k, d := range s.Alt {
+		d = d.To(biquad.Direct)
+		var w Words
+		for i, v := range [5]float64{d.B[0] * scale, d.B[1] * scale, d.B[2] * scale, d.A[1], d.A[2]} {
+			var fits bool
+			if w[i], fits = c.word(v); !fits {
+				return out, &Refusal{at, fmt.Sprintf("%s of %s is %.4g, and words of %d bits with %d behind the point stay below %g",
+					coefficients[i], s.Line(k), v, c.Word, c.Fraction, c.Range())}
+			}
+		}
+		if q := c.digital(w); !(q.PoleMargin() > 0) {
+			return out, &Refusal{at, fmt.Sprintf("with %d bits behind the point %s would not be stable", c.Fraction, s.Line(k))}
+		}
+		out.Alt = append(out.Alt, w)
+	}
+	return out, nil
+}
+
+// coefficients are the names of Words.
+var coefficients = [5]string{"b0", "b1", "b2", "a1", "a2"}
+
+// digital is the section that words are.
+func (e *Engine) digital(w Words) biquad.Digital {
+	return biquad.Digital{
+		B: [3]float64{e.value(w[0]), e.value(w[1]), e.value(w[2])},
+		A: [3]float64{1, e.value(w[3]), e.value(w[4])},
+	}
+}
+
+// Path is what the words amount to, the attenuation at the input taken out again.
+func (c *Chain) Path(inputGain, rateHz float64) biquad.Cascade[biquad.Digital] {
+	out := biquad.Cascade[biquad.Digital]{Gain: 1 / inputGain, DelayS: float64(c.DelaySamples) / rateHz}
+	for _, p := range c.Positions {
+		s := biquad.Slot[biquad.Digital]{From: p.From, By: p.By, Pick: p.Pick, Method: p.Method, How: p.How}
+		for _, w := range p.Alt {
+			s.Alt = append(s.Alt, c.digital(w))
+		}
+		out.Slots = append(out.Slots, s)
+	}
+	return out
+}
+
+// bounds fills BoundDBFS, and refuses an accumulator that may wrap: one that does makes
+// full scale of one sign into that of the other.
+func (c *Chain) bounds(settings int) *Refusal {
+	for i := range c.Positions {
+		c.BoundDBFS = append(c.BoundDBFS, biquad.GainDB(boundOf(c.upTo(i), settings)))
+		for k, w := range c.Positions[i].Alt {
+			var sum float64
+			for _, v := range w {
+				sum += math.Abs(c.value(v))
+			}
+			// Samples are limited to full scale, so that no sum of products and half a
+			// sample is beyond this, whatever went before.
+			need := c.Data + c.Fraction + int(math.Floor(math.Log2(sum+math.Ldexp(1, -c.Data)))) + 1
+			if need > c.Accumulator {
+				return &Refusal{i, fmt.Sprintf("an accumulator of %d bits may wrap in %s, whose coefficients add up to %.3g: that takes %d bits",
+					c.Accumulator, c.Positions[i].Line(k), sum, need)}
+			}
+		}
+	}
+	return nil
+}
