@@ -12,6 +12,7 @@ import (
 	"slices"
 
 	"bandwright/biquad/discretize"
+	"bandwright/biquad/engine"
 	"bandwright/biquad/number"
 	"bandwright/compiler/batch"
 	"bandwright/compiler/board"
@@ -208,6 +209,11 @@ func Language() language.Tables {
 	}
 	for _, f := range number.Formats {
 		l.Formats = append(l.Formats, language.Named{Name: f.Name, Doc: f.Doc})
+	}
+	l.Engines = language.Engines{Word: [2]int{engine.LeastWord, engine.MostWord}, Data: [2]int{engine.LeastData, engine.MostData},
+		Accumulator: [2]int{engine.LeastAccumulator, engine.MostAccumulator}}
+	for _, f := range engine.Forms {
+		l.Engines.Forms = append(l.Engines.Forms, language.Named{Name: f.Name, Doc: f.Doc})
 	}
 	for _, t := range circuit.Topologies {
 		row := language.Named{Name: t.Name, Doc: t.Doc}

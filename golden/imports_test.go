@@ -34,7 +34,7 @@ var order = [][]string{
 	{"compiler/netlist"},
 	{"compiler/assign", "compiler/language", "compiler/verify"}, // so assign knows no electronics, and verify no realisation
 	{"compiler/parallel", "compiler/progress", "compiler/wave", "compiler/words"},
-	{"biquad/discretize", "biquad/number"},
+	{"biquad/discretize", "biquad/engine", "biquad/number"},
 	{"biquad"},
 }
 

@@ -175,6 +175,8 @@ type Tables struct {
 	// DefaultMethod is the method of a spec that names none; "" where it has to.
 	DefaultMethod string
 	Formats       []Named
+	// Engines says which biquad engines coefficients can be laid out for.
+	Engines Engines
 	// Topologies are the op-amp stages that a filter may name.
 	Topologies []Named
 	// Balanced are those that no filter may name: only a board's input is one.
@@ -187,6 +189,13 @@ type Tables struct {
 	// the high-pass the upper one. The two rows have the same keys, so that one
 	// filter can be written for both sides.
 	LowPass, HighPass string
+}
+
+// Engines is what a biquad engine of somebody else's may be like.
+type Engines struct {
+	Forms []Named
+	// The least and the most bits of a coefficient, a sample, a sum.
+	Word, Data, Accumulator [2]int
 }
 
 // Pos is a place in a file: lines and columns count from 1, columns in
@@ -347,4 +356,24 @@ type Digital struct {
 	ExtraBiquads int
 	// SectionBySection asks for fits that keep every section to itself.
 	SectionBySection bool
+	Layouts          []Layout
+}
+
+// Layout is a biquad engine that coefficients are laid out for, and how they are written.
+type Layout struct {
+	Pos                               Pos
+	Name                              string
+	Word, Fraction, Data, Accumulator int // bits
+	Form                              string
+	Nearest                           bool     // sums are rounded to the nearest sample, not down
+	Order                             []string // b0, b1, b2, a1, a2 as they follow one another
+	Plus                              bool     // the engine adds the feedback: a1 and a2 are written with the other sign
+	As                                string   // a row of LayoutFiles
+}
+
+// LayoutFiles are the ways in which a layout's words are written.
+var LayoutFiles = []Named{
+	{Name: "c", Doc: "C arrays in a header."},
+	{Name: "hex", Doc: "Hexadecimal text, a section a line."},
+	{Name: "binary", Doc: "Big-endian bytes, and a text that says where each section is."},
 }

@@ -196,6 +196,11 @@ func (b *builder) digital(v *Value) {
 	}
 	d.Method = v.word("method")
 	d.SectionBySection = v.word("section-by-section") == "true"
+	for _, l := range v.Get("layouts").items() {
+		if l != nil {
+			b.layout(l, d, b.lang)
+		}
+	}
 	b.spec.Digital = d
 }
 
