@@ -42,7 +42,7 @@ func addChanges(b *Build) {
 	var d *Digital
 	for i := range b.Digital {
 		x := &b.Digital[i]
-		if x.Asked && (d == nil || x.RateHz == d.RateHz && x.Format.UnitRoundOff > d.Format.UnitRoundOff) {
+		if x.Asked && x.Laid == nil && (d == nil || x.RateHz == d.RateHz && x.Format.UnitRoundOff > d.Format.UnitRoundOff) {
 			d = x
 		}
 	}

@@ -95,7 +95,12 @@ func Filters(ctx context.Context, file string, src []byte, folder fs.FS) (*Build
 	if err != nil {
 		return nil, faults, err
 	}
-	return &Build{Wanted: *w, SHA256: sha256Of(from.text), Inputs: inputs, Digital: quantise(w.Spec.Digital, made), Warnings: faults}, faults, nil
+	laid, more := w.layOut(made)
+	if faults = append(faults, more...); anyError(more) {
+		return nil, faults, nil
+	}
+	digital := append(quantise(w.Spec.Digital, made), laid...)
+	return &Build{Wanted: *w, SHA256: sha256Of(from.text), Inputs: inputs, Digital: digital, Warnings: faults}, faults, nil
 }
 
 // source is a spec's bytes, the name that diagnostics use, and its folder.
@@ -116,16 +121,17 @@ func compile(ctx context.Context, from source, h Holding, verdict bool) (*Build,
 	// What one has to do with the other is the prototype alone: they are made side by side.
 	var byDigital, byBoard judged
 	var failed error
-	var more []language.Fault
+	var ofDigital, ofBoard []language.Fault
 	parallel.Together(
-		func() { byDigital, failed = b.realiseDigital(ctx) },
-		func() { byBoard, more = b.realiseBoard(ctx) })
+		func() { byDigital, ofDigital, failed = b.realiseDigital(ctx) },
+		func() { byBoard, ofBoard = b.realiseBoard(ctx) })
 	if failed == nil {
 		failed = ctx.Err()
 	}
 	if failed != nil {
 		return nil, faults, failed
 	}
+	more := append(ofDigital, ofBoard...)
 	if b.Warnings = append(faults, more...); anyError(more) {
 		return nil, b.Warnings, nil
 	}
@@ -136,18 +142,22 @@ func compile(ctx context.Context, from source, h Holding, verdict bool) (*Build,
 
 // realiseDigital makes the digital realisations, holds them against the promises and
 // simulates changes of settings.
-func (b *Build) realiseDigital(ctx context.Context) (judged, error) {
+func (b *Build) realiseDigital(ctx context.Context) (judged, []language.Fault, error) {
 	progress.Say(ctx, "making the digital filters")
 	made, err := discretise(ctx, &b.Wanted)
 	if err != nil {
-		return judged{}, err
+		return judged{}, nil, err
 	}
-	b.Digital = quantise(b.Spec.Digital, made)
+	laid, faults := b.layOut(made)
+	if anyError(faults) {
+		return judged{}, faults, nil
+	}
+	b.Digital = append(quantise(b.Spec.Digital, made), laid...)
 	out := b.judgeDigital(ctx)
 	if !b.verdict && ctx.Err() == nil {
 		addChanges(b)
 	}
-	return out, nil
+	return out, nil, nil
 }
 
 // realiseBoard builds the board, simulates a batch of it and holds both against the

@@ -35,6 +35,8 @@ type Digital struct {
 	// Changes are what is heard of changes of settings; nil where they were not
 	// simulated.
 	Changes *Changes
+	// Laid is how it stands in somebody else's engine; nil of our own formats.
+	Laid *Laid
 	// Notes say, for each way, where the method had to fall back; "" where not.
 	Notes []string
 }

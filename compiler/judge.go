@@ -43,6 +43,9 @@ func (b *Build) judgeDigital(ctx context.Context) judged {
 	each := make([]judged, len(b.Digital))
 	parallel.Each(len(b.Digital), func(i int) {
 		each[i].figures, each[i].findings = verify.Judge(ctx, s, b.Realisation(b.Digital[i]), terms)
+		if b.Digital[i].Laid != nil {
+			b.adviseLaid(ctx, &b.Digital[i], each[i].findings)
+		}
 	})
 	var out judged
 	for i, v := range each {
@@ -86,8 +89,11 @@ func (w *Wanted) Realisation(d Digital) verify.Realisation {
 	from, to, _ := w.Promises.Band(d.RateHz)
 	band := discretize.Band{LowHz: from, HighHz: to, FloorDB: w.Promises.DownToDB}
 	return digital.New(d.Name(), d.System, d.RateHz, d.CommonDelayS, digital.Traits{
-		Method: d.Method, Gain: d.InputGain, Limited: d.Format.GuardBits > 0, Notes: d.Notes,
+		Method: d.Method, Gain: d.InputGain, Limited: d.Format.GuardBits > 0 || d.Laid != nil, Notes: d.Notes,
 		Noise: func(way int) func(verify.Combination) float64 {
+			if d.Laid != nil {
+				return d.Laid.Chains[way].NewNoise(d.RateHz, lo, hi).DBFS
+			}
 			return d.Format.NewNoise(d.System, way, d.InputGain, d.RateHz, lo, hi).DBFS
 		},
 		Audit: func(way int) discretize.Audit {

@@ -14,6 +14,7 @@ import (
 	"bandwright/targets/cheader"
 	"bandwright/targets/json"
 	"bandwright/targets/kicad"
+	"bandwright/targets/layout"
 	"bandwright/targets/limits"
 	"bandwright/targets/netlist"
 	"bandwright/targets/parts"
@@ -41,6 +42,8 @@ var All = []Target{
 		Doc: "C headers for firmware, one a number format: tables, filters, settings"},
 	{Name: "selfcheck", Group: "cheader", Emit: selfcheck.Emit,
 		Doc: "NAME_FORMAT_selftest.c, run on the target: whether the filters compute there what the simulation does"},
+	{Name: "layout", Group: "layout", Emit: layout.Emit,
+		Doc: "NAME_LAYOUT.h, .txt or .bin, coefficients for engines that are not ours, one a layout of the spec"},
 	{Name: "netlist", Group: "board", Emit: netlist.Emit,
 		Doc: "board/NAME.cir, the board as a SPICE netlist with settings as parameters"},
 	{Name: "parts", Group: "board", Emit: parts.Emit,

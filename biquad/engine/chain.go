@@ -52,7 +52,7 @@ func New(e Engine, path biquad.Cascade[biquad.Digital], inputGain, rateHz float6
 			scale = math.Min(1, 1/boundOf(biquad.Cascade[biquad.Digital]{Gain: 1, Slots: slots[:i+1]}, settings))
 			scale = math.Min(scale, before*c.mostScale(&slots[i]))
 		}
-		p, refusal := c.position(&slots[i], scale/before, i)
+		p, refusal := c.position(&slots[i], scale/before, rateHz, i)
 		if refusal != nil {
 			return nil, refusal
 		}
@@ -64,7 +64,7 @@ func New(e Engine, path biquad.Cascade[biquad.Digital], inputGain, rateHz float6
 				break
 			}
 			scale /= over
-			if c.Positions[i], refusal = c.position(&slots[i], scale/before, i); refusal != nil {
+			if c.Positions[i], refusal = c.position(&slots[i], scale/before, rateHz, i); refusal != nil {
 				return nil, refusal
 			}
 		}
@@ -106,12 +106,15 @@ func boundOf(c biquad.Cascade[biquad.Digital], settings int) float64 {
 }
 
 // position is the words of a position whose sections are scaled.
-func (c *Chain) position(s *biquad.Slot[biquad.Digital], scale float64, at int) (biquad.Slot[Words], *Refusal) {
+func (c *Chain) position(s *biquad.Slot[biquad.Digital], scale, rateHz float64, at int) (biquad.Slot[Words], *Refusal) {
 	out := biquad.Slot[Words]{From: s.From, By: s.By, Pick: s.Pick, Method: s.Method, How: s.How}
 	for k, d := range s.Alt {
 		d = d.To(biquad.Direct)
+		for i := range d.B {
+			d.B[i] *= scale
+		}
 		var w Words
-		for i, v := range [5]float64{d.B[0] * scale, d.B[1] * scale, d.B[2] * scale, d.A[1], d.A[2]} {
+		for i, v := range [5]float64{d.B[0], d.B[1], d.B[2], d.A[1], d.A[2]} {
 			var fits bool
 			if w[i], fits = c.word(v); !fits {
 				return out, &Refusal{at, fmt.Sprintf("%s of %s is %.4g, and words of %d bits with %d behind the point stay below %g",
@@ -120,6 +123,9 @@ func (c *Chain) position(s *biquad.Slot[biquad.Digital], scale float64, at int) 
 		}
 		if q := c.digital(w); !(q.PoleMargin() > 0) {
 			return out, &Refusal{at, fmt.Sprintf("with %d bits behind the point %s would not be stable", c.Fraction, s.Line(k))}
+		}
+		if e := c.sectionError(d, w, rateHz); k == 0 || e.TotalDB > out.Error.TotalDB {
+			out.Error = e
 		}
 		out.Alt = append(out.Alt, w)
 	}
@@ -141,7 +147,7 @@ func (e *Engine) digital(w Words) biquad.Digital {
 func (c *Chain) Path(inputGain, rateHz float64) biquad.Cascade[biquad.Digital] {
 	out := biquad.Cascade[biquad.Digital]{Gain: 1 / inputGain, DelayS: float64(c.DelaySamples) / rateHz}
 	for _, p := range c.Positions {
-		s := biquad.Slot[biquad.Digital]{From: p.From, By: p.By, Pick: p.Pick, Method: p.Method, How: p.How}
+		s := biquad.Slot[biquad.Digital]{From: p.From, By: p.By, Pick: p.Pick, Method: p.Method, How: p.How, Error: p.Error}
 		for _, w := range p.Alt {
 			s.Alt = append(s.Alt, c.digital(w))
 		}

@@ -9,6 +9,7 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/compiler"
+	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 )
 
@@ -42,7 +43,7 @@ func about(b *compiler.Build, p place, s biquad.Slot[biquad.Digital]) string {
 // aboutChoice is what a row under a setting is: for which choices it stands,
 // the spec line that it realises with its poles, or the gain of a constant.
 func aboutChoice(b *compiler.Build, p place, s biquad.Slot[biquad.Digital], alt int) string {
-	text := choices(b.Settings, s, alt) + ": "
+	text := verify.Picked(b.Settings, &s, alt) + ": "
 	switch gain := s.Alt[alt].B[0]; {
 	case s.Alt[alt].Order() > 0:
 		return text + realised(b, p, s, alt, []string{s.Line(alt)})

@@ -2,7 +2,6 @@ package cheader
 
 import (
 	"bytes"
-	_ "embed"
 	"encoding/binary"
 	"fmt"
 	"math"
@@ -13,6 +12,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	_ "embed"
 
 	"bandwright/biquad"
 	"bandwright/biquad/number"

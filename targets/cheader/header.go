@@ -11,6 +11,7 @@ import (
 	"bandwright/biquad/number"
 	"bandwright/compiler"
 	"bandwright/compiler/language"
+	"bandwright/compiler/words"
 )
 
 // header is everything that the template prints, as text wherever it is text.
@@ -59,8 +60,8 @@ func newHeader(b *compiler.Build, made []compiler.Digital) (*header, error) {
 		Channels:    b.Spec.Digital.Channels,
 	}
 	h.Ready, h.Check = readyWord(b.SHA256, f.Name+" ready"), readyWord(b.SHA256, f.Name+" check")
-	h.Title = wrap(comment(b.Spec.Title), textWidth)
-	if r := comment(b.Spec.Revision); r != "" {
+	h.Title = wrap(words.Comment(b.Spec.Title), textWidth)
+	if r := words.Comment(b.Spec.Revision); r != "" {
 		h.Title = append(h.Title, wrap("Revision "+r, textWidth)...)
 	}
 	h.addSettings(b)
@@ -80,12 +81,12 @@ func newHeader(b *compiler.Build, made []compiler.Digital) (*header, error) {
 
 func (h *header) addSettings(b *compiler.Build) {
 	for _, s := range b.Settings {
-		out := setting{name: s.Name, Ident: identifier(s.Name), Comment: comment(s.Name)}
+		out := setting{name: s.Name, Ident: identifier(s.Name), Comment: words.Comment(s.Name)}
 		out.Count = h.Upper + "_" + language.EnumName(s.Name) + "_CHOICES"
 		widest := 0
 		for _, c := range s.Choices {
 			name := h.Upper + "_" + language.EnumName(s.Name) + "_" + language.EnumName(c)
-			out.Choices = append(out.Choices, choice{text: c, Name: name, Comment: comment(c), Text: quoted(c)})
+			out.Choices = append(out.Choices, choice{text: c, Name: name, Comment: words.Comment(c), Text: quoted(c)})
 			widest = max(widest, len(name))
 		}
 		for i := range out.Choices {
@@ -107,7 +108,7 @@ func (h *header) describe(made []compiler.Digital) {
 	}
 	use := [][2]string{
 		{fmt.Sprintf("static %s_state filters;", h.Stem), "all the memory that is used"},
-		{fmt.Sprintf("%s_init(&filters, %s);", h.Stem, rates[0]), "the rate in Hz: " + orList(rates)},
+		{fmt.Sprintf("%s_init(&filters, %s);", h.Stem, rates[0]), "the rate in Hz: " + words.OrList(rates)},
 		{fmt.Sprintf("%s_run(&filters, in, out, n);", h.Stem), "n samples of every channel"},
 	}
 	for _, s := range h.Settings {
@@ -134,7 +135,7 @@ func (h *header) describe(made []compiler.Digital) {
 		if made[0].System.Ways[i].Polarity < 0 {
 			polarity = "inverted polarity"
 		}
-		line := fmt.Sprintf("out[%s]: %s, %s dB, %s", h.Ways[i], comment(name),
+		line := fmt.Sprintf("out[%s]: %s, %s dB, %s", h.Ways[i], words.Comment(name),
 			decibels(made[0].System.Ways[i].Gain), polarity)
 		var delays, counts []string
 		for _, d := range made {
@@ -272,14 +273,6 @@ func decibels(gain float64) string {
 		return "0"
 	}
 	return s
-}
-
-// orList is "1", "1 or 2", "1, 2 or 3".
-func orList(s []string) string {
-	if len(s) == 1 {
-		return s[0]
-	}
-	return strings.Join(s[:len(s)-1], ", ") + " or " + s[len(s)-1]
 }
 
 // onlyOr is the one value where all are the same, otherwise all of them in the

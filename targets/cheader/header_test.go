@@ -12,6 +12,7 @@ import (
 	"bandwright/biquad/number"
 	"bandwright/compiler"
 	"bandwright/compiler/verify"
+	"bandwright/compiler/words"
 )
 
 func TestEmitIsDeterministicAndEmitsWhatIsAsked(t *testing.T) {
@@ -120,7 +121,7 @@ func TestHostileTextStaysInItsComment(t *testing.T) {
 		}
 	}
 	for _, bad := range []string{"*/", "/*", "??", "//", "\\", "\n", "\u202e", "\u200b", "\x00"} {
-		if got := comment(title); strings.Contains(got, bad) {
+		if got := words.Comment(title); strings.Contains(got, bad) {
 			t.Errorf("%q is left in %q", bad, got)
 		}
 	}

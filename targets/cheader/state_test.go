@@ -6,7 +6,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-
 	_ "embed"
 
 	"bandwright/biquad/number"

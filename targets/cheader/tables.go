@@ -8,7 +8,7 @@ import (
 	"bandwright/biquad"
 	"bandwright/biquad/number"
 	"bandwright/compiler"
-	"bandwright/compiler/verify"
+	"bandwright/compiler/words"
 )
 
 // tables are the header's constants, each rate's by itself so that a program may
@@ -154,7 +154,7 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital, delays []int) {
 		gain, name := d.Format.InputWord(d.System, d.InputGain), "common"
 		if i > 0 {
 			w := d.System.Ways[i-1]
-			gain, name = d.Format.WayWord(w), comment(w.Name)
+			gain, name = d.Format.WayWord(w), words.Comment(w.Name)
 		}
 		line := h.Literal(gain) + ", "
 		if h.DelayWords > 0 {
@@ -243,10 +243,10 @@ func (h *header) addPosition(b *compiler.Build, r *rate, at place, s biquad.Slot
 			out.Words = h.words(w)
 		}
 		if i == 0 {
-			out.Above = wrap(comment(about(b, at, s)), aboveWidth)
+			out.Above = wrap(words.Comment(about(b, at, s)), aboveWidth)
 		}
 		if len(s.Alt) > 1 {
-			out.Choice = comment(aboutChoice(b, at, s, i))
+			out.Choice = words.Comment(aboutChoice(b, at, s, i))
 			if last := out.Words[strings.LastIndex(out.Words, "\n")+1:]; last == "" || len(last)+len(out.Choice) > rowWidth {
 				out.Above, out.Choice = append(out.Above, wrap(out.Choice, aboveWidth)...), ""
 			}
@@ -318,50 +318,6 @@ func (h *header) folded(s []string, next string) string {
 		return strings.Join(s[:onFirst], ", ") + "," + next + strings.Join(s[onFirst:], ", ")
 	}
 	return strings.Join(s, ", ")
-}
-
-// namedCombinations is how many combinations a comment lists before it only
-// counts.
-const namedCombinations = 3
-
-// choices says for which choices an alternative stands: "grille woven" or, where
-// the choices of several settings do not simply combine, the combinations.
-func choices(settings []verify.Setting, s biquad.Slot[biquad.Digital], alt int) string {
-	picked := s.Choices(alt)
-	if len(picked) == 0 {
-		return "no choice picks this"
-	}
-	product := 1
-	var simple []string
-	for i, ax := range s.By {
-		set := settings[ax.Setting]
-		var in []string
-		for k, name := range set.Choices {
-			if slices.ContainsFunc(picked, func(c []int) bool { return c[i] == k }) {
-				in = append(in, name)
-			}
-		}
-		product *= len(in)
-		if len(in) < ax.Choices {
-			simple = append(simple, set.Name+" "+orList(in))
-		}
-	}
-	if product == len(picked) && len(simple) > 0 {
-		return strings.Join(simple, " with ")
-	}
-	var listed []string
-	for _, c := range picked[:min(len(picked), namedCombinations)] {
-		var one []string
-		for i, ax := range s.By {
-			one = append(one, settings[ax.Setting].Name+" "+settings[ax.Setting].Choices[c[i]])
-		}
-		listed = append(listed, strings.Join(one, " with "))
-	}
-	text := strings.Join(listed, "; ")
-	if more := len(picked) - len(listed); more > 0 {
-		text += fmt.Sprintf("; %d more", more)
-	}
-	return text
 }
 
 // print turns the tables into lines.

@@ -3,32 +3,7 @@ package cheader
 import (
 	"fmt"
 	"strings"
-	"unicode"
 )
-
-// comment makes text from a spec safe inside a C comment: one line, nothing
-// that ends or begins a comment, continues a line, is read as a trigraph or
-// turns the direction of writing.
-func comment(s string) string {
-	var out strings.Builder
-	for _, r := range s {
-		switch {
-		case unicode.IsSpace(r), unicode.IsControl(r), unicode.Is(unicode.Cf, r), r == unicode.ReplacementChar:
-			r = ' '
-		case r == '\\':
-			r = '/'
-		}
-		out.WriteRune(r)
-	}
-	s = strings.Join(strings.Fields(out.String()), " ")
-	// Each replacement can only take a pair apart, never make a new one.
-	for _, pair := range []string{"*/", "/*", "??", "//"} {
-		for strings.Contains(s, pair) {
-			s = strings.ReplaceAll(s, pair, pair[:1]+" "+pair[1:])
-		}
-	}
-	return s
-}
 
 // wrap breaks text into lines of at most width characters where words allow.
 func wrap(s string, width int) []string {

@@ -1,0 +1,178 @@
+package compiler
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"bandwright/biquad"
+	"bandwright/biquad/discretize"
+	"bandwright/biquad/engine"
+	"bandwright/biquad/number"
+	"bandwright/compiler/language"
+	"bandwright/compiler/progress"
+	"bandwright/compiler/promise"
+	"bandwright/compiler/verify"
+	"bandwright/compiler/words"
+)
+
+// Laid is a digital realisation in the words of somebody else's engine.
+type Laid struct {
+	Layout language.Layout
+	// Chains are by way, each from the input to the way's output, the common filters,
+	// gain and polarity in it.
+	Chains []*engine.Chain
+	made   discretize.Made // what the words stand for
+}
+
+// engineOf is a layout's engine.
+func engineOf(l language.Layout) engine.Engine {
+	return engine.Engine{Word: l.Word, Fraction: l.Fraction, Data: l.Data, Accumulator: l.Accumulator,
+		Form: engine.FormByName(l.Form), Nearest: l.Nearest}
+}
+
+// layOut writes the systems of all rates for the engines of the spec's layouts; a fault
+// where one cannot hold them.
+func (w *Wanted) layOut(made []discretize.Made) ([]Digital, []language.Fault) {
+	d := w.Spec.Digital
+	if d == nil {
+		return nil, nil
+	}
+	var out []Digital
+	var faults []language.Fault
+	for i, rate := range d.RatesHz {
+		for _, l := range d.Layouts {
+			laid, way, refusal := w.laid(l, made[i], rate)
+			if refusal == nil {
+				out = append(out, laid)
+				continue
+			}
+			faults = append(faults, w.Spec.Fault(language.Error, l.Pos,
+				fmt.Sprintf("the engine %s cannot hold %s at %s: %s", code(l.Name), w.Prototype.Ways[way].Name, words.Rate(rate), refusal.Reason),
+				w.holding(l, made[i], rate)))
+		}
+	}
+	return out, faults
+}
+
+// code is what a user may write.
+func code(text string) string { return "`" + text + "`" }
+
+// laid is the system of one rate for one engine, or the way that it cannot hold.
+func (w *Wanted) laid(l language.Layout, made discretize.Made, rateHz float64) (Digital, int, *engine.Refusal) {
+	gain := biquad.FromDB(-w.Spec.Digital.HeadroomDB)
+	d := Digital{
+		RateHz: rateHz, Asked: true, Method: w.Spec.Digital.Method, CommonDelayS: made.CommonDelayS, InputGain: gain,
+		Format: number.Format{Name: l.Name, Doc: "coefficients for an engine"},
+		System: biquad.System[biquad.Digital]{Common: biquad.Cascade[biquad.Digital]{Gain: 1}},
+		Laid:   &Laid{Layout: l, made: made}, Notes: notes(made),
+	}
+	for k, way := range made.System.Ways {
+		c, refusal := engine.New(engineOf(l), made.System.Path(k), gain, rateHz, len(w.Settings))
+		if refusal != nil {
+			return d, k, refusal
+		}
+		d.Laid.Chains = append(d.Laid.Chains, c)
+		d.System.Ways = append(d.System.Ways, biquad.Way[biquad.Digital]{Name: way.Name, Polarity: 1, Cascade: c.Path(gain, rateHz)})
+	}
+	return d, 0, nil
+}
+
+// holding is the nearest engine that holds a system, in words: other places of the point,
+// then wider words, then a wider accumulator.
+func (w *Wanted) holding(l language.Layout, made discretize.Made, rateHz float64) string {
+	holds := func(change func(*language.Layout)) bool {
+		x := l
+		change(&x)
+		_, _, refusal := w.laid(x, made, rateHz)
+		return refusal == nil
+	}
+	for n := 1; n < l.Word; n++ {
+		for _, f := range []int{l.Fraction - n, l.Fraction + n} {
+			if f >= 1 && f <= l.Word-2 && holds(func(x *language.Layout) { x.Fraction = f }) {
+				return fmt.Sprintf("with fraction: %d bit it would", f)
+			}
+		}
+	}
+	for n := 1; n <= engine.MostAccumulator-l.Accumulator; n++ {
+		if holds(func(x *language.Layout) { x.Accumulator += n }) {
+			return fmt.Sprintf("with accumulator: %d bit it would", l.Accumulator+n)
+		}
+	}
+	for n := 1; n <= engine.MostWord-l.Word; n++ {
+		for _, f := range []int{l.Fraction + n, l.Fraction, l.Fraction + n/2} {
+			if holds(func(x *language.Layout) { x.Word, x.Fraction, x.Accumulator = l.Word+n, f, engine.MostAccumulator }) {
+				return fmt.Sprintf("with word: %d bit, fraction: %d bit and a wide accumulator it would", l.Word+n, f)
+			}
+		}
+	}
+	return "no engine that a layout can describe would hold it: leave the layout out"
+}
+
+// widening is what of an engine is made wider, bit by bit, to keep a promise.
+type widening struct {
+	helps []*verify.Quantity
+	wider func(l *language.Layout) bool // false at the end
+	text  func(l language.Layout) string
+}
+
+var widenings = []widening{
+	{[]*verify.Quantity{verify.Magnitude, verify.Phase, verify.Sum}, func(l *language.Layout) bool {
+		l.Word, l.Fraction, l.Accumulator = l.Word+1, l.Fraction+1, min(l.Accumulator+1, engine.MostAccumulator)
+		return l.Word <= engine.MostWord
+	}, func(l language.Layout) string {
+		return fmt.Sprintf("with %d bits behind the point, words of %d, it would be kept", l.Fraction, l.Word)
+	}},
+	{[]*verify.Quantity{verify.Noise}, func(l *language.Layout) bool {
+		l.Data, l.Accumulator = l.Data+1, min(l.Accumulator+1, engine.MostAccumulator)
+		return l.Data <= engine.MostData
+	}, func(l language.Layout) string {
+		return fmt.Sprintf("with samples of %d bits between the sections it would be kept", l.Data)
+	}},
+}
+
+// adviseLaid says of broken promises of an engine what would keep them: engines wider by
+// a bit after another are tried.
+func (b *Build) adviseLaid(ctx context.Context, d *Digital, findings []verify.Finding) {
+	for _, widen := range widenings {
+		broken := func(of []verify.Finding) int {
+			return len(slices.DeleteFunc(slices.Clone(of), func(f verify.Finding) bool {
+				r := promise.ByName(f.Promise)
+				return f.Kept || r == nil || !slices.Contains(widen.helps, r.Of)
+			}))
+		}
+		if broken(findings) == 0 {
+			continue
+		}
+		progress.Say(ctx, "looking for an engine that keeps the promises")
+		text := "no wider engine keeps it: " + d.Method + " itself is too far off at this rate"
+		for l := d.Laid.Layout; widen.wider(&l) && ctx.Err() == nil; {
+			wider, _, refusal := b.laid(l, d.Laid.made, d.RateHz)
+			if refusal != nil {
+				continue
+			}
+			if _, then := verify.Judge(ctx, b.Subject(), b.Realisation(wider), b.Promises.Terms()); broken(then) == 0 {
+				text = widen.text(l)
+				break
+			}
+		}
+		for i := range findings {
+			if broken(findings[i:i+1]) > 0 {
+				findings[i].Remedy = text
+			}
+		}
+	}
+}
+
+// RestDBFS is the greatest DC that an engine which rounds down leaves at a way's output,
+// in any combination (dB re full scale).
+func (d *Digital) RestDBFS(way, settings int) float64 {
+	c := d.Laid.Chains[way]
+	n := c.NewNoise(d.RateHz, 20, d.RateHz/2)
+	worst := biquad.GainDB(0)
+	biquad.Each(biquad.Axes(d.System.Ways[way].Cascade), settings, func(comb biquad.Combination) {
+		worst = math.Max(worst, n.RestDBFS(comb))
+	})
+	return worst
+}
