@@ -122,13 +122,13 @@ var widenings = []widening{
 		l.Word, l.Fraction, l.Accumulator = l.Word+1, l.Fraction+1, min(l.Accumulator+1, engine.MostAccumulator)
 		return l.Word <= engine.MostWord
 	}, func(l language.Layout) string {
-		return fmt.Sprintf("with %d bits behind the point, words of %d, it would be kept", l.Fraction, l.Word)
+		return fmt.Sprintf("take words of %d bits with %d behind the point", l.Word, l.Fraction)
 	}},
 	{[]*verify.Quantity{verify.Noise}, func(l *language.Layout) bool {
 		l.Data, l.Accumulator = l.Data+1, min(l.Accumulator+1, engine.MostAccumulator)
 		return l.Data <= engine.MostData
 	}, func(l language.Layout) string {
-		return fmt.Sprintf("with samples of %d bits between the sections it would be kept", l.Data)
+		return fmt.Sprintf("take samples of %d bits between the sections", l.Data)
 	}},
 }
 

@@ -3,6 +3,7 @@ package engine
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"bandwright/biquad"
 )
@@ -19,6 +20,9 @@ type Chain struct {
 	// BoundDBFS is, for each position, the greatest output that any input inside full
 	// scale can cause, in any combination (dB re full scale): above 0 it may stop there.
 	BoundDBFS []float64
+	// Sines reports that positions inside are kept within full scale for full-scale sines,
+	// not for every input: the words have no room for more.
+	Sines bool
 	// DelaySamples is the delay that an engine's sections cannot make.
 	DelaySamples int
 }
@@ -34,45 +38,103 @@ type Refusal struct {
 //
 // Gains become part of sections. Each is scaled so that no input within full scale takes
 // its output beyond it, by the L1 norm of the impulse response up to there in the worst
-// combination (L. B. Jackson, On the interaction of roundoff noise and dynamic range in
-// digital filters, Bell System Technical Journal 49(2), 1970); the last brings the level to
-// what it has to be, so that only there full scale may be passed.
+// combination; the last brings the level to what it has to be, so that only there full scale
+// may be passed. Where the words cannot hold what the last has to give back, another
+// position comes last, the one whose numerator has the most room; and then each is scaled
+// for full-scale sines alone, by the greatest gain up to there (both norms: L. B. Jackson, On the
+// interaction of roundoff noise and dynamic range in digital filters, Bell System Technical
+// Journal 49(2), 1970).
 func New(e Engine, path biquad.Cascade[biquad.Digital], inputGain, rateHz float64, settings int) (*Chain, *Refusal) {
 	slots := path.Slots
 	if len(slots) == 0 { // a gain alone
 		slots = []biquad.Slot[biquad.Digital]{biquad.Fixed(biquad.Through(biquad.Direct))}
 	}
-	c := &Chain{Engine: e, DelaySamples: int(float64(path.DelayS*rateHz) + 0.5)}
 	total := float64(path.Gain * inputGain)
+	var first *Refusal
+	for _, sines := range []bool{false, true} {
+		for _, order := range [][]biquad.Slot[biquad.Digital]{slots, e.roomiestLast(slots)} {
+			c := &Chain{Engine: e, Sines: sines, DelaySamples: int(float64(path.DelayS*rateHz) + 0.5)}
+			refusal := c.write(order, total, rateHz, settings)
+			if refusal == nil {
+				return c, nil
+			}
+			if first == nil {
+				first = refusal
+			}
+		}
+	}
+	return nil, first
+}
+
+// roomiestLast has the position last whose numerator has the most room in the words.
+func (e *Engine) roomiestLast(slots []biquad.Slot[biquad.Digital]) []biquad.Slot[biquad.Digital] {
+	at, most := 0, 0.0
+	for i := range slots {
+		if r := e.mostScale(&slots[i]); r > most {
+			at, most = i, r
+		}
+	}
+	return append(append(slices.Clone(slots[:at]), slots[at+1:]...), slots[at])
+}
+
+// write fills a chain with positions in an order whose gains come to total.
+func (c *Chain) write(slots []biquad.Slot[biquad.Digital], total, rateHz float64, settings int) *Refusal {
 	before := 1.0 // the scale up to here
 	for i := range slots {
 		last := i == len(slots)-1
 		scale := total
 		if !last {
-			scale = math.Min(1, 1/boundOf(biquad.Cascade[biquad.Digital]{Gain: 1, Slots: slots[:i+1]}, settings))
+			scale = math.Min(1, 1/c.norm(biquad.Cascade[biquad.Digital]{Gain: 1, Slots: slots[:i+1]}, rateHz, settings))
 			scale = math.Min(scale, before*c.mostScale(&slots[i]))
 		}
 		p, refusal := c.position(&slots[i], scale/before, rateHz, i)
 		if refusal != nil {
-			return nil, refusal
+			return refusal
 		}
 		c.Positions = append(c.Positions, p)
 		// The words are not quite the filters: the bound is theirs.
 		for n := 0; !last && n < rescalings; n++ {
-			over := boundOf(c.upTo(i), settings)
+			over := c.norm(c.upTo(i), rateHz, settings)
 			if over <= 1 {
 				break
 			}
 			scale /= over
 			if c.Positions[i], refusal = c.position(&slots[i], scale/before, rateHz, i); refusal != nil {
-				return nil, refusal
+				return refusal
 			}
 		}
 		c.LevelDB = append(c.LevelDB, biquad.GainDB(scale))
 		before = scale
 	}
 	c.LevelDB[len(slots)-1] = 0
-	return c, c.bounds(settings)
+	return c.bounds(settings)
+}
+
+// norm is what sections are scaled by.
+func (c *Chain) norm(part biquad.Cascade[biquad.Digital], rateHz float64, settings int) float64 {
+	if c.Sines {
+		return peakOf(part, rateHz, settings)
+	}
+	return boundOf(part, settings)
+}
+
+// peakOf is the greatest gain of a cascade at any frequency in any combination.
+func peakOf(part biquad.Cascade[biquad.Digital], rateHz float64, settings int) float64 {
+	hz := biquad.Spaced(1, rateHz/2, errorPoints)[:errorPoints-1]
+	for _, s := range part.Slots {
+		for _, d := range s.Alt {
+			hz = append(hz, around(d, rateHz, 0, rateHz/2)...)
+		}
+	}
+	h, on := make([]complex128, len(hz)), biquad.OnDigital(part, rateHz, hz)
+	worst := 0.0
+	biquad.Each(biquad.Axes(part), settings, func(comb biquad.Combination) {
+		on.Response(h, comb)
+		for _, v := range h {
+			worst = math.Max(worst, math.Sqrt(biquad.Power(v)))
+		}
+	})
+	return worst
 }
 
 // rescalings is how often a position's scale follows its words: after the first what is
@@ -80,14 +142,14 @@ func New(e Engine, path biquad.Cascade[biquad.Digital], inputGain, rateHz float6
 const rescalings = 4
 
 // mostScale is the largest scale at which the words hold a position's numerators.
-func (c *Chain) mostScale(s *biquad.Slot[biquad.Digital]) float64 {
+func (e *Engine) mostScale(s *biquad.Slot[biquad.Digital]) float64 {
 	most := 0.0
 	for _, d := range s.Alt {
 		for _, b := range d.To(biquad.Direct).B {
 			most = math.Max(most, math.Abs(b))
 		}
 	}
-	return (c.Range() - c.Step()) / most
+	return (e.Range() - e.Step()) / most
 }
 
 // upTo is the words of the positions up to one.

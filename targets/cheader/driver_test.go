@@ -2,6 +2,7 @@ package cheader
 
 import (
 	"bytes"
+	_ "embed"
 	"encoding/binary"
 	"fmt"
 	"math"
@@ -12,7 +13,6 @@ import (
 	"strings"
 	"sync"
 	"testing"
-	_ "embed"
 
 	"bandwright/biquad"
 	"bandwright/biquad/number"

@@ -1,13 +1,13 @@
 package cheader
 
 import (
+	_ "embed"
 	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
-	_ "embed"
 
 	"bandwright/biquad/number"
 )

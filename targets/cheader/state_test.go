@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
 	_ "embed"
 
 	"bandwright/biquad/number"

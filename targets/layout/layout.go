@@ -11,6 +11,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"bandwright/biquad"
@@ -62,12 +63,28 @@ func (p *page) rows(d *compiler.Digital, way int) []row {
 	c := d.Laid.Chains[way]
 	for i := range c.Positions {
 		s := &c.Positions[i]
-		for k, w := range s.Alt {
+		for _, k := range defaultFirst(s) {
+			w := s.Alt[k]
 			about := fmt.Sprintf("%d  %s", i, s.Line(k))
 			if len(s.By) > 0 {
 				about += ", with " + verify.Picked(p.b.Settings, s, k)
 			}
 			out = append(out, row{p.ordered(w), words.Comment(about)})
+		}
+	}
+	return out
+}
+
+// defaultFirst are a position's alternatives in the order in which choices pick them, those
+// of the first choices first.
+func defaultFirst(s *biquad.Slot[engine.Words]) []int {
+	if len(s.By) == 0 {
+		return []int{0}
+	}
+	var out []int
+	for _, k := range s.Pick {
+		if !slices.Contains(out, int(k)) {
+			out = append(out, int(k))
 		}
 	}
 	return out
@@ -101,7 +118,7 @@ func (p *page) about() []string {
 		fmt.Sprintf("Coefficients of \"%s\" for the engine \"%s\". Spec SHA-256 %s", p.b.Spec.Name, l.Name, p.b.SHA256),
 		"",
 		fmt.Sprintf("A coefficient is an integer of %d bits, two's complement, with %d bits behind the point. A sample is an integer of %d bits, full scale "+
-			"at 2^%d. Products are summed in %d bits. Each section computes, %s,", l.Word, l.Fraction, l.Data, l.Data-1, l.Accumulator, l.Form),
+			"at 2^%d. Products are summed in %d bits. A section computes, in the form %s,", l.Word, l.Fraction, l.Data, l.Data-1, l.Accumulator, l.Form),
 		"",
 	}
 	for _, line := range e.Form.Equations {
@@ -131,33 +148,40 @@ func (p *page) turned() string {
 // figures are what the words and the roundings of the engine amount to, by rate and way.
 func (p *page) figures() []string {
 	out := []string{"What that amounts to, in the worst combination of settings: the largest error of the magnitude; round-off noise, 20 Hz to 20 kHz, re a full-scale " +
-		"sine; the greatest sample that any input within full scale can cause; DC that rounding leaves. Nothing inside clips that does not clip at the output.", ""}
+		"sine; the greatest sample that any input within full scale can cause; the DC that rounding down leaves; samples of delay, which the engine cannot make. " +
+		"Nothing inside clips that does not clip at the output, whatever the input; or of full-scale sines only, as far as the words have room.", ""}
+	var t words.Table
+	t.Row("rate", "way", "sections", "error", "noise", "greatest", "DC", "delay", "clips inside")
 	for _, d := range p.rates {
 		for k, f := range verify.Of(p.b.Figures, d.Name()) {
 			if k >= len(d.Laid.Chains) {
 				continue // the sum
 			}
 			c := d.Laid.Chains[k]
-			line := fmt.Sprintf("  %d Hz, %s: %s", int(d.RateHz), f.Way, words.Count(len(c.Positions), "section", "sections"))
-			if c.DelaySamples > 0 {
-				line += fmt.Sprintf(", behind a delay of %s, which the engine cannot make", words.Count(c.DelaySamples, "sample", "samples"))
-			}
-			if f.Magnitude.Known {
-				line += "; " + words.DB.Signed(f.Magnitude.Value)
-			}
 			n := c.NewNoise(d.RateHz, 20, math.Min(20000, d.RateHz/2))
-			noise, rest := worst(d, k, len(p.b.Settings), n.DBFS), worst(d, k, len(p.b.Settings), n.RestDBFS)
-			line += "; " + words.Level(noise, "dBFS")
-			line += "; " + words.Level(c.BoundDBFS[len(c.BoundDBFS)-1], "dBFS")
-			if !p.layout.Nearest {
-				line += "; " + words.Level(rest, "dBFS")
+			fault, rest, clips := "-", "-", "never"
+			if f.Magnitude.Known {
+				fault = words.DB.Signed(f.Magnitude.Value)
 			}
-			out = append(out, line)
+			if !p.layout.Nearest {
+				rest = words.Level(worst(d, k, len(p.b.Settings), n.RestDBFS), "dBFS")
+			}
+			if c.Sines {
+				clips = "no sine does"
+			}
+			t.Row(fmt.Sprintf("%d Hz", int(d.RateHz)), f.Way, fmt.Sprint(len(c.Positions)), fault, words.Level(worst(d, k, len(p.b.Settings), n.DBFS), "dBFS"),
+				words.Level(c.BoundDBFS[len(c.BoundDBFS)-1], "dBFS"), rest, fmt.Sprint(c.DelaySamples), clips)
 		}
+	}
+	for _, line := range t.Lines("  ", tableWidth) {
+		out = append(out, line)
 	}
 	return append(out, "", "Caution: signals at full level can destroy drivers, and hearing. Start with the level turned down, check which way reaches which "+
 		"amplifier, and keep the outputs muted until all words are written.")
 }
+
+// tableWidth is the columns of the table of figures.
+const tableWidth = 110
 
 // worst is the greatest of a figure over a way's combinations.
 func worst(d *compiler.Digital, way, settings int, of func(biquad.Combination) float64) float64 {
@@ -171,13 +195,12 @@ func (p *page) head(mark string) string {
 	const width = 96
 	var out strings.Builder
 	for _, paragraph := range p.about() {
-		if paragraph == "" {
-			out.WriteString(strings.TrimRight(mark, " ") + "\n")
-			continue
+		lines := []string{paragraph}
+		if !strings.HasPrefix(paragraph, " ") {
+			lines = words.Wrap(paragraph, "", "", width)
 		}
-		indent := paragraph[:len(paragraph)-len(strings.TrimLeft(paragraph, " "))]
-		for _, line := range words.Wrap(strings.TrimLeft(paragraph, " "), indent, indent+"  ", width) {
-			out.WriteString(mark + line + "\n")
+		for _, line := range lines {
+			out.WriteString(strings.TrimRight(mark+line, " ") + "\n")
 		}
 	}
 	return out.String()
