@@ -115,6 +115,8 @@ type widening struct {
 	helps []*verify.Quantity
 	wider func(l *language.Layout) bool // false at the end
 	text  func(l language.Layout) string
+	// bits is how many more a broken finding takes, about: each halves what it is of.
+	bits func(f verify.Finding) float64
 }
 
 var widenings = []widening{
@@ -123,13 +125,13 @@ var widenings = []widening{
 		return l.Word <= engine.MostWord
 	}, func(l language.Layout) string {
 		return fmt.Sprintf("take words of %d bits with %d behind the point", l.Word, l.Fraction)
-	}},
+	}, func(f verify.Finding) float64 { return math.Log2(f.Worst / f.Limit) }},
 	{[]*verify.Quantity{verify.Noise}, func(l *language.Layout) bool {
 		l.Data, l.Accumulator = l.Data+1, min(l.Accumulator+1, engine.MostAccumulator)
 		return l.Data <= engine.MostData
 	}, func(l language.Layout) string {
 		return fmt.Sprintf("take samples of %d bits between the sections", l.Data)
-	}},
+	}, func(f verify.Finding) float64 { return (f.Worst - f.Limit) / (20 * math.Log10(2)) }},
 }
 
 // adviseLaid says of broken promises of an engine what would keep them: engines wider by
@@ -146,8 +148,18 @@ func (b *Build) adviseLaid(ctx context.Context, d *Digital, findings []verify.Fi
 			continue
 		}
 		progress.Say(ctx, "looking for an engine that keeps the promises")
+		few := 0.0
+		for i := range findings {
+			if broken(findings[i:i+1]) > 0 {
+				few = math.Max(few, widen.bits(findings[i]))
+			}
+		}
 		text := "no wider engine keeps it: " + d.Method + " itself is too far off at this rate"
+		n := 0
 		for l := d.Laid.Layout; widen.wider(&l) && ctx.Err() == nil; {
+			if n++; float64(n) < few-1 { // too few bits for certain
+				continue
+			}
 			wider, _, refusal := b.laid(l, d.Laid.made, d.RateHz)
 			if refusal != nil {
 				continue

@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -39,8 +40,7 @@ type Refusal struct {
 // Gains become part of sections. Each is scaled so that no input within full scale takes
 // its output beyond it, by the L1 norm of the impulse response up to there in the worst
 // combination; the last brings the level to what it has to be, so that only there full scale
-// may be passed. Where the words cannot hold what the last has to give back, another
-// position comes last, the one whose numerator has the most room; and then each is scaled
+// may be passed. Where the words cannot hold what the last has to give back, each is scaled
 // for full-scale sines alone, by the greatest gain up to there (both norms: L. B. Jackson, On the
 // interaction of roundoff noise and dynamic range in digital filters, Bell System Technical
 // Journal 49(2), 1970).
@@ -52,7 +52,7 @@ func New(e Engine, path biquad.Cascade[biquad.Digital], inputGain, rateHz float6
 	total := float64(path.Gain * inputGain)
 	var first *Refusal
 	for _, sines := range []bool{false, true} {
-		for _, order := range [][]biquad.Slot[biquad.Digital]{slots, e.roomiestLast(slots)} {
+		for _, order := range e.orders(slots, total, rateHz, settings) {
 			c := &Chain{Engine: e, Sines: sines, DelaySamples: int(float64(path.DelayS*rateHz) + 0.5)}
 			refusal := c.write(order, total, rateHz, settings)
 			if refusal == nil {
@@ -66,15 +66,39 @@ func New(e Engine, path biquad.Cascade[biquad.Digital], inputGain, rateHz float6
 	return nil, first
 }
 
-// roomiestLast has the position last whose numerator has the most room in the words.
-func (e *Engine) roomiestLast(slots []biquad.Slot[biquad.Digital]) []biquad.Slot[biquad.Digital] {
-	at, most := 0, 0.0
-	for i := range slots {
-		if r := e.mostScale(&slots[i]); r > most {
-			at, most = i, r
-		}
+// orders are the orders of positions to try, the quietest first: those with another
+// position last. What comes last filters the noise of all others: a high-pass takes the DC
+// away that rounding down leaves, a low-pass their treble. Orders that the words cannot hold
+// even for sines are left out, unless all are.
+func (e *Engine) orders(slots []biquad.Slot[biquad.Digital], total, rateHz float64, settings int) [][]biquad.Slot[biquad.Digital] {
+	type order struct {
+		slots []biquad.Slot[biquad.Digital]
+		noise float64
 	}
-	return append(append(slices.Clone(slots[:at]), slots[at+1:]...), slots[at])
+	var all []order
+	for last := len(slots) - 1; last >= 0; last-- {
+		o := order{slots: append(append(slices.Clone(slots[:last]), slots[last+1:]...), slots[last])}
+		c := &Chain{Engine: *e, Sines: true}
+		if c.write(o.slots, total, rateHz, settings) != nil {
+			continue
+		}
+		n := c.NewNoise(rateHz, 20, rateHz/2)
+		biquad.Each(biquad.Axes(c.Path(1, rateHz)), settings, func(comb biquad.Combination) {
+			o.noise = math.Max(o.noise, math.Hypot(biquad.FromDB(n.DBFS(comb)), biquad.FromDB(n.RestDBFS(comb))))
+		})
+		all = append(all, o)
+	}
+	slices.SortStableFunc(all, func(a, b order) int {
+		return cmp.Compare(math.Round(biquad.GainDB(a.noise)*10), math.Round(biquad.GainDB(b.noise)*10))
+	})
+	out := [][]biquad.Slot[biquad.Digital]{}
+	for _, o := range all {
+		out = append(out, o.slots)
+	}
+	if len(out) == 0 {
+		out = append(out, slots)
+	}
+	return out
 }
 
 // write fills a chain with positions in an order whose gains come to total.

@@ -65,7 +65,7 @@ func (p *page) rows(d *compiler.Digital, way int) []row {
 		s := &c.Positions[i]
 		for _, k := range defaultFirst(s) {
 			w := s.Alt[k]
-			about := fmt.Sprintf("%d  %s", i, s.Line(k))
+			about := fmt.Sprintf("%d %s", i, s.Line(k))
 			if len(s.By) > 0 {
 				about += ", with " + verify.Picked(p.b.Settings, s, k)
 			}
@@ -128,7 +128,7 @@ func (p *page) about() []string {
 		fmt.Sprintf(rounds+", then limited to the largest and smallest sample.", l.Fraction),
 		fmt.Sprintf("The words of a section are %s; the engine %s the products with a1 and a2.", strings.Join(l.Order, ", "), sign)+p.turned(),
 		"",
-		"The sections of a way stand in their order, those of the common filters first; gain and polarity are part of them. A position with "+
+		"The sections of a way stand in their order, the common filters among them; gain and polarity are part of them. A position with "+
 			"settings has a row for each choice: write the one that is chosen, all five words between two samples, or while the way is muted: "+
 			"sections that change while signal goes through click.", "")
 	if db := p.b.Spec.Digital.HeadroomDB; db > 0 {
