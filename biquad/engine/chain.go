@@ -207,7 +207,7 @@ func (c *Chain) position(s *biquad.Slot[biquad.Digital], scale, rateHz float64, 
 					coefficients[i], s.Line(k), v, c.Word, c.Fraction, c.Range())}
 			}
 		}
-		if q := c.digital(w); !(q.PoleMargin() > 0) {
+		if !c.stable(w) {
 			return out, &Refusal{at, fmt.Sprintf("with %d bits behind the point %s would not be stable", c.Fraction, s.Line(k))}
 		}
 		if e := c.sectionError(d, w, rateHz); k == 0 || e.TotalDB > out.Error.TotalDB {
@@ -216,6 +216,14 @@ func (c *Chain) position(s *biquad.Slot[biquad.Digital], scale, rateHz float64, 
 		out.Alt = append(out.Alt, w)
 	}
 	return out, nil
+}
+
+// stable reports whether a section's poles lie inside the unit circle, exactly: the
+// triangle of stability of a1 and a2 (A. V. Oppenheim, R. W. Schafer, Discrete-Time Signal
+// Processing, section 6.10; from memory), open at its sides.
+func (e *Engine) stable(w Words) bool {
+	one, a1, a2 := int64(1)<<e.Fraction, w[3], w[4]
+	return one+a1+a2 > 0 && one-a1+a2 > 0 && a2 < one
 }
 
 // coefficients are the names of Words.

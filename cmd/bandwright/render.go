@@ -11,7 +11,6 @@ import (
 	"strings"
 
 	"bandwright/biquad"
-	"bandwright/biquad/number"
 	"bandwright/compiler"
 	"bandwright/compiler/language"
 	"bandwright/compiler/parallel"
@@ -25,7 +24,7 @@ type Render struct {
 	In   string `arg:"" name:"IN.wav" help:"The recording, a WAV file at one of the spec's sample rates. Each channel is filtered by itself."`
 
 	Out    string   `short:"o" required:"" placeholder:"DIR" help:"Folder for the files, created if missing."`
-	Format string   `placeholder:"FORMAT" help:"Number format of the arithmetic: ${formats}. Without it the spec's first."`
+	Format string   `placeholder:"FORMAT" help:"Number format of the arithmetic: ${formats}, or a layout of the spec. Without it the spec's first format."`
 	With   []string `placeholder:"SETTING=CHOICE" help:"Play with another choice of a setting than its first; may be given again, or with commas."`
 }
 
@@ -201,13 +200,33 @@ func unreadable(name string, err error) error {
 // more work than it takes to start goroutines.
 const blockFrames = 1 << 13
 
+// player is the arithmetic of one channel.
+type player interface {
+	Run(in []float64) [][]float64
+	Garbage() bool
+}
+
+// newPlayer is that of a realisation at rest, in a combination of settings.
+func newPlayer(b *compiler.Build, d *compiler.Digital, with biquad.Combination) player {
+	if d.Laid != nil {
+		return newEnginePlayer(d.Laid, with)
+	}
+	choices := make([]int, len(b.Settings))
+	for i, s := range b.Settings {
+		choices[i] = len(s.Choices)
+	}
+	m := d.Format.NewMachine(d.System, d.InputGain, d.RateHz, b.Spec.Digital.FadeS, choices)
+	m.Set(with)
+	return m
+}
+
 // rendering is a recording on its way through the filters.
 type rendering struct {
 	b        *compiler.Build
 	d        *compiler.Digital
 	with     biquad.Combination
 	in       recording
-	channels []*number.Machine
+	channels []player
 
 	block   [][]float64   // [channel]
 	outputs []output      // the ways, then the sum
@@ -231,14 +250,8 @@ const sumName = "sum"
 
 func newRendering(b *compiler.Build, d *compiler.Digital, with biquad.Combination, in recording) *rendering {
 	r := &rendering{b: b, d: d, with: with, in: in}
-	choices := make([]int, len(b.Settings))
-	for i, s := range b.Settings {
-		choices[i] = len(s.Choices)
-	}
 	for range in.Channels {
-		m := d.Format.NewMachine(d.System, d.InputGain, d.RateHz, b.Spec.Digital.FadeS, choices)
-		m.Set(with)
-		r.channels = append(r.channels, m)
+		r.channels = append(r.channels, newPlayer(b, d, with))
 		r.block = append(r.block, make([]float64, blockFrames))
 		r.dead = append(r.dead, -1)
 	}
@@ -304,8 +317,10 @@ func (r *rendering) through(n int) {
 				total[i] += y
 			}
 		}
-		for i := range total {
-			total[i] = r.d.Format.Round(total[i])
+		if r.d.Laid == nil {
+			for i := range total {
+				total[i] = r.d.Format.Round(total[i])
+			}
 		}
 		r.outputs[sum].block[c] = total
 	}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	bits "encoding/binary"
 	"errors"
 	"fmt"
@@ -9,11 +10,14 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
 
+	"bandwright/biquad"
 	"bandwright/biquad/number"
+	"bandwright/compiler"
 	"bandwright/compiler/wave"
 )
 
@@ -316,6 +320,42 @@ func TestRenderInConstantMemory(t *testing.T) {
 	const most = 100 << 10 // KiB
 	if got := cmd.ProcessState.SysUsage().(*syscall.Rusage).Maxrss; got > most {
 		t.Errorf("%d KiB in use, at most %d expected", got, most)
+	}
+}
+
+// A layout plays as its engine does: what the chain of its words computes, behind the
+// delay that stands outside.
+func TestRenderOfALayout(t *testing.T) {
+	text := strings.Replace(siskinet, "  method: bilinear\n", "  method: bilinear\n  layouts: [{name: rom, word: 30 bit, fraction: 25 bit, data: 24 bit, accumulator: 60 bit}]\n", 1)
+	dir := place(t, "siskinet.yaml", text)
+	const frames = 9000
+	recorded(t, filepath.Join(dir, "in.wav"), wave.Shape{RateHz: 48000, Channels: 1, Words: wave.Words{Bits: 16}, Frames: frames}, noise)
+	expect(t, "render", bandwright(t, dir, "render", "siskinet.yaml", "in.wav", "-o", "out", "--format", "rom"), exitKept, "digital 48 kHz rom", "24 bit")
+	b, faults, err := compiler.Compile(context.Background(), "siskinet.yaml", []byte(text), nil)
+	if b == nil {
+		t.Fatal(faults, err)
+	}
+	i := slices.IndexFunc(b.Digital, func(d compiler.Digital) bool { return d.RateHz == 48000 && d.Laid != nil })
+	for k, name := range []string{"low", "high"} {
+		c := b.Digital[i].Laid.Chains[k]
+		want := make([]int64, frames)
+		for n := range want {
+			want[n] = c.Sample(noise(0, n))
+		}
+		c.NewMachine(biquad.Combination{0, 0}).Run(want)
+		shape, x := played(t, filepath.Join(dir, "out", "siskinet_"+name+".wav"))
+		if shape.Words != (wave.Words{Bits: 24}) || (k == 1) != (c.DelaySamples == 24) {
+			t.Errorf("%s: %v, %d samples of delay", name, shape.Words, c.DelaySamples)
+		}
+		for n, y := range x[0] {
+			w := 0.0
+			if n >= c.DelaySamples {
+				w = float64(want[n-c.DelaySamples]) / (1 << 23)
+			}
+			if y != w {
+				t.Fatalf("%s, frame %d: %g, want %g", name, n, y, w)
+			}
+		}
 	}
 }
 

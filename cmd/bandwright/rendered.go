@@ -138,11 +138,23 @@ func (r *rendering) start(s *swap, i int) error {
 	if o.file, err = s.root.Create(s.fresh(i)); err != nil {
 		return err
 	}
-	stored := r.d.Format.Stored
 	o.wave, err = wave.NewWriter(o.file, wave.Shape{
-		RateHz: r.in.RateHz, Channels: r.in.Channels, Words: wave.Words(stored),
+		RateHz: r.in.RateHz, Channels: r.in.Channels, Words: r.stored(),
 	}, r.comment(o))
 	return err
+}
+
+// stored is how the files keep samples without loss.
+func (r *rendering) stored() wave.Words {
+	if l := r.d.Laid; l != nil {
+		for _, bits := range []int{16, 24, 32} {
+			if l.Layout.Data <= bits {
+				return wave.Words{Bits: bits}
+			}
+		}
+		return wave.Words{Bits: 64, Float: true}
+	}
+	return wave.Words(r.d.Format.Stored)
 }
 
 // said is what the verb prints.
@@ -171,7 +183,7 @@ func (r *rendering) said(dir string) string {
 			lines = append(lines, fmt.Sprintf("channel %d is silent from %s on: a sample there is not a number, or beyond any", c+1, words.Seconds(float64(at)/float64(r.in.RateHz))))
 		}
 	}
-	lines = append(lines, words.Wrap(fmt.Sprintf("wrote %s of %s to %s: %s", words.Count(len(names), "file", "files"), wave.Words(r.d.Format.Stored),
+	lines = append(lines, words.Wrap(fmt.Sprintf("wrote %s of %s to %s: %s", words.Count(len(names), "file", "files"), r.stored(),
 		dir, strings.Join(names, ", ")), "", "  ", summaryWidth)...)
 	lines = append(lines, words.Wrap("caution: listen at a low level first; play the file of a way into no driver but its own", "", "  ", summaryWidth)...)
 	return strings.Join(lines, "\n") + "\n"
