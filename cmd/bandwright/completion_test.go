@@ -13,7 +13,7 @@ import (
 // Each shell itself completes lines by the script made for it.
 func TestCompletion(t *testing.T) {
 	verbs := []string{"check", "compile", "completion", "diff", "explain", "help", "hold", "new", "render", "schema", "version"}
-	groups := []string{"board", "cheader", "json", "report"}
+	groups := []string{"board", "cheader", "json", "layout", "report"}
 	for _, shell := range []string{"bash", "zsh", "fish"} {
 		t.Run(shell, func(t *testing.T) {
 			dir := place(t, "heron.yaml", "", "two words.yaml", "", "notes.txt", "", "heron.json", "", "music.wav", "", "accepted/heron.accepted.json", "", "specs/tern.yaml", "")
@@ -51,7 +51,7 @@ func TestCompletion(t *testing.T) {
 				{"bandwright new ", nil},
 				{"bandwright schema ", []string{"held", "spec"}},
 				{"bandwright render heron.yaml m", []string{"music.wav"}},
-				{"bandwright render heron.yaml music.wav --format ", []string{"float32", "float64"}},
+				{"bandwright render heron.yaml music.wav --format ", []string{"float32", "float64", "q23", "q31"}},
 				{"bandwright completion ", []string{"bash", "fish", "zsh"}},
 			}
 			var lines []string

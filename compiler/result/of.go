@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"bandwright/biquad"
-	"bandwright/biquad/number"
 	"bandwright/compiler"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
@@ -71,7 +70,7 @@ func digital(d compiler.Digital, settings []verify.Setting) Digital {
 	out := Digital{
 		RateHz: d.RateHz, Format: d.Format.Name, Asked: d.Asked, Method: d.Method,
 		CommonDelayS: d.CommonDelayS, InputGain: d.InputGain, GuardBits: d.Format.GuardBits,
-		Common: Common{common.Gain, d.DelaySamples(common), sections(d.Format, common.Slots, settings)},
+		Common: Common{common.Gain, d.DelaySamples(common), sections(formatOf(&d), common.Slots, settings)},
 		Ways:   []Way{},
 	}
 	if c := d.Changes; c != nil {
@@ -82,7 +81,7 @@ func digital(d compiler.Digital, settings []verify.Setting) Digital {
 	}
 	for _, w := range d.System.Ways {
 		out.Ways = append(out.Ways, Way{
-			w.Name, w.Gain, int(w.Polarity), d.DelaySamples(w.Cascade), sections(d.Format, w.Slots, settings),
+			w.Name, w.Gain, int(w.Polarity), d.DelaySamples(w.Cascade), sections(formatOf(&d), w.Slots, settings),
 		})
 	}
 	return out
@@ -90,7 +89,7 @@ func digital(d compiler.Digital, settings []verify.Setting) Digital {
 
 // sections lists every alternative of every position with the settings that
 // it belongs to.
-func sections(f number.Format, slots []biquad.Slot[biquad.Digital], settings []verify.Setting) []Section {
+func sections(f wholeNumbers, slots []biquad.Slot[biquad.Digital], settings []verify.Setting) []Section {
 	out := []Section{}
 	for position, s := range slots {
 		for _, x := range cover(s) {
@@ -109,6 +108,19 @@ func sections(f number.Format, slots []biquad.Slot[biquad.Digital], settings []v
 		}
 	}
 	return out
+}
+
+// formatOf is what a realisation's words are whole numbers of.
+func formatOf(d *compiler.Digital) wholeNumbers {
+	if d.Laid != nil {
+		return d.Laid.Chains[0]
+	}
+	return d.Format
+}
+
+// wholeNumbers tells a section's words as integers; false where they are none.
+type wholeNumbers interface {
+	Integers(d biquad.Digital) (b, a [3]int, fractionBits int, ok bool)
 }
 
 // filter names the spec lines of an alternative.

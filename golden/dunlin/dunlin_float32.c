@@ -1,0 +1,1289 @@
+/*
+ * dunlin_float32.c: the loudspeaker filters of "dunlin", tables and code
+ * Spec SHA-256 f8c37e765636524f76afc56730fc49a53da092a23530c7a6f16b91c253883514
+ *
+ * Compile this file with the program; dunlin_float32.h tells all about it.
+ *
+ * MISRA C:2012, deviations from required and advisory rules:
+ *   8.7, 8.9    functions for other files and tables beside what they belong to: the interface
+ *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
+ *   12.1        products in sums without parentheses: as the formulas are written
+ *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
+ *   15.5        what is refused returns at once
+ *   17.8        pointers and counts that a function steps through are its parameters
+ *   2.4, 2.5    tags and macros that only some programs use
+ *   20.5        #undef, so that nothing is left behind
+ *   20.9, 21.15 names that a compiler defines or not; memcpy from a number to its bits
+ */
+#include "dunlin_float32.h"
+
+#include <float.h>
+#include <string.h>
+
+/* (FLT_RADIX stands in float.h. A program that looks through this file without it goes on.) */
+#if defined FLT_RADIX && (FLT_RADIX != 2 || FLT_MANT_DIG != 24)
+#error "dunlin: float must be an IEEE 754 number of 32 bits here"
+#endif
+#if defined FLT_RADIX && (FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16)
+#error "dunlin: float must be computed as float; on a 32-bit x86 use -msse2 -mfpmath=sse"
+#endif
+#if defined __FAST_MATH__ || defined __ASSOCIATIVE_MATH__
+#error "dunlin: compile without -ffast-math, -funsafe-math-optimizations, -fassociative-math"
+#endif
+
+/* No product may be fused with a sum and no sum reordered, whatever the compiler's own setting
+ * is: every compiler and processor then gives the same bits. What nothing here can refuse or
+ * undo: clang's -ffp-contract=fast; -fassociative-math of clang before 13; a rounding mode other
+ * than to nearest; and numbers below the least normal one that are flushed to zero, a mode of the
+ * processor that gcc and clang turn on where -ffast-math, -Ofast or -funsafe-math-optimizations
+ * is given to the link. */
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#pragma GCC optimize("fp-contract=off", "no-associative-math")
+#define DUNLIN_AS_WRITTEN
+#elif defined __clang__ && __clang_major__ >= 13
+#define DUNLIN_AS_WRITTEN _Pragma("clang fp contract(off) reassociate(off)")
+#else
+#define DUNLIN_AS_WRITTEN _Pragma("STDC FP_CONTRACT OFF")
+#endif
+
+/* To run at fewer rates, define DUNLIN_ONLY_ with the rate for each that shall stay. */
+#if !(defined DUNLIN_ONLY_48000)
+#define DUNLIN_ONLY_48000
+#endif
+
+/* Loops stand in functions of their own; what runs rarely is compiled for size. */
+#if defined __GNUC__
+#define DUNLIN_NOINLINE __attribute__((noinline))
+#define DUNLIN_COLD __attribute__((noinline, cold))
+#else
+#define DUNLIN_NOINLINE
+#define DUNLIN_COLD
+#endif
+
+#define DUNLIN_READY 0xe8ed2fbdu /* of this spec in this format */
+#define DUNLIN_CHECK 0x8eeb7d77u
+#define DUNLIN_TICK 32u /* samples between two looks at what is asked for */
+#define DUNLIN_REST 256u /* and between two looks for sections that have come to rest */
+#define DUNLIN_SIZE 0x7fffffffu /* what dunlin_bits has of a sample's size */
+#define DUNLIN_GARBAGE 0x5f800000u /* size of what is no sample */
+
+/* Words of a list: the row of a section. The first of a pass also has the kind of its sections
+ * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+#define DUNLIN_ROW 0xfffu
+#define DUNLIN_HEAD 12 /* bits below */
+#define DUNLIN_ONE_MORE (1u << 14)
+#define DUNLIN_FULL 0xc000u /* from there on a pass takes no more */
+#define DUNLIN_SWITCHED 0x8000u /* marks a position with alternatives */
+
+/* ---- tables --------------------------------------------------------------------------- */
+
+typedef struct {
+    float b0;
+    float b1;
+    float b2;
+    float a1;
+    float a2;
+} dunlin_section_words;
+
+typedef struct {
+    uint16_t row; /* its first alternative */
+    uint16_t pick; /* of dunlin_pick_table: the alternative of every combination */
+    uint16_t stride[DUNLIN_SETTINGS]; /* of each setting's choices */
+} dunlin_switch_entry;
+
+typedef struct {
+    float gain; /* with the polarity as sign */
+    uint32_t delay; /* samples */
+    uint32_t delay_at; /* where its delay line begins */
+    int from; /* its first position */
+    int split; /* the first that runs twice while a setting changes */
+    int to; /* behind its last */
+    int then; /* the memory of those that run beside; -1: no setting acts on this output */
+} dunlin_cascade_entry;
+
+typedef struct {
+    uint32_t rate_hz;
+    const dunlin_section_words *sections;
+    const unsigned char *kinds; /* of every row; 0: changes nothing, not run */
+    const uint16_t *positions; /* a row, or a number of switches */
+    const dunlin_switch_entry *switches;
+    int32_t settle; /* samples that new sections run unheard */
+    int32_t fade; /* samples of a fade */
+    float step; /* 1 / fade */
+    dunlin_cascade_entry cascade[1 + DUNLIN_WAYS]; /* common, then the ways */
+} dunlin_rate_entry;
+
+static const unsigned char dunlin_pick_table[2] = {
+    1u, 0u
+};
+
+/* b0, b1, b2, a1, a2 of every section. Above each:
+ * - rate, way and number;
+ * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
+ *   beside the line's own). Lines of one way that are made together share their zeros: there it
+ *   is the line whose poles these are, and the way where no line has them;
+ * - form, and computed error in this format re the section's greatest gain. */
+#ifdef DUNLIN_ONLY_48000
+static const dunlin_section_words dunlin_sections_48000[8] = {
+    /* 48000 Hz, common 0: by choice; delta, -145 dB */
+    /* placement shelf: common[1] low-shelf, poles at 196.2 Hz, Q 0.700 */
+    { 0.9970946f, 0.03077388f, 0.00045861996f, 0.03667817f, 0.00064781785f },
+    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* placement stand: straight through */
+    /* 48000 Hz, common 1: common[0] high-pass, poles at 70 Hz, Q 0.707; delta, -133 dB */
+    { 0.9935417f, 0.0f, 0.0f, 0.012958228f, 8.341794e-05f },
+    /* 48000 Hz, woofer 0: crossovers[0] low-pass, poles at 2.294 kHz, Q 0.706; delta, -141 dB */
+    { 0.00041251452f, 0.012610228f, 0.07289208f, 0.41940963f, 0.072899245f },
+    /* 48000 Hz, woofer 1: crossovers[0] low-pass, poles at 2.507 kHz, Q 0.713; delta, -141 dB */
+    { 0.059544027f, 0.14656259f, 0.08553162f, 0.4544921f, 0.085531704f },
+    /* 48000 Hz, woofer 2: ways.woofer.filters[0] peak, poles at 899.1 Hz, Q 1.24; delta, -146 dB */
+    { 0.9894904f, 0.084878616f, 0.013200973f, 0.103526816f, 0.013200196f },
+    /* 48000 Hz, tweeter 0: crossovers[0] high-pass, poles at 2.404 kHz, Q 0.694; delta, -144 dB */
+    { 0.7977359f, 0.0f, 0.0f, 0.44371927f, 0.07898536f },
+    /* 48000 Hz, tweeter 1: crossovers[0] high-pass, poles at 2.395 kHz, Q 0.721; delta, -145 dB */
+    { 0.8038436f, 0.0f, 0.0f, 0.43179023f, 0.07907119f }
+};
+static const unsigned char dunlin_kinds_48000[8] = {
+    2u, 0u, 2u, 2u, 2u, 2u, 2u, 2u
+};
+static const uint16_t dunlin_positions_48000[7] = {
+    32768u, 2u, 3u, 4u, 5u, 6u, 7u
+};
+static const dunlin_switch_entry dunlin_switches_48000[1] = {
+    { 0u, 0u, { 1u } }
+};
+#endif
+
+static const dunlin_rate_entry dunlin_rate_table[] = {
+#ifdef DUNLIN_ONLY_48000
+    { 48000u, dunlin_sections_48000, dunlin_kinds_48000, dunlin_positions_48000,
+      dunlin_switches_48000, 3360, 480, 0.0020833334f, {
+        { 1.0f, 0u, 0u, 0, 0, 2, 0 }, /* common */
+        { 1.0f, 0u, 0u, 2, 2, 5, 2 }, /* woofer */
+        { 0.70794576f, 3u, 0u, 5, 5, 7, 5 } /* tweeter */
+    } },
+#endif
+};
+
+#define DUNLIN_RATES ((int32_t)(sizeof dunlin_rate_table / sizeof dunlin_rate_table[0]))
+
+const char *const dunlin_placement_names[DUNLIN_PLACEMENT_CHOICES] = {
+    "stand",
+    "shelf"
+};
+
+/* ---- filters -------------------------------------------------------------------------- */
+
+/* The bits of x: without the sign they grow with its size. */
+static inline uint32_t dunlin_bits(float x)
+{
+    uint32_t bits;
+
+    (void)memcpy(&bits, &x, sizeof bits);
+    return bits;
+}
+
+/* A sample of 32 bits, -2^31 to 2^31 - 1, re full scale. */
+static inline float dunlin_from_int32(int32_t x)
+{
+    return (float)x * (float)(1.0 / 2147483648.0);
+}
+
+/* The nearest sample of 32 bits, limited to what there is. */
+static inline int32_t dunlin_to_int32(float x)
+{
+    const float scaled = x * (float)2147483648.0;
+    int32_t out = INT32_MIN;
+
+    if (scaled >= (float)2147483647.0) {
+        out = INT32_MAX;
+    } else if (scaled > (float)-2147483648.0) {
+        out = (int32_t)scaled;
+        if (scaled - (float)out >= (float)0.5) {
+            out++;
+        } else if (scaled - (float)out <= (float)-0.5) {
+            out--;
+        } else {
+            /* cut off right */
+        }
+    } else {
+        /* the least there is */
+    }
+    return out;
+}
+
+/* The sections of a list over n samples, in place. Each pass takes samples through up to
+ * 3 sections of one form; between them everything is in registers. */
+static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
+        const uint16_t *list, dunlin_memory *m, float *io, int n)
+{
+    DUNLIN_AS_WRITTEN
+    unsigned int head = (unsigned int)*list >> DUNLIN_HEAD;
+    int i;
+
+    while (head != 0u) {
+        switch (head) {
+        case 6u: { /* delta, 1 */
+            const dunlin_section_words *const w_0 = &table[list[0] & DUNLIN_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+                io[i] = y_0;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            break;
+        }
+        case 10u: { /* delta, 2 */
+            const dunlin_section_words *const w_0 = &table[list[0] & DUNLIN_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const dunlin_section_words *const w_1 = &table[list[1] & DUNLIN_ROW];
+            const float b0_1 = w_1->b0;
+            const float b1_1 = w_1->b1;
+            const float b2_1 = w_1->b2;
+            const float a1_1 = w_1->a1;
+            const float a2_1 = w_1->a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+                q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+                io[i] = y_1;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            break;
+        }
+        case 14u: { /* delta, 3 */
+            const dunlin_section_words *const w_0 = &table[list[0] & DUNLIN_ROW];
+            const float b0_0 = w_0->b0;
+            const float b1_0 = w_0->b1;
+            const float b2_0 = w_0->b2;
+            const float a1_0 = w_0->a1;
+            const float a2_0 = w_0->a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const dunlin_section_words *const w_1 = &table[list[1] & DUNLIN_ROW];
+            const float b0_1 = w_1->b0;
+            const float b1_1 = w_1->b1;
+            const float b2_1 = w_1->b2;
+            const float a1_1 = w_1->a1;
+            const float a2_1 = w_1->a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+            const dunlin_section_words *const w_2 = &table[list[2] & DUNLIN_ROW];
+            const float b0_2 = w_2->b0;
+            const float b1_2 = w_2->b1;
+            const float b2_2 = w_2->b2;
+            const float a1_2 = w_2->a1;
+            const float a2_2 = w_2->a2;
+            float p_2 = m[2].p;
+            float q_2 = m[2].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = io[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+                q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+                const float y_2 = b0_2 * y_1 + p_2;
+                p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
+                q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
+                io[i] = y_2;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            m[2].p = p_2;
+            m[2].q = q_2;
+            break;
+        }
+        default:
+            /* there are no others */
+            break;
+        }
+        list += head >> 2;
+        m += head >> 2;
+        head = (unsigned int)*list >> DUNLIN_HEAD;
+    }
+}
+
+/* A cascade's gain: from -> to. */
+static void dunlin_apply_gain(float gain, const float *from, float *to, int n)
+{
+    DUNLIN_AS_WRITTEN
+    int i = 0;
+
+    while (i < n - 3) {
+        to[i] = gain * from[i];
+        i++;
+        to[i] = gain * from[i];
+        i++;
+        to[i] = gain * from[i];
+        i++;
+        to[i] = gain * from[i];
+        i++;
+    }
+    while (i < n) {
+        to[i] = gain * from[i];
+        i++;
+    }
+}
+
+/* The delay of cascade c over n samples, in place. */
+static void dunlin_run_delay(const dunlin_cascade_entry *cascade, dunlin_channel_state *ch,
+        int c, float *io, int n)
+{
+    float *line = &ch->delay[cascade->delay_at];
+    uint32_t k = ch->delay_at[c];
+    int i = 0;
+
+    while (i < n) { /* up to the end of the line */
+        const int left = (int)(cascade->delay - k);
+        const int end = left < n - i ? i + left : n;
+
+        for (; i < end; i++) {
+            const float x = io[i];
+            io[i] = line[k];
+            line[k] = x;
+            k++;
+        }
+        if (k == cascade->delay) {
+            k = 0u;
+        }
+    }
+    ch->delay_at[c] = k;
+}
+
+/* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
+static DUNLIN_COLD void dunlin_mix(float *io, const float *other, float step, int32_t from,
+        int n)
+{
+    DUNLIN_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float at = (float)(from + i);
+        const float u = at * step;
+        const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
+        io[i] = io[i] + w * (other[i] - io[i]);
+    }
+}
+
+/* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
+static DUNLIN_COLD void dunlin_fade(float *io, float step, int32_t from, int32_t way, int n)
+{
+    DUNLIN_AS_WRITTEN
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const float at = (float)(from + (way * i));
+        const float u = at * step;
+        const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
+        io[i] = w * io[i];
+    }
+}
+
+/* The common part over n samples of one channel: in[i] -> now[i], and what a change goes over to.
+ * What returns are the samples before garbage. */
+static int dunlin_run_common(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
+        const float *in, float *now, float *then, int n)
+{
+    DUNLIN_AS_WRITTEN
+    const dunlin_cascade_entry *cascade = &rate->cascade[0];
+    const dunlin_section_words *table = rate->sections;
+    const float gain = cascade->gain;
+    const int common_then = cascade->then;
+    uint32_t sizes = 0u;
+    int good = n;
+    int i;
+
+    if (ch->fresh != 0u || ch->dead != 0u) {
+        good = 0;
+    }
+    for (i = 0; i < good; i++) {
+        sizes |= dunlin_bits(in[i]);
+        float x = in[i];
+        now[i] = gain * x;
+    }
+    if ((sizes & DUNLIN_SIZE) >= DUNLIN_GARBAGE) { /* perhaps */
+        for (i = 0; i < good; i++) {
+            if ((dunlin_bits(in[i]) & DUNLIN_SIZE) >= DUNLIN_GARBAGE) {
+                good = i;
+                ch->dead = 1u;
+            }
+        }
+    }
+    if (cascade->delay > 0u) {
+        dunlin_run_delay(cascade, ch, 0, now, good);
+    }
+    if (cascade->split > cascade->from) {
+        dunlin_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
+    }
+    if (ch->change >= 0 && common_then >= 0) {
+        for (i = 0; i < good; i++) {
+            then[i] = now[i];
+        }
+        dunlin_run_list(table, &ch->list_then[common_then], &ch->then[common_then], then,
+            good);
+    }
+    if (cascade->to > cascade->split) {
+        dunlin_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
+            good);
+    }
+    return good;
+}
+
+/* The ways over n samples of one channel: good samples of now -> out[way][at + i], then silence. */
+static void dunlin_run_ways(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
+        const float *now, const float *then, int good, float *const *out, int at, int n)
+{
+    const dunlin_section_words *table = rate->sections;
+    float beside[DUNLIN_TICK];
+    const int common_then = rate->cascade[0].then;
+    int c;
+    int i;
+
+    for (c = 1; c <= DUNLIN_WAYS; c++) {
+        const dunlin_cascade_entry *cascade = &rate->cascade[c];
+        float *io = &out[c - 1][at];
+        int heard = good;
+
+        dunlin_apply_gain(cascade->gain, now, io, good);
+        if (cascade->split > cascade->from) {
+            dunlin_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
+                io, good);
+        }
+        if (ch->change >= 0 && cascade->then >= 0) {
+            if (common_then >= 0) {
+                dunlin_apply_gain(cascade->gain, then, beside, good);
+            } else {
+                for (i = 0; i < good; i++) {
+                    beside[i] = io[i];
+                }
+            }
+            dunlin_run_list(table, &ch->list_then[cascade->then + c],
+                &ch->then[cascade->then], beside, good);
+        }
+        if (cascade->to > cascade->split) {
+            dunlin_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
+                &ch->now[cascade->split], io, good);
+        }
+        if (ch->change >= rate->settle && cascade->then >= 0) {
+            dunlin_mix(io, beside, rate->step, ch->change - rate->settle, good);
+        }
+        if (cascade->delay > 0u) {
+            dunlin_run_delay(cascade, ch, c, io, good);
+        }
+        if (ch->step != 0) {
+            dunlin_fade(io, rate->step, ch->open, ch->step, good);
+        } else if (ch->open == 0) {
+            heard = 0;
+        } else {
+            /* fully open */
+        }
+        for (i = heard; i < n; i++) {
+            io[i] = 0.0f;
+        }
+    }
+    if (ch->change >= 0) {
+        ch->change += n;
+    }
+    ch->open += ch->step * n;
+}
+
+/* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
+static void dunlin_run_channel(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
+        const float *in, float *const *out, int at, int n)
+{
+    float now[DUNLIN_TICK];
+    float then[DUNLIN_TICK];
+    const int good = dunlin_run_common(rate, ch, in, now, then, n);
+
+    dunlin_run_ways(rate, ch, now, then, good, out, at, n);
+}
+
+/* ---- lanes ---------------------------------------------------------------------------- */
+
+/* Where the compiler has vectors, the ways of all channels go through their sections side by side,
+ * as far as all have as many; the same operations in the same order give the same bits.
+ * DUNLIN_NO_LANES leaves this out. */
+#if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined DUNLIN_NO_LANES
+#define DUNLIN_LANES 8 /* in a vector */
+#define DUNLIN_LONG 64 /* the most samples at once */
+
+typedef float dunlin_lanes __attribute__((vector_size(32)));
+typedef int32_t dunlin_marks __attribute__((vector_size(32)));
+
+/* Vectors, and each lane of them. */
+typedef union {
+    dunlin_lanes all;
+    float one[DUNLIN_LANES];
+} dunlin_lane_words;
+
+typedef union {
+    dunlin_marks all;
+    int32_t one[DUNLIN_LANES];
+} dunlin_lane_marks;
+
+/* Section k of every lane. */
+typedef struct {
+    dunlin_lane_words b0;
+    dunlin_lane_words b1;
+    dunlin_lane_words b2;
+    dunlin_lane_words a1;
+    dunlin_lane_words a2;
+    dunlin_lane_words p;
+    dunlin_lane_words q;
+    dunlin_lane_marks keep; /* all ones in a lane in the delta form, otherwise 0 */
+    dunlin_lane_marks zero; /* there 0, otherwise -0.0: what adds nothing, to the bit */
+} dunlin_lane_section;
+
+/* A section of one lane. */
+typedef struct {
+    const dunlin_section_words *words;
+    dunlin_memory *memory;
+    unsigned int kind;
+} dunlin_lane_entry;
+
+static DUNLIN_NOINLINE void dunlin_lanes_delta_1(dunlin_lane_section *s, dunlin_lane_words *io, int n)
+{
+    DUNLIN_AS_WRITTEN
+    const dunlin_lanes b0_0 = s[0].b0.all;
+    const dunlin_lanes b1_0 = s[0].b1.all;
+    const dunlin_lanes b2_0 = s[0].b2.all;
+    const dunlin_lanes a1_0 = s[0].a1.all;
+    const dunlin_lanes a2_0 = s[0].a2.all;
+    dunlin_lanes p_0 = s[0].p.all;
+    dunlin_lanes q_0 = s[0].q.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const dunlin_lanes x = io[i].all;
+        const dunlin_lanes y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        io[i].all = y_0;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+}
+
+static DUNLIN_NOINLINE void dunlin_lanes_delta_4(dunlin_lane_section *s, dunlin_lane_words *io, int n)
+{
+    DUNLIN_AS_WRITTEN
+    const dunlin_lanes b0_0 = s[0].b0.all;
+    const dunlin_lanes b1_0 = s[0].b1.all;
+    const dunlin_lanes b2_0 = s[0].b2.all;
+    const dunlin_lanes a1_0 = s[0].a1.all;
+    const dunlin_lanes a2_0 = s[0].a2.all;
+    dunlin_lanes p_0 = s[0].p.all;
+    dunlin_lanes q_0 = s[0].q.all;
+    const dunlin_lanes b0_1 = s[1].b0.all;
+    const dunlin_lanes b1_1 = s[1].b1.all;
+    const dunlin_lanes b2_1 = s[1].b2.all;
+    const dunlin_lanes a1_1 = s[1].a1.all;
+    const dunlin_lanes a2_1 = s[1].a2.all;
+    dunlin_lanes p_1 = s[1].p.all;
+    dunlin_lanes q_1 = s[1].q.all;
+    const dunlin_lanes b0_2 = s[2].b0.all;
+    const dunlin_lanes b1_2 = s[2].b1.all;
+    const dunlin_lanes b2_2 = s[2].b2.all;
+    const dunlin_lanes a1_2 = s[2].a1.all;
+    const dunlin_lanes a2_2 = s[2].a2.all;
+    dunlin_lanes p_2 = s[2].p.all;
+    dunlin_lanes q_2 = s[2].q.all;
+    const dunlin_lanes b0_3 = s[3].b0.all;
+    const dunlin_lanes b1_3 = s[3].b1.all;
+    const dunlin_lanes b2_3 = s[3].b2.all;
+    const dunlin_lanes a1_3 = s[3].a1.all;
+    const dunlin_lanes a2_3 = s[3].a2.all;
+    dunlin_lanes p_3 = s[3].p.all;
+    dunlin_lanes q_3 = s[3].q.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const dunlin_lanes x = io[i].all;
+        const dunlin_lanes y_0 = b0_0 * x + p_0;
+        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
+        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
+        const dunlin_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+        const dunlin_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
+        q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
+        const dunlin_lanes y_3 = b0_3 * y_2 + p_3;
+        p_3 = p_3 + ((q_3 + b1_3 * y_2) - a1_3 * y_3);
+        q_3 = (q_3 + b2_3 * y_2) - a2_3 * y_3;
+        io[i].all = y_3;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
+    s[3].p.all = p_3;
+    s[3].q.all = q_3;
+}
+
+/* Up to 4 sections of all lanes: in a form of their own where all are in the same. */
+static void dunlin_lane_pass(dunlin_lane_section *s, int sections, int direct, int delta,
+        dunlin_lane_words *io, int n)
+{
+    int j;
+
+    if (direct == 0 && delta != 0) {
+        if (sections == 4) {
+            dunlin_lanes_delta_4(s, io, n);
+            return;
+        }
+        for (j = 0; j < sections; j++) {
+            dunlin_lanes_delta_1(&s[j], io, n);
+        }
+        return;
+    }
+}
+
+/* The sections of a list, one by one. */
+static int dunlin_unfold(const dunlin_section_words *table, const uint16_t *list,
+        dunlin_memory *m, dunlin_lane_entry *entry)
+{
+    unsigned int head = (unsigned int)*list >> DUNLIN_HEAD;
+    int k = 0;
+
+    while (head != 0u) {
+        const unsigned int count = head >> 2;
+        unsigned int j;
+
+        for (j = 0u; j < count; j++) {
+            entry[k].words = &table[list[j] & DUNLIN_ROW];
+            entry[k].memory = &m[j];
+            entry[k].kind = head & 3u;
+            k++;
+        }
+        list += count;
+        m += count;
+        head = (unsigned int)*list >> DUNLIN_HEAD;
+    }
+    return k;
+}
+
+/* 1 where no channel fades or is silent. */
+static int dunlin_calm(const dunlin_state *s)
+{
+    int c;
+
+    for (c = 0; c < DUNLIN_CHANNELS; c++) {
+        const dunlin_channel_state *ch = &s->channel[c];
+
+        if (ch->fresh != 0u || ch->dead != 0u || ch->open == 0 || ch->step != 0
+                || ch->change >= 0) {
+            return 0;
+        }
+    }
+    return 1;
+}
+
+/* How many sections a list has. */
+static int dunlin_length(const uint16_t *list)
+{
+    unsigned int head = (unsigned int)*list >> DUNLIN_HEAD;
+    int k = 0;
+
+    while (head != 0u) {
+        k += (int)(head >> 2);
+        list += head >> 2;
+        head = (unsigned int)*list >> DUNLIN_HEAD;
+    }
+    return k;
+}
+
+/* 1 where the ways have so many sections in common that lanes are faster. */
+static int dunlin_even(const dunlin_state *s)
+{
+    const dunlin_rate_entry *rate = &dunlin_rate_table[s->rate];
+    int least = DUNLIN_POSITIONS;
+    int sum = 0;
+    int c;
+    int w;
+
+    for (c = 0; c < DUNLIN_CHANNELS; c++) {
+        for (w = 1; w <= DUNLIN_WAYS; w++) {
+            const dunlin_cascade_entry *cascade = &rate->cascade[w];
+            const uint16_t *list = s->channel[c].list;
+            const int count = dunlin_length(&list[cascade->from + (2 * w)])
+                + dunlin_length(&list[cascade->split + (2 * w) + 1]);
+
+            least = count < least ? count : least;
+            sum += count;
+        }
+    }
+    return least >= 4 && 2 * least * DUNLIN_CHANNELS * DUNLIN_WAYS > sum ? 1 : 0;
+}
+
+/* The ways of lanes from on: in common[channel] -> out. */
+static void dunlin_run_lanes(dunlin_state *s, int from, float (*common)[DUNLIN_LONG],
+        float *const *out, int at, int n)
+{
+    const dunlin_rate_entry *rate = &dunlin_rate_table[s->rate];
+    const int all = DUNLIN_CHANNELS * DUNLIN_WAYS - from;
+    const int used = all < DUNLIN_LANES ? all : DUNLIN_LANES;
+    dunlin_lane_entry entry[DUNLIN_LANES][DUNLIN_POSITIONS];
+    dunlin_lane_section section[4];
+    dunlin_lane_words x[DUNLIN_LONG];
+    int count[DUNLIN_LANES];
+    int least = DUNLIN_POSITIONS;
+    int k;
+    int l;
+    int i;
+
+    for (l = 0; l < DUNLIN_LANES; l++) { /* what is not used does as the first */
+        const int lane = l < used ? from + l : from;
+        const int way = 1 + lane % DUNLIN_WAYS;
+        const dunlin_cascade_entry *cascade = &rate->cascade[way];
+        dunlin_channel_state *ch = &s->channel[lane / DUNLIN_WAYS];
+        const float *now = common[lane / DUNLIN_WAYS];
+        float scaled[DUNLIN_LONG];
+
+        dunlin_apply_gain(cascade->gain, now, scaled, n);
+        for (i = 0; i < n; i++) {
+            x[i].one[l] = scaled[i];
+        }
+        count[l] = dunlin_unfold(rate->sections, &ch->list[cascade->from + (2 * way)],
+            &ch->now[cascade->from], entry[l]);
+        count[l] += dunlin_unfold(rate->sections, &ch->list[cascade->split + (2 * way) + 1],
+            &ch->now[cascade->split], &entry[l][count[l]]);
+        least = count[l] < least ? count[l] : least;
+    }
+    for (k = 0; k < least; k += 4) {
+        const int sections = least - k < 4 ? least - k : 4;
+        int direct = 0;
+        int delta = 0;
+        int j;
+
+        for (j = 0; j < sections; j++) {
+            for (l = 0; l < DUNLIN_LANES; l++) {
+                const dunlin_lane_entry *e = &entry[l][k + j];
+
+                section[j].b0.one[l] = e->words->b0;
+                section[j].b1.one[l] = e->words->b1;
+                section[j].b2.one[l] = e->words->b2;
+                section[j].a1.one[l] = e->words->a1;
+                section[j].a2.one[l] = e->words->a2;
+                section[j].p.one[l] = e->memory->p;
+                section[j].q.one[l] = e->memory->q;
+                if (e->kind == 1u) {
+                    direct = 1;
+                    section[j].keep.one[l] = 0;
+                    section[j].zero.one[l] = INT32_MIN;
+                } else {
+                    delta = 1;
+                    section[j].keep.one[l] = -1;
+                    section[j].zero.one[l] = 0;
+                }
+            }
+        }
+        dunlin_lane_pass(section, sections, direct, delta, x, n);
+        for (j = 0; j < sections; j++) {
+            for (l = 0; l < used; l++) {
+                entry[l][k + j].memory->p = section[j].p.one[l];
+                entry[l][k + j].memory->q = section[j].q.one[l];
+            }
+        }
+    }
+    for (l = 0; l < used; l++) {
+        float *io = &out[from + l][at];
+
+        for (i = 0; i < n; i++) {
+            io[i] = x[i].one[l];
+        }
+        for (k = least; k < count[l]; k++) { /* what others do not have */
+            const dunlin_lane_entry *e = &entry[l][k];
+            const uint16_t list[2] = { (uint16_t)((unsigned int)(e->words - rate->sections)
+                + (((1u << 2) + e->kind) << DUNLIN_HEAD)), 0u };
+
+            dunlin_run_list(rate->sections, list, e->memory, io, n);
+        }
+        {
+            const int way = 1 + ((from + l) % DUNLIN_WAYS);
+
+            if (rate->cascade[way].delay > 0u) {
+                dunlin_run_delay(&rate->cascade[way], &s->channel[(from + l) / DUNLIN_WAYS], way,
+                    io, n);
+            }
+        }
+    }
+}
+
+/* n samples of all channels, none of which fades or is silent. */
+static void dunlin_run_calm(dunlin_state *s, const float *const *in,
+        float *const *out, int at, int n)
+{
+    const dunlin_rate_entry *rate = &dunlin_rate_table[s->rate];
+    float common[DUNLIN_CHANNELS][DUNLIN_LONG];
+    int good[DUNLIN_CHANNELS];
+    int least = n;
+    int c;
+
+    for (c = 0; c < DUNLIN_CHANNELS; c++) {
+        good[c] = dunlin_run_common(rate, &s->channel[c], &in[c][at], common[c], common[c], n);
+        least = good[c] < least ? good[c] : least;
+    }
+    if (least < n) { /* garbage */
+        for (c = 0; c < DUNLIN_CHANNELS; c++) {
+            dunlin_run_ways(rate, &s->channel[c], common[c], common[c], good[c],
+                &out[c * DUNLIN_WAYS], at, n);
+        }
+        return;
+    }
+    for (c = 0; c < DUNLIN_CHANNELS * DUNLIN_WAYS; c += DUNLIN_LANES) {
+        dunlin_run_lanes(s, c, common, out, at, n);
+    }
+}
+#endif
+
+/* ---- what happens at ticks ------------------------------------------------------------ */
+
+/* The list of the positions from <= k < to under the choices. */
+static DUNLIN_COLD void dunlin_make_list(const dunlin_rate_entry *rate,
+        const unsigned char *choice, int from, int to, uint16_t *list)
+{
+    uint16_t *head = list;
+    unsigned int last = 0u;
+    int k;
+    int i;
+
+    for (k = from; k < to; k++) {
+        unsigned int row = rate->positions[k];
+        unsigned int kind;
+
+        if (row >= DUNLIN_SWITCHED) {
+            const dunlin_switch_entry *choices = &rate->switches[row - DUNLIN_SWITCHED];
+            unsigned int pick = choices->pick;
+
+            for (i = 0; i < DUNLIN_SETTINGS; i++) {
+                pick += (unsigned int)choices->stride[i] * choice[i];
+            }
+            row = (unsigned int)choices->row + dunlin_pick_table[pick];
+        }
+        kind = rate->kinds[row];
+        if (kind != 0u) {
+            if (kind == last && *head < DUNLIN_FULL) {
+                *head = (uint16_t)(*head + DUNLIN_ONE_MORE);
+            } else {
+                head = list;
+                last = kind;
+                row += DUNLIN_ONE_MORE + (kind << DUNLIN_HEAD);
+            }
+            *list = (uint16_t)row;
+            list++;
+        }
+    }
+    *list = 0u;
+}
+
+/* A change of settings is over: what ran beside is what runs. */
+static DUNLIN_COLD void dunlin_end_change(const dunlin_rate_entry *rate, dunlin_channel_state *ch)
+{
+    int c;
+    int k;
+
+    for (c = 0; c <= DUNLIN_WAYS; c++) {
+        const dunlin_cascade_entry *cascade = &rate->cascade[c];
+        const int sections = cascade->to - cascade->split;
+
+        if (cascade->then >= 0) {
+            for (k = 0; k < sections; k++) {
+                ch->now[cascade->split + k] = ch->then[cascade->then + k];
+            }
+            for (k = 0; k <= sections; k++) {
+                ch->list[cascade->split + (2 * c) + 1 + k] = ch->list_then[cascade->then + c + k];
+            }
+        }
+    }
+    for (k = 0; k < DUNLIN_SETTINGS; k++) {
+        ch->chosen[k] = ch->next[k];
+    }
+    ch->change = -1;
+}
+
+/* Begins a change where other choices are asked for than those that are heard. */
+static DUNLIN_COLD void dunlin_begin_change(const dunlin_rate_entry *rate, dunlin_channel_state *ch)
+{
+    static const dunlin_memory nothing = { 0.0f, 0.0f };
+    int differ = 0;
+    int c;
+    int k;
+
+    for (k = 0; k < DUNLIN_SETTINGS; k++) {
+        ch->next[k] = ch->wanted[k];
+        if (ch->next[k] != ch->chosen[k]) {
+            differ = 1;
+        }
+    }
+    if (differ == 0) {
+        return;
+    }
+    for (k = 0; k < DUNLIN_THEN; k++) {
+        ch->then[k] = nothing;
+    }
+    for (c = 0; c <= DUNLIN_WAYS; c++) {
+        const dunlin_cascade_entry *cascade = &rate->cascade[c];
+
+        if (cascade->then >= 0) {
+            dunlin_make_list(rate, ch->next, cascade->split, cascade->to,
+                &ch->list_then[cascade->then + c]);
+        }
+    }
+    ch->change = 0;
+}
+
+/* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
+static DUNLIN_COLD void dunlin_rest(dunlin_memory *m, int sections)
+{
+    int k;
+
+    for (k = 0; k < sections; k++) {
+        if (m[k].p < 7.888609e-31f && m[k].p > -7.888609e-31f
+                && m[k].q < 7.888609e-31f && m[k].q > -7.888609e-31f) {
+            m[k].p = 0.0f;
+            m[k].q = 0.0f;
+        }
+    }
+}
+
+/* What is asked of a channel, between two samples. */
+static DUNLIN_COLD void dunlin_tick_channel(const dunlin_rate_entry *rate, dunlin_channel_state *ch)
+{
+    const int32_t fade = rate->fade;
+
+    if (ch->fresh != 0u) {
+        int c;
+
+        for (c = 0; c < DUNLIN_SETTINGS; c++) {
+            ch->chosen[c] = ch->wanted[c];
+        }
+        for (c = 0; c <= DUNLIN_WAYS; c++) {
+            const dunlin_cascade_entry *cascade = &rate->cascade[c];
+
+            dunlin_make_list(rate, ch->chosen, cascade->from, cascade->split,
+                &ch->list[cascade->from + (2 * c)]);
+            dunlin_make_list(rate, ch->chosen, cascade->split, cascade->to,
+                &ch->list[cascade->split + (2 * c) + 1]);
+        }
+    }
+    ch->fresh = 0u;
+    if (ch->change == rate->settle + fade) {
+        dunlin_end_change(rate, ch);
+    }
+    if (ch->change < 0) {
+        dunlin_begin_change(rate, ch);
+    }
+    if (ch->open == 0) {
+        ch->step = ch->silenced != 0u ? 0 : 1;
+    } else if (ch->open == fade) {
+        ch->step = ch->silenced != 0u ? -1 : 0;
+    } else {
+        /* a fade goes on to its end */
+    }
+}
+
+/* Of n samples those before the next tick; what is due before them is done. */
+static DUNLIN_NOINLINE int dunlin_begin(dunlin_state *s, int n)
+{
+    const uint32_t into = s->count % DUNLIN_TICK;
+    const int left = (int)(DUNLIN_TICK - into);
+
+    if (into == 0u) {
+        int c;
+
+        for (c = 0; c < DUNLIN_CHANNELS; c++) {
+            dunlin_channel_state *ch = &s->channel[c];
+
+            dunlin_tick_channel(&dunlin_rate_table[s->rate], ch);
+            if (s->count == 0u) {
+                dunlin_rest(ch->now, DUNLIN_POSITIONS);
+                dunlin_rest(ch->then, DUNLIN_THEN);
+            }
+        }
+    }
+    return n < left ? n : left;
+}
+
+/* ---- the interface -------------------------------------------------------------------- */
+
+/* 1 for a state that init did not leave behind. */
+static int dunlin_refuse(const dunlin_state *s)
+{
+    return s->ready != DUNLIN_READY || s->check != DUNLIN_CHECK || s->rate < 0
+            || s->rate >= DUNLIN_RATES ? 1 : 0;
+}
+
+/* 1 also for a channel that does not exist. */
+static int dunlin_refuse_channel(const dunlin_state *s, int channel)
+{
+    return channel < 0 || channel >= DUNLIN_CHANNELS || dunlin_refuse(s) != 0 ? 1 : 0;
+}
+
+/* Silence in one channel. */
+static DUNLIN_COLD void dunlin_silence(dunlin_channel_state *ch)
+{
+    int i;
+
+    for (i = 0; i < DUNLIN_POSITIONS; i++) {
+        ch->now[i].p = 0.0f;
+        ch->now[i].q = 0.0f;
+    }
+    for (i = 0; i < DUNLIN_THEN; i++) {
+        ch->then[i].p = 0.0f;
+        ch->then[i].q = 0.0f;
+    }
+    for (i = 0; i < DUNLIN_DELAY_WORDS; i++) {
+        ch->delay[i] = 0.0f;
+    }
+    for (i = 0; i <= DUNLIN_WAYS; i++) {
+        ch->delay_at[i] = 0u;
+    }
+    ch->change = -1;
+    ch->open = 0;
+    ch->step = 0;
+    ch->fresh = 1u;
+    ch->dead = 0u;
+}
+
+int dunlin_set_rate(dunlin_state *s, uint32_t rate_hz)
+{
+    int32_t i;
+
+    if (dunlin_refuse(s) != 0) {
+        return 1;
+    }
+    for (i = 0; i < DUNLIN_RATES; i++) {
+        if (dunlin_rate_table[i].rate_hz == rate_hz) {
+            s->rate = i;
+            dunlin_reset(s);
+            return 0;
+        }
+    }
+    return 1;
+}
+
+int dunlin_init(dunlin_state *s, uint32_t rate_hz)
+{
+    int c;
+    int i;
+
+    for (c = 0; c < DUNLIN_CHANNELS; c++) {
+        for (i = 0; i < DUNLIN_SETTINGS; i++) {
+            s->channel[c].wanted[i] = 0u;
+        }
+        s->channel[c].silenced = 0u;
+    }
+    s->ready = DUNLIN_READY;
+    s->check = DUNLIN_CHECK;
+    s->rate = 0;
+    if (dunlin_set_rate(s, rate_hz) != 0) {
+        s->ready = 0u;
+        return 1;
+    }
+    return 0;
+}
+
+void dunlin_reset(dunlin_state *s)
+{
+    int c;
+
+    if (dunlin_refuse(s) != 0) {
+        return;
+    }
+    for (c = 0; c < DUNLIN_CHANNELS; c++) {
+        dunlin_silence(&s->channel[c]);
+    }
+    s->count = 0u;
+}
+
+int dunlin_reset_channel(dunlin_state *s, int channel)
+{
+    if (dunlin_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    dunlin_silence(&s->channel[channel]);
+    return 0;
+}
+
+int dunlin_set_placement(dunlin_state *s, int channel, enum dunlin_placement choice)
+{
+    if ((unsigned int)choice >= 2u || dunlin_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].wanted[0] = (unsigned char)choice;
+    return 0;
+}
+
+int dunlin_get_placement(const dunlin_state *s, int channel)
+{
+    return dunlin_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[0];
+}
+
+int dunlin_mute(dunlin_state *s, int channel, int on)
+{
+    if (dunlin_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].silenced = on != 0 ? 1u : 0u;
+    return 0;
+}
+
+int dunlin_muted(const dunlin_state *s, int channel)
+{
+    return dunlin_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].silenced;
+}
+
+int dunlin_garbage(const dunlin_state *s, int channel)
+{
+    return dunlin_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
+}
+
+int dunlin_run(dunlin_state *s, const float *const *in, float *const *out, int n)
+{
+    int done = 0;
+
+    if (n < 0 || dunlin_refuse(s) != 0) {
+        return 1;
+    }
+    while (done < n) {
+        int chunk = dunlin_begin(s, n - done);
+        int c;
+#ifdef DUNLIN_LANES
+        if (chunk >= DUNLIN_LANES && dunlin_calm(s) != 0 && dunlin_even(s) != 0) {
+            if (s->count % DUNLIN_TICK == 0u) { /* nothing is asked for, so that it may go on */
+                const int left = (int)(DUNLIN_REST - s->count);
+
+                chunk = left < DUNLIN_LONG ? left : DUNLIN_LONG;
+                chunk = n - done < chunk ? n - done : chunk;
+            }
+            dunlin_run_calm(s, in, out, done, chunk);
+            s->count = (s->count + (uint32_t)chunk) % DUNLIN_REST;
+            done += chunk;
+            continue;
+        }
+#endif
+        for (c = 0; c < DUNLIN_CHANNELS; c++) {
+            dunlin_run_channel(&dunlin_rate_table[s->rate], &s->channel[c], &in[c][done],
+                &out[c * DUNLIN_WAYS], done, chunk);
+        }
+        s->count = (s->count + (uint32_t)chunk) % DUNLIN_REST;
+        done += chunk;
+    }
+    return 0;
+}
+
+int dunlin_run_frames(dunlin_state *s, const float *in, float *out, int n)
+{
+    float from[DUNLIN_TICK];
+    float to[DUNLIN_WAYS][DUNLIN_TICK];
+    float *ways[DUNLIN_WAYS];
+    int w;
+
+    if (n < 0 || dunlin_refuse(s) != 0) {
+        return 1;
+    }
+    for (w = 0; w < DUNLIN_WAYS; w++) {
+        ways[w] = to[w];
+    }
+    while (n > 0) {
+        const int chunk = dunlin_begin(s, n);
+        int c;
+
+        for (c = 0; c < DUNLIN_CHANNELS; c++) {
+            int i;
+
+            for (i = 0; i < chunk; i++) {
+                from[i] = in[(i * DUNLIN_CHANNELS) + c];
+            }
+            dunlin_run_channel(&dunlin_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            for (w = 0; w < DUNLIN_WAYS; w++) {
+                for (i = 0; i < chunk; i++) {
+                    out[(((i * DUNLIN_CHANNELS) + c) * DUNLIN_WAYS) + w] = to[w][i];
+                }
+            }
+        }
+        s->count = (s->count + (uint32_t)chunk) % DUNLIN_REST;
+        in += chunk * DUNLIN_CHANNELS;
+        out += chunk * DUNLIN_CHANNELS * DUNLIN_WAYS;
+        n -= chunk;
+    }
+    return 0;
+}
+
+int dunlin_run_frames_int32(dunlin_state *s, const int32_t *in, int32_t *out, int n)
+{
+    float from[DUNLIN_TICK];
+    float to[DUNLIN_WAYS][DUNLIN_TICK];
+    float *ways[DUNLIN_WAYS];
+    int w;
+
+    if (n < 0 || dunlin_refuse(s) != 0) {
+        return 1;
+    }
+    for (w = 0; w < DUNLIN_WAYS; w++) {
+        ways[w] = to[w];
+    }
+    while (n > 0) {
+        const int chunk = dunlin_begin(s, n);
+        int c;
+
+        for (c = 0; c < DUNLIN_CHANNELS; c++) {
+            int i;
+
+            for (i = 0; i < chunk; i++) {
+                from[i] = dunlin_from_int32(in[(i * DUNLIN_CHANNELS) + c]);
+            }
+            dunlin_run_channel(&dunlin_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            for (w = 0; w < DUNLIN_WAYS; w++) {
+                for (i = 0; i < chunk; i++) {
+                    out[(((i * DUNLIN_CHANNELS) + c) * DUNLIN_WAYS) + w] = dunlin_to_int32(to[w][i]);
+                }
+            }
+        }
+        s->count = (s->count + (uint32_t)chunk) % DUNLIN_REST;
+        in += chunk * DUNLIN_CHANNELS;
+        out += chunk * DUNLIN_CHANNELS * DUNLIN_WAYS;
+        n -= chunk;
+    }
+    return 0;
+}
+
+#undef DUNLIN_AS_WRITTEN
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC pop_options
+#endif
