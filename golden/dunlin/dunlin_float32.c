@@ -39,6 +39,9 @@
  * is given to the link. */
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC push_options
+#if defined __OPTIMIZE__ && !defined __OPTIMIZE_SIZE__
+#pragma GCC optimize("O2") /* at -O3 it would grow, and gain nothing */
+#endif
 #pragma GCC optimize("fp-contract=off", "no-associative-math")
 #define DUNLIN_AS_WRITTEN
 #elif defined __clang__ && __clang_major__ >= 13
@@ -68,13 +71,15 @@
 #define DUNLIN_SIZE 0x7fffffffu /* what dunlin_bits has of a sample's size */
 #define DUNLIN_GARBAGE 0x5f800000u /* size of what is no sample */
 
-/* Words of a list: the row of a section. The first of a pass also has the kind of its sections
- * (1 direct, 2 delta, 3 mirrored) and how many they are; 0 is the end. */
+/* Words of a list, one a pass: the row of its first section, which those of the others follow,
+ * their kind (1 direct, 2 delta, 3 mirrored)
+ * and how many they are; 0 is the end. */
 #define DUNLIN_ROW 0xfffu
 #define DUNLIN_HEAD 12 /* bits below */
 #define DUNLIN_ONE_MORE (1u << 14)
 #define DUNLIN_FULL 0xc000u /* from there on a pass takes no more */
 #define DUNLIN_SWITCHED 0x8000u /* marks a position with alternatives */
+#define DUNLIN_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
 
@@ -94,12 +99,12 @@ typedef struct {
 
 typedef struct {
     float gain; /* with the polarity as sign */
-    uint32_t delay; /* samples */
-    uint32_t delay_at; /* where its delay line begins */
-    int from; /* its first position */
-    int split; /* the first that runs twice while a setting changes */
-    int to; /* behind its last */
-    int then; /* the memory of those that run beside; -1: no setting acts on this output */
+    uint16_t delay; /* samples */
+    uint16_t delay_at; /* where its delay line begins */
+    int16_t from; /* its first position */
+    int16_t split; /* the first that runs twice while a setting changes */
+    int16_t to; /* behind its last */
+    int16_t then; /* the memory of those that run beside; -1: no setting acts on this output */
 } dunlin_cascade_entry;
 
 typedef struct {
@@ -115,7 +120,7 @@ typedef struct {
 } dunlin_rate_entry;
 
 static const unsigned char dunlin_pick_table[2] = {
-    1u, 0u
+    255u, 0u
 };
 
 /* b0, b1, b2, a1, a2 of every section. Above each:
@@ -125,13 +130,13 @@ static const unsigned char dunlin_pick_table[2] = {
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef DUNLIN_ONLY_48000
-static const dunlin_section_words dunlin_sections_48000[8] = {
+static const dunlin_section_words dunlin_sections_48000[7] = {
+    /* 48000 Hz, common 1: common[0] high-pass, poles at 70 Hz, Q 0.707; delta, -133 dB */
+    { 0.9935417f, 0.0f, 0.0f, 0.012958228f, 8.341794e-05f },
     /* 48000 Hz, common 0: by choice; delta, -145 dB */
     /* placement shelf: common[1] low-shelf, poles at 196.2 Hz, Q 0.700 */
     { 0.9970946f, 0.03077388f, 0.00045861996f, 0.03667817f, 0.00064781785f },
-    { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f }, /* placement stand: straight through */
-    /* 48000 Hz, common 1: common[0] high-pass, poles at 70 Hz, Q 0.707; delta, -133 dB */
-    { 0.9935417f, 0.0f, 0.0f, 0.012958228f, 8.341794e-05f },
+    /* placement stand: straight through */
     /* 48000 Hz, woofer 0: crossovers[0] low-pass, poles at 2.294 kHz, Q 0.706; delta, -141 dB */
     { 0.00041251452f, 0.012610228f, 0.07289208f, 0.41940963f, 0.072899245f },
     /* 48000 Hz, woofer 1: crossovers[0] low-pass, poles at 2.507 kHz, Q 0.713; delta, -141 dB */
@@ -143,14 +148,14 @@ static const dunlin_section_words dunlin_sections_48000[8] = {
     /* 48000 Hz, tweeter 1: crossovers[0] high-pass, poles at 2.395 kHz, Q 0.721; delta, -145 dB */
     { 0.8038436f, 0.0f, 0.0f, 0.43179023f, 0.07907119f }
 };
-static const unsigned char dunlin_kinds_48000[8] = {
-    2u, 0u, 2u, 2u, 2u, 2u, 2u, 2u
+static const unsigned char dunlin_kinds_48000[7] = {
+    2u, 2u, 2u, 2u, 2u, 2u, 2u
 };
 static const uint16_t dunlin_positions_48000[7] = {
-    32768u, 2u, 3u, 4u, 5u, 6u, 7u
+    32768u, 0u, 2u, 3u, 4u, 5u, 6u
 };
 static const dunlin_switch_entry dunlin_switches_48000[1] = {
-    { 0u, 0u, { 1u } }
+    { 1u, 0u, { 1u } }
 };
 #endif
 
@@ -222,14 +227,15 @@ static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
     int i;
 
     while (head != 0u) {
+        const dunlin_section_words *const w = &table[*list & DUNLIN_ROW];
+
         switch (head) {
         case 6u: { /* delta, 1 */
-            const dunlin_section_words *const w_0 = &table[list[0] & DUNLIN_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
 
@@ -245,20 +251,18 @@ static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
             break;
         }
         case 10u: { /* delta, 2 */
-            const dunlin_section_words *const w_0 = &table[list[0] & DUNLIN_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const dunlin_section_words *const w_1 = &table[list[1] & DUNLIN_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
@@ -279,28 +283,25 @@ static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
             break;
         }
         case 14u: { /* delta, 3 */
-            const dunlin_section_words *const w_0 = &table[list[0] & DUNLIN_ROW];
-            const float b0_0 = w_0->b0;
-            const float b1_0 = w_0->b1;
-            const float b2_0 = w_0->b2;
-            const float a1_0 = w_0->a1;
-            const float a2_0 = w_0->a2;
+            const float b0_0 = w[0].b0;
+            const float b1_0 = w[0].b1;
+            const float b2_0 = w[0].b2;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const dunlin_section_words *const w_1 = &table[list[1] & DUNLIN_ROW];
-            const float b0_1 = w_1->b0;
-            const float b1_1 = w_1->b1;
-            const float b2_1 = w_1->b2;
-            const float a1_1 = w_1->a1;
-            const float a2_1 = w_1->a2;
+            const float b0_1 = w[1].b0;
+            const float b1_1 = w[1].b1;
+            const float b2_1 = w[1].b2;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
-            const dunlin_section_words *const w_2 = &table[list[2] & DUNLIN_ROW];
-            const float b0_2 = w_2->b0;
-            const float b1_2 = w_2->b1;
-            const float b2_2 = w_2->b2;
-            const float a1_2 = w_2->a1;
-            const float a2_2 = w_2->a2;
+            const float b0_2 = w[2].b0;
+            const float b1_2 = w[2].b1;
+            const float b2_2 = w[2].b2;
+            const float a1_2 = w[2].a1;
+            const float a2_2 = w[2].a2;
             float p_2 = m[2].p;
             float q_2 = m[2].q;
 
@@ -329,14 +330,50 @@ static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
             /* there are no others */
             break;
         }
-        list += head >> 2;
+        list++;
         m += head >> 2;
         head = (unsigned int)*list >> DUNLIN_HEAD;
     }
 }
 
+/* The same with one sample, section by section: x -> what is returned. */
+static float dunlin_step_list(const dunlin_section_words *table, const uint16_t *list,
+        dunlin_memory *m, float in)
+{
+    DUNLIN_AS_WRITTEN
+    float x = in;
+    unsigned int head = (unsigned int)*list >> DUNLIN_HEAD;
+
+    while (head != 0u) {
+        const dunlin_section_words *w = &table[*list & DUNLIN_ROW];
+        unsigned int left = head >> 2;
+
+        do {
+            const float b0 = w->b0;
+            const float b1 = w->b1;
+            const float b2 = w->b2;
+            const float a1 = w->a1;
+            const float a2 = w->a2;
+            float p = m->p;
+            float q = m->q;
+            const float y = b0 * x + p;
+            p = p + ((q + b1 * x) - a1 * y);
+            q = (q + b2 * x) - a2 * y;
+            x = y;
+            m->p = p;
+            m->q = q;
+            w++;
+            m++;
+            left--;
+        } while (left != 0u);
+        list++;
+        head = (unsigned int)*list >> DUNLIN_HEAD;
+    }
+    return x;
+}
+
 /* A cascade's gain: from -> to. */
-static void dunlin_apply_gain(float gain, const float *from, float *to, int n)
+static DUNLIN_NOINLINE void dunlin_apply_gain(float gain, const float *from, float *to, int n)
 {
     DUNLIN_AS_WRITTEN
     int i = 0;
@@ -358,8 +395,8 @@ static void dunlin_apply_gain(float gain, const float *from, float *to, int n)
 }
 
 /* The delay of cascade c over n samples, in place. */
-static void dunlin_run_delay(const dunlin_cascade_entry *cascade, dunlin_channel_state *ch,
-        int c, float *io, int n)
+static DUNLIN_NOINLINE void dunlin_run_delay(const dunlin_cascade_entry *cascade,
+        dunlin_channel_state *ch, int c, float *io, int n)
 {
     float *line = &ch->delay[cascade->delay_at];
     uint32_t k = ch->delay_at[c];
@@ -411,6 +448,35 @@ static DUNLIN_COLD void dunlin_fade(float *io, float step, int32_t from, int32_t
     }
 }
 
+/* The sections of cascade c over n samples, in place, and while a setting changes those that
+ * it goes over to: there beside is its own input where the common part changes too. */
+static DUNLIN_NOINLINE void dunlin_run_cascade(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
+        int c, float *io, float *beside, int n)
+{
+    const dunlin_section_words *table = rate->sections;
+    const dunlin_cascade_entry *cascade = &rate->cascade[c];
+
+    if (cascade->split > cascade->from) {
+        dunlin_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
+            io, n);
+    }
+    if (ch->change >= 0 && cascade->then >= 0) {
+        if (c == 0 || rate->cascade[0].then < 0) {
+            int i;
+
+            for (i = 0; i < n; i++) {
+                beside[i] = io[i];
+            }
+        }
+        dunlin_run_list(table, &ch->list_then[cascade->then + c], &ch->then[cascade->then],
+            beside, n);
+    }
+    if (cascade->to > cascade->split) {
+        dunlin_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
+            &ch->now[cascade->split], io, n);
+    }
+}
+
 /* The common part over n samples of one channel: in[i] -> now[i], and what a change goes over to.
  * What returns are the samples before garbage. */
 static int dunlin_run_common(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
@@ -418,9 +484,7 @@ static int dunlin_run_common(const dunlin_rate_entry *rate, dunlin_channel_state
 {
     DUNLIN_AS_WRITTEN
     const dunlin_cascade_entry *cascade = &rate->cascade[0];
-    const dunlin_section_words *table = rate->sections;
     const float gain = cascade->gain;
-    const int common_then = cascade->then;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -438,26 +502,14 @@ static int dunlin_run_common(const dunlin_rate_entry *rate, dunlin_channel_state
             if ((dunlin_bits(in[i]) & DUNLIN_SIZE) >= DUNLIN_GARBAGE) {
                 good = i;
                 ch->dead = 1u;
+                ch->calm = 0u;
             }
         }
     }
     if (cascade->delay > 0u) {
         dunlin_run_delay(cascade, ch, 0, now, good);
     }
-    if (cascade->split > cascade->from) {
-        dunlin_run_list(table, &ch->list[cascade->from], &ch->now[cascade->from], now, good);
-    }
-    if (ch->change >= 0 && common_then >= 0) {
-        for (i = 0; i < good; i++) {
-            then[i] = now[i];
-        }
-        dunlin_run_list(table, &ch->list_then[common_then], &ch->then[common_then], then,
-            good);
-    }
-    if (cascade->to > cascade->split) {
-        dunlin_run_list(table, &ch->list[cascade->split + 1], &ch->now[cascade->split], now,
-            good);
-    }
+    dunlin_run_cascade(rate, ch, 0, now, then, good);
     return good;
 }
 
@@ -465,9 +517,7 @@ static int dunlin_run_common(const dunlin_rate_entry *rate, dunlin_channel_state
 static void dunlin_run_ways(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
         const float *now, const float *then, int good, float *const *out, int at, int n)
 {
-    const dunlin_section_words *table = rate->sections;
     float beside[DUNLIN_TICK];
-    const int common_then = rate->cascade[0].then;
     int c;
     int i;
 
@@ -477,25 +527,10 @@ static void dunlin_run_ways(const dunlin_rate_entry *rate, dunlin_channel_state 
         int heard = good;
 
         dunlin_apply_gain(cascade->gain, now, io, good);
-        if (cascade->split > cascade->from) {
-            dunlin_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
-                io, good);
+        if (ch->change >= 0 && rate->cascade[0].then >= 0) {
+            dunlin_apply_gain(cascade->gain, then, beside, good);
         }
-        if (ch->change >= 0 && cascade->then >= 0) {
-            if (common_then >= 0) {
-                dunlin_apply_gain(cascade->gain, then, beside, good);
-            } else {
-                for (i = 0; i < good; i++) {
-                    beside[i] = io[i];
-                }
-            }
-            dunlin_run_list(table, &ch->list_then[cascade->then + c],
-                &ch->then[cascade->then], beside, good);
-        }
-        if (cascade->to > cascade->split) {
-            dunlin_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
-                &ch->now[cascade->split], io, good);
-        }
+        dunlin_run_cascade(rate, ch, c, io, beside, good);
         if (ch->change >= rate->settle && cascade->then >= 0) {
             dunlin_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
@@ -519,25 +554,69 @@ static void dunlin_run_ways(const dunlin_rate_entry *rate, dunlin_channel_state 
     ch->open += ch->step * n;
 }
 
+/* One sample of a channel that is calm. */
+static DUNLIN_NOINLINE void dunlin_step_channel(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
+        float sample, float *const *out, int at)
+{
+    DUNLIN_AS_WRITTEN
+    const dunlin_cascade_entry *cascade = &rate->cascade[0];
+    float now = sample;
+    int c;
+
+    for (c = 0; c <= DUNLIN_WAYS; c++) {
+        const float gain = cascade->gain;
+        float x = now;
+        x = gain * x;
+        if (c == 0 && cascade->delay > 0u) {
+            dunlin_run_delay(cascade, ch, 0, &x, 1);
+        }
+        if (cascade->split > cascade->from) {
+            x = dunlin_step_list(rate->sections, &ch->list[cascade->from + (2 * c)],
+                &ch->now[cascade->from], x);
+        }
+        x = dunlin_step_list(rate->sections, &ch->list[cascade->split + (2 * c) + 1],
+            &ch->now[cascade->split], x);
+        if (c == 0) {
+            now = x;
+        } else {
+            if (cascade->delay > 0u) {
+                dunlin_run_delay(cascade, ch, c, &x, 1);
+            }
+            out[c - 1][at] = x;
+        }
+        cascade++;
+    }
+}
+
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
 static void dunlin_run_channel(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
         const float *in, float *const *out, int at, int n)
 {
     float now[DUNLIN_TICK];
     float then[DUNLIN_TICK];
-    const int good = dunlin_run_common(rate, ch, in, now, then, n);
-
+    int good;
+    if (n == 1 && ch->calm != 0u && (dunlin_bits(in[0]) & DUNLIN_SIZE) < DUNLIN_GARBAGE) {
+        dunlin_step_channel(rate, ch, in[0], out, at);
+        return;
+    }
+    good = dunlin_run_common(rate, ch, in, now, then, n);
     dunlin_run_ways(rate, ch, now, then, good, out, at, n);
 }
 
 /* ---- lanes ---------------------------------------------------------------------------- */
 
-/* Where the compiler has vectors, the ways of all channels go through their sections side by side,
- * as far as all have as many; the same operations in the same order give the same bits.
- * DUNLIN_NO_LANES leaves this out. */
+/* Where the compiler has vectors, the ways of all channels go through their sections side by side;
+ * those that have no more go through sections that change nothing, to the bit. The same operations
+ * in the same order give the same bits. DUNLIN_NO_LANES leaves this out. */
 #if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined DUNLIN_NO_LANES
 #define DUNLIN_LANES 8 /* in a vector */
+#define DUNLIN_SHORT 16 /* the fewest samples at once */
 #define DUNLIN_LONG 64 /* the most samples at once */
+#if defined __AVX__
+#define DUNLIN_SAVING 2 /* sections that one of all lanes has to stand for */
+#else
+#define DUNLIN_SAVING 4
+#endif
 
 typedef float dunlin_lanes __attribute__((vector_size(32)));
 typedef int32_t dunlin_marks __attribute__((vector_size(32)));
@@ -563,17 +642,17 @@ typedef struct {
     dunlin_lane_words p;
     dunlin_lane_words q;
     dunlin_lane_marks keep; /* all ones in a lane in the delta form, otherwise 0 */
-    dunlin_lane_marks zero; /* there 0, otherwise -0.0: what adds nothing, to the bit */
+    dunlin_lane_marks none; /* -0.0 in a lane that has no such section, otherwise 0 */
 } dunlin_lane_section;
 
 /* A section of one lane. */
 typedef struct {
     const dunlin_section_words *words;
     dunlin_memory *memory;
-    unsigned int kind;
+    int32_t keep; /* as in a section of every lane */
 } dunlin_lane_entry;
 
-static DUNLIN_NOINLINE void dunlin_lanes_delta_1(dunlin_lane_section *s, dunlin_lane_words *io, int n)
+static DUNLIN_NOINLINE void dunlin_lanes_delta_3(dunlin_lane_section *s, dunlin_lane_words *io, int n)
 {
     DUNLIN_AS_WRITTEN
     const dunlin_lanes b0_0 = s[0].b0.all;
@@ -583,6 +662,20 @@ static DUNLIN_NOINLINE void dunlin_lanes_delta_1(dunlin_lane_section *s, dunlin_
     const dunlin_lanes a2_0 = s[0].a2.all;
     dunlin_lanes p_0 = s[0].p.all;
     dunlin_lanes q_0 = s[0].q.all;
+    const dunlin_lanes b0_1 = s[1].b0.all;
+    const dunlin_lanes b1_1 = s[1].b1.all;
+    const dunlin_lanes b2_1 = s[1].b2.all;
+    const dunlin_lanes a1_1 = s[1].a1.all;
+    const dunlin_lanes a2_1 = s[1].a2.all;
+    dunlin_lanes p_1 = s[1].p.all;
+    dunlin_lanes q_1 = s[1].q.all;
+    const dunlin_lanes b0_2 = s[2].b0.all;
+    const dunlin_lanes b1_2 = s[2].b1.all;
+    const dunlin_lanes b2_2 = s[2].b2.all;
+    const dunlin_lanes a1_2 = s[2].a1.all;
+    const dunlin_lanes a2_2 = s[2].a2.all;
+    dunlin_lanes p_2 = s[2].p.all;
+    dunlin_lanes q_2 = s[2].q.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -590,13 +683,23 @@ static DUNLIN_NOINLINE void dunlin_lanes_delta_1(dunlin_lane_section *s, dunlin_
         const dunlin_lanes y_0 = b0_0 * x + p_0;
         p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
         q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-        io[i].all = y_0;
+        const dunlin_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
+        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
+        const dunlin_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
+        q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
+        io[i].all = y_2;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
 }
 
-static DUNLIN_NOINLINE void dunlin_lanes_delta_4(dunlin_lane_section *s, dunlin_lane_words *io, int n)
+static DUNLIN_NOINLINE void dunlin_lanes_delta_5(dunlin_lane_section *s, dunlin_lane_words *io, int n)
 {
     DUNLIN_AS_WRITTEN
     const dunlin_lanes b0_0 = s[0].b0.all;
@@ -627,6 +730,13 @@ static DUNLIN_NOINLINE void dunlin_lanes_delta_4(dunlin_lane_section *s, dunlin_
     const dunlin_lanes a2_3 = s[3].a2.all;
     dunlin_lanes p_3 = s[3].p.all;
     dunlin_lanes q_3 = s[3].q.all;
+    const dunlin_lanes b0_4 = s[4].b0.all;
+    const dunlin_lanes b1_4 = s[4].b1.all;
+    const dunlin_lanes b2_4 = s[4].b2.all;
+    const dunlin_lanes a1_4 = s[4].a1.all;
+    const dunlin_lanes a2_4 = s[4].a2.all;
+    dunlin_lanes p_4 = s[4].p.all;
+    dunlin_lanes q_4 = s[4].q.all;
     int i;
 
     for (i = 0; i < n; i++) {
@@ -643,7 +753,10 @@ static DUNLIN_NOINLINE void dunlin_lanes_delta_4(dunlin_lane_section *s, dunlin_
         const dunlin_lanes y_3 = b0_3 * y_2 + p_3;
         p_3 = p_3 + ((q_3 + b1_3 * y_2) - a1_3 * y_3);
         q_3 = (q_3 + b2_3 * y_2) - a2_3 * y_3;
-        io[i].all = y_3;
+        const dunlin_lanes y_4 = b0_4 * y_3 + p_4;
+        p_4 = p_4 + ((q_4 + b1_4 * y_3) - a1_4 * y_4);
+        q_4 = (q_4 + b2_4 * y_3) - a2_4 * y_4;
+        io[i].all = y_4;
     }
     s[0].p.all = p_0;
     s[0].q.all = q_0;
@@ -653,23 +766,189 @@ static DUNLIN_NOINLINE void dunlin_lanes_delta_4(dunlin_lane_section *s, dunlin_
     s[2].q.all = q_2;
     s[3].p.all = p_3;
     s[3].q.all = q_3;
+    s[4].p.all = p_4;
+    s[4].q.all = q_4;
 }
 
-/* Up to 4 sections of all lanes: in a form of their own where all are in the same. */
-static void dunlin_lane_pass(dunlin_lane_section *s, int sections, int direct, int delta,
+static DUNLIN_NOINLINE void dunlin_lanes_mixed_3(dunlin_lane_section *s, dunlin_lane_words *io, int n)
+{
+    DUNLIN_AS_WRITTEN
+    const int32_t bit = INT32_MIN;
+    const dunlin_marks sign = { bit, bit, bit, bit, bit, bit, bit, bit };
+    const dunlin_lanes b0_0 = s[0].b0.all;
+    const dunlin_lanes b1_0 = s[0].b1.all;
+    const dunlin_lanes b2_0 = s[0].b2.all;
+    const dunlin_lanes a1_0 = s[0].a1.all;
+    const dunlin_lanes a2_0 = s[0].a2.all;
+    dunlin_lanes p_0 = s[0].p.all;
+    dunlin_lanes q_0 = s[0].q.all;
+    const dunlin_marks keep_0 = s[0].keep.all;
+    const dunlin_marks zero_0 = ~keep_0 & sign; /* -0.0: what adds nothing, to the bit */
+    const dunlin_marks none_0 = s[0].none.all;
+    const dunlin_lanes b0_1 = s[1].b0.all;
+    const dunlin_lanes b1_1 = s[1].b1.all;
+    const dunlin_lanes b2_1 = s[1].b2.all;
+    const dunlin_lanes a1_1 = s[1].a1.all;
+    const dunlin_lanes a2_1 = s[1].a2.all;
+    dunlin_lanes p_1 = s[1].p.all;
+    dunlin_lanes q_1 = s[1].q.all;
+    const dunlin_marks keep_1 = s[1].keep.all;
+    const dunlin_marks zero_1 = ~keep_1 & sign; /* -0.0: what adds nothing, to the bit */
+    const dunlin_marks none_1 = s[1].none.all;
+    const dunlin_lanes b0_2 = s[2].b0.all;
+    const dunlin_lanes b1_2 = s[2].b1.all;
+    const dunlin_lanes b2_2 = s[2].b2.all;
+    const dunlin_lanes a1_2 = s[2].a1.all;
+    const dunlin_lanes a2_2 = s[2].a2.all;
+    dunlin_lanes p_2 = s[2].p.all;
+    dunlin_lanes q_2 = s[2].q.all;
+    const dunlin_marks keep_2 = s[2].keep.all;
+    const dunlin_marks zero_2 = ~keep_2 & sign; /* -0.0: what adds nothing, to the bit */
+    const dunlin_marks none_2 = s[2].none.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const dunlin_lanes x = io[i].all;
+        const dunlin_lanes y_0 = b0_0 * x + p_0;
+        p_0 = (dunlin_lanes)(((dunlin_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0 * x) - a1_0 *
+            y_0);
+        p_0 = (dunlin_lanes)((dunlin_marks)p_0 | none_0);
+        q_0 = ((dunlin_lanes)(((dunlin_marks)q_0 & keep_0) | zero_0) + b2_0 * x) - a2_0 * y_0;
+        const dunlin_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = (dunlin_lanes)(((dunlin_marks)p_1 & keep_1) | zero_1) + ((q_1 + b1_1 * y_0) - a1_1
+            * y_1);
+        p_1 = (dunlin_lanes)((dunlin_marks)p_1 | none_1);
+        q_1 = ((dunlin_lanes)(((dunlin_marks)q_1 & keep_1) | zero_1) + b2_1 * y_0) - a2_1 * y_1;
+        const dunlin_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = (dunlin_lanes)(((dunlin_marks)p_2 & keep_2) | zero_2) + ((q_2 + b1_2 * y_1) - a1_2
+            * y_2);
+        p_2 = (dunlin_lanes)((dunlin_marks)p_2 | none_2);
+        q_2 = ((dunlin_lanes)(((dunlin_marks)q_2 & keep_2) | zero_2) + b2_2 * y_1) - a2_2 * y_2;
+        io[i].all = y_2;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
+}
+
+static DUNLIN_NOINLINE void dunlin_lanes_mixed_5(dunlin_lane_section *s, dunlin_lane_words *io, int n)
+{
+    DUNLIN_AS_WRITTEN
+    const int32_t bit = INT32_MIN;
+    const dunlin_marks sign = { bit, bit, bit, bit, bit, bit, bit, bit };
+    const dunlin_lanes b0_0 = s[0].b0.all;
+    const dunlin_lanes b1_0 = s[0].b1.all;
+    const dunlin_lanes b2_0 = s[0].b2.all;
+    const dunlin_lanes a1_0 = s[0].a1.all;
+    const dunlin_lanes a2_0 = s[0].a2.all;
+    dunlin_lanes p_0 = s[0].p.all;
+    dunlin_lanes q_0 = s[0].q.all;
+    const dunlin_marks keep_0 = s[0].keep.all;
+    const dunlin_marks zero_0 = ~keep_0 & sign; /* -0.0: what adds nothing, to the bit */
+    const dunlin_marks none_0 = s[0].none.all;
+    const dunlin_lanes b0_1 = s[1].b0.all;
+    const dunlin_lanes b1_1 = s[1].b1.all;
+    const dunlin_lanes b2_1 = s[1].b2.all;
+    const dunlin_lanes a1_1 = s[1].a1.all;
+    const dunlin_lanes a2_1 = s[1].a2.all;
+    dunlin_lanes p_1 = s[1].p.all;
+    dunlin_lanes q_1 = s[1].q.all;
+    const dunlin_marks keep_1 = s[1].keep.all;
+    const dunlin_marks zero_1 = ~keep_1 & sign; /* -0.0: what adds nothing, to the bit */
+    const dunlin_marks none_1 = s[1].none.all;
+    const dunlin_lanes b0_2 = s[2].b0.all;
+    const dunlin_lanes b1_2 = s[2].b1.all;
+    const dunlin_lanes b2_2 = s[2].b2.all;
+    const dunlin_lanes a1_2 = s[2].a1.all;
+    const dunlin_lanes a2_2 = s[2].a2.all;
+    dunlin_lanes p_2 = s[2].p.all;
+    dunlin_lanes q_2 = s[2].q.all;
+    const dunlin_marks keep_2 = s[2].keep.all;
+    const dunlin_marks zero_2 = ~keep_2 & sign; /* -0.0: what adds nothing, to the bit */
+    const dunlin_marks none_2 = s[2].none.all;
+    const dunlin_lanes b0_3 = s[3].b0.all;
+    const dunlin_lanes b1_3 = s[3].b1.all;
+    const dunlin_lanes b2_3 = s[3].b2.all;
+    const dunlin_lanes a1_3 = s[3].a1.all;
+    const dunlin_lanes a2_3 = s[3].a2.all;
+    dunlin_lanes p_3 = s[3].p.all;
+    dunlin_lanes q_3 = s[3].q.all;
+    const dunlin_marks keep_3 = s[3].keep.all;
+    const dunlin_marks zero_3 = ~keep_3 & sign; /* -0.0: what adds nothing, to the bit */
+    const dunlin_marks none_3 = s[3].none.all;
+    const dunlin_lanes b0_4 = s[4].b0.all;
+    const dunlin_lanes b1_4 = s[4].b1.all;
+    const dunlin_lanes b2_4 = s[4].b2.all;
+    const dunlin_lanes a1_4 = s[4].a1.all;
+    const dunlin_lanes a2_4 = s[4].a2.all;
+    dunlin_lanes p_4 = s[4].p.all;
+    dunlin_lanes q_4 = s[4].q.all;
+    const dunlin_marks keep_4 = s[4].keep.all;
+    const dunlin_marks zero_4 = ~keep_4 & sign; /* -0.0: what adds nothing, to the bit */
+    const dunlin_marks none_4 = s[4].none.all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const dunlin_lanes x = io[i].all;
+        const dunlin_lanes y_0 = b0_0 * x + p_0;
+        p_0 = (dunlin_lanes)(((dunlin_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0 * x) - a1_0 *
+            y_0);
+        p_0 = (dunlin_lanes)((dunlin_marks)p_0 | none_0);
+        q_0 = ((dunlin_lanes)(((dunlin_marks)q_0 & keep_0) | zero_0) + b2_0 * x) - a2_0 * y_0;
+        const dunlin_lanes y_1 = b0_1 * y_0 + p_1;
+        p_1 = (dunlin_lanes)(((dunlin_marks)p_1 & keep_1) | zero_1) + ((q_1 + b1_1 * y_0) - a1_1
+            * y_1);
+        p_1 = (dunlin_lanes)((dunlin_marks)p_1 | none_1);
+        q_1 = ((dunlin_lanes)(((dunlin_marks)q_1 & keep_1) | zero_1) + b2_1 * y_0) - a2_1 * y_1;
+        const dunlin_lanes y_2 = b0_2 * y_1 + p_2;
+        p_2 = (dunlin_lanes)(((dunlin_marks)p_2 & keep_2) | zero_2) + ((q_2 + b1_2 * y_1) - a1_2
+            * y_2);
+        p_2 = (dunlin_lanes)((dunlin_marks)p_2 | none_2);
+        q_2 = ((dunlin_lanes)(((dunlin_marks)q_2 & keep_2) | zero_2) + b2_2 * y_1) - a2_2 * y_2;
+        const dunlin_lanes y_3 = b0_3 * y_2 + p_3;
+        p_3 = (dunlin_lanes)(((dunlin_marks)p_3 & keep_3) | zero_3) + ((q_3 + b1_3 * y_2) - a1_3
+            * y_3);
+        p_3 = (dunlin_lanes)((dunlin_marks)p_3 | none_3);
+        q_3 = ((dunlin_lanes)(((dunlin_marks)q_3 & keep_3) | zero_3) + b2_3 * y_2) - a2_3 * y_3;
+        const dunlin_lanes y_4 = b0_4 * y_3 + p_4;
+        p_4 = (dunlin_lanes)(((dunlin_marks)p_4 & keep_4) | zero_4) + ((q_4 + b1_4 * y_3) - a1_4
+            * y_4);
+        p_4 = (dunlin_lanes)((dunlin_marks)p_4 | none_4);
+        q_4 = ((dunlin_lanes)(((dunlin_marks)q_4 & keep_4) | zero_4) + b2_4 * y_3) - a2_4 * y_4;
+        io[i].all = y_4;
+    }
+    s[0].p.all = p_0;
+    s[0].q.all = q_0;
+    s[1].p.all = p_1;
+    s[1].q.all = q_1;
+    s[2].p.all = p_2;
+    s[2].q.all = q_2;
+    s[3].p.all = p_3;
+    s[3].q.all = q_3;
+    s[4].p.all = p_4;
+    s[4].q.all = q_4;
+}
+
+/* Sections of all lanes, 5 or 3: in a form of their own where all are in the same (1: some
+ * are direct; 2: in the delta form). */
+static void dunlin_lane_pass(dunlin_lane_section *s, int sections, unsigned int forms,
         dunlin_lane_words *io, int n)
 {
-    int j;
-
-    if (direct == 0 && delta != 0) {
-        if (sections == 4) {
-            dunlin_lanes_delta_4(s, io, n);
-            return;
+    if (forms == 2u) {
+        if (sections == 5) {
+            dunlin_lanes_delta_5(s, io, n);
+        } else {
+            dunlin_lanes_delta_3(s, io, n);
         }
-        for (j = 0; j < sections; j++) {
-            dunlin_lanes_delta_1(&s[j], io, n);
+    } else {
+        if (sections == 5) {
+            dunlin_lanes_mixed_5(s, io, n);
+        } else {
+            dunlin_lanes_mixed_3(s, io, n);
         }
-        return;
     }
 }
 
@@ -685,12 +964,12 @@ static int dunlin_unfold(const dunlin_section_words *table, const uint16_t *list
         unsigned int j;
 
         for (j = 0u; j < count; j++) {
-            entry[k].words = &table[list[j] & DUNLIN_ROW];
+            entry[k].words = &table[(*list & DUNLIN_ROW) + j];
             entry[k].memory = &m[j];
-            entry[k].kind = head & 3u;
+            entry[k].keep = (head & 3u) == 1u ? 0 : -1;
             k++;
         }
-        list += count;
+        list++;
         m += count;
         head = (unsigned int)*list >> DUNLIN_HEAD;
     }
@@ -703,10 +982,7 @@ static int dunlin_calm(const dunlin_state *s)
     int c;
 
     for (c = 0; c < DUNLIN_CHANNELS; c++) {
-        const dunlin_channel_state *ch = &s->channel[c];
-
-        if (ch->fresh != 0u || ch->dead != 0u || ch->open == 0 || ch->step != 0
-                || ch->change >= 0) {
+        if (s->channel[c].calm == 0u) {
             return 0;
         }
     }
@@ -721,17 +997,18 @@ static int dunlin_length(const uint16_t *list)
 
     while (head != 0u) {
         k += (int)(head >> 2);
-        list += head >> 2;
+        list++;
         head = (unsigned int)*list >> DUNLIN_HEAD;
     }
     return k;
 }
 
-/* 1 where the ways have so many sections in common that lanes are faster. */
+/* 1 where the ways have so many sections that lanes are faster. */
 static int dunlin_even(const dunlin_state *s)
 {
     const dunlin_rate_entry *rate = &dunlin_rate_table[s->rate];
-    int least = DUNLIN_POSITIONS;
+    const int groups = (DUNLIN_CHANNELS * DUNLIN_WAYS + DUNLIN_LANES - 1) / DUNLIN_LANES;
+    int most = 0;
     int sum = 0;
     int c;
     int w;
@@ -743,78 +1020,118 @@ static int dunlin_even(const dunlin_state *s)
             const int count = dunlin_length(&list[cascade->from + (2 * w)])
                 + dunlin_length(&list[cascade->split + (2 * w) + 1]);
 
-            least = count < least ? count : least;
+            most = count > most ? count : most;
             sum += count;
         }
     }
-    return least >= 4 && 2 * least * DUNLIN_CHANNELS * DUNLIN_WAYS > sum ? 1 : 0;
+    return sum > DUNLIN_SAVING * most * groups ? 1 : 0;
+}
+
+/* What goes into lanes from on: x[i] of the channels' common parts. */
+static void dunlin_lane_inputs(const dunlin_rate_entry *rate, int from,
+        float (*common)[DUNLIN_LONG], dunlin_lane_words *x, int n)
+{
+    DUNLIN_AS_WRITTEN
+    const int last = from + DUNLIN_LANES < DUNLIN_CHANNELS * DUNLIN_WAYS
+        ? (from + DUNLIN_LANES - 1) / DUNLIN_WAYS : DUNLIN_CHANNELS - 1;
+    dunlin_lane_words gains;
+    int c;
+    int l;
+    int i;
+
+    for (l = 0; l < DUNLIN_LANES; l++) {
+        gains.one[l] = rate->cascade[1 + ((from + l) % DUNLIN_WAYS)].gain;
+    }
+    for (c = from / DUNLIN_WAYS; c <= last; c++) {
+        const dunlin_lanes gain = gains.all;
+        dunlin_lane_marks own; /* all ones in this channel's lanes */
+
+        for (l = 0; l < DUNLIN_LANES; l++) {
+            own.one[l] = (from + l) / DUNLIN_WAYS == c ? -1 : 0;
+        }
+        for (i = 0; i < n; i++) {
+            const float now = common[c][i];
+            const dunlin_lanes all = { now, now, now, now, now, now, now, now };
+            const dunlin_lanes scaled = gain * all;
+            dunlin_marks bits = (dunlin_marks)scaled & own.all;
+
+            if (c > from / DUNLIN_WAYS) {
+                bits |= (dunlin_marks)x[i].all;
+            }
+            x[i].all = (dunlin_lanes)bits;
+        }
+    }
+}
+
+/* What lanes from on run, and how many sections each has; what is not used does as the first. */
+static int dunlin_lane_entries(dunlin_state *s, int from, int used,
+        dunlin_lane_entry (*entry)[DUNLIN_POSITIONS], int *count)
+{
+    const dunlin_rate_entry *rate = &dunlin_rate_table[s->rate];
+    int most = 0;
+    int l;
+
+    for (l = 0; l < DUNLIN_LANES; l++) {
+        const int lane = l < used ? from + l : from;
+        const int way = 1 + lane % DUNLIN_WAYS;
+        const dunlin_cascade_entry *cascade = &rate->cascade[way];
+        dunlin_channel_state *ch = &s->channel[lane / DUNLIN_WAYS];
+        count[l] = dunlin_unfold(rate->sections, &ch->list[cascade->from + (2 * way)],
+            &ch->now[cascade->from], entry[l]);
+        count[l] += dunlin_unfold(rate->sections, &ch->list[cascade->split + (2 * way) + 1],
+            &ch->now[cascade->split], &entry[l][count[l]]);
+        most = count[l] > most ? count[l] : most;
+    }
+    return most;
 }
 
 /* The ways of lanes from on: in common[channel] -> out. */
 static void dunlin_run_lanes(dunlin_state *s, int from, float (*common)[DUNLIN_LONG],
         float *const *out, int at, int n)
 {
+    static const dunlin_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
+    dunlin_memory nothing = { -0.0f, -0.0f };
+    const dunlin_lane_entry none = { &straight, &nothing, 0 };
     const dunlin_rate_entry *rate = &dunlin_rate_table[s->rate];
     const int all = DUNLIN_CHANNELS * DUNLIN_WAYS - from;
     const int used = all < DUNLIN_LANES ? all : DUNLIN_LANES;
     dunlin_lane_entry entry[DUNLIN_LANES][DUNLIN_POSITIONS];
-    dunlin_lane_section section[4];
+    dunlin_lane_section section[5];
     dunlin_lane_words x[DUNLIN_LONG];
     int count[DUNLIN_LANES];
-    int least = DUNLIN_POSITIONS;
+    const int most = dunlin_lane_entries(s, from, used, entry, count);
+    int sections;
     int k;
     int l;
     int i;
 
-    for (l = 0; l < DUNLIN_LANES; l++) { /* what is not used does as the first */
-        const int lane = l < used ? from + l : from;
-        const int way = 1 + lane % DUNLIN_WAYS;
-        const dunlin_cascade_entry *cascade = &rate->cascade[way];
-        dunlin_channel_state *ch = &s->channel[lane / DUNLIN_WAYS];
-        const float *now = common[lane / DUNLIN_WAYS];
-        float scaled[DUNLIN_LONG];
-
-        dunlin_apply_gain(cascade->gain, now, scaled, n);
-        for (i = 0; i < n; i++) {
-            x[i].one[l] = scaled[i];
-        }
-        count[l] = dunlin_unfold(rate->sections, &ch->list[cascade->from + (2 * way)],
-            &ch->now[cascade->from], entry[l]);
-        count[l] += dunlin_unfold(rate->sections, &ch->list[cascade->split + (2 * way) + 1],
-            &ch->now[cascade->split], &entry[l][count[l]]);
-        least = count[l] < least ? count[l] : least;
-    }
-    for (k = 0; k < least; k += 4) {
-        const int sections = least - k < 4 ? least - k : 4;
-        int direct = 0;
-        int delta = 0;
+    dunlin_lane_inputs(rate, from, common, x, n);
+    for (k = 0; k < most; k += sections) {
+        unsigned int forms = 0u;
         int j;
 
+        sections = most - k > 3 && most - k != 6 ? 5 : 3;
         for (j = 0; j < sections; j++) {
-            for (l = 0; l < DUNLIN_LANES; l++) {
-                const dunlin_lane_entry *e = &entry[l][k + j];
+            dunlin_lane_section *const v = &section[j];
 
-                section[j].b0.one[l] = e->words->b0;
-                section[j].b1.one[l] = e->words->b1;
-                section[j].b2.one[l] = e->words->b2;
-                section[j].a1.one[l] = e->words->a1;
-                section[j].a2.one[l] = e->words->a2;
-                section[j].p.one[l] = e->memory->p;
-                section[j].q.one[l] = e->memory->q;
-                if (e->kind == 1u) {
-                    direct = 1;
-                    section[j].keep.one[l] = 0;
-                    section[j].zero.one[l] = INT32_MIN;
-                } else {
-                    delta = 1;
-                    section[j].keep.one[l] = -1;
-                    section[j].zero.one[l] = 0;
-                }
+            for (l = 0; l < DUNLIN_LANES; l++) {
+                const dunlin_lane_entry *const e = k + j < count[l] ? &entry[l][k + j] : &none;
+
+                v->b0.one[l] = e->words->b0;
+                v->b1.one[l] = e->words->b1;
+                v->b2.one[l] = e->words->b2;
+                v->a1.one[l] = e->words->a1;
+                v->a2.one[l] = e->words->a2;
+                v->p.one[l] = e->memory->p;
+                v->q.one[l] = e->memory->q;
+                v->keep.one[l] = e->keep;
+                v->none.one[l] = e == &none ? INT32_MIN : 0;
+                forms |= e == &none ? 3u : e->keep == 0 ? 1u : 2u;
             }
         }
-        dunlin_lane_pass(section, sections, direct, delta, x, n);
-        for (j = 0; j < sections; j++) {
-            for (l = 0; l < used; l++) {
+        dunlin_lane_pass(section, sections, forms, x, n);
+        for (l = 0; l < used; l++) {
+            for (j = 0; j < sections && k + j < count[l]; j++) {
                 entry[l][k + j].memory->p = section[j].p.one[l];
                 entry[l][k + j].memory->q = section[j].q.one[l];
             }
@@ -823,15 +1140,14 @@ static void dunlin_run_lanes(dunlin_state *s, int from, float (*common)[DUNLIN_L
     for (l = 0; l < used; l++) {
         float *io = &out[from + l][at];
 
-        for (i = 0; i < n; i++) {
+        for (i = 0; i < n - 3; i += 4) {
             io[i] = x[i].one[l];
+            io[i + 1] = x[i + 1].one[l];
+            io[i + 2] = x[i + 2].one[l];
+            io[i + 3] = x[i + 3].one[l];
         }
-        for (k = least; k < count[l]; k++) { /* what others do not have */
-            const dunlin_lane_entry *e = &entry[l][k];
-            const uint16_t list[2] = { (uint16_t)((unsigned int)(e->words - rate->sections)
-                + (((1u << 2) + e->kind) << DUNLIN_HEAD)), 0u };
-
-            dunlin_run_list(rate->sections, list, e->memory, io, n);
+        for (; i < n; i++) {
+            io[i] = x[i].one[l];
         }
         {
             const int way = 1 + ((from + l) % DUNLIN_WAYS);
@@ -879,12 +1195,14 @@ static DUNLIN_COLD void dunlin_make_list(const dunlin_rate_entry *rate,
 {
     uint16_t *head = list;
     unsigned int last = 0u;
+    unsigned int next = 0u;
     int k;
     int i;
 
     for (k = from; k < to; k++) {
         unsigned int row = rate->positions[k];
-        unsigned int kind;
+        unsigned int kind = 0u;
+        unsigned int alternative = 0u;
 
         if (row >= DUNLIN_SWITCHED) {
             const dunlin_switch_entry *choices = &rate->switches[row - DUNLIN_SWITCHED];
@@ -893,19 +1211,22 @@ static DUNLIN_COLD void dunlin_make_list(const dunlin_rate_entry *rate,
             for (i = 0; i < DUNLIN_SETTINGS; i++) {
                 pick += (unsigned int)choices->stride[i] * choice[i];
             }
-            row = (unsigned int)choices->row + dunlin_pick_table[pick];
+            alternative = dunlin_pick_table[pick];
+            row = (unsigned int)choices->row + alternative;
         }
-        kind = rate->kinds[row];
+        if (alternative != DUNLIN_NONE) {
+            kind = rate->kinds[row];
+        }
         if (kind != 0u) {
-            if (kind == last && *head < DUNLIN_FULL) {
+            if (kind == last && row == next && *head < DUNLIN_FULL) {
                 *head = (uint16_t)(*head + DUNLIN_ONE_MORE);
             } else {
                 head = list;
+                *list = (uint16_t)(row + DUNLIN_ONE_MORE + (kind << DUNLIN_HEAD));
+                list++;
                 last = kind;
-                row += DUNLIN_ONE_MORE + (kind << DUNLIN_HEAD);
             }
-            *list = (uint16_t)row;
-            list++;
+            next = row + 1u;
         }
     }
     *list = 0u;
@@ -945,7 +1266,7 @@ static DUNLIN_COLD void dunlin_begin_change(const dunlin_rate_entry *rate, dunli
     int k;
 
     for (k = 0; k < DUNLIN_SETTINGS; k++) {
-        ch->next[k] = ch->wanted[k];
+        ch->next[k] = ch->asked[k];
         if (ch->next[k] != ch->chosen[k]) {
             differ = 1;
         }
@@ -990,7 +1311,7 @@ static DUNLIN_COLD void dunlin_tick_channel(const dunlin_rate_entry *rate, dunli
         int c;
 
         for (c = 0; c < DUNLIN_SETTINGS; c++) {
-            ch->chosen[c] = ch->wanted[c];
+            ch->chosen[c] = ch->asked[c];
         }
         for (c = 0; c <= DUNLIN_WAYS; c++) {
             const dunlin_cascade_entry *cascade = &rate->cascade[c];
@@ -1009,12 +1330,13 @@ static DUNLIN_COLD void dunlin_tick_channel(const dunlin_rate_entry *rate, dunli
         dunlin_begin_change(rate, ch);
     }
     if (ch->open == 0) {
-        ch->step = ch->silenced != 0u ? 0 : 1;
+        ch->step = ch->asked[DUNLIN_MUTE] != 0u ? 0 : 1;
     } else if (ch->open == fade) {
-        ch->step = ch->silenced != 0u ? -1 : 0;
+        ch->step = ch->asked[DUNLIN_MUTE] != 0u ? -1 : 0;
     } else {
         /* a fade goes on to its end */
     }
+    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
@@ -1042,16 +1364,32 @@ static DUNLIN_NOINLINE int dunlin_begin(dunlin_state *s, int n)
 /* ---- the interface -------------------------------------------------------------------- */
 
 /* 1 for a state that init did not leave behind. */
-static int dunlin_refuse(const dunlin_state *s)
+static DUNLIN_NOINLINE int dunlin_refuse(const dunlin_state *s)
 {
     return s->ready != DUNLIN_READY || s->check != DUNLIN_CHECK || s->rate < 0
             || s->rate >= DUNLIN_RATES ? 1 : 0;
 }
 
 /* 1 also for a channel that does not exist. */
-static int dunlin_refuse_channel(const dunlin_state *s, int channel)
+static DUNLIN_COLD int dunlin_refuse_channel(const dunlin_state *s, int channel)
 {
-    return channel < 0 || channel >= DUNLIN_CHANNELS || dunlin_refuse(s) != 0 ? 1 : 0;
+    return channel < 0 || channel >= DUNLIN_CHANNELS ? 1 : dunlin_refuse(s);
+}
+
+/* Asks a channel for a choice of one of its settings, or for silence. */
+static DUNLIN_COLD int dunlin_ask(dunlin_state *s, int channel, int what, unsigned int choice)
+{
+    if (dunlin_refuse_channel(s, channel) != 0) {
+        return 1;
+    }
+    s->channel[channel].asked[what] = (unsigned char)choice;
+    return 0;
+}
+
+/* What was asked for. */
+static DUNLIN_COLD int dunlin_asked(const dunlin_state *s, int channel, int what)
+{
+    return dunlin_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].asked[what];
 }
 
 /* Silence in one channel. */
@@ -1078,6 +1416,7 @@ static DUNLIN_COLD void dunlin_silence(dunlin_channel_state *ch)
     ch->step = 0;
     ch->fresh = 1u;
     ch->dead = 0u;
+    ch->calm = 0u;
 }
 
 int dunlin_set_rate(dunlin_state *s, uint32_t rate_hz)
@@ -1103,10 +1442,9 @@ int dunlin_init(dunlin_state *s, uint32_t rate_hz)
     int i;
 
     for (c = 0; c < DUNLIN_CHANNELS; c++) {
-        for (i = 0; i < DUNLIN_SETTINGS; i++) {
-            s->channel[c].wanted[i] = 0u;
+        for (i = 0; i <= DUNLIN_MUTE; i++) {
+            s->channel[c].asked[i] = 0u;
         }
-        s->channel[c].silenced = 0u;
     }
     s->ready = DUNLIN_READY;
     s->check = DUNLIN_CHECK;
@@ -1142,30 +1480,22 @@ int dunlin_reset_channel(dunlin_state *s, int channel)
 
 int dunlin_set_placement(dunlin_state *s, int channel, enum dunlin_placement choice)
 {
-    if ((unsigned int)choice >= 2u || dunlin_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].wanted[0] = (unsigned char)choice;
-    return 0;
+    return (unsigned int)choice >= 2u ? 1 : dunlin_ask(s, channel, 0, (unsigned int)choice);
 }
 
 int dunlin_get_placement(const dunlin_state *s, int channel)
 {
-    return dunlin_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].wanted[0];
+    return dunlin_asked(s, channel, 0);
 }
 
 int dunlin_mute(dunlin_state *s, int channel, int on)
 {
-    if (dunlin_refuse_channel(s, channel) != 0) {
-        return 1;
-    }
-    s->channel[channel].silenced = on != 0 ? 1u : 0u;
-    return 0;
+    return dunlin_ask(s, channel, DUNLIN_MUTE, on != 0 ? 1u : 0u);
 }
 
 int dunlin_muted(const dunlin_state *s, int channel)
 {
-    return dunlin_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].silenced;
+    return dunlin_asked(s, channel, DUNLIN_MUTE);
 }
 
 int dunlin_garbage(const dunlin_state *s, int channel)
@@ -1184,7 +1514,7 @@ int dunlin_run(dunlin_state *s, const float *const *in, float *const *out, int n
         int chunk = dunlin_begin(s, n - done);
         int c;
 #ifdef DUNLIN_LANES
-        if (chunk >= DUNLIN_LANES && dunlin_calm(s) != 0 && dunlin_even(s) != 0) {
+        if (chunk >= DUNLIN_SHORT && dunlin_calm(s) != 0 && dunlin_even(s) != 0) {
             if (s->count % DUNLIN_TICK == 0u) { /* nothing is asked for, so that it may go on */
                 const int left = (int)(DUNLIN_REST - s->count);
 
@@ -1207,11 +1537,15 @@ int dunlin_run(dunlin_state *s, const float *const *in, float *const *out, int n
     return 0;
 }
 
-int dunlin_run_frames(dunlin_state *s, const float *in, float *out, int n)
+
+/* Samples side by side: float where in and out are given, otherwise those of 32 bits. */
+static int dunlin_frames(dunlin_state *s, const float *in, float *out,
+        const int32_t *in32, int32_t *out32, int n)
 {
     float from[DUNLIN_TICK];
     float to[DUNLIN_WAYS][DUNLIN_TICK];
     float *ways[DUNLIN_WAYS];
+    int done = 0;
     int w;
 
     if (n < 0 || dunlin_refuse(s) != 0) {
@@ -1225,62 +1559,41 @@ int dunlin_run_frames(dunlin_state *s, const float *in, float *out, int n)
         int c;
 
         for (c = 0; c < DUNLIN_CHANNELS; c++) {
+            int k = done * DUNLIN_CHANNELS + c;
             int i;
 
             for (i = 0; i < chunk; i++) {
-                from[i] = in[(i * DUNLIN_CHANNELS) + c];
+                from[i] = in != NULL ? in[k] : dunlin_from_int32(in32[k]);
+                k += DUNLIN_CHANNELS;
             }
             dunlin_run_channel(&dunlin_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
             for (w = 0; w < DUNLIN_WAYS; w++) {
+                k = (done * DUNLIN_CHANNELS + c) * DUNLIN_WAYS + w;
                 for (i = 0; i < chunk; i++) {
-                    out[(((i * DUNLIN_CHANNELS) + c) * DUNLIN_WAYS) + w] = to[w][i];
+                    if (out != NULL) {
+                        out[k] = to[w][i];
+                    } else {
+                        out32[k] = dunlin_to_int32(to[w][i]);
+                    }
+                    k += DUNLIN_CHANNELS * DUNLIN_WAYS;
                 }
             }
         }
         s->count = (s->count + (uint32_t)chunk) % DUNLIN_REST;
-        in += chunk * DUNLIN_CHANNELS;
-        out += chunk * DUNLIN_CHANNELS * DUNLIN_WAYS;
+        done += chunk;
         n -= chunk;
     }
     return 0;
 }
 
+int dunlin_run_frames(dunlin_state *s, const float *in, float *out, int n)
+{
+    return dunlin_frames(s, in, out, NULL, NULL, n);
+}
+
 int dunlin_run_frames_int32(dunlin_state *s, const int32_t *in, int32_t *out, int n)
 {
-    float from[DUNLIN_TICK];
-    float to[DUNLIN_WAYS][DUNLIN_TICK];
-    float *ways[DUNLIN_WAYS];
-    int w;
-
-    if (n < 0 || dunlin_refuse(s) != 0) {
-        return 1;
-    }
-    for (w = 0; w < DUNLIN_WAYS; w++) {
-        ways[w] = to[w];
-    }
-    while (n > 0) {
-        const int chunk = dunlin_begin(s, n);
-        int c;
-
-        for (c = 0; c < DUNLIN_CHANNELS; c++) {
-            int i;
-
-            for (i = 0; i < chunk; i++) {
-                from[i] = dunlin_from_int32(in[(i * DUNLIN_CHANNELS) + c]);
-            }
-            dunlin_run_channel(&dunlin_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
-            for (w = 0; w < DUNLIN_WAYS; w++) {
-                for (i = 0; i < chunk; i++) {
-                    out[(((i * DUNLIN_CHANNELS) + c) * DUNLIN_WAYS) + w] = dunlin_to_int32(to[w][i]);
-                }
-            }
-        }
-        s->count = (s->count + (uint32_t)chunk) % DUNLIN_REST;
-        in += chunk * DUNLIN_CHANNELS;
-        out += chunk * DUNLIN_CHANNELS * DUNLIN_WAYS;
-        n -= chunk;
-    }
-    return 0;
+    return dunlin_frames(s, NULL, NULL, in, out, n);
 }
 
 #undef DUNLIN_AS_WRITTEN

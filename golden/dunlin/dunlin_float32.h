@@ -39,9 +39,9 @@
  * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
  * initialised. In that case nothing was done and run wrote no output: mute.
  * n is any number of samples from 0 up; the output does not depend on the block size. Full
- * scale is -1 to 1. The state takes 216 bytes, the arrays on the stack 384 in run and 768 in
+ * scale is -1 to 1. The state takes 220 bytes, the arrays on the stack 384 in run and 768 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64) and DUNLIN_NO_LANES is not
- * defined, run works on several ways at once, in arrays of 5056 bytes.
+ * defined, run works on several ways at once, in arrays of 5088 bytes.
  *
  * A STATE THAT IS NOT INITIALISED
  * Every call looks at 64 bits that init writes, others for every spec and format: random bytes
@@ -106,6 +106,7 @@
 #define DUNLIN_DELAY_WORDS 3 /* of all delay lines of a channel */
 #define DUNLIN_SETTINGS 1
 #define DUNLIN_PLACEMENT_CHOICES 2
+#define DUNLIN_MUTE 1 /* among what is asked of a channel: behind its settings */
 
 /* The outputs of a channel, in their order. */
 enum dunlin_way_index {
@@ -135,12 +136,12 @@ typedef struct {
     int32_t step; /* 1 while that fade runs, -1 while it runs back */
     uint16_t list[DUNLIN_POSITIONS + 2 * (1 + DUNLIN_WAYS)];
     uint16_t list_then[DUNLIN_THEN + 1 + DUNLIN_WAYS];
-    volatile unsigned char wanted[DUNLIN_SETTINGS]; /* written by set calls only */
     unsigned char chosen[DUNLIN_SETTINGS];
     unsigned char next[DUNLIN_SETTINGS];
-    volatile unsigned char silenced; /* written by mute only */
+    volatile unsigned char asked[DUNLIN_MUTE + 1]; /* written by set calls and mute only */
     unsigned char fresh; /* nothing ran since the reset */
     unsigned char dead; /* a sample was garbage */
+    unsigned char calm; /* none of this, no fade and no change */
 } dunlin_channel_state;
 
 typedef struct {

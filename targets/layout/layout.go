@@ -173,9 +173,7 @@ func (p *page) figures() []string {
 				words.Level(c.BoundDBFS[len(c.BoundDBFS)-1], "dBFS"), rest, fmt.Sprint(c.DelaySamples), clips)
 		}
 	}
-	for _, line := range t.Lines("  ", tableWidth) {
-		out = append(out, line)
-	}
+	out = append(out, t.Lines("  ", tableWidth)...)
 	return append(out, "", "Caution: signals at full level can destroy drivers, and hearing. Start with the level turned down, check which way reaches which "+
 		"amplifier, and keep the outputs muted until all words are written.")
 }

@@ -40,31 +40,21 @@ func shipped(t *testing.T) string {
 	return string(text)
 }
 
-// Python reads the words out of the emitted files and runs them in integers, the equations
-// written out once more: the response of a small impulse's transform is the one that the
-// promises were judged by, and noise comes out of the same samples.
-func TestPythonRunsWhatIsEmitted(t *testing.T) {
-	b := built(t, shipped(t))
-	files, err := layout.Emit(b)
-	if err != nil {
-		t.Fatal(err)
-	}
-	dir := t.TempDir()
-	for _, f := range files {
-		if err := os.WriteFile(filepath.Join(dir, f.Name), f.Data, 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
+// job is a layout that Python runs.
+type job struct {
+	File, As, Form                    string
+	Word, Fraction, Data, Accumulator int
+	Nearest, Plus                     bool
+	Order                             []string
+	Hz                                []float64
+	Gains                             [][]float64 // [way][frequency], dB
+	Samples                           [][]int64   // [way], for noise in
+}
+
+// jobsOf are the layouts of a build whose files are in dir, with what Python has to find: the response
+// and the samples of noise.
+func jobsOf(b *compiler.Build, dir string) []job {
 	hz := biquad.Spaced(100, 20000, 30)
-	type job struct {
-		File, As, Form                    string
-		Word, Fraction, Data, Accumulator int
-		Nearest, Plus                     bool
-		Order                             []string
-		Hz                                []float64
-		Gains                             [][]float64 // [way][frequency], dB
-		Samples                           [][]int64   // [way], for noise in
-	}
 	var jobs []job
 	const frames = 400
 	for _, d := range b.Digital {
@@ -91,14 +81,11 @@ func TestPythonRunsWhatIsEmitted(t *testing.T) {
 		}
 		jobs = append(jobs, j)
 	}
-	if len(jobs) != 3 {
-		t.Fatalf("%d layouts", len(jobs))
-	}
-	in, err := json.Marshal(jobs)
-	if err != nil {
-		t.Fatal(err)
-	}
-	run := exec.Command("/usr/bin/python3", "-c", `
+	return jobs
+}
+
+// runner is Python's side.
+const runner = `
 import json, re, sys, cmath, math
 def wrap(v, n): return (v + (1 << n - 1)) % (1 << n) - (1 << n - 1)
 def rows_of(j):
@@ -156,7 +143,32 @@ for j in json.load(sys.stdin):
                     s1, s2 = wrap(s2 + w["b1"]*v + s*w["a1"]*y, A), wrap(w["b2"]*v + s*w["a2"]*y, A)
                 x[n] = y
         print(j["As"], way, len(mine), "response" if worst < 1e-9 else "response off by %g dB" % worst, "samples" if x == j["Samples"][k] else "other samples")
-`)
+`
+
+// Python reads the words out of the emitted files and runs them in integers, the equations
+// written out once more: the response of a small impulse's transform is the one that the
+// promises were judged by, and noise comes out of the same samples.
+func TestPythonRunsWhatIsEmitted(t *testing.T) {
+	b := built(t, shipped(t))
+	files, err := layout.Emit(b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	for _, f := range files {
+		if err := os.WriteFile(filepath.Join(dir, f.Name), f.Data, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	jobs := jobsOf(b, dir)
+	if len(jobs) != 3 {
+		t.Fatalf("%d layouts", len(jobs))
+	}
+	in, err := json.Marshal(jobs)
+	if err != nil {
+		t.Fatal(err)
+	}
+	run := exec.Command("/usr/bin/python3", "-c", runner)
 	run.Stdin = strings.NewReader(string(in))
 	out, err := run.CombinedOutput()
 	if err != nil {
