@@ -244,11 +244,11 @@ func TestHeldSentencesAreTheBoard(t *testing.T) {
 	}
 }
 
-// next96 is the value of E96 (IEC 60063: ten to the power of n/96, to three digits) after x,
-// which lies from 1 to 10.
+// next96 is the first value of E96 (IEC 60063: ten to the power of n/96, to three digits) that is
+// more than 1 % above x, which lies from 1 to 10.
 func next96(x float64) float64 {
 	for n := range 97 {
-		if v := math.Round(100*math.Pow(10, float64(n)/96)) / 100; v > x+1e-9 {
+		if v := math.Round(100*math.Pow(10, float64(n)/96)) / 100; v > 1.01*x {
 			return v
 		}
 	}
