@@ -40,8 +40,9 @@ build:
 	go build -trimpath -o build/bandwright ./cmd/bandwright
 
 # The tests that take minutes: test limits of the large boards against boards with every
-# single fault.
+# single fault; 100 million samples through the fixed-point filters.
 soak:
+	go test -timeout 60m -tags soak ./golden -v -run TestNothingWrapsForLong
 	go test -timeout 60m -tags soak ./compiler/production
 
 # Reads best on a machine that does nothing else. CMSIS_DSP=FOLDER compares with that library too.
