@@ -31,8 +31,12 @@ func (f Format) paired(c biquad.Cascade[biquad.Digital], rateHz float64) biquad.
 			o.gain[i], o.gain[j] = o.powers(a), o.powers(b)
 			if cost := o.cost(order); cost < now*(1-worthwhile) {
 				slots[i], slots[j] = a, b
-				order = o.best()
-				now, again = o.cost(order), true
+				now, again = cost, true
+				// The search begins anew and may end somewhere worse: costs only fall, so
+				// that this comes to an end.
+				if best := o.best(); o.cost(best) < now {
+					order, now = best, o.cost(best)
+				}
 				continue
 			}
 			o.gain[i], o.gain[j] = was[0], was[1]

@@ -18,7 +18,7 @@ const (
 var (
 	rates      = []string{"44.1 kHz", "48 kHz", "88.2 kHz", "96 kHz", "176.4 kHz", "192 kHz", "8 kHz", "768 kHz"}
 	ratesHz    = map[string]float64{"44.1 kHz": 44100, "48 kHz": 48000, "88.2 kHz": 88200, "96 kHz": 96000, "176.4 kHz": 176400, "192 kHz": 192000, "8 kHz": 8000, "768 kHz": 768000}
-	formats    = [][]string{{"float32"}, {"float64"}, {"float32", "float64"}}
+	formats    = [][]string{{"float32"}, {"float64"}, {"float32", "float64"}, {"float32", "q31"}, {"float64", "q23"}}
 	wayNames   = []string{"bass", "mid", "treble", "air"}
 	families   = []string{"butterworth", "bessel", "LR", "chebyshev", "inverse-chebyshev", "elliptic", "critically-damped"}
 	everyOrder = 12

@@ -3,6 +3,7 @@ package netlist_test
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 	"testing"
@@ -31,6 +32,7 @@ func TestNgspiceFindsTheNoise(t *testing.T) {
 			t.Fatal(err)
 		}
 		deck, _, _ := strings.Cut(string(files[0].Data), "\n.ac ")
+		deck = withoutDiodes.ReplaceAllString(deck, "")
 		seen := 0
 		for _, f := range b.Figures {
 			if f.Realisation != b.Board.Name() || !f.NoiseV.Known {
@@ -59,6 +61,10 @@ func TestNgspiceFindsTheNoise(t *testing.T) {
 		}
 	}
 }
+
+// withoutDiodes takes the clamp diodes out: they hold off some volts, and ngspice's shot noise
+// of so small a current backwards is not a number.
+var withoutDiodes = regexp.MustCompile(`(?m)^D\S+ .*\n`)
 
 // settingOf is the index of each setting's choice, the default where none is told.
 func settingOf(b *compiler.Build, told []verify.Choice) map[string]string {

@@ -22,7 +22,7 @@ def degree(section):
     return max(k for k in range(3) if k == 0 or b[k] != 0 or a[k] != 0)
 
 
-FORMS = {"direct": 0.0, "delta": 1.0, "mirrored": -1.0}
+FORMS = {"direct": 0.0, "delta": 1.0, "mirrored": -1.0, "error-feedback": 0.0}
 
 
 def moved(c, n, h):

@@ -42,12 +42,23 @@ def words(ledger, e):
                 if f32 and float(np.float32(v)) != v:
                     ledger.fail("words", f"{s['filter']}: {v!r} is no float32")
             n, c = degree(s), FORMS[s["form"]]
+            if "integers" in s:
+                integers(ledger, s)
             for got, from_words in ((b, w["b"]), (a, w["a"])):
                 want = moved(from_words, n, -c) + [0.0] * (2 - n)
                 size = sum(abs(v) for v in from_words) * 4
                 for g, v in zip(got, want):
                     if abs(g - v) > 2 * EPS * size:
                         ledger.fail("words", f"{s['filter']}: b, a {got} do not follow from {s['form']} {from_words}")
+
+
+def integers(ledger, s):
+    """The words of fixed point are whole numbers of 32 bits, each power shifted by its form."""
+    i, shift = s["integers"], s["shift"]
+    for part in "b", "a":
+        for k, (whole, word) in enumerate(zip(i[part], s["words"][part])):
+            if whole != word * 2.0 ** (i["fraction_bits"] + k * shift) or not -(2**31) <= whole < 2**31:
+                ledger.fail("words", f"{s['filter']}: {part}{k} {word!r} is not {whole} of {i['fraction_bits']} bits and shift {shift}")
 
 
 def fixed_delays(ledger, d, e, ideal):
