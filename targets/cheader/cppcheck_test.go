@@ -45,11 +45,16 @@ var faults = []struct{ behind, plant string }{
 }
 
 // cppcheck has nothing to say of any code, with every warning it has, and it
-// really looks: a read beyond an array that is planted into a copy is found.
+// really looks: a read beyond an array that is planted into a copy is found. All shapes are
+// looked through in one format, the first in all, where the faults are planted.
 func TestCppcheckFindsNothingButWhatIsPlanted(t *testing.T) {
 	for _, s := range shapes {
 		files := emit(t, s.build())
 		for i, f := range computed() { // q23 stands last
+			first := s.name == shapes[0].name
+			if !first && f.Name != "float32" {
+				continue
+			}
 			header, code := files[2*i], files[2*i+1]
 			t.Run(code.Name, func(t *testing.T) {
 				t.Parallel()
@@ -58,6 +63,9 @@ func TestCppcheckFindsNothingButWhatIsPlanted(t *testing.T) {
 				}
 				named := strings.NewReplacer("{STEM}", s.name, "{UPPER}", strings.ToUpper(s.name), "{TYPE}", f.C.Type.Name)
 				for _, fault := range faults {
+					if !first {
+						break
+					}
 					behind, plant := named.Replace(fault.behind), named.Replace(fault.plant)
 					if n := bytes.Count(code.Data, []byte(behind)); n == 0 {
 						t.Fatalf("%q stands nowhere", behind)

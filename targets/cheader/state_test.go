@@ -58,6 +58,9 @@ var sanitized = append(strictC[:len(strictC):len(strictC)], "-O1", "-g", "-fsani
 // that tell of init was overwritten.
 func TestStatesOfAnyBytes(t *testing.T) {
 	for _, format := range computed() {
+		if format.Name == number.Reference {
+			continue // its states are those of float32, of wider words
+		}
 		files, include := headers(t, format)
 		source, calls := include+fillSource, ""
 		for _, s := range shapes {
