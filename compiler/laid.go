@@ -115,19 +115,19 @@ type widening struct {
 	helps []*verify.Quantity
 	wider func(l *language.Layout) bool // false at the end
 	text  func(l language.Layout) string
-	// bits is how many more a broken finding takes, about: each halves what it is of.
+	// bits is how many more a broken finding takes at least, about.
 	bits func(f verify.Finding) float64
 }
 
 var widenings = []widening{
 	{[]*verify.Quantity{verify.Magnitude, verify.Phase, verify.Sum}, func(l *language.Layout) bool {
-		l.Word, l.Fraction, l.Accumulator = l.Word+1, l.Fraction+1, min(l.Accumulator+1, engine.MostAccumulator)
+		l.Word, l.Fraction = l.Word+1, l.Fraction+1
 		return l.Word <= engine.MostWord
 	}, func(l language.Layout) string {
 		return fmt.Sprintf("take words of %d bits with %d behind the point", l.Word, l.Fraction)
-	}, func(f verify.Finding) float64 { return math.Log2(f.Worst / f.Limit) }},
+	}, func(verify.Finding) float64 { return 0 }}, // how words fall is chance: fewer bits than expected may do
 	{[]*verify.Quantity{verify.Noise}, func(l *language.Layout) bool {
-		l.Data, l.Accumulator = l.Data+1, min(l.Accumulator+1, engine.MostAccumulator)
+		l.Data++
 		return l.Data <= engine.MostData
 	}, func(l language.Layout) string {
 		return fmt.Sprintf("take samples of %d bits between the sections", l.Data)
@@ -154,18 +154,25 @@ func (b *Build) adviseLaid(ctx context.Context, d *Digital, findings []verify.Fi
 				few = math.Max(few, widen.bits(findings[i]))
 			}
 		}
-		text := "no wider engine keeps it: " + d.Method + " itself is too far off at this rate"
+		text := "no engine that a layout can describe keeps it"
 		n := 0
 		for l := d.Laid.Layout; widen.wider(&l) && ctx.Err() == nil; {
 			if n++; float64(n) < few-1 { // too few bits for certain
 				continue
 			}
 			wider, _, refusal := b.laid(l, d.Laid.made, d.RateHz)
+			also := ""
+			if sums := min(l.Accumulator+n, engine.MostAccumulator); refusal != nil && sums > l.Accumulator {
+				x := l
+				x.Accumulator = sums
+				wider, _, refusal = b.laid(x, d.Laid.made, d.RateHz)
+				also = fmt.Sprintf(", and sums of %d", sums)
+			}
 			if refusal != nil {
 				continue
 			}
 			if _, then := verify.Judge(ctx, b.Subject(), b.Realisation(wider), b.Promises.Terms()); broken(then) == 0 {
-				text = widen.text(l)
+				text = widen.text(l) + also
 				break
 			}
 		}
@@ -175,16 +182,4 @@ func (b *Build) adviseLaid(ctx context.Context, d *Digital, findings []verify.Fi
 			}
 		}
 	}
-}
-
-// RestDBFS is the greatest DC that an engine which rounds down leaves at a way's output,
-// in any combination (dB re full scale).
-func (d *Digital) RestDBFS(way, settings int) float64 {
-	c := d.Laid.Chains[way]
-	n := c.NewNoise(d.RateHz, 20, d.RateHz/2)
-	worst := biquad.GainDB(0)
-	biquad.Each(biquad.Axes(d.System.Ways[way].Cascade), settings, func(comb biquad.Combination) {
-		worst = math.Max(worst, n.RestDBFS(comb))
-	})
-	return worst
 }

@@ -108,7 +108,7 @@ func TestOrderIsGoodByNormsAndNoise(t *testing.T) {
 }
 
 // The pairing of zeros with poles, with the order, against all pairings in all orders of up
-// to five sections: within a decibel of the least cost, and the response stays.
+// to five sections: within two decibels of the least cost, and the response stays.
 func TestPairingIsGood(t *testing.T) {
 	const rateHz, withinDB = 48000.0, 2.0
 	r := rand.New(rand.NewSource(23))
