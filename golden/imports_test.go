@@ -33,7 +33,7 @@ var order = [][]string{
 	{"compiler/nodal"},
 	{"compiler/netlist"},
 	{"compiler/assign", "compiler/language", "compiler/verify"}, // so assign knows no electronics, and verify no realisation
-	{"compiler/parallel", "compiler/progress", "compiler/wave", "compiler/words"},
+	{"compiler/parallel", "compiler/progress", "compiler/sweep", "compiler/wave", "compiler/words"},
 	{"biquad/discretize", "biquad/engine", "biquad/number"},
 	{"biquad"},
 }

@@ -39,6 +39,7 @@ type Grammar struct {
 	Hold       Hold       `cmd:"" help:"Write the board as it is laid out, or tell what a lost value would change."`
 	Explain    Explain    `cmd:"" help:"Show how every filter is realised: poles, Q and gain, method, form and error."`
 	Render     Render     `cmd:"" help:"Play a recording through the digital filters, bit for bit, into a file a way and their sum."`
+	Stimulus   Stimulus   `cmd:"" help:"Write the sweep that a finished unit is measured with."`
 	New        New        `cmd:"" help:"Write a spec to start from, with comments and invented data."`
 	Schema     Schema     `cmd:"" help:"Print the spec language as a JSON Schema, for editors."`
 	Completion Completion `cmd:"" help:"Print a completion script for a shell."`

@@ -4,9 +4,20 @@ package language
 // writes one: in ohm or farad, and which of the two. The fault, without a place, says
 // what is wrong with a text that is none.
 func PartValue(text string) (value float64, dim Dim, fault *Fault) {
+	return single(text, Type{Dims: []Dim{Resistance, Capacitance}, Open: true}, "the value of a part", "470 nF")
+}
+
+// Quantity reads one of a dimension from least to most (in its unit), such as `48 kHz`, as a
+// spec writes it; name says what it is, for the fault, which has no place.
+func Quantity(text, name, example string, dim Dim, least, most float64) (float64, *Fault) {
+	x, _, fault := single(text, Type{Dims: []Dim{dim}, Min: least, Max: most}, name, example)
+	return x, fault
+}
+
+// single reads one scalar.
+func single(text string, t Type, name, example string) (float64, Dim, *Fault) {
 	w := walker{reader: &reader{}}
-	t := Type{Dims: []Dim{Resistance, Capacitance}, Open: true}
-	v := w.scalar(&node{shape: scalar, text: text}, &t, holder{name: "the value of a part", example: "470 nF"})
+	v := w.scalar(&node{shape: scalar, text: text}, &t, holder{name: name, example: example})
 	if v == nil {
 		return 0, "", &w.faults[0]
 	}
