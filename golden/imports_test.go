@@ -29,7 +29,7 @@ var order = [][]string{
 	{"compiler/design"},
 	{"compiler/values"},
 	{"compiler/stage"},
-	{"compiler/circuit", "compiler/prototype"},
+	{"compiler/circuit", "compiler/measured", "compiler/prototype"},
 	{"compiler/nodal"},
 	{"compiler/netlist"},
 	{"compiler/assign", "compiler/language", "compiler/verify"}, // so assign knows no electronics, and verify no realisation
