@@ -14,6 +14,7 @@ import (
 	"bandwright/biquad/discretize"
 	"bandwright/biquad/engine"
 	"bandwright/biquad/number"
+	"bandwright/compiler/acoustic"
 	"bandwright/compiler/batch"
 	"bandwright/compiler/board"
 	"bandwright/compiler/circuit"
@@ -236,6 +237,7 @@ func Language() language.Tables {
 	tapped := circuit.TappedGain(2, false, false)
 	l.Switched = []language.Named{{Name: tapped.Name, Doc: tapped.Doc}}
 	l.Promises = promise.Keys()
+	l.Mountings, l.Wirings = acoustic.Named()
 	return l
 }
 

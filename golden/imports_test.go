@@ -32,6 +32,7 @@ var order = [][]string{
 	{"compiler/circuit", "compiler/measured", "compiler/prototype"},
 	{"compiler/nodal"},
 	{"compiler/netlist"},
+	{"compiler/acoustic"},
 	{"compiler/assign", "compiler/language", "compiler/verify"}, // so assign knows no electronics, and verify no realisation
 	{"compiler/parallel", "compiler/progress", "compiler/sweep", "compiler/wave", "compiler/words"},
 	{"biquad/discretize", "biquad/engine", "biquad/number"},

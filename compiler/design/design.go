@@ -11,6 +11,7 @@ import (
 	"math"
 
 	"bandwright/biquad"
+	"bandwright/compiler/acoustic"
 	"bandwright/compiler/language"
 	"bandwright/compiler/prototype"
 )
@@ -26,18 +27,24 @@ type Design struct {
 	Pairs []PairSum
 	// Chained: a crossover joins each way to the next.
 	Chained bool
+	// Drivers are those of each way that the spec has parameters of, nil elsewhere.
+	Drivers []*acoustic.Mounted
 	Turned  Turned
 }
 
 // New finds out what a spec means. lowHz and highHz are the band that promises
 // hold in (Hz). The Design is nil where a fault is an Error.
 func New(s *language.Spec, lowHz, highHz float64) (*Design, []language.Fault) {
-	x, faults := resolve(s)
+	drivers, faults := acoustic.Modelled(s)
+	if len(faults) > 0 {
+		return nil, faults
+	}
+	x, faults := resolve(s, drivers)
 	if len(faults) > 0 {
 		return nil, faults
 	}
 	x.lowHz, x.highHz = lowHz, highHz
-	d := &Design{Prototype: x.prototype()}
+	d := &Design{Prototype: x.prototype(), Drivers: drivers}
 	if faults := x.compensate(&d.Prototype); len(faults) > 0 {
 		return nil, faults
 	}

@@ -85,7 +85,7 @@ func dacKeys() []Key {
 
 func boardKeys() []Key {
 	return []Key{
-		{Name: "held", Effect: RealisesBoard, Type: Type{File: ".yaml"},
+		{Name: "held", Effect: RealisesBoard, Type: Type{Files: []string{".yaml"}},
 			Doc: "The board as it is laid out, a file that `bandwright hold` writes.", Example: "boards/heron.yaml"},
 		{Name: "supply", Effect: RealisesBoard, Type: within(Voltage, 3, 60), Default: "15 V",
 			Doc: "Symmetrical rails: plus and minus this, V.", Example: "15 V"},

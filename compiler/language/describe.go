@@ -45,8 +45,8 @@ func describe(t *Type) string {
 		return "a text on one line"
 	case t.Name, t.Stem:
 		return "a name"
-	case t.File != "":
-		return "the name of a file that ends in " + quoted(t.File)
+	case t.Files != nil:
+		return "the name of a file that ends in " + list(ticked(t.Files), "or")
 	case t.Reference != "":
 		return "a reference"
 	case t.List != nil:

@@ -13,6 +13,9 @@ const (
 	Wanted
 	// Conditional changes in which settings a filter is wanted.
 	Conditional
+	// Radiates changes what drivers make of the filters: levels in the air, excursion,
+	// what amplifiers give.
+	Radiates
 	// RealisesDigital changes how the prototype becomes digital.
 	RealisesDigital
 	// RealisesBoard changes which stages and nominal values a board is built of.

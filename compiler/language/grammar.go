@@ -35,7 +35,7 @@ func Grammar(lang Tables) Type {
 		oneFilter = "[{" + lang.Kinds[0].example() + "}]"
 	}
 	crossover := crossover(lang)
-	return Type{AnyOf: []string{"digital", "board"}, Keys: []Key{
+	keys := []Key{
 		{Name: "bandwright", Effect: Inert, Type: Type{Integer: true, Min: version, Max: version}, Required: true,
 			Doc: "The version of this language.", Example: "1"},
 		{Name: "name", Effect: Inert, Type: Type{Stem: true}, Required: true,
@@ -48,7 +48,7 @@ func Grammar(lang Tables) Type {
 			Doc: "Adjustments after shipping, each with its choices, the default first.", Example: "{placement: [free, wall]}"},
 		{Name: "common", Effect: Wanted, Type: filters(),
 			Doc: "The filters before the ways split.", Example: oneFilter},
-		{Name: "ways", Effect: Wanted | Breaks, Type: Type{Map: &Type{Keys: wayKeys()}, Name: true, MinLen: 1, MaxLen: maxWays}, Required: true,
+		{Name: "ways", Effect: Wanted | Breaks, Type: Type{Map: &Type{Keys: wayKeys(lang)}, Name: true, MinLen: 1, MaxLen: maxWays}, Required: true,
 			Doc: "The bands of the loudspeaker, low to high.", Example: "{bass: {}, treble: {}}"},
 		{Name: "crossovers", Effect: Wanted, Type: Type{List: crossover, By: "between", MaxLen: maxWays - 1},
 			Doc: "A low-pass for the lower and a high-pass for the upper of two neighbouring ways, after their own filters.", Example: "[" + strings.Replace(lang.example(lang.LowPass), "{", "{between: [bass, treble], ", 1) + "]"},
@@ -65,21 +65,23 @@ func Grammar(lang Tables) Type {
 			Doc: "The converter that drives a board.", Example: "{full-scale: 2 V}"},
 		{Name: "board", Effect: Offers | RealisesBoard, Type: Type{Keys: boardKeys()},
 			Doc: "What op-amp stages are built from; {} takes all defaults, and without it no board is built.", Example: "{supply: 15 V}"},
-	}}
+	}
+	at := slices.IndexFunc(keys, func(k Key) bool { return k.Name == "ways" })
+	return Type{AnyOf: []string{"digital", "board"}, Keys: slices.Insert(keys, at, driversKey(lang)...)}
 }
 
 func filters() Type {
 	return Type{List: &Type{Filter: true}, MaxLen: maxFilters}
 }
 
-func wayKeys() []Key {
-	return []Key{
+func wayKeys(lang Tables) []Key {
+	return append([]Key{
 		{Name: "filters", Effect: Wanted, Type: filters(), Doc: "The way's own filters.", Example: "[]"},
 		{Name: "gain", Effect: Wanted, Type: level(-120, 120), Default: "0 dB", Doc: "The way's gain, dB.", Example: "-4 dB"},
 		{Name: "polarity", Effect: Wanted, Type: Type{Words: []string{"normal", "inverted"}, Meant: polarities}, Default: "normal", Doc: "Inverted changes the way's sign.", Example: "inverted"},
 		{Name: "delay", Effect: Wanted, Type: Type{Dims: []Dim{Time, Length}, Min: 0, Max: math.Inf(1)}, Default: "0 ms",
 			Doc: "A pure delay, at most 1 s; a length is divided by 343 m/s.", Example: "0.09 ms"},
-	}
+	}, wayDriverKeys(lang)...)
 }
 
 // whenRefused says why a setting cannot switch a crossover.

@@ -31,6 +31,11 @@ func (s *Spec) Inputs() []*Input {
 	if s.Board != nil {
 		out = []*Input{&s.Board.Held, &s.Board.Resistors.File, &s.Board.Capacitors.File}
 	}
+	for i := range s.Ways {
+		if d := s.Ways[i].Driver; d != nil {
+			out = append(out, &d.Response)
+		}
+	}
 	return slices.DeleteFunc(out, func(in *Input) bool { return in.Name == "" })
 }
 
@@ -59,8 +64,8 @@ func (w *walker) fileName(v *Value, t *Type, h holder) *Value {
 	case strings.HasPrefix(slashed, "/") || clean == ".." || strings.HasPrefix(clean, "../") || len(s) > 1 && s[1] == ':':
 		w.fault(v.Pos, fmt.Sprintf("the file %s is not in the spec's own folder or below it", quoted(s)),
 			"put the file there, so that spec and file stay together, and write "+code(h.key+": "+path.Base(slashed)))
-	case path.Ext(s) != t.File:
-		w.fault(v.Pos, fmt.Sprintf("%s is not the name of a file that ends in %s", quoted(s), quoted(t.File)), "save it as such a file, and write "+code(h.key+": "+strings.TrimSuffix(clean, path.Ext(clean))+t.File))
+	case !slices.Contains(t.Files, path.Ext(s)):
+		w.fault(v.Pos, fmt.Sprintf("%s is not the name of a file that ends in %s", quoted(s), list(ticked(t.Files), "or")), "save it as such a file, and write "+code(h.key+": "+strings.TrimSuffix(clean, path.Ext(clean))+t.Files[0]))
 	case !fs.ValidPath(s) || slashed != s:
 		w.fault(v.Pos, fmt.Sprintf("%s is not how a spec writes the name of a file", quoted(s)), "write "+code(clean))
 	default:

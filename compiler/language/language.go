@@ -77,9 +77,9 @@ type Type struct {
 	// as a way's; Stem a name that is a C identifier as it stands,
 	// [a-z][a-z0-9_]* and no word of C or C++.
 	Text, Name, Stem bool
-	// File is the ending, such as ".csv", of the name of a file in the spec's own
-	// folder or below it, with slashes.
-	File string
+	// Files are the endings, such as ".csv", of which the name of a file in the spec's own
+	// folder or below it, with slashes, has one.
+	Files []string
 	// Reference are the letters that a part's reference may begin with: one of them,
 	// then digits, and behind those of an op-amp (U) a letter.
 	Reference string
@@ -183,6 +183,9 @@ type Tables struct {
 	Balanced []Named
 	// Switched are those of which a selector picks a tap: no section is one of them.
 	Switched []Named
+	// Mountings are what stands around a driver, Wirings how several are connected, the
+	// default first; without mountings a spec has no drivers.
+	Mountings, Wirings []Named
 	// Promises are the keys of the promise block.
 	Promises []Key
 	// The kinds that a crossover's sides are: the low-pass joins the lower way,
@@ -279,6 +282,7 @@ type Spec struct {
 	Ways                  []Way
 	Crossovers            []Crossover
 	PhaseCompensation     string // none, all-pass or exact
+	Drivers               []DriverModel
 	Promise               *Value // every key of the promise table, defaults filled in
 	Regression            *Value // every key of the regression table, defaults filled in
 	Digital               *Digital
@@ -303,6 +307,15 @@ type Way struct {
 	Inverted bool
 	DelayS   float64 // s, at most 1; a length is divided by the speed of sound
 	DelayPos Pos
+	// Driver and Amplifier are nil where the spec does not say.
+	Driver    *WayDriver
+	Amplifier *Amplifier
+}
+
+// HasDrivers reports whether a spec says of every way what its amplifier drives, so that
+// the sum in the air is known.
+func (s *Spec) HasDrivers() bool {
+	return !slices.ContainsFunc(s.Ways, func(w Way) bool { return w.Driver == nil })
 }
 
 // Filter is one line of the spec.

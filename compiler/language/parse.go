@@ -103,7 +103,9 @@ func (b *builder) resolve(root *Value) {
 			s.Common = append(s.Common, b.filter(f, fmt.Sprintf("common[%d]", i)))
 		}
 	}
-	b.ways(root.Get("ways"))
+	b.drivers(root.Get("drivers"))
+	b.ways(root.Get("ways"), root.Get("drivers") != nil || !hasKey(root, "drivers"))
+	b.unusedDrivers()
 	b.crossovers(root.Get("crossovers"), root.Get("ways") != nil)
 	s.Promise = root.Get("promise")
 	s.Regression = root.Get("regression")

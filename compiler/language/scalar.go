@@ -47,7 +47,7 @@ func (w *walker) scalar(n *node, t *Type, h holder) *Value {
 		}
 		v.Word = text
 		return v
-	case t.File != "":
+	case t.Files != nil:
 		return w.fileName(v, t, h)
 	case t.Range:
 		return w.pair(v, text, t, h)

@@ -159,7 +159,7 @@ func (s *schema) of(t *Type) object {
 		plain = object{{"type", "string"}, {"pattern", referencePattern(t.Reference)}}
 	case t.Name, t.Stem:
 		plain = identifierOf(t)
-	case t.File != "":
+	case t.Files != nil:
 		plain = fileOf(t)
 	}
 	if len(t.Words) == 0 {
@@ -380,7 +380,15 @@ func numeric(t *Type) object {
 // name.
 func fileOf(t *Type) object {
 	const folder = `(\.{0,2}[^./\\][^/\\]*|\.\.[^/\\]+)/`
-	return object{{"type", "string"}, {"maxLength", float64(maxPath)}, {"pattern", "^(" + folder + `)*[^/\\]*` + regexp.QuoteMeta(t.File) + "$"}}
+	endings := regexp.QuoteMeta(t.Files[0])
+	if len(t.Files) > 1 {
+		var all []string
+		for _, f := range t.Files {
+			all = append(all, regexp.QuoteMeta(f))
+		}
+		endings = "(" + strings.Join(all, "|") + ")"
+	}
+	return object{{"type", "string"}, {"maxLength", float64(maxPath)}, {"pattern", "^(" + folder + `)*[^/\\]*` + endings + "$"}}
 }
 
 // identifierOf is the schema of a name.

@@ -78,7 +78,7 @@ func stock(value Type, defaults [5]string, more ...Key) Type {
 		Doc: "A series of IEC 60063, or a list of them.", Example: standard}, smallest, largest)
 	// A list or a file says by itself what is smallest and largest.
 	smallest.Default, largest.Default = "", ""
-	byList := form(Key{Name: "stock", Effect: RealisesBoard, Type: Type{Either: []Type{{List: &value, MinLen: 1, MaxLen: maxStock}, {File: ".csv"}}}, Required: true,
+	byList := form(Key{Name: "stock", Effect: RealisesBoard, Type: Type{Either: []Type{{List: &value, MinLen: 1, MaxLen: maxStock}, {Files: []string{".csv"}}}}, Required: true,
 		Doc: "The values themselves, instead of a series, or a file that lists parts: CSV with the columns " + list(ticked(StockColumns()), "and") + ".", Example: values}, smallest, largest)
 	return Type{Either: []Type{bySeries, byList}}
 }

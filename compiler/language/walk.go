@@ -2,6 +2,7 @@ package language
 
 import (
 	"fmt"
+	"path"
 	"slices"
 	"strings"
 )
@@ -55,7 +56,7 @@ func (w *walker) check(n *node, t *Type, h holder) *Value {
 	alt := w.alternative(n, t)
 	switch {
 	case alt == nil:
-	case alt.File != "" && t.lists(scalar) && number(n.text) > 0 && !strings.HasSuffix(n.text, alt.File): // one value of a list
+	case alt.Files != nil && t.lists(scalar) && number(n.text) > 0 && !slices.Contains(alt.Files, path.Ext(n.text)): // one value of a list
 	case n.shape == scalar:
 		return w.scalar(n, alt, h)
 	case n.shape == listing:
@@ -336,7 +337,7 @@ func choices(words []string) string {
 
 // isWords reports whether only words are values of the type.
 func (t *Type) isWords() bool {
-	return len(t.Words) > 0 && t.shape() == scalar && len(t.Dims) == 0 && !t.Number && !t.Integer && !t.Text && !t.Name && !t.Stem && t.File == ""
+	return len(t.Words) > 0 && t.shape() == scalar && len(t.Dims) == 0 && !t.Number && !t.Integer && !t.Text && !t.Name && !t.Stem && t.Files == nil
 }
 
 // byDefault is the value of a key that was left out.

@@ -4,7 +4,7 @@ import (
 	"fmt"
 )
 
-func (b *builder) ways(v *Value) {
+func (b *builder) ways(v *Value, driversKnown bool) {
 	seen := map[string]string{}
 	for _, f := range v.fields() {
 		w := Way{Name: f.Key, Pos: f.KeyPos}
@@ -28,6 +28,8 @@ func (b *builder) ways(v *Value) {
 				b.fault(d.Pos, fmt.Sprintf("%s is out of range for `delay`", quoted(d.Text)), "it must be from 0 s to 1 s, or 0 m to 343 m")
 			}
 		}
+		w.Driver = b.wayDriver(f.Value.Get("driver"), driversKnown)
+		w.Amplifier = b.amplifier(f.Value.Get("amplifier"))
 		b.spec.Ways = append(b.spec.Ways, w)
 	}
 }

@@ -2,6 +2,10 @@ package prototype
 
 import "bandwright/compiler/language"
 
+// OfDriver is the word for the pole pair of a way's driver: the design puts its numbers in
+// the place of the word.
+const OfDriver = "driver"
+
 // poleShift is (s²+s·ω1/q1+ω1²)/(s²+s·ω2/q2+ω2²): it cancels the pole pair of
 // a second-order high-pass, such as a loudspeaker in a closed box, and puts
 // another in its place.
@@ -12,8 +16,9 @@ var poleShift = Kind{
 		Keys: []language.Key{
 			{
 				Name: "from", Effect: language.Wanted, Required: true, Example: "{at: 55 Hz, q: 0.8}",
-				Type: language.Type{Keys: []language.Key{atKey("Frequency of the present pair"), qKey("Q of the present pair", true)}},
-				Doc:  "Present pole pair: frequency (Hz) and Q.",
+				Type: language.Type{Either: []language.Type{
+					{Keys: []language.Key{atKey("Frequency of the present pair"), qKey("Q of the present pair", true)}}, {Words: []string{OfDriver}}}},
+				Doc: "Present pole pair: frequency (Hz) and Q, or `driver` for that of the way's own driver in its box.",
 			},
 			{
 				Name: "to", Effect: language.Wanted, Required: true, Example: "{at: 34 Hz, q: 0.65}",
