@@ -195,7 +195,7 @@ func wanted(from source, h Holding) (*Wanted, map[string]string, []language.Faul
 	if w.Held, more = readHeld(s, h); anyError(more) {
 		return nil, nil, append(faults, more...)
 	}
-	return w, inputs, append(append(faults, more...), w.unusedClasses()...)
+	return w, inputs, slices.Concat(faults, more, w.unusedClasses(), w.unusedDither())
 }
 
 // Prototype is what a spec asks for; nil where it means nothing, with the
@@ -221,6 +221,7 @@ func Language() language.Tables {
 	for _, f := range number.Formats {
 		l.Formats = append(l.Formats, language.Named{Name: f.Name, Doc: f.Doc})
 	}
+	l.Dither = [2]int{number.LeastDither, number.MostDither}
 	l.Engines = language.Engines{Word: [2]int{engine.LeastWord, engine.MostWord}, Data: [2]int{engine.LeastData, engine.MostData},
 		Accumulator: [2]int{engine.LeastAccumulator, engine.MostAccumulator}}
 	for _, f := range engine.Forms {

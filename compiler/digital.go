@@ -162,6 +162,7 @@ func quantise(d *language.Digital, made []discretize.Made) []Digital {
 		if f.Name != number.Reference && !asked[f.Name] {
 			continue
 		}
+		f = f.Dithered(d.Dither)
 		fitted, systems := f.Systems(ideal, inputGain, d.RatesHz)
 		var each []Digital
 		for i, rate := range d.RatesHz {

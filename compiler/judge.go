@@ -46,6 +46,7 @@ func (b *Build) judgeDigital(ctx context.Context) judged {
 		if b.Digital[i].Laid != nil {
 			b.adviseLaid(ctx, &b.Digital[i], each[i].findings)
 		}
+		b.adviseDither(ctx, b.Digital[i], each[i].findings)
 	})
 	var out judged
 	for i, v := range each {
@@ -85,7 +86,7 @@ func (b *Build) Realisations() []verify.Realisation {
 // Realisation is one of the digital systems as something that promises can be
 // held against.
 func (w *Wanted) Realisation(d Digital) verify.Realisation {
-	lo, hi := 20.0, math.Min(20000, verify.TopOfRate*d.RateHz) // noise, whatever the band
+	lo, hi := noiseBand(d.RateHz)
 	from, to, _ := w.Promises.Band(d.RateHz)
 	band := discretize.Band{LowHz: from, HighHz: to, FloorDB: w.Promises.DownToDB}
 	return digital.New(d.Name(), d.System, d.RateHz, d.CommonDelayS, digital.Traits{
@@ -101,6 +102,9 @@ func (w *Wanted) Realisation(d Digital) verify.Realisation {
 		},
 	})
 }
+
+// noiseBand (Hz) is that of noise figures, whatever the promises' band.
+func noiseBand(rateHz float64) (lo, hi float64) { return 20, math.Min(20000, verify.TopOfRate*rateHz) }
 
 // mostCombinations is up to how many combinations of settings a way's board is
 // analysed in all of them. A board takes 10 ms a combination.

@@ -171,7 +171,7 @@ func TestLargeGainsAreKept(t *testing.T) {
 // machines.
 func wrapping(f Format) Format {
 	calls := map[string]call[int64]{}
-	x := container{32, f.GuardBits}
+	x := container{bits: 32, guard: f.GuardBits}
 	for name, of := range callsOf(x) {
 		calls[name] = of
 	}

@@ -23,6 +23,7 @@ type channel[V host] struct {
 	change               int  // samples since the change of a setting began; -1 for none
 	open                 int  // samples of the fade from silence that are done
 	step                 int  // 1 while that fade runs, -1 while it runs back
+	outputs              int  // those of the channels before this one
 }
 
 // plan is the lengths of a change, in samples.
@@ -68,7 +69,23 @@ func (c *code[V]) channel(f Format, s biquad.System[biquad.Digital], inputGain, 
 	for i, w := range s.Ways {
 		m.cascades = append(m.cascades, c.cascade(f.WayWord(w), w.Cascade, rateHz, twice[i+1]))
 	}
+	m.sow()
 	return m
+}
+
+// sow begins the dither of every output.
+func (m *channel[V]) sow() {
+	if m.seed < 0 {
+		return
+	}
+	for w := range m.cascades[1:] {
+		m.cascades[1+w].r[m.seed] = V(FirstSeed(m.outputs + w))
+	}
+}
+
+func (m *channel[V]) behind(outputs int) {
+	m.outputs = outputs
+	m.sow()
 }
 
 // cascade is one ready to run.
@@ -115,6 +132,7 @@ func (m *channel[V]) restart() {
 		clear(m.cascades[i].line)
 		m.cascades[i].lineAt = 0
 	}
+	m.sow()
 }
 
 // tick is what happens between two samples every Tick samples: changes end and

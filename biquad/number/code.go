@@ -26,6 +26,7 @@ type code[V host] struct {
 	section                               map[biquad.Form][]instruction[V]
 	natively                              map[biquad.Form]func(r []V, x V) V
 	in, out, gainWord, x, y, z, at, steps int
+	seed                                  int // -1 where Give remembers nothing
 }
 
 func compiled[V host](k Kernel, a arithmetic[V]) *code[V] {
@@ -35,6 +36,9 @@ func compiled[V host](k Kernel, a arithmetic[V]) *code[V] {
 	}
 	c.in, c.out, c.gainWord = c.register("in"), c.register("out"), c.register("gain")
 	c.x, c.y, c.z, c.at, c.steps = c.register("x"), c.register("y"), c.register("z"), c.register("at"), c.register("step")
+	if c.seed = -1; k.Seed.Name != "" {
+		c.seed = c.register(k.Seed.Name)
+	}
 	c.take, c.give, c.gain = c.compile(k.Take), c.compile(k.Give), c.compile(k.Gain)
 	c.weight, c.mix, c.fade = c.compile(k.Weight), c.compile(k.Mix), c.compile(k.Fade)
 	c.section, c.natively = map[biquad.Form][]instruction[V]{}, map[biquad.Form]func(r []V, x V) V{}

@@ -35,9 +35,9 @@ const stillWords = 2
 // may stay, for some twenty sections in a row and as many guard bits as any.
 const enoughDB = -135
 
-// fixedPoint is a format whose samples have so many bits.
-func fixedPoint(name string, bits, guard int) Format {
-	x := container{bits: bits, guard: guard}
+// fixedPoint is a format with samples in such containers.
+func fixedPoint(name string, x container) Format {
+	bits, guard := x.bits, x.guard
 	return described(Format{
 		Name:      name,
 		Doc:       strconv.Itoa(bits) + "-bit fixed point, computed in 32-bit words with 64-bit sums",
@@ -49,14 +49,24 @@ func fixedPoint(name string, bits, guard int) Format {
 		// Half of the last bit of a word between sections, re full scale.
 		UnitRoundOff: math.Ldexp(1, guard-32),
 		rounding:     constant(x.rounding()),
-		Kernel:       fixedKernel,
+		Kernel:       x.kernel(),
 		C:            inFixed(x),
 		fixed: fixed{
+			Dither:      x.dither,
 			coefficient: fixedWord,
 			most: func(form biquad.Form, k int) float64 {
 				return math.Ldexp(greatest, -fraction-k*form.Shift())
 			},
-			fitted: func(guard int) Format { return fixedPoint(name, bits, guard) },
+			fitted: func(guard int) Format {
+				x := x
+				x.guard = guard
+				return fixedPoint(name, x)
+			},
+			dithered: func(bits int) Format {
+				x := x
+				x.dither = bits
+				return fixedPoint(name, x)
+			},
 		},
 	}, inWords(x, callsOf(x)))
 }
@@ -89,6 +99,9 @@ func callsOf(x container) map[string]call[int64] {
 		"down8":  func(v, _ int64) int64 { return v >> 8 },
 		"taken":  func(v, _ int64) int64 { return x.taken(v) },
 		"given":  func(v, _ int64) int64 { return x.given(v) },
+		// Of dither.go.
+		"stirred":  func(v, _ int64) int64 { return int64(stirred(uint32(v))) },
+		"dithered": func(v, seed int64) int64 { return x.dithered(v, uint32(seed)) },
 	}
 }
 
@@ -163,8 +176,9 @@ func shiftedDelta(down string) Program {
 }
 
 // container is where the samples of a fixed-point format stand: bits wide at the right of a word.
-// Inside they stand at its left, guard bits further down.
-type container struct{ bits, guard int }
+// Inside they stand at its left, guard bits further down. Of what is given only the first
+// dither bits are used, unless that is 0.
+type container struct{ bits, guard, dither int }
 
 // full is full scale, just beyond the largest sample.
 func (s container) full() int64 { return 1 << (s.bits - 1) }
@@ -188,9 +202,12 @@ func (s container) given(v int64) int64 {
 	return s.limited(v)
 }
 
-// rounding is the noise of given over that of y: the square of what their last bits
-// are apart by.
+// rounding is the noise of what makes samples over that of y: the square of what their
+// last bits are apart by, three times that with dither.
 func (s container) rounding() float64 {
+	if s.dither > 0 {
+		return 3 * math.Ldexp(1, 2*(32-s.dither-s.guard))
+	}
 	if drop := 32 - s.bits - s.guard; drop > 0 {
 		return math.Ldexp(1, 2*drop)
 	}

@@ -285,9 +285,9 @@ func TestSamplesAreRoundedAsPublished(t *testing.T) {
 		v    int64
 		want int64
 	}{
-		{container{32, 3}, 1<<28 - 1, 1<<31 - 8}, {container{32, 3}, 1 << 28, 1<<31 - 1}, {container{32, 3}, -1 << 28, -1 << 31},
-		{container{32, 3}, -1<<28 - 1, -1 << 31}, {container{24, 3}, 15, 0}, {container{24, 3}, 16, 1}, {container{24, 3}, -16, 0},
-		{container{24, 3}, -17, -1}, {container{24, 8}, -17, -17}, {container{24, 10}, 3, 12}, {container{24, 3}, 1<<28 - 1, 1<<23 - 1},
+		{container{32, 3, 0}, 1<<28 - 1, 1<<31 - 8}, {container{32, 3, 0}, 1 << 28, 1<<31 - 1}, {container{32, 3, 0}, -1 << 28, -1 << 31},
+		{container{32, 3, 0}, -1<<28 - 1, -1 << 31}, {container{24, 3, 0}, 15, 0}, {container{24, 3, 0}, 16, 1}, {container{24, 3, 0}, -16, 0},
+		{container{24, 3, 0}, -17, -1}, {container{24, 8, 0}, -17, -17}, {container{24, 10, 0}, 3, 12}, {container{24, 3, 0}, 1<<28 - 1, 1<<23 - 1},
 	} {
 		if got := c.x.given(c.v); got != c.want {
 			t.Errorf("%+v: %d becomes %d, want %d", c.x, c.v, got, c.want)

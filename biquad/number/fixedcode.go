@@ -9,19 +9,17 @@ import (
 // inFixed is how C writes a fixed-point format. Shifts are of unsigned numbers: what
 // is signed is moved up by 2⁶³ before and back afterwards.
 func inFixed(s container) C {
-	named := func(text string) string {
-		drop := 32 - s.bits
-		return strings.NewReplacer(
-			"BITS", strconv.Itoa(s.bits), "FULL", strconv.FormatInt(s.full(), 10), "LAST", strconv.FormatInt(s.full()-1, 10),
-			"UP", strconv.FormatInt(1<<drop, 10), "GUARD", strconv.FormatInt(1<<s.guard, 10),
-			"HALF", strconv.FormatInt((1<<drop)/2, 10), "DROP", strconv.Itoa(drop), "BACK", strconv.FormatInt(1<<(63-drop), 10),
-		).Replace(text)
-	}
+	drop := 32 - s.bits
+	named := strings.NewReplacer(
+		"BITS", strconv.Itoa(s.bits), "FULL", strconv.FormatInt(s.full(), 10), "LAST", strconv.FormatInt(s.full()-1, 10),
+		"UP", strconv.FormatInt(1<<drop, 10), "GUARD", strconv.FormatInt(1<<s.guard, 10),
+		"HALF", strconv.FormatInt((1<<drop)/2, 10), "DROP", strconv.Itoa(drop), "BACK", strconv.FormatInt(1<<(63-drop), 10),
+	).Replace
 	taken, given, from, to := takenWhole, givenWhole, fromWhole, toWhole
 	if s.bits < 32 {
 		taken, given, from, to = takenShort, givenShort, fromShort, toShort
 	}
-	return C{
+	c := C{
 		Type:      word32,
 		FullScale: float64(s.full()),
 		Tiny:      stillWords,
@@ -42,6 +40,10 @@ func inFixed(s container) C {
 		Overflow: fmt.Sprintf("Outputs beyond full scale are limited to it. Inside, %d bits of every word stay free above full scale: no input, "+
 			"whatever its wave, makes a sum overflow in any setting (L1 norm at every node).", s.guard),
 	}
+	if s.dither > 0 {
+		c.Functions = append(c.Functions, CFunction{"stirred", stirredInC}, CFunction{"dithered", s.ditheredInC()})
+	}
+	return c
 }
 
 const timesInC = `/* The exact product. */

@@ -97,12 +97,12 @@ func TestFixedNoiseOfSectionsAgreesWithSimulation(t *testing.T) {
 	}
 }
 
-// And that of whole ways, in every combination, with full scale where it is and with
-// samples of 24 bits, whose own rounding is most of it.
+// And that of whole ways, in every combination, with full scale where it is, with
+// samples of 24 bits, whose own rounding is most of it, and with dither.
 func TestFixedNoiseOfWaysAgreesWithSimulation(t *testing.T) {
 	const rateHz = 48000.0
-	for _, name := range []string{"q31", "q23"} {
-		f, systems := format(name).Systems([]biquad.System[biquad.Digital]{switchedSystem(rateHz)}, 1, []float64{rateHz})
+	for _, format := range []Format{format("q31"), format("q23"), format("q31").Dithered(22)} {
+		f, systems := format.Systems([]biquad.System[biquad.Digital]{switchedSystem(rateHz)}, 1, []float64{rateHz})
 		s := systems[0]
 		at := int64(0)
 		biquad.Each(s.Axes(), 2, func(c biquad.Combination) {
@@ -113,7 +113,7 @@ func TestFixedNoiseOfWaysAgreesWithSimulation(t *testing.T) {
 			for i, estimate := range []estimator{bandNoise, welchNoise} {
 				for k, got := range simulatedFloor(f, s, rateHz, c, at, estimate) {
 					if want := f.NewNoise(s, k, 1, rateHz, 20, 20000).DBFS(c); math.Abs(got-want) > fixedNoiseDB {
-						t.Errorf("%s, way %d, settings %v, estimate %d: computed %.2f dBFS, simulated %.2f dBFS", name, k, c, i, want, got)
+						t.Errorf("%s, way %d, settings %v, estimate %d: computed %.2f dBFS, simulated %.2f dBFS", f.Name, k, c, i, want, got)
 					}
 				}
 			}

@@ -67,6 +67,10 @@ type fixed struct {
 	most        func(form biquad.Form, k int) float64
 	// fitted is the format with so many GuardBits.
 	fitted func(guardBits int) Format
+	// dithered is the format with dither at words of so many bits.
+	dithered func(bits int) Format
+	// Dither is those bits; 0 without.
+	Dither int
 }
 
 // C is how C writes a format. In its texts STEM and UPPER stand for the

@@ -20,6 +20,9 @@ type Kernel struct {
 	States []Variable
 	// Take makes x of a sample, called in; Give makes a sample, called out, of x.
 	Take, Give Program
+	// Seed is what Give remembers of an output from one sample to the next, FirstSeed
+	// after a reset; without a name where it remembers nothing.
+	Seed Variable
 	// Gain multiplies x by a cascade's gain.
 	Gain Program
 	// Sections make y of x and move the states on, with a row's words: one program

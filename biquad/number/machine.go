@@ -28,9 +28,10 @@ type simulation interface {
 	mute(on bool)
 	garbage() bool
 	run(in []float64, out [][]float64)
+	behind(outputs int)
 }
 
-// NewMachine builds the simulation of a quantised system, set to the first
+// NewMachine builds the simulation of a quantised system, of channel 0, set to the first
 // choice of every setting. choices is the number of choices of each setting of
 // the spec; inputGain (linear) is the attenuation at the input, fadeS how long a
 // fade takes (s).
@@ -84,6 +85,10 @@ func Rows(s biquad.Slot[biquad.Digital]) []Row {
 	}
 	return rows
 }
+
+// OfChannel makes it the simulation of another channel, at its start: all that is
+// different is the dither.
+func (m *Machine) OfChannel(k int) { m.simulation.behind(k * m.ways) }
 
 // Reset begins anew: silence in every state and delay line, then a fade from
 // silence with the choices that are asked for.

@@ -206,8 +206,8 @@ type player interface {
 	Garbage() bool
 }
 
-// newPlayer is that of a realisation at rest, in a combination of settings.
-func newPlayer(b *compiler.Build, d *compiler.Digital, with biquad.Combination) player {
+// newPlayer is that of a channel of a realisation at rest, in a combination of settings.
+func newPlayer(b *compiler.Build, d *compiler.Digital, with biquad.Combination, channel int) player {
 	if d.Laid != nil {
 		return newEnginePlayer(d.Laid, with)
 	}
@@ -216,6 +216,7 @@ func newPlayer(b *compiler.Build, d *compiler.Digital, with biquad.Combination) 
 		choices[i] = len(s.Choices)
 	}
 	m := d.Format.NewMachine(d.System, d.InputGain, d.RateHz, b.Spec.Digital.FadeS, choices)
+	m.OfChannel(channel)
 	m.Set(with)
 	return m
 }
@@ -250,8 +251,8 @@ const sumName = "sum"
 
 func newRendering(b *compiler.Build, d *compiler.Digital, with biquad.Combination, in recording) *rendering {
 	r := &rendering{b: b, d: d, with: with, in: in}
-	for range in.Channels {
-		r.channels = append(r.channels, newPlayer(b, d, with))
+	for c := range in.Channels {
+		r.channels = append(r.channels, newPlayer(b, d, with, c))
 		r.block = append(r.block, make([]float64, blockFrames))
 		r.dead = append(r.dead, -1)
 	}

@@ -45,17 +45,21 @@ func layoutKeys(lang Tables) []Key {
 	}
 }
 
+// bits is a width.
+func (b *builder) bits(n *Value) int {
+	if n.Number != math.Trunc(n.Number) {
+		b.fault(n.Pos, quoted(n.Text)+" is not a whole number of bits", "a width is a whole number")
+	}
+	return int(n.Number)
+}
+
 // layout reads one, and checks its widths against each other.
 func (b *builder) layout(v *Value, d *Digital, lang Tables) {
 	bits := func(key string) int {
-		n := v.Get(key)
-		if n == nil {
-			return 0
+		if n := v.Get(key); n != nil {
+			return b.bits(n)
 		}
-		if n.Number != math.Trunc(n.Number) {
-			b.fault(n.Pos, quoted(n.Text)+" is not a whole number of bits", "a width is a whole number")
-		}
-		return int(n.Number)
+		return 0
 	}
 	l := Layout{Pos: v.Pos, Name: v.word("name"), Word: bits("word"), Fraction: bits("fraction"), Data: bits("data"), Accumulator: bits("accumulator"),
 		Form: v.word("form"), Nearest: v.word("rounding") == "nearest", Plus: v.word("feedback") == "plus", As: v.word("as")}

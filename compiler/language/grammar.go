@@ -147,6 +147,8 @@ func digitalKeys(lang Tables) []Key {
 			Doc: "Attenuation at the input, dB.", Example: "6 dB"},
 		{Name: "fade", Effect: Offers, Type: Type{Dims: []Dim{Time}, Min: 1e-3, Max: 1}, Default: "10 ms",
 			Doc: "How long firmware fades from one choice of a setting to another, to silence and back, and in when it starts, 1 ms to 1 s.", Example: "20 ms"},
+		{Name: "dither", Effect: RealisesDigital, Type: Type{Dims: []Dim{WordLength}, Min: float64(lang.Dither[0]), Max: float64(lang.Dither[1])},
+			Doc: "Word length of the converters that outputs in fixed point are rounded to, with triangular dither; none unless it is given.", Example: "24 bit"},
 		{Name: "layouts", Effect: Offers | RealisesDigital, Type: Type{List: &Type{Keys: layoutKeys(lang)}, By: "name", MaxLen: maxLayouts},
 			Doc: "Coefficients for biquad engines that are not ours, verified in their arithmetic.", Example: "[" + layoutExample + "]"},
 		{Name: "extra-biquads", Effect: RealisesDigital, Type: Type{Integer: true, Min: 0, Max: 3}, Default: "1",

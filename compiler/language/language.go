@@ -175,6 +175,8 @@ type Tables struct {
 	// DefaultMethod is the method of a spec that names none; "" where it has to.
 	DefaultMethod string
 	Formats       []Named
+	// Dither is the fewest and the most bits of words that there is dither for.
+	Dither [2]int
 	// Engines says which biquad engines coefficients can be laid out for.
 	Engines Engines
 	// Topologies are the op-amp stages that a filter may name.
@@ -365,7 +367,9 @@ type Digital struct {
 	Channels     int
 	HeadroomDB   float64
 	FadeS        float64 // how long a change of setting, a mute or a start takes to fade
-	Method       string  // a row of Tables.Methods
+	Dither       int     // bits of the converters' words; 0 for none
+	DitherPos    Pos
+	Method       string // a row of Tables.Methods
 	ExtraBiquads int
 	// SectionBySection asks for fits that keep every section to itself.
 	SectionBySection bool

@@ -196,6 +196,9 @@ func (b *builder) digital(v *Value) {
 	if f := v.Get("fade"); f != nil {
 		d.FadeS = f.Number
 	}
+	if n := v.Get("dither"); n != nil {
+		d.Dither, d.DitherPos = b.bits(n), n.Pos
+	}
 	d.Method = v.word("method")
 	d.SectionBySection = v.word("section-by-section") == "true"
 	for _, l := range v.Get("layouts").items() {

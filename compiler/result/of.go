@@ -73,6 +73,9 @@ func digital(d compiler.Digital, settings []verify.Setting) Digital {
 		Common: Common{common.Gain, d.DelaySamples(common), sections(formatOf(&d), common.Slots, settings)},
 		Ways:   []Way{},
 	}
+	if bits, alone, all, ok := d.Dither(); ok {
+		out.Dither = &Dither{bits, step(alone, 100), step(all, 100)}
+	}
 	if c := d.Changes; c != nil {
 		out.Changes = &Changes{SettleS: c.SettleS, FadeS: c.FadeS, Each: []Change{}}
 		for _, x := range c.Each {

@@ -59,11 +59,20 @@ type Digital struct {
 	InputGain    float64 `json:"input_gain"` // linear
 	// GuardBits are the bits of a fixed-point word that stay free above full scale, so that
 	// nothing wraps inside; absent of floating point.
-	GuardBits int    `json:"guard_bits,omitempty"`
-	Common    Common `json:"common"`
-	Ways      []Way  `json:"ways"`
+	GuardBits int `json:"guard_bits,omitempty"`
+	// Dither is that of the outputs; absent without.
+	Dither *Dither `json:"dither,omitempty"`
+	Common Common  `json:"common"`
+	Ways   []Way   `json:"ways"`
 	// Changes is absent where they were not simulated.
 	Changes *Changes `json:"changes,omitempty"`
+}
+
+// Dither is what outputs are rounded with; noise from 20 Hz to 20 kHz, re the RMS of a full-scale sine.
+type Dither struct {
+	Bits      int     `json:"bits"`       // of the converters' words
+	AloneDBFS float64 `json:"alone_dbfs"` // of the dither itself
+	NoiseDBFS float64 `json:"noise_dbfs"` // with the rounding; contained in the noise of every way
 }
 
 // Common is what stands before the ways split.

@@ -3,7 +3,7 @@
  *
  * Wagtail, a two-way in fixed point (invented)
  * Revision A1
- * Spec SHA-256 52e5be3df68bd8a004f2a8269bc5622c8393603a697af6397872e3e408522e6e
+ * Spec SHA-256 2ed3eabd1b2faac077ea3710ebe52ca82c615fc363ccb4393a0272918c09ba0e
  *
  * WHAT IT DOES
  * One input channel becomes 2 ways. Every input sample passes the common filters once;
@@ -55,7 +55,7 @@
  * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
  * initialised. In that case nothing was done and run wrote no output: mute.
  * n is any number of samples from 0 up; the output does not depend on the block size. A sample
- * is a whole number from -8388608 to 8388607. The state takes 384 bytes, the arrays on the
+ * is a whole number from -8388608 to 8388607. The state takes 392 bytes, the arrays on the
  * stack 384 in run and 768 in run_frames.
  *
  * A STATE THAT IS NOT INITIALISED
@@ -93,7 +93,13 @@
  * The input is attenuated by 6 dB (times 0.501187), headroom for the filters' boosts. Add 6 dB
  * of make-up gain after the converters. Outputs beyond full scale are limited to it. Inside, 2
  * bits of every word stay free above full scale: no input, whatever its wave, makes a sum
- * overflow in any setting (L1 norm at every node).
+ * overflow in any setting (L1 norm at every node). Outputs are rounded to their first 24 bits
+ * with triangular dither: in front of the rounding the first 8 bits of a word are added and
+ * its last 8 subtracted, in units of the 32nd bit. Each output has a word of its own, every
+ * sample the next one: w ^= w << 13, w ^= w >> 17, w ^= w << 5 (xorshift, period 2^32 - 1);
+ * after init and every reset it begins at 0x9e3779b9 * (1 + channel * WAGTAIL_WAYS + way).
+ * What is rounded off then is noise whatever the signal, -142 dBFS from 20 Hz to 20 kHz, also
+ * in silence; a muted output is zero.
  *
  * CAUTION
  * - Signals at full level can destroy drivers in an instant, and hearing with them. Start with
@@ -110,7 +116,7 @@
 #error "wagtail: include the header of one number format only; another one was included before"
 #endif
 #define WAGTAIL_FORMAT "q23"
-#define WAGTAIL_SPEC_SHA256 "52e5be3df68bd8a004f2a8269bc5622c8393603a697af6397872e3e408522e6e"
+#define WAGTAIL_SPEC_SHA256 "2ed3eabd1b2faac077ea3710ebe52ca82c615fc363ccb4393a0272918c09ba0e"
 
 #include <stdint.h>
 
@@ -143,6 +149,7 @@ typedef struct {
 typedef struct {
     wagtail_memory now[WAGTAIL_POSITIONS]; /* in the order of the lists */
     wagtail_memory then[WAGTAIL_THEN]; /* of the sections that a change goes over to */
+    uint32_t seed[WAGTAIL_WAYS]; /* of each output's dither */
     int32_t change; /* samples since the change of a setting began; -1: none */
     int32_t open; /* samples of the fade from silence that are done */
     int32_t step; /* 1 while that fade runs, -1 while it runs back */

@@ -1,6 +1,6 @@
 /*
  * wagtail_q31.c: the loudspeaker filters of "wagtail", tables and code
- * Spec SHA-256 52e5be3df68bd8a004f2a8269bc5622c8393603a697af6397872e3e408522e6e
+ * Spec SHA-256 2ed3eabd1b2faac077ea3710ebe52ca82c615fc363ccb4393a0272918c09ba0e
  *
  * Compile this file with the program; wagtail_q31.h tells all about it.
  *
@@ -33,8 +33,8 @@
 #define WAGTAIL_COLD
 #endif
 
-#define WAGTAIL_READY 0x1712c653u /* of this spec in this format */
-#define WAGTAIL_CHECK 0x16c462ecu
+#define WAGTAIL_READY 0xbcd1b416u /* of this spec in this format */
+#define WAGTAIL_CHECK 0xc76c3306u
 #define WAGTAIL_TICK 32u /* samples between two looks at what is asked for */
 #define WAGTAIL_REST 256u /* and between two looks for sections that have come to rest */
 
@@ -195,20 +195,34 @@ static inline int32_t wagtail_taken(int32_t v)
     return v;
 }
 
-/* A word as a sample, limited. */
-static inline int32_t wagtail_given(int32_t v)
+/* The next word of the dither's generator: xorshift, 32 bits. */
+static inline uint32_t wagtail_stirred(uint32_t seed)
 {
-    const int64_t wide = (int64_t)v * 4;
-    int32_t out = INT32_MIN;
+    uint32_t next = seed;
 
-    if (wide > INT32_MAX) {
-        out = INT32_MAX;
-    } else if (wide > INT32_MIN) {
-        out = (int32_t)wide;
+    next ^= next << 13;
+    next ^= next >> 17;
+    next ^= next << 5;
+    return next;
+}
+
+/* A word as a sample whose first 24 bits count: the difference of the seed's first and last 8
+ * bits is added, then it is the nearest, of two the greater, limited. */
+static inline int32_t wagtail_dithered(int32_t v, uint32_t seed)
+{
+    const int64_t added = (int64_t)(seed >> 24) - (int64_t)(seed & 0xffu) + 128;
+    const int64_t wide = ((int64_t)v * 4) + added;
+    const int64_t near = (int64_t)(((uint64_t)wide + 0x8000000000000000u) >> 8) - 36028797018963968;
+    int32_t out = -8388608;
+
+    if (near > 8388607) {
+        out = 8388607;
+    } else if (near > -8388608) {
+        out = (int32_t)near;
     } else {
         /* the least there is */
     }
-    return out;
+    return out * 256;
 }
 
 /* A sample of 32 bits is one. */
@@ -759,6 +773,7 @@ static void wagtail_run_ways(const wagtail_rate_entry *rate, wagtail_channel_sta
         const int32_t *now, const int32_t *then, int good, int32_t *const *out, int at, int n)
 {
     int32_t beside[WAGTAIL_TICK];
+    uint32_t seed;
     int c;
     int i;
 
@@ -782,9 +797,12 @@ static void wagtail_run_ways(const wagtail_rate_entry *rate, wagtail_channel_sta
         } else {
             /* fully open */
         }
+        seed = ch->seed[c - 1];
         for (i = 0; i < heard; i++) {
-            io[i] = wagtail_given(io[i]);
+            seed = wagtail_stirred(seed);
+            io[i] = wagtail_dithered(io[i], seed);
         }
+        ch->seed[c - 1] = seed;
         for (i = heard; i < n; i++) {
             io[i] = 0;
         }
@@ -1012,7 +1030,7 @@ static WAGTAIL_COLD int wagtail_asked(const wagtail_state *s, int channel, int w
 }
 
 /* Silence in one channel. */
-static WAGTAIL_COLD void wagtail_silence(wagtail_channel_state *ch)
+static WAGTAIL_COLD void wagtail_silence(wagtail_channel_state *ch, int channel)
 {
     int i;
 
@@ -1023,6 +1041,9 @@ static WAGTAIL_COLD void wagtail_silence(wagtail_channel_state *ch)
     for (i = 0; i < WAGTAIL_THEN; i++) {
         ch->then[i].p = 0;
         ch->then[i].q = 0;
+    }
+    for (i = 0; i < WAGTAIL_WAYS; i++) {
+        ch->seed[i] = 0x9e3779b9u * ((uint32_t)channel * WAGTAIL_WAYS + (uint32_t)i + 1u);
     }
     ch->change = -1;
     ch->open = 0;
@@ -1077,7 +1098,7 @@ void wagtail_reset(wagtail_state *s)
         return;
     }
     for (c = 0; c < WAGTAIL_CHANNELS; c++) {
-        wagtail_silence(&s->channel[c]);
+        wagtail_silence(&s->channel[c], c);
     }
     s->count = 0u;
 }
@@ -1087,7 +1108,7 @@ int wagtail_reset_channel(wagtail_state *s, int channel)
     if (wagtail_refuse_channel(s, channel) != 0) {
         return 1;
     }
-    wagtail_silence(&s->channel[channel]);
+    wagtail_silence(&s->channel[channel], channel);
     return 0;
 }
 

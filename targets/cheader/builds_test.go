@@ -28,6 +28,7 @@ type shape struct {
 	lowHz    float64 // the least corner
 	noCommon bool    // no setting acts on the common part
 	sections int     // a cascade, about
+	dither   int     // bits
 }
 
 // shapes cover what a header may or may not have: settings, delays, one way or
@@ -40,9 +41,9 @@ var shapes = []shape{
 			{Name: "treble-trim", Choices: []string{"0 dB", "-1.5 dB"}},
 		}},
 	{name: "plain", seed: 2, channels: 1, ways: 2, rates: []float64{44100}, sections: 3},
-	{name: "late_2", seed: 3, channels: 3, ways: 4, rates: []float64{8000, 44100, 192000}, delayS: 1e-3, sections: 2},
+	{name: "late_2", seed: 3, channels: 3, ways: 4, rates: []float64{8000, 44100, 192000}, delayS: 1e-3, sections: 2, dither: 16},
 	{name: "wire", seed: 4, channels: 1, ways: 1, rates: []float64{48000}, headroom: 3},
-	{name: "one", seed: 5, channels: 2, ways: 1, rates: []float64{192000, 48000}, sections: 6, lowHz: 2000,
+	{name: "one", seed: 5, channels: 2, ways: 1, rates: []float64{192000, 48000}, sections: 6, lowHz: 2000, dither: 24,
 		settings: []verify.Setting{{Name: "trim", Choices: []string{"0 dB", "-1.5 dB", "+1.5 dB", ".5"}}}},
 	{name: "idle", seed: 6, channels: 1, ways: 2, rates: []float64{48000},
 		settings: []verify.Setting{{Name: "unused", Choices: []string{"yes", "no"}}}},
@@ -99,7 +100,7 @@ func (s shape) build() *compiler.Build {
 	of := len(number.Formats)
 	b.Digital = make([]compiler.Digital, len(s.rates)*of)
 	for k, f := range number.Formats {
-		fitted, systems := f.Systems(ideals, gain, s.rates)
+		fitted, systems := f.Dithered(s.dither).Systems(ideals, gain, s.rates)
 		for i, rate := range s.rates {
 			b.Digital[i*of+k] = compiler.Digital{
 				RateHz: rate, Format: fitted, Asked: true, Method: "bilinear", InputGain: gain, System: systems[i],

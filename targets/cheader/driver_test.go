@@ -133,6 +133,7 @@ func (p *script) start(d compiler.Digital) {
 	p.machines = nil
 	for c := range p.s.channels {
 		m := d.Format.NewMachine(d.System, d.InputGain, d.RateHz, p.s.fadeS, choices)
+		m.OfChannel(c)
 		m.Set(p.chosen[c])
 		m.Mute(p.muted[c])
 		p.machines = append(p.machines, m)

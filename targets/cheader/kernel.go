@@ -104,8 +104,12 @@ func (k kernel) Give() []string {
 	if p := k.Kernel.Give; len(p) == 1 && p[0].To == "out" && p[0].Is == "x" {
 		return nil
 	}
-	return k.statements(k.Kernel.Give, map[string]string{"x": "io[i]"}, map[string]string{"out": "io[i]"})
+	return k.statements(k.Kernel.Give, map[string]string{"x": "io[i]"}, map[string]string{"out": "io[i]", k.Kernel.Seed.Name: k.Kernel.Seed.Name})
 }
+
+// Dithers reports that outputs remember a seed; SeedStep is the first one's.
+func (k kernel) Dithers() bool    { return k.Kernel.Seed.Name != "" }
+func (k kernel) SeedStep() string { return fmt.Sprintf("0x%x", number.FirstSeed(0)) }
 
 // Weight makes w; Mix and Fade work on io[i] with it.
 func (k kernel) Weight() []string { return k.statements(k.Kernel.Weight, nil, nil) }

@@ -22,8 +22,17 @@ func realisation(p *page, b *compiler.Build, d compiler.Digital) {
 	departures(p, figures)
 	p.line("")
 	levels(p, figures)
+	dither(p, d)
 	worstSettings(p, figures)
 	changes(p, d)
+}
+
+// dither tells its share of the noise.
+func dither(p *page, d compiler.Digital) {
+	if bits, alone, all, ok := d.Dither(); ok {
+		p.note(fmt.Sprintf("Noise contains the rounding to the converters' words of %d bits with triangular dither: %s, of that the dither alone %s.",
+			bits, words.Level(all, "dBFS"), words.Level(alone, "dBFS")))
+	}
 }
 
 // changes is what is heard of each change of a setting, where it was simulated.

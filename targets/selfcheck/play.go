@@ -30,8 +30,9 @@ func (p plan) play(b *compiler.Build, d compiler.Digital, l lengths) *player {
 	for _, s := range b.Settings {
 		choices = append(choices, len(s.Choices))
 	}
-	for range p.channels {
+	for c := range p.channels {
 		x.machines = append(x.machines, d.Format.NewMachine(d.System, d.InputGain, d.RateHz, b.Spec.Digital.FadeS, choices))
+		x.machines[c].OfChannel(c)
 		x.reference = append(x.reference, reference().NewMachine(d.System, d.InputGain, d.RateHz, b.Spec.Digital.FadeS, choices))
 	}
 	for k := range p.runs {
