@@ -124,16 +124,19 @@ func (a *arrangement) power(n, k int, e, more []Errors) float64 {
 	m := &a.p.sums[n]
 	var re, im float64
 	for s, p := range m.Paths {
-		x, y := (e[p].DB[k]+more[p].DB[k])/perNeper, e[p].Rad[k]+more[p].Rad[k]
-		// 1 + z(1 + z/2(1 + z/3)) for z = x+jy
-		u, v := 1+x/3, y/3
-		u, v = 1+(float64(x*u)-float64(y*v))/2, (float64(x*v)+float64(y*u))/2
-		u, v = 1+float64(x*u)-float64(y*v), float64(x*v)+float64(y*u)
+		u, v := exponential((e[p].DB[k]+more[p].DB[k])/perNeper, e[p].Rad[k]+more[p].Rad[k])
 		h := m.share[s][k]
 		re += float64(real(h)*u) - float64(imag(h)*v)
 		im += float64(real(h)*v) + float64(imag(h)*u)
 	}
 	return float64(re*re) + float64(im*im)
+}
+
+// exponential is that series: 1 + z(1 + z/2(1 + z/3)) for z = x+jy.
+func exponential(x, y float64) (u, v float64) {
+	u, v = 1+x/3, y/3
+	u, v = 1+(float64(x*u)-float64(y*v))/2, (float64(x*v)+float64(y*u))/2
+	return 1 + float64(x*u) - float64(y*v), float64(x*v) + float64(y*u)
 }
 
 // exactSum is sumError as plans tell it: without the series, and where one path

@@ -23,8 +23,9 @@ type exchange struct {
 	alone         []float64 // by path: its error where stage j is not in it
 	first, second []Errors  // by path: row and choice of stage j, as sums take them
 	left          []int     // choices of stage j that keep the active constraints
-	spare         int       // how many parts the two may change
-	paid          []int     // choices of stage j that may be where stage i leaves paidFor
+	glance        glance
+	spare         int   // how many parts the two may change
+	paid          []int // choices of stage j that may be where stage i leaves paidFor
 	paidFor       int
 	best          float64 // cost
 	bestI, bestJ  int
@@ -49,6 +50,7 @@ func (a *arrangement) exchange(i, j int) bool {
 		return false
 	}
 	a.fix()
+	a.group()
 	a.takeOut()
 	x.spare, x.paidFor = a.spare(i, j), -1
 	// What is no better by scoreStep is passed over, and what is worse than that by
@@ -165,6 +167,9 @@ func (a *arrangement) tryFirst(c int) {
 	limit := a.afford(x.best+scoreStep/2-cost, a.limits.PathDB)
 	if !a.putFirst(table.Choices[c], limit, spare) {
 		return
+	}
+	if x.j >= 0 {
+		x.left = a.promising(x.left, cost)
 	}
 	for _, second := range x.left {
 		a.trySecond(c, second, cost)

@@ -154,7 +154,9 @@ func (h *Held) around(lists [][]int, from grown, most int) grown {
 		for _, s := range stages {
 			pick[s] = lists[s][0]
 		}
-		starts = append(starts, pick)
+		if !slices.ContainsFunc(starts, func(x []int) bool { return slices.Equal(x, pick) }) {
+			starts = append(starts, pick)
+		}
 	}
 	for _, s := range moved {
 		back(s)
@@ -165,8 +167,10 @@ func (h *Held) around(lists [][]int, from grown, most int) grown {
 		back(moved[dice.below(n)], moved[dice.below(n)], moved[dice.below(n)])
 	}
 	out := make([]grown, len(starts))
-	first := parallel.First(parallel.Workers(), len(starts), func(_, i int, _ func() bool) bool {
-		out[i] = h.improved(starts[i], lists, most, true)
+	first := parallel.First(parallel.Workers(), len(starts), func(_, i int, idle func() bool) bool {
+		ahead := *h
+		ahead.idle = func() bool { return idle() || h.useless() }
+		out[i] = ahead.improved(starts[i], lists, most, true)
 		return out[i].within
 	})
 	if first < len(starts) {

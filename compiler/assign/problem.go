@@ -23,6 +23,7 @@ import (
 	"math"
 	"math/cmplx"
 	"slices"
+	"sync/atomic"
 
 	"bandwright/biquad"
 	"bandwright/compiler/parallel"
@@ -188,6 +189,21 @@ func (p *prepared) involves(n, i, j int) bool {
 type table struct {
 	Table
 	column [][]float64
+	// turns are those in radians, where they have been asked for.
+	turns []atomic.Pointer[[]float64]
+}
+
+// turnsAt are the errors in radians at a frequency, by choice.
+func (t *table) turnsAt(k int) []float64 {
+	if known := t.turns[k].Load(); known != nil {
+		return *known
+	}
+	column := make([]float64, len(t.Choices))
+	for c, e := range t.Choices {
+		column[c] = e.Rad[k]
+	}
+	t.turns[k].Store(&column)
+	return column
 }
 
 // path is a Path with what is worked out of it once.
@@ -219,14 +235,14 @@ func (p *Problem) prepare() (*prepared, error) {
 	}
 	b := &prepared{frequencies: p.Frequencies, tables: make([]table, len(p.Tables)), zero: newErrors(p.Frequencies)}
 	parallel.Each(len(p.Tables), func(i int) {
-		t := table{Table: p.Tables[i], column: make([][]float64, p.Frequencies)}
+		t := &b.tables[i]
+		t.Table, t.column, t.turns = p.Tables[i], make([][]float64, p.Frequencies), make([]atomic.Pointer[[]float64], p.Frequencies)
 		for k := range t.column {
 			t.column[k] = make([]float64, len(t.Choices))
 			for c, e := range t.Choices {
 				t.column[k][c] = e.DB[k]
 			}
 		}
-		b.tables[i] = t
 	})
 	down := p.DownDB
 	if down == 0 {
