@@ -22,6 +22,7 @@ var order = [][]string{
 	{"targets/*"}, // no printer imports another
 	{"compiler/compare"},
 	{"compiler/result"},
+	{"compiler/brief"},
 	{"compiler"},
 	{"compiler/drawing", "compiler/production"},
 	{"compiler/batch"},

@@ -17,6 +17,7 @@ import (
 	"bandwright/targets/layout"
 	"bandwright/targets/limits"
 	"bandwright/targets/netlist"
+	"bandwright/targets/page"
 	"bandwright/targets/parts"
 	"bandwright/targets/report"
 	"bandwright/targets/schematic"
@@ -58,6 +59,8 @@ var All = []Target{
 		Doc: "board/NAME.kicad_sch with a file for each sheet, the schematic to lay out and simulate"},
 	{Name: "report", Group: "report", Emit: report.Emit,
 		Doc: "report.txt, the error report for people"},
+	{Name: "page", Group: "report", Emit: page.Emit,
+		Doc: "report.html, the error report to look at, in one file"},
 	{Name: "json", Group: "json", Index: json.Emit,
 		Doc: "NAME.json for machines: every coefficient and figure, and the SHA-256 of the other files; always written"},
 }

@@ -42,7 +42,7 @@ func TestStaleFiles(t *testing.T) {
 	put(t, filepath.Join(dir, "wren.yaml"), small("wren", loose, "float32"))
 	r := bandwright(t, dir, "compile", "wren.yaml", "-o", "out")
 	expect(t, "one format less", r, exitKept)
-	want := []string{"notes.txt", "package.json", "report.txt", "wren.json", "wren_float32.c", "wren_float32.h", "wren_float32_selftest.c"}
+	want := []string{"notes.txt", "package.json", "report.html", "report.txt", "wren.json", "wren_float32.c", "wren_float32.h", "wren_float32_selftest.c"}
 	if got := names(tree(t, filepath.Join(dir, "out"))); !slices.Equal(got, want) {
 		t.Errorf("got %v, want %v", got, want)
 	}
@@ -60,7 +60,7 @@ func TestOnly(t *testing.T) {
 	dir := compiled(t, "float32")
 	out := filepath.Join(dir, "out")
 	expect(t, "only report", bandwright(t, dir, "compile", "wren.yaml", "-o", "out", "--only", "report"), exitKept)
-	if got, want := names(tree(t, out)), []string{"report.txt", "wren.json"}; !slices.Equal(got, want) {
+	if got, want := names(tree(t, out)), []string{"report.html", "report.txt", "wren.json"}; !slices.Equal(got, want) {
 		t.Errorf("got %v, want %v", got, want)
 	}
 	expect(t, "only two", bandwright(t, dir, "compile", "wren.yaml", "-o", "out", "--only", "cheader,json"), exitKept)

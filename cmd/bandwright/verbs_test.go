@@ -15,7 +15,7 @@ import (
 )
 
 // artefacts are what the small spec gives.
-var artefacts = []string{"report.txt", "wren.json", "wren_float32.c", "wren_float32.h", "wren_float32_selftest.c"}
+var artefacts = []string{"report.html", "report.txt", "wren.json", "wren_float32.c", "wren_float32.h", "wren_float32_selftest.c"}
 
 func names(m map[string]string) []string {
 	var out []string
@@ -31,7 +31,7 @@ func names(m map[string]string) []string {
 func TestCompileKept(t *testing.T) {
 	dir := place(t, "wren.yaml", small("wren", loose, "float32"))
 	r := bandwright(t, dir, "compile", "wren.yaml", "-o", "a/b/out")
-	expect(t, "kept", r, exitKept, "wren, revision A1", "KEPT", "48 kHz", "float32", "low", "kept", "wrote 5 files to a/b/out")
+	expect(t, "kept", r, exitKept, "wren, revision A1", "KEPT", "48 kHz", "float32", "low", "kept", "wrote 6 files to a/b/out")
 	if r.err != "" {
 		t.Errorf("stderr should be empty:\n%s", r.err)
 	}

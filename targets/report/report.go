@@ -12,12 +12,16 @@ import (
 
 	"bandwright/biquad"
 	"bandwright/compiler"
+	"bandwright/compiler/brief"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 )
 
 // width is the greatest length of a line, in characters.
 const width = 100
+
+// nameWidth is the width of the names under the verdict (characters).
+const nameWidth = len("headroom") + 2
 
 // Emit is report.txt.
 func Emit(b *compiler.Build) ([]compiler.File, error) {
@@ -76,8 +80,8 @@ func (p *page) table(t *words.Table) {
 // identity is the verdict and what it is about.
 func identity(p *page, b *compiler.Build, v verify.Verdict) {
 	p.item(v.String(), "", "  ")
-	for _, x := range short(b) {
-		p.item(x.text, "  "+x.name+strings.Repeat(" ", nameWidth-len(x.name)), "  "+strings.Repeat(" ", nameWidth))
+	for _, x := range brief.Facts(b) {
+		p.item(x.Text, "  "+x.Name+strings.Repeat(" ", nameWidth-len(x.Name)), "  "+strings.Repeat(" ", nameWidth))
 	}
 	p.line("")
 	title := b.Spec.Name

@@ -1,4 +1,11 @@
-package report
+// Package brief says what a finished Build comes to, in the few sentences that every
+// report begins with: how far it is off at worst, how much headroom is left, how much
+// DC there is, and what to know before the first sound. A Build goes in, sentences and
+// the figures that they are about come out. The one invariant: every figure is one that
+// verification found.
+//
+// Read first: Facts.
+package brief
 
 import (
 	"fmt"
@@ -11,40 +18,37 @@ import (
 	"bandwright/compiler/words"
 )
 
-// nameWidth is the width of the names under the verdict (characters).
-const nameWidth = len("headroom") + 2
+// Fact is one sentence with a name of one word.
+type Fact struct{ Name, Text string }
 
-// fact is a line under the verdict.
-type fact struct{ name, text string }
-
-// found is a figure, and which way of which realisation it is of.
-type found struct {
+// Found is a figure, and which way of which realisation it is of.
+type Found struct {
 	verify.Extreme
-	way, realisation string
+	Way, Realisation string
 }
 
-// where reads "at 29.6 Hz, board, with wall: free".
-func (f found) where() string {
+// Where reads " at 29.6 Hz, board, with wall: free".
+func (f Found) Where() string {
 	var s string
 	if f.AtHz > 0 {
 		s = " at " + words.Hz(f.AtHz)
 	}
-	s += ", " + strings.TrimPrefix(f.realisation, "digital ")
+	s += ", " + strings.TrimPrefix(f.Realisation, "digital ")
 	if len(f.With) > 0 {
 		s += ", with " + verify.Choices(f.With)
 	}
 	return s
 }
 
-// short are the four lines that a reader in a hurry needs: how far the sum is
+// Facts are the four lines that a reader in a hurry needs: how far the sum is
 // off, how much headroom is left, how much DC there is, and the greatest caution.
-func short(b *compiler.Build) []fact {
-	return []fact{sum(b), headroom(b), {"DC", direct(b)}, {"caution", caution(b)}}
+func Facts(b *compiler.Build) []Fact {
+	return []Fact{sum(b), headroom(b), {"DC", direct(b)}, {"caution", caution(b)}}
 }
 
 // greatest is the figure of which size is greatest, over the realisations that
 // the spec asks for. size is NaN for a figure that does not count.
-func greatest(b *compiler.Build, pick func(verify.Figures) verify.Extreme, size func(verify.Figures) float64) (worst found) {
+func greatest(b *compiler.Build, pick func(verify.Figures) verify.Extreme, size func(verify.Figures) float64) (worst Found) {
 	most := math.Inf(-1)
 	asked := map[string]bool{board.RealisationName: true}
 	for _, d := range b.Digital {
@@ -53,7 +57,7 @@ func greatest(b *compiler.Build, pick func(verify.Figures) verify.Extreme, size 
 	for _, f := range b.Figures {
 		if x := pick(f); asked[f.Realisation] && x.Known && size(f) > most {
 			most = size(f)
-			worst = found{x, f.Way, f.Realisation}
+			worst = Found{x, f.Way, f.Realisation}
 		}
 	}
 	return worst
@@ -61,8 +65,19 @@ func greatest(b *compiler.Build, pick func(verify.Figures) verify.Extreme, size 
 
 func magnitude(f verify.Figures) verify.Extreme { return f.Magnitude }
 
+// WorstWay is the greatest magnitude error (dB) of any way, the sum left out, in any
+// realisation that the spec asks for; not Known where none was measured.
+func WorstWay(b *compiler.Build) Found {
+	return greatest(b, magnitude, func(f verify.Figures) float64 {
+		if f.Way == verify.SumName {
+			return math.NaN()
+		}
+		return math.Abs(f.Magnitude.Value)
+	})
+}
+
 // sum is the worst error of the sum, or of the one way where nothing sums.
-func sum(b *compiler.Build) fact {
+func sum(b *compiler.Build) Fact {
 	x := greatest(b, magnitude, func(f verify.Figures) float64 {
 		if f.Way != verify.SumName {
 			return math.NaN()
@@ -72,20 +87,20 @@ func sum(b *compiler.Build) fact {
 	name := "sum"
 	if !x.Known {
 		name = "error"
-		x = greatest(b, magnitude, func(f verify.Figures) float64 { return math.Abs(f.Magnitude.Value) })
+		x = WorstWay(b)
 	}
 	if !x.Known {
-		return fact{name, "none measured"}
+		return Fact{name, "none measured"}
 	}
-	return fact{name, "worst " + words.DB.Signed(x.Value) + x.where()}
+	return Fact{name, "worst " + words.DB.Signed(x.Value) + x.Where()}
 }
 
 // headroom is the least distance from clipping, of the digital outputs for a
 // full-scale sine and of the board for a sine of the input's level.
-func headroom(b *compiler.Build) fact {
+func headroom(b *compiler.Build) Fact {
 	var out []string
-	add := func(db float64, x found) {
-		out = append(out, fmt.Sprintf("%.2f dB: %s%s", db, x.way, x.where()))
+	add := func(db float64, x Found) {
+		out = append(out, fmt.Sprintf("%.2f dB: %s%s", db, x.Way, x.Where()))
 	}
 	x := greatest(b, func(f verify.Figures) verify.Extreme { return f.Peak }, func(f verify.Figures) float64 {
 		if f.Way == verify.SumName {
@@ -100,9 +115,9 @@ func headroom(b *compiler.Build) fact {
 		add(0-x.Value, x)
 	}
 	if out == nil {
-		return fact{"headroom", "none measured"}
+		return Fact{"headroom", "none measured"}
 	}
-	return fact{"headroom", "least " + strings.Join(out, "; ")}
+	return Fact{"headroom", "least " + strings.Join(out, "; ")}
 }
 
 // direct is the greatest DC at an output: of a board what its op-amps add, of
@@ -112,23 +127,12 @@ func direct(b *compiler.Build) string {
 		if x.Value == 0 {
 			return "none at any output of the board: capacitors block it"
 		}
-		return fmt.Sprintf("greatest %s at the output of %s%s", words.Volt.Measured(x.Value), x.way, x.where())
+		return fmt.Sprintf("greatest %s at the output of %s%s", words.Volt.Measured(x.Value), x.Way, x.Where())
 	}
 	if through := passing(b); through != nil {
 		return "passes to " + words.List(through)
 	}
 	return "blocked in every way"
-}
-
-// passing are the ways that pass DC, with the level.
-func passing(b *compiler.Build) []string {
-	var out []string
-	for k, w := range b.Prototype.Ways {
-		if level := atDC(b, k); level > passesDC {
-			out = append(out, fmt.Sprintf("%s (%s)", w.Name, words.Level(level, "dB")))
-		}
-	}
-	return out
 }
 
 // caution is the first of these that holds: a warning, DC that reaches the
@@ -143,9 +147,4 @@ func caution(b *compiler.Build) string {
 		return "the outputs are DC-coupled: the amplifiers must block DC"
 	}
 	return "a wrong channel or polarity can destroy a driver: test one way at a time, at low level"
-}
-
-// blocked says that capacitors at the outputs block DC, whatever is before them.
-func blocked(b *compiler.Build) bool {
-	return !hasDigital(b) && b.Board != nil && b.Spec.Board.Output.CouplingF > 0
 }
