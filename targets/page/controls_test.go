@@ -21,7 +21,7 @@ func shows(t *testing.T, b *browser, p product) {
 	type pressed struct {
 		With, Chosen, Of string
 		Value, Drawn     float64
-		Slack            float64 // of a board, whose combinations are put together
+		Slack            float64 // of a board
 	}
 	all := evaluate[[]pressed](t, b, `(() => {
 		const out = [];
@@ -33,7 +33,7 @@ func shows(t *testing.T, b *browser, p product) {
 			const way = kind === "sum-error" ? window.report.data.ways.length : [...cell.parentElement.querySelectorAll("td")].indexOf(cell);
 			const at = hz ? window.report.hz.findIndex(f => Math.abs(f / hz.value - 1) < 1e-8) : -1;
 			out.push({With: button.dataset.with, Chosen: [...document.querySelectorAll("#shown [data-setting]")].map(s => s.value).join(" "),
-				Of: value.dataset.of, Value: +value.value, Slack: window.report.data.made[made].board ? {error: 1e-4, sum: 2e-4, phase: 4e-3, delay: 2e-7}[section] : 1e-9, Drawn: at < 0 ? 1e9 : window.report.kinds[kind](way, made, at)});
+				Of: value.dataset.of, Value: +value.value, Slack: window.report.data.made[made].board ? {error: 1e-6, sum: 1e-6, phase: 1e-5, delay: 1e-9}[section] : 1e-9, Drawn: at < 0 ? 1e9 : window.report.kinds[kind](way, made, at)});
 		}
 		return out;
 	})()`)

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"maps"
 	"math"
 	"math/cmplx"
 	"slices"
@@ -18,6 +19,10 @@ const (
 	narrowQ   = 8
 	stepUp    = 1e-5 // relative, to the companion by which delays are differenced
 )
+
+// mostWhole is up to how many combinations of settings a board is solved in each: its contacts load what other ways
+// hang on as well, and what they add one by one is some 1e-4 dB from all at once.
+const mostWhole = 24
 
 // leastDB is how a level of nothing is drawn.
 const leastDB = -300.0
@@ -80,9 +85,19 @@ func curvesOf(b *compiler.Build) *curves {
 		}
 		axes[k] = closed(axes[k])
 	}
+	each := make([][][]biquad.Axis, len(axes)) // of the board
+	for k := range axes {
+		each[k] = axes[k]
+		if all := s.AllAxes; b.Board != nil && len(all) > 0 && biquad.Count(all) <= mostWhole {
+			each[k] = closed([][]biquad.Axis{all})
+		}
+	}
 	grid := append(slices.Clone(c.hz), companions(c.hz)...)
 	settings := len(s.Settings)
 	want := responsesOf(ideal, grid, axes, settings)
+	for k, more := range responsesOf(ideal, grid, each, settings) {
+		maps.Copy(want[k], more)
+	}
 	c.ideal = make([][quantities]series, len(axes))
 	for k := range axes {
 		c.ideal[k] = decomposed(axes[k], settings, func(x biquad.Combination) [quantities][]float64 {
@@ -90,7 +105,10 @@ func curvesOf(b *compiler.Build) *curves {
 		})
 	}
 	parallel.Each(len(c.made), func(i int) {
-		m := &c.made[i]
+		m, axes := &c.made[i], axes
+		if m.board {
+			axes = each
+		}
 		within, _ := slices.BinarySearchFunc(c.hz, m.toHz, func(a, b float64) int {
 			if a <= b {
 				return -1
