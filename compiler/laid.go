@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"bandwright/biquad"
 	"bandwright/biquad/discretize"
@@ -69,7 +70,11 @@ func (w *Wanted) laid(l language.Layout, made discretize.Made, rateHz float64) (
 		Laid:   &Laid{Layout: l, made: made}, Notes: notes(made),
 	}
 	for k, way := range made.System.Ways {
-		c, refusal := engine.New(engineOf(l), made.System.Path(k), gain, rateHz, len(w.Settings))
+		path := made.System.Path(k)
+		if l.FirstOrder {
+			path, _ = engine.Split(path)
+		}
+		c, refusal := engine.New(engineOf(l), path, gain, rateHz, len(w.Settings))
 		if refusal != nil {
 			return d, k, refusal
 		}
@@ -87,6 +92,9 @@ func (w *Wanted) holding(l language.Layout, made discretize.Made, rateHz float64
 		change(&x)
 		_, _, refusal := w.laid(x, made, rateHz)
 		return refusal == nil
+	}
+	if !l.FirstOrder && holds(func(x *language.Layout) { x.FirstOrder = true }) {
+		return "with first-order: true it would"
 	}
 	for n := 1; n < l.Word; n++ {
 		for _, f := range []int{l.Fraction - n, l.Fraction + n} {
@@ -134,8 +142,8 @@ var widenings = []widening{
 	}, func(f verify.Finding) float64 { return (f.Worst - f.Limit) / (20 * math.Log10(2)) }},
 }
 
-// adviseLaid says of broken promises of an engine what would keep them: engines wider by
-// a bit after another are tried.
+// adviseLaid says of broken promises of an engine what would keep them: sections of the
+// first order where there are real poles, and engines wider by a bit after another, are tried.
 func (b *Build) adviseLaid(ctx context.Context, d *Digital, findings []verify.Finding) {
 	for _, widen := range widenings {
 		broken := func(of []verify.Finding) int {
@@ -148,33 +156,34 @@ func (b *Build) adviseLaid(ctx context.Context, d *Digital, findings []verify.Fi
 			continue
 		}
 		progress.Say(ctx, "looking for an engine that keeps the promises")
+		keeps := func(l language.Layout) (kept bool, refusal *engine.Refusal) {
+			x, _, refusal := b.laid(l, d.Laid.made, d.RateHz)
+			if refusal != nil {
+				return false, refusal
+			}
+			_, then := verify.Judge(ctx, b.Subject(), b.Realisation(x), b.Promises.Terms())
+			return broken(then) == 0, nil
+		}
 		few := 0.0
 		for i := range findings {
 			if broken(findings[i:i+1]) > 0 {
 				few = math.Max(few, widen.bits(findings[i]))
 			}
 		}
+		var texts []string
+		if more := b.splittable(d); more > 0 {
+			l := d.Laid.Layout
+			l.FirstOrder = true
+			if kept, _ := keeps(l); kept {
+				texts = append(texts, fmt.Sprintf("write `first-order: true`, %s more of the first order", words.Count(more, "section", "sections")))
+			}
+		}
+		if text := widened(ctx, widen, d.Laid.Layout, few, keeps); text != "" {
+			texts = append(texts, text)
+		}
 		text := "no engine that a layout can describe keeps it"
-		n := 0
-		for l := d.Laid.Layout; widen.wider(&l) && ctx.Err() == nil; {
-			if n++; float64(n) < few-1 { // too few bits for certain
-				continue
-			}
-			wider, _, refusal := b.laid(l, d.Laid.made, d.RateHz)
-			also := ""
-			if sums := min(l.Accumulator+n, engine.MostAccumulator); refusal != nil && sums > l.Accumulator {
-				x := l
-				x.Accumulator = sums
-				wider, _, refusal = b.laid(x, d.Laid.made, d.RateHz)
-				also = fmt.Sprintf(", and sums of %d", sums)
-			}
-			if refusal != nil {
-				continue
-			}
-			if _, then := verify.Judge(ctx, b.Subject(), b.Realisation(wider), b.Promises.Terms()); broken(then) == 0 {
-				text = widen.text(l) + also
-				break
-			}
+		if len(texts) > 0 {
+			text = strings.Join(texts, "; or ")
 		}
 		for i := range findings {
 			if broken(findings[i:i+1]) > 0 {
@@ -182,4 +191,40 @@ func (b *Build) adviseLaid(ctx context.Context, d *Digital, findings []verify.Fi
 			}
 		}
 	}
+}
+
+// splittable is how many sections more there are in all ways with those of the first
+// order; 0 where that is so already.
+func (b *Build) splittable(d *Digital) int {
+	more := 0
+	for k := range d.Laid.made.System.Ways {
+		if !d.Laid.Layout.FirstOrder {
+			_, n := engine.Split(d.Laid.made.System.Path(k))
+			more += n
+		}
+	}
+	return more
+}
+
+// widened says what of an engine has to be how wide, the first that keeps; "" where none
+// does. few is how many bits it takes at least, about.
+func widened(ctx context.Context, widen widening, l language.Layout, few float64, keeps func(language.Layout) (bool, *engine.Refusal)) string {
+	given := l.Accumulator
+	for n := 1; widen.wider(&l) && ctx.Err() == nil; n++ {
+		if float64(n) < few-1 { // too few bits for certain
+			continue
+		}
+		kept, refusal := keeps(l)
+		also := ""
+		if sums := min(given+n, engine.MostAccumulator); refusal != nil && sums > given {
+			x := l
+			x.Accumulator = sums
+			kept, _ = keeps(x)
+			also = fmt.Sprintf(", and sums of %d", sums)
+		}
+		if kept {
+			return widen.text(l) + also
+		}
+	}
+	return ""
 }

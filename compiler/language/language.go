@@ -382,6 +382,7 @@ type Layout struct {
 	Name                              string
 	Word, Fraction, Data, Accumulator int // bits
 	Form                              string
+	FirstOrder                        bool     // sections with real roots are split into two of the first order
 	Nearest                           bool     // sums are rounded to the nearest sample, not down
 	Order                             []string // b0, b1, b2, a1, a2 as they follow one another
 	Plus                              bool     // the engine adds the feedback: a1 and a2 are written with the other sign

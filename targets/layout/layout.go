@@ -124,6 +124,9 @@ func (p *page) about() []string {
 	for _, line := range e.Form.Equations {
 		out = append(out, "  "+line)
 	}
+	if l.FirstOrder {
+		out = append(out, "", "Filters with real poles and zeros are written as two sections of the first order each: b2 and a2 are 0 there.")
+	}
 	out = append(out, "",
 		fmt.Sprintf(rounds+", then limited to the largest and smallest sample.", l.Fraction),
 		fmt.Sprintf("The words of a section are %s; the engine %s the products with a1 and a2.", strings.Join(l.Order, ", "), sign)+p.turned(),
