@@ -37,6 +37,8 @@ type Wanted struct {
 	Held    *language.Held
 	Holding Holding
 	verdict bool // as of Verdict
+	// Acoustics are the drivers and amplifiers, nil where the spec has no driver.
+	Acoustics *acoustic.System
 	// Design has the prototype, the ideal that everything is judged by.
 	design.Design
 }
@@ -55,7 +57,9 @@ type Build struct {
 	Board *board.Board
 	// Batch is what boards are like with the tolerances of their parts; nil without a
 	// board, and where nothing is promised of it.
-	Batch    *batch.Batch
+	Batch *batch.Batch
+	// Air is what drivers and amplifiers make of it, nil where the spec has no driver.
+	Air      *Air
 	Findings []verify.Finding
 	Figures  []verify.Figures
 	// Warnings are the faults that did not stop the compilation.
@@ -137,7 +141,9 @@ func compile(ctx context.Context, from source, h Holding, verdict bool) (*Build,
 		return nil, b.Warnings, nil
 	}
 	b.Figures = append(byDigital.figures, byBoard.figures...)
-	b.Findings = slices.Concat(b.Promises.Crossovers(&b.Design), byDigital.findings, byBoard.findings)
+	air, inAir := b.hear(ctx)
+	b.Air = air
+	b.Findings = slices.Concat(b.Promises.Crossovers(&b.Design), byDigital.findings, byBoard.findings, inAir)
 	return b, b.Warnings, nil
 }
 
@@ -191,6 +197,10 @@ func wanted(from source, h Holding) (*Wanted, map[string]string, []language.Faul
 	if w == nil {
 		return nil, nil, faults
 	}
+	w.Acoustics, more = w.inAir()
+	if faults = append(faults, more...); anyError(more) {
+		return nil, nil, faults
+	}
 	w.Holding = h
 	if w.Held, more = readHeld(s, h); anyError(more) {
 		return nil, nil, append(faults, more...)
@@ -201,7 +211,7 @@ func wanted(from source, h Holding) (*Wanted, map[string]string, []language.Faul
 // Prototype is what a spec asks for; nil where it means nothing, with the
 // faults that say why.
 func Prototype(s *language.Spec) (*Wanted, []language.Fault) {
-	w := &Wanted{Spec: s, Settings: settings(s), Promises: promise.Read(s.Promise)}
+	w := &Wanted{Spec: s, Settings: settings(s), Promises: promise.Read(s)}
 	d, faults := design.New(s, w.Promises.LowHz, w.Promises.HighHz)
 	if d == nil {
 		return nil, faults

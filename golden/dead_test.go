@@ -12,12 +12,7 @@ import (
 // everything, and which stay all the same, with the reason. Packages that only
 // tests may import need none.
 var reachedByTests = map[string]string{
-	"compiler/measured/impulse.go":  "read by what judges finished units",
 	"compiler/measured/measured.go": "read by what judges finished units",
-	"compiler/measured/minimum.go":  "read by what judges finished units",
-	"compiler/measured/source.go":   "read by what judges finished units",
-	"compiler/measured/table.go":    "read by what judges finished units",
-	"compiler/measured/tail.go":     "read by what judges finished units",
 	"compiler/language/format.go":   "tests of two packages hold Parse(Format(s)) = s",
 }
 

@@ -142,3 +142,6 @@ var _ interface {
 	Load
 	Moving
 } = (*Mounted)(nil)
+
+// dcOhm is the resistance of all coils of the way together.
+func (m *Mounted) dcOhm() float64 { return m.Driver.CoilOhm * m.series * m.series / m.count }

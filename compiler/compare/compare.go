@@ -110,7 +110,7 @@ func Results(old, new *result.Accepted) *Comparison {
 	if terms == nil {
 		terms, _ = language.Parse("", []byte(usualTerms), compiler.Language())
 	}
-	r, p := terms.Regression, promise.Read(terms.Promise)
+	r, p := terms.Regression, promise.Read(terms)
 	c.tol = Tolerances{r.Get("magnitude").Number, r.Get("phase").Number, r.Get("delay").Number}
 	c.out.Tolerances, c.downTo = c.tol, p.DownToDB
 	if before != nil && after != nil {
@@ -119,7 +119,7 @@ func Results(old, new *result.Accepted) *Comparison {
 	c.share()
 	low, high := math.Min(p.LowHz, usualLowHz), math.Max(p.HighHz, usualHighHz)
 	if before != nil {
-		was := promise.Read(before.Promise)
+		was := promise.Read(before)
 		low, high = math.Min(low, was.LowHz), math.Max(high, was.HighHz)
 	}
 	c.hz = biquad.Octaves(low, high, scopePerOctave, c.narrow()...)

@@ -41,11 +41,13 @@ type Amplifier struct {
 	DC       bool    // it passes DC
 }
 
+// Absolute is the time of a response that counts from the signal at the terminals.
+const Absolute = "absolute"
+
 // ResponseTimes are what the phase of a measured response counts from.
 var ResponseTimes = []Named{
-	{Name: "absolute", Doc: "From the signal at the terminals: the flight over `distance` is in it."},
-	{Name: "at-driver", Doc: "From the driver: the flight over `distance` was taken out."},
-	{Name: "minimum-phase", Doc: "The file's phase is not looked at: what belongs to the magnitude is taken."},
+	{Name: Absolute, Doc: "From the signal at the terminals: the flight over `distance` is in it."},
+	{Name: "relative", Doc: "From some other moment: what it has beyond the phase of a minimum-phase system is taken out as a delay."},
 }
 
 const maxDrivers = 20 // models, and drivers of a way
@@ -126,7 +128,7 @@ func responseKeys() []Key {
 		{Name: "response", Effect: Radiates, Type: Type{Files: []string{".txt", ".csv", ".wav"}}, Required: true, Doc: "A measured response: Hz, dB and, where known, degrees; or an impulse response.", Example: "responses/treble.txt"},
 		{Name: "drive", Effect: Radiates, Type: within(Voltage, 1e-3, 200), Default: "2.83 V", Doc: "RMS voltage at the terminals when it was measured, V.", Example: "2.83 V"},
 		{Name: "distance", Effect: Radiates, Type: within(Length, 0.01, 100), Default: "1 m", Doc: "Distance of the microphone, m.", Example: "1 m"},
-		{Name: "time", Effect: Radiates, Type: Type{Words: names(ResponseTimes)}, Default: first(ResponseTimes), Doc: "What its phase counts from.", Example: "at-driver"},
+		{Name: "time", Effect: Radiates, Type: Type{Words: names(ResponseTimes)}, Default: first(ResponseTimes), Doc: "What its phase counts from.", Example: "relative"},
 		{Name: "area", Effect: Radiates, Type: within(Area, 1e-5, 1), Doc: "Effective area of the cone, cm2, for its pattern off the axis; not known by default.", Example: "6 cm2"},
 		setbackKey(),
 	}

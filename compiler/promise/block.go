@@ -29,6 +29,17 @@ var DownTo = Parameter{
 	Weaker: func(o, n *language.Value) bool { return n.Number > o.Number },
 }
 
+// AcousticBand is where the sum in the air is judged.
+var AcousticBand = Parameter{
+	Key: language.Key{Name: "acoustic-band", Effect: language.Promises, Type: language.Type{Range: true, Dims: []language.Dim{language.Frequency}, Min: 5, Max: 20e3},
+		Doc: "Where `acoustic-sum` holds; by default from the lowest to the highest frequency at which two ways are within 20 dB of each other.", Example: "80 Hz to 12 kHz"},
+	Weaker: Band.Weaker,
+}
+
+// atLevel is the level of the input at which drivers and amplifiers are judged.
+var atLevel = language.Key{Name: "at", Effect: language.Promises, Type: language.Type{Dims: []language.Dim{language.Level}, Min: -120, Max: 0},
+	Doc: "Level of the largest sine at the input re full scale, dB; without it the greatest level that holds is told, and none is promised.", Example: "-12 dB"}
+
 // Keys is the promise block in the grammar.
 func Keys() []language.Key {
 	keys := []language.Key{Band.Key}
@@ -44,7 +55,7 @@ func Keys() []language.Key {
 }
 
 // parameters are those of the block.
-var parameters = []*Parameter{&Band, &DownTo}
+var parameters = []*Parameter{&Band, &DownTo, &AcousticBand, {Key: atLevel, Weaker: func(o, n *language.Value) bool { return n.Number < o.Number }}}
 
 // Weaker reports whether a key of the block demands less than it did. old is
 // nil where it was not there.
@@ -69,17 +80,24 @@ func Weaker(key string, old, new *language.Value) bool {
 // Promises are the limits that a spec demands, and where.
 type Promises struct {
 	verify.Extent
-	limits map[*Row]Limit
+	// AirLowHz and AirHighHz are where the sum in the air is judged, 0 where the spec leaves
+	// it to the crossovers.
+	AirLowHz, AirHighHz float64
+	limits              map[*Row]Limit
 }
 
 // Read is the promise block of a spec, whose keys the grammar has all filled
 // in.
-func Read(block *language.Value) Promises {
+func Read(s *language.Spec) Promises {
+	block := s.Promise
 	band := block.Get(Band.Name)
 	p := Promises{Extent: verify.Extent{LowHz: band.Number, HighHz: band.High, DownToDB: block.Get(DownTo.Name).Number}, limits: map[*Row]Limit{}}
+	if air := block.Get(AcousticBand.Name); air != nil {
+		p.AirLowHz, p.AirHighHz = air.Number, air.High
+	}
 	for _, r := range All {
 		if r.InSpec() {
-			p.limits[r] = r.limit(block)
+			p.limits[r] = r.limit(block, s.HasDrivers())
 		}
 	}
 	return p

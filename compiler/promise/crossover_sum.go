@@ -16,7 +16,7 @@ var CrossoverSum = Row{
 	Promise: verify.Promise{Name: "crossover-sum", Unit: words.DB, Slack: halfPower,
 		Loosened: three(words.DB)},
 	Doc:  "How far from 0 dB the ideal crossovers alone may sum in the chosen polarities: the two sides of each, and all ways, dB.",
-	Type: errorDB, Default: demanded(3),
+	Type: errorDB, Default: demanded(3), Driven: &Limit{},
 }
 
 // halfPower (dB) is what 10·lg 2 is beyond the 3 dB that it is called: two

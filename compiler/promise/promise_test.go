@@ -9,7 +9,7 @@ import (
 )
 
 // parse is the promise block of a spec whose block is text.
-func parse(t *testing.T, text string) *language.Value {
+func parse(t *testing.T, text string) *language.Spec {
 	t.Helper()
 	pass := []language.Key{{Name: "at", Effect: language.Wanted, Type: language.Type{Dims: []language.Dim{language.Frequency}}, Required: true, Doc: "Corner, Hz.", Example: "1 kHz"}}
 	s, faults := language.Parse("x", []byte("{bandwright: 1, name: x, promise: "+text+", ways: {w: {}}, digital: {rates: [48 kHz], formats: [f], method: m}}"), language.Tables{
@@ -20,7 +20,7 @@ func parse(t *testing.T, text string) *language.Value {
 	if s == nil {
 		t.Fatal(text, faults)
 	}
-	return s.Promise
+	return s
 }
 
 // Every row of the spec language has a default and an example that the grammar
@@ -39,6 +39,13 @@ func TestRows(t *testing.T) {
 		}
 		if !r.InSpec() {
 			continue
+		}
+		if l := r.Driven; l != nil {
+			all := parse(t, "{}")
+			all.Ways[0].Driver = &language.WayDriver{}
+			if got := Read(all).Limit(r); got != *l {
+				t.Errorf("%s: %v where every way has a driver", r.Name, got)
+			}
 		}
 		if got := Read(parse(t, "{"+r.Name+": off}")).Limit(r); got.On {
 			t.Errorf("%s: off leaves %v", r.Name, got)
@@ -66,10 +73,11 @@ func TestWeaker(t *testing.T) {
 		{"magnitude", "0.1 dB", "0.2 dB"}, {"board-magnitude", "0.1 dB", "off"},
 		{"phase", "5 deg", "6 deg"}, {"sum", "0.1 dB", "1 dB"}, {"noise", "-110 dBFS", "-100 dBFS"},
 		{"headroom", "1 dB", "0 dB"}, {"board-headroom", "1 dB", "-1 dB"}, {"board-noise", "-90 dBu", "-80 dBu"},
-		{"latency", "2 ms", "3 ms"},
+		{"latency", "2 ms", "3 ms"}, {"acoustic-sum", "2 dB", "3 dB"}, {"acoustic-band", "80 Hz to 10 kHz", "100 Hz to 10 kHz"},
+		{"pattern", "2 dB", "off"}, {"excursion", "{at: -6 dB}", "off"},
 	} {
 		key := c[0]
-		strict, weak := parse(t, "{"+key+": "+c[1]+"}").Get(key), parse(t, "{"+key+": "+c[2]+"}").Get(key)
+		strict, weak := parse(t, "{"+key+": "+c[1]+"}").Promise.Get(key), parse(t, "{"+key+": "+c[2]+"}").Promise.Get(key)
 		if !Weaker(key, strict, weak) || Weaker(key, weak, strict) || Weaker(key, strict, strict) || Weaker(key, nil, weak) {
 			t.Errorf("%v", c)
 		}

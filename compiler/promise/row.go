@@ -36,6 +36,13 @@ type Row struct {
 	// Null: NAME.json has null for it where it is off, as in the first version
 	// of that file. Any other promise is left out there.
 	Null bool
+	// At: the spec does not give the limit, which is the drivers' and the amplifiers', but
+	// the level of the input at which it has to hold, as in {at: -12 dB}.
+	At bool
+	// InAir: it is about drivers and amplifiers.
+	InAir bool
+	// Driven is the default where every way has a driver; nil where that changes nothing.
+	Driven *Limit
 	// beside are the parameters of the block that stand behind it.
 	beside []*Parameter
 }
@@ -50,12 +57,17 @@ type Limit struct {
 func demanded(value float64) Limit { return Limit{On: true, Value: value} }
 
 // InSpec reports whether a spec can set or drop the promise.
-func (r *Row) InSpec() bool { return r.Type.Dims != nil }
+func (r *Row) InSpec() bool { return r.Type.Dims != nil || r.At }
 
 // Key is the promise in the grammar.
 func (r *Row) Key() language.Key {
 	k := language.Key{Name: r.Name, Doc: r.Doc, Type: r.Type, Effect: language.Promises | r.Shapes, Default: off, Example: r.written().Limit(r.Example)}
 	k.Type.Words = []string{off}
+	if r.At {
+		k.Type = language.Type{Either: []language.Type{{Keys: []language.Key{atLevel}}, {Words: []string{off}}}}
+		k.Example = "{" + atLevel.Name + ": " + k.Example + "}"
+		return k
+	}
 	if r.Default.On {
 		k.Default = r.written().Limit(r.Default.Value)
 		k.Example = k.Default
@@ -80,9 +92,15 @@ func (r *Row) Field() string {
 }
 
 // limit reads the promise from its block, where the grammar has filled in
-// every default.
-func (r *Row) limit(block *language.Value) Limit {
+// every default; driven: every way of the spec has a driver.
+func (r *Row) limit(block *language.Value, driven bool) Limit {
 	v := block.Get(r.Name)
+	if v != nil && !v.Given && driven && r.Driven != nil {
+		return *r.Driven
+	}
+	if r.At {
+		v = v.Get(atLevel.Name)
+	}
 	if v == nil || v.Word == off {
 		return Limit{}
 	}

@@ -35,7 +35,7 @@ func limits(b *compiler.Build) Promises {
 		if x := b.Promises.Limit(r); x.On {
 			l.Value = &x.Value
 		}
-		if r.Null || l.Value != nil && heldTo(realisations, r) {
+		if r.Null || l.Value != nil && (r.InAir && b.Air != nil || heldTo(realisations, r)) {
 			p.Limits = append(p.Limits, l)
 		}
 	}

@@ -37,6 +37,7 @@ func Of(b *compiler.Build) *Result {
 		r.Digital = append(r.Digital, digital(d, b.Settings))
 	}
 	r.Board = boardOf(b)
+	r.Air = airOf(b)
 	for _, s := range b.Sums {
 		r.CrossoverSums = append(r.CrossoverSums, CrossoverSum{s.Compensation, words.DB.Floored(s.LowDB), s.LowHz, words.DB.Floored(s.HighDB), s.HighHz, s.Chosen})
 	}

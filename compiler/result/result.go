@@ -31,7 +31,9 @@ type Result struct {
 	Promises Promises          `json:"promises"`
 	Digital  []Digital         `json:"digital"`
 	// Board is absent where the spec asks for none.
-	Board         *Board         `json:"board,omitempty"`
+	Board *Board `json:"board,omitempty"`
+	// Air is absent where the spec has no driver.
+	Air           *Air           `json:"air,omitempty"`
 	CrossoverSums []CrossoverSum `json:"crossover_sums"`
 	// CrossoverPairs are the sums of each crossover's two sides.
 	CrossoverPairs []CrossoverPair `json:"crossover_pairs"`

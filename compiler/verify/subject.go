@@ -144,6 +144,13 @@ func (s *Subject) Cases() []Case {
 	return out
 }
 
+// ChoicesOfAll spells out a combination for the settings that any way depends on.
+func (s *Subject) ChoicesOfAll(c Combination) []Choice { return s.choices(s.AllAxes, c) }
+
+// Combinations calls f with every combination of all settings that is to be looked at; f
+// must not keep the slice.
+func (s *Subject) Combinations(f func(Combination)) { s.each(s.AllAxes, f) }
+
 // each calls f with every combination of the settings in axes that is to be
 // looked at.
 func (s *Subject) each(axes []biquad.Axis, f func(Combination)) {

@@ -10,16 +10,17 @@ type Unit int
 
 // The units of figures. The zero Unit is that of a plain number.
 const (
-	Plain   Unit = iota
-	DB           // dB, of an error or a gain
-	DBFS         // dB re full scale
-	DBu          // dB re 0.775 V
-	Deg          // degrees
-	Second       // s
-	Volt         // V
-	Margin       // 1-|z|: how far the outermost pole lies inside the unit circle
-	Filters      // a number of filters
-	Share        // a part of one, written in percent
+	Plain      Unit = iota
+	DB              // dB, of an error or a gain
+	DBFS            // dB re full scale
+	DBu             // dB re 0.775 V
+	Deg             // degrees
+	Second          // s
+	Volt            // V
+	Margin          // 1-|z|: how far the outermost pole lies inside the unit circle
+	Filters         // a number of filters
+	Share           // a part of one, written in percent
+	Millimetre      // mm, of a travel
 )
 
 // writing is how figures in one unit are written.
@@ -42,6 +43,8 @@ var writings = [...]writing{
 	Margin:  {"1-|z|", plain, exact, false},
 	Filters: {"filters", plain, exact, false},
 	Share:   {"share", percent, percent, false},
+
+	Millimetre: {"mm", threeWith, exactWith, false},
 }
 
 // String is the unit as files name it: "dB".
@@ -69,6 +72,8 @@ func (u Unit) Floored(x float64) float64 {
 	}
 	return x
 }
+
+func threeWith(x float64, symbol string) string { return Three(x) + " " + symbol }
 
 func plain(x float64, _ string) string { return Three(x) }
 

@@ -3,7 +3,7 @@
  *
  * Dabchick, a small sealed two-way for desks (invented)
  * Revision A1
- * Spec SHA-256 5e02b2ee1c16b3352642ce6b96943986e953e1fdf6d89f92ccb53cba31b33b88
+ * Spec SHA-256 c6c97d3c4baef893862af0081985b150e1a5766c012e00f157323a7f92d51011
  *
  * WHAT IT DOES
  * One input channel becomes 2 ways. Every input sample passes the common filters once;
@@ -99,7 +99,7 @@
 #error "dabchick: include the header of one number format only; another one was included before"
 #endif
 #define DABCHICK_FORMAT "float32"
-#define DABCHICK_SPEC_SHA256 "5e02b2ee1c16b3352642ce6b96943986e953e1fdf6d89f92ccb53cba31b33b88"
+#define DABCHICK_SPEC_SHA256 "c6c97d3c4baef893862af0081985b150e1a5766c012e00f157323a7f92d51011"
 
 #include <stdint.h>
 

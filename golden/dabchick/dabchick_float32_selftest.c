@@ -1,6 +1,6 @@
 /*
  * dabchick_float32_selftest.c: self-test of the loudspeaker filters of "dabchick" in single precision
- * Spec SHA-256 5e02b2ee1c16b3352642ce6b96943986e953e1fdf6d89f92ccb53cba31b33b88
+ * Spec SHA-256 c6c97d3c4baef893862af0081985b150e1a5766c012e00f157323a7f92d51011
  *
  * Compile it beside dabchick_float32.c with the options of the program, declare
  *

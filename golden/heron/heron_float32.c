@@ -1,6 +1,6 @@
 /*
  * heron_float32.c: the loudspeaker filters of "heron", tables and code
- * Spec SHA-256 fc086cfcd4e35def3d919c8b939ed39c7d5577c43cbd345367c81394e3064ee6
+ * Spec SHA-256 749a0ecc317b8edad31dca10cf8987c5bc35bb68c2e7a6660ab2b71a33f28209
  *
  * Compile this file with the program; heron_float32.h tells all about it.
  *
@@ -65,8 +65,8 @@
 #define HERON_COLD
 #endif
 
-#define HERON_READY 0x5c4305bfu /* of this spec in this format */
-#define HERON_CHECK 0x0bfcec9cu
+#define HERON_READY 0xbe40cab2u /* of this spec in this format */
+#define HERON_CHECK 0x57e66ae6u
 #define HERON_TICK 32u /* samples between two looks at what is asked for */
 #define HERON_REST 256u /* and between two looks for sections that have come to rest */
 #define HERON_SIZE 0x7fffffffu /* what heron_bits has of a sample's size */

@@ -1,6 +1,6 @@
 /*
  * heron_float32_selftest.c: self-test of the loudspeaker filters of "heron" in single precision
- * Spec SHA-256 fc086cfcd4e35def3d919c8b939ed39c7d5577c43cbd345367c81394e3064ee6
+ * Spec SHA-256 749a0ecc317b8edad31dca10cf8987c5bc35bb68c2e7a6660ab2b71a33f28209
  *
  * Compile it beside heron_float32.c with the options of the program, declare
  *

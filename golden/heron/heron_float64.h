@@ -3,7 +3,7 @@
  *
  * Heron, a three-way for recital halls (invented)
  * Revision B2
- * Spec SHA-256 fc086cfcd4e35def3d919c8b939ed39c7d5577c43cbd345367c81394e3064ee6
+ * Spec SHA-256 749a0ecc317b8edad31dca10cf8987c5bc35bb68c2e7a6660ab2b71a33f28209
  *
  * WHAT IT DOES
  * One input channel becomes 3 ways. Every input sample passes the common filters once;
@@ -106,7 +106,7 @@
 #error "heron: include the header of one number format only; another one was included before"
 #endif
 #define HERON_FORMAT "float64"
-#define HERON_SPEC_SHA256 "fc086cfcd4e35def3d919c8b939ed39c7d5577c43cbd345367c81394e3064ee6"
+#define HERON_SPEC_SHA256 "749a0ecc317b8edad31dca10cf8987c5bc35bb68c2e7a6660ab2b71a33f28209"
 
 #include <stdint.h>
 

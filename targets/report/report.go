@@ -37,6 +37,7 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 	}
 	boardRealisation(p, b)
 	crossovers(p, b)
+	air(p, b)
 	input(p, b)
 	terms(p, b)
 	warnings(p, b)

@@ -1,0 +1,226 @@
+package compiler
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"bandwright/biquad"
+	"bandwright/compiler/acoustic"
+	"bandwright/compiler/language"
+	"bandwright/compiler/measured"
+	"bandwright/compiler/parallel"
+	"bandwright/compiler/progress"
+	"bandwright/compiler/promise"
+	"bandwright/compiler/verify"
+)
+
+// Air is what drivers and amplifiers make of the realisations.
+type Air struct {
+	*acoustic.System
+	// Heard are the prototype and every realisation that the spec asks for.
+	Heard    []*acoustic.Heard
+	Patterns []acoustic.Pattern
+	// Meetings are where neighbouring ways of the prototype are equally loud.
+	Meetings []acoustic.Meeting
+	// PowerDB is the mean level of all directions (dB re 20 µPa at 1 m, full scale) of the
+	// prototype in the default setting, IndexDB how much more there is on the axis; nil where
+	// a way is not known off the axis.
+	PowerDB, IndexDB []float64
+	// FullV is the largest sine at the prototype's input, in the default setting (V RMS).
+	FullV float64
+	// DC is what reaches each way's coil from the board.
+	DC []CoilDC
+}
+
+// CoilDC is direct current through a way's coils, as the board and its amplifier make it.
+type CoilDC struct {
+	Way                 string
+	V, Watt, ExcursionM float64
+}
+
+// sources are the drivers of each way, nil where the spec does not say, with what was
+// taken for what a measurement does not have.
+func sources(s *language.Spec, drivers []*acoustic.Mounted) ([]acoustic.Source, [][]string, []language.Fault) {
+	out, notes := make([]acoustic.Source, len(s.Ways)), make([][]string, len(s.Ways))
+	var faults []language.Fault
+	for i, w := range s.Ways {
+		d := w.Driver
+		switch {
+		case d == nil:
+		case d.Model >= 0:
+			if drivers[i] != nil {
+				out[i] = drivers[i]
+			}
+		case d.Response.Text != nil:
+			r, more := measured.Read(s.Beside(d.Response.Name), d.Response.Text)
+			if faults = append(faults, more...); r == nil {
+				continue
+			}
+			x := r.Under(measured.Conditions{DriveV: d.Drive, DistanceM: d.Distance, Absolute: d.Time == language.Absolute})
+			low, high := r.Span()
+			a := &acoustic.Axis{At: x.At, Low: low, High: high}
+			if d.AreaM2 > 0 {
+				a.RadiusM = acoustic.RadiusM(d.AreaM2)
+			}
+			out[i], notes[i] = a, x.Notes()
+		}
+	}
+	return out, notes, faults
+}
+
+// inAir are the drivers and amplifiers of the spec, nil where it has no driver, and faults
+// where nothing can be told of what is promised.
+func (w *Wanted) inAir() (*acoustic.System, []language.Fault) {
+	all, notes, faults := sources(w.Spec, w.Drivers)
+	if !slices.ContainsFunc(all, func(s acoustic.Source) bool { return s != nil }) {
+		return nil, append(faults, w.promisesNothing(nil)...)
+	}
+	s := acoustic.New(w.Spec, all, notes)
+	return s, append(faults, w.promisesNothing(s)...)
+}
+
+// promisesNothing warns of promises about drivers that say nothing, as the spec does not
+// say what they are about.
+func (w *Wanted) promisesNothing(s *acoustic.System) (faults []language.Fault) {
+	lacks := func(of func(way *acoustic.Way) bool) bool {
+		if s == nil {
+			return true
+		}
+		for k := range s.Ways {
+			if of(&s.Ways[k]) {
+				return false
+			}
+		}
+		return true
+	}
+	for _, x := range []struct {
+		row    *promise.Row
+		of     func(*acoustic.Way) bool
+		needed string
+	}{
+		{&promise.Excursion, func(x *acoustic.Way) bool { return x.Known && x.LimitM() > 0 }, "give a way an `amplifier` and its driver an `excursion`"},
+		{&promise.Amplifier, func(x *acoustic.Way) bool { return x.Known && (x.LimitV > 0 || x.LimitA > 0) }, "give a way an `amplifier` with its `power`"},
+		{&promise.Pattern, func(x *acoustic.Way) bool { return x.Source != nil && x.Source.Directs() }, "give two neighbouring ways a `driver` that is known off the axis"},
+		{&promise.AcousticSum, func(x *acoustic.Way) bool { return s.Whole() }, "give every way a `driver`"},
+	} {
+		if v := w.Spec.Promise.Get(x.row.Name); v != nil && v.Given && w.Promises.Limit(x.row).On && lacks(x.of) {
+			faults = append(faults, w.Spec.Fault(language.Warning, v.Pos, "nothing is known that `"+x.row.Name+"` could be judged by", x.needed))
+		}
+	}
+	return faults
+}
+
+// hear listens to the prototype and to all that is built of it; nil without drivers.
+func (b *Build) hear(ctx context.Context) (*Air, []verify.Finding) {
+	if b.Acoustics == nil {
+		return nil, nil
+	}
+	progress.Say(ctx, "listening to the drivers")
+	s := b.Acoustics
+	air := &Air{System: s, Patterns: s.Patterns()}
+	ideal := verify.NewIdeal(b.Prototype)
+	low, high := b.airBand(s, ideal)
+	subject := b.Subject()
+	all := []heard{{ideal, subject, b.prototypeV()}}
+	for _, d := range b.Digital {
+		if d.Asked {
+			full := b.Spec.FullScaleV * d.InputGain
+			all = append(all, heard{b.Realisation(d), subject, func(verify.Combination) float64 { return full }})
+		}
+	}
+	if b.Board != nil {
+		all = append(all, heard{b.Board, b.BoardSubject(), func(c verify.Combination) float64 { return b.Spec.Board.Input.Level.In(c) }})
+	}
+	switched := b.switched(s.Hz)
+	listening := func(x heard) acoustic.Listening {
+		return acoustic.Listening{Subject: x.subject, FullV: x.fullV, LowHz: low, HighHz: high, Switched: switched}
+	}
+	air.Heard = make([]*acoustic.Heard, len(all))
+	parallel.Each(len(all), func(i int) { air.Heard[i] = s.Hear(all[i].r, listening(all[i])) })
+	c := make(verify.Combination, len(b.Settings))
+	air.Meetings = s.Meetings(ideal, c)
+	air.FullV = all[0].fullV(c)
+	air.PowerDB, air.IndexDB, _ = s.Radiated(ideal, c, air.FullV)
+	air.DC = b.coilDC(s)
+	return air, b.Promises.InAir(promise.Air{System: s, Heard: air.Heard, Meetings: air.Meetings, Mend: func(h *acoustic.Heard, limit float64) string {
+		for i, x := range air.Heard {
+			if x == h {
+				return s.Mend(all[i].r, listening(all[i]), limit)
+			}
+		}
+		return ""
+	}})
+}
+
+// heard is a realisation with what its largest sine is (V RMS behind the input).
+type heard struct {
+	r       verify.Realisation
+	subject *verify.Subject
+	fullV   func(verify.Combination) float64
+}
+
+// prototypeV is the largest sine at the prototype's input (V RMS): a converter's with
+// digital filters, that of the board's input without.
+func (b *Build) prototypeV() func(verify.Combination) float64 {
+	if b.Spec.Digital == nil {
+		return func(c verify.Combination) float64 { return b.Spec.Board.Input.Level.In(c) }
+	}
+	full := b.Spec.FullScaleV * biquad.FromDB(-b.Spec.Digital.HeadroomDB)
+	return func(verify.Combination) float64 { return full }
+}
+
+// airBand is where the sum in the air is judged: as the spec says, or where two ways are
+// within 20 dB of each other.
+func (b *Build) airBand(s *acoustic.System, ideal verify.Realisation) (low, high float64) {
+	if b.Promises.AirLowHz > 0 {
+		return b.Promises.AirLowHz, b.Promises.AirHighHz
+	}
+	if !s.Whole() {
+		return 0, 0
+	}
+	low, high = s.Region(ideal, len(b.Settings))
+	return math.Max(low, b.Promises.LowHz), math.Min(high, b.Promises.HighHz)
+}
+
+// switched is what settings do to the filters before the ways split, re the default
+// setting, at hz.
+func (b *Build) switched(hz []float64) func(verify.Combination) []complex128 {
+	common := b.Prototype.Common
+	usual := make([]complex128, len(hz))
+	at := func(dst []complex128, c verify.Combination) {
+		biquad.OnAnalog(common, hz).Response(dst, c)
+	}
+	at(usual, make(verify.Combination, len(b.Settings)))
+	return func(c verify.Combination) []complex128 {
+		out := make([]complex128, len(hz))
+		at(out, c)
+		for i := range out {
+			if usual[i] != 0 && out[i] != 0 {
+				out[i] /= usual[i]
+				continue
+			}
+			out[i] = 1
+		}
+		return out
+	}
+}
+
+// coilDC is what the board's DC does to each way's coils.
+func (b *Build) coilDC(s *acoustic.System) []CoilDC {
+	var out []CoilDC
+	if b.Board == nil {
+		return nil
+	}
+	for k := range s.Ways {
+		for _, f := range verify.Of(b.Figures, b.Board.Name()) {
+			if f.Way != s.Ways[k].Name || !f.OffsetV.Known {
+				continue
+			}
+			if v, watt, m, known := s.Ways[k].DC(math.Abs(f.OffsetV.Value)); known {
+				out = append(out, CoilDC{f.Way, v, watt, m})
+			}
+		}
+	}
+	return out
+}

@@ -1,0 +1,206 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"bandwright/compiler"
+	"bandwright/compiler/acoustic"
+	"bandwright/compiler/verify"
+	"bandwright/compiler/words"
+)
+
+// air is what drivers and amplifiers make of it.
+func air(p *page, b *compiler.Build) {
+	a := b.Air
+	if a == nil {
+		return
+	}
+	p.heading("In the air: drivers and amplifiers, a small-signal model at 1 m in free field")
+	drivers(p, a)
+	strains(p, a)
+	limits(p, a)
+	loudness(p, a)
+	offAxis(p, a)
+	coils(p, a)
+	for _, w := range a.System.Ways {
+		for _, n := range w.Notes {
+			p.note(w.Name + ": " + n)
+		}
+	}
+	p.note("Levels, volts, amperes and excursion are for the largest sine at the input (RMS; excursion is peak, to one side, from 5 Hz). " +
+		"Not in the model: break-up of cones, heat, what changes with level, the room. Several drivers of a way count as one place; a piston's " +
+		"pattern is that of a flat one.")
+}
+
+// drivers is what the ways drive.
+func drivers(p *page, a *compiler.Air) {
+	var t words.Table
+	t.Row("way", "resonance", "Q", "least load", "may move", "amplifier gives", "beams from", "figure of eight to")
+	dash := func(known bool, text string) string {
+		if !known {
+			return "-"
+		}
+		return text
+	}
+	for k := range a.System.Ways {
+		w := &a.System.Ways[k]
+		if w.Source == nil {
+			continue
+		}
+		hz, q, boxed := 0.0, 0.0, false
+		if m, ok := w.Source.(*acoustic.Mounted); ok {
+			hz, q, boxed = m.Resonance()
+		}
+		ohm, _ := a.LeastOhm(k)
+		beams, eight := "-", "-"
+		for _, x := range a.Patterns {
+			if x.Way != w.Name {
+				continue
+			}
+			beams = words.Hz(words.Round(x.BeamsHz, 3))
+			if x.EightToHz > 0 && !math.IsInf(x.EightToHz, 1) {
+				eight = words.Hz(words.Round(x.EightToHz, 3))
+			}
+		}
+		t.Row(w.Name, dash(boxed, words.Hz(words.Round(hz, 3))), dash(boxed, words.Short(q)), dash(ohm > 0, words.Short(ohm)+" ohm"), dash(w.LimitM() > 0, words.Short(w.LimitM()*1e3)+" mm"),
+			dash(w.LimitV > 0, words.Short(w.LimitV)+" V, "+words.Short(w.LimitA)+" A"), beams, eight)
+	}
+	p.table(&t)
+}
+
+// strains are what each realisation asks of drivers and amplifiers at full scale.
+func strains(p *page, a *compiler.Air) {
+	p.line("")
+	var worst *acoustic.Heard
+	t := words.Table{Names: 2}
+	t.Row("", "way", "excursion", "at", "volts", "at", "amperes", "at")
+	for _, h := range a.Heard {
+		for k, w := range h.Ways {
+			if a.System.Ways[k].Source == nil {
+				continue
+			}
+			cell := func(e verify.Extreme, times float64, unit string) string {
+				if !e.Known {
+					return "-"
+				}
+				return words.Three(e.Value*times) + " " + unit
+			}
+			t.Row(strings.TrimPrefix(h.Realisation, "digital "), w.Way, cell(w.Excursion, 1e3, "mm"), at(w.Excursion.AtHz), cell(w.Volts, 1, "V"), at(w.Volts.AtHz),
+				cell(w.Amperes, 1, "A"), at(w.Amperes.AtHz))
+		}
+		if h.Sum.Known && (worst == nil || math.Abs(h.Sum.Value) > math.Abs(worst.Sum.Value)) {
+			worst = h
+		}
+	}
+	p.table(&t)
+	if worst != nil {
+		p.note(fmt.Sprintf("All ways on the axis depart most from their mean level from %s to %s in %s, without what settings do before the ways split: %s at %s%s.",
+			words.Hz(words.Round(worst.SumLowHz, 3)), words.Hz(words.Round(worst.SumHighHz, 3)), worst.Realisation, words.Level(worst.Sum.Value, "dB"),
+			words.Hz(words.Round(worst.Sum.AtHz, 3)), with(worst.Sum)))
+	}
+}
+
+// with names the settings of an extreme.
+func with(e verify.Extreme) string {
+	if len(e.With) == 0 {
+		return ""
+	}
+	return ", with " + verify.Choices(e.With)
+}
+
+// mostRows is of how many combinations of its settings a way has a row each.
+const mostRows = 24
+
+// limits are the levels up to which each way is within its limits, in each setting of the
+// prototype.
+func limits(p *page, a *compiler.Air) {
+	t := words.Table{Names: 2}
+	t.Row("way", "setting", "excursion", "amplifier")
+	rows := 0
+	cell := func(x *float64) string {
+		if x == nil {
+			return "-"
+		}
+		return words.Level(*x, "dB")
+	}
+	for k, w := range a.Heard[0].Ways {
+		if len(w.Settings) > mostRows {
+			continue
+		}
+		for _, s := range w.Settings {
+			travel, amplifier := a.System.Ways[k].Holds(s)
+			if travel == nil && amplifier == nil {
+				continue
+			}
+			t.Row(w.Way, verify.Choices(s.With), cell(travel), cell(amplifier))
+			rows++
+		}
+	}
+	if rows > 0 {
+		p.line("")
+		p.note("Up to these levels re full scale each way of the prototype is within its excursion and what its amplifier gives:")
+		p.table(&t)
+	}
+}
+
+// loudness is the level over frequency in the default setting of the prototype.
+func loudness(p *page, a *compiler.Air) {
+	h := a.Heard[0]
+	p.line("")
+	var t words.Table
+	t.Row("prototype, default setting", "on the axis", "at most", "limited by", "all directions", "axis above them")
+	hz, at := a.Shown()
+	for i := range hz {
+		if i%3 != 0 || at[i] >= len(h.SumDB) { // half octaves
+			continue
+		}
+		power, index := "-", "-"
+		if i < len(a.PowerDB) {
+			power, index = level(a.PowerDB[i]), words.Level(a.IndexDB[i], "dB")
+		}
+		t.Row(words.Hz(words.Round(hz[i], 3)), level(h.SumDB[at[i]]), level(h.MaximumDB[at[i]]), h.By[at[i]], power, index)
+	}
+	p.table(&t)
+}
+
+// level is a sound pressure level to the tenth.
+func level(db float64) string { return fmt.Sprintf("%.1f dB", db) }
+
+// offAxis is how unlike neighbours are where they cross.
+func offAxis(p *page, a *compiler.Air) {
+	if len(a.Meetings) == 0 {
+		return
+	}
+	p.line("")
+	var t words.Table
+	head := []string{"upper way re lower, re the axis", "equally loud at"}
+	for _, x := range acoustic.Angles {
+		head = append(head, words.Exact(x)+" deg")
+	}
+	t.Row(head...)
+	for _, m := range a.Meetings {
+		row := []string{m.Upper + " re " + m.Lower, words.Hz(words.Round(m.Hz, 3))}
+		for _, db := range m.MismatchDB {
+			row = append(row, words.Level(db, "dB"))
+		}
+		t.Row(row...)
+	}
+	p.table(&t)
+}
+
+// coils is what the board's DC does.
+func coils(p *page, a *compiler.Air) {
+	var out []string
+	for _, d := range a.DC {
+		if d.V == 0 {
+			continue
+		}
+		out = append(out, fmt.Sprintf("%s %s, %s, the cone %s mm out", d.Way, words.Volt.Measured(d.V), words.Part(words.Round(d.Watt, 3), "W"), words.Short(d.ExcursionM*1e3)))
+	}
+	if out != nil {
+		p.line("")
+		p.note("DC at the coils, of the board's worst offset times the amplifier's gain: " + strings.Join(out, "; "))
+	}
+}
