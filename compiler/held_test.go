@@ -28,7 +28,7 @@ func shippedHeld(t testing.TB, name string) string {
 	text := string(src)
 	text = regexp.MustCompile(`\n  held: .*`).ReplaceAllString(text, "")
 	text = regexp.MustCompile(`(?m)^(drivers:.*|promise:)\n(  .*\n)*|^    (driver|amplifier): .*\n`).ReplaceAllString(text, "") // of files that are not beside it
-	text = regexp.MustCompile(`\ndigital:\n(  .*\n)*`).ReplaceAllString(text, "\n") // no matter of boards
+	text = regexp.MustCompile(`\ndigital:\n(  .*\n)*`).ReplaceAllString(text, "\n")                                             // no matter of boards
 	return regexp.MustCompile(`\nboard:.*`).ReplaceAllString(text, "\nboard:\n  held: held.yaml")
 }
 

@@ -90,7 +90,7 @@ func (b *blend) value(at place, o, n *language.Value) *language.Value {
 	switch {
 	case o == nil && n == nil:
 		return nil
-	case t.Map != nil && t.Map.Keys != nil:
+	case t.Map != nil && t.Map.Keys != nil && o != nil && n != nil:
 		return b.byName(at, o, n)
 	case t.Map != nil && offers:
 		return b.settings(at, o, n)

@@ -8,8 +8,8 @@ import (
 	"bandwright/compiler/words"
 )
 
-// byName blends two mappings with free names, the ways. Which there are, and in
-// which order, is one edit: crossovers hang on it.
+// byName blends two mappings with free names, the drivers or the ways. Which there are, and
+// in which order, is one edit: crossovers hang on that of the ways, which come last.
 func (b *blend) byName(at place, o, n *language.Value) *language.Value {
 	before, after := names(o), names(n)
 	base := n
