@@ -22,9 +22,9 @@ var order = [][]string{
 	{"targets/*"}, // no printer imports another
 	{"compiler/compare"},
 	{"compiler/result"},
-	{"compiler/brief"},
+	{"compiler/brief", "compiler/finished"},
 	{"compiler"},
-	{"compiler/drawing", "compiler/production"},
+	{"compiler/diagnosis", "compiler/drawing", "compiler/production"},
 	{"compiler/batch"},
 	{"compiler/board", "compiler/digital", "compiler/promise"},
 	{"compiler/design"},
@@ -34,8 +34,8 @@ var order = [][]string{
 	{"compiler/nodal"},
 	{"compiler/netlist"},
 	{"compiler/acoustic"},
-	{"compiler/assign", "compiler/language", "compiler/verify"}, // so assign knows no electronics, and verify no realisation
-	{"compiler/parallel", "compiler/progress", "compiler/sweep", "compiler/wave", "compiler/words"},
+	{"compiler/assign", "compiler/language", "compiler/sweep", "compiler/verify"}, // so assign knows no electronics, and verify no realisation
+	{"compiler/parallel", "compiler/progress", "compiler/wave", "compiler/words"},
 	{"biquad/discretize", "biquad/engine", "biquad/number"},
 	{"biquad"},
 }
@@ -48,7 +48,7 @@ var leaves = []string{"biquad", "compiler/netlist", "compiler/parallel", "compil
 var libraries = map[string][]string{
 	"github.com/alecthomas/kong": {"cmd/bandwright"},
 	"github.com/goccy/go-yaml":   {"compiler/language"},
-	"gonum.org/v1/gonum":         {"compiler/nodal", "compiler/prototype"},
+	"gonum.org/v1/gonum":         {"compiler/nodal", "compiler/prototype", "compiler/sweep"},
 }
 
 // impure are the standard packages that bring in the disk, the clock, chance

@@ -8,6 +8,7 @@ import (
 
 	"bandwright/compiler"
 	"bandwright/compiler/compare"
+	"bandwright/compiler/finished"
 	"bandwright/compiler/language"
 	"bandwright/compiler/parallel"
 	"bandwright/compiler/result"
@@ -22,6 +23,8 @@ type Check struct {
 	Accept  bool     `help:"Write the present results to the folder of --against, as accepted."`
 	Built   string   `placeholder:"DIR" help:"Folder that compile wrote to: fail unless it holds all files of one run of this spec."`
 	Format  string   `enum:"text,json,github,junit" default:"text" placeholder:"FORMAT" help:"text, json, github or junit. The default is text."`
+
+	Finished
 }
 
 // Help is printed below the arguments.
@@ -29,7 +32,8 @@ func (Check) Help() string {
 	return `The exit code is the highest of all specs: 0 all promises kept and no regression, 1 a promise broken, a ` +
 		`regression or built files that differ, 2 a bad spec or none accepted, 3 a spec that cannot be read. One bad spec does not keep the others ` +
 		`from being checked. The spec says how far a response may move: regression: {magnitude: 0.05 dB, phase: 0.5 deg, delay: 1 us}. Compared are the bands of both specs and at least ` +
-		`20 Hz to 20 kHz. An accepted result whose spec was deleted, or given another name, is a regression of its own; specs that a call ` +
+		`20 Hz to 20 kHz. With --measured finished units are judged instead, by the promise as-built and the limits of their test, and what is ` +
+		`likely wrong with them is told; as the sweep that they are measured with can destroy drivers and hearing, measure boards without loudspeakers. An accepted result whose spec was deleted, or given another name, is a regression of its own; specs that a call ` +
 		`leaves out are not missed while their file is there.
 
 Examples:
@@ -37,7 +41,9 @@ Examples:
     bandwright check specs/*.yaml
     bandwright check specs/*.yaml --against accepted --accept
     bandwright check specs/*.yaml --against accepted
-    bandwright check specs/heron.yaml --built build/heron`
+    bandwright check specs/heron.yaml --built build/heron
+    bandwright check specs/heron.yaml --measured bass=b.txt,mid=m.txt,treble=t.txt --with placement=wall
+    bandwright check specs/heron.yaml --measured units --reference loop.wav`
 }
 
 // judged is what became of one spec. It holds no Build: those of many specs
@@ -56,6 +62,7 @@ type judged struct {
 	wrong    []string            // what is wrong with it
 	// unanswered says that this is no spec but an accepted result of one that is gone.
 	unanswered bool
+	units      []*finished.Result // those of --measured
 	err        error
 
 	began                time.Time
@@ -89,6 +96,9 @@ func (c Check) Run(ctx context.Context, con console) error {
 	if c.Built != "" && len(c.Specs) > 1 {
 		return refused("--built takes one spec: its folder holds what one was compiled to")
 	}
+	if err := c.only(); err != nil {
+		return err
+	}
 	code := exitKept
 	var all []judged
 	said := false
@@ -105,7 +115,11 @@ func (c Check) Run(ctx context.Context, con console) error {
 		said = true
 		return err
 	}
-	if err := c.judgeAll(ctx, con, take); err != nil {
+	judge := c.judgeAll
+	if len(c.Measured) > 0 {
+		judge = c.judgeFinished
+	}
+	if err := judge(ctx, con, take); err != nil {
 		return err
 	}
 	lost, err := c.unanswered(ctx, all)
@@ -133,6 +147,28 @@ func (c Check) Run(ctx context.Context, con console) error {
 		return outcome{code: code}
 	}
 	return nil
+}
+
+// only refuses flags that do not go together.
+func (c Check) only() error {
+	switch {
+	case len(c.Measured) == 0 && (c.Reference != "" || len(c.With) > 0 || c.As != "" || c.Level != "fit" || c.Delay != "fit"):
+		return refused("--reference, --with, --as, --level and --delay say how units were measured: name them by `--measured WAY=FILE`")
+	case len(c.Measured) > 0 && (c.Against != "" || c.Built != ""):
+		return refused("--measured judges finished units, not what is compiled: leave --against and --built out")
+	case len(c.Measured) > 0 && len(c.Specs) > 1:
+		return refused("--measured takes one spec: that of the units")
+	}
+	return nil
+}
+
+// judgeFinished judges finished units of the one spec.
+func (c Check) judgeFinished(ctx context.Context, con console, take func(judged) error) error {
+	j, err := c.Finished.judge(ctx, con, c.Specs[0])
+	if err != nil {
+		j.err = err
+	}
+	return take(j)
 }
 
 // judgeAll judges the specs side by side and hands them over in their order.

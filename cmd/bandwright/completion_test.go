@@ -41,6 +41,7 @@ func TestCompletion(t *testing.T) {
 				{"bandwright check heron.yaml --against a", []string{"accepted/"}},
 				{"bandwright check heron.yaml --acc", []string{"--accept"}},
 				{"bandwright check heron.yaml --format ", []string{"github", "json", "junit", "text"}},
+				{"bandwright check heron.yaml --mea", []string{"--measured"}},
 				{"bandwright diff h", []string{"heron.yaml"}},
 				{"bandwright diff heron.yaml accepted/", []string{"accepted/heron.accepted.json"}},
 				{"bandwright diff --format=j", []string{"json", "junit"}},

@@ -67,14 +67,60 @@ type specReport struct {
 	// Broken are the promises that are not kept, a sentence each.
 	Broken []string `json:"broken"`
 	Built  []string `json:"built,omitempty"` // what is wrong with the files of --built
+	// Units are the finished units of --measured.
+	Units []unitReport `json:"units,omitempty"`
 	// Compared is null without --against, and where nothing was accepted before.
 	Compared *compare.Comparison `json:"compared"`
+}
+
+// unitReport is what became of one finished unit.
+type unitReport struct {
+	Unit string `json:"unit,omitempty"` // its name in a folder of several
+	Kept bool   `json:"kept"`
+	// WorstDB is the greatest error of a way or of the sum; LevelDB and DelayS are what was taken out of
+	// the measurement.
+	WorstDB float64 `json:"worst_db"`
+	LevelDB float64 `json:"level_db"`
+	DelayS  float64 `json:"delay_s"`
+	// Nothing is the likelihood (0 to 1) that nothing is wrong.
+	Nothing float64 `json:"nothing_likelihood"`
+	// Unexplained: not even the likeliest hypothesis explains the measurement.
+	Unexplained bool `json:"unexplained"`
+	// Hypotheses are what may be wrong, the likeliest first.
+	Hypotheses []hypothesisReport `json:"hypotheses"`
+	Trims      []string           `json:"trims,omitempty"` // what would bring it nearer
+}
+
+// hypothesisReport is one thing that may be wrong.
+type hypothesisReport struct {
+	What       string   `json:"what"`
+	Likelihood float64  `json:"likelihood"`      // 0 to 1, with that of what is alike
+	Parts      []string `json:"parts,omitempty"` // references
+	// Alike are hypotheses that no measurement of these outputs tells from it.
+	Alike []string `json:"alike,omitempty"`
+}
+
+// unitsOf are the finished units of a spec.
+func unitsOf(j judged) []unitReport {
+	var out []unitReport
+	for _, r := range j.units {
+		u := unitReport{Unit: r.Unit, Kept: r.Kept(), WorstDB: r.WorstDB(), LevelDB: r.LevelDB, DelayS: r.DelayS, Nothing: r.Nothing,
+			Unexplained: r.Unexplained, Hypotheses: []hypothesisReport{}}
+		for _, h := range r.Named {
+			u.Hypotheses = append(u.Hypotheses, hypothesisReport(h))
+		}
+		for _, t := range r.Trims {
+			u.Trims = append(u.Trims, t.String())
+		}
+		out = append(out, u)
+	}
+	return out
 }
 
 func asJSON(all []judged, accepting bool) ([]byte, error) {
 	out := report{Specs: []specReport{}}
 	for _, j := range all {
-		o := specReport{Spec: j.file, Exit: j.code(accepting), Problem: j.problem(), Broken: []string{}, Built: j.wrong, Compared: j.change}
+		o := specReport{Spec: j.file, Exit: j.code(accepting), Problem: j.problem(), Broken: []string{}, Built: j.wrong, Units: unitsOf(j), Compared: j.change}
 		for _, f := range j.findings {
 			if !f.Kept {
 				o.Broken = append(o.Broken, breach(f))

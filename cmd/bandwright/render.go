@@ -83,13 +83,18 @@ func (v Render) Run(ctx context.Context, con console) error {
 
 // combination is the choices that the command line asks for.
 func (v Render) combination(b *compiler.Build) (biquad.Combination, error) {
+	return chosen(b, v.Spec, v.With)
+}
+
+// chosen is the combination of the choices of --with, for a spec in a file.
+func chosen(b *compiler.Build, file string, choices []string) (biquad.Combination, error) {
 	c := make(biquad.Combination, len(b.Settings))
 	var names []string
 	for _, s := range b.Settings {
 		names = append(names, s.Name)
 	}
 	given := map[string]bool{}
-	for _, with := range v.With {
+	for _, with := range choices {
 		name, choice, found := strings.Cut(with, "=")
 		name, choice = strings.TrimSpace(name), strings.TrimSpace(choice)
 		at := slices.Index(names, name)
@@ -97,9 +102,9 @@ func (v Render) combination(b *compiler.Build) (biquad.Combination, error) {
 		case !found:
 			return nil, refused("--with takes SETTING=CHOICE, not %s", code(with))
 		case len(names) == 0:
-			return nil, refused("--with %s: %s has no settings", with, v.Spec)
+			return nil, refused("--with %s: %s has no settings", with, file)
 		case at < 0:
-			return nil, refused("--with: %s has no setting %s; %s", v.Spec, code(name), meant(name, names))
+			return nil, refused("--with: %s has no setting %s; %s", file, code(name), meant(name, names))
 		case given[name]:
 			return nil, refused("--with names the setting %s twice", code(name))
 		}

@@ -9,7 +9,7 @@ import (
 // Magnitude is a way's error of magnitude.
 var Magnitude = Row{
 	Promise: verify.Promise{Name: "magnitude", Of: verify.Magnitude, Unit: words.DB,
-		Applies:  func(r verify.Realisation) bool { return !hasStrays(r) },
+		Applies:  func(r verify.Realisation) bool { return !hasStrays(r) && !AsBuilt.Applies(r) },
 		Loosened: three(words.DB)},
 	Doc:  "Largest error of a way's magnitude, dB.",
 	Type: errorDB, Default: demanded(0.1), Null: true,

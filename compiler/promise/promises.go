@@ -22,6 +22,7 @@ var All = []*Row{
 	&BoardSpread,
 	&BoardYield,
 	&BoardMatch,
+	&AsBuilt,
 	&Phase,
 	&Sum,
 	&CrossoverSum,

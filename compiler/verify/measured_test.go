@@ -102,6 +102,11 @@ func TestOneMagnitude(t *testing.T) {
 	}
 }
 
+// spanned is a measurement of a finished unit.
+type spanned struct{ measured }
+
+func (spanned) SpanHz() (low, high float64) { return 20, 20000 }
+
 // able is a realisation that can do all that one can.
 type able struct{ strayed }
 
@@ -147,6 +152,13 @@ func TestEveryPromiseIsJudged(t *testing.T) {
 		}
 	}
 	judged := map[string]bool{promise.Magnitude.Name: true, promise.Board.Name: true}
+	_, spans := verify.Judge(context.Background(), subject(proto), spanned{measured{verify.NewIdeal(proto)}}, p.Terms())
+	for _, f := range spans {
+		judged[f.Promise] = true
+		if f.Promise == promise.Magnitude.Name || f.Promise == promise.BoardMagnitude.Name {
+			t.Errorf("a measured unit is held to %s", f.Promise)
+		}
+	}
 	_, findings := verify.Judge(context.Background(), subject(proto), able{strayed{measured{verify.NewIdeal(proto)}}}, p.Terms())
 	findings = append(findings, p.Crossovers(&design.Design{Pairs: []design.PairSum{{Lower: "low", Upper: "high"}}})...)
 	for _, f := range findings {

@@ -55,6 +55,12 @@ type Direct func(dst []complex128, way int, c Combination)
 // Response implements Responder.
 func (d Direct) Response(dst []complex128, way int, c Combination) { d(dst, way, c) }
 
+// Spanned is a realisation that is known between two frequencies (Hz) only, as what was
+// measured.
+type Spanned interface {
+	SpanHz() (low, high float64)
+}
+
 // Sampled is a realisation that samples: its response ends at half the rate.
 type Sampled interface {
 	RateHz() float64

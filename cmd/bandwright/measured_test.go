@@ -1,0 +1,189 @@
+package main
+
+import (
+	bits "encoding/binary"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"math/cmplx"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"bandwright/biquad"
+	"bandwright/compiler"
+	"bandwright/compiler/sweep"
+	"bandwright/compiler/wave"
+)
+
+// desked has a digital spec, the stimulus, and what its ways make of it by the program's own
+// simulation.
+func desked(t *testing.T) string {
+	t.Helper()
+	dir := place(t, "siskinet.yaml", siskinet)
+	s := sweep.New(48000, 2, -12)
+	data, err := waveFile(wave.Shape{RateHz: 48000, Channels: 1, Words: wave.Words{Bits: 24}}, "", [][]float64{s.Samples()})
+	if err == nil {
+		err = os.WriteFile(filepath.Join(dir, "sweep.wav"), data, 0o666)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	expect(t, "render", bandwright(t, dir, "render", "siskinet.yaml", "sweep.wav", "-o", "out"), exitKept, "wrote")
+	return dir
+}
+
+var ofSiskinet = []string{"check", "siskinet.yaml", "--reference", "sweep.wav", "--as", "48 kHz float32", "--measured"}
+
+// A recorded digital output is judged like any realisation, in every format of the answer; what is
+// connected or set otherwise than said is found.
+func TestMeasuredDigital(t *testing.T) {
+	dir := desked(t)
+	with := func(what ...string) []string { return append(append([]string{}, ofSiskinet...), what...) }
+	expect(t, "as said", bandwright(t, dir, with("low=out/siskinet_low.wav,high=out/siskinet_high.wav")...), exitKept, "KEPT", "nothing found, likelihood > 99.9 %", "placement: free")
+	expect(t, "one way", bandwright(t, dir, with("high=out/siskinet_high.wav")...), exitKept, "KEPT")
+	expect(t, "exchanged", bandwright(t, dir, with("high=out/siskinet_low.wav,low=out/siskinet_high.wav")...), exitBroken, "BROKEN", "low and high are exchanged, likelihood > 99.9 %")
+	expect(t, "set otherwise", bandwright(t, dir, with("low=out/siskinet_low.wav,high=out/siskinet_high.wav", "--with", "placement=wall")...), exitBroken, "diagnosis: placement is at free, not at wall")
+	r := bandwright(t, dir, with("low=out/siskinet_low.wav,high=out/siskinet_high.wav", "--with", "trim=-1.5dB", "--format", "json")...)
+	var got report
+	if err := json.Unmarshal([]byte(r.out), &got); err != nil || r.code != exitBroken {
+		t.Fatal(r.code, err, r.out)
+	}
+	if u := got.Specs[0].Units; len(u) != 1 || u[0].Kept || u[0].Nothing > 0.001 || len(u[0].Hypotheses) == 0 || !strings.HasPrefix(u[0].Hypotheses[0].What, "trim is at 0 dB") || u[0].Hypotheses[0].Likelihood < 0.99 {
+		t.Errorf("%s", r.out)
+	}
+	expect(t, "junit", bandwright(t, dir, with("low=out/siskinet_low.wav,high=out/siskinet_low.wav", "--format", "junit")...), exitBroken, "<failure", "as-built")
+}
+
+// A folder of units gets a line each, the batch, and pairs.
+func TestMeasuredUnits(t *testing.T) {
+	dir := place(t, "siskinet.yaml", siskinet)
+	src := []byte(siskinet)
+	b, _, err := compiler.Compile(t.Context(), "siskinet.yaml", src, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := &b.Digital[0]
+	hz := biquad.Octaves(18, 20200, 24)
+	c := make(biquad.Combination, len(b.Settings))
+	if err := os.Mkdir(filepath.Join(dir, "units"), 0o777); err != nil {
+		t.Fatal(err)
+	}
+	r := rand.New(rand.NewPCG(1, 1))
+	for unit := range 5 {
+		for w, way := range b.Spec.Ways {
+			h := make([]complex128, len(hz))
+			biquad.DigitalAt(h, d.System.Path(w), c, d.RateHz, hz)
+			var text strings.Builder
+			for i, f := range hz {
+				db := biquad.DB(h[i]) + 0.1*float64(unit) + 0.002*r.NormFloat64()
+				if unit == 1 || unit == 3 {
+					db += 0.02 * math.Sin(math.Log(f))
+				}
+				fmt.Fprintf(&text, "%.6g\t%.6f\t%.4f\n", f, db, cmplx.Phase(h[i])*180/math.Pi)
+			}
+			put(t, filepath.Join(dir, "units", fmt.Sprintf("%04d_%s.txt", unit+1, way.Name)), text.String())
+		}
+	}
+	as := strings.TrimPrefix(d.Name(), "digital ")
+	expect(t, "units", bandwright(t, dir, "check", "siskinet.yaml", "--measured", "units", "--as", as), exitKept,
+		"KEPT: all 5 units", "0003", "the level moved by +0.40 dB", "0002 and 0004 (")
+	put(t, filepath.Join(dir, "units", "0006_low.txt"), "20 0 0\n")
+	expect(t, "a way less", bandwright(t, dir, "check", "siskinet.yaml", "--measured", "units", "--as", as), exitRefused, "high was measured of 0001 and not of 0006")
+}
+
+// playing reads samples of 32 bits and plays them through channel 0 of the emitted code.
+const playing = `#include <stdio.h>
+#include "siskinet_float32.h"
+static siskinet_state s;
+int main(void)
+{
+    float x[64], low[64], high[64], low2[64], high2[64], y[128];
+    const float *in[2] = { x, x };
+    float *out[4] = { low, high, low2, high2 };
+    size_t n, i;
+    siskinet_init(&s, 48000u);
+    while ((n = fread(x, sizeof x[0], 64, stdin)) > 0) {
+        siskinet_run(&s, in, out, (int)n);
+        for (i = 0; i < n; i++) { y[2 * i] = low[i]; y[2 * i + 1] = high[i]; }
+        fwrite(y, sizeof y[0], 2 * n, stdout);
+    }
+    return 0;
+}
+`
+
+// The emitted C, run in a process and recorded, passes; with one coefficient changed it does not.
+func TestMeasuredCode(t *testing.T) {
+	dir := desked(t)
+	expect(t, "compile", bandwright(t, dir, "compile", "siskinet.yaml", "-o", "build"), exitKept, "wrote")
+	put(t, filepath.Join(dir, "build/player.c"), playing)
+	s := sweep.New(48000, 2, -12).Samples()
+	recorded := func() {
+		t.Helper()
+		cc := exec.Command("gcc", "-O2", "-o", "player", "player.c", "siskinet_float32.c")
+		cc.Dir = filepath.Join(dir, "build")
+		if out, err := cc.CombinedOutput(); err != nil {
+			t.Fatalf("gcc: %v\n%s", err, out)
+		}
+		run := exec.Command("./player")
+		run.Dir = cc.Dir
+		run.Stdin = strings.NewReader(string(words32(s)))
+		out, err := run.Output()
+		if err != nil || len(out) != 8*len(s) {
+			t.Fatal(len(out), err)
+		}
+		for k, way := range []string{"low", "high"} {
+			y := make([]float64, len(s))
+			for i := range y {
+				y[i] = float32At(out, 2*i+k)
+			}
+			data, err := waveFile(wave.Shape{RateHz: 48000, Channels: 1, Words: wave.Words{Bits: 24}}, "", [][]float64{y})
+			if err := errors.Join(err, os.WriteFile(filepath.Join(dir, way+".wav"), data, 0o666)); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	args := append(append([]string{}, ofSiskinet...), "low=low.wav,high=high.wav")
+	recorded()
+	expect(t, "as emitted", bandwright(t, dir, args...), exitKept, "KEPT", "nothing found")
+	code := filepath.Join(dir, "build/siskinet_float32.c")
+	text, err := os.ReadFile(code)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, table, _ := strings.Cut(string(text), "siskinet_sections_48000[")
+	_, row, _ := strings.Cut(table, "{ ")
+	row, _, _ = strings.Cut(row, " }")
+	numbers := strings.Split(row, ", ")
+	for _, c := range []struct {
+		at    int
+		level string
+	}{{0, "0 dB"}, {3, "fit"}} { // a wrong b0 may be all level
+		changed := append([]string{}, numbers...)
+		var v float64
+		if _, err := fmt.Sscan(strings.TrimSuffix(changed[c.at], "f"), &v); err != nil {
+			t.Fatal(err)
+		}
+		changed[c.at] = fmt.Sprintf("%.9gf", v*1.03)
+		put(t, code, strings.Replace(string(text), row, strings.Join(changed, ", "), 1))
+		recorded()
+		expect(t, "one coefficient", bandwright(t, dir, append(args, "--level", c.level)...), exitBroken, "BROKEN", "as-compiled")
+	}
+}
+
+// words32 are samples as words of floating point.
+func words32(x []float64) []byte {
+	var out []byte
+	for _, v := range x {
+		out = bits.LittleEndian.AppendUint32(out, math.Float32bits(float32(v)))
+	}
+	return out
+}
+
+func float32At(b []byte, i int) float64 {
+	return float64(math.Float32frombits(bits.LittleEndian.Uint32(b[4*i:])))
+}

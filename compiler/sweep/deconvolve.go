@@ -1,0 +1,220 @@
+package sweep
+
+import (
+	"errors"
+	"math"
+	"math/cmplx"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+
+	"bandwright/biquad"
+)
+
+// Take is a recording with what was played taken out: what lies between the two.
+type Take struct {
+	RateHz float64
+	// LowHz and HighHz are between which the reference has enough of everything.
+	LowHz, HighHz float64
+	// Compact is how much of the impulse response's energy lies where that of a unit does (0
+	// to 1): little of a recording that is none of this reference.
+	Compact float64
+	// DelayS is how much later the recording is than the reference (s), by the greatest
+	// of the impulse response.
+	DelayS float64
+
+	bins []complex128 // of the gated impulse response, from 0 Hz
+	rest []complex128 // of as long a piece of it where nothing but noise is
+	fft  int
+}
+
+const (
+	// pinkDB is how far below its greatest a reference's energy an octave may be for a
+	// response to be told there: a sweep's is the same in every octave but for its fades.
+	pinkDB = -25.0
+	// beforeS and behindS are how much of the impulse response counts, before its greatest and
+	// after it (s). Harmonics of the sweep lie further before it.
+	beforeS, behindS = 0.25, 1.0
+	// fades is the share of these at their ends that fades.
+	fades = 0.25
+	// floor is what is added to the reference's energy re its greatest, so that nothing is
+	// divided by nothing: 200 dB below.
+	floor = 1e-20
+)
+
+// Errors of Deconvolve; what is wrong with a recording beside them is told by Inspect.
+var (
+	ErrNoReference = errors.New("the reference is silent, or no sweep: it has to hold one octave of sound at least")
+	ErrSilent      = errors.New("it is silent")
+)
+
+// Deconvolve finds the response between a reference, the stimulus as it was played or as
+// a loop without the unit returned it, and the recording through the unit, both at one rate.
+// The spectra are divided, noise and harmonics outside of the impulse response's time left
+// out; between Take.LowHz and Take.HighHz that is exact but for these.
+func Deconvolve(reference, recorded []float64, rateHz float64) (*Take, error) {
+	n := 1
+	for n < len(reference)+len(recorded) {
+		n *= 2
+	}
+	fft := fourier.NewFFT(n)
+	padded := make([]float64, n)
+	copy(padded, reference)
+	played := fft.Coefficients(nil, padded)
+	clear(padded)
+	copy(padded, recorded)
+	got := fft.Coefficients(nil, padded)
+	t := &Take{RateHz: rateHz, fft: n}
+	if t.LowHz, t.HighHz = reach(played, rateHz/float64(n)); !(t.HighHz >= 2*t.LowHz) {
+		return nil, ErrNoReference
+	}
+	most := 0.0
+	for _, v := range played {
+		most = math.Max(most, biquad.Power(v))
+	}
+	for i, v := range got {
+		weight := t.taper(float64(i) * rateHz / float64(n))
+		got[i] = 0
+		if weight > 0 {
+			got[i] = v * cmplx.Conj(played[i]) * complex(weight/(biquad.Power(played[i])+most*floor), 0)
+		}
+	}
+	impulse := fft.Sequence(padded, got)
+	for i := range impulse {
+		impulse[i] /= float64(n)
+	}
+	top, ok := t.greatest(impulse)
+	if !ok {
+		return nil, ErrSilent
+	}
+	near := t.gated(make([]float64, n), impulse, top)
+	t.Compact = energy(near) / energy(impulse)
+	t.bins = fft.Coefficients(got, near)
+	t.rest = fft.Coefficients(nil, t.gated(make([]float64, n), impulse, top+int((beforeS+behindS+0.1)*rateHz)))
+	return t, nil
+}
+
+func energy(x []float64) (sum float64) {
+	for _, v := range x {
+		sum += v * v
+	}
+	return sum
+}
+
+// reach is the band around its greatest third of an octave in which a spectrum, of
+// bins so far apart (Hz), has energy.
+func reach(spectrum []complex128, spacing float64) (lowHz, highHz float64) {
+	const perOctave = 6
+	var all, from []float64
+	for hz := 4 * spacing; hz*math.Exp2(1.0/perOctave) < spacing*float64(len(spectrum)); hz *= math.Exp2(1.0 / perOctave) {
+		sum := 0.0
+		for i := int(math.Ceil(hz / spacing)); float64(i)*spacing < hz*math.Exp2(1.0/perOctave); i++ {
+			sum += biquad.Power(spectrum[i])
+		}
+		all, from = append(all, sum), append(from, hz)
+	}
+	if len(all) == 0 {
+		return 0, 0
+	}
+	top := 0
+	for i, e := range all {
+		if e > all[top] {
+			top = i
+		}
+	}
+	enough := all[top] * math.Exp2(pinkDB/10*math.Log2(10))
+	low, high := top, top
+	for low > 0 && all[low-1] > enough {
+		low--
+	}
+	for high < len(all)-1 && all[high+1] > enough {
+		high++
+	}
+	if all[top] == 0 {
+		return 0, 0
+	}
+	return from[low], from[high] * math.Exp2(1.0/perOctave)
+}
+
+// taper is how much of a frequency is kept: all between the ends, less for an octave
+// below and an eighth above.
+func (t *Take) taper(hz float64) float64 {
+	if hz <= 0 {
+		return 0
+	}
+	return raised(1+math.Log2(hz/t.LowHz)) * raised(1+8*math.Log2(t.HighHz/hz))
+}
+
+// greatest finds the greatest of an impulse response, which may have wrapped around;
+// false where there is none.
+func (t *Take) greatest(impulse []float64) (top int, ok bool) {
+	for i, x := range impulse {
+		if math.Abs(x) > math.Abs(impulse[top]) {
+			top = i
+		}
+	}
+	at := top
+	if at > len(impulse)/2 {
+		at -= len(impulse)
+	}
+	t.DelayS = float64(at) / t.RateHz
+	return top, math.Abs(impulse[top]) > 0
+}
+
+// gated puts into dst, which is clear, what of an impulse response is near a sample.
+func (t *Take) gated(dst, impulse []float64, top int) []float64 {
+	n := len(impulse)
+	before, behind := int(beforeS*t.RateHz), int(behindS*t.RateHz)
+	for k := -min(before, n/2); k < min(behind, n/2); k++ {
+		far := float64(k) / float64(behind)
+		if k < 0 {
+			far = float64(-k) / float64(before)
+		}
+		i := ((top+k)%n + n) % n
+		dst[i] = impulse[i] * raised((1-far)/fades)
+	}
+	return dst
+}
+
+// Response is that between reference and recording at hz (Hz), between LowHz and HighHz,
+// delay included.
+func (t *Take) Response(hz []float64) []complex128 {
+	out := make([]complex128, len(hz))
+	spacing := t.RateHz / float64(t.fft)
+	turn := func(i int) complex128 { // of the delay, which a straight line between bins knows nothing of
+		return cmplx.Rect(1, 2*math.Pi*float64(i)*spacing*t.DelayS)
+	}
+	for k, f := range hz {
+		x := f / spacing
+		i := min(max(1, int(x)), len(t.bins)-3)
+		out[k] = cubic([4]complex128{t.bins[i-1] * turn(i-1), t.bins[i] * turn(i), t.bins[i+1] * turn(i+1), t.bins[i+2] * turn(i+2)}, x-float64(i)) *
+			cmplx.Rect(1, -2*math.Pi*f*t.DelayS)
+	}
+	return out
+}
+
+// cubic is the polynomial through four values at -1, 0, 1 and 2 (Lagrange), at x.
+func cubic(v [4]complex128, x float64) complex128 {
+	w := [4]float64{-x * (x - 1) * (x - 2) / 6, (x + 1) * (x - 1) * (x - 2) / 2, -(x + 1) * x * (x - 2) / 2, (x + 1) * x * (x - 1) / 6}
+	sum := complex128(0)
+	for i, a := range w {
+		sum += v[i] * complex(a, 0)
+	}
+	return sum
+}
+
+// Noise is how much noise is in Response at hz (Hz), as a part of it (RMS, linear): what is
+// where no impulse response is, over a third of an octave.
+func (t *Take) Noise(hz []float64) []float64 {
+	out := make([]float64, len(hz))
+	spacing := t.RateHz / float64(t.fft)
+	const half = 1.0 / 6 // octaves
+	for k, f := range hz {
+		noise, signal := 0.0, 0.0
+		from, to := int(f*math.Exp2(-half)/spacing), int(f*math.Exp2(half)/spacing)
+		for i := max(1, from); i <= min(to, len(t.bins)-1); i++ {
+			noise, signal = noise+biquad.Power(t.rest[i]), signal+biquad.Power(t.bins[i])
+		}
+		out[k] = math.Sqrt(noise / math.Max(signal, 1e-300))
+	}
+	return out
+}
