@@ -29,7 +29,7 @@ var order = [][]string{
 	{"compiler/board", "compiler/digital", "compiler/promise"},
 	{"compiler/design"},
 	{"compiler/values"},
-	{"compiler/stage"},
+	{"compiler/stage", "compiler/suggest"},
 	{"compiler/circuit", "compiler/measured", "compiler/prototype"},
 	{"compiler/nodal"},
 	{"compiler/netlist"},

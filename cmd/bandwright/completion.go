@@ -107,6 +107,8 @@ func argumentOf(v *kong.Value, name string) argument {
 		a.files = []string{extension}
 	case name == "IN.wav":
 		a.files = []string{".wav"}
+	case name == "RESPONSE":
+		a.files = []string{".csv", ".txt", ".wav"}
 	case name == "OLD", name == "NEW":
 		a.files = []string{extension, acceptedEnding}
 	case v.Enum != "":

@@ -12,7 +12,7 @@ import (
 
 // Each shell itself completes lines by the script made for it.
 func TestCompletion(t *testing.T) {
-	verbs := []string{"check", "compile", "completion", "diff", "explain", "help", "hold", "new", "render", "schema", "stimulus", "version"}
+	verbs := []string{"check", "compile", "completion", "diff", "explain", "help", "hold", "new", "render", "schema", "stimulus", "suggest", "version"}
 	groups := []string{"board", "cheader", "json", "layout", "report"}
 	for _, shell := range []string{"bash", "zsh", "fish"} {
 		t.Run(shell, func(t *testing.T) {
@@ -54,6 +54,8 @@ func TestCompletion(t *testing.T) {
 				{"bandwright render heron.yaml m", []string{"music.wav"}},
 				{"bandwright render heron.yaml music.wav --format ", []string{"float32", "float64", "q23", "q31"}},
 				{"bandwright stimulus --le", []string{"--length", "--level"}},
+				{"bandwright suggest h", []string{"heron.yaml"}},
+				{"bandwright suggest heron.yaml treble --response n", []string{"notes.txt"}},
 				{"bandwright completion ", []string{"bash", "fish", "zsh"}},
 			}
 			var lines []string

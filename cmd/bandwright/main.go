@@ -40,6 +40,7 @@ type Grammar struct {
 	Explain    Explain    `cmd:"" help:"Show how every filter is realised: poles, Q and gain, method, form and error."`
 	Render     Render     `cmd:"" help:"Play a recording through the digital filters, bit for bit, into a file a way and their sum."`
 	Stimulus   Stimulus   `cmd:"" help:"Write the sweep that a finished unit is measured with."`
+	Suggest    Suggest    `cmd:"" help:"Look for the fewest filters that bring a way to a target."`
 	New        New        `cmd:"" help:"Write a spec to start from, with comments and invented data."`
 	Schema     Schema     `cmd:"" help:"Print the spec language as a JSON Schema, for editors."`
 	Completion Completion `cmd:"" help:"Print a completion script for a shell."`

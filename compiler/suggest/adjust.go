@@ -101,14 +101,14 @@ func (p *problem) rows(have []float64) ([]float64, float64) {
 			all += w
 		}
 	}
-	mean, most := sum/all, p.g.median(have)+p.g.BoostDB
+	mean, usual := sum/all, p.g.median(have)
 	out := make([]float64, 2*n)
 	cost := 0.0
 	for i := range n {
 		if p.g.counts[i] {
 			out[i] = math.Sqrt(p.at(i)) * (p.g.db[i] + have[i] - mean)
 		}
-		out[n+i] = tooMuch * max(have[i]-most, 0)
+		out[n+i] = tooMuch * max(have[i]-p.g.ceiling(have, usual, i), 0)
 		cost += out[i]*out[i] + out[n+i]*out[n+i]
 	}
 	return out, cost

@@ -109,6 +109,26 @@ func copied(filters []filter) []filter {
 	return out
 }
 
+// siblings are the other forms of a filter's kind, at the same frequency; of a pole-shift
+// those of the high-pass or the low-pass that it is nearly where its pairs lie far apart.
+func (f filter) siblings() (out []filter) {
+	kind, at := f.form.Kind, f.x[0]
+	if kind == "pole-shift" {
+		kind, at = "high-pass", f.x[2]
+		if f.x[2] < f.x[0] {
+			kind = "low-pass"
+		}
+	}
+	for i := range Forms {
+		if o := &Forms[i]; o != f.form && o.Kind == kind {
+			x := o.start(1000, 0)
+			x[0] = at
+			out = append(out, filter{o, x})
+		}
+	}
+	return out
+}
+
 // bounds are how far x may go.
 func (a Adjusted) bounds(w *Wish) (low, high float64) {
 	switch a.Unit {

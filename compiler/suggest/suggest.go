@@ -12,7 +12,6 @@ package suggest
 import (
 	"cmp"
 	"context"
-	"fmt"
 	"math"
 	"slices"
 
@@ -37,6 +36,7 @@ type Wish struct {
 	LowestQ    float64
 	HighestQ   float64
 	Most       int  // filters
+	OneMore    bool // an answer of one filter more is wanted as well, where it leaves far less
 	IsMeasured bool // the response has ripple and noise: it is smoothed over a sixth of an octave
 }
 
@@ -53,10 +53,11 @@ type Answer struct {
 	// ErrorDB is what is left at worst, at ErrorHz; LevelDB the constant: the level of the
 	// result above the target's.
 	ErrorDB, ErrorHz, LevelDB float64
-	BoostDB, BoostHz          float64 // the most that all filters together boost, as of Wish
+	BoostDB, BoostHz          float64 // the most that all filters together boost in the range, as of Wish
 	Sections                  int     // of second order or first
 	Kept                      bool    // ErrorDB is within what was wished for
 	odd                       float64 // dB
+	beyond                    float64 // dB of boost beyond what is allowed
 }
 
 // Null is a narrow hole of a response that is deeper than may be boosted.
@@ -64,9 +65,11 @@ type Null struct{ Hz, DepthDB, FromHz, ToHz float64 }
 
 // Found is what Find found.
 type Found struct {
-	Before  Answer   // without filters
-	Answers []Answer // the best first; all of one number of filters, or one that is not Kept
-	Nulls   []Null   // which no answer fills, and where nothing counts
+	Before Answer // without filters
+	// Answers are the best first, all of the fewest filters, behind them one of OneMore; or one
+	// that is not Kept.
+	Answers []Answer
+	Nulls   []Null // which no answer fills, and where nothing counts
 	// RippleDB is the ripple and noise (RMS) of a measured response that smoothing took out,
 	// WithinDB what was held: WithinDB of the wish, or more where ripple does not let it.
 	RippleDB, WithinDB float64
@@ -79,7 +82,7 @@ const (
 	wide      = 5  // partial lists that are gone on with
 	refined   = 14 // lists whose filters are all adjusted together
 	most      = 3  // answers
-	exchanges = 2  // rounds of them
+	exchanges = 4  // rounds of them
 	hopeless  = 6  // tolerances: a list further off is not worth exchanges
 )
 
@@ -89,25 +92,13 @@ func Find(ctx context.Context, w Wish) (*Found, error) {
 	out := &Found{Before: g.answer(nil), Nulls: g.nulls, RippleDB: g.ripple, WithinDB: g.within}
 	lists := []list{{g: g}}
 	best := out.Before
-	for n := 1; n <= w.Most && len(g.kept(lists)) == 0; n++ {
-		progress.Say(ctx, fmt.Sprintf("trying %s", words.Count(n, "filter", "filters")))
-		var next []list
-		for _, l := range lists {
-			more, tried := l.longer(ctx)
-			out.Tried += tried
-			next = append(next, more...)
-		}
-		if ctx.Err() != nil {
-			return nil, ctx.Err()
-		}
-		lists = g.refine(ctx, next)
-		for range exchanges {
-			if len(g.kept(lists)) > 0 {
-				break
-			}
-			more, tried := g.exchanged(ctx, lists)
-			out.Tried += tried
-			lists = g.refine(ctx, append(more, lists...))
+	n := 0
+	for n < w.Most && len(g.kept(lists)) == 0 {
+		n++
+		progress.Say(ctx, "trying "+words.Count(n, "filter", "filters"))
+		lists = g.extended(ctx, lists, &out.Tried)
+		for k := 0; k < exchanges && len(g.kept(lists)) == 0; k++ {
+			lists = g.refine(ctx, append(g.exchanged(ctx, lists, k == 0, &out.Tried), lists...))
 		}
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
@@ -124,8 +115,33 @@ func Find(ctx context.Context, w Wish) (*Found, error) {
 	out.Answers = out.Answers[:min(len(out.Answers), most)]
 	if len(out.Answers) == 0 {
 		out.Answers = []Answer{best}
+		return out, nil
+	}
+	if w.OneMore && n > 0 && n < w.Most {
+		progress.Say(ctx, "trying one filter more")
+		lists = g.extended(ctx, lists, &out.Tried)
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		if a := g.answer(lists[0].filters); a.Kept && a.ErrorDB < worthOneMore*out.Answers[0].ErrorDB {
+			out.Answers = append(out.Answers, a)
+		}
 	}
 	return out, nil
+}
+
+// worthOneMore is how much of the error may be left for one filter more to be told.
+const worthOneMore = 0.6
+
+// extended are the best lists with one filter more than these.
+func (g *grid) extended(ctx context.Context, lists []list, tried *int) []list {
+	var next []list
+	for _, l := range lists {
+		more, n := l.longer(ctx)
+		*tried += n
+		next = append(next, more...)
+	}
+	return g.refine(ctx, next)
 }
 
 // rank orders answers with equally many filters: by error, boost and sections, of which
@@ -168,7 +184,7 @@ func (l list) longer(ctx context.Context) ([]list, int) {
 		slices.SortStableFunc(lists, byCost)
 	}
 	for i, s := range starts {
-		out[i] = list{g: l.g, filters: append(slices.Clone(l.filters), filter{s.form, s.x})}
+		out[i] = list{g: l.g, filters: append(slices.Clone(l.filters), filter(s))}
 	}
 	adjust(out, 4)
 	out = out[:min(len(out), 3*refined)]
@@ -227,18 +243,35 @@ func (g *grid) refine(ctx context.Context, lists []list) []list {
 	return apart(lists, wide)
 }
 
-// exchanged are the best lists with another filter in the place of each in turn.
-func (g *grid) exchanged(ctx context.Context, lists []list) (out []list, tried int) {
-	for _, l := range lists[:min(len(lists), 2)] {
-		if g.worst(g.sum(l.filters)) > hopeless*g.within || len(l.filters) < 2 {
+// exchanged are the best lists with another filter in the place of each in turn: any,
+// or only a sibling.
+func (g *grid) exchanged(ctx context.Context, lists []list, byAny bool, tried *int) (out []list) {
+	near := slices.Clone(lists)
+	slices.SortStableFunc(near, func(a, b list) int { return cmp.Compare(g.worst(g.sum(a.filters)), g.worst(g.sum(b.filters))) })
+	near = near[:min(len(near), 2)]
+	for _, l := range near {
+		if !byAny || len(l.filters) < 2 || g.worst(g.sum(l.filters)) > hopeless*g.within {
 			continue
 		}
 		for i := range l.filters {
 			more, n := list{g: g, filters: slices.Delete(slices.Clone(l.filters), i, i+1)}.longer(ctx)
-			out, tried = append(out, more[:min(len(more), refined/2)]...), tried+n
+			*tried += n
+			out = append(out, more[:min(len(more), refined/2)]...)
 		}
 	}
-	return out, tried
+	// By small steps no order or family becomes another.
+	for _, l := range near {
+		for i, f := range l.filters {
+			for _, other := range f.siblings() {
+				swapped := list{g: g, filters: copied(l.filters)}
+				swapped.filters[i] = other
+				swapped.cost = g.adjust(swapped.filters, make([]float64, len(g.hz)), 8, nil)
+				out = append(out, swapped)
+				*tried++
+			}
+		}
+	}
+	return out
 }
 
 // levelled adjusts for the least of the greatest errors: least squares with weights that grow
@@ -307,12 +340,14 @@ func (g *grid) answer(filters []filter) Answer {
 		if e := g.db[i] + have[i] - mean; g.counts[i] && math.Abs(e) >= math.Abs(a.ErrorDB) {
 			a.ErrorDB, a.ErrorHz = e, g.hz[i]
 		}
-		if boost := have[i] - usual; boost > a.BoostDB {
+		boost := have[i] - usual
+		a.beyond = max(a.beyond, have[i]-g.ceiling(have, usual, i))
+		if g.counts[i] && boost > a.BoostDB {
 			a.BoostDB, a.BoostHz = boost, g.hz[i]
 		}
 	}
 	a.ErrorDB = math.Abs(a.ErrorDB)
-	a.Kept = a.ErrorDB <= g.within+1e-9 && a.BoostDB <= g.BoostDB+slightlyMore
+	a.Kept = a.ErrorDB <= g.within+1e-9 && a.beyond <= slightlyMore
 	return a
 }
 
@@ -338,6 +373,11 @@ type grid struct {
 	hz     []float64
 	db     []float64 // response less target
 	counts []bool    // where the error counts
+	first  int       // of the points that count
+	last   int
+	// falls is whether the target falls towards the range's end below or above: then filters
+	// must not rise again outside.
+	falls  [2]bool
 	nulls  []Null
 	ripple float64
 	within float64
@@ -378,10 +418,32 @@ func newGrid(w Wish) *grid {
 		sum += (raw - level) * (raw - level)
 		g.db[i] = level - w.Target(g.hz[i])
 	}
+	g.first, g.last = first, last-1
+	top := math.Inf(-1)
+	for _, f := range g.hz[first:last] {
+		top = max(top, w.Target(f))
+	}
+	g.falls = [2]bool{w.Target(w.FromHz) < top-falling, w.Target(w.ToHz) < top-falling}
 	g.ripple = math.Sqrt(sum / float64(last-first))
 	g.within = max(w.WithinDB, rippled*g.ripple)
 	g.holes(first, last)
 	return g
+}
+
+// falling (dB) is how far a target falls that goes on falling outside of the range.
+const falling = 6
+
+// ceiling is the most that filters, of which most of the range gets the usual level, may
+// do at a point: where the target falls out of the range, no more than at the range's end.
+func (g *grid) ceiling(have []float64, usual float64, i int) float64 {
+	switch most := usual + g.BoostDB; {
+	case i < g.first && g.falls[0]:
+		return min(most, have[g.first])
+	case i > g.last && g.falls[1]:
+		return min(most, have[g.last])
+	default:
+		return most
+	}
 }
 
 // smoothed is the mean level around a frequency, within the range.
