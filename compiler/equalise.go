@@ -7,6 +7,7 @@ import (
 	"math"
 
 	"bandwright/biquad"
+	"bandwright/compiler/acoustic"
 	"bandwright/compiler/language"
 	"bandwright/compiler/measured"
 	"bandwright/compiler/prototype"
@@ -95,11 +96,13 @@ func (w *Wanted) driverLevel(q Equalising) (db func(hz float64) float64, low, hi
 		low, high = r.Span()
 		return func(hz float64) float64 { return biquad.DB(r.At(hz)) }, low, high, true
 	}
-	d := w.Drivers[q.Way]
-	if d == nil {
+	if w.Acoustics == nil || w.Acoustics.Ways[q.Way].Source == nil {
 		return nil, 0, 0, false
 	}
-	return func(hz float64) float64 { return biquad.DB(d.Pressure(hz, 0)) }, 0, math.Inf(1), false
+	d := w.Acoustics.Ways[q.Way].Source
+	low, high = d.Covers()
+	_, isMeasured = d.(*acoustic.Axis)
+	return func(hz float64) float64 { return biquad.DB(d.Pressure(hz, 0)) }, low, high, isMeasured
 }
 
 // sides are a way's shares of the crossovers.

@@ -268,11 +268,15 @@ func suggestText(v Suggest, q compiler.Equalising, e *compiler.Equalised, writte
 
 // boosts says what a suggestion boosts, and what that takes.
 func boosts(a suggest.Answer) string {
-	if a.BoostDB < 0.05 {
-		return "no boost"
+	text := "no boost"
+	if a.BoostDB >= 0.05 {
+		text = fmt.Sprintf("boosts by up to %s dB, at %s", words.Three(a.BoostDB), words.Hz(a.BoostHz))
 	}
-	text := fmt.Sprintf("boosts by up to %s dB, at %s", words.Three(a.BoostDB), words.Hz(a.BoostHz))
-	if a.BoostDB >= cautionDB && a.BoostHz < cautionHz {
+	outside := a.OutsideDB >= a.BoostDB+0.5
+	if outside {
+		text += fmt.Sprintf(", outside of the range by up to %s dB, at %s", words.Three(a.OutsideDB), words.Hz(a.OutsideHz))
+	}
+	if a.BoostDB >= cautionDB && a.BoostHz < cautionHz || outside && a.OutsideDB >= cautionDB && a.OutsideHz < cautionHz {
 		text += " (caution: excursion and power rise with it)"
 	}
 	return text

@@ -54,6 +54,7 @@ type Answer struct {
 	// result above the target's.
 	ErrorDB, ErrorHz, LevelDB float64
 	BoostDB, BoostHz          float64 // the most that all filters together boost in the range, as of Wish
+	OutsideDB, OutsideHz      float64 // the most outside of the range
 	Sections                  int     // of second order or first
 	Kept                      bool    // ErrorDB is within what was wished for
 	odd                       float64 // dB
@@ -147,7 +148,7 @@ func (g *grid) extended(ctx context.Context, lists []list, tried *int) []list {
 // rank orders answers with equally many filters: by error, boost and sections, of which
 // small differences say nothing.
 func (a Answer) rank() float64 {
-	return math.Round(20*(a.ErrorDB+a.BoostDB/20+float64(a.Sections)/10+a.odd)) / 20
+	return math.Round(20*(a.ErrorDB+max(a.BoostDB, a.OutsideDB)/20+float64(a.Sections)/10+a.odd)) / 20
 }
 
 // list is filters, in the order in which they were found.
@@ -342,6 +343,9 @@ func (g *grid) answer(filters []filter) Answer {
 		}
 		boost := have[i] - usual
 		a.beyond = max(a.beyond, have[i]-g.ceiling(have, usual, i))
+		if !g.counts[i] && boost > a.OutsideDB {
+			a.OutsideDB, a.OutsideHz = boost, g.hz[i]
+		}
 		if g.counts[i] && boost > a.BoostDB {
 			a.BoostDB, a.BoostHz = boost, g.hz[i]
 		}
