@@ -3,6 +3,7 @@ package measured
 import (
 	"flag"
 	"math"
+	"math/cmplx"
 	"os"
 	"path/filepath"
 	"strings"
@@ -110,3 +111,6 @@ func FuzzRead(f *testing.F) {
 		}
 	})
 }
+
+// finite is whether a response may be shown to anybody.
+func finite(h complex128) bool { return !cmplx.IsNaN(h) && !cmplx.IsInf(h) }

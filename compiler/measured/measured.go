@@ -10,7 +10,6 @@ import (
 	"bytes"
 	"fmt"
 	"math"
-	"math/cmplx"
 	"sort"
 
 	"bandwright/biquad"
@@ -122,6 +121,3 @@ func polar(gain, rad float64) complex128 {
 	s, c := math.Sincos(math.Remainder(rad, 2*math.Pi))
 	return complex(gain*c, gain*s)
 }
-
-// finite is whether a response may be shown to anybody.
-func finite(h complex128) bool { return !cmplx.IsNaN(h) && !cmplx.IsInf(h) }
