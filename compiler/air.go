@@ -153,6 +153,19 @@ func (b *Build) hear(ctx context.Context) (*Air, []verify.Finding) {
 	}})
 }
 
+// Listen is what the drivers of a spec make of its prototype, those with a model alone:
+// files are not read. nil where there are none, and where the spec means nothing.
+func Listen(s *language.Spec) (*acoustic.System, *acoustic.Heard) {
+	w, _ := Prototype(s)
+	if w == nil {
+		return nil, nil
+	}
+	if w.Acoustics, _ = w.inAir(); w.Acoustics == nil {
+		return nil, nil
+	}
+	return w.Acoustics, w.Acoustics.Hear(verify.NewIdeal(w.Prototype), acoustic.Listening{Subject: w.Subject(), FullV: w.prototypeV()})
+}
+
 // heard is a realisation with what its largest sine is (V RMS behind the input).
 type heard struct {
 	r       verify.Realisation
@@ -162,11 +175,11 @@ type heard struct {
 
 // prototypeV is the largest sine at the prototype's input (V RMS): a converter's with
 // digital filters, that of the board's input without.
-func (b *Build) prototypeV() func(verify.Combination) float64 {
-	if b.Spec.Digital == nil {
-		return func(c verify.Combination) float64 { return b.Spec.Board.Input.Level.In(c) }
+func (w *Wanted) prototypeV() func(verify.Combination) float64 {
+	if w.Spec.Digital == nil {
+		return func(c verify.Combination) float64 { return w.Spec.Board.Input.Level.In(c) }
 	}
-	full := b.Spec.FullScaleV * biquad.FromDB(-b.Spec.Digital.HeadroomDB)
+	full := w.Spec.FullScaleV * biquad.FromDB(-w.Spec.Digital.HeadroomDB)
 	return func(verify.Combination) float64 { return full }
 }
 

@@ -47,6 +47,7 @@ func (c *comparison) causes() {
 func (c *comparison) single(found []cause, total []move) {
 	for _, e := range found {
 		told := c.moved(e, total)
+		told = c.inAir(e) || told
 		if told && !e.stops {
 			continue
 		}

@@ -31,6 +31,7 @@ const (
 	OfPromise      = "promise"      // one that is now broken, or kept again
 	OfResponse     = "response"     // what one line of the spec does to a way or the sum
 	OfInteraction  = "interaction"  // what several lines do only together
+	OfAir          = "air"          // what a line about drivers and amplifiers does in the air
 	OfRealisation  = "realisation"  // what no line does to the prototype
 	OfFigure       = "figure"       // noise, headroom, latency, sections
 	OfPart         = "part"         // of a board

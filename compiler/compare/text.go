@@ -16,7 +16,7 @@ const Screenful = 20
 // sort puts what is gone or broken first, then the largest change in dB, then
 // figures and lines without a response, the coefficients last.
 func (c *comparison) sort() {
-	rank := map[string]int{OfOffer: 0, OfPromise: 0, OfResponse: 1, OfInteraction: 1, OfRealisation: 1, OfFigure: 2, OfPart: 3, OfText: 4, OfCoefficients: 5}
+	rank := map[string]int{OfOffer: 0, OfPromise: 0, OfResponse: 1, OfInteraction: 1, OfAir: 1, OfRealisation: 1, OfFigure: 2, OfPart: 3, OfText: 4, OfCoefficients: 5}
 	slices.SortStableFunc(c.out.Changes, func(x, y Change) int {
 		if d := cmp.Compare(rank[x.Kind], rank[y.Kind]); d != 0 {
 			return d
