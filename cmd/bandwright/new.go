@@ -22,6 +22,8 @@ type New struct {
 	Name  string `arg:"" name:"NAME" help:"What the spec is called: a letter a–z, then letters, digits and underscores, with a folder before it if wanted."`
 	Ways  int    `enum:"1,2,3,4" default:"2" placeholder:"N" help:"How many ways: 2, 3 or 4, or 1 for an equaliser without crossovers. The default is 2."`
 	Board bool   `help:"Op-amp stages on a board instead of digital filters."`
+	// Drivers are those of a two-way.
+	Drivers bool `help:"A two-way that says what its drivers and amplifiers are, so that excursion, level and the sum in the air are judged."`
 }
 
 // Help is printed below the flags.
@@ -32,7 +34,8 @@ Examples:
 
     bandwright new heron --ways 3
     bandwright new specs/heron
-    bandwright new wagtail --board`
+    bandwright new wagtail --board
+    bandwright new dunnock --drivers`
 }
 
 //go:embed starters
@@ -45,6 +48,9 @@ var starter = map[int]struct{ file, what string }{
 	3: {"three_way", "a three-way"},
 	4: {"four_way", "a four-way"},
 }
+
+// driverStarters is the folder of starters that have drivers.
+const driverStarters = "drivers/"
 
 // boardStarter is what a spec for op-amp stages has in place of the last blocks
 // of a starter, from one of these lines on.
@@ -80,6 +86,9 @@ func (n New) Run(con console) error {
 		return failed("cannot write %s: %v; nothing was written", path, reason(err))
 	}
 	what := starter[n.Ways].what
+	if n.Drivers {
+		what += " with its drivers"
+	}
 	if n.Board {
 		what += " of op-amp stages"
 	}
@@ -94,7 +103,14 @@ func (n New) Run(con console) error {
 // started is the spec under a name, which has to be one that the language
 // allows.
 func (n New) started(name string) (string, error) {
-	data, err := starters.ReadFile("starters/" + starter[n.Ways].file + extension)
+	file := starter[n.Ways].file
+	if n.Drivers {
+		if n.Ways != 2 {
+			return "", refused("there is a start with drivers for 2 ways, not for %d: leave --ways or --drivers out", n.Ways)
+		}
+		file = driverStarters + file
+	}
+	data, err := starters.ReadFile("starters/" + file + extension)
 	if err != nil {
 		return "", failed("%v", err)
 	}

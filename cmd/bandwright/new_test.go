@@ -25,11 +25,15 @@ func TestStartersCompile(t *testing.T) {
 				args = append(args, "--board")
 			}
 			starts(t, ways, board, args)
+			if ways == 2 {
+				starts(t, ways, board, append(args, "--drivers"))
+			}
 		}
 	}
+	expect(t, "drivers of three ways", bandwright(t, place(t), "new", "gull", "--drivers", "--ways", "3"), exitRefused, "")
 	entries, err := starters.ReadDir("starters")
-	if err != nil || len(entries) != len(starter)+1 {
-		t.Errorf("%d files of starters for %d numbers of ways and a folder of blocks: %v", len(entries), len(starter), err)
+	if err != nil || len(entries) != len(starter)+2 {
+		t.Errorf("%d files of starters for %d numbers of ways, a folder of blocks and one of drivers: %v", len(entries), len(starter), err)
 	}
 }
 

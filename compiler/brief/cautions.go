@@ -41,6 +41,34 @@ func atDC(b *compiler.Build, k int) float64 {
 	return worst
 }
 
+// inAir says how far a full-scale sine would drive the cones, and how loud the drivers get.
+func inAir(b *compiler.Build, say func(string)) {
+	if b.Air == nil {
+		return
+	}
+	way, times, at, of := "", 1.0, 0.0, ""
+	loudest, hz := 0.0, 0.0
+	for _, h := range b.Air.Heard {
+		for k, w := range h.Ways {
+			if limit := b.Air.System.Ways[k].LimitM(); limit > 0 && w.Excursion.Known && b.Air.System.Ways[k].Known && w.Excursion.Value/limit > times {
+				way, times, at, of = w.Way, w.Excursion.Value/limit, w.Excursion.AtHz, h.Realisation
+			}
+		}
+		for i, db := range h.MaximumDB {
+			if db > loudest {
+				loudest, hz = db, b.Air.Hz[i]
+			}
+		}
+	}
+	if way != "" {
+		say(fmt.Sprintf("A full-scale sine of %s would move the cone of %s %s times as far as it may (%s): begin far below full scale, and stop at the first odd sound. "+
+			"Excursion is computed for small signals; a cone near its limit does what no model here says.", words.Hz(words.Round(at, 3)), way, words.Short(words.Round(times, 2)), of))
+	}
+	if loudest >= 85 && b.Air.Whole() {
+		say(fmt.Sprintf("These drivers reach %.0f dB at 1 m (%s): protect your hearing, and test at low level.", loudest, words.Hz(words.Round(hz, 2))))
+	}
+}
+
 // Cautions are what a person should know before the first sound, a paragraph each.
 func Cautions(b *compiler.Build) []string {
 	var out []string
@@ -60,6 +88,7 @@ func Cautions(b *compiler.Build) []string {
 		say("No filter blocks DC in " + words.List(through) + ": an offset or turn-on thump goes straight to " +
 			"the amplifier. Make sure that " + blockers + " it.")
 	}
+	inAir(b, say)
 	say("Sound above 85 dB(A) damages hearing over hours, above 100 dB(A) within minutes. Measure at low level or wear hearing protection.")
 	if b.Board != nil {
 		parts := "All figures are for nominal parts; tolerances add to the errors."
