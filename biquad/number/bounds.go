@@ -2,6 +2,7 @@ package number
 
 import (
 	"math"
+	"slices"
 
 	"bandwright/biquad"
 )
@@ -208,15 +209,16 @@ func (f Format) holds(n node, before float64, r Reach, guard int) bool {
 	}
 	for _, d := range n.slot.Alt {
 		row := rowOf(d)
+		p, q := stateBits(row.Form)
 		at := map[string]float64{
 			"x": before * full, "y": r.Y * full,
-			"p": math.Ldexp(r.P*full, fraction), "q": math.Ldexp(r.Q*full, fraction+d.Form.Shift()),
+			"p": math.Ldexp(r.P*full, fraction+p), "q": math.Ldexp(r.Q*full, fraction+q),
 		}
 		for i, v := range []float64{row.B0, row.B1, row.B2, row.A1, row.A2} {
 			power := []int{0, 1, 2, 1, 2}[i]
 			at[f.Kernel.Words[i].Name] = math.Ldexp(math.Abs(v), fraction+power*row.Form.Shift())
 		}
-		for _, s := range f.Kernel.Section(row.Form) {
+		for _, s := range slices.Concat(f.Kernel.Ready, f.Kernel.Section(row.Form)) {
 			v, fits := magnitude(s.Tree(), at)
 			if !fits {
 				return false
@@ -252,6 +254,10 @@ func magnitude(n Node, at map[string]float64) (bound float64, fits bool) {
 		bound = math.Ldexp(args[0], fraction)
 	case "narrow":
 		bound = math.Ldexp(args[0]+halfWord, -fraction)
+	case "lower":
+		bound = math.Ldexp(args[0], -fraction) + 1
+	case "left":
+		bound = math.Ldexp(1, fraction)
 	case "down4":
 		bound = args[0]/16 + 1
 	case "down8":

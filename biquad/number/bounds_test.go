@@ -175,7 +175,7 @@ func wrapping(f Format) Format {
 	for name, of := range callsOf(x) {
 		calls[name] = of
 	}
-	for _, name := range []string{"narrow", "scale"} {
+	for _, name := range []string{"narrow", "lower", "scale"} {
 		of := calls[name]
 		calls[name] = func(a, b int64) int64 { return int64(int32(of(a, b))) }
 	}

@@ -111,6 +111,7 @@ func (m *channel[V]) sections(c *cascade[V], from int, choice biquad.Combination
 		k := p.slot.Index(choice)
 		s := section[V]{through: p.rows[k].Through(), program: m.section[p.rows[k].Form], natively: m.natively[p.rows[k].Form], r: slices.Clone(m.initial)}
 		copy(s.r, p.words[k])
+		m.execute(m.ready, s.r)
 		out = append(out, s)
 	}
 	return out

@@ -3,7 +3,6 @@ package number
 import (
 	"math"
 	"strconv"
-	"strings"
 
 	"bandwright/biquad"
 )
@@ -14,9 +13,10 @@ import (
 // that y is all that a section rounds, and sums lose nothing. Nothing saturates
 // inside: guardFor proves that it need not. Outputs do.
 //
-// Every rounding: of constants to the nearest, half away from zero; of y, of
-// gains and of samples to the nearest, half upwards; of what the delta forms shift
-// down to the next below.
+// Every rounding: of constants to the nearest, half away from zero; of y in the direct
+// form, of gains and of samples to the nearest, half upwards; of y in the other forms, and of
+// what the delta forms shift down, to the next below. (What rounding down leaves is a constant,
+// half of a bit, and noise. What those forms make of y's rounding is zero at 0 Hz.)
 const (
 	fraction = 27
 	halfWord = 1 << (fraction - 1)
@@ -94,6 +94,8 @@ func callsOf(x container) map[string]call[int64] {
 		"times":  func(a, b int64) int64 { return a * b },
 		"scale":  func(a, b int64) int64 { return narrow(a * b) },
 		"narrow": func(v, _ int64) int64 { return narrow(v) },
+		"lower":  func(v, _ int64) int64 { return v >> fraction },
+		"left":   func(v, _ int64) int64 { return v & (1<<fraction - 1) },
 		"widen":  func(v, _ int64) int64 { return v << fraction },
 		"down4":  func(v, _ int64) int64 { return v >> 4 },
 		"down8":  func(v, _ int64) int64 { return v >> 8 },
@@ -133,28 +135,40 @@ var (
 	word64 = CType{"int64_t", 8}
 )
 
-// fixedKernel is floating, but that y alone is rounded: of Shaped, what that leaves
-// out goes into the next p.
+// fixedKernel is floating, but that y alone is rounded, and that the feedback's words are
+// turned first, as processors add products in one step and subtract them in three. Of
+// Shaped, what y leaves out goes into the next p. The delta forms keep in p and q what
+// they read shifted down: by 4 bits, all of it; by 8 there would be no room in 64 bits,
+// and what is added is shifted down.
 var fixedKernel = Kernel{
 	Words:  floating.Words,
 	States: []Variable{{Name: "p", Type: word64}, {Name: "q", Type: word64}},
 	Take:   Program{{To: "x", Is: "taken(in)"}},
 	Give:   Program{{To: "out", Is: "given(x)"}},
 	Gain:   Program{{To: "x", Is: "scale(gain, x)"}},
+	Ready:  Program{{To: "m1", Is: "0 - a1"}, {To: "m2", Is: "0 - a2"}},
 	Sections: map[biquad.Form]Program{
 		biquad.Direct: {
 			{To: "y", Is: "narrow(times(b0, x) + p)"},
-			{To: "p", Is: "(q + times(b1, x)) - times(a1, y)"},
-			{To: "q", Is: "times(b2, x) - times(a2, y)"},
+			{To: "p", Is: "(q + times(b1, x)) + times(m1, y)"},
+			{To: "q", Is: "times(b2, x) + times(m2, y)"},
 		},
 		biquad.Shaped: {
 			{To: "s", Is: "times(b0, x) + p", Type: word64},
-			{To: "y", Is: "narrow(s)"},
-			{To: "p", Is: "((q + times(b1, x)) - times(a1, y)) + (s - widen(y))"},
-			{To: "q", Is: "times(b2, x) - times(a2, y)"},
+			{To: "y", Is: "lower(s)"},
+			{To: "p", Is: "((q + times(b1, x)) + times(m1, y)) + left(s)"},
+			{To: "q", Is: "times(b2, x) + times(m2, y)"},
 		},
-		biquad.Delta4: shiftedDelta("down4"),
-		biquad.Delta8: shiftedDelta("down8"),
+		biquad.Delta4: {
+			{To: "y", Is: "lower(times(b0, x) + down4(p))"},
+			{To: "p", Is: "((p + down4(q)) + times(b1, x)) + times(m1, y)"},
+			{To: "q", Is: "(q + times(b2, x)) + times(m2, y)"},
+		},
+		biquad.Delta8: {
+			{To: "y", Is: "lower(times(b0, x) + p)"},
+			{To: "p", Is: "p + down8((q + times(b1, x)) + times(m1, y))"},
+			{To: "q", Is: "q + down8(times(b2, x) + times(m2, y))"},
+		},
 	},
 	Weight: Program{
 		{To: "u", Is: "at*step"},
@@ -165,14 +179,15 @@ var fixedKernel = Kernel{
 	Fade: Program{{To: "y", Is: "scale(w, y)"}},
 }
 
-// shiftedDelta is the delta form, with the function that shifts down.
-func shiftedDelta(down string) Program {
-	is := func(s string) string { return strings.ReplaceAll(s, "down", down) }
-	return Program{
-		{To: "y", Is: "narrow(times(b0, x) + p)"},
-		{To: "p", Is: is("p + down((q + times(b1, x)) - times(a1, y))")},
-		{To: "q", Is: is("q + down(times(b2, x) - times(a2, y))")},
+// stateBits is by how many bits p and q of a form stand above a product of b0.
+func stateBits(f biquad.Form) (p, q int) {
+	switch f {
+	case biquad.Delta4:
+		return f.Shift(), 2 * f.Shift()
+	case biquad.Delta8:
+		return 0, f.Shift()
 	}
+	return 0, 0
 }
 
 // container is where the samples of a fixed-point format stand: bits wide at the right of a word.

@@ -6,8 +6,8 @@ import (
 	"strings"
 )
 
-// inFixed is how C writes a fixed-point format. Shifts are of unsigned numbers: what
-// is signed is moved up by 2⁶³ before and back afterwards.
+// inFixed is how C writes a fixed-point format. No number below zero is shifted: what may be one
+// is moved up by 2⁶³ before and back afterwards, or is turned.
 func inFixed(s container) C {
 	drop := 32 - s.bits
 	named := strings.NewReplacer(
@@ -21,11 +21,13 @@ func inFixed(s container) C {
 	}
 	c := C{
 		Type:      word32,
+		Pass:      1,
+		Turn:      2,
 		FullScale: float64(s.full()),
 		Tiny:      stillWords,
 		Bits:      func(x float64) uint64 { return uint64(uint32(s.nearest(x))) },
 		Functions: []CFunction{
-			{"times", timesInC}, {"narrow", narrowInC}, {"scale", scaleInC}, {"widen", widenInC},
+			{"times", timesInC}, {"narrow", narrowInC}, {"lower", lowerInC}, {"left", leftInC}, {"scale", scaleInC}, {"widen", widenInC},
 			{"down4", downInC(4)}, {"down8", downInC(8)}, {"taken", named(taken)}, {"given", named(given)},
 		},
 		FromInt32: CFunction{"from_int32", named(from)},
@@ -34,8 +36,8 @@ func inFixed(s container) C {
 		Rounding:  "y alone rounded (times and sums are exact in 64 bits)",
 		Meaning: fmt.Sprintf("Words of the table are whole numbers, 2^%d for 1, that of the k-th power of t another 2^(s*k) larger, with H = "+
 			"(b0 + b1*t + b2*t^2) / (1 + a1*t + a2*t^2): t = 1/z in the direct form and in that with error feedback, t = 1/(z - 1) in the delta forms, "+
-			"which keep low corners accurate; s is the 4 or 8 bits that these shift down by. narrow(v) is the whole number nearest to v / 2^%d, of two the greater, widen(v) is v * 2^%d, "+
-			"down4(v) and down8(v) are the greatest whole numbers up to v / 16 and v / 256.", fraction, fraction, fraction),
+			"which keep low corners accurate; s is the 4 or 8 bits that these shift down by. narrow(v) is the whole number nearest to v / 2^%d, of two the greater, lower(v) the "+
+			"greatest up to it and left(v) what that leaves out; down4(v) and down8(v) are the greatest whole numbers up to v / 16 and v / 256.", fraction, fraction),
 		Samples: fmt.Sprintf("A sample is a whole number from -%d to %d.", s.full(), s.full()-1),
 		Overflow: fmt.Sprintf("Outputs beyond full scale are limited to it. Inside, %d bits of every word stay free above full scale: no input, "+
 			"whatever its wave, makes a sum overflow in any setting (L1 norm at every node).", s.guard),
@@ -58,6 +60,18 @@ static inline int32_t STEM_narrow(int64_t v)
     return (int32_t)((int64_t)(((uint64_t)v + 0x8000000004000000u) >> 27) - 0x1000000000);
 }`
 
+const lowerInC = `/* The greatest whole number that is no more than v / 2^27. */
+static inline int32_t STEM_lower(int64_t v)
+{
+    return (int32_t)(v < 0 ? -1 - ((-1 - v) >> 27) : v >> 27);
+}`
+
+const leftInC = `/* What that leaves out. */
+static inline int64_t STEM_left(int64_t v)
+{
+    return (int64_t)((uint64_t)v & 0x7ffffffu);
+}`
+
 const scaleInC = `/* The product of words of which one has 27 bits behind the point. */
 static inline int32_t STEM_scale(int32_t a, int32_t b)
 {
@@ -70,13 +84,14 @@ static inline int64_t STEM_widen(int32_t v)
     return (int64_t)v * 134217728;
 }`
 
-// downInC is a shift down by so many bits.
+// downInC is a shift down by so many bits. Only numbers from 0 up are shifted; compilers know
+// what is meant.
 func downInC(bits int) string {
-	return strings.NewReplacer("BITS", strconv.Itoa(bits), "POWER", strconv.Itoa(1<<bits), "BACK", fmt.Sprintf("%#x", int64(1)<<(63-bits))).Replace(
+	return strings.NewReplacer("BITS", strconv.Itoa(bits), "POWER", strconv.Itoa(1<<bits)).Replace(
 		`/* The greatest whole number that is no more than v / POWER. */
 static inline int64_t STEM_downBITS(int64_t v)
 {
-    return (int64_t)(((uint64_t)v + 0x8000000000000000u) >> BITS) - BACK;
+    return v < 0 ? -1 - ((-1 - v) >> BITS) : v >> BITS;
 }`)
 }
 

@@ -77,6 +77,10 @@ type fixed struct {
 // header's name, as it is and in capitals.
 type C struct {
 	Type CType // of a word
+	// Pass is how many sections a loop takes at once, as many as processors keep in registers
+	// with their words; 0 for three. Turn is how many samples a turn of that loop takes, 0 for
+	// one: with two, no state has to be moved from one register to another.
+	Pass, Turn int
 	// FullScale is the C number that stands for a sample of 1.
 	FullScale float64
 	// Round is the function that C applies to the result of every operator;

@@ -25,6 +25,8 @@ type Kernel struct {
 	Seed Variable
 	// Gain multiplies x by a cascade's gain.
 	Gain Program
+	// Ready makes further words of a row's words, once before its section runs.
+	Ready Program
 	// Sections make y of x and move the states on, with a row's words: one program
 	// a form.
 	Sections map[biquad.Form]Program

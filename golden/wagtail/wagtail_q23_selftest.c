@@ -77,7 +77,7 @@ static const float wagtail_selftest_48000[36] = {
 
 static const wagtail_selftest_rate wagtail_selftest_rates[] = {
 #ifdef WAGTAIL_ONLY_48000
-    { 48000u, 672, 528, 8400, 0x4e097704u, wagtail_selftest_48000,
+    { 48000u, 672, 528, 8400, 0xb91a6fbbu, wagtail_selftest_48000,
       { 1.78e-06f, 1.5e-06f } },
 #endif
 };

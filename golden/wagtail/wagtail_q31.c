@@ -44,7 +44,7 @@
 #define WAGTAIL_ROW 0x7ffu
 #define WAGTAIL_HEAD 11 /* bits below */
 #define WAGTAIL_ONE_MORE (1u << 14)
-#define WAGTAIL_FULL 0xc000u /* from there on a pass takes no more */
+#define WAGTAIL_FULL 0x4000u /* from there on a pass takes no more */
 #define WAGTAIL_SWITCHED 0x8000u /* marks a position with alternatives */
 #define WAGTAIL_NONE 255u /* the alternative that changes nothing and has no row */
 
@@ -165,6 +165,18 @@ static inline int32_t wagtail_narrow(int64_t v)
     return (int32_t)((int64_t)(((uint64_t)v + 0x8000000004000000u) >> 27) - 0x1000000000);
 }
 
+/* The greatest whole number that is no more than v / 2^27. */
+static inline int32_t wagtail_lower(int64_t v)
+{
+    return (int32_t)(v < 0 ? -1 - ((-1 - v) >> 27) : v >> 27);
+}
+
+/* What that leaves out. */
+static inline int64_t wagtail_left(int64_t v)
+{
+    return (int64_t)((uint64_t)v & 0x7ffffffu);
+}
+
 /* The product of words of which one has 27 bits behind the point. */
 static inline int32_t wagtail_scale(int32_t a, int32_t b)
 {
@@ -180,13 +192,13 @@ static inline int64_t wagtail_widen(int32_t v)
 /* The greatest whole number that is no more than v / 16. */
 static inline int64_t wagtail_down4(int64_t v)
 {
-    return (int64_t)(((uint64_t)v + 0x8000000000000000u) >> 4) - 0x800000000000000;
+    return v < 0 ? -1 - ((-1 - v) >> 4) : v >> 4;
 }
 
 /* The greatest whole number that is no more than v / 256. */
 static inline int64_t wagtail_down8(int64_t v)
 {
-    return (int64_t)(((uint64_t)v + 0x8000000000000000u) >> 8) - 0x80000000000000;
+    return v < 0 ? -1 - ((-1 - v) >> 8) : v >> 8;
 }
 
 /* A sample as a word. */
@@ -238,7 +250,7 @@ static inline int32_t wagtail_to_int32(int32_t x)
 }
 
 /* The sections of a list over n samples, in place. Each pass takes samples through up to
- * 3 sections of one form; between them everything is in registers. */
+ * 1 sections of one form; between them everything is in registers. */
 static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table,
         const uint16_t *list, wagtail_memory *m, int32_t *io, int n)
 {
@@ -257,92 +269,35 @@ static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table
             const int32_t a2_0 = w[0].a2;
             int64_t p_0 = m[0].p;
             int64_t q_0 = m[0].q;
+            const int32_t m1_0 = 0 - a1_0;
+            const int32_t m2_0 = 0 - a2_0;
 
-            for (i = 0; i < n; i++) {
+            for (i = 0; i < n - 1; i++) {
+                {
+                    const int32_t x = io[i];
+                    const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
+                    p_0 = (q_0 + wagtail_times(b1_0, x)) + wagtail_times(m1_0, y_0);
+                    q_0 = wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0);
+                    io[i] = y_0;
+                }
+                i++;
+                {
+                    const int32_t x = io[i];
+                    const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
+                    p_0 = (q_0 + wagtail_times(b1_0, x)) + wagtail_times(m1_0, y_0);
+                    q_0 = wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0);
+                    io[i] = y_0;
+                }
+            }
+            for (; i < n; i++) {
                 const int32_t x = io[i];
                 const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
-                p_0 = (q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0, y_0);
-                q_0 = wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0);
+                p_0 = (q_0 + wagtail_times(b1_0, x)) + wagtail_times(m1_0, y_0);
+                q_0 = wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0);
                 io[i] = y_0;
             }
             m[0].p = p_0;
             m[0].q = q_0;
-            break;
-        }
-        case 17u: { /* direct, 2 */
-            const int32_t b0_0 = w[0].b0;
-            const int32_t b1_0 = w[0].b1;
-            const int32_t b2_0 = w[0].b2;
-            const int32_t a1_0 = w[0].a1;
-            const int32_t a2_0 = w[0].a2;
-            int64_t p_0 = m[0].p;
-            int64_t q_0 = m[0].q;
-            const int32_t b0_1 = w[1].b0;
-            const int32_t b1_1 = w[1].b1;
-            const int32_t b2_1 = w[1].b2;
-            const int32_t a1_1 = w[1].a1;
-            const int32_t a2_1 = w[1].a2;
-            int64_t p_1 = m[1].p;
-            int64_t q_1 = m[1].q;
-
-            for (i = 0; i < n; i++) {
-                const int32_t x = io[i];
-                const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
-                p_0 = (q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0, y_0);
-                q_0 = wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0);
-                const int32_t y_1 = wagtail_narrow(wagtail_times(b0_1, y_0) + p_1);
-                p_1 = (q_1 + wagtail_times(b1_1, y_0)) - wagtail_times(a1_1, y_1);
-                q_1 = wagtail_times(b2_1, y_0) - wagtail_times(a2_1, y_1);
-                io[i] = y_1;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            break;
-        }
-        case 25u: { /* direct, 3 */
-            const int32_t b0_0 = w[0].b0;
-            const int32_t b1_0 = w[0].b1;
-            const int32_t b2_0 = w[0].b2;
-            const int32_t a1_0 = w[0].a1;
-            const int32_t a2_0 = w[0].a2;
-            int64_t p_0 = m[0].p;
-            int64_t q_0 = m[0].q;
-            const int32_t b0_1 = w[1].b0;
-            const int32_t b1_1 = w[1].b1;
-            const int32_t b2_1 = w[1].b2;
-            const int32_t a1_1 = w[1].a1;
-            const int32_t a2_1 = w[1].a2;
-            int64_t p_1 = m[1].p;
-            int64_t q_1 = m[1].q;
-            const int32_t b0_2 = w[2].b0;
-            const int32_t b1_2 = w[2].b1;
-            const int32_t b2_2 = w[2].b2;
-            const int32_t a1_2 = w[2].a1;
-            const int32_t a2_2 = w[2].a2;
-            int64_t p_2 = m[2].p;
-            int64_t q_2 = m[2].q;
-
-            for (i = 0; i < n; i++) {
-                const int32_t x = io[i];
-                const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
-                p_0 = (q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0, y_0);
-                q_0 = wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0);
-                const int32_t y_1 = wagtail_narrow(wagtail_times(b0_1, y_0) + p_1);
-                p_1 = (q_1 + wagtail_times(b1_1, y_0)) - wagtail_times(a1_1, y_1);
-                q_1 = wagtail_times(b2_1, y_0) - wagtail_times(a2_1, y_1);
-                const int32_t y_2 = wagtail_narrow(wagtail_times(b0_2, y_1) + p_2);
-                p_2 = (q_2 + wagtail_times(b1_2, y_1)) - wagtail_times(a1_2, y_2);
-                q_2 = wagtail_times(b2_2, y_1) - wagtail_times(a2_2, y_2);
-                io[i] = y_2;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            m[2].p = p_2;
-            m[2].q = q_2;
             break;
         }
         case 12u: { /* error-feedback, 1 */
@@ -353,104 +308,41 @@ static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table
             const int32_t a2_0 = w[0].a2;
             int64_t p_0 = m[0].p;
             int64_t q_0 = m[0].q;
+            const int32_t m1_0 = 0 - a1_0;
+            const int32_t m2_0 = 0 - a2_0;
 
-            for (i = 0; i < n; i++) {
+            for (i = 0; i < n - 1; i++) {
+                {
+                    const int32_t x = io[i];
+                    const int64_t s_0 = wagtail_times(b0_0, x) + p_0;
+                    const int32_t y_0 = wagtail_lower(s_0);
+                    p_0 = ((q_0 + wagtail_times(b1_0, x)) + wagtail_times(m1_0, y_0)) +
+                        wagtail_left(s_0);
+                    q_0 = wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0);
+                    io[i] = y_0;
+                }
+                i++;
+                {
+                    const int32_t x = io[i];
+                    const int64_t s_0 = wagtail_times(b0_0, x) + p_0;
+                    const int32_t y_0 = wagtail_lower(s_0);
+                    p_0 = ((q_0 + wagtail_times(b1_0, x)) + wagtail_times(m1_0, y_0)) +
+                        wagtail_left(s_0);
+                    q_0 = wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0);
+                    io[i] = y_0;
+                }
+            }
+            for (; i < n; i++) {
                 const int32_t x = io[i];
                 const int64_t s_0 = wagtail_times(b0_0, x) + p_0;
-                const int32_t y_0 = wagtail_narrow(s_0);
-                p_0 = ((q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0, y_0)) + (s_0 -
-                    wagtail_widen(y_0));
-                q_0 = wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0);
+                const int32_t y_0 = wagtail_lower(s_0);
+                p_0 = ((q_0 + wagtail_times(b1_0, x)) + wagtail_times(m1_0, y_0)) +
+                    wagtail_left(s_0);
+                q_0 = wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0);
                 io[i] = y_0;
             }
             m[0].p = p_0;
             m[0].q = q_0;
-            break;
-        }
-        case 20u: { /* error-feedback, 2 */
-            const int32_t b0_0 = w[0].b0;
-            const int32_t b1_0 = w[0].b1;
-            const int32_t b2_0 = w[0].b2;
-            const int32_t a1_0 = w[0].a1;
-            const int32_t a2_0 = w[0].a2;
-            int64_t p_0 = m[0].p;
-            int64_t q_0 = m[0].q;
-            const int32_t b0_1 = w[1].b0;
-            const int32_t b1_1 = w[1].b1;
-            const int32_t b2_1 = w[1].b2;
-            const int32_t a1_1 = w[1].a1;
-            const int32_t a2_1 = w[1].a2;
-            int64_t p_1 = m[1].p;
-            int64_t q_1 = m[1].q;
-
-            for (i = 0; i < n; i++) {
-                const int32_t x = io[i];
-                const int64_t s_0 = wagtail_times(b0_0, x) + p_0;
-                const int32_t y_0 = wagtail_narrow(s_0);
-                p_0 = ((q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0, y_0)) + (s_0 -
-                    wagtail_widen(y_0));
-                q_0 = wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0);
-                const int64_t s_1 = wagtail_times(b0_1, y_0) + p_1;
-                const int32_t y_1 = wagtail_narrow(s_1);
-                p_1 = ((q_1 + wagtail_times(b1_1, y_0)) - wagtail_times(a1_1, y_1)) + (s_1 -
-                    wagtail_widen(y_1));
-                q_1 = wagtail_times(b2_1, y_0) - wagtail_times(a2_1, y_1);
-                io[i] = y_1;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            break;
-        }
-        case 28u: { /* error-feedback, 3 */
-            const int32_t b0_0 = w[0].b0;
-            const int32_t b1_0 = w[0].b1;
-            const int32_t b2_0 = w[0].b2;
-            const int32_t a1_0 = w[0].a1;
-            const int32_t a2_0 = w[0].a2;
-            int64_t p_0 = m[0].p;
-            int64_t q_0 = m[0].q;
-            const int32_t b0_1 = w[1].b0;
-            const int32_t b1_1 = w[1].b1;
-            const int32_t b2_1 = w[1].b2;
-            const int32_t a1_1 = w[1].a1;
-            const int32_t a2_1 = w[1].a2;
-            int64_t p_1 = m[1].p;
-            int64_t q_1 = m[1].q;
-            const int32_t b0_2 = w[2].b0;
-            const int32_t b1_2 = w[2].b1;
-            const int32_t b2_2 = w[2].b2;
-            const int32_t a1_2 = w[2].a1;
-            const int32_t a2_2 = w[2].a2;
-            int64_t p_2 = m[2].p;
-            int64_t q_2 = m[2].q;
-
-            for (i = 0; i < n; i++) {
-                const int32_t x = io[i];
-                const int64_t s_0 = wagtail_times(b0_0, x) + p_0;
-                const int32_t y_0 = wagtail_narrow(s_0);
-                p_0 = ((q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0, y_0)) + (s_0 -
-                    wagtail_widen(y_0));
-                q_0 = wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0);
-                const int64_t s_1 = wagtail_times(b0_1, y_0) + p_1;
-                const int32_t y_1 = wagtail_narrow(s_1);
-                p_1 = ((q_1 + wagtail_times(b1_1, y_0)) - wagtail_times(a1_1, y_1)) + (s_1 -
-                    wagtail_widen(y_1));
-                q_1 = wagtail_times(b2_1, y_0) - wagtail_times(a2_1, y_1);
-                const int64_t s_2 = wagtail_times(b0_2, y_1) + p_2;
-                const int32_t y_2 = wagtail_narrow(s_2);
-                p_2 = ((q_2 + wagtail_times(b1_2, y_1)) - wagtail_times(a1_2, y_2)) + (s_2 -
-                    wagtail_widen(y_2));
-                q_2 = wagtail_times(b2_2, y_1) - wagtail_times(a2_2, y_2);
-                io[i] = y_2;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            m[2].p = p_2;
-            m[2].q = q_2;
             break;
         }
         case 13u: { /* delta-4, 1 */
@@ -461,98 +353,38 @@ static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table
             const int32_t a2_0 = w[0].a2;
             int64_t p_0 = m[0].p;
             int64_t q_0 = m[0].q;
+            const int32_t m1_0 = 0 - a1_0;
+            const int32_t m2_0 = 0 - a2_0;
 
-            for (i = 0; i < n; i++) {
+            for (i = 0; i < n - 1; i++) {
+                {
+                    const int32_t x = io[i];
+                    const int32_t y_0 = wagtail_lower(wagtail_times(b0_0, x) + wagtail_down4(p_0));
+                    p_0 = ((p_0 + wagtail_down4(q_0)) + wagtail_times(b1_0, x)) +
+                        wagtail_times(m1_0, y_0);
+                    q_0 = (q_0 + wagtail_times(b2_0, x)) + wagtail_times(m2_0, y_0);
+                    io[i] = y_0;
+                }
+                i++;
+                {
+                    const int32_t x = io[i];
+                    const int32_t y_0 = wagtail_lower(wagtail_times(b0_0, x) + wagtail_down4(p_0));
+                    p_0 = ((p_0 + wagtail_down4(q_0)) + wagtail_times(b1_0, x)) +
+                        wagtail_times(m1_0, y_0);
+                    q_0 = (q_0 + wagtail_times(b2_0, x)) + wagtail_times(m2_0, y_0);
+                    io[i] = y_0;
+                }
+            }
+            for (; i < n; i++) {
                 const int32_t x = io[i];
-                const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
-                p_0 = p_0 + wagtail_down4((q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0,
-                    y_0));
-                q_0 = q_0 + wagtail_down4(wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0));
+                const int32_t y_0 = wagtail_lower(wagtail_times(b0_0, x) + wagtail_down4(p_0));
+                p_0 = ((p_0 + wagtail_down4(q_0)) + wagtail_times(b1_0, x)) +
+                    wagtail_times(m1_0, y_0);
+                q_0 = (q_0 + wagtail_times(b2_0, x)) + wagtail_times(m2_0, y_0);
                 io[i] = y_0;
             }
             m[0].p = p_0;
             m[0].q = q_0;
-            break;
-        }
-        case 21u: { /* delta-4, 2 */
-            const int32_t b0_0 = w[0].b0;
-            const int32_t b1_0 = w[0].b1;
-            const int32_t b2_0 = w[0].b2;
-            const int32_t a1_0 = w[0].a1;
-            const int32_t a2_0 = w[0].a2;
-            int64_t p_0 = m[0].p;
-            int64_t q_0 = m[0].q;
-            const int32_t b0_1 = w[1].b0;
-            const int32_t b1_1 = w[1].b1;
-            const int32_t b2_1 = w[1].b2;
-            const int32_t a1_1 = w[1].a1;
-            const int32_t a2_1 = w[1].a2;
-            int64_t p_1 = m[1].p;
-            int64_t q_1 = m[1].q;
-
-            for (i = 0; i < n; i++) {
-                const int32_t x = io[i];
-                const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
-                p_0 = p_0 + wagtail_down4((q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0,
-                    y_0));
-                q_0 = q_0 + wagtail_down4(wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0));
-                const int32_t y_1 = wagtail_narrow(wagtail_times(b0_1, y_0) + p_1);
-                p_1 = p_1 + wagtail_down4((q_1 + wagtail_times(b1_1, y_0)) - wagtail_times(a1_1,
-                    y_1));
-                q_1 = q_1 + wagtail_down4(wagtail_times(b2_1, y_0) - wagtail_times(a2_1, y_1));
-                io[i] = y_1;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            break;
-        }
-        case 29u: { /* delta-4, 3 */
-            const int32_t b0_0 = w[0].b0;
-            const int32_t b1_0 = w[0].b1;
-            const int32_t b2_0 = w[0].b2;
-            const int32_t a1_0 = w[0].a1;
-            const int32_t a2_0 = w[0].a2;
-            int64_t p_0 = m[0].p;
-            int64_t q_0 = m[0].q;
-            const int32_t b0_1 = w[1].b0;
-            const int32_t b1_1 = w[1].b1;
-            const int32_t b2_1 = w[1].b2;
-            const int32_t a1_1 = w[1].a1;
-            const int32_t a2_1 = w[1].a2;
-            int64_t p_1 = m[1].p;
-            int64_t q_1 = m[1].q;
-            const int32_t b0_2 = w[2].b0;
-            const int32_t b1_2 = w[2].b1;
-            const int32_t b2_2 = w[2].b2;
-            const int32_t a1_2 = w[2].a1;
-            const int32_t a2_2 = w[2].a2;
-            int64_t p_2 = m[2].p;
-            int64_t q_2 = m[2].q;
-
-            for (i = 0; i < n; i++) {
-                const int32_t x = io[i];
-                const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
-                p_0 = p_0 + wagtail_down4((q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0,
-                    y_0));
-                q_0 = q_0 + wagtail_down4(wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0));
-                const int32_t y_1 = wagtail_narrow(wagtail_times(b0_1, y_0) + p_1);
-                p_1 = p_1 + wagtail_down4((q_1 + wagtail_times(b1_1, y_0)) - wagtail_times(a1_1,
-                    y_1));
-                q_1 = q_1 + wagtail_down4(wagtail_times(b2_1, y_0) - wagtail_times(a2_1, y_1));
-                const int32_t y_2 = wagtail_narrow(wagtail_times(b0_2, y_1) + p_2);
-                p_2 = p_2 + wagtail_down4((q_2 + wagtail_times(b1_2, y_1)) - wagtail_times(a1_2,
-                    y_2));
-                q_2 = q_2 + wagtail_down4(wagtail_times(b2_2, y_1) - wagtail_times(a2_2, y_2));
-                io[i] = y_2;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            m[2].p = p_2;
-            m[2].q = q_2;
             break;
         }
         case 14u: { /* delta-8, 1 */
@@ -563,98 +395,38 @@ static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table
             const int32_t a2_0 = w[0].a2;
             int64_t p_0 = m[0].p;
             int64_t q_0 = m[0].q;
+            const int32_t m1_0 = 0 - a1_0;
+            const int32_t m2_0 = 0 - a2_0;
 
-            for (i = 0; i < n; i++) {
+            for (i = 0; i < n - 1; i++) {
+                {
+                    const int32_t x = io[i];
+                    const int32_t y_0 = wagtail_lower(wagtail_times(b0_0, x) + p_0);
+                    p_0 = p_0 + wagtail_down8((q_0 + wagtail_times(b1_0, x)) +
+                        wagtail_times(m1_0, y_0));
+                    q_0 = q_0 + wagtail_down8(wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0));
+                    io[i] = y_0;
+                }
+                i++;
+                {
+                    const int32_t x = io[i];
+                    const int32_t y_0 = wagtail_lower(wagtail_times(b0_0, x) + p_0);
+                    p_0 = p_0 + wagtail_down8((q_0 + wagtail_times(b1_0, x)) +
+                        wagtail_times(m1_0, y_0));
+                    q_0 = q_0 + wagtail_down8(wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0));
+                    io[i] = y_0;
+                }
+            }
+            for (; i < n; i++) {
                 const int32_t x = io[i];
-                const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
-                p_0 = p_0 + wagtail_down8((q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0,
+                const int32_t y_0 = wagtail_lower(wagtail_times(b0_0, x) + p_0);
+                p_0 = p_0 + wagtail_down8((q_0 + wagtail_times(b1_0, x)) + wagtail_times(m1_0,
                     y_0));
-                q_0 = q_0 + wagtail_down8(wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0));
+                q_0 = q_0 + wagtail_down8(wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0));
                 io[i] = y_0;
             }
             m[0].p = p_0;
             m[0].q = q_0;
-            break;
-        }
-        case 22u: { /* delta-8, 2 */
-            const int32_t b0_0 = w[0].b0;
-            const int32_t b1_0 = w[0].b1;
-            const int32_t b2_0 = w[0].b2;
-            const int32_t a1_0 = w[0].a1;
-            const int32_t a2_0 = w[0].a2;
-            int64_t p_0 = m[0].p;
-            int64_t q_0 = m[0].q;
-            const int32_t b0_1 = w[1].b0;
-            const int32_t b1_1 = w[1].b1;
-            const int32_t b2_1 = w[1].b2;
-            const int32_t a1_1 = w[1].a1;
-            const int32_t a2_1 = w[1].a2;
-            int64_t p_1 = m[1].p;
-            int64_t q_1 = m[1].q;
-
-            for (i = 0; i < n; i++) {
-                const int32_t x = io[i];
-                const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
-                p_0 = p_0 + wagtail_down8((q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0,
-                    y_0));
-                q_0 = q_0 + wagtail_down8(wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0));
-                const int32_t y_1 = wagtail_narrow(wagtail_times(b0_1, y_0) + p_1);
-                p_1 = p_1 + wagtail_down8((q_1 + wagtail_times(b1_1, y_0)) - wagtail_times(a1_1,
-                    y_1));
-                q_1 = q_1 + wagtail_down8(wagtail_times(b2_1, y_0) - wagtail_times(a2_1, y_1));
-                io[i] = y_1;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            break;
-        }
-        case 30u: { /* delta-8, 3 */
-            const int32_t b0_0 = w[0].b0;
-            const int32_t b1_0 = w[0].b1;
-            const int32_t b2_0 = w[0].b2;
-            const int32_t a1_0 = w[0].a1;
-            const int32_t a2_0 = w[0].a2;
-            int64_t p_0 = m[0].p;
-            int64_t q_0 = m[0].q;
-            const int32_t b0_1 = w[1].b0;
-            const int32_t b1_1 = w[1].b1;
-            const int32_t b2_1 = w[1].b2;
-            const int32_t a1_1 = w[1].a1;
-            const int32_t a2_1 = w[1].a2;
-            int64_t p_1 = m[1].p;
-            int64_t q_1 = m[1].q;
-            const int32_t b0_2 = w[2].b0;
-            const int32_t b1_2 = w[2].b1;
-            const int32_t b2_2 = w[2].b2;
-            const int32_t a1_2 = w[2].a1;
-            const int32_t a2_2 = w[2].a2;
-            int64_t p_2 = m[2].p;
-            int64_t q_2 = m[2].q;
-
-            for (i = 0; i < n; i++) {
-                const int32_t x = io[i];
-                const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
-                p_0 = p_0 + wagtail_down8((q_0 + wagtail_times(b1_0, x)) - wagtail_times(a1_0,
-                    y_0));
-                q_0 = q_0 + wagtail_down8(wagtail_times(b2_0, x) - wagtail_times(a2_0, y_0));
-                const int32_t y_1 = wagtail_narrow(wagtail_times(b0_1, y_0) + p_1);
-                p_1 = p_1 + wagtail_down8((q_1 + wagtail_times(b1_1, y_0)) - wagtail_times(a1_1,
-                    y_1));
-                q_1 = q_1 + wagtail_down8(wagtail_times(b2_1, y_0) - wagtail_times(a2_1, y_1));
-                const int32_t y_2 = wagtail_narrow(wagtail_times(b0_2, y_1) + p_2);
-                p_2 = p_2 + wagtail_down8((q_2 + wagtail_times(b1_2, y_1)) - wagtail_times(a1_2,
-                    y_2));
-                q_2 = q_2 + wagtail_down8(wagtail_times(b2_2, y_1) - wagtail_times(a2_2, y_2));
-                io[i] = y_2;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            m[2].p = p_2;
-            m[2].q = q_2;
             break;
         }
         default:

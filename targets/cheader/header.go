@@ -257,10 +257,10 @@ func (h *header) Tick() int { return number.Tick }
 
 // Four is for a loop of as many samples at once.
 func (h *header) Four() []int      { return make([]int, 4) }
-func (h *header) LongestPass() int { return longestPass }
+func (h *header) LongestPass() int { return h.longestPass() }
 func (h *header) Rest() int        { return number.RestEvery }
 func (h *header) Garbage() string  { return fmt.Sprintf("0x%x", h.C.Garbage) }
-func (h *header) Full() string     { return fmt.Sprintf("0x%xu", longestPass<<h.CountShift()) }
+func (h *header) Full() string     { return fmt.Sprintf("0x%xu", h.longestPass()<<h.CountShift()) }
 
 // frames is how samples of 32 bits become those of a block and back, where they
 // stand side by side.

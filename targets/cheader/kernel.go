@@ -132,7 +132,7 @@ type formula struct {
 func (h *header) Formulas() []formula {
 	var out []formula
 	for _, f := range h.forms() {
-		out = append(out, formula{formName(f), h.Kernel.Section(f)})
+		out = append(out, formula{formName(f), slices.Concat(h.Kernel.Ready, h.Kernel.Section(f))})
 	}
 	return out
 }
@@ -204,24 +204,42 @@ func (h *header) forms() []biquad.Form {
 // in registers between them.
 type pass struct {
 	Name     string
-	Head     int // as the first word of a pass says it
+	Ready    []string // before the loop
+	Head     int      // as the first word of a pass says it
 	Sections []int
 	Last     int // the section that gives the output
 	Within   []string
 }
 
 // longestPass is how many sections a pass has at most: what 32 registers hold of
-// single precision.
-const longestPass = 3
+// single precision, where the format does not say.
+func (k kernel) longestPass() int {
+	if k.C.Pass > 0 {
+		return k.C.Pass
+	}
+	return 3
+}
+
+// Turn is for the samples that a turn of a pass's loop takes before the last ones.
+func (k kernel) Turn() []int {
+	if k.C.Turn > 1 {
+		return make([]int, k.C.Turn)
+	}
+	return nil
+}
+
+// BeforeTurn is how many samples have to be left behind that of a turn's first.
+func (k kernel) BeforeTurn() int { return k.C.Turn - 1 }
 
 // Passes are all that there are: up to longestPass sections of every form in use.
 func (h *header) Passes() []pass {
 	var out []pass
 	for _, f := range h.forms() {
-		for n := 1; n <= longestPass; n++ {
+		for n := 1; n <= h.longestPass(); n++ {
 			p := pass{Name: fmt.Sprintf("%s, %d", formName(f), n), Head: n<<h.KindBits() | kindOf[f], Last: n - 1}
 			for j := range n {
 				p.Sections = append(p.Sections, j)
+				p.Ready = append(p.Ready, h.readyInPass(j)...)
 				p.Within = append(p.Within, h.inPass(f, j, n)...)
 			}
 			out = append(out, p)
@@ -256,7 +274,7 @@ func (h *header) Steps() []step {
 	var out []step
 	forms := h.forms()
 	for i, f := range forms {
-		lines := append(h.statements(h.Kernel.Section(f), kept, kept), "x = y;")
+		lines := append(h.statements(slices.Concat(h.Kernel.Ready, h.Kernel.Section(f)), kept, kept), "x = y;")
 		out = append(out, step{formName(f), kindOf[f], i == len(forms)-1, lines})
 	}
 	return out
@@ -265,6 +283,22 @@ func (h *header) Steps() []step {
 // StepGain multiplies x by a cascade's gain.
 func (k kernel) StepGain() []string {
 	return k.statements(k.Kernel.Gain, map[string]string{"x": "x"}, map[string]string{"x": "x"})
+}
+
+// readyInPass makes the further words of section j.
+func (k kernel) readyInPass(j int) []string {
+	end := fmt.Sprintf("_%d", j)
+	named := map[string]string{}
+	for _, w := range k.Kernel.Words {
+		named[w.Name] = w.Name + end
+	}
+	var p number.Program
+	for _, s := range k.Kernel.Ready {
+		named[s.To] = s.To + end
+		s.To += end
+		p = append(p, s)
+	}
+	return k.statements(p, named, nil)
 }
 
 // inPass are the statements of section j of n. Its names end in _j.
@@ -277,6 +311,9 @@ func (k kernel) inPass(f biquad.Form, j, n int) []string {
 	kept := map[string]string{}
 	for _, w := range k.Kernel.Words {
 		named[w.Name] = w.Name + end
+	}
+	for _, s := range k.Kernel.Ready {
+		named[s.To] = s.To + end
 	}
 	for _, s := range k.Kernel.States {
 		named[s.Name], kept[s.Name] = s.Name+end, s.Name+end

@@ -207,7 +207,7 @@ func (h *header) list(kinds, rows []int) []int {
 		switch {
 		case kind == 0:
 			continue
-		case at >= 0 && kind == last && row == next && out[at]>>h.CountShift() < longestPass:
+		case at >= 0 && kind == last && row == next && out[at]>>h.CountShift() < h.longestPass():
 			out[at] += 1 << h.CountShift()
 		default:
 			out = append(out, row|kind<<h.RowBits|1<<h.CountShift())

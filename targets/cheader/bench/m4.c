@@ -9,15 +9,22 @@ uint32_t instructions(void);
 void measure(void);
 
 static THE(_state) state;
-static float in[CHANNELS][64];
-static float out[CHANNELS * WAYS][64];
+#ifdef WHOLE /* samples are whole numbers */
+typedef int32_t sample;
+#define INPUT(x) ((sample)(x) / 1024)
+#else
+typedef float sample;
+#define INPUT(x) ((sample)(int32_t)(x) * (0.25f / 2147483648.0f))
+#endif
+static sample in[CHANNELS][64];
+static sample out[CHANNELS * WAYS][64];
 
 void measure(void)
 {
     static const int blocks[] = { 64, 32, 16, 8, 1 };
     static const char *const names[] = { "64 ", "32 ", "16 ", "8 ", "1 " };
-    const float *ins[CHANNELS];
-    float *outs[CHANNELS * WAYS];
+    const sample *ins[CHANNELS];
+    sample *outs[CHANNELS * WAYS];
     uint32_t x = 1;
     uint32_t work = 0;
 
@@ -25,7 +32,7 @@ void measure(void)
         ins[c] = in[c];
         for (int i = 0; i < 64; i++) {
             x = x * 1664525u + 1013904223u;
-            in[c][i] = (float)(int32_t)x * (0.25f / 2147483648.0f);
+            in[c][i] = INPUT(x);
         }
     }
     for (int w = 0; w < CHANNELS * WAYS; w++) {
