@@ -246,7 +246,7 @@ func Language() language.Tables {
 		l.Topologies = append(l.Topologies, row)
 	}
 	tapped := circuit.TappedGain(2, false, false)
-	l.Switched = []language.Named{{Name: tapped.Name, Doc: tapped.Doc}}
+	l.Switched = []language.Named{{Name: tapped.Name, Doc: tapped.Doc}, {Name: circuit.SwitchedSumName, Doc: circuit.SwitchedSumDoc}}
 	l.Promises = promise.Keys()
 	l.Mountings, l.Wirings = acoustic.Named()
 	return l

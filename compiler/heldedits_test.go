@@ -40,15 +40,15 @@ const mostShare = 6.0
 
 var heldEdits = []heldEdit{
 	{name: "a corner by 0.1 %", edit: scaled(`at: ([0-9.]+) k?Hz`, 1.001)},
-	{name: "a corner by 1 %", edit: scaled(`at: ([0-9.]+) k?Hz`, 1.01), median: 0, worst: 2.1},
-	{name: "a corner by 5 %", edit: scaled(`at: ([0-9.]+) k?Hz`, 1.05), median: 1.9, worst: 10.4},
-	{name: "a gain by 0.1 dB", edit: added(`gain: (-?[0-9.]+) dB`, 0.1), median: 2.1, worst: 12.5},
-	{name: "a gain by 1 dB", edit: added(`gain: (-?[0-9.]+) dB`, 1), median: 1.9, worst: 12.5},
-	{name: "a Q by 5 %", edit: scaled(`q: ([0-9.]+)`, 1.05), median: 1.9, worst: 8.3},
+	{name: "a corner by 1 %", edit: scaled(`at: ([0-9.]+) k?Hz`, 1.01), median: 1, worst: 4.2},
+	{name: "a corner by 5 %", edit: scaled(`at: ([0-9.]+) k?Hz`, 1.05), median: 1.5, worst: 10.4},
+	{name: "a gain by 0.1 dB", edit: added(`gain: (-?[0-9.]+) dB`, 0.1), median: 1.5, worst: 2.1},
+	{name: "a gain by 1 dB", edit: added(`gain: (-?[0-9.]+) dB`, 1), median: 3, worst: 10.4},
+	{name: "a Q by 5 %", edit: scaled(`q: ([0-9.]+)`, 1.05), median: 3, worst: 4.2},
 	{name: "a filter added", edit: filterAdded},
-	{name: "a filter removed", edit: filterRemoved, median: 1, worst: 4.2},
+	{name: "a filter removed", edit: filterRemoved, median: 2, worst: 4.2},
 	{name: "a filter moved", edit: filterMoved},
-	{name: "a value gone", without: true, median: 7.8, worst: 39.6},
+	{name: "a value gone", without: true, median: 5.9, worst: 6.2},
 }
 
 // number replaces one of a pattern's numbers, drawn from those between the settings and

@@ -100,7 +100,7 @@ func TestClassesOfABoard(t *testing.T) {
 			t.Errorf("%s is above the stock's range and comes in classes", x.Ref)
 		}
 	}
-	if counts["resistor"] < 39 || counts["capacitor"] < 15 {
+	if counts["resistor"] < 38 || counts["capacitor"] < 15 {
 		t.Error(counts)
 	}
 	c := judge(t, b).Choice(b.Spec.Board, batch.Terms{LowHz: 20, HighHz: 20000, LimitDB: 1, Share: 0.95})

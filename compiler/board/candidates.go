@@ -55,8 +55,8 @@ func only(t *circuit.Topology) []*circuit.Topology { return []*circuit.Topology{
 
 const (
 	// tolerable is the score below which a stage of one or two op-amps, a small one,
-	// is not compared with one of more, which costs half of that in parts alone.
-	tolerable  = 10.0
+	// is not compared with one of more, which costs nearly that in parts alone.
+	tolerable  = 13.5
 	smallStage = 2
 )
 

@@ -50,7 +50,7 @@ var cautiousBoards = []cautious{
 	{row: "type of coupling capacitors", filters: rumbleFree, board: "input: {coupling: 4.7 uF}", otherBoard: "input: {coupling: 100 nF}",
 		says: []string{"electrolytic and class 2 ceramic", "input (4.7 uF)", "use film or bipolar types"}},
 	{row: "break before make", settings: "settings: {cut: [small, large]}\n",
-		filters:      rumbleFree + ", {high-shelf: {at: 1 kHz, q: 0.7, gain: -4 dB, when: {cut: large}}}",
+		filters:      rumbleFree + ", {low-pass: {at: 8 kHz, family: butterworth, order: 1, when: {cut: large}}}",
 		otherFilters: rumbleFree + ", {peak: {at: 1 kHz, q: 1, gain: -4 dB, when: {cut: large}}}",
 		says:         []string{"makes before it breaks", "S", "use break-before-make types"}},
 	{row: "many contacts", settings: "settings: {room: [small, large]}\n",

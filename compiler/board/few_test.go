@@ -2,11 +2,13 @@ package board_test
 
 import (
 	"math"
+	"math/cmplx"
 	"runtime"
 	"slices"
 	"strings"
 	"testing"
 
+	"bandwright/biquad"
 	"bandwright/compiler"
 	"bandwright/compiler/board"
 )
@@ -17,9 +19,9 @@ var fewRecord = []struct {
 	name       string
 	few, usual int
 }{
-	{"heron", 27, 47},    // E96 and E12
-	{"dabchick", 21, 26}, // E96 with E24, and E12
-	{"bittern", 36, 46},  // E24 and E6
+	{"heron", 28, 47},    // E96 and E12
+	{"dabchick", 22, 24}, // E96 with E24, and E12
+	{"bittern", 34, 43},  // E24 and E6
 }
 
 const fewWithin = 0.1 // dB, of every way and sum in all combinations of settings
@@ -117,21 +119,54 @@ func TestChoiceForeseesTheBoard(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		var is, isSum float64
+		is := 0.0
 		for _, f := range b.Findings {
-			switch {
-			case f.Realisation != board.RealisationName:
-			case f.Promise == "board-magnitude":
+			if f.Realisation == board.RealisationName && f.Promise == "board-magnitude" {
 				is = max(is, f.Worst)
-			case f.Promise == "sum":
-				isSum = f.Worst
 			}
 		}
+		isSum := worstPair(b)
 		t.Logf("%s: ways %.4f dB, foreseen %.4f; sum %.4f, foreseen %.4f", name, is, way, isSum, sum)
 		if math.Abs(way-is) > apart || math.Abs(sum-isSum) > apart || is == 0 {
 			t.Errorf("%s: ways %.4f dB, foreseen %.4f; sum %.4f, foreseen %.4f", name, is, way, isSum, sum)
 		}
 	}
+}
+
+// worstPair is how far (dB) the sum of a way and its lower neighbour is from what is wanted, at the
+// worst, within 40 dB of its peak and where the two do not cancel by more than 20 dB: by nodal
+// analysis, in every combination. The sum of all ways is not that: what two of them lack far below
+// a third is lost in it.
+func worstPair(b *compiler.Build) float64 {
+	hz := biquad.Octaves(b.Promises.LowHz, b.Promises.HighHz, 48)
+	var axes []biquad.Axis
+	for i, s := range b.Settings {
+		axes = append(axes, biquad.Axis{Setting: i, Choices: len(s.Choices)})
+	}
+	worst := 0.0
+	ways := len(b.Board.Ways)
+	biquad.Each(axes, len(b.Settings), func(c biquad.Combination) {
+		is, want := make([][]complex128, ways), make([][]complex128, ways)
+		for w := range ways {
+			is[w], want[w] = make([]complex128, len(hz)), make([]complex128, len(hz))
+			b.Board.On(hz).Response(is[w], w, c)
+			b.Subject().Prototype.On(hz).Response(want[w], w, c)
+		}
+		for w := 1; w < ways; w++ {
+			sum := func(h [][]complex128, i int) float64 { return biquad.GainDB(cmplx.Abs(h[w][i] + h[w-1][i])) }
+			peak := math.Inf(-1)
+			for i := range hz {
+				peak = max(peak, sum(want, i))
+			}
+			for i := range hz {
+				magnitudes := biquad.GainDB(cmplx.Abs(want[w][i]) + cmplx.Abs(want[w-1][i]))
+				if sum(want, i) > max(peak-40, magnitudes-20) {
+					worst = max(worst, math.Abs(sum(is, i)-sum(want, i)))
+				}
+			}
+		}
+	})
+	return worst
 }
 
 // The same few values on one processor and on three.

@@ -33,6 +33,14 @@ func CheckHeld(h *language.Held) []language.Fault {
 						}
 						t, ok = s.Topology, true
 					}
+					if p.Switched && i == 0 && a[i].Topology == circuit.SwitchedSumName {
+						s, fault := summedOf(h, &p)
+						if s == nil {
+							out = append(out, fault)
+							continue
+						}
+						t, ok = s.Topology, true
+					}
 					if ok { // else it has no parts: the grammar knows the names
 						out = append(out, checkStage(h, c.Block, &a[i], t)...)
 					}
@@ -60,6 +68,18 @@ func tappedOf(h *language.Held, p *language.HeldPlace) (*circuit.Switched, langu
 	return nil, h.Fault(language.Error, one.Pos, fmt.Sprintf("stage %d (%s) has %s, which make no string for %s", one.Number, one.Topology,
 		words.Count(len(one.Parts), "part", "parts"), words.Count(len(different), "gain", "gains")),
 		fmt.Sprintf("it has %d to %d: the string's resistors, the one at the pole, and with an amplifier two more", n, n+3))
+}
+
+// summedOf is the sum that the states of a held place make, or the fault that they make none.
+func summedOf(h *language.Held, p *language.HeldPlace) (*circuit.Switched, language.Fault) {
+	if sections, _, ok := heldSections(p); ok {
+		if s := circuit.SwitchedSum(sections); s != nil {
+			return s, language.Fault{}
+		}
+	}
+	one := &p.Alternatives[0][0]
+	return nil, h.Fault(language.Error, one.Pos, fmt.Sprintf("stage %d (%s) has states that no such stage has", one.Number, one.Topology),
+		"they are two or more different shelves, peaks, notches or all-passes of the second order, with a gain of 1 where their filter adds nothing, and perhaps nothing")
 }
 
 // checkStage checks one stage of a topology.

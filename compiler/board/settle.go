@@ -60,7 +60,8 @@ func (s *Stage) open(j Job, hz []float64) bool {
 
 // settle changes the fewest parts of a held board with which it keeps what is promised
 // of its response: parts of stages that are new or asked for something else, and only
-// where those do not do it, of the chains that they stand in. A board on which nothing
+// where those do not do it, or one or two others do it as well as more of them, of the chains that
+// they stand in; of all chains where that is the common one. A board on which nothing
 // is asked for anew stays as it is, whatever it keeps.
 //
 // It returns by how much each way would be off (dB) with the held parts, nil where
@@ -88,17 +89,41 @@ func (b *Board) settle(ctx context.Context, j Job, bench *stage.Bench) (off []fl
 		return off, err
 	}
 	before := v.candidates()
-	kept, err := b.change(ctx, j, bench, anew)
-	if kept || err != nil {
+	kept, err := b.change(ctx, j, bench, anew, false)
+	if err != nil {
 		return off, err
 	}
 	nearest := v.candidates()
-	v.put(before)
-	if kept, err = b.change(ctx, j, bench, near); kept || err != nil {
-		return off, err
+	if kept && v.changed(before) <= values.ProvenParts {
+		return off, nil
 	}
-	v.put(nearest)
-	return off, nil
+	v.put(before)
+	fewer, err := b.change(ctx, j, bench, near, kept)
+	if err == nil && !fewer && !kept && blocks[b.Common.Block] {
+		// What every way goes through: the ways can make up for it.
+		for i, s := range v.stages {
+			near[i] = !s.byHand && s.Body == nil
+		}
+		v.put(before)
+		fewer, err = b.change(ctx, j, bench, near, false)
+	}
+	if !fewer {
+		v.put(nearest)
+	}
+	return off, err
+}
+
+// changed is how many values of the stages are not those of before.
+func (v *judged) changed(before []stage.Candidate) int {
+	n := 0
+	for i, s := range v.stages {
+		for k, x := range s.Values {
+			if x != before[i].Values[k] {
+				n++
+			}
+		}
+	}
+	return n
 }
 
 // wayErrors is by how much (dB) each way is foreseen to be off.
@@ -199,11 +224,12 @@ func (v *judged) put(all []stage.Candidate) {
 }
 
 // change changes the fewest parts of the stages that are free; where no change keeps
-// the limits it takes the one that comes nearest, and reports false.
-func (b *Board) change(ctx context.Context, j Job, bench *stage.Bench, free []bool) (bool, error) {
+// the limits it takes the one that comes nearest, and reports false. With proven it looks no further
+// than values.ProvenParts.
+func (b *Board) change(ctx context.Context, j Job, bench *stage.Bench, free []bool, proven bool) (bool, error) {
 	limits := j.held()
 	v, p := b.whole(j, bench, limits, perOctave)
-	p.Idle = func() bool { return ctx.Err() != nil }
+	p.Proven, p.Idle = proven, func() bool { return ctx.Err() != nil }
 	held := make([]values.Held, len(v.stages))
 	for i, s := range v.stages {
 		held[i] = values.Held{Candidate: s.Candidate, Free: free[i], Gone: s.gone}

@@ -39,6 +39,9 @@ func (c *chooser) switched(w want) (layout, bool) {
 	if states := c.tapped(w); states != nil {
 		return c.states(w, states), true
 	}
+	if states := c.summed(w); states != nil {
+		return c.states(w, states), true
+	}
 	all := c.opened(w)
 	if all == nil {
 		return layout{}, false
@@ -250,7 +253,8 @@ func (c *chooser) heldStates(w want, p *language.HeldPlace) (layout, bool) {
 		return layout{}, false
 	}
 	h := &p.Alternatives[0][0]
-	if c.drop[h] || c.misses(h) {
+	misses := c.misses(h)
+	if c.drop[h] || misses && h.Topology == circuit.TappedGainName {
 		return layout{}, false
 	}
 	var states []*Stage
@@ -269,6 +273,8 @@ func (c *chooser) heldStates(w want, p *language.HeldPlace) (layout, bool) {
 				states = c.tappedStates(w, s, values, gains, tap, "it is held")
 			}
 		}
+	} else if h.Topology == circuit.SwitchedSumName {
+		states = c.heldSummed(w, p, partner)
 	} else if on, ok := onlyOne(w); ok && h.Topology != circuit.TappedGainName {
 		t, _ := circuit.ByName(h.Topology)
 		if wish := c.wish(w.Line(on)); t == nil || t.Opens == "" || !t.Can(asked(w.Alt[on][0]).Shape) || wish != nil && wish != t {
@@ -276,7 +282,7 @@ func (c *chooser) heldStates(w want, p *language.HeldPlace) (layout, bool) {
 		}
 		if values, ok := valuesOf(t, h); ok {
 			states = c.heldOpened(w, on, t, values)
-			if c.gone(states, p, partner) {
+			if misses || c.gone(states, p, partner) {
 				if values = c.reopened(w.Alt[on][0], t, values); values == nil {
 					return layout{}, false
 				}
@@ -312,6 +318,13 @@ func (c *chooser) gone(states []*Stage, p *language.HeldPlace, partner []int) bo
 // reopened are the values of a held stage with an element that is opened for another section:
 // of those that are near enough the ones with the fewest changed; nil where none is.
 func (c *chooser) reopened(section biquad.Analog, t *circuit.Topology, values []float64) []float64 {
+	level := -1.0
+	if !t.Inverts {
+		level = 1
+	}
+	if v := c.bench.Reopened(stage.Candidate{Topology: t, Section: section, Values: values, Level: level}, switchedShare*c.limitDB); v != nil {
+		return v
+	}
 	all, err := c.bench.Opened(section, only(t), pool, c.behind)
 	if err != nil || len(all) == 0 {
 		return nil

@@ -11,19 +11,23 @@ import (
 	"bandwright/biquad"
 	"bandwright/compiler"
 	"bandwright/compiler/board"
+	"bandwright/compiler/circuit"
 )
 
 // switchedSpec is a trim of nine steps, six cuts and two shelves that settings switch.
-func switchedSpec(t testing.TB) *compiler.Build {
+func switchedSpec(t testing.TB) *compiler.Build { return specOf(t, "switched") }
+
+// specOf is a spec of testdata.
+func specOf(t testing.TB, name string) *compiler.Build {
 	t.Helper()
-	if made["switched"] == nil {
-		src, err := os.ReadFile("testdata/switched.yaml")
+	if made[name] == nil {
+		src, err := os.ReadFile("testdata/" + name + ".yaml")
 		if err != nil {
 			t.Fatal(err)
 		}
-		made["switched"] = build(t, string(src))
+		made[name] = build(t, string(src))
 	}
-	return made["switched"]
+	return made[name]
 }
 
 // opAmps counts the op-amps of a board's stages.
@@ -44,10 +48,12 @@ func TestOpAmpsOfSwitchedBoards(t *testing.T) {
 		name      string
 		now, then int
 	}{
-		{"switched", 19, 27}, {"heron", 31, 32}, {"dabchick", 13, 17}, {"bittern", 54, 53},
+		{"switched", 18, 27}, {"summed", 13, 17}, {"heron", 27, 32}, {"dabchick", 13, 17}, {"bittern", 53, 53},
 	} {
-		b := switchedSpec(t)
-		if k.name != "switched" {
+		var b *compiler.Build
+		if k.name == "switched" || k.name == "summed" {
+			b = specOf(t, k.name)
+		} else {
 			b = shipped(t, k.name)
 		}
 		if n := opAmps(b.Board); n != k.now {
@@ -73,15 +79,40 @@ func TestSettingsSwitchElements(t *testing.T) {
 			}
 		}
 	}
-	if len(elements) != 8 || len(whole) > 1 {
+	if len(elements) != 9 || len(whole) > 1 {
 		t.Errorf("elements of %v, whole stages for %v", elements, whole)
+	}
+}
+
+// Positions of several filters are sums of one op-amp more than filters, each with one pole of as
+// many throws, whose contacts break nothing.
+func TestSettingsSwitchSums(t *testing.T) {
+	b := specOf(t, "summed").Board
+	filters := []int{2, 2, 4}
+	selectors := b.Selectors()
+	if len(selectors) != len(filters) {
+		t.Fatal(selectors)
+	}
+	for i := range selectors {
+		s := &selectors[i]
+		p := s.Poles[0].Position
+		body := p.Switched()
+		throws, _ := p.Throws()
+		if body == nil || body.Topology.Name != circuit.SwitchedSumName || body.Topology.OpAmps() != filters[i]+1 || len(throws) != filters[i] || s.BreaksFirst() {
+			t.Errorf("%s: %v, throws %v, breaks first %v", s.Ref, p.From, throws, s.BreaksFirst())
+		}
 	}
 }
 
 // In each position of each selector the board is within what is promised of the prototype,
 // level and polarity included, and every state by itself is its own closed form.
 func TestEveryPositionIsRight(t *testing.T) {
-	b := switchedSpec(t)
+	for _, name := range []string{"switched", "summed"} {
+		everyPositionIsRight(t, specOf(t, name))
+	}
+}
+
+func everyPositionIsRight(t *testing.T, b *compiler.Build) {
 	hz := biquad.Octaves(20, 20e3, 6)
 	for _, c := range eachChoice(b) {
 		is, want := make([]complex128, len(hz)), make([]complex128, len(hz))

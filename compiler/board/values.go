@@ -197,8 +197,8 @@ func added(c *stage.Candidate, used map[float64]bool) int {
 }
 
 // mostForReuse is how many points beside its error a stage may cost more than the best of
-// its candidates for the sake of values that others have: an op-amp and a half, or a
-// tenth of a way's noise.
+// its candidates for the sake of values that others have: half an op-amp, or a tenth of a
+// way's noise.
 const mostForReuse = 1.5
 
 // reusing are the best candidates of a list where each new value costs points, of those that

@@ -42,3 +42,23 @@ func lowPassDesign(w, q, zero float64, free []float64) ([]float64, error) {
 
 // lowPassFree are the choices of lowPassDesign.
 var lowPassFree = []Free{aCapacitor("C1", "large beside C2"), aCapacitor("C2", "any"), anOrder("R1 and R2")}
+
+// lowPassPicture is how the low-pass inside is drawn, from 0,0 to 33,0.
+const lowPassPicture = `
+R1 > 5,0
+R2 > 15,0
+C2 v 20,4
+R3 v 20,11
+C1 > 21,-13
+U1 25,-2
+wire in R1.1
+wire R1.2 R2.1
+wire R2.2 U1+
+wire 20,0 C2.1
+wire C2.2 R3.1
+gnd R3.2
+loop U1
+wire 10,0 ,-13 C1.1
+wire C1.2 31, ,-2 U1o
+wire 31,-2 ,0 33,
+`

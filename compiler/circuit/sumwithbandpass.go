@@ -6,24 +6,7 @@ var sumWithBandPass = Topology{
 	Source: "node equations, on " + multipleFeedbackSource,
 	Template: append(bandPassTemplate("in", "bp", "U1"),
 		r("Ra", "in", "s"), r("Rb", "bp", "s"), r("Rf", "s", "out"), u("U2", "0", "s", "out")),
-	Layout: `
-R1 > 5,0
-R2 v 11,5
-C2 > 16,0
-U1 27,2
-R3 > 27,-6
-C1 > 27,-13
-wire in R1.1
-wire R1.2 C2.1
-wire C2.2 U1-
-plus U1
-wire 11,0 R2.1
-gnd R2.2
-wire 21,0 ,-6 R3.1
-wire 9,0 ,-13 C1.1
-wire C1.2 33, ,-6 R3.2
-wire 33,-6 ,2 U1o
-
+	Layout: bandPassPicture + `
 Rb > 39,0
 Ra > 39,-19
 U2 51,2

@@ -11,24 +11,7 @@ var sumWithLowPass = Topology{
 	Source: lowPassPairSource,
 	Template: append(lowPassTemplate("in", "f", "U1"),
 		r("Ra", "in", "s"), r("Rb", "f", "s"), r("Rf", "s", "out"), u("U2", "0", "s", "out")),
-	Layout: `
-R1 > 5,0
-R2 > 15,0
-C2 v 20,4
-R3 v 20,11
-C1 > 21,-13
-U1 25,-2
-wire in R1.1
-wire R1.2 R2.1
-wire R2.2 U1+
-wire 20,0 C2.1
-wire C2.2 R3.1
-gnd R3.2
-loop U1
-wire 10,0 ,-13 C1.1
-wire C1.2 31, ,-2 U1o
-wire 31,-2 ,0 33,
-
+	Layout: lowPassPicture + `
 Rb > 39,0
 Ra > 39,-19
 U2 51,2

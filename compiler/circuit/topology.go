@@ -176,7 +176,7 @@ var Topologies = []*Topology{
 	&laggingAllPass, &leadingAllPass,
 	&sallenKeyLowPass, &sallenKeyHighPass, &sallenKeyLowPassGain, &sallenKeyHighPassGain, &sallenKeyBandPass,
 	&multipleFeedbackLowPass, &multipleFeedbackHighPass, &multipleFeedbackBandPass,
-	&sumWithBandPass, &bandPassInFeedback, &sumWithLowPass, &lowPassInFeedback,
+	&sumWithBandPass, &bandPassInFeedback, &sumWithLowPass, &lowPassInFeedback, &sumWithHighPass, &highPassInFeedback,
 	&fliege, &bainter, &twinT,
 	&bridgedT,
 	&stateVariableLowPass, &stateVariableBandPass, &stateVariableHighPass, &stateVariableSum,

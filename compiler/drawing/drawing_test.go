@@ -208,6 +208,25 @@ func TestSwitchedStagesAreDrawn(t *testing.T) {
 			draw(top.Name, top.Opened(), 1, 0)
 		}
 	}
+	low := biquad.Analog{W0: 1000, B: [3]float64{2, 2, 1}, A: [3]float64{1, 1.5, 1}}
+	high := biquad.Analog{W0: 1000, B: [3]float64{1, 2, 2}, A: [3]float64{1, 1.5, 1}}
+	peak := biquad.Analog{W0: 1000, B: [3]float64{1, 2, 1}, A: [3]float64{1, 1, 1}}
+	inverse := func(s biquad.Analog) biquad.Analog { s.A, s.B = s.B, s.A; return s }
+	for what, sections := range map[string][]biquad.Analog{
+		"sum of low shelves":   {low, inverse(low)},
+		"sum fed back":         {inverse(high), inverse(low)},
+		"sum fed back first":   {peak, low, peak, high},
+		"sum of all":           {low, peak, high, inverse(low), inverse(peak), inverse(high)},
+		"sum fed forward last": {inverse(low), inverse(low), inverse(peak)},
+	} {
+		var order, flat []int
+		for i := range sections {
+			order = append(order, (i+1)%len(sections))
+		}
+		flat = append([]int{len(sections)}, order...)
+		draw(what, circuit.SwitchedSum(sections), order...)
+		draw(what+", or none", circuit.SwitchedSum(sections), flat...)
+	}
 	for _, parts := range []int{0, 1, 2, 3} {
 		for _, n := range []int{2, 3, 12} {
 			var order []int

@@ -30,9 +30,12 @@ const (
 	// mostVariance (dB²) is what counts of it at most: next to a null every stage differs by
 	// more, and none is worth what is promised of nominal boards.
 	mostVariance = 0.1
-	// pointsPerPart and pointsPerOpAmp: cost and space.
+	// pointsPerPart and pointsPerOpAmp: cost, space, and what goes wrong. An op-amp is half a
+	// package with its decoupling, some milliamperes and their warmth, an offset and a place to
+	// clip: as much as twelve small parts. Two shelves with one op-amp less and the same noise at
+	// the way's output differ by two capacitors, which is not as much.
 	pointsPerPart  = 0.25
-	pointsPerOpAmp = 1.25
+	pointsPerOpAmp = 3
 	// pointsPerBulk of the capacitors: see bulkPoints.
 	pointsPerBulk = 0.6
 	// pointsInverted where the stage inverts: an odd number of such stages in a
@@ -80,7 +83,7 @@ func (c *Candidate) noisePoints(x Added) float64 {
 // coupling capacitor whatever the stage is.
 func (c *Candidate) dcPoints(x Added) float64 { return pointsPerVolt * math.Min(x.OffsetV, mostDC) }
 
-// bulkPoints is for capacitors: 470 nF where 47 nF would do cost as much as an op-amp, and
+// bulkPoints is for capacitors: 470 nF where 47 nF would do cost half an op-amp, and
 // 100 nF instead of 22 nF nearly two parts.
 func (c *Candidate) bulkPoints() float64 { return pointsPerBulk * c.Bulk() }
 

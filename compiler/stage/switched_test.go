@@ -2,6 +2,8 @@ package stage
 
 import (
 	"math"
+	"math/cmplx"
+	"slices"
 	"testing"
 
 	"bandwright/biquad"
@@ -85,5 +87,54 @@ func TestOpenedKeepsItsLevel(t *testing.T) {
 				t.Errorf("%s with %v: flat at %.4f dB", o.Name, c.Values, e)
 			}
 		}
+	}
+}
+
+// Of two shelves that one sum adds each has values in stock with which it is within the limit, by its
+// closed form too, for hardly more points than the best stage by itself; the rest of its state is flat.
+func TestSummed(t *testing.T) {
+	b := corpusBench("E96", "E12")
+	shelf := func(hz, db float64) biquad.Analog {
+		a := math.Pow(10, db/40)
+		return biquad.Analog{W0: 2 * math.Pi * hz, B: [3]float64{a * a, a * math.Sqrt(a) / 0.7, a}, A: [3]float64{1, math.Sqrt(a) / 0.7, a}}
+	}
+	sections := []biquad.Analog{shelf(210, -3), shelf(240, 6)}
+	const mostDB = 0.05
+	x, err := b.Summed(sections, 60, Behind{}, mostDB)
+	if err != nil || x == nil || len(x.States) != 3 {
+		t.Fatal(x, err)
+	}
+	n := len(x.Values)
+	if x.Values[n-1] != x.Values[n-2] {
+		t.Errorf("a sum of %g and %g ohm", x.Values[n-2], x.Values[n-1])
+	}
+	for i, e := range x.Parts() {
+		if !slices.Contains(b.Stock.Of(e), x.Values[i]) {
+			t.Errorf("%s of %g is not in stock", e.Ref, x.Values[i])
+		}
+	}
+	for i, s := range sections {
+		alone, err := b.Opened(s, []*circuit.Topology{circuit.SummedOf(s)}, 60, Behind{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		own := x.States[i]
+		// An op-amp, the parts of the other network, and what is lost with the common resistors.
+		more := pointsPerOpAmp + 6*pointsPerPart + 3
+		if own.RealDB > mostDB || own.Level != -1 || own.Score > alone[0].On.Score+more {
+			t.Errorf("section %d: %.4f dB, %.2f points, %.2f by itself", i, own.RealDB, own.Score, alone[0].On.Score)
+		}
+		for hz := 20.0; hz < 20e3; hz *= 1.3 {
+			h := x.Switched.States[i].Closed(x.Values).At(2 * math.Pi * hz)
+			if e := biquad.GainDB(cmplx.Abs(h / s.At(2*math.Pi*hz))); math.Abs(e) > mostDB {
+				t.Errorf("section %d: %.4f dB at %g Hz", i, e, hz)
+			}
+		}
+	}
+	if off := x.States[2]; off.RealDB > 0.006 {
+		t.Errorf("without either: %.4f dB", off.RealDB)
+	}
+	if none, err := b.Summed(sections, 60, Behind{}, 1e-9); none != nil || err != nil {
+		t.Error("a sum within 1e-9 dB", none, err)
 	}
 }

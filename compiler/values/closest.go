@@ -32,9 +32,10 @@ type Closest struct {
 	Kept bool
 }
 
+// ProvenParts is up to how many changed parts all there are were tried.
+const ProvenParts = 2
+
 const (
-	// provenParts is up to how many changed parts all there are were tried.
-	provenParts = 2
 	// shortlisted is how many of the best ways to change so many parts are looked at for
 	// what they do besides.
 	shortlisted = 24
@@ -83,7 +84,11 @@ func (c *closest) find() (Closest, error) {
 	if err := c.vary(); err != nil {
 		return Closest{}, err
 	}
-	for _, try := range []func() []change{c.one, c.two, c.three} {
+	tries := []func() []change{c.one, c.two, c.three}
+	if c.Proven {
+		tries = tries[:ProvenParts]
+	}
+	for _, try := range tries {
 		if c.useless() {
 			return Closest{}, errUseless
 		}
@@ -94,6 +99,9 @@ func (c *closest) find() (Closest, error) {
 			}
 			return c.plan(best.stages, true)
 		}
+	}
+	if c.Proven {
+		return c.plan(nil, false)
 	}
 	return c.more()
 }

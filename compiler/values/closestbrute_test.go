@@ -273,7 +273,7 @@ func TestClosestAgainstAll(t *testing.T) {
 		seen[fewest]++
 		checkClosest(t, p, held, limits, got)
 		switch {
-		case fewest <= provenParts:
+		case fewest <= ProvenParts:
 			if got.Changed != fewest || !got.Kept {
 				t.Errorf("board %d: %d parts changed, kept %v; %d would do", seed, got.Changed, got.Kept, fewest)
 				continue

@@ -327,7 +327,7 @@ func (c *closest) among(ways [][]way) (arranged, error) {
 	if err != nil {
 		return arranged{}, err
 	}
-	pick, within := h.Search(provenParts + 1)
+	pick, within := h.Search(ProvenParts + 1)
 	if c.useless() {
 		return arranged{}, errUseless
 	}

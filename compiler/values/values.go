@@ -30,6 +30,8 @@ type Problem struct {
 	Paths  []assign.Path
 	Sums   []assign.Sum
 	DownDB float64 // as in assign.Problem
+	// Proven has FindClosest look no further than ProvenParts.
+	Proven bool
 	// Idle, where not nil, may say that the plan is of no use any more: what comes
 	// then is no plan to use, or an error.
 	Idle func() bool

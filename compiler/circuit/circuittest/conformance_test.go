@@ -343,7 +343,7 @@ func TestRowsAreComplete(t *testing.T) {
 		circuit.LowPass2:  {"sallen-key-low-pass", "multiple-feedback-low-pass", "state-variable-low-pass"},
 		circuit.HighPass2: {"sallen-key-high-pass", "multiple-feedback-high-pass", "state-variable-high-pass"},
 		circuit.Notch2:    {"fliege", "bainter", "twin-t", "sum-with-band-pass"},
-		circuit.Shift2:    {"bridged-t", "tow-thomas", "sum-with-low-pass", "low-pass-in-feedback"},
+		circuit.Shift2:    {"bridged-t", "tow-thomas", "sum-with-low-pass", "low-pass-in-feedback", "sum-with-high-pass", "high-pass-in-feedback"},
 		circuit.LowShelf1: {"low-boost", "inverting-low-shelf"}, circuit.HighShelf1: {"high-boost", "inverting-high-shelf"},
 		circuit.AllPass1: {"lagging-all-pass", "leading-all-pass"}, circuit.AllPass2: {"sum-with-band-pass", "fliege"},
 	} {

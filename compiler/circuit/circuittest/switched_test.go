@@ -9,6 +9,7 @@ import (
 	"slices"
 	"testing"
 
+	"bandwright/biquad"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/netlist"
 )
@@ -41,7 +42,35 @@ func switchedStages() map[string]*circuit.Switched {
 			}
 		}
 	}
+	for name, sections := range summedSections {
+		out[name] = circuit.SwitchedSum(sections)
+	}
 	return out
+}
+
+// shelf is a second-order shelf by the audio EQ cookbook's formulas, of low frequencies, or with
+// high of high ones.
+func shelf(hz, db, q float64, high bool) biquad.Analog {
+	a := math.Pow(10, db/40)
+	n, d := [3]float64{a * a, a * math.Sqrt(a) / q, a}, [3]float64{1, math.Sqrt(a) / q, a}
+	if high {
+		n, d = [3]float64{n[2], n[1], n[0]}, [3]float64{d[2], d[1], d[0]}
+	}
+	return biquad.Analog{W0: 2 * math.Pi * hz, B: n, A: d}
+}
+
+// bell is a peak by the same formulas.
+func bell(hz, db, q float64) biquad.Analog {
+	a := math.Pow(10, db/40)
+	return biquad.Analog{W0: 2 * math.Pi * hz, B: [3]float64{1, a / q, 1}, A: [3]float64{1, 1 / (a * q), 1}}
+}
+
+// summedSections are what a selector picks one of, in each of the ways that there are.
+var summedSections = map[string][]biquad.Analog{
+	"two low shelves":         {shelf(210, -3, 0.7, false), shelf(240, -6, 0.7, false)},
+	"a low shelf up and down": {shelf(100, 3, 0.7, false), shelf(100, -3, 0.7, false)},
+	"high shelves and a peak": {shelf(4e3, 2, 0.6, true), bell(1e3, 3, 2), shelf(6e3, -4, 0.8, true)},
+	"peaks and a shelf":       {bell(500, -4, 1.5), shelf(90, 4, 0.7, false), bell(2e3, 6, 1)},
 }
 
 // In every position the closed form of a switched stage is that of its whole circuit with
@@ -120,6 +149,45 @@ func TestStringsAreDesigned(t *testing.T) {
 			if h := s.States[i].Closed(v).At(0); math.Abs(real(h)/g-1) > 1e-12 {
 				t.Errorf("%v: tap %d is %v", k.gains, i+1, h)
 			}
+		}
+	}
+}
+
+// A switched sum with the unrounded values of each section's own design is each section in its
+// position, and the inverted signal with none; what is not 1 at either end has no such stage.
+func TestSumsAreTheirSections(t *testing.T) {
+	for name, sections := range summedSections {
+		s := circuit.SwitchedSum(sections)
+		v := make([]float64, len(s.Parts()))
+		for i, section := range sections {
+			p := circuit.SummedOf(section).Propose(section, means)
+			if !p.Applies {
+				t.Fatal(name, i, p.Reason)
+			}
+			for k, at := range circuit.SummedParts(sections, i) {
+				v[at] = p.Values[k]
+			}
+		}
+		if n := s.OpAmps(); n != len(sections)+1 || len(s.States) != n {
+			t.Errorf("%s: %d op-amps, %d states", name, n, len(s.States))
+		}
+		for _, hz := range []float64{1, 30, 100, 220, 500, 1e3, 3e3, 1e4, 1e5} {
+			w := 2 * math.Pi * hz
+			for i, section := range sections {
+				if h, want := s.States[i].Closed(v).At(w), -section.At(w); cmplx.Abs(h/want-1) > 1e-9 {
+					t.Errorf("%s, %d at %g Hz: %v, want %v", name, i+1, hz, h, want)
+				}
+			}
+			if h := s.States[len(sections)].Closed(v).At(w); cmplx.Abs(h+1) > 1e-12 {
+				t.Errorf("%s, none at %g Hz: %v", name, hz, h)
+			}
+		}
+	}
+	shifted := shelf(100, 3, 0.7, false)
+	shifted.B[0], shifted.B[1], shifted.B[2] = 1.1*shifted.B[0], 1.1*shifted.B[1], 1.1*shifted.B[2]
+	for _, none := range []biquad.Analog{biquad.Constant(2), shifted, {W0: 1000, B: [3]float64{1}, A: [3]float64{1, 1, 1}}} {
+		if circuit.SummedOf(none) != nil || circuit.SwitchedSum([]biquad.Analog{none}) != nil {
+			t.Errorf("%v is summed", none)
 		}
 	}
 }
