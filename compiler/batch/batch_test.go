@@ -235,3 +235,25 @@ func TestWilson(t *testing.T) {
 		}
 	}
 }
+
+// The standard deviations over frequency reach no higher than where they are greatest of all
+// settings, which of a board without settings is the same place.
+func TestSigmasReachTheWidest(t *testing.T) {
+	for _, name := range []string{"siskin", "heron"} {
+		b := shipped(t, name)
+		for _, r := range b.Batch.Rows {
+			most := batch.Sigma{}
+			for i, s := range r.Sigmas {
+				if s.DB > most.DB {
+					most = s
+				}
+				if i > 0 && s.Hz <= r.Sigmas[i-1].Hz {
+					t.Errorf("%s %s: %v Hz after %v Hz", name, r.Name, s.Hz, r.Sigmas[i-1].Hz)
+				}
+			}
+			if most.DB == 0 || most.DB > r.Widest.DB || len(b.Settings) == 0 && (most.DB != r.Widest.DB || most.Hz != r.Widest.Hz) {
+				t.Errorf("%s %s: %+v, widest %+v", name, r.Name, most, r.Widest)
+			}
+		}
+	}
+}

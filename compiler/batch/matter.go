@@ -17,12 +17,16 @@ type Matter struct {
 	DBPerPercent, Share float64
 }
 
+// Sigma is the standard deviation of a level (dB) at a frequency (Hz).
+type Sigma struct{ Hz, DB float64 }
+
 // matters are the parts that matter most to each row, at the place where the
 // standard deviation of its level (sigmaDB) is greatest; to the first order.
 type matters struct {
 	place
 	sigmaDB float64
 	parts   []Matter
+	sigmas  []Sigma // in the default settings, by frequency
 }
 
 // matters finds them, for the standard deviations of all parts.
@@ -35,8 +39,12 @@ func (j *judge) matters(sens [][]complex128, sigma []float64) []matters {
 		for i, e := range effects {
 			variance += e * e * sigma[i] * sigma[i]
 		}
-		if s := math.Sqrt(variance); s > out[x.row].sigmaDB {
+		s := math.Sqrt(variance)
+		if s > out[x.row].sigmaDB {
 			out[x.row].place, out[x.row].sigmaDB = x, s
+		}
+		if x.in == 0 { // the first is the default one
+			out[x.row].sigmas = append(out[x.row].sigmas, Sigma{j.Hz[x.at], s})
 		}
 	})
 	for row := range out {

@@ -129,7 +129,7 @@ const waiting = new IntersectionObserver(entries => {
   }
 }, { rootMargin: "600px" });
 const fresh = plot => { plot.querySelectorAll("[data-strip]").forEach(draw); if (plot.at !== undefined) say(plot); };
-const plots = [...document.querySelectorAll(".plot")];
+const plots = [...document.querySelectorAll(".plot:not(.still)")];
 const redraw = () => {
   cache = new Map();
   for (const plot of plots) if (plot.visible) fresh(plot); else stale.add(plot);

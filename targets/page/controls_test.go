@@ -30,6 +30,7 @@ func shows(t *testing.T, b *browser, p product) {
 			const cell = button.closest("td"), [value, hz] = [...cell.querySelectorAll("data")];
 			const made = +button.dataset.mark, section = button.closest("section").id;
 			const kind = {error: "error", phase: "phase-error", delay: "delay-error", sum: "sum-error"}[section];
+			if (!kind) continue;
 			const way = kind === "sum-error" ? window.report.data.ways.length : [...cell.parentElement.querySelectorAll("td")].indexOf(cell);
 			const at = hz ? window.report.hz.findIndex(f => Math.abs(f / hz.value - 1) < 1e-8) : -1;
 			out.push({With: button.dataset.with, Chosen: [...document.querySelectorAll("#shown [data-setting]")].map(s => s.value).join(" "),
@@ -102,7 +103,7 @@ func selects(t *testing.T, b *browser) {
 func cursor(t *testing.T, b *browser) {
 	reads := evaluate[[]string](t, b, `(() => {
 		const out = [];
-		for (const plot of document.querySelectorAll(".plot")) {
+		for (const plot of document.querySelectorAll(".plot:not(.still)")) {
 			const said = () => plot.parentElement.querySelector("output").textContent;
 			const key = (key, shiftKey) => plot.dispatchEvent(new KeyboardEvent("keydown", {key, shiftKey, bubbles: true}));
 			plot.focus();

@@ -18,13 +18,15 @@ func figure(of string, value float64, text string) template.HTML {
 	return template.HTML(fmt.Sprintf(`<data value="%s" data-of="%s">%s</data>`, strconv.FormatFloat(value, 'g', -1, 64), of, template.HTMLEscapeString(minus(text))))
 }
 
-// minus writes signs and microseconds as print does.
+// minus writes signs and millionths as print does.
 func minus(s string) string {
 	if rest, ok := strings.CutPrefix(s, "-"); ok {
 		s = "\u2212" + rest
 	}
-	if rest, ok := strings.CutSuffix(s, " us"); ok {
-		s = rest + " \u00b5s"
+	for _, unit := range []string{"s", "V"} {
+		if rest, ok := strings.CutSuffix(s, " u"+unit); ok {
+			s = rest + " \u00b5" + unit
+		}
 	}
 	return s
 }

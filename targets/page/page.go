@@ -37,6 +37,10 @@ var Chapters = []Chapter{
 	phaseChapter,
 	delayChapter,
 	sumChapter,
+	digitalChapter,
+	boardChapter,
+	levelsChapter,
+	spreadChapter,
 	cautionsChapter,
 }
 
@@ -136,7 +140,8 @@ func markup(t *template.Template, data any) template.HTML {
 	return template.HTML(out.String())
 }
 
-// parsed is a chapter's template.
+// parsed is a chapter's template. A table that is wider than the window scrolls, with keys as well.
 func parsed(text string) *template.Template {
+	text = strings.ReplaceAll(text, `<div class="wide">`, `<div class="wide" tabindex="0" role="group" aria-label="table">`)
 	return template.Must(template.New("chapter").Parse(text))
 }

@@ -102,18 +102,26 @@ func figures(t *testing.T, b *browser, p product) {
 
 var numeral = regexp.MustCompile(`[0-9.]+(e-?[0-9]+)?`)
 
-// sameDigits reports whether a text begins with a number, in any unit of a power of ten, to three digits or
-// the last one that it shows.
+// sameDigits reports whether a text begins with a number as it is rounded to the text's last digit, in a unit
+// of any power of ten.
 func sameDigits(text string, x float64) bool {
-	v, err := strconv.ParseFloat(numeral.FindString(text), 64)
-	if x == 0 || v == 0 {
-		return err == nil && math.Abs(v) < 0.01 && math.Abs(x) < 0.01
-	}
-	if err != nil || strings.HasPrefix(text, "\u2212") != (x < 0) {
+	digits := numeral.FindString(text)
+	v, err := strconv.ParseFloat(digits, 64)
+	if err != nil {
 		return false
 	}
-	lg := math.Log10(v / math.Abs(x))
-	return math.Abs(lg-math.Round(lg)) < 0.0025
+	mantissa, power, _ := strings.Cut(digits, "e")
+	_, behind, _ := strings.Cut(mantissa, ".")
+	last := math.Pow10(-len(behind))
+	if power != "" {
+		n, _ := strconv.Atoi(power)
+		last *= math.Pow10(n)
+	}
+	if v == 0 || x == 0 {
+		return v == 0 && math.Abs(x) < last
+	}
+	size := math.Abs(x) / math.Pow10(int(math.Round(math.Log10(math.Abs(x)/v))))
+	return strings.HasPrefix(text, "\u2212") == (x < 0) && math.Abs(v-size) < 0.51*last
 }
 
 // chapters finds every row of the table that has something to say, in the list and in the page.

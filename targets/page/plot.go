@@ -30,6 +30,7 @@ type drawing struct {
 	name   string // of what is drawn: said to those who cannot see it
 	says   string // what there is to see
 	strips []strip
+	still  bool // in the default settings, whatever is chosen
 }
 
 // strip is one small plot: a quantity of a way, or of the sum.
@@ -43,7 +44,14 @@ type strip struct {
 	corridors  []corridor
 	lines      []line
 	marks      []mark
+	still      bool // as of the drawing
+	roots      []root
+	band       []bandPoint
+	label      func(float64) string // of the vertical axis, nil for numbers
 }
+
+// bandPoint is a place of a band: its middle, and how far it reaches to both sides.
+type bandPoint struct{ hz, middle, half float64 }
 
 // corridor is what a promise allows on both sides of 0.
 type corridor struct {
@@ -132,10 +140,15 @@ func (p *Paper) draw(d drawing) template.HTML {
 	var out strings.Builder
 	say := func(format string, args ...any) { fmt.Fprintf(&out, format, args...) }
 	escape := template.HTMLEscapeString
-	say(`<figure><div class="plot" role="slider" tabindex="0" aria-label="%s: cursor" aria-valuemin="0" aria-valuemax="%d" aria-valuenow="0" aria-valuetext="no frequency" data-fig="%d">`,
-		escape(d.name), len(p.curves.hz)-1, p.fig)
+	if d.still {
+		say(`<figure><div class="plot still">`)
+	} else {
+		say(`<figure><div class="plot" role="slider" tabindex="0" aria-label="%s: cursor" aria-valuemin="0" aria-valuemax="%d" aria-valuenow="0" aria-valuetext="no frequency" data-fig="%d">`,
+			escape(d.name), len(p.curves.hz)-1, p.fig)
+	}
 	say(`<svg viewBox="0 0 %d %d" role="img" aria-label="%s">`, paperWidth, height, escape(d.name+". "+d.says))
 	for i := range d.strips {
+		d.strips[i].still = d.still
 		p.strip(say, a, &d.strips[i], plotTop+float64(i*(stripHeight+stripGap)), i)
 	}
 	bottom := float64(plotTop+len(d.strips)*(stripHeight+stripGap)) + 2
@@ -143,6 +156,10 @@ func (p *Paper) draw(d drawing) template.HTML {
 		say(`<text class="q" x="%s" y="%s" text-anchor="middle">%s</text>`, coordinate(a.x(f)), coordinate(bottom), tick(f))
 	}
 	say(`<text class="q" x="%d" y="%s">Hz</text>`, plotRight+10, coordinate(bottom))
+	if d.still {
+		say(`</svg></div><figcaption>%s</figcaption></figure>`, escape(d.says))
+		return template.HTML(out.String())
+	}
 	say(`<line class="cursor" x1="0" x2="0" y1="%d" y2="%d"/>`, plotTop, plotTop+len(d.strips)*(stripHeight+stripGap)-stripGap)
 	say(`</svg></div><output for="shown"></output><figcaption>%s</figcaption></figure>`, escape(d.says))
 	return template.HTML(out.String())
@@ -181,7 +198,11 @@ func (p *Paper) strip(say func(string, ...any), a axis, s *strip, top float64, i
 		y := s.y(top, v)
 		say(`<path class="%s" d="M%d %sH%d"/>`, class, plotLeft, coordinate(y), plotRight)
 		if y > top+7 { // above it stands the unit
-			say(`<text class="q" x="%d" y="%s" text-anchor="end">%s</text>`, plotLeft-6, coordinate(y+4), number(v))
+			text := number
+			if s.label != nil {
+				text = s.label
+			}
+			say(`<text class="q" x="%d" y="%s" text-anchor="end">%s</text>`, plotLeft-6, coordinate(y+4), text(v))
 		}
 	}
 	for _, f := range a.labels() {
@@ -189,19 +210,51 @@ func (p *Paper) strip(say func(string, ...any), a axis, s *strip, top float64, i
 	}
 	say(`<text class="name" x="%d" y="%s">%s</text><text class="q" x="%d" y="%s" text-anchor="end">%s</text>`, plotRight+10, coordinate(top+10), escape(s.name), plotLeft-6, coordinate(top-4), escape(s.unit))
 	say(`<g clip-path="url(#%s)">`, clip)
+	s.bands(say, a, top)
 	for _, l := range s.lines {
 		hidden := ""
 		if !l.shown {
 			hidden = " hidden"
 		}
-		say(`<path class="%s" data-line="%d"%s d="%s"/>`, l.class, l.made, hidden, s.path(a, c.hz, l.y, top))
+		of := fmt.Sprintf(` data-line="%d"`, l.made)
+		if s.still {
+			of = ""
+		}
+		say(`<path class="%s"%s%s d="%s"/>`, l.class, of, hidden, s.path(a, c.hz, l.y, top))
 	}
 	say(`</g>`)
+	s.crosses(say, a, top)
 	p.ends(say, s, top)
 	for _, m := range s.marks {
 		p.mark(say, a, s, m, top)
 	}
 	say(`</g>`)
+}
+
+// bands draws the band of a strip.
+func (s *strip) bands(say func(string, ...any), a axis, top float64) {
+	if s.band == nil {
+		return
+	}
+	var over, under []string
+	for _, x := range s.band {
+		over = append(over, coordinate(a.x(x.hz))+" "+coordinate(s.y(top, x.middle+x.half)))
+		under = append(under, coordinate(a.x(x.hz))+" "+coordinate(s.y(top, x.middle-x.half)))
+	}
+	slices.Reverse(under)
+	say(`<path class="band" d="M%sL%sZ"/>`, strings.Join(over, "L"), strings.Join(under, "L"))
+}
+
+// crosses draws poles and rings for zeros; those beyond the axis stand at its ends.
+func (s *strip) crosses(say func(string, ...any), a axis, top float64) {
+	for _, r := range s.roots {
+		x, y := coordinate(a.x(math.Max(a.lo, math.Min(a.hi, r.hz)))), coordinate(s.y(top, r.q))
+		if r.pole {
+			say(`<path class="pole" d="M%s %sm-4-4l8 8m-8 0l8-8"/>`, x, y)
+			continue
+		}
+		say(`<circle class="root" cx="%s" cy="%s" r="4"/>`, x, y)
+	}
 }
 
 // number is a label of the vertical axis.
