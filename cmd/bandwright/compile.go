@@ -17,6 +17,9 @@ type Compile struct {
 	Spec string   `arg:"" name:"SPEC" help:"The spec, a YAML file."`
 	Out  string   `short:"o" required:"" placeholder:"DIR" help:"Folder for the artefacts, created if missing. It holds the output of one spec."`
 	Only []string `placeholder:"GROUP" help:"Make only these groups of artefacts, separated by commas: ${groups}. NAME.json is always written, and the folder then holds these files only."`
+
+	Watch bool `help:"Stay, and compile again whenever the spec or a file that it names is saved. A mistake leaves the last good output."`
+	Serve bool `help:"Watch, and show report.html to a browser on this machine, which turns the page over after each compile."`
 }
 
 // Help is printed below the flags.
@@ -28,7 +31,8 @@ func (Compile) Help() string {
 Examples:
 
     bandwright compile specs/heron.yaml -o build/heron
-    bandwright compile specs/heron.yaml -o firmware/filters --only cheader`
+    bandwright compile specs/heron.yaml -o firmware/filters --only cheader
+    bandwright compile specs/heron.yaml -o build/heron --serve`
 }
 
 // Run compiles, writes and prints the summary.
@@ -41,17 +45,26 @@ func (c Compile) Run(ctx context.Context, con console) error {
 			return refused("--only does not take `%s`: it takes %s", g, words.List(targets.Groups()))
 		}
 	}
+	if c.Watch || c.Serve {
+		return c.watch(ctx, con)
+	}
 	b, err := load(ctx, con, c.Spec)
 	if err != nil {
 		return err
 	}
+	_, err = c.put(ctx, con, b)
+	return err
+}
+
+// put emits a build's artefacts, writes them and prints the summary. The files are those that were written.
+func (c Compile) put(ctx context.Context, con console, b *compiler.Build) ([]compiler.File, error) {
 	files, err := targets.Emit(b, c.Only)
 	if err != nil {
-		return failed("%v", err)
+		return nil, failed("%v", err)
 	}
 	swap, err := write(ctx, c.Out, b.Spec.Name, files)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	text := summary(b, "report.txt has them all") + "\n" + written(c.Out, files)
 	for _, name := range swap.kept {
@@ -59,18 +72,18 @@ func (c Compile) Run(ctx context.Context, con console) error {
 	}
 	if _, err := con.out.Write([]byte(text)); err != nil {
 		swap.undo()
-		return failed("the summary cannot be printed, and nothing was written: %v", reason(err))
+		return nil, failed("the summary cannot be printed, and nothing was written: %v", reason(err))
 	}
 	if ctx.Err() != nil {
 		swap.undo()
-		return errInterrupted
+		return nil, errInterrupted
 	}
 	swap.sweep()
 	swap.done()
 	if !verify.Kept(b.Findings) {
-		return outcome{code: exitBroken}
+		return files, outcome{code: exitBroken}
 	}
-	return nil
+	return files, nil
 }
 
 // written names the files that are now in the folder.
