@@ -26,7 +26,13 @@ type Change struct {
 type Changes struct {
 	SettleS, FadeS float64 // how long new sections run unheard, and the fade
 	Each           []Change
+	// QuietFadeS is the shortest fade tried with which no click is above LoudestClickDB;
+	// 0 where none is anyway, and where no fade that a spec may have does it.
+	QuietFadeS float64
 }
+
+// LoudestClickDB is what clicks ought to stay below.
+const LoudestClickDB = -80
 
 const (
 	clickHz = 60   // the tone whose clicks are looked for
@@ -70,8 +76,48 @@ func addChanges(b *Build) {
 		}
 	}
 	if len(out.Each) > 0 {
+		out.QuietFadeS = quietFade(b, d, out.Each)
 		d.Changes = out
 	}
+}
+
+// mostFade (s) is the longest fade that is tried; a spec may have it.
+const mostFade = 0.1
+
+// quietFade tries longer fades, by whole milliseconds and at least a tenth, on the settings whose
+// changes click.
+func quietFade(b *Build, d *Digital, made []Change) float64 {
+	loud := map[string]bool{}
+	for _, c := range made {
+		if c.ClickDB > LoudestClickDB {
+			loud[c.Setting] = true
+		}
+	}
+	if len(loud) == 0 {
+		return 0
+	}
+	for fade := longer(b.Spec.Digital.FadeS); fade <= mostFade; fade = longer(fade) {
+		if quietWith(b, d, loud, fade) {
+			return fade
+		}
+	}
+	return 0
+}
+
+func longer(fadeS float64) float64 { return math.Ceil(float64(fadeS*1.1e3)-1e-9) / 1e3 }
+
+func quietWith(b *Build, d *Digital, loud map[string]bool, fadeS float64) bool {
+	for i, s := range b.Settings {
+		if !loud[s.Name] {
+			continue
+		}
+		for _, c := range tour(d, b.Settings, i, fadeS, clickHz) {
+			if c.ClickDB > LoudestClickDB {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // tour goes through the choices of a setting while a full-scale tone (Hz) goes in.

@@ -51,6 +51,37 @@ promise: {magnitude: off, sum: off, phase: off}
 	}
 }
 
+// A polarity that turns is the most that a setting can do. With the default fade it clicks;
+// the fade that is told of was tried: with it nothing is above -80 dB, with the one before it
+// something is, and nothing is told where nothing clicks.
+func TestFadeThatIsToldOfIsQuiet(t *testing.T) {
+	of := func(fade string) *Changes {
+		b, faults, err := Compile(context.Background(), "x.yaml", []byte("bandwright: 1\nname: x\nsettings: {turn: [not, turned]}\n"+
+			"ways: {w: {filters: [{all-pass: {at: 5 Hz, order: 1, when: {turn: turned}}}]}}\npromise: {magnitude: off, phase: off, headroom: off}\n"+
+			"digital: {rates: [48 kHz], formats: [float32], method: bilinear, fade: "+fade+"}\n"), nil)
+		if err != nil || b == nil {
+			t.Fatal(err, faults)
+		}
+		for _, d := range b.Digital {
+			if d.Changes != nil {
+				return d.Changes
+			}
+		}
+		t.Fatal("no changes")
+		return nil
+	}
+	worst := func(c *Changes) float64 { return math.Max(c.Each[0].ClickDB, c.Each[1].ClickDB) }
+	if c := of("10 ms"); worst(c) < -80 || worst(c) > -70 || c.QuietFadeS != 0.013 {
+		t.Errorf("%+v", c)
+	}
+	if c := of("11 ms"); worst(c) < -80 || c.QuietFadeS != 0.013 {
+		t.Errorf("%+v", c)
+	}
+	if c := of("13 ms"); worst(c) > -80 || c.QuietFadeS != 0 {
+		t.Errorf("%+v", c)
+	}
+}
+
 // The filter that finds clicks has half the power left at its corner, and next to
 // nothing of the tone below.
 func TestAboveFilter(t *testing.T) {

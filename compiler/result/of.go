@@ -78,7 +78,7 @@ func digital(d compiler.Digital, settings []verify.Setting) Digital {
 		out.Dither = &Dither{bits, step(alone, 100), step(all, 100)}
 	}
 	if c := d.Changes; c != nil {
-		out.Changes = &Changes{SettleS: c.SettleS, FadeS: c.FadeS, Each: []Change{}}
+		out.Changes = &Changes{SettleS: c.SettleS, FadeS: c.FadeS, QuietFadeS: c.QuietFadeS, Each: []Change{}}
 		for _, x := range c.Each {
 			out.Changes.Each = append(out.Changes.Each, Change{x.Setting, x.From, x.To, step(x.ClickDB, 100), step(x.LevelDB, 100)})
 		}

@@ -124,9 +124,12 @@ type Section struct {
 // Changes are what is heard of changes of settings, by the bit-true simulation of one
 // realisation: of the first rate in the shortest words.
 type Changes struct {
-	SettleS float64  `json:"settle_s"` // how long new sections run unheard
-	FadeS   float64  `json:"fade_s"`
-	Each    []Change `json:"each"`
+	SettleS float64 `json:"settle_s"` // how long new sections run unheard
+	FadeS   float64 `json:"fade_s"`
+	// QuietFadeS is the shortest fade tried with which no click is above -80 dB; absent where
+	// none is anyway, and where no fade does it.
+	QuietFadeS float64  `json:"quiet_fade_s,omitempty"`
+	Each       []Change `json:"each"`
 }
 
 // Change is one, the other settings at their first choice.
