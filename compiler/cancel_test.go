@@ -12,9 +12,8 @@ import (
 )
 
 // A compilation that is cancelled in the middle of any long stage ends soon, with
-// the error of its context and without a Build. The bound is generous: a whole one
-// takes far longer than it on a slow machine, and a stage that ignored the context
-// would take seconds on a fast one.
+// the error of its context and without a Build. The bound is ten times what a busy machine
+// takes; a stage that ignored the context would take seconds there.
 func TestCancelled(t *testing.T) {
 	src, err := os.ReadFile("../specs/bittern.yaml")
 	if err != nil {
@@ -29,6 +28,7 @@ func TestCancelled(t *testing.T) {
 		after time.Duration
 	}{
 		{"making the digital filters", 10 * time.Millisecond},
+		{"choosing the stages of the board", 10 * time.Millisecond},
 		{"choosing values of ", 10 * time.Millisecond},
 		{"looking for few different values of ", 0},
 		{"looking for few different values of ", 100 * time.Millisecond},
@@ -47,7 +47,7 @@ func TestCancelled(t *testing.T) {
 		if err != context.Canceled || b != nil {
 			t.Errorf("%s: %v, a Build: %v", c.stage, err, b != nil)
 		}
-		if len(said) == 0 || late > 5*time.Second {
+		if len(said) == 0 || late > time.Second {
 			t.Errorf("%s, %v later: said %v, ended %v after its cancellation", c.stage, c.after, len(said) == 1, late)
 		}
 		t.Logf("%s: ended %v after its cancellation", c.stage, late)

@@ -2,6 +2,7 @@ package board
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -111,8 +112,9 @@ func (c *chooser) calm(options []stage.Candidate) []stage.Candidate {
 	return options
 }
 
-// lookAhead asks about every section that no held stage serves, on all processors.
-func (c *chooser) lookAhead(chains [][]want, kept []*keptChain) {
+// lookAhead asks about every section that no held stage serves, on all processors, as long
+// as anybody waits for it.
+func (c *chooser) lookAhead(ctx context.Context, chains [][]want, kept []*keptChain) {
 	type question struct {
 		section biquad.Analog
 		wish    string
@@ -136,7 +138,11 @@ func (c *chooser) lookAhead(chains [][]want, kept []*keptChain) {
 			}
 		}
 	}
-	parallel.Each(len(all), func(i int) { c.before(behind[i]).options(all[i].section, from[i]) })
+	parallel.Each(len(all), func(i int) {
+		if ctx.Err() == nil {
+			c.before(behind[i]).options(all[i].section, from[i])
+		}
+	})
 }
 
 // wished are the options that a filter's own wish leaves: all of a section of the

@@ -23,8 +23,8 @@ func Make(ctx context.Context, j Job) (*Board, []Obstacle) {
 	b := begun(j)
 	bench := benchOf(j)
 	progress.Say(ctx, "choosing the stages of the board")
-	kept, obstacles := b.chooseStages(j, bench)
-	if len(obstacles) > 0 {
+	kept, obstacles := b.chooseStages(ctx, j, bench)
+	if len(obstacles) > 0 || ctx.Err() != nil {
 		return nil, obstacles
 	}
 	b.recall(j)
@@ -80,8 +80,9 @@ func begun(j Job) *Board {
 	return b
 }
 
-// chooseStages lays out the chains with topologies, levels and polarity.
-func (b *Board) chooseStages(j Job, bench *stage.Bench) ([]*keptChain, []Obstacle) {
+// chooseStages lays out the chains with topologies, levels and polarity; where ctx is
+// cancelled it leaves it.
+func (b *Board) chooseStages(ctx context.Context, j Job, bench *stage.Bench) ([]*keptChain, []Obstacle) {
 	chains, gains, obstacles := b.chains(j)
 	if len(obstacles) > 0 {
 		return nil, obstacles
@@ -89,7 +90,9 @@ func (b *Board) chooseStages(j Job, bench *stage.Bench) ([]*keptChain, []Obstacl
 	b.lookBehind(chains, gains)
 	c := &chooser{bench: bench, wishes: j.Wishes, says: j.says, drop: j.drop, limitDB: j.LimitDB, lost: j.lost}
 	kept := j.keep(chains, b.Ways)
-	c.lookAhead(chains, kept)
+	if c.lookAhead(ctx, chains, kept); ctx.Err() != nil {
+		return nil, nil
+	}
 	laid := make([][]layout, len(chains))
 	for k, ws := range chains {
 		for i, w := range ws {

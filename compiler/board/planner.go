@@ -1,6 +1,7 @@
 package board
 
 import (
+	"context"
 	"slices"
 	"strings"
 
@@ -26,7 +27,7 @@ type Plan struct {
 // Plan is what a job's board would be made of; false where none can be made.
 func (p *Planner) Plan(j Job) (Plan, bool) {
 	b := begun(j)
-	if _, obstacles := b.chooseStages(j, p.bench); len(obstacles) > 0 {
+	if _, obstacles := b.chooseStages(context.Background(), j, p.bench); len(obstacles) > 0 {
 		return Plan{}, false
 	}
 	return b.Plan(), true
