@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 
 	"bandwright/biquad/number"
@@ -111,7 +112,9 @@ func TestHeadersEqualTheSimulation(t *testing.T) {
 			t.Run(format.Name+"-"+c.name, func(t *testing.T) {
 				t.Parallel()
 				bin := filepath.Join(dir, c.name)
-				if out, err := compile(t, dir, c.compiler, append(args, "-o", bin)...); err != nil {
+				if strings.HasSuffix(c.name, "-fma") {
+					assemble(t, bin, c.compiler, fusedWhole(t, format, c.compiler))
+				} else if out, err := compile(t, dir, c.compiler, append(args, "-o", bin)...); err != nil {
 					t.Fatalf("%v\n%s", err, out)
 				}
 				if strings.HasSuffix(c.name, "-fma") && !canFuse() {
@@ -176,13 +179,15 @@ func TestContractionGuardIsNeeded(t *testing.T) {
 		for _, compiler := range []string{"gcc", "clang"} {
 			t.Run(format.Name+"-"+compiler, func(t *testing.T) {
 				t.Parallel()
-				with, without := fusedIn(t, whole.write(t), compiler), fusedIn(t, bare.write(t), compiler)
+				with := len(fusedSum.FindAll(fusedWhole(t, format, compiler), -1))
 				if guards == 0 {
 					if with != 0 {
 						t.Errorf("%d fused instructions, and no guard", with)
 					}
 					return
 				}
+				text := assembly(t, bare.write(t), compiler)
+				without := len(fusedSum.FindAll(text, -1))
 				if with != 0 || without == 0 {
 					t.Errorf("%d fused instructions with the guard, %d without it", with, without)
 				}
@@ -190,11 +195,8 @@ func TestContractionGuardIsNeeded(t *testing.T) {
 					t.Log("this processor has no fused multiply-add: judged by the instructions only")
 					return
 				}
-				dir := bare.write(t)
-				bin := filepath.Join(dir, "bare")
-				if out, err := compile(t, dir, compiler, append(fused[:len(fused):len(fused)], "-o", bin)...); err != nil {
-					t.Fatalf("%v\n%s", err, out)
-				}
+				bin := filepath.Join(t.TempDir(), "bare")
+				assemble(t, bin, compiler, text)
 				// Shapes without sections have nothing to fuse.
 				const withoutSections = 2
 				if n := bare.same(t, bin, false); n > withoutSections {
@@ -205,7 +207,8 @@ func TestContractionGuardIsNeeded(t *testing.T) {
 	}
 }
 
-func fusedIn(t *testing.T, dir, compiler string) int {
+// assembly is what a compiler makes of the program in dir where it may fuse.
+func assembly(t *testing.T, dir, compiler string) []byte {
 	t.Helper()
 	if out, err := compile(t, dir, compiler, append(fused[:len(fused):len(fused)], "-S", "-o", "main.s")...); err != nil {
 		t.Fatalf("%v\n%s", err, out)
@@ -214,7 +217,38 @@ func fusedIn(t *testing.T, dir, compiler string) int {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return len(fusedSum.FindAll(text, -1))
+	return text
+}
+
+// fusedWholes are the assembly of whole programs by format and compiler, made once: one
+// test looks at the instructions, another at what they compute.
+var fusedWholes sync.Map
+
+func fusedWhole(t *testing.T, format number.Format, compiler string) []byte {
+	t.Helper()
+	made, _ := fusedWholes.LoadOrStore(format.Name+" "+compiler, &madeOnce{})
+	once := made.(*madeOnce)
+	once.Do(func() { once.text = assembly(t, newProgram(t, format).write(t), compiler) })
+	if once.text == nil {
+		t.Fatalf("%s by %s did not compile", format.Name, compiler)
+	}
+	return once.text
+}
+
+type madeOnce struct {
+	sync.Once
+	text []byte
+}
+
+// assemble makes a program of assembly.
+func assemble(t *testing.T, bin, compiler string, text []byte) {
+	t.Helper()
+	if err := os.WriteFile(bin+".s", text, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if out, err := exec.Command(compiler, "-o", bin, bin+".s").CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
 }
 
 // A file that only includes a header compiles too, and so does the code by
