@@ -46,7 +46,10 @@ func compiled[V host](k Kernel, a arithmetic[V]) *code[V] {
 	c.section, c.natively = map[biquad.Form][]instruction[V]{}, map[biquad.Form]func(r []V, x V) V{}
 	for _, form := range biquad.Forms() {
 		c.section[form] = c.compile(k.Section(form))
-		if f := natively[V](k, form); f != nil && a.round == nil {
+		if a.natively == nil {
+			continue
+		}
+		if f := a.natively(k, form); f != nil {
 			c.natively[form] = f
 		}
 	}

@@ -38,6 +38,8 @@ const enoughDB = -135
 // fixedPoint is a format with samples in such containers.
 func fixedPoint(name string, x container) Format {
 	bits, guard := x.bits, x.guard
+	words := inWords(x, callsOf(x))
+	words.natively = nativelyFixed
 	return described(Format{
 		Name:      name,
 		Doc:       strconv.Itoa(bits) + "-bit fixed point, computed in 32-bit words with 64-bit sums",
@@ -68,7 +70,7 @@ func fixedPoint(name string, x container) Format {
 				return fixedPoint(name, x)
 			},
 		},
-	}, inWords(x, callsOf(x)))
+	}, words)
 }
 
 // inWords is the arithmetic in words: whole numbers of 64 bits here, of which those that C

@@ -54,12 +54,13 @@ const tiny = 1.0 / (1 << 50) / (1 << 50)
 func native[T float32 | float64](bits int, suffix string, size func(T) uint32) arithmetic[T] {
 	word := func(x float64) T { return T(x) }
 	return arithmetic[T]{
-		word:    word,
-		sample:  word,
-		size:    size,
-		value:   func(v T) float64 { return float64(v) },
-		row:     func(r Row) []T { return []T{T(r.B0), T(r.B1), T(r.B2), T(r.A1), T(r.A2)} },
-		literal: func(v T) string { return decimal(float64(v), bits) + suffix },
+		word:     word,
+		sample:   word,
+		size:     size,
+		natively: natively[T],
+		value:    func(v T) float64 { return float64(v) },
+		row:      func(r Row) []T { return []T{T(r.B0), T(r.B1), T(r.B2), T(r.A1), T(r.A2)} },
+		literal:  func(v T) string { return decimal(float64(v), bits) + suffix },
 	}
 }
 

@@ -137,6 +137,9 @@ type arithmetic[V host] struct {
 	// size is those 31 bits of C.Size; nil where that has no name.
 	size  func(v V) uint32
 	calls map[string]call[V] // the functions that programs call
+	// natively is a section's program in the host's own operations; nil where there are none
+	// that do the same, which what it returns may be too.
+	natively func(k Kernel, form biquad.Form) func(r []V, x V) V
 	// literal is a word as C reads it back exactly.
 	literal func(v V) string
 }

@@ -13,16 +13,22 @@ import (
 // The host's own operations give the bits of the instructions, for words and samples of
 // any size, in every form of every kernel that they are used for.
 func TestNatively(t *testing.T) {
-	t.Run("float32", func(t *testing.T) { compareNatively(t, native[float32](32, "f", nil)) })
-	t.Run("float64", func(t *testing.T) { compareNatively(t, native[float64](64, "", nil)) })
+	float, whole := []biquad.Form{biquad.Direct, biquad.Delta, biquad.Mirrored}, []biquad.Form{biquad.Direct, biquad.Shaped, biquad.Delta4, biquad.Delta8}
+	t.Run("float32", func(t *testing.T) { compareNatively(t, floating, native[float32](32, "f", nil), float, 1) })
+	t.Run("float64", func(t *testing.T) { compareNatively(t, floating, native[float64](64, "", nil), float, 1) })
+	t.Run("fixed", func(t *testing.T) {
+		a := inWords(container{bits: 24, guard: 2}, callsOf(container{bits: 24, guard: 2}))
+		a.natively = nativelyFixed
+		compareNatively(t, fixedKernel, a, whole, 1<<28) // some of the sums overflow, in both alike
+	})
 }
 
-func compareNatively[V host](t *testing.T, a arithmetic[V]) {
-	k := floating // as formats have it
-	k.Words, k.States = float32Format.typed(k.Words), float32Format.typed(k.States)
+func compareNatively[V host](t *testing.T, k Kernel, a arithmetic[V], forms []biquad.Form, full float64) {
+	sections := k.Sections
+	k.Words, k.States = float32Format.typed(k.Words), float32Format.typed(k.States) // as formats have it
 	c := compiled(k, a)
 	draw := rand.New(rand.NewPCG(5, 8))
-	for _, form := range []biquad.Form{biquad.Direct, biquad.Delta, biquad.Mirrored} {
+	for _, form := range forms {
 		f := c.natively[form]
 		if f == nil {
 			t.Fatalf("form %v has no native program", form)
@@ -30,11 +36,11 @@ func compareNatively[V host](t *testing.T, a arithmetic[V]) {
 		for range 300 {
 			one := slices.Clone(c.initial)
 			for i := range c.words + c.states {
-				one[i] = V(draw.NormFloat64() * math.Exp2(float64(draw.IntN(40)-30)))
+				one[i] = V(full * draw.NormFloat64() * math.Exp2(float64(draw.IntN(40)-30)))
 			}
 			two := slices.Clone(one)
 			for n := range 20 {
-				x := V(draw.NormFloat64())
+				x := V(full * draw.NormFloat64())
 				one[c.x] = x
 				c.execute(c.section[form], one)
 				y := f(two, x)
@@ -44,10 +50,10 @@ func compareNatively[V host](t *testing.T, a arithmetic[V]) {
 			}
 		}
 	}
-	other := floating
-	other.Sections = maps.Clone(floating.Sections)
-	other.Sections[biquad.Direct] = slices.Clone(floating.Sections[biquad.Direct])
-	other.Sections[biquad.Direct][0].Is = "p + b0*x"
+	other := k
+	other.Sections = maps.Clone(sections)
+	other.Sections[biquad.Direct] = slices.Clone(sections[biquad.Direct])
+	other.Sections[biquad.Direct][0].Is = "p + " + sections[biquad.Direct][0].Is
 	if compiled(other, a).natively[biquad.Direct] != nil {
 		t.Error("another program counts as known")
 	}
