@@ -19,7 +19,9 @@ import (
 // Suggest is the verb that looks for filters.
 type Suggest struct {
 	Spec string `arg:"" name:"SPEC" help:"The spec, a YAML file."`
-	Way  string `arg:"" name:"WAY" help:"The way that filters are wanted for."`
+	Way  string `arg:"" optional:"" name:"WAY" help:"The way that filters are wanted for."`
+
+	Corners bool `help:"Instead: where each crossover may lie, by the excursion of its upper way and the patterns of both."`
 
 	Response string   `placeholder:"RESPONSE" help:"A measured response of the way's driver: Hz and dB as text, or an impulse response. The default is the spec's driver."`
 	Target   []string `sep:"none" placeholder:"FILTER" help:"What the way shall become, as a filter of a spec, such as \"high-pass: {family: LR, order: 4, at: 2 kHz}\"; may be given again. The default is flat, before the crossovers."`
@@ -44,7 +46,8 @@ Caution: a boost takes excursion, power and headroom: 6 dB are twice the excursi
 Examples:
 
     bandwright suggest specs/heron.yaml treble --response responses/treble.txt
-    bandwright suggest specs/heron.yaml bass --from "30 Hz" --boost "9 dB" --write`
+    bandwright suggest specs/heron.yaml bass --from "30 Hz" --boost "9 dB" --write
+    bandwright suggest specs/heron.yaml --corners`
 }
 
 // lowestQ is of peaks: a wider one is a shelf.
@@ -59,6 +62,9 @@ func (v Suggest) Run(ctx context.Context, con console) error {
 	w, faults := compiler.Plan(v.Spec, text, folderOf(v.Spec))
 	if err := v.told(con, w == nil, faults); err != nil {
 		return err
+	}
+	if v.Corners {
+		return v.corners(con, w)
 	}
 	q, err := v.question(ctx, con, w)
 	if err != nil {
@@ -96,6 +102,9 @@ func (v Suggest) question(ctx context.Context, con console, w *compiler.Wanted) 
 	var ways []string
 	for _, x := range w.Spec.Ways {
 		ways = append(ways, x.Name)
+	}
+	if v.Way == "" {
+		return compiler.Equalising{}, refused("name the way that filters are wanted for: there are %s; or ask for --corners", words.List(ways))
 	}
 	q := compiler.Equalising{Way: slices.Index(ways, v.Way)}
 	if q.Way < 0 {

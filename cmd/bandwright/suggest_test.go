@@ -89,7 +89,7 @@ func TestSuggestRefuses(t *testing.T) {
 		code int
 		want string
 	}{
-		{[]string{"suggest", "wren.yaml"}, exitRefused, "WAY"},
+		{[]string{"suggest", "wren.yaml"}, exitRefused, "there are low and high"},
 		{[]string{"suggest", "wren.yaml", "hig"}, exitRefused, "did you mean `high`?"},
 		{[]string{"suggest", "wren.yaml", "high"}, exitRefused, "nothing is known of the driver of `high`"},
 		{[]string{"suggest", "wren.yaml", "high", "--response", "none.txt"}, exitRefused, "there is no file none.txt"},
@@ -125,4 +125,13 @@ digital: {rates: [48 kHz], formats: [float32]}
 `)
 	r := bandwright(t, dir, "suggest", "wren.yaml", "bass", "--from", "45 Hz", "--to", "400 Hz", "--boost", "9 dB")
 	expect(t, "model", r, exitKept, "the spec's driver", "1 filter", "caution: excursion and power rise with it")
+}
+
+// Where a crossover may lie is told for ways whose drivers are known.
+func TestSuggestCorners(t *testing.T) {
+	dir := place(t, "wren.yaml", humped("    delay: 0.1 ms"), "heron.yaml", "")
+	expect(t, "no drivers", bandwright(t, dir, "suggest", "wren.yaml", "--corners"), exitRefused, "give both a `driver`")
+	expect(t, "with a way", bandwright(t, dir, "suggest", "wren.yaml", "low", "--corners"), exitRefused, "no WAY")
+	r := bandwright(t, "../..", "suggest", "specs/heron.yaml", "--corners")
+	expect(t, "heron", r, exitKept, "bass and mid: ", "the spec has 260 Hz", "excursion: ", "pattern: within 3 dB of each other from ", "mid and treble: ")
 }

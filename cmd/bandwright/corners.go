@@ -1,0 +1,82 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"bandwright/compiler"
+	"bandwright/compiler/words"
+)
+
+// corners prints where each crossover may lie.
+func (v Suggest) corners(con console, w *compiler.Wanted) error {
+	if v.Way != "" || v.Write || v.Response != "" || len(v.Target) > 0 {
+		return refused("--corners is about all crossovers of the spec: no WAY, no --response, --target or --write goes with it")
+	}
+	all := w.Corners()
+	if len(all) == 0 {
+		return refused("%s has no crossover between two ways whose drivers are known: give both a `driver`", v.Spec)
+	}
+	var b strings.Builder
+	broken := false
+	for _, c := range all {
+		b.WriteString(cornersText(c))
+		broken = broken || len(c.Ranges) == 0
+	}
+	if _, err := fmt.Fprint(con.out, b.String()); err != nil {
+		return failed("the result cannot be printed: %v", reason(err))
+	}
+	if broken {
+		return outcome{code: exitBroken}
+	}
+	return nil
+}
+
+// cornersText says where a crossover may lie, and why not elsewhere.
+func cornersText(c compiler.Corners) string {
+	var b strings.Builder
+	say := func(first, format string, args ...any) {
+		for _, l := range words.Wrap(fmt.Sprintf(format, args...), first, "    ", summaryWidth) {
+			b.WriteString(l + "\n")
+		}
+	}
+	var ranges []string
+	for _, r := range c.Ranges {
+		ranges = append(ranges, words.Hz(words.Round(r[0], 3))+" to "+words.Hz(words.Round(r[1], 3)))
+	}
+	where := words.OrList(ranges)
+	if len(ranges) == 0 {
+		where = "nowhere"
+	}
+	say("", "%s and %s: %s; the spec has %s", c.Lower, c.Upper, where, words.Hz(c.NowHz))
+	limit := fmt.Sprintf("%s mm at %s dB re full scale", words.Short(c.LimitM*1e3), words.Exact(c.LevelDB))
+	switch {
+	case !c.KnowsExcursion:
+		say("  ", "excursion: nothing is known of %s (an `excursion` of its driver, an `amplifier`)", c.Upper)
+	case math.IsInf(c.LeastHz, 1):
+		say("  ", "excursion: %s passes %s with any corner, first at %s", c.Upper, limit, words.Hz(c.WorstHz))
+	case c.LeastHz == 0:
+		say("  ", "excursion: %s holds %s with any corner", c.Upper, limit)
+	default:
+		say("  ", "excursion: from %s, with the high-pass that the spec has; below that %s passes %s, first at %s", words.Hz(words.Round(c.LeastHz, 3)), c.Upper, limit, words.Hz(c.WorstHz))
+	}
+	if !c.KnowsPattern {
+		say("  ", "pattern: not known off the axis of both")
+		return b.String()
+	}
+	if len(c.Alike) == 0 {
+		say("  ", "pattern: nowhere within %s dB of each other", words.Short(c.WithinDB))
+	}
+	for _, a := range c.Alike {
+		text := fmt.Sprintf("pattern: within %s dB of each other from %s to %s", words.Short(c.WithinDB), words.Hz(words.Round(a.FromHz, 3)), words.Hz(words.Round(a.ToHz, 3)))
+		if a.FromDegrees > 0 {
+			text += fmt.Sprintf("; below, they part at %s degrees", words.Short(a.FromDegrees))
+		}
+		if a.ToDegrees > 0 {
+			text += fmt.Sprintf("; above, they part at %s degrees", words.Short(a.ToDegrees))
+		}
+		say("  ", "%s", text)
+	}
+	return b.String()
+}
