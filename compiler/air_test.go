@@ -144,3 +144,34 @@ func TestMeasuredLikeModelled(t *testing.T) {
 		t.Errorf("%v", m.Warnings)
 	}
 }
+
+// A dipole way radiates 10·lg 3 = 4.771 dB less power than a monopole of the same level on
+// the axis, and falls by 6 + 12 dB an octave below its driver's resonance: both to 0.01 dB.
+func TestDipoleWayPowerAndSlope(t *testing.T) {
+	const way = `{bandwright: 1, name: rail, drivers: {small: {resonance: 2 kHz, q-electrical: 0.6, q-mechanical: 3, moving-mass: 0.4 g, area: 4 cm2, coil-resistance: 5.6 ohm}},
+ ways: {all: {driver: {model: small, MOUNTING}, amplifier: {gain: 26 dB}}}, digital: {rates: [48 kHz], formats: [float64]}}`
+	dipole := ofDrivers(t, strings.Replace(way, "MOUNTING", "mounting: dipole, path-difference: 4 cm", 1)).Air
+	monopole := ofDrivers(t, strings.Replace(way, "MOUNTING", "mounting: sealed, volume: 100 l", 1)).Air
+	hz, _ := dipole.Shown()
+	judged := 0
+	for i, f := range hz {
+		if f > 100 {
+			break
+		}
+		less := dipole.IndexDB[i] - monopole.IndexDB[i]
+		if math.Abs(less-10*math.Log10(3)) > 0.01 {
+			t.Errorf("%g Hz: %g dB less power", f, less)
+		}
+		if f > 21 {
+			continue
+		}
+		judged++
+		at := func(hz float64) float64 { return 20 * math.Log10(cmplx.Abs(dipole.System.Ways[0].Pressure(hz, 0))) }
+		if slope := at(2*f) - at(f); math.Abs(slope-60*math.Log10(2)) > 0.01 {
+			t.Errorf("%g Hz: %g dB an octave", f, slope)
+		}
+	}
+	if judged < 12 {
+		t.Errorf("%d frequencies", judged)
+	}
+}
