@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"path/filepath"
 	"time"
 
 	"bandwright/compiler"
@@ -21,6 +22,7 @@ type Check struct {
 	Specs   []string `arg:"" name:"SPEC" help:"The specs, YAML files."`
 	Against string   `placeholder:"DIR" help:"Folder of accepted results, NAME.accepted.json: say what changed since, and fail on a regression."`
 	Accept  bool     `help:"Write the present results to the folder of --against, as accepted."`
+	HTML    string   `name:"html" placeholder:"DIR" help:"Folder for a page of each spec, NAME.html: before and after on one axis. Needs --against."`
 	Built   string   `placeholder:"DIR" help:"Folder that compile wrote to: fail unless it holds all files of one run of this spec."`
 	Format  string   `enum:"text,json,github,junit" default:"text" placeholder:"FORMAT" help:"text, json, github or junit. The default is text."`
 
@@ -92,6 +94,9 @@ func (j judged) code(accepting bool) int {
 func (c Check) Run(ctx context.Context, con console) error {
 	if c.Accept && c.Against == "" {
 		return refused("--accept needs `--against DIR`: the folder that accepted results go to")
+	}
+	if c.HTML != "" && c.Against == "" {
+		return refused("--html needs `--against DIR`: what the pages compare with")
 	}
 	if c.Built != "" && len(c.Specs) > 1 {
 		return refused("--built takes one spec: its folder holds what one was compiled to")
@@ -249,6 +254,11 @@ func (c Check) compare(ctx context.Context, j *judged, now *result.Accepted) {
 	case err == nil:
 		if j.change, j.err = compared(ctx, before, now); j.err != nil {
 			return
+		}
+		if c.HTML != "" {
+			if j.err = writePage(ctx, filepath.Join(c.HTML, j.name+".html"), before, now, j.change); j.err != nil {
+				return
+			}
 		}
 	case c.Accept && errors.As(err, &o) && o.code == exitRefused: // none yet, or one that is past reading
 	default:

@@ -2,9 +2,12 @@ package main
 
 import (
 	"context"
+	"path/filepath"
 	"time"
 
+	"bandwright/compiler/compare"
 	"bandwright/compiler/result"
+	"bandwright/targets/page"
 )
 
 // Diff is the verb that says what changed.
@@ -12,13 +15,15 @@ type Diff struct {
 	Old    string `arg:"" name:"OLD" help:"A spec, an accepted result or a NAME.json that compile wrote; a file, or REVISION:PATH of git."`
 	New    string `arg:"" name:"NEW" help:"The same."`
 	Format string `enum:"text,json,github,junit" default:"text" placeholder:"FORMAT" help:"text, json, github or junit. The default is text."`
+	HTML   string `name:"html" placeholder:"FILE" help:"Write a page too, each way before and after on one axis, for who does not read specs."`
 }
 
 // Help is printed below the arguments.
 func (Diff) Help() string {
 	return `What moved, where, by how much and which line of the spec caused it, the largest first. The exit code is 1 where ` +
 		`something moved beyond the tolerances of NEW, as in check --against. What a file is, is told by what is in it. ` +
-		`A NAME.json does not hold its spec, so no line of it can be named. Nothing is written.
+		`A NAME.json does not hold its spec, so no line of it can be named. Nothing is written without --html. ` +
+		`An analog and a digital version of one product are compared way by way.
 
 Examples:
 
@@ -50,6 +55,11 @@ func (d Diff) Run(ctx context.Context, con console) error {
 	j.change, j.comparing = c, time.Since(j.began)
 	if err != nil {
 		return err
+	}
+	if d.HTML != "" {
+		if err := writePage(ctx, d.HTML, sides[0].result, sides[1].result, c); err != nil {
+			return err
+		}
 	}
 	text := []byte(c.Text(summaryWidth))
 	if d.Format != "text" {
@@ -92,4 +102,13 @@ func sideOf(ctx context.Context, con console, name string) (side, error) {
 		return side{}, err
 	}
 	return side{file, true, accepted(b)}, nil
+}
+
+// writePage writes the page of a comparison, whole or not at all.
+func writePage(ctx context.Context, file string, old, new *result.Accepted, c *compare.Comparison) error {
+	data, err := page.Between(old, new, c)
+	if err != nil {
+		return failed("the page cannot be drawn: %v", err)
+	}
+	return replace(ctx, filepath.Dir(file), filepath.Base(file), data)
 }

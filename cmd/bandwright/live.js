@@ -25,7 +25,8 @@ news.onmessage = e => {
   note = document.createElement("aside");
   note.id = "faults";
   note.setAttribute("role", "alert");
-  note.style.cssText = "position:sticky;top:0;z-index:1;margin:0 0 1rem;padding:.6rem .8rem;border:2px solid var(--mark,#9b2c12);background:var(--paper,#fff);max-height:45vh;overflow:auto";
+  // Out of the flow, so that nothing below moves.
+  note.style.cssText = "position:fixed;top:0;left:0;right:0;z-index:1;padding:.6rem .8rem;border:2px solid var(--mark,#9b2c12);background:var(--paper,#fff);max-height:45vh;overflow:auto";
   const head = document.createElement("p");
   head.textContent = built ? "The spec as it was saved last cannot be compiled. Below stands the last good report." : "The spec cannot be compiled.";
   const text = document.createElement("pre");

@@ -196,3 +196,21 @@ func turns(t *testing.T, w *watching, host string) {
 	}
 	t.Logf("from the save to the new page %v", time.Since(saved))
 }
+
+// diff and check write pages of what changed; check needs something to compare with.
+func TestPagesOfChanges(t *testing.T) {
+	dir := t.TempDir()
+	put(t, filepath.Join(dir, "wren.yaml"), small("wren", loose, "float32"))
+	put(t, filepath.Join(dir, "new.yaml"), strings.Replace(small("wren", loose, "float32"), "at: 2 kHz", "at: 2.4 kHz", 1))
+	r := bandwright(t, dir, "diff", "wren.yaml", "new.yaml", "--html", "pages/moved.html")
+	data, err := os.ReadFile(filepath.Join(dir, "pages/moved.html"))
+	if err != nil || !strings.Contains(string(data), "wren, before and after") || !strings.Contains(string(data), "data-strip=\"error\"") {
+		t.Errorf("exit code %d: %v\n%s%s", r.code, err, r.out, r.err)
+	}
+	expect(t, "nothing to compare with", bandwright(t, dir, "check", "wren.yaml", "--html", "pages"), exitRefused, "--html needs `--against DIR`")
+	expect(t, "accepted", bandwright(t, dir, "check", "wren.yaml", "--against", "kept", "--accept"), exitKept)
+	expect(t, "a page of each", bandwright(t, dir, "check", "wren.yaml", "--against", "kept", "--html", "pages"), exitKept)
+	if data, err := os.ReadFile(filepath.Join(dir, "pages/wren.html")); err != nil || !strings.Contains(string(data), "no change") && !strings.Contains(string(data), "No change") {
+		t.Errorf("%v", err)
+	}
+}

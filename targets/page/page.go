@@ -8,6 +8,7 @@
 package page
 
 import (
+	"bytes"
 	_ "embed"
 	"encoding/json"
 	"fmt"
@@ -52,6 +53,7 @@ type Paper struct {
 	// fig counts the drawings, so that the names inside of them differ.
 	fig   int
 	peaks []float64 // as of peak
+	about string    // of a comparison: what its drawings are of
 }
 
 //go:embed look.css
@@ -73,50 +75,67 @@ type settingView struct {
 	Choices []string
 }
 
-// Emit is report.html.
-func Emit(b *compiler.Build) ([]compiler.File, error) {
-	p := &Paper{Build: b, verdict: verify.VerdictOn(b.Findings), curves: curvesOf(b)}
-	view := struct {
-		Name, Title, Revision, SHA256 string
-		Kept                          bool
-		Verdict                       string
-		First                         template.HTML
-		Settings                      []settingView
-		Made                          []string // digital realisations to choose from
-		Chapters                      []chapterView
-		Look                          template.CSS
-		Act, Data                     template.JS
-	}{
-		Name: b.Spec.Name, Title: b.Spec.Title, Revision: b.Spec.Revision, SHA256: b.SHA256,
-		Kept: verify.Kept(b.Findings), Verdict: sentence(p.verdict.String()), First: first(p),
-		Look: template.CSS(look), Act: template.JS(act),
-	}
-	if view.Title == "" {
-		view.Title = view.Name
-	}
-	for i, s := range b.Settings {
-		view.Settings = append(view.Settings, settingView{i, s.Name, s.Choices})
+// pageView is a page as its skeleton has it.
+type pageView struct {
+	Name, Title, Revision string
+	Kept                  bool
+	Verdict               string
+	Foot                  template.HTML
+	First                 template.HTML
+	Settings              []settingView
+	Made                  []string // digital realisations to choose from
+	Chapters              []chapterView
+	Look                  template.CSS
+	Act, Data             template.JS
+}
+
+// settings offers the choices that a paper's drawings depend on.
+func (v *pageView) settings(p *Paper) {
+	for i, s := range p.Settings {
+		v.Settings = append(v.Settings, settingView{i, s.Name, s.Choices})
 	}
 	for _, m := range p.curves.made {
 		if !m.board {
-			view.Made = append(view.Made, m.short)
+			v.Made = append(v.Made, m.short)
 		}
 	}
-	for _, c := range Chapters {
-		if says := c.Says(p); says != "" {
-			view.Chapters = append(view.Chapters, chapterView{c.Name, c.Title, says, c.Body(p)})
-		}
+}
+
+// render is the whole page; p is nil of one without drawings.
+func (v *pageView) render(p *Paper) ([]byte, error) {
+	v.Look, v.Act = template.CSS(look), template.JS(act)
+	if p != nil && p.about != "" { // what is read out are the two sides of a comparison
+		v.Act = template.JS(strings.NewReplacer(`"wanted "`, `"before "`, `"digital "`, `"after "`).Replace(act))
+	}
+	if p == nil {
+		p = &Paper{Build: &compiler.Build{}, curves: &curves{}}
 	}
 	data, err := json.Marshal(p.data())
 	if err != nil {
 		return nil, err
 	}
-	view.Data = template.JS(data)
-	var out strings.Builder
-	if err := whole.Execute(&out, view); err != nil {
-		return nil, err
+	v.Data = template.JS(data)
+	var out bytes.Buffer
+	err = whole.Execute(&out, v)
+	return out.Bytes(), err
+}
+
+// Emit is report.html.
+func Emit(b *compiler.Build) ([]compiler.File, error) {
+	p := &Paper{Build: b, verdict: verify.VerdictOn(b.Findings), curves: curvesOf(b)}
+	v := pageView{Name: b.Spec.Name, Title: b.Spec.Title, Revision: b.Spec.Revision, Kept: verify.Kept(b.Findings), Verdict: sentence(p.verdict.String()), First: first(p),
+		Foot: template.HTML(fmt.Sprintf("Spec <code>%s</code>. Every figure here stands in %s.json too, and every curve follows from the words and parts in it.", b.SHA256, b.Spec.Name))}
+	if v.Title == "" {
+		v.Title = v.Name
 	}
-	return []compiler.File{{Name: "report.html", Data: []byte(out.String())}}, nil
+	v.settings(p)
+	for _, c := range Chapters {
+		if says := c.Says(p); says != "" {
+			v.Chapters = append(v.Chapters, chapterView{c.Name, c.Title, says, c.Body(p)})
+		}
+	}
+	data, err := v.render(p)
+	return []compiler.File{{Name: "report.html", Data: data}}, err
 }
 
 // sentence is the verdict as a page says it: "Kept: all 14 promises hold, in 97 checks."

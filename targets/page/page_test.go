@@ -53,6 +53,7 @@ func TestInBrowser(t *testing.T) {
 			t.Run("print", func(t *testing.T) { printed(t, b) })
 		})
 	}
+	t.Run("between", func(t *testing.T) { between(t, b, string(axe)) })
 	t.Run("served", func(t *testing.T) { served(t, b) })
 	if said := b.heard(); said != "" {
 		t.Errorf("the console is not silent:\n%s", said)

@@ -53,9 +53,9 @@ func series(t *testing.T, b *browser, p product) {
 		b.choose(t, c)
 		for way := range p.build.Prototype.Ways {
 			w := wanted(t, p, way, c, hz)
-			compare(t, b, fmt.Sprintf("%v, way %d, wanted", c, way), [2]int{way, -1}, hz, [2][]complex128{w.ideal})
+			sameAs(t, b, fmt.Sprintf("%v, way %d, wanted", c, way), [2]int{way, -1}, hz, [2][]complex128{w.ideal})
 			for made, h := range w.made {
-				compare(t, b, fmt.Sprintf("%v, way %d, realisation %d", c, way, made), [2]int{way, made}, hz, [2][]complex128{h, w.ideal})
+				sameAs(t, b, fmt.Sprintf("%v, way %d, realisation %d", c, way, made), [2]int{way, made}, hz, [2][]complex128{h, w.ideal})
 			}
 		}
 	}
@@ -80,9 +80,9 @@ func board(t *testing.T, b *browser, made int) bool {
 	return evaluate[bool](t, b, fmt.Sprintf(`window.report.data.made[%d].board`, made))
 }
 
-// compare holds level and error of a way in a realisation (of) against a response and, where there is one, the ideal. Words of 32 bits keep seven digits.
+// sameAs holds level and error of a way in a realisation (of) against a response and, where there is one, the ideal. Words of 32 bits keep seven digits.
 // The board's responses are solved by other means than the page's, from the nodes and values of an accepted result.
-func compare(t *testing.T, b *browser, what string, of [2]int, hz []float64, want [2][]complex128) {
+func sameAs(t *testing.T, b *browser, what string, of [2]int, hz []float64, want [2][]complex128) {
 	t.Helper()
 	h, ideal := want[0], want[1]
 	read := func(kind string) []float64 {
