@@ -21,6 +21,8 @@ func inFixed(s container) C {
 	}
 	c := C{
 		Type:      word32,
+		Before:    asAtO2,
+		After:     asBeforeO2,
 		Pass:      1,
 		Turn:      2,
 		FullScale: float64(s.full()),
@@ -47,6 +49,18 @@ func inFixed(s container) C {
 	}
 	return c
 }
+
+const (
+	asAtO2 = `#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#if defined __OPTIMIZE__ && !defined __OPTIMIZE_SIZE__
+#pragma GCC optimize("O2") /* at -O3 it would grow, and gain nothing */
+#endif
+#endif`
+	asBeforeO2 = `#if defined __GNUC__ && !defined __clang__
+#pragma GCC pop_options
+#endif`
+)
 
 const timesInC = `/* The exact product. */
 static inline int64_t STEM_times(int32_t a, int32_t b)

@@ -19,6 +19,13 @@
 
 #include <stddef.h>
 
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#if defined __OPTIMIZE__ && !defined __OPTIMIZE_SIZE__
+#pragma GCC optimize("O2") /* at -O3 it would grow, and gain nothing */
+#endif
+#endif
+
 /* To run at fewer rates, define WAGTAIL_ONLY_ with the rate for each that shall stay. */
 #if !(defined WAGTAIL_ONLY_48000)
 #define WAGTAIL_ONLY_48000
@@ -999,3 +1006,7 @@ int wagtail_run_frames_int32(wagtail_state *s, const int32_t *in, int32_t *out, 
 {
     return wagtail_frames(s, NULL, NULL, in, out, n);
 }
+
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC pop_options
+#endif
