@@ -3,6 +3,7 @@ package compiler_test
 import (
 	"context"
 	"math"
+	"os"
 	"strings"
 	"testing"
 
@@ -22,10 +23,10 @@ digital: {rates: [96 kHz], formats: [float32], method: bilinear}
 	return b, b.Warnings
 }
 
-// compileSource compiles a spec that must be accepted.
+// compileSource compiles a spec that must be accepted, from the folder of the shipped ones.
 func compileSource(t *testing.T, src string) *compiler.Build {
 	t.Helper()
-	b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src), nil)
+	b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src), os.DirFS("../specs"))
 	if err != nil || b == nil {
 		t.Fatal(err, faults)
 	}

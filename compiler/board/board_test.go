@@ -62,6 +62,9 @@ func little(settings, filters, way string) string {
 // nominal (dB) is what every way with E24 and E6 keeps.
 const nominal = 0.07
 
+// ofDrivers are promises that only ways with a driver are held to.
+var ofDrivers = map[string]bool{"acoustic-sum": true, "excursion": true, "amplifier": true}
+
 func TestShippedBoardsKeepTheirPromises(t *testing.T) {
 	for _, name := range boards {
 		b := shipped(t, name)
@@ -70,7 +73,9 @@ func TestShippedBoardsKeepTheirPromises(t *testing.T) {
 			if f.Realisation != board.RealisationName {
 				continue
 			}
-			checks++
+			if !ofDrivers[f.Promise] {
+				checks++
+			}
 			if !f.Kept || f.Promise == "board-magnitude" && f.Worst > nominal {
 				t.Errorf("%s: %+v", name, f)
 			}
