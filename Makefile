@@ -45,6 +45,7 @@ build:
 soak:
 	go test -timeout 60m -tags soak ./golden -v -run TestNothingWrapsForLong
 	go test -timeout 60m -tags soak ./compiler/production
+	go test -timeout 60m -tags soak ./compiler/diagnosis -v -run TestThreeHundred
 
 # Reads best on a machine that does nothing else. CMSIS_DSP=FOLDER compares with that library too.
 bench: build

@@ -12,7 +12,8 @@ type Explain struct {
 	Spec string `arg:"" name:"SPEC" help:"The spec, a YAML file."`
 	Way  string `arg:"" optional:"" name:"WAY" help:"Only this way, with the common filters."`
 
-	Board bool `help:"The op-amp stages that can realise each section, with ideal values, and why others cannot."`
+	Faults bool `xor:"what" help:"For a service manual: what a missing or shorted part does at the outputs, stage by stage, with test points and selector positions."`
+	Board  bool `xor:"what" help:"The op-amp stages that can realise each section, with ideal values, and why others cannot."`
 }
 
 // Help is printed below the arguments.
@@ -26,7 +27,8 @@ Examples:
 
     bandwright explain specs/heron.yaml
     bandwright explain specs/heron.yaml treble
-    bandwright explain --board specs/heron.yaml mid`
+    bandwright explain --board specs/heron.yaml mid
+    bandwright explain --faults specs/heron.yaml`
 }
 
 // Run explains a spec. Broken promises do not matter here: the exit code is 0.
@@ -36,8 +38,11 @@ func (v Explain) Run(ctx context.Context, con console) error {
 		return err
 	}
 	write := explain.Text
-	if v.Board {
+	switch {
+	case v.Board:
 		write = explain.Board
+	case v.Faults:
+		write = explain.Faults
 	}
 	text, err := write(b, v.Way)
 	if err != nil {

@@ -271,39 +271,31 @@ func (d *desk) read(ctx context.Context) error {
 		return err
 	}
 	d.terms.Phased = true
-	noise := map[int][]func(hz float64) float64{}
 	for i := range d.units {
 		u := &d.units[i]
 		for k, name := range u.files {
 			if name == "" {
 				continue
 			}
-			r, phased, noisy, err := d.reading(ctx, name, reference, rate)
+			r, phased, err := d.reading(ctx, name, reference, rate)
 			if err != nil {
 				return err
 			}
 			r.Way = k
 			d.terms.Phased = d.terms.Phased && phased
-			if noisy != nil {
-				noise[k] = append(noise[k], noisy)
-			}
 			low, high = math.Max(low, r.LowHz), math.Min(high, r.HighHz)
 			u.Readings = append(u.Readings, r)
+		}
+	}
+	for _, u := range d.units {
+		if !slices.ContainsFunc(u.Readings, func(r diagnosis.Reading) bool { return r.LowHz > 0 }) {
+			return refused("%s: nothing is heard of any way; is the unit on, not muted, and connected?", strings.Join(slices.DeleteFunc(slices.Clone(u.files), func(f string) bool { return f == "" }), ", "))
 		}
 	}
 	if !(high > 2*low) {
 		return refused("the files of --measured have hardly a frequency in common that the promises are about: %s to %s", words.Hz(low), words.Hz(high))
 	}
 	d.terms.LowHz, d.terms.HighHz = low, high
-	if len(noise) > 0 {
-		d.terms.Noise = func(way int, hz float64) float64 {
-			worst := 0.0
-			for _, n := range noise[way] {
-				worst = math.Max(worst, n(hz))
-			}
-			return worst
-		}
-	}
 	return nil
 }
 
@@ -320,35 +312,40 @@ func (d *desk) reference(ctx context.Context) ([]float64, int, error) {
 }
 
 // reading reads one file.
-func (d *desk) reading(ctx context.Context, name string, reference []float64, rate int) (r diagnosis.Reading, phased bool, noise func(float64) float64, err error) {
+func (d *desk) reading(ctx context.Context, name string, reference []float64, rate int) (r diagnosis.Reading, phased bool, err error) {
 	if reference == nil {
 		data, err := readUpTo(ctx, name, sampleLimit)
 		if err != nil {
-			return r, false, nil, err
+			return r, false, err
 		}
 		m, faults := measured.Read(name, data)
 		if m == nil {
-			return r, false, nil, refused("%s: %s; %s", spot(faults[0]), faults[0].Message, faults[0].Right)
+			return r, false, refused("%s: %s; %s", spot(faults[0]), faults[0].Message, faults[0].Right)
 		}
 		if !m.HasPhase() {
 			d.note("%s says no phase: polarity, the sum and parts that turn phase alone are not judged", name)
 		}
 		low, high := m.Span()
-		return diagnosis.Reading{At: m.At, LowHz: low, HighHz: high, AboutS: math.NaN()}, m.HasPhase(), nil, nil
+		return diagnosis.Reading{At: m.At, LowHz: low, HighHz: high, AboutS: math.NaN()}, m.HasPhase(), nil
 	}
 	x, its, err := samples(ctx, name)
 	if err != nil {
-		return r, false, nil, err
+		return r, false, err
 	}
 	if its != rate {
-		return r, false, nil, refused("%s has %s, and the reference %s: play and record at one rate", name, words.Rate(float64(its)), words.Rate(float64(rate)))
+		return r, false, refused("%s has %s, and the reference %s: play and record at one rate", name, words.Rate(float64(its)), words.Rate(float64(rate)))
 	}
 	t, err := d.take(name, reference, x, float64(rate))
+	if errors.Is(err, errSilentWay) {
+		d.note("%s: nothing is heard but noise", name)
+		return diagnosis.Silence(0), true, nil
+	}
 	if err != nil {
-		return r, false, nil, err
+		return r, false, err
 	}
 	at := func(hz float64) complex128 { return t.Response([]float64{hz})[0] }
-	return diagnosis.Reading{At: at, LowHz: t.LowHz, HighHz: t.HighHz, AboutS: t.DelayS}, true, func(hz float64) float64 { return t.Noise([]float64{hz})[0] }, nil
+	noise := func(hz float64) float64 { return t.Noise([]float64{hz})[0] }
+	return diagnosis.Reading{At: at, Noise: noise, LowHz: t.LowHz, HighHz: t.HighHz, AboutS: t.DelayS}, true, nil
 }
 
 // take deconvolves a recording, or says what is wrong with it.
@@ -362,19 +359,25 @@ func (d *desk) take(name string, reference, x []float64, rate float64) (*sweep.T
 		low, high := d.band()
 		more := t.Inspect(low, high)
 		if n := len(more); n == 0 || !more[n-1].Spoiled {
+			more = append(more, sweep.Tempo(reference, x, rate)...)
+		}
+		if n := len(more); n == 0 || !more[n-1].Spoiled {
 			for _, p := range append(troubles, more...) {
 				d.note("%s: %s; %s", name, p.Message, p.Right)
 			}
 			return t, nil
 		}
-		if by := sweep.Stretched(reference, x, rate); t.Compact < 0.5 && by != 1 {
-			return nil, refused("%s: its sweep takes %s times as long as the reference's: the sample rate is another than its head says, or than it was played at; play and record at one rate", name, words.Three(by))
-		}
 		troubles = more
 	}
 	p := troubles[len(troubles)-1]
+	if p.Silent {
+		return nil, errSilentWay
+	}
 	return nil, refused("%s: %s; %s", name, p.Message, p.Right)
 }
+
+// errSilentWay is what a recording of nothing is, which is an error where all are.
+var errSilentWay = errors.New("silent")
 
 func (d *desk) note(format string, args ...any) {
 	if text := fmt.Sprintf(format, args...); !slices.Contains(d.notes, text) {

@@ -35,7 +35,7 @@ type Bench struct {
 	share        float64 // variance over the square of the tolerance
 	amps         [][]complex128
 	faults       []Fault
-	whole        *space
+	covariance   [][]float64 // without noise
 	slopes       [][]float64 // by part
 	alternatives []Alternative
 
@@ -109,24 +109,23 @@ func newBench(subject *verify.Subject, b *board.Board, bought *batch.Purchase, w
 		return nil, err
 	}
 	x.faults = x.listFaults()
-	x.whole = x.spaceOf(nil)
+	x.covariance = x.covarianceOf(nil)
 	x.slopes = x.slope()
 	return x, nil
 }
 
-// slope is what each part does to the first order, in standard deviations.
+// slope is what each part does to the first order.
 func (x *Bench) slope() [][]float64 {
 	m := len(x.places)
 	out := make([][]float64, len(x.Parts))
 	for p := range out {
-		s := make([]float64, len(x.whole.root))
+		s := make([]float64, len(x.covariance))
 		for i, at := range x.places {
 			v := x.sensitivity(at, p, nil)
 			if s[i] = real(v); x.Phased {
 				s[m+i] = imag(v)
 			}
 		}
-		x.whole.square(s)
 		out[p] = s
 	}
 	return out
@@ -138,7 +137,7 @@ func NewPlain(subject *verify.Subject, r verify.Realisation, ways []int, c verif
 	x := &Bench{Conditions: under, C: c, subject: subject, ways: ways, hz: biquad.Octaves(under.LowHz, under.HighHz, perOctave)}
 	responder := r.On(x.hz)
 	x.settle(x.respond(responder, c))
-	x.whole = x.spaceOf(nil)
+	x.covariance = x.covarianceOf(nil)
 	for _, other := range combinations(subject) {
 		if !slices.Equal(other, c) {
 			x.alternatives = append(x.alternatives, Alternative{C: other, H: x.respond(responder, other)})

@@ -87,10 +87,11 @@ var coarse = []float64{-2.3, -1.6, -1.1, -0.7, -0.45, -0.25, -0.14, -0.07, 0.07,
 // Diagnose says what is likely of a unit, from readings of the ways that the bench is for.
 func (x *Bench) Diagnose(readings []Reading) (*Diagnosis, error) {
 	t := x.take(readings)
+	t.whole = x.spaceOf(nil, t)
 	d := &Diagnosis{DelayS: t.delayS, LevelDB: biquad.GainDB(t.gain)}
 	nothing := Hypothesis{lnWeight: math.Log(good)}
-	nothing.square = x.whole.square(x.deviation(nil, t, x.nominalAt))
-	nothing.lnWeight -= (nothing.square + x.whole.lnDet) / 2
+	nothing.square = t.whole.square(x.deviation(nil, t, x.nominalAt))
+	nothing.lnWeight -= (nothing.square + t.whole.lnDet) / 2
 	all, err := x.structures(t, nothing.square)
 	if err != nil {
 		return nil, err
@@ -98,7 +99,7 @@ func (x *Bench) Diagnose(readings []Reading) (*Diagnosis, error) {
 	if x.board != nil && x.telling(t, nothing.square) {
 		all = append(all, x.parts(t, nothing.square)...)
 	}
-	x.weigh(d, nothing, all)
+	x.weigh(d, nothing, all, float64(len(t.whole.root)))
 	return d, nil
 }
 
@@ -106,12 +107,14 @@ func (x *Bench) Diagnose(readings []Reading) (*Diagnosis, error) {
 // order, brings a measurement much nearer, and it is as near as those of good units, none is.
 func (x *Bench) telling(t *taken, square float64) bool {
 	const enough = 8
-	if n := float64(len(x.whole.root)); square > n+4*math.Sqrt(2*n) {
+	if n := float64(len(t.whole.root)); square > n+4*math.Sqrt(2*n) {
 		return true
 	}
 	y := x.deviation(nil, t, x.nominalAt)
-	x.whole.square(y) // leaves y in standard deviations
+	t.whole.square(y) // leaves y in standard deviations
 	for _, s := range x.slopes {
+		s = slices.Clone(s)
+		t.whole.square(s)
 		along, length := 0.0, 0.0
 		for i, v := range s {
 			along, length = along+v*y[i], length+v*v
@@ -128,7 +131,7 @@ func (x *Bench) nominalAt(_ int, at place) complex128 { return x.nominal[at.colu
 // squareOf is how far a measurement is from what a fault makes of the board, in the space of
 // the good one.
 func (x *Bench) squareOf(d []float64, t *taken, f *Fault) float64 {
-	return x.whole.square(x.deviation(d, t, func(_ int, at place) complex128 { return x.response(at, f) }))
+	return t.whole.square(x.deviation(d, t, func(_ int, at place) complex128 { return x.response(at, f) }))
 }
 
 // parts are the hypotheses of one wrong part, or two exchanged ones.
@@ -197,7 +200,7 @@ func (x *Bench) hypothesis(t *taken, f Fault) Hypothesis {
 		lnPrior -= math.Log(3) // each part has some neighbours
 	}
 	h.fault, h.Factor = f, f.factors[0]
-	space := x.spaceOf(&f)
+	space := x.spaceOf(&f, t)
 	h.h = make([]complex128, len(x.places))
 	h.square = space.square(x.deviation(buf, t, func(i int, at place) complex128 {
 		h.h[i] = x.response(at, &f)
@@ -213,7 +216,7 @@ func (x *Bench) hypothesis(t *taken, f Fault) Hypothesis {
 }
 
 // weigh turns weights into likelihoods and gathers what cannot be told apart.
-func (x *Bench) weigh(d *Diagnosis, nothing Hypothesis, all []Hypothesis) {
+func (x *Bench) weigh(d *Diagnosis, nothing Hypothesis, all []Hypothesis, n float64) {
 	top := nothing.lnWeight
 	for _, h := range all {
 		top = math.Max(top, h.lnWeight)
@@ -236,7 +239,7 @@ func (x *Bench) weigh(d *Diagnosis, nothing Hypothesis, all []Hypothesis) {
 		d.Hypotheses = append(d.Hypotheses, h)
 	}
 	slices.SortStableFunc(d.Hypotheses, func(a, b Hypothesis) int { return cmp.Compare(b.Likelihood, a.Likelihood) })
-	if n := float64(len(x.whole.root)); len(d.Hypotheses) > 0 && d.Found() {
+	if len(d.Hypotheses) > 0 && d.Found() {
 		d.Unexplained = d.Hypotheses[0].square > n+8*math.Sqrt(2*n)+20
 	}
 }

@@ -22,8 +22,16 @@ type Reading struct {
 	// At is the response, output over input, at a frequency (Hz) between LowHz and HighHz.
 	At            func(hz float64) complex128
 	LowHz, HighHz float64
+	// Noise is how much of At is noise, or what an impulse response that did not end left out (RMS,
+	// linear, relative); nil where that is not known.
+	Noise func(hz float64) float64
 	// AboutS is about by how much At is late (s); NaN where nothing is known of that.
 	AboutS float64
+}
+
+// Silence is the reading of a way of which nothing was heard but noise.
+func Silence(way int) Reading {
+	return Reading{Way: way, At: func(float64) complex128 { return 0 }, LowHz: 0, HighHz: math.MaxFloat64, AboutS: math.Inf(1)}
 }
 
 // Conditions are how units were measured.
@@ -35,9 +43,6 @@ type Conditions struct {
 	LowHz, HighHz float64
 	// Phased tells that the phase is known, of all ways.
 	Phased bool
-	// Noise is how much of a way's response is noise at a frequency (RMS, linear, relative);
-	// nil where that is not known.
-	Noise func(way int, hz float64) float64
 }
 
 const (
@@ -46,6 +51,8 @@ const (
 	// downToDB is how far below its nominal peak a way is looked at, and floorDB what no
 	// level is told from nothing below.
 	downToDB, floorDB = -40.0, -60.0
+	// unsure is the noise with which a frequency is left out, re the nominal response.
+	unsure = 0.3
 	// usualNoise is that of a response of which it is not known, relative, and leastNoise what
 	// the linear model of tolerances leaves: 0.01 and 0.005 dB.
 	usualNoise, leastNoise = 0.01 * neper, 0.005 * neper
@@ -67,6 +74,9 @@ type taken struct {
 	known [][]bool
 	// gain (linear) and delayS were taken out.
 	gain, delayS float64
+
+	whole *space    // of good units on this bench
+	noise []float64 // by place, as h
 
 	now   []complex128 // what it is compared with, by place
 	apart []float64

@@ -3,6 +3,7 @@ package diagnosis
 import (
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"bandwright/biquad"
 )
@@ -10,19 +11,38 @@ import (
 // space is in which deviations are measured in standard deviations: the covariance of what
 // good boards and the bench do, as its triangular root.
 type space struct {
-	root   [][]float64 // lower triangle, by row
-	lnDet  float64
-	copies int // rows of a place: level, and phase where it is known
+	root  [][]float64 // lower triangle, by row
+	lnDet float64
 }
 
-// spaceOf is that of a board with a fault; nil for none.
-func (x *Bench) spaceOf(fault *Fault) *space {
-	m := len(x.places)
-	s := &space{copies: 1}
-	if x.Phased {
-		s.copies = 2
+// spaceOf is that of a board with a fault, nil for none, on the bench of a measurement.
+func (x *Bench) spaceOf(fault *Fault, t *taken) *space {
+	cov := x.covariance
+	if fault != nil {
+		cov = x.covarianceOf(fault)
 	}
-	n := m * s.copies
+	s := &space{root: make([][]float64, len(cov))}
+	for i, row := range cov {
+		s.root[i] = slices.Clone(row)
+		at := i % len(x.places)
+		h := x.nominalAt(at, x.places[at])
+		if fault != nil {
+			h = x.response(x.places[at], fault)
+		}
+		noise := math.Max(usualNoise, t.noise[at]/math.Sqrt(biquad.Power(h)+x.places[at].floor*x.places[at].floor))
+		s.root[i][i] += noise*noise + leastNoise*leastNoise
+	}
+	s.factor()
+	return s
+}
+
+// covarianceOf is the covariance of what good boards do, but for a fault, and of what benches do, without noise.
+func (x *Bench) covarianceOf(fault *Fault) [][]float64 {
+	m := len(x.places)
+	n := m
+	if x.Phased {
+		n = 2 * m
+	}
 	cov := make([][]float64, n)
 	for i := range cov {
 		cov[i] = make([]float64, i+1)
@@ -42,7 +62,7 @@ func (x *Bench) spaceOf(fault *Fault) *space {
 	}
 	level, phase := x.told(fault)
 	put := func(i int, v complex128) {
-		if column[i] = real(v) * level[i]; s.copies == 2 {
+		if column[i] = real(v) * level[i]; x.Phased {
 			column[m+i] = imag(v) * phase[i]
 		}
 	}
@@ -71,17 +91,7 @@ func (x *Bench) spaceOf(fault *Fault) *space {
 		}
 	}
 	x.benchInto(put, add)
-	for i := range cov {
-		at := x.places[i%m]
-		noise := usualNoise
-		if x.Noise != nil {
-			noise = math.Max(noise, x.Noise(at.way, x.hz[at.f]))
-		}
-		cov[i][i] += noise*noise + leastNoise*leastNoise
-	}
-	s.root = cov
-	s.factor()
-	return s
+	return cov
 }
 
 // told is how much of a change of level, and of phase, is seen at each place of a board with

@@ -54,7 +54,7 @@ func (x *Bench) structures(t *taken, nothing float64) ([]Hypothesis, error) {
 			break
 		}
 		h := Hypothesis{square: s.square, h: s.h}
-		lnDet := x.whole.lnDet
+		lnDet := t.whole.lnDet
 		for _, c := range s.inverted {
 			h.Inverted = append(h.Inverted, x.ways[c])
 		}
@@ -69,8 +69,10 @@ func (x *Bench) structures(t *taken, nothing float64) ([]Hypothesis, error) {
 			if err != nil {
 				return nil, err
 			}
-			own.connect(&s, t, own.nominal, nil)
-			h.square, lnDet = s.square, own.whole.lnDet
+			beside := *t
+			beside.whole = own.spaceOf(nil, t)
+			own.connect(&s, &beside, own.nominal, nil)
+			h.square, lnDet = s.square, beside.whole.lnDet
 		}
 		h.lnWeight = math.Log(structural/count) - (h.square+lnDet)/2
 		if h.Text != "" {
@@ -111,7 +113,7 @@ func (x *Bench) connect(s *structure, t *taken, h [][]complex128, buf []float64)
 	for i, at := range x.places {
 		s.h[i] = h[at.column][at.f] * complex(sign[at.column], 0)
 	}
-	s.square = x.whole.square(x.deviation(buf, t, func(i int, _ place) complex128 { return s.h[i] }))
+	s.square = t.whole.square(x.deviation(buf, t, func(i int, _ place) complex128 { return s.h[i] }))
 }
 
 // later is a measurement with its delay fitted to other responses.
@@ -142,8 +144,8 @@ func (x *Bench) in(c []uint8) (*Bench, error) {
 		return nil, err
 	}
 	// Both have to be held to the same places.
-	own.places, own.whole = x.places, nil
-	own.whole = own.spaceOf(nil)
+	own.places = x.places
+	own.covariance = own.covarianceOf(nil)
 	if x.made == nil {
 		x.made = map[string]*Bench{}
 	}

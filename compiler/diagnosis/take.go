@@ -42,6 +42,15 @@ func (x *Bench) take(readings []Reading) *taken {
 			t.h[c][f] *= complex(1/t.gain, 0) * cmplx.Conj(biquad.Delay(hz, t.delayS))
 		}
 	}
+	t.noise = make([]float64, len(x.places))
+	for i, at := range x.places {
+		for _, r := range readings {
+			if h := t.h[at.column][at.f]; r.Way == at.way && r.Noise != nil && t.known[at.column][at.f] {
+				t.noise[i] = r.Noise(x.hz[at.f]) * cmplx.Abs(h)
+				t.known[at.column][at.f] = t.noise[i] < unsure*cmplx.Abs(x.nominalAt(i, at))
+			}
+		}
+	}
 	return t
 }
 
@@ -120,6 +129,31 @@ func (x *Bench) Apart(readings []Reading, d *Diagnosis) []float64 {
 				out = append(out, biquad.DB(r.At(hz)/x.nominal[at.column][at.f])-d.LevelDB)
 			}
 		}
+	}
+	return out
+}
+
+// Retuned is how far (dB) a unit would be from the nominal one, at the places of the bench, if a part
+// had another value: apart is how far it is now.
+func (x *Bench) Retuned(part int, value float64, apart []float64) []float64 {
+	f := Fault{Off, [2]int{part, -1}, [2]float64{value / x.Parts[part].Value, 1}}
+	out := make([]float64, len(apart))
+	for i, at := range x.places {
+		out[i] = apart[i] + biquad.DB(x.response(at, &f)/x.nominalAt(i, at))
+	}
+	return out
+}
+
+// Loud are the ways of the places of the bench at which the nominal unit is within so many dB (> 0) of a
+// way's peak, -1 elsewhere.
+func (x *Bench) Loud(withinDB float64) []int {
+	var out []int
+	for i, at := range x.places {
+		way := -1
+		if cmplx.Abs(x.nominalAt(i, at)) >= x.peaks[at.column]*biquad.FromDB(-withinDB) {
+			way = at.way
+		}
+		out = append(out, way)
 	}
 	return out
 }

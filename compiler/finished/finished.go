@@ -123,31 +123,38 @@ func (d *Desk) Judge(ctx context.Context, u Unit) (*Result, error) {
 	if r.Diagnosis, err = d.bench.Diagnose(u.Readings); err != nil {
 		return nil, err
 	}
-	m := &measured{name: d.Name(u), of: d.of, unit: u, ways: d.Ways, gain: biquad.FromDB(r.LevelDB) * d.gain, delayS: r.DelayS, low: d.LowHz, high: d.HighHz}
-	terms := verify.Terms{Extent: verify.Extent{LowHz: d.LowHz, HighHz: d.HighHz, DownToDB: downToDB}}
-	if l := d.b.Promises.Limit(&promise.AsBuilt); l.On {
-		whole := promise.AsBuilt.Promise
-		whole.Of, whole.Name = verify.Sum, promise.AsBuilt.Name
-		terms.Demands = []verify.Demand{{Promise: &promise.AsBuilt.Promise, Limit: l.Value}}
-		if len(d.Ways) == len(d.subject.Ways) && d.Phased {
-			terms.Demands = append(terms.Demands, verify.Demand{Promise: &whole, Limit: l.Value})
-		}
-	}
-	r.Figures, r.Findings = verify.Judge(ctx, d.some(), m, terms)
+	m := d.measured(u, r.Diagnosis)
+	r.Figures, r.Findings = d.holds(ctx, m)
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
 	}
-	if len(d.Ways) < len(d.subject.Ways) || !d.Phased {
-		r.Figures = slices.DeleteFunc(r.Figures, func(f verify.Figures) bool { return f.Way == verify.SumName })
-	}
-	for i := range r.Findings {
-		r.Findings[i].Remedy = "" // the spec is not what is to be changed
-	}
-	r.Findings = append(r.Findings, d.beside(m)...)
 	r.apart, r.Sentences = d.bench.Apart(u.Readings, r.Diagnosis), d.bench.Sentences(r.Diagnosis)
 	r.Named = d.bench.Named(r.Diagnosis)
+	r.Trims = d.trims(ctx, u, r)
 	r.Findings = append(r.Findings, d.said(m, r))
 	return r, nil
+}
+
+// holds holds a measured unit to the promise, and to what was compiled.
+func (d *Desk) holds(ctx context.Context, m *measured) ([]verify.Figures, []verify.Finding) {
+	terms := verify.Terms{Extent: verify.Extent{LowHz: d.LowHz, HighHz: d.HighHz, DownToDB: downToDB}}
+	all := len(d.Ways) == len(d.subject.Ways) && d.Phased
+	if l := d.b.Promises.Limit(&promise.AsBuilt); l.On {
+		whole := promise.AsBuilt.Promise
+		whole.Of = verify.Sum
+		terms.Demands = []verify.Demand{{Promise: &promise.AsBuilt.Promise, Limit: l.Value}}
+		if all {
+			terms.Demands = append(terms.Demands, verify.Demand{Promise: &whole, Limit: l.Value})
+		}
+	}
+	figures, findings := verify.Judge(ctx, d.some(), m, terms)
+	if !all {
+		figures = slices.DeleteFunc(figures, func(f verify.Figures) bool { return f.Way == verify.SumName })
+	}
+	for i := range findings {
+		findings[i].Remedy = "" // the spec is not what is to be changed
+	}
+	return figures, append(findings, d.beside(m)...)
 }
 
 // said is the finding on whether the unit is set and connected as was said.

@@ -15,11 +15,8 @@ type Take struct {
 	RateHz float64
 	// LowHz and HighHz are between which the reference has enough of everything.
 	LowHz, HighHz float64
-	// Compact is how much of the impulse response's energy lies where that of a unit does (0
-	// to 1): little of a recording that is none of this reference.
-	Compact float64
 	// DelayS is how much later the recording is than the reference (s), by the greatest
-	// of the impulse response.
+	// of their correlation.
 	DelayS float64
 
 	bins []complex128 // of the gated impulse response, from 0 Hz
@@ -71,33 +68,25 @@ func Deconvolve(reference, recorded []float64, rateHz float64) (*Take, error) {
 	for _, v := range played {
 		most = math.Max(most, biquad.Power(v))
 	}
+	both := make([]complex128, len(got)) // the correlation, which noise disturbs least
 	for i, v := range got {
 		weight := t.taper(float64(i) * rateHz / float64(n))
-		got[i] = 0
-		if weight > 0 {
-			got[i] = v * cmplx.Conj(played[i]) * complex(weight/(biquad.Power(played[i])+most*floor), 0)
+		if got[i] = 0; weight > 0 {
+			both[i] = v * cmplx.Conj(played[i]) * complex(weight, 0)
+			got[i] = both[i] / complex(biquad.Power(played[i])+most*floor, 0)
 		}
+	}
+	top, ok := t.greatest(fft.Sequence(padded, both))
+	if !ok {
+		return nil, ErrSilent
 	}
 	impulse := fft.Sequence(padded, got)
 	for i := range impulse {
 		impulse[i] /= float64(n)
 	}
-	top, ok := t.greatest(impulse)
-	if !ok {
-		return nil, ErrSilent
-	}
-	near := t.gated(make([]float64, n), impulse, top)
-	t.Compact = energy(near) / energy(impulse)
-	t.bins = fft.Coefficients(got, near)
+	t.bins = fft.Coefficients(got, t.gated(make([]float64, n), impulse, top))
 	t.rest = fft.Coefficients(nil, t.gated(make([]float64, n), impulse, top+int((beforeS+behindS+0.1)*rateHz)))
 	return t, nil
-}
-
-func energy(x []float64) (sum float64) {
-	for _, v := range x {
-		sum += v * v
-	}
-	return sum
 }
 
 // reach is the band around its greatest third of an octave in which a spectrum, of
@@ -144,7 +133,7 @@ func (t *Take) taper(hz float64) float64 {
 	return raised(1+math.Log2(hz/t.LowHz)) * raised(1+8*math.Log2(t.HighHz/hz))
 }
 
-// greatest finds the greatest of an impulse response, which may have wrapped around;
+// greatest finds the greatest of a correlation, which may have wrapped around;
 // false where there is none.
 func (t *Take) greatest(impulse []float64) (top int, ok bool) {
 	for i, x := range impulse {

@@ -11,8 +11,8 @@ import (
 // Trouble is what is wrong with a recording, and what would be right.
 type Trouble struct {
 	Message, Right string
-	// Spoiled tells that nothing can be made of it.
-	Spoiled bool
+	// Spoiled tells that nothing can be made of it, Silent that nothing is in it but noise.
+	Spoiled, Silent bool
 }
 
 const (
@@ -29,15 +29,15 @@ const (
 	// spoiledNoise and muchNoise are the noise in a response (relative) with which nothing, or
 	// little, can be said: -10 and -40 dB.
 	spoiledNoise, muchNoise = 0.316, 0.01
-	// compact is how much of an impulse response's energy has to lie together.
-	compact = 0.5
 )
 
 // Inspect says what is wrong with a recording before anything is made of it; the worst first,
 // nothing where all is well.
 func Inspect(reference, recorded []float64, rateHz float64) []Trouble {
 	var out []Trouble
-	spoiled := func(message, right string) []Trouble { return append(out, Trouble{message, right, true}) }
+	spoiled := func(message, right string) []Trouble {
+		return append(out, Trouble{Message: message, Right: right, Spoiled: true})
+	}
 	peak := 0.0
 	for i, v := range recorded {
 		if math.IsNaN(v) || math.Abs(v) > 1e6 {
@@ -45,29 +45,30 @@ func Inspect(reference, recorded []float64, rateHz float64) []Trouble {
 		}
 		peak = math.Max(peak, math.Abs(v))
 	}
+	mean := 0.0
+	for _, v := range recorded {
+		mean += v / float64(len(recorded))
+	}
 	first, last := active(reference)
 	from, to := active(recorded)
 	edge := int(edgeS * rateHz)
+	loud := func(x []float64) bool { return len(x) > 0 && deviation(x) > peak/4 }
 	switch played := float64(last-first) / rateHz; {
 	case biquad.GainDB(math.Max(peak, 1e-12)) < silentDBFS:
-		return spoiled("it is silent: its peak is below "+words.Level(silentDBFS, "dBFS"), "is the right output connected, and the unit on, and not muted?")
+		return append(out, Trouble{"it is silent: its peak is below " + words.Level(silentDBFS, "dBFS"), "is the right output connected, and the unit on, and not muted?", true, true})
 	case len(recorded) < last-first:
 		return spoiled(fmt.Sprintf("it is %s long, and the sweep in the reference takes %s: the window is too short", words.Seconds(float64(len(recorded))/rateHz), words.Seconds(played)), "record from before the sweep to after it")
-	case from < edge || to >= len(recorded)-edge:
+	case loud(recorded[:min(edge, len(recorded))]) || loud(recorded[max(0, len(recorded)-edge):]):
 		return spoiled("sound goes on up to an end of it: the window is too short", "record from before the sweep to a second after it")
 	}
 	if n := clipped(recorded, peak); n >= clippedRuns {
 		return spoiled(fmt.Sprintf("it is clipped: in %d places %d samples or more in a row are at its peak, %s", n, clippedRun, words.Level(biquad.GainDB(peak), "dBFS")), "play or record at a lower level")
 	}
-	if at, n := stuck(recorded, from, to); n >= stuckRun {
+	if at, n := stuck(recorded, from, to, peak); n >= stuckRun {
 		return spoiled(fmt.Sprintf("it has a gap: %d equal samples in a row, %s from its start", n, words.Seconds(float64(at)/rateHz)), "record it again, with larger buffers")
 	}
 	if db := biquad.GainDB(peak); db < quietDBFS {
 		out = append(out, Trouble{Message: "it is quiet: its peak is " + words.Level(db, "dBFS"), Right: "record at a higher level"})
-	}
-	mean := 0.0
-	for _, v := range recorded {
-		mean += v / float64(len(recorded))
 	}
 	if math.Abs(mean) > peak/4 {
 		out = append(out, Trouble{Message: fmt.Sprintf("it has a constant part, %s of full scale", words.Three(mean)), Right: "record through an input that blocks DC"})
@@ -94,12 +95,29 @@ func active(x []float64) (first, last int) {
 	return max(first, 0), last
 }
 
-// clipped counts the places where so many samples in a row are at the peak.
-func clipped(x []float64, peak float64) (runs int) {
-	run := 0
+// deviation is the standard deviation of samples.
+func deviation(x []float64) float64 {
+	mean, square := 0.0, 0.0
 	for _, v := range x {
+		mean += v / float64(len(x))
+	}
+	for _, v := range x {
+		square += (v - mean) * (v - mean) / float64(len(x))
+	}
+	return math.Sqrt(square)
+}
+
+// clipped counts the places where so many samples in a row are at the peak, reached by a step: the
+// crest of a slow sine has equal words in a row as well.
+func clipped(x []float64, peak float64) (runs int) {
+	const step = 0.005
+	run := 0
+	for i, v := range x {
 		if math.Abs(v) < peak*(1-1e-6) {
 			run = 0
+			continue
+		}
+		if run == 0 && i > 0 && math.Abs(x[i-1]) > peak*(1-step) {
 			continue
 		}
 		if run++; run == clippedRun {
@@ -109,17 +127,21 @@ func clipped(x []float64, peak float64) (runs int) {
 	return runs
 }
 
-// stuck is the longest run of equal samples between two places.
-func stuck(x []float64, from, to int) (at, most int) {
+// stuck is the longest run of equal samples between two places that begins or ends with a step: the crest of a slow
+// sine has equal words in a row as well.
+func stuck(x []float64, from, to int, peak float64) (at, most int) {
+	const step = 0.03
 	run := 0
 	for i := from + 1; i < to; i++ {
-		if x[i] != x[i-1] {
-			run = 0
+		if x[i] == x[i-1] {
+			run++
 			continue
 		}
-		if run++; run > most {
-			at, most = i-run, run
+		begin := i - 1 - run
+		if run > most && begin > from && (math.Abs(x[i]-x[i-1]) > step*peak || math.Abs(x[begin]-x[begin-1]) > step*peak) {
+			at, most = begin, run
 		}
+		run = 0
 	}
 	return at, most + 1
 }
@@ -127,8 +149,8 @@ func stuck(x []float64, from, to int) (at, most int) {
 // Inspect says what is wrong with a response, from lowHz to highHz.
 func (t *Take) Inspect(lowHz, highHz float64) []Trouble {
 	var out []Trouble
-	if t.Compact < compact {
-		return append(out, Trouble{"no sweep like the reference's is in it: clocks or rates differ, or it is another sweep", "play and record with the same interface, at the same rate", true})
+	if !t.heard() {
+		return append(out, Trouble{"nothing of the reference is heard in it", "is the right output connected, and the unit on, and not muted? Is it a recording of this sweep?", true, true})
 	}
 	if t.LowHz > lowHz*1.01 || t.HighHz < highHz*0.99 {
 		out = append(out, Trouble{Message: fmt.Sprintf("the reference holds %s to %s only", words.Hz(t.LowHz), words.Hz(t.HighHz)), Right: "nothing is said beyond"})
@@ -146,32 +168,107 @@ func (t *Take) Inspect(lowHz, highHz float64) []Trouble {
 	}
 	switch text := fmt.Sprintf("it is noisy: at %s noise is %s from what is measured", words.Hz(at), words.Level(biquad.GainDB(math.Max(worst, 1e-9)), "dB")); {
 	case worst > spoiledNoise:
-		out = append(out, Trouble{text, "play louder, or a longer sweep, away from hum", true})
+		out = append(out, Trouble{Message: text, Right: "play louder, or a longer sweep, away from hum", Spoiled: true})
 	case worst > muchNoise:
 		out = append(out, Trouble{Message: text, Right: "a longer or louder sweep measures with less"})
 	}
 	return out
 }
 
-// Stretches are by how much recordings are stretched whose rates were confused.
-var stretches = []float64{48.0 / 44.1, 44.1 / 48, 2, 0.5, 96 / 44.1, 44.1 / 96}
-
-// Stretched is by how much a recording is stretched against the reference, 1 where by nothing that
-// confused rates explain.
-func Stretched(reference, recorded []float64, rateHz float64) float64 {
-	best, most := 1.0, compact
-	for _, s := range stretches {
-		longer := make([]float64, int(float64(len(reference))*s))
-		for i := range longer {
-			x := float64(i) / s
-			k := int(x)
-			if k+1 < len(reference) {
-				longer[i] = reference[k] + (reference[k+1]-reference[k])*(x-float64(k))
-			}
+// heard reports whether anything of the reference is in the recording: at some neighbouring frequencies
+// there is much less noise than response.
+func (t *Take) heard() bool {
+	const little, neighbours = 0.2, 3
+	run := 0
+	for _, n := range t.Noise(biquad.Octaves(t.LowHz*2, t.HighHz/1.2, 6)) {
+		if n > little {
+			run = 0
+			continue
 		}
-		if t, err := Deconvolve(longer, recorded, rateHz); err == nil && t.Compact > most {
-			best, most = s, t.Compact
+		if run++; run == neighbours {
+			return true
 		}
 	}
-	return best
+	return false
+}
+
+const (
+	// bandQ is of the band-passes by which Tempo looks at when a sweep passes an octave.
+	bandQ = 4.0
+	// unevenS (s) is how far from even a sweep may pass, and unevenShare how much slower or faster.
+	unevenS, unevenShare = 0.015, 0.05
+	// flat is how loud an octave is at least beside the loudest (-4 dB): on a slope a band-pass is loudest too early or
+	// too late.
+	flat = 0.63
+)
+
+// Tempo says whether a recording runs as the reference does: the sweep passes every octave in the same
+// time. Where it is slower or faster rates were confused, where it is uneven samples were lost.
+func Tempo(reference, recorded []float64, rateHz float64) []Trouble {
+	var octaves, late []float64
+	top := 0.0
+	type passed struct{ at, level, own float64 }
+	var all []passed
+	for hz := 250.0; hz < 0.4*rateHz; hz *= 2 {
+		own, level := passes(reference, hz, rateHz)
+		at, is := passes(recorded, hz, rateHz)
+		if level > 0 {
+			all = append(all, passed{at - own, is, math.Log2(hz)})
+			top = math.Max(top, is)
+		}
+	}
+	for _, p := range all {
+		if p.level > top*flat {
+			octaves, late = append(octaves, p.own), append(late, p.at)
+		}
+	}
+	if len(late) < 3 {
+		return nil
+	}
+	slope, uneven := straight(octaves, late)
+	first, _ := passes(reference, 500, rateHz)
+	second, _ := passes(reference, 1000, rateHz)
+	steady := uneven < 0.3*math.Abs(slope)*(octaves[len(octaves)-1]-octaves[0])
+	switch share := slope / (second - first); {
+	case uneven > unevenS && !steady:
+		return []Trouble{{Message: fmt.Sprintf("the sweep runs unevenly in it, by %s: samples were lost or put in", words.Seconds(uneven)), Right: "record it again, with larger buffers", Spoiled: true}}
+	case math.Abs(share) > unevenShare:
+		return []Trouble{{Message: fmt.Sprintf("its sweep takes about %s times as long as the reference's: the sample rate is another than its head says, or than it was played at", words.Three(words.Round(1+share, 2))),
+			Right: "play and record at one rate", Spoiled: true}}
+	}
+	return nil
+}
+
+// passes is when (s) a frequency is loudest in samples, and how loud: behind a band-pass, whose own delay is
+// the same for all.
+func passes(x []float64, hz, rateHz float64) (at, level float64) {
+	w := 2 * math.Pi * hz / rateHz
+	alpha := math.Sin(w) / (2 * bandQ)
+	b, a1, a2 := alpha/(1+alpha), -2*math.Cos(w)/(1+alpha), (1-alpha)/(1+alpha)
+	var x1, x2, y1, y2, smooth float64
+	slow := 1 - math.Exp2(-hz/bandQ/rateHz)
+	for i, v := range x {
+		y := b*(v-x2) - a1*y1 - a2*y2
+		x2, x1, y2, y1 = x1, v, y1, y
+		if smooth += slow * (y*y - smooth); smooth > level {
+			at, level = float64(i)/rateHz, smooth
+		}
+	}
+	return at, math.Sqrt(level)
+}
+
+// straight is the slope of the straight line through points, and how far the furthest is from it.
+func straight(x, y []float64) (slope, furthest float64) {
+	var mx, my, square float64
+	for i := range x {
+		mx, my = mx+x[i]/float64(len(x)), my+y[i]/float64(len(x))
+	}
+	for i := range x {
+		slope, square = slope+(x[i]-mx)*(y[i]-my), square+(x[i]-mx)*(x[i]-mx)
+	}
+	slope /= square
+	for i := range x {
+		furthest = math.Max(furthest, math.Abs(y[i]-my-slope*(x[i]-mx)))
+	}
+	return slope, furthest
 }

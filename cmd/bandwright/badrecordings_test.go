@@ -1,0 +1,161 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"bandwright/compiler"
+	"bandwright/compiler/sweep"
+	"bandwright/compiler/wave"
+)
+
+// badRecording is one that something is wrong with.
+type badRecording struct {
+	what  string
+	shape wave.Shape
+	of    func(x []float64) []float64 // made of a good one
+	after func(file []byte) []byte    // done to the file
+}
+
+// quietly is a good recording with changed samples.
+func quietly(of func(i int, v float64) float64) func(x []float64) []float64 {
+	return func(x []float64) []float64 {
+		for i, v := range x {
+			x[i] = of(i, v)
+		}
+		return x
+	}
+}
+
+func badRecordings() []badRecording {
+	plain := wave.Shape{RateHz: 48000, Channels: 1, Words: wave.Words{Bits: 24}}
+	float := wave.Shape{RateHz: 48000, Channels: 1, Words: wave.Words{Bits: 32, Float: true}}
+	other := plain
+	other.RateHz = 44100
+	stereo := plain
+	stereo.Channels = 2
+	noise := func(seed uint64) func() float64 {
+		r := rand.New(rand.NewPCG(seed, 1))
+		return r.NormFloat64
+	}
+	some := noise(1)
+	return []badRecording{
+		{"a good one", plain, nil, nil},
+		{"silence", plain, quietly(func(int, float64) float64 { return 0 }), nil},
+		{"clipped", plain, quietly(func(_ int, v float64) float64 { return math.Max(-0.1, math.Min(0.1, v)) }), nil},
+		{"clipped at full scale", plain, quietly(func(_ int, v float64) float64 { return math.Max(-1, math.Min(1, v*9)) }), nil},
+		{"cut at its end", plain, func(x []float64) []float64 { return x[:80000] }, nil},
+		{"cut at its end, behind the sweep's length", plain, func(x []float64) []float64 { return append(make([]float64, 60000), x[:100000]...) }, nil},
+		{"begun in the sweep", plain, func(x []float64) []float64 { return x[60000:] }, nil},
+		{"gap", plain, quietly(func(i int, v float64) float64 {
+			if i > 70000 && i < 70100 {
+				return 0
+			}
+			return v
+		}), nil},
+		{"stuck", plain, quietly(func(i int, v float64) float64 {
+			if i > 70000 && i < 70064 {
+				return 0.05
+			}
+			return v
+		}), nil},
+		{"lost samples", plain, func(x []float64) []float64 { return slices.Delete(x, 70000, 71500) }, nil},
+		{"noise of -20 dBFS", plain, quietly(func(_ int, v float64) float64 { return v*0.1 + 0.1*some() }), nil},
+		{"noise of -60 dBFS", plain, quietly(func(_ int, v float64) float64 { return v + 0.001*some() }), nil},
+		{"hum of 50 Hz", plain, quietly(func(i int, v float64) float64 { return v + 0.02*math.Sin(2*math.Pi*50*float64(i)/48000) }), nil},
+		{"nothing but noise", plain, quietly(func(int, float64) float64 { return 0.05 * some() }), nil},
+		{"quiet", plain, quietly(func(_ int, v float64) float64 { return v * 0.0012 }), nil},
+		{"a constant part", plain, quietly(func(_ int, v float64) float64 { return v + 0.3 }), nil},
+		{"another rate in its head", other, nil, nil},
+		{"slower by 48/44.1", plain, func(x []float64) []float64 { return slower(x, 48/44.1) }, nil},
+		{"twice as slow", plain, func(x []float64) []float64 { return slower(x, 2) }, nil},
+		{"two channels", stereo, nil, nil},
+		{"no number", float, quietly(func(i int, v float64) float64 {
+			if i == 7777 {
+				return math.NaN()
+			}
+			return v
+		}), nil},
+		{"a file cut short", plain, nil, func(b []byte) []byte { return b[:len(b)/2] }},
+		{"a head alone", plain, nil, func(b []byte) []byte { return b[:20] }},
+		{"no WAVE", plain, nil, func([]byte) []byte { return []byte("20 0 0\n40 0 0\n") }},
+		{"compressed", plain, nil, func(b []byte) []byte { b[20] = 85; return b }},
+	}
+}
+
+// slower is played at a lower rate than it was recorded at.
+func slower(x []float64, by float64) []float64 {
+	out := make([]float64, int(float64(len(x)-1)*by))
+	for i := range out {
+		at := float64(i) / by
+		k := int(at)
+		out[i] = x[k] + (x[k+1]-x[k])*(at-float64(k))
+	}
+	return out
+}
+
+// What is wrong with a recording is told as it is accepted in testdata; -update writes it.
+func TestBadRecordings(t *testing.T) {
+	b, _, err := compiler.Filters(t.Context(), "siskinet.yaml", []byte(siskinet), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Chdir(t.TempDir())
+	reference := sweep.New(48000, 2, -12).Samples()
+	var text strings.Builder
+	for _, c := range badRecordings() {
+		x := slices.Clone(reference)
+		if c.of != nil {
+			x = c.of(x)
+		}
+		channels := slices.Repeat([][]float64{x}, c.shape.Channels)
+		data, err := waveFile(c.shape, "", channels)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if c.after != nil {
+			data = c.after(data)
+		}
+		if err := os.WriteFile("unit.wav", data, 0o666); err != nil {
+			t.Fatal(err)
+		}
+		d := &desk{b: b, Finished: Finished{Reference: "loop.wav"}}
+		r, _, err := d.reading(t.Context(), "unit.wav", reference, 48000)
+		fmt.Fprintf(&text, "%s:\n", c.what)
+		switch {
+		case err != nil:
+			fmt.Fprintf(&text, "  refused: %v\n", err)
+		case r.LowHz == 0:
+			fmt.Fprintf(&text, "  a silent way\n")
+		default:
+			fmt.Fprintf(&text, "  read\n")
+		}
+		for _, n := range d.notes {
+			fmt.Fprintf(&text, "  told: %s\n", n)
+		}
+	}
+	accepted := filepath.Join(home, "testdata/badrecordings.txt")
+	if *update {
+		if err := os.WriteFile(accepted, []byte(text.String()), 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if want, err := os.ReadFile(accepted); err != nil || string(want) != text.String() {
+		t.Errorf("%v, or another answer: look at it and run with -update\n%s", err, text.String())
+	}
+}
+
+// home is the folder of the tests.
+var home = func() string {
+	dir, err := os.Getwd()
+	if err != nil {
+		panic(err)
+	}
+	return dir
+}()
