@@ -29,6 +29,10 @@ type Air struct {
 	PowerDB, IndexDB []float64
 	// FullV is the largest sine at the prototype's input, in the default setting (V RMS).
 	FullV float64
+	// Reflections are those of the room at the listener, none without a room, and LoudestAt the
+	// way that is loudest at each of acoustic.RoomHz in the default setting.
+	Reflections []acoustic.Reflection
+	LoudestAt   []int
 	// DC is what reaches each way's coil from the board.
 	DC []CoilDC
 }
@@ -143,6 +147,9 @@ func (b *Build) hear(ctx context.Context) (*Air, []verify.Finding) {
 	air.FullV = all[0].fullV(c)
 	air.PowerDB, air.IndexDB, _ = s.Radiated(ideal, c, air.FullV)
 	air.DC = b.coilDC(s)
+	if b.Spec.Room != nil {
+		air.Reflections, air.LoudestAt = s.Reflections(b.Spec.Room), s.LoudestAt(ideal, c, acoustic.RoomHz)
+	}
 	return air, b.Promises.InAir(promise.Air{System: s, Heard: air.Heard, Meetings: air.Meetings, Mend: func(h *acoustic.Heard, limit float64) string {
 		for i, x := range air.Heard {
 			if x == h {

@@ -67,7 +67,7 @@ func Grammar(lang Tables) Type {
 			Doc: "What op-amp stages are built from; {} takes all defaults, and without it no board is built.", Example: "{supply: 15 V}"},
 	}
 	at := slices.IndexFunc(keys, func(k Key) bool { return k.Name == "ways" })
-	return Type{AnyOf: []string{"digital", "board"}, Keys: slices.Insert(keys, at, driversKey(lang)...)}
+	return Type{AnyOf: []string{"digital", "board"}, Keys: append(slices.Insert(keys, at, driversKey(lang)...), roomKey(lang)...)}
 }
 
 func filters() Type {

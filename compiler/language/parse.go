@@ -111,6 +111,7 @@ func (b *builder) resolve(root *Value) {
 	s.Regression = root.Get("regression")
 	b.digital(root.Get("digital"))
 	b.board(root)
+	b.room(root.Get("room"))
 }
 
 // filter takes a checked filter apart; the zero Filter where it had a fault.

@@ -22,6 +22,23 @@ type Air struct {
 	// of the prototype in the default setting; absent where a way is not known off the axis.
 	PowerDB []float64 `json:"power_db,omitempty"`
 	IndexDB []float64 `json:"index_db,omitempty"`
+	// Reflections are those of the room at the listener; absent without a room.
+	Reflections []AirReflection `json:"reflections,omitempty"`
+}
+
+// AirReflection is a surface's, once reflected and without loss, of the left or the right
+// loudspeaker.
+type AirReflection struct {
+	Side    string  `json:"side"`
+	Surface string  `json:"surface"`
+	DelayMS float64 `json:"delay_ms"` // behind the direct sound
+	PathM   float64 `json:"path_m"`
+	Degrees float64 `json:"degrees"` // off the loudspeaker's axis, at which it leaves
+	// DistanceDB is its level re the direct sound by distance alone, LevelDB with each way's
+	// pattern at LevelHz; ways whose pattern is not known are absent.
+	DistanceDB float64              `json:"distance_db"`
+	LevelHz    []float64            `json:"level_hz"`
+	LevelDB    map[string][]float64 `json:"level_db"`
 }
 
 // AirWay is what no setting changes of a way with a driver.
@@ -133,6 +150,15 @@ func airOf(b *compiler.Build) *Air {
 			x.MismatchDB[words.Exact(acoustic.Angles[i])] = toHundredth(db)
 		}
 		out.Crossings = append(out.Crossings, x)
+	}
+	for _, r := range a.Reflections {
+		x := AirReflection{r.Side, r.Surface, words.Round(r.DelayS*1e3, 4), words.Round(r.PathM, 4), words.Round(r.Degrees, 4), toHundredth(r.DistanceDB), acoustic.RoomHz, map[string][]float64{}}
+		for k, db := range r.LevelDB {
+			if db != nil {
+				x.LevelDB[a.System.Ways[k].Name] = hundredth(db)
+			}
+		}
+		out.Reflections = append(out.Reflections, x)
 	}
 	shown := map[float64]bool{}
 	for _, h := range a.Heard {

@@ -23,6 +23,7 @@ func air(p *page, b *compiler.Build) {
 	limits(p, a)
 	loudness(p, a)
 	offAxis(p, a)
+	reflections(p, a)
 	coils(p, a)
 	for _, w := range a.System.Ways {
 		for _, n := range w.Notes {
@@ -188,6 +189,36 @@ func offAxis(p *page, a *compiler.Air) {
 		t.Row(row...)
 	}
 	p.table(&t)
+}
+
+// reflections are those of the room, of the way that is loudest at each frequency.
+func reflections(p *page, a *compiler.Air) {
+	if len(a.Reflections) == 0 {
+		return
+	}
+	p.line("")
+	var t words.Table
+	t.Names = 2
+	head, ways := []string{"first reflections", "", "later by", "leaves at"}, []string{"", "of way", "", ""}
+	for i, f := range acoustic.RoomHz {
+		head, ways = append(head, words.Hz(f)), append(ways, a.System.Ways[a.LoudestAt[i]].Name)
+	}
+	t.Row(head...)
+	t.Row(ways...)
+	for _, r := range a.Reflections {
+		row := []string{r.Side, r.Surface, words.Short(r.DelayS*1e3) + " ms", words.Exact(math.Round(r.Degrees)) + " deg"}
+		for i := range acoustic.RoomHz {
+			db := r.LevelDB[a.LoudestAt[i]]
+			if db == nil {
+				row = append(row, "-")
+				continue
+			}
+			row = append(row, words.Exact(words.Round(db[i], 3)))
+		}
+		t.Row(row...)
+	}
+	p.table(&t)
+	p.note("First reflections are in dB re the direct sound at the listener, by distance and by the way's pattern, from surfaces that take nothing and are flat and large; a - is a pattern that is not known.")
 }
 
 // coils is what the board's DC does.
