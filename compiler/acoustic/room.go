@@ -9,7 +9,7 @@ import (
 )
 
 // RoomHz are where reflections are told.
-var RoomHz = []float64{125, 250, 500, 1000, 2000, 4000, 8000, 16000}
+var RoomHz = []float64{125, 250, 500, 1000, 2000, 4000, 8000}
 
 // Reflection is what a surface of the room sends to the listener of a loudspeaker, once
 // reflected, without loss: by its image source (J. B. Allen, D. A. Berkley, J. Acoust. Soc. Am. 65,

@@ -198,27 +198,26 @@ func reflections(p *page, a *compiler.Air) {
 	}
 	p.line("")
 	var t words.Table
-	t.Names = 2
-	head, ways := []string{"first reflections", "", "later by", "leaves at"}, []string{"", "of way", "", ""}
+	head, ways := []string{"reflections", "after", "leaves at"}, []string{"of way", "", ""}
 	for i, f := range acoustic.RoomHz {
 		head, ways = append(head, words.Hz(f)), append(ways, a.System.Ways[a.LoudestAt[i]].Name)
 	}
 	t.Row(head...)
 	t.Row(ways...)
 	for _, r := range a.Reflections {
-		row := []string{r.Side, r.Surface, words.Short(r.DelayS*1e3) + " ms", words.Exact(math.Round(r.Degrees)) + " deg"}
+		row := []string{r.Side + ": " + r.Surface, words.Short(r.DelayS*1e3) + " ms", words.Exact(math.Round(r.Degrees)) + " deg"}
 		for i := range acoustic.RoomHz {
 			db := r.LevelDB[a.LoudestAt[i]]
 			if db == nil {
 				row = append(row, "-")
 				continue
 			}
-			row = append(row, words.Exact(words.Round(db[i], 3)))
+			row = append(row, fmt.Sprintf("%.1f", db[i]))
 		}
 		t.Row(row...)
 	}
 	p.table(&t)
-	p.note("First reflections are in dB re the direct sound at the listener, by distance and by the way's pattern, from surfaces that take nothing and are flat and large; a - is a pattern that is not known.")
+	p.note("First reflections are in dB re the direct sound at the listener, by distance and by the way's pattern, from surfaces that are flat and large and take nothing. A cabinet's shadow behind it is not in the model; a - is a pattern that is not known.")
 }
 
 // coils is what the board's DC does.
