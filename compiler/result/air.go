@@ -283,3 +283,6 @@ func hundredth(x []float64) []float64 {
 }
 
 func toHundredth(x float64) float64 { return math.Round(x*100)/100 + 0 }
+
+// InAir is what drivers and amplifiers make of a build, as its result has it; nil without drivers.
+func InAir(b *compiler.Build) *Air { return airOf(b) }

@@ -42,6 +42,7 @@ var Chapters = []Chapter{
 	boardChapter,
 	levelsChapter,
 	spreadChapter,
+	driversChapter,
 	cautionsChapter,
 }
 

@@ -65,6 +65,7 @@ type line struct {
 	class string
 	name  string
 	y     []float64
+	hz    []float64 // its own frequencies; nil of the page's
 	shown bool
 }
 
@@ -216,11 +217,15 @@ func (p *Paper) strip(say func(string, ...any), a axis, s *strip, top float64, i
 		if !l.shown {
 			hidden = " hidden"
 		}
+		hz := c.hz
+		if l.hz != nil {
+			hz = l.hz
+		}
 		of := fmt.Sprintf(` data-line="%d"`, l.made)
 		if s.still {
 			of = ""
 		}
-		say(`<path class="%s"%s%s d="%s"/>`, l.class, of, hidden, s.path(a, c.hz, l.y, top))
+		say(`<path class="%s"%s%s d="%s"/>`, l.class, of, hidden, s.path(a, hz, l.y, top))
 	}
 	say(`</g>`)
 	s.crosses(say, a, top)
