@@ -57,7 +57,10 @@ func sources(s *language.Spec, drivers []*acoustic.Mounted) ([]acoustic.Source, 
 				out[i] = drivers[i]
 			}
 		case d.Response.Text != nil:
-			r, more := measured.Read(s.Beside(d.Response.Name), d.Response.Text)
+			r, more := measured.Read(d.Response.Name, d.Response.Text) // notes are the same wherever the spec was opened from
+			for k := range more {
+				more[k].File = s.Beside(d.Response.Name)
+			}
 			if faults = append(faults, more...); r == nil {
 				continue
 			}

@@ -47,7 +47,8 @@ func natively[V float32 | float64](k Kernel, form biquad.Form) func(r []V, x V) 
 // does reports whether a form's section is the other kernel's, name by name.
 func (k Kernel) does(form biquad.Form, as Kernel) bool {
 	named := func(a, b Variable) bool { return a.Name == b.Name }
-	return slices.EqualFunc(k.Words, as.Words, named) && slices.EqualFunc(k.States, as.States, named) && slices.Equal(k.Section(form), as.Section(form))
+	return slices.EqualFunc(k.Words, as.Words, named) && slices.EqualFunc(k.States, as.States, named) &&
+		slices.Equal(k.Ready, as.Ready) && slices.Equal(k.Section(form), as.Section(form))
 }
 
 // nativelyFixed is natively of whole numbers with the functions of callsOf.
@@ -69,17 +70,24 @@ func nativelyFixed(k Kernel, form biquad.Form) func(r []int64, x int64) int64 {
 			r = r[:7]
 			b0, b1, b2, a1, a2, p, q := r[0], r[1], r[2], r[3], r[4], r[5], r[6]
 			s := b0*x + p
-			y := narrow(s)
-			r[5], r[6] = q+b1*x-a1*y+(s-y<<fraction), b2*x-a2*y
+			y := s >> fraction
+			r[5], r[6] = q+b1*x-a1*y+s&(1<<fraction-1), b2*x-a2*y
 			return y
 		}
-	case biquad.Delta4, biquad.Delta8:
-		down := form.Shift()
+	case biquad.Delta4:
 		return func(r []int64, x int64) int64 {
 			r = r[:7]
 			b0, b1, b2, a1, a2, p, q := r[0], r[1], r[2], r[3], r[4], r[5], r[6]
-			y := narrow(b0*x + p)
-			r[5], r[6] = p+(q+b1*x-a1*y)>>down, q+(b2*x-a2*y)>>down
+			y := (b0*x + p>>4) >> fraction
+			r[5], r[6] = p+q>>4+b1*x-a1*y, q+b2*x-a2*y
+			return y
+		}
+	case biquad.Delta8:
+		return func(r []int64, x int64) int64 {
+			r = r[:7]
+			b0, b1, b2, a1, a2, p, q := r[0], r[1], r[2], r[3], r[4], r[5], r[6]
+			y := (b0*x + p) >> fraction
+			r[5], r[6] = p+(q+b1*x-a1*y)>>8, q+(b2*x-a2*y)>>8
 			return y
 		}
 	}

@@ -38,6 +38,7 @@ func compareNatively[V host](t *testing.T, k Kernel, a arithmetic[V], forms []bi
 			for i := range c.words + c.states {
 				one[i] = V(full * draw.NormFloat64() * math.Exp2(float64(draw.IntN(40)-30)))
 			}
+			c.execute(c.ready, one)
 			two := slices.Clone(one)
 			for n := range 20 {
 				x := V(full * draw.NormFloat64())
