@@ -285,7 +285,7 @@ type Spec struct {
 	Crossovers            []Crossover
 	PhaseCompensation     string // none, all-pass or exact
 	Drivers               []DriverModel
-	Room                  *Room // nil for a spec without one
+	Room                  *Room  // nil for a spec without one
 	Promise               *Value // every key of the promise table, defaults filled in
 	Regression            *Value // every key of the regression table, defaults filled in
 	Digital               *Digital
