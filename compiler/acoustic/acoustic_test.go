@@ -62,7 +62,11 @@ type facts struct {
 	}
 	Box struct {
 		Worked struct {
-			Recomputed struct{ Fs, Qts, Vas_l, Vb_l, Fc, Qtc, F3 float64 }
+			Recomputed struct {
+				Fs, Qts, Fc, Qtc, F3 float64
+				VasL                 float64 `json:"Vas_l"`
+				VbL                  float64 `json:"Vb_l"`
+			}
 		}
 	} `json:"closed_box"`
 }
@@ -171,8 +175,8 @@ func TestClosedBoxIsHighPass(t *testing.T) {
 		wiring string
 		volts  float64 // of each driver
 	}{{1, "parallel", 1}, {2, "parallel", 1}, {3, "series", 1. / 3}, {4, "series-parallel", 0.5}} {
-		p := Parameters{ResonanceHz: w.Fs, QTotal: w.Qts, QMechanical: 4.2, VolumeM3: w.Vas_l * 1e-3, AreaM2: 0.022, CoilOhm: 5.6}
-		m := mounted(t, p, c.count, c.wiring, "sealed", Enclosure{VolumeM3: w.Vb_l * 1e-3 * float64(c.count)})
+		p := Parameters{ResonanceHz: w.Fs, QTotal: w.Qts, QMechanical: 4.2, VolumeM3: w.VasL * 1e-3, AreaM2: 0.022, CoilOhm: 5.6}
+		m := mounted(t, p, c.count, c.wiring, "sealed", Enclosure{VolumeM3: w.VbL * 1e-3 * float64(c.count)})
 		hz, q, ok := m.Resonance()
 		if !ok {
 			t.Fatal("a closed box has a resonance")

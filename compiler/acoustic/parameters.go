@@ -204,7 +204,7 @@ func (s *solver) total(qm, qe float64) (float64, float64) {
 	return qm, qe
 }
 
-// ResonanceHz, QElectrical and QMechanical are those in free air.
+// ResonanceHz is the resonance in free air, as are QElectrical and QMechanical.
 func (d Driver) ResonanceHz() float64 { return 1 / (2 * math.Pi * math.Sqrt(d.MassKg*d.Compliance)) }
 
 // QElectrical is the Q of the motor's damping alone.
