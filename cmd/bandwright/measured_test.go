@@ -25,7 +25,7 @@ import (
 func desked(t *testing.T) string {
 	t.Helper()
 	dir := place(t, "siskinet.yaml", siskinet)
-	s := sweep.New(48000, 2, -12)
+	s := sweep.New(48000, 1, -12)
 	data, err := waveFile(wave.Shape{RateHz: 48000, Channels: 1, Words: wave.Words{Bits: 24}}, "", [][]float64{s.Samples()})
 	if err == nil {
 		err = os.WriteFile(filepath.Join(dir, "sweep.wav"), data, 0o666)
@@ -121,7 +121,7 @@ func TestMeasuredCode(t *testing.T) {
 	dir := desked(t)
 	expect(t, "compile", bandwright(t, dir, "compile", "siskinet.yaml", "-o", "build"), exitKept, "wrote")
 	put(t, filepath.Join(dir, "build/player.c"), playing)
-	s := sweep.New(48000, 2, -12).Samples()
+	s := sweep.New(48000, 1, -12).Samples()
 	recorded := func() {
 		t.Helper()
 		cc := exec.Command("gcc", "-O2", "-o", "player", "player.c", "siskinet_float32.c")

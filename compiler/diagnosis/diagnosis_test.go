@@ -9,6 +9,7 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"bandwright/biquad"
@@ -18,18 +19,26 @@ import (
 	"bandwright/compiler/verify"
 )
 
-func build(t testing.TB, name string) *compiler.Build {
-	t.Helper()
-	src, err := os.ReadFile("../../specs/" + name + ".yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	b, faults, err := compiler.Compile(context.Background(), "spec.yaml", src, os.DirFS("../../specs"))
-	if err != nil || b == nil || b.Board == nil {
-		t.Fatal(err, faults)
-	}
-	return b
+// builds are the boards of the tests, each compiled once.
+var builds = map[string]func() (*compiler.Build, error){"dabchick": compiled("dabchick"), "heron": compiled("heron"), "bittern": compiled("bittern")}
+
+func compiled(name string) func() (*compiler.Build, error) {
+	return sync.OnceValues(func() (*compiler.Build, error) {
+		src, err := os.ReadFile("../../specs/" + name + ".yaml")
+		if err != nil {
+			return nil, err
+		}
+		b, faults, err := compiler.Compile(context.Background(), "spec.yaml", src, os.DirFS("../../specs"))
+		if err == nil && (b == nil || b.Board == nil) {
+			err = fmt.Errorf("no board: %v", faults)
+		}
+		return b, err
+	})
 }
+
+// units are the boards of the tests on their benches in the first combination, each prepared once:
+// benches are as good for any number of units.
+var units = map[string]*unit{}
 
 // unit is a simulated board on a simulated bench.
 type unit struct {
@@ -39,11 +48,16 @@ type unit struct {
 	outs   []netlist.Node
 }
 
-func newUnit(t testing.TB, name string, c verify.Combination) *unit {
-	b := build(t, name)
-	if c == nil {
-		c = make(verify.Combination, len(b.Settings))
+func benched(t testing.TB, name string) *unit {
+	t.Helper()
+	if u := units[name]; u != nil {
+		return u
 	}
+	b, err := builds[name]()
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := make(verify.Combination, len(b.Settings))
 	var ways []int
 	for w := range b.Board.Ways {
 		ways = append(ways, w)
@@ -54,6 +68,7 @@ func newUnit(t testing.TB, name string, c verify.Combination) *unit {
 	}
 	u := &unit{Build: b, bench: x}
 	u.solver, u.outs = b.Board.Solver(c)
+	units[name] = u
 	return u
 }
 
@@ -251,7 +266,7 @@ func (c confusion) judge(t testing.TB, name string) {
 // all cases, among the first three in 95 %. What no measurement tells from it counts as named.
 func TestOnePartWrong(t *testing.T) {
 	for name, n := range map[string]int{"dabchick": 24, "heron": 10, "bittern": 5} {
-		u := newUnit(t, name, nil)
+		u := benched(t, name)
 		r := rand.New(rand.NewPCG(21, 1))
 		u.proves(t, n, r, func(factors []float64) []Reading { return u.measure(t, factors, r) }).judge(t, name)
 	}
@@ -260,7 +275,7 @@ func TestOnePartWrong(t *testing.T) {
 // Good boards are never diagnosed.
 func TestGoodBoards(t *testing.T) {
 	for name, n := range map[string]int{"dabchick": 100, "heron": 20, "bittern": 5} {
-		u := newUnit(t, name, nil)
+		u := benched(t, name)
 		r := rand.New(rand.NewPCG(21, 2))
 		found, square := 0, 0.0
 		for range n {
@@ -290,7 +305,7 @@ func TestGoodBoards(t *testing.T) {
 // Wrong polarity, exchanged ways and another position of a setting are always found.
 func TestStructures(t *testing.T) {
 	for name, times := range map[string]int{"dabchick": 3, "heron": 1} {
-		u := newUnit(t, name, nil)
+		u := benched(t, name)
 		r := rand.New(rand.NewPCG(21, 3))
 		ways := u.bench.subject.Ways
 		first := func(readings []Reading, want string) {
@@ -330,7 +345,7 @@ func TestStructures(t *testing.T) {
 
 // What a fault does is what nodal analysis of the board with it finds.
 func TestResponse(t *testing.T) {
-	u := newUnit(t, "heron", nil)
+	u := benched(t, "heron")
 	r := rand.New(rand.NewPCG(21, 4))
 	for range 60 {
 		_, parts, of := u.drawn(r)

@@ -104,7 +104,7 @@ func (x *tape) between(h []complex128, hz float64) complex128 {
 
 // recordings proves the diagnosis by recordings: so many boards with a fault, and as many good ones.
 func recordings(t *testing.T, name string, n int) confusion {
-	u := newUnit(t, name, nil)
+	u := benched(t, name)
 	x := newTape(u)
 	r := rand.New(rand.NewPCG(21, 5))
 	began := time.Now()

@@ -88,20 +88,35 @@ func (x *Bench) delayOf(t *taken, nominal [][]complex128, gain, from, to float64
 			sin, cos := math.Sincos(2 * math.Pi * (turn - math.Floor(turn)))
 			sums[v.column] += v.v * complex(cos, sin)
 		}
-		total := 0.0
-		for _, v := range sums {
-			total += cmplx.Abs(v)
-		}
-		return total
+		return size(sums)
 	}
-	best, most := 0.0, -1.0
 	step := 1 / (6 * top)
-	for s := from; s < to; s += step {
-		if v := fit(s); v > most {
-			best, most = s, v
+	best, most := from, -1.0
+	// Along the steps each sample turns by an angle of its own, from one to the next.
+	now, turns := make([]complex128, len(all)), make([]complex128, len(all))
+	for i, v := range all {
+		now[i], turns[i] = v.v*cmplx.Conj(biquad.Delay(v.hz, from)), cmplx.Conj(biquad.Delay(v.hz, step))
+	}
+	for k := 0; from+float64(k)*step < to; k++ {
+		clear(sums)
+		for i, v := range all {
+			sums[v.column] += now[i]
+			now[i] *= turns[i]
+		}
+		if v := size(sums); v > most {
+			best, most = from+float64(k)*step, v
 		}
 	}
 	return biquad.Summit(best-step, best+step, 30, fit)
+}
+
+// size is the sum of the magnitudes.
+func size(all []complex128) float64 {
+	total := 0.0
+	for _, v := range all {
+		total += cmplx.Abs(v)
+	}
+	return total
 }
 
 // densest is the middle of the shortest range that a third of all values lies in: a way that is dead

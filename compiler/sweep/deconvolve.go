@@ -49,10 +49,10 @@ var (
 // The spectra are divided, noise and harmonics outside of the impulse response's time left
 // out; between Take.LowHz and Take.HighHz that is exact but for these.
 func Deconvolve(reference, recorded []float64, rateHz float64) (*Take, error) {
-	n := 1
-	for n < len(reference)+len(recorded) {
-		n *= 2
+	for len(reference) > 0 && reference[len(reference)-1] == 0 {
+		reference = reference[:len(reference)-1]
 	}
+	n := quick(len(reference) + len(recorded))
 	fft := fourier.NewFFT(n)
 	padded := make([]float64, n)
 	copy(padded, reference)
@@ -89,14 +89,33 @@ func Deconvolve(reference, recorded []float64, rateHz float64) (*Take, error) {
 	return t, nil
 }
 
+// quick is the least length of at least n that a Fourier transform is quick with: a power of 2, or 3 or 5 times one.
+func quick(n int) int {
+	least := 1
+	for least < n {
+		least *= 2
+	}
+	for _, of := range []int{3, 5} {
+		length := of
+		for length < n {
+			length *= 2
+		}
+		least = min(least, length)
+	}
+	return least
+}
+
 // reach is the band around its greatest third of an octave in which a spectrum, of
 // bins so far apart (Hz), has energy.
 func reach(spectrum []complex128, spacing float64) (lowHz, highHz float64) {
 	const perOctave = 6
 	var all, from []float64
-	for hz := 4 * spacing; hz*math.Exp2(1.0/perOctave) < spacing*float64(len(spectrum)); hz *= math.Exp2(1.0 / perOctave) {
+	// The last band ends at half of the rate, however long the transform is.
+	half := spacing * float64(len(spectrum)-1)
+	for k := int(perOctave * math.Log2(float64(len(spectrum)-1)/4)); k > 0; k-- {
+		hz := half * math.Exp2(-float64(k)/perOctave)
 		sum := 0.0
-		for i := int(math.Ceil(hz / spacing)); float64(i)*spacing < hz*math.Exp2(1.0/perOctave); i++ {
+		for i := int(math.Ceil(hz / spacing)); i < len(spectrum) && float64(i)*spacing < hz*math.Exp2(1.0/perOctave); i++ {
 			sum += biquad.Power(spectrum[i])
 		}
 		all, from = append(all, sum), append(from, hz)
