@@ -79,6 +79,7 @@ const within = (quantity, way, made, i, inside) =>
 const kinds = {
   "level": (way, made, i) => total("magnitude", way, made, i),
   "error": (way, made, i) => within("magnitude", way, made, i, below(way, i) >= downOf(made) - slack),
+  "between": (way, made, i) => kinds.error(way, made, i) - kinds.error(way, state.made, i),
   "phase": (way, made, i) => below(way, i) < -50 - slack ? NaN : wrap(total("phase", way, made, i) + 360 * (hz[i] * data.delay_s[way] % 1)),
   "phase-error": (way, made, i) => within("phase", way, made, i, below(way, i) >= downOf(made) - slack && near(way, i)),
   "delay": (way, made, i) => below(way, i) < -40 - slack ? NaN : total("delay", way, made, i),
@@ -132,6 +133,7 @@ const fresh = plot => { plot.querySelectorAll("[data-strip]").forEach(draw); if 
 const plots = [...document.querySelectorAll(".plot:not(.still)")];
 const redraw = () => {
   cache = new Map();
+  for (const line of document.querySelectorAll("[data-mades]")) line.toggleAttribute("hidden", !line.dataset.mades.split(" ").includes(String(state.made)));
   for (const plot of plots) if (plot.visible) fresh(plot); else stale.add(plot);
 };
 addEventListener("beforeprint", () => { for (const plot of stale) fresh(plot); stale.clear(); });
@@ -151,7 +153,7 @@ const say = plot => {
     const s = read(strip);
     const values = [...strip.querySelectorAll("[data-line]")].filter(p => shownMade(+p.dataset.line)).map(p => {
       const made = +p.dataset.line, v = kinds[s.kind](s.way, made, i) * s.scale;
-      return (made === WANTED ? "wanted " : data.made[made].board ? "board " : "digital ") + digits(v);
+      return (s.kind === "between" ? "board less digital " : made === WANTED ? "wanted " : data.made[made].board ? "board " : "digital ") + digits(v);
     });
     return s.name + ": " + values.join(", ") + " " + s.unit;
   });

@@ -38,6 +38,7 @@ var Chapters = []Chapter{
 	phaseChapter,
 	delayChapter,
 	sumChapter,
+	timeChapter,
 	digitalChapter,
 	boardChapter,
 	levelsChapter,
@@ -54,6 +55,7 @@ type Paper struct {
 	// fig counts the drawings, so that the names inside of them differ.
 	fig   int
 	peaks []float64 // as of peak
+	times []moments // as of allMoments
 	about string    // of a comparison: what its drawings are of
 }
 

@@ -35,7 +35,7 @@ func TestInBrowser(t *testing.T) {
 	if err != nil {
 		t.Fatalf("%v: `make tools` installs it", err)
 	}
-	pages := map[string]product{"heron": shipped(t, "heron"), "siskin": shipped(t, "siskin"), "broken": made(t, "broken", broken)}
+	pages := map[string]product{"heron": roomy(t), "siskin": shipped(t, "siskin"), "broken": made(t, "broken", broken)}
 	for _, name := range []string{"heron", "siskin", "broken"} {
 		p := pages[name]
 		t.Run(name, func(t *testing.T) {
@@ -44,6 +44,7 @@ func TestInBrowser(t *testing.T) {
 			t.Run("chapters", func(t *testing.T) { chapters(t, b, p) })
 			t.Run("drawn", func(t *testing.T) { drawn(t, b) })
 			t.Run("series", func(t *testing.T) { series(t, b, p) })
+			t.Run("time", func(t *testing.T) { inTime(t, b, p) })
 			t.Run("controls", func(t *testing.T) { controls(t, b, p) })
 			t.Run("widths", func(t *testing.T) { widths(t, b, p) })
 			for _, scheme := range []string{"light", "dark"} {

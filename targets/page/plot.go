@@ -19,7 +19,9 @@ const (
 	plotRight   = 640
 	stripHeight = 104
 	stripGap    = 18
-	lineApart   = 15 // of names at the ends of lines
+	lineApart   = 15  // of names at the ends of lines
+	closeX      = 1.5 // of samples over time, of which more are not seen
+	closeY      = 0.15
 )
 
 // wantedLine is the prototype among the lines of a strip, where others count realisations.
@@ -30,7 +32,8 @@ type drawing struct {
 	name   string // of what is drawn: said to those who cannot see it
 	says   string // what there is to see
 	strips []strip
-	still  bool // in the default settings, whatever is chosen
+	still  bool  // in the default settings, whatever is chosen
+	axis   *axis // nil of the page's frequencies
 }
 
 // strip is one small plot: a quantity of a way, or of the sum.
@@ -67,6 +70,7 @@ type line struct {
 	y     []float64
 	hz    []float64 // its own frequencies; nil of the page's
 	shown bool
+	mades string // realisations that a line of a still drawing is shown for; "" of all
 }
 
 // mark is the worst point of a realisation.
@@ -79,15 +83,25 @@ type mark struct {
 	shown    bool
 }
 
-// axis is the shared frequency axis.
-type axis struct{ lo, hi float64 }
+// axis is what strips share, of frequency or of time: in octaves.
+type axis struct {
+	lo, hi float64
+	judged [2]float64 // beyond it is shaded; from 0 to 0 nothing is
+	unit   string
+	tick   func(float64) string
+}
 
-func (a axis) x(hz float64) float64 {
+// overHz is the axis of the page's frequencies.
+func (p *Paper) overHz() *axis {
+	return &axis{p.curves.hz[0], p.curves.hz[len(p.curves.hz)-1], [2]float64{p.Promises.LowHz, p.Promises.HighHz}, "Hz", tick}
+}
+
+func (a *axis) x(hz float64) float64 {
 	return plotLeft + (plotRight-plotLeft)*math.Log2(hz/a.lo)/math.Log2(a.hi/a.lo)
 }
 
 // labels are the frequencies with a number: 1, 2 and 5 of each decade.
-func (a axis) labels() []float64 {
+func (a *axis) labels() []float64 {
 	var out []float64
 	for decade := 0.01; decade < 1e7; decade *= 10 {
 		for _, k := range []float64{1, 2, 5} {
@@ -107,10 +121,11 @@ func (s *strip) y(top, v float64) float64 {
 func coordinate(x float64) string { return strconv.FormatFloat(math.Round(10*x)/10+0, 'f', -1, 64) }
 
 // path is a line as SVG; it is broken where there is no value.
-func (s *strip) path(a axis, hz, y []float64, top float64) string {
+func (s *strip) path(a *axis, hz, y []float64, top float64) string {
 	var d []byte
 	begin := true
 	past := s.high - s.low
+	lastX, lastY := math.Inf(-1), 0.0
 	for i, v := range y {
 		if i > 0 && s.kind == phaseKind && math.Abs(v-y[i-1]) > 180 { // once around
 			begin = true
@@ -120,6 +135,11 @@ func (s *strip) path(a axis, hz, y []float64, top float64) string {
 			continue
 		}
 		v = math.Max(s.low-past, math.Min(s.high+past, v*s.scale))
+		if x, y := a.x(hz[i]), s.y(top, v); s.kind != timeKind || begin || x-lastX > closeX || math.Abs(y-lastY) > closeY {
+			lastX, lastY = x, y
+		} else { // samples lie closer than a pixel
+			continue
+		}
 		command := byte('L')
 		if begin {
 			command = 'M'
@@ -136,7 +156,10 @@ func (s *strip) path(a axis, hz, y []float64, top float64) string {
 // draw is the figure as markup, with what the script has to know in data attributes.
 func (p *Paper) draw(d drawing) template.HTML {
 	p.fig++
-	a := axis{p.curves.hz[0], p.curves.hz[len(p.curves.hz)-1]}
+	a := d.axis
+	if a == nil {
+		a = p.overHz()
+	}
 	height := plotTop + len(d.strips)*(stripHeight+stripGap) + 8
 	var out strings.Builder
 	say := func(format string, args ...any) { fmt.Fprintf(&out, format, args...) }
@@ -154,9 +177,9 @@ func (p *Paper) draw(d drawing) template.HTML {
 	}
 	bottom := float64(plotTop+len(d.strips)*(stripHeight+stripGap)) + 2
 	for _, f := range a.labels() {
-		say(`<text class="q" x="%s" y="%s" text-anchor="middle">%s</text>`, coordinate(a.x(f)), coordinate(bottom), tick(f))
+		say(`<text class="q" x="%s" y="%s" text-anchor="middle">%s</text>`, coordinate(a.x(f)), coordinate(bottom), a.tick(f))
 	}
-	say(`<text class="q" x="%d" y="%s">Hz</text>`, plotRight+10, coordinate(bottom))
+	say(`<text class="q" x="%d" y="%s">%s</text>`, plotRight+10, coordinate(bottom), a.unit)
 	if d.still {
 		say(`</svg></div><figcaption>%s</figcaption></figure>`, escape(d.says))
 		return template.HTML(out.String())
@@ -175,15 +198,21 @@ func tick(f float64) string {
 }
 
 // strip draws one strip.
-func (p *Paper) strip(say func(string, ...any), a axis, s *strip, top float64, i int) {
+func (p *Paper) strip(say func(string, ...any), a *axis, s *strip, top float64, i int) {
 	escape := template.HTMLEscapeString
 	c := p.curves
 	clip := fmt.Sprintf("clip%d-%d", p.fig, i)
 	say(`<g data-strip="%s" data-way="%d" data-unit="%s" data-scale="%s" data-low="%s" data-high="%s" data-top="%s" data-name="%s">`, s.kind, s.way,
 		escape(s.unit), words.Exact(s.scale), words.Exact(s.low), words.Exact(s.high), coordinate(top), escape(s.name))
 	say(`<clipPath id="%s"><rect x="%d" y="%s" width="%d" height="%d"/></clipPath>`, clip, plotLeft, coordinate(top), plotRight-plotLeft, stripHeight)
-	lo, hi := a.x(p.Promises.LowHz), a.x(p.Promises.HighHz)
+	lo, hi := float64(plotLeft), float64(plotRight)
+	if a.judged[1] > 0 {
+		lo, hi = a.x(a.judged[0]), a.x(a.judged[1])
+	}
 	for _, x := range [][2]float64{{plotLeft, lo}, {hi, plotRight}} {
+		if x[0] == x[1] {
+			continue
+		}
 		say(`<rect class="outside" x="%s" y="%s" width="%s" height="%d"/>`, coordinate(x[0]), coordinate(top), coordinate(x[1]-x[0]), stripHeight)
 	}
 	for _, x := range s.corridors {
@@ -225,6 +254,9 @@ func (p *Paper) strip(say func(string, ...any), a axis, s *strip, top float64, i
 		if s.still {
 			of = ""
 		}
+		if l.mades != "" {
+			of = fmt.Sprintf(` data-mades="%s"`, l.mades)
+		}
 		say(`<path class="%s"%s%s d="%s"/>`, l.class, of, hidden, s.path(a, hz, l.y, top))
 	}
 	say(`</g>`)
@@ -237,7 +269,7 @@ func (p *Paper) strip(say func(string, ...any), a axis, s *strip, top float64, i
 }
 
 // bands draws the band of a strip.
-func (s *strip) bands(say func(string, ...any), a axis, top float64) {
+func (s *strip) bands(say func(string, ...any), a *axis, top float64) {
 	if s.band == nil {
 		return
 	}
@@ -251,7 +283,7 @@ func (s *strip) bands(say func(string, ...any), a axis, top float64) {
 }
 
 // crosses draws poles and rings for zeros; those beyond the axis stand at its ends.
-func (s *strip) crosses(say func(string, ...any), a axis, top float64) {
+func (s *strip) crosses(say func(string, ...any), a *axis, top float64) {
 	for _, r := range s.roots {
 		x, y := coordinate(a.x(math.Max(a.lo, math.Min(a.hi, r.hz)))), coordinate(s.y(top, r.q))
 		if r.pole {
@@ -308,7 +340,7 @@ func boolInt(b bool) int {
 }
 
 // mark draws a worst point.
-func (p *Paper) mark(say func(string, ...any), a axis, s *strip, m mark, top float64) {
+func (p *Paper) mark(say func(string, ...any), a *axis, s *strip, m mark, top float64) {
 	x, y := a.x(m.hz), s.y(top, math.Max(s.low, math.Min(s.high, m.y*s.scale)))
 	class, hidden := "worst", ""
 	if m.broken {
@@ -347,6 +379,14 @@ func below(x float64) float64 {
 		}
 	}
 	return v
+}
+
+// rounder is a step of labels of as few digits as can be: 2 for 2.5.
+func rounder(step float64) float64 {
+	if v := words.Round(0.8*step, 3); nice(v) == v {
+		return v
+	}
+	return step
 }
 
 // nice is the least of 1, 2, 2.5 and 5 times a power of ten that is not below x.

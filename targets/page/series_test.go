@@ -55,6 +55,9 @@ func series(t *testing.T, b *browser, p product) {
 			w := wanted(t, p, way, c, hz)
 			sameAs(t, b, fmt.Sprintf("%v, way %d, wanted", c, way), [2]int{way, -1}, hz, [2][]complex128{w.ideal})
 			for made, h := range w.made {
+				if made > 0 && board(t, b, made) {
+					apart(t, b, way, made, hz, [2][]complex128{h, w.made[0]})
+				}
 				sameAs(t, b, fmt.Sprintf("%v, way %d, realisation %d", c, way, made), [2]int{way, made}, hz, [2][]complex128{h, w.ideal})
 			}
 		}
@@ -130,5 +133,24 @@ func sameAs(t *testing.T, b *browser, what string, of [2]int, hz []float64, want
 	}
 	if count == 0 {
 		t.Errorf("%s: no error is drawn", what)
+	}
+}
+
+// apart holds the board less the first digital realisation against the responses of both.
+func apart(t *testing.T, b *browser, way, made int, hz []float64, of [2][]complex128) {
+	t.Helper()
+	count := 0
+	for i, v := range evaluate[[]float64](t, b, fmt.Sprintf(`window.report.values("between", %d, %d).map(v => Number.isNaN(v) ? 1e9 : v)`, way, made)) {
+		if v == 1e9 {
+			continue
+		}
+		count++
+		if want := biquad.DB(of[0][i] / of[1][i]); math.Abs(v-want) > 2e-5+2e-5*math.Abs(v) {
+			t.Errorf("way %d: board less digital is %v dB at %v Hz, not %v", way, v, hz[i], want)
+			return
+		}
+	}
+	if count < 20 {
+		t.Errorf("way %d: board less digital at %d frequencies", way, count)
 	}
 }

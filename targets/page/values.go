@@ -19,6 +19,8 @@ const (
 	delayErrorKind = "delay-error" // s
 	sumKind        = "sum"         // dB
 	sumErrorKind   = "sum-error"   // dB
+	betweenKind    = "between"     // dB, of the board over the digital realisation that is drawn, where both are judged
+	timeKind       = "time"        // over time, in the default settings
 )
 
 // delayDownTo and sumDownTo are how far down delays and sums are compared (dB), as verification does.
@@ -66,6 +68,8 @@ func (p *Paper) value(kind string, way, made, i int) float64 {
 		return total(magnitudeQ)
 	case errorKind:
 		return within(magnitudeQ, p.level(way, i) >= p.downTo(made)-slackDB)
+	case betweenKind:
+		return p.value(errorKind, way, made, i) - p.value(errorKind, way, 0, i)
 	case phaseKind:
 		if p.level(way, i) < phaseDownTo-slackDB {
 			return math.NaN()
