@@ -103,6 +103,16 @@ func (w *Wanted) Realisation(d Digital) verify.Realisation {
 	})
 }
 
+// NoiseSpectrum is the noise of a way over frequency (Hz) in combination c: decibels re the mean square of a full-scale
+// sine in each hertz, by number.Noise; nothing of a layout, whose noise is known as a whole.
+func (d Digital) NoiseSpectrum(way int, c verify.Combination) (hz, dbfs []float64) {
+	if d.Laid != nil {
+		return nil, nil
+	}
+	lo, hi := noiseBand(d.RateHz)
+	return d.Format.NewNoise(d.System, way, d.InputGain, d.RateHz, lo, hi).Spectrum(c)
+}
+
 // noiseBand (Hz) is that of noise figures, whatever the promises' band.
 func noiseBand(rateHz float64) (lo, hi float64) { return 20, math.Min(20000, verify.TopOfRate*rateHz) }
 

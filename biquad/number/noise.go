@@ -13,6 +13,8 @@ import (
 type Noise struct {
 	format Format
 	sines  []float64 // Hz
+	hz     []float64 // of the output
+	half   float64   // of the rate (Hz)
 	slots  []noisySlot
 	weight []float64 // of the output frequencies: share of a white noise's power
 	suffix [][]float64
@@ -81,7 +83,7 @@ func newNoise(f Format, slots []biquad.Slot[biquad.Digital], rateHz float64, b b
 	}
 	sines, bands = in.within(sines), out.within(bands)
 
-	n := &Noise{format: f, sines: sines, weight: make([]float64, len(bands))}
+	n := &Noise{format: f, sines: sines, hz: bands, half: half, weight: make([]float64, len(bands))}
 	for i := 1; i < len(bands); i++ { // trapezoids
 		w := (bands[i] - bands[i-1]) / 2 / half
 		n.weight[i-1] += w
@@ -140,6 +142,45 @@ func (f Format) newNoisyAlt(d biquad.Digital, in, out []biquad.Point) noisyAlt {
 // for all): RMS in decibels re the RMS
 // of a full-scale sine.
 func (n *Noise) DBFS(c biquad.Combination) float64 {
+	_, most := n.worst(c)
+	return ratioDB(n.format.UnitRoundOff*math.Sqrt(n.format.rounding.power*most), 1)
+}
+
+// Spectrum is the noise that DBFS is the whole of: at frequencies that go up through the band (Hz), its density
+// in decibels re the mean square of a full-scale sine, in each hertz.
+func (n *Noise) Spectrum(c biquad.Combination) (hz, dbfs []float64) {
+	sine, _ := n.worst(c)
+	density := make([]float64, len(n.hz)) // of a white noise from 0 to half the rate it is 1
+	if n.format.rounding.absolute {
+		for i := range density {
+			density[i] = n.format.rounding.made
+		}
+	}
+	before := 1.0
+	for k, s := range n.slots {
+		a := &s.alt[s.index(c)]
+		for node := range a.from {
+			from := before * a.from[node][sine]
+			if a.mute[node] || from == 0 {
+				continue
+			}
+			for i, v := range n.suffix[k] {
+				density[i] += float64(from * float64(v/n.weight[i]*a.to[node][i]))
+			}
+		}
+		if !n.format.rounding.absolute {
+			before *= a.gain[sine]
+		}
+	}
+	for _, v := range density {
+		dbfs = append(dbfs, ratioDB(n.format.UnitRoundOff*math.Sqrt(n.format.rounding.power*v/n.half), 1))
+	}
+	return n.hz, dbfs
+}
+
+// worst is the sine with which there is most noise, and its power as DBFS scales it; suffix is then
+// that of combination c.
+func (n *Noise) worst(c biquad.Combination) (sine int, most float64) {
 	// suffix[k] is what follows position k, from the output back.
 	last := len(n.slots) - 1
 	copy(n.suffix[last], n.weight)
@@ -180,9 +221,10 @@ func (n *Noise) DBFS(c biquad.Combination) float64 {
 			n.prefix[i] *= v
 		}
 	}
-	var worst float64
-	for _, v := range n.sum {
-		worst = math.Max(worst, v)
+	for i, v := range n.sum {
+		if v > most {
+			sine, most = i, v
+		}
 	}
-	return ratioDB(n.format.UnitRoundOff*math.Sqrt(n.format.rounding.power*worst), 1)
+	return sine, most
 }

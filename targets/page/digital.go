@@ -39,7 +39,7 @@ var digitalChapter = Chapter{Name: "digital", Title: "The digital filters",
 		return fmt.Sprintf("Least headroom is %s, in %s at %s; the filters' own noise is %s or less.", words.DB.Measured(0-peak), way, at, minus(words.DBFS.Measured(noise)))
 	},
 	Body: func(p *Paper) template.HTML {
-		out := p.headed("Peak of a full-scale sine at each output", ofPeak) + p.headed("Noise of the arithmetic, 20 Hz to 20 kHz", ofNoise) + p.costs()
+		out := p.headed("Peak of a full-scale sine at each output", ofPeak) + p.headed("Noise of the arithmetic, 20 Hz to 20 kHz", ofNoise) + p.spectra() + p.costs()
 		for _, d := range p.Digital {
 			if d.Asked {
 				return out + p.roots(d) + p.sections(d)

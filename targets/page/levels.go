@@ -85,7 +85,7 @@ var levelsChapter = Chapter{Name: "levels", Title: "Levels along the board",
 			}
 			view = append(view, c)
 		}
-		return markup(levelsTemplate, view)
+		return p.clips() + markup(levelsTemplate, view)
 	},
 }
 

@@ -45,6 +45,7 @@ func TestInBrowser(t *testing.T) {
 			t.Run("drawn", func(t *testing.T) { drawn(t, b) })
 			t.Run("series", func(t *testing.T) { series(t, b, p) })
 			t.Run("time", func(t *testing.T) { inTime(t, b, p) })
+			t.Run("spectra", func(t *testing.T) { spectra(t, b, p) })
 			t.Run("controls", func(t *testing.T) { controls(t, b, p) })
 			t.Run("widths", func(t *testing.T) { widths(t, b, p) })
 			for _, scheme := range []string{"light", "dark"} {

@@ -32,8 +32,10 @@ type drawing struct {
 	name   string // of what is drawn: said to those who cannot see it
 	says   string // what there is to see
 	strips []strip
-	still  bool  // in the default settings, whatever is chosen
-	axis   *axis // nil of the page's frequencies
+	still  bool   // in the default settings, whatever is chosen
+	axis   *axis  // nil of the page's frequencies
+	mades  string // of a still one: as of a line
+	hidden bool
 }
 
 // strip is one small plot: a quantity of a way, or of the sum.
@@ -165,7 +167,14 @@ func (p *Paper) draw(d drawing) template.HTML {
 	say := func(format string, args ...any) { fmt.Fprintf(&out, format, args...) }
 	escape := template.HTMLEscapeString
 	if d.still {
-		say(`<figure><div class="plot still">`)
+		of := ""
+		if d.mades != "" {
+			of = fmt.Sprintf(` data-mades="%s"`, d.mades)
+		}
+		if d.hidden {
+			of += " hidden"
+		}
+		say(`<figure%s><div class="plot still">`, of)
 	} else {
 		say(`<figure><div class="plot" role="slider" tabindex="0" aria-label="%s: cursor" aria-valuemin="0" aria-valuemax="%d" aria-valuenow="0" aria-valuetext="no frequency" data-fig="%d">`,
 			escape(d.name), len(p.curves.hz)-1, p.fig)

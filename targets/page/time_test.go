@@ -35,7 +35,7 @@ var vertex = regexp.MustCompile(`[ML]([-\d.]+) ([-\d.]+)`)
 // inTime holds steps and impulses against the words of the index, run in another structure than the page's, and the
 // prototype's step in one stride each; and chooses each realisation.
 func inTime(t *testing.T, b *browser, p product) {
-	lines := evaluate[[]timeLine](t, b, `[...document.querySelectorAll("[data-mades]")].map(l => { const s = l.closest("[data-strip]").dataset;
+	lines := evaluate[[]timeLine](t, b, `[...document.querySelectorAll("path[data-mades]")].map(l => { const s = l.closest("[data-strip]").dataset;
 		return {Unit: s.unit, Mades: l.dataset.mades, Class: l.getAttribute("class"), D: l.getAttribute("d"), Way: +s.way, Low: +s.low, High: +s.high, Top: +s.top}; })`)
 	var asked []result.Digital
 	for _, d := range p.index.Digital {
@@ -52,8 +52,8 @@ func inTime(t *testing.T, b *browser, p product) {
 	}
 	for made := range asked {
 		shown := evaluate[[]string](t, b, fmt.Sprintf(`(() => { const s = document.querySelector("#shown [data-made]"); s.value = %d; s.dispatchEvent(new Event("change", {bubbles: true}));
-			return [...document.querySelectorAll("[data-mades]:not([hidden])")].map(l => l.dataset.mades); })()`, made))
-		if len(shown) != 4*len(p.build.Prototype.Ways) {
+			return [...document.querySelectorAll("path[data-mades]:not([hidden]), figure[data-mades]:not([hidden])")].map(l => l.dataset.mades); })()`, made))
+		if len(shown) != 4*len(p.build.Prototype.Ways)+1 { // and the noise
 			t.Errorf("%d lines over time with realisation %d", len(shown), made)
 		}
 		for _, s := range shown {
