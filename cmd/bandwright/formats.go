@@ -84,8 +84,10 @@ type unitReport struct {
 	DelayS  float64 `json:"delay_s"`
 	// Nothing is the likelihood (0 to 1) that nothing is wrong.
 	Nothing float64 `json:"nothing_likelihood"`
-	// Unexplained: not even the likeliest hypothesis explains the measurement.
-	Unexplained bool `json:"unexplained"`
+	// Other is the likelihood that none of the hypotheses is right, and something else is wrong;
+	// Unexplained: that is likelier than not.
+	Other       float64 `json:"other_likelihood"`
+	Unexplained bool    `json:"unexplained"`
 	// Hypotheses are what may be wrong, the likeliest first.
 	Hypotheses []hypothesisReport `json:"hypotheses"`
 	Trims      []string           `json:"trims,omitempty"` // what would bring it nearer
@@ -105,7 +107,7 @@ func unitsOf(j judged) []unitReport {
 	var out []unitReport
 	for _, r := range j.units {
 		u := unitReport{Unit: r.Unit, Kept: r.Kept(), WorstDB: r.WorstDB(), LevelDB: r.LevelDB, DelayS: r.DelayS, Nothing: r.Nothing,
-			Unexplained: r.Unexplained, Hypotheses: []hypothesisReport{}}
+			Other: r.Other, Unexplained: r.Unexplained(), Hypotheses: []hypothesisReport{}}
 		for _, h := range r.Named {
 			u.Hypotheses = append(u.Hypotheses, hypothesisReport(h))
 		}

@@ -17,16 +17,19 @@ type Diagnosis struct {
 	LevelDB, DelayS float64
 	// Nothing is the likelihood (0 to 1) that nothing is wrong.
 	Nothing float64
-	// Hypotheses are what may be wrong, the likeliest first. With Nothing their likelihoods add up
-	// to 1 but for what is too unlikely to be named.
-	Hypotheses []Hypothesis
-	// Unexplained tells that not even the likeliest fits: more than one thing is wrong, or
+	// Other is the likelihood that it is none of these: that more than one thing is wrong, or
 	// something that is not looked for.
-	Unexplained bool
+	Other float64
+	// Hypotheses are what may be wrong, the likeliest first. With Nothing and Other their
+	// likelihoods add up to 1 but for what is too unlikely to be named.
+	Hypotheses []Hypothesis
 }
 
 // Found reports whether something is wrong, more likely than not.
 func (d *Diagnosis) Found() bool { return d.Nothing < 0.5 }
+
+// Unexplained reports whether it is more likely than not that nothing that is looked for fits.
+func (d *Diagnosis) Unexplained() bool { return d.Other > 0.5 }
 
 // Otherwise is how likely it is that a unit is set or connected otherwise than was said.
 func (d *Diagnosis) Otherwise() float64 {
@@ -67,6 +70,9 @@ const (
 	// good, structural and wrong are how likely it is beforehand that a unit is good, that it is
 	// connected or set otherwise than was said, and that a part is wrong.
 	good, structural, wrong = 0.97, 0.01, 0.02
+	// strange is how likely it is beforehand that something else is wrong, and strangeScale how far (in
+	// standard deviations of good units) that moves what is measured at least.
+	strange, strangeScale = 0.002, 2.0
 	// rarer is how many times less likely alternatives are that are no other setting.
 	rarer = 20.0
 	// offScale is how far parts are off that are off (a ratio of 1.35), as the mean of an
@@ -101,6 +107,13 @@ func (x *Bench) Diagnose(readings []Reading) (*Diagnosis, error) {
 	}
 	x.weigh(d, nothing, all, float64(len(t.whole.root)))
 	return d, nil
+}
+
+// more is the weight (its logarithm) of something else being wrong beside a hypothesis: that moves all n figures at
+// random, by as many standard deviations as fit what the hypothesis leaves best.
+func (h *Hypothesis) more(n float64) float64 {
+	scale := math.Max(strangeScale*strangeScale, h.square/n)
+	return h.lnWeight + math.Log(strange) + (h.square-n*math.Log(scale)-h.square/scale)/2
 }
 
 // telling reports whether some part may be wrong at all: where no deviation of one, to the first
@@ -217,16 +230,20 @@ func (x *Bench) hypothesis(t *taken, f Fault) Hypothesis {
 
 // weigh turns weights into likelihoods and gathers what cannot be told apart.
 func (x *Bench) weigh(d *Diagnosis, nothing Hypothesis, all []Hypothesis, n float64) {
-	top := nothing.lnWeight
-	for _, h := range all {
-		top = math.Max(top, h.lnWeight)
+	top := math.Max(nothing.lnWeight, nothing.more(n))
+	for i := range all {
+		top = math.Max(top, math.Max(all[i].lnWeight, all[i].more(n)))
 	}
-	total := exp(nothing.lnWeight - top)
+	d.Other = exp(nothing.more(n) - top)
+	for i := range all {
+		d.Other += exp(all[i].more(n) - top)
+	}
+	total := exp(nothing.lnWeight-top) + d.Other
 	for i := range all {
 		all[i].Likelihood = exp(all[i].lnWeight - top)
 		total += all[i].Likelihood
 	}
-	d.Nothing = exp(nothing.lnWeight-top) / total
+	d.Nothing, d.Other = exp(nothing.lnWeight-top)/total, d.Other/total
 	slices.SortStableFunc(all, func(a, b Hypothesis) int { return cmp.Compare(b.Likelihood, a.Likelihood) })
 	for _, h := range all {
 		h.Likelihood /= total
@@ -239,9 +256,6 @@ func (x *Bench) weigh(d *Diagnosis, nothing Hypothesis, all []Hypothesis, n floa
 		d.Hypotheses = append(d.Hypotheses, h)
 	}
 	slices.SortStableFunc(d.Hypotheses, func(a, b Hypothesis) int { return cmp.Compare(b.Likelihood, a.Likelihood) })
-	if len(d.Hypotheses) > 0 && d.Found() {
-		d.Unexplained = d.Hypotheses[0].square > n+8*math.Sqrt(2*n)+20
-	}
 }
 
 // alike reports whether two faults of parts make the same of every response looked at, but for

@@ -196,8 +196,8 @@ func (u *unit) moves(of func(factors []float64), parts []int) float64 {
 
 // confusion is what became of cases with one fault.
 type confusion struct {
-	cases, first, strictly, three, nothing int
-	misses                                 []string
+	cases, first, strictly, three, nothing, other int
+	misses                                        []string
 }
 
 // proves draws so many faults that move a response by 0.3 dB or more, each on a good board of its own.
@@ -230,6 +230,10 @@ func (u *unit) proves(t testing.TB, n int, r *rand.Rand, take func(factors []flo
 			c.nothing++
 			rank = -1
 		}
+		if d.Unexplained() {
+			c.other++
+		}
+		honest(t, d)
 		if rank == 0 {
 			c.first++
 			if slices.Equal(d.Hypotheses[0].Parts, refs) {
@@ -253,12 +257,15 @@ func (u *unit) proves(t testing.TB, n int, r *rand.Rand, take func(factors []flo
 // judge holds a confusion to what is promised of it.
 func (c confusion) judge(t testing.TB, name string) {
 	t.Helper()
-	t.Logf("%s: of %d boards with a fault %d first (%d the first named), %d among three, %d called good", name, c.cases, c.first, c.strictly, c.three, c.nothing)
+	t.Logf("%s: of %d boards with a fault %d first (%d the first named), %d among three, %d called good, %d unexplained", name, c.cases, c.first, c.strictly, c.three, c.nothing, c.other)
 	for _, m := range c.misses {
 		t.Log(m)
 	}
 	if float64(c.first) < 0.8*float64(c.cases) || float64(c.three) < 0.95*float64(c.cases) {
 		t.Errorf("%s: %d of %d first, %d among three", name, c.first, c.cases, c.three)
+	}
+	if float64(c.other) > 0.1*float64(c.cases) {
+		t.Errorf("%s: %d of %d are called unexplained, each with one fault that is looked for", name, c.other, c.cases)
 	}
 }
 

@@ -108,13 +108,18 @@ func (x *Bench) Sentences(d *Diagnosis) []string {
 		return []string{"nothing found, likelihood " + Percent(d.Nothing)}
 	}
 	var out []string
+	if d.Unexplained() {
+		out = append(out, "none of what is looked for explains the measurement, likelihood "+Percent(d.Other)+": more than one thing is wrong, or something else")
+	}
 	for i := range d.Hypotheses {
 		h := &d.Hypotheses[i]
 		if i == named || i > 0 && h.Likelihood < leastNamed {
 			break
 		}
 		text := x.Sentence(h) + ", likelihood " + Percent(h.Likelihood)
-		if i == 0 && len(h.Parts) > 0 {
+		if i == 0 && d.Unexplained() {
+			text = "the nearest: " + text
+		} else if i == 0 && len(h.Parts) > 0 {
 			text = "fits best: " + text
 		} else if i > 0 {
 			text = "next best: " + text
@@ -127,8 +132,8 @@ func (x *Bench) Sentences(d *Diagnosis) []string {
 		}
 		out = append(out, text)
 	}
-	if d.Unexplained {
-		out = append(out, "but not even that explains the measurement: more than one thing is wrong, or something that is not looked for")
+	if d.Other >= leastNamed && !d.Unexplained() {
+		out = append(out, "none of what is looked for, likelihood "+Percent(d.Other))
 	}
 	return out
 }
