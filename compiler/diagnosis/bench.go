@@ -51,6 +51,8 @@ type Alternative struct {
 	C verify.Combination
 	// H are the responses, by way looked at and frequency of the bench.
 	H [][]complex128
+
+	stage bool // is bypassed: a unit that is otherwise connected as said
 }
 
 // port is all that there is to know of single parts at one frequency.
@@ -83,6 +85,11 @@ func NewBench(subject *verify.Subject, b *board.Board, bought *batch.Purchase, w
 			x.alternatives = append(x.alternatives, Alternative{C: other, H: x.respond(responder, other)})
 		}
 	}
+	without, err := x.bypassed()
+	if err != nil {
+		return nil, err
+	}
+	x.alternatives = append(x.alternatives, without...)
 	return x, nil
 }
 

@@ -3,6 +3,8 @@ package diagnosis
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -134,4 +136,35 @@ func TestRecordings(t *testing.T) {
 	if c := recordings(t, "dabchick", 8); c.three < c.cases || c.first < c.cases/2 {
 		t.Errorf("%d of %d first, %d among three: %v", c.first, c.cases, c.three, c.misses)
 	}
+}
+
+// One board of many ways, recorded as said and in another position of a setting: polarity, exchanged ways and the setting are
+// found.
+func TestRecordedStructures(t *testing.T) {
+	u := benched(t, "bittern")
+	x := newTape(u)
+	r := rand.New(rand.NewPCG(21, 8))
+	found := func(readings []Reading, want string) {
+		t.Helper()
+		d, err := u.bench.Diagnose(readings)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := u.bench.Sentences(d)[0]; !d.Found() || !strings.HasPrefix(got, want) {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+	good := x.record(t, u.factors(r), r)
+	ways, last := u.bench.subject.Ways, len(good)-1
+	inverted := slices.Clone(good)
+	inverted[last].At = func(hz float64) complex128 { return -good[last].At(hz) }
+	found(inverted, ways[last]+" has the wrong polarity, likelihood")
+	swapped := slices.Clone(good)
+	swapped[0].Way, swapped[last].Way = last, 0
+	found(swapped, ways[0]+" and "+ways[last]+" are exchanged, likelihood")
+	a := u.bench.alternatives[0]
+	other := &unit{Build: u.Build, bench: u.bench}
+	other.solver, other.outs = u.Board.Solver(a.C)
+	x.u = other
+	found(x.record(t, other.factors(r), r), u.bench.Sentence(&Hypothesis{C: a.C})+", likelihood")
 }

@@ -38,8 +38,15 @@ func (x *Bench) structures(t *taken, nothing float64) ([]Hypothesis, error) {
 				if a == b && a > 0 {
 					continue // none exchanged, once
 				}
+				stage := other != nil && other.stage
+				if stage && a != b {
+					continue
+				}
 				s := structure{other: other, swapped: [2]int{a, b}}
 				x.connect(&s, t, h, buf)
+				if stage && len(s.inverted) > 0 {
+					continue
+				}
 				if other != nil || a != b || len(s.inverted) > 0 {
 					all = append(all, s)
 				}
@@ -94,7 +101,11 @@ func (x *Bench) connect(s *structure, t *taken, h [][]complex128, buf []float64)
 		t = &other
 	}
 	if moved := s.swapped[0] != s.swapped[1] || s.other != nil && s.other.Text != ""; moved && x.FitDelay && x.Phased {
-		t = x.later(t, h)
+		reach := connectedReach
+		if s.other != nil && s.other.stage {
+			reach = bypassReach
+		}
+		t = x.later(t, h, reach)
 	}
 	sign := make([]float64, len(x.ways))
 	for c := range sign {
@@ -116,9 +127,11 @@ func (x *Bench) connect(s *structure, t *taken, h [][]complex128, buf []float64)
 	s.square = t.whole.square(x.deviation(buf, t, func(i int, _ place) complex128 { return s.h[i] }))
 }
 
-// later is a measurement with its delay fitted to other responses.
-func (x *Bench) later(t *taken, h [][]complex128) *taken {
-	const reach = 0.012 // s: what ways of one unit may be apart
+// connectedReach (s) is what ways of one unit may be apart.
+const connectedReach = 0.012
+
+// later is a measurement with its delay fitted to other responses, within a reach (s).
+func (x *Bench) later(t *taken, h [][]complex128, reach float64) *taken {
 	s := x.delayOf(t, h, 1, -reach, reach)
 	out := *t
 	out.h = nil
