@@ -163,16 +163,24 @@ func (b *Build) hear(ctx context.Context) (*Air, []verify.Finding) {
 	}})
 }
 
-// Listen is what the drivers of a spec make of its prototype, those with a model alone:
-// files are not read. nil where there are none, and where the spec means nothing.
-func Listen(s *language.Spec) (*acoustic.System, *acoustic.Heard) {
+// Listen is what the drivers of a spec make of its prototype. Files are not read: measured is
+// the response of a way that has one, nil where that is not known. nil where there is no
+// driver, and where the spec means nothing.
+func Listen(s *language.Spec, measured func(way string) acoustic.Source) (*acoustic.System, *acoustic.Heard) {
 	w, _ := Prototype(s)
 	if w == nil {
 		return nil, nil
 	}
-	if w.Acoustics, _ = w.inAir(); w.Acoustics == nil {
+	all, notes, _ := sources(w.Spec, w.Drivers)
+	for i, way := range w.Spec.Ways {
+		if way.Driver != nil && way.Driver.Model < 0 {
+			all[i] = measured(way.Name)
+		}
+	}
+	if !slices.ContainsFunc(all, func(s acoustic.Source) bool { return s != nil }) {
 		return nil, nil
 	}
+	w.Acoustics = acoustic.New(w.Spec, all, notes)
 	return w.Acoustics, w.Acoustics.Hear(verify.NewIdeal(w.Prototype), acoustic.Listening{Subject: w.Subject(), FullV: w.prototypeV()})
 }
 

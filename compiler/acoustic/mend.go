@@ -101,9 +101,9 @@ func AlikeHz(s *System, m Meeting, limit float64) float64 {
 		}
 		return true
 	}
-	for step := 1; step <= 2*perOctave; step++ {
+	for step := 1; step <= 2*PerOctave; step++ {
 		for _, sign := range []float64{-1, 1} {
-			if hz := words.Round(m.Hz*math.Exp2(sign*float64(step)/perOctave), 2); alike(hz) {
+			if hz := words.Round(m.Hz*math.Exp2(sign*float64(step)/PerOctave), 2); alike(hz) {
 				return hz
 			}
 		}

@@ -37,14 +37,14 @@ type Amplifier struct {
 	DC             bool
 }
 
-const (
-	lowestHz, highestHz = 5, 20e3
-	perOctave           = 24
-)
+const lowestHz, highestHz = 5, 20e3
+
+// PerOctave is how many frequencies of a System lie in an octave.
+const PerOctave = 24
 
 // New puts the sources of a spec's ways, nil where there is none, behind their amplifiers.
 func New(s *language.Spec, sources []Source, notes [][]string) *System {
-	out := &System{Hz: biquad.Octaves(lowestHz, highestHz, perOctave)}
+	out := &System{Hz: biquad.Octaves(lowestHz, highestHz, PerOctave)}
 	for i, w := range s.Ways {
 		x := Way{Name: w.Name, Source: sources[i], Amplifier: amplifierOf(w.Amplifier), Notes: notes[i]}
 		if w.Driver != nil {

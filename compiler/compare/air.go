@@ -13,33 +13,66 @@ import (
 // radiates reports whether the edit is about drivers or amplifiers.
 func (e edit) radiates() bool { return e.effect.Has(language.Radiates) }
 
-// listened is what a spec's modelled drivers make of it.
+// listened is what a spec's drivers make of it.
 type listened struct {
 	system *acoustic.System
 	heard  *acoustic.Heard
 }
 
 // listen is the old spec with some edits, those about filters or drivers, and with all
-// others.
-func (d *difference) listen(on func(edit) bool) listened {
+// others. Of ways for which now holds a measured response is the new result's.
+func (c *comparison) listen(on func(edit) bool, now func(way string) bool) listened {
+	d := c.difference
 	s, _ := language.FromTree(d.blend(func(e edit) bool { return !e.wanted() && !e.radiates() || on(e) }), d.lang)
 	if s == nil {
 		return listened{}
 	}
-	system, heard := compiler.Listen(s)
+	system, heard := compiler.Listen(s, func(way string) acoustic.Source {
+		from := c.old
+		if now(way) {
+			from = c.new
+		}
+		if x := from.Measured(way); x != nil {
+			return x.Source()
+		}
+		return nil
+	})
 	return listened{system, heard}
+}
+
+// before is the old spec with its measured responses, as it was listened to; once.
+func (c *comparison) before() listened {
+	if c.was.heard == nil {
+		c.was = c.listen(func(edit) bool { return false }, func(string) bool { return false })
+	}
+	return c.was
 }
 
 // inAir adds what an edit about drivers or amplifiers does to the sound of each way, how far
 // its cone moves and up to which level it holds; false where that is nothing.
-func (c *comparison) inAir(e cause) (told bool) {
+func (c *comparison) inAir(e cause) bool {
 	if !e.radiates() {
 		return false
 	}
-	was := c.difference.listen(func(edit) bool { return false })
-	is := c.difference.listen(func(o edit) bool { return o.said == e.said })
+	is := c.listen(func(o edit) bool { return o.said == e.said }, func(string) bool { return false })
+	return c.moves(c.before(), is, Change{Causes: []string{e.path}, Line: e.at.Line}, e.said)
+}
+
+// moves adds what became of each way from was to is, or of their sum where that alone
+// moved; false where that is nothing. by has causes and line.
+func (c *comparison) moves(was, is listened, by Change, why string) (told bool) {
 	if was.heard == nil || is.heard == nil {
 		return false
+	}
+	tell := func(way string, db, hz float64, said []string) {
+		if said == nil {
+			return
+		}
+		told = true
+		x := by
+		x.Kind, x.Way, x.DB, x.AtHz, x.Beyond = OfAir, way, db, hz, math.Abs(db) > c.tol.MagnitudeDB
+		x.Sentence = fmt.Sprintf("%s in the air: %s, because %s", way, words.List(said), why)
+		c.add(x)
 	}
 	for k := range was.heard.Ways {
 		for j := range is.heard.Ways {
@@ -47,27 +80,25 @@ func (c *comparison) inAir(e cause) (told bool) {
 			if a.Way != b.Way || len(a.LevelDB) == 0 || len(b.LevelDB) == 0 {
 				continue
 			}
-			said, db, hz := louder(was.system.Hz, a, b)
-			said = append(said, travels(&was.system.Ways[k], &is.system.Ways[j], a, b)...)
-			if said == nil {
-				continue
-			}
-			told = true
-			c.add(Change{Kind: OfAir, Way: a.Way, DB: db, AtHz: hz, Causes: []string{e.path}, Line: e.at.Line, Beyond: math.Abs(db) > c.tol.MagnitudeDB,
-				Sentence: fmt.Sprintf("%s in the air: %s, because %s", a.Way, words.List(said), e.said)})
+			said, db, hz := louder(was.system.Hz, a.LevelDB, b.LevelDB)
+			tell(a.Way, db, hz, append(said, travels(&was.system.Ways[k], &is.system.Ways[j], a, b)...))
 		}
+	}
+	if !told && was.system.Whole() && is.system.Whole() {
+		said, db, hz := louder(was.system.Hz, was.heard.SumDB, is.heard.SumDB)
+		tell(sumOfWays, db, hz, said)
 	}
 	return told
 }
 
-// louder is the greatest move of a way's level on the axis where it is heard.
-func louder(hz []float64, a, b *acoustic.HeardWay) (said []string, db, at float64) {
+// louder is the greatest move of a level on the axis where it is heard.
+func louder(hz, a, b []float64) (said []string, db, at float64) {
 	most := math.Inf(-1)
 	for i := range hz {
-		most = max(most, a.LevelDB[i], b.LevelDB[i])
+		most = max(most, a[i], b[i])
 	}
 	for i, f := range hz {
-		if d := b.LevelDB[i] - a.LevelDB[i]; math.Max(a.LevelDB[i], b.LevelDB[i]) > most+heardDB && math.Abs(d) > math.Abs(db)+1e-9 {
+		if d := b[i] - a[i]; math.Max(a[i], b[i]) > most+heardDB && math.Abs(d) > math.Abs(db)+1e-9 {
 			db, at = d, f
 		}
 	}

@@ -116,7 +116,7 @@ func (c *comparison) builtAnew() (paths []string, why string) {
 // otherFiles are those that both specs name and that hold something else now.
 func (c *comparison) otherFiles() (said []string) {
 	for _, name := range slices.Sorted(maps.Keys(c.new.Inputs)) {
-		if was, named := c.old.Inputs[name]; named && was != c.new.Inputs[name] {
+		if was, named := c.old.Inputs[name]; named && was != c.new.Inputs[name] && !c.isResponse(name) {
 			said = append(said, name+" is another file")
 		}
 	}

@@ -45,9 +45,10 @@ func (c *comparison) causes() {
 
 // single adds the sentences of every edit alone.
 func (c *comparison) single(found []cause, total []move) {
+	measured := c.measured()
 	for _, e := range found {
 		told := c.moved(e, total)
-		told = c.inAir(e) || told
+		told = measured[e.said] || c.inAir(e) || told
 		if told && !e.stops {
 			continue
 		}

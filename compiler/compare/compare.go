@@ -97,6 +97,7 @@ type comparison struct {
 	a, b     *responses
 	total    []move
 	several  bool // edits of one way
+	was      listened
 }
 
 // Results says in sentences what changed from one accepted result to another,
@@ -126,6 +127,8 @@ func Results(old, new *result.Accepted) *Comparison {
 	c.hz = biquad.Octaves(low, high, scopePerOctave, c.narrow()...)
 	if c.difference != nil {
 		c.causes()
+	} else {
+		c.files()
 	}
 	c.realisations()
 	c.promises()

@@ -41,6 +41,8 @@ type Accepted struct {
 	// exact; no person reads them.
 	Digital []AcceptedDigital `json:"digital"`
 	Board   *AcceptedBoard    `json:"board,omitempty"`
+	// Drivers are the measured responses of ways; none of a file that is older than they are.
+	Drivers []AcceptedDrivers `json:"measured,omitempty"`
 }
 
 // AcceptedFinding is what became of a promise.
@@ -96,6 +98,7 @@ func Accept(b *compiler.Build) *Accepted {
 	if a.Board != nil {
 		a.Board.wire(b)
 	}
+	a.Drivers = acceptedDrivers(b)
 	return a
 }
 
@@ -196,4 +199,4 @@ func (a *Accepted) Bytes() ([]byte, error) { return pretty(a, acceptedStyle) }
 // acceptedStyle is for a person who reviews a change: the spec, what became of the
 // promises and the responses come first, a finding a line and a level or phase response a line; then what comparisons
 // compute with, a way of a realisation a line.
-var acceptedStyle = words.JSON{Width: 240, Indent: 1, Packed: map[string]int{"responses": 4, "digital": 3, "board": 1}}
+var acceptedStyle = words.JSON{Width: 240, Indent: 1, Packed: map[string]int{"responses": 4, "digital": 3, "board": 1, "measured": 1}}

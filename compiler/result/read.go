@@ -39,6 +39,11 @@ func ReadAccepted(data []byte) (*Accepted, error) {
 			return nil, fmt.Errorf("the board: %w", err)
 		}
 	}
+	for i := range a.Drivers {
+		if err := a.Drivers[i].check(); err != nil {
+			return nil, err
+		}
+	}
 	return &a, a.agree()
 }
 
