@@ -153,7 +153,7 @@ func (b *Build) hear(ctx context.Context) (*Air, []verify.Finding) {
 	if b.Spec.Room != nil {
 		air.Reflections, air.LoudestAt = s.Reflections(b.Spec.Room), s.LoudestAt(ideal, c, acoustic.RoomHz)
 	}
-	return air, b.Promises.InAir(promise.Air{System: s, Heard: air.Heard, Meetings: air.Meetings, Mend: func(h *acoustic.Heard, limit float64) string {
+	return air, b.Promises.InAir(promise.Air{System: s, Heard: air.Heard, Meetings: air.Meetings, BandGiven: b.Promises.AirLowHz > 0, Mend: func(h *acoustic.Heard, limit float64) string {
 		for i, x := range air.Heard {
 			if x == h {
 				return s.Mend(all[i].r, listening(all[i]), limit)

@@ -31,7 +31,10 @@ func acousticSums(a Air, limit float64) []verify.Finding {
 				f.Kept = false
 			}
 		}
-		f.Note = fmt.Sprintf("on the axis, %s re its mean from %s to %s", words.Level(h.Sum.Value, "dB"), words.Hz(words.Round(h.SumLowHz, 3)), words.Hz(words.Round(h.SumHighHz, 3)))
+		f.Note = fmt.Sprintf("on the axis, %s re its own mean from %s to %s", words.Level(h.Sum.Value, "dB"), words.Hz(words.Round(h.SumLowHz, 3)), words.Hz(words.Round(h.SumHighHz, 3)))
+		if !a.BandGiven {
+			f.Note += ", the first and the last frequency at which two ways are within 20 dB of each other"
+		}
 		if !f.Kept {
 			f.Remedy = a.Mend(h, limit)
 			if f.Remedy == "" {

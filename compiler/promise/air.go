@@ -12,6 +12,8 @@ type Air struct {
 	// equally loud.
 	Heard    []*acoustic.Heard
 	Meetings []acoustic.Meeting
+	// BandGiven says that the spec says where the sum is judged.
+	BandGiven bool
 	// Mend is advice for a sum that departs so far (dB) in a realisation, which was tried;
 	// "" where none is better.
 	Mend func(h *acoustic.Heard, limit float64) string

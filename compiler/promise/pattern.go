@@ -27,7 +27,7 @@ func patterns(a Air, limit float64) []verify.Finding {
 			f.Broken = 1
 			f.Remedy = "no crossover within two octaves does: " + "allow promise." + Pattern.Name + ": " + Pattern.Loosened(f.Worst)
 			if hz := acoustic.AlikeHz(a.System, m, limit); hz > 0 {
-				f.Remedy = fmt.Sprintf("they are within %s dB at %s: cross there", words.Exact(limit), words.Hz(hz))
+				f.Remedy = fmt.Sprintf("they are within %s dB at %s: move the crossover until they are equally loud there", words.Exact(limit), words.Hz(hz))
 			}
 		}
 		out = append(out, f)

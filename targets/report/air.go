@@ -143,6 +143,7 @@ func limits(p *page, a *compiler.Air) {
 		p.line("")
 		p.note("Up to these levels re full scale each way of the prototype is within its excursion and what its amplifier gives:")
 		p.table(&t)
+		tighter(p, a)
 	}
 }
 
