@@ -1,6 +1,6 @@
 /*
  * dabchick_float32.c: the loudspeaker filters of "dabchick", tables and code
- * Spec SHA-256 c6c97d3c4baef893862af0081985b150e1a5766c012e00f157323a7f92d51011
+ * Spec SHA-256 e9e3a6613886ac7f14945f19e9061166695aa6e43386e7818311cf29d7257624
  *
  * Compile this file with the program; dabchick_float32.h tells all about it.
  *
@@ -66,8 +66,8 @@
 #define DABCHICK_COLD
 #endif
 
-#define DABCHICK_READY 0xd3fa70a9u /* of this spec in this format */
-#define DABCHICK_CHECK 0x45a9c089u
+#define DABCHICK_READY 0x15d86656u /* of this spec in this format */
+#define DABCHICK_CHECK 0xe8704686u
 #define DABCHICK_TICK 32u /* samples between two looks at what is asked for */
 #define DABCHICK_REST 256u /* and between two looks for sections that have come to rest */
 #define DABCHICK_SIZE 0x7fffffffu /* what dabchick_bits has of a sample's size */

@@ -3,7 +3,7 @@
  *
  * Dabchick, a small sealed two-way for desks (invented)
  * Revision A1
- * Spec SHA-256 c6c97d3c4baef893862af0081985b150e1a5766c012e00f157323a7f92d51011
+ * Spec SHA-256 e9e3a6613886ac7f14945f19e9061166695aa6e43386e7818311cf29d7257624
  *
  * WHAT IT DOES
  * One input channel becomes 2 ways. Every input sample passes the common filters once;
@@ -99,7 +99,7 @@
 #error "dabchick: include the header of one number format only; another one was included before"
 #endif
 #define DABCHICK_FORMAT "float32"
-#define DABCHICK_SPEC_SHA256 "c6c97d3c4baef893862af0081985b150e1a5766c012e00f157323a7f92d51011"
+#define DABCHICK_SPEC_SHA256 "e9e3a6613886ac7f14945f19e9061166695aa6e43386e7818311cf29d7257624"
 
 #include <stdint.h>
 

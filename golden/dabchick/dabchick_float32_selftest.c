@@ -1,6 +1,6 @@
 /*
  * dabchick_float32_selftest.c: self-test of the loudspeaker filters of "dabchick" in single precision
- * Spec SHA-256 c6c97d3c4baef893862af0081985b150e1a5766c012e00f157323a7f92d51011
+ * Spec SHA-256 e9e3a6613886ac7f14945f19e9061166695aa6e43386e7818311cf29d7257624
  *
  * Compile it beside dabchick_float32.c with the options of the program, declare
  *
