@@ -38,17 +38,14 @@ const (
 // Mountings are all that there are.
 var Mountings = []Mounting{
 	{Name: "sealed", Doc: "In a closed box of `volume`, in free space; with `baffle-width` its front is a baffle.",
-		Needs: []string{KeyVolume}, Takes: []string{KeyWidth}, make: func(e Enclosure) surrounding { return sealed{step{e.WidthM}, e.VolumeM3} }},
+		Needs: []string{KeyVolume}, Takes: []string{KeyWidth}, make: func(e Enclosure) surrounding { return sealed{step{widthM: e.WidthM}, e.VolumeM3} }},
 	{Name: "vented", Doc: "In a box of `volume` with a port tuned to `tuning`.",
 		Needs: []string{KeyVolume, KeyTuning}, Takes: []string{KeyPortQ, KeyWidth}, make: func(e Enclosure) surrounding {
-			return vented{sealed{step{e.WidthM}, e.VolumeM3}, 2 * math.Pi * e.TuningHz, e.PortQ}
+			return vented{sealed{step{widthM: e.WidthM}, e.VolumeM3}, 2 * math.Pi * e.TuningHz, e.PortQ}
 		}},
 	{Name: "baffle", Doc: "In an infinite baffle, or in one of `baffle-width`; what is behind it does not load the cone and is not heard.",
 		Takes: []string{KeyWidth}, make: func(e Enclosure) surrounding {
-			if e.WidthM == 0 {
-				e.WidthM = math.Inf(1)
-			}
-			return open{step{e.WidthM}}
+			return open{step{widthM: e.WidthM, wall: e.WidthM == 0}}
 		}},
 	{Name: "dipole", Doc: "Open to the back; sound from there comes later by `path-difference` and with the other sign.",
 		Needs: []string{KeyPath}, make: func(e Enclosure) surrounding { return dipole{e.PathM} }},
@@ -64,16 +61,19 @@ func MountingNamed(name string) (Mounting, bool) {
 	return Mounting{}, false
 }
 
-// step is a baffle of that width (m), 0 for none, infinite for a wall. From full to half
+// step is a baffle of that width (m), 0 for none, or a wall without end. From full to half
 // space the pressure on the axis doubles: a first-order shelf, 3 dB at k·width/2 = 1,
 // that is c/(π·width). To the rear the same shelf falls from 1 to 0. A real edge ripples
 // around that.
-type step struct{ widthM float64 }
+type step struct {
+	widthM float64
+	wall   bool
+}
 
 func (s step) shape(hz, degrees float64) complex128 {
 	front := complex(1, 0)
 	switch {
-	case math.IsInf(s.widthM, 1):
+	case s.wall:
 		front = 2
 	case s.widthM > 0:
 		w0 := 2 * SpeedOfSound / s.widthM

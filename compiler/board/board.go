@@ -94,6 +94,7 @@ type Board struct {
 
 	bandHz     [2]float64 // that promises hold in
 	restOhm    float64    // of what gives nodes their direct current
+	peakV      float64    // the greatest voltage behind the input, at its level
 	trim       *trimmer   // of each way, nil for none
 	manyValues string     // why few-values has no effect, "" where it has one or is not wished
 	// boundValues says which promise few values kept to and not the wish, "" for none.

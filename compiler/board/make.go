@@ -3,6 +3,7 @@ package board
 import (
 	"context"
 	"fmt"
+	"math"
 	"slices"
 
 	"bandwright/compiler/progress"
@@ -88,7 +89,9 @@ func (b *Board) chooseStages(ctx context.Context, j Job, bench *stage.Bench) ([]
 		return nil, obstacles
 	}
 	b.lookBehind(chains, gains)
+	input := b.input(j)
 	c := &chooser{bench: bench, wishes: j.Wishes, says: j.says, drop: j.drop, limitDB: j.LimitDB, lost: j.lost}
+	b.peakV = math.Sqrt2 * j.Spec.Input.Level.In(nil) * input.level
 	kept := j.keep(chains, b.Ways)
 	if c.lookAhead(ctx, chains, kept); ctx.Err() != nil {
 		return nil, nil
@@ -106,7 +109,6 @@ func (b *Board) chooseStages(ctx context.Context, j Job, bench *stage.Bench) ([]
 	if obstacles = append(obstacles, c.idleWishes(j.System)...); len(obstacles) > 0 {
 		return nil, once(obstacles)
 	}
-	input := b.input(j)
 	if input.obstacle != nil {
 		return nil, []Obstacle{*input.obstacle}
 	}

@@ -111,11 +111,19 @@ func (v *choice) candidateLists(ctx context.Context, bench *stage.Bench) ([][]st
 			out[order[i]] = s.list
 			return nil
 		}
-		out[order[i]], _, err = bench.Candidates(s.Section, only(s.Topology), pool, behind[s])
+		list, _, err := bench.Candidates(s.Section, only(s.Topology), pool, behind[s])
+		if calm := slices.DeleteFunc(slices.Clone(list), v.board.clips); len(calm) > 0 && !v.board.clips(s.Candidate) {
+			list = calm // sharing values is worth no clipping
+		}
+		out[order[i]] = list
 		return err
 	})
 	return out, err
 }
+
+// clips reports whether an op-amp in a stage clips where the input's level reaches the
+// stage; what the chain makes of that on the way to it is not counted.
+func (b *Board) clips(c stage.Candidate) bool { return c.Swing*b.peakV > b.OpAmp.SwingV }
 
 // choose chooses the values of one chain: as few new ones, beside those that the
 // other stages have, as its limits allow.

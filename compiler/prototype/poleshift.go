@@ -29,6 +29,9 @@ var poleShift = Kind{
 	},
 	Ideal: func(args *language.Value) (Ideal, []Problem) {
 		from, to := args.Get("from"), args.Get("to")
+		if from.Word == OfDriver {
+			return Ideal{}, []Problem{problem("from", "numbers, such as `{at: 55 Hz, q: 0.8}`", "the driver's pole pair is not known here")}
+		}
 		ratio := number(from, "at") / number(to, "at")
 		return section(omega(number(to, "at")),
 			[3]float64{ratio * ratio, ratio / number(from, "q"), 1},

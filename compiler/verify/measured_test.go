@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"bandwright/biquad"
+	"bandwright/compiler/acoustic"
 	"bandwright/compiler/design"
 	"bandwright/compiler/promise"
 	"bandwright/compiler/verify"
@@ -161,6 +162,7 @@ func TestEveryPromiseIsJudged(t *testing.T) {
 	}
 	_, findings := verify.Judge(context.Background(), subject(proto), able{strayed{measured{verify.NewIdeal(proto)}}}, p.Terms())
 	findings = append(findings, p.Crossovers(&design.Design{Pairs: []design.PairSum{{Lower: "low", Upper: "high"}}})...)
+	findings = append(findings, p.InAir(heard())...)
 	for _, f := range findings {
 		judged[f.Promise] = true
 	}
@@ -169,4 +171,24 @@ func TestEveryPromiseIsJudged(t *testing.T) {
 			t.Errorf("%s is demanded and never judged", r.Name)
 		}
 	}
+}
+
+// piston is a driver that is known everywhere and moves by up to 2 mm.
+type piston struct{}
+
+func (piston) Pressure(float64, float64) complex128 { return 1 }
+func (piston) Directs() bool                        { return true }
+func (piston) Covers() (low, high float64)          { return 0, 40000 }
+func (piston) Excursion(float64) complex128         { return 1e-4 }
+func (piston) ExcursionM() float64                  { return 2e-3 }
+
+// heard is a way in the air of which everything is known and nothing is too much.
+func heard() promise.Air {
+	some := func(v float64) verify.Extreme {
+		return verify.Extreme{Value: v, AtHz: 100, Known: true}
+	}
+	s := &acoustic.System{Hz: []float64{100}, Ways: []acoustic.Way{{Name: "low", Source: piston{}, Amplifier: acoustic.Amplifier{Known: true, Gain: 20, LimitV: 28, LimitA: 7}}}}
+	h := &acoustic.Heard{Realisation: "measured", Sum: some(0.5), Departures: []verify.Extreme{some(0.5)}, SumLowHz: 50, SumHighHz: 5000,
+		Ways: []acoustic.HeardWay{{Way: "low", Excursion: some(1e-4), Volts: some(1), Amperes: some(0.2)}}}
+	return promise.Air{System: s, Heard: []*acoustic.Heard{h}, Meetings: []acoustic.Meeting{{Lower: "low", Upper: "high", Hz: 2300}}}
 }
