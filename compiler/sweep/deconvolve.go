@@ -19,8 +19,8 @@ type Take struct {
 	// of their correlation.
 	DelayS float64
 
-	bins []complex128 // of the gated impulse response, from 0 Hz
-	rest []complex128 // of as long a piece of it where nothing but noise is
+	bins []complex128    // of the gated impulse response, from 0 Hz
+	rest [2][]complex128 // of pieces as long, before it and behind it, where nothing but noise is
 	fft  int
 }
 
@@ -85,7 +85,8 @@ func Deconvolve(reference, recorded []float64, rateHz float64) (*Take, error) {
 		impulse[i] /= float64(n)
 	}
 	t.bins = fft.Coefficients(got, t.gated(make([]float64, n), impulse, top))
-	t.rest = fft.Coefficients(nil, t.gated(make([]float64, n), impulse, top+int((beforeS+behindS+0.1)*rateHz)))
+	away := int((beforeS + behindS + 0.1) * rateHz)
+	t.rest = [2][]complex128{fft.Coefficients(nil, t.gated(make([]float64, n), impulse, top-away)), fft.Coefficients(nil, t.gated(make([]float64, n), impulse, top+away))}
 	return t, nil
 }
 
@@ -211,18 +212,21 @@ func cubic(v [4]complex128, x float64) complex128 {
 }
 
 // Noise is how much noise is in Response at hz (Hz), as a part of it (RMS, linear): what is
-// where no impulse response is, over a third of an octave.
+// where no impulse response is, over a third of an octave. Of what is before it and behind
+// it that is the greater: a recording that ends soon after the sweep holds nothing behind
+// high frequencies, and one that began just before it nothing before low ones.
 func (t *Take) Noise(hz []float64) []float64 {
 	out := make([]float64, len(hz))
 	spacing := t.RateHz / float64(t.fft)
 	const half = 1.0 / 6 // octaves
 	for k, f := range hz {
-		noise, signal := 0.0, 0.0
+		var noise [2]float64
+		signal := 0.0
 		from, to := int(f*math.Exp2(-half)/spacing), int(f*math.Exp2(half)/spacing)
 		for i := max(1, from); i <= min(to, len(t.bins)-1); i++ {
-			noise, signal = noise+biquad.Power(t.rest[i]), signal+biquad.Power(t.bins[i])
+			noise[0], noise[1], signal = noise[0]+biquad.Power(t.rest[0][i]), noise[1]+biquad.Power(t.rest[1][i]), signal+biquad.Power(t.bins[i])
 		}
-		out[k] = math.Sqrt(noise / math.Max(signal, 1e-300))
+		out[k] = math.Sqrt(max(noise[0], noise[1]) / math.Max(signal, 1e-300))
 	}
 	return out
 }

@@ -98,3 +98,33 @@ func TestDeconvolution(t *testing.T) {
 		}
 	}
 }
+
+// A recording that ends soon after the sweep has the noise at every frequency that a long one
+// has, within 3 dB.
+func TestNoiseOfAShortRecording(t *testing.T) {
+	const rate = 48000
+	for _, length := range []float64{1, DefaultS} {
+		s := New(rate, length, DefaultDBFS)
+		played := s.Samples()
+		recorded := append(make([]float64, rate), played...)
+		recorded = append(recorded, make([]float64, 2*rate)...)
+		r := rand.New(rand.NewPCG(3, 4))
+		for i := range recorded {
+			recorded[i] += 1e-5 * r.NormFloat64()
+		}
+		hz := biquad.Spaced(40, 18000, 30)
+		var noise [2][]float64
+		for k, end := range []int{len(recorded), rate + len(played) - rate} { // the stimulus ends with 1.5 s of silence
+			take, err := Deconvolve(played, recorded[:end], rate)
+			if err != nil {
+				t.Fatal(err)
+			}
+			noise[k] = take.Noise(hz)
+		}
+		for i := range hz {
+			if off := biquad.GainDB(noise[1][i] / noise[0][i]); math.Abs(off) > 3 {
+				t.Errorf("%g s, %g Hz: %.1f dB off", length, hz[i], off)
+			}
+		}
+	}
+}
