@@ -22,7 +22,7 @@ type Check struct {
 	Specs   []string `arg:"" name:"SPEC" help:"The specs, YAML files."`
 	Against string   `placeholder:"DIR" help:"Folder of accepted results, NAME.accepted.json: say what changed since, and fail on a regression."`
 	Accept  bool     `help:"Write the present results to the folder of --against, as accepted."`
-	HTML    string   `name:"html" placeholder:"DIR" help:"Folder for a page of each spec, NAME.html: before and after on one axis. Needs --against."`
+	HTML    string   `name:"html" placeholder:"DIR" help:"With --against a folder for a page of each spec, NAME.html: before and after on one axis. With --measured the file of a page: each way measured over wanted, and what is likely wrong."`
 	Built   string   `placeholder:"DIR" help:"Folder that compile wrote to: fail unless it holds all files of one run of this spec."`
 	Format  string   `enum:"text,json,github,junit" default:"text" placeholder:"FORMAT" help:"text, json, github or junit. The default is text."`
 
@@ -45,7 +45,7 @@ Examples:
     bandwright check specs/*.yaml --against accepted
     bandwright check specs/heron.yaml --built build/heron
     bandwright check specs/heron.yaml --measured bass=b.txt,mid=m.txt,treble=t.txt --with placement=wall
-    bandwright check specs/heron.yaml --measured units --reference loop.wav`
+    bandwright check specs/heron.yaml --measured units --reference loop.wav --html units.html`
 }
 
 // judged is what became of one spec. It holds no Build: those of many specs
@@ -65,6 +65,7 @@ type judged struct {
 	// unanswered says that this is no spec but an accepted result of one that is gone.
 	unanswered bool
 	units      []*finished.Result // those of --measured
+	notes      []string           // on how they were measured
 	err        error
 
 	began                time.Time
@@ -95,8 +96,8 @@ func (c Check) Run(ctx context.Context, con console) error {
 	if c.Accept && c.Against == "" {
 		return refused("--accept needs `--against DIR`: the folder that accepted results go to")
 	}
-	if c.HTML != "" && c.Against == "" {
-		return refused("--html needs `--against DIR`: what the pages compare with")
+	if c.HTML != "" && c.Against == "" && len(c.Measured) == 0 {
+		return refused("--html needs `--against DIR`, what the pages compare with, or `--measured WAY=FILE`")
 	}
 	if c.Built != "" && len(c.Specs) > 1 {
 		return refused("--built takes one spec: its folder holds what one was compiled to")
@@ -169,7 +170,7 @@ func (c Check) only() error {
 
 // judgeFinished judges finished units of the one spec.
 func (c Check) judgeFinished(ctx context.Context, con console, take func(judged) error) error {
-	j, err := c.Finished.judge(ctx, con, c.Specs[0])
+	j, err := c.Finished.judge(ctx, con, c.Specs[0], c.HTML)
 	if err != nil {
 		j.err = err
 	}

@@ -21,6 +21,7 @@ import (
 	"bandwright/compiler/sweep"
 	"bandwright/compiler/wave"
 	"bandwright/compiler/words"
+	"bandwright/targets/page"
 )
 
 // Finished are the flags of check for finished units.
@@ -41,6 +42,7 @@ type desk struct {
 	terms finished.Terms
 	units []measuredUnit
 	notes []string
+	html  string // the page, "" for none
 }
 
 // measuredUnit is one unit's files.
@@ -52,8 +54,8 @@ type measuredUnit struct {
 // sampleLimit (bytes) is the longest file of a measurement that is read.
 const sampleLimit = 1 << 28
 
-// judgeFinished judges the units of one spec.
-func (v Finished) judge(ctx context.Context, con console, file string) (judged, error) {
+// judge judges the units of one spec, and writes a page of them where html names its file.
+func (v Finished) judge(ctx context.Context, con console, file, html string) (judged, error) {
 	j := judged{file: file, lined: true, began: time.Now()}
 	src, err := read(ctx, file)
 	if err != nil {
@@ -61,7 +63,7 @@ func (v Finished) judge(ctx context.Context, con console, file string) (judged, 
 	}
 	line := startProgress(con.err, "checking "+file)
 	defer line.stop()
-	d := &desk{Finished: v}
+	d := &desk{Finished: v, html: html}
 	d.b, j.faults, j.err = awaited(line.in(ctx, ""), file, func(ctx context.Context) (*compiler.Build, []language.Fault, error) {
 		return compiler.Compile(ctx, file, src, folderOf(file))
 	})
@@ -104,8 +106,24 @@ func (d *desk) run(ctx context.Context, j *judged) error {
 		}
 		j.units, j.findings = append(j.units, r), append(j.findings, r.Findings...)
 	}
-	j.summary = d.text(bench, j.units)
-	return nil
+	j.summary, j.notes = d.text(bench, j.units), d.notes
+	return d.page(ctx, bench, j.units)
+}
+
+// page writes the page of the units, whole or not at all.
+func (d *desk) page(ctx context.Context, bench *finished.Desk, all []*finished.Result) error {
+	if d.html == "" {
+		return nil
+	}
+	of := page.Units{Desk: bench, Results: all, Notes: d.notes, At: "specs[0]"}
+	for _, u := range d.units {
+		of.Units = append(of.Units, u.Unit)
+	}
+	data, err := page.OfUnits(of)
+	if err != nil {
+		return failed("the page cannot be drawn: %v", err)
+	}
+	return replace(ctx, filepath.Dir(d.html), filepath.Base(d.html), data)
 }
 
 // conditions reads --level and --delay.

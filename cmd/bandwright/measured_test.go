@@ -11,6 +11,8 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -186,4 +188,78 @@ func words32(x []float64) []byte {
 
 func float32At(b []byte, i int) float64 {
 	return float64(math.Float32frombits(bits.LittleEndian.Uint32(b[4*i:])))
+}
+
+// printedFigure is a figure of a page: its value, where it stands in the answer for programs, and its text.
+var printedFigure = regexp.MustCompile(`<data value="([^"]*)" data-of="([^"]*)">([^<]*)</data>`)
+
+// The page of finished units has the figures of the answer for programs, of one unit and of several; it is written whole or
+// not at all, and an earlier one stays where the new one cannot be written.
+func TestMeasuredPage(t *testing.T) {
+	dir := desked(t)
+	if err := os.Mkdir(filepath.Join(dir, "units"), 0o777); err != nil {
+		t.Fatal(err)
+	}
+	for unit := range 3 {
+		for _, way := range []string{"low", "high"} {
+			data, err := os.ReadFile(filepath.Join(dir, "out", "siskinet_"+way+".wav"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			put(t, filepath.Join(dir, "units", fmt.Sprintf("%d_%s.wav", unit+1, way)), string(data))
+		}
+	}
+	for _, c := range []struct {
+		measured []string
+		least    int
+		code     int
+	}{
+		{[]string{"low=out/siskinet_low.wav,high=out/siskinet_high.wav", "--with", "placement=wall"}, 15, exitBroken},
+		{[]string{"units"}, 40, exitKept},
+	} {
+		args := append(append(append([]string{}, ofSiskinet...), c.measured...), "--html", "pages/unit.html", "--format", "json")
+		r := bandwright(t, dir, args...)
+		var answer any
+		if err := json.Unmarshal([]byte(r.out), &answer); err != nil || r.code != c.code {
+			t.Fatal(r.code, err, r.out, r.err)
+		}
+		page, err := os.ReadFile(filepath.Join(dir, "pages", "unit.html"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		figures := printedFigure.FindAllStringSubmatch(string(page), -1)
+		for _, f := range figures {
+			got, err := strconv.ParseFloat(f[1], 64)
+			if want, ok := found(answer, f[2]).(float64); err != nil || !ok || got != want {
+				t.Errorf("%s: %s on the page, %v in the answer", f[2], f[1], found(answer, f[2]))
+			}
+		}
+		if len(figures) < c.least {
+			t.Errorf("%d figures", len(figures))
+		}
+		if left, _ := filepath.Glob(filepath.Join(dir, "pages", "*")); len(left) != 1 {
+			t.Errorf("left: %v", left)
+		}
+	}
+	expect(t, "a folder in the way", bandwright(t, dir, append(append([]string{}, ofSiskinet...), "low=out/siskinet_low.wav", "--html", "units")...), exitFailed, "units is not a regular file: it was not changed")
+	expect(t, "neither", bandwright(t, dir, "check", "siskinet.yaml", "--html", "x.html"), exitRefused, "--html needs `--against DIR`", "--measured")
+}
+
+// found is what stands at a place such as specs[0].units[1].level_db; nil where nothing does.
+func found(v any, place string) any {
+	for _, part := range strings.Split(strings.ReplaceAll(place, "[", ".["), ".") {
+		switch x := v.(type) {
+		case map[string]any:
+			v = x[part]
+		case []any:
+			var i int
+			if _, err := fmt.Sscanf(part, "[%d]", &i); err != nil || i >= len(x) {
+				return nil
+			}
+			v = x[i]
+		default:
+			return nil
+		}
+	}
+	return v
 }

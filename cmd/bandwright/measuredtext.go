@@ -1,8 +1,6 @@
 package main
 
 import (
-	"fmt"
-	"math"
 	"strings"
 
 	"bandwright/compiler/finished"
@@ -14,25 +12,17 @@ import (
 func (d *desk) text(bench *finished.Desk, all []*finished.Result) string {
 	var lines []string
 	add := func(text, first string) { lines = append(lines, words.Wrap(text, first, "  ", summaryWidth)...) }
-	var ways []string
-	for _, w := range d.terms.Ways {
-		ways = append(ways, d.b.Spec.Ways[w].Name)
-	}
 	head := d.b.Spec.Name
 	if d.b.Spec.Revision != "" {
 		head += ", revision " + d.b.Spec.Revision
 	}
-	head += fmt.Sprintf(": %s, %s measured as %s, %s to %s", words.Count(len(all), "unit", "units"), words.List(ways), bench.Kind(), words.Hz(d.terms.LowHz), words.Hz(d.terms.HighHz))
-	if s := bench.Settings(); s != "" {
-		head += "; " + s
-	}
-	add(head, "")
+	add(head+": "+bench.Head(len(all)), "")
 	var findings []verify.Finding
 	for _, r := range all {
 		findings = append(findings, r.Findings...)
 	}
 	if len(all) == 1 {
-		lines = append(lines, d.one(all[0], findings)...)
+		lines = append(lines, d.one(bench, all[0], findings)...)
 	} else {
 		lines = append(lines, d.several(all)...)
 	}
@@ -43,11 +33,11 @@ func (d *desk) text(bench *finished.Desk, all []*finished.Result) string {
 }
 
 // one tells of one unit.
-func (d *desk) one(r *finished.Result, findings []verify.Finding) []string {
+func (d *desk) one(bench *finished.Desk, r *finished.Result, findings []verify.Finding) []string {
 	var lines []string
 	add := func(text, first string) { lines = append(lines, words.Wrap(text, first, "  ", summaryWidth)...) }
-	add(verify.VerdictOn(findings).String(), "")
-	if text := d.took(r); text != "" {
+	add(finished.Verdict([]*finished.Result{r}), "")
+	if text := bench.Took(r); text != "" {
 		add(text, "")
 	}
 	lines = append(lines, "")
@@ -72,21 +62,6 @@ func (d *desk) one(r *finished.Result, findings []verify.Finding) []string {
 	return lines
 }
 
-// took says what level and delay were taken out of a measurement.
-func (d *desk) took(r *finished.Result) string {
-	var out []string
-	if d.terms.FitLevel {
-		out = append(out, "the level, "+words.Level(r.LevelDB, "dB")+" beside the nominal one")
-	}
-	if d.terms.FitDelay && d.terms.Phased {
-		out = append(out, "a delay of "+words.Seconds(r.DelayS))
-	}
-	if out == nil {
-		return ""
-	}
-	return "taken out of the measurement: " + strings.Join(out, ", and ")
-}
-
 func extreme(e verify.Extreme, unit string) string {
 	if !e.Known {
 		return "-"
@@ -105,30 +80,21 @@ func at(e verify.Extreme) string {
 func (d *desk) several(all []*finished.Result) []string {
 	var lines []string
 	b := finished.BatchOf(all)
-	verdict := fmt.Sprintf("KEPT: all %d units", b.Units)
-	if b.Kept < b.Units {
-		verdict = fmt.Sprintf("BROKEN: %d of %d units", b.Units-b.Kept, b.Units)
-	}
-	lines = append(lines, verdict, "")
+	lines = append(lines, finished.Verdict(all), "")
 	var t words.Table
 	t.Row("unit", "verdict", "worst", "level", "diagnosis")
 	for _, r := range all {
 		kept := "kept"
 		if !r.Kept() {
-			kept = "broken"
+			kept = "broken: " + strings.Join(r.Broken(), ", ")
 		}
-		t.Row(r.Unit, kept, words.Error(r.WorstDB(), "dB"), words.Level(r.LevelDB, "dB"), words.Cut(r.Sentences[0], 60))
+		t.Row(r.Unit, kept, words.Error(r.WorstDB(), "dB"), words.Level(r.LevelDB, "dB"), words.Cut(r.Short(), 60))
 	}
 	lines = append(append(lines, t.Lines("  ", summaryWidth)...), "")
 	add := func(text string) { lines = append(lines, words.Wrap(text, "", "  ", summaryWidth)...) }
-	add(fmt.Sprintf("batch: half of the units are within %s of the prototype, all within %s; from the first to the last the level moved by %s, and each is %s off that",
-		words.Error(b.MedianDB, "dB"), words.Error(b.WorstDB, "dB"), words.Level(b.DriftDB, "dB"), words.Error(math.Max(b.ScatterDB, words.Floor), "dB")))
-	var pairs []string
-	for _, p := range b.Pairs {
-		pairs = append(pairs, fmt.Sprintf("%s and %s (%s apart)", all[p.A].Unit, all[p.B].Unit, words.Error(p.ApartDB, "dB")))
-	}
-	if pairs != nil {
-		add("left and right, the most alike first: " + strings.Join(pairs, ", "))
+	add("batch: " + b.Statistics())
+	if text := b.Nearest(all); text != "" {
+		add(text)
 	}
 	return lines
 }

@@ -61,6 +61,17 @@ type Result struct {
 // Kept reports whether the unit keeps everything.
 func (r *Result) Kept() bool { return verify.Kept(r.Findings) }
 
+// Broken are the promises that the unit breaks, each once.
+func (r *Result) Broken() []string {
+	var out []string
+	for _, f := range r.Findings {
+		if !f.Kept && !slices.Contains(out, f.Promise) {
+			out = append(out, f.Promise)
+		}
+	}
+	return out
+}
+
 // Desk is where units of one spec are judged. It may be used by several goroutines.
 type Desk struct {
 	Terms
@@ -112,9 +123,9 @@ func (d *Desk) Name(u Unit) string {
 	return "measured " + u.Name
 }
 
-// downToDB is how far below its peak a way's response is judged: that of promises about
+// DownToDB is how far below its peak a way's response is judged (dB): that of promises about
 // boards of a batch.
-const downToDB = -20.0
+const DownToDB = -20.0
 
 // Judge judges a unit.
 func (d *Desk) Judge(ctx context.Context, u Unit) (*Result, error) {
@@ -137,7 +148,7 @@ func (d *Desk) Judge(ctx context.Context, u Unit) (*Result, error) {
 
 // holds holds a measured unit to the promise, and to what was compiled.
 func (d *Desk) holds(ctx context.Context, m *measured) ([]verify.Figures, []verify.Finding) {
-	terms := verify.Terms{Extent: verify.Extent{LowHz: d.LowHz, HighHz: d.HighHz, DownToDB: downToDB}}
+	terms := verify.Terms{Extent: verify.Extent{LowHz: d.LowHz, HighHz: d.HighHz, DownToDB: DownToDB}}
 	all := len(d.Ways) == len(d.subject.Ways) && d.Phased
 	if l := d.b.Promises.Limit(&promise.AsBuilt); l.On {
 		whole := promise.AsBuilt.Promise
@@ -167,12 +178,6 @@ func (d *Desk) said(m *measured, r *Result) verify.Finding {
 	}
 	return f
 }
-
-// Settings are the choices that units were measured in, in words; "" without settings.
-func (d *Desk) Settings() string { return d.bench.Settings() }
-
-// Kind is what units are, in words.
-func (d *Desk) Kind() string { return d.of.Name() }
 
 // some is the subject with the ways that were measured, in the combination that they were
 // measured in.
@@ -264,9 +269,11 @@ const (
 	// compiledDB is how near a digital output is to the response of its words: what is left of
 	// a recording's own errors.
 	compiledDB = 0.05
-	// besideDB is what a bench is off from the limits of a test (dB), which leave nothing for
+	// LimitsName is how findings call the limits of the test of finished boards.
+	LimitsName = "limits"
+	// BesideDB is what a bench is off from the limits of a test (dB), which leave nothing for
 	// instruments.
-	besideDB = 0.02
+	BesideDB = 0.02
 )
 
 // beside are the findings beside the promise: a board's on the limits of its test, a digital
@@ -278,13 +285,14 @@ func (d *Desk) beside(m *measured) []verify.Finding {
 	var out []verify.Finding
 	for i := range d.plan.Tests {
 		t := &d.plan.Tests[i]
-		if !slices.Contains(d.Ways, t.Way) || !d.tested(t) {
+		points := d.within(t)
+		if !slices.Contains(d.Ways, t.Way) || !d.tested(t) || len(points) == 0 {
 			continue
 		}
-		f := verify.Finding{Promise: "limits", About: "limits of the production test of " + d.subject.Ways[t.Way], Way: d.subject.Ways[t.Way],
-			Realisation: m.name, With: []verify.Choice{}, Unit: words.DB, Kept: true, Of: len(t.Points), Limit: besideDB}
+		f := verify.Finding{Promise: LimitsName, About: "limits of the production test of " + d.subject.Ways[t.Way], Way: d.subject.Ways[t.Way],
+			Realisation: m.name, With: []verify.Choice{}, Unit: words.DB, Kept: true, Of: len(points), Limit: BesideDB}
 		turned := false
-		for _, p := range t.Points {
+		for _, p := range points {
 			h := m.at(t.Way, p.Hz)
 			beyond := math.Max(p.LowDB-biquad.DB(h), biquad.DB(h)-p.HighDB)
 			if beyond > f.Worst || f.AtHz == 0 {
@@ -293,7 +301,7 @@ func (d *Desk) beside(m *measured) []verify.Finding {
 			p.LowDB, p.HighDB = -math.MaxFloat64, math.MaxFloat64
 			wrong := d.Phased && !p.Passes(h)
 			turned = turned || wrong
-			if beyond > besideDB || wrong {
+			if beyond > BesideDB || wrong {
 				f.Broken, f.Kept = f.Broken+1, false
 			}
 		}

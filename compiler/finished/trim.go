@@ -48,7 +48,7 @@ func (d *Desk) trims(ctx context.Context, u Unit, r *Result) []Trim {
 	if d.plan == nil || r.Kept() || r.Otherwise() > 0.5 {
 		return nil
 	}
-	loud := d.bench.Loud(-downToDB)
+	loud := d.bench.Loud(-DownToDB)
 	all := d.selected(r.apart, loud)
 	slices.SortStableFunc(all, func(a, b change) int {
 		return strings.Compare(fmt.Sprintf("%09.4f", a.offDB), fmt.Sprintf("%09.4f", b.offDB))

@@ -177,7 +177,7 @@ func newBetween(old, new *result.Accepted, c *compare.Comparison) (*Paper, error
 	if was == nil || now == nil {
 		return nil, nil
 	}
-	p := &Paper{Build: &compiler.Build{}, curves: &curves{}}
+	p := &Paper{Build: &compiler.Build{}, curves: &curves{}, sides: [2]string{"before", "after"}}
 	p.Promises.LowHz, p.Promises.HighHz, p.Promises.DownToDB = 20, 20e3, -60
 	p.about = fmt.Sprintf("Drawn is %s.", now.name)
 	if was.name != now.name {

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"math"
@@ -53,6 +54,9 @@ var (
 
 // limit is what is promised of a quantity of a realisation; 0 where nothing is.
 func (p *Paper) limit(q *verify.Quantity, made int) float64 {
+	if p.promised != nil {
+		return p.promised(q)
+	}
 	for _, d := range p.Promises.Terms().Demands {
 		if d.Of == q && d.MeasuredOf(p.curves.made[made].Realisation) {
 			return d.Limit
@@ -67,7 +71,11 @@ func (p *Paper) worstOf(m measure, made int, way string) (verify.Extreme, string
 	if i < 0 {
 		return verify.Extreme{}, ""
 	}
-	return m.pick(&p.Figures[i]), fmt.Sprintf("figures[%d].%s", i, m.field)
+	place := fmt.Sprintf("figures[%d]", i)
+	if p.places != nil {
+		place = p.places[i]
+	}
+	return m.pick(&p.Figures[i]), place + "." + m.field
 }
 
 // nameOf is a way's name, or that of the sum.
@@ -236,12 +244,13 @@ func (p *Paper) table(m measure, ways []string) template.HTML {
 		return ""
 	}
 	return markup(worstTable, struct {
+		Head  string
 		Heads []string
 		Rows  []row
-	}{ways, rows})
+	}{cmp.Or(p.worstHead, "worst of all settings"), ways, rows})
 }
 
-var worstTable = parsed(`<div class="wide"><table><thead><tr><th>worst of all settings</th>{{range .Heads}}<th class="n">{{.}}</th>{{end}}</tr></thead>
+var worstTable = parsed(`<div class="wide"><table><thead><tr><th>{{.Head}}</th>{{range .Heads}}<th class="n">{{.}}</th>{{end}}</tr></thead>
 <tbody>{{range .Rows}}{{$made := .Made}}<tr><th scope="row">{{.Name}}</th>{{range .Cells}}<td class="n">{{.Figure}}<br><span class="small">{{.At}}</span>{{if .With}} <button type="button" data-mark="{{$made}}" data-with="{{.With}}" aria-label="show the settings of {{.Name}}">show</button>{{end}}</td>{{end}}</tr>
 {{end}}</tbody></table></div>
 `)

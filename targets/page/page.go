@@ -13,6 +13,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"html/template"
+	"strconv"
 	"strings"
 
 	"bandwright/compiler"
@@ -57,6 +58,12 @@ type Paper struct {
 	peaks []float64 // as of peak
 	times []moments // as of allMoments
 	about string    // of a comparison: what its drawings are of
+	// Of pages of anything else than a build: what is read out of the two things that are drawn, where figures and
+	// findings stand in what the page's figures are of, and what is promised of a quantity.
+	sides                 [2]string
+	places, checks        []string
+	promised              func(*verify.Quantity) float64
+	worstHead, judgedOver string // of tables of worst figures, and below that of promises
 }
 
 //go:embed look.css
@@ -87,6 +94,7 @@ type pageView struct {
 	First                 template.HTML
 	Settings              []settingView
 	Made                  []string // digital realisations to choose from
+	MadeAs                string   // before their list
 	Chapters              []chapterView
 	Look                  template.CSS
 	Act, Data             template.JS
@@ -94,6 +102,7 @@ type pageView struct {
 
 // settings offers the choices that a paper's drawings depend on.
 func (v *pageView) settings(p *Paper) {
+	v.MadeAs = "digital at"
 	for i, s := range p.Settings {
 		v.Settings = append(v.Settings, settingView{i, s.Name, s.Choices})
 	}
@@ -107,8 +116,8 @@ func (v *pageView) settings(p *Paper) {
 // render is the whole page; p is nil of one without drawings.
 func (v *pageView) render(p *Paper) ([]byte, error) {
 	v.Look, v.Act = template.CSS(look), template.JS(act)
-	if p != nil && p.about != "" { // what is read out are the two sides of a comparison
-		v.Act = template.JS(strings.NewReplacer(`"wanted "`, `"before "`, `"digital "`, `"after "`).Replace(act))
+	if p != nil && p.sides[0] != "" { // what is read out are the two sides of a comparison
+		v.Act = template.JS(strings.NewReplacer(`"wanted "`, strconv.Quote(p.sides[0]+" "), `"digital "`, strconv.Quote(p.sides[1]+" ")).Replace(act))
 	}
 	if p == nil {
 		p = &Paper{Build: &compiler.Build{}, curves: &curves{}}

@@ -56,6 +56,7 @@ func TestInBrowser(t *testing.T) {
 		})
 	}
 	t.Run("between", func(t *testing.T) { between(t, b, string(axe)) })
+	t.Run("units", func(t *testing.T) { unitsOfBoard(t, b, string(axe)) })
 	t.Run("served", func(t *testing.T) { served(t, b) })
 	if said := b.heard(); said != "" {
 		t.Errorf("the console is not silent:\n%s", said)

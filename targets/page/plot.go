@@ -316,7 +316,7 @@ func (p *Paper) ends(say func(string, ...any), s *strip, top float64) {
 	}
 	var all []end
 	for _, l := range s.lines {
-		if !l.shown {
+		if !l.shown || l.name == "" {
 			continue
 		}
 		last := s.low

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"slices"
@@ -44,7 +45,7 @@ var promisesTemplate = parsed(`{{range .Breaks}}<h3 class="broken">● {{.Head}}
 <thead><tr><th>promise</th><th>verdict</th><th class="n">limit</th><th class="n">worst</th><th>where</th></tr></thead>
 <tbody>{{range .Rows}}<tr><th scope="row">{{.Name}}</th><td{{if .Broken}} class="broken"{{end}}><span class="mark" aria-hidden="true">{{if .Broken}}●{{else}}○{{end}}</span> {{.Kept}}</td><td class="n">{{.Limit}}</td><td class="n">{{.Worst}}</td><td>{{.Way}} {{.At}} <span class="small">{{.Realisation}}{{with .With}}, with {{.}}{{end}}</span></td></tr>
 {{end}}</tbody></table></div>
-<p class="small">A hollow mark is a promise kept, a filled one a promise broken. Every worst case is that of all settings.</p>
+<p class="small">A hollow mark is a promise kept, a filled one a promise broken. {{.Over}}</p>
 `)
 
 func promisesBody(p *Paper) template.HTML {
@@ -56,7 +57,9 @@ func promisesBody(p *Paper) template.HTML {
 	var view struct {
 		Breaks []brk
 		Rows   []promiseRow
+		Over   string
 	}
+	view.Over = cmp.Or(p.judgedOver, "Every worst case is that of all settings.")
 	for _, x := range p.verdict.Breaks {
 		b := brk{Head: x.Worst.Head(), Remedy: x.Worst.Remedy}
 		for _, f := range x.Findings {
@@ -66,9 +69,13 @@ func promisesBody(p *Paper) template.HTML {
 	}
 	for _, o := range p.verdict.Promises {
 		f := o.Worst
-		of := fmt.Sprintf("findings[%d]", slices.IndexFunc(p.Findings, func(x verify.Finding) bool {
+		i := slices.IndexFunc(p.Findings, func(x verify.Finding) bool {
 			return x.Promise == f.Promise && x.Realisation == f.Realisation && x.Way == f.Way
-		}))
+		})
+		of := fmt.Sprintf("findings[%d]", i)
+		if p.checks != nil {
+			of = p.checks[i]
+		}
 		r := promiseRow{Name: o.Promise, Limit: f.LimitText(), Way: f.Way, Realisation: strings.TrimPrefix(f.Realisation, "digital "), Kept: "kept", With: verify.Choices(f.With),
 			Worst: figure(of+".worst", f.Unit.Floored(f.Worst), f.Unit.Measured(f.Worst))}
 		if o.Checks > 1 {
