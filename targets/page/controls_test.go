@@ -106,6 +106,8 @@ func cursor(t *testing.T, b *browser) {
 		for (const plot of document.querySelectorAll(".plot:not(.still)")) {
 			const said = () => plot.parentElement.querySelector("output").textContent;
 			const key = (key, shiftKey) => plot.dispatchEvent(new KeyboardEvent("keydown", {key, shiftKey, bubbles: true}));
+			const shows = () => getComputedStyle(plot.querySelector(".cursor")).visibility === "visible" && getComputedStyle(plot.querySelector(".cursor")).display !== "none";
+			if (shows()) out.push("a cursor before anything is pointed at");
 			plot.focus();
 			const texts = [];
 			for (const k of ["Home", "ArrowRight", "PageUp", "End", "ArrowLeft", "PageDown"]) { key(k); texts.push(said()); }
@@ -115,6 +117,7 @@ func cursor(t *testing.T, b *browser) {
 			plot.dispatchEvent(new PointerEvent("pointermove", {clientX: box.left + box.width / 2, clientY: box.top + 20, bubbles: true}));
 			texts.push(said());
 			if (new Set(texts).size !== texts.length || texts.some(x => !/Hz/.test(x))) out.push(texts.join("\n"));
+			if (!shows()) out.push("no cursor");
 			if (plot.getAttribute("aria-valuetext") !== said() || document.activeElement !== plot) out.push("not told");
 			if (!plot.querySelector("svg").getAttribute("aria-label")) out.push("no words for those who cannot see it");
 		}
