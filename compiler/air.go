@@ -21,12 +21,6 @@ type Air struct {
 	// Heard are the prototype and every realisation that the spec asks for.
 	Heard    []*acoustic.Heard
 	Patterns []acoustic.Pattern
-	// Meetings are where neighbouring ways of the prototype are equally loud.
-	Meetings []acoustic.Meeting
-	// PowerDB is the mean level of all directions (dB re 20 µPa at 1 m, full scale) of the
-	// prototype in the default setting, IndexDB how much more there is on the axis; nil where
-	// a way is not known off the axis.
-	PowerDB, IndexDB []float64
 	// FullV is the largest sine at the prototype's input, in the default setting (V RMS).
 	FullV float64
 	// Reflections are those of the room at the listener, none without a room, and LoudestAt the
@@ -140,20 +134,19 @@ func (b *Build) hear(ctx context.Context) (*Air, []verify.Finding) {
 		all = append(all, heard{b.Board, b.BoardSubject(), func(c verify.Combination) float64 { return b.Spec.Board.Input.Level.In(c) }})
 	}
 	switched := b.switched(s.Hz)
+	radiation := s.ToAllSides()
 	listening := func(x heard) acoustic.Listening {
-		return acoustic.Listening{Subject: x.subject, FullV: x.fullV, LowHz: low, HighHz: high, Switched: switched}
+		return acoustic.Listening{Subject: x.subject, FullV: x.fullV, LowHz: low, HighHz: high, Switched: switched, Radiation: radiation}
 	}
 	air.Heard = make([]*acoustic.Heard, len(all))
 	parallel.Each(len(all), func(i int) { air.Heard[i] = s.Hear(all[i].r, listening(all[i])) })
 	c := make(verify.Combination, len(b.Settings))
-	air.Meetings = s.Meetings(ideal, c)
 	air.FullV = all[0].fullV(c)
-	air.PowerDB, air.IndexDB, _ = s.Radiated(ideal, c, air.FullV)
 	air.DC = b.coilDC(s)
 	if b.Spec.Room != nil {
 		air.Reflections, air.LoudestAt = s.Reflections(b.Spec.Room), s.LoudestAt(ideal, c, acoustic.RoomHz)
 	}
-	return air, b.Promises.InAir(promise.Air{System: s, Heard: air.Heard, Meetings: air.Meetings, BandGiven: b.Promises.AirLowHz > 0, Mend: func(h *acoustic.Heard, limit float64) string {
+	return air, b.Promises.InAir(promise.Air{System: s, Heard: air.Heard, BandGiven: b.Promises.AirLowHz > 0, Mend: func(h *acoustic.Heard, limit float64) string {
 		for i, x := range air.Heard {
 			if x == h {
 				return s.Mend(all[i].r, listening(all[i]), limit)

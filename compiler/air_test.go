@@ -158,7 +158,7 @@ func TestDipoleWayPowerAndSlope(t *testing.T) {
 		if f > 100 {
 			break
 		}
-		less := dipole.IndexDB[i] - monopole.IndexDB[i]
+		less := dipole.Heard[0].Settings[0].IndexDB[i] - monopole.Heard[0].Settings[0].IndexDB[i]
 		if math.Abs(less-10*math.Log10(3)) > 0.01 {
 			t.Errorf("%g Hz: %g dB less power", f, less)
 		}

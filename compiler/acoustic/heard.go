@@ -2,6 +2,7 @@ package acoustic
 
 import (
 	"math"
+	"slices"
 
 	"bandwright/biquad"
 	"bandwright/compiler/verify"
@@ -19,10 +20,13 @@ type Heard struct {
 	Departures []verify.Extreme
 	// SumLowHz and SumHighHz are the band.
 	SumLowHz, SumHighHz float64
-	// SumDB is the sum on the axis at 1 m (dB re 20 µPa) in the default setting, full scale,
-	// and MaximumDB the most before something reaches its limit, which By names.
+	// SumDB is the sum on the axis at 1 m (dB re 20 µPa) in the default setting, full scale, and
+	// MaximumDB the most before something reaches its limit.
 	SumDB, MaximumDB []float64
-	By               []string
+	// Settings are what all ways make together in each combination that is told, the default
+	// first; Crossed is where neighbours meet.
+	Settings []Told
+	Crossed  []Crossed
 	// TopHz is up to where the realisation responds, RateHz its sampling rate, 0 for none.
 	TopHz, RateHz float64
 }
@@ -46,6 +50,8 @@ type Strain struct {
 	C                         verify.Combination
 	With                      []verify.Choice
 	Excursion, Volts, Amperes Peak
+	// LevelDB is the level on the axis at System.Shown; nil of combinations that are not told.
+	LevelDB []float64
 }
 
 // Peak is the greatest of something over frequency.
@@ -62,6 +68,8 @@ type Listening struct {
 	// Switched is what settings do before the ways split, re the default setting: it is
 	// taken out of the sum.
 	Switched func(c verify.Combination) []complex128
+	// Radiation is what the drivers radiate to all sides, nil where that is not known or not asked.
+	Radiation *Radiation
 }
 
 // Hear finds the strains of each way in each combination, and how the ways sum.
@@ -75,22 +83,34 @@ func (s *System) Hear(r verify.Realisation, l Listening) *Heard {
 	for n < len(s.Hz) && s.Hz[n] <= top {
 		n++
 	}
-	e := &ear{System: s, Listening: l, r: r, hz: s.Hz[:n], on: r.On(s.Hz[:n])}
+	e := &ear{System: s, Listening: l, r: r, hz: s.Hz[:n], on: r.On(s.Hz[:n]), limit: s.limits()}
 	out := &Heard{Realisation: r.Name(), TopHz: s.Hz[n-1], RateHz: rate}
+	cases := make([][]verify.Combination, len(s.Ways))
 	for _, c := range l.Subject.Cases() {
-		if c.C == nil {
-			out.Ways = append(out.Ways, HeardWay{Way: s.Ways[c.Way].Name})
-			continue
+		if c.C != nil {
+			cases[c.Way] = append(cases[c.Way], c.C)
 		}
-		if s.Ways[c.Way].Source != nil {
-			w := &out.Ways[c.Way]
-			w.Settings = append(w.Settings, e.strain(c, w))
+	}
+	for k, all := range cases {
+		w := HeardWay{Way: s.Ways[k].Name}
+		if s.Ways[k].Source != nil {
+			shown := told(all)
+			for _, c := range all {
+				one := len(shown) > 0 && slices.Equal(shown[0], c)
+				if one {
+					shown = shown[1:]
+				}
+				w.Settings = append(w.Settings, e.strain(verify.Case{Way: k, C: c}, &w, one))
+			}
 		}
+		out.Ways = append(out.Ways, w)
 	}
 	for k := range out.Ways {
 		e.worst(k, &out.Ways[k])
 	}
 	e.series(out)
+	e.tell(out)
+	e.meet(out)
 	if s.Whole() {
 		e.departures(out)
 	}
@@ -101,13 +121,14 @@ func (s *System) Hear(r verify.Realisation, l Listening) *Heard {
 type ear struct {
 	*System
 	Listening
-	r  verify.Realisation
-	hz []float64
-	on verify.Responder
+	r     verify.Realisation
+	hz    []float64
+	on    verify.Responder
+	limit [][]limit
 }
 
-// strain is what way and combination of a case take.
-func (e *ear) strain(c verify.Case, w *HeardWay) Strain {
+// strain is what way and combination of a case take; told: with levels.
+func (e *ear) strain(c verify.Case, w *HeardWay, told bool) Strain {
 	h := make([]complex128, len(e.hz))
 	e.on.Response(h, c.Way, c.C)
 	full := e.FullV(c.C)
@@ -117,7 +138,11 @@ func (e *ear) strain(c verify.Case, w *HeardWay) Strain {
 		volts[i], moves[i], draws[i] = v*e.Ways[c.Way].Gain, v*e.excursion[c.Way][i], v*e.current[c.Way][i]
 	}
 	w.MostM, w.MostV, w.MostA = greater(w.MostM, moves), greater(w.MostV, volts), greater(w.MostA, draws)
-	return Strain{C: c.C, With: e.Subject.Choices(c), Excursion: summit(e.hz, moves), Volts: summit(e.hz, volts), Amperes: summit(e.hz, draws)}
+	out := Strain{C: c.C, With: e.Subject.Choices(c), Excursion: summit(e.hz, moves), Volts: summit(e.hz, volts), Amperes: summit(e.hz, draws)}
+	for i := 0; told && i < len(h); i += every {
+		out.LevelDB = append(out.LevelDB, pressureDB(h[i]*complex(full, 0)*e.pressure[c.Way][i]))
+	}
+	return out
 }
 
 // greater is the greater of each two; y where there is no x yet.
@@ -200,43 +225,29 @@ func (e *ear) exact(k int, x *verify.Extreme, at func(hz float64) float64) {
 func (e *ear) series(out *Heard) {
 	c := make(verify.Combination, len(e.Subject.Settings))
 	full := e.FullV(c)
-	h := make([]complex128, len(e.hz))
-	sum := make([]complex128, len(e.hz))
-	allowed := make([]float64, len(e.hz)) // of full scale
-	out.By = make([]string, len(e.hz))
-	for i := range allowed {
-		allowed[i], out.By[i] = 1, FullScale
-	}
-	for k := range e.Ways {
+	h := e.responses()
+	for k := range h {
 		way, w := &e.Ways[k], &out.Ways[k]
 		if way.Source == nil {
 			continue
 		}
-		e.on.Response(h, k, c)
-		for i, x := range h {
+		e.on.Response(h[k], k, c)
+		for i, x := range h[k] {
 			v := full * math.Sqrt(biquad.Power(x))
-			p := x * complex(full, 0) * e.pressure[k][i]
-			sum[i] += p
-			w.LevelDB = append(w.LevelDB, pressureDB(p))
+			w.LevelDB = append(w.LevelDB, pressureDB(x*complex(full, 0)*e.pressure[k][i]))
 			w.V, w.ExcursionM, w.A = append(w.V, v*way.Gain), append(w.ExcursionM, v*e.excursion[k][i]), append(w.A, v*e.current[k][i])
-			for _, l := range []struct {
-				is, limit float64
-				by        string
-			}{{w.ExcursionM[i], way.LimitM(), "excursion"}, {w.V[i], way.LimitV, "volts"}, {w.A[i], way.LimitA, "amperes"}} {
-				if l.limit > 0 && l.is > 0 && l.limit/l.is < allowed[i] {
-					allowed[i], out.By[i] = l.limit/l.is, way.Name+" "+l.by
-				}
-			}
 		}
 	}
-	for i := range sum {
-		db := pressureDB(sum[i])
-		out.SumDB, out.MaximumDB = append(out.SumDB, db), append(out.MaximumDB, db+biquad.GainDB(allowed[i]))
+	for i := range e.hz {
+		var sum complex128
+		for k := range h {
+			sum += h[k][i] * complex(full, 0) * e.pressure[k][i]
+		}
+		part, _ := allowed(e.limit, i, func(k int) float64 { return full * math.Sqrt(biquad.Power(h[k][i])) })
+		db := pressureDB(sum)
+		out.SumDB, out.MaximumDB = append(out.SumDB, db), append(out.MaximumDB, db+biquad.GainDB(part))
 	}
 }
-
-// FullScale is what limits the level where no driver and no amplifier does.
-const FullScale = "full scale"
 
 // pressureDB is a level re 20 µPa, 0 of what is below it: nobody hears that.
 func pressureDB(p complex128) float64 {

@@ -124,20 +124,16 @@ func (m Meeting) Worst() (db, degrees float64) {
 	return db, degrees
 }
 
-// Meetings are those of neighbouring ways of which both are known off the axis, in a
-// combination of a realisation: where they are loudest, if they meet more than once.
-func (s *System) Meetings(r verify.Realisation, c verify.Combination) []Meeting {
-	on := r.On(s.Hz)
+// meetings are those of neighbouring ways of which both are known off the axis, whose responses
+// at hz are h: where they are loudest, if they meet more than once.
+func (s *System) meetings(hz []float64, h [][]complex128) (out Meetings) {
 	db := func(k int) []float64 {
-		h := make([]complex128, len(s.Hz))
-		on.Response(h, k, c)
-		out := make([]float64, len(h))
-		for i := range h {
-			out[i] = biquad.DB(h[i] * s.pressure[k][i])
+		out := make([]float64, len(hz))
+		for i := range out {
+			out[i] = biquad.DB(h[k][i] * s.pressure[k][i])
 		}
 		return out
 	}
-	var out []Meeting
 	for k := 0; k+1 < len(s.Ways); k++ {
 		lower, upper := &s.Ways[k], &s.Ways[k+1]
 		if lower.Source == nil || upper.Source == nil || !lower.Source.Directs() || !upper.Source.Directs() {
@@ -149,7 +145,7 @@ func (s *System) Meetings(r verify.Realisation, c verify.Combination) []Meeting 
 			before, after := a[i-1]-b[i-1], a[i]-b[i]
 			if before > 0 && after <= 0 && a[i] > loudest {
 				loudest = a[i]
-				at = s.Hz[i-1] * math.Exp2(before/(before-after)*math.Log2(s.Hz[i]/s.Hz[i-1]))
+				at = hz[i-1] * math.Exp2(before/(before-after)*math.Log2(hz[i]/hz[i-1]))
 			}
 		}
 		if at == 0 {
@@ -162,38 +158,6 @@ func (s *System) Meetings(r verify.Realisation, c verify.Combination) []Meeting 
 		out = append(out, m)
 	}
 	return out
-}
-
-// Radiated is what all ways together radiate in the default setting of a realisation, for
-// 1 V behind its input, at System.Shown: the mean level of all directions (dB re 20 µPa at
-// 1 m) and the level on the axis above it. ok is false where a way is not known off the
-// axis.
-func (s *System) Radiated(r verify.Realisation, c verify.Combination, fullV float64) (powerDB, indexDB []float64, ok bool) {
-	for _, w := range s.Ways {
-		if w.Source == nil || !w.Source.Directs() {
-			return nil, nil, false
-		}
-	}
-	hz, _ := s.Shown()
-	on := r.On(hz)
-	h := make([][]complex128, len(s.Ways))
-	for k := range h {
-		h[k] = make([]complex128, len(hz))
-		on.Response(h[k], k, c)
-	}
-	for i, f := range hz {
-		at := func(degrees float64) complex128 {
-			var sum complex128
-			for k := range s.Ways {
-				sum += h[k][i] * s.Ways[k].Pressure(f, degrees)
-			}
-			return sum
-		}
-		mean := math.Sqrt(Power(at)) * fullV
-		powerDB = append(powerDB, pressureDB(complex(mean, 0)))
-		indexDB = append(indexDB, biquad.DB(at(0))-biquad.GainDB(mean/fullV))
-	}
-	return powerDB, indexDB, true
 }
 
 // Region is from where to where two ways are within 20 dB of each other in a realisation's

@@ -121,6 +121,19 @@ func (s *System) Whole() bool {
 	return true
 }
 
+// Rows are the names of the ways with several drivers, which count as one place.
+func (s *System) Rows() (out []string) {
+	for _, w := range s.Ways {
+		if m, ok := w.Source.(*Mounted); ok && m.count > 1 {
+			out = append(out, w.Name)
+		}
+	}
+	return out
+}
+
+// Count is how many drivers the way has.
+func (m *Mounted) Count() int { return int(m.count) }
+
 // DC is what direct volts at an amplifier's input do to the coil behind it: volts, watts
 // that heat it, and by how much they hold the cone out (m). known is false where the way
 // has no model, no amplifier, or one that blocks DC.

@@ -8,10 +8,7 @@ import (
 // Air is what promises about drivers and amplifiers are judged by.
 type Air struct {
 	System *acoustic.System
-	// Heard are the realisations, Meetings where neighbouring ways of the prototype are
-	// equally loud.
-	Heard    []*acoustic.Heard
-	Meetings []acoustic.Meeting
+	Heard  []*acoustic.Heard
 	// BandGiven says that the spec says where the sum is judged.
 	BandGiven bool
 	// Mend is advice for a sum that departs so far (dB) in a realisation, which was tried;

@@ -14,10 +14,11 @@ import (
 type Air struct {
 	Hz []float64 `json:"hz"` // a sixth of an octave apart, from 5 Hz
 	// FullScaleV is the largest sine at the prototype's input in the default setting (V RMS).
-	FullScaleV float64    `json:"full_scale_v"`
-	Ways       []AirWay   `json:"ways"`
-	Crossings  []AirMeets `json:"crossings"`
-	Heard      []AirOf    `json:"realisations"`
+	FullScaleV float64  `json:"full_scale_v"`
+	Ways       []AirWay `json:"ways"`
+	// Crossings are those of the prototype in the default setting.
+	Crossings []AirMeets `json:"crossings"`
+	Heard     []AirOf    `json:"realisations"`
 	// PowerDB is the mean level of all directions and IndexDB the level on the axis above it,
 	// of the prototype in the default setting; absent where a way is not known off the axis.
 	PowerDB []float64 `json:"power_db,omitempty"`
@@ -44,6 +45,9 @@ type AirReflection struct {
 // AirWay is what no setting changes of a way with a driver.
 type AirWay struct {
 	Way string `json:"way"`
+	// Drivers is how many there are, which count as one place: beside the axis that holds in the plane at
+	// right angles to their line, the index and the power are those of one place. Absent for one.
+	Drivers int `json:"drivers,omitempty"`
 	// ResonanceHz and ResonanceQ are those of a model in a box without a port, or in none.
 	ResonanceHz float64 `json:"resonance_hz,omitempty"`
 	ResonanceQ  float64 `json:"resonance_q,omitempty"`
@@ -86,12 +90,13 @@ type AirDC struct {
 }
 
 // AirMeets is where two neighbouring ways are equally loud on the axis, and how much louder
-// the upper one is off it.
+// the upper one is off it. Setting is that of the settings of the ways' own filters; absent without any.
 type AirMeets struct {
 	Lower      string             `json:"lower"`
 	Upper      string             `json:"upper"`
 	Hz         float64            `json:"hz"`
 	MismatchDB map[string]float64 `json:"mismatch_db"` // by degrees
+	Setting    map[string]string  `json:"setting,omitempty"`
 }
 
 // AirOf is one realisation.
@@ -106,6 +111,35 @@ type AirOf struct {
 	LimitedBy []string  `json:"limited_by,omitempty"`
 	// Departure is the greatest of the sum from its mean level.
 	Departure *AirPlace `json:"departure_db,omitempty"`
+	// Crossings are where neighbouring ways are equally loud, in each combination of the ways' own settings.
+	Crossings []AirMeets `json:"crossings,omitempty"`
+	// ApartDB is the greatest difference of any series from the prototype's in any setting that is
+	// told, as far down as 60 dB below its peak: up to 0.1 dB those of the prototype hold, and settings
+	// have no series of their own here. Absent where it has other combinations than the prototype.
+	ApartDB *float64 `json:"apart_db,omitempty"`
+	// Settings are what all ways make together in each combination of all settings: up to 24 of
+	// them, of more the default and each choice by itself. Of digital realisations at one rate the first has them.
+	Settings []AirTold `json:"settings,omitempty"`
+}
+
+// AirTold is what all ways make together in one combination of the settings.
+type AirTold struct {
+	Setting map[string]string `json:"setting"`
+	// SumDB is the sum on the axis, MaximumDB the most before something reaches its limit: absent
+	// where that is the sum, as nothing does. LimitedBy says what does from where to where.
+	SumDB     []float64      `json:"sum_db"`
+	MaximumDB []float64      `json:"maximum_db,omitempty"`
+	LimitedBy []AirLimitedBy `json:"limited_by"`
+	// PowerDB is the mean level of all directions: the directivity index is SumDB less that. Absent
+	// where a way is not known off the axis.
+	PowerDB []float64 `json:"power_db,omitempty"`
+}
+
+// AirLimitedBy is what limits the level from the first to the last of neighbouring frequencies.
+type AirLimitedBy struct {
+	By     string  `json:"by"`
+	FromHz float64 `json:"from_hz"`
+	ToHz   float64 `json:"to_hz"`
 }
 
 // AirOfWay is a way of it: series in the default setting, the greatest of any setting, and
@@ -131,7 +165,13 @@ type AirCase struct {
 	A                float64           `json:"a"`
 	ExcursionHoldsDB *float64          `json:"excursion_holds_db,omitempty"`
 	AmplifierHoldsDB *float64          `json:"amplifier_holds_db,omitempty"`
+	// LevelDB is the level on the axis, for up to 24 combinations, of more for the default and each
+	// choice by itself; excursion, volts and amperes follow it from setting to setting.
+	LevelDB []float64 `json:"level_db,omitempty"`
 }
+
+// alikeDB is up to where a realisation's series in each setting are those of the prototype.
+const alikeDB = 0.1
 
 // mostAirCases is of how many combinations a way's are listed each.
 const mostAirCases = 64
@@ -143,14 +183,9 @@ func airOf(b *compiler.Build) *Air {
 		return nil
 	}
 	hz, at := a.Shown()
-	out := &Air{Hz: four(hz), FullScaleV: words.Round(a.FullV, 6), Ways: airWays(b), Crossings: []AirMeets{}, PowerDB: hundredth(a.PowerDB), IndexDB: hundredth(a.IndexDB)}
-	for _, m := range a.Meetings {
-		x := AirMeets{m.Lower, m.Upper, words.Round(m.Hz, 4), map[string]float64{}}
-		for i, db := range m.MismatchDB {
-			x.MismatchDB[words.Exact(acoustic.Angles[i])] = toHundredth(db)
-		}
-		out.Crossings = append(out.Crossings, x)
-	}
+	out := &Air{Hz: four(hz), FullScaleV: words.Round(a.FullV, 6), Ways: airWays(b)}
+	usual := &a.Heard[0].Settings[0]
+	out.PowerDB, out.IndexDB, out.Crossings = hundredth(usual.PowerDB), hundredth(usual.IndexDB), airMeets(a.Heard[0].Crossed[:1])
 	for _, r := range a.Reflections {
 		x := AirReflection{r.Side, r.Surface, words.Round(r.DelayS*1e3, 4), words.Round(r.PathM, 4), words.Round(r.Degrees, 4), toHundredth(r.DistanceDB), acoustic.RoomHz, map[string][]float64{}}
 		for k, db := range r.LevelDB {
@@ -161,24 +196,72 @@ func airOf(b *compiler.Build) *Air {
 		out.Reflections = append(out.Reflections, x)
 	}
 	shown := map[float64]bool{}
-	for _, h := range a.Heard {
+	for i, h := range a.Heard {
+		apart := h.Apart(a.Heard[0])
+		like := i > 0 && apart <= alikeDB
 		x := AirOf{Realisation: h.Realisation, TopHz: words.Round(h.TopHz, 4), Ways: []AirOfWay{}}
 		series := at
 		if shown[h.RateHz] {
 			series = nil
 		} else {
-			x.SumDB, x.MaximumDB, x.LimitedBy = hundredth(elements(h.SumDB, at)), hundredth(elements(h.MaximumDB, at)), elements(h.By, at)
+			usual := &h.Settings[0]
+			x.SumDB, x.MaximumDB, x.LimitedBy = hundredth(usual.SumDB), hundredth(usual.MaximumDB), usual.By
+			for i := range h.Settings {
+				if like {
+					break
+				}
+				x.Settings = append(x.Settings, airTold(out.Hz, &h.Settings[i]))
+			}
 		}
+		if i > 0 && !math.IsInf(apart, 1) {
+			apart = words.Round(apart, 3)
+			x.ApartDB = &apart
+		}
+		x.Crossings = airMeets(h.Crossed[:min(len(h.Crossed), mostAirCases)])
 		shown[h.RateHz] = h.RateHz > 0
 		if h.Sum.Known {
 			x.Departure = &AirPlace{toHundredth(h.Sum.Value), words.Round(h.Sum.AtHz, 4), setting(h.Sum.With)}
 		}
 		for k := range h.Ways {
 			if a.System.Ways[k].Source != nil {
-				x.Ways = append(x.Ways, airOfWay(&a.System.Ways[k], &h.Ways[k], series))
+				x.Ways = append(x.Ways, airOfWay(&a.System.Ways[k], &h.Ways[k], series, !like))
 			}
 		}
 		out.Heard = append(out.Heard, x)
+	}
+	return out
+}
+
+// airMeets are the meetings of combinations.
+func airMeets(all []acoustic.Crossed) []AirMeets {
+	out := []AirMeets{}
+	for _, c := range all {
+		for _, m := range c.Meetings {
+			x := AirMeets{m.Lower, m.Upper, words.Round(m.Hz, 4), map[string]float64{}, setting(c.With)}
+			for i, db := range m.MismatchDB {
+				x.MismatchDB[words.Exact(acoustic.Angles[i])] = toHundredth(db)
+			}
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+// airTold is what all ways make together in a combination.
+func airTold(hz []float64, t *acoustic.Told) AirTold {
+	out := AirTold{Setting: setting(t.With), SumDB: hundredth(t.SumDB), PowerDB: hundredth(t.PowerDB), LimitedBy: []AirLimitedBy{}}
+	for i, by := range t.By {
+		if by == acoustic.FullScale {
+			continue
+		}
+		if i > 0 && by == t.By[i-1] {
+			out.LimitedBy[len(out.LimitedBy)-1].ToHz = hz[i]
+			continue
+		}
+		out.LimitedBy = append(out.LimitedBy, AirLimitedBy{by, hz[i], hz[i]})
+	}
+	if len(out.LimitedBy) > 0 {
+		out.MaximumDB = hundredth(t.MaximumDB)
 	}
 	return out
 }
@@ -194,6 +277,9 @@ func airWays(b *compiler.Build) []AirWay {
 		}
 		x := AirWay{Way: w.Name, ExcursionMM: words.Round(w.LimitM()*1e3, 6), AmplifierV: words.Round(w.LimitV, 4), AmplifierA: words.Round(w.LimitA, 4), Notes: w.Notes}
 		if m, ok := w.Source.(*acoustic.Mounted); ok {
+			if m.Count() > 1 {
+				x.Drivers = m.Count()
+			}
 			if f, q, ok := m.Resonance(); ok {
 				x.ResonanceHz, x.ResonanceQ = words.Round(f, 4), words.Round(q, 4)
 			}
@@ -223,8 +309,8 @@ func airWays(b *compiler.Build) []AirWay {
 	return out
 }
 
-// airOfWay is a way of a realisation.
-func airOfWay(w *acoustic.Way, h *acoustic.HeardWay, at []int) AirOfWay {
+// airOfWay is a way of a realisation; each: with its levels in each setting.
+func airOfWay(w *acoustic.Way, h *acoustic.HeardWay, at []int, each bool) AirOfWay {
 	mm := func(x []float64) []float64 {
 		out := make([]float64, len(x))
 		for i, v := range x {
@@ -247,6 +333,9 @@ func airOfWay(w *acoustic.Way, h *acoustic.HeardWay, at []int) AirOfWay {
 		c := AirCase{Setting: setting(s.With), MM: words.Round(s.Excursion.Value*1e3, 4), V: words.Round(s.Volts.Value, 4), A: words.Round(s.Amperes.Value, 4)}
 		travel, amplifier := w.Holds(s)
 		c.ExcursionHoldsDB, c.AmplifierHoldsDB = travel, amplifier
+		if at != nil && each {
+			c.LevelDB = hundredth(s.LevelDB)
+		}
 		out.Settings = append(out.Settings, c)
 	}
 	return out
@@ -286,3 +375,12 @@ func toHundredth(x float64) float64 { return math.Round(x*100)/100 + 0 }
 
 // InAir is what drivers and amplifiers make of a build, as its result has it; nil without drivers.
 func InAir(b *compiler.Build) *Air { return airOf(b) }
+
+// In is what all ways make together in each setting in a realisation: the prototype's where it is
+// like that.
+func (a *Air) In(h *AirOf) []AirTold {
+	if h.Settings == nil && h.ApartDB != nil && *h.ApartDB <= alikeDB {
+		return a.Heard[0].Settings
+	}
+	return h.Settings
+}

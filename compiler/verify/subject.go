@@ -151,6 +151,25 @@ func (s *Subject) ChoicesOfAll(c Combination) []Choice { return s.choices(s.AllA
 // must not keep the slice.
 func (s *Subject) Combinations(f func(Combination)) { s.each(s.AllAxes, f) }
 
+// Splits calls f with every combination of the settings of the ways' own filters that is to be
+// looked at, each once and the other settings at their default; f must not keep the slice.
+func (s *Subject) Splits(f func(Combination)) {
+	seen := map[string]bool{}
+	own := make(Combination, len(s.Settings))
+	s.each(s.SplitAxes, func(c Combination) {
+		for _, ax := range s.SplitAxes {
+			own[ax.Setting] = c[ax.Setting]
+		}
+		if !seen[string(own)] {
+			seen[string(own)] = true
+			f(own)
+		}
+	})
+}
+
+// ChoicesOfSplit spells out a combination of Splits.
+func (s *Subject) ChoicesOfSplit(c Combination) []Choice { return s.choices(s.SplitAxes, c) }
+
 // each calls f with every combination of the settings in axes that is to be
 // looked at.
 func (s *Subject) each(axes []biquad.Axis, f func(Combination)) {

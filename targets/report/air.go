@@ -7,6 +7,7 @@ import (
 
 	"bandwright/compiler"
 	"bandwright/compiler/acoustic"
+	"bandwright/compiler/brief"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 )
@@ -22,7 +23,11 @@ func air(p *page, b *compiler.Build) {
 	strains(p, a)
 	limits(p, a)
 	loudness(p, a)
+	inSettings(p, a)
 	offAxis(p, a)
+	if text := brief.OnePlace(b); text != "" {
+		p.note(text)
+	}
 	reflections(p, a)
 	coils(p, a)
 	for _, w := range a.System.Ways {
@@ -31,7 +36,7 @@ func air(p *page, b *compiler.Build) {
 		}
 	}
 	p.note("Levels, volts, amperes and excursion are for the largest sine at the input (RMS; excursion is peak, to one side, from 5 Hz). " +
-		"Not in the model: break-up of cones, heat, what changes with level, the room. Several drivers of a way count as one place; a piston's " +
+		"Not in the model: break-up of cones, heat, what changes with level, the room. A piston's " +
 		"pattern is that of a flat one.")
 }
 
@@ -111,86 +116,26 @@ func with(e verify.Extreme) string {
 	return ", with " + verify.Choices(e.With)
 }
 
-// mostRows is of how many combinations of its settings a way has a row each.
-const mostRows = 24
-
-// limits are the levels up to which each way is within its limits, in each setting of the
-// prototype.
-func limits(p *page, a *compiler.Air) {
-	t := words.Table{Names: 2}
-	t.Row("way", "setting", "excursion", "amplifier")
-	rows := 0
-	cell := func(x *float64) string {
-		if x == nil {
-			return "-"
-		}
-		return words.Level(*x, "dB")
-	}
-	for k, w := range a.Heard[0].Ways {
-		if len(w.Settings) > mostRows {
-			continue
-		}
-		for _, s := range w.Settings {
-			travel, amplifier := a.System.Ways[k].Holds(s)
-			if travel == nil && amplifier == nil {
-				continue
-			}
-			t.Row(w.Way, verify.Choices(s.With), cell(travel), cell(amplifier))
-			rows++
-		}
-	}
-	if rows > 0 {
-		p.line("")
-		p.note("Up to these levels re full scale each way of the prototype is within its excursion and what its amplifier gives:")
-		p.table(&t)
-		tighter(p, a)
-	}
-}
-
 // loudness is the level over frequency in the default setting of the prototype.
 func loudness(p *page, a *compiler.Air) {
 	h := a.Heard[0]
 	p.line("")
 	var t words.Table
 	t.Row("prototype, default setting", "on the axis", "at most", "limited by", "all directions", "axis above them")
-	hz, at := a.Shown()
-	for i := range hz {
-		if i%3 != 0 || at[i] >= len(h.SumDB) { // half octaves
-			continue
-		}
+	hz, _ := a.Shown()
+	usual := &h.Settings[0]
+	for i := 0; i < len(usual.SumDB); i += 3 { // half octaves
 		power, index := "-", "-"
-		if i < len(a.PowerDB) {
-			power, index = level(a.PowerDB[i]), words.Level(a.IndexDB[i], "dB")
+		if i < len(usual.PowerDB) {
+			power, index = level(usual.PowerDB[i]), words.Level(usual.IndexDB[i], "dB")
 		}
-		t.Row(words.Hz(words.Round(hz[i], 3)), level(h.SumDB[at[i]]), level(h.MaximumDB[at[i]]), h.By[at[i]], power, index)
+		t.Row(words.Hz(words.Round(hz[i], 3)), level(usual.SumDB[i]), level(usual.MaximumDB[i]), usual.By[i], power, index)
 	}
 	p.table(&t)
 }
 
 // level is a sound pressure level to the tenth.
 func level(db float64) string { return fmt.Sprintf("%.1f dB", db) }
-
-// offAxis is how unlike neighbours are where they cross.
-func offAxis(p *page, a *compiler.Air) {
-	if len(a.Meetings) == 0 {
-		return
-	}
-	p.line("")
-	var t words.Table
-	head := []string{"upper way re lower, re the axis", "equally loud at"}
-	for _, x := range acoustic.Angles {
-		head = append(head, words.Exact(x)+" deg")
-	}
-	t.Row(head...)
-	for _, m := range a.Meetings {
-		row := []string{m.Upper + " re " + m.Lower, words.Hz(words.Round(m.Hz, 3))}
-		for _, db := range m.MismatchDB {
-			row = append(row, words.Level(db, "dB"))
-		}
-		t.Row(row...)
-	}
-	p.table(&t)
-}
 
 // reflections are those of the room, of the way that is loudest at each frequency.
 func reflections(p *page, a *compiler.Air) {
