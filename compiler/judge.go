@@ -103,14 +103,14 @@ func (w *Wanted) Realisation(d Digital) verify.Realisation {
 	})
 }
 
-// NoiseSpectrum is the noise of a way over frequency (Hz) in combination c: decibels re the mean square of a full-scale
-// sine in each hertz, by number.Noise; nothing of a layout, whose noise is known as a whole.
-func (d Digital) NoiseSpectrum(way int, c verify.Combination) (hz, dbfs []float64) {
+// NoiseSpectrum is the noise of a way over frequency (Hz) in one combination after another, not at once: decibels re the mean
+// square of a full-scale sine in each hertz, by number.Noise; nil of a layout, whose noise is known as a whole.
+func (d Digital) NoiseSpectrum(way int) func(verify.Combination) (hz, dbfs []float64) {
 	if d.Laid != nil {
-		return nil, nil
+		return nil
 	}
 	lo, hi := noiseBand(d.RateHz)
-	return d.Format.NewNoise(d.System, way, d.InputGain, d.RateHz, lo, hi).Spectrum(c)
+	return d.Format.NewNoise(d.System, way, d.InputGain, d.RateHz, lo, hi).Spectrum
 }
 
 // noiseBand (Hz) is that of noise figures, whatever the promises' band.

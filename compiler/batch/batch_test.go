@@ -7,6 +7,7 @@ import (
 	"os"
 	"reflect"
 	"runtime"
+	"strings"
 	"testing"
 
 	"bandwright/biquad"
@@ -236,23 +237,27 @@ func TestWilson(t *testing.T) {
 	}
 }
 
-// The standard deviations over frequency reach no higher than where they are greatest of all
-// settings, which of a board without settings is the same place.
+// The standard deviations over frequency in all settings have their greatest where the row is widest.
 func TestSigmasReachTheWidest(t *testing.T) {
 	for _, name := range []string{"siskin", "heron"} {
 		b := shipped(t, name)
 		for _, r := range b.Batch.Rows {
-			most := batch.Sigma{}
-			for i, s := range r.Sigmas {
-				if s.DB > most.DB {
-					most = s
+			most, in := batch.Sigma{}, ""
+			for n, x := range r.Spreads {
+				if n == 0 && strings.Trim(string(x.C), "\x00") != "" {
+					t.Errorf("%s %s: %v is first", name, r.Name, x.C)
 				}
-				if i > 0 && s.Hz <= r.Sigmas[i-1].Hz {
-					t.Errorf("%s %s: %v Hz after %v Hz", name, r.Name, s.Hz, r.Sigmas[i-1].Hz)
+				for i, s := range x.Sigmas {
+					if s.DB > most.DB {
+						most, in = s, string(x.C)
+					}
+					if i > 0 && s.Hz <= x.Sigmas[i-1].Hz {
+						t.Errorf("%s %s: %v Hz after %v Hz", name, r.Name, s.Hz, x.Sigmas[i-1].Hz)
+					}
 				}
 			}
-			if most.DB == 0 || most.DB > r.Widest.DB || len(b.Settings) == 0 && (most.DB != r.Widest.DB || most.Hz != r.Widest.Hz) {
-				t.Errorf("%s %s: %+v, widest %+v", name, r.Name, most, r.Widest)
+			if most.DB == 0 || most.DB != r.Widest.DB || most.Hz != r.Widest.Hz || in != string(r.Widest.C) {
+				t.Errorf("%s %s: %+v in %q, widest %+v", name, r.Name, most, in, r.Widest)
 			}
 		}
 	}

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"bandwright/compiler/verify"
 )
 
 // mostMatters is how many parts are told of each row.
@@ -17,6 +19,12 @@ type Matter struct {
 	DBPerPercent, Share float64
 }
 
+// Spread are the standard deviations of a row in a combination of settings, wherever it is judged, by frequency.
+type Spread struct {
+	C      verify.Combination
+	Sigmas []Sigma
+}
+
 // Sigma is the standard deviation of a level (dB) at a frequency (Hz).
 type Sigma struct{ Hz, DB float64 }
 
@@ -26,7 +34,7 @@ type matters struct {
 	place
 	sigmaDB float64
 	parts   []Matter
-	sigmas  []Sigma // in the default settings, by frequency
+	spreads []Spread
 }
 
 // matters finds them, for the standard deviations of all parts.
@@ -43,9 +51,11 @@ func (j *judge) matters(sens [][]complex128, sigma []float64) []matters {
 		if s > out[x.row].sigmaDB {
 			out[x.row].place, out[x.row].sigmaDB = x, s
 		}
-		if x.in == 0 { // the first is the default one
-			out[x.row].sigmas = append(out[x.row].sigmas, Sigma{j.Hz[x.at], s})
+		of := &out[x.row].spreads
+		for len(*of) <= x.in {
+			*of = append(*of, Spread{C: j.combination(x.row, len(*of))})
 		}
+		(*of)[x.in].Sigmas = append((*of)[x.in].Sigmas, Sigma{j.Hz[x.at], s})
 	})
 	for row := range out {
 		m := &out[row]

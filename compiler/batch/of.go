@@ -82,9 +82,9 @@ type Row struct {
 	// are the parts that make most of it.
 	Widest  Place
 	Matters []Matter
-	// Sigmas are the standard deviations in the default settings, wherever the row is judged,
-	// by frequency.
-	Sigmas []Sigma
+	// Spreads are the standard deviations in every combination of settings that the row is judged
+	// in, the default one first.
+	Spreads []Spread
 }
 
 // RowPlace is a deviation of a way or of the sum.
@@ -133,7 +133,7 @@ func Of(ctx context.Context, subject *verify.Subject, b *board.Board, t Terms) (
 	}
 	sens := j.sensitivities()
 	for i, m := range j.matters(sens, x.lot.sigmas()) {
-		x.Rows[i].Matters, x.Rows[i].Sigmas, x.Rows[i].Widest = m.parts, m.sigmas, j.place(i, m.in, m.sigmaDB, j.Hz[m.at])
+		x.Rows[i].Matters, x.Rows[i].Spreads, x.Rows[i].Widest = m.parts, m.spreads, j.place(i, m.in, m.sigmaDB, j.Hz[m.at])
 	}
 	for i, c := range j.corners(ctx, b, sens, x.lot.bounds()) {
 		p := j.place(c.row, c.in, c.db, c.hz)

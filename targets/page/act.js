@@ -93,15 +93,90 @@ const kinds = {
 };
 
 const first = hz[0], last = hz[hz.length - 1];
-const xOf = f => data.left + (data.right - data.left) * Math.log2(f / first) / Math.log2(last / first);
+const axisOf = e => {
+  const plot = e.closest(".plot");
+  return plot.dataset.unit ? { low: +plot.dataset.low, high: +plot.dataset.high, unit: plot.dataset.unit } : { low: first, high: last, unit: "Hz" };
+};
+const xOf = (f, axis) => data.left + (data.right - data.left) * Math.log2(f / axis.low) / Math.log2(axis.high / axis.low);
+
+// A line at places of its own, in the present settings: its values at x; none where these settings are not known of it.
+const counts = data.settings.map(s => s.choices.length);
+const ownOf = path => {
+  const list = path.dataset.own.split(" ");
+  return +list[Math.min(state.made, list.length - 1)];
+};
+const changedOf = o => o.settings.filter(s => state.choices[s] > 0);
+const known = n => n < 0 || !data.own[n].one || changedOf(data.own[n]).length < 2;
+const own = n => {
+  const key = "own " + n;
+  if (cache.has(key)) return cache.get(key);
+  let out = { x: [], y: [] };
+  if (n >= 0 && known(n)) {
+    const o = data.own[n];
+    if (o.run) {
+      const at = "moments " + o.run.made + " " + o.run.way;
+      if (!cache.has(at)) cache.set(at, runs.moments(data.time, o.run.made, o.run.way, state.choices, counts));
+      const m = cache.get(at)[o.run.pulse ? "pulse" : "step"];
+      out = { x: m.ms, y: m[o.run.of] };
+    } else {
+      const changed = changedOf(o);
+      let i = 0;
+      if (!o.one) for (const s of o.settings) i = i * counts[s] + state.choices[s];
+      else if (changed.length) {
+        i = state.choices[changed[0]];
+        for (const s of o.settings) if (s < changed[0]) i += counts[s] - 1;
+      }
+      out = { x: numbers(data.lists[o.x[i]]), y: numbers(data.lists[o.y[i]]) };
+    }
+  }
+  cache.set(key, out);
+  return out;
+};
+// The value of a line between its places, as it is drawn; NaN beyond them.
+const between = (x, y, at) => {
+  let lo = 0, hi = x.length - 1;
+  if (hi < 0 || at < x[0] * (1 - 1e-6) || at > x[hi] * (1 + 1e-6)) return NaN;
+  while (hi - lo > 1) { const mid = (lo + hi) >> 1; if (x[mid] <= at) lo = mid; else hi = mid; }
+  if (hi === lo || Math.abs(at / x[lo] - 1) < 1e-6) return y[lo];
+  const t = Math.log(at / x[lo]) / Math.log(x[hi] / x[lo]);
+  return t > 1 - 1e-6 ? y[hi] : y[lo] + t * (y[hi] - y[lo]);
+};
+
 const shownMade = made => made === WANTED || data.made[made].board || made === state.made;
 const read = strip => ({
   kind: strip.dataset.strip, way: +strip.dataset.way, low: +strip.dataset.low, high: +strip.dataset.high,
   top: +strip.dataset.top, scale: +strip.dataset.scale, unit: strip.dataset.unit, name: strip.dataset.name,
 });
 
+const tenth = x => Math.round(x * 10) / 10 + 0;
 const draw = strip => {
-  const s = read(strip), past = s.high - s.low;
+  const s = read(strip), past = s.high - s.low, axis = axisOf(strip);
+  const yOf = v => s.top + data.height * (s.high - v) / past;
+  for (const path of strip.querySelectorAll("[data-own]")) {
+    const { x, y } = own(ownOf(path)), thin = s.kind === "time";
+    let d = "", begin = true, lastX = 0, lastY = 0;
+    x.forEach((f, i) => {
+      if (thin && (f < axis.low || f >= axis.high)) return;
+      if (Number.isNaN(y[i])) { begin = true; return; }
+      const to = xOf(f, axis), down = yOf(Math.max(s.low - past, Math.min(s.high + past, y[i] * s.scale)));
+      if (thin && !begin && to - lastX <= data.time.close_x && Math.abs(down - lastY) <= data.time.close_y) return;
+      lastX = to;
+      lastY = down;
+      d += (begin ? "M" : "L") + tenth(to) + " " + tenth(down);
+      begin = false;
+    });
+    path.setAttribute("d", d);
+  }
+  for (const path of strip.querySelectorAll("[data-band]")) {
+    const { x, y } = own(+path.dataset.band), made = +strip.querySelector("[data-line]").dataset.line, over = [], under = [];
+    const middle = Array.from(hz, (_, i) => kinds[s.kind](s.way, made, i));
+    x.forEach((f, i) => {
+      const v = between(hz, middle, f) || 0;
+      over.push(tenth(xOf(f, axis)) + " " + tenth(yOf(v + y[i])));
+      under.unshift(tenth(xOf(f, axis)) + " " + tenth(yOf(v - y[i])));
+    });
+    path.setAttribute("d", over.length ? "M" + over.join("L") + "L" + under.join("L") + "Z" : "");
+  }
   for (const path of strip.querySelectorAll("[data-line]")) {
     const made = +path.dataset.line;
     path.toggleAttribute("hidden", !shownMade(made));
@@ -113,7 +188,7 @@ const draw = strip => {
       before = v;
       if (Number.isNaN(v)) { begin = true; return; }
       v = Math.max(s.low - past, Math.min(s.high + past, v * s.scale));
-      d += (begin ? "M" : "L") + (Math.round(xOf(f) * 10) / 10) + " " + (Math.round((s.top + data.height * (s.high - v) / past) * 10) / 10);
+      d += (begin ? "M" : "L") + tenth(xOf(f, axis)) + " " + tenth(yOf(v));
       begin = false;
     });
     path.setAttribute("d", d);
@@ -129,61 +204,92 @@ const waiting = new IntersectionObserver(entries => {
     if (e.isIntersecting && stale.delete(e.target)) fresh(e.target);
   }
 }, { rootMargin: "600px" });
+const noted = plot => {
+  const note = plot.parentElement.querySelector("[data-note]");
+  if (!note) return;
+  const digital = note.dataset.note && data.made[state.made] ? "digital at " + data.made[state.made].short : "";
+  const lost = [...plot.querySelectorAll("[data-strip]")].filter(s => [...s.querySelectorAll("[data-own]")].some(p => !known(ownOf(p))) ||
+    [...s.querySelectorAll("[data-band]")].some(p => !known(+p.dataset.band))).map(s => s.dataset.name);
+  note.textContent = "Drawn with " + [data.settings.map((s, i) => s.name + ": " + s.choices[state.choices[i]]).join(", "), digital].filter(Boolean).join("; ") + "." +
+    (lost.length ? " Not drawn: " + lost.join(", ") + ", of which only one setting changed at a time is worked out." : "");
+};
 const fresh = plot => { plot.querySelectorAll("[data-strip]").forEach(draw); if (plot.at !== undefined) say(plot); };
 const plots = [...document.querySelectorAll(".plot:not(.still)")];
 const redraw = () => {
   cache = new Map();
-  for (const line of document.querySelectorAll("[data-mades]")) line.toggleAttribute("hidden", !line.dataset.mades.split(" ").includes(String(state.made)));
-  for (const plot of plots) if (plot.visible) fresh(plot); else stale.add(plot);
+  for (const figure of document.querySelectorAll("[data-mades]")) figure.toggleAttribute("hidden", !figure.dataset.mades.split(" ").includes(String(state.made)));
+  for (const plot of plots) {
+    noted(plot);
+    if (plot.visible) fresh(plot); else stale.add(plot);
+  }
 };
 addEventListener("beforeprint", () => { for (const plot of stale) fresh(plot); stale.clear(); });
 
 const digits = v => {
-  if (Number.isNaN(v)) return "not judged";
   const a = Math.abs(v);
   const text = a < 5e-8 ? "0" : a < 1e-3 ? v.toExponential(2) : a >= 1000 ? v.toFixed(0) : v.toPrecision(3);
   return text.replace("-", "\u2212");
 };
 const frequency = f => f >= 1000 ? (f / 1000).toPrecision(4) + " kHz" : f.toPrecision(4) + " Hz";
+// The places that a drawing's cursor stands at: the page's frequencies, or those of its first line.
+const placesOf = plot => {
+  const axis = axisOf(plot);
+  if (axis.unit === "Hz") return hz;
+  return own(ownOf(plot.querySelector("[data-own]"))).x.filter(v => v >= axis.low && v < axis.high);
+};
+const place = (v, axis) => axis.unit === "Hz" ? frequency(v) : v.toPrecision(3) + " " + axis.unit;
+const told = (text, v, none) => text + " " + (Number.isNaN(v) ? none : digits(v));
 const say = plot => {
-  const i = plot.at, line = plot.querySelector(".cursor"), x = xOf(hz[i]);
+  const places = placesOf(plot), i = plot.at = nearest(places, plot.value), axis = axisOf(plot), f = places[i], line = plot.querySelector(".cursor"), x = xOf(f, axis);
   line.setAttribute("x1", x);
   line.setAttribute("x2", x);
   const parts = [...plot.querySelectorAll("[data-strip]")].map(strip => {
     const s = read(strip);
     const values = [...strip.querySelectorAll("[data-line]")].filter(p => shownMade(+p.dataset.line)).map(p => {
       const made = +p.dataset.line, v = kinds[s.kind](s.way, made, i) * s.scale;
-      return (s.kind === "between" ? "board less digital " : made === WANTED ? "wanted " : data.made[made].board ? "board " : "digital ") + digits(v);
+      return told(s.kind === "between" ? "board less digital" : made === WANTED ? "wanted" : data.made[made].board ? "board" : "digital", v, "not judged");
     });
-    return s.name + ": " + values.join(", ") + " " + s.unit;
+    for (const path of strip.querySelectorAll("[data-own]")) {
+      const { x, y } = own(ownOf(path));
+      values.push(told(path.dataset.says, between(x, y, f) * s.scale, s.kind === "clip" ? "nowhere" : "unknown"));
+    }
+    for (const path of strip.querySelectorAll("[data-band]")) {
+      const { x, y } = own(+path.dataset.band);
+      values.push(told("95 of 100 within \u00b1", between(x, y, f), "unknown").replace("\u00b1 ", "\u00b1"));
+    }
+    return s.name + ": " + values.join(", ") + (s.unit ? " " + s.unit : "");
   });
-  const text = frequency(hz[i]) + " \u2013 " + parts.join("; ");
+  const text = place(f, axis) + " \u2013 " + parts.join("; ");
   plot.parentElement.querySelector("output").textContent = text;
+  plot.setAttribute("aria-valuemax", places.length - 1);
   plot.setAttribute("aria-valuenow", i);
   plot.setAttribute("aria-valuetext", text);
   plot.classList.add("read");
 };
-const nearest = f => {
+const nearest = (places, f) => {
   let best = 0;
-  hz.forEach((x, i) => { if (Math.abs(Math.log(x / f)) < Math.abs(Math.log(hz[best] / f))) best = i; });
+  places.forEach((x, i) => { if (Math.abs(Math.log(x / f)) < Math.abs(Math.log(places[best] / f))) best = i; });
   return best;
 };
 for (const plot of plots) {
   const svg = plot.querySelector("svg");
-  plot.addEventListener("pointermove", e => {
+  const point = e => {
     const box = svg.getBoundingClientRect();
     const x = (e.clientX - box.left) / box.width * svg.viewBox.baseVal.width;
     const share = Math.max(0, Math.min(1, (x - data.left) / (data.right - data.left)));
-    plot.at = nearest(first * (last / first) ** share);
+    const axis = axisOf(plot);
+    plot.value = axis.low * (axis.high / axis.low) ** share;
     say(plot);
-  });
+  };
+  plot.addEventListener("pointermove", point);
+  plot.addEventListener("pointerdown", point); // a finger does not hover
   plot.addEventListener("keydown", e => {
-    const at = plot.at ?? nearest(1000), far = e.shiftKey ? 8 : 1;
+    const places = placesOf(plot), at = plot.at ?? nearest(places, axisOf(plot).unit === "Hz" ? 1000 : 1), far = e.shiftKey ? 8 : 1;
     const to = { ArrowLeft: at - far, ArrowDown: at - far, ArrowRight: at + far, ArrowUp: at + far,
-      PageDown: nearest(hz[at] / 2), PageUp: nearest(hz[at] * 2), Home: 0, End: hz.length - 1 }[e.key];
+      PageDown: nearest(places, places[at] / 2), PageUp: nearest(places, places[at] * 2), Home: 0, End: places.length - 1 }[e.key];
     if (to === undefined) return;
     e.preventDefault();
-    plot.at = Math.max(0, Math.min(hz.length - 1, to));
+    plot.value = places[Math.max(0, Math.min(places.length - 1, to))];
     say(plot);
   });
 }
@@ -224,5 +330,5 @@ form.hidden = false;
 const changed = state.made > 0 || state.choices.some(c => c > 0);
 for (const plot of plots) waiting.observe(plot);
 if (changed) redraw();
-window.report = { data, hz, state, kinds, draw, values: (kind, way, made) => Array.from(hz, (_, i) => kinds[kind](way, made, i)), ready: true };
+window.report = { data, hz, state, kinds, draw, own, ownOf, between, values: (kind, way, made) => Array.from(hz, (_, i) => kinds[kind](way, made, i)), ready: true };
 })();

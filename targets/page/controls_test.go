@@ -3,10 +3,13 @@ package page_test
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 	"testing"
 
 	"github.com/chromedp/chromedp"
+
+	"bandwright/biquad"
 )
 
 // controls tries every control of the page.
@@ -14,6 +17,7 @@ func controls(t *testing.T, b *browser, p product) {
 	shows(t, b, p)
 	selects(t, b)
 	cursor(t, b)
+	readOut(t, b, p)
 }
 
 // shows presses every button that shows the settings of a worst figure: there the line has that figure.
@@ -116,7 +120,7 @@ func cursor(t *testing.T, b *browser) {
 			const box = plot.getBoundingClientRect();
 			plot.dispatchEvent(new PointerEvent("pointermove", {clientX: box.left + box.width / 2, clientY: box.top + 20, bubbles: true}));
 			texts.push(said());
-			if (new Set(texts).size !== texts.length || texts.some(x => !/Hz/.test(x))) out.push(texts.join("\n"));
+			if (new Set(texts).size !== texts.length || texts.some(x => !/Hz|ms/.test(x))) out.push(texts.join("\n"));
 			if (!shows()) out.push("no cursor");
 			if (plot.getAttribute("aria-valuetext") !== said() || document.activeElement !== plot) out.push("not told");
 			if (!plot.querySelector("svg").getAttribute("aria-label")) out.push("no words for those who cannot see it");
@@ -125,5 +129,73 @@ func cursor(t *testing.T, b *browser) {
 	})()`)
 	for _, r := range reads {
 		t.Errorf("the cursor: %s", strings.TrimSpace(r))
+	}
+}
+
+// readOut reads the drawings with places of their own by keys, in other settings than the default ones and in another
+// realisation: what is said is what lies under the cursor of the present lines.
+func readOut(t *testing.T, b *browser, p product) {
+	c := make(biquad.Combination, len(p.build.Settings))
+	for i, s := range p.build.Settings {
+		c[i] = uint8(len(s.Choices) - 1)
+	}
+	b.choose(t, c)
+	if n := evaluate[int](t, b, `document.querySelectorAll("#shown [data-made] option").length`); n > 1 {
+		b.realise(t, n-1)
+	}
+	type value struct {
+		Name, Said string
+		Value      float64
+	}
+	type read struct {
+		Name, Note, Text string
+		Values           []value
+	}
+	all := evaluate[[]read](t, b, `(() => {
+		const out = [];
+		for (const plot of document.querySelectorAll(".plot:not(.still)")) {
+			if (!plot.querySelector("[data-own], [data-band]")) continue;
+			for (const keys of [["Home", "PageUp", "PageUp"], ["ArrowRight"], ["End", "PageDown"]]) {
+				for (const key of keys) plot.dispatchEvent(new KeyboardEvent("keydown", {key, bubbles: true}));
+				plot.querySelectorAll("[data-strip]").forEach(window.report.draw);
+				const text = plot.getAttribute("aria-valuetext"), values = [];
+				const parts = text.slice(text.indexOf("\u2013") + 2).split("; ");
+				plot.querySelectorAll("[data-strip]").forEach((s, i) => {
+					const said = parts[i].slice(s.dataset.name.length + 2).split(", ");
+					const lines = [...s.querySelectorAll("[data-line]:not([hidden])")].length;
+					[...s.querySelectorAll("[data-own], [data-band]")].forEach((l, k) => {
+						const o = window.report.own(l.dataset.band ? +l.dataset.band : window.report.ownOf(l)), v = window.report.between(o.x, o.y, plot.value);
+						values.push({Name: l.dataset.says || "95 of 100 within", Said: said[lines + k], Value: Number.isNaN(v) ? 1e9 : v});
+					});
+				});
+				out.push({Name: plot.getAttribute("aria-label"), Note: plot.parentElement.querySelector("[data-note]")?.textContent || "", Text: text, Values: values});
+			}
+		}
+		return out;
+	})()`)
+	if len(all) == 0 {
+		t.Error("nothing is read out")
+	}
+	for _, r := range all {
+		for _, v := range r.Values {
+			rest, ok := strings.CutPrefix(v.Said, v.Name+" ")
+			rest = strings.TrimPrefix(rest, "\u00b1")
+			if _, err := strconv.ParseFloat(numeral.FindString(rest), 64); v.Value == 1e9 && err != nil && ok {
+				continue // nowhere, unknown
+			}
+			rest = strings.Fields(rest)[0]
+			if !ok || !sameDigits(rest, v.Value) && math.Abs(v.Value) > 5e-8 {
+				t.Errorf("%s: %q of %s, which is %v: %s", r.Name, v.Said, v.Name, v.Value, r.Text)
+			}
+		}
+		for i, s := range p.build.Settings {
+			if !strings.Contains(r.Note, s.Name+": "+s.Choices[c[i]]) {
+				t.Errorf("%s says %q with %s %s", r.Name, r.Note, s.Name, s.Choices[c[i]])
+			}
+		}
+	}
+	b.choose(t, make(biquad.Combination, len(p.build.Settings)))
+	if evaluate[bool](t, b, `document.querySelector("#shown [data-made]") !== null`) {
+		b.realise(t, 0)
 	}
 }

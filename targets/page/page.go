@@ -64,10 +64,17 @@ type Paper struct {
 	places, checks        []string
 	promised              func(*verify.Quantity) float64
 	worstHead, judgedOver string // of tables of worst figures, and below that of promises
+	// What the script has of lines at places of their own.
+	owns   []packedOwn
+	lists  []string
+	listed map[string]int
 }
 
 //go:embed look.css
 var look string
+
+//go:embed runs.js
+var runs string
 
 //go:embed act.js
 var act string
@@ -115,9 +122,9 @@ func (v *pageView) settings(p *Paper) {
 
 // render is the whole page; p is nil of one without drawings.
 func (v *pageView) render(p *Paper) ([]byte, error) {
-	v.Look, v.Act = template.CSS(look), template.JS(act)
+	v.Look, v.Act = template.CSS(look), template.JS(runs+act)
 	if p != nil && p.sides[0] != "" { // what is read out are the two sides of a comparison
-		v.Act = template.JS(strings.NewReplacer(`"wanted "`, strconv.Quote(p.sides[0]+" "), `"digital "`, strconv.Quote(p.sides[1]+" ")).Replace(act))
+		v.Act = template.JS(strings.NewReplacer(`"wanted"`, strconv.Quote(p.sides[0]), `"digital"`, strconv.Quote(p.sides[1])).Replace(runs + act))
 	}
 	if p == nil {
 		p = &Paper{Build: &compiler.Build{}, curves: &curves{}}

@@ -174,11 +174,11 @@ func drawn(t *testing.T, b *browser) {
 	}
 	m := evaluate[moved](t, b, `(() => {
 		let lines = 0, most = 0, where = "";
-		for (const path of document.querySelectorAll("[data-line]:not([hidden])")) {
+		for (const path of document.querySelectorAll("[data-line]:not([hidden]), [data-own], [data-band]")) {
 			const strip = path.closest("[data-strip]"), before = path.getAttribute("d");
 			window.report.draw(strip);
 			const a = before.match(/[\d.-]+/g) || [], b = path.getAttribute("d").match(/[\d.-]+/g) || [];
-			if (before.replace(/[\d.-]+/g, "") !== path.getAttribute("d").replace(/[\d.-]+/g, "") || a.length !== b.length) { most = 1e9; where = strip.dataset.strip + " " + strip.dataset.name; }
+			if (before.replace(/[\d.-]+/g, "") !== path.getAttribute("d").replace(/[\d.-]+/g, "") || a.length !== b.length) { most = 1e9; where = strip.dataset.strip + " " + strip.dataset.name + " " + strip.dataset.unit; }
 			a.forEach((x, i) => { const d = Math.abs(x - b[i]); if (d > most) { most = d; where = strip.dataset.strip + " " + strip.dataset.name + " " + path.dataset.line; } });
 			lines++;
 		}

@@ -31,10 +31,11 @@ const wantedLine = -1
 type drawing struct {
 	name   string // of what is drawn: said to those who cannot see it
 	says   string // what there is to see
+	note   string // what it is drawn with, which the script writes anew; "" of nothing that changes
 	strips []strip
-	still  bool   // in the default settings, whatever is chosen
+	still  bool   // whatever is chosen
 	axis   *axis  // nil of the page's frequencies
-	mades  string // of a still one: as of a line
+	mades  string // realisations that a still one is shown for; "" of all
 	hidden bool
 }
 
@@ -49,9 +50,9 @@ type strip struct {
 	corridors  []corridor
 	lines      []line
 	marks      []mark
-	still      bool // as of the drawing
 	roots      []root
 	band       []bandPoint
+	spread     *own                 // how far a band reaches to both sides of the first line, in any settings
 	label      func(float64) string // of the vertical axis, nil for numbers
 }
 
@@ -72,7 +73,7 @@ type line struct {
 	y     []float64
 	hz    []float64 // its own frequencies; nil of the page's
 	shown bool
-	mades string // realisations that a line of a still drawing is shown for; "" of all
+	own   []*own // of each digital realisation, or one of all: the script draws it anew
 }
 
 // mark is the worst point of a realisation.
@@ -176,12 +177,15 @@ func (p *Paper) draw(d drawing) template.HTML {
 		}
 		say(`<figure%s><div class="plot still">`, of)
 	} else {
-		say(`<figure><div class="plot" role="slider" tabindex="0" aria-label="%s: cursor" aria-valuemin="0" aria-valuemax="%d" aria-valuenow="0" aria-valuetext="no frequency" data-fig="%d">`,
-			escape(d.name), len(p.curves.hz)-1, p.fig)
+		of, none, places := "", "no frequency", len(p.curves.hz)
+		if d.axis != nil {
+			of, none, places = fmt.Sprintf(` data-low="%s" data-high="%s" data-unit="%s"`, words.Exact(a.lo), words.Exact(a.hi), a.unit), "no time", len(d.strips[0].lines[0].hz)
+		}
+		say(`<figure><div class="plot" role="slider" tabindex="0" aria-label="%s: cursor" aria-valuemin="0" aria-valuemax="%d" aria-valuenow="0" aria-valuetext="%s" data-fig="%d"%s>`,
+			escape(d.name), places-1, none, p.fig, of)
 	}
 	say(`<svg viewBox="0 0 %d %d" role="img" aria-label="%s">`, paperWidth, height, escape(d.name+". "+d.says))
 	for i := range d.strips {
-		d.strips[i].still = d.still
 		p.strip(say, a, &d.strips[i], plotTop+float64(i*(stripHeight+stripGap)), i)
 	}
 	bottom := float64(plotTop+len(d.strips)*(stripHeight+stripGap)) + 2
@@ -194,7 +198,11 @@ func (p *Paper) draw(d drawing) template.HTML {
 		return template.HTML(out.String())
 	}
 	say(`<line class="cursor" x1="0" x2="0" y1="%d" y2="%d"/>`, plotTop, plotTop+len(d.strips)*(stripHeight+stripGap)-stripGap)
-	say(`</svg></div><output for="shown"></output><figcaption>%s</figcaption></figure>`, escape(d.says))
+	note := ""
+	if d.note != "" {
+		note = fmt.Sprintf(` <span data-note%s>%s</span>`, map[bool]string{true: `="digital"`}[strings.Contains(d.note, "digital at ")], escape(d.note))
+	}
+	say(`</svg></div><output for="shown"></output><figcaption>%s%s</figcaption></figure>`, escape(d.says), note)
 	return template.HTML(out.String())
 }
 
@@ -249,7 +257,12 @@ func (p *Paper) strip(say func(string, ...any), a *axis, s *strip, top float64, 
 	}
 	say(`<text class="name" x="%d" y="%s">%s</text><text class="q" x="%d" y="%s" text-anchor="end">%s</text>`, plotRight+10, coordinate(top+10), escape(s.name), plotLeft-6, coordinate(top-4), escape(s.unit))
 	say(`<g clip-path="url(#%s)">`, clip)
-	s.bands(say, a, top)
+	for i, l := range s.lines {
+		if l.own != nil && l.own[0] != nil && l.own[0].run == nil {
+			s.lines[i].hz, s.lines[i].y = l.own[0].x[0], l.own[0].y[0]
+		}
+	}
+	p.bands(say, a, s, top)
 	for _, l := range s.lines {
 		hidden := ""
 		if !l.shown {
@@ -260,11 +273,15 @@ func (p *Paper) strip(say func(string, ...any), a *axis, s *strip, top float64, 
 			hz = l.hz
 		}
 		of := fmt.Sprintf(` data-line="%d"`, l.made)
-		if s.still {
+		if l.hz != nil { // the script knows nothing of them
 			of = ""
 		}
-		if l.mades != "" {
-			of = fmt.Sprintf(` data-mades="%s"`, l.mades)
+		if l.own != nil {
+			var places []int
+			for _, o := range l.own {
+				places = append(places, p.keep(o))
+			}
+			of = fmt.Sprintf(` data-own="%s" data-says="%s"`, joined(places), escape(l.name))
 		}
 		say(`<path class="%s"%s%s d="%s"/>`, l.class, of, hidden, s.path(a, hz, l.y, top))
 	}
@@ -277,18 +294,26 @@ func (p *Paper) strip(say func(string, ...any), a *axis, s *strip, top float64, 
 	say(`</g>`)
 }
 
-// bands draws the band of a strip.
-func (s *strip) bands(say func(string, ...any), a *axis, top float64) {
-	if s.band == nil {
+// bands draws the band of a strip: where it stands, or around the first line.
+func (p *Paper) bands(say func(string, ...any), a *axis, s *strip, top float64) {
+	points, of := s.band, ""
+	if s.spread != nil {
+		of = fmt.Sprintf(` data-band="%d"`, p.keep(s.spread))
+		for i, half := range s.spread.y[0] {
+			hz := s.spread.x[0][i]
+			points = append(points, bandPoint{hz, at(p.curves.hz, s.lines[0].y, hz), half})
+		}
+	}
+	if points == nil {
 		return
 	}
 	var over, under []string
-	for _, x := range s.band {
+	for _, x := range points {
 		over = append(over, coordinate(a.x(x.hz))+" "+coordinate(s.y(top, x.middle+x.half)))
 		under = append(under, coordinate(a.x(x.hz))+" "+coordinate(s.y(top, x.middle-x.half)))
 	}
 	slices.Reverse(under)
-	say(`<path class="band" d="M%sL%sZ"/>`, strings.Join(over, "L"), strings.Join(under, "L"))
+	say(`<path class="band"%s d="M%sL%sZ"/>`, of, strings.Join(over, "L"), strings.Join(under, "L"))
 }
 
 // crosses draws poles and rings for zeros; those beyond the axis stand at its ends.

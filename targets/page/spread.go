@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"bandwright/biquad"
 	"bandwright/compiler/batch"
 	"bandwright/compiler/board"
 	"bandwright/compiler/netlist"
@@ -26,7 +27,7 @@ var spreadChapter = Chapter{Name: "spread", Title: "What a batch of boards is li
 // spread draws each way of the board with two standard deviations on both sides.
 func (p *Paper) spread() template.HTML {
 	made := slices.IndexFunc(p.curves.made, func(m made) bool { return m.board })
-	d := drawing{name: "Spread of a batch", still: true, says: fmt.Sprintf("In the default settings: the dashed line is the board with nominal parts, the pale band two standard deviations "+
+	d := drawing{name: "Spread of a batch", note: p.note(false), says: fmt.Sprintf("The dashed line is the board with nominal parts, the pale band two standard deviations "+
 		"to both sides, in which some 95 of 100 boards lie at any one frequency. The corridor is what is promised of the batch, \u00b1%s.", words.DB.Limit(p.Batch.LimitDB))}
 	for way, r := range p.Batch.Rows {
 		if way > len(p.curves.ways) || len(p.curves.ways) == 1 && way > 0 {
@@ -38,12 +39,25 @@ func (p *Paper) spread() template.HTML {
 		}
 		s := strip{kind: kind, name: p.nameOf(way), way: way, unit: "dB", scale: 1, corridors: []corridor{{-1, p.Batch.LimitDB}}}
 		most := p.Batch.LimitDB
-		nominal := p.values(kind, way, made)
-		for _, x := range r.Sigmas {
-			s.band = append(s.band, bandPoint{x.Hz, at(p.curves.hz, nominal, x.Hz), 2 * x.DB})
-			most = math.Max(most, 2*x.DB)
+		axes := p.Subject().AllAxes
+		if way < len(p.curves.ways) {
+			axes = p.Subject().WayAxes[way]
 		}
-		s.lines = []line{{made: made, class: "board", name: "nominal", y: nominal, shown: true}}
+		s.spread = ownIn(axes, len(p.Settings), func(c biquad.Combination) (hz, db []float64) {
+			for _, x := range r.Spreads {
+				if slices.Equal(x.C, c) {
+					for _, y := range x.Sigmas {
+						hz, db = append(hz, y.Hz), append(db, 2*y.DB)
+					}
+				}
+			}
+			return hz, db
+		})
+		if x, _ := p.worstOf(ofMagnitude, made, s.name); x.Known {
+			most = math.Max(most, math.Abs(x.Value))
+		}
+		most = math.Max(most, 2*r.Widest.DB)
+		s.lines = []line{{made: made, class: "board", name: "nominal", y: p.values(kind, way, made), shown: true}}
 		s.high = most * 1.25
 		s.low = -s.high
 		s.step = below(s.high)
@@ -52,12 +66,18 @@ func (p *Paper) spread() template.HTML {
 	return p.draw(d)
 }
 
-// at is the value at hz between those of a list; 0 where there is none.
+// at is the value at hz between those of a list, as the script finds it; 0 where there is none.
 func at(list, y []float64, hz float64) float64 {
-	i, _ := slices.BinarySearch(list, hz)
-	i = max(1, min(i, len(list)-1))
-	t := math.Log(hz/list[i-1]) / math.Log(list[i]/list[i-1])
-	v := y[i-1] + t*(y[i]-y[i-1])
+	const same = 1e-6 // relative: the script has words of 32 bits
+	i, _ := slices.BinarySearch(list, hz*(1-same))
+	v := math.NaN()
+	switch {
+	case i < len(list) && math.Abs(list[i]/hz-1) <= same:
+		v = y[i]
+	case i > 0 && i < len(list):
+		t := math.Log(hz/list[i-1]) / math.Log(list[i]/list[i-1])
+		v = y[i-1] + t*(y[i]-y[i-1])
+	}
 	if math.IsNaN(v) {
 		return 0
 	}

@@ -21,68 +21,52 @@ const (
 
 var timeChapter = Chapter{Name: "time", Title: "What a step makes of each way",
 	Says: func(p *Paper) string {
-		rates, all := p.rated(), p.allMoments()
-		if rates == nil {
+		asked, all := p.asked(), p.allMoments()
+		if asked == nil {
 			return ""
 		}
-		most, text := -1.0, fmt.Sprintf("The answers to a step and an impulse at %s.", words.Rate(rates[0].RateHz))
+		most, text := -1.0, fmt.Sprintf("The answers to a step and an impulse at %s.", words.Rate(asked[0].RateHz))
 		for way, name := range p.curves.ways {
 			t := &all[way].step
 			for i, ms := range t.ms {
 				if off := math.Abs(t.digital[i] - t.wanted[i]); ms >= firstMS && ms <= lastMS && off > most {
 					most = off
-					text = fmt.Sprintf("At %s no way's step is further from the wanted one than %s of the input's: %s, %s ms after it.", words.Rate(rates[0].RateHz), words.Three(off), name, words.Three(ms))
+					text = fmt.Sprintf("At %s no way's step is further from the wanted one than %s of the input's: %s, %s ms after it.", words.Rate(asked[0].RateHz), words.Three(off), name, words.Three(ms))
 				}
 			}
 		}
 		return text
 	},
 	Body: func(p *Paper) template.HTML {
-		rates, all := p.rated(), p.allMoments()
-		step := drawing{name: "Step", still: true, axis: overTime(), says: "What comes out of each way after the input goes from 0 to 1 and stays, in the default settings: the thin band is what was wanted, " +
+		all := p.allMoments()
+		step := drawing{name: "Step", axis: overTime(), note: p.note(true), says: "What comes out of each way after the input goes from 0 to 1 and stays: the thin band is what was wanted, " +
 			"the solid line the digital filter, from the words that it runs. The common delay is taken out; the step is half a sample before the first sample of 1. Within a sample no filter jumps: there the two may part."}
-		pulse := drawing{name: "Impulse", still: true, axis: overTime(), says: "The same of an impulse, one sample long and of area 1: how fast the drawing above goes up. " +
+		pulse := drawing{name: "Impulse", axis: overTime(), note: p.note(true), says: "The same of an impulse, one sample long and of area 1: how fast the drawing above goes up. " +
 			fmt.Sprintf("After %d samples it is a mean over two, after %d over four, and so on.", 2*closeBy, 4*closeBy)}
 		for way := range p.curves.ways {
-			var of []moments
-			for r := range rates {
-				of = append(of, all[r*len(p.curves.ways)+way])
-			}
-			step.strips = append(step.strips, p.overTime(way, rates, of, "", func(m *moments) timed { return m.step }))
-			pulse.strips = append(pulse.strips, p.overTime(way, rates, of, "1/ms", func(m *moments) timed { return m.pulse }))
+			ofStep, ofPulse := p.reach(way)
+			step.strips = append(step.strips, p.overTime(way, all[way].step, ofStep, ""))
+			pulse.strips = append(pulse.strips, p.overTime(way, all[way].pulse, ofPulse, "1/ms"))
 		}
 		return "<h3>Step</h3>" + p.draw(step) + "<h3>Impulse</h3>" + p.draw(pulse)
 	},
 }
 
-// rated is one rate with the realisations that run at it: the first is drawn, as words of the others look the same.
-type rated struct {
-	compiler.Digital
-	mades []int
-}
-
-// rated are the rates that the spec asks for.
-func (p *Paper) rated() (out []rated) {
-	made := 0
+// asked are the digital realisations that the spec asks for, in the order of those that are drawn.
+func (p *Paper) asked() (out []compiler.Digital) {
 	for _, d := range p.Digital {
-		if !d.Asked {
-			continue
+		if d.Asked {
+			out = append(out, d)
 		}
-		if n := len(out); n > 0 && out[n-1].RateHz == d.RateHz {
-			out[n-1].mades = append(out[n-1].mades, made)
-		} else {
-			out = append(out, rated{d, []int{made}})
-		}
-		made++
 	}
 	return out
 }
 
-// allMoments are those of all ways, rate by rate.
+// allMoments are those of all ways of the first realisation.
 func (p *Paper) allMoments() []moments {
-	if rates, ways := p.rated(), len(p.curves.ways); p.times == nil {
-		p.times = make([]moments, len(rates)*ways)
-		parallel.Each(len(p.times), func(i int) { p.times[i] = p.moments(rates[i/ways], i%ways) })
+	if asked := p.asked(); asked != nil && p.times == nil {
+		p.times = make([]moments, len(p.curves.ways))
+		parallel.Each(len(p.times), func(way int) { p.times[way] = p.moments(asked[0], way) })
 	}
 	return p.times
 }
@@ -95,7 +79,7 @@ type moments struct{ step, pulse timed }
 
 // moments samples the answer to a step: every sample at first, then every second, and so on. Samples that are 1 from
 // the first on stand for a step half a sample before.
-func (p *Paper) moments(r rated, way int) (m moments) {
+func (p *Paper) moments(r compiler.Digital, way int) (m moments) {
 	var c biquad.Combination = make([]uint8, len(p.Settings))
 	analog, path := p.Prototype.Path(way), r.System.Path(way)
 	delay := r.DelaySamples(path)
@@ -158,24 +142,24 @@ func (t timed) within(lo, hi float64) timed {
 	return timed{t.ms[from:to], t.wanted[from:to], t.digital[from:to]}
 }
 
-// overTime is a way's strip.
-func (p *Paper) overTime(way int, rates []rated, of []moments, unit string, pick func(*moments) timed) strip {
+// overTime is a way's strip, which holds what there is in any settings.
+func (p *Paper) overTime(way int, t timed, reach [2]float64, unit string) strip {
 	s := strip{kind: timeKind, name: p.nameOf(way), way: way, unit: unit, scale: 1}
-	low, high := 0.0, 0.0
-	for i := range of {
-		t := pick(&of[i]).within(firstMS, lastMS)
-		for k := range t.ms {
-			for _, v := range []float64{t.wanted[k], t.digital[k]} {
-				if !math.IsNaN(v) {
-					low, high = math.Min(low, v), math.Max(high, v)
-				}
+	t = t.within(firstMS, lastMS)
+	for j, y := range [][]float64{t.wanted, t.digital} {
+		name := []string{"wanted", "digital"}[j]
+		l := line{made: wantedLine + j, class: name, name: name, hz: t.ms, y: y, shown: true}
+		for made := range p.asked() {
+			l.own = append(l.own, &own{run: &run{Of: name, Made: made, Way: way, Pulse: unit != ""}})
+		}
+		s.lines = append(s.lines, l)
+		for _, v := range y {
+			if !math.IsNaN(v) {
+				reach[0], reach[1] = math.Min(reach[0], v), math.Max(reach[1], v)
 			}
 		}
-		for j, y := range [][]float64{t.wanted, t.digital} {
-			s.lines = append(s.lines, line{made: wantedLine + j, class: []string{"wanted", "digital"}[j], name: []string{"wanted", "digital"}[j], hz: t.ms, y: y,
-				shown: i == 0, mades: joined(rates[i].mades)})
-		}
 	}
+	low, high := reach[0], reach[1]
 	if high == low {
 		high = 1
 	}

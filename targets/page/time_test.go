@@ -6,7 +6,6 @@ import (
 	"os"
 	"regexp"
 	"strconv"
-	"strings"
 	"testing"
 
 	"bandwright/biquad"
@@ -25,67 +24,90 @@ func roomy(t *testing.T) product {
 
 // timeLine is a line over time as the page draws it.
 type timeLine struct {
-	Unit, Mades, Class, D string
-	Way                   int
-	Low, High, Top        float64
+	Unit, Says, D  string
+	Way            int
+	Low, High, Top float64
 }
 
 var vertex = regexp.MustCompile(`[ML]([-\d.]+) ([-\d.]+)`)
 
 // inTime holds steps and impulses against the words of the index, run in another structure than the page's, and the
-// prototype's step in one stride each; and chooses each realisation.
+// prototype's step in one stride each: as the page is opened, and in other settings and realisations.
 func inTime(t *testing.T, b *browser, p product) {
-	lines := evaluate[[]timeLine](t, b, `[...document.querySelectorAll("path[data-mades]")].map(l => { const s = l.closest("[data-strip]").dataset;
-		return {Unit: s.unit, Mades: l.dataset.mades, Class: l.getAttribute("class"), D: l.getAttribute("d"), Way: +s.way, Low: +s.low, High: +s.high, Top: +s.top}; })`)
 	var asked []result.Digital
 	for _, d := range p.index.Digital {
 		if d.Asked {
 			asked = append(asked, d)
 		}
 	}
-	if (len(asked) == 0) != (len(lines) == 0) {
-		t.Fatalf("%d digital realisations and %d lines over time", len(asked), len(lines))
+	read := `[...document.querySelectorAll('[data-strip="time"] path[data-own]')].map(l => { const s = l.closest("[data-strip]").dataset;
+		return {Unit: s.unit, Says: l.dataset.says, D: l.getAttribute("d"), Way: +s.way, Low: +s.low, High: +s.high, Top: +s.top}; })`
+	lines := evaluate[[]timeLine](t, b, read)
+	if len(asked) == 0 && len(lines) == 0 {
+		return
 	}
-	for _, l := range lines {
-		made, _ := strconv.Atoi(strings.Fields(l.Mades)[0])
-		along(t, p, l, asked[made])
-	}
-	for made := range asked {
-		shown := evaluate[[]string](t, b, fmt.Sprintf(`(() => { const s = document.querySelector("#shown [data-made]"); s.value = %d; s.dispatchEvent(new Event("change", {bubbles: true}));
-			return [...document.querySelectorAll("path[data-mades]:not([hidden]), figure[data-mades]:not([hidden])")].map(l => l.dataset.mades); })()`, made))
-		if len(shown) != 4*len(p.build.Prototype.Ways)+1 { // and the noise
-			t.Errorf("%d lines over time with realisation %d", len(shown), made)
-		}
-		for _, s := range shown {
-			if !strings.Contains(" "+s+" ", fmt.Sprintf(" %d ", made)) {
-				t.Errorf("a line of %s with realisation %d", s, made)
+	c := make(biquad.Combination, len(p.build.Settings))
+	for turn, made := range []int{0, len(asked) - 1, len(asked) / 2} {
+		if turn > 0 { // what is far from every default, then one setting alone
+			for i, s := range p.build.Settings {
+				if c[i] = 0; turn == 1 || i == 0 {
+					c[i] = uint8(len(s.Choices) - 1)
+				}
 			}
+			b.choose(t, c)
+			b.realise(t, made)
+			evaluate[bool](t, b, `(() => { document.querySelectorAll('[data-strip="time"]').forEach(window.report.draw); return true; })()`)
+			lines = evaluate[[]timeLine](t, b, read)
+		}
+		if len(lines) != 4*len(p.build.Prototype.Ways) {
+			t.Fatalf("%d lines over time", len(lines))
+		}
+		made := inMoments{p: p, d: asked[made], c: c, known: map[string][]float64{}}
+		for _, l := range lines {
+			made.along(t, l)
 		}
 	}
-	if len(asked) > 0 {
-		evaluate[bool](t, b, `(() => { const s = document.querySelector("#shown [data-made]"); s.value = 0; s.dispatchEvent(new Event("change", {bubbles: true})); return true; })()`)
-	}
+	b.realise(t, 0)
+	b.choose(t, make(biquad.Combination, len(p.build.Settings)))
 }
 
-// along holds every corner of a line against its series.
-func along(t *testing.T, p product, l timeLine, d result.Digital) {
-	t.Helper()
-	rate, early := d.RateHz, d.CommonDelayS*d.RateHz
-	last := int(0.05*rate+early) + 8
-	y := stepped(p, d, l.Way, last)
-	if l.Class == "wanted" {
-		path := p.build.Prototype.Path(l.Way)
+// inMoments are answers of ways in a realisation and a combination.
+type inMoments struct {
+	p     product
+	d     result.Digital
+	c     biquad.Combination
+	known map[string][]float64 // by line and way
+}
+
+// of are the values of a line at every sample of the realisation; NaN where they are not worked out.
+func (m inMoments) of(l timeLine, n int) []float64 {
+	key := fmt.Sprint(l.Says, l.Way)
+	if m.known[key] != nil {
+		return m.known[key]
+	}
+	y := stepped(m.p, m.d, l.Way, n, m.c)
+	if l.Says == "wanted" {
+		path := m.p.build.Prototype.Path(l.Way)
 		for n := range y {
 			y[n] = math.NaN()
-			if at := (float64(n)+0.5-early)/rate - path.DelayS; at <= 0 {
+			if at := (float64(n)+0.5)/m.d.RateHz - m.d.CommonDelayS - path.DelayS; at <= 0 {
 				y[n] = 0
 			} else if n < 40 || n%97 == 0 { // each from the start
-				s, _ := biquad.NewAnalogStep(path, make(biquad.Combination, len(p.build.Settings)))
+				s, _ := biquad.NewAnalogStep(path, m.c)
 				s.Wait(at)
 				y[n] = s.Value()
 			}
 		}
 	}
+	m.known[key] = y
+	return y
+}
+
+// along holds every corner of a line against its series.
+func (m inMoments) along(t *testing.T, l timeLine) {
+	t.Helper()
+	rate, early := m.d.RateHz, m.d.CommonDelayS*m.d.RateHz
+	y := m.of(l, int(0.05*rate+early)+8)
 	count := 0
 	for _, v := range vertex.FindAllStringSubmatch(l.D, -1) {
 		x, _ := strconv.ParseFloat(v[1], 64)
@@ -117,26 +139,26 @@ func along(t *testing.T, p product, l timeLine, d result.Digital) {
 			continue
 		}
 		if count++; least > 0.16 {
-			t.Errorf("%s, way %d, %s, %q: %.2f off at %v ms", l.Mades, l.Way, l.Class, l.Unit, least, ms)
+			t.Errorf("%v, way %d, %s, %q: %.2f off at %v ms", m.c, l.Way, l.Says, l.Unit, least, ms)
 			return
 		}
 	}
 	if count < 20 {
-		t.Errorf("%s, way %d, %s, %q: %d corners", l.Mades, l.Way, l.Class, l.Unit, count)
+		t.Errorf("%v, way %d, %s, %q: %d corners", m.c, l.Way, l.Says, l.Unit, count)
 	}
 }
 
-// stepped is the answer to samples of 1, of a way in the default settings, by words of the index: each section as
+// stepped is the answer to samples of 1, of a way, by words of the index: each section as
 // direct form II in the variable of its form.
-func stepped(p product, d result.Digital, way, n int) []float64 {
+func stepped(p product, d result.Digital, way, n int, combination biquad.Combination) []float64 {
 	var all []result.Section
 	for _, s := range append(append([]result.Section{}, d.Common.Sections...), d.Ways[way].Sections...) {
 		applies := true
-		for _, x := range p.build.Settings {
+		for i, x := range p.build.Settings {
 			if list, ok := s.When[x.Name]; ok {
 				found := false
 				for _, c := range list {
-					found = found || c == x.Choices[0]
+					found = found || c == x.Choices[combination[i]]
 				}
 				applies = applies && found
 			}

@@ -190,6 +190,7 @@ func (p *Paper) data() any {
 	type wayData map[string]packed
 	type realisation struct {
 		Name   string    `json:"name"`
+		Short  string    `json:"short"`
 		Board  bool      `json:"board"`
 		HighHz float64   `json:"high_hz"`
 		DownTo float64   `json:"down_to_db"`
@@ -223,14 +224,17 @@ func (p *Paper) data() any {
 		Left     float64       `json:"left"`
 		Right    float64       `json:"right"`
 		Height   float64       `json:"height"`
+		Lists    []string      `json:"lists"`
+		Own      []packedOwn   `json:"own"`
+		Time     *timeData     `json:"time"`
 	}{Hz: words64(p.curves.hz), Ways: p.curves.ways, DelayS: p.curves.delayS, LowHz: p.Promises.LowHz, HighHz: p.Promises.HighHz,
 		DownTo: p.Promises.DownToDB, Near: biquad.NeighbourDB, Ideal: ways(p.curves.ideal), Left: plotLeft, Right: plotRight, Height: stripHeight,
-		Settings: []setting{}, Made: []realisation{}}
+		Settings: []setting{}, Made: []realisation{}, Lists: p.lists, Own: p.owns, Time: p.timeData()}
 	for _, s := range p.Settings {
 		out.Settings = append(out.Settings, setting(s))
 	}
 	for i, m := range p.curves.made {
-		out.Made = append(out.Made, realisation{m.Name(), m.board, p.highHz(i), p.downTo(i), ways(m.ways)})
+		out.Made = append(out.Made, realisation{m.Name(), m.short, m.board, p.highHz(i), p.downTo(i), ways(m.ways)})
 	}
 	return out
 }
