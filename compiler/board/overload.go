@@ -51,6 +51,9 @@ type strains struct {
 	stages []stageStrain
 	out    strain // of the way's output
 	all    strain // of all outputs of the board together (A): each one's peak
+	// grid are the frequencies that were looked at, levels the way's output there (V), and
+	// shares the greatest of any op-amp's limits.
+	grid, levels, shares []float64
 }
 
 // stageStrain is that of one stage of the path: volts at its output, and what its
@@ -96,14 +99,41 @@ func (b *Board) strained(c verify.Case) (*strains, error) {
 	if s, ok := b.wiring.strained[strainKey(c)]; ok {
 		return s, nil
 	}
-	l := b.newLook(c)
-	for _, hz := range l.grid {
-		if err := l.at(hz); err != nil {
-			return nil, err
+	s, err := b.strainedTogether([]verify.Case{c})
+	return s[0], err
+}
+
+// strainedTogether is strained for cases of one combination, which share the solutions at
+// the frequencies that they have in common: nil for a case without one, with its error.
+func (b *Board) strainedTogether(cases []verify.Case) ([]*strains, error) {
+	solver := b.wiring.in(cases[0].C)
+	var hz []float64
+	looks := make([]*look, len(cases))
+	for k, c := range cases {
+		looks[k] = b.newLook(c, solver)
+		hz = append(hz, looks[k].grid...)
+	}
+	out := make([]*strains, len(cases))
+	var failed error
+	for _, f := range biquad.Ascending(hz, 0) {
+		if err := solver.At(f); err != nil {
+			return out, err
+		}
+		for _, l := range looks {
+			if n := len(l.all); n < len(l.grid) && l.grid[n] == f {
+				l.take(f)
+			}
 		}
 	}
-	s := l.summits()
-	return s, l.refine(s)
+	for k, l := range looks {
+		s := l.summits()
+		if err := l.refine(s); err != nil {
+			failed = err
+			continue
+		}
+		out[k] = s
+	}
+	return out, failed
 }
 
 func strainKey(c verify.Case) string { return string(append([]byte{byte(c.Way)}, c.C...)) }
@@ -161,9 +191,9 @@ func (b *Board) onPath(c verify.Case) (path []*stageOn, natural []float64) {
 	return path, natural
 }
 
-func (b *Board) newLook(c verify.Case) *look {
+func (b *Board) newLook(c verify.Case, solver *nodal.Solver) *look {
 	path, natural := b.onPath(c)
-	l := &look{solver: b.wiring.in(c.C), path: path, grid: biquad.Octaves(b.bandHz[0], b.bandHz[1], strainPerOctave, natural...)}
+	l := &look{solver: solver, path: path, grid: biquad.Octaves(b.bandHz[0], b.bandHz[1], strainPerOctave, natural...)}
 	circuit := b.wiring.circuit
 	for i, s := range path {
 		for k, e := range s.Topology.Template {
@@ -183,11 +213,8 @@ func (b *Board) newLook(c verify.Case) *look {
 	return l
 }
 
-// at takes what is found at a frequency into account.
-func (l *look) at(hz float64) error {
-	if err := l.solver.At(hz); err != nil {
-		return err
-	}
+// take takes what the present solution, at hz, shows into account.
+func (l *look) take(hz float64) {
 	for k, n := range l.nodes {
 		l.volts[k] = append(l.volts[k], cmplx.Abs(l.solver.Voltage(n)))
 	}
@@ -202,7 +229,6 @@ func (l *look) at(hz float64) error {
 		sum += cmplx.Abs(l.solver.Current(p))
 	}
 	l.all = append(l.all, sum)
-	return nil
 }
 
 // now are the shares of an op-amp's limits in the present solution, at hz.
@@ -240,7 +266,7 @@ func (p *amplifier) strain(by Limit, share, hz float64) strain {
 // summits are the greatest of all that was found: of the limits as they were found, of
 // stages between the frequencies as well.
 func (l *look) summits() *strains {
-	s := &strains{}
+	s := &strains{grid: l.grid, levels: l.volts[len(l.path)], shares: make([]float64, len(l.grid))}
 	for k := range l.path {
 		hz, v := summit(l.grid, l.volts[k])
 		s.stages = append(s.stages, stageStrain{stageOn: l.path[k], out: strain{v: v, hz: hz}})
@@ -249,6 +275,9 @@ func (l *look) summits() *strains {
 		first := &s.stages[p.stage].first
 		for by := range Limit(limits) {
 			y := l.shares[k][by]
+			for i, x := range y {
+				s.shares[i] = math.Max(s.shares[i], x)
+			}
 			i := highest(y)
 			if y[i] > s.by[by].share {
 				s.by[by] = p.strain(by, y[i], l.grid[i])
@@ -352,11 +381,15 @@ func (l *look) refine(s *strains) error {
 // which no promise about the response is kept.
 func (b *Board) mostStrained(cases []verify.Case) strains {
 	all := make([]*strains, len(cases))
-	parallel.Each(len(cases), func(i int) {
-		if cases[i].C != nil {
-			if s, err := b.strained(cases[i]); err == nil {
-				all[i] = s
-			}
+	together := byCombination(cases)
+	parallel.Each(len(together), func(k int) {
+		var of []verify.Case
+		for _, i := range together[k] {
+			of = append(of, cases[i])
+		}
+		found, _ := b.strainedTogether(of)
+		for n, i := range together[k] {
+			all[i] = found[n]
 		}
 	})
 	b.wiring.strained = map[string]*strains{}
@@ -378,4 +411,23 @@ func (b *Board) mostStrained(cases []verify.Case) strains {
 		keep(&worst.common, s.common)
 	}
 	return worst
+}
+
+// byCombination are the cases that have one, by index, those of the same one together.
+func byCombination(cases []verify.Case) [][]int {
+	var out [][]int
+	known := map[string]int{}
+	for i, c := range cases {
+		if c.C == nil {
+			continue
+		}
+		k, ok := known[string(c.C)]
+		if !ok {
+			k = len(out)
+			known[string(c.C)] = k
+			out = append(out, nil)
+		}
+		out[k] = append(out[k], i)
+	}
+	return out
 }

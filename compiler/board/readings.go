@@ -8,6 +8,7 @@ import (
 	"strconv"
 
 	"bandwright/biquad"
+	"bandwright/compiler/netlist"
 	"bandwright/compiler/parallel"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
@@ -44,17 +45,23 @@ func (b *Board) Reads() []*verify.Quantity {
 // included, reaches its swing, its output current or its slew rate.
 func (b *Board) Readings(ctx context.Context, cases []verify.Case) [][]verify.Reading {
 	out := make([][]verify.Reading, len(cases))
-	parallel.Each(len(cases), func(i int) {
-		if c := cases[i]; c.C != nil && ctx.Err() == nil {
-			out[i] = b.readings(c)
+	above := b.aboveBand(cases)
+	together := byCombination(cases)
+	parallel.Each(len(together), func(k int) {
+		if ctx.Err() != nil {
+			return
+		}
+		b.rest(cases, together[k])
+		for _, i := range together[k] {
+			out[i] = b.readings(cases[i], above.grid, above.levels[i])
 		}
 	})
 	return out
 }
 
 // readings are those of one case; none where its equations have no solution, which
-// no promise about its response survives.
-func (b *Board) readings(c verify.Case) []verify.Reading {
+// no promise about its response survives. levels are the way's above the band.
+func (b *Board) readings(c verify.Case, grid, levels []float64) []verify.Reading {
 	rest, err := b.AtRest(c)
 	if err != nil {
 		return nil
@@ -64,14 +71,14 @@ func (b *Board) readings(c verify.Case) []verify.Reading {
 	if err != nil {
 		return nil
 	}
+	above, err := b.peakAbove(c, x, grid, levels)
+	if err != nil {
+		return nil
+	}
 	if first := x.clip(); first.share > 0 {
 		v := first.clipV()
 		all = append(all, verify.Reading{Of: verify.Clip, Value: v, AtHz: first.hz},
 			verify.Reading{Of: verify.Overdrive, Value: biquad.GainDB(b.InputV(c) / v), AtHz: first.hz})
-	}
-	above, err := b.aboveBand(c)
-	if err != nil {
-		return nil
 	}
 	return append(all, above)
 }
@@ -83,22 +90,52 @@ type Rest struct{ NoiseV, NoiseAV, OffsetV float64 }
 
 // AtRest is that of a case, worked out once. It fails where the equations have no solution.
 func (b *Board) AtRest(c verify.Case) (Rest, error) {
-	key := strconv.Itoa(c.Way) + " " + string(c.C)
-	if known, ok := b.wiring.rests.Load(key); ok {
+	if known, ok := b.wiring.rests.Load(strainKey(c)); ok {
 		return known.(Rest), nil
 	}
-	s, out := b.wiring.in(c.C), b.wiring.outs[c.Way]
-	flat, weighted, err := s.IntegratedNoise(out, roomK, noiseFromHz, noiseToHz)
+	rests, err := b.resting(c.C, c.Way)
 	if err != nil {
 		return Rest{}, err
 	}
-	offset, err := s.Offsets(out)
-	if err != nil {
-		return Rest{}, err
+	b.wiring.rests.Store(strainKey(c), rests[0])
+	return rests[0], nil
+}
+
+// rest works out those of some cases of one combination, by index, which share the
+// solutions. Those without one are left to AtRest, to say so.
+func (b *Board) rest(cases []verify.Case, which []int) {
+	var ways []int
+	for _, i := range which {
+		ways = append(ways, cases[i].Way)
 	}
-	rest := Rest{flat, weighted, offset.Worst}
-	b.wiring.rests.Store(key, rest)
-	return rest, nil
+	rests, err := b.resting(cases[which[0]].C, ways...)
+	if err != nil {
+		return
+	}
+	for n, i := range which {
+		b.wiring.rests.Store(strainKey(cases[i]), rests[n])
+	}
+}
+
+// resting is Rest for some ways in one combination.
+func (b *Board) resting(c verify.Combination, ways ...int) ([]Rest, error) {
+	s, outs := b.wiring.in(c), make([]netlist.Node, len(ways))
+	for n, way := range ways {
+		outs[n] = b.wiring.outs[way]
+	}
+	flat, weighted, err := s.IntegratedNoise(outs, roomK, noiseFromHz, noiseToHz)
+	if err != nil {
+		return nil, err
+	}
+	rests := make([]Rest, len(ways))
+	for n, out := range outs {
+		offset, err := s.Offsets(out)
+		if err != nil {
+			return nil, err
+		}
+		rests[n] = Rest{flat[n], weighted[n], offset.Worst}
+	}
+	return rests, nil
 }
 
 // Limits implements verify.Limited.

@@ -1,6 +1,7 @@
 package board_test
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/cmplx"
@@ -141,5 +142,36 @@ board: {}
 	}
 	if _, judged := noise("off"); judged {
 		t.Error("judged without a promise")
+	}
+}
+
+// What cases have in common is worked out once; each is read as if it were alone.
+func TestReadingsTogether(t *testing.T) {
+	const src = `bandwright: 1
+name: pair
+settings: {wall: [near, far], trim: [flat, less]}
+common: [{low-shelf: {at: 200 Hz, gain: 3 dB, q: 0.6, when: {wall: far}}}]
+ways:
+  low: {filters: [{low-pass: {at: 900 Hz, q: 0.8}}]}
+  high: {filters: [{high-pass: {at: 900 Hz, q: 0.8}}, {gain: {by: -2 dB, when: {trim: less}}}], gain: -3 dB}
+digital: {rates: [48 kHz], formats: [float32], method: bilinear}
+board: {}
+`
+	b, anew := build(t, src), build(t, src).Board
+	cases, read := b.BoardSubject().Cases(), 0
+	for i, together := range b.Board.Readings(context.Background(), cases) {
+		alone := anew.Readings(context.Background(), cases[i:i+1])[0]
+		if (cases[i].C == nil) != (alone == nil) || len(alone) != len(together) {
+			t.Fatalf("%v: %v alone, %v together", cases[i], alone, together)
+		}
+		for k, x := range alone {
+			read++
+			if y := together[k]; x.Of != y.Of || math.Abs(x.Value-y.Value) > 1e-9*math.Abs(x.Value) || math.Abs(x.AtHz-y.AtHz) > 1e-5*x.AtHz {
+				t.Errorf("%v: %+v alone, %+v together", cases[i], x, y)
+			}
+		}
+	}
+	if read != 6*(2+4) {
+		t.Errorf("%d readings of 6 cases", read)
 	}
 }

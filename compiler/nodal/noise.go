@@ -106,31 +106,36 @@ func (s *Solver) NoiseGain(out netlist.Node, opAmp int) (complex128, error) {
 	return s.adjoint[s.branch[opAmp]], nil
 }
 
-// IntegratedNoise is the RMS noise voltage (V) at a node from fromHz to toHz,
-// flat and A-weighted, with the circuit at temperatureK. The density is
-// integrated over the logarithm of frequency.
-func (s *Solver) IntegratedNoise(out netlist.Node, temperatureK, fromHz, toHz float64) (flat, weighted float64, err error) {
+// IntegratedNoise is the RMS noise voltage (V) at each of some nodes from fromHz to toHz,
+// flat and A-weighted, with the circuit at temperatureK (K). The density is integrated over
+// the logarithm of frequency; the nodes share the solutions.
+func (s *Solver) IntegratedNoise(outs []netlist.Node, temperatureK, fromHz, toHz float64) (flat, weighted []float64, err error) {
 	if !(fromHz > 0) || !(toHz > fromHz) {
-		return 0, 0, errors.New("nodal: noise is integrated from a positive frequency up to a higher one")
+		return nil, nil, errors.New("nodal: noise is integrated from a positive frequency up to a higher one")
 	}
-	at := func(x float64) pair {
+	at := func(x float64, which []int, dst []pair) {
 		hz := math.Exp2(x)
+		if err == nil {
+			err = s.At(hz)
+		}
 		if err != nil {
-			return pair{}
+			return
 		}
-		if err = s.At(hz); err != nil {
-			return pair{}
-		}
-		n, _ := s.Noise(out, temperatureK, nil)
 		a := AWeighting(hz)
-		return pair{n * n * hz, n * n * hz * a * a}
+		for _, k := range which {
+			n, _ := s.Noise(outs[k], temperatureK, nil)
+			dst[k] = pair{n * n * hz, n * n * hz * a * a}
+		}
 	}
-	sum := adaptive(at, math.Log2(fromHz), math.Log2(toHz))
+	sums := adaptive(len(outs), at, math.Log2(fromHz), math.Log2(toHz))
 	if err != nil {
-		return 0, 0, err
+		return nil, nil, err
 	}
-	// dHz = Hz·ln 2·d(log2 Hz).
-	return math.Sqrt(math.Ln2 * sum.flat), math.Sqrt(math.Ln2 * sum.weighted), nil
+	for _, sum := range sums {
+		// dHz = Hz·ln 2·d(log2 Hz).
+		flat, weighted = append(flat, math.Sqrt(math.Ln2*sum.flat)), append(weighted, math.Sqrt(math.Ln2*sum.weighted))
+	}
+	return flat, weighted, nil
 }
 
 // AWeighting is the linear gain of the A weighting of IEC 61672-1 at hz,

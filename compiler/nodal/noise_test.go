@@ -136,7 +136,7 @@ func TestThermalNoise(t *testing.T) {
 	e := n.Franco.Ex74
 	c := netlist.New()
 	c.Resistor("R1", "out", "0", e.R)
-	flat, weighted, err := newSolver(t, c, 1).IntegratedNoise(c.Node("out"), e.T, 20, 20e3)
+	flat, weighted, err := integrated(newSolver(t, c, 1), c.Node("out"), e.T, 20, 20e3)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -159,7 +159,7 @@ func TestNoiseOfACapacitor(t *testing.T) {
 		c.Resistor("R1", "out", "0", r)
 		c.Capacitor("C1", "out", "0", row.C)
 		corner := 1 / (2 * math.Pi * r * row.C)
-		flat, _, err := newSolver(t, c, corner*1e-6).IntegratedNoise(c.Node("out"), row.T, corner*1e-6, corner*1e6)
+		flat, _, err := integrated(newSolver(t, c, corner*1e-6), c.Node("out"), row.T, corner*1e-6, corner*1e6)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -191,7 +191,7 @@ func TestNoiseBandwidth(t *testing.T) {
 		n.Capacitor("C2", "y", "0", c2)
 		n.OpAmp("U1", "y", "out", "out", netlist.OpAmp{Ideal: true})
 		s := newSolver(t, n, 1e-3)
-		flat, _, err := s.IntegratedNoise(n.Node("out"), 300, 1e-2, 1e8)
+		flat, _, err := integrated(s, n.Node("out"), 300, 1e-2, 1e8)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -231,7 +231,7 @@ func TestNonInvertingExample(t *testing.T) {
 		}
 		near(t, "term of part", math.Sqrt(shares[i])*1e9, want[src.Part], 1e-5)
 	}
-	flat, _, err := s.IntegratedNoise(c.Node("out"), 300.15, 20, 20e3)
+	flat, _, err := integrated(s, c.Node("out"), 300.15, 20, 20e3)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -249,7 +249,7 @@ func TestRisingNoise(t *testing.T) {
 	c.Resistor("R1", "p", "0", 1e-6) // makes no noise to speak of
 	c.OpAmp("U1", "p", "out", "out", netlist.OpAmp{GainBandwidthHz: 1e15, OpenLoopGain: 1e12, VoltageNoise: e.Enw * 1e-9, VoltageCornerHz: e.Fce})
 	for _, row := range e.Cases {
-		flat, _, err := newSolver(t, c, row.FL).IntegratedNoise(c.Node("out"), 300, row.FL, row.FH)
+		flat, _, err := integrated(newSolver(t, c, row.FL), c.Node("out"), 300, row.FL, row.FH)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -294,7 +294,7 @@ func TestInvertingExample(t *testing.T) {
 	near(t, "resistors", 1e6*math.Sqrt(power[0]), e.Computed.R, book)
 	near(t, "voltage noise", 1e6*math.Sqrt(power[1]), e.Computed.E, book)
 	near(t, "current noise", 1e6*math.Sqrt(power[2]), e.Computed.I, book)
-	total, _, err := s.IntegratedNoise(out, in.T, in.FL, 1e10)
+	total, _, err := integrated(s, out, in.T, in.FL, 1e10)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -333,5 +333,42 @@ func TestAWeighting(t *testing.T) {
 		if got := 20 * math.Log10(nodal.AWeighting(hz)); math.Abs(got-want) > 1.5e-5 {
 			t.Errorf("A weighting at %.1f Hz: %.6f dB, want %.5f", hz, got, want)
 		}
+	}
+}
+
+// integrated is the noise at one node.
+func integrated(s *nodal.Solver, out netlist.Node, temperatureK, fromHz, toHz float64) (flat, weighted float64, err error) {
+	f, w, err := s.IntegratedNoise([]netlist.Node{out}, temperatureK, fromHz, toHz)
+	if err != nil {
+		return 0, 0, err
+	}
+	return f[0], w[0], nil
+}
+
+// Noise at several nodes is, to the bit, that at each alone: an integral is split as often as
+// if no other were worked out beside it.
+func TestIntegratedNoiseTogether(t *testing.T) {
+	c := netlist.New()
+	c.Source("V1", "in", "0", 1)
+	c.Resistor("R1", "in", "a", 10e3)
+	c.Capacitor("C1", "a", "0", 10e-9)
+	c.Resistor("R2", "a", "b", 47e3)
+	c.Capacitor("C2", "b", "0", 100e-9)
+	c.Resistor("R3", "b", "c", 1e3)
+	c.Capacitor("C3", "c", "0", 1e-12)
+	outs := []netlist.Node{c.Node("a"), c.Node("b"), c.Node("c")}
+	s := newSolver(t, c, 1)
+	flat, weighted, err := s.IntegratedNoise(outs, 300, 1, 1e7)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, out := range outs {
+		f, w, err := integrated(s, out, 300, 1, 1e7)
+		if err != nil || f != flat[i] || w != weighted[i] {
+			t.Errorf("node %d: %g and %g alone, %g and %g together, %v", out, f, w, flat[i], weighted[i], err)
+		}
+	}
+	if flat[0] == flat[1] || flat[1] == flat[2] {
+		t.Error("the nodes have the same noise")
 	}
 }

@@ -41,7 +41,7 @@ func TestAdds(t *testing.T) {
 				t.Fatal(err)
 			}
 			out, _ := circuit.Find("out")
-			flat, _, err := solver.IntegratedNoise(out, roomK, 20, 20e3)
+			flat, _, err := solver.IntegratedNoise([]netlist.Node{out}, roomK, 20, 20e3)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -61,7 +61,7 @@ func TestAdds(t *testing.T) {
 					t.Errorf("%s: %s is %g, by nodal analysis %g", c.Topology.Name, what, got, want)
 				}
 			}
-			near("noise", plain[i].NoiseV2, flat*flat, noiseTolerance)
+			near("noise", plain[i].NoiseV2, flat[0]*flat[0], noiseTolerance)
 			near("noise behind a low-pass", filtered[i].NoiseV2, behind, noiseTolerance)
 			dc, err := solver.Offsets(out)
 			if err != nil {

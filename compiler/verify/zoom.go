@@ -88,6 +88,12 @@ func (t *tally) above(most float64) int {
 // step of a zoom, both ends counted; every step narrows the interval eight times.
 const zoomPoints = 9
 
+// A zoom ends where all that a step looked at is level, relative, and so near together
+// that the frequency's printed digits stand: around a smooth maximum the next step finds a
+// sixty-fourth of the difference more. At the edge of a domain, where what is sought
+// changes with the distance, it goes on.
+const zoomLevel, zoomNear = 1e-11, 1e-4
+
 // zoom finds the maximum of a measure inside a candidate's interval to the
 // last digits of the frequency that matter. Each step keeps the best point so
 // far among its own, so that nothing found is lost again.
@@ -100,15 +106,17 @@ func (s *search) zoom(t *tally, c candidate) found {
 		v := s.glance(hz, c.c, &t.measure)
 		copy(v.peak, peaks)
 		at, near := -1, 0
+		most, least, edge := 0.0, math.Inf(1), false
 		for i := range hz {
-			if t.inside(v, i) < 0 {
-				if t.inside(v, i) > t.inside(v, near) {
+			if in := t.inside(v, i); in < 0 {
+				if edge = true; in > t.inside(v, near) {
 					near = i
 				}
 				continue
 			}
-			if at < 0 || math.Abs(t.value(v, i)) > math.Abs(t.value(v, at)) {
-				at = i
+			x := math.Abs(t.value(v, i))
+			if least = math.Min(least, x); at < 0 || x > most {
+				at, most = i, x
 			}
 		}
 		if at < 0 {
@@ -116,8 +124,8 @@ func (s *search) zoom(t *tally, c candidate) found {
 		} else if f := t.value(v, at); !best.ok || math.Abs(f) >= math.Abs(best.value) {
 			best = found{ok: true, value: f, hz: hz[at], c: c.c}
 		}
-		lo, mid, hi = hz[max(0, at-1)], hz[at], hz[min(len(hz)-1, at+1)]
-		if hi-lo <= 1e-12*hi {
+		level := !edge && most-least <= zoomLevel*most && hi-lo <= zoomNear*hi
+		if lo, mid, hi = hz[max(0, at-1)], hz[at], hz[min(len(hz)-1, at+1)]; level || hi-lo <= 1e-12*hi {
 			break
 		}
 	}
