@@ -28,6 +28,8 @@ type Doubled struct {
 	// From is the first position that runs twice; as many as there are where
 	// none does.
 	From int
+	// Fixed is how many positions always run: those that settings change are behind them.
+	Fixed int
 }
 
 // DoubledOf tells of every cascade, the common one first, what runs twice while
@@ -40,7 +42,7 @@ func DoubledOf(s biquad.System[biquad.Digital]) []Doubled {
 	for _, w := range s.Ways {
 		d := doubled(w.Slots)
 		if out[0].Twice {
-			d = Doubled{Twice: true}
+			d.Twice, d.From = true, 0
 		}
 		out = append(out, d)
 	}
@@ -49,11 +51,11 @@ func DoubledOf(s biquad.System[biquad.Digital]) []Doubled {
 
 func doubled(slots []biquad.Slot[biquad.Digital]) Doubled {
 	for i, s := range slots {
-		if len(s.Alt) > 1 {
-			return Doubled{true, i}
+		if len(s.By) > 0 {
+			return Doubled{true, i, i}
 		}
 	}
-	return Doubled{false, len(slots)}
+	return Doubled{false, len(slots), len(slots)}
 }
 
 // settledTo is what may be left of the silence that new sections start from

@@ -90,14 +90,14 @@ typedef struct {
 
 typedef struct {
     float gain; /* with the polarity as sign */
-    int16_t from; /* its first position */
-    int16_t list; /* where its list begins */
+    int8_t list; /* where the list of what always runs begins */
+    int8_t from; /* the memory of that */
 } a_weighting_cascade_entry;
 
 typedef struct {
     uint32_t rate_hz;
     const a_weighting_section_words *sections;
-    const uint16_t *lists;
+    const uint16_t *lists; /* of what always runs */
     int32_t fade; /* samples of a fade */
     float step; /* 1 / fade */
     a_weighting_cascade_entry cascade[1 + A_WEIGHTING_WAYS]; /* common, then the ways */
@@ -145,13 +145,13 @@ static const a_weighting_rate_entry a_weighting_rate_table[] = {
 #ifdef A_WEIGHTING_ONLY_48000
     { 48000u, a_weighting_sections_48000, a_weighting_lists_48000, 480, 0.0020833334f, {
         { 0.7943282f, 0, 0 }, /* common */
-        { 1.0f, 0, 1 } /* weighted */
+        { 1.0f, 1, 0 } /* weighted */
     } },
 #endif
 #ifdef A_WEIGHTING_ONLY_96000
     { 96000u, a_weighting_sections_96000, a_weighting_lists_96000, 960, 0.0010416667f, {
         { 0.7943282f, 0, 0 }, /* common */
-        { 1.0f, 0, 1 } /* weighted */
+        { 1.0f, 1, 0 } /* weighted */
     } },
 #endif
 };

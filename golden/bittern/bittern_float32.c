@@ -79,7 +79,6 @@
 #define BITTERN_HEAD 12 /* bits below */
 #define BITTERN_ONE_MORE (1u << 14)
 #define BITTERN_FULL 0xc000u /* from there on a pass takes no more */
-#define BITTERN_SWITCHED 0x8000u /* marks a position with alternatives */
 #define BITTERN_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
@@ -93,26 +92,28 @@ typedef struct {
 } bittern_section_words;
 
 typedef struct {
-    uint16_t row; /* its first alternative */
-    uint16_t pick; /* of bittern_pick_table: the alternative of every combination */
-    uint16_t stride[BITTERN_SETTINGS]; /* of each setting's choices */
+    unsigned char word; /* among the lists: that for its first alternative */
+    unsigned char pick; /* of bittern_pick_table: the alternative of every combination */
+    unsigned char stride[BITTERN_SETTINGS]; /* of each setting's choices */
 } bittern_switch_entry;
 
 typedef struct {
     float gain; /* with the polarity as sign */
     uint16_t delay; /* samples */
     uint16_t delay_at; /* where its delay line begins */
-    int16_t from; /* its first position */
-    int16_t split; /* the first that runs twice while a setting changes */
-    int16_t to; /* behind its last */
-    int16_t then; /* the memory of those that run beside; -1: no setting acts on this output */
+    int8_t list; /* where the list of what always runs begins */
+    int8_t from; /* the memory of that */
+    int8_t split; /* of what settings pick, which is behind it */
+    int8_t first; /* the first position of that */
+    int8_t end; /* behind the last */
+    int8_t then; /* the memory of what runs beside; -1: no setting acts on this output */
 } bittern_cascade_entry;
 
 typedef struct {
     uint32_t rate_hz;
     const bittern_section_words *sections;
-    const unsigned char *kinds; /* of every row; 0: changes nothing, not run */
-    const uint16_t *positions; /* a row, or a number of switches */
+    const uint16_t *lists; /* of what always runs, then words for what settings pick */
+    const unsigned char *positions; /* that settings change: which of switches */
     const bittern_switch_entry *switches;
     int32_t settle; /* samples that new sections run unheard */
     int32_t fade; /* samples of a fade */
@@ -120,8 +121,8 @@ typedef struct {
     bittern_cascade_entry cascade[1 + BITTERN_WAYS]; /* common, then the ways */
 } bittern_rate_entry;
 
-static const unsigned char bittern_pick_table[5] = {
-    255u, 0u, 255u, 0u, 1u
+static const unsigned char bittern_pick_table[3] = {
+    255u, 0u, 1u
 };
 
 /* b0, b1, b2, a1, a2 of every section. Above each:
@@ -132,27 +133,27 @@ static const unsigned char bittern_pick_table[5] = {
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef BITTERN_ONLY_48000
 static const bittern_section_words bittern_sections_48000[28] = {
-    /* 48000 Hz, common 1: common[0] high-pass, poles at 18 Hz, Q 0.707; delta, -127 dB */
+    /* 48000 Hz, common 0: common[0] high-pass, poles at 18 Hz, Q 0.707; delta, -127 dB */
     { 0.9983353f, 0.0f, 0.0f, 0.003332159f, 5.5424107e-06f },
-    /* 48000 Hz, common 0: by choice; delta, -143 dB */
-    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
-    { 0.9980101f, 0.028257392f, 0.0016211215f, 0.032203585f, 0.0016211182f },
-    /* wall flush: straight through */
-    /* 48000 Hz, common 2: by choice; delta, -139 dB */
-    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
-    { 1.0030164f, 0.03796338f, 0.00051300187f, 0.031872917f, 0.00036317806f },
-    /* wall flush: straight through */
     /* 48000 Hz, sub 0: crossovers[0] low-pass, poles at 61.94 Hz, Q 0.707; delta, -129 dB */
     { 0.0017453595f, 0.0004208115f, 6.5728134e-05f, 0.011470788f, 6.536445e-05f },
     /* 48000 Hz, sub 1: ways.sub.filters[0] pole-shift, poles at 22.03 Hz, Q 0.699; delta, -129 */
     /* dB */
     { 0.3849639f, 0.0026431594f, 1.1042726e-05f, 0.0041246368f, 8.300265e-06f },
-    /* 48000 Hz, sub 3: crossovers[0] low-pass, poles at 61.93 Hz, Q 0.707; delta, -128 dB */
+    /* 48000 Hz, sub 2: crossovers[0] low-pass, poles at 61.93 Hz, Q 0.707; delta, -128 dB */
     { 0.0011631062f, -0.00085741596f, 0.00016984694f, 0.011465544f, 6.5351844e-05f },
-    /* 48000 Hz, sub 2: by choice; constant, -148 dB */
+    /* 48000 Hz, sub 3: by choice; constant, -148 dB */
     { 0.70794576f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
     { 1.4125376f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
     /* sub-trim 0 dB: straight through */
+    /* 48000 Hz, sub, bass, mid and treble: by choice; delta, -143 dB */
+    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
+    { 0.9980101f, 0.028257392f, 0.0016211215f, 0.032203585f, 0.0016211182f },
+    /* wall flush: straight through */
+    /* 48000 Hz, sub, bass, mid and treble: by choice; delta, -139 dB */
+    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
+    { 1.0030164f, 0.03796338f, 0.00051300187f, 0.031872917f, 0.00036317806f },
+    /* wall flush: straight through */
     /* 48000 Hz, bass 0: crossovers[0] high-pass, poles at 62.23 Hz, Q 0.708; delta, -132 dB */
     { 0.8554838f, 0.0f, 0.0f, 0.011502454f, 6.597613e-05f },
     /* 48000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 37.75 Hz, Q 0.602; delta, -131 */
@@ -199,44 +200,43 @@ static const bittern_section_words bittern_sections_48000[28] = {
     { 1.190887f, -0.786311f, 0.30293164f, -0.49867216f, 0.20619753f }
     /* screen none: straight through */
 };
-static const unsigned char bittern_kinds_48000[28] = {
-    2u, 2u, 2u, 2u, 2u, 2u, 1u, 1u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 1u, 2u, 2u, 2u, 2u,
-    2u, 2u, 2u, 1u
+static const uint16_t bittern_lists_48000[20] = {
+    24576u, 0u, 57345u, 0u, 57352u, 57355u, 0u, 57358u, 40977u, 20499u, 40980u, 0u, 57366u, 40985u,
+    0u, 20484u, 20485u, 24582u, 24583u, 20507u
 };
-static const uint16_t bittern_positions_48000[27] = {
-    32768u, 0u, 32769u, 3u, 4u, 32770u, 5u, 8u, 9u, 10u, 11u, 12u, 13u, 14u, 15u, 16u, 17u, 18u,
-    19u, 20u, 21u, 22u, 23u, 24u, 25u, 26u, 32771u
+static const unsigned char bittern_positions_48000[10] = {
+    0u, 1u, 2u, 1u, 2u, 1u, 2u, 3u, 1u, 2u
 };
 static const bittern_switch_entry bittern_switches_48000[4] = {
-    { 1u, 0u, { 0u, 1u, 0u } },
-    { 2u, 0u, { 0u, 1u, 0u } },
-    { 6u, 2u, { 0u, 0u, 1u } },
-    { 27u, 0u, { 1u, 0u, 0u } }
+    { 15u, 0u, { 0u, 0u, 1u } },
+    { 17u, 0u, { 0u, 1u, 0u } },
+    { 18u, 0u, { 0u, 1u, 0u } },
+    { 19u, 0u, { 1u, 0u, 0u } }
 };
 #endif
 
 #ifdef BITTERN_ONLY_96000
 static const bittern_section_words bittern_sections_96000[28] = {
-    /* 96000 Hz, common 1: common[0] high-pass, poles at 18 Hz, Q 0.707; delta, -124 dB */
+    /* 96000 Hz, common 0: common[0] high-pass, poles at 18 Hz, Q 0.707; delta, -124 dB */
     { 0.9991673f, 0.0f, 0.0f, 0.0016660807f, 1.3867574e-06f },
-    /* 96000 Hz, common 0: by choice; delta, -143 dB */
-    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
-    { 0.99900115f, 0.013829193f, 0.0004084681f, 0.015817521f, 0.00040846804f },
-    /* wall flush: straight through */
-    /* 96000 Hz, common 2: by choice; delta, -142 dB */
-    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
-    { 1.0015087f, 0.019005116f, 0.00012929436f, 0.015973497f, 9.153341e-05f },
-    /* wall flush: straight through */
     /* 96000 Hz, sub 0: crossovers[0] low-pass, poles at 62.01 Hz, Q 0.707; delta, -125 dB */
     { 0.00021416323f, 1.0261458e-05f, 1.651109e-05f, 0.0057392297f, 1.642206e-05f },
     /* 96000 Hz, sub 1: ways.sub.filters[0] pole-shift, poles at 22 Hz, Q 0.700; delta, -126 dB */
     { 0.38283733f, 0.0013177912f, 2.75207e-06f, 0.0020565721f, 2.0708003e-06f },
-    /* 96000 Hz, sub 3: crossovers[0] low-pass, poles at 62 Hz, Q 0.707; delta, -125 dB */
+    /* 96000 Hz, sub 2: crossovers[0] low-pass, poles at 62 Hz, Q 0.707; delta, -125 dB */
     { -0.0005434453f, 6.3099e-05f, 4.2677802e-05f, 0.0057387915f, 1.6420576e-05f },
-    /* 96000 Hz, sub 2: by choice; constant, -148 dB */
+    /* 96000 Hz, sub 3: by choice; constant, -148 dB */
     { 0.70794576f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
     { 1.4125376f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
     /* sub-trim 0 dB: straight through */
+    /* 96000 Hz, sub, bass, mid and treble: by choice; delta, -143 dB */
+    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
+    { 0.99900115f, 0.013829193f, 0.0004084681f, 0.015817521f, 0.00040846804f },
+    /* wall flush: straight through */
+    /* 96000 Hz, sub, bass, mid and treble: by choice; delta, -142 dB */
+    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
+    { 1.0015087f, 0.019005116f, 0.00012929436f, 0.015973497f, 9.153341e-05f },
+    /* wall flush: straight through */
     /* 96000 Hz, bass 0: crossovers[0] high-pass, poles at 61.99 Hz, Q 0.707; delta, -129 dB */
     { 0.8581099f, 0.0f, 0.0f, 0.0057370537f, 1.6416592e-05f },
     /* 96000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 38 Hz, Q 0.600; delta, -128 dB */
@@ -282,41 +282,40 @@ static const bittern_section_words bittern_sections_96000[28] = {
     { 1.2622381f, 0.8939451f, 0.26790833f, 0.8145088f, 0.26791024f }
     /* screen none: straight through */
 };
-static const unsigned char bittern_kinds_96000[28] = {
-    2u, 2u, 2u, 2u, 2u, 2u, 1u, 1u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u,
-    2u, 2u, 2u, 2u
+static const uint16_t bittern_lists_96000[19] = {
+    24576u, 0u, 57345u, 0u, 57352u, 57355u, 0u, 57358u, 57361u, 40980u, 0u, 57366u, 40985u, 0u,
+    20484u, 20485u, 24582u, 24583u, 24603u
 };
-static const uint16_t bittern_positions_96000[27] = {
-    32768u, 0u, 32769u, 3u, 4u, 32770u, 5u, 8u, 9u, 10u, 11u, 12u, 13u, 14u, 15u, 16u, 17u, 18u,
-    19u, 20u, 21u, 22u, 23u, 24u, 25u, 26u, 32771u
+static const unsigned char bittern_positions_96000[10] = {
+    0u, 1u, 2u, 1u, 2u, 1u, 2u, 3u, 1u, 2u
 };
 static const bittern_switch_entry bittern_switches_96000[4] = {
-    { 1u, 0u, { 0u, 1u, 0u } },
-    { 2u, 0u, { 0u, 1u, 0u } },
-    { 6u, 2u, { 0u, 0u, 1u } },
-    { 27u, 0u, { 1u, 0u, 0u } }
+    { 14u, 0u, { 0u, 0u, 1u } },
+    { 16u, 0u, { 0u, 1u, 0u } },
+    { 17u, 0u, { 0u, 1u, 0u } },
+    { 18u, 0u, { 1u, 0u, 0u } }
 };
 #endif
 
 static const bittern_rate_entry bittern_rate_table[] = {
 #ifdef BITTERN_ONLY_48000
-    { 48000u, bittern_sections_48000, bittern_kinds_48000, bittern_positions_48000,
-      bittern_switches_48000, 15104, 480, 0.0020833334f, {
-        { 0.4466836f, 0u, 0u, 0, 0, 3, 0 }, /* common */
-        { 0.5011872f, 0u, 0u, 3, 3, 7, 3 }, /* sub */
-        { 0.70794576f, 6u, 0u, 7, 7, 13, 7 }, /* bass */
-        { 0.7943282f, 9u, 12u, 13, 13, 21, 13 }, /* mid */
-        { 0.4466836f, 10u, 29u, 21, 21, 27, 21 } /* treble */
+    { 48000u, bittern_sections_48000, bittern_lists_48000, bittern_positions_48000,
+      bittern_switches_48000, 1600, 480, 0.0020833334f, {
+        { 0.4466836f, 0u, 0u, 0, 0, 1, 0, 0, -1 }, /* common */
+        { 0.5011872f, 0u, 0u, 2, 1, 4, 0, 3, 0 }, /* sub */
+        { 0.70794576f, 6u, 0u, 4, 7, 13, 3, 5, 3 }, /* bass */
+        { 0.7943282f, 9u, 12u, 7, 15, 23, 5, 7, 5 }, /* mid */
+        { 0.4466836f, 10u, 29u, 12, 25, 30, 7, 10, 7 } /* treble */
     } },
 #endif
 #ifdef BITTERN_ONLY_96000
-    { 96000u, bittern_sections_96000, bittern_kinds_96000, bittern_positions_96000,
-      bittern_switches_96000, 30176, 960, 0.0010416667f, {
-        { 0.4466836f, 0u, 0u, 0, 0, 3, 0 }, /* common */
-        { 0.5011872f, 0u, 0u, 3, 3, 7, 3 }, /* sub */
-        { 0.70794576f, 12u, 0u, 7, 7, 13, 7 }, /* bass */
-        { 0.7943282f, 17u, 12u, 13, 13, 21, 13 }, /* mid */
-        { 0.4466836f, 19u, 29u, 21, 21, 27, 21 } /* treble */
+    { 96000u, bittern_sections_96000, bittern_lists_96000, bittern_positions_96000,
+      bittern_switches_96000, 3200, 960, 0.0010416667f, {
+        { 0.4466836f, 0u, 0u, 0, 0, 1, 0, 0, -1 }, /* common */
+        { 0.5011872f, 0u, 0u, 2, 1, 4, 0, 3, 0 }, /* sub */
+        { 0.70794576f, 12u, 0u, 4, 7, 13, 3, 5, 3 }, /* bass */
+        { 0.7943282f, 17u, 12u, 7, 15, 23, 5, 7, 5 }, /* mid */
+        { 0.4466836f, 19u, 29u, 11, 25, 30, 7, 10, 7 } /* treble */
     } },
 #endif
 };
@@ -714,6 +713,12 @@ static BITTERN_COLD void bittern_fade(float *io, float step, int32_t from, int32
     }
 }
 
+/* 1 where all of cascade c runs twice during a change, as its input changes too. */
+static int bittern_whole(const bittern_rate_entry *rate, int c)
+{
+    return c > 0 && rate->cascade[0].then >= 0 ? 1 : 0;
+}
+
 /* The sections of cascade c over n samples, in place, and while a setting changes those that
  * it goes over to: there beside is its own input where the common part changes too. */
 static BITTERN_NOINLINE void bittern_run_cascade(const bittern_rate_entry *rate, bittern_channel_state *ch,
@@ -721,25 +726,28 @@ static BITTERN_NOINLINE void bittern_run_cascade(const bittern_rate_entry *rate,
 {
     const bittern_section_words *table = rate->sections;
     const bittern_cascade_entry *cascade = &rate->cascade[c];
+    const int both = ch->change >= 0 && cascade->then >= 0 ? 1 : 0;
 
-    if (cascade->split > cascade->from) {
-        bittern_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
-            io, n);
+    if (both != 0 && bittern_whole(rate, c) != 0) {
+        bittern_run_list(table, &rate->lists[cascade->list], &ch->then[cascade->then], beside, n);
     }
-    if (ch->change >= 0 && cascade->then >= 0) {
-        if (c == 0 || rate->cascade[0].then < 0) {
+    bittern_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+    if (both != 0) {
+        int m = cascade->then;
+
+        if (bittern_whole(rate, c) != 0) {
+            m += cascade->split - cascade->from;
+        } else {
             int i;
 
             for (i = 0; i < n; i++) {
                 beside[i] = io[i];
             }
         }
-        bittern_run_list(table, &ch->list_then[cascade->then + c], &ch->then[cascade->then],
-            beside, n);
+        bittern_run_list(table, &ch->list_then[cascade->first + c], &ch->then[m], beside, n);
     }
-    if (cascade->to > cascade->split) {
-        bittern_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
-            &ch->now[cascade->split], io, n);
+    if (cascade->end > cascade->first) {
+        bittern_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
     }
 }
 
@@ -836,12 +844,12 @@ static BITTERN_NOINLINE void bittern_step_channel(const bittern_rate_entry *rate
         if (c == 0 && cascade->delay > 0u) {
             bittern_run_delay(cascade, ch, 0, &x, 1);
         }
-        if (cascade->split > cascade->from) {
-            x = bittern_step_list(rate->sections, &ch->list[cascade->from + (2 * c)],
-                &ch->now[cascade->from], x);
+        x = bittern_step_list(rate->sections, &rate->lists[cascade->list],
+            &ch->now[cascade->from], x);
+        if (cascade->end > cascade->first) {
+            x = bittern_step_list(rate->sections, &ch->list[cascade->first + c],
+                &ch->now[cascade->split], x);
         }
-        x = bittern_step_list(rate->sections, &ch->list[cascade->split + (2 * c) + 1],
-            &ch->now[cascade->split], x);
         if (c == 0) {
             now = x;
         } else {
@@ -1406,9 +1414,8 @@ static int bittern_even(const bittern_state *s)
     for (c = 0; c < BITTERN_CHANNELS; c++) {
         for (w = 1; w <= BITTERN_WAYS; w++) {
             const bittern_cascade_entry *cascade = &rate->cascade[w];
-            const uint16_t *list = s->channel[c].list;
-            const int count = bittern_length(&list[cascade->from + (2 * w)])
-                + bittern_length(&list[cascade->split + (2 * w) + 1]);
+            const int count = bittern_length(&rate->lists[cascade->list])
+                + bittern_length(&s->channel[c].list[cascade->first + w]);
 
             most = count > most ? count : most;
             sum += count;
@@ -1466,9 +1473,10 @@ static int bittern_lane_entries(bittern_state *s, int from, int used,
         const int way = 1 + lane % BITTERN_WAYS;
         const bittern_cascade_entry *cascade = &rate->cascade[way];
         bittern_channel_state *ch = &s->channel[lane / BITTERN_WAYS];
-        count[l] = bittern_unfold(rate->sections, &ch->list[cascade->from + (2 * way)],
+
+        count[l] = bittern_unfold(rate->sections, &rate->lists[cascade->list],
             &ch->now[cascade->from], entry[l]);
-        count[l] += bittern_unfold(rate->sections, &ch->list[cascade->split + (2 * way) + 1],
+        count[l] += bittern_unfold(rate->sections, &ch->list[cascade->first + way],
             &ch->now[cascade->split], &entry[l][count[l]]);
         most = count[l] > most ? count[l] : most;
     }
@@ -1579,44 +1587,37 @@ static void bittern_run_calm(bittern_state *s, const float *const *in,
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The list of the positions from <= k < to under the choices. */
+/* The list of what the choices pick, of cascade c. */
 static BITTERN_COLD void bittern_make_list(const bittern_rate_entry *rate,
-        const unsigned char *choice, int from, int to, uint16_t *list)
+        const unsigned char *choice, int c, uint16_t *lists)
 {
+    const bittern_cascade_entry *cascade = &rate->cascade[c];
+    uint16_t *list = &lists[cascade->first + c];
     uint16_t *head = list;
     unsigned int last = 0u;
-    unsigned int next = 0u;
     int k;
     int i;
 
-    for (k = from; k < to; k++) {
-        unsigned int row = rate->positions[k];
-        unsigned int kind = 0u;
-        unsigned int alternative = 0u;
+    for (k = cascade->first; k < cascade->end; k++) {
+        const bittern_switch_entry *choices = &rate->switches[rate->positions[k]];
+        unsigned int pick = choices->pick;
+        unsigned int alternative;
 
-        if (row >= BITTERN_SWITCHED) {
-            const bittern_switch_entry *choices = &rate->switches[row - BITTERN_SWITCHED];
-            unsigned int pick = choices->pick;
-
-            for (i = 0; i < BITTERN_SETTINGS; i++) {
-                pick += (unsigned int)choices->stride[i] * choice[i];
-            }
-            alternative = bittern_pick_table[pick];
-            row = (unsigned int)choices->row + alternative;
+        for (i = 0; i < BITTERN_SETTINGS; i++) {
+            pick += (unsigned int)choices->stride[i] * choice[i];
         }
+        alternative = bittern_pick_table[pick];
         if (alternative != BITTERN_NONE) {
-            kind = rate->kinds[row];
-        }
-        if (kind != 0u) {
-            if (kind == last && row == next && *head < BITTERN_FULL) {
+            const unsigned int word = rate->lists[choices->word + alternative];
+
+            if (word == last + 1u && *head < BITTERN_FULL) { /* the next row, of the same form */
                 *head = (uint16_t)(*head + BITTERN_ONE_MORE);
             } else {
                 head = list;
-                *list = (uint16_t)(row + BITTERN_ONE_MORE + (kind << BITTERN_HEAD));
+                *list = (uint16_t)word;
                 list++;
-                last = kind;
             }
-            next = row + 1u;
+            last = word;
         }
     }
     *list = 0u;
@@ -1630,16 +1631,17 @@ static BITTERN_COLD void bittern_end_change(const bittern_rate_entry *rate, bitt
 
     for (c = 0; c <= BITTERN_WAYS; c++) {
         const bittern_cascade_entry *cascade = &rate->cascade[c];
-        const int sections = cascade->to - cascade->split;
+        const int from = bittern_whole(rate, c) != 0 ? cascade->from : cascade->split;
+        const int sections = cascade->split + cascade->end - cascade->first - from;
 
         if (cascade->then >= 0) {
             for (k = 0; k < sections; k++) {
-                ch->now[cascade->split + k] = ch->then[cascade->then + k];
-            }
-            for (k = 0; k <= sections; k++) {
-                ch->list[cascade->split + (2 * c) + 1 + k] = ch->list_then[cascade->then + c + k];
+                ch->now[from + k] = ch->then[cascade->then + k];
             }
         }
+    }
+    for (k = 0; k <= BITTERN_SWITCHES + BITTERN_WAYS; k++) {
+        ch->list[k] = ch->list_then[k];
     }
     for (k = 0; k < BITTERN_SETTINGS; k++) {
         ch->chosen[k] = ch->next[k];
@@ -1668,12 +1670,7 @@ static BITTERN_COLD void bittern_begin_change(const bittern_rate_entry *rate, bi
         ch->then[k] = nothing;
     }
     for (c = 0; c <= BITTERN_WAYS; c++) {
-        const bittern_cascade_entry *cascade = &rate->cascade[c];
-
-        if (cascade->then >= 0) {
-            bittern_make_list(rate, ch->next, cascade->split, cascade->to,
-                &ch->list_then[cascade->then + c]);
-        }
+        bittern_make_list(rate, ch->next, c, ch->list_then);
     }
     ch->change = 0;
 }
@@ -1704,12 +1701,7 @@ static BITTERN_COLD void bittern_tick_channel(const bittern_rate_entry *rate, bi
             ch->chosen[c] = ch->asked[c];
         }
         for (c = 0; c <= BITTERN_WAYS; c++) {
-            const bittern_cascade_entry *cascade = &rate->cascade[c];
-
-            bittern_make_list(rate, ch->chosen, cascade->from, cascade->split,
-                &ch->list[cascade->from + (2 * c)]);
-            bittern_make_list(rate, ch->chosen, cascade->split, cascade->to,
-                &ch->list[cascade->split + (2 * c) + 1]);
+            bittern_make_list(rate, ch->chosen, c, ch->list);
         }
     }
     ch->fresh = 0u;

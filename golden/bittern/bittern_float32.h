@@ -9,12 +9,12 @@
  * One input channel becomes 4 ways. Every input sample passes the common filters once;
  * each way then applies its gain with its polarity, its own filters and its delay:
  *
- *   out[BITTERN_WAY_SUB]: sub, -6 dB, normal polarity, sections: 4
- *   out[BITTERN_WAY_BASS]: bass, -3 dB, normal polarity, sections: 6, samples of delay: 6 at
+ *   out[BITTERN_WAY_SUB]: sub, -6 dB, normal polarity, sections: 6
+ *   out[BITTERN_WAY_BASS]: bass, -3 dB, normal polarity, sections: 8, samples of delay: 6 at
  *     48000 Hz, 12 at 96000 Hz
- *   out[BITTERN_WAY_MID]: mid, -2 dB, normal polarity, sections: 8, samples of delay: 9 at
+ *   out[BITTERN_WAY_MID]: mid, -2 dB, normal polarity, sections: 10, samples of delay: 9 at
  *     48000 Hz, 17 at 96000 Hz
- *   out[BITTERN_WAY_TREBLE]: treble, -7 dB, normal polarity, sections: 6, samples of delay:
+ *   out[BITTERN_WAY_TREBLE]: treble, -7 dB, normal polarity, sections: 8, samples of delay:
  *     10 at 48000 Hz, 19 at 96000 Hz
  *
  * Each filter is a section of first or second order that computes, in this order and with
@@ -49,9 +49,9 @@
  * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
  * initialised. In that case nothing was done and run wrote no output: mute.
  * n is any number of samples from 0 up; the output does not depend on the block size. Full
- * scale is -1 to 1. The state takes 1632 bytes, the arrays on the stack 384 in run and 1024 in
+ * scale is -1 to 1. The state takes 1304 bytes, the arrays on the stack 384 in run and 1024 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64) and BITTERN_NO_LANES is not
- * defined, run works on several ways at once, in arrays of 9184 bytes.
+ * defined, run works on several ways at once, in arrays of 10336 bytes.
  *
  * A STATE THAT IS NOT INITIALISED
  * Every call looks at 64 bits that init writes, others for every spec and format: random bytes
@@ -80,11 +80,11 @@
  *     BITTERN_SUB_TRIM_MINUS_3_DB   -3 dB
  *     BITTERN_SUB_TRIM_3_DB         3 dB
  * A set call may come at any time. Within 32 samples the sections with the new choice begin to
- * run beside the old ones. They settle unheard for 315, 314 (by rate) ms, then the outputs fade
- * over to them in 10 ms. A call during that waits until it is over; of several the last counts.
- * For a steady tone no output is louder during a change than before or after it. While a change
- * lasts, up to 27 sections of a channel run besides its own. To set the choice that is set
- * already costs nothing.
+ * run beside the old ones. They settle unheard for 33 ms, then the outputs fade over to them in
+ * 10 ms. A call during that waits until it is over; of several the last counts. For a steady
+ * tone no output is louder during a change than before or after it. While a change lasts, up to
+ * 10 sections of a channel run besides its own. To set the choice that is set already costs
+ * nothing.
  *
  * SILENCE AND GARBAGE
  * After init and after a reset the outputs fade in within 10 ms, and so they do where a mute
@@ -119,8 +119,9 @@
 
 #define BITTERN_CHANNELS 2
 #define BITTERN_WAYS 4
-#define BITTERN_POSITIONS 27 /* the most sections of a channel at one rate */
-#define BITTERN_THEN 27 /* the most that run twice while a setting changes */
+#define BITTERN_POSITIONS 33 /* the most sections of a channel at one rate */
+#define BITTERN_THEN 10 /* the most that run twice while a setting changes */
+#define BITTERN_SWITCHES 10 /* the most that settings pick */
 #define BITTERN_DELAY_WORDS 48 /* of all delay lines of a channel */
 #define BITTERN_SETTINGS 3
 #define BITTERN_SCREEN_CHOICES 2
@@ -169,8 +170,8 @@ typedef struct {
     int32_t change; /* samples since the change of a setting began; -1: none */
     int32_t open; /* samples of the fade from silence that are done */
     int32_t step; /* 1 while that fade runs, -1 while it runs back */
-    uint16_t list[BITTERN_POSITIONS + 2 * (1 + BITTERN_WAYS)];
-    uint16_t list_then[BITTERN_THEN + 1 + BITTERN_WAYS];
+    uint16_t list[BITTERN_SWITCHES + 1 + BITTERN_WAYS]; /* of what settings pick */
+    uint16_t list_then[BITTERN_SWITCHES + 1 + BITTERN_WAYS];
     unsigned char chosen[BITTERN_SETTINGS];
     unsigned char next[BITTERN_SETTINGS];
     volatile unsigned char asked[BITTERN_MUTE + 1]; /* written by set calls and mute only */

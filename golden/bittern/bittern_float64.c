@@ -79,7 +79,6 @@
 #define BITTERN_HEAD 12 /* bits below */
 #define BITTERN_ONE_MORE (1u << 14)
 #define BITTERN_FULL 0xc000u /* from there on a pass takes no more */
-#define BITTERN_SWITCHED 0x8000u /* marks a position with alternatives */
 #define BITTERN_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
@@ -93,26 +92,28 @@ typedef struct {
 } bittern_section_words;
 
 typedef struct {
-    uint16_t row; /* its first alternative */
-    uint16_t pick; /* of bittern_pick_table: the alternative of every combination */
-    uint16_t stride[BITTERN_SETTINGS]; /* of each setting's choices */
+    unsigned char word; /* among the lists: that for its first alternative */
+    unsigned char pick; /* of bittern_pick_table: the alternative of every combination */
+    unsigned char stride[BITTERN_SETTINGS]; /* of each setting's choices */
 } bittern_switch_entry;
 
 typedef struct {
     double gain; /* with the polarity as sign */
     uint16_t delay; /* samples */
     uint16_t delay_at; /* where its delay line begins */
-    int16_t from; /* its first position */
-    int16_t split; /* the first that runs twice while a setting changes */
-    int16_t to; /* behind its last */
-    int16_t then; /* the memory of those that run beside; -1: no setting acts on this output */
+    int8_t list; /* where the list of what always runs begins */
+    int8_t from; /* the memory of that */
+    int8_t split; /* of what settings pick, which is behind it */
+    int8_t first; /* the first position of that */
+    int8_t end; /* behind the last */
+    int8_t then; /* the memory of what runs beside; -1: no setting acts on this output */
 } bittern_cascade_entry;
 
 typedef struct {
     uint32_t rate_hz;
     const bittern_section_words *sections;
-    const unsigned char *kinds; /* of every row; 0: changes nothing, not run */
-    const uint16_t *positions; /* a row, or a number of switches */
+    const uint16_t *lists; /* of what always runs, then words for what settings pick */
+    const unsigned char *positions; /* that settings change: which of switches */
     const bittern_switch_entry *switches;
     int32_t settle; /* samples that new sections run unheard */
     int32_t fade; /* samples of a fade */
@@ -120,8 +121,8 @@ typedef struct {
     bittern_cascade_entry cascade[1 + BITTERN_WAYS]; /* common, then the ways */
 } bittern_rate_entry;
 
-static const unsigned char bittern_pick_table[5] = {
-    255u, 0u, 255u, 0u, 1u
+static const unsigned char bittern_pick_table[3] = {
+    255u, 0u, 1u
 };
 
 /* b0, b1, b2,
@@ -133,19 +134,9 @@ static const unsigned char bittern_pick_table[5] = {
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef BITTERN_ONLY_48000
 static const bittern_section_words bittern_sections_48000[28] = {
-    /* 48000 Hz, common 1: common[0] high-pass, poles at 18 Hz, Q 0.707; direct, -218 dB */
+    /* 48000 Hz, common 0: common[0] high-pass, poles at 18 Hz, Q 0.707; direct, -218 dB */
     { 0.9983353060408954, -1.9966706120817908, 0.9983353060408954,
       -1.9966678408769813, 0.9966733832876548 },
-    /* 48000 Hz, common 0: by choice; direct, -258 dB */
-    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
-    { 0.9980100856615033, -1.9677627783824367, 0.9713738143061534,
-      -1.9677964144965425, 0.9694175326528979 },
-    /* wall flush: straight through */
-    /* 48000 Hz, common 2: by choice; direct, -246 dB */
-    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
-    { 1.0030163135176249, -1.9680692495666843, 0.965565937932108,
-      -1.9681270817536625, 0.9684902597984248 },
-    /* wall flush: straight through */
     /* 48000 Hz, sub 0: crossovers[0] low-pass, poles at 61.94 Hz, Q 0.707; direct, -232 dB */
     { 0.0017453594877449373, -0.0030699074688706647, 0.001390276115343363,
       -1.9885292119769824, 0.9885945764319538 },
@@ -153,15 +144,25 @@ static const bittern_section_words bittern_sections_48000[28] = {
     /* dB */
     { 0.38496389476226456, -0.7672846301049722, 0.38233177806892826,
       -1.9958753632601993, 0.9958836635253441 },
-    /* 48000 Hz, sub 3: crossovers[0] low-pass, poles at 61.93 Hz, Q 0.707; direct, -258 dB */
+    /* 48000 Hz, sub 2: crossovers[0] low-pass, poles at 61.93 Hz, Q 0.707; direct, -258 dB */
     { 0.0011631062177125738, -0.0031836284026022475, 0.002190369131186309,
       -1.9885344558245737, 0.9885998076717409 },
-    /* 48000 Hz, sub 2: by choice; constant, -327 dB */
+    /* 48000 Hz, sub 3: by choice; constant, -327 dB */
     { 0.7079457843841379, 0.0, 0.0,
       0.0, 0.0 }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
     { 1.4125375446227542, 0.0, 0.0,
       0.0, 0.0 }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
     /* sub-trim 0 dB: straight through */
+    /* 48000 Hz, sub, bass, mid and treble: by choice; direct, -258 dB */
+    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
+    { 0.9980100856615033, -1.9677627783824367, 0.9713738143061534,
+      -1.9677964144965425, 0.9694175326528979 },
+    /* wall flush: straight through */
+    /* 48000 Hz, sub, bass, mid and treble: by choice; direct, -246 dB */
+    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
+    { 1.0030163135176249, -1.9680692495666843, 0.965565937932108,
+      -1.9681270817536625, 0.9684902597984248 },
+    /* wall flush: straight through */
     /* 48000 Hz, bass 0: crossovers[0] high-pass, poles at 62.23 Hz, Q 0.708; direct, -242 dB */
     { 0.8554837738526319, -1.7109675477052637, 0.8554837738526319,
       -1.9884975460549472, 0.9885635221851834 },
@@ -228,52 +229,51 @@ static const bittern_section_words bittern_sections_48000[28] = {
       -0.4986721557396294, 0.20619753360221482 }
     /* screen none: straight through */
 };
-static const unsigned char bittern_kinds_48000[28] = {
-    1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u,
-    1u, 1u, 1u, 1u
+static const uint16_t bittern_lists_48000[19] = {
+    20480u, 0u, 53249u, 0u, 53256u, 53259u, 0u, 53262u, 53265u, 36884u, 0u, 53270u, 36889u, 0u,
+    20484u, 20485u, 20486u, 20487u, 20507u
 };
-static const uint16_t bittern_positions_48000[27] = {
-    32768u, 0u, 32769u, 3u, 4u, 32770u, 5u, 8u, 9u, 10u, 11u, 12u, 13u, 14u, 15u, 16u, 17u, 18u,
-    19u, 20u, 21u, 22u, 23u, 24u, 25u, 26u, 32771u
+static const unsigned char bittern_positions_48000[10] = {
+    0u, 1u, 2u, 1u, 2u, 1u, 2u, 3u, 1u, 2u
 };
 static const bittern_switch_entry bittern_switches_48000[4] = {
-    { 1u, 0u, { 0u, 1u, 0u } },
-    { 2u, 0u, { 0u, 1u, 0u } },
-    { 6u, 2u, { 0u, 0u, 1u } },
-    { 27u, 0u, { 1u, 0u, 0u } }
+    { 14u, 0u, { 0u, 0u, 1u } },
+    { 16u, 0u, { 0u, 1u, 0u } },
+    { 17u, 0u, { 0u, 1u, 0u } },
+    { 18u, 0u, { 1u, 0u, 0u } }
 };
 #endif
 
 #ifdef BITTERN_ONLY_96000
 static const bittern_section_words bittern_sections_96000[28] = {
-    /* 96000 Hz, common 1: common[0] high-pass, poles at 18 Hz, Q 0.707; direct, -210 dB */
+    /* 96000 Hz, common 0: common[0] high-pass, poles at 18 Hz, Q 0.707; direct, -210 dB */
     { 0.999167306331047, -1.998334612662094, 0.999167306331047,
       -1.9983339192834262, 0.9983353060408385 },
-    /* 96000 Hz, common 0: by choice; direct, -242 dB */
-    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
-    { 0.9990011369603272, -1.9841730807512525, 0.9855804118765432,
-      -1.9841824794370202, 0.9845909474801164 },
-    /* wall flush: straight through */
-    /* 96000 Hz, common 2: by choice; direct, -245 dB */
-    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
-    { 1.001508757886297, -1.984012400283416, 0.9826329367673156,
-      -1.9840265033074747, 0.9841180367183003 },
-    /* wall flush: straight through */
     /* 96000 Hz, sub 0: crossovers[0] low-pass, poles at 62.01 Hz, Q 0.707; direct, -220 dB */
     { 0.0002141632281451801, -0.00041806499903420074, 0.00022041286151292991,
       -1.9942607704276962, 0.9942771924871169 },
     /* 96000 Hz, sub 1: ways.sub.filters[0] pole-shift, poles at 22 Hz, Q 0.700; direct, -215 dB */
     { 0.382837320688839, -0.764356850216877, 0.3815222815980985,
       -1.9979434279365607, 0.9979454987367571 },
-    /* 96000 Hz, sub 3: crossovers[0] low-pass, poles at 62 Hz, Q 0.707; direct, -233 dB */
+    /* 96000 Hz, sub 2: crossovers[0] low-pass, poles at 62 Hz, Q 0.707; direct, -233 dB */
     { -0.0005434452776227464, 0.0011499895614220396, -0.0005638664806383785,
       -1.9942612084708533, 0.9942776290465604 },
-    /* 96000 Hz, sub 2: by choice; constant, -327 dB */
+    /* 96000 Hz, sub 3: by choice; constant, -327 dB */
     { 0.7079457843841379, 0.0, 0.0,
       0.0, 0.0 }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
     { 1.4125375446227542, 0.0, 0.0,
       0.0, 0.0 }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
     /* sub-trim 0 dB: straight through */
+    /* 96000 Hz, sub, bass, mid and treble: by choice; direct, -242 dB */
+    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
+    { 0.9990011369603272, -1.9841730807512525, 0.9855804118765432,
+      -1.9841824794370202, 0.9845909474801164 },
+    /* wall flush: straight through */
+    /* 96000 Hz, sub, bass, mid and treble: by choice; direct, -245 dB */
+    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
+    { 1.001508757886297, -1.984012400283416, 0.9826329367673156,
+      -1.9840265033074747, 0.9841180367183003 },
+    /* wall flush: straight through */
     /* 96000 Hz, bass 0: crossovers[0] high-pass, poles at 61.99 Hz, Q 0.707; direct, -244 dB */
     { 0.8581098639455147, -1.7162197278910294, 0.8581098639455147,
       -1.9942629464680435, 0.994279363059887 },
@@ -340,41 +340,40 @@ static const bittern_section_words bittern_sections_96000[28] = {
       -1.1854912172534597, 0.45340146476119264 }
     /* screen none: straight through */
 };
-static const unsigned char bittern_kinds_96000[28] = {
-    1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u,
-    1u, 1u, 1u, 1u
+static const uint16_t bittern_lists_96000[19] = {
+    20480u, 0u, 53249u, 0u, 53256u, 53259u, 0u, 53262u, 53265u, 36884u, 0u, 53270u, 36889u, 0u,
+    20484u, 20485u, 20486u, 20487u, 20507u
 };
-static const uint16_t bittern_positions_96000[27] = {
-    32768u, 0u, 32769u, 3u, 4u, 32770u, 5u, 8u, 9u, 10u, 11u, 12u, 13u, 14u, 15u, 16u, 17u, 18u,
-    19u, 20u, 21u, 22u, 23u, 24u, 25u, 26u, 32771u
+static const unsigned char bittern_positions_96000[10] = {
+    0u, 1u, 2u, 1u, 2u, 1u, 2u, 3u, 1u, 2u
 };
 static const bittern_switch_entry bittern_switches_96000[4] = {
-    { 1u, 0u, { 0u, 1u, 0u } },
-    { 2u, 0u, { 0u, 1u, 0u } },
-    { 6u, 2u, { 0u, 0u, 1u } },
-    { 27u, 0u, { 1u, 0u, 0u } }
+    { 14u, 0u, { 0u, 0u, 1u } },
+    { 16u, 0u, { 0u, 1u, 0u } },
+    { 17u, 0u, { 0u, 1u, 0u } },
+    { 18u, 0u, { 1u, 0u, 0u } }
 };
 #endif
 
 static const bittern_rate_entry bittern_rate_table[] = {
 #ifdef BITTERN_ONLY_48000
-    { 48000u, bittern_sections_48000, bittern_kinds_48000, bittern_positions_48000,
-      bittern_switches_48000, 15104, 480, 0.0020833333333333333, {
-        { 0.44668359215096315, 0u, 0u, 0, 0, 3, 0 }, /* common */
-        { 0.5011872336272724, 0u, 0u, 3, 3, 7, 3 }, /* sub */
-        { 0.7079457843841379, 6u, 0u, 7, 7, 13, 7 }, /* bass */
-        { 0.7943282347242815, 9u, 12u, 13, 13, 21, 13 }, /* mid */
-        { 0.44668359215096315, 10u, 29u, 21, 21, 27, 21 } /* treble */
+    { 48000u, bittern_sections_48000, bittern_lists_48000, bittern_positions_48000,
+      bittern_switches_48000, 1600, 480, 0.0020833333333333333, {
+        { 0.44668359215096315, 0u, 0u, 0, 0, 1, 0, 0, -1 }, /* common */
+        { 0.5011872336272724, 0u, 0u, 2, 1, 4, 0, 3, 0 }, /* sub */
+        { 0.7079457843841379, 6u, 0u, 4, 7, 13, 3, 5, 3 }, /* bass */
+        { 0.7943282347242815, 9u, 12u, 7, 15, 23, 5, 7, 5 }, /* mid */
+        { 0.44668359215096315, 10u, 29u, 11, 25, 30, 7, 10, 7 } /* treble */
     } },
 #endif
 #ifdef BITTERN_ONLY_96000
-    { 96000u, bittern_sections_96000, bittern_kinds_96000, bittern_positions_96000,
-      bittern_switches_96000, 30176, 960, 0.0010416666666666667, {
-        { 0.44668359215096315, 0u, 0u, 0, 0, 3, 0 }, /* common */
-        { 0.5011872336272724, 0u, 0u, 3, 3, 7, 3 }, /* sub */
-        { 0.7079457843841379, 12u, 0u, 7, 7, 13, 7 }, /* bass */
-        { 0.7943282347242815, 17u, 12u, 13, 13, 21, 13 }, /* mid */
-        { 0.44668359215096315, 19u, 29u, 21, 21, 27, 21 } /* treble */
+    { 96000u, bittern_sections_96000, bittern_lists_96000, bittern_positions_96000,
+      bittern_switches_96000, 3200, 960, 0.0010416666666666667, {
+        { 0.44668359215096315, 0u, 0u, 0, 0, 1, 0, 0, -1 }, /* common */
+        { 0.5011872336272724, 0u, 0u, 2, 1, 4, 0, 3, 0 }, /* sub */
+        { 0.7079457843841379, 12u, 0u, 4, 7, 13, 3, 5, 3 }, /* bass */
+        { 0.7943282347242815, 17u, 12u, 7, 15, 23, 5, 7, 5 }, /* mid */
+        { 0.44668359215096315, 19u, 29u, 11, 25, 30, 7, 10, 7 } /* treble */
     } },
 #endif
 };
@@ -668,6 +667,12 @@ static BITTERN_COLD void bittern_fade(double *io, double step, int32_t from, int
     }
 }
 
+/* 1 where all of cascade c runs twice during a change, as its input changes too. */
+static int bittern_whole(const bittern_rate_entry *rate, int c)
+{
+    return c > 0 && rate->cascade[0].then >= 0 ? 1 : 0;
+}
+
 /* The sections of cascade c over n samples, in place, and while a setting changes those that
  * it goes over to: there beside is its own input where the common part changes too. */
 static BITTERN_NOINLINE void bittern_run_cascade(const bittern_rate_entry *rate, bittern_channel_state *ch,
@@ -675,25 +680,28 @@ static BITTERN_NOINLINE void bittern_run_cascade(const bittern_rate_entry *rate,
 {
     const bittern_section_words *table = rate->sections;
     const bittern_cascade_entry *cascade = &rate->cascade[c];
+    const int both = ch->change >= 0 && cascade->then >= 0 ? 1 : 0;
 
-    if (cascade->split > cascade->from) {
-        bittern_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
-            io, n);
+    if (both != 0 && bittern_whole(rate, c) != 0) {
+        bittern_run_list(table, &rate->lists[cascade->list], &ch->then[cascade->then], beside, n);
     }
-    if (ch->change >= 0 && cascade->then >= 0) {
-        if (c == 0 || rate->cascade[0].then < 0) {
+    bittern_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+    if (both != 0) {
+        int m = cascade->then;
+
+        if (bittern_whole(rate, c) != 0) {
+            m += cascade->split - cascade->from;
+        } else {
             int i;
 
             for (i = 0; i < n; i++) {
                 beside[i] = io[i];
             }
         }
-        bittern_run_list(table, &ch->list_then[cascade->then + c], &ch->then[cascade->then],
-            beside, n);
+        bittern_run_list(table, &ch->list_then[cascade->first + c], &ch->then[m], beside, n);
     }
-    if (cascade->to > cascade->split) {
-        bittern_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
-            &ch->now[cascade->split], io, n);
+    if (cascade->end > cascade->first) {
+        bittern_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
     }
 }
 
@@ -790,12 +798,12 @@ static BITTERN_NOINLINE void bittern_step_channel(const bittern_rate_entry *rate
         if (c == 0 && cascade->delay > 0u) {
             bittern_run_delay(cascade, ch, 0, &x, 1);
         }
-        if (cascade->split > cascade->from) {
-            x = bittern_step_list(rate->sections, &ch->list[cascade->from + (2 * c)],
-                &ch->now[cascade->from], x);
+        x = bittern_step_list(rate->sections, &rate->lists[cascade->list],
+            &ch->now[cascade->from], x);
+        if (cascade->end > cascade->first) {
+            x = bittern_step_list(rate->sections, &ch->list[cascade->first + c],
+                &ch->now[cascade->split], x);
         }
-        x = bittern_step_list(rate->sections, &ch->list[cascade->split + (2 * c) + 1],
-            &ch->now[cascade->split], x);
         if (c == 0) {
             now = x;
         } else {
@@ -1236,9 +1244,8 @@ static int bittern_even(const bittern_state *s)
     for (c = 0; c < BITTERN_CHANNELS; c++) {
         for (w = 1; w <= BITTERN_WAYS; w++) {
             const bittern_cascade_entry *cascade = &rate->cascade[w];
-            const uint16_t *list = s->channel[c].list;
-            const int count = bittern_length(&list[cascade->from + (2 * w)])
-                + bittern_length(&list[cascade->split + (2 * w) + 1]);
+            const int count = bittern_length(&rate->lists[cascade->list])
+                + bittern_length(&s->channel[c].list[cascade->first + w]);
 
             most = count > most ? count : most;
             sum += count;
@@ -1296,9 +1303,10 @@ static int bittern_lane_entries(bittern_state *s, int from, int used,
         const int way = 1 + lane % BITTERN_WAYS;
         const bittern_cascade_entry *cascade = &rate->cascade[way];
         bittern_channel_state *ch = &s->channel[lane / BITTERN_WAYS];
-        count[l] = bittern_unfold(rate->sections, &ch->list[cascade->from + (2 * way)],
+
+        count[l] = bittern_unfold(rate->sections, &rate->lists[cascade->list],
             &ch->now[cascade->from], entry[l]);
-        count[l] += bittern_unfold(rate->sections, &ch->list[cascade->split + (2 * way) + 1],
+        count[l] += bittern_unfold(rate->sections, &ch->list[cascade->first + way],
             &ch->now[cascade->split], &entry[l][count[l]]);
         most = count[l] > most ? count[l] : most;
     }
@@ -1409,44 +1417,37 @@ static void bittern_run_calm(bittern_state *s, const double *const *in,
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The list of the positions from <= k < to under the choices. */
+/* The list of what the choices pick, of cascade c. */
 static BITTERN_COLD void bittern_make_list(const bittern_rate_entry *rate,
-        const unsigned char *choice, int from, int to, uint16_t *list)
+        const unsigned char *choice, int c, uint16_t *lists)
 {
+    const bittern_cascade_entry *cascade = &rate->cascade[c];
+    uint16_t *list = &lists[cascade->first + c];
     uint16_t *head = list;
     unsigned int last = 0u;
-    unsigned int next = 0u;
     int k;
     int i;
 
-    for (k = from; k < to; k++) {
-        unsigned int row = rate->positions[k];
-        unsigned int kind = 0u;
-        unsigned int alternative = 0u;
+    for (k = cascade->first; k < cascade->end; k++) {
+        const bittern_switch_entry *choices = &rate->switches[rate->positions[k]];
+        unsigned int pick = choices->pick;
+        unsigned int alternative;
 
-        if (row >= BITTERN_SWITCHED) {
-            const bittern_switch_entry *choices = &rate->switches[row - BITTERN_SWITCHED];
-            unsigned int pick = choices->pick;
-
-            for (i = 0; i < BITTERN_SETTINGS; i++) {
-                pick += (unsigned int)choices->stride[i] * choice[i];
-            }
-            alternative = bittern_pick_table[pick];
-            row = (unsigned int)choices->row + alternative;
+        for (i = 0; i < BITTERN_SETTINGS; i++) {
+            pick += (unsigned int)choices->stride[i] * choice[i];
         }
+        alternative = bittern_pick_table[pick];
         if (alternative != BITTERN_NONE) {
-            kind = rate->kinds[row];
-        }
-        if (kind != 0u) {
-            if (kind == last && row == next && *head < BITTERN_FULL) {
+            const unsigned int word = rate->lists[choices->word + alternative];
+
+            if (word == last + 1u && *head < BITTERN_FULL) { /* the next row, of the same form */
                 *head = (uint16_t)(*head + BITTERN_ONE_MORE);
             } else {
                 head = list;
-                *list = (uint16_t)(row + BITTERN_ONE_MORE + (kind << BITTERN_HEAD));
+                *list = (uint16_t)word;
                 list++;
-                last = kind;
             }
-            next = row + 1u;
+            last = word;
         }
     }
     *list = 0u;
@@ -1460,16 +1461,17 @@ static BITTERN_COLD void bittern_end_change(const bittern_rate_entry *rate, bitt
 
     for (c = 0; c <= BITTERN_WAYS; c++) {
         const bittern_cascade_entry *cascade = &rate->cascade[c];
-        const int sections = cascade->to - cascade->split;
+        const int from = bittern_whole(rate, c) != 0 ? cascade->from : cascade->split;
+        const int sections = cascade->split + cascade->end - cascade->first - from;
 
         if (cascade->then >= 0) {
             for (k = 0; k < sections; k++) {
-                ch->now[cascade->split + k] = ch->then[cascade->then + k];
-            }
-            for (k = 0; k <= sections; k++) {
-                ch->list[cascade->split + (2 * c) + 1 + k] = ch->list_then[cascade->then + c + k];
+                ch->now[from + k] = ch->then[cascade->then + k];
             }
         }
+    }
+    for (k = 0; k <= BITTERN_SWITCHES + BITTERN_WAYS; k++) {
+        ch->list[k] = ch->list_then[k];
     }
     for (k = 0; k < BITTERN_SETTINGS; k++) {
         ch->chosen[k] = ch->next[k];
@@ -1498,12 +1500,7 @@ static BITTERN_COLD void bittern_begin_change(const bittern_rate_entry *rate, bi
         ch->then[k] = nothing;
     }
     for (c = 0; c <= BITTERN_WAYS; c++) {
-        const bittern_cascade_entry *cascade = &rate->cascade[c];
-
-        if (cascade->then >= 0) {
-            bittern_make_list(rate, ch->next, cascade->split, cascade->to,
-                &ch->list_then[cascade->then + c]);
-        }
+        bittern_make_list(rate, ch->next, c, ch->list_then);
     }
     ch->change = 0;
 }
@@ -1534,12 +1531,7 @@ static BITTERN_COLD void bittern_tick_channel(const bittern_rate_entry *rate, bi
             ch->chosen[c] = ch->asked[c];
         }
         for (c = 0; c <= BITTERN_WAYS; c++) {
-            const bittern_cascade_entry *cascade = &rate->cascade[c];
-
-            bittern_make_list(rate, ch->chosen, cascade->from, cascade->split,
-                &ch->list[cascade->from + (2 * c)]);
-            bittern_make_list(rate, ch->chosen, cascade->split, cascade->to,
-                &ch->list[cascade->split + (2 * c) + 1]);
+            bittern_make_list(rate, ch->chosen, c, ch->list);
         }
     }
     ch->fresh = 0u;

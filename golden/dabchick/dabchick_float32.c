@@ -80,7 +80,6 @@
 #define DABCHICK_HEAD 12 /* bits below */
 #define DABCHICK_ONE_MORE (1u << 14)
 #define DABCHICK_FULL 0xc000u /* from there on a pass takes no more */
-#define DABCHICK_SWITCHED 0x8000u /* marks a position with alternatives */
 #define DABCHICK_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
@@ -94,24 +93,26 @@ typedef struct {
 } dabchick_section_words;
 
 typedef struct {
-    uint16_t row; /* its first alternative */
-    uint16_t pick; /* of dabchick_pick_table: the alternative of every combination */
-    uint16_t stride[DABCHICK_SETTINGS]; /* of each setting's choices */
+    unsigned char word; /* among the lists: that for its first alternative */
+    unsigned char pick; /* of dabchick_pick_table: the alternative of every combination */
+    unsigned char stride[DABCHICK_SETTINGS]; /* of each setting's choices */
 } dabchick_switch_entry;
 
 typedef struct {
     float gain; /* with the polarity as sign */
-    int16_t from; /* its first position */
-    int16_t split; /* the first that runs twice while a setting changes */
-    int16_t to; /* behind its last */
-    int16_t then; /* the memory of those that run beside; -1: no setting acts on this output */
+    int8_t list; /* where the list of what always runs begins */
+    int8_t from; /* the memory of that */
+    int8_t split; /* of what settings pick, which is behind it */
+    int8_t first; /* the first position of that */
+    int8_t end; /* behind the last */
+    int8_t then; /* the memory of what runs beside; -1: no setting acts on this output */
 } dabchick_cascade_entry;
 
 typedef struct {
     uint32_t rate_hz;
     const dabchick_section_words *sections;
-    const unsigned char *kinds; /* of every row; 0: changes nothing, not run */
-    const uint16_t *positions; /* a row, or a number of switches */
+    const uint16_t *lists; /* of what always runs, then words for what settings pick */
+    const unsigned char *positions; /* that settings change: which of switches */
     const dabchick_switch_entry *switches;
     int32_t settle; /* samples that new sections run unheard */
     int32_t fade; /* samples of a fade */
@@ -131,14 +132,6 @@ static const unsigned char dabchick_pick_table[2] = {
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef DABCHICK_ONLY_44100
 static const dabchick_section_words dabchick_sections_44100[8] = {
-    /* 44100 Hz, common 0: by choice; delta, -143 dB */
-    /* desk on-desk: common[0] low-shelf, poles at 201.9 Hz, Q 0.600 */
-    { 0.995093f, 0.037699983f, 0.00050995767f, 0.04763044f, 0.00080822565f },
-    /* desk none: straight through */
-    /* 44100 Hz, common 1: by choice; delta, -144 dB */
-    /* desk on-desk: common[1] peak, poles at 165 Hz, Q 0.980 */
-    { 0.99754846f, 0.019367622f, 0.0005460529f, 0.024240945f, 0.0005460514f },
-    /* desk none: straight through */
     /* 44100 Hz, bass 0: ways.bass.filters[0] high-pass, poles at 38.2 Hz, Q 0.915; delta, -129 */
     /* dB */
     { 0.99798745f, 0.0f, 0.0f, 0.0059593916f, 2.9534838e-05f },
@@ -150,34 +143,34 @@ static const dabchick_section_words dabchick_sections_44100[8] = {
     /* 44100 Hz, bass 3: ways.bass.filters[2] high-shelf, poles at 524.3 Hz and half the rate; */
     /* direct, -141 dB */
     { 0.17248504f, 0.113550596f, 0.007663513f, -0.49159077f, -0.40501547f },
+    /* 44100 Hz, bass and treble: by choice; delta, -143 dB */
+    /* desk on-desk: common[0] low-shelf, poles at 201.9 Hz, Q 0.600 */
+    { 0.995093f, 0.037699983f, 0.00050995767f, 0.04763044f, 0.00080822565f },
+    /* desk none: straight through */
+    /* 44100 Hz, bass and treble: by choice; delta, -144 dB */
+    /* desk on-desk: common[1] peak, poles at 165 Hz, Q 0.980 */
+    { 0.99754846f, 0.019367622f, 0.0005460529f, 0.024240945f, 0.0005460514f },
+    /* desk none: straight through */
     /* 44100 Hz, treble 0: ways.treble, poles at 2.781 kHz and 2.102 kHz; delta, -145 dB */
     { 0.71579736f, 0.0f, 0.0f, 0.58588773f, 0.08464863f },
     /* 44100 Hz, treble 1: ways.treble.filters[0] peak, poles at 3.046 kHz, Q 1.51; delta, -141 */
     /* dB */
     { 0.98196125f, 0.3760135f, 0.16307606f, 0.41125718f, 0.16114338f }
 };
-static const unsigned char dabchick_kinds_44100[8] = {
-    2u, 2u, 2u, 2u, 2u, 1u, 2u, 2u
+static const uint16_t dabchick_lists_44100[8] = {
+    0u, 57344u, 20483u, 0u, 40966u, 0u, 24580u, 24581u
 };
-static const uint16_t dabchick_positions_44100[8] = {
-    32768u, 32769u, 2u, 3u, 4u, 5u, 6u, 7u
+static const unsigned char dabchick_positions_44100[4] = {
+    0u, 1u, 0u, 1u
 };
 static const dabchick_switch_entry dabchick_switches_44100[2] = {
-    { 0u, 0u, { 1u } },
-    { 1u, 0u, { 1u } }
+    { 6u, 0u, { 1u } },
+    { 7u, 0u, { 1u } }
 };
 #endif
 
 #ifdef DABCHICK_ONLY_48000
 static const dabchick_section_words dabchick_sections_48000[8] = {
-    /* 48000 Hz, common 0: by choice; delta, -143 dB */
-    /* desk on-desk: common[0] low-shelf, poles at 201.9 Hz, Q 0.600 */
-    { 0.99548936f, 0.034667306f, 0.000431324f, 0.043786027f, 0.0006836009f },
-    /* desk none: straight through */
-    /* 48000 Hz, common 1: by choice; delta, -142 dB */
-    /* desk on-desk: common[1] peak, poles at 165 Hz, Q 0.980 */
-    { 0.99774617f, 0.017770221f, 0.0004613747f, 0.022251884f, 0.0004613739f },
-    /* desk none: straight through */
     /* 48000 Hz, bass 0: ways.bass.filters[0] high-pass, poles at 38.07 Hz, Q 0.905; delta, -129 */
     /* dB */
     { 1.0399431f, 0.0f, 0.0f, 0.005518213f, 2.4769524e-05f },
@@ -189,34 +182,34 @@ static const dabchick_section_words dabchick_sections_48000[8] = {
     /* 48000 Hz, bass 3: ways.bass.filters[2] high-shelf, poles at 546.5 Hz and half the rate; */
     /* direct, -140 dB */
     { 0.020377662f, 0.16419217f, 0.07971389f, -0.5804306f, -0.32632822f },
+    /* 48000 Hz, bass and treble: by choice; delta, -143 dB */
+    /* desk on-desk: common[0] low-shelf, poles at 201.9 Hz, Q 0.600 */
+    { 0.99548936f, 0.034667306f, 0.000431324f, 0.043786027f, 0.0006836009f },
+    /* desk none: straight through */
+    /* 48000 Hz, bass and treble: by choice; delta, -142 dB */
+    /* desk on-desk: common[1] peak, poles at 165 Hz, Q 0.980 */
+    { 0.99774617f, 0.017770221f, 0.0004613747f, 0.022251884f, 0.0004613739f },
+    /* desk none: straight through */
     /* 48000 Hz, treble 0: ways.treble, poles at 2.698 kHz and 2.156 kHz; delta, -144 dB */
     { 0.7351705f, 0.0f, 0.0f, 0.5433511f, 0.0731407f },
     /* 48000 Hz, treble 1: ways.treble.filters[0] peak, poles at 3.065 kHz, Q 1.49; delta, -139 */
     /* dB */
     { 0.9825967f, 0.34028324f, 0.14047423f, 0.37487736f, 0.13930376f }
 };
-static const unsigned char dabchick_kinds_48000[8] = {
-    2u, 2u, 2u, 2u, 2u, 1u, 2u, 2u
+static const uint16_t dabchick_lists_48000[8] = {
+    0u, 57344u, 20483u, 0u, 40966u, 0u, 24580u, 24581u
 };
-static const uint16_t dabchick_positions_48000[8] = {
-    32768u, 32769u, 2u, 3u, 4u, 5u, 6u, 7u
+static const unsigned char dabchick_positions_48000[4] = {
+    0u, 1u, 0u, 1u
 };
 static const dabchick_switch_entry dabchick_switches_48000[2] = {
-    { 0u, 0u, { 1u } },
-    { 1u, 0u, { 1u } }
+    { 6u, 0u, { 1u } },
+    { 7u, 0u, { 1u } }
 };
 #endif
 
 #ifdef DABCHICK_ONLY_96000
 static const dabchick_section_words dabchick_sections_96000[8] = {
-    /* 96000 Hz, common 0: by choice; delta, -142 dB */
-    /* desk on-desk: common[0] low-shelf, poles at 202 Hz, Q 0.600 */
-    { 0.9977392f, 0.017417189f, 0.00010903799f, 0.021962626f, 0.00017281354f },
-    /* desk none: straight through */
-    /* 96000 Hz, common 1: by choice; delta, -140 dB */
-    /* desk on-desk: common[1] peak, poles at 165 Hz, Q 0.980 */
-    { 0.99886984f, 0.008817816f, 0.00011598216f, 0.011070941f, 0.000115982155f },
-    /* desk none: straight through */
     /* 96000 Hz, bass 0: ways.bass.filters[0] high-pass, poles at 38 Hz, Q 0.900; delta, -126 dB */
     { 1.0267818f, 0.0f, 0.0f, 0.0027665077f, 6.176902e-06f },
     /* 96000 Hz, bass 1: ways.bass.filters[1] pole-shift, poles at 47.99 Hz, Q 0.700; delta, -129 */
@@ -227,6 +220,14 @@ static const dabchick_section_words dabchick_sections_96000[8] = {
     /* 96000 Hz, bass 3: ways.bass.filters[2] high-shelf, poles at half the rate and 556.6 Hz; */
     /* delta, -136 dB */
     { 0.0090059815f, 0.09538867f, 0.10443356f, 1.0637755f, 0.036773995f },
+    /* 96000 Hz, bass and treble: by choice; delta, -142 dB */
+    /* desk on-desk: common[0] low-shelf, poles at 202 Hz, Q 0.600 */
+    { 0.9977392f, 0.017417189f, 0.00010903799f, 0.021962626f, 0.00017281354f },
+    /* desk none: straight through */
+    /* 96000 Hz, bass and treble: by choice; delta, -140 dB */
+    /* desk on-desk: common[1] peak, poles at 165 Hz, Q 0.980 */
+    { 0.99886984f, 0.008817816f, 0.00011598216f, 0.011070941f, 0.000115982155f },
+    /* desk none: straight through */
     /* 96000 Hz, treble 0: ways.treble.filters[0] peak, poles at 3.099 kHz, Q 1.47; delta, -138 */
     /* dB */
     { 0.9752739f, 0.14474614f, 0.03774747f, 0.16725418f, 0.038282007f },
@@ -234,41 +235,41 @@ static const dabchick_section_words dabchick_sections_96000[8] = {
     /* dB */
     { 0.8688451f, 0.0f, 0.0f, 0.29084924f, 0.021138212f }
 };
-static const unsigned char dabchick_kinds_96000[8] = {
-    2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u
+static const uint16_t dabchick_lists_96000[8] = {
+    0u, 57344u, 24579u, 0u, 40966u, 0u, 24580u, 24581u
 };
-static const uint16_t dabchick_positions_96000[8] = {
-    32768u, 32769u, 2u, 3u, 4u, 5u, 6u, 7u
+static const unsigned char dabchick_positions_96000[4] = {
+    0u, 1u, 0u, 1u
 };
 static const dabchick_switch_entry dabchick_switches_96000[2] = {
-    { 0u, 0u, { 1u } },
-    { 1u, 0u, { 1u } }
+    { 6u, 0u, { 1u } },
+    { 7u, 0u, { 1u } }
 };
 #endif
 
 static const dabchick_rate_entry dabchick_rate_table[] = {
 #ifdef DABCHICK_ONLY_44100
-    { 44100u, dabchick_sections_44100, dabchick_kinds_44100, dabchick_positions_44100,
-      dabchick_switches_44100, 7776, 448, 0.002232143f, {
-        { 0.3548134f, 0, 0, 2, 0 }, /* common */
-        { 0.70794576f, 2, 2, 6, 2 }, /* bass */
-        { -0.56234133f, 6, 6, 8, 6 } /* treble */
+    { 44100u, dabchick_sections_44100, dabchick_lists_44100, dabchick_positions_44100,
+      dabchick_switches_44100, 1824, 448, 0.002232143f, {
+        { 0.3548134f, 0, 0, 0, 0, 0, -1 }, /* common */
+        { 0.70794576f, 1, 0, 4, 0, 2, 0 }, /* bass */
+        { -0.56234133f, 4, 6, 8, 2, 4, 2 } /* treble */
     } },
 #endif
 #ifdef DABCHICK_ONLY_48000
-    { 48000u, dabchick_sections_48000, dabchick_kinds_48000, dabchick_positions_48000,
-      dabchick_switches_48000, 8416, 480, 0.0020833334f, {
-        { 0.3548134f, 0, 0, 2, 0 }, /* common */
-        { 0.70794576f, 2, 2, 6, 2 }, /* bass */
-        { -0.56234133f, 6, 6, 8, 6 } /* treble */
+    { 48000u, dabchick_sections_48000, dabchick_lists_48000, dabchick_positions_48000,
+      dabchick_switches_48000, 1984, 480, 0.0020833334f, {
+        { 0.3548134f, 0, 0, 0, 0, 0, -1 }, /* common */
+        { 0.70794576f, 1, 0, 4, 0, 2, 0 }, /* bass */
+        { -0.56234133f, 4, 6, 8, 2, 4, 2 } /* treble */
     } },
 #endif
 #ifdef DABCHICK_ONLY_96000
-    { 96000u, dabchick_sections_96000, dabchick_kinds_96000, dabchick_positions_96000,
-      dabchick_switches_96000, 16800, 960, 0.0010416667f, {
-        { 0.3548134f, 0, 0, 2, 0 }, /* common */
-        { 0.70794576f, 2, 2, 6, 2 }, /* bass */
-        { -0.56234133f, 6, 6, 8, 6 } /* treble */
+    { 96000u, dabchick_sections_96000, dabchick_lists_96000, dabchick_positions_96000,
+      dabchick_switches_96000, 3968, 960, 0.0010416667f, {
+        { 0.3548134f, 0, 0, 0, 0, 0, -1 }, /* common */
+        { 0.70794576f, 1, 0, 4, 0, 2, 0 }, /* bass */
+        { -0.56234133f, 4, 6, 8, 2, 4, 2 } /* treble */
     } },
 #endif
 };
@@ -630,6 +631,12 @@ static DABCHICK_COLD void dabchick_fade(float *io, float step, int32_t from, int
     }
 }
 
+/* 1 where all of cascade c runs twice during a change, as its input changes too. */
+static int dabchick_whole(const dabchick_rate_entry *rate, int c)
+{
+    return c > 0 && rate->cascade[0].then >= 0 ? 1 : 0;
+}
+
 /* The sections of cascade c over n samples, in place, and while a setting changes those that
  * it goes over to: there beside is its own input where the common part changes too. */
 static DABCHICK_NOINLINE void dabchick_run_cascade(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
@@ -637,25 +644,28 @@ static DABCHICK_NOINLINE void dabchick_run_cascade(const dabchick_rate_entry *ra
 {
     const dabchick_section_words *table = rate->sections;
     const dabchick_cascade_entry *cascade = &rate->cascade[c];
+    const int both = ch->change >= 0 && cascade->then >= 0 ? 1 : 0;
 
-    if (cascade->split > cascade->from) {
-        dabchick_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
-            io, n);
+    if (both != 0 && dabchick_whole(rate, c) != 0) {
+        dabchick_run_list(table, &rate->lists[cascade->list], &ch->then[cascade->then], beside, n);
     }
-    if (ch->change >= 0 && cascade->then >= 0) {
-        if (c == 0 || rate->cascade[0].then < 0) {
+    dabchick_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+    if (both != 0) {
+        int m = cascade->then;
+
+        if (dabchick_whole(rate, c) != 0) {
+            m += cascade->split - cascade->from;
+        } else {
             int i;
 
             for (i = 0; i < n; i++) {
                 beside[i] = io[i];
             }
         }
-        dabchick_run_list(table, &ch->list_then[cascade->then + c], &ch->then[cascade->then],
-            beside, n);
+        dabchick_run_list(table, &ch->list_then[cascade->first + c], &ch->then[m], beside, n);
     }
-    if (cascade->to > cascade->split) {
-        dabchick_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
-            &ch->now[cascade->split], io, n);
+    if (cascade->end > cascade->first) {
+        dabchick_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
     }
 }
 
@@ -743,12 +753,12 @@ static DABCHICK_NOINLINE void dabchick_step_channel(const dabchick_rate_entry *r
         const float gain = cascade->gain;
         float x = now;
         x = gain * x;
-        if (cascade->split > cascade->from) {
-            x = dabchick_step_list(rate->sections, &ch->list[cascade->from + (2 * c)],
-                &ch->now[cascade->from], x);
+        x = dabchick_step_list(rate->sections, &rate->lists[cascade->list],
+            &ch->now[cascade->from], x);
+        if (cascade->end > cascade->first) {
+            x = dabchick_step_list(rate->sections, &ch->list[cascade->first + c],
+                &ch->now[cascade->split], x);
         }
-        x = dabchick_step_list(rate->sections, &ch->list[cascade->split + (2 * c) + 1],
-            &ch->now[cascade->split], x);
         if (c == 0) {
             now = x;
         } else {
@@ -1310,9 +1320,8 @@ static int dabchick_even(const dabchick_state *s)
     for (c = 0; c < DABCHICK_CHANNELS; c++) {
         for (w = 1; w <= DABCHICK_WAYS; w++) {
             const dabchick_cascade_entry *cascade = &rate->cascade[w];
-            const uint16_t *list = s->channel[c].list;
-            const int count = dabchick_length(&list[cascade->from + (2 * w)])
-                + dabchick_length(&list[cascade->split + (2 * w) + 1]);
+            const int count = dabchick_length(&rate->lists[cascade->list])
+                + dabchick_length(&s->channel[c].list[cascade->first + w]);
 
             most = count > most ? count : most;
             sum += count;
@@ -1370,9 +1379,10 @@ static int dabchick_lane_entries(dabchick_state *s, int from, int used,
         const int way = 1 + lane % DABCHICK_WAYS;
         const dabchick_cascade_entry *cascade = &rate->cascade[way];
         dabchick_channel_state *ch = &s->channel[lane / DABCHICK_WAYS];
-        count[l] = dabchick_unfold(rate->sections, &ch->list[cascade->from + (2 * way)],
+
+        count[l] = dabchick_unfold(rate->sections, &rate->lists[cascade->list],
             &ch->now[cascade->from], entry[l]);
-        count[l] += dabchick_unfold(rate->sections, &ch->list[cascade->split + (2 * way) + 1],
+        count[l] += dabchick_unfold(rate->sections, &ch->list[cascade->first + way],
             &ch->now[cascade->split], &entry[l][count[l]]);
         most = count[l] > most ? count[l] : most;
     }
@@ -1475,44 +1485,37 @@ static void dabchick_run_calm(dabchick_state *s, const float *const *in,
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The list of the positions from <= k < to under the choices. */
+/* The list of what the choices pick, of cascade c. */
 static DABCHICK_COLD void dabchick_make_list(const dabchick_rate_entry *rate,
-        const unsigned char *choice, int from, int to, uint16_t *list)
+        const unsigned char *choice, int c, uint16_t *lists)
 {
+    const dabchick_cascade_entry *cascade = &rate->cascade[c];
+    uint16_t *list = &lists[cascade->first + c];
     uint16_t *head = list;
     unsigned int last = 0u;
-    unsigned int next = 0u;
     int k;
     int i;
 
-    for (k = from; k < to; k++) {
-        unsigned int row = rate->positions[k];
-        unsigned int kind = 0u;
-        unsigned int alternative = 0u;
+    for (k = cascade->first; k < cascade->end; k++) {
+        const dabchick_switch_entry *choices = &rate->switches[rate->positions[k]];
+        unsigned int pick = choices->pick;
+        unsigned int alternative;
 
-        if (row >= DABCHICK_SWITCHED) {
-            const dabchick_switch_entry *choices = &rate->switches[row - DABCHICK_SWITCHED];
-            unsigned int pick = choices->pick;
-
-            for (i = 0; i < DABCHICK_SETTINGS; i++) {
-                pick += (unsigned int)choices->stride[i] * choice[i];
-            }
-            alternative = dabchick_pick_table[pick];
-            row = (unsigned int)choices->row + alternative;
+        for (i = 0; i < DABCHICK_SETTINGS; i++) {
+            pick += (unsigned int)choices->stride[i] * choice[i];
         }
+        alternative = dabchick_pick_table[pick];
         if (alternative != DABCHICK_NONE) {
-            kind = rate->kinds[row];
-        }
-        if (kind != 0u) {
-            if (kind == last && row == next && *head < DABCHICK_FULL) {
+            const unsigned int word = rate->lists[choices->word + alternative];
+
+            if (word == last + 1u && *head < DABCHICK_FULL) { /* the next row, of the same form */
                 *head = (uint16_t)(*head + DABCHICK_ONE_MORE);
             } else {
                 head = list;
-                *list = (uint16_t)(row + DABCHICK_ONE_MORE + (kind << DABCHICK_HEAD));
+                *list = (uint16_t)word;
                 list++;
-                last = kind;
             }
-            next = row + 1u;
+            last = word;
         }
     }
     *list = 0u;
@@ -1526,16 +1529,17 @@ static DABCHICK_COLD void dabchick_end_change(const dabchick_rate_entry *rate, d
 
     for (c = 0; c <= DABCHICK_WAYS; c++) {
         const dabchick_cascade_entry *cascade = &rate->cascade[c];
-        const int sections = cascade->to - cascade->split;
+        const int from = dabchick_whole(rate, c) != 0 ? cascade->from : cascade->split;
+        const int sections = cascade->split + cascade->end - cascade->first - from;
 
         if (cascade->then >= 0) {
             for (k = 0; k < sections; k++) {
-                ch->now[cascade->split + k] = ch->then[cascade->then + k];
-            }
-            for (k = 0; k <= sections; k++) {
-                ch->list[cascade->split + (2 * c) + 1 + k] = ch->list_then[cascade->then + c + k];
+                ch->now[from + k] = ch->then[cascade->then + k];
             }
         }
+    }
+    for (k = 0; k <= DABCHICK_SWITCHES + DABCHICK_WAYS; k++) {
+        ch->list[k] = ch->list_then[k];
     }
     for (k = 0; k < DABCHICK_SETTINGS; k++) {
         ch->chosen[k] = ch->next[k];
@@ -1564,12 +1568,7 @@ static DABCHICK_COLD void dabchick_begin_change(const dabchick_rate_entry *rate,
         ch->then[k] = nothing;
     }
     for (c = 0; c <= DABCHICK_WAYS; c++) {
-        const dabchick_cascade_entry *cascade = &rate->cascade[c];
-
-        if (cascade->then >= 0) {
-            dabchick_make_list(rate, ch->next, cascade->split, cascade->to,
-                &ch->list_then[cascade->then + c]);
-        }
+        dabchick_make_list(rate, ch->next, c, ch->list_then);
     }
     ch->change = 0;
 }
@@ -1600,12 +1599,7 @@ static DABCHICK_COLD void dabchick_tick_channel(const dabchick_rate_entry *rate,
             ch->chosen[c] = ch->asked[c];
         }
         for (c = 0; c <= DABCHICK_WAYS; c++) {
-            const dabchick_cascade_entry *cascade = &rate->cascade[c];
-
-            dabchick_make_list(rate, ch->chosen, cascade->from, cascade->split,
-                &ch->list[cascade->from + (2 * c)]);
-            dabchick_make_list(rate, ch->chosen, cascade->split, cascade->to,
-                &ch->list[cascade->split + (2 * c) + 1]);
+            dabchick_make_list(rate, ch->chosen, c, ch->list);
         }
     }
     ch->fresh = 0u;

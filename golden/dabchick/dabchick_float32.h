@@ -9,8 +9,8 @@
  * One input channel becomes 2 ways. Every input sample passes the common filters once;
  * each way then applies its gain with its polarity, its own filters and its delay:
  *
- *   out[DABCHICK_WAY_BASS]: bass, -3 dB, normal polarity, sections: 4
- *   out[DABCHICK_WAY_TREBLE]: treble, -5 dB, inverted polarity, sections: 2
+ *   out[DABCHICK_WAY_BASS]: bass, -3 dB, normal polarity, sections: 6
+ *   out[DABCHICK_WAY_TREBLE]: treble, -5 dB, inverted polarity, sections: 4
  *
  * Each filter is a section of first or second order that computes, in this order and with
  * every product and sum rounded separately,
@@ -42,9 +42,9 @@
  * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
  * initialised. In that case nothing was done and run wrote no output: mute.
  * n is any number of samples from 0 up; the output does not depend on the block size. Full
- * scale is -1 to 1. The state takes 416 bytes, the arrays on the stack 384 in run and 768 in
+ * scale is -1 to 1. The state takes 336 bytes, the arrays on the stack 384 in run and 768 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64) and DABCHICK_NO_LANES is not
- * defined, run works on several ways at once, in arrays of 5536 bytes.
+ * defined, run works on several ways at once, in arrays of 5920 bytes.
  *
  * A STATE THAT IS NOT INITIALISED
  * Every call looks at 64 bits that init writes, others for every spec and format: random bytes
@@ -66,11 +66,11 @@
  *     DABCHICK_DESK_NONE      none
  *     DABCHICK_DESK_ON_DESK   on-desk
  * A set call may come at any time. Within 32 samples the sections with the new choice begin to
- * run beside the old ones. They settle unheard for 176, 175, 175 (by rate) ms, then the outputs
- * fade over to them in 10 ms. A call during that waits until it is over; of several the last
- * counts. For a steady tone no output is louder during a change than before or after it. While
- * a change lasts, up to 8 sections of a channel run besides its own. To set the choice that is
- * set already costs nothing.
+ * run beside the old ones. They settle unheard for 41 ms, then the outputs fade over to them in
+ * 10 ms. A call during that waits until it is over; of several the last counts. For a steady
+ * tone no output is louder during a change than before or after it. While a change lasts, up to
+ * 4 sections of a channel run besides its own. To set the choice that is set already costs
+ * nothing.
  *
  * SILENCE AND GARBAGE
  * After init and after a reset the outputs fade in within 10 ms, and so they do where a mute
@@ -105,8 +105,9 @@
 
 #define DABCHICK_CHANNELS 2
 #define DABCHICK_WAYS 2
-#define DABCHICK_POSITIONS 8 /* the most sections of a channel at one rate */
-#define DABCHICK_THEN 8 /* the most that run twice while a setting changes */
+#define DABCHICK_POSITIONS 10 /* the most sections of a channel at one rate */
+#define DABCHICK_THEN 4 /* the most that run twice while a setting changes */
+#define DABCHICK_SWITCHES 4 /* the most that settings pick */
 #define DABCHICK_SETTINGS 1
 #define DABCHICK_DESK_CHOICES 2
 #define DABCHICK_MUTE 1 /* among what is asked of a channel: behind its settings */
@@ -135,8 +136,8 @@ typedef struct {
     int32_t change; /* samples since the change of a setting began; -1: none */
     int32_t open; /* samples of the fade from silence that are done */
     int32_t step; /* 1 while that fade runs, -1 while it runs back */
-    uint16_t list[DABCHICK_POSITIONS + 2 * (1 + DABCHICK_WAYS)];
-    uint16_t list_then[DABCHICK_THEN + 1 + DABCHICK_WAYS];
+    uint16_t list[DABCHICK_SWITCHES + 1 + DABCHICK_WAYS]; /* of what settings pick */
+    uint16_t list_then[DABCHICK_SWITCHES + 1 + DABCHICK_WAYS];
     unsigned char chosen[DABCHICK_SETTINGS];
     unsigned char next[DABCHICK_SETTINGS];
     volatile unsigned char asked[DABCHICK_MUTE + 1]; /* written by set calls and mute only */

@@ -80,7 +80,6 @@
 #define DISC_PLAYBACK_HEAD 12 /* bits below */
 #define DISC_PLAYBACK_ONE_MORE (1u << 14)
 #define DISC_PLAYBACK_FULL 0xc000u /* from there on a pass takes no more */
-#define DISC_PLAYBACK_SWITCHED 0x8000u /* marks a position with alternatives */
 #define DISC_PLAYBACK_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
@@ -94,24 +93,26 @@ typedef struct {
 } disc_playback_section_words;
 
 typedef struct {
-    uint16_t row; /* its first alternative */
-    uint16_t pick; /* of disc_playback_pick_table: the alternative of every combination */
-    uint16_t stride[DISC_PLAYBACK_SETTINGS]; /* of each setting's choices */
+    unsigned char word; /* among the lists: that for its first alternative */
+    unsigned char pick; /* of disc_playback_pick_table: the alternative of every combination */
+    unsigned char stride[DISC_PLAYBACK_SETTINGS]; /* of each setting's choices */
 } disc_playback_switch_entry;
 
 typedef struct {
     float gain; /* with the polarity as sign */
-    int16_t from; /* its first position */
-    int16_t split; /* the first that runs twice while a setting changes */
-    int16_t to; /* behind its last */
-    int16_t then; /* the memory of those that run beside; -1: no setting acts on this output */
+    int8_t list; /* where the list of what always runs begins */
+    int8_t from; /* the memory of that */
+    int8_t split; /* of what settings pick, which is behind it */
+    int8_t first; /* the first position of that */
+    int8_t end; /* behind the last */
+    int8_t then; /* the memory of what runs beside; -1: no setting acts on this output */
 } disc_playback_cascade_entry;
 
 typedef struct {
     uint32_t rate_hz;
     const disc_playback_section_words *sections;
-    const unsigned char *kinds; /* of every row; 0: changes nothing, not run */
-    const uint16_t *positions; /* a row, or a number of switches */
+    const uint16_t *lists; /* of what always runs, then words for what settings pick */
+    const unsigned char *positions; /* that settings change: which of switches */
     const disc_playback_switch_entry *switches;
     int32_t settle; /* samples that new sections run unheard */
     int32_t fade; /* samples of a fade */
@@ -131,91 +132,91 @@ static const unsigned char disc_playback_pick_table[2] = {
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef DISC_PLAYBACK_ONLY_44100
 static const disc_playback_section_words disc_playback_sections_44100[3] = {
-    /* 44100 Hz, played 1: ways.played.filters[0] roots, poles at 2.123 kHz and 50.06 Hz; delta, */
+    /* 44100 Hz, played 0: ways.played.filters[0] roots, poles at 2.123 kHz and 50.06 Hz; delta, */
     /* -131 dB */
     { 0.027365217f, 0.030880237f, 0.0019962825f, 0.26815274f, 0.0018551982f },
-    /* 44100 Hz, played 2: ways.played, poles at half the rate; direct, -139 dB */
+    /* 44100 Hz, played 1: ways.played, poles at half the rate; direct, -139 dB */
     { 8.443638f, 8.70955f, 1.9809726f, 0.91463906f, 0.16567874f },
-    /* 44100 Hz, played 0: by choice; delta, -129 dB */
+    /* 44100 Hz, played 2: by choice; delta, -129 dB */
     /* amendment with: ways.played.filters[1] roots, poles at half the rate and 20.02 Hz */
     { 0.99857527f, 1.044116f, 0.0f, 1.048454f, 0.0029781256f }
     /* amendment without: straight through */
 };
-static const unsigned char disc_playback_kinds_44100[3] = {
-    2u, 1u, 2u
+static const uint16_t disc_playback_lists_44100[5] = {
+    0u, 24576u, 20481u, 0u, 24578u
 };
-static const uint16_t disc_playback_positions_44100[3] = {
-    32768u, 0u, 1u
+static const unsigned char disc_playback_positions_44100[1] = {
+    0u
 };
 static const disc_playback_switch_entry disc_playback_switches_44100[1] = {
-    { 2u, 0u, { 1u } }
+    { 4u, 0u, { 1u } }
 };
 #endif
 
 #ifdef DISC_PLAYBACK_ONLY_48000
 static const disc_playback_section_words disc_playback_sections_48000[3] = {
-    /* 48000 Hz, played 1: ways.played.filters[0] roots, poles at 2.122 kHz and 50.05 Hz; delta, */
+    /* 48000 Hz, played 0: ways.played.filters[0] roots, poles at 2.122 kHz and 50.05 Hz; delta, */
     /* -131 dB */
     { 0.025663238f, 0.0285041f, 0.001704442f, 0.24908836f, 0.0015839477f },
-    /* 48000 Hz, played 2: ways.played, poles at half the rate; direct, -138 dB */
+    /* 48000 Hz, played 1: ways.played, poles at half the rate; direct, -138 dB */
     { 8.35414f, 7.4429793f, 1.4185193f, 0.76342225f, 0.10820985f },
-    /* 48000 Hz, played 0: by choice; delta, -129 dB */
+    /* 48000 Hz, played 2: by choice; delta, -129 dB */
     /* amendment with: ways.played.filters[1] roots, poles at half the rate and 20.02 Hz */
     { 0.9986909f, 0.9986909f, 0.0f, 1.0026171f, 0.0026171142f }
     /* amendment without: straight through */
 };
-static const unsigned char disc_playback_kinds_48000[3] = {
-    2u, 1u, 2u
+static const uint16_t disc_playback_lists_48000[5] = {
+    0u, 24576u, 20481u, 0u, 24578u
 };
-static const uint16_t disc_playback_positions_48000[3] = {
-    32768u, 0u, 1u
+static const unsigned char disc_playback_positions_48000[1] = {
+    0u
 };
 static const disc_playback_switch_entry disc_playback_switches_48000[1] = {
-    { 2u, 0u, { 1u } }
+    { 4u, 0u, { 1u } }
 };
 #endif
 
 #ifdef DISC_PLAYBACK_ONLY_96000
 static const disc_playback_section_words disc_playback_sections_96000[2] = {
-    /* 96000 Hz, played 1: ways.played.filters[0] roots, poles at 2.129 kHz and 50.15 Hz; delta, */
+    /* 96000 Hz, played 0: ways.played.filters[0] roots, poles at 2.129 kHz and 50.15 Hz; delta, */
     /* -128 dB */
     { 0.117073454f, 0.1342204f, 0.0042153713f, 0.13336505f, 0.0004262586f },
-    /* 96000 Hz, played 0: by choice; delta, -126 dB */
+    /* 96000 Hz, played 1: by choice; delta, -126 dB */
     /* amendment with: ways.played.filters[1] roots, poles at 271.1 kHz and 20.02 Hz */
     { 0.9993452f, 0.9993451f, 0.0f, 1.0013094f, 0.0013094145f }
     /* amendment without: straight through */
 };
-static const unsigned char disc_playback_kinds_96000[2] = {
-    2u, 2u
+static const uint16_t disc_playback_lists_96000[4] = {
+    0u, 24576u, 0u, 24577u
 };
-static const uint16_t disc_playback_positions_96000[2] = {
-    32768u, 0u
+static const unsigned char disc_playback_positions_96000[1] = {
+    0u
 };
 static const disc_playback_switch_entry disc_playback_switches_96000[1] = {
-    { 1u, 0u, { 1u } }
+    { 3u, 0u, { 1u } }
 };
 #endif
 
 static const disc_playback_rate_entry disc_playback_rate_table[] = {
 #ifdef DISC_PLAYBACK_ONLY_44100
-    { 44100u, disc_playback_sections_44100, disc_playback_kinds_44100, disc_playback_positions_44100,
-      disc_playback_switches_44100, 7552, 448, 0.002232143f, {
-        { 0.1f, 0, 0, 0, -1 }, /* common */
-        { 1.0f, 0, 0, 3, 0 } /* played */
+    { 44100u, disc_playback_sections_44100, disc_playback_lists_44100, disc_playback_positions_44100,
+      disc_playback_switches_44100, 7200, 448, 0.002232143f, {
+        { 0.1f, 0, 0, 0, 0, 0, -1 }, /* common */
+        { 1.0f, 1, 0, 2, 0, 1, 0 } /* played */
     } },
 #endif
 #ifdef DISC_PLAYBACK_ONLY_48000
-    { 48000u, disc_playback_sections_48000, disc_playback_kinds_48000, disc_playback_positions_48000,
-      disc_playback_switches_48000, 8192, 480, 0.0020833334f, {
-        { 0.1f, 0, 0, 0, -1 }, /* common */
-        { 1.0f, 0, 0, 3, 0 } /* played */
+    { 48000u, disc_playback_sections_48000, disc_playback_lists_48000, disc_playback_positions_48000,
+      disc_playback_switches_48000, 7840, 480, 0.0020833334f, {
+        { 0.1f, 0, 0, 0, 0, 0, -1 }, /* common */
+        { 1.0f, 1, 0, 2, 0, 1, 0 } /* played */
     } },
 #endif
 #ifdef DISC_PLAYBACK_ONLY_96000
-    { 96000u, disc_playback_sections_96000, disc_playback_kinds_96000, disc_playback_positions_96000,
-      disc_playback_switches_96000, 16384, 960, 0.0010416667f, {
-        { 0.1f, 0, 0, 0, -1 }, /* common */
-        { 1.0f, 0, 0, 2, 0 } /* played */
+    { 96000u, disc_playback_sections_96000, disc_playback_lists_96000, disc_playback_positions_96000,
+      disc_playback_switches_96000, 15648, 960, 0.0010416667f, {
+        { 0.1f, 0, 0, 0, 0, 0, -1 }, /* common */
+        { 1.0f, 1, 0, 1, 0, 1, 0 } /* played */
     } },
 #endif
 };
@@ -577,6 +578,12 @@ static DISC_PLAYBACK_COLD void disc_playback_fade(float *io, float step, int32_t
     }
 }
 
+/* 1 where all of cascade c runs twice during a change, as its input changes too. */
+static int disc_playback_whole(const disc_playback_rate_entry *rate, int c)
+{
+    return c > 0 && rate->cascade[0].then >= 0 ? 1 : 0;
+}
+
 /* The sections of cascade c over n samples, in place, and while a setting changes those that
  * it goes over to: there beside is its own input where the common part changes too. */
 static DISC_PLAYBACK_NOINLINE void disc_playback_run_cascade(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
@@ -584,25 +591,28 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_cascade(const disc_playback
 {
     const disc_playback_section_words *table = rate->sections;
     const disc_playback_cascade_entry *cascade = &rate->cascade[c];
+    const int both = ch->change >= 0 && cascade->then >= 0 ? 1 : 0;
 
-    if (cascade->split > cascade->from) {
-        disc_playback_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
-            io, n);
+    if (both != 0 && disc_playback_whole(rate, c) != 0) {
+        disc_playback_run_list(table, &rate->lists[cascade->list], &ch->then[cascade->then], beside, n);
     }
-    if (ch->change >= 0 && cascade->then >= 0) {
-        if (c == 0 || rate->cascade[0].then < 0) {
+    disc_playback_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+    if (both != 0) {
+        int m = cascade->then;
+
+        if (disc_playback_whole(rate, c) != 0) {
+            m += cascade->split - cascade->from;
+        } else {
             int i;
 
             for (i = 0; i < n; i++) {
                 beside[i] = io[i];
             }
         }
-        disc_playback_run_list(table, &ch->list_then[cascade->then + c], &ch->then[cascade->then],
-            beside, n);
+        disc_playback_run_list(table, &ch->list_then[cascade->first + c], &ch->then[m], beside, n);
     }
-    if (cascade->to > cascade->split) {
-        disc_playback_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
-            &ch->now[cascade->split], io, n);
+    if (cascade->end > cascade->first) {
+        disc_playback_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
     }
 }
 
@@ -690,12 +700,12 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_step_channel(const disc_playbac
         const float gain = cascade->gain;
         float x = now;
         x = gain * x;
-        if (cascade->split > cascade->from) {
-            x = disc_playback_step_list(rate->sections, &ch->list[cascade->from + (2 * c)],
-                &ch->now[cascade->from], x);
+        x = disc_playback_step_list(rate->sections, &rate->lists[cascade->list],
+            &ch->now[cascade->from], x);
+        if (cascade->end > cascade->first) {
+            x = disc_playback_step_list(rate->sections, &ch->list[cascade->first + c],
+                &ch->now[cascade->split], x);
         }
-        x = disc_playback_step_list(rate->sections, &ch->list[cascade->split + (2 * c) + 1],
-            &ch->now[cascade->split], x);
         if (c == 0) {
             now = x;
         } else {
@@ -1265,9 +1275,8 @@ static int disc_playback_even(const disc_playback_state *s)
     for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
         for (w = 1; w <= DISC_PLAYBACK_WAYS; w++) {
             const disc_playback_cascade_entry *cascade = &rate->cascade[w];
-            const uint16_t *list = s->channel[c].list;
-            const int count = disc_playback_length(&list[cascade->from + (2 * w)])
-                + disc_playback_length(&list[cascade->split + (2 * w) + 1]);
+            const int count = disc_playback_length(&rate->lists[cascade->list])
+                + disc_playback_length(&s->channel[c].list[cascade->first + w]);
 
             most = count > most ? count : most;
             sum += count;
@@ -1325,9 +1334,10 @@ static int disc_playback_lane_entries(disc_playback_state *s, int from, int used
         const int way = 1 + lane % DISC_PLAYBACK_WAYS;
         const disc_playback_cascade_entry *cascade = &rate->cascade[way];
         disc_playback_channel_state *ch = &s->channel[lane / DISC_PLAYBACK_WAYS];
-        count[l] = disc_playback_unfold(rate->sections, &ch->list[cascade->from + (2 * way)],
+
+        count[l] = disc_playback_unfold(rate->sections, &rate->lists[cascade->list],
             &ch->now[cascade->from], entry[l]);
-        count[l] += disc_playback_unfold(rate->sections, &ch->list[cascade->split + (2 * way) + 1],
+        count[l] += disc_playback_unfold(rate->sections, &ch->list[cascade->first + way],
             &ch->now[cascade->split], &entry[l][count[l]]);
         most = count[l] > most ? count[l] : most;
     }
@@ -1430,44 +1440,37 @@ static void disc_playback_run_calm(disc_playback_state *s, const float *const *i
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The list of the positions from <= k < to under the choices. */
+/* The list of what the choices pick, of cascade c. */
 static DISC_PLAYBACK_COLD void disc_playback_make_list(const disc_playback_rate_entry *rate,
-        const unsigned char *choice, int from, int to, uint16_t *list)
+        const unsigned char *choice, int c, uint16_t *lists)
 {
+    const disc_playback_cascade_entry *cascade = &rate->cascade[c];
+    uint16_t *list = &lists[cascade->first + c];
     uint16_t *head = list;
     unsigned int last = 0u;
-    unsigned int next = 0u;
     int k;
     int i;
 
-    for (k = from; k < to; k++) {
-        unsigned int row = rate->positions[k];
-        unsigned int kind = 0u;
-        unsigned int alternative = 0u;
+    for (k = cascade->first; k < cascade->end; k++) {
+        const disc_playback_switch_entry *choices = &rate->switches[rate->positions[k]];
+        unsigned int pick = choices->pick;
+        unsigned int alternative;
 
-        if (row >= DISC_PLAYBACK_SWITCHED) {
-            const disc_playback_switch_entry *choices = &rate->switches[row - DISC_PLAYBACK_SWITCHED];
-            unsigned int pick = choices->pick;
-
-            for (i = 0; i < DISC_PLAYBACK_SETTINGS; i++) {
-                pick += (unsigned int)choices->stride[i] * choice[i];
-            }
-            alternative = disc_playback_pick_table[pick];
-            row = (unsigned int)choices->row + alternative;
+        for (i = 0; i < DISC_PLAYBACK_SETTINGS; i++) {
+            pick += (unsigned int)choices->stride[i] * choice[i];
         }
+        alternative = disc_playback_pick_table[pick];
         if (alternative != DISC_PLAYBACK_NONE) {
-            kind = rate->kinds[row];
-        }
-        if (kind != 0u) {
-            if (kind == last && row == next && *head < DISC_PLAYBACK_FULL) {
+            const unsigned int word = rate->lists[choices->word + alternative];
+
+            if (word == last + 1u && *head < DISC_PLAYBACK_FULL) { /* the next row, of the same form */
                 *head = (uint16_t)(*head + DISC_PLAYBACK_ONE_MORE);
             } else {
                 head = list;
-                *list = (uint16_t)(row + DISC_PLAYBACK_ONE_MORE + (kind << DISC_PLAYBACK_HEAD));
+                *list = (uint16_t)word;
                 list++;
-                last = kind;
             }
-            next = row + 1u;
+            last = word;
         }
     }
     *list = 0u;
@@ -1481,16 +1484,17 @@ static DISC_PLAYBACK_COLD void disc_playback_end_change(const disc_playback_rate
 
     for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
         const disc_playback_cascade_entry *cascade = &rate->cascade[c];
-        const int sections = cascade->to - cascade->split;
+        const int from = disc_playback_whole(rate, c) != 0 ? cascade->from : cascade->split;
+        const int sections = cascade->split + cascade->end - cascade->first - from;
 
         if (cascade->then >= 0) {
             for (k = 0; k < sections; k++) {
-                ch->now[cascade->split + k] = ch->then[cascade->then + k];
-            }
-            for (k = 0; k <= sections; k++) {
-                ch->list[cascade->split + (2 * c) + 1 + k] = ch->list_then[cascade->then + c + k];
+                ch->now[from + k] = ch->then[cascade->then + k];
             }
         }
+    }
+    for (k = 0; k <= DISC_PLAYBACK_SWITCHES + DISC_PLAYBACK_WAYS; k++) {
+        ch->list[k] = ch->list_then[k];
     }
     for (k = 0; k < DISC_PLAYBACK_SETTINGS; k++) {
         ch->chosen[k] = ch->next[k];
@@ -1519,12 +1523,7 @@ static DISC_PLAYBACK_COLD void disc_playback_begin_change(const disc_playback_ra
         ch->then[k] = nothing;
     }
     for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
-        const disc_playback_cascade_entry *cascade = &rate->cascade[c];
-
-        if (cascade->then >= 0) {
-            disc_playback_make_list(rate, ch->next, cascade->split, cascade->to,
-                &ch->list_then[cascade->then + c]);
-        }
+        disc_playback_make_list(rate, ch->next, c, ch->list_then);
     }
     ch->change = 0;
 }
@@ -1555,12 +1554,7 @@ static DISC_PLAYBACK_COLD void disc_playback_tick_channel(const disc_playback_ra
             ch->chosen[c] = ch->asked[c];
         }
         for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
-            const disc_playback_cascade_entry *cascade = &rate->cascade[c];
-
-            disc_playback_make_list(rate, ch->chosen, cascade->from, cascade->split,
-                &ch->list[cascade->from + (2 * c)]);
-            disc_playback_make_list(rate, ch->chosen, cascade->split, cascade->to,
-                &ch->list[cascade->split + (2 * c) + 1]);
+            disc_playback_make_list(rate, ch->chosen, c, ch->list);
         }
     }
     ch->fresh = 0u;

@@ -42,7 +42,7 @@
  * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
  * initialised. In that case nothing was done and run wrote no output: mute.
  * n is any number of samples from 0 up; the output does not depend on the block size. Full
- * scale is -1 to 1. The state takes 200 bytes, the arrays on the stack 384 in run and 640 in
+ * scale is -1 to 1. The state takes 144 bytes, the arrays on the stack 384 in run and 640 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64) and DISC_PLAYBACK_NO_LANES is
  * not defined, run works on several ways at once, in arrays of 4576 bytes.
  *
@@ -66,10 +66,10 @@
  *     DISC_PLAYBACK_AMENDMENT_WITHOUT   without
  *     DISC_PLAYBACK_AMENDMENT_WITH      with
  * A set call may come at any time. Within 32 samples the sections with the new choice begin to
- * run beside the old ones. They settle unheard for 171 ms, then the outputs fade over to them
+ * run beside the old ones. They settle unheard for 163 ms, then the outputs fade over to them
  * in 10 ms. A call during that waits until it is over; of several the last counts. For a steady
  * tone no output is louder during a change than before or after it. While a change lasts, up to
- * 3 sections of a channel run besides its own. To set the choice that is set already costs
+ * 1 sections of a channel run besides its own. To set the choice that is set already costs
  * nothing.
  *
  * SILENCE AND GARBAGE
@@ -106,7 +106,8 @@
 #define DISC_PLAYBACK_CHANNELS 2
 #define DISC_PLAYBACK_WAYS 1
 #define DISC_PLAYBACK_POSITIONS 3 /* the most sections of a channel at one rate */
-#define DISC_PLAYBACK_THEN 3 /* the most that run twice while a setting changes */
+#define DISC_PLAYBACK_THEN 1 /* the most that run twice while a setting changes */
+#define DISC_PLAYBACK_SWITCHES 1 /* the most that settings pick */
 #define DISC_PLAYBACK_SETTINGS 1
 #define DISC_PLAYBACK_AMENDMENT_CHOICES 2
 #define DISC_PLAYBACK_MUTE 1 /* among what is asked of a channel: behind its settings */
@@ -134,8 +135,8 @@ typedef struct {
     int32_t change; /* samples since the change of a setting began; -1: none */
     int32_t open; /* samples of the fade from silence that are done */
     int32_t step; /* 1 while that fade runs, -1 while it runs back */
-    uint16_t list[DISC_PLAYBACK_POSITIONS + 2 * (1 + DISC_PLAYBACK_WAYS)];
-    uint16_t list_then[DISC_PLAYBACK_THEN + 1 + DISC_PLAYBACK_WAYS];
+    uint16_t list[DISC_PLAYBACK_SWITCHES + 1 + DISC_PLAYBACK_WAYS]; /* of what settings pick */
+    uint16_t list_then[DISC_PLAYBACK_SWITCHES + 1 + DISC_PLAYBACK_WAYS];
     unsigned char chosen[DISC_PLAYBACK_SETTINGS];
     unsigned char next[DISC_PLAYBACK_SETTINGS];
     volatile unsigned char asked[DISC_PLAYBACK_MUTE + 1]; /* written by set calls and mute only */

@@ -78,7 +78,6 @@
 #define DUNLIN_HEAD 12 /* bits below */
 #define DUNLIN_ONE_MORE (1u << 14)
 #define DUNLIN_FULL 0xc000u /* from there on a pass takes no more */
-#define DUNLIN_SWITCHED 0x8000u /* marks a position with alternatives */
 #define DUNLIN_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
@@ -92,26 +91,28 @@ typedef struct {
 } dunlin_section_words;
 
 typedef struct {
-    uint16_t row; /* its first alternative */
-    uint16_t pick; /* of dunlin_pick_table: the alternative of every combination */
-    uint16_t stride[DUNLIN_SETTINGS]; /* of each setting's choices */
+    unsigned char word; /* among the lists: that for its first alternative */
+    unsigned char pick; /* of dunlin_pick_table: the alternative of every combination */
+    unsigned char stride[DUNLIN_SETTINGS]; /* of each setting's choices */
 } dunlin_switch_entry;
 
 typedef struct {
     float gain; /* with the polarity as sign */
     uint16_t delay; /* samples */
     uint16_t delay_at; /* where its delay line begins */
-    int16_t from; /* its first position */
-    int16_t split; /* the first that runs twice while a setting changes */
-    int16_t to; /* behind its last */
-    int16_t then; /* the memory of those that run beside; -1: no setting acts on this output */
+    int8_t list; /* where the list of what always runs begins */
+    int8_t from; /* the memory of that */
+    int8_t split; /* of what settings pick, which is behind it */
+    int8_t first; /* the first position of that */
+    int8_t end; /* behind the last */
+    int8_t then; /* the memory of what runs beside; -1: no setting acts on this output */
 } dunlin_cascade_entry;
 
 typedef struct {
     uint32_t rate_hz;
     const dunlin_section_words *sections;
-    const unsigned char *kinds; /* of every row; 0: changes nothing, not run */
-    const uint16_t *positions; /* a row, or a number of switches */
+    const uint16_t *lists; /* of what always runs, then words for what settings pick */
+    const unsigned char *positions; /* that settings change: which of switches */
     const dunlin_switch_entry *switches;
     int32_t settle; /* samples that new sections run unheard */
     int32_t fade; /* samples of a fade */
@@ -131,41 +132,41 @@ static const unsigned char dunlin_pick_table[2] = {
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef DUNLIN_ONLY_48000
 static const dunlin_section_words dunlin_sections_48000[7] = {
-    /* 48000 Hz, common 1: common[0] high-pass, poles at 70 Hz, Q 0.707; delta, -133 dB */
+    /* 48000 Hz, common 0: common[0] high-pass, poles at 70 Hz, Q 0.707; delta, -133 dB */
     { 0.9935417f, 0.0f, 0.0f, 0.012958228f, 8.341794e-05f },
-    /* 48000 Hz, common 0: by choice; delta, -145 dB */
-    /* placement shelf: common[1] low-shelf, poles at 196.2 Hz, Q 0.700 */
-    { 0.9970946f, 0.03077388f, 0.00045861996f, 0.03667817f, 0.00064781785f },
-    /* placement stand: straight through */
     /* 48000 Hz, woofer 0: crossovers[0] low-pass, poles at 2.294 kHz, Q 0.706; delta, -141 dB */
     { 0.00041251452f, 0.012610228f, 0.07289208f, 0.41940963f, 0.072899245f },
     /* 48000 Hz, woofer 1: crossovers[0] low-pass, poles at 2.507 kHz, Q 0.713; delta, -141 dB */
     { 0.059544027f, 0.14656259f, 0.08553162f, 0.4544921f, 0.085531704f },
     /* 48000 Hz, woofer 2: ways.woofer.filters[0] peak, poles at 899.1 Hz, Q 1.24; delta, -146 dB */
     { 0.9894904f, 0.084878616f, 0.013200973f, 0.103526816f, 0.013200196f },
+    /* 48000 Hz, woofer and tweeter: by choice; delta, -145 dB */
+    /* placement shelf: common[1] low-shelf, poles at 196.2 Hz, Q 0.700 */
+    { 0.9970946f, 0.03077388f, 0.00045861996f, 0.03667817f, 0.00064781785f },
+    /* placement stand: straight through */
     /* 48000 Hz, tweeter 0: crossovers[0] high-pass, poles at 2.404 kHz, Q 0.694; delta, -144 dB */
     { 0.7977359f, 0.0f, 0.0f, 0.44371927f, 0.07898536f },
     /* 48000 Hz, tweeter 1: crossovers[0] high-pass, poles at 2.395 kHz, Q 0.721; delta, -145 dB */
     { 0.8038436f, 0.0f, 0.0f, 0.43179023f, 0.07907119f }
 };
-static const unsigned char dunlin_kinds_48000[7] = {
-    2u, 2u, 2u, 2u, 2u, 2u, 2u
+static const uint16_t dunlin_lists_48000[7] = {
+    24576u, 0u, 57345u, 0u, 40965u, 0u, 24580u
 };
-static const uint16_t dunlin_positions_48000[7] = {
-    32768u, 0u, 2u, 3u, 4u, 5u, 6u
+static const unsigned char dunlin_positions_48000[2] = {
+    0u, 0u
 };
 static const dunlin_switch_entry dunlin_switches_48000[1] = {
-    { 1u, 0u, { 1u } }
+    { 6u, 0u, { 1u } }
 };
 #endif
 
 static const dunlin_rate_entry dunlin_rate_table[] = {
 #ifdef DUNLIN_ONLY_48000
-    { 48000u, dunlin_sections_48000, dunlin_kinds_48000, dunlin_positions_48000,
-      dunlin_switches_48000, 3360, 480, 0.0020833334f, {
-        { 1.0f, 0u, 0u, 0, 0, 2, 0 }, /* common */
-        { 1.0f, 0u, 0u, 2, 2, 5, 2 }, /* woofer */
-        { 0.70794576f, 3u, 0u, 5, 5, 7, 5 } /* tweeter */
+    { 48000u, dunlin_sections_48000, dunlin_lists_48000, dunlin_positions_48000,
+      dunlin_switches_48000, 1120, 480, 0.0020833334f, {
+        { 1.0f, 0u, 0u, 0, 0, 1, 0, 0, -1 }, /* common */
+        { 1.0f, 0u, 0u, 2, 1, 4, 0, 1, 0 }, /* woofer */
+        { 0.70794576f, 3u, 0u, 4, 5, 7, 1, 2, 1 } /* tweeter */
     } },
 #endif
 };
@@ -448,6 +449,12 @@ static DUNLIN_COLD void dunlin_fade(float *io, float step, int32_t from, int32_t
     }
 }
 
+/* 1 where all of cascade c runs twice during a change, as its input changes too. */
+static int dunlin_whole(const dunlin_rate_entry *rate, int c)
+{
+    return c > 0 && rate->cascade[0].then >= 0 ? 1 : 0;
+}
+
 /* The sections of cascade c over n samples, in place, and while a setting changes those that
  * it goes over to: there beside is its own input where the common part changes too. */
 static DUNLIN_NOINLINE void dunlin_run_cascade(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
@@ -455,25 +462,28 @@ static DUNLIN_NOINLINE void dunlin_run_cascade(const dunlin_rate_entry *rate, du
 {
     const dunlin_section_words *table = rate->sections;
     const dunlin_cascade_entry *cascade = &rate->cascade[c];
+    const int both = ch->change >= 0 && cascade->then >= 0 ? 1 : 0;
 
-    if (cascade->split > cascade->from) {
-        dunlin_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
-            io, n);
+    if (both != 0 && dunlin_whole(rate, c) != 0) {
+        dunlin_run_list(table, &rate->lists[cascade->list], &ch->then[cascade->then], beside, n);
     }
-    if (ch->change >= 0 && cascade->then >= 0) {
-        if (c == 0 || rate->cascade[0].then < 0) {
+    dunlin_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+    if (both != 0) {
+        int m = cascade->then;
+
+        if (dunlin_whole(rate, c) != 0) {
+            m += cascade->split - cascade->from;
+        } else {
             int i;
 
             for (i = 0; i < n; i++) {
                 beside[i] = io[i];
             }
         }
-        dunlin_run_list(table, &ch->list_then[cascade->then + c], &ch->then[cascade->then],
-            beside, n);
+        dunlin_run_list(table, &ch->list_then[cascade->first + c], &ch->then[m], beside, n);
     }
-    if (cascade->to > cascade->split) {
-        dunlin_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
-            &ch->now[cascade->split], io, n);
+    if (cascade->end > cascade->first) {
+        dunlin_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
     }
 }
 
@@ -570,12 +580,12 @@ static DUNLIN_NOINLINE void dunlin_step_channel(const dunlin_rate_entry *rate, d
         if (c == 0 && cascade->delay > 0u) {
             dunlin_run_delay(cascade, ch, 0, &x, 1);
         }
-        if (cascade->split > cascade->from) {
-            x = dunlin_step_list(rate->sections, &ch->list[cascade->from + (2 * c)],
-                &ch->now[cascade->from], x);
+        x = dunlin_step_list(rate->sections, &rate->lists[cascade->list],
+            &ch->now[cascade->from], x);
+        if (cascade->end > cascade->first) {
+            x = dunlin_step_list(rate->sections, &ch->list[cascade->first + c],
+                &ch->now[cascade->split], x);
         }
-        x = dunlin_step_list(rate->sections, &ch->list[cascade->split + (2 * c) + 1],
-            &ch->now[cascade->split], x);
         if (c == 0) {
             now = x;
         } else {
@@ -1016,9 +1026,8 @@ static int dunlin_even(const dunlin_state *s)
     for (c = 0; c < DUNLIN_CHANNELS; c++) {
         for (w = 1; w <= DUNLIN_WAYS; w++) {
             const dunlin_cascade_entry *cascade = &rate->cascade[w];
-            const uint16_t *list = s->channel[c].list;
-            const int count = dunlin_length(&list[cascade->from + (2 * w)])
-                + dunlin_length(&list[cascade->split + (2 * w) + 1]);
+            const int count = dunlin_length(&rate->lists[cascade->list])
+                + dunlin_length(&s->channel[c].list[cascade->first + w]);
 
             most = count > most ? count : most;
             sum += count;
@@ -1076,9 +1085,10 @@ static int dunlin_lane_entries(dunlin_state *s, int from, int used,
         const int way = 1 + lane % DUNLIN_WAYS;
         const dunlin_cascade_entry *cascade = &rate->cascade[way];
         dunlin_channel_state *ch = &s->channel[lane / DUNLIN_WAYS];
-        count[l] = dunlin_unfold(rate->sections, &ch->list[cascade->from + (2 * way)],
+
+        count[l] = dunlin_unfold(rate->sections, &rate->lists[cascade->list],
             &ch->now[cascade->from], entry[l]);
-        count[l] += dunlin_unfold(rate->sections, &ch->list[cascade->split + (2 * way) + 1],
+        count[l] += dunlin_unfold(rate->sections, &ch->list[cascade->first + way],
             &ch->now[cascade->split], &entry[l][count[l]]);
         most = count[l] > most ? count[l] : most;
     }
@@ -1189,44 +1199,37 @@ static void dunlin_run_calm(dunlin_state *s, const float *const *in,
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The list of the positions from <= k < to under the choices. */
+/* The list of what the choices pick, of cascade c. */
 static DUNLIN_COLD void dunlin_make_list(const dunlin_rate_entry *rate,
-        const unsigned char *choice, int from, int to, uint16_t *list)
+        const unsigned char *choice, int c, uint16_t *lists)
 {
+    const dunlin_cascade_entry *cascade = &rate->cascade[c];
+    uint16_t *list = &lists[cascade->first + c];
     uint16_t *head = list;
     unsigned int last = 0u;
-    unsigned int next = 0u;
     int k;
     int i;
 
-    for (k = from; k < to; k++) {
-        unsigned int row = rate->positions[k];
-        unsigned int kind = 0u;
-        unsigned int alternative = 0u;
+    for (k = cascade->first; k < cascade->end; k++) {
+        const dunlin_switch_entry *choices = &rate->switches[rate->positions[k]];
+        unsigned int pick = choices->pick;
+        unsigned int alternative;
 
-        if (row >= DUNLIN_SWITCHED) {
-            const dunlin_switch_entry *choices = &rate->switches[row - DUNLIN_SWITCHED];
-            unsigned int pick = choices->pick;
-
-            for (i = 0; i < DUNLIN_SETTINGS; i++) {
-                pick += (unsigned int)choices->stride[i] * choice[i];
-            }
-            alternative = dunlin_pick_table[pick];
-            row = (unsigned int)choices->row + alternative;
+        for (i = 0; i < DUNLIN_SETTINGS; i++) {
+            pick += (unsigned int)choices->stride[i] * choice[i];
         }
+        alternative = dunlin_pick_table[pick];
         if (alternative != DUNLIN_NONE) {
-            kind = rate->kinds[row];
-        }
-        if (kind != 0u) {
-            if (kind == last && row == next && *head < DUNLIN_FULL) {
+            const unsigned int word = rate->lists[choices->word + alternative];
+
+            if (word == last + 1u && *head < DUNLIN_FULL) { /* the next row, of the same form */
                 *head = (uint16_t)(*head + DUNLIN_ONE_MORE);
             } else {
                 head = list;
-                *list = (uint16_t)(row + DUNLIN_ONE_MORE + (kind << DUNLIN_HEAD));
+                *list = (uint16_t)word;
                 list++;
-                last = kind;
             }
-            next = row + 1u;
+            last = word;
         }
     }
     *list = 0u;
@@ -1240,16 +1243,17 @@ static DUNLIN_COLD void dunlin_end_change(const dunlin_rate_entry *rate, dunlin_
 
     for (c = 0; c <= DUNLIN_WAYS; c++) {
         const dunlin_cascade_entry *cascade = &rate->cascade[c];
-        const int sections = cascade->to - cascade->split;
+        const int from = dunlin_whole(rate, c) != 0 ? cascade->from : cascade->split;
+        const int sections = cascade->split + cascade->end - cascade->first - from;
 
         if (cascade->then >= 0) {
             for (k = 0; k < sections; k++) {
-                ch->now[cascade->split + k] = ch->then[cascade->then + k];
-            }
-            for (k = 0; k <= sections; k++) {
-                ch->list[cascade->split + (2 * c) + 1 + k] = ch->list_then[cascade->then + c + k];
+                ch->now[from + k] = ch->then[cascade->then + k];
             }
         }
+    }
+    for (k = 0; k <= DUNLIN_SWITCHES + DUNLIN_WAYS; k++) {
+        ch->list[k] = ch->list_then[k];
     }
     for (k = 0; k < DUNLIN_SETTINGS; k++) {
         ch->chosen[k] = ch->next[k];
@@ -1278,12 +1282,7 @@ static DUNLIN_COLD void dunlin_begin_change(const dunlin_rate_entry *rate, dunli
         ch->then[k] = nothing;
     }
     for (c = 0; c <= DUNLIN_WAYS; c++) {
-        const dunlin_cascade_entry *cascade = &rate->cascade[c];
-
-        if (cascade->then >= 0) {
-            dunlin_make_list(rate, ch->next, cascade->split, cascade->to,
-                &ch->list_then[cascade->then + c]);
-        }
+        dunlin_make_list(rate, ch->next, c, ch->list_then);
     }
     ch->change = 0;
 }
@@ -1314,12 +1313,7 @@ static DUNLIN_COLD void dunlin_tick_channel(const dunlin_rate_entry *rate, dunli
             ch->chosen[c] = ch->asked[c];
         }
         for (c = 0; c <= DUNLIN_WAYS; c++) {
-            const dunlin_cascade_entry *cascade = &rate->cascade[c];
-
-            dunlin_make_list(rate, ch->chosen, cascade->from, cascade->split,
-                &ch->list[cascade->from + (2 * c)]);
-            dunlin_make_list(rate, ch->chosen, cascade->split, cascade->to,
-                &ch->list[cascade->split + (2 * c) + 1]);
+            dunlin_make_list(rate, ch->chosen, c, ch->list);
         }
     }
     ch->fresh = 0u;

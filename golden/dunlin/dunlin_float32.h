@@ -9,8 +9,8 @@
  * One input channel becomes 2 ways. Every input sample passes the common filters once;
  * each way then applies its gain with its polarity, its own filters and its delay:
  *
- *   out[DUNLIN_WAY_WOOFER]: woofer, 0 dB, normal polarity, sections: 3
- *   out[DUNLIN_WAY_TWEETER]: tweeter, -3 dB, normal polarity, sections: 2, samples of delay:
+ *   out[DUNLIN_WAY_WOOFER]: woofer, 0 dB, normal polarity, sections: 4
+ *   out[DUNLIN_WAY_TWEETER]: tweeter, -3 dB, normal polarity, sections: 3, samples of delay:
  *     3 at 48000 Hz
  *
  * Each filter is a section of first or second order that computes, in this order and with
@@ -39,9 +39,9 @@
  * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
  * initialised. In that case nothing was done and run wrote no output: mute.
  * n is any number of samples from 0 up; the output does not depend on the block size. Full
- * scale is -1 to 1. The state takes 220 bytes, the arrays on the stack 384 in run and 768 in
+ * scale is -1 to 1. The state takes 160 bytes, the arrays on the stack 384 in run and 768 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64) and DUNLIN_NO_LANES is not
- * defined, run works on several ways at once, in arrays of 5088 bytes.
+ * defined, run works on several ways at once, in arrays of 5280 bytes.
  *
  * A STATE THAT IS NOT INITIALISED
  * Every call looks at 64 bits that init writes, others for every spec and format: random bytes
@@ -63,10 +63,10 @@
  *     DUNLIN_PLACEMENT_STAND   stand
  *     DUNLIN_PLACEMENT_SHELF   shelf
  * A set call may come at any time. Within 32 samples the sections with the new choice begin to
- * run beside the old ones. They settle unheard for 70 ms, then the outputs fade over to them in
+ * run beside the old ones. They settle unheard for 23 ms, then the outputs fade over to them in
  * 10 ms. A call during that waits until it is over; of several the last counts. For a steady
  * tone no output is louder during a change than before or after it. While a change lasts, up to
- * 7 sections of a channel run besides its own. To set the choice that is set already costs
+ * 2 sections of a channel run besides its own. To set the choice that is set already costs
  * nothing.
  *
  * SILENCE AND GARBAGE
@@ -101,8 +101,9 @@
 
 #define DUNLIN_CHANNELS 1
 #define DUNLIN_WAYS 2
-#define DUNLIN_POSITIONS 7 /* the most sections of a channel at one rate */
-#define DUNLIN_THEN 7 /* the most that run twice while a setting changes */
+#define DUNLIN_POSITIONS 8 /* the most sections of a channel at one rate */
+#define DUNLIN_THEN 2 /* the most that run twice while a setting changes */
+#define DUNLIN_SWITCHES 2 /* the most that settings pick */
 #define DUNLIN_DELAY_WORDS 3 /* of all delay lines of a channel */
 #define DUNLIN_SETTINGS 1
 #define DUNLIN_PLACEMENT_CHOICES 2
@@ -134,8 +135,8 @@ typedef struct {
     int32_t change; /* samples since the change of a setting began; -1: none */
     int32_t open; /* samples of the fade from silence that are done */
     int32_t step; /* 1 while that fade runs, -1 while it runs back */
-    uint16_t list[DUNLIN_POSITIONS + 2 * (1 + DUNLIN_WAYS)];
-    uint16_t list_then[DUNLIN_THEN + 1 + DUNLIN_WAYS];
+    uint16_t list[DUNLIN_SWITCHES + 1 + DUNLIN_WAYS]; /* of what settings pick */
+    uint16_t list_then[DUNLIN_SWITCHES + 1 + DUNLIN_WAYS];
     unsigned char chosen[DUNLIN_SETTINGS];
     unsigned char next[DUNLIN_SETTINGS];
     volatile unsigned char asked[DUNLIN_MUTE + 1]; /* written by set calls and mute only */

@@ -79,7 +79,6 @@
 #define HERON_HEAD 12 /* bits below */
 #define HERON_ONE_MORE (1u << 14)
 #define HERON_FULL 0xc000u /* from there on a pass takes no more */
-#define HERON_SWITCHED 0x8000u /* marks a position with alternatives */
 #define HERON_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
@@ -93,26 +92,28 @@ typedef struct {
 } heron_section_words;
 
 typedef struct {
-    uint16_t row; /* its first alternative */
-    uint16_t pick; /* of heron_pick_table: the alternative of every combination */
-    uint16_t stride[HERON_SETTINGS]; /* of each setting's choices */
+    unsigned char word; /* among the lists: that for its first alternative */
+    unsigned char pick; /* of heron_pick_table: the alternative of every combination */
+    unsigned char stride[HERON_SETTINGS]; /* of each setting's choices */
 } heron_switch_entry;
 
 typedef struct {
     float gain; /* with the polarity as sign */
     uint16_t delay; /* samples */
     uint16_t delay_at; /* where its delay line begins */
-    int16_t from; /* its first position */
-    int16_t split; /* the first that runs twice while a setting changes */
-    int16_t to; /* behind its last */
-    int16_t then; /* the memory of those that run beside; -1: no setting acts on this output */
+    int8_t list; /* where the list of what always runs begins */
+    int8_t from; /* the memory of that */
+    int8_t split; /* of what settings pick, which is behind it */
+    int8_t first; /* the first position of that */
+    int8_t end; /* behind the last */
+    int8_t then; /* the memory of what runs beside; -1: no setting acts on this output */
 } heron_cascade_entry;
 
 typedef struct {
     uint32_t rate_hz;
     const heron_section_words *sections;
-    const unsigned char *kinds; /* of every row; 0: changes nothing, not run */
-    const uint16_t *positions; /* a row, or a number of switches */
+    const uint16_t *lists; /* of what always runs, then words for what settings pick */
+    const unsigned char *positions; /* that settings change: which of switches */
     const heron_switch_entry *switches;
     int32_t settle; /* samples that new sections run unheard */
     int32_t fade; /* samples of a fade */
@@ -132,18 +133,8 @@ static const unsigned char heron_pick_table[3] = {
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef HERON_ONLY_48000
 static const heron_section_words heron_sections_48000[16] = {
-    /* 48000 Hz, common 1: common[0] high-pass, poles at 22 Hz, Q 0.707; delta, -128 dB */
+    /* 48000 Hz, common 0: common[0] high-pass, poles at 22 Hz, Q 0.707; delta, -128 dB */
     { 0.99796575f, 0.0f, 0.0f, 0.0040726373f, 8.276339e-06f },
-    /* 48000 Hz, common 0: by choice; delta, -143 dB */
-    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
-    { 0.99661124f, 0.03588263f, 0.0006223263f, 0.042786952f, 0.00087905914f },
-    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
-    { 0.99224263f, 0.03745035f, 0.00068032386f, 0.053299572f, 0.0013574242f },
-    /* placement free: straight through */
-    /* 48000 Hz, common 2: by choice; direct, -143 dB */
-    /* grille woven: common[3] high-shelf, poles at 7.204 kHz, Q 0.697 */
-    { 1.097975f, -0.9558222f, 0.31106624f, -0.8050818f, 0.25827318f },
-    /* grille none: straight through */
     /* 48000 Hz, bass 0: crossovers[0] low-pass, poles at 249.9 Hz, Q 0.711; delta, -134 dB */
     { 0.0005582034f, 0.003532053f, 0.0010452709f, 0.045989215f, 0.0010453523f },
     /* 48000 Hz, bass 1: ways.bass.filters[1] peak, poles at 92.03 Hz, Q 1.91; delta, -135 dB */
@@ -153,6 +144,16 @@ static const heron_section_words heron_sections_48000[16] = {
     { 0.42281395f, 0.0038268126f, 2.2448454e-05f, 0.0068239695f, 1.9660449e-05f },
     /* 48000 Hz, bass 3: crossovers[0] low-pass, poles at 270.7 Hz, Q 0.707; delta, -134 dB */
     { 0.012958791f, -0.0030996539f, 0.002877929f, 0.050087567f, 0.0012243756f },
+    /* 48000 Hz, bass, mid and treble: by choice; delta, -143 dB */
+    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
+    { 0.99661124f, 0.03588263f, 0.0006223263f, 0.042786952f, 0.00087905914f },
+    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
+    { 0.99224263f, 0.03745035f, 0.00068032386f, 0.053299572f, 0.0013574242f },
+    /* placement free: straight through */
+    /* 48000 Hz, bass, mid and treble: by choice; direct, -143 dB */
+    /* grille woven: common[3] high-shelf, poles at 7.204 kHz, Q 0.697 */
+    { 1.097975f, -0.9558222f, 0.31106624f, -0.8050818f, 0.25827318f },
+    /* grille none: straight through */
     /* 48000 Hz, mid 0: crossovers[0] high-pass, poles at 259.5 Hz, Q 0.728; delta, -138 dB */
     { 1.0064225f, 0.0f, 0.0f, 0.04671791f, 0.0011273368f },
     /* 48000 Hz, mid 1: crossovers[0] high-pass, poles at 260.5 Hz, Q 0.685; delta, -138 dB */
@@ -167,41 +168,32 @@ static const heron_section_words heron_sections_48000[16] = {
     /* 48000 Hz, treble 0: crossovers[1].high high-pass, poles at 2.306 kHz, Q 0.697; delta, -144 */
     /* dB */
     { 0.8057469f, 0.0f, 0.0f, 0.42493123f, 0.07342079f },
-    /* 48000 Hz, treble 2: crossovers[1].high high-pass, poles at 2.293 kHz, Q 0.717; delta, -143 */
+    /* 48000 Hz, treble 1: crossovers[1].high high-pass, poles at 2.293 kHz, Q 0.717; delta, -143 */
     /* dB */
     { 0.810727f, 0.0f, 0.0f, 0.41505945f, 0.073092595f },
-    /* 48000 Hz, treble 1: by choice; constant, -152 dB */
+    /* 48000 Hz, treble 2: by choice; constant, -152 dB */
     /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
     { 0.84139514f, 0.0f, 0.0f, 0.0f, 0.0f }
     /* treble-trim 0 dB: straight through */
 };
-static const unsigned char heron_kinds_48000[16] = {
-    2u, 2u, 2u, 1u, 2u, 2u, 2u, 2u, 2u, 2u, 1u, 2u, 2u, 2u, 2u, 1u
+static const uint16_t heron_lists_48000[15] = {
+    24576u, 0u, 57345u, 24580u, 0u, 40968u, 20490u, 40971u, 0u, 40973u, 0u, 24581u, 24582u, 20487u,
+    20495u
 };
-static const uint16_t heron_positions_48000[15] = {
-    32768u, 0u, 32769u, 4u, 5u, 6u, 7u, 8u, 9u, 10u, 11u, 12u, 13u, 32770u, 14u
+static const unsigned char heron_positions_48000[7] = {
+    0u, 1u, 0u, 1u, 2u, 0u, 1u
 };
 static const heron_switch_entry heron_switches_48000[3] = {
-    { 1u, 0u, { 1u, 0u, 0u } },
-    { 3u, 0u, { 0u, 1u, 0u } },
-    { 15u, 0u, { 0u, 0u, 1u } }
+    { 11u, 0u, { 1u, 0u, 0u } },
+    { 13u, 0u, { 0u, 1u, 0u } },
+    { 14u, 0u, { 0u, 0u, 1u } }
 };
 #endif
 
 #ifdef HERON_ONLY_96000
 static const heron_section_words heron_sections_96000[16] = {
-    /* 96000 Hz, common 1: common[0] high-pass, poles at 22 Hz, Q 0.707; delta, -125 dB */
+    /* 96000 Hz, common 0: common[0] high-pass, poles at 22 Hz, Q 0.707; delta, -125 dB */
     { 0.99898237f, 0.0f, 0.0f, 0.0020363207f, 2.0711925e-06f },
-    /* 96000 Hz, common 0: by choice; delta, -140 dB */
-    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
-    { 0.998304f, 0.01797643f, 0.00015725619f, 0.021400373f, 0.00022213026f },
-    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
-    { 0.99611336f, 0.018803403f, 0.0001723648f, 0.026661336f, 0.00034391298f },
-    /* placement free: straight through */
-    /* 96000 Hz, common 2: by choice; delta, -141 dB */
-    /* grille woven: common[3] high-shelf, poles at 7.246 kHz, Q 0.700 */
-    { 1.1225581f, 0.68638164f, 0.16033542f, 0.65244955f, 0.16033533f },
-    /* grille none: straight through */
     /* 96000 Hz, bass 0: crossovers[0] low-pass, poles at 259.9 Hz, Q 0.707; delta, -131 dB */
     { 0.0010102462f, -0.00031074608f, 0.00028597287f, 0.024062043f, 0.00028596618f },
     /* 96000 Hz, bass 1: ways.bass.filters[1] peak, poles at 92 Hz, Q 1.91; delta, -134 dB */
@@ -210,6 +202,16 @@ static const heron_section_words heron_sections_96000[16] = {
     { 0.42433995f, 0.0019146263f, 5.6471904e-06f, 0.0034227222f, 4.943538e-06f },
     /* 96000 Hz, bass 3: crossovers[0] low-pass, poles at 260.1 Hz, Q 0.707; delta, -131 dB */
     { 3.6576068e-05f, 0.0018155386f, 0.00067285565f, 0.024066838f, 0.00028625852f },
+    /* 96000 Hz, bass, mid and treble: by choice; delta, -140 dB */
+    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
+    { 0.998304f, 0.01797643f, 0.00015725619f, 0.021400373f, 0.00022213026f },
+    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
+    { 0.99611336f, 0.018803403f, 0.0001723648f, 0.026661336f, 0.00034391298f },
+    /* placement free: straight through */
+    /* 96000 Hz, bass, mid and treble: by choice; delta, -141 dB */
+    /* grille woven: common[3] high-shelf, poles at 7.246 kHz, Q 0.700 */
+    { 1.1225581f, 0.68638164f, 0.16033542f, 0.65244955f, 0.16033533f },
+    /* grille none: straight through */
     /* 96000 Hz, mid 0: crossovers[1].low low-pass, poles at 2.302 kHz, Q 0.706; delta, -139 dB */
     { 4.44832e-05f, 0.001540466f, 0.020416304f, 0.21261525f, 0.020399733f },
     /* 96000 Hz, mid 1: crossovers[0] high-pass, poles at 258.6 Hz, Q 0.708; delta, -135 dB */
@@ -232,36 +234,36 @@ static const heron_section_words heron_sections_96000[16] = {
     { 0.84139514f, 0.0f, 0.0f, 0.0f, 0.0f }
     /* treble-trim 0 dB: straight through */
 };
-static const unsigned char heron_kinds_96000[16] = {
-    2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 2u, 1u
+static const uint16_t heron_lists_96000[14] = {
+    24576u, 0u, 57345u, 24580u, 0u, 57352u, 40971u, 0u, 40973u, 0u, 24581u, 24582u, 24583u, 20495u
 };
-static const uint16_t heron_positions_96000[15] = {
-    32768u, 0u, 32769u, 4u, 5u, 6u, 7u, 8u, 9u, 10u, 11u, 12u, 13u, 14u, 32770u
+static const unsigned char heron_positions_96000[7] = {
+    0u, 1u, 0u, 1u, 2u, 0u, 1u
 };
 static const heron_switch_entry heron_switches_96000[3] = {
-    { 1u, 0u, { 1u, 0u, 0u } },
-    { 3u, 0u, { 0u, 1u, 0u } },
-    { 15u, 0u, { 0u, 0u, 1u } }
+    { 10u, 0u, { 1u, 0u, 0u } },
+    { 12u, 0u, { 0u, 1u, 0u } },
+    { 13u, 0u, { 0u, 0u, 1u } }
 };
 #endif
 
 static const heron_rate_entry heron_rate_table[] = {
 #ifdef HERON_ONLY_48000
-    { 48000u, heron_sections_48000, heron_kinds_48000, heron_positions_48000,
-      heron_switches_48000, 12128, 480, 0.0020833334f, {
-        { 0.5011872f, 0u, 0u, 0, 0, 3, 0 }, /* common */
-        { 0.63095737f, 0u, 0u, 3, 3, 7, 3 }, /* bass */
-        { 1.0f, 0u, 0u, 7, 7, 12, 7 }, /* mid */
-        { 0.84139514f, 4u, 0u, 12, 12, 15, 12 } /* treble */
+    { 48000u, heron_sections_48000, heron_lists_48000, heron_positions_48000,
+      heron_switches_48000, 960, 480, 0.0020833334f, {
+        { 0.5011872f, 0u, 0u, 0, 0, 1, 0, 0, -1 }, /* common */
+        { 0.63095737f, 0u, 0u, 2, 1, 5, 0, 2, 0 }, /* bass */
+        { 1.0f, 0u, 0u, 5, 7, 12, 2, 4, 2 }, /* mid */
+        { 0.84139514f, 4u, 0u, 9, 14, 16, 4, 7, 4 } /* treble */
     } },
 #endif
 #ifdef HERON_ONLY_96000
-    { 96000u, heron_sections_96000, heron_kinds_96000, heron_positions_96000,
-      heron_switches_96000, 24224, 960, 0.0010416667f, {
-        { 0.5011872f, 0u, 0u, 0, 0, 3, 0 }, /* common */
-        { 0.63095737f, 0u, 0u, 3, 3, 7, 3 }, /* bass */
-        { 1.0f, 0u, 0u, 7, 7, 12, 7 }, /* mid */
-        { 0.84139514f, 9u, 0u, 12, 12, 15, 12 } /* treble */
+    { 96000u, heron_sections_96000, heron_lists_96000, heron_positions_96000,
+      heron_switches_96000, 1920, 960, 0.0010416667f, {
+        { 0.5011872f, 0u, 0u, 0, 0, 1, 0, 0, -1 }, /* common */
+        { 0.63095737f, 0u, 0u, 2, 1, 5, 0, 2, 0 }, /* bass */
+        { 1.0f, 0u, 0u, 5, 7, 12, 2, 4, 2 }, /* mid */
+        { 0.84139514f, 9u, 0u, 8, 14, 16, 4, 7, 4 } /* treble */
     } },
 #endif
 };
@@ -659,6 +661,12 @@ static HERON_COLD void heron_fade(float *io, float step, int32_t from, int32_t w
     }
 }
 
+/* 1 where all of cascade c runs twice during a change, as its input changes too. */
+static int heron_whole(const heron_rate_entry *rate, int c)
+{
+    return c > 0 && rate->cascade[0].then >= 0 ? 1 : 0;
+}
+
 /* The sections of cascade c over n samples, in place, and while a setting changes those that
  * it goes over to: there beside is its own input where the common part changes too. */
 static HERON_NOINLINE void heron_run_cascade(const heron_rate_entry *rate, heron_channel_state *ch,
@@ -666,25 +674,28 @@ static HERON_NOINLINE void heron_run_cascade(const heron_rate_entry *rate, heron
 {
     const heron_section_words *table = rate->sections;
     const heron_cascade_entry *cascade = &rate->cascade[c];
+    const int both = ch->change >= 0 && cascade->then >= 0 ? 1 : 0;
 
-    if (cascade->split > cascade->from) {
-        heron_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
-            io, n);
+    if (both != 0 && heron_whole(rate, c) != 0) {
+        heron_run_list(table, &rate->lists[cascade->list], &ch->then[cascade->then], beside, n);
     }
-    if (ch->change >= 0 && cascade->then >= 0) {
-        if (c == 0 || rate->cascade[0].then < 0) {
+    heron_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+    if (both != 0) {
+        int m = cascade->then;
+
+        if (heron_whole(rate, c) != 0) {
+            m += cascade->split - cascade->from;
+        } else {
             int i;
 
             for (i = 0; i < n; i++) {
                 beside[i] = io[i];
             }
         }
-        heron_run_list(table, &ch->list_then[cascade->then + c], &ch->then[cascade->then],
-            beside, n);
+        heron_run_list(table, &ch->list_then[cascade->first + c], &ch->then[m], beside, n);
     }
-    if (cascade->to > cascade->split) {
-        heron_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
-            &ch->now[cascade->split], io, n);
+    if (cascade->end > cascade->first) {
+        heron_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
     }
 }
 
@@ -781,12 +792,12 @@ static HERON_NOINLINE void heron_step_channel(const heron_rate_entry *rate, hero
         if (c == 0 && cascade->delay > 0u) {
             heron_run_delay(cascade, ch, 0, &x, 1);
         }
-        if (cascade->split > cascade->from) {
-            x = heron_step_list(rate->sections, &ch->list[cascade->from + (2 * c)],
-                &ch->now[cascade->from], x);
+        x = heron_step_list(rate->sections, &rate->lists[cascade->list],
+            &ch->now[cascade->from], x);
+        if (cascade->end > cascade->first) {
+            x = heron_step_list(rate->sections, &ch->list[cascade->first + c],
+                &ch->now[cascade->split], x);
         }
-        x = heron_step_list(rate->sections, &ch->list[cascade->split + (2 * c) + 1],
-            &ch->now[cascade->split], x);
         if (c == 0) {
             now = x;
         } else {
@@ -1349,9 +1360,8 @@ static int heron_even(const heron_state *s)
     for (c = 0; c < HERON_CHANNELS; c++) {
         for (w = 1; w <= HERON_WAYS; w++) {
             const heron_cascade_entry *cascade = &rate->cascade[w];
-            const uint16_t *list = s->channel[c].list;
-            const int count = heron_length(&list[cascade->from + (2 * w)])
-                + heron_length(&list[cascade->split + (2 * w) + 1]);
+            const int count = heron_length(&rate->lists[cascade->list])
+                + heron_length(&s->channel[c].list[cascade->first + w]);
 
             most = count > most ? count : most;
             sum += count;
@@ -1409,9 +1419,10 @@ static int heron_lane_entries(heron_state *s, int from, int used,
         const int way = 1 + lane % HERON_WAYS;
         const heron_cascade_entry *cascade = &rate->cascade[way];
         heron_channel_state *ch = &s->channel[lane / HERON_WAYS];
-        count[l] = heron_unfold(rate->sections, &ch->list[cascade->from + (2 * way)],
+
+        count[l] = heron_unfold(rate->sections, &rate->lists[cascade->list],
             &ch->now[cascade->from], entry[l]);
-        count[l] += heron_unfold(rate->sections, &ch->list[cascade->split + (2 * way) + 1],
+        count[l] += heron_unfold(rate->sections, &ch->list[cascade->first + way],
             &ch->now[cascade->split], &entry[l][count[l]]);
         most = count[l] > most ? count[l] : most;
     }
@@ -1522,44 +1533,37 @@ static void heron_run_calm(heron_state *s, const float *const *in,
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The list of the positions from <= k < to under the choices. */
+/* The list of what the choices pick, of cascade c. */
 static HERON_COLD void heron_make_list(const heron_rate_entry *rate,
-        const unsigned char *choice, int from, int to, uint16_t *list)
+        const unsigned char *choice, int c, uint16_t *lists)
 {
+    const heron_cascade_entry *cascade = &rate->cascade[c];
+    uint16_t *list = &lists[cascade->first + c];
     uint16_t *head = list;
     unsigned int last = 0u;
-    unsigned int next = 0u;
     int k;
     int i;
 
-    for (k = from; k < to; k++) {
-        unsigned int row = rate->positions[k];
-        unsigned int kind = 0u;
-        unsigned int alternative = 0u;
+    for (k = cascade->first; k < cascade->end; k++) {
+        const heron_switch_entry *choices = &rate->switches[rate->positions[k]];
+        unsigned int pick = choices->pick;
+        unsigned int alternative;
 
-        if (row >= HERON_SWITCHED) {
-            const heron_switch_entry *choices = &rate->switches[row - HERON_SWITCHED];
-            unsigned int pick = choices->pick;
-
-            for (i = 0; i < HERON_SETTINGS; i++) {
-                pick += (unsigned int)choices->stride[i] * choice[i];
-            }
-            alternative = heron_pick_table[pick];
-            row = (unsigned int)choices->row + alternative;
+        for (i = 0; i < HERON_SETTINGS; i++) {
+            pick += (unsigned int)choices->stride[i] * choice[i];
         }
+        alternative = heron_pick_table[pick];
         if (alternative != HERON_NONE) {
-            kind = rate->kinds[row];
-        }
-        if (kind != 0u) {
-            if (kind == last && row == next && *head < HERON_FULL) {
+            const unsigned int word = rate->lists[choices->word + alternative];
+
+            if (word == last + 1u && *head < HERON_FULL) { /* the next row, of the same form */
                 *head = (uint16_t)(*head + HERON_ONE_MORE);
             } else {
                 head = list;
-                *list = (uint16_t)(row + HERON_ONE_MORE + (kind << HERON_HEAD));
+                *list = (uint16_t)word;
                 list++;
-                last = kind;
             }
-            next = row + 1u;
+            last = word;
         }
     }
     *list = 0u;
@@ -1573,16 +1577,17 @@ static HERON_COLD void heron_end_change(const heron_rate_entry *rate, heron_chan
 
     for (c = 0; c <= HERON_WAYS; c++) {
         const heron_cascade_entry *cascade = &rate->cascade[c];
-        const int sections = cascade->to - cascade->split;
+        const int from = heron_whole(rate, c) != 0 ? cascade->from : cascade->split;
+        const int sections = cascade->split + cascade->end - cascade->first - from;
 
         if (cascade->then >= 0) {
             for (k = 0; k < sections; k++) {
-                ch->now[cascade->split + k] = ch->then[cascade->then + k];
-            }
-            for (k = 0; k <= sections; k++) {
-                ch->list[cascade->split + (2 * c) + 1 + k] = ch->list_then[cascade->then + c + k];
+                ch->now[from + k] = ch->then[cascade->then + k];
             }
         }
+    }
+    for (k = 0; k <= HERON_SWITCHES + HERON_WAYS; k++) {
+        ch->list[k] = ch->list_then[k];
     }
     for (k = 0; k < HERON_SETTINGS; k++) {
         ch->chosen[k] = ch->next[k];
@@ -1611,12 +1616,7 @@ static HERON_COLD void heron_begin_change(const heron_rate_entry *rate, heron_ch
         ch->then[k] = nothing;
     }
     for (c = 0; c <= HERON_WAYS; c++) {
-        const heron_cascade_entry *cascade = &rate->cascade[c];
-
-        if (cascade->then >= 0) {
-            heron_make_list(rate, ch->next, cascade->split, cascade->to,
-                &ch->list_then[cascade->then + c]);
-        }
+        heron_make_list(rate, ch->next, c, ch->list_then);
     }
     ch->change = 0;
 }
@@ -1647,12 +1647,7 @@ static HERON_COLD void heron_tick_channel(const heron_rate_entry *rate, heron_ch
             ch->chosen[c] = ch->asked[c];
         }
         for (c = 0; c <= HERON_WAYS; c++) {
-            const heron_cascade_entry *cascade = &rate->cascade[c];
-
-            heron_make_list(rate, ch->chosen, cascade->from, cascade->split,
-                &ch->list[cascade->from + (2 * c)]);
-            heron_make_list(rate, ch->chosen, cascade->split, cascade->to,
-                &ch->list[cascade->split + (2 * c) + 1]);
+            heron_make_list(rate, ch->chosen, c, ch->list);
         }
     }
     ch->fresh = 0u;

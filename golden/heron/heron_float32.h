@@ -9,9 +9,9 @@
  * One input channel becomes 3 ways. Every input sample passes the common filters once;
  * each way then applies its gain with its polarity, its own filters and its delay:
  *
- *   out[HERON_WAY_BASS]: bass, -4 dB, normal polarity, sections: 4
- *   out[HERON_WAY_MID]: mid, 0 dB, normal polarity, sections: 5
- *   out[HERON_WAY_TREBLE]: treble, -1.5 dB, normal polarity, sections: 3, samples of delay:
+ *   out[HERON_WAY_BASS]: bass, -4 dB, normal polarity, sections: 6
+ *   out[HERON_WAY_MID]: mid, 0 dB, normal polarity, sections: 7
+ *   out[HERON_WAY_TREBLE]: treble, -1.5 dB, normal polarity, sections: 5, samples of delay:
  *     4 at 48000 Hz, 9 at 96000 Hz
  *
  * Each filter is a section of first or second order that computes, in this order and with
@@ -46,9 +46,9 @@
  * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
  * initialised. In that case nothing was done and run wrote no output: mute.
  * n is any number of samples from 0 up; the output does not depend on the block size. Full
- * scale is -1 to 1. The state takes 824 bytes, the arrays on the stack 384 in run and 896 in
+ * scale is -1 to 1. The state takes 680 bytes, the arrays on the stack 384 in run and 896 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64) and HERON_NO_LANES is not
- * defined, run works on several ways at once, in arrays of 6880 bytes.
+ * defined, run works on several ways at once, in arrays of 7648 bytes.
  *
  * A STATE THAT IS NOT INITIALISED
  * Every call looks at 64 bits that init writes, others for every spec and format: random bytes
@@ -77,11 +77,11 @@
  *     HERON_TREBLE_TRIM_0_DB           0 dB
  *     HERON_TREBLE_TRIM_MINUS_1_5_DB   -1.5 dB
  * A set call may come at any time. Within 32 samples the sections with the new choice begin to
- * run beside the old ones. They settle unheard for 253, 252 (by rate) ms, then the outputs fade
- * over to them in 10 ms. A call during that waits until it is over; of several the last counts.
- * For a steady tone no output is louder during a change than before or after it. While a change
- * lasts, up to 15 sections of a channel run besides its own. To set the choice that is set
- * already costs nothing.
+ * run beside the old ones. They settle unheard for 20 ms, then the outputs fade over to them in
+ * 10 ms. A call during that waits until it is over; of several the last counts. For a steady
+ * tone no output is louder during a change than before or after it. While a change lasts, up to
+ * 7 sections of a channel run besides its own. To set the choice that is set already costs
+ * nothing.
  *
  * SILENCE AND GARBAGE
  * After init and after a reset the outputs fade in within 10 ms, and so they do where a mute
@@ -116,8 +116,9 @@
 
 #define HERON_CHANNELS 2
 #define HERON_WAYS 3
-#define HERON_POSITIONS 15 /* the most sections of a channel at one rate */
-#define HERON_THEN 15 /* the most that run twice while a setting changes */
+#define HERON_POSITIONS 19 /* the most sections of a channel at one rate */
+#define HERON_THEN 7 /* the most that run twice while a setting changes */
+#define HERON_SWITCHES 7 /* the most that settings pick */
 #define HERON_DELAY_WORDS 9 /* of all delay lines of a channel */
 #define HERON_SETTINGS 3
 #define HERON_PLACEMENT_CHOICES 3
@@ -165,8 +166,8 @@ typedef struct {
     int32_t change; /* samples since the change of a setting began; -1: none */
     int32_t open; /* samples of the fade from silence that are done */
     int32_t step; /* 1 while that fade runs, -1 while it runs back */
-    uint16_t list[HERON_POSITIONS + 2 * (1 + HERON_WAYS)];
-    uint16_t list_then[HERON_THEN + 1 + HERON_WAYS];
+    uint16_t list[HERON_SWITCHES + 1 + HERON_WAYS]; /* of what settings pick */
+    uint16_t list_then[HERON_SWITCHES + 1 + HERON_WAYS];
     unsigned char chosen[HERON_SETTINGS];
     unsigned char next[HERON_SETTINGS];
     volatile unsigned char asked[HERON_MUTE + 1]; /* written by set calls and mute only */

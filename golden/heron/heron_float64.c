@@ -79,7 +79,6 @@
 #define HERON_HEAD 12 /* bits below */
 #define HERON_ONE_MORE (1u << 14)
 #define HERON_FULL 0xc000u /* from there on a pass takes no more */
-#define HERON_SWITCHED 0x8000u /* marks a position with alternatives */
 #define HERON_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
@@ -93,26 +92,28 @@ typedef struct {
 } heron_section_words;
 
 typedef struct {
-    uint16_t row; /* its first alternative */
-    uint16_t pick; /* of heron_pick_table: the alternative of every combination */
-    uint16_t stride[HERON_SETTINGS]; /* of each setting's choices */
+    unsigned char word; /* among the lists: that for its first alternative */
+    unsigned char pick; /* of heron_pick_table: the alternative of every combination */
+    unsigned char stride[HERON_SETTINGS]; /* of each setting's choices */
 } heron_switch_entry;
 
 typedef struct {
     double gain; /* with the polarity as sign */
     uint16_t delay; /* samples */
     uint16_t delay_at; /* where its delay line begins */
-    int16_t from; /* its first position */
-    int16_t split; /* the first that runs twice while a setting changes */
-    int16_t to; /* behind its last */
-    int16_t then; /* the memory of those that run beside; -1: no setting acts on this output */
+    int8_t list; /* where the list of what always runs begins */
+    int8_t from; /* the memory of that */
+    int8_t split; /* of what settings pick, which is behind it */
+    int8_t first; /* the first position of that */
+    int8_t end; /* behind the last */
+    int8_t then; /* the memory of what runs beside; -1: no setting acts on this output */
 } heron_cascade_entry;
 
 typedef struct {
     uint32_t rate_hz;
     const heron_section_words *sections;
-    const unsigned char *kinds; /* of every row; 0: changes nothing, not run */
-    const uint16_t *positions; /* a row, or a number of switches */
+    const uint16_t *lists; /* of what always runs, then words for what settings pick */
+    const unsigned char *positions; /* that settings change: which of switches */
     const heron_switch_entry *switches;
     int32_t settle; /* samples that new sections run unheard */
     int32_t fade; /* samples of a fade */
@@ -133,22 +134,9 @@ static const unsigned char heron_pick_table[3] = {
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef HERON_ONLY_48000
 static const heron_section_words heron_sections_48000[16] = {
-    /* 48000 Hz, common 1: common[0] high-pass, poles at 22 Hz, Q 0.707; direct, -222 dB */
+    /* 48000 Hz, common 0: common[0] high-pass, poles at 22 Hz, Q 0.707; direct, -222 dB */
     { 0.9979657505491978, -1.9959315010983956, 0.9979657505491978,
       -1.9959273629301721, 0.9959356392689693 },
-    /* 48000 Hz, common 0: by choice; direct, -268 dB */
-    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
-    { 0.9966112506132827, -1.9573398727739655, 0.9613509484297525,
-      -1.9572130475039156, 0.9580921066275986 },
-    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
-    { 0.9922426310448612, -1.9470349118214259, 0.9554726046458597,
-      -1.9467004284964258, 0.9480578526947708 },
-    /* placement free: straight through */
-    /* 48000 Hz, common 2: by choice; direct, -318 dB */
-    /* grille woven: common[3] high-shelf, poles at 7.204 kHz, Q 0.697 */
-    { 1.0979750154030814, -0.9558222422337974, 0.3110662305655511,
-      -0.8050818069252648, 0.25827318002849164 },
-    /* grille none: straight through */
     /* 48000 Hz, bass 0: crossovers[0] low-pass, poles at 249.9 Hz, Q 0.711; direct, -277 dB */
     { 0.0005582033884693667, 0.002415646139441917, -0.0019285786034225981,
       -1.9540107838845882, 0.9550561362519862 },
@@ -162,6 +150,19 @@ static const heron_section_words heron_sections_48000[16] = {
     /* 48000 Hz, bass 3: crossovers[0] low-pass, poles at 270.7 Hz, Q 0.707; direct, -262 dB */
     { 0.012958791129620846, -0.029017236083543126, 0.01893637395989756,
       -1.9499124332246376, 0.9511368088157249 },
+    /* 48000 Hz, bass, mid and treble: by choice; direct, -268 dB */
+    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
+    { 0.9966112506132827, -1.9573398727739655, 0.9613509484297525,
+      -1.9572130475039156, 0.9580921066275986 },
+    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
+    { 0.9922426310448612, -1.9470349118214259, 0.9554726046458597,
+      -1.9467004284964258, 0.9480578526947708 },
+    /* placement free: straight through */
+    /* 48000 Hz, bass, mid and treble: by choice; direct, -318 dB */
+    /* grille woven: common[3] high-shelf, poles at 7.204 kHz, Q 0.697 */
+    { 1.0979750154030814, -0.9558222422337974, 0.3110662305655511,
+      -0.8050818069252648, 0.25827318002849164 },
+    /* grille none: straight through */
     /* 48000 Hz, mid 0: crossovers[0] high-pass, poles at 259.5 Hz, Q 0.728; direct, -272 dB */
     { 1.0064225096629782, -2.0128450193259564, 1.0064225096629782,
       -1.9532820904153834, 0.9544094271550276 },
@@ -182,46 +183,33 @@ static const heron_section_words heron_sections_48000[16] = {
     /* -302 dB */
     { 0.8057469276543421, -1.6114938553086842, 0.8057469276543421,
       -1.5750687750216121, 0.6484895710538076 },
-    /* 48000 Hz, treble 2: crossovers[1].high high-pass, poles at 2.293 kHz, Q 0.717; direct, */
+    /* 48000 Hz, treble 1: crossovers[1].high high-pass, poles at 2.293 kHz, Q 0.717; direct, */
     /* -303 dB */
     { 0.8107270278622962, -1.6214540557245924, 0.8107270278622962,
       -1.5849405572702246, 0.6580331515059505 },
-    /* 48000 Hz, treble 1: by choice; constant, -327 dB */
+    /* 48000 Hz, treble 2: by choice; constant, -327 dB */
     { 0.8413951416451951, 0.0, 0.0,
       0.0, 0.0 } /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
     /* treble-trim 0 dB: straight through */
 };
-static const unsigned char heron_kinds_48000[16] = {
-    1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u
+static const uint16_t heron_lists_48000[14] = {
+    20480u, 0u, 53249u, 20484u, 0u, 53256u, 36875u, 0u, 36877u, 0u, 20485u, 20486u, 20487u, 20495u
 };
-static const uint16_t heron_positions_48000[15] = {
-    32768u, 0u, 32769u, 4u, 5u, 6u, 7u, 8u, 9u, 10u, 11u, 12u, 13u, 32770u, 14u
+static const unsigned char heron_positions_48000[7] = {
+    0u, 1u, 0u, 1u, 2u, 0u, 1u
 };
 static const heron_switch_entry heron_switches_48000[3] = {
-    { 1u, 0u, { 1u, 0u, 0u } },
-    { 3u, 0u, { 0u, 1u, 0u } },
-    { 15u, 0u, { 0u, 0u, 1u } }
+    { 10u, 0u, { 1u, 0u, 0u } },
+    { 12u, 0u, { 0u, 1u, 0u } },
+    { 13u, 0u, { 0u, 0u, 1u } }
 };
 #endif
 
 #ifdef HERON_ONLY_96000
 static const heron_section_words heron_sections_96000[16] = {
-    /* 96000 Hz, common 1: common[0] high-pass, poles at 22 Hz, Q 0.707; direct, -220 dB */
+    /* 96000 Hz, common 0: common[0] high-pass, poles at 22 Hz, Q 0.707; direct, -220 dB */
     { 0.9989823574763852, -1.9979647149527704, 0.9989823574763852,
       -1.9979636793566375, 0.9979657505490703 },
-    /* 96000 Hz, common 0: by choice; direct, -253 dB */
-    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
-    { 0.9983040307325777, -1.9786316316988795, 0.9804848571507847,
-      -1.978599625782188, 0.9788217560457013 },
-    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
-    { 0.9961133498275319, -1.9734232975238417, 0.9774823124999745,
-      -1.973338663669336, 0.9736825766618091 },
-    /* placement free: straight through */
-    /* 96000 Hz, common 2: by choice; direct, -308 dB */
-    /* grille woven: common[3] high-shelf, poles at 7.246 kHz, Q 0.700 */
-    { 1.122558065397629, -1.5587345012980034, 0.5965118596850701,
-      -1.3475504617282483, 0.5078857894496982 },
-    /* grille none: straight through */
     /* 96000 Hz, bass 0: crossovers[0] low-pass, poles at 259.9 Hz, Q 0.707; direct, -266 dB */
     { 0.0010102462362496924, -0.002331238551894892, 0.0016069651902950273,
       -1.975937957825319, 0.9762239240080667 },
@@ -235,6 +223,19 @@ static const heron_section_words heron_sections_96000[16] = {
     /* 96000 Hz, bass 3: crossovers[0] low-pass, poles at 260.1 Hz, Q 0.707; direct, -254 dB */
     { 3.6576068581568704e-05, 0.0017423864320741612, -0.0011061068243099893,
       -1.9759331630158485, 0.9762194215264969 },
+    /* 96000 Hz, bass, mid and treble: by choice; direct, -253 dB */
+    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
+    { 0.9983040307325777, -1.9786316316988795, 0.9804848571507847,
+      -1.978599625782188, 0.9788217560457013 },
+    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
+    { 0.9961133498275319, -1.9734232975238417, 0.9774823124999745,
+      -1.973338663669336, 0.9736825766618091 },
+    /* placement free: straight through */
+    /* 96000 Hz, bass, mid and treble: by choice; direct, -308 dB */
+    /* grille woven: common[3] high-shelf, poles at 7.246 kHz, Q 0.700 */
+    { 1.122558065397629, -1.5587345012980034, 0.5965118596850701,
+      -1.3475504617282483, 0.5078857894496982 },
+    /* grille none: straight through */
     /* 96000 Hz, mid 0: crossovers[1].low low-pass, poles at 2.302 kHz, Q 0.706; direct, -295 dB */
     { 4.448320136057003e-05, 0.0014514996171473829, 0.01892032140374213,
       -1.7873847502693228, 0.8077844830243981 },
@@ -264,36 +265,36 @@ static const heron_section_words heron_sections_96000[16] = {
       0.0, 0.0 } /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
     /* treble-trim 0 dB: straight through */
 };
-static const unsigned char heron_kinds_96000[16] = {
-    1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u, 1u
+static const uint16_t heron_lists_96000[14] = {
+    20480u, 0u, 53249u, 20484u, 0u, 53256u, 36875u, 0u, 36877u, 0u, 20485u, 20486u, 20487u, 20495u
 };
-static const uint16_t heron_positions_96000[15] = {
-    32768u, 0u, 32769u, 4u, 5u, 6u, 7u, 8u, 9u, 10u, 11u, 12u, 13u, 14u, 32770u
+static const unsigned char heron_positions_96000[7] = {
+    0u, 1u, 0u, 1u, 2u, 0u, 1u
 };
 static const heron_switch_entry heron_switches_96000[3] = {
-    { 1u, 0u, { 1u, 0u, 0u } },
-    { 3u, 0u, { 0u, 1u, 0u } },
-    { 15u, 0u, { 0u, 0u, 1u } }
+    { 10u, 0u, { 1u, 0u, 0u } },
+    { 12u, 0u, { 0u, 1u, 0u } },
+    { 13u, 0u, { 0u, 0u, 1u } }
 };
 #endif
 
 static const heron_rate_entry heron_rate_table[] = {
 #ifdef HERON_ONLY_48000
-    { 48000u, heron_sections_48000, heron_kinds_48000, heron_positions_48000,
-      heron_switches_48000, 12128, 480, 0.0020833333333333333, {
-        { 0.5011872336272724, 0u, 0u, 0, 0, 3, 0 }, /* common */
-        { 0.6309573444801932, 0u, 0u, 3, 3, 7, 3 }, /* bass */
-        { 1.0, 0u, 0u, 7, 7, 12, 7 }, /* mid */
-        { 0.8413951416451951, 4u, 0u, 12, 12, 15, 12 } /* treble */
+    { 48000u, heron_sections_48000, heron_lists_48000, heron_positions_48000,
+      heron_switches_48000, 960, 480, 0.0020833333333333333, {
+        { 0.5011872336272724, 0u, 0u, 0, 0, 1, 0, 0, -1 }, /* common */
+        { 0.6309573444801932, 0u, 0u, 2, 1, 5, 0, 2, 0 }, /* bass */
+        { 1.0, 0u, 0u, 5, 7, 12, 2, 4, 2 }, /* mid */
+        { 0.8413951416451951, 4u, 0u, 8, 14, 16, 4, 7, 4 } /* treble */
     } },
 #endif
 #ifdef HERON_ONLY_96000
-    { 96000u, heron_sections_96000, heron_kinds_96000, heron_positions_96000,
-      heron_switches_96000, 24224, 960, 0.0010416666666666667, {
-        { 0.5011872336272724, 0u, 0u, 0, 0, 3, 0 }, /* common */
-        { 0.6309573444801932, 0u, 0u, 3, 3, 7, 3 }, /* bass */
-        { 1.0, 0u, 0u, 7, 7, 12, 7 }, /* mid */
-        { 0.8413951416451951, 9u, 0u, 12, 12, 15, 12 } /* treble */
+    { 96000u, heron_sections_96000, heron_lists_96000, heron_positions_96000,
+      heron_switches_96000, 1920, 960, 0.0010416666666666667, {
+        { 0.5011872336272724, 0u, 0u, 0, 0, 1, 0, 0, -1 }, /* common */
+        { 0.6309573444801932, 0u, 0u, 2, 1, 5, 0, 2, 0 }, /* bass */
+        { 1.0, 0u, 0u, 5, 7, 12, 2, 4, 2 }, /* mid */
+        { 0.8413951416451951, 9u, 0u, 8, 14, 16, 4, 7, 4 } /* treble */
     } },
 #endif
 };
@@ -587,6 +588,12 @@ static HERON_COLD void heron_fade(double *io, double step, int32_t from, int32_t
     }
 }
 
+/* 1 where all of cascade c runs twice during a change, as its input changes too. */
+static int heron_whole(const heron_rate_entry *rate, int c)
+{
+    return c > 0 && rate->cascade[0].then >= 0 ? 1 : 0;
+}
+
 /* The sections of cascade c over n samples, in place, and while a setting changes those that
  * it goes over to: there beside is its own input where the common part changes too. */
 static HERON_NOINLINE void heron_run_cascade(const heron_rate_entry *rate, heron_channel_state *ch,
@@ -594,25 +601,28 @@ static HERON_NOINLINE void heron_run_cascade(const heron_rate_entry *rate, heron
 {
     const heron_section_words *table = rate->sections;
     const heron_cascade_entry *cascade = &rate->cascade[c];
+    const int both = ch->change >= 0 && cascade->then >= 0 ? 1 : 0;
 
-    if (cascade->split > cascade->from) {
-        heron_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
-            io, n);
+    if (both != 0 && heron_whole(rate, c) != 0) {
+        heron_run_list(table, &rate->lists[cascade->list], &ch->then[cascade->then], beside, n);
     }
-    if (ch->change >= 0 && cascade->then >= 0) {
-        if (c == 0 || rate->cascade[0].then < 0) {
+    heron_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+    if (both != 0) {
+        int m = cascade->then;
+
+        if (heron_whole(rate, c) != 0) {
+            m += cascade->split - cascade->from;
+        } else {
             int i;
 
             for (i = 0; i < n; i++) {
                 beside[i] = io[i];
             }
         }
-        heron_run_list(table, &ch->list_then[cascade->then + c], &ch->then[cascade->then],
-            beside, n);
+        heron_run_list(table, &ch->list_then[cascade->first + c], &ch->then[m], beside, n);
     }
-    if (cascade->to > cascade->split) {
-        heron_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
-            &ch->now[cascade->split], io, n);
+    if (cascade->end > cascade->first) {
+        heron_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
     }
 }
 
@@ -709,12 +719,12 @@ static HERON_NOINLINE void heron_step_channel(const heron_rate_entry *rate, hero
         if (c == 0 && cascade->delay > 0u) {
             heron_run_delay(cascade, ch, 0, &x, 1);
         }
-        if (cascade->split > cascade->from) {
-            x = heron_step_list(rate->sections, &ch->list[cascade->from + (2 * c)],
-                &ch->now[cascade->from], x);
+        x = heron_step_list(rate->sections, &rate->lists[cascade->list],
+            &ch->now[cascade->from], x);
+        if (cascade->end > cascade->first) {
+            x = heron_step_list(rate->sections, &ch->list[cascade->first + c],
+                &ch->now[cascade->split], x);
         }
-        x = heron_step_list(rate->sections, &ch->list[cascade->split + (2 * c) + 1],
-            &ch->now[cascade->split], x);
         if (c == 0) {
             now = x;
         } else {
@@ -1153,9 +1163,8 @@ static int heron_even(const heron_state *s)
     for (c = 0; c < HERON_CHANNELS; c++) {
         for (w = 1; w <= HERON_WAYS; w++) {
             const heron_cascade_entry *cascade = &rate->cascade[w];
-            const uint16_t *list = s->channel[c].list;
-            const int count = heron_length(&list[cascade->from + (2 * w)])
-                + heron_length(&list[cascade->split + (2 * w) + 1]);
+            const int count = heron_length(&rate->lists[cascade->list])
+                + heron_length(&s->channel[c].list[cascade->first + w]);
 
             most = count > most ? count : most;
             sum += count;
@@ -1213,9 +1222,10 @@ static int heron_lane_entries(heron_state *s, int from, int used,
         const int way = 1 + lane % HERON_WAYS;
         const heron_cascade_entry *cascade = &rate->cascade[way];
         heron_channel_state *ch = &s->channel[lane / HERON_WAYS];
-        count[l] = heron_unfold(rate->sections, &ch->list[cascade->from + (2 * way)],
+
+        count[l] = heron_unfold(rate->sections, &rate->lists[cascade->list],
             &ch->now[cascade->from], entry[l]);
-        count[l] += heron_unfold(rate->sections, &ch->list[cascade->split + (2 * way) + 1],
+        count[l] += heron_unfold(rate->sections, &ch->list[cascade->first + way],
             &ch->now[cascade->split], &entry[l][count[l]]);
         most = count[l] > most ? count[l] : most;
     }
@@ -1326,44 +1336,37 @@ static void heron_run_calm(heron_state *s, const double *const *in,
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The list of the positions from <= k < to under the choices. */
+/* The list of what the choices pick, of cascade c. */
 static HERON_COLD void heron_make_list(const heron_rate_entry *rate,
-        const unsigned char *choice, int from, int to, uint16_t *list)
+        const unsigned char *choice, int c, uint16_t *lists)
 {
+    const heron_cascade_entry *cascade = &rate->cascade[c];
+    uint16_t *list = &lists[cascade->first + c];
     uint16_t *head = list;
     unsigned int last = 0u;
-    unsigned int next = 0u;
     int k;
     int i;
 
-    for (k = from; k < to; k++) {
-        unsigned int row = rate->positions[k];
-        unsigned int kind = 0u;
-        unsigned int alternative = 0u;
+    for (k = cascade->first; k < cascade->end; k++) {
+        const heron_switch_entry *choices = &rate->switches[rate->positions[k]];
+        unsigned int pick = choices->pick;
+        unsigned int alternative;
 
-        if (row >= HERON_SWITCHED) {
-            const heron_switch_entry *choices = &rate->switches[row - HERON_SWITCHED];
-            unsigned int pick = choices->pick;
-
-            for (i = 0; i < HERON_SETTINGS; i++) {
-                pick += (unsigned int)choices->stride[i] * choice[i];
-            }
-            alternative = heron_pick_table[pick];
-            row = (unsigned int)choices->row + alternative;
+        for (i = 0; i < HERON_SETTINGS; i++) {
+            pick += (unsigned int)choices->stride[i] * choice[i];
         }
+        alternative = heron_pick_table[pick];
         if (alternative != HERON_NONE) {
-            kind = rate->kinds[row];
-        }
-        if (kind != 0u) {
-            if (kind == last && row == next && *head < HERON_FULL) {
+            const unsigned int word = rate->lists[choices->word + alternative];
+
+            if (word == last + 1u && *head < HERON_FULL) { /* the next row, of the same form */
                 *head = (uint16_t)(*head + HERON_ONE_MORE);
             } else {
                 head = list;
-                *list = (uint16_t)(row + HERON_ONE_MORE + (kind << HERON_HEAD));
+                *list = (uint16_t)word;
                 list++;
-                last = kind;
             }
-            next = row + 1u;
+            last = word;
         }
     }
     *list = 0u;
@@ -1377,16 +1380,17 @@ static HERON_COLD void heron_end_change(const heron_rate_entry *rate, heron_chan
 
     for (c = 0; c <= HERON_WAYS; c++) {
         const heron_cascade_entry *cascade = &rate->cascade[c];
-        const int sections = cascade->to - cascade->split;
+        const int from = heron_whole(rate, c) != 0 ? cascade->from : cascade->split;
+        const int sections = cascade->split + cascade->end - cascade->first - from;
 
         if (cascade->then >= 0) {
             for (k = 0; k < sections; k++) {
-                ch->now[cascade->split + k] = ch->then[cascade->then + k];
-            }
-            for (k = 0; k <= sections; k++) {
-                ch->list[cascade->split + (2 * c) + 1 + k] = ch->list_then[cascade->then + c + k];
+                ch->now[from + k] = ch->then[cascade->then + k];
             }
         }
+    }
+    for (k = 0; k <= HERON_SWITCHES + HERON_WAYS; k++) {
+        ch->list[k] = ch->list_then[k];
     }
     for (k = 0; k < HERON_SETTINGS; k++) {
         ch->chosen[k] = ch->next[k];
@@ -1415,12 +1419,7 @@ static HERON_COLD void heron_begin_change(const heron_rate_entry *rate, heron_ch
         ch->then[k] = nothing;
     }
     for (c = 0; c <= HERON_WAYS; c++) {
-        const heron_cascade_entry *cascade = &rate->cascade[c];
-
-        if (cascade->then >= 0) {
-            heron_make_list(rate, ch->next, cascade->split, cascade->to,
-                &ch->list_then[cascade->then + c]);
-        }
+        heron_make_list(rate, ch->next, c, ch->list_then);
     }
     ch->change = 0;
 }
@@ -1451,12 +1450,7 @@ static HERON_COLD void heron_tick_channel(const heron_rate_entry *rate, heron_ch
             ch->chosen[c] = ch->asked[c];
         }
         for (c = 0; c <= HERON_WAYS; c++) {
-            const heron_cascade_entry *cascade = &rate->cascade[c];
-
-            heron_make_list(rate, ch->chosen, cascade->from, cascade->split,
-                &ch->list[cascade->from + (2 * c)]);
-            heron_make_list(rate, ch->chosen, cascade->split, cascade->to,
-                &ch->list[cascade->split + (2 * c) + 1]);
+            heron_make_list(rate, ch->chosen, c, ch->list);
         }
     }
     ch->fresh = 0u;

@@ -89,14 +89,14 @@ typedef struct {
 
 typedef struct {
     double gain; /* with the polarity as sign */
-    int16_t from; /* its first position */
-    int16_t list; /* where its list begins */
+    int8_t list; /* where the list of what always runs begins */
+    int8_t from; /* the memory of that */
 } k_weighting_cascade_entry;
 
 typedef struct {
     uint32_t rate_hz;
     const k_weighting_section_words *sections;
-    const uint16_t *lists;
+    const uint16_t *lists; /* of what always runs */
     int32_t fade; /* samples of a fade */
     double step; /* 1 / fade */
     k_weighting_cascade_entry cascade[1 + K_WEIGHTING_WAYS]; /* common, then the ways */
@@ -129,7 +129,7 @@ static const k_weighting_rate_entry k_weighting_rate_table[] = {
 #ifdef K_WEIGHTING_ONLY_48000
     { 48000u, k_weighting_sections_48000, k_weighting_lists_48000, 480, 0.0020833333333333333, {
         { 0.5623413251903491, 0, 0 }, /* common */
-        { 1.0049948987146884, 0, 1 } /* weighted */
+        { 1.0049948987146884, 1, 0 } /* weighted */
     } },
 #endif
 };
@@ -955,6 +955,7 @@ static int k_weighting_lane_entries(k_weighting_state *s, int from, int used,
         const int way = 1 + lane % K_WEIGHTING_WAYS;
         const k_weighting_cascade_entry *cascade = &rate->cascade[way];
         k_weighting_channel_state *ch = &s->channel[lane / K_WEIGHTING_WAYS];
+
         count[l] = k_weighting_unfold(rate->sections, &rate->lists[cascade->list],
             &ch->now[cascade->from], entry[l]);
         most = count[l] > most ? count[l] : most;

@@ -89,14 +89,14 @@ typedef struct {
 
 typedef struct {
     float gain; /* with the polarity as sign */
-    int16_t from; /* its first position */
-    int16_t list; /* where its list begins */
+    int8_t list; /* where the list of what always runs begins */
+    int8_t from; /* the memory of that */
 } pipit_cascade_entry;
 
 typedef struct {
     uint32_t rate_hz;
     const pipit_section_words *sections;
-    const uint16_t *lists;
+    const uint16_t *lists; /* of what always runs */
     int32_t fade; /* samples of a fade */
     float step; /* 1 / fade */
     pipit_cascade_entry cascade[1 + PIPIT_WAYS]; /* common, then the ways */
@@ -129,8 +129,8 @@ static const pipit_rate_entry pipit_rate_table[] = {
 #ifdef PIPIT_ONLY_48000
     { 48000u, pipit_sections_48000, pipit_lists_48000, 480, 0.0020833334f, {
         { 1.0f, 0, 0 }, /* common */
-        { 0.7943282f, 0, 1 }, /* bass */
-        { -0.5011872f, 3, 4 } /* treble */
+        { 0.7943282f, 1, 0 }, /* bass */
+        { -0.5011872f, 4, 3 } /* treble */
     } },
 #endif
 };
@@ -1174,6 +1174,7 @@ static int pipit_lane_entries(pipit_state *s, int from, int used,
         const int way = 1 + lane % PIPIT_WAYS;
         const pipit_cascade_entry *cascade = &rate->cascade[way];
         pipit_channel_state *ch = &s->channel[lane / PIPIT_WAYS];
+
         count[l] = pipit_unfold(rate->sections, &rate->lists[cascade->list],
             &ch->now[cascade->from], entry[l]);
         most = count[l] > most ? count[l] : most;

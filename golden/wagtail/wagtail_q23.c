@@ -52,7 +52,6 @@
 #define WAGTAIL_HEAD 11 /* bits below */
 #define WAGTAIL_ONE_MORE (1u << 14)
 #define WAGTAIL_FULL 0x4000u /* from there on a pass takes no more */
-#define WAGTAIL_SWITCHED 0x8000u /* marks a position with alternatives */
 #define WAGTAIL_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
@@ -66,24 +65,26 @@ typedef struct {
 } wagtail_section_words;
 
 typedef struct {
-    uint16_t row; /* its first alternative */
-    uint16_t pick; /* of wagtail_pick_table: the alternative of every combination */
-    uint16_t stride[WAGTAIL_SETTINGS]; /* of each setting's choices */
+    unsigned char word; /* among the lists: that for its first alternative */
+    unsigned char pick; /* of wagtail_pick_table: the alternative of every combination */
+    unsigned char stride[WAGTAIL_SETTINGS]; /* of each setting's choices */
 } wagtail_switch_entry;
 
 typedef struct {
     int32_t gain; /* with the polarity as sign */
-    int16_t from; /* its first position */
-    int16_t split; /* the first that runs twice while a setting changes */
-    int16_t to; /* behind its last */
-    int16_t then; /* the memory of those that run beside; -1: no setting acts on this output */
+    int8_t list; /* where the list of what always runs begins */
+    int8_t from; /* the memory of that */
+    int8_t split; /* of what settings pick, which is behind it */
+    int8_t first; /* the first position of that */
+    int8_t end; /* behind the last */
+    int8_t then; /* the memory of what runs beside; -1: no setting acts on this output */
 } wagtail_cascade_entry;
 
 typedef struct {
     uint32_t rate_hz;
     const wagtail_section_words *sections;
-    const unsigned char *kinds; /* of every row; 0: changes nothing, not run */
-    const uint16_t *positions; /* a row, or a number of switches */
+    const uint16_t *lists; /* of what always runs, then words for what settings pick */
+    const unsigned char *positions; /* that settings change: which of switches */
     const wagtail_switch_entry *switches;
     int32_t settle; /* samples that new sections run unheard */
     int32_t fade; /* samples of a fade */
@@ -103,12 +104,8 @@ static const unsigned char wagtail_pick_table[2] = {
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef WAGTAIL_ONLY_48000
 static const wagtail_section_words wagtail_sections_48000[9] = {
-    /* 48000 Hz, common 1: common[0] high-pass, poles at 32 Hz, Q 0.707; delta, -146 dB */
+    /* 48000 Hz, common 0: common[0] high-pass, poles at 32 Hz, Q 0.707; delta, -146 dB */
     { 133820774, 0, 0, 203541133, 153879471 },
-    /* 48000 Hz, common 0: by choice; delta, -146 dB */
-    /* placement shelf: common[1] low-shelf, poles at 202 Hz, Q 0.700 */
-    { 133697535, 64149732, 14868603, 81064412, 23565145 },
-    /* placement stand: straight through */
     /* 48000 Hz, bass 0: crossovers[0] low-pass, poles at 1.926 kHz, Q 0.706; direct, -135 dB */
     { 9284552, 3331832, -271898, -220984403, 93898843 },
     /* 48000 Hz, bass 1: ways.bass.filters[1] peak, poles at 619.2 Hz, Q 1.25; delta, -146 dB */
@@ -119,6 +116,10 @@ static const wagtail_section_words wagtail_sections_48000[9] = {
     /* 48000 Hz, bass 3: ways.bass.filters[0] pole-shift, poles at 44.98 Hz, Q 0.700; delta, -139 */
     /* dB */
     { 77537757, 11032959, 1259106, 18054737, 1186295 },
+    /* 48000 Hz, bass and treble: by choice; delta, -146 dB */
+    /* placement shelf: common[1] low-shelf, poles at 202 Hz, Q 0.700 */
+    { 133697535, 64149732, 14868603, 81064412, 23565145 },
+    /* placement stand: straight through */
     /* 48000 Hz, treble 0: crossovers[0] high-pass, poles at 1.985 kHz, Q 0.713; error-feedback, */
     /* -137 dB */
     { 124828550, -249657101, 124828550, -219880171, 93214680 },
@@ -129,24 +130,24 @@ static const wagtail_section_words wagtail_sections_48000[9] = {
     /* direct, -145 dB */
     { 128660838, -82813007, 25839076, -78514699, 24226739 }
 };
-static const unsigned char wagtail_kinds_48000[9] = {
-    6u, 5u, 1u, 5u, 4u, 5u, 4u, 4u, 1u
+static const uint16_t wagtail_lists_48000[12] = {
+    28672u, 0u, 18433u, 26626u, 24579u, 26628u, 0u, 24582u, 24583u, 18440u, 0u, 26629u
 };
-static const uint16_t wagtail_positions_48000[9] = {
-    32768u, 0u, 2u, 3u, 4u, 5u, 6u, 7u, 8u
+static const unsigned char wagtail_positions_48000[2] = {
+    0u, 0u
 };
 static const wagtail_switch_entry wagtail_switches_48000[1] = {
-    { 1u, 0u, { 1u } }
+    { 11u, 0u, { 1u } }
 };
 #endif
 
 static const wagtail_rate_entry wagtail_rate_table[] = {
 #ifdef WAGTAIL_ONLY_48000
-    { 48000u, wagtail_sections_48000, wagtail_kinds_48000, wagtail_positions_48000,
-      wagtail_switches_48000, 7872, 480, 279620, {
-        { 16817053, 0, 0, 2, 0 }, /* common */
-        { 134217728, 2, 2, 6, 2 }, /* bass */
-        { 95018875, 6, 6, 9, 6 } /* treble */
+    { 48000u, wagtail_sections_48000, wagtail_lists_48000, wagtail_positions_48000,
+      wagtail_switches_48000, 1088, 480, 279620, {
+        { 16817053, 0, 0, 1, 0, 0, -1 }, /* common */
+        { 134217728, 2, 1, 5, 0, 1, 0 }, /* bass */
+        { 95018875, 7, 6, 9, 1, 2, 1 } /* treble */
     } },
 #endif
 };
@@ -509,6 +510,12 @@ static WAGTAIL_COLD void wagtail_fade(int32_t *io, int32_t step, int32_t from, i
     }
 }
 
+/* 1 where all of cascade c runs twice during a change, as its input changes too. */
+static int wagtail_whole(const wagtail_rate_entry *rate, int c)
+{
+    return c > 0 && rate->cascade[0].then >= 0 ? 1 : 0;
+}
+
 /* The sections of cascade c over n samples, in place, and while a setting changes those that
  * it goes over to: there beside is its own input where the common part changes too. */
 static WAGTAIL_NOINLINE void wagtail_run_cascade(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
@@ -516,25 +523,28 @@ static WAGTAIL_NOINLINE void wagtail_run_cascade(const wagtail_rate_entry *rate,
 {
     const wagtail_section_words *table = rate->sections;
     const wagtail_cascade_entry *cascade = &rate->cascade[c];
+    const int both = ch->change >= 0 && cascade->then >= 0 ? 1 : 0;
 
-    if (cascade->split > cascade->from) {
-        wagtail_run_list(table, &ch->list[cascade->from + (2 * c)], &ch->now[cascade->from],
-            io, n);
+    if (both != 0 && wagtail_whole(rate, c) != 0) {
+        wagtail_run_list(table, &rate->lists[cascade->list], &ch->then[cascade->then], beside, n);
     }
-    if (ch->change >= 0 && cascade->then >= 0) {
-        if (c == 0 || rate->cascade[0].then < 0) {
+    wagtail_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+    if (both != 0) {
+        int m = cascade->then;
+
+        if (wagtail_whole(rate, c) != 0) {
+            m += cascade->split - cascade->from;
+        } else {
             int i;
 
             for (i = 0; i < n; i++) {
                 beside[i] = io[i];
             }
         }
-        wagtail_run_list(table, &ch->list_then[cascade->then + c], &ch->then[cascade->then],
-            beside, n);
+        wagtail_run_list(table, &ch->list_then[cascade->first + c], &ch->then[m], beside, n);
     }
-    if (cascade->to > cascade->split) {
-        wagtail_run_list(table, &ch->list[cascade->split + (2 * c) + 1],
-            &ch->now[cascade->split], io, n);
+    if (cascade->end > cascade->first) {
+        wagtail_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
     }
 }
 
@@ -617,44 +627,37 @@ static void wagtail_run_channel(const wagtail_rate_entry *rate, wagtail_channel_
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The list of the positions from <= k < to under the choices. */
+/* The list of what the choices pick, of cascade c. */
 static WAGTAIL_COLD void wagtail_make_list(const wagtail_rate_entry *rate,
-        const unsigned char *choice, int from, int to, uint16_t *list)
+        const unsigned char *choice, int c, uint16_t *lists)
 {
+    const wagtail_cascade_entry *cascade = &rate->cascade[c];
+    uint16_t *list = &lists[cascade->first + c];
     uint16_t *head = list;
     unsigned int last = 0u;
-    unsigned int next = 0u;
     int k;
     int i;
 
-    for (k = from; k < to; k++) {
-        unsigned int row = rate->positions[k];
-        unsigned int kind = 0u;
-        unsigned int alternative = 0u;
+    for (k = cascade->first; k < cascade->end; k++) {
+        const wagtail_switch_entry *choices = &rate->switches[rate->positions[k]];
+        unsigned int pick = choices->pick;
+        unsigned int alternative;
 
-        if (row >= WAGTAIL_SWITCHED) {
-            const wagtail_switch_entry *choices = &rate->switches[row - WAGTAIL_SWITCHED];
-            unsigned int pick = choices->pick;
-
-            for (i = 0; i < WAGTAIL_SETTINGS; i++) {
-                pick += (unsigned int)choices->stride[i] * choice[i];
-            }
-            alternative = wagtail_pick_table[pick];
-            row = (unsigned int)choices->row + alternative;
+        for (i = 0; i < WAGTAIL_SETTINGS; i++) {
+            pick += (unsigned int)choices->stride[i] * choice[i];
         }
+        alternative = wagtail_pick_table[pick];
         if (alternative != WAGTAIL_NONE) {
-            kind = rate->kinds[row];
-        }
-        if (kind != 0u) {
-            if (kind == last && row == next && *head < WAGTAIL_FULL) {
+            const unsigned int word = rate->lists[choices->word + alternative];
+
+            if (word == last + 1u && *head < WAGTAIL_FULL) { /* the next row, of the same form */
                 *head = (uint16_t)(*head + WAGTAIL_ONE_MORE);
             } else {
                 head = list;
-                *list = (uint16_t)(row + WAGTAIL_ONE_MORE + (kind << WAGTAIL_HEAD));
+                *list = (uint16_t)word;
                 list++;
-                last = kind;
             }
-            next = row + 1u;
+            last = word;
         }
     }
     *list = 0u;
@@ -668,16 +671,17 @@ static WAGTAIL_COLD void wagtail_end_change(const wagtail_rate_entry *rate, wagt
 
     for (c = 0; c <= WAGTAIL_WAYS; c++) {
         const wagtail_cascade_entry *cascade = &rate->cascade[c];
-        const int sections = cascade->to - cascade->split;
+        const int from = wagtail_whole(rate, c) != 0 ? cascade->from : cascade->split;
+        const int sections = cascade->split + cascade->end - cascade->first - from;
 
         if (cascade->then >= 0) {
             for (k = 0; k < sections; k++) {
-                ch->now[cascade->split + k] = ch->then[cascade->then + k];
-            }
-            for (k = 0; k <= sections; k++) {
-                ch->list[cascade->split + (2 * c) + 1 + k] = ch->list_then[cascade->then + c + k];
+                ch->now[from + k] = ch->then[cascade->then + k];
             }
         }
+    }
+    for (k = 0; k <= WAGTAIL_SWITCHES + WAGTAIL_WAYS; k++) {
+        ch->list[k] = ch->list_then[k];
     }
     for (k = 0; k < WAGTAIL_SETTINGS; k++) {
         ch->chosen[k] = ch->next[k];
@@ -706,12 +710,7 @@ static WAGTAIL_COLD void wagtail_begin_change(const wagtail_rate_entry *rate, wa
         ch->then[k] = nothing;
     }
     for (c = 0; c <= WAGTAIL_WAYS; c++) {
-        const wagtail_cascade_entry *cascade = &rate->cascade[c];
-
-        if (cascade->then >= 0) {
-            wagtail_make_list(rate, ch->next, cascade->split, cascade->to,
-                &ch->list_then[cascade->then + c]);
-        }
+        wagtail_make_list(rate, ch->next, c, ch->list_then);
     }
     ch->change = 0;
 }
@@ -742,12 +741,7 @@ static WAGTAIL_COLD void wagtail_tick_channel(const wagtail_rate_entry *rate, wa
             ch->chosen[c] = ch->asked[c];
         }
         for (c = 0; c <= WAGTAIL_WAYS; c++) {
-            const wagtail_cascade_entry *cascade = &rate->cascade[c];
-
-            wagtail_make_list(rate, ch->chosen, cascade->from, cascade->split,
-                &ch->list[cascade->from + (2 * c)]);
-            wagtail_make_list(rate, ch->chosen, cascade->split, cascade->to,
-                &ch->list[cascade->split + (2 * c) + 1]);
+            wagtail_make_list(rate, ch->chosen, c, ch->list);
         }
     }
     ch->fresh = 0u;

@@ -9,8 +9,8 @@
  * One input channel becomes 2 ways. Every input sample passes the common filters once;
  * each way then applies its gain with its polarity, its own filters and its delay:
  *
- *   out[WAGTAIL_WAY_BASS]: bass, 0 dB, normal polarity, sections: 4
- *   out[WAGTAIL_WAY_TREBLE]: treble, -3 dB, normal polarity, sections: 3
+ *   out[WAGTAIL_WAY_BASS]: bass, 0 dB, normal polarity, sections: 5
+ *   out[WAGTAIL_WAY_TREBLE]: treble, -3 dB, normal polarity, sections: 4
  *
  * Each filter is a section of first or second order that computes, in this order and with
  * y alone rounded (times and sums are exact in 64 bits),
@@ -63,7 +63,7 @@
  * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
  * initialised. In that case nothing was done and run wrote no output: mute.
  * n is any number of samples from 0 up; the output does not depend on the block size. A sample
- * is a whole number from -8388608 to 8388607. The state takes 392 bytes, the arrays on the
+ * is a whole number from -8388608 to 8388607. The state takes 256 bytes, the arrays on the
  * stack 384 in run and 768 in run_frames.
  *
  * A STATE THAT IS NOT INITIALISED
@@ -86,10 +86,10 @@
  *     WAGTAIL_PLACEMENT_STAND   stand
  *     WAGTAIL_PLACEMENT_SHELF   shelf
  * A set call may come at any time. Within 32 samples the sections with the new choice begin to
- * run beside the old ones. They settle unheard for 164 ms, then the outputs fade over to them
- * in 10 ms. A call during that waits until it is over; of several the last counts. For a steady
+ * run beside the old ones. They settle unheard for 23 ms, then the outputs fade over to them in
+ * 10 ms. A call during that waits until it is over; of several the last counts. For a steady
  * tone no output is louder during a change than before or after it. While a change lasts, up to
- * 9 sections of a channel run besides its own. To set the choice that is set already costs
+ * 2 sections of a channel run besides its own. To set the choice that is set already costs
  * nothing.
  *
  * SILENCE AND GARBAGE
@@ -130,8 +130,9 @@
 
 #define WAGTAIL_CHANNELS 1
 #define WAGTAIL_WAYS 2
-#define WAGTAIL_POSITIONS 9 /* the most sections of a channel at one rate */
-#define WAGTAIL_THEN 9 /* the most that run twice while a setting changes */
+#define WAGTAIL_POSITIONS 10 /* the most sections of a channel at one rate */
+#define WAGTAIL_THEN 2 /* the most that run twice while a setting changes */
+#define WAGTAIL_SWITCHES 2 /* the most that settings pick */
 #define WAGTAIL_SETTINGS 1
 #define WAGTAIL_PLACEMENT_CHOICES 2
 #define WAGTAIL_MUTE 1 /* among what is asked of a channel: behind its settings */
@@ -161,8 +162,8 @@ typedef struct {
     int32_t change; /* samples since the change of a setting began; -1: none */
     int32_t open; /* samples of the fade from silence that are done */
     int32_t step; /* 1 while that fade runs, -1 while it runs back */
-    uint16_t list[WAGTAIL_POSITIONS + 2 * (1 + WAGTAIL_WAYS)];
-    uint16_t list_then[WAGTAIL_THEN + 1 + WAGTAIL_WAYS];
+    uint16_t list[WAGTAIL_SWITCHES + 1 + WAGTAIL_WAYS]; /* of what settings pick */
+    uint16_t list_then[WAGTAIL_SWITCHES + 1 + WAGTAIL_WAYS];
     unsigned char chosen[WAGTAIL_SETTINGS];
     unsigned char next[WAGTAIL_SETTINGS];
     volatile unsigned char asked[WAGTAIL_MUTE + 1]; /* written by set calls and mute only */

@@ -23,9 +23,12 @@ type place struct {
 // about is what the comment above a position says: rate, cascade and number, of
 // a fixed position what it realises, its form and error.
 func about(b *compiler.Build, p place, s biquad.Slot[biquad.Digital]) string {
-	where := "common"
+	where := fmt.Sprintf("common %d", p.k)
 	if p.cascade > 0 {
-		where = p.digital.System.Ways[p.cascade-1].Name
+		where = fmt.Sprintf("%s %d", p.digital.System.Ways[p.cascade-1].Name, p.k)
+		if ways := waysWith(p.digital, s); len(ways) > 1 {
+			where = words.List(ways)
+		}
 	}
 	form := "constant"
 	for _, a := range s.Alt {
@@ -37,7 +40,23 @@ func about(b *compiler.Build, p place, s biquad.Slot[biquad.Digital]) string {
 	if len(s.Alt) == 1 {
 		realises = realised(b, p, s, 0, lines(s.From))
 	}
-	return fmt.Sprintf("%d Hz, %s %d: %s; %s, %.0f dB", wholeHz(p.digital.RateHz), where, p.k, realises, form, s.Error.TotalDB)
+	return fmt.Sprintf("%d Hz, %s: %s; %s, %.0f dB", wholeHz(p.digital.RateHz), where, realises, form, s.Error.TotalDB)
+}
+
+// waysWith are the ways that have the same position.
+func waysWith(d compiler.Digital, s biquad.Slot[biquad.Digital]) []string {
+	var out []string
+	for _, w := range d.System.Ways {
+		if len(s.By) > 0 && slices.ContainsFunc(w.Slots, func(x biquad.Slot[biquad.Digital]) bool { return samePosition(x, s) }) {
+			out = append(out, w.Name)
+		}
+	}
+	return out
+}
+
+// samePosition reports that two positions have the same alternatives for the same choices.
+func samePosition(a, b biquad.Slot[biquad.Digital]) bool {
+	return slices.Equal(a.Alt, b.Alt) && slices.Equal(a.By, b.By) && slices.Equal(a.Pick, b.Pick)
 }
 
 // aboutChoice is what a row under a setting is: for which choices it stands,
@@ -118,12 +137,13 @@ func lineOf(b *compiler.Build, cascade int, root complex128) string {
 	if cascade > len(b.Prototype.Ways) {
 		return ""
 	}
-	c := b.Prototype.Common
-	if cascade > 0 {
-		c = b.Prototype.Ways[cascade-1].Cascade
+	slots := b.Prototype.Common.Slots
+	if cascade > 0 { // what settings change of the common part may stand behind the ways
+		own := b.Prototype.Ways[cascade-1].Slots
+		slots = slices.Concat(own, slices.DeleteFunc(slices.Clone(slots), func(s biquad.Slot[biquad.Analog]) bool { return len(s.By) == 0 }))
 	}
 	line, least := "", samePole*cmplx.Abs(root)
-	for _, s := range c.Slots {
+	for _, s := range slots {
 		for alt, a := range s.Alt {
 			for _, pole := range a.Poles() {
 				if d := cmplx.Abs(pole - root); d < least {

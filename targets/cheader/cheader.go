@@ -91,18 +91,18 @@ func (n *names) add(name, owner string) {
 var own = strings.Fields(`state memory init set_rate reset reset_channel mute muted garbage run run_frames run_frames_int32
 	way_index channel_state section_words switch_entry cascade_entry rate_entry pick_table rate_table run_list apply_gain
 	run_delay mix fade run_channel make_list end_change begin_change rest tick_channel begin refuse refuse_channel ask asked frames silence
-	run_common run_ways run_cascade step_list step_channel`)
+	run_common run_ways run_cascade whole step_list step_channel`)
 
 // ownOfLanes are those of lanes, where there are any; of both cases.
 var ownOfLanes = strings.Fields(`lanes marks lane_words lane_marks lane_section lane_entry lane_pass unfold length even calm run_lanes
 	run_calm lane_inputs lane_entries lanes_direct_3 lanes_direct_5 lanes_delta_3 lanes_delta_5 lanes_mixed_3 lanes_mixed_5 LANES SHORT LONG SAVING NO_LANES`)
 
 // ownUpper are its macros, behind the stem in capitals.
-var ownUpper = strings.Fields(`FORMAT SPEC_SHA256 CHANNELS WAYS RATES POSITIONS THEN DELAY_WORDS SETTINGS SWITCHED
+var ownUpper = strings.Fields(`FORMAT SPEC_SHA256 CHANNELS WAYS RATES POSITIONS THEN DELAY_WORDS SETTINGS SWITCHES
 	MUTE NONE READY CHECK TICK REST SIZE GARBAGE ROW HEAD ONE_MORE FULL NOINLINE COLD`)
 
 // ofRates are the names of each rate's tables, in front of its hertz.
-var ofRates = strings.Fields("sections kinds positions switches lists")
+var ofRates = strings.Fields("sections positions switches lists")
 
 // check reports names that collide: two ways or choices that differ only in
 // signs, or a setting that is called like something of the header's own.

@@ -328,14 +328,11 @@ func (h *header) stateBytes() int {
 		add(h.Kernel.Seed.Type.Bytes, len(h.Ways))
 	}
 	add(4, 2+min(h.Then, 1))
-	if n := len(h.Settings); n > 0 {
-		add(h.index.Bytes, h.Positions+2*(1+len(h.Ways)))
-		add(1, 2*n)
-		if h.Then > 0 {
-			add(h.index.Bytes, h.Then+1+len(h.Ways))
-			add(1, n)
-		}
+	if h.Then > 0 {
+		add(h.index.Bytes, 2*(h.Switches+1+len(h.Ways)))
+		add(1, len(h.Settings))
 	}
+	add(1, 2*len(h.Settings))
 	add(1, 4)
 	channel := (size + widest - 1) / widest * widest
 	widest = max(widest, 4)

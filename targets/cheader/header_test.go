@@ -65,17 +65,26 @@ func TestTablesReadBack(t *testing.T) {
 					continue
 				}
 				var want []number.Row
+				var shared []biquad.Slot[biquad.Digital]
 				for _, c := range cascades(d) {
-					for _, k := range inTable(c.Slots) {
-						slot := c.Slots[k]
+					for _, slot := range c.Slots {
+						if len(slot.By) > 0 {
+							if slices.ContainsFunc(shared, func(x biquad.Slot[biquad.Digital]) bool { return samePosition(x, slot) }) {
+								continue // it stands behind another way, too
+							}
+							shared = append(shared, slot)
+						}
 						for _, r := range number.Rows(slot) {
-							if len(slot.Alt) == 1 || !r.Through() { // what changes nothing has no row
+							if !r.Through() { // what changes nothing has no row
 								want = append(want, r)
 							}
 						}
 					}
 				}
-				_, table, _ := bytes.Cut(f.Data, fmt.Appendf(nil, "_sections_%.0f[", d.RateHz))
+				_, table, any := bytes.Cut(f.Data, fmt.Appendf(nil, "_sections_%.0f[", d.RateHz))
+				if any && len(want) == 0 { // C has no arrays of nothing
+					want = []number.Row{{B0: 1}}
+				}
 				table, _, _ = bytes.Cut(table, []byte("\n};"))
 				var got [][]string
 				for _, m := range line.FindAllSubmatch(table, -1) {
@@ -176,7 +185,7 @@ func TestOwnNamesAreComplete(t *testing.T) {
 		for _, rate := range s.rates {
 			known["ONLY_"], known[fmt.Sprintf("ONLY_%.0f", rate)] = true, true
 			for _, table := range ofRates {
-				known[fmt.Sprintf("%s_%.0f", table, rate)] = table != "lists"
+				known[fmt.Sprintf("%s_%.0f", table, rate)] = true
 			}
 		}
 		for _, set := range s.settings {

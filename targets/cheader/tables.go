@@ -20,6 +20,7 @@ type tables struct {
 	index                       number.CType // of what numbers rows and picks
 	RowBits                     int          // of it
 	Positions, Then, DelayWords int
+	Switches                    int // positions that settings change, the most of a rate
 	kinds                       map[int]bool
 }
 
@@ -27,6 +28,7 @@ type tables struct {
 func (r rate) RowCount() int      { return len(r.kinds) }
 func (r rate) PositionCount() int { return len(r.positions) }
 func (r rate) ListCount() int     { return len(r.lists) }
+func (r rate) SwitchCount() int   { return len(r.switches) }
 
 // row is one line of the section table; without words only comments.
 type row struct {
@@ -37,21 +39,26 @@ type row struct {
 
 // rate is the tables of one rate.
 type rate struct {
-	Hz                                               uint64
-	Rows                                             []row
-	KindLines, PositionLines, SwitchLines, ListLines []string
-	Settle, Fade                                     int
-	Step                                             string
-	Cascades                                         []string
+	Hz                                    uint64
+	Rows                                  []row
+	PositionLines, SwitchLines, ListLines []string
+	Settle, Fade                          int
+	Step                                  string
+	Cascades                              []string
 
-	kinds, positions, lists []int
-	switches                []switched
+	kinds     []int // of the rows
+	lists     []int // of what always runs
+	positions []int // those that settings change: numbers of switches
+	switches  []switched
 }
 
-// switched is what a table holds of a position with alternatives.
+// switched is what a table holds of a position with alternatives: where the words of lists
+// for its rows begin, and where the picks do.
 type switched struct {
-	row, pick int
-	stride    []int
+	word, pick int
+	stride     []int
+	slot       biquad.Slot[biquad.Digital] // the position
+	words      []int                       // one a row
 }
 
 // rowWidth is the room for words and choice on a line of 100 columns,
@@ -67,23 +74,43 @@ func (t tables) usesKind(kind int) bool { return t.kinds[kind] }
 // Sections is false for a loudspeaker of gains and delays alone.
 func (t tables) Sections() bool { return len(t.kinds) > 0 }
 
-// Kinds are where a row's kind, how many a pass takes and the mark of a position
-// with alternatives stand in a word of a list: behind the row's bits.
+// Where a row's kind, and how many a pass takes, stand in a word of a list: behind the
+// row's bits.
 func (t tables) RowMask() string  { return fmt.Sprintf("0x%xu", 1<<t.RowBits-1) }
 func (h *header) CountShift() int { return h.RowBits + h.KindBits() }
 func (t tables) NoRow() int       { return noRow }
-func (t tables) Switched() string { return fmt.Sprintf("0x%xu", 1<<(8*t.index.Bytes-1)) }
 
 // noRow is what picks say of an alternative that changes nothing.
 const noRow = 255
 
-// Small numbers positions, and what they are; Delays, samples of delay.
-func (t tables) Small() string  { return narrowest(2*t.Positions+t.Then, "int16_t", "int32_t") }
-func (t tables) Delays() string { return narrowest(t.DelayWords, "uint16_t", "uint32_t") }
+// Small numbers positions, and what they are; Delays samples of delay, Stride what picks are
+// apart, Pick where they begin.
+func (t tables) Small() string {
+	return narrowest(max(t.Positions+t.Then+t.Switches, t.longestLists()), "int8_t", "int16_t", "int32_t")
+}
+func (t tables) Delays() string { return narrowest(t.DelayWords, "uint16_t", "uint16_t", "uint32_t") }
+func (t tables) Pick() string {
+	return narrowest(max(len(t.Picks), t.longestLists())/2, "unsigned char", "uint16_t", "uint32_t")
+}
 
-// narrowest is the first type where it holds n, signed or not.
-func narrowest(n int, small, large string) string {
-	if n < 1<<15 {
+func (t tables) longestLists() int {
+	most := 0
+	for _, r := range t.Rates {
+		most = max(most, len(r.lists))
+	}
+	return most
+}
+
+func (t tables) PositionType() string {
+	return narrowest(t.Switches/2, "unsigned char", "uint16_t", "uint32_t")
+}
+
+// narrowest is the first type where it holds n, with a bit to spare.
+func narrowest(n int, smallest, small, large string) string {
+	switch {
+	case n < 1<<7:
+		return smallest
+	case n < 1<<15:
 		return small
 	}
 	return large
@@ -142,48 +169,51 @@ func (h *header) addTables(b *compiler.Build, made []compiler.Digital) error {
 func (h *header) addRate(b *compiler.Build, d compiler.Digital, delays []int) {
 	r := rate{Hz: wholeHz(d.RateHz), Settle: number.SettleSamples(d.System), Fade: number.FadeSamples(b.Spec.Digital.FadeS, d.RateHz)}
 	r.Step = h.Literal(1 / float64(r.Fade))
-	then, delayAt := 0, 0
+	then, delayAt, memory := 0, 0, 0
 	twice := number.DoubledOf(d.System)
 	for i, c := range cascades(d) {
-		from := len(r.positions)
-		r.positions = append(r.positions, make([]int, len(c.Slots))...)
-		for _, k := range inTable(c.Slots) {
-			r.positions[from+k] = h.addPosition(b, &r, place{d, i, k}, c.Slots[k])
+		list, first, fixed := len(r.lists), len(r.positions), twice[i].Fixed
+		r.lists = append(r.lists, h.list(r.kinds, h.addFixed(b, &r, place{d, i, 0}, c.Slots[:fixed]))...)
+		for k, s := range c.Slots[fixed:] {
+			r.positions = append(r.positions, h.addSwitched(b, &r, place{d, i, fixed + k}, s))
 		}
-		to := len(r.positions)
 		gain, name := d.Format.InputWord(d.System, d.InputGain), "common"
 		if i > 0 {
 			w := d.System.Ways[i-1]
 			gain, name = d.Format.WayWord(w), words.Comment(w.Name)
 		}
-		line := h.Literal(gain) + ", "
+		line := h.Literal(gain)
 		if h.DelayWords > 0 {
-			line += fmt.Sprintf("%du, %du, ", number.DelaySamples(c, d.RateHz), delayAt)
+			line += fmt.Sprintf(", %du, %du", number.DelaySamples(c, d.RateHz), delayAt)
 		}
 		delayAt += delays[i]
-		if !h.Sections() {
-			line = strings.TrimSuffix(line, ", ")
-		} else if len(h.Settings) == 0 {
-			line += fmt.Sprintf("%d, %d", from, len(r.lists))
-			r.lists = append(r.lists, h.list(r.kinds, r.positions[from:to])...)
-		} else {
+		if h.Sections() {
+			line += fmt.Sprintf(", %d, %d", list, memory)
+		}
+		if h.Sections() && len(h.Settings) > 0 {
 			at := -1
 			if twice[i].Twice {
 				at = then
-				then += to - from - twice[i].From
+				then += len(c.Slots) - twice[i].From
 			}
-			line += fmt.Sprintf("%d, %d, %d, %d", from, from+twice[i].From, to, at)
+			line += fmt.Sprintf(", %d, %d, %d, %d", memory+fixed, first, len(r.positions), at)
 		}
+		memory += len(c.Slots)
 		r.Cascades = append(r.Cascades, fmt.Sprintf("{ %s }%s /* %s */", line, comma(i < len(h.Ways)), name))
 	}
 	if r.RowCount() == 0 { // C has no arrays of nothing
 		r.Rows = []row{{Words: h.words(number.Row{B0: 1}), Above: []string{"no sections at all: unused"}}}
-		r.kinds, r.positions = []int{0}, []int{0}
+		r.kinds = []int{0}
 	}
-	if len(r.switches) == 0 {
-		r.switches = []switched{{stride: make([]int, len(b.Settings))}}
+	for i := range r.switches {
+		r.switches[i].word = len(r.lists)
+		r.lists = append(r.lists, r.switches[i].words...)
 	}
-	h.Positions, h.Then = max(h.Positions, len(r.positions)), max(h.Then, then)
+	h.Switches = max(h.Switches, len(r.positions))
+	if len(r.positions) == 0 {
+		r.positions, r.switches = []int{0}, []switched{{stride: make([]int, len(b.Settings))}}
+	}
+	h.Positions, h.Then = max(h.Positions, memory), max(h.Then, then)
 	h.Rates = append(h.Rates, r)
 }
 
@@ -205,40 +235,62 @@ func (h *header) list(kinds, rows []int) []int {
 		kind := kinds[row]
 		at := len(out) - 1
 		switch {
-		case kind == 0:
-			continue
 		case at >= 0 && kind == last && row == next && out[at]>>h.CountShift() < h.longestPass():
 			out[at] += 1 << h.CountShift()
 		default:
-			out = append(out, row|kind<<h.RowBits|1<<h.CountShift())
+			out = append(out, h.word(kinds, row))
 		}
 		last, next = kind, row+1
 	}
 	return append(out, 0)
 }
 
-// inTable is the order of a cascade's rows: those that always run first, so that
-// they are neighbours also where what is between them changes nothing.
-func inTable(slots []biquad.Slot[biquad.Digital]) []int {
-	var fixed, switched []int
-	for k, s := range slots {
-		if len(s.By) == 0 {
-			fixed = append(fixed, k)
-		} else {
-			switched = append(switched, k)
-		}
-	}
-	return append(fixed, switched...)
+// word is that of a list for one row.
+func (h *header) word(kinds []int, row int) int {
+	return row | kinds[row]<<h.RowBits | 1<<h.CountShift()
 }
 
-// addPosition writes the alternatives of a position, and tells where they are.
-func (h *header) addPosition(b *compiler.Build, r *rate, at place, s biquad.Slot[biquad.Digital]) int {
+// addFixed writes the rows of positions that always run, from at on, and tells which they are.
+// What changes nothing has none.
+func (h *header) addFixed(b *compiler.Build, r *rate, at place, slots []biquad.Slot[biquad.Digital]) []int {
+	var rows []int
+	for _, s := range slots {
+		if stored := h.addRows(b, r, at, s); stored[0] != noRow {
+			rows = append(rows, r.RowCount()-1)
+		}
+		at.k++
+	}
+	return rows
+}
+
+// addSwitched writes the alternatives of a position, and tells which switch it is. One that
+// stands in several ways is written once.
+func (h *header) addSwitched(b *compiler.Build, r *rate, at place, s biquad.Slot[biquad.Digital]) int {
+	for i, other := range r.switches {
+		if samePosition(other.slot, s) {
+			return i
+		}
+	}
 	first := r.RowCount()
-	stored := make([]uint8, len(s.Alt)) // the alternatives' rows, from first on
+	stored := h.addRows(b, r, at, s)
+	sw := switched{slot: s}
+	for row := first; row < r.RowCount(); row++ {
+		sw.words = append(sw.words, h.word(r.kinds, row))
+	}
+	sw.pick, sw.stride = h.picks(s, stored, len(b.Settings))
+	r.switches = append(r.switches, sw)
+	return len(r.switches) - 1
+}
+
+// addRows writes the alternatives of a position, and tells their rows, from the first on. What
+// changes nothing has none.
+func (h *header) addRows(b *compiler.Build, r *rate, at place, s biquad.Slot[biquad.Digital]) []uint8 {
+	first := r.RowCount()
+	stored := make([]uint8, len(s.Alt))
 	for i, w := range number.Rows(s) {
 		stored[i] = noRow
 		out := row{}
-		if !w.Through() || len(s.Alt) == 1 {
+		if !w.Through() {
 			stored[i] = uint8(r.RowCount() - first)
 			out.Words = h.words(w)
 		}
@@ -256,13 +308,7 @@ func (h *header) addPosition(b *compiler.Build, r *rate, at place, s biquad.Slot
 			r.kinds = append(r.kinds, h.addKind(w))
 		}
 	}
-	if len(s.By) == 0 {
-		return first
-	}
-	sw := switched{row: first}
-	sw.pick, sw.stride = h.picks(s, stored, len(b.Settings))
-	r.switches = append(r.switches, sw)
-	return (len(r.switches) - 1) | 1<<(8*h.index.Bytes-1)
+	return stored
 }
 
 // cascades are the common one and the ways' in order.
@@ -327,13 +373,13 @@ func (h *header) print() {
 		for k := range r.Rows {
 			r.Rows[k].Comma = comma(slices.ContainsFunc(r.Rows[k+1:], func(later row) bool { return later.Words != "" }))
 		}
-		r.KindLines, r.PositionLines, r.ListLines = numbers(r.kinds), numbers(r.positions), numbers(r.lists)
+		r.PositionLines, r.ListLines = numbers(r.positions), numbers(r.lists)
 		for k, p := range r.switches {
 			var stride []string
 			for _, s := range p.stride {
 				stride = append(stride, fmt.Sprintf("%du", s))
 			}
-			r.SwitchLines = append(r.SwitchLines, fmt.Sprintf("{ %du, %du, { %s } }%s", p.row, p.pick, strings.Join(stride, ", "), comma(k < len(r.switches)-1)))
+			r.SwitchLines = append(r.SwitchLines, fmt.Sprintf("{ %du, %du, { %s } }%s", p.word, p.pick, strings.Join(stride, ", "), comma(k < len(r.switches)-1)))
 		}
 	}
 	h.PickLines = numbers(h.Picks)

@@ -90,94 +90,71 @@ static void number(const char *what, TYPE *x, int where, int which)
     *x = was;
 }
 
-/* Whether a row is run by any list. */
-static int runs(int row)
+/* The word of a list that runs a row, from one on; 0 where none does. */
+static unsigned run_from(const int list, int row)
 {
-#ifdef UPPER_SETTINGS
-    return STEM_kinds_RATE[row] != 0;
-#else
     int i;
 
-    for (i = 0; i < COUNT(STEM_lists_RATE); i++) { /* the row of a pass's first section, and how many follow */
+    for (i = list; STEM_lists_RATE[i] != 0; i++) { /* the row of a pass's first section, and how many follow */
         const int first = (int)(STEM_lists_RATE[i] & UPPER_ROW);
         const int sections = (int)(STEM_lists_RATE[i] >> (8 * sizeof STEM_lists_RATE[i] - 2));
 
         if (first <= row && row < first + sections) {
-            return 1;
+            return STEM_lists_RATE[i];
         }
     }
     return 0;
-#endif
 }
 
-/* The cascade that a row is of, and whether it always runs there. */
-static int cascade_of(int row, int *always)
+/* The cascade that always runs a row, and in which form; -1 where a setting picks it. */
+static int cascade_of(int row, unsigned *form)
 {
     int c;
-    int found = 0;
-#ifdef UPPER_SETTINGS
-    int nearest = -1;
-#endif
 
-    *always = 1;
     for (c = 0; c <= UPPER_WAYS; c++) {
-#ifdef UPPER_SETTINGS
-        int p;
+        const unsigned word = run_from(entry()->cascade[c].list, row);
 
-        for (p = entry()->cascade[c].from; p < entry()->cascade[c].to; p++) {
-            const unsigned at = STEM_positions_RATE[p];
-            const int switched = (at & UPPER_SWITCHED) != 0;
-            const int first = switched ? STEM_switches_RATE[at & ~UPPER_SWITCHED].row : (int)at;
-
-            if (first <= row && first > nearest) {
-                nearest = first;
-                found = c;
-                *always = !switched;
-            }
+        if (word != 0) {
+            *form = (word & ((1u << (8 * sizeof STEM_lists_RATE[0] - 2)) - 1u)) >> UPPER_HEAD;
+            return c;
         }
-#else
-        if (entry()->cascade[c].from <= row) {
-            found = c;
-        }
-#endif
     }
-    return found;
+    return -1;
+}
+
+/* Whether a row is run at all: there are none but those that lists or settings pick, or one
+ * that stands for nothing. */
+static int runs(int row)
+{
+#ifdef UPPER_THEN
+    (void)row;
+    return 1;
+#else
+    unsigned form;
+
+    return cascade_of(row, &form) >= 0;
+#endif
 }
 
 static void swapped(int a, int b)
 {
     const STEM_section_words was = STEM_sections_RATE[a];
-    int always_a;
-    int always_b;
-    const int same = cascade_of(a, &always_a) == cascade_of(b, &always_b);
+    unsigned form_a = 0;
+    unsigned form_b = 0;
+    const int c = cascade_of(a, &form_a);
+    const int same = c >= 0 && cascade_of(b, &form_b) == c && form_a == form_b;
 
     if (memcmp(&was, &STEM_sections_RATE[b], sizeof was) == 0) {
         return;
     }
     STEM_sections_RATE[a] = STEM_sections_RATE[b];
     STEM_sections_RATE[b] = was;
-#ifdef UPPER_SETTINGS
-    {
-        const unsigned char kind = STEM_kinds_RATE[a];
-
-        STEM_kinds_RATE[a] = STEM_kinds_RATE[b];
-        STEM_kinds_RATE[b] = kind;
-    }
-#endif
-    say(same && always_a && always_b ? "order" : "swap", a, b);
+    say(same ? "order" : "swap", a, b);
     STEM_sections_RATE[b] = STEM_sections_RATE[a];
     STEM_sections_RATE[a] = was;
-#ifdef UPPER_SETTINGS
-    {
-        const unsigned char kind = STEM_kinds_RATE[a];
-
-        STEM_kinds_RATE[a] = STEM_kinds_RATE[b];
-        STEM_kinds_RATE[b] = kind;
-    }
-#endif
 }
 
-#ifdef UPPER_SETTINGS
+#ifdef UPPER_THEN
 /* A setting that changes nothing at one position, and at all. */
 static void dropped(void)
 {
@@ -249,7 +226,7 @@ int main(void)
     say(STEM_selftest_rates[0].change > 0 && STEM_selftest_rates[0].hz == RATEu ? "settle" : "unsettled", 0, 0);
     entry()->settle += 32;
 #endif
-#ifdef UPPER_SETTINGS
+#ifdef UPPER_THEN
     dropped();
 #endif
     say("none", 0, 0);
