@@ -127,6 +127,13 @@ const own = n => {
         for (const s of o.settings) if (s < changed[0]) i += counts[s] - 1;
       }
       out = { x: numbers(data.lists[o.x[i]]), y: numbers(data.lists[o.y[i]]) };
+      if (o.add || o.from !== undefined) {
+        const base = numbers(data.lists[o.y[0]]), from = o.from === undefined ? null : numbers(data.lists[o.from]), add = o.add ? series("magnitude", o.add[0], o.add[1]) : null;
+        out.y = Array.from(out.x, (f, k) => {
+          const v = out.y[k] + (add ? between(hz, add, f) : 0);
+          return from ? from[k] * gain(v - base[k]) : v;
+        });
+      }
     }
   }
   cache.set(key, out);
@@ -327,6 +334,8 @@ try {
 } catch { /* as above */ }
 apply();
 form.hidden = false;
+// In a narrow window the form leaves the first screen to what stands there.
+new IntersectionObserver(entries => { for (const e of entries) form.toggleAttribute("data-top", e.isIntersecting); }).observe(document.querySelector("header"));
 const changed = state.made > 0 || state.choices.some(c => c > 0);
 for (const plot of plots) waiting.observe(plot);
 if (changed) redraw();

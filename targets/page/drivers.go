@@ -31,88 +31,83 @@ var driversChapter = Chapter{Name: "drivers", Title: "The drivers in the air",
 	},
 	Body: func(p *Paper) template.HTML {
 		air := result.InAir(p.Build)
-		return p.airLevels(air) + p.excursions(air) + p.strains(air) + p.patterns(air) + p.reflections(air) + p.airWays(air)
+		return p.airLevels(air) + p.taken(air) + p.strains(air) + p.patterns(air) + p.reflections(air) + p.airWays(air)
 	},
 }
 
-// heardFirst is the realisation that series are drawn of: the first beside the prototype that has them, else the prototype.
-func heardFirst(air *result.Air) *result.AirOf {
-	best := &air.Heard[0]
-	for i := range air.Heard {
-		if h := &air.Heard[i]; len(h.SumDB) > 0 && h.Realisation != "prototype" {
-			return h
-		}
-	}
-	return best
-}
-
-// over is a line over the frequencies of the air.
-func over(air *result.Air, class, name string, y []float64) line {
-	return line{made: wantedLine, class: class, name: name, y: y, hz: air.Hz[:len(y)], shown: true}
-}
+// between6 is how lines in the air are drawn.
+const between6 = " Worked out at six frequencies an octave; between them lines are straight."
 
 // airLevels draws what is heard at 1 m on the axis.
 func (p *Paper) airLevels(air *result.Air) template.HTML {
-	h := heardFirst(air)
-	d := drawing{name: "Level in the air", still: true, says: fmt.Sprintf("The largest sine at the input, on the axis at 1 m, in the default settings: %s. "+
-		"Below all ways the pale band is the most before something reaches its limit.", h.Realisation)}
-	add := func(name string, lines ...line) {
-		top := math.Inf(-1)
-		for _, l := range lines {
-			for _, v := range l.y {
-				top = math.Max(top, v)
-			}
-		}
+	d := drawing{name: "Level in the air", note: p.note(true), says: "The largest sine at the input, on the axis at 1 m: wanted, by the digital filters and by the board. " +
+		"Of all ways together the dotted line is the most before something reaches its limit, by what is wanted." + p.apartSaid(air) + between6}
+	add := func(name string, way int, lines []line) {
+		top := most(lines)
 		if math.IsInf(top, 0) {
 			return
 		}
-		s := strip{kind: "air", name: name, unit: "dB", scale: 1, step: 12, lines: lines}
+		s := strip{kind: "air", name: name, way: way, unit: "dB", scale: 1, step: 12, lines: lines}
 		s.high = 6 * math.Ceil(top/6+0.2)
 		s.low = s.high - 54
 		d.strips = append(d.strips, s)
 	}
-	for _, w := range h.Ways {
-		if len(w.LevelDB) > 0 {
-			add(w.Way, over(air, "digital", "level", w.LevelDB))
-		}
+	for _, w := range p.airWaysOf(air) {
+		add(w.Way, w.way, p.realised(func(made int) *own { return p.inAir(air, w.way, made, nil) }))
 	}
-	if len(h.SumDB) > 0 {
-		lines := []line{over(air, "digital", "level", h.SumDB)}
-		if len(h.MaximumDB) > 0 {
-			lines = append([]line{over(air, "wanted", "at most", h.MaximumDB)}, lines...)
+	sum := p.realised(func(made int) *own {
+		return p.togetherIn(air, made, func(x *result.AirTold) []float64 { return x.SumDB })
+	})
+	if o := p.togetherIn(air, wantedLine, func(x *result.AirTold) []float64 {
+		if x.MaximumDB == nil { // nothing reaches a limit
+			return x.SumDB
 		}
-		add("sum", lines...)
+		return x.MaximumDB
+	}); o != nil && slices.ContainsFunc(air.Heard[0].Settings, func(x result.AirTold) bool { return x.MaximumDB != nil }) {
+		sum = append(sum, line{made: wantedLine, class: "beside furthest", name: "at most", shown: true, own: []*own{o}})
 	}
+	add("sum", len(p.curves.ways), sum)
 	if d.strips == nil {
 		return ""
 	}
 	return p.draw(d)
 }
 
-// excursions draws how far cones move, with their limits as a corridor.
-func (p *Paper) excursions(air *result.Air) template.HTML {
-	h := heardFirst(air)
-	d := drawing{name: "Excursion", still: true, says: "How far each cone moves to one side, peak, for the largest sine at the input, in the default settings; the corridor is what the driver may."}
-	for k, w := range h.Ways {
-		if len(w.ExcursionMM) == 0 {
-			continue
+// takes are what is drawn of what each way takes, with what it may.
+var takes = []struct {
+	head, says, unit string
+	pick             func(*result.AirOfWay) []float64
+	limit            func(*result.AirWay) float64
+}{
+	{"Excursion", "How far each cone moves to one side, peak, for the largest sine at the input; the corridor is what the driver may.", "mm",
+		func(w *result.AirOfWay) []float64 { return w.ExcursionMM }, func(w *result.AirWay) float64 { return w.ExcursionMM }},
+	{"Volts", "Volts RMS that each way's amplifier is asked for, for the largest sine at the input; the corridor is what it gives.", "V",
+		func(w *result.AirOfWay) []float64 { return w.V }, func(w *result.AirWay) float64 { return w.AmplifierV }},
+}
+
+// taken draws what each way takes over frequency.
+func (p *Paper) taken(air *result.Air) (out template.HTML) {
+	for _, x := range takes {
+		d := drawing{name: x.head, note: p.note(true), says: x.says + between6}
+		for _, w := range p.airWaysOf(air) {
+			lines := p.realised(func(made int) *own { return p.inAir(air, w.way, made, x.pick) })
+			high := most(lines)
+			if !(high > 0) { // a measured driver: nothing is known of its cone
+				continue
+			}
+			s := strip{kind: "air", name: w.Way, way: w.way, unit: x.unit, scale: 1, lines: lines}
+			if limit := x.limit(w.AirWay); limit > 0 {
+				s.corridors, high = []corridor{{-1, limit}}, math.Max(high, limit)
+			}
+			s.high = high * 1.2
+			s.low, s.step = -s.high*0.05, rounder(below(s.high/2))
+			d.strips = append(d.strips, s)
 		}
-		most := slices.Max(w.ExcursionMM)
-		s := strip{kind: "air", name: w.Way, unit: "mm", scale: 1, lines: []line{over(air, "digital", "cone", w.ExcursionMM)}}
-		if limit := air.Ways[k].ExcursionMM; limit > 0 {
-			s.corridors, most = []corridor{{-1, limit}}, math.Max(most, limit)
+		if d.strips != nil {
+			out += "<h3>" + template.HTML(x.head) + "</h3>" + p.draw(d)
 		}
-		if most == 0 { // a measured driver: nothing is known of its cone
-			continue
-		}
-		s.high = most * 1.2
-		s.low, s.step = -s.high*0.05, below(s.high)
-		d.strips = append(d.strips, s)
 	}
-	if d.strips == nil {
-		return ""
-	}
-	return "<h3>Excursion</h3>" + p.draw(d)
+	return out
 }
 
 // strains is what each way takes at most, in any settings, of each realisation.

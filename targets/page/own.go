@@ -17,6 +17,10 @@ type own struct {
 	one  bool        // one setting is changed at a time
 	y    [][]float64 // the first is that of the default settings; NaN is nothing
 	run  *run
+	// add is a way and a realisation whose departure from the prototype is added; from is what follows y (dB) from the
+	// default settings on.
+	add  *[2]int
+	from []float64
 }
 
 // ownIn makes a line of what is in a combination, at which places; settings is how many there are. of is called once
@@ -51,13 +55,31 @@ func combinations(axes []biquad.Axis, settings int) (out []biquad.Combination) {
 	return out
 }
 
+// first is the line in the default settings, as the script has it.
+func (p *Paper) first(o *own) (x, y []float64) {
+	x, y = o.x[0], slices.Clone(o.y[0])
+	for i, f := range x {
+		add := 0.0
+		if o.add != nil {
+			add = between(p.curves.hz, p.base(magnitudeQ, o.add[0], o.add[1]), f)
+			y[i] += add
+		}
+		if o.from != nil {
+			y[i] = o.from[i] * biquad.FromDB(add)
+		}
+	}
+	return x, y
+}
+
 // packedOwn is such a line for the script: lists by their places in the page's.
 type packedOwn struct {
-	X        []int `json:"x,omitempty"`
-	Settings []int `json:"settings"`
-	One      bool  `json:"one,omitempty"`
-	Y        []int `json:"y,omitempty"`
-	Run      *run  `json:"run,omitempty"`
+	X        []int   `json:"x,omitempty"`
+	Settings []int   `json:"settings"`
+	One      bool    `json:"one,omitempty"`
+	Y        []int   `json:"y,omitempty"`
+	Run      *run    `json:"run,omitempty"`
+	Add      *[2]int `json:"add,omitempty"`
+	From     *int    `json:"from,omitempty"`
 }
 
 // keep hands a line to the script and returns its place there; -1 of none.
@@ -65,7 +87,11 @@ func (p *Paper) keep(o *own) int {
 	if o == nil {
 		return -1
 	}
-	out := packedOwn{Settings: []int{}, One: o.one, Run: o.run}
+	out := packedOwn{Settings: []int{}, One: o.one, Run: o.run, Add: o.add}
+	if o.from != nil {
+		i := p.list(o.from)
+		out.From = &i
+	}
 	if o.run == nil {
 		for _, a := range o.axes {
 			out.Settings = append(out.Settings, a.Setting)

@@ -3,6 +3,7 @@ package page
 import (
 	"fmt"
 	"html/template"
+	"math"
 
 	"bandwright/compiler/result"
 	"bandwright/compiler/words"
@@ -10,21 +11,34 @@ import (
 
 // patterns draws how much quieter each way is beside its axis.
 func (p *Paper) patterns(air *result.Air) template.HTML {
-	d := drawing{name: "Beside the axis", still: true, says: "Level of each way beside its axis over that on it, at the angles that the lines are named by: the further off, the more broken the line."}
+	d := drawing{name: "Beside the axis", note: p.note(true), says: "Level of each way beside its axis over that on it, at the angles that the lines are named by: the further off, the more broken the line; " +
+		"no setting and no filter changes it. Of all ways together, how much louder it is on the axis than in the mean of all directions." + between6}
 	classes := []string{"beside", "beside further", "beside furthest"}
-	for _, w := range air.Ways {
-		s := strip{kind: "air", name: w.Way, unit: "dB", scale: 1, step: 6, high: 3, low: -24}
+	for _, w := range p.airWaysOf(air) {
+		s := strip{kind: "air", name: w.Way, way: w.way, unit: "dB", scale: 1, step: 6, high: 3, low: -24}
 		for i, a := range w.OffAxis {
-			s.lines = append(s.lines, over(air, classes[min(i, len(classes)-1)], words.Exact(a.Degrees)+"\u00b0", a.DB))
+			s.lines = append(s.lines, line{made: wantedLine, class: classes[min(i, len(classes)-1)], name: words.Exact(a.Degrees) + "\u00b0", shown: true,
+				own: []*own{{x: [][]float64{air.Hz[:len(a.DB)]}, y: [][]float64{a.DB}}}})
 		}
 		if s.lines != nil {
 			d.strips = append(d.strips, s)
 		}
 	}
+	if lines := p.realised(func(made int) *own { return p.togetherIn(air, made, directed) }); lines != nil {
+		d.strips = append(d.strips, strip{kind: "air", name: "sum", way: len(p.curves.ways), unit: "dB", scale: 1, step: 5, low: -3, high: math.Max(15, 5*math.Ceil(most(lines)/5+0.2)), lines: lines})
+	}
 	if d.strips == nil {
 		return ""
 	}
 	return "<h3>Beside the axis</h3>" + p.draw(d)
+}
+
+// directed is the directivity index of all ways together (dB); nil where a way is not known off its axis.
+func directed(x *result.AirTold) (out []float64) {
+	for i, v := range x.PowerDB {
+		out = append(out, x.SumDB[i]-v)
+	}
+	return out
 }
 
 // reflections is what the surfaces of the room send to the listener.

@@ -259,7 +259,7 @@ func (p *Paper) strip(say func(string, ...any), a *axis, s *strip, top float64, 
 	say(`<g clip-path="url(#%s)">`, clip)
 	for i, l := range s.lines {
 		if l.own != nil && l.own[0] != nil && l.own[0].run == nil {
-			s.lines[i].hz, s.lines[i].y = l.own[0].x[0], l.own[0].y[0]
+			s.lines[i].hz, s.lines[i].y = p.first(l.own[0])
 		}
 	}
 	p.bands(say, a, s, top)

@@ -93,7 +93,7 @@ func promisesBody(p *Paper) template.HTML {
 }
 
 var firstTemplate = parsed(`<ul class="first">
-{{range .}}<li><b>{{.Name}}</b> {{.Text}} <a href="#{{.To}}">{{.See}}</a></li>
+{{range .}}<li><b><a href="#{{.To}}" title="{{.See}}">{{.Name}}</a></b> {{.Text}}</li>
 {{end}}</ul>
 `)
 
@@ -105,7 +105,8 @@ func first(p *Paper) template.HTML {
 	if len(p.verdict.Breaks) > 0 {
 		x := p.verdict.Breaks[0].Worst
 		out = append(out, thing{"Broken first:", x.Head() + "; found " + x.Where() + ".", "promises", "All promises"})
-	} else if x := brief.WorstWay(p.Build); x.Known {
+	}
+	if x := brief.WorstWay(p.Build); x.Known {
 		out = append(out, thing{"Worst way:", x.Way + ", " + minus(words.DB.Signed(x.Value)) + x.Where() + ".", "error", "How far each way is off"})
 	}
 	levels, see := digitalChapter.Name, digitalChapter.Title

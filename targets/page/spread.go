@@ -66,22 +66,26 @@ func (p *Paper) spread() template.HTML {
 	return p.draw(d)
 }
 
-// at is the value at hz between those of a list, as the script finds it; 0 where there is none.
+// at is the value at hz between those of a list; 0 where there is none.
 func at(list, y []float64, hz float64) float64 {
+	if v := between(list, y, hz); !math.IsNaN(v) {
+		return v
+	}
+	return 0
+}
+
+// between is the value at hz on the line through those of a list, as the script finds it; NaN where there is none.
+func between(list, y []float64, hz float64) float64 {
 	const same = 1e-6 // relative: the script has words of 32 bits
 	i, _ := slices.BinarySearch(list, hz*(1-same))
-	v := math.NaN()
 	switch {
 	case i < len(list) && math.Abs(list[i]/hz-1) <= same:
-		v = y[i]
+		return y[i]
 	case i > 0 && i < len(list):
 		t := math.Log(hz/list[i-1]) / math.Log(list[i]/list[i-1])
-		v = y[i-1] + t*(y[i]-y[i-1])
+		return y[i-1] + t*(y[i]-y[i-1])
 	}
-	if math.IsNaN(v) {
-		return 0
-	}
-	return v
+	return math.NaN()
 }
 
 // percentiles is how far so many boards of a hundred are from the prototype.
