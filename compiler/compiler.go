@@ -64,6 +64,9 @@ type Build struct {
 	Figures  []verify.Figures
 	// Warnings are the faults that did not stop the compilation.
 	Warnings []language.Fault
+	// Before is the accepted result that reports compare with, as its file holds it; nil for
+	// none. No stage looks at it: whoever asks for reports puts it here.
+	Before []byte
 }
 
 // Compile turns a spec's bytes into a Build: parse, resolve and design, then side by

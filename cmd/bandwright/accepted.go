@@ -21,8 +21,8 @@ const acceptedEnding = ".accepted.json"
 // readAccepted is the accepted result of a name in a folder. One that is
 // missing or past reading is refused: without it nothing can be checked.
 func readAccepted(ctx context.Context, dir, name string) (*result.Accepted, error) {
-	path := filepath.Join(dir, name+acceptedEnding)
-	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+	path, is := acceptedFile(dir, name)
+	if !is {
 		return nil, refused("nothing was accepted yet: there is no %s; `--accept` writes it", path)
 	}
 	a, err := openAccepted(ctx, path)
@@ -30,6 +30,13 @@ func readAccepted(ctx context.Context, dir, name string) (*result.Accepted, erro
 		return nil, refused("%s is the accepted result of %s", path, a.Name)
 	}
 	return a, err
+}
+
+// acceptedFile is where the accepted result of a name lies in a folder, and whether there is one.
+func acceptedFile(dir, name string) (path string, is bool) {
+	path = filepath.Join(dir, name+acceptedEnding)
+	_, err := os.Stat(path)
+	return path, !errors.Is(err, fs.ErrNotExist)
 }
 
 func openAccepted(ctx context.Context, path string) (*result.Accepted, error) {

@@ -58,6 +58,41 @@ func TestCheckAgainst(t *testing.T) {
 	expect(t, "as accepted, and broken", check(), exitBroken, "wren: no change")
 }
 
+// TestCompileAgainst has the report tell what changed since a result was accepted.
+func TestCompileAgainst(t *testing.T) {
+	dir, spec := acceptedWren(t)
+	compile := func(more ...string) ran {
+		return bandwright(t, dir, append([]string{"compile", "wren.yaml", "-o", "out", "--only", "report"}, more...)...)
+	}
+	says := func(want string) {
+		t.Helper()
+		data, err := os.ReadFile(filepath.Join(dir, "out", "report.html"))
+		if err != nil || !strings.Contains(string(data), want) {
+			t.Errorf("no %q in the report: %v", want, err)
+		}
+	}
+	expect(t, "with nothing", compile(), exitKept, "wrote 3 files")
+	says("No accepted result was given to compare with.")
+	expect(t, "as accepted", compile("--against", "accepted"), exitKept, "wrote 3 files")
+	says("Nothing changed since ")
+	first := tree(t, dir)
+	expect(t, "once more", compile("--against", "accepted"), exitKept, "wrote 3 files")
+	same(t, "two runs", dir, first)
+	expect(t, "built", bandwright(t, dir, "check", "wren.yaml", "--built", "out"), exitKept, "holds all files")
+
+	put(t, filepath.Join(dir, "wren.yaml"), strings.Replace(spec, "at: 200 Hz", "at: 210 Hz", 1))
+	expect(t, "a change", compile("--against", "accepted"), exitKept, "wrote 3 files")
+	says("because ways.low.filters[0].at went from 200 Hz to 210 Hz")
+	expect(t, "none yet", compile("--against", "elsewhere"), exitKept, "nothing was accepted yet: there is no elsewhere/wren.accepted.json")
+	says("No accepted result was given to compare with.")
+	before := tree(t, dir)
+	put(t, filepath.Join(dir, "accepted", "wren.accepted.json"), "{")
+	expect(t, "damaged", compile("--against", "accepted"), exitRefused, "wren.accepted.json")
+	expect(t, "no report", bandwright(t, dir, "compile", "wren.yaml", "-o", "out", "--only", "cheader", "--against", "accepted"), exitRefused, "let --only take `report` too")
+	put(t, filepath.Join(dir, "accepted", "wren.accepted.json"), before["accepted/wren.accepted.json"])
+	same(t, "what is refused", dir, before)
+}
+
 func TestCheckAgainstFaults(t *testing.T) {
 	dir, spec := acceptedWren(t)
 	put(t, filepath.Join(dir, "finch.yaml"), small("finch", loose, "float32"))

@@ -18,6 +18,8 @@ type Compile struct {
 	Out  string   `short:"o" required:"" placeholder:"DIR" help:"Folder for the artefacts, created if missing. It holds the output of one spec."`
 	Only []string `placeholder:"GROUP" help:"Make only these groups of artefacts, separated by commas: ${groups}. NAME.json is always written, and the folder then holds these files only."`
 
+	Against string `placeholder:"DIR" help:"Folder of accepted results, NAME.accepted.json: report.html then tells what changed since, before and after."`
+
 	Watch bool `help:"Stay, and compile again whenever the spec or a file that it names is saved. A mistake leaves the last good output."`
 	Serve bool `help:"Watch, and show report.html to a browser on this machine, which turns the page over after each compile."`
 }
@@ -32,6 +34,7 @@ Examples:
 
     bandwright compile specs/heron.yaml -o build/heron
     bandwright compile specs/heron.yaml -o firmware/filters --only cheader
+    bandwright compile specs/heron.yaml -o build/heron --against accepted
     bandwright compile specs/heron.yaml -o build/heron --serve`
 }
 
@@ -44,6 +47,9 @@ func (c Compile) Run(ctx context.Context, con console) error {
 		if !slices.Contains(targets.Groups(), g) {
 			return refused("--only does not take `%s`: it takes %s", g, words.List(targets.Groups()))
 		}
+	}
+	if c.Against != "" && len(c.Only) > 0 && !slices.Contains(c.Only, "report") {
+		return refused("--against is told in report.html: let --only take `report` too, or leave it out")
 	}
 	if c.Watch || c.Serve {
 		return c.watch(ctx, con)
@@ -58,6 +64,10 @@ func (c Compile) Run(ctx context.Context, con console) error {
 
 // put emits a build's artefacts, writes them and prints the summary. The files are those that were written.
 func (c Compile) put(ctx context.Context, con console, b *compiler.Build) ([]compiler.File, error) {
+	note, err := c.before(ctx, b)
+	if err != nil {
+		return nil, err
+	}
 	files, err := targets.Emit(b, c.Only)
 	if err != nil {
 		return nil, failed("%v", err)
@@ -66,7 +76,7 @@ func (c Compile) put(ctx context.Context, con console, b *compiler.Build) ([]com
 	if err != nil {
 		return nil, err
 	}
-	text := summary(b, "report.txt has them all") + "\n" + written(c.Out, files)
+	text := summary(b, "report.txt has them all") + "\n" + written(c.Out, files) + note
 	for _, name := range swap.kept {
 		text += fmt.Sprintf("%s is no longer made, but was edited: it was not deleted\n", name)
 	}
@@ -84,6 +94,25 @@ func (c Compile) put(ctx context.Context, con console, b *compiler.Build) ([]com
 		return files, outcome{code: exitBroken}
 	}
 	return files, nil
+}
+
+// before gives a build the accepted result that its report compares with, found as check finds it. That none was
+// accepted yet is a line of the summary, and the report says so too.
+func (c Compile) before(ctx context.Context, b *compiler.Build) (note string, err error) {
+	if c.Against == "" {
+		return "", nil
+	}
+	if path, is := acceptedFile(c.Against, b.Spec.Name); !is {
+		return fmt.Sprintf("nothing was accepted yet: there is no %s\n", path), nil
+	}
+	a, err := readAccepted(ctx, c.Against, b.Spec.Name)
+	if err != nil {
+		return "", err
+	}
+	if b.Before, err = a.Bytes(); err != nil {
+		return "", failed("%v", err)
+	}
+	return "", nil
 }
 
 // written names the files that are now in the folder.

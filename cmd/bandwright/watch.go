@@ -54,7 +54,7 @@ func agree(a, b map[string]stamp) bool {
 }
 
 // watch compiles until it is interrupted, which is its good end: once now, and again whenever the
-// spec or a file that it names was saved. What ends one compilation does not end the watch, but for a
+// spec, a file that it names or the accepted result was saved. What ends one compilation does not end the watch, but for a
 // folder that cannot be written when nothing was yet.
 func (c Compile) watch(ctx context.Context, con console) error {
 	var stand *lectern
@@ -155,6 +155,10 @@ func (c Compile) again(ctx context.Context, con console) (files []compiler.File,
 		if fs.ValidPath(name) {
 			inputs = append(inputs, filepath.Join(filepath.Dir(c.Spec), filepath.FromSlash(name)))
 		}
+	}
+	if c.Against != "" {
+		path, _ := acceptedFile(c.Against, b.Spec.Name)
+		inputs = append(inputs, path)
 	}
 	slices.Sort(inputs)
 	files, err = c.put(ctx, con, b)

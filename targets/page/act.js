@@ -9,7 +9,7 @@ const numbers = text => {
   return decoded.get(text);
 };
 const hz = new Float64Array(bytes(data.hz));
-const WANTED = -1;
+const WANTED = -1, BEFORE = -2; // and down: what was accepted in the place of a realisation
 const state = { choices: data.settings.map(() => 0), made: 0, paper: "" };
 const store = "shown " + location.pathname;
 const least = -300, slack = 1e-4;
@@ -19,13 +19,15 @@ let cache = new Map();
 const series = (quantity, way, made) => {
   const key = quantity + " " + way + " " + made;
   if (cache.has(key)) return cache.get(key);
-  const packed = (made === WANTED ? data.ideal : data.made[made].ways)[way][quantity];
+  const was = data.before[BEFORE - made];
+  const packed = (was ? was.moved : made === WANTED ? data.ideal : data.made[made].ways)[way][quantity];
   const out = Float64Array.from(numbers(packed.base));
   for (const share of packed.by || []) {
     let i = 0;
     for (const s of share.settings) i = i * data.settings[s].choices.length + state.choices[s];
     if (share.alt[i]) numbers(share.alt[i]).forEach((x, k) => { out[k] += x; });
   }
+  if (was) series(quantity, way, was.of).forEach((x, k) => { out[k] = x - out[k]; });
   cache.set(key, out);
   return out;
 };
@@ -76,6 +78,7 @@ const total = (quantity, way, made, i) =>
   series(quantity, way, WANTED)[i] + (made === WANTED ? 0 : series(quantity, way, made)[i]);
 const within = (quantity, way, made, i, inside) =>
   inside && hz[i] >= data.low_hz && hz[i] <= highOf(made) ? series(quantity, way, made)[i] : NaN;
+const was = made => BEFORE - data.before.findIndex(b => b.of === made);
 const kinds = {
   "level": (way, made, i) => total("magnitude", way, made, i),
   "error": (way, made, i) => within("magnitude", way, made, i, below(way, i) >= downOf(made) - slack),
@@ -90,6 +93,9 @@ const kinds = {
     if (hz[i] < data.low_hz || hz[i] > highOf(made) || want.db - want.size < -20 - slack || want.size - peak(ways) < downOf(made) - slack) return NaN;
     return added(made, i).db - want.db;
   },
+  "moved": (way, made, i) => kinds.error(way, made, i) - series("magnitude", way, was(made))[i],
+  "turned": (way, made, i) => wrap(kinds["phase-error"](way, made, i) - series("phase", way, was(made))[i]),
+  "sum-moved": (way, made, i) => Number.isNaN(kinds["sum-error"](way, made, i)) ? NaN : added(made, i).db - added(was(made), i).db,
 };
 
 const first = hz[0], last = hz[hz.length - 1];
@@ -150,6 +156,7 @@ const between = (x, y, at) => {
 };
 
 const shownMade = made => made === WANTED || data.made[made].board || made === state.made;
+const shownLine = path => path.dataset.as !== undefined || shownMade(+path.dataset.line);
 const read = strip => ({
   kind: strip.dataset.strip, way: +strip.dataset.way, low: +strip.dataset.low, high: +strip.dataset.high,
   top: +strip.dataset.top, scale: +strip.dataset.scale, unit: strip.dataset.unit, name: strip.dataset.name,
@@ -186,8 +193,8 @@ const draw = strip => {
   }
   for (const path of strip.querySelectorAll("[data-line]")) {
     const made = +path.dataset.line;
-    path.toggleAttribute("hidden", !shownMade(made));
-    if (!shownMade(made)) continue;
+    path.toggleAttribute("hidden", !shownLine(path));
+    if (!shownLine(path)) continue;
     let d = "", begin = true, before = NaN;
     hz.forEach((f, i) => {
       let v = kinds[s.kind](s.way, made, i);
@@ -252,9 +259,9 @@ const say = plot => {
   line.setAttribute("x2", x);
   const parts = [...plot.querySelectorAll("[data-strip]")].map(strip => {
     const s = read(strip);
-    const values = [...strip.querySelectorAll("[data-line]")].filter(p => shownMade(+p.dataset.line)).map(p => {
+    const values = [...strip.querySelectorAll("[data-line]")].filter(shownLine).map(p => {
       const made = +p.dataset.line, v = kinds[s.kind](s.way, made, i) * s.scale;
-      return told(s.kind === "between" ? "board less digital" : made === WANTED ? "wanted" : data.made[made].board ? "board" : "digital", v, "not judged");
+      return told(p.dataset.as !== undefined ? p.dataset.as : s.kind === "between" ? "board less digital" : made === WANTED ? "wanted" : data.made[made].board ? "board" : "digital", v, "not judged");
     });
     for (const path of strip.querySelectorAll("[data-own]")) {
       const { x, y } = own(ownOf(path));

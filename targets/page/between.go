@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"html/template"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -31,31 +32,15 @@ func Between(old, new *result.Accepted, c *compare.Comparison) ([]byte, error) {
 	}
 	if p != nil {
 		v.settings(p)
-		n := len(p.curves.ways)
-		was, now := drawing{name: "Before and after", says: "The pale band is before, the solid line after."}, drawing{name: "The change", says: "After over before, " +
-			"as far down as 60 dB below each way's peak. The corridor is what the spec lets pass as no regression."}
-		turned := drawing{name: "The change of phase", says: "After less before, in degrees, where a neighbouring way is within 20 dB."}
-		after := func(s strip) strip {
-			for i, l := range s.lines {
-				s.lines[i].name = "after"
-				if l.made == wantedLine {
-					s.lines[i].name = "before"
-				}
-			}
-			return s
+		x := pair{before: wantedLine, moved: errorKind, turned: phaseErrorKind, sumMoved: sumErrorKind, limits: c.Tolerances,
+			series: func(way int) [quantities]series { return p.curves.made[0].ways[way] }}
+		for way := range p.curves.ways {
+			x.ways = append(x.ways, way)
 		}
-		for way := range n {
-			was.strips = append(was.strips, after(p.levels(levelKind, way, 66)))
-			now.strips = append(now.strips, after(p.moved(errorKind, way, c.Tolerances.MagnitudeDB, "dB")))
-			turned.strips = append(turned.strips, after(p.moved(phaseErrorKind, way, c.Tolerances.PhaseDeg, "deg")))
-		}
-		if n > 1 {
-			was.strips = append(was.strips, after(p.levels(sumKind, n, 36)))
-			now.strips = append(now.strips, after(p.moved(sumErrorKind, n, c.Tolerances.MagnitudeDB, "dB")))
-		}
+		was, now, turned := p.beforeAndAfter(x)
 		v.Chapters = append(v.Chapters, chapterView{"ways", "Each way, before and after", p.about, p.draw(was)},
 			chapterView{"moved", "By how much", fmt.Sprintf("A regression begins at %s.", c.Tolerances), p.draw(now)})
-		if n > 1 {
+		if len(x.ways) > 1 {
 			v.Chapters = append(v.Chapters, chapterView{"turned", "By how much phases turned", "What matters to the sum is where ways meet.", p.draw(turned)})
 		}
 	}
@@ -77,7 +62,7 @@ func said(c *compare.Comparison) string {
 	return capital(c.Changes[0].Sentence) + "."
 }
 
-var changesTemplate = parsed(`<ul class="notes">
+var changesTemplate = parsed(`<ul class="notes marked">
 {{range .Changes}}<li><span class="mark" aria-hidden="true">{{if .Beyond}}●{{else}}○{{end}}</span> {{.Sentence}}{{if .Beyond}} <strong class="broken">to review</strong>{{end}}</li>
 {{end}}</ul>
 {{range .Totals}}<p>In all: {{.}}.</p>
@@ -98,51 +83,56 @@ type realised struct {
 
 // realisedBy is the first digital realisation that rounds, else any, else the board; nil of a result without one.
 func realisedBy(a *result.Accepted) *realised {
-	out := &realised{settings: a.Settings, toHz: math.Inf(1)}
-	add := func(when map[string][]string) {
-		if len(when) > 0 {
-			var names []string
-			for name := range when {
-				names = append(names, name)
-			}
-			slices.Sort(names)
-			out.sets = append(out.sets, names)
-		}
-	}
 	d := slices.IndexFunc(a.Digital, func(d result.AcceptedDigital) bool { return d.Format != result.Reference })
 	if d < 0 && len(a.Digital) > 0 {
 		d = 0
 	}
 	if d >= 0 {
-		x := &a.Digital[d]
-		out.name, out.toHz = compiler.RealisationName(x.RateHz, x.Format), x.RateHz/2/(1+2*stepUp)
-		for _, c := range append([]result.AcceptedChain{x.Common}, x.Ways...) {
-			for _, s := range c.Coefficients {
-				add(s.When)
-			}
-		}
-		for _, w := range x.Ways {
-			out.ways = append(out.ways, w.Way)
-		}
-		out.responses = func(choices map[string]string, hz []float64) (h [][]complex128, err error) {
-			for k := range x.Ways {
-				h = append(h, x.Response(k, choices, hz))
-			}
-			return h, nil
-		}
-		return out
+		return digitalOf(a, &a.Digital[d])
 	}
+	return boardOf(a)
+}
+
+// on adds the settings that something hangs on.
+func (r *realised) on(when map[string][]string) {
+	if len(when) > 0 {
+		r.sets = append(r.sets, slices.Sorted(maps.Keys(when)))
+	}
+}
+
+// digitalOf is a digital realisation.
+func digitalOf(a *result.Accepted, x *result.AcceptedDigital) *realised {
+	out := &realised{settings: a.Settings, name: compiler.RealisationName(x.RateHz, x.Format), toHz: x.RateHz / 2 / (1 + 2*stepUp)}
+	for _, c := range append([]result.AcceptedChain{x.Common}, x.Ways...) {
+		for _, s := range c.Coefficients {
+			out.on(s.When)
+		}
+	}
+	for _, w := range x.Ways {
+		out.ways = append(out.ways, w.Way)
+	}
+	out.responses = func(choices map[string]string, hz []float64) (h [][]complex128, err error) {
+		for k := range x.Ways {
+			h = append(h, x.Response(k, choices, hz))
+		}
+		return h, nil
+	}
+	return out
+}
+
+// boardOf is a board; nil where there is none of which the circuit is known.
+func boardOf(a *result.Accepted) *realised {
 	if a.Board == nil || !a.Board.Wired() {
 		return nil
 	}
-	out.name = board.RealisationName
+	out := &realised{settings: a.Settings, name: board.RealisationName, toHz: math.Inf(1)}
 	for _, o := range a.Board.Outputs {
 		out.ways = append(out.ways, o.Way)
 	}
 	if a.Board.Contacts != nil {
 		for _, c := range a.Board.Contacts.List {
 			for _, when := range c.Closed {
-				add(when)
+				out.on(when)
 			}
 		}
 	}
@@ -154,6 +144,23 @@ func realisedBy(a *result.Accepted) *realised {
 		return h[0], nil
 	}
 	return out
+}
+
+// over are the responses of a side's ways at frequencies, then at their companions: a circuit is swept over
+// rising frequencies, these apart.
+func (r *realised) over(choices map[string]string, hz []float64) ([][]complex128, error) {
+	a, err := r.responses(choices, hz)
+	if err != nil {
+		return nil, err
+	}
+	b, err := r.responses(choices, companions(hz))
+	if err != nil {
+		return nil, err
+	}
+	for k := range a {
+		a[k] = append(slices.Clone(a[k]), b[k]...)
+	}
+	return a, nil
 }
 
 // chosen are the choices of a side by name: those of the page where the side has them, else its default.
@@ -177,7 +184,7 @@ func newBetween(old, new *result.Accepted, c *compare.Comparison) (*Paper, error
 	if was == nil || now == nil {
 		return nil, nil
 	}
-	p := &Paper{Build: &compiler.Build{}, curves: &curves{}, sides: [2]string{"before", "after"}}
+	p := &Paper{Build: &compiler.Build{}, curves: &curves{}}
 	p.Promises.LowHz, p.Promises.HighHz, p.Promises.DownToDB = 20, 20e3, -60
 	p.about = fmt.Sprintf("Drawn is %s.", now.name)
 	if was.name != now.name {
@@ -204,8 +211,6 @@ func newBetween(old, new *result.Accepted, c *compare.Comparison) (*Paper, error
 		}
 	}
 	p.curves.hz = slices.DeleteFunc(biquad.Ascending(hz, 1e-9), func(f float64) bool { return f > math.Min(was.toHz, now.toHz) })
-	grid := append(slices.Clone(p.curves.hz), companions(p.curves.hz)...)
-	n := len(p.curves.hz)
 	before, after := map[string][][]complex128{}, map[string][][]complex128{}
 	var failed error
 	eachOf(sets, len(p.Settings), func(_ int, x biquad.Combination) {
@@ -216,17 +221,9 @@ func newBetween(old, new *result.Accepted, c *compare.Comparison) (*Paper, error
 			if side.to[string(x)] != nil || failed != nil {
 				continue
 			}
-			// A circuit is swept over rising frequencies: the companions apart.
-			a, err := side.responses(side.chosen(p.Settings, x), grid[:n])
-			if err == nil {
-				var b [][]complex128
-				if b, err = side.responses(side.chosen(p.Settings, x), grid[n:]); err == nil {
-					for k := range a {
-						a[k] = append(slices.Clone(a[k]), b[k]...)
-					}
-				}
-			}
-			side.to[string(x)], failed = a, cmp.Or(failed, err)
+			var err error
+			side.to[string(x)], err = side.over(side.chosen(p.Settings, x), p.curves.hz)
+			failed = cmp.Or(failed, err)
 		}
 	})
 	if failed != nil {
@@ -284,47 +281,6 @@ func (n named) On([]float64) verify.Responder   { return nil }
 func (n named) Near([]float64) verify.Responder { return nil }
 func (n named) Landmarks(int) []verify.Landmark { return nil }
 func (n named) CommonDelayS() float64           { return 0 }
-
-// moved is a strip of what became of a way, with what is no regression as its corridor.
-func (p *Paper) moved(kind string, way int, limit float64, unit string) strip {
-	s := strip{kind: kind, name: p.nameOf(way), way: way, unit: unit, scale: 1, lines: p.lines(kind, way, false)}
-	most := limit
-	for i, v := range s.lines[0].y {
-		if math.IsNaN(v) {
-			continue
-		}
-		if way < len(p.curves.ways) {
-			q := map[string]int{errorKind: magnitudeQ, phaseErrorKind: phaseQ}[kind]
-			most = math.Max(most, p.curves.made[0].ways[way][q].reach(i))
-		} else {
-			most = math.Max(most, math.Abs(v))
-		}
-	}
-	if limit > 0 {
-		s.corridors = []corridor{{-1, limit}}
-	}
-	if most == 0 {
-		most = 1
-	}
-	s.high = math.Min(most, 60*math.Max(1, limit)) * 1.2
-	s.low, s.step = -s.high, below(s.high)
-	return s
-}
-
-// reach is how far a value comes from 0 in any settings, or a little more.
-func (s series) reach(i int) float64 {
-	v := math.Abs(s.Base[i])
-	for _, a := range s.By {
-		add := 0.0
-		for _, x := range a.Alt {
-			if x != nil && !math.IsNaN(x[i]) {
-				add = math.Max(add, math.Abs(x[i]))
-			}
-		}
-		v += add
-	}
-	return v
-}
 
 // promisesSaid counts the promises that are broken now and were kept.
 func promisesSaid(old, new *result.Accepted) string {

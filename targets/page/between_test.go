@@ -40,6 +40,9 @@ func between(t *testing.T, b *browser, axe string) {
 			t.Errorf("%s: no %q in %.600s", c.name, c.says, text)
 		}
 		accessible(t, b, axe)
+		if dots := evaluate[string](t, b, `getComputedStyle(document.querySelector(".marked li")).listStyleType`); dots != "none" {
+			t.Errorf("a %s beside each change's own mark", dots)
+		}
 		drawn(t, b)
 		cursor(t, b)
 		b.choose(t, biquad.Combination{1})

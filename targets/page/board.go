@@ -98,9 +98,10 @@ func (p *Paper) schematic() template.HTML {
 	return markup(schematicTemplate, view)
 }
 
-var schematicTemplate = parsed(`<h3>Schematic</h3>
+var schematicTemplate = parsed(`<div class="sheets"><h3>Schematic</h3>
 {{range .}}<figure><img class="sheet" loading="lazy" decoding="async" src="{{.Image}}" alt="Schematic: {{.Title}}; the stages below are its parts in words"><figcaption>{{.Title}}</figcaption></figure>
-{{end}}`)
+{{end}}</div>
+`)
 
 // stages lists what every chain is built from.
 func (p *Paper) stages() template.HTML {

@@ -30,11 +30,19 @@ type product struct {
 }
 
 // made compiles a spec and puts its page into a folder.
-func made(t *testing.T, name, src string) product {
+func made(t *testing.T, name, src string) product { return madeSince(t, name, src, nil) }
+
+// madeSince is made with an accepted result to compare with.
+func madeSince(t *testing.T, name, src string, before *result.Accepted) product {
 	t.Helper()
 	b, faults, err := compiler.Compile(context.Background(), name, []byte(src), os.DirFS("../../specs"))
 	if err != nil || b == nil {
 		t.Fatalf("%s: %v %v", name, err, faults)
+	}
+	if before != nil {
+		if b.Before, err = before.Bytes(); err != nil {
+			t.Fatal(err)
+		}
 	}
 	files, err := targets.Emit(b, []string{"report"})
 	if err != nil {

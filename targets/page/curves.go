@@ -46,6 +46,8 @@ type curves struct {
 	// ideal is the prototype of each way.
 	ideal [][quantities]series
 	made  []made
+	// before are realisations of an accepted result.
+	before []before
 }
 
 // made is one realisation: its departure from the prototype, after the common delay.
@@ -57,8 +59,9 @@ type made struct {
 	ways  [][quantities]series
 }
 
-// curvesOf evaluates the prototype and what a build has of realisations that the spec asks for.
-func curvesOf(b *compiler.Build) *curves {
+// curvesOf evaluates the prototype and what a build has of realisations that the spec asks for, at
+// further frequencies (Hz) as well.
+func curvesOf(b *compiler.Build, further []float64) *curves {
 	c := &curves{}
 	s := b.Subject()
 	ideal := verify.NewIdeal(b.Prototype)
@@ -70,7 +73,7 @@ func curvesOf(b *compiler.Build) *curves {
 	if b.Board != nil {
 		c.made = append(c.made, made{Realisation: b.Board, board: true, short: "board", toHz: math.Inf(1)})
 	}
-	c.frequencies(b, ideal)
+	c.frequencies(b, ideal, further)
 	axes := make([][][]biquad.Axis, len(b.Prototype.Ways))
 	for k, w := range b.Prototype.Ways {
 		c.ways = append(c.ways, w.Name)
@@ -140,7 +143,7 @@ func companions(hz []float64) []float64 {
 
 // frequencies are those of the page: an octave beyond the band on both sides, what is
 // narrow, and the places of all figures.
-func (c *curves) frequencies(b *compiler.Build, ideal *verify.Ideal) {
+func (c *curves) frequencies(b *compiler.Build, ideal *verify.Ideal, further []float64) {
 	lo, hi := b.Promises.LowHz/2, b.Promises.HighHz*2
 	hz := append(biquad.Octaves(lo, hi, perOctave), b.Promises.LowHz, b.Promises.HighHz)
 	add := func(f float64) {
@@ -156,6 +159,9 @@ func (c *curves) frequencies(b *compiler.Build, ideal *verify.Ideal) {
 				}
 			}
 		}
+	}
+	for _, f := range further {
+		add(f)
 	}
 	for _, f := range b.Figures {
 		for _, x := range []verify.Extreme{f.Magnitude, f.Phase, f.GroupDelay} {

@@ -45,6 +45,7 @@ var Chapters = []Chapter{
 	levelsChapter,
 	spreadChapter,
 	driversChapter,
+	changesChapter,
 	cautionsChapter,
 }
 
@@ -68,6 +69,7 @@ type Paper struct {
 	owns   []packedOwn
 	lists  []string
 	listed map[string]int
+	since  *since // nil where nothing is compared with
 }
 
 //go:embed look.css
@@ -141,9 +143,12 @@ func (v *pageView) render(p *Paper) ([]byte, error) {
 
 // Emit is report.html.
 func Emit(b *compiler.Build) ([]compiler.File, error) {
-	p := &Paper{Build: b, verdict: verify.VerdictOn(b.Findings), curves: curvesOf(b)}
+	p := &Paper{Build: b, verdict: verify.VerdictOn(b.Findings)}
+	if err := p.compared(); err != nil {
+		return nil, err
+	}
 	v := pageView{Name: b.Spec.Name, Title: b.Spec.Title, Revision: b.Spec.Revision, Kept: verify.Kept(b.Findings), Verdict: sentence(p.verdict.String()), First: first(p),
-		Foot: template.HTML(fmt.Sprintf("Spec <code>%s</code>. Every figure here stands in %s.json too, and every curve follows from the words and parts in it.", b.SHA256, b.Spec.Name))}
+		Foot: template.HTML(fmt.Sprintf("Spec <code>%s</code>. Every figure here%s stands in %s.json too, and every curve follows from the words and parts in it.", b.SHA256, p.except(), b.Spec.Name))}
 	if v.Title == "" {
 		v.Title = v.Name
 	}

@@ -57,6 +57,7 @@ func TestInBrowser(t *testing.T) {
 			t.Run("print", func(t *testing.T) { printed(t, b) })
 		})
 	}
+	t.Run("changes", func(t *testing.T) { changed(t, b, string(axe)) })
 	t.Run("between", func(t *testing.T) { between(t, b, string(axe)) })
 	t.Run("units", func(t *testing.T) { unitsOfBoard(t, b, string(axe)) })
 	t.Run("served", func(t *testing.T) { served(t, b) })

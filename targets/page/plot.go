@@ -74,6 +74,7 @@ type line struct {
 	hz    []float64 // its own frequencies; nil of the page's
 	shown bool
 	own   []*own // of each digital realisation, or one of all: the script draws it anew
+	as    string // what a value of it is read out as; "" by its realisation. Such a line is always shown
 }
 
 // mark is the worst point of a realisation.
@@ -217,7 +218,6 @@ func tick(f float64) string {
 // strip draws one strip.
 func (p *Paper) strip(say func(string, ...any), a *axis, s *strip, top float64, i int) {
 	escape := template.HTMLEscapeString
-	c := p.curves
 	clip := fmt.Sprintf("clip%d-%d", p.fig, i)
 	say(`<g data-strip="%s" data-way="%d" data-unit="%s" data-scale="%s" data-low="%s" data-high="%s" data-top="%s" data-name="%s">`, s.kind, s.way,
 		escape(s.unit), words.Exact(s.scale), words.Exact(s.low), words.Exact(s.high), coordinate(top), escape(s.name))
@@ -268,21 +268,7 @@ func (p *Paper) strip(say func(string, ...any), a *axis, s *strip, top float64, 
 		if !l.shown {
 			hidden = " hidden"
 		}
-		hz := c.hz
-		if l.hz != nil {
-			hz = l.hz
-		}
-		of := fmt.Sprintf(` data-line="%d"`, l.made)
-		if l.hz != nil { // the script knows nothing of them
-			of = ""
-		}
-		if l.own != nil {
-			var places []int
-			for _, o := range l.own {
-				places = append(places, p.keep(o))
-			}
-			of = fmt.Sprintf(` data-own="%s" data-says="%s"`, joined(places), escape(l.name))
-		}
+		hz, of := p.known(l)
 		say(`<path class="%s"%s%s d="%s"/>`, l.class, of, hidden, s.path(a, hz, l.y, top))
 	}
 	say(`</g>`)
@@ -292,6 +278,25 @@ func (p *Paper) strip(say func(string, ...any), a *axis, s *strip, top float64, 
 		p.mark(say, a, s, m, top)
 	}
 	say(`</g>`)
+}
+
+// known are a line's frequencies, and what the script is told of it.
+func (p *Paper) known(l line) (hz []float64, of string) {
+	hz, of = p.curves.hz, fmt.Sprintf(` data-line="%d"`, l.made)
+	if l.hz != nil { // the script knows nothing of them
+		hz, of = l.hz, ""
+	}
+	if l.own != nil {
+		var places []int
+		for _, o := range l.own {
+			places = append(places, p.keep(o))
+		}
+		of = fmt.Sprintf(` data-own="%s" data-says="%s"`, joined(places), template.HTMLEscapeString(l.name))
+	}
+	if l.as != "" {
+		of += fmt.Sprintf(` data-as="%s"`, l.as)
+	}
+	return hz, of
 }
 
 // bands draws the band of a strip: where it stands, or around the first line.

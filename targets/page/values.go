@@ -21,6 +21,9 @@ const (
 	sumErrorKind   = "sum-error"   // dB
 	betweenKind    = "between"     // dB, of the board over the digital realisation that is drawn, where both are judged
 	timeKind       = "time"        // over time, in the default settings
+	movedKind      = "moved"       // dB, a realisation over what was accepted in its place, where it is judged
+	turnedKind     = "turned"      // degrees, the same
+	sumMovedKind   = "sum-moved"   // dB, the same
 )
 
 // delayDownTo and sumDownTo are how far down delays and sums are compared (dB), as verification does.
@@ -34,8 +37,11 @@ const phaseDownTo = -50
 
 // base is a quantity of a way in the default settings; made is wantedLine or a realisation, of which it is the departure.
 func (p *Paper) base(quantity, way, made int) []float64 {
-	if made == wantedLine {
+	switch {
+	case made == wantedLine:
 		return p.curves.ideal[way][quantity].Base
+	case made < wantedLine:
+		return p.curves.before[beforeLine-made].base[way][quantity]
 	}
 	return p.curves.made[made].ways[way][quantity].Base
 }
@@ -84,6 +90,15 @@ func (p *Paper) value(kind string, way, made, i int) float64 {
 		return total(delayQ)
 	case delayErrorKind:
 		return within(delayQ, p.level(way, i) >= delayDownTo-slackDB)
+	case movedKind:
+		return p.value(errorKind, way, made, i) - p.base(magnitudeQ, way, p.was(made))[i]
+	case turnedKind:
+		return wrapped(p.value(phaseErrorKind, way, made, i) - p.base(phaseQ, way, p.was(made))[i])
+	case sumMovedKind:
+		if math.IsNaN(p.sum(sumErrorKind, made, i)) {
+			return math.NaN()
+		}
+		return p.sum(sumKind, made, i) - p.sum(sumKind, p.was(made), i)
 	}
 	return p.sum(kind, made, i)
 }
@@ -196,6 +211,10 @@ func (p *Paper) data() any {
 		DownTo float64   `json:"down_to_db"`
 		Ways   []wayData `json:"ways"`
 	}
+	type accepted struct {
+		Of    int       `json:"of"`
+		Moved []wayData `json:"moved"`
+	}
 	type setting struct {
 		Name    string   `json:"name"`
 		Choices []string `json:"choices"`
@@ -204,7 +223,9 @@ func (p *Paper) data() any {
 		for _, w := range all {
 			d := wayData{}
 			for q, s := range w {
-				d[quantityNames[q]] = s.pack()
+				if s.Base != nil {
+					d[quantityNames[q]] = s.pack()
+				}
 			}
 			out = append(out, d)
 		}
@@ -221,6 +242,7 @@ func (p *Paper) data() any {
 		Near     float64       `json:"near_db"`
 		Ideal    []wayData     `json:"ideal"`
 		Made     []realisation `json:"made"`
+		Before   []accepted    `json:"before"`
 		Left     float64       `json:"left"`
 		Right    float64       `json:"right"`
 		Height   float64       `json:"height"`
@@ -229,12 +251,15 @@ func (p *Paper) data() any {
 		Time     *timeData     `json:"time"`
 	}{Hz: words64(p.curves.hz), Ways: p.curves.ways, DelayS: p.curves.delayS, LowHz: p.Promises.LowHz, HighHz: p.Promises.HighHz,
 		DownTo: p.Promises.DownToDB, Near: biquad.NeighbourDB, Ideal: ways(p.curves.ideal), Left: plotLeft, Right: plotRight, Height: stripHeight,
-		Settings: []setting{}, Made: []realisation{}, Lists: p.lists, Own: p.owns, Time: p.timeData()}
+		Settings: []setting{}, Made: []realisation{}, Before: []accepted{}, Lists: p.lists, Own: p.owns, Time: p.timeData()}
 	for _, s := range p.Settings {
 		out.Settings = append(out.Settings, setting(s))
 	}
 	for i, m := range p.curves.made {
 		out.Made = append(out.Made, realisation{m.Name(), m.short, m.board, p.highHz(i), p.downTo(i), ways(m.ways)})
+	}
+	for _, b := range p.curves.before {
+		out.Before = append(out.Before, accepted{b.of, ways(b.moved)})
 	}
 	return out
 }
