@@ -184,6 +184,7 @@ func remainder(window, before float64) float64 {
 func (f Format) guardFor(systems []biquad.System[biquad.Digital], inputGain float64) int {
 	guard := 1
 	for _, s := range systems {
+		s = Arranged(s)
 		for k := range s.Ways {
 			path, _ := pathOf(s, k, inputGain)
 			before := 1.0

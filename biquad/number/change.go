@@ -33,7 +33,7 @@ type Doubled struct {
 }
 
 // DoubledOf tells of every cascade, the common one first, what runs twice while
-// a setting changes: all from the first position with alternatives on, ways
+// a setting changes, of an arranged system: all from the first position with alternatives on, ways
 // included. Old and new are mixed at the outputs, where no filter follows that
 // could make anything else of a tone that fades: for a steady tone no output then
 // rises above the louder of before and after.
@@ -65,6 +65,7 @@ const settledTo = 1e-6
 // SettleSamples is how long the sections that run twice take to settle, in the
 // worst choices: whole ticks.
 func SettleSamples(s biquad.System[biquad.Digital]) int {
+	s = Arranged(s)
 	twice := DoubledOf(s)
 	common := slowest(s.Common.Slots[twice[0].From:])
 	n := settling(common)

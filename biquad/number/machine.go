@@ -36,7 +36,7 @@ type simulation interface {
 // the spec; inputGain (linear) is the attenuation at the input, fadeS how long a
 // fade takes (s).
 func (f Format) NewMachine(s biquad.System[biquad.Digital], inputGain, rateHz, fadeS float64, choices []int) *Machine {
-	m := &Machine{simulation: f.simulate(f, s, inputGain, rateHz, fadeS), choices: slices.Clone(choices), ways: len(s.Ways)}
+	m := &Machine{simulation: f.simulate(f, Arranged(s), inputGain, rateHz, fadeS), choices: slices.Clone(choices), ways: len(s.Ways)}
 	m.simulation.set(make(biquad.Combination, len(choices)))
 	return m
 }

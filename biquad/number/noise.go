@@ -55,6 +55,7 @@ func (f Format) NewNoise(s biquad.System[biquad.Digital], k int, inputGain, rate
 // noisy is the positions of a way that add noise. Where errors are relative all
 // gains count as one multiplication at the input: its place does not matter.
 func (f Format) noisy(s biquad.System[biquad.Digital], k int, inputGain float64) []biquad.Slot[biquad.Digital] {
+	s = Arranged(s)
 	gain := func(g float64) []biquad.Slot[biquad.Digital] {
 		d := biquad.Through(biquad.Direct)
 		d.B[0] = g

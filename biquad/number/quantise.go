@@ -178,8 +178,7 @@ func (f Format) System(ideal biquad.System[biquad.Digital], inputGain, rateHz fl
 // Systems keeps a spec's systems, one a rate, and gives the format as it is fitted
 // to all of them: of fixed-point words so many bits stay free above full scale that
 // no input inside full scale makes any word wrap, in any combination of settings, and
-// zeros are paired with poles, and positions ordered, for little noise and room. What settings change stands
-// last. ratesHz (Hz) are the rates in the order of the systems.
+// zeros are paired with poles, and positions ordered, for little noise and room. ratesHz (Hz) are the rates in the order of the systems.
 func (f Format) Systems(ideal []biquad.System[biquad.Digital], inputGain float64, ratesHz []float64) (Format, []biquad.System[biquad.Digital]) {
 	var relieved, out []biquad.System[biquad.Digital]
 	for i, s := range ideal {
@@ -191,7 +190,7 @@ func (f Format) Systems(ideal []biquad.System[biquad.Digital], inputGain float64
 		if f.fitted != nil {
 			kept = each(kept, func(c biquad.Cascade[biquad.Digital]) biquad.Cascade[biquad.Digital] { return ordered(c, ratesHz[i]) })
 		}
-		out = append(out, switchedLast(kept))
+		out = append(out, kept)
 	}
 	if f.fitted == nil {
 		return f, out

@@ -6,13 +6,13 @@ import (
 	"bandwright/biquad"
 )
 
-// switchedLast is a system with the positions that settings change behind all others, so
+// Arranged is a system as the kernels run it: with the positions that settings change behind all others, so
 // that while one changes only they run twice, and what is new settles by its own poles alone:
 // what is in front of it has the same input and the same words before and after. Those of
 // the common part go to the end of every way, if no more sections than now then run at once
 // during a change; otherwise to the end of the common part. Sections of one kind or another
-// in a row may change places: they are linear.
-func switchedLast(s biquad.System[biquad.Digital]) biquad.System[biquad.Digital] {
+// in a row may change places: they are linear. What is arranged already stays as it is.
+func Arranged(s biquad.System[biquad.Digital]) biquad.System[biquad.Digital] {
 	s = each(s, func(c biquad.Cascade[biquad.Digital]) biquad.Cascade[biquad.Digital] {
 		c.Slots = slices.Clone(c.Slots)
 		slices.SortStableFunc(c.Slots, func(a, b biquad.Slot[biquad.Digital]) int { return min(len(a.By), 1) - min(len(b.By), 1) })

@@ -1,6 +1,7 @@
 package number
 
 import (
+	"reflect"
 	"slices"
 	"testing"
 
@@ -34,7 +35,7 @@ func shelved(ways, sections int, rateHz float64) biquad.System[biquad.Digital] {
 
 // What settings change stands last, behind every way where that makes no more sections run
 // during a change; no response changes, and what settles is what is new alone.
-func TestSwitchedLast(t *testing.T) {
+func TestArranged(t *testing.T) {
 	const rateHz = 48000.0
 	hz := biquad.Spaced(20, 20000, 60)
 	for _, c := range []struct{ ways, sections, common, twice, settleMs int }{
@@ -42,11 +43,14 @@ func TestSwitchedLast(t *testing.T) {
 		{3, 2, 3, 2 + 1 + 6, 60}, // in every way 4 sections more, twice, than the 6 that they spare
 	} {
 		before := shelved(c.ways, c.sections, rateHz)
-		after := switchedLast(before)
+		after := Arranged(before)
 		if n := len(after.Common.Slots); n != c.common {
 			t.Errorf("%+v: %d common sections", c, n)
 		}
-		twice, settle := 0, SettleSamples(after)
+		if again := Arranged(after); !reflect.DeepEqual(again, after) {
+			t.Errorf("%+v: arranged again, it changes", c)
+		}
+		twice, settle := 0, SettleSamples(before)
 		for i, d := range DoubledOf(after) {
 			slots := after.Common.Slots
 			if i > 0 {
@@ -61,7 +65,7 @@ func TestSwitchedLast(t *testing.T) {
 			t.Errorf("%+v: %d sections run twice", c, twice)
 		}
 		if ms := 1000 * float64(settle) / rateHz; ms > float64(c.settleMs) {
-			t.Errorf("%+v: settles for %g ms; before, for %g", c, ms, 1000*float64(SettleSamples(before))/rateHz)
+			t.Errorf("%+v: settles for %g ms; before, for %g", c, ms, 1000*settling(append(slowest(before.Common.Slots), slowest(before.Ways[0].Slots)...))/rateHz)
 		}
 		for k := range before.Ways {
 			biquad.Each(before.Axes(), 3, func(comb biquad.Combination) {

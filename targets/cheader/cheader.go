@@ -49,6 +49,7 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 		var made []compiler.Digital
 		for _, d := range b.Digital {
 			if d.Asked && d.Format.Name == f.Name {
+				d.System = number.Arranged(d.System)
 				made = append(made, d)
 			}
 		}

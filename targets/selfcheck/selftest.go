@@ -35,6 +35,7 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 		var of []compiler.Digital
 		for _, d := range b.Digital {
 			if d.Asked && d.Format.Name == f.Name {
+				d.System = number.Arranged(d.System)
 				of = append(of, d)
 			}
 		}

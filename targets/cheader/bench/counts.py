@@ -17,8 +17,6 @@ def runs(section):
 
 
 rates = [d for d in result["digital"] if d["format"] == (sys.argv[2:] or ["float32"])[0] and d["asked"]]
-rows = sum(  # what stands in several ways has one
-    len({json.dumps([s["filter"], s["when"], s["words"], "when" not in s or not s["when"] and [k, s["position"]]]) for k, c in enumerate([d["common"], *d["ways"]])
-         for s in c["sections"] if not through(s)}) for d in rates)
+rows = sum(not (s["when"] and through(s)) for d in rates for c in [d["common"], *d["ways"]] for s in c["sections"])
 cascades = [rates[0]["common"], *rates[0]["ways"]]
 print(",".join(str(sum(map(runs, c["sections"]))) for c in cascades), rates[0]["rate_hz"], rows)
