@@ -82,11 +82,11 @@ type specReport struct {
 type unitReport struct {
 	Unit string `json:"unit,omitempty"` // its name in a folder of several
 	Kept bool   `json:"kept"`
-	// WorstDB is the greatest error of a way or of the sum; LevelDB and DelayS are what was taken out of
-	// the measurement.
-	WorstDB float64 `json:"worst_db"`
-	LevelDB float64 `json:"level_db"`
-	DelayS  float64 `json:"delay_s"`
+	// WorstDB is the greatest error of a way or of the sum; LevelDB and DelayS, of each way that was measured, are what
+	// was taken out of the measurement.
+	WorstDB float64   `json:"worst_db"`
+	LevelDB float64   `json:"level_db"`
+	DelayS  []float64 `json:"delay_s"`
 	// Nothing is the likelihood (0 to 1) that nothing is wrong.
 	Nothing float64 `json:"nothing_likelihood"`
 	// Ways are the figures of each way that was measured, and of their sum where all were, with phase.
@@ -164,7 +164,7 @@ func unitsOf(j judged) []unitReport {
 		return &worstReport{unit.Floored(x.Value), x.AtHz}
 	}
 	for _, r := range j.units {
-		u := unitReport{Unit: r.Unit, Kept: r.Kept(), WorstDB: words.DB.Floored(r.WorstDB()), LevelDB: r.LevelDB, DelayS: r.DelayS, Nothing: r.Nothing,
+		u := unitReport{Unit: r.Unit, Kept: r.Kept(), WorstDB: words.DB.Floored(r.WorstDB()), LevelDB: r.LevelDB, DelayS: r.DelaysS, Nothing: r.Nothing,
 			Other: r.Other, Unexplained: r.Unexplained(), Hypotheses: []hypothesisReport{}}
 		for _, f := range r.Figures {
 			u.Ways = append(u.Ways, wayReport{f.Way, worst(f.Magnitude, words.DB), worst(f.Phase, words.Deg)})

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -19,19 +18,18 @@ import (
 	"bandwright/compiler/language"
 	"bandwright/compiler/measured"
 	"bandwright/compiler/sweep"
-	"bandwright/compiler/wave"
 	"bandwright/compiler/words"
 	"bandwright/targets/page"
 )
 
 // Finished are the flags of check for finished units.
 type Finished struct {
-	Measured  []string `placeholder:"WAY=FILE" help:"Judge a finished unit by what was measured of its ways: tables of Hz, dB and degrees, WAV files of impulse responses or, with --reference, of sweeps. Or a folder of files UNIT_WAY.ENDING, for several units."`
+	Measured  []string `placeholder:"WAY=FILE" help:"Judge a finished unit by what was measured of its ways: tables of Hz, dB and degrees, WAV files of impulse responses or, with --reference, of sweeps; FILE.wav:2 is the second channel of a file of several. Or a folder of files UNIT_WAY.ENDING, for several units."`
 	Reference string   `placeholder:"FILE.wav" help:"What was played, or rather what a cable in the place of the unit gave back of it: the files of --measured are recordings of the same."`
 	With      []string `placeholder:"SETTING=CHOICE" help:"The settings of the measured units, where they are not the first choices; may be given again, or with commas."`
 	As        string   `placeholder:"REALISATION" help:"What the units are: board, or digital filters such as \"48 kHz float32\". Without it the board, where the spec has one."`
 	Level     string   `default:"fit" placeholder:"LEVEL" help:"fit: the level of a measurement means nothing, and is one for all ways; 0 dB: it is output over input. The default is fit."`
-	Delay     string   `default:"fit" placeholder:"DELAY" help:"fit: the delay of a measurement means nothing, and is one for all ways; 0: it begins at the input. The default is fit."`
+	Delay     string   `default:"fit" placeholder:"DELAY" help:"fit: the delay of a measurement means nothing, and is one for all ways; each: nor is it one for all, as of ways that were recorded one after the other, and nothing is said of their sum; 0: it begins at the input. The default is fit."`
 }
 
 // desk is a spec with its finished units.
@@ -138,9 +136,11 @@ func (d *desk) conditions() error {
 	switch strings.ReplaceAll(d.Delay, " ", "") {
 	case "fit":
 		d.terms.FitDelay = true
+	case "each":
+		d.terms.FitDelay, d.terms.DelayEach = true, true
 	case "0", "0s", "0ms":
 	default:
-		return refused("--delay takes fit or 0, not %s", code(d.Delay))
+		return refused("--delay takes fit, each or 0, not %s", code(d.Delay))
 	}
 	return nil
 }
@@ -305,6 +305,10 @@ func (d *desk) read(ctx context.Context) error {
 			u.Readings = append(u.Readings, r)
 		}
 	}
+	if d.moments() && d.terms.FitDelay && !d.terms.DelayEach {
+		d.terms.DelayEach = true
+		d.note("the ways were recorded at different moments: each has a delay of its own that is taken out, as with --delay each, and nothing is said of their sum; record all at once to have it judged")
+	}
 	for _, u := range d.units {
 		if !slices.ContainsFunc(u.Readings, func(r diagnosis.Reading) bool { return r.LowHz > 0 }) {
 			return refused("%s: nothing is heard of any way; is the unit on, not muted, and connected?", strings.Join(slices.DeleteFunc(slices.Clone(u.files), func(f string) bool { return f == "" }), ", "))
@@ -315,6 +319,26 @@ func (d *desk) read(ctx context.Context) error {
 	}
 	d.terms.LowHz, d.terms.HighHz = low, high
 	return nil
+}
+
+// momentsS (s) is by how much ways are later than others at least that were recorded at different moments: impulse
+// responses of ways are greatest some time after they begin, but not so long.
+const momentsS = 0.03
+
+// moments reports whether the ways of some unit were recorded at different moments.
+func (d *desk) moments() bool {
+	for _, u := range d.units {
+		least, most := math.Inf(1), math.Inf(-1)
+		for _, r := range u.Readings {
+			if s := r.AboutS - d.b.Prototype.Path(r.Way).DelayS; !math.IsInf(s, 0) && !math.IsNaN(s) {
+				least, most = math.Min(least, s), math.Max(most, s)
+			}
+		}
+		if most-least > momentsS {
+			return true
+		}
+	}
+	return false
 }
 
 // reference reads --reference.
@@ -332,7 +356,7 @@ func (d *desk) reference(ctx context.Context) ([]float64, int, error) {
 // reading reads one file.
 func (d *desk) reading(ctx context.Context, name string, reference []float64, rate int) (r diagnosis.Reading, phased bool, err error) {
 	if reference == nil {
-		data, err := readUpTo(ctx, name, sampleLimit)
+		data, err := contents(ctx, name)
 		if err != nil {
 			return r, false, err
 		}
@@ -400,33 +424,6 @@ var errSilentWay = errors.New("silent")
 func (d *desk) note(format string, args ...any) {
 	if text := fmt.Sprintf(format, args...); !slices.Contains(d.notes, text) {
 		d.notes = append(d.notes, text)
-	}
-}
-
-// samples reads a recording of one channel.
-func samples(ctx context.Context, name string) ([]float64, int, error) {
-	data, err := readUpTo(ctx, name, sampleLimit)
-	if err != nil {
-		return nil, 0, err
-	}
-	r, err := wave.NewReader(strings.NewReader(string(data)))
-	if err != nil {
-		return nil, 0, refused("%s cannot be read: %v", name, err)
-	}
-	if r.Channels != 1 {
-		return nil, 0, refused("%s has %d channels: a recording has one, each way by itself", name, r.Channels)
-	}
-	var out []float64
-	block := [][]float64{make([]float64, 1<<14)}
-	for {
-		n, err := r.Read(block)
-		out = append(out, block[0][:n]...)
-		if errors.Is(err, io.EOF) {
-			return out, r.RateHz, nil
-		}
-		if err != nil {
-			return nil, 0, refused("%s cannot be read: %v", name, err)
-		}
 	}
 }
 

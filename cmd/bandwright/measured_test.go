@@ -12,6 +12,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -36,7 +37,37 @@ func desked(t *testing.T) string {
 		t.Fatal(err)
 	}
 	expect(t, "render", bandwright(t, dir, "render", "siskinet.yaml", "sweep.wav", "-o", "out"), exitKept, "wrote")
+	recordedOtherwise(t, dir, s.Samples())
 	return dir
+}
+
+// recordedOtherwise writes the outputs of desked as they come from other desks: later, louder, all of them in one file.
+func recordedOtherwise(t *testing.T, dir string, played []float64) {
+	t.Helper()
+	read := func(way string) []float64 {
+		x, _, err := samples(t.Context(), filepath.Join(dir, "out", "siskinet_"+way+".wav"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return x
+	}
+	low, high := read("low"), read("high")
+	louder := make([]float64, len(high))
+	for i, v := range high {
+		louder[i] = v * biquad.FromDB(2)
+	}
+	cut := func(x []float64) []float64 { return append(make([]float64, 0, len(low)), x...)[:len(low)] }
+	for name, channels := range map[string][][]float64{
+		"late":  {append(make([]float64, 48), high...)},
+		"later": {append(make([]float64, 9600), high...)},
+		"loud":  {louder},
+		"all":   {low, cut(high), cut(append(slices.Clone(played), make([]float64, len(low))...))},
+	} {
+		data, err := waveFile(wave.Shape{RateHz: 48000, Channels: len(channels), Words: wave.Words{Bits: 32, Float: true}}, "", channels)
+		if err := errors.Join(err, os.WriteFile(filepath.Join(dir, name+".wav"), data, 0o666)); err != nil {
+			t.Fatal(err)
+		}
+	}
 }
 
 var ofSiskinet = []string{"check", "siskinet.yaml", "--reference", "sweep.wav", "--as", "48 kHz float32", "--measured"}
@@ -47,6 +78,13 @@ func TestMeasuredDigital(t *testing.T) {
 	dir := desked(t)
 	with := func(what ...string) []string { return append(append([]string{}, ofSiskinet...), what...) }
 	expect(t, "as said", bandwright(t, dir, with("low=out/siskinet_low.wav,high=out/siskinet_high.wav")...), exitKept, "KEPT", "nothing found, likelihood > 99.9 %", "placement: free")
+	expect(t, "late", bandwright(t, dir, with("low=out/siskinet_low.wav,high=late.wav")...), exitBroken, "late beside the others: high by 1.00 ms")
+	expect(t, "each late", bandwright(t, dir, with("low=out/siskinet_low.wav,high=late.wav", "--delay", "each")...), exitKept, "KEPT", "nothing found", "delays of ")
+	expect(t, "much later", bandwright(t, dir, with("low=out/siskinet_low.wav,high=later.wav")...), exitKept, "KEPT", "the ways were recorded at different moments")
+	expect(t, "both of one file", bandwright(t, dir, "check", "siskinet.yaml", "--reference", "all.wav:3", "--as", "48 kHz float32", "--measured", "low=all.wav:1,high=all.wav:2"), exitKept, "KEPT", "nothing found")
+	expect(t, "which channel", bandwright(t, dir, with("low=all.wav,high=all.wav:2")...), exitRefused, "all.wav has 3 channels: say which one is meant, as in `all.wav:1`")
+	expect(t, "no such channel", bandwright(t, dir, with("low=all.wav:4,high=all.wav:2")...), exitRefused, "all.wav has no channel 4, it has 3")
+	expect(t, "one way louder", bandwright(t, dir, with("low=out/siskinet_low.wav,high=loud.wav")...), exitBroken, "high is 2.00 dB too loud beside the others")
 	expect(t, "one way", bandwright(t, dir, with("high=out/siskinet_high.wav")...), exitKept, "KEPT")
 	expect(t, "exchanged", bandwright(t, dir, with("high=out/siskinet_low.wav,low=out/siskinet_high.wav")...), exitBroken, "BROKEN", "low and high are exchanged, likelihood > 99.9 %")
 	expect(t, "set otherwise", bandwright(t, dir, with("low=out/siskinet_low.wav,high=out/siskinet_high.wav", "--with", "placement=wall")...), exitBroken, "diagnosis: placement is at free, not at wall")

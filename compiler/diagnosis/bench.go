@@ -41,6 +41,7 @@ type Bench struct {
 
 	mu   sync.Mutex
 	made map[string]*Bench // for other combinations
+	each *Bench            // with a delay of each way
 }
 
 // Alternative is another thing that the unit may be altogether: in another position of its

@@ -12,9 +12,10 @@ import (
 
 // Diagnosis is what is likely of one unit.
 type Diagnosis struct {
-	// LevelDB (dB) and DelayS (s) are those of the measurement over the nominal unit's; 0 where
-	// they were not fitted.
-	LevelDB, DelayS float64
+	// LevelDB (dB) and DelaysS (s), by way looked at, are those of the measurement over the nominal unit's; 0 where
+	// they were not fitted. Delays differ where each way was said to have its own.
+	LevelDB float64
+	DelaysS []float64
 	// Nothing is the likelihood (0 to 1) that nothing is wrong.
 	Nothing float64
 	// Other is the likelihood that it is none of these: that more than one thing is wrong, or
@@ -45,7 +46,7 @@ func (d *Diagnosis) Otherwise() float64 {
 // Hypothesis is one thing that may be wrong.
 type Hypothesis struct {
 	Likelihood float64 // 0 to 1
-	// Parts are the references of a fault of parts, nil of others; Kind and Factor (times its
+	// Parts are the references of a fault of parts, or of a trimmer that is turned, nil of others; Kind and Factor (times its
 	// value) say what is wrong with the first.
 	Parts  []string
 	Kind   Kind
@@ -78,8 +79,9 @@ const (
 	// offScale is how far parts are off that are off (a ratio of 1.35), as the mean of an
 	// exponential distribution of the logarithm.
 	offScale = 0.3
-	// sought is how many parts are looked at closely.
-	sought = 16
+	// sought is how many parts are looked at closely; of those behind them up to alsoSought are told that do the same as
+	// one of these, where they fit as well but for so much: many silence a way.
+	sought, alsoSought, alsoSquare = 16, 96, 10.0
 	// same (dB) and sameDeg (degrees) are what no measurement of a desk tells apart.
 	same, sameDeg = 0.02, 0.15
 	// silent is how far above the floor (linear) a way is silent all the same: how silent hangs on
@@ -94,11 +96,11 @@ var coarse = []float64{-2.3, -1.6, -1.1, -0.7, -0.45, -0.25, -0.14, -0.07, 0.07,
 func (x *Bench) Diagnose(readings []Reading) (*Diagnosis, error) {
 	t := x.take(readings)
 	t.whole = x.spaceOf(nil, t)
-	d := &Diagnosis{DelayS: t.delayS, LevelDB: biquad.GainDB(t.gain)}
+	d := &Diagnosis{DelaysS: t.delays, LevelDB: biquad.GainDB(t.gain)}
 	nothing := Hypothesis{lnWeight: math.Log(good)}
 	nothing.square = t.whole.square(x.deviation(nil, t, x.nominalAt))
 	nothing.lnWeight -= (nothing.square + t.whole.lnDet) / 2
-	all, err := x.structures(t, nothing.square)
+	all, err := x.structures(t, readings, nothing.square)
 	if err != nil {
 		return nil, err
 	}
@@ -120,7 +122,7 @@ func (h *Hypothesis) more(n float64) float64 {
 // order, brings a measurement much nearer, and it is as near as those of good units, none is.
 func (x *Bench) telling(t *taken, square float64) bool {
 	const enough = 8
-	if n := float64(len(t.whole.root)); square > n+4*math.Sqrt(2*n) {
+	if !t.whole.fits(square) {
 		return true
 	}
 	y := x.deviation(nil, t, x.nominalAt)
@@ -177,8 +179,44 @@ func (x *Bench) parts(t *taken, nothing float64) []Hypothesis {
 	}
 	slices.SortStableFunc(all, func(a, b tried) int { return cmp.Compare(a.square, b.square) })
 	var out []Hypothesis
-	for _, c := range all[:min(sought, len(all))] {
-		out = append(out, x.hypothesis(t, c.Fault))
+	for i, c := range all {
+		if i < sought {
+			out = append(out, x.hypothesis(t, c.Fault))
+			continue
+		}
+		if i == alsoSought || c.square > all[0].square+alsoSquare {
+			break
+		}
+		if h, ok := x.likeOne(out[:sought], c.Fault); ok {
+			out = append(out, h)
+		}
+	}
+	return out
+}
+
+// likeOne is a fault that was not looked at closely and does what one does that was, such as silencing a way; false of
+// one that does not.
+func (x *Bench) likeOne(seen []Hypothesis, f Fault) (Hypothesis, bool) {
+	h := Hypothesis{Kind: f.Kind, fault: f, Factor: f.factors[0], Parts: x.refs(&f), h: make([]complex128, len(x.places))}
+	for i, at := range x.places {
+		h.h[i] = x.response(at, &f)
+	}
+	for i := range seen {
+		if x.alike(&seen[i], &h) {
+			h.square, h.lnWeight = seen[i].square, seen[i].lnWeight+math.Log(prior[f.Kind]/prior[seen[i].Kind])
+			return h, true
+		}
+	}
+	return h, false
+}
+
+// refs are the references of the parts of a fault.
+func (x *Bench) refs(f *Fault) []string {
+	var out []string
+	for _, p := range f.parts {
+		if p >= 0 {
+			out = append(out, x.Parts[p].Ref)
+		}
 	}
 	return out
 }
@@ -220,11 +258,7 @@ func (x *Bench) hypothesis(t *taken, f Fault) Hypothesis {
 		return h.h[i]
 	}))
 	h.lnWeight = lnPrior - (h.square+space.lnDet)/2
-	for _, p := range f.parts {
-		if p >= 0 {
-			h.Parts = append(h.Parts, x.Parts[p].Ref)
-		}
-	}
+	h.Parts = x.refs(&f)
 	return h
 }
 

@@ -39,6 +39,9 @@ type Conditions struct {
 	// FitLevel and FitDelay tell that the level, or the delay, of a measurement means
 	// nothing: one for all ways.
 	FitLevel, FitDelay bool
+	// DelayEach tells, with FitDelay, that each way has a delay of its own, as where they were recorded one after
+	// the other: nothing is said of the phase between ways.
+	DelayEach bool
 	// LowHz and HighHz are between which anything is looked at.
 	LowHz, HighHz float64
 	// Phased tells that the phase is known, of all ways.
@@ -51,7 +54,8 @@ const (
 	// downToDB is how far below its nominal peak a way is looked at, and floorDB what no
 	// level is told from nothing below.
 	downToDB, floorDB = -40.0, -60.0
-	// unsure is the noise with which a frequency is left out, re the nominal response.
+	// unsure is the noise with which a frequency is left out, re the nominal response or, where that is greater,
+	// what was measured.
 	unsure = 0.3
 	// usualNoise is that of a response of which it is not known, relative, and leastNoise what
 	// the linear model of tolerances leaves: 0.01 and 0.005 dB.
@@ -72,14 +76,17 @@ const neper = math.Ln10 / 20
 type taken struct {
 	h     [][]complex128 // by column and frequency, level and delay as first estimated taken out
 	known [][]bool
-	// gain (linear) and delayS were taken out.
-	gain, delayS float64
+	// gain (linear) was taken out, and delays (s) by column.
+	gain   float64
+	delays []float64
 
 	whole *space    // of good units on this bench
 	noise []float64 // by place, as h
 
-	now   []complex128 // what it is compared with, by place
-	apart []float64
+	now     []complex128 // what it is compared with, by place
+	apart   []float64
+	phasors []phasor
+	turns   []complex128
 }
 
 // delayRange is where the delay is sought (s). An impulse response is greatest some time

@@ -13,7 +13,7 @@ import (
 
 // Sentence says what is wrong.
 func (x *Bench) Sentence(h *Hypothesis) string {
-	if len(h.Parts) > 0 {
+	if len(h.Parts) > 0 && h.Text == "" {
 		return x.ofParts(h)
 	}
 	var out []string

@@ -124,8 +124,18 @@ func (x *Bench) benchInto(put func(int, complex128), add func(float64)) {
 		add(variance)
 	}
 	each(level*level, func(place) complex128 { return 1 })
-	each(delay*delay, func(at place) complex128 { return complex(0, 2*math.Pi*x.hz[at.f]) })
+	if !x.DelayEach {
+		each(delay*delay, func(at place) complex128 { return complex(0, 2*math.Pi*x.hz[at.f]) })
+	}
 	for c := range x.ways {
+		if x.DelayEach {
+			each(delay*delay, func(at place) complex128 {
+				if at.column != c {
+					return 0
+				}
+				return complex(0, 2*math.Pi*x.hz[at.f])
+			})
+		}
 		mine := func(at place, v float64) complex128 {
 			if at.column != c {
 				return 0
@@ -170,6 +180,12 @@ func (s *space) square(d []float64) float64 {
 	return total
 }
 
+// fits reports whether the square of a deviation is one of good units: they have one a row, and somewhat more.
+func (s *space) fits(square float64) bool {
+	n := float64(len(s.root))
+	return square <= n+4*math.Sqrt(2*n)
+}
+
 // deviation puts how far a measurement is from a response, place by place: of level in
 // nepers, of phase in radians.
 func (x *Bench) deviation(dst []float64, t *taken, of func(i int, at place) complex128) []float64 {
@@ -186,6 +202,7 @@ func (x *Bench) deviation(dst []float64, t *taken, of func(i int, at place) comp
 	if x.FitLevel {
 		gain = complex(exp(-x.levelOf(t)), 0)
 	}
+	late := x.lateOf(t)
 	for i, at := range x.places {
 		h, g := t.now[i], t.h[at.column][at.f]*gain
 		if !t.known[at.column][at.f] {
@@ -203,7 +220,11 @@ func (x *Bench) deviation(dst []float64, t *taken, of func(i int, at place) comp
 			weight := math.Min(1, math.Min(biquad.Power(h), biquad.Power(g))/(9*floor))
 			dst[m+i] = 0
 			if weight > 0 {
-				dst[m+i] = weight * cmplx.Phase(g/h)
+				q := g / h
+				if late != nil {
+					q *= cmplx.Conj(biquad.Delay(x.hz[at.f], late[at.column]))
+				}
+				dst[m+i] = weight * cmplx.Phase(q)
 			}
 		}
 	}

@@ -22,7 +22,7 @@ type structure struct {
 // structures are the hypotheses on how a unit is connected and set; nothing is the square of
 // what was said. Each is looked at with the tolerances of the unit as it was said to be, the
 // nearest with its own.
-func (x *Bench) structures(t *taken, nothing float64) ([]Hypothesis, error) {
+func (x *Bench) structures(t *taken, readings []Reading, nothing float64) ([]Hypothesis, error) {
 	var all []structure
 	buf := x.deviation(nil, t, x.nominalAt)
 	n := len(x.ways)
@@ -55,6 +55,16 @@ func (x *Bench) structures(t *taken, nothing float64) ([]Hypothesis, error) {
 	}
 	slices.SortStableFunc(all, func(a, b structure) int { return cmp.Compare(a.square, b.square) })
 	var out []Hypothesis
+	if !t.whole.fits(nothing) {
+		if h, ok := x.apart(readings); ok && h.square < nothing {
+			out = append(out, h)
+		}
+	}
+	for _, h := range x.louder(t) {
+		if h.square < nothing {
+			out = append(out, h)
+		}
+	}
 	count := float64(len(all) + 1)
 	for i, s := range all {
 		if i >= 6 || s.square > nothing {
@@ -132,11 +142,14 @@ const connectedReach = 0.012
 
 // later is a measurement with its delay fitted to other responses, within a reach (s).
 func (x *Bench) later(t *taken, h [][]complex128, reach float64) *taken {
-	s := x.delayOf(t, h, 1, -reach, reach)
 	out := *t
 	out.h = nil
-	for _, of := range t.h {
+	s := 0.0
+	for c, of := range t.h {
 		of = slices.Clone(of)
+		if c == 0 || x.DelayEach {
+			s = x.delayOf(t, h, 1, -reach, reach, x.fitted(c))
+		}
 		for f, hz := range x.hz {
 			of[f] *= cmplx.Conj(biquad.Delay(hz, s))
 		}

@@ -11,7 +11,7 @@ import (
 // take puts a unit's readings at the frequencies of the bench, their common level and
 // delay taken out where they are fitted.
 func (x *Bench) take(readings []Reading) *taken {
-	t := &taken{gain: 1, h: make([][]complex128, len(x.ways)), known: make([][]bool, len(x.ways))}
+	t := &taken{gain: 1, delays: make([]float64, len(x.ways)), h: make([][]complex128, len(x.ways)), known: make([][]bool, len(x.ways))}
 	var apart []float64
 	for c, w := range x.ways {
 		t.h[c], t.known[c] = make([]complex128, len(x.hz)), make([]bool, len(x.hz))
@@ -34,12 +34,22 @@ func (x *Bench) take(readings []Reading) *taken {
 		t.gain = exp(densest(apart))
 	}
 	if x.FitDelay && x.Phased {
-		from, to := delayRange(readings)
-		t.delayS = x.delayOf(t, x.nominal, t.gain, from, to)
+		for c, w := range x.ways {
+			of := readings
+			if x.DelayEach {
+				of = slices.DeleteFunc(slices.Clone(readings), func(r Reading) bool { return r.Way != w })
+			}
+			from, to := delayRange(of)
+			if c == 0 || x.DelayEach {
+				t.delays[c] = x.delayOf(t, x.nominal, t.gain, from, to, x.fitted(c))
+			} else {
+				t.delays[c] = t.delays[0]
+			}
+		}
 	}
 	for c := range t.h {
 		for f, hz := range x.hz {
-			t.h[c][f] *= complex(1/t.gain, 0) * cmplx.Conj(biquad.Delay(hz, t.delayS))
+			t.h[c][f] *= complex(1/t.gain, 0) * cmplx.Conj(biquad.Delay(hz, t.delays[c]))
 		}
 	}
 	t.noise = make([]float64, len(x.places))
@@ -47,7 +57,7 @@ func (x *Bench) take(readings []Reading) *taken {
 		for _, r := range readings {
 			if h := t.h[at.column][at.f]; r.Way == at.way && r.Noise != nil && t.known[at.column][at.f] {
 				t.noise[i] = r.Noise(x.hz[at.f]) * cmplx.Abs(h)
-				t.known[at.column][at.f] = t.noise[i] < unsure*cmplx.Abs(x.nominalAt(i, at))
+				t.known[at.column][at.f] = t.noise[i] < unsure*math.Max(cmplx.Abs(x.nominalAt(i, at)), cmplx.Abs(h))
 			}
 		}
 	}
@@ -55,8 +65,9 @@ func (x *Bench) take(readings []Reading) *taken {
 }
 
 // delayOf is by how much (s), between two bounds, measured responses are later than others, from the
-// greatest correlation at the frequencies of the bench; each way may be inverted.
-func (x *Bench) delayOf(t *taken, nominal [][]complex128, gain, from, to float64) float64 {
+// greatest correlation at the frequencies of the bench; each way may be inverted. It is that of one column, or of
+// all (-1).
+func (x *Bench) delayOf(t *taken, nominal [][]complex128, gain, from, to float64, column int) float64 {
 	type sample struct {
 		column int
 		hz     float64
@@ -68,7 +79,7 @@ func (x *Bench) delayOf(t *taken, nominal [][]complex128, gain, from, to float64
 		for f, h := range nominal[c] {
 			m := t.h[c][f]
 			a := cmplx.Abs(m) * cmplx.Abs(h)
-			if !known[f] || a == 0 || cmplx.Abs(h) < x.peaks[c]*0.1 {
+			if column >= 0 && c != column || !known[f] || a == 0 || cmplx.Abs(h) < x.peaks[c]*0.1 {
 				continue
 			}
 			// A way that is silent knows of no delay.
@@ -108,6 +119,14 @@ func (x *Bench) delayOf(t *taken, nominal [][]complex128, gain, from, to float64
 		}
 	}
 	return biquad.Summit(best-step, best+step, 30, fit)
+}
+
+// fitted is the column whose delay is fitted for a column: its own where each has one, else all (-1).
+func (x *Bench) fitted(column int) int {
+	if x.DelayEach {
+		return column
+	}
+	return -1
 }
 
 // size is the sum of the magnitudes.

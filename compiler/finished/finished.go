@@ -149,7 +149,7 @@ func (d *Desk) Judge(ctx context.Context, u Unit) (*Result, error) {
 // holds holds a measured unit to the promise, and to what was compiled.
 func (d *Desk) holds(ctx context.Context, m *measured) ([]verify.Figures, []verify.Finding) {
 	terms := verify.Terms{Extent: verify.Extent{LowHz: d.LowHz, HighHz: d.HighHz, DownToDB: DownToDB}}
-	all := len(d.Ways) == len(d.subject.Ways) && d.Phased
+	all := len(d.Ways) == len(d.subject.Ways) && d.Phased && !d.DelayEach
 	if l := d.b.Promises.Limit(&promise.AsBuilt); l.On {
 		whole := promise.AsBuilt.Promise
 		whole.Of = verify.Sum
@@ -161,6 +161,11 @@ func (d *Desk) holds(ctx context.Context, m *measured) ([]verify.Figures, []veri
 	figures, findings := verify.Judge(ctx, d.some(), m, terms)
 	if !all {
 		figures = slices.DeleteFunc(figures, func(f verify.Figures) bool { return f.Way == verify.SumName })
+	}
+	if !d.Phased {
+		for i := range figures {
+			figures[i].Phase, figures[i].GroupDelay = verify.Extreme{}, verify.Extreme{}
+		}
 	}
 	for i := range findings {
 		findings[i].Remedy = "" // the spec is not what is to be changed
@@ -237,7 +242,7 @@ type measured struct {
 	unit      Unit
 	ways      []int
 	gain      float64 // linear, taken out
-	delayS    float64
+	delays    []float64
 	low, high float64
 }
 
@@ -259,7 +264,7 @@ func (m *measured) at(way int, hz float64) complex128 {
 	for _, r := range m.unit.Readings {
 		if r.Way == way {
 			f := math.Max(r.LowHz, math.Min(r.HighHz, hz))
-			return r.At(f) / complex(m.gain, 0) * biquad.Delay(hz, -m.delayS)
+			return r.At(f) / complex(m.gain, 0) * biquad.Delay(hz, -m.delays[slices.Index(m.ways, way)])
 		}
 	}
 	return 0

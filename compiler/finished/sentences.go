@@ -57,8 +57,15 @@ func (d *Desk) Took(r *Result) string {
 	if d.FitLevel {
 		out = append(out, "the level, "+words.Level(r.LevelDB, "dB")+" beside the nominal one")
 	}
-	if d.FitDelay && d.Phased {
-		out = append(out, "a delay of "+words.Seconds(r.DelayS))
+	switch {
+	case d.FitDelay && d.Phased && d.DelayEach:
+		var each []string
+		for i, name := range d.Names() {
+			each = append(each, words.Seconds(r.DelaysS[i])+" of "+name)
+		}
+		out = append(out, "delays of "+words.List(each))
+	case d.FitDelay && d.Phased:
+		out = append(out, "a delay of "+words.Seconds(r.DelaysS[0]))
 	}
 	if out == nil {
 		return ""

@@ -210,5 +210,5 @@ func (d *Desk) changed(u Unit, c *change) (Unit, error) {
 
 // measured is a unit as a realisation, level and delay as diagnosed taken out.
 func (d *Desk) measured(u Unit, by *diagnosis.Diagnosis) *measured {
-	return &measured{name: d.Name(u), of: d.of, unit: u, ways: d.Ways, gain: biquad.FromDB(by.LevelDB) * d.gain, delayS: by.DelayS, low: d.LowHz, high: d.HighHz}
+	return &measured{name: d.Name(u), of: d.of, unit: u, ways: d.Ways, gain: biquad.FromDB(by.LevelDB) * d.gain, delays: by.DelaysS, low: d.LowHz, high: d.HighHz}
 }

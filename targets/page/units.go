@@ -185,18 +185,31 @@ var deskChapter = unitsChapter{name: "desk", title: "How it was measured",
 		}
 		var view struct {
 			Fitted, Delayed bool
+			Each            bool
 			Rows            []row
 			Notes           []string
 			Caution         string
 		}
 		view.Fitted, view.Delayed = p.Desk.FitLevel, p.Desk.FitDelay && p.Desk.Phased
+		view.Each = p.Desk.DelayEach
 		for i, r := range p.Results {
 			view.Rows = append(view.Rows, row{p.curves.made[i].short, figure(p.at(i)+".level_db", r.LevelDB, words.Level(r.LevelDB, "dB")),
-				figure(p.at(i)+".delay_s", r.DelayS, words.Seconds(r.DelayS))})
+				p.delays(i)})
 		}
 		view.Notes, view.Caution = p.Notes, sweep.Cautions
 		return markup(deskTemplate, view)
 	},
+}
+
+// delays are those that were taken out of a unit's measurement.
+func (p *unitsPaper) delays(i int) template.HTML {
+	var out []string
+	for k, s := range p.Results[i].DelaysS {
+		if k == 0 || p.Desk.DelayEach {
+			out = append(out, string(figure(fmt.Sprintf("%s.delay_s[%d]", p.Units.at(i), k), s, words.Seconds(s))))
+		}
+	}
+	return template.HTML(strings.Join(out, ", "))
 }
 
 var deskTemplate = parsed(`{{if .Notes}}<ul class="notes">
@@ -205,7 +218,7 @@ var deskTemplate = parsed(`{{if .Notes}}<ul class="notes">
 {{end}}{{if .Fitted}}<div class="wide"><table><thead><tr><th>unit</th><th class="n">level taken out</th>{{if .Delayed}}<th class="n">delay taken out</th>{{end}}</tr></thead>
 <tbody>{{$delayed := .Delayed}}{{range .Rows}}<tr><th scope="row">{{.Unit}}</th><td class="n">{{.Level}}</td>{{if $delayed}}<td class="n">{{.Delay}}</td>{{end}}</tr>
 {{end}}</tbody></table></div>
-<p class="small">Beside the nominal unit: level and delay of such a measurement mean nothing, and are one for all ways.</p>
+<p class="small">Beside the nominal unit: level and delay of such a measurement mean nothing, and are one for all ways{{if .Each}}, but for the delay: each way has its own{{end}}.</p>
 {{end}}<p>What is measured at the outputs says nothing of noise, DC and distortion, of parts that do nothing in the measured settings, and of what lies within the tolerances of the others.</p>
 <p>{{.Caution}}</p>
 `)

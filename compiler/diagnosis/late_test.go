@@ -1,0 +1,146 @@
+package diagnosis
+
+import (
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+
+	"bandwright/biquad"
+	"bandwright/compiler/verify"
+)
+
+// wrong is a part with so many times its value; a bridge of 50 milliohms for 0.
+func (u *unit) wrong(t *testing.T, r *rand.Rand, ref string, times float64) []float64 {
+	t.Helper()
+	factors := u.factors(r)
+	for p := range factors {
+		if u.bench.Parts[p].Ref == ref {
+			if times == 0 {
+				times = 0.05 / u.bench.Parts[p].Value
+			}
+			factors[p] *= times
+			return factors
+		}
+	}
+	t.Fatalf("no %s", ref)
+	return nil
+}
+
+// Faults that turn phase so far that the delay is first estimated wrongly, that make a way a hundred decibels too loud, and
+// that silence it as many others do, are the first all the same.
+func TestFarOff(t *testing.T) {
+	for _, c := range []struct {
+		board, ref string
+		times      float64
+	}{{"bittern", "R50501", 10}, {"bittern", "C50501", 0.1}, {"bittern", "R40302", 0}} {
+		u := benched(t, c.board)
+		r := rand.New(rand.NewPCG(21, 9))
+		d, err := u.bench.Diagnose(u.measure(t, u.wrong(t, r, c.ref, c.times), r))
+		if err != nil || !d.Found() || len(d.Hypotheses) == 0 || !d.Hypotheses[0].names([]string{c.ref}) || d.Hypotheses[0].Likelihood < 0.9 {
+			t.Errorf("%s, %s: %v, %v", c.board, c.ref, u.bench.Sentences(d), err)
+		}
+	}
+	u := benched(t, "heron")
+	r := rand.New(rand.NewPCG(21, 9))
+	d, err := u.bench.Diagnose(newTape(u).record(t, u.wrong(t, r, "R20304", 0), r))
+	if err != nil || !d.Found() || !d.Hypotheses[0].names([]string{"R20304"}) {
+		t.Errorf("%v, %v", u.bench.Sentences(d), err)
+	}
+}
+
+// Ways that were recorded one after the other are told as such, not as a wrong part; where that was said nothing is found, and a
+// wrong part all the same.
+func TestRecordedApart(t *testing.T) {
+	u := benched(t, "dabchick")
+	x := u.bench
+	under := x.Conditions
+	under.DelayEach = true
+	each, err := NewBench(x.subject, u.Board, u.Batch.Bought(), x.ways, x.C, under)
+	if err != nil {
+		t.Fatal(err)
+	}
+	under.FitDelay, under.DelayEach = false, false
+	none, err := NewBench(x.subject, u.Board, u.Batch.Bought(), x.ways, x.C, under)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := rand.New(rand.NewPCG(21, 10))
+	later := func(readings []Reading, way int, s float64) []Reading {
+		out := slices.Clone(readings)
+		at := out[way].At
+		out[way].At = func(hz float64) complex128 { return at(hz) * biquad.Delay(hz, s) }
+		out[way].AboutS += s
+		return out
+	}
+	first := func(b *Bench, readings []Reading, want string) {
+		t.Helper()
+		d, err := b.Diagnose(readings)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := b.Sentences(d)[0]; !strings.HasPrefix(got, want) {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+	names := x.subject.Ways
+	for _, s := range []float64{62.5e-6, 1.04e-3, 7e-3} {
+		good := u.measure(t, u.factors(r), r)
+		first(x, later(good, 1, s), "late beside the others: "+names[1]+" by ")
+		first(x, later(good, 0, s), "late beside the others: "+names[0]+" by ")
+		first(each, later(good, 1, s), "nothing found")
+		first(each, later(u.measure(t, u.wrong(t, r, "C20402", 1.5), r), 1, s), "fits best: C20402 is ")
+	}
+	good := u.measure(t, u.factors(r), r)
+	first(none, good, "late by ")
+	inverted := later(good, 1, 1e-3)
+	at := inverted[1].At
+	inverted[1].At = func(hz float64) complex128 { return -at(hz) }
+	first(each, inverted, names[1]+" has the wrong polarity")
+}
+
+// A level that is off is told as such, of all ways where the level means something.
+func TestLouder(t *testing.T) {
+	u := benched(t, "dabchick")
+	x := u.bench
+	d, err := NewBench(x.subject, u.Board, u.Batch.Bought(), x.ways, x.C, Conditions{FitDelay: true, Phased: true, LowHz: 20, HighHz: 20000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	plain := NewPlain(x.subject, verify.NewIdeal(u.Prototype), x.ways, x.C, Conditions{FitLevel: true, FitDelay: true, Phased: true, LowHz: 20, HighHz: 20000}, func([]float64) []Alternative { return nil })
+	for _, c := range []struct {
+		b    *Bench
+		by   []float64
+		want string
+	}{
+		{d, []float64{4.3, 4.3}, "every way is 4.30 dB too loud"},
+		{d, []float64{-2, -2}, "every way is 2.00 dB too quiet"},
+		{d, []float64{0, 0}, "nothing found"},
+		{plain, []float64{0, 0}, "nothing found"},
+		{plain, []float64{5, 5}, "nothing found"},
+		{plain, []float64{5, 6.5}, ""},
+	} {
+		var readings []Reading
+		for w, by := range c.by {
+			readings = append(readings, Reading{Way: w, LowHz: 20, HighHz: 20000, At: func(hz float64) complex128 {
+				h := make([]complex128, 1)
+				if c.b == plain {
+					verify.NewIdeal(u.Prototype).On([]float64{hz}).Response(h, w, x.C)
+				} else {
+					u.Board.On([]float64{hz}).Response(h, w, x.C)
+				}
+				return h[0] * complex(biquad.FromDB(by), 0)
+			}})
+		}
+		got, err := c.b.Diagnose(readings)
+		if c.want == "" { // one is too loud, or the other too quiet: that is the same
+			c.want = x.subject.Ways[0] + " is 1.50 dB too quiet beside the others"
+			if said := c.b.Sentences(got); len(said) < 2 || !strings.Contains(said[0]+said[1], x.subject.Ways[1]+" is 1.50 dB too loud beside the others") {
+				t.Error(said)
+			}
+		}
+		if err != nil || !strings.HasPrefix(c.b.Sentences(got)[0], c.want) {
+			t.Errorf("%v: %v, %v", c.by, c.b.Sentences(got), err)
+		}
+	}
+}
