@@ -10,6 +10,7 @@ import (
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 	"bandwright/targets"
+	"bandwright/targets/page"
 )
 
 // Compile is the verb that writes artefacts.
@@ -58,23 +59,30 @@ func (c Compile) Run(ctx context.Context, con console) error {
 	if err != nil {
 		return err
 	}
-	_, err = c.put(ctx, con, b)
-	return err
+	return c.put(ctx, con, b, nil)
 }
 
-// put emits a build's artefacts, writes them and prints the summary. The files are those that were written.
-func (c Compile) put(ctx context.Context, con console, b *compiler.Build) ([]compiler.File, error) {
+// put emits a build's artefacts, writes them and prints the summary. Whoever waits for the report is shown
+// it first; show may be nil.
+func (c Compile) put(ctx context.Context, con console, b *compiler.Build, show func([]compiler.File)) error {
 	note, err := c.before(ctx, b)
 	if err != nil {
-		return nil, err
+		return err
+	}
+	if show != nil {
+		report, err := page.Emit(b)
+		if err != nil {
+			return failed("%v", err)
+		}
+		show(report)
 	}
 	files, err := targets.Emit(b, c.Only)
 	if err != nil {
-		return nil, failed("%v", err)
+		return failed("%v", err)
 	}
 	swap, err := write(ctx, c.Out, b.Spec.Name, files)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	text := summary(b, "report.txt has them all") + "\n" + written(c.Out, files) + note
 	for _, name := range swap.kept {
@@ -82,18 +90,18 @@ func (c Compile) put(ctx context.Context, con console, b *compiler.Build) ([]com
 	}
 	if _, err := con.out.Write([]byte(text)); err != nil {
 		swap.undo()
-		return nil, failed("the summary cannot be printed, and nothing was written: %v", reason(err))
+		return failed("the summary cannot be printed, and nothing was written: %v", reason(err))
 	}
 	if ctx.Err() != nil {
 		swap.undo()
-		return nil, errInterrupted
+		return errInterrupted
 	}
 	swap.sweep()
 	swap.done()
 	if !verify.Kept(b.Findings) {
-		return files, outcome{code: exitBroken}
+		return outcome{code: exitBroken}
 	}
-	return files, nil
+	return nil
 }
 
 // before gives a build the accepted result that its report compares with, found as check finds it. That none was

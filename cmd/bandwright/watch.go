@@ -15,9 +15,9 @@ import (
 	"bandwright/compiler/language"
 )
 
-// lookEvery is how often the files are looked at. A save is taken up when two looks agree, so
+// lookEvery is how often the files are looked at. A save is taken up when it looks the same after settled, so
 // that a file that is being written is not read.
-const lookEvery = 50 * time.Millisecond
+const lookEvery, settled = 20 * time.Millisecond, 10 * time.Millisecond
 
 // stamp is what shows that a file was saved.
 type stamp struct {
@@ -66,10 +66,14 @@ func (c Compile) watch(ctx context.Context, con console) error {
 		stand = d
 		fmt.Fprintf(con.out, "report.html is shown at %s on this machine only\n", d.url())
 	}
+	var show func([]compiler.File)
+	if stand != nil {
+		show = func(report []compiler.File) { stand.show(report, nil) }
+	}
 	names := []string{c.Spec}
 	for first := true; ; first = false {
 		seen := stamps(names)
-		files, inputs, told, err := c.again(ctx, con)
+		inputs, told, err := c.again(ctx, con, show)
 		if errors.Is(err, errInterrupted) {
 			return nil
 		}
@@ -93,7 +97,7 @@ func (c Compile) watch(ctx context.Context, con console) error {
 			}
 		}
 		if stand != nil {
-			stand.show(files, told)
+			stand.show(nil, told)
 		}
 		fmt.Fprintf(con.out, "watching %s\n", strings.Join(names, ", "))
 		if !saved(ctx, names, seen) {
@@ -102,20 +106,22 @@ func (c Compile) watch(ctx context.Context, con console) error {
 	}
 }
 
-// saved waits until a file differs from what was seen and two looks agree; false where ctx ends first.
+// saved waits until a file differs from what was seen and two looks at it agree; false where ctx ends first.
 func saved(ctx context.Context, names []string, seen map[string]stamp) bool {
-	before := seen
-	tick := time.NewTicker(lookEvery)
-	defer tick.Stop()
+	before, wait := seen, settled
 	for {
 		select {
 		case <-ctx.Done():
 			return false
-		case <-tick.C:
+		case <-time.After(wait):
 		}
 		now := stamps(names)
-		if !agree(now, restricted(seen, names)) && agree(now, before) {
-			return true
+		wait = lookEvery
+		if !agree(now, restricted(seen, names)) {
+			if agree(now, before) {
+				return true
+			}
+			wait = settled
 		}
 		before = now
 	}
@@ -132,10 +138,10 @@ func restricted(all map[string]stamp, names []string) map[string]stamp {
 
 // again compiles and writes once. The inputs are the files that the spec names, nil where it cannot be
 // read; what is told are its faults.
-func (c Compile) again(ctx context.Context, con console) (files []compiler.File, inputs, told []string, err error) {
+func (c Compile) again(ctx context.Context, con console, show func([]compiler.File)) (inputs, told []string, err error) {
 	src, err := read(ctx, c.Spec)
 	if err != nil {
-		return nil, nil, nil, err
+		return nil, nil, err
 	}
 	line := startProgress(con.err, "compiling "+c.Spec)
 	b, faults, err := awaited(line.in(ctx, ""), c.Spec, func(ctx context.Context) (*compiler.Build, []language.Fault, error) {
@@ -149,7 +155,7 @@ func (c Compile) again(ctx context.Context, con console) (files []compiler.File,
 		}
 	}
 	if err != nil {
-		return nil, nil, told, err
+		return nil, told, err
 	}
 	for name := range b.Inputs {
 		if fs.ValidPath(name) {
@@ -161,6 +167,5 @@ func (c Compile) again(ctx context.Context, con console) (files []compiler.File,
 		inputs = append(inputs, path)
 	}
 	slices.Sort(inputs)
-	files, err = c.put(ctx, con, b)
-	return files, append([]string{}, inputs...), told, err
+	return append([]string{}, inputs...), told, c.put(ctx, con, b, show)
 }

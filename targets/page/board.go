@@ -9,7 +9,6 @@ import (
 
 	"bandwright/compiler/board"
 	"bandwright/compiler/netlist"
-	"bandwright/compiler/picture"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 )
@@ -83,7 +82,7 @@ var outputsTemplate = parsed(`<div class="wide"><table><thead><tr><th>output</th
 
 // schematic is every sheet as a picture of its own.
 func (p *Paper) schematic() template.HTML {
-	sheets, err := picture.Sheets(p.Build)
+	sheets, err := p.sheets()
 	if err != nil { // a sheet that cannot be drawn is an error of the target that draws it
 		return ""
 	}

@@ -15,8 +15,10 @@ import (
 	"html/template"
 	"strconv"
 	"strings"
+	"sync"
 
 	"bandwright/compiler"
+	"bandwright/compiler/picture"
 	"bandwright/compiler/verify"
 )
 
@@ -69,7 +71,8 @@ type Paper struct {
 	owns   []packedOwn
 	lists  []string
 	listed map[string]int
-	since  *since // nil where nothing is compared with
+	since  *since                          // nil where nothing is compared with
+	sheets func() ([]picture.Sheet, error) // of the schematic
 }
 
 //go:embed look.css
@@ -143,7 +146,10 @@ func (v *pageView) render(p *Paper) ([]byte, error) {
 
 // Emit is report.html.
 func Emit(b *compiler.Build) ([]compiler.File, error) {
-	p := &Paper{Build: b, verdict: verify.VerdictOn(b.Findings)}
+	p := &Paper{Build: b, verdict: verify.VerdictOn(b.Findings), sheets: sync.OnceValues(func() ([]picture.Sheet, error) { return picture.Sheets(b) })}
+	if b.Board != nil {
+		go p.sheets() // drawn beside the rest
+	}
 	if err := p.compared(); err != nil {
 		return nil, err
 	}
