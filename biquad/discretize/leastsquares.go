@@ -1,6 +1,9 @@
 package discretize
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // leastSquares is the linear least-squares problem of one damped Newton step,
 // kept as rows rather than as normal equations: near-cancelling sections make
@@ -13,7 +16,7 @@ type leastSquares struct {
 	b    []float64 // work for the damped triangle, 2n rows
 	norm []float64 // column norms, for the damping
 	x    []float64
-	part []float64 // work for compress
+	part part // work for what adds parts
 }
 
 func newLeastSquares(n, rows int) *leastSquares {
@@ -25,63 +28,93 @@ func (s *leastSquares) clear() { s.a, s.m = s.a[:0], 0 }
 
 // add appends one row weight·J with right side y.
 func (s *leastSquares) add(row []float64, weight, y float64) {
-	for _, x := range row[:s.n] {
-		s.a = append(s.a, weight*x)
+	out := s.append()
+	for k, x := range row[:s.n] {
+		out[k] = weight * x
 	}
-	s.a = append(s.a, y)
-	s.m++
+	out[s.n] = y
 }
 
-// compress replaces the rows from the given one on, which are zero outside the
-// columns lo to hi and, where last is set, the last one, by a triangle of as
-// many rows at most. Rows of one part of a model are compressed before they
+// append is a row more, to be filled in.
+func (s *leastSquares) append() []float64 {
+	from := len(s.a)
+	s.a = slices.Grow(s.a, s.n+1)[:from+s.n+1]
+	s.m++
+	return s.a[from:]
+}
+
+// columns are those in which a row may be other than zero: from lo to hi and, where last
+// is set, the last one.
+type columns struct {
+	lo, hi int
+	last   bool
+}
+
+// count is how many columns they are.
+func (at columns) count() int {
+	if at.last {
+		return at.hi - at.lo + 1
+	}
+	return at.hi - at.lo
+}
+
+// part is rows of one part of a model, in some columns: they are compressed before they
 // meet those that join the parts.
-func (s *leastSquares) compress(from, lo, hi int, last bool) {
-	w, k := s.n+1, hi-lo
-	tail := s.n // the columns kept behind hi: the right side, or the last too
-	if last {
-		tail--
+type part struct {
+	columns
+	rows []float64
+}
+
+func (p *part) begin(at columns) { p.columns, p.rows = at, p.rows[:0] }
+
+// add appends one row weight·J with right side y.
+func (p *part) add(row []float64, weight, y float64) {
+	k, from := p.count(), len(p.rows)
+	p.rows = slices.Grow(p.rows, k+1)[:from+k+1]
+	out := p.rows[from:]
+	for i, x := range row[p.lo:p.hi] {
+		out[i] = weight * x
 	}
-	k += s.n - tail
-	m := s.m - from
-	if m <= k {
-		return
+	if p.last {
+		out[k-1] = weight * row[len(row)-1]
 	}
-	if cap(s.part) < m*(k+1) {
-		s.part = make([]float64, m*(k+1))
+	out[k] = y
+}
+
+// addPart appends the rows of a part, where they are more than its columns as a triangle.
+func (s *leastSquares) addPart(p *part) {
+	k := p.count()
+	m := len(p.rows) / (k + 1)
+	if m > k {
+		triangulate(p.rows, m, k, k+1)
+		m = k
 	}
-	part := s.part[:m*(k+1)]
-	for i := 0; i < m; i++ {
-		row := s.a[(from+i)*w : (from+i+1)*w]
-		copy(part[i*(k+1):], row[lo:hi])
-		copy(part[i*(k+1)+hi-lo:], row[tail:])
+	for i := range m {
+		row, out := p.rows[i*(k+1):(i+1)*(k+1)], s.append()
+		clear(out)
+		copy(out[p.lo:p.hi], row)
+		if p.last {
+			out[s.n-1] = row[k-1]
+		}
+		out[s.n] = row[k]
 	}
-	triangulate(part, m, k, k+1)
-	for i := 0; i < k; i++ {
-		row := s.a[(from+i)*w : (from+i+1)*w]
-		copy(row[lo:hi], part[i*(k+1):])
-		copy(row[tail:], part[i*(k+1)+hi-lo:(i+1)*(k+1)])
-	}
-	s.m = from + k
-	s.a = s.a[:s.m*w]
 }
 
 // factor turns the rows into a triangle by Householder's reflections (Golub
 // and Van Loan, Matrix Computations, section 5.2).
 func (s *leastSquares) factor() {
 	w := s.n + 1
-	for k := range s.norm {
-		sum := 0.0
-		for i := 0; i < s.m; i++ {
-			x := s.a[i*w+k]
-			sum += x * x
+	clear(s.norm)
+	for i := range s.m { // row by row, as they lie in memory
+		for k, x := range s.a[i*w : i*w+s.n] {
+			s.norm[k] += x * x
 		}
+	}
+	for k, sum := range s.norm {
 		s.norm[k] = math.Sqrt(sum)
 	}
 	triangulate(s.a, s.m, s.n, w)
-	for i := range s.r {
-		s.r[i] = 0
-	}
+	clear(s.r)
 	for i := 0; i < s.n && i < s.m; i++ {
 		copy(s.r[i*w+i:(i+1)*w], s.a[i*w+i:(i+1)*w])
 	}
@@ -91,9 +124,7 @@ func (s *leastSquares) factor() {
 // column norms. It reports whether the step is finite.
 func (s *leastSquares) solve(lambda float64) bool {
 	n, w := s.n, s.n+1
-	for i := range s.b {
-		s.b[i] = 0
-	}
+	clear(s.b)
 	copy(s.b, s.r[:n*w])
 	root := math.Sqrt(lambda)
 	for i := 0; i < n; i++ {
@@ -121,11 +152,13 @@ func (s *leastSquares) solve(lambda float64) bool {
 // solve, in place: RᵀR·x = y.
 func (s *leastSquares) again(y []float64) {
 	n, w := s.n, s.n+1
-	for i := 0; i < n; i++ {
-		for k := 0; k < i; k++ {
-			y[i] -= s.b[k*w+i] * y[k]
+	for k := 0; k < n; k++ { // row by row, as they lie in memory
+		row := s.b[k*w : k*w+n]
+		v := y[k] / row[k]
+		y[k] = v
+		for i := k + 1; i < n; i++ {
+			y[i] -= row[i] * v
 		}
-		y[i] /= s.b[i*w+i]
 	}
 	for i := n - 1; i >= 0; i-- {
 		for k := i + 1; k < n; k++ {

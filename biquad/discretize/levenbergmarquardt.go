@@ -20,6 +20,9 @@ type problem interface {
 	// m.size() derivatives each. An infinite error says that the model is not
 	// realisable.
 	errors(m model, e, rows []float64)
+	// within are the columns, of n, in which the derivatives of error i may be other than
+	// zero.
+	within(i, n int) columns
 	// load adds the weighted rows to the system.
 	load(s *leastSquares, e, rows, weight, right []float64)
 }
@@ -155,13 +158,20 @@ func (f *fitter) bend() {
 		if w == 0 {
 			continue
 		}
-		row, slope := f.rows[i*n:(i+1)*n], 0.0
-		for k, d := range row {
-			slope += d * x[k]
+		row, at, slope := f.rows[i*n:(i+1)*n], f.of.within(i, n), 0.0
+		y, sum := x[at.lo:at.hi], right[at.lo:at.hi]
+		for k, d := range row[at.lo:at.hi] {
+			slope += d * y[k]
+		}
+		if at.last {
+			slope += row[n-1] * x[n-1]
 		}
 		c := -w * w * 2 / h * ((f.t[i]-f.e[i])/h - slope)
-		for k, d := range row {
-			right[k] += c * d
+		for k, d := range row[at.lo:at.hi] {
+			sum[k] += c * d
+		}
+		if at.last {
+			right[n-1] += c * row[n-1]
 		}
 	}
 	f.sys.again(right)

@@ -222,12 +222,18 @@ func TestLeastSquaresStep(t *testing.T) {
 			for k, x := range r {
 				y += x * want[k]
 			}
-			s.add(r, 1+float64(i), y*(1+float64(i)))
-			switch {
-			case compress && i == 2: // nothing in the last column
-				s.compress(0, 0, 2, false)
-			case compress && i == len(rows)-1: // nothing between the first and the last
-				s.compress(s.m-4, 0, 1, true)
+			add := s.add
+			if compress && (i <= 2 || i >= len(rows)-4) {
+				add = s.part.add
+			}
+			if i == 0 { // nothing in the last column
+				s.part.begin(columns{0, 2, false})
+			} else if i == len(rows)-4 { // nothing between the first and the last
+				s.part.begin(columns{0, 1, true})
+			}
+			add(r, 1+float64(i), y*(1+float64(i)))
+			if compress && (i == 2 || i == len(rows)-1) {
+				s.addPart(&s.part)
 			}
 		}
 		if compress && s.m != 6 {

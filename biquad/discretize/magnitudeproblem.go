@@ -27,6 +27,8 @@ func (ls levels) errors(m model, dst, rows []float64) {
 	}
 }
 
+func (ls levels) within(_, n int) columns { return columns{0, n, false} }
+
 func (ls levels) load(s *leastSquares, _, rows, weight, right []float64) {
 	for i, w := range weight {
 		if w != 0 {

@@ -35,6 +35,7 @@ type systemProblem struct {
 	weigh  weights
 	off    []int // errors before each way's, then the shared ones
 	span   []int // parameters before each way's
+	where  []columns
 	total  int
 }
 
@@ -185,7 +186,7 @@ func (s *systemProblem) count() int { return s.total }
 func (s *systemProblem) errors(m model, e, rows []float64) {
 	c := m.(*systemModel)
 	n, k := c.n, len(c.ways)
-	clear(rows)
+	// What is zero in a row stays so: see reaches. All else is written anew.
 	for i, w := range c.ways {
 		for j, p := range s.ways[i] {
 			at := s.off[i] + j
@@ -281,6 +282,9 @@ func (s *systemProblem) sumErrors(r *responses) {
 	level, phase := &r.e[k-1], &r.e[k]
 	if r.sum == 0 || r.ideal == 0 {
 		*level, *phase = 0, 0
+		if r.re != nil {
+			clear(r.row(k - 1)[:2*r.n])
+		}
 		return
 	}
 	fs := s.weigh.sum * math.Min(1, 2*r.clarity) * biquad.DBPerNeper
@@ -326,29 +330,54 @@ func angle(a, b complex128) float64 {
 	return math.Atan2(imag(z), real(z))
 }
 
+// reaches finds in which columns the derivatives of each error are, for models whose ways
+// have their parameters from the given ones on.
+func (s *systemProblem) reaches(off []int) {
+	k := len(s.ways)
+	s.span, s.where = off, make([]columns, s.total)
+	own := func(i int, last bool) columns { return columns{off[i], off[i+1], last} }
+	for i := range s.ways {
+		for at := s.off[i]; at < s.off[i+1]; at++ {
+			s.where[at] = own(i, false)
+		}
+	}
+	for q := range s.shared {
+		at := s.where[s.off[k]+q*s.perJunction():]
+		for r := range k - 1 {
+			at[r] = columns{off[r], off[r+2], false}
+		}
+		at[k-1], at[k] = columns{0, off[k] + 1, false}, columns{0, off[k] + 1, false}
+		for i := range k {
+			at[k+1+i] = own(i, true)
+		}
+	}
+}
+
+func (s *systemProblem) within(i, _ int) columns { return s.where[i] }
+
 // load compresses each way's own rows, and each pair's, before they meet.
 func (s *systemProblem) load(sys *leastSquares, _, rows, weight, right []float64) {
 	n, k, every := sys.n, len(s.ways), s.perJunction()
-	add := func(from, step, to int) {
-		for at := from; at < to; at += step {
+	add := func(to func(row []float64, weight, y float64), from, step, end int) {
+		for at := from; at < end; at += step {
 			if weight[at] != 0 {
-				sys.add(rows[at*n:(at+1)*n], weight[at], right[at])
+				to(rows[at*n:(at+1)*n], weight[at], right[at])
 			}
 		}
 	}
-	for i := range s.ways {
-		from := sys.m
-		add(s.off[i], 1, s.off[i+1])
-		sys.compress(from, s.span[i], s.span[i+1], false)
-		from = sys.m
-		add(s.off[k]+k+1+i, every, s.total)
-		sys.compress(from, s.span[i], s.span[i+1], true)
+	compressed := func(from, step, end int) {
+		sys.part.begin(s.where[from])
+		add(sys.part.add, from, step, end)
+		sys.addPart(&sys.part)
 	}
-	for r := 0; r <= k; r++ { // the pairs, then the sum's level and phase
-		from := sys.m
-		add(s.off[k]+r, every, s.total)
-		if r < k-1 {
-			sys.compress(from, s.span[r], s.span[r+2], false)
-		}
+	for i := range s.ways {
+		compressed(s.off[i], 1, s.off[i+1])
+		compressed(s.off[k]+k+1+i, every, s.total)
+	}
+	for r := range k - 1 {
+		compressed(s.off[k]+r, every, s.total)
+	}
+	for r := k - 1; r <= k; r++ { // the sum's level and phase
+		add(sys.add, s.off[k]+r, every, s.total)
 	}
 }

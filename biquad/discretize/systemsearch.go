@@ -295,7 +295,7 @@ func (s *systemProblem) begin(st place, ways []*wayStart) *systemModel {
 // fitterOf is a fit that starts at a model.
 func (s *systemProblem) fitterOf(c *systemModel) *fitter {
 	own := *s
-	own.span = c.off
+	own.reaches(c.off)
 	least := make([]float64, len(c.ways))
 	for i, v := range c.ways {
 		least[i] = leastMargin * v.margin()
