@@ -35,13 +35,15 @@ type Target struct {
 	// Index makes the file that lists the others, and is always made.
 	Emit  func(*compiler.Build) ([]compiler.File, error)
 	Index func(b *compiler.Build, made []compiler.File) (compiler.File, error)
+
+	takes int // some hundredths of a second of one processor; 0 of less than two
 }
 
 // All is every target, in the order that files are made. The index is last.
 var All = []Target{
 	{Name: "cheader", Group: "cheader", Emit: cheader.Emit,
 		Doc: "C headers for firmware, one a number format: tables, filters, settings"},
-	{Name: "selfcheck", Group: "cheader", Emit: selfcheck.Emit,
+	{Name: "selfcheck", Group: "cheader", Emit: selfcheck.Emit, takes: 2,
 		Doc: "NAME_FORMAT_selftest.c, run on the target: whether the filters compute there what the simulation does"},
 	{Name: "layout", Group: "layout", Emit: layout.Emit,
 		Doc: "NAME_LAYOUT.h, .txt or .bin, coefficients for engines that are not ours, one a layout of the spec"},
@@ -49,17 +51,17 @@ var All = []Target{
 		Doc: "board/NAME.cir, the board as a SPICE netlist with settings as parameters"},
 	{Name: "parts", Group: "board", Emit: parts.Emit,
 		Doc: "board/NAME_parts.csv, what to buy for the board"},
-	{Name: "limits", Group: "board", Emit: limits.Emit,
+	{Name: "limits", Group: "board", Emit: limits.Emit, takes: 20,
 		Doc: "board/NAME_limits.csv, the test of every finished board: level, phase, DC and noise limits"},
 	{Name: "stages", Group: "board", Emit: stages.Emit,
 		Doc: "board/NAME_stages.csv, bring-up: gain, volts and DC of each stage at its own frequency"},
 	{Name: "schematic", Group: "board", Emit: schematic.Emit,
 		Doc: "board/NAME_SHEET.svg, the schematic: the input with the common stages, every way, the supply"},
-	{Name: "kicad", Group: "board", Emit: kicad.Emit,
+	{Name: "kicad", Group: "board", Emit: kicad.Emit, takes: 2,
 		Doc: "board/NAME.kicad_sch with a file for each sheet, the schematic to lay out and simulate"},
 	{Name: "report", Group: "report", Emit: report.Emit,
 		Doc: "report.txt, the error report for people"},
-	{Name: "page", Group: "report", Emit: page.Emit,
+	{Name: "page", Group: "report", Emit: page.Emit, takes: 10,
 		Doc: "report.html, the error report to look at, in one file"},
 	{Name: "json", Group: "json", Index: json.Emit,
 		Doc: "NAME.json for machines: every coefficient and figure, and the SHA-256 of the other files; always written"},
@@ -93,7 +95,9 @@ func Emit(b *compiler.Build, groups []string) ([]compiler.File, error) {
 	}
 	wanted := func(t Target) bool { return t.Index == nil && (len(groups) == 0 || slices.Contains(groups, t.Group)) }
 	made := make([][]compiler.File, len(All))
-	err := parallel.Try(len(All), func(i int) (err error) {
+	begin := longestFirst()
+	err := parallel.Try(len(All), func(n int) (err error) {
+		i := begin[n]
 		if t := All[i]; wanted(t) {
 			if made[i], err = t.Emit(b); err != nil {
 				return fmt.Errorf("target %s: %w", t.Name, err)
@@ -117,4 +121,15 @@ func Emit(b *compiler.Build, groups []string) ([]compiler.File, error) {
 		}
 	}
 	return files, nil
+}
+
+// longestFirst are the targets by index in the order in which they are begun: those that take
+// long and end in work for one processor first, so that the others are made beside them.
+func longestFirst() []int {
+	out := make([]int, len(All))
+	for i := range out {
+		out[i] = i
+	}
+	slices.SortStableFunc(out, func(a, b int) int { return All[b].takes - All[a].takes })
+	return out
 }

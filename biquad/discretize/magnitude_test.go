@@ -284,6 +284,8 @@ func (valley) errors(m model, e, rows []float64) {
 	}
 }
 
+func (valley) within(_, n int) columns { return columns{0, n, false} }
+
 func (valley) load(s *leastSquares, _, rows, weight, right []float64) {
 	for i, w := range weight {
 		if w != 0 {

@@ -28,9 +28,6 @@ func (e *extreme) see(r float64, at int32, in int) {
 	}
 }
 
-// inside tells that a ratio is no new extreme.
-func (e *extreme) inside(r float64) bool { return r <= e.most && r >= e.least }
-
 // reach is the greatest deviation of a row of one board: signed, dB, with the
 // indices of its frequency and of its variant or combination.
 type reach struct {
@@ -108,10 +105,13 @@ func (j *judge) takeWays(u *Unit, m *meter) {
 		for n := range j.ideal[k] {
 			t, h := &j.ideal[k][n], u.Way(k, n)
 			r, e := m.ways[k][n], &m.extremes[k]
-			for i, at := range t.at {
-				r[i] = biquad.Power(h[at]) * t.inverse[i]
-				if !e.inside(r[i]) {
-					e.see(r[i], at, n)
+			inverse, most, least := t.inverse[:len(r)], e.most, e.least
+			for i, at := range t.at[:len(r)] {
+				v := biquad.Power(h[at]) * inverse[i]
+				r[i] = v
+				if !(v <= most && v >= least) {
+					e.see(v, at, n)
+					most, least = e.most, e.least
 				}
 			}
 		}
@@ -167,12 +167,13 @@ func added(dst, a, b []complex128) {
 
 // ofSum puts the ratios of the sum of two responses, and takes them into account.
 func (e *extreme) ofSum(dst []float64, a, b []complex128, t *target, in int) {
-	inverse := t.inverse[:len(dst)]
+	inverse, most, least := t.inverse[:len(dst)], e.most, e.least
 	for i, at := range t.at[:len(dst)] {
 		r := biquad.Power(a[at]+b[at]) * inverse[i]
 		dst[i] = r
-		if !e.inside(r) {
+		if !(r <= most && r >= least) {
 			e.see(r, at, in)
+			most, least = e.most, e.least
 		}
 	}
 }
@@ -183,9 +184,11 @@ func (j *judge) apart(a, b *meter, row int, trimmed bool) reach {
 	e := unseen
 	take := func(x, y []float64, t *target, in int) {
 		y = y[:len(x)]
+		most, least := e.most, e.least
 		for i, v := range x {
-			if w := y[i]; !(v <= e.most*w && v >= e.least*w) {
+			if w := y[i]; !(v <= most*w && v >= least*w) {
 				e.see(v/w, t.at[i], in)
+				most, least = e.most, e.least
 			}
 		}
 	}

@@ -68,9 +68,13 @@ type expanded struct {
 // product is a product of stages' transfer functions, without what is the same at
 // nominal values: powers of s that stand alone.
 type product struct {
-	gain        float64
-	top, bottom []expanded
+	gain         float64
+	top, bottom  []expanded
+	above, below column
 }
+
+// column is numbers over frequency, real and imaginary parts apart.
+type column struct{ re, im []float64 }
 
 func (x *product) clear() { x.gain, x.top, x.bottom = 1, x.top[:0], x.bottom[:0] }
 
@@ -113,27 +117,54 @@ func multiplied(list []expanded, p []float64, scale float64) []expanded {
 	return list
 }
 
-// at is the value at s = jw, for w and w².
-func (x *expanded) at(w, ww float64) (re, im float64) {
-	c := &x.c
-	return c[0] - ww*(c[2]-ww*(c[4]-ww*(c[6]-ww*c[8]))), w * (c[1] - ww*(c[3]-ww*(c[5]-ww*c[7])))
+// put puts the value at s = jw, times a factor or times what is there, for the w of a list.
+// What depends on the degree alone stands outside of the loop: a batch spends a good part of
+// its time here.
+func (x *expanded) put(to *column, omega []float64, factor float64, first bool) {
+	c0, c1, c2, c3, c4 := x.c[0], x.c[1], x.c[2], x.c[3], x.c[4]
+	c5, c6, c7, c8 := x.c[5], x.c[6], x.c[7], x.c[8]
+	re, im := to.re[:len(omega)], to.im[:len(omega)]
+	low := x.degree <= 4
+	for i, w := range omega {
+		ww := w * w
+		var a, b float64
+		if low {
+			a, b = c0-ww*(c2-ww*c4), w*(c1-ww*c3)
+		} else {
+			a, b = c0-ww*(c2-ww*(c4-ww*(c6-ww*c8))), w*(c1-ww*(c3-ww*(c5-ww*c7)))
+		}
+		if first {
+			re[i], im[i] = factor*a, factor*b
+		} else {
+			re[i], im[i] = re[i]*a-im[i]*b, re[i]*b+im[i]*a
+		}
+	}
+}
+
+// of puts a product of some of them, times a factor.
+func (to *column) of(list []expanded, omega []float64, factor float64) {
+	if n := len(omega); len(to.re) < n {
+		to.re, to.im = make([]float64, n), make([]float64, n)
+	}
+	if len(list) == 0 {
+		for i := range omega {
+			to.re[i], to.im[i] = factor, 0
+		}
+	}
+	for k := range list {
+		list[k].put(to, omega, factor, k == 0)
+	}
 }
 
 // over puts the product at angular frequencies.
 func (x *product) over(dst []complex128, omega []float64) {
 	omega = omega[:len(dst)]
+	x.above.of(x.top, omega, x.gain)
+	x.below.of(x.bottom, omega, 1)
+	above, below := x.above.re[:len(dst)], x.below.re[:len(dst)]
+	aside, beside := x.above.im[:len(dst)], x.below.im[:len(dst)]
 	for i := range dst {
-		w := omega[i]
-		ww := w * w
-		nr, ni, dr, di := x.gain, 0.0, 1.0, 0.0
-		for k := range x.top {
-			re, im := x.top[k].at(w, ww)
-			nr, ni = nr*re-ni*im, nr*im+ni*re
-		}
-		for k := range x.bottom {
-			re, im := x.bottom[k].at(w, ww)
-			dr, di = dr*re-di*im, dr*im+di*re
-		}
+		nr, ni, dr, di := above[i], aside[i], below[i], beside[i]
 		inv := 1 / (dr*dr + di*di)
 		dst[i] = complex((nr*dr+ni*di)*inv, (ni*dr-nr*di)*inv)
 	}

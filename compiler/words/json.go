@@ -28,109 +28,137 @@ func (style JSON) LayOut(src []byte) []byte {
 	if json.Compact(&compact, src) != nil {
 		return src
 	}
-	l := layout{JSON: style}
-	l.value(compact.Bytes(), 0, unpacked)
-	return l.out.Bytes()
+	whole, _ := parse(compact.Bytes(), 0)
+	l := layout{JSON: style, out: make([]byte, 0, 2*len(src))}
+	l.value(&whole, 0, unpacked)
+	return l.out
 }
 
 type layout struct {
 	JSON
-	out bytes.Buffer
+	out []byte
+}
+
+// node is a value of compact JSON. It is taken apart once, with its length on one line, as
+// every level above asks for that.
+type node struct {
+	key, scalar []byte // key with its quotes, nil in a list; scalar nil of a list or object
+	first       byte   // of the value
+	of          []node
+	length      int // on one line, without the key
+}
+
+// parse is the value that starts at at, and where it ends.
+func parse(src []byte, at int) (node, int) {
+	n := node{first: src[at], length: 2}
+	if n.first != '[' && n.first != '{' {
+		end := skip(src, at)
+		n.scalar = src[at:end]
+		if string(n.scalar) == "-0" {
+			n.scalar = n.scalar[1:]
+		}
+		n.length = len(n.scalar)
+		return n, end
+	}
+	for at++; src[at] != ']' && src[at] != '}'; {
+		var key []byte
+		if n.first == '{' {
+			end := skip(src, at)
+			key, at = src[at:end], end+1
+		}
+		var x node
+		x, at = parse(src, at)
+		if x.key = key; key != nil {
+			n.length += len(key) + len(": ")
+		}
+		if n.length += x.length; len(n.of) > 0 {
+			n.length += len(", ")
+		}
+		n.of = append(n.of, x)
+		if src[at] == ',' {
+			at++
+		}
+	}
+	return n, at + 1
+}
+
+// closing is the bracket that ends a list or an object.
+func (n *node) closing() byte { return n.first + 2 } // of "[]" and "{}"
+
+// has reports whether an entry's value begins with one of some bytes.
+func (n *node) has(first string) bool {
+	return slices.ContainsFunc(n.of, func(x node) bool { return strings.IndexByte(first, x.first) >= 0 })
 }
 
 // unpacked is the number of levels that break of what is not packed.
 const unpacked = -1
 
-// value writes a compact value that starts in column indent, of which so many
-// levels break.
-func (l *layout) value(src []byte, indent, levels int) {
-	list := entries(src)
-	of := func(first string) func(entry) bool {
-		return func(e entry) bool { return strings.IndexByte(first, e.value[0]) >= 0 }
-	}
-	open := l.Tables && src[0] == '{' && slices.ContainsFunc(list, of("{"))
-	if one := oneLine(src); levels == 0 || len(list) == 0 || indent+len(one) <= l.Width && !open {
-		l.out.Write(one)
+// value writes a value that starts in column indent, of which so many levels break.
+func (l *layout) value(n *node, indent, levels int) {
+	open := l.Tables && n.first == '{' && n.has("{")
+	if levels == 0 || len(n.of) == 0 || indent+n.length <= l.Width && !open {
+		l.oneLine(n)
 		return
 	}
 	apart := `[{"`
 	if l.Tables {
 		apart = `[{`
 	}
-	fill := src[0] == '[' && !slices.ContainsFunc(list, of(apart))
+	fill := n.first == '[' && !n.has(apart)
 	column := l.Width
-	l.out.WriteByte(src[0])
-	for i, e := range list {
+	l.out = append(l.out, n.first)
+	for i := range n.of {
+		e := &n.of[i]
 		if i > 0 {
-			l.out.WriteByte(',')
+			l.out = append(l.out, ',')
 		}
 		if fill {
-			one := oneLine(e.value)
-			if column += len(", ") + len(one); column < l.Width {
-				l.out.WriteByte(' ')
-				l.out.Write(one)
+			if column += len(", ") + e.length; column < l.Width {
+				l.out = append(l.out, ' ')
+				l.oneLine(e)
 				continue
 			}
-			column = indent + l.Indent + len(one)
+			column = indent + l.Indent + e.length
 		}
 		l.line(indent + l.Indent)
 		if e.key != nil {
-			l.out.Write(e.key)
-			l.out.WriteString(": ")
+			l.out = append(append(l.out, e.key...), ": "...)
 		}
 		below := max(levels-1, unpacked)
 		if n, packed := l.Packed[strings.Trim(string(e.key), `"`)]; packed && indent == 0 {
 			below = n
 		}
-		l.value(e.value, indent+l.Indent, below)
+		l.value(e, indent+l.Indent, below)
 	}
 	l.line(indent)
-	l.out.WriteByte(src[len(src)-1])
+	l.out = append(l.out, n.closing())
 }
 
-func (l *layout) line(indent int) { l.out.WriteString("\n" + strings.Repeat(" ", indent)) }
-
-// entry is one of a list, whose key is nil, or of an object.
-type entry struct{ key, value []byte }
-
-// entries are those of a compact value, none of a scalar.
-func entries(src []byte) (out []entry) {
-	if src[0] != '[' && src[0] != '{' {
-		return nil
+func (l *layout) line(indent int) {
+	l.out = append(l.out, '\n')
+	for range indent {
+		l.out = append(l.out, ' ')
 	}
-	for at := 1; at < len(src)-1; at++ { // over the comma
-		var e entry
-		if src[0] == '{' {
-			end := skip(src, at)
-			e.key, at = src[at:end], end+1
-		}
-		end := skip(src, at)
-		e.value, at = src[at:end], end
-		out = append(out, e)
-	}
-	return out
 }
 
-// oneLine is a compact value with a space behind every colon and comma.
-func oneLine(src []byte) []byte {
-	list := entries(src)
-	if list == nil {
-		if string(src) == "-0" {
-			return src[1:]
-		}
-		return src
+// oneLine writes a value with a space behind every colon and comma.
+func (l *layout) oneLine(n *node) {
+	if n.scalar != nil {
+		l.out = append(l.out, n.scalar...)
+		return
 	}
-	out := []byte{src[0]}
-	for i, e := range list {
+	l.out = append(l.out, n.first)
+	for i := range n.of {
+		e := &n.of[i]
 		if i > 0 {
-			out = append(out, ", "...)
+			l.out = append(l.out, ", "...)
 		}
 		if e.key != nil {
-			out = append(append(out, e.key...), ": "...)
+			l.out = append(append(l.out, e.key...), ": "...)
 		}
-		out = append(out, oneLine(e.value)...)
+		l.oneLine(e)
 	}
-	return append(out, src[len(src)-1])
+	l.out = append(l.out, n.closing())
 }
 
 // skip is the end of the value that starts at at.
