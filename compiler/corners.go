@@ -13,16 +13,19 @@ import (
 type Corners struct {
 	Lower, Upper string
 	NowHz        float64 // of the spec
-	// LeastHz is the lowest corner of the spec's high-pass with which the upper way's cones stay
-	// within LimitM, LevelDB re full scale, in the default settings; below it they pass it first
-	// at WorstHz. 0 where it is not known or not needed, +Inf where no corner does.
-	LeastHz, WorstHz, LimitM, LevelDB float64
-	KnowsExcursion                    bool
+	// LevelDB is the level re full scale that cones have to hold, in every setting.
+	LevelDB float64
+	// Above is what the upper way's cones allow with the spec's high-pass: HoldsHz is its lowest
+	// corner. Below is what the lower way's allow with the spec's low-pass: its highest corner.
+	Above, Below Travel
 	// Alike are where the patterns of both ways differ by no more than WithinDB, from and to, and
 	// beyond each end at which angle (degrees) they do not; none where a pattern is not known.
 	Alike        []Alike
 	WithinDB     float64
 	KnowsPattern bool
+	// BeamsHz and EightToHz are where the lower way begins to beam and where it leaves its figure
+	// of eight, as a dipole; 0 where that is not known, or there is none.
+	BeamsHz, EightToHz float64
 	// Ranges are what is left: from and to.
 	Ranges [][2]float64
 }
@@ -30,6 +33,17 @@ type Corners struct {
 // Alike is a range in which two ways have nearly the same pattern. FromDegrees and ToDegrees
 // are where they part beyond its ends, 0 at the end of what was looked at.
 type Alike struct{ FromHz, ToHz, FromDegrees, ToDegrees float64 }
+
+// Travel is how a crossover's corner bears on the excursion of one of its ways.
+type Travel struct {
+	Known  bool
+	LimitM float64
+	// HoldsHz is the corner at which the limit is reached, WorstHz where the cones pass it beyond that.
+	// Any: they hold it with any corner; None: with none, of a low-pass not with that of the spec, as cones move
+	// most at the bottom of what a way is there for.
+	HoldsHz, WorstHz float64
+	Any, None        bool
+}
 
 const (
 	cornersLowHz, cornersHighHz = 20.0, 20e3
@@ -56,8 +70,17 @@ func (w *Wanted) Corners() (out []Corners) {
 		if l := w.Promises.Limit(&promise.Pattern); l.On {
 			c.WithinDB = l.Value
 		}
-		w.byExcursion(&c, x)
+		if l := w.Promises.Limit(&promise.Excursion); l.On {
+			c.LevelDB = l.Value
+		}
+		c.Above = w.travel(x.Upper, x.High, c.LevelDB, true)
+		c.Below = w.travel(x.Lower, x.Low, c.LevelDB, false)
 		w.byPattern(&c, x.Lower)
+		for _, p := range w.Acoustics.Patterns() {
+			if p.Way == lower.Name {
+				c.BeamsHz, c.EightToHz = p.BeamsHz, p.EightToHz
+			}
+		}
 		c.leave(max(first(lower.Source.Covers()), first(upper.Source.Covers())), min(second(lower.Source.Covers()), second(upper.Source.Covers())))
 		out = append(out, c)
 	}
@@ -67,56 +90,74 @@ func (w *Wanted) Corners() (out []Corners) {
 func first(a, _ float64) float64  { return a }
 func second(_, b float64) float64 { return b }
 
-// byExcursion finds the lowest corner that the upper way's cones hold out. Its excursion falls
-// everywhere as the corner rises.
-func (w *Wanted) byExcursion(c *Corners, x *language.Crossover) {
-	way := &w.Acoustics.Ways[x.Upper]
-	c.LimitM = way.LimitM()
-	at := x.High.Args.Get("at")
-	if c.LimitM <= 0 || !way.Known || at == nil {
-		return
+// travel finds how far the corner of a way's side of a crossover may go before its cones move further than
+// they may at so many dB re full scale, in any setting. Excursion falls everywhere as the corner of a
+// high-pass rises and as that of a low-pass falls.
+func (w *Wanted) travel(k int, side language.Filter, db float64, high bool) (t Travel) {
+	way := &w.Acoustics.Ways[k]
+	t.LimitM = way.LimitM()
+	key := side.Args.Get("at")
+	if t.LimitM <= 0 || !way.Known || key == nil {
+		return t
 	}
-	c.KnowsExcursion = true
-	if l := w.Promises.Limit(&promise.Excursion); l.On {
-		c.LevelDB = l.Value
-	}
-	hz := w.Acoustics.Hz
-	h := make([]complex128, len(hz))
-	combination := make(biquad.Combination, len(w.Settings))
-	biquad.OnAnalog(w.Prototype.Path(x.Upper), hz).Response(h, combination)
-	full := w.prototypeV()(combination) * biquad.FromDB(c.LevelDB)
-	moves := make([]float64, len(hz)) // without the crossover's high-pass
-	now := w.sideWith(x.High, at, at.Number)
-	for i, f := range hz {
-		side := math.Sqrt(biquad.Power(biquad.InSeries(now.Sections, 2*math.Pi*f)))
-		moves[i] = way.MovesM(f) * full * math.Sqrt(biquad.Power(h[i])) / side
-	}
+	t.Known = true
+	hz := biquad.Octaves(w.Acoustics.Hz[0], cornersHighHz, cornersPerOctave)
+	moves := w.movesWithout(hz, k, side, db)
 	most := func(corner float64) (m, at float64) {
-		side := w.sideWith(x.High, x.High.Args.Get("at"), corner)
+		with := w.sideWith(side, key, corner)
 		for i, f := range hz {
-			if v := moves[i] * math.Sqrt(biquad.Power(biquad.InSeries(side.Sections, 2*math.Pi*f))); v > m {
+			if v := moves[i] * math.Sqrt(biquad.Power(biquad.InSeries(with.Sections, 2*math.Pi*f))); v > m {
 				m, at = v, f
 			}
 		}
 		return m, at
 	}
-	low, high := cornersLowHz, cornersHighHz
-	if m, _ := most(low); m <= c.LimitM {
-		return
+	easy, hard := cornersHighHz, cornersLowHz // corners that move the cones least and most
+	if !high {
+		easy, hard = key.Number, cornersHighHz
 	}
-	if m, worst := most(high); m > c.LimitM {
-		c.LeastHz, c.WorstHz = math.Inf(1), worst
-		return
+	if m, _ := most(hard); m <= t.LimitM {
+		t.Any = true
+		return t
 	}
-	for high/low > 1.0005 {
-		if m, _ := most(math.Sqrt(low * high)); m > c.LimitM {
-			low = math.Sqrt(low * high)
+	if m, worst := most(easy); m > t.LimitM {
+		t.None, t.WorstHz = true, worst
+		return t
+	}
+	for math.Abs(math.Log(hard/easy)) > 5e-4 {
+		if m, _ := most(math.Sqrt(hard * easy)); m > t.LimitM {
+			hard = math.Sqrt(hard * easy)
 		} else {
-			high = math.Sqrt(low * high)
+			easy = math.Sqrt(hard * easy)
 		}
 	}
-	c.LeastHz = high
-	_, c.WorstHz = most(high)
+	t.HoldsHz = easy
+	_, t.WorstHz = most(hard)
+	return t
+}
+
+// movesWithout is how far a way's cones move (m, peak) at so many dB re full scale without one side of a crossover:
+// the most of any setting.
+func (w *Wanted) movesWithout(hz []float64, k int, side language.Filter, db float64) []float64 {
+	moves, h := make([]float64, len(hz)), make([]complex128, len(hz))
+	on := biquad.OnAnalog(w.Prototype.Path(k), hz)
+	full := w.prototypeV()
+	for _, c := range w.Subject().Cases() {
+		if c.Way != k || c.C == nil {
+			continue
+		}
+		on.Response(h, c.C)
+		v := full(c.C) * biquad.FromDB(db)
+		for i, x := range h {
+			moves[i] = math.Max(moves[i], v*math.Sqrt(biquad.Power(x)))
+		}
+	}
+	at := side.Args.Get("at")
+	now := w.sideWith(side, at, at.Number)
+	for i, f := range hz {
+		moves[i] *= w.Acoustics.Ways[k].MovesM(f) / math.Sqrt(biquad.Power(biquad.InSeries(now.Sections, 2*math.Pi*f)))
+	}
+	return moves
 }
 
 // sideWith is a side of a crossover with another corner.
@@ -153,7 +194,13 @@ func (w *Wanted) byPattern(c *Corners, lower int) {
 
 // leave works out what all bounds leave.
 func (c *Corners) leave(low, high float64) {
-	low, high = max(low, c.LeastHz, cornersLowHz), min(high, cornersHighHz)
+	low, high = max(low, c.Above.HoldsHz, cornersLowHz), min(high, cornersHighHz)
+	if c.Below.HoldsHz > 0 {
+		high = min(high, c.Below.HoldsHz)
+	}
+	if c.Above.None {
+		return
+	}
 	if !c.KnowsPattern {
 		if low < high {
 			c.Ranges = [][2]float64{{low, high}}

@@ -50,17 +50,8 @@ func cornersText(c compiler.Corners) string {
 		where = "nowhere"
 	}
 	say("", "%s and %s: %s; the spec has %s", c.Lower, c.Upper, where, words.Hz(c.NowHz))
-	limit := fmt.Sprintf("%s mm at %s dB re full scale", words.Short(c.LimitM*1e3), words.Exact(c.LevelDB))
-	switch {
-	case !c.KnowsExcursion:
-		say("  ", "excursion: nothing is known of %s (an `excursion` of its driver, an `amplifier`)", c.Upper)
-	case math.IsInf(c.LeastHz, 1):
-		say("  ", "excursion: %s passes %s with any corner, first at %s", c.Upper, limit, words.Hz(c.WorstHz))
-	case c.LeastHz == 0:
-		say("  ", "excursion: %s holds %s with any corner", c.Upper, limit)
-	default:
-		say("  ", "excursion: from %s, with the high-pass that the spec has; below that %s passes %s, first at %s", words.Hz(words.Round(c.LeastHz, 3)), c.Upper, limit, words.Hz(c.WorstHz))
-	}
+	say("  ", "excursion: %s", travelText(c.Upper, c.Above, c.LevelDB, "high-pass", "from", "below"))
+	say("  ", "excursion: %s", travelText(c.Lower, c.Below, c.LevelDB, "low-pass", "up to", "above"))
 	if !c.KnowsPattern {
 		say("  ", "pattern: not known off the axis of both")
 		return b.String()
@@ -78,5 +69,32 @@ func cornersText(c compiler.Corners) string {
 		}
 		say("  ", "%s", text)
 	}
+	var parts []string
+	if c.BeamsHz > 0 {
+		parts = append(parts, "begins to beam at "+words.Hz(words.Round(c.BeamsHz, 3)))
+	}
+	if c.EightToHz > 0 && !math.IsInf(c.EightToHz, 1) {
+		parts = append(parts, "leaves its figure of eight at "+words.Hz(words.Round(c.EightToHz, 3)))
+	}
+	if parts != nil {
+		say("  ", "%s %s", c.Lower, words.List(parts))
+	}
 	return b.String()
+}
+
+// travelText says how a corner bears on a way's excursion.
+func travelText(way string, t compiler.Travel, db float64, side, within, beyond string) string {
+	limit := fmt.Sprintf("%s mm at %s dB re full scale", words.Short(t.LimitM*1e3), words.Exact(db))
+	switch worst := words.Hz(words.Round(t.WorstHz, 3)); {
+	case !t.Known:
+		return fmt.Sprintf("nothing is known of %s (an `excursion` of its driver, an `amplifier`)", way)
+	case t.None && side == "low-pass":
+		return fmt.Sprintf("%s passes %s at %s with the corner that the spec has: a lower level or a high-pass mends that, no crossover", way, limit, worst)
+	case t.None:
+		return fmt.Sprintf("%s passes %s with any corner, first at %s", way, limit, worst)
+	case t.Any:
+		return fmt.Sprintf("%s holds %s with any corner", way, limit)
+	default:
+		return fmt.Sprintf("%s %s, with the %s that the spec has; %s that %s passes %s, first at %s", within, words.Hz(words.Round(t.HoldsHz, 3)), side, beyond, way, limit, worst)
+	}
 }

@@ -21,7 +21,7 @@ type Suggest struct {
 	Spec string `arg:"" name:"SPEC" help:"The spec, a YAML file."`
 	Way  string `arg:"" optional:"" name:"WAY" help:"The way that filters are wanted for."`
 
-	Corners bool `help:"Instead: where each crossover may lie, by the excursion of its upper way and the patterns of both."`
+	Corners bool `help:"Instead: where each crossover may lie, by the excursion and the patterns of both ways."`
 
 	Response string   `placeholder:"RESPONSE" help:"A measured response of the way's driver: Hz and dB as text, or an impulse response. The default is the spec's driver."`
 	Target   []string `sep:"none" placeholder:"FILTER" help:"What the way shall become, as a filter of a spec, such as \"high-pass: {family: LR, order: 4, at: 2 kHz}\"; may be given again. The default is flat, before the crossovers."`

@@ -90,7 +90,12 @@ func TestMinimumPhase(t *testing.T) {
 		"corner at the highest point": lowPass(20000, 0.6),
 		"steep, corners at both ends": product(highPass(25, 0.7071), highPass(25, 0.7071), lowPass(16000, 0.5), lowPass(18000, 0.9)),
 		"eighth-order":                product(highPass(900, 0.51), highPass(900, 0.6), highPass(900, 0.9), highPass(900, 2.56), lowPass(15000, 0.7)),
-		"coil and a resonance":        product(highPass(50, 0.5), lowPass(3000, 0.4), peak(6000, 4, 2)),
+		"coil and a resonance":        product(highPass(50, 0.5), lowPass(3000, 0.4), peak(7000, 4, 2)),
+		"resonance of Q 10 at 7 kHz":  product(highPass(50, 0.5), lowPass(3000, 0.4), peak(7000, 5, 2)),
+		"resonance of Q 10 at 9 kHz":  product(highPass(50, 0.5), lowPass(3000, 0.4), peak(9000, 5, 2)),
+		"resonance of Q 10 at 14 kHz": product(highPass(50, 0.5), lowPass(3000, 0.4), peak(14000, 5, 2)),
+		"low-pass of Q 10":            lowPass(9000, 10),
+		"resonance near the low end":  product(highPass(70, 0.7), peak(40, 5, 2)),
 	} {
 		for _, perOctave := range []int{24, 48} {
 			r := read(t, written(20, 20000, perOctave, h, nil))
@@ -114,7 +119,7 @@ func TestMinimumPhase(t *testing.T) {
 
 // Noise in the level turns the phase by about as much, and not further.
 func TestMinimumPhaseOfNoise(t *testing.T) {
-	for seed := range uint64(20) {
+	for seed := range uint64(30) {
 		chance := rand.New(rand.NewPCG(seed, 1))
 		h := product(highPass(60, 0.8), lowPass(12000, 0.7))
 		noisy := func(f float64) complex128 { return h(f) * complex(math.Pow(10, 0.1*chance.NormFloat64()/20), 0) }

@@ -61,28 +61,64 @@ func (m minimum) at(ln float64) float64 {
 	}
 }
 
-// refined has further points where those of a response are further apart than the grid's,
-// by cubics whose slopes at the points are those between their neighbours (E. Catmull, R. Rom,
-// 1974): of a level that is straight from point to point a sharp resonance has too little phase.
+// refined has further points where those of a response are further apart than the grid's, by cubics: of
+// a level that is straight from point to point a sharp resonance has too little phase.
 func refined(p []point) []point {
-	slope := func(i int) float64 {
-		a, b := p[max(i-1, 0)], p[min(i+1, len(p)-1)]
-		return (b.db - a.db) / (b.ln - a.ln)
-	}
 	out := []point{p[0]}
+	to := slope(p, 0)
 	for i := 1; i < len(p); i++ {
 		a, b := p[i-1], p[i]
-		wide := b.ln - a.ln
-		n := int(math.Ceil(wide / math.Ln2 * perOctave))
-		from, to := slope(i-1)*wide, slope(i)*wide
+		from := to
+		to = slope(p, i)
+		n := int(math.Ceil((b.ln - a.ln) / math.Ln2 * perOctave))
 		for k := 1; k < n; k++ {
 			t := float64(k) / float64(n)
-			rest := a.db + t*(b.db-a.db) + t*(1-t)*((1-t)*(from-(b.db-a.db))-t*(to-(b.db-a.db)))
-			out = append(out, point{ln: a.ln + t*wide, db: rest})
+			out = append(out, point{ln: a.ln + t*(b.ln-a.ln), db: cubic(a, b, from, to, t)})
 		}
 		out = append(out, b)
 	}
 	return out
+}
+
+// cubic is the level between two points with these slopes, at a part of the way.
+func cubic(a, b point, from, to, t float64) float64 {
+	wide, rise := b.ln-a.ln, b.db-a.db
+	return a.db + t*rise + t*(1-t)*((1-t)*(from*wide-rise)-t*(to*wide-rise))
+}
+
+// slope is that of the level at a point, dB a unit of ln f: of the polynomial through the two
+// neighbours on both sides, where these are about evenly spaced, else of the straight line between the next ones.
+func slope(p []point, i int) float64 {
+	if i >= 2 && i+2 < len(p) {
+		least, most := math.Inf(1), 0.0
+		for k := i - 1; k <= i+2; k++ {
+			d := p[k].ln - p[k-1].ln
+			least, most = math.Min(least, d), math.Max(most, d)
+		}
+		if most < 1.5*least {
+			return derivative(p[i-2:i+3], 2)
+		}
+	}
+	a, b := p[max(i-1, 0)], p[min(i+1, len(p)-1)]
+	return (b.db - a.db) / (b.ln - a.ln)
+}
+
+// derivative is that of the polynomial through points, at the i-th of them (J. L. Lagrange).
+func derivative(p []point, i int) float64 {
+	sum := 0.0
+	for k := range p {
+		if k == i {
+			continue
+		}
+		weight := 1 / (p[k].ln - p[i].ln) // how the k-th weighs in the slope, against the i-th
+		for j := range p {
+			if j != k && j != i {
+				weight *= (p[i].ln - p[j].ln) / (p[k].ln - p[j].ln)
+			}
+		}
+		sum += weight * (p[k].db - p[i].db)
+	}
+	return sum
 }
 
 // averaged is the level (nepers) at n+1 points of a grid: inside, its mean over a cell

@@ -189,7 +189,7 @@ func heard() promise.Air {
 	}
 	s := &acoustic.System{Hz: []float64{100}, Ways: []acoustic.Way{{Name: "low", Source: piston{}, Amplifier: acoustic.Amplifier{Known: true, Gain: 20, LimitV: 28, LimitA: 7}}}}
 	h := &acoustic.Heard{Realisation: "measured", Sum: some(0.5), Departures: []verify.Extreme{some(0.5)}, SumLowHz: 50, SumHighHz: 5000,
-		Ways: []acoustic.HeardWay{{Way: "low", Excursion: some(1e-4), Volts: some(1), Amperes: some(0.2)}},
+		Ways:    []acoustic.HeardWay{{Way: "low", Excursion: some(1e-4), Volts: some(1), Amperes: some(0.2)}},
 		Crossed: []acoustic.Crossed{{Meetings: acoustic.Meetings{{Lower: "low", Upper: "high", Hz: 2300}}}}}
 	return promise.Air{System: s, Heard: []*acoustic.Heard{h}}
 }
