@@ -65,6 +65,7 @@ func TestTablesReadBack(t *testing.T) {
 					continue
 				}
 				var want []number.Row
+				d.System = number.Arranged(d.System)
 				var shared []biquad.Slot[biquad.Digital]
 				for _, c := range cascades(d) {
 					for _, slot := range c.Slots {
