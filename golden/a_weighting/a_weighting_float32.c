@@ -317,42 +317,6 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_
     }
 }
 
-/* The same with one sample, section by section: x -> what is returned. */
-static float a_weighting_step_list(const a_weighting_section_words *table, const uint16_t *list,
-        a_weighting_memory *m, float in)
-{
-    A_WEIGHTING_AS_WRITTEN
-    float x = in;
-    unsigned int head = (unsigned int)*list >> A_WEIGHTING_HEAD;
-
-    while (head != 0u) {
-        const a_weighting_section_words *w = &table[*list & A_WEIGHTING_ROW];
-        unsigned int left = head >> 2;
-
-        do {
-            const float b0 = w->b0;
-            const float b1 = w->b1;
-            const float b2 = w->b2;
-            const float a1 = w->a1;
-            const float a2 = w->a2;
-            float p = m->p;
-            float q = m->q;
-            const float y = b0 * x + p;
-            p = p + ((q + b1 * x) - a1 * y);
-            q = (q + b2 * x) - a2 * y;
-            x = y;
-            m->p = p;
-            m->q = q;
-            w++;
-            m++;
-            left--;
-        } while (left != 0u);
-        list++;
-        head = (unsigned int)*list >> A_WEIGHTING_HEAD;
-    }
-    return x;
-}
-
 /* A cascade's gain: from -> to. */
 static A_WEIGHTING_NOINLINE void a_weighting_apply_gain(float gain, const float *from, float *to, int n)
 {
@@ -460,7 +424,7 @@ static void a_weighting_run_ways(const a_weighting_rate_entry *rate, a_weighting
     ch->open += ch->step * n;
 }
 
-/* One sample of a channel that is calm. */
+/* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
 static A_WEIGHTING_NOINLINE void a_weighting_step_channel(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
         float sample, float *const *out, int at)
 {
@@ -471,10 +435,41 @@ static A_WEIGHTING_NOINLINE void a_weighting_step_channel(const a_weighting_rate
 
     for (c = 0; c <= A_WEIGHTING_WAYS; c++) {
         const float gain = cascade->gain;
+        const uint16_t *list = &rate->lists[cascade->list];
+        a_weighting_memory *m = &ch->now[cascade->from];
         float x = now;
         x = gain * x;
-        x = a_weighting_step_list(rate->sections, &rate->lists[cascade->list],
-            &ch->now[cascade->from], x);
+        {
+            unsigned int word = *list;
+
+            while (word != 0u) {
+                const a_weighting_section_words *w = &rate->sections[word & A_WEIGHTING_ROW];
+                unsigned int left = word >> 14;
+                { /* delta */
+                    do {
+                        const float b0 = w->b0;
+                        const float b1 = w->b1;
+                        const float b2 = w->b2;
+                        const float a1 = w->a1;
+                        const float a2 = w->a2;
+                        float p = m->p;
+                        float q = m->q;
+
+                        const float y = b0 * x + p;
+                        p = p + ((q + b1 * x) - a1 * y);
+                        q = (q + b2 * x) - a2 * y;
+                        x = y;
+                        m->p = p;
+                        m->q = q;
+                        w++;
+                        m++;
+                        left--;
+                    } while (left != 0u);
+                }
+                list++;
+                word = *list;
+            }
+        }
         if (c == 0) {
             now = x;
         } else {
@@ -485,17 +480,25 @@ static A_WEIGHTING_NOINLINE void a_weighting_step_channel(const a_weighting_rate
 }
 
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
-static void a_weighting_run_channel(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
+static A_WEIGHTING_NOINLINE void a_weighting_run_block(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
         const float *in, float *const *out, int at, int n)
 {
     float now[A_WEIGHTING_TICK];
     int good;
-    if (n == 1 && ch->calm != 0u && (a_weighting_bits(in[0]) & A_WEIGHTING_SIZE) < A_WEIGHTING_GARBAGE) {
-        a_weighting_step_channel(rate, ch, in[0], out, at);
-        return;
-    }
+
     good = a_weighting_run_common(rate, ch, in, now, n);
     a_weighting_run_ways(rate, ch, now, good, out, at, n);
+}
+
+/* The same; one sample goes section by section. */
+static void a_weighting_step_or_block(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
+        const float *in, float *const *out, int at, int n)
+{
+    if (n == 1 && ch->calm != 0u && (a_weighting_bits(in[0]) & A_WEIGHTING_SIZE) < A_WEIGHTING_GARBAGE) {
+        a_weighting_step_channel(rate, ch, in[0], out, at);
+    } else {
+        a_weighting_run_block(rate, ch, in, out, at, n);
+    }
 }
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
@@ -682,7 +685,7 @@ int a_weighting_run(a_weighting_state *s, const float *const *in, float *const *
         int chunk = a_weighting_begin(s, n - done);
         int c;
         for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
-            a_weighting_run_channel(&a_weighting_rate_table[s->rate], &s->channel[c], &in[c][done],
+            a_weighting_step_or_block(&a_weighting_rate_table[s->rate], &s->channel[c], &in[c][done],
                 &out[c * A_WEIGHTING_WAYS], done, chunk);
         }
         s->count = (s->count + (uint32_t)chunk) % A_WEIGHTING_REST;
@@ -720,7 +723,7 @@ static int a_weighting_frames(a_weighting_state *s, const float *in, float *out,
                 from[i] = in != NULL ? in[k] : a_weighting_from_int32(in32[k]);
                 k += A_WEIGHTING_CHANNELS;
             }
-            a_weighting_run_channel(&a_weighting_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            a_weighting_step_or_block(&a_weighting_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
             for (w = 0; w < A_WEIGHTING_WAYS; w++) {
                 k = (done * A_WEIGHTING_CHANNELS + c) * A_WEIGHTING_WAYS + w;
                 for (i = 0; i < chunk; i++) {

@@ -593,50 +593,6 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
     }
 }
 
-/* The same with one sample, section by section: x -> what is returned. */
-static float bittern_step_list(const bittern_section_words *table, const uint16_t *list,
-        bittern_memory *m, float in)
-{
-    BITTERN_AS_WRITTEN
-    float x = in;
-    unsigned int head = (unsigned int)*list >> BITTERN_HEAD;
-
-    while (head != 0u) {
-        const bittern_section_words *w = &table[*list & BITTERN_ROW];
-        unsigned int left = head >> 2;
-        const unsigned int kind = head & 3u;
-
-        do {
-            const float b0 = w->b0;
-            const float b1 = w->b1;
-            const float b2 = w->b2;
-            const float a1 = w->a1;
-            const float a2 = w->a2;
-            float p = m->p;
-            float q = m->q;
-            if (kind == 1u) { /* direct */
-                const float y = b0 * x + p;
-                p = (q + b1 * x) - a1 * y;
-                q = b2 * x - a2 * y;
-                x = y;
-            } else { /* delta */
-                const float y = b0 * x + p;
-                p = p + ((q + b1 * x) - a1 * y);
-                q = (q + b2 * x) - a2 * y;
-                x = y;
-            }
-            m->p = p;
-            m->q = q;
-            w++;
-            m++;
-            left--;
-        } while (left != 0u);
-        list++;
-        head = (unsigned int)*list >> BITTERN_HEAD;
-    }
-    return x;
-}
-
 /* A cascade's gain: from -> to. */
 static BITTERN_NOINLINE void bittern_apply_gain(float gain, const float *from, float *to, int n)
 {
@@ -828,7 +784,21 @@ static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_sta
     ch->open += ch->step * n;
 }
 
-/* One sample of a channel that is calm. */
+/* The delay of cascade c over one sample. */
+static float bittern_step_delay(const bittern_cascade_entry *cascade, bittern_channel_state *ch,
+        int c, float x)
+{
+    uint32_t k = ch->delay_at[c];
+    float *const line = &ch->delay[cascade->delay_at + k];
+    const float y = *line;
+
+    *line = x;
+    k++;
+    ch->delay_at[c] = k == cascade->delay ? 0u : k;
+    return y;
+}
+
+/* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
 static BITTERN_NOINLINE void bittern_step_channel(const bittern_rate_entry *rate, bittern_channel_state *ch,
         float sample, float *const *out, int at)
 {
@@ -839,22 +809,72 @@ static BITTERN_NOINLINE void bittern_step_channel(const bittern_rate_entry *rate
 
     for (c = 0; c <= BITTERN_WAYS; c++) {
         const float gain = cascade->gain;
+        const uint16_t *list = &rate->lists[cascade->list];
+        const uint16_t *next = &ch->list[cascade->first + c]; /* whose memory is behind */
+        bittern_memory *m = &ch->now[cascade->from];
         float x = now;
         x = gain * x;
         if (c == 0 && cascade->delay > 0u) {
-            bittern_run_delay(cascade, ch, 0, &x, 1);
+            x = bittern_step_delay(cascade, ch, 0, x);
         }
-        x = bittern_step_list(rate->sections, &rate->lists[cascade->list],
-            &ch->now[cascade->from], x);
-        if (cascade->end > cascade->first) {
-            x = bittern_step_list(rate->sections, &ch->list[cascade->first + c],
-                &ch->now[cascade->split], x);
+        while (list != NULL) {
+            unsigned int word = *list;
+
+            while (word != 0u) {
+                const bittern_section_words *w = &rate->sections[word & BITTERN_ROW];
+                unsigned int left = word >> 14;
+                if ((word >> BITTERN_HEAD & 3u) == 1u) { /* direct */
+                    do {
+                        const float b0 = w->b0;
+                        const float b1 = w->b1;
+                        const float b2 = w->b2;
+                        const float a1 = w->a1;
+                        const float a2 = w->a2;
+                        float p = m->p;
+                        float q = m->q;
+
+                        const float y = b0 * x + p;
+                        p = (q + b1 * x) - a1 * y;
+                        q = b2 * x - a2 * y;
+                        x = y;
+                        m->p = p;
+                        m->q = q;
+                        w++;
+                        m++;
+                        left--;
+                    } while (left != 0u);
+                } else { /* delta */
+                    do {
+                        const float b0 = w->b0;
+                        const float b1 = w->b1;
+                        const float b2 = w->b2;
+                        const float a1 = w->a1;
+                        const float a2 = w->a2;
+                        float p = m->p;
+                        float q = m->q;
+
+                        const float y = b0 * x + p;
+                        p = p + ((q + b1 * x) - a1 * y);
+                        q = (q + b2 * x) - a2 * y;
+                        x = y;
+                        m->p = p;
+                        m->q = q;
+                        w++;
+                        m++;
+                        left--;
+                    } while (left != 0u);
+                }
+                list++;
+                word = *list;
+            }
+            list = next;
+            next = NULL;
         }
         if (c == 0) {
             now = x;
         } else {
             if (cascade->delay > 0u) {
-                bittern_run_delay(cascade, ch, c, &x, 1);
+                x = bittern_step_delay(cascade, ch, c, x);
             }
             out[c - 1][at] = x;
         }
@@ -863,18 +883,26 @@ static BITTERN_NOINLINE void bittern_step_channel(const bittern_rate_entry *rate
 }
 
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
-static void bittern_run_channel(const bittern_rate_entry *rate, bittern_channel_state *ch,
+static BITTERN_NOINLINE void bittern_run_block(const bittern_rate_entry *rate, bittern_channel_state *ch,
         const float *in, float *const *out, int at, int n)
 {
     float now[BITTERN_TICK];
     float then[BITTERN_TICK];
     int good;
-    if (n == 1 && ch->calm != 0u && (bittern_bits(in[0]) & BITTERN_SIZE) < BITTERN_GARBAGE) {
-        bittern_step_channel(rate, ch, in[0], out, at);
-        return;
-    }
+
     good = bittern_run_common(rate, ch, in, now, then, n);
     bittern_run_ways(rate, ch, now, then, good, out, at, n);
+}
+
+/* The same; one sample goes section by section. */
+static void bittern_step_or_block(const bittern_rate_entry *rate, bittern_channel_state *ch,
+        const float *in, float *const *out, int at, int n)
+{
+    if (n == 1 && ch->calm != 0u && (bittern_bits(in[0]) & BITTERN_SIZE) < BITTERN_GARBAGE) {
+        bittern_step_channel(rate, ch, in[0], out, at);
+    } else {
+        bittern_run_block(rate, ch, in, out, at, n);
+    }
 }
 
 /* ---- lanes ---------------------------------------------------------------------------- */
@@ -1930,7 +1958,7 @@ int bittern_run(bittern_state *s, const float *const *in, float *const *out, int
         }
 #endif
         for (c = 0; c < BITTERN_CHANNELS; c++) {
-            bittern_run_channel(&bittern_rate_table[s->rate], &s->channel[c], &in[c][done],
+            bittern_step_or_block(&bittern_rate_table[s->rate], &s->channel[c], &in[c][done],
                 &out[c * BITTERN_WAYS], done, chunk);
         }
         s->count = (s->count + (uint32_t)chunk) % BITTERN_REST;
@@ -1968,7 +1996,7 @@ static int bittern_frames(bittern_state *s, const float *in, float *out,
                 from[i] = in != NULL ? in[k] : bittern_from_int32(in32[k]);
                 k += BITTERN_CHANNELS;
             }
-            bittern_run_channel(&bittern_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            bittern_step_or_block(&bittern_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
             for (w = 0; w < BITTERN_WAYS; w++) {
                 k = (done * BITTERN_CHANNELS + c) * BITTERN_WAYS + w;
                 for (i = 0; i < chunk; i++) {

@@ -536,50 +536,6 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
     }
 }
 
-/* The same with one sample, section by section: x -> what is returned. */
-static float dabchick_step_list(const dabchick_section_words *table, const uint16_t *list,
-        dabchick_memory *m, float in)
-{
-    DABCHICK_AS_WRITTEN
-    float x = in;
-    unsigned int head = (unsigned int)*list >> DABCHICK_HEAD;
-
-    while (head != 0u) {
-        const dabchick_section_words *w = &table[*list & DABCHICK_ROW];
-        unsigned int left = head >> 2;
-        const unsigned int kind = head & 3u;
-
-        do {
-            const float b0 = w->b0;
-            const float b1 = w->b1;
-            const float b2 = w->b2;
-            const float a1 = w->a1;
-            const float a2 = w->a2;
-            float p = m->p;
-            float q = m->q;
-            if (kind == 1u) { /* direct */
-                const float y = b0 * x + p;
-                p = (q + b1 * x) - a1 * y;
-                q = b2 * x - a2 * y;
-                x = y;
-            } else { /* delta */
-                const float y = b0 * x + p;
-                p = p + ((q + b1 * x) - a1 * y);
-                q = (q + b2 * x) - a2 * y;
-                x = y;
-            }
-            m->p = p;
-            m->q = q;
-            w++;
-            m++;
-            left--;
-        } while (left != 0u);
-        list++;
-        head = (unsigned int)*list >> DABCHICK_HEAD;
-    }
-    return x;
-}
-
 /* A cascade's gain: from -> to. */
 static DABCHICK_NOINLINE void dabchick_apply_gain(float gain, const float *from, float *to, int n)
 {
@@ -740,7 +696,7 @@ static void dabchick_run_ways(const dabchick_rate_entry *rate, dabchick_channel_
     ch->open += ch->step * n;
 }
 
-/* One sample of a channel that is calm. */
+/* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
 static DABCHICK_NOINLINE void dabchick_step_channel(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
         float sample, float *const *out, int at)
 {
@@ -751,13 +707,63 @@ static DABCHICK_NOINLINE void dabchick_step_channel(const dabchick_rate_entry *r
 
     for (c = 0; c <= DABCHICK_WAYS; c++) {
         const float gain = cascade->gain;
+        const uint16_t *list = &rate->lists[cascade->list];
+        const uint16_t *next = &ch->list[cascade->first + c]; /* whose memory is behind */
+        dabchick_memory *m = &ch->now[cascade->from];
         float x = now;
         x = gain * x;
-        x = dabchick_step_list(rate->sections, &rate->lists[cascade->list],
-            &ch->now[cascade->from], x);
-        if (cascade->end > cascade->first) {
-            x = dabchick_step_list(rate->sections, &ch->list[cascade->first + c],
-                &ch->now[cascade->split], x);
+        while (list != NULL) {
+            unsigned int word = *list;
+
+            while (word != 0u) {
+                const dabchick_section_words *w = &rate->sections[word & DABCHICK_ROW];
+                unsigned int left = word >> 14;
+                if ((word >> DABCHICK_HEAD & 3u) == 1u) { /* direct */
+                    do {
+                        const float b0 = w->b0;
+                        const float b1 = w->b1;
+                        const float b2 = w->b2;
+                        const float a1 = w->a1;
+                        const float a2 = w->a2;
+                        float p = m->p;
+                        float q = m->q;
+
+                        const float y = b0 * x + p;
+                        p = (q + b1 * x) - a1 * y;
+                        q = b2 * x - a2 * y;
+                        x = y;
+                        m->p = p;
+                        m->q = q;
+                        w++;
+                        m++;
+                        left--;
+                    } while (left != 0u);
+                } else { /* delta */
+                    do {
+                        const float b0 = w->b0;
+                        const float b1 = w->b1;
+                        const float b2 = w->b2;
+                        const float a1 = w->a1;
+                        const float a2 = w->a2;
+                        float p = m->p;
+                        float q = m->q;
+
+                        const float y = b0 * x + p;
+                        p = p + ((q + b1 * x) - a1 * y);
+                        q = (q + b2 * x) - a2 * y;
+                        x = y;
+                        m->p = p;
+                        m->q = q;
+                        w++;
+                        m++;
+                        left--;
+                    } while (left != 0u);
+                }
+                list++;
+                word = *list;
+            }
+            list = next;
+            next = NULL;
         }
         if (c == 0) {
             now = x;
@@ -769,18 +775,26 @@ static DABCHICK_NOINLINE void dabchick_step_channel(const dabchick_rate_entry *r
 }
 
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
-static void dabchick_run_channel(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
+static DABCHICK_NOINLINE void dabchick_run_block(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
         const float *in, float *const *out, int at, int n)
 {
     float now[DABCHICK_TICK];
     float then[DABCHICK_TICK];
     int good;
-    if (n == 1 && ch->calm != 0u && (dabchick_bits(in[0]) & DABCHICK_SIZE) < DABCHICK_GARBAGE) {
-        dabchick_step_channel(rate, ch, in[0], out, at);
-        return;
-    }
+
     good = dabchick_run_common(rate, ch, in, now, then, n);
     dabchick_run_ways(rate, ch, now, then, good, out, at, n);
+}
+
+/* The same; one sample goes section by section. */
+static void dabchick_step_or_block(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
+        const float *in, float *const *out, int at, int n)
+{
+    if (n == 1 && ch->calm != 0u && (dabchick_bits(in[0]) & DABCHICK_SIZE) < DABCHICK_GARBAGE) {
+        dabchick_step_channel(rate, ch, in[0], out, at);
+    } else {
+        dabchick_run_block(rate, ch, in, out, at, n);
+    }
 }
 
 /* ---- lanes ---------------------------------------------------------------------------- */
@@ -1802,7 +1816,7 @@ int dabchick_run(dabchick_state *s, const float *const *in, float *const *out, i
         }
 #endif
         for (c = 0; c < DABCHICK_CHANNELS; c++) {
-            dabchick_run_channel(&dabchick_rate_table[s->rate], &s->channel[c], &in[c][done],
+            dabchick_step_or_block(&dabchick_rate_table[s->rate], &s->channel[c], &in[c][done],
                 &out[c * DABCHICK_WAYS], done, chunk);
         }
         s->count = (s->count + (uint32_t)chunk) % DABCHICK_REST;
@@ -1840,7 +1854,7 @@ static int dabchick_frames(dabchick_state *s, const float *in, float *out,
                 from[i] = in != NULL ? in[k] : dabchick_from_int32(in32[k]);
                 k += DABCHICK_CHANNELS;
             }
-            dabchick_run_channel(&dabchick_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            dabchick_step_or_block(&dabchick_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
             for (w = 0; w < DABCHICK_WAYS; w++) {
                 k = (done * DABCHICK_CHANNELS + c) * DABCHICK_WAYS + w;
                 for (i = 0; i < chunk; i++) {

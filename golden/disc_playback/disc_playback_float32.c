@@ -483,50 +483,6 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const disc_playback_se
     }
 }
 
-/* The same with one sample, section by section: x -> what is returned. */
-static float disc_playback_step_list(const disc_playback_section_words *table, const uint16_t *list,
-        disc_playback_memory *m, float in)
-{
-    DISC_PLAYBACK_AS_WRITTEN
-    float x = in;
-    unsigned int head = (unsigned int)*list >> DISC_PLAYBACK_HEAD;
-
-    while (head != 0u) {
-        const disc_playback_section_words *w = &table[*list & DISC_PLAYBACK_ROW];
-        unsigned int left = head >> 2;
-        const unsigned int kind = head & 3u;
-
-        do {
-            const float b0 = w->b0;
-            const float b1 = w->b1;
-            const float b2 = w->b2;
-            const float a1 = w->a1;
-            const float a2 = w->a2;
-            float p = m->p;
-            float q = m->q;
-            if (kind == 1u) { /* direct */
-                const float y = b0 * x + p;
-                p = (q + b1 * x) - a1 * y;
-                q = b2 * x - a2 * y;
-                x = y;
-            } else { /* delta */
-                const float y = b0 * x + p;
-                p = p + ((q + b1 * x) - a1 * y);
-                q = (q + b2 * x) - a2 * y;
-                x = y;
-            }
-            m->p = p;
-            m->q = q;
-            w++;
-            m++;
-            left--;
-        } while (left != 0u);
-        list++;
-        head = (unsigned int)*list >> DISC_PLAYBACK_HEAD;
-    }
-    return x;
-}
-
 /* A cascade's gain: from -> to. */
 static DISC_PLAYBACK_NOINLINE void disc_playback_apply_gain(float gain, const float *from, float *to, int n)
 {
@@ -687,7 +643,7 @@ static void disc_playback_run_ways(const disc_playback_rate_entry *rate, disc_pl
     ch->open += ch->step * n;
 }
 
-/* One sample of a channel that is calm. */
+/* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
 static DISC_PLAYBACK_NOINLINE void disc_playback_step_channel(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
         float sample, float *const *out, int at)
 {
@@ -698,13 +654,63 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_step_channel(const disc_playbac
 
     for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
         const float gain = cascade->gain;
+        const uint16_t *list = &rate->lists[cascade->list];
+        const uint16_t *next = &ch->list[cascade->first + c]; /* whose memory is behind */
+        disc_playback_memory *m = &ch->now[cascade->from];
         float x = now;
         x = gain * x;
-        x = disc_playback_step_list(rate->sections, &rate->lists[cascade->list],
-            &ch->now[cascade->from], x);
-        if (cascade->end > cascade->first) {
-            x = disc_playback_step_list(rate->sections, &ch->list[cascade->first + c],
-                &ch->now[cascade->split], x);
+        while (list != NULL) {
+            unsigned int word = *list;
+
+            while (word != 0u) {
+                const disc_playback_section_words *w = &rate->sections[word & DISC_PLAYBACK_ROW];
+                unsigned int left = word >> 14;
+                if ((word >> DISC_PLAYBACK_HEAD & 3u) == 1u) { /* direct */
+                    do {
+                        const float b0 = w->b0;
+                        const float b1 = w->b1;
+                        const float b2 = w->b2;
+                        const float a1 = w->a1;
+                        const float a2 = w->a2;
+                        float p = m->p;
+                        float q = m->q;
+
+                        const float y = b0 * x + p;
+                        p = (q + b1 * x) - a1 * y;
+                        q = b2 * x - a2 * y;
+                        x = y;
+                        m->p = p;
+                        m->q = q;
+                        w++;
+                        m++;
+                        left--;
+                    } while (left != 0u);
+                } else { /* delta */
+                    do {
+                        const float b0 = w->b0;
+                        const float b1 = w->b1;
+                        const float b2 = w->b2;
+                        const float a1 = w->a1;
+                        const float a2 = w->a2;
+                        float p = m->p;
+                        float q = m->q;
+
+                        const float y = b0 * x + p;
+                        p = p + ((q + b1 * x) - a1 * y);
+                        q = (q + b2 * x) - a2 * y;
+                        x = y;
+                        m->p = p;
+                        m->q = q;
+                        w++;
+                        m++;
+                        left--;
+                    } while (left != 0u);
+                }
+                list++;
+                word = *list;
+            }
+            list = next;
+            next = NULL;
         }
         if (c == 0) {
             now = x;
@@ -716,18 +722,26 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_step_channel(const disc_playbac
 }
 
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
-static void disc_playback_run_channel(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
+static DISC_PLAYBACK_NOINLINE void disc_playback_run_block(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
         const float *in, float *const *out, int at, int n)
 {
     float now[DISC_PLAYBACK_TICK];
     float then[DISC_PLAYBACK_TICK];
     int good;
-    if (n == 1 && ch->calm != 0u && (disc_playback_bits(in[0]) & DISC_PLAYBACK_SIZE) < DISC_PLAYBACK_GARBAGE) {
-        disc_playback_step_channel(rate, ch, in[0], out, at);
-        return;
-    }
+
     good = disc_playback_run_common(rate, ch, in, now, then, n);
     disc_playback_run_ways(rate, ch, now, then, good, out, at, n);
+}
+
+/* The same; one sample goes section by section. */
+static void disc_playback_step_or_block(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
+        const float *in, float *const *out, int at, int n)
+{
+    if (n == 1 && ch->calm != 0u && (disc_playback_bits(in[0]) & DISC_PLAYBACK_SIZE) < DISC_PLAYBACK_GARBAGE) {
+        disc_playback_step_channel(rate, ch, in[0], out, at);
+    } else {
+        disc_playback_run_block(rate, ch, in, out, at, n);
+    }
 }
 
 /* ---- lanes ---------------------------------------------------------------------------- */
@@ -1757,7 +1771,7 @@ int disc_playback_run(disc_playback_state *s, const float *const *in, float *con
         }
 #endif
         for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
-            disc_playback_run_channel(&disc_playback_rate_table[s->rate], &s->channel[c], &in[c][done],
+            disc_playback_step_or_block(&disc_playback_rate_table[s->rate], &s->channel[c], &in[c][done],
                 &out[c * DISC_PLAYBACK_WAYS], done, chunk);
         }
         s->count = (s->count + (uint32_t)chunk) % DISC_PLAYBACK_REST;
@@ -1795,7 +1809,7 @@ static int disc_playback_frames(disc_playback_state *s, const float *in, float *
                 from[i] = in != NULL ? in[k] : disc_playback_from_int32(in32[k]);
                 k += DISC_PLAYBACK_CHANNELS;
             }
-            disc_playback_run_channel(&disc_playback_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            disc_playback_step_or_block(&disc_playback_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
             for (w = 0; w < DISC_PLAYBACK_WAYS; w++) {
                 k = (done * DISC_PLAYBACK_CHANNELS + c) * DISC_PLAYBACK_WAYS + w;
                 for (i = 0; i < chunk; i++) {

@@ -337,42 +337,6 @@ static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
     }
 }
 
-/* The same with one sample, section by section: x -> what is returned. */
-static float dunlin_step_list(const dunlin_section_words *table, const uint16_t *list,
-        dunlin_memory *m, float in)
-{
-    DUNLIN_AS_WRITTEN
-    float x = in;
-    unsigned int head = (unsigned int)*list >> DUNLIN_HEAD;
-
-    while (head != 0u) {
-        const dunlin_section_words *w = &table[*list & DUNLIN_ROW];
-        unsigned int left = head >> 2;
-
-        do {
-            const float b0 = w->b0;
-            const float b1 = w->b1;
-            const float b2 = w->b2;
-            const float a1 = w->a1;
-            const float a2 = w->a2;
-            float p = m->p;
-            float q = m->q;
-            const float y = b0 * x + p;
-            p = p + ((q + b1 * x) - a1 * y);
-            q = (q + b2 * x) - a2 * y;
-            x = y;
-            m->p = p;
-            m->q = q;
-            w++;
-            m++;
-            left--;
-        } while (left != 0u);
-        list++;
-        head = (unsigned int)*list >> DUNLIN_HEAD;
-    }
-    return x;
-}
-
 /* A cascade's gain: from -> to. */
 static DUNLIN_NOINLINE void dunlin_apply_gain(float gain, const float *from, float *to, int n)
 {
@@ -564,7 +528,21 @@ static void dunlin_run_ways(const dunlin_rate_entry *rate, dunlin_channel_state 
     ch->open += ch->step * n;
 }
 
-/* One sample of a channel that is calm. */
+/* The delay of cascade c over one sample. */
+static float dunlin_step_delay(const dunlin_cascade_entry *cascade, dunlin_channel_state *ch,
+        int c, float x)
+{
+    uint32_t k = ch->delay_at[c];
+    float *const line = &ch->delay[cascade->delay_at + k];
+    const float y = *line;
+
+    *line = x;
+    k++;
+    ch->delay_at[c] = k == cascade->delay ? 0u : k;
+    return y;
+}
+
+/* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
 static DUNLIN_NOINLINE void dunlin_step_channel(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
         float sample, float *const *out, int at)
 {
@@ -575,22 +553,52 @@ static DUNLIN_NOINLINE void dunlin_step_channel(const dunlin_rate_entry *rate, d
 
     for (c = 0; c <= DUNLIN_WAYS; c++) {
         const float gain = cascade->gain;
+        const uint16_t *list = &rate->lists[cascade->list];
+        const uint16_t *next = &ch->list[cascade->first + c]; /* whose memory is behind */
+        dunlin_memory *m = &ch->now[cascade->from];
         float x = now;
         x = gain * x;
         if (c == 0 && cascade->delay > 0u) {
-            dunlin_run_delay(cascade, ch, 0, &x, 1);
+            x = dunlin_step_delay(cascade, ch, 0, x);
         }
-        x = dunlin_step_list(rate->sections, &rate->lists[cascade->list],
-            &ch->now[cascade->from], x);
-        if (cascade->end > cascade->first) {
-            x = dunlin_step_list(rate->sections, &ch->list[cascade->first + c],
-                &ch->now[cascade->split], x);
+        while (list != NULL) {
+            unsigned int word = *list;
+
+            while (word != 0u) {
+                const dunlin_section_words *w = &rate->sections[word & DUNLIN_ROW];
+                unsigned int left = word >> 14;
+                { /* delta */
+                    do {
+                        const float b0 = w->b0;
+                        const float b1 = w->b1;
+                        const float b2 = w->b2;
+                        const float a1 = w->a1;
+                        const float a2 = w->a2;
+                        float p = m->p;
+                        float q = m->q;
+
+                        const float y = b0 * x + p;
+                        p = p + ((q + b1 * x) - a1 * y);
+                        q = (q + b2 * x) - a2 * y;
+                        x = y;
+                        m->p = p;
+                        m->q = q;
+                        w++;
+                        m++;
+                        left--;
+                    } while (left != 0u);
+                }
+                list++;
+                word = *list;
+            }
+            list = next;
+            next = NULL;
         }
         if (c == 0) {
             now = x;
         } else {
             if (cascade->delay > 0u) {
-                dunlin_run_delay(cascade, ch, c, &x, 1);
+                x = dunlin_step_delay(cascade, ch, c, x);
             }
             out[c - 1][at] = x;
         }
@@ -599,18 +607,26 @@ static DUNLIN_NOINLINE void dunlin_step_channel(const dunlin_rate_entry *rate, d
 }
 
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
-static void dunlin_run_channel(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
+static DUNLIN_NOINLINE void dunlin_run_block(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
         const float *in, float *const *out, int at, int n)
 {
     float now[DUNLIN_TICK];
     float then[DUNLIN_TICK];
     int good;
-    if (n == 1 && ch->calm != 0u && (dunlin_bits(in[0]) & DUNLIN_SIZE) < DUNLIN_GARBAGE) {
-        dunlin_step_channel(rate, ch, in[0], out, at);
-        return;
-    }
+
     good = dunlin_run_common(rate, ch, in, now, then, n);
     dunlin_run_ways(rate, ch, now, then, good, out, at, n);
+}
+
+/* The same; one sample goes section by section. */
+static void dunlin_step_or_block(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
+        const float *in, float *const *out, int at, int n)
+{
+    if (n == 1 && ch->calm != 0u && (dunlin_bits(in[0]) & DUNLIN_SIZE) < DUNLIN_GARBAGE) {
+        dunlin_step_channel(rate, ch, in[0], out, at);
+    } else {
+        dunlin_run_block(rate, ch, in, out, at, n);
+    }
 }
 
 /* ---- lanes ---------------------------------------------------------------------------- */
@@ -1522,7 +1538,7 @@ int dunlin_run(dunlin_state *s, const float *const *in, float *const *out, int n
         }
 #endif
         for (c = 0; c < DUNLIN_CHANNELS; c++) {
-            dunlin_run_channel(&dunlin_rate_table[s->rate], &s->channel[c], &in[c][done],
+            dunlin_step_or_block(&dunlin_rate_table[s->rate], &s->channel[c], &in[c][done],
                 &out[c * DUNLIN_WAYS], done, chunk);
         }
         s->count = (s->count + (uint32_t)chunk) % DUNLIN_REST;
@@ -1560,7 +1576,7 @@ static int dunlin_frames(dunlin_state *s, const float *in, float *out,
                 from[i] = in != NULL ? in[k] : dunlin_from_int32(in32[k]);
                 k += DUNLIN_CHANNELS;
             }
-            dunlin_run_channel(&dunlin_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            dunlin_step_or_block(&dunlin_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
             for (w = 0; w < DUNLIN_WAYS; w++) {
                 k = (done * DUNLIN_CHANNELS + c) * DUNLIN_WAYS + w;
                 for (i = 0; i < chunk; i++) {

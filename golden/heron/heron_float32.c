@@ -541,50 +541,6 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
     }
 }
 
-/* The same with one sample, section by section: x -> what is returned. */
-static float heron_step_list(const heron_section_words *table, const uint16_t *list,
-        heron_memory *m, float in)
-{
-    HERON_AS_WRITTEN
-    float x = in;
-    unsigned int head = (unsigned int)*list >> HERON_HEAD;
-
-    while (head != 0u) {
-        const heron_section_words *w = &table[*list & HERON_ROW];
-        unsigned int left = head >> 2;
-        const unsigned int kind = head & 3u;
-
-        do {
-            const float b0 = w->b0;
-            const float b1 = w->b1;
-            const float b2 = w->b2;
-            const float a1 = w->a1;
-            const float a2 = w->a2;
-            float p = m->p;
-            float q = m->q;
-            if (kind == 1u) { /* direct */
-                const float y = b0 * x + p;
-                p = (q + b1 * x) - a1 * y;
-                q = b2 * x - a2 * y;
-                x = y;
-            } else { /* delta */
-                const float y = b0 * x + p;
-                p = p + ((q + b1 * x) - a1 * y);
-                q = (q + b2 * x) - a2 * y;
-                x = y;
-            }
-            m->p = p;
-            m->q = q;
-            w++;
-            m++;
-            left--;
-        } while (left != 0u);
-        list++;
-        head = (unsigned int)*list >> HERON_HEAD;
-    }
-    return x;
-}
-
 /* A cascade's gain: from -> to. */
 static HERON_NOINLINE void heron_apply_gain(float gain, const float *from, float *to, int n)
 {
@@ -776,7 +732,21 @@ static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch
     ch->open += ch->step * n;
 }
 
-/* One sample of a channel that is calm. */
+/* The delay of cascade c over one sample. */
+static float heron_step_delay(const heron_cascade_entry *cascade, heron_channel_state *ch,
+        int c, float x)
+{
+    uint32_t k = ch->delay_at[c];
+    float *const line = &ch->delay[cascade->delay_at + k];
+    const float y = *line;
+
+    *line = x;
+    k++;
+    ch->delay_at[c] = k == cascade->delay ? 0u : k;
+    return y;
+}
+
+/* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
 static HERON_NOINLINE void heron_step_channel(const heron_rate_entry *rate, heron_channel_state *ch,
         float sample, float *const *out, int at)
 {
@@ -787,22 +757,72 @@ static HERON_NOINLINE void heron_step_channel(const heron_rate_entry *rate, hero
 
     for (c = 0; c <= HERON_WAYS; c++) {
         const float gain = cascade->gain;
+        const uint16_t *list = &rate->lists[cascade->list];
+        const uint16_t *next = &ch->list[cascade->first + c]; /* whose memory is behind */
+        heron_memory *m = &ch->now[cascade->from];
         float x = now;
         x = gain * x;
         if (c == 0 && cascade->delay > 0u) {
-            heron_run_delay(cascade, ch, 0, &x, 1);
+            x = heron_step_delay(cascade, ch, 0, x);
         }
-        x = heron_step_list(rate->sections, &rate->lists[cascade->list],
-            &ch->now[cascade->from], x);
-        if (cascade->end > cascade->first) {
-            x = heron_step_list(rate->sections, &ch->list[cascade->first + c],
-                &ch->now[cascade->split], x);
+        while (list != NULL) {
+            unsigned int word = *list;
+
+            while (word != 0u) {
+                const heron_section_words *w = &rate->sections[word & HERON_ROW];
+                unsigned int left = word >> 14;
+                if ((word >> HERON_HEAD & 3u) == 1u) { /* direct */
+                    do {
+                        const float b0 = w->b0;
+                        const float b1 = w->b1;
+                        const float b2 = w->b2;
+                        const float a1 = w->a1;
+                        const float a2 = w->a2;
+                        float p = m->p;
+                        float q = m->q;
+
+                        const float y = b0 * x + p;
+                        p = (q + b1 * x) - a1 * y;
+                        q = b2 * x - a2 * y;
+                        x = y;
+                        m->p = p;
+                        m->q = q;
+                        w++;
+                        m++;
+                        left--;
+                    } while (left != 0u);
+                } else { /* delta */
+                    do {
+                        const float b0 = w->b0;
+                        const float b1 = w->b1;
+                        const float b2 = w->b2;
+                        const float a1 = w->a1;
+                        const float a2 = w->a2;
+                        float p = m->p;
+                        float q = m->q;
+
+                        const float y = b0 * x + p;
+                        p = p + ((q + b1 * x) - a1 * y);
+                        q = (q + b2 * x) - a2 * y;
+                        x = y;
+                        m->p = p;
+                        m->q = q;
+                        w++;
+                        m++;
+                        left--;
+                    } while (left != 0u);
+                }
+                list++;
+                word = *list;
+            }
+            list = next;
+            next = NULL;
         }
         if (c == 0) {
             now = x;
         } else {
             if (cascade->delay > 0u) {
-                heron_run_delay(cascade, ch, c, &x, 1);
+                x = heron_step_delay(cascade, ch, c, x);
             }
             out[c - 1][at] = x;
         }
@@ -811,18 +831,26 @@ static HERON_NOINLINE void heron_step_channel(const heron_rate_entry *rate, hero
 }
 
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
-static void heron_run_channel(const heron_rate_entry *rate, heron_channel_state *ch,
+static HERON_NOINLINE void heron_run_block(const heron_rate_entry *rate, heron_channel_state *ch,
         const float *in, float *const *out, int at, int n)
 {
     float now[HERON_TICK];
     float then[HERON_TICK];
     int good;
-    if (n == 1 && ch->calm != 0u && (heron_bits(in[0]) & HERON_SIZE) < HERON_GARBAGE) {
-        heron_step_channel(rate, ch, in[0], out, at);
-        return;
-    }
+
     good = heron_run_common(rate, ch, in, now, then, n);
     heron_run_ways(rate, ch, now, then, good, out, at, n);
+}
+
+/* The same; one sample goes section by section. */
+static void heron_step_or_block(const heron_rate_entry *rate, heron_channel_state *ch,
+        const float *in, float *const *out, int at, int n)
+{
+    if (n == 1 && ch->calm != 0u && (heron_bits(in[0]) & HERON_SIZE) < HERON_GARBAGE) {
+        heron_step_channel(rate, ch, in[0], out, at);
+    } else {
+        heron_run_block(rate, ch, in, out, at, n);
+    }
 }
 
 /* ---- lanes ---------------------------------------------------------------------------- */
@@ -1876,7 +1904,7 @@ int heron_run(heron_state *s, const float *const *in, float *const *out, int n)
         }
 #endif
         for (c = 0; c < HERON_CHANNELS; c++) {
-            heron_run_channel(&heron_rate_table[s->rate], &s->channel[c], &in[c][done],
+            heron_step_or_block(&heron_rate_table[s->rate], &s->channel[c], &in[c][done],
                 &out[c * HERON_WAYS], done, chunk);
         }
         s->count = (s->count + (uint32_t)chunk) % HERON_REST;
@@ -1914,7 +1942,7 @@ static int heron_frames(heron_state *s, const float *in, float *out,
                 from[i] = in != NULL ? in[k] : heron_from_int32(in32[k]);
                 k += HERON_CHANNELS;
             }
-            heron_run_channel(&heron_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            heron_step_or_block(&heron_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
             for (w = 0; w < HERON_WAYS; w++) {
                 k = (done * HERON_CHANNELS + c) * HERON_WAYS + w;
                 for (i = 0; i < chunk; i++) {

@@ -295,42 +295,6 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_list(const k_weighting_section_
     }
 }
 
-/* The same with one sample, section by section: x -> what is returned. */
-static double k_weighting_step_list(const k_weighting_section_words *table, const uint16_t *list,
-        k_weighting_memory *m, double in)
-{
-    K_WEIGHTING_AS_WRITTEN
-    double x = in;
-    unsigned int head = (unsigned int)*list >> K_WEIGHTING_HEAD;
-
-    while (head != 0u) {
-        const k_weighting_section_words *w = &table[*list & K_WEIGHTING_ROW];
-        unsigned int left = head >> 2;
-
-        do {
-            const double b0 = w->b0;
-            const double b1 = w->b1;
-            const double b2 = w->b2;
-            const double a1 = w->a1;
-            const double a2 = w->a2;
-            double p = m->p;
-            double q = m->q;
-            const double y = b0 * x + p;
-            p = (q + b1 * x) - a1 * y;
-            q = b2 * x - a2 * y;
-            x = y;
-            m->p = p;
-            m->q = q;
-            w++;
-            m++;
-            left--;
-        } while (left != 0u);
-        list++;
-        head = (unsigned int)*list >> K_WEIGHTING_HEAD;
-    }
-    return x;
-}
-
 /* A cascade's gain: from -> to. */
 static K_WEIGHTING_NOINLINE void k_weighting_apply_gain(double gain, const double *from, double *to, int n)
 {
@@ -438,7 +402,7 @@ static void k_weighting_run_ways(const k_weighting_rate_entry *rate, k_weighting
     ch->open += ch->step * n;
 }
 
-/* One sample of a channel that is calm. */
+/* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
 static K_WEIGHTING_NOINLINE void k_weighting_step_channel(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
         double sample, double *const *out, int at)
 {
@@ -449,10 +413,41 @@ static K_WEIGHTING_NOINLINE void k_weighting_step_channel(const k_weighting_rate
 
     for (c = 0; c <= K_WEIGHTING_WAYS; c++) {
         const double gain = cascade->gain;
+        const uint16_t *list = &rate->lists[cascade->list];
+        k_weighting_memory *m = &ch->now[cascade->from];
         double x = now;
         x = gain * x;
-        x = k_weighting_step_list(rate->sections, &rate->lists[cascade->list],
-            &ch->now[cascade->from], x);
+        {
+            unsigned int word = *list;
+
+            while (word != 0u) {
+                const k_weighting_section_words *w = &rate->sections[word & K_WEIGHTING_ROW];
+                unsigned int left = word >> 14;
+                { /* direct */
+                    do {
+                        const double b0 = w->b0;
+                        const double b1 = w->b1;
+                        const double b2 = w->b2;
+                        const double a1 = w->a1;
+                        const double a2 = w->a2;
+                        double p = m->p;
+                        double q = m->q;
+
+                        const double y = b0 * x + p;
+                        p = (q + b1 * x) - a1 * y;
+                        q = b2 * x - a2 * y;
+                        x = y;
+                        m->p = p;
+                        m->q = q;
+                        w++;
+                        m++;
+                        left--;
+                    } while (left != 0u);
+                }
+                list++;
+                word = *list;
+            }
+        }
         if (c == 0) {
             now = x;
         } else {
@@ -463,17 +458,25 @@ static K_WEIGHTING_NOINLINE void k_weighting_step_channel(const k_weighting_rate
 }
 
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
-static void k_weighting_run_channel(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
+static K_WEIGHTING_NOINLINE void k_weighting_run_block(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
         const double *in, double *const *out, int at, int n)
 {
     double now[K_WEIGHTING_TICK];
     int good;
-    if (n == 1 && ch->calm != 0u && (k_weighting_bits(in[0]) & K_WEIGHTING_SIZE) < K_WEIGHTING_GARBAGE) {
-        k_weighting_step_channel(rate, ch, in[0], out, at);
-        return;
-    }
+
     good = k_weighting_run_common(rate, ch, in, now, n);
     k_weighting_run_ways(rate, ch, now, good, out, at, n);
+}
+
+/* The same; one sample goes section by section. */
+static void k_weighting_step_or_block(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
+        const double *in, double *const *out, int at, int n)
+{
+    if (n == 1 && ch->calm != 0u && (k_weighting_bits(in[0]) & K_WEIGHTING_SIZE) < K_WEIGHTING_GARBAGE) {
+        k_weighting_step_channel(rate, ch, in[0], out, at);
+    } else {
+        k_weighting_run_block(rate, ch, in, out, at, n);
+    }
 }
 
 /* ---- lanes ---------------------------------------------------------------------------- */
@@ -1255,7 +1258,7 @@ int k_weighting_run(k_weighting_state *s, const double *const *in, double *const
         }
 #endif
         for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
-            k_weighting_run_channel(&k_weighting_rate_table[s->rate], &s->channel[c], &in[c][done],
+            k_weighting_step_or_block(&k_weighting_rate_table[s->rate], &s->channel[c], &in[c][done],
                 &out[c * K_WEIGHTING_WAYS], done, chunk);
         }
         s->count = (s->count + (uint32_t)chunk) % K_WEIGHTING_REST;
@@ -1293,7 +1296,7 @@ static int k_weighting_frames(k_weighting_state *s, const double *in, double *ou
                 from[i] = in != NULL ? in[k] : k_weighting_from_int32(in32[k]);
                 k += K_WEIGHTING_CHANNELS;
             }
-            k_weighting_run_channel(&k_weighting_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            k_weighting_step_or_block(&k_weighting_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
             for (w = 0; w < K_WEIGHTING_WAYS; w++) {
                 k = (done * K_WEIGHTING_CHANNELS + c) * K_WEIGHTING_WAYS + w;
                 for (i = 0; i < chunk; i++) {

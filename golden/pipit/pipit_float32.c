@@ -392,50 +392,6 @@ static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
     }
 }
 
-/* The same with one sample, section by section: x -> what is returned. */
-static float pipit_step_list(const pipit_section_words *table, const uint16_t *list,
-        pipit_memory *m, float in)
-{
-    PIPIT_AS_WRITTEN
-    float x = in;
-    unsigned int head = (unsigned int)*list >> PIPIT_HEAD;
-
-    while (head != 0u) {
-        const pipit_section_words *w = &table[*list & PIPIT_ROW];
-        unsigned int left = head >> 2;
-        const unsigned int kind = head & 3u;
-
-        do {
-            const float b0 = w->b0;
-            const float b1 = w->b1;
-            const float b2 = w->b2;
-            const float a1 = w->a1;
-            const float a2 = w->a2;
-            float p = m->p;
-            float q = m->q;
-            if (kind == 1u) { /* direct */
-                const float y = b0 * x + p;
-                p = (q + b1 * x) - a1 * y;
-                q = b2 * x - a2 * y;
-                x = y;
-            } else { /* delta */
-                const float y = b0 * x + p;
-                p = p + ((q + b1 * x) - a1 * y);
-                q = (q + b2 * x) - a2 * y;
-                x = y;
-            }
-            m->p = p;
-            m->q = q;
-            w++;
-            m++;
-            left--;
-        } while (left != 0u);
-        list++;
-        head = (unsigned int)*list >> PIPIT_HEAD;
-    }
-    return x;
-}
-
 /* A cascade's gain: from -> to. */
 static PIPIT_NOINLINE void pipit_apply_gain(float gain, const float *from, float *to, int n)
 {
@@ -543,7 +499,7 @@ static void pipit_run_ways(const pipit_rate_entry *rate, pipit_channel_state *ch
     ch->open += ch->step * n;
 }
 
-/* One sample of a channel that is calm. */
+/* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
 static PIPIT_NOINLINE void pipit_step_channel(const pipit_rate_entry *rate, pipit_channel_state *ch,
         float sample, float *const *out, int at)
 {
@@ -554,10 +510,61 @@ static PIPIT_NOINLINE void pipit_step_channel(const pipit_rate_entry *rate, pipi
 
     for (c = 0; c <= PIPIT_WAYS; c++) {
         const float gain = cascade->gain;
+        const uint16_t *list = &rate->lists[cascade->list];
+        pipit_memory *m = &ch->now[cascade->from];
         float x = now;
         x = gain * x;
-        x = pipit_step_list(rate->sections, &rate->lists[cascade->list],
-            &ch->now[cascade->from], x);
+        {
+            unsigned int word = *list;
+
+            while (word != 0u) {
+                const pipit_section_words *w = &rate->sections[word & PIPIT_ROW];
+                unsigned int left = word >> 14;
+                if ((word >> PIPIT_HEAD & 3u) == 1u) { /* direct */
+                    do {
+                        const float b0 = w->b0;
+                        const float b1 = w->b1;
+                        const float b2 = w->b2;
+                        const float a1 = w->a1;
+                        const float a2 = w->a2;
+                        float p = m->p;
+                        float q = m->q;
+
+                        const float y = b0 * x + p;
+                        p = (q + b1 * x) - a1 * y;
+                        q = b2 * x - a2 * y;
+                        x = y;
+                        m->p = p;
+                        m->q = q;
+                        w++;
+                        m++;
+                        left--;
+                    } while (left != 0u);
+                } else { /* delta */
+                    do {
+                        const float b0 = w->b0;
+                        const float b1 = w->b1;
+                        const float b2 = w->b2;
+                        const float a1 = w->a1;
+                        const float a2 = w->a2;
+                        float p = m->p;
+                        float q = m->q;
+
+                        const float y = b0 * x + p;
+                        p = p + ((q + b1 * x) - a1 * y);
+                        q = (q + b2 * x) - a2 * y;
+                        x = y;
+                        m->p = p;
+                        m->q = q;
+                        w++;
+                        m++;
+                        left--;
+                    } while (left != 0u);
+                }
+                list++;
+                word = *list;
+            }
+        }
         if (c == 0) {
             now = x;
         } else {
@@ -568,17 +575,25 @@ static PIPIT_NOINLINE void pipit_step_channel(const pipit_rate_entry *rate, pipi
 }
 
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
-static void pipit_run_channel(const pipit_rate_entry *rate, pipit_channel_state *ch,
+static PIPIT_NOINLINE void pipit_run_block(const pipit_rate_entry *rate, pipit_channel_state *ch,
         const float *in, float *const *out, int at, int n)
 {
     float now[PIPIT_TICK];
     int good;
-    if (n == 1 && ch->calm != 0u && (pipit_bits(in[0]) & PIPIT_SIZE) < PIPIT_GARBAGE) {
-        pipit_step_channel(rate, ch, in[0], out, at);
-        return;
-    }
+
     good = pipit_run_common(rate, ch, in, now, n);
     pipit_run_ways(rate, ch, now, good, out, at, n);
+}
+
+/* The same; one sample goes section by section. */
+static void pipit_step_or_block(const pipit_rate_entry *rate, pipit_channel_state *ch,
+        const float *in, float *const *out, int at, int n)
+{
+    if (n == 1 && ch->calm != 0u && (pipit_bits(in[0]) & PIPIT_SIZE) < PIPIT_GARBAGE) {
+        pipit_step_channel(rate, ch, in[0], out, at);
+    } else {
+        pipit_run_block(rate, ch, in, out, at, n);
+    }
 }
 
 /* ---- lanes ---------------------------------------------------------------------------- */
@@ -1474,7 +1489,7 @@ int pipit_run(pipit_state *s, const float *const *in, float *const *out, int n)
         }
 #endif
         for (c = 0; c < PIPIT_CHANNELS; c++) {
-            pipit_run_channel(&pipit_rate_table[s->rate], &s->channel[c], &in[c][done],
+            pipit_step_or_block(&pipit_rate_table[s->rate], &s->channel[c], &in[c][done],
                 &out[c * PIPIT_WAYS], done, chunk);
         }
         s->count = (s->count + (uint32_t)chunk) % PIPIT_REST;
@@ -1512,7 +1527,7 @@ static int pipit_frames(pipit_state *s, const float *in, float *out,
                 from[i] = in != NULL ? in[k] : pipit_from_int32(in32[k]);
                 k += PIPIT_CHANNELS;
             }
-            pipit_run_channel(&pipit_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            pipit_step_or_block(&pipit_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
             for (w = 0; w < PIPIT_WAYS; w++) {
                 k = (done * PIPIT_CHANNELS + c) * PIPIT_WAYS + w;
                 for (i = 0; i < chunk; i++) {

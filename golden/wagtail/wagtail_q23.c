@@ -615,12 +615,13 @@ static void wagtail_run_ways(const wagtail_rate_entry *rate, wagtail_channel_sta
 }
 
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
-static void wagtail_run_channel(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
+static WAGTAIL_NOINLINE void wagtail_run_block(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
         const int32_t *in, int32_t *const *out, int at, int n)
 {
     int32_t now[WAGTAIL_TICK];
     int32_t then[WAGTAIL_TICK];
     int good;
+
     good = wagtail_run_common(rate, ch, in, now, then, n);
     wagtail_run_ways(rate, ch, now, then, good, out, at, n);
 }
@@ -933,7 +934,7 @@ int wagtail_run(wagtail_state *s, const int32_t *const *in, int32_t *const *out,
         int chunk = wagtail_begin(s, n - done);
         int c;
         for (c = 0; c < WAGTAIL_CHANNELS; c++) {
-            wagtail_run_channel(&wagtail_rate_table[s->rate], &s->channel[c], &in[c][done],
+            wagtail_run_block(&wagtail_rate_table[s->rate], &s->channel[c], &in[c][done],
                 &out[c * WAGTAIL_WAYS], done, chunk);
         }
         s->count = (s->count + (uint32_t)chunk) % WAGTAIL_REST;
@@ -971,7 +972,7 @@ static int wagtail_frames(wagtail_state *s, const int32_t *in, int32_t *out,
                 from[i] = in != NULL ? in[k] : wagtail_from_int32(in32[k]);
                 k += WAGTAIL_CHANNELS;
             }
-            wagtail_run_channel(&wagtail_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
+            wagtail_run_block(&wagtail_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
             for (w = 0; w < WAGTAIL_WAYS; w++) {
                 k = (done * WAGTAIL_CHANNELS + c) * WAGTAIL_WAYS + w;
                 for (i = 0; i < chunk; i++) {

@@ -91,8 +91,8 @@ func (n *names) add(name, owner string) {
 // own are the names that header and code themselves declare, behind the stem.
 var own = strings.Fields(`state memory init set_rate reset reset_channel mute muted garbage run run_frames run_frames_int32
 	way_index channel_state section_words switch_entry cascade_entry rate_entry pick_table rate_table run_list apply_gain
-	run_delay mix fade run_channel make_list end_change begin_change rest tick_channel begin refuse refuse_channel ask asked frames silence
-	run_common run_ways run_cascade whole step_list step_channel`)
+	run_delay mix fade step_or_block make_list end_change begin_change rest tick_channel begin refuse refuse_channel ask asked frames silence
+	run_common run_ways run_cascade whole step_delay step_channel run_block`)
 
 // ownOfLanes are those of lanes, where there are any; of both cases.
 var ownOfLanes = strings.Fields(`lanes marks lane_words lane_marks lane_section lane_entry lane_pass unfold length even calm run_lanes

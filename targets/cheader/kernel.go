@@ -280,6 +280,14 @@ func (h *header) Steps() []step {
 	return out
 }
 
+// RunChannel is the function that takes samples through a channel.
+func (h *header) RunChannel() string {
+	if h.Steps() == nil {
+		return "run_block"
+	}
+	return "step_or_block"
+}
+
 // StepGain multiplies x by a cascade's gain.
 func (k kernel) StepGain() []string {
 	return k.statements(k.Kernel.Gain, map[string]string{"x": "x"}, map[string]string{"x": "x"})

@@ -173,7 +173,8 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital, delays []int) {
 	twice := number.DoubledOf(d.System)
 	for i, c := range cascades(d) {
 		list, first, fixed := len(r.lists), len(r.positions), twice[i].Fixed
-		r.lists = append(r.lists, h.list(r.kinds, h.addFixed(b, &r, place{d, i, 0}, c.Slots[:fixed]))...)
+		rows := h.addFixed(b, &r, place{d, i, 0}, c.Slots[:fixed])
+		r.lists = append(r.lists, h.list(r.kinds, rows)...)
 		for k, s := range c.Slots[fixed:] {
 			r.positions = append(r.positions, h.addSwitched(b, &r, place{d, i, fixed + k}, s))
 		}
@@ -194,11 +195,14 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital, delays []int) {
 			at := -1
 			if twice[i].Twice {
 				at = then
-				then += len(c.Slots) - twice[i].From
+				then += len(c.Slots) - fixed
+				if twice[i].From < fixed {
+					then += len(rows)
+				}
 			}
-			line += fmt.Sprintf(", %d, %d, %d, %d", memory+fixed, first, len(r.positions), at)
+			line += fmt.Sprintf(", %d, %d, %d, %d", memory+len(rows), first, len(r.positions), at)
 		}
-		memory += len(c.Slots)
+		memory += len(rows) + len(c.Slots) - fixed
 		r.Cascades = append(r.Cascades, fmt.Sprintf("{ %s }%s /* %s */", line, comma(i < len(h.Ways)), name))
 	}
 	if r.RowCount() == 0 { // C has no arrays of nothing
