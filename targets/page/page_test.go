@@ -58,6 +58,7 @@ func TestInBrowser(t *testing.T) {
 		})
 	}
 	t.Run("changes", func(t *testing.T) { changed(t, b, string(axe)) })
+	t.Run("many settings", func(t *testing.T) { many(t, b) })
 	t.Run("between", func(t *testing.T) { between(t, b, string(axe)) })
 	t.Run("units", func(t *testing.T) { unitsOfBoard(t, b, string(axe)) })
 	t.Run("served", func(t *testing.T) { served(t, b) })
