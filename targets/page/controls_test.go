@@ -107,7 +107,7 @@ func selects(t *testing.T, b *browser) {
 func cursor(t *testing.T, b *browser) {
 	reads := evaluate[[]string](t, b, `(() => {
 		const out = [];
-		for (const plot of document.querySelectorAll(".plot:not(.still)")) {
+		for (const plot of document.querySelectorAll("figure:not([hidden]) .plot:not(.still)")) {
 			const said = () => plot.parentElement.querySelector("output").textContent;
 			const key = (key, shiftKey) => plot.dispatchEvent(new KeyboardEvent("keydown", {key, shiftKey, bubbles: true}));
 			const shows = () => getComputedStyle(plot.querySelector(".cursor")).visibility === "visible" && getComputedStyle(plot.querySelector(".cursor")).display !== "none";
@@ -153,7 +153,7 @@ func readOut(t *testing.T, b *browser, p product) {
 	}
 	all := evaluate[[]read](t, b, `(() => {
 		const out = [];
-		for (const plot of document.querySelectorAll(".plot:not(.still)")) {
+		for (const plot of document.querySelectorAll("figure:not([hidden]) .plot:not(.still)")) {
 			if (!plot.querySelector("[data-own], [data-band]")) continue;
 			for (const keys of [["Home", "PageUp", "PageUp"], ["ArrowRight"], ["End", "PageDown"]]) {
 				for (const key of keys) plot.dispatchEvent(new KeyboardEvent("keydown", {key, bubbles: true}));

@@ -35,7 +35,7 @@ type drawing struct {
 	strips []strip
 	still  bool   // whatever is chosen
 	axis   *axis  // nil of the page's frequencies
-	mades  string // realisations that a still one is shown for; "" of all
+	mades  string // realisations that it is shown for; "" of all
 	hidden bool
 }
 
@@ -168,21 +168,20 @@ func (p *Paper) draw(d drawing) template.HTML {
 	var out strings.Builder
 	say := func(format string, args ...any) { fmt.Fprintf(&out, format, args...) }
 	escape := template.HTMLEscapeString
+	if say(`<figure`); d.mades != "" {
+		say(` data-mades="%s"`, d.mades)
+	}
+	if d.hidden {
+		say(` hidden`)
+	}
 	if d.still {
-		of := ""
-		if d.mades != "" {
-			of = fmt.Sprintf(` data-mades="%s"`, d.mades)
-		}
-		if d.hidden {
-			of += " hidden"
-		}
-		say(`<figure%s><div class="plot still">`, of)
+		say(`><div class="plot still">`)
 	} else {
 		of, none, places := "", "no frequency", len(p.curves.hz)
 		if d.axis != nil {
 			of, none, places = fmt.Sprintf(` data-low="%s" data-high="%s" data-unit="%s"`, words.Exact(a.lo), words.Exact(a.hi), a.unit), "no time", len(d.strips[0].lines[0].hz)
 		}
-		say(`<figure><div class="plot" role="slider" tabindex="0" aria-label="%s: cursor" aria-valuemin="0" aria-valuemax="%d" aria-valuenow="0" aria-valuetext="%s" data-fig="%d"%s>`,
+		say(`><div class="plot" role="slider" tabindex="0" aria-label="%s: cursor" aria-valuemin="0" aria-valuemax="%d" aria-valuenow="0" aria-valuetext="%s" data-fig="%d"%s>`,
 			escape(d.name), places-1, none, p.fig, of)
 	}
 	say(`<svg viewBox="0 0 %d %d" role="img" aria-label="%s">`, paperWidth, height, escape(d.name+". "+d.says))

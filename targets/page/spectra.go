@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"bandwright/biquad"
+	"bandwright/compiler"
 	"bandwright/compiler/parallel"
 	"bandwright/compiler/verify"
 )
@@ -20,20 +21,36 @@ func (p *Paper) spectra() template.HTML {
 			all[i] = ownIn(biquad.Axes(d.System.Path(way)), len(p.Settings), noise)
 		}
 	})
-	d := drawing{name: "Spectrum of the noise", note: p.note(true), says: "Where the noise lies: noise in each hertz, dB re the mean square of a full-scale sine, with the sine going in that makes most of it."}
-	for way := range ways {
-		l := line{made: 0, class: "digital", name: "noise", shown: true}
-		for made := range asked {
-			l.own = append(l.own, all[made*ways+way])
+	var out template.HTML
+	for first, f := range asked { // a drawing a format, as some are far quieter than others
+		if slices.IndexFunc(asked, func(d compiler.Digital) bool { return d.Format.Name == f.Format.Name }) != first {
+			continue
 		}
-		if slices.ContainsFunc(l.own, func(o *own) bool { return o != nil }) {
-			d.strips = append(d.strips, ranged(strip{kind: "noise", name: p.nameOf(way), way: way, unit: "dB", scale: 1, lines: []line{l}}, 12))
+		d := drawing{name: "Spectrum of the noise", note: p.note(true), hidden: !p.shown(first), says: "Where the noise lies: noise in each hertz, dB re the mean square of a full-scale sine, with the sine going in that makes most of it."}
+		var mades []int
+		for way := range ways {
+			l := line{made: first, class: "digital", name: "noise", shown: true}
+			mades = nil
+			for made, x := range asked {
+				var o *own
+				if x.Format.Name == f.Format.Name {
+					o = all[made*ways+way]
+					mades = append(mades, made)
+				}
+				l.own = append(l.own, o)
+			}
+			if slices.ContainsFunc(l.own, func(o *own) bool { return o != nil }) {
+				d.strips = append(d.strips, ranged(strip{kind: "noise", name: p.nameOf(way), way: way, unit: "dB", scale: 1, lines: []line{l}}, 12))
+			}
+		}
+		if d.mades = joined(mades); d.strips != nil {
+			out += p.draw(d)
 		}
 	}
-	if d.strips == nil {
+	if out == "" {
 		return ""
 	}
-	return "<h3>Spectrum of the noise</h3>" + p.draw(d)
+	return "<h3>Spectrum of the noise</h3>" + out
 }
 
 // clips draws from which level on each way of the board clips.

@@ -20,7 +20,7 @@ type ownLine struct {
 func ownLines(t *testing.T, b *browser, kind, attribute string) []ownLine {
 	t.Helper()
 	place := map[string]string{"own": "window.report.ownOf(l)", "band": "+l.dataset.band"}[attribute]
-	return evaluate[[]ownLine](t, b, fmt.Sprintf(`[...document.querySelectorAll('[data-strip="%s"] path[data-%s]')].map(l => { const s = l.closest("[data-strip]").dataset, o = window.report.own(%s);
+	return evaluate[[]ownLine](t, b, fmt.Sprintf(`[...document.querySelectorAll('figure:not([hidden]) [data-strip="%s"] path[data-%s]')].map(l => { const s = l.closest("[data-strip]").dataset, o = window.report.own(%s);
 		return {Kind: s.strip, Way: +s.way, X: [...o.x], Y: [...o.y].map(v => Number.isNaN(v) ? 1e9 : v)}; })`, kind, attribute, place))
 }
 
