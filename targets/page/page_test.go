@@ -243,14 +243,3 @@ func accessible(t *testing.T, b *browser, axe string) {
 		t.Errorf("%d rules", n)
 	}
 }
-
-// printed prints the page; its controls stay on the screen.
-func printed(t *testing.T, b *browser) {
-	pdf, err := chromedp.Run(b, chromedp.PrintToPDF(chromedp.PDFPrintBackground()))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if !strings.HasPrefix(string(pdf), "%PDF-") || len(pdf) < 20000 {
-		t.Errorf("%d bytes", len(pdf))
-	}
-}

@@ -69,10 +69,13 @@ type timeMade struct {
 // timeData is nil of a build without digital realisations.
 func (p *Paper) timeData() *timeData {
 	asked := p.asked()
-	if asked == nil || p.about != "" {
+	if asked == nil && p.Board == nil || p.about != "" {
 		return nil
 	}
 	out := &timeData{LastMS: lastMS, CloseBy: closeBy, CloseX: closeX, CloseY: closeY}
+	if asked == nil { // what is drawn is carried
+		return out
+	}
 	for way := range p.curves.ways {
 		path := p.Prototype.Path(way)
 		out.Wanted = append(out.Wanted, chained(path, path.DelayS, func(s biquad.Analog) []float64 { return append(append([]float64{s.W0}, s.B[:]...), s.A[:]...) }))

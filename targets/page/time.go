@@ -23,7 +23,7 @@ var timeChapter = Chapter{Name: "time", Title: "What a step makes of each way",
 	Says: func(p *Paper) string {
 		asked, all := p.asked(), p.allMoments()
 		if asked == nil {
-			return ""
+			return p.boardSays()
 		}
 		most, text := -1.0, fmt.Sprintf("The answers to a step and an impulse at %s.", words.Rate(asked[0].RateHz))
 		for way, name := range p.curves.ways {
@@ -39,14 +39,27 @@ var timeChapter = Chapter{Name: "time", Title: "What a step makes of each way",
 	},
 	Body: func(p *Paper) template.HTML {
 		all := p.allMoments()
-		step := drawing{name: "Step", axis: overTime(), note: p.note(true), says: "What comes out of each way after the input goes from 0 to 1 and stays: the thin band is what was wanted, " +
-			"the solid line the digital filter, from the words that it runs. The common delay is taken out; the step is half a sample before the first sample of 1. Within a sample no filter jumps: there the two may part."}
-		pulse := drawing{name: "Impulse", axis: overTime(), note: p.note(true), says: "The same of an impulse, one sample long and of area 1: how fast the drawing above goes up. " +
+		says := "What comes out of each way after the input goes from 0 to 1 and stays: the thin band is what was wanted"
+		if all != nil {
+			says += ", the solid line the digital filter, from the words that it runs. The common delay is taken out; the step is half a sample before the first sample of 1. Within a sample no filter jumps: there the two may part"
+		}
+		step := drawing{name: "Step", axis: overTime(), note: p.note(all != nil), says: says + p.boardFrom() + "."}
+		pulse := drawing{name: "Impulse", axis: overTime(), note: p.note(all != nil), says: "The same of an impulse, one sample long and of area 1: how fast the drawing above goes up. " +
 			fmt.Sprintf("After %d samples it is a mean over two, after %d over four, and so on.", 2*closeBy, 4*closeBy)}
+		boards := p.boardAnswers()
 		for way := range p.curves.ways {
+			if all == nil {
+				step.strips = append(step.strips, p.alone(way, boards[way].step, p.wantedAnswers(way).step, ""))
+				pulse.strips = append(pulse.strips, p.alone(way, boards[way].pulse, p.wantedAnswers(way).pulse, "1/ms"))
+				continue
+			}
 			ofStep, ofPulse := p.reach(way)
-			step.strips = append(step.strips, p.overTime(way, all[way].step, ofStep, ""))
-			pulse.strips = append(pulse.strips, p.overTime(way, all[way].pulse, ofPulse, "1/ms"))
+			var of answers
+			if boards != nil {
+				of = boards[way]
+			}
+			step.strips = append(step.strips, p.overTime(way, all[way].step, ofStep, "", of.step))
+			pulse.strips = append(pulse.strips, p.overTime(way, all[way].pulse, ofPulse, "1/ms", of.pulse))
 		}
 		return "<h3>Step</h3>" + p.draw(step) + "<h3>Impulse</h3>" + p.draw(pulse)
 	},
@@ -143,7 +156,7 @@ func (t timed) within(lo, hi float64) timed {
 }
 
 // overTime is a way's strip, which holds what there is in any settings.
-func (p *Paper) overTime(way int, t timed, reach [2]float64, unit string) strip {
+func (p *Paper) overTime(way int, t timed, reach [2]float64, unit string, board *own) strip {
 	s := strip{kind: timeKind, name: p.nameOf(way), way: way, unit: unit, scale: 1}
 	t = t.within(firstMS, lastMS)
 	for j, y := range [][]float64{t.wanted, t.digital} {
@@ -159,14 +172,23 @@ func (p *Paper) overTime(way int, t timed, reach [2]float64, unit string) strip 
 			}
 		}
 	}
-	low, high := reach[0], reach[1]
+	if board != nil {
+		low, high := extremes(board)
+		reach[0], reach[1] = math.Min(reach[0], low), math.Max(reach[1], high)
+		s.lines = append(s.lines, line{made: len(p.curves.made) - 1, class: "board", name: "board", hz: board.x[0], y: board.y[0], shown: true, own: []*own{board}})
+	}
+	s.between(reach[0], reach[1])
+	return s
+}
+
+// between has a strip of answers hold what lies between two values.
+func (s *strip) between(low, high float64) {
 	if high == low {
 		high = 1
 	}
 	s.step = rounder(below((high - low) / 2))
 	room := 0.08 * (high - low)
 	s.low, s.high = low-room, high+room
-	return s
 }
 
 // overTime is the axis of time.
