@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"strings"
 
 	"bandwright/compiler/board"
 	"bandwright/compiler/verify"
@@ -35,10 +36,11 @@ func (p *Paper) least(way int) (out planned, ok bool) {
 	return out, ok && len(out.Stages) > 0
 }
 
-var levelsChapter = Chapter{Name: "levels", Title: "Levels along the board",
+var levelsChapter = Chapter{Name: "levels", Title: "Headroom along the chain",
 	Says: func(p *Paper) string {
+		inside := p.insideSays()
 		if p.Board == nil {
-			return ""
+			return inside
 		}
 		margin, text := math.Inf(1), ""
 		for way, name := range p.curves.ways {
@@ -49,9 +51,12 @@ var levelsChapter = Chapter{Name: "levels", Title: "Levels along the board",
 				}
 			}
 		}
-		return text
+		return strings.TrimSpace(text + " " + inside)
 	},
 	Body: func(p *Paper) template.HTML {
+		if p.Board == nil {
+			return p.inside()
+		}
 		type row struct {
 			Name, Op          string
 			V, At, Margin, By template.HTML
@@ -85,11 +90,11 @@ var levelsChapter = Chapter{Name: "levels", Title: "Levels along the board",
 			}
 			view = append(view, c)
 		}
-		return p.clips() + markup(levelsTemplate, view)
+		return p.inside() + "<h3>Along the board</h3>" + p.clips() + markup(levelsTemplate, view)
 	},
 }
 
-var levelsTemplate = parsed(`{{range .}}<h3>{{.Way}}{{with .With}} <span class="small">with {{.}}</span>{{end}}</h3>
+var levelsTemplate = parsed(`{{range .}}<h4>{{.Way}}{{with .With}} <span class="small">with {{.}}</span>{{end}}</h4>
 <div class="wide"><table><thead><tr><th>stage</th><th class="n">volts</th><th class="n">at</th><th class="n">margin</th><th>by</th></tr></thead>
 <tbody>{{range .Rows}}<tr><td>{{.Name}}</td><td class="n">{{.V}}</td><td class="n">{{.At}}</td><td class="n">{{.Margin}}</td><td>{{.By}} {{.Op}}{{if .First}}, <strong>first</strong>{{end}}</td></tr>
 {{end}}</tbody></table></div>

@@ -109,10 +109,7 @@ func first(p *Paper) template.HTML {
 	if x := brief.WorstWay(p.Build); x.Known {
 		out = append(out, thing{"Worst way:", x.Way + ", " + minus(words.DB.Signed(x.Value)) + x.Where() + ".", "error", "How far each way is off"})
 	}
-	levels, see := digitalChapter.Name, digitalChapter.Title
-	if p.Board != nil {
-		levels, see = levelsChapter.Name, levelsChapter.Title
-	}
+	levels, see := levelsChapter.Name, levelsChapter.Title
 	for _, f := range brief.Facts(p.Build) {
 		switch f.Name {
 		case "headroom":
