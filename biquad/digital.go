@@ -13,26 +13,27 @@ type Form int8
 
 // The forms. The variable is z⁻¹ for Direct, 1/(z-1) for Delta, 1/(z+1) for
 // Mirrored. The others are of fixed-point words: Shaped is Direct, and what
-// rounding y leaves out is added to the next p; Delta4 and Delta8 are Delta, and
-// what is added to p and q is shifted down by so many bits, so that b1 and a1
-// have as many bits more, b2 and a2 twice as many.
+// rounding y leaves out is added to the next sum; the others are Delta: DeltaFine for numerators
+// below 1, DeltaWide, in coarser words, below 4, DeltaDeep in words that are coarse for the numerator alone.
 const (
-	Direct   Form = 0
-	Delta    Form = 1
-	Mirrored Form = -1
-	Shaped   Form = 2
-	Delta4   Form = 3
-	Delta8   Form = 4
+	Direct    Form = 0
+	Delta     Form = 1
+	Mirrored  Form = -1
+	Shaped    Form = 2
+	DeltaFine Form = 3
+	DeltaWide Form = 4
+	DeltaDeep Form = 5
 )
 
 // forms is what is to be known of each, in the order of their numbers.
 var forms = [...]struct {
 	name   string
 	origin float64
-	shift  int
+	whole  bool // of fixed-point words
 }{
-	Mirrored + 1: {"mirrored", -1, 0}, Direct + 1: {"direct", 0, 0}, Delta + 1: {"delta", 1, 0},
-	Shaped + 1: {"error-feedback", 0, 0}, Delta4 + 1: {"delta", 1, 4}, Delta8 + 1: {"delta", 1, 8},
+	Mirrored + 1: {"mirrored", -1, false}, Direct + 1: {"direct", 0, false}, Delta + 1: {"delta", 1, false},
+	Shaped + 1: {"error-feedback", 0, true}, DeltaFine + 1: {"delta", 1, true}, DeltaWide + 1: {"delta", 1, true},
+	DeltaDeep + 1: {"delta", 1, true},
 }
 
 // String is the form's name as it appears in artefacts. Forms of one name are
@@ -48,10 +49,10 @@ func Forms() []Form {
 	return out
 }
 
-// FormNamed is the form without a shift that has a name; false where none has.
+// FormNamed is the form that has a name, of several that of floating point; false where none has.
 func FormNamed(name string) (Form, bool) {
 	for i, x := range forms {
-		if x.name == name && x.shift == 0 {
+		if x.name == name && (!x.whole || x.name != Delta.String()) {
 			return Form(i - 1), true
 		}
 	}
@@ -60,9 +61,6 @@ func FormNamed(name string) (Form, bool) {
 
 // Origin is the constant c.
 func (f Form) Origin() float64 { return forms[f+1].origin }
-
-// Shift is by how many bits what is added to p and q is shifted down.
-func (f Form) Shift() int { return forms[f+1].shift }
 
 // Digital is one digital section in the variable x of its form,
 //

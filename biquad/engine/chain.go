@@ -250,12 +250,12 @@ func (c *Chain) Path(inputGain, rateHz float64) biquad.Cascade[biquad.Digital] {
 	return out
 }
 
-// Integers are a section's words as whole numbers, of so many bits behind the point.
-func (e *Engine) Integers(d biquad.Digital) (b, a [3]int, fractionBits int, ok bool) {
+// Integers are a section's words as whole numbers, of so many bits behind the point, none of more.
+func (e *Engine) Integers(d biquad.Digital) (b, a [3]int, fractionBits, more int, ok bool) {
 	for k := range d.B {
 		b[k], a[k] = int(math.Ldexp(d.B[k], e.Fraction)), int(math.Ldexp(d.A[k], e.Fraction))
 	}
-	return b, a, e.Fraction, true
+	return b, a, e.Fraction, 0, true
 }
 
 // bounds fills BoundDBFS, and refuses an accumulator that may wrap: one that does makes

@@ -2,7 +2,6 @@ package number
 
 import (
 	"math"
-	"slices"
 
 	"bandwright/biquad"
 )
@@ -210,16 +209,15 @@ func (f Format) holds(n node, before float64, r Reach, guard int) bool {
 	}
 	for _, d := range n.slot.Alt {
 		row := rowOf(d)
-		p, q := stateBits(row.Form)
 		at := map[string]float64{
-			"x": before * full, "y": r.Y * full,
-			"p": math.Ldexp(r.P*full, fraction+p), "q": math.Ldexp(r.Q*full, fraction+q),
+			"x": before * full, "x1": before * full, "x2": before * full,
+			"y": r.Y * full, "y1": r.Y * full, "y2": r.Y * full,
 		}
-		for i, v := range []float64{row.B0, row.B1, row.B2, row.A1, row.A2} {
-			power := []int{0, 1, 2, 1, 2}[i]
-			at[f.Kernel.Words[i].Name] = math.Ldexp(math.Abs(v), fraction+power*row.Form.Shift())
+		at["s"], at["q"] = holdsOf(row, r, before*full, full)
+		for i, v := range wordsOf(row) {
+			at[f.Kernel.Words[i].Name] = math.Abs(float64(v))
 		}
-		for _, s := range slices.Concat(f.Kernel.Ready, f.Kernel.Section(row.Form)) {
+		for _, s := range f.Kernel.Section(row.Form) {
 			v, fits := magnitude(s.Tree(), at)
 			if !fits {
 				return false
@@ -250,19 +248,21 @@ func magnitude(n Node, at map[string]float64) (bound float64, fits bool) {
 	case "+", "-":
 		bound = args[0] + args[1]
 	case "times":
+		// Each is a word of 32 bits.
+		if math.Max(args[0], args[1]) > greatest {
+			return 0, false
+		}
 		bound = args[0] * args[1]
 	case "widen":
 		bound = math.Ldexp(args[0], fraction)
 	case "narrow":
 		bound = math.Ldexp(args[0]+halfWord, -fraction)
-	case "lower":
-		bound = math.Ldexp(args[0], -fraction) + 1
-	case "left":
-		bound = math.Ldexp(1, fraction)
-	case "down4":
-		bound = args[0]/16 + 1
-	case "down8":
-		bound = args[0]/256 + 1
+	case "high":
+		bound = math.Ldexp(args[0], -32) + 1
+	case "twos":
+		bound = 2 * (math.Ldexp(args[0], -32) + 1)
+	case "eights":
+		bound = 8 * (math.Ldexp(args[0], -32) + 1)
 	default:
 		panic("number: no bound of " + n.Op)
 	}
@@ -275,7 +275,7 @@ func magnitude(n Node, at map[string]float64) (bound float64, fits bool) {
 // above the largest word goes into constant positions in front. inputGain (linear) is in
 // front of the common gain.
 func (f Format) relieved(s biquad.System[biquad.Digital], inputGain, rateHz float64) biquad.System[biquad.Digital] {
-	if f.most == nil {
+	if f.most == 0 {
 		return s
 	}
 	s.Common = f.relievedCascade(s.Common, inputGain, rateHz)
@@ -316,7 +316,7 @@ func (f Format) relievedCascade(c biquad.Cascade[biquad.Digital], before, rateHz
 		slots, from = append(slots, s), s.From
 	}
 	var lifts []biquad.Slot[biquad.Digital]
-	for c.Gain*before > f.most(biquad.Direct, 0) {
+	for c.Gain*before > f.most {
 		g := biquad.Through(biquad.Direct)
 		g.B[0] = loud
 		lifts = append(lifts, biquad.Fixed(g, from...))

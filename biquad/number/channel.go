@@ -1,6 +1,7 @@
 package number
 
 import (
+	"cmp"
 	"slices"
 
 	"bandwright/biquad"
@@ -12,7 +13,7 @@ type channel[V host] struct {
 	cascades []cascade[V] // the common one, then the ways'
 	r        []V          // registers of the fades
 	plan     plan
-	tiny     V
+	tiny     []V    // of each state
 	beyond   uint32 // size of what is no sample
 
 	wanted, chosen, next biquad.Combination
@@ -60,7 +61,10 @@ type section[V host] struct {
 }
 
 func (c *code[V]) channel(f Format, s biquad.System[biquad.Digital], inputGain, rateHz, fadeS float64) simulation {
-	m := &channel[V]{code: c, r: slices.Clone(c.initial), tiny: c.word(f.C.Tiny), beyond: f.C.Garbage, change: -1, fresh: true}
+	m := &channel[V]{code: c, r: slices.Clone(c.initial), beyond: f.C.Garbage, change: -1, fresh: true}
+	for _, v := range f.Kernel.States {
+		m.tiny = append(m.tiny, c.word(cmp.Or(v.Still, f.C.Tiny)))
+	}
 	m.plan = plan{settle: SettleSamples(s), fade: FadeSamples(fadeS, rateHz)}
 	m.r[c.steps] = c.word(1 / float64(m.plan.fade))
 	twice := DoubledOf(s)
@@ -111,7 +115,6 @@ func (m *channel[V]) sections(c *cascade[V], from int, choice biquad.Combination
 		k := p.slot.Index(choice)
 		s := section[V]{through: p.rows[k].Through(), program: m.section[p.rows[k].Form], natively: m.natively[p.rows[k].Form], r: slices.Clone(m.initial)}
 		copy(s.r, p.words[k])
-		m.execute(m.ready, s.r)
 		out = append(out, s)
 	}
 	return out
@@ -189,8 +192,8 @@ func (m *channel[V]) rest() {
 
 // settle clears the states of a section where all are tiny.
 func (m *channel[V]) settle(states []V) {
-	for _, v := range states {
-		if !(v < m.tiny && v > -m.tiny) {
+	for i, v := range states {
+		if !(v < m.tiny[i] && v > -m.tiny[i]) {
 			return
 		}
 	}

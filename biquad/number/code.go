@@ -23,7 +23,6 @@ type code[V host] struct {
 	registers                             map[string]int
 	initial                               []V // zeros, and the programs' numbers
 	take, give, gain, weight, mix, fade   []instruction[V]
-	ready                                 []instruction[V]
 	section                               map[biquad.Form][]instruction[V]
 	natively                              map[biquad.Form]func(r []V, x V) V
 	in, out, gainWord, x, y, z, at, steps int
@@ -41,7 +40,6 @@ func compiled[V host](k Kernel, a arithmetic[V]) *code[V] {
 		c.seed = c.register(k.Seed.Name)
 	}
 	c.take, c.give, c.gain = c.compile(k.Take), c.compile(k.Give), c.compile(k.Gain)
-	c.ready = c.compile(k.Ready)
 	c.weight, c.mix, c.fade = c.compile(k.Weight), c.compile(k.Mix), c.compile(k.Fade)
 	c.section, c.natively = map[biquad.Form][]instruction[V]{}, map[biquad.Form]func(r []V, x V) V{}
 	for _, form := range biquad.Forms() {

@@ -12,12 +12,11 @@ func inFixed(s container) C {
 	drop := 32 - s.bits
 	named := strings.NewReplacer(
 		"BITS", strconv.Itoa(s.bits), "FULL", strconv.FormatInt(s.full(), 10), "LAST", strconv.FormatInt(s.full()-1, 10),
-		"UP", strconv.FormatInt(1<<drop, 10), "GUARD", strconv.FormatInt(1<<s.guard, 10),
-		"HALF", strconv.FormatInt((1<<drop)/2, 10), "DROP", strconv.Itoa(drop), "BACK", strconv.FormatInt(1<<(63-drop), 10),
+		"UP", strconv.FormatInt(1<<drop, 10), "HALF", strconv.FormatInt((1<<drop)/2, 10), "DROP", strconv.Itoa(drop), "BACK", strconv.FormatInt(1<<(63-drop), 10),
 	).Replace
-	taken, given, from, to := takenWhole, givenWhole, fromWhole, toWhole
+	taken, from, to := takenWhole, fromWhole, toWhole
 	if s.bits < 32 {
-		taken, given, from, to = takenShort, givenShort, fromShort, toShort
+		taken, from, to = takenShort, fromShort, toShort
 	}
 	c := C{
 		Type:      word32,
@@ -26,20 +25,22 @@ func inFixed(s container) C {
 		Pass:      1,
 		Turn:      2,
 		FullScale: float64(s.full()),
-		Tiny:      stillWords,
+		Tiny:      still,
+		Includes:  []string{"string.h"},
 		Bits:      func(x float64) uint64 { return uint64(uint32(s.nearest(x))) },
 		Functions: []CFunction{
-			{"times", timesInC}, {"narrow", narrowInC}, {"lower", lowerInC}, {"left", leftInC}, {"scale", scaleInC}, {"widen", widenInC},
-			{"down4", downInC(4)}, {"down8", downInC(8)}, {"taken", named(taken)}, {"given", named(given)},
+			{"times", timesInC}, {"narrow", narrowInC}, {"scale", scaleInC}, {"widen", widenInC},
+			{"high", highInC}, {"twos", stepsInC("twos", 2)}, {"eights", stepsInC("eights", 8)}, {"taken", named(taken)}, {"limited", s.inGiven(limitedToSample)}, {"given", s.inGiven(s.givenText())},
 		},
 		FromInt32: CFunction{"from_int32", named(from)},
 		ToInt32:   CFunction{"to_int32", named(to)},
 		Precision: fmt.Sprintf("fixed point, %d-bit samples", s.bits),
-		Rounding:  "y alone rounded (times and sums are exact in 64 bits)",
-		Meaning: fmt.Sprintf("Words of the table are whole numbers, 2^%d for 1, that of the k-th power of t another 2^(s*k) larger, with H = "+
-			"(b0 + b1*t + b2*t^2) / (1 + a1*t + a2*t^2): t = 1/z in the direct form and in that with error feedback, t = 1/(z - 1) in the delta forms, "+
-			"which keep low corners accurate; s is the 4 or 8 bits that these shift down by. narrow(v) is the whole number nearest to v / 2^%d, of two the greater, lower(v) the "+
-			"greatest up to it and left(v) what that leaves out; down4(v) and down8(v) are the greatest whole numbers up to v / 16 and v / 256.", fraction, fraction),
+		Rounding:  "y rounded (times and sums are exact in 64 bits)",
+		Meaning: "Words of the table are whole numbers with H = (b0 + b1*t + b2*t^2) / (1 - m1*t - m2*t^2): in the direct form " +
+			"t = 1/z and 2^27 stands for 1; with error feedback t = 1/z and 2^29 stands for 1, and m1 is kept as one less than it is; in the delta " +
+			"forms, which keep low corners accurate, t = 1/(z - 1) and 2^31 stands for 1, in the wide one and in the numerator of the deep one 2^29, and " +
+			"b2 and m2 are another 2^32 / slope larger. narrow(v) is the whole number nearest to v / 2^27, of two the greater, high(v) the greatest up " +
+			"to v / 2^32, twos(v) and eights(v) are that times 2 and 8.",
 		Samples: fmt.Sprintf("A sample is a whole number from -%d to %d.", s.full(), s.full()-1),
 		Overflow: fmt.Sprintf("Outputs beyond full scale are limited to it. Inside, %d bits of every word stay free above full scale: no input, "+
 			"whatever its wave, makes a sum overflow in any setting (L1 norm at every node).", s.guard),
@@ -48,6 +49,24 @@ func inFixed(s container) C {
 		c.Functions = append(c.Functions, CFunction{"stirred", stirredInC}, CFunction{"dithered", s.ditheredInC()})
 	}
 	return c
+}
+
+// givenText is given, for samples with fewer bits than words or as many.
+func (s container) givenText() string {
+	if s.dropped() > 0 {
+		return givenDown
+	}
+	return givenUp
+}
+
+// inGiven puts numbers into a text of given's.
+func (s container) inGiven(text string) string {
+	drop, full, times := s.dropped(), s.full(), ""
+	if drop < 0 {
+		full, times = full>>-drop, fmt.Sprintf(" * %d", 1<<-drop)
+	}
+	return strings.NewReplacer("LEAST", strconv.FormatInt(-full, 10), "MOST", strconv.FormatInt(full-1, 10), "BELOW", strconv.FormatInt(full, 10), "BOTH", strconv.FormatInt(2*full, 10), "TIMES", times,
+		"HALF", strconv.FormatInt(1<<max(0, drop-1), 10), "DROP", strconv.Itoa(drop)).Replace(text)
 }
 
 const (
@@ -74,17 +93,25 @@ static inline int32_t STEM_narrow(int64_t v)
     return (int32_t)((int64_t)(((uint64_t)v + 0x8000000004000000u) >> 27) - 0x1000000000);
 }`
 
-const lowerInC = `/* The greatest whole number that is no more than v / 2^27. */
-static inline int32_t STEM_lower(int64_t v)
+const highInC = `/* The greatest whole number that is no more than v / 2^32. */
+static inline int32_t STEM_high(int64_t v)
 {
-    return (int32_t)(v < 0 ? -1 - ((-1 - v) >> 27) : v >> 27);
+    const uint32_t word = (uint32_t)((uint64_t)v >> 32);
+    int32_t out;
+
+    (void)memcpy(&out, &word, sizeof out);
+    return out;
 }`
 
-const leftInC = `/* What that leaves out. */
-static inline int64_t STEM_left(int64_t v)
+// stepsInC is high times a step.
+func stepsInC(name string, step int) string {
+	return strings.NewReplacer("NAME", name, "STEP", strconv.Itoa(step)).Replace(
+		`/* That times STEP. */
+static inline int32_t STEM_NAME(int64_t v)
 {
-    return (int64_t)((uint64_t)v & 0x7ffffffu);
-}`
+    return STEM_high(v) * STEP;
+}`)
+}
 
 const scaleInC = `/* The product of words of which one has 27 bits behind the point. */
 static inline int32_t STEM_scale(int32_t a, int32_t b)
@@ -98,17 +125,6 @@ static inline int64_t STEM_widen(int32_t v)
     return (int64_t)v * 134217728;
 }`
 
-// downInC is a shift down by so many bits. Only numbers from 0 up are shifted; compilers know
-// what is meant.
-func downInC(bits int) string {
-	return strings.NewReplacer("BITS", strconv.Itoa(bits), "POWER", strconv.Itoa(1<<bits)).Replace(
-		`/* The greatest whole number that is no more than v / POWER. */
-static inline int64_t STEM_downBITS(int64_t v)
-{
-    return v < 0 ? -1 - ((-1 - v) >> BITS) : v >> BITS;
-}`)
-}
-
 const (
 	takenWhole = `/* A sample as a word. */
 static inline int32_t STEM_taken(int32_t v)
@@ -118,47 +134,31 @@ static inline int32_t STEM_taken(int32_t v)
 	takenShort = `/* A sample, limited to BITS bits, as a word. */
 static inline int32_t STEM_taken(int32_t v)
 {
+    const int32_t out = v > LAST ? LAST : v;
+
+    return (out < -FULL ? -FULL : out) * UP;
+}`
+	limitedToSample = `/* The nearest whole number from LEAST to MOST. */
+static inline int32_t STEM_limited(int32_t v)
+{
     int32_t out = v;
 
-    if (v < -FULL) {
-        out = -FULL;
-    } else if (v > LAST) {
-        out = LAST;
-    } else {
-        /* as it is */
-    }
-    return out * UP;
-}`
-	givenWhole = `/* A word as a sample, limited. */
-static inline int32_t STEM_given(int32_t v)
-{
-    const int64_t wide = (int64_t)v * GUARD;
-    int32_t out = INT32_MIN;
-
-    if (wide > INT32_MAX) {
-        out = INT32_MAX;
-    } else if (wide > INT32_MIN) {
-        out = (int32_t)wide;
-    } else {
-        /* the least there is */
+    if (((uint32_t)v + BELOWu) >= BOTHu) {
+        out = v < 0 ? LEAST : MOST;
     }
     return out;
 }`
-	givenShort = `/* The sample nearest to a word, of two the greater, limited. */
+	givenUp = `/* A word as a sample, limited. */
 static inline int32_t STEM_given(int32_t v)
 {
-    const int64_t wide = ((int64_t)v * GUARD) + HALF;
-    const int64_t near = (int64_t)(((uint64_t)wide + 0x8000000000000000u) >> DROP) - BACK;
-    int32_t out = -FULL;
+    return STEM_limited(v)TIMES;
+}`
+	givenDown = `/* The sample nearest to a word, of two the greater, limited. (There is room above a word.) */
+static inline int32_t STEM_given(int32_t v)
+{
+    const int32_t up = v + HALF;
 
-    if (near > LAST) {
-        out = LAST;
-    } else if (near > -FULL) {
-        out = (int32_t)near;
-    } else {
-        /* the least there is */
-    }
-    return out;
+    return STEM_limited(up < 0 ? -1 - ((-1 - up) >> DROP) : up >> DROP);
 }`
 	fromWhole = `/* A sample of 32 bits is one. */
 static inline int32_t STEM_from_int32(int32_t x)

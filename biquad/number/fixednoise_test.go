@@ -85,14 +85,14 @@ func TestFixedNoiseOfSectionsAgreesWithSimulation(t *testing.T) {
 			}
 			want := f.NewNoise(s, 0, 1, n.rateHz, 20, 20000).DBFS(nil)
 			if got := simulatedFloor(f, s, n.rateHz, nil, int64(i), bandNoise)[0]; math.Abs(got-want) > fixedNoiseDB {
-				t.Errorf("%s, %s (shift %d): computed %.2f dBFS, simulated %.2f dBFS", n.name, form, form.Shift(), want, got)
+				t.Errorf("%s, %s (%d): computed %.2f dBFS, simulated %.2f dBFS", n.name, form, form, want, got)
 			}
 			count[form]++
 		}
 	}
 	for _, form := range f.Forms {
 		if count[form] < 5 {
-			t.Errorf("%d sections in the %s form (shift %d)", count[form], form, form.Shift())
+			t.Errorf("%d sections in the %s form (%d)", count[form], form, form)
 		}
 	}
 }

@@ -59,12 +59,14 @@ type Stored struct {
 	Float bool
 }
 
-// fixed is what only fixed-point formats have. Where a function is nil, any
+// fixed is what only fixed-point formats have. Where a function is nil, every
 // coefficient is Round's, and large enough.
 type fixed struct {
-	// coefficient is that of the k-th power nearest to x; most is the largest.
-	coefficient func(x float64, form biquad.Form, k int) float64
-	most        func(form biquad.Form, k int) float64
+	// section is one with the nearest words as coefficients; tooLarge reports that they are beyond words.
+	section  func(biquad.Digital) biquad.Digital
+	tooLarge func(biquad.Digital) bool
+	// most is the largest gain; 0 where every number is one.
+	most float64
 	// fitted is the format with so many GuardBits.
 	fitted func(guardBits int) Format
 	// dithered is the format with dither at words of so many bits.

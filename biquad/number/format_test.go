@@ -41,9 +41,6 @@ func TestFormatsAreComplete(t *testing.T) {
 		for _, v := range slices.Concat(k.Words, k.States) {
 			section = append(section, v.Name)
 		}
-		for _, s := range k.Ready {
-			section = append(section, s.To)
-		}
 		type program struct {
 			name          string
 			program       Program
@@ -52,7 +49,6 @@ func TestFormatsAreComplete(t *testing.T) {
 		programs := []program{
 			{"take", k.Take, []string{"in"}, []string{"x"}},
 			{"give", k.Give, []string{"x"}, []string{"out"}},
-			{"ready", k.Ready, []string{"a1", "a2"}, nil},
 			{"gain", k.Gain, []string{"gain", "x"}, []string{"x"}},
 			{"weight", k.Weight, []string{"at", "step"}, []string{"w"}},
 			{"mix", k.Mix, []string{"y", "z", "w"}, []string{"y"}},

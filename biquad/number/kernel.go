@@ -25,8 +25,6 @@ type Kernel struct {
 	Seed Variable
 	// Gain multiplies x by a cascade's gain.
 	Gain Program
-	// Ready makes further words of a row's words, once before its section runs.
-	Ready Program
 	// Sections make y of x and move the states on, with a row's words: one program
 	// a form.
 	Sections map[biquad.Form]Program
@@ -56,6 +54,8 @@ func (k Kernel) Section(f biquad.Form) Program {
 type Variable struct {
 	Name string
 	Type CType
+	// Still is the size below which a state counts as none, as a constant; the format's where it is 0.
+	Still float64
 }
 
 // Program is steps in order. Names that are neither words nor states are

@@ -48,7 +48,7 @@ func natively[V float32 | float64](k Kernel, form biquad.Form) func(r []V, x V) 
 func (k Kernel) does(form biquad.Form, as Kernel) bool {
 	named := func(a, b Variable) bool { return a.Name == b.Name }
 	return slices.EqualFunc(k.Words, as.Words, named) && slices.EqualFunc(k.States, as.States, named) &&
-		slices.Equal(k.Ready, as.Ready) && slices.Equal(k.Section(form), as.Section(form))
+		slices.Equal(k.Section(form), as.Section(form))
 }
 
 // nativelyFixed is natively of whole numbers with the functions of callsOf.
@@ -59,37 +59,36 @@ func nativelyFixed(k Kernel, form biquad.Form) func(r []int64, x int64) int64 {
 	switch form {
 	case biquad.Direct:
 		return func(r []int64, x int64) int64 {
-			r = r[:7]
-			b0, b1, b2, a1, a2, p, q := r[0], r[1], r[2], r[3], r[4], r[5], r[6]
-			y := narrow(b0*x + p)
-			r[5], r[6] = q+b1*x-a1*y, b2*x-a2*y
+			r = r[:8]
+			b0, b1, b2, m1, m2, s, q := r[0], r[1], r[2], r[3], r[4], r[6], r[7]
+			y := narrow(b0*x + s)
+			r[6], r[7] = q+b1*x+m1*y, b2*x+m2*y
 			return y
 		}
 	case biquad.Shaped:
 		return func(r []int64, x int64) int64 {
-			r = r[:7]
-			b0, b1, b2, a1, a2, p, q := r[0], r[1], r[2], r[3], r[4], r[5], r[6]
-			s := b0*x + p
-			y := s >> fraction
-			r[5], r[6] = q+b1*x-a1*y+s&(1<<fraction-1), b2*x-a2*y
+			r = r[:12]
+			x1, x2, y1, y2 := r[8], r[9], r[10], r[11]
+			s := r[6] + r[0]*x + r[1]*x1 + r[2]*x2 + r[3]*y1 + r[4]*y2
+			y := s >> 32 * 8
+			r[6], r[8], r[9], r[10], r[11] = s, x, x1, y, y1
 			return y
 		}
-	case biquad.Delta4:
-		return func(r []int64, x int64) int64 {
-			r = r[:7]
-			b0, b1, b2, a1, a2, p, q := r[0], r[1], r[2], r[3], r[4], r[5], r[6]
-			y := (b0*x + p>>4) >> fraction
-			r[5], r[6] = p+q>>4+b1*x-a1*y, q+b2*x-a2*y
-			return y
-		}
-	case biquad.Delta8:
-		return func(r []int64, x int64) int64 {
-			r = r[:7]
-			b0, b1, b2, a1, a2, p, q := r[0], r[1], r[2], r[3], r[4], r[5], r[6]
-			y := (b0*x + p) >> fraction
-			r[5], r[6] = p+(q+b1*x-a1*y)>>8, q+(b2*x-a2*y)>>8
-			return y
-		}
+	case biquad.DeltaFine:
+		return func(r []int64, x int64) int64 { return deltaNatively(r, x, 2) }
+	case biquad.DeltaWide:
+		return func(r []int64, x int64) int64 { return deltaNatively(r, x, 8) }
+	case biquad.DeltaDeep:
+		return func(r []int64, x int64) int64 { return 4 * deltaNatively(r, x, 2) }
 	}
 	return nil
+}
+
+// deltaNatively is a section of a delta form, whose y, or a quarter of it, is the sum's high word times step.
+func deltaNatively(r []int64, x, step int64) int64 {
+	r = r[:9]
+	s, q := r[6]+r[0]*(x-r[8]), r[7]
+	y := s >> 32 * step
+	r[6], r[7], r[8] = s+r[1]*x+r[3]*y+r[5]*(q>>32), q+r[2]*x+r[4]*y, x
+	return y
 }

@@ -31,15 +31,22 @@ func newOrdering(slots []biquad.Slot[biquad.Digital], rateHz float64) *ordering 
 		o.weight[i] += w
 	}
 	for _, s := range slots {
-		noise := make([]float64, len(hz))
-		for i, p := range o.at {
-			for _, d := range s.Alt {
-				noise[i] = math.Max(noise[i], constantSources(d, p).y*transfersOf(d, p).y)
-			}
-		}
-		o.gain, o.noise = append(o.gain, o.powers(s)), append(o.noise, noise)
+		o.gain, o.noise = append(o.gain, o.powers(s)), append(o.noise, o.noises(s))
 	}
 	return o
+}
+
+// noises is what becomes of the rounding of a position in words, as if it were to words in all forms: what forms
+// differ by lies below what guard bits cost, which are those of the loudest place in all ways.
+func (o *ordering) noises(s biquad.Slot[biquad.Digital]) []float64 {
+	out := make([]float64, len(o.at))
+	for i, p := range o.at {
+		for _, d := range s.Alt {
+			step := stepOf(d.Form)
+			out[i] = math.Max(out[i], constantSources(d, p).y/(step*step)*transfersOf(d, p).y)
+		}
+	}
+	return out
 }
 
 // powers is |H|² of a position.

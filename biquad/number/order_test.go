@@ -108,9 +108,9 @@ func TestOrderIsGoodByNormsAndNoise(t *testing.T) {
 }
 
 // The pairing of zeros with poles, with the order, against all pairings in all orders of up
-// to five sections: within two decibels of the least cost, and the response stays.
+// to five sections: within a tenth of a decibel of the least cost, and the response stays.
 func TestPairingIsGood(t *testing.T) {
-	const rateHz, withinDB = 48000.0, 2.0
+	const rateHz, withinDB = 48000.0, 0.1
 	r := rand.New(rand.NewSource(23))
 	gained, most := 0.0, 0.0
 	for n := 2; n <= 5; n++ {

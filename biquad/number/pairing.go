@@ -13,37 +13,105 @@ const worthwhile = 0.01
 // noise and room: sections that were made together, of the second order, in positions
 // without alternatives. Whatever it exchanges, the response of the whole stays.
 func (f Format) paired(c biquad.Cascade[biquad.Digital], rateHz float64) biquad.Cascade[biquad.Digital] {
-	free := exchangeable(c.Slots)
-	if len(free) == 0 {
+	moves := exchanges(c.Slots)
+	if len(moves) == 0 {
 		return c
 	}
-	q := f.cascade(c, rateHz) // the forms, and so what becomes of roundings, are the poles' matter
-	o := newOrdering(q.Slots, rateHz)
-	slots := slices.Clone(c.Slots)
+	o := newOrdering(f.cascade(c, rateHz).Slots, rateHz)
+	p := &pairing{f: f, o: o, slots: c.Slots, rateHz: rateHz, seen: map[[2]int]pairedSlot{}}
+	for i := range c.Slots {
+		p.zeros = append(p.zeros, i)
+		p.seen[[2]int{i, i}] = pairedSlot{c.Slots[i], o.gain[i], o.noise[i]}
+	}
 	order := o.best()
 	now := o.cost(order)
 	for again := true; again; {
 		again = false
-		for _, pair := range free {
-			i, j := pair[0], pair[1]
-			a, b := exchange(slots[i], slots[j])
-			was := [2][]float64{o.gain[i], o.gain[j]}
-			o.gain[i], o.gain[j] = o.powers(a), o.powers(b)
+		for _, move := range moves {
+			p.turn(move)
 			if cost := o.cost(order); cost < now*(1-worthwhile) {
-				slots[i], slots[j] = a, b
 				now, again = cost, true
-				// The search begins anew and may end somewhere worse: costs only fall, so
-				// that this comes to an end.
-				if best := o.best(); o.cost(best) < now {
-					order, now = best, o.cost(best)
+			} else if best := o.best(); o.cost(best) < now*(1-worthwhile) {
+				order, now, again = best, o.cost(best), true
+			} else {
+				for range len(move) - 1 { // back to where it was
+					p.turn(move)
 				}
 				continue
 			}
-			o.gain[i], o.gain[j] = was[0], was[1]
+			// The search begins anew and may end somewhere worse: costs only fall, so
+			// that this comes to an end.
+			if best := o.best(); o.cost(best) < now {
+				order, now = best, o.cost(best)
+			}
 		}
 	}
-	c.Slots = slots
+	c.Slots = slices.Clone(c.Slots)
+	for i := range c.Slots {
+		c.Slots[i] = p.with(i, p.zeros[i]).slot
+	}
 	return c
+}
+
+// pairing is the search: which position's zeros each position has, and what was found of them.
+type pairing struct {
+	f      Format
+	o      *ordering
+	slots  []biquad.Slot[biquad.Digital]
+	rateHz float64
+	zeros  []int
+	seen   map[[2]int]pairedSlot
+}
+
+// pairedSlot is a position with the zeros of one, and what the ordering knows of it.
+type pairedSlot struct {
+	slot        biquad.Slot[biquad.Digital]
+	gain, noise []float64
+}
+
+// with is position i with the zeros of position j. They decide on its form, too.
+func (p *pairing) with(i, j int) pairedSlot {
+	x, known := p.seen[[2]int{i, j}]
+	if !known {
+		d := p.slots[i].Alt[0].To(biquad.Delta)
+		d.B = p.slots[j].Alt[0].To(biquad.Delta).B
+		x.slot = p.slots[i]
+		x.slot.Alt = []biquad.Digital{d}
+		x.gain, x.noise = p.o.powers(x.slot), p.o.noises(p.f.Quantise(x.slot, p.rateHz))
+		p.seen[[2]int{i, j}] = x
+	}
+	return x
+}
+
+// turn gives each position of a move the zeros of the next.
+func (p *pairing) turn(move []int) {
+	first := p.zeros[move[0]]
+	for k, i := range move {
+		if k == len(move)-1 {
+			p.zeros[i] = first
+		} else {
+			p.zeros[i] = p.zeros[move[k+1]]
+		}
+		x := p.with(i, p.zeros[i])
+		p.o.gain[i], p.o.noise[i] = x.gain, x.noise
+	}
+}
+
+// exchanges are the positions that may exchange their zeros, two and three at a time.
+func exchanges(slots []biquad.Slot[biquad.Digital]) [][]int {
+	pairs := exchangeable(slots)
+	var out [][]int
+	for _, p := range pairs {
+		out = append(out, p[:])
+	}
+	for _, p := range pairs {
+		for k := range p[0] {
+			if slices.Contains(pairs, [2]int{k, p[0]}) {
+				out = append(out, []int{k, p[0], p[1]}, []int{p[1], p[0], k})
+			}
+		}
+	}
+	return out
 }
 
 // exchangeable is the pairs of positions that may exchange their zeros.
@@ -60,12 +128,4 @@ func exchangeable(slots []biquad.Slot[biquad.Digital]) [][2]int {
 		}
 	}
 	return out
-}
-
-// exchange gives each of two positions the zeros of the other.
-func exchange(a, b biquad.Slot[biquad.Digital]) (x, y biquad.Slot[biquad.Digital]) {
-	p, q := a.Alt[0].To(biquad.Delta), b.Alt[0].To(biquad.Delta)
-	p.B, q.B = q.B, p.B
-	a.Alt, b.Alt = []biquad.Digital{p}, []biquad.Digital{q}
-	return a, b
 }

@@ -56,8 +56,11 @@ func (f Format) Quantise(slot biquad.Slot[biquad.Digital], rateHz float64) biqua
 		}
 		found, best, out.Alt = true, err, alt
 	}
-	if !found {
+	switch {
+	case !found:
 		out.Alt, best = f.pulled(slot.Alt, rateHz)
+	case f.section != nil && best.TotalDB > f.EnoughDB:
+		out.Alt, best = f.adjusted(slot.Alt, out.Alt, rateHz)
 	}
 	best.Passed = passed
 	out.Error = best
@@ -82,6 +85,32 @@ func (f Format) keep(ideal []biquad.Digital, form biquad.Form, rateHz float64) (
 	return alt, worst, stable
 }
 
+// adjusted is sections in words with those next to theirs where they come nearer: rounding each by itself
+// leaves what two of them together could do better, such as b1 and a1 of a narrow cut.
+func (f Format) adjusted(ideal, alt []biquad.Digital, rateHz float64) (out []biquad.Digital, worst biquad.SectionError) {
+	for i, q := range alt {
+		e := f.sectionError(ideal[i], q, rateHz)
+		for better := true; better; {
+			better = false
+			for _, next := range neighbours(q) {
+				if next != f.inWords(next) || f.beyond(next) || !(next.PoleMargin() > 0) {
+					continue
+				}
+				if n := f.sectionError(ideal[i], next, rateHz); n.TotalDB < e.TotalDB-worthAdjusting {
+					q, e, better = next, n, true
+				}
+			}
+		}
+		if out = append(out, q); i == 0 || e.TotalDB > worst.TotalDB {
+			worst = e
+		}
+	}
+	return out, worst
+}
+
+// worthAdjusting is what a step of adjusted has to gain, in dB.
+const worthAdjusting = 0.1
+
 // rounded is the section in a form and in words.
 func (f Format) rounded(d biquad.Digital, form biquad.Form) biquad.Digital {
 	q := d.To(form)
@@ -99,32 +128,23 @@ func (f Format) rounded(d biquad.Digital, form biquad.Form) biquad.Digital {
 			q.A[k] = 0
 		}
 	}
+	return f.inWords(q)
+}
+
+// inWords is a section whose coefficients are the nearest words.
+func (f Format) inWords(q biquad.Digital) biquad.Digital {
+	if f.section != nil {
+		return f.section(q)
+	}
 	for k := range q.B {
-		q.B[k] = f.word(q.B[k], form, k)
-		q.A[k] = f.word(q.A[k], form, k)
+		q.B[k], q.A[k] = f.Round(q.B[k]), f.Round(q.A[k])
 	}
 	return q
 }
 
-// word is the coefficient of the k-th power nearest to x.
-func (f Format) word(x float64, form biquad.Form, k int) float64 {
-	if f.coefficient == nil {
-		return f.Round(x)
-	}
-	return f.coefficient(x, form, k)
-}
-
 // beyond reports that a section has a coefficient that no word is large enough for.
 func (f Format) beyond(q biquad.Digital) bool {
-	if f.most == nil {
-		return false
-	}
-	for k := range q.B {
-		if m := f.most(q.Form, k); math.Abs(q.B[k]) > m || math.Abs(q.A[k]) > m {
-			return true
-		}
-	}
-	return false
+	return f.tooLarge != nil && f.tooLarge(q)
 }
 
 // terms is the size of the terms that the coefficients in powers of t are

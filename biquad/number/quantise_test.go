@@ -56,10 +56,8 @@ func TestQuantiseRandomSlots(t *testing.T) {
 				if d.Form != e.Form || d.A[0] != 1 {
 					t.Fatalf("alternative %d is %+v, the position's form is %s", k, d, e.Form)
 				}
-				for j := range d.B {
-					if f.word(d.B[j], d.Form, j) != d.B[j] || f.word(d.A[j], d.Form, j) != d.A[j] {
-						t.Fatalf("%s: %+v is not in words", f.Name, d)
-					}
+				if f.inWords(d) != d {
+					t.Fatalf("%s: %+v is not in words", f.Name, d)
 				}
 				if d.PoleMargin() <= 0 {
 					t.Fatalf("%s: %+v is not stable", f.Name, d)

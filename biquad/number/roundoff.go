@@ -43,13 +43,19 @@ func constant(made float64) rounding {
 	return rounding{power: 2.0 / 3, sources: constantSources, absolute: true, made: made}
 }
 
-// constantSources is one rounding a section, of y: states are wider than words by
-// all of the bits of a product. A product by a whole number is a word already.
+// constantSources is one rounding a section, of y, and in the delta forms that of q, whose high
+// word is all that goes on. Products by a whole number are words already.
 func constantSources(d biquad.Digital, _ biquad.Point) sources {
 	if d.Order() == 0 && d.B[0] == math.Trunc(d.B[0]) {
 		return sources{}
 	}
-	return sources{y: 1}
+	step := stepOf(d.Form)
+	s := sources{y: step * step}
+	if slopeOf(d) != 0 {
+		left := math.Ldexp(step, -slopeBits(d))
+		s.p = left * left
+	}
+	return s
 }
 
 // relativeSources is the sum of the squared amplitudes of everything that the

@@ -148,7 +148,7 @@ type Words struct {
 }
 
 // Integers are words of fixed point: b[k] and a[k] of Words times 2 to the power of
-// fraction_bits + k·shift.
+// fraction_bits, b[2] and a[2] of fraction_bits + shift.
 type Integers struct {
 	FractionBits int    `json:"fraction_bits"`
 	B            [3]int `json:"b"`

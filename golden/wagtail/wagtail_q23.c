@@ -17,7 +17,7 @@
  */
 #include "wagtail_q23.h"
 
-#include <stddef.h>
+#include <string.h>
 
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC push_options
@@ -46,12 +46,12 @@
 #define WAGTAIL_REST 256u /* and between two looks for sections that have come to rest */
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 4 error-feedback, 5 delta-4, 6 delta-8)
+ * their kind (1 direct, 4 error-feedback, 5 delta, fine, 6 delta, wide, 7 delta, deep)
  * and how many they are; 0 is the end. */
 #define WAGTAIL_ROW 0x7ffu
 #define WAGTAIL_HEAD 11 /* bits below */
 #define WAGTAIL_ONE_MORE (1u << 14)
-#define WAGTAIL_FULL 0x4000u /* from there on a pass takes no more */
+#define WAGTAIL_FULL 0xc000u /* from there on a pass takes no more */
 #define WAGTAIL_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
@@ -60,8 +60,9 @@ typedef struct {
     int32_t b0;
     int32_t b1;
     int32_t b2;
-    int32_t a1;
-    int32_t a2;
+    int32_t m1;
+    int32_t m2;
+    int32_t slope;
 } wagtail_section_words;
 
 typedef struct {
@@ -96,48 +97,53 @@ static const unsigned char wagtail_pick_table[2] = {
     255u, 0u
 };
 
-/* b0, b1, b2, a1, a2 of every section. Above each:
+/* b0, b1, b2, m1, m2, slope of every section. Above each:
  * - rate, way and number;
  * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
  *   beside the line's own). Lines of one way that are made together share their zeros: there it
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef WAGTAIL_ONLY_48000
-static const wagtail_section_words wagtail_sections_48000[9] = {
-    /* 48000 Hz, common 0: common[0] high-pass, poles at 32 Hz, Q 0.707; delta, -146 dB */
-    { 133820774, 0, 0, 203541133, 153879471 },
-    /* 48000 Hz, bass 0: crossovers[0] low-pass, poles at 1.926 kHz, Q 0.706; direct, -135 dB */
-    { 9284552, 3331832, -271898, -220984403, 93898843 },
-    /* 48000 Hz, bass 1: ways.bass.filters[1] peak, poles at 619.2 Hz, Q 1.25; delta, -146 dB */
-    { 133220534, 120972848, 218486328, 148798389, 218459430 },
-    /* 48000 Hz, bass 2: crossovers[0] low-pass, poles at 2.075 kHz, Q 0.712; error-feedback, */
-    /* -141 dB */
-    { 80388, 1658333, 6445561, -217674057, 91640620 },
-    /* 48000 Hz, bass 3: ways.bass.filters[0] pole-shift, poles at 44.98 Hz, Q 0.700; delta, -139 */
+static const wagtail_section_words wagtail_sections_48000[11] = {
+    /* 48000 Hz, common 0: common[0] high-pass, poles at 32 Hz, Q 0.707; delta, -140 dB */
+    { 2141132380, 0, 0, -12721321, -9617467, 16777216 },
+    /* 48000 Hz, bass 0: ways.bass.filters[1] peak, poles at 619.2 Hz, Q 1.25; delta, -138 dB */
+    { 1240604119, 11032959, 1259106, -148798389, -218459430, 268435456 },
+    /* 48000 Hz, bass 1: ways.bass; constant, -600 dB */
+    { 1073741824, 0, 0, 0, 0, 0 },
+    /* 48000 Hz, bass 2: ways.bass.filters[0] pole-shift, poles at 44.98 Hz, Q 0.700; delta, -137 */
     /* dB */
-    { 77537757, 11032959, 1259106, 18054737, 1186295 },
-    /* 48000 Hz, bass and treble: by choice; delta, -146 dB */
+    { 8326283, 472550, 6827698, -18054737, -9490361, 33554432 },
+    /* 48000 Hz, bass 3: ways.bass; constant, -600 dB */
+    { 1073741824, 0, 0, 0, 0, 0 },
+    /* 48000 Hz, bass 4: crossovers[0] low-pass, poles at 1.926 kHz, Q 0.706; error-feedback, */
+    /* -130 dB */
+    { 37138207, 13327328, -1087591, 347066699, -375595373, 0 },
+    /* 48000 Hz, bass 5: crossovers[0] low-pass, poles at 2.075 kHz, Q 0.712; error-feedback, */
+    /* -125 dB */
+    { 321552, 6633330, 25782244, 333825315, -366562480, 0 },
+    /* 48000 Hz, bass and treble: by choice; delta, -128 dB */
     /* placement shelf: common[1] low-shelf, poles at 202 Hz, Q 0.700 */
-    { 133697535, 64149732, 14868603, 81064412, 23565145 },
+    { 534790140, 16037433, 29737206, -20266103, -47130290, 33554432 },
     /* placement stand: straight through */
     /* 48000 Hz, treble 0: crossovers[0] high-pass, poles at 1.985 kHz, Q 0.713; error-feedback, */
-    /* -137 dB */
-    { 124828550, -249657101, 124828550, -219880171, 93214680 },
+    /* -126 dB */
+    { 499314202, -998628403, 499314202, 342649770, -372858720, 0 },
     /* 48000 Hz, treble 1: crossovers[0] high-pass, poles at 2.016 kHz, Q 0.701; error-feedback, */
-    /* -142 dB */
-    { 111242499, -222484998, 111242499, -218604150, 92132314 },
+    /* -125 dB */
+    { 444969997, -889939994, 444969997, 337545689, -368529255, 0 },
     /* 48000 Hz, treble 2: ways.treble.filters[0] high-shelf, poles at 9.011 kHz, Q 0.689; */
-    /* direct, -145 dB */
-    { 128660838, -82813007, 25839076, -78514699, 24226739 }
+    /* error-feedback, -127 dB */
+    { 514643352, -331252028, 103356303, -222812115, -96906957, 0 }
 };
-static const uint16_t wagtail_lists_48000[12] = {
-    28672u, 0u, 18433u, 26626u, 24579u, 26628u, 0u, 24582u, 24583u, 18440u, 0u, 26629u
+static const uint16_t wagtail_lists_48000[11] = {
+    26624u, 0u, 26625u, 18434u, 26627u, 18436u, 40965u, 0u, 57352u, 0u, 28679u
 };
 static const unsigned char wagtail_positions_48000[2] = {
     0u, 0u
 };
 static const wagtail_switch_entry wagtail_switches_48000[1] = {
-    { 11u, 0u, { 1u } }
+    { 10u, 0u, { 1u } }
 };
 #endif
 
@@ -145,9 +151,9 @@ static const wagtail_rate_entry wagtail_rate_table[] = {
 #ifdef WAGTAIL_ONLY_48000
     { 48000u, wagtail_sections_48000, wagtail_lists_48000, wagtail_positions_48000,
       wagtail_switches_48000, 1088, 480, 279620, {
-        { 16817053, 0, 0, 1, 0, 0, -1 }, /* common */
-        { 134217728, 2, 1, 5, 0, 1, 0 }, /* bass */
-        { 95018875, 7, 6, 9, 1, 2, 1 } /* treble */
+        { 1051066, 0, 0, 1, 0, 0, -1 }, /* common */
+        { 536870912, 2, 1, 7, 0, 1, 0 }, /* bass */
+        { 95018875, 8, 8, 11, 1, 2, 1 } /* treble */
     } },
 #endif
 };
@@ -173,18 +179,6 @@ static inline int32_t wagtail_narrow(int64_t v)
     return (int32_t)((int64_t)(((uint64_t)v + 0x8000000004000000u) >> 27) - 0x1000000000);
 }
 
-/* The greatest whole number that is no more than v / 2^27. */
-static inline int32_t wagtail_lower(int64_t v)
-{
-    return (int32_t)(v < 0 ? -1 - ((-1 - v) >> 27) : v >> 27);
-}
-
-/* What that leaves out. */
-static inline int64_t wagtail_left(int64_t v)
-{
-    return (int64_t)((uint64_t)v & 0x7ffffffu);
-}
-
 /* The product of words of which one has 27 bits behind the point. */
 static inline int32_t wagtail_scale(int32_t a, int32_t b)
 {
@@ -197,31 +191,34 @@ static inline int64_t wagtail_widen(int32_t v)
     return (int64_t)v * 134217728;
 }
 
-/* The greatest whole number that is no more than v / 16. */
-static inline int64_t wagtail_down4(int64_t v)
+/* The greatest whole number that is no more than v / 2^32. */
+static inline int32_t wagtail_high(int64_t v)
 {
-    return v < 0 ? -1 - ((-1 - v) >> 4) : v >> 4;
+    const uint32_t word = (uint32_t)((uint64_t)v >> 32);
+    int32_t out;
+
+    (void)memcpy(&out, &word, sizeof out);
+    return out;
 }
 
-/* The greatest whole number that is no more than v / 256. */
-static inline int64_t wagtail_down8(int64_t v)
+/* That times 2. */
+static inline int32_t wagtail_twos(int64_t v)
 {
-    return v < 0 ? -1 - ((-1 - v) >> 8) : v >> 8;
+    return wagtail_high(v) * 2;
+}
+
+/* That times 8. */
+static inline int32_t wagtail_eights(int64_t v)
+{
+    return wagtail_high(v) * 8;
 }
 
 /* A sample, limited to 24 bits, as a word. */
 static inline int32_t wagtail_taken(int32_t v)
 {
-    int32_t out = v;
+    const int32_t out = v > 8388607 ? 8388607 : v;
 
-    if (v < -8388608) {
-        out = -8388608;
-    } else if (v > 8388607) {
-        out = 8388607;
-    } else {
-        /* as it is */
-    }
-    return out * 256;
+    return (out < -8388608 ? -8388608 : out) * 256;
 }
 
 /* The next word of the dither's generator: xorshift, 32 bits. */
@@ -240,7 +237,7 @@ static inline uint32_t wagtail_stirred(uint32_t seed)
 static inline int32_t wagtail_dithered(int32_t v, uint32_t seed)
 {
     const int64_t added = (int64_t)(seed >> 24) - (int64_t)(seed & 0xffu) + 128;
-    const int64_t wide = ((int64_t)v * 4) + added;
+    const int64_t wide = ((int64_t)v * 64) + added;
     const int64_t near = (int64_t)(((uint64_t)wide + 0x8000000000000000u) >> 8) - 36028797018963968;
     int32_t out = -8388608;
 
@@ -269,192 +266,253 @@ static inline int32_t wagtail_to_int32(int32_t x)
     return x * 256;
 }
 
-/* The sections of a list over n samples, in place. Each pass takes samples through up to
- * 1 sections of one form; between them everything is in registers. */
+/* A section over n samples, in place: direct. */
+static WAGTAIL_NOINLINE void wagtail_run_direct(const wagtail_section_words *w, wagtail_memory *m,
+        int32_t *io, int n)
+{
+    const int32_t b0_0 = w->b0;
+    const int32_t b1_0 = w->b1;
+    const int32_t b2_0 = w->b2;
+    const int32_t m1_0 = w->m1;
+    const int32_t m2_0 = w->m2;
+    int64_t s_0 = m->s;
+    int64_t q_0 = m->q;
+    int32_t *at = io;
+    const int32_t *const end = io + n;
+
+    if (((unsigned int)n % 2u) != 0u) {
+        const int32_t x = *at;
+        const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + s_0);
+        s_0 = (q_0 + wagtail_times(b1_0, x)) + wagtail_times(m1_0, y_0);
+        q_0 = wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0);
+        *at = y_0;
+        at++;
+    }
+    while (at != end) {
+        {
+            const int32_t x = at[0];
+            const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + s_0);
+            s_0 = (q_0 + wagtail_times(b1_0, x)) + wagtail_times(m1_0, y_0);
+            q_0 = wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0);
+            at[0] = y_0;
+        }
+        {
+            const int32_t x = at[1];
+            const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + s_0);
+            s_0 = (q_0 + wagtail_times(b1_0, x)) + wagtail_times(m1_0, y_0);
+            q_0 = wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0);
+            at[1] = y_0;
+        }
+        at += 2;
+    }
+    m->s = s_0;
+    m->q = q_0;
+}
+
+/* A section over n samples, in place: error-feedback. */
+static WAGTAIL_NOINLINE void wagtail_run_error_feedback(const wagtail_section_words *w, wagtail_memory *m,
+        int32_t *io, int n)
+{
+    const int32_t b0_0 = w->b0;
+    const int32_t b1_0 = w->b1;
+    const int32_t b2_0 = w->b2;
+    const int32_t m1_0 = w->m1;
+    const int32_t m2_0 = w->m2;
+    int64_t s_0 = m->s;
+    int32_t x1_0 = m->x1;
+    int32_t x2_0 = m->x2;
+    int32_t y1_0 = m->y1;
+    int32_t y2_0 = m->y2;
+    int32_t *at = io;
+    const int32_t *const end = io + n;
+
+    if (((unsigned int)n % 2u) != 0u) {
+        const int32_t x = *at;
+        s_0 = ((((s_0 + wagtail_times(b1_0, x1_0)) + wagtail_times(m1_0, y1_0)) +
+            wagtail_times(b2_0, x2_0)) + wagtail_times(b0_0, x)) + wagtail_times(m2_0, y2_0);
+        const int32_t y_0 = wagtail_eights(s_0);
+        x2_0 = x1_0;
+        x1_0 = x;
+        y2_0 = y1_0;
+        y1_0 = y_0;
+        *at = y_0;
+        at++;
+    }
+    while (at != end) {
+        {
+            const int32_t x = at[0];
+            s_0 = ((((s_0 + wagtail_times(b1_0, x1_0)) + wagtail_times(m1_0, y1_0)) +
+                wagtail_times(b2_0, x2_0)) + wagtail_times(b0_0, x)) + wagtail_times(m2_0, y2_0);
+            const int32_t y_0 = wagtail_eights(s_0);
+            x2_0 = x1_0;
+            x1_0 = x;
+            y2_0 = y1_0;
+            y1_0 = y_0;
+            at[0] = y_0;
+        }
+        {
+            const int32_t x = at[1];
+            s_0 = ((((s_0 + wagtail_times(b1_0, x1_0)) + wagtail_times(m1_0, y1_0)) +
+                wagtail_times(b2_0, x2_0)) + wagtail_times(b0_0, x)) + wagtail_times(m2_0, y2_0);
+            const int32_t y_0 = wagtail_eights(s_0);
+            x2_0 = x1_0;
+            x1_0 = x;
+            y2_0 = y1_0;
+            y1_0 = y_0;
+            at[1] = y_0;
+        }
+        at += 2;
+    }
+    m->s = s_0;
+    m->x1 = x1_0;
+    m->x2 = x2_0;
+    m->y1 = y1_0;
+    m->y2 = y2_0;
+}
+
+/* A section over n samples, in place: delta, fine. */
+static WAGTAIL_NOINLINE void wagtail_run_delta_fine(const wagtail_section_words *w, wagtail_memory *m,
+        int32_t *io, int n)
+{
+    const int32_t b0_0 = w->b0;
+    const int32_t b1_0 = w->b1;
+    const int32_t b2_0 = w->b2;
+    const int32_t m1_0 = w->m1;
+    const int32_t m2_0 = w->m2;
+    const int32_t slope_0 = w->slope;
+    int64_t s_0 = m->s;
+    int64_t q_0 = m->q;
+    int32_t x1_0 = m->x1;
+    int32_t *at = io;
+    const int32_t *const end = io + n;
+
+    if (((unsigned int)n % 2u) != 0u) {
+        const int32_t x = *at;
+        int64_t s = s_0 + wagtail_times(b0_0, x - x1_0);
+        const int32_t y_0 = wagtail_twos(s);
+        s_0 = ((s + wagtail_times(m1_0, y_0)) + wagtail_times(b1_0, x)) + wagtail_times(slope_0,
+            wagtail_high(q_0));
+        q_0 = (q_0 + wagtail_times(b2_0, x)) + wagtail_times(m2_0, y_0);
+        x1_0 = x;
+        *at = y_0;
+        at++;
+    }
+    while (at != end) {
+        {
+            const int32_t x = at[0];
+            int64_t s = s_0 + wagtail_times(b0_0, x - x1_0);
+            const int32_t y_0 = wagtail_twos(s);
+            s_0 = ((s + wagtail_times(m1_0, y_0)) + wagtail_times(b1_0, x)) +
+                wagtail_times(slope_0, wagtail_high(q_0));
+            q_0 = (q_0 + wagtail_times(b2_0, x)) + wagtail_times(m2_0, y_0);
+            x1_0 = x;
+            at[0] = y_0;
+        }
+        {
+            const int32_t x = at[1];
+            int64_t s = s_0 + wagtail_times(b0_0, x - x1_0);
+            const int32_t y_0 = wagtail_twos(s);
+            s_0 = ((s + wagtail_times(m1_0, y_0)) + wagtail_times(b1_0, x)) +
+                wagtail_times(slope_0, wagtail_high(q_0));
+            q_0 = (q_0 + wagtail_times(b2_0, x)) + wagtail_times(m2_0, y_0);
+            x1_0 = x;
+            at[1] = y_0;
+        }
+        at += 2;
+    }
+    m->s = s_0;
+    m->q = q_0;
+    m->x1 = x1_0;
+}
+
+/* A section over n samples, in place: delta, wide. */
+static WAGTAIL_NOINLINE void wagtail_run_delta_wide(const wagtail_section_words *w, wagtail_memory *m,
+        int32_t *io, int n)
+{
+    const int32_t b0_0 = w->b0;
+    const int32_t b1_0 = w->b1;
+    const int32_t b2_0 = w->b2;
+    const int32_t m1_0 = w->m1;
+    const int32_t m2_0 = w->m2;
+    const int32_t slope_0 = w->slope;
+    int64_t s_0 = m->s;
+    int64_t q_0 = m->q;
+    int32_t x1_0 = m->x1;
+    int32_t *at = io;
+    const int32_t *const end = io + n;
+
+    if (((unsigned int)n % 2u) != 0u) {
+        const int32_t x = *at;
+        int64_t s = s_0 + wagtail_times(b0_0, x - x1_0);
+        const int32_t y_0 = wagtail_eights(s);
+        s_0 = ((s + wagtail_times(m1_0, y_0)) + wagtail_times(b1_0, x)) + wagtail_times(slope_0,
+            wagtail_high(q_0));
+        q_0 = (q_0 + wagtail_times(b2_0, x)) + wagtail_times(m2_0, y_0);
+        x1_0 = x;
+        *at = y_0;
+        at++;
+    }
+    while (at != end) {
+        {
+            const int32_t x = at[0];
+            int64_t s = s_0 + wagtail_times(b0_0, x - x1_0);
+            const int32_t y_0 = wagtail_eights(s);
+            s_0 = ((s + wagtail_times(m1_0, y_0)) + wagtail_times(b1_0, x)) +
+                wagtail_times(slope_0, wagtail_high(q_0));
+            q_0 = (q_0 + wagtail_times(b2_0, x)) + wagtail_times(m2_0, y_0);
+            x1_0 = x;
+            at[0] = y_0;
+        }
+        {
+            const int32_t x = at[1];
+            int64_t s = s_0 + wagtail_times(b0_0, x - x1_0);
+            const int32_t y_0 = wagtail_eights(s);
+            s_0 = ((s + wagtail_times(m1_0, y_0)) + wagtail_times(b1_0, x)) +
+                wagtail_times(slope_0, wagtail_high(q_0));
+            q_0 = (q_0 + wagtail_times(b2_0, x)) + wagtail_times(m2_0, y_0);
+            x1_0 = x;
+            at[1] = y_0;
+        }
+        at += 2;
+    }
+    m->s = s_0;
+    m->q = q_0;
+    m->x1 = x1_0;
+}
+
+/* The sections of a list over n samples, in place, one after another. */
 static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table,
         const uint16_t *list, wagtail_memory *m, int32_t *io, int n)
 {
     unsigned int head = (unsigned int)*list >> WAGTAIL_HEAD;
-    int i;
 
     while (head != 0u) {
-        const wagtail_section_words *const w = &table[*list & WAGTAIL_ROW];
+        const wagtail_section_words *w = &table[*list & WAGTAIL_ROW];
+        unsigned int left = head >> 3;
 
-        switch (head) {
-        case 9u: { /* direct, 1 */
-            const int32_t b0_0 = w[0].b0;
-            const int32_t b1_0 = w[0].b1;
-            const int32_t b2_0 = w[0].b2;
-            const int32_t a1_0 = w[0].a1;
-            const int32_t a2_0 = w[0].a2;
-            int64_t p_0 = m[0].p;
-            int64_t q_0 = m[0].q;
-            const int32_t m1_0 = 0 - a1_0;
-            const int32_t m2_0 = 0 - a2_0;
-
-            for (i = 0; i < n - 1; i++) {
-                {
-                    const int32_t x = io[i];
-                    const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
-                    p_0 = (q_0 + wagtail_times(b1_0, x)) + wagtail_times(m1_0, y_0);
-                    q_0 = wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0);
-                    io[i] = y_0;
-                }
-                i++;
-                {
-                    const int32_t x = io[i];
-                    const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
-                    p_0 = (q_0 + wagtail_times(b1_0, x)) + wagtail_times(m1_0, y_0);
-                    q_0 = wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0);
-                    io[i] = y_0;
-                }
+        do {
+            switch (head & 7u) {
+            case 1u:
+                wagtail_run_direct(w, m, io, n);
+                break;
+            case 4u:
+                wagtail_run_error_feedback(w, m, io, n);
+                break;
+            case 5u:
+                wagtail_run_delta_fine(w, m, io, n);
+                break;
+            case 6u:
+                wagtail_run_delta_wide(w, m, io, n);
+                break;
+            default:
+                /* there are no others */
+                break;
             }
-            for (; i < n; i++) {
-                const int32_t x = io[i];
-                const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + p_0);
-                p_0 = (q_0 + wagtail_times(b1_0, x)) + wagtail_times(m1_0, y_0);
-                q_0 = wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0);
-                io[i] = y_0;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            break;
-        }
-        case 12u: { /* error-feedback, 1 */
-            const int32_t b0_0 = w[0].b0;
-            const int32_t b1_0 = w[0].b1;
-            const int32_t b2_0 = w[0].b2;
-            const int32_t a1_0 = w[0].a1;
-            const int32_t a2_0 = w[0].a2;
-            int64_t p_0 = m[0].p;
-            int64_t q_0 = m[0].q;
-            const int32_t m1_0 = 0 - a1_0;
-            const int32_t m2_0 = 0 - a2_0;
-
-            for (i = 0; i < n - 1; i++) {
-                {
-                    const int32_t x = io[i];
-                    const int64_t s_0 = wagtail_times(b0_0, x) + p_0;
-                    const int32_t y_0 = wagtail_lower(s_0);
-                    p_0 = ((q_0 + wagtail_times(b1_0, x)) + wagtail_times(m1_0, y_0)) +
-                        wagtail_left(s_0);
-                    q_0 = wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0);
-                    io[i] = y_0;
-                }
-                i++;
-                {
-                    const int32_t x = io[i];
-                    const int64_t s_0 = wagtail_times(b0_0, x) + p_0;
-                    const int32_t y_0 = wagtail_lower(s_0);
-                    p_0 = ((q_0 + wagtail_times(b1_0, x)) + wagtail_times(m1_0, y_0)) +
-                        wagtail_left(s_0);
-                    q_0 = wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0);
-                    io[i] = y_0;
-                }
-            }
-            for (; i < n; i++) {
-                const int32_t x = io[i];
-                const int64_t s_0 = wagtail_times(b0_0, x) + p_0;
-                const int32_t y_0 = wagtail_lower(s_0);
-                p_0 = ((q_0 + wagtail_times(b1_0, x)) + wagtail_times(m1_0, y_0)) +
-                    wagtail_left(s_0);
-                q_0 = wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0);
-                io[i] = y_0;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            break;
-        }
-        case 13u: { /* delta-4, 1 */
-            const int32_t b0_0 = w[0].b0;
-            const int32_t b1_0 = w[0].b1;
-            const int32_t b2_0 = w[0].b2;
-            const int32_t a1_0 = w[0].a1;
-            const int32_t a2_0 = w[0].a2;
-            int64_t p_0 = m[0].p;
-            int64_t q_0 = m[0].q;
-            const int32_t m1_0 = 0 - a1_0;
-            const int32_t m2_0 = 0 - a2_0;
-
-            for (i = 0; i < n - 1; i++) {
-                {
-                    const int32_t x = io[i];
-                    const int32_t y_0 = wagtail_lower(wagtail_times(b0_0, x) + wagtail_down4(p_0));
-                    p_0 = ((p_0 + wagtail_down4(q_0)) + wagtail_times(b1_0, x)) +
-                        wagtail_times(m1_0, y_0);
-                    q_0 = (q_0 + wagtail_times(b2_0, x)) + wagtail_times(m2_0, y_0);
-                    io[i] = y_0;
-                }
-                i++;
-                {
-                    const int32_t x = io[i];
-                    const int32_t y_0 = wagtail_lower(wagtail_times(b0_0, x) + wagtail_down4(p_0));
-                    p_0 = ((p_0 + wagtail_down4(q_0)) + wagtail_times(b1_0, x)) +
-                        wagtail_times(m1_0, y_0);
-                    q_0 = (q_0 + wagtail_times(b2_0, x)) + wagtail_times(m2_0, y_0);
-                    io[i] = y_0;
-                }
-            }
-            for (; i < n; i++) {
-                const int32_t x = io[i];
-                const int32_t y_0 = wagtail_lower(wagtail_times(b0_0, x) + wagtail_down4(p_0));
-                p_0 = ((p_0 + wagtail_down4(q_0)) + wagtail_times(b1_0, x)) +
-                    wagtail_times(m1_0, y_0);
-                q_0 = (q_0 + wagtail_times(b2_0, x)) + wagtail_times(m2_0, y_0);
-                io[i] = y_0;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            break;
-        }
-        case 14u: { /* delta-8, 1 */
-            const int32_t b0_0 = w[0].b0;
-            const int32_t b1_0 = w[0].b1;
-            const int32_t b2_0 = w[0].b2;
-            const int32_t a1_0 = w[0].a1;
-            const int32_t a2_0 = w[0].a2;
-            int64_t p_0 = m[0].p;
-            int64_t q_0 = m[0].q;
-            const int32_t m1_0 = 0 - a1_0;
-            const int32_t m2_0 = 0 - a2_0;
-
-            for (i = 0; i < n - 1; i++) {
-                {
-                    const int32_t x = io[i];
-                    const int32_t y_0 = wagtail_lower(wagtail_times(b0_0, x) + p_0);
-                    p_0 = p_0 + wagtail_down8((q_0 + wagtail_times(b1_0, x)) +
-                        wagtail_times(m1_0, y_0));
-                    q_0 = q_0 + wagtail_down8(wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0));
-                    io[i] = y_0;
-                }
-                i++;
-                {
-                    const int32_t x = io[i];
-                    const int32_t y_0 = wagtail_lower(wagtail_times(b0_0, x) + p_0);
-                    p_0 = p_0 + wagtail_down8((q_0 + wagtail_times(b1_0, x)) +
-                        wagtail_times(m1_0, y_0));
-                    q_0 = q_0 + wagtail_down8(wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0));
-                    io[i] = y_0;
-                }
-            }
-            for (; i < n; i++) {
-                const int32_t x = io[i];
-                const int32_t y_0 = wagtail_lower(wagtail_times(b0_0, x) + p_0);
-                p_0 = p_0 + wagtail_down8((q_0 + wagtail_times(b1_0, x)) + wagtail_times(m1_0,
-                    y_0));
-                q_0 = q_0 + wagtail_down8(wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0));
-                io[i] = y_0;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            break;
-        }
-        default:
-            /* there are no others */
-            break;
-        }
+            w++;
+            m++;
+            left--;
+        } while (left != 0u);
         list++;
-        m += head >> 3;
         head = (unsigned int)*list >> WAGTAIL_HEAD;
     }
 }
@@ -463,6 +521,11 @@ static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table
 static WAGTAIL_NOINLINE void wagtail_apply_gain(int32_t gain, const int32_t *from, int32_t *to, int n)
 {
     int i = 0;
+
+    if (gain == 134217728) { /* unity */
+        (void)memcpy(to, from, (size_t)n * sizeof *to);
+        return;
+    }
 
     while (i < n - 3) {
         to[i] = wagtail_scale(gain, from[i]);
@@ -561,7 +624,30 @@ static int wagtail_run_common(const wagtail_rate_entry *rate, wagtail_channel_st
     if (ch->fresh != 0u || ch->dead != 0u) {
         good = 0;
     }
-    for (i = 0; i < good; i++) {
+    i = 0;
+    while (i < good - 3) {
+        {
+            int32_t x = wagtail_taken(in[i]);
+            now[i] = wagtail_scale(gain, x);
+            i++;
+        }
+        {
+            int32_t x = wagtail_taken(in[i]);
+            now[i] = wagtail_scale(gain, x);
+            i++;
+        }
+        {
+            int32_t x = wagtail_taken(in[i]);
+            now[i] = wagtail_scale(gain, x);
+            i++;
+        }
+        {
+            int32_t x = wagtail_taken(in[i]);
+            now[i] = wagtail_scale(gain, x);
+            i++;
+        }
+    }
+    for (; i < good; i++) {
         int32_t x = wagtail_taken(in[i]);
         now[i] = wagtail_scale(gain, x);
     }
@@ -693,7 +779,7 @@ static WAGTAIL_COLD void wagtail_end_change(const wagtail_rate_entry *rate, wagt
 /* Begins a change where other choices are asked for than those that are heard. */
 static WAGTAIL_COLD void wagtail_begin_change(const wagtail_rate_entry *rate, wagtail_channel_state *ch)
 {
-    static const wagtail_memory nothing = { 0, 0 };
+    static const wagtail_memory nothing = { 0, 0, 0, 0, 0, 0 };
     int differ = 0;
     int c;
     int k;
@@ -722,10 +808,18 @@ static WAGTAIL_COLD void wagtail_rest(wagtail_memory *m, int sections)
     int k;
 
     for (k = 0; k < sections; k++) {
-        if (m[k].p < 268435456 && m[k].p > -268435456
-                && m[k].q < 268435456 && m[k].q > -268435456) {
-            m[k].p = 0;
+        if (m[k].s < 17716740096 && m[k].s > -17716740096
+                && m[k].q < 68719476736 && m[k].q > -68719476736
+                && m[k].x1 < 33 && m[k].x1 > -33
+                && m[k].x2 < 33 && m[k].x2 > -33
+                && m[k].y1 < 33 && m[k].y1 > -33
+                && m[k].y2 < 33 && m[k].y2 > -33) {
+            m[k].s = 0;
             m[k].q = 0;
+            m[k].x1 = 0;
+            m[k].x2 = 0;
+            m[k].y1 = 0;
+            m[k].y2 = 0;
         }
     }
 }
@@ -821,12 +915,20 @@ static WAGTAIL_COLD void wagtail_silence(wagtail_channel_state *ch, int channel)
     int i;
 
     for (i = 0; i < WAGTAIL_POSITIONS; i++) {
-        ch->now[i].p = 0;
+        ch->now[i].s = 0;
         ch->now[i].q = 0;
+        ch->now[i].x1 = 0;
+        ch->now[i].x2 = 0;
+        ch->now[i].y1 = 0;
+        ch->now[i].y2 = 0;
     }
     for (i = 0; i < WAGTAIL_THEN; i++) {
-        ch->then[i].p = 0;
+        ch->then[i].s = 0;
         ch->then[i].q = 0;
+        ch->then[i].x1 = 0;
+        ch->then[i].x2 = 0;
+        ch->then[i].y1 = 0;
+        ch->then[i].y2 = 0;
     }
     for (i = 0; i < WAGTAIL_WAYS; i++) {
         ch->seed[i] = 0x9e3779b9u * ((uint32_t)channel * WAGTAIL_WAYS + (uint32_t)i + 1u);

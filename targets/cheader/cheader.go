@@ -12,6 +12,7 @@ import (
 	"bytes"
 	_ "embed"
 	"fmt"
+	"slices"
 	"strings"
 	"text/template"
 
@@ -26,6 +27,8 @@ var (
 	codeSource string
 	//go:embed lanes.c.tmpl
 	lanesSource string
+	//go:embed singly.c.tmpl
+	singlySource string
 )
 
 func page(name, source string) *template.Template {
@@ -37,7 +40,7 @@ func page(name, source string) *template.Template {
 
 var (
 	headerPage = page("header.h", headerSource)
-	codePage   = template.Must(page("code.c", codeSource).New("lanes").Parse(lanesSource)).Lookup("code.c")
+	codePage   = template.Must(template.Must(page("code.c", codeSource).New("lanes").Parse(lanesSource)).New("singly").Parse(singlySource)).Lookup("code.c")
 )
 
 // Emit makes a header, NAME_FORMAT.h, and the tables and code, NAME_FORMAT.c,
@@ -94,6 +97,9 @@ var own = strings.Fields(`state memory init set_rate reset reset_channel mute mu
 	run_delay mix fade step_or_block make_list end_change begin_change rest tick_channel begin refuse refuse_channel ask asked frames silence
 	run_common run_ways run_cascade whole step_delay step_channel run_block`)
 
+// ownOfForms are those of forms, each where a section has it and a loop takes one.
+var ownOfForms = strings.Fields(`run_direct run_error_feedback run_delta_fine run_delta_wide run_delta_deep`)
+
 // ownOfLanes are those of lanes, where there are any; of both cases.
 var ownOfLanes = strings.Fields(`lanes marks lane_words lane_marks lane_section lane_entry lane_pass unfold length even calm run_lanes
 	run_calm lane_inputs lane_entries lanes_direct_3 lanes_direct_5 lanes_delta_3 lanes_delta_5 lanes_mixed_3 lanes_mixed_5 LANES SHORT LONG SAVING NO_LANES`)
@@ -109,7 +115,7 @@ var ofRates = strings.Fields("sections positions switches lists")
 // signs, or a setting that is called like something of the header's own.
 func (h *header) check() error {
 	n := names{owner: map[string]string{}}
-	for _, s := range own {
+	for _, s := range slices.Concat(own, ownOfForms) {
 		n.add(h.Stem+"_"+s, "the header itself")
 	}
 	for _, s := range ownOfLanes {

@@ -260,7 +260,7 @@ func (h *header) Four() []int      { return make([]int, 4) }
 func (h *header) LongestPass() int { return h.longestPass() }
 func (h *header) Rest() int        { return number.RestEvery }
 func (h *header) Garbage() string  { return fmt.Sprintf("0x%x", h.C.Garbage) }
-func (h *header) Full() string     { return fmt.Sprintf("0x%xu", h.longestPass()<<h.CountShift()) }
+func (h *header) Full() string     { return fmt.Sprintf("0x%xu", h.longestRun()<<h.CountShift()) }
 
 // frames is how samples of 32 bits become those of a block and back, where they
 // stand side by side.
@@ -315,7 +315,7 @@ func (h *header) stateBytes() int {
 		widest = max(widest, each)
 	}
 	memory := 0 // of a section
-	for _, s := range h.Kernel.States {
+	for _, s := range h.States() {
 		memory += s.Type.Bytes
 		widest = max(widest, s.Type.Bytes)
 	}

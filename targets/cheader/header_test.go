@@ -177,7 +177,7 @@ func TestOwnNamesAreComplete(t *testing.T) {
 	files := emit(t, s.build())
 	for i, format := range number.Formats {
 		known := map[string]bool{}
-		for _, n := range slices.Concat(own, ownUpper, ownOfLanes, format.C.Macros) {
+		for _, n := range slices.Concat(own, ownOfForms, ownUpper, ownOfLanes, format.C.Macros) {
 			known[n] = true
 		}
 		for _, function := range (kernel{Format: format}).functions() {
@@ -214,6 +214,9 @@ func TestOwnNamesAreComplete(t *testing.T) {
 			}
 			if slices.ContainsFunc(format.C.Functions, func(f number.CFunction) bool { return f.Name == n }) {
 				continue // it is there where a form needs it
+			}
+			if slices.Contains(ownOfForms, n) {
+				continue // it is there where a section has the form
 			}
 			if strings.HasPrefix(n, "step_") && !copies(format.Kernel.Take, "x", "in") {
 				continue // single samples go the way of all

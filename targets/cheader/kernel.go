@@ -1,6 +1,7 @@
 package cheader
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -82,11 +83,11 @@ func (k kernel) functions() []number.CFunction {
 	return out
 }
 
-// Tiny is the size below which states count as none.
-func (k kernel) Tiny() string { return k.Literal(k.C.Tiny) }
+// Tiny is the size below which a state counts as none.
+func (k kernel) Tiny(s number.Variable) string { return k.Literal(cmp.Or(s.Still, k.C.Tiny)) }
 
 // TinyBelow is the same with a minus.
-func (k kernel) TinyBelow() string { return k.Literal(-k.C.Tiny) }
+func (k kernel) TinyBelow(s number.Variable) string { return k.Literal(-cmp.Or(s.Still, k.C.Tiny)) }
 
 // Take makes now[i] of a sample of in by Take and Gain; Gain, a cascade's
 // input: to[i] of from[i]. Each stands in a loop over i.
@@ -132,23 +133,28 @@ type formula struct {
 func (h *header) Formulas() []formula {
 	var out []formula
 	for _, f := range h.forms() {
-		out = append(out, formula{formName(f), slices.Concat(h.Kernel.Ready, h.Kernel.Section(f))})
+		out = append(out, formula{formName(f), h.Kernel.Section(f)})
 	}
 	return out
 }
 
 // kindOf is how tables call a form.
 var kindOf = map[biquad.Form]int{
-	biquad.Direct: 1, biquad.Delta: 2, biquad.Mirrored: 3, biquad.Shaped: 4, biquad.Delta4: 5, biquad.Delta8: 6,
+	biquad.Direct: 1, biquad.Delta: 2, biquad.Mirrored: 3, biquad.Shaped: 4, biquad.DeltaFine: 5, biquad.DeltaWide: 6, biquad.DeltaDeep: 7,
 }
 
 // formsInOrder is all forms as code has them.
-var formsInOrder = []biquad.Form{biquad.Direct, biquad.Delta, biquad.Mirrored, biquad.Shaped, biquad.Delta4, biquad.Delta8}
+var formsInOrder = []biquad.Form{biquad.Direct, biquad.Delta, biquad.Mirrored, biquad.Shaped, biquad.DeltaFine, biquad.DeltaWide, biquad.DeltaDeep}
 
 // formName tells forms apart that artefacts call the same.
 func formName(f biquad.Form) string {
-	if s := f.Shift(); s > 0 {
-		return fmt.Sprintf("%s-%d", f, s)
+	switch f {
+	case biquad.DeltaFine:
+		return f.String() + ", fine"
+	case biquad.DeltaWide:
+		return f.String() + ", wide"
+	case biquad.DeltaDeep:
+		return f.String() + ", deep"
 	}
 	return f.String()
 }
@@ -204,10 +210,12 @@ func (h *header) forms() []biquad.Form {
 // in registers between them.
 type pass struct {
 	Name     string
-	Ready    []string // before the loop
-	Head     int      // as the first word of a pass says it
+	Ident    string // of the form
+	Head     int    // as the first word of a pass says it
 	Sections []int
-	Last     int // the section that gives the output
+	Words    []number.Variable // that the form finds
+	States   []number.Variable // that it has
+	Last     int               // the section that gives the output
 	Within   []string
 }
 
@@ -228,24 +236,32 @@ func (k kernel) Turn() []int {
 	return nil
 }
 
-// BeforeTurn is how many samples have to be left behind that of a turn's first.
-func (k kernel) BeforeTurn() int { return k.C.Turn - 1 }
-
 // Passes are all that there are: up to longestPass sections of every form in use.
 func (h *header) Passes() []pass {
 	var out []pass
 	for _, f := range h.forms() {
 		for n := 1; n <= h.longestPass(); n++ {
-			p := pass{Name: fmt.Sprintf("%s, %d", formName(f), n), Head: n<<h.KindBits() | kindOf[f], Last: n - 1}
+			p := pass{Name: fmt.Sprintf("%s, %d", formName(f), n), Head: h.head(n, f), Last: n - 1, Words: h.wordsOf(f), States: h.statesOf(f)}
+			p.Ident = strings.NewReplacer(", ", "_", "-", "_").Replace(formName(f))
+			if h.Single() {
+				p.Name = formName(f)
+			}
 			for j := range n {
 				p.Sections = append(p.Sections, j)
-				p.Ready = append(p.Ready, h.readyInPass(j)...)
 				p.Within = append(p.Within, h.inPass(f, j, n)...)
 			}
 			out = append(out, p)
 		}
 	}
 	return out
+}
+
+// head is what switches a pass: the form, and how many sections where there is a loop for each number.
+func (h *header) head(n int, f biquad.Form) int {
+	if h.Single() {
+		return kindOf[f]
+	}
+	return n<<h.KindBits() | kindOf[f]
 }
 
 // step is one form, for a single sample.
@@ -274,7 +290,7 @@ func (h *header) Steps() []step {
 	var out []step
 	forms := h.forms()
 	for i, f := range forms {
-		lines := append(h.statements(slices.Concat(h.Kernel.Ready, h.Kernel.Section(f)), kept, kept), "x = y;")
+		lines := append(h.statements(h.Kernel.Section(f), kept, kept), "x = y;")
 		out = append(out, step{formName(f), kindOf[f], i == len(forms)-1, lines})
 	}
 	return out
@@ -293,22 +309,6 @@ func (k kernel) StepGain() []string {
 	return k.statements(k.Kernel.Gain, map[string]string{"x": "x"}, map[string]string{"x": "x"})
 }
 
-// readyInPass makes the further words of section j.
-func (k kernel) readyInPass(j int) []string {
-	end := fmt.Sprintf("_%d", j)
-	named := map[string]string{}
-	for _, w := range k.Kernel.Words {
-		named[w.Name] = w.Name + end
-	}
-	var p number.Program
-	for _, s := range k.Kernel.Ready {
-		named[s.To] = s.To + end
-		s.To += end
-		p = append(p, s)
-	}
-	return k.statements(p, named, nil)
-}
-
 // inPass are the statements of section j of n. Its names end in _j.
 func (k kernel) inPass(f biquad.Form, j, n int) []string {
 	end := fmt.Sprintf("_%d", j)
@@ -319,9 +319,6 @@ func (k kernel) inPass(f biquad.Form, j, n int) []string {
 	kept := map[string]string{}
 	for _, w := range k.Kernel.Words {
 		named[w.Name] = w.Name + end
-	}
-	for _, s := range k.Kernel.Ready {
-		named[s.To] = s.To + end
 	}
 	for _, s := range k.Kernel.States {
 		named[s.Name], kept[s.Name] = s.Name+end, s.Name+end

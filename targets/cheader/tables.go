@@ -239,7 +239,7 @@ func (h *header) list(kinds, rows []int) []int {
 		kind := kinds[row]
 		at := len(out) - 1
 		switch {
-		case at >= 0 && kind == last && row == next && out[at]>>h.CountShift() < h.longestPass():
+		case at >= 0 && kind == last && row == next && out[at]>>h.CountShift() < h.longestRun():
 			out[at] += 1 << h.CountShift()
 		default:
 			out = append(out, h.word(kinds, row))

@@ -1,0 +1,52 @@
+package cheader
+
+import (
+	"slices"
+
+	"bandwright/biquad"
+	"bandwright/biquad/number"
+)
+
+// States are what positions remember in the forms in use: all there are where no section is, as C has no
+// empty struct.
+func (h *header) States() []number.Variable {
+	if len(h.forms()) == 0 {
+		return h.Kernel.States
+	}
+	return slices.DeleteFunc(slices.Clone(h.Kernel.States), func(v number.Variable) bool {
+		return !slices.ContainsFunc(h.forms(), func(f biquad.Form) bool { return slices.Contains(h.statesOf(f), v) })
+	})
+}
+
+// statesOf are those that a form's program has.
+func (k kernel) statesOf(f biquad.Form) []number.Variable {
+	return slices.DeleteFunc(slices.Clone(k.Kernel.States), func(v number.Variable) bool {
+		return !slices.ContainsFunc(k.Kernel.Section(f), func(s number.Step) bool { return s.To == v.Name })
+	})
+}
+
+// wordsOf are the words of a row that a form's program finds.
+func (k kernel) wordsOf(f biquad.Form) []number.Variable {
+	var finds func(n number.Node, name string) bool
+	finds = func(n number.Node, name string) bool {
+		return n.Op == "" && n.Leaf == name || slices.ContainsFunc(n.Args, func(a number.Node) bool { return finds(a, name) })
+	}
+	return slices.DeleteFunc(slices.Clone(k.Kernel.Words), func(v number.Variable) bool {
+		return !slices.ContainsFunc(k.Kernel.Section(f), func(s number.Step) bool { return finds(s.Tree(), v.Name) })
+	})
+}
+
+// Single reports that a loop takes one section, and a word of a list several loops.
+func (k kernel) Single() bool { return k.longestPass() == 1 }
+
+// longestRun is how many sections a word of a list has at most.
+func (k kernel) longestRun() int { return max(k.longestPass(), 1<<countBits-1) }
+
+// Unity is the gain that changes no word, where a copy is cheaper; empty of floating point, where a
+// product is as cheap.
+func (k kernel) Unity() string {
+	if k.GuardBits == 0 {
+		return ""
+	}
+	return k.Literal(1)
+}
