@@ -275,7 +275,9 @@ func TestOnePartWrong(t *testing.T) {
 	for name, n := range map[string]int{"dabchick": 24, "heron": 10, "bittern": 5} {
 		u := benched(t, name)
 		r := rand.New(rand.NewPCG(21, 1))
-		u.proves(t, n, r, func(factors []float64) []Reading { return u.measure(t, factors, r) }).judge(t, name)
+		c := u.proves(t, n, r, func(factors []float64) []Reading { return u.measure(t, factors, r) })
+		c.judge(t, name)
+		c.recorded(t, "analysed "+name)
 	}
 }
 

@@ -16,6 +16,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"math/cmplx"
 	"slices"
 
 	"bandwright/biquad"
@@ -276,6 +277,8 @@ const (
 	compiledDB = 0.05
 	// LimitsName is how findings call the limits of the test of finished boards.
 	LimitsName = "limits"
+	// turnedName is how findings call phase and polarity in that test.
+	turnedName = "limits-phase"
 	// BesideDB is what a bench is off from the limits of a test (dB), which leave nothing for
 	// instruments.
 	BesideDB = 0.02
@@ -296,27 +299,50 @@ func (d *Desk) beside(m *measured) []verify.Finding {
 		}
 		f := verify.Finding{Promise: LimitsName, About: "limits of the production test of " + d.subject.Ways[t.Way], Way: d.subject.Ways[t.Way],
 			Realisation: m.name, With: []verify.Choice{}, Unit: words.DB, Kept: true, Of: len(points), Limit: BesideDB}
-		turned := false
+		turned := f
+		turned.Promise, turned.About, turned.Unit, turned.Limit = turnedName, "phase of "+f.Way+" in the production test, off by", words.Deg, 0
 		for _, p := range points {
 			h := m.at(t.Way, p.Hz)
-			beyond := math.Max(p.LowDB-biquad.DB(h), biquad.DB(h)-p.HighDB)
+			beyond := math.Max(p.LowDB-levelDB(h), levelDB(h)-p.HighDB)
 			if beyond > f.Worst || f.AtHz == 0 {
 				f.Worst, f.AtHz = math.Max(0, beyond), p.Hz
 			}
-			p.LowDB, p.HighDB = -math.MaxFloat64, math.MaxFloat64
-			wrong := d.Phased && !p.Passes(h)
-			turned = turned || wrong
-			if beyond > BesideDB || wrong {
+			if beyond > BesideDB+m.noiseDB(t.Way, p.Hz) {
 				f.Broken, f.Kept = f.Broken+1, false
 			}
+			off := math.Abs(cmplx.Phase(h*cmplx.Rect(1, -p.Degrees*math.Pi/180))) * 180 / math.Pi
+			if off-p.Within > turned.Worst-turned.Limit || turned.AtHz == 0 {
+				turned.Worst, turned.Limit, turned.AtHz = off, p.Within, p.Hz
+			}
+			if off > p.Within && levelDB(h) > emptyDB {
+				turned.Broken, turned.Kept = turned.Broken+1, false
+			}
 		}
-		if f.Note = fmt.Sprintf("%d of %d frequencies fail", f.Broken, f.Of); turned {
-			f.Note += ", phase or polarity among them"
+		for _, x := range []*verify.Finding{&f, &turned} {
+			x.Note = fmt.Sprintf("%d of %d frequencies fail", x.Broken, x.Of)
+			x.Of = 1
 		}
-		f.Of = 1
-		out = append(out, f)
+		if out = append(out, f); d.Phased {
+			out = append(out, turned)
+		}
 	}
 	return out
+}
+
+// emptyDB is what the level of a way of which nothing is heard counts as (dB): it has no phase either.
+const emptyDB = -120.0
+
+// levelDB is a level of at least emptyDB.
+func levelDB(h complex128) float64 { return math.Max(emptyDB, biquad.DB(h)) }
+
+// noiseDB is how far (dB) noise may move a level that was measured: twice its RMS value.
+func (m *measured) noiseDB(way int, hz float64) float64 {
+	for _, r := range m.unit.Readings {
+		if r.Way == way && r.Noise != nil && r.LowHz <= hz && hz <= r.HighHz {
+			return biquad.GainDB(1 + 2*r.Noise(hz))
+		}
+	}
+	return 0
 }
 
 // tested reports whether a test is of the combination that was measured.

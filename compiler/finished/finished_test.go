@@ -124,6 +124,63 @@ func TestTrims(t *testing.T) {
 	}
 }
 
+// An inverted way keeps the limits of level and breaks those of phase; limits beyond what was measured are not judged, and
+// what noise may have moved counts for as much less.
+func TestLimits(t *testing.T) {
+	b := build(t, small)
+	d := deskOf(t, b)
+	broken := func(u Unit, d *Desk) string {
+		t.Helper()
+		r, err := d.Judge(t.Context(), u)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return strings.Join(r.Broken(), " ")
+	}
+	u := unitOf(t, b, nil)
+	of := u.Readings[1].At
+	u.Readings[1].At = func(hz float64) complex128 { return -of(hz) }
+	if got := broken(u, d); got != "as-built limits-phase as-said" {
+		t.Errorf("inverted: %s", got)
+	}
+	// Below 100 Hz the file says nothing, and there is nothing of it.
+	narrow := d.Terms
+	narrow.LowHz = 100
+	above, err := New(b, narrow)
+	if err != nil {
+		t.Fatal(err)
+	}
+	u = unitOf(t, b, nil)
+	for i := range u.Readings {
+		at := u.Readings[i].At
+		u.Readings[i].LowHz = 100
+		u.Readings[i].At = func(hz float64) complex128 {
+			if hz < 99 {
+				return 1000
+			}
+			return at(hz)
+		}
+	}
+	if got := broken(u, above); got != "" {
+		t.Errorf("from 100 Hz on: %s", got)
+	}
+	u = unitOf(t, b, nil)
+	treble := u.Readings[1].At
+	u.Readings[1].At = func(hz float64) complex128 {
+		if hz > 10000 {
+			return treble(hz) * complex(1.055, 0)
+		}
+		return treble(hz)
+	}
+	if got := broken(u, d); !strings.Contains(got, "limits") {
+		t.Errorf("without noise: %s", got)
+	}
+	u.Readings[1].Noise = func(hz float64) float64 { return 0.05 }
+	if got := broken(u, d); strings.Contains(got, "limits") {
+		t.Errorf("with noise: %s", got)
+	}
+}
+
 // Units are paired as they are alike, whatever their order, and drift is told from scatter.
 func TestBatch(t *testing.T) {
 	var all []*Result

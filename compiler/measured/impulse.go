@@ -35,7 +35,7 @@ func (r *reader) impulse(data []byte) *Response {
 		return out
 	}
 	peak := greatest(x)
-	if r.poor(x, peak); len(r.faults) > 0 {
+	if r.poor(x, peak, rate); len(r.faults) > 0 {
 		return out
 	}
 	out.delayS = float64(peak) / rate
@@ -105,9 +105,18 @@ func (r *reader) samples(data []byte) ([]float64, float64) {
 	return out, float64(f.RateHz)
 }
 
-// poor refuses an impulse response that says too little.
-func (r *reader) poor(x []float64, peak int) {
+// beforePeakS and behindPeakS (s) are around its peak where half of an impulse response is at least.
+const beforePeakS, behindPeakS = 0.1, 0.5
+
+// poor refuses an impulse response, at a rate in Hz, that says too little.
+func (r *reader) poor(x []float64, peak int, rate float64) {
 	most := math.Abs(x[peak])
+	near, all := 0.0, 0.0
+	for i, v := range x {
+		if all += v * v; i > peak-int(beforePeakS*rate) && i < peak+int(behindPeakS*rate) {
+			near += v * v
+		}
+	}
 	end := x[len(x)-len(x)/16:]
 	at := language.Pos{}
 	switch last := math.Abs(end[greatest(end)]); {
@@ -115,6 +124,8 @@ func (r *reader) poor(x []float64, peak int) {
 		r.fault(at, fmt.Sprintf("the file is silent: its greatest sample is below %d dB of full scale", silentDB), "save the impulse response at its level")
 	case len(x)-peak < leastFrames/2:
 		r.fault(at, fmt.Sprintf("the greatest sample is number %d of %d: too few follow", peak+1, len(x)), "save the impulse response up to where it has died away")
+	case near < all/2:
+		r.fault(at, "its sound is spread over seconds: it is no impulse response", "save the impulse response; is it the recording of a sweep? Then `check --measured` takes what was played as --reference")
 	case biquad.GainDB(last/most) > tailDB:
 		r.fault(at, fmt.Sprintf("the impulse response has not died away at its end: the last sixteenth is only %s dB below its greatest sample", words.Three(-biquad.GainDB(last/most))),
 			"save more of it; is it an impulse response, or the recording that one is made of?")

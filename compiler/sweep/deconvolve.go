@@ -18,6 +18,8 @@ type Take struct {
 	// DelayS is how much later the recording is than the reference (s), by the greatest
 	// of their correlation.
 	DelayS float64
+	// Harmonics are the second and the third beside what is measured (dB); -Inf where they do not stand out.
+	Harmonics [2]float64
 
 	bins []complex128    // of the gated impulse response, from 0 Hz
 	rest [2][]complex128 // of pieces as long, before it and behind it, where nothing but noise is
@@ -64,6 +66,7 @@ func Deconvolve(reference, recorded []float64, rateHz float64) (*Take, error) {
 	if t.LowHz, t.HighHz = reach(played, rateHz/float64(n)); !(t.HighHz >= 2*t.LowHz) {
 		return nil, ErrNoReference
 	}
+	octave := octaveS(played, rateHz/float64(n))
 	most := 0.0
 	for _, v := range played {
 		most = math.Max(most, biquad.Power(v))
@@ -80,6 +83,7 @@ func Deconvolve(reference, recorded []float64, rateHz float64) (*Take, error) {
 	if !ok {
 		return nil, ErrSilent
 	}
+	t.Harmonics = harmonics(fft.Sequence(nil, t.inside(got)), top, octave, rateHz)
 	impulse := fft.Sequence(padded, got)
 	for i := range impulse {
 		impulse[i] /= float64(n)

@@ -152,6 +152,9 @@ func (t *Take) Inspect(lowHz, highHz float64) []Trouble {
 	if !t.heard() {
 		return append(out, Trouble{"nothing of the reference is heard in it", "is the right output connected, and the unit on, and not muted? Is it a recording of this sweep?", true, true})
 	}
+	if out = append(out, t.distorted()...); len(out) > 0 && out[0].Spoiled {
+		return out
+	}
 	if t.LowHz > lowHz*1.01 || t.HighHz < highHz*0.99 {
 		out = append(out, Trouble{Message: fmt.Sprintf("the reference holds %s to %s only", words.Hz(t.LowHz), words.Hz(t.HighHz)), Right: "nothing is said beyond"})
 	}
@@ -169,7 +172,7 @@ func (t *Take) Inspect(lowHz, highHz float64) []Trouble {
 	switch text := fmt.Sprintf("it is noisy: at %s noise is %s from what is measured", words.Hz(at), words.Level(biquad.GainDB(math.Max(worst, 1e-9)), "dB")); {
 	case worst > spoiledNoise:
 		out = append(out, Trouble{Message: text, Right: "play louder, or a longer sweep, away from hum", Spoiled: true})
-	case worst > muchNoise:
+	case worst > muchNoise && len(t.distorted()) == 0: // of which harmonics would be taken for noise
 		out = append(out, Trouble{Message: text, Right: "a longer or louder sweep measures with less"})
 	}
 	return out

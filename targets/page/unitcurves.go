@@ -153,9 +153,6 @@ func (p *unitsPaper) limitsOf(made int) template.HTML {
 		m.broken = slices.ContainsFunc(p.Results[made].Findings, func(f verify.Finding) bool {
 			return f.Promise == finished.LimitsName && f.Way == s.name && !f.Kept
 		})
-		if m.broken && tightest > -finished.BesideDB {
-			m.text = "outside in phase or polarity"
-		}
 		s.marks, s.lines = []mark{m}, []line{l}
 		s.high = 1.25 * math.Max(wide, math.Min(far, 8*wide))
 		s.low, s.step = -s.high, rounder(below(s.high))
