@@ -30,8 +30,8 @@ const (
 	// and so on: values of few uses are easier to do without. From mostUses on one more
 	// costs nothing.
 	another, mostUses = 0.3, 32
-	// looked is how many frequencies a search looks at, the first ones.
-	looked = 50
+	// Looked is how many frequencies a search looks at, the first ones.
+	Looked = 50
 	// nearShare of the limits is for what tables estimate, what makes sums linear, and
 	// frequencies between those that are looked at.
 	nearShare = 0.985
@@ -51,6 +51,12 @@ type Few struct {
 	// Kin are the same number for stages whose errors look alike, so that they cancel
 	// each other.
 	Kin []int
+	// Follows, where not nil, is for each stage the one whose choice it has: itself, or one
+	// with as many choices, each of which is both stages' in one. The values are those of
+	// the stage that is followed.
+	Follows []int
+	// InUse are values that count whatever is picked, so that using them costs nothing.
+	InUse []int
 	// Costs, where not nil, are the shares that a choice of a stage uses up of what there
 	// is of other things, the same number of them for all choices: in sum at most 1 each.
 	// It is asked by several goroutines.
@@ -94,7 +100,7 @@ type chain struct {
 	drawnPair [][]int32 // and pairs of choices
 	best      []int     // of fewest values, nil for none
 	fewest    int
-	db, rad   []float64 // scratch: what a move changes
+	moves     [2]change // scratch: what a move changes
 	moved     []float64 // scratch: rows after it
 	spent     []float64 // scratch: budgets after it
 }
@@ -105,10 +111,13 @@ const none, many = -1, -2
 func newChain(g *ground, pick []int, seed random) *chain {
 	c := &chain{g: g, pick: slices.Clone(pick), uses: make([]int, g.numbers), dice: seed, fewest: math.MaxInt,
 		fresh: make([][]int32, len(pick)), drawn: make([][]int32, len(pick)), drawnPair: make([][]int32, len(g.pairs)),
-		db: make([]float64, g.looked), rad: make([]float64, g.looked), moved: make([]float64, g.rows), spent: make([]float64, g.budgets)}
-	for s, k := range pick {
+		moved: make([]float64, g.rows), spent: make([]float64, g.budgets)}
+	for _, v := range g.few.InUse {
+		c.uses[v]++
+	}
+	for _, s := range g.leaders {
 		c.fresh[s] = make([]int32, len(g.values[s]))
-		for _, v := range g.values[s][k] {
+		for _, v := range g.values[s][pick[s]] {
 			c.uses[v]++
 		}
 	}
@@ -120,7 +129,8 @@ func newChain(g *ground, pick []int, seed random) *chain {
 // refresh works out rows and budgets from the pick, so that rounding does not add up.
 func (c *chain) refresh() {
 	c.x, c.cost, c.missed = slices.Clone(c.g.fixed), make([]float64, c.g.budgets), 0
-	for s, k := range c.pick {
+	for _, s := range c.g.leaders {
+		k := c.pick[s]
 		db, rad := c.g.errors(s, k)
 		for _, t := range c.g.touched[s] {
 			c.x[t.row] += float64(t.perDB*float64(db[t.at])) + float64(t.perRad*float64(rad[t.at]))
@@ -157,7 +167,7 @@ func (c *chain) keep() {
 		return
 	}
 	if n := c.distinct(); n < c.fewest {
-		c.best, c.fewest = slices.Clone(c.pick), n
+		c.best, c.fewest = c.g.follow(c.pick), n
 	}
 }
 
@@ -171,7 +181,7 @@ func (c *chain) run(idle func() bool) {
 		}
 		c.refresh()
 		c.list()
-		for range movesOfStage * len(c.pick) / cooled {
+		for range movesOfStage * len(c.g.leaders) / cooled {
 			if len(c.g.pairs) > 0 && c.dice.below(singles) > 0 {
 				n := c.dice.below(len(c.g.pairs))
 				if p, list := &c.g.pairs[n], c.drawnPair[n]; len(list) > 0 {
@@ -180,7 +190,7 @@ func (c *chain) run(idle func() bool) {
 				}
 				continue
 			}
-			s := c.dice.below(len(c.pick))
+			s := c.g.leaders[c.dice.below(len(c.g.leaders))]
 			if list := c.drawn[s]; len(list) > 1 {
 				c.move(s, int(list[c.dice.below(len(list))]), -1, 0, temperature, missing)
 			}
@@ -193,10 +203,10 @@ func (c *chain) run(idle func() bool) {
 // that is not in use.
 func (c *chain) list() {
 	for s, values := range c.g.values {
-		c.drawn[s] = c.drawn[s][:0]
-		for k, list := range values {
+		list := c.drawn[s][:0]
+		for k, of := range values {
 			fresh := int32(none)
-			for _, v := range list {
+			for _, v := range of {
 				if c.uses[v] > 0 {
 					continue
 				}
@@ -207,14 +217,16 @@ func (c *chain) list() {
 				fresh = v
 			}
 			if c.fresh[s][k] = fresh; fresh != many {
-				c.drawn[s] = append(c.drawn[s], int32(k))
+				list = append(list, int32(k))
 			}
 		}
+		c.drawn[s] = list
 	}
 	for n, p := range c.g.pairs {
 		list := c.drawnPair[n][:0]
+		first, second := c.fresh[p.i], c.fresh[p.j]
 		for k, x := range p.choices {
-			if a, b := c.fresh[p.i][x[0]], c.fresh[p.j][x[1]]; a != many && b != many && (a == b || a == none || b == none) {
+			if a, b := first[x[0]], second[x[1]]; a != many && b != many && (a == b || a == none || b == none) {
 				list = append(list, int32(k))
 			}
 		}
@@ -277,24 +289,23 @@ func (c *chain) move(i, ci, j, cj int, temperature, missing float64) {
 // affords takes over the errors and costs of a move if limits are missed by at most so
 // much more with it.
 func (c *chain) affords(i, ci, j, cj int, most float64) bool {
-	c.difference(i, ci, true)
+	c.from(0, i, ci)
+	n := 1
 	if j >= 0 {
-		c.difference(j, cj, false)
+		c.from(1, j, cj)
+		n = 2
 	}
 	touched := c.g.touched[i] // those of both: pairs are in the same paths
-	was, is := 0.0, 0.0
-	for n := range touched {
-		was += above(c.x[touched[n].row])
-	}
-	for _, x := range c.cost {
-		was += above(x)
-	}
-	most += was
-	for n := range touched {
-		t := &touched[n]
-		x := c.x[t.row] + float64(t.perDB*c.db[t.at]) + float64(t.perRad*c.rad[t.at])
-		if c.moved[n] = x; x > 1 || x < -1 {
-			if is += math.Abs(x) - 1; is > most {
+	is := 0.0
+	enough := most + c.missed // what is missed in touched rows and budgets is a part of that
+	for k := range touched {
+		t := &touched[k]
+		x := c.x[t.row]
+		for _, m := range c.moves[:n] {
+			x += float64(t.perDB*(float64(m.db[t.at])-float64(m.wasDB[t.at]))) + float64(t.perRad*(float64(m.rad[t.at])-float64(m.wasRad[t.at])))
+		}
+		if c.moved[k] = x; x > 1 || x < -1 {
+			if is += math.Abs(x) - 1; is > enough {
 				return false
 			}
 		}
@@ -307,28 +318,32 @@ func (c *chain) affords(i, ci, j, cj int, most float64) bool {
 	for _, x := range c.spent {
 		is += above(x)
 	}
-	if is > most {
+	was := 0.0
+	for k := range touched {
+		was += above(c.x[touched[k].row])
+	}
+	for _, x := range c.cost {
+		was += above(x)
+	}
+	if is > most+was {
 		return false
 	}
-	for n := range touched {
-		c.x[touched[n].row] = c.moved[n]
+	for k := range touched {
+		c.x[touched[k].row] = c.moved[k]
 	}
 	copy(c.cost, c.spent)
 	c.missed = math.Max(0, c.missed+is-was)
 	return true
 }
 
-// difference enters what another choice of a stage changes in errors, or adds it.
-func (c *chain) difference(s, to int, first bool) {
-	db, rad := c.g.errors(s, to)
-	wasDB, wasRad := c.g.errors(s, c.pick[s])
-	for k := range db {
-		d, r := float64(db[k])-float64(wasDB[k]), float64(rad[k])-float64(wasRad[k])
-		if !first {
-			d, r = d+c.db[k], r+c.rad[k]
-		}
-		c.db[k], c.rad[k] = d, r
-	}
+// change is from the errors of one choice to those of another.
+type change struct{ db, rad, wasDB, wasRad []float32 }
+
+// from enters what another choice of a stage changes in errors.
+func (c *chain) from(n, s, to int) {
+	m := &c.moves[n]
+	m.db, m.rad = c.g.errors(s, to)
+	m.wasDB, m.wasRad = c.g.errors(s, c.pick[s])
 }
 
 // spend enters what another choice of a stage changes in budgets.

@@ -15,8 +15,10 @@ import (
 // zero: of paths' magnitude and phase, and of sums, to the first order.
 type ground struct {
 	few     Few
-	looked  int // frequencies, the first ones
-	numbers int // of values
+	looked  int     // frequencies, the first ones
+	leaders []int   // stages that follow none
+	members [][]int // of each of them: itself and those that follow it
+	numbers int     // of values
 	rows    int
 	budgets int
 	fixed   []float64   // of each row
@@ -26,7 +28,8 @@ type ground struct {
 	pairs   []kinPair
 }
 
-// touch is what errors of a stage at a frequency weigh in a row.
+// touch is what errors of a stage at a frequency weigh in a row: at counts through the
+// frequencies of all that follow one stage.
 type touch struct {
 	row, at       int32
 	perDB, perRad float64
@@ -40,27 +43,24 @@ type kinPair struct {
 
 // ground prepares a search.
 func (p *prepared) ground(f Few) *ground {
-	g := &ground{few: f, looked: min(looked, p.frequencies), touched: make([][]touch, len(p.tables)),
-		table: make([][]float32, len(p.tables)), values: make([][][]int32, len(p.tables))}
+	g := &ground{few: f, looked: min(Looked, p.frequencies), touched: make([][]touch, len(p.tables)),
+		table: make([][]float32, len(p.tables)), values: make([][][]int32, len(p.tables)), members: make([][]int, len(p.tables))}
+	for s := range p.tables {
+		n := g.leader(s)
+		g.members[n] = append(g.members[n], s)
+		if n == s {
+			g.leaders = append(g.leaders, s)
+		}
+	}
 	g.enterPaths(p)
 	g.enterSums(p)
-	parallel.Each(len(p.tables), func(s int) {
-		t := &p.tables[s]
-		for c, e := range t.Choices {
-			for _, list := range [...][]float64{e.DB, e.Rad} {
-				for _, x := range list[:g.looked] {
-					g.table[s] = append(g.table[s], float32(x))
-				}
-			}
-			var once []int32
-			for _, v := range t.Values[c] {
-				if !slices.Contains(once, int32(v)) {
-					once = append(once, int32(v))
-				}
-			}
-			g.values[s] = append(g.values[s], once)
-		}
+	parallel.Each(len(g.leaders), func(i int) {
+		g.enterChoices(p, g.leaders[i])
+		g.telling(g.leaders[i])
 	})
+	for _, v := range f.InUse {
+		g.numbers = max(g.numbers, v+1)
+	}
 	for s, values := range g.values {
 		for _, list := range values {
 			for _, v := range list {
@@ -75,6 +75,73 @@ func (p *prepared) ground(f Few) *ground {
 	return g
 }
 
+// leader is the stage whose choice a stage has.
+func (g *ground) leader(s int) int {
+	if g.few.Follows == nil {
+		return s
+	}
+	return g.few.Follows[s]
+}
+
+// follow is a pick in which every stage has the choice of the one that it follows.
+func (g *ground) follow(pick []int) []int {
+	out := make([]int, len(pick))
+	for s := range out {
+		out[s] = pick[g.leader(s)]
+	}
+	return out
+}
+
+// enterChoices adds errors and values of a stage's choices.
+func (g *ground) enterChoices(p *prepared, s int) {
+	t := &p.tables[s]
+	for c := range t.Choices {
+		for _, m := range g.members[s] {
+			for _, x := range p.tables[m].Choices[c].DB[:g.looked] {
+				g.table[s] = append(g.table[s], float32(x))
+			}
+		}
+		for _, m := range g.members[s] {
+			for _, x := range p.tables[m].Choices[c].Rad[:g.looked] {
+				g.table[s] = append(g.table[s], float32(x))
+			}
+		}
+		var once []int32
+		for _, v := range t.Values[c] {
+			if !slices.Contains(once, int32(v)) {
+				once = append(once, int32(v))
+			}
+		}
+		g.values[s] = append(g.values[s], once)
+	}
+}
+
+// telling puts what a stage touches in the order of how much its choices differ there, so that
+// what a move costs shows soon.
+func (g *ground) telling(s int) {
+	list := g.touched[s]
+	spread := make([]float64, len(list))
+	for n, t := range list {
+		low, high := math.Inf(1), math.Inf(-1)
+		for c := range g.values[s] {
+			db, rad := g.errors(s, c)
+			x := float64(t.perDB*float64(db[t.at])) + float64(t.perRad*float64(rad[t.at]))
+			low, high = math.Min(low, x), math.Max(high, x)
+		}
+		spread[n] = high - low
+	}
+	order := make([]int, len(list))
+	for n := range order {
+		order[n] = n
+	}
+	slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(spread[j], spread[i]) })
+	sorted := make([]touch, len(list))
+	for n, k := range order {
+		sorted[n] = list[k]
+	}
+	g.touched[s] = sorted
+}
+
 // costs are the shares of budgets that a choice uses up.
 func (g *ground) costs(stage, choice int) []float64 {
 	if g.budgets == 0 {
@@ -83,17 +150,20 @@ func (g *ground) costs(stage, choice int) []float64 {
 	return g.few.Costs(stage, choice)
 }
 
-// errors are those of a choice.
+// errors are those of a choice, of all that follow the stage one behind the other.
 func (g *ground) errors(stage, choice int) (db, rad []float32) {
-	row := g.table[stage][2*choice*g.looked:][:2*g.looked]
-	return row[:g.looked], row[g.looked:]
+	n := g.looked * len(g.members[stage])
+	row := g.table[stage][2*choice*n:][:2*n]
+	return row[:n], row[n:]
 }
 
 // enter adds a row in which errors of stages weigh.
 func (g *ground) enter(at int, fixed float64, weights func(stage int) (perDB, perRad float64)) {
 	for s := range g.touched {
 		if db, rad := weights(s); db != 0 || rad != 0 {
-			g.touched[s] = append(g.touched[s], touch{int32(g.rows), int32(at), db, rad})
+			n := g.leader(s)
+			place := slices.Index(g.members[n], s)
+			g.touched[n] = append(g.touched[n], touch{int32(g.rows), int32(place*g.looked + at), db, rad})
 		}
 	}
 	g.fixed = append(g.fixed, fixed)
@@ -161,7 +231,7 @@ func (g *ground) enterSums(p *prepared) {
 func (g *ground) enterPairs(p *prepared) {
 	for i := range p.tables {
 		for j := range i {
-			if g.few.Kin != nil && g.few.Kin[i] == g.few.Kin[j] && len(g.values[i]) > 1 && len(g.values[j]) > 1 &&
+			if g.few.Kin != nil && g.few.Kin[i] == g.few.Kin[j] && len(g.members[i]) == 1 && len(g.members[j]) == 1 && len(g.values[i]) > 1 && len(g.values[j]) > 1 &&
 				!slices.ContainsFunc(p.paths, func(t path) bool { return t.has[i] != t.has[j] }) {
 				g.pairs = append(g.pairs, kinPair{i: i, j: j})
 			}
@@ -236,15 +306,27 @@ func (g *ground) fewestOf(all [][2]int32, i, j int) [][2]int32 {
 	if len(all) <= mostPairs {
 		return all
 	}
-	values := func(x [2]int32) int {
+	mark := make([]int, g.numbers) // the latest choice of i that has a value, from 1
+	marked := 0
+	var by [][][2]int32 // by how many values
+	for _, x := range all {
+		if marked != int(x[0])+1 {
+			marked = int(x[0]) + 1
+			for _, v := range g.values[i][x[0]] {
+				mark[v] = marked
+			}
+		}
 		n := len(g.values[i][x[0]])
 		for _, v := range g.values[j][x[1]] {
-			if !slices.Contains(g.values[i][x[0]], v) {
+			if mark[v] != marked {
 				n++
 			}
 		}
-		return n
+		for len(by) <= n {
+			by = append(by, nil)
+		}
+		by[n] = append(by[n], x)
 	}
-	slices.SortStableFunc(all, func(x, y [2]int32) int { return values(x) - values(y) })
+	all = slices.Concat(by...)
 	return all[:mostPairs]
 }

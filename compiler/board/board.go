@@ -168,6 +168,9 @@ type Stage struct {
 	// list are the candidates of a state whose values are chosen with those of other stages,
 	// which the other states then have too; nil of one whose values stand.
 	list []stage.Candidate
+	// variety is what else the values of a switched stage may be, of a switched-sum those of
+	// each state; nil where they stand.
+	variety *variety
 	// Why says why this topology, in words.
 	Why string
 }

@@ -32,6 +32,7 @@ func (b *Board) fewValues(ctx context.Context, j Job, bench *stage.Bench) error 
 	if len(v.stages) == 0 {
 		return nil
 	}
+	v.varied(&p)
 	p.Idle = func() bool { return ctx.Err() != nil }
 	from, err := values.Each(p)
 	if err != nil {
@@ -49,12 +50,18 @@ func (b *Board) fewValues(ctx context.Context, j Job, bench *stage.Bench) error 
 		}
 		why = "the reduced set of values exceeds " + words.Exact(j.Spec.FewDB) + " dB, or a tighter promise, between the frequencies of the search"
 		v.put(plan.Candidates)
+		if err := b.rejoin(bench); err != nil {
+			return err
+		}
 		path, sum, err := b.foreseen(j, bench, j.few())
 		if err != nil || path <= j.FewDB && sum <= j.FewSumDB {
 			b.boundValues = j.boundValues()
 			return err
 		}
 		v.put(from.Candidates)
+		if err := b.rejoin(bench); err != nil {
+			return err
+		}
 	}
 	b.manyValues = why
 	return nil

@@ -59,7 +59,7 @@ func costsLittle(t *testing.T, name string, few, plain *compiler.Build) {
 	sums := [2]float64{}
 	for n, b := range []*board.Board{few.Board, plain.Board} {
 		for _, c := range b.Chains() {
-			for _, s := range c.Stages() {
+			for _, s := range c.Built() {
 				sum, _ := s.Capacitance()
 				sums[n] += sum
 			}

@@ -47,17 +47,23 @@ func (c *chooser) summed(w want) []*Stage {
 	for _, s := range x.States {
 		worst = max(worst, s.RealDB)
 	}
-	return c.summedStates(w, x, which, words.Count(len(sections), "filter", "filters")+" and one sum, to which the selector adds one of them; the worst is "+words.Error(worst, "dB")+" off")
+	return c.summedStates(w, x, sections, which, words.Count(len(sections), "filter", "filters")+" and one sum, to which the selector adds one of them; the worst is "+words.Error(worst, "dB")+" off")
 }
 
 // summedStates are the alternatives of a position of sections that are added.
-func (c *chooser) summedStates(w want, x *stage.Summed, which []int, why string) []*Stage {
+func (c *chooser) summedStates(w want, x *stage.Summed, sections []biquad.Analog, which []int, why string) []*Stage {
 	body := &Stage{Role: w.role, Switches: true, Candidate: stage.Candidate{Topology: x.Topology, Values: x.Values}}
+	varieties := make([]*variety, len(sections)+1)
 	var out []*Stage
 	for k, i := range which {
 		s := x.States[i]
 		s.Values = slices.Clone(s.Values)
-		out = append(out, stateOf(c.roleOf(w, k), w.Line(k), s, body, x.Switched.States[i].Throw, why))
+		state := stateOf(c.roleOf(w, k), w.Line(k), s, body, x.Switched.States[i].Throw, why)
+		if varieties[i] == nil {
+			varieties[i] = summedVariety(sections, i, len(x.Values))
+		}
+		state.variety = varieties[i]
+		out = append(out, state)
 	}
 	return out
 }
@@ -123,7 +129,7 @@ func (c *chooser) heldSummed(w want, p *language.HeldPlace, partner []int) []*St
 	if x, err = c.bench.SummedWith(sections, values, c.behind); err != nil {
 		return nil
 	}
-	return c.summedStates(w, x, which, "it is held")
+	return c.summedStates(w, x, sections, which, "it is held")
 }
 
 // missesOf reports whether a value of the i-th section of a sum can not be had any more.

@@ -131,6 +131,8 @@ func (c *chooser) tapped(w want) []*Stage {
 // tappedStates are the alternatives of a position of gains.
 func (c *chooser) tappedStates(w want, s *circuit.Switched, values, gains []float64, tap []int, why string) []*Stage {
 	body := &Stage{Role: w.role, Switches: true, Candidate: stage.Candidate{Topology: s.Topology, Values: values}}
+	different, _ := taps(gains)
+	body.variety = &variety{sets: func(b *stage.Bench, like []float64, n int) [][]float64 { return b.TappedSets(s, different, like, n) }}
 	var out []*Stage
 	for k, g := range gains {
 		state := s.States[tap[k]]
@@ -204,6 +206,11 @@ func onlyOne(w want) (on int, ok bool) {
 // openedStates are the alternatives of a position with an element that is opened.
 func (c *chooser) openedStates(w want, on int, o stage.Opened, why string) []*Stage {
 	body := &Stage{Role: w.role, Switches: true, Candidate: stage.Candidate{Topology: o.Topology, Values: o.On.Values}}
+	if t, ok := circuit.ByName(o.Topology.Name); ok {
+		body.variety = &variety{sets: func(b *stage.Bench, _ []float64, n int) [][]float64 {
+			return b.OpenedSets(t, o.On.Section, o.On.Level, n)
+		}}
+	}
 	var out []*Stage
 	for k := range w.Alt {
 		x, state := o.Off, o.States[1]

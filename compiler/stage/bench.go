@@ -72,6 +72,7 @@ type question struct {
 	topology *circuit.Topology
 	n        int
 	measured bool
+	flat     bool // those of which an element can be opened
 }
 
 // answer is a list of stages, or why there are none.
@@ -153,7 +154,7 @@ func (b *Bench) Candidates(section biquad.Analog, topologies []*circuit.Topology
 	var no []Refusal
 	gains := behind.over(noiseHz(section))
 	for _, t := range topologies {
-		a := b.ask(question{section, t, n, true}, func() answer { return b.measured(t, section, n) })
+		a := b.ask(question{section, t, n, true, false}, func() answer { return b.measured(t, section, n) })
 		switch {
 		case a.err != nil:
 			return nil, nil, fmt.Errorf("%s: %w", t.Name, a.err)
@@ -195,7 +196,7 @@ func (b *Bench) measured(t *circuit.Topology, section biquad.Analog, n int) answ
 // MostExact lists the n sets of values of a topology with the smallest errors, not
 // measured: for choices in which values matter by themselves.
 func (b *Bench) MostExact(t *circuit.Topology, section biquad.Analog, n int) []Candidate {
-	return copies(b.ask(question{section, t, n, false}, func() answer {
+	return copies(b.ask(question{section, t, n, false, false}, func() answer {
 		list, reason := b.pool(t, section, n, perErrorOfValues, 0)
 		return answer{list: list, reason: reason}
 	}).list)
@@ -213,10 +214,15 @@ func copies(list []Candidate) []Candidate {
 	return out
 }
 
-// pool finds the n sets of values of a topology with the smallest error, where a point of
-// strain counts as much as perPoint (dB) of that, at most same of one error, not measured,
-// or says why there are none.
+// pool is that of all sets of values.
 func (b *Bench) pool(t *circuit.Topology, section biquad.Analog, n, same int, perPoint float64) ([]Candidate, string) {
+	return b.poolOf(t, section, n, same, perPoint, nil)
+}
+
+// poolOf finds the n sets of values of a topology with the smallest error, where a point of
+// strain counts as much as perPoint (dB) of that, at most same of one error, that takes, where
+// not nil, takes; not measured. Or it says why there are none.
+func (b *Bench) poolOf(t *circuit.Topology, section biquad.Analog, n, same int, perPoint float64, takes func(v []float64) bool) ([]Candidate, string) {
 	if t.Balanced {
 		return nil, "it takes a balanced signal"
 	}
@@ -225,7 +231,7 @@ func (b *Bench) pool(t *circuit.Topology, section biquad.Analog, n, same int, pe
 		return nil, p.Reason
 	}
 	w := newWanted(section, p.Level, b.Band)
-	found := &pool{elements: t.Parts(), most: n, same: same, perPoint: perPoint, noisy: noisy(p.Asked)}
+	found := &pool{elements: t.Parts(), most: n, same: same, perPoint: perPoint, noisy: noisy(p.Asked), takes: takes}
 	if !exactly(t, &b.Stock, w, found) {
 		found.list = nil
 		newLattice(t, p.Asked, b, w, found).search()

@@ -30,7 +30,9 @@ type pool struct {
 	same     int     // how many with one and the same error
 	perPoint float64 // dB of error that a point of strain is worth
 	noisy    float64 // the share of the band that resistors' noise passes through
-	list     []entry // ascending by cost, then comfort, then values
+	// takes, where not nil, says which sets of values are any use.
+	takes func(v []float64) bool
+	list  []entry // ascending by cost, then comfort, then values
 }
 
 // limit is the error above which a set of values is of no use: no set costs less than its
@@ -56,7 +58,7 @@ func (p *pool) add(db float64, v []float64) {
 		}
 	}
 	at := sort.Search(len(p.list), func(i int) bool { return !before(p.list[i], e) })
-	if at < len(p.list) && slices.Equal(p.list[at].values, v) {
+	if at < len(p.list) && slices.Equal(p.list[at].values, v) || p.takes != nil && !p.takes(v) {
 		return
 	}
 	last, alike := -1, 0

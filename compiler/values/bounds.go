@@ -2,6 +2,7 @@ package values
 
 import (
 	"math"
+	"slices"
 	"sync/atomic"
 
 	"bandwright/compiler/parallel"
@@ -27,6 +28,8 @@ const (
 
 // bounds are what few values may cost, with what candidates do.
 type bounds struct {
+	problem *Problem
+	follows []int
 	adders  []*stage.Adder // of each stage, for the paths it is in
 	in      [][]int        // the paths that a stage is in
 	paths   int
@@ -37,7 +40,7 @@ type bounds struct {
 
 // bounds are those of the problem against a plan.
 func (p *Problem) bounds(like Plan) (*bounds, error) {
-	b := &bounds{adders: make([]*stage.Adder, len(p.Stages)), in: make([][]int, len(p.Stages)), paths: len(p.Paths),
+	b := &bounds{problem: p, follows: p.follows(), adders: make([]*stage.Adder, len(p.Stages)), in: make([][]int, len(p.Stages)), paths: len(p.Paths),
 		noiseV2: make([]float64, len(p.Paths)), offsetV: make([]float64, len(p.Paths))}
 	behind := make([][]stage.Behind, len(p.Stages))
 	for n, path := range p.Paths {
@@ -61,13 +64,24 @@ func (p *Problem) bounds(like Plan) (*bounds, error) {
 			b.noiseV2[n] += mostNoise * list[i].NoiseV2
 			b.offsetV[n] += mostOffset * list[i].OffsetV
 		}
-		sum, _ := like.Candidates[s].Capacitance()
-		b.farad += mostCapacitance * sum
+		b.farad += mostCapacitance * b.capacitance(s, like.Candidates[s])
 	}
 	for n := range b.offsetV {
 		b.offsetV[n] = math.Max(b.offsetV[n], leastOffsetV)
 	}
 	return b, nil
+}
+
+// capacitance (F) is what a stage has with a candidate: of the states of one stage the first has it.
+func (b *bounds) capacitance(s int, c stage.Candidate) float64 {
+	if b.follows[s] != s {
+		return 0
+	}
+	sum := 0.0
+	for _, v := range b.problem.fitted(s, c) {
+		sum -= math.Min(v, 0)
+	}
+	return sum
 }
 
 // gainOf is the magnitude of the response of some stages of a plan.
@@ -95,8 +109,7 @@ func (b *bounds) costs(s int, c stage.Candidate) ([]float64, error) {
 		out[b.paths+n] = list[i].OffsetV / b.offsetV[n]
 	}
 	if b.farad > 0 {
-		sum, _ := c.Capacitance()
-		out[2*b.paths] = sum / b.farad
+		out[2*b.paths] = b.capacitance(s, c) / b.farad
 	}
 	return out, nil
 }
@@ -107,15 +120,40 @@ type priced struct {
 	bounds *bounds
 	stages [][]stage.Candidate
 	known  [][]atomic.Pointer[[]float64]
+	led    [][]int // of each stage: those that follow it
+	all    [][]atomic.Pointer[[]float64]
 	failed atomic.Pointer[error]
 }
 
-func (b *bounds) price(stages [][]stage.Candidate) *priced {
-	p := &priced{bounds: b, stages: stages, known: make([][]atomic.Pointer[[]float64], len(stages))}
+func (b *bounds) price(stages [][]stage.Candidate, follows []int) *priced {
+	p := &priced{bounds: b, stages: stages, led: make([][]int, len(stages)),
+		known: make([][]atomic.Pointer[[]float64], len(stages)), all: make([][]atomic.Pointer[[]float64], len(stages))}
 	for s, list := range stages {
-		p.known[s] = make([]atomic.Pointer[[]float64], len(list))
+		p.known[s], p.all[s] = make([]atomic.Pointer[[]float64], len(list)), make([]atomic.Pointer[[]float64], len(list))
+		if n := follows[s]; n != s {
+			p.led[n] = append(p.led[n], s)
+		}
 	}
 	return p
+}
+
+// together are the costs of a choice of a stage and of all that follow it.
+func (p *priced) together(s, choice int) []float64 {
+	if p.led[s] == nil {
+		return p.of(s, choice)
+	}
+	at := &p.all[s][choice]
+	if known := at.Load(); known != nil {
+		return *known
+	}
+	costs := slices.Clone(p.of(s, choice))
+	for _, m := range p.led[s] {
+		for i, x := range p.of(m, choice) {
+			costs[i] += x
+		}
+	}
+	at.Store(&costs)
+	return costs
 }
 
 // of are the costs of a choice.

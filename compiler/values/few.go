@@ -28,6 +28,9 @@ const (
 	settled = 8
 	// passes is how often the search begins anew, as long as it finds fewer.
 	passes = 3
+	// firstShare of the limits is what the first pass may use up: what the real op-amp does is estimated
+	// from the values that it begins with, of which few are left.
+	firstShare = 0.95
 )
 
 // Few looks for a plan with as few distinct resistor and capacitor values as it can,
@@ -47,20 +50,23 @@ func Few(p Problem, from Plan, limits assign.Limits) (plan Plan, kept bool, err 
 	// A palette found has its own most exact sets, more than those that were looked
 	// among to find it.
 	plan = from
-	limit := within{Limits: limits, first: from}
+	limit := within{Limits: limits, first: from, thin: p.At.Bench.With(p.At.Bench.Stock.Coarser(from.has))}
 	if limit.bounds, err = p.bounds(from); err != nil {
 		return from, false, err
 	}
-	for range passes {
-
+	for pass := range passes {
 		if p.useless() {
 			break
 		}
-		next, err := p.fewer(plan, limit)
+		share := 1.0
+		if pass == 0 {
+			share = firstShare
+		}
+		next, kept, err := p.fewer(plan, limit, share)
 		if err != nil {
 			return from, false, err
 		}
-		if count(next) >= count(plan) {
+		if !kept || pass > 0 && p.count(next) >= p.count(plan) {
 			break
 		}
 		plan = next
@@ -68,10 +74,23 @@ func Few(p Problem, from Plan, limits assign.Limits) (plan Plan, kept bool, err 
 	return plan, true, nil
 }
 
-// count is how many different values a plan has.
-func count(p Plan) int {
-	r, c := p.Distinct()
-	return r + c
+// has reports whether a plan has a value.
+func (p *Plan) has(v float64) bool {
+	return slices.ContainsFunc(p.Candidates, func(x stage.Candidate) bool { return slices.Contains(x.Values, v) })
+}
+
+// count is how many different values a plan has, those that are in use anyway among them.
+func (p *Problem) count(plan Plan) int {
+	seen := map[float64]bool{}
+	for _, v := range p.InUse {
+		seen[v] = true
+	}
+	for s, c := range plan.Candidates {
+		for _, v := range p.fitted(s, c) {
+			seen[v] = true
+		}
+	}
+	return len(seen)
 }
 
 // within is what a plan has to keep: limits of errors, and bounds on what it may cost more
@@ -79,17 +98,18 @@ func count(p Plan) int {
 type within struct {
 	assign.Limits
 	first  Plan
+	thin   *stage.Bench // the stock thinned out, with all values of the first one
 	bounds *bounds
 }
 
 // fewer is one pass from a plan.
-func (p *Problem) fewer(from Plan, limit within) (Plan, error) {
-	first := limit.first
+func (p *Problem) fewer(from Plan, limit within, share float64) (Plan, bool, error) {
 	var err error
 	near := *p
-	near.At = p.At.Bench.At(p.At.Hz)
-	if near.Stages, err = p.pools(from, first); err != nil {
-		return from, err
+	near.At = p.At.Bench.At(p.At.Hz[:min(len(p.At.Hz), assign.Looked)])
+	near.Paths = cut(p.Paths, len(near.At.Hz))
+	if near.Stages, err = p.pools(from, limit); err != nil {
+		return from, false, err
 	}
 	q := near.blank(octaveDB)
 	if err := parallel.Try(len(p.Stages), func(i int) error {
@@ -98,45 +118,71 @@ func (p *Problem) fewer(from Plan, limit within) (Plan, error) {
 		}
 		return near.At.Near(from.Candidates[i], near.Stages[i], tabulate(&q.Tables[i], near.Stages[i], (*stage.Candidate).Comfort))
 	}); err != nil {
-		return from, err
+		return from, false, err
 	}
-	number(q.Tables, near.Stages)
-	prices := limit.bounds.price(near.Stages)
-	few := assign.Few{Limits: limit.Limits, Pick: make([]int, len(p.Stages)), Kin: kin(from.Candidates), Costs: prices.of}
+	inUse := near.number(q.Tables)
+	prices := limit.bounds.price(near.Stages, p.follows())
+	few := assign.Few{Limits: assign.Limits{PathDB: share * limit.PathDB, SumDB: share * limit.SumDB}, Pick: make([]int, len(p.Stages)), Kin: kin(from.Candidates), Follows: p.follows(), InUse: inUse, Costs: prices.together}
 	for i, x := range from.Candidates {
 		few.Pick[i] = slices.IndexFunc(near.Stages[i], func(y stage.Candidate) bool { return slices.Equal(x.Values, y.Values) })
 	}
 	picks, err := assign.Fewest(q, few)
 	if err = cmp.Or(err, prices.err()); err != nil {
-		return from, err
+		return from, false, err
 	}
-	for _, pick := range picks {
+	near.At, near.Paths = p.At, p.Paths
+	var best Plan
+	for n, pick := range picks {
 		plan, err := near.settle(q.Tables, pick, prices, limit.Limits)
 		if err != nil {
-			return from, err
+			return from, false, err
 		}
-		if path, sum := plan.Worst(); path <= limit.PathDB && sum <= limit.SumDB && prices.within(pick) {
-			return plan, nil
+		path, sum := plan.Worst()
+		if path <= limit.PathDB && sum <= limit.SumDB && prices.within(pick) {
+			return plan, true, nil
+		}
+		if n == 0 {
+			best = plan
 		}
 	}
-	return from, nil
+	return best, false, nil
+}
+
+// cut are paths at the first n frequencies.
+func cut(paths []assign.Path, n int) []assign.Path {
+	out := slices.Clone(paths)
+	for i := range out {
+		x := &out[i]
+		x.Want = x.Want[:n]
+		if x.Extra != nil {
+			x.Extra = x.Extra[:n]
+		}
+		if x.PerRad != nil {
+			x.PerRad = x.PerRad[:n]
+		}
+	}
+	return out
 }
 
 // pools lists the candidates that every stage of a plan brings.
-func (p *Problem) pools(from, first Plan) ([][]stage.Candidate, error) {
+func (p *Problem) pools(from Plan, limit within) ([][]stage.Candidate, error) {
+	first := limit.first
 	bench := p.At.Bench
-	// The values of the plan stay: the search begins with them.
-	used := func(v float64) bool {
-		return slices.ContainsFunc(from.Candidates, func(x stage.Candidate) bool { return slices.Contains(x.Values, v) })
-	}
-	thin, own := bench.With(bench.Stock.Coarser(used)), bench.With(bench.Stock.Only(used))
+	thin, own := limit.thin, bench.With(bench.Stock.Only(from.has))
 	share := math.Min(1, mostSets/float64((poolOfValues+poolOfOwn)*len(p.Stages)))
 	out := make([][]stage.Candidate, len(p.Stages))
+	shared := p.shared()
 	err := parallel.Try(len(p.Stages), func(i int) (err error) {
 		if p.useless() {
 			return errUseless
 		}
 		x := from.Candidates[i]
+		if shared[i] != nil {
+			if shared[i].Stages[0] == i {
+				err = shared[i].pool(out, from, first, thin, own, share)
+			}
+			return err
+		}
 		list := merged(thin.MostExact(x.Topology, x.Section, int(share*poolOfValues)), own.MostExact(x.Topology, x.Section, int(share*poolOfOwn)))
 		out[i], err = bounded(bench, list, first.Candidates[i])
 		if err == nil && !slices.ContainsFunc(out[i], func(y stage.Candidate) bool { return slices.Equal(x.Values, y.Values) }) {
@@ -158,26 +204,35 @@ func merged(all, more []stage.Candidate) []stage.Candidate {
 }
 
 // number numbers the values of all candidates: capacitors first, the largest first,
-// then resistors, the smallest first.
-func number(tables []assign.Table, stages [][]stage.Candidate) {
-	var all []float64
-	for _, list := range stages {
+// then resistors, the smallest first. It returns the numbers of those in use anyway.
+func (p *Problem) number(tables []assign.Table) (inUse []int) {
+	all := slices.Clone(p.InUse)
+	known := map[float64]bool{}
+	for i, list := range p.Stages {
 		for _, c := range list {
-			all = append(all, c.Fitted()...)
-		}
-		slices.Sort(all)
-		all = slices.Compact(all)
-	}
-	for i, list := range stages {
-		for _, c := range list {
-			values := c.Fitted()
-			numbers := make([]int, len(values))
-			for k, v := range values {
-				numbers[k], _ = slices.BinarySearch(all, v)
+			for _, v := range p.fitted(i, c) {
+				if !known[v] {
+					known[v] = true
+					all = append(all, v)
+				}
 			}
-			tables[i].Values = append(tables[i].Values, numbers)
 		}
 	}
+	slices.Sort(all)
+	all = slices.Compact(all)
+	numbers := func(values []float64) []int {
+		out := make([]int, len(values))
+		for k, v := range values {
+			out[k], _ = slices.BinarySearch(all, v)
+		}
+		return out
+	}
+	for i, list := range p.Stages {
+		for _, c := range list {
+			tables[i].Values = append(tables[i].Values, numbers(p.fitted(i, c)))
+		}
+	}
+	return numbers(p.InUse)
 }
 
 // settle arranges the stages once more with the responses of the real op-amp and
@@ -192,8 +247,13 @@ func (p *Problem) settle(tables []assign.Table, pick []int, prices *priced, limi
 	bench := p.At.Bench
 	last := *p
 	last.At, last.Stages = bench.At(p.At.Hz), make([][]stage.Candidate, len(pick))
+	shared := p.shared()
 	if err := parallel.Try(len(pick), func(i int) error {
 		list := []stage.Candidate{p.Stages[i][pick[i]]}
+		if shared[i] != nil {
+			last.Stages[i] = list
+			return bench.Measure(list)
+		}
 		for n, values := range tables[i].Values {
 			if n != pick[i] && len(list) < settled && !slices.ContainsFunc(values, func(v int) bool { return !used[v] }) && prices.noDearer(i, n, pick[i]) {
 				list = append(list, p.Stages[i][n])

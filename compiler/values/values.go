@@ -29,12 +29,26 @@ type Problem struct {
 	Stages [][]stage.Candidate
 	Paths  []assign.Path
 	Sums   []assign.Sum
+	// Shared are stages that have values in common, and InUse values that other parts have, as
+	// stage.Candidate.Fitted has them. Only Few asks for them.
+	Shared []Shared
+	InUse  []float64
 	DownDB float64 // as in assign.Problem
 	// Proven has FindClosest look no further than ProvenParts.
 	Proven bool
 	// Idle, where not nil, may say that the plan is of no use any more: what comes
 	// then is no plan to use, or an error.
 	Idle func() bool
+}
+
+// Shared are the states of a stage that a selector switches: all have the same parts.
+type Shared struct {
+	Stages []int // indices into Problem.Stages
+	// Places are those of the parts that the states are about, nil for all.
+	Places []int
+	// Sets lists sets of values of all parts in a bench's stock, about n of them, those with the
+	// smallest errors. Nil: the values stay.
+	Sets func(b *stage.Bench, n int) [][]float64
 }
 
 // errUseless ends a choice that nobody waits for.
