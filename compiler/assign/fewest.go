@@ -20,7 +20,7 @@ import (
 const (
 	// chains begin with seeds from firstSeed on, and do so many moves for each stage. Any
 	// seed would do; from one to the next the fewest values found differ by up to two.
-	chains, firstSeed, movesOfStage = 4, 1, 11000
+	chains, firstSeed, movesOfStage = 4, 5, 11000
 	// The temperature, in values, falls from hot to cold in cooled equal ratios. After
 	// each of them what may be drawn is listed anew.
 	hot, cold, cooled = 0.3, 0.03, 60

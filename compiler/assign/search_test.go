@@ -213,6 +213,57 @@ func TestFewestAgainstAll(t *testing.T) {
 	}
 }
 
+// Of two stages that share a choice each counts in its own paths, their values once, and values that
+// are in use anyway cost nothing: as few as can be, by trying all.
+func TestFewestOfSharedChoices(t *testing.T) {
+	limits := Limits{PathDB: 0.5, SumDB: 0.5}
+	inUse := []int{0, 1}
+	distinct := func(p Problem, pick []int) int {
+		seen := map[int]bool{0: true, 1: true}
+		for _, s := range []int{0, 1} {
+			for _, v := range p.Tables[s].Values[pick[s]] {
+				seen[v] = true
+			}
+		}
+		return len(seen)
+	}
+	compared := 0
+	for seed := range uint64(12) {
+		p := drawn(seed, 3, 8, 9)
+		// One way in two settings: stage 1 and stage 2 are two states of one stage.
+		p.Paths[0].Stages, p.Paths[1].Stages, p.Paths[1].Way, p.Sums = []int{0, 1}, []int{0, 2}, 0, nil
+		var first []int
+		least := math.MaxInt
+		for a := range 8 {
+			for b := range 8 {
+				pick := []int{a, b, b}
+				if ways, _ := worst(p, pick); max(ways[0], ways[1]) > nearShare*limits.PathDB {
+					continue
+				}
+				if first == nil {
+					first = pick
+				}
+				least = min(least, distinct(p, pick))
+			}
+		}
+		if first == nil {
+			continue
+		}
+		compared++
+		picks, err := Fewest(p, Few{Pick: first, Limits: limits, Follows: []int{0, 1, 1}, InUse: inUse})
+		if err != nil {
+			t.Fatal(err)
+		}
+		ways, _ := worst(p, picks[0])
+		if got := picks[0]; got[1] != got[2] || max(ways[0], ways[1]) > limits.PathDB || distinct(p, got) != least {
+			t.Errorf("seed %d: %v has %d values and %v dB; there are %d", seed, got, distinct(p, got), ways, least)
+		}
+	}
+	if compared < 6 {
+		t.Errorf("%d problems can be solved: too few to tell", compared)
+	}
+}
+
 // Pairs of kin that cancel are all pairs whose errors do, by trying all.
 func TestPairsThatCancel(t *testing.T) {
 	p := drawn(7, 5, 40, 8)

@@ -25,7 +25,7 @@ func (b *Bench) OpenedSets(t *circuit.Topology, section biquad.Analog, level flo
 	}).list
 	var out [][]float64
 	for _, c := range list {
-		if c.Level == level {
+		if math.Abs(c.Level-level) < 1e-9 {
 			out = append(out, slices.Clone(c.Values))
 		}
 	}

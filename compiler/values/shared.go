@@ -49,9 +49,7 @@ func (x *Shared) pool(out [][]stage.Candidate, from, first Plan, thin, own *stag
 	was := from.Candidates[x.Stages[0]].Values
 	sets := [][]float64{was}
 	if x.Sets != nil {
-		for _, set := range slices.Concat(x.Sets(thin, int(share*poolOfValues)), x.Sets(own, int(share*poolOfOwn))) {
-			sets = append(sets, set)
-		}
+		sets = append(sets, slices.Concat(x.Sets(thin, int(share*poolOfValues)), x.Sets(own, int(share*poolOfOwn)))...)
 	}
 	slices.SortFunc(sets[1:], slices.Compare)
 	sets = append(sets[:1], slices.DeleteFunc(slices.CompactFunc(sets[1:], slices.Equal), func(y []float64) bool { return slices.Equal(y, was) })...)
