@@ -11,7 +11,7 @@ const (
 	stepPerOctave  = 24
 	stepOctaves    = 29
 	stepFromHz     = 10.0 / 256
-	timesPerOctave = 4 * stepPerOctave
+	timesPerOctave = 2 * stepPerOctave
 	timeOctaves    = 16
 	stepFromS      = 1.0 / (1 << 19)
 	stepUnheard    = 3000.0 // rad, beyond which a hat holds so many turns that they cancel

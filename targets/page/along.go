@@ -133,8 +133,13 @@ func (p *Paper) loudest() (x inner, way string, d compiler.Digital, ok bool) {
 	if asked == nil {
 		return x, "", d, false
 	}
+	if p.inner == nil {
+		for k := range p.curves.ways {
+			p.inner = append(p.inner, p.along(asked[0], k))
+		}
+	}
 	for k, name := range p.curves.ways {
-		for _, y := range p.along(asked[0], k) {
+		for _, y := range p.inner[k] {
 			if !ok || y.peakDB > x.peakDB {
 				x, way, ok = y, name, true
 			}
@@ -163,11 +168,10 @@ func (p *Paper) insideSays() string {
 
 // inside lists the places along each way of the first digital realisation, the one with least room named.
 func (p *Paper) inside() template.HTML {
-	asked := p.asked()
-	if asked == nil {
+	_, _, d, ok := p.loudest()
+	if !ok {
 		return ""
 	}
-	d := asked[0]
 	type row struct {
 		Name, Peak, At, Room string
 		Least                bool
@@ -186,7 +190,7 @@ func (p *Paper) inside() template.HTML {
 	}
 	for k, name := range p.curves.ways {
 		c, least := chain{Way: name}, 0
-		places := p.along(d, k)
+		places := p.inner[k]
 		for i, x := range places {
 			if x.peakDB > places[least].peakDB {
 				least = i

@@ -61,6 +61,7 @@ type Paper struct {
 	peaks []float64 // as of peak
 	times []moments // as of allMoments
 	board []answers // as of boardAnswers
+	inner [][]inner // as of along, of the first digital realisation
 	about string    // of a comparison: what its drawings are of
 	// Of pages of anything else than a build: what is read out of the two things that are drawn, where figures and
 	// findings stand in what the page's figures are of, and what is promised of a quantity.

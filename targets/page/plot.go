@@ -19,7 +19,7 @@ const (
 	plotRight   = 640
 	stripHeight = 104
 	stripGap    = 18
-	lineApart   = 15  // of names at the ends of lines
+	lineApart   = 19  // of names at the ends of lines, as tall as they are on a phone
 	closeX      = 1.5 // of samples over time, of which more are not seen
 	closeY      = 0.15
 )
