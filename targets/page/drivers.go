@@ -31,7 +31,7 @@ var driversChapter = Chapter{Name: "drivers", Title: "The drivers in the air",
 	},
 	Body: func(p *Paper) template.HTML {
 		air := result.InAir(p.Build)
-		return p.airLevels(air) + p.taken(air) + p.strains(air) + p.patterns(air) + p.reflections(air) + p.airWays(air)
+		return p.airLevels(air) + p.taken(air) + p.strains(air) + p.holds(air) + p.patterns(air) + p.reflections(air) + p.airWays(air)
 	},
 }
 

@@ -5,6 +5,7 @@ import (
 	"html/template"
 	"math"
 
+	"bandwright/compiler/brief"
 	"bandwright/compiler/result"
 	"bandwright/compiler/words"
 )
@@ -30,7 +31,11 @@ func (p *Paper) patterns(air *result.Air) template.HTML {
 	if d.strips == nil {
 		return ""
 	}
-	return "<h3>Beside the axis</h3>" + p.draw(d)
+	out := "<h3>Beside the axis</h3>" + p.draw(d)
+	if text := brief.OnePlace(p.Build); text != "" {
+		out += template.HTML(`<p class="small">` + template.HTMLEscapeString(text) + `</p>`)
+	}
+	return out
 }
 
 // directed is the directivity index of all ways together (dB); nil where a way is not known off its axis.
