@@ -2,6 +2,7 @@ package compiler
 
 import (
 	"math"
+	"slices"
 
 	"bandwright/biquad"
 	"bandwright/biquad/number"
@@ -59,10 +60,14 @@ func addChanges(b *Build) {
 	for _, a := range d.System.Axes() {
 		acts[a.Setting] = true
 	}
+	var tones [2]*listener
+	parallel.Each(len(tones), func(i int) {
+		tones[i] = listen(d, b.Settings, b.Spec.Digital.FadeS, []float64{clickHz, aboveHz}[i])
+	})
 	tours := make([][2][]Change, len(b.Settings))
 	parallel.Each(2*len(b.Settings), func(i int) {
 		if setting := i / 2; acts[setting] {
-			tours[setting][i%2] = tour(d, b.Settings, setting, b.Spec.Digital.FadeS, []float64{clickHz, aboveHz}[i%2])
+			tours[setting][i%2] = tones[i%2].tour(b.Settings, setting)
 		}
 	})
 	out := &Changes{
@@ -107,11 +112,12 @@ func quietFade(b *Build, d *Digital, made []Change) float64 {
 func longer(fadeS float64) float64 { return math.Ceil(float64(fadeS*1.1e3)-1e-9) / 1e3 }
 
 func quietWith(b *Build, d *Digital, loud map[string]bool, fadeS float64) bool {
+	tone := listen(d, b.Settings, fadeS, clickHz)
 	for i, s := range b.Settings {
 		if !loud[s.Name] {
 			continue
 		}
-		for _, c := range tour(d, b.Settings, i, fadeS, clickHz) {
+		for _, c := range tone.tour(b.Settings, i) {
 			if c.ClickDB > LoudestClickDB {
 				return false
 			}
@@ -120,46 +126,66 @@ func quietWith(b *Build, d *Digital, loud map[string]bool, fadeS float64) bool {
 	return true
 }
 
-// tour goes through the choices of a setting while a full-scale tone (Hz) goes in.
-func tour(d *Digital, settings []verify.Setting, setting int, fadeS, hz float64) []Change {
+// listener hears a realisation while a full-scale tone goes in.
+type listener struct {
+	machine        *number.Machine
+	high           []aboveFilter // of each output
+	hz, rateHz     float64
+	at             int // samples so far
+	change, steady int // samples of a change, and of what is heard before and after it
+	before         []float64
+}
+
+// listen hears a tone (Hz) until it is steady, in the default settings: where every tour
+// begins.
+func listen(d *Digital, settings []verify.Setting, fadeS, hz float64) *listener {
 	choices := make([]int, len(settings))
 	for i, s := range settings {
 		choices[i] = len(s.Choices)
 	}
-	m := d.Format.NewMachine(d.System, d.InputGain, d.RateHz, fadeS, choices)
-	change := number.SettleSamples(d.System) + number.FadeSamples(fadeS, d.RateHz) + number.Tick
-	steady := int(2 * d.RateHz / clickHz)
-	at := 0
-	high := make([]aboveFilter, len(d.System.Ways))
-	for i := range high {
-		high[i] = newAboveFilter(d.RateHz)
+	l := &listener{machine: d.Format.NewMachine(d.System, d.InputGain, d.RateHz, fadeS, choices), hz: hz, rateHz: d.RateHz,
+		change: number.SettleSamples(d.System) + number.FadeSamples(fadeS, d.RateHz) + number.Tick, steady: int(2 * d.RateHz / clickHz)}
+	for range d.System.Ways {
+		l.high = append(l.high, newAboveFilter(d.RateHz))
 	}
-	run := func(n int) (peak, above []float64) {
-		x := make([]float64, n)
-		for i := range x {
-			x[i] = math.Sin(2 * math.Pi * math.Mod(hz/d.RateHz*float64(at+i), 1))
-		}
-		at += n
-		for w, y := range m.Run(x) {
-			var p, a float64
-			for _, v := range y {
-				p, a = math.Max(p, math.Abs(v)), math.Max(a, math.Abs(high[w].next(v)))
-			}
-			peak, above = append(peak, p), append(above, a)
-		}
-		return peak, above
+	l.run(l.change + l.steady)
+	l.before, _ = l.run(l.steady)
+	return l
+}
+
+// run goes on for n samples: the greatest of each output, and of what lies above 1 kHz.
+func (l *listener) run(n int) (peak, above []float64) {
+	x := make([]float64, n)
+	for i := range x {
+		x[i] = math.Sin(2 * math.Pi * math.Mod(l.hz/l.rateHz*float64(l.at+i), 1))
 	}
-	run(change + steady)
-	before, _ := run(steady)
+	l.at += n
+	for w, y := range l.machine.Run(x) {
+		var p, a float64
+		high := l.high[w] // not in memory that y may share
+		for _, v := range y {
+			p, a = math.Max(p, math.Abs(v)), math.Max(a, math.Abs(high.next(v)))
+		}
+		l.high[w] = high
+		peak, above = append(peak, p), append(above, a)
+	}
+	return peak, above
+}
+
+// tour goes through the choices of a setting, from where the listener is.
+func (l *listener) tour(settings []verify.Setting, setting int) []Change {
+	own := *l
+	own.machine, own.high = l.machine.Clone(), slices.Clone(l.high)
+	before := l.before
 	names := settings[setting].Choices
 	out := make([]Change, 0, len(names))
 	for k := range names {
 		to := (k + 1) % len(names)
 		c := make(biquad.Combination, len(settings))
 		c[setting] = uint8(to)
-		m.Set(c)
-		during, above := run(change)
-		after, later := run(steady)
+		own.machine.Set(c)
+		during, above := own.run(l.change)
+		after, later := own.run(l.steady)
 		x := Change{Setting: settings[setting].Name, From: names[k], To: names[to], ClickDB: math.Inf(-1), LevelDB: math.Inf(-1)}
 		for w := range during {
 			x.ClickDB = math.Max(x.ClickDB, biquad.GainDB(math.Max(above[w], later[w])))

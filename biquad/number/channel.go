@@ -124,6 +124,21 @@ func (m *channel[V]) set(c biquad.Combination) { m.wanted = c }
 func (m *channel[V]) mute(on bool)             { m.silenced = on }
 func (m *channel[V]) garbage() bool            { return m.dead }
 
+func (m *channel[V]) clone() simulation {
+	t := *m
+	t.r, t.cascades = slices.Clone(m.r), slices.Clone(m.cascades)
+	for i := range t.cascades {
+		c := &t.cascades[i]
+		c.r, c.line, c.now, c.then = slices.Clone(c.r), slices.Clone(c.line), slices.Clone(c.now), slices.Clone(c.then)
+		for _, sections := range [...][]section[V]{c.now, c.then} {
+			for k := range sections {
+				sections[k].r = slices.Clone(sections[k].r)
+			}
+		}
+	}
+	return &t
+}
+
 func (m *channel[V]) reset() {
 	m.restart()
 	m.count = 0
@@ -312,7 +327,9 @@ func (m *channel[V]) one(s *section[V], x V) V {
 func (c *cascade[V]) delay(x V) V {
 	if len(c.line) > 0 {
 		x, c.line[c.lineAt] = c.line[c.lineAt], x
-		c.lineAt = (c.lineAt + 1) % len(c.line)
+		if c.lineAt++; c.lineAt == len(c.line) {
+			c.lineAt = 0
+		}
 	}
 	return x
 }

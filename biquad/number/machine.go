@@ -29,6 +29,7 @@ type simulation interface {
 	garbage() bool
 	run(in []float64, out [][]float64)
 	behind(outputs int)
+	clone() simulation
 }
 
 // NewMachine builds the simulation of a quantised system, of channel 0, set to the first
@@ -39,6 +40,13 @@ func (f Format) NewMachine(s biquad.System[biquad.Digital], inputGain, rateHz, f
 	m := &Machine{simulation: f.simulate(f, Arranged(s), inputGain, rateHz, fadeS), choices: slices.Clone(choices), ways: len(s.Ways)}
 	m.simulation.set(make(biquad.Combination, len(choices)))
 	return m
+}
+
+// Clone is a machine that has heard the same, and goes on by itself.
+func (m *Machine) Clone() *Machine {
+	t := *m
+	t.simulation = m.simulation.clone()
+	return &t
 }
 
 // InputWord is the word that the kernel multiplies every input sample by:

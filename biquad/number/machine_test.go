@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/cmplx"
 	"math/rand"
+	"slices"
 	"testing"
 
 	"github.com/mjibson/go-dsp/fft"
@@ -99,6 +100,39 @@ func TestMachineReset(t *testing.T) {
 		for _, bad := range []biquad.Combination{{3, 0}, {0, 2}, {0}, {0, 0, 0}} {
 			if m.Set(bad) {
 				t.Errorf("%v was accepted", bad)
+			}
+		}
+	}
+}
+
+// A clone in the middle of a change goes on to the bit as what it was cloned from would have,
+// and neither hears what the other does.
+func TestMachineClone(t *testing.T) {
+	r := rand.New(rand.NewSource(9))
+	in := make([]float64, 4000)
+	for i := range in {
+		in[i] = 2*r.Float64() - 1
+	}
+	for _, f := range Formats {
+		s := f.System(switchedSystem(48000), 1, 48000)
+		begin := func() *Machine {
+			m := f.NewMachine(s, 1, 48000, fadeS, []int{3, 2})
+			m.Run(in)
+			m.Set(biquad.Combination{2, 1})
+			m.Run(in[:500])
+			return m
+		}
+		want := begin().Run(in)
+		m := begin()
+		other := m.Clone()
+		other.Set(biquad.Combination{1, 0})
+		other.Run(in[:700])
+		clone := m.Clone()
+		for which, got := range [][][]float64{m.Run(in), clone.Run(in)} {
+			for w := range want {
+				if !slices.Equal(got[w], want[w]) {
+					t.Errorf("%s, %d: way %d differs", f.Name, which, w)
+				}
 			}
 		}
 	}
