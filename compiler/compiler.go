@@ -240,6 +240,9 @@ func Language() language.Tables {
 	for _, f := range engine.Forms {
 		l.Engines.Forms = append(l.Engines.Forms, language.Named{Name: f.Name, Doc: f.Doc})
 	}
+	for _, s := range engine.Sequences {
+		l.Engines.Sequences = append(l.Engines.Sequences, language.Named{Name: s.Name, Doc: s.Doc})
+	}
 	for _, t := range circuit.Topologies {
 		row := language.Named{Name: t.Name, Doc: t.Doc}
 		if t.Balanced {

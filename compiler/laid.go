@@ -30,7 +30,7 @@ type Laid struct {
 // engineOf is a layout's engine.
 func engineOf(l language.Layout) engine.Engine {
 	return engine.Engine{Word: l.Word, Fraction: l.Fraction, Data: l.Data, Accumulator: l.Accumulator,
-		Form: engine.FormByName(l.Form), Nearest: l.Nearest}
+		Form: engine.FormByName(l.Form), Nearest: l.Nearest, Sequence: engine.SequenceByName(l.Sections)}
 }
 
 // layOut writes the systems of all rates for the engines of the spec's layouts; a fault
@@ -96,6 +96,11 @@ func (w *Wanted) holding(l language.Layout, made discretize.Made, rateHz float64
 	if !l.FirstOrder && holds(func(x *language.Layout) { x.FirstOrder = true }) {
 		return "with first-order: true it would"
 	}
+	for _, s := range engine.Sequences {
+		if s.Name != l.Sections && holds(func(x *language.Layout) { x.Sections = s.Name }) {
+			return fmt.Sprintf("with sections: %s it would", s.Name)
+		}
+	}
 	for n := 1; n < l.Word; n++ {
 		for _, f := range []int{l.Fraction - n, l.Fraction + n} {
 			if f >= 1 && f <= l.Word-2 && holds(func(x *language.Layout) { x.Fraction = f }) {
@@ -121,6 +126,7 @@ func (w *Wanted) holding(l language.Layout, made discretize.Made, rateHz float64
 // widening is what of an engine is made wider, bit by bit, to keep a promise.
 type widening struct {
 	helps []*verify.Quantity
+	order string                        // the sequence of sections that may help
 	wider func(l *language.Layout) bool // false at the end
 	text  func(l language.Layout) string
 	// bits is how many more a broken finding takes at least, about.
@@ -128,13 +134,13 @@ type widening struct {
 }
 
 var widenings = []widening{
-	{[]*verify.Quantity{verify.Magnitude, verify.Phase, verify.Sum}, func(l *language.Layout) bool {
+	{[]*verify.Quantity{verify.Magnitude, verify.Phase, verify.Sum}, "truest", func(l *language.Layout) bool {
 		l.Word, l.Fraction = l.Word+1, l.Fraction+1
 		return l.Word <= engine.MostWord
 	}, func(l language.Layout) string {
 		return fmt.Sprintf("take words of %d bits with %d behind the point", l.Word, l.Fraction)
 	}, func(verify.Finding) float64 { return 0 }}, // how words fall is chance: fewer bits than expected may do
-	{[]*verify.Quantity{verify.Noise}, func(l *language.Layout) bool {
+	{[]*verify.Quantity{verify.Noise}, "quietest", func(l *language.Layout) bool {
 		l.Data++
 		return l.Data <= engine.MostData
 	}, func(l language.Layout) string {
@@ -142,55 +148,118 @@ var widenings = []widening{
 	}, func(f verify.Finding) float64 { return (f.Worst - f.Limit) / (20 * math.Log10(2)) }},
 }
 
+// trial is a layout that was changed, and what was then found.
+type trial struct {
+	findings []verify.Finding
+	refusal  *engine.Refusal
+}
+
 // adviseLaid says of broken promises of an engine what would keep them: sections of the
-// first order where there are real poles, and engines wider by a bit after another, are tried.
+// first order where there are real poles, another order of sections, and engines wider by a bit after another, are tried.
 func (b *Build) adviseLaid(ctx context.Context, d *Digital, findings []verify.Finding) {
 	for _, widen := range widenings {
-		broken := func(of []verify.Finding) int {
-			return len(slices.DeleteFunc(slices.Clone(of), func(f verify.Finding) bool {
-				r := promise.ByName(f.Promise)
-				return f.Kept || r == nil || !slices.Contains(widen.helps, r.Of)
-			}))
-		}
-		if broken(findings) == 0 {
+		if len(widen.broken(findings)) == 0 {
 			continue
 		}
 		progress.Say(ctx, "looking for an engine that keeps the promises")
-		keeps := func(l language.Layout) (kept bool, refusal *engine.Refusal) {
+		try := func(l language.Layout) trial {
 			x, _, refusal := b.laid(l, d.Laid.made, d.RateHz)
 			if refusal != nil {
-				return false, refusal
+				return trial{refusal: refusal}
 			}
 			_, then := verify.Judge(ctx, b.Subject(), b.Realisation(x), b.Promises.Terms())
-			return broken(then) == 0, nil
+			return trial{findings: then}
+		}
+		keeps := func(l language.Layout) (bool, *engine.Refusal) {
+			x := try(l)
+			return x.refusal == nil && len(widen.broken(x.findings)) == 0, x.refusal
 		}
 		few := 0.0
-		for i := range findings {
-			if broken(findings[i:i+1]) > 0 {
-				few = math.Max(few, widen.bits(findings[i]))
-			}
+		for _, f := range widen.broken(findings) {
+			few = math.Max(few, widen.bits(f))
 		}
-		var texts []string
-		if more := b.splittable(d); more > 0 {
-			l := d.Laid.Layout
-			l.FirstOrder = true
-			if kept, _ := keeps(l); kept {
-				texts = append(texts, fmt.Sprintf("write `first-order: true`, %s more of the first order", words.Count(more, "section", "sections")))
-			}
-		}
+		texts, less := b.rearranged(widen, d, findings, try)
 		if text := widened(ctx, widen, d.Laid.Layout, few, keeps); text != "" {
 			texts = append(texts, text)
+		} else if len(texts) == 0 {
+			texts = append(texts, "no engine that a layout can describe keeps it")
 		}
-		text := "no engine that a layout can describe keeps it"
-		if len(texts) > 0 {
-			text = strings.Join(texts, "; or ")
-		}
+		text := strings.Join(append(texts, less...), "; or ")
 		for i := range findings {
-			if broken(findings[i:i+1]) > 0 {
+			if len(widen.broken(findings[i:i+1])) > 0 {
 				findings[i].Remedy = text
 			}
 		}
 	}
+}
+
+// broken are the broken promises that a widening may help.
+func (w *widening) broken(of []verify.Finding) []verify.Finding {
+	return slices.DeleteFunc(slices.Clone(of), func(f verify.Finding) bool {
+		r := promise.ByName(f.Promise)
+		return f.Kept || r == nil || !slices.Contains(w.helps, r.Of)
+	})
+}
+
+// rearranged says what keeps the promises with the same words: sections of the first order,
+// another order of sections, or both; and, of another order that does not, how far it goes.
+func (b *Build) rearranged(w widening, d *Digital, findings []verify.Finding, try func(language.Layout) trial) (keeps, less []string) {
+	more := b.splittable(d)
+	split := fmt.Sprintf("write `first-order: true`, %s more of the first order", words.Count(more, "section", "sections"))
+	order := "write " + code("sections: "+w.order) + ", another order of the same sections"
+	tried := func(first, sorted bool) trial {
+		l := d.Laid.Layout
+		l.FirstOrder = l.FirstOrder || first
+		if sorted {
+			l.Sections = w.order
+		}
+		return try(l)
+	}
+	sound := func(t trial) bool { return t.refusal == nil && !breaksMore(findings, t.findings) }
+	kept := func(t trial) bool { return sound(t) && len(w.broken(t.findings)) == 0 }
+	if more > 0 && kept(tried(true, false)) {
+		keeps = append(keeps, split)
+	}
+	if d.Laid.Layout.Sections == w.order {
+		return keeps, nil
+	}
+	t := tried(false, true)
+	switch {
+	case kept(t):
+		return append(keeps, order), nil
+	case more > 0 && len(keeps) == 0 && kept(tried(true, true)):
+		return append(keeps, split+", and "+code("sections: "+w.order)), nil
+	case sound(t):
+		if brings := nearer(w.broken(findings), w.broken(t.findings)); brings != "" {
+			less = append(less, order+", which alone "+brings+" only")
+		}
+	}
+	return keeps, less
+}
+
+// breaksMore reports whether a promise is broken of what it was kept of before.
+func breaksMore(before, after []verify.Finding) bool {
+	return slices.ContainsFunc(after, func(f verify.Finding) bool {
+		return !f.Kept && !slices.ContainsFunc(before, func(o verify.Finding) bool { return !o.Kept && o.About == f.About })
+	})
+}
+
+// worthTelling is the share of what a promise is missed by that a change has to leave at most, to be named.
+const worthTelling = 0.75
+
+// nearer says of a change how near the first broken promise came, where all came nearer by what is worth telling; else "".
+func nearer(before, after []verify.Finding) (text string) {
+	beyond := func(f verify.Finding) float64 { return math.Abs(f.Worst - f.Limit) }
+	for _, was := range before {
+		i := slices.IndexFunc(after, func(f verify.Finding) bool { return f.About == was.About })
+		switch {
+		case i >= 0 && beyond(after[i]) > worthTelling*beyond(was):
+			return ""
+		case i >= 0 && text == "":
+			text = fmt.Sprintf("brings %s from %s to %s", was.About, was.Unit.Measured(was.Worst), was.Unit.Measured(after[i].Worst))
+		}
+	}
+	return text
 }
 
 // splittable is how many sections more there are in all ways with those of the first

@@ -26,6 +26,7 @@ type Chain struct {
 	Sines bool
 	// DelaySamples is the delay that an engine's sections cannot make.
 	DelaySamples int
+	order        []int // of the path's positions
 }
 
 // Refusal is why a chain cannot be written into an engine.
@@ -50,11 +51,28 @@ func New(e Engine, path biquad.Cascade[biquad.Digital], inputGain, rateHz float6
 		slots = []biquad.Slot[biquad.Digital]{biquad.Fixed(biquad.Through(biquad.Direct))}
 	}
 	total := float64(path.Gain * inputGain)
+	plain := e
+	plain.Sequence = nil
+	c, refusal := plain.usual(slots, total, rateHz, settings)
+	if e.Sequence != nil && e.Sequence.weighs != nil {
+		c = e.sequenced(e.Sequence, c, slots, total, rateHz, settings)
+	}
+	if c == nil {
+		return nil, refusal
+	}
+	c.Engine = e
+	c.DelaySamples = int(float64(path.DelayS*rateHz) + 0.5)
+	return c, nil
+}
+
+// usual is the chain in the order of the filters, one moved.
+func (e *Engine) usual(slots []biquad.Slot[biquad.Digital], total, rateHz float64, settings int) (*Chain, *Refusal) {
 	var first *Refusal
+	orders := e.orders(slots, total, rateHz, settings)
 	for _, sines := range []bool{false, true} {
-		for _, order := range e.orders(slots, total, rateHz, settings) {
-			c := &Chain{Engine: e, Sines: sines, DelaySamples: int(float64(path.DelayS*rateHz) + 0.5)}
-			refusal := c.write(order, total, rateHz, settings)
+		for _, order := range orders {
+			c := &Chain{Engine: *e, Sines: sines, order: order}
+			refusal := c.write(arranged(slots, order), total, rateHz, settings)
 			if refusal == nil {
 				return c, nil
 			}
@@ -70,33 +88,50 @@ func New(e Engine, path biquad.Cascade[biquad.Digital], inputGain, rateHz float6
 // position last. What comes last filters the noise of all others: a high-pass takes the DC
 // away that rounding down leaves, a low-pass their treble. Orders that the words cannot hold
 // even for sines are left out, unless all are.
-func (e *Engine) orders(slots []biquad.Slot[biquad.Digital], total, rateHz float64, settings int) [][]biquad.Slot[biquad.Digital] {
-	type order struct {
-		slots []biquad.Slot[biquad.Digital]
+func (e *Engine) orders(slots []biquad.Slot[biquad.Digital], total, rateHz float64, settings int) [][]int {
+	type tried struct {
+		order []int
 		noise float64
 	}
-	var all []order
-	for last := len(slots) - 1; last >= 0; last-- {
-		o := order{slots: append(append(slices.Clone(slots[:last]), slots[last+1:]...), slots[last])}
+	n := len(slots)
+	var all []tried
+	for last := n - 1; last >= 0; last-- {
+		o := tried{order: moved(identity(n), last, n-1)}
 		c := &Chain{Engine: *e, Sines: true}
-		if c.write(o.slots, total, rateHz, settings) != nil {
+		if c.write(arranged(slots, o.order), total, rateHz, settings) != nil {
 			continue
 		}
-		n := c.NewNoise(rateHz, 20, rateHz/2)
-		biquad.Each(biquad.Axes(c.Path(1, rateHz)), settings, func(comb biquad.Combination) {
-			o.noise = math.Max(o.noise, math.Hypot(biquad.FromDB(n.DBFS(comb)), biquad.FromDB(n.RestDBFS(comb))))
-		})
+		noise, dc := c.worstNoise(rateHz, rateHz/2, settings)
+		o.noise = math.Hypot(noise, dc)
 		all = append(all, o)
 	}
-	slices.SortStableFunc(all, func(a, b order) int {
+	slices.SortStableFunc(all, func(a, b tried) int {
 		return cmp.Compare(math.Round(biquad.GainDB(a.noise)*10), math.Round(biquad.GainDB(b.noise)*10))
 	})
-	out := [][]biquad.Slot[biquad.Digital]{}
+	out := [][]int{}
 	for _, o := range all {
-		out = append(out, o.slots)
+		out = append(out, o.order)
 	}
 	if len(out) == 0 {
-		out = append(out, slots)
+		out = append(out, identity(n))
+	}
+	return out
+}
+
+// worstNoise is the noise from 20 Hz up, RMS re that of a full-scale sine, and the DC of rounding
+// down re full scale, each in its worst combination.
+func (c *Chain) worstNoise(rateHz, toHz float64, settings int) (noise, dc float64) {
+	n := c.NewNoise(rateHz, orderFromHz, toHz)
+	biquad.Each(biquad.Axes(c.Path(1, rateHz)), settings, func(comb biquad.Combination) {
+		noise, dc = math.Max(noise, biquad.FromDB(n.DBFS(comb))), math.Max(dc, biquad.FromDB(n.RestDBFS(comb)))
+	})
+	return noise, dc
+}
+
+// byPosition are the words, position by position.
+func (c *Chain) byPosition() (out [][]Words) {
+	for _, p := range c.Positions {
+		out = append(out, p.Alt)
 	}
 	return out
 }
@@ -108,7 +143,7 @@ func (c *Chain) write(slots []biquad.Slot[biquad.Digital], total, rateHz float64
 		last := i == len(slots)-1
 		scale := total
 		if !last {
-			scale = math.Min(1, 1/c.norm(biquad.Cascade[biquad.Digital]{Gain: 1, Slots: slots[:i+1]}, rateHz, settings))
+			scale = math.Min(1, 1/c.norm(biquad.Cascade[biquad.Digital]{Gain: 1, Slots: slots[:i+1]}, rateHz, settings)) * c.spare()
 			scale = math.Min(scale, before*c.mostScale(&slots[i]))
 		}
 		p, refusal := c.position(&slots[i], scale/before, rateHz, i)
@@ -161,6 +196,16 @@ func peakOf(part biquad.Cascade[biquad.Digital], rateHz float64, settings int) f
 	return worst
 }
 
+// spare is the share of full scale that positions are scaled to: where orders were weighed
+// before they are written a little less than all, so that the scale need not follow the words, which
+// would then fall otherwise than weighed.
+func (e *Engine) spare() float64 {
+	if e.Sequence == nil || e.Sequence.weighs == nil {
+		return 1
+	}
+	return 1 - 1.0/1024
+}
+
 // rescalings is how often a position's scale follows its words: after the first what is
 // left is a rounding of the words.
 const rescalings = 4
@@ -195,17 +240,10 @@ func boundOf(c biquad.Cascade[biquad.Digital], settings int) float64 {
 func (c *Chain) position(s *biquad.Slot[biquad.Digital], scale, rateHz float64, at int) (biquad.Slot[Words], *Refusal) {
 	out := biquad.Slot[Words]{From: s.From, By: s.By, Pick: s.Pick, Method: s.Method, How: s.How}
 	for k, d := range s.Alt {
-		d = d.To(biquad.Direct)
-		for i := range d.B {
-			d.B[i] *= scale
-		}
-		var w Words
-		for i, v := range [5]float64{d.B[0], d.B[1], d.B[2], d.A[1], d.A[2]} {
-			var fits bool
-			if w[i], fits = c.word(v); !fits {
-				return out, &Refusal{at, fmt.Sprintf("%s of %s is %.4g, and words of %d bits with %d behind the point stay below %g",
-					coefficients[i], s.Line(k), v, c.Word, c.Fraction, c.Range())}
-			}
+		w, d, wide := c.words(d, scale)
+		if wide != nil {
+			return out, &Refusal{at, fmt.Sprintf("%s of %s is %.4g, and words of %d bits with %d behind the point stay below %g",
+				wide.name, s.Line(k), wide.value, c.Word, c.Fraction, c.Range())}
 		}
 		if !c.stable(w) {
 			return out, &Refusal{at, fmt.Sprintf("with %d bits behind the point %s would not be stable", c.Fraction, s.Line(k))}
@@ -216,6 +254,27 @@ func (c *Chain) position(s *biquad.Slot[biquad.Digital], scale, rateHz float64, 
 		out.Alt = append(out.Alt, w)
 	}
 	return out, nil
+}
+
+// tooWide is a coefficient that words do not hold.
+type tooWide struct {
+	name  string
+	value float64
+}
+
+// words are those of a section whose numerator is scaled, and what they stand for.
+func (e *Engine) words(d biquad.Digital, scale float64) (w Words, scaled biquad.Digital, wide *tooWide) {
+	d = d.To(biquad.Direct)
+	for i := range d.B {
+		d.B[i] *= scale
+	}
+	for i, v := range [5]float64{d.B[0], d.B[1], d.B[2], d.A[1], d.A[2]} {
+		var fits bool
+		if w[i], fits = e.word(v); !fits {
+			return w, d, &tooWide{coefficients[i], v}
+		}
+	}
+	return w, d, nil
 }
 
 // stable reports whether a section's poles lie inside the unit circle, exactly: the
@@ -264,18 +323,25 @@ func (c *Chain) bounds(settings int) *Refusal {
 	for i := range c.Positions {
 		c.BoundDBFS = append(c.BoundDBFS, biquad.GainDB(boundOf(c.upTo(i), settings)))
 		for k, w := range c.Positions[i].Alt {
-			var sum float64
-			for _, v := range w {
-				sum += math.Abs(c.value(v))
-			}
-			// Samples are limited to full scale, so that no sum of products and half a
-			// sample is beyond this, whatever went before.
-			need := c.Data + c.Fraction + int(math.Floor(math.Log2(sum+math.Ldexp(1, -c.Data)))) + 1
-			if need > c.Accumulator {
+			if need := c.sumBits(w); need > c.Accumulator {
 				return &Refusal{i, fmt.Sprintf("an accumulator of %d bits may wrap in %s, whose coefficients add up to %.3g: that takes %d bits",
-					c.Accumulator, c.Positions[i].Line(k), sum, need)}
+					c.Accumulator, c.Positions[i].Line(k), c.size(w), need)}
 			}
 		}
 	}
 	return nil
+}
+
+// size is the sum of the magnitudes of a section's coefficients.
+func (e *Engine) size(w Words) (sum float64) {
+	for _, v := range w {
+		sum += math.Abs(e.value(v))
+	}
+	return sum
+}
+
+// sumBits is the width of accumulator that a section takes. Samples are limited to full scale,
+// so that no sum of products and half a sample is beyond this, whatever went before.
+func (e *Engine) sumBits(w Words) int {
+	return e.Data + e.Fraction + int(math.Floor(math.Log2(e.size(w)+math.Ldexp(1, -e.Data)))) + 1
 }

@@ -26,6 +26,8 @@ type Engine struct {
 	// Nearest rounds a sum to the nearest sample, halves up; without it bits that do not
 	// fit are left out, which rounds down.
 	Nearest bool
+	// Sequence is the order that sections are written in; nil for the first of Sequences.
+	Sequence *Sequence
 }
 
 // Limits of an engine's widths, in bits.

@@ -38,6 +38,8 @@ func layoutKeys(lang Tables) []Key {
 			Doc: "How a sum becomes a sample: bits are left out, or the nearest sample is taken.", Example: "nearest"},
 		{Name: "first-order", Effect: RealisesDigital, Type: Type{Words: []string{"true", "false"}}, Default: "false",
 			Doc: "Whether a section with real poles and zeros becomes two of the first order, which keep a low corner in fewer bits.", Example: "true"},
+		{Name: "sections", Effect: RealisesDigital, Type: Type{Words: names(e.Sequences)}, Default: first(e.Sequences),
+			Doc: "How the sections of a way follow one another: as the filters do but for one, or, of all orders tried, with the least noise or the least change of the magnitude by rounded coefficients.", Example: "quietest"},
 		{Name: "order", Effect: RealisesDigital, Type: Type{List: &Type{Words: sectionWords}, MinLen: len(sectionWords), MaxLen: len(sectionWords)},
 			Doc: "The order in which a section's coefficients are written; b0, b1, b2, a1, a2 by default.", Example: "[b2, b1, b0, a2, a1]"},
 		{Name: "feedback", Effect: RealisesDigital, Type: Type{Words: []string{"minus", "plus"}}, Default: "minus",
@@ -64,7 +66,7 @@ func (b *builder) layout(v *Value, d *Digital, lang Tables) {
 		return 0
 	}
 	l := Layout{Pos: v.Pos, Name: v.word("name"), Word: bits("word"), Fraction: bits("fraction"), Data: bits("data"), Accumulator: bits("accumulator"),
-		Form: v.word("form"), FirstOrder: v.word("first-order") == "true", Nearest: v.word("rounding") == "nearest", Plus: v.word("feedback") == "plus", As: v.word("as")}
+		Form: v.word("form"), Sections: v.word("sections"), FirstOrder: v.word("first-order") == "true", Nearest: v.word("rounding") == "nearest", Plus: v.word("feedback") == "plus", As: v.word("as")}
 	at := func(key string) Pos {
 		if n := v.Get(key); n != nil {
 			return n.Pos

@@ -198,7 +198,8 @@ type Tables struct {
 
 // Engines is what a biquad engine of somebody else's may be like.
 type Engines struct {
-	Forms []Named
+	Forms     []Named
+	Sequences []Named
 	// The least and the most bits of a coefficient, a sample, a sum.
 	Word, Data, Accumulator [2]int
 }
@@ -383,6 +384,7 @@ type Layout struct {
 	Name                              string
 	Word, Fraction, Data, Accumulator int // bits
 	Form                              string
+	Sections                          string   // a row of Tables.Engines.Sequences
 	FirstOrder                        bool     // sections with real roots are split into two of the first order
 	Nearest                           bool     // sums are rounded to the nearest sample, not down
 	Order                             []string // b0, b1, b2, a1, a2 as they follow one another

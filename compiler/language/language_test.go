@@ -32,7 +32,8 @@ var lang = Tables{
 	Formats: []Named{{Name: "float32", Doc: "Single."}, {Name: "float64", Doc: "Double."}},
 	Dither:  [2]int{16, 24},
 	Engines: Engines{Forms: []Named{{Name: "direct-1", Doc: "Direct."}, {Name: "transposed-2", Doc: "Transposed."}},
-		Word: [2]int{12, 40}, Data: [2]int{12, 56}, Accumulator: [2]int{24, 96}},
+		Sequences: []Named{{Name: "one-moved", Doc: "Usual."}, {Name: "quietest", Doc: "Quiet."}},
+		Word:      [2]int{12, 40}, Data: [2]int{12, 56}, Accumulator: [2]int{24, 96}},
 	LowPass: "low-pass", HighPass: "high-pass",
 	Promises: promiseKeys,
 }

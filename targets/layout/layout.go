@@ -127,6 +127,9 @@ func (p *page) about() []string {
 	if l.FirstOrder {
 		out = append(out, "", "Filters with real poles and zeros are written as two sections of the first order each: b2 and a2 are 0 there.")
 	}
+	if s := engine.SequenceByName(l.Sections); s != engine.Sequences[0] {
+		out = append(out, "", fmt.Sprintf("Sections: %s. %s", s.Name, s.Doc))
+	}
 	out = append(out, "",
 		fmt.Sprintf(rounds+", then limited to the largest and smallest sample.", l.Fraction),
 		fmt.Sprintf("The words of a section are %s; the engine %s the products with a1 and a2.", strings.Join(l.Order, ", "), sign)+p.turned(),
