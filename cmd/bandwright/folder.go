@@ -17,6 +17,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"bandwright/compiler"
 	"bandwright/compiler/result"
@@ -220,16 +221,38 @@ func (s *swap) fill(ctx context.Context, files []compiler.File) error {
 	if err := s.makeStage(); err != nil {
 		return err
 	}
-	for i, f := range files {
+	err := savings(len(files), func(i int) error {
 		if ctx.Err() != nil {
 			return errInterrupted
 		}
-		if err := s.save(s.fresh(i), f.Data); err != nil {
+		return s.save(s.fresh(i), files[i].Data)
+	})
+	if err == nil && ctx.Err() != nil {
+		return errInterrupted
+	}
+	return err
+}
+
+// atOnce is how many files are saved at once: each waits for the disk, which takes
+// what has come together in one go.
+const atOnce = 8
+
+// savings saves n files; the error of the first that cannot be saved wins.
+func savings(n int, save func(i int) error) error {
+	var wg sync.WaitGroup
+	places, errs := make(chan struct{}, atOnce), make([]error, n)
+	for i := range n {
+		places <- struct{}{}
+		wg.Go(func() {
+			errs[i] = save(i)
+			<-places
+		})
+	}
+	wg.Wait()
+	for _, err := range errs {
+		if err != nil {
 			return err
 		}
-	}
-	if ctx.Err() != nil {
-		return errInterrupted
 	}
 	return nil
 }
@@ -273,19 +296,16 @@ func (s *swap) aside(i int) string { return filepath.Join(s.stage, "old"+strconv
 // setAside copies what will be replaced, so that a rename never leaves the
 // name without a file.
 func (s *swap) setAside(files []compiler.File) error {
-	for i, f := range files {
-		data, err := s.root.ReadFile(filepath.FromSlash(f.Name))
+	return savings(len(files), func(i int) error {
+		data, err := s.root.ReadFile(filepath.FromSlash(files[i].Name))
 		if errors.Is(err, fs.ErrNotExist) {
-			continue
-		}
-		if err == nil {
-			err = s.save(s.aside(i), data)
+			return nil
 		}
 		if err != nil {
 			return err
 		}
-	}
-	return nil
+		return s.save(s.aside(i), data)
+	})
 }
 
 // place moves new file i to its name.

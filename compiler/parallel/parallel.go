@@ -15,20 +15,19 @@ func Workers() int { return runtime.GOMAXPROCS(0) }
 
 // Each calls f with 0 … n-1 on as many goroutines as there are processors. Each
 // call writes to its own place, so results do not depend on the number.
+// The caller's goroutine is one of them, so that little work costs little.
 func Each(n int, f func(int)) {
 	var wg sync.WaitGroup
-	next := make(chan int)
-	for range min(n, Workers()) {
-		wg.Go(func() {
-			for i := range next {
-				f(i)
-			}
-		})
+	var next atomic.Int64
+	work := func() {
+		for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+			f(i)
+		}
 	}
-	for i := range n {
-		next <- i
+	for range min(n, Workers()) - 1 {
+		wg.Go(work)
 	}
-	close(next)
+	work()
 	wg.Wait()
 }
 

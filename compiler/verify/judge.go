@@ -130,8 +130,9 @@ func (j *judge) seek(se *search, note string, found func(row int, c Combination)
 	if j.ctx.Err() != nil {
 		return
 	}
-	for _, x := range all {
-		w, broken := se.worst(x.t)
+	worst := se.worstOfEach()
+	for i, x := range all {
+		w, broken := worst[i].found, worst[i].broken
 		var e Extreme
 		if w.ok {
 			e = Extreme{Known: true, Value: w.value + x.t.zero, AtHz: w.hz, With: j.s.choices(x.t.axes, w.c), C: w.c}

@@ -5,6 +5,7 @@ import (
 	"context"
 	"math"
 	"slices"
+	"sync"
 
 	"bandwright/biquad"
 )
@@ -40,7 +41,7 @@ type search struct {
 	tallies []*tally
 	levels  bool               // only the realisation's own levels are sought
 	humps   map[string][]int32 // by way and combination: grid points near the peak
-	peaks   map[string]float64 // true peaks, likewise
+	peaks   *peaks             // true peaks, likewise
 	// What one measure is in one view, used again for the next.
 	in, val []float64
 	places  []candidate
@@ -48,7 +49,32 @@ type search struct {
 }
 
 func newSearch(s *Subject, r Realisation, hz []float64) *search {
-	return &search{subject: s, real: r, hz: hz, humps: map[string][]int32{}, peaks: map[string]float64{}}
+	return &search{subject: s, real: r, hz: hz, humps: map[string][]int32{}, peaks: &peaks{of: map[string]func() float64{}}}
+}
+
+// twin is a search of the same, after it has run, that zooms beside others.
+func (s *search) twin() *search {
+	t := *s
+	t.close = nil
+	return &t
+}
+
+// peaks are true peaks by way and combination, each found once, by whoever asks first.
+type peaks struct {
+	mutex sync.Mutex
+	of    map[string]func() float64
+}
+
+// get is the peak of a key, sought by f where nobody has asked for it yet.
+func (p *peaks) get(key string, f func() float64) float64 {
+	p.mutex.Lock()
+	once, ok := p.of[key]
+	if !ok {
+		once = sync.OnceValue(f)
+		p.of[key] = once
+	}
+	p.mutex.Unlock()
+	return once()
 }
 
 func (s *search) add(m measure, b bound) *tally {
