@@ -87,8 +87,9 @@ func (d *drawer) common() ([]block, error) {
 	for _, w := range d.board.Ways {
 		names = append(names, w.Name)
 	}
-	out := append([]block{first}, rest...)
-	return append(out, port(c.Out, "to "+strings.Join(names, ", "), 0)), nil
+	end := port(c.Out, "to "+strings.Join(names, ", "), 0)
+	end.tied = true
+	return append(append([]block{first}, rest...), end), nil
 }
 
 // way is a way's chain between the common stages and its output.
@@ -99,7 +100,9 @@ func (d *drawer) way(w *board.Way) ([]block, error) {
 		return nil, err
 	}
 	end, err := d.output(w)
-	return append(append(out, own...), end), err
+	out = append(append(out, own...), end)
+	out[1].tied = true
+	return out, err
 }
 
 // port is a label from sheet to sheet; turn is where its text stands.

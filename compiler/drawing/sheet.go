@@ -13,8 +13,9 @@ type block struct {
 	// node is that of its end.
 	node    string
 	caption []string
-	// apart is true of what is not joined with its neighbours.
-	apart bool
+	// apart is true of what is not joined with its neighbours, tied of what stays in the row
+	// of the block before it.
+	apart, tied bool
 }
 
 // letterOf is how many small letters stand in so many units.
@@ -48,16 +49,15 @@ func (p *picture) extent() (up, down int) {
 // captionPitch is from one line of a caption to the next, in tenths.
 const captionPitch = 15
 
-// line puts blocks side by side with their captions above, all at one height.
-func line(blocks []block) (picture, int) {
+// line puts blocks side by side with their captions above, all at one height, and wire of
+// so many units between two of them.
+func line(blocks []block, between ...int) (picture, int) {
 	var p picture
 	x, high, most := 0, 0, 0
 	for i := range blocks {
 		b := &blocks[i]
 		high = min(high, b.box().Min.Y)
-		if len(b.lines()) > most {
-			most = len(b.lines())
-		}
+		most = max(most, len(b.lines()))
 	}
 	for i := range blocks {
 		b := &blocks[i]
@@ -66,6 +66,12 @@ func line(blocks []block) (picture, int) {
 			p.texts = append(p.texts, Text{At: Fine{10*x + 5, high - captionPitch*(most-k)}, S: s, Size: Small})
 		}
 		x += b.width
+		if i < len(between) {
+			if !b.apart {
+				p.path(Point{x, 0}, Point{x + between[i], 0})
+			}
+			x += between[i]
+		}
 	}
 	return p, x
 }
@@ -86,7 +92,7 @@ const (
 	// TitleWidth is that of the block, on the right of the strip.
 	TitleWidth = 88
 
-	gap    = 5 // between rows, and inside the frame
+	gap    = 3 // between rows, and inside the frame, at least
 	rowEnd = 9 // what a label at the end of a row takes
 
 	cautionHeight = 4 // of the lines at the foot of the frame
@@ -96,99 +102,42 @@ const (
 // the paper grows.
 func (s *Sheet) fill(blocks []block) {
 	const around = 2 * (Margin + gap)
-	var l laid
+	rows := measured(blocks)
+	var best arranged
 	for i, p := range papers {
-		l = balanced(blocks, p.size.X-around)
 		s.Paper, s.Size = p.name, p.size
-		if l.fits(Point{p.size.X - around, p.size.Y - around}) {
+		var holds bool
+		if best, holds = rows.on(Point{p.size.X - around, p.size.Y - around}); holds {
 			break
 		}
 		if i == len(papers)-1 {
+			var need Point
+			best, need = rows.beyond(p.size.X - around)
 			s.Paper = "User"
-			s.Size = Point{max(p.size.X, l.size.X+around), max(p.size.Y, l.size.Y+around+TitleHeight)}
+			s.Size = Point{max(p.size.X, need.X+around), max(p.size.Y, need.Y+around+TitleHeight)}
 		}
 	}
 	var page picture
-	page.add(&l.picture, Point{Margin + gap, Margin + gap})
+	for k, r := range best.rows {
+		row := rowOf(blocks, r, best.between[k])
+		page.add(&row, Point{Margin + gap + best.left, Margin + gap + best.tops[k] + r.up})
+	}
 	s.Symbols, s.Wires, s.Labels, s.Texts = page.symbols, page.wires, page.labels, page.texts
 }
 
-// laid is blocks in rows.
-type laid struct {
-	picture
-	size Point
-	ends []Point // of each row: its right and its lower end
-}
-
-// fits reports whether all rows lie inside of a frame of a size, and clear of its title
-// block and cautions.
-func (l *laid) fits(size Point) bool {
-	for _, e := range l.ends {
-		foot := size.Y - cautionHeight
-		if e.X > size.X-TitleWidth {
-			foot = size.Y - TitleHeight
-		}
-		if e.X > size.X || e.Y > foot {
-			return false
-		}
+// rowOf is the picture of a row, begun and ended by a label of the signal's node.
+func rowOf(blocks []block, r row, between []int) picture {
+	var p picture
+	start := r.start()
+	plain, x := line(blocks[r.first:r.end], between...)
+	p.add(&plain, Point{start, 0})
+	if start > 0 {
+		p.labels = append(p.labels, Label{Kind: Local, At: Point{start - 2, 0}, Node: blocks[r.first-1].node, Turn: 2})
+		p.path(Point{start - 2, 0}, Point{start, 0})
 	}
-	return true
-}
-
-// balanced lays blocks into as few rows as a width allows, and those about equally long.
-func balanced(blocks []block, width int) laid {
-	best := rows(blocks, width)
-	for {
-		width = best.size.X - 1
-		next := rows(blocks, width)
-		if len(next.ends) > len(best.ends) || next.size.X > width {
-			return best
-		}
-		best = next
+	if x += start; r.goesOn(blocks) {
+		p.labels = append(p.labels, Label{Kind: Local, At: Point{x + 2, 0}, Node: blocks[r.end-1].node})
+		p.path(Point{x, 0}, Point{x + 2, 0})
 	}
-}
-
-// rows puts blocks into rows no wider than width where that can be, each begun and ended
-// by a label of the signal's node.
-func rows(blocks []block, width int) laid {
-	var l laid
-	y := 0
-	for first := 0; first < len(blocks); {
-		start := 0
-		if first > 0 && !blocks[first].apart {
-			start = rowEnd
-		}
-		n, x := 0, start
-		for first+n < len(blocks) {
-			b := &blocks[first+n]
-			end := x + b.width
-			if first+n < len(blocks)-1 && !b.apart {
-				end += rowEnd
-			}
-			if n > 0 && end > width {
-				break
-			}
-			x += b.width
-			n++
-		}
-		var row picture
-		plain, _ := line(blocks[first : first+n])
-		row.add(&plain, Point{start, 0})
-		if start > 0 {
-			row.labels = append(row.labels, Label{Kind: Local, At: Point{start - 2, 0}, Node: blocks[first-1].node, Turn: 2})
-			row.path(Point{start - 2, 0}, Point{start, 0})
-		}
-		first += n
-		if first < len(blocks) && !blocks[first].apart {
-			row.labels = append(row.labels, Label{Kind: Local, At: Point{x + 2, 0}, Node: blocks[first-1].node})
-			row.path(Point{x, 0}, Point{x + 2, 0})
-			x += rowEnd
-		}
-		up, down := row.extent()
-		l.add(&row, Point{0, y + up})
-		l.ends = append(l.ends, Point{x, y + up + down})
-		y += up + down + gap
-		l.size = Point{max(l.size.X, x), y - gap}
-	}
-	return l
+	return p
 }

@@ -125,7 +125,7 @@ func (d *drawer) pins(p board.Package) block {
 // spare is an op-amp that is not used: a follower of the ground.
 func (d *drawer) spare(ref string) block {
 	u := d.units[ref]
-	b := block{apart: true, width: 22}
+	b := block{apart: true, width: 26}
 	x := b.symbol(Symbol{Kind: OpAmp, Ref: ref, Package: u.of, Unit: u.at, Units: u.count, At: Point{8, 0}}, "0", ref, ref)
 	in, minus, end := x.Pins[0].At, x.Pins[1].At, x.Pins[2].At
 	b.path(minus, plus(minus, Point{-1, 0}), Point{minus.X - 1, -6}, Point{end.X + 1, -6}, plus(end, Point{1, 0}), end)

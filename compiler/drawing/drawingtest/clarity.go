@@ -43,9 +43,7 @@ func clarity(s *drawing.Sheet) []string {
 	apart(bodies, wires, false)
 	apart(bodies, leads, false)
 	out = append(out, crossings(s)...)
-	frame := drawing.Box{Min: drawing.Fine{X: 10 * drawing.Margin, Y: 10 * drawing.Margin},
-		Max: drawing.Fine{X: 10 * (s.Size.X - drawing.Margin), Y: 10 * (s.Size.Y - drawing.Margin)}}
-	block := drawing.Box{Min: drawing.Fine{X: frame.Max.X - 10*drawing.TitleWidth, Y: frame.Max.Y - 10*drawing.TitleHeight}, Max: frame.Max}
+	frame, block := frames(s)
 	for _, list := range [][]thing{bodies, texts, wires} {
 		for _, x := range list {
 			if x.box.Min.X < frame.Min.X || x.box.Min.Y < frame.Min.Y || x.box.Max.X > frame.Max.X || x.box.Max.Y > frame.Max.Y {
