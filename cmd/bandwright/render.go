@@ -238,6 +238,9 @@ type rendering struct {
 	outputs []output      // the ways, then the sum
 	played  [][][]float64 // [channel][way]
 	frames  int64
+	limit   float64 // the largest sample of words that stop there; 0 of floating point
+	stopped int64   // samples of the recording beyond full scale, which such words do not hold
+	unread  int64   // samples that are no numbers, which such words play as silence
 	dead    []int64 // by channel, the frame from which on garbage keeps it silent; -1 for none
 }
 
@@ -249,13 +252,14 @@ type output struct {
 	block [][]float64
 	peak  float64
 	power float64 // sum of squares
-	above int64   // samples beyond full scale
+	above int64   // samples beyond full scale, or, of words that stop there, at it
 }
 
 const sumName = "sum"
 
 func newRendering(b *compiler.Build, d *compiler.Digital, with biquad.Combination, in recording) *rendering {
 	r := &rendering{b: b, d: d, with: with, in: in}
+	r.limit = r.largest()
 	for c := range in.Channels {
 		r.channels = append(r.channels, newPlayer(b, d, with, c))
 		r.block = append(r.block, make([]float64, blockFrames))
@@ -307,6 +311,9 @@ func (r *rendering) play(ctx context.Context, con console) error {
 
 // through takes n frames through the filters of each channel, and adds the ways up.
 func (r *rendering) through(n int) {
+	if r.limit > 0 {
+		r.received(n)
+	}
 	parallel.Each(len(r.channels), func(c int) {
 		in := r.block[c][:n]
 		r.played[c] = r.channels[c].Run(in)
@@ -331,20 +338,52 @@ func (r *rendering) through(n int) {
 		r.outputs[sum].block[c] = total
 	}
 	for i := range r.outputs {
-		r.outputs[i].measure()
+		r.outputs[i].measure(r.limit)
 	}
 }
 
 // garbage reports whether a sample is none.
 func garbage(x float64) bool { return !(math.Abs(x) < 1<<64) }
 
-// measure takes a block into the figures of an output.
-func (o *output) measure() {
+// largest is the largest sample of the realisation's words, which stop there; 0 of floating point.
+func (r *rendering) largest() float64 {
+	bits := 0
+	switch dither := r.b.Spec.Digital.Dither; {
+	case r.d.Laid != nil:
+		bits = r.d.Laid.Layout.Data
+	case r.d.Format.Stored.Float:
+		return 0
+	case dither > 0:
+		bits = dither
+	default:
+		bits = r.d.Format.Stored.Bits
+	}
+	return 1 - math.Ldexp(1, 1-bits)
+}
+
+// received counts of n frames of the recording what words that stop at full scale do not hold, and
+// puts silence where there is no number.
+func (r *rendering) received(n int) {
+	for c := range r.block {
+		for i, x := range r.block[c][:n] {
+			switch {
+			case math.IsNaN(x): // what becomes of it in a word would depend on the machine
+				r.block[c][i] = 0
+				r.unread++
+			case math.Abs(x) > 1:
+				r.stopped++
+			}
+		}
+	}
+}
+
+// measure takes a block into the figures of an output, whose words stop at limit, if not 0.
+func (o *output) measure(limit float64) {
 	for _, c := range o.block {
 		for _, y := range c {
 			o.peak = math.Max(o.peak, math.Abs(y))
 			o.power += y * y
-			if math.Abs(y) > 1 {
+			if math.Abs(y) > 1 || limit > 0 && (y >= limit || y <= -1) {
 				o.above++
 			}
 		}

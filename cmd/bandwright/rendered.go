@@ -166,7 +166,11 @@ func (r *rendering) said(dir string) string {
 	head += fmt.Sprintf("; %s, %s of %s", r.in.name, words.Count(r.in.Channels, "channel", "channels"), words.Seconds(float64(r.frames)/float64(r.in.RateHz)))
 	lines := words.Wrap(head, "", "  ", summaryWidth)
 	var t words.Table
-	t.Row("", "peak", "RMS", "above full scale")
+	beyond := "above full scale"
+	if r.limit > 0 {
+		beyond = "at full scale, where it clips"
+	}
+	t.Row("", "peak", "RMS", beyond)
 	var names []string
 	for i := range r.outputs {
 		o := &r.outputs[i]
@@ -178,6 +182,12 @@ func (r *rendering) said(dir string) string {
 		names = append(names, r.file(o))
 	}
 	lines = append(lines, t.Lines("  ", summaryWidth)...)
+	if r.stopped > 0 {
+		lines = append(lines, words.Wrap(fmt.Sprintf("the recording has %s above full scale, which %s stops there: lower its level", words.Count(int(r.stopped), "sample", "samples"), r.d.Format.Name), "", "  ", summaryWidth)...)
+	}
+	if r.unread > 0 {
+		lines = append(lines, fmt.Sprintf("the recording has %s without a number, played as silence", words.Count(int(r.unread), "sample", "samples")))
+	}
 	for c, at := range r.dead {
 		if at >= 0 {
 			lines = append(lines, fmt.Sprintf("channel %d is silent from %s on: a sample there is not a number, or beyond any", c+1, words.Seconds(float64(at)/float64(r.in.RateHz))))
