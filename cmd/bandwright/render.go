@@ -24,7 +24,7 @@ type Render struct {
 	In   string `arg:"" name:"IN.wav" help:"The recording, a WAV file at one of the spec's sample rates. Each channel is filtered by itself."`
 
 	Out    string   `short:"o" required:"" placeholder:"DIR" help:"Folder for the files, created if missing."`
-	Format string   `placeholder:"FORMAT" help:"Number format of the arithmetic: ${formats}, or a layout of the spec. Without it the spec's first format."`
+	Format string   `placeholder:"FORMAT" help:"Number format of the arithmetic: ${formats}, or a layout of the spec. Without it the spec's first format, or layout where it has no format."`
 	With   []string `placeholder:"SETTING=CHOICE" help:"Play with another choice of a setting than its first; may be given again, or with commas."`
 }
 
@@ -132,8 +132,10 @@ func meant(name string, names []string) string {
 // filters are those at a rate (Hz) and in the format that the command line asks for.
 func (v Render) filters(b *compiler.Build, rateHz int) (*compiler.Digital, error) {
 	format := v.Format
-	if format == "" {
-		format = b.Spec.Digital.Formats[0]
+	if of := b.Spec.Digital; format == "" && len(of.Formats) > 0 {
+		format = of.Formats[0]
+	} else if format == "" {
+		format = of.Layouts[0].Name
 	}
 	var rates, formats []string
 	for i := range b.Digital {

@@ -84,7 +84,7 @@ func (t *Type) example() string {
 	case t.Keys != nil:
 		var fields []string
 		for _, k := range t.Keys {
-			if k.Required && k.Example != "" {
+			if (k.Required || len(t.AnyOf) > 0 && k.Name == t.AnyOf[0]) && k.Example != "" {
 				fields = append(fields, k.Name+": "+k.Example)
 			}
 		}

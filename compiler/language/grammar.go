@@ -29,7 +29,7 @@ func level(low, high float64, words ...string) Type {
 // Grammar is the whole language as one type: what Parse checks a file against,
 // and what a schema can be made from.
 func Grammar(lang Tables) Type {
-	digital := Type{Keys: digitalKeys(lang)}
+	digital := Type{AnyOf: []string{"formats", "layouts"}, Keys: digitalKeys(lang)}
 	oneFilter := "[]"
 	if len(lang.Kinds) > 0 {
 		oneFilter = "[{" + lang.Kinds[0].example() + "}]"
@@ -135,8 +135,8 @@ func digitalKeys(lang Tables) []Key {
 	return []Key{
 		{Name: "rates", Effect: Offers, Type: Type{List: &Type{Dims: []Dim{Frequency}, Min: 8e3, Max: 768e3}, MinLen: 1, MaxLen: maxRates}, Required: true,
 			Doc: "Sampling rates, 8 kHz to 768 kHz.", Example: "[48 kHz]"},
-		{Name: "formats", Effect: Offers, Type: Type{List: &Type{Words: names(lang.Formats)}, MinLen: 1}, Required: true,
-			Doc: "Number formats.", Example: "[" + first(lang.Formats) + "]"},
+		{Name: "formats", Effect: Offers, Type: Type{List: &Type{Words: names(lang.Formats)}, MinLen: 1},
+			Doc: "Number formats of the emitted C; none where there are layouts only.", Example: "[" + first(lang.Formats) + "]"},
 		{Name: "method", Effect: RealisesDigital, Type: Type{Words: names(lang.Methods)}, Required: lang.DefaultMethod == "", Default: lang.DefaultMethod,
 			Doc: "How analog sections become digital ones.", Example: first(lang.Methods)},
 		{Name: "section-by-section", Effect: RealisesDigital, Type: Type{Words: []string{"true", "false"}}, Default: "false",
@@ -149,7 +149,7 @@ func digitalKeys(lang Tables) []Key {
 			Doc: "How long firmware fades from one choice of a setting to another, to silence and back, and in when it starts, 1 ms to 1 s.", Example: "20 ms"},
 		{Name: "dither", Effect: RealisesDigital, Type: Type{Dims: []Dim{WordLength}, Min: float64(lang.Dither[0]), Max: float64(lang.Dither[1])},
 			Doc: "Word length of the converters that outputs in fixed point are rounded to, with triangular dither; none unless it is given.", Example: "24 bit"},
-		{Name: "layouts", Effect: Offers | RealisesDigital, Type: Type{List: &Type{Keys: layoutKeys(lang)}, By: "name", MaxLen: maxLayouts},
+		{Name: "layouts", Effect: Offers | RealisesDigital, Type: Type{List: &Type{Keys: layoutKeys(lang)}, By: "name", MinLen: 1, MaxLen: maxLayouts},
 			Doc: "Coefficients for biquad engines that are not ours, verified in their arithmetic.", Example: "[" + layoutExample + "]"},
 		{Name: "extra-biquads", Effect: RealisesDigital, Type: Type{Integer: true, Min: 0, Max: 3}, Default: "1",
 			Doc: "How many biquads may be added to a way to keep a promise.", Example: "1"},

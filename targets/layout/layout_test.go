@@ -15,6 +15,7 @@ import (
 	"bandwright/biquad"
 	"bandwright/compiler"
 	"bandwright/compiler/verify"
+	"bandwright/targets"
 	"bandwright/targets/layout"
 )
 
@@ -331,6 +332,30 @@ digital: {rates: [48 kHz], formats: [float32], layouts: [{name: short, word: 28 
 		if got := advice(other); got == "" || strings.Contains(got, "sections:") {
 			t.Errorf("%q", got)
 		}
+	}
+}
+
+// A spec with engines alone is judged by their words, and writes them and no C; one with neither formats nor engines says what it lacks.
+func TestLayoutsAlone(t *testing.T) {
+	alone := strings.Replace(shipped(t), "  formats: [float32]\n", "", 1)
+	b := built(t, alone)
+	if len(b.Findings) == 0 || slices.ContainsFunc(b.Findings, func(f verify.Finding) bool { return strings.Contains(f.Realisation, "float") }) {
+		t.Errorf("%+v", b.Findings)
+	}
+	files, err := targets.Emit(b, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, f := range files {
+		names = append(names, f.Name)
+	}
+	if got := strings.Join(names, " "); strings.Contains(got, "float") || !strings.Contains(got, "dunlin_converter.txt dunlin_core.h dunlin_memory.bin") {
+		t.Error(got)
+	}
+	_, faults, _ := compiler.Compile(context.Background(), "dunlin.yaml", []byte(alone[:strings.Index(alone, "  layouts:")]), nil)
+	if len(faults) != 1 || faults[0].Message != "`digital` lacks `formats` and `layouts`" {
+		t.Errorf("%v", faults)
 	}
 }
 
