@@ -3,6 +3,7 @@ package production_test
 import (
 	"fmt"
 	"math"
+	"math/cmplx"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -14,6 +15,13 @@ import (
 	"bandwright/compiler/nodal"
 	"bandwright/compiler/production"
 )
+
+// passes reports whether a response, output over generator, is within the limits, as a
+// bench that knows nothing else reads them.
+func passes(p production.Point, h complex128) bool {
+	turn := cmplx.Phase(h * cmplx.Rect(1, -p.Degrees*math.Pi/180))
+	return biquad.DB(h) >= p.LowDB && biquad.DB(h) <= p.HighDB && math.Abs(turn) <= p.Within*math.Pi/180
+}
 
 // bench measures boards by nodal analysis of all parts with the real op-amp: none of what
 // limits are made with.
@@ -88,7 +96,7 @@ func (x *bench) passes(t testing.TB, factors []float64) bool {
 				if err := g.solver.At(q.Hz); err != nil {
 					t.Fatal(err)
 				}
-				if !q.Passes(g.solver.Voltage(g.outs[test.Way])) {
+				if !passes(q, g.solver.Voltage(g.outs[test.Way])) {
 					return false
 				}
 			}

@@ -124,7 +124,7 @@ func TestPolarity(t *testing.T) {
 		for i, q := range test.Points {
 			h := cmplx.Rect(math.Pow(10, q.NominalDB/20), q.Degrees*math.Pi/180)
 			up, down := complex(math.Pow(10, (q.HighDB-q.NominalDB+0.01)/20), 0), complex(math.Pow(10, (q.LowDB-q.NominalDB-0.01)/20), 0)
-			if !q.Passes(h) || q.Passes(-h) || q.Passes(h*up) || q.Passes(h*down) {
+			if !passes(q, h) || passes(q, -h) || passes(q, h*up) || passes(q, h*down) {
 				t.Errorf("%+v", q)
 			}
 			if i > 0 && q.Hz <= test.Points[i-1].Hz {
