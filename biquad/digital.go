@@ -243,3 +243,7 @@ func product(x, y [3]float64) [3]float64 {
 		float64(x[1]*y[1]) + float64(float64(x[0]*y[2])+float64(x[2]*y[0])),
 	}
 }
+
+// Integers are a section's words as whole numbers: B[k] times 2 to the power of -BBits[k], and
+// A[k] times 2 to the power of -ABits[k].
+type Integers struct{ B, A, BBits, ABits [3]int }

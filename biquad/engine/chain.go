@@ -309,12 +309,14 @@ func (c *Chain) Path(inputGain, rateHz float64) biquad.Cascade[biquad.Digital] {
 	return out
 }
 
-// Integers are a section's words as whole numbers, of so many bits behind the point, none of more.
-func (e *Engine) Integers(d biquad.Digital) (b, a [3]int, fractionBits, more int, ok bool) {
+// Integers are a section's words as whole numbers, all of the fraction's bits behind the point.
+func (e *Engine) Integers(d biquad.Digital) (biquad.Integers, bool) {
+	var w biquad.Integers
 	for k := range d.B {
-		b[k], a[k] = int(math.Ldexp(d.B[k], e.Fraction)), int(math.Ldexp(d.A[k], e.Fraction))
+		w.B[k], w.A[k] = int(math.Ldexp(d.B[k], e.Fraction)), int(math.Ldexp(d.A[k], e.Fraction))
+		w.BBits[k], w.ABits[k] = e.Fraction, e.Fraction
 	}
-	return b, a, e.Fraction, 0, true
+	return w, true
 }
 
 // bounds fills BoundDBFS, and refuses an accumulator that may wrap: one that does makes

@@ -233,19 +233,18 @@ func callsOf(x container) map[string]call[int64] {
 	}
 }
 
-// Integers are a section's words as the whole numbers that a fixed-point format holds:
-// 2 to the power of fractionBits for 1, those of the second power of so many bits more. They
-// are false of floating point.
-func (f Format) Integers(d biquad.Digital) (b, a [3]int, fractionBits, more int, ok bool) {
+// Integers are a section's words as the whole numbers that a fixed-point format holds.
+// They are false of floating point.
+func (f Format) Integers(d biquad.Digital) (biquad.Integers, bool) {
 	if f.section == nil {
-		return b, a, 0, 0, false
+		return biquad.Integers{}, false
 	}
 	at := bitsOf(d)
-	fractionBits, more = at.a[1], at.a[2]-at.a[1]
+	w := biquad.Integers{BBits: at.b, ABits: at.a}
 	for k := range d.B {
-		b[k], a[k] = int(math.Ldexp(d.B[k], fractionBits+more*(k/2))), int(math.Ldexp(d.A[k], fractionBits+more*(k/2)))
+		w.B[k], w.A[k] = int(math.Ldexp(d.B[k], at.b[k])), int(math.Ldexp(d.A[k], at.a[k]))
 	}
-	return b, a, fractionBits, more, true
+	return w, true
 }
 
 // narrow is the word nearest to a sum of products, of two the greater.

@@ -104,8 +104,8 @@ func sections(f wholeNumbers, slots []biquad.Slot[biquad.Digital], settings []ve
 				B: direct.B, A: direct.A, Feedback: [2]float64{-direct.A[1], -direct.A[2]},
 				Form: alt.Form.String(), Words: Words{alt.B, alt.A}, ErrorDB: s.Error.TotalDB,
 			}
-			if b, a, bits, more, ok := f.Integers(alt); ok {
-				section.Integers, section.Shift = &Integers{bits, b, a}, &more
+			if w, ok := f.Integers(alt); ok {
+				section.Integers = &Integers{w.BBits, w.B, w.ABits, w.A}
 			}
 			out = append(out, section)
 		}
@@ -123,7 +123,7 @@ func formatOf(d *compiler.Digital) wholeNumbers {
 
 // wholeNumbers tells a section's words as integers; false where they are none.
 type wholeNumbers interface {
-	Integers(d biquad.Digital) (b, a [3]int, fractionBits, more int, ok bool)
+	Integers(d biquad.Digital) (biquad.Integers, bool)
 }
 
 // filter names the spec lines of an alternative.

@@ -111,10 +111,8 @@ type Section struct {
 	// lies far below the rate.
 	Form  string `json:"form"`
 	Words Words  `json:"words"`
-	// Integers are the words as whole numbers, and Shift by how many bits the form shifts
-	// down; absent of floating point.
+	// Integers are the words as whole numbers; absent of floating point.
 	Integers *Integers `json:"integers,omitempty"`
-	Shift    *int      `json:"shift,omitempty"`
 	// ErrorDB is what rounding the coefficients and the arithmetic does to the
 	// section, re its own greatest gain, computed for the position's worst
 	// alternative; the form is the one that makes it least.
@@ -147,12 +145,13 @@ type Words struct {
 	A [3]float64 `json:"a"`
 }
 
-// Integers are words of fixed point: b[k] and a[k] of Words times 2 to the power of
-// fraction_bits, b[2] and a[2] of fraction_bits + shift.
+// Integers are words of fixed point: b[k] of Words times 2 to the power of b_bits[k], and
+// a[k] times 2 to the power of a_bits[k]. They fit 32 bits but for a[0], which is no word: it is 1.
 type Integers struct {
-	FractionBits int    `json:"fraction_bits"`
-	B            [3]int `json:"b"`
-	A            [3]int `json:"a"`
+	BBits [3]int `json:"b_bits"`
+	B     [3]int `json:"b"`
+	ABits [3]int `json:"a_bits"`
+	A     [3]int `json:"a"`
 }
 
 // CrossoverSum is what the crossovers alone sum to over the band, in the

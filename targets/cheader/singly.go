@@ -18,6 +18,16 @@ func (h *header) States() []number.Variable {
 	})
 }
 
+// Words are what a row holds for the forms in use: all there are where no section is.
+func (h *header) Words() []number.Variable {
+	if len(h.forms()) == 0 {
+		return h.Kernel.Words
+	}
+	return slices.DeleteFunc(slices.Clone(h.Kernel.Words), func(v number.Variable) bool {
+		return !slices.ContainsFunc(h.forms(), func(f biquad.Form) bool { return slices.Contains(h.wordsOf(f), v) })
+	})
+}
+
 // statesOf are those that a form's program has.
 func (k kernel) statesOf(f biquad.Form) []number.Variable {
 	return slices.DeleteFunc(slices.Clone(k.Kernel.States), func(v number.Variable) bool {

@@ -348,13 +348,22 @@ func (h *header) picks(s biquad.Slot[biquad.Digital], stored []uint8, settings i
 	return at, stride
 }
 
-// words are a row's literals.
-func (h *header) words(r number.Row) string { return h.folded(h.Literals(r), "\n      ") }
+// words are a row's literals, of what it holds.
+func (h *header) words(r number.Row) string {
+	all, held := h.Literals(r), h.Words()
+	var out []string
+	for i, w := range h.Kernel.Words {
+		if slices.Contains(held, w) {
+			out = append(out, all[i])
+		}
+	}
+	return h.folded(out, "\n      ")
+}
 
 // WordNames are what they are called.
 func (h *header) WordNames() string {
 	var names []string
-	for _, w := range h.Kernel.Words {
+	for _, w := range h.Words() {
 		names = append(names, w.Name)
 	}
 	return h.folded(names, "\n *  ")

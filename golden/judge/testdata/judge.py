@@ -53,12 +53,13 @@ def words(ledger, e):
 
 
 def integers(ledger, s):
-    """The words of fixed point are whole numbers of 32 bits, each power shifted by its form."""
-    i, shift = s["integers"], s["shift"]
+    """The words of fixed point are whole numbers of 32 bits, each of its own bits behind the point; a0 is none."""
+    i = s["integers"]
     for part in "b", "a":
-        for k, (whole, word) in enumerate(zip(i[part], s["words"][part])):
-            if whole != word * 2.0 ** (i["fraction_bits"] + k * shift) or not -(2**31) <= whole < 2**31:
-                ledger.fail("words", f"{s['filter']}: {part}{k} {word!r} is not {whole} of {i['fraction_bits']} bits and shift {shift}")
+        for k, (whole, word, bits) in enumerate(zip(i[part], s["words"][part], i[part + "_bits"])):
+            stored = (part, k) != ("a", 0)
+            if whole != word * 2.0**bits or stored and not -(2**31) <= whole < 2**31:
+                ledger.fail("words", f"{s['filter']}: {part}{k} {word!r} is not {whole} of {bits} bits")
 
 
 def fixed_delays(ledger, d, e, ideal):
