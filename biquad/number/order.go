@@ -61,7 +61,11 @@ func (o *ordering) powers(s biquad.Slot[biquad.Digital]) []float64 {
 }
 
 // cost of the positions in an order.
-func (o *ordering) cost(order []int) float64 {
+func (o *ordering) cost(order []int) float64 { return o.costBelow(order, math.Inf(1)) }
+
+// costBelow is the cost where it is below a limit, and infinite where it is not: most orders
+// that are tried are worse, and a part of their noise tells.
+func (o *ordering) costBelow(order []int, limit float64) float64 {
 	for i := range o.behind {
 		o.behind[i], o.through[i] = 1, 1
 	}
@@ -69,14 +73,19 @@ func (o *ordering) cost(order []int) float64 {
 	for _, k := range order {
 		for i, g := range o.gain[k] {
 			o.through[i] *= g
-			peak = math.Max(peak, o.through[i])
+			if o.through[i] > peak {
+				peak = o.through[i]
+			}
 		}
 	}
 	for n := len(order) - 1; n >= 0; n-- {
-		k := order[n]
-		for i, v := range o.noise[k] {
+		gain := o.gain[order[n]]
+		for i, v := range o.noise[order[n]] {
 			sum += float64(float64(v*o.behind[i]) * o.weight[i])
-			o.behind[i] *= o.gain[k][i]
+			o.behind[i] *= gain[i]
+		}
+		if sum*peak >= limit {
+			return math.Inf(1)
 		}
 	}
 	for i, v := range o.behind { // the rounding of the gain in front
@@ -98,7 +107,7 @@ func (o *ordering) best() []int {
 		for from := range order {
 			for to := range order {
 				for _, tried := range [][]int{moved(order, from, to), exchanged(order, from, to)} {
-					if c := o.cost(tried); c < now*(1-1e-9) {
+					if c := o.costBelow(tried, now*(1-1e-9)); c < now*(1-1e-9) {
 						order, now, again = tried, c, true
 					}
 				}

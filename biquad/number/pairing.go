@@ -97,12 +97,20 @@ func (p *pairing) turn(move []int) {
 	}
 }
 
-// exchanges are the positions that may exchange their zeros, two and three at a time.
+// fewPairs is up to how many pairs are joined to threes as well, of five sections made together.
+// Threes are as many as the third power of the sections, and each is worth a search for an order:
+// with fifteen sections they would take minutes.
+const fewPairs = 10
+
+// exchanges are the positions that may exchange their zeros, two and, of few, three at a time.
 func exchanges(slots []biquad.Slot[biquad.Digital]) [][]int {
 	pairs := exchangeable(slots)
 	var out [][]int
 	for _, p := range pairs {
 		out = append(out, p[:])
+	}
+	if len(pairs) > fewPairs {
+		return out
 	}
 	for _, p := range pairs {
 		for k := range p[0] {
