@@ -54,6 +54,9 @@ func (b *Board) On(hz []float64) verify.Responder {
 // Near prepares responses at a few frequencies hz (Hz), in one combination mostly.
 func (b *Board) Near(hz []float64) verify.Responder { return b.responder(hz) }
 
+// NearByMany says that Near serves several goroutines: solvers are lent to one at a time.
+func (b *Board) NearByMany() {}
+
 func (b *Board) responder(hz []float64) *responder {
 	r := &responder{board: b, hz: hz}
 	for range b.Ways {

@@ -21,10 +21,21 @@ type passing struct {
 	broken int
 }
 
-// worstOfEach is what worst finds of each tally, in their order. They are looked into side by
-// side: the steps of one zoom follow each other, and have too little to do for two processors.
+// Shared is a realisation whose Near, and what it returns, works for several goroutines at once,
+// each with its own result.
+type Shared interface{ NearByMany() }
+
+// worstOfEach is what worst finds of each tally, in their order. Where the realisation can be
+// shared they are looked into side by side: the steps of one zoom follow each other, and have
+// too little to do for two processors.
 func (s *search) worstOfEach() []passing {
 	out := make([]passing, len(s.tallies))
+	if _, ok := s.real.(Shared); !ok {
+		for i, t := range s.tallies {
+			out[i].found, out[i].broken = s.worst(t)
+		}
+		return out
+	}
 	parallel.Each(len(out), func(i int) { out[i].found, out[i].broken = s.twin().worst(s.tallies[i]) })
 	return out
 }
