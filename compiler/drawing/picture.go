@@ -2,6 +2,7 @@ package drawing
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"bandwright/compiler/netlist"
@@ -18,6 +19,7 @@ type picture struct {
 
 // add puts another picture into this one, its 0,0 at a place.
 func (p *picture) add(q *picture, at Point) {
+	p.symbols, p.wires = slices.Grow(p.symbols, len(q.symbols)), slices.Grow(p.wires, len(q.wires))
 	for _, s := range q.symbols {
 		s.At = plus(s.At, at)
 		s.RefAt.At, s.ValueAt.At = moved(s.RefAt.At, at), moved(s.ValueAt.At, at)

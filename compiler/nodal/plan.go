@@ -78,7 +78,8 @@ func (s *Solver) solve(p *plan) float64 {
 }
 
 // refined is the residual of the solution in s.x, after one step of refinement where the
-// residual is not good.
+// residual is not good. One that is accepted as it was before the step is not worked out
+// again, as the step only makes it less.
 func (s *Solver) refined(p *plan) float64 {
 	r := s.residual(p)
 	if r > goodResidual {
@@ -87,7 +88,9 @@ func (s *Solver) refined(p *plan) float64 {
 		for i, d := range s.step {
 			s.x[i] += d
 		}
-		r = s.residual(p)
+		if !(r <= maxResidual) {
+			r = s.residual(p)
+		}
 	}
 	return r
 }
