@@ -23,7 +23,14 @@ type lectern struct {
 	page  string // the last good report, "" before the first
 	state lecternState
 	news  chan struct{} // closed when the state changes
+	open  int           // how many pages listen
+	came  chan struct{} // closed when another one does
+
+	patience time.Duration // how long a page is waited for
 }
+
+// turnedWithin is how long what else is made waits for a page to be turned over, at most.
+const turnedWithin = 300 * time.Millisecond
 
 // lecternState is what a page is told.
 type lecternState struct {
@@ -37,7 +44,7 @@ func newLectern(ctx context.Context) (*lectern, error) {
 	if err != nil {
 		return nil, err
 	}
-	d := &lectern{host: l.Addr().String(), news: make(chan struct{})}
+	d := &lectern{host: l.Addr().String(), news: make(chan struct{}), came: make(chan struct{}), patience: turnedWithin}
 	server := &http.Server{Handler: d, ReadHeaderTimeout: 5 * time.Second, MaxHeaderBytes: 1 << 14, BaseContext: func(net.Listener) context.Context { return ctx }}
 	go server.Serve(l)
 	go func() {
@@ -49,19 +56,51 @@ func newLectern(ctx context.Context) (*lectern, error) {
 
 func (d *lectern) url() string { return "http://" + d.host + "/" }
 
-// show takes a report, where there is a newer one, and faults.
+// show takes a report, where there is a newer one, and faults. Where a page listens it waits until
+// one has come back for what is new, so that the browser has the processors meanwhile.
 func (d *lectern) show(files []compiler.File, faults []string) {
+	came := d.take(files, faults)
+	if came == nil {
+		return
+	}
+	select {
+	case <-came:
+	case <-time.After(d.patience):
+	}
+}
+
+// take is show without waiting; what is closed when a page has come back, nil where none is to.
+func (d *lectern) take(files []compiler.File, faults []string) <-chan struct{} {
 	d.mutex.Lock()
 	defer d.mutex.Unlock()
+	var came <-chan struct{}
 	for _, f := range files {
 		if f.Name == "report.html" {
 			d.page = string(f.Data)
 			d.state.Built++
+			if d.open > 0 {
+				came = d.came
+			}
 		}
 	}
 	d.state.Faults = append([]string{}, faults...)
 	close(d.news)
 	d.news = make(chan struct{})
+	return came
+}
+
+// listens counts a page that listens until it is told that it does no more.
+func (d *lectern) listens() (noMore func()) {
+	d.mutex.Lock()
+	defer d.mutex.Unlock()
+	d.open++
+	close(d.came)
+	d.came = make(chan struct{})
+	return func() {
+		d.mutex.Lock()
+		defer d.mutex.Unlock()
+		d.open--
+	}
 }
 
 // now is the state, and what is closed when it changes.
@@ -129,6 +168,7 @@ func (d *lectern) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 func (d *lectern) tell(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Type", "text/event-stream")
 	out := http.NewResponseController(w)
+	defer d.listens()()
 	for {
 		state, _, news := d.now()
 		text, err := json.Marshal(state)

@@ -15,6 +15,8 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"bandwright/compiler"
 )
 
 // watching is the program as it watches a spec.
@@ -213,4 +215,35 @@ func TestPagesOfChanges(t *testing.T) {
 	if data, err := os.ReadFile(filepath.Join(dir, "pages/wren.html")); err != nil || !strings.Contains(string(data), "no change") && !strings.Contains(string(data), "No change") {
 		t.Errorf("%v", err)
 	}
+}
+
+// What else is made waits for a page that listens to come back for the new report, for no longer than it
+// must, and for none where nobody listens or there is no new report.
+func TestAPageIsTurnedOverFirst(t *testing.T) {
+	report := []compiler.File{{Name: "report.html", Data: []byte("new")}}
+	d := &lectern{news: make(chan struct{}), came: make(chan struct{}), patience: time.Hour}
+	d.show(report, nil) // nobody listens
+	defer d.listens()()
+	d.show(nil, []string{"a fault"}) // nothing to come back for
+	done := make(chan struct{})
+	go func() { d.show(report, nil); close(done) }()
+	for built := 1; built == 1; {
+		select {
+		case <-done:
+			t.Fatal("it did not wait")
+		default:
+		}
+		state, _, _ := d.now()
+		built = state.Built
+	}
+	time.Sleep(20 * time.Millisecond)
+	select {
+	case <-done:
+		t.Fatal("it did not wait")
+	default:
+	}
+	defer d.listens()()
+	<-done
+	d.patience = 0
+	d.show(report, nil) // nobody comes back
 }
