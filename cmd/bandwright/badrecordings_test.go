@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -83,6 +84,14 @@ func badRecordings() []badRecording {
 			return v
 		}), nil},
 		{"a file cut short", plain, nil, func(b []byte) []byte { return b[:len(b)/2] }},
+		{"a recorder that stopped: its head says 0 bytes", plain, nil, func(b []byte) []byte {
+			copy(b[4:8], "\x00\x00\x00\x00")
+			copy(b[bytes.Index(b, []byte("data"))+4:], "\x00\x00\x00\x00")
+			return b
+		}},
+		{"nothing was recorded", plain, nil, func(b []byte) []byte {
+			return append(b[:bytes.Index(b, []byte("data"))], "data\x00\x00\x00\x00"...)
+		}},
 		{"a head alone", plain, nil, func(b []byte) []byte { return b[:20] }},
 		{"no WAVE", plain, nil, func([]byte) []byte { return []byte("20 0 0\n40 0 0\n") }},
 		{"compressed", plain, nil, func(b []byte) []byte { b[20] = 85; return b }},

@@ -229,6 +229,28 @@ func TestRenderTells(t *testing.T) {
 	}
 }
 
+// A recorder that stopped before it wrote how long its file is loses nothing: what is rendered is what the whole file
+// gives.
+func TestRenderOfAStoppedRecorder(t *testing.T) {
+	dir := place(t, "wren.yaml", small("wren", loose, "float32"))
+	shape := wave.Shape{RateHz: 48000, Channels: 1, Words: wave.Words{Bits: 16}, Frames: 4800}
+	recorded(t, filepath.Join(dir, "in.wav"), shape, noise)
+	expect(t, "whole", bandwright(t, dir, "render", "wren.yaml", "in.wav", "-o", "whole"), exitKept)
+	data, err := os.ReadFile(filepath.Join(dir, "in.wav"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	head := strings.Index(string(data), "data") + 4
+	for name, size := range map[string]string{"stopped": "\x00\x00\x00\x00", "piped": "\xFF\xFF\xFF\xFF"} {
+		put(t, filepath.Join(dir, "in.wav"), string(data[:head])+size+string(data[head+4:]))
+		expect(t, name, bandwright(t, dir, "render", "wren.yaml", "in.wav", "-o", name), exitKept)
+		_, want := played(t, filepath.Join(dir, "whole/wren_low.wav"))
+		if _, got := played(t, filepath.Join(dir, name, "wren_low.wav")); len(want[0]) != 4800 || !slices.Equal(got[0], want[0]) {
+			t.Errorf("%s: %d frames, or others than the %d of the whole file", name, len(got[0]), len(want[0]))
+		}
+	}
+}
+
 // What cannot be rendered is refused, and nothing is written.
 func TestRenderRefuses(t *testing.T) {
 	dir := place(t, "wren.yaml", small("wren", loose, "float32"), "siskinet.yaml", siskinet, "note.wav", "no samples here", "taken/wren_low.wav", "mine",
@@ -242,6 +264,8 @@ func TestRenderRefuses(t *testing.T) {
 		t.Fatal(err)
 	}
 	put(t, filepath.Join(dir, "cut.wav"), string(whole[:len(whole)-100]))
+	head := strings.Index(string(whole), "data") + 4
+	put(t, filepath.Join(dir, "none.wav"), string(whole[:head])+"\x00\x00\x00\x00")
 	before := tree(t, dir)
 	for _, c := range []struct {
 		args string
@@ -252,6 +276,7 @@ func TestRenderRefuses(t *testing.T) {
 		{"wren.yaml taken -o out", exitRefused, "taken is a folder; name a WAV file in it"},
 		{"wren.yaml note.wav -o out", exitRefused, "note.wav cannot be rendered: it is no RIFF file"},
 		{"wren.yaml cut.wav -o out", exitRefused, "cut.wav cannot be rendered: it ends after 430 of 480 frames"},
+		{"wren.yaml none.wav -o out", exitRefused, "none.wav cannot be rendered: it has no samples"},
 		{"wren.yaml slow.wav -o out", exitRefused, "slow.wav has 22.05 kHz, and wren.yaml has filters for 48 kHz: resample"},
 		{"wren.yaml in.wav -o out --format float64x", exitRefused, "has no filters in `float64x`; did you mean `float64`?"},
 		{"wren.yaml in.wav -o out --with placement=wall", exitRefused, "wren.yaml has no settings"},

@@ -17,6 +17,8 @@ type Reader struct {
 	Comment string
 
 	r    *bufio.Reader
+	at   int64 // bytes of the file that were taken in front of the samples
+	ends int64 // where the head says that the file ends; 0 where it does not say
 	left int64 // bytes of samples that are still to come; -1 up to the end
 	got  int64 // frames read
 	buf  []byte
@@ -37,6 +39,9 @@ func NewReader(r io.Reader) (*Reader, error) {
 		return nil, fmt.Errorf("its form is %s; plain RIFF is read", id)
 	case id != "RIFF":
 		return nil, errNone
+	}
+	if size := binary.LittleEndian.Uint32(head[4:]); size != 0 && size != unknown {
+		f.ends = 8 + int64(size)
 	}
 	for {
 		var c [8]byte
@@ -70,9 +75,14 @@ func cut(err error, where string) error {
 }
 
 func (f *Reader) take(b []byte) error {
-	_, err := io.ReadFull(f.r, b)
+	n, err := io.ReadFull(f.r, b)
+	f.at += int64(n)
 	return err
 }
+
+// unknown is the size of a chunk, or of the whole file, that goes on to its end: it was
+// written to a pipe.
+const unknown = 0xFFFFFFFF
 
 // kept (bytes) is how much of a chunk is looked at; the rest is passed over.
 const kept = 1 << 12
@@ -83,7 +93,9 @@ func (f *Reader) chunk(id string, size uint32) error {
 	err := f.take(b)
 	if err == nil {
 		rest := int64(size) - int64(len(b)) + int64(size%2) // chunks begin at even places
-		_, err = io.CopyN(io.Discard, f.r, rest)
+		n := int64(0)
+		n, err = io.CopyN(io.Discard, f.r, rest)
+		f.at += n
 	}
 	if err != nil {
 		return cut(err, "in its chunk "+printable(id))
@@ -149,15 +161,19 @@ func comment(b []byte) string {
 	return ""
 }
 
-// data is the head of the samples.
+// data is the head of the samples. Recorders that were stopped before they could write how
+// many there are leave 0, or what a pipe has: then they go on to the end of the file.
 func (f *Reader) data(size uint32) error {
 	if f.Channels == 0 {
 		return errors.New("it has no chunk \"fmt\" in front of its samples")
 	}
 	frame := int64(f.Channels * f.Words.bytes())
-	const toTheEnd = 0xFFFFFFFF // what is written to a pipe
-	switch {
-	case size == toTheEnd:
+	switch none, err := f.empty(size); {
+	case err != nil:
+		return err
+	case none:
+		return errors.New("it has no samples")
+	case size == unknown || size == 0:
 		f.left, f.Frames = -1, -1
 	case int64(size)%frame != 0:
 		return fmt.Errorf("its samples end within a frame: %d bytes in frames of %d", size, frame)
@@ -165,6 +181,32 @@ func (f *Reader) data(size uint32) error {
 		f.left, f.Frames = int64(size), int64(size)/frame
 	}
 	return nil
+}
+
+// empty reports whether no sample follows the head of the samples: the file ends there, or
+// goes on with another chunk that is whole within what the file's own head claims.
+func (f *Reader) empty(size uint32) (bool, error) {
+	next, err := f.r.Peek(8)
+	switch {
+	case len(next) == 0 && (size == 0 || size == unknown):
+		return errors.Is(err, io.EOF), orMore(err)
+	case len(next) < 8 || size != 0:
+		return false, nil
+	}
+	for _, c := range next[:4] {
+		if c < ' ' || c > '~' {
+			return false, nil
+		}
+	}
+	return f.at+8+int64(binary.LittleEndian.Uint32(next[4:])) <= f.ends, nil
+}
+
+// orMore is an error of looking further where the file may end.
+func orMore(err error) error {
+	if errors.Is(err, io.EOF) {
+		return nil
+	}
+	return err
 }
 
 // Read fills the channels' slices, all of one length, from the front, and returns how

@@ -43,7 +43,7 @@ type Shape struct {
 	Channels int
 	Words    Words
 	// Frames is how many follow, one sample a channel each; -1 where the file was
-	// written to a pipe and goes on to its end.
+	// written to a pipe, or its recorder stopped, and goes on to its end.
 	Frames int64
 }
 

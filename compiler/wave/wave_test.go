@@ -226,6 +226,9 @@ func TestRefused(t *testing.T) {
 		{"no samples", "ends in front of its samples", good[:samples]},
 		{"cut in its head", `ends in its chunk "LIST"`, good[:samples-3]},
 		{"endless chunk", `ends in its chunk "fmt"`, edit(16, 0xF0, 0xFF, 0xFF, 0xFF)},
+		{"nothing recorded", "it has no samples", edit(samples+4, 0, 0, 0, 0)[:samples+8]},
+		{"nothing piped", "it has no samples", edit(samples+4, 0xFF, 0xFF, 0xFF, 0xFF)[:samples+8]},
+		{"no samples before another chunk", "it has no samples", append(edit(samples+4, 0, 0, 0, 0)[:samples+8], "LIST\x04\x00\x00\x00INFO"...)},
 		{"cut", "ends after 2 of 4 frames", good[:samples+8+11]},
 	} {
 		r, err := NewReader(bytes.NewReader(c.data))
@@ -258,6 +261,43 @@ func TestStreamed(t *testing.T) {
 	}
 	if got := all(t, r, 4); len(got[0]) != 5 || got[0][4] != 4.0/64 {
 		t.Errorf("%v", got)
+	}
+}
+
+// A recorder that lost its power leaves the sizes with which it began, in the head of the file as in that of the
+// samples: they go on to the end of the file, even where the first of them look like the head of a chunk. How
+// scipy reads the same file says what they are.
+func TestStoppedRecorder(t *testing.T) {
+	good := written(t, Words{16, false}, 2, 40)
+	at := bytes.Index(good, []byte("data"))
+	copy(good[at+8:], "LIST\x04\x00\x00\x00")
+	name := filepath.Join(t.TempDir(), "whole.wav")
+	if err := os.WriteFile(name, good, 0o666); err != nil {
+		t.Fatal(err)
+	}
+	want := scipy(t, `
+import sys, scipy.io.wavfile as w
+print(*(v / 32768 for v in w.read(sys.argv[1])[1].T.flatten()))`, name)
+	for file, size := range map[string]uint32{"none": 0, "piped": 0xFFFFFFFF, "an empty file's": uint32(at)} {
+		data := bytes.Clone(good)
+		binary.LittleEndian.PutUint32(data[4:], size)
+		binary.LittleEndian.PutUint32(data[at+4:], 0)
+		r, err := NewReader(bytes.NewReader(data))
+		if err != nil {
+			t.Fatalf("%s: %v", file, err)
+		}
+		got := all(t, r, 7)
+		text := ""
+		for _, v := range append(got[0], got[1]...) {
+			number := strconv.FormatFloat(v, 'f', -1, 64)
+			if !strings.Contains(number, ".") {
+				number += ".0"
+			}
+			text += number + " "
+		}
+		if r.Frames != -1 || strings.TrimSpace(text) != strings.TrimSpace(want) {
+			t.Errorf("%s: %d frames, %s; scipy reads %s", file, r.Frames, text, want)
+		}
 	}
 }
 
