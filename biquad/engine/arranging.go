@@ -107,9 +107,9 @@ func (a *arranging) norm(set []int) float64 {
 	}
 	worst := 0.0
 	if !a.sines && len(a.slots) <= exhaustive {
-		worst = boundOf(biquad.Cascade[biquad.Digital]{Gain: 1, Slots: arranged(a.slots, set)}, a.settings)
+		worst = boundOf(biquad.Cascade[biquad.Digital]{Gain: 1, Slots: biquad.Arranged(a.slots, set)}, a.settings)
 	} else {
-		axes := biquad.Axes(biquad.Cascade[biquad.Digital]{Slots: arranged(a.slots, set)})
+		axes := biquad.Axes(biquad.Cascade[biquad.Digital]{Slots: biquad.Arranged(a.slots, set)})
 		biquad.Each(axes, a.settings, func(comb biquad.Combination) {
 			for i := range a.at {
 				h := complex128(1)

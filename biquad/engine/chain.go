@@ -72,7 +72,7 @@ func (e *Engine) usual(slots []biquad.Slot[biquad.Digital], total, rateHz float6
 	for _, sines := range []bool{false, true} {
 		for _, order := range orders {
 			c := &Chain{Engine: *e, Sines: sines, order: order}
-			refusal := c.write(arranged(slots, order), total, rateHz, settings)
+			refusal := c.write(biquad.Arranged(slots, order), total, rateHz, settings)
 			if refusal == nil {
 				return c, nil
 			}
@@ -96,9 +96,9 @@ func (e *Engine) orders(slots []biquad.Slot[biquad.Digital], total, rateHz float
 	n := len(slots)
 	var all []tried
 	for last := n - 1; last >= 0; last-- {
-		o := tried{order: moved(identity(n), last, n-1)}
+		o := tried{order: biquad.Moved(biquad.InPlace(n), last, n-1)}
 		c := &Chain{Engine: *e, Sines: true}
-		if c.write(arranged(slots, o.order), total, rateHz, settings) != nil {
+		if c.write(biquad.Arranged(slots, o.order), total, rateHz, settings) != nil {
 			continue
 		}
 		noise, dc := c.worstNoise(rateHz, rateHz/2, settings)
@@ -113,7 +113,7 @@ func (e *Engine) orders(slots []biquad.Slot[biquad.Digital], total, rateHz float
 		out = append(out, o.order)
 	}
 	if len(out) == 0 {
-		out = append(out, identity(n))
+		out = append(out, biquad.InPlace(n))
 	}
 	return out
 }

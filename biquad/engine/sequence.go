@@ -73,7 +73,7 @@ func (e *Engine) sequenced(s *Sequence, usual *Chain, slots []biquad.Slot[biquad
 		a.begin(sines)
 		for _, order := range a.ranked(s.weighs) {
 			c := &Chain{Engine: *e, Sines: sines, order: order}
-			if c.write(arranged(slots, order), total, rateHz, settings) != nil {
+			if c.write(biquad.Arranged(slots, order), total, rateHz, settings) != nil {
 				continue
 			}
 			better := s.weighs.found(a, c, order)
@@ -110,26 +110,23 @@ func (a *arranging) ranked(by *weighing) [][]int {
 	}
 	n := len(a.slots)
 	if n <= exhaustive {
-		permutations(n, func(order []int) { weigh(order) })
+		biquad.Orders(n, func(order []int) { weigh(order) })
 	} else {
-		best, least := identity(n), math.Inf(1)
+		best, least := biquad.InPlace(n), math.Inf(1)
+		lower := func(order []int) bool {
+			db := weigh(order)
+			is := db < least
+			if is {
+				least = db
+			}
+			return is
+		}
 		for last := n - 1; last >= 0; last-- {
-			if o := moved(identity(n), last, n-1); weigh(o) < least {
-				best, least = o, weigh(o)
+			if o := biquad.Moved(biquad.InPlace(n), last, n-1); lower(o) {
+				best = o
 			}
 		}
-		for again := true; again; {
-			again = false
-			for from := range n {
-				for to := range n {
-					for _, o := range [][]int{exchanged(best, from, to), moved(best, from, to)} {
-						if db := weigh(o); db < least {
-							best, least, again = o, db, true
-						}
-					}
-				}
-			}
-		}
+		biquad.Improved(best, lower)
 	}
 	slices.SortStableFunc(all, func(x, y tried) int { return cmp.Compare(x.db, y.db) })
 	var out [][]int
@@ -146,53 +143,4 @@ func keyOf(order []int) string {
 		key[i] = rune(k)
 	}
 	return string(key)
-}
-
-func identity(n int) []int {
-	out := make([]int, n)
-	for i := range out {
-		out[i] = i
-	}
-	return out
-}
-
-// permutations calls f with every order of n, in lexicographic order; f must not keep it.
-func permutations(n int, f func(order []int)) {
-	order := identity(n)
-	for {
-		f(order)
-		i := n - 2
-		for i >= 0 && order[i] > order[i+1] {
-			i--
-		}
-		if i < 0 {
-			return
-		}
-		j := n - 1
-		for order[j] < order[i] {
-			j--
-		}
-		order[i], order[j] = order[j], order[i]
-		slices.Reverse(order[i+1:])
-	}
-}
-
-func moved(order []int, from, to int) []int {
-	k := order[from]
-	return slices.Insert(slices.Delete(slices.Clone(order), from, from+1), to, k)
-}
-
-func exchanged(order []int, a, b int) []int {
-	out := slices.Clone(order)
-	out[a], out[b] = out[b], out[a]
-	return out
-}
-
-// arranged are positions in an order.
-func arranged(slots []biquad.Slot[biquad.Digital], order []int) []biquad.Slot[biquad.Digital] {
-	out := make([]biquad.Slot[biquad.Digital], len(order))
-	for i, k := range order {
-		out[i] = slots[k]
-	}
-	return out
 }

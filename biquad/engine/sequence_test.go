@@ -122,7 +122,7 @@ func TestNoOrderIsQuieter(t *testing.T) {
 		allowed = math.Max(-60, allowed)
 		got, dc := simulated(e, p, c.order, combs)
 		best, of := math.Inf(1), []int(nil)
-		permutations(len(p.Slots), func(order []int) {
+		biquad.Orders(len(p.Slots), func(order []int) {
 			if db, dc := simulated(e, p, order, combs); db < best && dc < allowed-0.1 {
 				best, of = db, slices.Clone(order)
 			}
@@ -181,9 +181,9 @@ func TestNoOrderIsTruer(t *testing.T) {
 			t.Fatal(refusal, also)
 		}
 		best := math.Inf(1)
-		permutations(4, func(order []int) {
+		biquad.Orders(4, func(order []int) {
 			other := &Chain{Engine: e}
-			if other.write(arranged(p.Slots, order), p.Gain, rateHz, 1) == nil {
+			if other.write(biquad.Arranged(p.Slots, order), p.Gain, rateHz, 1) == nil {
 				best = math.Min(best, off(other))
 			}
 		})
@@ -207,7 +207,7 @@ func TestExchangesFindTheBest(t *testing.T) {
 		a := e.newArranging(p.Slots, p.Gain, rateHz, 1)
 		a.begin(false)
 		least := math.Inf(1)
-		permutations(len(p.Slots), func(order []int) {
+		biquad.Orders(len(p.Slots), func(order []int) {
 			if o := a.laid(order); o != nil {
 				least = math.Min(least, a.noiseDB(o))
 			}

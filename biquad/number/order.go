@@ -2,7 +2,6 @@ package number
 
 import (
 	"math"
-	"slices"
 
 	"bandwright/biquad"
 )
@@ -97,43 +96,20 @@ func (o *ordering) costBelow(order []int, limit float64) float64 {
 // best is the order that no move of one position and no exchange of two makes better, from
 // the order that there is. A part in 1e9 is rounding, no reason to leave it.
 func (o *ordering) best() []int {
-	order := make([]int, len(o.gain))
-	for i := range order {
-		order[i] = i
-	}
+	order := biquad.InPlace(len(o.gain))
 	now := o.cost(order)
-	for again := true; again; {
-		again = false
-		for from := range order {
-			for to := range order {
-				for _, tried := range [][]int{moved(order, from, to), exchanged(order, from, to)} {
-					if c := o.costBelow(tried, now*(1-1e-9)); c < now*(1-1e-9) {
-						order, now, again = tried, c, true
-					}
-				}
-			}
+	return biquad.Improved(order, func(tried []int) bool {
+		c := o.costBelow(tried, now*(1-1e-9))
+		better := c < now*(1-1e-9)
+		if better {
+			now = c
 		}
-	}
-	return order
-}
-
-func moved(order []int, from, to int) []int {
-	k := order[from]
-	return slices.Insert(slices.Delete(slices.Clone(order), from, from+1), to, k)
-}
-
-func exchanged(order []int, a, b int) []int {
-	out := slices.Clone(order)
-	out[a], out[b] = out[b], out[a]
-	return out
+		return better
+	})
 }
 
 // ordered is a cascade with its positions in the best order.
 func ordered(c biquad.Cascade[biquad.Digital], rateHz float64) biquad.Cascade[biquad.Digital] {
-	slots := c.Slots
-	c.Slots = nil
-	for _, k := range newOrdering(slots, rateHz).best() {
-		c.Slots = append(c.Slots, slots[k])
-	}
+	c.Slots = biquad.Arranged(c.Slots, newOrdering(c.Slots, rateHz).best())
 	return c
 }

@@ -3,31 +3,10 @@ package number
 import (
 	"math"
 	"math/rand"
-	"slices"
 	"testing"
 
 	"bandwright/biquad"
 )
-
-// permutations calls f with every order of n positions.
-func permutations(n int, f func([]int)) {
-	order := make([]int, 0, n)
-	var next func()
-	next = func() {
-		if len(order) == n {
-			f(order)
-			return
-		}
-		for k := range n {
-			if !slices.Contains(order, k) {
-				order = append(order, k)
-				next()
-				order = order[:len(order)-1]
-			}
-		}
-	}
-	next()
-}
 
 // loudCascade is a random cascade with cuts and boosts, in words.
 func loudCascade(r *rand.Rand, n int, rateHz float64) biquad.Cascade[biquad.Digital] {
@@ -53,7 +32,7 @@ func TestOrderIsTheBest(t *testing.T) {
 		for range 12 {
 			o := newOrdering(loudCascade(r, n, rateHz).Slots, rateHz)
 			found, least, greatest := o.cost(o.best()), math.Inf(1), 0.0
-			permutations(n, func(order []int) {
+			biquad.Orders(n, func(order []int) {
 				c := o.cost(order)
 				least, greatest = math.Min(least, c), math.Max(greatest, c)
 			})
@@ -93,7 +72,7 @@ func TestOrderIsGoodByNormsAndNoise(t *testing.T) {
 	for range 6 {
 		c := loudCascade(r, 4, rateHz)
 		got, best := judged(ordered(c, rateHz)), math.Inf(1)
-		permutations(4, func(order []int) {
+		biquad.Orders(4, func(order []int) {
 			x := c
 			x.Slots = nil
 			for _, k := range order {
@@ -141,13 +120,13 @@ func TestPairingIsGood(t *testing.T) {
 				return 10 * math.Log10(o.cost(o.best()))
 			}
 			least := math.Inf(1)
-			permutations(n, func(zeros []int) {
+			biquad.Orders(n, func(zeros []int) {
 				o := newOrdering(q31Format.cascade(all(zeros), rateHz).Slots, rateHz)
 				if n == 5 { // all orders of each are tried above
 					least = math.Min(least, 10*math.Log10(o.cost(o.best())))
 					return
 				}
-				permutations(n, func(order []int) { least = math.Min(least, 10*math.Log10(o.cost(order))) })
+				biquad.Orders(n, func(order []int) { least = math.Min(least, 10*math.Log10(o.cost(order))) })
 			})
 			got := cost(after)
 			most = math.Max(most, got-least)
