@@ -15,8 +15,9 @@ type form struct {
 
 // side is a numerator or a denominator.
 type side struct {
-	lone  int     // the index of the one coefficient that there is; -1 where there are more
-	scale float64 // a power of two that brings it near 1, so that products do not overflow
+	lone   int     // the index of the one coefficient that there is; -1 where there are more
+	degree int     // the highest index of a coefficient that there is
+	scale  float64 // a power of two that brings it near 1, so that products do not overflow
 }
 
 // formOf is a block's form, scaled at an angular frequency (rad/s). Coefficients that
@@ -28,21 +29,23 @@ func formOf(b *block, omega float64) form {
 		others[i] = v * (1 + float64(i+1)/(97+float64(i*i)))
 	}
 	h, g := b.closed(b.nominal), b.closed(others)
-	of := func(p, q []float64) side {
+	of := func(p, q circuit.Polynomial) side {
 		x := side{lone: -1, scale: 1}
 		for k := range p {
 			switch {
 			case p[k] == 0 && q[k] == 0:
+				continue
 			case x.lone >= 0:
 				x.lone = len(p)
 			default:
 				x.lone = k
 			}
+			x.degree = k
 		}
 		if x.lone == len(p) {
 			x.lone = -1
 		}
-		if size := cmplx.Abs(circuit.Ratio{N: p, D: []float64{1}}.At(omega)); size > 0 && !math.IsInf(size, 0) {
+		if size := cmplx.Abs(circuit.Ratio{N: p, D: circuit.Polynomial{1}}.At(omega)); size > 0 && !math.IsInf(size, 0) {
 			_, e := math.Frexp(size)
 			x.scale = math.Ldexp(1, -e)
 		}
@@ -82,16 +85,16 @@ func (x *product) clear() { x.gain, x.top, x.bottom = 1, x.top[:0], x.bottom[:0]
 func (x *product) flat() bool { return len(x.top) == 0 && len(x.bottom) == 0 }
 
 // times takes a stage in.
-func (x *product) times(f form, h circuit.Ratio) {
+func (x *product) times(f *form, h *circuit.Ratio) {
 	if f.top.lone >= 0 {
 		x.gain *= h.N[f.top.lone] * f.top.scale
 	} else {
-		x.top = multiplied(x.top, h.N, f.top.scale)
+		x.top = multiplied(x.top, h.N[:f.top.degree+1], f.top.scale)
 	}
 	if f.bottom.lone >= 0 {
 		x.gain /= h.D[f.bottom.lone] * f.bottom.scale
 	} else {
-		x.bottom = multiplied(x.bottom, h.D, f.bottom.scale)
+		x.bottom = multiplied(x.bottom, h.D[:f.bottom.degree+1], f.bottom.scale)
 	}
 }
 

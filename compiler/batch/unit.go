@@ -103,7 +103,7 @@ func (u *Unit) factor(i int) {
 func (u *Unit) multiply(blocks []int) {
 	u.product.clear()
 	for _, b := range blocks {
-		u.product.times(u.simulator.blocks[b].form, u.ratios[b])
+		u.product.times(&u.simulator.blocks[b].form, &u.ratios[b])
 	}
 }
 
@@ -135,15 +135,13 @@ func (u *Unit) block(i int, deviations []float64) {
 
 // over puts a transfer function times a factor at angular frequencies.
 func over(dst []complex128, h circuit.Ratio, omega []float64, factor []complex128) {
-	if len(h.N) > 3 || len(h.D) > 3 {
+	if h.N.Degree() > 2 || h.D.Degree() > 2 {
 		for i, w := range omega {
 			dst[i] = h.At(w) * factor[i]
 		}
 		return
 	}
-	var n, d [3]float64
-	copy(n[:], h.N)
-	copy(d[:], h.D)
+	n, d := h.N, h.D
 	factor, omega = factor[:len(dst)], omega[:len(dst)]
 	for i := range dst {
 		w := omega[i]

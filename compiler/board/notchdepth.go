@@ -59,7 +59,7 @@ func (s *Stage) depth(tolerance func(k netlist.Kind, value float64) float64, dev
 		square += by * by * deviation * deviation
 	}
 	h := t.Closed(s.Values)
-	top := len(h.D) - 1
+	top := h.D.Degree()
 	level := max(math.Abs(h.N[0]/h.D[0]), math.Abs(h.N[top]/h.D[top]))
 	n = notch{worst: biquad.GainDB(most / level), usual: biquad.GainDB(math.Sqrt(square) / level)}
 	n.share = max(0, (biquad.FromDB(shallowDB)*level-off)/(most-off))

@@ -32,10 +32,10 @@ func (s *Stage) Obtained() Parameters {
 	}
 	w, _ := s.Section.Natural()
 	// In units of the wanted frequency the coefficients are near one.
-	d := make([]float64, len(h.D))
+	d := make([]float64, h.D.Degree()+1)
 	power := 1.0
-	for k, v := range h.D {
-		d[k] = v * power
+	for k := range d {
+		d[k] = h.D[k] * power
 		power *= w
 	}
 	roots, err := biquad.Roots(d)

@@ -133,7 +133,7 @@ func (b *Board) Landmarks(way int) []verify.Landmark {
 	for _, c := range []*Chain{&b.Common, &b.Ways[way].Chain} {
 		for _, s := range c.Stages() {
 			h := s.Topology.Closed(s.Values)
-			out = append(append(out, landmarks(h.N)...), landmarks(h.D)...)
+			out = append(append(out, landmarks(h.N[:])...), landmarks(h.D[:])...)
 		}
 	}
 	return out

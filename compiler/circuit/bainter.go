@@ -49,7 +49,7 @@ wire 66,-2 ,0 out
 	},
 	Closed: func(v []float64) Ratio {
 		r1, r2, r3, r4, c1, r5, c2 := v[0], v[1], v[2], v[3], v[4], v[5], v[6]
-		return Ratio{[]float64{r2 / (r1 * r3), 0, c1 * c2 * r5}, []float64{1 / r4, c1, c1 * c2 * r5}}
+		return Ratio{Polynomial{r2 / (r1 * r3), 0, c1 * c2 * r5}, Polynomial{1 / r4, c1, c1 * c2 * r5}}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		c1, c2, r1, k := free[0], free[1], free[2], free[3]

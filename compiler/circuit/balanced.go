@@ -4,7 +4,7 @@ package circuit
 // [R4/(R3+R4)·(1+R2/R1) + R2/R1]/2.
 func difference(v []float64) Ratio {
 	r1, r2, r3, r4 := v[0], v[1], v[2], v[3]
-	return Ratio{[]float64{(r4*(r1+r2) + r2*(r3+r4)) / 2}, []float64{r1 * (r3 + r4)}}
+	return Ratio{Polynomial{(r4*(r1+r2) + r2*(r3+r4)) / 2}, Polynomial{r1 * (r3 + r4)}}
 }
 
 func differenceDesign(a Asked, free []float64) ([]float64, error) {

@@ -48,7 +48,7 @@ wire Rb.2 10,0
 	Closed: func(v []float64) Ratio {
 		b, d := bandPassClosed(v)
 		ra, rb, rf := v[5], v[6], v[7]
-		return Ratio{scaled(-rf/ra, d...), plus(d, -rf/rb*b, []float64{0, 1})}
+		return Ratio{d.scaled(-rf / ra), d.plus(-rf/rb*b, Polynomial{0, 1})}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		q := a.N[0] / a.N[1] // of the zeros

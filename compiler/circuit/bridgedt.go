@@ -4,8 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-
-	"bandwright/biquad"
 )
 
 // bridgedT derivation: a T of two arms Ra, Rb with a capacitor C from their
@@ -68,7 +66,7 @@ wire 47,0 out
 	Closed: func(v []float64) Ratio {
 		ni, di, ti := bridged(v[0], v[1], v[2], v[3], v[4])
 		nf, df, tf := bridged(v[5], v[6], v[7], v[8], v[9])
-		return Ratio{scaled(-1, biquad.Times(ni, df, tf)...), biquad.Times(nf, di, ti)}
+		return Ratio{ni.times(df).times(tf).scaled(-1), nf.times(di).times(ti)}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		// H = gain·(s²+s·w0/Q0+w0²)/(s²+s·wp/Qp+wp²).
@@ -98,9 +96,9 @@ wire 47,0 out
 }
 
 // bridged is N, D and T of one network.
-func bridged(ra, rb, c, r, cb float64) (n, d, t []float64) {
+func bridged(ra, rb, c, r, cb float64) (n, d, t Polynomial) {
 	s, p := ra+rb, ra*rb
-	return []float64{1, cb * (r + s), c * cb * p}, []float64{s, c * p}, []float64{1, cb * r}
+	return Polynomial{1, cb * (r + s), c * cb * p}, Polynomial{s, c * p}, Polynomial{1, cb * r}
 }
 
 // arms splits the sum s (ohm) of the arms so that C·Ra·Rb is cp, for a chosen C

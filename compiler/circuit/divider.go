@@ -24,7 +24,7 @@ wire U1o 22, ,0 out
 		return a.N[0] / (1 - a.N[0]) // R2/R1
 	})},
 	Closed: func(v []float64) Ratio {
-		return Ratio{[]float64{v[1]}, []float64{v[0] + v[1]}}
+		return Ratio{Polynomial{v[1]}, Polynomial{v[0] + v[1]}}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		if !(a.N[0] < 1-same) {

@@ -59,8 +59,8 @@ wire 33,-2 ,0 out
 		c1, ga, gb, g1, c2, g3, r4, r5 := v[0], siemens(v[1]), 1/v[2], 1/v[3], v[4], 1/v[5], v[6], v[7]
 		ratio := r4 / r5
 		return Ratio{
-			[]float64{ratio * g1 * g3, c2 * (ga - ratio*gb), c1 * c2},
-			[]float64{ratio * g1 * g3, c2 * (ga + gb), c1 * c2},
+			Polynomial{ratio * g1 * g3, c2 * (ga - ratio*gb), c1 * c2},
+			Polynomial{ratio * g1 * g3, c2 * (ga + gb), c1 * c2},
 		}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {

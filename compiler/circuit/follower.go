@@ -15,7 +15,7 @@ loop U1
 wire U1o 13, ,0 out
 `,
 	Realises: []Shape{Constant},
-	Closed:   func([]float64) Ratio { return Ratio{[]float64{1}, []float64{1}} },
+	Closed:   func([]float64) Ratio { return Ratio{Polynomial{1}, Polynomial{1}} },
 	Design: func(a Asked, _ []float64) ([]float64, error) {
 		if !near(a.N[0], 1) {
 			return nil, errors.New("its gain is 1")

@@ -29,7 +29,7 @@ wire 29,-2 ,0 out
 	Free:       []Free{aCapacitor("C1", "any; R1 and R2 follow")},
 	Closed: func(v []float64) Ratio {
 		r1, c1, r2 := v[0], v[1], v[2]
-		return Ratio{[]float64{1, (r1 + r2) * c1}, []float64{1, r1 * c1}}
+		return Ratio{Polynomial{1, (r1 + r2) * c1}, Polynomial{1, r1 * c1}}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		r1 := 1 / (a.W * free[0])

@@ -28,7 +28,7 @@ wire U1o 22, ,0 out
 	Free:       []Free{aCapacitor("C1", "any; R1 and R2 follow")},
 	Closed: func(v []float64) Ratio {
 		r1, r2, c1 := v[0], v[1], v[2]
-		return Ratio{[]float64{1, r2 * c1}, []float64{1, (r1 + r2) * c1}}
+		return Ratio{Polynomial{1, r2 * c1}, Polynomial{1, (r1 + r2) * c1}}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		sum, ratio := 1/(a.W*free[0]), a.N[0]/a.N[1]

@@ -16,10 +16,10 @@ func highPassTemplate(in, out, amp string) []Element {
 }
 
 // highPassClosed gives numerator and denominator for C1, C2, R1, R2, R3, multiplied by R1·R2·R3.
-func highPassClosed(v []float64) (n, d []float64) {
+func highPassClosed(v []float64) (n, d Polynomial) {
 	c1, c2, r1, r2, r3 := v[0], v[1], v[2], v[3], v[4]
 	s2 := r1 * r2 * r3 * c1 * c2
-	return []float64{0, c2 * r1 * r2, s2}, []float64{r1 + r3, c2*r1*r2 + (c1+c2)*r1*r3, s2}
+	return Polynomial{0, c2 * r1 * r2, s2}, Polynomial{r1 + r3, c2*r1*r2 + (c1+c2)*r1*r3, s2}
 }
 
 // highPassDesign finds R1, R2 and R3 for the poles w (rad/s) and q, and the zero at w·zero.

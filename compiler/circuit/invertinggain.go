@@ -21,7 +21,7 @@ wire 22,0 out
 	Realises: []Shape{Constant},
 	Free:     []Free{aLevelFor("R1", "impedance level: R1, the input resistance", func(a Asked) float64 { return a.N[0] })},
 	Closed: func(v []float64) Ratio {
-		return Ratio{[]float64{-v[1]}, []float64{v[0]}}
+		return Ratio{Polynomial{-v[1]}, Polynomial{v[0]}}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		return []float64{free[0], free[0] * a.N[0]}, nil

@@ -23,7 +23,7 @@ wire 29,0 out
 	Realises: []Shape{HighPass1},
 	Free:     []Free{aCapacitor("C1", "any; R1 and R2 follow")},
 	Closed: func(v []float64) Ratio {
-		return Ratio{[]float64{0, -v[2] * v[1]}, []float64{1, v[0] * v[1]}}
+		return Ratio{Polynomial{0, -v[2] * v[1]}, Polynomial{1, v[0] * v[1]}}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		r1 := 1 / (a.W * free[0])

@@ -24,7 +24,7 @@ wire 22,0 out
 	Realises: []Shape{LowPass1},
 	Free:     []Free{aCapacitor("C1", "any; R2 and R1 follow")},
 	Closed: func(v []float64) Ratio {
-		return Ratio{[]float64{-v[1] / v[0]}, []float64{1, v[1] * v[2]}}
+		return Ratio{Polynomial{-v[1] / v[0]}, Polynomial{1, v[1] * v[2]}}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		r2 := 1 / (a.W * free[0])

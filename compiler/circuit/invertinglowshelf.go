@@ -27,7 +27,7 @@ wire 28,0 out
 	Free:     []Free{aCapacitor("C1", "any; the resistors follow")},
 	Closed: func(v []float64) Ratio {
 		r1, r2, r3, c1 := v[0], v[1], v[2], v[3]
-		return Ratio{scaled(-r2, 1, r3*c1), scaled(r1, 1, (r2+r3)*c1)}
+		return Ratio{Polynomial{1, r3 * c1}.scaled(-r2), Polynomial{1, (r2 + r3) * c1}.scaled(r1)}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		sum, ratio := 1/(a.W*free[0]), a.N[0]/a.N[1]

@@ -30,7 +30,7 @@ wire 24,-2 ,0 out
 	Free:       []Free{aCapacitor("C1", "any; R1 follows"), aLevel("R2", allPassLevel)},
 	Closed: func(v []float64) Ratio {
 		t, k := v[0]*v[1], v[3]/v[2]
-		return Ratio{[]float64{-k, t}, []float64{1, t}}
+		return Ratio{Polynomial{-k, t}, Polynomial{1, t}}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		k := -a.N[0] / a.N[1]

@@ -30,7 +30,7 @@ wire 22,-2 ,0 out
 	Free:       []Free{aCapacitor("C1", "any; R2 and R1 follow")},
 	Closed: func(v []float64) Ratio {
 		r1, r2, c1 := v[0], v[1], v[2]
-		return Ratio{[]float64{r1 + r2, r1 * r2 * c1}, []float64{r1, r1 * r2 * c1}}
+		return Ratio{Polynomial{r1 + r2, r1 * r2 * c1}, Polynomial{r1, r1 * r2 * c1}}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		r2 := 1 / (a.W * free[0])

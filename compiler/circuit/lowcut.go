@@ -29,7 +29,7 @@ wire U1o 23, ,0 out
 	Free:       []Free{aCapacitor("C1", "any; R1 and R2 follow")},
 	Closed: func(v []float64) Ratio {
 		r1, c1, r2 := v[0], v[1], v[2]
-		return Ratio{[]float64{r2, r1 * r2 * c1}, []float64{r1 + r2, r1 * r2 * c1}}
+		return Ratio{Polynomial{r2, r1 * r2 * c1}, Polynomial{r1 + r2, r1 * r2 * c1}}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		ratio := a.N[1] / a.N[0]

@@ -53,7 +53,7 @@ wire Rb.2 10,0
 	Closed: func(v []float64) Ratio {
 		n, d := lowPassClosed(v)
 		ra, rb, rf := v[5], v[6], v[7]
-		return Ratio{scaled(-rf/ra, d...), plus(d, rf/rb, n)}
+		return Ratio{d.scaled(-rf / ra), d.plus(rf/rb, n)}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		// H = level·N/(N+k(1+zero·q)), N = 1+q/Qz+q², q = s/wz.

@@ -20,9 +20,9 @@ func lowPassTemplate(in, out, amp string) []Element {
 }
 
 // lowPassClosed gives numerator and denominator for R1, R2, C1, C2, R3.
-func lowPassClosed(v []float64) (n, d []float64) {
+func lowPassClosed(v []float64) (n, d Polynomial) {
 	r1, r2, c1, c2, r3 := v[0], v[1], v[2], v[3], v[4]
-	return []float64{1, r3 * c2}, []float64{1, c2 * (r1 + r2 + r3), r1 * r2 * c1 * c2}
+	return Polynomial{1, r3 * c2}, Polynomial{1, c2 * (r1 + r2 + r3), r1 * r2 * c1 * c2}
 }
 
 // lowPassDesign finds R1, R2 and R3 for the poles w (rad/s) and q, and the zero at w/zero.

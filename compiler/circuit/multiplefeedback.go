@@ -15,10 +15,10 @@ func bandPassTemplate(in, out, amp string) []Element {
 }
 
 // bandPassClosed gives b and the denominator for R1, R2, R3, C1, C2.
-func bandPassClosed(v []float64) (b float64, d []float64) {
+func bandPassClosed(v []float64) (b float64, d Polynomial) {
 	r1, r2, r3, c1, c2 := v[0], v[1], v[2], v[3], v[4]
 	rp := 1 / (1/r1 + siemens(r2))
-	return c2 * r3 * rp / r1, []float64{1, rp * (c1 + c2), rp * r3 * c1 * c2}
+	return c2 * r3 * rp / r1, Polynomial{1, rp * (c1 + c2), rp * r3 * c1 * c2}
 }
 
 // bandPassDesign finds R1, R2, R3 for the centre w (rad/s), Q and the peak

@@ -31,7 +31,7 @@ out 35,0
 	Free:     []Free{aCapacitor("C1", "at least C2"), aCapacitor("C2", "any")},
 	Closed: func(v []float64) Ratio {
 		b, d := bandPassClosed(v)
-		return Ratio{[]float64{0, -b}, d}
+		return Ratio{Polynomial{0, -b}, d}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		return bandPassDesign(a.W, a.Q, a.N[1]*a.Q, free[0], free[1])

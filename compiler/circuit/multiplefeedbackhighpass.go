@@ -33,7 +33,7 @@ out 35,0
 	Free:     []Free{aCapacitor("C1", "any; C3 is C1 divided by the gain"), aCapacitor("C2", "any")},
 	Closed: func(v []float64) Ratio {
 		c1, c2, c3, r1, r2 := v[0], v[1], v[2], v[3], v[4]
-		return Ratio{[]float64{0, 0, -c1 * c2 * r1 * r2}, []float64{1, r1 * (c1 + c2 + c3), r1 * r2 * c2 * c3}}
+		return Ratio{Polynomial{0, 0, -c1 * c2 * r1 * r2}, Polynomial{1, r1 * (c1 + c2 + c3), r1 * r2 * c2 * c3}}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		c1, c2 := free[0], free[1]

@@ -35,7 +35,7 @@ out 35,0
 	Free:     []Free{aCapacitor("C1", "at least 4Q²(1+gain)·C2"), aCapacitor("C2", "any"), anOrder("R2, and R3 in the opposite way")},
 	Closed: func(v []float64) Ratio {
 		r1, r2, r3, c1, c2 := v[0], v[1], v[2], v[3], v[4]
-		return Ratio{[]float64{-r2 / r1}, []float64{1, c2 * (r2 + r3 + r2*r3/r1), r2 * r3 * c1 * c2}}
+		return Ratio{Polynomial{-r2 / r1}, Polynomial{1, c2 * (r2 + r3 + r2*r3/r1), r2 * r3 * c1 * c2}}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		c1, c2, g := free[0], free[1], a.N[0]

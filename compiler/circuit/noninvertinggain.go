@@ -25,7 +25,7 @@ wire 22,-2 ,0 out
 		return 1 / (a.N[0] - 1) // R1/R2
 	})},
 	Closed: func(v []float64) Ratio {
-		return Ratio{[]float64{v[0] + v[1]}, []float64{v[0]}}
+		return Ratio{Polynomial{v[0] + v[1]}, Polynomial{v[0]}}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		if !(a.N[0] > 1+same) {

@@ -2,14 +2,21 @@ package circuit
 
 import "math"
 
+// Degree is the highest that a topology's numerator or denominator has.
+const Degree = 4
+
+// Polynomial is Σp[k]·sᵏ. It has room for the highest degree, so that a closed form that is
+// evaluated ten thousand times for a batch leaves nothing to be cleared away.
+type Polynomial [Degree + 1]float64
+
 // Ratio is a transfer function ΣN[k]·sᵏ / ΣD[k]·sᵏ with s in rad/s.
-type Ratio struct{ N, D []float64 }
+type Ratio struct{ N, D Polynomial }
 
 // At is the value at s = jw, w in rad/s.
-func (r Ratio) At(w float64) complex128 { return along(r.N, w) / along(r.D, w) }
+func (r Ratio) At(w float64) complex128 { return along(&r.N, w) / along(&r.D, w) }
 
 // along evaluates a polynomial at jw.
-func along(p []float64, w float64) complex128 {
+func along(p *Polynomial, w float64) complex128 {
 	var re, im float64
 	power := 1.0
 	for k, v := range p {
@@ -28,18 +35,37 @@ func along(p []float64, w float64) complex128 {
 	return complex(re, im)
 }
 
-// plus is a + k·b for polynomials.
-func plus(a []float64, k float64, b []float64) []float64 {
-	out := make([]float64, max(len(a), len(b)))
-	copy(out, a)
-	for i, v := range b {
-		out[i] += k * v
+// Degree is that of the highest power of s that is there, 0 without any.
+func (p *Polynomial) Degree() int {
+	for k := Degree; k > 0; k-- {
+		if p[k] != 0 {
+			return k
+		}
 	}
-	return out
+	return 0
+}
+
+// plus is p + k·q.
+func (p Polynomial) plus(k float64, q Polynomial) Polynomial {
+	for i, v := range q {
+		p[i] += k * v
+	}
+	return p
 }
 
 // scaled is k·p.
-func scaled(k float64, p ...float64) []float64 { return plus(nil, k, p) }
+func (p Polynomial) scaled(k float64) Polynomial { return Polynomial{}.plus(k, p) }
+
+// times is p·q, whose degrees add up to Degree at most. Every product of two coefficients is
+// rounded on its own, so that all platforms agree.
+func (p Polynomial) times(q Polynomial) (out Polynomial) {
+	for i, v := range p {
+		for k, w := range q[:len(q)-i] {
+			out[i+k] += float64(v * w)
+		}
+	}
+	return out
+}
 
 // siemens is 1/R, and 0 for a resistor that is not fitted.
 func siemens(ohm float64) float64 {

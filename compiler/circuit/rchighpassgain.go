@@ -30,7 +30,7 @@ wire 22,-2 ,0 out
 	Free:     []Free{aCapacitor("C1", "any; R1 follows"), aLevel("RB", "impedance level of the gain divider: RB")},
 	Closed: func(v []float64) Ratio {
 		t := v[0] * v[1]
-		return Ratio{[]float64{0, t * (1 + v[3]/v[2])}, []float64{1, t}}
+		return Ratio{Polynomial{0, t * (1 + v[3]/v[2])}, Polynomial{1, t}}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		if !(a.N[1] > 1+same) {

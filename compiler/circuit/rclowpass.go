@@ -22,7 +22,7 @@ wire U1o 22, ,0 out
 	LevelFixed: true,
 	Free:       []Free{aCapacitor("C1", "any; R1 follows")},
 	Closed: func(v []float64) Ratio {
-		return Ratio{[]float64{1}, []float64{1, v[0] * v[1]}}
+		return Ratio{Polynomial{1}, Polynomial{1, v[0] * v[1]}}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		return []float64{1 / (a.W * free[0]), free[0]}, nil

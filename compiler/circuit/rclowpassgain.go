@@ -31,7 +31,7 @@ wire 22,-2 ,0 out
 	Realises: []Shape{LowPass1},
 	Free:     []Free{aCapacitor("C1", "any; R1 follows"), aLevel("RB", "impedance level of the gain divider: RB")},
 	Closed: func(v []float64) Ratio {
-		return Ratio{[]float64{1 + v[3]/v[2]}, []float64{1, v[0] * v[1]}}
+		return Ratio{Polynomial{1 + v[3]/v[2]}, Polynomial{1, v[0] * v[1]}}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		if !(a.N[0] > 1+same) {

@@ -47,8 +47,8 @@ gnd C1.2
 		g1, c1, c2, g2, g3 := 1/v[0], v[1], v[2], 1/v[3], 1/v[4]
 		k := 1 + v[6]/v[5]
 		return Ratio{
-			[]float64{0, k * c2 * g1},
-			[]float64{g2 * (g1 + g3), c2*(g1+g3) + g2*(c1+c2) - c2*g3*k, c1 * c2},
+			Polynomial{0, k * c2 * g1},
+			Polynomial{g2 * (g1 + g3), c2*(g1+g3) + g2*(c1+c2) - c2*g3*k, c1 * c2},
 		}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {

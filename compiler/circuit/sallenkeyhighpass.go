@@ -31,7 +31,7 @@ wire 31,-2 ,0 out
 	Closed: func(v []float64) Ratio {
 		c1, c2, r1, r2 := v[0], v[1], v[2], v[3]
 		a := r1 * r2 * c1 * c2
-		return Ratio{[]float64{0, 0, a}, []float64{1, r1 * (c1 + c2), a}}
+		return Ratio{Polynomial{0, 0, a}, Polynomial{1, r1 * (c1 + c2), a}}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		c1, c2 := free[0], free[1]

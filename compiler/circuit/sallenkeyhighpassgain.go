@@ -47,7 +47,7 @@ wire 33,-2 ,0 out
 	Closed: func(v []float64) Ratio {
 		c1, c2, r1, r2 := v[0], v[1], v[2], v[3]
 		k, a := 1+v[5]/v[4], r1*r2*c1*c2
-		return Ratio{[]float64{0, 0, k * a}, []float64{1, r1*(c1+c2) + r2*c2*(1-k), a}}
+		return Ratio{Polynomial{0, 0, k * a}, Polynomial{1, r1*(c1+c2) + r2*c2*(1-k), a}}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		c1, c2, k, ra := free[0], free[1], free[2], free[3]

@@ -32,7 +32,7 @@ wire 31,-2 ,0 out
 	Free:       []Free{aCapacitor("C1", "at least 4Q²·C2"), aCapacitor("C2", "any"), anOrder("R1 and R2")},
 	Closed: func(v []float64) Ratio {
 		r1, r2, c1, c2 := v[0], v[1], v[2], v[3]
-		return Ratio{[]float64{1}, []float64{1, c2 * (r1 + r2), r1 * r2 * c1 * c2}}
+		return Ratio{Polynomial{1}, Polynomial{1, c2 * (r1 + r2), r1 * r2 * c1 * c2}}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		c1, c2 := free[0], free[1]

@@ -55,7 +55,7 @@ gnd R1B.2
 		if r1b != 0 {
 			r1, level = inParallel(r1a, r1b), k*r1b/(r1a+r1b)
 		}
-		return Ratio{[]float64{level}, []float64{1, c2*(r1+r2) + c1*r1*(1-k), r1 * r2 * c1 * c2}}
+		return Ratio{Polynomial{level}, Polynomial{1, c2*(r1+r2) + c1*r1*(1-k), r1 * r2 * c1 * c2}}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		c1, c2, k, ra := free[0], free[1], free[2], free[4]

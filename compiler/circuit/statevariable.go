@@ -28,11 +28,11 @@ var stateVariableFree = []Free{
 }
 
 // stateVariableParts returns the numerator's R3/R1, t1, t2 and the denominator.
-func stateVariableParts(v []float64) (g, t1, t2 float64, d []float64) {
+func stateVariableParts(v []float64) (g, t1, t2 float64, d Polynomial) {
 	r1, r2, r3, r4, r5 := v[0], v[1], v[2], v[3], v[4]
 	t1, t2 = v[5]*v[6], v[7]*v[8]
 	k := r4 / (r4 + r5) * (1 + r3/r1 + r3/r2)
-	return r3 / r1, t1, t2, []float64{r3 / r2, k * t2, t1 * t2}
+	return r3 / r1, t1, t2, Polynomial{r3 / r2, k * t2, t1 * t2}
 }
 
 // stateVariableDesign finds the values for R3/R1 = g and R2 = R3.

@@ -14,7 +14,7 @@ wire 46,12 70, ,0 out
 	Free:     stateVariableFree,
 	Closed: func(v []float64) Ratio {
 		g, _, t2, d := stateVariableParts(v)
-		return Ratio{[]float64{0, g * t2}, d}
+		return Ratio{Polynomial{0, g * t2}, d}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) { return stateVariableDesign(a, a.N[1], free) },
 }

@@ -15,7 +15,7 @@ wire 24,-6 ,-19 70, ,0 out
 	Free:     stateVariableFree,
 	Closed: func(v []float64) Ratio {
 		g, t1, t2, d := stateVariableParts(v)
-		return Ratio{[]float64{0, 0, -g * t1 * t2}, d}
+		return Ratio{Polynomial{0, 0, -g * t1 * t2}, d}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) { return stateVariableDesign(a, a.N[2], free) },
 }

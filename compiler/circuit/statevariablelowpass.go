@@ -15,7 +15,7 @@ wire 68,0 out
 	Free:     stateVariableFree,
 	Closed: func(v []float64) Ratio {
 		g, _, _, d := stateVariableParts(v)
-		return Ratio{[]float64{-g}, d}
+		return Ratio{Polynomial{-g}, d}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) { return stateVariableDesign(a, a.N[0], free) },
 }

@@ -49,7 +49,7 @@ wire 98,0 out
 		g, t1, t2, d := stateVariableParts(v)
 		gh, gb, gl, rf, gp, rg := siemens(v[9]), siemens(v[10]), siemens(v[11]), v[12], siemens(v[13]), v[14]
 		band := (1+rf*(gh+gb+gl))*rg*gp/(1+rg*gp) - rf*gb
-		return Ratio{[]float64{g * rf * gl, g * t2 * band, g * t1 * t2 * rf * gh}, d}
+		return Ratio{Polynomial{g * rf * gl, g * t2 * band, g * t1 * t2 * rf * gh}, d}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		n0, n1, n2 := a.N[0], a.N[1], a.N[2]

@@ -32,7 +32,7 @@ wire 57,0 out
 	Closed: func(v []float64) Ratio {
 		b, d := bandPassClosed(v)
 		ra, rb, rf := v[5], v[6], v[7]
-		return Ratio{scaled(-rf/ra, plus(d, -ra/rb*b, []float64{0, 1})...), d}
+		return Ratio{d.plus(-ra/rb*b, Polynomial{0, 1}).scaled(-rf / ra), d}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		v, err := bandPassDesign(a.W, a.Q, free[2], free[0], free[1])

@@ -37,7 +37,7 @@ wire 57,0 out
 	Closed: func(v []float64) Ratio {
 		n, d := highPassClosed(v)
 		ra, rb, rf := v[5], v[6], v[7]
-		return Ratio{scaled(-rf/ra, plus(d, ra/rb, n)...), d}
+		return Ratio{d.plus(ra/rb, n).scaled(-rf / ra), d}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		level := a.N[0]

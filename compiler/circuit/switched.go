@@ -167,7 +167,7 @@ func tapped(v []float64, above, strung int, amplifies bool) Ratio {
 		minus, feedback := v[strung+1], v[strung+2]
 		n, d = n*(minus+feedback), d*minus
 	}
-	return Ratio{[]float64{n}, []float64{d}}
+	return Ratio{Polynomial{n}, Polynomial{d}}
 }
 
 // TappedOf is TappedGain with so many parts, nil where there is none.

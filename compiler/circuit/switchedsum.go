@@ -112,7 +112,7 @@ func SwitchedSum(sections []biquad.Analog) *Switched {
 	}
 	flat := t
 	flat.Closed = func(v []float64) Ratio {
-		return Ratio{[]float64{-v[len(v)-1]}, []float64{v[len(v)-2]}}
+		return Ratio{Polynomial{-v[len(v)-1]}, Polynomial{v[len(v)-2]}}
 	}
 	t.Closed = flat.Closed
 	return t.switched(append(states, State{&flat, ""})...)

@@ -79,8 +79,8 @@ wire 28,-13 ,-25 80, ,0 out
 		c3, g5, c1, gq, g2, g4, g6, c2, ra, rb, g7 := v[0], siemens(v[1]), v[2], 1/v[3], 1/v[4], 1/v[5], siemens(v[6]), v[7], v[8], v[9], siemens(v[10])
 		// Times s·C2, which cancels.
 		return Ratio{
-			[]float64{-g2 * g6 * rb / ra, -c2 * (g5 - g2*g7*rb), -c2 * c3},
-			[]float64{g2 * g4 * rb / ra, c2 * gq, c2 * c1},
+			Polynomial{-g2 * g6 * rb / ra, -c2 * (g5 - g2*g7*rb), -c2 * c3},
+			Polynomial{g2 * g4 * rb / ra, c2 * gq, c2 * c1},
 		}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {

@@ -3,8 +3,6 @@ package circuit
 import (
 	"errors"
 	"math"
-
-	"bandwright/biquad"
 )
 
 // lift is RB, as large as it has to be for RA, which is 4Q-1 times smaller, to
@@ -64,11 +62,11 @@ wire U1o 38, ,0 out
 		if v[6] != 0 {
 			k = v[7] / (v[6] + v[7])
 		}
-		sa, sc := []float64{g1 + g2, c3}, []float64{g3, c1 + c2}
-		n := plus(scaled(g1*g2, sc...), c1*c2, biquad.Times([]float64{0, 0, 1}, sa))
-		d := biquad.Times([]float64{g2, c2}, sa, sc)
-		d = plus(d, -g2, biquad.Times(sc, []float64{g2, c3 * k}))
-		d = plus(d, -c2, biquad.Times([]float64{0, 1}, sa, []float64{g3 * k, c2}))
+		sa, sc := Polynomial{g1 + g2, c3}, Polynomial{g3, c1 + c2}
+		n := sc.scaled(g1*g2).plus(c1*c2, Polynomial{0, 0, 1}.times(sa))
+		d := Polynomial{g2, c2}.times(sa).times(sc)
+		d = d.plus(-g2, sc.times(Polynomial{g2, c3 * k}))
+		d = d.plus(-c2, Polynomial{0, 1}.times(sa).times(Polynomial{g3 * k, c2}))
 		return Ratio{n, d}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {

@@ -117,14 +117,14 @@ func (a *wanted) error(r circuit.Ratio, limit float64) float64 {
 		a.high, a.low = bounds(limit)
 	}
 	top, bottom := 1.0, 1.0
-	n, d := squareOf(r.N), squareOf(r.D)
-	second := len(r.N) <= 3 && len(r.D) <= 3
+	n, d := squareOf(&r.N), squareOf(&r.D)
+	second := r.N.Degree() <= 2 && r.D.Degree() <= 2
 	for i, x := range a.x {
 		var p float64
 		if second {
 			p = n.at(x) / d.at(x) * a.scale[i]
 		} else {
-			p = power(r.N, x) / power(r.D, x) * a.scale[i]
+			p = power(&r.N, x) / power(&r.D, x) * a.scale[i]
 		}
 		if !(p <= a.high && p >= a.low) {
 			return math.Inf(1)
@@ -161,17 +161,7 @@ func bounds(limit float64) (high, low float64) {
 type square struct{ p0, p1squared, p2 float64 }
 
 // squareOf is the square of a polynomial of the second degree at most.
-func squareOf(p []float64) square {
-	switch len(p) {
-	case 1:
-		return square{p0: p[0]}
-	case 2:
-		return square{p0: p[0], p1squared: p[1] * p[1]}
-	case 3:
-		return square{p[0], p[1] * p[1], p[2]}
-	}
-	return square{}
-}
+func squareOf(p *circuit.Polynomial) square { return square{p[0], p[1] * p[1], p[2]} }
 
 // at is the square at x = w².
 func (q square) at(x float64) float64 {
@@ -180,7 +170,7 @@ func (q square) at(x float64) float64 {
 }
 
 // power is |P(jw)|² for a polynomial in s, with x = w².
-func power(p []float64, x float64) float64 {
+func power(p *circuit.Polynomial, x float64) float64 {
 	var even, odd float64 // in powers of -x
 	for k := len(p) - 1; k >= 0; k-- {
 		if k%2 == 0 {

@@ -95,6 +95,21 @@ func TestClosedFormIsTheTemplate(t *testing.T) {
 	t.Logf("%d stages: closed form against nodal %.1e, against ngspice %.1e", len(jobs), worstNodal, worstSpice)
 }
 
+// A batch evaluates them half a million times.
+func TestClosedFormsAllocateNothing(t *testing.T) {
+	rng := rand.New(rand.NewPCG(6, 1))
+	var sum circuit.Ratio
+	for _, top := range circuit.Topologies {
+		v := anyParts(rng, top)
+		if n := testing.AllocsPerRun(10, func() { sum = top.Closed(v) }); n > 0 {
+			t.Errorf("%s allocates %g times", top.Name, n)
+		}
+		if sum.D.Degree() == 0 && sum.N.Degree() > 0 {
+			t.Errorf("%s has zeros and no poles: %v", top.Name, sum)
+		}
+	}
+}
+
 func TestRealOpAmpIsNgspice(t *testing.T) {
 	rng := rand.New(rand.NewPCG(6, 2))
 	var jobs []Job
