@@ -98,7 +98,7 @@ typedef struct {
     uint32_t rate_hz;
     const a_weighting_section_words *sections;
     const uint16_t *lists; /* of what always runs */
-    int32_t fade; /* samples of a fade */
+    int16_t fade; /* samples of a fade */
     float step; /* 1 / fade */
     a_weighting_cascade_entry cascade[1 + A_WEIGHTING_WAYS]; /* common, then the ways */
 } a_weighting_rate_entry;
@@ -421,7 +421,7 @@ static void a_weighting_run_ways(const a_weighting_rate_entry *rate, a_weighting
             io[i] = 0.0f;
         }
     }
-    ch->open += ch->step * n;
+    ch->open = (int16_t)(ch->open + (ch->step * n));
 }
 
 /* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
@@ -518,14 +518,15 @@ static A_WEIGHTING_COLD void a_weighting_rest(a_weighting_memory *m, int section
 }
 
 /* What is asked of a channel, between two samples. */
-static A_WEIGHTING_COLD void a_weighting_tick_channel(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch)
+static A_WEIGHTING_COLD void a_weighting_tick_channel(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
+        const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
     ch->fresh = 0u;
     if (ch->open == 0) {
-        ch->step = ch->asked[A_WEIGHTING_MUTE] != 0u ? 0 : 1;
+        ch->step = asked[A_WEIGHTING_MUTE] != 0u ? 0 : 1;
     } else if (ch->open == fade) {
-        ch->step = ch->asked[A_WEIGHTING_MUTE] != 0u ? -1 : 0;
+        ch->step = asked[A_WEIGHTING_MUTE] != 0u ? -1 : 0;
     } else {
         /* a fade goes on to its end */
     }
@@ -544,7 +545,7 @@ static A_WEIGHTING_NOINLINE int a_weighting_begin(a_weighting_state *s, int n)
         for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
             a_weighting_channel_state *ch = &s->channel[c];
 
-            a_weighting_tick_channel(&a_weighting_rate_table[s->rate], ch);
+            a_weighting_tick_channel(&a_weighting_rate_table[s->rate], ch, s->asked[c]);
             if (s->count == 0u) {
                 a_weighting_rest(ch->now, A_WEIGHTING_POSITIONS);
             }
@@ -574,30 +575,22 @@ static A_WEIGHTING_COLD int a_weighting_ask(a_weighting_state *s, int channel, i
     if (a_weighting_refuse_channel(s, channel) != 0) {
         return 1;
     }
-    s->channel[channel].asked[what] = (unsigned char)choice;
+    s->asked[channel][what] = (unsigned char)choice;
     return 0;
 }
 
 /* What was asked for. */
 static A_WEIGHTING_COLD int a_weighting_asked(const a_weighting_state *s, int channel, int what)
 {
-    return a_weighting_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].asked[what];
+    return a_weighting_refuse_channel(s, channel) != 0 ? -1 : (int)s->asked[channel][what];
 }
 
 /* Silence in one channel. */
 static A_WEIGHTING_COLD void a_weighting_silence(a_weighting_channel_state *ch)
 {
-    int i;
 
-    for (i = 0; i < A_WEIGHTING_POSITIONS; i++) {
-        ch->now[i].p = 0.0f;
-        ch->now[i].q = 0.0f;
-    }
-    ch->open = 0;
-    ch->step = 0;
+    (void)memset(ch, 0, sizeof *ch);
     ch->fresh = 1u;
-    ch->dead = 0u;
-    ch->calm = 0u;
 }
 
 int a_weighting_set_rate(a_weighting_state *s, uint32_t rate_hz)
@@ -619,17 +612,9 @@ int a_weighting_set_rate(a_weighting_state *s, uint32_t rate_hz)
 
 int a_weighting_init(a_weighting_state *s, uint32_t rate_hz)
 {
-    int c;
-    int i;
-
-    for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
-        for (i = 0; i <= A_WEIGHTING_MUTE; i++) {
-            s->channel[c].asked[i] = 0u;
-        }
-    }
+    (void)memset(s, 0, sizeof *s);
     s->ready = A_WEIGHTING_READY;
     s->check = A_WEIGHTING_CHECK;
-    s->rate = 0;
     if (a_weighting_set_rate(s, rate_hz) != 0) {
         s->ready = 0u;
         return 1;

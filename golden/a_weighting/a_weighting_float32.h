@@ -103,9 +103,8 @@ typedef struct {
 
 typedef struct {
     a_weighting_memory now[A_WEIGHTING_POSITIONS]; /* in the order of the lists */
-    int32_t open; /* samples of the fade from silence that are done */
-    int32_t step; /* 1 while that fade runs, -1 while it runs back */
-    volatile unsigned char asked[A_WEIGHTING_MUTE + 1]; /* written by mute only */
+    int16_t open; /* samples of the fade from silence that are done */
+    int8_t step; /* 1 while that fade runs, -1 while it runs back */
     unsigned char fresh; /* nothing ran since the reset */
     unsigned char dead; /* a sample was garbage */
     unsigned char calm; /* none of this, no fade and no change */
@@ -117,6 +116,7 @@ typedef struct {
     uint32_t check;
     int32_t rate; /* the row of the table of rates */
     uint32_t count; /* samples since the start, up to 256 */
+    volatile unsigned char asked[A_WEIGHTING_CHANNELS][A_WEIGHTING_MUTE + 1]; /* by mute only */
 } a_weighting_state;
 
 #ifdef __cplusplus

@@ -49,7 +49,7 @@
  * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
  * initialised. In that case nothing was done and run wrote no output: mute.
  * n is any number of samples from 0 up; the output does not depend on the block size. Full
- * scale is -1 to 1. The state takes 1304 bytes, the arrays on the stack 384 in run and 1024 in
+ * scale is -1 to 1. The state takes 1192 bytes, the arrays on the stack 278 in run and 918 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64) and BITTERN_NO_LANES is not
  * defined, run works on several ways at once, in arrays of 10336 bytes.
  *
@@ -166,18 +166,15 @@ typedef struct {
     bittern_memory now[BITTERN_POSITIONS]; /* in the order of the lists */
     bittern_memory then[BITTERN_THEN]; /* of the sections that a change goes over to */
     float delay[BITTERN_DELAY_WORDS];
-    uint32_t delay_at[1 + BITTERN_WAYS];
-    int32_t change; /* samples since the change of a setting began; -1: none */
-    int32_t open; /* samples of the fade from silence that are done */
-    int32_t step; /* 1 while that fade runs, -1 while it runs back */
     uint16_t list[BITTERN_SWITCHES + 1 + BITTERN_WAYS]; /* of what settings pick */
-    uint16_t list_then[BITTERN_SWITCHES + 1 + BITTERN_WAYS];
-    unsigned char chosen[BITTERN_SETTINGS];
-    unsigned char next[BITTERN_SETTINGS];
-    volatile unsigned char asked[BITTERN_MUTE + 1]; /* written by set calls and mute only */
+    int16_t change; /* samples since the change of a setting began; -1: none */
+    int16_t open; /* samples of the fade from silence that are done */
+    unsigned char delay_at[1 + BITTERN_WAYS]; /* where each delay line is read next */
+    int8_t step; /* 1 while that fade runs, -1 while it runs back */
     unsigned char fresh; /* nothing ran since the reset */
     unsigned char dead; /* a sample was garbage */
     unsigned char calm; /* none of this, no fade and no change */
+    unsigned char chosen[BITTERN_SETTINGS]; /* what is heard, or what a change goes over to */
 } bittern_channel_state;
 
 typedef struct {
@@ -186,6 +183,7 @@ typedef struct {
     uint32_t check;
     int32_t rate; /* the row of the table of rates */
     uint32_t count; /* samples since the start, up to 256 */
+    volatile unsigned char asked[BITTERN_CHANNELS][BITTERN_MUTE + 1]; /* by set and mute only */
 } bittern_state;
 
 #ifdef __cplusplus

@@ -99,14 +99,13 @@ typedef struct {
 
 typedef struct {
     double gain; /* with the polarity as sign */
-    uint16_t delay; /* samples */
-    uint16_t delay_at; /* where its delay line begins */
+    unsigned char delay; /* samples */
+    unsigned char delay_at; /* where its delay line begins */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
     int8_t split; /* of what settings pick, which is behind it */
     int8_t first; /* the first position of that */
-    int8_t end; /* behind the last */
-    int8_t then; /* the memory of what runs beside; -1: no setting acts on this output */
+    int8_t end; /* behind the last; what runs beside has memory from first on */
 } bittern_cascade_entry;
 
 typedef struct {
@@ -115,8 +114,8 @@ typedef struct {
     const uint16_t *lists; /* of what always runs, then words for what settings pick */
     const unsigned char *positions; /* that settings change: which of switches */
     const bittern_switch_entry *switches;
-    int32_t settle; /* samples that new sections run unheard */
-    int32_t fade; /* samples of a fade */
+    int16_t settle; /* samples that new sections run unheard */
+    int16_t fade; /* samples of a fade */
     double step; /* 1 / fade */
     bittern_cascade_entry cascade[1 + BITTERN_WAYS]; /* common, then the ways */
 } bittern_rate_entry;
@@ -359,21 +358,21 @@ static const bittern_rate_entry bittern_rate_table[] = {
 #ifdef BITTERN_ONLY_48000
     { 48000u, bittern_sections_48000, bittern_lists_48000, bittern_positions_48000,
       bittern_switches_48000, 1600, 480, 0.0020833333333333333, {
-        { 0.44668359215096315, 0u, 0u, 0, 0, 1, 0, 0, -1 }, /* common */
-        { 0.5011872336272724, 0u, 0u, 2, 1, 4, 0, 3, 0 }, /* sub */
-        { 0.7079457843841379, 6u, 0u, 4, 7, 13, 3, 5, 3 }, /* bass */
-        { 0.7943282347242815, 9u, 12u, 7, 15, 23, 5, 7, 5 }, /* mid */
-        { 0.44668359215096315, 10u, 29u, 11, 25, 30, 7, 10, 7 } /* treble */
+        { 0.44668359215096315, 0u, 0u, 0, 0, 1, 0, 0 }, /* common */
+        { 0.5011872336272724, 0u, 0u, 2, 1, 4, 0, 3 }, /* sub */
+        { 0.7079457843841379, 6u, 0u, 4, 7, 13, 3, 5 }, /* bass */
+        { 0.7943282347242815, 9u, 12u, 7, 15, 23, 5, 7 }, /* mid */
+        { 0.44668359215096315, 10u, 29u, 11, 25, 30, 7, 10 } /* treble */
     } },
 #endif
 #ifdef BITTERN_ONLY_96000
     { 96000u, bittern_sections_96000, bittern_lists_96000, bittern_positions_96000,
       bittern_switches_96000, 3200, 960, 0.0010416666666666667, {
-        { 0.44668359215096315, 0u, 0u, 0, 0, 1, 0, 0, -1 }, /* common */
-        { 0.5011872336272724, 0u, 0u, 2, 1, 4, 0, 3, 0 }, /* sub */
-        { 0.7079457843841379, 12u, 0u, 4, 7, 13, 3, 5, 3 }, /* bass */
-        { 0.7943282347242815, 17u, 12u, 7, 15, 23, 5, 7, 5 }, /* mid */
-        { 0.44668359215096315, 19u, 29u, 11, 25, 30, 7, 10, 7 } /* treble */
+        { 0.44668359215096315, 0u, 0u, 0, 0, 1, 0, 0 }, /* common */
+        { 0.5011872336272724, 0u, 0u, 2, 1, 4, 0, 3 }, /* sub */
+        { 0.7079457843841379, 12u, 0u, 4, 7, 13, 3, 5 }, /* bass */
+        { 0.7943282347242815, 17u, 12u, 7, 15, 23, 5, 7 }, /* mid */
+        { 0.44668359215096315, 19u, 29u, 11, 25, 30, 7, 10 } /* treble */
     } },
 #endif
 };
@@ -599,7 +598,7 @@ static BITTERN_NOINLINE void bittern_run_delay(const bittern_cascade_entry *casc
             k = 0u;
         }
     }
-    ch->delay_at[c] = k;
+    ch->delay_at[c] = (unsigned char)k;
 }
 
 /* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
@@ -631,48 +630,68 @@ static BITTERN_COLD void bittern_fade(double *io, double step, int32_t from, int
     }
 }
 
-/* 1 where all of cascade c runs twice during a change, as its input changes too. */
-static int bittern_whole(const bittern_rate_entry *rate, int c)
+/* The list of what the choices pick, of cascade c. */
+static BITTERN_COLD void bittern_make_list(const bittern_rate_entry *rate,
+        const bittern_channel_state *ch, int c, uint16_t *list)
 {
-    return c > 0 && rate->cascade[0].then >= 0 ? 1 : 0;
+    const bittern_cascade_entry *cascade = &rate->cascade[c];
+    uint16_t *head = list;
+    uint16_t *next = list;
+    unsigned int last = 0u;
+    int k;
+    int i;
+
+    for (k = cascade->first; k < cascade->end; k++) {
+        const bittern_switch_entry *choices = &rate->switches[rate->positions[k]];
+        unsigned int pick = choices->pick;
+        unsigned int alternative;
+
+        for (i = 0; i < BITTERN_SETTINGS; i++) {
+            pick += (unsigned int)choices->stride[i] * ch->chosen[i];
+        }
+        alternative = bittern_pick_table[pick];
+        if (alternative != BITTERN_NONE) {
+            const unsigned int word = rate->lists[choices->word + alternative];
+
+            if (word == last + 1u && *head < BITTERN_FULL) { /* the next row, of the same form */
+                *head = (uint16_t)(*head + BITTERN_ONE_MORE);
+            } else {
+                head = next;
+                *next = (uint16_t)word;
+                next++;
+            }
+            last = word;
+        }
+    }
+    *next = 0u;
 }
 
 /* The sections of cascade c over n samples, in place, and while a setting changes those that
- * it goes over to: there beside is its own input where the common part changes too. */
+ * it goes over to. */
 static BITTERN_NOINLINE void bittern_run_cascade(const bittern_rate_entry *rate, bittern_channel_state *ch,
         int c, double *io, double *beside, int n)
 {
     const bittern_section_words *table = rate->sections;
     const bittern_cascade_entry *cascade = &rate->cascade[c];
-    const int both = ch->change >= 0 && cascade->then >= 0 ? 1 : 0;
+    const int both = ch->change >= 0 && cascade->end > cascade->first ? 1 : 0;
 
-    if (both != 0 && bittern_whole(rate, c) != 0) {
-        bittern_run_list(table, &rate->lists[cascade->list], &ch->then[cascade->then], beside, n);
-    }
     bittern_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
     if (both != 0) {
-        int m = cascade->then;
+        uint16_t list[BITTERN_SWITCHES + 1];
 
-        if (bittern_whole(rate, c) != 0) {
-            m += cascade->split - cascade->from;
-        } else {
-            int i;
-
-            for (i = 0; i < n; i++) {
-                beside[i] = io[i];
-            }
-        }
-        bittern_run_list(table, &ch->list_then[cascade->first + c], &ch->then[m], beside, n);
+        (void)memcpy(beside, io, (size_t)n * sizeof *io);
+        bittern_make_list(rate, ch, c, list);
+        bittern_run_list(table, list, &ch->then[cascade->first], beside, n);
     }
     if (cascade->end > cascade->first) {
         bittern_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
     }
 }
 
-/* The common part over n samples of one channel: in[i] -> now[i], and what a change goes over to.
+/* The common part over n samples of one channel: in[i] -> now[i].
  * What returns are the samples before garbage. */
 static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_state *ch,
-        const double *in, double *now, double *then, int n)
+        const double *in, double *now, int n)
 {
     BITTERN_AS_WRITTEN
     const bittern_cascade_entry *cascade = &rate->cascade[0];
@@ -701,13 +720,13 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
     if (cascade->delay > 0u) {
         bittern_run_delay(cascade, ch, 0, now, good);
     }
-    bittern_run_cascade(rate, ch, 0, now, then, good);
+    bittern_run_cascade(rate, ch, 0, now, NULL, good);
     return good;
 }
 
 /* The ways over n samples of one channel: good samples of now -> out[way][at + i], then silence. */
 static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_state *ch,
-        const double *now, const double *then, int good, double *const *out, int at, int n)
+        const double *now, int good, double *const *out, int at, int n)
 {
     double beside[BITTERN_TICK];
     int c;
@@ -719,11 +738,8 @@ static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_sta
         int heard = good;
 
         bittern_apply_gain(cascade->gain, now, io, good);
-        if (ch->change >= 0 && rate->cascade[0].then >= 0) {
-            bittern_apply_gain(cascade->gain, then, beside, good);
-        }
         bittern_run_cascade(rate, ch, c, io, beside, good);
-        if (ch->change >= rate->settle && cascade->then >= 0) {
+        if (ch->change >= rate->settle && cascade->end > cascade->first) {
             bittern_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
         if (cascade->delay > 0u) {
@@ -741,9 +757,9 @@ static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_sta
         }
     }
     if (ch->change >= 0) {
-        ch->change += n;
+        ch->change = (int16_t)(ch->change + n);
     }
-    ch->open += ch->step * n;
+    ch->open = (int16_t)(ch->open + (ch->step * n));
 }
 
 /* The delay of cascade c over one sample. */
@@ -756,7 +772,7 @@ static double bittern_step_delay(const bittern_cascade_entry *cascade, bittern_c
 
     *line = x;
     k++;
-    ch->delay_at[c] = k == cascade->delay ? 0u : k;
+    ch->delay_at[c] = (unsigned char)(k == cascade->delay ? 0u : k);
     return y;
 }
 
@@ -829,11 +845,10 @@ static BITTERN_NOINLINE void bittern_run_block(const bittern_rate_entry *rate, b
         const double *in, double *const *out, int at, int n)
 {
     double now[BITTERN_TICK];
-    double then[BITTERN_TICK];
     int good;
 
-    good = bittern_run_common(rate, ch, in, now, then, n);
-    bittern_run_ways(rate, ch, now, then, good, out, at, n);
+    good = bittern_run_common(rate, ch, in, now, n);
+    bittern_run_ways(rate, ch, now, good, out, at, n);
 }
 
 /* The same; one sample goes section by section. */
@@ -1415,12 +1430,12 @@ static void bittern_run_calm(bittern_state *s, const double *const *in,
     int c;
 
     for (c = 0; c < BITTERN_CHANNELS; c++) {
-        good[c] = bittern_run_common(rate, &s->channel[c], &in[c][at], common[c], common[c], n);
+        good[c] = bittern_run_common(rate, &s->channel[c], &in[c][at], common[c], n);
         least = good[c] < least ? good[c] : least;
     }
     if (least < n) { /* garbage */
         for (c = 0; c < BITTERN_CHANNELS; c++) {
-            bittern_run_ways(rate, &s->channel[c], common[c], common[c], good[c],
+            bittern_run_ways(rate, &s->channel[c], common[c], good[c],
                 &out[c * BITTERN_WAYS], at, n);
         }
         return;
@@ -1433,92 +1448,47 @@ static void bittern_run_calm(bittern_state *s, const double *const *in,
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The list of what the choices pick, of cascade c. */
-static BITTERN_COLD void bittern_make_list(const bittern_rate_entry *rate,
-        const unsigned char *choice, int c, uint16_t *lists)
+/* Settings at a tick: a change that is over is what runs, and one that is asked for begins. */
+static BITTERN_COLD void bittern_change_settings(const bittern_rate_entry *rate, bittern_channel_state *ch,
+        const volatile unsigned char *asked)
 {
-    const bittern_cascade_entry *cascade = &rate->cascade[c];
-    uint16_t *list = &lists[cascade->first + c];
-    uint16_t *head = list;
-    unsigned int last = 0u;
-    int k;
-    int i;
-
-    for (k = cascade->first; k < cascade->end; k++) {
-        const bittern_switch_entry *choices = &rate->switches[rate->positions[k]];
-        unsigned int pick = choices->pick;
-        unsigned int alternative;
-
-        for (i = 0; i < BITTERN_SETTINGS; i++) {
-            pick += (unsigned int)choices->stride[i] * choice[i];
-        }
-        alternative = bittern_pick_table[pick];
-        if (alternative != BITTERN_NONE) {
-            const unsigned int word = rate->lists[choices->word + alternative];
-
-            if (word == last + 1u && *head < BITTERN_FULL) { /* the next row, of the same form */
-                *head = (uint16_t)(*head + BITTERN_ONE_MORE);
-            } else {
-                head = list;
-                *list = (uint16_t)word;
-                list++;
-            }
-            last = word;
-        }
-    }
-    *list = 0u;
-}
-
-/* A change of settings is over: what ran beside is what runs. */
-static BITTERN_COLD void bittern_end_change(const bittern_rate_entry *rate, bittern_channel_state *ch)
-{
+    const int over = ch->change == rate->settle + rate->fade ? 1 : 0;
     int c;
     int k;
 
-    for (c = 0; c <= BITTERN_WAYS; c++) {
-        const bittern_cascade_entry *cascade = &rate->cascade[c];
-        const int from = bittern_whole(rate, c) != 0 ? cascade->from : cascade->split;
-        const int sections = cascade->split + cascade->end - cascade->first - from;
+    if (over != 0) {
+        for (c = 0; c <= BITTERN_WAYS; c++) {
+            const bittern_cascade_entry *cascade = &rate->cascade[c];
 
-        if (cascade->then >= 0) {
-            for (k = 0; k < sections; k++) {
-                ch->now[from + k] = ch->then[cascade->then + k];
+            for (k = cascade->first; k < cascade->end; k++) {
+                ch->now[cascade->split + k - cascade->first] = ch->then[k];
+            }
+            bittern_make_list(rate, ch, c, &ch->list[cascade->first + c]);
+        }
+        ch->change = -1;
+    }
+    if (ch->change < 0) {
+        int differ = 0;
+
+        for (k = 0; k < BITTERN_SETTINGS; k++) {
+            const unsigned char wanted = asked[k];
+
+            if (wanted != ch->chosen[k]) {
+                ch->chosen[k] = wanted;
+                differ = 1;
             }
         }
-    }
-    for (k = 0; k <= BITTERN_SWITCHES + BITTERN_WAYS; k++) {
-        ch->list[k] = ch->list_then[k];
-    }
-    for (k = 0; k < BITTERN_SETTINGS; k++) {
-        ch->chosen[k] = ch->next[k];
-    }
-    ch->change = -1;
-}
-
-/* Begins a change where other choices are asked for than those that are heard. */
-static BITTERN_COLD void bittern_begin_change(const bittern_rate_entry *rate, bittern_channel_state *ch)
-{
-    static const bittern_memory nothing = { 0.0, 0.0 };
-    int differ = 0;
-    int c;
-    int k;
-
-    for (k = 0; k < BITTERN_SETTINGS; k++) {
-        ch->next[k] = ch->asked[k];
-        if (ch->next[k] != ch->chosen[k]) {
-            differ = 1;
+        if (ch->fresh != 0u) {
+            for (c = 0; c <= BITTERN_WAYS; c++) {
+                bittern_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
+            }
+        } else if (differ != 0) {
+            (void)memset(ch->then, 0, sizeof ch->then);
+            ch->change = 0;
+        } else {
+            /* as before */
         }
     }
-    if (differ == 0) {
-        return;
-    }
-    for (k = 0; k < BITTERN_THEN; k++) {
-        ch->then[k] = nothing;
-    }
-    for (c = 0; c <= BITTERN_WAYS; c++) {
-        bittern_make_list(rate, ch->next, c, ch->list_then);
-    }
-    ch->change = 0;
 }
 
 /* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
@@ -1536,31 +1506,16 @@ static BITTERN_COLD void bittern_rest(bittern_memory *m, int sections)
 }
 
 /* What is asked of a channel, between two samples. */
-static BITTERN_COLD void bittern_tick_channel(const bittern_rate_entry *rate, bittern_channel_state *ch)
+static BITTERN_COLD void bittern_tick_channel(const bittern_rate_entry *rate, bittern_channel_state *ch,
+        const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
-
-    if (ch->fresh != 0u) {
-        int c;
-
-        for (c = 0; c < BITTERN_SETTINGS; c++) {
-            ch->chosen[c] = ch->asked[c];
-        }
-        for (c = 0; c <= BITTERN_WAYS; c++) {
-            bittern_make_list(rate, ch->chosen, c, ch->list);
-        }
-    }
+    bittern_change_settings(rate, ch, asked);
     ch->fresh = 0u;
-    if (ch->change == rate->settle + fade) {
-        bittern_end_change(rate, ch);
-    }
-    if (ch->change < 0) {
-        bittern_begin_change(rate, ch);
-    }
     if (ch->open == 0) {
-        ch->step = ch->asked[BITTERN_MUTE] != 0u ? 0 : 1;
+        ch->step = asked[BITTERN_MUTE] != 0u ? 0 : 1;
     } else if (ch->open == fade) {
-        ch->step = ch->asked[BITTERN_MUTE] != 0u ? -1 : 0;
+        ch->step = asked[BITTERN_MUTE] != 0u ? -1 : 0;
     } else {
         /* a fade goes on to its end */
     }
@@ -1579,7 +1534,7 @@ static BITTERN_NOINLINE int bittern_begin(bittern_state *s, int n)
         for (c = 0; c < BITTERN_CHANNELS; c++) {
             bittern_channel_state *ch = &s->channel[c];
 
-            bittern_tick_channel(&bittern_rate_table[s->rate], ch);
+            bittern_tick_channel(&bittern_rate_table[s->rate], ch, s->asked[c]);
             if (s->count == 0u) {
                 bittern_rest(ch->now, BITTERN_POSITIONS);
                 bittern_rest(ch->then, BITTERN_THEN);
@@ -1610,41 +1565,23 @@ static BITTERN_COLD int bittern_ask(bittern_state *s, int channel, int what, uns
     if (bittern_refuse_channel(s, channel) != 0) {
         return 1;
     }
-    s->channel[channel].asked[what] = (unsigned char)choice;
+    s->asked[channel][what] = (unsigned char)choice;
     return 0;
 }
 
 /* What was asked for. */
 static BITTERN_COLD int bittern_asked(const bittern_state *s, int channel, int what)
 {
-    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].asked[what];
+    return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->asked[channel][what];
 }
 
 /* Silence in one channel. */
 static BITTERN_COLD void bittern_silence(bittern_channel_state *ch)
 {
-    int i;
 
-    for (i = 0; i < BITTERN_POSITIONS; i++) {
-        ch->now[i].p = 0.0;
-        ch->now[i].q = 0.0;
-    }
-    for (i = 0; i < BITTERN_THEN; i++) {
-        ch->then[i].p = 0.0;
-        ch->then[i].q = 0.0;
-    }
-    for (i = 0; i < BITTERN_DELAY_WORDS; i++) {
-        ch->delay[i] = 0.0;
-    }
-    for (i = 0; i <= BITTERN_WAYS; i++) {
-        ch->delay_at[i] = 0u;
-    }
+    (void)memset(ch, 0, sizeof *ch);
     ch->change = -1;
-    ch->open = 0;
-    ch->step = 0;
     ch->fresh = 1u;
-    ch->dead = 0u;
-    ch->calm = 0u;
 }
 
 int bittern_set_rate(bittern_state *s, uint32_t rate_hz)
@@ -1666,17 +1603,9 @@ int bittern_set_rate(bittern_state *s, uint32_t rate_hz)
 
 int bittern_init(bittern_state *s, uint32_t rate_hz)
 {
-    int c;
-    int i;
-
-    for (c = 0; c < BITTERN_CHANNELS; c++) {
-        for (i = 0; i <= BITTERN_MUTE; i++) {
-            s->channel[c].asked[i] = 0u;
-        }
-    }
+    (void)memset(s, 0, sizeof *s);
     s->ready = BITTERN_READY;
     s->check = BITTERN_CHECK;
-    s->rate = 0;
     if (bittern_set_rate(s, rate_hz) != 0) {
         s->ready = 0u;
         return 1;

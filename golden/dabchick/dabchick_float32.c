@@ -104,8 +104,7 @@ typedef struct {
     int8_t from; /* the memory of that */
     int8_t split; /* of what settings pick, which is behind it */
     int8_t first; /* the first position of that */
-    int8_t end; /* behind the last */
-    int8_t then; /* the memory of what runs beside; -1: no setting acts on this output */
+    int8_t end; /* behind the last; what runs beside has memory from first on */
 } dabchick_cascade_entry;
 
 typedef struct {
@@ -114,8 +113,8 @@ typedef struct {
     const uint16_t *lists; /* of what always runs, then words for what settings pick */
     const unsigned char *positions; /* that settings change: which of switches */
     const dabchick_switch_entry *switches;
-    int32_t settle; /* samples that new sections run unheard */
-    int32_t fade; /* samples of a fade */
+    int16_t settle; /* samples that new sections run unheard */
+    int16_t fade; /* samples of a fade */
     float step; /* 1 / fade */
     dabchick_cascade_entry cascade[1 + DABCHICK_WAYS]; /* common, then the ways */
 } dabchick_rate_entry;
@@ -251,25 +250,25 @@ static const dabchick_rate_entry dabchick_rate_table[] = {
 #ifdef DABCHICK_ONLY_44100
     { 44100u, dabchick_sections_44100, dabchick_lists_44100, dabchick_positions_44100,
       dabchick_switches_44100, 1824, 448, 0.002232143f, {
-        { 0.3548134f, 0, 0, 0, 0, 0, -1 }, /* common */
-        { 0.70794576f, 1, 0, 4, 0, 2, 0 }, /* bass */
-        { -0.56234133f, 4, 6, 8, 2, 4, 2 } /* treble */
+        { 0.3548134f, 0, 0, 0, 0, 0 }, /* common */
+        { 0.70794576f, 1, 0, 4, 0, 2 }, /* bass */
+        { -0.56234133f, 4, 6, 8, 2, 4 } /* treble */
     } },
 #endif
 #ifdef DABCHICK_ONLY_48000
     { 48000u, dabchick_sections_48000, dabchick_lists_48000, dabchick_positions_48000,
       dabchick_switches_48000, 1984, 480, 0.0020833334f, {
-        { 0.3548134f, 0, 0, 0, 0, 0, -1 }, /* common */
-        { 0.70794576f, 1, 0, 4, 0, 2, 0 }, /* bass */
-        { -0.56234133f, 4, 6, 8, 2, 4, 2 } /* treble */
+        { 0.3548134f, 0, 0, 0, 0, 0 }, /* common */
+        { 0.70794576f, 1, 0, 4, 0, 2 }, /* bass */
+        { -0.56234133f, 4, 6, 8, 2, 4 } /* treble */
     } },
 #endif
 #ifdef DABCHICK_ONLY_96000
     { 96000u, dabchick_sections_96000, dabchick_lists_96000, dabchick_positions_96000,
       dabchick_switches_96000, 3968, 960, 0.0010416667f, {
-        { 0.3548134f, 0, 0, 0, 0, 0, -1 }, /* common */
-        { 0.70794576f, 1, 0, 4, 0, 2, 0 }, /* bass */
-        { -0.56234133f, 4, 6, 8, 2, 4, 2 } /* treble */
+        { 0.3548134f, 0, 0, 0, 0, 0 }, /* common */
+        { 0.70794576f, 1, 0, 4, 0, 2 }, /* bass */
+        { -0.56234133f, 4, 6, 8, 2, 4 } /* treble */
     } },
 #endif
 };
@@ -587,48 +586,68 @@ static DABCHICK_COLD void dabchick_fade(float *io, float step, int32_t from, int
     }
 }
 
-/* 1 where all of cascade c runs twice during a change, as its input changes too. */
-static int dabchick_whole(const dabchick_rate_entry *rate, int c)
+/* The list of what the choices pick, of cascade c. */
+static DABCHICK_COLD void dabchick_make_list(const dabchick_rate_entry *rate,
+        const dabchick_channel_state *ch, int c, uint16_t *list)
 {
-    return c > 0 && rate->cascade[0].then >= 0 ? 1 : 0;
+    const dabchick_cascade_entry *cascade = &rate->cascade[c];
+    uint16_t *head = list;
+    uint16_t *next = list;
+    unsigned int last = 0u;
+    int k;
+    int i;
+
+    for (k = cascade->first; k < cascade->end; k++) {
+        const dabchick_switch_entry *choices = &rate->switches[rate->positions[k]];
+        unsigned int pick = choices->pick;
+        unsigned int alternative;
+
+        for (i = 0; i < DABCHICK_SETTINGS; i++) {
+            pick += (unsigned int)choices->stride[i] * ch->chosen[i];
+        }
+        alternative = dabchick_pick_table[pick];
+        if (alternative != DABCHICK_NONE) {
+            const unsigned int word = rate->lists[choices->word + alternative];
+
+            if (word == last + 1u && *head < DABCHICK_FULL) { /* the next row, of the same form */
+                *head = (uint16_t)(*head + DABCHICK_ONE_MORE);
+            } else {
+                head = next;
+                *next = (uint16_t)word;
+                next++;
+            }
+            last = word;
+        }
+    }
+    *next = 0u;
 }
 
 /* The sections of cascade c over n samples, in place, and while a setting changes those that
- * it goes over to: there beside is its own input where the common part changes too. */
+ * it goes over to. */
 static DABCHICK_NOINLINE void dabchick_run_cascade(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
         int c, float *io, float *beside, int n)
 {
     const dabchick_section_words *table = rate->sections;
     const dabchick_cascade_entry *cascade = &rate->cascade[c];
-    const int both = ch->change >= 0 && cascade->then >= 0 ? 1 : 0;
+    const int both = ch->change >= 0 && cascade->end > cascade->first ? 1 : 0;
 
-    if (both != 0 && dabchick_whole(rate, c) != 0) {
-        dabchick_run_list(table, &rate->lists[cascade->list], &ch->then[cascade->then], beside, n);
-    }
     dabchick_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
     if (both != 0) {
-        int m = cascade->then;
+        uint16_t list[DABCHICK_SWITCHES + 1];
 
-        if (dabchick_whole(rate, c) != 0) {
-            m += cascade->split - cascade->from;
-        } else {
-            int i;
-
-            for (i = 0; i < n; i++) {
-                beside[i] = io[i];
-            }
-        }
-        dabchick_run_list(table, &ch->list_then[cascade->first + c], &ch->then[m], beside, n);
+        (void)memcpy(beside, io, (size_t)n * sizeof *io);
+        dabchick_make_list(rate, ch, c, list);
+        dabchick_run_list(table, list, &ch->then[cascade->first], beside, n);
     }
     if (cascade->end > cascade->first) {
         dabchick_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
     }
 }
 
-/* The common part over n samples of one channel: in[i] -> now[i], and what a change goes over to.
+/* The common part over n samples of one channel: in[i] -> now[i].
  * What returns are the samples before garbage. */
 static int dabchick_run_common(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
-        const float *in, float *now, float *then, int n)
+        const float *in, float *now, int n)
 {
     DABCHICK_AS_WRITTEN
     const dabchick_cascade_entry *cascade = &rate->cascade[0];
@@ -654,13 +673,13 @@ static int dabchick_run_common(const dabchick_rate_entry *rate, dabchick_channel
             }
         }
     }
-    dabchick_run_cascade(rate, ch, 0, now, then, good);
+    dabchick_run_cascade(rate, ch, 0, now, NULL, good);
     return good;
 }
 
 /* The ways over n samples of one channel: good samples of now -> out[way][at + i], then silence. */
 static void dabchick_run_ways(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
-        const float *now, const float *then, int good, float *const *out, int at, int n)
+        const float *now, int good, float *const *out, int at, int n)
 {
     float beside[DABCHICK_TICK];
     int c;
@@ -672,11 +691,8 @@ static void dabchick_run_ways(const dabchick_rate_entry *rate, dabchick_channel_
         int heard = good;
 
         dabchick_apply_gain(cascade->gain, now, io, good);
-        if (ch->change >= 0 && rate->cascade[0].then >= 0) {
-            dabchick_apply_gain(cascade->gain, then, beside, good);
-        }
         dabchick_run_cascade(rate, ch, c, io, beside, good);
-        if (ch->change >= rate->settle && cascade->then >= 0) {
+        if (ch->change >= rate->settle && cascade->end > cascade->first) {
             dabchick_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
         if (ch->step != 0) {
@@ -691,9 +707,9 @@ static void dabchick_run_ways(const dabchick_rate_entry *rate, dabchick_channel_
         }
     }
     if (ch->change >= 0) {
-        ch->change += n;
+        ch->change = (int16_t)(ch->change + n);
     }
-    ch->open += ch->step * n;
+    ch->open = (int16_t)(ch->open + (ch->step * n));
 }
 
 /* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
@@ -779,11 +795,10 @@ static DABCHICK_NOINLINE void dabchick_run_block(const dabchick_rate_entry *rate
         const float *in, float *const *out, int at, int n)
 {
     float now[DABCHICK_TICK];
-    float then[DABCHICK_TICK];
     int good;
 
-    good = dabchick_run_common(rate, ch, in, now, then, n);
-    dabchick_run_ways(rate, ch, now, then, good, out, at, n);
+    good = dabchick_run_common(rate, ch, in, now, n);
+    dabchick_run_ways(rate, ch, now, good, out, at, n);
 }
 
 /* The same; one sample goes section by section. */
@@ -1481,12 +1496,12 @@ static void dabchick_run_calm(dabchick_state *s, const float *const *in,
     int c;
 
     for (c = 0; c < DABCHICK_CHANNELS; c++) {
-        good[c] = dabchick_run_common(rate, &s->channel[c], &in[c][at], common[c], common[c], n);
+        good[c] = dabchick_run_common(rate, &s->channel[c], &in[c][at], common[c], n);
         least = good[c] < least ? good[c] : least;
     }
     if (least < n) { /* garbage */
         for (c = 0; c < DABCHICK_CHANNELS; c++) {
-            dabchick_run_ways(rate, &s->channel[c], common[c], common[c], good[c],
+            dabchick_run_ways(rate, &s->channel[c], common[c], good[c],
                 &out[c * DABCHICK_WAYS], at, n);
         }
         return;
@@ -1499,92 +1514,47 @@ static void dabchick_run_calm(dabchick_state *s, const float *const *in,
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The list of what the choices pick, of cascade c. */
-static DABCHICK_COLD void dabchick_make_list(const dabchick_rate_entry *rate,
-        const unsigned char *choice, int c, uint16_t *lists)
+/* Settings at a tick: a change that is over is what runs, and one that is asked for begins. */
+static DABCHICK_COLD void dabchick_change_settings(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
+        const volatile unsigned char *asked)
 {
-    const dabchick_cascade_entry *cascade = &rate->cascade[c];
-    uint16_t *list = &lists[cascade->first + c];
-    uint16_t *head = list;
-    unsigned int last = 0u;
-    int k;
-    int i;
-
-    for (k = cascade->first; k < cascade->end; k++) {
-        const dabchick_switch_entry *choices = &rate->switches[rate->positions[k]];
-        unsigned int pick = choices->pick;
-        unsigned int alternative;
-
-        for (i = 0; i < DABCHICK_SETTINGS; i++) {
-            pick += (unsigned int)choices->stride[i] * choice[i];
-        }
-        alternative = dabchick_pick_table[pick];
-        if (alternative != DABCHICK_NONE) {
-            const unsigned int word = rate->lists[choices->word + alternative];
-
-            if (word == last + 1u && *head < DABCHICK_FULL) { /* the next row, of the same form */
-                *head = (uint16_t)(*head + DABCHICK_ONE_MORE);
-            } else {
-                head = list;
-                *list = (uint16_t)word;
-                list++;
-            }
-            last = word;
-        }
-    }
-    *list = 0u;
-}
-
-/* A change of settings is over: what ran beside is what runs. */
-static DABCHICK_COLD void dabchick_end_change(const dabchick_rate_entry *rate, dabchick_channel_state *ch)
-{
+    const int over = ch->change == rate->settle + rate->fade ? 1 : 0;
     int c;
     int k;
 
-    for (c = 0; c <= DABCHICK_WAYS; c++) {
-        const dabchick_cascade_entry *cascade = &rate->cascade[c];
-        const int from = dabchick_whole(rate, c) != 0 ? cascade->from : cascade->split;
-        const int sections = cascade->split + cascade->end - cascade->first - from;
+    if (over != 0) {
+        for (c = 0; c <= DABCHICK_WAYS; c++) {
+            const dabchick_cascade_entry *cascade = &rate->cascade[c];
 
-        if (cascade->then >= 0) {
-            for (k = 0; k < sections; k++) {
-                ch->now[from + k] = ch->then[cascade->then + k];
+            for (k = cascade->first; k < cascade->end; k++) {
+                ch->now[cascade->split + k - cascade->first] = ch->then[k];
+            }
+            dabchick_make_list(rate, ch, c, &ch->list[cascade->first + c]);
+        }
+        ch->change = -1;
+    }
+    if (ch->change < 0) {
+        int differ = 0;
+
+        for (k = 0; k < DABCHICK_SETTINGS; k++) {
+            const unsigned char wanted = asked[k];
+
+            if (wanted != ch->chosen[k]) {
+                ch->chosen[k] = wanted;
+                differ = 1;
             }
         }
-    }
-    for (k = 0; k <= DABCHICK_SWITCHES + DABCHICK_WAYS; k++) {
-        ch->list[k] = ch->list_then[k];
-    }
-    for (k = 0; k < DABCHICK_SETTINGS; k++) {
-        ch->chosen[k] = ch->next[k];
-    }
-    ch->change = -1;
-}
-
-/* Begins a change where other choices are asked for than those that are heard. */
-static DABCHICK_COLD void dabchick_begin_change(const dabchick_rate_entry *rate, dabchick_channel_state *ch)
-{
-    static const dabchick_memory nothing = { 0.0f, 0.0f };
-    int differ = 0;
-    int c;
-    int k;
-
-    for (k = 0; k < DABCHICK_SETTINGS; k++) {
-        ch->next[k] = ch->asked[k];
-        if (ch->next[k] != ch->chosen[k]) {
-            differ = 1;
+        if (ch->fresh != 0u) {
+            for (c = 0; c <= DABCHICK_WAYS; c++) {
+                dabchick_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
+            }
+        } else if (differ != 0) {
+            (void)memset(ch->then, 0, sizeof ch->then);
+            ch->change = 0;
+        } else {
+            /* as before */
         }
     }
-    if (differ == 0) {
-        return;
-    }
-    for (k = 0; k < DABCHICK_THEN; k++) {
-        ch->then[k] = nothing;
-    }
-    for (c = 0; c <= DABCHICK_WAYS; c++) {
-        dabchick_make_list(rate, ch->next, c, ch->list_then);
-    }
-    ch->change = 0;
 }
 
 /* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
@@ -1602,31 +1572,16 @@ static DABCHICK_COLD void dabchick_rest(dabchick_memory *m, int sections)
 }
 
 /* What is asked of a channel, between two samples. */
-static DABCHICK_COLD void dabchick_tick_channel(const dabchick_rate_entry *rate, dabchick_channel_state *ch)
+static DABCHICK_COLD void dabchick_tick_channel(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
+        const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
-
-    if (ch->fresh != 0u) {
-        int c;
-
-        for (c = 0; c < DABCHICK_SETTINGS; c++) {
-            ch->chosen[c] = ch->asked[c];
-        }
-        for (c = 0; c <= DABCHICK_WAYS; c++) {
-            dabchick_make_list(rate, ch->chosen, c, ch->list);
-        }
-    }
+    dabchick_change_settings(rate, ch, asked);
     ch->fresh = 0u;
-    if (ch->change == rate->settle + fade) {
-        dabchick_end_change(rate, ch);
-    }
-    if (ch->change < 0) {
-        dabchick_begin_change(rate, ch);
-    }
     if (ch->open == 0) {
-        ch->step = ch->asked[DABCHICK_MUTE] != 0u ? 0 : 1;
+        ch->step = asked[DABCHICK_MUTE] != 0u ? 0 : 1;
     } else if (ch->open == fade) {
-        ch->step = ch->asked[DABCHICK_MUTE] != 0u ? -1 : 0;
+        ch->step = asked[DABCHICK_MUTE] != 0u ? -1 : 0;
     } else {
         /* a fade goes on to its end */
     }
@@ -1645,7 +1600,7 @@ static DABCHICK_NOINLINE int dabchick_begin(dabchick_state *s, int n)
         for (c = 0; c < DABCHICK_CHANNELS; c++) {
             dabchick_channel_state *ch = &s->channel[c];
 
-            dabchick_tick_channel(&dabchick_rate_table[s->rate], ch);
+            dabchick_tick_channel(&dabchick_rate_table[s->rate], ch, s->asked[c]);
             if (s->count == 0u) {
                 dabchick_rest(ch->now, DABCHICK_POSITIONS);
                 dabchick_rest(ch->then, DABCHICK_THEN);
@@ -1676,35 +1631,23 @@ static DABCHICK_COLD int dabchick_ask(dabchick_state *s, int channel, int what, 
     if (dabchick_refuse_channel(s, channel) != 0) {
         return 1;
     }
-    s->channel[channel].asked[what] = (unsigned char)choice;
+    s->asked[channel][what] = (unsigned char)choice;
     return 0;
 }
 
 /* What was asked for. */
 static DABCHICK_COLD int dabchick_asked(const dabchick_state *s, int channel, int what)
 {
-    return dabchick_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].asked[what];
+    return dabchick_refuse_channel(s, channel) != 0 ? -1 : (int)s->asked[channel][what];
 }
 
 /* Silence in one channel. */
 static DABCHICK_COLD void dabchick_silence(dabchick_channel_state *ch)
 {
-    int i;
 
-    for (i = 0; i < DABCHICK_POSITIONS; i++) {
-        ch->now[i].p = 0.0f;
-        ch->now[i].q = 0.0f;
-    }
-    for (i = 0; i < DABCHICK_THEN; i++) {
-        ch->then[i].p = 0.0f;
-        ch->then[i].q = 0.0f;
-    }
+    (void)memset(ch, 0, sizeof *ch);
     ch->change = -1;
-    ch->open = 0;
-    ch->step = 0;
     ch->fresh = 1u;
-    ch->dead = 0u;
-    ch->calm = 0u;
 }
 
 int dabchick_set_rate(dabchick_state *s, uint32_t rate_hz)
@@ -1726,17 +1669,9 @@ int dabchick_set_rate(dabchick_state *s, uint32_t rate_hz)
 
 int dabchick_init(dabchick_state *s, uint32_t rate_hz)
 {
-    int c;
-    int i;
-
-    for (c = 0; c < DABCHICK_CHANNELS; c++) {
-        for (i = 0; i <= DABCHICK_MUTE; i++) {
-            s->channel[c].asked[i] = 0u;
-        }
-    }
+    (void)memset(s, 0, sizeof *s);
     s->ready = DABCHICK_READY;
     s->check = DABCHICK_CHECK;
-    s->rate = 0;
     if (dabchick_set_rate(s, rate_hz) != 0) {
         s->ready = 0u;
         return 1;

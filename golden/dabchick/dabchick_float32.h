@@ -42,7 +42,7 @@
  * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
  * initialised. In that case nothing was done and run wrote no output: mute.
  * n is any number of samples from 0 up; the output does not depend on the block size. Full
- * scale is -1 to 1. The state takes 336 bytes, the arrays on the stack 384 in run and 768 in
+ * scale is -1 to 1. The state takes 292 bytes, the arrays on the stack 266 in run and 650 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64) and DABCHICK_NO_LANES is not
  * defined, run works on several ways at once, in arrays of 5920 bytes.
  *
@@ -133,17 +133,14 @@ typedef struct {
 typedef struct {
     dabchick_memory now[DABCHICK_POSITIONS]; /* in the order of the lists */
     dabchick_memory then[DABCHICK_THEN]; /* of the sections that a change goes over to */
-    int32_t change; /* samples since the change of a setting began; -1: none */
-    int32_t open; /* samples of the fade from silence that are done */
-    int32_t step; /* 1 while that fade runs, -1 while it runs back */
     uint16_t list[DABCHICK_SWITCHES + 1 + DABCHICK_WAYS]; /* of what settings pick */
-    uint16_t list_then[DABCHICK_SWITCHES + 1 + DABCHICK_WAYS];
-    unsigned char chosen[DABCHICK_SETTINGS];
-    unsigned char next[DABCHICK_SETTINGS];
-    volatile unsigned char asked[DABCHICK_MUTE + 1]; /* written by set calls and mute only */
+    int16_t change; /* samples since the change of a setting began; -1: none */
+    int16_t open; /* samples of the fade from silence that are done */
+    int8_t step; /* 1 while that fade runs, -1 while it runs back */
     unsigned char fresh; /* nothing ran since the reset */
     unsigned char dead; /* a sample was garbage */
     unsigned char calm; /* none of this, no fade and no change */
+    unsigned char chosen[DABCHICK_SETTINGS]; /* what is heard, or what a change goes over to */
 } dabchick_channel_state;
 
 typedef struct {
@@ -152,6 +149,7 @@ typedef struct {
     uint32_t check;
     int32_t rate; /* the row of the table of rates */
     uint32_t count; /* samples since the start, up to 256 */
+    volatile unsigned char asked[DABCHICK_CHANNELS][DABCHICK_MUTE + 1]; /* by set and mute only */
 } dabchick_state;
 
 #ifdef __cplusplus

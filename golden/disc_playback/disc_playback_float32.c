@@ -104,8 +104,7 @@ typedef struct {
     int8_t from; /* the memory of that */
     int8_t split; /* of what settings pick, which is behind it */
     int8_t first; /* the first position of that */
-    int8_t end; /* behind the last */
-    int8_t then; /* the memory of what runs beside; -1: no setting acts on this output */
+    int8_t end; /* behind the last; what runs beside has memory from first on */
 } disc_playback_cascade_entry;
 
 typedef struct {
@@ -114,8 +113,8 @@ typedef struct {
     const uint16_t *lists; /* of what always runs, then words for what settings pick */
     const unsigned char *positions; /* that settings change: which of switches */
     const disc_playback_switch_entry *switches;
-    int32_t settle; /* samples that new sections run unheard */
-    int32_t fade; /* samples of a fade */
+    int16_t settle; /* samples that new sections run unheard */
+    int16_t fade; /* samples of a fade */
     float step; /* 1 / fade */
     disc_playback_cascade_entry cascade[1 + DISC_PLAYBACK_WAYS]; /* common, then the ways */
 } disc_playback_rate_entry;
@@ -201,22 +200,22 @@ static const disc_playback_rate_entry disc_playback_rate_table[] = {
 #ifdef DISC_PLAYBACK_ONLY_44100
     { 44100u, disc_playback_sections_44100, disc_playback_lists_44100, disc_playback_positions_44100,
       disc_playback_switches_44100, 7200, 448, 0.002232143f, {
-        { 0.1f, 0, 0, 0, 0, 0, -1 }, /* common */
-        { 1.0f, 1, 0, 2, 0, 1, 0 } /* played */
+        { 0.1f, 0, 0, 0, 0, 0 }, /* common */
+        { 1.0f, 1, 0, 2, 0, 1 } /* played */
     } },
 #endif
 #ifdef DISC_PLAYBACK_ONLY_48000
     { 48000u, disc_playback_sections_48000, disc_playback_lists_48000, disc_playback_positions_48000,
       disc_playback_switches_48000, 7840, 480, 0.0020833334f, {
-        { 0.1f, 0, 0, 0, 0, 0, -1 }, /* common */
-        { 1.0f, 1, 0, 2, 0, 1, 0 } /* played */
+        { 0.1f, 0, 0, 0, 0, 0 }, /* common */
+        { 1.0f, 1, 0, 2, 0, 1 } /* played */
     } },
 #endif
 #ifdef DISC_PLAYBACK_ONLY_96000
     { 96000u, disc_playback_sections_96000, disc_playback_lists_96000, disc_playback_positions_96000,
       disc_playback_switches_96000, 15648, 960, 0.0010416667f, {
-        { 0.1f, 0, 0, 0, 0, 0, -1 }, /* common */
-        { 1.0f, 1, 0, 1, 0, 1, 0 } /* played */
+        { 0.1f, 0, 0, 0, 0, 0 }, /* common */
+        { 1.0f, 1, 0, 1, 0, 1 } /* played */
     } },
 #endif
 };
@@ -534,48 +533,68 @@ static DISC_PLAYBACK_COLD void disc_playback_fade(float *io, float step, int32_t
     }
 }
 
-/* 1 where all of cascade c runs twice during a change, as its input changes too. */
-static int disc_playback_whole(const disc_playback_rate_entry *rate, int c)
+/* The list of what the choices pick, of cascade c. */
+static DISC_PLAYBACK_COLD void disc_playback_make_list(const disc_playback_rate_entry *rate,
+        const disc_playback_channel_state *ch, int c, uint16_t *list)
 {
-    return c > 0 && rate->cascade[0].then >= 0 ? 1 : 0;
+    const disc_playback_cascade_entry *cascade = &rate->cascade[c];
+    uint16_t *head = list;
+    uint16_t *next = list;
+    unsigned int last = 0u;
+    int k;
+    int i;
+
+    for (k = cascade->first; k < cascade->end; k++) {
+        const disc_playback_switch_entry *choices = &rate->switches[rate->positions[k]];
+        unsigned int pick = choices->pick;
+        unsigned int alternative;
+
+        for (i = 0; i < DISC_PLAYBACK_SETTINGS; i++) {
+            pick += (unsigned int)choices->stride[i] * ch->chosen[i];
+        }
+        alternative = disc_playback_pick_table[pick];
+        if (alternative != DISC_PLAYBACK_NONE) {
+            const unsigned int word = rate->lists[choices->word + alternative];
+
+            if (word == last + 1u && *head < DISC_PLAYBACK_FULL) { /* the next row, of the same form */
+                *head = (uint16_t)(*head + DISC_PLAYBACK_ONE_MORE);
+            } else {
+                head = next;
+                *next = (uint16_t)word;
+                next++;
+            }
+            last = word;
+        }
+    }
+    *next = 0u;
 }
 
 /* The sections of cascade c over n samples, in place, and while a setting changes those that
- * it goes over to: there beside is its own input where the common part changes too. */
+ * it goes over to. */
 static DISC_PLAYBACK_NOINLINE void disc_playback_run_cascade(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
         int c, float *io, float *beside, int n)
 {
     const disc_playback_section_words *table = rate->sections;
     const disc_playback_cascade_entry *cascade = &rate->cascade[c];
-    const int both = ch->change >= 0 && cascade->then >= 0 ? 1 : 0;
+    const int both = ch->change >= 0 && cascade->end > cascade->first ? 1 : 0;
 
-    if (both != 0 && disc_playback_whole(rate, c) != 0) {
-        disc_playback_run_list(table, &rate->lists[cascade->list], &ch->then[cascade->then], beside, n);
-    }
     disc_playback_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
     if (both != 0) {
-        int m = cascade->then;
+        uint16_t list[DISC_PLAYBACK_SWITCHES + 1];
 
-        if (disc_playback_whole(rate, c) != 0) {
-            m += cascade->split - cascade->from;
-        } else {
-            int i;
-
-            for (i = 0; i < n; i++) {
-                beside[i] = io[i];
-            }
-        }
-        disc_playback_run_list(table, &ch->list_then[cascade->first + c], &ch->then[m], beside, n);
+        (void)memcpy(beside, io, (size_t)n * sizeof *io);
+        disc_playback_make_list(rate, ch, c, list);
+        disc_playback_run_list(table, list, &ch->then[cascade->first], beside, n);
     }
     if (cascade->end > cascade->first) {
         disc_playback_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
     }
 }
 
-/* The common part over n samples of one channel: in[i] -> now[i], and what a change goes over to.
+/* The common part over n samples of one channel: in[i] -> now[i].
  * What returns are the samples before garbage. */
 static int disc_playback_run_common(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
-        const float *in, float *now, float *then, int n)
+        const float *in, float *now, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
     const disc_playback_cascade_entry *cascade = &rate->cascade[0];
@@ -601,13 +620,13 @@ static int disc_playback_run_common(const disc_playback_rate_entry *rate, disc_p
             }
         }
     }
-    disc_playback_run_cascade(rate, ch, 0, now, then, good);
+    disc_playback_run_cascade(rate, ch, 0, now, NULL, good);
     return good;
 }
 
 /* The ways over n samples of one channel: good samples of now -> out[way][at + i], then silence. */
 static void disc_playback_run_ways(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
-        const float *now, const float *then, int good, float *const *out, int at, int n)
+        const float *now, int good, float *const *out, int at, int n)
 {
     float beside[DISC_PLAYBACK_TICK];
     int c;
@@ -619,11 +638,8 @@ static void disc_playback_run_ways(const disc_playback_rate_entry *rate, disc_pl
         int heard = good;
 
         disc_playback_apply_gain(cascade->gain, now, io, good);
-        if (ch->change >= 0 && rate->cascade[0].then >= 0) {
-            disc_playback_apply_gain(cascade->gain, then, beside, good);
-        }
         disc_playback_run_cascade(rate, ch, c, io, beside, good);
-        if (ch->change >= rate->settle && cascade->then >= 0) {
+        if (ch->change >= rate->settle && cascade->end > cascade->first) {
             disc_playback_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
         if (ch->step != 0) {
@@ -638,9 +654,9 @@ static void disc_playback_run_ways(const disc_playback_rate_entry *rate, disc_pl
         }
     }
     if (ch->change >= 0) {
-        ch->change += n;
+        ch->change = (int16_t)(ch->change + n);
     }
-    ch->open += ch->step * n;
+    ch->open = (int16_t)(ch->open + (ch->step * n));
 }
 
 /* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
@@ -726,11 +742,10 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_block(const disc_playback_r
         const float *in, float *const *out, int at, int n)
 {
     float now[DISC_PLAYBACK_TICK];
-    float then[DISC_PLAYBACK_TICK];
     int good;
 
-    good = disc_playback_run_common(rate, ch, in, now, then, n);
-    disc_playback_run_ways(rate, ch, now, then, good, out, at, n);
+    good = disc_playback_run_common(rate, ch, in, now, n);
+    disc_playback_run_ways(rate, ch, now, good, out, at, n);
 }
 
 /* The same; one sample goes section by section. */
@@ -1436,12 +1451,12 @@ static void disc_playback_run_calm(disc_playback_state *s, const float *const *i
     int c;
 
     for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
-        good[c] = disc_playback_run_common(rate, &s->channel[c], &in[c][at], common[c], common[c], n);
+        good[c] = disc_playback_run_common(rate, &s->channel[c], &in[c][at], common[c], n);
         least = good[c] < least ? good[c] : least;
     }
     if (least < n) { /* garbage */
         for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
-            disc_playback_run_ways(rate, &s->channel[c], common[c], common[c], good[c],
+            disc_playback_run_ways(rate, &s->channel[c], common[c], good[c],
                 &out[c * DISC_PLAYBACK_WAYS], at, n);
         }
         return;
@@ -1454,92 +1469,47 @@ static void disc_playback_run_calm(disc_playback_state *s, const float *const *i
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The list of what the choices pick, of cascade c. */
-static DISC_PLAYBACK_COLD void disc_playback_make_list(const disc_playback_rate_entry *rate,
-        const unsigned char *choice, int c, uint16_t *lists)
+/* Settings at a tick: a change that is over is what runs, and one that is asked for begins. */
+static DISC_PLAYBACK_COLD void disc_playback_change_settings(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
+        const volatile unsigned char *asked)
 {
-    const disc_playback_cascade_entry *cascade = &rate->cascade[c];
-    uint16_t *list = &lists[cascade->first + c];
-    uint16_t *head = list;
-    unsigned int last = 0u;
-    int k;
-    int i;
-
-    for (k = cascade->first; k < cascade->end; k++) {
-        const disc_playback_switch_entry *choices = &rate->switches[rate->positions[k]];
-        unsigned int pick = choices->pick;
-        unsigned int alternative;
-
-        for (i = 0; i < DISC_PLAYBACK_SETTINGS; i++) {
-            pick += (unsigned int)choices->stride[i] * choice[i];
-        }
-        alternative = disc_playback_pick_table[pick];
-        if (alternative != DISC_PLAYBACK_NONE) {
-            const unsigned int word = rate->lists[choices->word + alternative];
-
-            if (word == last + 1u && *head < DISC_PLAYBACK_FULL) { /* the next row, of the same form */
-                *head = (uint16_t)(*head + DISC_PLAYBACK_ONE_MORE);
-            } else {
-                head = list;
-                *list = (uint16_t)word;
-                list++;
-            }
-            last = word;
-        }
-    }
-    *list = 0u;
-}
-
-/* A change of settings is over: what ran beside is what runs. */
-static DISC_PLAYBACK_COLD void disc_playback_end_change(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch)
-{
+    const int over = ch->change == rate->settle + rate->fade ? 1 : 0;
     int c;
     int k;
 
-    for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
-        const disc_playback_cascade_entry *cascade = &rate->cascade[c];
-        const int from = disc_playback_whole(rate, c) != 0 ? cascade->from : cascade->split;
-        const int sections = cascade->split + cascade->end - cascade->first - from;
+    if (over != 0) {
+        for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
+            const disc_playback_cascade_entry *cascade = &rate->cascade[c];
 
-        if (cascade->then >= 0) {
-            for (k = 0; k < sections; k++) {
-                ch->now[from + k] = ch->then[cascade->then + k];
+            for (k = cascade->first; k < cascade->end; k++) {
+                ch->now[cascade->split + k - cascade->first] = ch->then[k];
+            }
+            disc_playback_make_list(rate, ch, c, &ch->list[cascade->first + c]);
+        }
+        ch->change = -1;
+    }
+    if (ch->change < 0) {
+        int differ = 0;
+
+        for (k = 0; k < DISC_PLAYBACK_SETTINGS; k++) {
+            const unsigned char wanted = asked[k];
+
+            if (wanted != ch->chosen[k]) {
+                ch->chosen[k] = wanted;
+                differ = 1;
             }
         }
-    }
-    for (k = 0; k <= DISC_PLAYBACK_SWITCHES + DISC_PLAYBACK_WAYS; k++) {
-        ch->list[k] = ch->list_then[k];
-    }
-    for (k = 0; k < DISC_PLAYBACK_SETTINGS; k++) {
-        ch->chosen[k] = ch->next[k];
-    }
-    ch->change = -1;
-}
-
-/* Begins a change where other choices are asked for than those that are heard. */
-static DISC_PLAYBACK_COLD void disc_playback_begin_change(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch)
-{
-    static const disc_playback_memory nothing = { 0.0f, 0.0f };
-    int differ = 0;
-    int c;
-    int k;
-
-    for (k = 0; k < DISC_PLAYBACK_SETTINGS; k++) {
-        ch->next[k] = ch->asked[k];
-        if (ch->next[k] != ch->chosen[k]) {
-            differ = 1;
+        if (ch->fresh != 0u) {
+            for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
+                disc_playback_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
+            }
+        } else if (differ != 0) {
+            (void)memset(ch->then, 0, sizeof ch->then);
+            ch->change = 0;
+        } else {
+            /* as before */
         }
     }
-    if (differ == 0) {
-        return;
-    }
-    for (k = 0; k < DISC_PLAYBACK_THEN; k++) {
-        ch->then[k] = nothing;
-    }
-    for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
-        disc_playback_make_list(rate, ch->next, c, ch->list_then);
-    }
-    ch->change = 0;
 }
 
 /* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
@@ -1557,31 +1527,16 @@ static DISC_PLAYBACK_COLD void disc_playback_rest(disc_playback_memory *m, int s
 }
 
 /* What is asked of a channel, between two samples. */
-static DISC_PLAYBACK_COLD void disc_playback_tick_channel(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch)
+static DISC_PLAYBACK_COLD void disc_playback_tick_channel(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
+        const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
-
-    if (ch->fresh != 0u) {
-        int c;
-
-        for (c = 0; c < DISC_PLAYBACK_SETTINGS; c++) {
-            ch->chosen[c] = ch->asked[c];
-        }
-        for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
-            disc_playback_make_list(rate, ch->chosen, c, ch->list);
-        }
-    }
+    disc_playback_change_settings(rate, ch, asked);
     ch->fresh = 0u;
-    if (ch->change == rate->settle + fade) {
-        disc_playback_end_change(rate, ch);
-    }
-    if (ch->change < 0) {
-        disc_playback_begin_change(rate, ch);
-    }
     if (ch->open == 0) {
-        ch->step = ch->asked[DISC_PLAYBACK_MUTE] != 0u ? 0 : 1;
+        ch->step = asked[DISC_PLAYBACK_MUTE] != 0u ? 0 : 1;
     } else if (ch->open == fade) {
-        ch->step = ch->asked[DISC_PLAYBACK_MUTE] != 0u ? -1 : 0;
+        ch->step = asked[DISC_PLAYBACK_MUTE] != 0u ? -1 : 0;
     } else {
         /* a fade goes on to its end */
     }
@@ -1600,7 +1555,7 @@ static DISC_PLAYBACK_NOINLINE int disc_playback_begin(disc_playback_state *s, in
         for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
             disc_playback_channel_state *ch = &s->channel[c];
 
-            disc_playback_tick_channel(&disc_playback_rate_table[s->rate], ch);
+            disc_playback_tick_channel(&disc_playback_rate_table[s->rate], ch, s->asked[c]);
             if (s->count == 0u) {
                 disc_playback_rest(ch->now, DISC_PLAYBACK_POSITIONS);
                 disc_playback_rest(ch->then, DISC_PLAYBACK_THEN);
@@ -1631,35 +1586,23 @@ static DISC_PLAYBACK_COLD int disc_playback_ask(disc_playback_state *s, int chan
     if (disc_playback_refuse_channel(s, channel) != 0) {
         return 1;
     }
-    s->channel[channel].asked[what] = (unsigned char)choice;
+    s->asked[channel][what] = (unsigned char)choice;
     return 0;
 }
 
 /* What was asked for. */
 static DISC_PLAYBACK_COLD int disc_playback_asked(const disc_playback_state *s, int channel, int what)
 {
-    return disc_playback_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].asked[what];
+    return disc_playback_refuse_channel(s, channel) != 0 ? -1 : (int)s->asked[channel][what];
 }
 
 /* Silence in one channel. */
 static DISC_PLAYBACK_COLD void disc_playback_silence(disc_playback_channel_state *ch)
 {
-    int i;
 
-    for (i = 0; i < DISC_PLAYBACK_POSITIONS; i++) {
-        ch->now[i].p = 0.0f;
-        ch->now[i].q = 0.0f;
-    }
-    for (i = 0; i < DISC_PLAYBACK_THEN; i++) {
-        ch->then[i].p = 0.0f;
-        ch->then[i].q = 0.0f;
-    }
+    (void)memset(ch, 0, sizeof *ch);
     ch->change = -1;
-    ch->open = 0;
-    ch->step = 0;
     ch->fresh = 1u;
-    ch->dead = 0u;
-    ch->calm = 0u;
 }
 
 int disc_playback_set_rate(disc_playback_state *s, uint32_t rate_hz)
@@ -1681,17 +1624,9 @@ int disc_playback_set_rate(disc_playback_state *s, uint32_t rate_hz)
 
 int disc_playback_init(disc_playback_state *s, uint32_t rate_hz)
 {
-    int c;
-    int i;
-
-    for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
-        for (i = 0; i <= DISC_PLAYBACK_MUTE; i++) {
-            s->channel[c].asked[i] = 0u;
-        }
-    }
+    (void)memset(s, 0, sizeof *s);
     s->ready = DISC_PLAYBACK_READY;
     s->check = DISC_PLAYBACK_CHECK;
-    s->rate = 0;
     if (disc_playback_set_rate(s, rate_hz) != 0) {
         s->ready = 0u;
         return 1;

@@ -42,7 +42,7 @@
  * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
  * initialised. In that case nothing was done and run wrote no output: mute.
  * n is any number of samples from 0 up; the output does not depend on the block size. Full
- * scale is -1 to 1. The state takes 144 bytes, the arrays on the stack 384 in run and 640 in
+ * scale is -1 to 1. The state takes 116 bytes, the arrays on the stack 260 in run and 516 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64) and DISC_PLAYBACK_NO_LANES is
  * not defined, run works on several ways at once, in arrays of 4576 bytes.
  *
@@ -132,17 +132,14 @@ typedef struct {
 typedef struct {
     disc_playback_memory now[DISC_PLAYBACK_POSITIONS]; /* in the order of the lists */
     disc_playback_memory then[DISC_PLAYBACK_THEN]; /* of the sections that a change goes over to */
-    int32_t change; /* samples since the change of a setting began; -1: none */
-    int32_t open; /* samples of the fade from silence that are done */
-    int32_t step; /* 1 while that fade runs, -1 while it runs back */
     uint16_t list[DISC_PLAYBACK_SWITCHES + 1 + DISC_PLAYBACK_WAYS]; /* of what settings pick */
-    uint16_t list_then[DISC_PLAYBACK_SWITCHES + 1 + DISC_PLAYBACK_WAYS];
-    unsigned char chosen[DISC_PLAYBACK_SETTINGS];
-    unsigned char next[DISC_PLAYBACK_SETTINGS];
-    volatile unsigned char asked[DISC_PLAYBACK_MUTE + 1]; /* written by set calls and mute only */
+    int16_t change; /* samples since the change of a setting began; -1: none */
+    int16_t open; /* samples of the fade from silence that are done */
+    int8_t step; /* 1 while that fade runs, -1 while it runs back */
     unsigned char fresh; /* nothing ran since the reset */
     unsigned char dead; /* a sample was garbage */
     unsigned char calm; /* none of this, no fade and no change */
+    unsigned char chosen[DISC_PLAYBACK_SETTINGS]; /* what is heard, or what a change goes over to */
 } disc_playback_channel_state;
 
 typedef struct {
@@ -151,6 +148,7 @@ typedef struct {
     uint32_t check;
     int32_t rate; /* the row of the table of rates */
     uint32_t count; /* samples since the start, up to 256 */
+    volatile unsigned char asked[DISC_PLAYBACK_CHANNELS][DISC_PLAYBACK_MUTE + 1]; /* by set and mute only */
 } disc_playback_state;
 
 #ifdef __cplusplus

@@ -98,14 +98,13 @@ typedef struct {
 
 typedef struct {
     float gain; /* with the polarity as sign */
-    uint16_t delay; /* samples */
-    uint16_t delay_at; /* where its delay line begins */
+    unsigned char delay; /* samples */
+    unsigned char delay_at; /* where its delay line begins */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
     int8_t split; /* of what settings pick, which is behind it */
     int8_t first; /* the first position of that */
-    int8_t end; /* behind the last */
-    int8_t then; /* the memory of what runs beside; -1: no setting acts on this output */
+    int8_t end; /* behind the last; what runs beside has memory from first on */
 } dunlin_cascade_entry;
 
 typedef struct {
@@ -114,8 +113,8 @@ typedef struct {
     const uint16_t *lists; /* of what always runs, then words for what settings pick */
     const unsigned char *positions; /* that settings change: which of switches */
     const dunlin_switch_entry *switches;
-    int32_t settle; /* samples that new sections run unheard */
-    int32_t fade; /* samples of a fade */
+    int16_t settle; /* samples that new sections run unheard */
+    int16_t fade; /* samples of a fade */
     float step; /* 1 / fade */
     dunlin_cascade_entry cascade[1 + DUNLIN_WAYS]; /* common, then the ways */
 } dunlin_rate_entry;
@@ -164,9 +163,9 @@ static const dunlin_rate_entry dunlin_rate_table[] = {
 #ifdef DUNLIN_ONLY_48000
     { 48000u, dunlin_sections_48000, dunlin_lists_48000, dunlin_positions_48000,
       dunlin_switches_48000, 1120, 480, 0.0020833334f, {
-        { 1.0f, 0u, 0u, 0, 0, 1, 0, 0, -1 }, /* common */
-        { 1.0f, 0u, 0u, 2, 1, 4, 0, 1, 0 }, /* woofer */
-        { 0.70794576f, 3u, 0u, 4, 5, 7, 1, 2, 1 } /* tweeter */
+        { 1.0f, 0u, 0u, 0, 0, 1, 0, 0 }, /* common */
+        { 1.0f, 0u, 0u, 2, 1, 4, 0, 1 }, /* woofer */
+        { 0.70794576f, 3u, 0u, 4, 5, 7, 1, 2 } /* tweeter */
     } },
 #endif
 };
@@ -381,7 +380,7 @@ static DUNLIN_NOINLINE void dunlin_run_delay(const dunlin_cascade_entry *cascade
             k = 0u;
         }
     }
-    ch->delay_at[c] = k;
+    ch->delay_at[c] = (unsigned char)k;
 }
 
 /* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
@@ -413,48 +412,68 @@ static DUNLIN_COLD void dunlin_fade(float *io, float step, int32_t from, int32_t
     }
 }
 
-/* 1 where all of cascade c runs twice during a change, as its input changes too. */
-static int dunlin_whole(const dunlin_rate_entry *rate, int c)
+/* The list of what the choices pick, of cascade c. */
+static DUNLIN_COLD void dunlin_make_list(const dunlin_rate_entry *rate,
+        const dunlin_channel_state *ch, int c, uint16_t *list)
 {
-    return c > 0 && rate->cascade[0].then >= 0 ? 1 : 0;
+    const dunlin_cascade_entry *cascade = &rate->cascade[c];
+    uint16_t *head = list;
+    uint16_t *next = list;
+    unsigned int last = 0u;
+    int k;
+    int i;
+
+    for (k = cascade->first; k < cascade->end; k++) {
+        const dunlin_switch_entry *choices = &rate->switches[rate->positions[k]];
+        unsigned int pick = choices->pick;
+        unsigned int alternative;
+
+        for (i = 0; i < DUNLIN_SETTINGS; i++) {
+            pick += (unsigned int)choices->stride[i] * ch->chosen[i];
+        }
+        alternative = dunlin_pick_table[pick];
+        if (alternative != DUNLIN_NONE) {
+            const unsigned int word = rate->lists[choices->word + alternative];
+
+            if (word == last + 1u && *head < DUNLIN_FULL) { /* the next row, of the same form */
+                *head = (uint16_t)(*head + DUNLIN_ONE_MORE);
+            } else {
+                head = next;
+                *next = (uint16_t)word;
+                next++;
+            }
+            last = word;
+        }
+    }
+    *next = 0u;
 }
 
 /* The sections of cascade c over n samples, in place, and while a setting changes those that
- * it goes over to: there beside is its own input where the common part changes too. */
+ * it goes over to. */
 static DUNLIN_NOINLINE void dunlin_run_cascade(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
         int c, float *io, float *beside, int n)
 {
     const dunlin_section_words *table = rate->sections;
     const dunlin_cascade_entry *cascade = &rate->cascade[c];
-    const int both = ch->change >= 0 && cascade->then >= 0 ? 1 : 0;
+    const int both = ch->change >= 0 && cascade->end > cascade->first ? 1 : 0;
 
-    if (both != 0 && dunlin_whole(rate, c) != 0) {
-        dunlin_run_list(table, &rate->lists[cascade->list], &ch->then[cascade->then], beside, n);
-    }
     dunlin_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
     if (both != 0) {
-        int m = cascade->then;
+        uint16_t list[DUNLIN_SWITCHES + 1];
 
-        if (dunlin_whole(rate, c) != 0) {
-            m += cascade->split - cascade->from;
-        } else {
-            int i;
-
-            for (i = 0; i < n; i++) {
-                beside[i] = io[i];
-            }
-        }
-        dunlin_run_list(table, &ch->list_then[cascade->first + c], &ch->then[m], beside, n);
+        (void)memcpy(beside, io, (size_t)n * sizeof *io);
+        dunlin_make_list(rate, ch, c, list);
+        dunlin_run_list(table, list, &ch->then[cascade->first], beside, n);
     }
     if (cascade->end > cascade->first) {
         dunlin_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
     }
 }
 
-/* The common part over n samples of one channel: in[i] -> now[i], and what a change goes over to.
+/* The common part over n samples of one channel: in[i] -> now[i].
  * What returns are the samples before garbage. */
 static int dunlin_run_common(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
-        const float *in, float *now, float *then, int n)
+        const float *in, float *now, int n)
 {
     DUNLIN_AS_WRITTEN
     const dunlin_cascade_entry *cascade = &rate->cascade[0];
@@ -483,13 +502,13 @@ static int dunlin_run_common(const dunlin_rate_entry *rate, dunlin_channel_state
     if (cascade->delay > 0u) {
         dunlin_run_delay(cascade, ch, 0, now, good);
     }
-    dunlin_run_cascade(rate, ch, 0, now, then, good);
+    dunlin_run_cascade(rate, ch, 0, now, NULL, good);
     return good;
 }
 
 /* The ways over n samples of one channel: good samples of now -> out[way][at + i], then silence. */
 static void dunlin_run_ways(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
-        const float *now, const float *then, int good, float *const *out, int at, int n)
+        const float *now, int good, float *const *out, int at, int n)
 {
     float beside[DUNLIN_TICK];
     int c;
@@ -501,11 +520,8 @@ static void dunlin_run_ways(const dunlin_rate_entry *rate, dunlin_channel_state 
         int heard = good;
 
         dunlin_apply_gain(cascade->gain, now, io, good);
-        if (ch->change >= 0 && rate->cascade[0].then >= 0) {
-            dunlin_apply_gain(cascade->gain, then, beside, good);
-        }
         dunlin_run_cascade(rate, ch, c, io, beside, good);
-        if (ch->change >= rate->settle && cascade->then >= 0) {
+        if (ch->change >= rate->settle && cascade->end > cascade->first) {
             dunlin_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
         if (cascade->delay > 0u) {
@@ -523,9 +539,9 @@ static void dunlin_run_ways(const dunlin_rate_entry *rate, dunlin_channel_state 
         }
     }
     if (ch->change >= 0) {
-        ch->change += n;
+        ch->change = (int16_t)(ch->change + n);
     }
-    ch->open += ch->step * n;
+    ch->open = (int16_t)(ch->open + (ch->step * n));
 }
 
 /* The delay of cascade c over one sample. */
@@ -538,7 +554,7 @@ static float dunlin_step_delay(const dunlin_cascade_entry *cascade, dunlin_chann
 
     *line = x;
     k++;
-    ch->delay_at[c] = k == cascade->delay ? 0u : k;
+    ch->delay_at[c] = (unsigned char)(k == cascade->delay ? 0u : k);
     return y;
 }
 
@@ -611,11 +627,10 @@ static DUNLIN_NOINLINE void dunlin_run_block(const dunlin_rate_entry *rate, dunl
         const float *in, float *const *out, int at, int n)
 {
     float now[DUNLIN_TICK];
-    float then[DUNLIN_TICK];
     int good;
 
-    good = dunlin_run_common(rate, ch, in, now, then, n);
-    dunlin_run_ways(rate, ch, now, then, good, out, at, n);
+    good = dunlin_run_common(rate, ch, in, now, n);
+    dunlin_run_ways(rate, ch, now, good, out, at, n);
 }
 
 /* The same; one sample goes section by section. */
@@ -1197,12 +1212,12 @@ static void dunlin_run_calm(dunlin_state *s, const float *const *in,
     int c;
 
     for (c = 0; c < DUNLIN_CHANNELS; c++) {
-        good[c] = dunlin_run_common(rate, &s->channel[c], &in[c][at], common[c], common[c], n);
+        good[c] = dunlin_run_common(rate, &s->channel[c], &in[c][at], common[c], n);
         least = good[c] < least ? good[c] : least;
     }
     if (least < n) { /* garbage */
         for (c = 0; c < DUNLIN_CHANNELS; c++) {
-            dunlin_run_ways(rate, &s->channel[c], common[c], common[c], good[c],
+            dunlin_run_ways(rate, &s->channel[c], common[c], good[c],
                 &out[c * DUNLIN_WAYS], at, n);
         }
         return;
@@ -1215,92 +1230,47 @@ static void dunlin_run_calm(dunlin_state *s, const float *const *in,
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The list of what the choices pick, of cascade c. */
-static DUNLIN_COLD void dunlin_make_list(const dunlin_rate_entry *rate,
-        const unsigned char *choice, int c, uint16_t *lists)
+/* Settings at a tick: a change that is over is what runs, and one that is asked for begins. */
+static DUNLIN_COLD void dunlin_change_settings(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
+        const volatile unsigned char *asked)
 {
-    const dunlin_cascade_entry *cascade = &rate->cascade[c];
-    uint16_t *list = &lists[cascade->first + c];
-    uint16_t *head = list;
-    unsigned int last = 0u;
-    int k;
-    int i;
-
-    for (k = cascade->first; k < cascade->end; k++) {
-        const dunlin_switch_entry *choices = &rate->switches[rate->positions[k]];
-        unsigned int pick = choices->pick;
-        unsigned int alternative;
-
-        for (i = 0; i < DUNLIN_SETTINGS; i++) {
-            pick += (unsigned int)choices->stride[i] * choice[i];
-        }
-        alternative = dunlin_pick_table[pick];
-        if (alternative != DUNLIN_NONE) {
-            const unsigned int word = rate->lists[choices->word + alternative];
-
-            if (word == last + 1u && *head < DUNLIN_FULL) { /* the next row, of the same form */
-                *head = (uint16_t)(*head + DUNLIN_ONE_MORE);
-            } else {
-                head = list;
-                *list = (uint16_t)word;
-                list++;
-            }
-            last = word;
-        }
-    }
-    *list = 0u;
-}
-
-/* A change of settings is over: what ran beside is what runs. */
-static DUNLIN_COLD void dunlin_end_change(const dunlin_rate_entry *rate, dunlin_channel_state *ch)
-{
+    const int over = ch->change == rate->settle + rate->fade ? 1 : 0;
     int c;
     int k;
 
-    for (c = 0; c <= DUNLIN_WAYS; c++) {
-        const dunlin_cascade_entry *cascade = &rate->cascade[c];
-        const int from = dunlin_whole(rate, c) != 0 ? cascade->from : cascade->split;
-        const int sections = cascade->split + cascade->end - cascade->first - from;
+    if (over != 0) {
+        for (c = 0; c <= DUNLIN_WAYS; c++) {
+            const dunlin_cascade_entry *cascade = &rate->cascade[c];
 
-        if (cascade->then >= 0) {
-            for (k = 0; k < sections; k++) {
-                ch->now[from + k] = ch->then[cascade->then + k];
+            for (k = cascade->first; k < cascade->end; k++) {
+                ch->now[cascade->split + k - cascade->first] = ch->then[k];
+            }
+            dunlin_make_list(rate, ch, c, &ch->list[cascade->first + c]);
+        }
+        ch->change = -1;
+    }
+    if (ch->change < 0) {
+        int differ = 0;
+
+        for (k = 0; k < DUNLIN_SETTINGS; k++) {
+            const unsigned char wanted = asked[k];
+
+            if (wanted != ch->chosen[k]) {
+                ch->chosen[k] = wanted;
+                differ = 1;
             }
         }
-    }
-    for (k = 0; k <= DUNLIN_SWITCHES + DUNLIN_WAYS; k++) {
-        ch->list[k] = ch->list_then[k];
-    }
-    for (k = 0; k < DUNLIN_SETTINGS; k++) {
-        ch->chosen[k] = ch->next[k];
-    }
-    ch->change = -1;
-}
-
-/* Begins a change where other choices are asked for than those that are heard. */
-static DUNLIN_COLD void dunlin_begin_change(const dunlin_rate_entry *rate, dunlin_channel_state *ch)
-{
-    static const dunlin_memory nothing = { 0.0f, 0.0f };
-    int differ = 0;
-    int c;
-    int k;
-
-    for (k = 0; k < DUNLIN_SETTINGS; k++) {
-        ch->next[k] = ch->asked[k];
-        if (ch->next[k] != ch->chosen[k]) {
-            differ = 1;
+        if (ch->fresh != 0u) {
+            for (c = 0; c <= DUNLIN_WAYS; c++) {
+                dunlin_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
+            }
+        } else if (differ != 0) {
+            (void)memset(ch->then, 0, sizeof ch->then);
+            ch->change = 0;
+        } else {
+            /* as before */
         }
     }
-    if (differ == 0) {
-        return;
-    }
-    for (k = 0; k < DUNLIN_THEN; k++) {
-        ch->then[k] = nothing;
-    }
-    for (c = 0; c <= DUNLIN_WAYS; c++) {
-        dunlin_make_list(rate, ch->next, c, ch->list_then);
-    }
-    ch->change = 0;
 }
 
 /* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
@@ -1318,31 +1288,16 @@ static DUNLIN_COLD void dunlin_rest(dunlin_memory *m, int sections)
 }
 
 /* What is asked of a channel, between two samples. */
-static DUNLIN_COLD void dunlin_tick_channel(const dunlin_rate_entry *rate, dunlin_channel_state *ch)
+static DUNLIN_COLD void dunlin_tick_channel(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
+        const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
-
-    if (ch->fresh != 0u) {
-        int c;
-
-        for (c = 0; c < DUNLIN_SETTINGS; c++) {
-            ch->chosen[c] = ch->asked[c];
-        }
-        for (c = 0; c <= DUNLIN_WAYS; c++) {
-            dunlin_make_list(rate, ch->chosen, c, ch->list);
-        }
-    }
+    dunlin_change_settings(rate, ch, asked);
     ch->fresh = 0u;
-    if (ch->change == rate->settle + fade) {
-        dunlin_end_change(rate, ch);
-    }
-    if (ch->change < 0) {
-        dunlin_begin_change(rate, ch);
-    }
     if (ch->open == 0) {
-        ch->step = ch->asked[DUNLIN_MUTE] != 0u ? 0 : 1;
+        ch->step = asked[DUNLIN_MUTE] != 0u ? 0 : 1;
     } else if (ch->open == fade) {
-        ch->step = ch->asked[DUNLIN_MUTE] != 0u ? -1 : 0;
+        ch->step = asked[DUNLIN_MUTE] != 0u ? -1 : 0;
     } else {
         /* a fade goes on to its end */
     }
@@ -1361,7 +1316,7 @@ static DUNLIN_NOINLINE int dunlin_begin(dunlin_state *s, int n)
         for (c = 0; c < DUNLIN_CHANNELS; c++) {
             dunlin_channel_state *ch = &s->channel[c];
 
-            dunlin_tick_channel(&dunlin_rate_table[s->rate], ch);
+            dunlin_tick_channel(&dunlin_rate_table[s->rate], ch, s->asked[c]);
             if (s->count == 0u) {
                 dunlin_rest(ch->now, DUNLIN_POSITIONS);
                 dunlin_rest(ch->then, DUNLIN_THEN);
@@ -1392,41 +1347,23 @@ static DUNLIN_COLD int dunlin_ask(dunlin_state *s, int channel, int what, unsign
     if (dunlin_refuse_channel(s, channel) != 0) {
         return 1;
     }
-    s->channel[channel].asked[what] = (unsigned char)choice;
+    s->asked[channel][what] = (unsigned char)choice;
     return 0;
 }
 
 /* What was asked for. */
 static DUNLIN_COLD int dunlin_asked(const dunlin_state *s, int channel, int what)
 {
-    return dunlin_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].asked[what];
+    return dunlin_refuse_channel(s, channel) != 0 ? -1 : (int)s->asked[channel][what];
 }
 
 /* Silence in one channel. */
 static DUNLIN_COLD void dunlin_silence(dunlin_channel_state *ch)
 {
-    int i;
 
-    for (i = 0; i < DUNLIN_POSITIONS; i++) {
-        ch->now[i].p = 0.0f;
-        ch->now[i].q = 0.0f;
-    }
-    for (i = 0; i < DUNLIN_THEN; i++) {
-        ch->then[i].p = 0.0f;
-        ch->then[i].q = 0.0f;
-    }
-    for (i = 0; i < DUNLIN_DELAY_WORDS; i++) {
-        ch->delay[i] = 0.0f;
-    }
-    for (i = 0; i <= DUNLIN_WAYS; i++) {
-        ch->delay_at[i] = 0u;
-    }
+    (void)memset(ch, 0, sizeof *ch);
     ch->change = -1;
-    ch->open = 0;
-    ch->step = 0;
     ch->fresh = 1u;
-    ch->dead = 0u;
-    ch->calm = 0u;
 }
 
 int dunlin_set_rate(dunlin_state *s, uint32_t rate_hz)
@@ -1448,17 +1385,9 @@ int dunlin_set_rate(dunlin_state *s, uint32_t rate_hz)
 
 int dunlin_init(dunlin_state *s, uint32_t rate_hz)
 {
-    int c;
-    int i;
-
-    for (c = 0; c < DUNLIN_CHANNELS; c++) {
-        for (i = 0; i <= DUNLIN_MUTE; i++) {
-            s->channel[c].asked[i] = 0u;
-        }
-    }
+    (void)memset(s, 0, sizeof *s);
     s->ready = DUNLIN_READY;
     s->check = DUNLIN_CHECK;
-    s->rate = 0;
     if (dunlin_set_rate(s, rate_hz) != 0) {
         s->ready = 0u;
         return 1;

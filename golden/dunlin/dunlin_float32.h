@@ -39,7 +39,7 @@
  * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
  * initialised. In that case nothing was done and run wrote no output: mute.
  * n is any number of samples from 0 up; the output does not depend on the block size. Full
- * scale is -1 to 1. The state takes 160 bytes, the arrays on the stack 384 in run and 768 in
+ * scale is -1 to 1. The state takes 136 bytes, the arrays on the stack 262 in run and 646 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64) and DUNLIN_NO_LANES is not
  * defined, run works on several ways at once, in arrays of 5280 bytes.
  *
@@ -131,18 +131,15 @@ typedef struct {
     dunlin_memory now[DUNLIN_POSITIONS]; /* in the order of the lists */
     dunlin_memory then[DUNLIN_THEN]; /* of the sections that a change goes over to */
     float delay[DUNLIN_DELAY_WORDS];
-    uint32_t delay_at[1 + DUNLIN_WAYS];
-    int32_t change; /* samples since the change of a setting began; -1: none */
-    int32_t open; /* samples of the fade from silence that are done */
-    int32_t step; /* 1 while that fade runs, -1 while it runs back */
     uint16_t list[DUNLIN_SWITCHES + 1 + DUNLIN_WAYS]; /* of what settings pick */
-    uint16_t list_then[DUNLIN_SWITCHES + 1 + DUNLIN_WAYS];
-    unsigned char chosen[DUNLIN_SETTINGS];
-    unsigned char next[DUNLIN_SETTINGS];
-    volatile unsigned char asked[DUNLIN_MUTE + 1]; /* written by set calls and mute only */
+    int16_t change; /* samples since the change of a setting began; -1: none */
+    int16_t open; /* samples of the fade from silence that are done */
+    unsigned char delay_at[1 + DUNLIN_WAYS]; /* where each delay line is read next */
+    int8_t step; /* 1 while that fade runs, -1 while it runs back */
     unsigned char fresh; /* nothing ran since the reset */
     unsigned char dead; /* a sample was garbage */
     unsigned char calm; /* none of this, no fade and no change */
+    unsigned char chosen[DUNLIN_SETTINGS]; /* what is heard, or what a change goes over to */
 } dunlin_channel_state;
 
 typedef struct {
@@ -151,6 +148,7 @@ typedef struct {
     uint32_t check;
     int32_t rate; /* the row of the table of rates */
     uint32_t count; /* samples since the start, up to 256 */
+    volatile unsigned char asked[DUNLIN_CHANNELS][DUNLIN_MUTE + 1]; /* by set and mute only */
 } dunlin_state;
 
 #ifdef __cplusplus

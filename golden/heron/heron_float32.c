@@ -99,14 +99,13 @@ typedef struct {
 
 typedef struct {
     float gain; /* with the polarity as sign */
-    uint16_t delay; /* samples */
-    uint16_t delay_at; /* where its delay line begins */
+    unsigned char delay; /* samples */
+    unsigned char delay_at; /* where its delay line begins */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
     int8_t split; /* of what settings pick, which is behind it */
     int8_t first; /* the first position of that */
-    int8_t end; /* behind the last */
-    int8_t then; /* the memory of what runs beside; -1: no setting acts on this output */
+    int8_t end; /* behind the last; what runs beside has memory from first on */
 } heron_cascade_entry;
 
 typedef struct {
@@ -115,8 +114,8 @@ typedef struct {
     const uint16_t *lists; /* of what always runs, then words for what settings pick */
     const unsigned char *positions; /* that settings change: which of switches */
     const heron_switch_entry *switches;
-    int32_t settle; /* samples that new sections run unheard */
-    int32_t fade; /* samples of a fade */
+    int16_t settle; /* samples that new sections run unheard */
+    int16_t fade; /* samples of a fade */
     float step; /* 1 / fade */
     heron_cascade_entry cascade[1 + HERON_WAYS]; /* common, then the ways */
 } heron_rate_entry;
@@ -251,19 +250,19 @@ static const heron_rate_entry heron_rate_table[] = {
 #ifdef HERON_ONLY_48000
     { 48000u, heron_sections_48000, heron_lists_48000, heron_positions_48000,
       heron_switches_48000, 960, 480, 0.0020833334f, {
-        { 0.5011872f, 0u, 0u, 0, 0, 1, 0, 0, -1 }, /* common */
-        { 0.63095737f, 0u, 0u, 2, 1, 5, 0, 2, 0 }, /* bass */
-        { 1.0f, 0u, 0u, 5, 7, 12, 2, 4, 2 }, /* mid */
-        { 0.84139514f, 4u, 0u, 9, 14, 16, 4, 7, 4 } /* treble */
+        { 0.5011872f, 0u, 0u, 0, 0, 1, 0, 0 }, /* common */
+        { 0.63095737f, 0u, 0u, 2, 1, 5, 0, 2 }, /* bass */
+        { 1.0f, 0u, 0u, 5, 7, 12, 2, 4 }, /* mid */
+        { 0.84139514f, 4u, 0u, 9, 14, 16, 4, 7 } /* treble */
     } },
 #endif
 #ifdef HERON_ONLY_96000
     { 96000u, heron_sections_96000, heron_lists_96000, heron_positions_96000,
       heron_switches_96000, 1920, 960, 0.0010416667f, {
-        { 0.5011872f, 0u, 0u, 0, 0, 1, 0, 0, -1 }, /* common */
-        { 0.63095737f, 0u, 0u, 2, 1, 5, 0, 2, 0 }, /* bass */
-        { 1.0f, 0u, 0u, 5, 7, 12, 2, 4, 2 }, /* mid */
-        { 0.84139514f, 9u, 0u, 8, 14, 16, 4, 7, 4 } /* treble */
+        { 0.5011872f, 0u, 0u, 0, 0, 1, 0, 0 }, /* common */
+        { 0.63095737f, 0u, 0u, 2, 1, 5, 0, 2 }, /* bass */
+        { 1.0f, 0u, 0u, 5, 7, 12, 2, 4 }, /* mid */
+        { 0.84139514f, 9u, 0u, 8, 14, 16, 4, 7 } /* treble */
     } },
 #endif
 };
@@ -585,7 +584,7 @@ static HERON_NOINLINE void heron_run_delay(const heron_cascade_entry *cascade,
             k = 0u;
         }
     }
-    ch->delay_at[c] = k;
+    ch->delay_at[c] = (unsigned char)k;
 }
 
 /* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
@@ -617,48 +616,68 @@ static HERON_COLD void heron_fade(float *io, float step, int32_t from, int32_t w
     }
 }
 
-/* 1 where all of cascade c runs twice during a change, as its input changes too. */
-static int heron_whole(const heron_rate_entry *rate, int c)
+/* The list of what the choices pick, of cascade c. */
+static HERON_COLD void heron_make_list(const heron_rate_entry *rate,
+        const heron_channel_state *ch, int c, uint16_t *list)
 {
-    return c > 0 && rate->cascade[0].then >= 0 ? 1 : 0;
+    const heron_cascade_entry *cascade = &rate->cascade[c];
+    uint16_t *head = list;
+    uint16_t *next = list;
+    unsigned int last = 0u;
+    int k;
+    int i;
+
+    for (k = cascade->first; k < cascade->end; k++) {
+        const heron_switch_entry *choices = &rate->switches[rate->positions[k]];
+        unsigned int pick = choices->pick;
+        unsigned int alternative;
+
+        for (i = 0; i < HERON_SETTINGS; i++) {
+            pick += (unsigned int)choices->stride[i] * ch->chosen[i];
+        }
+        alternative = heron_pick_table[pick];
+        if (alternative != HERON_NONE) {
+            const unsigned int word = rate->lists[choices->word + alternative];
+
+            if (word == last + 1u && *head < HERON_FULL) { /* the next row, of the same form */
+                *head = (uint16_t)(*head + HERON_ONE_MORE);
+            } else {
+                head = next;
+                *next = (uint16_t)word;
+                next++;
+            }
+            last = word;
+        }
+    }
+    *next = 0u;
 }
 
 /* The sections of cascade c over n samples, in place, and while a setting changes those that
- * it goes over to: there beside is its own input where the common part changes too. */
+ * it goes over to. */
 static HERON_NOINLINE void heron_run_cascade(const heron_rate_entry *rate, heron_channel_state *ch,
         int c, float *io, float *beside, int n)
 {
     const heron_section_words *table = rate->sections;
     const heron_cascade_entry *cascade = &rate->cascade[c];
-    const int both = ch->change >= 0 && cascade->then >= 0 ? 1 : 0;
+    const int both = ch->change >= 0 && cascade->end > cascade->first ? 1 : 0;
 
-    if (both != 0 && heron_whole(rate, c) != 0) {
-        heron_run_list(table, &rate->lists[cascade->list], &ch->then[cascade->then], beside, n);
-    }
     heron_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
     if (both != 0) {
-        int m = cascade->then;
+        uint16_t list[HERON_SWITCHES + 1];
 
-        if (heron_whole(rate, c) != 0) {
-            m += cascade->split - cascade->from;
-        } else {
-            int i;
-
-            for (i = 0; i < n; i++) {
-                beside[i] = io[i];
-            }
-        }
-        heron_run_list(table, &ch->list_then[cascade->first + c], &ch->then[m], beside, n);
+        (void)memcpy(beside, io, (size_t)n * sizeof *io);
+        heron_make_list(rate, ch, c, list);
+        heron_run_list(table, list, &ch->then[cascade->first], beside, n);
     }
     if (cascade->end > cascade->first) {
         heron_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
     }
 }
 
-/* The common part over n samples of one channel: in[i] -> now[i], and what a change goes over to.
+/* The common part over n samples of one channel: in[i] -> now[i].
  * What returns are the samples before garbage. */
 static int heron_run_common(const heron_rate_entry *rate, heron_channel_state *ch,
-        const float *in, float *now, float *then, int n)
+        const float *in, float *now, int n)
 {
     HERON_AS_WRITTEN
     const heron_cascade_entry *cascade = &rate->cascade[0];
@@ -687,13 +706,13 @@ static int heron_run_common(const heron_rate_entry *rate, heron_channel_state *c
     if (cascade->delay > 0u) {
         heron_run_delay(cascade, ch, 0, now, good);
     }
-    heron_run_cascade(rate, ch, 0, now, then, good);
+    heron_run_cascade(rate, ch, 0, now, NULL, good);
     return good;
 }
 
 /* The ways over n samples of one channel: good samples of now -> out[way][at + i], then silence. */
 static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch,
-        const float *now, const float *then, int good, float *const *out, int at, int n)
+        const float *now, int good, float *const *out, int at, int n)
 {
     float beside[HERON_TICK];
     int c;
@@ -705,11 +724,8 @@ static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch
         int heard = good;
 
         heron_apply_gain(cascade->gain, now, io, good);
-        if (ch->change >= 0 && rate->cascade[0].then >= 0) {
-            heron_apply_gain(cascade->gain, then, beside, good);
-        }
         heron_run_cascade(rate, ch, c, io, beside, good);
-        if (ch->change >= rate->settle && cascade->then >= 0) {
+        if (ch->change >= rate->settle && cascade->end > cascade->first) {
             heron_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
         if (cascade->delay > 0u) {
@@ -727,9 +743,9 @@ static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch
         }
     }
     if (ch->change >= 0) {
-        ch->change += n;
+        ch->change = (int16_t)(ch->change + n);
     }
-    ch->open += ch->step * n;
+    ch->open = (int16_t)(ch->open + (ch->step * n));
 }
 
 /* The delay of cascade c over one sample. */
@@ -742,7 +758,7 @@ static float heron_step_delay(const heron_cascade_entry *cascade, heron_channel_
 
     *line = x;
     k++;
-    ch->delay_at[c] = k == cascade->delay ? 0u : k;
+    ch->delay_at[c] = (unsigned char)(k == cascade->delay ? 0u : k);
     return y;
 }
 
@@ -835,11 +851,10 @@ static HERON_NOINLINE void heron_run_block(const heron_rate_entry *rate, heron_c
         const float *in, float *const *out, int at, int n)
 {
     float now[HERON_TICK];
-    float then[HERON_TICK];
     int good;
 
-    good = heron_run_common(rate, ch, in, now, then, n);
-    heron_run_ways(rate, ch, now, then, good, out, at, n);
+    good = heron_run_common(rate, ch, in, now, n);
+    heron_run_ways(rate, ch, now, good, out, at, n);
 }
 
 /* The same; one sample goes section by section. */
@@ -1543,12 +1558,12 @@ static void heron_run_calm(heron_state *s, const float *const *in,
     int c;
 
     for (c = 0; c < HERON_CHANNELS; c++) {
-        good[c] = heron_run_common(rate, &s->channel[c], &in[c][at], common[c], common[c], n);
+        good[c] = heron_run_common(rate, &s->channel[c], &in[c][at], common[c], n);
         least = good[c] < least ? good[c] : least;
     }
     if (least < n) { /* garbage */
         for (c = 0; c < HERON_CHANNELS; c++) {
-            heron_run_ways(rate, &s->channel[c], common[c], common[c], good[c],
+            heron_run_ways(rate, &s->channel[c], common[c], good[c],
                 &out[c * HERON_WAYS], at, n);
         }
         return;
@@ -1561,92 +1576,47 @@ static void heron_run_calm(heron_state *s, const float *const *in,
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The list of what the choices pick, of cascade c. */
-static HERON_COLD void heron_make_list(const heron_rate_entry *rate,
-        const unsigned char *choice, int c, uint16_t *lists)
+/* Settings at a tick: a change that is over is what runs, and one that is asked for begins. */
+static HERON_COLD void heron_change_settings(const heron_rate_entry *rate, heron_channel_state *ch,
+        const volatile unsigned char *asked)
 {
-    const heron_cascade_entry *cascade = &rate->cascade[c];
-    uint16_t *list = &lists[cascade->first + c];
-    uint16_t *head = list;
-    unsigned int last = 0u;
-    int k;
-    int i;
-
-    for (k = cascade->first; k < cascade->end; k++) {
-        const heron_switch_entry *choices = &rate->switches[rate->positions[k]];
-        unsigned int pick = choices->pick;
-        unsigned int alternative;
-
-        for (i = 0; i < HERON_SETTINGS; i++) {
-            pick += (unsigned int)choices->stride[i] * choice[i];
-        }
-        alternative = heron_pick_table[pick];
-        if (alternative != HERON_NONE) {
-            const unsigned int word = rate->lists[choices->word + alternative];
-
-            if (word == last + 1u && *head < HERON_FULL) { /* the next row, of the same form */
-                *head = (uint16_t)(*head + HERON_ONE_MORE);
-            } else {
-                head = list;
-                *list = (uint16_t)word;
-                list++;
-            }
-            last = word;
-        }
-    }
-    *list = 0u;
-}
-
-/* A change of settings is over: what ran beside is what runs. */
-static HERON_COLD void heron_end_change(const heron_rate_entry *rate, heron_channel_state *ch)
-{
+    const int over = ch->change == rate->settle + rate->fade ? 1 : 0;
     int c;
     int k;
 
-    for (c = 0; c <= HERON_WAYS; c++) {
-        const heron_cascade_entry *cascade = &rate->cascade[c];
-        const int from = heron_whole(rate, c) != 0 ? cascade->from : cascade->split;
-        const int sections = cascade->split + cascade->end - cascade->first - from;
+    if (over != 0) {
+        for (c = 0; c <= HERON_WAYS; c++) {
+            const heron_cascade_entry *cascade = &rate->cascade[c];
 
-        if (cascade->then >= 0) {
-            for (k = 0; k < sections; k++) {
-                ch->now[from + k] = ch->then[cascade->then + k];
+            for (k = cascade->first; k < cascade->end; k++) {
+                ch->now[cascade->split + k - cascade->first] = ch->then[k];
+            }
+            heron_make_list(rate, ch, c, &ch->list[cascade->first + c]);
+        }
+        ch->change = -1;
+    }
+    if (ch->change < 0) {
+        int differ = 0;
+
+        for (k = 0; k < HERON_SETTINGS; k++) {
+            const unsigned char wanted = asked[k];
+
+            if (wanted != ch->chosen[k]) {
+                ch->chosen[k] = wanted;
+                differ = 1;
             }
         }
-    }
-    for (k = 0; k <= HERON_SWITCHES + HERON_WAYS; k++) {
-        ch->list[k] = ch->list_then[k];
-    }
-    for (k = 0; k < HERON_SETTINGS; k++) {
-        ch->chosen[k] = ch->next[k];
-    }
-    ch->change = -1;
-}
-
-/* Begins a change where other choices are asked for than those that are heard. */
-static HERON_COLD void heron_begin_change(const heron_rate_entry *rate, heron_channel_state *ch)
-{
-    static const heron_memory nothing = { 0.0f, 0.0f };
-    int differ = 0;
-    int c;
-    int k;
-
-    for (k = 0; k < HERON_SETTINGS; k++) {
-        ch->next[k] = ch->asked[k];
-        if (ch->next[k] != ch->chosen[k]) {
-            differ = 1;
+        if (ch->fresh != 0u) {
+            for (c = 0; c <= HERON_WAYS; c++) {
+                heron_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
+            }
+        } else if (differ != 0) {
+            (void)memset(ch->then, 0, sizeof ch->then);
+            ch->change = 0;
+        } else {
+            /* as before */
         }
     }
-    if (differ == 0) {
-        return;
-    }
-    for (k = 0; k < HERON_THEN; k++) {
-        ch->then[k] = nothing;
-    }
-    for (c = 0; c <= HERON_WAYS; c++) {
-        heron_make_list(rate, ch->next, c, ch->list_then);
-    }
-    ch->change = 0;
 }
 
 /* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
@@ -1664,31 +1634,16 @@ static HERON_COLD void heron_rest(heron_memory *m, int sections)
 }
 
 /* What is asked of a channel, between two samples. */
-static HERON_COLD void heron_tick_channel(const heron_rate_entry *rate, heron_channel_state *ch)
+static HERON_COLD void heron_tick_channel(const heron_rate_entry *rate, heron_channel_state *ch,
+        const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
-
-    if (ch->fresh != 0u) {
-        int c;
-
-        for (c = 0; c < HERON_SETTINGS; c++) {
-            ch->chosen[c] = ch->asked[c];
-        }
-        for (c = 0; c <= HERON_WAYS; c++) {
-            heron_make_list(rate, ch->chosen, c, ch->list);
-        }
-    }
+    heron_change_settings(rate, ch, asked);
     ch->fresh = 0u;
-    if (ch->change == rate->settle + fade) {
-        heron_end_change(rate, ch);
-    }
-    if (ch->change < 0) {
-        heron_begin_change(rate, ch);
-    }
     if (ch->open == 0) {
-        ch->step = ch->asked[HERON_MUTE] != 0u ? 0 : 1;
+        ch->step = asked[HERON_MUTE] != 0u ? 0 : 1;
     } else if (ch->open == fade) {
-        ch->step = ch->asked[HERON_MUTE] != 0u ? -1 : 0;
+        ch->step = asked[HERON_MUTE] != 0u ? -1 : 0;
     } else {
         /* a fade goes on to its end */
     }
@@ -1707,7 +1662,7 @@ static HERON_NOINLINE int heron_begin(heron_state *s, int n)
         for (c = 0; c < HERON_CHANNELS; c++) {
             heron_channel_state *ch = &s->channel[c];
 
-            heron_tick_channel(&heron_rate_table[s->rate], ch);
+            heron_tick_channel(&heron_rate_table[s->rate], ch, s->asked[c]);
             if (s->count == 0u) {
                 heron_rest(ch->now, HERON_POSITIONS);
                 heron_rest(ch->then, HERON_THEN);
@@ -1738,41 +1693,23 @@ static HERON_COLD int heron_ask(heron_state *s, int channel, int what, unsigned 
     if (heron_refuse_channel(s, channel) != 0) {
         return 1;
     }
-    s->channel[channel].asked[what] = (unsigned char)choice;
+    s->asked[channel][what] = (unsigned char)choice;
     return 0;
 }
 
 /* What was asked for. */
 static HERON_COLD int heron_asked(const heron_state *s, int channel, int what)
 {
-    return heron_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].asked[what];
+    return heron_refuse_channel(s, channel) != 0 ? -1 : (int)s->asked[channel][what];
 }
 
 /* Silence in one channel. */
 static HERON_COLD void heron_silence(heron_channel_state *ch)
 {
-    int i;
 
-    for (i = 0; i < HERON_POSITIONS; i++) {
-        ch->now[i].p = 0.0f;
-        ch->now[i].q = 0.0f;
-    }
-    for (i = 0; i < HERON_THEN; i++) {
-        ch->then[i].p = 0.0f;
-        ch->then[i].q = 0.0f;
-    }
-    for (i = 0; i < HERON_DELAY_WORDS; i++) {
-        ch->delay[i] = 0.0f;
-    }
-    for (i = 0; i <= HERON_WAYS; i++) {
-        ch->delay_at[i] = 0u;
-    }
+    (void)memset(ch, 0, sizeof *ch);
     ch->change = -1;
-    ch->open = 0;
-    ch->step = 0;
     ch->fresh = 1u;
-    ch->dead = 0u;
-    ch->calm = 0u;
 }
 
 int heron_set_rate(heron_state *s, uint32_t rate_hz)
@@ -1794,17 +1731,9 @@ int heron_set_rate(heron_state *s, uint32_t rate_hz)
 
 int heron_init(heron_state *s, uint32_t rate_hz)
 {
-    int c;
-    int i;
-
-    for (c = 0; c < HERON_CHANNELS; c++) {
-        for (i = 0; i <= HERON_MUTE; i++) {
-            s->channel[c].asked[i] = 0u;
-        }
-    }
+    (void)memset(s, 0, sizeof *s);
     s->ready = HERON_READY;
     s->check = HERON_CHECK;
-    s->rate = 0;
     if (heron_set_rate(s, rate_hz) != 0) {
         s->ready = 0u;
         return 1;

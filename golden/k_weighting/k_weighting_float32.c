@@ -97,7 +97,7 @@ typedef struct {
     uint32_t rate_hz;
     const k_weighting_section_words *sections;
     const uint16_t *lists; /* of what always runs */
-    int32_t fade; /* samples of a fade */
+    int16_t fade; /* samples of a fade */
     float step; /* 1 / fade */
     k_weighting_cascade_entry cascade[1 + K_WEIGHTING_WAYS]; /* common, then the ways */
 } k_weighting_rate_entry;
@@ -396,7 +396,7 @@ static void k_weighting_run_ways(const k_weighting_rate_entry *rate, k_weighting
             io[i] = 0.0f;
         }
     }
-    ch->open += ch->step * n;
+    ch->open = (int16_t)(ch->open + (ch->step * n));
 }
 
 /* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
@@ -1074,14 +1074,15 @@ static K_WEIGHTING_COLD void k_weighting_rest(k_weighting_memory *m, int section
 }
 
 /* What is asked of a channel, between two samples. */
-static K_WEIGHTING_COLD void k_weighting_tick_channel(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch)
+static K_WEIGHTING_COLD void k_weighting_tick_channel(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
+        const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
     ch->fresh = 0u;
     if (ch->open == 0) {
-        ch->step = ch->asked[K_WEIGHTING_MUTE] != 0u ? 0 : 1;
+        ch->step = asked[K_WEIGHTING_MUTE] != 0u ? 0 : 1;
     } else if (ch->open == fade) {
-        ch->step = ch->asked[K_WEIGHTING_MUTE] != 0u ? -1 : 0;
+        ch->step = asked[K_WEIGHTING_MUTE] != 0u ? -1 : 0;
     } else {
         /* a fade goes on to its end */
     }
@@ -1100,7 +1101,7 @@ static K_WEIGHTING_NOINLINE int k_weighting_begin(k_weighting_state *s, int n)
         for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
             k_weighting_channel_state *ch = &s->channel[c];
 
-            k_weighting_tick_channel(&k_weighting_rate_table[s->rate], ch);
+            k_weighting_tick_channel(&k_weighting_rate_table[s->rate], ch, s->asked[c]);
             if (s->count == 0u) {
                 k_weighting_rest(ch->now, K_WEIGHTING_POSITIONS);
             }
@@ -1130,30 +1131,22 @@ static K_WEIGHTING_COLD int k_weighting_ask(k_weighting_state *s, int channel, i
     if (k_weighting_refuse_channel(s, channel) != 0) {
         return 1;
     }
-    s->channel[channel].asked[what] = (unsigned char)choice;
+    s->asked[channel][what] = (unsigned char)choice;
     return 0;
 }
 
 /* What was asked for. */
 static K_WEIGHTING_COLD int k_weighting_asked(const k_weighting_state *s, int channel, int what)
 {
-    return k_weighting_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].asked[what];
+    return k_weighting_refuse_channel(s, channel) != 0 ? -1 : (int)s->asked[channel][what];
 }
 
 /* Silence in one channel. */
 static K_WEIGHTING_COLD void k_weighting_silence(k_weighting_channel_state *ch)
 {
-    int i;
 
-    for (i = 0; i < K_WEIGHTING_POSITIONS; i++) {
-        ch->now[i].p = 0.0f;
-        ch->now[i].q = 0.0f;
-    }
-    ch->open = 0;
-    ch->step = 0;
+    (void)memset(ch, 0, sizeof *ch);
     ch->fresh = 1u;
-    ch->dead = 0u;
-    ch->calm = 0u;
 }
 
 int k_weighting_set_rate(k_weighting_state *s, uint32_t rate_hz)
@@ -1175,17 +1168,9 @@ int k_weighting_set_rate(k_weighting_state *s, uint32_t rate_hz)
 
 int k_weighting_init(k_weighting_state *s, uint32_t rate_hz)
 {
-    int c;
-    int i;
-
-    for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
-        for (i = 0; i <= K_WEIGHTING_MUTE; i++) {
-            s->channel[c].asked[i] = 0u;
-        }
-    }
+    (void)memset(s, 0, sizeof *s);
     s->ready = K_WEIGHTING_READY;
     s->check = K_WEIGHTING_CHECK;
-    s->rate = 0;
     if (k_weighting_set_rate(s, rate_hz) != 0) {
         s->ready = 0u;
         return 1;

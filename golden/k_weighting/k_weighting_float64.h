@@ -36,7 +36,7 @@
  * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
  * initialised. In that case nothing was done and run wrote no output: mute.
  * n is any number of samples from 0 up; the output does not depend on the block size. Full
- * scale is -1 to 1. The state takes 112 bytes, the arrays on the stack 256 in run and 768 in
+ * scale is -1 to 1. The state takes 104 bytes, the arrays on the stack 256 in run and 768 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64) and K_WEIGHTING_NO_LANES is not
  * defined, run works on several ways at once, in arrays of 4704 bytes.
  *
@@ -104,9 +104,8 @@ typedef struct {
 
 typedef struct {
     k_weighting_memory now[K_WEIGHTING_POSITIONS]; /* in the order of the lists */
-    int32_t open; /* samples of the fade from silence that are done */
-    int32_t step; /* 1 while that fade runs, -1 while it runs back */
-    volatile unsigned char asked[K_WEIGHTING_MUTE + 1]; /* written by mute only */
+    int16_t open; /* samples of the fade from silence that are done */
+    int8_t step; /* 1 while that fade runs, -1 while it runs back */
     unsigned char fresh; /* nothing ran since the reset */
     unsigned char dead; /* a sample was garbage */
     unsigned char calm; /* none of this, no fade and no change */
@@ -118,6 +117,7 @@ typedef struct {
     uint32_t check;
     int32_t rate; /* the row of the table of rates */
     uint32_t count; /* samples since the start, up to 256 */
+    volatile unsigned char asked[K_WEIGHTING_CHANNELS][K_WEIGHTING_MUTE + 1]; /* by mute only */
 } k_weighting_state;
 
 #ifdef __cplusplus

@@ -97,7 +97,7 @@ typedef struct {
     uint32_t rate_hz;
     const pipit_section_words *sections;
     const uint16_t *lists; /* of what always runs */
-    int32_t fade; /* samples of a fade */
+    int16_t fade; /* samples of a fade */
     float step; /* 1 / fade */
     pipit_cascade_entry cascade[1 + PIPIT_WAYS]; /* common, then the ways */
 } pipit_rate_entry;
@@ -496,7 +496,7 @@ static void pipit_run_ways(const pipit_rate_entry *rate, pipit_channel_state *ch
             io[i] = 0.0f;
         }
     }
-    ch->open += ch->step * n;
+    ch->open = (int16_t)(ch->open + (ch->step * n));
 }
 
 /* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
@@ -1308,14 +1308,15 @@ static PIPIT_COLD void pipit_rest(pipit_memory *m, int sections)
 }
 
 /* What is asked of a channel, between two samples. */
-static PIPIT_COLD void pipit_tick_channel(const pipit_rate_entry *rate, pipit_channel_state *ch)
+static PIPIT_COLD void pipit_tick_channel(const pipit_rate_entry *rate, pipit_channel_state *ch,
+        const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
     ch->fresh = 0u;
     if (ch->open == 0) {
-        ch->step = ch->asked[PIPIT_MUTE] != 0u ? 0 : 1;
+        ch->step = asked[PIPIT_MUTE] != 0u ? 0 : 1;
     } else if (ch->open == fade) {
-        ch->step = ch->asked[PIPIT_MUTE] != 0u ? -1 : 0;
+        ch->step = asked[PIPIT_MUTE] != 0u ? -1 : 0;
     } else {
         /* a fade goes on to its end */
     }
@@ -1334,7 +1335,7 @@ static PIPIT_NOINLINE int pipit_begin(pipit_state *s, int n)
         for (c = 0; c < PIPIT_CHANNELS; c++) {
             pipit_channel_state *ch = &s->channel[c];
 
-            pipit_tick_channel(&pipit_rate_table[s->rate], ch);
+            pipit_tick_channel(&pipit_rate_table[s->rate], ch, s->asked[c]);
             if (s->count == 0u) {
                 pipit_rest(ch->now, PIPIT_POSITIONS);
             }
@@ -1364,30 +1365,22 @@ static PIPIT_COLD int pipit_ask(pipit_state *s, int channel, int what, unsigned 
     if (pipit_refuse_channel(s, channel) != 0) {
         return 1;
     }
-    s->channel[channel].asked[what] = (unsigned char)choice;
+    s->asked[channel][what] = (unsigned char)choice;
     return 0;
 }
 
 /* What was asked for. */
 static PIPIT_COLD int pipit_asked(const pipit_state *s, int channel, int what)
 {
-    return pipit_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].asked[what];
+    return pipit_refuse_channel(s, channel) != 0 ? -1 : (int)s->asked[channel][what];
 }
 
 /* Silence in one channel. */
 static PIPIT_COLD void pipit_silence(pipit_channel_state *ch)
 {
-    int i;
 
-    for (i = 0; i < PIPIT_POSITIONS; i++) {
-        ch->now[i].p = 0.0f;
-        ch->now[i].q = 0.0f;
-    }
-    ch->open = 0;
-    ch->step = 0;
+    (void)memset(ch, 0, sizeof *ch);
     ch->fresh = 1u;
-    ch->dead = 0u;
-    ch->calm = 0u;
 }
 
 int pipit_set_rate(pipit_state *s, uint32_t rate_hz)
@@ -1409,17 +1402,9 @@ int pipit_set_rate(pipit_state *s, uint32_t rate_hz)
 
 int pipit_init(pipit_state *s, uint32_t rate_hz)
 {
-    int c;
-    int i;
-
-    for (c = 0; c < PIPIT_CHANNELS; c++) {
-        for (i = 0; i <= PIPIT_MUTE; i++) {
-            s->channel[c].asked[i] = 0u;
-        }
-    }
+    (void)memset(s, 0, sizeof *s);
     s->ready = PIPIT_READY;
     s->check = PIPIT_CHECK;
-    s->rate = 0;
     if (pipit_set_rate(s, rate_hz) != 0) {
         s->ready = 0u;
         return 1;

@@ -77,8 +77,7 @@ typedef struct {
     int8_t from; /* the memory of that */
     int8_t split; /* of what settings pick, which is behind it */
     int8_t first; /* the first position of that */
-    int8_t end; /* behind the last */
-    int8_t then; /* the memory of what runs beside; -1: no setting acts on this output */
+    int8_t end; /* behind the last; what runs beside has memory from first on */
 } wagtail_cascade_entry;
 
 typedef struct {
@@ -87,8 +86,8 @@ typedef struct {
     const uint16_t *lists; /* of what always runs, then words for what settings pick */
     const unsigned char *positions; /* that settings change: which of switches */
     const wagtail_switch_entry *switches;
-    int32_t settle; /* samples that new sections run unheard */
-    int32_t fade; /* samples of a fade */
+    int16_t settle; /* samples that new sections run unheard */
+    int16_t fade; /* samples of a fade */
     int32_t step; /* 1 / fade */
     wagtail_cascade_entry cascade[1 + WAGTAIL_WAYS]; /* common, then the ways */
 } wagtail_rate_entry;
@@ -151,9 +150,9 @@ static const wagtail_rate_entry wagtail_rate_table[] = {
 #ifdef WAGTAIL_ONLY_48000
     { 48000u, wagtail_sections_48000, wagtail_lists_48000, wagtail_positions_48000,
       wagtail_switches_48000, 1088, 480, 279620, {
-        { 1051066, 0, 0, 1, 0, 0, -1 }, /* common */
-        { 536870912, 2, 1, 7, 0, 1, 0 }, /* bass */
-        { 95018875, 8, 8, 11, 1, 2, 1 } /* treble */
+        { 1051066, 0, 0, 1, 0, 0 }, /* common */
+        { 536870912, 2, 1, 7, 0, 1 }, /* bass */
+        { 95018875, 8, 8, 11, 1, 2 } /* treble */
     } },
 #endif
 };
@@ -573,48 +572,68 @@ static WAGTAIL_COLD void wagtail_fade(int32_t *io, int32_t step, int32_t from, i
     }
 }
 
-/* 1 where all of cascade c runs twice during a change, as its input changes too. */
-static int wagtail_whole(const wagtail_rate_entry *rate, int c)
+/* The list of what the choices pick, of cascade c. */
+static WAGTAIL_COLD void wagtail_make_list(const wagtail_rate_entry *rate,
+        const wagtail_channel_state *ch, int c, uint16_t *list)
 {
-    return c > 0 && rate->cascade[0].then >= 0 ? 1 : 0;
+    const wagtail_cascade_entry *cascade = &rate->cascade[c];
+    uint16_t *head = list;
+    uint16_t *next = list;
+    unsigned int last = 0u;
+    int k;
+    int i;
+
+    for (k = cascade->first; k < cascade->end; k++) {
+        const wagtail_switch_entry *choices = &rate->switches[rate->positions[k]];
+        unsigned int pick = choices->pick;
+        unsigned int alternative;
+
+        for (i = 0; i < WAGTAIL_SETTINGS; i++) {
+            pick += (unsigned int)choices->stride[i] * ch->chosen[i];
+        }
+        alternative = wagtail_pick_table[pick];
+        if (alternative != WAGTAIL_NONE) {
+            const unsigned int word = rate->lists[choices->word + alternative];
+
+            if (word == last + 1u && *head < WAGTAIL_FULL) { /* the next row, of the same form */
+                *head = (uint16_t)(*head + WAGTAIL_ONE_MORE);
+            } else {
+                head = next;
+                *next = (uint16_t)word;
+                next++;
+            }
+            last = word;
+        }
+    }
+    *next = 0u;
 }
 
 /* The sections of cascade c over n samples, in place, and while a setting changes those that
- * it goes over to: there beside is its own input where the common part changes too. */
+ * it goes over to. */
 static WAGTAIL_NOINLINE void wagtail_run_cascade(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
         int c, int32_t *io, int32_t *beside, int n)
 {
     const wagtail_section_words *table = rate->sections;
     const wagtail_cascade_entry *cascade = &rate->cascade[c];
-    const int both = ch->change >= 0 && cascade->then >= 0 ? 1 : 0;
+    const int both = ch->change >= 0 && cascade->end > cascade->first ? 1 : 0;
 
-    if (both != 0 && wagtail_whole(rate, c) != 0) {
-        wagtail_run_list(table, &rate->lists[cascade->list], &ch->then[cascade->then], beside, n);
-    }
     wagtail_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
     if (both != 0) {
-        int m = cascade->then;
+        uint16_t list[WAGTAIL_SWITCHES + 1];
 
-        if (wagtail_whole(rate, c) != 0) {
-            m += cascade->split - cascade->from;
-        } else {
-            int i;
-
-            for (i = 0; i < n; i++) {
-                beside[i] = io[i];
-            }
-        }
-        wagtail_run_list(table, &ch->list_then[cascade->first + c], &ch->then[m], beside, n);
+        (void)memcpy(beside, io, (size_t)n * sizeof *io);
+        wagtail_make_list(rate, ch, c, list);
+        wagtail_run_list(table, list, &ch->then[cascade->first], beside, n);
     }
     if (cascade->end > cascade->first) {
         wagtail_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
     }
 }
 
-/* The common part over n samples of one channel: in[i] -> now[i], and what a change goes over to.
+/* The common part over n samples of one channel: in[i] -> now[i].
  * What returns are the samples before garbage. */
 static int wagtail_run_common(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
-        const int32_t *in, int32_t *now, int32_t *then, int n)
+        const int32_t *in, int32_t *now, int n)
 {
     const wagtail_cascade_entry *cascade = &rate->cascade[0];
     const int32_t gain = cascade->gain;
@@ -651,13 +670,13 @@ static int wagtail_run_common(const wagtail_rate_entry *rate, wagtail_channel_st
         int32_t x = wagtail_taken(in[i]);
         now[i] = wagtail_scale(gain, x);
     }
-    wagtail_run_cascade(rate, ch, 0, now, then, good);
+    wagtail_run_cascade(rate, ch, 0, now, NULL, good);
     return good;
 }
 
 /* The ways over n samples of one channel: good samples of now -> out[way][at + i], then silence. */
 static void wagtail_run_ways(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
-        const int32_t *now, const int32_t *then, int good, int32_t *const *out, int at, int n)
+        const int32_t *now, int good, int32_t *const *out, int at, int n)
 {
     int32_t beside[WAGTAIL_TICK];
     uint32_t seed;
@@ -670,11 +689,8 @@ static void wagtail_run_ways(const wagtail_rate_entry *rate, wagtail_channel_sta
         int heard = good;
 
         wagtail_apply_gain(cascade->gain, now, io, good);
-        if (ch->change >= 0 && rate->cascade[0].then >= 0) {
-            wagtail_apply_gain(cascade->gain, then, beside, good);
-        }
         wagtail_run_cascade(rate, ch, c, io, beside, good);
-        if (ch->change >= rate->settle && cascade->then >= 0) {
+        if (ch->change >= rate->settle && cascade->end > cascade->first) {
             wagtail_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
         if (ch->step != 0) {
@@ -695,9 +711,9 @@ static void wagtail_run_ways(const wagtail_rate_entry *rate, wagtail_channel_sta
         }
     }
     if (ch->change >= 0) {
-        ch->change += n;
+        ch->change = (int16_t)(ch->change + n);
     }
-    ch->open += ch->step * n;
+    ch->open = (int16_t)(ch->open + (ch->step * n));
 }
 
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
@@ -705,101 +721,55 @@ static WAGTAIL_NOINLINE void wagtail_run_block(const wagtail_rate_entry *rate, w
         const int32_t *in, int32_t *const *out, int at, int n)
 {
     int32_t now[WAGTAIL_TICK];
-    int32_t then[WAGTAIL_TICK];
     int good;
 
-    good = wagtail_run_common(rate, ch, in, now, then, n);
-    wagtail_run_ways(rate, ch, now, then, good, out, at, n);
+    good = wagtail_run_common(rate, ch, in, now, n);
+    wagtail_run_ways(rate, ch, now, good, out, at, n);
 }
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The list of what the choices pick, of cascade c. */
-static WAGTAIL_COLD void wagtail_make_list(const wagtail_rate_entry *rate,
-        const unsigned char *choice, int c, uint16_t *lists)
+/* Settings at a tick: a change that is over is what runs, and one that is asked for begins. */
+static WAGTAIL_COLD void wagtail_change_settings(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
+        const volatile unsigned char *asked)
 {
-    const wagtail_cascade_entry *cascade = &rate->cascade[c];
-    uint16_t *list = &lists[cascade->first + c];
-    uint16_t *head = list;
-    unsigned int last = 0u;
-    int k;
-    int i;
-
-    for (k = cascade->first; k < cascade->end; k++) {
-        const wagtail_switch_entry *choices = &rate->switches[rate->positions[k]];
-        unsigned int pick = choices->pick;
-        unsigned int alternative;
-
-        for (i = 0; i < WAGTAIL_SETTINGS; i++) {
-            pick += (unsigned int)choices->stride[i] * choice[i];
-        }
-        alternative = wagtail_pick_table[pick];
-        if (alternative != WAGTAIL_NONE) {
-            const unsigned int word = rate->lists[choices->word + alternative];
-
-            if (word == last + 1u && *head < WAGTAIL_FULL) { /* the next row, of the same form */
-                *head = (uint16_t)(*head + WAGTAIL_ONE_MORE);
-            } else {
-                head = list;
-                *list = (uint16_t)word;
-                list++;
-            }
-            last = word;
-        }
-    }
-    *list = 0u;
-}
-
-/* A change of settings is over: what ran beside is what runs. */
-static WAGTAIL_COLD void wagtail_end_change(const wagtail_rate_entry *rate, wagtail_channel_state *ch)
-{
+    const int over = ch->change == rate->settle + rate->fade ? 1 : 0;
     int c;
     int k;
 
-    for (c = 0; c <= WAGTAIL_WAYS; c++) {
-        const wagtail_cascade_entry *cascade = &rate->cascade[c];
-        const int from = wagtail_whole(rate, c) != 0 ? cascade->from : cascade->split;
-        const int sections = cascade->split + cascade->end - cascade->first - from;
+    if (over != 0) {
+        for (c = 0; c <= WAGTAIL_WAYS; c++) {
+            const wagtail_cascade_entry *cascade = &rate->cascade[c];
 
-        if (cascade->then >= 0) {
-            for (k = 0; k < sections; k++) {
-                ch->now[from + k] = ch->then[cascade->then + k];
+            for (k = cascade->first; k < cascade->end; k++) {
+                ch->now[cascade->split + k - cascade->first] = ch->then[k];
+            }
+            wagtail_make_list(rate, ch, c, &ch->list[cascade->first + c]);
+        }
+        ch->change = -1;
+    }
+    if (ch->change < 0) {
+        int differ = 0;
+
+        for (k = 0; k < WAGTAIL_SETTINGS; k++) {
+            const unsigned char wanted = asked[k];
+
+            if (wanted != ch->chosen[k]) {
+                ch->chosen[k] = wanted;
+                differ = 1;
             }
         }
-    }
-    for (k = 0; k <= WAGTAIL_SWITCHES + WAGTAIL_WAYS; k++) {
-        ch->list[k] = ch->list_then[k];
-    }
-    for (k = 0; k < WAGTAIL_SETTINGS; k++) {
-        ch->chosen[k] = ch->next[k];
-    }
-    ch->change = -1;
-}
-
-/* Begins a change where other choices are asked for than those that are heard. */
-static WAGTAIL_COLD void wagtail_begin_change(const wagtail_rate_entry *rate, wagtail_channel_state *ch)
-{
-    static const wagtail_memory nothing = { 0, 0, 0, 0, 0, 0 };
-    int differ = 0;
-    int c;
-    int k;
-
-    for (k = 0; k < WAGTAIL_SETTINGS; k++) {
-        ch->next[k] = ch->asked[k];
-        if (ch->next[k] != ch->chosen[k]) {
-            differ = 1;
+        if (ch->fresh != 0u) {
+            for (c = 0; c <= WAGTAIL_WAYS; c++) {
+                wagtail_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
+            }
+        } else if (differ != 0) {
+            (void)memset(ch->then, 0, sizeof ch->then);
+            ch->change = 0;
+        } else {
+            /* as before */
         }
     }
-    if (differ == 0) {
-        return;
-    }
-    for (k = 0; k < WAGTAIL_THEN; k++) {
-        ch->then[k] = nothing;
-    }
-    for (c = 0; c <= WAGTAIL_WAYS; c++) {
-        wagtail_make_list(rate, ch->next, c, ch->list_then);
-    }
-    ch->change = 0;
 }
 
 /* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
@@ -825,31 +795,16 @@ static WAGTAIL_COLD void wagtail_rest(wagtail_memory *m, int sections)
 }
 
 /* What is asked of a channel, between two samples. */
-static WAGTAIL_COLD void wagtail_tick_channel(const wagtail_rate_entry *rate, wagtail_channel_state *ch)
+static WAGTAIL_COLD void wagtail_tick_channel(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
+        const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
-
-    if (ch->fresh != 0u) {
-        int c;
-
-        for (c = 0; c < WAGTAIL_SETTINGS; c++) {
-            ch->chosen[c] = ch->asked[c];
-        }
-        for (c = 0; c <= WAGTAIL_WAYS; c++) {
-            wagtail_make_list(rate, ch->chosen, c, ch->list);
-        }
-    }
+    wagtail_change_settings(rate, ch, asked);
     ch->fresh = 0u;
-    if (ch->change == rate->settle + fade) {
-        wagtail_end_change(rate, ch);
-    }
-    if (ch->change < 0) {
-        wagtail_begin_change(rate, ch);
-    }
     if (ch->open == 0) {
-        ch->step = ch->asked[WAGTAIL_MUTE] != 0u ? 0 : 1;
+        ch->step = asked[WAGTAIL_MUTE] != 0u ? 0 : 1;
     } else if (ch->open == fade) {
-        ch->step = ch->asked[WAGTAIL_MUTE] != 0u ? -1 : 0;
+        ch->step = asked[WAGTAIL_MUTE] != 0u ? -1 : 0;
     } else {
         /* a fade goes on to its end */
     }
@@ -868,7 +823,7 @@ static WAGTAIL_NOINLINE int wagtail_begin(wagtail_state *s, int n)
         for (c = 0; c < WAGTAIL_CHANNELS; c++) {
             wagtail_channel_state *ch = &s->channel[c];
 
-            wagtail_tick_channel(&wagtail_rate_table[s->rate], ch);
+            wagtail_tick_channel(&wagtail_rate_table[s->rate], ch, s->asked[c]);
             if (s->count == 0u) {
                 wagtail_rest(ch->now, WAGTAIL_POSITIONS);
                 wagtail_rest(ch->then, WAGTAIL_THEN);
@@ -899,14 +854,14 @@ static WAGTAIL_COLD int wagtail_ask(wagtail_state *s, int channel, int what, uns
     if (wagtail_refuse_channel(s, channel) != 0) {
         return 1;
     }
-    s->channel[channel].asked[what] = (unsigned char)choice;
+    s->asked[channel][what] = (unsigned char)choice;
     return 0;
 }
 
 /* What was asked for. */
 static WAGTAIL_COLD int wagtail_asked(const wagtail_state *s, int channel, int what)
 {
-    return wagtail_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].asked[what];
+    return wagtail_refuse_channel(s, channel) != 0 ? -1 : (int)s->asked[channel][what];
 }
 
 /* Silence in one channel. */
@@ -914,31 +869,12 @@ static WAGTAIL_COLD void wagtail_silence(wagtail_channel_state *ch, int channel)
 {
     int i;
 
-    for (i = 0; i < WAGTAIL_POSITIONS; i++) {
-        ch->now[i].s = 0;
-        ch->now[i].q = 0;
-        ch->now[i].x1 = 0;
-        ch->now[i].x2 = 0;
-        ch->now[i].y1 = 0;
-        ch->now[i].y2 = 0;
-    }
-    for (i = 0; i < WAGTAIL_THEN; i++) {
-        ch->then[i].s = 0;
-        ch->then[i].q = 0;
-        ch->then[i].x1 = 0;
-        ch->then[i].x2 = 0;
-        ch->then[i].y1 = 0;
-        ch->then[i].y2 = 0;
-    }
+    (void)memset(ch, 0, sizeof *ch);
     for (i = 0; i < WAGTAIL_WAYS; i++) {
         ch->seed[i] = 0x9e3779b9u * ((uint32_t)channel * WAGTAIL_WAYS + (uint32_t)i + 1u);
     }
     ch->change = -1;
-    ch->open = 0;
-    ch->step = 0;
     ch->fresh = 1u;
-    ch->dead = 0u;
-    ch->calm = 0u;
 }
 
 int wagtail_set_rate(wagtail_state *s, uint32_t rate_hz)
@@ -960,17 +896,9 @@ int wagtail_set_rate(wagtail_state *s, uint32_t rate_hz)
 
 int wagtail_init(wagtail_state *s, uint32_t rate_hz)
 {
-    int c;
-    int i;
-
-    for (c = 0; c < WAGTAIL_CHANNELS; c++) {
-        for (i = 0; i <= WAGTAIL_MUTE; i++) {
-            s->channel[c].asked[i] = 0u;
-        }
-    }
+    (void)memset(s, 0, sizeof *s);
     s->ready = WAGTAIL_READY;
     s->check = WAGTAIL_CHECK;
-    s->rate = 0;
     if (wagtail_set_rate(s, rate_hz) != 0) {
         s->ready = 0u;
         return 1;

@@ -61,8 +61,8 @@
  * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
  * initialised. In that case nothing was done and run wrote no output: mute.
  * n is any number of samples from 0 up; the output does not depend on the block size. A sample
- * is a whole number from -8388608 to 8388607. The state takes 512 bytes, the arrays on the
- * stack 384 in run and 768 in run_frames.
+ * is a whole number from -8388608 to 8388607. The state takes 504 bytes, the arrays on the
+ * stack 262 in run and 646 in run_frames.
  *
  * A STATE THAT IS NOT INITIALISED
  * Every call looks at 64 bits that init writes, others for every spec and format: random bytes
@@ -161,17 +161,14 @@ typedef struct {
     wagtail_memory now[WAGTAIL_POSITIONS]; /* in the order of the lists */
     wagtail_memory then[WAGTAIL_THEN]; /* of the sections that a change goes over to */
     uint32_t seed[WAGTAIL_WAYS]; /* of each output's dither */
-    int32_t change; /* samples since the change of a setting began; -1: none */
-    int32_t open; /* samples of the fade from silence that are done */
-    int32_t step; /* 1 while that fade runs, -1 while it runs back */
     uint16_t list[WAGTAIL_SWITCHES + 1 + WAGTAIL_WAYS]; /* of what settings pick */
-    uint16_t list_then[WAGTAIL_SWITCHES + 1 + WAGTAIL_WAYS];
-    unsigned char chosen[WAGTAIL_SETTINGS];
-    unsigned char next[WAGTAIL_SETTINGS];
-    volatile unsigned char asked[WAGTAIL_MUTE + 1]; /* written by set calls and mute only */
+    int16_t change; /* samples since the change of a setting began; -1: none */
+    int16_t open; /* samples of the fade from silence that are done */
+    int8_t step; /* 1 while that fade runs, -1 while it runs back */
     unsigned char fresh; /* nothing ran since the reset */
     unsigned char dead; /* a sample was garbage */
     unsigned char calm; /* none of this, no fade and no change */
+    unsigned char chosen[WAGTAIL_SETTINGS]; /* what is heard, or what a change goes over to */
 } wagtail_channel_state;
 
 typedef struct {
@@ -180,6 +177,7 @@ typedef struct {
     uint32_t check;
     int32_t rate; /* the row of the table of rates */
     uint32_t count; /* samples since the start, up to 256 */
+    volatile unsigned char asked[WAGTAIL_CHANNELS][WAGTAIL_MUTE + 1]; /* by set and mute only */
 } wagtail_state;
 
 #ifdef __cplusplus

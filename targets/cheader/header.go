@@ -243,13 +243,20 @@ func (h *header) addChanges(made []compiler.Digital) {
 	h.SilenceLines = wrap(text, proseWidth)
 }
 
+// bytesOf are the sizes of C's types that numbers of the state have.
+var bytesOf = map[string]int{"unsigned char": 1, "int16_t": 2, "uint16_t": 2, "int32_t": 4, "uint32_t": 4}
+
 // stackBytes are the arrays of run.
 func (h *header) stackBytes() int {
-	blocks := 1
-	if h.Then > 0 {
-		blocks = 3
+	blocks, list := 1, 0
+	if h.Whole {
+		blocks = 2
 	}
-	return blocks * number.Tick * h.C.Type.Bytes
+	if h.Then > 0 {
+		blocks++
+		list = (h.Switches + 1) * h.index.Bytes
+	}
+	return blocks*number.Tick*h.C.Type.Bytes + list
 }
 
 // What the templates ask for.
@@ -322,21 +329,24 @@ func (h *header) stateBytes() int {
 	size += memory * (h.Positions + h.Then)
 	if h.DelayWords > 0 {
 		add(h.C.Type.Bytes, h.DelayWords)
-		add(4, 1+len(h.Ways))
 	}
 	if h.Dithers() {
 		add(h.Kernel.Seed.Type.Bytes, len(h.Ways))
 	}
-	add(4, 2+min(h.Then, 1))
 	if h.Then > 0 {
-		add(h.index.Bytes, 2*(h.Switches+1+len(h.Ways)))
+		add(h.index.Bytes, h.Switches+1+len(h.Ways))
+	}
+	add(bytesOf[h.Counter()], 1+min(h.Then, 1))
+	if h.DelayWords > 0 {
+		add(bytesOf[h.Delays()], 1+len(h.Ways))
+	}
+	add(1, 4)
+	if h.Then > 0 {
 		add(1, len(h.Settings))
 	}
-	add(1, 2*len(h.Settings))
-	add(1, 4)
 	channel := (size + widest - 1) / widest * widest
 	widest = max(widest, 4)
-	total := channel*h.Channels + 4*4 // ready, check, rate and count
+	total := channel*h.Channels + 4*4 + h.Channels*(len(h.Settings)+1) // ready, check, rate, count and asked
 	return (total + widest - 1) / widest * widest
 }
 

@@ -170,12 +170,12 @@ func (k kernel) KindBits() int {
 	return 2
 }
 
-// Includes are the standard headers of the code: one that has NULL is among them.
+// Includes are the standard headers of the code: that of memset, which has NULL, too, is among them.
 func (k kernel) Includes() []string {
 	if slices.Contains(k.C.Includes, "string.h") {
 		return k.C.Includes
 	}
-	return append([]string{"stddef.h"}, k.C.Includes...)
+	return append([]string{"string.h"}, k.C.Includes...)
 }
 
 // KindMask is those bits.

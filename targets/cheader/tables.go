@@ -20,7 +20,8 @@ type tables struct {
 	index                       number.CType // of what numbers rows and picks
 	RowBits                     int          // of it
 	Positions, Then, DelayWords int
-	Switches                    int // positions that settings change, the most of a rate
+	Switches                    int  // positions that settings change, the most of a rate
+	Whole                       bool // the common part keeps such at a rate, so that all of the ways run twice during a change
 	kinds                       map[int]bool
 }
 
@@ -88,7 +89,31 @@ const noRow = 255
 func (t tables) Small() string {
 	return narrowest(max(t.Positions+t.Then+t.Switches, t.longestLists()), "int8_t", "int16_t", "int32_t")
 }
-func (t tables) Delays() string { return narrowest(t.DelayWords, "uint16_t", "uint16_t", "uint32_t") }
+func (t tables) Delays() string {
+	return narrowest(t.DelayWords/2, "unsigned char", "uint16_t", "uint32_t")
+}
+
+// Counter counts the samples of a change and of a fade.
+func (t tables) Counter() string {
+	return narrowest(t.longestChange(), "int16_t", "int16_t", "int32_t")
+}
+
+func (t tables) longestChange() int {
+	most := 0
+	for _, r := range t.Rates {
+		most = max(most, r.Settle+r.Fade+number.Tick)
+	}
+	return most
+}
+
+// Twice is where a cascade runs twice during a change.
+func (t tables) Twice() string {
+	if t.Whole {
+		return "cascade->then >= 0"
+	}
+	return "cascade->end > cascade->first"
+}
+
 func (t tables) Pick() string {
 	return narrowest(max(len(t.Picks), t.longestLists())/2, "unsigned char", "uint16_t", "uint32_t")
 }
@@ -127,6 +152,7 @@ func (h *header) addTables(b *compiler.Build, made []compiler.Digital) error {
 	delays := make([]int, 1+len(h.Ways)) // the longest of each cascade, in samples
 	most, picks := 0, 0
 	for _, d := range made {
+		h.Whole = h.Whole || number.DoubledOf(d.System)[0].Twice
 		rows := 0
 		for i, c := range cascades(d) {
 			delays[i] = max(delays[i], number.DelaySamples(c, d.RateHz))
@@ -200,7 +226,10 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital, delays []int) {
 					then += len(rows)
 				}
 			}
-			line += fmt.Sprintf(", %d, %d, %d, %d", memory+len(rows), first, len(r.positions), at)
+			line += fmt.Sprintf(", %d, %d, %d", memory+len(rows), first, len(r.positions))
+			if h.Whole {
+				line += fmt.Sprintf(", %d", at)
+			}
 		}
 		memory += len(rows) + len(c.Slots) - fixed
 		r.Cascades = append(r.Cascades, fmt.Sprintf("{ %s }%s /* %s */", line, comma(i < len(h.Ways)), name))
