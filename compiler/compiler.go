@@ -252,7 +252,8 @@ func Language() language.Tables {
 		l.Topologies = append(l.Topologies, row)
 	}
 	tapped := circuit.TappedGain(2, false, false)
-	l.Switched = []language.Named{{Name: tapped.Name, Doc: tapped.Doc}, {Name: circuit.SwitchedSumName, Doc: circuit.SwitchedSumDoc}}
+	l.Switched = []language.Named{{Name: tapped.Name, Doc: tapped.Doc}, {Name: circuit.SwitchedSumName, Doc: circuit.SwitchedSumDoc},
+		{Name: circuit.SwitchedPairName, Doc: circuit.SwitchedPairDoc}}
 	l.Promises = promise.Keys()
 	l.Mountings, l.Wirings = acoustic.Named()
 	return l

@@ -82,3 +82,74 @@ func TestHeldSumsAreChecked(t *testing.T) {
 		}
 	}
 }
+
+const heldPaired = `bandwright: 1
+name: rail
+settings: {presence: [up, flat, down]}
+ways:
+  only:
+    filters:
+      - low-shelf: {at: 210 Hz, q: 0.7, gain: 3 dB, when: {presence: up}}
+      - low-shelf: {at: 210 Hz, q: 0.7, gain: -3 dB, when: {presence: down}}
+promise: {headroom: off, board-spread: off}
+board: {held: held.yaml}
+`
+
+// A held pair stands as it is, whatever the order of the choices, and where one line moves within the
+// promise; where both move the fewest parts do; where the two are no reciprocals any more another stage
+// takes its place.
+func TestAHeldPairStays(t *testing.T) {
+	first := compiledHeld(t, heldPaired, nil, compiler.Holding{})
+	held := language.FormatHeld(first.Hold())
+	is := func(b *compiler.Build) bool {
+		return strings.Contains(string(language.FormatHeld(b.Hold())), "topology: switched-pair")
+	}
+	if !is(first) {
+		t.Fatal(string(held))
+	}
+	before := references(first, "only")
+	for _, k := range []struct {
+		what, old, new string
+		most           int // parts that may change
+		pair           bool
+	}{
+		{"as it is", "", "", 0, true},
+		{"another order of the choices", "[up, flat, down]", "[down, up, flat]", 0, true},
+		{"a line within the promise", "gain: -3 dB", "gain: -3.01 dB", 0, true},
+		{"both lines", "at: 210 Hz", "at: 220 Hz", 3, true},
+		{"no reciprocals", "gain: -3 dB", "gain: -5 dB", 99, false},
+	} {
+		b := compiledHeld(t, strings.ReplaceAll(heldPaired, k.old, k.new), held, compiler.Holding{})
+		for _, f := range b.Findings {
+			if f.Broken > 0 {
+				t.Errorf("%s: %v", k.what, f)
+			}
+		}
+		changed := 0
+		for ref, v := range references(b, "only") {
+			if before[ref] != v {
+				changed++
+			}
+		}
+		if changed > k.most || is(b) != k.pair || k.most > 0 && changed == 0 {
+			t.Errorf("%s: %d parts changed, a pair %v", k.what, changed, is(b))
+		}
+		if again := language.FormatHeld(b.Hold()); k.what == "as it is" && string(again) != string(held) {
+			t.Errorf("held again it is\n%s", again)
+		}
+	}
+	for what, edited := range map[string]string{
+		"lacks R20101":              strings.Replace(string(held), "R20101: ", "R20119: ", 1),
+		"names 1 op-amp, and has 2": strings.Replace(string(held), "op-amps: [U201A, U201B]", "op-amps: [U201A]", 1),
+		"states that no such stage": strings.Replace(string(held), "0.707945784384138]", "1.5]", 1),
+	} {
+		h, faults := language.ParseHeld("held.yaml", []byte(edited), compiler.Language())
+		if h == nil {
+			t.Fatal(what, faults)
+		}
+		faults = board.CheckHeld(h)
+		if len(faults) == 0 || !strings.Contains(faults[0].Message, what) {
+			t.Errorf("%q: %v\n%s", what, faults, edited)
+		}
+	}
+}

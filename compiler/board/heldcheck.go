@@ -2,6 +2,7 @@ package board
 
 import (
 	"fmt"
+	"slices"
 
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/language"
@@ -33,7 +34,7 @@ func CheckHeld(h *language.Held) []language.Fault {
 						}
 						t, ok = s.Topology, true
 					}
-					if p.Switched && i == 0 && a[i].Topology == circuit.SwitchedSumName {
+					if p.Switched && i == 0 && (a[i].Topology == circuit.SwitchedSumName || a[i].Topology == circuit.SwitchedPairName) {
 						s, fault := summedOf(h, &p)
 						if s == nil {
 							out = append(out, fault)
@@ -70,16 +71,23 @@ func tappedOf(h *language.Held, p *language.HeldPlace) (*circuit.Switched, langu
 		fmt.Sprintf("it has %d to %d: the string's resistors, the one at the pole, and with an amplifier two more", n, n+3))
 }
 
-// summedOf is the sum that the states of a held place make, or the fault that they make none.
+// summedOf is the sum or pair that the states of a held place make, or the fault that they make none.
 func summedOf(h *language.Held, p *language.HeldPlace) (*circuit.Switched, language.Fault) {
-	if sections, _, ok := heldSections(p); ok {
-		if s := circuit.SwitchedSum(sections); s != nil {
+	one := &p.Alternatives[0][0]
+	right := "they are two or more different shelves, peaks, notches or all-passes of the second order, with a gain of 1 where their filter adds nothing, and perhaps nothing"
+	if one.Topology == circuit.SwitchedPairName {
+		right = "they are a shelf or peak of the second order that boosts, one of the same kind that cuts, and perhaps nothing"
+	}
+	if sections, which, ok := heldSections(p); ok {
+		s := circuit.SwitchedSum(sections)
+		if one.Topology == circuit.SwitchedPairName {
+			s = circuit.SwitchedPair(sections, slices.Contains(which, len(sections)))
+		}
+		if s != nil {
 			return s, language.Fault{}
 		}
 	}
-	one := &p.Alternatives[0][0]
-	return nil, h.Fault(language.Error, one.Pos, fmt.Sprintf("stage %d (%s) has states that no such stage has", one.Number, one.Topology),
-		"they are two or more different shelves, peaks, notches or all-passes of the second order, with a gain of 1 where their filter adds nothing, and perhaps nothing")
+	return nil, h.Fault(language.Error, one.Pos, fmt.Sprintf("stage %d (%s) has states that no such stage has", one.Number, one.Topology), right)
 }
 
 // checkStage checks one stage of a topology.

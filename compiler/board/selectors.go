@@ -31,10 +31,23 @@ type Pole struct {
 	Position *Position
 }
 
-// BreaksFirst reports whether a pole picks whole stages: its throws are op-amps' outputs,
-// so that it may not make before it breaks.
+// BreaksFirst reports whether a pole picks whole stages, or an end of one of several: its throws are
+// op-amps' outputs, or one of those and the ground, so that it may not make before it breaks.
 func (s *Selector) BreaksFirst() bool {
-	return slices.ContainsFunc(s.Poles, func(p Pole) bool { return p.Position.Switched() == nil })
+	return slices.ContainsFunc(s.Poles, func(p Pole) bool {
+		body := p.Position.Switched()
+		if body == nil {
+			return true
+		}
+		driven := 0
+		throws, _ := p.Position.Throws()
+		for _, t := range throws {
+			if t.Node == body.In || t.Node == body.Out || t.Node == "0" {
+				driven++
+			}
+		}
+		return driven > 1
+	})
 }
 
 // String says how many poles and positions there are.

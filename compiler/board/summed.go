@@ -43,11 +43,7 @@ func (c *chooser) summed(w want) []*Stage {
 	if x == nil || err != nil {
 		return nil
 	}
-	worst := 0.0
-	for _, s := range x.States {
-		worst = max(worst, s.RealDB)
-	}
-	return c.summedStates(w, x, sections, which, words.Count(len(sections), "filter", "filters")+" and one sum, to which the selector adds one of them; the worst is "+words.Error(worst, "dB")+" off")
+	return c.summedStates(w, x, sections, which, words.Count(len(sections), "filter", "filters")+" and one sum, to which the selector adds one of them; the worst is "+words.Error(x.WorstDB(), "dB")+" off")
 }
 
 // summedStates are the alternatives of a position of sections that are added.
@@ -68,8 +64,8 @@ func (c *chooser) summedStates(w want, x *stage.Summed, sections []biquad.Analog
 	return out
 }
 
-// heldSections are those of the states of a held switched-sum, in the order of its parts, and
-// which of them each state is.
+// heldSections are those of the states of a held switched-sum or switched-pair, in the order of its
+// parts, and which of them each state is.
 func heldSections(p *language.HeldPlace) (sections []biquad.Analog, which []int, ok bool) {
 	var all [][]biquad.Analog
 	for _, a := range p.Alternatives {
@@ -83,27 +79,38 @@ func heldSections(p *language.HeldPlace) (sections []biquad.Analog, which []int,
 	return different(all)
 }
 
-// heldSummed are the states of a held switched-sum for what a position is asked for; what is too
-// far off with the held parts gets others, the fewest that do. It is nil where that takes more.
-func (c *chooser) heldSummed(w want, p *language.HeldPlace, partner []int) []*Stage {
+// heldAsked are the sections of a held switched-sum or switched-pair, in the order of its parts, what
+// they are asked to be now, and which of them each alternative is; nil where a stage with other filters
+// or states is asked for.
+func (c *chooser) heldAsked(w want, p *language.HeldPlace, partner []int) (held, sections []biquad.Analog, which []int) {
 	held, was, ok := heldSections(p)
 	if !ok || !c.free(w) {
-		return nil
+		return nil, nil, nil
 	}
-	sections, which := slices.Clone(held), make([]int, len(w.Alt))
+	sections, which = slices.Clone(held), make([]int, len(w.Alt))
 	set := make([]bool, len(held))
 	for k, asked := range w.Alt {
 		i := was[partner[k]]
 		which[k] = i
 		switch {
 		case len(asked) > 1 || (len(asked) == 0) != (i == len(held)):
-			return nil
+			return nil, nil, nil
 		case len(asked) == 0:
 		case set[i] && sections[i] != asked[0] || circuit.SummedOf(asked[0]) != circuit.SummedOf(held[i]):
-			return nil
+			return nil, nil, nil
 		default:
 			sections[i], set[i] = asked[0], true
 		}
+	}
+	return held, sections, which
+}
+
+// heldSummed are the states of a held switched-sum for what a position is asked for; what is too
+// far off with the held parts gets others, the fewest that do. It is nil where that takes more.
+func (c *chooser) heldSummed(w want, p *language.HeldPlace, partner []int) []*Stage {
+	held, sections, which := c.heldAsked(w, p, partner)
+	if sections == nil {
+		return nil
 	}
 	s := circuit.SwitchedSum(sections)
 	if s == nil {

@@ -39,6 +39,9 @@ func (c *chooser) switched(w want) (layout, bool) {
 	if states := c.tapped(w); states != nil {
 		return c.states(w, states), true
 	}
+	if states := c.paired(w); states != nil {
+		return c.states(w, states), true
+	}
 	if states := c.summed(w); states != nil {
 		return c.states(w, states), true
 	}
@@ -280,6 +283,8 @@ func (c *chooser) heldStates(w want, p *language.HeldPlace) (layout, bool) {
 				states = c.tappedStates(w, s, values, gains, tap, "it is held")
 			}
 		}
+	} else if h.Topology == circuit.SwitchedPairName {
+		states = c.heldPaired(w, p, partner)
 	} else if h.Topology == circuit.SwitchedSumName {
 		states = c.heldSummed(w, p, partner)
 	} else if on, ok := onlyOne(w); ok && h.Topology != circuit.TappedGainName {

@@ -48,10 +48,10 @@ func TestOpAmpsOfSwitchedBoards(t *testing.T) {
 		name      string
 		now, then int
 	}{
-		{"switched", 18, 27}, {"summed", 13, 17}, {"heron", 27, 32}, {"dabchick", 13, 17}, {"bittern", 53, 53},
+		{"switched", 18, 27}, {"summed", 12, 17}, {"pairs", 8, 11}, {"heron", 27, 32}, {"dabchick", 13, 17}, {"bittern", 53, 53},
 	} {
 		var b *compiler.Build
-		if k.name == "switched" || k.name == "summed" {
+		if k.name == "switched" || k.name == "summed" || k.name == "pairs" {
 			b = specOf(t, k.name)
 		} else {
 			b = shipped(t, k.name)
@@ -85,10 +85,11 @@ func TestSettingsSwitchElements(t *testing.T) {
 }
 
 // Positions of several filters are sums of one op-amp more than filters, each with one pole of as
-// many throws, whose contacts break nothing.
+// many throws, whose contacts break nothing. A peak up and down, and none, has one filter for both and
+// three throws, which are two op-amps' outputs and the ground.
 func TestSettingsSwitchSums(t *testing.T) {
 	b := specOf(t, "summed").Board
-	filters := []int{2, 2, 4}
+	filters := []int{2, 1, 4}
 	selectors := b.Selectors()
 	if len(selectors) != len(filters) {
 		t.Fatal(selectors)
@@ -98,6 +99,12 @@ func TestSettingsSwitchSums(t *testing.T) {
 		p := s.Poles[0].Position
 		body := p.Switched()
 		throws, _ := p.Throws()
+		if filters[i] == 1 {
+			if body == nil || body.Topology.Name != circuit.SwitchedPairName || body.Topology.OpAmps() != 2 || len(throws) != 3 || !s.BreaksFirst() {
+				t.Errorf("%s: %v, throws %v, breaks first %v", s.Ref, p.From, throws, s.BreaksFirst())
+			}
+			continue
+		}
 		if body == nil || body.Topology.Name != circuit.SwitchedSumName || body.Topology.OpAmps() != filters[i]+1 || len(throws) != filters[i] || s.BreaksFirst() {
 			t.Errorf("%s: %v, throws %v, breaks first %v", s.Ref, p.From, throws, s.BreaksFirst())
 		}
@@ -107,7 +114,7 @@ func TestSettingsSwitchSums(t *testing.T) {
 // In each position of each selector the board is within what is promised of the prototype,
 // level and polarity included, and every state by itself is its own closed form.
 func TestEveryPositionIsRight(t *testing.T) {
-	for _, name := range []string{"switched", "summed"} {
+	for _, name := range []string{"switched", "summed", "pairs"} {
 		everyPositionIsRight(t, specOf(t, name))
 	}
 }

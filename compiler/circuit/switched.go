@@ -80,6 +80,19 @@ func (t Topology) switched(states ...State) *Switched {
 	return &Switched{Topology: &t, States: states}
 }
 
+// at is the state in which a throw is connected with the pole.
+func (t Topology) at(throw string, closed func(v []float64) Ratio) State {
+	t.Template = slices.Clone(t.Template)
+	for i, e := range t.Template {
+		if p := slices.Index(e.Nodes, Pole); p >= 0 {
+			t.Template[i].Nodes = slices.Clone(e.Nodes)
+			t.Template[i].Nodes[p] = throw
+		}
+	}
+	t.Closed = closed
+	return State{&t, throw}
+}
+
 // TappedGainName is what specs of held boards and artefacts call the stage of TappedGain.
 const TappedGainName = "tapped-gain"
 
@@ -136,16 +149,7 @@ func TappedGain(taps int, top, amplifies bool) *Switched {
 		if top {
 			above++
 		}
-		x := t
-		x.Template = slices.Clone(t.Template)
-		for k, e := range x.Template {
-			if p := slices.Index(e.Nodes, Pole); p >= 0 {
-				x.Template[k].Nodes = slices.Clone(e.Nodes)
-				x.Template[k].Nodes[p] = node
-			}
-		}
-		x.Closed = func(v []float64) Ratio { return tapped(v, above, strung, amplifies) }
-		states = append(states, State{&x, node})
+		states = append(states, t.at(node, func(v []float64) Ratio { return tapped(v, above, strung, amplifies) }))
 	}
 	t.Closed = states[0].Closed
 	return t.switched(states...)

@@ -17,11 +17,12 @@ const SwitchedSumName = "switched-sum"
 const SwitchedSumDoc = "An inverting amplifier to which a selector adds one of several low-passes, high-passes or band-passes, or none: several shelves and peaks with one op-amp more than there are, and flat."
 
 // network is a filter with one op-amp that a topology adds to the signal through Rb, how it is
-// drawn from left to right, and whether it is fed by the output, which makes the reciprocal.
+// drawn from left to right, and whether it is fed by the output, which makes the reciprocal. Where
+// it floats its op-amp's input has no path for the bias current but through what feeds it.
 type network struct {
-	of       *Topology
-	picture  string
-	feedback bool
+	of               *Topology
+	picture          string
+	feedback, floats bool
 }
 
 // networkOf is the one that makes a section which is 1 without it; nil for none.
@@ -34,22 +35,22 @@ func networkOf(s biquad.Analog) *network {
 	switch low, high := a.N[0], a.N[2]; a.Shape {
 	case AllPass2, Notch2, Cut2:
 		if one(low) && one(high) {
-			return &network{&sumWithBandPass, bandPassPicture, false}
+			return &network{&sumWithBandPass, bandPassPicture, false, false}
 		}
 	case Boost2:
 		if one(low) && one(high) {
-			return &network{&bandPassInFeedback, bandPassPicture, true}
+			return &network{&bandPassInFeedback, bandPassPicture, true, false}
 		}
 	case Shift2:
 		switch {
 		case one(high) && low > 1:
-			return &network{&sumWithLowPass, lowPassPicture, false}
+			return &network{&sumWithLowPass, lowPassPicture, false, true}
 		case one(high):
-			return &network{&lowPassInFeedback, lowPassPicture, true}
+			return &network{&lowPassInFeedback, lowPassPicture, true, true}
 		case one(low) && high > 1:
-			return &network{&sumWithHighPass, highPassPicture, false}
+			return &network{&sumWithHighPass, highPassPicture, false, false}
 		case one(low):
-			return &network{&highPassInFeedback, highPassPicture, true}
+			return &network{&highPassInFeedback, highPassPicture, true, false}
 		}
 	}
 	return nil

@@ -227,6 +227,14 @@ func TestSwitchedStagesAreDrawn(t *testing.T) {
 		draw(what, circuit.SwitchedSum(sections), order...)
 		draw(what+", or none", circuit.SwitchedSum(sections), flat...)
 	}
+	for what, one := range map[string]biquad.Analog{"low shelf": low, "high shelf": high, "peak": peak} {
+		pair := []biquad.Analog{inverse(one), one}
+		for _, order := range [][]int{{0, 1, 2}, {2, 0, 1}, {1, 2, 0}} {
+			draw("pair of a "+what+", or none", circuit.SwitchedPair(pair, true), order...)
+		}
+		draw("pair of a "+what, circuit.SwitchedPair(pair, false), 0, 1)
+		draw("pair of a "+what, circuit.SwitchedPair(pair, false), 1, 0)
+	}
 	for _, parts := range []int{0, 1, 2, 3} {
 		for _, n := range []int{2, 3, 12} {
 			var order []int

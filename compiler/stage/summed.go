@@ -9,12 +9,12 @@ import (
 	"bandwright/compiler/circuit"
 )
 
-// Summed is a stage of which a selector adds one of several filters to the signal, with values
-// in stock.
+// Summed is a stage of which a selector adds one of several filters to the signal, or one filter to
+// its input or its output, with values in stock.
 type Summed struct {
 	*circuit.Switched
 	Values []float64
-	// States are what it is for each of the sections, and at last a gain of 1.
+	// States are what it is for each of the sections, and at last a gain of 1 where it has that.
 	States []Candidate
 }
 
@@ -187,12 +187,26 @@ func (b *Bench) added(list []Candidate, ohm float64, behind Behind, mostDB float
 // SummedWith is circuit.SwitchedSum with values, measured in each of its states.
 func (b *Bench) SummedWith(sections []biquad.Analog, values []float64, behind Behind) (*Summed, error) {
 	x := &Summed{Switched: circuit.SwitchedSum(sections), Values: values}
-	for i, s := range append(slices.Clone(sections), biquad.Constant(1)) {
-		x.States = append(x.States, Candidate{Topology: x.Switched.States[i].Topology, Section: s, Values: slices.Clone(values), Level: -1})
+	return x, b.measureStates(x, append(slices.Clone(sections), biquad.Constant(1)), behind)
+}
+
+// measureStates measures a stage in each of its states, which are these sections.
+func (b *Bench) measureStates(x *Summed, sections []biquad.Analog, behind Behind) error {
+	for i, s := range sections {
+		x.States = append(x.States, Candidate{Topology: x.Switched.States[i].Topology, Section: s, Values: slices.Clone(x.Values), Level: -1})
 	}
 	err := b.Measure(x.States)
 	for i := range x.States {
 		x.States[i].weigh(behind.over(noiseHz(x.States[i].Section)))
 	}
-	return x, err
+	return err
+}
+
+// WorstDB is the error (dB) of the worst state, with the real op-amp.
+func (x *Summed) WorstDB() float64 {
+	worst := 0.0
+	for _, s := range x.States {
+		worst = max(worst, s.RealDB)
+	}
+	return worst
 }

@@ -138,3 +138,61 @@ func TestSummed(t *testing.T) {
 		t.Error("a sum within 1e-9 dB", none, err)
 	}
 }
+
+// A peak and its reciprocal have values in stock with which both are within the limit, by their closed
+// forms too, and mirror each other; sections that are far from reciprocals have none.
+func TestPaired(t *testing.T) {
+	b := corpusBench("E96", "E12")
+	bell := func(hz, db, q float64) biquad.Analog {
+		a := math.Pow(10, db/40)
+		return biquad.Analog{W0: 2 * math.Pi * hz, B: [3]float64{1, a / q, 1}, A: [3]float64{1, 1 / (a * q), 1}}
+	}
+	const mostDB = 0.05
+	sections := []biquad.Analog{bell(800, 4, 1.2), bell(800, -4, 1.2)}
+	x, err := b.Paired(sections, true, 60, Behind{}, mostDB)
+	if err != nil || x == nil || len(x.States) != 3 {
+		t.Fatal(x, err)
+	}
+	stocked(t, b, x.Parts(), x.Values)
+	if x.WorstDB() > mostDB || x.States[2].RealDB > 0.006 {
+		t.Errorf("the worst state is %.4f dB off, flat %.4f dB", x.WorstDB(), x.States[2].RealDB)
+	}
+	for hz := 20.0; hz < 20e3; hz *= 1.3 {
+		w := 2 * math.Pi * hz
+		for i, s := range sections {
+			if e := biquad.GainDB(cmplx.Abs(x.Switched.States[i].Closed(x.Values).At(w) / s.At(w))); math.Abs(e) > mostDB {
+				t.Errorf("section %d: %.4f dB at %g Hz", i, e, hz)
+			}
+		}
+	}
+	if x, err := b.Paired([]biquad.Analog{bell(800, 4, 1.2), bell(900, -4, 1.2)}, true, 60, Behind{}, mostDB); x != nil || err != nil {
+		t.Error("a pair of what is none", x, err)
+	}
+	for _, v := range b.PairedSets(sections, x.Values, 40) {
+		stocked(t, b, x.Parts(), v)
+		if n := len(circuit.PairOf(sections).Parts()); v[n-3] != v[n-1] {
+			t.Errorf("a sum of %g and %g ohm", v[n-3], v[n-1])
+		}
+	}
+	// A line moves: the fewest parts do, and a value that is gone is in no part.
+	moved := []biquad.Analog{bell(820, 4, 1.2), bell(820, -4, 1.2)}
+	v := b.Repaired(moved, true, x.Values, 60, Behind{}, mostDB)
+	if v == nil {
+		t.Fatal("no values for a peak that moved")
+	}
+	changed := 0
+	for i := range v {
+		if v[i] != x.Values[i] {
+			changed++
+		}
+	}
+	if y, err := b.PairedWith(moved, true, v, Behind{}); err != nil || y.WorstDB() > mostDB || changed > 3 {
+		t.Errorf("%d parts changed, %.4f dB off, %v", changed, y.WorstDB(), err)
+	}
+	gone := x.Values[len(circuit.PairOf(sections).Parts())-1]
+	less := b.Stock
+	less.Ohm = slices.DeleteFunc(slices.Clone(less.Ohm), func(ohm float64) bool { return ohm == gone })
+	if v := b.With(less).Repaired(sections, true, x.Values, 60, Behind{}, mostDB); v == nil || slices.Contains(v, gone) {
+		t.Errorf("without %g ohm: %v", gone, v)
+	}
+}

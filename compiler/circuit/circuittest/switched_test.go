@@ -45,6 +45,10 @@ func switchedStages() map[string]*circuit.Switched {
 	for name, sections := range summedSections {
 		out[name] = circuit.SwitchedSum(sections)
 	}
+	for name, sections := range pairedSections {
+		out[name] = circuit.SwitchedPair(sections, false)
+		out[name+", or none"] = circuit.SwitchedPair(sections, true)
+	}
 	return out
 }
 
@@ -71,6 +75,13 @@ var summedSections = map[string][]biquad.Analog{
 	"a low shelf up and down": {shelf(100, 3, 0.7, false), shelf(100, -3, 0.7, false)},
 	"high shelves and a peak": {shelf(4e3, 2, 0.6, true), bell(1e3, 3, 2), shelf(6e3, -4, 0.8, true)},
 	"peaks and a shelf":       {bell(500, -4, 1.5), shelf(90, 4, 0.7, false), bell(2e3, 6, 1)},
+}
+
+// pairedSections are a section and its reciprocal, of every kind of filter that makes them, in either order.
+var pairedSections = map[string][]biquad.Analog{
+	"a low shelf, either way":  {shelf(100, 3, 0.7, false), shelf(100, -3, 0.7, false)},
+	"a high shelf, either way": {shelf(5e3, -4, 0.7, true), shelf(5e3, 4, 0.7, true)},
+	"a peak, either way":       {bell(800, 6, 1.5), bell(800, -6, 1.5)},
 }
 
 // In every position the closed form of a switched stage is that of its whole circuit with
@@ -188,6 +199,62 @@ func TestSumsAreTheirSections(t *testing.T) {
 	for _, none := range []biquad.Analog{biquad.Constant(2), shifted, {W0: 1000, B: [3]float64{1}, A: [3]float64{1, 1, 1}}} {
 		if circuit.SummedOf(none) != nil || circuit.SwitchedSum([]biquad.Analog{none}) != nil {
 			t.Errorf("%v is summed", none)
+		}
+	}
+}
+
+// A switched pair with the unrounded values of the design of one of its sections is either section in
+// its position, with two op-amps; whatever its values are, as long as the sum's resistors are equal,
+// the product of both is 1, and the third state is flat.
+func TestPairsAreReciprocals(t *testing.T) {
+	rng := rand.New(rand.NewPCG(16, 3))
+	hz := []float64{1, 30, 100, 220, 500, 1e3, 3e3, 1e4, 1e5}
+	for name, sections := range pairedSections {
+		s := circuit.SwitchedPair(sections, true)
+		of := circuit.PairOf(sections)
+		if s.OpAmps() != 2 || len(s.States) != 3 || len(circuit.SwitchedPair(sections, false).States) != 2 {
+			t.Errorf("%s: %d op-amps, %d states", name, s.OpAmps(), len(s.States))
+		}
+		for i, section := range sections {
+			if circuit.SummedOf(section) != of {
+				continue
+			}
+			p := of.Propose(section, means)
+			if !p.Applies {
+				t.Fatal(name, i, p.Reason)
+			}
+			v := append(p.Values, 100e3)
+			for _, f := range hz {
+				for k := range sections {
+					if h, want := s.States[k].Closed(v).At(2*math.Pi*f), -sections[k].At(2*math.Pi*f); cmplx.Abs(h/want-1) > 1e-9 {
+						t.Errorf("%s, %d at %g Hz: %v, want %v", name, k+1, f, h, want)
+					}
+				}
+			}
+		}
+		parts := len(of.Parts())
+		for range samples {
+			v := anyParts(rng, s.Topology)
+			v[parts-3] = v[parts-1] // Ra and Rf
+			for _, f := range hz {
+				up, down, flat := s.States[0].Closed(v).At(2*math.Pi*f), s.States[1].Closed(v).At(2*math.Pi*f), s.States[2].Closed(v).At(2*math.Pi*f)
+				if cmplx.Abs(up*down-1) > 1e-9 || flat != -1 {
+					t.Errorf("%s with %v at %g Hz: %v times %v, flat %v", name, v, f, up, down, flat)
+				}
+			}
+		}
+	}
+	for what, none := range map[string][]biquad.Analog{
+		"one section":           {bell(800, 6, 1.5)},
+		"two boosts":            {bell(800, 6, 1.5), bell(900, 3, 1.5)},
+		"a shelf and a peak":    {shelf(100, 3, 0.7, false), bell(100, -3, 1)},
+		"a low and a high":      {shelf(100, 3, 0.7, false), shelf(100, -3, 0.7, true)},
+		"a gain and a peak":     {biquad.Constant(2), bell(800, 6, 1.5)},
+		"three of the same":     {bell(800, 6, 1.5), bell(800, -6, 1.5), bell(800, 3, 1.5)},
+		"two cuts of one shelf": {shelf(100, -3, 0.7, false), shelf(100, -6, 0.7, false)},
+	} {
+		if circuit.SwitchedPair(none, true) != nil {
+			t.Errorf("%s is a pair", what)
 		}
 	}
 }
