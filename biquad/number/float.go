@@ -37,6 +37,13 @@ var floating = Kernel{
 			{To: "q", Is: "(b2*x - q) - a2*y"},
 		},
 	},
+	Bare: map[biquad.Form]Program{
+		biquad.Delta: {
+			{To: "y", Is: "b0*x + p"},
+			{To: "p", Is: "p + (q - a1*y)"},
+			{To: "q", Is: "q - a2*y"},
+		},
+	},
 	Weight: Program{
 		{To: "u", Is: "at*step"},
 		{To: "w", Is: "((u*u)*u)*(u*(6*u - 15) + 10)"},

@@ -28,6 +28,9 @@ type Kernel struct {
 	// Sections make y of x and move the states on, with a row's words: one program
 	// a form.
 	Sections map[biquad.Form]Program
+	// Bare are programs of forms for rows whose b1 and b2 are zero, as those of high-passes in the delta
+	// form are: the same to the bit, as no state ever is -0.
+	Bare map[biquad.Form]Program
 	// Weight is how far a fade is, w from 0 to 1, after so many samples, called
 	// at; step is 1 over the samples of the whole fade.
 	Weight Program

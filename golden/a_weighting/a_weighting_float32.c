@@ -73,10 +73,10 @@
 #define A_WEIGHTING_GARBAGE 0x5f800000u /* size of what is no sample */
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 mirrored)
+ * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
  * and how many they are; 0 is the end. */
-#define A_WEIGHTING_ROW 0xfffu
-#define A_WEIGHTING_HEAD 12 /* bits below */
+#define A_WEIGHTING_ROW 0x7ffu
+#define A_WEIGHTING_HEAD 11 /* bits below */
 
 /* ---- tables --------------------------------------------------------------------------- */
 
@@ -119,8 +119,8 @@ static const a_weighting_section_words a_weighting_sections_48000[3] = {
     /* 48000 Hz, weighted 2: ways.weighted, poles at 27.51 Hz and 14.4 Hz; delta, -130 dB */
     { 1.1582614f, 0.0f, 0.0f, 0.0054780934f, 6.7702827e-06f }
 };
-static const uint16_t a_weighting_lists_48000[3] = {
-    0u, 57344u, 0u
+static const uint16_t a_weighting_lists_48000[4] = {
+    0u, 12288u, 22529u, 0u
 };
 #endif
 
@@ -137,7 +137,7 @@ static const a_weighting_section_words a_weighting_sections_96000[3] = {
     { 1.1560403f, 0.0f, 0.0f, 0.0026945279f, 1.815329e-06f }
 };
 static const uint16_t a_weighting_lists_96000[3] = {
-    0u, 57344u, 0u
+    0u, 28672u, 0u
 };
 #endif
 
@@ -198,16 +198,17 @@ static inline int32_t a_weighting_to_int32(float x)
     return out;
 }
 
-/* The sections of a list over n samples, in place. Each pass takes samples through up to
- * 3 sections of one form; between them everything is in registers. */
+/* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
+ * Each pass takes samples through up to 3 sections of one form; between them everything is
+ * in registers. A list without any is the gain alone. */
 static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_words *table,
-        const uint16_t *list, a_weighting_memory *m, float *io, int n)
+        const uint16_t *list, a_weighting_memory *m, float gain, const float *from, float *to, int n)
 {
     A_WEIGHTING_AS_WRITTEN
     unsigned int head = (unsigned int)*list >> A_WEIGHTING_HEAD;
     int i;
 
-    while (head != 0u) {
+    do {
         const a_weighting_section_words *const w = &table[*list & A_WEIGHTING_ROW];
 
         switch (head) {
@@ -221,46 +222,14 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_
             float q_0 = m[0].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-                io[i] = y_0;
+                to[i] = y_0;
             }
             m[0].p = p_0;
             m[0].q = q_0;
-            break;
-        }
-        case 10u: { /* delta, 2 */
-            const float b0_0 = w[0].b0;
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
-            float p_1 = m[1].p;
-            float q_1 = m[1].q;
-
-            for (i = 0; i < n; i++) {
-                const float x = io[i];
-                const float y_0 = b0_0 * x + p_0;
-                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-                const float y_1 = b0_1 * y_0 + p_1;
-                p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
-                q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-                io[i] = y_1;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
             break;
         }
         case 14u: { /* delta, 3 */
@@ -287,7 +256,7 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_
             float q_2 = m[2].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
@@ -297,7 +266,7 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_
                 const float y_2 = b0_2 * y_1 + p_2;
                 p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
                 q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
-                io[i] = y_2;
+                to[i] = y_2;
             }
             m[0].p = p_0;
             m[0].q = q_0;
@@ -307,36 +276,48 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_
             m[2].q = q_2;
             break;
         }
-        default:
-            /* there are no others */
+        case 11u: { /* delta without b1 and b2, 2 */
+            const float b0_0 = w[0].b0;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const float b0_1 = w[1].b0;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = gain * from[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + (q_0 - a1_0 * y_0);
+                q_0 = q_0 - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = p_1 + (q_1 - a1_1 * y_1);
+                q_1 = q_1 - a2_1 * y_1;
+                to[i] = y_1;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
             break;
         }
-        list++;
+        default:
+            for (i = 0; i < n; i++) {
+                to[i] = gain * from[i];
+            }
+            break;
+        }
+        from = to;
+        gain = 1.0f;
         m += head >> 2;
-        head = (unsigned int)*list >> A_WEIGHTING_HEAD;
-    }
-}
-
-/* A cascade's gain: from -> to. */
-static A_WEIGHTING_NOINLINE void a_weighting_apply_gain(float gain, const float *from, float *to, int n)
-{
-    A_WEIGHTING_AS_WRITTEN
-    int i = 0;
-
-    while (i < n - 3) {
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-    }
-    while (i < n) {
-        to[i] = gain * from[i];
-        i++;
-    }
+        if (head != 0u) {
+            list++;
+            head = (unsigned int)*list >> A_WEIGHTING_HEAD;
+        }
+    } while (head != 0u);
 }
 
 /* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
@@ -353,14 +334,15 @@ static A_WEIGHTING_COLD void a_weighting_fade(float *io, float step, int32_t fro
     }
 }
 
-/* The sections of cascade c over n samples, in place. */
+/* Gain and sections of cascade c over n samples, from -> io. */
 static A_WEIGHTING_NOINLINE void a_weighting_run_cascade(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
-        int c, float *io, int n)
+        int c, const float *from, float *io, int n)
 {
     const a_weighting_section_words *table = rate->sections;
     const a_weighting_cascade_entry *cascade = &rate->cascade[c];
 
-    a_weighting_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+    a_weighting_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain,
+        from, io, n);
 }
 
 /* The common part over n samples of one channel: in[i] -> now[i].
@@ -369,8 +351,6 @@ static int a_weighting_run_common(const a_weighting_rate_entry *rate, a_weightin
         const float *in, float *now, int n)
 {
     A_WEIGHTING_AS_WRITTEN
-    const a_weighting_cascade_entry *cascade = &rate->cascade[0];
-    const float gain = cascade->gain;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -380,8 +360,6 @@ static int a_weighting_run_common(const a_weighting_rate_entry *rate, a_weightin
     }
     for (i = 0; i < good; i++) {
         sizes |= a_weighting_bits(in[i]);
-        float x = in[i];
-        now[i] = gain * x;
     }
     if ((sizes & A_WEIGHTING_SIZE) >= A_WEIGHTING_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
@@ -392,7 +370,7 @@ static int a_weighting_run_common(const a_weighting_rate_entry *rate, a_weightin
             }
         }
     }
-    a_weighting_run_cascade(rate, ch, 0, now, good);
+    a_weighting_run_cascade(rate, ch, 0, in, now, good);
     return good;
 }
 
@@ -404,12 +382,9 @@ static void a_weighting_run_ways(const a_weighting_rate_entry *rate, a_weighting
     int i;
 
     for (c = 1; c <= A_WEIGHTING_WAYS; c++) {
-        const a_weighting_cascade_entry *cascade = &rate->cascade[c];
         float *io = &out[c - 1][at];
         int heard = good;
-
-        a_weighting_apply_gain(cascade->gain, now, io, good);
-        a_weighting_run_cascade(rate, ch, c, io, good);
+        a_weighting_run_cascade(rate, ch, c, now, io, good);
         if (ch->step != 0) {
             a_weighting_fade(io, rate->step, ch->open, ch->step, good);
         } else if (ch->open == 0) {
@@ -444,8 +419,8 @@ static A_WEIGHTING_NOINLINE void a_weighting_step_channel(const a_weighting_rate
 
             while (word != 0u) {
                 const a_weighting_section_words *w = &rate->sections[word & A_WEIGHTING_ROW];
-                unsigned int left = word >> 14;
-                { /* delta */
+                unsigned int left = word >> 13;
+                if ((word >> A_WEIGHTING_HEAD & 3u) == 2u) { /* delta */
                     do {
                         const float b0 = w->b0;
                         const float b1 = w->b1;
@@ -458,6 +433,24 @@ static A_WEIGHTING_NOINLINE void a_weighting_step_channel(const a_weighting_rate
                         const float y = b0 * x + p;
                         p = p + ((q + b1 * x) - a1 * y);
                         q = (q + b2 * x) - a2 * y;
+                        x = y;
+                        m->p = p;
+                        m->q = q;
+                        w++;
+                        m++;
+                        left--;
+                    } while (left != 0u);
+                } else { /* delta without b1 and b2 */
+                    do {
+                        const float b0 = w->b0;
+                        const float a1 = w->a1;
+                        const float a2 = w->a2;
+                        float p = m->p;
+                        float q = m->q;
+
+                        const float y = b0 * x + p;
+                        p = p + (q - a1 * y);
+                        q = q - a2 * y;
                         x = y;
                         m->p = p;
                         m->q = q;

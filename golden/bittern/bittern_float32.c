@@ -73,12 +73,12 @@
 #define BITTERN_GARBAGE 0x5f800000u /* size of what is no sample */
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 mirrored)
+ * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
  * and how many they are; 0 is the end. */
-#define BITTERN_ROW 0xfffu
-#define BITTERN_HEAD 12 /* bits below */
-#define BITTERN_ONE_MORE (1u << 14)
-#define BITTERN_FULL 0xc000u /* from there on a pass takes no more */
+#define BITTERN_ROW 0x7ffu
+#define BITTERN_HEAD 11 /* bits below */
+#define BITTERN_ONE_MORE (1u << 13)
+#define BITTERN_FULL 0x6000u /* from there on a pass takes no more */
 #define BITTERN_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
@@ -199,18 +199,18 @@ static const bittern_section_words bittern_sections_48000[28] = {
     { 1.190887f, -0.786311f, 0.30293164f, -0.49867216f, 0.20619753f }
     /* screen none: straight through */
 };
-static const uint16_t bittern_lists_48000[20] = {
-    24576u, 0u, 57345u, 0u, 57352u, 57355u, 0u, 57358u, 40977u, 20499u, 40980u, 0u, 57366u, 40985u,
-    0u, 20484u, 20485u, 24582u, 24583u, 20507u
+static const uint16_t bittern_lists_48000[21] = {
+    14336u, 0u, 28673u, 0u, 22536u, 12298u, 28683u, 0u, 22542u, 28688u, 10259u, 20500u, 0u, 20502u,
+    30744u, 0u, 10244u, 10245u, 12294u, 12295u, 10267u
 };
 static const unsigned char bittern_positions_48000[10] = {
     0u, 1u, 2u, 1u, 2u, 1u, 2u, 3u, 1u, 2u
 };
 static const bittern_switch_entry bittern_switches_48000[4] = {
-    { 15u, 0u, { 0u, 0u, 1u } },
-    { 17u, 0u, { 0u, 1u, 0u } },
+    { 16u, 0u, { 0u, 0u, 1u } },
     { 18u, 0u, { 0u, 1u, 0u } },
-    { 19u, 0u, { 1u, 0u, 0u } }
+    { 19u, 0u, { 0u, 1u, 0u } },
+    { 20u, 0u, { 1u, 0u, 0u } }
 };
 #endif
 
@@ -281,18 +281,18 @@ static const bittern_section_words bittern_sections_96000[28] = {
     { 1.2622381f, 0.8939451f, 0.26790833f, 0.8145088f, 0.26791024f }
     /* screen none: straight through */
 };
-static const uint16_t bittern_lists_96000[19] = {
-    24576u, 0u, 57345u, 0u, 57352u, 57355u, 0u, 57358u, 57361u, 40980u, 0u, 57366u, 40985u, 0u,
-    20484u, 20485u, 24582u, 24583u, 24603u
+static const uint16_t bittern_lists_96000[20] = {
+    14336u, 0u, 28673u, 0u, 22536u, 12298u, 28683u, 0u, 22542u, 28688u, 28691u, 0u, 20502u, 30744u,
+    0u, 10244u, 10245u, 12294u, 12295u, 12315u
 };
 static const unsigned char bittern_positions_96000[10] = {
     0u, 1u, 2u, 1u, 2u, 1u, 2u, 3u, 1u, 2u
 };
 static const bittern_switch_entry bittern_switches_96000[4] = {
-    { 14u, 0u, { 0u, 0u, 1u } },
-    { 16u, 0u, { 0u, 1u, 0u } },
+    { 15u, 0u, { 0u, 0u, 1u } },
     { 17u, 0u, { 0u, 1u, 0u } },
-    { 18u, 0u, { 1u, 0u, 0u } }
+    { 18u, 0u, { 0u, 1u, 0u } },
+    { 19u, 0u, { 1u, 0u, 0u } }
 };
 #endif
 
@@ -303,8 +303,8 @@ static const bittern_rate_entry bittern_rate_table[] = {
         { 0.4466836f, 0u, 0u, 0, 0, 1, 0, 0 }, /* common */
         { 0.5011872f, 0u, 0u, 2, 1, 4, 0, 3 }, /* sub */
         { 0.70794576f, 6u, 0u, 4, 7, 13, 3, 5 }, /* bass */
-        { 0.7943282f, 9u, 12u, 7, 15, 23, 5, 7 }, /* mid */
-        { 0.4466836f, 10u, 29u, 12, 25, 30, 7, 10 } /* treble */
+        { 0.7943282f, 9u, 12u, 8, 15, 23, 5, 7 }, /* mid */
+        { 0.4466836f, 10u, 29u, 13, 25, 30, 7, 10 } /* treble */
     } },
 #endif
 #ifdef BITTERN_ONLY_96000
@@ -313,8 +313,8 @@ static const bittern_rate_entry bittern_rate_table[] = {
         { 0.4466836f, 0u, 0u, 0, 0, 1, 0, 0 }, /* common */
         { 0.5011872f, 0u, 0u, 2, 1, 4, 0, 3 }, /* sub */
         { 0.70794576f, 12u, 0u, 4, 7, 13, 3, 5 }, /* bass */
-        { 0.7943282f, 17u, 12u, 7, 15, 23, 5, 7 }, /* mid */
-        { 0.4466836f, 19u, 29u, 11, 25, 30, 7, 10 } /* treble */
+        { 0.7943282f, 17u, 12u, 8, 15, 23, 5, 7 }, /* mid */
+        { 0.4466836f, 19u, 29u, 12, 25, 30, 7, 10 } /* treble */
     } },
 #endif
 };
@@ -377,16 +377,17 @@ static inline int32_t bittern_to_int32(float x)
     return out;
 }
 
-/* The sections of a list over n samples, in place. Each pass takes samples through up to
- * 3 sections of one form; between them everything is in registers. */
+/* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
+ * Each pass takes samples through up to 3 sections of one form; between them everything is
+ * in registers. A list without any is the gain alone. */
 static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table,
-        const uint16_t *list, bittern_memory *m, float *io, int n)
+        const uint16_t *list, bittern_memory *m, float gain, const float *from, float *to, int n)
 {
     BITTERN_AS_WRITTEN
     unsigned int head = (unsigned int)*list >> BITTERN_HEAD;
     int i;
 
-    while (head != 0u) {
+    do {
         const bittern_section_words *const w = &table[*list & BITTERN_ROW];
 
         switch (head) {
@@ -400,90 +401,14 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             float q_0 = m[0].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
                 q_0 = b2_0 * x - a2_0 * y_0;
-                io[i] = y_0;
+                to[i] = y_0;
             }
             m[0].p = p_0;
             m[0].q = q_0;
-            break;
-        }
-        case 9u: { /* direct, 2 */
-            const float b0_0 = w[0].b0;
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
-            float p_1 = m[1].p;
-            float q_1 = m[1].q;
-
-            for (i = 0; i < n; i++) {
-                const float x = io[i];
-                const float y_0 = b0_0 * x + p_0;
-                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-                q_0 = b2_0 * x - a2_0 * y_0;
-                const float y_1 = b0_1 * y_0 + p_1;
-                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-                q_1 = b2_1 * y_0 - a2_1 * y_1;
-                io[i] = y_1;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            break;
-        }
-        case 13u: { /* direct, 3 */
-            const float b0_0 = w[0].b0;
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
-            float p_1 = m[1].p;
-            float q_1 = m[1].q;
-            const float b0_2 = w[2].b0;
-            const float b1_2 = w[2].b1;
-            const float b2_2 = w[2].b2;
-            const float a1_2 = w[2].a1;
-            const float a2_2 = w[2].a2;
-            float p_2 = m[2].p;
-            float q_2 = m[2].q;
-
-            for (i = 0; i < n; i++) {
-                const float x = io[i];
-                const float y_0 = b0_0 * x + p_0;
-                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-                q_0 = b2_0 * x - a2_0 * y_0;
-                const float y_1 = b0_1 * y_0 + p_1;
-                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-                q_1 = b2_1 * y_0 - a2_1 * y_1;
-                const float y_2 = b0_2 * y_1 + p_2;
-                p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
-                q_2 = b2_2 * y_1 - a2_2 * y_2;
-                io[i] = y_2;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            m[2].p = p_2;
-            m[2].q = q_2;
             break;
         }
         case 6u: { /* delta, 1 */
@@ -496,11 +421,11 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             float q_0 = m[0].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-                io[i] = y_0;
+                to[i] = y_0;
             }
             m[0].p = p_0;
             m[0].q = q_0;
@@ -523,14 +448,14 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             float q_1 = m[1].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
                 const float y_1 = b0_1 * y_0 + p_1;
                 p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
                 q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-                io[i] = y_1;
+                to[i] = y_1;
             }
             m[0].p = p_0;
             m[0].q = q_0;
@@ -562,7 +487,7 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             float q_2 = m[2].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
@@ -572,7 +497,91 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
                 const float y_2 = b0_2 * y_1 + p_2;
                 p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
                 q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
-                io[i] = y_2;
+                to[i] = y_2;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            m[2].p = p_2;
+            m[2].q = q_2;
+            break;
+        }
+        case 7u: { /* delta without b1 and b2, 1 */
+            const float b0_0 = w[0].b0;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = gain * from[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + (q_0 - a1_0 * y_0);
+                q_0 = q_0 - a2_0 * y_0;
+                to[i] = y_0;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            break;
+        }
+        case 11u: { /* delta without b1 and b2, 2 */
+            const float b0_0 = w[0].b0;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const float b0_1 = w[1].b0;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = gain * from[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + (q_0 - a1_0 * y_0);
+                q_0 = q_0 - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = p_1 + (q_1 - a1_1 * y_1);
+                q_1 = q_1 - a2_1 * y_1;
+                to[i] = y_1;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            break;
+        }
+        case 15u: { /* delta without b1 and b2, 3 */
+            const float b0_0 = w[0].b0;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const float b0_1 = w[1].b0;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+            const float b0_2 = w[2].b0;
+            const float a1_2 = w[2].a1;
+            const float a2_2 = w[2].a2;
+            float p_2 = m[2].p;
+            float q_2 = m[2].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = gain * from[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + (q_0 - a1_0 * y_0);
+                q_0 = q_0 - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = p_1 + (q_1 - a1_1 * y_1);
+                q_1 = q_1 - a2_1 * y_1;
+                const float y_2 = b0_2 * y_1 + p_2;
+                p_2 = p_2 + (q_2 - a1_2 * y_2);
+                q_2 = q_2 - a2_2 * y_2;
+                to[i] = y_2;
             }
             m[0].p = p_0;
             m[0].q = q_0;
@@ -583,35 +592,19 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             break;
         }
         default:
-            /* there are no others */
+            for (i = 0; i < n; i++) {
+                to[i] = gain * from[i];
+            }
             break;
         }
-        list++;
+        from = to;
+        gain = 1.0f;
         m += head >> 2;
-        head = (unsigned int)*list >> BITTERN_HEAD;
-    }
-}
-
-/* A cascade's gain: from -> to. */
-static BITTERN_NOINLINE void bittern_apply_gain(float gain, const float *from, float *to, int n)
-{
-    BITTERN_AS_WRITTEN
-    int i = 0;
-
-    while (i < n - 3) {
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-    }
-    while (i < n) {
-        to[i] = gain * from[i];
-        i++;
-    }
+        if (head != 0u) {
+            list++;
+            head = (unsigned int)*list >> BITTERN_HEAD;
+        }
+    } while (head != 0u);
 }
 
 /* The delay of cascade c over n samples, in place. */
@@ -704,25 +697,26 @@ static BITTERN_COLD void bittern_make_list(const bittern_rate_entry *rate,
     *next = 0u;
 }
 
-/* The sections of cascade c over n samples, in place, and while a setting changes those that
+/* Gain and sections of cascade c over n samples, from -> io, and while a setting changes those that
  * it goes over to. */
 static BITTERN_NOINLINE void bittern_run_cascade(const bittern_rate_entry *rate, bittern_channel_state *ch,
-        int c, float *io, float *beside, int n)
+        int c, const float *from, float *io, float *beside, int n)
 {
     const bittern_section_words *table = rate->sections;
     const bittern_cascade_entry *cascade = &rate->cascade[c];
     const int both = ch->change >= 0 && cascade->end > cascade->first ? 1 : 0;
 
-    bittern_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+    bittern_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain,
+        from, io, n);
     if (both != 0) {
         uint16_t list[BITTERN_SWITCHES + 1];
-
-        (void)memcpy(beside, io, (size_t)n * sizeof *io);
         bittern_make_list(rate, ch, c, list);
-        bittern_run_list(table, list, &ch->then[cascade->first], beside, n);
+        bittern_run_list(table, list, &ch->then[cascade->first], 1.0f,
+            io, beside, n);
     }
-    if (cascade->end > cascade->first) {
-        bittern_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
+    if (cascade->end > cascade->first && ch->list[cascade->first + c] != 0u) {
+        bittern_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], 1.0f,
+            io, io, n);
     }
 }
 
@@ -733,7 +727,6 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
 {
     BITTERN_AS_WRITTEN
     const bittern_cascade_entry *cascade = &rate->cascade[0];
-    const float gain = cascade->gain;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -743,8 +736,12 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
     }
     for (i = 0; i < good; i++) {
         sizes |= bittern_bits(in[i]);
-        float x = in[i];
-        now[i] = gain * x;
+    }
+    if (cascade->delay > 0u) {
+        for (i = 0; i < good; i++) {
+            now[i] = in[i];
+        }
+        in = now;
     }
     if ((sizes & BITTERN_SIZE) >= BITTERN_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
@@ -758,7 +755,7 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
     if (cascade->delay > 0u) {
         bittern_run_delay(cascade, ch, 0, now, good);
     }
-    bittern_run_cascade(rate, ch, 0, now, NULL, good);
+    bittern_run_cascade(rate, ch, 0, in, now, NULL, good);
     return good;
 }
 
@@ -774,9 +771,7 @@ static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_sta
         const bittern_cascade_entry *cascade = &rate->cascade[c];
         float *io = &out[c - 1][at];
         int heard = good;
-
-        bittern_apply_gain(cascade->gain, now, io, good);
-        bittern_run_cascade(rate, ch, c, io, beside, good);
+        bittern_run_cascade(rate, ch, c, now, io, beside, good);
         if (ch->change >= rate->settle && cascade->end > cascade->first) {
             bittern_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
@@ -829,16 +824,16 @@ static BITTERN_NOINLINE void bittern_step_channel(const bittern_rate_entry *rate
         const uint16_t *next = &ch->list[cascade->first + c]; /* whose memory is behind */
         bittern_memory *m = &ch->now[cascade->from];
         float x = now;
-        x = gain * x;
         if (c == 0 && cascade->delay > 0u) {
             x = bittern_step_delay(cascade, ch, 0, x);
         }
+        x = gain * x;
         while (list != NULL) {
             unsigned int word = *list;
 
             while (word != 0u) {
                 const bittern_section_words *w = &rate->sections[word & BITTERN_ROW];
-                unsigned int left = word >> 14;
+                unsigned int left = word >> 13;
                 if ((word >> BITTERN_HEAD & 3u) == 1u) { /* direct */
                     do {
                         const float b0 = w->b0;
@@ -859,7 +854,7 @@ static BITTERN_NOINLINE void bittern_step_channel(const bittern_rate_entry *rate
                         m++;
                         left--;
                     } while (left != 0u);
-                } else { /* delta */
+                } else if ((word >> BITTERN_HEAD & 3u) == 2u) { /* delta */
                     do {
                         const float b0 = w->b0;
                         const float b1 = w->b1;
@@ -872,6 +867,24 @@ static BITTERN_NOINLINE void bittern_step_channel(const bittern_rate_entry *rate
                         const float y = b0 * x + p;
                         p = p + ((q + b1 * x) - a1 * y);
                         q = (q + b2 * x) - a2 * y;
+                        x = y;
+                        m->p = p;
+                        m->q = q;
+                        w++;
+                        m++;
+                        left--;
+                    } while (left != 0u);
+                } else { /* delta without b1 and b2 */
+                    do {
+                        const float b0 = w->b0;
+                        const float a1 = w->a1;
+                        const float a2 = w->a2;
+                        float p = m->p;
+                        float q = m->q;
+
+                        const float y = b0 * x + p;
+                        p = p + (q - a1 * y);
+                        q = q - a2 * y;
                         x = y;
                         m->p = p;
                         m->q = q;

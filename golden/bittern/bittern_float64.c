@@ -73,12 +73,12 @@
 #define BITTERN_GARBAGE 0x43f00000u /* size of what is no sample */
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 mirrored)
+ * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
  * and how many they are; 0 is the end. */
-#define BITTERN_ROW 0xfffu
-#define BITTERN_HEAD 12 /* bits below */
-#define BITTERN_ONE_MORE (1u << 14)
-#define BITTERN_FULL 0xc000u /* from there on a pass takes no more */
+#define BITTERN_ROW 0x7ffu
+#define BITTERN_HEAD 11 /* bits below */
+#define BITTERN_ONE_MORE (1u << 13)
+#define BITTERN_FULL 0x6000u /* from there on a pass takes no more */
 #define BITTERN_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
@@ -229,8 +229,8 @@ static const bittern_section_words bittern_sections_48000[28] = {
     /* screen none: straight through */
 };
 static const uint16_t bittern_lists_48000[19] = {
-    20480u, 0u, 53249u, 0u, 53256u, 53259u, 0u, 53262u, 53265u, 36884u, 0u, 53270u, 36889u, 0u,
-    20484u, 20485u, 20486u, 20487u, 20507u
+    10240u, 0u, 26625u, 0u, 26632u, 26635u, 0u, 18446u, 26640u, 26643u, 0u, 18454u, 26648u, 0u,
+    10244u, 10245u, 10246u, 10247u, 10267u
 };
 static const unsigned char bittern_positions_48000[10] = {
     0u, 1u, 2u, 1u, 2u, 1u, 2u, 3u, 1u, 2u
@@ -340,8 +340,8 @@ static const bittern_section_words bittern_sections_96000[28] = {
     /* screen none: straight through */
 };
 static const uint16_t bittern_lists_96000[19] = {
-    20480u, 0u, 53249u, 0u, 53256u, 53259u, 0u, 53262u, 53265u, 36884u, 0u, 53270u, 36889u, 0u,
-    20484u, 20485u, 20486u, 20487u, 20507u
+    10240u, 0u, 26625u, 0u, 26632u, 26635u, 0u, 18446u, 26640u, 26643u, 0u, 18454u, 26648u, 0u,
+    10244u, 10245u, 10246u, 10247u, 10267u
 };
 static const unsigned char bittern_positions_96000[10] = {
     0u, 1u, 2u, 1u, 2u, 1u, 2u, 3u, 1u, 2u
@@ -435,16 +435,17 @@ static inline int32_t bittern_to_int32(double x)
     return out;
 }
 
-/* The sections of a list over n samples, in place. Each pass takes samples through up to
- * 3 sections of one form; between them everything is in registers. */
+/* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
+ * Each pass takes samples through up to 3 sections of one form; between them everything is
+ * in registers. A list without any is the gain alone. */
 static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table,
-        const uint16_t *list, bittern_memory *m, double *io, int n)
+        const uint16_t *list, bittern_memory *m, double gain, const double *from, double *to, int n)
 {
     BITTERN_AS_WRITTEN
     unsigned int head = (unsigned int)*list >> BITTERN_HEAD;
     int i;
 
-    while (head != 0u) {
+    do {
         const bittern_section_words *const w = &table[*list & BITTERN_ROW];
 
         switch (head) {
@@ -458,11 +459,11 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             double q_0 = m[0].q;
 
             for (i = 0; i < n; i++) {
-                const double x = io[i];
+                const double x = gain * from[i];
                 const double y_0 = b0_0 * x + p_0;
                 p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
                 q_0 = b2_0 * x - a2_0 * y_0;
-                io[i] = y_0;
+                to[i] = y_0;
             }
             m[0].p = p_0;
             m[0].q = q_0;
@@ -485,14 +486,14 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             double q_1 = m[1].q;
 
             for (i = 0; i < n; i++) {
-                const double x = io[i];
+                const double x = gain * from[i];
                 const double y_0 = b0_0 * x + p_0;
                 p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
                 q_0 = b2_0 * x - a2_0 * y_0;
                 const double y_1 = b0_1 * y_0 + p_1;
                 p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
                 q_1 = b2_1 * y_0 - a2_1 * y_1;
-                io[i] = y_1;
+                to[i] = y_1;
             }
             m[0].p = p_0;
             m[0].q = q_0;
@@ -524,7 +525,7 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             double q_2 = m[2].q;
 
             for (i = 0; i < n; i++) {
-                const double x = io[i];
+                const double x = gain * from[i];
                 const double y_0 = b0_0 * x + p_0;
                 p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
                 q_0 = b2_0 * x - a2_0 * y_0;
@@ -534,7 +535,7 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
                 const double y_2 = b0_2 * y_1 + p_2;
                 p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
                 q_2 = b2_2 * y_1 - a2_2 * y_2;
-                io[i] = y_2;
+                to[i] = y_2;
             }
             m[0].p = p_0;
             m[0].q = q_0;
@@ -545,35 +546,19 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             break;
         }
         default:
-            /* there are no others */
+            for (i = 0; i < n; i++) {
+                to[i] = gain * from[i];
+            }
             break;
         }
-        list++;
+        from = to;
+        gain = 1.0;
         m += head >> 2;
-        head = (unsigned int)*list >> BITTERN_HEAD;
-    }
-}
-
-/* A cascade's gain: from -> to. */
-static BITTERN_NOINLINE void bittern_apply_gain(double gain, const double *from, double *to, int n)
-{
-    BITTERN_AS_WRITTEN
-    int i = 0;
-
-    while (i < n - 3) {
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-    }
-    while (i < n) {
-        to[i] = gain * from[i];
-        i++;
-    }
+        if (head != 0u) {
+            list++;
+            head = (unsigned int)*list >> BITTERN_HEAD;
+        }
+    } while (head != 0u);
 }
 
 /* The delay of cascade c over n samples, in place. */
@@ -666,25 +651,26 @@ static BITTERN_COLD void bittern_make_list(const bittern_rate_entry *rate,
     *next = 0u;
 }
 
-/* The sections of cascade c over n samples, in place, and while a setting changes those that
+/* Gain and sections of cascade c over n samples, from -> io, and while a setting changes those that
  * it goes over to. */
 static BITTERN_NOINLINE void bittern_run_cascade(const bittern_rate_entry *rate, bittern_channel_state *ch,
-        int c, double *io, double *beside, int n)
+        int c, const double *from, double *io, double *beside, int n)
 {
     const bittern_section_words *table = rate->sections;
     const bittern_cascade_entry *cascade = &rate->cascade[c];
     const int both = ch->change >= 0 && cascade->end > cascade->first ? 1 : 0;
 
-    bittern_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+    bittern_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain,
+        from, io, n);
     if (both != 0) {
         uint16_t list[BITTERN_SWITCHES + 1];
-
-        (void)memcpy(beside, io, (size_t)n * sizeof *io);
         bittern_make_list(rate, ch, c, list);
-        bittern_run_list(table, list, &ch->then[cascade->first], beside, n);
+        bittern_run_list(table, list, &ch->then[cascade->first], 1.0,
+            io, beside, n);
     }
-    if (cascade->end > cascade->first) {
-        bittern_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
+    if (cascade->end > cascade->first && ch->list[cascade->first + c] != 0u) {
+        bittern_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], 1.0,
+            io, io, n);
     }
 }
 
@@ -695,7 +681,6 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
 {
     BITTERN_AS_WRITTEN
     const bittern_cascade_entry *cascade = &rate->cascade[0];
-    const double gain = cascade->gain;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -705,8 +690,12 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
     }
     for (i = 0; i < good; i++) {
         sizes |= bittern_bits(in[i]);
-        double x = in[i];
-        now[i] = gain * x;
+    }
+    if (cascade->delay > 0u) {
+        for (i = 0; i < good; i++) {
+            now[i] = in[i];
+        }
+        in = now;
     }
     if ((sizes & BITTERN_SIZE) >= BITTERN_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
@@ -720,7 +709,7 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
     if (cascade->delay > 0u) {
         bittern_run_delay(cascade, ch, 0, now, good);
     }
-    bittern_run_cascade(rate, ch, 0, now, NULL, good);
+    bittern_run_cascade(rate, ch, 0, in, now, NULL, good);
     return good;
 }
 
@@ -736,9 +725,7 @@ static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_sta
         const bittern_cascade_entry *cascade = &rate->cascade[c];
         double *io = &out[c - 1][at];
         int heard = good;
-
-        bittern_apply_gain(cascade->gain, now, io, good);
-        bittern_run_cascade(rate, ch, c, io, beside, good);
+        bittern_run_cascade(rate, ch, c, now, io, beside, good);
         if (ch->change >= rate->settle && cascade->end > cascade->first) {
             bittern_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
@@ -791,16 +778,16 @@ static BITTERN_NOINLINE void bittern_step_channel(const bittern_rate_entry *rate
         const uint16_t *next = &ch->list[cascade->first + c]; /* whose memory is behind */
         bittern_memory *m = &ch->now[cascade->from];
         double x = now;
-        x = gain * x;
         if (c == 0 && cascade->delay > 0u) {
             x = bittern_step_delay(cascade, ch, 0, x);
         }
+        x = gain * x;
         while (list != NULL) {
             unsigned int word = *list;
 
             while (word != 0u) {
                 const bittern_section_words *w = &rate->sections[word & BITTERN_ROW];
-                unsigned int left = word >> 14;
+                unsigned int left = word >> 13;
                 { /* direct */
                     do {
                         const double b0 = w->b0;

@@ -74,12 +74,12 @@
 #define DABCHICK_GARBAGE 0x5f800000u /* size of what is no sample */
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 mirrored)
+ * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
  * and how many they are; 0 is the end. */
-#define DABCHICK_ROW 0xfffu
-#define DABCHICK_HEAD 12 /* bits below */
-#define DABCHICK_ONE_MORE (1u << 14)
-#define DABCHICK_FULL 0xc000u /* from there on a pass takes no more */
+#define DABCHICK_ROW 0x7ffu
+#define DABCHICK_HEAD 11 /* bits below */
+#define DABCHICK_ONE_MORE (1u << 13)
+#define DABCHICK_FULL 0x6000u /* from there on a pass takes no more */
 #define DABCHICK_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
@@ -157,7 +157,7 @@ static const dabchick_section_words dabchick_sections_44100[8] = {
     { 0.98196125f, 0.3760135f, 0.16307606f, 0.41125718f, 0.16114338f }
 };
 static const uint16_t dabchick_lists_44100[8] = {
-    0u, 57344u, 20483u, 0u, 40966u, 0u, 24580u, 24581u
+    0u, 28672u, 10243u, 0u, 20486u, 0u, 12292u, 12293u
 };
 static const unsigned char dabchick_positions_44100[4] = {
     0u, 1u, 0u, 1u
@@ -196,7 +196,7 @@ static const dabchick_section_words dabchick_sections_48000[8] = {
     { 0.9825967f, 0.34028324f, 0.14047423f, 0.37487736f, 0.13930376f }
 };
 static const uint16_t dabchick_lists_48000[8] = {
-    0u, 57344u, 20483u, 0u, 40966u, 0u, 24580u, 24581u
+    0u, 28672u, 10243u, 0u, 20486u, 0u, 12292u, 12293u
 };
 static const unsigned char dabchick_positions_48000[4] = {
     0u, 1u, 0u, 1u
@@ -235,7 +235,7 @@ static const dabchick_section_words dabchick_sections_96000[8] = {
     { 0.8688451f, 0.0f, 0.0f, 0.29084924f, 0.021138212f }
 };
 static const uint16_t dabchick_lists_96000[8] = {
-    0u, 57344u, 24579u, 0u, 40966u, 0u, 24580u, 24581u
+    0u, 14336u, 28673u, 0u, 20486u, 0u, 12292u, 12293u
 };
 static const unsigned char dabchick_positions_96000[4] = {
     0u, 1u, 0u, 1u
@@ -320,16 +320,17 @@ static inline int32_t dabchick_to_int32(float x)
     return out;
 }
 
-/* The sections of a list over n samples, in place. Each pass takes samples through up to
- * 3 sections of one form; between them everything is in registers. */
+/* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
+ * Each pass takes samples through up to 3 sections of one form; between them everything is
+ * in registers. A list without any is the gain alone. */
 static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *table,
-        const uint16_t *list, dabchick_memory *m, float *io, int n)
+        const uint16_t *list, dabchick_memory *m, float gain, const float *from, float *to, int n)
 {
     DABCHICK_AS_WRITTEN
     unsigned int head = (unsigned int)*list >> DABCHICK_HEAD;
     int i;
 
-    while (head != 0u) {
+    do {
         const dabchick_section_words *const w = &table[*list & DABCHICK_ROW];
 
         switch (head) {
@@ -343,90 +344,14 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             float q_0 = m[0].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
                 q_0 = b2_0 * x - a2_0 * y_0;
-                io[i] = y_0;
+                to[i] = y_0;
             }
             m[0].p = p_0;
             m[0].q = q_0;
-            break;
-        }
-        case 9u: { /* direct, 2 */
-            const float b0_0 = w[0].b0;
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
-            float p_1 = m[1].p;
-            float q_1 = m[1].q;
-
-            for (i = 0; i < n; i++) {
-                const float x = io[i];
-                const float y_0 = b0_0 * x + p_0;
-                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-                q_0 = b2_0 * x - a2_0 * y_0;
-                const float y_1 = b0_1 * y_0 + p_1;
-                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-                q_1 = b2_1 * y_0 - a2_1 * y_1;
-                io[i] = y_1;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            break;
-        }
-        case 13u: { /* direct, 3 */
-            const float b0_0 = w[0].b0;
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
-            float p_1 = m[1].p;
-            float q_1 = m[1].q;
-            const float b0_2 = w[2].b0;
-            const float b1_2 = w[2].b1;
-            const float b2_2 = w[2].b2;
-            const float a1_2 = w[2].a1;
-            const float a2_2 = w[2].a2;
-            float p_2 = m[2].p;
-            float q_2 = m[2].q;
-
-            for (i = 0; i < n; i++) {
-                const float x = io[i];
-                const float y_0 = b0_0 * x + p_0;
-                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-                q_0 = b2_0 * x - a2_0 * y_0;
-                const float y_1 = b0_1 * y_0 + p_1;
-                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-                q_1 = b2_1 * y_0 - a2_1 * y_1;
-                const float y_2 = b0_2 * y_1 + p_2;
-                p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
-                q_2 = b2_2 * y_1 - a2_2 * y_2;
-                io[i] = y_2;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            m[2].p = p_2;
-            m[2].q = q_2;
             break;
         }
         case 6u: { /* delta, 1 */
@@ -439,11 +364,11 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             float q_0 = m[0].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-                io[i] = y_0;
+                to[i] = y_0;
             }
             m[0].p = p_0;
             m[0].q = q_0;
@@ -466,14 +391,14 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             float q_1 = m[1].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
                 const float y_1 = b0_1 * y_0 + p_1;
                 p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
                 q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-                io[i] = y_1;
+                to[i] = y_1;
             }
             m[0].p = p_0;
             m[0].q = q_0;
@@ -505,7 +430,7 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             float q_2 = m[2].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
@@ -515,7 +440,7 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
                 const float y_2 = b0_2 * y_1 + p_2;
                 p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
                 q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
-                io[i] = y_2;
+                to[i] = y_2;
             }
             m[0].p = p_0;
             m[0].q = q_0;
@@ -525,36 +450,38 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             m[2].q = q_2;
             break;
         }
-        default:
-            /* there are no others */
+        case 7u: { /* delta without b1 and b2, 1 */
+            const float b0_0 = w[0].b0;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = gain * from[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + (q_0 - a1_0 * y_0);
+                q_0 = q_0 - a2_0 * y_0;
+                to[i] = y_0;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
             break;
         }
-        list++;
+        default:
+            for (i = 0; i < n; i++) {
+                to[i] = gain * from[i];
+            }
+            break;
+        }
+        from = to;
+        gain = 1.0f;
         m += head >> 2;
-        head = (unsigned int)*list >> DABCHICK_HEAD;
-    }
-}
-
-/* A cascade's gain: from -> to. */
-static DABCHICK_NOINLINE void dabchick_apply_gain(float gain, const float *from, float *to, int n)
-{
-    DABCHICK_AS_WRITTEN
-    int i = 0;
-
-    while (i < n - 3) {
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-    }
-    while (i < n) {
-        to[i] = gain * from[i];
-        i++;
-    }
+        if (head != 0u) {
+            list++;
+            head = (unsigned int)*list >> DABCHICK_HEAD;
+        }
+    } while (head != 0u);
 }
 
 /* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
@@ -622,25 +549,26 @@ static DABCHICK_COLD void dabchick_make_list(const dabchick_rate_entry *rate,
     *next = 0u;
 }
 
-/* The sections of cascade c over n samples, in place, and while a setting changes those that
+/* Gain and sections of cascade c over n samples, from -> io, and while a setting changes those that
  * it goes over to. */
 static DABCHICK_NOINLINE void dabchick_run_cascade(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
-        int c, float *io, float *beside, int n)
+        int c, const float *from, float *io, float *beside, int n)
 {
     const dabchick_section_words *table = rate->sections;
     const dabchick_cascade_entry *cascade = &rate->cascade[c];
     const int both = ch->change >= 0 && cascade->end > cascade->first ? 1 : 0;
 
-    dabchick_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+    dabchick_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain,
+        from, io, n);
     if (both != 0) {
         uint16_t list[DABCHICK_SWITCHES + 1];
-
-        (void)memcpy(beside, io, (size_t)n * sizeof *io);
         dabchick_make_list(rate, ch, c, list);
-        dabchick_run_list(table, list, &ch->then[cascade->first], beside, n);
+        dabchick_run_list(table, list, &ch->then[cascade->first], 1.0f,
+            io, beside, n);
     }
-    if (cascade->end > cascade->first) {
-        dabchick_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
+    if (cascade->end > cascade->first && ch->list[cascade->first + c] != 0u) {
+        dabchick_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], 1.0f,
+            io, io, n);
     }
 }
 
@@ -650,8 +578,6 @@ static int dabchick_run_common(const dabchick_rate_entry *rate, dabchick_channel
         const float *in, float *now, int n)
 {
     DABCHICK_AS_WRITTEN
-    const dabchick_cascade_entry *cascade = &rate->cascade[0];
-    const float gain = cascade->gain;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -661,8 +587,6 @@ static int dabchick_run_common(const dabchick_rate_entry *rate, dabchick_channel
     }
     for (i = 0; i < good; i++) {
         sizes |= dabchick_bits(in[i]);
-        float x = in[i];
-        now[i] = gain * x;
     }
     if ((sizes & DABCHICK_SIZE) >= DABCHICK_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
@@ -673,7 +597,7 @@ static int dabchick_run_common(const dabchick_rate_entry *rate, dabchick_channel
             }
         }
     }
-    dabchick_run_cascade(rate, ch, 0, now, NULL, good);
+    dabchick_run_cascade(rate, ch, 0, in, now, NULL, good);
     return good;
 }
 
@@ -689,9 +613,7 @@ static void dabchick_run_ways(const dabchick_rate_entry *rate, dabchick_channel_
         const dabchick_cascade_entry *cascade = &rate->cascade[c];
         float *io = &out[c - 1][at];
         int heard = good;
-
-        dabchick_apply_gain(cascade->gain, now, io, good);
-        dabchick_run_cascade(rate, ch, c, io, beside, good);
+        dabchick_run_cascade(rate, ch, c, now, io, beside, good);
         if (ch->change >= rate->settle && cascade->end > cascade->first) {
             dabchick_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
@@ -733,7 +655,7 @@ static DABCHICK_NOINLINE void dabchick_step_channel(const dabchick_rate_entry *r
 
             while (word != 0u) {
                 const dabchick_section_words *w = &rate->sections[word & DABCHICK_ROW];
-                unsigned int left = word >> 14;
+                unsigned int left = word >> 13;
                 if ((word >> DABCHICK_HEAD & 3u) == 1u) { /* direct */
                     do {
                         const float b0 = w->b0;
@@ -754,7 +676,7 @@ static DABCHICK_NOINLINE void dabchick_step_channel(const dabchick_rate_entry *r
                         m++;
                         left--;
                     } while (left != 0u);
-                } else { /* delta */
+                } else if ((word >> DABCHICK_HEAD & 3u) == 2u) { /* delta */
                     do {
                         const float b0 = w->b0;
                         const float b1 = w->b1;
@@ -767,6 +689,24 @@ static DABCHICK_NOINLINE void dabchick_step_channel(const dabchick_rate_entry *r
                         const float y = b0 * x + p;
                         p = p + ((q + b1 * x) - a1 * y);
                         q = (q + b2 * x) - a2 * y;
+                        x = y;
+                        m->p = p;
+                        m->q = q;
+                        w++;
+                        m++;
+                        left--;
+                    } while (left != 0u);
+                } else { /* delta without b1 and b2 */
+                    do {
+                        const float b0 = w->b0;
+                        const float a1 = w->a1;
+                        const float a2 = w->a2;
+                        float p = m->p;
+                        float q = m->q;
+
+                        const float y = b0 * x + p;
+                        p = p + (q - a1 * y);
+                        q = q - a2 * y;
                         x = y;
                         m->p = p;
                         m->q = q;

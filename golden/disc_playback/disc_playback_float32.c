@@ -74,12 +74,12 @@
 #define DISC_PLAYBACK_GARBAGE 0x5f800000u /* size of what is no sample */
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 mirrored)
+ * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
  * and how many they are; 0 is the end. */
-#define DISC_PLAYBACK_ROW 0xfffu
-#define DISC_PLAYBACK_HEAD 12 /* bits below */
-#define DISC_PLAYBACK_ONE_MORE (1u << 14)
-#define DISC_PLAYBACK_FULL 0xc000u /* from there on a pass takes no more */
+#define DISC_PLAYBACK_ROW 0x7ffu
+#define DISC_PLAYBACK_HEAD 11 /* bits below */
+#define DISC_PLAYBACK_ONE_MORE (1u << 13)
+#define DISC_PLAYBACK_FULL 0x6000u /* from there on a pass takes no more */
 #define DISC_PLAYBACK_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
@@ -142,7 +142,7 @@ static const disc_playback_section_words disc_playback_sections_44100[3] = {
     /* amendment without: straight through */
 };
 static const uint16_t disc_playback_lists_44100[5] = {
-    0u, 24576u, 20481u, 0u, 24578u
+    0u, 12288u, 10241u, 0u, 12290u
 };
 static const unsigned char disc_playback_positions_44100[1] = {
     0u
@@ -165,7 +165,7 @@ static const disc_playback_section_words disc_playback_sections_48000[3] = {
     /* amendment without: straight through */
 };
 static const uint16_t disc_playback_lists_48000[5] = {
-    0u, 24576u, 20481u, 0u, 24578u
+    0u, 12288u, 10241u, 0u, 12290u
 };
 static const unsigned char disc_playback_positions_48000[1] = {
     0u
@@ -186,7 +186,7 @@ static const disc_playback_section_words disc_playback_sections_96000[2] = {
     /* amendment without: straight through */
 };
 static const uint16_t disc_playback_lists_96000[4] = {
-    0u, 24576u, 0u, 24577u
+    0u, 12288u, 0u, 12289u
 };
 static const unsigned char disc_playback_positions_96000[1] = {
     0u
@@ -267,16 +267,17 @@ static inline int32_t disc_playback_to_int32(float x)
     return out;
 }
 
-/* The sections of a list over n samples, in place. Each pass takes samples through up to
- * 3 sections of one form; between them everything is in registers. */
+/* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
+ * Each pass takes samples through up to 1 sections of one form; between them everything is
+ * in registers. A list without any is the gain alone. */
 static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const disc_playback_section_words *table,
-        const uint16_t *list, disc_playback_memory *m, float *io, int n)
+        const uint16_t *list, disc_playback_memory *m, float gain, const float *from, float *to, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
     unsigned int head = (unsigned int)*list >> DISC_PLAYBACK_HEAD;
     int i;
 
-    while (head != 0u) {
+    do {
         const disc_playback_section_words *const w = &table[*list & DISC_PLAYBACK_ROW];
 
         switch (head) {
@@ -290,90 +291,14 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const disc_playback_se
             float q_0 = m[0].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
                 q_0 = b2_0 * x - a2_0 * y_0;
-                io[i] = y_0;
+                to[i] = y_0;
             }
             m[0].p = p_0;
             m[0].q = q_0;
-            break;
-        }
-        case 9u: { /* direct, 2 */
-            const float b0_0 = w[0].b0;
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
-            float p_1 = m[1].p;
-            float q_1 = m[1].q;
-
-            for (i = 0; i < n; i++) {
-                const float x = io[i];
-                const float y_0 = b0_0 * x + p_0;
-                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-                q_0 = b2_0 * x - a2_0 * y_0;
-                const float y_1 = b0_1 * y_0 + p_1;
-                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-                q_1 = b2_1 * y_0 - a2_1 * y_1;
-                io[i] = y_1;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            break;
-        }
-        case 13u: { /* direct, 3 */
-            const float b0_0 = w[0].b0;
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
-            float p_1 = m[1].p;
-            float q_1 = m[1].q;
-            const float b0_2 = w[2].b0;
-            const float b1_2 = w[2].b1;
-            const float b2_2 = w[2].b2;
-            const float a1_2 = w[2].a1;
-            const float a2_2 = w[2].a2;
-            float p_2 = m[2].p;
-            float q_2 = m[2].q;
-
-            for (i = 0; i < n; i++) {
-                const float x = io[i];
-                const float y_0 = b0_0 * x + p_0;
-                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-                q_0 = b2_0 * x - a2_0 * y_0;
-                const float y_1 = b0_1 * y_0 + p_1;
-                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-                q_1 = b2_1 * y_0 - a2_1 * y_1;
-                const float y_2 = b0_2 * y_1 + p_2;
-                p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
-                q_2 = b2_2 * y_1 - a2_2 * y_2;
-                io[i] = y_2;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            m[2].p = p_2;
-            m[2].q = q_2;
             break;
         }
         case 6u: { /* delta, 1 */
@@ -386,122 +311,30 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const disc_playback_se
             float q_0 = m[0].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-                io[i] = y_0;
+                to[i] = y_0;
             }
             m[0].p = p_0;
             m[0].q = q_0;
-            break;
-        }
-        case 10u: { /* delta, 2 */
-            const float b0_0 = w[0].b0;
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
-            float p_1 = m[1].p;
-            float q_1 = m[1].q;
-
-            for (i = 0; i < n; i++) {
-                const float x = io[i];
-                const float y_0 = b0_0 * x + p_0;
-                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-                const float y_1 = b0_1 * y_0 + p_1;
-                p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
-                q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-                io[i] = y_1;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            break;
-        }
-        case 14u: { /* delta, 3 */
-            const float b0_0 = w[0].b0;
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
-            float p_1 = m[1].p;
-            float q_1 = m[1].q;
-            const float b0_2 = w[2].b0;
-            const float b1_2 = w[2].b1;
-            const float b2_2 = w[2].b2;
-            const float a1_2 = w[2].a1;
-            const float a2_2 = w[2].a2;
-            float p_2 = m[2].p;
-            float q_2 = m[2].q;
-
-            for (i = 0; i < n; i++) {
-                const float x = io[i];
-                const float y_0 = b0_0 * x + p_0;
-                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-                const float y_1 = b0_1 * y_0 + p_1;
-                p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
-                q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-                const float y_2 = b0_2 * y_1 + p_2;
-                p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
-                q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
-                io[i] = y_2;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            m[2].p = p_2;
-            m[2].q = q_2;
             break;
         }
         default:
-            /* there are no others */
+            for (i = 0; i < n; i++) {
+                to[i] = gain * from[i];
+            }
             break;
         }
-        list++;
+        from = to;
+        gain = 1.0f;
         m += head >> 2;
-        head = (unsigned int)*list >> DISC_PLAYBACK_HEAD;
-    }
-}
-
-/* A cascade's gain: from -> to. */
-static DISC_PLAYBACK_NOINLINE void disc_playback_apply_gain(float gain, const float *from, float *to, int n)
-{
-    DISC_PLAYBACK_AS_WRITTEN
-    int i = 0;
-
-    while (i < n - 3) {
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-    }
-    while (i < n) {
-        to[i] = gain * from[i];
-        i++;
-    }
+        if (head != 0u) {
+            list++;
+            head = (unsigned int)*list >> DISC_PLAYBACK_HEAD;
+        }
+    } while (head != 0u);
 }
 
 /* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
@@ -569,25 +402,26 @@ static DISC_PLAYBACK_COLD void disc_playback_make_list(const disc_playback_rate_
     *next = 0u;
 }
 
-/* The sections of cascade c over n samples, in place, and while a setting changes those that
+/* Gain and sections of cascade c over n samples, from -> io, and while a setting changes those that
  * it goes over to. */
 static DISC_PLAYBACK_NOINLINE void disc_playback_run_cascade(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
-        int c, float *io, float *beside, int n)
+        int c, const float *from, float *io, float *beside, int n)
 {
     const disc_playback_section_words *table = rate->sections;
     const disc_playback_cascade_entry *cascade = &rate->cascade[c];
     const int both = ch->change >= 0 && cascade->end > cascade->first ? 1 : 0;
 
-    disc_playback_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+    disc_playback_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain,
+        from, io, n);
     if (both != 0) {
         uint16_t list[DISC_PLAYBACK_SWITCHES + 1];
-
-        (void)memcpy(beside, io, (size_t)n * sizeof *io);
         disc_playback_make_list(rate, ch, c, list);
-        disc_playback_run_list(table, list, &ch->then[cascade->first], beside, n);
+        disc_playback_run_list(table, list, &ch->then[cascade->first], 1.0f,
+            io, beside, n);
     }
-    if (cascade->end > cascade->first) {
-        disc_playback_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
+    if (cascade->end > cascade->first && ch->list[cascade->first + c] != 0u) {
+        disc_playback_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], 1.0f,
+            io, io, n);
     }
 }
 
@@ -597,8 +431,6 @@ static int disc_playback_run_common(const disc_playback_rate_entry *rate, disc_p
         const float *in, float *now, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
-    const disc_playback_cascade_entry *cascade = &rate->cascade[0];
-    const float gain = cascade->gain;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -608,8 +440,6 @@ static int disc_playback_run_common(const disc_playback_rate_entry *rate, disc_p
     }
     for (i = 0; i < good; i++) {
         sizes |= disc_playback_bits(in[i]);
-        float x = in[i];
-        now[i] = gain * x;
     }
     if ((sizes & DISC_PLAYBACK_SIZE) >= DISC_PLAYBACK_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
@@ -620,7 +450,7 @@ static int disc_playback_run_common(const disc_playback_rate_entry *rate, disc_p
             }
         }
     }
-    disc_playback_run_cascade(rate, ch, 0, now, NULL, good);
+    disc_playback_run_cascade(rate, ch, 0, in, now, NULL, good);
     return good;
 }
 
@@ -636,9 +466,7 @@ static void disc_playback_run_ways(const disc_playback_rate_entry *rate, disc_pl
         const disc_playback_cascade_entry *cascade = &rate->cascade[c];
         float *io = &out[c - 1][at];
         int heard = good;
-
-        disc_playback_apply_gain(cascade->gain, now, io, good);
-        disc_playback_run_cascade(rate, ch, c, io, beside, good);
+        disc_playback_run_cascade(rate, ch, c, now, io, beside, good);
         if (ch->change >= rate->settle && cascade->end > cascade->first) {
             disc_playback_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
@@ -680,7 +508,7 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_step_channel(const disc_playbac
 
             while (word != 0u) {
                 const disc_playback_section_words *w = &rate->sections[word & DISC_PLAYBACK_ROW];
-                unsigned int left = word >> 14;
+                unsigned int left = word >> 13;
                 if ((word >> DISC_PLAYBACK_HEAD & 3u) == 1u) { /* direct */
                     do {
                         const float b0 = w->b0;

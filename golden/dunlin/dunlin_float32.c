@@ -72,12 +72,12 @@
 #define DUNLIN_GARBAGE 0x5f800000u /* size of what is no sample */
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 mirrored)
+ * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
  * and how many they are; 0 is the end. */
-#define DUNLIN_ROW 0xfffu
-#define DUNLIN_HEAD 12 /* bits below */
-#define DUNLIN_ONE_MORE (1u << 14)
-#define DUNLIN_FULL 0xc000u /* from there on a pass takes no more */
+#define DUNLIN_ROW 0x7ffu
+#define DUNLIN_HEAD 11 /* bits below */
+#define DUNLIN_ONE_MORE (1u << 13)
+#define DUNLIN_FULL 0x6000u /* from there on a pass takes no more */
 #define DUNLIN_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
@@ -149,7 +149,7 @@ static const dunlin_section_words dunlin_sections_48000[7] = {
     { 0.8038436f, 0.0f, 0.0f, 0.43179023f, 0.07907119f }
 };
 static const uint16_t dunlin_lists_48000[7] = {
-    24576u, 0u, 57345u, 0u, 40965u, 0u, 24580u
+    14336u, 0u, 28673u, 0u, 22533u, 0u, 12292u
 };
 static const unsigned char dunlin_positions_48000[2] = {
     0u, 0u
@@ -217,16 +217,17 @@ static inline int32_t dunlin_to_int32(float x)
     return out;
 }
 
-/* The sections of a list over n samples, in place. Each pass takes samples through up to
- * 3 sections of one form; between them everything is in registers. */
+/* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
+ * Each pass takes samples through up to 3 sections of one form; between them everything is
+ * in registers. A list without any is the gain alone. */
 static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
-        const uint16_t *list, dunlin_memory *m, float *io, int n)
+        const uint16_t *list, dunlin_memory *m, float gain, const float *from, float *to, int n)
 {
     DUNLIN_AS_WRITTEN
     unsigned int head = (unsigned int)*list >> DUNLIN_HEAD;
     int i;
 
-    while (head != 0u) {
+    do {
         const dunlin_section_words *const w = &table[*list & DUNLIN_ROW];
 
         switch (head) {
@@ -240,46 +241,14 @@ static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
             float q_0 = m[0].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-                io[i] = y_0;
+                to[i] = y_0;
             }
             m[0].p = p_0;
             m[0].q = q_0;
-            break;
-        }
-        case 10u: { /* delta, 2 */
-            const float b0_0 = w[0].b0;
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
-            float p_1 = m[1].p;
-            float q_1 = m[1].q;
-
-            for (i = 0; i < n; i++) {
-                const float x = io[i];
-                const float y_0 = b0_0 * x + p_0;
-                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-                const float y_1 = b0_1 * y_0 + p_1;
-                p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
-                q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-                io[i] = y_1;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
             break;
         }
         case 14u: { /* delta, 3 */
@@ -306,7 +275,7 @@ static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
             float q_2 = m[2].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
@@ -316,7 +285,7 @@ static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
                 const float y_2 = b0_2 * y_1 + p_2;
                 p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
                 q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
-                io[i] = y_2;
+                to[i] = y_2;
             }
             m[0].p = p_0;
             m[0].q = q_0;
@@ -326,36 +295,66 @@ static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
             m[2].q = q_2;
             break;
         }
-        default:
-            /* there are no others */
+        case 7u: { /* delta without b1 and b2, 1 */
+            const float b0_0 = w[0].b0;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = gain * from[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + (q_0 - a1_0 * y_0);
+                q_0 = q_0 - a2_0 * y_0;
+                to[i] = y_0;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
             break;
         }
-        list++;
+        case 11u: { /* delta without b1 and b2, 2 */
+            const float b0_0 = w[0].b0;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const float b0_1 = w[1].b0;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = gain * from[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + (q_0 - a1_0 * y_0);
+                q_0 = q_0 - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = p_1 + (q_1 - a1_1 * y_1);
+                q_1 = q_1 - a2_1 * y_1;
+                to[i] = y_1;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            break;
+        }
+        default:
+            for (i = 0; i < n; i++) {
+                to[i] = gain * from[i];
+            }
+            break;
+        }
+        from = to;
+        gain = 1.0f;
         m += head >> 2;
-        head = (unsigned int)*list >> DUNLIN_HEAD;
-    }
-}
-
-/* A cascade's gain: from -> to. */
-static DUNLIN_NOINLINE void dunlin_apply_gain(float gain, const float *from, float *to, int n)
-{
-    DUNLIN_AS_WRITTEN
-    int i = 0;
-
-    while (i < n - 3) {
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-    }
-    while (i < n) {
-        to[i] = gain * from[i];
-        i++;
-    }
+        if (head != 0u) {
+            list++;
+            head = (unsigned int)*list >> DUNLIN_HEAD;
+        }
+    } while (head != 0u);
 }
 
 /* The delay of cascade c over n samples, in place. */
@@ -448,25 +447,26 @@ static DUNLIN_COLD void dunlin_make_list(const dunlin_rate_entry *rate,
     *next = 0u;
 }
 
-/* The sections of cascade c over n samples, in place, and while a setting changes those that
+/* Gain and sections of cascade c over n samples, from -> io, and while a setting changes those that
  * it goes over to. */
 static DUNLIN_NOINLINE void dunlin_run_cascade(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
-        int c, float *io, float *beside, int n)
+        int c, const float *from, float *io, float *beside, int n)
 {
     const dunlin_section_words *table = rate->sections;
     const dunlin_cascade_entry *cascade = &rate->cascade[c];
     const int both = ch->change >= 0 && cascade->end > cascade->first ? 1 : 0;
 
-    dunlin_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+    dunlin_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain,
+        from, io, n);
     if (both != 0) {
         uint16_t list[DUNLIN_SWITCHES + 1];
-
-        (void)memcpy(beside, io, (size_t)n * sizeof *io);
         dunlin_make_list(rate, ch, c, list);
-        dunlin_run_list(table, list, &ch->then[cascade->first], beside, n);
+        dunlin_run_list(table, list, &ch->then[cascade->first], 1.0f,
+            io, beside, n);
     }
-    if (cascade->end > cascade->first) {
-        dunlin_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
+    if (cascade->end > cascade->first && ch->list[cascade->first + c] != 0u) {
+        dunlin_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], 1.0f,
+            io, io, n);
     }
 }
 
@@ -477,7 +477,6 @@ static int dunlin_run_common(const dunlin_rate_entry *rate, dunlin_channel_state
 {
     DUNLIN_AS_WRITTEN
     const dunlin_cascade_entry *cascade = &rate->cascade[0];
-    const float gain = cascade->gain;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -487,8 +486,12 @@ static int dunlin_run_common(const dunlin_rate_entry *rate, dunlin_channel_state
     }
     for (i = 0; i < good; i++) {
         sizes |= dunlin_bits(in[i]);
-        float x = in[i];
-        now[i] = gain * x;
+    }
+    if (cascade->delay > 0u) {
+        for (i = 0; i < good; i++) {
+            now[i] = in[i];
+        }
+        in = now;
     }
     if ((sizes & DUNLIN_SIZE) >= DUNLIN_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
@@ -502,7 +505,7 @@ static int dunlin_run_common(const dunlin_rate_entry *rate, dunlin_channel_state
     if (cascade->delay > 0u) {
         dunlin_run_delay(cascade, ch, 0, now, good);
     }
-    dunlin_run_cascade(rate, ch, 0, now, NULL, good);
+    dunlin_run_cascade(rate, ch, 0, in, now, NULL, good);
     return good;
 }
 
@@ -518,9 +521,7 @@ static void dunlin_run_ways(const dunlin_rate_entry *rate, dunlin_channel_state 
         const dunlin_cascade_entry *cascade = &rate->cascade[c];
         float *io = &out[c - 1][at];
         int heard = good;
-
-        dunlin_apply_gain(cascade->gain, now, io, good);
-        dunlin_run_cascade(rate, ch, c, io, beside, good);
+        dunlin_run_cascade(rate, ch, c, now, io, beside, good);
         if (ch->change >= rate->settle && cascade->end > cascade->first) {
             dunlin_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
@@ -573,17 +574,17 @@ static DUNLIN_NOINLINE void dunlin_step_channel(const dunlin_rate_entry *rate, d
         const uint16_t *next = &ch->list[cascade->first + c]; /* whose memory is behind */
         dunlin_memory *m = &ch->now[cascade->from];
         float x = now;
-        x = gain * x;
         if (c == 0 && cascade->delay > 0u) {
             x = dunlin_step_delay(cascade, ch, 0, x);
         }
+        x = gain * x;
         while (list != NULL) {
             unsigned int word = *list;
 
             while (word != 0u) {
                 const dunlin_section_words *w = &rate->sections[word & DUNLIN_ROW];
-                unsigned int left = word >> 14;
-                { /* delta */
+                unsigned int left = word >> 13;
+                if ((word >> DUNLIN_HEAD & 3u) == 2u) { /* delta */
                     do {
                         const float b0 = w->b0;
                         const float b1 = w->b1;
@@ -596,6 +597,24 @@ static DUNLIN_NOINLINE void dunlin_step_channel(const dunlin_rate_entry *rate, d
                         const float y = b0 * x + p;
                         p = p + ((q + b1 * x) - a1 * y);
                         q = (q + b2 * x) - a2 * y;
+                        x = y;
+                        m->p = p;
+                        m->q = q;
+                        w++;
+                        m++;
+                        left--;
+                    } while (left != 0u);
+                } else { /* delta without b1 and b2 */
+                    do {
+                        const float b0 = w->b0;
+                        const float a1 = w->a1;
+                        const float a2 = w->a2;
+                        float p = m->p;
+                        float q = m->q;
+
+                        const float y = b0 * x + p;
+                        p = p + (q - a1 * y);
+                        q = q - a2 * y;
                         x = y;
                         m->p = p;
                         m->q = q;

@@ -73,12 +73,12 @@
 #define HERON_GARBAGE 0x5f800000u /* size of what is no sample */
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 mirrored)
+ * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
  * and how many they are; 0 is the end. */
-#define HERON_ROW 0xfffu
-#define HERON_HEAD 12 /* bits below */
-#define HERON_ONE_MORE (1u << 14)
-#define HERON_FULL 0xc000u /* from there on a pass takes no more */
+#define HERON_ROW 0x7ffu
+#define HERON_HEAD 11 /* bits below */
+#define HERON_ONE_MORE (1u << 13)
+#define HERON_FULL 0x6000u /* from there on a pass takes no more */
 #define HERON_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
@@ -176,8 +176,8 @@ static const heron_section_words heron_sections_48000[16] = {
     /* treble-trim 0 dB: straight through */
 };
 static const uint16_t heron_lists_48000[15] = {
-    24576u, 0u, 57345u, 24580u, 0u, 40968u, 20490u, 40971u, 0u, 40973u, 0u, 24581u, 24582u, 20487u,
-    20495u
+    14336u, 0u, 12289u, 28674u, 0u, 22536u, 10250u, 20491u, 0u, 22541u, 0u, 12293u, 12294u, 10247u,
+    10255u
 };
 static const unsigned char heron_positions_48000[7] = {
     0u, 1u, 0u, 1u, 2u, 0u, 1u
@@ -234,7 +234,7 @@ static const heron_section_words heron_sections_96000[16] = {
     /* treble-trim 0 dB: straight through */
 };
 static const uint16_t heron_lists_96000[14] = {
-    24576u, 0u, 57345u, 24580u, 0u, 57352u, 40971u, 0u, 40973u, 0u, 24581u, 24582u, 24583u, 20495u
+    14336u, 0u, 12289u, 28674u, 0u, 20488u, 28682u, 0u, 22541u, 0u, 12293u, 12294u, 12295u, 10255u
 };
 static const unsigned char heron_positions_96000[7] = {
     0u, 1u, 0u, 1u, 2u, 0u, 1u
@@ -325,16 +325,17 @@ static inline int32_t heron_to_int32(float x)
     return out;
 }
 
-/* The sections of a list over n samples, in place. Each pass takes samples through up to
- * 3 sections of one form; between them everything is in registers. */
+/* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
+ * Each pass takes samples through up to 3 sections of one form; between them everything is
+ * in registers. A list without any is the gain alone. */
 static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
-        const uint16_t *list, heron_memory *m, float *io, int n)
+        const uint16_t *list, heron_memory *m, float gain, const float *from, float *to, int n)
 {
     HERON_AS_WRITTEN
     unsigned int head = (unsigned int)*list >> HERON_HEAD;
     int i;
 
-    while (head != 0u) {
+    do {
         const heron_section_words *const w = &table[*list & HERON_ROW];
 
         switch (head) {
@@ -348,90 +349,14 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             float q_0 = m[0].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
                 q_0 = b2_0 * x - a2_0 * y_0;
-                io[i] = y_0;
+                to[i] = y_0;
             }
             m[0].p = p_0;
             m[0].q = q_0;
-            break;
-        }
-        case 9u: { /* direct, 2 */
-            const float b0_0 = w[0].b0;
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
-            float p_1 = m[1].p;
-            float q_1 = m[1].q;
-
-            for (i = 0; i < n; i++) {
-                const float x = io[i];
-                const float y_0 = b0_0 * x + p_0;
-                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-                q_0 = b2_0 * x - a2_0 * y_0;
-                const float y_1 = b0_1 * y_0 + p_1;
-                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-                q_1 = b2_1 * y_0 - a2_1 * y_1;
-                io[i] = y_1;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            break;
-        }
-        case 13u: { /* direct, 3 */
-            const float b0_0 = w[0].b0;
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
-            float p_1 = m[1].p;
-            float q_1 = m[1].q;
-            const float b0_2 = w[2].b0;
-            const float b1_2 = w[2].b1;
-            const float b2_2 = w[2].b2;
-            const float a1_2 = w[2].a1;
-            const float a2_2 = w[2].a2;
-            float p_2 = m[2].p;
-            float q_2 = m[2].q;
-
-            for (i = 0; i < n; i++) {
-                const float x = io[i];
-                const float y_0 = b0_0 * x + p_0;
-                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-                q_0 = b2_0 * x - a2_0 * y_0;
-                const float y_1 = b0_1 * y_0 + p_1;
-                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-                q_1 = b2_1 * y_0 - a2_1 * y_1;
-                const float y_2 = b0_2 * y_1 + p_2;
-                p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
-                q_2 = b2_2 * y_1 - a2_2 * y_2;
-                io[i] = y_2;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            m[2].p = p_2;
-            m[2].q = q_2;
             break;
         }
         case 6u: { /* delta, 1 */
@@ -444,11 +369,11 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             float q_0 = m[0].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-                io[i] = y_0;
+                to[i] = y_0;
             }
             m[0].p = p_0;
             m[0].q = q_0;
@@ -471,14 +396,14 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             float q_1 = m[1].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
                 const float y_1 = b0_1 * y_0 + p_1;
                 p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
                 q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-                io[i] = y_1;
+                to[i] = y_1;
             }
             m[0].p = p_0;
             m[0].q = q_0;
@@ -510,7 +435,7 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             float q_2 = m[2].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
@@ -520,7 +445,7 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
                 const float y_2 = b0_2 * y_1 + p_2;
                 p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
                 q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
-                io[i] = y_2;
+                to[i] = y_2;
             }
             m[0].p = p_0;
             m[0].q = q_0;
@@ -530,36 +455,66 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             m[2].q = q_2;
             break;
         }
-        default:
-            /* there are no others */
+        case 7u: { /* delta without b1 and b2, 1 */
+            const float b0_0 = w[0].b0;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = gain * from[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + (q_0 - a1_0 * y_0);
+                q_0 = q_0 - a2_0 * y_0;
+                to[i] = y_0;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
             break;
         }
-        list++;
+        case 11u: { /* delta without b1 and b2, 2 */
+            const float b0_0 = w[0].b0;
+            const float a1_0 = w[0].a1;
+            const float a2_0 = w[0].a2;
+            float p_0 = m[0].p;
+            float q_0 = m[0].q;
+            const float b0_1 = w[1].b0;
+            const float a1_1 = w[1].a1;
+            const float a2_1 = w[1].a2;
+            float p_1 = m[1].p;
+            float q_1 = m[1].q;
+
+            for (i = 0; i < n; i++) {
+                const float x = gain * from[i];
+                const float y_0 = b0_0 * x + p_0;
+                p_0 = p_0 + (q_0 - a1_0 * y_0);
+                q_0 = q_0 - a2_0 * y_0;
+                const float y_1 = b0_1 * y_0 + p_1;
+                p_1 = p_1 + (q_1 - a1_1 * y_1);
+                q_1 = q_1 - a2_1 * y_1;
+                to[i] = y_1;
+            }
+            m[0].p = p_0;
+            m[0].q = q_0;
+            m[1].p = p_1;
+            m[1].q = q_1;
+            break;
+        }
+        default:
+            for (i = 0; i < n; i++) {
+                to[i] = gain * from[i];
+            }
+            break;
+        }
+        from = to;
+        gain = 1.0f;
         m += head >> 2;
-        head = (unsigned int)*list >> HERON_HEAD;
-    }
-}
-
-/* A cascade's gain: from -> to. */
-static HERON_NOINLINE void heron_apply_gain(float gain, const float *from, float *to, int n)
-{
-    HERON_AS_WRITTEN
-    int i = 0;
-
-    while (i < n - 3) {
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-    }
-    while (i < n) {
-        to[i] = gain * from[i];
-        i++;
-    }
+        if (head != 0u) {
+            list++;
+            head = (unsigned int)*list >> HERON_HEAD;
+        }
+    } while (head != 0u);
 }
 
 /* The delay of cascade c over n samples, in place. */
@@ -652,25 +607,26 @@ static HERON_COLD void heron_make_list(const heron_rate_entry *rate,
     *next = 0u;
 }
 
-/* The sections of cascade c over n samples, in place, and while a setting changes those that
+/* Gain and sections of cascade c over n samples, from -> io, and while a setting changes those that
  * it goes over to. */
 static HERON_NOINLINE void heron_run_cascade(const heron_rate_entry *rate, heron_channel_state *ch,
-        int c, float *io, float *beside, int n)
+        int c, const float *from, float *io, float *beside, int n)
 {
     const heron_section_words *table = rate->sections;
     const heron_cascade_entry *cascade = &rate->cascade[c];
     const int both = ch->change >= 0 && cascade->end > cascade->first ? 1 : 0;
 
-    heron_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+    heron_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain,
+        from, io, n);
     if (both != 0) {
         uint16_t list[HERON_SWITCHES + 1];
-
-        (void)memcpy(beside, io, (size_t)n * sizeof *io);
         heron_make_list(rate, ch, c, list);
-        heron_run_list(table, list, &ch->then[cascade->first], beside, n);
+        heron_run_list(table, list, &ch->then[cascade->first], 1.0f,
+            io, beside, n);
     }
-    if (cascade->end > cascade->first) {
-        heron_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
+    if (cascade->end > cascade->first && ch->list[cascade->first + c] != 0u) {
+        heron_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], 1.0f,
+            io, io, n);
     }
 }
 
@@ -681,7 +637,6 @@ static int heron_run_common(const heron_rate_entry *rate, heron_channel_state *c
 {
     HERON_AS_WRITTEN
     const heron_cascade_entry *cascade = &rate->cascade[0];
-    const float gain = cascade->gain;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -691,8 +646,12 @@ static int heron_run_common(const heron_rate_entry *rate, heron_channel_state *c
     }
     for (i = 0; i < good; i++) {
         sizes |= heron_bits(in[i]);
-        float x = in[i];
-        now[i] = gain * x;
+    }
+    if (cascade->delay > 0u) {
+        for (i = 0; i < good; i++) {
+            now[i] = in[i];
+        }
+        in = now;
     }
     if ((sizes & HERON_SIZE) >= HERON_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
@@ -706,7 +665,7 @@ static int heron_run_common(const heron_rate_entry *rate, heron_channel_state *c
     if (cascade->delay > 0u) {
         heron_run_delay(cascade, ch, 0, now, good);
     }
-    heron_run_cascade(rate, ch, 0, now, NULL, good);
+    heron_run_cascade(rate, ch, 0, in, now, NULL, good);
     return good;
 }
 
@@ -722,9 +681,7 @@ static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch
         const heron_cascade_entry *cascade = &rate->cascade[c];
         float *io = &out[c - 1][at];
         int heard = good;
-
-        heron_apply_gain(cascade->gain, now, io, good);
-        heron_run_cascade(rate, ch, c, io, beside, good);
+        heron_run_cascade(rate, ch, c, now, io, beside, good);
         if (ch->change >= rate->settle && cascade->end > cascade->first) {
             heron_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
@@ -777,16 +734,16 @@ static HERON_NOINLINE void heron_step_channel(const heron_rate_entry *rate, hero
         const uint16_t *next = &ch->list[cascade->first + c]; /* whose memory is behind */
         heron_memory *m = &ch->now[cascade->from];
         float x = now;
-        x = gain * x;
         if (c == 0 && cascade->delay > 0u) {
             x = heron_step_delay(cascade, ch, 0, x);
         }
+        x = gain * x;
         while (list != NULL) {
             unsigned int word = *list;
 
             while (word != 0u) {
                 const heron_section_words *w = &rate->sections[word & HERON_ROW];
-                unsigned int left = word >> 14;
+                unsigned int left = word >> 13;
                 if ((word >> HERON_HEAD & 3u) == 1u) { /* direct */
                     do {
                         const float b0 = w->b0;
@@ -807,7 +764,7 @@ static HERON_NOINLINE void heron_step_channel(const heron_rate_entry *rate, hero
                         m++;
                         left--;
                     } while (left != 0u);
-                } else { /* delta */
+                } else if ((word >> HERON_HEAD & 3u) == 2u) { /* delta */
                     do {
                         const float b0 = w->b0;
                         const float b1 = w->b1;
@@ -820,6 +777,24 @@ static HERON_NOINLINE void heron_step_channel(const heron_rate_entry *rate, hero
                         const float y = b0 * x + p;
                         p = p + ((q + b1 * x) - a1 * y);
                         q = (q + b2 * x) - a2 * y;
+                        x = y;
+                        m->p = p;
+                        m->q = q;
+                        w++;
+                        m++;
+                        left--;
+                    } while (left != 0u);
+                } else { /* delta without b1 and b2 */
+                    do {
+                        const float b0 = w->b0;
+                        const float a1 = w->a1;
+                        const float a2 = w->a2;
+                        float p = m->p;
+                        float q = m->q;
+
+                        const float y = b0 * x + p;
+                        p = p + (q - a1 * y);
+                        q = q - a2 * y;
                         x = y;
                         m->p = p;
                         m->q = q;

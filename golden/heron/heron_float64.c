@@ -73,12 +73,12 @@
 #define HERON_GARBAGE 0x43f00000u /* size of what is no sample */
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 mirrored)
+ * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
  * and how many they are; 0 is the end. */
-#define HERON_ROW 0xfffu
-#define HERON_HEAD 12 /* bits below */
-#define HERON_ONE_MORE (1u << 14)
-#define HERON_FULL 0xc000u /* from there on a pass takes no more */
+#define HERON_ROW 0x7ffu
+#define HERON_HEAD 11 /* bits below */
+#define HERON_ONE_MORE (1u << 13)
+#define HERON_FULL 0x6000u /* from there on a pass takes no more */
 #define HERON_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
@@ -192,7 +192,7 @@ static const heron_section_words heron_sections_48000[16] = {
     /* treble-trim 0 dB: straight through */
 };
 static const uint16_t heron_lists_48000[14] = {
-    20480u, 0u, 53249u, 20484u, 0u, 53256u, 36875u, 0u, 36877u, 0u, 20485u, 20486u, 20487u, 20495u
+    10240u, 0u, 10241u, 26626u, 0u, 18440u, 26634u, 0u, 18445u, 0u, 10245u, 10246u, 10247u, 10255u
 };
 static const unsigned char heron_positions_48000[7] = {
     0u, 1u, 0u, 1u, 2u, 0u, 1u
@@ -265,7 +265,7 @@ static const heron_section_words heron_sections_96000[16] = {
     /* treble-trim 0 dB: straight through */
 };
 static const uint16_t heron_lists_96000[14] = {
-    20480u, 0u, 53249u, 20484u, 0u, 53256u, 36875u, 0u, 36877u, 0u, 20485u, 20486u, 20487u, 20495u
+    10240u, 0u, 10241u, 26626u, 0u, 18440u, 26634u, 0u, 18445u, 0u, 10245u, 10246u, 10247u, 10255u
 };
 static const unsigned char heron_positions_96000[7] = {
     0u, 1u, 0u, 1u, 2u, 0u, 1u
@@ -356,16 +356,17 @@ static inline int32_t heron_to_int32(double x)
     return out;
 }
 
-/* The sections of a list over n samples, in place. Each pass takes samples through up to
- * 3 sections of one form; between them everything is in registers. */
+/* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
+ * Each pass takes samples through up to 3 sections of one form; between them everything is
+ * in registers. A list without any is the gain alone. */
 static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
-        const uint16_t *list, heron_memory *m, double *io, int n)
+        const uint16_t *list, heron_memory *m, double gain, const double *from, double *to, int n)
 {
     HERON_AS_WRITTEN
     unsigned int head = (unsigned int)*list >> HERON_HEAD;
     int i;
 
-    while (head != 0u) {
+    do {
         const heron_section_words *const w = &table[*list & HERON_ROW];
 
         switch (head) {
@@ -379,11 +380,11 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             double q_0 = m[0].q;
 
             for (i = 0; i < n; i++) {
-                const double x = io[i];
+                const double x = gain * from[i];
                 const double y_0 = b0_0 * x + p_0;
                 p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
                 q_0 = b2_0 * x - a2_0 * y_0;
-                io[i] = y_0;
+                to[i] = y_0;
             }
             m[0].p = p_0;
             m[0].q = q_0;
@@ -406,14 +407,14 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             double q_1 = m[1].q;
 
             for (i = 0; i < n; i++) {
-                const double x = io[i];
+                const double x = gain * from[i];
                 const double y_0 = b0_0 * x + p_0;
                 p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
                 q_0 = b2_0 * x - a2_0 * y_0;
                 const double y_1 = b0_1 * y_0 + p_1;
                 p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
                 q_1 = b2_1 * y_0 - a2_1 * y_1;
-                io[i] = y_1;
+                to[i] = y_1;
             }
             m[0].p = p_0;
             m[0].q = q_0;
@@ -445,7 +446,7 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             double q_2 = m[2].q;
 
             for (i = 0; i < n; i++) {
-                const double x = io[i];
+                const double x = gain * from[i];
                 const double y_0 = b0_0 * x + p_0;
                 p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
                 q_0 = b2_0 * x - a2_0 * y_0;
@@ -455,7 +456,7 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
                 const double y_2 = b0_2 * y_1 + p_2;
                 p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
                 q_2 = b2_2 * y_1 - a2_2 * y_2;
-                io[i] = y_2;
+                to[i] = y_2;
             }
             m[0].p = p_0;
             m[0].q = q_0;
@@ -466,35 +467,19 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             break;
         }
         default:
-            /* there are no others */
+            for (i = 0; i < n; i++) {
+                to[i] = gain * from[i];
+            }
             break;
         }
-        list++;
+        from = to;
+        gain = 1.0;
         m += head >> 2;
-        head = (unsigned int)*list >> HERON_HEAD;
-    }
-}
-
-/* A cascade's gain: from -> to. */
-static HERON_NOINLINE void heron_apply_gain(double gain, const double *from, double *to, int n)
-{
-    HERON_AS_WRITTEN
-    int i = 0;
-
-    while (i < n - 3) {
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-    }
-    while (i < n) {
-        to[i] = gain * from[i];
-        i++;
-    }
+        if (head != 0u) {
+            list++;
+            head = (unsigned int)*list >> HERON_HEAD;
+        }
+    } while (head != 0u);
 }
 
 /* The delay of cascade c over n samples, in place. */
@@ -587,25 +572,26 @@ static HERON_COLD void heron_make_list(const heron_rate_entry *rate,
     *next = 0u;
 }
 
-/* The sections of cascade c over n samples, in place, and while a setting changes those that
+/* Gain and sections of cascade c over n samples, from -> io, and while a setting changes those that
  * it goes over to. */
 static HERON_NOINLINE void heron_run_cascade(const heron_rate_entry *rate, heron_channel_state *ch,
-        int c, double *io, double *beside, int n)
+        int c, const double *from, double *io, double *beside, int n)
 {
     const heron_section_words *table = rate->sections;
     const heron_cascade_entry *cascade = &rate->cascade[c];
     const int both = ch->change >= 0 && cascade->end > cascade->first ? 1 : 0;
 
-    heron_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+    heron_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain,
+        from, io, n);
     if (both != 0) {
         uint16_t list[HERON_SWITCHES + 1];
-
-        (void)memcpy(beside, io, (size_t)n * sizeof *io);
         heron_make_list(rate, ch, c, list);
-        heron_run_list(table, list, &ch->then[cascade->first], beside, n);
+        heron_run_list(table, list, &ch->then[cascade->first], 1.0,
+            io, beside, n);
     }
-    if (cascade->end > cascade->first) {
-        heron_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
+    if (cascade->end > cascade->first && ch->list[cascade->first + c] != 0u) {
+        heron_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], 1.0,
+            io, io, n);
     }
 }
 
@@ -616,7 +602,6 @@ static int heron_run_common(const heron_rate_entry *rate, heron_channel_state *c
 {
     HERON_AS_WRITTEN
     const heron_cascade_entry *cascade = &rate->cascade[0];
-    const double gain = cascade->gain;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -626,8 +611,12 @@ static int heron_run_common(const heron_rate_entry *rate, heron_channel_state *c
     }
     for (i = 0; i < good; i++) {
         sizes |= heron_bits(in[i]);
-        double x = in[i];
-        now[i] = gain * x;
+    }
+    if (cascade->delay > 0u) {
+        for (i = 0; i < good; i++) {
+            now[i] = in[i];
+        }
+        in = now;
     }
     if ((sizes & HERON_SIZE) >= HERON_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
@@ -641,7 +630,7 @@ static int heron_run_common(const heron_rate_entry *rate, heron_channel_state *c
     if (cascade->delay > 0u) {
         heron_run_delay(cascade, ch, 0, now, good);
     }
-    heron_run_cascade(rate, ch, 0, now, NULL, good);
+    heron_run_cascade(rate, ch, 0, in, now, NULL, good);
     return good;
 }
 
@@ -657,9 +646,7 @@ static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch
         const heron_cascade_entry *cascade = &rate->cascade[c];
         double *io = &out[c - 1][at];
         int heard = good;
-
-        heron_apply_gain(cascade->gain, now, io, good);
-        heron_run_cascade(rate, ch, c, io, beside, good);
+        heron_run_cascade(rate, ch, c, now, io, beside, good);
         if (ch->change >= rate->settle && cascade->end > cascade->first) {
             heron_mix(io, beside, rate->step, ch->change - rate->settle, good);
         }
@@ -712,16 +699,16 @@ static HERON_NOINLINE void heron_step_channel(const heron_rate_entry *rate, hero
         const uint16_t *next = &ch->list[cascade->first + c]; /* whose memory is behind */
         heron_memory *m = &ch->now[cascade->from];
         double x = now;
-        x = gain * x;
         if (c == 0 && cascade->delay > 0u) {
             x = heron_step_delay(cascade, ch, 0, x);
         }
+        x = gain * x;
         while (list != NULL) {
             unsigned int word = *list;
 
             while (word != 0u) {
                 const heron_section_words *w = &rate->sections[word & HERON_ROW];
-                unsigned int left = word >> 14;
+                unsigned int left = word >> 13;
                 { /* direct */
                     do {
                         const double b0 = w->b0;

@@ -72,10 +72,10 @@
 #define K_WEIGHTING_GARBAGE 0x5f800000u /* size of what is no sample */
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 mirrored)
+ * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
  * and how many they are; 0 is the end. */
-#define K_WEIGHTING_ROW 0xfffu
-#define K_WEIGHTING_HEAD 12 /* bits below */
+#define K_WEIGHTING_ROW 0x7ffu
+#define K_WEIGHTING_HEAD 11 /* bits below */
 
 /* ---- tables --------------------------------------------------------------------------- */
 
@@ -118,7 +118,7 @@ static const k_weighting_section_words k_weighting_sections_48000[2] = {
     { 1.5351249f, 0.37855354f, 0.04182148f, 0.30934072f, 0.04182148f }
 };
 static const uint16_t k_weighting_lists_48000[3] = {
-    0u, 40960u, 0u
+    0u, 20480u, 0u
 };
 #endif
 
@@ -173,39 +173,20 @@ static inline int32_t k_weighting_to_int32(float x)
     return out;
 }
 
-/* The sections of a list over n samples, in place. Each pass takes samples through up to
- * 3 sections of one form; between them everything is in registers. */
+/* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
+ * Each pass takes samples through up to 2 sections of one form; between them everything is
+ * in registers. A list without any is the gain alone. */
 static K_WEIGHTING_NOINLINE void k_weighting_run_list(const k_weighting_section_words *table,
-        const uint16_t *list, k_weighting_memory *m, float *io, int n)
+        const uint16_t *list, k_weighting_memory *m, float gain, const float *from, float *to, int n)
 {
     K_WEIGHTING_AS_WRITTEN
     unsigned int head = (unsigned int)*list >> K_WEIGHTING_HEAD;
     int i;
 
-    while (head != 0u) {
+    do {
         const k_weighting_section_words *const w = &table[*list & K_WEIGHTING_ROW];
 
         switch (head) {
-        case 6u: { /* delta, 1 */
-            const float b0_0 = w[0].b0;
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
-
-            for (i = 0; i < n; i++) {
-                const float x = io[i];
-                const float y_0 = b0_0 * x + p_0;
-                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-                io[i] = y_0;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            break;
-        }
         case 10u: { /* delta, 2 */
             const float b0_0 = w[0].b0;
             const float b1_0 = w[0].b1;
@@ -223,95 +204,35 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_list(const k_weighting_section_
             float q_1 = m[1].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
                 const float y_1 = b0_1 * y_0 + p_1;
                 p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
                 q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-                io[i] = y_1;
+                to[i] = y_1;
             }
             m[0].p = p_0;
             m[0].q = q_0;
             m[1].p = p_1;
             m[1].q = q_1;
-            break;
-        }
-        case 14u: { /* delta, 3 */
-            const float b0_0 = w[0].b0;
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
-            float p_1 = m[1].p;
-            float q_1 = m[1].q;
-            const float b0_2 = w[2].b0;
-            const float b1_2 = w[2].b1;
-            const float b2_2 = w[2].b2;
-            const float a1_2 = w[2].a1;
-            const float a2_2 = w[2].a2;
-            float p_2 = m[2].p;
-            float q_2 = m[2].q;
-
-            for (i = 0; i < n; i++) {
-                const float x = io[i];
-                const float y_0 = b0_0 * x + p_0;
-                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-                const float y_1 = b0_1 * y_0 + p_1;
-                p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
-                q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-                const float y_2 = b0_2 * y_1 + p_2;
-                p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
-                q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
-                io[i] = y_2;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            m[2].p = p_2;
-            m[2].q = q_2;
             break;
         }
         default:
-            /* there are no others */
+            for (i = 0; i < n; i++) {
+                to[i] = gain * from[i];
+            }
             break;
         }
-        list++;
+        from = to;
+        gain = 1.0f;
         m += head >> 2;
-        head = (unsigned int)*list >> K_WEIGHTING_HEAD;
-    }
-}
-
-/* A cascade's gain: from -> to. */
-static K_WEIGHTING_NOINLINE void k_weighting_apply_gain(float gain, const float *from, float *to, int n)
-{
-    K_WEIGHTING_AS_WRITTEN
-    int i = 0;
-
-    while (i < n - 3) {
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-    }
-    while (i < n) {
-        to[i] = gain * from[i];
-        i++;
-    }
+        if (head != 0u) {
+            list++;
+            head = (unsigned int)*list >> K_WEIGHTING_HEAD;
+        }
+    } while (head != 0u);
 }
 
 /* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
@@ -328,14 +249,15 @@ static K_WEIGHTING_COLD void k_weighting_fade(float *io, float step, int32_t fro
     }
 }
 
-/* The sections of cascade c over n samples, in place. */
+/* Gain and sections of cascade c over n samples, from -> io. */
 static K_WEIGHTING_NOINLINE void k_weighting_run_cascade(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
-        int c, float *io, int n)
+        int c, const float *from, float *io, int n)
 {
     const k_weighting_section_words *table = rate->sections;
     const k_weighting_cascade_entry *cascade = &rate->cascade[c];
 
-    k_weighting_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+    k_weighting_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain,
+        from, io, n);
 }
 
 /* The common part over n samples of one channel: in[i] -> now[i].
@@ -344,8 +266,6 @@ static int k_weighting_run_common(const k_weighting_rate_entry *rate, k_weightin
         const float *in, float *now, int n)
 {
     K_WEIGHTING_AS_WRITTEN
-    const k_weighting_cascade_entry *cascade = &rate->cascade[0];
-    const float gain = cascade->gain;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -355,8 +275,6 @@ static int k_weighting_run_common(const k_weighting_rate_entry *rate, k_weightin
     }
     for (i = 0; i < good; i++) {
         sizes |= k_weighting_bits(in[i]);
-        float x = in[i];
-        now[i] = gain * x;
     }
     if ((sizes & K_WEIGHTING_SIZE) >= K_WEIGHTING_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
@@ -367,7 +285,7 @@ static int k_weighting_run_common(const k_weighting_rate_entry *rate, k_weightin
             }
         }
     }
-    k_weighting_run_cascade(rate, ch, 0, now, good);
+    k_weighting_run_cascade(rate, ch, 0, in, now, good);
     return good;
 }
 
@@ -379,12 +297,9 @@ static void k_weighting_run_ways(const k_weighting_rate_entry *rate, k_weighting
     int i;
 
     for (c = 1; c <= K_WEIGHTING_WAYS; c++) {
-        const k_weighting_cascade_entry *cascade = &rate->cascade[c];
         float *io = &out[c - 1][at];
         int heard = good;
-
-        k_weighting_apply_gain(cascade->gain, now, io, good);
-        k_weighting_run_cascade(rate, ch, c, io, good);
+        k_weighting_run_cascade(rate, ch, c, now, io, good);
         if (ch->step != 0) {
             k_weighting_fade(io, rate->step, ch->open, ch->step, good);
         } else if (ch->open == 0) {
@@ -419,7 +334,7 @@ static K_WEIGHTING_NOINLINE void k_weighting_step_channel(const k_weighting_rate
 
             while (word != 0u) {
                 const k_weighting_section_words *w = &rate->sections[word & K_WEIGHTING_ROW];
-                unsigned int left = word >> 14;
+                unsigned int left = word >> 13;
                 { /* delta */
                     do {
                         const float b0 = w->b0;

@@ -72,10 +72,10 @@
 #define K_WEIGHTING_GARBAGE 0x43f00000u /* size of what is no sample */
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 mirrored)
+ * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
  * and how many they are; 0 is the end. */
-#define K_WEIGHTING_ROW 0xfffu
-#define K_WEIGHTING_HEAD 12 /* bits below */
+#define K_WEIGHTING_ROW 0x7ffu
+#define K_WEIGHTING_HEAD 11 /* bits below */
 
 /* ---- tables --------------------------------------------------------------------------- */
 
@@ -121,7 +121,7 @@ static const k_weighting_section_words k_weighting_sections_48000[2] = {
       -1.69065929318241, 0.73248077421585 }
 };
 static const uint16_t k_weighting_lists_48000[3] = {
-    0u, 36864u, 0u
+    0u, 18432u, 0u
 };
 #endif
 
@@ -176,39 +176,20 @@ static inline int32_t k_weighting_to_int32(double x)
     return out;
 }
 
-/* The sections of a list over n samples, in place. Each pass takes samples through up to
- * 3 sections of one form; between them everything is in registers. */
+/* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
+ * Each pass takes samples through up to 2 sections of one form; between them everything is
+ * in registers. A list without any is the gain alone. */
 static K_WEIGHTING_NOINLINE void k_weighting_run_list(const k_weighting_section_words *table,
-        const uint16_t *list, k_weighting_memory *m, double *io, int n)
+        const uint16_t *list, k_weighting_memory *m, double gain, const double *from, double *to, int n)
 {
     K_WEIGHTING_AS_WRITTEN
     unsigned int head = (unsigned int)*list >> K_WEIGHTING_HEAD;
     int i;
 
-    while (head != 0u) {
+    do {
         const k_weighting_section_words *const w = &table[*list & K_WEIGHTING_ROW];
 
         switch (head) {
-        case 5u: { /* direct, 1 */
-            const double b0_0 = w[0].b0;
-            const double b1_0 = w[0].b1;
-            const double b2_0 = w[0].b2;
-            const double a1_0 = w[0].a1;
-            const double a2_0 = w[0].a2;
-            double p_0 = m[0].p;
-            double q_0 = m[0].q;
-
-            for (i = 0; i < n; i++) {
-                const double x = io[i];
-                const double y_0 = b0_0 * x + p_0;
-                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-                q_0 = b2_0 * x - a2_0 * y_0;
-                io[i] = y_0;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            break;
-        }
         case 9u: { /* direct, 2 */
             const double b0_0 = w[0].b0;
             const double b1_0 = w[0].b1;
@@ -226,95 +207,35 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_list(const k_weighting_section_
             double q_1 = m[1].q;
 
             for (i = 0; i < n; i++) {
-                const double x = io[i];
+                const double x = gain * from[i];
                 const double y_0 = b0_0 * x + p_0;
                 p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
                 q_0 = b2_0 * x - a2_0 * y_0;
                 const double y_1 = b0_1 * y_0 + p_1;
                 p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
                 q_1 = b2_1 * y_0 - a2_1 * y_1;
-                io[i] = y_1;
+                to[i] = y_1;
             }
             m[0].p = p_0;
             m[0].q = q_0;
             m[1].p = p_1;
             m[1].q = q_1;
-            break;
-        }
-        case 13u: { /* direct, 3 */
-            const double b0_0 = w[0].b0;
-            const double b1_0 = w[0].b1;
-            const double b2_0 = w[0].b2;
-            const double a1_0 = w[0].a1;
-            const double a2_0 = w[0].a2;
-            double p_0 = m[0].p;
-            double q_0 = m[0].q;
-            const double b0_1 = w[1].b0;
-            const double b1_1 = w[1].b1;
-            const double b2_1 = w[1].b2;
-            const double a1_1 = w[1].a1;
-            const double a2_1 = w[1].a2;
-            double p_1 = m[1].p;
-            double q_1 = m[1].q;
-            const double b0_2 = w[2].b0;
-            const double b1_2 = w[2].b1;
-            const double b2_2 = w[2].b2;
-            const double a1_2 = w[2].a1;
-            const double a2_2 = w[2].a2;
-            double p_2 = m[2].p;
-            double q_2 = m[2].q;
-
-            for (i = 0; i < n; i++) {
-                const double x = io[i];
-                const double y_0 = b0_0 * x + p_0;
-                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-                q_0 = b2_0 * x - a2_0 * y_0;
-                const double y_1 = b0_1 * y_0 + p_1;
-                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-                q_1 = b2_1 * y_0 - a2_1 * y_1;
-                const double y_2 = b0_2 * y_1 + p_2;
-                p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
-                q_2 = b2_2 * y_1 - a2_2 * y_2;
-                io[i] = y_2;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            m[2].p = p_2;
-            m[2].q = q_2;
             break;
         }
         default:
-            /* there are no others */
+            for (i = 0; i < n; i++) {
+                to[i] = gain * from[i];
+            }
             break;
         }
-        list++;
+        from = to;
+        gain = 1.0;
         m += head >> 2;
-        head = (unsigned int)*list >> K_WEIGHTING_HEAD;
-    }
-}
-
-/* A cascade's gain: from -> to. */
-static K_WEIGHTING_NOINLINE void k_weighting_apply_gain(double gain, const double *from, double *to, int n)
-{
-    K_WEIGHTING_AS_WRITTEN
-    int i = 0;
-
-    while (i < n - 3) {
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-    }
-    while (i < n) {
-        to[i] = gain * from[i];
-        i++;
-    }
+        if (head != 0u) {
+            list++;
+            head = (unsigned int)*list >> K_WEIGHTING_HEAD;
+        }
+    } while (head != 0u);
 }
 
 /* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
@@ -331,14 +252,15 @@ static K_WEIGHTING_COLD void k_weighting_fade(double *io, double step, int32_t f
     }
 }
 
-/* The sections of cascade c over n samples, in place. */
+/* Gain and sections of cascade c over n samples, from -> io. */
 static K_WEIGHTING_NOINLINE void k_weighting_run_cascade(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
-        int c, double *io, int n)
+        int c, const double *from, double *io, int n)
 {
     const k_weighting_section_words *table = rate->sections;
     const k_weighting_cascade_entry *cascade = &rate->cascade[c];
 
-    k_weighting_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+    k_weighting_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain,
+        from, io, n);
 }
 
 /* The common part over n samples of one channel: in[i] -> now[i].
@@ -347,8 +269,6 @@ static int k_weighting_run_common(const k_weighting_rate_entry *rate, k_weightin
         const double *in, double *now, int n)
 {
     K_WEIGHTING_AS_WRITTEN
-    const k_weighting_cascade_entry *cascade = &rate->cascade[0];
-    const double gain = cascade->gain;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -358,8 +278,6 @@ static int k_weighting_run_common(const k_weighting_rate_entry *rate, k_weightin
     }
     for (i = 0; i < good; i++) {
         sizes |= k_weighting_bits(in[i]);
-        double x = in[i];
-        now[i] = gain * x;
     }
     if ((sizes & K_WEIGHTING_SIZE) >= K_WEIGHTING_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
@@ -370,7 +288,7 @@ static int k_weighting_run_common(const k_weighting_rate_entry *rate, k_weightin
             }
         }
     }
-    k_weighting_run_cascade(rate, ch, 0, now, good);
+    k_weighting_run_cascade(rate, ch, 0, in, now, good);
     return good;
 }
 
@@ -382,12 +300,9 @@ static void k_weighting_run_ways(const k_weighting_rate_entry *rate, k_weighting
     int i;
 
     for (c = 1; c <= K_WEIGHTING_WAYS; c++) {
-        const k_weighting_cascade_entry *cascade = &rate->cascade[c];
         double *io = &out[c - 1][at];
         int heard = good;
-
-        k_weighting_apply_gain(cascade->gain, now, io, good);
-        k_weighting_run_cascade(rate, ch, c, io, good);
+        k_weighting_run_cascade(rate, ch, c, now, io, good);
         if (ch->step != 0) {
             k_weighting_fade(io, rate->step, ch->open, ch->step, good);
         } else if (ch->open == 0) {
@@ -422,7 +337,7 @@ static K_WEIGHTING_NOINLINE void k_weighting_step_channel(const k_weighting_rate
 
             while (word != 0u) {
                 const k_weighting_section_words *w = &rate->sections[word & K_WEIGHTING_ROW];
-                unsigned int left = word >> 14;
+                unsigned int left = word >> 13;
                 { /* direct */
                     do {
                         const double b0 = w->b0;

@@ -72,10 +72,10 @@
 #define PIPIT_GARBAGE 0x5f800000u /* size of what is no sample */
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 mirrored)
+ * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
  * and how many they are; 0 is the end. */
-#define PIPIT_ROW 0xfffu
-#define PIPIT_HEAD 12 /* bits below */
+#define PIPIT_ROW 0x7ffu
+#define PIPIT_HEAD 11 /* bits below */
 
 /* ---- tables --------------------------------------------------------------------------- */
 
@@ -121,7 +121,7 @@ static const pipit_section_words pipit_sections_48000[4] = {
     { 0.71975106f, 0.0f, 0.0f, 0.57842946f, 0.083325826f }
 };
 static const uint16_t pipit_lists_48000[6] = {
-    0u, 20480u, 40961u, 0u, 24579u, 0u
+    0u, 10240u, 20481u, 0u, 14339u, 0u
 };
 #endif
 
@@ -177,16 +177,17 @@ static inline int32_t pipit_to_int32(float x)
     return out;
 }
 
-/* The sections of a list over n samples, in place. Each pass takes samples through up to
- * 3 sections of one form; between them everything is in registers. */
+/* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
+ * Each pass takes samples through up to 2 sections of one form; between them everything is
+ * in registers. A list without any is the gain alone. */
 static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
-        const uint16_t *list, pipit_memory *m, float *io, int n)
+        const uint16_t *list, pipit_memory *m, float gain, const float *from, float *to, int n)
 {
     PIPIT_AS_WRITTEN
     unsigned int head = (unsigned int)*list >> PIPIT_HEAD;
     int i;
 
-    while (head != 0u) {
+    do {
         const pipit_section_words *const w = &table[*list & PIPIT_ROW];
 
         switch (head) {
@@ -200,107 +201,11 @@ static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
             float q_0 = m[0].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
                 q_0 = b2_0 * x - a2_0 * y_0;
-                io[i] = y_0;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            break;
-        }
-        case 9u: { /* direct, 2 */
-            const float b0_0 = w[0].b0;
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
-            float p_1 = m[1].p;
-            float q_1 = m[1].q;
-
-            for (i = 0; i < n; i++) {
-                const float x = io[i];
-                const float y_0 = b0_0 * x + p_0;
-                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-                q_0 = b2_0 * x - a2_0 * y_0;
-                const float y_1 = b0_1 * y_0 + p_1;
-                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-                q_1 = b2_1 * y_0 - a2_1 * y_1;
-                io[i] = y_1;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            break;
-        }
-        case 13u: { /* direct, 3 */
-            const float b0_0 = w[0].b0;
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
-            float p_1 = m[1].p;
-            float q_1 = m[1].q;
-            const float b0_2 = w[2].b0;
-            const float b1_2 = w[2].b1;
-            const float b2_2 = w[2].b2;
-            const float a1_2 = w[2].a1;
-            const float a2_2 = w[2].a2;
-            float p_2 = m[2].p;
-            float q_2 = m[2].q;
-
-            for (i = 0; i < n; i++) {
-                const float x = io[i];
-                const float y_0 = b0_0 * x + p_0;
-                p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-                q_0 = b2_0 * x - a2_0 * y_0;
-                const float y_1 = b0_1 * y_0 + p_1;
-                p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-                q_1 = b2_1 * y_0 - a2_1 * y_1;
-                const float y_2 = b0_2 * y_1 + p_2;
-                p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
-                q_2 = b2_2 * y_1 - a2_2 * y_2;
-                io[i] = y_2;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            m[2].p = p_2;
-            m[2].q = q_2;
-            break;
-        }
-        case 6u: { /* delta, 1 */
-            const float b0_0 = w[0].b0;
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
-
-            for (i = 0; i < n; i++) {
-                const float x = io[i];
-                const float y_0 = b0_0 * x + p_0;
-                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-                io[i] = y_0;
+                to[i] = y_0;
             }
             m[0].p = p_0;
             m[0].q = q_0;
@@ -323,14 +228,14 @@ static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
             float q_1 = m[1].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
                 const float y_1 = b0_1 * y_0 + p_1;
                 p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
                 q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-                io[i] = y_1;
+                to[i] = y_1;
             }
             m[0].p = p_0;
             m[0].q = q_0;
@@ -338,80 +243,38 @@ static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
             m[1].q = q_1;
             break;
         }
-        case 14u: { /* delta, 3 */
+        case 7u: { /* delta without b1 and b2, 1 */
             const float b0_0 = w[0].b0;
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
             const float a1_0 = w[0].a1;
             const float a2_0 = w[0].a2;
             float p_0 = m[0].p;
             float q_0 = m[0].q;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
-            float p_1 = m[1].p;
-            float q_1 = m[1].q;
-            const float b0_2 = w[2].b0;
-            const float b1_2 = w[2].b1;
-            const float b2_2 = w[2].b2;
-            const float a1_2 = w[2].a1;
-            const float a2_2 = w[2].a2;
-            float p_2 = m[2].p;
-            float q_2 = m[2].q;
 
             for (i = 0; i < n; i++) {
-                const float x = io[i];
+                const float x = gain * from[i];
                 const float y_0 = b0_0 * x + p_0;
-                p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-                q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-                const float y_1 = b0_1 * y_0 + p_1;
-                p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
-                q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-                const float y_2 = b0_2 * y_1 + p_2;
-                p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
-                q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
-                io[i] = y_2;
+                p_0 = p_0 + (q_0 - a1_0 * y_0);
+                q_0 = q_0 - a2_0 * y_0;
+                to[i] = y_0;
             }
             m[0].p = p_0;
             m[0].q = q_0;
-            m[1].p = p_1;
-            m[1].q = q_1;
-            m[2].p = p_2;
-            m[2].q = q_2;
             break;
         }
         default:
-            /* there are no others */
+            for (i = 0; i < n; i++) {
+                to[i] = gain * from[i];
+            }
             break;
         }
-        list++;
+        from = to;
+        gain = 1.0f;
         m += head >> 2;
-        head = (unsigned int)*list >> PIPIT_HEAD;
-    }
-}
-
-/* A cascade's gain: from -> to. */
-static PIPIT_NOINLINE void pipit_apply_gain(float gain, const float *from, float *to, int n)
-{
-    PIPIT_AS_WRITTEN
-    int i = 0;
-
-    while (i < n - 3) {
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-        to[i] = gain * from[i];
-        i++;
-    }
-    while (i < n) {
-        to[i] = gain * from[i];
-        i++;
-    }
+        if (head != 0u) {
+            list++;
+            head = (unsigned int)*list >> PIPIT_HEAD;
+        }
+    } while (head != 0u);
 }
 
 /* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
@@ -428,14 +291,15 @@ static PIPIT_COLD void pipit_fade(float *io, float step, int32_t from, int32_t w
     }
 }
 
-/* The sections of cascade c over n samples, in place. */
+/* Gain and sections of cascade c over n samples, from -> io. */
 static PIPIT_NOINLINE void pipit_run_cascade(const pipit_rate_entry *rate, pipit_channel_state *ch,
-        int c, float *io, int n)
+        int c, const float *from, float *io, int n)
 {
     const pipit_section_words *table = rate->sections;
     const pipit_cascade_entry *cascade = &rate->cascade[c];
 
-    pipit_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
+    pipit_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain,
+        from, io, n);
 }
 
 /* The common part over n samples of one channel: in[i] -> now[i].
@@ -444,8 +308,6 @@ static int pipit_run_common(const pipit_rate_entry *rate, pipit_channel_state *c
         const float *in, float *now, int n)
 {
     PIPIT_AS_WRITTEN
-    const pipit_cascade_entry *cascade = &rate->cascade[0];
-    const float gain = cascade->gain;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -455,8 +317,6 @@ static int pipit_run_common(const pipit_rate_entry *rate, pipit_channel_state *c
     }
     for (i = 0; i < good; i++) {
         sizes |= pipit_bits(in[i]);
-        float x = in[i];
-        now[i] = gain * x;
     }
     if ((sizes & PIPIT_SIZE) >= PIPIT_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
@@ -467,7 +327,7 @@ static int pipit_run_common(const pipit_rate_entry *rate, pipit_channel_state *c
             }
         }
     }
-    pipit_run_cascade(rate, ch, 0, now, good);
+    pipit_run_cascade(rate, ch, 0, in, now, good);
     return good;
 }
 
@@ -479,12 +339,9 @@ static void pipit_run_ways(const pipit_rate_entry *rate, pipit_channel_state *ch
     int i;
 
     for (c = 1; c <= PIPIT_WAYS; c++) {
-        const pipit_cascade_entry *cascade = &rate->cascade[c];
         float *io = &out[c - 1][at];
         int heard = good;
-
-        pipit_apply_gain(cascade->gain, now, io, good);
-        pipit_run_cascade(rate, ch, c, io, good);
+        pipit_run_cascade(rate, ch, c, now, io, good);
         if (ch->step != 0) {
             pipit_fade(io, rate->step, ch->open, ch->step, good);
         } else if (ch->open == 0) {
@@ -519,7 +376,7 @@ static PIPIT_NOINLINE void pipit_step_channel(const pipit_rate_entry *rate, pipi
 
             while (word != 0u) {
                 const pipit_section_words *w = &rate->sections[word & PIPIT_ROW];
-                unsigned int left = word >> 14;
+                unsigned int left = word >> 13;
                 if ((word >> PIPIT_HEAD & 3u) == 1u) { /* direct */
                     do {
                         const float b0 = w->b0;
@@ -540,7 +397,7 @@ static PIPIT_NOINLINE void pipit_step_channel(const pipit_rate_entry *rate, pipi
                         m++;
                         left--;
                     } while (left != 0u);
-                } else { /* delta */
+                } else if ((word >> PIPIT_HEAD & 3u) == 2u) { /* delta */
                     do {
                         const float b0 = w->b0;
                         const float b1 = w->b1;
@@ -553,6 +410,24 @@ static PIPIT_NOINLINE void pipit_step_channel(const pipit_rate_entry *rate, pipi
                         const float y = b0 * x + p;
                         p = p + ((q + b1 * x) - a1 * y);
                         q = (q + b2 * x) - a2 * y;
+                        x = y;
+                        m->p = p;
+                        m->q = q;
+                        w++;
+                        m++;
+                        left--;
+                    } while (left != 0u);
+                } else { /* delta without b1 and b2 */
+                    do {
+                        const float b0 = w->b0;
+                        const float a1 = w->a1;
+                        const float a2 = w->a2;
+                        float p = m->p;
+                        float q = m->q;
+
+                        const float y = b0 * x + p;
+                        p = p + (q - a1 * y);
+                        q = q - a2 * y;
                         x = y;
                         m->p = p;
                         m->q = q;

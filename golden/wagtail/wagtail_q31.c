@@ -48,10 +48,10 @@
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
  * their kind (1 direct, 4 error-feedback, 5 delta, fine, 6 delta, wide, 7 delta, deep)
  * and how many they are; 0 is the end. */
-#define WAGTAIL_ROW 0x7ffu
-#define WAGTAIL_HEAD 11 /* bits below */
-#define WAGTAIL_ONE_MORE (1u << 14)
-#define WAGTAIL_FULL 0xc000u /* from there on a pass takes no more */
+#define WAGTAIL_ROW 0x3ffu
+#define WAGTAIL_HEAD 10 /* bits below */
+#define WAGTAIL_ONE_MORE (1u << 13)
+#define WAGTAIL_FULL 0xe000u /* from there on a pass takes no more */
 #define WAGTAIL_NONE 255u /* the alternative that changes nothing and has no row */
 
 /* ---- tables --------------------------------------------------------------------------- */
@@ -136,7 +136,7 @@ static const wagtail_section_words wagtail_sections_48000[11] = {
     { 514643352, -331252028, 103356303, -222812115, -96906957, 0 }
 };
 static const uint16_t wagtail_lists_48000[11] = {
-    26624u, 0u, 26625u, 18434u, 26627u, 18436u, 40965u, 0u, 57352u, 0u, 28679u
+    13312u, 0u, 13313u, 9218u, 13315u, 9220u, 20485u, 0u, 28680u, 0u, 14343u
 };
 static const unsigned char wagtail_positions_48000[2] = {
     0u, 0u
@@ -615,7 +615,6 @@ static WAGTAIL_NOINLINE void wagtail_run_cascade(const wagtail_rate_entry *rate,
     wagtail_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
     if (both != 0) {
         uint16_t list[WAGTAIL_SWITCHES + 1];
-
         (void)memcpy(beside, io, (size_t)n * sizeof *io);
         wagtail_make_list(rate, ch, c, list);
         wagtail_run_list(table, list, &ch->then[cascade->first], beside, n);
@@ -682,7 +681,6 @@ static void wagtail_run_ways(const wagtail_rate_entry *rate, wagtail_channel_sta
         const wagtail_cascade_entry *cascade = &rate->cascade[c];
         int32_t *io = &out[c - 1][at];
         int heard = good;
-
         wagtail_apply_gain(cascade->gain, now, io, good);
         wagtail_run_cascade(rate, ch, c, io, beside, good);
         if (ch->change >= rate->settle && cascade->end > cascade->first) {

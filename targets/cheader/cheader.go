@@ -93,12 +93,13 @@ func (n *names) add(name, owner string) {
 
 // own are the names that header and code themselves declare, behind the stem.
 var own = strings.Fields(`state memory init set_rate reset reset_channel mute muted garbage run run_frames run_frames_int32
-	way_index channel_state section_words switch_entry cascade_entry rate_entry pick_table rate_table run_list apply_gain
+	way_index channel_state section_words switch_entry cascade_entry rate_entry pick_table rate_table run_list
 	run_delay mix fade step_or_block make_list change_settings rest tick_channel begin refuse refuse_channel ask asked frames silence
 	run_common run_ways run_cascade whole step_delay step_channel run_block`)
 
-// ownOfForms are those of forms, each where a section has it and a loop takes one.
-var ownOfForms = strings.Fields(`run_direct run_error_feedback run_delta_fine run_delta_wide run_delta_deep`)
+// ownOfForms are those of forms, each where a section has it and a loop takes one, and what is there where
+// no pass takes a gain along.
+var ownOfForms = strings.Fields(`apply_gain run_direct run_error_feedback run_delta_fine run_delta_wide run_delta_deep`)
 
 // ownOfLanes are those of lanes, where there are any; of both cases.
 var ownOfLanes = strings.Fields(`lanes marks lane_words lane_marks lane_section lane_entry lane_pass unfold length even calm run_lanes

@@ -3,7 +3,9 @@ package cheader
 import (
 	"crypto/sha256"
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -264,7 +266,7 @@ func (h *header) Tick() int { return number.Tick }
 
 // Four is for a loop of as many samples at once.
 func (h *header) Four() []int      { return make([]int, 4) }
-func (h *header) LongestPass() int { return h.longestPass() }
+func (h *header) LongestPass() int { return slices.Max(slices.Collect(maps.Values(h.longest))) }
 func (h *header) Rest() int        { return number.RestEvery }
 func (h *header) Garbage() string  { return fmt.Sprintf("0x%x", h.C.Garbage) }
 func (h *header) Full() string     { return fmt.Sprintf("0x%xu", h.longestRun()<<h.CountShift()) }

@@ -38,8 +38,8 @@ func (h *header) Functions() []string {
 	if h.Then > 0 {
 		programs = append(programs, h.Kernel.Mix)
 	}
-	for _, f := range h.forms() {
-		programs = append(programs, h.Kernel.Section(f))
+	for _, l := range h.loops() {
+		programs = append(programs, l.Program)
 	}
 	called := map[string]bool{h.C.Round: true, h.C.Size.Name: true, h.C.FromInt32.Name: true, h.C.ToInt32.Name: true}
 	for _, p := range programs {
@@ -89,10 +89,16 @@ func (k kernel) Tiny(s number.Variable) string { return k.Literal(cmp.Or(s.Still
 // TinyBelow is the same with a minus.
 func (k kernel) TinyBelow(s number.Variable) string { return k.Literal(-cmp.Or(s.Still, k.C.Tiny)) }
 
-// Take makes now[i] of a sample of in by Take and Gain; Gain, a cascade's
+// Take makes now[i] of a sample of in by Take and, where passes do not, Gain; Gain, a cascade's
 // input: to[i] of from[i]. Each stands in a loop over i.
-func (k kernel) Take() []string {
-	p := slices.Concat(k.Kernel.Take, k.Kernel.Gain)
+func (h *header) Take() []string {
+	k, p := h.kernel, slices.Concat(h.Kernel.Take, h.Kernel.Gain)
+	switch {
+	case h.Copies():
+		return nil
+	case h.Chained():
+		p = h.Kernel.Take
+	}
 	return k.statements(p, map[string]string{"in": "in[i]", "gain": "gain"}, map[string]string{"x": "now[i]"})
 }
 
@@ -184,7 +190,10 @@ func (k kernel) KindMask() int { return 1<<k.KindBits() - 1 }
 // KindNames tells the kinds of the format's.
 func (k kernel) KindNames() string {
 	if k.KindBits() == 2 {
-		return "1 direct, 2 delta, 3 mirrored"
+		if slices.Contains(k.Forms, biquad.Mirrored) {
+			return "1 direct, 2 delta, 3 mirrored"
+		}
+		return "1 direct, 2 delta, 3 delta without b1 and b2"
 	}
 	var out []string
 	for _, f := range formsInOrder {
@@ -199,7 +208,10 @@ func (k kernel) KindNames() string {
 func (h *header) forms() []biquad.Form {
 	var out []biquad.Form
 	for _, f := range formsInOrder {
-		if h.usesKind(kindOf[f]) {
+		if f == biquad.Mirrored && !slices.Contains(h.Format.Forms, f) {
+			continue // a kind of the same number
+		}
+		if h.usesKind(kindOf[f]) || h.bare(f) != nil && h.usesKind(bareKind) {
 			out = append(out, f)
 		}
 	}
@@ -211,7 +223,7 @@ func (h *header) forms() []biquad.Form {
 type pass struct {
 	Name     string
 	Ident    string // of the form
-	Head     int    // as the first word of a pass says it
+	Head     int    // as the first word of a pass says it: the kind alone where a loop takes one
 	Sections []int
 	Words    []number.Variable // that the form finds
 	States   []number.Variable // that it has
@@ -239,29 +251,28 @@ func (k kernel) Turn() []int {
 // Passes are all that there are: up to longestPass sections of every form in use.
 func (h *header) Passes() []pass {
 	var out []pass
-	for _, f := range h.forms() {
-		for n := 1; n <= h.longestPass(); n++ {
-			p := pass{Name: fmt.Sprintf("%s, %d", formName(f), n), Head: h.head(n, f), Last: n - 1, Words: h.wordsOf(f), States: h.statesOf(f)}
-			p.Ident = strings.NewReplacer(", ", "_", "-", "_").Replace(formName(f))
-			if h.Single() {
-				p.Name = formName(f)
-			}
-			for j := range n {
-				p.Sections = append(p.Sections, j)
-				p.Within = append(p.Within, h.inPass(f, j, n)...)
-			}
+	for _, l := range h.loops() {
+		p := pass{Name: l.Name, Head: l.Kind, Words: h.wordsOf(l.Program), States: h.statesOf(l.Program)}
+		if h.Single() {
+			p.Ident = strings.NewReplacer(", ", "_", "-", "_").Replace(l.Name)
+			p.Sections, p.Within = []int{0}, h.inPass(l.Program, 0, 1)
 			out = append(out, p)
+			continue
+		}
+		for n := 1; n <= h.longest[l.Kind]; n++ {
+			j := n - 1
+			p.Last, p.Sections = j, append(slices.Clone(p.Sections), j)
+			if j == 0 {
+				p.Within = h.statements(h.Kernel.Gain, map[string]string{"x": "from[i]"}, nil)
+			}
+			p.Name, p.Head = fmt.Sprintf("%s, %d", l.Name, n), n<<h.KindBits()|l.Kind
+			p.Within = slices.Concat(p.Within, h.inPass(l.Program, j, n))
+			if h.heads[p.Head] {
+				out = append(out, p)
+			}
 		}
 	}
 	return out
-}
-
-// head is what switches a pass: the form, and how many sections where there is a loop for each number.
-func (h *header) head(n int, f biquad.Form) int {
-	if h.Single() {
-		return kindOf[f]
-	}
-	return n<<h.KindBits() | kindOf[f]
 }
 
 // step is one form, for a single sample.
@@ -270,6 +281,8 @@ type step struct {
 	Kind   int
 	Last   bool
 	Within []string
+	Words  []number.Variable
+	States []number.Variable
 }
 
 // copies reports that a program is to = of and no more.
@@ -288,10 +301,10 @@ func (h *header) Steps() []step {
 		kept[v.Name] = v.Name
 	}
 	var out []step
-	forms := h.forms()
-	for i, f := range forms {
-		lines := append(h.statements(h.Kernel.Section(f), kept, kept), "x = y;")
-		out = append(out, step{formName(f), kindOf[f], i == len(forms)-1, lines})
+	loops := h.loops()
+	for i, l := range loops {
+		lines := append(h.statements(l.Program, kept, kept), "x = y;")
+		out = append(out, step{l.Name, l.Kind, i == len(loops)-1, lines, h.wordsOf(l.Program), h.statesOf(l.Program)})
 	}
 	return out
 }
@@ -310,7 +323,7 @@ func (k kernel) StepGain() []string {
 }
 
 // inPass are the statements of section j of n. Its names end in _j.
-func (k kernel) inPass(f biquad.Form, j, n int) []string {
+func (k kernel) inPass(program number.Program, j, n int) []string {
 	end := fmt.Sprintf("_%d", j)
 	named := map[string]string{"x": "x"}
 	if j > 0 {
@@ -324,7 +337,7 @@ func (k kernel) inPass(f biquad.Form, j, n int) []string {
 		named[s.Name], kept[s.Name] = s.Name+end, s.Name+end
 	}
 	var p number.Program
-	for _, s := range k.Kernel.Section(f) {
+	for _, s := range program {
 		if _, state := kept[s.To]; !state {
 			named[s.To] = s.To + end
 			s.To += end

@@ -3,6 +3,7 @@ package cheader
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 
 	"bandwright/biquad"
@@ -15,7 +16,7 @@ const lanePass, shortPass = 5, 3
 // Lanes reports whether the format's operators are the type's own, so that
 // vectors of it compute the same.
 func (h *header) Lanes() bool {
-	return h.Sections() && h.C.Round == "" && len(h.C.Functions) == 0 && !h.usesKind(kindOf[biquad.Mirrored]) &&
+	return h.Sections() && h.C.Round == "" && len(h.C.Functions) == 0 && !slices.Contains(h.forms(), biquad.Mirrored) &&
 		h.Channels*len(h.Ways) > 1
 }
 
@@ -54,10 +55,10 @@ type laneForm struct{ Name, When string }
 // have no such section.
 func (h *header) LaneForms() []laneForm {
 	var out []laneForm
-	if h.usesKind(kindOf[biquad.Direct]) {
+	if slices.Contains(h.forms(), biquad.Direct) {
 		out = append(out, laneForm{"direct", "forms == 1u"})
 	}
-	if h.usesKind(kindOf[biquad.Delta]) {
+	if slices.Contains(h.forms(), biquad.Delta) {
 		out = append(out, laneForm{"delta", "forms == 2u"})
 	}
 	return append(out, laneForm{"mixed", ""})
@@ -87,7 +88,7 @@ func (h *header) LanePasses() []lanesPass {
 			p.Name, p.Last = fmt.Sprintf("lanes_%s_%d", f.Name, n), n-1
 			for j := range n {
 				p.Sections = append(p.Sections, j)
-				for _, line := range k.inPass(form, j, n) {
+				for _, line := range k.inPass(k.Kernel.Section(form), j, n) {
 					if p.Mixed {
 						line = back.ReplaceAllString(line, fmt.Sprintf("$1(%[1]s_lanes)(((%[1]s_marks)$3$4 & keep$4) | zero$4) + ", h.Stem))
 					}

@@ -14,7 +14,7 @@ func (h *header) States() []number.Variable {
 		return h.Kernel.States
 	}
 	return slices.DeleteFunc(slices.Clone(h.Kernel.States), func(v number.Variable) bool {
-		return !slices.ContainsFunc(h.forms(), func(f biquad.Form) bool { return slices.Contains(h.statesOf(f), v) })
+		return !slices.ContainsFunc(h.forms(), func(f biquad.Form) bool { return slices.Contains(h.statesOf(h.Kernel.Section(f)), v) })
 	})
 }
 
@@ -24,25 +24,25 @@ func (h *header) Words() []number.Variable {
 		return h.Kernel.Words
 	}
 	return slices.DeleteFunc(slices.Clone(h.Kernel.Words), func(v number.Variable) bool {
-		return !slices.ContainsFunc(h.forms(), func(f biquad.Form) bool { return slices.Contains(h.wordsOf(f), v) })
+		return !slices.ContainsFunc(h.forms(), func(f biquad.Form) bool { return slices.Contains(h.wordsOf(h.Kernel.Section(f)), v) })
 	})
 }
 
-// statesOf are those that a form's program has.
-func (k kernel) statesOf(f biquad.Form) []number.Variable {
+// statesOf are those that a program has.
+func (k kernel) statesOf(p number.Program) []number.Variable {
 	return slices.DeleteFunc(slices.Clone(k.Kernel.States), func(v number.Variable) bool {
-		return !slices.ContainsFunc(k.Kernel.Section(f), func(s number.Step) bool { return s.To == v.Name })
+		return !slices.ContainsFunc(p, func(s number.Step) bool { return s.To == v.Name })
 	})
 }
 
-// wordsOf are the words of a row that a form's program finds.
-func (k kernel) wordsOf(f biquad.Form) []number.Variable {
+// wordsOf are the words of a row that a program finds.
+func (k kernel) wordsOf(p number.Program) []number.Variable {
 	var finds func(n number.Node, name string) bool
 	finds = func(n number.Node, name string) bool {
 		return n.Op == "" && n.Leaf == name || slices.ContainsFunc(n.Args, func(a number.Node) bool { return finds(a, name) })
 	}
 	return slices.DeleteFunc(slices.Clone(k.Kernel.Words), func(v number.Variable) bool {
-		return !slices.ContainsFunc(k.Kernel.Section(f), func(s number.Step) bool { return finds(s.Tree(), v.Name) })
+		return !slices.ContainsFunc(p, func(s number.Step) bool { return finds(s.Tree(), v.Name) })
 	})
 }
 
@@ -50,7 +50,12 @@ func (k kernel) wordsOf(f biquad.Form) []number.Variable {
 func (k kernel) Single() bool { return k.longestPass() == 1 }
 
 // longestRun is how many sections a word of a list has at most.
-func (k kernel) longestRun() int { return max(k.longestPass(), 1<<countBits-1) }
+func (k kernel) longestRun() int {
+	if k.Single() {
+		return 1<<countBits - 1
+	}
+	return k.longestPass()
+}
 
 // Unity is the gain that changes no word, where a copy is cheaper; empty of floating point, where a
 // product is as cheap.

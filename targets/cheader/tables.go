@@ -23,6 +23,8 @@ type tables struct {
 	Switches                    int  // positions that settings change, the most of a rate
 	Whole                       bool // the common part keeps such at a rate, so that all of the ways run twice during a change
 	kinds                       map[int]bool
+	longest                     map[int]int  // of each kind, the most sections that a pass takes
+	heads                       map[int]bool // the passes of lists: kind and count
 }
 
 // RowCount, PositionCount and ListCount are how many the tables have.
@@ -143,12 +145,12 @@ func narrowest(n int, smallest, small, large string) string {
 
 // countBits is for how many sections a pass takes: with the kind they leave the row the
 // other bits of a list's words.
-const countBits, greatestIndex16 = 2, 1<<16 - 1
+const countBits, greatestIndex16 = 3, 1<<16 - 1
 
 // addTables makes the tables of all rates. An error says which rates whole
 // hertz do not tell apart.
 func (h *header) addTables(b *compiler.Build, made []compiler.Digital) error {
-	h.kinds = map[int]bool{}
+	h.kinds, h.longest, h.heads = map[int]bool{}, map[int]int{}, map[int]bool{}
 	delays := make([]int, 1+len(h.Ways)) // the longest of each cascade, in samples
 	most, picks := 0, 0
 	for _, d := range made {
@@ -204,6 +206,11 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital, delays []int) {
 		for k, s := range c.Slots[fixed:] {
 			r.positions = append(r.positions, h.addSwitched(b, &r, place{d, i, fixed + k}, s))
 		}
+		var picked []switched
+		for _, p := range r.positions[first:] {
+			picked = append(picked, r.switches[p])
+		}
+		h.mayJoin(picked)
 		gain, name := d.Format.InputWord(d.System, d.InputGain), "common"
 		if i > 0 {
 			w := d.System.Ways[i-1]
@@ -252,30 +259,11 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital, delays []int) {
 
 // addKind is a row's kind, 0 where it is not run.
 func (h *header) addKind(r number.Row) int {
-	if r.Through() {
-		return 0
+	kind := h.kind(r)
+	if kind != 0 {
+		h.kinds[kind] = true
 	}
-	h.kinds[kindOf[r.Form]] = true
-	return kindOf[r.Form]
-}
-
-// list is the words of one cascade's list, one a pass: the row of its first section,
-// how many it takes, and their kind. 0 ends it.
-func (h *header) list(kinds, rows []int) []int {
-	var out []int
-	last, next := 0, 0
-	for _, row := range rows {
-		kind := kinds[row]
-		at := len(out) - 1
-		switch {
-		case at >= 0 && kind == last && row == next && out[at]>>h.CountShift() < h.longestRun():
-			out[at] += 1 << h.CountShift()
-		default:
-			out = append(out, h.word(kinds, row))
-		}
-		last, next = kind, row+1
-	}
-	return append(out, 0)
+	return kind
 }
 
 // word is that of a list for one row.
