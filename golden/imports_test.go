@@ -48,6 +48,7 @@ var leaves = []string{"biquad", "compiler/netlist", "compiler/parallel", "compil
 var libraries = map[string][]string{
 	"github.com/alecthomas/kong": {"cmd/bandwright"},
 	"github.com/goccy/go-yaml":   {"compiler/language"},
+	"golang.org/x/sys":           {"biquad/discretize"}, // what the processor can do
 	"gonum.org/v1/gonum":         {"compiler/nodal", "compiler/prototype", "compiler/sweep"},
 }
 

@@ -100,8 +100,7 @@ func (s *leastSquares) addPart(p *part) {
 	}
 }
 
-// factor turns the rows into a triangle by Householder's reflections (Golub
-// and Van Loan, Matrix Computations, section 5.2).
+// factor turns the rows into a triangle.
 func (s *leastSquares) factor() {
 	w := s.n + 1
 	clear(s.norm)
@@ -165,95 +164,5 @@ func (s *leastSquares) again(y []float64) {
 			y[i] -= s.b[i*w+k] * y[k]
 		}
 		y[i] /= s.b[i*w+i]
-	}
-}
-
-// triangulate reflects the first n columns of m rows of width w into an upper
-// triangle in place.
-func triangulate(a []float64, m, n, w int) {
-	dots := make([]float64, w)
-	below := make([]int, 0, m) // where the rows below the diagonal begin, but those that are zero in the column
-	for k := 0; k < n && k < m; k++ {
-		sum := 0.0
-		below = below[:0]
-		for i := k; i < m; i++ {
-			x := a[i*w+k]
-			sum += x * x
-			if x != 0 && i > k {
-				below = append(below, i*w+k)
-			}
-		}
-		if sum == 0 {
-			continue
-		}
-		alpha := -math.Copysign(math.Sqrt(sum), a[k*w+k])
-		v0 := a[k*w+k] - alpha
-		// Householder's vector is (v0, a[k+1..][k]); its square is 2·(α² - α·a_kk).
-		beta := 1 / (float64(-alpha * v0))
-		top := a[k*w+k+1 : k*w+w]
-		d := dots[:len(top)]
-		for j, x := range top {
-			d[j] = v0 * x
-		}
-		gather(d, a, below)
-		for j := range d {
-			d[j] *= beta
-			top[j] -= v0 * d[j]
-		}
-		spread(a, below, d)
-		a[k*w+k] = alpha
-	}
-}
-
-// gather adds to d every row after its first element, times that element: four
-// rows at a time, in the order of one at a time.
-func gather(d, a []float64, rows []int) {
-	for ; len(rows) >= 4; rows = rows[4:] {
-		row := func(i int) (v float64, x []float64) { return a[rows[i]], a[rows[i]+1:][:len(d)] }
-		v0, x0 := row(0)
-		v1, x1 := row(1)
-		v2, x2 := row(2)
-		v3, x3 := row(3)
-		for j, y := range d {
-			y += v0 * x0[j]
-			y += v1 * x1[j]
-			y += v2 * x2[j]
-			y += v3 * x3[j]
-			d[j] = y
-		}
-	}
-	for _, at := range rows {
-		v := a[at]
-		for j, x := range a[at+1:][:len(d)] {
-			d[j] += v * x
-		}
-	}
-}
-
-// spread takes d times its first element, which becomes zero, from every row.
-func spread(a []float64, rows []int, d []float64) {
-	for ; len(rows) >= 4; rows = rows[4:] {
-		row := func(i int) (v float64, x []float64) {
-			v, a[rows[i]] = a[rows[i]], 0
-			return v, a[rows[i]+1:][:len(d)]
-		}
-		v0, x0 := row(0)
-		v1, x1 := row(1)
-		v2, x2 := row(2)
-		v3, x3 := row(3)
-		for j, y := range d {
-			x0[j] -= v0 * y
-			x1[j] -= v1 * y
-			x2[j] -= v2 * y
-			x3[j] -= v3 * y
-		}
-	}
-	for _, at := range rows {
-		v := a[at]
-		a[at] = 0
-		row := a[at+1:][:len(d)]
-		for j, y := range d {
-			row[j] -= v * y
-		}
 	}
 }

@@ -1,0 +1,198 @@
+#include "textflag.h"
+
+// Four rows at a time, of which the number of rows is a multiple; four columns at a time,
+// then two and one as are left.
+//
+// Registers: DI d, CX its length, R13 that of its fours; SI a; BX what is left of rows, DX
+// their number; R8 to R11 the four rows after their first elements, which are all over Y0 to
+// Y3; AX the column.
+
+// func gatherFours(d, a []float64, rows []int)
+TEXT ·gatherFours(SB), NOSPLIT, $0-72
+	MOVQ d_base+0(FP), DI
+	MOVQ d_len+8(FP), CX
+	MOVQ a_base+24(FP), SI
+	MOVQ rows_base+48(FP), BX
+	MOVQ rows_len+56(FP), DX
+	MOVQ CX, R13
+	ANDQ $~3, R13
+
+rows:
+	MOVQ 0(BX), R8
+	LEAQ (SI)(R8*8), R8
+	VBROADCASTSD (R8), Y0
+	ADDQ $8, R8
+	MOVQ 8(BX), R9
+	LEAQ (SI)(R9*8), R9
+	VBROADCASTSD (R9), Y1
+	ADDQ $8, R9
+	MOVQ 16(BX), R10
+	LEAQ (SI)(R10*8), R10
+	VBROADCASTSD (R10), Y2
+	ADDQ $8, R10
+	MOVQ 24(BX), R11
+	LEAQ (SI)(R11*8), R11
+	VBROADCASTSD (R11), Y3
+	ADDQ $8, R11
+	XORQ AX, AX
+	CMPQ AX, R13
+	JGE two
+
+four:
+	VMOVUPD (DI)(AX*8), Y4
+	VMULPD (R8)(AX*8), Y0, Y5
+	VMULPD (R9)(AX*8), Y1, Y6
+	VMULPD (R10)(AX*8), Y2, Y7
+	VMULPD (R11)(AX*8), Y3, Y8
+	VADDPD Y5, Y4, Y4
+	VADDPD Y6, Y4, Y4
+	VADDPD Y7, Y4, Y4
+	VADDPD Y8, Y4, Y4
+	VMOVUPD Y4, (DI)(AX*8)
+	ADDQ $4, AX
+	CMPQ AX, R13
+	JLT four
+
+two:
+	TESTQ $2, CX
+	JZ  one
+	VMOVUPD (DI)(AX*8), X4
+	VMULPD (R8)(AX*8), X0, X5
+	VMULPD (R9)(AX*8), X1, X6
+	VMULPD (R10)(AX*8), X2, X7
+	VMULPD (R11)(AX*8), X3, X8
+	VADDPD X5, X4, X4
+	VADDPD X6, X4, X4
+	VADDPD X7, X4, X4
+	VADDPD X8, X4, X4
+	VMOVUPD X4, (DI)(AX*8)
+	ADDQ $2, AX
+
+one:
+	TESTQ $1, CX
+	JZ  next
+	VMOVSD (DI)(AX*8), X4
+	VMULSD (R8)(AX*8), X0, X5
+	VMULSD (R9)(AX*8), X1, X6
+	VMULSD (R10)(AX*8), X2, X7
+	VMULSD (R11)(AX*8), X3, X8
+	VADDSD X5, X4, X4
+	VADDSD X6, X4, X4
+	VADDSD X7, X4, X4
+	VADDSD X8, X4, X4
+	VMOVSD X4, (DI)(AX*8)
+
+next:
+	ADDQ $32, BX
+	SUBQ $4, DX
+	JNZ  rows
+	VZEROUPPER
+	RET
+
+// func spreadFours(a []float64, rows []int, d []float64)
+TEXT ·spreadFours(SB), NOSPLIT, $0-72
+	MOVQ a_base+0(FP), SI
+	MOVQ rows_base+24(FP), BX
+	MOVQ rows_len+32(FP), DX
+	MOVQ d_base+48(FP), DI
+	MOVQ d_len+56(FP), CX
+	XORQ R14, R14
+	MOVQ CX, R13
+	ANDQ $~3, R13
+
+rows:
+	MOVQ 0(BX), R8
+	LEAQ (SI)(R8*8), R8
+	VBROADCASTSD (R8), Y0
+	MOVQ R14, (R8)
+	ADDQ $8, R8
+	MOVQ 8(BX), R9
+	LEAQ (SI)(R9*8), R9
+	VBROADCASTSD (R9), Y1
+	MOVQ R14, (R9)
+	ADDQ $8, R9
+	MOVQ 16(BX), R10
+	LEAQ (SI)(R10*8), R10
+	VBROADCASTSD (R10), Y2
+	MOVQ R14, (R10)
+	ADDQ $8, R10
+	MOVQ 24(BX), R11
+	LEAQ (SI)(R11*8), R11
+	VBROADCASTSD (R11), Y3
+	MOVQ R14, (R11)
+	ADDQ $8, R11
+	XORQ AX, AX
+	CMPQ AX, R13
+	JGE two
+
+four:
+	VMOVUPD (DI)(AX*8), Y4
+	VMULPD Y4, Y0, Y5
+	VMULPD Y4, Y1, Y6
+	VMULPD Y4, Y2, Y7
+	VMULPD Y4, Y3, Y8
+	VMOVUPD (R8)(AX*8), Y9
+	VMOVUPD (R9)(AX*8), Y10
+	VMOVUPD (R10)(AX*8), Y11
+	VMOVUPD (R11)(AX*8), Y12
+	VSUBPD Y5, Y9, Y9
+	VSUBPD Y6, Y10, Y10
+	VSUBPD Y7, Y11, Y11
+	VSUBPD Y8, Y12, Y12
+	VMOVUPD Y9, (R8)(AX*8)
+	VMOVUPD Y10, (R9)(AX*8)
+	VMOVUPD Y11, (R10)(AX*8)
+	VMOVUPD Y12, (R11)(AX*8)
+	ADDQ $4, AX
+	CMPQ AX, R13
+	JLT four
+
+two:
+	TESTQ $2, CX
+	JZ  one
+	VMOVUPD (DI)(AX*8), X4
+	VMULPD X4, X0, X5
+	VMULPD X4, X1, X6
+	VMULPD X4, X2, X7
+	VMULPD X4, X3, X8
+	VMOVUPD (R8)(AX*8), X9
+	VMOVUPD (R9)(AX*8), X10
+	VMOVUPD (R10)(AX*8), X11
+	VMOVUPD (R11)(AX*8), X12
+	VSUBPD X5, X9, X9
+	VSUBPD X6, X10, X10
+	VSUBPD X7, X11, X11
+	VSUBPD X8, X12, X12
+	VMOVUPD X9, (R8)(AX*8)
+	VMOVUPD X10, (R9)(AX*8)
+	VMOVUPD X11, (R10)(AX*8)
+	VMOVUPD X12, (R11)(AX*8)
+	ADDQ $2, AX
+
+one:
+	TESTQ $1, CX
+	JZ  next
+	VMOVSD (DI)(AX*8), X4
+	VMULSD X4, X0, X5
+	VMULSD X4, X1, X6
+	VMULSD X4, X2, X7
+	VMULSD X4, X3, X8
+	VMOVSD (R8)(AX*8), X9
+	VMOVSD (R9)(AX*8), X10
+	VMOVSD (R10)(AX*8), X11
+	VMOVSD (R11)(AX*8), X12
+	VSUBSD X5, X9, X9
+	VSUBSD X6, X10, X10
+	VSUBSD X7, X11, X11
+	VSUBSD X8, X12, X12
+	VMOVSD X9, (R8)(AX*8)
+	VMOVSD X10, (R9)(AX*8)
+	VMOVSD X11, (R10)(AX*8)
+	VMOVSD X12, (R11)(AX*8)
+
+next:
+	ADDQ $32, BX
+	SUBQ $4, DX
+	JNZ  rows
+	VZEROUPPER
+	RET
