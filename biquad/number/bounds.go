@@ -278,12 +278,15 @@ func (f Format) relieved(s biquad.System[biquad.Digital], inputGain, rateHz floa
 	if f.most == 0 {
 		return s
 	}
-	s.Common = f.relievedCascade(s.Common, inputGain, rateHz)
-	ways := s.Ways
-	s.Ways = nil
-	for _, w := range ways {
-		w.Cascade = f.relievedCascade(w.Cascade, 1, rateHz)
-		s.Ways = append(s.Ways, w)
+	return f.lifted(evened(s, rateHz), inputGain)
+}
+
+// lifted is a system with what gains have above the largest word in constant positions in front.
+func (f Format) lifted(s biquad.System[biquad.Digital], inputGain float64) biquad.System[biquad.Digital] {
+	s = each(s, cloned)
+	s.Common = f.withLifts(s.Common, inputGain)
+	for k := range s.Ways {
+		s.Ways[k].Cascade = f.withLifts(s.Ways[k].Cascade, 1)
 	}
 	return s
 }
@@ -291,37 +294,50 @@ func (f Format) relieved(s biquad.System[biquad.Digital], inputGain, rateHz floa
 // quiet and loud are gains of a position that stays as it is.
 const quiet, loud = 1.0 / 8, 8
 
-func (f Format) relievedCascade(c biquad.Cascade[biquad.Digital], before, rateHz float64) biquad.Cascade[biquad.Digital] {
-	var slots []biquad.Slot[biquad.Digital]
-	var from []string
-	for _, s := range c.Slots {
-		peak := 0.0
-		for _, d := range s.Alt {
-			for _, hz := range errorGrid(rateHz, d) {
-				peak = math.Max(peak, biquad.Power(d.At(biquad.PointAt(hz, rateHz))))
-			}
-		}
-		if peak = math.Sqrt(peak); peak > 0 && (peak < quiet || peak > loud) {
-			_, up := math.Frexp(peak)
-			alt := s.Alt
-			s.Alt = nil
-			for _, d := range alt {
-				for k := range d.B {
-					d.B[k] = math.Ldexp(d.B[k], -up)
-				}
-				s.Alt = append(s.Alt, d)
-			}
+// evened is a system whose positions' greatest gains are between quiet and loud, or 1/2 to 1, against those of
+// their cascades.
+func evened(s biquad.System[biquad.Digital], rateHz float64) biquad.System[biquad.Digital] {
+	return each(s, func(c biquad.Cascade[biquad.Digital]) biquad.Cascade[biquad.Digital] {
+		slots := c.Slots
+		c.Slots = nil
+		for _, s := range slots {
+			s, up := even(s, rateHz)
+			c.Slots = append(c.Slots, s)
 			c.Gain = math.Ldexp(c.Gain, up)
 		}
-		slots, from = append(slots, s), s.From
+		return c
+	})
+}
+
+// even is a position without so many powers of two of its gain.
+func even(s biquad.Slot[biquad.Digital], rateHz float64) (biquad.Slot[biquad.Digital], int) {
+	peak := 0.0
+	for _, d := range s.Alt {
+		for _, hz := range errorGrid(rateHz, d) {
+			peak = math.Max(peak, biquad.Power(d.At(biquad.PointAt(hz, rateHz))))
+		}
 	}
+	peak = math.Sqrt(peak)
+	if peak == 0 || peak >= quiet && peak <= loud {
+		return s, 0
+	}
+	_, up := math.Frexp(peak)
+	return lifted(s, -up), up
+}
+
+// withLifts is a cascade with what its gain has above the largest word in constant positions in front.
+func (f Format) withLifts(c biquad.Cascade[biquad.Digital], before float64) biquad.Cascade[biquad.Digital] {
 	var lifts []biquad.Slot[biquad.Digital]
+	var from []string
+	if n := len(c.Slots); n > 0 {
+		from = c.Slots[n-1].From
+	}
 	for c.Gain*before > f.most {
 		g := biquad.Through(biquad.Direct)
 		g.B[0] = loud
 		lifts = append(lifts, biquad.Fixed(g, from...))
 		c.Gain /= loud
 	}
-	c.Slots = append(lifts, slots...)
+	c.Slots = append(lifts, c.Slots...)
 	return c
 }

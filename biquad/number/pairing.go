@@ -17,18 +17,26 @@ func (f Format) paired(c biquad.Cascade[biquad.Digital], rateHz float64) biquad.
 	if len(moves) == 0 {
 		return c
 	}
-	o := newOrdering(f.cascade(c, rateHz).Slots, rateHz)
+	words := f.cascade(c, rateHz)
+	o := newOrdering(words.Slots, rateHz)
 	p := &pairing{f: f, o: o, slots: c.Slots, rateHz: rateHz, seen: map[[2]int]pairedSlot{}}
 	for i := range c.Slots {
 		p.zeros = append(p.zeros, i)
-		p.seen[[2]int{i, i}] = pairedSlot{c.Slots[i], o.gain[i], o.noise[i]}
+		p.seen[[2]int{i, i}] = pairedSlot{c.Slots[i], o.gain[i], o.noise[i], p.f.steps(words.Slots[i])}
 	}
+	most := p.allSteps()
 	order := o.best()
 	now := o.cost(order)
 	for again := true; again; {
 		again = false
 		for _, move := range moves {
 			p.turn(move)
+			if p.allSteps() > most {
+				for range len(move) - 1 { // back to where it was
+					p.turn(move)
+				}
+				continue
+			}
 			if cost := o.cost(order); cost < now*(1-worthwhile) {
 				now, again = cost, true
 			} else if best := o.best(); o.cost(best) < now*(1-worthwhile) {
@@ -67,6 +75,18 @@ type pairing struct {
 type pairedSlot struct {
 	slot        biquad.Slot[biquad.Digital]
 	gain, noise []float64
+	steps       int
+}
+
+// steps is how far down the list of forms, in which those that take fewer instructions are first, a position's is.
+func (f Format) steps(s biquad.Slot[biquad.Digital]) int { return slices.Index(f.Forms, s.Alt[0].Form) }
+
+// allSteps is the sum of all positions that may exchange their zeros.
+func (p *pairing) allSteps() (sum int) {
+	for i, k := range p.zeros {
+		sum += p.seen[[2]int{i, k}].steps
+	}
+	return sum
 }
 
 // with is position i with the zeros of position j. They decide on its form, too.
@@ -77,7 +97,9 @@ func (p *pairing) with(i, j int) pairedSlot {
 		d.B = p.slots[j].Alt[0].To(biquad.Delta).B
 		x.slot = p.slots[i]
 		x.slot.Alt = []biquad.Digital{d}
-		x.gain, x.noise = p.o.powers(x.slot), p.o.noises(p.f.Quantise(x.slot, p.rateHz))
+		evened, _ := even(x.slot, p.rateHz)
+		words := p.f.Quantise(evened, p.rateHz)
+		x.gain, x.noise, x.steps = p.o.powers(x.slot), p.o.noises(words), p.f.steps(words)
 		p.seen[[2]int{i, j}] = x
 	}
 	return x

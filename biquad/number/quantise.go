@@ -200,27 +200,75 @@ func (f Format) System(ideal biquad.System[biquad.Digital], inputGain, rateHz fl
 // no input inside full scale makes any word wrap, in any combination of settings, and
 // zeros are paired with poles, and positions ordered, for little noise and room. ratesHz (Hz) are the rates in the order of the systems.
 func (f Format) Systems(ideal []biquad.System[biquad.Digital], inputGain float64, ratesHz []float64) (Format, []biquad.System[biquad.Digital]) {
-	var relieved, out []biquad.System[biquad.Digital]
-	for i, s := range ideal {
-		if f.fitted != nil {
-			s = each(s, func(c biquad.Cascade[biquad.Digital]) biquad.Cascade[biquad.Digital] { return f.paired(c, ratesHz[i]) })
-		}
-		relieved = append(relieved, f.relieved(s, inputGain, ratesHz[i]))
-		kept := f.kept(relieved[i], inputGain, ratesHz[i])
-		if f.fitted != nil {
-			kept = each(kept, func(c biquad.Cascade[biquad.Digital]) biquad.Cascade[biquad.Digital] { return ordered(c, ratesHz[i]) })
-		}
-		out = append(out, kept)
-	}
 	if f.fitted == nil {
+		var out []biquad.System[biquad.Digital]
+		for i, s := range ideal {
+			out = append(out, f.System(s, inputGain, ratesHz[i]))
+		}
 		return f, out
+	}
+	var even, out []biquad.System[biquad.Digital]
+	for i, s := range ideal {
+		s = each(s, func(c biquad.Cascade[biquad.Digital]) biquad.Cascade[biquad.Digital] { return f.paired(c, ratesHz[i]) })
+		s, kept := f.inOrder(evened(s, ratesHz[i]), inputGain, ratesHz[i])
+		even, out = append(even, s), append(out, kept)
+	}
+	return f.fitTo(even, out, inputGain, ratesHz)
+}
+
+// inOrder is a system, unrounded and in words, with the positions of each cascade in the best order.
+func (f Format) inOrder(ideal biquad.System[biquad.Digital], inputGain, rateHz float64) (_, kept biquad.System[biquad.Digital]) {
+	kept = f.kept(ideal, inputGain, rateHz)
+	var orders [][]int
+	kept = each(kept, func(c biquad.Cascade[biquad.Digital]) biquad.Cascade[biquad.Digital] {
+		order := newOrdering(c.Slots, rateHz).best()
+		orders = append(orders, order)
+		c.Slots = biquad.Arranged(c.Slots, order)
+		return c
+	})
+	at := 0
+	ideal = each(ideal, func(c biquad.Cascade[biquad.Digital]) biquad.Cascade[biquad.Digital] {
+		c.Slots = biquad.Arranged(c.Slots, orders[at])
+		at++
+		return c
+	})
+	return ideal, kept
+}
+
+// fitTo is the format with the fewest guard bits with which there are levels for all systems, and the systems
+// with these. Where there are none, as a gain is beyond words, levels stay as they are.
+func (f Format) fitTo(ideal, kept []biquad.System[biquad.Digital], inputGain float64, ratesHz []float64) (Format, []biquad.System[biquad.Digital]) {
+	reached := make([][][]Reach, len(kept))
+	for i, s := range kept {
+		for k := range s.Ways {
+			reached[i] = append(reached[i], Reaches(Arranged(s), k, inputGain))
+		}
+	}
+	even, out := make([]biquad.System[biquad.Digital], len(kept)), make([]biquad.System[biquad.Digital], len(kept))
+	found := false
+	for guard := 1; guard <= mostGuard && !found; guard++ {
+		found = true
+		for i := range kept {
+			if found {
+				even[i], out[i], found = f.fitted(guard).levelled(ideal[i], kept[i], inputGain, ratesHz[i], reached[i])
+			}
+		}
+	}
+	for i := range kept {
+		if !found {
+			even[i] = f.lifted(ideal[i], inputGain)
+			out[i] = f.kept(even[i], inputGain, ratesHz[i])
+		}
 	}
 	f = f.fitted(f.guardFor(out, inputGain))
 	for i := range out {
-		out[i].Common.Gain = f.commonGain(relieved[i], inputGain)
+		out[i].Common.Gain = f.commonGain(even[i], inputGain)
 	}
 	return f, out
 }
+
+// mostGuard is up to how many guard bits levels are looked for.
+const mostGuard = 24
 
 // each is a system with something done to each of its cascades.
 func each(s biquad.System[biquad.Digital], do func(biquad.Cascade[biquad.Digital]) biquad.Cascade[biquad.Digital]) biquad.System[biquad.Digital] {

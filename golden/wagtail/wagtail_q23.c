@@ -103,24 +103,21 @@ static const unsigned char wagtail_pick_table[2] = {
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef WAGTAIL_ONLY_48000
-static const wagtail_section_words wagtail_sections_48000[11] = {
-    /* 48000 Hz, common 0: common[0] high-pass, poles at 32 Hz, Q 0.707; delta, -140 dB */
-    { 2141132380, 0, 0, -12721321, -9617467, 16777216 },
-    /* 48000 Hz, bass 0: ways.bass.filters[1] peak, poles at 619.2 Hz, Q 1.25; delta, -138 dB */
-    { 1240604119, 11032959, 1259106, -148798389, -218459430, 268435456 },
-    /* 48000 Hz, bass 1: ways.bass; constant, -600 dB */
-    { 1073741824, 0, 0, 0, 0, 0 },
-    /* 48000 Hz, bass 2: ways.bass.filters[0] pole-shift, poles at 44.98 Hz, Q 0.700; delta, -137 */
-    /* dB */
-    { 8326283, 472550, 6827698, -18054737, -9490361, 33554432 },
-    /* 48000 Hz, bass 3: ways.bass; constant, -600 dB */
-    { 1073741824, 0, 0, 0, 0, 0 },
-    /* 48000 Hz, bass 4: crossovers[0] low-pass, poles at 1.926 kHz, Q 0.706; error-feedback, */
-    /* -130 dB */
-    { 37138207, 13327328, -1087591, 347066699, -375595373, 0 },
-    /* 48000 Hz, bass 5: crossovers[0] low-pass, poles at 2.075 kHz, Q 0.712; error-feedback, */
+static const wagtail_section_words wagtail_sections_48000[9] = {
+    /* 48000 Hz, common 0: common[0] high-pass, poles at 32 Hz, Q 0.707; delta, -134 dB */
+    { 1070566190, 0, 0, -12721321, -9617467, 16777216 },
+    /* 48000 Hz, bass 0: ways.bass.filters[1] peak, poles at 619.2 Hz, Q 1.25; error-feedback, */
+    /* -119 dB */
+    { 532882137, -1035521062, 506052774, 499671315, -503084743, 0 },
+    /* 48000 Hz, bass 1: crossovers[0] low-pass, poles at 2.075 kHz, Q 0.712; error-feedback, */
     /* -125 dB */
     { 321552, 6633330, 25782244, 333825315, -366562480, 0 },
+    /* 48000 Hz, bass 2: crossovers[0] low-pass, poles at 1.926 kHz, Q 0.706; error-feedback, */
+    /* -124 dB */
+    { 18569103, 6663664, -543796, 347066699, -375595373, 0 },
+    /* 48000 Hz, bass 3: ways.bass.filters[0] pole-shift, poles at 44.98 Hz, Q 0.700; delta, -141 */
+    /* dB */
+    { 1240604119, 11032959, 10072848, -18054737, -9490361, 33554432 },
     /* 48000 Hz, bass and treble: by choice; delta, -128 dB */
     /* placement shelf: common[1] low-shelf, poles at 202 Hz, Q 0.700 */
     { 534790140, 16037433, 29737206, -20266103, -47130290, 33554432 },
@@ -132,17 +129,17 @@ static const wagtail_section_words wagtail_sections_48000[11] = {
     /* -125 dB */
     { 444969997, -889939994, 444969997, 337545689, -368529255, 0 },
     /* 48000 Hz, treble 2: ways.treble.filters[0] high-shelf, poles at 9.011 kHz, Q 0.689; */
-    /* error-feedback, -127 dB */
-    { 514643352, -331252028, 103356303, -222812115, -96906957, 0 }
+    /* error-feedback, -115 dB */
+    { 128660838, -82813007, 25839076, -222812115, -96906957, 0 }
 };
-static const uint16_t wagtail_lists_48000[11] = {
-    13312u, 0u, 13313u, 9218u, 13315u, 9220u, 20485u, 0u, 28680u, 0u, 14343u
+static const uint16_t wagtail_lists_48000[8] = {
+    13312u, 0u, 28673u, 13316u, 0u, 28678u, 0u, 14341u
 };
 static const unsigned char wagtail_positions_48000[2] = {
     0u, 0u
 };
 static const wagtail_switch_entry wagtail_switches_48000[1] = {
-    { 10u, 0u, { 1u } }
+    { 7u, 0u, { 1u } }
 };
 #endif
 
@@ -150,9 +147,9 @@ static const wagtail_rate_entry wagtail_rate_table[] = {
 #ifdef WAGTAIL_ONLY_48000
     { 48000u, wagtail_sections_48000, wagtail_lists_48000, wagtail_positions_48000,
       wagtail_switches_48000, 1088, 480, 279620, {
-        { 1051066, 0, 0, 1, 0, 0 }, /* common */
-        { 536870912, 2, 1, 7, 0, 1 }, /* bass */
-        { 95018875, 8, 8, 11, 1, 2 } /* treble */
+        { 33634106, 0, 0, 1, 0, 0 }, /* common */
+        { 268435456, 2, 1, 5, 0, 1 }, /* bass */
+        { 380075499, 5, 6, 9, 1, 2 } /* treble */
     } },
 #endif
 };
@@ -236,7 +233,7 @@ static inline uint32_t wagtail_stirred(uint32_t seed)
 static inline int32_t wagtail_dithered(int32_t v, uint32_t seed)
 {
     const int64_t added = (int64_t)(seed >> 24) - (int64_t)(seed & 0xffu) + 128;
-    const int64_t wide = ((int64_t)v * 64) + added;
+    const int64_t wide = ((int64_t)v * 4) + added;
     const int64_t near = (int64_t)(((uint64_t)wide + 0x8000000000000000u) >> 8) - 36028797018963968;
     int32_t out = -8388608;
 
@@ -263,49 +260,6 @@ static inline int32_t wagtail_from_int32(int32_t x)
 static inline int32_t wagtail_to_int32(int32_t x)
 {
     return x * 256;
-}
-
-/* A section over n samples, in place: direct. */
-static WAGTAIL_NOINLINE void wagtail_run_direct(const wagtail_section_words *w, wagtail_memory *m,
-        int32_t *io, int n)
-{
-    const int32_t b0_0 = w->b0;
-    const int32_t b1_0 = w->b1;
-    const int32_t b2_0 = w->b2;
-    const int32_t m1_0 = w->m1;
-    const int32_t m2_0 = w->m2;
-    int64_t s_0 = m->s;
-    int64_t q_0 = m->q;
-    int32_t *at = io;
-    const int32_t *const end = io + n;
-
-    if (((unsigned int)n % 2u) != 0u) {
-        const int32_t x = *at;
-        const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + s_0);
-        s_0 = (q_0 + wagtail_times(b1_0, x)) + wagtail_times(m1_0, y_0);
-        q_0 = wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0);
-        *at = y_0;
-        at++;
-    }
-    while (at != end) {
-        {
-            const int32_t x = at[0];
-            const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + s_0);
-            s_0 = (q_0 + wagtail_times(b1_0, x)) + wagtail_times(m1_0, y_0);
-            q_0 = wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0);
-            at[0] = y_0;
-        }
-        {
-            const int32_t x = at[1];
-            const int32_t y_0 = wagtail_narrow(wagtail_times(b0_0, x) + s_0);
-            s_0 = (q_0 + wagtail_times(b1_0, x)) + wagtail_times(m1_0, y_0);
-            q_0 = wagtail_times(b2_0, x) + wagtail_times(m2_0, y_0);
-            at[1] = y_0;
-        }
-        at += 2;
-    }
-    m->s = s_0;
-    m->q = q_0;
 }
 
 /* A section over n samples, in place: error-feedback. */
@@ -491,9 +445,6 @@ static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table
 
         do {
             switch (head & 7u) {
-            case 1u:
-                wagtail_run_direct(w, m, io, n);
-                break;
             case 4u:
                 wagtail_run_error_feedback(w, m, io, n);
                 break;

@@ -9,16 +9,12 @@
  * One input channel becomes 2 ways. Every input sample passes the common filters once;
  * each way then applies its gain with its polarity, its own filters and its delay:
  *
- *   out[WAGTAIL_WAY_BASS]: bass, 12.041 dB, normal polarity, sections: 7
- *   out[WAGTAIL_WAY_TREBLE]: treble, -3 dB, normal polarity, sections: 4
+ *   out[WAGTAIL_WAY_BASS]: bass, 6.021 dB, normal polarity, sections: 5
+ *   out[WAGTAIL_WAY_TREBLE]: treble, 9.041 dB, normal polarity, sections: 4
  *
  * Each filter is a section of first or second order that computes, in this order and with
  * y rounded (times and sums are exact in 64 bits),
  *
- *   direct form
- *     y = narrow(times(b0, x) + s)
- *     s = (q + times(b1, x)) + times(m1, y)
- *     q = times(b2, x) + times(m2, y)
  *   error-feedback form
  *     s = ((((s + times(b1, x1)) + times(m1, y1)) + times(b2, x2)) + times(b0, x)) + times(m2, y2)
  *     y = eights(s)
@@ -61,7 +57,7 @@
  * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
  * initialised. In that case nothing was done and run wrote no output: mute.
  * n is any number of samples from 0 up; the output does not depend on the block size. A sample
- * is a whole number from -2147483648 to 2147483647. The state takes 504 bytes, the arrays on
+ * is a whole number from -2147483648 to 2147483647. The state takes 440 bytes, the arrays on
  * the stack 262 in run and 646 in run_frames.
  *
  * A STATE THAT IS NOT INITIALISED
@@ -97,7 +93,7 @@
  *
  * LEVELS
  * The input is attenuated by 6 dB (times 0.501187), headroom for the filters' boosts. Add 6 dB
- * of make-up gain after the converters. Outputs beyond full scale are limited to it. Inside, 6
+ * of make-up gain after the converters. Outputs beyond full scale are limited to it. Inside, 2
  * bits of every word stay free above full scale: no input, whatever its wave, makes a sum
  * overflow in any setting (L1 norm at every node). Outputs are rounded to their first 24 bits
  * with triangular dither: in front of the rounding the first 8 bits of a word are added and
@@ -128,7 +124,7 @@
 
 #define WAGTAIL_CHANNELS 1
 #define WAGTAIL_WAYS 2
-#define WAGTAIL_POSITIONS 12 /* the most sections of a channel at one rate */
+#define WAGTAIL_POSITIONS 10 /* the most sections of a channel at one rate */
 #define WAGTAIL_THEN 2 /* the most that run twice while a setting changes */
 #define WAGTAIL_SWITCHES 2 /* the most that settings pick */
 #define WAGTAIL_SETTINGS 1
