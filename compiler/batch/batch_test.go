@@ -137,6 +137,42 @@ func TestProducts(t *testing.T) {
 	}
 }
 
+// What settings of the common stages do is one factor of all ways and sums: those in every
+// combination are, to the last digits, what closed forms one by one make of the board. Where ways
+// with other settings load the common stages otherwise, as a trim of heron does, there are none.
+func TestTurns(t *testing.T) {
+	src, err := os.ReadFile("../board/testdata/switched.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var common, rest strings.Builder
+	for line := range strings.Lines(string(src)) {
+		if to := &rest; strings.Contains(line, "- peak:") {
+			common.WriteString(line)
+		} else {
+			to.WriteString(line)
+		}
+	}
+	few := strings.Replace(rest.String(), "\nways:", "\ncommon:\n"+common.String()+"ways:", 1)
+	for _, x := range []struct {
+		b     *compiler.Build
+		turns int
+		most  float64
+	}{{shipped(t, "bittern"), 2, 1e-12}, {shipped(t, "heron"), 1, 1e-12}, {build(t, few), 64, 1e-7}} {
+		j := judge(t, x.b)
+		u, d := j.Unit(), j.Scaled(1, 4)
+		u.Set(d)
+		ways, sums := j.Apart(u, d)
+		if !(ways > 0 && ways < x.most) || !(sums < x.most) {
+			t.Errorf("%s: ways %g, sums %g off", x.b.Spec.Name, ways, sums)
+		}
+		if n := j.Turns(); n != x.turns {
+			t.Errorf("%s: %d turns, want %d", x.b.Spec.Name, n, x.turns)
+		}
+		t.Logf("%s: %d turns, ways %.1g, sums %.1g off", x.b.Spec.Name, j.Turns(), ways, sums)
+	}
+}
+
 // A stage of which a selector switches an element or picks a tap has the parts that it shares
 // between its states, and in each the closed form of that state: boards in every 97th case of the
 // spec with a trim of nine steps, six cuts and two shelves, by nodal analysis of the same boards.

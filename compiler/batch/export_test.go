@@ -2,6 +2,8 @@ package batch
 
 import (
 	"context"
+	"math"
+	"math/cmplx"
 
 	"bandwright/biquad"
 	"bandwright/compiler/board"
@@ -120,6 +122,45 @@ func (s *Simulator) Directly(deviations []float64, way, variant, at int) complex
 		}
 	}
 	return h
+}
+
+// Turns is how many combinations of the common stages are told from each other.
+func (s *Simulator) Turns() int { return len(s.turns) }
+
+// Apart is how far, relative, what is taken of a unit's ways and of their sums, with the
+// ways' trimmers turned, is from what closed forms one by one make of the same board. Outside of
+// where a way is simulated it is nominal, but for what the common stages do.
+func (j *judge) Apart(u *Unit, deviations []float64) (ways, sums float64) {
+	m := j.meter()
+	m.begin()
+	for k := range m.gains {
+		m.gains[k] = 1 + 0.1*float64(k)
+	}
+	j.takeWays(u, m)
+	j.takeSums(u, m)
+	apart := func(is, ought float64) float64 { return math.Abs(is/ought - 1) }
+	for k := range j.ideal {
+		for n, t := range j.ideal[k] {
+			for i, at := range t.at {
+				h := j.Directly(deviations, k, n, int(at))
+				ways = max(ways, apart(m.ways[k][n][i], biquad.Power(h)*t.inverse[i]), cmplx.Abs(u.At(k, n, int(at))/h-1))
+			}
+		}
+	}
+	for n, x := range j.sums {
+		for i, at := range x.at {
+			var plain, even complex128
+			for k, v := range x.variants {
+				h, g := j.Directly(deviations, k, v, int(at)), math.Sqrt(m.gains[k])
+				if p := &j.ways[k]; int(at) < p.from || int(at) >= p.to {
+					h, g = p.variants[p.cores[p.variants[v].core].variant].nominal[at]*u.turned(x.turn).at[at], 1
+				}
+				plain, even = plain+h, even+h*complex(g, 0)
+			}
+			sums = max(sums, apart(m.sums[n][i], biquad.Power(plain)*x.inverse[i]), apart(m.trimmed[n][i], biquad.Power(even)*x.inverse[i]))
+		}
+	}
+	return ways, sums
 }
 
 // Variants is how many a way has, and Span the frequencies by index that it is simulated at.

@@ -28,7 +28,8 @@ type judge struct {
 	subject *verify.Subject
 	ideal   [][]target // [way][variant]
 	sums    []sum
-	terms   []term // of the sums, each after those that it is made of
+	terms   []term  // of the sums, each after those that it is made of
+	wholes  []whole // what sums are, times what the turn does
 }
 
 // target is a wanted response where it is looked at: the indices of the frequencies,
@@ -42,15 +43,21 @@ type target struct {
 type sum struct {
 	c        verify.Combination
 	variants []int // of each way
-	a, b     int   // the two terms that it is made of
+	turn     int
 	target
 }
 
-// term is a way in one of its variants, or the sum of two terms: what sums have in common
+// term is a way in one of its cores, or the sum of two terms: what sums have in common
 // is added up once.
 type term struct {
-	way, variant int // way -1 for a sum
-	a, b         int
+	way, core int // way -1 for a sum
+	a, b      int
+}
+
+// whole is the sum of two terms, all ways, that some sums are in one turn or another.
+type whole struct {
+	a, b int
+	sums []int
 }
 
 // grid lists the frequencies (Hz) at which boards are looked at.
@@ -151,9 +158,7 @@ func newJudge(subject *verify.Subject, b *board.Board, lowHz, highHz float64) (*
 	}
 	s.settle()
 	for i := range j.sums {
-		x := &j.sums[i]
-		half := len(x.variants) / 2
-		x.a, x.b = j.termOf(0, x.variants[:half]), j.termOf(half, x.variants[half:])
+		j.split(i)
 	}
 	return j, nil
 }
@@ -221,11 +226,29 @@ func (j *judge) each(f func(verify.Combination)) {
 	}
 }
 
-// termOf is the index of the sum of some ways, from one on, in their variants.
-func (j *judge) termOf(way int, variants []int) int {
-	t := term{way: way, variant: variants[0], a: -1, b: -1}
-	if half := len(variants) / 2; half > 0 {
-		t = term{way: -1, variant: -1, a: j.termOf(way, variants[:half]), b: j.termOf(way+half, variants[half:])}
+// split finds the turn of a sum and the terms that it is made of.
+func (j *judge) split(n int) {
+	x := &j.sums[n]
+	cores := make([]int, len(x.variants))
+	for k, i := range x.variants {
+		v := &j.ways[k].variants[i]
+		cores[k], x.turn = v.core, v.turn
+	}
+	half := len(cores) / 2
+	a, b := j.termOf(0, cores[:half]), j.termOf(half, cores[half:])
+	k := slices.IndexFunc(j.wholes, func(w whole) bool { return w.a == a && w.b == b })
+	if k < 0 {
+		k = len(j.wholes)
+		j.wholes = append(j.wholes, whole{a: a, b: b})
+	}
+	j.wholes[k].sums = append(j.wholes[k].sums, n)
+}
+
+// termOf is the index of the sum of some ways, from one on, in their cores.
+func (j *judge) termOf(way int, cores []int) int {
+	t := term{way: way, core: cores[0], a: -1, b: -1}
+	if half := len(cores) / 2; half > 0 {
+		t = term{way: -1, core: -1, a: j.termOf(way, cores[:half]), b: j.termOf(way+half, cores[half:])}
 	}
 	k := slices.Index(j.terms, t)
 	if k < 0 {

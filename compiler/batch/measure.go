@@ -63,12 +63,18 @@ type meter struct {
 	extremes      []extreme      // of each way, of the sum, of the trimmed sum
 	gains         []float64      // of each way's trimmer
 	plain, even   [][]complex128 // of each of the terms of sums, without trim and with it
+	power         []float64      // of what is looked at
 }
 
 func (j *judge) meter() *meter {
 	m := &meter{gains: make([]float64, len(j.ways)), extremes: make([]extreme, len(j.ways)+2)}
-	for range j.terms {
-		m.plain, m.even = append(m.plain, make([]complex128, len(j.Hz))), append(m.even, make([]complex128, len(j.Hz)))
+	m.power = make([]float64, len(j.Hz))
+	for _, t := range j.terms {
+		even := make([]complex128, len(j.Hz))
+		if t.way >= 0 { // what is not simulated of a way is taken without its trimmer
+			copy(even, j.ways[t.way].variants[j.ways[t.way].cores[t.core].variant].nominal)
+		}
+		m.plain, m.even = append(m.plain, make([]complex128, len(j.Hz))), append(m.even, even)
 	}
 	for k := range j.ideal {
 		var all [][]float64
@@ -102,20 +108,27 @@ func (j *judge) byDefault(m *meter, way int) extreme {
 // takeWays takes the ways of a unit into account.
 func (j *judge) takeWays(u *Unit, m *meter) {
 	for k := range j.ideal {
-		for n := range j.ideal[k] {
-			t, h := &j.ideal[k][n], u.Way(k, n)
-			r, e := m.ways[k][n], &m.extremes[k]
-			inverse, most, least := t.inverse[:len(r)], e.most, e.least
-			for i, at := range t.at[:len(r)] {
-				v := biquad.Power(h[at]) * inverse[i]
-				r[i] = v
-				if !(v <= most && v >= least) {
-					e.see(v, at, n)
-					most, least = e.most, e.least
+		p := &j.ways[k]
+		for c := range p.cores {
+			h := u.cores[k][c]
+			for i := p.from; i < p.to; i++ {
+				m.power[i] = biquad.Power(h[i])
+			}
+			for n := range p.variants {
+				if v := &p.variants[n]; v.core == c {
+					m.extremes[k].of(m.ways[k][n], m.power, j.turnOn(u, v.turn), &j.ideal[k][n], n)
 				}
 			}
 		}
 	}
+}
+
+// turnOn is what a turn does to the powers of a unit; nil for nothing.
+func (j *judge) turnOn(u *Unit, t int) []float64 {
+	if j.turns[t].plain {
+		return nil
+	}
+	return u.turned(t).power
 }
 
 // trim sets each way's trimmer, by at most limitDB: in the default combination, so
@@ -131,30 +144,28 @@ func (j *judge) trim(m *meter, limitDB float64) {
 // takeSums takes the sums of a unit's ways into account, without trim and with it.
 func (j *judge) takeSums(u *Unit, m *meter) {
 	for n, t := range j.terms {
-		plain, even := m.plain[n], m.even[n]
-		if t.way >= 0 {
-			m.plain[n] = u.Way(t.way, t.variant)
-			j.trimmed(even, m.plain[n], t.way, m.gains[t.way])
+		if t.way < 0 {
+			added(m.plain[n], m.plain[t.a], m.plain[t.b])
+			added(m.even[n], m.even[t.a], m.even[t.b])
 			continue
 		}
-		added(plain, m.plain[t.a], m.plain[t.b])
-		added(even, m.even[t.a], m.even[t.b])
+		m.plain[n] = u.cores[t.way][t.core]
+		p, g := &j.ways[t.way], math.Sqrt(m.gains[t.way])
+		even := m.even[n][p.from:p.to]
+		for i, v := range m.plain[n][p.from:p.to] {
+			even[i] = complex(g*real(v), g*imag(v))
+		}
 	}
 	ways := len(j.ways)
-	for n := range j.sums {
-		x := &j.sums[n]
-		m.extremes[ways].ofSum(m.sums[n], m.plain[x.a], m.plain[x.b], &x.target, n)
-		m.extremes[ways+1].ofSum(m.trimmed[n], m.even[x.a], m.even[x.b], &x.target, n)
-	}
-}
-
-// trimmed is the response of a way with its trimmer set, which what is not simulated of it
-// is taken without.
-func (j *judge) trimmed(dst, h []complex128, way int, gain float64) {
-	p, g := &j.ways[way], math.Sqrt(gain)
-	copy(dst, h)
-	for i := p.from; i < p.to; i++ {
-		dst[i] = complex(g*real(h[i]), g*imag(h[i]))
+	for _, w := range j.wholes {
+		powers(m.power, m.plain[w.a], m.plain[w.b])
+		for _, n := range w.sums {
+			m.extremes[ways].of(m.sums[n], m.power, j.turnOn(u, j.sums[n].turn), &j.sums[n].target, n)
+		}
+		powers(m.power, m.even[w.a], m.even[w.b])
+		for _, n := range w.sums {
+			m.extremes[ways+1].of(m.trimmed[n], m.power, j.turnOn(u, j.sums[n].turn), &j.sums[n].target, n)
+		}
 	}
 }
 
@@ -165,11 +176,23 @@ func added(dst, a, b []complex128) {
 	}
 }
 
-// ofSum puts the ratios of the sum of two responses, and takes them into account.
-func (e *extreme) ofSum(dst []float64, a, b []complex128, t *target, in int) {
+// powers puts those of the sum of two responses.
+func powers(dst []float64, a, b []complex128) {
+	a, b = a[:len(dst)], b[:len(dst)]
+	for i := range dst {
+		dst[i] = biquad.Power(a[i] + b[i])
+	}
+}
+
+// of puts the ratios of some powers, times what a turn does, to those of a target, and takes
+// them into account.
+func (e *extreme) of(dst, power, turn []float64, t *target, in int) {
 	inverse, most, least := t.inverse[:len(dst)], e.most, e.least
 	for i, at := range t.at[:len(dst)] {
-		r := biquad.Power(a[at]+b[at]) * inverse[i]
+		r := power[at] * inverse[i]
+		if turn != nil {
+			r *= turn[at]
+		}
 		dst[i] = r
 		if !(r <= most && r >= least) {
 			e.see(r, at, in)

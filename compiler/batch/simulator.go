@@ -23,6 +23,7 @@ type Simulator struct {
 	omega  []float64 // 2π·Hz
 	blocks []block
 	parted []parted
+	turns  []turn
 	stages map[*board.Stage]int // index of each stage's block
 	around []int                // the parts that belong to no block
 	ways   []path
@@ -48,7 +49,9 @@ type span struct{ from, to int }
 type path struct {
 	fixed    []int // blocks of every variant
 	variants []variant
+	cores    []core
 	around   []effect
+	pulls    []complex128 // of the parts around the stages, frequency by frequency
 	span
 }
 
@@ -63,8 +66,18 @@ type parted struct {
 type variant struct {
 	c       verify.Combination
 	passed  [][]int      // blocks, by position of the common chain and the way's
-	own     []int        // of the parted ones, those beside the fixed blocks
+	alts    []int        // which alternative of each position
 	nominal []complex128 // with the real op-amp
+	core    int          // of the way, which times what the turn does is this variant
+	turn    int
+}
+
+// core is what a way does in one combination of its own settings, the common stages being as
+// in the first of the turns.
+type core struct {
+	alts    []int        // of the way's positions
+	variant int          // that is the same
+	own     []int        // of the parted ones, those beside the fixed blocks
 	base    []complex128 // the nominal response over that of its blocks
 }
 
@@ -89,12 +102,13 @@ func NewSimulator(subject *verify.Subject, b *board.Board, hz []float64) (*Simul
 		if c.C == nil {
 			continue
 		}
-		v := variant{c: c.C, passed: s.passed(b, c), nominal: make([]complex128, len(hz))}
+		v := variant{c: c.C, nominal: make([]complex128, len(hz))}
+		s.pass(&v, b, c.Way)
 		responder.Response(v.nominal, c.Way, c.C)
 		s.ways[c.Way].variants = append(s.ways[c.Way].variants, v)
 	}
+	s.part(len(b.Common.Positions))
 	for k := range s.ways {
-		s.part(&s.ways[k])
 		s.ways[k].span = span{0, len(hz)}
 	}
 	if err := s.surround(subject, b); err != nil {
@@ -158,49 +172,21 @@ func (s *Simulator) Deviations(dst []float64, board int) {
 	}
 }
 
-// passed are the blocks that signal passes on its way in one combination, by position.
-func (s *Simulator) passed(b *board.Board, c verify.Case) [][]int {
-	var out [][]int
-	for _, chain := range []*board.Chain{&b.Common, &b.Ways[c.Way].Chain} {
+// pass lists the blocks that signal passes on its way in a variant, by position.
+func (s *Simulator) pass(v *variant, b *board.Board, way int) {
+	for _, chain := range []*board.Chain{&b.Common, &b.Ways[way].Chain} {
 		for i := range chain.Positions {
 			x := &chain.Positions[i]
+			alt := x.Index(v.c)
 			var here []int
-			for _, st := range x.Alt[x.Index(c.C)].Stages {
+			for _, st := range x.Alt[alt].Stages {
 				if k, ok := s.stages[st]; ok {
 					here = append(here, k)
 				}
 			}
-			out = append(out, here)
+			v.passed, v.alts = append(v.passed, here), append(v.alts, alt)
 		}
 	}
-	return out
-}
-
-// part parts the positions at which all variants pass the same blocks from the others.
-func (s *Simulator) part(p *path) {
-	for i := range p.variants[0].passed {
-		first := p.variants[0].passed[i]
-		if !slices.ContainsFunc(p.variants, func(v variant) bool { return !slices.Equal(v.passed[i], first) }) {
-			p.fixed = append(p.fixed, first...)
-			continue
-		}
-		for n := range p.variants {
-			v := &p.variants[n]
-			if blocks := v.passed[i]; len(blocks) > 0 {
-				v.own = append(v.own, s.partedOf(blocks))
-			}
-		}
-	}
-}
-
-// partedOf is the index of some blocks among the parted ones, which they join.
-func (s *Simulator) partedOf(blocks []int) int {
-	k := slices.IndexFunc(s.parted, func(x parted) bool { return slices.Equal(x.blocks, blocks) })
-	if k < 0 {
-		k = len(s.parted)
-		s.parted = append(s.parted, parted{blocks: blocks})
-	}
-	return k
 }
 
 // surround finds what the parts around the stages do, in the default combination:
@@ -243,6 +229,11 @@ func (s *Simulator) surround(subject *verify.Subject, b *board.Board) error {
 			}
 		}
 		s.ways[k].around = counts
+		for i := range s.Hz {
+			for _, e := range counts {
+				s.ways[k].pulls = append(s.ways[k].pulls, e.s[i])
+			}
+		}
 	}
 	return nil
 }
@@ -258,11 +249,17 @@ func (s *Simulator) settle() {
 	for i := range s.parted {
 		s.parted[i].span = none
 	}
+	for i := range s.turns {
+		s.turns[i].span = none
+	}
 	for _, p := range s.ways {
-		for _, v := range p.variants {
-			for _, i := range v.own {
+		for _, x := range p.cores {
+			for _, i := range x.own {
 				s.parted[i].hold(p.span)
 			}
+		}
+		for _, v := range p.variants {
+			s.turns[v.turn].hold(p.span)
 			for _, here := range v.passed {
 				for _, i := range here {
 					s.blocks[i].hold(p.span)
@@ -279,25 +276,29 @@ func (s *Simulator) settle() {
 		}
 		b.form = formOf(b, s.omega[(b.from+b.to)/2])
 	}
-	u := s.Unit()
 	for k := range s.ways {
-		p := &s.ways[k]
-		for n := range p.variants {
-			v := &p.variants[n]
-			v.base = slices.Clone(v.nominal)
-			for i := p.from; i < p.to; i++ {
-				v.base[i] = 1
-			}
+		for n := range s.ways[k].cores {
+			s.ways[k].cores[n].base = slices.Repeat([]complex128{1}, len(s.Hz))
 		}
 	}
+	for t := range s.turns {
+		s.turns[t].base = slices.Repeat([]complex128{1}, len(s.Hz))
+	}
+	u := s.Unit()
 	u.Set(make([]float64, len(s.Parts)))
 	for k := range s.ways {
 		p := &s.ways[k]
-		for n := range p.variants {
-			v := &p.variants[n]
+		for n := range p.cores {
+			x := &p.cores[n]
 			for i := p.from; i < p.to; i++ {
-				v.base[i] = v.nominal[i] / u.ways[k][n][i]
+				x.base[i] = p.variants[x.variant].nominal[i] / u.cores[k][n][i]
 			}
+		}
+	}
+	for t := range s.turns {
+		x, h := &s.turns[t], u.turned(t)
+		for i := x.from; i < x.to; i++ {
+			x.base[i] = s.turnsTo(t, i) / h.at[i]
 		}
 	}
 }

@@ -1,31 +1,52 @@
 package batch
 
-import "bandwright/compiler/circuit"
+import (
+	"slices"
+
+	"bandwright/compiler/circuit"
+)
 
 // Unit is one simulated board at a time. It is not safe for concurrent use.
 type Unit struct {
-	simulator   *Simulator
-	values      []float64
-	ratios      []circuit.Ratio // of each block
-	parted      []factor
-	product     product
-	way, around []complex128 // what the variants of a way share
-	ways        [][][]complex128
+	simulator *Simulator
+	values    []float64
+	pulls     []float64       // of the parts around the stages, what they deviate
+	ratios    []circuit.Ratio // of each block
+	parted    []factor
+	turns     []turned
+	product   product
+	way       []complex128 // what the cores of a way share
+	cores     [][][]complex128
+	ways      [][][]complex128 // of each variant that is not its core, made when it is asked for
+	made      [][]bool
 }
 
 // Unit is a board to be simulated, with nominal parts at first.
 func (s *Simulator) Unit() *Unit {
+	n := len(s.Hz)
 	u := &Unit{simulator: s, ratios: make([]circuit.Ratio, len(s.blocks)), parted: make([]factor, len(s.parted)),
-		way: make([]complex128, len(s.Hz)), around: make([]complex128, len(s.Hz))}
+		turns: make([]turned, len(s.turns)), way: make([]complex128, n)}
 	for i := range u.parted {
-		u.parted[i].at = make([]complex128, len(s.Hz))
+		u.parted[i].at = make([]complex128, n)
 	}
-	for _, p := range s.ways {
-		var all [][]complex128
-		for _, v := range p.variants {
-			all = append(all, append([]complex128{}, v.nominal...))
+	for i := range u.turns {
+		u.turns[i] = turned{at: slices.Repeat([]complex128{1}, n), power: slices.Repeat([]float64{1}, n)}
+	}
+	for i := range s.ways {
+		p := &s.ways[i]
+		var cores, all [][]complex128
+		for _, x := range p.cores {
+			cores = append(cores, slices.Clone(p.variants[x.variant].nominal))
 		}
-		u.ways = append(u.ways, all)
+		for _, v := range p.variants {
+			if s.turns[v.turn].plain {
+				all = append(all, cores[v.core])
+			} else {
+				all = append(all, slices.Clone(v.nominal))
+			}
+		}
+		u.cores, u.ways = append(u.cores, cores), append(u.ways, all)
+		u.made = append(u.made, slices.Repeat([]bool{true}, len(all)))
 	}
 	return u
 }
@@ -43,43 +64,64 @@ func (u *Unit) SetWays(deviations []float64, ways []bool) {
 	for i := range s.parted {
 		u.factor(i)
 	}
+	for t := range u.turns {
+		u.turns[t].known = false
+	}
 	for k := range s.ways {
-		if ways != nil && !ways[k] {
-			continue
+		if ways == nil || ways[k] {
+			u.set(k, deviations)
 		}
-		p := &s.ways[k]
-		u.multiply(p.fixed)
-		shared, around := u.way[p.from:p.to], u.around[p.from:p.to]
-		u.product.over(shared, s.omega[p.from:p.to])
-		for i := range around {
-			around[i] = 1
-		}
-		for _, e := range p.around {
-			d := deviations[e.part]
-			for i, v := range e.s[p.from:p.to] {
-				around[i] += complex(real(v)*d, imag(v)*d)
+	}
+}
+
+// set works out the cores of a way.
+func (u *Unit) set(way int, deviations []float64) {
+	s := u.simulator
+	p := &s.ways[way]
+	for n := range p.variants {
+		u.made[way][n] = s.turns[p.variants[n].turn].plain
+	}
+	u.multiply(p.fixed)
+	shared := u.way[p.from:p.to]
+	u.product.over(shared, s.omega[p.from:p.to])
+	u.pull(shared, p, deviations)
+	for n := range p.cores {
+		x := &p.cores[n]
+		h := u.cores[way][n][p.from:p.to]
+		gain := 1.0
+		for _, i := range x.own {
+			if f := &u.parted[i]; f.flat {
+				gain *= f.gain
 			}
 		}
-		times(shared, around)
-		for n := range p.variants {
-			v := &p.variants[n]
-			h := u.ways[k][n][p.from:p.to]
-			gain := 1.0
-			for _, i := range v.own {
-				if f := &u.parted[i]; f.flat {
-					gain *= f.gain
-				}
-			}
-			for i, x := range v.base[p.from:p.to] {
-				x *= shared[i]
-				h[i] = complex(real(x)*gain, imag(x)*gain)
-			}
-			for _, i := range v.own {
-				if f := &u.parted[i]; !f.flat {
-					times(h, f.at[p.from:p.to])
-				}
+		for i, v := range x.base[p.from:p.to] {
+			v *= shared[i]
+			h[i] = complex(real(v)*gain, imag(v)*gain)
+		}
+		for _, i := range x.own {
+			if f := &u.parted[i]; !f.flat {
+				times(h, f.at[p.from:p.to])
 			}
 		}
+	}
+}
+
+// pull takes in what the parts around the stages do to a way.
+func (u *Unit) pull(dst []complex128, p *path, deviations []float64) {
+	u.pulls = u.pulls[:0]
+	for _, e := range p.around {
+		u.pulls = append(u.pulls, deviations[e.part])
+	}
+	row := p.pulls[p.from*len(u.pulls):]
+	for i := range dst {
+		re, im := 1.0, 0.0
+		for n, d := range u.pulls {
+			v := row[n]
+			re += real(v) * d
+			im += imag(v) * d
+		}
+		dst[i] *= complex(re, im)
+		row = row[len(u.pulls):]
 	}
 }
 
@@ -110,7 +152,33 @@ func (u *Unit) multiply(blocks []int) {
 // Way is the response of a way in one of its variants, at every frequency of the
 // simulator; those outside of what is looked at are nominal. The caller must not
 // change it.
-func (u *Unit) Way(way, variant int) []complex128 { return u.ways[way][variant] }
+func (u *Unit) Way(way, variant int) []complex128 {
+	h := u.ways[way][variant]
+	if !u.made[way][variant] {
+		u.made[way][variant] = true
+		p := &u.simulator.ways[way]
+		v := &p.variants[variant]
+		by, core := u.turned(v.turn).at[p.from:p.to], u.cores[way][v.core][p.from:p.to]
+		for i := range h[p.from:p.to] {
+			h[p.from+i] = core[i] * by[i]
+		}
+	}
+	return h
+}
+
+// At is Way at one of the frequencies, by index.
+func (u *Unit) At(way, variant, at int) complex128 {
+	p := &u.simulator.ways[way]
+	v := &p.variants[variant]
+	h := u.cores[way][v.core][at]
+	if at < p.from || at >= p.to {
+		return v.nominal[at]
+	}
+	if u.simulator.turns[v.turn].plain {
+		return h
+	}
+	return h * u.turned(v.turn).at[at]
+}
 
 func times(dst, by []complex128) {
 	by = by[:len(dst)]

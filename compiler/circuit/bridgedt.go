@@ -66,7 +66,7 @@ wire 47,0 out
 	Closed: func(v []float64) Ratio {
 		ni, di, ti := bridged(v[0], v[1], v[2], v[3], v[4])
 		nf, df, tf := bridged(v[5], v[6], v[7], v[8], v[9])
-		return Ratio{ni.times(df).times(tf).scaled(-1), nf.times(di).times(ti)}
+		return Ratio{ni.first(df).first(tf).scaled(-1), nf.first(di).first(ti)}
 	},
 	Design: func(a Asked, free []float64) ([]float64, error) {
 		// H = gain·(s²+s·w0/Q0+w0²)/(s²+s·wp/Qp+wp²).
@@ -96,9 +96,9 @@ wire 47,0 out
 }
 
 // bridged is N, D and T of one network.
-func bridged(ra, rb, c, r, cb float64) (n, d, t Polynomial) {
+func bridged(ra, rb, c, r, cb float64) (n Polynomial, d, t [2]float64) {
 	s, p := ra+rb, ra*rb
-	return Polynomial{1, cb * (r + s), c * cb * p}, Polynomial{s, c * p}, Polynomial{1, cb * r}
+	return Polynomial{1, cb * (r + s), c * cb * p}, [2]float64{s, c * p}, [2]float64{1, cb * r}
 }
 
 // arms splits the sum s (ohm) of the arms so that C·Ra·Rb is cp, for a chosen C

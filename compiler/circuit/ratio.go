@@ -56,6 +56,15 @@ func (p Polynomial) plus(k float64, q Polynomial) Polynomial {
 // scaled is k·p.
 func (p Polynomial) scaled(k float64) Polynomial { return Polynomial{}.plus(k, p) }
 
+// first is p·(q[0] + q[1]·s), rounded as times is.
+func (p Polynomial) first(q [2]float64) Polynomial {
+	for k := Degree; k > 0; k-- {
+		p[k] = float64(p[k-1]*q[1]) + float64(p[k]*q[0])
+	}
+	p[0] *= q[0]
+	return p
+}
+
 // times is p·q, whose degrees add up to Degree at most. Every product of two coefficients is
 // rounded on its own, so that all platforms agree.
 func (p Polynomial) times(q Polynomial) (out Polynomial) {

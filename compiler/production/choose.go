@@ -29,14 +29,21 @@ func (s *survey) choose() {
 		if k == 0 || s.tests[k-1].way != x.way {
 			known = make([]float64, len(s.faults))
 		}
-		here := make([]float64, len(s.faults))
+		here, by := make([]float64, len(s.faults)), x.plainly()
+		// What a frequency brought is the most that it can bring from then on.
+		bring := slices.Repeat([]float64{math.Inf(1)}, len(x.usable))
 		for len(x.chosen) < mostPoints {
 			best, most := -1, math.Inf(-1)
 			for i, usable := range x.usable {
 				if !usable || slices.Contains(x.chosen, i) {
 					continue
 				}
-				if gain := x.gain(i, known, here) + x.room(i); gain > most+aTie {
+				room := x.room(i)
+				if !(bring[i]+room > most+aTie) {
+					continue
+				}
+				bring[i] = gain(by[i], known, here)
+				if gain := bring[i] + room; gain > most+aTie {
 					best, most = i, gain
 				}
 			}
@@ -54,16 +61,35 @@ func (s *survey) choose() {
 	}
 }
 
-// gain is what one more frequency brings.
-func (x *tested) gain(i int, known, here []float64) float64 {
+// plainly is how plain each usable frequency makes every fault, plain at most.
+func (x *tested) plainly() [][]float64 {
+	by := make([][]float64, len(x.usable))
+	for i, usable := range x.usable {
+		if usable {
+			by[i] = make([]float64, len(x.telling))
+		}
+	}
+	for n, t := range x.telling {
+		for i, v := range t {
+			if by[i] != nil {
+				by[i][n] = min(v, plain)
+			}
+		}
+	}
+	return by
+}
+
+// gain is what one more frequency brings, by how plain it makes every fault.
+func gain(by, known, here []float64) float64 {
 	const ownWeight = 0.1
 	gain := 0.0
-	for n, t := range x.telling {
-		if t == nil {
-			continue
+	known, here = known[:len(by)], here[:len(by)]
+	for n, v := range by {
+		more := max(0, v-known[n])
+		if own := v - here[n]; own > 0 {
+			more += ownWeight * own
 		}
-		v := math.Min(t[i], plain)
-		gain += math.Max(0, v-known[n]) + ownWeight*math.Max(0, v-here[n])
+		gain += more
 	}
 	return gain
 }

@@ -96,7 +96,7 @@ func (m *measurement) take(u *batch.Unit, turns []float64) []float64 {
 	out := make([]float64, len(m.rows))
 	for i := range m.rows {
 		r := &m.rows[i]
-		h := u.Way(r.way, r.variant)[r.column] * r.inverse
+		h := u.At(r.way, r.variant, r.column) * r.inverse
 		p := biquad.Power(h)
 		out[i] = 10 / math.Ln10 * math.Log(p)
 		turns[i] = math.Min(turns[i], real(h)/math.Sqrt(p))
@@ -134,8 +134,9 @@ func (m *measurement) plan(b *board.Board) *Plan {
 	furthest := make([]float64, len(m.level))
 	for n, all := range m.level {
 		for i, v := range all {
-			if sigma[i] > 0 {
-				furthest[n] = math.Max(furthest[n], math.Abs(v-mean[i])/sigma[i])
+			d := v - mean[i]
+			if least := furthest[n] * sigma[i]; (d > least || -d > least) && sigma[i] > 0 {
+				furthest[n] = math.Abs(d) / sigma[i]
 			}
 		}
 	}
@@ -167,16 +168,19 @@ func (m *measurement) moments() (mean, sigma []float64) {
 	n := float64(len(m.level))
 	for _, all := range m.level {
 		for i, v := range all {
-			mean[i] += v / n
+			mean[i] += v
 		}
+	}
+	for i := range mean {
+		mean[i] /= n
 	}
 	for _, all := range m.level {
 		for i, v := range all {
-			sigma[i] += (v - mean[i]) * (v - mean[i]) / n
+			sigma[i] += (v - mean[i]) * (v - mean[i])
 		}
 	}
 	for i, v := range sigma {
-		sigma[i] = math.Sqrt(v)
+		sigma[i] = math.Sqrt(v / n)
 	}
 	return mean, sigma
 }
