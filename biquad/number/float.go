@@ -199,14 +199,11 @@ static inline int32_t STEM_to_int32(TYPE x)
     if (scaled >= (TYPE)2147483647.0) {
         out = INT32_MAX;
     } else if (scaled > (TYPE)-2147483648.0) {
+        TYPE rest;
+
         out = (int32_t)scaled;
-        if (scaled - (TYPE)out >= (TYPE)0.5) {
-            out++;
-        } else if (scaled - (TYPE)out <= (TYPE)-0.5) {
-            out--;
-        } else {
-            /* cut off right */
-        }
+        rest = scaled - (TYPE)out;
+        out += (int32_t)(rest + rest); /* 1 from a half on */
     } else {
         /* the least there is */
     }

@@ -5,7 +5,7 @@
  * Compile this file with the program; a_weighting_float32.h tells all about it.
  *
  * MISRA C:2012, deviations from required and advisory rules:
- *   8.7, 8.9    functions for other files and tables beside what they belong to: the interface
+ *   8.9         tables beside what they belong to
  *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
@@ -184,14 +184,11 @@ static inline int32_t a_weighting_to_int32(float x)
     if (scaled >= (float)2147483647.0) {
         out = INT32_MAX;
     } else if (scaled > (float)-2147483648.0) {
+        float rest;
+
         out = (int32_t)scaled;
-        if (scaled - (float)out >= (float)0.5) {
-            out++;
-        } else if (scaled - (float)out <= (float)-0.5) {
-            out--;
-        } else {
-            /* cut off right */
-        }
+        rest = scaled - (float)out;
+        out += (int32_t)(rest + rest); /* 1 from a half on */
     } else {
         /* the least there is */
     }
@@ -320,8 +317,10 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_
     } while (head != 0u);
 }
 
-/* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
-static A_WEIGHTING_COLD void a_weighting_fade(float *io, float step, int32_t from, int32_t way, int n)
+/* n samples of a fade, from its sample from on: from
+ * silence to io; way is 1, or -1 to go back. */
+static A_WEIGHTING_COLD void a_weighting_fade(float *io, float step,
+        int32_t from, int32_t way, int n)
 {
     A_WEIGHTING_AS_WRITTEN
     int i;
@@ -511,7 +510,7 @@ static A_WEIGHTING_COLD void a_weighting_rest(a_weighting_memory *m, int section
 }
 
 /* What is asked of a channel, between two samples. */
-static A_WEIGHTING_COLD void a_weighting_tick_channel(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
+static void a_weighting_tick_channel(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
         const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
@@ -526,23 +525,29 @@ static A_WEIGHTING_COLD void a_weighting_tick_channel(const a_weighting_rate_ent
     ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u ? 1u : 0u;
 }
 
+/* What is due of all channels. */
+static A_WEIGHTING_COLD void a_weighting_tick(a_weighting_state *s)
+{
+    int c;
+
+    for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
+        a_weighting_channel_state *ch = &s->channel[c];
+
+        a_weighting_tick_channel(&a_weighting_rate_table[s->rate], ch, s->asked[c]);
+        if (s->count == 0u) {
+            a_weighting_rest(ch->now, A_WEIGHTING_POSITIONS);
+        }
+    }
+}
+
 /* Of n samples those before the next tick; what is due before them is done. */
-static A_WEIGHTING_NOINLINE int a_weighting_begin(a_weighting_state *s, int n)
+static int a_weighting_begin(a_weighting_state *s, int n)
 {
     const uint32_t into = s->count % A_WEIGHTING_TICK;
     const int left = (int)(A_WEIGHTING_TICK - into);
 
     if (into == 0u) {
-        int c;
-
-        for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
-            a_weighting_channel_state *ch = &s->channel[c];
-
-            a_weighting_tick_channel(&a_weighting_rate_table[s->rate], ch, s->asked[c]);
-            if (s->count == 0u) {
-                a_weighting_rest(ch->now, A_WEIGHTING_POSITIONS);
-            }
-        }
+        a_weighting_tick(s);
     }
     return n < left ? n : left;
 }
@@ -565,7 +570,9 @@ static A_WEIGHTING_COLD int a_weighting_refuse_channel(const a_weighting_state *
 /* Asks a channel for a choice of one of its settings, or for silence. */
 static A_WEIGHTING_COLD int a_weighting_ask(a_weighting_state *s, int channel, int what, unsigned int choice)
 {
-    if (a_weighting_refuse_channel(s, channel) != 0) {
+    static const unsigned char a_weighting_choices[A_WEIGHTING_MUTE + 1] = { 2u };
+
+    if (choice >= a_weighting_choices[what] || a_weighting_refuse_channel(s, channel) != 0) {
         return 1;
     }
     s->asked[channel][what] = (unsigned char)choice;
@@ -586,46 +593,53 @@ static A_WEIGHTING_COLD void a_weighting_silence(a_weighting_channel_state *ch)
     ch->fresh = 1u;
 }
 
-int a_weighting_set_rate(a_weighting_state *s, uint32_t rate_hz)
+/* In all of them. */
+static void a_weighting_silence_all(a_weighting_state *s)
+{
+    int c;
+
+    for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
+        a_weighting_silence(&s->channel[c]);
+    }
+    s->count = 0u;
+}
+
+/* Starts at a rate; 1 where there is no such. */
+static A_WEIGHTING_COLD int a_weighting_start(a_weighting_state *s, uint32_t rate_hz)
 {
     int32_t i;
 
-    if (a_weighting_refuse(s) != 0) {
-        return 1;
-    }
     for (i = 0; i < A_WEIGHTING_RATES; i++) {
         if (a_weighting_rate_table[i].rate_hz == rate_hz) {
             s->rate = i;
-            a_weighting_reset(s);
+            a_weighting_silence_all(s);
             return 0;
         }
     }
     return 1;
 }
 
+int a_weighting_set_rate(a_weighting_state *s, uint32_t rate_hz)
+{
+    return a_weighting_refuse(s) != 0 ? 1 : a_weighting_start(s, rate_hz);
+}
+
 int a_weighting_init(a_weighting_state *s, uint32_t rate_hz)
 {
     (void)memset(s, 0, sizeof *s);
-    s->ready = A_WEIGHTING_READY;
-    s->check = A_WEIGHTING_CHECK;
-    if (a_weighting_set_rate(s, rate_hz) != 0) {
-        s->ready = 0u;
+    if (a_weighting_start(s, rate_hz) != 0) {
         return 1;
     }
+    s->ready = A_WEIGHTING_READY;
+    s->check = A_WEIGHTING_CHECK;
     return 0;
 }
 
 void a_weighting_reset(a_weighting_state *s)
 {
-    int c;
-
-    if (a_weighting_refuse(s) != 0) {
-        return;
+    if (a_weighting_refuse(s) == 0) {
+        a_weighting_silence_all(s);
     }
-    for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
-        a_weighting_silence(&s->channel[c]);
-    }
-    s->count = 0u;
 }
 
 int a_weighting_reset_channel(a_weighting_state *s, int channel)
@@ -652,19 +666,71 @@ int a_weighting_garbage(const a_weighting_state *s, int channel)
     return a_weighting_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-int a_weighting_run(a_weighting_state *s, const float *const *in, float *const *out, int n)
+/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
+typedef struct {
+    const float *in;
+    float *out;
+    const int32_t *in32; /* where there is no in */
+    int32_t *out32;
+    float from[A_WEIGHTING_TICK];
+    float to[A_WEIGHTING_WAYS][A_WEIGHTING_TICK];
+} a_weighting_frames;
+
+/* Takes n samples of a channel from frames: of all channels', from number k on. */
+static void a_weighting_take(a_weighting_frames *f, int k, int n)
 {
+    int i;
+
+    for (i = 0; i < n; i++) {
+        f->from[i] = f->in != NULL ? f->in[k] : a_weighting_from_int32(f->in32[k]);
+        k += A_WEIGHTING_CHANNELS;
+    }
+}
+
+/* Gives those of its ways back: the first of all channels' is number k. */
+static void a_weighting_give(const a_weighting_frames *f, int k, int n)
+{
+    int i;
+    int w;
+
+    for (i = 0; i < n; i++) {
+        for (w = 0; w < A_WEIGHTING_WAYS; w++) {
+            if (f->out != NULL) {
+                f->out[k + w] = f->to[w][i];
+            } else {
+                f->out32[k + w] = a_weighting_to_int32(f->to[w][i]);
+            }
+        }
+        k += A_WEIGHTING_CHANNELS * A_WEIGHTING_WAYS;
+    }
+}
+
+/* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
+ * meanwhile. */
+static A_WEIGHTING_NOINLINE int a_weighting_run_all(a_weighting_state *s, const float *const *in,
+        float *const *out, a_weighting_frames *f, int n)
+{
+    const a_weighting_rate_entry *rate;
     int done = 0;
 
     if (n < 0 || a_weighting_refuse(s) != 0) {
         return 1;
     }
+    rate = &a_weighting_rate_table[s->rate];
     while (done < n) {
         int chunk = a_weighting_begin(s, n - done);
         int c;
         for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
-            a_weighting_step_or_block(&a_weighting_rate_table[s->rate], &s->channel[c], &in[c][done],
-                &out[c * A_WEIGHTING_WAYS], done, chunk);
+            const int at = f == NULL ? done : 0;
+            const int k = (done * A_WEIGHTING_CHANNELS) + c;
+
+            if (f != NULL) {
+                a_weighting_take(f, k, chunk);
+            }
+            a_weighting_step_or_block(rate, &s->channel[c], &in[c][at], &out[c * A_WEIGHTING_WAYS], at, chunk);
+            if (f != NULL) {
+                a_weighting_give(f, k * A_WEIGHTING_WAYS, chunk);
+            }
         }
         s->count = (s->count + (uint32_t)chunk) % A_WEIGHTING_REST;
         done += chunk;
@@ -672,63 +738,48 @@ int a_weighting_run(a_weighting_state *s, const float *const *in, float *const *
     return 0;
 }
 
-
-/* Samples side by side: float where in and out are given, otherwise those of 32 bits. */
-static int a_weighting_frames(a_weighting_state *s, const float *in, float *out,
-        const int32_t *in32, int32_t *out32, int n)
+int a_weighting_run(a_weighting_state *s, const float *const *in, float *const *out, int n)
 {
-    float from[A_WEIGHTING_TICK];
-    float to[A_WEIGHTING_WAYS][A_WEIGHTING_TICK];
-    float *ways[A_WEIGHTING_WAYS];
-    int done = 0;
+    return a_weighting_run_all(s, in, out, NULL, n);
+}
+
+/* n frames. */
+static A_WEIGHTING_NOINLINE int a_weighting_run_side_by_side(a_weighting_state *s, a_weighting_frames *f, int n)
+{
+    const float *in[A_WEIGHTING_CHANNELS];
+    float *out[A_WEIGHTING_CHANNELS * A_WEIGHTING_WAYS];
+    int c;
     int w;
 
-    if (n < 0 || a_weighting_refuse(s) != 0) {
-        return 1;
-    }
-    for (w = 0; w < A_WEIGHTING_WAYS; w++) {
-        ways[w] = to[w];
-    }
-    while (n > 0) {
-        const int chunk = a_weighting_begin(s, n);
-        int c;
-
-        for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
-            int k = done * A_WEIGHTING_CHANNELS + c;
-            int i;
-
-            for (i = 0; i < chunk; i++) {
-                from[i] = in != NULL ? in[k] : a_weighting_from_int32(in32[k]);
-                k += A_WEIGHTING_CHANNELS;
-            }
-            a_weighting_step_or_block(&a_weighting_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
-            for (w = 0; w < A_WEIGHTING_WAYS; w++) {
-                k = (done * A_WEIGHTING_CHANNELS + c) * A_WEIGHTING_WAYS + w;
-                for (i = 0; i < chunk; i++) {
-                    if (out != NULL) {
-                        out[k] = to[w][i];
-                    } else {
-                        out32[k] = a_weighting_to_int32(to[w][i]);
-                    }
-                    k += A_WEIGHTING_CHANNELS * A_WEIGHTING_WAYS;
-                }
-            }
+    for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
+        in[c] = f->from;
+        for (w = 0; w < A_WEIGHTING_WAYS; w++) {
+            out[(c * A_WEIGHTING_WAYS) + w] = f->to[w];
         }
-        s->count = (s->count + (uint32_t)chunk) % A_WEIGHTING_REST;
-        done += chunk;
-        n -= chunk;
     }
-    return 0;
+    return a_weighting_run_all(s, in, out, f, n);
 }
 
 int a_weighting_run_frames(a_weighting_state *s, const float *in, float *out, int n)
 {
-    return a_weighting_frames(s, in, out, NULL, NULL, n);
+    a_weighting_frames f;
+
+    f.in = in;
+    f.out = out;
+    f.in32 = NULL;
+    f.out32 = NULL;
+    return a_weighting_run_side_by_side(s, &f, n);
 }
 
 int a_weighting_run_frames_int32(a_weighting_state *s, const int32_t *in, int32_t *out, int n)
 {
-    return a_weighting_frames(s, NULL, NULL, in, out, n);
+    a_weighting_frames f;
+
+    f.in = NULL;
+    f.out = NULL;
+    f.in32 = in;
+    f.out32 = out;
+    return a_weighting_run_side_by_side(s, &f, n);
 }
 
 #undef A_WEIGHTING_AS_WRITTEN

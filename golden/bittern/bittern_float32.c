@@ -5,7 +5,7 @@
  * Compile this file with the program; bittern_float32.h tells all about it.
  *
  * MISRA C:2012, deviations from required and advisory rules:
- *   8.7, 8.9    functions for other files and tables beside what they belong to: the interface
+ *   8.9         tables beside what they belong to
  *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
@@ -363,14 +363,11 @@ static inline int32_t bittern_to_int32(float x)
     if (scaled >= (float)2147483647.0) {
         out = INT32_MAX;
     } else if (scaled > (float)-2147483648.0) {
+        float rest;
+
         out = (int32_t)scaled;
-        if (scaled - (float)out >= (float)0.5) {
-            out++;
-        } else if (scaled - (float)out <= (float)-0.5) {
-            out--;
-        } else {
-            /* cut off right */
-        }
+        rest = scaled - (float)out;
+        out += (int32_t)(rest + rest); /* 1 from a half on */
     } else {
         /* the least there is */
     }
@@ -632,23 +629,10 @@ static BITTERN_NOINLINE void bittern_run_delay(const bittern_cascade_entry *casc
     ch->delay_at[c] = (unsigned char)k;
 }
 
-/* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
-static BITTERN_COLD void bittern_mix(float *io, const float *other, float step, int32_t from,
-        int n)
-{
-    BITTERN_AS_WRITTEN
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float at = (float)(from + i);
-        const float u = at * step;
-        const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
-        io[i] = io[i] + w * (other[i] - io[i]);
-    }
-}
-
-/* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
-static BITTERN_COLD void bittern_fade(float *io, float step, int32_t from, int32_t way, int n)
+/* n samples of a fade, from its sample from on: from io to other, or where there is no other from
+ * silence to io; way is 1, or -1 to go back. */
+static BITTERN_COLD void bittern_fade(float *io, const float *other, float step,
+        int32_t from, int32_t way, int n)
 {
     BITTERN_AS_WRITTEN
     int i;
@@ -657,7 +641,12 @@ static BITTERN_COLD void bittern_fade(float *io, float step, int32_t from, int32
         const float at = (float)(from + (way * i));
         const float u = at * step;
         const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
-        io[i] = w * io[i];
+
+        if (other != NULL) {
+            io[i] = io[i] + w * (other[i] - io[i]);
+        } else {
+            io[i] = w * io[i];
+        }
     }
 }
 
@@ -773,13 +762,13 @@ static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_sta
         int heard = good;
         bittern_run_cascade(rate, ch, c, now, io, beside, good);
         if (ch->change >= rate->settle && cascade->end > cascade->first) {
-            bittern_mix(io, beside, rate->step, ch->change - rate->settle, good);
+            bittern_fade(io, beside, rate->step, ch->change - rate->settle, 1, good);
         }
         if (cascade->delay > 0u) {
             bittern_run_delay(cascade, ch, c, io, good);
         }
         if (ch->step != 0) {
-            bittern_fade(io, rate->step, ch->open, ch->step, good);
+            bittern_fade(io, NULL, rate->step, ch->open, ch->step, good);
         } else if (ch->open == 0) {
             heard = 0;
         } else {
@@ -1643,23 +1632,33 @@ static void bittern_run_calm(bittern_state *s, const float *const *in,
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
+/* The lists of all cascades. */
+static BITTERN_COLD void bittern_make_lists(const bittern_rate_entry *rate, bittern_channel_state *ch)
+{
+    int c;
+
+    for (c = 0; c <= BITTERN_WAYS; c++) {
+        bittern_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
+    }
+}
+
 /* Settings at a tick: a change that is over is what runs, and one that is asked for begins. */
-static BITTERN_COLD void bittern_change_settings(const bittern_rate_entry *rate, bittern_channel_state *ch,
+static void bittern_change_settings(const bittern_rate_entry *rate, bittern_channel_state *ch,
         const volatile unsigned char *asked)
 {
-    const int over = ch->change == rate->settle + rate->fade ? 1 : 0;
-    int c;
     int k;
 
-    if (over != 0) {
+    if (ch->change == rate->settle + rate->fade) {
+        int c;
+
         for (c = 0; c <= BITTERN_WAYS; c++) {
             const bittern_cascade_entry *cascade = &rate->cascade[c];
 
             for (k = cascade->first; k < cascade->end; k++) {
                 ch->now[cascade->split + k - cascade->first] = ch->then[k];
             }
-            bittern_make_list(rate, ch, c, &ch->list[cascade->first + c]);
         }
+        bittern_make_lists(rate, ch);
         ch->change = -1;
     }
     if (ch->change < 0) {
@@ -1674,9 +1673,7 @@ static BITTERN_COLD void bittern_change_settings(const bittern_rate_entry *rate,
             }
         }
         if (ch->fresh != 0u) {
-            for (c = 0; c <= BITTERN_WAYS; c++) {
-                bittern_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
-            }
+            bittern_make_lists(rate, ch);
         } else if (differ != 0) {
             (void)memset(ch->then, 0, sizeof ch->then);
             ch->change = 0;
@@ -1701,7 +1698,7 @@ static BITTERN_COLD void bittern_rest(bittern_memory *m, int sections)
 }
 
 /* What is asked of a channel, between two samples. */
-static BITTERN_COLD void bittern_tick_channel(const bittern_rate_entry *rate, bittern_channel_state *ch,
+static void bittern_tick_channel(const bittern_rate_entry *rate, bittern_channel_state *ch,
         const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
@@ -1717,24 +1714,30 @@ static BITTERN_COLD void bittern_tick_channel(const bittern_rate_entry *rate, bi
     ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
 }
 
+/* What is due of all channels. */
+static BITTERN_COLD void bittern_tick(bittern_state *s)
+{
+    int c;
+
+    for (c = 0; c < BITTERN_CHANNELS; c++) {
+        bittern_channel_state *ch = &s->channel[c];
+
+        bittern_tick_channel(&bittern_rate_table[s->rate], ch, s->asked[c]);
+        if (s->count == 0u) {
+            bittern_rest(ch->now, BITTERN_POSITIONS);
+            bittern_rest(ch->then, BITTERN_THEN);
+        }
+    }
+}
+
 /* Of n samples those before the next tick; what is due before them is done. */
-static BITTERN_NOINLINE int bittern_begin(bittern_state *s, int n)
+static int bittern_begin(bittern_state *s, int n)
 {
     const uint32_t into = s->count % BITTERN_TICK;
     const int left = (int)(BITTERN_TICK - into);
 
     if (into == 0u) {
-        int c;
-
-        for (c = 0; c < BITTERN_CHANNELS; c++) {
-            bittern_channel_state *ch = &s->channel[c];
-
-            bittern_tick_channel(&bittern_rate_table[s->rate], ch, s->asked[c]);
-            if (s->count == 0u) {
-                bittern_rest(ch->now, BITTERN_POSITIONS);
-                bittern_rest(ch->then, BITTERN_THEN);
-            }
-        }
+        bittern_tick(s);
     }
     return n < left ? n : left;
 }
@@ -1757,7 +1760,9 @@ static BITTERN_COLD int bittern_refuse_channel(const bittern_state *s, int chann
 /* Asks a channel for a choice of one of its settings, or for silence. */
 static BITTERN_COLD int bittern_ask(bittern_state *s, int channel, int what, unsigned int choice)
 {
-    if (bittern_refuse_channel(s, channel) != 0) {
+    static const unsigned char bittern_choices[BITTERN_MUTE + 1] = { 2u, 2u, 3u, 2u };
+
+    if (choice >= bittern_choices[what] || bittern_refuse_channel(s, channel) != 0) {
         return 1;
     }
     s->asked[channel][what] = (unsigned char)choice;
@@ -1779,46 +1784,53 @@ static BITTERN_COLD void bittern_silence(bittern_channel_state *ch)
     ch->fresh = 1u;
 }
 
-int bittern_set_rate(bittern_state *s, uint32_t rate_hz)
+/* In all of them. */
+static void bittern_silence_all(bittern_state *s)
+{
+    int c;
+
+    for (c = 0; c < BITTERN_CHANNELS; c++) {
+        bittern_silence(&s->channel[c]);
+    }
+    s->count = 0u;
+}
+
+/* Starts at a rate; 1 where there is no such. */
+static BITTERN_COLD int bittern_start(bittern_state *s, uint32_t rate_hz)
 {
     int32_t i;
 
-    if (bittern_refuse(s) != 0) {
-        return 1;
-    }
     for (i = 0; i < BITTERN_RATES; i++) {
         if (bittern_rate_table[i].rate_hz == rate_hz) {
             s->rate = i;
-            bittern_reset(s);
+            bittern_silence_all(s);
             return 0;
         }
     }
     return 1;
 }
 
+int bittern_set_rate(bittern_state *s, uint32_t rate_hz)
+{
+    return bittern_refuse(s) != 0 ? 1 : bittern_start(s, rate_hz);
+}
+
 int bittern_init(bittern_state *s, uint32_t rate_hz)
 {
     (void)memset(s, 0, sizeof *s);
-    s->ready = BITTERN_READY;
-    s->check = BITTERN_CHECK;
-    if (bittern_set_rate(s, rate_hz) != 0) {
-        s->ready = 0u;
+    if (bittern_start(s, rate_hz) != 0) {
         return 1;
     }
+    s->ready = BITTERN_READY;
+    s->check = BITTERN_CHECK;
     return 0;
 }
 
 void bittern_reset(bittern_state *s)
 {
-    int c;
-
-    if (bittern_refuse(s) != 0) {
-        return;
+    if (bittern_refuse(s) == 0) {
+        bittern_silence_all(s);
     }
-    for (c = 0; c < BITTERN_CHANNELS; c++) {
-        bittern_silence(&s->channel[c]);
-    }
-    s->count = 0u;
 }
 
 int bittern_reset_channel(bittern_state *s, int channel)
@@ -1832,7 +1844,7 @@ int bittern_reset_channel(bittern_state *s, int channel)
 
 int bittern_set_screen(bittern_state *s, int channel, enum bittern_screen choice)
 {
-    return (unsigned int)choice >= 2u ? 1 : bittern_ask(s, channel, 0, (unsigned int)choice);
+    return bittern_ask(s, channel, 0, (unsigned int)choice);
 }
 
 int bittern_get_screen(const bittern_state *s, int channel)
@@ -1842,7 +1854,7 @@ int bittern_get_screen(const bittern_state *s, int channel)
 
 int bittern_set_wall(bittern_state *s, int channel, enum bittern_wall choice)
 {
-    return (unsigned int)choice >= 2u ? 1 : bittern_ask(s, channel, 1, (unsigned int)choice);
+    return bittern_ask(s, channel, 1, (unsigned int)choice);
 }
 
 int bittern_get_wall(const bittern_state *s, int channel)
@@ -1852,7 +1864,7 @@ int bittern_get_wall(const bittern_state *s, int channel)
 
 int bittern_set_sub_trim(bittern_state *s, int channel, enum bittern_sub_trim choice)
 {
-    return (unsigned int)choice >= 3u ? 1 : bittern_ask(s, channel, 2, (unsigned int)choice);
+    return bittern_ask(s, channel, 2, (unsigned int)choice);
 }
 
 int bittern_get_sub_trim(const bittern_state *s, int channel)
@@ -1875,18 +1887,62 @@ int bittern_garbage(const bittern_state *s, int channel)
     return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-int bittern_run(bittern_state *s, const float *const *in, float *const *out, int n)
+/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
+typedef struct {
+    const float *in;
+    float *out;
+    const int32_t *in32; /* where there is no in */
+    int32_t *out32;
+    float from[BITTERN_TICK];
+    float to[BITTERN_WAYS][BITTERN_TICK];
+} bittern_frames;
+
+/* Takes n samples of a channel from frames: of all channels', from number k on. */
+static void bittern_take(bittern_frames *f, int k, int n)
 {
+    int i;
+
+    for (i = 0; i < n; i++) {
+        f->from[i] = f->in != NULL ? f->in[k] : bittern_from_int32(f->in32[k]);
+        k += BITTERN_CHANNELS;
+    }
+}
+
+/* Gives those of its ways back: the first of all channels' is number k. */
+static void bittern_give(const bittern_frames *f, int k, int n)
+{
+    int i;
+    int w;
+
+    for (i = 0; i < n; i++) {
+        for (w = 0; w < BITTERN_WAYS; w++) {
+            if (f->out != NULL) {
+                f->out[k + w] = f->to[w][i];
+            } else {
+                f->out32[k + w] = bittern_to_int32(f->to[w][i]);
+            }
+        }
+        k += BITTERN_CHANNELS * BITTERN_WAYS;
+    }
+}
+
+/* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
+ * meanwhile. */
+static BITTERN_NOINLINE int bittern_run_all(bittern_state *s, const float *const *in,
+        float *const *out, bittern_frames *f, int n)
+{
+    const bittern_rate_entry *rate;
     int done = 0;
 
     if (n < 0 || bittern_refuse(s) != 0) {
         return 1;
     }
+    rate = &bittern_rate_table[s->rate];
     while (done < n) {
         int chunk = bittern_begin(s, n - done);
         int c;
 #ifdef BITTERN_LANES
-        if (chunk >= BITTERN_SHORT && bittern_calm(s) != 0 && bittern_even(s) != 0) {
+        if (f == NULL && chunk >= BITTERN_SHORT && bittern_calm(s) != 0 && bittern_even(s) != 0) {
             if (s->count % BITTERN_TICK == 0u) { /* nothing is asked for, so that it may go on */
                 const int left = (int)(BITTERN_REST - s->count);
 
@@ -1900,8 +1956,16 @@ int bittern_run(bittern_state *s, const float *const *in, float *const *out, int
         }
 #endif
         for (c = 0; c < BITTERN_CHANNELS; c++) {
-            bittern_step_or_block(&bittern_rate_table[s->rate], &s->channel[c], &in[c][done],
-                &out[c * BITTERN_WAYS], done, chunk);
+            const int at = f == NULL ? done : 0;
+            const int k = (done * BITTERN_CHANNELS) + c;
+
+            if (f != NULL) {
+                bittern_take(f, k, chunk);
+            }
+            bittern_step_or_block(rate, &s->channel[c], &in[c][at], &out[c * BITTERN_WAYS], at, chunk);
+            if (f != NULL) {
+                bittern_give(f, k * BITTERN_WAYS, chunk);
+            }
         }
         s->count = (s->count + (uint32_t)chunk) % BITTERN_REST;
         done += chunk;
@@ -1909,63 +1973,48 @@ int bittern_run(bittern_state *s, const float *const *in, float *const *out, int
     return 0;
 }
 
-
-/* Samples side by side: float where in and out are given, otherwise those of 32 bits. */
-static int bittern_frames(bittern_state *s, const float *in, float *out,
-        const int32_t *in32, int32_t *out32, int n)
+int bittern_run(bittern_state *s, const float *const *in, float *const *out, int n)
 {
-    float from[BITTERN_TICK];
-    float to[BITTERN_WAYS][BITTERN_TICK];
-    float *ways[BITTERN_WAYS];
-    int done = 0;
+    return bittern_run_all(s, in, out, NULL, n);
+}
+
+/* n frames. */
+static BITTERN_NOINLINE int bittern_run_side_by_side(bittern_state *s, bittern_frames *f, int n)
+{
+    const float *in[BITTERN_CHANNELS];
+    float *out[BITTERN_CHANNELS * BITTERN_WAYS];
+    int c;
     int w;
 
-    if (n < 0 || bittern_refuse(s) != 0) {
-        return 1;
-    }
-    for (w = 0; w < BITTERN_WAYS; w++) {
-        ways[w] = to[w];
-    }
-    while (n > 0) {
-        const int chunk = bittern_begin(s, n);
-        int c;
-
-        for (c = 0; c < BITTERN_CHANNELS; c++) {
-            int k = done * BITTERN_CHANNELS + c;
-            int i;
-
-            for (i = 0; i < chunk; i++) {
-                from[i] = in != NULL ? in[k] : bittern_from_int32(in32[k]);
-                k += BITTERN_CHANNELS;
-            }
-            bittern_step_or_block(&bittern_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
-            for (w = 0; w < BITTERN_WAYS; w++) {
-                k = (done * BITTERN_CHANNELS + c) * BITTERN_WAYS + w;
-                for (i = 0; i < chunk; i++) {
-                    if (out != NULL) {
-                        out[k] = to[w][i];
-                    } else {
-                        out32[k] = bittern_to_int32(to[w][i]);
-                    }
-                    k += BITTERN_CHANNELS * BITTERN_WAYS;
-                }
-            }
+    for (c = 0; c < BITTERN_CHANNELS; c++) {
+        in[c] = f->from;
+        for (w = 0; w < BITTERN_WAYS; w++) {
+            out[(c * BITTERN_WAYS) + w] = f->to[w];
         }
-        s->count = (s->count + (uint32_t)chunk) % BITTERN_REST;
-        done += chunk;
-        n -= chunk;
     }
-    return 0;
+    return bittern_run_all(s, in, out, f, n);
 }
 
 int bittern_run_frames(bittern_state *s, const float *in, float *out, int n)
 {
-    return bittern_frames(s, in, out, NULL, NULL, n);
+    bittern_frames f;
+
+    f.in = in;
+    f.out = out;
+    f.in32 = NULL;
+    f.out32 = NULL;
+    return bittern_run_side_by_side(s, &f, n);
 }
 
 int bittern_run_frames_int32(bittern_state *s, const int32_t *in, int32_t *out, int n)
 {
-    return bittern_frames(s, NULL, NULL, in, out, n);
+    bittern_frames f;
+
+    f.in = NULL;
+    f.out = NULL;
+    f.in32 = in;
+    f.out32 = out;
+    return bittern_run_side_by_side(s, &f, n);
 }
 
 #undef BITTERN_AS_WRITTEN

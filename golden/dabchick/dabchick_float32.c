@@ -5,7 +5,7 @@
  * Compile this file with the program; dabchick_float32.h tells all about it.
  *
  * MISRA C:2012, deviations from required and advisory rules:
- *   8.7, 8.9    functions for other files and tables beside what they belong to: the interface
+ *   8.9         tables beside what they belong to
  *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
@@ -306,14 +306,11 @@ static inline int32_t dabchick_to_int32(float x)
     if (scaled >= (float)2147483647.0) {
         out = INT32_MAX;
     } else if (scaled > (float)-2147483648.0) {
+        float rest;
+
         out = (int32_t)scaled;
-        if (scaled - (float)out >= (float)0.5) {
-            out++;
-        } else if (scaled - (float)out <= (float)-0.5) {
-            out--;
-        } else {
-            /* cut off right */
-        }
+        rest = scaled - (float)out;
+        out += (int32_t)(rest + rest); /* 1 from a half on */
     } else {
         /* the least there is */
     }
@@ -484,23 +481,10 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
     } while (head != 0u);
 }
 
-/* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
-static DABCHICK_COLD void dabchick_mix(float *io, const float *other, float step, int32_t from,
-        int n)
-{
-    DABCHICK_AS_WRITTEN
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float at = (float)(from + i);
-        const float u = at * step;
-        const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
-        io[i] = io[i] + w * (other[i] - io[i]);
-    }
-}
-
-/* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
-static DABCHICK_COLD void dabchick_fade(float *io, float step, int32_t from, int32_t way, int n)
+/* n samples of a fade, from its sample from on: from io to other, or where there is no other from
+ * silence to io; way is 1, or -1 to go back. */
+static DABCHICK_COLD void dabchick_fade(float *io, const float *other, float step,
+        int32_t from, int32_t way, int n)
 {
     DABCHICK_AS_WRITTEN
     int i;
@@ -509,7 +493,12 @@ static DABCHICK_COLD void dabchick_fade(float *io, float step, int32_t from, int
         const float at = (float)(from + (way * i));
         const float u = at * step;
         const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
-        io[i] = w * io[i];
+
+        if (other != NULL) {
+            io[i] = io[i] + w * (other[i] - io[i]);
+        } else {
+            io[i] = w * io[i];
+        }
     }
 }
 
@@ -615,10 +604,10 @@ static void dabchick_run_ways(const dabchick_rate_entry *rate, dabchick_channel_
         int heard = good;
         dabchick_run_cascade(rate, ch, c, now, io, beside, good);
         if (ch->change >= rate->settle && cascade->end > cascade->first) {
-            dabchick_mix(io, beside, rate->step, ch->change - rate->settle, good);
+            dabchick_fade(io, beside, rate->step, ch->change - rate->settle, 1, good);
         }
         if (ch->step != 0) {
-            dabchick_fade(io, rate->step, ch->open, ch->step, good);
+            dabchick_fade(io, NULL, rate->step, ch->open, ch->step, good);
         } else if (ch->open == 0) {
             heard = 0;
         } else {
@@ -1454,23 +1443,33 @@ static void dabchick_run_calm(dabchick_state *s, const float *const *in,
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
+/* The lists of all cascades. */
+static DABCHICK_COLD void dabchick_make_lists(const dabchick_rate_entry *rate, dabchick_channel_state *ch)
+{
+    int c;
+
+    for (c = 0; c <= DABCHICK_WAYS; c++) {
+        dabchick_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
+    }
+}
+
 /* Settings at a tick: a change that is over is what runs, and one that is asked for begins. */
-static DABCHICK_COLD void dabchick_change_settings(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
+static void dabchick_change_settings(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
         const volatile unsigned char *asked)
 {
-    const int over = ch->change == rate->settle + rate->fade ? 1 : 0;
-    int c;
     int k;
 
-    if (over != 0) {
+    if (ch->change == rate->settle + rate->fade) {
+        int c;
+
         for (c = 0; c <= DABCHICK_WAYS; c++) {
             const dabchick_cascade_entry *cascade = &rate->cascade[c];
 
             for (k = cascade->first; k < cascade->end; k++) {
                 ch->now[cascade->split + k - cascade->first] = ch->then[k];
             }
-            dabchick_make_list(rate, ch, c, &ch->list[cascade->first + c]);
         }
+        dabchick_make_lists(rate, ch);
         ch->change = -1;
     }
     if (ch->change < 0) {
@@ -1485,9 +1484,7 @@ static DABCHICK_COLD void dabchick_change_settings(const dabchick_rate_entry *ra
             }
         }
         if (ch->fresh != 0u) {
-            for (c = 0; c <= DABCHICK_WAYS; c++) {
-                dabchick_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
-            }
+            dabchick_make_lists(rate, ch);
         } else if (differ != 0) {
             (void)memset(ch->then, 0, sizeof ch->then);
             ch->change = 0;
@@ -1512,7 +1509,7 @@ static DABCHICK_COLD void dabchick_rest(dabchick_memory *m, int sections)
 }
 
 /* What is asked of a channel, between two samples. */
-static DABCHICK_COLD void dabchick_tick_channel(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
+static void dabchick_tick_channel(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
         const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
@@ -1528,24 +1525,30 @@ static DABCHICK_COLD void dabchick_tick_channel(const dabchick_rate_entry *rate,
     ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
 }
 
+/* What is due of all channels. */
+static DABCHICK_COLD void dabchick_tick(dabchick_state *s)
+{
+    int c;
+
+    for (c = 0; c < DABCHICK_CHANNELS; c++) {
+        dabchick_channel_state *ch = &s->channel[c];
+
+        dabchick_tick_channel(&dabchick_rate_table[s->rate], ch, s->asked[c]);
+        if (s->count == 0u) {
+            dabchick_rest(ch->now, DABCHICK_POSITIONS);
+            dabchick_rest(ch->then, DABCHICK_THEN);
+        }
+    }
+}
+
 /* Of n samples those before the next tick; what is due before them is done. */
-static DABCHICK_NOINLINE int dabchick_begin(dabchick_state *s, int n)
+static int dabchick_begin(dabchick_state *s, int n)
 {
     const uint32_t into = s->count % DABCHICK_TICK;
     const int left = (int)(DABCHICK_TICK - into);
 
     if (into == 0u) {
-        int c;
-
-        for (c = 0; c < DABCHICK_CHANNELS; c++) {
-            dabchick_channel_state *ch = &s->channel[c];
-
-            dabchick_tick_channel(&dabchick_rate_table[s->rate], ch, s->asked[c]);
-            if (s->count == 0u) {
-                dabchick_rest(ch->now, DABCHICK_POSITIONS);
-                dabchick_rest(ch->then, DABCHICK_THEN);
-            }
-        }
+        dabchick_tick(s);
     }
     return n < left ? n : left;
 }
@@ -1568,7 +1571,9 @@ static DABCHICK_COLD int dabchick_refuse_channel(const dabchick_state *s, int ch
 /* Asks a channel for a choice of one of its settings, or for silence. */
 static DABCHICK_COLD int dabchick_ask(dabchick_state *s, int channel, int what, unsigned int choice)
 {
-    if (dabchick_refuse_channel(s, channel) != 0) {
+    static const unsigned char dabchick_choices[DABCHICK_MUTE + 1] = { 2u, 2u };
+
+    if (choice >= dabchick_choices[what] || dabchick_refuse_channel(s, channel) != 0) {
         return 1;
     }
     s->asked[channel][what] = (unsigned char)choice;
@@ -1590,46 +1595,53 @@ static DABCHICK_COLD void dabchick_silence(dabchick_channel_state *ch)
     ch->fresh = 1u;
 }
 
-int dabchick_set_rate(dabchick_state *s, uint32_t rate_hz)
+/* In all of them. */
+static void dabchick_silence_all(dabchick_state *s)
+{
+    int c;
+
+    for (c = 0; c < DABCHICK_CHANNELS; c++) {
+        dabchick_silence(&s->channel[c]);
+    }
+    s->count = 0u;
+}
+
+/* Starts at a rate; 1 where there is no such. */
+static DABCHICK_COLD int dabchick_start(dabchick_state *s, uint32_t rate_hz)
 {
     int32_t i;
 
-    if (dabchick_refuse(s) != 0) {
-        return 1;
-    }
     for (i = 0; i < DABCHICK_RATES; i++) {
         if (dabchick_rate_table[i].rate_hz == rate_hz) {
             s->rate = i;
-            dabchick_reset(s);
+            dabchick_silence_all(s);
             return 0;
         }
     }
     return 1;
 }
 
+int dabchick_set_rate(dabchick_state *s, uint32_t rate_hz)
+{
+    return dabchick_refuse(s) != 0 ? 1 : dabchick_start(s, rate_hz);
+}
+
 int dabchick_init(dabchick_state *s, uint32_t rate_hz)
 {
     (void)memset(s, 0, sizeof *s);
-    s->ready = DABCHICK_READY;
-    s->check = DABCHICK_CHECK;
-    if (dabchick_set_rate(s, rate_hz) != 0) {
-        s->ready = 0u;
+    if (dabchick_start(s, rate_hz) != 0) {
         return 1;
     }
+    s->ready = DABCHICK_READY;
+    s->check = DABCHICK_CHECK;
     return 0;
 }
 
 void dabchick_reset(dabchick_state *s)
 {
-    int c;
-
-    if (dabchick_refuse(s) != 0) {
-        return;
+    if (dabchick_refuse(s) == 0) {
+        dabchick_silence_all(s);
     }
-    for (c = 0; c < DABCHICK_CHANNELS; c++) {
-        dabchick_silence(&s->channel[c]);
-    }
-    s->count = 0u;
 }
 
 int dabchick_reset_channel(dabchick_state *s, int channel)
@@ -1643,7 +1655,7 @@ int dabchick_reset_channel(dabchick_state *s, int channel)
 
 int dabchick_set_desk(dabchick_state *s, int channel, enum dabchick_desk choice)
 {
-    return (unsigned int)choice >= 2u ? 1 : dabchick_ask(s, channel, 0, (unsigned int)choice);
+    return dabchick_ask(s, channel, 0, (unsigned int)choice);
 }
 
 int dabchick_get_desk(const dabchick_state *s, int channel)
@@ -1666,18 +1678,62 @@ int dabchick_garbage(const dabchick_state *s, int channel)
     return dabchick_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-int dabchick_run(dabchick_state *s, const float *const *in, float *const *out, int n)
+/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
+typedef struct {
+    const float *in;
+    float *out;
+    const int32_t *in32; /* where there is no in */
+    int32_t *out32;
+    float from[DABCHICK_TICK];
+    float to[DABCHICK_WAYS][DABCHICK_TICK];
+} dabchick_frames;
+
+/* Takes n samples of a channel from frames: of all channels', from number k on. */
+static void dabchick_take(dabchick_frames *f, int k, int n)
 {
+    int i;
+
+    for (i = 0; i < n; i++) {
+        f->from[i] = f->in != NULL ? f->in[k] : dabchick_from_int32(f->in32[k]);
+        k += DABCHICK_CHANNELS;
+    }
+}
+
+/* Gives those of its ways back: the first of all channels' is number k. */
+static void dabchick_give(const dabchick_frames *f, int k, int n)
+{
+    int i;
+    int w;
+
+    for (i = 0; i < n; i++) {
+        for (w = 0; w < DABCHICK_WAYS; w++) {
+            if (f->out != NULL) {
+                f->out[k + w] = f->to[w][i];
+            } else {
+                f->out32[k + w] = dabchick_to_int32(f->to[w][i]);
+            }
+        }
+        k += DABCHICK_CHANNELS * DABCHICK_WAYS;
+    }
+}
+
+/* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
+ * meanwhile. */
+static DABCHICK_NOINLINE int dabchick_run_all(dabchick_state *s, const float *const *in,
+        float *const *out, dabchick_frames *f, int n)
+{
+    const dabchick_rate_entry *rate;
     int done = 0;
 
     if (n < 0 || dabchick_refuse(s) != 0) {
         return 1;
     }
+    rate = &dabchick_rate_table[s->rate];
     while (done < n) {
         int chunk = dabchick_begin(s, n - done);
         int c;
 #ifdef DABCHICK_LANES
-        if (chunk >= DABCHICK_SHORT && dabchick_calm(s) != 0 && dabchick_even(s) != 0) {
+        if (f == NULL && chunk >= DABCHICK_SHORT && dabchick_calm(s) != 0 && dabchick_even(s) != 0) {
             if (s->count % DABCHICK_TICK == 0u) { /* nothing is asked for, so that it may go on */
                 const int left = (int)(DABCHICK_REST - s->count);
 
@@ -1691,8 +1747,16 @@ int dabchick_run(dabchick_state *s, const float *const *in, float *const *out, i
         }
 #endif
         for (c = 0; c < DABCHICK_CHANNELS; c++) {
-            dabchick_step_or_block(&dabchick_rate_table[s->rate], &s->channel[c], &in[c][done],
-                &out[c * DABCHICK_WAYS], done, chunk);
+            const int at = f == NULL ? done : 0;
+            const int k = (done * DABCHICK_CHANNELS) + c;
+
+            if (f != NULL) {
+                dabchick_take(f, k, chunk);
+            }
+            dabchick_step_or_block(rate, &s->channel[c], &in[c][at], &out[c * DABCHICK_WAYS], at, chunk);
+            if (f != NULL) {
+                dabchick_give(f, k * DABCHICK_WAYS, chunk);
+            }
         }
         s->count = (s->count + (uint32_t)chunk) % DABCHICK_REST;
         done += chunk;
@@ -1700,63 +1764,48 @@ int dabchick_run(dabchick_state *s, const float *const *in, float *const *out, i
     return 0;
 }
 
-
-/* Samples side by side: float where in and out are given, otherwise those of 32 bits. */
-static int dabchick_frames(dabchick_state *s, const float *in, float *out,
-        const int32_t *in32, int32_t *out32, int n)
+int dabchick_run(dabchick_state *s, const float *const *in, float *const *out, int n)
 {
-    float from[DABCHICK_TICK];
-    float to[DABCHICK_WAYS][DABCHICK_TICK];
-    float *ways[DABCHICK_WAYS];
-    int done = 0;
+    return dabchick_run_all(s, in, out, NULL, n);
+}
+
+/* n frames. */
+static DABCHICK_NOINLINE int dabchick_run_side_by_side(dabchick_state *s, dabchick_frames *f, int n)
+{
+    const float *in[DABCHICK_CHANNELS];
+    float *out[DABCHICK_CHANNELS * DABCHICK_WAYS];
+    int c;
     int w;
 
-    if (n < 0 || dabchick_refuse(s) != 0) {
-        return 1;
-    }
-    for (w = 0; w < DABCHICK_WAYS; w++) {
-        ways[w] = to[w];
-    }
-    while (n > 0) {
-        const int chunk = dabchick_begin(s, n);
-        int c;
-
-        for (c = 0; c < DABCHICK_CHANNELS; c++) {
-            int k = done * DABCHICK_CHANNELS + c;
-            int i;
-
-            for (i = 0; i < chunk; i++) {
-                from[i] = in != NULL ? in[k] : dabchick_from_int32(in32[k]);
-                k += DABCHICK_CHANNELS;
-            }
-            dabchick_step_or_block(&dabchick_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
-            for (w = 0; w < DABCHICK_WAYS; w++) {
-                k = (done * DABCHICK_CHANNELS + c) * DABCHICK_WAYS + w;
-                for (i = 0; i < chunk; i++) {
-                    if (out != NULL) {
-                        out[k] = to[w][i];
-                    } else {
-                        out32[k] = dabchick_to_int32(to[w][i]);
-                    }
-                    k += DABCHICK_CHANNELS * DABCHICK_WAYS;
-                }
-            }
+    for (c = 0; c < DABCHICK_CHANNELS; c++) {
+        in[c] = f->from;
+        for (w = 0; w < DABCHICK_WAYS; w++) {
+            out[(c * DABCHICK_WAYS) + w] = f->to[w];
         }
-        s->count = (s->count + (uint32_t)chunk) % DABCHICK_REST;
-        done += chunk;
-        n -= chunk;
     }
-    return 0;
+    return dabchick_run_all(s, in, out, f, n);
 }
 
 int dabchick_run_frames(dabchick_state *s, const float *in, float *out, int n)
 {
-    return dabchick_frames(s, in, out, NULL, NULL, n);
+    dabchick_frames f;
+
+    f.in = in;
+    f.out = out;
+    f.in32 = NULL;
+    f.out32 = NULL;
+    return dabchick_run_side_by_side(s, &f, n);
 }
 
 int dabchick_run_frames_int32(dabchick_state *s, const int32_t *in, int32_t *out, int n)
 {
-    return dabchick_frames(s, NULL, NULL, in, out, n);
+    dabchick_frames f;
+
+    f.in = NULL;
+    f.out = NULL;
+    f.in32 = in;
+    f.out32 = out;
+    return dabchick_run_side_by_side(s, &f, n);
 }
 
 #undef DABCHICK_AS_WRITTEN

@@ -5,7 +5,7 @@
  * Compile this file with the program; disc_playback_float32.h tells all about it.
  *
  * MISRA C:2012, deviations from required and advisory rules:
- *   8.7, 8.9    functions for other files and tables beside what they belong to: the interface
+ *   8.9         tables beside what they belong to
  *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
@@ -253,14 +253,11 @@ static inline int32_t disc_playback_to_int32(float x)
     if (scaled >= (float)2147483647.0) {
         out = INT32_MAX;
     } else if (scaled > (float)-2147483648.0) {
+        float rest;
+
         out = (int32_t)scaled;
-        if (scaled - (float)out >= (float)0.5) {
-            out++;
-        } else if (scaled - (float)out <= (float)-0.5) {
-            out--;
-        } else {
-            /* cut off right */
-        }
+        rest = scaled - (float)out;
+        out += (int32_t)(rest + rest); /* 1 from a half on */
     } else {
         /* the least there is */
     }
@@ -337,23 +334,10 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const disc_playback_se
     } while (head != 0u);
 }
 
-/* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
-static DISC_PLAYBACK_COLD void disc_playback_mix(float *io, const float *other, float step, int32_t from,
-        int n)
-{
-    DISC_PLAYBACK_AS_WRITTEN
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float at = (float)(from + i);
-        const float u = at * step;
-        const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
-        io[i] = io[i] + w * (other[i] - io[i]);
-    }
-}
-
-/* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
-static DISC_PLAYBACK_COLD void disc_playback_fade(float *io, float step, int32_t from, int32_t way, int n)
+/* n samples of a fade, from its sample from on: from io to other, or where there is no other from
+ * silence to io; way is 1, or -1 to go back. */
+static DISC_PLAYBACK_COLD void disc_playback_fade(float *io, const float *other, float step,
+        int32_t from, int32_t way, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
     int i;
@@ -362,7 +346,12 @@ static DISC_PLAYBACK_COLD void disc_playback_fade(float *io, float step, int32_t
         const float at = (float)(from + (way * i));
         const float u = at * step;
         const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
-        io[i] = w * io[i];
+
+        if (other != NULL) {
+            io[i] = io[i] + w * (other[i] - io[i]);
+        } else {
+            io[i] = w * io[i];
+        }
     }
 }
 
@@ -468,10 +457,10 @@ static void disc_playback_run_ways(const disc_playback_rate_entry *rate, disc_pl
         int heard = good;
         disc_playback_run_cascade(rate, ch, c, now, io, beside, good);
         if (ch->change >= rate->settle && cascade->end > cascade->first) {
-            disc_playback_mix(io, beside, rate->step, ch->change - rate->settle, good);
+            disc_playback_fade(io, beside, rate->step, ch->change - rate->settle, 1, good);
         }
         if (ch->step != 0) {
-            disc_playback_fade(io, rate->step, ch->open, ch->step, good);
+            disc_playback_fade(io, NULL, rate->step, ch->open, ch->step, good);
         } else if (ch->open == 0) {
             heard = 0;
         } else {
@@ -1297,23 +1286,33 @@ static void disc_playback_run_calm(disc_playback_state *s, const float *const *i
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
+/* The lists of all cascades. */
+static DISC_PLAYBACK_COLD void disc_playback_make_lists(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch)
+{
+    int c;
+
+    for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
+        disc_playback_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
+    }
+}
+
 /* Settings at a tick: a change that is over is what runs, and one that is asked for begins. */
-static DISC_PLAYBACK_COLD void disc_playback_change_settings(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
+static void disc_playback_change_settings(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
         const volatile unsigned char *asked)
 {
-    const int over = ch->change == rate->settle + rate->fade ? 1 : 0;
-    int c;
     int k;
 
-    if (over != 0) {
+    if (ch->change == rate->settle + rate->fade) {
+        int c;
+
         for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
             const disc_playback_cascade_entry *cascade = &rate->cascade[c];
 
             for (k = cascade->first; k < cascade->end; k++) {
                 ch->now[cascade->split + k - cascade->first] = ch->then[k];
             }
-            disc_playback_make_list(rate, ch, c, &ch->list[cascade->first + c]);
         }
+        disc_playback_make_lists(rate, ch);
         ch->change = -1;
     }
     if (ch->change < 0) {
@@ -1328,9 +1327,7 @@ static DISC_PLAYBACK_COLD void disc_playback_change_settings(const disc_playback
             }
         }
         if (ch->fresh != 0u) {
-            for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
-                disc_playback_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
-            }
+            disc_playback_make_lists(rate, ch);
         } else if (differ != 0) {
             (void)memset(ch->then, 0, sizeof ch->then);
             ch->change = 0;
@@ -1355,7 +1352,7 @@ static DISC_PLAYBACK_COLD void disc_playback_rest(disc_playback_memory *m, int s
 }
 
 /* What is asked of a channel, between two samples. */
-static DISC_PLAYBACK_COLD void disc_playback_tick_channel(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
+static void disc_playback_tick_channel(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
         const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
@@ -1371,24 +1368,30 @@ static DISC_PLAYBACK_COLD void disc_playback_tick_channel(const disc_playback_ra
     ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
 }
 
+/* What is due of all channels. */
+static DISC_PLAYBACK_COLD void disc_playback_tick(disc_playback_state *s)
+{
+    int c;
+
+    for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+        disc_playback_channel_state *ch = &s->channel[c];
+
+        disc_playback_tick_channel(&disc_playback_rate_table[s->rate], ch, s->asked[c]);
+        if (s->count == 0u) {
+            disc_playback_rest(ch->now, DISC_PLAYBACK_POSITIONS);
+            disc_playback_rest(ch->then, DISC_PLAYBACK_THEN);
+        }
+    }
+}
+
 /* Of n samples those before the next tick; what is due before them is done. */
-static DISC_PLAYBACK_NOINLINE int disc_playback_begin(disc_playback_state *s, int n)
+static int disc_playback_begin(disc_playback_state *s, int n)
 {
     const uint32_t into = s->count % DISC_PLAYBACK_TICK;
     const int left = (int)(DISC_PLAYBACK_TICK - into);
 
     if (into == 0u) {
-        int c;
-
-        for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
-            disc_playback_channel_state *ch = &s->channel[c];
-
-            disc_playback_tick_channel(&disc_playback_rate_table[s->rate], ch, s->asked[c]);
-            if (s->count == 0u) {
-                disc_playback_rest(ch->now, DISC_PLAYBACK_POSITIONS);
-                disc_playback_rest(ch->then, DISC_PLAYBACK_THEN);
-            }
-        }
+        disc_playback_tick(s);
     }
     return n < left ? n : left;
 }
@@ -1411,7 +1414,9 @@ static DISC_PLAYBACK_COLD int disc_playback_refuse_channel(const disc_playback_s
 /* Asks a channel for a choice of one of its settings, or for silence. */
 static DISC_PLAYBACK_COLD int disc_playback_ask(disc_playback_state *s, int channel, int what, unsigned int choice)
 {
-    if (disc_playback_refuse_channel(s, channel) != 0) {
+    static const unsigned char disc_playback_choices[DISC_PLAYBACK_MUTE + 1] = { 2u, 2u };
+
+    if (choice >= disc_playback_choices[what] || disc_playback_refuse_channel(s, channel) != 0) {
         return 1;
     }
     s->asked[channel][what] = (unsigned char)choice;
@@ -1433,46 +1438,53 @@ static DISC_PLAYBACK_COLD void disc_playback_silence(disc_playback_channel_state
     ch->fresh = 1u;
 }
 
-int disc_playback_set_rate(disc_playback_state *s, uint32_t rate_hz)
+/* In all of them. */
+static void disc_playback_silence_all(disc_playback_state *s)
+{
+    int c;
+
+    for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+        disc_playback_silence(&s->channel[c]);
+    }
+    s->count = 0u;
+}
+
+/* Starts at a rate; 1 where there is no such. */
+static DISC_PLAYBACK_COLD int disc_playback_start(disc_playback_state *s, uint32_t rate_hz)
 {
     int32_t i;
 
-    if (disc_playback_refuse(s) != 0) {
-        return 1;
-    }
     for (i = 0; i < DISC_PLAYBACK_RATES; i++) {
         if (disc_playback_rate_table[i].rate_hz == rate_hz) {
             s->rate = i;
-            disc_playback_reset(s);
+            disc_playback_silence_all(s);
             return 0;
         }
     }
     return 1;
 }
 
+int disc_playback_set_rate(disc_playback_state *s, uint32_t rate_hz)
+{
+    return disc_playback_refuse(s) != 0 ? 1 : disc_playback_start(s, rate_hz);
+}
+
 int disc_playback_init(disc_playback_state *s, uint32_t rate_hz)
 {
     (void)memset(s, 0, sizeof *s);
-    s->ready = DISC_PLAYBACK_READY;
-    s->check = DISC_PLAYBACK_CHECK;
-    if (disc_playback_set_rate(s, rate_hz) != 0) {
-        s->ready = 0u;
+    if (disc_playback_start(s, rate_hz) != 0) {
         return 1;
     }
+    s->ready = DISC_PLAYBACK_READY;
+    s->check = DISC_PLAYBACK_CHECK;
     return 0;
 }
 
 void disc_playback_reset(disc_playback_state *s)
 {
-    int c;
-
-    if (disc_playback_refuse(s) != 0) {
-        return;
+    if (disc_playback_refuse(s) == 0) {
+        disc_playback_silence_all(s);
     }
-    for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
-        disc_playback_silence(&s->channel[c]);
-    }
-    s->count = 0u;
 }
 
 int disc_playback_reset_channel(disc_playback_state *s, int channel)
@@ -1486,7 +1498,7 @@ int disc_playback_reset_channel(disc_playback_state *s, int channel)
 
 int disc_playback_set_amendment(disc_playback_state *s, int channel, enum disc_playback_amendment choice)
 {
-    return (unsigned int)choice >= 2u ? 1 : disc_playback_ask(s, channel, 0, (unsigned int)choice);
+    return disc_playback_ask(s, channel, 0, (unsigned int)choice);
 }
 
 int disc_playback_get_amendment(const disc_playback_state *s, int channel)
@@ -1509,18 +1521,62 @@ int disc_playback_garbage(const disc_playback_state *s, int channel)
     return disc_playback_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-int disc_playback_run(disc_playback_state *s, const float *const *in, float *const *out, int n)
+/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
+typedef struct {
+    const float *in;
+    float *out;
+    const int32_t *in32; /* where there is no in */
+    int32_t *out32;
+    float from[DISC_PLAYBACK_TICK];
+    float to[DISC_PLAYBACK_WAYS][DISC_PLAYBACK_TICK];
+} disc_playback_frames;
+
+/* Takes n samples of a channel from frames: of all channels', from number k on. */
+static void disc_playback_take(disc_playback_frames *f, int k, int n)
 {
+    int i;
+
+    for (i = 0; i < n; i++) {
+        f->from[i] = f->in != NULL ? f->in[k] : disc_playback_from_int32(f->in32[k]);
+        k += DISC_PLAYBACK_CHANNELS;
+    }
+}
+
+/* Gives those of its ways back: the first of all channels' is number k. */
+static void disc_playback_give(const disc_playback_frames *f, int k, int n)
+{
+    int i;
+    int w;
+
+    for (i = 0; i < n; i++) {
+        for (w = 0; w < DISC_PLAYBACK_WAYS; w++) {
+            if (f->out != NULL) {
+                f->out[k + w] = f->to[w][i];
+            } else {
+                f->out32[k + w] = disc_playback_to_int32(f->to[w][i]);
+            }
+        }
+        k += DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS;
+    }
+}
+
+/* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
+ * meanwhile. */
+static DISC_PLAYBACK_NOINLINE int disc_playback_run_all(disc_playback_state *s, const float *const *in,
+        float *const *out, disc_playback_frames *f, int n)
+{
+    const disc_playback_rate_entry *rate;
     int done = 0;
 
     if (n < 0 || disc_playback_refuse(s) != 0) {
         return 1;
     }
+    rate = &disc_playback_rate_table[s->rate];
     while (done < n) {
         int chunk = disc_playback_begin(s, n - done);
         int c;
 #ifdef DISC_PLAYBACK_LANES
-        if (chunk >= DISC_PLAYBACK_SHORT && disc_playback_calm(s) != 0 && disc_playback_even(s) != 0) {
+        if (f == NULL && chunk >= DISC_PLAYBACK_SHORT && disc_playback_calm(s) != 0 && disc_playback_even(s) != 0) {
             if (s->count % DISC_PLAYBACK_TICK == 0u) { /* nothing is asked for, so that it may go on */
                 const int left = (int)(DISC_PLAYBACK_REST - s->count);
 
@@ -1534,8 +1590,16 @@ int disc_playback_run(disc_playback_state *s, const float *const *in, float *con
         }
 #endif
         for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
-            disc_playback_step_or_block(&disc_playback_rate_table[s->rate], &s->channel[c], &in[c][done],
-                &out[c * DISC_PLAYBACK_WAYS], done, chunk);
+            const int at = f == NULL ? done : 0;
+            const int k = (done * DISC_PLAYBACK_CHANNELS) + c;
+
+            if (f != NULL) {
+                disc_playback_take(f, k, chunk);
+            }
+            disc_playback_step_or_block(rate, &s->channel[c], &in[c][at], &out[c * DISC_PLAYBACK_WAYS], at, chunk);
+            if (f != NULL) {
+                disc_playback_give(f, k * DISC_PLAYBACK_WAYS, chunk);
+            }
         }
         s->count = (s->count + (uint32_t)chunk) % DISC_PLAYBACK_REST;
         done += chunk;
@@ -1543,63 +1607,48 @@ int disc_playback_run(disc_playback_state *s, const float *const *in, float *con
     return 0;
 }
 
-
-/* Samples side by side: float where in and out are given, otherwise those of 32 bits. */
-static int disc_playback_frames(disc_playback_state *s, const float *in, float *out,
-        const int32_t *in32, int32_t *out32, int n)
+int disc_playback_run(disc_playback_state *s, const float *const *in, float *const *out, int n)
 {
-    float from[DISC_PLAYBACK_TICK];
-    float to[DISC_PLAYBACK_WAYS][DISC_PLAYBACK_TICK];
-    float *ways[DISC_PLAYBACK_WAYS];
-    int done = 0;
+    return disc_playback_run_all(s, in, out, NULL, n);
+}
+
+/* n frames. */
+static DISC_PLAYBACK_NOINLINE int disc_playback_run_side_by_side(disc_playback_state *s, disc_playback_frames *f, int n)
+{
+    const float *in[DISC_PLAYBACK_CHANNELS];
+    float *out[DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS];
+    int c;
     int w;
 
-    if (n < 0 || disc_playback_refuse(s) != 0) {
-        return 1;
-    }
-    for (w = 0; w < DISC_PLAYBACK_WAYS; w++) {
-        ways[w] = to[w];
-    }
-    while (n > 0) {
-        const int chunk = disc_playback_begin(s, n);
-        int c;
-
-        for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
-            int k = done * DISC_PLAYBACK_CHANNELS + c;
-            int i;
-
-            for (i = 0; i < chunk; i++) {
-                from[i] = in != NULL ? in[k] : disc_playback_from_int32(in32[k]);
-                k += DISC_PLAYBACK_CHANNELS;
-            }
-            disc_playback_step_or_block(&disc_playback_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
-            for (w = 0; w < DISC_PLAYBACK_WAYS; w++) {
-                k = (done * DISC_PLAYBACK_CHANNELS + c) * DISC_PLAYBACK_WAYS + w;
-                for (i = 0; i < chunk; i++) {
-                    if (out != NULL) {
-                        out[k] = to[w][i];
-                    } else {
-                        out32[k] = disc_playback_to_int32(to[w][i]);
-                    }
-                    k += DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS;
-                }
-            }
+    for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+        in[c] = f->from;
+        for (w = 0; w < DISC_PLAYBACK_WAYS; w++) {
+            out[(c * DISC_PLAYBACK_WAYS) + w] = f->to[w];
         }
-        s->count = (s->count + (uint32_t)chunk) % DISC_PLAYBACK_REST;
-        done += chunk;
-        n -= chunk;
     }
-    return 0;
+    return disc_playback_run_all(s, in, out, f, n);
 }
 
 int disc_playback_run_frames(disc_playback_state *s, const float *in, float *out, int n)
 {
-    return disc_playback_frames(s, in, out, NULL, NULL, n);
+    disc_playback_frames f;
+
+    f.in = in;
+    f.out = out;
+    f.in32 = NULL;
+    f.out32 = NULL;
+    return disc_playback_run_side_by_side(s, &f, n);
 }
 
 int disc_playback_run_frames_int32(disc_playback_state *s, const int32_t *in, int32_t *out, int n)
 {
-    return disc_playback_frames(s, NULL, NULL, in, out, n);
+    disc_playback_frames f;
+
+    f.in = NULL;
+    f.out = NULL;
+    f.in32 = in;
+    f.out32 = out;
+    return disc_playback_run_side_by_side(s, &f, n);
 }
 
 #undef DISC_PLAYBACK_AS_WRITTEN

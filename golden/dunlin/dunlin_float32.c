@@ -5,7 +5,7 @@
  * Compile this file with the program; dunlin_float32.h tells all about it.
  *
  * MISRA C:2012, deviations from required and advisory rules:
- *   8.7, 8.9    functions for other files and tables beside what they belong to: the interface
+ *   8.9         tables beside what they belong to
  *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
@@ -203,14 +203,11 @@ static inline int32_t dunlin_to_int32(float x)
     if (scaled >= (float)2147483647.0) {
         out = INT32_MAX;
     } else if (scaled > (float)-2147483648.0) {
+        float rest;
+
         out = (int32_t)scaled;
-        if (scaled - (float)out >= (float)0.5) {
-            out++;
-        } else if (scaled - (float)out <= (float)-0.5) {
-            out--;
-        } else {
-            /* cut off right */
-        }
+        rest = scaled - (float)out;
+        out += (int32_t)(rest + rest); /* 1 from a half on */
     } else {
         /* the least there is */
     }
@@ -382,23 +379,10 @@ static DUNLIN_NOINLINE void dunlin_run_delay(const dunlin_cascade_entry *cascade
     ch->delay_at[c] = (unsigned char)k;
 }
 
-/* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
-static DUNLIN_COLD void dunlin_mix(float *io, const float *other, float step, int32_t from,
-        int n)
-{
-    DUNLIN_AS_WRITTEN
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float at = (float)(from + i);
-        const float u = at * step;
-        const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
-        io[i] = io[i] + w * (other[i] - io[i]);
-    }
-}
-
-/* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
-static DUNLIN_COLD void dunlin_fade(float *io, float step, int32_t from, int32_t way, int n)
+/* n samples of a fade, from its sample from on: from io to other, or where there is no other from
+ * silence to io; way is 1, or -1 to go back. */
+static DUNLIN_COLD void dunlin_fade(float *io, const float *other, float step,
+        int32_t from, int32_t way, int n)
 {
     DUNLIN_AS_WRITTEN
     int i;
@@ -407,7 +391,12 @@ static DUNLIN_COLD void dunlin_fade(float *io, float step, int32_t from, int32_t
         const float at = (float)(from + (way * i));
         const float u = at * step;
         const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
-        io[i] = w * io[i];
+
+        if (other != NULL) {
+            io[i] = io[i] + w * (other[i] - io[i]);
+        } else {
+            io[i] = w * io[i];
+        }
     }
 }
 
@@ -523,13 +512,13 @@ static void dunlin_run_ways(const dunlin_rate_entry *rate, dunlin_channel_state 
         int heard = good;
         dunlin_run_cascade(rate, ch, c, now, io, beside, good);
         if (ch->change >= rate->settle && cascade->end > cascade->first) {
-            dunlin_mix(io, beside, rate->step, ch->change - rate->settle, good);
+            dunlin_fade(io, beside, rate->step, ch->change - rate->settle, 1, good);
         }
         if (cascade->delay > 0u) {
             dunlin_run_delay(cascade, ch, c, io, good);
         }
         if (ch->step != 0) {
-            dunlin_fade(io, rate->step, ch->open, ch->step, good);
+            dunlin_fade(io, NULL, rate->step, ch->open, ch->step, good);
         } else if (ch->open == 0) {
             heard = 0;
         } else {
@@ -1249,23 +1238,33 @@ static void dunlin_run_calm(dunlin_state *s, const float *const *in,
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
+/* The lists of all cascades. */
+static DUNLIN_COLD void dunlin_make_lists(const dunlin_rate_entry *rate, dunlin_channel_state *ch)
+{
+    int c;
+
+    for (c = 0; c <= DUNLIN_WAYS; c++) {
+        dunlin_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
+    }
+}
+
 /* Settings at a tick: a change that is over is what runs, and one that is asked for begins. */
-static DUNLIN_COLD void dunlin_change_settings(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
+static void dunlin_change_settings(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
         const volatile unsigned char *asked)
 {
-    const int over = ch->change == rate->settle + rate->fade ? 1 : 0;
-    int c;
     int k;
 
-    if (over != 0) {
+    if (ch->change == rate->settle + rate->fade) {
+        int c;
+
         for (c = 0; c <= DUNLIN_WAYS; c++) {
             const dunlin_cascade_entry *cascade = &rate->cascade[c];
 
             for (k = cascade->first; k < cascade->end; k++) {
                 ch->now[cascade->split + k - cascade->first] = ch->then[k];
             }
-            dunlin_make_list(rate, ch, c, &ch->list[cascade->first + c]);
         }
+        dunlin_make_lists(rate, ch);
         ch->change = -1;
     }
     if (ch->change < 0) {
@@ -1280,9 +1279,7 @@ static DUNLIN_COLD void dunlin_change_settings(const dunlin_rate_entry *rate, du
             }
         }
         if (ch->fresh != 0u) {
-            for (c = 0; c <= DUNLIN_WAYS; c++) {
-                dunlin_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
-            }
+            dunlin_make_lists(rate, ch);
         } else if (differ != 0) {
             (void)memset(ch->then, 0, sizeof ch->then);
             ch->change = 0;
@@ -1307,7 +1304,7 @@ static DUNLIN_COLD void dunlin_rest(dunlin_memory *m, int sections)
 }
 
 /* What is asked of a channel, between two samples. */
-static DUNLIN_COLD void dunlin_tick_channel(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
+static void dunlin_tick_channel(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
         const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
@@ -1323,24 +1320,30 @@ static DUNLIN_COLD void dunlin_tick_channel(const dunlin_rate_entry *rate, dunli
     ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
 }
 
+/* What is due of all channels. */
+static DUNLIN_COLD void dunlin_tick(dunlin_state *s)
+{
+    int c;
+
+    for (c = 0; c < DUNLIN_CHANNELS; c++) {
+        dunlin_channel_state *ch = &s->channel[c];
+
+        dunlin_tick_channel(&dunlin_rate_table[s->rate], ch, s->asked[c]);
+        if (s->count == 0u) {
+            dunlin_rest(ch->now, DUNLIN_POSITIONS);
+            dunlin_rest(ch->then, DUNLIN_THEN);
+        }
+    }
+}
+
 /* Of n samples those before the next tick; what is due before them is done. */
-static DUNLIN_NOINLINE int dunlin_begin(dunlin_state *s, int n)
+static int dunlin_begin(dunlin_state *s, int n)
 {
     const uint32_t into = s->count % DUNLIN_TICK;
     const int left = (int)(DUNLIN_TICK - into);
 
     if (into == 0u) {
-        int c;
-
-        for (c = 0; c < DUNLIN_CHANNELS; c++) {
-            dunlin_channel_state *ch = &s->channel[c];
-
-            dunlin_tick_channel(&dunlin_rate_table[s->rate], ch, s->asked[c]);
-            if (s->count == 0u) {
-                dunlin_rest(ch->now, DUNLIN_POSITIONS);
-                dunlin_rest(ch->then, DUNLIN_THEN);
-            }
-        }
+        dunlin_tick(s);
     }
     return n < left ? n : left;
 }
@@ -1363,7 +1366,9 @@ static DUNLIN_COLD int dunlin_refuse_channel(const dunlin_state *s, int channel)
 /* Asks a channel for a choice of one of its settings, or for silence. */
 static DUNLIN_COLD int dunlin_ask(dunlin_state *s, int channel, int what, unsigned int choice)
 {
-    if (dunlin_refuse_channel(s, channel) != 0) {
+    static const unsigned char dunlin_choices[DUNLIN_MUTE + 1] = { 2u, 2u };
+
+    if (choice >= dunlin_choices[what] || dunlin_refuse_channel(s, channel) != 0) {
         return 1;
     }
     s->asked[channel][what] = (unsigned char)choice;
@@ -1385,46 +1390,53 @@ static DUNLIN_COLD void dunlin_silence(dunlin_channel_state *ch)
     ch->fresh = 1u;
 }
 
-int dunlin_set_rate(dunlin_state *s, uint32_t rate_hz)
+/* In all of them. */
+static void dunlin_silence_all(dunlin_state *s)
+{
+    int c;
+
+    for (c = 0; c < DUNLIN_CHANNELS; c++) {
+        dunlin_silence(&s->channel[c]);
+    }
+    s->count = 0u;
+}
+
+/* Starts at a rate; 1 where there is no such. */
+static DUNLIN_COLD int dunlin_start(dunlin_state *s, uint32_t rate_hz)
 {
     int32_t i;
 
-    if (dunlin_refuse(s) != 0) {
-        return 1;
-    }
     for (i = 0; i < DUNLIN_RATES; i++) {
         if (dunlin_rate_table[i].rate_hz == rate_hz) {
             s->rate = i;
-            dunlin_reset(s);
+            dunlin_silence_all(s);
             return 0;
         }
     }
     return 1;
 }
 
+int dunlin_set_rate(dunlin_state *s, uint32_t rate_hz)
+{
+    return dunlin_refuse(s) != 0 ? 1 : dunlin_start(s, rate_hz);
+}
+
 int dunlin_init(dunlin_state *s, uint32_t rate_hz)
 {
     (void)memset(s, 0, sizeof *s);
-    s->ready = DUNLIN_READY;
-    s->check = DUNLIN_CHECK;
-    if (dunlin_set_rate(s, rate_hz) != 0) {
-        s->ready = 0u;
+    if (dunlin_start(s, rate_hz) != 0) {
         return 1;
     }
+    s->ready = DUNLIN_READY;
+    s->check = DUNLIN_CHECK;
     return 0;
 }
 
 void dunlin_reset(dunlin_state *s)
 {
-    int c;
-
-    if (dunlin_refuse(s) != 0) {
-        return;
+    if (dunlin_refuse(s) == 0) {
+        dunlin_silence_all(s);
     }
-    for (c = 0; c < DUNLIN_CHANNELS; c++) {
-        dunlin_silence(&s->channel[c]);
-    }
-    s->count = 0u;
 }
 
 int dunlin_reset_channel(dunlin_state *s, int channel)
@@ -1438,7 +1450,7 @@ int dunlin_reset_channel(dunlin_state *s, int channel)
 
 int dunlin_set_placement(dunlin_state *s, int channel, enum dunlin_placement choice)
 {
-    return (unsigned int)choice >= 2u ? 1 : dunlin_ask(s, channel, 0, (unsigned int)choice);
+    return dunlin_ask(s, channel, 0, (unsigned int)choice);
 }
 
 int dunlin_get_placement(const dunlin_state *s, int channel)
@@ -1461,18 +1473,62 @@ int dunlin_garbage(const dunlin_state *s, int channel)
     return dunlin_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-int dunlin_run(dunlin_state *s, const float *const *in, float *const *out, int n)
+/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
+typedef struct {
+    const float *in;
+    float *out;
+    const int32_t *in32; /* where there is no in */
+    int32_t *out32;
+    float from[DUNLIN_TICK];
+    float to[DUNLIN_WAYS][DUNLIN_TICK];
+} dunlin_frames;
+
+/* Takes n samples of a channel from frames: of all channels', from number k on. */
+static void dunlin_take(dunlin_frames *f, int k, int n)
 {
+    int i;
+
+    for (i = 0; i < n; i++) {
+        f->from[i] = f->in != NULL ? f->in[k] : dunlin_from_int32(f->in32[k]);
+        k += DUNLIN_CHANNELS;
+    }
+}
+
+/* Gives those of its ways back: the first of all channels' is number k. */
+static void dunlin_give(const dunlin_frames *f, int k, int n)
+{
+    int i;
+    int w;
+
+    for (i = 0; i < n; i++) {
+        for (w = 0; w < DUNLIN_WAYS; w++) {
+            if (f->out != NULL) {
+                f->out[k + w] = f->to[w][i];
+            } else {
+                f->out32[k + w] = dunlin_to_int32(f->to[w][i]);
+            }
+        }
+        k += DUNLIN_CHANNELS * DUNLIN_WAYS;
+    }
+}
+
+/* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
+ * meanwhile. */
+static DUNLIN_NOINLINE int dunlin_run_all(dunlin_state *s, const float *const *in,
+        float *const *out, dunlin_frames *f, int n)
+{
+    const dunlin_rate_entry *rate;
     int done = 0;
 
     if (n < 0 || dunlin_refuse(s) != 0) {
         return 1;
     }
+    rate = &dunlin_rate_table[s->rate];
     while (done < n) {
         int chunk = dunlin_begin(s, n - done);
         int c;
 #ifdef DUNLIN_LANES
-        if (chunk >= DUNLIN_SHORT && dunlin_calm(s) != 0 && dunlin_even(s) != 0) {
+        if (f == NULL && chunk >= DUNLIN_SHORT && dunlin_calm(s) != 0 && dunlin_even(s) != 0) {
             if (s->count % DUNLIN_TICK == 0u) { /* nothing is asked for, so that it may go on */
                 const int left = (int)(DUNLIN_REST - s->count);
 
@@ -1486,8 +1542,16 @@ int dunlin_run(dunlin_state *s, const float *const *in, float *const *out, int n
         }
 #endif
         for (c = 0; c < DUNLIN_CHANNELS; c++) {
-            dunlin_step_or_block(&dunlin_rate_table[s->rate], &s->channel[c], &in[c][done],
-                &out[c * DUNLIN_WAYS], done, chunk);
+            const int at = f == NULL ? done : 0;
+            const int k = (done * DUNLIN_CHANNELS) + c;
+
+            if (f != NULL) {
+                dunlin_take(f, k, chunk);
+            }
+            dunlin_step_or_block(rate, &s->channel[c], &in[c][at], &out[c * DUNLIN_WAYS], at, chunk);
+            if (f != NULL) {
+                dunlin_give(f, k * DUNLIN_WAYS, chunk);
+            }
         }
         s->count = (s->count + (uint32_t)chunk) % DUNLIN_REST;
         done += chunk;
@@ -1495,63 +1559,48 @@ int dunlin_run(dunlin_state *s, const float *const *in, float *const *out, int n
     return 0;
 }
 
-
-/* Samples side by side: float where in and out are given, otherwise those of 32 bits. */
-static int dunlin_frames(dunlin_state *s, const float *in, float *out,
-        const int32_t *in32, int32_t *out32, int n)
+int dunlin_run(dunlin_state *s, const float *const *in, float *const *out, int n)
 {
-    float from[DUNLIN_TICK];
-    float to[DUNLIN_WAYS][DUNLIN_TICK];
-    float *ways[DUNLIN_WAYS];
-    int done = 0;
+    return dunlin_run_all(s, in, out, NULL, n);
+}
+
+/* n frames. */
+static DUNLIN_NOINLINE int dunlin_run_side_by_side(dunlin_state *s, dunlin_frames *f, int n)
+{
+    const float *in[DUNLIN_CHANNELS];
+    float *out[DUNLIN_CHANNELS * DUNLIN_WAYS];
+    int c;
     int w;
 
-    if (n < 0 || dunlin_refuse(s) != 0) {
-        return 1;
-    }
-    for (w = 0; w < DUNLIN_WAYS; w++) {
-        ways[w] = to[w];
-    }
-    while (n > 0) {
-        const int chunk = dunlin_begin(s, n);
-        int c;
-
-        for (c = 0; c < DUNLIN_CHANNELS; c++) {
-            int k = done * DUNLIN_CHANNELS + c;
-            int i;
-
-            for (i = 0; i < chunk; i++) {
-                from[i] = in != NULL ? in[k] : dunlin_from_int32(in32[k]);
-                k += DUNLIN_CHANNELS;
-            }
-            dunlin_step_or_block(&dunlin_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
-            for (w = 0; w < DUNLIN_WAYS; w++) {
-                k = (done * DUNLIN_CHANNELS + c) * DUNLIN_WAYS + w;
-                for (i = 0; i < chunk; i++) {
-                    if (out != NULL) {
-                        out[k] = to[w][i];
-                    } else {
-                        out32[k] = dunlin_to_int32(to[w][i]);
-                    }
-                    k += DUNLIN_CHANNELS * DUNLIN_WAYS;
-                }
-            }
+    for (c = 0; c < DUNLIN_CHANNELS; c++) {
+        in[c] = f->from;
+        for (w = 0; w < DUNLIN_WAYS; w++) {
+            out[(c * DUNLIN_WAYS) + w] = f->to[w];
         }
-        s->count = (s->count + (uint32_t)chunk) % DUNLIN_REST;
-        done += chunk;
-        n -= chunk;
     }
-    return 0;
+    return dunlin_run_all(s, in, out, f, n);
 }
 
 int dunlin_run_frames(dunlin_state *s, const float *in, float *out, int n)
 {
-    return dunlin_frames(s, in, out, NULL, NULL, n);
+    dunlin_frames f;
+
+    f.in = in;
+    f.out = out;
+    f.in32 = NULL;
+    f.out32 = NULL;
+    return dunlin_run_side_by_side(s, &f, n);
 }
 
 int dunlin_run_frames_int32(dunlin_state *s, const int32_t *in, int32_t *out, int n)
 {
-    return dunlin_frames(s, NULL, NULL, in, out, n);
+    dunlin_frames f;
+
+    f.in = NULL;
+    f.out = NULL;
+    f.in32 = in;
+    f.out32 = out;
+    return dunlin_run_side_by_side(s, &f, n);
 }
 
 #undef DUNLIN_AS_WRITTEN

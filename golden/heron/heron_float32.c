@@ -5,7 +5,7 @@
  * Compile this file with the program; heron_float32.h tells all about it.
  *
  * MISRA C:2012, deviations from required and advisory rules:
- *   8.7, 8.9    functions for other files and tables beside what they belong to: the interface
+ *   8.9         tables beside what they belong to
  *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
@@ -311,14 +311,11 @@ static inline int32_t heron_to_int32(float x)
     if (scaled >= (float)2147483647.0) {
         out = INT32_MAX;
     } else if (scaled > (float)-2147483648.0) {
+        float rest;
+
         out = (int32_t)scaled;
-        if (scaled - (float)out >= (float)0.5) {
-            out++;
-        } else if (scaled - (float)out <= (float)-0.5) {
-            out--;
-        } else {
-            /* cut off right */
-        }
+        rest = scaled - (float)out;
+        out += (int32_t)(rest + rest); /* 1 from a half on */
     } else {
         /* the least there is */
     }
@@ -542,23 +539,10 @@ static HERON_NOINLINE void heron_run_delay(const heron_cascade_entry *cascade,
     ch->delay_at[c] = (unsigned char)k;
 }
 
-/* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
-static HERON_COLD void heron_mix(float *io, const float *other, float step, int32_t from,
-        int n)
-{
-    HERON_AS_WRITTEN
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const float at = (float)(from + i);
-        const float u = at * step;
-        const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
-        io[i] = io[i] + w * (other[i] - io[i]);
-    }
-}
-
-/* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
-static HERON_COLD void heron_fade(float *io, float step, int32_t from, int32_t way, int n)
+/* n samples of a fade, from its sample from on: from io to other, or where there is no other from
+ * silence to io; way is 1, or -1 to go back. */
+static HERON_COLD void heron_fade(float *io, const float *other, float step,
+        int32_t from, int32_t way, int n)
 {
     HERON_AS_WRITTEN
     int i;
@@ -567,7 +551,12 @@ static HERON_COLD void heron_fade(float *io, float step, int32_t from, int32_t w
         const float at = (float)(from + (way * i));
         const float u = at * step;
         const float w = ((u * u) * u) * (u * (6.0f * u - 15.0f) + 10.0f);
-        io[i] = w * io[i];
+
+        if (other != NULL) {
+            io[i] = io[i] + w * (other[i] - io[i]);
+        } else {
+            io[i] = w * io[i];
+        }
     }
 }
 
@@ -683,13 +672,13 @@ static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch
         int heard = good;
         heron_run_cascade(rate, ch, c, now, io, beside, good);
         if (ch->change >= rate->settle && cascade->end > cascade->first) {
-            heron_mix(io, beside, rate->step, ch->change - rate->settle, good);
+            heron_fade(io, beside, rate->step, ch->change - rate->settle, 1, good);
         }
         if (cascade->delay > 0u) {
             heron_run_delay(cascade, ch, c, io, good);
         }
         if (ch->step != 0) {
-            heron_fade(io, rate->step, ch->open, ch->step, good);
+            heron_fade(io, NULL, rate->step, ch->open, ch->step, good);
         } else if (ch->open == 0) {
             heard = 0;
         } else {
@@ -1551,23 +1540,33 @@ static void heron_run_calm(heron_state *s, const float *const *in,
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
+/* The lists of all cascades. */
+static HERON_COLD void heron_make_lists(const heron_rate_entry *rate, heron_channel_state *ch)
+{
+    int c;
+
+    for (c = 0; c <= HERON_WAYS; c++) {
+        heron_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
+    }
+}
+
 /* Settings at a tick: a change that is over is what runs, and one that is asked for begins. */
-static HERON_COLD void heron_change_settings(const heron_rate_entry *rate, heron_channel_state *ch,
+static void heron_change_settings(const heron_rate_entry *rate, heron_channel_state *ch,
         const volatile unsigned char *asked)
 {
-    const int over = ch->change == rate->settle + rate->fade ? 1 : 0;
-    int c;
     int k;
 
-    if (over != 0) {
+    if (ch->change == rate->settle + rate->fade) {
+        int c;
+
         for (c = 0; c <= HERON_WAYS; c++) {
             const heron_cascade_entry *cascade = &rate->cascade[c];
 
             for (k = cascade->first; k < cascade->end; k++) {
                 ch->now[cascade->split + k - cascade->first] = ch->then[k];
             }
-            heron_make_list(rate, ch, c, &ch->list[cascade->first + c]);
         }
+        heron_make_lists(rate, ch);
         ch->change = -1;
     }
     if (ch->change < 0) {
@@ -1582,9 +1581,7 @@ static HERON_COLD void heron_change_settings(const heron_rate_entry *rate, heron
             }
         }
         if (ch->fresh != 0u) {
-            for (c = 0; c <= HERON_WAYS; c++) {
-                heron_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
-            }
+            heron_make_lists(rate, ch);
         } else if (differ != 0) {
             (void)memset(ch->then, 0, sizeof ch->then);
             ch->change = 0;
@@ -1609,7 +1606,7 @@ static HERON_COLD void heron_rest(heron_memory *m, int sections)
 }
 
 /* What is asked of a channel, between two samples. */
-static HERON_COLD void heron_tick_channel(const heron_rate_entry *rate, heron_channel_state *ch,
+static void heron_tick_channel(const heron_rate_entry *rate, heron_channel_state *ch,
         const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
@@ -1625,24 +1622,30 @@ static HERON_COLD void heron_tick_channel(const heron_rate_entry *rate, heron_ch
     ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
 }
 
+/* What is due of all channels. */
+static HERON_COLD void heron_tick(heron_state *s)
+{
+    int c;
+
+    for (c = 0; c < HERON_CHANNELS; c++) {
+        heron_channel_state *ch = &s->channel[c];
+
+        heron_tick_channel(&heron_rate_table[s->rate], ch, s->asked[c]);
+        if (s->count == 0u) {
+            heron_rest(ch->now, HERON_POSITIONS);
+            heron_rest(ch->then, HERON_THEN);
+        }
+    }
+}
+
 /* Of n samples those before the next tick; what is due before them is done. */
-static HERON_NOINLINE int heron_begin(heron_state *s, int n)
+static int heron_begin(heron_state *s, int n)
 {
     const uint32_t into = s->count % HERON_TICK;
     const int left = (int)(HERON_TICK - into);
 
     if (into == 0u) {
-        int c;
-
-        for (c = 0; c < HERON_CHANNELS; c++) {
-            heron_channel_state *ch = &s->channel[c];
-
-            heron_tick_channel(&heron_rate_table[s->rate], ch, s->asked[c]);
-            if (s->count == 0u) {
-                heron_rest(ch->now, HERON_POSITIONS);
-                heron_rest(ch->then, HERON_THEN);
-            }
-        }
+        heron_tick(s);
     }
     return n < left ? n : left;
 }
@@ -1665,7 +1668,9 @@ static HERON_COLD int heron_refuse_channel(const heron_state *s, int channel)
 /* Asks a channel for a choice of one of its settings, or for silence. */
 static HERON_COLD int heron_ask(heron_state *s, int channel, int what, unsigned int choice)
 {
-    if (heron_refuse_channel(s, channel) != 0) {
+    static const unsigned char heron_choices[HERON_MUTE + 1] = { 3u, 2u, 2u, 2u };
+
+    if (choice >= heron_choices[what] || heron_refuse_channel(s, channel) != 0) {
         return 1;
     }
     s->asked[channel][what] = (unsigned char)choice;
@@ -1687,46 +1692,53 @@ static HERON_COLD void heron_silence(heron_channel_state *ch)
     ch->fresh = 1u;
 }
 
-int heron_set_rate(heron_state *s, uint32_t rate_hz)
+/* In all of them. */
+static void heron_silence_all(heron_state *s)
+{
+    int c;
+
+    for (c = 0; c < HERON_CHANNELS; c++) {
+        heron_silence(&s->channel[c]);
+    }
+    s->count = 0u;
+}
+
+/* Starts at a rate; 1 where there is no such. */
+static HERON_COLD int heron_start(heron_state *s, uint32_t rate_hz)
 {
     int32_t i;
 
-    if (heron_refuse(s) != 0) {
-        return 1;
-    }
     for (i = 0; i < HERON_RATES; i++) {
         if (heron_rate_table[i].rate_hz == rate_hz) {
             s->rate = i;
-            heron_reset(s);
+            heron_silence_all(s);
             return 0;
         }
     }
     return 1;
 }
 
+int heron_set_rate(heron_state *s, uint32_t rate_hz)
+{
+    return heron_refuse(s) != 0 ? 1 : heron_start(s, rate_hz);
+}
+
 int heron_init(heron_state *s, uint32_t rate_hz)
 {
     (void)memset(s, 0, sizeof *s);
-    s->ready = HERON_READY;
-    s->check = HERON_CHECK;
-    if (heron_set_rate(s, rate_hz) != 0) {
-        s->ready = 0u;
+    if (heron_start(s, rate_hz) != 0) {
         return 1;
     }
+    s->ready = HERON_READY;
+    s->check = HERON_CHECK;
     return 0;
 }
 
 void heron_reset(heron_state *s)
 {
-    int c;
-
-    if (heron_refuse(s) != 0) {
-        return;
+    if (heron_refuse(s) == 0) {
+        heron_silence_all(s);
     }
-    for (c = 0; c < HERON_CHANNELS; c++) {
-        heron_silence(&s->channel[c]);
-    }
-    s->count = 0u;
 }
 
 int heron_reset_channel(heron_state *s, int channel)
@@ -1740,7 +1752,7 @@ int heron_reset_channel(heron_state *s, int channel)
 
 int heron_set_placement(heron_state *s, int channel, enum heron_placement choice)
 {
-    return (unsigned int)choice >= 3u ? 1 : heron_ask(s, channel, 0, (unsigned int)choice);
+    return heron_ask(s, channel, 0, (unsigned int)choice);
 }
 
 int heron_get_placement(const heron_state *s, int channel)
@@ -1750,7 +1762,7 @@ int heron_get_placement(const heron_state *s, int channel)
 
 int heron_set_grille(heron_state *s, int channel, enum heron_grille choice)
 {
-    return (unsigned int)choice >= 2u ? 1 : heron_ask(s, channel, 1, (unsigned int)choice);
+    return heron_ask(s, channel, 1, (unsigned int)choice);
 }
 
 int heron_get_grille(const heron_state *s, int channel)
@@ -1760,7 +1772,7 @@ int heron_get_grille(const heron_state *s, int channel)
 
 int heron_set_treble_trim(heron_state *s, int channel, enum heron_treble_trim choice)
 {
-    return (unsigned int)choice >= 2u ? 1 : heron_ask(s, channel, 2, (unsigned int)choice);
+    return heron_ask(s, channel, 2, (unsigned int)choice);
 }
 
 int heron_get_treble_trim(const heron_state *s, int channel)
@@ -1783,18 +1795,62 @@ int heron_garbage(const heron_state *s, int channel)
     return heron_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-int heron_run(heron_state *s, const float *const *in, float *const *out, int n)
+/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
+typedef struct {
+    const float *in;
+    float *out;
+    const int32_t *in32; /* where there is no in */
+    int32_t *out32;
+    float from[HERON_TICK];
+    float to[HERON_WAYS][HERON_TICK];
+} heron_frames;
+
+/* Takes n samples of a channel from frames: of all channels', from number k on. */
+static void heron_take(heron_frames *f, int k, int n)
 {
+    int i;
+
+    for (i = 0; i < n; i++) {
+        f->from[i] = f->in != NULL ? f->in[k] : heron_from_int32(f->in32[k]);
+        k += HERON_CHANNELS;
+    }
+}
+
+/* Gives those of its ways back: the first of all channels' is number k. */
+static void heron_give(const heron_frames *f, int k, int n)
+{
+    int i;
+    int w;
+
+    for (i = 0; i < n; i++) {
+        for (w = 0; w < HERON_WAYS; w++) {
+            if (f->out != NULL) {
+                f->out[k + w] = f->to[w][i];
+            } else {
+                f->out32[k + w] = heron_to_int32(f->to[w][i]);
+            }
+        }
+        k += HERON_CHANNELS * HERON_WAYS;
+    }
+}
+
+/* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
+ * meanwhile. */
+static HERON_NOINLINE int heron_run_all(heron_state *s, const float *const *in,
+        float *const *out, heron_frames *f, int n)
+{
+    const heron_rate_entry *rate;
     int done = 0;
 
     if (n < 0 || heron_refuse(s) != 0) {
         return 1;
     }
+    rate = &heron_rate_table[s->rate];
     while (done < n) {
         int chunk = heron_begin(s, n - done);
         int c;
 #ifdef HERON_LANES
-        if (chunk >= HERON_SHORT && heron_calm(s) != 0 && heron_even(s) != 0) {
+        if (f == NULL && chunk >= HERON_SHORT && heron_calm(s) != 0 && heron_even(s) != 0) {
             if (s->count % HERON_TICK == 0u) { /* nothing is asked for, so that it may go on */
                 const int left = (int)(HERON_REST - s->count);
 
@@ -1808,8 +1864,16 @@ int heron_run(heron_state *s, const float *const *in, float *const *out, int n)
         }
 #endif
         for (c = 0; c < HERON_CHANNELS; c++) {
-            heron_step_or_block(&heron_rate_table[s->rate], &s->channel[c], &in[c][done],
-                &out[c * HERON_WAYS], done, chunk);
+            const int at = f == NULL ? done : 0;
+            const int k = (done * HERON_CHANNELS) + c;
+
+            if (f != NULL) {
+                heron_take(f, k, chunk);
+            }
+            heron_step_or_block(rate, &s->channel[c], &in[c][at], &out[c * HERON_WAYS], at, chunk);
+            if (f != NULL) {
+                heron_give(f, k * HERON_WAYS, chunk);
+            }
         }
         s->count = (s->count + (uint32_t)chunk) % HERON_REST;
         done += chunk;
@@ -1817,63 +1881,48 @@ int heron_run(heron_state *s, const float *const *in, float *const *out, int n)
     return 0;
 }
 
-
-/* Samples side by side: float where in and out are given, otherwise those of 32 bits. */
-static int heron_frames(heron_state *s, const float *in, float *out,
-        const int32_t *in32, int32_t *out32, int n)
+int heron_run(heron_state *s, const float *const *in, float *const *out, int n)
 {
-    float from[HERON_TICK];
-    float to[HERON_WAYS][HERON_TICK];
-    float *ways[HERON_WAYS];
-    int done = 0;
+    return heron_run_all(s, in, out, NULL, n);
+}
+
+/* n frames. */
+static HERON_NOINLINE int heron_run_side_by_side(heron_state *s, heron_frames *f, int n)
+{
+    const float *in[HERON_CHANNELS];
+    float *out[HERON_CHANNELS * HERON_WAYS];
+    int c;
     int w;
 
-    if (n < 0 || heron_refuse(s) != 0) {
-        return 1;
-    }
-    for (w = 0; w < HERON_WAYS; w++) {
-        ways[w] = to[w];
-    }
-    while (n > 0) {
-        const int chunk = heron_begin(s, n);
-        int c;
-
-        for (c = 0; c < HERON_CHANNELS; c++) {
-            int k = done * HERON_CHANNELS + c;
-            int i;
-
-            for (i = 0; i < chunk; i++) {
-                from[i] = in != NULL ? in[k] : heron_from_int32(in32[k]);
-                k += HERON_CHANNELS;
-            }
-            heron_step_or_block(&heron_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
-            for (w = 0; w < HERON_WAYS; w++) {
-                k = (done * HERON_CHANNELS + c) * HERON_WAYS + w;
-                for (i = 0; i < chunk; i++) {
-                    if (out != NULL) {
-                        out[k] = to[w][i];
-                    } else {
-                        out32[k] = heron_to_int32(to[w][i]);
-                    }
-                    k += HERON_CHANNELS * HERON_WAYS;
-                }
-            }
+    for (c = 0; c < HERON_CHANNELS; c++) {
+        in[c] = f->from;
+        for (w = 0; w < HERON_WAYS; w++) {
+            out[(c * HERON_WAYS) + w] = f->to[w];
         }
-        s->count = (s->count + (uint32_t)chunk) % HERON_REST;
-        done += chunk;
-        n -= chunk;
     }
-    return 0;
+    return heron_run_all(s, in, out, f, n);
 }
 
 int heron_run_frames(heron_state *s, const float *in, float *out, int n)
 {
-    return heron_frames(s, in, out, NULL, NULL, n);
+    heron_frames f;
+
+    f.in = in;
+    f.out = out;
+    f.in32 = NULL;
+    f.out32 = NULL;
+    return heron_run_side_by_side(s, &f, n);
 }
 
 int heron_run_frames_int32(heron_state *s, const int32_t *in, int32_t *out, int n)
 {
-    return heron_frames(s, NULL, NULL, in, out, n);
+    heron_frames f;
+
+    f.in = NULL;
+    f.out = NULL;
+    f.in32 = in;
+    f.out32 = out;
+    return heron_run_side_by_side(s, &f, n);
 }
 
 #undef HERON_AS_WRITTEN

@@ -5,7 +5,7 @@
  * Compile this file with the program; k_weighting_float32.h tells all about it.
  *
  * MISRA C:2012, deviations from required and advisory rules:
- *   8.7, 8.9    functions for other files and tables beside what they belong to: the interface
+ *   8.9         tables beside what they belong to
  *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
@@ -159,14 +159,11 @@ static inline int32_t k_weighting_to_int32(float x)
     if (scaled >= (float)2147483647.0) {
         out = INT32_MAX;
     } else if (scaled > (float)-2147483648.0) {
+        float rest;
+
         out = (int32_t)scaled;
-        if (scaled - (float)out >= (float)0.5) {
-            out++;
-        } else if (scaled - (float)out <= (float)-0.5) {
-            out--;
-        } else {
-            /* cut off right */
-        }
+        rest = scaled - (float)out;
+        out += (int32_t)(rest + rest); /* 1 from a half on */
     } else {
         /* the least there is */
     }
@@ -235,8 +232,10 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_list(const k_weighting_section_
     } while (head != 0u);
 }
 
-/* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
-static K_WEIGHTING_COLD void k_weighting_fade(float *io, float step, int32_t from, int32_t way, int n)
+/* n samples of a fade, from its sample from on: from
+ * silence to io; way is 1, or -1 to go back. */
+static K_WEIGHTING_COLD void k_weighting_fade(float *io, float step,
+        int32_t from, int32_t way, int n)
 {
     K_WEIGHTING_AS_WRITTEN
     int i;
@@ -989,7 +988,7 @@ static K_WEIGHTING_COLD void k_weighting_rest(k_weighting_memory *m, int section
 }
 
 /* What is asked of a channel, between two samples. */
-static K_WEIGHTING_COLD void k_weighting_tick_channel(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
+static void k_weighting_tick_channel(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
         const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
@@ -1004,23 +1003,29 @@ static K_WEIGHTING_COLD void k_weighting_tick_channel(const k_weighting_rate_ent
     ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u ? 1u : 0u;
 }
 
+/* What is due of all channels. */
+static K_WEIGHTING_COLD void k_weighting_tick(k_weighting_state *s)
+{
+    int c;
+
+    for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+        k_weighting_channel_state *ch = &s->channel[c];
+
+        k_weighting_tick_channel(&k_weighting_rate_table[s->rate], ch, s->asked[c]);
+        if (s->count == 0u) {
+            k_weighting_rest(ch->now, K_WEIGHTING_POSITIONS);
+        }
+    }
+}
+
 /* Of n samples those before the next tick; what is due before them is done. */
-static K_WEIGHTING_NOINLINE int k_weighting_begin(k_weighting_state *s, int n)
+static int k_weighting_begin(k_weighting_state *s, int n)
 {
     const uint32_t into = s->count % K_WEIGHTING_TICK;
     const int left = (int)(K_WEIGHTING_TICK - into);
 
     if (into == 0u) {
-        int c;
-
-        for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
-            k_weighting_channel_state *ch = &s->channel[c];
-
-            k_weighting_tick_channel(&k_weighting_rate_table[s->rate], ch, s->asked[c]);
-            if (s->count == 0u) {
-                k_weighting_rest(ch->now, K_WEIGHTING_POSITIONS);
-            }
-        }
+        k_weighting_tick(s);
     }
     return n < left ? n : left;
 }
@@ -1043,7 +1048,9 @@ static K_WEIGHTING_COLD int k_weighting_refuse_channel(const k_weighting_state *
 /* Asks a channel for a choice of one of its settings, or for silence. */
 static K_WEIGHTING_COLD int k_weighting_ask(k_weighting_state *s, int channel, int what, unsigned int choice)
 {
-    if (k_weighting_refuse_channel(s, channel) != 0) {
+    static const unsigned char k_weighting_choices[K_WEIGHTING_MUTE + 1] = { 2u };
+
+    if (choice >= k_weighting_choices[what] || k_weighting_refuse_channel(s, channel) != 0) {
         return 1;
     }
     s->asked[channel][what] = (unsigned char)choice;
@@ -1064,46 +1071,53 @@ static K_WEIGHTING_COLD void k_weighting_silence(k_weighting_channel_state *ch)
     ch->fresh = 1u;
 }
 
-int k_weighting_set_rate(k_weighting_state *s, uint32_t rate_hz)
+/* In all of them. */
+static void k_weighting_silence_all(k_weighting_state *s)
+{
+    int c;
+
+    for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+        k_weighting_silence(&s->channel[c]);
+    }
+    s->count = 0u;
+}
+
+/* Starts at a rate; 1 where there is no such. */
+static K_WEIGHTING_COLD int k_weighting_start(k_weighting_state *s, uint32_t rate_hz)
 {
     int32_t i;
 
-    if (k_weighting_refuse(s) != 0) {
-        return 1;
-    }
     for (i = 0; i < K_WEIGHTING_RATES; i++) {
         if (k_weighting_rate_table[i].rate_hz == rate_hz) {
             s->rate = i;
-            k_weighting_reset(s);
+            k_weighting_silence_all(s);
             return 0;
         }
     }
     return 1;
 }
 
+int k_weighting_set_rate(k_weighting_state *s, uint32_t rate_hz)
+{
+    return k_weighting_refuse(s) != 0 ? 1 : k_weighting_start(s, rate_hz);
+}
+
 int k_weighting_init(k_weighting_state *s, uint32_t rate_hz)
 {
     (void)memset(s, 0, sizeof *s);
-    s->ready = K_WEIGHTING_READY;
-    s->check = K_WEIGHTING_CHECK;
-    if (k_weighting_set_rate(s, rate_hz) != 0) {
-        s->ready = 0u;
+    if (k_weighting_start(s, rate_hz) != 0) {
         return 1;
     }
+    s->ready = K_WEIGHTING_READY;
+    s->check = K_WEIGHTING_CHECK;
     return 0;
 }
 
 void k_weighting_reset(k_weighting_state *s)
 {
-    int c;
-
-    if (k_weighting_refuse(s) != 0) {
-        return;
+    if (k_weighting_refuse(s) == 0) {
+        k_weighting_silence_all(s);
     }
-    for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
-        k_weighting_silence(&s->channel[c]);
-    }
-    s->count = 0u;
 }
 
 int k_weighting_reset_channel(k_weighting_state *s, int channel)
@@ -1130,18 +1144,62 @@ int k_weighting_garbage(const k_weighting_state *s, int channel)
     return k_weighting_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-int k_weighting_run(k_weighting_state *s, const float *const *in, float *const *out, int n)
+/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
+typedef struct {
+    const float *in;
+    float *out;
+    const int32_t *in32; /* where there is no in */
+    int32_t *out32;
+    float from[K_WEIGHTING_TICK];
+    float to[K_WEIGHTING_WAYS][K_WEIGHTING_TICK];
+} k_weighting_frames;
+
+/* Takes n samples of a channel from frames: of all channels', from number k on. */
+static void k_weighting_take(k_weighting_frames *f, int k, int n)
 {
+    int i;
+
+    for (i = 0; i < n; i++) {
+        f->from[i] = f->in != NULL ? f->in[k] : k_weighting_from_int32(f->in32[k]);
+        k += K_WEIGHTING_CHANNELS;
+    }
+}
+
+/* Gives those of its ways back: the first of all channels' is number k. */
+static void k_weighting_give(const k_weighting_frames *f, int k, int n)
+{
+    int i;
+    int w;
+
+    for (i = 0; i < n; i++) {
+        for (w = 0; w < K_WEIGHTING_WAYS; w++) {
+            if (f->out != NULL) {
+                f->out[k + w] = f->to[w][i];
+            } else {
+                f->out32[k + w] = k_weighting_to_int32(f->to[w][i]);
+            }
+        }
+        k += K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS;
+    }
+}
+
+/* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
+ * meanwhile. */
+static K_WEIGHTING_NOINLINE int k_weighting_run_all(k_weighting_state *s, const float *const *in,
+        float *const *out, k_weighting_frames *f, int n)
+{
+    const k_weighting_rate_entry *rate;
     int done = 0;
 
     if (n < 0 || k_weighting_refuse(s) != 0) {
         return 1;
     }
+    rate = &k_weighting_rate_table[s->rate];
     while (done < n) {
         int chunk = k_weighting_begin(s, n - done);
         int c;
 #ifdef K_WEIGHTING_LANES
-        if (chunk >= K_WEIGHTING_SHORT && k_weighting_calm(s) != 0 && k_weighting_even(s) != 0) {
+        if (f == NULL && chunk >= K_WEIGHTING_SHORT && k_weighting_calm(s) != 0 && k_weighting_even(s) != 0) {
             if (s->count % K_WEIGHTING_TICK == 0u) { /* nothing is asked for, so that it may go on */
                 const int left = (int)(K_WEIGHTING_REST - s->count);
 
@@ -1155,8 +1213,16 @@ int k_weighting_run(k_weighting_state *s, const float *const *in, float *const *
         }
 #endif
         for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
-            k_weighting_step_or_block(&k_weighting_rate_table[s->rate], &s->channel[c], &in[c][done],
-                &out[c * K_WEIGHTING_WAYS], done, chunk);
+            const int at = f == NULL ? done : 0;
+            const int k = (done * K_WEIGHTING_CHANNELS) + c;
+
+            if (f != NULL) {
+                k_weighting_take(f, k, chunk);
+            }
+            k_weighting_step_or_block(rate, &s->channel[c], &in[c][at], &out[c * K_WEIGHTING_WAYS], at, chunk);
+            if (f != NULL) {
+                k_weighting_give(f, k * K_WEIGHTING_WAYS, chunk);
+            }
         }
         s->count = (s->count + (uint32_t)chunk) % K_WEIGHTING_REST;
         done += chunk;
@@ -1164,63 +1230,48 @@ int k_weighting_run(k_weighting_state *s, const float *const *in, float *const *
     return 0;
 }
 
-
-/* Samples side by side: float where in and out are given, otherwise those of 32 bits. */
-static int k_weighting_frames(k_weighting_state *s, const float *in, float *out,
-        const int32_t *in32, int32_t *out32, int n)
+int k_weighting_run(k_weighting_state *s, const float *const *in, float *const *out, int n)
 {
-    float from[K_WEIGHTING_TICK];
-    float to[K_WEIGHTING_WAYS][K_WEIGHTING_TICK];
-    float *ways[K_WEIGHTING_WAYS];
-    int done = 0;
+    return k_weighting_run_all(s, in, out, NULL, n);
+}
+
+/* n frames. */
+static K_WEIGHTING_NOINLINE int k_weighting_run_side_by_side(k_weighting_state *s, k_weighting_frames *f, int n)
+{
+    const float *in[K_WEIGHTING_CHANNELS];
+    float *out[K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS];
+    int c;
     int w;
 
-    if (n < 0 || k_weighting_refuse(s) != 0) {
-        return 1;
-    }
-    for (w = 0; w < K_WEIGHTING_WAYS; w++) {
-        ways[w] = to[w];
-    }
-    while (n > 0) {
-        const int chunk = k_weighting_begin(s, n);
-        int c;
-
-        for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
-            int k = done * K_WEIGHTING_CHANNELS + c;
-            int i;
-
-            for (i = 0; i < chunk; i++) {
-                from[i] = in != NULL ? in[k] : k_weighting_from_int32(in32[k]);
-                k += K_WEIGHTING_CHANNELS;
-            }
-            k_weighting_step_or_block(&k_weighting_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
-            for (w = 0; w < K_WEIGHTING_WAYS; w++) {
-                k = (done * K_WEIGHTING_CHANNELS + c) * K_WEIGHTING_WAYS + w;
-                for (i = 0; i < chunk; i++) {
-                    if (out != NULL) {
-                        out[k] = to[w][i];
-                    } else {
-                        out32[k] = k_weighting_to_int32(to[w][i]);
-                    }
-                    k += K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS;
-                }
-            }
+    for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+        in[c] = f->from;
+        for (w = 0; w < K_WEIGHTING_WAYS; w++) {
+            out[(c * K_WEIGHTING_WAYS) + w] = f->to[w];
         }
-        s->count = (s->count + (uint32_t)chunk) % K_WEIGHTING_REST;
-        done += chunk;
-        n -= chunk;
     }
-    return 0;
+    return k_weighting_run_all(s, in, out, f, n);
 }
 
 int k_weighting_run_frames(k_weighting_state *s, const float *in, float *out, int n)
 {
-    return k_weighting_frames(s, in, out, NULL, NULL, n);
+    k_weighting_frames f;
+
+    f.in = in;
+    f.out = out;
+    f.in32 = NULL;
+    f.out32 = NULL;
+    return k_weighting_run_side_by_side(s, &f, n);
 }
 
 int k_weighting_run_frames_int32(k_weighting_state *s, const int32_t *in, int32_t *out, int n)
 {
-    return k_weighting_frames(s, NULL, NULL, in, out, n);
+    k_weighting_frames f;
+
+    f.in = NULL;
+    f.out = NULL;
+    f.in32 = in;
+    f.out32 = out;
+    return k_weighting_run_side_by_side(s, &f, n);
 }
 
 #undef K_WEIGHTING_AS_WRITTEN

@@ -5,7 +5,7 @@
  * Compile this file with the program; pipit_float32.h tells all about it.
  *
  * MISRA C:2012, deviations from required and advisory rules:
- *   8.7, 8.9    functions for other files and tables beside what they belong to: the interface
+ *   8.9         tables beside what they belong to
  *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
@@ -163,14 +163,11 @@ static inline int32_t pipit_to_int32(float x)
     if (scaled >= (float)2147483647.0) {
         out = INT32_MAX;
     } else if (scaled > (float)-2147483648.0) {
+        float rest;
+
         out = (int32_t)scaled;
-        if (scaled - (float)out >= (float)0.5) {
-            out++;
-        } else if (scaled - (float)out <= (float)-0.5) {
-            out--;
-        } else {
-            /* cut off right */
-        }
+        rest = scaled - (float)out;
+        out += (int32_t)(rest + rest); /* 1 from a half on */
     } else {
         /* the least there is */
     }
@@ -277,8 +274,10 @@ static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
     } while (head != 0u);
 }
 
-/* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
-static PIPIT_COLD void pipit_fade(float *io, float step, int32_t from, int32_t way, int n)
+/* n samples of a fade, from its sample from on: from
+ * silence to io; way is 1, or -1 to go back. */
+static PIPIT_COLD void pipit_fade(float *io, float step,
+        int32_t from, int32_t way, int n)
 {
     PIPIT_AS_WRITTEN
     int i;
@@ -1183,7 +1182,7 @@ static PIPIT_COLD void pipit_rest(pipit_memory *m, int sections)
 }
 
 /* What is asked of a channel, between two samples. */
-static PIPIT_COLD void pipit_tick_channel(const pipit_rate_entry *rate, pipit_channel_state *ch,
+static void pipit_tick_channel(const pipit_rate_entry *rate, pipit_channel_state *ch,
         const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
@@ -1198,23 +1197,29 @@ static PIPIT_COLD void pipit_tick_channel(const pipit_rate_entry *rate, pipit_ch
     ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u ? 1u : 0u;
 }
 
+/* What is due of all channels. */
+static PIPIT_COLD void pipit_tick(pipit_state *s)
+{
+    int c;
+
+    for (c = 0; c < PIPIT_CHANNELS; c++) {
+        pipit_channel_state *ch = &s->channel[c];
+
+        pipit_tick_channel(&pipit_rate_table[s->rate], ch, s->asked[c]);
+        if (s->count == 0u) {
+            pipit_rest(ch->now, PIPIT_POSITIONS);
+        }
+    }
+}
+
 /* Of n samples those before the next tick; what is due before them is done. */
-static PIPIT_NOINLINE int pipit_begin(pipit_state *s, int n)
+static int pipit_begin(pipit_state *s, int n)
 {
     const uint32_t into = s->count % PIPIT_TICK;
     const int left = (int)(PIPIT_TICK - into);
 
     if (into == 0u) {
-        int c;
-
-        for (c = 0; c < PIPIT_CHANNELS; c++) {
-            pipit_channel_state *ch = &s->channel[c];
-
-            pipit_tick_channel(&pipit_rate_table[s->rate], ch, s->asked[c]);
-            if (s->count == 0u) {
-                pipit_rest(ch->now, PIPIT_POSITIONS);
-            }
-        }
+        pipit_tick(s);
     }
     return n < left ? n : left;
 }
@@ -1237,7 +1242,9 @@ static PIPIT_COLD int pipit_refuse_channel(const pipit_state *s, int channel)
 /* Asks a channel for a choice of one of its settings, or for silence. */
 static PIPIT_COLD int pipit_ask(pipit_state *s, int channel, int what, unsigned int choice)
 {
-    if (pipit_refuse_channel(s, channel) != 0) {
+    static const unsigned char pipit_choices[PIPIT_MUTE + 1] = { 2u };
+
+    if (choice >= pipit_choices[what] || pipit_refuse_channel(s, channel) != 0) {
         return 1;
     }
     s->asked[channel][what] = (unsigned char)choice;
@@ -1258,46 +1265,53 @@ static PIPIT_COLD void pipit_silence(pipit_channel_state *ch)
     ch->fresh = 1u;
 }
 
-int pipit_set_rate(pipit_state *s, uint32_t rate_hz)
+/* In all of them. */
+static void pipit_silence_all(pipit_state *s)
+{
+    int c;
+
+    for (c = 0; c < PIPIT_CHANNELS; c++) {
+        pipit_silence(&s->channel[c]);
+    }
+    s->count = 0u;
+}
+
+/* Starts at a rate; 1 where there is no such. */
+static PIPIT_COLD int pipit_start(pipit_state *s, uint32_t rate_hz)
 {
     int32_t i;
 
-    if (pipit_refuse(s) != 0) {
-        return 1;
-    }
     for (i = 0; i < PIPIT_RATES; i++) {
         if (pipit_rate_table[i].rate_hz == rate_hz) {
             s->rate = i;
-            pipit_reset(s);
+            pipit_silence_all(s);
             return 0;
         }
     }
     return 1;
 }
 
+int pipit_set_rate(pipit_state *s, uint32_t rate_hz)
+{
+    return pipit_refuse(s) != 0 ? 1 : pipit_start(s, rate_hz);
+}
+
 int pipit_init(pipit_state *s, uint32_t rate_hz)
 {
     (void)memset(s, 0, sizeof *s);
-    s->ready = PIPIT_READY;
-    s->check = PIPIT_CHECK;
-    if (pipit_set_rate(s, rate_hz) != 0) {
-        s->ready = 0u;
+    if (pipit_start(s, rate_hz) != 0) {
         return 1;
     }
+    s->ready = PIPIT_READY;
+    s->check = PIPIT_CHECK;
     return 0;
 }
 
 void pipit_reset(pipit_state *s)
 {
-    int c;
-
-    if (pipit_refuse(s) != 0) {
-        return;
+    if (pipit_refuse(s) == 0) {
+        pipit_silence_all(s);
     }
-    for (c = 0; c < PIPIT_CHANNELS; c++) {
-        pipit_silence(&s->channel[c]);
-    }
-    s->count = 0u;
 }
 
 int pipit_reset_channel(pipit_state *s, int channel)
@@ -1324,18 +1338,62 @@ int pipit_garbage(const pipit_state *s, int channel)
     return pipit_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-int pipit_run(pipit_state *s, const float *const *in, float *const *out, int n)
+/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
+typedef struct {
+    const float *in;
+    float *out;
+    const int32_t *in32; /* where there is no in */
+    int32_t *out32;
+    float from[PIPIT_TICK];
+    float to[PIPIT_WAYS][PIPIT_TICK];
+} pipit_frames;
+
+/* Takes n samples of a channel from frames: of all channels', from number k on. */
+static void pipit_take(pipit_frames *f, int k, int n)
 {
+    int i;
+
+    for (i = 0; i < n; i++) {
+        f->from[i] = f->in != NULL ? f->in[k] : pipit_from_int32(f->in32[k]);
+        k += PIPIT_CHANNELS;
+    }
+}
+
+/* Gives those of its ways back: the first of all channels' is number k. */
+static void pipit_give(const pipit_frames *f, int k, int n)
+{
+    int i;
+    int w;
+
+    for (i = 0; i < n; i++) {
+        for (w = 0; w < PIPIT_WAYS; w++) {
+            if (f->out != NULL) {
+                f->out[k + w] = f->to[w][i];
+            } else {
+                f->out32[k + w] = pipit_to_int32(f->to[w][i]);
+            }
+        }
+        k += PIPIT_CHANNELS * PIPIT_WAYS;
+    }
+}
+
+/* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
+ * meanwhile. */
+static PIPIT_NOINLINE int pipit_run_all(pipit_state *s, const float *const *in,
+        float *const *out, pipit_frames *f, int n)
+{
+    const pipit_rate_entry *rate;
     int done = 0;
 
     if (n < 0 || pipit_refuse(s) != 0) {
         return 1;
     }
+    rate = &pipit_rate_table[s->rate];
     while (done < n) {
         int chunk = pipit_begin(s, n - done);
         int c;
 #ifdef PIPIT_LANES
-        if (chunk >= PIPIT_SHORT && pipit_calm(s) != 0 && pipit_even(s) != 0) {
+        if (f == NULL && chunk >= PIPIT_SHORT && pipit_calm(s) != 0 && pipit_even(s) != 0) {
             if (s->count % PIPIT_TICK == 0u) { /* nothing is asked for, so that it may go on */
                 const int left = (int)(PIPIT_REST - s->count);
 
@@ -1349,8 +1407,16 @@ int pipit_run(pipit_state *s, const float *const *in, float *const *out, int n)
         }
 #endif
         for (c = 0; c < PIPIT_CHANNELS; c++) {
-            pipit_step_or_block(&pipit_rate_table[s->rate], &s->channel[c], &in[c][done],
-                &out[c * PIPIT_WAYS], done, chunk);
+            const int at = f == NULL ? done : 0;
+            const int k = (done * PIPIT_CHANNELS) + c;
+
+            if (f != NULL) {
+                pipit_take(f, k, chunk);
+            }
+            pipit_step_or_block(rate, &s->channel[c], &in[c][at], &out[c * PIPIT_WAYS], at, chunk);
+            if (f != NULL) {
+                pipit_give(f, k * PIPIT_WAYS, chunk);
+            }
         }
         s->count = (s->count + (uint32_t)chunk) % PIPIT_REST;
         done += chunk;
@@ -1358,63 +1424,48 @@ int pipit_run(pipit_state *s, const float *const *in, float *const *out, int n)
     return 0;
 }
 
-
-/* Samples side by side: float where in and out are given, otherwise those of 32 bits. */
-static int pipit_frames(pipit_state *s, const float *in, float *out,
-        const int32_t *in32, int32_t *out32, int n)
+int pipit_run(pipit_state *s, const float *const *in, float *const *out, int n)
 {
-    float from[PIPIT_TICK];
-    float to[PIPIT_WAYS][PIPIT_TICK];
-    float *ways[PIPIT_WAYS];
-    int done = 0;
+    return pipit_run_all(s, in, out, NULL, n);
+}
+
+/* n frames. */
+static PIPIT_NOINLINE int pipit_run_side_by_side(pipit_state *s, pipit_frames *f, int n)
+{
+    const float *in[PIPIT_CHANNELS];
+    float *out[PIPIT_CHANNELS * PIPIT_WAYS];
+    int c;
     int w;
 
-    if (n < 0 || pipit_refuse(s) != 0) {
-        return 1;
-    }
-    for (w = 0; w < PIPIT_WAYS; w++) {
-        ways[w] = to[w];
-    }
-    while (n > 0) {
-        const int chunk = pipit_begin(s, n);
-        int c;
-
-        for (c = 0; c < PIPIT_CHANNELS; c++) {
-            int k = done * PIPIT_CHANNELS + c;
-            int i;
-
-            for (i = 0; i < chunk; i++) {
-                from[i] = in != NULL ? in[k] : pipit_from_int32(in32[k]);
-                k += PIPIT_CHANNELS;
-            }
-            pipit_step_or_block(&pipit_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
-            for (w = 0; w < PIPIT_WAYS; w++) {
-                k = (done * PIPIT_CHANNELS + c) * PIPIT_WAYS + w;
-                for (i = 0; i < chunk; i++) {
-                    if (out != NULL) {
-                        out[k] = to[w][i];
-                    } else {
-                        out32[k] = pipit_to_int32(to[w][i]);
-                    }
-                    k += PIPIT_CHANNELS * PIPIT_WAYS;
-                }
-            }
+    for (c = 0; c < PIPIT_CHANNELS; c++) {
+        in[c] = f->from;
+        for (w = 0; w < PIPIT_WAYS; w++) {
+            out[(c * PIPIT_WAYS) + w] = f->to[w];
         }
-        s->count = (s->count + (uint32_t)chunk) % PIPIT_REST;
-        done += chunk;
-        n -= chunk;
     }
-    return 0;
+    return pipit_run_all(s, in, out, f, n);
 }
 
 int pipit_run_frames(pipit_state *s, const float *in, float *out, int n)
 {
-    return pipit_frames(s, in, out, NULL, NULL, n);
+    pipit_frames f;
+
+    f.in = in;
+    f.out = out;
+    f.in32 = NULL;
+    f.out32 = NULL;
+    return pipit_run_side_by_side(s, &f, n);
 }
 
 int pipit_run_frames_int32(pipit_state *s, const int32_t *in, int32_t *out, int n)
 {
-    return pipit_frames(s, NULL, NULL, in, out, n);
+    pipit_frames f;
+
+    f.in = NULL;
+    f.out = NULL;
+    f.in32 = in;
+    f.out32 = out;
+    return pipit_run_side_by_side(s, &f, n);
 }
 
 #undef PIPIT_AS_WRITTEN

@@ -5,7 +5,7 @@
  * Compile this file with the program; wagtail_q31.h tells all about it.
  *
  * MISRA C:2012, deviations from required and advisory rules:
- *   8.7, 8.9    functions for other files and tables beside what they belong to: the interface
+ *   8.9         tables beside what they belong to
  *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
@@ -488,24 +488,10 @@ static WAGTAIL_NOINLINE void wagtail_apply_gain(int32_t gain, const int32_t *fro
     }
 }
 
-/* Of y, what was heard before, and what is heard after it: y at sample at of a fade, and so on. */
-static WAGTAIL_COLD void wagtail_mix(int32_t *io, const int32_t *other, int32_t step, int32_t from,
-        int n)
-{
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const int32_t at = (int32_t)(from + i);
-        const int32_t u = at * step;
-        const int32_t v = wagtail_scale(u, wagtail_scale(805306368, u) - 2013265920) + 1342177280;
-        const int32_t w = wagtail_scale(wagtail_scale(wagtail_scale(u, u), u), v);
-        io[i] = wagtail_narrow((wagtail_widen(io[i]) + wagtail_times(w, other[i])) -
-            wagtail_times(w, io[i]));
-    }
-}
-
-/* The fade from silence, from its sample from on; way is 1, or -1 to go back. */
-static WAGTAIL_COLD void wagtail_fade(int32_t *io, int32_t step, int32_t from, int32_t way, int n)
+/* n samples of a fade, from its sample from on: from io to other, or where there is no other from
+ * silence to io; way is 1, or -1 to go back. */
+static WAGTAIL_COLD void wagtail_fade(int32_t *io, const int32_t *other, int32_t step,
+        int32_t from, int32_t way, int n)
 {
     int i;
 
@@ -514,7 +500,13 @@ static WAGTAIL_COLD void wagtail_fade(int32_t *io, int32_t step, int32_t from, i
         const int32_t u = at * step;
         const int32_t v = wagtail_scale(u, wagtail_scale(805306368, u) - 2013265920) + 1342177280;
         const int32_t w = wagtail_scale(wagtail_scale(wagtail_scale(u, u), u), v);
-        io[i] = wagtail_scale(w, io[i]);
+
+        if (other != NULL) {
+            io[i] = wagtail_narrow((wagtail_widen(io[i]) + wagtail_times(w, other[i])) -
+                wagtail_times(w, io[i]));
+        } else {
+            io[i] = wagtail_scale(w, io[i]);
+        }
     }
 }
 
@@ -635,10 +627,10 @@ static void wagtail_run_ways(const wagtail_rate_entry *rate, wagtail_channel_sta
         wagtail_apply_gain(cascade->gain, now, io, good);
         wagtail_run_cascade(rate, ch, c, io, beside, good);
         if (ch->change >= rate->settle && cascade->end > cascade->first) {
-            wagtail_mix(io, beside, rate->step, ch->change - rate->settle, good);
+            wagtail_fade(io, beside, rate->step, ch->change - rate->settle, 1, good);
         }
         if (ch->step != 0) {
-            wagtail_fade(io, rate->step, ch->open, ch->step, good);
+            wagtail_fade(io, NULL, rate->step, ch->open, ch->step, good);
         } else if (ch->open == 0) {
             heard = 0;
         } else {
@@ -673,23 +665,33 @@ static WAGTAIL_NOINLINE void wagtail_run_block(const wagtail_rate_entry *rate, w
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
+/* The lists of all cascades. */
+static WAGTAIL_COLD void wagtail_make_lists(const wagtail_rate_entry *rate, wagtail_channel_state *ch)
+{
+    int c;
+
+    for (c = 0; c <= WAGTAIL_WAYS; c++) {
+        wagtail_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
+    }
+}
+
 /* Settings at a tick: a change that is over is what runs, and one that is asked for begins. */
-static WAGTAIL_COLD void wagtail_change_settings(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
+static void wagtail_change_settings(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
         const volatile unsigned char *asked)
 {
-    const int over = ch->change == rate->settle + rate->fade ? 1 : 0;
-    int c;
     int k;
 
-    if (over != 0) {
+    if (ch->change == rate->settle + rate->fade) {
+        int c;
+
         for (c = 0; c <= WAGTAIL_WAYS; c++) {
             const wagtail_cascade_entry *cascade = &rate->cascade[c];
 
             for (k = cascade->first; k < cascade->end; k++) {
                 ch->now[cascade->split + k - cascade->first] = ch->then[k];
             }
-            wagtail_make_list(rate, ch, c, &ch->list[cascade->first + c]);
         }
+        wagtail_make_lists(rate, ch);
         ch->change = -1;
     }
     if (ch->change < 0) {
@@ -704,9 +706,7 @@ static WAGTAIL_COLD void wagtail_change_settings(const wagtail_rate_entry *rate,
             }
         }
         if (ch->fresh != 0u) {
-            for (c = 0; c <= WAGTAIL_WAYS; c++) {
-                wagtail_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
-            }
+            wagtail_make_lists(rate, ch);
         } else if (differ != 0) {
             (void)memset(ch->then, 0, sizeof ch->then);
             ch->change = 0;
@@ -739,7 +739,7 @@ static WAGTAIL_COLD void wagtail_rest(wagtail_memory *m, int sections)
 }
 
 /* What is asked of a channel, between two samples. */
-static WAGTAIL_COLD void wagtail_tick_channel(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
+static void wagtail_tick_channel(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
         const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
@@ -755,24 +755,30 @@ static WAGTAIL_COLD void wagtail_tick_channel(const wagtail_rate_entry *rate, wa
     ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
 }
 
+/* What is due of all channels. */
+static WAGTAIL_COLD void wagtail_tick(wagtail_state *s)
+{
+    int c;
+
+    for (c = 0; c < WAGTAIL_CHANNELS; c++) {
+        wagtail_channel_state *ch = &s->channel[c];
+
+        wagtail_tick_channel(&wagtail_rate_table[s->rate], ch, s->asked[c]);
+        if (s->count == 0u) {
+            wagtail_rest(ch->now, WAGTAIL_POSITIONS);
+            wagtail_rest(ch->then, WAGTAIL_THEN);
+        }
+    }
+}
+
 /* Of n samples those before the next tick; what is due before them is done. */
-static WAGTAIL_NOINLINE int wagtail_begin(wagtail_state *s, int n)
+static int wagtail_begin(wagtail_state *s, int n)
 {
     const uint32_t into = s->count % WAGTAIL_TICK;
     const int left = (int)(WAGTAIL_TICK - into);
 
     if (into == 0u) {
-        int c;
-
-        for (c = 0; c < WAGTAIL_CHANNELS; c++) {
-            wagtail_channel_state *ch = &s->channel[c];
-
-            wagtail_tick_channel(&wagtail_rate_table[s->rate], ch, s->asked[c]);
-            if (s->count == 0u) {
-                wagtail_rest(ch->now, WAGTAIL_POSITIONS);
-                wagtail_rest(ch->then, WAGTAIL_THEN);
-            }
-        }
+        wagtail_tick(s);
     }
     return n < left ? n : left;
 }
@@ -795,7 +801,9 @@ static WAGTAIL_COLD int wagtail_refuse_channel(const wagtail_state *s, int chann
 /* Asks a channel for a choice of one of its settings, or for silence. */
 static WAGTAIL_COLD int wagtail_ask(wagtail_state *s, int channel, int what, unsigned int choice)
 {
-    if (wagtail_refuse_channel(s, channel) != 0) {
+    static const unsigned char wagtail_choices[WAGTAIL_MUTE + 1] = { 2u, 2u };
+
+    if (choice >= wagtail_choices[what] || wagtail_refuse_channel(s, channel) != 0) {
         return 1;
     }
     s->asked[channel][what] = (unsigned char)choice;
@@ -821,46 +829,53 @@ static WAGTAIL_COLD void wagtail_silence(wagtail_channel_state *ch, int channel)
     ch->fresh = 1u;
 }
 
-int wagtail_set_rate(wagtail_state *s, uint32_t rate_hz)
+/* In all of them. */
+static void wagtail_silence_all(wagtail_state *s)
+{
+    int c;
+
+    for (c = 0; c < WAGTAIL_CHANNELS; c++) {
+        wagtail_silence(&s->channel[c], c);
+    }
+    s->count = 0u;
+}
+
+/* Starts at a rate; 1 where there is no such. */
+static WAGTAIL_COLD int wagtail_start(wagtail_state *s, uint32_t rate_hz)
 {
     int32_t i;
 
-    if (wagtail_refuse(s) != 0) {
-        return 1;
-    }
     for (i = 0; i < WAGTAIL_RATES; i++) {
         if (wagtail_rate_table[i].rate_hz == rate_hz) {
             s->rate = i;
-            wagtail_reset(s);
+            wagtail_silence_all(s);
             return 0;
         }
     }
     return 1;
 }
 
+int wagtail_set_rate(wagtail_state *s, uint32_t rate_hz)
+{
+    return wagtail_refuse(s) != 0 ? 1 : wagtail_start(s, rate_hz);
+}
+
 int wagtail_init(wagtail_state *s, uint32_t rate_hz)
 {
     (void)memset(s, 0, sizeof *s);
-    s->ready = WAGTAIL_READY;
-    s->check = WAGTAIL_CHECK;
-    if (wagtail_set_rate(s, rate_hz) != 0) {
-        s->ready = 0u;
+    if (wagtail_start(s, rate_hz) != 0) {
         return 1;
     }
+    s->ready = WAGTAIL_READY;
+    s->check = WAGTAIL_CHECK;
     return 0;
 }
 
 void wagtail_reset(wagtail_state *s)
 {
-    int c;
-
-    if (wagtail_refuse(s) != 0) {
-        return;
+    if (wagtail_refuse(s) == 0) {
+        wagtail_silence_all(s);
     }
-    for (c = 0; c < WAGTAIL_CHANNELS; c++) {
-        wagtail_silence(&s->channel[c], c);
-    }
-    s->count = 0u;
 }
 
 int wagtail_reset_channel(wagtail_state *s, int channel)
@@ -874,7 +889,7 @@ int wagtail_reset_channel(wagtail_state *s, int channel)
 
 int wagtail_set_placement(wagtail_state *s, int channel, enum wagtail_placement choice)
 {
-    return (unsigned int)choice >= 2u ? 1 : wagtail_ask(s, channel, 0, (unsigned int)choice);
+    return wagtail_ask(s, channel, 0, (unsigned int)choice);
 }
 
 int wagtail_get_placement(const wagtail_state *s, int channel)
@@ -897,19 +912,71 @@ int wagtail_garbage(const wagtail_state *s, int channel)
     return wagtail_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-int wagtail_run(wagtail_state *s, const int32_t *const *in, int32_t *const *out, int n)
+/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
+typedef struct {
+    const int32_t *in;
+    int32_t *out;
+    const int32_t *in32; /* where there is no in */
+    int32_t *out32;
+    int32_t from[WAGTAIL_TICK];
+    int32_t to[WAGTAIL_WAYS][WAGTAIL_TICK];
+} wagtail_frames;
+
+/* Takes n samples of a channel from frames: of all channels', from number k on. */
+static void wagtail_take(wagtail_frames *f, int k, int n)
 {
+    int i;
+
+    for (i = 0; i < n; i++) {
+        f->from[i] = f->in != NULL ? f->in[k] : wagtail_from_int32(f->in32[k]);
+        k += WAGTAIL_CHANNELS;
+    }
+}
+
+/* Gives those of its ways back: the first of all channels' is number k. */
+static void wagtail_give(const wagtail_frames *f, int k, int n)
+{
+    int i;
+    int w;
+
+    for (i = 0; i < n; i++) {
+        for (w = 0; w < WAGTAIL_WAYS; w++) {
+            if (f->out != NULL) {
+                f->out[k + w] = f->to[w][i];
+            } else {
+                f->out32[k + w] = wagtail_to_int32(f->to[w][i]);
+            }
+        }
+        k += WAGTAIL_CHANNELS * WAGTAIL_WAYS;
+    }
+}
+
+/* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
+ * meanwhile. */
+static WAGTAIL_NOINLINE int wagtail_run_all(wagtail_state *s, const int32_t *const *in,
+        int32_t *const *out, wagtail_frames *f, int n)
+{
+    const wagtail_rate_entry *rate;
     int done = 0;
 
     if (n < 0 || wagtail_refuse(s) != 0) {
         return 1;
     }
+    rate = &wagtail_rate_table[s->rate];
     while (done < n) {
         int chunk = wagtail_begin(s, n - done);
         int c;
         for (c = 0; c < WAGTAIL_CHANNELS; c++) {
-            wagtail_run_block(&wagtail_rate_table[s->rate], &s->channel[c], &in[c][done],
-                &out[c * WAGTAIL_WAYS], done, chunk);
+            const int at = f == NULL ? done : 0;
+            const int k = (done * WAGTAIL_CHANNELS) + c;
+
+            if (f != NULL) {
+                wagtail_take(f, k, chunk);
+            }
+            wagtail_run_block(rate, &s->channel[c], &in[c][at], &out[c * WAGTAIL_WAYS], at, chunk);
+            if (f != NULL) {
+                wagtail_give(f, k * WAGTAIL_WAYS, chunk);
+            }
         }
         s->count = (s->count + (uint32_t)chunk) % WAGTAIL_REST;
         done += chunk;
@@ -917,63 +984,48 @@ int wagtail_run(wagtail_state *s, const int32_t *const *in, int32_t *const *out,
     return 0;
 }
 
-
-/* Samples side by side: int32_t where in and out are given, otherwise those of 32 bits. */
-static int wagtail_frames(wagtail_state *s, const int32_t *in, int32_t *out,
-        const int32_t *in32, int32_t *out32, int n)
+int wagtail_run(wagtail_state *s, const int32_t *const *in, int32_t *const *out, int n)
 {
-    int32_t from[WAGTAIL_TICK];
-    int32_t to[WAGTAIL_WAYS][WAGTAIL_TICK];
-    int32_t *ways[WAGTAIL_WAYS];
-    int done = 0;
+    return wagtail_run_all(s, in, out, NULL, n);
+}
+
+/* n frames. */
+static WAGTAIL_NOINLINE int wagtail_run_side_by_side(wagtail_state *s, wagtail_frames *f, int n)
+{
+    const int32_t *in[WAGTAIL_CHANNELS];
+    int32_t *out[WAGTAIL_CHANNELS * WAGTAIL_WAYS];
+    int c;
     int w;
 
-    if (n < 0 || wagtail_refuse(s) != 0) {
-        return 1;
-    }
-    for (w = 0; w < WAGTAIL_WAYS; w++) {
-        ways[w] = to[w];
-    }
-    while (n > 0) {
-        const int chunk = wagtail_begin(s, n);
-        int c;
-
-        for (c = 0; c < WAGTAIL_CHANNELS; c++) {
-            int k = done * WAGTAIL_CHANNELS + c;
-            int i;
-
-            for (i = 0; i < chunk; i++) {
-                from[i] = in != NULL ? in[k] : wagtail_from_int32(in32[k]);
-                k += WAGTAIL_CHANNELS;
-            }
-            wagtail_run_block(&wagtail_rate_table[s->rate], &s->channel[c], from, ways, 0, chunk);
-            for (w = 0; w < WAGTAIL_WAYS; w++) {
-                k = (done * WAGTAIL_CHANNELS + c) * WAGTAIL_WAYS + w;
-                for (i = 0; i < chunk; i++) {
-                    if (out != NULL) {
-                        out[k] = to[w][i];
-                    } else {
-                        out32[k] = wagtail_to_int32(to[w][i]);
-                    }
-                    k += WAGTAIL_CHANNELS * WAGTAIL_WAYS;
-                }
-            }
+    for (c = 0; c < WAGTAIL_CHANNELS; c++) {
+        in[c] = f->from;
+        for (w = 0; w < WAGTAIL_WAYS; w++) {
+            out[(c * WAGTAIL_WAYS) + w] = f->to[w];
         }
-        s->count = (s->count + (uint32_t)chunk) % WAGTAIL_REST;
-        done += chunk;
-        n -= chunk;
     }
-    return 0;
+    return wagtail_run_all(s, in, out, f, n);
 }
 
 int wagtail_run_frames(wagtail_state *s, const int32_t *in, int32_t *out, int n)
 {
-    return wagtail_frames(s, in, out, NULL, NULL, n);
+    wagtail_frames f;
+
+    f.in = in;
+    f.out = out;
+    f.in32 = NULL;
+    f.out32 = NULL;
+    return wagtail_run_side_by_side(s, &f, n);
 }
 
 int wagtail_run_frames_int32(wagtail_state *s, const int32_t *in, int32_t *out, int n)
 {
-    return wagtail_frames(s, NULL, NULL, in, out, n);
+    wagtail_frames f;
+
+    f.in = NULL;
+    f.out = NULL;
+    f.in32 = in;
+    f.out32 = out;
+    return wagtail_run_side_by_side(s, &f, n);
 }
 
 #if defined __GNUC__ && !defined __clang__

@@ -94,7 +94,8 @@ func (n *names) add(name, owner string) {
 // own are the names that header and code themselves declare, behind the stem.
 var own = strings.Fields(`state memory init set_rate reset reset_channel mute muted garbage run run_frames run_frames_int32
 	way_index channel_state section_words switch_entry cascade_entry rate_entry pick_table rate_table run_list
-	run_delay mix fade step_or_block make_list change_settings rest tick_channel begin refuse refuse_channel ask asked frames silence
+	run_delay fade step_or_block make_list make_lists change_settings rest tick_channel tick begin refuse refuse_channel ask asked
+	frames take give choices silence silence_all start run_all run_side_by_side
 	run_common run_ways run_cascade whole step_delay step_channel run_block`)
 
 // ownOfForms are those of forms, each where a section has it and a loop takes one, and what is there where

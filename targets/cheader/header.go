@@ -277,7 +277,7 @@ type frames struct{ From, To string }
 
 // Frames is that of the format.
 func (h *header) Frames() frames {
-	return frames{h.call(h.C.FromInt32.Name, "in32[k]"), h.call(h.C.ToInt32.Name, "to[w][i]")}
+	return frames{h.call(h.C.FromInt32.Name, "f->in32[k]"), h.call(h.C.ToInt32.Name, "f->to[w][i]")}
 }
 
 // readyWord is 32 bits of a hash, in hexadecimal. Memory that was filled with one
