@@ -275,7 +275,7 @@ func GainDB(gain float64) float64 {
 	if !(gain > 0) {
 		return floorDB
 	}
-	return math.Max(floorDB, 20*math.Log10(gain))
+	return max(floorDB, 20*math.Log10(gain))
 }
 
 // DBPerNeper is 20/ln 10: the decibels of a small relative change of a gain.

@@ -122,15 +122,18 @@ func PointAt(hz, rateHz float64) Point {
 	return Point{complex(-2*s*s, im), complex(2*c*c, im)}
 }
 
-// At is the response at a point of the unit circle.
+// At is the response at a point of the unit circle, from the end of the frequency range
+// that is nearer: z-1 below a quarter of the rate, z+1 above.
 func (d Digital) At(p Point) complex128 {
-	out := [1]complex128{1}
-	d.Multiply(out[:], []Point{p})
-	return out[0]
+	n, t, to := d.Order(), p.FromOne, 1.0
+	if real(p.FromMinusOne) < 1 {
+		t, to = p.FromMinusOne, -1
+	}
+	to -= d.Form.Origin()
+	return quotient(evaluate(shift(d.B, n, to), n, t), evaluate(shift(d.A, n, to), n, t))
 }
 
-// Multiply multiplies dst by the response at each point, from the end of the
-// frequency range that is nearer: z-1 below a quarter of the rate, z+1 above.
+// Multiply multiplies dst by the response at each point, as At has it.
 func (d Digital) Multiply(dst []complex128, pts []Point) {
 	n := d.Order()
 	low, high := 1-d.Form.Origin(), -1-d.Form.Origin()
@@ -211,7 +214,7 @@ func (d Digital) PoleMargin() float64 {
 	for _, u := range quadratic(reversed(one.A, one.Order())) {
 		// |1+u|² - 1 = 2·Re u + |u|²
 		e := 2*real(u) + real(u)*real(u) + imag(u)*imag(u)
-		worst = math.Min(worst, -e/(1+cmplx.Abs(1+u)))
+		worst = min(worst, -e/(1+cmplx.Abs(1+u)))
 	}
 	return worst
 }

@@ -43,13 +43,31 @@ func NewResponseStep(h []complex128) *ResponseStep {
 	const each = timesPerOctave / stepPerOctave
 	hat, slope := stepHat()
 	below := slope / (math.Exp2(1.0/stepPerOctave) - 1)
-	for j := range s.y {
-		x0 := 2 * math.Pi * stepFromHz * stepFromS * math.Exp2(float64(j)/timesPerOctave)
-		sum := float64(real(h[0]) * x0 * below)
-		for k := 0; k < len(h) && each*k+j < len(hat); k++ {
-			sum += float64(real(h[k]) * hat[each*k+j])
+	re := make([]float64, len(h))
+	for k, v := range h {
+		re[k] = real(v)
+	}
+	// The sums of four times that follow each other grow side by side, as each waits for its last term.
+	for j := 0; j < len(s.y); j += 4 {
+		var sum [4]float64
+		for i := range sum {
+			x0 := 2 * math.Pi * stepFromHz * stepFromS * math.Exp2(float64(j+i)/timesPerOctave)
+			sum[i] = float64(re[0] * x0 * below)
 		}
-		s.y[j] = 2 / math.Pi * sum
+		k, s0, s1, s2, s3 := 0, sum[0], sum[1], sum[2], sum[3]
+		for ; k < len(re) && each*k+j+4 <= len(hat); k++ {
+			v, part := re[k], hat[each*k+j:][:4]
+			s0 += float64(v * part[0])
+			s1 += float64(v * part[1])
+			s2 += float64(v * part[2])
+			s3 += float64(v * part[3])
+		}
+		for i, y := range [4]float64{s0, s1, s2, s3} {
+			for k := k; k < len(re) && each*k+j+i < len(hat); k++ {
+				y += float64(re[k] * hat[each*k+j+i])
+			}
+			s.y[j+i] = 2 / math.Pi * y
+		}
 	}
 	return s
 }
@@ -64,7 +82,7 @@ func (s *ResponseStep) At(seconds float64) float64 {
 		return s.y[1] * seconds / (stepFromS * math.Exp2(1.0/timesPerOctave))
 	}
 	i := min(int(v), len(s.y)-3)
-	t := math.Min(v-float64(i), 1)
+	t := min(v-float64(i), 1)
 	y := 0.0
 	for k := -1; k <= 2; k++ {
 		y += float64(keys(t-float64(k)) * s.y[i+k])

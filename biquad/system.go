@@ -47,7 +47,7 @@ func NeighbourMarginDB(withinDB float64, way, ways int, apartDB func(neighbour i
 	margin := math.Inf(-1)
 	for _, n := range [2]int{way - 1, way + 1} {
 		if n >= 0 && n < ways {
-			margin = math.Max(margin, withinDB-math.Abs(apartDB(n)))
+			margin = max(margin, withinDB-math.Abs(apartDB(n)))
 		}
 	}
 	return margin

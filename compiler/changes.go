@@ -76,7 +76,7 @@ func addChanges(b *Build) {
 	}
 	for _, t := range tours {
 		for k, c := range t[0] {
-			c.LevelDB = math.Max(c.LevelDB, t[1][k].LevelDB)
+			c.LevelDB = max(c.LevelDB, t[1][k].LevelDB)
 			out.Each = append(out.Each, c)
 		}
 	}
@@ -164,7 +164,7 @@ func (l *listener) run(n int) (peak, above []float64) {
 		var p, a float64
 		high := l.high[w] // not in memory that y may share
 		for _, v := range y {
-			p, a = math.Max(p, math.Abs(v)), math.Max(a, math.Abs(high.next(v)))
+			p, a = max(p, math.Abs(v)), max(a, math.Abs(high.next(v)))
 		}
 		l.high[w] = high
 		peak, above = append(peak, p), append(above, a)
@@ -188,9 +188,9 @@ func (l *listener) tour(settings []verify.Setting, setting int) []Change {
 		after, later := own.run(l.steady)
 		x := Change{Setting: settings[setting].Name, From: names[k], To: names[to], ClickDB: math.Inf(-1), LevelDB: math.Inf(-1)}
 		for w := range during {
-			x.ClickDB = math.Max(x.ClickDB, biquad.GainDB(math.Max(above[w], later[w])))
-			if louder := math.Max(before[w], after[w]); biquad.GainDB(louder) > unheardDB {
-				x.LevelDB = math.Max(x.LevelDB, biquad.GainDB(during[w]/louder))
+			x.ClickDB = max(x.ClickDB, biquad.GainDB(max(above[w], later[w])))
+			if louder := max(before[w], after[w]); biquad.GainDB(louder) > unheardDB {
+				x.LevelDB = max(x.LevelDB, biquad.GainDB(during[w]/louder))
 			}
 		}
 		out, before = append(out, x), after

@@ -39,7 +39,7 @@ type Audit struct {
 func (a Audit) Safe() bool { return a.Unsafe == 0 }
 
 // ExcessDB is the greater of the two rises.
-func (a Audit) ExcessDB() float64 { return math.Max(a.UltrasonicDB, a.StopBandDB) }
+func (a Audit) ExcessDB() float64 { return max(a.UltrasonicDB, a.StopBandDB) }
 
 // Violations says in words which limits do not hold; "" where all do.
 func (a Audit) Violations() string {
@@ -76,7 +76,7 @@ func AuditWay(proto biquad.Cascade[biquad.Analog], made biquad.Cascade[biquad.Di
 		want := wantIn(c)
 		mask := slices.Max(want) + band.FloorDB
 		// A prototype that has died away above the band allows what the mask does.
-		most := math.Max(slices.Max(wantAbove(c)), mask)
+		most := max(slices.Max(wantAbove(c)), mask)
 		ultra, stop := biquad.GainDB(0), biquad.GainDB(0)
 		for i, db := range haveAbove(c) {
 			if e := db - most; e > ultra {
@@ -120,13 +120,13 @@ func marginRatio(proto biquad.Cascade[biquad.Analog], made biquad.Cascade[biquad
 	for _, s := range proto.Slots {
 		for _, x := range s.Alt {
 			for _, p := range x.Poles() {
-				analog = math.Min(analog, -math.Expm1(real(p)/rateHz))
+				analog = min(analog, -math.Expm1(real(p)/rateHz))
 			}
 		}
 	}
 	for _, s := range made.Slots {
 		for _, x := range s.Alt {
-			digital = math.Min(digital, x.PoleMargin())
+			digital = min(digital, x.PoleMargin())
 		}
 	}
 	return digital / analog

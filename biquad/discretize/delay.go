@@ -45,7 +45,7 @@ func splitDelay(samples, phaseTo, limit float64) (whole int, sections []biquad.D
 // thiranPart gives order n the delay nearest to n samples, the most accurate
 // for its order, and leaves whole samples.
 func thiranPart(samples float64, n int) (whole int, d float64) {
-	w := math.Max(0, math.Round(samples-float64(n)))
+	w := max(0, math.Round(samples-float64(n)))
 	return int(w), samples - w
 }
 
@@ -85,7 +85,7 @@ func phaseError(a []float64, d, w float64) float64 {
 		}
 		// An all-pass z⁻ⁿ·A(1/z)/A(z) lags by n·ω + 2·arg A.
 		lag := float64(len(a)-1)*wi + 2*math.Atan2(im, re)
-		worst = math.Max(worst, math.Abs(math.Remainder(lag-d*wi, 2*math.Pi)))
+		worst = max(worst, math.Abs(math.Remainder(lag-d*wi, 2*math.Pi)))
 	}
 	return worst
 }

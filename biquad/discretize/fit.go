@@ -47,7 +47,7 @@ func realiseFit(ctx context.Context, j Job) (Made, error) {
 	// A fraction of a sample that all ways share becomes part of every way.
 	samples := j.Prototype.Common.DelayS * j.RateHz
 	whole := math.Floor(samples + sameSample)
-	rest := math.Max(0, samples-whole) / j.RateHz
+	rest := max(0, samples-whole) / j.RateHz
 	if ways == 1 || rest*j.RateHz < sameSample {
 		whole, rest = math.Round(samples), 0
 	}
@@ -75,10 +75,10 @@ func realiseFit(ctx context.Context, j Job) (Made, error) {
 		if err := ctx.Err(); err != nil {
 			return Made{}, err
 		}
-		worst = math.Max(worst, fs[i].errorDB)
+		worst = max(worst, fs[i].errorDB)
 	}
 	left := func(goal float64) float64 {
-		return math.Max(leastShare*goal, usedShare*goal-spent-worst)
+		return max(leastShare*goal, usedShare*goal-spent-worst)
 	}
 	if ways == 1 {
 		fs[0].magnitude("ways."+j.Prototype.Ways[0].Name, left(j.Goals.MagnitudeDB))
@@ -140,7 +140,7 @@ func (f *fitting) reach(common, way *fitting) {
 	peak := slices.Max(level)
 	for i, l := range level {
 		if l >= peak+f.job.DownToDB {
-			f.band.FloorDB = math.Min(f.band.FloorDB, math.Max(own[i]-floorMargin, lowestFloorDB))
+			f.band.FloorDB = min(f.band.FloorDB, max(own[i]-floorMargin, lowestFloorDB))
 		}
 	}
 }
@@ -182,9 +182,9 @@ func (j Job) grid() []float64 {
 func (j Job) band(as []biquad.Analog) Band {
 	peak := math.Inf(-1)
 	for _, f := range j.grid() {
-		peak = math.Max(peak, ahead(as, f))
+		peak = max(peak, ahead(as, f))
 	}
-	return Band{LowHz: j.LowHz, HighHz: j.HighHz, FloorDB: j.DownToDB + math.Min(0, peak) - floorMargin}
+	return Band{LowHz: j.LowHz, HighHz: j.HighHz, FloorDB: j.DownToDB + min(0, peak) - floorMargin}
 }
 
 // alone realises the positions that are not fitted together and adds up their
@@ -205,11 +205,11 @@ func (f *fitting) alone() error {
 		for k, s := range slots {
 			e := 0.0
 			for i, a := range s.Alt {
-				e = math.Max(e, math.Abs(biquad.DB(f.cascade.Slots[k].Alt[i].At(p))-biquad.DB(a.At(2*math.Pi*hz))))
+				e = max(e, math.Abs(biquad.DB(f.cascade.Slots[k].Alt[i].At(p))-biquad.DB(a.At(2*math.Pi*hz))))
 			}
 			sum += e
 		}
-		f.errorDB = math.Max(f.errorDB, sum)
+		f.errorDB = max(f.errorDB, sum)
 	}
 	return nil
 }
@@ -255,7 +255,7 @@ func jointly(ctx context.Context, fs []*fitting, j Job, rest float64, aims Aims)
 	for i, f := range fs {
 		w := j.Prototype.Ways[i]
 		ways = append(ways, Way{Sections: f.fixed, Gain: w.Gain * w.Polarity, DelayS: w.DelayS + rest})
-		band.FloorDB = math.Min(band.FloorDB, f.band.FloorDB)
+		band.FloorDB = min(band.FloorDB, f.band.FloorDB)
 	}
 	s := FitSystem(ctx, ways, j.RateHz, band, aims)
 	for i, f := range fs {

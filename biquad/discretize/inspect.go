@@ -73,10 +73,10 @@ type reference struct {
 }
 
 func newReference(as []biquad.Analog, rateHz float64, band Band) *reference {
-	r := &reference{as: as, rateHz: rateHz, band: band, top: math.Min(band.HighHz, 0.499*rateHz), margin: WideMargin}
+	r := &reference{as: as, rateHz: rateHz, band: band, top: min(band.HighHz, 0.499*rateHz), margin: WideMargin}
 	for _, s := range as {
 		for _, p := range s.Poles() {
-			r.margin = math.Min(r.margin, -math.Expm1(real(p)/rateHz))
+			r.margin = min(r.margin, -math.Expm1(real(p)/rateHz))
 		}
 	}
 	n := int(auditPerDecade * math.Log10(r.top/band.LowHz))
@@ -87,10 +87,10 @@ func newReference(as []biquad.Analog, rateHz float64, band Band) *reference {
 		r.pts = append(r.pts, biquad.PointAt(hz, rateHz))
 	}
 	const over = 200
-	limit := math.Max(biquad.FromDB(ahead(as, r.top)), biquad.FromDB(band.FloorDB))
+	limit := max(biquad.FromDB(ahead(as, r.top)), biquad.FromDB(band.FloorDB))
 	for k := 1; k <= over; k++ {
 		hz := r.top + (0.5*rateHz-r.top)*float64(k)/over
-		limit = math.Max(limit, biquad.FromDB(ahead(as, hz)))
+		limit = max(limit, biquad.FromDB(ahead(as, hz)))
 		r.pts = append(r.pts, biquad.PointAt(r.top+(0.49999*rateHz-r.top)*float64(k)/over, rateHz))
 	}
 	r.most = biquad.GainDB(limit)
@@ -100,20 +100,20 @@ func newReference(as []biquad.Analog, rateHz float64, band Band) *reference {
 // after is the frequency (Hz) so many steps, whole or not, above the band's lower
 // edge.
 func (r *reference) after(steps float64) float64 {
-	return math.Min(r.top, r.band.LowHz*math.Exp2(steps*r.step))
+	return min(r.top, r.band.LowHz*math.Exp2(steps*r.step))
 }
 
 func (r *reference) inspect(ds []biquad.Digital) Inspection {
 	in := Inspection{PoleMargin: 1}
 	for _, d := range ds {
-		in.PoleMargin = math.Min(in.PoleMargin, d.PoleMargin())
+		in.PoleMargin = min(in.PoleMargin, d.PoleMargin())
 	}
 	in.MarginShare = in.PoleMargin / r.margin
 	got, partial := gains(ds, r.pts)
 	for i, want := range r.want {
 		db := biquad.GainDB(got[i])
 		if want <= r.band.FloorDB {
-			in.StopDB = math.Max(in.StopDB, db-math.Max(want, r.band.FloorDB))
+			in.StopDB = max(in.StopDB, db-max(want, r.band.FloorDB))
 		} else if e := math.Abs(db - want); e > in.WorstDB {
 			in.WorstDB, in.WorstHz = e, r.hz[i]
 		}
@@ -122,12 +122,12 @@ func (r *reference) inspect(ds []biquad.Digital) Inspection {
 		r.refine(&in, ds)
 	}
 	for _, g := range got[len(r.want):] {
-		in.UltrasonicDB = math.Max(in.UltrasonicDB, biquad.GainDB(g)-r.most)
+		in.UltrasonicDB = max(in.UltrasonicDB, biquad.GainDB(g)-r.most)
 	}
 	if m := len(partial); m > 0 {
-		out := math.Max(1, partial[m-1])
+		out := max(1, partial[m-1])
 		for _, p := range partial[:m-1] {
-			in.InternalDB = math.Max(in.InternalDB, biquad.GainDB(p/out))
+			in.InternalDB = max(in.InternalDB, biquad.GainDB(p/out))
 		}
 	}
 	return in
@@ -165,7 +165,7 @@ func gains(ds []biquad.Digital, pts []biquad.Point) (all, greatest []float64) {
 		d.Multiply(h, pts)
 		for i, v := range h {
 			all[i] *= cmplx.Abs(v)
-			greatest[k] = math.Max(greatest[k], all[i])
+			greatest[k] = max(greatest[k], all[i])
 		}
 	}
 	return all, greatest

@@ -17,6 +17,7 @@ type leastSquares struct {
 	norm []float64 // column norms, for the damping
 	x    []float64
 	part part // work for what adds parts
+	work reflector
 }
 
 func newLeastSquares(n, rows int) *leastSquares {
@@ -86,7 +87,7 @@ func (s *leastSquares) addPart(p *part) {
 	k := p.count()
 	m := len(p.rows) / (k + 1)
 	if m > k {
-		triangulate(p.rows, m, k, k+1)
+		s.work.triangulate(p.rows, m, k, k+1)
 		m = k
 	}
 	for i := range m {
@@ -112,7 +113,7 @@ func (s *leastSquares) factor() {
 	for k, sum := range s.norm {
 		s.norm[k] = math.Sqrt(sum)
 	}
-	triangulate(s.a, s.m, s.n, w)
+	s.work.triangulate(s.a, s.m, s.n, w)
 	clear(s.r)
 	for i := 0; i < s.n && i < s.m; i++ {
 		copy(s.r[i*w+i:(i+1)*w], s.a[i*w+i:(i+1)*w])
@@ -133,7 +134,7 @@ func (s *leastSquares) solve(lambda float64) bool {
 		}
 		s.b[(n+i)*w+i] = root * d
 	}
-	triangulate(s.b, 2*n, n, w)
+	s.work.triangulate(s.b, 2*n, n, w)
 	for i := n - 1; i >= 0; i-- {
 		sum := s.b[i*w+n]
 		for k := i + 1; k < n; k++ {

@@ -130,7 +130,7 @@ func (f *fitter) reduce(p, steps int) {
 							return
 						}
 					}
-					lambda = math.Max(lambda/8, 1e-26)
+					lambda = max(lambda/8, 1e-26)
 					f.steps++
 					break
 				}
@@ -217,7 +217,7 @@ func evenPower(x float64, p int) float64 {
 func peak(e []float64) float64 {
 	m := 0.0
 	for _, x := range e {
-		m = math.Max(m, math.Abs(x))
+		m = max(m, math.Abs(x))
 	}
 	return m
 }

@@ -172,7 +172,7 @@ func loudest(spots []spot) float64 {
 // on the axis above the band move off the edge of what is feasible, where a
 // step could not leave it.
 func freed(p planar, a biquad.Analog, rateHz float64, band Band) planar {
-	top := warp(math.Min(band.HighHz, 0.499*rateHz), rateHz)
+	top := warp(min(band.HighHz, 0.499*rateHz), rateHz)
 	if p.n[1] == 0 && p.n[0]*p.n[2] > 0 && p.n[0] > p.n[2]*top*top {
 		p.n[1] = 0.3 * math.Sqrt(p.n[0]*p.n[2])
 	}

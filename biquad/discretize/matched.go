@@ -61,7 +61,7 @@ func match(a biquad.Analog, rateHz, topHz float64) planar {
 		p.n = [3]float64{lead * p.d[0], -lead * p.d[1], lead * p.d[2]}
 		return p
 	}
-	m := matcher{a: a, rateHz: rateHz, d: p.d, band: Band{HighHz: math.Min(topHz, 0.46*rateHz), FloorDB: matchedDownTo}}
+	m := matcher{a: a, rateHz: rateHz, d: p.d, band: Band{HighHz: min(topHz, 0.46*rateHz), FloorDB: matchedDownTo}}
 	p.n = flipped(m.numerator(), a)
 	return p
 }
@@ -157,7 +157,7 @@ func (m *matcher) numerator() [3]float64 {
 			m.judges = append(m.judges, m.point(f))
 		}
 	}
-	pts := []matchPoint{m.point(math.Min(own, last))}
+	pts := []matchPoint{m.point(min(own, last))}
 	for _, s := range matchShares {
 		pts = append(pts, m.point(s*m.rateHz))
 	}
@@ -194,9 +194,9 @@ func (m *matcher) one(q matchPoint) {
 			m.try([3]float64{root / k * vz * vz, 0, root / k})
 		}
 	default: // a zero, at half the rate where the match is below DC's level
-		m.try([3]float64{n0, math.Sqrt(math.Max((q.want-n0*n0)/q.y, 0))})
+		m.try([3]float64{n0, math.Sqrt(max((q.want-n0*n0)/q.y, 0))})
 		if m.a.Order() == 2 { // or a double one
-			u := math.Max(root-n0, 0) / q.y
+			u := max(root-n0, 0) / q.y
 			m.try([3]float64{n0, 2 * math.Sqrt(n0*u), u})
 		}
 	}
@@ -217,12 +217,12 @@ func (m *matcher) two(q, r matchPoint) {
 	x, z := (q.want-n0*n0)/q.y, (r.want-n0*n0)/r.y
 	p2 := (x - z) / (q.y - r.y)
 	p1 := x - p2*q.y
-	n2 := math.Sqrt(math.Max(p2, 0))
+	n2 := math.Sqrt(max(p2, 0))
 	if p2 < 0 || b[0] == 0 && p1 < 0 {
 		return
 	}
 	// Where the power would touch zero, the zeros go onto the unit circle.
-	m.try([3]float64{n0, math.Sqrt(math.Max(p1+2*n0*n2, 0)), n2})
+	m.try([3]float64{n0, math.Sqrt(max(p1+2*n0*n2, 0)), n2})
 }
 
 // try keeps a numerator that is better than the best.
@@ -231,7 +231,7 @@ func (m *matcher) try(n [3]float64) {
 	floor := biquad.FromDB(2 * m.band.FloorDB)
 	for _, q := range m.judges {
 		if q.want > floor*power(m.d, q.y) {
-			e = math.Max(e, math.Abs(math.Log(power(n, q.y)/q.want)))
+			e = max(e, math.Abs(math.Log(power(n, q.y)/q.want)))
 		}
 	}
 	if e < m.worst || m.worst == math.Inf(1) && e == m.worst && m.best == [3]float64{} {
@@ -307,7 +307,7 @@ func oneFlipped(n [3]float64, far bool) [3]float64 {
 	if n[2] == 0 {
 		return [3]float64{-n[0], n[1]}
 	}
-	middle := math.Sqrt(math.Max(float64(n[1]*n[1])-float64(4*n[0]*n[2]), 0))
+	middle := math.Sqrt(max(float64(n[1]*n[1])-float64(4*n[0]*n[2]), 0))
 	if far {
 		middle = -middle
 	}

@@ -21,7 +21,7 @@ const (
 // order.
 func inOrder(slots []biquad.Slot[biquad.Digital], rateHz float64) []int {
 	var pts []biquad.Point
-	for _, hz := range biquad.OctavesBelow(orderFromHz, math.Min(orderToHz, 0.499*rateHz), orderPerOctave) {
+	for _, hz := range biquad.OctavesBelow(orderFromHz, min(orderToHz, 0.499*rateHz), orderPerOctave) {
 		pts = append(pts, biquad.PointAt(hz, rateHz))
 	}
 	level := make([][]float64, len(slots))
@@ -29,7 +29,7 @@ func inOrder(slots []biquad.Slot[biquad.Digital], rateHz float64) []int {
 		level[k] = make([]float64, len(pts))
 		for i, p := range pts {
 			for _, a := range s.Alt {
-				level[k][i] = math.Max(level[k][i], cmplx.Abs(a.At(p)))
+				level[k][i] = max(level[k][i], cmplx.Abs(a.At(p)))
 			}
 		}
 	}
@@ -47,7 +47,7 @@ func inOrder(slots []biquad.Slot[biquad.Digital], rateHz float64) []int {
 		for n, k := range left {
 			peak := 0.0
 			for i, g := range sofar {
-				peak = math.Max(peak, g*level[k][i])
+				peak = max(peak, g*level[k][i])
 			}
 			// A part in 1e9 is rounding, not a reason to leave the spec's order.
 			if peak < bestPeak*(1-1e-9) {

@@ -100,7 +100,7 @@ func arranged(ps []planar, y float64) {
 	for i, p := range ps {
 		for l := -12.0; l <= 3; l += 0.25 {
 			v := math.Exp2(2 * l)
-			peaks[i] = math.Max(peaks[i], power(p.n, v)/power(p.d, v))
+			peaks[i] = max(peaks[i], power(p.n, v)/power(p.d, v))
 		}
 	}
 	sort.Stable(byPeak{ps, peaks})

@@ -84,7 +84,7 @@ func margin(d [3]float64) float64 {
 		// |z|² = |1+s|²/|1-s|²; 1-|z|² = -4·Re s/|1-s|².
 		q := cmplx.Abs(1 - s)
 		e := -4 * real(s) / (q * q)
-		m = math.Min(m, e/(1+cmplx.Abs(1+s)/q))
+		m = min(m, e/(1+cmplx.Abs(1+s)/q))
 	}
 	return m
 }

@@ -5,15 +5,25 @@ import (
 	"slices"
 )
 
+// reflector is what triangulate works in.
+type reflector struct {
+	dots  []float64
+	order []int // where rows are, by the columns in which they begin
+	first []int // where those of a column are in order; one more, and one for rows of zeros
+	next  []int // the same, as order is filled
+	// rows are the one on the diagonal, then those below it that have begun; spare is for
+	// the next such list.
+	rows, spare []int
+}
+
 // triangulate reflects the first n columns of m rows of width w into an upper
 // triangle in place, by Householder's reflections (Golub and Van Loan, Matrix Computations,
 // section 5.2).
-func triangulate(a []float64, m, n, w int) {
-	dots := make([]float64, w)
-	order, first := beginnings(a, m, n, w)
-	rows, spare := make([]int, 1, m+1), make([]int, 1, m+1) // the diagonal's, then those below it that have begun
+func (r *reflector) triangulate(a []float64, m, n, w int) {
+	r.begin(a, m, n, w)
+	rows, spare := append(r.rows[:0], 0), append(r.spare[:0], 0)
 	for k := 0; k < n && k < m; k++ {
-		if begin := order[first[k]:first[k+1]]; len(begin) > 0 {
+		if begin := r.order[r.first[k]:r.first[k+1]]; len(begin) > 0 {
 			rows, spare = joined(rows[1:], begin, spare[:1]), rows[:1]
 		}
 		for len(rows) > 1 && rows[1] <= k*w {
@@ -23,7 +33,8 @@ func triangulate(a []float64, m, n, w int) {
 		at := a[k:]
 		sum := 0.0
 		for _, row := range rows {
-			sum += at[row] * at[row]
+			x := at[row]
+			sum += x * x
 		}
 		if sum == 0 {
 			continue
@@ -33,7 +44,7 @@ func triangulate(a []float64, m, n, w int) {
 		// Householder's vector is the column with x - α on top; its square is 2·(α² - α·x).
 		at[k*w] = x - alpha
 		beta := 1 / (float64(-alpha * (x - alpha)))
-		d := dots[:w-k-1]
+		d := r.dots[:w-k-1]
 		clear(d)
 		gather(d, at, rows)
 		for j := range d {
@@ -44,28 +55,31 @@ func triangulate(a []float64, m, n, w int) {
 	}
 }
 
-// beginnings are where the rows are that begin in each of the first n columns, with
+// begin finds where the rows are that begin in each of the first n columns, with
 // something other than zero: those of column k from first[k] on.
-func beginnings(a []float64, m, n, w int) (order, first []int) {
-	first = make([]int, n+2+2*m)
-	order, first = first[n+2+m:], first[:n+2+m]
-	in, first := first[n+2:], first[:n+2]
+func (r *reflector) begin(a []float64, m, n, w int) {
+	r.dots = slices.Grow(r.dots[:0], w)[:w]
+	r.order = slices.Grow(r.order[:0], m)[:m]
+	r.first = slices.Grow(r.first[:0], n+2)[:n+2]
+	r.rows, r.spare = slices.Grow(r.rows[:0], m+1), slices.Grow(r.spare[:0], m+1)
+	clear(r.first)
+	in := r.spare[:m]
 	for i := range in {
-		row := a[i*w : i*w+n]
-		for in[i] < n && row[in[i]] == 0 {
-			in[i]++
+		k, row := 0, a[i*w:i*w+n]
+		for k < len(row) && row[k] == 0 {
+			k++
 		}
-		first[in[i]+1]++
+		in[i] = k
+		r.first[k+1]++
 	}
 	for k := range n + 1 {
-		first[k+1] += first[k]
+		r.first[k+1] += r.first[k]
 	}
-	next := slices.Clone(first)
+	r.next = append(r.next[:0], r.first...)
 	for i, k := range in {
-		order[next[k]] = i * w
-		next[k]++
+		r.order[r.next[k]] = i * w
+		r.next[k]++
 	}
-	return order, first
 }
 
 // joined appends two ascending lists to out, in ascending order.

@@ -59,6 +59,7 @@ func sameBits(t *testing.T, what string, a, b []float64) {
 // RᵀR = AᵀA.
 func TestTriangle(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
+	var work reflector
 	for _, n := range []int{1, 2, 9, 40} {
 		for _, m := range []int{0, 1, 2, n, n + 3, 5*n + 2} {
 			w := n + 1
@@ -75,7 +76,7 @@ func TestTriangle(t *testing.T) {
 				}
 			}
 			r := append([]float64(nil), a...)
-			triangulate(r, m, n, w)
+			work.triangulate(r, m, n, w)
 			for i := range n {
 				for k := range w {
 					var want, got float64
@@ -94,5 +95,21 @@ func TestTriangle(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// Quotients have the bits of the language's own.
+func TestDivisor(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 6))
+	part := func() float64 {
+		return [...]float64{0, 1, -2, rng.NormFloat64() * math.Exp2(float64(rng.IntN(60)-30))}[rng.IntN(4)]
+	}
+	for range 2000 {
+		a, b := complex(part(), part()), complex(part(), part())
+		if b == 0 {
+			continue
+		}
+		got, want := divisorOf(b).under(a), a/b
+		sameBits(t, "quotient", []float64{real(got), imag(got)}, []float64{real(want), imag(want)})
 	}
 }

@@ -80,7 +80,7 @@ func (s *sectionModel) planars() []planar {
 func (s *sectionModel) margin() float64 {
 	m := 1.0
 	for i := 1; i < len(s.factors); i += 2 {
-		m = math.Min(m, margin(s.factors[i].c))
+		m = min(m, margin(s.factors[i].c))
 	}
 	return m
 }

@@ -14,7 +14,7 @@ import (
 func sectionWise(ctx context.Context, j Job, by Method) (Made, error) {
 	top := 0.0
 	for _, f := range j.Goals.DelayToHz {
-		top = math.Max(top, f)
+		top = max(top, f)
 	}
 	m := Made{WayNotes: make([]string, len(j.Prototype.Ways))}
 	c, err := sectionWiseCascade(ctx, j.Prototype.Common, j, by, "common", top)

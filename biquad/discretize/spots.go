@@ -54,7 +54,7 @@ func ahead(as []biquad.Analog, hz float64) float64 {
 // alternates fastest, more where a pole or zero has a high Q; then the guard
 // points below the floor and above the band.
 func spotsOf(as []biquad.Analog, rateHz float64, band Band) []spot {
-	l := spotList{as: as, rateHz: rateHz, band: band, top: math.Min(band.HighHz, 0.499*rateHz)}
+	l := spotList{as: as, rateHz: rateHz, band: band, top: min(band.HighHz, 0.499*rateHz)}
 	l.lo, l.hi = math.Log(warp(band.LowHz, rateHz)), math.Log(warp(l.top, rateHz))
 	for _, part := range l.aboveFloor() {
 		l.addPart(part[0], part[1])
@@ -101,7 +101,7 @@ func (l *spotList) exceeds(x float64) bool { return l.want(l.hz(x)) > l.band.Flo
 func (l *spotList) add(hz float64, guard side) {
 	w := l.want(hz)
 	if guard == above {
-		w = math.Max(w+guardSlackDB, l.band.FloorDB+guardFloorDB)
+		w = max(w+guardSlackDB, l.band.FloorDB+guardFloorDB)
 	}
 	l.addWanting(hz, w, guard)
 }
@@ -149,7 +149,7 @@ func (l *spotList) addPart(from, to float64) {
 		u := float64(k) / float64(n)
 		c := (1 - math.Cos(math.Pi*u)) / 2
 		hz := l.hz(from + (to-from)*(0.4*u+0.6*c))
-		l.add(math.Max(l.band.LowHz, math.Min(l.top, hz)), target)
+		l.add(max(l.band.LowHz, min(l.top, hz)), target)
 	}
 }
 
@@ -163,7 +163,7 @@ func (l *spotList) addResonances(roots []complex128) {
 		if imag(z) <= 0 || s > 0.35*w {
 			continue
 		}
-		s = math.Max(s, 1e-3*w)
+		s = max(s, 1e-3*w)
 		for _, k := range aroundResonance {
 			hz := (w + k*s) / (2 * math.Pi)
 			if hz >= l.band.LowHz && hz <= l.top && l.want(hz) > l.band.FloorDB {
@@ -180,7 +180,7 @@ func (l *spotList) addAboveBand() {
 	edge := l.want(l.top)
 	for k := 1; k <= n; k++ {
 		hz := l.top + (0.4999*l.rateHz-l.top)*float64(k)/n
-		l.addWanting(hz, math.Max(math.Max(l.want(hz), edge)+guardSlackDB, l.band.FloorDB+guardFloorDB), above)
+		l.addWanting(hz, max(max(l.want(hz), edge)+guardSlackDB, l.band.FloorDB+guardFloorDB), above)
 	}
 }
 
@@ -215,7 +215,7 @@ func betweenSpots(m leveller, errors []float64, spots []spot, as []biquad.Analog
 	worst := 0.0
 	for i, s := range spots {
 		if s.guard == target {
-			worst = math.Max(worst, math.Abs(errors[i]))
+			worst = max(worst, math.Abs(errors[i]))
 		}
 	}
 	var out []spot

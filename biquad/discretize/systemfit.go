@@ -48,7 +48,7 @@ type SystemFit struct {
 func (s SystemFit) WayDB() float64 {
 	e := 0.0
 	for _, w := range s.Ways {
-		e = math.Max(e, w.Audit.WorstDB)
+		e = max(e, w.Audit.WorstDB)
 	}
 	return e
 }
@@ -63,7 +63,7 @@ func (s SystemFit) Keeps(g Aims, l Limits) bool {
 func (s SystemFit) OverlapDeg() float64 {
 	e := 0.0
 	for _, w := range s.Ways {
-		e = math.Max(e, w.OverlapDeg)
+		e = max(e, w.OverlapDeg)
 	}
 	return e
 }
@@ -87,18 +87,18 @@ func (s SystemFit) ranks(g Aims) float64 {
 
 // miss is the largest excess over a goal, as a ratio.
 func (s SystemFit) miss(g Aims) float64 {
-	m := math.Max(s.SumDB/g.SumDB, s.PhaseDeg/g.PhaseDeg)
+	m := max(s.SumDB/g.SumDB, s.PhaseDeg/g.PhaseDeg)
 	for _, w := range s.Ways {
-		m = math.Max(m, w.miss(g))
+		m = max(m, w.miss(g))
 	}
 	return m
 }
 
 // miss is the way's own largest excess over a goal, as a ratio.
 func (r WayFit) miss(g Aims) float64 {
-	m := math.Max(r.Audit.WorstDB/g.WayDB, r.relativeDeg/g.PhaseDeg)
+	m := max(r.Audit.WorstDB/g.WayDB, r.relativeDeg/g.PhaseDeg)
 	if g.OverlapDeg > 0 {
-		m = math.Max(m, r.OverlapDeg/g.OverlapDeg)
+		m = max(m, r.OverlapDeg/g.OverlapDeg)
 	}
 	return m
 }
@@ -130,7 +130,7 @@ func FitSystem(ctx context.Context, ways []Way, rateHz float64, band Band, goals
 	for i, w := range ways {
 		if !w.heard() {
 			f := Magnitude(w.Sections, rateHz, band, 0)
-			r := WayFit{Sections: f.Sections, DelaySamples: int(math.Max(math.Round(w.DelayS*rateHz), 0)), Audit: f.Audit}
+			r := WayFit{Sections: f.Sections, DelaySamples: int(max(math.Round(w.DelayS*rateHz), 0)), Audit: f.Audit}
 			out.Ways = slices.Insert(out.Ways, i, r)
 		}
 	}
@@ -149,11 +149,11 @@ func (w Way) heard() bool {
 // fitHeard is FitSystem for ways that all respond.
 func fitHeard(ctx context.Context, ways []Way, rateHz float64, band Band, goals Aims) SystemFit {
 	for _, x := range []*float64{&goals.WayDB, &goals.SumDB, &goals.PhaseDeg} {
-		*x = math.Max(*x, finestGoal)
+		*x = max(*x, finestGoal)
 	}
 	s := systemSearch{rateHz: rateHz, band: band, goals: goals, work: &effort{left: mostEffort, ctx: ctx}, judge: newSystemJudge(ways, rateHz, band)}
 	for _, w := range ways {
-		p := &wayStart{way: w, whole: int(math.Max(math.Round(w.DelayS*rateHz), 0)), spots: spotsOf(w.Sections, rateHz, band)}
+		p := &wayStart{way: w, whole: int(max(math.Round(w.DelayS*rateHz), 0)), spots: spotsOf(w.Sections, rateHz, band)}
 		p.fit(rateHz, band)
 		s.ways = append(s.ways, p)
 	}

@@ -37,7 +37,7 @@ func newSystemJudge(ways []Way, rateHz float64, band Band) *systemJudge {
 		j.references = append(j.references, newReference(w.Sections, rateHz, band))
 		j.loudest = append(j.loudest, loudest(spotsOf(w.Sections, rateHz, band)))
 	}
-	top := math.Min(band.HighHz, 0.499*rateHz)
+	top := min(band.HighHz, 0.499*rateHz)
 	ideal := func(hz float64) idealSum {
 		x := idealSum{hz: hz, point: biquad.PointAt(hz, rateHz)}
 		size := 0.0
@@ -112,7 +112,7 @@ func (j *systemJudge) measure(s *SystemFit) {
 		sum := j.realised(s, x, have)
 		for i, own := range x.own {
 			if own == 1 {
-				s.Ways[i].OverlapDeg = math.Max(s.Ways[i].OverlapDeg, degrees*math.Abs(angle(have[i], x.want[i])))
+				s.Ways[i].OverlapDeg = max(s.Ways[i].OverlapDeg, degrees*math.Abs(angle(have[i], x.want[i])))
 			}
 		}
 		if !(x.clarity > clearEnough) {
@@ -121,7 +121,7 @@ func (j *systemJudge) measure(s *SystemFit) {
 		if e := math.Abs(biquad.DB(sum) - biquad.DB(x.sum)); e > s.SumDB {
 			s.SumDB, s.SumHz = e, x.hz
 		}
-		s.SumPhaseDeg = math.Max(s.SumPhaseDeg, degrees*math.Abs(angle(sum, x.sum)))
+		s.SumPhaseDeg = max(s.SumPhaseDeg, degrees*math.Abs(angle(sum, x.sum)))
 	}
 	if len(j.ways) == 1 {
 		s.PhaseDeg = s.SumPhaseDeg
@@ -133,9 +133,9 @@ func (j *systemJudge) measure(s *SystemFit) {
 			d := angle(have[i+1], x.want[i+1]) - angle(have[i], x.want[i])
 			d -= 2 * math.Pi * math.Round(d/(2*math.Pi))
 			d = degrees * math.Abs(d)
-			s.PhaseDeg = math.Max(s.PhaseDeg, d)
+			s.PhaseDeg = max(s.PhaseDeg, d)
 			for _, w := range [2]int{i, i + 1} {
-				s.Ways[w].relativeDeg = math.Max(s.Ways[w].relativeDeg, d)
+				s.Ways[w].relativeDeg = max(s.Ways[w].relativeDeg, d)
 			}
 		}
 	}

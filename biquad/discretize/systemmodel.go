@@ -32,7 +32,7 @@ func (c *systemModel) moved(x []float64) model {
 		for _, ix := range w.index {
 			for _, k := range ix[1] {
 				if k >= 0 {
-					scale = math.Min(scale, longestStep/math.Max(longestStep, math.Abs(x[c.off[i]+k])))
+					scale = min(scale, longestStep/max(longestStep, math.Abs(x[c.off[i]+k])))
 				}
 			}
 		}

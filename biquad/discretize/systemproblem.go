@@ -115,7 +115,7 @@ func sharing(h []complex128, gains []float64, floorDB float64) []float64 {
 			continue
 		}
 		margin := biquad.NeighbourMarginDB(biquad.NeighbourDB+fadeDB, i, len(h), func(n int) float64 { return biquad.DB(h[n]) - own })
-		out[i] = math.Max(0, math.Min(margin/fadeDB, 1))
+		out[i] = max(0, min(margin/fadeDB, 1))
 	}
 	return out
 }
@@ -123,7 +123,7 @@ func sharing(h []complex128, gains []float64, floorDB float64) []float64 {
 // sharedHz are the shared frequencies: along the band, and closer around the
 // crossovers.
 func sharedHz(ways []Way, rateHz float64, band Band) []float64 {
-	top := math.Min(band.HighHz, 0.499*rateHz)
+	top := min(band.HighHz, 0.499*rateHz)
 	var hz []float64
 	const n = 48
 	for k := 0; k <= n; k++ {
@@ -287,7 +287,7 @@ func (s *systemProblem) sumErrors(r *responses) {
 		}
 		return
 	}
-	fs := s.weigh.sum * math.Min(1, 2*r.clarity) * biquad.DBPerNeper
+	fs := s.weigh.sum * min(1, 2*r.clarity) * biquad.DBPerNeper
 	fp := s.weigh.sumPhase * r.clarity * degrees
 	*level = fs * math.Log(cmplx.Abs(r.sum)/cmplx.Abs(r.ideal))
 	*phase = fp * angle(r.sum, r.ideal)

@@ -173,7 +173,7 @@ func (r *systemRun) pursue(f *fitter) *systemModel {
 			if x <= 1 {
 				return r.justKeeps(before, now)
 			}
-			least, before = math.Min(least, x), now
+			least, before = min(least, x), now
 		}
 		if least > settled*last || r.work.left <= 0 {
 			break
@@ -327,14 +327,14 @@ func (p *wayStart) prepare(i int, s *systemProblem) {
 		}
 		p.base[q], last = x, x
 		w := s.weigh.sumPhase * cmplx.Abs(j.target[i]) / (cmplx.Abs(j.ideal) + 1e-30)
-		w = math.Min(w, s.weigh.sumPhase)
+		w = min(w, s.weigh.sumPhase)
 		if i > 0 {
-			w = math.Max(w, s.weigh.relative*j.overlap[i-1])
+			w = max(w, s.weigh.relative*j.overlap[i-1])
 		}
 		if i < len(j.overlap) {
-			w = math.Max(w, s.weigh.relative*j.overlap[i])
+			w = max(w, s.weigh.relative*j.overlap[i])
 		}
-		w = math.Max(w, s.weigh.own*j.own[i])
+		w = max(w, s.weigh.own*j.own[i])
 		p.weight[q] = w * w
 	}
 	p.turns = nil

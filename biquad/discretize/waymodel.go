@@ -75,7 +75,7 @@ func (w *wayModel) planars() []planar {
 func (w *wayModel) margin() float64 {
 	m := 1.0
 	for _, p := range w.ps {
-		m = math.Min(m, margin(p.d))
+		m = min(m, margin(p.d))
 	}
 	return m
 }
@@ -141,7 +141,8 @@ func (w *wayModel) at(v float64, re, im []float64) complex128 {
 		p := &w.ps[i]
 		n := complex(p.n[0]-p.n[2]*y, p.n[1]*v)
 		d := complex(p.d[0]-p.d[2]*y, p.d[1]*v)
-		h *= n / d
+		by := divisorOf(d)
+		h *= by.under(n)
 		if re == nil {
 			continue
 		}
@@ -149,7 +150,7 @@ func (w *wayModel) at(v float64, re, im []float64) complex128 {
 		if n == 0 {
 			n = tiny
 		}
-		un, ud := 1/n, -1/d
+		un, ud := divisorOf(n).under(1), by.under(-1)
 		put(ix[0][0], un)
 		put(ix[0][1], un*complex(0, v))
 		put(ix[0][2], un*complex(-y, 0))
@@ -161,6 +162,33 @@ func (w *wayModel) at(v float64, re, im []float64) complex128 {
 		re[0], im[0] = 1/biquad.DBPerNeper, 0
 	}
 	return h
+}
+
+// divisor is what several quotients by a number other than zero have in common. They have
+// the bits of the language's own (R. L. Smith, Commun. ACM 5, 1962, algorithm 116), which
+// looks for infinities.
+type divisor struct {
+	ratio, denom float64
+	steep        bool // its imaginary part is larger
+}
+
+func divisorOf(z complex128) divisor {
+	re, im := real(z), imag(z)
+	if math.Abs(re) >= math.Abs(im) {
+		r := im / re
+		return divisor{r, re + r*im, false}
+	}
+	r := re / im
+	return divisor{r, im + r*re, true}
+}
+
+// under is the quotient of z by it.
+func (d divisor) under(z complex128) complex128 {
+	re, im := real(z), imag(z)
+	if d.steep {
+		return complex((re*d.ratio+im)/d.denom, (im*d.ratio-re)/d.denom)
+	}
+	return complex((re+im*d.ratio)/d.denom, (im-re*d.ratio)/d.denom)
 }
 
 func (w *wayModel) moved(x []float64, scale float64) *wayModel {

@@ -24,10 +24,10 @@ func (f Format) sectionError(ideal, q biquad.Digital, rateHz float64) biquad.Sec
 	for _, at := range hz {
 		pt := biquad.PointAt(at, rateHz)
 		h := ideal.At(pt)
-		peak = math.Max(peak, cmplx.Abs(h))
-		change = math.Max(change, cmplx.Abs(diff.at(pt)))
-		s := f.rounding.sources(q, pt)
-		noise = math.Max(noise, s.y*yNoise+s.p*pNoise+s.q*qNoise)
+		peak = max(peak, cmplx.Abs(h))
+		change = max(change, cmplx.Abs(diff.at(pt)))
+		s := f.rounding.sources(q, pt, q.At(pt))
+		noise = max(noise, s.y*yNoise+s.p*pNoise+s.q*qNoise)
 	}
 	round := f.UnitRoundOff * math.Sqrt(f.rounding.power*noise)
 	return biquad.SectionError{

@@ -118,20 +118,21 @@ func points(hz []float64, rateHz float64) []biquad.Point {
 }
 
 func (f Format) newNoisyAlt(d biquad.Digital, in, out []biquad.Point) noisyAlt {
-	a := noisyAlt{mute: [3]bool{true, true, true}}
+	a := noisyAlt{gain: make([]float64, len(in)), pass: make([]float64, len(out)), mute: [3]bool{true, true, true}}
 	for k := range a.from {
 		a.from[k], a.to[k] = make([]float64, len(in)), make([]float64, len(out))
 	}
 	for i, p := range in {
-		a.gain = append(a.gain, biquad.Power(d.At(p)))
-		s := f.rounding.sources(d, p)
+		h := d.At(p)
+		a.gain[i] = biquad.Power(h)
+		s := f.rounding.sources(d, p, h)
 		for k, v := range [3]float64{s.y, s.p, s.q} {
 			a.from[k][i] = v
 			a.mute[k] = a.mute[k] && v == 0
 		}
 	}
 	for i, p := range out {
-		a.pass = append(a.pass, biquad.Power(d.At(p)))
+		a.pass[i] = biquad.Power(d.At(p))
 		t := transfersOf(d, p)
 		a.to[0][i], a.to[1][i], a.to[2][i] = t.y, t.p, t.q
 	}

@@ -64,7 +64,7 @@ func (o *ordering) noises(s biquad.Slot[biquad.Digital]) []float64 {
 	for i, p := range o.at {
 		for _, d := range s.Alt {
 			step := stepOf(d.Form)
-			out[i] = math.Max(out[i], constantSources(d, p).y/(step*step)*transfersOf(d, p).y)
+			out[i] = math.Max(out[i], constantSources(d, p, 0).y/(step*step)*transfersOf(d, p).y)
 		}
 	}
 	return out

@@ -11,8 +11,8 @@ type rounding struct {
 	// power is the mean square of one rounding, over UnitRoundOff² and over what
 	// sources counts for it.
 	power float64
-	// sources is what a section q in words adds at a frequency.
-	sources func(q biquad.Digital, at biquad.Point) sources
+	// sources is what a section q in words, whose response is h there, adds at a frequency.
+	sources func(q biquad.Digital, at biquad.Point, h complex128) sources
 	// absolute errors are as large whatever is rounded.
 	absolute bool
 	// made is what rounding to samples of the format adds at the output, as sources
@@ -45,7 +45,7 @@ func constant(made float64) rounding {
 
 // constantSources is one rounding a section, of y, and in the delta forms that of q, whose high
 // word is all that goes on. Products by a whole number are words already.
-func constantSources(d biquad.Digital, _ biquad.Point) sources {
+func constantSources(d biquad.Digital, _ biquad.Point, _ complex128) sources {
 	if d.Order() == 0 && d.B[0] == math.Trunc(d.B[0]) {
 		return sources{}
 	}
@@ -61,10 +61,9 @@ func constantSources(d biquad.Digital, _ biquad.Point) sources {
 // relativeSources is the sum of the squared amplitudes of everything that the
 // kernel's Section rounds at each node. Products by zero and by powers of two
 // and sums with zero are exact and add nothing.
-func relativeSources(d biquad.Digital, pt biquad.Point) sources {
+func relativeSources(d biquad.Digital, pt biquad.Point, h complex128) sources {
 	r := rowOf(d)
 	n := d.Order()
-	h := d.At(pt)
 	var s sources
 	s.y = product(r.B0, 1)
 	if n == 0 {

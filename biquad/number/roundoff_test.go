@@ -81,7 +81,7 @@ func worstSine(f Format, ideal, q biquad.Digital, rateHz float64) (hz, db, peak 
 	for _, at := range errorGrid(rateHz, ideal) {
 		pt := biquad.PointAt(at, rateHz)
 		peak = math.Max(peak, math.Sqrt(biquad.Power(ideal.At(pt))))
-		s := f.rounding.sources(q, pt)
+		s := f.rounding.sources(q, pt, q.At(pt))
 		if v := s.y*y + s.p*p + s.q*k; v > worst && at >= 20 && at <= 0.49*rateHz {
 			worst, hz = v, at
 		}
@@ -142,7 +142,7 @@ func TestRelativeSourcesAreTheKernels(t *testing.T) {
 				for _, s := range floating.Section(r.Form) {
 					at[s.To] = phasor(s.Tree(), at, func(power float64) { got[s.To] += power })
 				}
-				want := relativeSources(d, pt)
+				want := relativeSources(d, pt, d.At(pt))
 				for node, w := range map[string]float64{"y": want.y, "p": want.p, "q": want.q} {
 					if math.Abs(got[node]-w) > tolerance*w {
 						t.Errorf("%s, %s, %g Hz: %g at %s, counted %g", n.name, form, hz, got[node], node, w)

@@ -74,7 +74,7 @@ func (s *search) candidates(t *tally, v *view) []candidate {
 				if k >= 0 && k < n && in[k] < 0 {
 					a, b := in[i], in[k]
 					line := val[i] + (math.Abs(t.value(v, k))-val[i])*a/(a-b)
-					est = math.Max(est, line+bend(t, v, 2*i-k, i, k)/4)
+					est = max(est, line+bend(t, v, 2*i-k, i, k)/4)
 				}
 			}
 		}

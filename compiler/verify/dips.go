@@ -28,7 +28,7 @@ func denser(hz []float64, spreadS float64, ways int) []float64 {
 		return hz
 	}
 	step := 1 / (perCycle * spreadS)
-	step = math.Max(step, hz[len(hz)-1]/mostPoints*math.Max(1, float64(ways)/2))
+	step = max(step, hz[len(hz)-1]/mostPoints*max(1, float64(ways)/2))
 	out := hz[:1:1]
 	for i := 1; i < len(hz); i++ {
 		n := int(math.Ceil((hz[i] - hz[i-1]) / step))

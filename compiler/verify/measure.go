@@ -91,14 +91,14 @@ func ratioDB(a, b float64) float64 {
 		return lowestDB
 	}
 	// A quotient that over- or underflows lies beyond the lowest level anyway.
-	return math.Max(-lowestDB, math.Min(lowestDB, 10/math.Ln10*math.Log(a/b)))
+	return max(-lowestDB, min(lowestDB, 10/math.Ln10*math.Log(a/b)))
 }
 
 // dbOfRatio is 20·lg|r/p| within ±MostErrorDB, exact for ratios near one.
 func dbOfRatio(r, p complex128) float64 {
 	rp, pp := biquad.Power(r), biquad.Power(p)
 	if rp == 0 || pp == 0 || rp > 2*pp || pp > 2*rp {
-		return math.Max(-MostErrorDB, math.Min(MostErrorDB, ratioDB(rp, pp)))
+		return max(-MostErrorDB, min(MostErrorDB, ratioDB(rp, pp)))
 	}
 	// |r|²-|p|² as a product keeps the digits of a small difference.
 	d := (real(r)-real(p))*(real(r)+real(p)) + (imag(r)-imag(p))*(imag(r)+imag(p))
@@ -118,7 +118,7 @@ func magnitudeOf(way int, axes []biquad.Axis, downTo float64) measure {
 func topOctaveOf(m measure, fromHz float64) measure {
 	within := m.inside
 	m.inside = func(v *view, i int) float64 {
-		return math.Min(within(v, i), math.Log2(v.hz[i]/fromHz))
+		return min(within(v, i), math.Log2(v.hz[i]/fromHz))
 	}
 	return m
 }
@@ -138,7 +138,7 @@ func phaseOf(way, ways int, axes []biquad.Axis, downTo float64) measure {
 		inside: func(v *view, i int) float64 {
 			own := biquad.Power(v.p[way][i])
 			within := biquad.NeighbourMarginDB(biquad.NeighbourDB, way, ways, func(n int) float64 { return ratioDB(biquad.Power(v.p[n][i]), own) })
-			return math.Min(within, v.level(way, i)-downTo)
+			return min(within, v.level(way, i)-downTo)
 		},
 	}
 }
@@ -201,7 +201,7 @@ func sumOf(ways int, axes []biquad.Axis, downTo float64) measure {
 				p += v.p[w][i]
 			}
 			abs := magnitudes(v.p, i)
-			return math.Min(ratioDB(biquad.Power(p), abs*abs)-sumDownTo, ratioDB(abs*abs, v.peak[ways])-downTo)
+			return min(ratioDB(biquad.Power(p), abs*abs)-sumDownTo, ratioDB(abs*abs, v.peak[ways])-downTo)
 		},
 	}
 }
@@ -223,7 +223,7 @@ func peakOf(way int, axes []biquad.Axis, inputGain float64) measure {
 		// Levels are counted from the floor so that the greatest level has the
 		// greatest magnitude.
 		value: func(v *view, i int) float64 {
-			return math.Max(0, ratioDB(biquad.Power(v.r[way][i]), 1)+g+lowestDB)
+			return max(0, ratioDB(biquad.Power(v.r[way][i]), 1)+g+lowestDB)
 		},
 	}
 }

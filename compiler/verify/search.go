@@ -3,7 +3,6 @@ package verify
 import (
 	"cmp"
 	"context"
-	"math"
 	"slices"
 	"sync"
 
@@ -202,7 +201,7 @@ func (s *search) run(ctx context.Context) {
 func (s *search) gridPeak(way int, c Combination, n int, power func(i int) float64) float64 {
 	best := 0.0
 	for i := range n {
-		best = math.Max(best, power(i))
+		best = max(best, power(i))
 	}
 	var humps []int32
 	for i := range n {

@@ -182,7 +182,7 @@ func (t *tally) lookAt(v *view) looked {
 		}
 		x := math.Abs(t.value(v, i))
 		l.sizes = append(l.sizes, x)
-		if l.least = math.Min(l.least, x); l.at < 0 || x > l.most {
+		if l.least = min(l.least, x); l.at < 0 || x > l.most {
 			l.at, l.most = i, x
 		}
 	}
@@ -240,7 +240,7 @@ func (s *search) truePeak(t *tally, c Combination, humps []int32) float64 {
 	best, n := 0.0, len(s.hz)
 	for _, i := range humps {
 		lo, hi := s.hz[max(0, int(i)-1)], s.hz[min(n-1, int(i)+1)]
-		best = math.Max(best, s.powers(ways, c, s.hz[i:i+1])[0])
+		best = max(best, s.powers(ways, c, s.hz[i:i+1])[0])
 		for range 8 {
 			hz := between(lo, hi)
 			q := s.powers(ways, c, hz)
@@ -250,7 +250,7 @@ func (s *search) truePeak(t *tally, c Combination, humps []int32) float64 {
 					k = i
 				}
 			}
-			best = math.Max(best, q[k])
+			best = max(best, q[k])
 			lo, hi = hz[max(0, k-1)], hz[min(zoomPoints-1, k+1)]
 		}
 	}
