@@ -48,6 +48,9 @@ const (
 type Few struct {
 	Pick   []int // within the limits
 	Limits Limits
+	// Begin are picks that chains begin with by turns, Pick where there are none: such as what an
+	// earlier search ended with.
+	Begin [][]int
 	// Kin are the same number for stages whose errors look alike, so that they cancel
 	// each other.
 	Kin []int
@@ -72,9 +75,13 @@ func Fewest(p Problem, f Few) ([][]int, error) {
 		return nil, err
 	}
 	g := b.ground(f)
+	begin := f.Begin
+	if len(begin) == 0 {
+		begin = [][]int{f.Pick}
+	}
 	found := make([]*chain, chains)
 	parallel.Each(chains, func(i int) {
-		found[i] = newChain(g, f.Pick, random(firstSeed+i))
+		found[i] = newChain(g, begin[i%len(begin)], random(firstSeed+i))
 		found[i].run(p.Idle)
 	})
 	found = slices.DeleteFunc(found, func(c *chain) bool { return c.best == nil })

@@ -213,6 +213,54 @@ func TestFewestAgainstAll(t *testing.T) {
 	}
 }
 
+// What a search begins with is not lost: where that has the fewest values of all, by trying all, so has
+// what it ends with.
+func TestFewestGoesOn(t *testing.T) {
+	limits := Limits{PathDB: 0.5, SumDB: 0.5}
+	tried := 0
+	for seed := range uint64(20) {
+		p := drawn(seed, 5, 6, 8)
+		values := func(pick []int) int {
+			seen := map[int]bool{}
+			for s, c := range pick {
+				for _, v := range p.Tables[s].Values[c] {
+					seen[v] = true
+				}
+			}
+			return len(seen)
+		}
+		var most, least []int
+		eachPick(p, func(pick []int) {
+			// Sums are estimated to the first order.
+			if ways, sum := worst(p, pick); max(ways[0], ways[1]) > nearShare*limits.PathDB || sum > 0.95*nearShare*limits.SumDB {
+				return
+			}
+			if most == nil || values(pick) > values(most) {
+				most = append([]int(nil), pick...)
+			}
+			if least == nil || values(pick) < values(least) {
+				least = append([]int(nil), pick...)
+			}
+		})
+		if most == nil {
+			continue
+		}
+		tried++
+		idle := p
+		idle.Idle = func() bool { return true } // it has what it begins with
+		picks, err := Fewest(idle, Few{Pick: most, Limits: limits, Begin: [][]int{most, least}})
+		if err != nil || !reflect.DeepEqual(picks[0], least) && values(picks[0]) > values(least) || !reflect.DeepEqual(picks[len(picks)-1], most) {
+			t.Errorf("seed %d: %v, begun with %v and %v: %v", seed, picks, most, least, err)
+		}
+		if picks, err = Fewest(p, Few{Pick: most, Limits: limits, Begin: [][]int{least}}); err != nil || values(picks[0]) > values(least) {
+			t.Errorf("seed %d: %v, begun with %v: %v", seed, picks, least, err)
+		}
+	}
+	if tried < 15 {
+		t.Errorf("%d problems were tried", tried)
+	}
+}
+
 // Of two stages that share a choice each counts in its own paths, their values once, and values that
 // are in use anyway cost nothing: as few as can be, by trying all.
 func TestFewestOfSharedChoices(t *testing.T) {

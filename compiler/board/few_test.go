@@ -20,8 +20,8 @@ var fewRecord = []struct {
 	few, usual int
 }{
 	{"heron", 23, 47},    // E96 and E12
-	{"dabchick", 18, 24}, // E96 with E24, and E12
-	{"bittern", 29, 45},  // E24 and E6
+	{"dabchick", 16, 24}, // E96 with E24, and E12
+	{"bittern", 26, 45},  // E24 and E6
 }
 
 const fewWithin = 0.1 // dB, of every way and sum in all combinations of settings

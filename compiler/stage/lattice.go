@@ -101,6 +101,9 @@ func (l *lattice) search() {
 	for _, e := range slices.Clone(l.pool.list[:min(polished, len(l.pool.list))]) {
 		l.polish(e)
 	}
+	if l.pool.ofValues() {
+		l.spread()
+	}
 }
 
 // polish descends from an entry of the pool by changes of three parts.

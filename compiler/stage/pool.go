@@ -35,6 +35,9 @@ type pool struct {
 	list  []entry // ascending by cost, then comfort, then values
 }
 
+// ofValues reports whether values matter by themselves, and many sets of them are looked for.
+func (p *pool) ofValues() bool { return p.perPoint == 0 && p.most > 4*starts }
+
 // limit is the error above which a set of values is of no use: no set costs less than its
 // error.
 func (p *pool) limit() float64 {
@@ -61,12 +64,7 @@ func (p *pool) add(db float64, v []float64) {
 	if at < len(p.list) && slices.Equal(p.list[at].values, v) || p.takes != nil && !p.takes(v) {
 		return
 	}
-	last, alike := -1, 0
-	for i, o := range p.list {
-		if o.db == db {
-			last, alike = i, alike+1
-		}
-	}
+	last, alike := p.alike(at, db)
 	if alike >= p.same {
 		if last < at {
 			return
@@ -78,6 +76,25 @@ func (p *pool) add(db float64, v []float64) {
 	if len(p.list) > p.most {
 		p.list = p.list[:p.most]
 	}
+}
+
+// alike is the last entry with an error (dB), -1 for none, and how many there are; at is where one
+// more belongs.
+func (p *pool) alike(at int, db float64) (last, n int) {
+	from, to := 0, len(p.list)
+	if p.perPoint == 0 { // in the order of their errors
+		for from = at; from > 0 && p.list[from-1].db == db; from-- {
+		}
+		for to = at; to < len(p.list) && p.list[to].db == db; to++ {
+		}
+	}
+	last = -1
+	for i, o := range p.list[from:to] {
+		if o.db == db {
+			last, n = from+i, n+1
+		}
+	}
+	return last, n
 }
 
 // before orders entries without ties.

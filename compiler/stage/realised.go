@@ -60,13 +60,13 @@ func (r *Realised) Errors(all []Candidate, put func(i int, db, rad []float64)) e
 	return nil
 }
 
-// Near puts the errors of candidates like one of them, of the same topology and
-// section, with ideal op-amps and with what the real one does to that one added:
-// that changes little from one set of values to the next.
-func (r *Realised) Near(like Candidate, all []Candidate, put func(i int, db, rad []float64)) error {
+// Near puts the errors of candidates of one topology and section, with ideal op-amps and with what
+// the real one does to the nearest of some of them added: that changes little from one set of
+// values to the next.
+func (r *Realised) Near(some, all []Candidate, put func(i int, db, rad []float64)) error {
 	wanted := make([]complex128, len(r.Hz))
 	for k, f := range r.Hz {
-		wanted[k] = like.wanted(f)
+		wanted[k] = all[0].wanted(f)
 	}
 	ideal := func(c Candidate) row {
 		e := row{make([]float64, len(r.Hz)), make([]float64, len(r.Hz))}
@@ -76,24 +76,52 @@ func (r *Realised) Near(like Candidate, all []Candidate, put func(i int, db, rad
 		}
 		return e
 	}
-	var add row
-	if err := r.Errors([]Candidate{like}, func(_ int, db, rad []float64) { add = row{slices.Clone(db), slices.Clone(rad)} }); err != nil {
+	var add []row
+	var at [][]float64
+	if err := r.Errors(some, func(i int, db, rad []float64) {
+		own := ideal(some[i])
+		for k := range own.db {
+			own.db[k], own.rad[k] = db[k]-own.db[k], rad[k]-own.rad[k]
+		}
+		add, at = append(add, own), append(at, octaves(some[i].Values))
+	}); err != nil {
 		return err
 	}
-	own := ideal(like)
-	for k := range add.db {
-		add.db[k] -= own.db[k]
-		add.rad[k] -= own.rad[k]
-	}
 	for i, c := range all {
-		e := ideal(c)
+		e, more := ideal(c), add[closest(octaves(c.Values), at)]
 		for k := range e.db {
-			e.db[k] += add.db[k]
-			e.rad[k] += add.rad[k]
+			e.db[k] += more.db[k]
+			e.rad[k] += more.rad[k]
 		}
 		put(i, e.db, e.rad)
 	}
 	return nil
+}
+
+// octaves are values by their logarithms, 0 for a part that is not fitted.
+func octaves(values []float64) []float64 {
+	out := make([]float64, len(values))
+	for i, v := range values {
+		if v > 0 {
+			out[i] = math.Log2(v)
+		}
+	}
+	return out
+}
+
+// closest is the index of the point of some that is the closest to one, the first of equal ones.
+func closest(x []float64, some [][]float64) int {
+	best, least := 0, math.Inf(1)
+	for n, y := range some {
+		sum := 0.0
+		for i := range x {
+			sum += float64((x[i] - y[i]) * (x[i] - y[i]))
+		}
+		if sum < least {
+			best, least = n, sum
+		}
+	}
+	return best
 }
 
 // wanted is the response that a candidate is to have.

@@ -104,13 +104,17 @@ func CoarseToFine(n, first int) []int {
 func (a *wanted) error(r circuit.Ratio, limit float64) float64 {
 	worst := 0.0
 	if a.phase {
+		most := limit / perNeper
+		most *= most
 		for i, w := range a.w {
-			worst = math.Max(worst, perNeper*cmplx.Abs(r.At(w)/a.want[i]-1))
-			if worst > limit {
-				return worst
+			e := r.At(w)/a.want[i] - 1
+			if sq := float64(real(e)*real(e)) + float64(imag(e)*imag(e)); !(sq <= worst) {
+				if worst = sq; !(sq <= most) {
+					break
+				}
 			}
 		}
-		return finite(worst)
+		return finite(perNeper * math.Sqrt(worst))
 	}
 	if limit != a.limit || a.high == 0 {
 		a.limit = limit

@@ -200,15 +200,15 @@ var closestFourWay = []struct {
 }{
 	{"a corner by 0.1 %", corner(860, 0.001), 0, 0, 20},
 	{"a corner by 1 %", corner(860, 0.01), 6, 6, 20},
-	{"a corner by 5 %", corner(860, 0.05), 5, 5, 20},
-	{"another corner by 1 %", corner(4300, 0.01), 5, 6, 16},
-	{"a low corner by -1 %", corner(210, -0.01), 4, 7, 20},
+	{"a corner by 5 %", corner(860, 0.05), 5, 4, 20},
+	{"another corner by 1 %", corner(4300, 0.01), 5, 8, 16},
+	{"a low corner by -1 %", corner(210, -0.01), 4, 5, 20},
 	{"a gain by 0.1 dB", gain(-4, 0.1), 2, 2, 2},
 	{"a gain by 1 dB", gain(-4, 1), 2, 1, 2},
 	{"another gain by -0.1 dB", gain(3, -0.1), 2, 2, 2},
-	{"two peaks by 1 %", peak("at", 0.01), 0, 2, 16},
-	{"two peaks by 5 %", peak("at", 0.05), 4, 5, 16},
-	{"two peaks' Q by 5 %", peak("q", 0.05), 0, 3, 16},
+	{"two peaks by 1 %", peak("at", 0.01), 0, 0, 16},
+	{"two peaks by 5 %", peak("at", 0.05), 4, 4, 16},
+	{"two peaks' Q by 5 %", peak("q", 0.05), 0, 0, 16},
 }
 
 func TestClosestOfTheFourWay(t *testing.T) {

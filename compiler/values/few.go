@@ -13,8 +13,8 @@ import (
 
 const (
 	// A stage brings so many sets of values to the search for few distinct ones:
-	// poolOfValues of the stock, and poolOfOwn of those values alone that the
-	// board has to begin with.
+	// poolOfOwn of the palette alone that a pass looks among, and in the first one
+	// poolOfValues of the stock.
 	poolOfValues, poolOfOwn = 500, 1000
 	// mostSets is how many all stages may bring: they take 5 KB each.
 	mostSets = 6e4
@@ -26,8 +26,11 @@ const (
 	// settled is how many candidates of each stage are measured with the real op-amp
 	// at the end.
 	settled = 8
-	// passes is how often the search begins anew, as long as it finds fewer.
-	passes = 3
+	// sampled is how many more sets of values of a stage tell what the real op-amp does.
+	sampled = 10
+	// passes is how often the search begins anew at most, and patience how often in a row
+	// without fewer values.
+	passes, patience = 5, 2
 	// firstShare of the limits is what the first pass may use up: what the real op-amp does is estimated
 	// from the values that it begins with, of which few are left.
 	firstShare = 0.95
@@ -49,27 +52,24 @@ func Few(p Problem, from Plan, limits assign.Limits) (plan Plan, kept bool, err 
 	}
 	// A palette found has its own most exact sets, more than those that were looked
 	// among to find it.
-	plan = from
-	limit := within{Limits: limits, first: from, thin: p.At.Bench.With(p.At.Bench.Stock.Coarser(from.has))}
-	if limit.bounds, err = p.bounds(from); err != nil {
+	x := search{Problem: &p, Limits: limits, first: from, thin: p.At.Bench.With(p.At.Bench.Stock.Coarser(from.has))}
+	if x.bounds, err = p.bounds(from); err != nil {
 		return from, false, err
 	}
-	for pass := range passes {
-		if p.useless() {
-			break
-		}
-		share := 1.0
-		if pass == 0 {
-			share = firstShare
-		}
-		next, kept, err := p.fewer(plan, limit, share)
+	plan, stale := from, 0
+	for x.pass = 0; x.pass < passes && stale < patience && !p.useless(); x.pass++ {
+		next, kept, err := x.fewer(plan)
 		if err != nil {
 			return from, false, err
 		}
-		if !kept || pass > 0 && p.count(next) >= p.count(plan) {
-			break
+		switch {
+		case !kept:
+			return plan, true, nil
+		case x.pass > 0 && p.count(next) >= p.count(plan):
+			stale++
+		default:
+			plan, stale = next, 0
 		}
-		plan = next
 	}
 	return plan, true, nil
 }
@@ -93,22 +93,28 @@ func (p *Problem) count(plan Plan) int {
 	return len(seen)
 }
 
-// within is what a plan has to keep: limits of errors, and bounds on what it may cost more
-// than the first one.
-type within struct {
+// search is what Few does: a pass after the other.
+type search struct {
+	*Problem
+	// A plan has to keep limits of errors, and bounds on what it may cost more than the first one.
 	assign.Limits
+	bounds *bounds
 	first  Plan
 	thin   *stage.Bench // the stock thinned out, with all values of the first one
-	bounds *bounds
+	pass   int
+	// lines are what the latest pass ended with, each of which the next one goes on with, the
+	// one with the fewest values first. With the real op-amp they need not be within the limits.
+	lines []Plan
 }
 
 // fewer is one pass from a plan.
-func (p *Problem) fewer(from Plan, limit within, share float64) (Plan, bool, error) {
+func (x *search) fewer(from Plan) (Plan, bool, error) {
+	p := x.Problem
 	var err error
 	near := *p
 	near.At = p.At.Bench.At(p.At.Hz[:min(len(p.At.Hz), assign.Looked)])
 	near.Paths = cut(p.Paths, len(near.At.Hz))
-	if near.Stages, err = p.pools(from, limit); err != nil {
+	if near.Stages, err = x.pools(from); err != nil {
 		return from, false, err
 	}
 	q := near.blank(octaveDB)
@@ -116,29 +122,37 @@ func (p *Problem) fewer(from Plan, limit within, share float64) (Plan, bool, err
 		if p.useless() {
 			return errUseless
 		}
-		return near.At.Near(from.Candidates[i], near.Stages[i], tabulate(&q.Tables[i], near.Stages[i], (*stage.Candidate).Comfort))
+		return near.At.Near(x.sample(i, near.Stages[i], from), near.Stages[i], tabulate(&q.Tables[i], near.Stages[i], (*stage.Candidate).Comfort))
 	}); err != nil {
 		return from, false, err
 	}
+	share := 1.0
+	if x.pass == 0 {
+		share = firstShare
+	}
 	inUse := near.number(q.Tables)
-	prices := limit.bounds.price(near.Stages, p.follows())
-	few := assign.Few{Limits: assign.Limits{PathDB: share * limit.PathDB, SumDB: share * limit.SumDB}, Pick: make([]int, len(p.Stages)), Kin: kin(from.Candidates), Follows: p.follows(), InUse: inUse, Costs: prices.together}
-	for i, x := range from.Candidates {
-		few.Pick[i] = slices.IndexFunc(near.Stages[i], func(y stage.Candidate) bool { return slices.Equal(x.Values, y.Values) })
+	prices := x.bounds.price(near.Stages, p.follows())
+	few := assign.Few{Limits: assign.Limits{PathDB: share * x.PathDB, SumDB: share * x.SumDB}, Pick: near.picked(from), Kin: kin(from.Candidates), Follows: p.follows(), InUse: inUse, Costs: prices.together}
+	for _, line := range x.lines {
+		few.Begin = append(few.Begin, near.picked(line))
 	}
 	picks, err := assign.Fewest(q, few)
 	if err = cmp.Or(err, prices.err()); err != nil {
 		return from, false, err
 	}
+	x.lines = nil
+	for _, pick := range picks[:len(picks)-1] {
+		x.lines = append(x.lines, chosen(near.Stages, assign.Plan{Pick: pick}))
+	}
 	near.At, near.Paths = p.At, p.Paths
 	var best Plan
 	for n, pick := range picks {
-		plan, err := near.settle(q.Tables, pick, prices, limit.Limits)
+		plan, err := near.settle(q.Tables, pick, prices, x.Limits)
 		if err != nil {
 			return from, false, err
 		}
 		path, sum := plan.Worst()
-		if path <= limit.PathDB && sum <= limit.SumDB && prices.within(pick) {
+		if path <= x.PathDB && sum <= x.SumDB && prices.within(pick) {
 			return plan, true, nil
 		}
 		if n == 0 {
@@ -146,6 +160,28 @@ func (p *Problem) fewer(from Plan, limit within, share float64) (Plan, bool, err
 		}
 	}
 	return best, false, nil
+}
+
+// sample are candidates of a stage that what the real op-amp does is worked out of: those of a plan
+// and of the lines, and some of all.
+func (x *search) sample(i int, all []stage.Candidate, from Plan) []stage.Candidate {
+	out := []stage.Candidate{from.Candidates[i]}
+	for _, line := range x.lines {
+		out = append(out, line.Candidates[i])
+	}
+	for n := range sampled {
+		out = append(out, all[n*len(all)/sampled])
+	}
+	return out
+}
+
+// picked is a plan as choices of the candidates that the stages bring, which are among them.
+func (p *Problem) picked(plan Plan) []int {
+	out := make([]int, len(plan.Candidates))
+	for i, x := range plan.Candidates {
+		out[i] = slices.IndexFunc(p.Stages[i], func(y stage.Candidate) bool { return slices.Equal(x.Values, y.Values) })
+	}
+	return out
 }
 
 // cut are paths at the first n frequencies.
@@ -164,33 +200,46 @@ func cut(paths []assign.Path, n int) []assign.Path {
 	return out
 }
 
-// pools lists the candidates that every stage of a plan brings.
-func (p *Problem) pools(from Plan, limit within) ([][]stage.Candidate, error) {
-	first := limit.first
+// pools lists the candidates that every stage brings, those of a plan and of the lines among them.
+func (x *search) pools(from Plan) ([][]stage.Candidate, error) {
+	p := x.Problem
 	bench := p.At.Bench
-	thin, own := limit.thin, bench.With(bench.Stock.Only(from.has))
 	share := math.Min(1, mostSets/float64((poolOfValues+poolOfOwn)*len(p.Stages)))
+	k := sources{thin: x.thin, own: bench.With(bench.Stock.Only(palette(&x.thin.Stock, from, x.lines, x.pass))), ofThin: int(share * poolOfValues), ofOwn: int(share * poolOfOwn)}
+	k.known = append([]Plan{from}, x.lines...)
 	out := make([][]stage.Candidate, len(p.Stages))
 	shared := p.shared()
 	err := parallel.Try(len(p.Stages), func(i int) (err error) {
 		if p.useless() {
 			return errUseless
 		}
-		x := from.Candidates[i]
 		if shared[i] != nil {
 			if shared[i].Stages[0] == i {
-				err = shared[i].pool(out, from, first, thin, own, share)
+				err = shared[i].pool(out, k, x.first)
 			}
 			return err
 		}
-		list := merged(thin.MostExact(x.Topology, x.Section, int(share*poolOfValues)), own.MostExact(x.Topology, x.Section, int(share*poolOfOwn)))
-		out[i], err = bounded(bench, list, first.Candidates[i])
-		if err == nil && !slices.ContainsFunc(out[i], func(y stage.Candidate) bool { return slices.Equal(x.Values, y.Values) }) {
-			out[i] = append(out[i], x)
+		like := from.Candidates[i]
+		list := k.own.MostExact(like.Topology, like.Section, k.ofOwn)
+		if x.pass == 0 {
+			list = merged(k.thin.MostExact(like.Topology, like.Section, k.ofThin), list)
+		}
+		out[i], err = bounded(bench, list, x.first.Candidates[i])
+		for _, plan := range k.known {
+			if y := plan.Candidates[i]; !slices.ContainsFunc(out[i], func(z stage.Candidate) bool { return slices.Equal(y.Values, z.Values) }) {
+				out[i] = append(out[i], y)
+			}
 		}
 		return err
 	})
 	return out, err
+}
+
+// sources are where candidates come from: two stocks with how many of each, and plans.
+type sources struct {
+	thin, own     *stage.Bench
+	ofThin, ofOwn int
+	known         []Plan
 }
 
 // merged are the candidates of two lists, each once, those with the smallest error

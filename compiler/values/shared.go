@@ -1,6 +1,8 @@
 package values
 
 import (
+	"encoding/binary"
+	"math"
 	"slices"
 
 	"bandwright/compiler/stage"
@@ -44,20 +46,22 @@ func (p *Problem) fitted(s int, c stage.Candidate) []float64 {
 }
 
 // pool lists the candidates of all states in the same order: sets of values of two stocks with
-// which no state is much worse than it was first.
-func (x *Shared) pool(out [][]stage.Candidate, from, first Plan, thin, own *stage.Bench, share float64) error {
-	was := from.Candidates[x.Stages[0]].Values
-	sets := [][]float64{was}
-	if x.Sets != nil {
-		sets = append(sets, slices.Concat(x.Sets(thin, int(share*poolOfValues)), x.Sets(own, int(share*poolOfOwn)))...)
+// which no state is much worse than it was first, and those of plans that are known.
+func (x *Shared) pool(out [][]stage.Candidate, from sources, first Plan) error {
+	var sets [][]float64
+	for _, plan := range from.known {
+		sets = append(sets, plan.Candidates[x.Stages[0]].Values)
 	}
-	slices.SortFunc(sets[1:], slices.Compare)
-	sets = append(sets[:1], slices.DeleteFunc(slices.CompactFunc(sets[1:], slices.Equal), func(y []float64) bool { return slices.Equal(y, was) })...)
+	if known := len(sets); x.Sets != nil {
+		sets = slices.Concat(sets, x.Sets(from.own, from.ofOwn), x.Sets(from.thin, from.ofThin))
+		slices.SortFunc(sets[known:], slices.Compare)
+	}
+	sets = once(sets)
 	fits := slices.Repeat([]bool{true}, len(sets))
 	lists := make([][]stage.Candidate, len(x.Stages))
 	for k, s := range x.Stages {
-		lists[k] = thin.Varied(from.Candidates[s], sets)
-		near, err := bounded(thin, lists[k][1:], first.Candidates[s])
+		lists[k] = from.own.Varied(first.Candidates[s], sets)
+		near, err := bounded(from.own, lists[k][1:], first.Candidates[s])
 		if err != nil {
 			return err
 		}
@@ -77,4 +81,18 @@ func (x *Shared) pool(out [][]stage.Candidate, from, first Plan, thin, own *stag
 		}
 	}
 	return nil
+}
+
+// once are sets of values each the first time that it comes.
+func once(sets [][]float64) [][]float64 {
+	known := map[string]bool{}
+	return slices.DeleteFunc(sets, func(v []float64) bool {
+		var key []byte
+		for _, x := range v {
+			key = binary.LittleEndian.AppendUint64(key, math.Float64bits(x))
+		}
+		was := known[string(key)]
+		known[string(key)] = true
+		return was
+	})
 }
