@@ -11,9 +11,7 @@ type reflector struct {
 	order []int // where rows are, by the columns in which they begin
 	first []int // where those of a column are in order; one more, and one for rows of zeros
 	next  []int // the same, as order is filled
-	// rows are the one on the diagonal, then those below it that have begun; spare is for
-	// the next such list.
-	rows, spare []int
+	rows  []int // the one on the diagonal, then those below it that have begun
 }
 
 // triangulate reflects the first n columns of m rows of width w into an upper
@@ -21,11 +19,9 @@ type reflector struct {
 // section 5.2).
 func (r *reflector) triangulate(a []float64, m, n, w int) {
 	r.begin(a, m, n, w)
-	rows, spare := append(r.rows[:0], 0), append(r.spare[:0], 0)
+	rows := append(r.rows[:0], 0)
 	for k := 0; k < n && k < m; k++ {
-		if begin := r.order[r.first[k]:r.first[k+1]]; len(begin) > 0 {
-			rows, spare = joined(rows[1:], begin, spare[:1]), rows[:1]
-		}
+		rows = joined(rows, r.order[r.first[k]:r.first[k+1]])
 		for len(rows) > 1 && rows[1] <= k*w {
 			rows = rows[1:]
 		}
@@ -61,9 +57,9 @@ func (r *reflector) begin(a []float64, m, n, w int) {
 	r.dots = slices.Grow(r.dots[:0], w)[:w]
 	r.order = slices.Grow(r.order[:0], m)[:m]
 	r.first = slices.Grow(r.first[:0], n+2)[:n+2]
-	r.rows, r.spare = slices.Grow(r.rows[:0], m+1), slices.Grow(r.spare[:0], m+1)
+	r.rows = slices.Grow(r.rows[:0], m+1)
 	clear(r.first)
-	in := r.spare[:m]
+	in := r.rows[:m]
 	for i := range in {
 		k, row := 0, a[i*w:i*w+n]
 		for k < len(row) && row[k] == 0 {
@@ -82,17 +78,18 @@ func (r *reflector) begin(a []float64, m, n, w int) {
 	}
 }
 
-// joined appends two ascending lists to out, in ascending order.
-func joined(a, b, out []int) []int {
-	for len(a) > 0 && len(b) > 0 {
-		next := &a
-		if b[0] < a[0] {
-			next = &b
+// joined puts the elements of b where they belong among those of a behind its first, both
+// in ascending order: few as a rule, but where a is empty.
+func joined(a, b []int) []int {
+	at := 1
+	for i, x := range b {
+		n, _ := slices.BinarySearch(a[at:], x)
+		if at += n; at == len(a) {
+			return append(a, b[i:]...)
 		}
-		out = append(out, (*next)[0])
-		*next = (*next)[1:]
+		a = slices.Insert(a, at, x)
 	}
-	return append(append(out, a...), b...)
+	return a
 }
 
 // gather adds to d every row after its first element, times that element, in the order
