@@ -500,6 +500,9 @@ static A_WEIGHTING_COLD void a_weighting_rest(a_weighting_memory *m, int section
 {
     int k;
 
+#if defined __clang__ /* gathers and scatters take longer */
+#pragma clang loop vectorize(disable)
+#endif
     for (k = 0; k < sections; k++) {
         if (m[k].p < 7.888609e-31f && m[k].p > -7.888609e-31f
                 && m[k].q < 7.888609e-31f && m[k].q > -7.888609e-31f) {
@@ -718,7 +721,7 @@ static A_WEIGHTING_NOINLINE int a_weighting_run_all(a_weighting_state *s, const 
     }
     rate = &a_weighting_rate_table[s->rate];
     while (done < n) {
-        int chunk = a_weighting_begin(s, n - done);
+        const int chunk = a_weighting_begin(s, n - done);
         int c;
         for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
             const int at = f == NULL ? done : 0;

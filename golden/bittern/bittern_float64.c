@@ -845,6 +845,7 @@ static void bittern_step_or_block(const bittern_rate_entry *rate, bittern_channe
  * in the same order give the same bits. BITTERN_NO_LANES leaves this out. */
 #if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined BITTERN_NO_LANES
 #define BITTERN_LANES 4 /* in a vector */
+#define BITTERN_GROUPS 2 /* vectors that hold all lanes */
 #define BITTERN_SHORT 16 /* the fewest samples at once */
 #define BITTERN_LONG 64 /* the most samples at once */
 #if defined __AVX__
@@ -855,6 +856,15 @@ static void bittern_step_or_block(const bittern_rate_entry *rate, bittern_channe
 
 typedef double bittern_lanes __attribute__((vector_size(32)));
 typedef int64_t bittern_marks __attribute__((vector_size(32)));
+typedef double bittern_half __attribute__((vector_size(16)));
+typedef int64_t bittern_half_marks __attribute__((vector_size(16)));
+
+/* Words of two vectors in another order. */
+#if defined __clang__ || __GNUC__ >= 12
+#define BITTERN_SHUFFLE(a, b, ...) __builtin_shufflevector(a, b, __VA_ARGS__)
+#else
+#define BITTERN_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (bittern_half_marks){ __VA_ARGS__ })
+#endif
 
 /* Vectors, and each lane of them. */
 typedef union {
@@ -869,306 +879,203 @@ typedef union {
 
 /* Section k of every lane. */
 typedef struct {
-    bittern_lane_words b0;
-    bittern_lane_words b1;
-    bittern_lane_words b2;
-    bittern_lane_words a1;
-    bittern_lane_words a2;
-    bittern_lane_words p;
-    bittern_lane_words q;
+    bittern_lane_words word[7]; /* b0, b1, b2, a1, a2, p, q */
     bittern_lane_marks keep; /* all ones in a lane in the delta form, otherwise 0 */
+    bittern_lane_marks zero; /* -0.0, which adds nothing, to the bit, in all others */
     bittern_lane_marks none; /* -0.0 in a lane that has no such section, otherwise 0 */
 } bittern_lane_section;
 
-/* A section of one lane. */
+/* What lanes run. */
 typedef struct {
-    const bittern_section_words *words;
-    bittern_memory *memory;
-    int64_t keep; /* as in a section of every lane */
-} bittern_lane_entry;
+    bittern_lane_marks code[BITTERN_POSITIONS + 5]; /* list words, one a section; then 0 */
+    bittern_memory *memory[BITTERN_LANES]; /* of the first section, which those of all others follow */
+    int count[BITTERN_LANES];
+    int least; /* of the counts */
+    int most;
+} bittern_lane_plan;
 
+/* Words stay in memory: there is no room for all in registers, and copies gain nothing. */
 static BITTERN_NOINLINE void bittern_lanes_direct_3(bittern_lane_section *s, bittern_lane_words *io, int n)
 {
     BITTERN_AS_WRITTEN
-    const bittern_lanes b0_0 = s[0].b0.all;
-    const bittern_lanes b1_0 = s[0].b1.all;
-    const bittern_lanes b2_0 = s[0].b2.all;
-    const bittern_lanes a1_0 = s[0].a1.all;
-    const bittern_lanes a2_0 = s[0].a2.all;
-    bittern_lanes p_0 = s[0].p.all;
-    bittern_lanes q_0 = s[0].q.all;
-    const bittern_lanes b0_1 = s[1].b0.all;
-    const bittern_lanes b1_1 = s[1].b1.all;
-    const bittern_lanes b2_1 = s[1].b2.all;
-    const bittern_lanes a1_1 = s[1].a1.all;
-    const bittern_lanes a2_1 = s[1].a2.all;
-    bittern_lanes p_1 = s[1].p.all;
-    bittern_lanes q_1 = s[1].q.all;
-    const bittern_lanes b0_2 = s[2].b0.all;
-    const bittern_lanes b1_2 = s[2].b1.all;
-    const bittern_lanes b2_2 = s[2].b2.all;
-    const bittern_lanes a1_2 = s[2].a1.all;
-    const bittern_lanes a2_2 = s[2].a2.all;
-    bittern_lanes p_2 = s[2].p.all;
-    bittern_lanes q_2 = s[2].q.all;
+    bittern_lanes p_0 = s[0].word[5].all;
+    bittern_lanes q_0 = s[0].word[6].all;
+    bittern_lanes p_1 = s[1].word[5].all;
+    bittern_lanes q_1 = s[1].word[6].all;
+    bittern_lanes p_2 = s[2].word[5].all;
+    bittern_lanes q_2 = s[2].word[6].all;
     int i;
 
     for (i = 0; i < n; i++) {
         const bittern_lanes x = io[i].all;
-        const bittern_lanes y_0 = b0_0 * x + p_0;
-        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-        q_0 = b2_0 * x - a2_0 * y_0;
-        const bittern_lanes y_1 = b0_1 * y_0 + p_1;
-        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-        q_1 = b2_1 * y_0 - a2_1 * y_1;
-        const bittern_lanes y_2 = b0_2 * y_1 + p_2;
-        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
-        q_2 = b2_2 * y_1 - a2_2 * y_2;
+        const bittern_lanes y_0 = s[0].word[0].all * x + p_0;
+        const bittern_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+        p_0 = (q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0;
+        q_0 = s[0].word[2].all * x - s[0].word[4].all * y_0;
+        const bittern_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+        p_1 = (q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1;
+        q_1 = s[1].word[2].all * y_0 - s[1].word[4].all * y_1;
+        p_2 = (q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2;
+        q_2 = s[2].word[2].all * y_1 - s[2].word[4].all * y_2;
         io[i].all = y_2;
     }
-    s[0].p.all = p_0;
-    s[0].q.all = q_0;
-    s[1].p.all = p_1;
-    s[1].q.all = q_1;
-    s[2].p.all = p_2;
-    s[2].q.all = q_2;
+    s[0].word[5].all = p_0;
+    s[0].word[6].all = q_0;
+    s[1].word[5].all = p_1;
+    s[1].word[6].all = q_1;
+    s[2].word[5].all = p_2;
+    s[2].word[6].all = q_2;
 }
 
 static BITTERN_NOINLINE void bittern_lanes_direct_5(bittern_lane_section *s, bittern_lane_words *io, int n)
 {
     BITTERN_AS_WRITTEN
-    const bittern_lanes b0_0 = s[0].b0.all;
-    const bittern_lanes b1_0 = s[0].b1.all;
-    const bittern_lanes b2_0 = s[0].b2.all;
-    const bittern_lanes a1_0 = s[0].a1.all;
-    const bittern_lanes a2_0 = s[0].a2.all;
-    bittern_lanes p_0 = s[0].p.all;
-    bittern_lanes q_0 = s[0].q.all;
-    const bittern_lanes b0_1 = s[1].b0.all;
-    const bittern_lanes b1_1 = s[1].b1.all;
-    const bittern_lanes b2_1 = s[1].b2.all;
-    const bittern_lanes a1_1 = s[1].a1.all;
-    const bittern_lanes a2_1 = s[1].a2.all;
-    bittern_lanes p_1 = s[1].p.all;
-    bittern_lanes q_1 = s[1].q.all;
-    const bittern_lanes b0_2 = s[2].b0.all;
-    const bittern_lanes b1_2 = s[2].b1.all;
-    const bittern_lanes b2_2 = s[2].b2.all;
-    const bittern_lanes a1_2 = s[2].a1.all;
-    const bittern_lanes a2_2 = s[2].a2.all;
-    bittern_lanes p_2 = s[2].p.all;
-    bittern_lanes q_2 = s[2].q.all;
-    const bittern_lanes b0_3 = s[3].b0.all;
-    const bittern_lanes b1_3 = s[3].b1.all;
-    const bittern_lanes b2_3 = s[3].b2.all;
-    const bittern_lanes a1_3 = s[3].a1.all;
-    const bittern_lanes a2_3 = s[3].a2.all;
-    bittern_lanes p_3 = s[3].p.all;
-    bittern_lanes q_3 = s[3].q.all;
-    const bittern_lanes b0_4 = s[4].b0.all;
-    const bittern_lanes b1_4 = s[4].b1.all;
-    const bittern_lanes b2_4 = s[4].b2.all;
-    const bittern_lanes a1_4 = s[4].a1.all;
-    const bittern_lanes a2_4 = s[4].a2.all;
-    bittern_lanes p_4 = s[4].p.all;
-    bittern_lanes q_4 = s[4].q.all;
+    bittern_lanes p_0 = s[0].word[5].all;
+    bittern_lanes q_0 = s[0].word[6].all;
+    bittern_lanes p_1 = s[1].word[5].all;
+    bittern_lanes q_1 = s[1].word[6].all;
+    bittern_lanes p_2 = s[2].word[5].all;
+    bittern_lanes q_2 = s[2].word[6].all;
+    bittern_lanes p_3 = s[3].word[5].all;
+    bittern_lanes q_3 = s[3].word[6].all;
+    bittern_lanes p_4 = s[4].word[5].all;
+    bittern_lanes q_4 = s[4].word[6].all;
     int i;
 
     for (i = 0; i < n; i++) {
         const bittern_lanes x = io[i].all;
-        const bittern_lanes y_0 = b0_0 * x + p_0;
-        p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
-        q_0 = b2_0 * x - a2_0 * y_0;
-        const bittern_lanes y_1 = b0_1 * y_0 + p_1;
-        p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
-        q_1 = b2_1 * y_0 - a2_1 * y_1;
-        const bittern_lanes y_2 = b0_2 * y_1 + p_2;
-        p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
-        q_2 = b2_2 * y_1 - a2_2 * y_2;
-        const bittern_lanes y_3 = b0_3 * y_2 + p_3;
-        p_3 = (q_3 + b1_3 * y_2) - a1_3 * y_3;
-        q_3 = b2_3 * y_2 - a2_3 * y_3;
-        const bittern_lanes y_4 = b0_4 * y_3 + p_4;
-        p_4 = (q_4 + b1_4 * y_3) - a1_4 * y_4;
-        q_4 = b2_4 * y_3 - a2_4 * y_4;
+        const bittern_lanes y_0 = s[0].word[0].all * x + p_0;
+        const bittern_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+        p_0 = (q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0;
+        q_0 = s[0].word[2].all * x - s[0].word[4].all * y_0;
+        const bittern_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+        p_1 = (q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1;
+        q_1 = s[1].word[2].all * y_0 - s[1].word[4].all * y_1;
+        const bittern_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+        p_2 = (q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2;
+        q_2 = s[2].word[2].all * y_1 - s[2].word[4].all * y_2;
+        const bittern_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+        p_3 = (q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3;
+        q_3 = s[3].word[2].all * y_2 - s[3].word[4].all * y_3;
+        p_4 = (q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4;
+        q_4 = s[4].word[2].all * y_3 - s[4].word[4].all * y_4;
         io[i].all = y_4;
     }
-    s[0].p.all = p_0;
-    s[0].q.all = q_0;
-    s[1].p.all = p_1;
-    s[1].q.all = q_1;
-    s[2].p.all = p_2;
-    s[2].q.all = q_2;
-    s[3].p.all = p_3;
-    s[3].q.all = q_3;
-    s[4].p.all = p_4;
-    s[4].q.all = q_4;
+    s[0].word[5].all = p_0;
+    s[0].word[6].all = q_0;
+    s[1].word[5].all = p_1;
+    s[1].word[6].all = q_1;
+    s[2].word[5].all = p_2;
+    s[2].word[6].all = q_2;
+    s[3].word[5].all = p_3;
+    s[3].word[6].all = q_3;
+    s[4].word[5].all = p_4;
+    s[4].word[6].all = q_4;
 }
 
-static BITTERN_NOINLINE void bittern_lanes_mixed_3(bittern_lane_section *s, bittern_lane_words *io, int n)
+static BITTERN_NOINLINE void bittern_lanes_ragged_3(bittern_lane_section *s, bittern_lane_words *io, int n)
 {
     BITTERN_AS_WRITTEN
-    const int64_t bit = INT64_MIN;
-    const bittern_marks sign = { bit, bit, bit, bit };
-    const bittern_lanes b0_0 = s[0].b0.all;
-    const bittern_lanes b1_0 = s[0].b1.all;
-    const bittern_lanes b2_0 = s[0].b2.all;
-    const bittern_lanes a1_0 = s[0].a1.all;
-    const bittern_lanes a2_0 = s[0].a2.all;
-    bittern_lanes p_0 = s[0].p.all;
-    bittern_lanes q_0 = s[0].q.all;
-    const bittern_marks keep_0 = s[0].keep.all;
-    const bittern_marks zero_0 = ~keep_0 & sign; /* -0.0: what adds nothing, to the bit */
-    const bittern_marks none_0 = s[0].none.all;
-    const bittern_lanes b0_1 = s[1].b0.all;
-    const bittern_lanes b1_1 = s[1].b1.all;
-    const bittern_lanes b2_1 = s[1].b2.all;
-    const bittern_lanes a1_1 = s[1].a1.all;
-    const bittern_lanes a2_1 = s[1].a2.all;
-    bittern_lanes p_1 = s[1].p.all;
-    bittern_lanes q_1 = s[1].q.all;
-    const bittern_marks keep_1 = s[1].keep.all;
-    const bittern_marks zero_1 = ~keep_1 & sign; /* -0.0: what adds nothing, to the bit */
-    const bittern_marks none_1 = s[1].none.all;
-    const bittern_lanes b0_2 = s[2].b0.all;
-    const bittern_lanes b1_2 = s[2].b1.all;
-    const bittern_lanes b2_2 = s[2].b2.all;
-    const bittern_lanes a1_2 = s[2].a1.all;
-    const bittern_lanes a2_2 = s[2].a2.all;
-    bittern_lanes p_2 = s[2].p.all;
-    bittern_lanes q_2 = s[2].q.all;
-    const bittern_marks keep_2 = s[2].keep.all;
-    const bittern_marks zero_2 = ~keep_2 & sign; /* -0.0: what adds nothing, to the bit */
-    const bittern_marks none_2 = s[2].none.all;
+    bittern_lanes p_0 = s[0].word[5].all;
+    bittern_lanes q_0 = s[0].word[6].all;
+    bittern_lanes p_1 = s[1].word[5].all;
+    bittern_lanes q_1 = s[1].word[6].all;
+    bittern_lanes p_2 = s[2].word[5].all;
+    bittern_lanes q_2 = s[2].word[6].all;
     int i;
 
     for (i = 0; i < n; i++) {
         const bittern_lanes x = io[i].all;
-        const bittern_lanes y_0 = b0_0 * x + p_0;
-        p_0 = (bittern_lanes)(((bittern_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0 * x) - a1_0
-            * y_0);
-        p_0 = (bittern_lanes)((bittern_marks)p_0 | none_0);
-        q_0 = ((bittern_lanes)(((bittern_marks)q_0 & keep_0) | zero_0) + b2_0 * x) - a2_0 * y_0;
-        const bittern_lanes y_1 = b0_1 * y_0 + p_1;
-        p_1 = (bittern_lanes)(((bittern_marks)p_1 & keep_1) | zero_1) + ((q_1 + b1_1 * y_0) -
-            a1_1 * y_1);
-        p_1 = (bittern_lanes)((bittern_marks)p_1 | none_1);
-        q_1 = ((bittern_lanes)(((bittern_marks)q_1 & keep_1) | zero_1) + b2_1 * y_0) - a2_1 * y_1;
-        const bittern_lanes y_2 = b0_2 * y_1 + p_2;
-        p_2 = (bittern_lanes)(((bittern_marks)p_2 & keep_2) | zero_2) + ((q_2 + b1_2 * y_1) -
-            a1_2 * y_2);
-        p_2 = (bittern_lanes)((bittern_marks)p_2 | none_2);
-        q_2 = ((bittern_lanes)(((bittern_marks)q_2 & keep_2) | zero_2) + b2_2 * y_1) - a2_2 * y_2;
+        const bittern_lanes y_0 = s[0].word[0].all * x + p_0;
+        const bittern_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+        p_0 = (bittern_lanes)(((bittern_marks)p_0 & s[0].keep.all) | s[0].zero.all) + ((q_0 +
+            s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        p_0 = (bittern_lanes)((bittern_marks)p_0 | s[0].none.all);
+        q_0 = ((bittern_lanes)(((bittern_marks)q_0 & s[0].keep.all) | s[0].zero.all) +
+            s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        const bittern_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+        p_1 = (bittern_lanes)(((bittern_marks)p_1 & s[1].keep.all) | s[1].zero.all) + ((q_1 +
+            s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        p_1 = (bittern_lanes)((bittern_marks)p_1 | s[1].none.all);
+        q_1 = ((bittern_lanes)(((bittern_marks)q_1 & s[1].keep.all) | s[1].zero.all) +
+            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = (bittern_lanes)(((bittern_marks)p_2 & s[2].keep.all) | s[2].zero.all) + ((q_2 +
+            s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        p_2 = (bittern_lanes)((bittern_marks)p_2 | s[2].none.all);
+        q_2 = ((bittern_lanes)(((bittern_marks)q_2 & s[2].keep.all) | s[2].zero.all) +
+            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         io[i].all = y_2;
     }
-    s[0].p.all = p_0;
-    s[0].q.all = q_0;
-    s[1].p.all = p_1;
-    s[1].q.all = q_1;
-    s[2].p.all = p_2;
-    s[2].q.all = q_2;
+    s[0].word[5].all = p_0;
+    s[0].word[6].all = q_0;
+    s[1].word[5].all = p_1;
+    s[1].word[6].all = q_1;
+    s[2].word[5].all = p_2;
+    s[2].word[6].all = q_2;
 }
 
-static BITTERN_NOINLINE void bittern_lanes_mixed_5(bittern_lane_section *s, bittern_lane_words *io, int n)
+static BITTERN_NOINLINE void bittern_lanes_ragged_5(bittern_lane_section *s, bittern_lane_words *io, int n)
 {
     BITTERN_AS_WRITTEN
-    const int64_t bit = INT64_MIN;
-    const bittern_marks sign = { bit, bit, bit, bit };
-    const bittern_lanes b0_0 = s[0].b0.all;
-    const bittern_lanes b1_0 = s[0].b1.all;
-    const bittern_lanes b2_0 = s[0].b2.all;
-    const bittern_lanes a1_0 = s[0].a1.all;
-    const bittern_lanes a2_0 = s[0].a2.all;
-    bittern_lanes p_0 = s[0].p.all;
-    bittern_lanes q_0 = s[0].q.all;
-    const bittern_marks keep_0 = s[0].keep.all;
-    const bittern_marks zero_0 = ~keep_0 & sign; /* -0.0: what adds nothing, to the bit */
-    const bittern_marks none_0 = s[0].none.all;
-    const bittern_lanes b0_1 = s[1].b0.all;
-    const bittern_lanes b1_1 = s[1].b1.all;
-    const bittern_lanes b2_1 = s[1].b2.all;
-    const bittern_lanes a1_1 = s[1].a1.all;
-    const bittern_lanes a2_1 = s[1].a2.all;
-    bittern_lanes p_1 = s[1].p.all;
-    bittern_lanes q_1 = s[1].q.all;
-    const bittern_marks keep_1 = s[1].keep.all;
-    const bittern_marks zero_1 = ~keep_1 & sign; /* -0.0: what adds nothing, to the bit */
-    const bittern_marks none_1 = s[1].none.all;
-    const bittern_lanes b0_2 = s[2].b0.all;
-    const bittern_lanes b1_2 = s[2].b1.all;
-    const bittern_lanes b2_2 = s[2].b2.all;
-    const bittern_lanes a1_2 = s[2].a1.all;
-    const bittern_lanes a2_2 = s[2].a2.all;
-    bittern_lanes p_2 = s[2].p.all;
-    bittern_lanes q_2 = s[2].q.all;
-    const bittern_marks keep_2 = s[2].keep.all;
-    const bittern_marks zero_2 = ~keep_2 & sign; /* -0.0: what adds nothing, to the bit */
-    const bittern_marks none_2 = s[2].none.all;
-    const bittern_lanes b0_3 = s[3].b0.all;
-    const bittern_lanes b1_3 = s[3].b1.all;
-    const bittern_lanes b2_3 = s[3].b2.all;
-    const bittern_lanes a1_3 = s[3].a1.all;
-    const bittern_lanes a2_3 = s[3].a2.all;
-    bittern_lanes p_3 = s[3].p.all;
-    bittern_lanes q_3 = s[3].q.all;
-    const bittern_marks keep_3 = s[3].keep.all;
-    const bittern_marks zero_3 = ~keep_3 & sign; /* -0.0: what adds nothing, to the bit */
-    const bittern_marks none_3 = s[3].none.all;
-    const bittern_lanes b0_4 = s[4].b0.all;
-    const bittern_lanes b1_4 = s[4].b1.all;
-    const bittern_lanes b2_4 = s[4].b2.all;
-    const bittern_lanes a1_4 = s[4].a1.all;
-    const bittern_lanes a2_4 = s[4].a2.all;
-    bittern_lanes p_4 = s[4].p.all;
-    bittern_lanes q_4 = s[4].q.all;
-    const bittern_marks keep_4 = s[4].keep.all;
-    const bittern_marks zero_4 = ~keep_4 & sign; /* -0.0: what adds nothing, to the bit */
-    const bittern_marks none_4 = s[4].none.all;
+    bittern_lanes p_0 = s[0].word[5].all;
+    bittern_lanes q_0 = s[0].word[6].all;
+    bittern_lanes p_1 = s[1].word[5].all;
+    bittern_lanes q_1 = s[1].word[6].all;
+    bittern_lanes p_2 = s[2].word[5].all;
+    bittern_lanes q_2 = s[2].word[6].all;
+    bittern_lanes p_3 = s[3].word[5].all;
+    bittern_lanes q_3 = s[3].word[6].all;
+    bittern_lanes p_4 = s[4].word[5].all;
+    bittern_lanes q_4 = s[4].word[6].all;
     int i;
 
     for (i = 0; i < n; i++) {
         const bittern_lanes x = io[i].all;
-        const bittern_lanes y_0 = b0_0 * x + p_0;
-        p_0 = (bittern_lanes)(((bittern_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0 * x) - a1_0
-            * y_0);
-        p_0 = (bittern_lanes)((bittern_marks)p_0 | none_0);
-        q_0 = ((bittern_lanes)(((bittern_marks)q_0 & keep_0) | zero_0) + b2_0 * x) - a2_0 * y_0;
-        const bittern_lanes y_1 = b0_1 * y_0 + p_1;
-        p_1 = (bittern_lanes)(((bittern_marks)p_1 & keep_1) | zero_1) + ((q_1 + b1_1 * y_0) -
-            a1_1 * y_1);
-        p_1 = (bittern_lanes)((bittern_marks)p_1 | none_1);
-        q_1 = ((bittern_lanes)(((bittern_marks)q_1 & keep_1) | zero_1) + b2_1 * y_0) - a2_1 * y_1;
-        const bittern_lanes y_2 = b0_2 * y_1 + p_2;
-        p_2 = (bittern_lanes)(((bittern_marks)p_2 & keep_2) | zero_2) + ((q_2 + b1_2 * y_1) -
-            a1_2 * y_2);
-        p_2 = (bittern_lanes)((bittern_marks)p_2 | none_2);
-        q_2 = ((bittern_lanes)(((bittern_marks)q_2 & keep_2) | zero_2) + b2_2 * y_1) - a2_2 * y_2;
-        const bittern_lanes y_3 = b0_3 * y_2 + p_3;
-        p_3 = (bittern_lanes)(((bittern_marks)p_3 & keep_3) | zero_3) + ((q_3 + b1_3 * y_2) -
-            a1_3 * y_3);
-        p_3 = (bittern_lanes)((bittern_marks)p_3 | none_3);
-        q_3 = ((bittern_lanes)(((bittern_marks)q_3 & keep_3) | zero_3) + b2_3 * y_2) - a2_3 * y_3;
-        const bittern_lanes y_4 = b0_4 * y_3 + p_4;
-        p_4 = (bittern_lanes)(((bittern_marks)p_4 & keep_4) | zero_4) + ((q_4 + b1_4 * y_3) -
-            a1_4 * y_4);
-        p_4 = (bittern_lanes)((bittern_marks)p_4 | none_4);
-        q_4 = ((bittern_lanes)(((bittern_marks)q_4 & keep_4) | zero_4) + b2_4 * y_3) - a2_4 * y_4;
+        const bittern_lanes y_0 = s[0].word[0].all * x + p_0;
+        const bittern_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+        p_0 = (bittern_lanes)(((bittern_marks)p_0 & s[0].keep.all) | s[0].zero.all) + ((q_0 +
+            s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        p_0 = (bittern_lanes)((bittern_marks)p_0 | s[0].none.all);
+        q_0 = ((bittern_lanes)(((bittern_marks)q_0 & s[0].keep.all) | s[0].zero.all) +
+            s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        const bittern_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+        p_1 = (bittern_lanes)(((bittern_marks)p_1 & s[1].keep.all) | s[1].zero.all) + ((q_1 +
+            s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        p_1 = (bittern_lanes)((bittern_marks)p_1 | s[1].none.all);
+        q_1 = ((bittern_lanes)(((bittern_marks)q_1 & s[1].keep.all) | s[1].zero.all) +
+            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        const bittern_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+        p_2 = (bittern_lanes)(((bittern_marks)p_2 & s[2].keep.all) | s[2].zero.all) + ((q_2 +
+            s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        p_2 = (bittern_lanes)((bittern_marks)p_2 | s[2].none.all);
+        q_2 = ((bittern_lanes)(((bittern_marks)q_2 & s[2].keep.all) | s[2].zero.all) +
+            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        const bittern_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+        p_3 = (bittern_lanes)(((bittern_marks)p_3 & s[3].keep.all) | s[3].zero.all) + ((q_3 +
+            s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
+        p_3 = (bittern_lanes)((bittern_marks)p_3 | s[3].none.all);
+        q_3 = ((bittern_lanes)(((bittern_marks)q_3 & s[3].keep.all) | s[3].zero.all) +
+            s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = (bittern_lanes)(((bittern_marks)p_4 & s[4].keep.all) | s[4].zero.all) + ((q_4 +
+            s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
+        p_4 = (bittern_lanes)((bittern_marks)p_4 | s[4].none.all);
+        q_4 = ((bittern_lanes)(((bittern_marks)q_4 & s[4].keep.all) | s[4].zero.all) +
+            s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
         io[i].all = y_4;
     }
-    s[0].p.all = p_0;
-    s[0].q.all = q_0;
-    s[1].p.all = p_1;
-    s[1].q.all = q_1;
-    s[2].p.all = p_2;
-    s[2].q.all = q_2;
-    s[3].p.all = p_3;
-    s[3].q.all = q_3;
-    s[4].p.all = p_4;
-    s[4].q.all = q_4;
+    s[0].word[5].all = p_0;
+    s[0].word[6].all = q_0;
+    s[1].word[5].all = p_1;
+    s[1].word[6].all = q_1;
+    s[2].word[5].all = p_2;
+    s[2].word[6].all = q_2;
+    s[3].word[5].all = p_3;
+    s[3].word[6].all = q_3;
+    s[4].word[5].all = p_4;
+    s[4].word[6].all = q_4;
 }
 
-/* Sections of all lanes, 5 or 3: in a form of their own where all are in the same (1: some
- * are direct; 2: in the delta form). */
+/* Sections of all lanes, 5 or 3, in these forms; 0: some lanes have none. */
 static void bittern_lane_pass(bittern_lane_section *s, int sections, unsigned int forms,
         bittern_lane_words *io, int n)
 {
@@ -1180,33 +1087,25 @@ static void bittern_lane_pass(bittern_lane_section *s, int sections, unsigned in
         }
     } else {
         if (sections == 5) {
-            bittern_lanes_mixed_5(s, io, n);
+            bittern_lanes_ragged_5(s, io, n);
         } else {
-            bittern_lanes_mixed_3(s, io, n);
+            bittern_lanes_ragged_3(s, io, n);
         }
     }
 }
 
-/* The sections of a list, one by one. */
-static int bittern_unfold(const bittern_section_words *table, const uint16_t *list,
-        bittern_memory *m, bittern_lane_entry *entry)
+/* The sections of a list, one by one, behind k others of a lane. */
+static int bittern_unfold(const uint16_t *list, bittern_lane_plan *plan, int l, int k)
 {
-    unsigned int head = (unsigned int)*list >> BITTERN_HEAD;
-    int k = 0;
+    unsigned int word = *list;
 
-    while (head != 0u) {
-        const unsigned int count = head >> 2;
-        unsigned int j;
-
-        for (j = 0u; j < count; j++) {
-            entry[k].words = &table[(*list & BITTERN_ROW) + j];
-            entry[k].memory = &m[j];
-            entry[k].keep = (head & 3u) == 1u ? 0 : -1;
-            k++;
-        }
+    while (word != 0u) {
+        plan->code[k].one[l] = (int64_t)word;
+        plan->code[k + 1].one[l] = (int64_t)(word + 1u);
+        plan->code[k + 2].one[l] = (int64_t)(word + 2u);
+        k += (int)(word >> 13);
         list++;
-        m += count;
-        head = (unsigned int)*list >> BITTERN_HEAD;
+        word = *list;
     }
     return k;
 }
@@ -1224,201 +1123,337 @@ static int bittern_calm(const bittern_state *s)
     return 1;
 }
 
-/* How many sections a list has. */
-static int bittern_length(const uint16_t *list)
+/* Turns a square of words about: word i of v[k] becomes word k of v[i]. */
+static inline void bittern_turn(bittern_half *v)
 {
-    unsigned int head = (unsigned int)*list >> BITTERN_HEAD;
-    int k = 0;
-
-    while (head != 0u) {
-        k += (int)(head >> 2);
-        list++;
-        head = (unsigned int)*list >> BITTERN_HEAD;
-    }
-    return k;
+    const bittern_half v1_0 = BITTERN_SHUFFLE(v[0], v[1], 0, 2);
+    const bittern_half v1_1 = BITTERN_SHUFFLE(v[0], v[1], 1, 3);
+    v[0] = v1_0;
+    v[1] = v1_1;
 }
 
-/* 1 where the ways have so many sections that lanes are faster. */
-static int bittern_even(const bittern_state *s)
-{
-    const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
-    const int groups = (BITTERN_CHANNELS * BITTERN_WAYS + BITTERN_LANES - 1) / BITTERN_LANES;
-    int most = 0;
-    int sum = 0;
-    int c;
-    int w;
-
-    for (c = 0; c < BITTERN_CHANNELS; c++) {
-        for (w = 1; w <= BITTERN_WAYS; w++) {
-            const bittern_cascade_entry *cascade = &rate->cascade[w];
-            const int count = bittern_length(&rate->lists[cascade->list])
-                + bittern_length(&s->channel[c].list[cascade->first + w]);
-
-            most = count > most ? count : most;
-            sum += count;
-        }
-    }
-    return sum > BITTERN_SAVING * most * groups ? 1 : 0;
-}
-
-/* What goes into lanes from on: x[i] of the channels' common parts. */
-static void bittern_lane_inputs(const bittern_rate_entry *rate, int from,
+/* The channels' common parts -> x of lanes from on; what is not used gets what the first does.
+ * Behind n they have zeros up to a whole vector. */
+static void bittern_lane_inputs(const bittern_rate_entry *rate, int from, int used,
         double (*common)[BITTERN_LONG], bittern_lane_words *x, int n)
 {
     BITTERN_AS_WRITTEN
-    const int last = from + BITTERN_LANES < BITTERN_CHANNELS * BITTERN_WAYS
-        ? (from + BITTERN_LANES - 1) / BITTERN_WAYS : BITTERN_CHANNELS - 1;
-    bittern_lane_words gains;
-    int c;
     int l;
-    int i;
 
-    for (l = 0; l < BITTERN_LANES; l++) {
-        gains.one[l] = rate->cascade[1 + ((from + l) % BITTERN_WAYS)].gain;
-    }
-    for (c = from / BITTERN_WAYS; c <= last; c++) {
-        const bittern_lanes gain = gains.all;
-        bittern_lane_marks own; /* all ones in this channel's lanes */
+    for (l = 0; l < BITTERN_LANES; l += 2) {
+        const int lane_0 = l + 0 < used ? from + l + 0 : from;
+        const double *from_0 = common[lane_0 / BITTERN_WAYS];
+        const int lane_1 = l + 1 < used ? from + l + 1 : from;
+        const double *from_1 = common[lane_1 / BITTERN_WAYS];
+        const bittern_half gain = {
+            rate->cascade[1 + lane_0 % BITTERN_WAYS].gain,
+            rate->cascade[1 + lane_1 % BITTERN_WAYS].gain,
+        };
+        int i;
 
-        for (l = 0; l < BITTERN_LANES; l++) {
-            own.one[l] = (from + l) / BITTERN_WAYS == c ? -1 : 0;
-        }
-        for (i = 0; i < n; i++) {
-            const double now = common[c][i];
-            const bittern_lanes all = { now, now, now, now };
-            const bittern_lanes scaled = gain * all;
-            bittern_marks bits = (bittern_marks)scaled & own.all;
+        for (i = 0; i < n; i += 2) {
+            bittern_half v[2];
 
-            if (c > from / BITTERN_WAYS) {
-                bits |= (bittern_marks)x[i].all;
+            (void)memcpy(&v[0], &from_0[i], sizeof v[0]);
+            (void)memcpy(&v[1], &from_1[i], sizeof v[1]);
+            bittern_turn(v);
+            {
+                const bittern_half all = v[0];
+                const bittern_half scaled = gain * all;
+                (void)memcpy(&x[i + 0].one[l], &scaled, sizeof scaled);
             }
-            x[i].all = (bittern_lanes)bits;
+            {
+                const bittern_half all = v[1];
+                const bittern_half scaled = gain * all;
+                (void)memcpy(&x[i + 1].one[l], &scaled, sizeof scaled);
+            }
         }
     }
 }
 
-/* What lanes from on run, and how many sections each has; what is not used does as the first. */
-static int bittern_lane_entries(bittern_state *s, int from, int used,
-        bittern_lane_entry (*entry)[BITTERN_POSITIONS], int *count)
+/* How many lanes of a group there are. */
+static int bittern_lanes_used(int group)
+{
+    const int left = BITTERN_CHANNELS * BITTERN_WAYS - group * BITTERN_LANES;
+
+    return left < BITTERN_LANES ? left : BITTERN_LANES;
+}
+
+/* What lanes from on run; what is not used does as the first. What returns are all sections. */
+static int bittern_lane_plan_of(bittern_state *s, int from, int used, bittern_lane_plan *plan)
 {
     const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
-    int most = 0;
+    int all = 0;
     int l;
+    int k;
 
+    plan->least = BITTERN_POSITIONS;
+    plan->most = 0;
     for (l = 0; l < BITTERN_LANES; l++) {
         const int lane = l < used ? from + l : from;
         const int way = 1 + lane % BITTERN_WAYS;
         const bittern_cascade_entry *cascade = &rate->cascade[way];
         bittern_channel_state *ch = &s->channel[lane / BITTERN_WAYS];
 
-        count[l] = bittern_unfold(rate->sections, &rate->lists[cascade->list],
-            &ch->now[cascade->from], entry[l]);
-        count[l] += bittern_unfold(rate->sections, &ch->list[cascade->first + way],
-            &ch->now[cascade->split], &entry[l][count[l]]);
-        most = count[l] > most ? count[l] : most;
+        k = bittern_unfold(&rate->lists[cascade->list], plan, l, 0);
+        k = bittern_unfold(&ch->list[cascade->first + way], plan, l, k);
+        plan->memory[l] = &ch->now[cascade->from];
+        plan->count[l] = k;
+        all += l < used ? k : 0;
+        plan->least = k < plan->least ? k : plan->least;
+        plan->most = k > plan->most ? k : plan->most;
     }
-    return most;
+    for (l = 0; l < BITTERN_LANES; l++) {
+        for (k = plan->count[l]; k < plan->most + 5 - 1; k++) {
+            plan->code[k].one[l] = 0;
+        }
+    }
+    return all;
 }
 
-/* The ways of lanes from on: in common[channel] -> out. */
-static void bittern_run_lanes(bittern_state *s, int from, double (*common)[BITTERN_LONG],
-        double *const *out, int at, int n)
+/* Section k of every lane. What returns has a bit for each of the forms among them: 1 direct, 2
+ * delta. */
+static unsigned int bittern_lane_load(const bittern_section_words *table,
+        const bittern_lane_plan *plan, int k, bittern_lane_section *to)
 {
     static const bittern_section_words straight = { 1.0, 0.0, 0.0, 0.0, 0.0 };
-    bittern_memory nothing = { -0.0, -0.0 };
-    const bittern_lane_entry none = { &straight, &nothing, 0 };
+    static const bittern_memory nothing = { -0.0, -0.0 };
+    const bittern_half zeros = { -0.0, -0.0 };
+    const bittern_half_marks sign = (bittern_half_marks)zeros;
+    const int64_t bit = 2 << BITTERN_HEAD; /* of both kinds in the delta form */
+    const bittern_half_marks delta = { bit, bit };
+    int64_t some = 0;
+    int64_t each = bit;
+    int l;
+
+    for (l = 0; l < BITTERN_LANES; l += 2) {
+        const int64_t code_0 = plan->code[k].one[l + 0];
+        const bittern_section_words *w_0 = code_0 != 0
+            ? &table[(unsigned int)code_0 & BITTERN_ROW] : &straight;
+        const bittern_memory *m_0 = code_0 != 0 ? &plan->memory[l + 0][k] : &nothing;
+        const int64_t code_1 = plan->code[k].one[l + 1];
+        const bittern_section_words *w_1 = code_1 != 0
+            ? &table[(unsigned int)code_1 & BITTERN_ROW] : &straight;
+        const bittern_memory *m_1 = code_1 != 0 ? &plan->memory[l + 1][k] : &nothing;
+        bittern_half v[2];
+        bittern_half_marks code;
+        bittern_half_marks marks;
+
+        (void)memcpy(&code, &plan->code[k].one[l], sizeof code);
+        marks = (bittern_half_marks)((code & delta) == delta);
+        (void)memcpy(&to->keep.one[l], &marks, sizeof marks);
+        marks = ~marks & sign;
+        (void)memcpy(&to->zero.one[l], &marks, sizeof marks);
+        marks = (bittern_half_marks)(code == (code ^ code)) & sign;
+        (void)memcpy(&to->none.one[l], &marks, sizeof marks);
+        some |= code_0 | code_1;
+        each &= code_0 & code_1;
+        (void)memcpy(&v[0], &w_0->b0, sizeof v[0]);
+        (void)memcpy(&v[1], &w_1->b0, sizeof v[1]);
+        bittern_turn(v);
+        (void)memcpy(&to->word[0].one[l], &v[0], sizeof v[0]);
+        (void)memcpy(&to->word[1].one[l], &v[1], sizeof v[1]);
+        (void)memcpy(&v[0], &w_0->b2, sizeof v[0]);
+        (void)memcpy(&v[1], &w_1->b2, sizeof v[1]);
+        bittern_turn(v);
+        (void)memcpy(&to->word[2].one[l], &v[0], sizeof v[0]);
+        (void)memcpy(&to->word[3].one[l], &v[1], sizeof v[1]);
+        const bittern_half row_4_0 = { w_0->a2, m_0->p };
+        v[0] = row_4_0;
+        const bittern_half row_4_1 = { w_1->a2, m_1->p };
+        v[1] = row_4_1;
+        bittern_turn(v);
+        (void)memcpy(&to->word[4].one[l], &v[0], sizeof v[0]);
+        (void)memcpy(&to->word[5].one[l], &v[1], sizeof v[1]);
+        const bittern_half row_6_0 = { m_0->q };
+        v[0] = row_6_0;
+        const bittern_half row_6_1 = { m_1->q };
+        v[1] = row_6_1;
+        bittern_turn(v);
+        (void)memcpy(&to->word[6].one[l], &v[0], sizeof v[0]);
+    }
+    return ((some & bit) != 0 ? 2u : 0u) | ((each & bit) == 0 ? 1u : 0u);
+}
+
+/* The states of section k back to where they belong. */
+static void bittern_lane_store(const bittern_lane_plan *plan, int k, const bittern_lane_section *from)
+{
+    bittern_memory spare; /* of lanes that have no such section */
+    int l;
+
+    for (l = 0; l < BITTERN_LANES; l += 2) {
+        bittern_half p;
+        bittern_half q;
+        bittern_memory *m_0 = k < plan->count[l + 0] ? &plan->memory[l + 0][k] : &spare;
+        bittern_memory *m_1 = k < plan->count[l + 1] ? &plan->memory[l + 1][k] : &spare;
+        bittern_half pairs;
+
+        (void)memcpy(&p, &from->word[5].one[l], sizeof p);
+        (void)memcpy(&q, &from->word[6].one[l], sizeof q);
+        pairs = BITTERN_SHUFFLE(p, q, 0, 2);
+        (void)memcpy(m_0, &pairs, sizeof *m_0);
+        pairs = BITTERN_SHUFFLE(p, q, 1, 3);
+        (void)memcpy(m_1, &pairs, sizeof *m_1);
+    }
+}
+
+/* x of lanes from on -> out. */
+static void bittern_lane_outputs(const bittern_lane_words *x, int used, double *const *out,
+        int at, int n)
+{
+    double spare[BITTERN_LONG]; /* of lanes that are not used */
+    int l;
+
+    for (l = 0; l < used; l += 2) {
+        double *to_0 = l + 0 < used ? &out[l + 0][at] : spare;
+        double *to_1 = l + 1 < used ? &out[l + 1][at] : spare;
+        int i;
+
+        for (i = 0; i < n - 2 + 1; i += 2) {
+            bittern_half v[2];
+
+            (void)memcpy(&v[0], &x[i + 0].one[l], sizeof v[0]);
+            (void)memcpy(&v[1], &x[i + 1].one[l], sizeof v[1]);
+            bittern_turn(v);
+            (void)memcpy(&to_0[i], &v[0], sizeof v[0]);
+            (void)memcpy(&to_1[i], &v[1], sizeof v[1]);
+        }
+        for (; i < n; i++) {
+            to_0[i] = x[i].one[l + 0];
+            to_1[i] = x[i].one[l + 1];
+        }
+    }
+}
+
+/* The ways of so many lanes from on: in common[channel] -> out. */
+static void bittern_run_lanes(bittern_state *s, const bittern_lane_plan *plan, int from, int used,
+        double (*common)[BITTERN_LONG], double *const *out, int at, int n)
+{
     const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
-    const int all = BITTERN_CHANNELS * BITTERN_WAYS - from;
-    const int used = all < BITTERN_LANES ? all : BITTERN_LANES;
-    bittern_lane_entry entry[BITTERN_LANES][BITTERN_POSITIONS];
     bittern_lane_section section[5];
     bittern_lane_words x[BITTERN_LONG];
-    int count[BITTERN_LANES];
-    const int most = bittern_lane_entries(s, from, used, entry, count);
     int sections;
     int k;
     int l;
-    int i;
 
-    bittern_lane_inputs(rate, from, common, x, n);
-    for (k = 0; k < most; k += sections) {
+    bittern_lane_inputs(rate, from, used, common, x, n);
+    for (k = 0; k < plan->most; k += sections) {
+        const int left = plan->most - k;
         unsigned int forms = 0u;
         int j;
 
-        sections = most - k > 3 && most - k != 6 ? 5 : 3;
+        sections = left > 3 && left != 6 ? 5 : 3;
         for (j = 0; j < sections; j++) {
-            bittern_lane_section *const v = &section[j];
-
-            for (l = 0; l < BITTERN_LANES; l++) {
-                const bittern_lane_entry *const e = k + j < count[l] ? &entry[l][k + j] : &none;
-
-                v->b0.one[l] = e->words->b0;
-                v->b1.one[l] = e->words->b1;
-                v->b2.one[l] = e->words->b2;
-                v->a1.one[l] = e->words->a1;
-                v->a2.one[l] = e->words->a2;
-                v->p.one[l] = e->memory->p;
-                v->q.one[l] = e->memory->q;
-                v->keep.one[l] = e->keep;
-                v->none.one[l] = e == &none ? INT64_MIN : 0;
-                forms |= e == &none ? 3u : e->keep == 0 ? 1u : 2u;
-            }
+            forms |= bittern_lane_load(rate->sections, plan, k + j, &section[j]);
         }
-        bittern_lane_pass(section, sections, forms, x, n);
-        for (l = 0; l < used; l++) {
-            for (j = 0; j < sections && k + j < count[l]; j++) {
-                entry[l][k + j].memory->p = section[j].p.one[l];
-                entry[l][k + j].memory->q = section[j].q.one[l];
-            }
+        bittern_lane_pass(section, sections, k + sections > plan->least ? 0u : forms, x, n);
+        for (j = 0; j < sections; j++) {
+            bittern_lane_store(plan, k + j, &section[j]);
         }
     }
+    bittern_lane_outputs(x, used, &out[from], at, n);
     for (l = 0; l < used; l++) {
-        double *io = &out[from + l][at];
+        const int way = 1 + ((from + l) % BITTERN_WAYS);
 
-        for (i = 0; i < n - 3; i += 4) {
-            io[i] = x[i].one[l];
-            io[i + 1] = x[i + 1].one[l];
-            io[i + 2] = x[i + 2].one[l];
-            io[i + 3] = x[i + 3].one[l];
-        }
-        for (; i < n; i++) {
-            io[i] = x[i].one[l];
-        }
-        {
-            const int way = 1 + ((from + l) % BITTERN_WAYS);
-
-            if (rate->cascade[way].delay > 0u) {
-                bittern_run_delay(&rate->cascade[way], &s->channel[(from + l) / BITTERN_WAYS], way,
-                    io, n);
-            }
+        if (rate->cascade[way].delay > 0u) {
+            bittern_run_delay(&rate->cascade[way], &s->channel[(from + l) / BITTERN_WAYS], way,
+                &out[from + l][at], n);
         }
     }
 }
 
-/* n samples of all channels, none of which fades or is silent. */
-static void bittern_run_calm(bittern_state *s, const double *const *in,
-        double *const *out, int at, int n)
+/* n samples of a channel times the first gain: in -> now, 2 at once, and zeros up to a whole
+ * vector. What returns is not less than the size of the greatest. */
+static uint32_t bittern_lane_take(const bittern_rate_entry *rate, const double *in,
+        double *now, int n)
 {
-    const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
-    double common[BITTERN_CHANNELS][BITTERN_LONG];
-    int good[BITTERN_CHANNELS];
-    int least = n;
-    int c;
+    BITTERN_AS_WRITTEN
+    const double one = rate->cascade[0].gain;
+    const bittern_half gain = { one, one };
+    bittern_half_marks marks = { 0, 0 };
+    bittern_half all;
+    uint32_t sizes = 0u;
+    int i;
 
-    for (c = 0; c < BITTERN_CHANNELS; c++) {
-        good[c] = bittern_run_common(rate, &s->channel[c], &in[c][at], common[c], n);
-        least = good[c] < least ? good[c] : least;
-    }
-    if (least < n) { /* garbage */
-        for (c = 0; c < BITTERN_CHANNELS; c++) {
-            bittern_run_ways(rate, &s->channel[c], common[c], good[c],
-                &out[c * BITTERN_WAYS], at, n);
+    for (i = 0; i < n; i += 2) {
+        const int left = n - i;
+
+        if (left < 2) {
+            const bittern_half none = { 0.0, 0.0 };
+
+            all = none;
+            (void)memcpy(&all, &in[i], (size_t)left * sizeof *in);
+        } else {
+            (void)memcpy(&all, &in[i], sizeof all);
         }
+        marks |= (bittern_half_marks)all;
+        const bittern_half scaled = gain * all;
+        (void)memcpy(&now[i], &scaled, sizeof scaled);
+    }
+    all = (bittern_half)marks;
+    for (i = 0; i < 2; i++) {
+        sizes |= bittern_bits(all[i]);
+    }
+    return sizes & BITTERN_SIZE;
+}
+
+/* A channel's common part where there is more than the gain: in -> now. */
+static void bittern_lane_common(const bittern_rate_entry *rate, bittern_channel_state *ch,
+        const double *in, double *now, int n)
+{
+    const bittern_cascade_entry *cascade = &rate->cascade[0];
+
+    if (cascade->delay > 0u) {
+        (void)memcpy(now, in, (size_t)n * sizeof *now);
+        bittern_run_delay(cascade, ch, 0, now, n);
+        bittern_run_cascade(rate, ch, 0, now, now, NULL, n);
         return;
     }
-    for (c = 0; c < BITTERN_CHANNELS * BITTERN_WAYS; c += BITTERN_LANES) {
-        bittern_run_lanes(s, c, common, out, at, n);
+    if (rate->lists[cascade->list] != 0u || cascade->end > cascade->first) {
+        bittern_run_cascade(rate, ch, 0, in, now, NULL, n);
     }
+}
+
+/* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
+ * faster: n samples at least, all at most. What returns is how many there were; 0: none. */
+static int bittern_run_calm(bittern_state *s, const double *const *in,
+        double *const *out, int at, int n, int all)
+{
+    const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
+    bittern_lane_plan plan[BITTERN_GROUPS];
+    double common[BITTERN_CHANNELS][BITTERN_LONG];
+    int most = 0;
+    int sum = 0;
+    int k;
+
+    if (n < BITTERN_SHORT || bittern_calm(s) == 0) {
+        return 0;
+    }
+    for (k = 0; k < BITTERN_GROUPS; k++) {
+        sum += bittern_lane_plan_of(s, k * BITTERN_LANES, bittern_lanes_used(k), &plan[k]);
+        most = plan[k].most > most ? plan[k].most : most;
+    }
+    if (sum <= BITTERN_SAVING * most * BITTERN_GROUPS) {
+        return 0;
+    }
+    if (s->count % BITTERN_TICK == 0u) { /* nothing is asked for, so that it may go on */
+        const int left = (int)(BITTERN_REST - s->count);
+
+        n = left < BITTERN_LONG ? left : BITTERN_LONG;
+        n = all < n ? all : n;
+    }
+    for (k = 0; k < BITTERN_CHANNELS; k++) {
+        if (bittern_lane_take(rate, &in[k][at], common[k], n) >= BITTERN_GARBAGE) {
+            return 0;
+        }
+    }
+    for (k = 0; k < BITTERN_CHANNELS; k++) {
+        bittern_lane_common(rate, &s->channel[k], &in[k][at], common[k], n);
+    }
+    for (k = 0; k < BITTERN_GROUPS; k++) {
+        bittern_run_lanes(s, &plan[k], k * BITTERN_LANES, bittern_lanes_used(k), common, out, at, n);
+    }
+    return n;
 }
 #endif
 
@@ -1480,6 +1515,9 @@ static BITTERN_COLD void bittern_rest(bittern_memory *m, int sections)
 {
     int k;
 
+#if defined __clang__ /* gathers and scatters take longer */
+#pragma clang loop vectorize(disable)
+#endif
     for (k = 0; k < sections; k++) {
         if (m[k].p < 7.888609052210118e-31 && m[k].p > -7.888609052210118e-31
                 && m[k].q < 7.888609052210118e-31 && m[k].q > -7.888609052210118e-31) {
@@ -1731,19 +1769,14 @@ static BITTERN_NOINLINE int bittern_run_all(bittern_state *s, const double *cons
     }
     rate = &bittern_rate_table[s->rate];
     while (done < n) {
-        int chunk = bittern_begin(s, n - done);
+        const int chunk = bittern_begin(s, n - done);
         int c;
 #ifdef BITTERN_LANES
-        if (f == NULL && chunk >= BITTERN_SHORT && bittern_calm(s) != 0 && bittern_even(s) != 0) {
-            if (s->count % BITTERN_TICK == 0u) { /* nothing is asked for, so that it may go on */
-                const int left = (int)(BITTERN_REST - s->count);
+        const int together = f == NULL ? bittern_run_calm(s, in, out, done, chunk, n - done) : 0;
 
-                chunk = left < BITTERN_LONG ? left : BITTERN_LONG;
-                chunk = n - done < chunk ? n - done : chunk;
-            }
-            bittern_run_calm(s, in, out, done, chunk);
-            s->count = (s->count + (uint32_t)chunk) % BITTERN_REST;
-            done += chunk;
+        if (together > 0) {
+            s->count = (s->count + (uint32_t)together) % BITTERN_REST;
+            done += together;
             continue;
         }
 #endif

@@ -397,6 +397,7 @@ static void k_weighting_step_or_block(const k_weighting_rate_entry *rate, k_weig
  * in the same order give the same bits. K_WEIGHTING_NO_LANES leaves this out. */
 #if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined K_WEIGHTING_NO_LANES
 #define K_WEIGHTING_LANES 8 /* in a vector */
+#define K_WEIGHTING_GROUPS 1 /* vectors that hold all lanes */
 #define K_WEIGHTING_SHORT 16 /* the fewest samples at once */
 #define K_WEIGHTING_LONG 64 /* the most samples at once */
 #if defined __AVX__
@@ -407,6 +408,15 @@ static void k_weighting_step_or_block(const k_weighting_rate_entry *rate, k_weig
 
 typedef float k_weighting_lanes __attribute__((vector_size(32)));
 typedef int32_t k_weighting_marks __attribute__((vector_size(32)));
+typedef float k_weighting_half __attribute__((vector_size(16)));
+typedef int32_t k_weighting_half_marks __attribute__((vector_size(16)));
+
+/* Words of two vectors in another order. */
+#if defined __clang__ || __GNUC__ >= 12
+#define K_WEIGHTING_SHUFFLE(a, b, ...) __builtin_shufflevector(a, b, __VA_ARGS__)
+#else
+#define K_WEIGHTING_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (k_weighting_half_marks){ __VA_ARGS__ })
+#endif
 
 /* Vectors, and each lane of them. */
 typedef union {
@@ -421,314 +431,203 @@ typedef union {
 
 /* Section k of every lane. */
 typedef struct {
-    k_weighting_lane_words b0;
-    k_weighting_lane_words b1;
-    k_weighting_lane_words b2;
-    k_weighting_lane_words a1;
-    k_weighting_lane_words a2;
-    k_weighting_lane_words p;
-    k_weighting_lane_words q;
+    k_weighting_lane_words word[7]; /* b0, b1, b2, a1, a2, p, q */
     k_weighting_lane_marks keep; /* all ones in a lane in the delta form, otherwise 0 */
+    k_weighting_lane_marks zero; /* -0.0, which adds nothing, to the bit, in all others */
     k_weighting_lane_marks none; /* -0.0 in a lane that has no such section, otherwise 0 */
 } k_weighting_lane_section;
 
-/* A section of one lane. */
+/* What lanes run. */
 typedef struct {
-    const k_weighting_section_words *words;
-    k_weighting_memory *memory;
-    int32_t keep; /* as in a section of every lane */
-} k_weighting_lane_entry;
+    k_weighting_lane_marks code[K_WEIGHTING_POSITIONS + 5]; /* list words, one a section; then 0 */
+    k_weighting_memory *memory[K_WEIGHTING_LANES]; /* of the first section, which those of all others follow */
+    int count[K_WEIGHTING_LANES];
+    int least; /* of the counts */
+    int most;
+} k_weighting_lane_plan;
 
+/* Words stay in memory: there is no room for all in registers, and copies gain nothing. */
 static K_WEIGHTING_NOINLINE void k_weighting_lanes_delta_3(k_weighting_lane_section *s, k_weighting_lane_words *io, int n)
 {
     K_WEIGHTING_AS_WRITTEN
-    const k_weighting_lanes b0_0 = s[0].b0.all;
-    const k_weighting_lanes b1_0 = s[0].b1.all;
-    const k_weighting_lanes b2_0 = s[0].b2.all;
-    const k_weighting_lanes a1_0 = s[0].a1.all;
-    const k_weighting_lanes a2_0 = s[0].a2.all;
-    k_weighting_lanes p_0 = s[0].p.all;
-    k_weighting_lanes q_0 = s[0].q.all;
-    const k_weighting_lanes b0_1 = s[1].b0.all;
-    const k_weighting_lanes b1_1 = s[1].b1.all;
-    const k_weighting_lanes b2_1 = s[1].b2.all;
-    const k_weighting_lanes a1_1 = s[1].a1.all;
-    const k_weighting_lanes a2_1 = s[1].a2.all;
-    k_weighting_lanes p_1 = s[1].p.all;
-    k_weighting_lanes q_1 = s[1].q.all;
-    const k_weighting_lanes b0_2 = s[2].b0.all;
-    const k_weighting_lanes b1_2 = s[2].b1.all;
-    const k_weighting_lanes b2_2 = s[2].b2.all;
-    const k_weighting_lanes a1_2 = s[2].a1.all;
-    const k_weighting_lanes a2_2 = s[2].a2.all;
-    k_weighting_lanes p_2 = s[2].p.all;
-    k_weighting_lanes q_2 = s[2].q.all;
+    k_weighting_lanes p_0 = s[0].word[5].all;
+    k_weighting_lanes q_0 = s[0].word[6].all;
+    k_weighting_lanes p_1 = s[1].word[5].all;
+    k_weighting_lanes q_1 = s[1].word[6].all;
+    k_weighting_lanes p_2 = s[2].word[5].all;
+    k_weighting_lanes q_2 = s[2].word[6].all;
     int i;
 
     for (i = 0; i < n; i++) {
         const k_weighting_lanes x = io[i].all;
-        const k_weighting_lanes y_0 = b0_0 * x + p_0;
-        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-        const k_weighting_lanes y_1 = b0_1 * y_0 + p_1;
-        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
-        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-        const k_weighting_lanes y_2 = b0_2 * y_1 + p_2;
-        p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
-        q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
+        const k_weighting_lanes y_0 = s[0].word[0].all * x + p_0;
+        const k_weighting_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+        p_0 = p_0 + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        q_0 = (q_0 + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        const k_weighting_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+        p_1 = p_1 + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        q_1 = (q_1 + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = p_2 + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        q_2 = (q_2 + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         io[i].all = y_2;
     }
-    s[0].p.all = p_0;
-    s[0].q.all = q_0;
-    s[1].p.all = p_1;
-    s[1].q.all = q_1;
-    s[2].p.all = p_2;
-    s[2].q.all = q_2;
+    s[0].word[5].all = p_0;
+    s[0].word[6].all = q_0;
+    s[1].word[5].all = p_1;
+    s[1].word[6].all = q_1;
+    s[2].word[5].all = p_2;
+    s[2].word[6].all = q_2;
 }
 
 static K_WEIGHTING_NOINLINE void k_weighting_lanes_delta_5(k_weighting_lane_section *s, k_weighting_lane_words *io, int n)
 {
     K_WEIGHTING_AS_WRITTEN
-    const k_weighting_lanes b0_0 = s[0].b0.all;
-    const k_weighting_lanes b1_0 = s[0].b1.all;
-    const k_weighting_lanes b2_0 = s[0].b2.all;
-    const k_weighting_lanes a1_0 = s[0].a1.all;
-    const k_weighting_lanes a2_0 = s[0].a2.all;
-    k_weighting_lanes p_0 = s[0].p.all;
-    k_weighting_lanes q_0 = s[0].q.all;
-    const k_weighting_lanes b0_1 = s[1].b0.all;
-    const k_weighting_lanes b1_1 = s[1].b1.all;
-    const k_weighting_lanes b2_1 = s[1].b2.all;
-    const k_weighting_lanes a1_1 = s[1].a1.all;
-    const k_weighting_lanes a2_1 = s[1].a2.all;
-    k_weighting_lanes p_1 = s[1].p.all;
-    k_weighting_lanes q_1 = s[1].q.all;
-    const k_weighting_lanes b0_2 = s[2].b0.all;
-    const k_weighting_lanes b1_2 = s[2].b1.all;
-    const k_weighting_lanes b2_2 = s[2].b2.all;
-    const k_weighting_lanes a1_2 = s[2].a1.all;
-    const k_weighting_lanes a2_2 = s[2].a2.all;
-    k_weighting_lanes p_2 = s[2].p.all;
-    k_weighting_lanes q_2 = s[2].q.all;
-    const k_weighting_lanes b0_3 = s[3].b0.all;
-    const k_weighting_lanes b1_3 = s[3].b1.all;
-    const k_weighting_lanes b2_3 = s[3].b2.all;
-    const k_weighting_lanes a1_3 = s[3].a1.all;
-    const k_weighting_lanes a2_3 = s[3].a2.all;
-    k_weighting_lanes p_3 = s[3].p.all;
-    k_weighting_lanes q_3 = s[3].q.all;
-    const k_weighting_lanes b0_4 = s[4].b0.all;
-    const k_weighting_lanes b1_4 = s[4].b1.all;
-    const k_weighting_lanes b2_4 = s[4].b2.all;
-    const k_weighting_lanes a1_4 = s[4].a1.all;
-    const k_weighting_lanes a2_4 = s[4].a2.all;
-    k_weighting_lanes p_4 = s[4].p.all;
-    k_weighting_lanes q_4 = s[4].q.all;
+    k_weighting_lanes p_0 = s[0].word[5].all;
+    k_weighting_lanes q_0 = s[0].word[6].all;
+    k_weighting_lanes p_1 = s[1].word[5].all;
+    k_weighting_lanes q_1 = s[1].word[6].all;
+    k_weighting_lanes p_2 = s[2].word[5].all;
+    k_weighting_lanes q_2 = s[2].word[6].all;
+    k_weighting_lanes p_3 = s[3].word[5].all;
+    k_weighting_lanes q_3 = s[3].word[6].all;
+    k_weighting_lanes p_4 = s[4].word[5].all;
+    k_weighting_lanes q_4 = s[4].word[6].all;
     int i;
 
     for (i = 0; i < n; i++) {
         const k_weighting_lanes x = io[i].all;
-        const k_weighting_lanes y_0 = b0_0 * x + p_0;
-        p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
-        q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-        const k_weighting_lanes y_1 = b0_1 * y_0 + p_1;
-        p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
-        q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-        const k_weighting_lanes y_2 = b0_2 * y_1 + p_2;
-        p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
-        q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
-        const k_weighting_lanes y_3 = b0_3 * y_2 + p_3;
-        p_3 = p_3 + ((q_3 + b1_3 * y_2) - a1_3 * y_3);
-        q_3 = (q_3 + b2_3 * y_2) - a2_3 * y_3;
-        const k_weighting_lanes y_4 = b0_4 * y_3 + p_4;
-        p_4 = p_4 + ((q_4 + b1_4 * y_3) - a1_4 * y_4);
-        q_4 = (q_4 + b2_4 * y_3) - a2_4 * y_4;
+        const k_weighting_lanes y_0 = s[0].word[0].all * x + p_0;
+        const k_weighting_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+        p_0 = p_0 + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        q_0 = (q_0 + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        const k_weighting_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+        p_1 = p_1 + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        q_1 = (q_1 + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        const k_weighting_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+        p_2 = p_2 + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        q_2 = (q_2 + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        const k_weighting_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+        p_3 = p_3 + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
+        q_3 = (q_3 + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = p_4 + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
+        q_4 = (q_4 + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
         io[i].all = y_4;
     }
-    s[0].p.all = p_0;
-    s[0].q.all = q_0;
-    s[1].p.all = p_1;
-    s[1].q.all = q_1;
-    s[2].p.all = p_2;
-    s[2].q.all = q_2;
-    s[3].p.all = p_3;
-    s[3].q.all = q_3;
-    s[4].p.all = p_4;
-    s[4].q.all = q_4;
+    s[0].word[5].all = p_0;
+    s[0].word[6].all = q_0;
+    s[1].word[5].all = p_1;
+    s[1].word[6].all = q_1;
+    s[2].word[5].all = p_2;
+    s[2].word[6].all = q_2;
+    s[3].word[5].all = p_3;
+    s[3].word[6].all = q_3;
+    s[4].word[5].all = p_4;
+    s[4].word[6].all = q_4;
 }
 
-static K_WEIGHTING_NOINLINE void k_weighting_lanes_mixed_3(k_weighting_lane_section *s, k_weighting_lane_words *io, int n)
+static K_WEIGHTING_NOINLINE void k_weighting_lanes_ragged_3(k_weighting_lane_section *s, k_weighting_lane_words *io, int n)
 {
     K_WEIGHTING_AS_WRITTEN
-    const int32_t bit = INT32_MIN;
-    const k_weighting_marks sign = { bit, bit, bit, bit, bit, bit, bit, bit };
-    const k_weighting_lanes b0_0 = s[0].b0.all;
-    const k_weighting_lanes b1_0 = s[0].b1.all;
-    const k_weighting_lanes b2_0 = s[0].b2.all;
-    const k_weighting_lanes a1_0 = s[0].a1.all;
-    const k_weighting_lanes a2_0 = s[0].a2.all;
-    k_weighting_lanes p_0 = s[0].p.all;
-    k_weighting_lanes q_0 = s[0].q.all;
-    const k_weighting_marks keep_0 = s[0].keep.all;
-    const k_weighting_marks zero_0 = ~keep_0 & sign; /* -0.0: what adds nothing, to the bit */
-    const k_weighting_marks none_0 = s[0].none.all;
-    const k_weighting_lanes b0_1 = s[1].b0.all;
-    const k_weighting_lanes b1_1 = s[1].b1.all;
-    const k_weighting_lanes b2_1 = s[1].b2.all;
-    const k_weighting_lanes a1_1 = s[1].a1.all;
-    const k_weighting_lanes a2_1 = s[1].a2.all;
-    k_weighting_lanes p_1 = s[1].p.all;
-    k_weighting_lanes q_1 = s[1].q.all;
-    const k_weighting_marks keep_1 = s[1].keep.all;
-    const k_weighting_marks zero_1 = ~keep_1 & sign; /* -0.0: what adds nothing, to the bit */
-    const k_weighting_marks none_1 = s[1].none.all;
-    const k_weighting_lanes b0_2 = s[2].b0.all;
-    const k_weighting_lanes b1_2 = s[2].b1.all;
-    const k_weighting_lanes b2_2 = s[2].b2.all;
-    const k_weighting_lanes a1_2 = s[2].a1.all;
-    const k_weighting_lanes a2_2 = s[2].a2.all;
-    k_weighting_lanes p_2 = s[2].p.all;
-    k_weighting_lanes q_2 = s[2].q.all;
-    const k_weighting_marks keep_2 = s[2].keep.all;
-    const k_weighting_marks zero_2 = ~keep_2 & sign; /* -0.0: what adds nothing, to the bit */
-    const k_weighting_marks none_2 = s[2].none.all;
+    k_weighting_lanes p_0 = s[0].word[5].all;
+    k_weighting_lanes q_0 = s[0].word[6].all;
+    k_weighting_lanes p_1 = s[1].word[5].all;
+    k_weighting_lanes q_1 = s[1].word[6].all;
+    k_weighting_lanes p_2 = s[2].word[5].all;
+    k_weighting_lanes q_2 = s[2].word[6].all;
     int i;
 
     for (i = 0; i < n; i++) {
         const k_weighting_lanes x = io[i].all;
-        const k_weighting_lanes y_0 = b0_0 * x + p_0;
-        p_0 = (k_weighting_lanes)(((k_weighting_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0 *
-            x) - a1_0 * y_0);
-        p_0 = (k_weighting_lanes)((k_weighting_marks)p_0 | none_0);
-        q_0 = ((k_weighting_lanes)(((k_weighting_marks)q_0 & keep_0) | zero_0) + b2_0 * x) -
-            a2_0 * y_0;
-        const k_weighting_lanes y_1 = b0_1 * y_0 + p_1;
-        p_1 = (k_weighting_lanes)(((k_weighting_marks)p_1 & keep_1) | zero_1) + ((q_1 + b1_1 *
-            y_0) - a1_1 * y_1);
-        p_1 = (k_weighting_lanes)((k_weighting_marks)p_1 | none_1);
-        q_1 = ((k_weighting_lanes)(((k_weighting_marks)q_1 & keep_1) | zero_1) + b2_1 * y_0) -
-            a2_1 * y_1;
-        const k_weighting_lanes y_2 = b0_2 * y_1 + p_2;
-        p_2 = (k_weighting_lanes)(((k_weighting_marks)p_2 & keep_2) | zero_2) + ((q_2 + b1_2 *
-            y_1) - a1_2 * y_2);
-        p_2 = (k_weighting_lanes)((k_weighting_marks)p_2 | none_2);
-        q_2 = ((k_weighting_lanes)(((k_weighting_marks)q_2 & keep_2) | zero_2) + b2_2 * y_1) -
-            a2_2 * y_2;
+        const k_weighting_lanes y_0 = s[0].word[0].all * x + p_0;
+        const k_weighting_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+        p_0 = (k_weighting_lanes)(((k_weighting_marks)p_0 & s[0].keep.all) | s[0].zero.all) +
+            ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        p_0 = (k_weighting_lanes)((k_weighting_marks)p_0 | s[0].none.all);
+        q_0 = ((k_weighting_lanes)(((k_weighting_marks)q_0 & s[0].keep.all) | s[0].zero.all) +
+            s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        const k_weighting_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+        p_1 = (k_weighting_lanes)(((k_weighting_marks)p_1 & s[1].keep.all) | s[1].zero.all) +
+            ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        p_1 = (k_weighting_lanes)((k_weighting_marks)p_1 | s[1].none.all);
+        q_1 = ((k_weighting_lanes)(((k_weighting_marks)q_1 & s[1].keep.all) | s[1].zero.all) +
+            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = (k_weighting_lanes)(((k_weighting_marks)p_2 & s[2].keep.all) | s[2].zero.all) +
+            ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        p_2 = (k_weighting_lanes)((k_weighting_marks)p_2 | s[2].none.all);
+        q_2 = ((k_weighting_lanes)(((k_weighting_marks)q_2 & s[2].keep.all) | s[2].zero.all) +
+            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         io[i].all = y_2;
     }
-    s[0].p.all = p_0;
-    s[0].q.all = q_0;
-    s[1].p.all = p_1;
-    s[1].q.all = q_1;
-    s[2].p.all = p_2;
-    s[2].q.all = q_2;
+    s[0].word[5].all = p_0;
+    s[0].word[6].all = q_0;
+    s[1].word[5].all = p_1;
+    s[1].word[6].all = q_1;
+    s[2].word[5].all = p_2;
+    s[2].word[6].all = q_2;
 }
 
-static K_WEIGHTING_NOINLINE void k_weighting_lanes_mixed_5(k_weighting_lane_section *s, k_weighting_lane_words *io, int n)
+static K_WEIGHTING_NOINLINE void k_weighting_lanes_ragged_5(k_weighting_lane_section *s, k_weighting_lane_words *io, int n)
 {
     K_WEIGHTING_AS_WRITTEN
-    const int32_t bit = INT32_MIN;
-    const k_weighting_marks sign = { bit, bit, bit, bit, bit, bit, bit, bit };
-    const k_weighting_lanes b0_0 = s[0].b0.all;
-    const k_weighting_lanes b1_0 = s[0].b1.all;
-    const k_weighting_lanes b2_0 = s[0].b2.all;
-    const k_weighting_lanes a1_0 = s[0].a1.all;
-    const k_weighting_lanes a2_0 = s[0].a2.all;
-    k_weighting_lanes p_0 = s[0].p.all;
-    k_weighting_lanes q_0 = s[0].q.all;
-    const k_weighting_marks keep_0 = s[0].keep.all;
-    const k_weighting_marks zero_0 = ~keep_0 & sign; /* -0.0: what adds nothing, to the bit */
-    const k_weighting_marks none_0 = s[0].none.all;
-    const k_weighting_lanes b0_1 = s[1].b0.all;
-    const k_weighting_lanes b1_1 = s[1].b1.all;
-    const k_weighting_lanes b2_1 = s[1].b2.all;
-    const k_weighting_lanes a1_1 = s[1].a1.all;
-    const k_weighting_lanes a2_1 = s[1].a2.all;
-    k_weighting_lanes p_1 = s[1].p.all;
-    k_weighting_lanes q_1 = s[1].q.all;
-    const k_weighting_marks keep_1 = s[1].keep.all;
-    const k_weighting_marks zero_1 = ~keep_1 & sign; /* -0.0: what adds nothing, to the bit */
-    const k_weighting_marks none_1 = s[1].none.all;
-    const k_weighting_lanes b0_2 = s[2].b0.all;
-    const k_weighting_lanes b1_2 = s[2].b1.all;
-    const k_weighting_lanes b2_2 = s[2].b2.all;
-    const k_weighting_lanes a1_2 = s[2].a1.all;
-    const k_weighting_lanes a2_2 = s[2].a2.all;
-    k_weighting_lanes p_2 = s[2].p.all;
-    k_weighting_lanes q_2 = s[2].q.all;
-    const k_weighting_marks keep_2 = s[2].keep.all;
-    const k_weighting_marks zero_2 = ~keep_2 & sign; /* -0.0: what adds nothing, to the bit */
-    const k_weighting_marks none_2 = s[2].none.all;
-    const k_weighting_lanes b0_3 = s[3].b0.all;
-    const k_weighting_lanes b1_3 = s[3].b1.all;
-    const k_weighting_lanes b2_3 = s[3].b2.all;
-    const k_weighting_lanes a1_3 = s[3].a1.all;
-    const k_weighting_lanes a2_3 = s[3].a2.all;
-    k_weighting_lanes p_3 = s[3].p.all;
-    k_weighting_lanes q_3 = s[3].q.all;
-    const k_weighting_marks keep_3 = s[3].keep.all;
-    const k_weighting_marks zero_3 = ~keep_3 & sign; /* -0.0: what adds nothing, to the bit */
-    const k_weighting_marks none_3 = s[3].none.all;
-    const k_weighting_lanes b0_4 = s[4].b0.all;
-    const k_weighting_lanes b1_4 = s[4].b1.all;
-    const k_weighting_lanes b2_4 = s[4].b2.all;
-    const k_weighting_lanes a1_4 = s[4].a1.all;
-    const k_weighting_lanes a2_4 = s[4].a2.all;
-    k_weighting_lanes p_4 = s[4].p.all;
-    k_weighting_lanes q_4 = s[4].q.all;
-    const k_weighting_marks keep_4 = s[4].keep.all;
-    const k_weighting_marks zero_4 = ~keep_4 & sign; /* -0.0: what adds nothing, to the bit */
-    const k_weighting_marks none_4 = s[4].none.all;
+    k_weighting_lanes p_0 = s[0].word[5].all;
+    k_weighting_lanes q_0 = s[0].word[6].all;
+    k_weighting_lanes p_1 = s[1].word[5].all;
+    k_weighting_lanes q_1 = s[1].word[6].all;
+    k_weighting_lanes p_2 = s[2].word[5].all;
+    k_weighting_lanes q_2 = s[2].word[6].all;
+    k_weighting_lanes p_3 = s[3].word[5].all;
+    k_weighting_lanes q_3 = s[3].word[6].all;
+    k_weighting_lanes p_4 = s[4].word[5].all;
+    k_weighting_lanes q_4 = s[4].word[6].all;
     int i;
 
     for (i = 0; i < n; i++) {
         const k_weighting_lanes x = io[i].all;
-        const k_weighting_lanes y_0 = b0_0 * x + p_0;
-        p_0 = (k_weighting_lanes)(((k_weighting_marks)p_0 & keep_0) | zero_0) + ((q_0 + b1_0 *
-            x) - a1_0 * y_0);
-        p_0 = (k_weighting_lanes)((k_weighting_marks)p_0 | none_0);
-        q_0 = ((k_weighting_lanes)(((k_weighting_marks)q_0 & keep_0) | zero_0) + b2_0 * x) -
-            a2_0 * y_0;
-        const k_weighting_lanes y_1 = b0_1 * y_0 + p_1;
-        p_1 = (k_weighting_lanes)(((k_weighting_marks)p_1 & keep_1) | zero_1) + ((q_1 + b1_1 *
-            y_0) - a1_1 * y_1);
-        p_1 = (k_weighting_lanes)((k_weighting_marks)p_1 | none_1);
-        q_1 = ((k_weighting_lanes)(((k_weighting_marks)q_1 & keep_1) | zero_1) + b2_1 * y_0) -
-            a2_1 * y_1;
-        const k_weighting_lanes y_2 = b0_2 * y_1 + p_2;
-        p_2 = (k_weighting_lanes)(((k_weighting_marks)p_2 & keep_2) | zero_2) + ((q_2 + b1_2 *
-            y_1) - a1_2 * y_2);
-        p_2 = (k_weighting_lanes)((k_weighting_marks)p_2 | none_2);
-        q_2 = ((k_weighting_lanes)(((k_weighting_marks)q_2 & keep_2) | zero_2) + b2_2 * y_1) -
-            a2_2 * y_2;
-        const k_weighting_lanes y_3 = b0_3 * y_2 + p_3;
-        p_3 = (k_weighting_lanes)(((k_weighting_marks)p_3 & keep_3) | zero_3) + ((q_3 + b1_3 *
-            y_2) - a1_3 * y_3);
-        p_3 = (k_weighting_lanes)((k_weighting_marks)p_3 | none_3);
-        q_3 = ((k_weighting_lanes)(((k_weighting_marks)q_3 & keep_3) | zero_3) + b2_3 * y_2) -
-            a2_3 * y_3;
-        const k_weighting_lanes y_4 = b0_4 * y_3 + p_4;
-        p_4 = (k_weighting_lanes)(((k_weighting_marks)p_4 & keep_4) | zero_4) + ((q_4 + b1_4 *
-            y_3) - a1_4 * y_4);
-        p_4 = (k_weighting_lanes)((k_weighting_marks)p_4 | none_4);
-        q_4 = ((k_weighting_lanes)(((k_weighting_marks)q_4 & keep_4) | zero_4) + b2_4 * y_3) -
-            a2_4 * y_4;
+        const k_weighting_lanes y_0 = s[0].word[0].all * x + p_0;
+        const k_weighting_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+        p_0 = (k_weighting_lanes)(((k_weighting_marks)p_0 & s[0].keep.all) | s[0].zero.all) +
+            ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        p_0 = (k_weighting_lanes)((k_weighting_marks)p_0 | s[0].none.all);
+        q_0 = ((k_weighting_lanes)(((k_weighting_marks)q_0 & s[0].keep.all) | s[0].zero.all) +
+            s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        const k_weighting_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+        p_1 = (k_weighting_lanes)(((k_weighting_marks)p_1 & s[1].keep.all) | s[1].zero.all) +
+            ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        p_1 = (k_weighting_lanes)((k_weighting_marks)p_1 | s[1].none.all);
+        q_1 = ((k_weighting_lanes)(((k_weighting_marks)q_1 & s[1].keep.all) | s[1].zero.all) +
+            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        const k_weighting_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+        p_2 = (k_weighting_lanes)(((k_weighting_marks)p_2 & s[2].keep.all) | s[2].zero.all) +
+            ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        p_2 = (k_weighting_lanes)((k_weighting_marks)p_2 | s[2].none.all);
+        q_2 = ((k_weighting_lanes)(((k_weighting_marks)q_2 & s[2].keep.all) | s[2].zero.all) +
+            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        const k_weighting_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+        p_3 = (k_weighting_lanes)(((k_weighting_marks)p_3 & s[3].keep.all) | s[3].zero.all) +
+            ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
+        p_3 = (k_weighting_lanes)((k_weighting_marks)p_3 | s[3].none.all);
+        q_3 = ((k_weighting_lanes)(((k_weighting_marks)q_3 & s[3].keep.all) | s[3].zero.all) +
+            s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = (k_weighting_lanes)(((k_weighting_marks)p_4 & s[4].keep.all) | s[4].zero.all) +
+            ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
+        p_4 = (k_weighting_lanes)((k_weighting_marks)p_4 | s[4].none.all);
+        q_4 = ((k_weighting_lanes)(((k_weighting_marks)q_4 & s[4].keep.all) | s[4].zero.all) +
+            s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
         io[i].all = y_4;
     }
-    s[0].p.all = p_0;
-    s[0].q.all = q_0;
-    s[1].p.all = p_1;
-    s[1].q.all = q_1;
-    s[2].p.all = p_2;
-    s[2].q.all = q_2;
-    s[3].p.all = p_3;
-    s[3].q.all = q_3;
-    s[4].p.all = p_4;
-    s[4].q.all = q_4;
+    s[0].word[5].all = p_0;
+    s[0].word[6].all = q_0;
+    s[1].word[5].all = p_1;
+    s[1].word[6].all = q_1;
+    s[2].word[5].all = p_2;
+    s[2].word[6].all = q_2;
+    s[3].word[5].all = p_3;
+    s[3].word[6].all = q_3;
+    s[4].word[5].all = p_4;
+    s[4].word[6].all = q_4;
 }
 
-/* Sections of all lanes, 5 or 3: in a form of their own where all are in the same (1: some
- * are direct; 2: in the delta form). */
+/* Sections of all lanes, 5 or 3, in these forms; 0: some lanes have none. */
 static void k_weighting_lane_pass(k_weighting_lane_section *s, int sections, unsigned int forms,
         k_weighting_lane_words *io, int n)
 {
@@ -740,33 +639,24 @@ static void k_weighting_lane_pass(k_weighting_lane_section *s, int sections, uns
         }
     } else {
         if (sections == 5) {
-            k_weighting_lanes_mixed_5(s, io, n);
+            k_weighting_lanes_ragged_5(s, io, n);
         } else {
-            k_weighting_lanes_mixed_3(s, io, n);
+            k_weighting_lanes_ragged_3(s, io, n);
         }
     }
 }
 
-/* The sections of a list, one by one. */
-static int k_weighting_unfold(const k_weighting_section_words *table, const uint16_t *list,
-        k_weighting_memory *m, k_weighting_lane_entry *entry)
+/* The sections of a list, one by one, behind k others of a lane. */
+static int k_weighting_unfold(const uint16_t *list, k_weighting_lane_plan *plan, int l, int k)
 {
-    unsigned int head = (unsigned int)*list >> K_WEIGHTING_HEAD;
-    int k = 0;
+    unsigned int word = *list;
 
-    while (head != 0u) {
-        const unsigned int count = head >> 2;
-        unsigned int j;
-
-        for (j = 0u; j < count; j++) {
-            entry[k].words = &table[(*list & K_WEIGHTING_ROW) + j];
-            entry[k].memory = &m[j];
-            entry[k].keep = (head & 3u) == 1u ? 0 : -1;
-            k++;
-        }
+    while (word != 0u) {
+        plan->code[k].one[l] = (int32_t)word;
+        plan->code[k + 1].one[l] = (int32_t)(word + 1u);
+        k += (int)(word >> 13);
         list++;
-        m += count;
-        head = (unsigned int)*list >> K_WEIGHTING_HEAD;
+        word = *list;
     }
     return k;
 }
@@ -784,190 +674,364 @@ static int k_weighting_calm(const k_weighting_state *s)
     return 1;
 }
 
-/* How many sections a list has. */
-static int k_weighting_length(const uint16_t *list)
+/* Turns a square of words about: word i of v[k] becomes word k of v[i]. */
+static inline void k_weighting_turn(k_weighting_half *v)
 {
-    unsigned int head = (unsigned int)*list >> K_WEIGHTING_HEAD;
-    int k = 0;
-
-    while (head != 0u) {
-        k += (int)(head >> 2);
-        list++;
-        head = (unsigned int)*list >> K_WEIGHTING_HEAD;
-    }
-    return k;
+    const k_weighting_half v1_0 = K_WEIGHTING_SHUFFLE(v[0], v[2], 0, 4, 1, 5);
+    const k_weighting_half v1_1 = K_WEIGHTING_SHUFFLE(v[0], v[2], 2, 6, 3, 7);
+    const k_weighting_half v1_2 = K_WEIGHTING_SHUFFLE(v[1], v[3], 0, 4, 1, 5);
+    const k_weighting_half v1_3 = K_WEIGHTING_SHUFFLE(v[1], v[3], 2, 6, 3, 7);
+    const k_weighting_half v2_0 = K_WEIGHTING_SHUFFLE(v1_0, v1_2, 0, 4, 1, 5);
+    const k_weighting_half v2_1 = K_WEIGHTING_SHUFFLE(v1_0, v1_2, 2, 6, 3, 7);
+    const k_weighting_half v2_2 = K_WEIGHTING_SHUFFLE(v1_1, v1_3, 0, 4, 1, 5);
+    const k_weighting_half v2_3 = K_WEIGHTING_SHUFFLE(v1_1, v1_3, 2, 6, 3, 7);
+    v[0] = v2_0;
+    v[1] = v2_1;
+    v[2] = v2_2;
+    v[3] = v2_3;
 }
 
-/* 1 where the ways have so many sections that lanes are faster. */
-static int k_weighting_even(const k_weighting_state *s)
-{
-    const k_weighting_rate_entry *rate = &k_weighting_rate_table[s->rate];
-    const int groups = (K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS + K_WEIGHTING_LANES - 1) / K_WEIGHTING_LANES;
-    int most = 0;
-    int sum = 0;
-    int c;
-    int w;
-
-    for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
-        for (w = 1; w <= K_WEIGHTING_WAYS; w++) {
-            const k_weighting_cascade_entry *cascade = &rate->cascade[w];
-            const int count = k_weighting_length(&rate->lists[cascade->list]);
-
-            most = count > most ? count : most;
-            sum += count;
-        }
-    }
-    return sum > K_WEIGHTING_SAVING * most * groups ? 1 : 0;
-}
-
-/* What goes into lanes from on: x[i] of the channels' common parts. */
-static void k_weighting_lane_inputs(const k_weighting_rate_entry *rate, int from,
+/* The channels' common parts -> x of lanes from on; what is not used gets what the first does.
+ * Behind n they have zeros up to a whole vector. */
+static void k_weighting_lane_inputs(const k_weighting_rate_entry *rate, int from, int used,
         float (*common)[K_WEIGHTING_LONG], k_weighting_lane_words *x, int n)
 {
     K_WEIGHTING_AS_WRITTEN
-    const int last = from + K_WEIGHTING_LANES < K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS
-        ? (from + K_WEIGHTING_LANES - 1) / K_WEIGHTING_WAYS : K_WEIGHTING_CHANNELS - 1;
-    k_weighting_lane_words gains;
-    int c;
     int l;
-    int i;
 
-    for (l = 0; l < K_WEIGHTING_LANES; l++) {
-        gains.one[l] = rate->cascade[1 + ((from + l) % K_WEIGHTING_WAYS)].gain;
-    }
-    for (c = from / K_WEIGHTING_WAYS; c <= last; c++) {
-        const k_weighting_lanes gain = gains.all;
-        k_weighting_lane_marks own; /* all ones in this channel's lanes */
+    for (l = 0; l < K_WEIGHTING_LANES; l += 4) {
+        const int lane_0 = l + 0 < used ? from + l + 0 : from;
+        const float *from_0 = common[lane_0 / K_WEIGHTING_WAYS];
+        const int lane_1 = l + 1 < used ? from + l + 1 : from;
+        const float *from_1 = common[lane_1 / K_WEIGHTING_WAYS];
+        const int lane_2 = l + 2 < used ? from + l + 2 : from;
+        const float *from_2 = common[lane_2 / K_WEIGHTING_WAYS];
+        const int lane_3 = l + 3 < used ? from + l + 3 : from;
+        const float *from_3 = common[lane_3 / K_WEIGHTING_WAYS];
+        const k_weighting_half gain = {
+            rate->cascade[1 + lane_0 % K_WEIGHTING_WAYS].gain,
+            rate->cascade[1 + lane_1 % K_WEIGHTING_WAYS].gain,
+            rate->cascade[1 + lane_2 % K_WEIGHTING_WAYS].gain,
+            rate->cascade[1 + lane_3 % K_WEIGHTING_WAYS].gain,
+        };
+        int i;
 
-        for (l = 0; l < K_WEIGHTING_LANES; l++) {
-            own.one[l] = (from + l) / K_WEIGHTING_WAYS == c ? -1 : 0;
-        }
-        for (i = 0; i < n; i++) {
-            const float now = common[c][i];
-            const k_weighting_lanes all = { now, now, now, now, now, now, now, now };
-            const k_weighting_lanes scaled = gain * all;
-            k_weighting_marks bits = (k_weighting_marks)scaled & own.all;
+        for (i = 0; i < n; i += 4) {
+            k_weighting_half v[4];
 
-            if (c > from / K_WEIGHTING_WAYS) {
-                bits |= (k_weighting_marks)x[i].all;
+            (void)memcpy(&v[0], &from_0[i], sizeof v[0]);
+            (void)memcpy(&v[1], &from_1[i], sizeof v[1]);
+            (void)memcpy(&v[2], &from_2[i], sizeof v[2]);
+            (void)memcpy(&v[3], &from_3[i], sizeof v[3]);
+            k_weighting_turn(v);
+            {
+                const k_weighting_half all = v[0];
+                const k_weighting_half scaled = gain * all;
+                (void)memcpy(&x[i + 0].one[l], &scaled, sizeof scaled);
             }
-            x[i].all = (k_weighting_lanes)bits;
+            {
+                const k_weighting_half all = v[1];
+                const k_weighting_half scaled = gain * all;
+                (void)memcpy(&x[i + 1].one[l], &scaled, sizeof scaled);
+            }
+            {
+                const k_weighting_half all = v[2];
+                const k_weighting_half scaled = gain * all;
+                (void)memcpy(&x[i + 2].one[l], &scaled, sizeof scaled);
+            }
+            {
+                const k_weighting_half all = v[3];
+                const k_weighting_half scaled = gain * all;
+                (void)memcpy(&x[i + 3].one[l], &scaled, sizeof scaled);
+            }
         }
     }
 }
 
-/* What lanes from on run, and how many sections each has; what is not used does as the first. */
-static int k_weighting_lane_entries(k_weighting_state *s, int from, int used,
-        k_weighting_lane_entry (*entry)[K_WEIGHTING_POSITIONS], int *count)
+/* How many lanes of a group there are. */
+static int k_weighting_lanes_used(int group)
+{
+    const int left = K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS - group * K_WEIGHTING_LANES;
+
+    return left < K_WEIGHTING_LANES ? left : K_WEIGHTING_LANES;
+}
+
+/* What lanes from on run; what is not used does as the first. What returns are all sections. */
+static int k_weighting_lane_plan_of(k_weighting_state *s, int from, int used, k_weighting_lane_plan *plan)
 {
     const k_weighting_rate_entry *rate = &k_weighting_rate_table[s->rate];
-    int most = 0;
+    int all = 0;
     int l;
+    int k;
 
+    plan->least = K_WEIGHTING_POSITIONS;
+    plan->most = 0;
     for (l = 0; l < K_WEIGHTING_LANES; l++) {
         const int lane = l < used ? from + l : from;
         const int way = 1 + lane % K_WEIGHTING_WAYS;
         const k_weighting_cascade_entry *cascade = &rate->cascade[way];
         k_weighting_channel_state *ch = &s->channel[lane / K_WEIGHTING_WAYS];
 
-        count[l] = k_weighting_unfold(rate->sections, &rate->lists[cascade->list],
-            &ch->now[cascade->from], entry[l]);
-        most = count[l] > most ? count[l] : most;
+        k = k_weighting_unfold(&rate->lists[cascade->list], plan, l, 0);
+        plan->memory[l] = &ch->now[cascade->from];
+        plan->count[l] = k;
+        all += l < used ? k : 0;
+        plan->least = k < plan->least ? k : plan->least;
+        plan->most = k > plan->most ? k : plan->most;
     }
-    return most;
+    for (l = 0; l < K_WEIGHTING_LANES; l++) {
+        for (k = plan->count[l]; k < plan->most + 5 - 1; k++) {
+            plan->code[k].one[l] = 0;
+        }
+    }
+    return all;
 }
 
-/* The ways of lanes from on: in common[channel] -> out. */
-static void k_weighting_run_lanes(k_weighting_state *s, int from, float (*common)[K_WEIGHTING_LONG],
-        float *const *out, int at, int n)
+/* Section k of every lane. What returns has a bit for each of the forms among them: 1 direct, 2
+ * delta. */
+static unsigned int k_weighting_lane_load(const k_weighting_section_words *table,
+        const k_weighting_lane_plan *plan, int k, k_weighting_lane_section *to)
 {
     static const k_weighting_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
-    k_weighting_memory nothing = { -0.0f, -0.0f };
-    const k_weighting_lane_entry none = { &straight, &nothing, 0 };
+    static const k_weighting_memory nothing = { -0.0f, -0.0f };
+    const k_weighting_half zeros = { -0.0f, -0.0f, -0.0f, -0.0f };
+    const k_weighting_half_marks sign = (k_weighting_half_marks)zeros;
+    const int32_t bit = 2 << K_WEIGHTING_HEAD; /* of both kinds in the delta form */
+    const k_weighting_half_marks delta = { bit, bit, bit, bit };
+    int32_t some = 0;
+    int32_t each = bit;
+    int l;
+
+    for (l = 0; l < K_WEIGHTING_LANES; l += 4) {
+        const int32_t code_0 = plan->code[k].one[l + 0];
+        const k_weighting_section_words *w_0 = code_0 != 0
+            ? &table[(unsigned int)code_0 & K_WEIGHTING_ROW] : &straight;
+        const k_weighting_memory *m_0 = code_0 != 0 ? &plan->memory[l + 0][k] : &nothing;
+        const int32_t code_1 = plan->code[k].one[l + 1];
+        const k_weighting_section_words *w_1 = code_1 != 0
+            ? &table[(unsigned int)code_1 & K_WEIGHTING_ROW] : &straight;
+        const k_weighting_memory *m_1 = code_1 != 0 ? &plan->memory[l + 1][k] : &nothing;
+        const int32_t code_2 = plan->code[k].one[l + 2];
+        const k_weighting_section_words *w_2 = code_2 != 0
+            ? &table[(unsigned int)code_2 & K_WEIGHTING_ROW] : &straight;
+        const k_weighting_memory *m_2 = code_2 != 0 ? &plan->memory[l + 2][k] : &nothing;
+        const int32_t code_3 = plan->code[k].one[l + 3];
+        const k_weighting_section_words *w_3 = code_3 != 0
+            ? &table[(unsigned int)code_3 & K_WEIGHTING_ROW] : &straight;
+        const k_weighting_memory *m_3 = code_3 != 0 ? &plan->memory[l + 3][k] : &nothing;
+        k_weighting_half v[4];
+        k_weighting_half_marks code;
+        k_weighting_half_marks marks;
+
+        (void)memcpy(&code, &plan->code[k].one[l], sizeof code);
+        marks = (k_weighting_half_marks)((code & delta) == delta);
+        (void)memcpy(&to->keep.one[l], &marks, sizeof marks);
+        marks = ~marks & sign;
+        (void)memcpy(&to->zero.one[l], &marks, sizeof marks);
+        marks = (k_weighting_half_marks)(code == (code ^ code)) & sign;
+        (void)memcpy(&to->none.one[l], &marks, sizeof marks);
+        some |= code_0 | code_1 | code_2 | code_3;
+        each &= code_0 & code_1 & code_2 & code_3;
+        (void)memcpy(&v[0], &w_0->b0, sizeof v[0]);
+        (void)memcpy(&v[1], &w_1->b0, sizeof v[1]);
+        (void)memcpy(&v[2], &w_2->b0, sizeof v[2]);
+        (void)memcpy(&v[3], &w_3->b0, sizeof v[3]);
+        k_weighting_turn(v);
+        (void)memcpy(&to->word[0].one[l], &v[0], sizeof v[0]);
+        (void)memcpy(&to->word[1].one[l], &v[1], sizeof v[1]);
+        (void)memcpy(&to->word[2].one[l], &v[2], sizeof v[2]);
+        (void)memcpy(&to->word[3].one[l], &v[3], sizeof v[3]);
+        const k_weighting_half row_4_0 = { w_0->a2, m_0->p, m_0->q };
+        v[0] = row_4_0;
+        const k_weighting_half row_4_1 = { w_1->a2, m_1->p, m_1->q };
+        v[1] = row_4_1;
+        const k_weighting_half row_4_2 = { w_2->a2, m_2->p, m_2->q };
+        v[2] = row_4_2;
+        const k_weighting_half row_4_3 = { w_3->a2, m_3->p, m_3->q };
+        v[3] = row_4_3;
+        k_weighting_turn(v);
+        (void)memcpy(&to->word[4].one[l], &v[0], sizeof v[0]);
+        (void)memcpy(&to->word[5].one[l], &v[1], sizeof v[1]);
+        (void)memcpy(&to->word[6].one[l], &v[2], sizeof v[2]);
+    }
+    return ((some & bit) != 0 ? 2u : 0u) | ((each & bit) == 0 ? 1u : 0u);
+}
+
+/* The states of section k back to where they belong. */
+static void k_weighting_lane_store(const k_weighting_lane_plan *plan, int k, const k_weighting_lane_section *from)
+{
+    k_weighting_memory spare; /* of lanes that have no such section */
+    int l;
+
+    for (l = 0; l < K_WEIGHTING_LANES; l += 4) {
+        k_weighting_half p;
+        k_weighting_half q;
+        k_weighting_memory *m_0 = k < plan->count[l + 0] ? &plan->memory[l + 0][k] : &spare;
+        k_weighting_memory *m_1 = k < plan->count[l + 1] ? &plan->memory[l + 1][k] : &spare;
+        k_weighting_memory *m_2 = k < plan->count[l + 2] ? &plan->memory[l + 2][k] : &spare;
+        k_weighting_memory *m_3 = k < plan->count[l + 3] ? &plan->memory[l + 3][k] : &spare;
+        k_weighting_half pairs;
+
+        (void)memcpy(&p, &from->word[5].one[l], sizeof p);
+        (void)memcpy(&q, &from->word[6].one[l], sizeof q);
+        pairs = K_WEIGHTING_SHUFFLE(p, q, 0, 4, 1, 5);
+        (void)memcpy(m_0, &pairs, sizeof *m_0);
+        (void)memcpy(m_1, (const float *)&pairs + 2, sizeof *m_1);
+        pairs = K_WEIGHTING_SHUFFLE(p, q, 2, 6, 3, 7);
+        (void)memcpy(m_2, &pairs, sizeof *m_2);
+        (void)memcpy(m_3, (const float *)&pairs + 2, sizeof *m_3);
+    }
+}
+
+/* x of lanes from on -> out. */
+static void k_weighting_lane_outputs(const k_weighting_lane_words *x, int used, float *const *out,
+        int at, int n)
+{
+    float spare[K_WEIGHTING_LONG]; /* of lanes that are not used */
+    int l;
+
+    for (l = 0; l < used; l += 4) {
+        float *to_0 = l + 0 < used ? &out[l + 0][at] : spare;
+        float *to_1 = l + 1 < used ? &out[l + 1][at] : spare;
+        float *to_2 = l + 2 < used ? &out[l + 2][at] : spare;
+        float *to_3 = l + 3 < used ? &out[l + 3][at] : spare;
+        int i;
+
+        for (i = 0; i < n - 4 + 1; i += 4) {
+            k_weighting_half v[4];
+
+            (void)memcpy(&v[0], &x[i + 0].one[l], sizeof v[0]);
+            (void)memcpy(&v[1], &x[i + 1].one[l], sizeof v[1]);
+            (void)memcpy(&v[2], &x[i + 2].one[l], sizeof v[2]);
+            (void)memcpy(&v[3], &x[i + 3].one[l], sizeof v[3]);
+            k_weighting_turn(v);
+            (void)memcpy(&to_0[i], &v[0], sizeof v[0]);
+            (void)memcpy(&to_1[i], &v[1], sizeof v[1]);
+            (void)memcpy(&to_2[i], &v[2], sizeof v[2]);
+            (void)memcpy(&to_3[i], &v[3], sizeof v[3]);
+        }
+        for (; i < n; i++) {
+            to_0[i] = x[i].one[l + 0];
+            to_1[i] = x[i].one[l + 1];
+            to_2[i] = x[i].one[l + 2];
+            to_3[i] = x[i].one[l + 3];
+        }
+    }
+}
+
+/* The ways of so many lanes from on: in common[channel] -> out. */
+static void k_weighting_run_lanes(k_weighting_state *s, const k_weighting_lane_plan *plan, int from, int used,
+        float (*common)[K_WEIGHTING_LONG], float *const *out, int at, int n)
+{
     const k_weighting_rate_entry *rate = &k_weighting_rate_table[s->rate];
-    const int all = K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS - from;
-    const int used = all < K_WEIGHTING_LANES ? all : K_WEIGHTING_LANES;
-    k_weighting_lane_entry entry[K_WEIGHTING_LANES][K_WEIGHTING_POSITIONS];
     k_weighting_lane_section section[5];
     k_weighting_lane_words x[K_WEIGHTING_LONG];
-    int count[K_WEIGHTING_LANES];
-    const int most = k_weighting_lane_entries(s, from, used, entry, count);
     int sections;
     int k;
-    int l;
-    int i;
 
-    k_weighting_lane_inputs(rate, from, common, x, n);
-    for (k = 0; k < most; k += sections) {
+    k_weighting_lane_inputs(rate, from, used, common, x, n);
+    for (k = 0; k < plan->most; k += sections) {
+        const int left = plan->most - k;
         unsigned int forms = 0u;
         int j;
 
-        sections = most - k > 3 && most - k != 6 ? 5 : 3;
+        sections = left > 3 && left != 6 ? 5 : 3;
         for (j = 0; j < sections; j++) {
-            k_weighting_lane_section *const v = &section[j];
-
-            for (l = 0; l < K_WEIGHTING_LANES; l++) {
-                const k_weighting_lane_entry *const e = k + j < count[l] ? &entry[l][k + j] : &none;
-
-                v->b0.one[l] = e->words->b0;
-                v->b1.one[l] = e->words->b1;
-                v->b2.one[l] = e->words->b2;
-                v->a1.one[l] = e->words->a1;
-                v->a2.one[l] = e->words->a2;
-                v->p.one[l] = e->memory->p;
-                v->q.one[l] = e->memory->q;
-                v->keep.one[l] = e->keep;
-                v->none.one[l] = e == &none ? INT32_MIN : 0;
-                forms |= e == &none ? 3u : e->keep == 0 ? 1u : 2u;
-            }
+            forms |= k_weighting_lane_load(rate->sections, plan, k + j, &section[j]);
         }
-        k_weighting_lane_pass(section, sections, forms, x, n);
-        for (l = 0; l < used; l++) {
-            for (j = 0; j < sections && k + j < count[l]; j++) {
-                entry[l][k + j].memory->p = section[j].p.one[l];
-                entry[l][k + j].memory->q = section[j].q.one[l];
-            }
+        k_weighting_lane_pass(section, sections, k + sections > plan->least ? 0u : forms, x, n);
+        for (j = 0; j < sections; j++) {
+            k_weighting_lane_store(plan, k + j, &section[j]);
         }
     }
-    for (l = 0; l < used; l++) {
-        float *io = &out[from + l][at];
+    k_weighting_lane_outputs(x, used, &out[from], at, n);
+}
 
-        for (i = 0; i < n - 3; i += 4) {
-            io[i] = x[i].one[l];
-            io[i + 1] = x[i + 1].one[l];
-            io[i + 2] = x[i + 2].one[l];
-            io[i + 3] = x[i + 3].one[l];
+/* n samples of a channel times the first gain: in -> now, 4 at once, and zeros up to a whole
+ * vector. What returns is not less than the size of the greatest. */
+static uint32_t k_weighting_lane_take(const k_weighting_rate_entry *rate, const float *in,
+        float *now, int n)
+{
+    K_WEIGHTING_AS_WRITTEN
+    const float one = rate->cascade[0].gain;
+    const k_weighting_half gain = { one, one, one, one };
+    k_weighting_half_marks marks = { 0, 0, 0, 0 };
+    k_weighting_half all;
+    uint32_t sizes = 0u;
+    int i;
+
+    for (i = 0; i < n; i += 4) {
+        const int left = n - i;
+
+        if (left < 4) {
+            const k_weighting_half none = { 0.0f, 0.0f, 0.0f, 0.0f };
+
+            all = none;
+            (void)memcpy(&all, &in[i], (size_t)left * sizeof *in);
+        } else {
+            (void)memcpy(&all, &in[i], sizeof all);
         }
-        for (; i < n; i++) {
-            io[i] = x[i].one[l];
-        }
+        marks |= (k_weighting_half_marks)all;
+        const k_weighting_half scaled = gain * all;
+        (void)memcpy(&now[i], &scaled, sizeof scaled);
+    }
+    all = (k_weighting_half)marks;
+    for (i = 0; i < 4; i++) {
+        sizes |= k_weighting_bits(all[i]);
+    }
+    return sizes & K_WEIGHTING_SIZE;
+}
+
+/* A channel's common part where there is more than the gain: in -> now. */
+static void k_weighting_lane_common(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
+        const float *in, float *now, int n)
+{
+    const k_weighting_cascade_entry *cascade = &rate->cascade[0];
+    if (rate->lists[cascade->list] != 0u) {
+        k_weighting_run_cascade(rate, ch, 0, in, now, n);
     }
 }
 
-/* n samples of all channels, none of which fades or is silent. */
-static void k_weighting_run_calm(k_weighting_state *s, const float *const *in,
-        float *const *out, int at, int n)
+/* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
+ * faster: n samples at least, all at most. What returns is how many there were; 0: none. */
+static int k_weighting_run_calm(k_weighting_state *s, const float *const *in,
+        float *const *out, int at, int n, int all)
 {
     const k_weighting_rate_entry *rate = &k_weighting_rate_table[s->rate];
+    k_weighting_lane_plan plan[K_WEIGHTING_GROUPS];
     float common[K_WEIGHTING_CHANNELS][K_WEIGHTING_LONG];
-    int good[K_WEIGHTING_CHANNELS];
-    int least = n;
-    int c;
+    int most = 0;
+    int sum = 0;
+    int k;
 
-    for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
-        good[c] = k_weighting_run_common(rate, &s->channel[c], &in[c][at], common[c], n);
-        least = good[c] < least ? good[c] : least;
+    if (n < K_WEIGHTING_SHORT || k_weighting_calm(s) == 0) {
+        return 0;
     }
-    if (least < n) { /* garbage */
-        for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
-            k_weighting_run_ways(rate, &s->channel[c], common[c], good[c],
-                &out[c * K_WEIGHTING_WAYS], at, n);
+    for (k = 0; k < K_WEIGHTING_GROUPS; k++) {
+        sum += k_weighting_lane_plan_of(s, k * K_WEIGHTING_LANES, k_weighting_lanes_used(k), &plan[k]);
+        most = plan[k].most > most ? plan[k].most : most;
+    }
+    if (sum <= K_WEIGHTING_SAVING * most * K_WEIGHTING_GROUPS) {
+        return 0;
+    }
+    if (s->count % K_WEIGHTING_TICK == 0u) { /* nothing is asked for, so that it may go on */
+        const int left = (int)(K_WEIGHTING_REST - s->count);
+
+        n = left < K_WEIGHTING_LONG ? left : K_WEIGHTING_LONG;
+        n = all < n ? all : n;
+    }
+    for (k = 0; k < K_WEIGHTING_CHANNELS; k++) {
+        if (k_weighting_lane_take(rate, &in[k][at], common[k], n) >= K_WEIGHTING_GARBAGE) {
+            return 0;
         }
-        return;
     }
-    for (c = 0; c < K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS; c += K_WEIGHTING_LANES) {
-        k_weighting_run_lanes(s, c, common, out, at, n);
+    for (k = 0; k < K_WEIGHTING_CHANNELS; k++) {
+        k_weighting_lane_common(rate, &s->channel[k], &in[k][at], common[k], n);
     }
+    for (k = 0; k < K_WEIGHTING_GROUPS; k++) {
+        k_weighting_run_lanes(s, &plan[k], k * K_WEIGHTING_LANES, k_weighting_lanes_used(k), common, out, at, n);
+    }
+    return n;
 }
 #endif
 
@@ -978,6 +1042,9 @@ static K_WEIGHTING_COLD void k_weighting_rest(k_weighting_memory *m, int section
 {
     int k;
 
+#if defined __clang__ /* gathers and scatters take longer */
+#pragma clang loop vectorize(disable)
+#endif
     for (k = 0; k < sections; k++) {
         if (m[k].p < 7.888609e-31f && m[k].p > -7.888609e-31f
                 && m[k].q < 7.888609e-31f && m[k].q > -7.888609e-31f) {
@@ -1196,19 +1263,14 @@ static K_WEIGHTING_NOINLINE int k_weighting_run_all(k_weighting_state *s, const 
     }
     rate = &k_weighting_rate_table[s->rate];
     while (done < n) {
-        int chunk = k_weighting_begin(s, n - done);
+        const int chunk = k_weighting_begin(s, n - done);
         int c;
 #ifdef K_WEIGHTING_LANES
-        if (f == NULL && chunk >= K_WEIGHTING_SHORT && k_weighting_calm(s) != 0 && k_weighting_even(s) != 0) {
-            if (s->count % K_WEIGHTING_TICK == 0u) { /* nothing is asked for, so that it may go on */
-                const int left = (int)(K_WEIGHTING_REST - s->count);
+        const int together = f == NULL ? k_weighting_run_calm(s, in, out, done, chunk, n - done) : 0;
 
-                chunk = left < K_WEIGHTING_LONG ? left : K_WEIGHTING_LONG;
-                chunk = n - done < chunk ? n - done : chunk;
-            }
-            k_weighting_run_calm(s, in, out, done, chunk);
-            s->count = (s->count + (uint32_t)chunk) % K_WEIGHTING_REST;
-            done += chunk;
+        if (together > 0) {
+            s->count = (s->count + (uint32_t)together) % K_WEIGHTING_REST;
+            done += together;
             continue;
         }
 #endif

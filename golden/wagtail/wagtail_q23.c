@@ -726,6 +726,9 @@ static WAGTAIL_COLD void wagtail_rest(wagtail_memory *m, int sections)
 {
     int k;
 
+#if defined __clang__ /* gathers and scatters take longer */
+#pragma clang loop vectorize(disable)
+#endif
     for (k = 0; k < sections; k++) {
         if (m[k].s < 17716740096 && m[k].s > -17716740096
                 && m[k].q < 68719476736 && m[k].q > -68719476736
@@ -969,7 +972,7 @@ static WAGTAIL_NOINLINE int wagtail_run_all(wagtail_state *s, const int32_t *con
     }
     rate = &wagtail_rate_table[s->rate];
     while (done < n) {
-        int chunk = wagtail_begin(s, n - done);
+        const int chunk = wagtail_begin(s, n - done);
         int c;
         for (c = 0; c < WAGTAIL_CHANNELS; c++) {
             const int at = f == NULL ? done : 0;

@@ -103,8 +103,9 @@ var own = strings.Fields(`state memory init set_rate reset reset_channel mute mu
 var ownOfForms = strings.Fields(`apply_gain run_direct run_error_feedback run_delta_fine run_delta_wide run_delta_deep`)
 
 // ownOfLanes are those of lanes, where there are any; of both cases.
-var ownOfLanes = strings.Fields(`lanes marks lane_words lane_marks lane_section lane_entry lane_pass unfold length even calm run_lanes
-	run_calm lane_inputs lane_entries lanes_direct_3 lanes_direct_5 lanes_delta_3 lanes_delta_5 lanes_mixed_3 lanes_mixed_5 LANES SHORT LONG SAVING NO_LANES`)
+var ownOfLanes = strings.Fields(`lanes marks lane_words lane_marks lane_section lane_plan lane_plan_of lane_pass unfold calm run_lanes lanes_used lane_take lane_common
+	run_calm lane_inputs lane_outputs lane_load lane_store half half_marks turn lanes_direct_3 lanes_direct_5 lanes_delta_3 lanes_delta_5
+	lanes_mixed_3 lanes_mixed_5 lanes_ragged_3 lanes_ragged_5 LANES GROUPS SHORT LONG SAVING NO_LANES SHUFFLE`)
 
 // ownUpper are its macros, behind the stem in capitals.
 var ownUpper = strings.Fields(`FORMAT SPEC_SHA256 CHANNELS WAYS RATES POSITIONS THEN DELAY_WORDS SETTINGS SWITCHES

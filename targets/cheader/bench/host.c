@@ -12,7 +12,7 @@
 #include "dsp/filtering_functions.h"
 #endif
 
-enum { ROUNDS = 40, SAMPLES = 2048 };
+enum { ROUNDS = 40, SAMPLES = 8192 };
 enum { HEADER_HERE, PLAIN, LIQUID, CMSIS, PROGRAMS };
 
 static THE(_state) state;
