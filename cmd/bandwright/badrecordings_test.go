@@ -11,6 +11,7 @@ import (
 	"strings"
 	"testing"
 
+	"bandwright/biquad"
 	"bandwright/compiler"
 	"bandwright/compiler/sweep"
 	"bandwright/compiler/wave"
@@ -134,8 +135,8 @@ func TestBadRecordings(t *testing.T) {
 		if err := os.WriteFile("unit.wav", data, 0o666); err != nil {
 			t.Fatal(err)
 		}
-		d := &desk{b: b, Finished: Finished{Reference: "loop.wav"}}
-		r, _, err := d.reading(t.Context(), "unit.wav", reference, 48000)
+		d := &desk{b: b, with: make(biquad.Combination, len(b.Settings)), Finished: Finished{Reference: "loop.wav"}}
+		r, _, err := d.reading(t.Context(), 0, "unit.wav", reference, 48000)
 		fmt.Fprintf(&text, "%s:\n", c.what)
 		switch {
 		case err != nil:

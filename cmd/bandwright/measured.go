@@ -295,7 +295,7 @@ func (d *desk) read(ctx context.Context) error {
 			if name == "" {
 				continue
 			}
-			r, phased, err := d.reading(ctx, name, reference, rate)
+			r, phased, err := d.reading(ctx, k, name, reference, rate)
 			if err != nil {
 				return err
 			}
@@ -353,8 +353,8 @@ func (d *desk) reference(ctx context.Context) ([]float64, int, error) {
 	return x, rate, err
 }
 
-// reading reads one file.
-func (d *desk) reading(ctx context.Context, name string, reference []float64, rate int) (r diagnosis.Reading, phased bool, err error) {
+// reading reads one file, of a way.
+func (d *desk) reading(ctx context.Context, way int, name string, reference []float64, rate int) (r diagnosis.Reading, phased bool, err error) {
 	if reference == nil {
 		data, err := contents(ctx, name)
 		if err != nil {
@@ -377,7 +377,8 @@ func (d *desk) reading(ctx context.Context, name string, reference []float64, ra
 	if its != rate {
 		return r, false, refused("%s has %s, and the reference %s: play and record at one rate", name, words.Rate(float64(its)), words.Rate(float64(rate)))
 	}
-	t, err := d.take(name, reference, x, float64(rate))
+	carries := d.carries(way)
+	t, err := d.take(name, reference, x, float64(rate), carries)
 	if errors.Is(err, errSilentWay) {
 		d.note("%s: nothing is heard but noise", name)
 		return diagnosis.Silence(0), true, nil
@@ -387,11 +388,31 @@ func (d *desk) reading(ctx context.Context, name string, reference []float64, ra
 	}
 	at := func(hz float64) complex128 { return t.Response([]float64{hz})[0] }
 	noise := func(hz float64) float64 { return t.Noise([]float64{hz})[0] }
-	return diagnosis.Reading{At: at, Noise: noise, LowHz: t.LowHz, HighHz: t.HighHz, AboutS: t.DelayS}, true, nil
+	return diagnosis.Reading{At: at, Noise: noise, Carries: carries, LowHz: t.LowHz, HighHz: t.HighHz, AboutS: t.DelayS}, true, nil
 }
 
-// take deconvolves a recording, or says what is wrong with it.
-func (d *desk) take(name string, reference, x []float64, rate float64) (*sweep.Take, error) {
+// carried is the share of the power at its peak, in the prototype and the settings of the units, below which a way is not
+// meant to be heard: 40 dB, as in the test of finished boards.
+const carried = 1e-4
+
+// carries tells where a way is meant to be heard.
+func (d *desk) carries(way int) func(hz float64) bool {
+	path := d.b.Prototype.Path(way)
+	powers := func(hz []float64) []float64 {
+		h, out := make([]complex128, len(hz)), make([]float64, len(hz))
+		biquad.AnalogAt(h, path, d.with, hz)
+		for i, v := range h {
+			out[i] = biquad.Power(v)
+		}
+		return out
+	}
+	low, high := d.band()
+	least := slices.Max(powers(biquad.Octaves(low, high, 12))) * carried
+	return func(hz float64) bool { return powers([]float64{hz})[0] >= least }
+}
+
+// take deconvolves a recording, or says what is wrong with it; carries tells where it is meant to be heard.
+func (d *desk) take(name string, reference, x []float64, rate float64, carries func(hz float64) bool) (*sweep.Take, error) {
 	troubles := sweep.Inspect(reference, x, rate)
 	if len(troubles) == 0 || !troubles[len(troubles)-1].Spoiled {
 		t, err := sweep.Deconvolve(reference, x, rate)
@@ -399,7 +420,7 @@ func (d *desk) take(name string, reference, x []float64, rate float64) (*sweep.T
 			return nil, refused("%s: %v", d.Reference, err)
 		}
 		low, high := d.band()
-		more := t.Inspect(low, high)
+		more := t.Inspect(low, high, carries)
 		if n := len(more); n == 0 || !more[n-1].Spoiled {
 			more = append(more, sweep.Tempo(reference, x, rate)...)
 		}

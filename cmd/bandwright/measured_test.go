@@ -99,6 +99,34 @@ func TestMeasuredDigital(t *testing.T) {
 	expect(t, "junit", bandwright(t, dir, with("low=out/siskinet_low.wav,high=out/siskinet_low.wav", "--format", "junit")...), exitBroken, "<failure", "as-built")
 }
 
+// Hum of the mains is told and refuses nothing where the way is not meant to be heard, nor does it go into the sum, which
+// without it is kept; where it is in what is judged the recording is refused.
+func TestMeasuredThroughHum(t *testing.T) {
+	dir := desked(t)
+	for _, way := range []string{"low", "high"} {
+		x, rate, err := samples(t.Context(), filepath.Join(dir, "out", "siskinet_"+way+".wav"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range x { // -34 dBFS, and its third harmonic, as of a transformer
+			at := 2 * math.Pi * float64(i) / float64(rate)
+			x[i] += 0.02*math.Sin(50*at+1) + 0.004*math.Sin(150*at)
+		}
+		data, err := waveFile(wave.Shape{RateHz: rate, Channels: 1, Words: wave.Words{Bits: 24}}, "", [][]float64{x})
+		if err := errors.Join(err, os.WriteFile(filepath.Join(dir, way+"_hum.wav"), data, 0o666)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	with := func(what string) ran {
+		return bandwright(t, dir, append(slices.Clone(ofSiskinet), what)...)
+	}
+	expect(t, "beside what is judged", with("low=out/siskinet_low.wav,high=high_hum.wav"), exitKept, "KEPT", "nothing found, likelihood > 99.9 %",
+		"high_hum.wav: it is noisy at 50 Hz, where nothing is meant to be heard")
+	expect(t, "one way", with("high=high_hum.wav"), exitKept, "KEPT", "where nothing is meant to be heard")
+	expect(t, "in what is judged", with("low=low_hum.wav,high=high_hum.wav"), exitRefused, "low_hum.wav: it is noisy: at 50 Hz")
+	expect(t, "exchanged as well", with("low=out/siskinet_high.wav,high=low_hum.wav"), exitBroken, "low and high are exchanged")
+}
+
 // A folder of units gets a line each, the batch, and pairs.
 func TestMeasuredUnits(t *testing.T) {
 	dir := place(t, "siskinet.yaml", siskinet)

@@ -25,6 +25,9 @@ type Reading struct {
 	// Noise is how much of At is noise, or what an impulse response that did not end left out (RMS,
 	// linear, relative); nil where that is not known.
 	Noise func(hz float64) float64
+	// Carries reports whether the way is meant to be heard at a frequency (Hz): within 40 dB of its peak. Where it
+	// is not, noise is all that may be in At. nil stands for everywhere.
+	Carries func(hz float64) bool
 	// AboutS is about by how much At is late (s); NaN where nothing is known of that.
 	AboutS float64
 }

@@ -82,7 +82,7 @@ func (x *tape) record(t testing.TB, factors []float64, r *rand.Rand) []Reading {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if x := take.Inspect(20, 20000); len(x) > 0 && x[len(x)-1].Silent {
+		if x := take.Inspect(20, 20000, nil); len(x) > 0 && x[len(x)-1].Silent {
 			out = append(out, Silence(w))
 			continue
 		}

@@ -25,6 +25,7 @@ import (
 	"bandwright/compiler/diagnosis"
 	"bandwright/compiler/production"
 	"bandwright/compiler/promise"
+	"bandwright/compiler/sweep"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 )
@@ -260,11 +261,15 @@ func (m *measured) Near(hz []float64) verify.Responder {
 	})
 }
 
-// at is the response of a way, level and delay taken out.
+// at is the response of a way, level and delay taken out. Where the way is not meant to be heard hum is not taken for it,
+// which would go into the sum of all ways.
 func (m *measured) at(way int, hz float64) complex128 {
 	for _, r := range m.unit.Readings {
 		if r.Way == way {
 			f := math.Max(r.LowHz, math.Min(r.HighHz, hz))
+			if r.Carries != nil && r.Noise != nil && !r.Carries(f) && r.Noise(f) > sweep.Hummed {
+				return 0
+			}
 			return r.At(f) / complex(m.gain, 0) * biquad.Delay(hz, -m.delays[slices.Index(m.ways, way)])
 		}
 	}

@@ -221,16 +221,21 @@ func cubic(v [4]complex128, x float64) complex128 {
 // high frequencies, and one that began just before it nothing before low ones.
 func (t *Take) Noise(hz []float64) []float64 {
 	out := make([]float64, len(hz))
-	spacing := t.RateHz / float64(t.fft)
-	const half = 1.0 / 6 // octaves
 	for k, f := range hz {
 		var noise [2]float64
 		signal := 0.0
-		from, to := int(f*math.Exp2(-half)/spacing), int(f*math.Exp2(half)/spacing)
-		for i := max(1, from); i <= min(to, len(t.bins)-1); i++ {
+		from, to := t.third(f)
+		for i := from; i <= to; i++ {
 			noise[0], noise[1], signal = noise[0]+biquad.Power(t.rest[0][i]), noise[1]+biquad.Power(t.rest[1][i]), signal+biquad.Power(t.bins[i])
 		}
 		out[k] = math.Sqrt(max(noise[0], noise[1]) / math.Max(signal, 1e-300))
 	}
 	return out
+}
+
+// third are the first and the last bin of the third of an octave around hz (Hz).
+func (t *Take) third(hz float64) (from, to int) {
+	spacing := t.RateHz / float64(t.fft)
+	const half = 1.0 / 6 // octaves
+	return max(1, int(hz*math.Exp2(-half)/spacing)), min(int(hz*math.Exp2(half)/spacing), len(t.bins)-1)
 }

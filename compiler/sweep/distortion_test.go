@@ -29,7 +29,7 @@ func TestDistorted(t *testing.T) {
 			first, third = first+v*math.Sin(u), third+v*math.Sin(3*u)
 		}
 		want := 20 * math.Log10(math.Abs(third/first))
-		troubles := take.Inspect(20, 20000)
+		troubles := take.Inspect(20, 20000, nil)
 		t.Logf("%g: %.1f dB, by the integral %.1f dB; %v", at, take.Harmonics[1], want, troubles)
 		switch {
 		case at == 1 && (len(troubles) > 0 || !math.IsInf(take.Harmonics[1], -1)):

@@ -26,6 +26,8 @@ const (
 	edgeS = 0.02
 	// stuckRun is how many equal samples in a row, while the sweep plays, are a gap.
 	stuckRun = 24
+	// Hummed is the noise in a response (relative) from which on nothing was measured where nothing is meant to be heard.
+	Hummed = 0.1
 	// spoiledNoise and muchNoise are the noise in a response (relative) with which nothing, or
 	// little, can be said: -10 and -40 dB.
 	spoiledNoise, muchNoise = 0.316, 0.01
@@ -146,8 +148,9 @@ func stuck(x []float64, from, to int, peak float64) (at, most int) {
 	return at, most + 1
 }
 
-// Inspect says what is wrong with a response, from lowHz to highHz.
-func (t *Take) Inspect(lowHz, highHz float64) []Trouble {
+// Inspect says what is wrong with a response, from lowHz to highHz. carries tells where what was recorded is meant to be
+// heard: noise elsewhere, hum as a rule, is told and refuses nothing. nil stands for everywhere.
+func (t *Take) Inspect(lowHz, highHz float64, carries func(hz float64) bool) []Trouble {
 	var out []Trouble
 	if !t.heard() {
 		return append(out, Trouble{"nothing of the reference is heard in it", "is the right output connected, and the unit on, and not muted? Is it a recording of this sweep?", true, true})
@@ -158,24 +161,58 @@ func (t *Take) Inspect(lowHz, highHz float64) []Trouble {
 	if t.LowHz > lowHz*1.01 || t.HighHz < highHz*0.99 {
 		out = append(out, Trouble{Message: fmt.Sprintf("the reference holds %s to %s only", words.Hz(t.LowHz), words.Hz(t.HighHz)), Right: "nothing is said beyond"})
 	}
-	hz := biquad.Octaves(math.Max(lowHz, t.LowHz), math.Min(highHz, t.HighHz), 6)
-	h, peak := t.Response(hz), 0.0
-	for _, v := range h {
-		peak = math.Max(peak, biquad.Power(v))
+	within, beside := t.noisiest(biquad.Octaves(math.Max(lowHz, t.LowHz), math.Min(highHz, t.HighHz), 6), carries)
+	if beside.noise > Hummed {
+		out = append(out, Trouble{Message: fmt.Sprintf("it is noisy at %s, where nothing is meant to be heard, %s from what is measured there", words.Hz(beside.hz), words.Level(beside.db(), "dB")),
+			Right: "hum, as a rule: nothing is judged by it there, and it may be of the desk or of the unit"})
 	}
-	worst, at := 0.0, 0.0
-	for i, n := range t.Noise(hz) {
-		if biquad.Power(h[i]) > peak/100 && n > worst {
-			worst, at = n, hz[i]
-		}
-	}
-	switch text := fmt.Sprintf("it is noisy: at %s noise is %s from what is measured", words.Hz(at), words.Level(biquad.GainDB(math.Max(worst, 1e-9)), "dB")); {
-	case worst > spoiledNoise:
+	switch text := fmt.Sprintf("it is noisy: at %s noise is %s from what is measured", words.Hz(within.hz), words.Level(within.db(), "dB")); {
+	case within.noise > spoiledNoise:
 		out = append(out, Trouble{Message: text, Right: "play louder, or a longer sweep, away from hum", Spoiled: true})
-	case worst > muchNoise && len(t.distorted()) == 0: // of which harmonics would be taken for noise
+	case within.noise > muchNoise && len(t.distorted()) == 0: // of which harmonics would be taken for noise
 		out = append(out, Trouble{Message: text, Right: "a longer or louder sweep measures with less"})
 	}
 	return out
+}
+
+// noisy is how much noise, as a part of what is measured, is at a frequency.
+type noisy struct{ hz, noise float64 }
+
+func (n noisy) db() float64 { return biquad.GainDB(math.Max(n.noise, 1e-9)) }
+
+// noisiest is where, of what is within 20 dB of the greatest that is more than noise, most noise is: where what was
+// recorded is meant to be heard, and where it is not.
+func (t *Take) noisiest(hz []float64, carries func(hz float64) bool) (within, beside noisy) {
+	h, noise := t.Response(hz), t.Noise(hz)
+	peak := 0.0
+	for i, v := range h {
+		if carries == nil || carries(hz[i]) || noise[i] < spoiledNoise {
+			peak = math.Max(peak, biquad.Power(v))
+		}
+	}
+	for i, n := range noise {
+		most := &within
+		if carries != nil && !carries(hz[i]) {
+			most = &beside
+		}
+		if biquad.Power(h[i]) > peak/100 && n > most.noise {
+			*most = noisy{t.loudest(hz[i]), n}
+		}
+	}
+	return within, beside
+}
+
+// loudest is where, in the third of an octave around hz (Hz), the noise is loudest: hum is in one place.
+func (t *Take) loudest(hz float64) float64 {
+	spacing := t.RateHz / float64(t.fft)
+	from, to := t.third(hz)
+	at, most := from, 0.0
+	for i := from; i <= to; i++ {
+		if p := math.Max(biquad.Power(t.rest[0][i]), biquad.Power(t.rest[1][i])); p > most {
+			at, most = i, p
+		}
+	}
+	return words.Round(float64(at)*spacing, 2)
 }
 
 // heard reports whether anything of the reference is in the recording: at some neighbouring frequencies
