@@ -122,6 +122,9 @@ func (r *reader) split(src []byte) (ok bool) {
 	for _, l := range bytes.Split(src, []byte("\n")) {
 		r.lines = append(r.lines, strings.ToValidUTF8(string(bytes.TrimSuffix(l, []byte("\r"))), "\ufffd"))
 	}
+	if r.noText(src) {
+		return false
+	}
 	before := len(r.faults)
 	rest := src
 	for n := range r.lines {
@@ -130,6 +133,22 @@ func (r *reader) split(src []byte) (ok bool) {
 		rest = after
 	}
 	return len(r.faults) == before
+}
+
+// noText refuses a file that is no text of bytes, by the first of what says so: each line of it would have a fault.
+func (r *reader) noText(src []byte) bool {
+	if bytes.HasPrefix(src, []byte("\xff\xfe")) || bytes.HasPrefix(src, []byte("\xfe\xff")) {
+		r.fault(Pos{1, 1}, "the file is in UTF-16", "save the file as UTF-8")
+		return true
+	}
+	at := bytes.IndexByte(src, 0)
+	if at < 0 {
+		return false
+	}
+	line := 1 + bytes.Count(src[:at], []byte("\n"))
+	before := src[1+bytes.LastIndexByte(src[:at], '\n') : at]
+	r.fault(Pos{line, 1 + utf8.RuneCount(before)}, "a NUL character: this is not a text file", "is it the right file? A "+r.noun()+" is UTF-8 text")
+	return true
 }
 
 // characters refuses what may not stand in line n: its first such character.
@@ -142,9 +161,6 @@ func (r *reader) characters(n int, line []byte) {
 		switch {
 		case c == utf8.RuneError && size == 1:
 			r.fault(at, fmt.Sprintf("the byte 0x%02X is not UTF-8", line[i]), "save the file as UTF-8")
-			return
-		case c == 0:
-			r.fault(at, "a NUL character: this is not a text file", "is it the right file? A "+r.noun()+" is UTF-8 text")
 			return
 		case c == '\r':
 			r.fault(at, "a carriage return in the middle of a line", "end lines with a line feed (LF), or with CR and LF")

@@ -75,6 +75,8 @@ var notYAML = []struct{ src, want string }{
 	{"a: 'it''s # no comment'\t# c\n", ""},
 	{"a: b\rc\n", "1:5 a carriage return in the middle of a line"},
 	{"a: b\x00\n", "1:5 a NUL character: this is not a text file"},
+	{"a: \xe5\nb: \xe5\n\xe5\x00\n\x00", "3:2 a NUL character: this is not a text file"},
+	{"\xff\xfea\x00:\x00\n\x00", "1:1 the file is in UTF-16"},
 	{"a: \x1b\n", "1:4 the control character U+001B"},
 	{"a: \u2028\n", "1:4 the control character U+2028"},
 	{"a: \xff\xfe\n", "1:4 the byte 0xFF is not UTF-8"},
