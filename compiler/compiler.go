@@ -163,11 +163,12 @@ func (b *Build) realiseDigital(ctx context.Context) (judged, []language.Fault, e
 		return judged{}, faults, nil
 	}
 	b.Digital = append(quantise(b.Spec.Digital, made), laid...)
+	faults = append(faults, b.coarse()...)
 	out := b.judgeDigital(ctx)
 	if !b.verdict && ctx.Err() == nil {
 		addChanges(b)
 	}
-	return out, nil, nil
+	return out, faults, nil
 }
 
 // realiseBoard builds the board, simulates a batch of it and holds both against the

@@ -39,6 +39,20 @@ const (
 // may stay, for some twenty sections in a row with five guard bits: it is computed with anyGuard.
 const enoughDB = -117
 
+// CoarseDB is what no section of the recorded corpus is above, 20 Hz up and to 192 kHz: coefficients and round-off
+// together, re its greatest gain.
+const CoarseDB = -105.0
+
+// OffDB is how far a section of the format is off, coefficients and round-off together (dB re its greatest gain), with
+// the guard bits that the format is fitted to: errors of sections are told with anyGuard.
+func (f Format) OffDB(e biquad.SectionError) float64 {
+	if f.fitted == nil {
+		return e.TotalDB
+	}
+	round := math.Ldexp(biquad.FromDB(e.RoundOffDB), f.GuardBits-anyGuard)
+	return biquad.GainDB(math.Hypot(biquad.FromDB(e.CoefficientDB), round))
+}
+
 // bits are how many each of a section's coefficients has behind the point. The fewer, the larger
 // they may be: below 16 in the direct form, below 4 with error feedback and in the wide delta form, below 1 in the
 // fine one; in the deep one b below 4 and a below 1. Those of the second power have more, as many as q has

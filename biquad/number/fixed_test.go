@@ -27,7 +27,7 @@ func reference(t *testing.T, name string, into any) {
 // re its own greatest gain), from 20 Hz up at rates to 192 kHz. Between samples q23
 // computes in the words of q31.
 const (
-	q31GoalDB = -105
+	q31GoalDB = CoarseDB
 	// worstQ31DB is the record: what the worst section of the corpus has.
 	worstQ31DB = -106
 )

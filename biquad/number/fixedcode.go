@@ -40,7 +40,7 @@ func inFixed(s container) C {
 			"t = 1/z and 2^27 stands for 1; with error feedback t = 1/z and 2^29 stands for 1, and m1 is kept as one less than it is; in the delta " +
 			"forms, which keep low corners accurate, t = 1/(z - 1) and 2^31 stands for 1, in the wide one and in the numerator of the deep one 2^29, and " +
 			"b2 and m2 are another 2^32 / slope larger. narrow(v) is the whole number nearest to v / 2^27, of two the greater, high(v) the greatest up " +
-			"to v / 2^32, twos(v) and eights(v) are that times 2 and 8.",
+			"to v / 2^32, twos(v) and eights(v) are that times 2 and 8. Gains have powers of two that numerators take back, so that levels inside fill the words.",
 		Samples: fmt.Sprintf("A sample is a whole number from -%d to %d.", s.full(), s.full()-1),
 		Overflow: fmt.Sprintf("Outputs beyond full scale are limited to it. Inside, %d bits of every word stay free above full scale: no input, "+
 			"whatever its wave, makes a sum overflow in any setting (L1 norm at every node).", s.guard),

@@ -137,17 +137,16 @@ func (h *header) describe(made []compiler.Digital) {
 		if made[0].System.Ways[i].Polarity < 0 {
 			polarity = "inverted polarity"
 		}
-		line := fmt.Sprintf("out[%s]: %s, %s dB, %s", h.Ways[i], words.Comment(name),
-			decibels(made[0].System.Ways[i].Gain), polarity)
-		var delays, counts []string
+		var delays, counts, gains []string
 		for _, d := range made {
 			c := d.System.Ways[i].Cascade
+			gains = append(gains, decibels(c.Gain)+" dB")
 			counts = append(counts, strconv.Itoa(len(c.Slots)))
 			if n := number.DelaySamples(c, d.RateHz); n > 0 {
 				delays = append(delays, fmt.Sprintf("%d at %.0f Hz", n, d.RateHz))
 			}
 		}
-		line += ", sections: " + onlyOr(counts)
+		line := fmt.Sprintf("out[%s]: %s, %s, %s, sections: %s", h.Ways[i], words.Comment(name), onlyOr(gains), polarity, onlyOr(counts))
 		if len(delays) > 0 {
 			line += ", samples of delay: " + strings.Join(delays, ", ")
 		}
