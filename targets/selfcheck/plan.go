@@ -36,6 +36,15 @@ const (
 	turn       = 1024
 )
 
+// A run begins with a burst of the highest frequency, the coefficients of (1 - z⁻¹)¹⁶, which have
+// nothing low: what is left of it behind low-passes is as small as their numerators, and so are its
+// errors. There numerators are seen that noise and step bury under the round-off of what is low.
+// burstAt is where outputs are compared then, each with a tolerance of its own; blocks that begin
+// in it are planar, as integers have no such small numbers.
+var burst = [24]int{1, -16, 120, -560, 1820, -4368, 8008, -11440, 12870, -11440, 8008, -4368, 1820, -560, 120, -16, 1}
+
+var burstAt = [2]int{9, 14}
+
 // Outputs are compared with expected numbers in so many places of a run of n samples:
 // n·j²/spread before its end, from its middle on, where it fades in as well as behind that.
 // beyond is how long a run goes on when it has faded in, so that vectors come in; behind,

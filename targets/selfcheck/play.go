@@ -3,6 +3,7 @@ package selfcheck
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"bandwright/biquad/number"
 	"bandwright/compiler"
@@ -16,11 +17,14 @@ type player struct {
 	reference []*number.Machine // the same words in the most precise arithmetic
 
 	noise, time, hash uint32
-	block             int // how many blocks there were
+	opened            uint32 // when the last run began
+	block             int    // how many blocks there were
 
 	expected []float64
 	peak     []float64 // of each way's outputs
 	off      []float64 // how far those of the reference are from them
+
+	burstPeak, burstOff []float64 // the same of every output since the last run began
 }
 
 // play runs the plan at one rate.
@@ -42,6 +46,8 @@ func (p plan) play(b *compiler.Build, d compiler.Digital, l lengths) *player {
 			}
 			m.Set(p.combination(k*p.channels + c))
 		})
+		x.opened = x.time
+		x.burstPeak, x.burstOff = make([]float64, p.channels*p.ways), make([]float64, p.channels*p.ways)
 		x.run(l.run, nil, looks)
 	}
 	last := p.channels - 1
@@ -97,7 +103,10 @@ func (x *player) on(c int, f func(m *number.Machine)) {
 // none as soon as the kind of block has such ones.
 func (x *player) run(n int, spoilt []int, looks int) {
 	for done := 0; done < n; {
-		size, how := min(blocks[x.block%len(blocks)], n-done), x.block%hows
+		size, how, into := min(blocks[x.block%len(blocks)], n-done), x.block%hows, int(x.time-x.opened)
+		if into < len(burst) {
+			how = planar
+		}
 		x.block++
 		in := x.input(size)
 		if size > 0 && how != frames32 {
@@ -108,17 +117,22 @@ func (x *player) run(n int, spoilt []int, looks int) {
 		}
 		out := x.outputs(in, how)
 		x.look(out, how)
+		x.compareBurst(out, into)
 		x.compare(out, n, done, looks)
 		done += size
 	}
 }
 
-// input is a block of every channel. The noise is the linear congruential generator of
+// input is a block of every channel: the burst, or noise and a step. The noise is the linear congruential generator of
 // Numerical Recipes, section 7.1.
 func (x *player) input(size int) [][]float64 {
 	in := make([][]float64, x.channels)
 	for c := range in {
 		for i := range size {
+			if t := int(x.time-x.opened) + i; t < len(burst) {
+				in[c] = append(in[c], float64(burst[t])/fullInput)
+				continue
+			}
 			step := stepSize
 			if (x.time+uint32(i))&turn != 0 {
 				step = -stepSize
@@ -154,7 +168,11 @@ func (x *player) outputs(in [][]float64, how int) [][]float64 {
 				if x.format.C.Size.Name == "" { // all words are samples within full scale
 					v = max(-1, min(v, 1))
 				}
-				x.off[w] = max(x.off[w], math.Abs(v-out[c*x.ways+w][i]))
+				off := math.Abs(v - out[c*x.ways+w][i])
+				x.off[w] = max(x.off[w], off)
+				if int(x.time-x.opened)-len(y)+i < len(burst) {
+					x.burstOff[c*x.ways+w] = max(x.burstOff[c*x.ways+w], off)
+				}
 			}
 		}
 	}
@@ -193,6 +211,21 @@ func (x *player) compare(out [][]float64, n, done, looks int) {
 	}
 }
 
+// compareBurst does the same where a block of the burst is compared, that far into its run, with
+// how near each output has to be.
+func (x *player) compareBurst(out [][]float64, into int) {
+	for i := range out[0] {
+		for k, y := range out {
+			if into+i < len(burst) {
+				x.burstPeak[k] = max(x.burstPeak[k], math.Abs(y[i]))
+			}
+			if slices.Contains(burstAt[:], into+i) {
+				x.expected = append(x.expected, y[i], rounded(max(2.4e-7*x.burstPeak[k], ofRoundOff*x.burstOff[k], 1e-30)))
+			}
+		}
+	}
+}
+
 // The hash is FNV-1a's step (its 32 bits), of whole words instead of bytes: no change of
 // a single word leaves it as it was.
 const hashStart, hashTimes = 2166136261, 16777619
@@ -201,7 +234,7 @@ func (x *player) mix(word uint32) { x.hash = (x.hash ^ word) * hashTimes }
 
 // How far from the expected number an output may be: re the greatest of its way, -110 dB;
 // re how far the format's round-off takes it from the reference; and a step of converters' integers.
-const near, ofRoundOff, step32 = 3.16e-6, 4, 1.0 / (1 << 31)
+const near, ofRoundOff, step32 = 1e-6, 4, 1.0 / (1 << 31)
 
 // row is the table's row.
 func (x *player) row(d compiler.Digital, l lengths) rate {

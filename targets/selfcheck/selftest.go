@@ -70,11 +70,17 @@ type test struct {
 	Blocks                      string
 	// Of the input.
 	Turn, Step, Shift, Noise int
+	Burst, BurstAt           string
 }
 
-// Bits are those of a word, Sizes how many lengths of blocks there are.
+// Bits are those of a word, Sizes how many lengths of blocks there are, BurstLength the samples of a
+// burst and BurstLooks the comparisons in it.
 func (t *test) Bits() int  { return 8 * t.Type.Bytes }
 func (t *test) Sizes() int { return len(blocks) }
+
+func (t *test) BurstLength() int { return len(burst) }
+
+func (t *test) BurstLooks() int { return len(burstAt) }
 
 type setting struct{ Ident, Count string }
 
@@ -97,6 +103,7 @@ func emit(b *compiler.Build, made []compiler.Digital) (compiler.File, error) {
 		Unit:  fmt.Sprintf("(%s)%s", f.C.Type.Name, strconv.FormatFloat(f.C.FullScale/fullInput, 'g', -1, 64)),
 		Block: block, Looks: looks, Spread: spread, After: after, Blocks: listed(blocks[:]),
 		Turn: turn, Step: stepSize, Shift: noiseShift, Noise: noiseSize,
+		Burst: listed(burst[:]), BurstAt: listed(burstAt[:]),
 	}
 	if f.C.FullScale != 1 {
 		t.FullScale = strconv.FormatFloat(f.C.FullScale, 'f', 1, 64)

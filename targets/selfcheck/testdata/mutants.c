@@ -97,7 +97,7 @@ static unsigned run_from(const int list, int row)
 
     for (i = list; STEM_lists_RATE[i] != 0; i++) { /* the row of a pass's first section, and how many follow */
         const int first = (int)(STEM_lists_RATE[i] & UPPER_ROW);
-        const int sections = (int)(STEM_lists_RATE[i] >> (8 * sizeof STEM_lists_RATE[i] - 2));
+        const int sections = (int)(STEM_lists_RATE[i] >> (8 * sizeof STEM_lists_RATE[i] - 3));
 
         if (first <= row && row < first + sections) {
             return STEM_lists_RATE[i];
@@ -115,7 +115,7 @@ static int cascade_of(int row, unsigned *form)
         const unsigned word = run_from(entry()->cascade[c].list, row);
 
         if (word != 0) {
-            *form = (word & ((1u << (8 * sizeof STEM_lists_RATE[0] - 2)) - 1u)) >> UPPER_HEAD;
+            *form = (word & ((1u << (8 * sizeof STEM_lists_RATE[0] - 3)) - 1u)) >> UPPER_HEAD;
             return c;
         }
     }
