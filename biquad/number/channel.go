@@ -37,7 +37,7 @@ type cascade[V host] struct {
 	r         []V
 	line      []V // the delay, a ring
 	lineAt    int
-	first     bool // the delay comes before the sections
+	first     bool // the common one
 	twice     bool
 	from      int
 	positions []position[V]
@@ -67,11 +67,11 @@ func (c *code[V]) channel(f Format, s biquad.System[biquad.Digital], inputGain, 
 	}
 	m.plan = plan{settle: SettleSamples(s), fade: FadeSamples(fadeS, rateHz)}
 	m.r[c.steps] = c.word(1 / float64(m.plan.fade))
-	twice := DoubledOf(s)
-	m.cascades = append(m.cascades, c.cascade(f.InputWord(s, inputGain), s.Common, rateHz, twice[0]))
+	twice, late := DoubledOf(s), Late(s, rateHz)
+	m.cascades = append(m.cascades, c.cascade(f.InputWord(s, inputGain), s.Common, late[0], twice[0]))
 	m.cascades[0].first = true
 	for i, w := range s.Ways {
-		m.cascades = append(m.cascades, c.cascade(f.WayWord(w), w.Cascade, rateHz, twice[i+1]))
+		m.cascades = append(m.cascades, c.cascade(f.WayWord(w), w.Cascade, late[i+1], twice[i+1]))
 	}
 	m.sow()
 	return m
@@ -93,8 +93,8 @@ func (m *channel[V]) behind(outputs int) {
 }
 
 // cascade is one ready to run.
-func (c *code[V]) cascade(gain float64, from biquad.Cascade[biquad.Digital], rateHz float64, d Doubled) cascade[V] {
-	out := cascade[V]{r: slices.Clone(c.initial), line: make([]V, DelaySamples(from, rateHz)), twice: d.Twice, from: d.From}
+func (c *code[V]) cascade(gain float64, from biquad.Cascade[biquad.Digital], late int, d Doubled) cascade[V] {
+	out := cascade[V]{r: slices.Clone(c.initial), line: make([]V, late), twice: d.Twice, from: d.From}
 	out.r[c.gainWord] = c.word(gain)
 	for _, s := range from.Slots {
 		p := position[V]{slot: s, rows: Rows(s)}
@@ -254,7 +254,6 @@ func (m *channel[V]) through(sample V, out [][]float64, n int) {
 			m.weighted(m.change-m.plan.settle, y, z, m.mix)
 			y = m.r[m.y]
 		}
-		y = c.delay(y)
 		switch {
 		case m.open == 0 && m.step == 0:
 			continue
@@ -279,12 +278,9 @@ func (m *channel[V]) weighted(at int, y, z V, program []instruction[V]) {
 // pass takes one sample through one cascade: now through the sections of now,
 // and while a setting changes then through those of then.
 func (m *channel[V]) pass(c *cascade[V], now, then V) (V, V) {
-	c.r[m.x] = now
+	c.r[m.x] = c.delay(now)
 	m.execute(m.gain, c.r)
 	now = c.r[m.x]
-	if c.first {
-		now = c.delay(now)
-	}
 	before := now
 	for i := range c.now {
 		if i == c.from {
@@ -298,7 +294,7 @@ func (m *channel[V]) pass(c *cascade[V], now, then V) (V, V) {
 	if m.change < 0 || !c.twice {
 		return now, now
 	}
-	if c.from == 0 && !c.first { // the way of its own old and new common part
+	if c.from == 0 && !c.first { // the way of its own old and new common part, where nothing waits
 		c.r[m.x] = then
 		m.execute(m.gain, c.r)
 		before = c.r[m.x]
@@ -322,8 +318,7 @@ func (m *channel[V]) one(s *section[V], x V) V {
 	return s.r[m.y]
 }
 
-// delay is the sample that went in so many samples ago; the common cascade's
-// comes before its sections, a way's behind them.
+// delay is the sample that went in so many samples ago.
 func (c *cascade[V]) delay(x V) V {
 	if len(c.line) > 0 {
 		x, c.line[c.lineAt] = c.line[c.lineAt], x

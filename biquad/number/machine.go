@@ -11,8 +11,8 @@ import (
 // the format's Kernel.
 //
 // An input sample is multiplied by the input word once and goes through the
-// common delay and sections. Each way then multiplies by its gain with the
-// polarity as sign, runs its own sections and delays. A Machine is for one
+// common sections. Each way then waits for the common delay and its own, multiplies
+// by its gain with the polarity as sign and runs its own sections. A Machine is for one
 // goroutine.
 type Machine struct {
 	simulation simulation
@@ -64,6 +64,16 @@ func (f Format) WayWord(w biquad.Way[biquad.Digital]) float64 {
 // DelaySamples is a cascade's pure delay in whole samples.
 func DelaySamples(c biquad.Cascade[biquad.Digital], rateHz float64) int {
 	return int(float64(c.DelayS*rateHz) + 0.5)
+}
+
+// Late is how many samples each cascade waits for its input, the common one first, which never does: the
+// common delay and a way's own are in front of the way. So all ways remember the same samples.
+func Late(s biquad.System[biquad.Digital], rateHz float64) []int {
+	out := []int{0}
+	for _, w := range s.Ways {
+		out = append(out, DelaySamples(s.Common, rateHz)+DelaySamples(w.Cascade, rateHz))
+	}
+	return out
 }
 
 // Row is a section as the kernel keeps it: its form, and five words.

@@ -24,7 +24,8 @@ func Arranged(s biquad.System[biquad.Digital]) biquad.System[biquad.Digital] {
 	for _, w := range s.Ways {
 		alone += doubled(w.Slots).From
 	}
-	if 2*(len(s.Ways)-1)*len(moved) > alone {
+	late := s.Common.DelayS > 0 || slices.ContainsFunc(s.Ways, func(w biquad.Way[biquad.Digital]) bool { return w.DelayS > 0 })
+	if !late && 2*(len(s.Ways)-1)*len(moved) > alone {
 		return s
 	}
 	s.Common.Slots = s.Common.Slots[:from:from]

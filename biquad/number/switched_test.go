@@ -1,6 +1,7 @@
 package number
 
 import (
+	"math/rand/v2"
 	"reflect"
 	"slices"
 	"testing"
@@ -78,6 +79,48 @@ func TestArranged(t *testing.T) {
 					}
 				}
 			})
+		}
+	}
+}
+
+// Nothing waits between what is old and what is new: where ways are late no setting stays in the common part.
+func TestArrangedLate(t *testing.T) {
+	const rateHz = 48000.0
+	s := shelved(3, 2, rateHz)
+	if n := len(Arranged(s).Common.Slots); n != 3 {
+		t.Fatalf("%d common sections, want 3 where no way is late", n)
+	}
+	s.Ways[1].DelayS = 4 / rateHz
+	if n := len(Arranged(s).Common.Slots); n != 1 {
+		t.Errorf("%d common sections, want 1 where a way is late", n)
+	}
+}
+
+// A way hears the common part as many samples late as the common part and it say together, to the bit.
+func TestWaysHearLate(t *testing.T) {
+	const rateHz, n = 48000.0, 4000
+	x := make([]float64, n)
+	draw := rand.New(rand.NewPCG(6, 7))
+	for i := range x {
+		x[i] = draw.Float64() - 0.5
+	}
+	for _, f := range Formats {
+		prompt := shelved(3, 2, rateHz)
+		late := shelved(3, 2, rateHz)
+		late.Common.DelayS = 3 / rateHz
+		late.Ways[1].DelayS, late.Ways[2].DelayS = 5/rateHz, 40/rateHz
+		var out [2][][]float64
+		for i, s := range []biquad.System[biquad.Digital]{prompt, late} {
+			s.Common.Slots = s.Common.Slots[1:2] // arranged alike
+			fitted, kept := f.Systems([]biquad.System[biquad.Digital]{s}, 0.5, []float64{rateHz})
+			out[i] = fitted.NewMachine(kept[0], 0.5, rateHz, 0.001, []int{2, 2, 2}).Run(x)
+		}
+		for w, by := range []int{3, 8, 43} {
+			for i := n / 2; i < n; i++ {
+				if out[1][w][i] != out[0][w][i-by] {
+					t.Fatalf("%s, way %d, sample %d: %v, %d samples before %v", f.Name, w, i, out[1][w][i], by, out[0][w][i-by])
+				}
+			}
 		}
 	}
 }

@@ -6,7 +6,7 @@
  *
  * MISRA C:2012, deviations from required and advisory rules:
  *   8.9         tables beside what they belong to
- *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
+ *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
  *   15.5        what is refused returns at once
@@ -197,7 +197,7 @@ static inline int32_t a_weighting_to_int32(float x)
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
- * in registers. A list without any is the gain alone. */
+ * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
 static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_words *table,
         const uint16_t *list, a_weighting_memory *m, float gain, const float *from, float *to, int n)
 {
@@ -286,7 +286,7 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_
             float q_1 = m[1].q;
 
             for (i = 0; i < n; i++) {
-                const float x = gain * from[i];
+                const float x = from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + (q_0 - a1_0 * y_0);
                 q_0 = q_0 - a2_0 * y_0;
@@ -334,14 +334,13 @@ static A_WEIGHTING_COLD void a_weighting_fade(float *io, float step,
 }
 
 /* Gain and sections of cascade c over n samples, from -> io. */
-static A_WEIGHTING_NOINLINE void a_weighting_run_cascade(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
+static inline void a_weighting_run_cascade(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
         int c, const float *from, float *io, int n)
 {
-    const a_weighting_section_words *table = rate->sections;
     const a_weighting_cascade_entry *cascade = &rate->cascade[c];
 
-    a_weighting_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain,
-        from, io, n);
+    a_weighting_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
+        cascade->gain, from, io, n);
 }
 
 /* The common part over n samples of one channel: in[i] -> now[i].
@@ -357,7 +356,10 @@ static int a_weighting_run_common(const a_weighting_rate_entry *rate, a_weightin
     if (ch->fresh != 0u || ch->dead != 0u) {
         good = 0;
     }
-    for (i = 0; i < good; i++) {
+    for (i = 0; i < good - 1; i += 2) {
+        sizes |= a_weighting_bits(in[i]) | a_weighting_bits(in[i + 1]);
+    }
+    if (i < good) {
         sizes |= a_weighting_bits(in[i]);
     }
     if ((sizes & A_WEIGHTING_SIZE) >= A_WEIGHTING_GARBAGE) { /* perhaps */
@@ -373,29 +375,41 @@ static int a_weighting_run_common(const a_weighting_rate_entry *rate, a_weightin
     return good;
 }
 
+/* A way that is not calm: fades, and silence behind good samples. */
+static A_WEIGHTING_COLD void a_weighting_shade(const a_weighting_rate_entry *rate,
+        const a_weighting_channel_state *ch, float *io, int good, int n)
+{
+    int heard = good;
+    int i;
+    if (ch->step != 0) {
+        a_weighting_fade(io, rate->step, ch->open, ch->step, good);
+    } else if (ch->open == 0) {
+        heard = 0;
+    } else {
+        /* fully open */
+    }
+    for (i = heard; i < n; i++) {
+        io[i] = 0.0f;
+    }
+}
+
 /* The ways over n samples of one channel: good samples of now -> out[way][at + i], then silence. */
 static void a_weighting_run_ways(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
         const float *now, int good, float *const *out, int at, int n)
 {
     int c;
-    int i;
 
     for (c = 1; c <= A_WEIGHTING_WAYS; c++) {
         float *io = &out[c - 1][at];
-        int heard = good;
+
         a_weighting_run_cascade(rate, ch, c, now, io, good);
-        if (ch->step != 0) {
-            a_weighting_fade(io, rate->step, ch->open, ch->step, good);
-        } else if (ch->open == 0) {
-            heard = 0;
-        } else {
-            /* fully open */
-        }
-        for (i = heard; i < n; i++) {
-            io[i] = 0.0f;
+        if (ch->calm == 0u) {
+            a_weighting_shade(rate, ch, io, good, n);
         }
     }
-    ch->open = (int16_t)(ch->open + (ch->step * n));
+    if (ch->calm == 0u) {
+        ch->open = (int16_t)(ch->open + (ch->step * n));
+    }
 }
 
 /* One sample of a channel that is calm, section by section: sample -> out[way][at]. */

@@ -6,7 +6,7 @@
  *
  * MISRA C:2012, deviations from required and advisory rules:
  *   8.9         tables beside what they belong to
- *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
+ *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
  *   15.5        what is refused returns at once
@@ -69,6 +69,7 @@
 #define BITTERN_CHECK 0x1c51b9d4u
 #define BITTERN_TICK 32u /* samples between two looks at what is asked for */
 #define BITTERN_REST 256u /* and between two looks for sections that have come to rest */
+#define BITTERN_HISTORY 19 /* samples of the blocks before that stand in front of one */
 #define BITTERN_SIZE 0x7fffffffu /* what bittern_bits has of a sample's size */
 #define BITTERN_GARBAGE 0x43f00000u /* size of what is no sample */
 
@@ -99,8 +100,7 @@ typedef struct {
 
 typedef struct {
     double gain; /* with the polarity as sign */
-    unsigned char delay; /* samples */
-    unsigned char delay_at; /* where its delay line begins */
+    unsigned char delay; /* samples that a way hears late, those of the common part included */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
     int8_t split; /* of what settings pick, which is behind it */
@@ -116,6 +116,7 @@ typedef struct {
     const bittern_switch_entry *switches;
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
+    unsigned char span; /* the longest delay */
     double step; /* 1 / fade */
     bittern_cascade_entry cascade[1 + BITTERN_WAYS]; /* common, then the ways */
 } bittern_rate_entry;
@@ -357,22 +358,22 @@ static const bittern_switch_entry bittern_switches_96000[4] = {
 static const bittern_rate_entry bittern_rate_table[] = {
 #ifdef BITTERN_ONLY_48000
     { 48000u, bittern_sections_48000, bittern_lists_48000, bittern_positions_48000,
-      bittern_switches_48000, 1600, 480, 0.0020833333333333333, {
-        { 0.44668359215096315, 0u, 0u, 0, 0, 1, 0, 0 }, /* common */
-        { 0.5011872336272724, 0u, 0u, 2, 1, 4, 0, 3 }, /* sub */
-        { 0.7079457843841379, 6u, 0u, 4, 7, 13, 3, 5 }, /* bass */
-        { 0.7943282347242815, 9u, 12u, 7, 15, 23, 5, 7 }, /* mid */
-        { 0.44668359215096315, 10u, 29u, 11, 25, 30, 7, 10 } /* treble */
+      bittern_switches_48000, 1600, 480, 10u, 0.0020833333333333333, {
+        { 0.44668359215096315, 0u, 0, 0, 1, 0, 0 }, /* common */
+        { 0.5011872336272724, 0u, 2, 1, 4, 0, 3 }, /* sub */
+        { 0.7079457843841379, 6u, 4, 7, 13, 3, 5 }, /* bass */
+        { 0.7943282347242815, 9u, 7, 15, 23, 5, 7 }, /* mid */
+        { 0.44668359215096315, 10u, 11, 25, 30, 7, 10 } /* treble */
     } },
 #endif
 #ifdef BITTERN_ONLY_96000
     { 96000u, bittern_sections_96000, bittern_lists_96000, bittern_positions_96000,
-      bittern_switches_96000, 3200, 960, 0.0010416666666666667, {
-        { 0.44668359215096315, 0u, 0u, 0, 0, 1, 0, 0 }, /* common */
-        { 0.5011872336272724, 0u, 0u, 2, 1, 4, 0, 3 }, /* sub */
-        { 0.7079457843841379, 12u, 0u, 4, 7, 13, 3, 5 }, /* bass */
-        { 0.7943282347242815, 17u, 12u, 7, 15, 23, 5, 7 }, /* mid */
-        { 0.44668359215096315, 19u, 29u, 11, 25, 30, 7, 10 } /* treble */
+      bittern_switches_96000, 3200, 960, 19u, 0.0010416666666666667, {
+        { 0.44668359215096315, 0u, 0, 0, 1, 0, 0 }, /* common */
+        { 0.5011872336272724, 0u, 2, 1, 4, 0, 3 }, /* sub */
+        { 0.7079457843841379, 12u, 4, 7, 13, 3, 5 }, /* bass */
+        { 0.7943282347242815, 17u, 7, 15, 23, 5, 7 }, /* mid */
+        { 0.44668359215096315, 19u, 11, 25, 30, 7, 10 } /* treble */
     } },
 #endif
 };
@@ -434,7 +435,7 @@ static inline int32_t bittern_to_int32(double x)
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
- * in registers. A list without any is the gain alone. */
+ * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
 static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table,
         const uint16_t *list, bittern_memory *m, double gain, const double *from, double *to, int n)
 {
@@ -558,29 +559,44 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
     } while (head != 0u);
 }
 
-/* The delay of cascade c over n samples, in place. */
-static BITTERN_NOINLINE void bittern_run_delay(const bittern_cascade_entry *cascade,
-        bittern_channel_state *ch, int c, double *io, int n)
+/* What ways hear late stands in front of now: the last samples of the blocks before, as many as the
+ * longest delay has. */
+static void bittern_recall(const bittern_rate_entry *rate, const bittern_channel_state *ch,
+        double *now)
 {
-    double *line = &ch->delay[cascade->delay_at];
-    uint32_t k = ch->delay_at[c];
-    int i = 0;
+    const int span = (int)rate->span;
+    const int all = span;
+    const int k = (int)ch->delay_at;
+    int i;
 
-    while (i < n) { /* up to the end of the line */
-        const int left = (int)(cascade->delay - k);
-        const int end = left < n - i ? i + left : n;
-
-        for (; i < end; i++) {
-            const double x = io[i];
-            io[i] = line[k];
-            line[k] = x;
-            k++;
-        }
-        if (k == cascade->delay) {
-            k = 0u;
-        }
+    for (i = 1; i <= k && i <= all; i++) {
+        now[-i] = ch->delay[k - i];
     }
-    ch->delay_at[c] = (unsigned char)k;
+    for (; i <= all; i++) {
+        now[-i] = ch->delay[k + span - i];
+    }
+}
+
+/* The last of n samples of now are remembered. */
+static void bittern_remember(const bittern_rate_entry *rate, bittern_channel_state *ch,
+        const double *now, int n)
+{
+    const int span = (int)rate->span;
+    int k = (int)ch->delay_at;
+    int i;
+
+    if (n >= span) {
+        for (i = 0; i < span; i++) {
+            ch->delay[i] = now[n - span + i];
+        }
+        ch->delay_at = 0u;
+        return;
+    }
+    for (i = 0; i < n; i++) {
+        ch->delay[k] = now[i];
+        k = k + 1 < span ? k + 1 : 0;
+    }
+    ch->delay_at = (unsigned char)k;
 }
 
 /* n samples of a fade, from its sample from on: from io to other, or where there is no other from
@@ -640,26 +656,33 @@ static BITTERN_COLD void bittern_make_list(const bittern_rate_entry *rate,
     *next = 0u;
 }
 
-/* Gain and sections of cascade c over n samples, from -> io, and while a setting changes those that
- * it goes over to. */
-static BITTERN_NOINLINE void bittern_run_cascade(const bittern_rate_entry *rate, bittern_channel_state *ch,
+/* What cascade c goes over to while a setting changes, over n samples: io, behind what always
+ * runs, -> beside. */
+static BITTERN_COLD void bittern_run_beside(const bittern_rate_entry *rate,
+        bittern_channel_state *ch, int c, const double *io, double *beside, int n)
+{
+    const bittern_cascade_entry *cascade = &rate->cascade[c];
+    uint16_t list[BITTERN_SWITCHES + 1];
+    bittern_make_list(rate, ch, c, list);
+    bittern_run_list(rate->sections, list, &ch->then[cascade->first],
+        1.0, io, beside, n);
+}
+
+/* Gain and sections of cascade c over n samples, from -> io. */
+static inline void bittern_run_cascade(const bittern_rate_entry *rate, bittern_channel_state *ch,
         int c, const double *from, double *io, double *beside, int n)
 {
-    const bittern_section_words *table = rate->sections;
     const bittern_cascade_entry *cascade = &rate->cascade[c];
-    const int both = ch->change >= 0 && cascade->end > cascade->first ? 1 : 0;
+    const uint16_t *picked = &ch->list[cascade->first + c];
 
-    bittern_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain,
-        from, io, n);
-    if (both != 0) {
-        uint16_t list[BITTERN_SWITCHES + 1];
-        bittern_make_list(rate, ch, c, list);
-        bittern_run_list(table, list, &ch->then[cascade->first], 1.0,
-            io, beside, n);
+    bittern_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
+        cascade->gain, from, io, n);
+    if (ch->change >= 0 && cascade->end > cascade->first) {
+        bittern_run_beside(rate, ch, c, io, beside, n);
     }
-    if (cascade->end > cascade->first && ch->list[cascade->first + c] != 0u) {
-        bittern_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], 1.0,
-            io, io, n);
+    if (*picked != 0u) {
+        bittern_run_list(rate->sections, picked, &ch->now[cascade->split],
+            1.0, io, io, n);
     }
 }
 
@@ -669,7 +692,6 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
         const double *in, double *now, int n)
 {
     BITTERN_AS_WRITTEN
-    const bittern_cascade_entry *cascade = &rate->cascade[0];
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -677,14 +699,11 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
     if (ch->fresh != 0u || ch->dead != 0u) {
         good = 0;
     }
-    for (i = 0; i < good; i++) {
-        sizes |= bittern_bits(in[i]);
+    for (i = 0; i < good - 1; i += 2) {
+        sizes |= bittern_bits(in[i]) | bittern_bits(in[i + 1]);
     }
-    if (cascade->delay > 0u) {
-        for (i = 0; i < good; i++) {
-            now[i] = in[i];
-        }
-        in = now;
+    if (i < good) {
+        sizes |= bittern_bits(in[i]);
     }
     if ((sizes & BITTERN_SIZE) >= BITTERN_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
@@ -695,11 +714,31 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
             }
         }
     }
-    if (cascade->delay > 0u) {
-        bittern_run_delay(cascade, ch, 0, now, good);
-    }
+    bittern_recall(rate, ch, now);
     bittern_run_cascade(rate, ch, 0, in, now, NULL, good);
     return good;
+}
+
+/* A way that is not calm: fades, and silence behind good samples. */
+static BITTERN_COLD void bittern_shade(const bittern_rate_entry *rate,
+        const bittern_channel_state *ch, int c, double *io, const double *beside, int good, int n)
+{
+    const bittern_cascade_entry *cascade = &rate->cascade[c];
+    int heard = good;
+    int i;
+    if (ch->change >= rate->settle && cascade->end > cascade->first) {
+        bittern_fade(io, beside, rate->step, ch->change - rate->settle, 1, good);
+    }
+    if (ch->step != 0) {
+        bittern_fade(io, NULL, rate->step, ch->open, ch->step, good);
+    } else if (ch->open == 0) {
+        heard = 0;
+    } else {
+        /* fully open */
+    }
+    for (i = heard; i < n; i++) {
+        io[i] = 0.0;
+    }
 }
 
 /* The ways over n samples of one channel: good samples of now -> out[way][at + i], then silence. */
@@ -708,48 +747,24 @@ static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_sta
 {
     double beside[BITTERN_TICK];
     int c;
-    int i;
 
     for (c = 1; c <= BITTERN_WAYS; c++) {
         const bittern_cascade_entry *cascade = &rate->cascade[c];
         double *io = &out[c - 1][at];
-        int heard = good;
-        bittern_run_cascade(rate, ch, c, now, io, beside, good);
-        if (ch->change >= rate->settle && cascade->end > cascade->first) {
-            bittern_fade(io, beside, rate->step, ch->change - rate->settle, 1, good);
-        }
-        if (cascade->delay > 0u) {
-            bittern_run_delay(cascade, ch, c, io, good);
-        }
-        if (ch->step != 0) {
-            bittern_fade(io, NULL, rate->step, ch->open, ch->step, good);
-        } else if (ch->open == 0) {
-            heard = 0;
-        } else {
-            /* fully open */
-        }
-        for (i = heard; i < n; i++) {
-            io[i] = 0.0;
+        const double *from = &now[-(int)cascade->delay];
+
+        bittern_run_cascade(rate, ch, c, from, io, beside, good);
+        if (ch->calm == 0u) {
+            bittern_shade(rate, ch, c, io, beside, good, n);
         }
     }
-    if (ch->change >= 0) {
-        ch->change = (int16_t)(ch->change + n);
+    if (ch->calm == 0u) {
+        if (ch->change >= 0) {
+            ch->change = (int16_t)(ch->change + n);
+        }
+        ch->open = (int16_t)(ch->open + (ch->step * n));
     }
-    ch->open = (int16_t)(ch->open + (ch->step * n));
-}
-
-/* The delay of cascade c over one sample. */
-static double bittern_step_delay(const bittern_cascade_entry *cascade, bittern_channel_state *ch,
-        int c, double x)
-{
-    uint32_t k = ch->delay_at[c];
-    double *const line = &ch->delay[cascade->delay_at + k];
-    const double y = *line;
-
-    *line = x;
-    k++;
-    ch->delay_at[c] = (unsigned char)(k == cascade->delay ? 0u : k);
-    return y;
+    bittern_remember(rate, ch, now, good);
 }
 
 /* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
@@ -758,6 +773,8 @@ static BITTERN_NOINLINE void bittern_step_channel(const bittern_rate_entry *rate
 {
     BITTERN_AS_WRITTEN
     const bittern_cascade_entry *cascade = &rate->cascade[0];
+    const int span = (int)rate->span;
+    const int k = (int)ch->delay_at;
     double now = sample;
     int c;
 
@@ -767,8 +784,10 @@ static BITTERN_NOINLINE void bittern_step_channel(const bittern_rate_entry *rate
         const uint16_t *next = &ch->list[cascade->first + c]; /* whose memory is behind */
         bittern_memory *m = &ch->now[cascade->from];
         double x = now;
-        if (c == 0 && cascade->delay > 0u) {
-            x = bittern_step_delay(cascade, ch, 0, x);
+        if (cascade->delay > 0u) {
+            const int before = k - (int)cascade->delay;
+
+            x = ch->delay[before < 0 ? before + span : before];
         }
         x = gain * x;
         while (list != NULL) {
@@ -807,12 +826,13 @@ static BITTERN_NOINLINE void bittern_step_channel(const bittern_rate_entry *rate
         if (c == 0) {
             now = x;
         } else {
-            if (cascade->delay > 0u) {
-                x = bittern_step_delay(cascade, ch, c, x);
-            }
             out[c - 1][at] = x;
         }
         cascade++;
+    }
+    if (span > 0) {
+        ch->delay[k] = now;
+        ch->delay_at = (unsigned char)(k + 1 < span ? k + 1 : 0);
     }
 }
 
@@ -820,7 +840,8 @@ static BITTERN_NOINLINE void bittern_step_channel(const bittern_rate_entry *rate
 static BITTERN_NOINLINE void bittern_run_block(const bittern_rate_entry *rate, bittern_channel_state *ch,
         const double *in, double *const *out, int at, int n)
 {
-    double now[BITTERN_TICK];
+    double block[BITTERN_HISTORY + BITTERN_TICK];
+    double *const now = &block[BITTERN_HISTORY];
     int good;
 
     good = bittern_run_common(rate, ch, in, now, n);
@@ -1135,16 +1156,18 @@ static inline void bittern_turn(bittern_half *v)
 /* The channels' common parts -> x of lanes from on; what is not used gets what the first does.
  * Behind n they have zeros up to a whole vector. */
 static void bittern_lane_inputs(const bittern_rate_entry *rate, int from, int used,
-        double (*common)[BITTERN_LONG], bittern_lane_words *x, int n)
+        double (*common)[BITTERN_HISTORY + BITTERN_LONG], bittern_lane_words *x, int n)
 {
     BITTERN_AS_WRITTEN
     int l;
 
     for (l = 0; l < BITTERN_LANES; l += 2) {
         const int lane_0 = l + 0 < used ? from + l + 0 : from;
-        const double *from_0 = common[lane_0 / BITTERN_WAYS];
+        const double *from_0 = &common[lane_0 / BITTERN_WAYS]
+            [BITTERN_HISTORY - (int)rate->cascade[1 + lane_0 % BITTERN_WAYS].delay];
         const int lane_1 = l + 1 < used ? from + l + 1 : from;
-        const double *from_1 = common[lane_1 / BITTERN_WAYS];
+        const double *from_1 = &common[lane_1 / BITTERN_WAYS]
+            [BITTERN_HISTORY - (int)rate->cascade[1 + lane_1 % BITTERN_WAYS].delay];
         const bittern_half gain = {
             rate->cascade[1 + lane_0 % BITTERN_WAYS].gain,
             rate->cascade[1 + lane_1 % BITTERN_WAYS].gain,
@@ -1327,14 +1350,13 @@ static void bittern_lane_outputs(const bittern_lane_words *x, int used, double *
 
 /* The ways of so many lanes from on: in common[channel] -> out. */
 static void bittern_run_lanes(bittern_state *s, const bittern_lane_plan *plan, int from, int used,
-        double (*common)[BITTERN_LONG], double *const *out, int at, int n)
+        double (*common)[BITTERN_HISTORY + BITTERN_LONG], double *const *out, int at, int n)
 {
     const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
     bittern_lane_section section[5];
     bittern_lane_words x[BITTERN_LONG];
     int sections;
     int k;
-    int l;
 
     bittern_lane_inputs(rate, from, used, common, x, n);
     for (k = 0; k < plan->most; k += sections) {
@@ -1352,14 +1374,6 @@ static void bittern_run_lanes(bittern_state *s, const bittern_lane_plan *plan, i
         }
     }
     bittern_lane_outputs(x, used, &out[from], at, n);
-    for (l = 0; l < used; l++) {
-        const int way = 1 + ((from + l) % BITTERN_WAYS);
-
-        if (rate->cascade[way].delay > 0u) {
-            bittern_run_delay(&rate->cascade[way], &s->channel[(from + l) / BITTERN_WAYS], way,
-                &out[from + l][at], n);
-        }
-    }
 }
 
 /* n samples of a channel times the first gain: in -> now, 2 at once, and zeros up to a whole
@@ -1403,12 +1417,6 @@ static void bittern_lane_common(const bittern_rate_entry *rate, bittern_channel_
 {
     const bittern_cascade_entry *cascade = &rate->cascade[0];
 
-    if (cascade->delay > 0u) {
-        (void)memcpy(now, in, (size_t)n * sizeof *now);
-        bittern_run_delay(cascade, ch, 0, now, n);
-        bittern_run_cascade(rate, ch, 0, now, now, NULL, n);
-        return;
-    }
     if (rate->lists[cascade->list] != 0u || cascade->end > cascade->first) {
         bittern_run_cascade(rate, ch, 0, in, now, NULL, n);
     }
@@ -1421,7 +1429,7 @@ static int bittern_run_calm(bittern_state *s, const double *const *in,
 {
     const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
     bittern_lane_plan plan[BITTERN_GROUPS];
-    double common[BITTERN_CHANNELS][BITTERN_LONG];
+    double common[BITTERN_CHANNELS][BITTERN_HISTORY + BITTERN_LONG];
     int most = 0;
     int sum = 0;
     int k;
@@ -1443,15 +1451,19 @@ static int bittern_run_calm(bittern_state *s, const double *const *in,
         n = all < n ? all : n;
     }
     for (k = 0; k < BITTERN_CHANNELS; k++) {
-        if (bittern_lane_take(rate, &in[k][at], common[k], n) >= BITTERN_GARBAGE) {
+        if (bittern_lane_take(rate, &in[k][at], &common[k][BITTERN_HISTORY], n) >= BITTERN_GARBAGE) {
             return 0;
         }
     }
     for (k = 0; k < BITTERN_CHANNELS; k++) {
-        bittern_lane_common(rate, &s->channel[k], &in[k][at], common[k], n);
+        bittern_lane_common(rate, &s->channel[k], &in[k][at], &common[k][BITTERN_HISTORY], n);
+        bittern_recall(rate, &s->channel[k], &common[k][BITTERN_HISTORY]);
     }
     for (k = 0; k < BITTERN_GROUPS; k++) {
         bittern_run_lanes(s, &plan[k], k * BITTERN_LANES, bittern_lanes_used(k), common, out, at, n);
+    }
+    for (k = 0; k < BITTERN_CHANNELS; k++) {
+        bittern_remember(rate, &s->channel[k], &common[k][BITTERN_HISTORY], n);
     }
     return n;
 }
@@ -1555,7 +1567,9 @@ static BITTERN_COLD void bittern_tick(bittern_state *s)
         bittern_tick_channel(&bittern_rate_table[s->rate], ch, s->asked[c]);
         if (s->count == 0u) {
             bittern_rest(ch->now, BITTERN_POSITIONS);
-            bittern_rest(ch->then, BITTERN_THEN);
+            if (ch->change >= 0) {
+                bittern_rest(ch->then, BITTERN_THEN);
+            }
         }
     }
 }

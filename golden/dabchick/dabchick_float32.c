@@ -6,7 +6,7 @@
  *
  * MISRA C:2012, deviations from required and advisory rules:
  *   8.9         tables beside what they belong to
- *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
+ *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
  *   15.5        what is refused returns at once
@@ -319,7 +319,7 @@ static inline int32_t dabchick_to_int32(float x)
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
- * in registers. A list without any is the gain alone. */
+ * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
 static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *table,
         const uint16_t *list, dabchick_memory *m, float gain, const float *from, float *to, int n)
 {
@@ -341,7 +341,7 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             float q_0 = m[0].q;
 
             for (i = 0; i < n; i++) {
-                const float x = gain * from[i];
+                const float x = from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
                 q_0 = b2_0 * x - a2_0 * y_0;
@@ -361,7 +361,7 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             float q_0 = m[0].q;
 
             for (i = 0; i < n; i++) {
-                const float x = gain * from[i];
+                const float x = from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
@@ -538,26 +538,33 @@ static DABCHICK_COLD void dabchick_make_list(const dabchick_rate_entry *rate,
     *next = 0u;
 }
 
-/* Gain and sections of cascade c over n samples, from -> io, and while a setting changes those that
- * it goes over to. */
-static DABCHICK_NOINLINE void dabchick_run_cascade(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
+/* What cascade c goes over to while a setting changes, over n samples: io, behind what always
+ * runs, -> beside. */
+static DABCHICK_COLD void dabchick_run_beside(const dabchick_rate_entry *rate,
+        dabchick_channel_state *ch, int c, const float *io, float *beside, int n)
+{
+    const dabchick_cascade_entry *cascade = &rate->cascade[c];
+    uint16_t list[DABCHICK_SWITCHES + 1];
+    dabchick_make_list(rate, ch, c, list);
+    dabchick_run_list(rate->sections, list, &ch->then[cascade->first],
+        1.0f, io, beside, n);
+}
+
+/* Gain and sections of cascade c over n samples, from -> io. */
+static inline void dabchick_run_cascade(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
         int c, const float *from, float *io, float *beside, int n)
 {
-    const dabchick_section_words *table = rate->sections;
     const dabchick_cascade_entry *cascade = &rate->cascade[c];
-    const int both = ch->change >= 0 && cascade->end > cascade->first ? 1 : 0;
+    const uint16_t *picked = &ch->list[cascade->first + c];
 
-    dabchick_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain,
-        from, io, n);
-    if (both != 0) {
-        uint16_t list[DABCHICK_SWITCHES + 1];
-        dabchick_make_list(rate, ch, c, list);
-        dabchick_run_list(table, list, &ch->then[cascade->first], 1.0f,
-            io, beside, n);
+    dabchick_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
+        cascade->gain, from, io, n);
+    if (ch->change >= 0 && cascade->end > cascade->first) {
+        dabchick_run_beside(rate, ch, c, io, beside, n);
     }
-    if (cascade->end > cascade->first && ch->list[cascade->first + c] != 0u) {
-        dabchick_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], 1.0f,
-            io, io, n);
+    if (*picked != 0u) {
+        dabchick_run_list(rate->sections, picked, &ch->now[cascade->split],
+            1.0f, io, io, n);
     }
 }
 
@@ -574,7 +581,10 @@ static int dabchick_run_common(const dabchick_rate_entry *rate, dabchick_channel
     if (ch->fresh != 0u || ch->dead != 0u) {
         good = 0;
     }
-    for (i = 0; i < good; i++) {
+    for (i = 0; i < good - 1; i += 2) {
+        sizes |= dabchick_bits(in[i]) | dabchick_bits(in[i + 1]);
+    }
+    if (i < good) {
         sizes |= dabchick_bits(in[i]);
     }
     if ((sizes & DABCHICK_SIZE) >= DABCHICK_GARBAGE) { /* perhaps */
@@ -590,37 +600,49 @@ static int dabchick_run_common(const dabchick_rate_entry *rate, dabchick_channel
     return good;
 }
 
+/* A way that is not calm: fades, and silence behind good samples. */
+static DABCHICK_COLD void dabchick_shade(const dabchick_rate_entry *rate,
+        const dabchick_channel_state *ch, int c, float *io, const float *beside, int good, int n)
+{
+    const dabchick_cascade_entry *cascade = &rate->cascade[c];
+    int heard = good;
+    int i;
+    if (ch->change >= rate->settle && cascade->end > cascade->first) {
+        dabchick_fade(io, beside, rate->step, ch->change - rate->settle, 1, good);
+    }
+    if (ch->step != 0) {
+        dabchick_fade(io, NULL, rate->step, ch->open, ch->step, good);
+    } else if (ch->open == 0) {
+        heard = 0;
+    } else {
+        /* fully open */
+    }
+    for (i = heard; i < n; i++) {
+        io[i] = 0.0f;
+    }
+}
+
 /* The ways over n samples of one channel: good samples of now -> out[way][at + i], then silence. */
 static void dabchick_run_ways(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
         const float *now, int good, float *const *out, int at, int n)
 {
     float beside[DABCHICK_TICK];
     int c;
-    int i;
 
     for (c = 1; c <= DABCHICK_WAYS; c++) {
-        const dabchick_cascade_entry *cascade = &rate->cascade[c];
         float *io = &out[c - 1][at];
-        int heard = good;
+
         dabchick_run_cascade(rate, ch, c, now, io, beside, good);
-        if (ch->change >= rate->settle && cascade->end > cascade->first) {
-            dabchick_fade(io, beside, rate->step, ch->change - rate->settle, 1, good);
-        }
-        if (ch->step != 0) {
-            dabchick_fade(io, NULL, rate->step, ch->open, ch->step, good);
-        } else if (ch->open == 0) {
-            heard = 0;
-        } else {
-            /* fully open */
-        }
-        for (i = heard; i < n; i++) {
-            io[i] = 0.0f;
+        if (ch->calm == 0u) {
+            dabchick_shade(rate, ch, c, io, beside, good, n);
         }
     }
-    if (ch->change >= 0) {
-        ch->change = (int16_t)(ch->change + n);
+    if (ch->calm == 0u) {
+        if (ch->change >= 0) {
+            ch->change = (int16_t)(ch->change + n);
+        }
+        ch->open = (int16_t)(ch->open + (ch->step * n));
     }
-    ch->open = (int16_t)(ch->open + (ch->step * n));
 }
 
 /* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
@@ -1524,6 +1546,7 @@ static void dabchick_lane_common(const dabchick_rate_entry *rate, dabchick_chann
         const float *in, float *now, int n)
 {
     const dabchick_cascade_entry *cascade = &rate->cascade[0];
+
     if (rate->lists[cascade->list] != 0u || cascade->end > cascade->first) {
         dabchick_run_cascade(rate, ch, 0, in, now, NULL, n);
     }
@@ -1670,7 +1693,9 @@ static DABCHICK_COLD void dabchick_tick(dabchick_state *s)
         dabchick_tick_channel(&dabchick_rate_table[s->rate], ch, s->asked[c]);
         if (s->count == 0u) {
             dabchick_rest(ch->now, DABCHICK_POSITIONS);
-            dabchick_rest(ch->then, DABCHICK_THEN);
+            if (ch->change >= 0) {
+                dabchick_rest(ch->then, DABCHICK_THEN);
+            }
         }
     }
 }

@@ -7,7 +7,7 @@
  *
  * WHAT IT DOES
  * One input channel becomes 2 ways. Every input sample passes the common filters once;
- * each way then applies its gain with its polarity, its own filters and its delay:
+ * each way then waits for its delay, applies its gain with its polarity and its own filters:
  *
  *   out[DABCHICK_WAY_BASS]: bass, -3 dB, normal polarity, sections: 6
  *   out[DABCHICK_WAY_TREBLE]: treble, -5 dB, inverted polarity, sections: 4

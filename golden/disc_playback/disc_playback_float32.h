@@ -7,7 +7,7 @@
  *
  * WHAT IT DOES
  * One input channel becomes 1 way. Every input sample passes the common filters once;
- * each way then applies its gain with its polarity, its own filters and its delay:
+ * each way then waits for its delay, applies its gain with its polarity and its own filters:
  *
  *   out[DISC_PLAYBACK_WAY_PLAYED]: played, 0 dB, normal polarity, sections: 3, 3, 2 (by
  *     rate)

@@ -6,7 +6,7 @@
  *
  * MISRA C:2012, deviations from required and advisory rules:
  *   8.9         tables beside what they belong to
- *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
+ *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
  *   15.5        what is refused returns at once
@@ -68,6 +68,7 @@
 #define DUNLIN_CHECK 0x8eeb7d77u
 #define DUNLIN_TICK 32u /* samples between two looks at what is asked for */
 #define DUNLIN_REST 256u /* and between two looks for sections that have come to rest */
+#define DUNLIN_HISTORY 3 /* samples of the blocks before that stand in front of one */
 #define DUNLIN_SIZE 0x7fffffffu /* what dunlin_bits has of a sample's size */
 #define DUNLIN_GARBAGE 0x5f800000u /* size of what is no sample */
 
@@ -98,8 +99,7 @@ typedef struct {
 
 typedef struct {
     float gain; /* with the polarity as sign */
-    unsigned char delay; /* samples */
-    unsigned char delay_at; /* where its delay line begins */
+    unsigned char delay; /* samples that a way hears late, those of the common part included */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
     int8_t split; /* of what settings pick, which is behind it */
@@ -115,6 +115,7 @@ typedef struct {
     const dunlin_switch_entry *switches;
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
+    unsigned char span; /* the longest delay */
     float step; /* 1 / fade */
     dunlin_cascade_entry cascade[1 + DUNLIN_WAYS]; /* common, then the ways */
 } dunlin_rate_entry;
@@ -162,10 +163,10 @@ static const dunlin_switch_entry dunlin_switches_48000[1] = {
 static const dunlin_rate_entry dunlin_rate_table[] = {
 #ifdef DUNLIN_ONLY_48000
     { 48000u, dunlin_sections_48000, dunlin_lists_48000, dunlin_positions_48000,
-      dunlin_switches_48000, 1120, 480, 0.0020833334f, {
-        { 1.0f, 0u, 0u, 0, 0, 1, 0, 0 }, /* common */
-        { 1.0f, 0u, 0u, 2, 1, 4, 0, 1 }, /* woofer */
-        { 0.70794576f, 3u, 0u, 4, 5, 7, 1, 2 } /* tweeter */
+      dunlin_switches_48000, 1120, 480, 3u, 0.0020833334f, {
+        { 1.0f, 0u, 0, 0, 1, 0, 0 }, /* common */
+        { 1.0f, 0u, 2, 1, 4, 0, 1 }, /* woofer */
+        { 0.70794576f, 3u, 4, 5, 7, 1, 2 } /* tweeter */
     } },
 #endif
 };
@@ -216,7 +217,7 @@ static inline int32_t dunlin_to_int32(float x)
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
- * in registers. A list without any is the gain alone. */
+ * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
 static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
         const uint16_t *list, dunlin_memory *m, float gain, const float *from, float *to, int n)
 {
@@ -238,7 +239,7 @@ static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
             float q_0 = m[0].q;
 
             for (i = 0; i < n; i++) {
-                const float x = gain * from[i];
+                const float x = from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
@@ -354,29 +355,44 @@ static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
     } while (head != 0u);
 }
 
-/* The delay of cascade c over n samples, in place. */
-static DUNLIN_NOINLINE void dunlin_run_delay(const dunlin_cascade_entry *cascade,
-        dunlin_channel_state *ch, int c, float *io, int n)
+/* What ways hear late stands in front of now: the last samples of the blocks before, as many as the
+ * longest delay has. */
+static void dunlin_recall(const dunlin_rate_entry *rate, const dunlin_channel_state *ch,
+        float *now)
 {
-    float *line = &ch->delay[cascade->delay_at];
-    uint32_t k = ch->delay_at[c];
-    int i = 0;
+    const int span = (int)rate->span;
+    const int all = span;
+    const int k = (int)ch->delay_at;
+    int i;
 
-    while (i < n) { /* up to the end of the line */
-        const int left = (int)(cascade->delay - k);
-        const int end = left < n - i ? i + left : n;
-
-        for (; i < end; i++) {
-            const float x = io[i];
-            io[i] = line[k];
-            line[k] = x;
-            k++;
-        }
-        if (k == cascade->delay) {
-            k = 0u;
-        }
+    for (i = 1; i <= k && i <= all; i++) {
+        now[-i] = ch->delay[k - i];
     }
-    ch->delay_at[c] = (unsigned char)k;
+    for (; i <= all; i++) {
+        now[-i] = ch->delay[k + span - i];
+    }
+}
+
+/* The last of n samples of now are remembered. */
+static void dunlin_remember(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
+        const float *now, int n)
+{
+    const int span = (int)rate->span;
+    int k = (int)ch->delay_at;
+    int i;
+
+    if (n >= span) {
+        for (i = 0; i < span; i++) {
+            ch->delay[i] = now[n - span + i];
+        }
+        ch->delay_at = 0u;
+        return;
+    }
+    for (i = 0; i < n; i++) {
+        ch->delay[k] = now[i];
+        k = k + 1 < span ? k + 1 : 0;
+    }
+    ch->delay_at = (unsigned char)k;
 }
 
 /* n samples of a fade, from its sample from on: from io to other, or where there is no other from
@@ -436,26 +452,33 @@ static DUNLIN_COLD void dunlin_make_list(const dunlin_rate_entry *rate,
     *next = 0u;
 }
 
-/* Gain and sections of cascade c over n samples, from -> io, and while a setting changes those that
- * it goes over to. */
-static DUNLIN_NOINLINE void dunlin_run_cascade(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
+/* What cascade c goes over to while a setting changes, over n samples: io, behind what always
+ * runs, -> beside. */
+static DUNLIN_COLD void dunlin_run_beside(const dunlin_rate_entry *rate,
+        dunlin_channel_state *ch, int c, const float *io, float *beside, int n)
+{
+    const dunlin_cascade_entry *cascade = &rate->cascade[c];
+    uint16_t list[DUNLIN_SWITCHES + 1];
+    dunlin_make_list(rate, ch, c, list);
+    dunlin_run_list(rate->sections, list, &ch->then[cascade->first],
+        1.0f, io, beside, n);
+}
+
+/* Gain and sections of cascade c over n samples, from -> io. */
+static inline void dunlin_run_cascade(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
         int c, const float *from, float *io, float *beside, int n)
 {
-    const dunlin_section_words *table = rate->sections;
     const dunlin_cascade_entry *cascade = &rate->cascade[c];
-    const int both = ch->change >= 0 && cascade->end > cascade->first ? 1 : 0;
+    const uint16_t *picked = &ch->list[cascade->first + c];
 
-    dunlin_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain,
-        from, io, n);
-    if (both != 0) {
-        uint16_t list[DUNLIN_SWITCHES + 1];
-        dunlin_make_list(rate, ch, c, list);
-        dunlin_run_list(table, list, &ch->then[cascade->first], 1.0f,
-            io, beside, n);
+    dunlin_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
+        cascade->gain, from, io, n);
+    if (ch->change >= 0 && cascade->end > cascade->first) {
+        dunlin_run_beside(rate, ch, c, io, beside, n);
     }
-    if (cascade->end > cascade->first && ch->list[cascade->first + c] != 0u) {
-        dunlin_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], 1.0f,
-            io, io, n);
+    if (*picked != 0u) {
+        dunlin_run_list(rate->sections, picked, &ch->now[cascade->split],
+            1.0f, io, io, n);
     }
 }
 
@@ -465,7 +488,6 @@ static int dunlin_run_common(const dunlin_rate_entry *rate, dunlin_channel_state
         const float *in, float *now, int n)
 {
     DUNLIN_AS_WRITTEN
-    const dunlin_cascade_entry *cascade = &rate->cascade[0];
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -473,14 +495,11 @@ static int dunlin_run_common(const dunlin_rate_entry *rate, dunlin_channel_state
     if (ch->fresh != 0u || ch->dead != 0u) {
         good = 0;
     }
-    for (i = 0; i < good; i++) {
-        sizes |= dunlin_bits(in[i]);
+    for (i = 0; i < good - 1; i += 2) {
+        sizes |= dunlin_bits(in[i]) | dunlin_bits(in[i + 1]);
     }
-    if (cascade->delay > 0u) {
-        for (i = 0; i < good; i++) {
-            now[i] = in[i];
-        }
-        in = now;
+    if (i < good) {
+        sizes |= dunlin_bits(in[i]);
     }
     if ((sizes & DUNLIN_SIZE) >= DUNLIN_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
@@ -491,11 +510,31 @@ static int dunlin_run_common(const dunlin_rate_entry *rate, dunlin_channel_state
             }
         }
     }
-    if (cascade->delay > 0u) {
-        dunlin_run_delay(cascade, ch, 0, now, good);
-    }
+    dunlin_recall(rate, ch, now);
     dunlin_run_cascade(rate, ch, 0, in, now, NULL, good);
     return good;
+}
+
+/* A way that is not calm: fades, and silence behind good samples. */
+static DUNLIN_COLD void dunlin_shade(const dunlin_rate_entry *rate,
+        const dunlin_channel_state *ch, int c, float *io, const float *beside, int good, int n)
+{
+    const dunlin_cascade_entry *cascade = &rate->cascade[c];
+    int heard = good;
+    int i;
+    if (ch->change >= rate->settle && cascade->end > cascade->first) {
+        dunlin_fade(io, beside, rate->step, ch->change - rate->settle, 1, good);
+    }
+    if (ch->step != 0) {
+        dunlin_fade(io, NULL, rate->step, ch->open, ch->step, good);
+    } else if (ch->open == 0) {
+        heard = 0;
+    } else {
+        /* fully open */
+    }
+    for (i = heard; i < n; i++) {
+        io[i] = 0.0f;
+    }
 }
 
 /* The ways over n samples of one channel: good samples of now -> out[way][at + i], then silence. */
@@ -504,48 +543,24 @@ static void dunlin_run_ways(const dunlin_rate_entry *rate, dunlin_channel_state 
 {
     float beside[DUNLIN_TICK];
     int c;
-    int i;
 
     for (c = 1; c <= DUNLIN_WAYS; c++) {
         const dunlin_cascade_entry *cascade = &rate->cascade[c];
         float *io = &out[c - 1][at];
-        int heard = good;
-        dunlin_run_cascade(rate, ch, c, now, io, beside, good);
-        if (ch->change >= rate->settle && cascade->end > cascade->first) {
-            dunlin_fade(io, beside, rate->step, ch->change - rate->settle, 1, good);
-        }
-        if (cascade->delay > 0u) {
-            dunlin_run_delay(cascade, ch, c, io, good);
-        }
-        if (ch->step != 0) {
-            dunlin_fade(io, NULL, rate->step, ch->open, ch->step, good);
-        } else if (ch->open == 0) {
-            heard = 0;
-        } else {
-            /* fully open */
-        }
-        for (i = heard; i < n; i++) {
-            io[i] = 0.0f;
+        const float *from = &now[-(int)cascade->delay];
+
+        dunlin_run_cascade(rate, ch, c, from, io, beside, good);
+        if (ch->calm == 0u) {
+            dunlin_shade(rate, ch, c, io, beside, good, n);
         }
     }
-    if (ch->change >= 0) {
-        ch->change = (int16_t)(ch->change + n);
+    if (ch->calm == 0u) {
+        if (ch->change >= 0) {
+            ch->change = (int16_t)(ch->change + n);
+        }
+        ch->open = (int16_t)(ch->open + (ch->step * n));
     }
-    ch->open = (int16_t)(ch->open + (ch->step * n));
-}
-
-/* The delay of cascade c over one sample. */
-static float dunlin_step_delay(const dunlin_cascade_entry *cascade, dunlin_channel_state *ch,
-        int c, float x)
-{
-    uint32_t k = ch->delay_at[c];
-    float *const line = &ch->delay[cascade->delay_at + k];
-    const float y = *line;
-
-    *line = x;
-    k++;
-    ch->delay_at[c] = (unsigned char)(k == cascade->delay ? 0u : k);
-    return y;
+    dunlin_remember(rate, ch, now, good);
 }
 
 /* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
@@ -554,6 +569,8 @@ static DUNLIN_NOINLINE void dunlin_step_channel(const dunlin_rate_entry *rate, d
 {
     DUNLIN_AS_WRITTEN
     const dunlin_cascade_entry *cascade = &rate->cascade[0];
+    const int span = (int)rate->span;
+    const int k = (int)ch->delay_at;
     float now = sample;
     int c;
 
@@ -563,8 +580,10 @@ static DUNLIN_NOINLINE void dunlin_step_channel(const dunlin_rate_entry *rate, d
         const uint16_t *next = &ch->list[cascade->first + c]; /* whose memory is behind */
         dunlin_memory *m = &ch->now[cascade->from];
         float x = now;
-        if (c == 0 && cascade->delay > 0u) {
-            x = dunlin_step_delay(cascade, ch, 0, x);
+        if (cascade->delay > 0u) {
+            const int before = k - (int)cascade->delay;
+
+            x = ch->delay[before < 0 ? before + span : before];
         }
         x = gain * x;
         while (list != NULL) {
@@ -621,12 +640,13 @@ static DUNLIN_NOINLINE void dunlin_step_channel(const dunlin_rate_entry *rate, d
         if (c == 0) {
             now = x;
         } else {
-            if (cascade->delay > 0u) {
-                x = dunlin_step_delay(cascade, ch, c, x);
-            }
             out[c - 1][at] = x;
         }
         cascade++;
+    }
+    if (span > 0) {
+        ch->delay[k] = now;
+        ch->delay_at = (unsigned char)(k + 1 < span ? k + 1 : 0);
     }
 }
 
@@ -634,7 +654,8 @@ static DUNLIN_NOINLINE void dunlin_step_channel(const dunlin_rate_entry *rate, d
 static DUNLIN_NOINLINE void dunlin_run_block(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
         const float *in, float *const *out, int at, int n)
 {
-    float now[DUNLIN_TICK];
+    float block[DUNLIN_HISTORY + DUNLIN_TICK];
+    float *const now = &block[DUNLIN_HISTORY];
     int good;
 
     good = dunlin_run_common(rate, ch, in, now, n);
@@ -957,20 +978,24 @@ static inline void dunlin_turn(dunlin_half *v)
 /* The channels' common parts -> x of lanes from on; what is not used gets what the first does.
  * Behind n they have zeros up to a whole vector. */
 static void dunlin_lane_inputs(const dunlin_rate_entry *rate, int from, int used,
-        float (*common)[DUNLIN_LONG], dunlin_lane_words *x, int n)
+        float (*common)[DUNLIN_HISTORY + DUNLIN_LONG], dunlin_lane_words *x, int n)
 {
     DUNLIN_AS_WRITTEN
     int l;
 
     for (l = 0; l < DUNLIN_LANES; l += 4) {
         const int lane_0 = l + 0 < used ? from + l + 0 : from;
-        const float *from_0 = common[lane_0 / DUNLIN_WAYS];
+        const float *from_0 = &common[lane_0 / DUNLIN_WAYS]
+            [DUNLIN_HISTORY - (int)rate->cascade[1 + lane_0 % DUNLIN_WAYS].delay];
         const int lane_1 = l + 1 < used ? from + l + 1 : from;
-        const float *from_1 = common[lane_1 / DUNLIN_WAYS];
+        const float *from_1 = &common[lane_1 / DUNLIN_WAYS]
+            [DUNLIN_HISTORY - (int)rate->cascade[1 + lane_1 % DUNLIN_WAYS].delay];
         const int lane_2 = l + 2 < used ? from + l + 2 : from;
-        const float *from_2 = common[lane_2 / DUNLIN_WAYS];
+        const float *from_2 = &common[lane_2 / DUNLIN_WAYS]
+            [DUNLIN_HISTORY - (int)rate->cascade[1 + lane_2 % DUNLIN_WAYS].delay];
         const int lane_3 = l + 3 < used ? from + l + 3 : from;
-        const float *from_3 = common[lane_3 / DUNLIN_WAYS];
+        const float *from_3 = &common[lane_3 / DUNLIN_WAYS]
+            [DUNLIN_HISTORY - (int)rate->cascade[1 + lane_3 % DUNLIN_WAYS].delay];
         const dunlin_half gain = {
             rate->cascade[1 + lane_0 % DUNLIN_WAYS].gain,
             rate->cascade[1 + lane_1 % DUNLIN_WAYS].gain,
@@ -1185,14 +1210,13 @@ static void dunlin_lane_outputs(const dunlin_lane_words *x, int used, float *con
 
 /* The ways of so many lanes from on: in common[channel] -> out. */
 static void dunlin_run_lanes(dunlin_state *s, const dunlin_lane_plan *plan, int from, int used,
-        float (*common)[DUNLIN_LONG], float *const *out, int at, int n)
+        float (*common)[DUNLIN_HISTORY + DUNLIN_LONG], float *const *out, int at, int n)
 {
     const dunlin_rate_entry *rate = &dunlin_rate_table[s->rate];
     dunlin_lane_section section[5];
     dunlin_lane_words x[DUNLIN_LONG];
     int sections;
     int k;
-    int l;
 
     dunlin_lane_inputs(rate, from, used, common, x, n);
     for (k = 0; k < plan->most; k += sections) {
@@ -1210,14 +1234,6 @@ static void dunlin_run_lanes(dunlin_state *s, const dunlin_lane_plan *plan, int 
         }
     }
     dunlin_lane_outputs(x, used, &out[from], at, n);
-    for (l = 0; l < used; l++) {
-        const int way = 1 + ((from + l) % DUNLIN_WAYS);
-
-        if (rate->cascade[way].delay > 0u) {
-            dunlin_run_delay(&rate->cascade[way], &s->channel[(from + l) / DUNLIN_WAYS], way,
-                &out[from + l][at], n);
-        }
-    }
 }
 
 /* n samples of a channel times the first gain: in -> now, 4 at once, and zeros up to a whole
@@ -1261,12 +1277,6 @@ static void dunlin_lane_common(const dunlin_rate_entry *rate, dunlin_channel_sta
 {
     const dunlin_cascade_entry *cascade = &rate->cascade[0];
 
-    if (cascade->delay > 0u) {
-        (void)memcpy(now, in, (size_t)n * sizeof *now);
-        dunlin_run_delay(cascade, ch, 0, now, n);
-        dunlin_run_cascade(rate, ch, 0, now, now, NULL, n);
-        return;
-    }
     if (rate->lists[cascade->list] != 0u || cascade->end > cascade->first) {
         dunlin_run_cascade(rate, ch, 0, in, now, NULL, n);
     }
@@ -1279,7 +1289,7 @@ static int dunlin_run_calm(dunlin_state *s, const float *const *in,
 {
     const dunlin_rate_entry *rate = &dunlin_rate_table[s->rate];
     dunlin_lane_plan plan[DUNLIN_GROUPS];
-    float common[DUNLIN_CHANNELS][DUNLIN_LONG];
+    float common[DUNLIN_CHANNELS][DUNLIN_HISTORY + DUNLIN_LONG];
     int most = 0;
     int sum = 0;
     int k;
@@ -1301,15 +1311,19 @@ static int dunlin_run_calm(dunlin_state *s, const float *const *in,
         n = all < n ? all : n;
     }
     for (k = 0; k < DUNLIN_CHANNELS; k++) {
-        if (dunlin_lane_take(rate, &in[k][at], common[k], n) >= DUNLIN_GARBAGE) {
+        if (dunlin_lane_take(rate, &in[k][at], &common[k][DUNLIN_HISTORY], n) >= DUNLIN_GARBAGE) {
             return 0;
         }
     }
     for (k = 0; k < DUNLIN_CHANNELS; k++) {
-        dunlin_lane_common(rate, &s->channel[k], &in[k][at], common[k], n);
+        dunlin_lane_common(rate, &s->channel[k], &in[k][at], &common[k][DUNLIN_HISTORY], n);
+        dunlin_recall(rate, &s->channel[k], &common[k][DUNLIN_HISTORY]);
     }
     for (k = 0; k < DUNLIN_GROUPS; k++) {
         dunlin_run_lanes(s, &plan[k], k * DUNLIN_LANES, dunlin_lanes_used(k), common, out, at, n);
+    }
+    for (k = 0; k < DUNLIN_CHANNELS; k++) {
+        dunlin_remember(rate, &s->channel[k], &common[k][DUNLIN_HISTORY], n);
     }
     return n;
 }
@@ -1413,7 +1427,9 @@ static DUNLIN_COLD void dunlin_tick(dunlin_state *s)
         dunlin_tick_channel(&dunlin_rate_table[s->rate], ch, s->asked[c]);
         if (s->count == 0u) {
             dunlin_rest(ch->now, DUNLIN_POSITIONS);
-            dunlin_rest(ch->then, DUNLIN_THEN);
+            if (ch->change >= 0) {
+                dunlin_rest(ch->then, DUNLIN_THEN);
+            }
         }
     }
 }

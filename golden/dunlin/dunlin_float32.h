@@ -7,7 +7,7 @@
  *
  * WHAT IT DOES
  * One input channel becomes 2 ways. Every input sample passes the common filters once;
- * each way then applies its gain with its polarity, its own filters and its delay:
+ * each way then waits for its delay, applies its gain with its polarity and its own filters:
  *
  *   out[DUNLIN_WAY_WOOFER]: woofer, 0 dB, normal polarity, sections: 4
  *   out[DUNLIN_WAY_TWEETER]: tweeter, -3 dB, normal polarity, sections: 3, samples of delay:
@@ -39,9 +39,9 @@
  * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
  * initialised. In that case nothing was done and run wrote no output: mute.
  * n is any number of samples from 0 up; the output does not depend on the block size. Full
- * scale is -1 to 1. The state takes 136 bytes, the arrays on the stack 262 in run and 646 in
+ * scale is -1 to 1. The state takes 132 bytes, the arrays on the stack 274 in run and 658 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64) and DUNLIN_NO_LANES is not
- * defined, run works on several ways at once, in arrays of 5280 bytes.
+ * defined, run works on several ways at once, in arrays of 5292 bytes.
  *
  * A STATE THAT IS NOT INITIALISED
  * Every call looks at 64 bits that init writes, others for every spec and format: random bytes
@@ -104,7 +104,7 @@
 #define DUNLIN_POSITIONS 8 /* the most sections of a channel at one rate */
 #define DUNLIN_THEN 2 /* the most that run twice while a setting changes */
 #define DUNLIN_SWITCHES 2 /* the most that settings pick */
-#define DUNLIN_DELAY_WORDS 3 /* of all delay lines of a channel */
+#define DUNLIN_DELAY_WORDS 3 /* samples that a channel remembers for the ways' delays */
 #define DUNLIN_SETTINGS 1
 #define DUNLIN_PLACEMENT_CHOICES 2
 #define DUNLIN_MUTE 1 /* among what is asked of a channel: behind its settings */
@@ -134,7 +134,7 @@ typedef struct {
     uint16_t list[DUNLIN_SWITCHES + 1 + DUNLIN_WAYS]; /* of what settings pick */
     int16_t change; /* samples since the change of a setting began; -1: none */
     int16_t open; /* samples of the fade from silence that are done */
-    unsigned char delay_at[1 + DUNLIN_WAYS]; /* where each delay line is read next */
+    unsigned char delay_at; /* where the next sample of them goes */
     int8_t step; /* 1 while that fade runs, -1 while it runs back */
     unsigned char fresh; /* nothing ran since the reset */
     unsigned char dead; /* a sample was garbage */

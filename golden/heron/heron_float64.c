@@ -6,7 +6,7 @@
  *
  * MISRA C:2012, deviations from required and advisory rules:
  *   8.9         tables beside what they belong to
- *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
+ *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
  *   15.5        what is refused returns at once
@@ -69,6 +69,7 @@
 #define HERON_CHECK 0xa555a90du
 #define HERON_TICK 32u /* samples between two looks at what is asked for */
 #define HERON_REST 256u /* and between two looks for sections that have come to rest */
+#define HERON_HISTORY 9 /* samples of the blocks before that stand in front of one */
 #define HERON_SIZE 0x7fffffffu /* what heron_bits has of a sample's size */
 #define HERON_GARBAGE 0x43f00000u /* size of what is no sample */
 
@@ -99,8 +100,7 @@ typedef struct {
 
 typedef struct {
     double gain; /* with the polarity as sign */
-    unsigned char delay; /* samples */
-    unsigned char delay_at; /* where its delay line begins */
+    unsigned char delay; /* samples that a way hears late, those of the common part included */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
     int8_t split; /* of what settings pick, which is behind it */
@@ -116,6 +116,7 @@ typedef struct {
     const heron_switch_entry *switches;
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
+    unsigned char span; /* the longest delay */
     double step; /* 1 / fade */
     heron_cascade_entry cascade[1 + HERON_WAYS]; /* common, then the ways */
 } heron_rate_entry;
@@ -280,20 +281,20 @@ static const heron_switch_entry heron_switches_96000[3] = {
 static const heron_rate_entry heron_rate_table[] = {
 #ifdef HERON_ONLY_48000
     { 48000u, heron_sections_48000, heron_lists_48000, heron_positions_48000,
-      heron_switches_48000, 960, 480, 0.0020833333333333333, {
-        { 0.5011872336272724, 0u, 0u, 0, 0, 1, 0, 0 }, /* common */
-        { 0.6309573444801932, 0u, 0u, 2, 1, 5, 0, 2 }, /* bass */
-        { 1.0, 0u, 0u, 5, 7, 12, 2, 4 }, /* mid */
-        { 0.8413951416451951, 4u, 0u, 8, 14, 16, 4, 7 } /* treble */
+      heron_switches_48000, 960, 480, 4u, 0.0020833333333333333, {
+        { 0.5011872336272724, 0u, 0, 0, 1, 0, 0 }, /* common */
+        { 0.6309573444801932, 0u, 2, 1, 5, 0, 2 }, /* bass */
+        { 1.0, 0u, 5, 7, 12, 2, 4 }, /* mid */
+        { 0.8413951416451951, 4u, 8, 14, 16, 4, 7 } /* treble */
     } },
 #endif
 #ifdef HERON_ONLY_96000
     { 96000u, heron_sections_96000, heron_lists_96000, heron_positions_96000,
-      heron_switches_96000, 1920, 960, 0.0010416666666666667, {
-        { 0.5011872336272724, 0u, 0u, 0, 0, 1, 0, 0 }, /* common */
-        { 0.6309573444801932, 0u, 0u, 2, 1, 5, 0, 2 }, /* bass */
-        { 1.0, 0u, 0u, 5, 7, 12, 2, 4 }, /* mid */
-        { 0.8413951416451951, 9u, 0u, 8, 14, 16, 4, 7 } /* treble */
+      heron_switches_96000, 1920, 960, 9u, 0.0010416666666666667, {
+        { 0.5011872336272724, 0u, 0, 0, 1, 0, 0 }, /* common */
+        { 0.6309573444801932, 0u, 2, 1, 5, 0, 2 }, /* bass */
+        { 1.0, 0u, 5, 7, 12, 2, 4 }, /* mid */
+        { 0.8413951416451951, 9u, 8, 14, 16, 4, 7 } /* treble */
     } },
 #endif
 };
@@ -355,7 +356,7 @@ static inline int32_t heron_to_int32(double x)
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
- * in registers. A list without any is the gain alone. */
+ * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
 static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
         const uint16_t *list, heron_memory *m, double gain, const double *from, double *to, int n)
 {
@@ -443,7 +444,7 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             double q_2 = m[2].q;
 
             for (i = 0; i < n; i++) {
-                const double x = gain * from[i];
+                const double x = from[i];
                 const double y_0 = b0_0 * x + p_0;
                 p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
                 q_0 = b2_0 * x - a2_0 * y_0;
@@ -479,29 +480,44 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
     } while (head != 0u);
 }
 
-/* The delay of cascade c over n samples, in place. */
-static HERON_NOINLINE void heron_run_delay(const heron_cascade_entry *cascade,
-        heron_channel_state *ch, int c, double *io, int n)
+/* What ways hear late stands in front of now: the last samples of the blocks before, as many as the
+ * longest delay has. */
+static void heron_recall(const heron_rate_entry *rate, const heron_channel_state *ch,
+        double *now)
 {
-    double *line = &ch->delay[cascade->delay_at];
-    uint32_t k = ch->delay_at[c];
-    int i = 0;
+    const int span = (int)rate->span;
+    const int all = span;
+    const int k = (int)ch->delay_at;
+    int i;
 
-    while (i < n) { /* up to the end of the line */
-        const int left = (int)(cascade->delay - k);
-        const int end = left < n - i ? i + left : n;
-
-        for (; i < end; i++) {
-            const double x = io[i];
-            io[i] = line[k];
-            line[k] = x;
-            k++;
-        }
-        if (k == cascade->delay) {
-            k = 0u;
-        }
+    for (i = 1; i <= k && i <= all; i++) {
+        now[-i] = ch->delay[k - i];
     }
-    ch->delay_at[c] = (unsigned char)k;
+    for (; i <= all; i++) {
+        now[-i] = ch->delay[k + span - i];
+    }
+}
+
+/* The last of n samples of now are remembered. */
+static void heron_remember(const heron_rate_entry *rate, heron_channel_state *ch,
+        const double *now, int n)
+{
+    const int span = (int)rate->span;
+    int k = (int)ch->delay_at;
+    int i;
+
+    if (n >= span) {
+        for (i = 0; i < span; i++) {
+            ch->delay[i] = now[n - span + i];
+        }
+        ch->delay_at = 0u;
+        return;
+    }
+    for (i = 0; i < n; i++) {
+        ch->delay[k] = now[i];
+        k = k + 1 < span ? k + 1 : 0;
+    }
+    ch->delay_at = (unsigned char)k;
 }
 
 /* n samples of a fade, from its sample from on: from io to other, or where there is no other from
@@ -561,26 +577,33 @@ static HERON_COLD void heron_make_list(const heron_rate_entry *rate,
     *next = 0u;
 }
 
-/* Gain and sections of cascade c over n samples, from -> io, and while a setting changes those that
- * it goes over to. */
-static HERON_NOINLINE void heron_run_cascade(const heron_rate_entry *rate, heron_channel_state *ch,
+/* What cascade c goes over to while a setting changes, over n samples: io, behind what always
+ * runs, -> beside. */
+static HERON_COLD void heron_run_beside(const heron_rate_entry *rate,
+        heron_channel_state *ch, int c, const double *io, double *beside, int n)
+{
+    const heron_cascade_entry *cascade = &rate->cascade[c];
+    uint16_t list[HERON_SWITCHES + 1];
+    heron_make_list(rate, ch, c, list);
+    heron_run_list(rate->sections, list, &ch->then[cascade->first],
+        1.0, io, beside, n);
+}
+
+/* Gain and sections of cascade c over n samples, from -> io. */
+static inline void heron_run_cascade(const heron_rate_entry *rate, heron_channel_state *ch,
         int c, const double *from, double *io, double *beside, int n)
 {
-    const heron_section_words *table = rate->sections;
     const heron_cascade_entry *cascade = &rate->cascade[c];
-    const int both = ch->change >= 0 && cascade->end > cascade->first ? 1 : 0;
+    const uint16_t *picked = &ch->list[cascade->first + c];
 
-    heron_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain,
-        from, io, n);
-    if (both != 0) {
-        uint16_t list[HERON_SWITCHES + 1];
-        heron_make_list(rate, ch, c, list);
-        heron_run_list(table, list, &ch->then[cascade->first], 1.0,
-            io, beside, n);
+    heron_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
+        cascade->gain, from, io, n);
+    if (ch->change >= 0 && cascade->end > cascade->first) {
+        heron_run_beside(rate, ch, c, io, beside, n);
     }
-    if (cascade->end > cascade->first && ch->list[cascade->first + c] != 0u) {
-        heron_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], 1.0,
-            io, io, n);
+    if (*picked != 0u) {
+        heron_run_list(rate->sections, picked, &ch->now[cascade->split],
+            1.0, io, io, n);
     }
 }
 
@@ -590,7 +613,6 @@ static int heron_run_common(const heron_rate_entry *rate, heron_channel_state *c
         const double *in, double *now, int n)
 {
     HERON_AS_WRITTEN
-    const heron_cascade_entry *cascade = &rate->cascade[0];
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -598,14 +620,11 @@ static int heron_run_common(const heron_rate_entry *rate, heron_channel_state *c
     if (ch->fresh != 0u || ch->dead != 0u) {
         good = 0;
     }
-    for (i = 0; i < good; i++) {
-        sizes |= heron_bits(in[i]);
+    for (i = 0; i < good - 1; i += 2) {
+        sizes |= heron_bits(in[i]) | heron_bits(in[i + 1]);
     }
-    if (cascade->delay > 0u) {
-        for (i = 0; i < good; i++) {
-            now[i] = in[i];
-        }
-        in = now;
+    if (i < good) {
+        sizes |= heron_bits(in[i]);
     }
     if ((sizes & HERON_SIZE) >= HERON_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
@@ -616,11 +635,31 @@ static int heron_run_common(const heron_rate_entry *rate, heron_channel_state *c
             }
         }
     }
-    if (cascade->delay > 0u) {
-        heron_run_delay(cascade, ch, 0, now, good);
-    }
+    heron_recall(rate, ch, now);
     heron_run_cascade(rate, ch, 0, in, now, NULL, good);
     return good;
+}
+
+/* A way that is not calm: fades, and silence behind good samples. */
+static HERON_COLD void heron_shade(const heron_rate_entry *rate,
+        const heron_channel_state *ch, int c, double *io, const double *beside, int good, int n)
+{
+    const heron_cascade_entry *cascade = &rate->cascade[c];
+    int heard = good;
+    int i;
+    if (ch->change >= rate->settle && cascade->end > cascade->first) {
+        heron_fade(io, beside, rate->step, ch->change - rate->settle, 1, good);
+    }
+    if (ch->step != 0) {
+        heron_fade(io, NULL, rate->step, ch->open, ch->step, good);
+    } else if (ch->open == 0) {
+        heard = 0;
+    } else {
+        /* fully open */
+    }
+    for (i = heard; i < n; i++) {
+        io[i] = 0.0;
+    }
 }
 
 /* The ways over n samples of one channel: good samples of now -> out[way][at + i], then silence. */
@@ -629,48 +668,24 @@ static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch
 {
     double beside[HERON_TICK];
     int c;
-    int i;
 
     for (c = 1; c <= HERON_WAYS; c++) {
         const heron_cascade_entry *cascade = &rate->cascade[c];
         double *io = &out[c - 1][at];
-        int heard = good;
-        heron_run_cascade(rate, ch, c, now, io, beside, good);
-        if (ch->change >= rate->settle && cascade->end > cascade->first) {
-            heron_fade(io, beside, rate->step, ch->change - rate->settle, 1, good);
-        }
-        if (cascade->delay > 0u) {
-            heron_run_delay(cascade, ch, c, io, good);
-        }
-        if (ch->step != 0) {
-            heron_fade(io, NULL, rate->step, ch->open, ch->step, good);
-        } else if (ch->open == 0) {
-            heard = 0;
-        } else {
-            /* fully open */
-        }
-        for (i = heard; i < n; i++) {
-            io[i] = 0.0;
+        const double *from = &now[-(int)cascade->delay];
+
+        heron_run_cascade(rate, ch, c, from, io, beside, good);
+        if (ch->calm == 0u) {
+            heron_shade(rate, ch, c, io, beside, good, n);
         }
     }
-    if (ch->change >= 0) {
-        ch->change = (int16_t)(ch->change + n);
+    if (ch->calm == 0u) {
+        if (ch->change >= 0) {
+            ch->change = (int16_t)(ch->change + n);
+        }
+        ch->open = (int16_t)(ch->open + (ch->step * n));
     }
-    ch->open = (int16_t)(ch->open + (ch->step * n));
-}
-
-/* The delay of cascade c over one sample. */
-static double heron_step_delay(const heron_cascade_entry *cascade, heron_channel_state *ch,
-        int c, double x)
-{
-    uint32_t k = ch->delay_at[c];
-    double *const line = &ch->delay[cascade->delay_at + k];
-    const double y = *line;
-
-    *line = x;
-    k++;
-    ch->delay_at[c] = (unsigned char)(k == cascade->delay ? 0u : k);
-    return y;
+    heron_remember(rate, ch, now, good);
 }
 
 /* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
@@ -679,6 +694,8 @@ static HERON_NOINLINE void heron_step_channel(const heron_rate_entry *rate, hero
 {
     HERON_AS_WRITTEN
     const heron_cascade_entry *cascade = &rate->cascade[0];
+    const int span = (int)rate->span;
+    const int k = (int)ch->delay_at;
     double now = sample;
     int c;
 
@@ -688,8 +705,10 @@ static HERON_NOINLINE void heron_step_channel(const heron_rate_entry *rate, hero
         const uint16_t *next = &ch->list[cascade->first + c]; /* whose memory is behind */
         heron_memory *m = &ch->now[cascade->from];
         double x = now;
-        if (c == 0 && cascade->delay > 0u) {
-            x = heron_step_delay(cascade, ch, 0, x);
+        if (cascade->delay > 0u) {
+            const int before = k - (int)cascade->delay;
+
+            x = ch->delay[before < 0 ? before + span : before];
         }
         x = gain * x;
         while (list != NULL) {
@@ -728,12 +747,13 @@ static HERON_NOINLINE void heron_step_channel(const heron_rate_entry *rate, hero
         if (c == 0) {
             now = x;
         } else {
-            if (cascade->delay > 0u) {
-                x = heron_step_delay(cascade, ch, c, x);
-            }
             out[c - 1][at] = x;
         }
         cascade++;
+    }
+    if (span > 0) {
+        ch->delay[k] = now;
+        ch->delay_at = (unsigned char)(k + 1 < span ? k + 1 : 0);
     }
 }
 
@@ -741,7 +761,8 @@ static HERON_NOINLINE void heron_step_channel(const heron_rate_entry *rate, hero
 static HERON_NOINLINE void heron_run_block(const heron_rate_entry *rate, heron_channel_state *ch,
         const double *in, double *const *out, int at, int n)
 {
-    double now[HERON_TICK];
+    double block[HERON_HISTORY + HERON_TICK];
+    double *const now = &block[HERON_HISTORY];
     int good;
 
     good = heron_run_common(rate, ch, in, now, n);
@@ -1056,16 +1077,18 @@ static inline void heron_turn(heron_half *v)
 /* The channels' common parts -> x of lanes from on; what is not used gets what the first does.
  * Behind n they have zeros up to a whole vector. */
 static void heron_lane_inputs(const heron_rate_entry *rate, int from, int used,
-        double (*common)[HERON_LONG], heron_lane_words *x, int n)
+        double (*common)[HERON_HISTORY + HERON_LONG], heron_lane_words *x, int n)
 {
     HERON_AS_WRITTEN
     int l;
 
     for (l = 0; l < HERON_LANES; l += 2) {
         const int lane_0 = l + 0 < used ? from + l + 0 : from;
-        const double *from_0 = common[lane_0 / HERON_WAYS];
+        const double *from_0 = &common[lane_0 / HERON_WAYS]
+            [HERON_HISTORY - (int)rate->cascade[1 + lane_0 % HERON_WAYS].delay];
         const int lane_1 = l + 1 < used ? from + l + 1 : from;
-        const double *from_1 = common[lane_1 / HERON_WAYS];
+        const double *from_1 = &common[lane_1 / HERON_WAYS]
+            [HERON_HISTORY - (int)rate->cascade[1 + lane_1 % HERON_WAYS].delay];
         const heron_half gain = {
             rate->cascade[1 + lane_0 % HERON_WAYS].gain,
             rate->cascade[1 + lane_1 % HERON_WAYS].gain,
@@ -1248,14 +1271,13 @@ static void heron_lane_outputs(const heron_lane_words *x, int used, double *cons
 
 /* The ways of so many lanes from on: in common[channel] -> out. */
 static void heron_run_lanes(heron_state *s, const heron_lane_plan *plan, int from, int used,
-        double (*common)[HERON_LONG], double *const *out, int at, int n)
+        double (*common)[HERON_HISTORY + HERON_LONG], double *const *out, int at, int n)
 {
     const heron_rate_entry *rate = &heron_rate_table[s->rate];
     heron_lane_section section[5];
     heron_lane_words x[HERON_LONG];
     int sections;
     int k;
-    int l;
 
     heron_lane_inputs(rate, from, used, common, x, n);
     for (k = 0; k < plan->most; k += sections) {
@@ -1273,14 +1295,6 @@ static void heron_run_lanes(heron_state *s, const heron_lane_plan *plan, int fro
         }
     }
     heron_lane_outputs(x, used, &out[from], at, n);
-    for (l = 0; l < used; l++) {
-        const int way = 1 + ((from + l) % HERON_WAYS);
-
-        if (rate->cascade[way].delay > 0u) {
-            heron_run_delay(&rate->cascade[way], &s->channel[(from + l) / HERON_WAYS], way,
-                &out[from + l][at], n);
-        }
-    }
 }
 
 /* n samples of a channel times the first gain: in -> now, 2 at once, and zeros up to a whole
@@ -1324,12 +1338,6 @@ static void heron_lane_common(const heron_rate_entry *rate, heron_channel_state 
 {
     const heron_cascade_entry *cascade = &rate->cascade[0];
 
-    if (cascade->delay > 0u) {
-        (void)memcpy(now, in, (size_t)n * sizeof *now);
-        heron_run_delay(cascade, ch, 0, now, n);
-        heron_run_cascade(rate, ch, 0, now, now, NULL, n);
-        return;
-    }
     if (rate->lists[cascade->list] != 0u || cascade->end > cascade->first) {
         heron_run_cascade(rate, ch, 0, in, now, NULL, n);
     }
@@ -1342,7 +1350,7 @@ static int heron_run_calm(heron_state *s, const double *const *in,
 {
     const heron_rate_entry *rate = &heron_rate_table[s->rate];
     heron_lane_plan plan[HERON_GROUPS];
-    double common[HERON_CHANNELS][HERON_LONG];
+    double common[HERON_CHANNELS][HERON_HISTORY + HERON_LONG];
     int most = 0;
     int sum = 0;
     int k;
@@ -1364,15 +1372,19 @@ static int heron_run_calm(heron_state *s, const double *const *in,
         n = all < n ? all : n;
     }
     for (k = 0; k < HERON_CHANNELS; k++) {
-        if (heron_lane_take(rate, &in[k][at], common[k], n) >= HERON_GARBAGE) {
+        if (heron_lane_take(rate, &in[k][at], &common[k][HERON_HISTORY], n) >= HERON_GARBAGE) {
             return 0;
         }
     }
     for (k = 0; k < HERON_CHANNELS; k++) {
-        heron_lane_common(rate, &s->channel[k], &in[k][at], common[k], n);
+        heron_lane_common(rate, &s->channel[k], &in[k][at], &common[k][HERON_HISTORY], n);
+        heron_recall(rate, &s->channel[k], &common[k][HERON_HISTORY]);
     }
     for (k = 0; k < HERON_GROUPS; k++) {
         heron_run_lanes(s, &plan[k], k * HERON_LANES, heron_lanes_used(k), common, out, at, n);
+    }
+    for (k = 0; k < HERON_CHANNELS; k++) {
+        heron_remember(rate, &s->channel[k], &common[k][HERON_HISTORY], n);
     }
     return n;
 }
@@ -1476,7 +1488,9 @@ static HERON_COLD void heron_tick(heron_state *s)
         heron_tick_channel(&heron_rate_table[s->rate], ch, s->asked[c]);
         if (s->count == 0u) {
             heron_rest(ch->now, HERON_POSITIONS);
-            heron_rest(ch->then, HERON_THEN);
+            if (ch->change >= 0) {
+                heron_rest(ch->then, HERON_THEN);
+            }
         }
     }
 }

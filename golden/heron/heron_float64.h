@@ -7,7 +7,7 @@
  *
  * WHAT IT DOES
  * One input channel becomes 3 ways. Every input sample passes the common filters once;
- * each way then applies its gain with its polarity, its own filters and its delay:
+ * each way then waits for its delay, applies its gain with its polarity and its own filters:
  *
  *   out[HERON_WAY_BASS]: bass, -4 dB, normal polarity, sections: 6
  *   out[HERON_WAY_MID]: mid, 0 dB, normal polarity, sections: 7
@@ -42,9 +42,9 @@
  * All but reset return 0, or 1 for an unknown rate, channel or choice or a state that is not
  * initialised. In that case nothing was done and run wrote no output: mute.
  * n is any number of samples from 0 up; the output does not depend on the block size. Full
- * scale is -1 to 1. The state takes 1080 bytes, the arrays on the stack 528 in run and 1552 in
+ * scale is -1 to 1. The state takes 1080 bytes, the arrays on the stack 600 in run and 1624 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64) and HERON_NO_LANES is not
- * defined, run works on several ways at once, in arrays of 6336 bytes.
+ * defined, run works on several ways at once, in arrays of 6480 bytes.
  *
  * A STATE THAT IS NOT INITIALISED
  * Every call looks at 64 bits that init writes, others for every spec and format: random bytes
@@ -115,7 +115,7 @@
 #define HERON_POSITIONS 19 /* the most sections of a channel at one rate */
 #define HERON_THEN 7 /* the most that run twice while a setting changes */
 #define HERON_SWITCHES 7 /* the most that settings pick */
-#define HERON_DELAY_WORDS 9 /* of all delay lines of a channel */
+#define HERON_DELAY_WORDS 9 /* samples that a channel remembers for the ways' delays */
 #define HERON_SETTINGS 3
 #define HERON_PLACEMENT_CHOICES 3
 #define HERON_GRILLE_CHOICES 2
@@ -161,7 +161,7 @@ typedef struct {
     uint16_t list[HERON_SWITCHES + 1 + HERON_WAYS]; /* of what settings pick */
     int16_t change; /* samples since the change of a setting began; -1: none */
     int16_t open; /* samples of the fade from silence that are done */
-    unsigned char delay_at[1 + HERON_WAYS]; /* where each delay line is read next */
+    unsigned char delay_at; /* where the next sample of them goes */
     int8_t step; /* 1 while that fade runs, -1 while it runs back */
     unsigned char fresh; /* nothing ran since the reset */
     unsigned char dead; /* a sample was garbage */

@@ -7,7 +7,7 @@
  *
  * WHAT IT DOES
  * One input channel becomes 1 way. Every input sample passes the common filters once;
- * each way then applies its gain with its polarity, its own filters and its delay:
+ * each way then waits for its delay, applies its gain with its polarity and its own filters:
  *
  *   out[K_WEIGHTING_WAY_WEIGHTED]: weighted, 0.043 dB, normal polarity, sections: 2
  *

@@ -6,7 +6,7 @@
  *
  * MISRA C:2012, deviations from required and advisory rules:
  *   8.9         tables beside what they belong to
- *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
+ *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
  *   15.5        what is refused returns at once
@@ -175,7 +175,7 @@ static inline int32_t k_weighting_to_int32(double x)
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 2 sections of one form; between them everything is
- * in registers. A list without any is the gain alone. */
+ * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
 static K_WEIGHTING_NOINLINE void k_weighting_run_list(const k_weighting_section_words *table,
         const uint16_t *list, k_weighting_memory *m, double gain, const double *from, double *to, int n)
 {
@@ -252,14 +252,13 @@ static K_WEIGHTING_COLD void k_weighting_fade(double *io, double step,
 }
 
 /* Gain and sections of cascade c over n samples, from -> io. */
-static K_WEIGHTING_NOINLINE void k_weighting_run_cascade(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
+static inline void k_weighting_run_cascade(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
         int c, const double *from, double *io, int n)
 {
-    const k_weighting_section_words *table = rate->sections;
     const k_weighting_cascade_entry *cascade = &rate->cascade[c];
 
-    k_weighting_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain,
-        from, io, n);
+    k_weighting_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
+        cascade->gain, from, io, n);
 }
 
 /* The common part over n samples of one channel: in[i] -> now[i].
@@ -275,7 +274,10 @@ static int k_weighting_run_common(const k_weighting_rate_entry *rate, k_weightin
     if (ch->fresh != 0u || ch->dead != 0u) {
         good = 0;
     }
-    for (i = 0; i < good; i++) {
+    for (i = 0; i < good - 1; i += 2) {
+        sizes |= k_weighting_bits(in[i]) | k_weighting_bits(in[i + 1]);
+    }
+    if (i < good) {
         sizes |= k_weighting_bits(in[i]);
     }
     if ((sizes & K_WEIGHTING_SIZE) >= K_WEIGHTING_GARBAGE) { /* perhaps */
@@ -291,29 +293,41 @@ static int k_weighting_run_common(const k_weighting_rate_entry *rate, k_weightin
     return good;
 }
 
+/* A way that is not calm: fades, and silence behind good samples. */
+static K_WEIGHTING_COLD void k_weighting_shade(const k_weighting_rate_entry *rate,
+        const k_weighting_channel_state *ch, double *io, int good, int n)
+{
+    int heard = good;
+    int i;
+    if (ch->step != 0) {
+        k_weighting_fade(io, rate->step, ch->open, ch->step, good);
+    } else if (ch->open == 0) {
+        heard = 0;
+    } else {
+        /* fully open */
+    }
+    for (i = heard; i < n; i++) {
+        io[i] = 0.0;
+    }
+}
+
 /* The ways over n samples of one channel: good samples of now -> out[way][at + i], then silence. */
 static void k_weighting_run_ways(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
         const double *now, int good, double *const *out, int at, int n)
 {
     int c;
-    int i;
 
     for (c = 1; c <= K_WEIGHTING_WAYS; c++) {
         double *io = &out[c - 1][at];
-        int heard = good;
+
         k_weighting_run_cascade(rate, ch, c, now, io, good);
-        if (ch->step != 0) {
-            k_weighting_fade(io, rate->step, ch->open, ch->step, good);
-        } else if (ch->open == 0) {
-            heard = 0;
-        } else {
-            /* fully open */
-        }
-        for (i = heard; i < n; i++) {
-            io[i] = 0.0;
+        if (ch->calm == 0u) {
+            k_weighting_shade(rate, ch, io, good, n);
         }
     }
-    ch->open = (int16_t)(ch->open + (ch->step * n));
+    if (ch->calm == 0u) {
+        ch->open = (int16_t)(ch->open + (ch->step * n));
+    }
 }
 
 /* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
@@ -946,6 +960,7 @@ static void k_weighting_lane_common(const k_weighting_rate_entry *rate, k_weight
         const double *in, double *now, int n)
 {
     const k_weighting_cascade_entry *cascade = &rate->cascade[0];
+
     if (rate->lists[cascade->list] != 0u) {
         k_weighting_run_cascade(rate, ch, 0, in, now, n);
     }

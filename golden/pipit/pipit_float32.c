@@ -6,7 +6,7 @@
  *
  * MISRA C:2012, deviations from required and advisory rules:
  *   8.9         tables beside what they belong to
- *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
+ *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
  *   15.5        what is refused returns at once
@@ -176,7 +176,7 @@ static inline int32_t pipit_to_int32(float x)
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 2 sections of one form; between them everything is
- * in registers. A list without any is the gain alone. */
+ * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
 static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
         const uint16_t *list, pipit_memory *m, float gain, const float *from, float *to, int n)
 {
@@ -225,7 +225,7 @@ static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
             float q_1 = m[1].q;
 
             for (i = 0; i < n; i++) {
-                const float x = gain * from[i];
+                const float x = from[i];
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
@@ -291,14 +291,13 @@ static PIPIT_COLD void pipit_fade(float *io, float step,
 }
 
 /* Gain and sections of cascade c over n samples, from -> io. */
-static PIPIT_NOINLINE void pipit_run_cascade(const pipit_rate_entry *rate, pipit_channel_state *ch,
+static inline void pipit_run_cascade(const pipit_rate_entry *rate, pipit_channel_state *ch,
         int c, const float *from, float *io, int n)
 {
-    const pipit_section_words *table = rate->sections;
     const pipit_cascade_entry *cascade = &rate->cascade[c];
 
-    pipit_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain,
-        from, io, n);
+    pipit_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
+        cascade->gain, from, io, n);
 }
 
 /* The common part over n samples of one channel: in[i] -> now[i].
@@ -314,7 +313,10 @@ static int pipit_run_common(const pipit_rate_entry *rate, pipit_channel_state *c
     if (ch->fresh != 0u || ch->dead != 0u) {
         good = 0;
     }
-    for (i = 0; i < good; i++) {
+    for (i = 0; i < good - 1; i += 2) {
+        sizes |= pipit_bits(in[i]) | pipit_bits(in[i + 1]);
+    }
+    if (i < good) {
         sizes |= pipit_bits(in[i]);
     }
     if ((sizes & PIPIT_SIZE) >= PIPIT_GARBAGE) { /* perhaps */
@@ -330,29 +332,41 @@ static int pipit_run_common(const pipit_rate_entry *rate, pipit_channel_state *c
     return good;
 }
 
+/* A way that is not calm: fades, and silence behind good samples. */
+static PIPIT_COLD void pipit_shade(const pipit_rate_entry *rate,
+        const pipit_channel_state *ch, float *io, int good, int n)
+{
+    int heard = good;
+    int i;
+    if (ch->step != 0) {
+        pipit_fade(io, rate->step, ch->open, ch->step, good);
+    } else if (ch->open == 0) {
+        heard = 0;
+    } else {
+        /* fully open */
+    }
+    for (i = heard; i < n; i++) {
+        io[i] = 0.0f;
+    }
+}
+
 /* The ways over n samples of one channel: good samples of now -> out[way][at + i], then silence. */
 static void pipit_run_ways(const pipit_rate_entry *rate, pipit_channel_state *ch,
         const float *now, int good, float *const *out, int at, int n)
 {
     int c;
-    int i;
 
     for (c = 1; c <= PIPIT_WAYS; c++) {
         float *io = &out[c - 1][at];
-        int heard = good;
+
         pipit_run_cascade(rate, ch, c, now, io, good);
-        if (ch->step != 0) {
-            pipit_fade(io, rate->step, ch->open, ch->step, good);
-        } else if (ch->open == 0) {
-            heard = 0;
-        } else {
-            /* fully open */
-        }
-        for (i = heard; i < n; i++) {
-            io[i] = 0.0f;
+        if (ch->calm == 0u) {
+            pipit_shade(rate, ch, io, good, n);
         }
     }
-    ch->open = (int16_t)(ch->open + (ch->step * n));
+    if (ch->calm == 0u) {
+        ch->open = (int16_t)(ch->open + (ch->step * n));
+    }
 }
 
 /* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
@@ -1251,6 +1265,7 @@ static void pipit_lane_common(const pipit_rate_entry *rate, pipit_channel_state 
         const float *in, float *now, int n)
 {
     const pipit_cascade_entry *cascade = &rate->cascade[0];
+
     if (rate->lists[cascade->list] != 0u) {
         pipit_run_cascade(rate, ch, 0, in, now, n);
     }

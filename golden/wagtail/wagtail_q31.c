@@ -6,7 +6,7 @@
  *
  * MISRA C:2012, deviations from required and advisory rules:
  *   8.9         tables beside what they belong to
- *   10.3, 10.6, 10.8   int, int32_t and uint32_t meet where the values are small and known
+ *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
  *   15.5        what is refused returns at once
@@ -546,24 +546,34 @@ static WAGTAIL_COLD void wagtail_make_list(const wagtail_rate_entry *rate,
     *next = 0u;
 }
 
-/* The sections of cascade c over n samples, in place, and while a setting changes those that
- * it goes over to. */
-static WAGTAIL_NOINLINE void wagtail_run_cascade(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
+/* What cascade c goes over to while a setting changes, over n samples: io, behind what always
+ * runs, -> beside. */
+static WAGTAIL_COLD void wagtail_run_beside(const wagtail_rate_entry *rate,
+        wagtail_channel_state *ch, int c, const int32_t *io, int32_t *beside, int n)
+{
+    const wagtail_cascade_entry *cascade = &rate->cascade[c];
+    uint16_t list[WAGTAIL_SWITCHES + 1];
+    (void)memcpy(beside, io, (size_t)n * sizeof *io);
+    wagtail_make_list(rate, ch, c, list);
+    wagtail_run_list(rate->sections, list, &ch->then[cascade->first],
+        beside, n);
+}
+
+/* The sections of cascade c over n samples, in place. */
+static inline void wagtail_run_cascade(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
         int c, int32_t *io, int32_t *beside, int n)
 {
-    const wagtail_section_words *table = rate->sections;
     const wagtail_cascade_entry *cascade = &rate->cascade[c];
-    const int both = ch->change >= 0 && cascade->end > cascade->first ? 1 : 0;
+    const uint16_t *picked = &ch->list[cascade->first + c];
 
-    wagtail_run_list(table, &rate->lists[cascade->list], &ch->now[cascade->from], io, n);
-    if (both != 0) {
-        uint16_t list[WAGTAIL_SWITCHES + 1];
-        (void)memcpy(beside, io, (size_t)n * sizeof *io);
-        wagtail_make_list(rate, ch, c, list);
-        wagtail_run_list(table, list, &ch->then[cascade->first], beside, n);
+    wagtail_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
+        io, n);
+    if (ch->change >= 0 && cascade->end > cascade->first) {
+        wagtail_run_beside(rate, ch, c, io, beside, n);
     }
-    if (cascade->end > cascade->first) {
-        wagtail_run_list(table, &ch->list[cascade->first + c], &ch->now[cascade->split], io, n);
+    if (*picked != 0u) {
+        wagtail_run_list(rate->sections, picked, &ch->now[cascade->split],
+            io, n);
     }
 }
 
@@ -572,8 +582,7 @@ static WAGTAIL_NOINLINE void wagtail_run_cascade(const wagtail_rate_entry *rate,
 static int wagtail_run_common(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
         const int32_t *in, int32_t *now, int n)
 {
-    const wagtail_cascade_entry *cascade = &rate->cascade[0];
-    const int32_t gain = cascade->gain;
+    const int32_t gain = rate->cascade[0].gain;
     int good = n;
     int i;
 
@@ -611,6 +620,30 @@ static int wagtail_run_common(const wagtail_rate_entry *rate, wagtail_channel_st
     return good;
 }
 
+/* A way that is not calm: fades, and silence behind good samples. What returns are those that
+ * are heard. */
+static WAGTAIL_COLD int wagtail_shade(const wagtail_rate_entry *rate,
+        const wagtail_channel_state *ch, int c, int32_t *io, const int32_t *beside, int good, int n)
+{
+    const wagtail_cascade_entry *cascade = &rate->cascade[c];
+    int heard = good;
+    int i;
+    if (ch->change >= rate->settle && cascade->end > cascade->first) {
+        wagtail_fade(io, beside, rate->step, ch->change - rate->settle, 1, good);
+    }
+    if (ch->step != 0) {
+        wagtail_fade(io, NULL, rate->step, ch->open, ch->step, good);
+    } else if (ch->open == 0) {
+        heard = 0;
+    } else {
+        /* fully open */
+    }
+    for (i = heard; i < n; i++) {
+        io[i] = 0;
+    }
+    return heard;
+}
+
 /* The ways over n samples of one channel: good samples of now -> out[way][at + i], then silence. */
 static void wagtail_run_ways(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
         const int32_t *now, int good, int32_t *const *out, int at, int n)
@@ -624,17 +657,11 @@ static void wagtail_run_ways(const wagtail_rate_entry *rate, wagtail_channel_sta
         const wagtail_cascade_entry *cascade = &rate->cascade[c];
         int32_t *io = &out[c - 1][at];
         int heard = good;
+
         wagtail_apply_gain(cascade->gain, now, io, good);
         wagtail_run_cascade(rate, ch, c, io, beside, good);
-        if (ch->change >= rate->settle && cascade->end > cascade->first) {
-            wagtail_fade(io, beside, rate->step, ch->change - rate->settle, 1, good);
-        }
-        if (ch->step != 0) {
-            wagtail_fade(io, NULL, rate->step, ch->open, ch->step, good);
-        } else if (ch->open == 0) {
-            heard = 0;
-        } else {
-            /* fully open */
+        if (ch->calm == 0u) {
+            heard = wagtail_shade(rate, ch, c, io, beside, good, n);
         }
         seed = ch->seed[c - 1];
         for (i = 0; i < heard; i++) {
@@ -642,14 +669,13 @@ static void wagtail_run_ways(const wagtail_rate_entry *rate, wagtail_channel_sta
             io[i] = wagtail_dithered(io[i], seed);
         }
         ch->seed[c - 1] = seed;
-        for (i = heard; i < n; i++) {
-            io[i] = 0;
+    }
+    if (ch->calm == 0u) {
+        if (ch->change >= 0) {
+            ch->change = (int16_t)(ch->change + n);
         }
+        ch->open = (int16_t)(ch->open + (ch->step * n));
     }
-    if (ch->change >= 0) {
-        ch->change = (int16_t)(ch->change + n);
-    }
-    ch->open = (int16_t)(ch->open + (ch->step * n));
 }
 
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
@@ -769,7 +795,9 @@ static WAGTAIL_COLD void wagtail_tick(wagtail_state *s)
         wagtail_tick_channel(&wagtail_rate_table[s->rate], ch, s->asked[c]);
         if (s->count == 0u) {
             wagtail_rest(ch->now, WAGTAIL_POSITIONS);
-            wagtail_rest(ch->then, WAGTAIL_THEN);
+            if (ch->change >= 0) {
+                wagtail_rest(ch->then, WAGTAIL_THEN);
+            }
         }
     }
 }

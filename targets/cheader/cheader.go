@@ -94,13 +94,13 @@ func (n *names) add(name, owner string) {
 // own are the names that header and code themselves declare, behind the stem.
 var own = strings.Fields(`state memory init set_rate reset reset_channel mute muted garbage run run_frames run_frames_int32
 	way_index channel_state section_words switch_entry cascade_entry rate_entry pick_table rate_table run_list
-	run_delay fade step_or_block make_list make_lists change_settings rest tick_channel tick begin refuse refuse_channel ask asked
+	fade step_or_block make_list make_lists change_settings rest tick_channel tick begin refuse refuse_channel ask asked
 	frames take give choices silence silence_all start run_all run_side_by_side
-	run_common run_ways run_cascade whole step_delay step_channel run_block`)
+	run_common run_ways run_cascade run_beside shade whole step_channel run_block`)
 
 // ownOfForms are those of forms, each where a section has it and a loop takes one, and what is there where
-// no pass takes a gain along.
-var ownOfForms = strings.Fields(`apply_gain run_direct run_error_feedback run_delta_fine run_delta_wide run_delta_deep`)
+// no pass takes a gain along, or a way is late.
+var ownOfForms = strings.Fields(`recall remember late apply_gain run_direct run_error_feedback run_delta_fine run_delta_wide run_delta_deep`)
 
 // ownOfLanes are those of lanes, where there are any; of both cases.
 var ownOfLanes = strings.Fields(`lanes marks lane_words lane_marks lane_section lane_plan lane_plan_of lane_pass unfold calm run_lanes lanes_used lane_take lane_common
@@ -108,7 +108,7 @@ var ownOfLanes = strings.Fields(`lanes marks lane_words lane_marks lane_section 
 	lanes_mixed_3 lanes_mixed_5 lanes_ragged_3 lanes_ragged_5 LANES GROUPS SHORT LONG SAVING NO_LANES SHUFFLE`)
 
 // ownUpper are its macros, behind the stem in capitals.
-var ownUpper = strings.Fields(`FORMAT SPEC_SHA256 CHANNELS WAYS RATES POSITIONS THEN DELAY_WORDS SETTINGS SWITCHES
+var ownUpper = strings.Fields(`FORMAT SPEC_SHA256 CHANNELS WAYS RATES POSITIONS THEN DELAY_WORDS HISTORY SETTINGS SWITCHES
 	MUTE NONE READY CHECK TICK REST SIZE GARBAGE ROW HEAD ONE_MORE FULL NOINLINE COLD`)
 
 // ofRates are the names of each rate's tables, in front of its hertz.

@@ -191,8 +191,8 @@ func (h *header) lanesStack() string {
 	if !h.Lanes() {
 		return ""
 	}
-	const long, lane, vector = 64, 24, 32 // samples at once; bytes of a section of one lane, and of a vector
-	bytes := long*(vector+h.C.Type.Bytes*h.Channels) + h.LaneCount()*h.Positions*lane + lanePass*9*vector
+	const lane, vector = 24, 32 // bytes of a section of one lane, and of a vector
+	bytes := laneBlock*vector + (laneBlock+h.History())*h.C.Type.Bytes*h.Channels + h.LaneCount()*h.Positions*lane + lanePass*9*vector
 	return fmt.Sprintf(" Where the compiler has vectors (x86-64, AArch64) and %s_NO_LANES is not defined, run works on several ways "+
 		"at once, in arrays of %d bytes.", h.Upper, bytes)
 }
@@ -257,7 +257,7 @@ func (h *header) stackBytes() int {
 		blocks++
 		list = (h.Switches + 1) * h.index.Bytes
 	}
-	return blocks*number.Tick*h.C.Type.Bytes + list
+	return (blocks*number.Tick+h.History())*h.C.Type.Bytes + list
 }
 
 // What the templates ask for.
@@ -266,9 +266,22 @@ func (h *header) Tick() int { return number.Tick }
 // Four is for a loop of as many samples at once.
 func (h *header) Four() []int      { return make([]int, 4) }
 func (h *header) LongestPass() int { return slices.Max(slices.Collect(maps.Values(h.longest))) }
-func (h *header) Rest() int        { return number.RestEvery }
-func (h *header) Garbage() string  { return fmt.Sprintf("0x%x", h.C.Garbage) }
-func (h *header) Full() string     { return fmt.Sprintf("0x%xu", h.longestRun()<<h.CountShift()) }
+
+// History is how many samples of the blocks before stand in front of one: of all delays, or where the longest
+// is longer than a block, of one less than a block has. Late reports that.
+func (h *header) History() int { return min(h.DelayWords, h.longestBlock()-1) }
+func (h *header) Late() bool   { return h.DelayWords > h.History() }
+
+func (h *header) longestBlock() int {
+	if h.Lanes() {
+		return laneBlock
+	}
+	return number.Tick
+}
+
+func (h *header) Rest() int       { return number.RestEvery }
+func (h *header) Garbage() string { return fmt.Sprintf("0x%x", h.C.Garbage) }
+func (h *header) Full() string    { return fmt.Sprintf("0x%xu", h.longestRun()<<h.CountShift()) }
 
 // frames is how samples of 32 bits become those of a block and back, where they
 // stand side by side.
@@ -339,7 +352,7 @@ func (h *header) stateBytes() int {
 	}
 	add(bytesOf[h.Counter()], 1+min(h.Then, 1))
 	if h.DelayWords > 0 {
-		add(bytesOf[h.Delays()], 1+len(h.Ways))
+		add(bytesOf[h.Delays()], 1)
 	}
 	add(1, 4)
 	if h.Then > 0 {

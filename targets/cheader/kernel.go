@@ -262,13 +262,15 @@ func (h *header) Passes() []pass {
 		for n := 1; n <= h.longest[l.Kind]; n++ {
 			j := n - 1
 			p.Last, p.Sections = j, append(slices.Clone(p.Sections), j)
-			if j == 0 {
-				p.Within = h.statements(h.Kernel.Gain, map[string]string{"x": "from[i]"}, nil)
-			}
 			p.Name, p.Head = fmt.Sprintf("%s, %d", l.Name, n), n<<h.KindBits()|l.Kind
 			p.Within = slices.Concat(p.Within, h.inPass(l.Program, j, n))
-			if h.heads[p.Head] {
+			if first, there := h.heads[p.Head]; there {
 				out = append(out, p)
+				at := &out[len(out)-1]
+				at.Within = slices.Concat([]string{"const " + h.Type() + " x = from[i];"}, p.Within)
+				if first {
+					at.Within = slices.Concat(h.statements(h.Kernel.Gain, map[string]string{"x": "from[i]"}, nil), p.Within)
+				}
 			}
 		}
 	}

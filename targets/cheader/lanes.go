@@ -13,6 +13,9 @@ import (
 // lanePass and shortPass are how many sections of all lanes a pass takes.
 const lanePass, shortPass = 5, 3
 
+// laneBlock is how many samples lanes take at once.
+const laneBlock = 64
+
 // Lanes reports whether the format's operators are the type's own, so that
 // vectors of it compute the same.
 func (h *header) Lanes() bool {
@@ -27,6 +30,7 @@ func (h *header) LaneGroups() int {
 	return (h.Channels*len(h.Ways) + h.LaneCount() - 1) / h.LaneCount()
 }
 func (h *header) LanePass() int  { return lanePass }
+func (h *header) LaneBlock() int { return laneBlock }
 func (h *header) ShortPass() int { return shortPass }
 func (h *header) TwoShort() int  { return 2 * shortPass }
 

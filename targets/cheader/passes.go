@@ -78,7 +78,7 @@ func (h *header) list(kinds, rows []int) []int {
 		kind, n := h.first(kinds, rows)
 		out = append(out, rows[0]|kind<<h.RowBits|n<<h.CountShift())
 		h.longest[kind] = max(h.longest[kind], n)
-		h.heads[n<<h.KindBits()|kind] = true
+		h.heads[n<<h.KindBits()|kind] = h.heads[n<<h.KindBits()|kind] || len(out) == 1
 		rows = rows[n:]
 	}
 	return append(out, 0)
@@ -153,7 +153,7 @@ func (h *header) mayJoin(positions []switched) {
 			kind := w >> h.RowBits & h.KindMask()
 			most[w] = max(most[w], min(most[w-1]+1, h.longestRun()))
 			for n := 1; n <= most[w]; n++ {
-				h.heads[n<<h.KindBits()|kind] = true
+				h.heads[n<<h.KindBits()|kind] = h.heads[n<<h.KindBits()|kind]
 			}
 			h.longest[kind] = max(h.longest[kind], most[w])
 		}

@@ -24,7 +24,7 @@ type tables struct {
 	Whole                       bool // the common part keeps such at a rate, so that all of the ways run twice during a change
 	kinds                       map[int]bool
 	longest                     map[int]int  // of each kind, the most sections that a pass takes
-	heads                       map[int]bool // the passes of lists: kind and count
+	heads                       map[int]bool // the passes of lists, kind and count: whether one is the first, which has the gain
 }
 
 // RowCount, PositionCount and ListCount are how many the tables have.
@@ -45,7 +45,7 @@ type rate struct {
 	Hz                                    uint64
 	Rows                                  []row
 	PositionLines, SwitchLines, ListLines []string
-	Settle, Fade                          int
+	Settle, Fade, Span                    int
 	Step                                  string
 	Cascades                              []string
 
@@ -151,13 +151,12 @@ const countBits, greatestIndex16 = 3, 1<<16 - 1
 // hertz do not tell apart.
 func (h *header) addTables(b *compiler.Build, made []compiler.Digital) error {
 	h.kinds, h.longest, h.heads = map[int]bool{}, map[int]int{}, map[int]bool{}
-	delays := make([]int, 1+len(h.Ways)) // the longest of each cascade, in samples
 	most, picks := 0, 0
 	for _, d := range made {
 		h.Whole = h.Whole || number.DoubledOf(d.System)[0].Twice
 		rows := 0
-		for i, c := range cascades(d) {
-			delays[i] = max(delays[i], number.DelaySamples(c, d.RateHz))
+		h.DelayWords = max(h.DelayWords, slices.Max(number.Late(d.System, d.RateHz)))
+		for _, c := range cascades(d) {
 			for _, s := range c.Slots {
 				rows += len(s.Alt)
 				picks += len(s.Pick)
@@ -172,9 +171,6 @@ func (h *header) addTables(b *compiler.Build, made []compiler.Digital) error {
 	if most >= 1<<h.RowBits || picks > greatestIndex16 {
 		h.index, h.RowBits = number.CType{Name: "uint32_t", Bytes: 4}, 32-countBits-h.KindBits()
 	}
-	for _, n := range delays {
-		h.DelayWords += n
-	}
 	for _, d := range made {
 		hz := wholeHz(d.RateHz)
 		for _, other := range h.Rates {
@@ -182,7 +178,7 @@ func (h *header) addTables(b *compiler.Build, made []compiler.Digital) error {
 				return fmt.Errorf("two sampling rates round to %d Hz; the header's init takes whole hertz", hz)
 			}
 		}
-		h.addRate(b, d, delays)
+		h.addRate(b, d)
 	}
 	// C has no arrays of nothing.
 	h.Positions = max(h.Positions, 1)
@@ -194,10 +190,12 @@ func (h *header) addTables(b *compiler.Build, made []compiler.Digital) error {
 }
 
 // addRate makes the tables of one rate.
-func (h *header) addRate(b *compiler.Build, d compiler.Digital, delays []int) {
+func (h *header) addRate(b *compiler.Build, d compiler.Digital) {
 	r := rate{Hz: wholeHz(d.RateHz), Settle: number.SettleSamples(d.System), Fade: number.FadeSamples(b.Spec.Digital.FadeS, d.RateHz)}
 	r.Step = h.Literal(1 / float64(r.Fade))
-	then, delayAt, memory := 0, 0, 0
+	late := number.Late(d.System, d.RateHz)
+	r.Span = slices.Max(late)
+	then, memory := 0, 0
 	twice := number.DoubledOf(d.System)
 	for i, c := range cascades(d) {
 		list, first, fixed := len(r.lists), len(r.positions), twice[i].Fixed
@@ -218,9 +216,8 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital, delays []int) {
 		}
 		line := h.Literal(gain)
 		if h.DelayWords > 0 {
-			line += fmt.Sprintf(", %du, %du", number.DelaySamples(c, d.RateHz), delayAt)
+			line += fmt.Sprintf(", %du", late[i])
 		}
-		delayAt += delays[i]
 		if h.Sections() {
 			line += fmt.Sprintf(", %d, %d", list, memory)
 		}
