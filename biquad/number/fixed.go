@@ -234,6 +234,7 @@ func callsOf(x container) map[string]call[int64] {
 	return map[string]call[int64]{
 		"times":  func(a, b int64) int64 { return a * b },
 		"scale":  func(a, b int64) int64 { return narrow(a * b) },
+		"part":   func(a, b int64) int64 { return (a*b + 1<<31) >> 32 },
 		"narrow": func(v, _ int64) int64 { return narrow(v) },
 		"widen":  func(v, _ int64) int64 { return v << fraction },
 		"high":   func(v, _ int64) int64 { return v >> 32 },
@@ -283,9 +284,10 @@ var fixedKernel = Kernel{
 		{Name: "s", Type: word64, Still: math.Ldexp(stillSum, -fraction)}, {Name: "q", Type: word64, Still: math.Ldexp(stillSlope, -fraction)},
 		{Name: "x1", Still: still}, {Name: "x2", Still: still}, {Name: "y1", Still: still}, {Name: "y2", Still: still},
 	},
-	Take: Program{{To: "x", Is: "taken(in)"}},
-	Give: Program{{To: "out", Is: "given(x)"}},
-	Gain: Program{{To: "x", Is: "scale(gain, x)"}},
+	Take:  Program{{To: "x", Is: "taken(in)"}},
+	Give:  Program{{To: "out", Is: "given(x)"}},
+	Gain:  Program{{To: "x", Is: "scale(gain, x)"}},
+	Small: Program{{To: "x", Is: "part(gain, x)"}},
 	Sections: map[biquad.Form]Program{
 		biquad.Direct: {
 			{To: "y", Is: "narrow(times(b0, x) + s)"},

@@ -247,6 +247,29 @@ func TestNoiseNormsArePublished(t *testing.T) {
 	}
 }
 
+// A gain below a half is the same product, to the bit, of 32 times its word, which a word holds.
+func TestPartIsScale(t *testing.T) {
+	calls := callsOf(container{bits: 32})
+	r := rand.New(rand.NewSource(11))
+	for k := range 100000 {
+		gain, x := int64(r.Uint32()>>5)-1<<26, int64(int32(r.Uint32()))
+		switch k {
+		case 0:
+			gain, x = 1-1<<26, math.MinInt32
+		case 1:
+			gain, x = 1<<26-1, math.MinInt32
+		case 2:
+			gain, x = 1<<26-1, math.MaxInt32
+		}
+		if word := gain * 32; word != int64(int32(word)) {
+			t.Fatalf("32 times %d is no word", gain)
+		}
+		if a, b := calls["part"](gain*32, x), calls["scale"](gain, x); a != b || a != int64(int32(a)) {
+			t.Fatalf("%d of %d: %d, with scale %d", gain, x, a, b)
+		}
+	}
+}
+
 // Samples are rounded as published: half upwards, limited.
 func TestSamplesAreRoundedAsPublished(t *testing.T) {
 	var file struct {

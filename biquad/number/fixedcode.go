@@ -30,7 +30,7 @@ func inFixed(s container) C {
 		Bits:      func(x float64) uint64 { return uint64(uint32(s.nearest(x))) },
 		Functions: []CFunction{
 			{"times", timesInC}, {"narrow", narrowInC}, {"scale", scaleInC}, {"widen", widenInC},
-			{"high", highInC}, {"twos", stepsInC("twos", 2)}, {"eights", stepsInC("eights", 8)}, {"taken", named(taken)}, {"limited", s.inGiven(limitedToSample)}, {"given", s.inGiven(s.givenText())},
+			{"high", highInC}, {"part", partInC}, {"twos", stepsInC("twos", 2)}, {"eights", stepsInC("eights", 8)}, {"taken", named(taken)}, {"limited", s.inGiven(limitedToSample)}, {"given", s.inGiven(s.givenText())},
 		},
 		FromInt32: CFunction{"from_int32", named(from)},
 		ToInt32:   CFunction{"to_int32", named(to)},
@@ -101,6 +101,12 @@ static inline int32_t STEM_high(int64_t v)
 
     (void)memcpy(&out, &word, sizeof out);
     return out;
+}`
+
+const partInC = `/* The product of words of which one has 32 bits behind the point. */
+static inline int32_t STEM_part(int32_t a, int32_t b)
+{
+    return STEM_high(STEM_times(a, b) + 2147483648);
 }`
 
 // stepsInC is high times a step.

@@ -57,6 +57,9 @@ func TestFormatsAreComplete(t *testing.T) {
 		for _, form := range append(slices.Clone(f.Forms), biquad.Direct) {
 			programs = append(programs, program{form.String(), k.Sections[form], append(slices.Clone(section), "x"), []string{"y"}})
 		}
+		if k.Small != nil {
+			programs = append(programs, program{"small", k.Small, []string{"gain", "x"}, []string{"x"}})
+		}
 		for _, p := range programs {
 			known := p.given
 			var made []string

@@ -25,6 +25,8 @@ type Kernel struct {
 	Seed Variable
 	// Gain multiplies x by a cascade's gain.
 	Gain Program
+	// Small is Gain for gains between -1/2 and 1/2, of 32 times the gain's word; nil where that is no quicker.
+	Small Program
 	// Sections make y of x and move the states on, with a row's words: one program
 	// a form.
 	Sections map[biquad.Form]Program

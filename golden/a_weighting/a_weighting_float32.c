@@ -349,6 +349,7 @@ static int a_weighting_run_common(const a_weighting_rate_entry *rate, a_weightin
         const float *in, float *now, int n)
 {
     A_WEIGHTING_AS_WRITTEN
+    const float gain = rate->cascade[0].gain;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -356,11 +357,10 @@ static int a_weighting_run_common(const a_weighting_rate_entry *rate, a_weightin
     if (ch->fresh != 0u || ch->dead != 0u) {
         good = 0;
     }
-    for (i = 0; i < good - 1; i += 2) {
-        sizes |= a_weighting_bits(in[i]) | a_weighting_bits(in[i + 1]);
-    }
-    if (i < good) {
+    for (i = 0; i < good; i++) {
         sizes |= a_weighting_bits(in[i]);
+        float x = in[i];
+        now[i] = gain * x;
     }
     if ((sizes & A_WEIGHTING_SIZE) >= A_WEIGHTING_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
@@ -371,7 +371,6 @@ static int a_weighting_run_common(const a_weighting_rate_entry *rate, a_weightin
             }
         }
     }
-    a_weighting_run_cascade(rate, ch, 0, in, now, good);
     return good;
 }
 
@@ -491,7 +490,6 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_block(const a_weighting_rate_en
 {
     float now[A_WEIGHTING_TICK];
     int good;
-
     good = a_weighting_run_common(rate, ch, in, now, n);
     a_weighting_run_ways(rate, ch, now, good, out, at, n);
 }

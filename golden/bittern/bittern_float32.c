@@ -927,7 +927,6 @@ static BITTERN_NOINLINE void bittern_run_block(const bittern_rate_entry *rate, b
     float block[BITTERN_HISTORY + BITTERN_TICK];
     float *const now = &block[BITTERN_HISTORY];
     int good;
-
     good = bittern_run_common(rate, ch, in, now, n);
     bittern_run_ways(rate, ch, now, good, out, at, n);
 }

@@ -574,6 +574,7 @@ static int dabchick_run_common(const dabchick_rate_entry *rate, dabchick_channel
         const float *in, float *now, int n)
 {
     DABCHICK_AS_WRITTEN
+    const float gain = rate->cascade[0].gain;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -581,11 +582,10 @@ static int dabchick_run_common(const dabchick_rate_entry *rate, dabchick_channel
     if (ch->fresh != 0u || ch->dead != 0u) {
         good = 0;
     }
-    for (i = 0; i < good - 1; i += 2) {
-        sizes |= dabchick_bits(in[i]) | dabchick_bits(in[i + 1]);
-    }
-    if (i < good) {
+    for (i = 0; i < good; i++) {
         sizes |= dabchick_bits(in[i]);
+        float x = in[i];
+        now[i] = gain * x;
     }
     if ((sizes & DABCHICK_SIZE) >= DABCHICK_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
@@ -596,7 +596,6 @@ static int dabchick_run_common(const dabchick_rate_entry *rate, dabchick_channel
             }
         }
     }
-    dabchick_run_cascade(rate, ch, 0, in, now, NULL, good);
     return good;
 }
 
@@ -747,7 +746,6 @@ static DABCHICK_NOINLINE void dabchick_run_block(const dabchick_rate_entry *rate
 {
     float now[DABCHICK_TICK];
     int good;
-
     good = dabchick_run_common(rate, ch, in, now, n);
     dabchick_run_ways(rate, ch, now, good, out, at, n);
 }

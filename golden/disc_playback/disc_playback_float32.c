@@ -427,6 +427,7 @@ static int disc_playback_run_common(const disc_playback_rate_entry *rate, disc_p
         const float *in, float *now, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
+    const float gain = rate->cascade[0].gain;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -434,11 +435,10 @@ static int disc_playback_run_common(const disc_playback_rate_entry *rate, disc_p
     if (ch->fresh != 0u || ch->dead != 0u) {
         good = 0;
     }
-    for (i = 0; i < good - 1; i += 2) {
-        sizes |= disc_playback_bits(in[i]) | disc_playback_bits(in[i + 1]);
-    }
-    if (i < good) {
+    for (i = 0; i < good; i++) {
         sizes |= disc_playback_bits(in[i]);
+        float x = in[i];
+        now[i] = gain * x;
     }
     if ((sizes & DISC_PLAYBACK_SIZE) >= DISC_PLAYBACK_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
@@ -449,7 +449,6 @@ static int disc_playback_run_common(const disc_playback_rate_entry *rate, disc_p
             }
         }
     }
-    disc_playback_run_cascade(rate, ch, 0, in, now, NULL, good);
     return good;
 }
 
@@ -582,7 +581,6 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_block(const disc_playback_r
 {
     float now[DISC_PLAYBACK_TICK];
     int good;
-
     good = disc_playback_run_common(rate, ch, in, now, n);
     disc_playback_run_ways(rate, ch, now, good, out, at, n);
 }

@@ -657,7 +657,6 @@ static DUNLIN_NOINLINE void dunlin_run_block(const dunlin_rate_entry *rate, dunl
     float block[DUNLIN_HISTORY + DUNLIN_TICK];
     float *const now = &block[DUNLIN_HISTORY];
     int good;
-
     good = dunlin_run_common(rate, ch, in, now, n);
     dunlin_run_ways(rate, ch, now, good, out, at, n);
 }

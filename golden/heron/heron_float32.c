@@ -837,7 +837,6 @@ static HERON_NOINLINE void heron_run_block(const heron_rate_entry *rate, heron_c
     float block[HERON_HISTORY + HERON_TICK];
     float *const now = &block[HERON_HISTORY];
     int good;
-
     good = heron_run_common(rate, ch, in, now, n);
     heron_run_ways(rate, ch, now, good, out, at, n);
 }

@@ -267,6 +267,7 @@ static int k_weighting_run_common(const k_weighting_rate_entry *rate, k_weightin
         const double *in, double *now, int n)
 {
     K_WEIGHTING_AS_WRITTEN
+    const double gain = rate->cascade[0].gain;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -274,11 +275,10 @@ static int k_weighting_run_common(const k_weighting_rate_entry *rate, k_weightin
     if (ch->fresh != 0u || ch->dead != 0u) {
         good = 0;
     }
-    for (i = 0; i < good - 1; i += 2) {
-        sizes |= k_weighting_bits(in[i]) | k_weighting_bits(in[i + 1]);
-    }
-    if (i < good) {
+    for (i = 0; i < good; i++) {
         sizes |= k_weighting_bits(in[i]);
+        double x = in[i];
+        now[i] = gain * x;
     }
     if ((sizes & K_WEIGHTING_SIZE) >= K_WEIGHTING_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
@@ -289,7 +289,6 @@ static int k_weighting_run_common(const k_weighting_rate_entry *rate, k_weightin
             }
         }
     }
-    k_weighting_run_cascade(rate, ch, 0, in, now, good);
     return good;
 }
 
@@ -391,7 +390,6 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_block(const k_weighting_rate_en
 {
     double now[K_WEIGHTING_TICK];
     int good;
-
     good = k_weighting_run_common(rate, ch, in, now, n);
     k_weighting_run_ways(rate, ch, now, good, out, at, n);
 }

@@ -306,6 +306,7 @@ static int pipit_run_common(const pipit_rate_entry *rate, pipit_channel_state *c
         const float *in, float *now, int n)
 {
     PIPIT_AS_WRITTEN
+    const float gain = rate->cascade[0].gain;
     uint32_t sizes = 0u;
     int good = n;
     int i;
@@ -313,11 +314,10 @@ static int pipit_run_common(const pipit_rate_entry *rate, pipit_channel_state *c
     if (ch->fresh != 0u || ch->dead != 0u) {
         good = 0;
     }
-    for (i = 0; i < good - 1; i += 2) {
-        sizes |= pipit_bits(in[i]) | pipit_bits(in[i + 1]);
-    }
-    if (i < good) {
+    for (i = 0; i < good; i++) {
         sizes |= pipit_bits(in[i]);
+        float x = in[i];
+        now[i] = gain * x;
     }
     if ((sizes & PIPIT_SIZE) >= PIPIT_GARBAGE) { /* perhaps */
         for (i = 0; i < good; i++) {
@@ -328,7 +328,6 @@ static int pipit_run_common(const pipit_rate_entry *rate, pipit_channel_state *c
             }
         }
     }
-    pipit_run_cascade(rate, ch, 0, in, now, good);
     return good;
 }
 
@@ -468,7 +467,6 @@ static PIPIT_NOINLINE void pipit_run_block(const pipit_rate_entry *rate, pipit_c
 {
     float now[PIPIT_TICK];
     int good;
-
     good = pipit_run_common(rate, ch, in, now, n);
     pipit_run_ways(rate, ch, now, good, out, at, n);
 }

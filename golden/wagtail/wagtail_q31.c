@@ -197,6 +197,12 @@ static inline int32_t wagtail_high(int64_t v)
     return out;
 }
 
+/* The product of words of which one has 32 bits behind the point. */
+static inline int32_t wagtail_part(int32_t a, int32_t b)
+{
+    return wagtail_high(wagtail_times(a, b) + 2147483648);
+}
+
 /* That times 2. */
 static inline int32_t wagtail_twos(int64_t v)
 {
@@ -466,9 +472,12 @@ static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table
 static WAGTAIL_NOINLINE void wagtail_apply_gain(int32_t gain, const int32_t *from, int32_t *to, int n)
 {
     int i = 0;
+    const int32_t times = gain / 134217728;
 
-    if (gain == 134217728) { /* unity */
-        (void)memcpy(to, from, (size_t)n * sizeof *to);
+    if (times * 134217728 == gain) { /* whole, as where only levels make it */
+        for (; i < n; i++) {
+            to[i] = from[i] * times;
+        }
         return;
     }
 
@@ -582,7 +591,7 @@ static inline void wagtail_run_cascade(const wagtail_rate_entry *rate, wagtail_c
 static int wagtail_run_common(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
         const int32_t *in, int32_t *now, int n)
 {
-    const int32_t gain = rate->cascade[0].gain;
+    const int32_t gain = rate->cascade[0].gain * 32;
     int good = n;
     int i;
 
@@ -593,28 +602,28 @@ static int wagtail_run_common(const wagtail_rate_entry *rate, wagtail_channel_st
     while (i < good - 3) {
         {
             int32_t x = wagtail_taken(in[i]);
-            now[i] = wagtail_scale(gain, x);
+            now[i] = wagtail_part(gain, x);
             i++;
         }
         {
             int32_t x = wagtail_taken(in[i]);
-            now[i] = wagtail_scale(gain, x);
+            now[i] = wagtail_part(gain, x);
             i++;
         }
         {
             int32_t x = wagtail_taken(in[i]);
-            now[i] = wagtail_scale(gain, x);
+            now[i] = wagtail_part(gain, x);
             i++;
         }
         {
             int32_t x = wagtail_taken(in[i]);
-            now[i] = wagtail_scale(gain, x);
+            now[i] = wagtail_part(gain, x);
             i++;
         }
     }
     for (; i < good; i++) {
         int32_t x = wagtail_taken(in[i]);
-        now[i] = wagtail_scale(gain, x);
+        now[i] = wagtail_part(gain, x);
     }
     wagtail_run_cascade(rate, ch, 0, now, NULL, good);
     return good;
@@ -684,7 +693,7 @@ static WAGTAIL_NOINLINE void wagtail_run_block(const wagtail_rate_entry *rate, w
 {
     int32_t now[WAGTAIL_TICK];
     int good;
-
+    now[0] = 0; /* there may be no good sample, and gcc asks */
     good = wagtail_run_common(rate, ch, in, now, n);
     wagtail_run_ways(rate, ch, now, good, out, at, n);
 }

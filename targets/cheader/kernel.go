@@ -35,6 +35,9 @@ func (k kernel) Zero() string   { return k.Literal(0) }
 // behind those that it calls.
 func (h *header) Functions() []string {
 	programs := []number.Program{h.Kernel.Take, h.Kernel.Give, h.Kernel.Gain, h.Kernel.Weight, h.Kernel.Fade}
+	if h.SmallGain() {
+		programs = append(programs, h.Kernel.Small)
+	}
 	if h.Then > 0 {
 		programs = append(programs, h.Kernel.Mix)
 	}
@@ -89,15 +92,20 @@ func (k kernel) Tiny(s number.Variable) string { return k.Literal(cmp.Or(s.Still
 // TinyBelow is the same with a minus.
 func (k kernel) TinyBelow(s number.Variable) string { return k.Literal(-cmp.Or(s.Still, k.C.Tiny)) }
 
+// SmallGain reports that the common part's gain is one for Kernel.Small at every rate.
+func (h *header) SmallGain() bool { return h.Kernel.Small != nil && h.mostCommon < 0.5 }
+
 // Take makes now[i] of a sample of in by Take and, where passes do not, Gain; Gain, a cascade's
 // input: to[i] of from[i]. Each stands in a loop over i.
 func (h *header) Take() []string {
 	k, p := h.kernel, slices.Concat(h.Kernel.Take, h.Kernel.Gain)
 	switch {
-	case h.Copies():
+	case h.Copies() && !h.Plain():
 		return nil
-	case h.Chained():
+	case h.Chained() && !h.Plain():
 		p = h.Kernel.Take
+	case h.SmallGain():
+		p = slices.Concat(h.Kernel.Take, h.Kernel.Small)
 	}
 	return k.statements(p, map[string]string{"in": "in[i]", "gain": "gain"}, map[string]string{"x": "now[i]"})
 }

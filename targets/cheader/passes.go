@@ -59,6 +59,9 @@ func (h *header) Chained() bool { return h.Sections() && !h.Single() }
 // Copies reports that the input needs nothing but a gain, which the first pass has.
 func (h *header) Copies() bool { return h.Chained() && copies(h.Kernel.Take, "x", "in") }
 
+// Plain reports that the common part is a gain at every rate, which is multiplied where the input is looked at.
+func (h *header) Plain() bool { return !h.CommonRuns }
+
 // One is the gain that changes nothing.
 func (k kernel) One() string { return k.Literal(1) }
 

@@ -57,8 +57,8 @@ func (k kernel) longestRun() int {
 	return k.longestPass()
 }
 
-// Unity is the gain that changes no word, where a copy is cheaper; empty of floating point, where a
-// product is as cheap.
+// Unity is the gain that changes no word, as words of whole times that are multiplied without rounding;
+// empty of floating point, where a product is as cheap.
 func (k kernel) Unity() string {
 	if k.GuardBits == 0 {
 		return ""

@@ -2,6 +2,7 @@ package cheader
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -20,8 +21,10 @@ type tables struct {
 	index                       number.CType // of what numbers rows and picks
 	RowBits                     int          // of it
 	Positions, Then, DelayWords int
-	Switches                    int  // positions that settings change, the most of a rate
-	Whole                       bool // the common part keeps such at a rate, so that all of the ways run twice during a change
+	Switches                    int     // positions that settings change, the most of a rate
+	Whole                       bool    // the common part keeps such at a rate, so that all of the ways run twice during a change
+	mostCommon                  float64 // of the common part's gains at all rates
+	CommonRuns                  bool    // the common part has sections at a rate
 	kinds                       map[int]bool
 	longest                     map[int]int  // of each kind, the most sections that a pass takes
 	heads                       map[int]bool // the passes of lists, kind and count: whether one is the first, which has the gain
@@ -214,6 +217,9 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital) {
 			w := d.System.Ways[i-1]
 			gain, name = d.Format.WayWord(w), words.Comment(w.Name)
 		}
+		if i == 0 {
+			h.mostCommon = max(h.mostCommon, math.Abs(gain))
+		}
 		line := h.Literal(gain)
 		if h.DelayWords > 0 {
 			line += fmt.Sprintf(", %du", late[i])
@@ -236,6 +242,7 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital) {
 			}
 		}
 		memory += len(rows) + len(c.Slots) - fixed
+		h.CommonRuns = h.CommonRuns || i == 0 && memory > 0
 		r.Cascades = append(r.Cascades, fmt.Sprintf("{ %s }%s /* %s */", line, comma(i < len(h.Ways)), name))
 	}
 	if r.RowCount() == 0 { // C has no arrays of nothing
