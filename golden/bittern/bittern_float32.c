@@ -960,14 +960,14 @@ static void bittern_step_or_block(const bittern_rate_entry *rate, bittern_channe
 
 typedef float bittern_lanes __attribute__((vector_size(32)));
 typedef int32_t bittern_marks __attribute__((vector_size(32)));
-typedef float bittern_half __attribute__((vector_size(16)));
-typedef int32_t bittern_half_marks __attribute__((vector_size(16)));
+typedef float bittern_short __attribute__((vector_size(16)));
+typedef int32_t bittern_short_marks __attribute__((vector_size(16)));
 
 /* Words of two vectors in another order. */
 #if defined __clang__ || __GNUC__ >= 12
 #define BITTERN_SHUFFLE(a, b, ...) __builtin_shufflevector(a, b, __VA_ARGS__)
 #else
-#define BITTERN_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (bittern_half_marks){ __VA_ARGS__ })
+#define BITTERN_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (bittern_short_marks){ __VA_ARGS__ })
 #endif
 
 /* Vectors, and each lane of them. */
@@ -1412,16 +1412,16 @@ static int bittern_calm(const bittern_state *s)
 }
 
 /* Turns a square of words about: word i of v[k] becomes word k of v[i]. */
-static inline void bittern_turn(bittern_half *v)
+static inline void bittern_turn(bittern_short *v)
 {
-    const bittern_half v1_0 = BITTERN_SHUFFLE(v[0], v[2], 0, 4, 1, 5);
-    const bittern_half v1_1 = BITTERN_SHUFFLE(v[0], v[2], 2, 6, 3, 7);
-    const bittern_half v1_2 = BITTERN_SHUFFLE(v[1], v[3], 0, 4, 1, 5);
-    const bittern_half v1_3 = BITTERN_SHUFFLE(v[1], v[3], 2, 6, 3, 7);
-    const bittern_half v2_0 = BITTERN_SHUFFLE(v1_0, v1_2, 0, 4, 1, 5);
-    const bittern_half v2_1 = BITTERN_SHUFFLE(v1_0, v1_2, 2, 6, 3, 7);
-    const bittern_half v2_2 = BITTERN_SHUFFLE(v1_1, v1_3, 0, 4, 1, 5);
-    const bittern_half v2_3 = BITTERN_SHUFFLE(v1_1, v1_3, 2, 6, 3, 7);
+    const bittern_short v1_0 = BITTERN_SHUFFLE(v[0], v[2], 0, 4, 1, 5);
+    const bittern_short v1_1 = BITTERN_SHUFFLE(v[0], v[2], 2, 6, 3, 7);
+    const bittern_short v1_2 = BITTERN_SHUFFLE(v[1], v[3], 0, 4, 1, 5);
+    const bittern_short v1_3 = BITTERN_SHUFFLE(v[1], v[3], 2, 6, 3, 7);
+    const bittern_short v2_0 = BITTERN_SHUFFLE(v1_0, v1_2, 0, 4, 1, 5);
+    const bittern_short v2_1 = BITTERN_SHUFFLE(v1_0, v1_2, 2, 6, 3, 7);
+    const bittern_short v2_2 = BITTERN_SHUFFLE(v1_1, v1_3, 0, 4, 1, 5);
+    const bittern_short v2_3 = BITTERN_SHUFFLE(v1_1, v1_3, 2, 6, 3, 7);
     v[0] = v2_0;
     v[1] = v2_1;
     v[2] = v2_2;
@@ -1449,7 +1449,7 @@ static void bittern_lane_inputs(const bittern_rate_entry *rate, int from, int us
         const int lane_3 = l + 3 < used ? from + l + 3 : from;
         const float *from_3 = &common[lane_3 / BITTERN_WAYS]
             [BITTERN_HISTORY - (int)rate->cascade[1 + lane_3 % BITTERN_WAYS].delay];
-        const bittern_half gain = {
+        const bittern_short gain = {
             rate->cascade[1 + lane_0 % BITTERN_WAYS].gain,
             rate->cascade[1 + lane_1 % BITTERN_WAYS].gain,
             rate->cascade[1 + lane_2 % BITTERN_WAYS].gain,
@@ -1458,7 +1458,7 @@ static void bittern_lane_inputs(const bittern_rate_entry *rate, int from, int us
         int i;
 
         for (i = 0; i < n; i += 4) {
-            bittern_half v[4];
+            bittern_short v[4];
 
             (void)memcpy(&v[0], &from_0[i], sizeof v[0]);
             (void)memcpy(&v[1], &from_1[i], sizeof v[1]);
@@ -1466,23 +1466,23 @@ static void bittern_lane_inputs(const bittern_rate_entry *rate, int from, int us
             (void)memcpy(&v[3], &from_3[i], sizeof v[3]);
             bittern_turn(v);
             {
-                const bittern_half all = v[0];
-                const bittern_half scaled = gain * all;
+                const bittern_short all = v[0];
+                const bittern_short scaled = gain * all;
                 (void)memcpy(&x[i + 0].one[l], &scaled, sizeof scaled);
             }
             {
-                const bittern_half all = v[1];
-                const bittern_half scaled = gain * all;
+                const bittern_short all = v[1];
+                const bittern_short scaled = gain * all;
                 (void)memcpy(&x[i + 1].one[l], &scaled, sizeof scaled);
             }
             {
-                const bittern_half all = v[2];
-                const bittern_half scaled = gain * all;
+                const bittern_short all = v[2];
+                const bittern_short scaled = gain * all;
                 (void)memcpy(&x[i + 2].one[l], &scaled, sizeof scaled);
             }
             {
-                const bittern_half all = v[3];
-                const bittern_half scaled = gain * all;
+                const bittern_short all = v[3];
+                const bittern_short scaled = gain * all;
                 (void)memcpy(&x[i + 3].one[l], &scaled, sizeof scaled);
             }
         }
@@ -1536,10 +1536,10 @@ static unsigned int bittern_lane_load(const bittern_section_words *table,
 {
     static const bittern_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
     static const bittern_memory nothing = { -0.0f, -0.0f };
-    const bittern_half zeros = { -0.0f, -0.0f, -0.0f, -0.0f };
-    const bittern_half_marks sign = (bittern_half_marks)zeros;
+    const bittern_short zeros = { -0.0f, -0.0f, -0.0f, -0.0f };
+    const bittern_short_marks sign = (bittern_short_marks)zeros;
     const int32_t bit = 2 << BITTERN_HEAD; /* of both kinds in the delta form */
-    const bittern_half_marks delta = { bit, bit, bit, bit };
+    const bittern_short_marks delta = { bit, bit, bit, bit };
     int32_t some = 0;
     int32_t each = bit;
     int l;
@@ -1561,16 +1561,16 @@ static unsigned int bittern_lane_load(const bittern_section_words *table,
         const bittern_section_words *w_3 = code_3 != 0
             ? &table[(unsigned int)code_3 & BITTERN_ROW] : &straight;
         const bittern_memory *m_3 = code_3 != 0 ? &plan->memory[l + 3][k] : &nothing;
-        bittern_half v[4];
-        bittern_half_marks code;
-        bittern_half_marks marks;
+        bittern_short v[4];
+        bittern_short_marks code;
+        bittern_short_marks marks;
 
         (void)memcpy(&code, &plan->code[k].one[l], sizeof code);
-        marks = (bittern_half_marks)((code & delta) == delta);
+        marks = (bittern_short_marks)((code & delta) == delta);
         (void)memcpy(&to->keep.one[l], &marks, sizeof marks);
         marks = ~marks & sign;
         (void)memcpy(&to->zero.one[l], &marks, sizeof marks);
-        marks = (bittern_half_marks)(code == (code ^ code)) & sign;
+        marks = (bittern_short_marks)(code == (code ^ code)) & sign;
         (void)memcpy(&to->none.one[l], &marks, sizeof marks);
         some |= code_0 | code_1 | code_2 | code_3;
         each &= code_0 & code_1 & code_2 & code_3;
@@ -1583,13 +1583,13 @@ static unsigned int bittern_lane_load(const bittern_section_words *table,
         (void)memcpy(&to->word[1].one[l], &v[1], sizeof v[1]);
         (void)memcpy(&to->word[2].one[l], &v[2], sizeof v[2]);
         (void)memcpy(&to->word[3].one[l], &v[3], sizeof v[3]);
-        const bittern_half row_4_0 = { w_0->a2, m_0->p, m_0->q };
+        const bittern_short row_4_0 = { w_0->a2, m_0->p, m_0->q };
         v[0] = row_4_0;
-        const bittern_half row_4_1 = { w_1->a2, m_1->p, m_1->q };
+        const bittern_short row_4_1 = { w_1->a2, m_1->p, m_1->q };
         v[1] = row_4_1;
-        const bittern_half row_4_2 = { w_2->a2, m_2->p, m_2->q };
+        const bittern_short row_4_2 = { w_2->a2, m_2->p, m_2->q };
         v[2] = row_4_2;
-        const bittern_half row_4_3 = { w_3->a2, m_3->p, m_3->q };
+        const bittern_short row_4_3 = { w_3->a2, m_3->p, m_3->q };
         v[3] = row_4_3;
         bittern_turn(v);
         (void)memcpy(&to->word[4].one[l], &v[0], sizeof v[0]);
@@ -1606,13 +1606,13 @@ static void bittern_lane_store(const bittern_lane_plan *plan, int k, const bitte
     int l;
 
     for (l = 0; l < BITTERN_LANES; l += 4) {
-        bittern_half p;
-        bittern_half q;
+        bittern_short p;
+        bittern_short q;
         bittern_memory *m_0 = k < plan->count[l + 0] ? &plan->memory[l + 0][k] : &spare;
         bittern_memory *m_1 = k < plan->count[l + 1] ? &plan->memory[l + 1][k] : &spare;
         bittern_memory *m_2 = k < plan->count[l + 2] ? &plan->memory[l + 2][k] : &spare;
         bittern_memory *m_3 = k < plan->count[l + 3] ? &plan->memory[l + 3][k] : &spare;
-        bittern_half pairs;
+        bittern_short pairs;
 
         (void)memcpy(&p, &from->word[5].one[l], sizeof p);
         (void)memcpy(&q, &from->word[6].one[l], sizeof q);
@@ -1640,7 +1640,7 @@ static void bittern_lane_outputs(const bittern_lane_words *x, int used, float *c
         int i;
 
         for (i = 0; i < n - 4 + 1; i += 4) {
-            bittern_half v[4];
+            bittern_short v[4];
 
             (void)memcpy(&v[0], &x[i + 0].one[l], sizeof v[0]);
             (void)memcpy(&v[1], &x[i + 1].one[l], sizeof v[1]);
@@ -1696,9 +1696,9 @@ static uint32_t bittern_lane_take(const bittern_rate_entry *rate, const float *i
 {
     BITTERN_AS_WRITTEN
     const float one = rate->cascade[0].gain;
-    const bittern_half gain = { one, one, one, one };
-    bittern_half_marks marks = { 0, 0, 0, 0 };
-    bittern_half all;
+    const bittern_short gain = { one, one, one, one };
+    bittern_short_marks marks = { 0, 0, 0, 0 };
+    bittern_short all;
     uint32_t sizes = 0u;
     int i;
 
@@ -1706,18 +1706,18 @@ static uint32_t bittern_lane_take(const bittern_rate_entry *rate, const float *i
         const int left = n - i;
 
         if (left < 4) {
-            const bittern_half none = { 0.0f, 0.0f, 0.0f, 0.0f };
+            const bittern_short none = { 0.0f, 0.0f, 0.0f, 0.0f };
 
             all = none;
             (void)memcpy(&all, &in[i], (size_t)left * sizeof *in);
         } else {
             (void)memcpy(&all, &in[i], sizeof all);
         }
-        marks |= (bittern_half_marks)all;
-        const bittern_half scaled = gain * all;
+        marks |= (bittern_short_marks)all;
+        const bittern_short scaled = gain * all;
         (void)memcpy(&now[i], &scaled, sizeof scaled);
     }
-    all = (bittern_half)marks;
+    all = (bittern_short)marks;
     for (i = 0; i < 4; i++) {
         sizes |= bittern_bits(all[i]);
     }

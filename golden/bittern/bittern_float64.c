@@ -876,14 +876,14 @@ static void bittern_step_or_block(const bittern_rate_entry *rate, bittern_channe
 
 typedef double bittern_lanes __attribute__((vector_size(32)));
 typedef int64_t bittern_marks __attribute__((vector_size(32)));
-typedef double bittern_half __attribute__((vector_size(16)));
-typedef int64_t bittern_half_marks __attribute__((vector_size(16)));
+typedef double bittern_short __attribute__((vector_size(16)));
+typedef int64_t bittern_short_marks __attribute__((vector_size(16)));
 
 /* Words of two vectors in another order. */
 #if defined __clang__ || __GNUC__ >= 12
 #define BITTERN_SHUFFLE(a, b, ...) __builtin_shufflevector(a, b, __VA_ARGS__)
 #else
-#define BITTERN_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (bittern_half_marks){ __VA_ARGS__ })
+#define BITTERN_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (bittern_short_marks){ __VA_ARGS__ })
 #endif
 
 /* Vectors, and each lane of them. */
@@ -1144,10 +1144,10 @@ static int bittern_calm(const bittern_state *s)
 }
 
 /* Turns a square of words about: word i of v[k] becomes word k of v[i]. */
-static inline void bittern_turn(bittern_half *v)
+static inline void bittern_turn(bittern_short *v)
 {
-    const bittern_half v1_0 = BITTERN_SHUFFLE(v[0], v[1], 0, 2);
-    const bittern_half v1_1 = BITTERN_SHUFFLE(v[0], v[1], 1, 3);
+    const bittern_short v1_0 = BITTERN_SHUFFLE(v[0], v[1], 0, 2);
+    const bittern_short v1_1 = BITTERN_SHUFFLE(v[0], v[1], 1, 3);
     v[0] = v1_0;
     v[1] = v1_1;
 }
@@ -1167,26 +1167,26 @@ static void bittern_lane_inputs(const bittern_rate_entry *rate, int from, int us
         const int lane_1 = l + 1 < used ? from + l + 1 : from;
         const double *from_1 = &common[lane_1 / BITTERN_WAYS]
             [BITTERN_HISTORY - (int)rate->cascade[1 + lane_1 % BITTERN_WAYS].delay];
-        const bittern_half gain = {
+        const bittern_short gain = {
             rate->cascade[1 + lane_0 % BITTERN_WAYS].gain,
             rate->cascade[1 + lane_1 % BITTERN_WAYS].gain,
         };
         int i;
 
         for (i = 0; i < n; i += 2) {
-            bittern_half v[2];
+            bittern_short v[2];
 
             (void)memcpy(&v[0], &from_0[i], sizeof v[0]);
             (void)memcpy(&v[1], &from_1[i], sizeof v[1]);
             bittern_turn(v);
             {
-                const bittern_half all = v[0];
-                const bittern_half scaled = gain * all;
+                const bittern_short all = v[0];
+                const bittern_short scaled = gain * all;
                 (void)memcpy(&x[i + 0].one[l], &scaled, sizeof scaled);
             }
             {
-                const bittern_half all = v[1];
-                const bittern_half scaled = gain * all;
+                const bittern_short all = v[1];
+                const bittern_short scaled = gain * all;
                 (void)memcpy(&x[i + 1].one[l], &scaled, sizeof scaled);
             }
         }
@@ -1240,10 +1240,10 @@ static unsigned int bittern_lane_load(const bittern_section_words *table,
 {
     static const bittern_section_words straight = { 1.0, 0.0, 0.0, 0.0, 0.0 };
     static const bittern_memory nothing = { -0.0, -0.0 };
-    const bittern_half zeros = { -0.0, -0.0 };
-    const bittern_half_marks sign = (bittern_half_marks)zeros;
+    const bittern_short zeros = { -0.0, -0.0 };
+    const bittern_short_marks sign = (bittern_short_marks)zeros;
     const int64_t bit = 2 << BITTERN_HEAD; /* of both kinds in the delta form */
-    const bittern_half_marks delta = { bit, bit };
+    const bittern_short_marks delta = { bit, bit };
     int64_t some = 0;
     int64_t each = bit;
     int l;
@@ -1257,16 +1257,16 @@ static unsigned int bittern_lane_load(const bittern_section_words *table,
         const bittern_section_words *w_1 = code_1 != 0
             ? &table[(unsigned int)code_1 & BITTERN_ROW] : &straight;
         const bittern_memory *m_1 = code_1 != 0 ? &plan->memory[l + 1][k] : &nothing;
-        bittern_half v[2];
-        bittern_half_marks code;
-        bittern_half_marks marks;
+        bittern_short v[2];
+        bittern_short_marks code;
+        bittern_short_marks marks;
 
         (void)memcpy(&code, &plan->code[k].one[l], sizeof code);
-        marks = (bittern_half_marks)((code & delta) == delta);
+        marks = (bittern_short_marks)((code & delta) == delta);
         (void)memcpy(&to->keep.one[l], &marks, sizeof marks);
         marks = ~marks & sign;
         (void)memcpy(&to->zero.one[l], &marks, sizeof marks);
-        marks = (bittern_half_marks)(code == (code ^ code)) & sign;
+        marks = (bittern_short_marks)(code == (code ^ code)) & sign;
         (void)memcpy(&to->none.one[l], &marks, sizeof marks);
         some |= code_0 | code_1;
         each &= code_0 & code_1;
@@ -1280,16 +1280,16 @@ static unsigned int bittern_lane_load(const bittern_section_words *table,
         bittern_turn(v);
         (void)memcpy(&to->word[2].one[l], &v[0], sizeof v[0]);
         (void)memcpy(&to->word[3].one[l], &v[1], sizeof v[1]);
-        const bittern_half row_4_0 = { w_0->a2, m_0->p };
+        const bittern_short row_4_0 = { w_0->a2, m_0->p };
         v[0] = row_4_0;
-        const bittern_half row_4_1 = { w_1->a2, m_1->p };
+        const bittern_short row_4_1 = { w_1->a2, m_1->p };
         v[1] = row_4_1;
         bittern_turn(v);
         (void)memcpy(&to->word[4].one[l], &v[0], sizeof v[0]);
         (void)memcpy(&to->word[5].one[l], &v[1], sizeof v[1]);
-        const bittern_half row_6_0 = { m_0->q };
+        const bittern_short row_6_0 = { m_0->q };
         v[0] = row_6_0;
-        const bittern_half row_6_1 = { m_1->q };
+        const bittern_short row_6_1 = { m_1->q };
         v[1] = row_6_1;
         bittern_turn(v);
         (void)memcpy(&to->word[6].one[l], &v[0], sizeof v[0]);
@@ -1304,11 +1304,11 @@ static void bittern_lane_store(const bittern_lane_plan *plan, int k, const bitte
     int l;
 
     for (l = 0; l < BITTERN_LANES; l += 2) {
-        bittern_half p;
-        bittern_half q;
+        bittern_short p;
+        bittern_short q;
         bittern_memory *m_0 = k < plan->count[l + 0] ? &plan->memory[l + 0][k] : &spare;
         bittern_memory *m_1 = k < plan->count[l + 1] ? &plan->memory[l + 1][k] : &spare;
-        bittern_half pairs;
+        bittern_short pairs;
 
         (void)memcpy(&p, &from->word[5].one[l], sizeof p);
         (void)memcpy(&q, &from->word[6].one[l], sizeof q);
@@ -1332,7 +1332,7 @@ static void bittern_lane_outputs(const bittern_lane_words *x, int used, double *
         int i;
 
         for (i = 0; i < n - 2 + 1; i += 2) {
-            bittern_half v[2];
+            bittern_short v[2];
 
             (void)memcpy(&v[0], &x[i + 0].one[l], sizeof v[0]);
             (void)memcpy(&v[1], &x[i + 1].one[l], sizeof v[1]);
@@ -1382,9 +1382,9 @@ static uint32_t bittern_lane_take(const bittern_rate_entry *rate, const double *
 {
     BITTERN_AS_WRITTEN
     const double one = rate->cascade[0].gain;
-    const bittern_half gain = { one, one };
-    bittern_half_marks marks = { 0, 0 };
-    bittern_half all;
+    const bittern_short gain = { one, one };
+    bittern_short_marks marks = { 0, 0 };
+    bittern_short all;
     uint32_t sizes = 0u;
     int i;
 
@@ -1392,18 +1392,18 @@ static uint32_t bittern_lane_take(const bittern_rate_entry *rate, const double *
         const int left = n - i;
 
         if (left < 2) {
-            const bittern_half none = { 0.0, 0.0 };
+            const bittern_short none = { 0.0, 0.0 };
 
             all = none;
             (void)memcpy(&all, &in[i], (size_t)left * sizeof *in);
         } else {
             (void)memcpy(&all, &in[i], sizeof all);
         }
-        marks |= (bittern_half_marks)all;
-        const bittern_half scaled = gain * all;
+        marks |= (bittern_short_marks)all;
+        const bittern_short scaled = gain * all;
         (void)memcpy(&now[i], &scaled, sizeof scaled);
     }
-    all = (bittern_half)marks;
+    all = (bittern_short)marks;
     for (i = 0; i < 2; i++) {
         sizes |= bittern_bits(all[i]);
     }

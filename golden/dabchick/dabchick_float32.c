@@ -779,14 +779,14 @@ static void dabchick_step_or_block(const dabchick_rate_entry *rate, dabchick_cha
 
 typedef float dabchick_lanes __attribute__((vector_size(32)));
 typedef int32_t dabchick_marks __attribute__((vector_size(32)));
-typedef float dabchick_half __attribute__((vector_size(16)));
-typedef int32_t dabchick_half_marks __attribute__((vector_size(16)));
+typedef float dabchick_short __attribute__((vector_size(16)));
+typedef int32_t dabchick_short_marks __attribute__((vector_size(16)));
 
 /* Words of two vectors in another order. */
 #if defined __clang__ || __GNUC__ >= 12
 #define DABCHICK_SHUFFLE(a, b, ...) __builtin_shufflevector(a, b, __VA_ARGS__)
 #else
-#define DABCHICK_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (dabchick_half_marks){ __VA_ARGS__ })
+#define DABCHICK_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (dabchick_short_marks){ __VA_ARGS__ })
 #endif
 
 /* Vectors, and each lane of them. */
@@ -1231,16 +1231,16 @@ static int dabchick_calm(const dabchick_state *s)
 }
 
 /* Turns a square of words about: word i of v[k] becomes word k of v[i]. */
-static inline void dabchick_turn(dabchick_half *v)
+static inline void dabchick_turn(dabchick_short *v)
 {
-    const dabchick_half v1_0 = DABCHICK_SHUFFLE(v[0], v[2], 0, 4, 1, 5);
-    const dabchick_half v1_1 = DABCHICK_SHUFFLE(v[0], v[2], 2, 6, 3, 7);
-    const dabchick_half v1_2 = DABCHICK_SHUFFLE(v[1], v[3], 0, 4, 1, 5);
-    const dabchick_half v1_3 = DABCHICK_SHUFFLE(v[1], v[3], 2, 6, 3, 7);
-    const dabchick_half v2_0 = DABCHICK_SHUFFLE(v1_0, v1_2, 0, 4, 1, 5);
-    const dabchick_half v2_1 = DABCHICK_SHUFFLE(v1_0, v1_2, 2, 6, 3, 7);
-    const dabchick_half v2_2 = DABCHICK_SHUFFLE(v1_1, v1_3, 0, 4, 1, 5);
-    const dabchick_half v2_3 = DABCHICK_SHUFFLE(v1_1, v1_3, 2, 6, 3, 7);
+    const dabchick_short v1_0 = DABCHICK_SHUFFLE(v[0], v[2], 0, 4, 1, 5);
+    const dabchick_short v1_1 = DABCHICK_SHUFFLE(v[0], v[2], 2, 6, 3, 7);
+    const dabchick_short v1_2 = DABCHICK_SHUFFLE(v[1], v[3], 0, 4, 1, 5);
+    const dabchick_short v1_3 = DABCHICK_SHUFFLE(v[1], v[3], 2, 6, 3, 7);
+    const dabchick_short v2_0 = DABCHICK_SHUFFLE(v1_0, v1_2, 0, 4, 1, 5);
+    const dabchick_short v2_1 = DABCHICK_SHUFFLE(v1_0, v1_2, 2, 6, 3, 7);
+    const dabchick_short v2_2 = DABCHICK_SHUFFLE(v1_1, v1_3, 0, 4, 1, 5);
+    const dabchick_short v2_3 = DABCHICK_SHUFFLE(v1_1, v1_3, 2, 6, 3, 7);
     v[0] = v2_0;
     v[1] = v2_1;
     v[2] = v2_2;
@@ -1264,7 +1264,7 @@ static void dabchick_lane_inputs(const dabchick_rate_entry *rate, int from, int 
         const float *from_2 = common[lane_2 / DABCHICK_WAYS];
         const int lane_3 = l + 3 < used ? from + l + 3 : from;
         const float *from_3 = common[lane_3 / DABCHICK_WAYS];
-        const dabchick_half gain = {
+        const dabchick_short gain = {
             rate->cascade[1 + lane_0 % DABCHICK_WAYS].gain,
             rate->cascade[1 + lane_1 % DABCHICK_WAYS].gain,
             rate->cascade[1 + lane_2 % DABCHICK_WAYS].gain,
@@ -1273,7 +1273,7 @@ static void dabchick_lane_inputs(const dabchick_rate_entry *rate, int from, int 
         int i;
 
         for (i = 0; i < n; i += 4) {
-            dabchick_half v[4];
+            dabchick_short v[4];
 
             (void)memcpy(&v[0], &from_0[i], sizeof v[0]);
             (void)memcpy(&v[1], &from_1[i], sizeof v[1]);
@@ -1281,23 +1281,23 @@ static void dabchick_lane_inputs(const dabchick_rate_entry *rate, int from, int 
             (void)memcpy(&v[3], &from_3[i], sizeof v[3]);
             dabchick_turn(v);
             {
-                const dabchick_half all = v[0];
-                const dabchick_half scaled = gain * all;
+                const dabchick_short all = v[0];
+                const dabchick_short scaled = gain * all;
                 (void)memcpy(&x[i + 0].one[l], &scaled, sizeof scaled);
             }
             {
-                const dabchick_half all = v[1];
-                const dabchick_half scaled = gain * all;
+                const dabchick_short all = v[1];
+                const dabchick_short scaled = gain * all;
                 (void)memcpy(&x[i + 1].one[l], &scaled, sizeof scaled);
             }
             {
-                const dabchick_half all = v[2];
-                const dabchick_half scaled = gain * all;
+                const dabchick_short all = v[2];
+                const dabchick_short scaled = gain * all;
                 (void)memcpy(&x[i + 2].one[l], &scaled, sizeof scaled);
             }
             {
-                const dabchick_half all = v[3];
-                const dabchick_half scaled = gain * all;
+                const dabchick_short all = v[3];
+                const dabchick_short scaled = gain * all;
                 (void)memcpy(&x[i + 3].one[l], &scaled, sizeof scaled);
             }
         }
@@ -1351,10 +1351,10 @@ static unsigned int dabchick_lane_load(const dabchick_section_words *table,
 {
     static const dabchick_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
     static const dabchick_memory nothing = { -0.0f, -0.0f };
-    const dabchick_half zeros = { -0.0f, -0.0f, -0.0f, -0.0f };
-    const dabchick_half_marks sign = (dabchick_half_marks)zeros;
+    const dabchick_short zeros = { -0.0f, -0.0f, -0.0f, -0.0f };
+    const dabchick_short_marks sign = (dabchick_short_marks)zeros;
     const int32_t bit = 2 << DABCHICK_HEAD; /* of both kinds in the delta form */
-    const dabchick_half_marks delta = { bit, bit, bit, bit };
+    const dabchick_short_marks delta = { bit, bit, bit, bit };
     int32_t some = 0;
     int32_t each = bit;
     int l;
@@ -1376,16 +1376,16 @@ static unsigned int dabchick_lane_load(const dabchick_section_words *table,
         const dabchick_section_words *w_3 = code_3 != 0
             ? &table[(unsigned int)code_3 & DABCHICK_ROW] : &straight;
         const dabchick_memory *m_3 = code_3 != 0 ? &plan->memory[l + 3][k] : &nothing;
-        dabchick_half v[4];
-        dabchick_half_marks code;
-        dabchick_half_marks marks;
+        dabchick_short v[4];
+        dabchick_short_marks code;
+        dabchick_short_marks marks;
 
         (void)memcpy(&code, &plan->code[k].one[l], sizeof code);
-        marks = (dabchick_half_marks)((code & delta) == delta);
+        marks = (dabchick_short_marks)((code & delta) == delta);
         (void)memcpy(&to->keep.one[l], &marks, sizeof marks);
         marks = ~marks & sign;
         (void)memcpy(&to->zero.one[l], &marks, sizeof marks);
-        marks = (dabchick_half_marks)(code == (code ^ code)) & sign;
+        marks = (dabchick_short_marks)(code == (code ^ code)) & sign;
         (void)memcpy(&to->none.one[l], &marks, sizeof marks);
         some |= code_0 | code_1 | code_2 | code_3;
         each &= code_0 & code_1 & code_2 & code_3;
@@ -1398,13 +1398,13 @@ static unsigned int dabchick_lane_load(const dabchick_section_words *table,
         (void)memcpy(&to->word[1].one[l], &v[1], sizeof v[1]);
         (void)memcpy(&to->word[2].one[l], &v[2], sizeof v[2]);
         (void)memcpy(&to->word[3].one[l], &v[3], sizeof v[3]);
-        const dabchick_half row_4_0 = { w_0->a2, m_0->p, m_0->q };
+        const dabchick_short row_4_0 = { w_0->a2, m_0->p, m_0->q };
         v[0] = row_4_0;
-        const dabchick_half row_4_1 = { w_1->a2, m_1->p, m_1->q };
+        const dabchick_short row_4_1 = { w_1->a2, m_1->p, m_1->q };
         v[1] = row_4_1;
-        const dabchick_half row_4_2 = { w_2->a2, m_2->p, m_2->q };
+        const dabchick_short row_4_2 = { w_2->a2, m_2->p, m_2->q };
         v[2] = row_4_2;
-        const dabchick_half row_4_3 = { w_3->a2, m_3->p, m_3->q };
+        const dabchick_short row_4_3 = { w_3->a2, m_3->p, m_3->q };
         v[3] = row_4_3;
         dabchick_turn(v);
         (void)memcpy(&to->word[4].one[l], &v[0], sizeof v[0]);
@@ -1421,13 +1421,13 @@ static void dabchick_lane_store(const dabchick_lane_plan *plan, int k, const dab
     int l;
 
     for (l = 0; l < DABCHICK_LANES; l += 4) {
-        dabchick_half p;
-        dabchick_half q;
+        dabchick_short p;
+        dabchick_short q;
         dabchick_memory *m_0 = k < plan->count[l + 0] ? &plan->memory[l + 0][k] : &spare;
         dabchick_memory *m_1 = k < plan->count[l + 1] ? &plan->memory[l + 1][k] : &spare;
         dabchick_memory *m_2 = k < plan->count[l + 2] ? &plan->memory[l + 2][k] : &spare;
         dabchick_memory *m_3 = k < plan->count[l + 3] ? &plan->memory[l + 3][k] : &spare;
-        dabchick_half pairs;
+        dabchick_short pairs;
 
         (void)memcpy(&p, &from->word[5].one[l], sizeof p);
         (void)memcpy(&q, &from->word[6].one[l], sizeof q);
@@ -1455,7 +1455,7 @@ static void dabchick_lane_outputs(const dabchick_lane_words *x, int used, float 
         int i;
 
         for (i = 0; i < n - 4 + 1; i += 4) {
-            dabchick_half v[4];
+            dabchick_short v[4];
 
             (void)memcpy(&v[0], &x[i + 0].one[l], sizeof v[0]);
             (void)memcpy(&v[1], &x[i + 1].one[l], sizeof v[1]);
@@ -1511,9 +1511,9 @@ static uint32_t dabchick_lane_take(const dabchick_rate_entry *rate, const float 
 {
     DABCHICK_AS_WRITTEN
     const float one = rate->cascade[0].gain;
-    const dabchick_half gain = { one, one, one, one };
-    dabchick_half_marks marks = { 0, 0, 0, 0 };
-    dabchick_half all;
+    const dabchick_short gain = { one, one, one, one };
+    dabchick_short_marks marks = { 0, 0, 0, 0 };
+    dabchick_short all;
     uint32_t sizes = 0u;
     int i;
 
@@ -1521,18 +1521,18 @@ static uint32_t dabchick_lane_take(const dabchick_rate_entry *rate, const float 
         const int left = n - i;
 
         if (left < 4) {
-            const dabchick_half none = { 0.0f, 0.0f, 0.0f, 0.0f };
+            const dabchick_short none = { 0.0f, 0.0f, 0.0f, 0.0f };
 
             all = none;
             (void)memcpy(&all, &in[i], (size_t)left * sizeof *in);
         } else {
             (void)memcpy(&all, &in[i], sizeof all);
         }
-        marks |= (dabchick_half_marks)all;
-        const dabchick_half scaled = gain * all;
+        marks |= (dabchick_short_marks)all;
+        const dabchick_short scaled = gain * all;
         (void)memcpy(&now[i], &scaled, sizeof scaled);
     }
-    all = (dabchick_half)marks;
+    all = (dabchick_short)marks;
     for (i = 0; i < 4; i++) {
         sizes |= dabchick_bits(all[i]);
     }

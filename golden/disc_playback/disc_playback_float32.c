@@ -614,14 +614,14 @@ static void disc_playback_step_or_block(const disc_playback_rate_entry *rate, di
 
 typedef float disc_playback_lanes __attribute__((vector_size(32)));
 typedef int32_t disc_playback_marks __attribute__((vector_size(32)));
-typedef float disc_playback_half __attribute__((vector_size(16)));
-typedef int32_t disc_playback_half_marks __attribute__((vector_size(16)));
+typedef float disc_playback_short __attribute__((vector_size(16)));
+typedef int32_t disc_playback_short_marks __attribute__((vector_size(16)));
 
 /* Words of two vectors in another order. */
 #if defined __clang__ || __GNUC__ >= 12
 #define DISC_PLAYBACK_SHUFFLE(a, b, ...) __builtin_shufflevector(a, b, __VA_ARGS__)
 #else
-#define DISC_PLAYBACK_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (disc_playback_half_marks){ __VA_ARGS__ })
+#define DISC_PLAYBACK_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (disc_playback_short_marks){ __VA_ARGS__ })
 #endif
 
 /* Vectors, and each lane of them. */
@@ -1064,16 +1064,16 @@ static int disc_playback_calm(const disc_playback_state *s)
 }
 
 /* Turns a square of words about: word i of v[k] becomes word k of v[i]. */
-static inline void disc_playback_turn(disc_playback_half *v)
+static inline void disc_playback_turn(disc_playback_short *v)
 {
-    const disc_playback_half v1_0 = DISC_PLAYBACK_SHUFFLE(v[0], v[2], 0, 4, 1, 5);
-    const disc_playback_half v1_1 = DISC_PLAYBACK_SHUFFLE(v[0], v[2], 2, 6, 3, 7);
-    const disc_playback_half v1_2 = DISC_PLAYBACK_SHUFFLE(v[1], v[3], 0, 4, 1, 5);
-    const disc_playback_half v1_3 = DISC_PLAYBACK_SHUFFLE(v[1], v[3], 2, 6, 3, 7);
-    const disc_playback_half v2_0 = DISC_PLAYBACK_SHUFFLE(v1_0, v1_2, 0, 4, 1, 5);
-    const disc_playback_half v2_1 = DISC_PLAYBACK_SHUFFLE(v1_0, v1_2, 2, 6, 3, 7);
-    const disc_playback_half v2_2 = DISC_PLAYBACK_SHUFFLE(v1_1, v1_3, 0, 4, 1, 5);
-    const disc_playback_half v2_3 = DISC_PLAYBACK_SHUFFLE(v1_1, v1_3, 2, 6, 3, 7);
+    const disc_playback_short v1_0 = DISC_PLAYBACK_SHUFFLE(v[0], v[2], 0, 4, 1, 5);
+    const disc_playback_short v1_1 = DISC_PLAYBACK_SHUFFLE(v[0], v[2], 2, 6, 3, 7);
+    const disc_playback_short v1_2 = DISC_PLAYBACK_SHUFFLE(v[1], v[3], 0, 4, 1, 5);
+    const disc_playback_short v1_3 = DISC_PLAYBACK_SHUFFLE(v[1], v[3], 2, 6, 3, 7);
+    const disc_playback_short v2_0 = DISC_PLAYBACK_SHUFFLE(v1_0, v1_2, 0, 4, 1, 5);
+    const disc_playback_short v2_1 = DISC_PLAYBACK_SHUFFLE(v1_0, v1_2, 2, 6, 3, 7);
+    const disc_playback_short v2_2 = DISC_PLAYBACK_SHUFFLE(v1_1, v1_3, 0, 4, 1, 5);
+    const disc_playback_short v2_3 = DISC_PLAYBACK_SHUFFLE(v1_1, v1_3, 2, 6, 3, 7);
     v[0] = v2_0;
     v[1] = v2_1;
     v[2] = v2_2;
@@ -1097,7 +1097,7 @@ static void disc_playback_lane_inputs(const disc_playback_rate_entry *rate, int 
         const float *from_2 = common[lane_2 / DISC_PLAYBACK_WAYS];
         const int lane_3 = l + 3 < used ? from + l + 3 : from;
         const float *from_3 = common[lane_3 / DISC_PLAYBACK_WAYS];
-        const disc_playback_half gain = {
+        const disc_playback_short gain = {
             rate->cascade[1 + lane_0 % DISC_PLAYBACK_WAYS].gain,
             rate->cascade[1 + lane_1 % DISC_PLAYBACK_WAYS].gain,
             rate->cascade[1 + lane_2 % DISC_PLAYBACK_WAYS].gain,
@@ -1106,7 +1106,7 @@ static void disc_playback_lane_inputs(const disc_playback_rate_entry *rate, int 
         int i;
 
         for (i = 0; i < n; i += 4) {
-            disc_playback_half v[4];
+            disc_playback_short v[4];
 
             (void)memcpy(&v[0], &from_0[i], sizeof v[0]);
             (void)memcpy(&v[1], &from_1[i], sizeof v[1]);
@@ -1114,23 +1114,23 @@ static void disc_playback_lane_inputs(const disc_playback_rate_entry *rate, int 
             (void)memcpy(&v[3], &from_3[i], sizeof v[3]);
             disc_playback_turn(v);
             {
-                const disc_playback_half all = v[0];
-                const disc_playback_half scaled = gain * all;
+                const disc_playback_short all = v[0];
+                const disc_playback_short scaled = gain * all;
                 (void)memcpy(&x[i + 0].one[l], &scaled, sizeof scaled);
             }
             {
-                const disc_playback_half all = v[1];
-                const disc_playback_half scaled = gain * all;
+                const disc_playback_short all = v[1];
+                const disc_playback_short scaled = gain * all;
                 (void)memcpy(&x[i + 1].one[l], &scaled, sizeof scaled);
             }
             {
-                const disc_playback_half all = v[2];
-                const disc_playback_half scaled = gain * all;
+                const disc_playback_short all = v[2];
+                const disc_playback_short scaled = gain * all;
                 (void)memcpy(&x[i + 2].one[l], &scaled, sizeof scaled);
             }
             {
-                const disc_playback_half all = v[3];
-                const disc_playback_half scaled = gain * all;
+                const disc_playback_short all = v[3];
+                const disc_playback_short scaled = gain * all;
                 (void)memcpy(&x[i + 3].one[l], &scaled, sizeof scaled);
             }
         }
@@ -1184,10 +1184,10 @@ static unsigned int disc_playback_lane_load(const disc_playback_section_words *t
 {
     static const disc_playback_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
     static const disc_playback_memory nothing = { -0.0f, -0.0f };
-    const disc_playback_half zeros = { -0.0f, -0.0f, -0.0f, -0.0f };
-    const disc_playback_half_marks sign = (disc_playback_half_marks)zeros;
+    const disc_playback_short zeros = { -0.0f, -0.0f, -0.0f, -0.0f };
+    const disc_playback_short_marks sign = (disc_playback_short_marks)zeros;
     const int32_t bit = 2 << DISC_PLAYBACK_HEAD; /* of both kinds in the delta form */
-    const disc_playback_half_marks delta = { bit, bit, bit, bit };
+    const disc_playback_short_marks delta = { bit, bit, bit, bit };
     int32_t some = 0;
     int32_t each = bit;
     int l;
@@ -1209,16 +1209,16 @@ static unsigned int disc_playback_lane_load(const disc_playback_section_words *t
         const disc_playback_section_words *w_3 = code_3 != 0
             ? &table[(unsigned int)code_3 & DISC_PLAYBACK_ROW] : &straight;
         const disc_playback_memory *m_3 = code_3 != 0 ? &plan->memory[l + 3][k] : &nothing;
-        disc_playback_half v[4];
-        disc_playback_half_marks code;
-        disc_playback_half_marks marks;
+        disc_playback_short v[4];
+        disc_playback_short_marks code;
+        disc_playback_short_marks marks;
 
         (void)memcpy(&code, &plan->code[k].one[l], sizeof code);
-        marks = (disc_playback_half_marks)((code & delta) == delta);
+        marks = (disc_playback_short_marks)((code & delta) == delta);
         (void)memcpy(&to->keep.one[l], &marks, sizeof marks);
         marks = ~marks & sign;
         (void)memcpy(&to->zero.one[l], &marks, sizeof marks);
-        marks = (disc_playback_half_marks)(code == (code ^ code)) & sign;
+        marks = (disc_playback_short_marks)(code == (code ^ code)) & sign;
         (void)memcpy(&to->none.one[l], &marks, sizeof marks);
         some |= code_0 | code_1 | code_2 | code_3;
         each &= code_0 & code_1 & code_2 & code_3;
@@ -1231,13 +1231,13 @@ static unsigned int disc_playback_lane_load(const disc_playback_section_words *t
         (void)memcpy(&to->word[1].one[l], &v[1], sizeof v[1]);
         (void)memcpy(&to->word[2].one[l], &v[2], sizeof v[2]);
         (void)memcpy(&to->word[3].one[l], &v[3], sizeof v[3]);
-        const disc_playback_half row_4_0 = { w_0->a2, m_0->p, m_0->q };
+        const disc_playback_short row_4_0 = { w_0->a2, m_0->p, m_0->q };
         v[0] = row_4_0;
-        const disc_playback_half row_4_1 = { w_1->a2, m_1->p, m_1->q };
+        const disc_playback_short row_4_1 = { w_1->a2, m_1->p, m_1->q };
         v[1] = row_4_1;
-        const disc_playback_half row_4_2 = { w_2->a2, m_2->p, m_2->q };
+        const disc_playback_short row_4_2 = { w_2->a2, m_2->p, m_2->q };
         v[2] = row_4_2;
-        const disc_playback_half row_4_3 = { w_3->a2, m_3->p, m_3->q };
+        const disc_playback_short row_4_3 = { w_3->a2, m_3->p, m_3->q };
         v[3] = row_4_3;
         disc_playback_turn(v);
         (void)memcpy(&to->word[4].one[l], &v[0], sizeof v[0]);
@@ -1254,13 +1254,13 @@ static void disc_playback_lane_store(const disc_playback_lane_plan *plan, int k,
     int l;
 
     for (l = 0; l < DISC_PLAYBACK_LANES; l += 4) {
-        disc_playback_half p;
-        disc_playback_half q;
+        disc_playback_short p;
+        disc_playback_short q;
         disc_playback_memory *m_0 = k < plan->count[l + 0] ? &plan->memory[l + 0][k] : &spare;
         disc_playback_memory *m_1 = k < plan->count[l + 1] ? &plan->memory[l + 1][k] : &spare;
         disc_playback_memory *m_2 = k < plan->count[l + 2] ? &plan->memory[l + 2][k] : &spare;
         disc_playback_memory *m_3 = k < plan->count[l + 3] ? &plan->memory[l + 3][k] : &spare;
-        disc_playback_half pairs;
+        disc_playback_short pairs;
 
         (void)memcpy(&p, &from->word[5].one[l], sizeof p);
         (void)memcpy(&q, &from->word[6].one[l], sizeof q);
@@ -1288,7 +1288,7 @@ static void disc_playback_lane_outputs(const disc_playback_lane_words *x, int us
         int i;
 
         for (i = 0; i < n - 4 + 1; i += 4) {
-            disc_playback_half v[4];
+            disc_playback_short v[4];
 
             (void)memcpy(&v[0], &x[i + 0].one[l], sizeof v[0]);
             (void)memcpy(&v[1], &x[i + 1].one[l], sizeof v[1]);
@@ -1344,9 +1344,9 @@ static uint32_t disc_playback_lane_take(const disc_playback_rate_entry *rate, co
 {
     DISC_PLAYBACK_AS_WRITTEN
     const float one = rate->cascade[0].gain;
-    const disc_playback_half gain = { one, one, one, one };
-    disc_playback_half_marks marks = { 0, 0, 0, 0 };
-    disc_playback_half all;
+    const disc_playback_short gain = { one, one, one, one };
+    disc_playback_short_marks marks = { 0, 0, 0, 0 };
+    disc_playback_short all;
     uint32_t sizes = 0u;
     int i;
 
@@ -1354,18 +1354,18 @@ static uint32_t disc_playback_lane_take(const disc_playback_rate_entry *rate, co
         const int left = n - i;
 
         if (left < 4) {
-            const disc_playback_half none = { 0.0f, 0.0f, 0.0f, 0.0f };
+            const disc_playback_short none = { 0.0f, 0.0f, 0.0f, 0.0f };
 
             all = none;
             (void)memcpy(&all, &in[i], (size_t)left * sizeof *in);
         } else {
             (void)memcpy(&all, &in[i], sizeof all);
         }
-        marks |= (disc_playback_half_marks)all;
-        const disc_playback_half scaled = gain * all;
+        marks |= (disc_playback_short_marks)all;
+        const disc_playback_short scaled = gain * all;
         (void)memcpy(&now[i], &scaled, sizeof scaled);
     }
-    all = (disc_playback_half)marks;
+    all = (disc_playback_short)marks;
     for (i = 0; i < 4; i++) {
         sizes |= disc_playback_bits(all[i]);
     }

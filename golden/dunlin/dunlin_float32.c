@@ -690,14 +690,14 @@ static void dunlin_step_or_block(const dunlin_rate_entry *rate, dunlin_channel_s
 
 typedef float dunlin_lanes __attribute__((vector_size(32)));
 typedef int32_t dunlin_marks __attribute__((vector_size(32)));
-typedef float dunlin_half __attribute__((vector_size(16)));
-typedef int32_t dunlin_half_marks __attribute__((vector_size(16)));
+typedef float dunlin_short __attribute__((vector_size(16)));
+typedef int32_t dunlin_short_marks __attribute__((vector_size(16)));
 
 /* Words of two vectors in another order. */
 #if defined __clang__ || __GNUC__ >= 12
 #define DUNLIN_SHUFFLE(a, b, ...) __builtin_shufflevector(a, b, __VA_ARGS__)
 #else
-#define DUNLIN_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (dunlin_half_marks){ __VA_ARGS__ })
+#define DUNLIN_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (dunlin_short_marks){ __VA_ARGS__ })
 #endif
 
 /* Vectors, and each lane of them. */
@@ -958,16 +958,16 @@ static int dunlin_calm(const dunlin_state *s)
 }
 
 /* Turns a square of words about: word i of v[k] becomes word k of v[i]. */
-static inline void dunlin_turn(dunlin_half *v)
+static inline void dunlin_turn(dunlin_short *v)
 {
-    const dunlin_half v1_0 = DUNLIN_SHUFFLE(v[0], v[2], 0, 4, 1, 5);
-    const dunlin_half v1_1 = DUNLIN_SHUFFLE(v[0], v[2], 2, 6, 3, 7);
-    const dunlin_half v1_2 = DUNLIN_SHUFFLE(v[1], v[3], 0, 4, 1, 5);
-    const dunlin_half v1_3 = DUNLIN_SHUFFLE(v[1], v[3], 2, 6, 3, 7);
-    const dunlin_half v2_0 = DUNLIN_SHUFFLE(v1_0, v1_2, 0, 4, 1, 5);
-    const dunlin_half v2_1 = DUNLIN_SHUFFLE(v1_0, v1_2, 2, 6, 3, 7);
-    const dunlin_half v2_2 = DUNLIN_SHUFFLE(v1_1, v1_3, 0, 4, 1, 5);
-    const dunlin_half v2_3 = DUNLIN_SHUFFLE(v1_1, v1_3, 2, 6, 3, 7);
+    const dunlin_short v1_0 = DUNLIN_SHUFFLE(v[0], v[2], 0, 4, 1, 5);
+    const dunlin_short v1_1 = DUNLIN_SHUFFLE(v[0], v[2], 2, 6, 3, 7);
+    const dunlin_short v1_2 = DUNLIN_SHUFFLE(v[1], v[3], 0, 4, 1, 5);
+    const dunlin_short v1_3 = DUNLIN_SHUFFLE(v[1], v[3], 2, 6, 3, 7);
+    const dunlin_short v2_0 = DUNLIN_SHUFFLE(v1_0, v1_2, 0, 4, 1, 5);
+    const dunlin_short v2_1 = DUNLIN_SHUFFLE(v1_0, v1_2, 2, 6, 3, 7);
+    const dunlin_short v2_2 = DUNLIN_SHUFFLE(v1_1, v1_3, 0, 4, 1, 5);
+    const dunlin_short v2_3 = DUNLIN_SHUFFLE(v1_1, v1_3, 2, 6, 3, 7);
     v[0] = v2_0;
     v[1] = v2_1;
     v[2] = v2_2;
@@ -995,7 +995,7 @@ static void dunlin_lane_inputs(const dunlin_rate_entry *rate, int from, int used
         const int lane_3 = l + 3 < used ? from + l + 3 : from;
         const float *from_3 = &common[lane_3 / DUNLIN_WAYS]
             [DUNLIN_HISTORY - (int)rate->cascade[1 + lane_3 % DUNLIN_WAYS].delay];
-        const dunlin_half gain = {
+        const dunlin_short gain = {
             rate->cascade[1 + lane_0 % DUNLIN_WAYS].gain,
             rate->cascade[1 + lane_1 % DUNLIN_WAYS].gain,
             rate->cascade[1 + lane_2 % DUNLIN_WAYS].gain,
@@ -1004,7 +1004,7 @@ static void dunlin_lane_inputs(const dunlin_rate_entry *rate, int from, int used
         int i;
 
         for (i = 0; i < n; i += 4) {
-            dunlin_half v[4];
+            dunlin_short v[4];
 
             (void)memcpy(&v[0], &from_0[i], sizeof v[0]);
             (void)memcpy(&v[1], &from_1[i], sizeof v[1]);
@@ -1012,23 +1012,23 @@ static void dunlin_lane_inputs(const dunlin_rate_entry *rate, int from, int used
             (void)memcpy(&v[3], &from_3[i], sizeof v[3]);
             dunlin_turn(v);
             {
-                const dunlin_half all = v[0];
-                const dunlin_half scaled = gain * all;
+                const dunlin_short all = v[0];
+                const dunlin_short scaled = gain * all;
                 (void)memcpy(&x[i + 0].one[l], &scaled, sizeof scaled);
             }
             {
-                const dunlin_half all = v[1];
-                const dunlin_half scaled = gain * all;
+                const dunlin_short all = v[1];
+                const dunlin_short scaled = gain * all;
                 (void)memcpy(&x[i + 1].one[l], &scaled, sizeof scaled);
             }
             {
-                const dunlin_half all = v[2];
-                const dunlin_half scaled = gain * all;
+                const dunlin_short all = v[2];
+                const dunlin_short scaled = gain * all;
                 (void)memcpy(&x[i + 2].one[l], &scaled, sizeof scaled);
             }
             {
-                const dunlin_half all = v[3];
-                const dunlin_half scaled = gain * all;
+                const dunlin_short all = v[3];
+                const dunlin_short scaled = gain * all;
                 (void)memcpy(&x[i + 3].one[l], &scaled, sizeof scaled);
             }
         }
@@ -1082,10 +1082,10 @@ static unsigned int dunlin_lane_load(const dunlin_section_words *table,
 {
     static const dunlin_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
     static const dunlin_memory nothing = { -0.0f, -0.0f };
-    const dunlin_half zeros = { -0.0f, -0.0f, -0.0f, -0.0f };
-    const dunlin_half_marks sign = (dunlin_half_marks)zeros;
+    const dunlin_short zeros = { -0.0f, -0.0f, -0.0f, -0.0f };
+    const dunlin_short_marks sign = (dunlin_short_marks)zeros;
     const int32_t bit = 2 << DUNLIN_HEAD; /* of both kinds in the delta form */
-    const dunlin_half_marks delta = { bit, bit, bit, bit };
+    const dunlin_short_marks delta = { bit, bit, bit, bit };
     int32_t some = 0;
     int32_t each = bit;
     int l;
@@ -1107,16 +1107,16 @@ static unsigned int dunlin_lane_load(const dunlin_section_words *table,
         const dunlin_section_words *w_3 = code_3 != 0
             ? &table[(unsigned int)code_3 & DUNLIN_ROW] : &straight;
         const dunlin_memory *m_3 = code_3 != 0 ? &plan->memory[l + 3][k] : &nothing;
-        dunlin_half v[4];
-        dunlin_half_marks code;
-        dunlin_half_marks marks;
+        dunlin_short v[4];
+        dunlin_short_marks code;
+        dunlin_short_marks marks;
 
         (void)memcpy(&code, &plan->code[k].one[l], sizeof code);
-        marks = (dunlin_half_marks)((code & delta) == delta);
+        marks = (dunlin_short_marks)((code & delta) == delta);
         (void)memcpy(&to->keep.one[l], &marks, sizeof marks);
         marks = ~marks & sign;
         (void)memcpy(&to->zero.one[l], &marks, sizeof marks);
-        marks = (dunlin_half_marks)(code == (code ^ code)) & sign;
+        marks = (dunlin_short_marks)(code == (code ^ code)) & sign;
         (void)memcpy(&to->none.one[l], &marks, sizeof marks);
         some |= code_0 | code_1 | code_2 | code_3;
         each &= code_0 & code_1 & code_2 & code_3;
@@ -1129,13 +1129,13 @@ static unsigned int dunlin_lane_load(const dunlin_section_words *table,
         (void)memcpy(&to->word[1].one[l], &v[1], sizeof v[1]);
         (void)memcpy(&to->word[2].one[l], &v[2], sizeof v[2]);
         (void)memcpy(&to->word[3].one[l], &v[3], sizeof v[3]);
-        const dunlin_half row_4_0 = { w_0->a2, m_0->p, m_0->q };
+        const dunlin_short row_4_0 = { w_0->a2, m_0->p, m_0->q };
         v[0] = row_4_0;
-        const dunlin_half row_4_1 = { w_1->a2, m_1->p, m_1->q };
+        const dunlin_short row_4_1 = { w_1->a2, m_1->p, m_1->q };
         v[1] = row_4_1;
-        const dunlin_half row_4_2 = { w_2->a2, m_2->p, m_2->q };
+        const dunlin_short row_4_2 = { w_2->a2, m_2->p, m_2->q };
         v[2] = row_4_2;
-        const dunlin_half row_4_3 = { w_3->a2, m_3->p, m_3->q };
+        const dunlin_short row_4_3 = { w_3->a2, m_3->p, m_3->q };
         v[3] = row_4_3;
         dunlin_turn(v);
         (void)memcpy(&to->word[4].one[l], &v[0], sizeof v[0]);
@@ -1152,13 +1152,13 @@ static void dunlin_lane_store(const dunlin_lane_plan *plan, int k, const dunlin_
     int l;
 
     for (l = 0; l < DUNLIN_LANES; l += 4) {
-        dunlin_half p;
-        dunlin_half q;
+        dunlin_short p;
+        dunlin_short q;
         dunlin_memory *m_0 = k < plan->count[l + 0] ? &plan->memory[l + 0][k] : &spare;
         dunlin_memory *m_1 = k < plan->count[l + 1] ? &plan->memory[l + 1][k] : &spare;
         dunlin_memory *m_2 = k < plan->count[l + 2] ? &plan->memory[l + 2][k] : &spare;
         dunlin_memory *m_3 = k < plan->count[l + 3] ? &plan->memory[l + 3][k] : &spare;
-        dunlin_half pairs;
+        dunlin_short pairs;
 
         (void)memcpy(&p, &from->word[5].one[l], sizeof p);
         (void)memcpy(&q, &from->word[6].one[l], sizeof q);
@@ -1186,7 +1186,7 @@ static void dunlin_lane_outputs(const dunlin_lane_words *x, int used, float *con
         int i;
 
         for (i = 0; i < n - 4 + 1; i += 4) {
-            dunlin_half v[4];
+            dunlin_short v[4];
 
             (void)memcpy(&v[0], &x[i + 0].one[l], sizeof v[0]);
             (void)memcpy(&v[1], &x[i + 1].one[l], sizeof v[1]);
@@ -1242,9 +1242,9 @@ static uint32_t dunlin_lane_take(const dunlin_rate_entry *rate, const float *in,
 {
     DUNLIN_AS_WRITTEN
     const float one = rate->cascade[0].gain;
-    const dunlin_half gain = { one, one, one, one };
-    dunlin_half_marks marks = { 0, 0, 0, 0 };
-    dunlin_half all;
+    const dunlin_short gain = { one, one, one, one };
+    dunlin_short_marks marks = { 0, 0, 0, 0 };
+    dunlin_short all;
     uint32_t sizes = 0u;
     int i;
 
@@ -1252,18 +1252,18 @@ static uint32_t dunlin_lane_take(const dunlin_rate_entry *rate, const float *in,
         const int left = n - i;
 
         if (left < 4) {
-            const dunlin_half none = { 0.0f, 0.0f, 0.0f, 0.0f };
+            const dunlin_short none = { 0.0f, 0.0f, 0.0f, 0.0f };
 
             all = none;
             (void)memcpy(&all, &in[i], (size_t)left * sizeof *in);
         } else {
             (void)memcpy(&all, &in[i], sizeof all);
         }
-        marks |= (dunlin_half_marks)all;
-        const dunlin_half scaled = gain * all;
+        marks |= (dunlin_short_marks)all;
+        const dunlin_short scaled = gain * all;
         (void)memcpy(&now[i], &scaled, sizeof scaled);
     }
-    all = (dunlin_half)marks;
+    all = (dunlin_short)marks;
     for (i = 0; i < 4; i++) {
         sizes |= dunlin_bits(all[i]);
     }

@@ -870,14 +870,14 @@ static void heron_step_or_block(const heron_rate_entry *rate, heron_channel_stat
 
 typedef float heron_lanes __attribute__((vector_size(32)));
 typedef int32_t heron_marks __attribute__((vector_size(32)));
-typedef float heron_half __attribute__((vector_size(16)));
-typedef int32_t heron_half_marks __attribute__((vector_size(16)));
+typedef float heron_short __attribute__((vector_size(16)));
+typedef int32_t heron_short_marks __attribute__((vector_size(16)));
 
 /* Words of two vectors in another order. */
 #if defined __clang__ || __GNUC__ >= 12
 #define HERON_SHUFFLE(a, b, ...) __builtin_shufflevector(a, b, __VA_ARGS__)
 #else
-#define HERON_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (heron_half_marks){ __VA_ARGS__ })
+#define HERON_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (heron_short_marks){ __VA_ARGS__ })
 #endif
 
 /* Vectors, and each lane of them. */
@@ -1322,16 +1322,16 @@ static int heron_calm(const heron_state *s)
 }
 
 /* Turns a square of words about: word i of v[k] becomes word k of v[i]. */
-static inline void heron_turn(heron_half *v)
+static inline void heron_turn(heron_short *v)
 {
-    const heron_half v1_0 = HERON_SHUFFLE(v[0], v[2], 0, 4, 1, 5);
-    const heron_half v1_1 = HERON_SHUFFLE(v[0], v[2], 2, 6, 3, 7);
-    const heron_half v1_2 = HERON_SHUFFLE(v[1], v[3], 0, 4, 1, 5);
-    const heron_half v1_3 = HERON_SHUFFLE(v[1], v[3], 2, 6, 3, 7);
-    const heron_half v2_0 = HERON_SHUFFLE(v1_0, v1_2, 0, 4, 1, 5);
-    const heron_half v2_1 = HERON_SHUFFLE(v1_0, v1_2, 2, 6, 3, 7);
-    const heron_half v2_2 = HERON_SHUFFLE(v1_1, v1_3, 0, 4, 1, 5);
-    const heron_half v2_3 = HERON_SHUFFLE(v1_1, v1_3, 2, 6, 3, 7);
+    const heron_short v1_0 = HERON_SHUFFLE(v[0], v[2], 0, 4, 1, 5);
+    const heron_short v1_1 = HERON_SHUFFLE(v[0], v[2], 2, 6, 3, 7);
+    const heron_short v1_2 = HERON_SHUFFLE(v[1], v[3], 0, 4, 1, 5);
+    const heron_short v1_3 = HERON_SHUFFLE(v[1], v[3], 2, 6, 3, 7);
+    const heron_short v2_0 = HERON_SHUFFLE(v1_0, v1_2, 0, 4, 1, 5);
+    const heron_short v2_1 = HERON_SHUFFLE(v1_0, v1_2, 2, 6, 3, 7);
+    const heron_short v2_2 = HERON_SHUFFLE(v1_1, v1_3, 0, 4, 1, 5);
+    const heron_short v2_3 = HERON_SHUFFLE(v1_1, v1_3, 2, 6, 3, 7);
     v[0] = v2_0;
     v[1] = v2_1;
     v[2] = v2_2;
@@ -1359,7 +1359,7 @@ static void heron_lane_inputs(const heron_rate_entry *rate, int from, int used,
         const int lane_3 = l + 3 < used ? from + l + 3 : from;
         const float *from_3 = &common[lane_3 / HERON_WAYS]
             [HERON_HISTORY - (int)rate->cascade[1 + lane_3 % HERON_WAYS].delay];
-        const heron_half gain = {
+        const heron_short gain = {
             rate->cascade[1 + lane_0 % HERON_WAYS].gain,
             rate->cascade[1 + lane_1 % HERON_WAYS].gain,
             rate->cascade[1 + lane_2 % HERON_WAYS].gain,
@@ -1368,7 +1368,7 @@ static void heron_lane_inputs(const heron_rate_entry *rate, int from, int used,
         int i;
 
         for (i = 0; i < n; i += 4) {
-            heron_half v[4];
+            heron_short v[4];
 
             (void)memcpy(&v[0], &from_0[i], sizeof v[0]);
             (void)memcpy(&v[1], &from_1[i], sizeof v[1]);
@@ -1376,23 +1376,23 @@ static void heron_lane_inputs(const heron_rate_entry *rate, int from, int used,
             (void)memcpy(&v[3], &from_3[i], sizeof v[3]);
             heron_turn(v);
             {
-                const heron_half all = v[0];
-                const heron_half scaled = gain * all;
+                const heron_short all = v[0];
+                const heron_short scaled = gain * all;
                 (void)memcpy(&x[i + 0].one[l], &scaled, sizeof scaled);
             }
             {
-                const heron_half all = v[1];
-                const heron_half scaled = gain * all;
+                const heron_short all = v[1];
+                const heron_short scaled = gain * all;
                 (void)memcpy(&x[i + 1].one[l], &scaled, sizeof scaled);
             }
             {
-                const heron_half all = v[2];
-                const heron_half scaled = gain * all;
+                const heron_short all = v[2];
+                const heron_short scaled = gain * all;
                 (void)memcpy(&x[i + 2].one[l], &scaled, sizeof scaled);
             }
             {
-                const heron_half all = v[3];
-                const heron_half scaled = gain * all;
+                const heron_short all = v[3];
+                const heron_short scaled = gain * all;
                 (void)memcpy(&x[i + 3].one[l], &scaled, sizeof scaled);
             }
         }
@@ -1446,10 +1446,10 @@ static unsigned int heron_lane_load(const heron_section_words *table,
 {
     static const heron_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
     static const heron_memory nothing = { -0.0f, -0.0f };
-    const heron_half zeros = { -0.0f, -0.0f, -0.0f, -0.0f };
-    const heron_half_marks sign = (heron_half_marks)zeros;
+    const heron_short zeros = { -0.0f, -0.0f, -0.0f, -0.0f };
+    const heron_short_marks sign = (heron_short_marks)zeros;
     const int32_t bit = 2 << HERON_HEAD; /* of both kinds in the delta form */
-    const heron_half_marks delta = { bit, bit, bit, bit };
+    const heron_short_marks delta = { bit, bit, bit, bit };
     int32_t some = 0;
     int32_t each = bit;
     int l;
@@ -1471,16 +1471,16 @@ static unsigned int heron_lane_load(const heron_section_words *table,
         const heron_section_words *w_3 = code_3 != 0
             ? &table[(unsigned int)code_3 & HERON_ROW] : &straight;
         const heron_memory *m_3 = code_3 != 0 ? &plan->memory[l + 3][k] : &nothing;
-        heron_half v[4];
-        heron_half_marks code;
-        heron_half_marks marks;
+        heron_short v[4];
+        heron_short_marks code;
+        heron_short_marks marks;
 
         (void)memcpy(&code, &plan->code[k].one[l], sizeof code);
-        marks = (heron_half_marks)((code & delta) == delta);
+        marks = (heron_short_marks)((code & delta) == delta);
         (void)memcpy(&to->keep.one[l], &marks, sizeof marks);
         marks = ~marks & sign;
         (void)memcpy(&to->zero.one[l], &marks, sizeof marks);
-        marks = (heron_half_marks)(code == (code ^ code)) & sign;
+        marks = (heron_short_marks)(code == (code ^ code)) & sign;
         (void)memcpy(&to->none.one[l], &marks, sizeof marks);
         some |= code_0 | code_1 | code_2 | code_3;
         each &= code_0 & code_1 & code_2 & code_3;
@@ -1493,13 +1493,13 @@ static unsigned int heron_lane_load(const heron_section_words *table,
         (void)memcpy(&to->word[1].one[l], &v[1], sizeof v[1]);
         (void)memcpy(&to->word[2].one[l], &v[2], sizeof v[2]);
         (void)memcpy(&to->word[3].one[l], &v[3], sizeof v[3]);
-        const heron_half row_4_0 = { w_0->a2, m_0->p, m_0->q };
+        const heron_short row_4_0 = { w_0->a2, m_0->p, m_0->q };
         v[0] = row_4_0;
-        const heron_half row_4_1 = { w_1->a2, m_1->p, m_1->q };
+        const heron_short row_4_1 = { w_1->a2, m_1->p, m_1->q };
         v[1] = row_4_1;
-        const heron_half row_4_2 = { w_2->a2, m_2->p, m_2->q };
+        const heron_short row_4_2 = { w_2->a2, m_2->p, m_2->q };
         v[2] = row_4_2;
-        const heron_half row_4_3 = { w_3->a2, m_3->p, m_3->q };
+        const heron_short row_4_3 = { w_3->a2, m_3->p, m_3->q };
         v[3] = row_4_3;
         heron_turn(v);
         (void)memcpy(&to->word[4].one[l], &v[0], sizeof v[0]);
@@ -1516,13 +1516,13 @@ static void heron_lane_store(const heron_lane_plan *plan, int k, const heron_lan
     int l;
 
     for (l = 0; l < HERON_LANES; l += 4) {
-        heron_half p;
-        heron_half q;
+        heron_short p;
+        heron_short q;
         heron_memory *m_0 = k < plan->count[l + 0] ? &plan->memory[l + 0][k] : &spare;
         heron_memory *m_1 = k < plan->count[l + 1] ? &plan->memory[l + 1][k] : &spare;
         heron_memory *m_2 = k < plan->count[l + 2] ? &plan->memory[l + 2][k] : &spare;
         heron_memory *m_3 = k < plan->count[l + 3] ? &plan->memory[l + 3][k] : &spare;
-        heron_half pairs;
+        heron_short pairs;
 
         (void)memcpy(&p, &from->word[5].one[l], sizeof p);
         (void)memcpy(&q, &from->word[6].one[l], sizeof q);
@@ -1550,7 +1550,7 @@ static void heron_lane_outputs(const heron_lane_words *x, int used, float *const
         int i;
 
         for (i = 0; i < n - 4 + 1; i += 4) {
-            heron_half v[4];
+            heron_short v[4];
 
             (void)memcpy(&v[0], &x[i + 0].one[l], sizeof v[0]);
             (void)memcpy(&v[1], &x[i + 1].one[l], sizeof v[1]);
@@ -1606,9 +1606,9 @@ static uint32_t heron_lane_take(const heron_rate_entry *rate, const float *in,
 {
     HERON_AS_WRITTEN
     const float one = rate->cascade[0].gain;
-    const heron_half gain = { one, one, one, one };
-    heron_half_marks marks = { 0, 0, 0, 0 };
-    heron_half all;
+    const heron_short gain = { one, one, one, one };
+    heron_short_marks marks = { 0, 0, 0, 0 };
+    heron_short all;
     uint32_t sizes = 0u;
     int i;
 
@@ -1616,18 +1616,18 @@ static uint32_t heron_lane_take(const heron_rate_entry *rate, const float *in,
         const int left = n - i;
 
         if (left < 4) {
-            const heron_half none = { 0.0f, 0.0f, 0.0f, 0.0f };
+            const heron_short none = { 0.0f, 0.0f, 0.0f, 0.0f };
 
             all = none;
             (void)memcpy(&all, &in[i], (size_t)left * sizeof *in);
         } else {
             (void)memcpy(&all, &in[i], sizeof all);
         }
-        marks |= (heron_half_marks)all;
-        const heron_half scaled = gain * all;
+        marks |= (heron_short_marks)all;
+        const heron_short scaled = gain * all;
         (void)memcpy(&now[i], &scaled, sizeof scaled);
     }
-    all = (heron_half)marks;
+    all = (heron_short)marks;
     for (i = 0; i < 4; i++) {
         sizes |= heron_bits(all[i]);
     }

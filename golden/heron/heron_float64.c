@@ -797,14 +797,14 @@ static void heron_step_or_block(const heron_rate_entry *rate, heron_channel_stat
 
 typedef double heron_lanes __attribute__((vector_size(32)));
 typedef int64_t heron_marks __attribute__((vector_size(32)));
-typedef double heron_half __attribute__((vector_size(16)));
-typedef int64_t heron_half_marks __attribute__((vector_size(16)));
+typedef double heron_short __attribute__((vector_size(16)));
+typedef int64_t heron_short_marks __attribute__((vector_size(16)));
 
 /* Words of two vectors in another order. */
 #if defined __clang__ || __GNUC__ >= 12
 #define HERON_SHUFFLE(a, b, ...) __builtin_shufflevector(a, b, __VA_ARGS__)
 #else
-#define HERON_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (heron_half_marks){ __VA_ARGS__ })
+#define HERON_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (heron_short_marks){ __VA_ARGS__ })
 #endif
 
 /* Vectors, and each lane of them. */
@@ -1065,10 +1065,10 @@ static int heron_calm(const heron_state *s)
 }
 
 /* Turns a square of words about: word i of v[k] becomes word k of v[i]. */
-static inline void heron_turn(heron_half *v)
+static inline void heron_turn(heron_short *v)
 {
-    const heron_half v1_0 = HERON_SHUFFLE(v[0], v[1], 0, 2);
-    const heron_half v1_1 = HERON_SHUFFLE(v[0], v[1], 1, 3);
+    const heron_short v1_0 = HERON_SHUFFLE(v[0], v[1], 0, 2);
+    const heron_short v1_1 = HERON_SHUFFLE(v[0], v[1], 1, 3);
     v[0] = v1_0;
     v[1] = v1_1;
 }
@@ -1088,26 +1088,26 @@ static void heron_lane_inputs(const heron_rate_entry *rate, int from, int used,
         const int lane_1 = l + 1 < used ? from + l + 1 : from;
         const double *from_1 = &common[lane_1 / HERON_WAYS]
             [HERON_HISTORY - (int)rate->cascade[1 + lane_1 % HERON_WAYS].delay];
-        const heron_half gain = {
+        const heron_short gain = {
             rate->cascade[1 + lane_0 % HERON_WAYS].gain,
             rate->cascade[1 + lane_1 % HERON_WAYS].gain,
         };
         int i;
 
         for (i = 0; i < n; i += 2) {
-            heron_half v[2];
+            heron_short v[2];
 
             (void)memcpy(&v[0], &from_0[i], sizeof v[0]);
             (void)memcpy(&v[1], &from_1[i], sizeof v[1]);
             heron_turn(v);
             {
-                const heron_half all = v[0];
-                const heron_half scaled = gain * all;
+                const heron_short all = v[0];
+                const heron_short scaled = gain * all;
                 (void)memcpy(&x[i + 0].one[l], &scaled, sizeof scaled);
             }
             {
-                const heron_half all = v[1];
-                const heron_half scaled = gain * all;
+                const heron_short all = v[1];
+                const heron_short scaled = gain * all;
                 (void)memcpy(&x[i + 1].one[l], &scaled, sizeof scaled);
             }
         }
@@ -1161,10 +1161,10 @@ static unsigned int heron_lane_load(const heron_section_words *table,
 {
     static const heron_section_words straight = { 1.0, 0.0, 0.0, 0.0, 0.0 };
     static const heron_memory nothing = { -0.0, -0.0 };
-    const heron_half zeros = { -0.0, -0.0 };
-    const heron_half_marks sign = (heron_half_marks)zeros;
+    const heron_short zeros = { -0.0, -0.0 };
+    const heron_short_marks sign = (heron_short_marks)zeros;
     const int64_t bit = 2 << HERON_HEAD; /* of both kinds in the delta form */
-    const heron_half_marks delta = { bit, bit };
+    const heron_short_marks delta = { bit, bit };
     int64_t some = 0;
     int64_t each = bit;
     int l;
@@ -1178,16 +1178,16 @@ static unsigned int heron_lane_load(const heron_section_words *table,
         const heron_section_words *w_1 = code_1 != 0
             ? &table[(unsigned int)code_1 & HERON_ROW] : &straight;
         const heron_memory *m_1 = code_1 != 0 ? &plan->memory[l + 1][k] : &nothing;
-        heron_half v[2];
-        heron_half_marks code;
-        heron_half_marks marks;
+        heron_short v[2];
+        heron_short_marks code;
+        heron_short_marks marks;
 
         (void)memcpy(&code, &plan->code[k].one[l], sizeof code);
-        marks = (heron_half_marks)((code & delta) == delta);
+        marks = (heron_short_marks)((code & delta) == delta);
         (void)memcpy(&to->keep.one[l], &marks, sizeof marks);
         marks = ~marks & sign;
         (void)memcpy(&to->zero.one[l], &marks, sizeof marks);
-        marks = (heron_half_marks)(code == (code ^ code)) & sign;
+        marks = (heron_short_marks)(code == (code ^ code)) & sign;
         (void)memcpy(&to->none.one[l], &marks, sizeof marks);
         some |= code_0 | code_1;
         each &= code_0 & code_1;
@@ -1201,16 +1201,16 @@ static unsigned int heron_lane_load(const heron_section_words *table,
         heron_turn(v);
         (void)memcpy(&to->word[2].one[l], &v[0], sizeof v[0]);
         (void)memcpy(&to->word[3].one[l], &v[1], sizeof v[1]);
-        const heron_half row_4_0 = { w_0->a2, m_0->p };
+        const heron_short row_4_0 = { w_0->a2, m_0->p };
         v[0] = row_4_0;
-        const heron_half row_4_1 = { w_1->a2, m_1->p };
+        const heron_short row_4_1 = { w_1->a2, m_1->p };
         v[1] = row_4_1;
         heron_turn(v);
         (void)memcpy(&to->word[4].one[l], &v[0], sizeof v[0]);
         (void)memcpy(&to->word[5].one[l], &v[1], sizeof v[1]);
-        const heron_half row_6_0 = { m_0->q };
+        const heron_short row_6_0 = { m_0->q };
         v[0] = row_6_0;
-        const heron_half row_6_1 = { m_1->q };
+        const heron_short row_6_1 = { m_1->q };
         v[1] = row_6_1;
         heron_turn(v);
         (void)memcpy(&to->word[6].one[l], &v[0], sizeof v[0]);
@@ -1225,11 +1225,11 @@ static void heron_lane_store(const heron_lane_plan *plan, int k, const heron_lan
     int l;
 
     for (l = 0; l < HERON_LANES; l += 2) {
-        heron_half p;
-        heron_half q;
+        heron_short p;
+        heron_short q;
         heron_memory *m_0 = k < plan->count[l + 0] ? &plan->memory[l + 0][k] : &spare;
         heron_memory *m_1 = k < plan->count[l + 1] ? &plan->memory[l + 1][k] : &spare;
-        heron_half pairs;
+        heron_short pairs;
 
         (void)memcpy(&p, &from->word[5].one[l], sizeof p);
         (void)memcpy(&q, &from->word[6].one[l], sizeof q);
@@ -1253,7 +1253,7 @@ static void heron_lane_outputs(const heron_lane_words *x, int used, double *cons
         int i;
 
         for (i = 0; i < n - 2 + 1; i += 2) {
-            heron_half v[2];
+            heron_short v[2];
 
             (void)memcpy(&v[0], &x[i + 0].one[l], sizeof v[0]);
             (void)memcpy(&v[1], &x[i + 1].one[l], sizeof v[1]);
@@ -1303,9 +1303,9 @@ static uint32_t heron_lane_take(const heron_rate_entry *rate, const double *in,
 {
     HERON_AS_WRITTEN
     const double one = rate->cascade[0].gain;
-    const heron_half gain = { one, one };
-    heron_half_marks marks = { 0, 0 };
-    heron_half all;
+    const heron_short gain = { one, one };
+    heron_short_marks marks = { 0, 0 };
+    heron_short all;
     uint32_t sizes = 0u;
     int i;
 
@@ -1313,18 +1313,18 @@ static uint32_t heron_lane_take(const heron_rate_entry *rate, const double *in,
         const int left = n - i;
 
         if (left < 2) {
-            const heron_half none = { 0.0, 0.0 };
+            const heron_short none = { 0.0, 0.0 };
 
             all = none;
             (void)memcpy(&all, &in[i], (size_t)left * sizeof *in);
         } else {
             (void)memcpy(&all, &in[i], sizeof all);
         }
-        marks |= (heron_half_marks)all;
-        const heron_half scaled = gain * all;
+        marks |= (heron_short_marks)all;
+        const heron_short scaled = gain * all;
         (void)memcpy(&now[i], &scaled, sizeof scaled);
     }
-    all = (heron_half)marks;
+    all = (heron_short)marks;
     for (i = 0; i < 2; i++) {
         sizes |= heron_bits(all[i]);
     }

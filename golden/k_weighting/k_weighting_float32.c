@@ -420,14 +420,14 @@ static void k_weighting_step_or_block(const k_weighting_rate_entry *rate, k_weig
 
 typedef float k_weighting_lanes __attribute__((vector_size(32)));
 typedef int32_t k_weighting_marks __attribute__((vector_size(32)));
-typedef float k_weighting_half __attribute__((vector_size(16)));
-typedef int32_t k_weighting_half_marks __attribute__((vector_size(16)));
+typedef float k_weighting_short __attribute__((vector_size(16)));
+typedef int32_t k_weighting_short_marks __attribute__((vector_size(16)));
 
 /* Words of two vectors in another order. */
 #if defined __clang__ || __GNUC__ >= 12
 #define K_WEIGHTING_SHUFFLE(a, b, ...) __builtin_shufflevector(a, b, __VA_ARGS__)
 #else
-#define K_WEIGHTING_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (k_weighting_half_marks){ __VA_ARGS__ })
+#define K_WEIGHTING_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (k_weighting_short_marks){ __VA_ARGS__ })
 #endif
 
 /* Vectors, and each lane of them. */
@@ -687,16 +687,16 @@ static int k_weighting_calm(const k_weighting_state *s)
 }
 
 /* Turns a square of words about: word i of v[k] becomes word k of v[i]. */
-static inline void k_weighting_turn(k_weighting_half *v)
+static inline void k_weighting_turn(k_weighting_short *v)
 {
-    const k_weighting_half v1_0 = K_WEIGHTING_SHUFFLE(v[0], v[2], 0, 4, 1, 5);
-    const k_weighting_half v1_1 = K_WEIGHTING_SHUFFLE(v[0], v[2], 2, 6, 3, 7);
-    const k_weighting_half v1_2 = K_WEIGHTING_SHUFFLE(v[1], v[3], 0, 4, 1, 5);
-    const k_weighting_half v1_3 = K_WEIGHTING_SHUFFLE(v[1], v[3], 2, 6, 3, 7);
-    const k_weighting_half v2_0 = K_WEIGHTING_SHUFFLE(v1_0, v1_2, 0, 4, 1, 5);
-    const k_weighting_half v2_1 = K_WEIGHTING_SHUFFLE(v1_0, v1_2, 2, 6, 3, 7);
-    const k_weighting_half v2_2 = K_WEIGHTING_SHUFFLE(v1_1, v1_3, 0, 4, 1, 5);
-    const k_weighting_half v2_3 = K_WEIGHTING_SHUFFLE(v1_1, v1_3, 2, 6, 3, 7);
+    const k_weighting_short v1_0 = K_WEIGHTING_SHUFFLE(v[0], v[2], 0, 4, 1, 5);
+    const k_weighting_short v1_1 = K_WEIGHTING_SHUFFLE(v[0], v[2], 2, 6, 3, 7);
+    const k_weighting_short v1_2 = K_WEIGHTING_SHUFFLE(v[1], v[3], 0, 4, 1, 5);
+    const k_weighting_short v1_3 = K_WEIGHTING_SHUFFLE(v[1], v[3], 2, 6, 3, 7);
+    const k_weighting_short v2_0 = K_WEIGHTING_SHUFFLE(v1_0, v1_2, 0, 4, 1, 5);
+    const k_weighting_short v2_1 = K_WEIGHTING_SHUFFLE(v1_0, v1_2, 2, 6, 3, 7);
+    const k_weighting_short v2_2 = K_WEIGHTING_SHUFFLE(v1_1, v1_3, 0, 4, 1, 5);
+    const k_weighting_short v2_3 = K_WEIGHTING_SHUFFLE(v1_1, v1_3, 2, 6, 3, 7);
     v[0] = v2_0;
     v[1] = v2_1;
     v[2] = v2_2;
@@ -720,7 +720,7 @@ static void k_weighting_lane_inputs(const k_weighting_rate_entry *rate, int from
         const float *from_2 = common[lane_2 / K_WEIGHTING_WAYS];
         const int lane_3 = l + 3 < used ? from + l + 3 : from;
         const float *from_3 = common[lane_3 / K_WEIGHTING_WAYS];
-        const k_weighting_half gain = {
+        const k_weighting_short gain = {
             rate->cascade[1 + lane_0 % K_WEIGHTING_WAYS].gain,
             rate->cascade[1 + lane_1 % K_WEIGHTING_WAYS].gain,
             rate->cascade[1 + lane_2 % K_WEIGHTING_WAYS].gain,
@@ -729,7 +729,7 @@ static void k_weighting_lane_inputs(const k_weighting_rate_entry *rate, int from
         int i;
 
         for (i = 0; i < n; i += 4) {
-            k_weighting_half v[4];
+            k_weighting_short v[4];
 
             (void)memcpy(&v[0], &from_0[i], sizeof v[0]);
             (void)memcpy(&v[1], &from_1[i], sizeof v[1]);
@@ -737,23 +737,23 @@ static void k_weighting_lane_inputs(const k_weighting_rate_entry *rate, int from
             (void)memcpy(&v[3], &from_3[i], sizeof v[3]);
             k_weighting_turn(v);
             {
-                const k_weighting_half all = v[0];
-                const k_weighting_half scaled = gain * all;
+                const k_weighting_short all = v[0];
+                const k_weighting_short scaled = gain * all;
                 (void)memcpy(&x[i + 0].one[l], &scaled, sizeof scaled);
             }
             {
-                const k_weighting_half all = v[1];
-                const k_weighting_half scaled = gain * all;
+                const k_weighting_short all = v[1];
+                const k_weighting_short scaled = gain * all;
                 (void)memcpy(&x[i + 1].one[l], &scaled, sizeof scaled);
             }
             {
-                const k_weighting_half all = v[2];
-                const k_weighting_half scaled = gain * all;
+                const k_weighting_short all = v[2];
+                const k_weighting_short scaled = gain * all;
                 (void)memcpy(&x[i + 2].one[l], &scaled, sizeof scaled);
             }
             {
-                const k_weighting_half all = v[3];
-                const k_weighting_half scaled = gain * all;
+                const k_weighting_short all = v[3];
+                const k_weighting_short scaled = gain * all;
                 (void)memcpy(&x[i + 3].one[l], &scaled, sizeof scaled);
             }
         }
@@ -806,10 +806,10 @@ static unsigned int k_weighting_lane_load(const k_weighting_section_words *table
 {
     static const k_weighting_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
     static const k_weighting_memory nothing = { -0.0f, -0.0f };
-    const k_weighting_half zeros = { -0.0f, -0.0f, -0.0f, -0.0f };
-    const k_weighting_half_marks sign = (k_weighting_half_marks)zeros;
+    const k_weighting_short zeros = { -0.0f, -0.0f, -0.0f, -0.0f };
+    const k_weighting_short_marks sign = (k_weighting_short_marks)zeros;
     const int32_t bit = 2 << K_WEIGHTING_HEAD; /* of both kinds in the delta form */
-    const k_weighting_half_marks delta = { bit, bit, bit, bit };
+    const k_weighting_short_marks delta = { bit, bit, bit, bit };
     int32_t some = 0;
     int32_t each = bit;
     int l;
@@ -831,16 +831,16 @@ static unsigned int k_weighting_lane_load(const k_weighting_section_words *table
         const k_weighting_section_words *w_3 = code_3 != 0
             ? &table[(unsigned int)code_3 & K_WEIGHTING_ROW] : &straight;
         const k_weighting_memory *m_3 = code_3 != 0 ? &plan->memory[l + 3][k] : &nothing;
-        k_weighting_half v[4];
-        k_weighting_half_marks code;
-        k_weighting_half_marks marks;
+        k_weighting_short v[4];
+        k_weighting_short_marks code;
+        k_weighting_short_marks marks;
 
         (void)memcpy(&code, &plan->code[k].one[l], sizeof code);
-        marks = (k_weighting_half_marks)((code & delta) == delta);
+        marks = (k_weighting_short_marks)((code & delta) == delta);
         (void)memcpy(&to->keep.one[l], &marks, sizeof marks);
         marks = ~marks & sign;
         (void)memcpy(&to->zero.one[l], &marks, sizeof marks);
-        marks = (k_weighting_half_marks)(code == (code ^ code)) & sign;
+        marks = (k_weighting_short_marks)(code == (code ^ code)) & sign;
         (void)memcpy(&to->none.one[l], &marks, sizeof marks);
         some |= code_0 | code_1 | code_2 | code_3;
         each &= code_0 & code_1 & code_2 & code_3;
@@ -853,13 +853,13 @@ static unsigned int k_weighting_lane_load(const k_weighting_section_words *table
         (void)memcpy(&to->word[1].one[l], &v[1], sizeof v[1]);
         (void)memcpy(&to->word[2].one[l], &v[2], sizeof v[2]);
         (void)memcpy(&to->word[3].one[l], &v[3], sizeof v[3]);
-        const k_weighting_half row_4_0 = { w_0->a2, m_0->p, m_0->q };
+        const k_weighting_short row_4_0 = { w_0->a2, m_0->p, m_0->q };
         v[0] = row_4_0;
-        const k_weighting_half row_4_1 = { w_1->a2, m_1->p, m_1->q };
+        const k_weighting_short row_4_1 = { w_1->a2, m_1->p, m_1->q };
         v[1] = row_4_1;
-        const k_weighting_half row_4_2 = { w_2->a2, m_2->p, m_2->q };
+        const k_weighting_short row_4_2 = { w_2->a2, m_2->p, m_2->q };
         v[2] = row_4_2;
-        const k_weighting_half row_4_3 = { w_3->a2, m_3->p, m_3->q };
+        const k_weighting_short row_4_3 = { w_3->a2, m_3->p, m_3->q };
         v[3] = row_4_3;
         k_weighting_turn(v);
         (void)memcpy(&to->word[4].one[l], &v[0], sizeof v[0]);
@@ -876,13 +876,13 @@ static void k_weighting_lane_store(const k_weighting_lane_plan *plan, int k, con
     int l;
 
     for (l = 0; l < K_WEIGHTING_LANES; l += 4) {
-        k_weighting_half p;
-        k_weighting_half q;
+        k_weighting_short p;
+        k_weighting_short q;
         k_weighting_memory *m_0 = k < plan->count[l + 0] ? &plan->memory[l + 0][k] : &spare;
         k_weighting_memory *m_1 = k < plan->count[l + 1] ? &plan->memory[l + 1][k] : &spare;
         k_weighting_memory *m_2 = k < plan->count[l + 2] ? &plan->memory[l + 2][k] : &spare;
         k_weighting_memory *m_3 = k < plan->count[l + 3] ? &plan->memory[l + 3][k] : &spare;
-        k_weighting_half pairs;
+        k_weighting_short pairs;
 
         (void)memcpy(&p, &from->word[5].one[l], sizeof p);
         (void)memcpy(&q, &from->word[6].one[l], sizeof q);
@@ -910,7 +910,7 @@ static void k_weighting_lane_outputs(const k_weighting_lane_words *x, int used, 
         int i;
 
         for (i = 0; i < n - 4 + 1; i += 4) {
-            k_weighting_half v[4];
+            k_weighting_short v[4];
 
             (void)memcpy(&v[0], &x[i + 0].one[l], sizeof v[0]);
             (void)memcpy(&v[1], &x[i + 1].one[l], sizeof v[1]);
@@ -966,9 +966,9 @@ static uint32_t k_weighting_lane_take(const k_weighting_rate_entry *rate, const 
 {
     K_WEIGHTING_AS_WRITTEN
     const float one = rate->cascade[0].gain;
-    const k_weighting_half gain = { one, one, one, one };
-    k_weighting_half_marks marks = { 0, 0, 0, 0 };
-    k_weighting_half all;
+    const k_weighting_short gain = { one, one, one, one };
+    k_weighting_short_marks marks = { 0, 0, 0, 0 };
+    k_weighting_short all;
     uint32_t sizes = 0u;
     int i;
 
@@ -976,18 +976,18 @@ static uint32_t k_weighting_lane_take(const k_weighting_rate_entry *rate, const 
         const int left = n - i;
 
         if (left < 4) {
-            const k_weighting_half none = { 0.0f, 0.0f, 0.0f, 0.0f };
+            const k_weighting_short none = { 0.0f, 0.0f, 0.0f, 0.0f };
 
             all = none;
             (void)memcpy(&all, &in[i], (size_t)left * sizeof *in);
         } else {
             (void)memcpy(&all, &in[i], sizeof all);
         }
-        marks |= (k_weighting_half_marks)all;
-        const k_weighting_half scaled = gain * all;
+        marks |= (k_weighting_short_marks)all;
+        const k_weighting_short scaled = gain * all;
         (void)memcpy(&now[i], &scaled, sizeof scaled);
     }
-    all = (k_weighting_half)marks;
+    all = (k_weighting_short)marks;
     for (i = 0; i < 4; i++) {
         sizes |= k_weighting_bits(all[i]);
     }

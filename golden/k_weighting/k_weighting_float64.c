@@ -423,14 +423,14 @@ static void k_weighting_step_or_block(const k_weighting_rate_entry *rate, k_weig
 
 typedef double k_weighting_lanes __attribute__((vector_size(32)));
 typedef int64_t k_weighting_marks __attribute__((vector_size(32)));
-typedef double k_weighting_half __attribute__((vector_size(16)));
-typedef int64_t k_weighting_half_marks __attribute__((vector_size(16)));
+typedef double k_weighting_short __attribute__((vector_size(16)));
+typedef int64_t k_weighting_short_marks __attribute__((vector_size(16)));
 
 /* Words of two vectors in another order. */
 #if defined __clang__ || __GNUC__ >= 12
 #define K_WEIGHTING_SHUFFLE(a, b, ...) __builtin_shufflevector(a, b, __VA_ARGS__)
 #else
-#define K_WEIGHTING_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (k_weighting_half_marks){ __VA_ARGS__ })
+#define K_WEIGHTING_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (k_weighting_short_marks){ __VA_ARGS__ })
 #endif
 
 /* Vectors, and each lane of them. */
@@ -690,10 +690,10 @@ static int k_weighting_calm(const k_weighting_state *s)
 }
 
 /* Turns a square of words about: word i of v[k] becomes word k of v[i]. */
-static inline void k_weighting_turn(k_weighting_half *v)
+static inline void k_weighting_turn(k_weighting_short *v)
 {
-    const k_weighting_half v1_0 = K_WEIGHTING_SHUFFLE(v[0], v[1], 0, 2);
-    const k_weighting_half v1_1 = K_WEIGHTING_SHUFFLE(v[0], v[1], 1, 3);
+    const k_weighting_short v1_0 = K_WEIGHTING_SHUFFLE(v[0], v[1], 0, 2);
+    const k_weighting_short v1_1 = K_WEIGHTING_SHUFFLE(v[0], v[1], 1, 3);
     v[0] = v1_0;
     v[1] = v1_1;
 }
@@ -711,26 +711,26 @@ static void k_weighting_lane_inputs(const k_weighting_rate_entry *rate, int from
         const double *from_0 = common[lane_0 / K_WEIGHTING_WAYS];
         const int lane_1 = l + 1 < used ? from + l + 1 : from;
         const double *from_1 = common[lane_1 / K_WEIGHTING_WAYS];
-        const k_weighting_half gain = {
+        const k_weighting_short gain = {
             rate->cascade[1 + lane_0 % K_WEIGHTING_WAYS].gain,
             rate->cascade[1 + lane_1 % K_WEIGHTING_WAYS].gain,
         };
         int i;
 
         for (i = 0; i < n; i += 2) {
-            k_weighting_half v[2];
+            k_weighting_short v[2];
 
             (void)memcpy(&v[0], &from_0[i], sizeof v[0]);
             (void)memcpy(&v[1], &from_1[i], sizeof v[1]);
             k_weighting_turn(v);
             {
-                const k_weighting_half all = v[0];
-                const k_weighting_half scaled = gain * all;
+                const k_weighting_short all = v[0];
+                const k_weighting_short scaled = gain * all;
                 (void)memcpy(&x[i + 0].one[l], &scaled, sizeof scaled);
             }
             {
-                const k_weighting_half all = v[1];
-                const k_weighting_half scaled = gain * all;
+                const k_weighting_short all = v[1];
+                const k_weighting_short scaled = gain * all;
                 (void)memcpy(&x[i + 1].one[l], &scaled, sizeof scaled);
             }
         }
@@ -783,10 +783,10 @@ static unsigned int k_weighting_lane_load(const k_weighting_section_words *table
 {
     static const k_weighting_section_words straight = { 1.0, 0.0, 0.0, 0.0, 0.0 };
     static const k_weighting_memory nothing = { -0.0, -0.0 };
-    const k_weighting_half zeros = { -0.0, -0.0 };
-    const k_weighting_half_marks sign = (k_weighting_half_marks)zeros;
+    const k_weighting_short zeros = { -0.0, -0.0 };
+    const k_weighting_short_marks sign = (k_weighting_short_marks)zeros;
     const int64_t bit = 2 << K_WEIGHTING_HEAD; /* of both kinds in the delta form */
-    const k_weighting_half_marks delta = { bit, bit };
+    const k_weighting_short_marks delta = { bit, bit };
     int64_t some = 0;
     int64_t each = bit;
     int l;
@@ -800,16 +800,16 @@ static unsigned int k_weighting_lane_load(const k_weighting_section_words *table
         const k_weighting_section_words *w_1 = code_1 != 0
             ? &table[(unsigned int)code_1 & K_WEIGHTING_ROW] : &straight;
         const k_weighting_memory *m_1 = code_1 != 0 ? &plan->memory[l + 1][k] : &nothing;
-        k_weighting_half v[2];
-        k_weighting_half_marks code;
-        k_weighting_half_marks marks;
+        k_weighting_short v[2];
+        k_weighting_short_marks code;
+        k_weighting_short_marks marks;
 
         (void)memcpy(&code, &plan->code[k].one[l], sizeof code);
-        marks = (k_weighting_half_marks)((code & delta) == delta);
+        marks = (k_weighting_short_marks)((code & delta) == delta);
         (void)memcpy(&to->keep.one[l], &marks, sizeof marks);
         marks = ~marks & sign;
         (void)memcpy(&to->zero.one[l], &marks, sizeof marks);
-        marks = (k_weighting_half_marks)(code == (code ^ code)) & sign;
+        marks = (k_weighting_short_marks)(code == (code ^ code)) & sign;
         (void)memcpy(&to->none.one[l], &marks, sizeof marks);
         some |= code_0 | code_1;
         each &= code_0 & code_1;
@@ -823,16 +823,16 @@ static unsigned int k_weighting_lane_load(const k_weighting_section_words *table
         k_weighting_turn(v);
         (void)memcpy(&to->word[2].one[l], &v[0], sizeof v[0]);
         (void)memcpy(&to->word[3].one[l], &v[1], sizeof v[1]);
-        const k_weighting_half row_4_0 = { w_0->a2, m_0->p };
+        const k_weighting_short row_4_0 = { w_0->a2, m_0->p };
         v[0] = row_4_0;
-        const k_weighting_half row_4_1 = { w_1->a2, m_1->p };
+        const k_weighting_short row_4_1 = { w_1->a2, m_1->p };
         v[1] = row_4_1;
         k_weighting_turn(v);
         (void)memcpy(&to->word[4].one[l], &v[0], sizeof v[0]);
         (void)memcpy(&to->word[5].one[l], &v[1], sizeof v[1]);
-        const k_weighting_half row_6_0 = { m_0->q };
+        const k_weighting_short row_6_0 = { m_0->q };
         v[0] = row_6_0;
-        const k_weighting_half row_6_1 = { m_1->q };
+        const k_weighting_short row_6_1 = { m_1->q };
         v[1] = row_6_1;
         k_weighting_turn(v);
         (void)memcpy(&to->word[6].one[l], &v[0], sizeof v[0]);
@@ -847,11 +847,11 @@ static void k_weighting_lane_store(const k_weighting_lane_plan *plan, int k, con
     int l;
 
     for (l = 0; l < K_WEIGHTING_LANES; l += 2) {
-        k_weighting_half p;
-        k_weighting_half q;
+        k_weighting_short p;
+        k_weighting_short q;
         k_weighting_memory *m_0 = k < plan->count[l + 0] ? &plan->memory[l + 0][k] : &spare;
         k_weighting_memory *m_1 = k < plan->count[l + 1] ? &plan->memory[l + 1][k] : &spare;
-        k_weighting_half pairs;
+        k_weighting_short pairs;
 
         (void)memcpy(&p, &from->word[5].one[l], sizeof p);
         (void)memcpy(&q, &from->word[6].one[l], sizeof q);
@@ -875,7 +875,7 @@ static void k_weighting_lane_outputs(const k_weighting_lane_words *x, int used, 
         int i;
 
         for (i = 0; i < n - 2 + 1; i += 2) {
-            k_weighting_half v[2];
+            k_weighting_short v[2];
 
             (void)memcpy(&v[0], &x[i + 0].one[l], sizeof v[0]);
             (void)memcpy(&v[1], &x[i + 1].one[l], sizeof v[1]);
@@ -925,9 +925,9 @@ static uint32_t k_weighting_lane_take(const k_weighting_rate_entry *rate, const 
 {
     K_WEIGHTING_AS_WRITTEN
     const double one = rate->cascade[0].gain;
-    const k_weighting_half gain = { one, one };
-    k_weighting_half_marks marks = { 0, 0 };
-    k_weighting_half all;
+    const k_weighting_short gain = { one, one };
+    k_weighting_short_marks marks = { 0, 0 };
+    k_weighting_short all;
     uint32_t sizes = 0u;
     int i;
 
@@ -935,18 +935,18 @@ static uint32_t k_weighting_lane_take(const k_weighting_rate_entry *rate, const 
         const int left = n - i;
 
         if (left < 2) {
-            const k_weighting_half none = { 0.0, 0.0 };
+            const k_weighting_short none = { 0.0, 0.0 };
 
             all = none;
             (void)memcpy(&all, &in[i], (size_t)left * sizeof *in);
         } else {
             (void)memcpy(&all, &in[i], sizeof all);
         }
-        marks |= (k_weighting_half_marks)all;
-        const k_weighting_half scaled = gain * all;
+        marks |= (k_weighting_short_marks)all;
+        const k_weighting_short scaled = gain * all;
         (void)memcpy(&now[i], &scaled, sizeof scaled);
     }
-    all = (k_weighting_half)marks;
+    all = (k_weighting_short)marks;
     for (i = 0; i < 2; i++) {
         sizes |= k_weighting_bits(all[i]);
     }

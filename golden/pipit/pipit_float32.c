@@ -500,14 +500,14 @@ static void pipit_step_or_block(const pipit_rate_entry *rate, pipit_channel_stat
 
 typedef float pipit_lanes __attribute__((vector_size(32)));
 typedef int32_t pipit_marks __attribute__((vector_size(32)));
-typedef float pipit_half __attribute__((vector_size(16)));
-typedef int32_t pipit_half_marks __attribute__((vector_size(16)));
+typedef float pipit_short __attribute__((vector_size(16)));
+typedef int32_t pipit_short_marks __attribute__((vector_size(16)));
 
 /* Words of two vectors in another order. */
 #if defined __clang__ || __GNUC__ >= 12
 #define PIPIT_SHUFFLE(a, b, ...) __builtin_shufflevector(a, b, __VA_ARGS__)
 #else
-#define PIPIT_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (pipit_half_marks){ __VA_ARGS__ })
+#define PIPIT_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (pipit_short_marks){ __VA_ARGS__ })
 #endif
 
 /* Vectors, and each lane of them. */
@@ -951,16 +951,16 @@ static int pipit_calm(const pipit_state *s)
 }
 
 /* Turns a square of words about: word i of v[k] becomes word k of v[i]. */
-static inline void pipit_turn(pipit_half *v)
+static inline void pipit_turn(pipit_short *v)
 {
-    const pipit_half v1_0 = PIPIT_SHUFFLE(v[0], v[2], 0, 4, 1, 5);
-    const pipit_half v1_1 = PIPIT_SHUFFLE(v[0], v[2], 2, 6, 3, 7);
-    const pipit_half v1_2 = PIPIT_SHUFFLE(v[1], v[3], 0, 4, 1, 5);
-    const pipit_half v1_3 = PIPIT_SHUFFLE(v[1], v[3], 2, 6, 3, 7);
-    const pipit_half v2_0 = PIPIT_SHUFFLE(v1_0, v1_2, 0, 4, 1, 5);
-    const pipit_half v2_1 = PIPIT_SHUFFLE(v1_0, v1_2, 2, 6, 3, 7);
-    const pipit_half v2_2 = PIPIT_SHUFFLE(v1_1, v1_3, 0, 4, 1, 5);
-    const pipit_half v2_3 = PIPIT_SHUFFLE(v1_1, v1_3, 2, 6, 3, 7);
+    const pipit_short v1_0 = PIPIT_SHUFFLE(v[0], v[2], 0, 4, 1, 5);
+    const pipit_short v1_1 = PIPIT_SHUFFLE(v[0], v[2], 2, 6, 3, 7);
+    const pipit_short v1_2 = PIPIT_SHUFFLE(v[1], v[3], 0, 4, 1, 5);
+    const pipit_short v1_3 = PIPIT_SHUFFLE(v[1], v[3], 2, 6, 3, 7);
+    const pipit_short v2_0 = PIPIT_SHUFFLE(v1_0, v1_2, 0, 4, 1, 5);
+    const pipit_short v2_1 = PIPIT_SHUFFLE(v1_0, v1_2, 2, 6, 3, 7);
+    const pipit_short v2_2 = PIPIT_SHUFFLE(v1_1, v1_3, 0, 4, 1, 5);
+    const pipit_short v2_3 = PIPIT_SHUFFLE(v1_1, v1_3, 2, 6, 3, 7);
     v[0] = v2_0;
     v[1] = v2_1;
     v[2] = v2_2;
@@ -984,7 +984,7 @@ static void pipit_lane_inputs(const pipit_rate_entry *rate, int from, int used,
         const float *from_2 = common[lane_2 / PIPIT_WAYS];
         const int lane_3 = l + 3 < used ? from + l + 3 : from;
         const float *from_3 = common[lane_3 / PIPIT_WAYS];
-        const pipit_half gain = {
+        const pipit_short gain = {
             rate->cascade[1 + lane_0 % PIPIT_WAYS].gain,
             rate->cascade[1 + lane_1 % PIPIT_WAYS].gain,
             rate->cascade[1 + lane_2 % PIPIT_WAYS].gain,
@@ -993,7 +993,7 @@ static void pipit_lane_inputs(const pipit_rate_entry *rate, int from, int used,
         int i;
 
         for (i = 0; i < n; i += 4) {
-            pipit_half v[4];
+            pipit_short v[4];
 
             (void)memcpy(&v[0], &from_0[i], sizeof v[0]);
             (void)memcpy(&v[1], &from_1[i], sizeof v[1]);
@@ -1001,23 +1001,23 @@ static void pipit_lane_inputs(const pipit_rate_entry *rate, int from, int used,
             (void)memcpy(&v[3], &from_3[i], sizeof v[3]);
             pipit_turn(v);
             {
-                const pipit_half all = v[0];
-                const pipit_half scaled = gain * all;
+                const pipit_short all = v[0];
+                const pipit_short scaled = gain * all;
                 (void)memcpy(&x[i + 0].one[l], &scaled, sizeof scaled);
             }
             {
-                const pipit_half all = v[1];
-                const pipit_half scaled = gain * all;
+                const pipit_short all = v[1];
+                const pipit_short scaled = gain * all;
                 (void)memcpy(&x[i + 1].one[l], &scaled, sizeof scaled);
             }
             {
-                const pipit_half all = v[2];
-                const pipit_half scaled = gain * all;
+                const pipit_short all = v[2];
+                const pipit_short scaled = gain * all;
                 (void)memcpy(&x[i + 2].one[l], &scaled, sizeof scaled);
             }
             {
-                const pipit_half all = v[3];
-                const pipit_half scaled = gain * all;
+                const pipit_short all = v[3];
+                const pipit_short scaled = gain * all;
                 (void)memcpy(&x[i + 3].one[l], &scaled, sizeof scaled);
             }
         }
@@ -1070,10 +1070,10 @@ static unsigned int pipit_lane_load(const pipit_section_words *table,
 {
     static const pipit_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
     static const pipit_memory nothing = { -0.0f, -0.0f };
-    const pipit_half zeros = { -0.0f, -0.0f, -0.0f, -0.0f };
-    const pipit_half_marks sign = (pipit_half_marks)zeros;
+    const pipit_short zeros = { -0.0f, -0.0f, -0.0f, -0.0f };
+    const pipit_short_marks sign = (pipit_short_marks)zeros;
     const int32_t bit = 2 << PIPIT_HEAD; /* of both kinds in the delta form */
-    const pipit_half_marks delta = { bit, bit, bit, bit };
+    const pipit_short_marks delta = { bit, bit, bit, bit };
     int32_t some = 0;
     int32_t each = bit;
     int l;
@@ -1095,16 +1095,16 @@ static unsigned int pipit_lane_load(const pipit_section_words *table,
         const pipit_section_words *w_3 = code_3 != 0
             ? &table[(unsigned int)code_3 & PIPIT_ROW] : &straight;
         const pipit_memory *m_3 = code_3 != 0 ? &plan->memory[l + 3][k] : &nothing;
-        pipit_half v[4];
-        pipit_half_marks code;
-        pipit_half_marks marks;
+        pipit_short v[4];
+        pipit_short_marks code;
+        pipit_short_marks marks;
 
         (void)memcpy(&code, &plan->code[k].one[l], sizeof code);
-        marks = (pipit_half_marks)((code & delta) == delta);
+        marks = (pipit_short_marks)((code & delta) == delta);
         (void)memcpy(&to->keep.one[l], &marks, sizeof marks);
         marks = ~marks & sign;
         (void)memcpy(&to->zero.one[l], &marks, sizeof marks);
-        marks = (pipit_half_marks)(code == (code ^ code)) & sign;
+        marks = (pipit_short_marks)(code == (code ^ code)) & sign;
         (void)memcpy(&to->none.one[l], &marks, sizeof marks);
         some |= code_0 | code_1 | code_2 | code_3;
         each &= code_0 & code_1 & code_2 & code_3;
@@ -1117,13 +1117,13 @@ static unsigned int pipit_lane_load(const pipit_section_words *table,
         (void)memcpy(&to->word[1].one[l], &v[1], sizeof v[1]);
         (void)memcpy(&to->word[2].one[l], &v[2], sizeof v[2]);
         (void)memcpy(&to->word[3].one[l], &v[3], sizeof v[3]);
-        const pipit_half row_4_0 = { w_0->a2, m_0->p, m_0->q };
+        const pipit_short row_4_0 = { w_0->a2, m_0->p, m_0->q };
         v[0] = row_4_0;
-        const pipit_half row_4_1 = { w_1->a2, m_1->p, m_1->q };
+        const pipit_short row_4_1 = { w_1->a2, m_1->p, m_1->q };
         v[1] = row_4_1;
-        const pipit_half row_4_2 = { w_2->a2, m_2->p, m_2->q };
+        const pipit_short row_4_2 = { w_2->a2, m_2->p, m_2->q };
         v[2] = row_4_2;
-        const pipit_half row_4_3 = { w_3->a2, m_3->p, m_3->q };
+        const pipit_short row_4_3 = { w_3->a2, m_3->p, m_3->q };
         v[3] = row_4_3;
         pipit_turn(v);
         (void)memcpy(&to->word[4].one[l], &v[0], sizeof v[0]);
@@ -1140,13 +1140,13 @@ static void pipit_lane_store(const pipit_lane_plan *plan, int k, const pipit_lan
     int l;
 
     for (l = 0; l < PIPIT_LANES; l += 4) {
-        pipit_half p;
-        pipit_half q;
+        pipit_short p;
+        pipit_short q;
         pipit_memory *m_0 = k < plan->count[l + 0] ? &plan->memory[l + 0][k] : &spare;
         pipit_memory *m_1 = k < plan->count[l + 1] ? &plan->memory[l + 1][k] : &spare;
         pipit_memory *m_2 = k < plan->count[l + 2] ? &plan->memory[l + 2][k] : &spare;
         pipit_memory *m_3 = k < plan->count[l + 3] ? &plan->memory[l + 3][k] : &spare;
-        pipit_half pairs;
+        pipit_short pairs;
 
         (void)memcpy(&p, &from->word[5].one[l], sizeof p);
         (void)memcpy(&q, &from->word[6].one[l], sizeof q);
@@ -1174,7 +1174,7 @@ static void pipit_lane_outputs(const pipit_lane_words *x, int used, float *const
         int i;
 
         for (i = 0; i < n - 4 + 1; i += 4) {
-            pipit_half v[4];
+            pipit_short v[4];
 
             (void)memcpy(&v[0], &x[i + 0].one[l], sizeof v[0]);
             (void)memcpy(&v[1], &x[i + 1].one[l], sizeof v[1]);
@@ -1230,9 +1230,9 @@ static uint32_t pipit_lane_take(const pipit_rate_entry *rate, const float *in,
 {
     PIPIT_AS_WRITTEN
     const float one = rate->cascade[0].gain;
-    const pipit_half gain = { one, one, one, one };
-    pipit_half_marks marks = { 0, 0, 0, 0 };
-    pipit_half all;
+    const pipit_short gain = { one, one, one, one };
+    pipit_short_marks marks = { 0, 0, 0, 0 };
+    pipit_short all;
     uint32_t sizes = 0u;
     int i;
 
@@ -1240,18 +1240,18 @@ static uint32_t pipit_lane_take(const pipit_rate_entry *rate, const float *in,
         const int left = n - i;
 
         if (left < 4) {
-            const pipit_half none = { 0.0f, 0.0f, 0.0f, 0.0f };
+            const pipit_short none = { 0.0f, 0.0f, 0.0f, 0.0f };
 
             all = none;
             (void)memcpy(&all, &in[i], (size_t)left * sizeof *in);
         } else {
             (void)memcpy(&all, &in[i], sizeof all);
         }
-        marks |= (pipit_half_marks)all;
-        const pipit_half scaled = gain * all;
+        marks |= (pipit_short_marks)all;
+        const pipit_short scaled = gain * all;
         (void)memcpy(&now[i], &scaled, sizeof scaled);
     }
-    all = (pipit_half)marks;
+    all = (pipit_short)marks;
     for (i = 0; i < 4; i++) {
         sizes |= pipit_bits(all[i]);
     }

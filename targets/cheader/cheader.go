@@ -104,7 +104,7 @@ var ownOfForms = strings.Fields(`recall remember late apply_gain run_direct run_
 
 // ownOfLanes are those of lanes, where there are any; of both cases.
 var ownOfLanes = strings.Fields(`lanes marks lane_words lane_marks lane_section lane_plan lane_plan_of lane_pass unfold calm run_lanes lanes_used lane_take lane_common
-	run_calm lane_inputs lane_outputs lane_load lane_store half half_marks turn lanes_direct_3 lanes_direct_5 lanes_delta_3 lanes_delta_5
+	run_calm lane_inputs lane_outputs lane_load lane_store short short_marks turn lanes_direct_3 lanes_direct_5 lanes_delta_3 lanes_delta_5
 	lanes_mixed_3 lanes_mixed_5 lanes_ragged_3 lanes_ragged_5 LANES GROUPS SHORT LONG SAVING NO_LANES SHUFFLE`)
 
 // ownUpper are its macros, behind the stem in capitals.

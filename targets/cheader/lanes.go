@@ -44,7 +44,7 @@ func (h *header) Straight() string { return strings.Join(h.Literals(number.Row{B
 
 func (h *header) LaneGain() []string {
 	k := h.kernel
-	k.C.Type.Name = h.Stem + "_half"
+	k.C.Type.Name = h.Stem + "_short"
 	p := number.Program{}
 	for _, s := range k.Kernel.Gain {
 		s.To = "scaled"
@@ -125,7 +125,7 @@ func (s rowSquare) Row(stem string, k int) string {
 	for _, n := range s.Names {
 		of = append(of, fmt.Sprintf(n, k))
 	}
-	return fmt.Sprintf("const %s_half row_%d_%d = { %s };", stem, s.First, k, strings.Join(of, ", "))
+	return fmt.Sprintf("const %s_short row_%d_%d = { %s };", stem, s.First, k, strings.Join(of, ", "))
 }
 
 // RowSquares are those of a row in order.
@@ -154,7 +154,7 @@ func (h *header) Turns() []string {
 	for round := 1; 1<<round <= n; round++ {
 		to := func(i int) string { return fmt.Sprintf("v%d_%d", round, i) }
 		for i := range n {
-			out = append(out, fmt.Sprintf("const %s_half %s = %s_SHUFFLE(%s, %s, %s);",
+			out = append(out, fmt.Sprintf("const %s_short %s = %s_SHUFFLE(%s, %s, %s);",
 				h.Stem, to(i), h.Upper, from(i/2), from(i/2+n/2), places[i%2]))
 		}
 		from = to
