@@ -625,7 +625,7 @@ static int wagtail_run_common(const wagtail_rate_entry *rate, wagtail_channel_st
         int32_t x = wagtail_taken(in[i]);
         now[i] = wagtail_part(gain, x);
     }
-    wagtail_run_cascade(rate, ch, 0, now, NULL, good);
+    wagtail_run_cascade(rate, ch, 0, now, now, good); /* nothing runs beside */
     return good;
 }
 
