@@ -141,14 +141,46 @@ func (r *reader) noText(src []byte) bool {
 		r.fault(Pos{1, 1}, "the file is in UTF-16", "save the file as UTF-8")
 		return true
 	}
-	at := bytes.IndexByte(src, 0)
-	if at < 0 {
-		return false
+	no := func(at int, what string) bool {
+		line := 1 + bytes.Count(src[:at], []byte("\n"))
+		before := src[1+bytes.LastIndexByte(src[:at], '\n') : at]
+		r.fault(Pos{line, 1 + utf8.RuneCount(before)}, what+": this is not a text file", "is it the right file? A "+r.noun()+" is UTF-8 text")
+		return true
 	}
-	line := 1 + bytes.Count(src[:at], []byte("\n"))
-	before := src[1+bytes.LastIndexByte(src[:at], '\n') : at]
-	r.fault(Pos{line, 1 + utf8.RuneCount(before)}, "a NUL character: this is not a text file", "is it the right file? A "+r.noun()+" is UTF-8 text")
-	return true
+	if at := bytes.IndexByte(src, 0); at >= 0 {
+		return no(at, "a NUL character")
+	}
+	if first, odd, controls := strange(src); controls >= leastControls && odd*strangeShare > len(src) {
+		if c, size := utf8.DecodeRune(src[first:]); c == utf8.RuneError && size == 1 {
+			return no(first, fmt.Sprintf("the byte 0x%02X is not UTF-8", src[first]))
+		}
+		return no(first, fmt.Sprintf("the control character U+%04X", src[first]))
+	}
+	return false
+}
+
+// A file is no text where one byte in strangeShare is none of UTF-8 or a control character, and leastControls are
+// control characters: of random bytes one in ten is one. Text in another encoding has none, and text that something
+// was pasted into has one or two.
+const strangeShare, leastControls = 20, 4
+
+// strange counts the bytes that are none of UTF-8 or a control character, from the first on, and the latter of them.
+func strange(src []byte) (first, odd, controls int) {
+	first = -1
+	for i := 0; i < len(src); {
+		c, size := utf8.DecodeRune(src[i:])
+		control := c < ' ' && c != '\t' && c != '\n' && c != '\r' || c == 0x7f
+		if control || c == utf8.RuneError && size == 1 {
+			if odd++; first < 0 {
+				first = i
+			}
+			if control {
+				controls++
+			}
+		}
+		i += size
+	}
+	return first, odd, controls
 }
 
 // characters refuses what may not stand in line n: its first such character.
