@@ -141,24 +141,11 @@ func TestProducts(t *testing.T) {
 // combination are, to the last digits, what closed forms one by one make of the board. Where ways
 // with other settings load the common stages otherwise, as a trim of heron does, there are none.
 func TestTurns(t *testing.T) {
-	src, err := os.ReadFile("../board/testdata/switched.yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	var common, rest strings.Builder
-	for line := range strings.Lines(string(src)) {
-		if to := &rest; strings.Contains(line, "- peak:") {
-			common.WriteString(line)
-		} else {
-			to.WriteString(line)
-		}
-	}
-	few := strings.Replace(rest.String(), "\nways:", "\ncommon:\n"+common.String()+"ways:", 1)
 	for _, x := range []struct {
 		b     *compiler.Build
 		turns int
 		most  float64
-	}{{shipped(t, "bittern"), 2, 1e-12}, {shipped(t, "heron"), 1, 1e-12}, {build(t, few), 64, 1e-7}} {
+	}{{shipped(t, "bittern"), 2, 1e-12}, {shipped(t, "heron"), 1, 1e-12}, {commonCuts(t), 64, 1e-7}} {
 		j := judge(t, x.b)
 		u, d := j.Unit(), j.Scaled(1, 4)
 		u.Set(d)
@@ -171,6 +158,61 @@ func TestTurns(t *testing.T) {
 		}
 		t.Logf("%s: %d turns, ways %.1g, sums %.1g off", x.b.Spec.Name, j.Turns(), ways, sums)
 	}
+}
+
+// commonCuts is the spec with a trim, six cuts and two shelves, the cuts before the ways split.
+func commonCuts(t *testing.T) *compiler.Build {
+	t.Helper()
+	const name = "common cuts"
+	if made[name] == nil {
+		src, err := os.ReadFile("../board/testdata/switched.yaml")
+		if err != nil {
+			t.Fatal(err)
+		}
+		var common, rest strings.Builder
+		for line := range strings.Lines(string(src)) {
+			if to := &rest; strings.Contains(line, "- peak:") {
+				common.WriteString(line)
+			} else {
+				to.WriteString(line)
+			}
+		}
+		made[name] = build(t, strings.Replace(rest.String(), "\nways:", "\ncommon:\n"+common.String()+"ways:", 1))
+	}
+	return made[name]
+}
+
+// Of many settings a board is looked at in a few combinations, and then what common stages do is no factor: the loudest
+// choices together are not there with the first of the common ones. Every one that is looked at is, to the last
+// digits, what closed forms one by one make of the board, and in dB what nodal analysis of the same board finds.
+func TestFewOfManyCombinations(t *testing.T) {
+	b := commonCuts(t)
+	subject := b.BoardSubject()
+	if len(subject.Only) == 0 || len(subject.Only) > 64 {
+		t.Fatalf("%d combinations", len(subject.Only))
+	}
+	j, err := batch.NewJudge(subject, b.Board, b.Promises.LowHz, b.Promises.HighHz)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := j.Turns(); n != 1 {
+		t.Errorf("%d turns, want 1", n)
+	}
+	u, d := j.Unit(), j.Scaled(1, 1)
+	u.Set(d)
+	if ways, sums := j.Apart(u, d); !(ways > 0 && ways < 1e-12) || !(sums < 1e-12) {
+		t.Errorf("ways %g, sums %g off", ways, sums)
+	}
+	worst, places := 0.0, 0
+	for _, c := range subject.Only {
+		j.Compare(u, c, full(t, b.Board, j.Parts, d, c, j.Hz), func(_ int, _, simulated, nodal float64) {
+			worst, places = math.Max(worst, math.Abs(simulated-nodal)), places+1
+		})
+	}
+	if !(worst < 0.02) || places < len(subject.Only)*50 {
+		t.Errorf("%.4f dB off at %d places", worst, places)
+	}
+	t.Logf("%d combinations: %.4f dB off", len(subject.Only), worst)
 }
 
 // A stage of which a selector switches an element or picks a tap has the parts that it shares
