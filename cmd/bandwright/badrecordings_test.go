@@ -71,6 +71,7 @@ func badRecordings() []badRecording {
 		{"noise of -20 dBFS", plain, quietly(func(_ int, v float64) float64 { return v*0.1 + 0.1*some() }), nil},
 		{"noise of -60 dBFS", plain, quietly(func(_ int, v float64) float64 { return v + 0.001*some() }), nil},
 		{"hum of 50 Hz", plain, quietly(func(i int, v float64) float64 { return v + 0.02*math.Sin(2*math.Pi*50*float64(i)/48000) }), nil},
+		{"hum louder than the sweep", plain, quietly(func(i int, v float64) float64 { return v + 0.3*math.Sin(2*math.Pi*60*float64(i)/48000) }), nil},
 		{"nothing but noise", plain, quietly(func(int, float64) float64 { return 0.05 * some() }), nil},
 		{"quiet", plain, quietly(func(_ int, v float64) float64 { return v * 0.0012 }), nil},
 		{"a constant part", plain, quietly(func(_ int, v float64) float64 { return v + 0.3 }), nil},

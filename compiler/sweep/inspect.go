@@ -60,7 +60,7 @@ func Inspect(reference, recorded []float64, rateHz float64) []Trouble {
 		return append(out, Trouble{"it is silent: its peak is below " + words.Level(silentDBFS, "dBFS"), "is the right output connected, and the unit on, and not muted?", true, true})
 	case len(recorded) < last-first:
 		return spoiled(fmt.Sprintf("it is %s long, and the sweep in the reference takes %s: the window is too short", words.Seconds(float64(len(recorded))/rateHz), words.Seconds(played)), "record from before the sweep to after it")
-	case loud(recorded[:min(edge, len(recorded))]) || loud(recorded[max(0, len(recorded)-edge):]):
+	case (loud(recorded[:min(edge, len(recorded))]) || loud(recorded[max(0, len(recorded)-edge):])) && !hums(recorded, rateHz, peak):
 		return spoiled("sound goes on up to an end of it: the window is too short", "record from before the sweep to a second after it")
 	}
 	if n := clipped(recorded, peak); n >= clippedRuns {
@@ -180,8 +180,8 @@ type noisy struct{ hz, noise float64 }
 
 func (n noisy) db() float64 { return biquad.GainDB(math.Max(n.noise, 1e-9)) }
 
-// noisiest is where, of what is within 20 dB of the greatest that is more than noise, most noise is: where what was
-// recorded is meant to be heard, and where it is not.
+// noisiest looks at what is within 20 dB of the greatest that is more than noise: where what was recorded is meant to be
+// heard, for the place with most noise beside what is measured; where it is not, for the loudest noise.
 func (t *Take) noisiest(hz []float64, carries func(hz float64) bool) (within, beside noisy) {
 	h, noise := t.Response(hz), t.Noise(hz)
 	peak := 0.0
@@ -190,13 +190,15 @@ func (t *Take) noisiest(hz []float64, carries func(hz float64) bool) (within, be
 			peak = math.Max(peak, biquad.Power(v))
 		}
 	}
+	loudest := 0.0
 	for i, n := range noise {
-		most := &within
-		if carries != nil && !carries(hz[i]) {
-			most = &beside
-		}
-		if biquad.Power(h[i]) > peak/100 && n > most.noise {
-			*most = noisy{t.loudest(hz[i]), n}
+		power := biquad.Power(h[i])
+		switch heard := carries == nil || carries(hz[i]); {
+		case power <= peak/100:
+		case heard && n > within.noise:
+			within = noisy{t.loudest(hz[i]), n}
+		case !heard && n > Hummed && n*n*power > loudest:
+			beside, loudest = noisy{t.loudest(hz[i]), n}, n*n*power
 		}
 	}
 	return within, beside
