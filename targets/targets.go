@@ -37,17 +37,21 @@ type Target struct {
 	Index func(b *compiler.Build, made []compiler.File) (compiler.File, error)
 
 	takes int // some hundredths of a second of one processor; 0 of less than two
+	// needs is what a spec has to ask for if this target, the first of its group, is to make a file, and has whether one
+	// does; "" where every spec gets one.
+	needs string
+	has   func(*compiler.Build) bool
 }
 
 // All is every target, in the order that files are made. The index is last.
 var All = []Target{
-	{Name: "cheader", Group: "cheader", Emit: cheader.Emit,
+	{Name: "cheader", Group: "cheader", Emit: cheader.Emit, needs: "`digital.formats`", has: func(b *compiler.Build) bool { return realised(b, false) },
 		Doc: "C headers for firmware, one a number format: tables, filters, settings"},
 	{Name: "selfcheck", Group: "cheader", Emit: selfcheck.Emit, takes: 2,
 		Doc: "NAME_FORMAT_selftest.c, run on the target: whether the filters compute there what the simulation does"},
-	{Name: "layout", Group: "layout", Emit: layout.Emit,
+	{Name: "layout", Group: "layout", Emit: layout.Emit, needs: "`digital.layouts`", has: func(b *compiler.Build) bool { return realised(b, true) },
 		Doc: "NAME_LAYOUT.h, .txt or .bin, coefficients for engines that are not ours, one a layout of the spec"},
-	{Name: "netlist", Group: "board", Emit: netlist.Emit,
+	{Name: "netlist", Group: "board", Emit: netlist.Emit, needs: "`board`", has: func(b *compiler.Build) bool { return b.Board != nil },
 		Doc: "board/NAME.cir, the board as a SPICE netlist with settings as parameters"},
 	{Name: "parts", Group: "board", Emit: parts.Emit,
 		Doc: "board/NAME_parts.csv, what to buy for the board"},
@@ -73,6 +77,23 @@ func Groups() []string {
 	for _, t := range All {
 		if !slices.Contains(out, t.Group) {
 			out = append(out, t.Group)
+		}
+	}
+	return out
+}
+
+// realised tells that a spec asks for digital filters, in the words of other people's engines or in our own formats.
+func realised(b *compiler.Build, laid bool) bool {
+	return slices.ContainsFunc(b.Digital, func(d compiler.Digital) bool { return d.Asked && (d.Laid != nil) == laid })
+}
+
+// Lacking are those of some groups of which nothing is made, as the spec does not ask for it, each with what it would
+// have to have: "board: the spec has no `board`".
+func Lacking(b *compiler.Build, groups []string) []string {
+	var out []string
+	for _, t := range All {
+		if t.needs != "" && slices.Contains(groups, t.Group) && !t.has(b) {
+			out = append(out, t.Group+": the spec has no "+t.needs)
 		}
 	}
 	return out

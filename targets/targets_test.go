@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"slices"
+	"strings"
 	"testing"
 
 	"bandwright/compiler"
@@ -23,7 +24,12 @@ digital: {rates: [48 kHz], formats: [float32, float64], method: bilinear}
 
 func build(t *testing.T) *compiler.Build {
 	t.Helper()
-	b, faults, err := compiler.Compile(context.Background(), "wren.yaml", []byte(small), nil)
+	return buildOf(t, small)
+}
+
+func buildOf(t *testing.T, src string) *compiler.Build {
+	t.Helper()
+	b, faults, err := compiler.Compile(context.Background(), "wren.yaml", []byte(src), nil)
 	if err != nil || b == nil {
 		t.Fatalf("%v %v", err, faults)
 	}
@@ -78,6 +84,28 @@ func madeBy(t *testing.T, b *compiler.Build, groups []string) []compiler.File {
 		out = append(out, files...)
 	}
 	return out
+}
+
+// A group is told to lack something where its targets make no file, and nowhere else.
+func TestLacking(t *testing.T) {
+	_, filters, _ := strings.Cut(small, "bandwright: 1\n")
+	filters, _, _ = strings.Cut(filters, "digital:")
+	for _, block := range []string{
+		"digital: {rates: [48 kHz], formats: [float32], method: bilinear}",
+		"digital: {rates: [48 kHz], method: bilinear, layouts: [{name: other, word: 28 bit, fraction: 23 bit, data: 28 bit, accumulator: 56 bit, as: hex}]}",
+		"board: {}",
+	} {
+		b := buildOf(t, "bandwright: 1\n"+filters+block+"\n")
+		for _, g := range Groups() {
+			if g == "json" { // the index, which there always is
+				continue
+			}
+			lacking, made := Lacking(b, []string{"json", g}), len(madeBy(t, b, []string{g}))
+			if (len(lacking) == 1) != (made == 0) || len(lacking) == 1 && !strings.HasPrefix(lacking[0], g+": the spec has no `") {
+				t.Errorf("%s: %d files of %s, lacking %v", block, made, g, lacking)
+			}
+		}
+	}
 }
 
 func sameFile(a, b compiler.File) bool { return a.Name == b.Name && bytes.Equal(a.Data, b.Data) }

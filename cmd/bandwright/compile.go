@@ -85,6 +85,9 @@ func (c Compile) put(ctx context.Context, con console, b *compiler.Build, show f
 		return err
 	}
 	text := summary(b, "report.txt has them all") + "\n" + written(c.Out, files) + note
+	for _, lacking := range targets.Lacking(b, c.Only) {
+		text += "nothing was made for --only " + lacking + "\n"
+	}
 	for _, name := range swap.kept {
 		text += fmt.Sprintf("%s is no longer made, but was edited: it was not deleted\n", name)
 	}

@@ -63,6 +63,11 @@ func TestOnly(t *testing.T) {
 	if got, want := names(tree(t, out)), []string{"report.html", "report.txt", "wren.json"}; !slices.Equal(got, want) {
 		t.Errorf("got %v, want %v", got, want)
 	}
+	r := bandwright(t, dir, "compile", "wren.yaml", "-o", "none", "--only", "board,layout,report")
+	expect(t, "only what there is none of", r, exitKept, "nothing was made for --only board: the spec has no `board`\n", "nothing was made for --only layout: the spec has no `digital.layouts`\n")
+	if strings.Contains(r.out, "--only report") {
+		t.Errorf("got %s", r.out)
+	}
 	expect(t, "only two", bandwright(t, dir, "compile", "wren.yaml", "-o", "out", "--only", "cheader,json"), exitKept)
 	if got, want := names(tree(t, out)), []string{"wren.json", "wren_float32.c", "wren_float32.h", "wren_float32_selftest.c"}; !slices.Equal(got, want) {
 		t.Errorf("got %v, want %v", got, want)

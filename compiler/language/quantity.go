@@ -55,7 +55,7 @@ func explain(text string, t *Type, subject, example string) problem {
 	if w := Nearest(text, t.Words); w != "" && !strings.ContainsAny(text, "0123456789") {
 		return problem{fmt.Sprintf("%s is not a value of %s", quoted(text), subject), "did you mean " + quoted(w) + "?"}
 	}
-	switch strings.ToLower(strings.TrimLeft(plain, "+-.")) {
+	switch word, _, _ := strings.Cut(strings.TrimLeft(plain, "+-."), " "); strings.ToLower(word) {
 	case "nan", "inf", "infinity", "∞":
 		if slices.Contains(t.Words, "inf") && !strings.HasPrefix(plain, "-") {
 			wanted = "write `inf`"
