@@ -45,7 +45,7 @@ func (c *comparison) promises() {
 		text := fmt.Sprintf("%s: the promise %s is kept again", who, w.Promise)
 		if !w.Kept {
 			unit := promise.UnitOf(w.Promise)
-			text = fmt.Sprintf("%s: the promise %s is now broken, %s where %s is promised", who, w.Promise, unit.Measured(w.Worst), unit.Limit(w.Limit))
+			text = fmt.Sprintf("%s: the promise %s is now broken, %s where %s is promised", who, w.Promise, unit.Beside(w.Worst, w.Limit), unit.Limit(w.Limit))
 			if w.AtHz > 0 {
 				text += ", at " + hertz(w.AtHz)
 			}

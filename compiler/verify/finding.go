@@ -72,13 +72,21 @@ func (f Finding) LimitText() string {
 	return f.Unit.Limit(f.Limit)
 }
 
+// WorstText is the worst figure; of a broken promise it never reads like its limit.
+func (f Finding) WorstText() string {
+	if f.Kept {
+		return f.Unit.Measured(f.Worst)
+	}
+	return f.Unit.Beside(f.Worst, f.Limit)
+}
+
 // Where says how much a finding is and where: "7.31 dB at 19.84 kHz, digital
 // 48 kHz float32, with grille: woven (12 of 24 combinations)".
 func (f Finding) Where() string {
 	if f.Absent {
 		return fmt.Sprintf("%s: %s", f.Note, words.Count(int(f.Worst), "reason, see the warnings", "reasons, see the warnings"))
 	}
-	s := f.Unit.Measured(f.Worst)
+	s := f.WorstText()
 	if f.AtHz > 0 {
 		s += " at " + words.Hz(f.AtHz)
 	}

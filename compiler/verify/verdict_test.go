@@ -8,6 +8,7 @@ import (
 
 	"bandwright/compiler/digital"
 	"bandwright/compiler/verify"
+	"bandwright/compiler/words"
 )
 
 // The worst check of a promise is the one furthest on the wrong side, and a
@@ -65,5 +66,17 @@ func TestVerdict(t *testing.T) {
 	}
 	if !worst.Known || worst.AtHz < 10000 {
 		t.Errorf("top octave: %v", worst)
+	}
+}
+
+// What breaks a promise by little does not read as if it kept it.
+func TestBrokenByLittle(t *testing.T) {
+	f := verify.Finding{About: "headroom of low", Unit: words.DBFS, Worst: 0.0004, AtHz: 100, Realisation: "digital", Of: 1}
+	if got := f.Head() + ": " + f.Where(); got != "headroom of low, 0 dBFS allowed: +0.0004 dBFS at 100 Hz, digital" {
+		t.Error(got)
+	}
+	f.Kept, f.Limit = true, 0.0004
+	if got := f.WorstText(); got != "0 dBFS" {
+		t.Error(got)
 	}
 }

@@ -53,6 +53,24 @@ func (u Unit) String() string { return writings[u].symbol }
 // Measured is a measured value: "0.0123 dB", "-141 dBFS", "2.09 ms".
 func (u Unit) Measured(x float64) string { return writings[u].measured(x, writings[u].symbol) }
 
+// Beside is Measured, of what may read like a limit though it is another number: then it has as many digits as tell the
+// two apart.
+func (u Unit) Beside(x, limit float64) string {
+	text := u.Measured(x)
+	if off := math.Abs(x - limit); off > 0 && !math.IsInf(off, 0) && text == u.Measured(limit) {
+		for digits := 3; digits <= 17; digits++ {
+			near, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'g', digits, 64), 64)
+			if math.Abs(near-x) < off/4 {
+				if text = u.Limit(near); near > 0 && u.Measured(1)[0] == '+' {
+					text = "+" + text
+				}
+				break
+			}
+		}
+	}
+	return text
+}
+
 // Signed is Measured with a plus sign on positive errors.
 func (u Unit) Signed(x float64) string {
 	if writings[u].isError {

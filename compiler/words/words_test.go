@@ -73,6 +73,32 @@ func TestNumbers(t *testing.T) {
 }
 
 // Exact must lose nothing, whatever notation it chooses.
+// A figure that is no limit does not read like it, whatever the unit: the two are read back.
+func TestBeside(t *testing.T) {
+	for _, c := range []struct {
+		unit     Unit
+		x, limit float64
+		want     string
+	}{
+		{DBFS, 0.0006676041218725004, 0, "+0.000668 dBFS"},
+		{DBFS, 0.02532, 0, "+0.03 dBFS"},
+		{DBFS, -0.004, 0, "-0.004 dBFS"},
+		{DBFS, -110.2, -110, "-110.2 dBFS"},
+		{DBFS, -110, -110, "-110 dBFS"},
+		{DB, 0.10004, 0.1, "0.10004 dB"},
+		{DB, 0.25, 0.1, "0.250 dB"},
+		{Volt, 0.05002, 0.05, "50.02 mV"},
+		{Volt, 0.0508, 0.05, "50.8 mV"},
+		{Second, 0.0020001, 0.002, "2.0001 ms"},
+		{Share, 0.9499, 0.95, "94.99 %"},
+		{Deg, 5.0004, 5, "5.0004 deg"},
+	} {
+		if got := c.unit.Beside(c.x, c.limit); got != c.want {
+			t.Errorf("%v beside %v: %q, want %q", c.x, c.limit, got, c.want)
+		}
+	}
+}
+
 func TestExactReadsBack(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 2))
 	for range 20000 {

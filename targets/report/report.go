@@ -198,7 +198,7 @@ func promises(p *page, b *compiler.Build, v verify.Verdict) {
 			verdict = "BROKEN"
 		}
 		t.Row(x.Promise, verdict, fmt.Sprintf("%d of %d", x.Checks-x.Fails, x.Checks), x.Worst.LimitText(),
-			x.Worst.Unit.Measured(x.Worst.Worst), at(x.Worst.AtHz), x.Worst.Way, strings.TrimPrefix(x.Worst.Realisation, "digital "))
+			x.Worst.WorstText(), at(x.Worst.AtHz), x.Worst.Way, strings.TrimPrefix(x.Worst.Realisation, "digital "))
 	}
 	p.table(&t)
 	p.note(reach(b))
