@@ -26,17 +26,16 @@ var (
 	noise    = []*verify.Quantity{verify.NoiseV}
 )
 
-// leaveOut is the one change that is no key with a value.
-const leaveOut = "leave out board.few-values"
+// exactValues is the change that few values are taken back by.
+const exactValues = "board.few-values: off"
 
 // changes are tried one after another, the cheapest to build first.
 var changes = []change{
 	{response, "more values", func(b *language.Board) string {
-		if b.FewDB == 0 {
+		if !fewWritten(b) {
 			return ""
 		}
-		b.FewDB = 0
-		return leaveOut
+		return exactValues
 	}},
 	{response, "a higher corner of the RF filter", filtered(2)},
 	{response, "a higher corner of the RF filter", filtered(5)},
@@ -171,9 +170,9 @@ func (w *Wanted) try(ctx context.Context, kind []*verify.Quantity, broken []*ver
 		if line == "" {
 			continue
 		}
-		block.FewDB = 0 // few values make no board better
-		if line != leaveOut && w.Spec.Board.FewDB != 0 {
-			line += " without board.few-values"
+		block.FewDB, block.FewPromised, block.FewUnsaid = 0, false, false // few values make no board better
+		if line != exactValues && fewWritten(w.Spec.Board) {
+			line += " with " + exactValues
 		}
 		progress.Say(ctx, "trying what would mend the board: "+c.what)
 		found := w.judgedWith(ctx, &block)

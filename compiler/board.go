@@ -76,6 +76,9 @@ func buildBoard(ctx context.Context, b *Wanted) (*board.Board, []board.Obstacle,
 	if made != nil && made.Kept != nil && (made.Kept.AskedAnew || made.Kept.Count() > 0) {
 		made = b.loosened(ctx, j, made)
 	}
+	if made != nil && j.FewRoom {
+		made = b.orExact(ctx, j, made)
+	}
 	var faults []language.Fault
 	var noBoard []board.Obstacle
 	for _, p := range problems {
@@ -108,18 +111,8 @@ func (w *Wanted) job() board.Job {
 	j.DelayRad = goals.DelayDeg * math.Pi / 180
 	j.LimitDB, j.SumLimitDB = w.Promises.Goal(&promise.BoardMagnitude), goals.SumDB
 	j.PhaseRad = goals.PhaseDeg * math.Pi / 180
-	j.FewDB, j.FewSumDB = j.Spec.FewDB, j.Spec.FewDB
-	if l := w.Promises.Limit(&promise.BoardMagnitude); l.On {
-		j.FewDB = min(j.FewDB, l.Value)
-	}
-	if w.Promises.Limit(&promise.Phase).On {
-		j.FewPhaseRad = j.PhaseRad
-	}
-	if l := w.Promises.Limit(&promise.Sum); l.On {
-		j.FewSumDB = min(j.FewSumDB, l.Value)
-	} else {
-		j.SumOff = true
-	}
+	j.SumOff = !w.Promises.Limit(&promise.Sum).On
+	w.fewWithin(&j)
 	for _, s := range w.Settings {
 		j.Choices = append(j.Choices, len(s.Choices))
 	}

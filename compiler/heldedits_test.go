@@ -43,12 +43,12 @@ var heldEdits = []heldEdit{
 	{name: "a corner by 1 %", edit: scaled(`at: ([0-9.]+) k?Hz`, 1.01), median: 1, worst: 4.2},
 	{name: "a corner by 5 %", edit: scaled(`at: ([0-9.]+) k?Hz`, 1.05), median: 1.5, worst: 10.4},
 	{name: "a gain by 0.1 dB", edit: added(`gain: (-?[0-9.]+) dB`, 0.1), median: 1.5, worst: 2.1},
-	{name: "a gain by 1 dB", edit: added(`gain: (-?[0-9.]+) dB`, 1), median: 3, worst: 10.4},
+	{name: "a gain by 1 dB", edit: added(`gain: (-?[0-9.]+) dB`, 1), median: 3, worst: 12.5},
 	{name: "a Q by 5 %", edit: scaled(`q: ([0-9.]+)`, 1.05), median: 3, worst: 4.2},
 	{name: "a filter added", edit: filterAdded},
 	{name: "a filter removed", edit: filterRemoved, median: 2, worst: 4.2},
 	{name: "a filter moved", edit: filterMoved},
-	{name: "a value gone", without: true, median: 5.4, worst: 6.2},
+	{name: "a value gone", without: true, median: 5.4, worst: 18.8},
 }
 
 // number replaces one of a pattern's numbers, drawn from those between the settings and
@@ -160,7 +160,13 @@ func TestHeldEdits(t *testing.T) {
 	shares, breaks := make([][]float64, len(heldEdits)), make([][]string, len(heldEdits))
 	for n, name := range []string{"dabchick", "heron", "bittern"} {
 		src := shippedHeld(t, name)
+		if name == "dabchick" { // as it is laid out without a word: for the others that takes too long here
+			src = strings.Replace(src, "\n  few-values: off", "", 1)
+		}
 		first := compiledHeld(t, src, nil, compiler.Holding{})
+		if _, few := first.Board.Reduced(); few != (name == "dabchick") {
+			t.Errorf("%s: few values %v", name, few)
+		}
 		held := language.FormatHeld(first.Hold())
 		all := 0
 		for _, x := range first.Board.Bins() {

@@ -29,7 +29,7 @@ func readInputs(s *language.Spec, folder fs.FS, h Holding) (hashes map[string]st
 			written = "a name is looked up in the spec's own folder: write it with its folders, such as `" + path.Join("parts", in.Name) + "`"
 		}
 		if held {
-			written = "`bandwright hold " + s.File + "` writes it: the board as it is chosen now"
+			written = "`bandwright hold " + s.File + "` writes it, and lays the board out"
 		}
 		text, message, right := readInput(s, folder, in.Name, written)
 		if message != "" {

@@ -32,7 +32,7 @@ type Hold struct {
 func (Hold) Help() string {
 	return `A board whose spec names a file in board.held is used as that file has it: references, topologies and values stay, ` +
 		`and a stage changes only where its filter changed and the held parts no longer keep the promises, or where the stock lost a part. ` +
-		`Writes the file the first time, and again what changed since, with a sentence on each stage. A file that says the same already is not touched. ` +
+		`Writes the file the first time, with few different values where the spec does not say otherwise in few-values, and again what changed since, with a sentence on each stage. A file that says the same already is not touched. ` +
 		`Values may be edited by hand: they are judged, not changed back. With --without the exit code is 1 where the board would break a promise.
 
 Examples:

@@ -34,8 +34,10 @@ func (v Hold) said(b *compiler.Build, held *language.Held, file string, same boo
 	switch {
 	case before == nil:
 		p.add(fmt.Sprintf("the board of %s: %s", b.Spec.Name, size(held)))
+		p.few(b)
 	case k == nil:
 		p.add("the whole board was chosen anew: " + differing(before, held, nil))
+		p.few(b)
 	case v.Anew:
 		p.add(words.List(v.Ways) + " chosen anew: " + differing(before, held, v.Ways))
 		p.add("of the other stages " + rest(k))
@@ -56,6 +58,16 @@ func (v Hold) said(b *compiler.Build, held *language.Held, file string, same boo
 		p.add("wrote " + file)
 	}
 	return p.String()
+}
+
+// few says how many different values a board has that was laid out with few.
+func (p *paragraph) few(b *compiler.Build) {
+	if text := b.FewSaid(); text != "" {
+		if exact, _ := b.Board.Reduced(); b.Spec.Board.FewUnsaid && b.Board.DistinctValues() < exact {
+			text += "; it is not the board that the spec has without `held`, which `few-values: off` lays out"
+		}
+		p.item(text)
+	}
 }
 
 // rest says what became of the stages that were not chosen anew.

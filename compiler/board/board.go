@@ -36,9 +36,14 @@ type Job struct {
 	LimitDB, SumLimitDB float64
 	// SumOff says that nothing is promised of the sum: a held board is not changed for it.
 	SumOff bool
-	// FewDB and FewSumDB are what few values may use up (dB): the wish for them, or a
-	// tighter promise; 0 without a wish.
+	// FewDB and FewSumDB are what few values may use up (dB): the wish for them or a
+	// tighter promise, or a share of the promises; 0 where few are not looked for.
 	FewDB, FewSumDB float64
+	// FewRoom has few values leave room for later edits: switched stages, whose values are kept by
+	// themselves, are by themselves within what an edit may leave of them.
+	FewRoom bool
+	// Exactly says why few values are not looked for although the spec asks for them, "" where they are.
+	Exactly string
 	// PhaseRad is the error of phase (rad, > 0) that is promised of every way where it
 	// meets a neighbour, and FewPhaseRad what few values may use up of it; 0 where
 	// nothing is promised.
@@ -99,6 +104,7 @@ type Board struct {
 	manyValues string     // why few-values has no effect, "" where it has one or is not wished
 	// boundValues says which promise few values kept to and not the wish, "" for none.
 	boundValues string
+	exactValues int // how many different values there were before few were found, 0 where none were
 	wiring      *wiring
 }
 

@@ -371,6 +371,6 @@ var manyValues = caution{
 		return []place{{number: s.manyValues}}
 	},
 	sentence: func(at []place) string {
-		return "`board.few-values` has no effect: " + at[0].number + "; allow more, or remove it"
+		return "`board.few-values` has no effect: " + at[0].number + "; allow more, or write `few-values: off`"
 	},
 }

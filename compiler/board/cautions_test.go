@@ -107,7 +107,7 @@ var cautiousBoards = []cautious{
 	{row: "few values bound", filters: "{low-pass: {at: 900 Hz, q: 0.8}}", board: "few-values: 0.3 dB", otherBoard: "few-values: 0.1 dB",
 		says: []string{"`board.few-values` is not used up", "0.3 dB wished, but `promise.sum` of 0.1 dB binds", "allow the promise more"}},
 	{row: "few values", filters: "{low-pass: {at: 900 Hz, q: 0.8}}, {high-pass: {at: 80 Hz, q: 1.1}}", board: "few-values: 0.001 dB, resistors: {series: E6}, capacitors: {series: E3}",
-		otherBoard: "resistors: {series: E6}, capacitors: {series: E3}", says: []string{"`board.few-values` has no effect", "the initial values are not all within 0.001 dB", "allow more, or remove it"}},
+		otherBoard: "resistors: {series: E6}, capacitors: {series: E3}", says: []string{"`board.few-values` has no effect", "the initial values are not all within 0.001 dB", "allow more, or write `few-values: off`"}},
 }
 
 // Every row of the table is said of a board that gives cause for it, with place, number

@@ -38,7 +38,8 @@ func (b *Board) fewValues(ctx context.Context, j Job, bench *stage.Bench) error 
 	if err != nil {
 		return err
 	}
-	why := "the initial values are not all within " + words.Exact(j.Spec.FewDB) + " dB of the prototype, or within a tighter promise"
+	why := "the initial values are not all within " + words.Exact(j.wished()) + " dB of the prototype, or within a tighter promise"
+	before := b.chosenValues()
 	for i, share := range betweenShares {
 		progress.Say(ctx, fmt.Sprintf("looking for few different values of %d stages, try %d of %d", len(v.stages), i+1, len(betweenShares)))
 		plan, kept, err := values.Few(p, from, assign.Limits{PathDB: share * j.FewDB, SumDB: share * j.FewSumDB})
@@ -48,23 +49,65 @@ func (b *Board) fewValues(ctx context.Context, j Job, bench *stage.Bench) error 
 		if !kept {
 			break
 		}
-		why = "the reduced set of values exceeds " + words.Exact(j.Spec.FewDB) + " dB, or a tighter promise, between the frequencies of the search"
+		why = "the reduced set of values exceeds " + words.Exact(j.wished()) + " dB, or a tighter promise, between the frequencies of the search"
 		v.put(plan.Candidates)
 		if err := b.rejoin(bench); err != nil {
 			return err
 		}
 		path, sum, err := b.foreseen(j, bench, j.few())
-		if err != nil || path <= j.FewDB && sum <= j.FewSumDB {
-			b.boundValues = j.boundValues()
+		found := path <= j.FewDB && sum <= j.FewSumDB
+		if found {
+			b.boundValues, b.exactValues = j.boundValues(), before
+		}
+		if err != nil || found && b.chosenValues() < before {
 			return err
 		}
 		v.put(from.Candidates)
 		if err := b.rejoin(bench); err != nil {
 			return err
 		}
+		if found {
+			return nil // no fewer: the most exact ones stay
+		}
 	}
-	b.manyValues = why
+	if !j.Spec.FewUnsaid {
+		b.manyValues = why
+	}
 	return nil
+}
+
+// chosenValues is what DistinctValues counts, of a board whose parts have no references yet.
+func (b *Board) chosenValues() int {
+	seen := map[float64]bool{}
+	for _, c := range b.Chains() {
+		for _, s := range c.Built() {
+			for _, v := range s.Fitted() {
+				seen[v] = true
+			}
+		}
+	}
+	return len(seen)
+}
+
+// Reduced reports whether few different values were looked for and found, and how many there were
+// before: the most exact ones.
+func (b *Board) Reduced() (exact int, ok bool) { return b.exactValues, b.exactValues > 0 }
+
+// Exact is the job without a search for few values, with what is said of that where the spec asks for them.
+func (j Job) Exact(why string) Job {
+	j.FewDB, j.FewSumDB = 0, 0
+	if !j.Spec.FewUnsaid {
+		j.Exactly = why
+	}
+	return j
+}
+
+// wished is what few values were asked to be within (dB).
+func (j *Job) wished() float64 {
+	if j.Spec.FewDB > 0 {
+		return j.Spec.FewDB
+	}
+	return words.Round(j.FewDB, 3)
 }
 
 // boundValues says which promises allow less than the wish for few values, "" for none.

@@ -28,6 +28,7 @@ func Make(ctx context.Context, j Job) (*Board, []Obstacle) {
 	if len(obstacles) > 0 || ctx.Err() != nil {
 		return nil, obstacles
 	}
+	b.manyValues = j.Exactly
 	b.recall(j)
 	if err := b.chooseValues(ctx, j, bench); err != nil {
 		return nil, []Obstacle{{Message: "no values for the board's stages: " + err.Error(), Right: "widen the stock's ranges"}}
@@ -43,9 +44,12 @@ func Make(ctx context.Context, j Job) (*Board, []Obstacle) {
 		if err != nil {
 			return nil, []Obstacle{{Message: "no values for the stages of the held board: " + err.Error(), Right: "choose them anew: `bandwright hold SPEC --anew`"}}
 		}
-	} else if j.Spec.FewDB > 0 {
-		if err := b.fewValues(ctx, j, bench); err != nil {
-			return nil, []Obstacle{{Message: "no reduced set of values for the board's stages: " + err.Error(), Right: "leave `few-values` out"}}
+	} else if j.FewDB > 0 {
+		switch err := b.fewValues(ctx, j, bench); {
+		case err != nil && j.Spec.FewUnsaid && ctx.Err() == nil:
+			return Make(ctx, j.Exact("")) // nobody asked for few
+		case err != nil:
+			return nil, []Obstacle{{Message: "no reduced set of values for the board's stages: " + err.Error(), Right: "write `few-values: off`"}}
 		}
 	}
 	if ctx.Err() != nil {

@@ -334,7 +334,7 @@ func (c *chooser) reopened(section biquad.Analog, t *circuit.Topology, values []
 	if !t.Inverts {
 		level = 1
 	}
-	if v := c.bench.Reopened(stage.Candidate{Topology: t, Section: section, Values: values, Level: level}, switchedShare*c.limitDB); v != nil {
+	if v := c.bench.Reopened(stage.Candidate{Topology: t, Section: section, Values: values, Level: level}, switchedShare*c.limitDB); v != nil && !c.lacks(t, v) {
 		return v
 	}
 	all, err := c.bench.Opened(section, only(t), pool, c.behind)
@@ -350,11 +350,21 @@ func (c *chooser) reopened(section biquad.Analog, t *circuit.Topology, values []
 				changed++
 			}
 		}
-		if o.RealDB <= switchedShare*c.limitDB && changed < least {
+		if o.RealDB <= switchedShare*c.limitDB && changed < least && !c.lacks(t, o.Values) {
 			best, least = o.Values, changed
 		}
 	}
 	return best
+}
+
+// lacks reports whether some values of a topology's parts can not be had any more.
+func (c *chooser) lacks(t *circuit.Topology, values []float64) bool {
+	for i, e := range t.Parts() {
+		if c.lost != nil && values[i] != 0 && c.lost(e.Kind, values[i]) {
+			return true
+		}
+	}
+	return false
 }
 
 // misses reports whether a value of a held stage can not be had any more.

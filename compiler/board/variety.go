@@ -1,6 +1,7 @@
 package board
 
 import (
+	"math"
 	"slices"
 
 	"bandwright/biquad"
@@ -57,10 +58,24 @@ func (v *judged) varied(p *values.Problem) {
 		if !known {
 			n = len(p.Shared)
 			groups[of] = n
-			p.Shared = append(p.Shared, x.shared(s.Values))
+			shared := x.shared(s.Values)
+			shared.OwnDB = v.job.stateDB()
+			p.Shared = append(p.Shared, shared)
 		}
 		p.Shared[n].Stages = append(p.Shared[n].Stages, i)
 	}
+}
+
+// stateShare is the share of switchedShare that few values leave to states of switched stages where
+// they leave room for edits: what is above switchedShare after an edit is chosen anew.
+const stateShare = 0.7
+
+// stateDB is how far off (dB) a state of a switched stage may be by itself with few values.
+func (j *Job) stateDB() float64 {
+	if j.FewRoom {
+		return stateShare * switchedShare * j.LimitDB
+	}
+	return math.Inf(1)
 }
 
 // shared is what a choice of values asks about the states of a stage that has these values.

@@ -46,7 +46,7 @@ func heldStint(t *testing.T) (src, held string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	src = replaced(t, string(data), "board:\n", "board:\n  held: stint.board.yaml\n", "sum: off", "sum: 0.2 dB")
+	src = replaced(t, string(data), "board:\n", "board:\n  few-values: off\n  held: stint.board.yaml\n", "sum: off", "sum: 0.2 dB")
 	return src, string(language.FormatHeld(compiledHeld(t, src, "").Hold()))
 }
 

@@ -27,8 +27,11 @@ type Board struct {
 	// TrimDB (dB) is what each way's level trimmer can do, plus and minus; 0 without one.
 	TrimDB float64
 	// FewDB (dB) is the error within which the board has as few different values as
-	// are found; 0 where that is not wished.
+	// are found; 0 where no number is given.
 	FewDB float64
+	// FewPromised asks for as few as are found within what is promised of the board, and FewUnsaid
+	// says that the spec says nothing of them.
+	FewPromised, FewUnsaid bool
 }
 
 // BoardOpAmp is the data of the op-amp.
@@ -129,8 +132,9 @@ func boardKeys() []Key {
 		{Name: "distribution", Effect: RealisesBoard | SpreadsBoards, Type: Type{Words: []string{"uniform", "normal"}}, Default: "uniform",
 			Doc: "Distribution of part values within their tolerance, which is 3 sigma for normal.", Example: "normal"},
 		temperatureKey(), trimKey(),
-		{Name: "few-values", Effect: RealisesBoard, Type: positive(level(0, 100, "off")), Default: "off",
-			Doc: "Search for the fewest different resistor and capacitor values that keep every way and sum within this, as well as the promises, dB.", Example: "0.1 dB"},
+		{Name: "few-values", Effect: RealisesBoard, Type: positive(level(0, 100, "promise", "off")),
+			Doc: "Search for the fewest different resistor and capacitor values that keep every way and sum within this, as well as the promises, dB; `promise` for 0.8 of what is promised, which leaves room for later edits; " +
+				"`off` for no search. By default `promise` when a board is laid out (`hold`), `off` for one that is not held.", Example: "0.1 dB"},
 	}
 }
 
@@ -154,7 +158,8 @@ func (b *builder) board(root *Value) {
 		return
 	}
 	amp := v.Get("op-amp")
-	d := &Board{Pos: v.Pos, Held: input(v.Get("held")), SupplyV: size(v, "supply"), Normal: v.word("distribution") == "normal", FewDB: size(v, "few-values")}
+	d := &Board{Pos: v.Pos, Held: input(v.Get("held")), SupplyV: size(v, "supply"), Normal: v.word("distribution") == "normal", FewDB: size(v, "few-values"),
+		FewPromised: v.word("few-values") == "promise", FewUnsaid: v.Get("few-values") == nil}
 	b.around(v, d)
 	d.OpAmp = BoardOpAmp{
 		GainBandwidthHz: size(amp, "gain-bandwidth"), OpenLoopDB: size(amp, "open-loop-gain"), OutputOhm: size(amp, "output-resistance"),

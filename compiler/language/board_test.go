@@ -24,7 +24,7 @@ func TestBoardDefaults(t *testing.T) {
 		Resistors:  Stock{Series: []string{"E96"}, Tolerance: 0.01, From: 1e3, To: 100e3},
 		Capacitors: Stock{Series: []string{"E12"}, Tolerance: 0.02, From: 1e-9, To: 470e-9},
 		ColdC:      25, HotC: 25,
-		ShuntOhm: 1e3,
+		ShuntOhm: 1e3, FewUnsaid: true,
 	}
 	want.Pos = s.Board.Pos
 	if !reflect.DeepEqual(s.Board, want) {

@@ -61,7 +61,9 @@ func (x *Shared) pool(out [][]stage.Candidate, from sources, first Plan) error {
 	lists := make([][]stage.Candidate, len(x.Stages))
 	for k, s := range x.Stages {
 		lists[k] = from.own.Varied(first.Candidates[s], sets)
-		near, err := bounded(from.own, lists[k][1:], first.Candidates[s])
+		most := math.Max(x.OwnDB, first.Candidates[s].ErrorDB)
+		near := slices.DeleteFunc(slices.Clone(lists[k][1:]), func(c stage.Candidate) bool { return c.ErrorDB > most })
+		near, err := bounded(from.own, near, first.Candidates[s])
 		if err != nil {
 			return err
 		}

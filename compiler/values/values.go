@@ -46,6 +46,9 @@ type Shared struct {
 	Stages []int // indices into Problem.Stages
 	// Places are those of the parts that the states are about, nil for all.
 	Places []int
+	// OwnDB (dB) is how far off a state may be by itself where it is not further with the values
+	// that it has.
+	OwnDB float64
 	// Sets lists sets of values of all parts in a bench's stock, about n of them, those with the
 	// smallest errors. Nil: the values stay.
 	Sets func(b *stage.Bench, n int) [][]float64

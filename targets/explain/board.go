@@ -50,6 +50,7 @@ func Board(b *compiler.Build, way string) (string, error) {
 		}
 	}
 	e.savings(way)
+	e.values()
 	e.spread(way)
 	e.purchase()
 	return strings.TrimLeft(e.out.String(), "\n"), nil

@@ -2,6 +2,7 @@ package explain
 
 import (
 	"flag"
+	"fmt"
 	"math/rand"
 	"os"
 	"strings"
@@ -117,7 +118,7 @@ func TestEveryKindHasCandidates(t *testing.T) {
 		}
 		for _, args := range usual[k.Name] {
 			text, err := Board(build(t, "bandwright: 1\nname: test\nways: {only: {filters: [{"+k.Name+": "+args+"}]}}\n"+
-				"digital: {rates: [96 kHz], formats: [float32]}\npromise: {magnitude: off, sum: off, phase: 5 deg, headroom: off}\nboard: {}\n"), "")
+				"digital: {rates: [96 kHz], formats: [float32]}\npromise: {magnitude: off, sum: off, phase: 5 deg, headroom: off, board-magnitude: off}\nboard: {}\n"), "")
 			switch {
 			case err != nil:
 				t.Errorf("%s %s: %v", k.Name, args, err)
@@ -159,5 +160,32 @@ func TestEveryTopologyIsAccountedFor(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// What is told of few values is what the spec then has.
+func TestFewValuesTold(t *testing.T) {
+	spec := func(more string) string {
+		return "bandwright: 1\nname: test\nways:\n  low: {filters: [{peak: {at: 300 Hz, q: 2, gain: -3 dB}}, {high-pass: {at: 60 Hz, q: 0.9}}]}\n  high: {gain: -2 dB}\n" +
+			"crossovers: [{between: [low, high], family: LR, order: 4, at: 1.9 kHz}]\npromise: {board-magnitude: 0.2 dB, sum: 0.2 dB}\nboard: {" + more + "}\n"
+	}
+	told := func(more string) (string, *compiler.Build) {
+		b := build(t, spec(more))
+		text, err := Board(b, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, text, _ = strings.Cut(text, "\ndifferent values of resistors and capacitors in stages\n")
+		text, _, _ = strings.Cut(text, "\n\n")
+		return strings.Join(strings.Fields(text), " "), b
+	}
+	text, plain := told("")
+	var n, few, instead int
+	if _, err := fmt.Sscanf(text, "%d different values tried: with `few-values: promise` in `board` %d instead of %d", &n, &few, &instead); err != nil || n != plain.Board.DistinctValues() || instead != n || few >= n {
+		t.Fatalf("%q: %v", text, err)
+	}
+	followed, b := told("few-values: promise")
+	if b.Board.DistinctValues() != few || !strings.HasPrefix(followed, fmt.Sprintf("%d different values instead of %d: within 0.8 of ", few, n)) {
+		t.Errorf("told %d, has %d: %q", few, b.Board.DistinctValues(), followed)
 	}
 }

@@ -47,6 +47,9 @@ func boardRealisation(p *page, b *compiler.Build) {
 		text += fmt.Sprintf(", %d spare", spare)
 	}
 	p.note(text + ", on +-" + words.Part(d.Spec.SupplyV, "V") + "; input, output and supply parts: see the parts list")
+	if d.Kept == nil && d.Spec.Held.Name == "" && d.Spec.FewUnsaid {
+		p.note("this board is not held, and has the most exact values; when `bandwright hold` lays it out it looks for few different ones, which `explain --board` counts")
+	}
 	around(p, d)
 	levelPlan(p, b, levels)
 	supply(p, b, levels)
