@@ -254,7 +254,7 @@ func Language() language.Tables {
 	}
 	tapped := circuit.TappedGain(2, false, false)
 	l.Switched = []language.Named{{Name: tapped.Name, Doc: tapped.Doc}, {Name: circuit.SwitchedSumName, Doc: circuit.SwitchedSumDoc},
-		{Name: circuit.SwitchedPairName, Doc: circuit.SwitchedPairDoc}}
+		{Name: circuit.SwitchedPairName, Doc: circuit.SwitchedPairDoc}, {Name: circuit.TappedFilterName, Doc: circuit.TappedFilterDoc}}
 	l.Promises = promise.Keys()
 	l.Mountings, l.Wirings = acoustic.Named()
 	return l

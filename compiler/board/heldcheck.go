@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 
+	"bandwright/biquad"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/language"
 	"bandwright/compiler/netlist"
@@ -34,7 +35,7 @@ func CheckHeld(h *language.Held) []language.Fault {
 						}
 						t, ok = s.Topology, true
 					}
-					if p.Switched && i == 0 && (a[i].Topology == circuit.SwitchedSumName || a[i].Topology == circuit.SwitchedPairName) {
+					if p.Switched && i == 0 && ofSections[a[i].Topology].make != nil {
 						s, fault := summedOf(h, &p)
 						if s == nil {
 							out = append(out, fault)
@@ -71,23 +72,29 @@ func tappedOf(h *language.Held, p *language.HeldPlace) (*circuit.Switched, langu
 		fmt.Sprintf("it has %d to %d: the string's resistors, the one at the pole, and with an amplifier two more", n, n+3))
 }
 
-// summedOf is the sum or pair that the states of a held place make, or the fault that they make none.
+// ofSections are the switched stages whose parts follow from the sections of their states, and what those are.
+var ofSections = map[string]struct {
+	make  func(sections []biquad.Analog, flat bool) *circuit.Switched
+	right string
+}{
+	circuit.SwitchedSumName: {func(s []biquad.Analog, _ bool) *circuit.Switched { return circuit.SwitchedSum(s) },
+		"they are two or more different shelves, peaks, notches or all-passes of the second order, with a gain of 1 where their filter adds nothing, and perhaps nothing"},
+	circuit.SwitchedPairName: {circuit.SwitchedPair,
+		"they are a shelf or peak of the second order that boosts, one of the same kind that cuts, and perhaps nothing"},
+	circuit.TappedFilterName: {func(s []biquad.Analog, _ bool) *circuit.Switched { return circuit.TappedFilter(s) },
+		"they are two or more shelves or peaks of the second order, of one kind and each of another strength, and perhaps nothing"},
+}
+
+// summedOf is the stage of ofSections that the states of a held place make, or the fault that they make none.
 func summedOf(h *language.Held, p *language.HeldPlace) (*circuit.Switched, language.Fault) {
 	one := &p.Alternatives[0][0]
-	right := "they are two or more different shelves, peaks, notches or all-passes of the second order, with a gain of 1 where their filter adds nothing, and perhaps nothing"
-	if one.Topology == circuit.SwitchedPairName {
-		right = "they are a shelf or peak of the second order that boosts, one of the same kind that cuts, and perhaps nothing"
-	}
+	of := ofSections[one.Topology]
 	if sections, which, ok := heldSections(p); ok {
-		s := circuit.SwitchedSum(sections)
-		if one.Topology == circuit.SwitchedPairName {
-			s = circuit.SwitchedPair(sections, slices.Contains(which, len(sections)))
-		}
-		if s != nil {
+		if s := of.make(sections, slices.Contains(which, len(sections))); s != nil {
 			return s, language.Fault{}
 		}
 	}
-	return nil, h.Fault(language.Error, one.Pos, fmt.Sprintf("stage %d (%s) has states that no such stage has", one.Number, one.Topology), right)
+	return nil, h.Fault(language.Error, one.Pos, fmt.Sprintf("stage %d (%s) has states that no such stage has", one.Number, one.Topology), of.right)
 }
 
 // checkStage checks one stage of a topology.

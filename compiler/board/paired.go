@@ -22,13 +22,20 @@ func (c *chooser) paired(w want) []*Stage {
 	if x == nil || err != nil {
 		return nil
 	}
-	return c.pairedStates(w, x, sections, which, "one filter for both, which the selector feeds with the stage's input or its output; the worst is "+words.Error(x.WorstDB(), "dB")+" off")
+	return c.pairedStates(w, x, which, pairedSets(sections), "one filter for both, which the selector feeds with the stage's input or its output; the worst is "+words.Error(x.WorstDB(), "dB")+" off")
 }
 
-// pairedStates are the alternatives of a position of a section and its reciprocal.
-func (c *chooser) pairedStates(w want, x *stage.Summed, sections []biquad.Analog, which []int, why string) []*Stage {
+// setsOf lists other values of a stage that a selector switches, like those that it has.
+type setsOf func(b *stage.Bench, like []float64, n int) [][]float64
+
+func pairedSets(sections []biquad.Analog) setsOf {
+	return func(b *stage.Bench, like []float64, n int) [][]float64 { return b.PairedSets(sections, like, n) }
+}
+
+// pairedStates are the alternatives of a position that are states of one filter, with one set of values.
+func (c *chooser) pairedStates(w want, x *stage.Summed, which []int, sets setsOf, why string) []*Stage {
 	body := &Stage{Role: w.role, Switches: true, Candidate: stage.Candidate{Topology: x.Topology, Values: x.Values}}
-	body.variety = &variety{sets: func(b *stage.Bench, like []float64, n int) [][]float64 { return b.PairedSets(sections, like, n) }}
+	body.variety = &variety{sets: sets}
 	var out []*Stage
 	for k, i := range which {
 		s := x.States[i]
@@ -67,5 +74,5 @@ func (c *chooser) heldPaired(w want, p *language.HeldPlace, partner []int) []*St
 			return nil
 		}
 	}
-	return c.pairedStates(w, x, sections, which, "it is held")
+	return c.pairedStates(w, x, which, pairedSets(sections), "it is held")
 }

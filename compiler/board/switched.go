@@ -42,8 +42,12 @@ func (c *chooser) switched(w want) (layout, bool) {
 	if states := c.paired(w); states != nil {
 		return c.states(w, states), true
 	}
-	if states := c.summed(w); states != nil {
-		return c.states(w, states), true
+	one, several := c.tappedFilter(w), c.summed(w)
+	if one != nil && (several == nil || worstScore(one) <= worstScore(several)) {
+		return c.states(w, one), true
+	}
+	if several != nil {
+		return c.states(w, several), true
 	}
 	all := c.opened(w)
 	if all == nil {
@@ -285,6 +289,8 @@ func (c *chooser) heldStates(w want, p *language.HeldPlace) (layout, bool) {
 		}
 	} else if h.Topology == circuit.SwitchedPairName {
 		states = c.heldPaired(w, p, partner)
+	} else if h.Topology == circuit.TappedFilterName {
+		states = c.heldTappedFilter(w, p, partner)
 	} else if h.Topology == circuit.SwitchedSumName {
 		states = c.heldSummed(w, p, partner)
 	} else if on, ok := onlyOne(w); ok && h.Topology != circuit.TappedGainName {

@@ -42,16 +42,16 @@ func opAmps(b *board.Board) int {
 }
 
 // How many op-amps the stages take, and how many they took when a setting picked whole
-// stages.
+// stages, or for tones a filter for each strength.
 func TestOpAmpsOfSwitchedBoards(t *testing.T) {
 	for _, k := range []struct {
 		name      string
 		now, then int
 	}{
-		{"switched", 18, 27}, {"summed", 12, 17}, {"pairs", 8, 11}, {"heron", 27, 32}, {"dabchick", 13, 17}, {"bittern", 53, 53},
+		{"switched", 18, 27}, {"summed", 12, 17}, {"pairs", 8, 11}, {"tones", 10, 18}, {"heron", 27, 32}, {"dabchick", 13, 17}, {"bittern", 53, 53},
 	} {
 		var b *compiler.Build
-		if k.name == "switched" || k.name == "summed" || k.name == "pairs" {
+		if _, err := os.Stat("testdata/" + k.name + ".yaml"); err == nil {
 			b = specOf(t, k.name)
 		} else {
 			b = shipped(t, k.name)
@@ -111,10 +111,30 @@ func TestSettingsSwitchSums(t *testing.T) {
 	}
 }
 
+// Strengths of one tone control are one stage of two op-amps each, with a throw for every one and none for flat,
+// at taps of resistors, so that the selector need not break before it makes.
+func TestSettingsSwitchTaps(t *testing.T) {
+	b := specOf(t, "tones").Board
+	throws := map[string]int{"bass": 4, "treble": 4, "presence": 2}
+	selectors := b.Selectors()
+	for i := range selectors {
+		s := &selectors[i]
+		name := s.Settings(specOf(t, "tones").Settings)[0]
+		body := s.Poles[0].Position.Switched()
+		at, _ := s.Poles[0].Position.Throws()
+		if want := throws[name]; want > 0 && (body == nil || body.Topology.Name != circuit.TappedFilterName || body.Topology.OpAmps() != 2 || len(at) != want || s.BreaksFirst()) {
+			t.Errorf("%s: throws %v, breaks first %v", name, at, s.BreaksFirst())
+		}
+	}
+	if len(selectors) != 4 {
+		t.Errorf("%d selectors", len(selectors))
+	}
+}
+
 // In each position of each selector the board is within what is promised of the prototype,
 // level and polarity included, and every state by itself is its own closed form.
 func TestEveryPositionIsRight(t *testing.T) {
-	for _, name := range []string{"switched", "summed", "pairs"} {
+	for _, name := range []string{"switched", "summed", "pairs", "tones"} {
 		everyPositionIsRight(t, specOf(t, name))
 	}
 }

@@ -51,6 +51,9 @@ func switchedStages() map[string]*circuit.Switched {
 		out[name] = circuit.SwitchedPair(sections, false)
 		out[name+", or none"] = circuit.SwitchedPair(sections, true)
 	}
+	for name, sections := range tappedSections {
+		out[name] = circuit.TappedFilter(sections)
+	}
 	return out
 }
 

@@ -1,0 +1,112 @@
+package stage
+
+import (
+	"math"
+	"slices"
+	"testing"
+
+	"bandwright/biquad"
+	"bandwright/compiler/circuit"
+	"bandwright/compiler/netlist"
+)
+
+// cook is a shelf or a peak by the audio EQ cookbook's formulas.
+func cook(kind string, hz, db, q float64) biquad.Analog {
+	a := math.Pow(10, db/40)
+	r := math.Sqrt(a) / q
+	switch kind {
+	case "low shelf":
+		return biquad.Analog{W0: 2 * math.Pi * hz, B: [3]float64{a * a, a * r, a}, A: [3]float64{1, r, a}}
+	case "high shelf":
+		return biquad.Analog{W0: 2 * math.Pi * hz, B: [3]float64{a, a * r, a * a}, A: [3]float64{a, r, 1}}
+	}
+	return biquad.Analog{W0: 2 * math.Pi * hz, B: [3]float64{1, a / q, 1}, A: [3]float64{1, 1 / (a * q), 1}}
+}
+
+func strengths(kind string, hz float64, dbs ...float64) []biquad.Analog {
+	var s []biquad.Analog
+	for _, db := range dbs {
+		s = append(s, cook(kind, hz, db, 0.7))
+	}
+	return s
+}
+
+func toneBench() *Bench {
+	return New(Stock{Ohm: Values([]string{"E96"}, nil, 1e3, 100e3), Farad: Values([]string{"E12"}, nil, 1e-9, 470e-9)}, corpusBench("E24", "E6").Means,
+		Band{FromHz: 20, ToHz: 20e3, DownDB: 40})
+}
+
+// One filter has every strength of usual tone controls within 0.04 dB with the real op-amp and parts in stock, with
+// two op-amps.
+func TestTappedFilters(t *testing.T) {
+	b := toneBench()
+	for _, k := range []struct {
+		kind string
+		hz   float64
+		db   []float64
+	}{
+		{"low shelf", 120, []float64{3, 6, -3, -6}}, {"low shelf", 400, []float64{-2, -4}},
+		{"high shelf", 5e3, []float64{6, 3, -3, -6}}, {"high shelf", 1e3, []float64{9, -9, 3, 6, -6, -3}},
+		{"peak", 60, []float64{4, 2, -2, -4, 0.5}}, {"peak", 3e3, []float64{2, 4}},
+	} {
+		s := strengths(k.kind, k.hz, k.db...)
+		x, err := b.TappedFilter(s, Behind{}, 0.04)
+		if err != nil || x == nil || x.OpAmps() != 2 || x.WorstDB() > 0.04 || len(x.States) != len(s)+1 {
+			t.Errorf("%s %v: %v, %v", k.kind, k.db, x, err)
+			continue
+		}
+		t.Logf("%s %v: %.3f dB", k.kind, k.db, x.WorstDB())
+		ra, rf := circuit.TappedFilterSum(s)
+		for i, e := range x.Parts() {
+			list := b.Stock.Ohm
+			if e.Kind == netlist.Capacitor {
+				list = b.Stock.Farad
+			}
+			if !slices.Contains(list, x.Values[i]) {
+				t.Errorf("%s of %g is not in stock", e.Ref, x.Values[i])
+			}
+		}
+		if x.Values[ra] != x.Values[rf] {
+			t.Errorf("%g and %g ohm are not equal", x.Values[ra], x.Values[rf])
+		}
+		if v := b.Retuned(s, x.Values, Behind{}, 0.04); v == nil {
+			t.Errorf("%s %v is not tuned again", k.kind, k.db)
+		}
+		if sets := b.TappedFilterSets(s, x.Values, 50); len(sets) < 20 {
+			t.Errorf("%s %v has %d other sets of values", k.kind, k.db, len(sets))
+		}
+	}
+	if x, _ := b.TappedFilter(strengths("low shelf", 120, 3, 6), Behind{}, 1e-4); x != nil {
+		t.Errorf("%g dB of 0.0001", x.WorstDB())
+	}
+}
+
+// A fit finds what a filter was designed with: the response of random values near those of a design, from the design.
+func TestFitsFindWhatThereIs(t *testing.T) {
+	b := toneBench()
+	s := strengths("high shelf", 2e3, 4, 2, -2, -4)
+	x := b.newTappedFilter(s, 1, 1, 0)
+	v := x.start(4.7e-9, 4.7e-9)
+	before := x.error(v, noLimit)
+	x.fit(v, x.free())
+	if after := x.error(v, noLimit); !(after < 0.03) || !(before > 5*after) {
+		t.Errorf("%g dB, before %g dB", after, before)
+	}
+	// Any change of one part by 1 % makes the sum of squares larger: it is a minimum.
+	square := func(v []float64) (sum float64) {
+		for _, e := range x.residuals(v, x.free()) {
+			sum += e * e
+		}
+		return sum
+	}
+	least := square(v)
+	for _, i := range x.free() {
+		for _, k := range []float64{0.99, 1.01} {
+			w := slices.Clone(v)
+			w[i] *= k
+			if sum := square(w); sum < least*(1-1e-3) {
+				t.Errorf("part %d times %g: %g, and %g was found", i, k, sum, least)
+			}
+		}
+	}
+}
