@@ -10,8 +10,8 @@
  * With BITTERN_SELFTEST_MAIN defined the file has a main that returns what it says:
  *
  *   0   every output is the compiler's own simulation, to the bit
- *   1   not to the bit, but every output that was compared is as near as round-off explains,
- *       or within -120 dB of the greatest: compiler or processor compute otherwise than asked
+ *   1   not to the bit, but every output that was compared is as near as round-off explains:
+ *       compiler or processor compute otherwise than asked
  *   2   wrong: do not let this near a loudspeaker
  *
  * What is tried:
@@ -62,82 +62,99 @@ typedef struct {
     int run; /* samples from a reset */
     int fade; /* samples after a mute */
     int change; /* samples from a change of settings; 0: none is tried */
+    uint32_t latest; /* samples that the latest way hears late */
     uint32_t hash; /* of all outputs */
     const float *expected; /* some of them */
-    float within[BITTERN_WAYS]; /* how far from those is near */
+    int late[BITTERN_WAYS]; /* samples that a way hears late */
+    float within[BITTERN_WAYS]; /* how far from what is expected is near */
 } bittern_selftest_rate;
 
 #ifdef BITTERN_ONLY_48000
-static const float bittern_selftest_48000[176] = {
-    -5.0676546e-12f, 1.75e-16f, 2.2787193e-12f, 5.35e-14f, -1.7753206e-15f, 2.74e-12f, 0.0f,
-    3.4e-11f, -3.5871865e-12f, 1.23e-16f, 2.2799783e-12f, 5.38e-14f, -1.7771323e-15f, 2.75e-12f,
-    0.0f, 5.14e-11f, 2.2268373e-13f, 1.75e-16f, 3.8644143e-11f, 5.35e-14f, 1.08359044e-10f,
-    2.74e-12f, 1.3860879e-06f, 3.4e-11f, 1.5752878e-13f, 1.23e-16f, 3.8669054e-11f, 5.38e-14f,
-    1.08422216e-10f, 2.75e-12f, 1.720039e-06f, 5.14e-11f, 0.029685464f, -0.00569265f,
-    -0.025547922f, -0.062007464f, 0.026029436f, -0.033110168f, 0.03580976f, 0.0619647f,
-    0.081872985f, 0.042064834f, -0.006331891f, 0.00034242496f, 0.075859666f, 0.036174346f,
-    0.0012617912f, -0.0313945f, 0.092381656f, 0.015263233f, 0.009059833f, 0.04637181f,
-    0.087259024f, 0.019993592f, 0.001407266f, 0.116581306f, 0.09218481f, 0.02276093f,
-    0.015868882f, 0.022960471f, 0.087790385f, 0.010715917f, -0.01624577f, 0.074786454f,
-    -7.1582527e-12f, 2.48e-16f, 2.2787193e-12f, 5.35e-14f, -1.7753206e-15f, 2.74e-12f, 0.0f,
-    3.4e-11f, -5.0676546e-12f, 1.75e-16f, 2.2787193e-12f, 5.35e-14f, -1.7753206e-15f, 2.74e-12f,
-    0.0f, 3.4e-11f, 3.1454911e-13f, 2.48e-16f, 3.8644143e-11f, 5.35e-14f, 1.08359044e-10f,
-    2.74e-12f, 1.3860879e-06f, 3.4e-11f, 2.2268373e-13f, 1.75e-16f, 3.8644143e-11f, 5.35e-14f,
-    1.08359044e-10f, 2.74e-12f, 1.3860879e-06f, 3.4e-11f, 0.040040806f, -0.008209628f,
-    0.008822775f, 0.05215184f, 0.02943486f, -0.0016871197f, -0.04255808f, 0.047371354f,
-    0.0891498f, 0.10859017f, 0.019070197f, -0.05894883f, 0.060815804f, 0.098246336f,
-    -0.0138430875f, 0.033496946f, 0.045229226f, 0.05090618f, 0.020338664f, 0.06952882f,
-    0.026519788f, 0.062868305f, -0.01471016f, -0.072710104f, 0.019893283f, 0.03659597f,
-    -0.032656197f, 0.047932897f, 0.007814898f, 0.03575301f, 0.020275256f, -0.07634269f,
-    -0.16208026f, -0.041095115f, 0.020645369f, -0.00094649475f, -0.048813514f, -0.018307714f,
-    0.012298144f, 0.01518993f, -0.19458713f, -0.0027350502f, -0.010548208f, 0.020551f,
-    -0.0033878516f, -0.00019390862f, 0.00060674956f, -0.0013185631f, -0.19036949f,
-    -0.008017126f, -0.00815437f, -0.0114243245f, 0.0f, 0.0f, 0.0f, 0.0f, -0.18581115f,
-    -0.0036318249f, 0.032968406f, -0.023382897f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f,
-    -0.028558241f, 0.023155248f, -0.02863666f, -0.019454487f, 0.0059572044f, -0.018434374f,
-    0.019181993f, 0.0025008514f, 0.03527569f, -0.04171315f, 0.02418377f, 0.0343957f
+static const float bittern_selftest_48000[208] = {
+    3.046229e-17f, 1.35e-22f, -1.5079694e-11f, 6.67e-17f, 4.6726544e-13f, 1.3e-16f,
+    -9.242108e-15f, 4.16e-20f, -1.868878e-10f, 6.36e-15f, 1.5284354e-11f, 7.98e-14f,
+    -5.282777e-15f, 1.8e-20f, 7.492549e-09f, 3.26e-13f, -1.39554865e-08f, 1.75e-11f,
+    4.368472e-10f, 5.57e-16f, -7.871069e-05f, 2.73e-10f, 3.2191306e-06f, 2.73e-10f,
+    2.1587654e-17f, 7.13e-23f, -1.0674302e-11f, 3.56e-17f, 3.3054841e-13f, 9.7e-17f,
+    -9.251539e-15f, 3.78e-20f, -1.8691676e-10f, 6.24e-15f, 1.5273359e-11f, 7.99e-14f,
+    -5.288168e-15f, 2.02e-20f, 7.493687e-09f, 3.29e-13f, -1.3954488e-08f, 1.76e-11f,
+    5.2076654e-10f, 1.14e-15f, -0.00010567368f, 2.46e-10f, 4.789024e-06f, 2.46e-10f,
+    0.03132103f, -0.0057292497f, 0.021284195f, 0.01638495f, 0.027521996f, -0.035479493f,
+    0.06095623f, -0.0047756718f, 0.083169244f, 0.04643056f, -0.03741233f, -0.019839535f,
+    0.07717679f, 0.036292974f, -0.01131778f, 0.0530923f, 0.09250021f, 0.019739863f,
+    -0.033159647f, -0.06117318f, 0.08755174f, 0.018599924f, -0.015928395f, -0.005555839f,
+    0.091841996f, 0.019883566f, 0.015803915f, 0.04823167f, 0.08768128f, 0.0080060465f,
+    0.022173926f, 0.10926446f, 4.3029128e-17f, 1.91e-22f, -2.1300635e-11f, 9.19e-17f,
+    6.6003e-13f, 1.84e-16f, -9.242108e-15f, 4.16e-20f, -1.868878e-10f, 6.36e-15f,
+    1.5284354e-11f, 7.98e-14f, -5.282777e-15f, 1.8e-20f, 7.492549e-09f, 3.26e-13f,
+    -1.39554865e-08f, 1.75e-11f, 4.368472e-10f, 5.57e-16f, -7.871069e-05f, 2.73e-10f,
+    3.2191306e-06f, 2.73e-10f, 3.046229e-17f, 1.35e-22f, -1.5079694e-11f, 6.67e-17f,
+    4.6726544e-13f, 1.3e-16f, -9.242108e-15f, 4.16e-20f, -1.868878e-10f, 6.36e-15f,
+    1.5284354e-11f, 7.98e-14f, -5.282777e-15f, 1.8e-20f, 7.492549e-09f, 3.26e-13f,
+    -1.39554865e-08f, 1.75e-11f, 4.368472e-10f, 5.57e-16f, -7.871069e-05f, 2.73e-10f,
+    3.2191306e-06f, 2.73e-10f, 0.045193795f, 0.008949738f, -0.018713813f, -0.03348016f,
+    0.028776063f, -0.017779266f, -0.0045345454f, -0.038223326f, 0.08482068f, 0.11204528f,
+    0.017248234f, -0.06544048f, 0.05631599f, 0.08872532f, 0.004229875f, 0.064782694f,
+    0.028981008f, 0.039050486f, -0.0161754f, -0.0064005675f, 0.018822946f, 0.05531938f,
+    0.02018691f, 0.06776469f, 0.0014306502f, 0.029237002f, 0.016233332f, -0.054654002f,
+    7.739896e-05f, 0.017533138f, -0.027504576f, -0.03525702f, -0.16921976f, -0.0405215f,
+    -0.0053399513f, -0.067688204f, -0.059834417f, -0.01847092f, -0.0027214992f, 6.9841306e-05f,
+    -0.19149269f, -0.0063946727f, 0.003920734f, -0.023793073f, -0.0070044575f, 0.0002450787f,
+    -0.001244718f, -0.0042262916f, -0.18348409f, 0.001191346f, -0.012299617f, -0.057369076f,
+    -7.324852e-07f, 4.9360096e-08f, -4.377216e-08f, -2.477318e-07f, -0.17803378f, -0.014719781f,
+    0.0023045763f, -0.064851455f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, -0.027929094f,
+    0.046472877f, -0.016750505f, -0.003306522f, 0.008070261f, -0.02127714f, -0.004852263f,
+    0.0020302855f, 0.05127352f, -0.024131227f, -0.013561827f, -0.03943834f
 };
 #endif
 
 #ifdef BITTERN_ONLY_96000
-static const float bittern_selftest_96000[176] = {
-    2.9530736e-14f, 4.97e-20f, 0.0f, 2.67e-17f, 0.0f, 6.66e-18f, 0.0f, 1.38e-13f,
-    2.0904807e-14f, 3.75e-20f, 0.0f, 2.66e-17f, 0.0f, 5.18e-18f, 0.0f, 6.1e-14f,
-    -1.1851992e-15f, 4.97e-20f, -1.3824726e-14f, 2.67e-17f, 0.0f, 6.66e-18f, 0.0f, 1.38e-13f,
-    -8.3873774e-16f, 3.75e-20f, -1.3829934e-14f, 2.66e-17f, 0.0f, 5.18e-18f, 0.0f, 6.1e-14f,
-    0.018572154f, -0.013517043f, 0.0023080648f, -0.023706725f, 0.01577457f, -0.022368912f,
-    0.017194182f, -0.030009545f, 0.06798752f, 0.014488705f, 0.028855285f, -0.018596968f,
-    0.06204975f, 0.0055767936f, -0.028589627f, -0.059656132f, 0.084244154f, -0.0018472928f,
-    0.052448936f, -0.060128536f, 0.07975328f, 0.0045598424f, 0.029706234f, -0.041874178f,
-    0.08662213f, -0.09146429f, 0.015735522f, -0.02387166f, 0.083058774f, -0.07760099f,
-    0.0046451055f, -0.058618076f, 4.1713273e-14f, 7.03e-20f, 0.0f, 2.67e-17f, 0.0f, 6.66e-18f,
-    0.0f, 1.38e-13f, 2.9530736e-14f, 4.97e-20f, 0.0f, 2.67e-17f, 0.0f, 6.66e-18f, 0.0f,
-    1.38e-13f, -1.6741384e-15f, 7.03e-20f, -1.3824726e-14f, 2.67e-17f, 0.0f, 6.66e-18f, 0.0f,
-    1.38e-13f, -1.1851992e-15f, 4.97e-20f, -1.3824726e-14f, 2.67e-17f, 0.0f, 6.66e-18f, 0.0f,
-    1.38e-13f, -0.025167834f, 0.011654491f, 0.0017341393f, 0.093365766f, -0.01811939f,
-    0.012066624f, -0.010154792f, 0.02863213f, -0.09379523f, -0.016912805f, 0.01146795f,
-    0.008875214f, -0.06653871f, -0.002276873f, -0.003749934f, 0.057515346f, -0.116502784f,
-    0.06395235f, 0.03475879f, -0.02787708f, -0.080727085f, 0.054814853f, 0.08967367f,
-    0.11083445f, -0.11706977f, -0.028366908f, -5.2373995e-05f, -0.041300733f, -0.080223195f,
-    -0.03308963f, -0.021435343f, 0.07970789f, 0.041365284f, -0.0073810937f, -0.022346506f,
-    0.111014076f, 0.015539297f, -0.00010914284f, 0.0076376055f, 0.0046859244f, 0.15893197f,
-    0.036603346f, -0.016493855f, -0.0042456817f, 0.005381678f, 0.0014505199f, 0.000738274f,
-    0.0012476565f, 0.20071952f, -0.06323529f, -0.015168102f, 0.03194325f, 1.1770777e-06f,
-    -5.653224e-07f, -3.4378823e-07f, 7.971162e-08f, 0.20641038f, 0.020191075f, -0.007983208f,
-    -0.061999254f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.009145248f, 0.0059697414f,
-    0.0023066867f, 0.0047635934f, -0.00011917303f, -0.0022201205f, -0.0008913668f,
-    0.0062577305f, 0.024810078f, 0.011430651f, 0.006791381f, -0.004541324f
+static const float bittern_selftest_96000[208] = {
+    -2.1865093e-19f, 7.05e-25f, 8.8438344e-14f, 3.29e-19f, -2.503101e-15f, 3.29e-19f,
+    -1.749217e-16f, 7.06e-22f, 3.697406e-12f, 2.19e-17f, -2.2044629e-14f, 1.35e-15f,
+    1.435478e-15f, 6.75e-21f, 1.441139e-10f, 1.56e-16f, -2.8220077e-11f, 5.43e-14f,
+    4.4352216e-10f, 1.43e-15f, -2.6108431e-05f, 2.05e-10f, 6.1571785e-07f, 2.05e-10f,
+    -1.5487168e-19f, 4.32e-25f, 6.2605506e-14f, 2.39e-19f, -1.771386e-15f, 2.39e-19f,
+    -1.7501061e-16f, 5.52e-22f, 3.6970136e-12f, 1.46e-17f, -2.203538e-14f, 1.35e-15f,
+    1.4362076e-15f, 4.94e-21f, 1.4411977e-10f, 1.83e-16f, -2.8213676e-11f, 5.44e-14f,
+    5.601151e-10f, 8.07e-16f, -3.5094574e-05f, 2.43e-10f, 8.564752e-07f, 2.43e-10f,
+    0.019931931f, -0.012510538f, 0.009542588f, 0.039077472f, 0.016970318f, -0.0210125f,
+    0.018349413f, 0.044876464f, 0.06970951f, 0.013290293f, -0.026430517f, -0.026753958f,
+    0.06381599f, 0.0064651663f, 0.006382172f, -0.06713053f, 0.0851197f, -0.02764859f,
+    0.11399439f, 0.044454448f, 0.08085483f, -0.016841043f, 0.06476732f, -0.03702159f,
+    0.08688399f, -0.09771989f, -0.012340563f, -0.07129143f, 0.08367117f, -0.09136213f,
+    0.0027352653f, -0.0384947f, -3.0885265e-19f, 9.41e-25f, 1.2492248e-13f, 4.29e-19f,
+    -3.535724e-15f, 4.29e-19f, -1.749217e-16f, 7.06e-22f, 3.697406e-12f, 2.19e-17f,
+    -2.2044629e-14f, 1.35e-15f, 1.435478e-15f, 6.75e-21f, 1.441139e-10f, 1.56e-16f,
+    4.4352216e-10f, 1.43e-15f, -2.1865093e-19f, 7.05e-25f, 8.8438344e-14f, 3.29e-19f,
+    -2.503101e-15f, 3.29e-19f, -1.749217e-16f, 7.06e-22f, 3.697406e-12f, 2.19e-17f,
+    -2.2044629e-14f, 1.35e-15f, 1.435478e-15f, 6.75e-21f, 1.441139e-10f, 1.56e-16f,
+    4.4352216e-10f, 1.43e-15f, -2.6108431e-05f, 2.05e-10f, -2.6108431e-05f, 2.05e-10f,
+    -2.8220077e-11f, 5.43e-14f, 6.1571785e-07f, 2.05e-10f, -2.8220077e-11f, 5.43e-14f,
+    6.1571785e-07f, 2.05e-10f, -0.027997056f, 0.016390108f, -0.016176373f, 0.009730407f,
+    -0.018257627f, 0.0128366025f, -0.0057458733f, -0.01574822f, -0.09871742f, -0.00465518f,
+    -0.00578171f, 0.050867148f, -0.06624928f, -0.006970274f, 0.013960214f, -0.038953256f,
+    -0.11559227f, -0.004524535f, 0.021062454f, 0.030910809f, -0.080247164f, 0.02198435f,
+    -0.0062215826f, -0.020532789f, -0.11241375f, -0.07895567f, 0.014307314f, -0.09885882f,
+    -0.07903931f, -0.06777453f, 0.022116348f, 0.060338996f, 0.063031286f, 0.014125474f,
+    -0.0077609792f, 0.02816107f, 0.019458583f, 0.00017925818f, 0.0041590016f, -0.025365053f,
+    0.170574f, 0.02933464f, -0.12696524f, -0.12407316f, 0.006765466f, 0.0011040741f,
+    -0.0058744927f, 0.002553014f, 0.20250699f, -0.019100655f, -0.017283592f, -0.0032620216f,
+    1.6953609e-05f, -1.1567821e-06f, 9.878241e-07f, -1.1967388e-05f, 0.20426731f, 0.062219206f,
+    0.018211773f, 0.0359239f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.007167378f,
+    0.0040776087f, 0.0012306451f, 0.0020015312f, -9.1670234e-05f, -0.0025091874f,
+    -0.0005283297f, -0.0055670305f, 0.018725645f, 0.005112612f, -0.005865908f, -0.024246534f
 };
 #endif
 
 static const bittern_selftest_rate bittern_selftest_rates[] = {
 #ifdef BITTERN_ONLY_48000
-    { 48000u, 672, 528, 0, 0xec6c31c2u, bittern_selftest_48000,
-      { 6.58e-07f, 3.59e-07f, 3.06e-07f, 3.89e-07f } },
+    { 48000u, 682, 528, 0, 10u, 0x181c05d8u, bittern_selftest_48000,
+      { 0, 6, 9, 10 }, { 9.67e-07f, 4.98e-07f, 3.09e-07f, 3.89e-07f } },
 #endif
 #ifdef BITTERN_ONLY_96000
-    { 96000u, 1152, 1008, 0, 0x07c6167bu, bittern_selftest_96000,
-      { 5.61e-07f, 3.5e-07f, 6.8e-07f, 4.73e-07f } },
+    { 96000u, 1171, 1008, 0, 19u, 0x000796cbu, bittern_selftest_96000,
+      { 0, 12, 17, 19 }, { 5.99e-07f, 5.81e-07f, 5.32e-07f, 4.73e-07f } },
 #endif
 };
 
@@ -169,6 +186,8 @@ static struct {
     bittern_selftest_output out;
     const float *expected; /* the next to compare with */
     const float *within;
+    const int *late;
+    uint32_t latest;
     uint32_t noise;
     uint32_t time;
     uint32_t opened; /* when the last run began */
@@ -217,17 +236,19 @@ static float *bittern_selftest_input_of(int how, int c)
 static int32_t bittern_selftest_sample(int i)
 {
     static const int16_t burst[BITTERN_SELFTEST_BURST] = {
-        1, -16, 120, -560, 1820, -4368, 8008, -11440, 12870, -11440, 8008, -4368, 1820, -560, 120, -16, 1, 0, 0, 0, 0, 0, 0, 0
+        0, 0, 0, 0, 1, -16, 120, -560, 1820, -4368, 8008, -11440, 12870, -11440, 8008, -4368, 1820, -560, 120, -16, 1, 0, 0, 0
     };
     const uint32_t turned = (bittern_selftest.time + (uint32_t)i) & 1024u;
     const uint32_t t = bittern_selftest.time + (uint32_t)i - bittern_selftest.opened;
+    int32_t x = turned == 0u ? 15000 : -15000;
 
     if (t < (uint32_t)BITTERN_SELFTEST_BURST) {
-        return burst[t];
+        x = burst[t];
+    } else {
+        bittern_selftest.noise = (bittern_selftest.noise * 1664525u) + 1013904223u;
+        x += (int32_t)(bittern_selftest.noise >> 17) - 16384;
     }
-
-    bittern_selftest.noise = (bittern_selftest.noise * 1664525u) + 1013904223u;
-    return (int32_t)(bittern_selftest.noise >> 17) - 16384 + (turned == 0u ? 15000 : -15000);
+    return x;
 }
 
 /* Makes the block's samples. */
@@ -316,29 +337,41 @@ static void bittern_selftest_hash(int how, int size)
     bittern_selftest.hash = hash;
 }
 
-/* Compares all outputs of sample i of the block; own: behind each stands how near it has to be. */
-static void bittern_selftest_compare(int how, int i, int own)
+/* Whether output k of sample i of the block is as near to the next expected number as it has to be. */
+static void bittern_selftest_compare(int how, int i, int k, float within)
 {
-    const int stride = bittern_selftest_stride(how, BITTERN_SELFTEST_OUTPUTS);
+    const int at = (i * bittern_selftest_stride(how, BITTERN_SELFTEST_OUTPUTS)) + bittern_selftest_first(how, k);
+    float near = within;
+    float off;
+
+    if (how == (int)BITTERN_SELFTEST_INT32) {
+        off = (float)bittern_selftest.out.wide[at] * (float)(1.0 / 2147483648.0);
+        near += (float)(2.0 / 2147483648.0);
+    } else {
+        off = bittern_selftest.out.word[at];
+    }
+    off -= *bittern_selftest.expected;
+    bittern_selftest.expected++;
+    bittern_selftest_check(off <= near && off >= -near);
+}
+
+/* Compares what ways make of the burst in a block that far into a run; behind each expected number stands
+ * how near it has to be. */
+static void bittern_selftest_compare_burst(uint32_t into, int size)
+{
+    static const int places[3] = { 4, 13, 18 };
     int k;
+    int j;
 
-    for (k = 0; k < BITTERN_SELFTEST_OUTPUTS; k++) {
-        const int at = (i * stride) + bittern_selftest_first(how, k);
-        float within = bittern_selftest.within[k % BITTERN_WAYS];
-        float off;
+    for (k = 0; k < BITTERN_SELFTEST_OUTPUTS && into < (uint32_t)BITTERN_SELFTEST_BURST + bittern_selftest.latest; k++) {
+        for (j = 0; j < 3; j++) {
+            const int i = places[j] + bittern_selftest.late[k % BITTERN_WAYS] - (int)into;
 
-        if (how == (int)BITTERN_SELFTEST_INT32) {
-            off = (float)bittern_selftest.out.wide[at] * (1.0f / 2147483648.0f);
-        } else {
-            off = (float)bittern_selftest.out.word[at];
+            if (i >= 0 && i < size) {
+                bittern_selftest_compare((int)BITTERN_SELFTEST_PLANAR, i, k, bittern_selftest.expected[1]);
+                bittern_selftest.expected++;
+            }
         }
-        off -= *bittern_selftest.expected;
-        bittern_selftest.expected++;
-        if (own != 0) {
-            within = *bittern_selftest.expected;
-            bittern_selftest.expected++;
-        }
-        bittern_selftest_check(off <= within && off >= -within);
     }
 }
 
@@ -346,12 +379,11 @@ static void bittern_selftest_compare(int how, int i, int own)
 static void bittern_selftest_run(int n, int looks)
 {
     static const unsigned char sizes[8] = { 64, 32, 0, 1, 2, 7, 33, 21 };
-    static const int burst[2] = { 9, 14 };
     int done = 0;
 
     while (done < n) {
         const uint32_t into = bittern_selftest.time - bittern_selftest.opened;
-        const int how = into < (uint32_t)BITTERN_SELFTEST_BURST ? (int)BITTERN_SELFTEST_PLANAR
+        const int how = into < (uint32_t)BITTERN_SELFTEST_BURST + bittern_selftest.latest ? (int)BITTERN_SELFTEST_PLANAR
             : (int)(bittern_selftest.block % (unsigned int)BITTERN_SELFTEST_HOWS);
         int size = (int)sizes[bittern_selftest.block % 8u];
         int j;
@@ -361,18 +393,13 @@ static void bittern_selftest_run(int n, int looks)
         bittern_selftest_fill(how, size);
         bittern_selftest_filter(how, size);
         bittern_selftest_hash(how, size);
-        for (j = 0; j < 2 && into < (uint32_t)BITTERN_SELFTEST_BURST; j++) {
-            const int i = burst[j] - (int)into;
-
-            if (i >= 0 && i < size) {
-                bittern_selftest_compare(how, i, 1);
-            }
-        }
+        bittern_selftest_compare_burst(into, size);
         for (j = looks - 1; j >= 0; j--) {
             const int i = n - done - 1 - (n * j * j / 18);
+            int k;
 
-            if (i >= 0 && i < size) {
-                bittern_selftest_compare(how, i, 0);
+            for (k = 0; k < BITTERN_SELFTEST_OUTPUTS && i >= 0 && i < size; k++) {
+                bittern_selftest_compare(how, i, k, bittern_selftest.within[k % BITTERN_WAYS]);
             }
         }
         done += size;
@@ -422,9 +449,10 @@ static int bittern_selftest_one(const bittern_selftest_rate *rate, int first)
     const int last = BITTERN_CHANNELS - 1;
     int k;
     int c;
-
     bittern_selftest.expected = rate->expected;
     bittern_selftest.within = rate->within;
+    bittern_selftest.late = rate->late;
+    bittern_selftest.latest = rate->latest;
     bittern_selftest.noise = 1u;
     bittern_selftest.time = 0u;
     bittern_selftest.opened = 0u;

@@ -10,8 +10,8 @@
  * With HERON_SELFTEST_MAIN defined the file has a main that returns what it says:
  *
  *   0   every output is the compiler's own simulation, to the bit
- *   1   not to the bit, but every output that was compared is as near as round-off explains,
- *       or within -120 dB of the greatest: compiler or processor compute otherwise than asked
+ *   1   not to the bit, but every output that was compared is as near as round-off explains:
+ *       compiler or processor compute otherwise than asked
  *   2   wrong: do not let this near a loudspeaker
  *
  * What is tried:
@@ -62,90 +62,105 @@ typedef struct {
     int run; /* samples from a reset */
     int fade; /* samples after a mute */
     int change; /* samples from a change of settings; 0: none is tried */
+    uint32_t latest; /* samples that the latest way hears late */
     uint32_t hash; /* of all outputs */
     const float *expected; /* some of them */
-    float within[HERON_WAYS]; /* how far from those is near */
+    int late[HERON_WAYS]; /* samples that a way hears late */
+    float within[HERON_WAYS]; /* how far from what is expected is near */
 } heron_selftest_rate;
 
 #ifdef HERON_ONLY_48000
-static const float heron_selftest_48000[204] = {
-    5.392235e-11f, 3.18e-16f, -2.2035884e-09f, 4.33e-12f, -3.0479696e-06f, 2.59e-11f,
-    5.3929104e-11f, 3.65e-16f, -2.2037727e-09f, 4.42e-12f, -3.0438396e-06f, 3.13e-11f,
-    -3.9243006e-12f, 3.18e-16f, 7.4973645e-11f, 4.33e-12f, 2.7086233e-05f, 2.59e-11f,
-    -3.934004e-12f, 3.65e-16f, 7.506645e-11f, 4.42e-12f, 2.7106686e-05f, 3.13e-11f, 0.0970622f,
-    -0.0472676f, 0.091741584f, 0.0704542f, 0.058133896f, -0.11358514f, 0.06513114f, -0.1519799f,
-    -0.1533022f, 0.04666885f, -0.0092407325f, 0.062138543f, 0.023491746f, -0.03367905f,
-    -0.05565191f, 0.0227726f, -0.05842979f, 0.0122075435f, 0.011808559f, -0.0077490867f,
-    0.07322067f, 0.012497878f, 0.025964715f, 0.22041471f, 5.3937767e-11f, 4.16e-16f,
-    -2.2040056e-09f, 4.52e-12f, -3.038499e-06f, 3.05e-11f, 6.18733e-11f, 3.39e-16f,
-    -2.5252238e-09f, 4.37e-12f, -3.4229251e-06f, 3.44e-11f, -3.946596e-12f, 4.16e-16f,
-    7.5186996e-11f, 4.52e-12f, 2.7133145e-05f, 3.05e-11f, -4.6862054e-12f, 3.39e-16f,
-    8.754273e-11f, 4.37e-12f, 3.1413452e-05f, 3.44e-11f, 0.04053602f, -0.02956604f,
-    -0.03148956f, 0.07915474f, -0.01049971f, -0.0264781f, -0.09030636f, -0.016821198f,
-    0.12341294f, -0.18214998f, -0.04230403f, -0.03623547f, -0.09217034f, -0.063526586f,
-    -0.13004974f, -0.18239886f, -0.008379302f, -0.03737764f, -0.09729516f, 0.05574873f,
-    -0.15216035f, -0.1813219f, 0.008113703f, 0.06868895f, 5.392235e-11f, 2.2e-17f,
-    -2.2035884e-09f, 8.43e-14f, -2.5645468e-06f, 7.35e-13f, 5.392235e-11f, 2.2e-17f,
-    -2.2035884e-09f, 8.43e-14f, -3.0479696e-06f, 9.64e-13f, -3.9243006e-12f, 3.18e-16f,
-    7.4973645e-11f, 4.33e-12f, 2.2790224e-05f, 1.65e-11f, -3.9243006e-12f, 3.18e-16f,
-    7.4973645e-11f, 4.33e-12f, 2.7086233e-05f, 2.59e-11f, -0.08946993f, 0.0151285315f,
-    0.12133145f, -0.10184918f, 0.026420694f, -0.10704016f, -0.068660185f, -0.02474861f,
-    0.18667647f, -0.077877715f, -0.06968532f, 0.19126815f, -0.03208285f, 0.0042164526f,
-    -0.06620618f, -0.035705127f, -0.05205749f, 0.20382872f, -0.014943806f, -0.017525148f,
-    0.14363581f, -0.028754473f, -0.04767349f, 0.035386838f, 0.268041f, -0.07341943f,
-    -0.017519072f, 0.11193832f, 0.0020964127f, -0.123883024f, 0.23818041f, -0.033981696f,
-    0.0016896267f, 0.00673338f, -0.0014916076f, 0.0014653399f, 0.21570659f, -0.056967888f,
-    -0.07596268f, 0.0f, 0.0f, 0.0f, 0.2043289f, -0.025079526f, 0.05893005f, 0.0f, 0.0f, 0.0f,
-    0.0f, 0.0f, 0.0f, 0.016146487f, -0.016706256f, -0.014686799f, 0.04800522f, -0.0017187078f,
-    0.023591368f, -0.06746417f, -0.01399288f, 0.11702848f, -0.0077969246f, 0.021083273f,
-    -0.16754118f, 0.0f, 0.0f, 0.0f, 0.25622466f, 0.07768103f, 0.12603481f, 0.0f, 0.0f, 0.0f,
-    0.17349726f, -0.0112411715f, 0.073898666f, 0.0f, 0.0f, 0.0f, 0.14371866f, -0.025542784f,
-    -0.05743769f, 0.0f, 0.0f, 0.0f
+static const float heron_selftest_48000[240] = {
+    1.6878349e-16f, 6.53e-22f, 1.6045539e-10f, 5.24e-16f, -8.234504e-12f, 1.62e-15f,
+    4.9631345e-15f, 1.44e-20f, -6.557163e-09f, 9.94e-13f, 1.5731995e-10f, 7.99e-12f,
+    3.7876008e-10f, 1.91e-15f, -6.499757e-05f, 2.34e-10f, 1.9085414e-06f, 2.34e-10f,
+    1.6821152e-16f, 5.7e-22f, 1.604755e-10f, 5.96e-16f, -8.2548655e-12f, 1.55e-15f,
+    4.946316e-15f, 1.75e-20f, -6.5577117e-09f, 9.73e-13f, 1.5751471e-10f, 7.74e-12f,
+    3.7747658e-10f, 2.34e-15f, -6.501879e-05f, 2.82e-10f, 1.9133226e-06f, 2.82e-10f,
+    0.09781195f, -0.059858005f, 0.040646896f, 0.07041616f, 0.04330024f, 0.18020606f,
+    0.065562755f, -0.1422879f, 0.0928342f, 0.04653357f, -0.0135185905f, -0.17869043f,
+    0.021707265f, 0.009893441f, -0.09363523f, 0.021773256f, -0.049744356f, -0.12482893f,
+    0.010925794f, -0.0146718435f, 0.07125616f, 0.011125891f, 0.05567545f, -0.16515383f,
+    1.6747418e-16f, 6.62e-22f, 1.6050127e-10f, 5.4e-16f, -8.281288e-12f, 1.5e-15f,
+    4.924634e-15f, 1.81e-20f, -6.5584045e-09f, 9.74e-13f, 1.5776765e-10f, 7.43e-12f,
+    3.758219e-10f, 1.95e-15f, -6.504616e-05f, 1.92e-10f, 1.9195295e-06f, 1.92e-10f,
+    1.8532006e-16f, 8.15e-22f, 1.8411483e-10f, 6.77e-16f, -9.8332375e-12f, 1.67e-15f,
+    5.449398e-15f, 1.94e-20f, -7.514246e-09f, 1.04e-12f, 1.8369413e-10f, 7.91e-12f,
+    4.158691e-10f, 1.87e-15f, -7.483556e-05f, 3.75e-10f, 2.279958e-06f, 3.75e-10f, 0.038109317f,
+    -0.018432045f, -0.097439624f, 0.08765745f, 0.055321384f, 0.09154183f, -0.08822878f,
+    -0.0078029893f, 0.05401521f, -0.1802049f, 0.054750416f, 0.041204438f, -0.091509335f,
+    0.08084574f, 0.15869589f, -0.18052387f, -0.018540246f, -0.14498574f, -0.09394766f,
+    -0.028830247f, -0.10792142f, -0.18271963f, -0.025457354f, 0.060905356f, 1.6878349e-16f,
+    6.53e-22f, 1.6045539e-10f, 5.24e-16f, -8.234504e-12f, 1.62e-15f, 4.9631345e-15f, 1.44e-20f,
+    -6.557163e-09f, 9.94e-13f, 1.5731995e-10f, 7.99e-12f, 3.1868688e-10f, 1.5e-15f,
+    -5.4688637e-05f, 1.53e-10f, 1.6058375e-06f, 1.68e-10f, 1.6878349e-16f, 6.53e-22f,
+    1.6045539e-10f, 5.24e-16f, -8.234504e-12f, 1.62e-15f, 4.9631345e-15f, 1.44e-20f,
+    -6.557163e-09f, 9.94e-13f, 1.5731995e-10f, 7.99e-12f, 3.7876008e-10f, 1.91e-15f,
+    -6.499757e-05f, 2.34e-10f, 1.9085414e-06f, 2.34e-10f, -0.08979491f, -0.047834463f,
+    -0.020027291f, -0.10494399f, -0.030325454f, -0.030367423f, -0.07585589f, -0.014120599f,
+    0.04316352f, -0.07078941f, -0.016741045f, -0.07657725f, -0.03319268f, -0.049266547f,
+    0.14601433f, -0.032739036f, -0.025146216f, 0.005612281f, -0.01611399f, 0.027807102f,
+    -0.010777704f, -0.0228241f, 0.016687311f, 0.072353f, 0.2647703f, -0.015301996f,
+    -0.048335318f, 0.14178361f, 0.01314786f, -0.009023379f, 0.2531648f, -0.006563511f,
+    0.044221617f, 0.015415606f, 0.0006976196f, -0.012274466f, 0.22175358f, -0.044084165f,
+    -0.12803644f, 1.8911483e-05f, -2.854038e-06f, -4.467163e-06f, 0.2014f, 0.010611884f,
+    0.12203425f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.015844118f, -0.015488545f, -0.045747995f,
+    0.050848424f, -0.0004997815f, 0.02737399f, -0.063439116f, -0.008594477f, 0.061528016f,
+    -0.01393577f, 0.07344704f, -0.15030146f, 0.0f, 0.0f, 0.0f, 0.28404772f, 0.1286055f,
+    0.020063361f, 0.0f, 0.0f, 0.0f, 0.17622861f, -0.01271276f, 0.073419064f, 0.0f, 0.0f, 0.0f,
+    0.14596142f, -0.01405561f, -0.011605553f, 0.0f, 0.0f, 0.0f
 };
 #endif
 
 #ifdef HERON_ONLY_96000
-static const float heron_selftest_96000[180] = {
-    3.8512374e-13f, 4.83e-16f, -5.29571e-12f, 1.83e-13f, 8.441842e-11f, 1.31e-11f,
-    3.851639e-13f, 4.76e-16f, -5.303002e-12f, 1.8e-13f, 8.4275247e-11f, 1.3e-11f, -2.43003e-14f,
-    4.83e-16f, -1.098916e-12f, 1.83e-13f, -1.5717347e-06f, 1.31e-11f, -2.4330523e-14f,
-    4.76e-16f, -1.1004424e-12f, 1.8e-13f, -1.5707017e-06f, 1.3e-11f, 0.07266729f, -0.010201043f,
-    0.032452393f, 0.046138406f, -0.022024069f, 0.09054979f, 0.08671487f, -0.01150516f,
-    -0.024010278f, 0.058544833f, 0.005973404f, 0.1076401f, 0.042052303f, 0.0785573f,
-    -0.15484816f, 0.026592562f, 0.060123384f, -0.1048509f, -0.0324197f, 0.23067279f,
-    -0.012181747f, -0.029366596f, 0.1738509f, -0.0530983f, 3.8521576e-13f, 4.68e-16f,
-    -5.3124397e-12f, 1.75e-13f, 8.409031e-11f, 1.4e-11f, 4.4271143e-13f, 5.01e-16f,
-    -6.197486e-12f, 1.85e-13f, 9.476457e-11f, 1.37e-11f, -2.4369695e-14f, 4.68e-16f,
-    -1.1024215e-12f, 1.75e-13f, -1.5693653e-06f, 1.4e-11f, -2.83815e-14f, 5.01e-16f,
-    -1.2859689e-12f, 1.85e-13f, -1.7878136e-06f, 1.37e-11f, -0.04000068f, 0.009867719f,
-    -0.0023017072f, -0.07452113f, -0.005445701f, 0.065179944f, -0.04742007f, 0.011387186f,
-    0.06651362f, -0.07592957f, -0.041716915f, 0.13780078f, 0.078242406f, 0.05454555f,
-    -0.04662812f, 0.10322727f, -0.023986114f, 0.12182842f, 0.109857135f, 0.065530986f,
-    0.24528804f, 0.17872256f, 0.11798959f, -0.1897431f, 3.8512374e-13f, 3.84e-19f,
-    -5.29571e-12f, 1.16e-17f, 7.1029245e-11f, 1.7e-17f, 3.8512374e-13f, 3.84e-19f,
-    -5.29571e-12f, 1.16e-17f, 8.441842e-11f, 2.03e-17f, -2.43003e-14f, 4.83e-16f,
-    -1.098916e-12f, 1.83e-13f, -1.32245e-06f, 1.11e-11f, -2.43003e-14f, 4.83e-16f,
-    -1.098916e-12f, 1.83e-13f, -1.5717347e-06f, 1.31e-11f, 0.07133207f, -0.007999482f,
-    -0.08247129f, 0.06995569f, -0.03214317f, -0.07373984f, 0.022140097f, 0.110316314f,
-    -0.008478879f, 0.021133447f, 0.1694312f, 0.06455383f, -0.19431426f, -0.1161694f,
-    -0.08510237f, -0.20067292f, -0.11451806f, 0.101111785f, -0.193126f, 0.03725806f,
-    -0.12225316f, -0.20897031f, 0.0026145359f, 0.06629388f, -0.19912958f, -0.01914286f,
-    0.10469997f, -0.08635109f, -0.020134795f, -0.08242911f, -0.038969424f, -0.09982476f,
-    0.15448949f, -0.0017234753f, -0.0076426463f, 0.008184341f, 0.16491248f, 0.05433157f,
-    0.053642575f, 1.3724839e-06f, 3.124228e-07f, -1.5330507e-06f, 0.17850173f, 0.0018985448f,
-    -0.16150266f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.013851927f, -0.0014809691f, 0.00436618f,
-    0.005977639f, 0.0037111128f, -0.012527499f, 0.08384678f, -0.0101857055f, -0.040908355f
+static const float heron_selftest_96000[216] = {
+    1.0896123e-19f, 2.58e-25f, 1.1533647e-12f, 9.99e-18f, -5.132142e-14f, 6.9e-17f,
+    5.614904e-18f, 1.05e-23f, -1.585954e-11f, 1.88e-16f, -2.320874e-12f, 7.37e-14f,
+    2.528154e-10f, 9.51e-16f, -1.7553182e-05f, 8.73e-11f, 3.8632908e-07f, 8.73e-11f,
+    1.0877643e-19f, 2.56e-25f, 1.153485e-12f, 9.88e-18f, -5.138525e-14f, 6.87e-17f,
+    5.605381e-18f, 9.03e-24f, -1.5881378e-11f, 1.88e-16f, -2.3240977e-12f, 7.33e-14f,
+    2.5238664e-10f, 1.02e-15f, -1.755648e-05f, 7.67e-11f, 3.8681694e-07f, 7.67e-11f,
+    0.073393665f, 0.01334609f, 0.026626589f, 0.04686103f, -0.024238387f, -0.12883231f,
+    0.08601724f, 0.020528946f, 0.1325002f, 0.057671037f, 0.0010719949f, 0.15828104f,
+    0.035345916f, 0.12496142f, 0.0834336f, 0.021600008f, 0.10959539f, 0.0013746163f,
+    -0.04670382f, 0.19696394f, -0.17810126f, -0.040204715f, 0.11311422f, -0.038255367f,
+    1.0853774e-19f, 2.96e-25f, 1.1536402e-12f, 9.74e-18f, -5.1467982e-14f, 6.85e-17f,
+    5.593081e-18f, 1.08e-23f, -1.590964e-11f, 1.92e-16f, -2.3282773e-12f, 7.28e-14f,
+    2.518328e-10f, 9.41e-16f, -1.7560744e-05f, 8.23e-11f, 3.8744935e-07f, 8.23e-11f,
+    1.2231531e-19f, 2.56e-25f, 1.3258277e-12f, 9.24e-18f, -5.994078e-14f, 7.35e-17f,
+    6.303056e-18f, 7.8e-24f, -1.8560169e-11f, 2.43e-16f, -2.7159234e-12f, 7.96e-14f,
+    2.8379998e-10f, 9.99e-16f, -2.020193e-05f, 9.75e-11f, 4.51324e-07f, 9.75e-11f,
+    -0.040462077f, -0.028436216f, -0.106180795f, -0.07636032f, 0.00036027044f, 0.10920924f,
+    -0.042450473f, 0.03485126f, -0.10263977f, -0.08182664f, 0.11313643f, -0.102144584f,
+    0.095066935f, 0.027055508f, 0.24800056f, 0.113246046f, 0.044751454f, 0.18480273f,
+    0.117380396f, 0.08340211f, -0.08887371f, 0.18059385f, 0.057337176f, -0.1068368f,
+    1.0896123e-19f, 2.58e-25f, 1.1533647e-12f, 9.99e-18f, -5.132142e-14f, 6.9e-17f,
+    5.614904e-18f, 1.05e-23f, -1.585954e-11f, 1.88e-16f, -2.320874e-12f, 7.37e-14f,
+    2.1271765e-10f, 7.03e-16f, -1.4769163e-05f, 5.92e-11f, 3.250554e-07f, 5.92e-11f,
+    1.0896123e-19f, 2.58e-25f, 1.1533647e-12f, 9.99e-18f, -5.132142e-14f, 6.9e-17f,
+    5.614904e-18f, 1.05e-23f, -1.585954e-11f, 1.88e-16f, -2.320874e-12f, 7.37e-14f,
+    2.528154e-10f, 9.51e-16f, -1.7553182e-05f, 8.73e-11f, 3.8632908e-07f, 8.73e-11f,
+    0.071665965f, -0.017356733f, 0.06834543f, 0.07162647f, 0.021609768f, -0.0718532f,
+    -0.012710501f, 0.103875615f, 0.08242132f, -0.017715506f, 0.15881692f, 0.05307897f,
+    -0.1982136f, -0.022601066f, 0.080572955f, -0.19885316f, -0.026432537f, -0.029273786f,
+    -0.1971727f, -0.01829522f, 0.026114903f, -0.19758001f, 0.041276217f, -0.061520435f,
+    -0.18673052f, -0.044879355f, 0.019700717f, -0.09335372f, -0.00959143f, 0.089621656f,
+    0.007461807f, -0.044240806f, 0.15192632f, 0.0006897172f, -0.003195413f, -0.0005212115f,
+    0.17073436f, 0.012099483f, 0.15615755f, 6.400332e-05f, 1.0069927e-05f, 1.4309604e-05f,
+    0.17883268f, -0.0022572502f, 0.13314413f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.016550085f,
+    0.0009803615f, 0.0067643006f, 0.006927308f, 0.00069899065f, -0.002721972f, 0.0845583f,
+    -0.010766665f, 0.053720918f
 };
 #endif
 
 static const heron_selftest_rate heron_selftest_rates[] = {
 #ifdef HERON_ONLY_48000
-    { 48000u, 672, 528, 1488, 0x0500b611u, heron_selftest_48000,
-      { 1.09e-06f, 6.2e-07f, 7.94e-07f } },
+    { 48000u, 676, 528, 1488, 4u, 0xb09e45f9u, heron_selftest_48000,
+      { 0, 0, 4 }, { 1.07e-06f, 1.01e-06f, 8.54e-07f } },
 #endif
 #ifdef HERON_ONLY_96000
-    { 96000u, 1152, 1008, 0, 0x7ec9b904u, heron_selftest_96000,
-      { 1.08e-06f, 1.4e-06f, 8.4e-07f } },
+    { 96000u, 1161, 1008, 0, 9u, 0x4daf612cu, heron_selftest_96000,
+      { 0, 0, 9 }, { 9.88e-07f, 1.08e-06f, 7.79e-07f } },
 #endif
 };
 
@@ -179,6 +194,8 @@ static struct {
     heron_selftest_output out;
     const float *expected; /* the next to compare with */
     const float *within;
+    const int *late;
+    uint32_t latest;
     uint32_t noise;
     uint32_t time;
     uint32_t opened; /* when the last run began */
@@ -227,17 +244,19 @@ static float *heron_selftest_input_of(int how, int c)
 static int32_t heron_selftest_sample(int i)
 {
     static const int16_t burst[HERON_SELFTEST_BURST] = {
-        1, -16, 120, -560, 1820, -4368, 8008, -11440, 12870, -11440, 8008, -4368, 1820, -560, 120, -16, 1, 0, 0, 0, 0, 0, 0, 0
+        0, 0, 0, 0, 1, -16, 120, -560, 1820, -4368, 8008, -11440, 12870, -11440, 8008, -4368, 1820, -560, 120, -16, 1, 0, 0, 0
     };
     const uint32_t turned = (heron_selftest.time + (uint32_t)i) & 1024u;
     const uint32_t t = heron_selftest.time + (uint32_t)i - heron_selftest.opened;
+    int32_t x = turned == 0u ? 15000 : -15000;
 
     if (t < (uint32_t)HERON_SELFTEST_BURST) {
-        return burst[t];
+        x = burst[t];
+    } else {
+        heron_selftest.noise = (heron_selftest.noise * 1664525u) + 1013904223u;
+        x += (int32_t)(heron_selftest.noise >> 17) - 16384;
     }
-
-    heron_selftest.noise = (heron_selftest.noise * 1664525u) + 1013904223u;
-    return (int32_t)(heron_selftest.noise >> 17) - 16384 + (turned == 0u ? 15000 : -15000);
+    return x;
 }
 
 /* Makes the block's samples. */
@@ -326,29 +345,41 @@ static void heron_selftest_hash(int how, int size)
     heron_selftest.hash = hash;
 }
 
-/* Compares all outputs of sample i of the block; own: behind each stands how near it has to be. */
-static void heron_selftest_compare(int how, int i, int own)
+/* Whether output k of sample i of the block is as near to the next expected number as it has to be. */
+static void heron_selftest_compare(int how, int i, int k, float within)
 {
-    const int stride = heron_selftest_stride(how, HERON_SELFTEST_OUTPUTS);
+    const int at = (i * heron_selftest_stride(how, HERON_SELFTEST_OUTPUTS)) + heron_selftest_first(how, k);
+    float near = within;
+    float off;
+
+    if (how == (int)HERON_SELFTEST_INT32) {
+        off = (float)heron_selftest.out.wide[at] * (float)(1.0 / 2147483648.0);
+        near += (float)(2.0 / 2147483648.0);
+    } else {
+        off = heron_selftest.out.word[at];
+    }
+    off -= *heron_selftest.expected;
+    heron_selftest.expected++;
+    heron_selftest_check(off <= near && off >= -near);
+}
+
+/* Compares what ways make of the burst in a block that far into a run; behind each expected number stands
+ * how near it has to be. */
+static void heron_selftest_compare_burst(uint32_t into, int size)
+{
+    static const int places[3] = { 4, 13, 18 };
     int k;
+    int j;
 
-    for (k = 0; k < HERON_SELFTEST_OUTPUTS; k++) {
-        const int at = (i * stride) + heron_selftest_first(how, k);
-        float within = heron_selftest.within[k % HERON_WAYS];
-        float off;
+    for (k = 0; k < HERON_SELFTEST_OUTPUTS && into < (uint32_t)HERON_SELFTEST_BURST + heron_selftest.latest; k++) {
+        for (j = 0; j < 3; j++) {
+            const int i = places[j] + heron_selftest.late[k % HERON_WAYS] - (int)into;
 
-        if (how == (int)HERON_SELFTEST_INT32) {
-            off = (float)heron_selftest.out.wide[at] * (1.0f / 2147483648.0f);
-        } else {
-            off = (float)heron_selftest.out.word[at];
+            if (i >= 0 && i < size) {
+                heron_selftest_compare((int)HERON_SELFTEST_PLANAR, i, k, heron_selftest.expected[1]);
+                heron_selftest.expected++;
+            }
         }
-        off -= *heron_selftest.expected;
-        heron_selftest.expected++;
-        if (own != 0) {
-            within = *heron_selftest.expected;
-            heron_selftest.expected++;
-        }
-        heron_selftest_check(off <= within && off >= -within);
     }
 }
 
@@ -356,12 +387,11 @@ static void heron_selftest_compare(int how, int i, int own)
 static void heron_selftest_run(int n, int looks)
 {
     static const unsigned char sizes[8] = { 64, 32, 0, 1, 2, 7, 33, 21 };
-    static const int burst[2] = { 9, 14 };
     int done = 0;
 
     while (done < n) {
         const uint32_t into = heron_selftest.time - heron_selftest.opened;
-        const int how = into < (uint32_t)HERON_SELFTEST_BURST ? (int)HERON_SELFTEST_PLANAR
+        const int how = into < (uint32_t)HERON_SELFTEST_BURST + heron_selftest.latest ? (int)HERON_SELFTEST_PLANAR
             : (int)(heron_selftest.block % (unsigned int)HERON_SELFTEST_HOWS);
         int size = (int)sizes[heron_selftest.block % 8u];
         int j;
@@ -371,18 +401,13 @@ static void heron_selftest_run(int n, int looks)
         heron_selftest_fill(how, size);
         heron_selftest_filter(how, size);
         heron_selftest_hash(how, size);
-        for (j = 0; j < 2 && into < (uint32_t)HERON_SELFTEST_BURST; j++) {
-            const int i = burst[j] - (int)into;
-
-            if (i >= 0 && i < size) {
-                heron_selftest_compare(how, i, 1);
-            }
-        }
+        heron_selftest_compare_burst(into, size);
         for (j = looks - 1; j >= 0; j--) {
             const int i = n - done - 1 - (n * j * j / 18);
+            int k;
 
-            if (i >= 0 && i < size) {
-                heron_selftest_compare(how, i, 0);
+            for (k = 0; k < HERON_SELFTEST_OUTPUTS && i >= 0 && i < size; k++) {
+                heron_selftest_compare(how, i, k, heron_selftest.within[k % HERON_WAYS]);
             }
         }
         done += size;
@@ -432,9 +457,10 @@ static int heron_selftest_one(const heron_selftest_rate *rate, int first)
     const int last = HERON_CHANNELS - 1;
     int k;
     int c;
-
     heron_selftest.expected = rate->expected;
     heron_selftest.within = rate->within;
+    heron_selftest.late = rate->late;
+    heron_selftest.latest = rate->latest;
     heron_selftest.noise = 1u;
     heron_selftest.time = 0u;
     heron_selftest.opened = 0u;
@@ -473,7 +499,7 @@ static int heron_selftest_one(const heron_selftest_rate *rate, int first)
         heron_selftest_choose(0, 0);
         heron_selftest.block = 0u;
         heron_selftest.spoilt_to = HERON_CHANNELS; /* it stands at 1 since channel 0 was spoilt */
-        heron_selftest_run(HERON_SELFTEST_BLOCK, 0);
+        heron_selftest_run(HERON_SELFTEST_BLOCK + (int)rate->latest, 0);
         heron_selftest_choose(1, 0);
         heron_selftest_run(rate->change, HERON_SELFTEST_LOOKS);
     }

@@ -58,9 +58,9 @@
  * SILENCE AND GARBAGE
  * After init and after a reset the outputs fade in within 10 ms, and so they do where a mute
  * ends. When the input falls silent, every section comes to an exact zero, whatever the
- * processor, so that no number below the least normal one slows it down. An input that is no
- * number (a NaN, an infinity) or is beyond 2^64 times full scale mutes its channel at once and
- * until it is reset; k_weighting_garbage tells.
+ * processor: numbers below the least normal one, which slow some down, come up for a moment at
+ * most. An input that is no number (a NaN, an infinity) or is beyond 2^64 times full scale
+ * mutes its channel at once and until it is reset; k_weighting_garbage tells.
  *
  * LEVELS
  * The input is attenuated by 5 dB (times 0.562341), headroom for the filters' boosts. Add 5 dB

@@ -10,9 +10,8 @@
  * With WAGTAIL_SELFTEST_MAIN defined the file has a main that returns what it says:
  *
  *   0   every output is the compiler's own simulation, to the bit
- *   1   not to the bit, but every output that was compared is as near as round-off explains,
- *       or within -120 dB of the greatest: compiler or processor compute otherwise than asked
- *   2   wrong: do not let this near a loudspeaker
+ *   2   wrong: do not let this near a loudspeaker; nothing of integers is left to compilers
+ *       and processors, so that there is nothing between
  *
  * What is tried:
  * all outputs at 48000 Hz; blocks of 64, 32, 0, 1, 2, 7, 33, 21 samples and what is left at the
@@ -40,7 +39,6 @@ int wagtail_q31_selftest(void);
 
 #define WAGTAIL_SELFTEST_OUTPUTS (WAGTAIL_CHANNELS * WAGTAIL_WAYS)
 #define WAGTAIL_SELFTEST_BLOCK 64
-#define WAGTAIL_SELFTEST_LOOKS 4 /* comparisons in a run, from its middle on */
 #define WAGTAIL_SELFTEST_BURST 24 /* samples of the highest frequency that a run begins with */
 #define WAGTAIL_SELFTEST_AFTER 224 /* samples after the end of a mute, or the reset of a channel */
 
@@ -60,28 +58,13 @@ typedef struct {
     int run; /* samples from a reset */
     int fade; /* samples after a mute */
     int change; /* samples from a change of settings; 0: none is tried */
+    uint32_t latest; /* samples that the latest way hears late */
     uint32_t hash; /* of all outputs */
-    const float *expected; /* some of them */
-    float within[WAGTAIL_WAYS]; /* how far from those is near */
 } wagtail_selftest_rate;
-
-#ifdef WAGTAIL_ONLY_48000
-static const float wagtail_selftest_48000[52] = {
-    0.0f, 4.8e-07f, -9.298325e-06f, 5.27e-07f, -1.1920929e-07f, 4.8e-07f, 5.9604645e-07f,
-    5.27e-07f, 0.0247581f, -0.09395194f, 0.033213854f, -0.20598328f, -0.109543204f,
-    0.109668136f, -0.10743356f, -0.067738056f, 0.0f, 4.8e-07f, -9.298325e-06f, 5.27e-07f,
-    -1.1920929e-07f, 4.8e-07f, 5.9604645e-07f, 5.27e-07f, -0.03808081f, -0.12878275f,
-    -0.119852304f, 0.06493378f, -0.09730315f, -0.0899874f, -0.07999194f, -0.16802573f,
-    0.010002255f, -0.003559947f, 0.0011025667f, 0.0025193691f, 0.0f, 0.0f, 0.0f, 0.0f,
-    0.14231157f, 0.06586301f, -0.003682375f, -0.0010942221f, -0.29757118f, -0.048248053f,
-    0.039096236f, -0.06180358f, 0.08237314f, -0.09571767f, 0.083158016f, 0.103131294f
-};
-#endif
 
 static const wagtail_selftest_rate wagtail_selftest_rates[] = {
 #ifdef WAGTAIL_ONLY_48000
-    { 48000u, 672, 528, 1616, 0xf04ebcc5u, wagtail_selftest_48000,
-      { 1.59e-06f, 1.38e-06f } },
+    { 48000u, 1216, 528, 1616, 0u, 0x03185bc5u },
 #endif
 };
 
@@ -109,8 +92,7 @@ static struct {
     wagtail_state filters;
     wagtail_selftest_input in;
     wagtail_selftest_output out;
-    const float *expected; /* the next to compare with */
-    const float *within;
+    uint32_t latest;
     uint32_t noise;
     uint32_t time;
     uint32_t opened; /* when the last run began */
@@ -159,17 +141,19 @@ static int32_t *wagtail_selftest_input_of(int how, int c)
 static int32_t wagtail_selftest_sample(int i)
 {
     static const int16_t burst[WAGTAIL_SELFTEST_BURST] = {
-        1, -16, 120, -560, 1820, -4368, 8008, -11440, 12870, -11440, 8008, -4368, 1820, -560, 120, -16, 1, 0, 0, 0, 0, 0, 0, 0
+        0, 0, 0, 0, 1, -16, 120, -560, 1820, -4368, 8008, -11440, 12870, -11440, 8008, -4368, 1820, -560, 120, -16, 1, 0, 0, 0
     };
     const uint32_t turned = (wagtail_selftest.time + (uint32_t)i) & 1024u;
     const uint32_t t = wagtail_selftest.time + (uint32_t)i - wagtail_selftest.opened;
+    int32_t x = turned == 0u ? 15000 : -15000;
 
     if (t < (uint32_t)WAGTAIL_SELFTEST_BURST) {
-        return burst[t];
+        x = burst[t];
+    } else {
+        wagtail_selftest.noise = (wagtail_selftest.noise * 1664525u) + 1013904223u;
+        x += (int32_t)(wagtail_selftest.noise >> 17) - 16384;
     }
-
-    wagtail_selftest.noise = (wagtail_selftest.noise * 1664525u) + 1013904223u;
-    return (int32_t)(wagtail_selftest.noise >> 17) - 16384 + (turned == 0u ? 15000 : -15000);
+    return x;
 }
 
 /* Makes the block's samples. */
@@ -252,65 +236,23 @@ static void wagtail_selftest_hash(int how, int size)
     wagtail_selftest.hash = hash;
 }
 
-/* Compares all outputs of sample i of the block; own: behind each stands how near it has to be. */
-static void wagtail_selftest_compare(int how, int i, int own)
-{
-    const int stride = wagtail_selftest_stride(how, WAGTAIL_SELFTEST_OUTPUTS);
-    int k;
-
-    for (k = 0; k < WAGTAIL_SELFTEST_OUTPUTS; k++) {
-        const int at = (i * stride) + wagtail_selftest_first(how, k);
-        float within = wagtail_selftest.within[k % WAGTAIL_WAYS];
-        float off;
-
-        if (how == (int)WAGTAIL_SELFTEST_INT32) {
-            off = (float)wagtail_selftest.out.wide[at] * (1.0f / 2147483648.0f);
-        } else {
-            off = (float)wagtail_selftest.out.word[at] * (1.0f / 2147483648.0f);
-        }
-        off -= *wagtail_selftest.expected;
-        wagtail_selftest.expected++;
-        if (own != 0) {
-            within = *wagtail_selftest.expected;
-            wagtail_selftest.expected++;
-        }
-        wagtail_selftest_check(off <= within && off >= -within);
-    }
-}
-
-/* n samples of every channel in blocks, and so many comparisons, the last at the end. */
-static void wagtail_selftest_run(int n, int looks)
+/* n samples of every channel in blocks. */
+static void wagtail_selftest_run(int n)
 {
     static const unsigned char sizes[8] = { 64, 32, 0, 1, 2, 7, 33, 21 };
-    static const int burst[2] = { 9, 14 };
     int done = 0;
 
     while (done < n) {
         const uint32_t into = wagtail_selftest.time - wagtail_selftest.opened;
-        const int how = into < (uint32_t)WAGTAIL_SELFTEST_BURST ? (int)WAGTAIL_SELFTEST_PLANAR
+        const int how = into < (uint32_t)WAGTAIL_SELFTEST_BURST + wagtail_selftest.latest ? (int)WAGTAIL_SELFTEST_PLANAR
             : (int)(wagtail_selftest.block % (unsigned int)WAGTAIL_SELFTEST_HOWS);
         int size = (int)sizes[wagtail_selftest.block % 8u];
-        int j;
 
         size = n - done < size ? n - done : size;
         wagtail_selftest.block++;
         wagtail_selftest_fill(how, size);
         wagtail_selftest_filter(how, size);
         wagtail_selftest_hash(how, size);
-        for (j = 0; j < 2 && into < (uint32_t)WAGTAIL_SELFTEST_BURST; j++) {
-            const int i = burst[j] - (int)into;
-
-            if (i >= 0 && i < size) {
-                wagtail_selftest_compare(how, i, 1);
-            }
-        }
-        for (j = looks - 1; j >= 0; j--) {
-            const int i = n - done - 1 - (n * j * j / 18);
-
-            if (i >= 0 && i < size) {
-                wagtail_selftest_compare(how, i, 0);
-            }
-        }
         done += size;
     }
 }
@@ -352,9 +294,7 @@ static int wagtail_selftest_one(const wagtail_selftest_rate *rate, int first)
     const int last = WAGTAIL_CHANNELS - 1;
     int k;
     int c;
-
-    wagtail_selftest.expected = rate->expected;
-    wagtail_selftest.within = rate->within;
+    wagtail_selftest.latest = rate->latest;
     wagtail_selftest.noise = 1u;
     wagtail_selftest.time = 0u;
     wagtail_selftest.opened = 0u;
@@ -376,26 +316,26 @@ static int wagtail_selftest_one(const wagtail_selftest_rate *rate, int first)
             wagtail_selftest_choose((k * WAGTAIL_CHANNELS) + c, c);
         }
         wagtail_selftest.opened = wagtail_selftest.time;
-        wagtail_selftest_run(rate->run, WAGTAIL_SELFTEST_LOOKS);
+        wagtail_selftest_run(rate->run);
     }
 
     wagtail_selftest_check(wagtail_mute(s, last, 1) == 0 && wagtail_muted(s, last) == 1);
-    wagtail_selftest_run(rate->fade, WAGTAIL_SELFTEST_LOOKS);
+    wagtail_selftest_run(rate->fade);
     wagtail_selftest_check(wagtail_mute(s, last, 0) == 0 && wagtail_muted(s, last) == 0);
-    wagtail_selftest_run(WAGTAIL_SELFTEST_AFTER, 1);
+    wagtail_selftest_run(WAGTAIL_SELFTEST_AFTER);
     wagtail_selftest_check(wagtail_garbage(s, 0) == 0);
     wagtail_selftest_check(wagtail_reset_channel(s, 0) == 0 && wagtail_garbage(s, 0) == 0);
-    wagtail_selftest_run(WAGTAIL_SELFTEST_AFTER, 1);
+    wagtail_selftest_run(WAGTAIL_SELFTEST_AFTER);
 
     if (rate->change > 0) { /* of channel 0; the others are silenced, which saves time */
         wagtail_reset(s);
         wagtail_selftest_choose(0, 0);
         wagtail_selftest.block = 0u;
-        wagtail_selftest_run(WAGTAIL_SELFTEST_BLOCK, 0);
+        wagtail_selftest_run(WAGTAIL_SELFTEST_BLOCK + (int)rate->latest);
         wagtail_selftest_choose(1, 0);
-        wagtail_selftest_run(rate->change, WAGTAIL_SELFTEST_LOOKS);
+        wagtail_selftest_run(rate->change);
     }
-    return wagtail_selftest.wrong != 0 ? 2 : wagtail_selftest.hash != rate->hash ? 1 : 0;
+    return wagtail_selftest.wrong != 0 || wagtail_selftest.hash != rate->hash ? 2 : 0;
 }
 
 int wagtail_q31_selftest(void)

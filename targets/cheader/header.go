@@ -234,8 +234,8 @@ func (h *header) addChanges(made []compiler.Digital) {
 		text += "When the input falls silent, every section comes to zero, or to a few of its last bits where rounding keeps them " +
 			"alive. Every word is a sample: there is no garbage."
 	} else {
-		text += "When the input falls silent, every section comes to an exact zero, whatever the processor, so that no number " +
-			"below the least normal one slows it down. "
+		text += "When the input falls silent, every section comes to an exact zero, whatever the processor: numbers " +
+			"below the least normal one, which slow some down, come up for a moment at most. "
 	}
 	if h.C.Size.Name != "" {
 		text += "An input that is no number (a NaN, an infinity) or is beyond 2^64 times full scale mutes its channel at " +

@@ -200,6 +200,29 @@ func TestItSaysOneAndTwo(t *testing.T) {
 	}
 }
 
+// What compilers may do with floating point where they are let, sums in another order among it, is near:
+// no tolerance is below the round-off of other arithmetic. In fixed point nothing is left to them.
+func TestOtherRoundOffIsNear(t *testing.T) {
+	guards := regexp.MustCompile(`(?m)^#pragma (GCC optimize\(.*\)|STDC FP_CONTRACT.*|clang fp.*)$|^ *# *error .*$`)
+	for _, f := range append(shipped(t), made(t, smew(t))...) {
+		t.Run(f.name(), func(t *testing.T) {
+			t.Parallel()
+			free, want := f, 1
+			free.header, free.code = guards.ReplaceAllString(f.header, ""), guards.ReplaceAllString(f.code, "")
+			if f.row(t).C.Size.Name == "" {
+				want = 0
+			}
+			level := "-O2 -ffast-math -fno-finite-math-only -ffp-contract=fast -w -D" + f.upper() + "_NO_LANES"
+			if fuses() {
+				level += " -mfma"
+			}
+			if got := says(t, native.command(t, free, strings.Fields(level)...)...); got != want {
+				t.Errorf("it says %d", got)
+			}
+		})
+	}
+}
+
 // exceptions is a program that fails where the self-test does, or leaves a floating-point
 // exception behind other than that results were rounded (C99 7.6).
 const exceptions = `

@@ -2,6 +2,7 @@ package selfcheck
 
 import (
 	"math"
+	"slices"
 
 	"bandwright/biquad"
 	"bandwright/biquad/number"
@@ -38,12 +39,15 @@ const (
 
 // A run begins with a burst of the highest frequency, the coefficients of (1 - z⁻¹)¹⁶, which have
 // nothing low: what is left of it behind low-passes is as small as their numerators, and so are its
-// errors. There numerators are seen that noise and step bury under the round-off of what is low.
-// burstAt is where outputs are compared then, each with a tolerance of its own; blocks that begin
-// in it are planar, as integers have no such small numbers.
-var burst = [24]int{1, -16, 120, -560, 1820, -4368, 8008, -11440, 12870, -11440, 8008, -4368, 1820, -560, 120, -16, 1}
+// errors. There numerators are seen that noise and step bury under the round-off of what is low. Its
+// first sample comes where the fade of the start is no longer zero, and what it makes at an output
+// without delay is the product of b0 and gains alone: the least of them is as large in it as the others.
+// burstAt is where outputs are compared then, a way's so many samples later as it is late, each with a
+// tolerance of its own; blocks that begin before the latest has it are planar, as integers have no such
+// small numbers.
+var burst = [24]int{0, 0, 0, 0, 1, -16, 120, -560, 1820, -4368, 8008, -11440, 12870, -11440, 8008, -4368, 1820, -560, 120, -16, 1}
 
-var burstAt = [2]int{9, 14}
+var burstAt = [3]int{4, 13, 18}
 
 // Outputs are compared with expected numbers in so many places of a run of n samples:
 // n·j²/spread before its end, from its middle on, where it fades in as well as behind that.
@@ -62,6 +66,9 @@ const shortest = 200
 // million are 0.1 s at 100 MHz.
 const limit, ofSection, ofWide, ofSample = 9.5e6, 14.0, 24.0, 40.0
 
+// little is what may be taken where more is only better.
+const little = 2e6
+
 // plan is what the test does; the C and the simulation both follow it.
 type plan struct {
 	channels, ways int
@@ -73,7 +80,17 @@ type plan struct {
 
 // lengths are those of a rate, in samples: of each run from a reset; of what follows a
 // mute; and of a change of settings, 0 where none is tried.
-type lengths struct{ run, fade, change int }
+type lengths struct {
+	run, fade, change int
+	late              []int // of each way, how late it hears
+}
+
+func (l lengths) latest() int { return slices.Max(l.late) }
+
+// short are the shortest lengths with which every way is heard.
+func (l lengths) short() lengths {
+	return lengths{run: shortest + l.latest(), fade: shortest, late: l.late}
+}
 
 // combination is what channel k mod channels has in run k / channels.
 func (p plan) combination(k int) biquad.Combination { return p.combinations[k%len(p.combinations)] }
@@ -87,7 +104,9 @@ func planned(b *compiler.Build, made []compiler.Digital) plan {
 	lowest := 0
 	for i, d := range made {
 		fade := number.FadeSamples(b.Spec.Digital.FadeS, d.RateHz)
-		p.rates = append(p.rates, lengths{run: fade + beyond, fade: fade + behind})
+		l := lengths{fade: fade + behind, late: number.Late(d.System, d.RateHz)[1:]}
+		l.run = fade + beyond + l.latest()
+		p.rates = append(p.rates, l)
 		if d.RateHz < made[lowest].RateHz {
 			lowest = i
 		}
@@ -96,17 +115,17 @@ func planned(b *compiler.Build, made []compiler.Digital) plan {
 	if takes > limit {
 		takes = p.choose(cover(b, made, false), made)
 	}
-	if long := limit / takes; long < 1 {
-		for i, r := range p.rates {
-			p.rates[i] = lengths{run: max(shortest, int(long*float64(r.run))), fade: max(shortest, int(long*float64(r.fade)))}
-		}
+	if takes > limit {
+		takes = p.shorten(takes, made)
+	} else {
+		takes = p.lengthen(takes, made)
 	}
 	if len(p.combinations) < 2 {
 		return p
 	}
 	d := made[lowest]
 	change := number.SettleSamples(d.System) + number.FadeSamples(b.Spec.Digital.FadeS, d.RateHz) + behind
-	if takes+float64(change)*p.each(d.System, true) <= limit {
+	if takes+float64(change+p.rates[lowest].latest())*p.each(d.System, true) <= limit {
 		p.rates[lowest].change = change
 	}
 	return p
@@ -116,11 +135,55 @@ func planned(b *compiler.Build, made []compiler.Digital) plan {
 // take without a change, about.
 func (p *plan) choose(combinations []biquad.Combination, made []compiler.Digital) float64 {
 	p.combinations, p.runs = combinations, (len(combinations)+p.channels-1)/p.channels
+	return p.takes(made, p.rates)
+}
+
+// takes is how many instructions all rates take that are so long, about.
+func (p *plan) takes(made []compiler.Digital, rates []lengths) float64 {
 	sum := 0.0
 	for i, d := range made {
-		sum += float64(p.runs*p.rates[i].run+p.rates[i].fade+2*after) * float64(p.channels) * p.each(d.System, false)
+		sum += float64(p.runs*rates[i].run+rates[i].fade+2*after) * float64(p.channels) * p.each(d.System, false)
 	}
 	return sum
+}
+
+// shorten makes a plan that takes too long as much shorter as it has to be, and tells what it takes then.
+// Ways that are so late that all of it would be waiting for them are not waited for.
+func (p *plan) shorten(takes float64, made []compiler.Digital) float64 {
+	least := make([]lengths, len(p.rates))
+	for i, r := range p.rates {
+		least[i] = r.short()
+	}
+	if p.takes(made, least) > limit {
+		for i, r := range least {
+			least[i].run -= r.latest()
+		}
+	}
+	shortest := p.takes(made, least)
+	part := max(0, (limit-shortest)/(takes-shortest))
+	for i, r := range p.rates {
+		p.rates[i].run = least[i].run + int(part*float64(r.run-least[i].run))
+		p.rates[i].fade = least[i].fade + int(part*float64(r.fade-least[i].fade))
+	}
+	return p.takes(made, p.rates)
+}
+
+// lengthen lets the step turn back in every run of a plan that takes little even so, and tells what it
+// takes then: high-passes of the lowest corners are heard better.
+func (p *plan) lengthen(takes float64, made []compiler.Digital) float64 {
+	longer := slices.Clone(p.rates)
+	for i, r := range longer {
+		longer[i].run = max(r.run, turn+beyond)
+	}
+	if t := p.takes(made, longer); t <= little {
+		p.rates, takes = longer, t
+	}
+	return takes
+}
+
+// unheard is whether a way is so late at some rate that no run waits for it.
+func (p *plan) unheard() bool {
+	return slices.ContainsFunc(p.rates, func(l lengths) bool { return l.latest()+len(burst) > l.run })
 }
 
 // each is what a sample of one channel takes; twice: during a change, with what the other

@@ -12,6 +12,7 @@ import (
 // player does in the simulation what the C does, call for call.
 type player struct {
 	plan
+	lengths
 	format    number.Format
 	machines  []*number.Machine
 	reference []*number.Machine // the same words in the most precise arithmetic
@@ -24,12 +25,14 @@ type player struct {
 	peak     []float64 // of each way's outputs
 	off      []float64 // how far those of the reference are from them
 
-	burstPeak, burstOff []float64 // the same of every output since the last run began
+	// The same of every output, of its samples up to each since the last run began, as long as some way
+	// hears the burst.
+	burstPeak, burstOff [][]float64
 }
 
 // play runs the plan at one rate.
 func (p plan) play(b *compiler.Build, d compiler.Digital, l lengths) *player {
-	x := &player{plan: p, format: d.Format, noise: 1, hash: hashStart, peak: make([]float64, p.ways), off: make([]float64, p.ways)}
+	x := &player{plan: p, lengths: l, format: d.Format, noise: 1, hash: hashStart, peak: make([]float64, p.ways), off: make([]float64, p.ways)}
 	var choices []int
 	for _, s := range b.Settings {
 		choices = append(choices, len(s.Choices))
@@ -47,7 +50,10 @@ func (p plan) play(b *compiler.Build, d compiler.Digital, l lengths) *player {
 			m.Set(p.combination(k*p.channels + c))
 		})
 		x.opened = x.time
-		x.burstPeak, x.burstOff = make([]float64, p.channels*p.ways), make([]float64, p.channels*p.ways)
+		x.burstPeak, x.burstOff = make([][]float64, p.channels*p.ways), make([][]float64, p.channels*p.ways)
+		for k := range x.burstPeak {
+			x.burstPeak[k], x.burstOff[k] = make([]float64, len(burst)+l.latest()), make([]float64, len(burst)+l.latest())
+		}
 		x.run(l.run, nil, looks)
 	}
 	last := p.channels - 1
@@ -68,7 +74,7 @@ func (p plan) play(b *compiler.Build, d compiler.Digital, l lengths) *player {
 		x.each(func(_ int, m *number.Machine) { m.Reset() })
 		x.on(0, func(m *number.Machine) { m.Set(p.combination(0)) })
 		x.block = 0
-		x.run(block, others, 0)
+		x.run(block+l.latest(), others, 0)
 		x.on(0, func(m *number.Machine) { m.Set(p.combination(1)) })
 		x.reference = nil
 		x.run(l.change, nil, looks)
@@ -104,7 +110,7 @@ func (x *player) on(c int, f func(m *number.Machine)) {
 func (x *player) run(n int, spoilt []int, looks int) {
 	for done := 0; done < n; {
 		size, how, into := min(blocks[x.block%len(blocks)], n-done), x.block%hows, int(x.time-x.opened)
-		if into < len(burst) {
+		if into < len(burst)+x.latest() {
 			how = planar
 		}
 		x.block++
@@ -165,14 +171,12 @@ func (x *player) outputs(in [][]float64, how int) [][]float64 {
 	for c, m := range x.reference {
 		for w, y := range m.Run(in[c]) {
 			for i, v := range y {
-				if x.format.C.Size.Name == "" { // all words are samples within full scale
+				if x.format.C.Size.Name == "" || how == frames32 { // all words are samples within full scale
 					v = max(-1, min(v, 1))
 				}
 				off := math.Abs(v - out[c*x.ways+w][i])
 				x.off[w] = max(x.off[w], off)
-				if int(x.time-x.opened)-len(y)+i < len(burst) {
-					x.burstOff[c*x.ways+w] = max(x.burstOff[c*x.ways+w], off)
-				}
+				grow(x.burstOff[c*x.ways+w], int(x.time-x.opened)-len(y)+i, off)
 			}
 		}
 	}
@@ -211,18 +215,26 @@ func (x *player) compare(out [][]float64, n, done, looks int) {
 	}
 }
 
-// compareBurst does the same where a block of the burst is compared, that far into its run, with
-// how near each output has to be.
+// compareBurst does the same where a block has a place where the burst is compared, that far into its
+// run, with how near each output has to be.
 func (x *player) compareBurst(out [][]float64, into int) {
-	for i := range out[0] {
-		for k, y := range out {
-			if into+i < len(burst) {
-				x.burstPeak[k] = max(x.burstPeak[k], math.Abs(y[i]))
-			}
-			if slices.Contains(burstAt[:], into+i) {
-				x.expected = append(x.expected, y[i], rounded(max(2.4e-7*x.burstPeak[k], ofRoundOff*x.burstOff[k], 1e-30)))
+	for k, y := range out {
+		for i, v := range y {
+			grow(x.burstPeak[k], into+i, math.Abs(v))
+			if at := into + i; slices.Contains(burstAt[:], at-x.late[k%x.ways]) {
+				x.expected = append(x.expected, v, rounded(max(x.near()*x.burstPeak[k][at], ofFew*x.burstOff[k][at], 1e-30)))
 			}
 		}
+	}
+}
+
+// grow puts sample at among the greatest so far of all those before that count.
+func grow(greatest []float64, at int, v float64) {
+	if at > 0 && at < len(greatest) {
+		v = max(v, greatest[at-1])
+	}
+	if at < len(greatest) {
+		greatest[at] = v
 	}
 }
 
@@ -232,22 +244,35 @@ const hashStart, hashTimes = 2166136261, 16777619
 
 func (x *player) mix(word uint32) { x.hash = (x.hash ^ word) * hashTimes }
 
-// How far from the expected number an output may be: re the greatest of its way, -110 dB;
-// re how far the format's round-off takes it from the reference; and a step of converters' integers.
-const near, ofRoundOff, step32 = 1e-6, 4, 1.0 / (1 << 31)
+// ofRoundOff is how far from the expected number an output may be, re what the format's round-off takes it
+// from the reference at most.
+const ofRoundOff = 4
+
+// ofFew is the same where that was seen in a few samples only.
+const ofFew = 16
+
+// near is how far it may be in any case, re the greatest of its way: four roundings in float32. Of the
+// reference no round-off is known; there it is -156 dB.
+func (x *player) near() float64 {
+	if x.format.C.Type.Bytes > 4 {
+		return 0x1p-26
+	}
+	return 0x1p-22
+}
 
 // row is the table's row.
 func (x *player) row(d compiler.Digital, l lengths) rate {
-	r := rate{Hz: hertz(d.RateHz), Run: l.run, Fade: l.fade, Change: l.change, Hash: fmt.Sprintf("0x%08xu", x.hash), Count: len(x.expected)}
+	r := rate{Hz: hertz(d.RateHz), Run: l.run, Fade: l.fade, Change: l.change, Latest: l.latest(), Hash: fmt.Sprintf("0x%08xu", x.hash), Count: len(x.expected)}
 	for w := range x.ways {
 		if w > 0 {
-			r.Within += ", "
+			r.Within, r.Late = r.Within+", ", r.Late+", "
 		}
-		r.Within += single(rounded(max(near*x.peak[w], ofRoundOff*x.off[w], 2*step32)))
+		r.Within += x.word(rounded(max(x.near()*x.peak[w], ofRoundOff*x.off[w], 1e-30)))
+		r.Late += fmt.Sprint(l.late[w])
 	}
 	line := ""
 	for i, v := range x.expected {
-		line += single(v)
+		line += x.word(v)
 		if i < len(x.expected)-1 {
 			line += ", "
 		}

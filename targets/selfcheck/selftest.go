@@ -55,7 +55,7 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 type test struct {
 	Stem, Upper, File, Format, SHA256, Precision string
 	Type                                         number.CType
-	FullScale                                    string // the C number of it, "" for 1
+	Exact                                        bool   // of integers: nothing is left to compilers
 	Unit                                         string // a sample of 1/32768, as a C number
 	None                                         string // the bits of what is no number; "" where all words are numbers
 	Settings                                     []setting
@@ -88,7 +88,10 @@ type setting struct{ Ident, Count string }
 type rate struct {
 	Hz                uint64
 	Run, Fade, Change int
-	Hash, Within      string
+	Hash              string
+	Within            string // how near each way's outputs have to be
+	Late              string // in samples, each way
+	Latest            int
 	Count             int
 	Expected          []string
 }
@@ -105,10 +108,8 @@ func emit(b *compiler.Build, made []compiler.Digital) (compiler.File, error) {
 		Turn: turn, Step: stepSize, Shift: noiseShift, Noise: noiseSize,
 		Burst: listed(burst[:]), BurstAt: listed(burstAt[:]),
 	}
-	if f.C.FullScale != 1 {
-		t.FullScale = strconv.FormatFloat(f.C.FullScale, 'f', 1, 64)
-	}
-	if f.C.Size.Name != "" {
+	t.Exact = f.C.Size.Name == ""
+	if !t.Exact {
 		t.None = fmt.Sprintf("0x%xu", f.C.Bits(math.NaN()))
 		if f.C.Type.Bytes > 4 {
 			t.None = fmt.Sprintf("UINT64_C(0x%x)", f.C.Bits(math.NaN()))
@@ -145,6 +146,9 @@ func (t *test) describe(p plan, made []compiler.Digital) {
 	}
 	text := fmt.Sprintf("all outputs at %s Hz; blocks of %s samples and what is left at the end; run in and out of place, run_frames "+
 		"and run_frames_int32; init, change of rate and resets; mute and its end; calls that have to be refused", strings.Join(rates, ", "), listed(blocks[:]))
+	if p.unheard() {
+		text += "; not what is behind delays that are longer than a run"
+	}
 	if t.None != "" {
 		text += "; a sample that is no number, and what follows the reset"
 	}
@@ -189,11 +193,15 @@ func listed[T int | uint8](of []T) string {
 	return strings.Join(text, ", ")
 }
 
-// single is a number as C reads it as a float.
-func single(x float64) string {
-	s := strconv.FormatFloat(x+0, 'g', -1, 32) // never -0
+// word is a number as C reads it as a sample of the format.
+func (x *player) word(v float64) string {
+	bits, suffix := 32, "f"
+	if x.format.C.Type.Bytes > 4 {
+		bits, suffix = 64, ""
+	}
+	s := strconv.FormatFloat(v+0, 'g', -1, bits) // never -0
 	if !strings.ContainsAny(s, ".e") {
 		s += ".0"
 	}
-	return s + "f"
+	return s + suffix
 }

@@ -1,7 +1,7 @@
 /* Included behind a header's code, whose tables are made writable, and its self-test: changes
  * the tables one by one, lets the self-test judge each and prints what it said, a line each:
  * kind of mutant, where, result, and by how much any output at all was off, re what is within
- * tolerance. STEM, UPPER, TYPE, FULL and RATE are put in by the test, and a call of STEM_seen
+ * tolerance. STEM, UPPER, TYPE, FULL, WITHIN and RATE are put in by the test, and a call of STEM_seen
  * into the self-test where it takes outputs into its hash. */
 #include <stdio.h>
 #include <string.h>
@@ -40,7 +40,7 @@ static void STEM_seen(int how, int size)
             if (keeping) {
                 kept[seen] = y;
             } else {
-                d = (d < 0 ? -d : d) / (double)STEM_selftest.within[k % UPPER_WAYS];
+                d = (d < 0 ? -d : d) / WITHIN;
                 off = d <= off ? off : d < 1e9 ? d : 1e9;
             }
             seen++;
