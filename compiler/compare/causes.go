@@ -56,6 +56,8 @@ func (c *comparison) single(found []cause, total []move) {
 		switch {
 		case e.stops:
 			kind = OfOffer
+		case e.moves != nil && slices.ContainsFunc(e.moves, move.little):
+			text += fmt.Sprintf(", which moves no response by %g dB or %g deg at any setting that both have", leastDB, leastDeg)
 		case e.moves != nil:
 			text += ", which changes no response at any setting that both have"
 		case e.wanted():
@@ -175,7 +177,13 @@ func late(s float64) string {
 }
 
 // phase is "+2.6 deg at 440 Hz".
-func (m move) phase() string { return fmt.Sprintf("%+.1f deg at %s", m.deg, hertz(m.degHz)) }
+func (m move) phase() string {
+	digits := 1
+	if math.Abs(m.deg) < 0.1 { // what would read as nothing
+		digits = 2
+	}
+	return fmt.Sprintf("%+.*f deg at %s", digits, m.deg, hertz(m.degHz))
+}
 
 // level is "+0.21 dB at 256 Hz with placement wall".
 func (c *comparison) level(m move) string {

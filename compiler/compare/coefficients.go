@@ -19,23 +19,27 @@ func differ(x, y float64) bool {
 	return math.Abs(x-y) > sameWord*math.Max(math.Abs(x), math.Abs(y)) && math.Abs(x-y) > dust
 }
 
-// coefficients adds one sentence on all coefficients that changed.
+// coefficients adds one sentence on all coefficients that changed. A section that is gone, or new, is one of them; where
+// only the gain, the polarity or the delay of a chain changed one of its sections stands for that.
 func (c *comparison) coefficients() {
-	changed, all := 0, 0
+	changed, all, beside := 0, 0, "the input gain changed"
 	var rates, formats []string
 	c.pairs(func(o, n *result.AcceptedDigital) {
-		before := changed
+		differs := differ(o.InputGain, n.InputGain)
 		olds := append([]result.AcceptedChain{o.Common}, o.Ways...)
 		for _, w := range append([]result.AcceptedChain{n.Common}, n.Ways...) {
-			all += len(w.Coefficients)
-			k := slices.IndexFunc(olds, func(x result.AcceptedChain) bool { return x.Way == w.Way })
-			if k < 0 {
-				changed += len(w.Coefficients)
-				continue
+			was := result.AcceptedChain{Gain: w.Gain, Polarity: w.Polarity, DelaySamples: w.DelaySamples}
+			if k := slices.IndexFunc(olds, func(x result.AcceptedChain) bool { return x.Way == w.Way }); k >= 0 {
+				was = olds[k]
 			}
-			changed += c.unlike(olds[k], w)
+			unlike := c.unlike(was, w)
+			sections := max(len(was.Coefficients), len(w.Coefficients))
+			if unlike > 0 && sections == 0 {
+				beside = "a gain or a delay beside the sections changed"
+			}
+			differs, changed, all = differs || unlike > 0, changed+min(unlike, sections), all+sections
 		}
-		if changed > before || differ(o.InputGain, n.InputGain) {
+		if differs {
 			rates, formats = append(rates, words.Rate(n.RateHz)), append(formats, n.Format)
 		}
 	})
@@ -44,7 +48,7 @@ func (c *comparison) coefficients() {
 	}
 	text := fmt.Sprintf("%d of %s changed coefficients", changed, words.Count(all, "section", "sections"))
 	if changed == 0 {
-		text = "the input gain changed"
+		text = beside
 	}
 	text += fmt.Sprintf(", at %s in %s", words.List(words.Once(rates)), words.List(words.Once(formats)))
 	told := slices.ContainsFunc(c.out.Changes, func(x Change) bool { return x.Kind == OfResponse || x.Kind == OfRealisation || x.Kind == OfInteraction })

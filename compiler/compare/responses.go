@@ -116,6 +116,11 @@ func (m move) any() bool {
 	return math.Abs(m.db) >= leastDB || math.Abs(m.deg) >= leastDeg || math.Abs(m.lateS) >= leastS || m.turned
 }
 
+// little reports whether anything moved at all, beyond what arithmetic leaves of nothing.
+func (m move) little() bool {
+	return math.Max(m.most, math.Abs(m.db)) > littleDB || math.Abs(m.deg) > littleDeg
+}
+
 // level reports whether a way's level moved further than the tolerance allows.
 func (t Tolerances) level(m move) bool { return math.Max(m.most, math.Abs(m.db)) > t.MagnitudeDB }
 
@@ -195,7 +200,7 @@ func (s *scope) scan(m *move, a, b *responses) {
 			}
 			low, high = math.Min(low, d), math.Max(high, d)
 			m.most = math.Max(m.most, math.Abs(d))
-			if math.Abs(d) > math.Abs(m.db)+margin(k, m.combo) {
+			if math.Abs(d) > math.Abs(m.db)+m.margin(k) {
 				m.db, m.hz, m.combo = d, hz, k
 			}
 			if math.Min(lx, ly) >= heardDB {
@@ -239,10 +244,10 @@ func (s *scope) near(way string, k int, a, b *responses) func(i int) bool {
 	return func(i int) bool { return within(a, i) || within(b, i) }
 }
 
-// margin is by how much (dB) another combination must be worse to be the one
-// that is told: a sentence without settings says more.
-func margin(combo, best int) float64 {
-	if combo != best {
+// margin is by how much (dB) a combination must be worse to be the one that is told, where another one so far has
+// anything to tell: a sentence without settings says more.
+func (m *move) margin(combo int) float64 {
+	if combo != m.combo && math.Abs(m.db) >= leastDB {
 		return 10 * leastDB
 	}
 	return 1e-9

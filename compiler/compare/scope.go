@@ -44,6 +44,8 @@ const (
 	// leastDB, leastDeg and leastS are the changes that are told: what the
 	// tables resolve.
 	leastDB, leastDeg, leastS = 0.001, 0.01, 1e-9
+	// littleDB and littleDeg are what arithmetic leaves of a response that did not change at all.
+	littleDB, littleDeg = 1e-9, 1e-7
 )
 
 // share finds the combinations that both offer, of the settings that either
