@@ -164,7 +164,7 @@ func TestExplanations(t *testing.T) {
 		{frequency, "0x20 Hz", "`0x20 Hz` is hexadecimal", "it takes a frequency (Hz, kHz or MHz)"},
 		{frequency, ".nan", "`.nan` is not a valid number for `x`", "it takes a frequency (Hz, kHz or MHz)"},
 		{frequency, ".nan Hz", "`.nan Hz` is not a valid number for `x`", "it takes a frequency (Hz, kHz or MHz)"},
-		{gain, "-.inf dB", "`-.inf dB` is not a valid number for `x`", "it takes a gain in dB"},
+		{gain, "-.inf dB", "`-.inf dB` is not a valid number for `x`", "it takes a level in dB"},
 		{frequency, "-Infinity", "`-Infinity` is not a valid number for `x`", "it takes a frequency (Hz, kHz or MHz)"},
 		{frequency, "1e999 Hz", "`1e999 Hz` is too large or too small", "it takes a frequency (Hz, kHz or MHz)"},
 		{frequency, "1e-999 Hz", "`1e-999 Hz` is too large or too small", "it takes a frequency (Hz, kHz or MHz)"},
