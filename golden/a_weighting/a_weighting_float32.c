@@ -9,6 +9,7 @@
  *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
+ *   14.1        none: a loop's counter is a pointer to a sample, which checkers take for the sample
  *   15.5        what is refused returns at once
  *   17.8        pointers and counts that a function steps through are its parameters
  *   2.4, 2.5    tags and macros that only some programs use
@@ -202,41 +203,49 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_
         const uint16_t *list, a_weighting_memory *m, float gain, const float *from, float *to, int n)
 {
     A_WEIGHTING_AS_WRITTEN
-    unsigned int head = (unsigned int)*list >> A_WEIGHTING_HEAD;
-    int i;
+    const float *const end = &to[n];
+    unsigned int word = *list;
 
+    if (n == 0) {
+        return;
+    }
+    if (word == 0u) {
+        while (to != end) {
+            *to = gain * *from;
+            from++;
+            to++;
+        }
+        return;
+    }
     do {
-        const a_weighting_section_words *const w = &table[*list & A_WEIGHTING_ROW];
+        const a_weighting_section_words *const w = &table[word & A_WEIGHTING_ROW];
+        const unsigned int head = word >> A_WEIGHTING_HEAD;
+        float *at = to;
+        const float b0_0 = w[0].b0;
+        const float a1_0 = w[0].a1;
+        const float a2_0 = w[0].a2;
+        float p_0 = m[0].p;
+        float q_0 = m[0].q;
 
         switch (head) {
         case 6u: { /* delta, 1 */
-            const float b0_0 = w[0].b0;
             const float b1_0 = w[0].b1;
             const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
 
-            for (i = 0; i < n; i++) {
-                const float x = gain * from[i];
+            do {
+                const float x = gain * *from;
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-                to[i] = y_0;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
+                *at = y_0;
+                from++;
+                at++;
+            } while (at != end);
             break;
         }
         case 14u: { /* delta, 3 */
-            const float b0_0 = w[0].b0;
             const float b1_0 = w[0].b1;
             const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
             const float b0_1 = w[1].b0;
             const float b1_1 = w[1].b1;
             const float b2_1 = w[1].b2;
@@ -252,8 +261,8 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_
             float p_2 = m[2].p;
             float q_2 = m[2].q;
 
-            for (i = 0; i < n; i++) {
-                const float x = gain * from[i];
+            do {
+                const float x = gain * *from;
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
@@ -263,10 +272,10 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_
                 const float y_2 = b0_2 * y_1 + p_2;
                 p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
                 q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
-                to[i] = y_2;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
+                *at = y_2;
+                from++;
+                at++;
+            } while (at != end);
             m[1].p = p_1;
             m[1].q = q_1;
             m[2].p = p_2;
@@ -274,47 +283,40 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_
             break;
         }
         case 11u: { /* delta without b1 and b2, 2 */
-            const float b0_0 = w[0].b0;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
             const float b0_1 = w[1].b0;
             const float a1_1 = w[1].a1;
             const float a2_1 = w[1].a2;
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
-            for (i = 0; i < n; i++) {
-                const float x = from[i];
+            do {
+                const float x = *from;
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + (q_0 - a1_0 * y_0);
                 q_0 = q_0 - a2_0 * y_0;
                 const float y_1 = b0_1 * y_0 + p_1;
                 p_1 = p_1 + (q_1 - a1_1 * y_1);
                 q_1 = q_1 - a2_1 * y_1;
-                to[i] = y_1;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
+                *at = y_1;
+                from++;
+                at++;
+            } while (at != end);
             m[1].p = p_1;
             m[1].q = q_1;
             break;
         }
         default:
-            for (i = 0; i < n; i++) {
-                to[i] = gain * from[i];
-            }
+            /* there are no others */
             break;
         }
+        m[0].p = p_0;
+        m[0].q = q_0;
         from = to;
         gain = 1.0f;
         m += head >> 2;
-        if (head != 0u) {
-            list++;
-            head = (unsigned int)*list >> A_WEIGHTING_HEAD;
-        }
-    } while (head != 0u);
+        list++;
+        word = *list;
+    } while (word != 0u);
 }
 
 /* n samples of a fade, from its sample from on: from
@@ -363,12 +365,13 @@ static int a_weighting_run_common(const a_weighting_rate_entry *rate, a_weightin
         now[i] = gain * x;
     }
     if ((sizes & A_WEIGHTING_SIZE) >= A_WEIGHTING_GARBAGE) { /* perhaps */
-        for (i = 0; i < good; i++) {
-            if ((a_weighting_bits(in[i]) & A_WEIGHTING_SIZE) >= A_WEIGHTING_GARBAGE) {
-                good = i;
-                ch->dead = 1u;
-                ch->calm = 0u;
-            }
+        good = 0;
+        while (good < n && (a_weighting_bits(in[good]) & A_WEIGHTING_SIZE) < A_WEIGHTING_GARBAGE) {
+            good++;
+        }
+        if (good < n) {
+            ch->dead = 1u;
+            ch->calm = 0u;
         }
     }
     return good;
@@ -516,8 +519,8 @@ static A_WEIGHTING_COLD void a_weighting_rest(a_weighting_memory *m, int section
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if (m[k].p < 7.888609e-31f && m[k].p > -7.888609e-31f
-                && m[k].q < 7.888609e-31f && m[k].q > -7.888609e-31f) {
+        if ((a_weighting_bits(m[k].p) & A_WEIGHTING_SIZE) < 0xd800000u
+                && (a_weighting_bits(m[k].q) & A_WEIGHTING_SIZE) < 0xd800000u) {
             m[k].p = 0.0f;
             m[k].q = 0.0f;
         }
@@ -685,35 +688,36 @@ int a_weighting_garbage(const a_weighting_state *s, int channel)
 typedef struct {
     const float *in;
     float *out;
-    const int32_t *in32; /* where there is no in */
+    const int32_t *in32; /* where they are wide */
     int32_t *out32;
+    int wide;
     float from[A_WEIGHTING_TICK];
     float to[A_WEIGHTING_WAYS][A_WEIGHTING_TICK];
 } a_weighting_frames;
 
 /* Takes n samples of a channel from frames: of all channels', from number k on. */
-static void a_weighting_take(a_weighting_frames *f, int k, int n)
+static A_WEIGHTING_NOINLINE void a_weighting_take(a_weighting_frames *f, int k, int n)
 {
     int i;
 
     for (i = 0; i < n; i++) {
-        f->from[i] = f->in != NULL ? f->in[k] : a_weighting_from_int32(f->in32[k]);
+        f->from[i] = f->wide != 0 ? a_weighting_from_int32(f->in32[k]) : f->in[k];
         k += A_WEIGHTING_CHANNELS;
     }
 }
 
 /* Gives those of its ways back: the first of all channels' is number k. */
-static void a_weighting_give(const a_weighting_frames *f, int k, int n)
+static A_WEIGHTING_NOINLINE void a_weighting_give(const a_weighting_frames *f, int k, int n)
 {
     int i;
     int w;
 
     for (i = 0; i < n; i++) {
         for (w = 0; w < A_WEIGHTING_WAYS; w++) {
-            if (f->out != NULL) {
-                f->out[k + w] = f->to[w][i];
-            } else {
+            if (f->wide != 0) {
                 f->out32[k + w] = a_weighting_to_int32(f->to[w][i]);
+            } else {
+                f->out[k + w] = f->to[w][i];
             }
         }
         k += A_WEIGHTING_CHANNELS * A_WEIGHTING_WAYS;
@@ -781,8 +785,7 @@ int a_weighting_run_frames(a_weighting_state *s, const float *in, float *out, in
 
     f.in = in;
     f.out = out;
-    f.in32 = NULL;
-    f.out32 = NULL;
+    f.wide = 0;
     return a_weighting_run_side_by_side(s, &f, n);
 }
 
@@ -790,10 +793,9 @@ int a_weighting_run_frames_int32(a_weighting_state *s, const int32_t *in, int32_
 {
     a_weighting_frames f;
 
-    f.in = NULL;
-    f.out = NULL;
     f.in32 = in;
     f.out32 = out;
+    f.wide = 1;
     return a_weighting_run_side_by_side(s, &f, n);
 }
 

@@ -9,6 +9,7 @@
  *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
+ *   14.1        none: a loop's counter is a pointer to a sample, which checkers take for the sample
  *   15.5        what is refused returns at once
  *   17.8        pointers and counts that a function steps through are its parameters
  *   2.4, 2.5    tags and macros that only some programs use
@@ -440,41 +441,46 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
         const uint16_t *list, bittern_memory *m, double gain, const double *from, double *to, int n)
 {
     BITTERN_AS_WRITTEN
-    unsigned int head = (unsigned int)*list >> BITTERN_HEAD;
-    int i;
+    const double *const end = &to[n];
+    unsigned int word = *list;
 
+    if (n == 0) {
+        return;
+    }
+    if (word == 0u) {
+        while (to != end) {
+            *to = gain * *from;
+            from++;
+            to++;
+        }
+        return;
+    }
     do {
-        const bittern_section_words *const w = &table[*list & BITTERN_ROW];
+        const bittern_section_words *const w = &table[word & BITTERN_ROW];
+        const unsigned int head = word >> BITTERN_HEAD;
+        double *at = to;
+        const double b0_0 = w[0].b0;
+        const double b1_0 = w[0].b1;
+        const double b2_0 = w[0].b2;
+        const double a1_0 = w[0].a1;
+        const double a2_0 = w[0].a2;
+        double p_0 = m[0].p;
+        double q_0 = m[0].q;
 
         switch (head) {
         case 5u: { /* direct, 1 */
-            const double b0_0 = w[0].b0;
-            const double b1_0 = w[0].b1;
-            const double b2_0 = w[0].b2;
-            const double a1_0 = w[0].a1;
-            const double a2_0 = w[0].a2;
-            double p_0 = m[0].p;
-            double q_0 = m[0].q;
-
-            for (i = 0; i < n; i++) {
-                const double x = gain * from[i];
+            do {
+                const double x = gain * *from;
                 const double y_0 = b0_0 * x + p_0;
                 p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
                 q_0 = b2_0 * x - a2_0 * y_0;
-                to[i] = y_0;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
+                *at = y_0;
+                from++;
+                at++;
+            } while (at != end);
             break;
         }
         case 9u: { /* direct, 2 */
-            const double b0_0 = w[0].b0;
-            const double b1_0 = w[0].b1;
-            const double b2_0 = w[0].b2;
-            const double a1_0 = w[0].a1;
-            const double a2_0 = w[0].a2;
-            double p_0 = m[0].p;
-            double q_0 = m[0].q;
             const double b0_1 = w[1].b0;
             const double b1_1 = w[1].b1;
             const double b2_1 = w[1].b2;
@@ -483,30 +489,23 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             double p_1 = m[1].p;
             double q_1 = m[1].q;
 
-            for (i = 0; i < n; i++) {
-                const double x = gain * from[i];
+            do {
+                const double x = gain * *from;
                 const double y_0 = b0_0 * x + p_0;
                 p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
                 q_0 = b2_0 * x - a2_0 * y_0;
                 const double y_1 = b0_1 * y_0 + p_1;
                 p_1 = (q_1 + b1_1 * y_0) - a1_1 * y_1;
                 q_1 = b2_1 * y_0 - a2_1 * y_1;
-                to[i] = y_1;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
+                *at = y_1;
+                from++;
+                at++;
+            } while (at != end);
             m[1].p = p_1;
             m[1].q = q_1;
             break;
         }
         case 13u: { /* direct, 3 */
-            const double b0_0 = w[0].b0;
-            const double b1_0 = w[0].b1;
-            const double b2_0 = w[0].b2;
-            const double a1_0 = w[0].a1;
-            const double a2_0 = w[0].a2;
-            double p_0 = m[0].p;
-            double q_0 = m[0].q;
             const double b0_1 = w[1].b0;
             const double b1_1 = w[1].b1;
             const double b2_1 = w[1].b2;
@@ -522,8 +521,8 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             double p_2 = m[2].p;
             double q_2 = m[2].q;
 
-            for (i = 0; i < n; i++) {
-                const double x = gain * from[i];
+            do {
+                const double x = gain * *from;
                 const double y_0 = b0_0 * x + p_0;
                 p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
                 q_0 = b2_0 * x - a2_0 * y_0;
@@ -533,10 +532,10 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
                 const double y_2 = b0_2 * y_1 + p_2;
                 p_2 = (q_2 + b1_2 * y_1) - a1_2 * y_2;
                 q_2 = b2_2 * y_1 - a2_2 * y_2;
-                to[i] = y_2;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
+                *at = y_2;
+                from++;
+                at++;
+            } while (at != end);
             m[1].p = p_1;
             m[1].q = q_1;
             m[2].p = p_2;
@@ -544,19 +543,17 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             break;
         }
         default:
-            for (i = 0; i < n; i++) {
-                to[i] = gain * from[i];
-            }
+            /* there are no others */
             break;
         }
+        m[0].p = p_0;
+        m[0].q = q_0;
         from = to;
         gain = 1.0;
         m += head >> 2;
-        if (head != 0u) {
-            list++;
-            head = (unsigned int)*list >> BITTERN_HEAD;
-        }
-    } while (head != 0u);
+        list++;
+        word = *list;
+    } while (word != 0u);
 }
 
 /* What ways hear late stands in front of now: the last samples of the blocks before, as many as the
@@ -567,14 +564,13 @@ static void bittern_recall(const bittern_rate_entry *rate, const bittern_channel
     const int span = (int)rate->span;
     const int all = span;
     const int k = (int)ch->delay_at;
-    int i;
+    int ends = all - k; /* at the end; the others are in front of the place that is next */
 
-    for (i = 1; i <= k && i <= all; i++) {
-        now[-i] = ch->delay[k - i];
+    if (ends < 0) {
+        ends = 0;
     }
-    for (; i <= all; i++) {
-        now[-i] = ch->delay[k + span - i];
-    }
+    (void)memcpy(&now[-all], &ch->delay[span - ends], (size_t)ends * sizeof *now);
+    (void)memcpy(&now[ends - all], &ch->delay[k + ends - all], (size_t)(all - ends) * sizeof *now);
 }
 
 /* The last of n samples of now are remembered. */
@@ -585,14 +581,7 @@ static void bittern_remember(const bittern_rate_entry *rate, bittern_channel_sta
     int k = (int)ch->delay_at;
     int i;
 
-    if (n >= span) {
-        for (i = 0; i < span; i++) {
-            ch->delay[i] = now[n - span + i];
-        }
-        ch->delay_at = 0u;
-        return;
-    }
-    for (i = 0; i < n; i++) {
+    for (i = n > span ? n - span : 0; i < n; i++) {
         ch->delay[k] = now[i];
         k = k + 1 < span ? k + 1 : 0;
     }
@@ -706,16 +695,18 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
         sizes |= bittern_bits(in[i]);
     }
     if ((sizes & BITTERN_SIZE) >= BITTERN_GARBAGE) { /* perhaps */
-        for (i = 0; i < good; i++) {
-            if ((bittern_bits(in[i]) & BITTERN_SIZE) >= BITTERN_GARBAGE) {
-                good = i;
-                ch->dead = 1u;
-                ch->calm = 0u;
-            }
+        good = 0;
+        while (good < n && (bittern_bits(in[good]) & BITTERN_SIZE) < BITTERN_GARBAGE) {
+            good++;
+        }
+        if (good < n) {
+            ch->dead = 1u;
+            ch->calm = 0u;
         }
     }
     bittern_recall(rate, ch, now);
-    bittern_run_cascade(rate, ch, 0, in, now, NULL, good);
+    bittern_run_list(rate->sections, &rate->lists[rate->cascade[0].list],
+        &ch->now[rate->cascade[0].from], rate->cascade[0].gain, in, now, good);
     return good;
 }
 
@@ -1484,23 +1475,21 @@ static BITTERN_COLD void bittern_make_lists(const bittern_rate_entry *rate, bitt
 static void bittern_change_settings(const bittern_rate_entry *rate, bittern_channel_state *ch,
         const volatile unsigned char *asked)
 {
-    int k;
-
     if (ch->change == rate->settle + rate->fade) {
         int c;
 
         for (c = 0; c <= BITTERN_WAYS; c++) {
             const bittern_cascade_entry *cascade = &rate->cascade[c];
 
-            for (k = cascade->first; k < cascade->end; k++) {
-                ch->now[cascade->split + k - cascade->first] = ch->then[k];
-            }
+            (void)memcpy(&ch->now[cascade->split], &ch->then[cascade->first],
+                (size_t)(cascade->end - cascade->first) * sizeof ch->then[0]);
         }
         bittern_make_lists(rate, ch);
         ch->change = -1;
     }
     if (ch->change < 0) {
         int differ = 0;
+        int k;
 
         for (k = 0; k < BITTERN_SETTINGS; k++) {
             const unsigned char wanted = asked[k];
@@ -1530,8 +1519,8 @@ static BITTERN_COLD void bittern_rest(bittern_memory *m, int sections)
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if (m[k].p < 7.888609052210118e-31 && m[k].p > -7.888609052210118e-31
-                && m[k].q < 7.888609052210118e-31 && m[k].q > -7.888609052210118e-31) {
+        if ((bittern_bits(m[k].p) & BITTERN_SIZE) < 0x39b00000u
+                && (bittern_bits(m[k].q) & BITTERN_SIZE) < 0x39b00000u) {
             m[k].p = 0.0;
             m[k].q = 0.0;
         }
@@ -1734,35 +1723,36 @@ int bittern_garbage(const bittern_state *s, int channel)
 typedef struct {
     const double *in;
     double *out;
-    const int32_t *in32; /* where there is no in */
+    const int32_t *in32; /* where they are wide */
     int32_t *out32;
+    int wide;
     double from[BITTERN_TICK];
     double to[BITTERN_WAYS][BITTERN_TICK];
 } bittern_frames;
 
 /* Takes n samples of a channel from frames: of all channels', from number k on. */
-static void bittern_take(bittern_frames *f, int k, int n)
+static BITTERN_NOINLINE void bittern_take(bittern_frames *f, int k, int n)
 {
     int i;
 
     for (i = 0; i < n; i++) {
-        f->from[i] = f->in != NULL ? f->in[k] : bittern_from_int32(f->in32[k]);
+        f->from[i] = f->wide != 0 ? bittern_from_int32(f->in32[k]) : f->in[k];
         k += BITTERN_CHANNELS;
     }
 }
 
 /* Gives those of its ways back: the first of all channels' is number k. */
-static void bittern_give(const bittern_frames *f, int k, int n)
+static BITTERN_NOINLINE void bittern_give(const bittern_frames *f, int k, int n)
 {
     int i;
     int w;
 
     for (i = 0; i < n; i++) {
         for (w = 0; w < BITTERN_WAYS; w++) {
-            if (f->out != NULL) {
-                f->out[k + w] = f->to[w][i];
-            } else {
+            if (f->wide != 0) {
                 f->out32[k + w] = bittern_to_int32(f->to[w][i]);
+            } else {
+                f->out[k + w] = f->to[w][i];
             }
         }
         k += BITTERN_CHANNELS * BITTERN_WAYS;
@@ -1839,8 +1829,7 @@ int bittern_run_frames(bittern_state *s, const double *in, double *out, int n)
 
     f.in = in;
     f.out = out;
-    f.in32 = NULL;
-    f.out32 = NULL;
+    f.wide = 0;
     return bittern_run_side_by_side(s, &f, n);
 }
 
@@ -1848,10 +1837,9 @@ int bittern_run_frames_int32(bittern_state *s, const int32_t *in, int32_t *out, 
 {
     bittern_frames f;
 
-    f.in = NULL;
-    f.out = NULL;
     f.in32 = in;
     f.out32 = out;
+    f.wide = 1;
     return bittern_run_side_by_side(s, &f, n);
 }
 

@@ -9,6 +9,7 @@
  *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
+ *   14.1        none: a loop's counter is a pointer to a sample, which checkers take for the sample
  *   15.5        what is refused returns at once
  *   17.8        pointers and counts that a function steps through are its parameters
  *   2.4, 2.5    tags and macros that only some programs use
@@ -324,61 +325,64 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
         const uint16_t *list, dabchick_memory *m, float gain, const float *from, float *to, int n)
 {
     DABCHICK_AS_WRITTEN
-    unsigned int head = (unsigned int)*list >> DABCHICK_HEAD;
-    int i;
+    const float *const end = &to[n];
+    unsigned int word = *list;
 
+    if (n == 0) {
+        return;
+    }
+    if (word == 0u) {
+        while (to != end) {
+            *to = gain * *from;
+            from++;
+            to++;
+        }
+        return;
+    }
     do {
-        const dabchick_section_words *const w = &table[*list & DABCHICK_ROW];
+        const dabchick_section_words *const w = &table[word & DABCHICK_ROW];
+        const unsigned int head = word >> DABCHICK_HEAD;
+        float *at = to;
+        const float b0_0 = w[0].b0;
+        const float a1_0 = w[0].a1;
+        const float a2_0 = w[0].a2;
+        float p_0 = m[0].p;
+        float q_0 = m[0].q;
 
         switch (head) {
         case 5u: { /* direct, 1 */
-            const float b0_0 = w[0].b0;
             const float b1_0 = w[0].b1;
             const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
 
-            for (i = 0; i < n; i++) {
-                const float x = from[i];
+            do {
+                const float x = *from;
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
                 q_0 = b2_0 * x - a2_0 * y_0;
-                to[i] = y_0;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
+                *at = y_0;
+                from++;
+                at++;
+            } while (at != end);
             break;
         }
         case 6u: { /* delta, 1 */
-            const float b0_0 = w[0].b0;
             const float b1_0 = w[0].b1;
             const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
 
-            for (i = 0; i < n; i++) {
-                const float x = from[i];
+            do {
+                const float x = *from;
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-                to[i] = y_0;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
+                *at = y_0;
+                from++;
+                at++;
+            } while (at != end);
             break;
         }
         case 10u: { /* delta, 2 */
-            const float b0_0 = w[0].b0;
             const float b1_0 = w[0].b1;
             const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
             const float b0_1 = w[1].b0;
             const float b1_1 = w[1].b1;
             const float b2_1 = w[1].b2;
@@ -387,30 +391,25 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
-            for (i = 0; i < n; i++) {
-                const float x = gain * from[i];
+            do {
+                const float x = gain * *from;
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
                 const float y_1 = b0_1 * y_0 + p_1;
                 p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
                 q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-                to[i] = y_1;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
+                *at = y_1;
+                from++;
+                at++;
+            } while (at != end);
             m[1].p = p_1;
             m[1].q = q_1;
             break;
         }
         case 14u: { /* delta, 3 */
-            const float b0_0 = w[0].b0;
             const float b1_0 = w[0].b1;
             const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
             const float b0_1 = w[1].b0;
             const float b1_1 = w[1].b1;
             const float b2_1 = w[1].b2;
@@ -426,8 +425,8 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             float p_2 = m[2].p;
             float q_2 = m[2].q;
 
-            for (i = 0; i < n; i++) {
-                const float x = gain * from[i];
+            do {
+                const float x = gain * *from;
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
@@ -437,10 +436,10 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
                 const float y_2 = b0_2 * y_1 + p_2;
                 p_2 = p_2 + ((q_2 + b1_2 * y_1) - a1_2 * y_2);
                 q_2 = (q_2 + b2_2 * y_1) - a2_2 * y_2;
-                to[i] = y_2;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
+                *at = y_2;
+                from++;
+                at++;
+            } while (at != end);
             m[1].p = p_1;
             m[1].q = q_1;
             m[2].p = p_2;
@@ -448,37 +447,29 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             break;
         }
         case 7u: { /* delta without b1 and b2, 1 */
-            const float b0_0 = w[0].b0;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
-
-            for (i = 0; i < n; i++) {
-                const float x = gain * from[i];
+            do {
+                const float x = gain * *from;
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + (q_0 - a1_0 * y_0);
                 q_0 = q_0 - a2_0 * y_0;
-                to[i] = y_0;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
+                *at = y_0;
+                from++;
+                at++;
+            } while (at != end);
             break;
         }
         default:
-            for (i = 0; i < n; i++) {
-                to[i] = gain * from[i];
-            }
+            /* there are no others */
             break;
         }
+        m[0].p = p_0;
+        m[0].q = q_0;
         from = to;
         gain = 1.0f;
         m += head >> 2;
-        if (head != 0u) {
-            list++;
-            head = (unsigned int)*list >> DABCHICK_HEAD;
-        }
-    } while (head != 0u);
+        list++;
+        word = *list;
+    } while (word != 0u);
 }
 
 /* n samples of a fade, from its sample from on: from io to other, or where there is no other from
@@ -588,12 +579,13 @@ static int dabchick_run_common(const dabchick_rate_entry *rate, dabchick_channel
         now[i] = gain * x;
     }
     if ((sizes & DABCHICK_SIZE) >= DABCHICK_GARBAGE) { /* perhaps */
-        for (i = 0; i < good; i++) {
-            if ((dabchick_bits(in[i]) & DABCHICK_SIZE) >= DABCHICK_GARBAGE) {
-                good = i;
-                ch->dead = 1u;
-                ch->calm = 0u;
-            }
+        good = 0;
+        while (good < n && (dabchick_bits(in[good]) & DABCHICK_SIZE) < DABCHICK_GARBAGE) {
+            good++;
+        }
+        if (good < n) {
+            ch->dead = 1u;
+            ch->calm = 0u;
         }
     }
     return good;
@@ -1609,23 +1601,21 @@ static DABCHICK_COLD void dabchick_make_lists(const dabchick_rate_entry *rate, d
 static void dabchick_change_settings(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
         const volatile unsigned char *asked)
 {
-    int k;
-
     if (ch->change == rate->settle + rate->fade) {
         int c;
 
         for (c = 0; c <= DABCHICK_WAYS; c++) {
             const dabchick_cascade_entry *cascade = &rate->cascade[c];
 
-            for (k = cascade->first; k < cascade->end; k++) {
-                ch->now[cascade->split + k - cascade->first] = ch->then[k];
-            }
+            (void)memcpy(&ch->now[cascade->split], &ch->then[cascade->first],
+                (size_t)(cascade->end - cascade->first) * sizeof ch->then[0]);
         }
         dabchick_make_lists(rate, ch);
         ch->change = -1;
     }
     if (ch->change < 0) {
         int differ = 0;
+        int k;
 
         for (k = 0; k < DABCHICK_SETTINGS; k++) {
             const unsigned char wanted = asked[k];
@@ -1655,8 +1645,8 @@ static DABCHICK_COLD void dabchick_rest(dabchick_memory *m, int sections)
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if (m[k].p < 7.888609e-31f && m[k].p > -7.888609e-31f
-                && m[k].q < 7.888609e-31f && m[k].q > -7.888609e-31f) {
+        if ((dabchick_bits(m[k].p) & DABCHICK_SIZE) < 0xd800000u
+                && (dabchick_bits(m[k].q) & DABCHICK_SIZE) < 0xd800000u) {
             m[k].p = 0.0f;
             m[k].q = 0.0f;
         }
@@ -1839,35 +1829,36 @@ int dabchick_garbage(const dabchick_state *s, int channel)
 typedef struct {
     const float *in;
     float *out;
-    const int32_t *in32; /* where there is no in */
+    const int32_t *in32; /* where they are wide */
     int32_t *out32;
+    int wide;
     float from[DABCHICK_TICK];
     float to[DABCHICK_WAYS][DABCHICK_TICK];
 } dabchick_frames;
 
 /* Takes n samples of a channel from frames: of all channels', from number k on. */
-static void dabchick_take(dabchick_frames *f, int k, int n)
+static DABCHICK_NOINLINE void dabchick_take(dabchick_frames *f, int k, int n)
 {
     int i;
 
     for (i = 0; i < n; i++) {
-        f->from[i] = f->in != NULL ? f->in[k] : dabchick_from_int32(f->in32[k]);
+        f->from[i] = f->wide != 0 ? dabchick_from_int32(f->in32[k]) : f->in[k];
         k += DABCHICK_CHANNELS;
     }
 }
 
 /* Gives those of its ways back: the first of all channels' is number k. */
-static void dabchick_give(const dabchick_frames *f, int k, int n)
+static DABCHICK_NOINLINE void dabchick_give(const dabchick_frames *f, int k, int n)
 {
     int i;
     int w;
 
     for (i = 0; i < n; i++) {
         for (w = 0; w < DABCHICK_WAYS; w++) {
-            if (f->out != NULL) {
-                f->out[k + w] = f->to[w][i];
-            } else {
+            if (f->wide != 0) {
                 f->out32[k + w] = dabchick_to_int32(f->to[w][i]);
+            } else {
+                f->out[k + w] = f->to[w][i];
             }
         }
         k += DABCHICK_CHANNELS * DABCHICK_WAYS;
@@ -1944,8 +1935,7 @@ int dabchick_run_frames(dabchick_state *s, const float *in, float *out, int n)
 
     f.in = in;
     f.out = out;
-    f.in32 = NULL;
-    f.out32 = NULL;
+    f.wide = 0;
     return dabchick_run_side_by_side(s, &f, n);
 }
 
@@ -1953,10 +1943,9 @@ int dabchick_run_frames_int32(dabchick_state *s, const int32_t *in, int32_t *out
 {
     dabchick_frames f;
 
-    f.in = NULL;
-    f.out = NULL;
     f.in32 = in;
     f.out32 = out;
+    f.wide = 1;
     return dabchick_run_side_by_side(s, &f, n);
 }
 

@@ -9,6 +9,7 @@
  *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
+ *   14.1        none: a loop's counter is a pointer to a sample, which checkers take for the sample
  *   15.5        what is refused returns at once
  *   17.8        pointers and counts that a function steps through are its parameters
  *   2.4, 2.5    tags and macros that only some programs use
@@ -271,67 +272,69 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const disc_playback_se
         const uint16_t *list, disc_playback_memory *m, float gain, const float *from, float *to, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
-    unsigned int head = (unsigned int)*list >> DISC_PLAYBACK_HEAD;
-    int i;
+    const float *const end = &to[n];
+    unsigned int word = *list;
 
+    if (n == 0) {
+        return;
+    }
+    if (word == 0u) {
+        while (to != end) {
+            *to = gain * *from;
+            from++;
+            to++;
+        }
+        return;
+    }
     do {
-        const disc_playback_section_words *const w = &table[*list & DISC_PLAYBACK_ROW];
+        const disc_playback_section_words *const w = &table[word & DISC_PLAYBACK_ROW];
+        const unsigned int head = word >> DISC_PLAYBACK_HEAD;
+        float *at = to;
+        const float b0_0 = w[0].b0;
+        const float b1_0 = w[0].b1;
+        const float b2_0 = w[0].b2;
+        const float a1_0 = w[0].a1;
+        const float a2_0 = w[0].a2;
+        float p_0 = m[0].p;
+        float q_0 = m[0].q;
 
         switch (head) {
         case 5u: { /* direct, 1 */
-            const float b0_0 = w[0].b0;
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
-
-            for (i = 0; i < n; i++) {
-                const float x = from[i];
+            do {
+                const float x = *from;
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = (q_0 + b1_0 * x) - a1_0 * y_0;
                 q_0 = b2_0 * x - a2_0 * y_0;
-                to[i] = y_0;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
+                *at = y_0;
+                from++;
+                at++;
+            } while (at != end);
             break;
         }
         case 6u: { /* delta, 1 */
-            const float b0_0 = w[0].b0;
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
-
-            for (i = 0; i < n; i++) {
-                const float x = gain * from[i];
+            do {
+                const float x = gain * *from;
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
-                to[i] = y_0;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
+                *at = y_0;
+                from++;
+                at++;
+            } while (at != end);
             break;
         }
         default:
-            for (i = 0; i < n; i++) {
-                to[i] = gain * from[i];
-            }
+            /* there are no others */
             break;
         }
+        m[0].p = p_0;
+        m[0].q = q_0;
         from = to;
         gain = 1.0f;
         m += head >> 2;
-        if (head != 0u) {
-            list++;
-            head = (unsigned int)*list >> DISC_PLAYBACK_HEAD;
-        }
-    } while (head != 0u);
+        list++;
+        word = *list;
+    } while (word != 0u);
 }
 
 /* n samples of a fade, from its sample from on: from io to other, or where there is no other from
@@ -441,12 +444,13 @@ static int disc_playback_run_common(const disc_playback_rate_entry *rate, disc_p
         now[i] = gain * x;
     }
     if ((sizes & DISC_PLAYBACK_SIZE) >= DISC_PLAYBACK_GARBAGE) { /* perhaps */
-        for (i = 0; i < good; i++) {
-            if ((disc_playback_bits(in[i]) & DISC_PLAYBACK_SIZE) >= DISC_PLAYBACK_GARBAGE) {
-                good = i;
-                ch->dead = 1u;
-                ch->calm = 0u;
-            }
+        good = 0;
+        while (good < n && (disc_playback_bits(in[good]) & DISC_PLAYBACK_SIZE) < DISC_PLAYBACK_GARBAGE) {
+            good++;
+        }
+        if (good < n) {
+            ch->dead = 1u;
+            ch->calm = 0u;
         }
     }
     return good;
@@ -1442,23 +1446,21 @@ static DISC_PLAYBACK_COLD void disc_playback_make_lists(const disc_playback_rate
 static void disc_playback_change_settings(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
         const volatile unsigned char *asked)
 {
-    int k;
-
     if (ch->change == rate->settle + rate->fade) {
         int c;
 
         for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
             const disc_playback_cascade_entry *cascade = &rate->cascade[c];
 
-            for (k = cascade->first; k < cascade->end; k++) {
-                ch->now[cascade->split + k - cascade->first] = ch->then[k];
-            }
+            (void)memcpy(&ch->now[cascade->split], &ch->then[cascade->first],
+                (size_t)(cascade->end - cascade->first) * sizeof ch->then[0]);
         }
         disc_playback_make_lists(rate, ch);
         ch->change = -1;
     }
     if (ch->change < 0) {
         int differ = 0;
+        int k;
 
         for (k = 0; k < DISC_PLAYBACK_SETTINGS; k++) {
             const unsigned char wanted = asked[k];
@@ -1488,8 +1490,8 @@ static DISC_PLAYBACK_COLD void disc_playback_rest(disc_playback_memory *m, int s
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if (m[k].p < 7.888609e-31f && m[k].p > -7.888609e-31f
-                && m[k].q < 7.888609e-31f && m[k].q > -7.888609e-31f) {
+        if ((disc_playback_bits(m[k].p) & DISC_PLAYBACK_SIZE) < 0xd800000u
+                && (disc_playback_bits(m[k].q) & DISC_PLAYBACK_SIZE) < 0xd800000u) {
             m[k].p = 0.0f;
             m[k].q = 0.0f;
         }
@@ -1672,35 +1674,36 @@ int disc_playback_garbage(const disc_playback_state *s, int channel)
 typedef struct {
     const float *in;
     float *out;
-    const int32_t *in32; /* where there is no in */
+    const int32_t *in32; /* where they are wide */
     int32_t *out32;
+    int wide;
     float from[DISC_PLAYBACK_TICK];
     float to[DISC_PLAYBACK_WAYS][DISC_PLAYBACK_TICK];
 } disc_playback_frames;
 
 /* Takes n samples of a channel from frames: of all channels', from number k on. */
-static void disc_playback_take(disc_playback_frames *f, int k, int n)
+static DISC_PLAYBACK_NOINLINE void disc_playback_take(disc_playback_frames *f, int k, int n)
 {
     int i;
 
     for (i = 0; i < n; i++) {
-        f->from[i] = f->in != NULL ? f->in[k] : disc_playback_from_int32(f->in32[k]);
+        f->from[i] = f->wide != 0 ? disc_playback_from_int32(f->in32[k]) : f->in[k];
         k += DISC_PLAYBACK_CHANNELS;
     }
 }
 
 /* Gives those of its ways back: the first of all channels' is number k. */
-static void disc_playback_give(const disc_playback_frames *f, int k, int n)
+static DISC_PLAYBACK_NOINLINE void disc_playback_give(const disc_playback_frames *f, int k, int n)
 {
     int i;
     int w;
 
     for (i = 0; i < n; i++) {
         for (w = 0; w < DISC_PLAYBACK_WAYS; w++) {
-            if (f->out != NULL) {
-                f->out[k + w] = f->to[w][i];
-            } else {
+            if (f->wide != 0) {
                 f->out32[k + w] = disc_playback_to_int32(f->to[w][i]);
+            } else {
+                f->out[k + w] = f->to[w][i];
             }
         }
         k += DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS;
@@ -1777,8 +1780,7 @@ int disc_playback_run_frames(disc_playback_state *s, const float *in, float *out
 
     f.in = in;
     f.out = out;
-    f.in32 = NULL;
-    f.out32 = NULL;
+    f.wide = 0;
     return disc_playback_run_side_by_side(s, &f, n);
 }
 
@@ -1786,10 +1788,9 @@ int disc_playback_run_frames_int32(disc_playback_state *s, const int32_t *in, in
 {
     disc_playback_frames f;
 
-    f.in = NULL;
-    f.out = NULL;
     f.in32 = in;
     f.out32 = out;
+    f.wide = 1;
     return disc_playback_run_side_by_side(s, &f, n);
 }
 

@@ -9,6 +9,7 @@
  *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
+ *   14.1        none: a loop's counter is a pointer to a sample, which checkers take for the sample
  *   15.5        what is refused returns at once
  *   17.8        pointers and counts that a function steps through are its parameters
  *   2.4, 2.5    tags and macros that only some programs use
@@ -177,21 +178,34 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_list(const k_weighting_section_
         const uint16_t *list, k_weighting_memory *m, float gain, const float *from, float *to, int n)
 {
     K_WEIGHTING_AS_WRITTEN
-    unsigned int head = (unsigned int)*list >> K_WEIGHTING_HEAD;
-    int i;
+    const float *const end = &to[n];
+    unsigned int word = *list;
 
+    if (n == 0) {
+        return;
+    }
+    if (word == 0u) {
+        while (to != end) {
+            *to = gain * *from;
+            from++;
+            to++;
+        }
+        return;
+    }
     do {
-        const k_weighting_section_words *const w = &table[*list & K_WEIGHTING_ROW];
+        const k_weighting_section_words *const w = &table[word & K_WEIGHTING_ROW];
+        const unsigned int head = word >> K_WEIGHTING_HEAD;
+        float *at = to;
+        const float b0_0 = w[0].b0;
+        const float b1_0 = w[0].b1;
+        const float b2_0 = w[0].b2;
+        const float a1_0 = w[0].a1;
+        const float a2_0 = w[0].a2;
+        float p_0 = m[0].p;
+        float q_0 = m[0].q;
 
         switch (head) {
         case 10u: { /* delta, 2 */
-            const float b0_0 = w[0].b0;
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float a1_0 = w[0].a1;
-            const float a2_0 = w[0].a2;
-            float p_0 = m[0].p;
-            float q_0 = m[0].q;
             const float b0_1 = w[1].b0;
             const float b1_1 = w[1].b1;
             const float b2_1 = w[1].b2;
@@ -200,36 +214,34 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_list(const k_weighting_section_
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
-            for (i = 0; i < n; i++) {
-                const float x = gain * from[i];
+            do {
+                const float x = gain * *from;
                 const float y_0 = b0_0 * x + p_0;
                 p_0 = p_0 + ((q_0 + b1_0 * x) - a1_0 * y_0);
                 q_0 = (q_0 + b2_0 * x) - a2_0 * y_0;
                 const float y_1 = b0_1 * y_0 + p_1;
                 p_1 = p_1 + ((q_1 + b1_1 * y_0) - a1_1 * y_1);
                 q_1 = (q_1 + b2_1 * y_0) - a2_1 * y_1;
-                to[i] = y_1;
-            }
-            m[0].p = p_0;
-            m[0].q = q_0;
+                *at = y_1;
+                from++;
+                at++;
+            } while (at != end);
             m[1].p = p_1;
             m[1].q = q_1;
             break;
         }
         default:
-            for (i = 0; i < n; i++) {
-                to[i] = gain * from[i];
-            }
+            /* there are no others */
             break;
         }
+        m[0].p = p_0;
+        m[0].q = q_0;
         from = to;
         gain = 1.0f;
         m += head >> 2;
-        if (head != 0u) {
-            list++;
-            head = (unsigned int)*list >> K_WEIGHTING_HEAD;
-        }
-    } while (head != 0u);
+        list++;
+        word = *list;
+    } while (word != 0u);
 }
 
 /* n samples of a fade, from its sample from on: from
@@ -278,12 +290,13 @@ static int k_weighting_run_common(const k_weighting_rate_entry *rate, k_weightin
         now[i] = gain * x;
     }
     if ((sizes & K_WEIGHTING_SIZE) >= K_WEIGHTING_GARBAGE) { /* perhaps */
-        for (i = 0; i < good; i++) {
-            if ((k_weighting_bits(in[i]) & K_WEIGHTING_SIZE) >= K_WEIGHTING_GARBAGE) {
-                good = i;
-                ch->dead = 1u;
-                ch->calm = 0u;
-            }
+        good = 0;
+        while (good < n && (k_weighting_bits(in[good]) & K_WEIGHTING_SIZE) < K_WEIGHTING_GARBAGE) {
+            good++;
+        }
+        if (good < n) {
+            ch->dead = 1u;
+            ch->calm = 0u;
         }
     }
     return good;
@@ -1059,8 +1072,8 @@ static K_WEIGHTING_COLD void k_weighting_rest(k_weighting_memory *m, int section
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if (m[k].p < 7.888609e-31f && m[k].p > -7.888609e-31f
-                && m[k].q < 7.888609e-31f && m[k].q > -7.888609e-31f) {
+        if ((k_weighting_bits(m[k].p) & K_WEIGHTING_SIZE) < 0xd800000u
+                && (k_weighting_bits(m[k].q) & K_WEIGHTING_SIZE) < 0xd800000u) {
             m[k].p = 0.0f;
             m[k].q = 0.0f;
         }
@@ -1228,35 +1241,36 @@ int k_weighting_garbage(const k_weighting_state *s, int channel)
 typedef struct {
     const float *in;
     float *out;
-    const int32_t *in32; /* where there is no in */
+    const int32_t *in32; /* where they are wide */
     int32_t *out32;
+    int wide;
     float from[K_WEIGHTING_TICK];
     float to[K_WEIGHTING_WAYS][K_WEIGHTING_TICK];
 } k_weighting_frames;
 
 /* Takes n samples of a channel from frames: of all channels', from number k on. */
-static void k_weighting_take(k_weighting_frames *f, int k, int n)
+static K_WEIGHTING_NOINLINE void k_weighting_take(k_weighting_frames *f, int k, int n)
 {
     int i;
 
     for (i = 0; i < n; i++) {
-        f->from[i] = f->in != NULL ? f->in[k] : k_weighting_from_int32(f->in32[k]);
+        f->from[i] = f->wide != 0 ? k_weighting_from_int32(f->in32[k]) : f->in[k];
         k += K_WEIGHTING_CHANNELS;
     }
 }
 
 /* Gives those of its ways back: the first of all channels' is number k. */
-static void k_weighting_give(const k_weighting_frames *f, int k, int n)
+static K_WEIGHTING_NOINLINE void k_weighting_give(const k_weighting_frames *f, int k, int n)
 {
     int i;
     int w;
 
     for (i = 0; i < n; i++) {
         for (w = 0; w < K_WEIGHTING_WAYS; w++) {
-            if (f->out != NULL) {
-                f->out[k + w] = f->to[w][i];
-            } else {
+            if (f->wide != 0) {
                 f->out32[k + w] = k_weighting_to_int32(f->to[w][i]);
+            } else {
+                f->out[k + w] = f->to[w][i];
             }
         }
         k += K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS;
@@ -1333,8 +1347,7 @@ int k_weighting_run_frames(k_weighting_state *s, const float *in, float *out, in
 
     f.in = in;
     f.out = out;
-    f.in32 = NULL;
-    f.out32 = NULL;
+    f.wide = 0;
     return k_weighting_run_side_by_side(s, &f, n);
 }
 
@@ -1342,10 +1355,9 @@ int k_weighting_run_frames_int32(k_weighting_state *s, const int32_t *in, int32_
 {
     k_weighting_frames f;
 
-    f.in = NULL;
-    f.out = NULL;
     f.in32 = in;
     f.out32 = out;
+    f.wide = 1;
     return k_weighting_run_side_by_side(s, &f, n);
 }
 

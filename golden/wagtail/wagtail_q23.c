@@ -9,6 +9,7 @@
  *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
+ *   14.1        none: a loop's counter is a pointer to a sample, which checkers take for the sample
  *   15.5        what is refused returns at once
  *   17.8        pointers and counts that a function steps through are its parameters
  *   2.4, 2.5    tags and macros that only some programs use
@@ -630,7 +631,8 @@ static int wagtail_run_common(const wagtail_rate_entry *rate, wagtail_channel_st
         int32_t x = wagtail_taken(in[i]);
         now[i] = wagtail_part(gain, x);
     }
-    wagtail_run_cascade(rate, ch, 0, now, now, good); /* nothing runs beside */
+    wagtail_run_list(rate->sections, &rate->lists[rate->cascade[0].list],
+        &ch->now[rate->cascade[0].from], now, good);
     return good;
 }
 
@@ -719,23 +721,21 @@ static WAGTAIL_COLD void wagtail_make_lists(const wagtail_rate_entry *rate, wagt
 static void wagtail_change_settings(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
         const volatile unsigned char *asked)
 {
-    int k;
-
     if (ch->change == rate->settle + rate->fade) {
         int c;
 
         for (c = 0; c <= WAGTAIL_WAYS; c++) {
             const wagtail_cascade_entry *cascade = &rate->cascade[c];
 
-            for (k = cascade->first; k < cascade->end; k++) {
-                ch->now[cascade->split + k - cascade->first] = ch->then[k];
-            }
+            (void)memcpy(&ch->now[cascade->split], &ch->then[cascade->first],
+                (size_t)(cascade->end - cascade->first) * sizeof ch->then[0]);
         }
         wagtail_make_lists(rate, ch);
         ch->change = -1;
     }
     if (ch->change < 0) {
         int differ = 0;
+        int k;
 
         for (k = 0; k < WAGTAIL_SETTINGS; k++) {
             const unsigned char wanted = asked[k];
@@ -961,35 +961,36 @@ int wagtail_garbage(const wagtail_state *s, int channel)
 typedef struct {
     const int32_t *in;
     int32_t *out;
-    const int32_t *in32; /* where there is no in */
+    const int32_t *in32; /* where they are wide */
     int32_t *out32;
+    int wide;
     int32_t from[WAGTAIL_TICK];
     int32_t to[WAGTAIL_WAYS][WAGTAIL_TICK];
 } wagtail_frames;
 
 /* Takes n samples of a channel from frames: of all channels', from number k on. */
-static void wagtail_take(wagtail_frames *f, int k, int n)
+static WAGTAIL_NOINLINE void wagtail_take(wagtail_frames *f, int k, int n)
 {
     int i;
 
     for (i = 0; i < n; i++) {
-        f->from[i] = f->in != NULL ? f->in[k] : wagtail_from_int32(f->in32[k]);
+        f->from[i] = f->wide != 0 ? wagtail_from_int32(f->in32[k]) : f->in[k];
         k += WAGTAIL_CHANNELS;
     }
 }
 
 /* Gives those of its ways back: the first of all channels' is number k. */
-static void wagtail_give(const wagtail_frames *f, int k, int n)
+static WAGTAIL_NOINLINE void wagtail_give(const wagtail_frames *f, int k, int n)
 {
     int i;
     int w;
 
     for (i = 0; i < n; i++) {
         for (w = 0; w < WAGTAIL_WAYS; w++) {
-            if (f->out != NULL) {
-                f->out[k + w] = f->to[w][i];
-            } else {
+            if (f->wide != 0) {
                 f->out32[k + w] = wagtail_to_int32(f->to[w][i]);
+            } else {
+                f->out[k + w] = f->to[w][i];
             }
         }
         k += WAGTAIL_CHANNELS * WAGTAIL_WAYS;
@@ -1057,8 +1058,7 @@ int wagtail_run_frames(wagtail_state *s, const int32_t *in, int32_t *out, int n)
 
     f.in = in;
     f.out = out;
-    f.in32 = NULL;
-    f.out32 = NULL;
+    f.wide = 0;
     return wagtail_run_side_by_side(s, &f, n);
 }
 
@@ -1066,10 +1066,9 @@ int wagtail_run_frames_int32(wagtail_state *s, const int32_t *in, int32_t *out, 
 {
     wagtail_frames f;
 
-    f.in = NULL;
-    f.out = NULL;
     f.in32 = in;
     f.out32 = out;
+    f.wide = 1;
     return wagtail_run_side_by_side(s, &f, n);
 }
 

@@ -41,7 +41,7 @@ func cppcheck(t *testing.T, header compiler.File, name string, data []byte) (fou
 // the code and one at its end.
 var faults = []struct{ behind, plant string }{
 	{"    rate = &{STEM}_rate_table[s->rate];", "if ({STEM}_rate_table[{UPPER}_RATES + 1].rate_hz == 0u) { return 1; }"},
-	{"    f.in = NULL;", "f.from[0] = f.to[{UPPER}_WAYS][0];"},
+	{"    f.wide = 0;", "f.from[0] = f.to[{UPPER}_WAYS][0];"},
 }
 
 // cppcheck has nothing to say of any code, with every warning it has, and it

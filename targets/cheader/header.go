@@ -1,6 +1,7 @@
 package cheader
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"fmt"
 	"maps"
@@ -282,6 +283,20 @@ func (h *header) longestBlock() int {
 func (h *header) Rest() int       { return number.RestEvery }
 func (h *header) Garbage() string { return fmt.Sprintf("0x%x", h.C.Garbage) }
 func (h *header) Full() string    { return fmt.Sprintf("0x%xu", h.longestRun()<<h.CountShift()) }
+
+// Tiny is the size below which a state counts as none, TinyBelow the same with a minus.
+func (k kernel) Tiny(s number.Variable) string      { return k.Literal(cmp.Or(s.Still, k.C.Tiny)) }
+func (k kernel) TinyBelow(s number.Variable) string { return k.Literal(-cmp.Or(s.Still, k.C.Tiny)) }
+
+// IsTiny is C's condition that state s of section k of m counts as none: where sizes are told apart by
+// bits, by those of the bound, which is a power of two.
+func (k kernel) IsTiny(s number.Variable) string {
+	bound, state := cmp.Or(s.Still, k.C.Tiny), "m[k]."+s.Name
+	if behind := 8*k.C.Type.Bytes - 32; k.C.Size.Name != "" && behind >= 0 && k.C.Bits(bound)&(1<<behind-1) == 0 {
+		return fmt.Sprintf("(%s & %s_SIZE) < 0x%xu", k.call(k.C.Size.Name, state), k.Upper, k.C.Bits(bound)>>behind)
+	}
+	return fmt.Sprintf("%s < %s && %s > %s", state, k.Tiny(s), state, k.TinyBelow(s))
+}
 
 // frames is how samples of 32 bits become those of a block and back, where they
 // stand side by side.

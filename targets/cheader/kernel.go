@@ -1,7 +1,6 @@
 package cheader
 
 import (
-	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -85,12 +84,6 @@ func (k kernel) functions() []number.CFunction {
 	}
 	return out
 }
-
-// Tiny is the size below which a state counts as none.
-func (k kernel) Tiny(s number.Variable) string { return k.Literal(cmp.Or(s.Still, k.C.Tiny)) }
-
-// TinyBelow is the same with a minus.
-func (k kernel) TinyBelow(s number.Variable) string { return k.Literal(-cmp.Or(s.Still, k.C.Tiny)) }
 
 // SmallGain reports that the common part's gain is one for Kernel.Small at every rate.
 func (h *header) SmallGain() bool { return h.Kernel.Small != nil && h.mostCommon < 0.5 }
@@ -237,6 +230,9 @@ type pass struct {
 	States   []number.Variable // that it has
 	Last     int               // the section that gives the output
 	Within   []string
+
+	// Loads and Stores are of the words and states that not all passes begin with.
+	Loads, Stores []string
 }
 
 // longestPass is how many sections a pass has at most: what 32 registers hold of
@@ -275,11 +271,19 @@ func (h *header) Passes() []pass {
 			if first, there := h.heads[p.Head]; there {
 				out = append(out, p)
 				at := &out[len(out)-1]
-				at.Within = slices.Concat([]string{"const " + h.Type() + " x = from[i];"}, p.Within)
+				at.Within = slices.Concat([]string{"const " + h.Type() + " x = *from;"}, p.Within)
 				if first {
-					at.Within = slices.Concat(h.statements(h.Kernel.Gain, map[string]string{"x": "from[i]"}, nil), p.Within)
+					at.Within = slices.Concat(h.statements(h.Kernel.Gain, map[string]string{"x": "*from"}, nil), p.Within)
 				}
 			}
+		}
+	}
+	words, states := shared(out)
+	for i := range out {
+		p := &out[i]
+		p.Loads, p.Stores = loads(0, without(p.Words, words), without(p.States, states)), stores(0, without(p.States, states))
+		for _, j := range p.Sections[1:] {
+			p.Loads, p.Stores = append(p.Loads, loads(j, p.Words, p.States)...), append(p.Stores, stores(j, p.States)...)
 		}
 	}
 	return out

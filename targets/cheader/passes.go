@@ -1,6 +1,7 @@
 package cheader
 
 import (
+	"fmt"
 	"slices"
 
 	"bandwright/biquad"
@@ -49,6 +50,59 @@ func (h *header) loops() []loop {
 		if p := h.bare(f); p != nil && h.longest[bareKind] > 0 {
 			out = append(out, loop{f, bareKind, l.Name + " without b1 and b2", p})
 		}
+	}
+	return out
+}
+
+// Alone is the gain that a list without passes is, of *from.
+func (k kernel) Alone() []string {
+	return k.statements(k.Kernel.Gain, map[string]string{"x": "*from"}, map[string]string{"x": "*to"})
+}
+
+// shared are the words and states that the first sections of all passes have: code has them once.
+func shared(passes []pass) (words, states []number.Variable) {
+	for i, p := range passes {
+		if i == 0 {
+			words, states = p.Words, p.States
+		}
+		words, states = without(words, without(words, p.Words)), without(states, without(states, p.States))
+	}
+	return words, states
+}
+
+// FirstLoads and FirstStores are of those.
+func (h *header) FirstLoads() []string {
+	words, states := shared(h.Passes())
+	return loads(0, words, states)
+}
+
+func (h *header) FirstStores() []string {
+	_, states := shared(h.Passes())
+	return stores(0, states)
+}
+
+// without are those of v that are not among others.
+func without(v, others []number.Variable) []number.Variable {
+	return slices.DeleteFunc(slices.Clone(v), func(v number.Variable) bool { return slices.Contains(others, v) })
+}
+
+// loads are C's statements that take words and states of section j of a pass into registers, stores those that
+// put states back.
+func loads(j int, words, states []number.Variable) []string {
+	var out []string
+	for _, w := range words {
+		out = append(out, fmt.Sprintf("const %s %s_%d = w[%d].%s;", w.Type.Name, w.Name, j, j, w.Name))
+	}
+	for _, s := range states {
+		out = append(out, fmt.Sprintf("%s %s_%d = m[%d].%s;", s.Type.Name, s.Name, j, j, s.Name))
+	}
+	return out
+}
+
+func stores(j int, states []number.Variable) []string {
+	var out []string
+	for _, s := range states {
+		out = append(out, fmt.Sprintf("m[%d].%s = %s_%d;", j, s.Name, s.Name, j))
 	}
 	return out
 }
