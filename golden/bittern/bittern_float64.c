@@ -853,17 +853,22 @@ static void bittern_step_or_block(const bittern_rate_entry *rate, bittern_channe
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
  * those that have no more go through sections that change nothing, to the bit. The same operations
- * in the same order give the same bits. BITTERN_NO_LANES leaves this out. */
+ * in the same order give the same bits. Words and states of the ways stand in lanes of the state as
+ * long as no channel fades, so that a single sample costs nothing to get there; what the channels
+ * themselves remember of their ways is out of date then. */
 #if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined BITTERN_NO_LANES
 #define BITTERN_LANES 4 /* in a vector */
 #define BITTERN_GROUPS 2 /* vectors that hold all lanes */
-#define BITTERN_SHORT 16 /* the fewest samples at once */
+#define BITTERN_DEEP 12 /* sections of a lane, with those that a last pass has too many */
 #define BITTERN_LONG 64 /* the most samples at once */
 #if defined __AVX__
-#define BITTERN_SAVING 2 /* sections that one of all lanes has to stand for */
+#define BITTERN_SAVING 3 /* half sections that one of all lanes has to stand for */
 #else
-#define BITTERN_SAVING 4
+#define BITTERN_SAVING 6
 #endif
+
+/* So that the loops over n samples are ones over one sample elsewhere. */
+#define BITTERN_ALWAYS __attribute__((always_inline))
 
 typedef double bittern_lanes __attribute__((vector_size(32)));
 typedef int64_t bittern_marks __attribute__((vector_size(32)));
@@ -892,21 +897,44 @@ typedef union {
 typedef struct {
     bittern_lane_words word[7]; /* b0, b1, b2, a1, a2, p, q */
     bittern_lane_marks keep; /* all ones in a lane in the delta form, otherwise 0 */
-    bittern_lane_marks zero; /* -0.0, which adds nothing, to the bit, in all others */
-    bittern_lane_marks none; /* -0.0 in a lane that has no such section, otherwise 0 */
+    bittern_lane_words zero; /* -0, which adds nothing, to the bit, in all others */
+    bittern_lane_words none; /* -0 in a lane that has no such section, otherwise 0 */
 } bittern_lane_section;
 
-/* What lanes run. */
+/* Lanes beside each other in one vector. */
 typedef struct {
-    bittern_lane_marks code[BITTERN_POSITIONS + 5]; /* list words, one a section; then 0 */
-    bittern_memory *memory[BITTERN_LANES]; /* of the first section, which those of all others follow */
-    int count[BITTERN_LANES];
-    int least; /* of the counts */
-    int most;
-} bittern_lane_plan;
+    bittern_lane_section section[BITTERN_DEEP];
+    bittern_lane_words gain;
+    int32_t count[BITTERN_LANES]; /* sections of each */
+    /* Which one begins at a section: how many it takes, and 8 times the form; 0: the end. */
+    unsigned char pass[BITTERN_DEEP + 1];
+} bittern_lane_group;
+
+/* All that the state keeps room for. */
+typedef struct __attribute__((may_alias)) {
+    bittern_lane_group group[BITTERN_GROUPS];
+} bittern_lane_store;
+
+/* There is room for it, wherever in the state a whole vector begins. */
+typedef char bittern_lane_room[
+    sizeof(bittern_lane_store) + 32u <= sizeof(((bittern_state *)0)->lanes) ? 1 : -1];
+
+/* That of a state, which may have been copied to where whole vectors begin elsewhere. */
+static inline bittern_lane_group *bittern_lane_groups(bittern_state *s)
+{
+    unsigned char *const room = (unsigned char *)s->lanes;
+    const unsigned int at = (32u - (unsigned int)((uintptr_t)room % 32u)) % 32u;
+
+    if (at != s->lanes_at) {
+        (void)memmove(&room[at], &room[s->lanes_at], sizeof(bittern_lane_store));
+        s->lanes_at = (unsigned char)at;
+    }
+    return ((bittern_lane_store *)(void *)&room[at])->group;
+}
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */
-static BITTERN_NOINLINE void bittern_lanes_direct_3(bittern_lane_section *s, bittern_lane_words *io, int n)
+static inline BITTERN_ALWAYS void bittern_lanes_direct_3(bittern_lane_section *s,
+        bittern_lane_words *io, int n)
 {
     BITTERN_AS_WRITTEN
     bittern_lanes p_0 = s[0].word[5].all;
@@ -938,7 +966,8 @@ static BITTERN_NOINLINE void bittern_lanes_direct_3(bittern_lane_section *s, bit
     s[2].word[6].all = q_2;
 }
 
-static BITTERN_NOINLINE void bittern_lanes_direct_5(bittern_lane_section *s, bittern_lane_words *io, int n)
+static inline BITTERN_ALWAYS void bittern_lanes_direct_5(bittern_lane_section *s,
+        bittern_lane_words *io, int n)
 {
     BITTERN_AS_WRITTEN
     bittern_lanes p_0 = s[0].word[5].all;
@@ -984,7 +1013,8 @@ static BITTERN_NOINLINE void bittern_lanes_direct_5(bittern_lane_section *s, bit
     s[4].word[6].all = q_4;
 }
 
-static BITTERN_NOINLINE void bittern_lanes_ragged_3(bittern_lane_section *s, bittern_lane_words *io, int n)
+static inline BITTERN_ALWAYS void bittern_lanes_ragged_3(bittern_lane_section *s,
+        bittern_lane_words *io, int n)
 {
     BITTERN_AS_WRITTEN
     bittern_lanes p_0 = s[0].word[5].all;
@@ -999,22 +1029,24 @@ static BITTERN_NOINLINE void bittern_lanes_ragged_3(bittern_lane_section *s, bit
         const bittern_lanes x = io[i].all;
         const bittern_lanes y_0 = s[0].word[0].all * x + p_0;
         const bittern_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (bittern_lanes)(((bittern_marks)p_0 & s[0].keep.all) | s[0].zero.all) + ((q_0 +
-            s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        p_0 = (bittern_lanes)((bittern_marks)p_0 | s[0].none.all);
-        q_0 = ((bittern_lanes)(((bittern_marks)q_0 & s[0].keep.all) | s[0].zero.all) +
-            s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        p_0 = (bittern_lanes)(((bittern_marks)p_0 & s[0].keep.all) |
+            (bittern_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        p_0 = (bittern_lanes)((bittern_marks)p_0 | (bittern_marks)s[0].none.all);
+        q_0 = ((bittern_lanes)(((bittern_marks)q_0 & s[0].keep.all) |
+            (bittern_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const bittern_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (bittern_lanes)(((bittern_marks)p_1 & s[1].keep.all) | s[1].zero.all) + ((q_1 +
-            s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        p_1 = (bittern_lanes)((bittern_marks)p_1 | s[1].none.all);
-        q_1 = ((bittern_lanes)(((bittern_marks)q_1 & s[1].keep.all) | s[1].zero.all) +
-            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        p_2 = (bittern_lanes)(((bittern_marks)p_2 & s[2].keep.all) | s[2].zero.all) + ((q_2 +
-            s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        p_2 = (bittern_lanes)((bittern_marks)p_2 | s[2].none.all);
-        q_2 = ((bittern_lanes)(((bittern_marks)q_2 & s[2].keep.all) | s[2].zero.all) +
-            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        p_1 = (bittern_lanes)(((bittern_marks)p_1 & s[1].keep.all) |
+            (bittern_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all *
+            y_1);
+        p_1 = (bittern_lanes)((bittern_marks)p_1 | (bittern_marks)s[1].none.all);
+        q_1 = ((bittern_lanes)(((bittern_marks)q_1 & s[1].keep.all) |
+            (bittern_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = (bittern_lanes)(((bittern_marks)p_2 & s[2].keep.all) |
+            (bittern_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all *
+            y_2);
+        p_2 = (bittern_lanes)((bittern_marks)p_2 | (bittern_marks)s[2].none.all);
+        q_2 = ((bittern_lanes)(((bittern_marks)q_2 & s[2].keep.all) |
+            (bittern_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         io[i].all = y_2;
     }
     s[0].word[5].all = p_0;
@@ -1025,7 +1057,8 @@ static BITTERN_NOINLINE void bittern_lanes_ragged_3(bittern_lane_section *s, bit
     s[2].word[6].all = q_2;
 }
 
-static BITTERN_NOINLINE void bittern_lanes_ragged_5(bittern_lane_section *s, bittern_lane_words *io, int n)
+static inline BITTERN_ALWAYS void bittern_lanes_ragged_5(bittern_lane_section *s,
+        bittern_lane_words *io, int n)
 {
     BITTERN_AS_WRITTEN
     bittern_lanes p_0 = s[0].word[5].all;
@@ -1044,34 +1077,38 @@ static BITTERN_NOINLINE void bittern_lanes_ragged_5(bittern_lane_section *s, bit
         const bittern_lanes x = io[i].all;
         const bittern_lanes y_0 = s[0].word[0].all * x + p_0;
         const bittern_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (bittern_lanes)(((bittern_marks)p_0 & s[0].keep.all) | s[0].zero.all) + ((q_0 +
-            s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        p_0 = (bittern_lanes)((bittern_marks)p_0 | s[0].none.all);
-        q_0 = ((bittern_lanes)(((bittern_marks)q_0 & s[0].keep.all) | s[0].zero.all) +
-            s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        p_0 = (bittern_lanes)(((bittern_marks)p_0 & s[0].keep.all) |
+            (bittern_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        p_0 = (bittern_lanes)((bittern_marks)p_0 | (bittern_marks)s[0].none.all);
+        q_0 = ((bittern_lanes)(((bittern_marks)q_0 & s[0].keep.all) |
+            (bittern_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const bittern_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (bittern_lanes)(((bittern_marks)p_1 & s[1].keep.all) | s[1].zero.all) + ((q_1 +
-            s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        p_1 = (bittern_lanes)((bittern_marks)p_1 | s[1].none.all);
-        q_1 = ((bittern_lanes)(((bittern_marks)q_1 & s[1].keep.all) | s[1].zero.all) +
-            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_1 = (bittern_lanes)(((bittern_marks)p_1 & s[1].keep.all) |
+            (bittern_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all *
+            y_1);
+        p_1 = (bittern_lanes)((bittern_marks)p_1 | (bittern_marks)s[1].none.all);
+        q_1 = ((bittern_lanes)(((bittern_marks)q_1 & s[1].keep.all) |
+            (bittern_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
         const bittern_lanes y_3 = s[3].word[0].all * y_2 + p_3;
-        p_2 = (bittern_lanes)(((bittern_marks)p_2 & s[2].keep.all) | s[2].zero.all) + ((q_2 +
-            s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        p_2 = (bittern_lanes)((bittern_marks)p_2 | s[2].none.all);
-        q_2 = ((bittern_lanes)(((bittern_marks)q_2 & s[2].keep.all) | s[2].zero.all) +
-            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        p_2 = (bittern_lanes)(((bittern_marks)p_2 & s[2].keep.all) |
+            (bittern_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all *
+            y_2);
+        p_2 = (bittern_lanes)((bittern_marks)p_2 | (bittern_marks)s[2].none.all);
+        q_2 = ((bittern_lanes)(((bittern_marks)q_2 & s[2].keep.all) |
+            (bittern_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         const bittern_lanes y_4 = s[4].word[0].all * y_3 + p_4;
-        p_3 = (bittern_lanes)(((bittern_marks)p_3 & s[3].keep.all) | s[3].zero.all) + ((q_3 +
-            s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
-        p_3 = (bittern_lanes)((bittern_marks)p_3 | s[3].none.all);
-        q_3 = ((bittern_lanes)(((bittern_marks)q_3 & s[3].keep.all) | s[3].zero.all) +
-            s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
-        p_4 = (bittern_lanes)(((bittern_marks)p_4 & s[4].keep.all) | s[4].zero.all) + ((q_4 +
-            s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
-        p_4 = (bittern_lanes)((bittern_marks)p_4 | s[4].none.all);
-        q_4 = ((bittern_lanes)(((bittern_marks)q_4 & s[4].keep.all) | s[4].zero.all) +
-            s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+        p_3 = (bittern_lanes)(((bittern_marks)p_3 & s[3].keep.all) |
+            (bittern_marks)s[3].zero.all) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all *
+            y_3);
+        p_3 = (bittern_lanes)((bittern_marks)p_3 | (bittern_marks)s[3].none.all);
+        q_3 = ((bittern_lanes)(((bittern_marks)q_3 & s[3].keep.all) |
+            (bittern_marks)s[3].zero.all) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = (bittern_lanes)(((bittern_marks)p_4 & s[4].keep.all) |
+            (bittern_marks)s[4].zero.all) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all *
+            y_4);
+        p_4 = (bittern_lanes)((bittern_marks)p_4 | (bittern_marks)s[4].none.all);
+        q_4 = ((bittern_lanes)(((bittern_marks)q_4 & s[4].keep.all) |
+            (bittern_marks)s[4].zero.all) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
         io[i].all = y_4;
     }
     s[0].word[5].all = p_0;
@@ -1086,39 +1123,217 @@ static BITTERN_NOINLINE void bittern_lanes_ragged_5(bittern_lane_section *s, bit
     s[4].word[6].all = q_4;
 }
 
-/* Sections of all lanes, 5 or 3, in these forms; 0: some lanes have none. */
-static void bittern_lane_pass(bittern_lane_section *s, int sections, unsigned int forms,
-        bittern_lane_words *io, int n)
+/* A pass, and how many sections it takes. */
+static inline BITTERN_ALWAYS int bittern_lane_pass(unsigned int pass,
+        bittern_lane_section *s, bittern_lane_words *io, int n)
 {
-    if (forms == 1u) {
-        if (sections == 5) {
-            bittern_lanes_direct_5(s, io, n);
-        } else {
-            bittern_lanes_direct_3(s, io, n);
-        }
-    } else {
-        if (sections == 5) {
-            bittern_lanes_ragged_5(s, io, n);
-        } else {
-            bittern_lanes_ragged_3(s, io, n);
-        }
+    switch (pass) {
+    case 11u:
+        bittern_lanes_direct_3(s, io, n);
+        break;
+    case 13u:
+        bittern_lanes_direct_5(s, io, n);
+        break;
+    case 35u:
+        bittern_lanes_ragged_3(s, io, n);
+        break;
+    case 37u:
+        bittern_lanes_ragged_5(s, io, n);
+        break;
+    default:
+        break;
+    }
+    return (int)(pass % 8u);
+}
+
+/* The passes of a group over n samples of x. */
+static BITTERN_NOINLINE void bittern_lane_passes(bittern_lane_group *group, bittern_lane_words *x, int n)
+{
+    int k = 0;
+
+    while (group->pass[k] != 0u) {
+        k += bittern_lane_pass(group->pass[k], &group->section[k], x, n);
     }
 }
 
-/* The sections of a list, one by one, behind k others of a lane. */
-static int bittern_unfold(const uint16_t *list, bittern_lane_plan *plan, int l, int k)
+/* The sections of a list in lane l, from number k on, with what they remember. */
+static int bittern_lane_fill(const bittern_section_words *table, const uint16_t *list,
+        const bittern_memory *m, bittern_lane_group *group, int l, int k)
 {
-    unsigned int word = *list;
+    for (; *list != 0u; list++) {
+        const bittern_section_words *w = &table[*list & BITTERN_ROW];
+        const int delta = ((unsigned int)*list >> BITTERN_HEAD & 3u) != 1u ? 1 : 0;
+        unsigned int left = (unsigned int)*list >> 13;
 
-    while (word != 0u) {
-        plan->code[k].one[l] = (int64_t)word;
-        plan->code[k + 1].one[l] = (int64_t)(word + 1u);
-        plan->code[k + 2].one[l] = (int64_t)(word + 2u);
-        k += (int)(word >> 13);
-        list++;
-        word = *list;
+        for (; left > 0u; left--) {
+            bittern_lane_section *to = &group->section[k];
+            to->word[0].one[l] = w->b0;
+            to->word[1].one[l] = w->b1;
+            to->word[2].one[l] = w->b2;
+            to->word[3].one[l] = w->a1;
+            to->word[4].one[l] = w->a2;
+            to->word[5].one[l] = m->p;
+            to->word[6].one[l] = m->q;
+            to->keep.one[l] = delta != 0 ? -1 : 0;
+            to->zero.one[l] = delta != 0 ? 0.0 : -0.0;
+            to->none.one[l] = 0.0;
+            w++;
+            m++;
+            k++;
+        }
     }
     return k;
+}
+
+/* A lane's sections; behind its last one some that change nothing. */
+static void bittern_lane_enter(const bittern_rate_entry *rate, const bittern_channel_state *ch, int way,
+        bittern_lane_group *group, int l)
+{
+    static const bittern_section_words straight = { 1.0, 0.0, 0.0, 0.0, 0.0 };
+    const bittern_cascade_entry *cascade = &rate->cascade[way];
+    int k = bittern_lane_fill(rate->sections, &rate->lists[cascade->list],
+        &ch->now[cascade->from], group, l, 0);
+    k = bittern_lane_fill(rate->sections, &ch->list[cascade->first + way],
+        &ch->now[cascade->from + k], group, l, k);
+    group->count[l] = k;
+    group->gain.one[l] = cascade->gain;
+    for (; k < BITTERN_DEEP; k++) {
+        bittern_lane_section *to = &group->section[k];
+        to->word[0].one[l] = straight.b0;
+        to->word[1].one[l] = straight.b1;
+        to->word[2].one[l] = straight.b2;
+        to->word[3].one[l] = straight.a1;
+        to->word[4].one[l] = straight.a2;
+        to->word[5].one[l] = -0.0;
+        to->word[6].one[l] = -0.0;
+        to->keep.one[l] = 0;
+        to->zero.one[l] = -0.0;
+        to->none.one[l] = -0.0;
+    }
+}
+
+/* The passes of a group. What returns is how many sections the longest lane has. */
+static int bittern_lane_plan(bittern_lane_group *group)
+{
+    int least = group->count[0];
+    int most = least;
+    int k;
+    int l;
+
+    for (l = 1; l < BITTERN_LANES; l++) {
+        least = group->count[l] < least ? group->count[l] : least;
+        most = group->count[l] > most ? group->count[l] : most;
+    }
+    (void)memset(group->pass, 0, sizeof group->pass);
+    for (k = 0; k < most;) {
+        const int left = most - k;
+        const int sections = left > 3 && left != 6 ? 5 : 3;
+        unsigned int forms = 0u; /* 1 direct, 2 delta, 3 both */
+
+        for (l = 0; l < BITTERN_LANES * sections; l++) {
+            forms |= group->section[k + l / BITTERN_LANES].keep.one[l % BITTERN_LANES] == 0 ? 1u : 2u;
+        }
+        forms = k + sections > least ? 4u : forms;
+        group->pass[k] = (unsigned char)(forms * 8u + (unsigned int)sections);
+        k += sections;
+    }
+    return most;
+}
+
+/* How many lanes of a group there are. */
+static int bittern_lanes_used(int group)
+{
+    const int left = BITTERN_CHANNELS * BITTERN_WAYS - group * BITTERN_LANES;
+
+    return left < BITTERN_LANES ? left : BITTERN_LANES;
+}
+
+/* All ways begin to run in lanes where that saves anything. */
+static BITTERN_COLD void bittern_enter_lanes(bittern_state *s)
+{
+    const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
+    bittern_lane_group *group = bittern_lane_groups(s);
+    int all = 0;
+    int most = 0;
+    int k;
+    int l;
+
+    for (k = 0; k < BITTERN_GROUPS; k++) {
+        const int used = bittern_lanes_used(k);
+        int longest;
+
+        for (l = 0; l < BITTERN_LANES; l++) { /* what is not used does as the first */
+            const int lane = k * BITTERN_LANES + (l < used ? l : 0);
+
+            bittern_lane_enter(rate, &s->channel[lane / BITTERN_WAYS], 1 + lane % BITTERN_WAYS,
+                &group[k], l);
+            all += l < used ? (int)group[k].count[l] : 0;
+        }
+        longest = bittern_lane_plan(&group[k]);
+        most += longest;
+    }
+    s->laned = 2 * all > BITTERN_SAVING * most ? 1u : 2u;
+}
+
+/* What the ways remember goes back to where it belongs. */
+static BITTERN_COLD void bittern_leave_lanes(bittern_state *s)
+{
+    const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
+    const bittern_lane_group *group = bittern_lane_groups(s);
+    int lane;
+    int k;
+
+    for (lane = 0; lane < BITTERN_CHANNELS * BITTERN_WAYS && s->laned == 1u; lane++) {
+        const bittern_lane_group *from = &group[lane / BITTERN_LANES];
+        const bittern_cascade_entry *cascade = &rate->cascade[1 + lane % BITTERN_WAYS];
+        bittern_memory *m = &s->channel[lane / BITTERN_WAYS].now[cascade->from];
+
+        for (k = 0; k < from->count[lane % BITTERN_LANES]; k++) {
+            m[k].p = from->section[k].word[5].one[lane % BITTERN_LANES];
+            m[k].q = from->section[k].word[6].one[lane % BITTERN_LANES];
+        }
+    }
+    s->laned = 0u;
+}
+
+/* Sections in lanes come to rest like others. */
+static BITTERN_COLD void bittern_rest_lanes(bittern_state *s)
+{
+    const bittern_lanes above_p = {
+        7.888609052210118e-31,
+        7.888609052210118e-31,
+        7.888609052210118e-31,
+        7.888609052210118e-31,
+    };
+    const bittern_lanes below_p = {
+        -7.888609052210118e-31,
+        -7.888609052210118e-31,
+        -7.888609052210118e-31,
+        -7.888609052210118e-31,
+    };
+    const bittern_lanes above_q = {
+        7.888609052210118e-31,
+        7.888609052210118e-31,
+        7.888609052210118e-31,
+        7.888609052210118e-31,
+    };
+    const bittern_lanes below_q = {
+        -7.888609052210118e-31,
+        -7.888609052210118e-31,
+        -7.888609052210118e-31,
+        -7.888609052210118e-31,
+    };
+    bittern_lane_group *group = bittern_lane_groups(s);
+    int k;
+
+    for (k = 0; k < BITTERN_GROUPS * BITTERN_DEEP; k++) {
+        bittern_lane_section *at = &group[k / BITTERN_DEEP].section[k % BITTERN_DEEP];
+        const bittern_lanes p = at->word[5].all;
+        const bittern_lanes q = at->word[6].all;
+        const bittern_marks tiny = (p < above_p) & (p > below_p) & (q < above_q) & (q > below_q);
+        at->word[5].all = (bittern_lanes)(((bittern_marks)p & ~tiny) | (bittern_marks)at->none.all);
+        at->word[6].all = (bittern_lanes)(((bittern_marks)q & ~tiny) | (bittern_marks)at->none.all);
+    }
 }
 
 /* 1 where no channel fades or is silent. */
@@ -1143,170 +1358,73 @@ static inline void bittern_turn(bittern_short *v)
     v[1] = v1_1;
 }
 
-/* The channels' common parts -> x of lanes from on; what is not used gets what the first does.
- * Behind n they have zeros up to a whole vector. */
-static void bittern_lane_inputs(const bittern_rate_entry *rate, int from, int used,
+/* Where the samples begin that a way hears. */
+static const double *bittern_lane_from(const bittern_rate_entry *rate, const bittern_channel_state *ch, int way,
+        const double *now, int n)
+{
+    const int delay = (int)rate->cascade[1 + way].delay;
+    const int k = (int)ch->delay_at - delay;
+
+    if (n == 1 && delay > 0) {
+        return &ch->delay[k < 0 ? k + (int)rate->span : k];
+    }
+    return &now[-delay];
+}
+
+/* The channels' common parts times gain -> x of lanes from on; what is not used gets what the first
+ * does. */
+static void bittern_lane_inputs(const bittern_state *s, const bittern_rate_entry *rate, const bittern_lane_words *gains, int from, int used,
         double (*common)[BITTERN_HISTORY + BITTERN_LONG], bittern_lane_words *x, int n)
 {
     BITTERN_AS_WRITTEN
-    int l;
+    const int lane_0 = from;
+    const double *from_0 = bittern_lane_from(rate, &s->channel[lane_0 / BITTERN_WAYS], lane_0 % BITTERN_WAYS,
+        &common[lane_0 / BITTERN_WAYS][BITTERN_HISTORY], n);
+    const int lane_1 = 1 < used ? from + 1 : from;
+    const double *from_1 = bittern_lane_from(rate, &s->channel[lane_1 / BITTERN_WAYS], lane_1 % BITTERN_WAYS,
+        &common[lane_1 / BITTERN_WAYS][BITTERN_HISTORY], n);
+    const int lane_2 = 2 < used ? from + 2 : from;
+    const double *from_2 = bittern_lane_from(rate, &s->channel[lane_2 / BITTERN_WAYS], lane_2 % BITTERN_WAYS,
+        &common[lane_2 / BITTERN_WAYS][BITTERN_HISTORY], n);
+    const int lane_3 = 3 < used ? from + 3 : from;
+    const double *from_3 = bittern_lane_from(rate, &s->channel[lane_3 / BITTERN_WAYS], lane_3 % BITTERN_WAYS,
+        &common[lane_3 / BITTERN_WAYS][BITTERN_HISTORY], n);
+    int i;
 
-    for (l = 0; l < BITTERN_LANES; l += 2) {
-        const int lane_0 = l + 0 < used ? from + l + 0 : from;
-        const double *from_0 = &common[lane_0 / BITTERN_WAYS]
-            [BITTERN_HISTORY - (int)rate->cascade[1 + lane_0 % BITTERN_WAYS].delay];
-        const int lane_1 = l + 1 < used ? from + l + 1 : from;
-        const double *from_1 = &common[lane_1 / BITTERN_WAYS]
-            [BITTERN_HISTORY - (int)rate->cascade[1 + lane_1 % BITTERN_WAYS].delay];
-        const bittern_short gain = {
-            rate->cascade[1 + lane_0 % BITTERN_WAYS].gain,
-            rate->cascade[1 + lane_1 % BITTERN_WAYS].gain,
-        };
-        int i;
+    for (i = 0; i < n; i++) {
+#if defined __AVX__
+        {
+            bittern_lanes gain;
+            const bittern_lanes all = { from_0[i], from_1[i], from_2[i], from_3[i] };
 
-        for (i = 0; i < n; i += 2) {
-            bittern_short v[2];
-
-            (void)memcpy(&v[0], &from_0[i], sizeof v[0]);
-            (void)memcpy(&v[1], &from_1[i], sizeof v[1]);
-            bittern_turn(v);
+            (void)memcpy(&gain, &gains->one[0], sizeof gain);
             {
-                const bittern_short all = v[0];
-                const bittern_short scaled = gain * all;
-                (void)memcpy(&x[i + 0].one[l], &scaled, sizeof scaled);
-            }
-            {
-                const bittern_short all = v[1];
-                const bittern_short scaled = gain * all;
-                (void)memcpy(&x[i + 1].one[l], &scaled, sizeof scaled);
+                const bittern_lanes scaled = gain * all;
+                x[i].all = scaled;
             }
         }
-    }
-}
+#else
+        {
+            bittern_short gain;
+            const bittern_short all = { from_0[i], from_1[i] };
 
-/* How many lanes of a group there are. */
-static int bittern_lanes_used(int group)
-{
-    const int left = BITTERN_CHANNELS * BITTERN_WAYS - group * BITTERN_LANES;
-
-    return left < BITTERN_LANES ? left : BITTERN_LANES;
-}
-
-/* What lanes from on run; what is not used does as the first. What returns are all sections. */
-static int bittern_lane_plan_of(bittern_state *s, int from, int used, bittern_lane_plan *plan)
-{
-    const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
-    int all = 0;
-    int l;
-    int k;
-
-    plan->least = BITTERN_POSITIONS;
-    plan->most = 0;
-    for (l = 0; l < BITTERN_LANES; l++) {
-        const int lane = l < used ? from + l : from;
-        const int way = 1 + lane % BITTERN_WAYS;
-        const bittern_cascade_entry *cascade = &rate->cascade[way];
-        bittern_channel_state *ch = &s->channel[lane / BITTERN_WAYS];
-
-        k = bittern_unfold(&rate->lists[cascade->list], plan, l, 0);
-        k = bittern_unfold(&ch->list[cascade->first + way], plan, l, k);
-        plan->memory[l] = &ch->now[cascade->from];
-        plan->count[l] = k;
-        all += l < used ? k : 0;
-        plan->least = k < plan->least ? k : plan->least;
-        plan->most = k > plan->most ? k : plan->most;
-    }
-    for (l = 0; l < BITTERN_LANES; l++) {
-        for (k = plan->count[l]; k < plan->most + 5 - 1; k++) {
-            plan->code[k].one[l] = 0;
+            (void)memcpy(&gain, &gains->one[0], sizeof gain);
+            {
+                const bittern_short scaled = gain * all;
+                (void)memcpy(&x[i].one[0], &scaled, sizeof scaled);
+            }
         }
-    }
-    return all;
-}
+        {
+            bittern_short gain;
+            const bittern_short all = { from_2[i], from_3[i] };
 
-/* Section k of every lane. What returns has a bit for each of the forms among them: 1 direct, 2
- * delta. */
-static unsigned int bittern_lane_load(const bittern_section_words *table,
-        const bittern_lane_plan *plan, int k, bittern_lane_section *to)
-{
-    static const bittern_section_words straight = { 1.0, 0.0, 0.0, 0.0, 0.0 };
-    static const bittern_memory nothing = { -0.0, -0.0 };
-    const bittern_short zeros = { -0.0, -0.0 };
-    const bittern_short_marks sign = (bittern_short_marks)zeros;
-    const int64_t bit = 2 << BITTERN_HEAD; /* of both kinds in the delta form */
-    const bittern_short_marks delta = { bit, bit };
-    int64_t some = 0;
-    int64_t each = bit;
-    int l;
-
-    for (l = 0; l < BITTERN_LANES; l += 2) {
-        const int64_t code_0 = plan->code[k].one[l + 0];
-        const bittern_section_words *w_0 = code_0 != 0
-            ? &table[(unsigned int)code_0 & BITTERN_ROW] : &straight;
-        const bittern_memory *m_0 = code_0 != 0 ? &plan->memory[l + 0][k] : &nothing;
-        const int64_t code_1 = plan->code[k].one[l + 1];
-        const bittern_section_words *w_1 = code_1 != 0
-            ? &table[(unsigned int)code_1 & BITTERN_ROW] : &straight;
-        const bittern_memory *m_1 = code_1 != 0 ? &plan->memory[l + 1][k] : &nothing;
-        bittern_short v[2];
-        bittern_short_marks code;
-        bittern_short_marks marks;
-
-        (void)memcpy(&code, &plan->code[k].one[l], sizeof code);
-        marks = (bittern_short_marks)((code & delta) == delta);
-        (void)memcpy(&to->keep.one[l], &marks, sizeof marks);
-        marks = ~marks & sign;
-        (void)memcpy(&to->zero.one[l], &marks, sizeof marks);
-        marks = (bittern_short_marks)(code == (code ^ code)) & sign;
-        (void)memcpy(&to->none.one[l], &marks, sizeof marks);
-        some |= code_0 | code_1;
-        each &= code_0 & code_1;
-        (void)memcpy(&v[0], &w_0->b0, sizeof v[0]);
-        (void)memcpy(&v[1], &w_1->b0, sizeof v[1]);
-        bittern_turn(v);
-        (void)memcpy(&to->word[0].one[l], &v[0], sizeof v[0]);
-        (void)memcpy(&to->word[1].one[l], &v[1], sizeof v[1]);
-        (void)memcpy(&v[0], &w_0->b2, sizeof v[0]);
-        (void)memcpy(&v[1], &w_1->b2, sizeof v[1]);
-        bittern_turn(v);
-        (void)memcpy(&to->word[2].one[l], &v[0], sizeof v[0]);
-        (void)memcpy(&to->word[3].one[l], &v[1], sizeof v[1]);
-        const bittern_short row_4_0 = { w_0->a2, m_0->p };
-        v[0] = row_4_0;
-        const bittern_short row_4_1 = { w_1->a2, m_1->p };
-        v[1] = row_4_1;
-        bittern_turn(v);
-        (void)memcpy(&to->word[4].one[l], &v[0], sizeof v[0]);
-        (void)memcpy(&to->word[5].one[l], &v[1], sizeof v[1]);
-        const bittern_short row_6_0 = { m_0->q };
-        v[0] = row_6_0;
-        const bittern_short row_6_1 = { m_1->q };
-        v[1] = row_6_1;
-        bittern_turn(v);
-        (void)memcpy(&to->word[6].one[l], &v[0], sizeof v[0]);
-    }
-    return ((some & bit) != 0 ? 2u : 0u) | ((each & bit) == 0 ? 1u : 0u);
-}
-
-/* The states of section k back to where they belong. */
-static void bittern_lane_store(const bittern_lane_plan *plan, int k, const bittern_lane_section *from)
-{
-    bittern_memory spare; /* of lanes that have no such section */
-    int l;
-
-    for (l = 0; l < BITTERN_LANES; l += 2) {
-        bittern_short p;
-        bittern_short q;
-        bittern_memory *m_0 = k < plan->count[l + 0] ? &plan->memory[l + 0][k] : &spare;
-        bittern_memory *m_1 = k < plan->count[l + 1] ? &plan->memory[l + 1][k] : &spare;
-        bittern_short pairs;
-
-        (void)memcpy(&p, &from->word[5].one[l], sizeof p);
-        (void)memcpy(&q, &from->word[6].one[l], sizeof q);
-        pairs = BITTERN_SHUFFLE(p, q, 0, 2);
-        (void)memcpy(m_0, &pairs, sizeof *m_0);
-        pairs = BITTERN_SHUFFLE(p, q, 1, 3);
-        (void)memcpy(m_1, &pairs, sizeof *m_1);
+            (void)memcpy(&gain, &gains->one[2], sizeof gain);
+            {
+                const bittern_short scaled = gain * all;
+                (void)memcpy(&x[i].one[2], &scaled, sizeof scaled);
+            }
+        }
+#endif
     }
 }
 
@@ -1338,65 +1456,31 @@ static void bittern_lane_outputs(const bittern_lane_words *x, int used, double *
     }
 }
 
-/* The ways of so many lanes from on: in common[channel] -> out. */
-static void bittern_run_lanes(bittern_state *s, const bittern_lane_plan *plan, int from, int used,
+/* The ways of a group's lanes, so many from on: in common[channel] -> out. */
+static void bittern_run_lanes(const bittern_state *s, const bittern_rate_entry *rate, bittern_lane_group *group, int from, int used,
         double (*common)[BITTERN_HISTORY + BITTERN_LONG], double *const *out, int at, int n)
 {
-    const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
-    bittern_lane_section section[5];
     bittern_lane_words x[BITTERN_LONG];
-    int sections;
-    int k;
 
-    bittern_lane_inputs(rate, from, used, common, x, n);
-    for (k = 0; k < plan->most; k += sections) {
-        const int left = plan->most - k;
-        unsigned int forms = 0u;
-        int j;
-
-        sections = left > 3 && left != 6 ? 5 : 3;
-        for (j = 0; j < sections; j++) {
-            forms |= bittern_lane_load(rate->sections, plan, k + j, &section[j]);
-        }
-        bittern_lane_pass(section, sections, k + sections > plan->least ? 0u : forms, x, n);
-        for (j = 0; j < sections; j++) {
-            bittern_lane_store(plan, k + j, &section[j]);
-        }
-    }
+    bittern_lane_inputs(s, rate, &group->gain, from, used, common, x, n);
+    bittern_lane_passes(group, x, n);
     bittern_lane_outputs(x, used, &out[from], at, n);
 }
 
-/* n samples of a channel times the first gain: in -> now, 2 at once, and zeros up to a whole
- * vector. What returns is not less than the size of the greatest. */
-static uint32_t bittern_lane_take(const bittern_rate_entry *rate, const double *in,
-        double *now, int n)
+/* n samples of a channel times the first gain: in -> now. What returns is not less than the size of
+ * the greatest. */
+static inline uint32_t bittern_lane_take(double gain, const double *in, double *now, int n)
 {
     BITTERN_AS_WRITTEN
-    const double one = rate->cascade[0].gain;
-    const bittern_short gain = { one, one };
-    bittern_short_marks marks = { 0, 0 };
-    bittern_short all;
     uint32_t sizes = 0u;
     int i;
 
-    for (i = 0; i < n; i += 2) {
-        const int left = n - i;
+    for (i = 0; i < n; i++) {
+        const double all = in[i];
 
-        if (left < 2) {
-            const bittern_short none = { 0.0, 0.0 };
-
-            all = none;
-            (void)memcpy(&all, &in[i], (size_t)left * sizeof *in);
-        } else {
-            (void)memcpy(&all, &in[i], sizeof all);
-        }
-        marks |= (bittern_short_marks)all;
-        const bittern_short scaled = gain * all;
-        (void)memcpy(&now[i], &scaled, sizeof scaled);
-    }
-    all = (bittern_short)marks;
-    for (i = 0; i < 2; i++) {
-        sizes |= bittern_bits(all[i]);
+        sizes |= bittern_bits(all);
+        const double scaled = gain * all;
+        now[i] = scaled;
     }
     return sizes & BITTERN_SIZE;
 }
@@ -1412,48 +1496,147 @@ static void bittern_lane_common(const bittern_rate_entry *rate, bittern_channel_
     }
 }
 
-/* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
- * faster: n samples at least, all at most. What returns is how many there were; 0: none. */
-static int bittern_run_calm(bittern_state *s, const double *const *in,
-        double *const *out, int at, int n, int all)
+/* One sample of all channels. What returns is 1, or 0 where one may be garbage. */
+static int bittern_step_lanes(bittern_state *s, const bittern_rate_entry *rate,
+        const double *const *in, double *const *out, int at)
 {
-    const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
-    bittern_lane_plan plan[BITTERN_GROUPS];
-    double common[BITTERN_CHANNELS][BITTERN_HISTORY + BITTERN_LONG];
-    int most = 0;
-    int sum = 0;
+    BITTERN_AS_WRITTEN
+    bittern_lane_group *group = bittern_lane_groups(s);
+    double now[BITTERN_CHANNELS];
+    uint32_t size = 0u;
     int k;
+    int c;
 
-    if (n < BITTERN_SHORT || bittern_calm(s) == 0) {
+    for (c = 0; c < BITTERN_CHANNELS; c++) {
+        size |= bittern_lane_take(rate->cascade[0].gain, &in[c][at], &now[c], 1);
+    }
+    if (size >= BITTERN_GARBAGE) {
         return 0;
+    }
+    for (c = 0; c < BITTERN_CHANNELS; c++) {
+        bittern_lane_common(rate, &s->channel[c], &in[c][at], &now[c], 1);
     }
     for (k = 0; k < BITTERN_GROUPS; k++) {
-        sum += bittern_lane_plan_of(s, k * BITTERN_LANES, bittern_lanes_used(k), &plan[k]);
-        most = plan[k].most > most ? plan[k].most : most;
-    }
-    if (sum <= BITTERN_SAVING * most * BITTERN_GROUPS) {
-        return 0;
-    }
-    if (s->count % BITTERN_TICK == 0u) { /* nothing is asked for, so that it may go on */
-        const int left = (int)(BITTERN_REST - s->count);
+        const int used = bittern_lanes_used(k);
+        const bittern_lane_words *gains = &group[k].gain;
+        double *const *to = &out[k * BITTERN_LANES];
+        const int lane_0 = k * BITTERN_LANES;
+        const double x_0 = *bittern_lane_from(rate, &s->channel[lane_0 / BITTERN_WAYS], lane_0 % BITTERN_WAYS,
+            &now[lane_0 / BITTERN_WAYS], 1);
+        const int lane_1 = (1 < used ? 1 : 0) + k * BITTERN_LANES;
+        const double x_1 = *bittern_lane_from(rate, &s->channel[lane_1 / BITTERN_WAYS], lane_1 % BITTERN_WAYS,
+            &now[lane_1 / BITTERN_WAYS], 1);
+        const int lane_2 = (2 < used ? 2 : 0) + k * BITTERN_LANES;
+        const double x_2 = *bittern_lane_from(rate, &s->channel[lane_2 / BITTERN_WAYS], lane_2 % BITTERN_WAYS,
+            &now[lane_2 / BITTERN_WAYS], 1);
+        const int lane_3 = (3 < used ? 3 : 0) + k * BITTERN_LANES;
+        const double x_3 = *bittern_lane_from(rate, &s->channel[lane_3 / BITTERN_WAYS], lane_3 % BITTERN_WAYS,
+            &now[lane_3 / BITTERN_WAYS], 1);
+        bittern_lane_words x;
+        int j = 0;
+#if defined __AVX__
+        {
+            bittern_lanes gain;
+            const bittern_lanes all = { x_0, x_1, x_2, x_3 };
 
-        n = left < BITTERN_LONG ? left : BITTERN_LONG;
-        n = all < n ? all : n;
-    }
-    for (k = 0; k < BITTERN_CHANNELS; k++) {
-        if (bittern_lane_take(rate, &in[k][at], &common[k][BITTERN_HISTORY], n) >= BITTERN_GARBAGE) {
-            return 0;
+            (void)memcpy(&gain, &gains->one[0], sizeof gain);
+            {
+                const bittern_lanes scaled = gain * all;
+                x.all = scaled;
+            }
         }
+#else
+        {
+            bittern_short gain;
+            const bittern_short all = { x_0, x_1 };
+
+            (void)memcpy(&gain, &gains->one[0], sizeof gain);
+            {
+                const bittern_short scaled = gain * all;
+                (void)memcpy(&x.one[0], &scaled, sizeof scaled);
+            }
+        }
+        {
+            bittern_short gain;
+            const bittern_short all = { x_2, x_3 };
+
+            (void)memcpy(&gain, &gains->one[2], sizeof gain);
+            {
+                const bittern_short scaled = gain * all;
+                (void)memcpy(&x.one[2], &scaled, sizeof scaled);
+            }
+        }
+#endif
+        while (group[k].pass[j] != 0u) {
+            j += bittern_lane_pass(group[k].pass[j], &group[k].section[j], &x, 1);
+        }
+        to[0][at] = x.one[0];
+        if (1 < used) {
+            to[1][at] = x.one[1];
+        }
+        if (2 < used) {
+            to[2][at] = x.one[2];
+        }
+        if (3 < used) {
+            to[3][at] = x.one[3];
+        }
+    }
+    for (c = 0; c < BITTERN_CHANNELS; c++) {
+        bittern_remember(rate, &s->channel[c], &now[c], 1);
+    }
+    return 1;
+}
+
+/* n samples of all channels. What returns is 1, or 0 where one may be garbage. */
+static BITTERN_NOINLINE int bittern_block_lanes(bittern_state *s, const bittern_rate_entry *rate,
+        const double *const *in, double *const *out, int at, int n)
+{
+    bittern_lane_group *group = bittern_lane_groups(s);
+    double common[BITTERN_CHANNELS][BITTERN_HISTORY + BITTERN_LONG];
+    uint32_t size = 0u;
+    int k;
+
+    for (k = 0; k < BITTERN_CHANNELS; k++) {
+        size |= bittern_lane_take(rate->cascade[0].gain, &in[k][at], &common[k][BITTERN_HISTORY], n);
+    }
+    if (size >= BITTERN_GARBAGE) {
+        return 0;
     }
     for (k = 0; k < BITTERN_CHANNELS; k++) {
         bittern_lane_common(rate, &s->channel[k], &in[k][at], &common[k][BITTERN_HISTORY], n);
         bittern_recall(rate, &s->channel[k], &common[k][BITTERN_HISTORY]);
     }
     for (k = 0; k < BITTERN_GROUPS; k++) {
-        bittern_run_lanes(s, &plan[k], k * BITTERN_LANES, bittern_lanes_used(k), common, out, at, n);
+        bittern_run_lanes(s, rate, &group[k], k * BITTERN_LANES, bittern_lanes_used(k), common, out, at, n);
     }
     for (k = 0; k < BITTERN_CHANNELS; k++) {
         bittern_remember(rate, &s->channel[k], &common[k][BITTERN_HISTORY], n);
+    }
+    return 1;
+}
+
+/* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
+ * faster: n samples at least, all at most. What returns is how many there were; 0: none, and the
+ * channels have what belongs to them. */
+static inline int bittern_run_calm(bittern_state *s, const bittern_rate_entry *rate,
+        const double *const *in, double *const *out, int at, int n, int all)
+{
+    if (s->laned == 0u && bittern_calm(s) != 0) {
+        bittern_enter_lanes(s);
+    }
+    if (s->laned != 1u) {
+        return 0;
+    }
+    if (s->count % BITTERN_TICK == 0u && all > n) { /* nothing is asked for, so that it may go on */
+        const int left = (int)(BITTERN_REST - s->count);
+
+        n = left < BITTERN_LONG ? left : BITTERN_LONG;
+        n = all < n ? all : n;
+    }
+    if ((n == 1 ? bittern_step_lanes(s, rate, in, out, at)
+                : bittern_block_lanes(s, rate, in, out, at, n)) == 0) {
+        bittern_leave_lanes(s);
+        return 0;
     }
     return n;
 }
@@ -1560,6 +1743,15 @@ static BITTERN_COLD void bittern_tick(bittern_state *s)
             }
         }
     }
+#ifdef BITTERN_LANES
+    if (bittern_calm(s) == 0) {
+        bittern_leave_lanes(s);
+    } else if (s->count == 0u && s->laned == 1u) {
+        bittern_rest_lanes(s);
+    } else {
+        /* nothing is due in lanes */
+    }
+#endif
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
@@ -1625,6 +1817,9 @@ static void bittern_silence_all(bittern_state *s)
         bittern_silence(&s->channel[c]);
     }
     s->count = 0u;
+#ifdef BITTERN_LANES
+    s->laned = 0u;
+#endif
 }
 
 /* Starts at a rate; 1 where there is no such. */
@@ -1670,6 +1865,9 @@ int bittern_reset_channel(bittern_state *s, int channel)
     if (bittern_refuse_channel(s, channel) != 0) {
         return 1;
     }
+#ifdef BITTERN_LANES
+    bittern_leave_lanes(s);
+#endif
     bittern_silence(&s->channel[channel]);
     return 0;
 }
@@ -1775,8 +1973,13 @@ static BITTERN_NOINLINE int bittern_run_all(bittern_state *s, const double *cons
         const int chunk = bittern_begin(s, n - done);
         int c;
 #ifdef BITTERN_LANES
-        const int together = f == NULL ? bittern_run_calm(s, in, out, done, chunk, n - done) : 0;
+        int together = 0;
 
+        if (f == NULL) {
+            together = bittern_run_calm(s, rate, in, out, done, chunk, n - done);
+        } else {
+            bittern_leave_lanes(s);
+        }
         if (together > 0) {
             s->count = (s->count + (uint32_t)together) % BITTERN_REST;
             done += together;

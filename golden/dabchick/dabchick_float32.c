@@ -757,20 +757,21 @@ static void dabchick_step_or_block(const dabchick_rate_entry *rate, dabchick_cha
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
  * those that have no more go through sections that change nothing, to the bit. The same operations
- * in the same order give the same bits. DABCHICK_NO_LANES leaves this out. */
+ * in the same order give the same bits. Words and states of the ways stand in lanes of the state as
+ * long as no channel fades, so that a single sample costs nothing to get there; what the channels
+ * themselves remember of their ways is out of date then. */
 #if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined DABCHICK_NO_LANES
-#define DABCHICK_LANES 8 /* in a vector */
+#define DABCHICK_LANES 4 /* in a vector */
 #define DABCHICK_GROUPS 1 /* vectors that hold all lanes */
-#define DABCHICK_SHORT 16 /* the fewest samples at once */
+#define DABCHICK_DEEP 8 /* sections of a lane, with those that a last pass has too many */
 #define DABCHICK_LONG 64 /* the most samples at once */
-#if defined __AVX__
-#define DABCHICK_SAVING 2 /* sections that one of all lanes has to stand for */
-#else
-#define DABCHICK_SAVING 4
-#endif
+#define DABCHICK_SAVING 3 /* half sections that one of all lanes has to stand for */
 
-typedef float dabchick_lanes __attribute__((vector_size(32)));
-typedef int32_t dabchick_marks __attribute__((vector_size(32)));
+/* So that the loops over n samples are ones over one sample elsewhere. */
+#define DABCHICK_ALWAYS __attribute__((always_inline))
+
+typedef float dabchick_lanes __attribute__((vector_size(16)));
+typedef int32_t dabchick_marks __attribute__((vector_size(16)));
 typedef float dabchick_short __attribute__((vector_size(16)));
 typedef int32_t dabchick_short_marks __attribute__((vector_size(16)));
 
@@ -796,21 +797,44 @@ typedef union {
 typedef struct {
     dabchick_lane_words word[7]; /* b0, b1, b2, a1, a2, p, q */
     dabchick_lane_marks keep; /* all ones in a lane in the delta form, otherwise 0 */
-    dabchick_lane_marks zero; /* -0.0, which adds nothing, to the bit, in all others */
-    dabchick_lane_marks none; /* -0.0 in a lane that has no such section, otherwise 0 */
+    dabchick_lane_words zero; /* -0, which adds nothing, to the bit, in all others */
+    dabchick_lane_words none; /* -0 in a lane that has no such section, otherwise 0 */
 } dabchick_lane_section;
 
-/* What lanes run. */
+/* Lanes beside each other in one vector. */
 typedef struct {
-    dabchick_lane_marks code[DABCHICK_POSITIONS + 5]; /* list words, one a section; then 0 */
-    dabchick_memory *memory[DABCHICK_LANES]; /* of the first section, which those of all others follow */
-    int count[DABCHICK_LANES];
-    int least; /* of the counts */
-    int most;
-} dabchick_lane_plan;
+    dabchick_lane_section section[DABCHICK_DEEP];
+    dabchick_lane_words gain;
+    int32_t count[DABCHICK_LANES]; /* sections of each */
+    /* Which one begins at a section: how many it takes, and 8 times the form; 0: the end. */
+    unsigned char pass[DABCHICK_DEEP + 1];
+} dabchick_lane_group;
+
+/* All that the state keeps room for. */
+typedef struct __attribute__((may_alias)) {
+    dabchick_lane_group group[DABCHICK_GROUPS];
+} dabchick_lane_store;
+
+/* There is room for it, wherever in the state a whole vector begins. */
+typedef char dabchick_lane_room[
+    sizeof(dabchick_lane_store) + 16u <= sizeof(((dabchick_state *)0)->lanes) ? 1 : -1];
+
+/* That of a state, which may have been copied to where whole vectors begin elsewhere. */
+static inline dabchick_lane_group *dabchick_lane_groups(dabchick_state *s)
+{
+    unsigned char *const room = (unsigned char *)s->lanes;
+    const unsigned int at = (16u - (unsigned int)((uintptr_t)room % 16u)) % 16u;
+
+    if (at != s->lanes_at) {
+        (void)memmove(&room[at], &room[s->lanes_at], sizeof(dabchick_lane_store));
+        s->lanes_at = (unsigned char)at;
+    }
+    return ((dabchick_lane_store *)(void *)&room[at])->group;
+}
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */
-static DABCHICK_NOINLINE void dabchick_lanes_direct_3(dabchick_lane_section *s, dabchick_lane_words *io, int n)
+static inline DABCHICK_ALWAYS void dabchick_lanes_direct_3(dabchick_lane_section *s,
+        dabchick_lane_words *io, int n)
 {
     DABCHICK_AS_WRITTEN
     dabchick_lanes p_0 = s[0].word[5].all;
@@ -842,7 +866,8 @@ static DABCHICK_NOINLINE void dabchick_lanes_direct_3(dabchick_lane_section *s, 
     s[2].word[6].all = q_2;
 }
 
-static DABCHICK_NOINLINE void dabchick_lanes_direct_5(dabchick_lane_section *s, dabchick_lane_words *io, int n)
+static inline DABCHICK_ALWAYS void dabchick_lanes_direct_5(dabchick_lane_section *s,
+        dabchick_lane_words *io, int n)
 {
     DABCHICK_AS_WRITTEN
     dabchick_lanes p_0 = s[0].word[5].all;
@@ -888,7 +913,8 @@ static DABCHICK_NOINLINE void dabchick_lanes_direct_5(dabchick_lane_section *s, 
     s[4].word[6].all = q_4;
 }
 
-static DABCHICK_NOINLINE void dabchick_lanes_delta_3(dabchick_lane_section *s, dabchick_lane_words *io, int n)
+static inline DABCHICK_ALWAYS void dabchick_lanes_delta_3(dabchick_lane_section *s,
+        dabchick_lane_words *io, int n)
 {
     DABCHICK_AS_WRITTEN
     dabchick_lanes p_0 = s[0].word[5].all;
@@ -920,7 +946,8 @@ static DABCHICK_NOINLINE void dabchick_lanes_delta_3(dabchick_lane_section *s, d
     s[2].word[6].all = q_2;
 }
 
-static DABCHICK_NOINLINE void dabchick_lanes_delta_5(dabchick_lane_section *s, dabchick_lane_words *io, int n)
+static inline DABCHICK_ALWAYS void dabchick_lanes_delta_5(dabchick_lane_section *s,
+        dabchick_lane_words *io, int n)
 {
     DABCHICK_AS_WRITTEN
     dabchick_lanes p_0 = s[0].word[5].all;
@@ -966,247 +993,445 @@ static DABCHICK_NOINLINE void dabchick_lanes_delta_5(dabchick_lane_section *s, d
     s[4].word[6].all = q_4;
 }
 
-static DABCHICK_NOINLINE void dabchick_lanes_mixed_3(dabchick_lane_section *s, dabchick_lane_words *io, int n)
-{
-    DABCHICK_AS_WRITTEN
-    dabchick_lanes p_0 = s[0].word[5].all;
-    dabchick_lanes q_0 = s[0].word[6].all;
-    dabchick_lanes p_1 = s[1].word[5].all;
-    dabchick_lanes q_1 = s[1].word[6].all;
-    dabchick_lanes p_2 = s[2].word[5].all;
-    dabchick_lanes q_2 = s[2].word[6].all;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const dabchick_lanes x = io[i].all;
-        const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
-        const dabchick_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (dabchick_lanes)(((dabchick_marks)p_0 & s[0].keep.all) | s[0].zero.all) + ((q_0 +
-            s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        q_0 = ((dabchick_lanes)(((dabchick_marks)q_0 & s[0].keep.all) | s[0].zero.all) +
-            s[0].word[2].all * x) - s[0].word[4].all * y_0;
-        const dabchick_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (dabchick_lanes)(((dabchick_marks)p_1 & s[1].keep.all) | s[1].zero.all) + ((q_1 +
-            s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        q_1 = ((dabchick_lanes)(((dabchick_marks)q_1 & s[1].keep.all) | s[1].zero.all) +
-            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        p_2 = (dabchick_lanes)(((dabchick_marks)p_2 & s[2].keep.all) | s[2].zero.all) + ((q_2 +
-            s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        q_2 = ((dabchick_lanes)(((dabchick_marks)q_2 & s[2].keep.all) | s[2].zero.all) +
-            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
-        io[i].all = y_2;
-    }
-    s[0].word[5].all = p_0;
-    s[0].word[6].all = q_0;
-    s[1].word[5].all = p_1;
-    s[1].word[6].all = q_1;
-    s[2].word[5].all = p_2;
-    s[2].word[6].all = q_2;
-}
-
-static DABCHICK_NOINLINE void dabchick_lanes_mixed_5(dabchick_lane_section *s, dabchick_lane_words *io, int n)
-{
-    DABCHICK_AS_WRITTEN
-    dabchick_lanes p_0 = s[0].word[5].all;
-    dabchick_lanes q_0 = s[0].word[6].all;
-    dabchick_lanes p_1 = s[1].word[5].all;
-    dabchick_lanes q_1 = s[1].word[6].all;
-    dabchick_lanes p_2 = s[2].word[5].all;
-    dabchick_lanes q_2 = s[2].word[6].all;
-    dabchick_lanes p_3 = s[3].word[5].all;
-    dabchick_lanes q_3 = s[3].word[6].all;
-    dabchick_lanes p_4 = s[4].word[5].all;
-    dabchick_lanes q_4 = s[4].word[6].all;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const dabchick_lanes x = io[i].all;
-        const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
-        const dabchick_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (dabchick_lanes)(((dabchick_marks)p_0 & s[0].keep.all) | s[0].zero.all) + ((q_0 +
-            s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        q_0 = ((dabchick_lanes)(((dabchick_marks)q_0 & s[0].keep.all) | s[0].zero.all) +
-            s[0].word[2].all * x) - s[0].word[4].all * y_0;
-        const dabchick_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (dabchick_lanes)(((dabchick_marks)p_1 & s[1].keep.all) | s[1].zero.all) + ((q_1 +
-            s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        q_1 = ((dabchick_lanes)(((dabchick_marks)q_1 & s[1].keep.all) | s[1].zero.all) +
-            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        const dabchick_lanes y_3 = s[3].word[0].all * y_2 + p_3;
-        p_2 = (dabchick_lanes)(((dabchick_marks)p_2 & s[2].keep.all) | s[2].zero.all) + ((q_2 +
-            s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        q_2 = ((dabchick_lanes)(((dabchick_marks)q_2 & s[2].keep.all) | s[2].zero.all) +
-            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
-        const dabchick_lanes y_4 = s[4].word[0].all * y_3 + p_4;
-        p_3 = (dabchick_lanes)(((dabchick_marks)p_3 & s[3].keep.all) | s[3].zero.all) + ((q_3 +
-            s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
-        q_3 = ((dabchick_lanes)(((dabchick_marks)q_3 & s[3].keep.all) | s[3].zero.all) +
-            s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
-        p_4 = (dabchick_lanes)(((dabchick_marks)p_4 & s[4].keep.all) | s[4].zero.all) + ((q_4 +
-            s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
-        q_4 = ((dabchick_lanes)(((dabchick_marks)q_4 & s[4].keep.all) | s[4].zero.all) +
-            s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
-        io[i].all = y_4;
-    }
-    s[0].word[5].all = p_0;
-    s[0].word[6].all = q_0;
-    s[1].word[5].all = p_1;
-    s[1].word[6].all = q_1;
-    s[2].word[5].all = p_2;
-    s[2].word[6].all = q_2;
-    s[3].word[5].all = p_3;
-    s[3].word[6].all = q_3;
-    s[4].word[5].all = p_4;
-    s[4].word[6].all = q_4;
-}
-
-static DABCHICK_NOINLINE void dabchick_lanes_ragged_3(dabchick_lane_section *s, dabchick_lane_words *io, int n)
-{
-    DABCHICK_AS_WRITTEN
-    dabchick_lanes p_0 = s[0].word[5].all;
-    dabchick_lanes q_0 = s[0].word[6].all;
-    dabchick_lanes p_1 = s[1].word[5].all;
-    dabchick_lanes q_1 = s[1].word[6].all;
-    dabchick_lanes p_2 = s[2].word[5].all;
-    dabchick_lanes q_2 = s[2].word[6].all;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const dabchick_lanes x = io[i].all;
-        const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
-        const dabchick_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (dabchick_lanes)(((dabchick_marks)p_0 & s[0].keep.all) | s[0].zero.all) + ((q_0 +
-            s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        p_0 = (dabchick_lanes)((dabchick_marks)p_0 | s[0].none.all);
-        q_0 = ((dabchick_lanes)(((dabchick_marks)q_0 & s[0].keep.all) | s[0].zero.all) +
-            s[0].word[2].all * x) - s[0].word[4].all * y_0;
-        const dabchick_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (dabchick_lanes)(((dabchick_marks)p_1 & s[1].keep.all) | s[1].zero.all) + ((q_1 +
-            s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        p_1 = (dabchick_lanes)((dabchick_marks)p_1 | s[1].none.all);
-        q_1 = ((dabchick_lanes)(((dabchick_marks)q_1 & s[1].keep.all) | s[1].zero.all) +
-            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        p_2 = (dabchick_lanes)(((dabchick_marks)p_2 & s[2].keep.all) | s[2].zero.all) + ((q_2 +
-            s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        p_2 = (dabchick_lanes)((dabchick_marks)p_2 | s[2].none.all);
-        q_2 = ((dabchick_lanes)(((dabchick_marks)q_2 & s[2].keep.all) | s[2].zero.all) +
-            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
-        io[i].all = y_2;
-    }
-    s[0].word[5].all = p_0;
-    s[0].word[6].all = q_0;
-    s[1].word[5].all = p_1;
-    s[1].word[6].all = q_1;
-    s[2].word[5].all = p_2;
-    s[2].word[6].all = q_2;
-}
-
-static DABCHICK_NOINLINE void dabchick_lanes_ragged_5(dabchick_lane_section *s, dabchick_lane_words *io, int n)
-{
-    DABCHICK_AS_WRITTEN
-    dabchick_lanes p_0 = s[0].word[5].all;
-    dabchick_lanes q_0 = s[0].word[6].all;
-    dabchick_lanes p_1 = s[1].word[5].all;
-    dabchick_lanes q_1 = s[1].word[6].all;
-    dabchick_lanes p_2 = s[2].word[5].all;
-    dabchick_lanes q_2 = s[2].word[6].all;
-    dabchick_lanes p_3 = s[3].word[5].all;
-    dabchick_lanes q_3 = s[3].word[6].all;
-    dabchick_lanes p_4 = s[4].word[5].all;
-    dabchick_lanes q_4 = s[4].word[6].all;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const dabchick_lanes x = io[i].all;
-        const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
-        const dabchick_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (dabchick_lanes)(((dabchick_marks)p_0 & s[0].keep.all) | s[0].zero.all) + ((q_0 +
-            s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        p_0 = (dabchick_lanes)((dabchick_marks)p_0 | s[0].none.all);
-        q_0 = ((dabchick_lanes)(((dabchick_marks)q_0 & s[0].keep.all) | s[0].zero.all) +
-            s[0].word[2].all * x) - s[0].word[4].all * y_0;
-        const dabchick_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (dabchick_lanes)(((dabchick_marks)p_1 & s[1].keep.all) | s[1].zero.all) + ((q_1 +
-            s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        p_1 = (dabchick_lanes)((dabchick_marks)p_1 | s[1].none.all);
-        q_1 = ((dabchick_lanes)(((dabchick_marks)q_1 & s[1].keep.all) | s[1].zero.all) +
-            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        const dabchick_lanes y_3 = s[3].word[0].all * y_2 + p_3;
-        p_2 = (dabchick_lanes)(((dabchick_marks)p_2 & s[2].keep.all) | s[2].zero.all) + ((q_2 +
-            s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        p_2 = (dabchick_lanes)((dabchick_marks)p_2 | s[2].none.all);
-        q_2 = ((dabchick_lanes)(((dabchick_marks)q_2 & s[2].keep.all) | s[2].zero.all) +
-            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
-        const dabchick_lanes y_4 = s[4].word[0].all * y_3 + p_4;
-        p_3 = (dabchick_lanes)(((dabchick_marks)p_3 & s[3].keep.all) | s[3].zero.all) + ((q_3 +
-            s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
-        p_3 = (dabchick_lanes)((dabchick_marks)p_3 | s[3].none.all);
-        q_3 = ((dabchick_lanes)(((dabchick_marks)q_3 & s[3].keep.all) | s[3].zero.all) +
-            s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
-        p_4 = (dabchick_lanes)(((dabchick_marks)p_4 & s[4].keep.all) | s[4].zero.all) + ((q_4 +
-            s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
-        p_4 = (dabchick_lanes)((dabchick_marks)p_4 | s[4].none.all);
-        q_4 = ((dabchick_lanes)(((dabchick_marks)q_4 & s[4].keep.all) | s[4].zero.all) +
-            s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
-        io[i].all = y_4;
-    }
-    s[0].word[5].all = p_0;
-    s[0].word[6].all = q_0;
-    s[1].word[5].all = p_1;
-    s[1].word[6].all = q_1;
-    s[2].word[5].all = p_2;
-    s[2].word[6].all = q_2;
-    s[3].word[5].all = p_3;
-    s[3].word[6].all = q_3;
-    s[4].word[5].all = p_4;
-    s[4].word[6].all = q_4;
-}
-
-/* Sections of all lanes, 5 or 3, in these forms; 0: some lanes have none. */
-static void dabchick_lane_pass(dabchick_lane_section *s, int sections, unsigned int forms,
+static inline DABCHICK_ALWAYS void dabchick_lanes_mixed_3(dabchick_lane_section *s,
         dabchick_lane_words *io, int n)
 {
-    if (forms == 1u) {
-        if (sections == 5) {
-            dabchick_lanes_direct_5(s, io, n);
-        } else {
-            dabchick_lanes_direct_3(s, io, n);
-        }
-    } else if (forms == 2u) {
-        if (sections == 5) {
-            dabchick_lanes_delta_5(s, io, n);
-        } else {
-            dabchick_lanes_delta_3(s, io, n);
-        }
-    } else if (forms == 3u) {
-        if (sections == 5) {
-            dabchick_lanes_mixed_5(s, io, n);
-        } else {
-            dabchick_lanes_mixed_3(s, io, n);
-        }
-    } else {
-        if (sections == 5) {
-            dabchick_lanes_ragged_5(s, io, n);
-        } else {
-            dabchick_lanes_ragged_3(s, io, n);
-        }
+    DABCHICK_AS_WRITTEN
+    dabchick_lanes p_0 = s[0].word[5].all;
+    dabchick_lanes q_0 = s[0].word[6].all;
+    dabchick_lanes p_1 = s[1].word[5].all;
+    dabchick_lanes q_1 = s[1].word[6].all;
+    dabchick_lanes p_2 = s[2].word[5].all;
+    dabchick_lanes q_2 = s[2].word[6].all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const dabchick_lanes x = io[i].all;
+        const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
+        const dabchick_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+        p_0 = (dabchick_lanes)(((dabchick_marks)p_0 & s[0].keep.all) |
+            (dabchick_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
+            y_0);
+        q_0 = ((dabchick_lanes)(((dabchick_marks)q_0 & s[0].keep.all) |
+            (dabchick_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        const dabchick_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+        p_1 = (dabchick_lanes)(((dabchick_marks)p_1 & s[1].keep.all) |
+            (dabchick_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all *
+            y_1);
+        q_1 = ((dabchick_lanes)(((dabchick_marks)q_1 & s[1].keep.all) |
+            (dabchick_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = (dabchick_lanes)(((dabchick_marks)p_2 & s[2].keep.all) |
+            (dabchick_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all *
+            y_2);
+        q_2 = ((dabchick_lanes)(((dabchick_marks)q_2 & s[2].keep.all) |
+            (dabchick_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        io[i].all = y_2;
+    }
+    s[0].word[5].all = p_0;
+    s[0].word[6].all = q_0;
+    s[1].word[5].all = p_1;
+    s[1].word[6].all = q_1;
+    s[2].word[5].all = p_2;
+    s[2].word[6].all = q_2;
+}
+
+static inline DABCHICK_ALWAYS void dabchick_lanes_mixed_5(dabchick_lane_section *s,
+        dabchick_lane_words *io, int n)
+{
+    DABCHICK_AS_WRITTEN
+    dabchick_lanes p_0 = s[0].word[5].all;
+    dabchick_lanes q_0 = s[0].word[6].all;
+    dabchick_lanes p_1 = s[1].word[5].all;
+    dabchick_lanes q_1 = s[1].word[6].all;
+    dabchick_lanes p_2 = s[2].word[5].all;
+    dabchick_lanes q_2 = s[2].word[6].all;
+    dabchick_lanes p_3 = s[3].word[5].all;
+    dabchick_lanes q_3 = s[3].word[6].all;
+    dabchick_lanes p_4 = s[4].word[5].all;
+    dabchick_lanes q_4 = s[4].word[6].all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const dabchick_lanes x = io[i].all;
+        const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
+        const dabchick_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+        p_0 = (dabchick_lanes)(((dabchick_marks)p_0 & s[0].keep.all) |
+            (dabchick_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
+            y_0);
+        q_0 = ((dabchick_lanes)(((dabchick_marks)q_0 & s[0].keep.all) |
+            (dabchick_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        const dabchick_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+        p_1 = (dabchick_lanes)(((dabchick_marks)p_1 & s[1].keep.all) |
+            (dabchick_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all *
+            y_1);
+        q_1 = ((dabchick_lanes)(((dabchick_marks)q_1 & s[1].keep.all) |
+            (dabchick_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        const dabchick_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+        p_2 = (dabchick_lanes)(((dabchick_marks)p_2 & s[2].keep.all) |
+            (dabchick_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all *
+            y_2);
+        q_2 = ((dabchick_lanes)(((dabchick_marks)q_2 & s[2].keep.all) |
+            (dabchick_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        const dabchick_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+        p_3 = (dabchick_lanes)(((dabchick_marks)p_3 & s[3].keep.all) |
+            (dabchick_marks)s[3].zero.all) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all *
+            y_3);
+        q_3 = ((dabchick_lanes)(((dabchick_marks)q_3 & s[3].keep.all) |
+            (dabchick_marks)s[3].zero.all) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = (dabchick_lanes)(((dabchick_marks)p_4 & s[4].keep.all) |
+            (dabchick_marks)s[4].zero.all) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all *
+            y_4);
+        q_4 = ((dabchick_lanes)(((dabchick_marks)q_4 & s[4].keep.all) |
+            (dabchick_marks)s[4].zero.all) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+        io[i].all = y_4;
+    }
+    s[0].word[5].all = p_0;
+    s[0].word[6].all = q_0;
+    s[1].word[5].all = p_1;
+    s[1].word[6].all = q_1;
+    s[2].word[5].all = p_2;
+    s[2].word[6].all = q_2;
+    s[3].word[5].all = p_3;
+    s[3].word[6].all = q_3;
+    s[4].word[5].all = p_4;
+    s[4].word[6].all = q_4;
+}
+
+static inline DABCHICK_ALWAYS void dabchick_lanes_ragged_3(dabchick_lane_section *s,
+        dabchick_lane_words *io, int n)
+{
+    DABCHICK_AS_WRITTEN
+    dabchick_lanes p_0 = s[0].word[5].all;
+    dabchick_lanes q_0 = s[0].word[6].all;
+    dabchick_lanes p_1 = s[1].word[5].all;
+    dabchick_lanes q_1 = s[1].word[6].all;
+    dabchick_lanes p_2 = s[2].word[5].all;
+    dabchick_lanes q_2 = s[2].word[6].all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const dabchick_lanes x = io[i].all;
+        const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
+        const dabchick_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+        p_0 = (dabchick_lanes)(((dabchick_marks)p_0 & s[0].keep.all) |
+            (dabchick_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
+            y_0);
+        p_0 = (dabchick_lanes)((dabchick_marks)p_0 | (dabchick_marks)s[0].none.all);
+        q_0 = ((dabchick_lanes)(((dabchick_marks)q_0 & s[0].keep.all) |
+            (dabchick_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        const dabchick_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+        p_1 = (dabchick_lanes)(((dabchick_marks)p_1 & s[1].keep.all) |
+            (dabchick_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all *
+            y_1);
+        p_1 = (dabchick_lanes)((dabchick_marks)p_1 | (dabchick_marks)s[1].none.all);
+        q_1 = ((dabchick_lanes)(((dabchick_marks)q_1 & s[1].keep.all) |
+            (dabchick_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = (dabchick_lanes)(((dabchick_marks)p_2 & s[2].keep.all) |
+            (dabchick_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all *
+            y_2);
+        p_2 = (dabchick_lanes)((dabchick_marks)p_2 | (dabchick_marks)s[2].none.all);
+        q_2 = ((dabchick_lanes)(((dabchick_marks)q_2 & s[2].keep.all) |
+            (dabchick_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        io[i].all = y_2;
+    }
+    s[0].word[5].all = p_0;
+    s[0].word[6].all = q_0;
+    s[1].word[5].all = p_1;
+    s[1].word[6].all = q_1;
+    s[2].word[5].all = p_2;
+    s[2].word[6].all = q_2;
+}
+
+static inline DABCHICK_ALWAYS void dabchick_lanes_ragged_5(dabchick_lane_section *s,
+        dabchick_lane_words *io, int n)
+{
+    DABCHICK_AS_WRITTEN
+    dabchick_lanes p_0 = s[0].word[5].all;
+    dabchick_lanes q_0 = s[0].word[6].all;
+    dabchick_lanes p_1 = s[1].word[5].all;
+    dabchick_lanes q_1 = s[1].word[6].all;
+    dabchick_lanes p_2 = s[2].word[5].all;
+    dabchick_lanes q_2 = s[2].word[6].all;
+    dabchick_lanes p_3 = s[3].word[5].all;
+    dabchick_lanes q_3 = s[3].word[6].all;
+    dabchick_lanes p_4 = s[4].word[5].all;
+    dabchick_lanes q_4 = s[4].word[6].all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const dabchick_lanes x = io[i].all;
+        const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
+        const dabchick_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+        p_0 = (dabchick_lanes)(((dabchick_marks)p_0 & s[0].keep.all) |
+            (dabchick_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
+            y_0);
+        p_0 = (dabchick_lanes)((dabchick_marks)p_0 | (dabchick_marks)s[0].none.all);
+        q_0 = ((dabchick_lanes)(((dabchick_marks)q_0 & s[0].keep.all) |
+            (dabchick_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        const dabchick_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+        p_1 = (dabchick_lanes)(((dabchick_marks)p_1 & s[1].keep.all) |
+            (dabchick_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all *
+            y_1);
+        p_1 = (dabchick_lanes)((dabchick_marks)p_1 | (dabchick_marks)s[1].none.all);
+        q_1 = ((dabchick_lanes)(((dabchick_marks)q_1 & s[1].keep.all) |
+            (dabchick_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        const dabchick_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+        p_2 = (dabchick_lanes)(((dabchick_marks)p_2 & s[2].keep.all) |
+            (dabchick_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all *
+            y_2);
+        p_2 = (dabchick_lanes)((dabchick_marks)p_2 | (dabchick_marks)s[2].none.all);
+        q_2 = ((dabchick_lanes)(((dabchick_marks)q_2 & s[2].keep.all) |
+            (dabchick_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        const dabchick_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+        p_3 = (dabchick_lanes)(((dabchick_marks)p_3 & s[3].keep.all) |
+            (dabchick_marks)s[3].zero.all) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all *
+            y_3);
+        p_3 = (dabchick_lanes)((dabchick_marks)p_3 | (dabchick_marks)s[3].none.all);
+        q_3 = ((dabchick_lanes)(((dabchick_marks)q_3 & s[3].keep.all) |
+            (dabchick_marks)s[3].zero.all) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = (dabchick_lanes)(((dabchick_marks)p_4 & s[4].keep.all) |
+            (dabchick_marks)s[4].zero.all) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all *
+            y_4);
+        p_4 = (dabchick_lanes)((dabchick_marks)p_4 | (dabchick_marks)s[4].none.all);
+        q_4 = ((dabchick_lanes)(((dabchick_marks)q_4 & s[4].keep.all) |
+            (dabchick_marks)s[4].zero.all) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+        io[i].all = y_4;
+    }
+    s[0].word[5].all = p_0;
+    s[0].word[6].all = q_0;
+    s[1].word[5].all = p_1;
+    s[1].word[6].all = q_1;
+    s[2].word[5].all = p_2;
+    s[2].word[6].all = q_2;
+    s[3].word[5].all = p_3;
+    s[3].word[6].all = q_3;
+    s[4].word[5].all = p_4;
+    s[4].word[6].all = q_4;
+}
+
+/* A pass, and how many sections it takes. */
+static inline DABCHICK_ALWAYS int dabchick_lane_pass(unsigned int pass,
+        dabchick_lane_section *s, dabchick_lane_words *io, int n)
+{
+    switch (pass) {
+    case 11u:
+        dabchick_lanes_direct_3(s, io, n);
+        break;
+    case 13u:
+        dabchick_lanes_direct_5(s, io, n);
+        break;
+    case 19u:
+        dabchick_lanes_delta_3(s, io, n);
+        break;
+    case 21u:
+        dabchick_lanes_delta_5(s, io, n);
+        break;
+    case 27u:
+        dabchick_lanes_mixed_3(s, io, n);
+        break;
+    case 29u:
+        dabchick_lanes_mixed_5(s, io, n);
+        break;
+    case 35u:
+        dabchick_lanes_ragged_3(s, io, n);
+        break;
+    case 37u:
+        dabchick_lanes_ragged_5(s, io, n);
+        break;
+    default:
+        break;
+    }
+    return (int)(pass % 8u);
+}
+
+/* The passes of a group over n samples of x. */
+static DABCHICK_NOINLINE void dabchick_lane_passes(dabchick_lane_group *group, dabchick_lane_words *x, int n)
+{
+    int k = 0;
+
+    while (group->pass[k] != 0u) {
+        k += dabchick_lane_pass(group->pass[k], &group->section[k], x, n);
     }
 }
 
-/* The sections of a list, one by one, behind k others of a lane. */
-static int dabchick_unfold(const uint16_t *list, dabchick_lane_plan *plan, int l, int k)
+/* The sections of a list in lane l, from number k on, with what they remember. */
+static int dabchick_lane_fill(const dabchick_section_words *table, const uint16_t *list,
+        const dabchick_memory *m, dabchick_lane_group *group, int l, int k)
 {
-    unsigned int word = *list;
+    for (; *list != 0u; list++) {
+        const dabchick_section_words *w = &table[*list & DABCHICK_ROW];
+        const int delta = ((unsigned int)*list >> DABCHICK_HEAD & 3u) != 1u ? 1 : 0;
+        unsigned int left = (unsigned int)*list >> 13;
 
-    while (word != 0u) {
-        plan->code[k].one[l] = (int32_t)word;
-        plan->code[k + 1].one[l] = (int32_t)(word + 1u);
-        plan->code[k + 2].one[l] = (int32_t)(word + 2u);
-        k += (int)(word >> 13);
-        list++;
-        word = *list;
+        for (; left > 0u; left--) {
+            dabchick_lane_section *to = &group->section[k];
+            to->word[0].one[l] = w->b0;
+            to->word[1].one[l] = w->b1;
+            to->word[2].one[l] = w->b2;
+            to->word[3].one[l] = w->a1;
+            to->word[4].one[l] = w->a2;
+            to->word[5].one[l] = m->p;
+            to->word[6].one[l] = m->q;
+            to->keep.one[l] = delta != 0 ? -1 : 0;
+            to->zero.one[l] = delta != 0 ? 0.0f : -0.0f;
+            to->none.one[l] = 0.0f;
+            w++;
+            m++;
+            k++;
+        }
     }
     return k;
+}
+
+/* A lane's sections; behind its last one some that change nothing. */
+static void dabchick_lane_enter(const dabchick_rate_entry *rate, const dabchick_channel_state *ch, int way,
+        dabchick_lane_group *group, int l)
+{
+    static const dabchick_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
+    const dabchick_cascade_entry *cascade = &rate->cascade[way];
+    int k = dabchick_lane_fill(rate->sections, &rate->lists[cascade->list],
+        &ch->now[cascade->from], group, l, 0);
+    k = dabchick_lane_fill(rate->sections, &ch->list[cascade->first + way],
+        &ch->now[cascade->from + k], group, l, k);
+    group->count[l] = k;
+    group->gain.one[l] = cascade->gain;
+    for (; k < DABCHICK_DEEP; k++) {
+        dabchick_lane_section *to = &group->section[k];
+        to->word[0].one[l] = straight.b0;
+        to->word[1].one[l] = straight.b1;
+        to->word[2].one[l] = straight.b2;
+        to->word[3].one[l] = straight.a1;
+        to->word[4].one[l] = straight.a2;
+        to->word[5].one[l] = -0.0f;
+        to->word[6].one[l] = -0.0f;
+        to->keep.one[l] = 0;
+        to->zero.one[l] = -0.0f;
+        to->none.one[l] = -0.0f;
+    }
+}
+
+/* The passes of a group. What returns is how many sections the longest lane has. */
+static int dabchick_lane_plan(dabchick_lane_group *group)
+{
+    int least = group->count[0];
+    int most = least;
+    int k;
+    int l;
+
+    for (l = 1; l < DABCHICK_LANES; l++) {
+        least = group->count[l] < least ? group->count[l] : least;
+        most = group->count[l] > most ? group->count[l] : most;
+    }
+    (void)memset(group->pass, 0, sizeof group->pass);
+    for (k = 0; k < most;) {
+        const int left = most - k;
+        const int sections = left > 3 && left != 6 ? 5 : 3;
+        unsigned int forms = 0u; /* 1 direct, 2 delta, 3 both */
+
+        for (l = 0; l < DABCHICK_LANES * sections; l++) {
+            forms |= group->section[k + l / DABCHICK_LANES].keep.one[l % DABCHICK_LANES] == 0 ? 1u : 2u;
+        }
+        forms = k + sections > least ? 4u : forms;
+        group->pass[k] = (unsigned char)(forms * 8u + (unsigned int)sections);
+        k += sections;
+    }
+    return most;
+}
+
+/* How many lanes of a group there are. */
+static int dabchick_lanes_used(int group)
+{
+    const int left = DABCHICK_CHANNELS * DABCHICK_WAYS - group * DABCHICK_LANES;
+
+    return left < DABCHICK_LANES ? left : DABCHICK_LANES;
+}
+
+/* All ways begin to run in lanes where that saves anything. */
+static DABCHICK_COLD void dabchick_enter_lanes(dabchick_state *s)
+{
+    const dabchick_rate_entry *rate = &dabchick_rate_table[s->rate];
+    dabchick_lane_group *group = dabchick_lane_groups(s);
+    int all = 0;
+    int most = 0;
+    int k;
+    int l;
+
+    for (k = 0; k < DABCHICK_GROUPS; k++) {
+        const int used = dabchick_lanes_used(k);
+        int longest;
+
+        for (l = 0; l < DABCHICK_LANES; l++) { /* what is not used does as the first */
+            const int lane = k * DABCHICK_LANES + (l < used ? l : 0);
+
+            dabchick_lane_enter(rate, &s->channel[lane / DABCHICK_WAYS], 1 + lane % DABCHICK_WAYS,
+                &group[k], l);
+            all += l < used ? (int)group[k].count[l] : 0;
+        }
+        longest = dabchick_lane_plan(&group[k]);
+        most += longest;
+    }
+    s->laned = 2 * all > DABCHICK_SAVING * most ? 1u : 2u;
+}
+
+/* What the ways remember goes back to where it belongs. */
+static DABCHICK_COLD void dabchick_leave_lanes(dabchick_state *s)
+{
+    const dabchick_rate_entry *rate = &dabchick_rate_table[s->rate];
+    const dabchick_lane_group *group = dabchick_lane_groups(s);
+    int lane;
+    int k;
+
+    for (lane = 0; lane < DABCHICK_CHANNELS * DABCHICK_WAYS && s->laned == 1u; lane++) {
+        const dabchick_lane_group *from = &group[lane / DABCHICK_LANES];
+        const dabchick_cascade_entry *cascade = &rate->cascade[1 + lane % DABCHICK_WAYS];
+        dabchick_memory *m = &s->channel[lane / DABCHICK_WAYS].now[cascade->from];
+
+        for (k = 0; k < from->count[lane % DABCHICK_LANES]; k++) {
+            m[k].p = from->section[k].word[5].one[lane % DABCHICK_LANES];
+            m[k].q = from->section[k].word[6].one[lane % DABCHICK_LANES];
+        }
+    }
+    s->laned = 0u;
+}
+
+/* Sections in lanes come to rest like others. */
+static DABCHICK_COLD void dabchick_rest_lanes(dabchick_state *s)
+{
+    const dabchick_lanes above_p = {
+        7.888609e-31f,
+        7.888609e-31f,
+        7.888609e-31f,
+        7.888609e-31f,
+    };
+    const dabchick_lanes below_p = {
+        -7.888609e-31f,
+        -7.888609e-31f,
+        -7.888609e-31f,
+        -7.888609e-31f,
+    };
+    const dabchick_lanes above_q = {
+        7.888609e-31f,
+        7.888609e-31f,
+        7.888609e-31f,
+        7.888609e-31f,
+    };
+    const dabchick_lanes below_q = {
+        -7.888609e-31f,
+        -7.888609e-31f,
+        -7.888609e-31f,
+        -7.888609e-31f,
+    };
+    dabchick_lane_group *group = dabchick_lane_groups(s);
+    int k;
+
+    for (k = 0; k < DABCHICK_GROUPS * DABCHICK_DEEP; k++) {
+        dabchick_lane_section *at = &group[k / DABCHICK_DEEP].section[k % DABCHICK_DEEP];
+        const dabchick_lanes p = at->word[5].all;
+        const dabchick_lanes q = at->word[6].all;
+        const dabchick_marks tiny = (p < above_p) & (p > below_p) & (q < above_q) & (q > below_q);
+        at->word[5].all = (dabchick_lanes)(((dabchick_marks)p & ~tiny) | (dabchick_marks)at->none.all);
+        at->word[6].all = (dabchick_lanes)(((dabchick_marks)q & ~tiny) | (dabchick_marks)at->none.all);
+    }
 }
 
 /* 1 where no channel fades or is silent. */
@@ -1239,196 +1464,33 @@ static inline void dabchick_turn(dabchick_short *v)
     v[3] = v2_3;
 }
 
-/* The channels' common parts -> x of lanes from on; what is not used gets what the first does.
- * Behind n they have zeros up to a whole vector. */
-static void dabchick_lane_inputs(const dabchick_rate_entry *rate, int from, int used,
+/* The channels' common parts times gain -> x of lanes from on; what is not used gets what the first
+ * does. */
+static void dabchick_lane_inputs(const dabchick_lane_words *gains, int from, int used,
         float (*common)[DABCHICK_LONG], dabchick_lane_words *x, int n)
 {
     DABCHICK_AS_WRITTEN
-    int l;
+    const int lane_0 = from;
+    const float *from_0 = common[lane_0 / DABCHICK_WAYS];
+    const int lane_1 = 1 < used ? from + 1 : from;
+    const float *from_1 = common[lane_1 / DABCHICK_WAYS];
+    const int lane_2 = 2 < used ? from + 2 : from;
+    const float *from_2 = common[lane_2 / DABCHICK_WAYS];
+    const int lane_3 = 3 < used ? from + 3 : from;
+    const float *from_3 = common[lane_3 / DABCHICK_WAYS];
+    int i;
 
-    for (l = 0; l < DABCHICK_LANES; l += 4) {
-        const int lane_0 = l + 0 < used ? from + l + 0 : from;
-        const float *from_0 = common[lane_0 / DABCHICK_WAYS];
-        const int lane_1 = l + 1 < used ? from + l + 1 : from;
-        const float *from_1 = common[lane_1 / DABCHICK_WAYS];
-        const int lane_2 = l + 2 < used ? from + l + 2 : from;
-        const float *from_2 = common[lane_2 / DABCHICK_WAYS];
-        const int lane_3 = l + 3 < used ? from + l + 3 : from;
-        const float *from_3 = common[lane_3 / DABCHICK_WAYS];
-        const dabchick_short gain = {
-            rate->cascade[1 + lane_0 % DABCHICK_WAYS].gain,
-            rate->cascade[1 + lane_1 % DABCHICK_WAYS].gain,
-            rate->cascade[1 + lane_2 % DABCHICK_WAYS].gain,
-            rate->cascade[1 + lane_3 % DABCHICK_WAYS].gain,
-        };
-        int i;
+    for (i = 0; i < n; i++) {
+        {
+            dabchick_lanes gain;
+            const dabchick_lanes all = { from_0[i], from_1[i], from_2[i], from_3[i] };
 
-        for (i = 0; i < n; i += 4) {
-            dabchick_short v[4];
-
-            (void)memcpy(&v[0], &from_0[i], sizeof v[0]);
-            (void)memcpy(&v[1], &from_1[i], sizeof v[1]);
-            (void)memcpy(&v[2], &from_2[i], sizeof v[2]);
-            (void)memcpy(&v[3], &from_3[i], sizeof v[3]);
-            dabchick_turn(v);
+            (void)memcpy(&gain, &gains->one[0], sizeof gain);
             {
-                const dabchick_short all = v[0];
-                const dabchick_short scaled = gain * all;
-                (void)memcpy(&x[i + 0].one[l], &scaled, sizeof scaled);
-            }
-            {
-                const dabchick_short all = v[1];
-                const dabchick_short scaled = gain * all;
-                (void)memcpy(&x[i + 1].one[l], &scaled, sizeof scaled);
-            }
-            {
-                const dabchick_short all = v[2];
-                const dabchick_short scaled = gain * all;
-                (void)memcpy(&x[i + 2].one[l], &scaled, sizeof scaled);
-            }
-            {
-                const dabchick_short all = v[3];
-                const dabchick_short scaled = gain * all;
-                (void)memcpy(&x[i + 3].one[l], &scaled, sizeof scaled);
+                const dabchick_lanes scaled = gain * all;
+                x[i].all = scaled;
             }
         }
-    }
-}
-
-/* How many lanes of a group there are. */
-static int dabchick_lanes_used(int group)
-{
-    const int left = DABCHICK_CHANNELS * DABCHICK_WAYS - group * DABCHICK_LANES;
-
-    return left < DABCHICK_LANES ? left : DABCHICK_LANES;
-}
-
-/* What lanes from on run; what is not used does as the first. What returns are all sections. */
-static int dabchick_lane_plan_of(dabchick_state *s, int from, int used, dabchick_lane_plan *plan)
-{
-    const dabchick_rate_entry *rate = &dabchick_rate_table[s->rate];
-    int all = 0;
-    int l;
-    int k;
-
-    plan->least = DABCHICK_POSITIONS;
-    plan->most = 0;
-    for (l = 0; l < DABCHICK_LANES; l++) {
-        const int lane = l < used ? from + l : from;
-        const int way = 1 + lane % DABCHICK_WAYS;
-        const dabchick_cascade_entry *cascade = &rate->cascade[way];
-        dabchick_channel_state *ch = &s->channel[lane / DABCHICK_WAYS];
-
-        k = dabchick_unfold(&rate->lists[cascade->list], plan, l, 0);
-        k = dabchick_unfold(&ch->list[cascade->first + way], plan, l, k);
-        plan->memory[l] = &ch->now[cascade->from];
-        plan->count[l] = k;
-        all += l < used ? k : 0;
-        plan->least = k < plan->least ? k : plan->least;
-        plan->most = k > plan->most ? k : plan->most;
-    }
-    for (l = 0; l < DABCHICK_LANES; l++) {
-        for (k = plan->count[l]; k < plan->most + 5 - 1; k++) {
-            plan->code[k].one[l] = 0;
-        }
-    }
-    return all;
-}
-
-/* Section k of every lane. What returns has a bit for each of the forms among them: 1 direct, 2
- * delta. */
-static unsigned int dabchick_lane_load(const dabchick_section_words *table,
-        const dabchick_lane_plan *plan, int k, dabchick_lane_section *to)
-{
-    static const dabchick_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
-    static const dabchick_memory nothing = { -0.0f, -0.0f };
-    const dabchick_short zeros = { -0.0f, -0.0f, -0.0f, -0.0f };
-    const dabchick_short_marks sign = (dabchick_short_marks)zeros;
-    const int32_t bit = 2 << DABCHICK_HEAD; /* of both kinds in the delta form */
-    const dabchick_short_marks delta = { bit, bit, bit, bit };
-    int32_t some = 0;
-    int32_t each = bit;
-    int l;
-
-    for (l = 0; l < DABCHICK_LANES; l += 4) {
-        const int32_t code_0 = plan->code[k].one[l + 0];
-        const dabchick_section_words *w_0 = code_0 != 0
-            ? &table[(unsigned int)code_0 & DABCHICK_ROW] : &straight;
-        const dabchick_memory *m_0 = code_0 != 0 ? &plan->memory[l + 0][k] : &nothing;
-        const int32_t code_1 = plan->code[k].one[l + 1];
-        const dabchick_section_words *w_1 = code_1 != 0
-            ? &table[(unsigned int)code_1 & DABCHICK_ROW] : &straight;
-        const dabchick_memory *m_1 = code_1 != 0 ? &plan->memory[l + 1][k] : &nothing;
-        const int32_t code_2 = plan->code[k].one[l + 2];
-        const dabchick_section_words *w_2 = code_2 != 0
-            ? &table[(unsigned int)code_2 & DABCHICK_ROW] : &straight;
-        const dabchick_memory *m_2 = code_2 != 0 ? &plan->memory[l + 2][k] : &nothing;
-        const int32_t code_3 = plan->code[k].one[l + 3];
-        const dabchick_section_words *w_3 = code_3 != 0
-            ? &table[(unsigned int)code_3 & DABCHICK_ROW] : &straight;
-        const dabchick_memory *m_3 = code_3 != 0 ? &plan->memory[l + 3][k] : &nothing;
-        dabchick_short v[4];
-        dabchick_short_marks code;
-        dabchick_short_marks marks;
-
-        (void)memcpy(&code, &plan->code[k].one[l], sizeof code);
-        marks = (dabchick_short_marks)((code & delta) == delta);
-        (void)memcpy(&to->keep.one[l], &marks, sizeof marks);
-        marks = ~marks & sign;
-        (void)memcpy(&to->zero.one[l], &marks, sizeof marks);
-        marks = (dabchick_short_marks)(code == (code ^ code)) & sign;
-        (void)memcpy(&to->none.one[l], &marks, sizeof marks);
-        some |= code_0 | code_1 | code_2 | code_3;
-        each &= code_0 & code_1 & code_2 & code_3;
-        (void)memcpy(&v[0], &w_0->b0, sizeof v[0]);
-        (void)memcpy(&v[1], &w_1->b0, sizeof v[1]);
-        (void)memcpy(&v[2], &w_2->b0, sizeof v[2]);
-        (void)memcpy(&v[3], &w_3->b0, sizeof v[3]);
-        dabchick_turn(v);
-        (void)memcpy(&to->word[0].one[l], &v[0], sizeof v[0]);
-        (void)memcpy(&to->word[1].one[l], &v[1], sizeof v[1]);
-        (void)memcpy(&to->word[2].one[l], &v[2], sizeof v[2]);
-        (void)memcpy(&to->word[3].one[l], &v[3], sizeof v[3]);
-        const dabchick_short row_4_0 = { w_0->a2, m_0->p, m_0->q };
-        v[0] = row_4_0;
-        const dabchick_short row_4_1 = { w_1->a2, m_1->p, m_1->q };
-        v[1] = row_4_1;
-        const dabchick_short row_4_2 = { w_2->a2, m_2->p, m_2->q };
-        v[2] = row_4_2;
-        const dabchick_short row_4_3 = { w_3->a2, m_3->p, m_3->q };
-        v[3] = row_4_3;
-        dabchick_turn(v);
-        (void)memcpy(&to->word[4].one[l], &v[0], sizeof v[0]);
-        (void)memcpy(&to->word[5].one[l], &v[1], sizeof v[1]);
-        (void)memcpy(&to->word[6].one[l], &v[2], sizeof v[2]);
-    }
-    return ((some & bit) != 0 ? 2u : 0u) | ((each & bit) == 0 ? 1u : 0u);
-}
-
-/* The states of section k back to where they belong. */
-static void dabchick_lane_store(const dabchick_lane_plan *plan, int k, const dabchick_lane_section *from)
-{
-    dabchick_memory spare; /* of lanes that have no such section */
-    int l;
-
-    for (l = 0; l < DABCHICK_LANES; l += 4) {
-        dabchick_short p;
-        dabchick_short q;
-        dabchick_memory *m_0 = k < plan->count[l + 0] ? &plan->memory[l + 0][k] : &spare;
-        dabchick_memory *m_1 = k < plan->count[l + 1] ? &plan->memory[l + 1][k] : &spare;
-        dabchick_memory *m_2 = k < plan->count[l + 2] ? &plan->memory[l + 2][k] : &spare;
-        dabchick_memory *m_3 = k < plan->count[l + 3] ? &plan->memory[l + 3][k] : &spare;
-        dabchick_short pairs;
-
-        (void)memcpy(&p, &from->word[5].one[l], sizeof p);
-        (void)memcpy(&q, &from->word[6].one[l], sizeof q);
-        pairs = DABCHICK_SHUFFLE(p, q, 0, 4, 1, 5);
-        (void)memcpy(m_0, &pairs, sizeof *m_0);
-        (void)memcpy(m_1, (const float *)&pairs + 2, sizeof *m_1);
-        pairs = DABCHICK_SHUFFLE(p, q, 2, 6, 3, 7);
-        (void)memcpy(m_2, &pairs, sizeof *m_2);
-        (void)memcpy(m_3, (const float *)&pairs + 2, sizeof *m_3);
     }
 }
 
@@ -1468,118 +1530,136 @@ static void dabchick_lane_outputs(const dabchick_lane_words *x, int used, float 
     }
 }
 
-/* The ways of so many lanes from on: in common[channel] -> out. */
-static void dabchick_run_lanes(dabchick_state *s, const dabchick_lane_plan *plan, int from, int used,
+/* The ways of a group's lanes, so many from on: in common[channel] -> out. */
+static void dabchick_run_lanes(dabchick_lane_group *group, int from, int used,
         float (*common)[DABCHICK_LONG], float *const *out, int at, int n)
 {
-    const dabchick_rate_entry *rate = &dabchick_rate_table[s->rate];
-    dabchick_lane_section section[5];
     dabchick_lane_words x[DABCHICK_LONG];
-    int sections;
-    int k;
 
-    dabchick_lane_inputs(rate, from, used, common, x, n);
-    for (k = 0; k < plan->most; k += sections) {
-        const int left = plan->most - k;
-        unsigned int forms = 0u;
-        int j;
-
-        sections = left > 3 && left != 6 ? 5 : 3;
-        for (j = 0; j < sections; j++) {
-            forms |= dabchick_lane_load(rate->sections, plan, k + j, &section[j]);
-        }
-        dabchick_lane_pass(section, sections, k + sections > plan->least ? 0u : forms, x, n);
-        for (j = 0; j < sections; j++) {
-            dabchick_lane_store(plan, k + j, &section[j]);
-        }
-    }
+    dabchick_lane_inputs(&group->gain, from, used, common, x, n);
+    dabchick_lane_passes(group, x, n);
     dabchick_lane_outputs(x, used, &out[from], at, n);
 }
 
-/* n samples of a channel times the first gain: in -> now, 4 at once, and zeros up to a whole
- * vector. What returns is not less than the size of the greatest. */
-static uint32_t dabchick_lane_take(const dabchick_rate_entry *rate, const float *in,
-        float *now, int n)
+/* n samples of a channel times the first gain: in -> now. What returns is not less than the size of
+ * the greatest. */
+static inline uint32_t dabchick_lane_take(float gain, const float *in, float *now, int n)
 {
     DABCHICK_AS_WRITTEN
-    const float one = rate->cascade[0].gain;
-    const dabchick_short gain = { one, one, one, one };
-    dabchick_short_marks marks = { 0, 0, 0, 0 };
-    dabchick_short all;
     uint32_t sizes = 0u;
     int i;
 
-    for (i = 0; i < n; i += 4) {
-        const int left = n - i;
+    for (i = 0; i < n; i++) {
+        const float all = in[i];
 
-        if (left < 4) {
-            const dabchick_short none = { 0.0f, 0.0f, 0.0f, 0.0f };
-
-            all = none;
-            (void)memcpy(&all, &in[i], (size_t)left * sizeof *in);
-        } else {
-            (void)memcpy(&all, &in[i], sizeof all);
-        }
-        marks |= (dabchick_short_marks)all;
-        const dabchick_short scaled = gain * all;
-        (void)memcpy(&now[i], &scaled, sizeof scaled);
-    }
-    all = (dabchick_short)marks;
-    for (i = 0; i < 4; i++) {
-        sizes |= dabchick_bits(all[i]);
+        sizes |= dabchick_bits(all);
+        const float scaled = gain * all;
+        now[i] = scaled;
     }
     return sizes & DABCHICK_SIZE;
 }
 
-/* A channel's common part where there is more than the gain: in -> now. */
-static void dabchick_lane_common(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
-        const float *in, float *now, int n)
+/* One sample of all channels. What returns is 1, or 0 where one may be garbage. */
+static int dabchick_step_lanes(dabchick_state *s, const dabchick_rate_entry *rate,
+        const float *const *in, float *const *out, int at)
 {
-    const dabchick_cascade_entry *cascade = &rate->cascade[0];
-
-    if (rate->lists[cascade->list] != 0u || cascade->end > cascade->first) {
-        dabchick_run_cascade(rate, ch, 0, in, now, NULL, n);
-    }
-}
-
-/* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
- * faster: n samples at least, all at most. What returns is how many there were; 0: none. */
-static int dabchick_run_calm(dabchick_state *s, const float *const *in,
-        float *const *out, int at, int n, int all)
-{
-    const dabchick_rate_entry *rate = &dabchick_rate_table[s->rate];
-    dabchick_lane_plan plan[DABCHICK_GROUPS];
-    float common[DABCHICK_CHANNELS][DABCHICK_LONG];
-    int most = 0;
-    int sum = 0;
+    DABCHICK_AS_WRITTEN
+    dabchick_lane_group *group = dabchick_lane_groups(s);
+    float now[DABCHICK_CHANNELS];
+    uint32_t size = 0u;
     int k;
+    int c;
 
-    if (n < DABCHICK_SHORT || dabchick_calm(s) == 0) {
+    for (c = 0; c < DABCHICK_CHANNELS; c++) {
+        size |= dabchick_lane_take(rate->cascade[0].gain, &in[c][at], &now[c], 1);
+    }
+    if (size >= DABCHICK_GARBAGE) {
         return 0;
     }
     for (k = 0; k < DABCHICK_GROUPS; k++) {
-        sum += dabchick_lane_plan_of(s, k * DABCHICK_LANES, dabchick_lanes_used(k), &plan[k]);
-        most = plan[k].most > most ? plan[k].most : most;
+        const int used = dabchick_lanes_used(k);
+        const dabchick_lane_words *gains = &group[k].gain;
+        float *const *to = &out[k * DABCHICK_LANES];
+        const int lane_0 = k * DABCHICK_LANES;
+        const float x_0 = now[lane_0 / DABCHICK_WAYS];
+        const int lane_1 = (1 < used ? 1 : 0) + k * DABCHICK_LANES;
+        const float x_1 = now[lane_1 / DABCHICK_WAYS];
+        const int lane_2 = (2 < used ? 2 : 0) + k * DABCHICK_LANES;
+        const float x_2 = now[lane_2 / DABCHICK_WAYS];
+        const int lane_3 = (3 < used ? 3 : 0) + k * DABCHICK_LANES;
+        const float x_3 = now[lane_3 / DABCHICK_WAYS];
+        dabchick_lane_words x;
+        int j = 0;
+        {
+            dabchick_lanes gain;
+            const dabchick_lanes all = { x_0, x_1, x_2, x_3 };
+
+            (void)memcpy(&gain, &gains->one[0], sizeof gain);
+            {
+                const dabchick_lanes scaled = gain * all;
+                x.all = scaled;
+            }
+        }
+        while (group[k].pass[j] != 0u) {
+            j += dabchick_lane_pass(group[k].pass[j], &group[k].section[j], &x, 1);
+        }
+        to[0][at] = x.one[0];
+        if (1 < used) {
+            to[1][at] = x.one[1];
+        }
+        if (2 < used) {
+            to[2][at] = x.one[2];
+        }
+        if (3 < used) {
+            to[3][at] = x.one[3];
+        }
     }
-    if (sum <= DABCHICK_SAVING * most * DABCHICK_GROUPS) {
+    return 1;
+}
+
+/* n samples of all channels. What returns is 1, or 0 where one may be garbage. */
+static DABCHICK_NOINLINE int dabchick_block_lanes(dabchick_state *s, const dabchick_rate_entry *rate,
+        const float *const *in, float *const *out, int at, int n)
+{
+    dabchick_lane_group *group = dabchick_lane_groups(s);
+    float common[DABCHICK_CHANNELS][DABCHICK_LONG];
+    uint32_t size = 0u;
+    int k;
+
+    for (k = 0; k < DABCHICK_CHANNELS; k++) {
+        size |= dabchick_lane_take(rate->cascade[0].gain, &in[k][at], common[k], n);
+    }
+    if (size >= DABCHICK_GARBAGE) {
         return 0;
     }
-    if (s->count % DABCHICK_TICK == 0u) { /* nothing is asked for, so that it may go on */
+    for (k = 0; k < DABCHICK_GROUPS; k++) {
+        dabchick_run_lanes(&group[k], k * DABCHICK_LANES, dabchick_lanes_used(k), common, out, at, n);
+    }
+    return 1;
+}
+
+/* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
+ * faster: n samples at least, all at most. What returns is how many there were; 0: none, and the
+ * channels have what belongs to them. */
+static inline int dabchick_run_calm(dabchick_state *s, const dabchick_rate_entry *rate,
+        const float *const *in, float *const *out, int at, int n, int all)
+{
+    if (s->laned == 0u && dabchick_calm(s) != 0) {
+        dabchick_enter_lanes(s);
+    }
+    if (s->laned != 1u) {
+        return 0;
+    }
+    if (s->count % DABCHICK_TICK == 0u && all > n) { /* nothing is asked for, so that it may go on */
         const int left = (int)(DABCHICK_REST - s->count);
 
         n = left < DABCHICK_LONG ? left : DABCHICK_LONG;
         n = all < n ? all : n;
     }
-    for (k = 0; k < DABCHICK_CHANNELS; k++) {
-        if (dabchick_lane_take(rate, &in[k][at], common[k], n) >= DABCHICK_GARBAGE) {
-            return 0;
-        }
-    }
-    for (k = 0; k < DABCHICK_CHANNELS; k++) {
-        dabchick_lane_common(rate, &s->channel[k], &in[k][at], common[k], n);
-    }
-    for (k = 0; k < DABCHICK_GROUPS; k++) {
-        dabchick_run_lanes(s, &plan[k], k * DABCHICK_LANES, dabchick_lanes_used(k), common, out, at, n);
+    if ((n == 1 ? dabchick_step_lanes(s, rate, in, out, at)
+                : dabchick_block_lanes(s, rate, in, out, at, n)) == 0) {
+        dabchick_leave_lanes(s);
+        return 0;
     }
     return n;
 }
@@ -1686,6 +1766,15 @@ static DABCHICK_COLD void dabchick_tick(dabchick_state *s)
             }
         }
     }
+#ifdef DABCHICK_LANES
+    if (dabchick_calm(s) == 0) {
+        dabchick_leave_lanes(s);
+    } else if (s->count == 0u && s->laned == 1u) {
+        dabchick_rest_lanes(s);
+    } else {
+        /* nothing is due in lanes */
+    }
+#endif
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
@@ -1751,6 +1840,9 @@ static void dabchick_silence_all(dabchick_state *s)
         dabchick_silence(&s->channel[c]);
     }
     s->count = 0u;
+#ifdef DABCHICK_LANES
+    s->laned = 0u;
+#endif
 }
 
 /* Starts at a rate; 1 where there is no such. */
@@ -1796,6 +1888,9 @@ int dabchick_reset_channel(dabchick_state *s, int channel)
     if (dabchick_refuse_channel(s, channel) != 0) {
         return 1;
     }
+#ifdef DABCHICK_LANES
+    dabchick_leave_lanes(s);
+#endif
     dabchick_silence(&s->channel[channel]);
     return 0;
 }
@@ -1881,8 +1976,13 @@ static DABCHICK_NOINLINE int dabchick_run_all(dabchick_state *s, const float *co
         const int chunk = dabchick_begin(s, n - done);
         int c;
 #ifdef DABCHICK_LANES
-        const int together = f == NULL ? dabchick_run_calm(s, in, out, done, chunk, n - done) : 0;
+        int together = 0;
 
+        if (f == NULL) {
+            together = dabchick_run_calm(s, rate, in, out, done, chunk, n - done);
+        } else {
+            dabchick_leave_lanes(s);
+        }
         if (together > 0) {
             s->count = (s->count + (uint32_t)together) % DABCHICK_REST;
             done += together;

@@ -604,20 +604,21 @@ static void disc_playback_step_or_block(const disc_playback_rate_entry *rate, di
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
  * those that have no more go through sections that change nothing, to the bit. The same operations
- * in the same order give the same bits. DISC_PLAYBACK_NO_LANES leaves this out. */
+ * in the same order give the same bits. Words and states of the ways stand in lanes of the state as
+ * long as no channel fades, so that a single sample costs nothing to get there; what the channels
+ * themselves remember of their ways is out of date then. */
 #if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined DISC_PLAYBACK_NO_LANES
-#define DISC_PLAYBACK_LANES 8 /* in a vector */
+#define DISC_PLAYBACK_LANES 4 /* in a vector */
 #define DISC_PLAYBACK_GROUPS 1 /* vectors that hold all lanes */
-#define DISC_PLAYBACK_SHORT 16 /* the fewest samples at once */
+#define DISC_PLAYBACK_DEEP 5 /* sections of a lane, with those that a last pass has too many */
 #define DISC_PLAYBACK_LONG 64 /* the most samples at once */
-#if defined __AVX__
-#define DISC_PLAYBACK_SAVING 2 /* sections that one of all lanes has to stand for */
-#else
-#define DISC_PLAYBACK_SAVING 4
-#endif
+#define DISC_PLAYBACK_SAVING 3 /* half sections that one of all lanes has to stand for */
 
-typedef float disc_playback_lanes __attribute__((vector_size(32)));
-typedef int32_t disc_playback_marks __attribute__((vector_size(32)));
+/* So that the loops over n samples are ones over one sample elsewhere. */
+#define DISC_PLAYBACK_ALWAYS __attribute__((always_inline))
+
+typedef float disc_playback_lanes __attribute__((vector_size(16)));
+typedef int32_t disc_playback_marks __attribute__((vector_size(16)));
 typedef float disc_playback_short __attribute__((vector_size(16)));
 typedef int32_t disc_playback_short_marks __attribute__((vector_size(16)));
 
@@ -643,21 +644,44 @@ typedef union {
 typedef struct {
     disc_playback_lane_words word[7]; /* b0, b1, b2, a1, a2, p, q */
     disc_playback_lane_marks keep; /* all ones in a lane in the delta form, otherwise 0 */
-    disc_playback_lane_marks zero; /* -0.0, which adds nothing, to the bit, in all others */
-    disc_playback_lane_marks none; /* -0.0 in a lane that has no such section, otherwise 0 */
+    disc_playback_lane_words zero; /* -0, which adds nothing, to the bit, in all others */
+    disc_playback_lane_words none; /* -0 in a lane that has no such section, otherwise 0 */
 } disc_playback_lane_section;
 
-/* What lanes run. */
+/* Lanes beside each other in one vector. */
 typedef struct {
-    disc_playback_lane_marks code[DISC_PLAYBACK_POSITIONS + 5]; /* list words, one a section; then 0 */
-    disc_playback_memory *memory[DISC_PLAYBACK_LANES]; /* of the first section, which those of all others follow */
-    int count[DISC_PLAYBACK_LANES];
-    int least; /* of the counts */
-    int most;
-} disc_playback_lane_plan;
+    disc_playback_lane_section section[DISC_PLAYBACK_DEEP];
+    disc_playback_lane_words gain;
+    int32_t count[DISC_PLAYBACK_LANES]; /* sections of each */
+    /* Which one begins at a section: how many it takes, and 8 times the form; 0: the end. */
+    unsigned char pass[DISC_PLAYBACK_DEEP + 1];
+} disc_playback_lane_group;
+
+/* All that the state keeps room for. */
+typedef struct __attribute__((may_alias)) {
+    disc_playback_lane_group group[DISC_PLAYBACK_GROUPS];
+} disc_playback_lane_store;
+
+/* There is room for it, wherever in the state a whole vector begins. */
+typedef char disc_playback_lane_room[
+    sizeof(disc_playback_lane_store) + 16u <= sizeof(((disc_playback_state *)0)->lanes) ? 1 : -1];
+
+/* That of a state, which may have been copied to where whole vectors begin elsewhere. */
+static inline disc_playback_lane_group *disc_playback_lane_groups(disc_playback_state *s)
+{
+    unsigned char *const room = (unsigned char *)s->lanes;
+    const unsigned int at = (16u - (unsigned int)((uintptr_t)room % 16u)) % 16u;
+
+    if (at != s->lanes_at) {
+        (void)memmove(&room[at], &room[s->lanes_at], sizeof(disc_playback_lane_store));
+        s->lanes_at = (unsigned char)at;
+    }
+    return ((disc_playback_lane_store *)(void *)&room[at])->group;
+}
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */
-static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_direct_3(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
+static inline DISC_PLAYBACK_ALWAYS void disc_playback_lanes_direct_3(disc_playback_lane_section *s,
+        disc_playback_lane_words *io, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
     disc_playback_lanes p_0 = s[0].word[5].all;
@@ -689,7 +713,8 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_direct_3(disc_playback_la
     s[2].word[6].all = q_2;
 }
 
-static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_direct_5(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
+static inline DISC_PLAYBACK_ALWAYS void disc_playback_lanes_direct_5(disc_playback_lane_section *s,
+        disc_playback_lane_words *io, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
     disc_playback_lanes p_0 = s[0].word[5].all;
@@ -735,7 +760,8 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_direct_5(disc_playback_la
     s[4].word[6].all = q_4;
 }
 
-static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_delta_3(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
+static inline DISC_PLAYBACK_ALWAYS void disc_playback_lanes_delta_3(disc_playback_lane_section *s,
+        disc_playback_lane_words *io, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
     disc_playback_lanes p_0 = s[0].word[5].all;
@@ -767,7 +793,8 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_delta_3(disc_playback_lan
     s[2].word[6].all = q_2;
 }
 
-static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_delta_5(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
+static inline DISC_PLAYBACK_ALWAYS void disc_playback_lanes_delta_5(disc_playback_lane_section *s,
+        disc_playback_lane_words *io, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
     disc_playback_lanes p_0 = s[0].word[5].all;
@@ -813,245 +840,445 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_delta_5(disc_playback_lan
     s[4].word[6].all = q_4;
 }
 
-static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_mixed_3(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
-{
-    DISC_PLAYBACK_AS_WRITTEN
-    disc_playback_lanes p_0 = s[0].word[5].all;
-    disc_playback_lanes q_0 = s[0].word[6].all;
-    disc_playback_lanes p_1 = s[1].word[5].all;
-    disc_playback_lanes q_1 = s[1].word[6].all;
-    disc_playback_lanes p_2 = s[2].word[5].all;
-    disc_playback_lanes q_2 = s[2].word[6].all;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const disc_playback_lanes x = io[i].all;
-        const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
-        const disc_playback_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (disc_playback_lanes)(((disc_playback_marks)p_0 & s[0].keep.all) | s[0].zero.all)
-            + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        q_0 = ((disc_playback_lanes)(((disc_playback_marks)q_0 & s[0].keep.all) | s[0].zero.all)
-            + s[0].word[2].all * x) - s[0].word[4].all * y_0;
-        const disc_playback_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (disc_playback_lanes)(((disc_playback_marks)p_1 & s[1].keep.all) | s[1].zero.all)
-            + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        q_1 = ((disc_playback_lanes)(((disc_playback_marks)q_1 & s[1].keep.all) | s[1].zero.all)
-            + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        p_2 = (disc_playback_lanes)(((disc_playback_marks)p_2 & s[2].keep.all) | s[2].zero.all)
-            + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        q_2 = ((disc_playback_lanes)(((disc_playback_marks)q_2 & s[2].keep.all) | s[2].zero.all)
-            + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
-        io[i].all = y_2;
-    }
-    s[0].word[5].all = p_0;
-    s[0].word[6].all = q_0;
-    s[1].word[5].all = p_1;
-    s[1].word[6].all = q_1;
-    s[2].word[5].all = p_2;
-    s[2].word[6].all = q_2;
-}
-
-static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_mixed_5(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
-{
-    DISC_PLAYBACK_AS_WRITTEN
-    disc_playback_lanes p_0 = s[0].word[5].all;
-    disc_playback_lanes q_0 = s[0].word[6].all;
-    disc_playback_lanes p_1 = s[1].word[5].all;
-    disc_playback_lanes q_1 = s[1].word[6].all;
-    disc_playback_lanes p_2 = s[2].word[5].all;
-    disc_playback_lanes q_2 = s[2].word[6].all;
-    disc_playback_lanes p_3 = s[3].word[5].all;
-    disc_playback_lanes q_3 = s[3].word[6].all;
-    disc_playback_lanes p_4 = s[4].word[5].all;
-    disc_playback_lanes q_4 = s[4].word[6].all;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const disc_playback_lanes x = io[i].all;
-        const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
-        const disc_playback_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (disc_playback_lanes)(((disc_playback_marks)p_0 & s[0].keep.all) | s[0].zero.all)
-            + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        q_0 = ((disc_playback_lanes)(((disc_playback_marks)q_0 & s[0].keep.all) | s[0].zero.all)
-            + s[0].word[2].all * x) - s[0].word[4].all * y_0;
-        const disc_playback_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (disc_playback_lanes)(((disc_playback_marks)p_1 & s[1].keep.all) | s[1].zero.all)
-            + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        q_1 = ((disc_playback_lanes)(((disc_playback_marks)q_1 & s[1].keep.all) | s[1].zero.all)
-            + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        const disc_playback_lanes y_3 = s[3].word[0].all * y_2 + p_3;
-        p_2 = (disc_playback_lanes)(((disc_playback_marks)p_2 & s[2].keep.all) | s[2].zero.all)
-            + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        q_2 = ((disc_playback_lanes)(((disc_playback_marks)q_2 & s[2].keep.all) | s[2].zero.all)
-            + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
-        const disc_playback_lanes y_4 = s[4].word[0].all * y_3 + p_4;
-        p_3 = (disc_playback_lanes)(((disc_playback_marks)p_3 & s[3].keep.all) | s[3].zero.all)
-            + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
-        q_3 = ((disc_playback_lanes)(((disc_playback_marks)q_3 & s[3].keep.all) | s[3].zero.all)
-            + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
-        p_4 = (disc_playback_lanes)(((disc_playback_marks)p_4 & s[4].keep.all) | s[4].zero.all)
-            + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
-        q_4 = ((disc_playback_lanes)(((disc_playback_marks)q_4 & s[4].keep.all) | s[4].zero.all)
-            + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
-        io[i].all = y_4;
-    }
-    s[0].word[5].all = p_0;
-    s[0].word[6].all = q_0;
-    s[1].word[5].all = p_1;
-    s[1].word[6].all = q_1;
-    s[2].word[5].all = p_2;
-    s[2].word[6].all = q_2;
-    s[3].word[5].all = p_3;
-    s[3].word[6].all = q_3;
-    s[4].word[5].all = p_4;
-    s[4].word[6].all = q_4;
-}
-
-static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_ragged_3(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
-{
-    DISC_PLAYBACK_AS_WRITTEN
-    disc_playback_lanes p_0 = s[0].word[5].all;
-    disc_playback_lanes q_0 = s[0].word[6].all;
-    disc_playback_lanes p_1 = s[1].word[5].all;
-    disc_playback_lanes q_1 = s[1].word[6].all;
-    disc_playback_lanes p_2 = s[2].word[5].all;
-    disc_playback_lanes q_2 = s[2].word[6].all;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const disc_playback_lanes x = io[i].all;
-        const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
-        const disc_playback_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (disc_playback_lanes)(((disc_playback_marks)p_0 & s[0].keep.all) | s[0].zero.all)
-            + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        p_0 = (disc_playback_lanes)((disc_playback_marks)p_0 | s[0].none.all);
-        q_0 = ((disc_playback_lanes)(((disc_playback_marks)q_0 & s[0].keep.all) | s[0].zero.all)
-            + s[0].word[2].all * x) - s[0].word[4].all * y_0;
-        const disc_playback_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (disc_playback_lanes)(((disc_playback_marks)p_1 & s[1].keep.all) | s[1].zero.all)
-            + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        p_1 = (disc_playback_lanes)((disc_playback_marks)p_1 | s[1].none.all);
-        q_1 = ((disc_playback_lanes)(((disc_playback_marks)q_1 & s[1].keep.all) | s[1].zero.all)
-            + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        p_2 = (disc_playback_lanes)(((disc_playback_marks)p_2 & s[2].keep.all) | s[2].zero.all)
-            + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        p_2 = (disc_playback_lanes)((disc_playback_marks)p_2 | s[2].none.all);
-        q_2 = ((disc_playback_lanes)(((disc_playback_marks)q_2 & s[2].keep.all) | s[2].zero.all)
-            + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
-        io[i].all = y_2;
-    }
-    s[0].word[5].all = p_0;
-    s[0].word[6].all = q_0;
-    s[1].word[5].all = p_1;
-    s[1].word[6].all = q_1;
-    s[2].word[5].all = p_2;
-    s[2].word[6].all = q_2;
-}
-
-static DISC_PLAYBACK_NOINLINE void disc_playback_lanes_ragged_5(disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
-{
-    DISC_PLAYBACK_AS_WRITTEN
-    disc_playback_lanes p_0 = s[0].word[5].all;
-    disc_playback_lanes q_0 = s[0].word[6].all;
-    disc_playback_lanes p_1 = s[1].word[5].all;
-    disc_playback_lanes q_1 = s[1].word[6].all;
-    disc_playback_lanes p_2 = s[2].word[5].all;
-    disc_playback_lanes q_2 = s[2].word[6].all;
-    disc_playback_lanes p_3 = s[3].word[5].all;
-    disc_playback_lanes q_3 = s[3].word[6].all;
-    disc_playback_lanes p_4 = s[4].word[5].all;
-    disc_playback_lanes q_4 = s[4].word[6].all;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const disc_playback_lanes x = io[i].all;
-        const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
-        const disc_playback_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (disc_playback_lanes)(((disc_playback_marks)p_0 & s[0].keep.all) | s[0].zero.all)
-            + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        p_0 = (disc_playback_lanes)((disc_playback_marks)p_0 | s[0].none.all);
-        q_0 = ((disc_playback_lanes)(((disc_playback_marks)q_0 & s[0].keep.all) | s[0].zero.all)
-            + s[0].word[2].all * x) - s[0].word[4].all * y_0;
-        const disc_playback_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (disc_playback_lanes)(((disc_playback_marks)p_1 & s[1].keep.all) | s[1].zero.all)
-            + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        p_1 = (disc_playback_lanes)((disc_playback_marks)p_1 | s[1].none.all);
-        q_1 = ((disc_playback_lanes)(((disc_playback_marks)q_1 & s[1].keep.all) | s[1].zero.all)
-            + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        const disc_playback_lanes y_3 = s[3].word[0].all * y_2 + p_3;
-        p_2 = (disc_playback_lanes)(((disc_playback_marks)p_2 & s[2].keep.all) | s[2].zero.all)
-            + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        p_2 = (disc_playback_lanes)((disc_playback_marks)p_2 | s[2].none.all);
-        q_2 = ((disc_playback_lanes)(((disc_playback_marks)q_2 & s[2].keep.all) | s[2].zero.all)
-            + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
-        const disc_playback_lanes y_4 = s[4].word[0].all * y_3 + p_4;
-        p_3 = (disc_playback_lanes)(((disc_playback_marks)p_3 & s[3].keep.all) | s[3].zero.all)
-            + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
-        p_3 = (disc_playback_lanes)((disc_playback_marks)p_3 | s[3].none.all);
-        q_3 = ((disc_playback_lanes)(((disc_playback_marks)q_3 & s[3].keep.all) | s[3].zero.all)
-            + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
-        p_4 = (disc_playback_lanes)(((disc_playback_marks)p_4 & s[4].keep.all) | s[4].zero.all)
-            + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
-        p_4 = (disc_playback_lanes)((disc_playback_marks)p_4 | s[4].none.all);
-        q_4 = ((disc_playback_lanes)(((disc_playback_marks)q_4 & s[4].keep.all) | s[4].zero.all)
-            + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
-        io[i].all = y_4;
-    }
-    s[0].word[5].all = p_0;
-    s[0].word[6].all = q_0;
-    s[1].word[5].all = p_1;
-    s[1].word[6].all = q_1;
-    s[2].word[5].all = p_2;
-    s[2].word[6].all = q_2;
-    s[3].word[5].all = p_3;
-    s[3].word[6].all = q_3;
-    s[4].word[5].all = p_4;
-    s[4].word[6].all = q_4;
-}
-
-/* Sections of all lanes, 5 or 3, in these forms; 0: some lanes have none. */
-static void disc_playback_lane_pass(disc_playback_lane_section *s, int sections, unsigned int forms,
+static inline DISC_PLAYBACK_ALWAYS void disc_playback_lanes_mixed_3(disc_playback_lane_section *s,
         disc_playback_lane_words *io, int n)
 {
-    if (forms == 1u) {
-        if (sections == 5) {
-            disc_playback_lanes_direct_5(s, io, n);
-        } else {
-            disc_playback_lanes_direct_3(s, io, n);
-        }
-    } else if (forms == 2u) {
-        if (sections == 5) {
-            disc_playback_lanes_delta_5(s, io, n);
-        } else {
-            disc_playback_lanes_delta_3(s, io, n);
-        }
-    } else if (forms == 3u) {
-        if (sections == 5) {
-            disc_playback_lanes_mixed_5(s, io, n);
-        } else {
-            disc_playback_lanes_mixed_3(s, io, n);
-        }
-    } else {
-        if (sections == 5) {
-            disc_playback_lanes_ragged_5(s, io, n);
-        } else {
-            disc_playback_lanes_ragged_3(s, io, n);
-        }
+    DISC_PLAYBACK_AS_WRITTEN
+    disc_playback_lanes p_0 = s[0].word[5].all;
+    disc_playback_lanes q_0 = s[0].word[6].all;
+    disc_playback_lanes p_1 = s[1].word[5].all;
+    disc_playback_lanes q_1 = s[1].word[6].all;
+    disc_playback_lanes p_2 = s[2].word[5].all;
+    disc_playback_lanes q_2 = s[2].word[6].all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const disc_playback_lanes x = io[i].all;
+        const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
+        const disc_playback_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+        p_0 = (disc_playback_lanes)(((disc_playback_marks)p_0 & s[0].keep.all) |
+            (disc_playback_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
+            y_0);
+        q_0 = ((disc_playback_lanes)(((disc_playback_marks)q_0 & s[0].keep.all) |
+            (disc_playback_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        const disc_playback_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+        p_1 = (disc_playback_lanes)(((disc_playback_marks)p_1 & s[1].keep.all) |
+            (disc_playback_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all
+            * y_1);
+        q_1 = ((disc_playback_lanes)(((disc_playback_marks)q_1 & s[1].keep.all) |
+            (disc_playback_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = (disc_playback_lanes)(((disc_playback_marks)p_2 & s[2].keep.all) |
+            (disc_playback_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all
+            * y_2);
+        q_2 = ((disc_playback_lanes)(((disc_playback_marks)q_2 & s[2].keep.all) |
+            (disc_playback_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        io[i].all = y_2;
+    }
+    s[0].word[5].all = p_0;
+    s[0].word[6].all = q_0;
+    s[1].word[5].all = p_1;
+    s[1].word[6].all = q_1;
+    s[2].word[5].all = p_2;
+    s[2].word[6].all = q_2;
+}
+
+static inline DISC_PLAYBACK_ALWAYS void disc_playback_lanes_mixed_5(disc_playback_lane_section *s,
+        disc_playback_lane_words *io, int n)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    disc_playback_lanes p_0 = s[0].word[5].all;
+    disc_playback_lanes q_0 = s[0].word[6].all;
+    disc_playback_lanes p_1 = s[1].word[5].all;
+    disc_playback_lanes q_1 = s[1].word[6].all;
+    disc_playback_lanes p_2 = s[2].word[5].all;
+    disc_playback_lanes q_2 = s[2].word[6].all;
+    disc_playback_lanes p_3 = s[3].word[5].all;
+    disc_playback_lanes q_3 = s[3].word[6].all;
+    disc_playback_lanes p_4 = s[4].word[5].all;
+    disc_playback_lanes q_4 = s[4].word[6].all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const disc_playback_lanes x = io[i].all;
+        const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
+        const disc_playback_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+        p_0 = (disc_playback_lanes)(((disc_playback_marks)p_0 & s[0].keep.all) |
+            (disc_playback_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
+            y_0);
+        q_0 = ((disc_playback_lanes)(((disc_playback_marks)q_0 & s[0].keep.all) |
+            (disc_playback_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        const disc_playback_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+        p_1 = (disc_playback_lanes)(((disc_playback_marks)p_1 & s[1].keep.all) |
+            (disc_playback_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all
+            * y_1);
+        q_1 = ((disc_playback_lanes)(((disc_playback_marks)q_1 & s[1].keep.all) |
+            (disc_playback_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        const disc_playback_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+        p_2 = (disc_playback_lanes)(((disc_playback_marks)p_2 & s[2].keep.all) |
+            (disc_playback_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all
+            * y_2);
+        q_2 = ((disc_playback_lanes)(((disc_playback_marks)q_2 & s[2].keep.all) |
+            (disc_playback_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        const disc_playback_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+        p_3 = (disc_playback_lanes)(((disc_playback_marks)p_3 & s[3].keep.all) |
+            (disc_playback_marks)s[3].zero.all) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all
+            * y_3);
+        q_3 = ((disc_playback_lanes)(((disc_playback_marks)q_3 & s[3].keep.all) |
+            (disc_playback_marks)s[3].zero.all) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = (disc_playback_lanes)(((disc_playback_marks)p_4 & s[4].keep.all) |
+            (disc_playback_marks)s[4].zero.all) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all
+            * y_4);
+        q_4 = ((disc_playback_lanes)(((disc_playback_marks)q_4 & s[4].keep.all) |
+            (disc_playback_marks)s[4].zero.all) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+        io[i].all = y_4;
+    }
+    s[0].word[5].all = p_0;
+    s[0].word[6].all = q_0;
+    s[1].word[5].all = p_1;
+    s[1].word[6].all = q_1;
+    s[2].word[5].all = p_2;
+    s[2].word[6].all = q_2;
+    s[3].word[5].all = p_3;
+    s[3].word[6].all = q_3;
+    s[4].word[5].all = p_4;
+    s[4].word[6].all = q_4;
+}
+
+static inline DISC_PLAYBACK_ALWAYS void disc_playback_lanes_ragged_3(disc_playback_lane_section *s,
+        disc_playback_lane_words *io, int n)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    disc_playback_lanes p_0 = s[0].word[5].all;
+    disc_playback_lanes q_0 = s[0].word[6].all;
+    disc_playback_lanes p_1 = s[1].word[5].all;
+    disc_playback_lanes q_1 = s[1].word[6].all;
+    disc_playback_lanes p_2 = s[2].word[5].all;
+    disc_playback_lanes q_2 = s[2].word[6].all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const disc_playback_lanes x = io[i].all;
+        const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
+        const disc_playback_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+        p_0 = (disc_playback_lanes)(((disc_playback_marks)p_0 & s[0].keep.all) |
+            (disc_playback_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
+            y_0);
+        p_0 = (disc_playback_lanes)((disc_playback_marks)p_0 | (disc_playback_marks)s[0].none.all);
+        q_0 = ((disc_playback_lanes)(((disc_playback_marks)q_0 & s[0].keep.all) |
+            (disc_playback_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        const disc_playback_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+        p_1 = (disc_playback_lanes)(((disc_playback_marks)p_1 & s[1].keep.all) |
+            (disc_playback_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all
+            * y_1);
+        p_1 = (disc_playback_lanes)((disc_playback_marks)p_1 | (disc_playback_marks)s[1].none.all);
+        q_1 = ((disc_playback_lanes)(((disc_playback_marks)q_1 & s[1].keep.all) |
+            (disc_playback_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = (disc_playback_lanes)(((disc_playback_marks)p_2 & s[2].keep.all) |
+            (disc_playback_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all
+            * y_2);
+        p_2 = (disc_playback_lanes)((disc_playback_marks)p_2 | (disc_playback_marks)s[2].none.all);
+        q_2 = ((disc_playback_lanes)(((disc_playback_marks)q_2 & s[2].keep.all) |
+            (disc_playback_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        io[i].all = y_2;
+    }
+    s[0].word[5].all = p_0;
+    s[0].word[6].all = q_0;
+    s[1].word[5].all = p_1;
+    s[1].word[6].all = q_1;
+    s[2].word[5].all = p_2;
+    s[2].word[6].all = q_2;
+}
+
+static inline DISC_PLAYBACK_ALWAYS void disc_playback_lanes_ragged_5(disc_playback_lane_section *s,
+        disc_playback_lane_words *io, int n)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    disc_playback_lanes p_0 = s[0].word[5].all;
+    disc_playback_lanes q_0 = s[0].word[6].all;
+    disc_playback_lanes p_1 = s[1].word[5].all;
+    disc_playback_lanes q_1 = s[1].word[6].all;
+    disc_playback_lanes p_2 = s[2].word[5].all;
+    disc_playback_lanes q_2 = s[2].word[6].all;
+    disc_playback_lanes p_3 = s[3].word[5].all;
+    disc_playback_lanes q_3 = s[3].word[6].all;
+    disc_playback_lanes p_4 = s[4].word[5].all;
+    disc_playback_lanes q_4 = s[4].word[6].all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const disc_playback_lanes x = io[i].all;
+        const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
+        const disc_playback_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+        p_0 = (disc_playback_lanes)(((disc_playback_marks)p_0 & s[0].keep.all) |
+            (disc_playback_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
+            y_0);
+        p_0 = (disc_playback_lanes)((disc_playback_marks)p_0 | (disc_playback_marks)s[0].none.all);
+        q_0 = ((disc_playback_lanes)(((disc_playback_marks)q_0 & s[0].keep.all) |
+            (disc_playback_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        const disc_playback_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+        p_1 = (disc_playback_lanes)(((disc_playback_marks)p_1 & s[1].keep.all) |
+            (disc_playback_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all
+            * y_1);
+        p_1 = (disc_playback_lanes)((disc_playback_marks)p_1 | (disc_playback_marks)s[1].none.all);
+        q_1 = ((disc_playback_lanes)(((disc_playback_marks)q_1 & s[1].keep.all) |
+            (disc_playback_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        const disc_playback_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+        p_2 = (disc_playback_lanes)(((disc_playback_marks)p_2 & s[2].keep.all) |
+            (disc_playback_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all
+            * y_2);
+        p_2 = (disc_playback_lanes)((disc_playback_marks)p_2 | (disc_playback_marks)s[2].none.all);
+        q_2 = ((disc_playback_lanes)(((disc_playback_marks)q_2 & s[2].keep.all) |
+            (disc_playback_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        const disc_playback_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+        p_3 = (disc_playback_lanes)(((disc_playback_marks)p_3 & s[3].keep.all) |
+            (disc_playback_marks)s[3].zero.all) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all
+            * y_3);
+        p_3 = (disc_playback_lanes)((disc_playback_marks)p_3 | (disc_playback_marks)s[3].none.all);
+        q_3 = ((disc_playback_lanes)(((disc_playback_marks)q_3 & s[3].keep.all) |
+            (disc_playback_marks)s[3].zero.all) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = (disc_playback_lanes)(((disc_playback_marks)p_4 & s[4].keep.all) |
+            (disc_playback_marks)s[4].zero.all) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all
+            * y_4);
+        p_4 = (disc_playback_lanes)((disc_playback_marks)p_4 | (disc_playback_marks)s[4].none.all);
+        q_4 = ((disc_playback_lanes)(((disc_playback_marks)q_4 & s[4].keep.all) |
+            (disc_playback_marks)s[4].zero.all) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+        io[i].all = y_4;
+    }
+    s[0].word[5].all = p_0;
+    s[0].word[6].all = q_0;
+    s[1].word[5].all = p_1;
+    s[1].word[6].all = q_1;
+    s[2].word[5].all = p_2;
+    s[2].word[6].all = q_2;
+    s[3].word[5].all = p_3;
+    s[3].word[6].all = q_3;
+    s[4].word[5].all = p_4;
+    s[4].word[6].all = q_4;
+}
+
+/* A pass, and how many sections it takes. */
+static inline DISC_PLAYBACK_ALWAYS int disc_playback_lane_pass(unsigned int pass,
+        disc_playback_lane_section *s, disc_playback_lane_words *io, int n)
+{
+    switch (pass) {
+    case 11u:
+        disc_playback_lanes_direct_3(s, io, n);
+        break;
+    case 13u:
+        disc_playback_lanes_direct_5(s, io, n);
+        break;
+    case 19u:
+        disc_playback_lanes_delta_3(s, io, n);
+        break;
+    case 21u:
+        disc_playback_lanes_delta_5(s, io, n);
+        break;
+    case 27u:
+        disc_playback_lanes_mixed_3(s, io, n);
+        break;
+    case 29u:
+        disc_playback_lanes_mixed_5(s, io, n);
+        break;
+    case 35u:
+        disc_playback_lanes_ragged_3(s, io, n);
+        break;
+    case 37u:
+        disc_playback_lanes_ragged_5(s, io, n);
+        break;
+    default:
+        break;
+    }
+    return (int)(pass % 8u);
+}
+
+/* The passes of a group over n samples of x. */
+static DISC_PLAYBACK_NOINLINE void disc_playback_lane_passes(disc_playback_lane_group *group, disc_playback_lane_words *x, int n)
+{
+    int k = 0;
+
+    while (group->pass[k] != 0u) {
+        k += disc_playback_lane_pass(group->pass[k], &group->section[k], x, n);
     }
 }
 
-/* The sections of a list, one by one, behind k others of a lane. */
-static int disc_playback_unfold(const uint16_t *list, disc_playback_lane_plan *plan, int l, int k)
+/* The sections of a list in lane l, from number k on, with what they remember. */
+static int disc_playback_lane_fill(const disc_playback_section_words *table, const uint16_t *list,
+        const disc_playback_memory *m, disc_playback_lane_group *group, int l, int k)
 {
-    unsigned int word = *list;
+    for (; *list != 0u; list++) {
+        const disc_playback_section_words *w = &table[*list & DISC_PLAYBACK_ROW];
+        const int delta = ((unsigned int)*list >> DISC_PLAYBACK_HEAD & 3u) != 1u ? 1 : 0;
+        unsigned int left = (unsigned int)*list >> 13;
 
-    while (word != 0u) {
-        plan->code[k].one[l] = (int32_t)word;
-        k += (int)(word >> 13);
-        list++;
-        word = *list;
+        for (; left > 0u; left--) {
+            disc_playback_lane_section *to = &group->section[k];
+            to->word[0].one[l] = w->b0;
+            to->word[1].one[l] = w->b1;
+            to->word[2].one[l] = w->b2;
+            to->word[3].one[l] = w->a1;
+            to->word[4].one[l] = w->a2;
+            to->word[5].one[l] = m->p;
+            to->word[6].one[l] = m->q;
+            to->keep.one[l] = delta != 0 ? -1 : 0;
+            to->zero.one[l] = delta != 0 ? 0.0f : -0.0f;
+            to->none.one[l] = 0.0f;
+            w++;
+            m++;
+            k++;
+        }
     }
     return k;
+}
+
+/* A lane's sections; behind its last one some that change nothing. */
+static void disc_playback_lane_enter(const disc_playback_rate_entry *rate, const disc_playback_channel_state *ch, int way,
+        disc_playback_lane_group *group, int l)
+{
+    static const disc_playback_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
+    const disc_playback_cascade_entry *cascade = &rate->cascade[way];
+    int k = disc_playback_lane_fill(rate->sections, &rate->lists[cascade->list],
+        &ch->now[cascade->from], group, l, 0);
+    k = disc_playback_lane_fill(rate->sections, &ch->list[cascade->first + way],
+        &ch->now[cascade->from + k], group, l, k);
+    group->count[l] = k;
+    group->gain.one[l] = cascade->gain;
+    for (; k < DISC_PLAYBACK_DEEP; k++) {
+        disc_playback_lane_section *to = &group->section[k];
+        to->word[0].one[l] = straight.b0;
+        to->word[1].one[l] = straight.b1;
+        to->word[2].one[l] = straight.b2;
+        to->word[3].one[l] = straight.a1;
+        to->word[4].one[l] = straight.a2;
+        to->word[5].one[l] = -0.0f;
+        to->word[6].one[l] = -0.0f;
+        to->keep.one[l] = 0;
+        to->zero.one[l] = -0.0f;
+        to->none.one[l] = -0.0f;
+    }
+}
+
+/* The passes of a group. What returns is how many sections the longest lane has. */
+static int disc_playback_lane_plan(disc_playback_lane_group *group)
+{
+    int least = group->count[0];
+    int most = least;
+    int k;
+    int l;
+
+    for (l = 1; l < DISC_PLAYBACK_LANES; l++) {
+        least = group->count[l] < least ? group->count[l] : least;
+        most = group->count[l] > most ? group->count[l] : most;
+    }
+    (void)memset(group->pass, 0, sizeof group->pass);
+    for (k = 0; k < most;) {
+        const int left = most - k;
+        const int sections = left > 3 && left != 6 ? 5 : 3;
+        unsigned int forms = 0u; /* 1 direct, 2 delta, 3 both */
+
+        for (l = 0; l < DISC_PLAYBACK_LANES * sections; l++) {
+            forms |= group->section[k + l / DISC_PLAYBACK_LANES].keep.one[l % DISC_PLAYBACK_LANES] == 0 ? 1u : 2u;
+        }
+        forms = k + sections > least ? 4u : forms;
+        group->pass[k] = (unsigned char)(forms * 8u + (unsigned int)sections);
+        k += sections;
+    }
+    return most;
+}
+
+/* How many lanes of a group there are. */
+static int disc_playback_lanes_used(int group)
+{
+    const int left = DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS - group * DISC_PLAYBACK_LANES;
+
+    return left < DISC_PLAYBACK_LANES ? left : DISC_PLAYBACK_LANES;
+}
+
+/* All ways begin to run in lanes where that saves anything. */
+static DISC_PLAYBACK_COLD void disc_playback_enter_lanes(disc_playback_state *s)
+{
+    const disc_playback_rate_entry *rate = &disc_playback_rate_table[s->rate];
+    disc_playback_lane_group *group = disc_playback_lane_groups(s);
+    int all = 0;
+    int most = 0;
+    int k;
+    int l;
+
+    for (k = 0; k < DISC_PLAYBACK_GROUPS; k++) {
+        const int used = disc_playback_lanes_used(k);
+        int longest;
+
+        for (l = 0; l < DISC_PLAYBACK_LANES; l++) { /* what is not used does as the first */
+            const int lane = k * DISC_PLAYBACK_LANES + (l < used ? l : 0);
+
+            disc_playback_lane_enter(rate, &s->channel[lane / DISC_PLAYBACK_WAYS], 1 + lane % DISC_PLAYBACK_WAYS,
+                &group[k], l);
+            all += l < used ? (int)group[k].count[l] : 0;
+        }
+        longest = disc_playback_lane_plan(&group[k]);
+        most += longest;
+    }
+    s->laned = 2 * all > DISC_PLAYBACK_SAVING * most ? 1u : 2u;
+}
+
+/* What the ways remember goes back to where it belongs. */
+static DISC_PLAYBACK_COLD void disc_playback_leave_lanes(disc_playback_state *s)
+{
+    const disc_playback_rate_entry *rate = &disc_playback_rate_table[s->rate];
+    const disc_playback_lane_group *group = disc_playback_lane_groups(s);
+    int lane;
+    int k;
+
+    for (lane = 0; lane < DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS && s->laned == 1u; lane++) {
+        const disc_playback_lane_group *from = &group[lane / DISC_PLAYBACK_LANES];
+        const disc_playback_cascade_entry *cascade = &rate->cascade[1 + lane % DISC_PLAYBACK_WAYS];
+        disc_playback_memory *m = &s->channel[lane / DISC_PLAYBACK_WAYS].now[cascade->from];
+
+        for (k = 0; k < from->count[lane % DISC_PLAYBACK_LANES]; k++) {
+            m[k].p = from->section[k].word[5].one[lane % DISC_PLAYBACK_LANES];
+            m[k].q = from->section[k].word[6].one[lane % DISC_PLAYBACK_LANES];
+        }
+    }
+    s->laned = 0u;
+}
+
+/* Sections in lanes come to rest like others. */
+static DISC_PLAYBACK_COLD void disc_playback_rest_lanes(disc_playback_state *s)
+{
+    const disc_playback_lanes above_p = {
+        7.888609e-31f,
+        7.888609e-31f,
+        7.888609e-31f,
+        7.888609e-31f,
+    };
+    const disc_playback_lanes below_p = {
+        -7.888609e-31f,
+        -7.888609e-31f,
+        -7.888609e-31f,
+        -7.888609e-31f,
+    };
+    const disc_playback_lanes above_q = {
+        7.888609e-31f,
+        7.888609e-31f,
+        7.888609e-31f,
+        7.888609e-31f,
+    };
+    const disc_playback_lanes below_q = {
+        -7.888609e-31f,
+        -7.888609e-31f,
+        -7.888609e-31f,
+        -7.888609e-31f,
+    };
+    disc_playback_lane_group *group = disc_playback_lane_groups(s);
+    int k;
+
+    for (k = 0; k < DISC_PLAYBACK_GROUPS * DISC_PLAYBACK_DEEP; k++) {
+        disc_playback_lane_section *at = &group[k / DISC_PLAYBACK_DEEP].section[k % DISC_PLAYBACK_DEEP];
+        const disc_playback_lanes p = at->word[5].all;
+        const disc_playback_lanes q = at->word[6].all;
+        const disc_playback_marks tiny = (p < above_p) & (p > below_p) & (q < above_q) & (q > below_q);
+        at->word[5].all = (disc_playback_lanes)(((disc_playback_marks)p & ~tiny) | (disc_playback_marks)at->none.all);
+        at->word[6].all = (disc_playback_lanes)(((disc_playback_marks)q & ~tiny) | (disc_playback_marks)at->none.all);
+    }
 }
 
 /* 1 where no channel fades or is silent. */
@@ -1084,196 +1311,33 @@ static inline void disc_playback_turn(disc_playback_short *v)
     v[3] = v2_3;
 }
 
-/* The channels' common parts -> x of lanes from on; what is not used gets what the first does.
- * Behind n they have zeros up to a whole vector. */
-static void disc_playback_lane_inputs(const disc_playback_rate_entry *rate, int from, int used,
+/* The channels' common parts times gain -> x of lanes from on; what is not used gets what the first
+ * does. */
+static void disc_playback_lane_inputs(const disc_playback_lane_words *gains, int from, int used,
         float (*common)[DISC_PLAYBACK_LONG], disc_playback_lane_words *x, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
-    int l;
+    const int lane_0 = from;
+    const float *from_0 = common[lane_0 / DISC_PLAYBACK_WAYS];
+    const int lane_1 = 1 < used ? from + 1 : from;
+    const float *from_1 = common[lane_1 / DISC_PLAYBACK_WAYS];
+    const int lane_2 = 2 < used ? from + 2 : from;
+    const float *from_2 = common[lane_2 / DISC_PLAYBACK_WAYS];
+    const int lane_3 = 3 < used ? from + 3 : from;
+    const float *from_3 = common[lane_3 / DISC_PLAYBACK_WAYS];
+    int i;
 
-    for (l = 0; l < DISC_PLAYBACK_LANES; l += 4) {
-        const int lane_0 = l + 0 < used ? from + l + 0 : from;
-        const float *from_0 = common[lane_0 / DISC_PLAYBACK_WAYS];
-        const int lane_1 = l + 1 < used ? from + l + 1 : from;
-        const float *from_1 = common[lane_1 / DISC_PLAYBACK_WAYS];
-        const int lane_2 = l + 2 < used ? from + l + 2 : from;
-        const float *from_2 = common[lane_2 / DISC_PLAYBACK_WAYS];
-        const int lane_3 = l + 3 < used ? from + l + 3 : from;
-        const float *from_3 = common[lane_3 / DISC_PLAYBACK_WAYS];
-        const disc_playback_short gain = {
-            rate->cascade[1 + lane_0 % DISC_PLAYBACK_WAYS].gain,
-            rate->cascade[1 + lane_1 % DISC_PLAYBACK_WAYS].gain,
-            rate->cascade[1 + lane_2 % DISC_PLAYBACK_WAYS].gain,
-            rate->cascade[1 + lane_3 % DISC_PLAYBACK_WAYS].gain,
-        };
-        int i;
+    for (i = 0; i < n; i++) {
+        {
+            disc_playback_lanes gain;
+            const disc_playback_lanes all = { from_0[i], from_1[i], from_2[i], from_3[i] };
 
-        for (i = 0; i < n; i += 4) {
-            disc_playback_short v[4];
-
-            (void)memcpy(&v[0], &from_0[i], sizeof v[0]);
-            (void)memcpy(&v[1], &from_1[i], sizeof v[1]);
-            (void)memcpy(&v[2], &from_2[i], sizeof v[2]);
-            (void)memcpy(&v[3], &from_3[i], sizeof v[3]);
-            disc_playback_turn(v);
+            (void)memcpy(&gain, &gains->one[0], sizeof gain);
             {
-                const disc_playback_short all = v[0];
-                const disc_playback_short scaled = gain * all;
-                (void)memcpy(&x[i + 0].one[l], &scaled, sizeof scaled);
-            }
-            {
-                const disc_playback_short all = v[1];
-                const disc_playback_short scaled = gain * all;
-                (void)memcpy(&x[i + 1].one[l], &scaled, sizeof scaled);
-            }
-            {
-                const disc_playback_short all = v[2];
-                const disc_playback_short scaled = gain * all;
-                (void)memcpy(&x[i + 2].one[l], &scaled, sizeof scaled);
-            }
-            {
-                const disc_playback_short all = v[3];
-                const disc_playback_short scaled = gain * all;
-                (void)memcpy(&x[i + 3].one[l], &scaled, sizeof scaled);
+                const disc_playback_lanes scaled = gain * all;
+                x[i].all = scaled;
             }
         }
-    }
-}
-
-/* How many lanes of a group there are. */
-static int disc_playback_lanes_used(int group)
-{
-    const int left = DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS - group * DISC_PLAYBACK_LANES;
-
-    return left < DISC_PLAYBACK_LANES ? left : DISC_PLAYBACK_LANES;
-}
-
-/* What lanes from on run; what is not used does as the first. What returns are all sections. */
-static int disc_playback_lane_plan_of(disc_playback_state *s, int from, int used, disc_playback_lane_plan *plan)
-{
-    const disc_playback_rate_entry *rate = &disc_playback_rate_table[s->rate];
-    int all = 0;
-    int l;
-    int k;
-
-    plan->least = DISC_PLAYBACK_POSITIONS;
-    plan->most = 0;
-    for (l = 0; l < DISC_PLAYBACK_LANES; l++) {
-        const int lane = l < used ? from + l : from;
-        const int way = 1 + lane % DISC_PLAYBACK_WAYS;
-        const disc_playback_cascade_entry *cascade = &rate->cascade[way];
-        disc_playback_channel_state *ch = &s->channel[lane / DISC_PLAYBACK_WAYS];
-
-        k = disc_playback_unfold(&rate->lists[cascade->list], plan, l, 0);
-        k = disc_playback_unfold(&ch->list[cascade->first + way], plan, l, k);
-        plan->memory[l] = &ch->now[cascade->from];
-        plan->count[l] = k;
-        all += l < used ? k : 0;
-        plan->least = k < plan->least ? k : plan->least;
-        plan->most = k > plan->most ? k : plan->most;
-    }
-    for (l = 0; l < DISC_PLAYBACK_LANES; l++) {
-        for (k = plan->count[l]; k < plan->most + 5 - 1; k++) {
-            plan->code[k].one[l] = 0;
-        }
-    }
-    return all;
-}
-
-/* Section k of every lane. What returns has a bit for each of the forms among them: 1 direct, 2
- * delta. */
-static unsigned int disc_playback_lane_load(const disc_playback_section_words *table,
-        const disc_playback_lane_plan *plan, int k, disc_playback_lane_section *to)
-{
-    static const disc_playback_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
-    static const disc_playback_memory nothing = { -0.0f, -0.0f };
-    const disc_playback_short zeros = { -0.0f, -0.0f, -0.0f, -0.0f };
-    const disc_playback_short_marks sign = (disc_playback_short_marks)zeros;
-    const int32_t bit = 2 << DISC_PLAYBACK_HEAD; /* of both kinds in the delta form */
-    const disc_playback_short_marks delta = { bit, bit, bit, bit };
-    int32_t some = 0;
-    int32_t each = bit;
-    int l;
-
-    for (l = 0; l < DISC_PLAYBACK_LANES; l += 4) {
-        const int32_t code_0 = plan->code[k].one[l + 0];
-        const disc_playback_section_words *w_0 = code_0 != 0
-            ? &table[(unsigned int)code_0 & DISC_PLAYBACK_ROW] : &straight;
-        const disc_playback_memory *m_0 = code_0 != 0 ? &plan->memory[l + 0][k] : &nothing;
-        const int32_t code_1 = plan->code[k].one[l + 1];
-        const disc_playback_section_words *w_1 = code_1 != 0
-            ? &table[(unsigned int)code_1 & DISC_PLAYBACK_ROW] : &straight;
-        const disc_playback_memory *m_1 = code_1 != 0 ? &plan->memory[l + 1][k] : &nothing;
-        const int32_t code_2 = plan->code[k].one[l + 2];
-        const disc_playback_section_words *w_2 = code_2 != 0
-            ? &table[(unsigned int)code_2 & DISC_PLAYBACK_ROW] : &straight;
-        const disc_playback_memory *m_2 = code_2 != 0 ? &plan->memory[l + 2][k] : &nothing;
-        const int32_t code_3 = plan->code[k].one[l + 3];
-        const disc_playback_section_words *w_3 = code_3 != 0
-            ? &table[(unsigned int)code_3 & DISC_PLAYBACK_ROW] : &straight;
-        const disc_playback_memory *m_3 = code_3 != 0 ? &plan->memory[l + 3][k] : &nothing;
-        disc_playback_short v[4];
-        disc_playback_short_marks code;
-        disc_playback_short_marks marks;
-
-        (void)memcpy(&code, &plan->code[k].one[l], sizeof code);
-        marks = (disc_playback_short_marks)((code & delta) == delta);
-        (void)memcpy(&to->keep.one[l], &marks, sizeof marks);
-        marks = ~marks & sign;
-        (void)memcpy(&to->zero.one[l], &marks, sizeof marks);
-        marks = (disc_playback_short_marks)(code == (code ^ code)) & sign;
-        (void)memcpy(&to->none.one[l], &marks, sizeof marks);
-        some |= code_0 | code_1 | code_2 | code_3;
-        each &= code_0 & code_1 & code_2 & code_3;
-        (void)memcpy(&v[0], &w_0->b0, sizeof v[0]);
-        (void)memcpy(&v[1], &w_1->b0, sizeof v[1]);
-        (void)memcpy(&v[2], &w_2->b0, sizeof v[2]);
-        (void)memcpy(&v[3], &w_3->b0, sizeof v[3]);
-        disc_playback_turn(v);
-        (void)memcpy(&to->word[0].one[l], &v[0], sizeof v[0]);
-        (void)memcpy(&to->word[1].one[l], &v[1], sizeof v[1]);
-        (void)memcpy(&to->word[2].one[l], &v[2], sizeof v[2]);
-        (void)memcpy(&to->word[3].one[l], &v[3], sizeof v[3]);
-        const disc_playback_short row_4_0 = { w_0->a2, m_0->p, m_0->q };
-        v[0] = row_4_0;
-        const disc_playback_short row_4_1 = { w_1->a2, m_1->p, m_1->q };
-        v[1] = row_4_1;
-        const disc_playback_short row_4_2 = { w_2->a2, m_2->p, m_2->q };
-        v[2] = row_4_2;
-        const disc_playback_short row_4_3 = { w_3->a2, m_3->p, m_3->q };
-        v[3] = row_4_3;
-        disc_playback_turn(v);
-        (void)memcpy(&to->word[4].one[l], &v[0], sizeof v[0]);
-        (void)memcpy(&to->word[5].one[l], &v[1], sizeof v[1]);
-        (void)memcpy(&to->word[6].one[l], &v[2], sizeof v[2]);
-    }
-    return ((some & bit) != 0 ? 2u : 0u) | ((each & bit) == 0 ? 1u : 0u);
-}
-
-/* The states of section k back to where they belong. */
-static void disc_playback_lane_store(const disc_playback_lane_plan *plan, int k, const disc_playback_lane_section *from)
-{
-    disc_playback_memory spare; /* of lanes that have no such section */
-    int l;
-
-    for (l = 0; l < DISC_PLAYBACK_LANES; l += 4) {
-        disc_playback_short p;
-        disc_playback_short q;
-        disc_playback_memory *m_0 = k < plan->count[l + 0] ? &plan->memory[l + 0][k] : &spare;
-        disc_playback_memory *m_1 = k < plan->count[l + 1] ? &plan->memory[l + 1][k] : &spare;
-        disc_playback_memory *m_2 = k < plan->count[l + 2] ? &plan->memory[l + 2][k] : &spare;
-        disc_playback_memory *m_3 = k < plan->count[l + 3] ? &plan->memory[l + 3][k] : &spare;
-        disc_playback_short pairs;
-
-        (void)memcpy(&p, &from->word[5].one[l], sizeof p);
-        (void)memcpy(&q, &from->word[6].one[l], sizeof q);
-        pairs = DISC_PLAYBACK_SHUFFLE(p, q, 0, 4, 1, 5);
-        (void)memcpy(m_0, &pairs, sizeof *m_0);
-        (void)memcpy(m_1, (const float *)&pairs + 2, sizeof *m_1);
-        pairs = DISC_PLAYBACK_SHUFFLE(p, q, 2, 6, 3, 7);
-        (void)memcpy(m_2, &pairs, sizeof *m_2);
-        (void)memcpy(m_3, (const float *)&pairs + 2, sizeof *m_3);
     }
 }
 
@@ -1313,118 +1377,136 @@ static void disc_playback_lane_outputs(const disc_playback_lane_words *x, int us
     }
 }
 
-/* The ways of so many lanes from on: in common[channel] -> out. */
-static void disc_playback_run_lanes(disc_playback_state *s, const disc_playback_lane_plan *plan, int from, int used,
+/* The ways of a group's lanes, so many from on: in common[channel] -> out. */
+static void disc_playback_run_lanes(disc_playback_lane_group *group, int from, int used,
         float (*common)[DISC_PLAYBACK_LONG], float *const *out, int at, int n)
 {
-    const disc_playback_rate_entry *rate = &disc_playback_rate_table[s->rate];
-    disc_playback_lane_section section[5];
     disc_playback_lane_words x[DISC_PLAYBACK_LONG];
-    int sections;
-    int k;
 
-    disc_playback_lane_inputs(rate, from, used, common, x, n);
-    for (k = 0; k < plan->most; k += sections) {
-        const int left = plan->most - k;
-        unsigned int forms = 0u;
-        int j;
-
-        sections = left > 3 && left != 6 ? 5 : 3;
-        for (j = 0; j < sections; j++) {
-            forms |= disc_playback_lane_load(rate->sections, plan, k + j, &section[j]);
-        }
-        disc_playback_lane_pass(section, sections, k + sections > plan->least ? 0u : forms, x, n);
-        for (j = 0; j < sections; j++) {
-            disc_playback_lane_store(plan, k + j, &section[j]);
-        }
-    }
+    disc_playback_lane_inputs(&group->gain, from, used, common, x, n);
+    disc_playback_lane_passes(group, x, n);
     disc_playback_lane_outputs(x, used, &out[from], at, n);
 }
 
-/* n samples of a channel times the first gain: in -> now, 4 at once, and zeros up to a whole
- * vector. What returns is not less than the size of the greatest. */
-static uint32_t disc_playback_lane_take(const disc_playback_rate_entry *rate, const float *in,
-        float *now, int n)
+/* n samples of a channel times the first gain: in -> now. What returns is not less than the size of
+ * the greatest. */
+static inline uint32_t disc_playback_lane_take(float gain, const float *in, float *now, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
-    const float one = rate->cascade[0].gain;
-    const disc_playback_short gain = { one, one, one, one };
-    disc_playback_short_marks marks = { 0, 0, 0, 0 };
-    disc_playback_short all;
     uint32_t sizes = 0u;
     int i;
 
-    for (i = 0; i < n; i += 4) {
-        const int left = n - i;
+    for (i = 0; i < n; i++) {
+        const float all = in[i];
 
-        if (left < 4) {
-            const disc_playback_short none = { 0.0f, 0.0f, 0.0f, 0.0f };
-
-            all = none;
-            (void)memcpy(&all, &in[i], (size_t)left * sizeof *in);
-        } else {
-            (void)memcpy(&all, &in[i], sizeof all);
-        }
-        marks |= (disc_playback_short_marks)all;
-        const disc_playback_short scaled = gain * all;
-        (void)memcpy(&now[i], &scaled, sizeof scaled);
-    }
-    all = (disc_playback_short)marks;
-    for (i = 0; i < 4; i++) {
-        sizes |= disc_playback_bits(all[i]);
+        sizes |= disc_playback_bits(all);
+        const float scaled = gain * all;
+        now[i] = scaled;
     }
     return sizes & DISC_PLAYBACK_SIZE;
 }
 
-/* A channel's common part where there is more than the gain: in -> now. */
-static void disc_playback_lane_common(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
-        const float *in, float *now, int n)
+/* One sample of all channels. What returns is 1, or 0 where one may be garbage. */
+static int disc_playback_step_lanes(disc_playback_state *s, const disc_playback_rate_entry *rate,
+        const float *const *in, float *const *out, int at)
 {
-    const disc_playback_cascade_entry *cascade = &rate->cascade[0];
-
-    if (rate->lists[cascade->list] != 0u || cascade->end > cascade->first) {
-        disc_playback_run_cascade(rate, ch, 0, in, now, NULL, n);
-    }
-}
-
-/* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
- * faster: n samples at least, all at most. What returns is how many there were; 0: none. */
-static int disc_playback_run_calm(disc_playback_state *s, const float *const *in,
-        float *const *out, int at, int n, int all)
-{
-    const disc_playback_rate_entry *rate = &disc_playback_rate_table[s->rate];
-    disc_playback_lane_plan plan[DISC_PLAYBACK_GROUPS];
-    float common[DISC_PLAYBACK_CHANNELS][DISC_PLAYBACK_LONG];
-    int most = 0;
-    int sum = 0;
+    DISC_PLAYBACK_AS_WRITTEN
+    disc_playback_lane_group *group = disc_playback_lane_groups(s);
+    float now[DISC_PLAYBACK_CHANNELS];
+    uint32_t size = 0u;
     int k;
+    int c;
 
-    if (n < DISC_PLAYBACK_SHORT || disc_playback_calm(s) == 0) {
+    for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+        size |= disc_playback_lane_take(rate->cascade[0].gain, &in[c][at], &now[c], 1);
+    }
+    if (size >= DISC_PLAYBACK_GARBAGE) {
         return 0;
     }
     for (k = 0; k < DISC_PLAYBACK_GROUPS; k++) {
-        sum += disc_playback_lane_plan_of(s, k * DISC_PLAYBACK_LANES, disc_playback_lanes_used(k), &plan[k]);
-        most = plan[k].most > most ? plan[k].most : most;
+        const int used = disc_playback_lanes_used(k);
+        const disc_playback_lane_words *gains = &group[k].gain;
+        float *const *to = &out[k * DISC_PLAYBACK_LANES];
+        const int lane_0 = k * DISC_PLAYBACK_LANES;
+        const float x_0 = now[lane_0 / DISC_PLAYBACK_WAYS];
+        const int lane_1 = (1 < used ? 1 : 0) + k * DISC_PLAYBACK_LANES;
+        const float x_1 = now[lane_1 / DISC_PLAYBACK_WAYS];
+        const int lane_2 = (2 < used ? 2 : 0) + k * DISC_PLAYBACK_LANES;
+        const float x_2 = now[lane_2 / DISC_PLAYBACK_WAYS];
+        const int lane_3 = (3 < used ? 3 : 0) + k * DISC_PLAYBACK_LANES;
+        const float x_3 = now[lane_3 / DISC_PLAYBACK_WAYS];
+        disc_playback_lane_words x;
+        int j = 0;
+        {
+            disc_playback_lanes gain;
+            const disc_playback_lanes all = { x_0, x_1, x_2, x_3 };
+
+            (void)memcpy(&gain, &gains->one[0], sizeof gain);
+            {
+                const disc_playback_lanes scaled = gain * all;
+                x.all = scaled;
+            }
+        }
+        while (group[k].pass[j] != 0u) {
+            j += disc_playback_lane_pass(group[k].pass[j], &group[k].section[j], &x, 1);
+        }
+        to[0][at] = x.one[0];
+        if (1 < used) {
+            to[1][at] = x.one[1];
+        }
+        if (2 < used) {
+            to[2][at] = x.one[2];
+        }
+        if (3 < used) {
+            to[3][at] = x.one[3];
+        }
     }
-    if (sum <= DISC_PLAYBACK_SAVING * most * DISC_PLAYBACK_GROUPS) {
+    return 1;
+}
+
+/* n samples of all channels. What returns is 1, or 0 where one may be garbage. */
+static DISC_PLAYBACK_NOINLINE int disc_playback_block_lanes(disc_playback_state *s, const disc_playback_rate_entry *rate,
+        const float *const *in, float *const *out, int at, int n)
+{
+    disc_playback_lane_group *group = disc_playback_lane_groups(s);
+    float common[DISC_PLAYBACK_CHANNELS][DISC_PLAYBACK_LONG];
+    uint32_t size = 0u;
+    int k;
+
+    for (k = 0; k < DISC_PLAYBACK_CHANNELS; k++) {
+        size |= disc_playback_lane_take(rate->cascade[0].gain, &in[k][at], common[k], n);
+    }
+    if (size >= DISC_PLAYBACK_GARBAGE) {
         return 0;
     }
-    if (s->count % DISC_PLAYBACK_TICK == 0u) { /* nothing is asked for, so that it may go on */
+    for (k = 0; k < DISC_PLAYBACK_GROUPS; k++) {
+        disc_playback_run_lanes(&group[k], k * DISC_PLAYBACK_LANES, disc_playback_lanes_used(k), common, out, at, n);
+    }
+    return 1;
+}
+
+/* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
+ * faster: n samples at least, all at most. What returns is how many there were; 0: none, and the
+ * channels have what belongs to them. */
+static inline int disc_playback_run_calm(disc_playback_state *s, const disc_playback_rate_entry *rate,
+        const float *const *in, float *const *out, int at, int n, int all)
+{
+    if (s->laned == 0u && disc_playback_calm(s) != 0) {
+        disc_playback_enter_lanes(s);
+    }
+    if (s->laned != 1u) {
+        return 0;
+    }
+    if (s->count % DISC_PLAYBACK_TICK == 0u && all > n) { /* nothing is asked for, so that it may go on */
         const int left = (int)(DISC_PLAYBACK_REST - s->count);
 
         n = left < DISC_PLAYBACK_LONG ? left : DISC_PLAYBACK_LONG;
         n = all < n ? all : n;
     }
-    for (k = 0; k < DISC_PLAYBACK_CHANNELS; k++) {
-        if (disc_playback_lane_take(rate, &in[k][at], common[k], n) >= DISC_PLAYBACK_GARBAGE) {
-            return 0;
-        }
-    }
-    for (k = 0; k < DISC_PLAYBACK_CHANNELS; k++) {
-        disc_playback_lane_common(rate, &s->channel[k], &in[k][at], common[k], n);
-    }
-    for (k = 0; k < DISC_PLAYBACK_GROUPS; k++) {
-        disc_playback_run_lanes(s, &plan[k], k * DISC_PLAYBACK_LANES, disc_playback_lanes_used(k), common, out, at, n);
+    if ((n == 1 ? disc_playback_step_lanes(s, rate, in, out, at)
+                : disc_playback_block_lanes(s, rate, in, out, at, n)) == 0) {
+        disc_playback_leave_lanes(s);
+        return 0;
     }
     return n;
 }
@@ -1531,6 +1613,15 @@ static DISC_PLAYBACK_COLD void disc_playback_tick(disc_playback_state *s)
             }
         }
     }
+#ifdef DISC_PLAYBACK_LANES
+    if (disc_playback_calm(s) == 0) {
+        disc_playback_leave_lanes(s);
+    } else if (s->count == 0u && s->laned == 1u) {
+        disc_playback_rest_lanes(s);
+    } else {
+        /* nothing is due in lanes */
+    }
+#endif
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
@@ -1596,6 +1687,9 @@ static void disc_playback_silence_all(disc_playback_state *s)
         disc_playback_silence(&s->channel[c]);
     }
     s->count = 0u;
+#ifdef DISC_PLAYBACK_LANES
+    s->laned = 0u;
+#endif
 }
 
 /* Starts at a rate; 1 where there is no such. */
@@ -1641,6 +1735,9 @@ int disc_playback_reset_channel(disc_playback_state *s, int channel)
     if (disc_playback_refuse_channel(s, channel) != 0) {
         return 1;
     }
+#ifdef DISC_PLAYBACK_LANES
+    disc_playback_leave_lanes(s);
+#endif
     disc_playback_silence(&s->channel[channel]);
     return 0;
 }
@@ -1726,8 +1823,13 @@ static DISC_PLAYBACK_NOINLINE int disc_playback_run_all(disc_playback_state *s, 
         const int chunk = disc_playback_begin(s, n - done);
         int c;
 #ifdef DISC_PLAYBACK_LANES
-        const int together = f == NULL ? disc_playback_run_calm(s, in, out, done, chunk, n - done) : 0;
+        int together = 0;
 
+        if (f == NULL) {
+            together = disc_playback_run_calm(s, rate, in, out, done, chunk, n - done);
+        } else {
+            disc_playback_leave_lanes(s);
+        }
         if (together > 0) {
             s->count = (s->count + (uint32_t)together) % DISC_PLAYBACK_REST;
             done += together;

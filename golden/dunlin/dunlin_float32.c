@@ -666,20 +666,21 @@ static void dunlin_step_or_block(const dunlin_rate_entry *rate, dunlin_channel_s
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
  * those that have no more go through sections that change nothing, to the bit. The same operations
- * in the same order give the same bits. DUNLIN_NO_LANES leaves this out. */
+ * in the same order give the same bits. Words and states of the ways stand in lanes of the state as
+ * long as no channel fades, so that a single sample costs nothing to get there; what the channels
+ * themselves remember of their ways is out of date then. */
 #if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined DUNLIN_NO_LANES
-#define DUNLIN_LANES 8 /* in a vector */
+#define DUNLIN_LANES 4 /* in a vector */
 #define DUNLIN_GROUPS 1 /* vectors that hold all lanes */
-#define DUNLIN_SHORT 16 /* the fewest samples at once */
+#define DUNLIN_DEEP 6 /* sections of a lane, with those that a last pass has too many */
 #define DUNLIN_LONG 64 /* the most samples at once */
-#if defined __AVX__
-#define DUNLIN_SAVING 2 /* sections that one of all lanes has to stand for */
-#else
-#define DUNLIN_SAVING 4
-#endif
+#define DUNLIN_SAVING 3 /* half sections that one of all lanes has to stand for */
 
-typedef float dunlin_lanes __attribute__((vector_size(32)));
-typedef int32_t dunlin_marks __attribute__((vector_size(32)));
+/* So that the loops over n samples are ones over one sample elsewhere. */
+#define DUNLIN_ALWAYS __attribute__((always_inline))
+
+typedef float dunlin_lanes __attribute__((vector_size(16)));
+typedef int32_t dunlin_marks __attribute__((vector_size(16)));
 typedef float dunlin_short __attribute__((vector_size(16)));
 typedef int32_t dunlin_short_marks __attribute__((vector_size(16)));
 
@@ -705,21 +706,44 @@ typedef union {
 typedef struct {
     dunlin_lane_words word[7]; /* b0, b1, b2, a1, a2, p, q */
     dunlin_lane_marks keep; /* all ones in a lane in the delta form, otherwise 0 */
-    dunlin_lane_marks zero; /* -0.0, which adds nothing, to the bit, in all others */
-    dunlin_lane_marks none; /* -0.0 in a lane that has no such section, otherwise 0 */
+    dunlin_lane_words zero; /* -0, which adds nothing, to the bit, in all others */
+    dunlin_lane_words none; /* -0 in a lane that has no such section, otherwise 0 */
 } dunlin_lane_section;
 
-/* What lanes run. */
+/* Lanes beside each other in one vector. */
 typedef struct {
-    dunlin_lane_marks code[DUNLIN_POSITIONS + 5]; /* list words, one a section; then 0 */
-    dunlin_memory *memory[DUNLIN_LANES]; /* of the first section, which those of all others follow */
-    int count[DUNLIN_LANES];
-    int least; /* of the counts */
-    int most;
-} dunlin_lane_plan;
+    dunlin_lane_section section[DUNLIN_DEEP];
+    dunlin_lane_words gain;
+    int32_t count[DUNLIN_LANES]; /* sections of each */
+    /* Which one begins at a section: how many it takes, and 8 times the form; 0: the end. */
+    unsigned char pass[DUNLIN_DEEP + 1];
+} dunlin_lane_group;
+
+/* All that the state keeps room for. */
+typedef struct __attribute__((may_alias)) {
+    dunlin_lane_group group[DUNLIN_GROUPS];
+} dunlin_lane_store;
+
+/* There is room for it, wherever in the state a whole vector begins. */
+typedef char dunlin_lane_room[
+    sizeof(dunlin_lane_store) + 16u <= sizeof(((dunlin_state *)0)->lanes) ? 1 : -1];
+
+/* That of a state, which may have been copied to where whole vectors begin elsewhere. */
+static inline dunlin_lane_group *dunlin_lane_groups(dunlin_state *s)
+{
+    unsigned char *const room = (unsigned char *)s->lanes;
+    const unsigned int at = (16u - (unsigned int)((uintptr_t)room % 16u)) % 16u;
+
+    if (at != s->lanes_at) {
+        (void)memmove(&room[at], &room[s->lanes_at], sizeof(dunlin_lane_store));
+        s->lanes_at = (unsigned char)at;
+    }
+    return ((dunlin_lane_store *)(void *)&room[at])->group;
+}
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */
-static DUNLIN_NOINLINE void dunlin_lanes_delta_3(dunlin_lane_section *s, dunlin_lane_words *io, int n)
+static inline DUNLIN_ALWAYS void dunlin_lanes_delta_3(dunlin_lane_section *s,
+        dunlin_lane_words *io, int n)
 {
     DUNLIN_AS_WRITTEN
     dunlin_lanes p_0 = s[0].word[5].all;
@@ -751,7 +775,8 @@ static DUNLIN_NOINLINE void dunlin_lanes_delta_3(dunlin_lane_section *s, dunlin_
     s[2].word[6].all = q_2;
 }
 
-static DUNLIN_NOINLINE void dunlin_lanes_delta_5(dunlin_lane_section *s, dunlin_lane_words *io, int n)
+static inline DUNLIN_ALWAYS void dunlin_lanes_delta_5(dunlin_lane_section *s,
+        dunlin_lane_words *io, int n)
 {
     DUNLIN_AS_WRITTEN
     dunlin_lanes p_0 = s[0].word[5].all;
@@ -797,7 +822,8 @@ static DUNLIN_NOINLINE void dunlin_lanes_delta_5(dunlin_lane_section *s, dunlin_
     s[4].word[6].all = q_4;
 }
 
-static DUNLIN_NOINLINE void dunlin_lanes_ragged_3(dunlin_lane_section *s, dunlin_lane_words *io, int n)
+static inline DUNLIN_ALWAYS void dunlin_lanes_ragged_3(dunlin_lane_section *s,
+        dunlin_lane_words *io, int n)
 {
     DUNLIN_AS_WRITTEN
     dunlin_lanes p_0 = s[0].word[5].all;
@@ -812,22 +838,22 @@ static DUNLIN_NOINLINE void dunlin_lanes_ragged_3(dunlin_lane_section *s, dunlin
         const dunlin_lanes x = io[i].all;
         const dunlin_lanes y_0 = s[0].word[0].all * x + p_0;
         const dunlin_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (dunlin_lanes)(((dunlin_marks)p_0 & s[0].keep.all) | s[0].zero.all) + ((q_0 +
-            s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        p_0 = (dunlin_lanes)((dunlin_marks)p_0 | s[0].none.all);
-        q_0 = ((dunlin_lanes)(((dunlin_marks)q_0 & s[0].keep.all) | s[0].zero.all) +
-            s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        p_0 = (dunlin_lanes)(((dunlin_marks)p_0 & s[0].keep.all) | (dunlin_marks)s[0].zero.all)
+            + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        p_0 = (dunlin_lanes)((dunlin_marks)p_0 | (dunlin_marks)s[0].none.all);
+        q_0 = ((dunlin_lanes)(((dunlin_marks)q_0 & s[0].keep.all) | (dunlin_marks)s[0].zero.all)
+            + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const dunlin_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (dunlin_lanes)(((dunlin_marks)p_1 & s[1].keep.all) | s[1].zero.all) + ((q_1 +
-            s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        p_1 = (dunlin_lanes)((dunlin_marks)p_1 | s[1].none.all);
-        q_1 = ((dunlin_lanes)(((dunlin_marks)q_1 & s[1].keep.all) | s[1].zero.all) +
-            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        p_2 = (dunlin_lanes)(((dunlin_marks)p_2 & s[2].keep.all) | s[2].zero.all) + ((q_2 +
-            s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        p_2 = (dunlin_lanes)((dunlin_marks)p_2 | s[2].none.all);
-        q_2 = ((dunlin_lanes)(((dunlin_marks)q_2 & s[2].keep.all) | s[2].zero.all) +
-            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        p_1 = (dunlin_lanes)(((dunlin_marks)p_1 & s[1].keep.all) | (dunlin_marks)s[1].zero.all)
+            + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        p_1 = (dunlin_lanes)((dunlin_marks)p_1 | (dunlin_marks)s[1].none.all);
+        q_1 = ((dunlin_lanes)(((dunlin_marks)q_1 & s[1].keep.all) | (dunlin_marks)s[1].zero.all)
+            + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = (dunlin_lanes)(((dunlin_marks)p_2 & s[2].keep.all) | (dunlin_marks)s[2].zero.all)
+            + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        p_2 = (dunlin_lanes)((dunlin_marks)p_2 | (dunlin_marks)s[2].none.all);
+        q_2 = ((dunlin_lanes)(((dunlin_marks)q_2 & s[2].keep.all) | (dunlin_marks)s[2].zero.all)
+            + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         io[i].all = y_2;
     }
     s[0].word[5].all = p_0;
@@ -838,7 +864,8 @@ static DUNLIN_NOINLINE void dunlin_lanes_ragged_3(dunlin_lane_section *s, dunlin
     s[2].word[6].all = q_2;
 }
 
-static DUNLIN_NOINLINE void dunlin_lanes_ragged_5(dunlin_lane_section *s, dunlin_lane_words *io, int n)
+static inline DUNLIN_ALWAYS void dunlin_lanes_ragged_5(dunlin_lane_section *s,
+        dunlin_lane_words *io, int n)
 {
     DUNLIN_AS_WRITTEN
     dunlin_lanes p_0 = s[0].word[5].all;
@@ -857,34 +884,34 @@ static DUNLIN_NOINLINE void dunlin_lanes_ragged_5(dunlin_lane_section *s, dunlin
         const dunlin_lanes x = io[i].all;
         const dunlin_lanes y_0 = s[0].word[0].all * x + p_0;
         const dunlin_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (dunlin_lanes)(((dunlin_marks)p_0 & s[0].keep.all) | s[0].zero.all) + ((q_0 +
-            s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        p_0 = (dunlin_lanes)((dunlin_marks)p_0 | s[0].none.all);
-        q_0 = ((dunlin_lanes)(((dunlin_marks)q_0 & s[0].keep.all) | s[0].zero.all) +
-            s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        p_0 = (dunlin_lanes)(((dunlin_marks)p_0 & s[0].keep.all) | (dunlin_marks)s[0].zero.all)
+            + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        p_0 = (dunlin_lanes)((dunlin_marks)p_0 | (dunlin_marks)s[0].none.all);
+        q_0 = ((dunlin_lanes)(((dunlin_marks)q_0 & s[0].keep.all) | (dunlin_marks)s[0].zero.all)
+            + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const dunlin_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (dunlin_lanes)(((dunlin_marks)p_1 & s[1].keep.all) | s[1].zero.all) + ((q_1 +
-            s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        p_1 = (dunlin_lanes)((dunlin_marks)p_1 | s[1].none.all);
-        q_1 = ((dunlin_lanes)(((dunlin_marks)q_1 & s[1].keep.all) | s[1].zero.all) +
-            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_1 = (dunlin_lanes)(((dunlin_marks)p_1 & s[1].keep.all) | (dunlin_marks)s[1].zero.all)
+            + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        p_1 = (dunlin_lanes)((dunlin_marks)p_1 | (dunlin_marks)s[1].none.all);
+        q_1 = ((dunlin_lanes)(((dunlin_marks)q_1 & s[1].keep.all) | (dunlin_marks)s[1].zero.all)
+            + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
         const dunlin_lanes y_3 = s[3].word[0].all * y_2 + p_3;
-        p_2 = (dunlin_lanes)(((dunlin_marks)p_2 & s[2].keep.all) | s[2].zero.all) + ((q_2 +
-            s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        p_2 = (dunlin_lanes)((dunlin_marks)p_2 | s[2].none.all);
-        q_2 = ((dunlin_lanes)(((dunlin_marks)q_2 & s[2].keep.all) | s[2].zero.all) +
-            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        p_2 = (dunlin_lanes)(((dunlin_marks)p_2 & s[2].keep.all) | (dunlin_marks)s[2].zero.all)
+            + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        p_2 = (dunlin_lanes)((dunlin_marks)p_2 | (dunlin_marks)s[2].none.all);
+        q_2 = ((dunlin_lanes)(((dunlin_marks)q_2 & s[2].keep.all) | (dunlin_marks)s[2].zero.all)
+            + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         const dunlin_lanes y_4 = s[4].word[0].all * y_3 + p_4;
-        p_3 = (dunlin_lanes)(((dunlin_marks)p_3 & s[3].keep.all) | s[3].zero.all) + ((q_3 +
-            s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
-        p_3 = (dunlin_lanes)((dunlin_marks)p_3 | s[3].none.all);
-        q_3 = ((dunlin_lanes)(((dunlin_marks)q_3 & s[3].keep.all) | s[3].zero.all) +
-            s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
-        p_4 = (dunlin_lanes)(((dunlin_marks)p_4 & s[4].keep.all) | s[4].zero.all) + ((q_4 +
-            s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
-        p_4 = (dunlin_lanes)((dunlin_marks)p_4 | s[4].none.all);
-        q_4 = ((dunlin_lanes)(((dunlin_marks)q_4 & s[4].keep.all) | s[4].zero.all) +
-            s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+        p_3 = (dunlin_lanes)(((dunlin_marks)p_3 & s[3].keep.all) | (dunlin_marks)s[3].zero.all)
+            + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
+        p_3 = (dunlin_lanes)((dunlin_marks)p_3 | (dunlin_marks)s[3].none.all);
+        q_3 = ((dunlin_lanes)(((dunlin_marks)q_3 & s[3].keep.all) | (dunlin_marks)s[3].zero.all)
+            + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = (dunlin_lanes)(((dunlin_marks)p_4 & s[4].keep.all) | (dunlin_marks)s[4].zero.all)
+            + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
+        p_4 = (dunlin_lanes)((dunlin_marks)p_4 | (dunlin_marks)s[4].none.all);
+        q_4 = ((dunlin_lanes)(((dunlin_marks)q_4 & s[4].keep.all) | (dunlin_marks)s[4].zero.all)
+            + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
         io[i].all = y_4;
     }
     s[0].word[5].all = p_0;
@@ -899,39 +926,217 @@ static DUNLIN_NOINLINE void dunlin_lanes_ragged_5(dunlin_lane_section *s, dunlin
     s[4].word[6].all = q_4;
 }
 
-/* Sections of all lanes, 5 or 3, in these forms; 0: some lanes have none. */
-static void dunlin_lane_pass(dunlin_lane_section *s, int sections, unsigned int forms,
-        dunlin_lane_words *io, int n)
+/* A pass, and how many sections it takes. */
+static inline DUNLIN_ALWAYS int dunlin_lane_pass(unsigned int pass,
+        dunlin_lane_section *s, dunlin_lane_words *io, int n)
 {
-    if (forms == 2u) {
-        if (sections == 5) {
-            dunlin_lanes_delta_5(s, io, n);
-        } else {
-            dunlin_lanes_delta_3(s, io, n);
-        }
-    } else {
-        if (sections == 5) {
-            dunlin_lanes_ragged_5(s, io, n);
-        } else {
-            dunlin_lanes_ragged_3(s, io, n);
-        }
+    switch (pass) {
+    case 19u:
+        dunlin_lanes_delta_3(s, io, n);
+        break;
+    case 21u:
+        dunlin_lanes_delta_5(s, io, n);
+        break;
+    case 35u:
+        dunlin_lanes_ragged_3(s, io, n);
+        break;
+    case 37u:
+        dunlin_lanes_ragged_5(s, io, n);
+        break;
+    default:
+        break;
+    }
+    return (int)(pass % 8u);
+}
+
+/* The passes of a group over n samples of x. */
+static DUNLIN_NOINLINE void dunlin_lane_passes(dunlin_lane_group *group, dunlin_lane_words *x, int n)
+{
+    int k = 0;
+
+    while (group->pass[k] != 0u) {
+        k += dunlin_lane_pass(group->pass[k], &group->section[k], x, n);
     }
 }
 
-/* The sections of a list, one by one, behind k others of a lane. */
-static int dunlin_unfold(const uint16_t *list, dunlin_lane_plan *plan, int l, int k)
+/* The sections of a list in lane l, from number k on, with what they remember. */
+static int dunlin_lane_fill(const dunlin_section_words *table, const uint16_t *list,
+        const dunlin_memory *m, dunlin_lane_group *group, int l, int k)
 {
-    unsigned int word = *list;
+    for (; *list != 0u; list++) {
+        const dunlin_section_words *w = &table[*list & DUNLIN_ROW];
+        const int delta = ((unsigned int)*list >> DUNLIN_HEAD & 3u) != 1u ? 1 : 0;
+        unsigned int left = (unsigned int)*list >> 13;
 
-    while (word != 0u) {
-        plan->code[k].one[l] = (int32_t)word;
-        plan->code[k + 1].one[l] = (int32_t)(word + 1u);
-        plan->code[k + 2].one[l] = (int32_t)(word + 2u);
-        k += (int)(word >> 13);
-        list++;
-        word = *list;
+        for (; left > 0u; left--) {
+            dunlin_lane_section *to = &group->section[k];
+            to->word[0].one[l] = w->b0;
+            to->word[1].one[l] = w->b1;
+            to->word[2].one[l] = w->b2;
+            to->word[3].one[l] = w->a1;
+            to->word[4].one[l] = w->a2;
+            to->word[5].one[l] = m->p;
+            to->word[6].one[l] = m->q;
+            to->keep.one[l] = delta != 0 ? -1 : 0;
+            to->zero.one[l] = delta != 0 ? 0.0f : -0.0f;
+            to->none.one[l] = 0.0f;
+            w++;
+            m++;
+            k++;
+        }
     }
     return k;
+}
+
+/* A lane's sections; behind its last one some that change nothing. */
+static void dunlin_lane_enter(const dunlin_rate_entry *rate, const dunlin_channel_state *ch, int way,
+        dunlin_lane_group *group, int l)
+{
+    static const dunlin_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
+    const dunlin_cascade_entry *cascade = &rate->cascade[way];
+    int k = dunlin_lane_fill(rate->sections, &rate->lists[cascade->list],
+        &ch->now[cascade->from], group, l, 0);
+    k = dunlin_lane_fill(rate->sections, &ch->list[cascade->first + way],
+        &ch->now[cascade->from + k], group, l, k);
+    group->count[l] = k;
+    group->gain.one[l] = cascade->gain;
+    for (; k < DUNLIN_DEEP; k++) {
+        dunlin_lane_section *to = &group->section[k];
+        to->word[0].one[l] = straight.b0;
+        to->word[1].one[l] = straight.b1;
+        to->word[2].one[l] = straight.b2;
+        to->word[3].one[l] = straight.a1;
+        to->word[4].one[l] = straight.a2;
+        to->word[5].one[l] = -0.0f;
+        to->word[6].one[l] = -0.0f;
+        to->keep.one[l] = 0;
+        to->zero.one[l] = -0.0f;
+        to->none.one[l] = -0.0f;
+    }
+}
+
+/* The passes of a group. What returns is how many sections the longest lane has. */
+static int dunlin_lane_plan(dunlin_lane_group *group)
+{
+    int least = group->count[0];
+    int most = least;
+    int k;
+    int l;
+
+    for (l = 1; l < DUNLIN_LANES; l++) {
+        least = group->count[l] < least ? group->count[l] : least;
+        most = group->count[l] > most ? group->count[l] : most;
+    }
+    (void)memset(group->pass, 0, sizeof group->pass);
+    for (k = 0; k < most;) {
+        const int left = most - k;
+        const int sections = left > 3 && left != 6 ? 5 : 3;
+        unsigned int forms = 0u; /* 1 direct, 2 delta, 3 both */
+
+        for (l = 0; l < DUNLIN_LANES * sections; l++) {
+            forms |= group->section[k + l / DUNLIN_LANES].keep.one[l % DUNLIN_LANES] == 0 ? 1u : 2u;
+        }
+        forms = k + sections > least ? 4u : forms;
+        group->pass[k] = (unsigned char)(forms * 8u + (unsigned int)sections);
+        k += sections;
+    }
+    return most;
+}
+
+/* How many lanes of a group there are. */
+static int dunlin_lanes_used(int group)
+{
+    const int left = DUNLIN_CHANNELS * DUNLIN_WAYS - group * DUNLIN_LANES;
+
+    return left < DUNLIN_LANES ? left : DUNLIN_LANES;
+}
+
+/* All ways begin to run in lanes where that saves anything. */
+static DUNLIN_COLD void dunlin_enter_lanes(dunlin_state *s)
+{
+    const dunlin_rate_entry *rate = &dunlin_rate_table[s->rate];
+    dunlin_lane_group *group = dunlin_lane_groups(s);
+    int all = 0;
+    int most = 0;
+    int k;
+    int l;
+
+    for (k = 0; k < DUNLIN_GROUPS; k++) {
+        const int used = dunlin_lanes_used(k);
+        int longest;
+
+        for (l = 0; l < DUNLIN_LANES; l++) { /* what is not used does as the first */
+            const int lane = k * DUNLIN_LANES + (l < used ? l : 0);
+
+            dunlin_lane_enter(rate, &s->channel[lane / DUNLIN_WAYS], 1 + lane % DUNLIN_WAYS,
+                &group[k], l);
+            all += l < used ? (int)group[k].count[l] : 0;
+        }
+        longest = dunlin_lane_plan(&group[k]);
+        most += longest;
+    }
+    s->laned = 2 * all > DUNLIN_SAVING * most ? 1u : 2u;
+}
+
+/* What the ways remember goes back to where it belongs. */
+static DUNLIN_COLD void dunlin_leave_lanes(dunlin_state *s)
+{
+    const dunlin_rate_entry *rate = &dunlin_rate_table[s->rate];
+    const dunlin_lane_group *group = dunlin_lane_groups(s);
+    int lane;
+    int k;
+
+    for (lane = 0; lane < DUNLIN_CHANNELS * DUNLIN_WAYS && s->laned == 1u; lane++) {
+        const dunlin_lane_group *from = &group[lane / DUNLIN_LANES];
+        const dunlin_cascade_entry *cascade = &rate->cascade[1 + lane % DUNLIN_WAYS];
+        dunlin_memory *m = &s->channel[lane / DUNLIN_WAYS].now[cascade->from];
+
+        for (k = 0; k < from->count[lane % DUNLIN_LANES]; k++) {
+            m[k].p = from->section[k].word[5].one[lane % DUNLIN_LANES];
+            m[k].q = from->section[k].word[6].one[lane % DUNLIN_LANES];
+        }
+    }
+    s->laned = 0u;
+}
+
+/* Sections in lanes come to rest like others. */
+static DUNLIN_COLD void dunlin_rest_lanes(dunlin_state *s)
+{
+    const dunlin_lanes above_p = {
+        7.888609e-31f,
+        7.888609e-31f,
+        7.888609e-31f,
+        7.888609e-31f,
+    };
+    const dunlin_lanes below_p = {
+        -7.888609e-31f,
+        -7.888609e-31f,
+        -7.888609e-31f,
+        -7.888609e-31f,
+    };
+    const dunlin_lanes above_q = {
+        7.888609e-31f,
+        7.888609e-31f,
+        7.888609e-31f,
+        7.888609e-31f,
+    };
+    const dunlin_lanes below_q = {
+        -7.888609e-31f,
+        -7.888609e-31f,
+        -7.888609e-31f,
+        -7.888609e-31f,
+    };
+    dunlin_lane_group *group = dunlin_lane_groups(s);
+    int k;
+
+    for (k = 0; k < DUNLIN_GROUPS * DUNLIN_DEEP; k++) {
+        dunlin_lane_section *at = &group[k / DUNLIN_DEEP].section[k % DUNLIN_DEEP];
+        const dunlin_lanes p = at->word[5].all;
+        const dunlin_lanes q = at->word[6].all;
+        const dunlin_marks tiny = (p < above_p) & (p > below_p) & (q < above_q) & (q > below_q);
+        at->word[5].all = (dunlin_lanes)(((dunlin_marks)p & ~tiny) | (dunlin_marks)at->none.all);
+        at->word[6].all = (dunlin_lanes)(((dunlin_marks)q & ~tiny) | (dunlin_marks)at->none.all);
+    }
 }
 
 /* 1 where no channel fades or is silent. */
@@ -964,200 +1169,50 @@ static inline void dunlin_turn(dunlin_short *v)
     v[3] = v2_3;
 }
 
-/* The channels' common parts -> x of lanes from on; what is not used gets what the first does.
- * Behind n they have zeros up to a whole vector. */
-static void dunlin_lane_inputs(const dunlin_rate_entry *rate, int from, int used,
+/* Where the samples begin that a way hears. */
+static const float *dunlin_lane_from(const dunlin_rate_entry *rate, const dunlin_channel_state *ch, int way,
+        const float *now, int n)
+{
+    const int delay = (int)rate->cascade[1 + way].delay;
+    const int k = (int)ch->delay_at - delay;
+
+    if (n == 1 && delay > 0) {
+        return &ch->delay[k < 0 ? k + (int)rate->span : k];
+    }
+    return &now[-delay];
+}
+
+/* The channels' common parts times gain -> x of lanes from on; what is not used gets what the first
+ * does. */
+static void dunlin_lane_inputs(const dunlin_state *s, const dunlin_rate_entry *rate, const dunlin_lane_words *gains, int from, int used,
         float (*common)[DUNLIN_HISTORY + DUNLIN_LONG], dunlin_lane_words *x, int n)
 {
     DUNLIN_AS_WRITTEN
-    int l;
+    const int lane_0 = from;
+    const float *from_0 = dunlin_lane_from(rate, &s->channel[lane_0 / DUNLIN_WAYS], lane_0 % DUNLIN_WAYS,
+        &common[lane_0 / DUNLIN_WAYS][DUNLIN_HISTORY], n);
+    const int lane_1 = 1 < used ? from + 1 : from;
+    const float *from_1 = dunlin_lane_from(rate, &s->channel[lane_1 / DUNLIN_WAYS], lane_1 % DUNLIN_WAYS,
+        &common[lane_1 / DUNLIN_WAYS][DUNLIN_HISTORY], n);
+    const int lane_2 = 2 < used ? from + 2 : from;
+    const float *from_2 = dunlin_lane_from(rate, &s->channel[lane_2 / DUNLIN_WAYS], lane_2 % DUNLIN_WAYS,
+        &common[lane_2 / DUNLIN_WAYS][DUNLIN_HISTORY], n);
+    const int lane_3 = 3 < used ? from + 3 : from;
+    const float *from_3 = dunlin_lane_from(rate, &s->channel[lane_3 / DUNLIN_WAYS], lane_3 % DUNLIN_WAYS,
+        &common[lane_3 / DUNLIN_WAYS][DUNLIN_HISTORY], n);
+    int i;
 
-    for (l = 0; l < DUNLIN_LANES; l += 4) {
-        const int lane_0 = l + 0 < used ? from + l + 0 : from;
-        const float *from_0 = &common[lane_0 / DUNLIN_WAYS]
-            [DUNLIN_HISTORY - (int)rate->cascade[1 + lane_0 % DUNLIN_WAYS].delay];
-        const int lane_1 = l + 1 < used ? from + l + 1 : from;
-        const float *from_1 = &common[lane_1 / DUNLIN_WAYS]
-            [DUNLIN_HISTORY - (int)rate->cascade[1 + lane_1 % DUNLIN_WAYS].delay];
-        const int lane_2 = l + 2 < used ? from + l + 2 : from;
-        const float *from_2 = &common[lane_2 / DUNLIN_WAYS]
-            [DUNLIN_HISTORY - (int)rate->cascade[1 + lane_2 % DUNLIN_WAYS].delay];
-        const int lane_3 = l + 3 < used ? from + l + 3 : from;
-        const float *from_3 = &common[lane_3 / DUNLIN_WAYS]
-            [DUNLIN_HISTORY - (int)rate->cascade[1 + lane_3 % DUNLIN_WAYS].delay];
-        const dunlin_short gain = {
-            rate->cascade[1 + lane_0 % DUNLIN_WAYS].gain,
-            rate->cascade[1 + lane_1 % DUNLIN_WAYS].gain,
-            rate->cascade[1 + lane_2 % DUNLIN_WAYS].gain,
-            rate->cascade[1 + lane_3 % DUNLIN_WAYS].gain,
-        };
-        int i;
+    for (i = 0; i < n; i++) {
+        {
+            dunlin_lanes gain;
+            const dunlin_lanes all = { from_0[i], from_1[i], from_2[i], from_3[i] };
 
-        for (i = 0; i < n; i += 4) {
-            dunlin_short v[4];
-
-            (void)memcpy(&v[0], &from_0[i], sizeof v[0]);
-            (void)memcpy(&v[1], &from_1[i], sizeof v[1]);
-            (void)memcpy(&v[2], &from_2[i], sizeof v[2]);
-            (void)memcpy(&v[3], &from_3[i], sizeof v[3]);
-            dunlin_turn(v);
+            (void)memcpy(&gain, &gains->one[0], sizeof gain);
             {
-                const dunlin_short all = v[0];
-                const dunlin_short scaled = gain * all;
-                (void)memcpy(&x[i + 0].one[l], &scaled, sizeof scaled);
-            }
-            {
-                const dunlin_short all = v[1];
-                const dunlin_short scaled = gain * all;
-                (void)memcpy(&x[i + 1].one[l], &scaled, sizeof scaled);
-            }
-            {
-                const dunlin_short all = v[2];
-                const dunlin_short scaled = gain * all;
-                (void)memcpy(&x[i + 2].one[l], &scaled, sizeof scaled);
-            }
-            {
-                const dunlin_short all = v[3];
-                const dunlin_short scaled = gain * all;
-                (void)memcpy(&x[i + 3].one[l], &scaled, sizeof scaled);
+                const dunlin_lanes scaled = gain * all;
+                x[i].all = scaled;
             }
         }
-    }
-}
-
-/* How many lanes of a group there are. */
-static int dunlin_lanes_used(int group)
-{
-    const int left = DUNLIN_CHANNELS * DUNLIN_WAYS - group * DUNLIN_LANES;
-
-    return left < DUNLIN_LANES ? left : DUNLIN_LANES;
-}
-
-/* What lanes from on run; what is not used does as the first. What returns are all sections. */
-static int dunlin_lane_plan_of(dunlin_state *s, int from, int used, dunlin_lane_plan *plan)
-{
-    const dunlin_rate_entry *rate = &dunlin_rate_table[s->rate];
-    int all = 0;
-    int l;
-    int k;
-
-    plan->least = DUNLIN_POSITIONS;
-    plan->most = 0;
-    for (l = 0; l < DUNLIN_LANES; l++) {
-        const int lane = l < used ? from + l : from;
-        const int way = 1 + lane % DUNLIN_WAYS;
-        const dunlin_cascade_entry *cascade = &rate->cascade[way];
-        dunlin_channel_state *ch = &s->channel[lane / DUNLIN_WAYS];
-
-        k = dunlin_unfold(&rate->lists[cascade->list], plan, l, 0);
-        k = dunlin_unfold(&ch->list[cascade->first + way], plan, l, k);
-        plan->memory[l] = &ch->now[cascade->from];
-        plan->count[l] = k;
-        all += l < used ? k : 0;
-        plan->least = k < plan->least ? k : plan->least;
-        plan->most = k > plan->most ? k : plan->most;
-    }
-    for (l = 0; l < DUNLIN_LANES; l++) {
-        for (k = plan->count[l]; k < plan->most + 5 - 1; k++) {
-            plan->code[k].one[l] = 0;
-        }
-    }
-    return all;
-}
-
-/* Section k of every lane. What returns has a bit for each of the forms among them: 1 direct, 2
- * delta. */
-static unsigned int dunlin_lane_load(const dunlin_section_words *table,
-        const dunlin_lane_plan *plan, int k, dunlin_lane_section *to)
-{
-    static const dunlin_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
-    static const dunlin_memory nothing = { -0.0f, -0.0f };
-    const dunlin_short zeros = { -0.0f, -0.0f, -0.0f, -0.0f };
-    const dunlin_short_marks sign = (dunlin_short_marks)zeros;
-    const int32_t bit = 2 << DUNLIN_HEAD; /* of both kinds in the delta form */
-    const dunlin_short_marks delta = { bit, bit, bit, bit };
-    int32_t some = 0;
-    int32_t each = bit;
-    int l;
-
-    for (l = 0; l < DUNLIN_LANES; l += 4) {
-        const int32_t code_0 = plan->code[k].one[l + 0];
-        const dunlin_section_words *w_0 = code_0 != 0
-            ? &table[(unsigned int)code_0 & DUNLIN_ROW] : &straight;
-        const dunlin_memory *m_0 = code_0 != 0 ? &plan->memory[l + 0][k] : &nothing;
-        const int32_t code_1 = plan->code[k].one[l + 1];
-        const dunlin_section_words *w_1 = code_1 != 0
-            ? &table[(unsigned int)code_1 & DUNLIN_ROW] : &straight;
-        const dunlin_memory *m_1 = code_1 != 0 ? &plan->memory[l + 1][k] : &nothing;
-        const int32_t code_2 = plan->code[k].one[l + 2];
-        const dunlin_section_words *w_2 = code_2 != 0
-            ? &table[(unsigned int)code_2 & DUNLIN_ROW] : &straight;
-        const dunlin_memory *m_2 = code_2 != 0 ? &plan->memory[l + 2][k] : &nothing;
-        const int32_t code_3 = plan->code[k].one[l + 3];
-        const dunlin_section_words *w_3 = code_3 != 0
-            ? &table[(unsigned int)code_3 & DUNLIN_ROW] : &straight;
-        const dunlin_memory *m_3 = code_3 != 0 ? &plan->memory[l + 3][k] : &nothing;
-        dunlin_short v[4];
-        dunlin_short_marks code;
-        dunlin_short_marks marks;
-
-        (void)memcpy(&code, &plan->code[k].one[l], sizeof code);
-        marks = (dunlin_short_marks)((code & delta) == delta);
-        (void)memcpy(&to->keep.one[l], &marks, sizeof marks);
-        marks = ~marks & sign;
-        (void)memcpy(&to->zero.one[l], &marks, sizeof marks);
-        marks = (dunlin_short_marks)(code == (code ^ code)) & sign;
-        (void)memcpy(&to->none.one[l], &marks, sizeof marks);
-        some |= code_0 | code_1 | code_2 | code_3;
-        each &= code_0 & code_1 & code_2 & code_3;
-        (void)memcpy(&v[0], &w_0->b0, sizeof v[0]);
-        (void)memcpy(&v[1], &w_1->b0, sizeof v[1]);
-        (void)memcpy(&v[2], &w_2->b0, sizeof v[2]);
-        (void)memcpy(&v[3], &w_3->b0, sizeof v[3]);
-        dunlin_turn(v);
-        (void)memcpy(&to->word[0].one[l], &v[0], sizeof v[0]);
-        (void)memcpy(&to->word[1].one[l], &v[1], sizeof v[1]);
-        (void)memcpy(&to->word[2].one[l], &v[2], sizeof v[2]);
-        (void)memcpy(&to->word[3].one[l], &v[3], sizeof v[3]);
-        const dunlin_short row_4_0 = { w_0->a2, m_0->p, m_0->q };
-        v[0] = row_4_0;
-        const dunlin_short row_4_1 = { w_1->a2, m_1->p, m_1->q };
-        v[1] = row_4_1;
-        const dunlin_short row_4_2 = { w_2->a2, m_2->p, m_2->q };
-        v[2] = row_4_2;
-        const dunlin_short row_4_3 = { w_3->a2, m_3->p, m_3->q };
-        v[3] = row_4_3;
-        dunlin_turn(v);
-        (void)memcpy(&to->word[4].one[l], &v[0], sizeof v[0]);
-        (void)memcpy(&to->word[5].one[l], &v[1], sizeof v[1]);
-        (void)memcpy(&to->word[6].one[l], &v[2], sizeof v[2]);
-    }
-    return ((some & bit) != 0 ? 2u : 0u) | ((each & bit) == 0 ? 1u : 0u);
-}
-
-/* The states of section k back to where they belong. */
-static void dunlin_lane_store(const dunlin_lane_plan *plan, int k, const dunlin_lane_section *from)
-{
-    dunlin_memory spare; /* of lanes that have no such section */
-    int l;
-
-    for (l = 0; l < DUNLIN_LANES; l += 4) {
-        dunlin_short p;
-        dunlin_short q;
-        dunlin_memory *m_0 = k < plan->count[l + 0] ? &plan->memory[l + 0][k] : &spare;
-        dunlin_memory *m_1 = k < plan->count[l + 1] ? &plan->memory[l + 1][k] : &spare;
-        dunlin_memory *m_2 = k < plan->count[l + 2] ? &plan->memory[l + 2][k] : &spare;
-        dunlin_memory *m_3 = k < plan->count[l + 3] ? &plan->memory[l + 3][k] : &spare;
-        dunlin_short pairs;
-
-        (void)memcpy(&p, &from->word[5].one[l], sizeof p);
-        (void)memcpy(&q, &from->word[6].one[l], sizeof q);
-        pairs = DUNLIN_SHUFFLE(p, q, 0, 4, 1, 5);
-        (void)memcpy(m_0, &pairs, sizeof *m_0);
-        (void)memcpy(m_1, (const float *)&pairs + 2, sizeof *m_1);
-        pairs = DUNLIN_SHUFFLE(p, q, 2, 6, 3, 7);
-        (void)memcpy(m_2, &pairs, sizeof *m_2);
-        (void)memcpy(m_3, (const float *)&pairs + 2, sizeof *m_3);
     }
 }
 
@@ -1197,65 +1252,31 @@ static void dunlin_lane_outputs(const dunlin_lane_words *x, int used, float *con
     }
 }
 
-/* The ways of so many lanes from on: in common[channel] -> out. */
-static void dunlin_run_lanes(dunlin_state *s, const dunlin_lane_plan *plan, int from, int used,
+/* The ways of a group's lanes, so many from on: in common[channel] -> out. */
+static void dunlin_run_lanes(const dunlin_state *s, const dunlin_rate_entry *rate, dunlin_lane_group *group, int from, int used,
         float (*common)[DUNLIN_HISTORY + DUNLIN_LONG], float *const *out, int at, int n)
 {
-    const dunlin_rate_entry *rate = &dunlin_rate_table[s->rate];
-    dunlin_lane_section section[5];
     dunlin_lane_words x[DUNLIN_LONG];
-    int sections;
-    int k;
 
-    dunlin_lane_inputs(rate, from, used, common, x, n);
-    for (k = 0; k < plan->most; k += sections) {
-        const int left = plan->most - k;
-        unsigned int forms = 0u;
-        int j;
-
-        sections = left > 3 && left != 6 ? 5 : 3;
-        for (j = 0; j < sections; j++) {
-            forms |= dunlin_lane_load(rate->sections, plan, k + j, &section[j]);
-        }
-        dunlin_lane_pass(section, sections, k + sections > plan->least ? 0u : forms, x, n);
-        for (j = 0; j < sections; j++) {
-            dunlin_lane_store(plan, k + j, &section[j]);
-        }
-    }
+    dunlin_lane_inputs(s, rate, &group->gain, from, used, common, x, n);
+    dunlin_lane_passes(group, x, n);
     dunlin_lane_outputs(x, used, &out[from], at, n);
 }
 
-/* n samples of a channel times the first gain: in -> now, 4 at once, and zeros up to a whole
- * vector. What returns is not less than the size of the greatest. */
-static uint32_t dunlin_lane_take(const dunlin_rate_entry *rate, const float *in,
-        float *now, int n)
+/* n samples of a channel times the first gain: in -> now. What returns is not less than the size of
+ * the greatest. */
+static inline uint32_t dunlin_lane_take(float gain, const float *in, float *now, int n)
 {
     DUNLIN_AS_WRITTEN
-    const float one = rate->cascade[0].gain;
-    const dunlin_short gain = { one, one, one, one };
-    dunlin_short_marks marks = { 0, 0, 0, 0 };
-    dunlin_short all;
     uint32_t sizes = 0u;
     int i;
 
-    for (i = 0; i < n; i += 4) {
-        const int left = n - i;
+    for (i = 0; i < n; i++) {
+        const float all = in[i];
 
-        if (left < 4) {
-            const dunlin_short none = { 0.0f, 0.0f, 0.0f, 0.0f };
-
-            all = none;
-            (void)memcpy(&all, &in[i], (size_t)left * sizeof *in);
-        } else {
-            (void)memcpy(&all, &in[i], sizeof all);
-        }
-        marks |= (dunlin_short_marks)all;
-        const dunlin_short scaled = gain * all;
-        (void)memcpy(&now[i], &scaled, sizeof scaled);
-    }
-    all = (dunlin_short)marks;
-    for (i = 0; i < 4; i++) {
-        sizes |= dunlin_bits(all[i]);
+        sizes |= dunlin_bits(all);
+        const float scaled = gain * all;
+        now[i] = scaled;
     }
     return sizes & DUNLIN_SIZE;
 }
@@ -1271,48 +1292,124 @@ static void dunlin_lane_common(const dunlin_rate_entry *rate, dunlin_channel_sta
     }
 }
 
-/* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
- * faster: n samples at least, all at most. What returns is how many there were; 0: none. */
-static int dunlin_run_calm(dunlin_state *s, const float *const *in,
-        float *const *out, int at, int n, int all)
+/* One sample of all channels. What returns is 1, or 0 where one may be garbage. */
+static int dunlin_step_lanes(dunlin_state *s, const dunlin_rate_entry *rate,
+        const float *const *in, float *const *out, int at)
 {
-    const dunlin_rate_entry *rate = &dunlin_rate_table[s->rate];
-    dunlin_lane_plan plan[DUNLIN_GROUPS];
-    float common[DUNLIN_CHANNELS][DUNLIN_HISTORY + DUNLIN_LONG];
-    int most = 0;
-    int sum = 0;
+    DUNLIN_AS_WRITTEN
+    dunlin_lane_group *group = dunlin_lane_groups(s);
+    float now[DUNLIN_CHANNELS];
+    uint32_t size = 0u;
     int k;
+    int c;
 
-    if (n < DUNLIN_SHORT || dunlin_calm(s) == 0) {
+    for (c = 0; c < DUNLIN_CHANNELS; c++) {
+        size |= dunlin_lane_take(rate->cascade[0].gain, &in[c][at], &now[c], 1);
+    }
+    if (size >= DUNLIN_GARBAGE) {
         return 0;
+    }
+    for (c = 0; c < DUNLIN_CHANNELS; c++) {
+        dunlin_lane_common(rate, &s->channel[c], &in[c][at], &now[c], 1);
     }
     for (k = 0; k < DUNLIN_GROUPS; k++) {
-        sum += dunlin_lane_plan_of(s, k * DUNLIN_LANES, dunlin_lanes_used(k), &plan[k]);
-        most = plan[k].most > most ? plan[k].most : most;
-    }
-    if (sum <= DUNLIN_SAVING * most * DUNLIN_GROUPS) {
-        return 0;
-    }
-    if (s->count % DUNLIN_TICK == 0u) { /* nothing is asked for, so that it may go on */
-        const int left = (int)(DUNLIN_REST - s->count);
+        const int used = dunlin_lanes_used(k);
+        const dunlin_lane_words *gains = &group[k].gain;
+        float *const *to = &out[k * DUNLIN_LANES];
+        const int lane_0 = k * DUNLIN_LANES;
+        const float x_0 = *dunlin_lane_from(rate, &s->channel[lane_0 / DUNLIN_WAYS], lane_0 % DUNLIN_WAYS,
+            &now[lane_0 / DUNLIN_WAYS], 1);
+        const int lane_1 = (1 < used ? 1 : 0) + k * DUNLIN_LANES;
+        const float x_1 = *dunlin_lane_from(rate, &s->channel[lane_1 / DUNLIN_WAYS], lane_1 % DUNLIN_WAYS,
+            &now[lane_1 / DUNLIN_WAYS], 1);
+        const int lane_2 = (2 < used ? 2 : 0) + k * DUNLIN_LANES;
+        const float x_2 = *dunlin_lane_from(rate, &s->channel[lane_2 / DUNLIN_WAYS], lane_2 % DUNLIN_WAYS,
+            &now[lane_2 / DUNLIN_WAYS], 1);
+        const int lane_3 = (3 < used ? 3 : 0) + k * DUNLIN_LANES;
+        const float x_3 = *dunlin_lane_from(rate, &s->channel[lane_3 / DUNLIN_WAYS], lane_3 % DUNLIN_WAYS,
+            &now[lane_3 / DUNLIN_WAYS], 1);
+        dunlin_lane_words x;
+        int j = 0;
+        {
+            dunlin_lanes gain;
+            const dunlin_lanes all = { x_0, x_1, x_2, x_3 };
 
-        n = left < DUNLIN_LONG ? left : DUNLIN_LONG;
-        n = all < n ? all : n;
-    }
-    for (k = 0; k < DUNLIN_CHANNELS; k++) {
-        if (dunlin_lane_take(rate, &in[k][at], &common[k][DUNLIN_HISTORY], n) >= DUNLIN_GARBAGE) {
-            return 0;
+            (void)memcpy(&gain, &gains->one[0], sizeof gain);
+            {
+                const dunlin_lanes scaled = gain * all;
+                x.all = scaled;
+            }
         }
+        while (group[k].pass[j] != 0u) {
+            j += dunlin_lane_pass(group[k].pass[j], &group[k].section[j], &x, 1);
+        }
+        to[0][at] = x.one[0];
+        if (1 < used) {
+            to[1][at] = x.one[1];
+        }
+        if (2 < used) {
+            to[2][at] = x.one[2];
+        }
+        if (3 < used) {
+            to[3][at] = x.one[3];
+        }
+    }
+    for (c = 0; c < DUNLIN_CHANNELS; c++) {
+        dunlin_remember(rate, &s->channel[c], &now[c], 1);
+    }
+    return 1;
+}
+
+/* n samples of all channels. What returns is 1, or 0 where one may be garbage. */
+static DUNLIN_NOINLINE int dunlin_block_lanes(dunlin_state *s, const dunlin_rate_entry *rate,
+        const float *const *in, float *const *out, int at, int n)
+{
+    dunlin_lane_group *group = dunlin_lane_groups(s);
+    float common[DUNLIN_CHANNELS][DUNLIN_HISTORY + DUNLIN_LONG];
+    uint32_t size = 0u;
+    int k;
+
+    for (k = 0; k < DUNLIN_CHANNELS; k++) {
+        size |= dunlin_lane_take(rate->cascade[0].gain, &in[k][at], &common[k][DUNLIN_HISTORY], n);
+    }
+    if (size >= DUNLIN_GARBAGE) {
+        return 0;
     }
     for (k = 0; k < DUNLIN_CHANNELS; k++) {
         dunlin_lane_common(rate, &s->channel[k], &in[k][at], &common[k][DUNLIN_HISTORY], n);
         dunlin_recall(rate, &s->channel[k], &common[k][DUNLIN_HISTORY]);
     }
     for (k = 0; k < DUNLIN_GROUPS; k++) {
-        dunlin_run_lanes(s, &plan[k], k * DUNLIN_LANES, dunlin_lanes_used(k), common, out, at, n);
+        dunlin_run_lanes(s, rate, &group[k], k * DUNLIN_LANES, dunlin_lanes_used(k), common, out, at, n);
     }
     for (k = 0; k < DUNLIN_CHANNELS; k++) {
         dunlin_remember(rate, &s->channel[k], &common[k][DUNLIN_HISTORY], n);
+    }
+    return 1;
+}
+
+/* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
+ * faster: n samples at least, all at most. What returns is how many there were; 0: none, and the
+ * channels have what belongs to them. */
+static inline int dunlin_run_calm(dunlin_state *s, const dunlin_rate_entry *rate,
+        const float *const *in, float *const *out, int at, int n, int all)
+{
+    if (s->laned == 0u && dunlin_calm(s) != 0) {
+        dunlin_enter_lanes(s);
+    }
+    if (s->laned != 1u) {
+        return 0;
+    }
+    if (s->count % DUNLIN_TICK == 0u && all > n) { /* nothing is asked for, so that it may go on */
+        const int left = (int)(DUNLIN_REST - s->count);
+
+        n = left < DUNLIN_LONG ? left : DUNLIN_LONG;
+        n = all < n ? all : n;
+    }
+    if ((n == 1 ? dunlin_step_lanes(s, rate, in, out, at)
+                : dunlin_block_lanes(s, rate, in, out, at, n)) == 0) {
+        dunlin_leave_lanes(s);
+        return 0;
     }
     return n;
 }
@@ -1419,6 +1516,15 @@ static DUNLIN_COLD void dunlin_tick(dunlin_state *s)
             }
         }
     }
+#ifdef DUNLIN_LANES
+    if (dunlin_calm(s) == 0) {
+        dunlin_leave_lanes(s);
+    } else if (s->count == 0u && s->laned == 1u) {
+        dunlin_rest_lanes(s);
+    } else {
+        /* nothing is due in lanes */
+    }
+#endif
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
@@ -1484,6 +1590,9 @@ static void dunlin_silence_all(dunlin_state *s)
         dunlin_silence(&s->channel[c]);
     }
     s->count = 0u;
+#ifdef DUNLIN_LANES
+    s->laned = 0u;
+#endif
 }
 
 /* Starts at a rate; 1 where there is no such. */
@@ -1529,6 +1638,9 @@ int dunlin_reset_channel(dunlin_state *s, int channel)
     if (dunlin_refuse_channel(s, channel) != 0) {
         return 1;
     }
+#ifdef DUNLIN_LANES
+    dunlin_leave_lanes(s);
+#endif
     dunlin_silence(&s->channel[channel]);
     return 0;
 }
@@ -1614,8 +1726,13 @@ static DUNLIN_NOINLINE int dunlin_run_all(dunlin_state *s, const float *const *i
         const int chunk = dunlin_begin(s, n - done);
         int c;
 #ifdef DUNLIN_LANES
-        const int together = f == NULL ? dunlin_run_calm(s, in, out, done, chunk, n - done) : 0;
+        int together = 0;
 
+        if (f == NULL) {
+            together = dunlin_run_calm(s, rate, in, out, done, chunk, n - done);
+        } else {
+            dunlin_leave_lanes(s);
+        }
         if (together > 0) {
             s->count = (s->count + (uint32_t)together) % DUNLIN_REST;
             done += together;

@@ -774,17 +774,22 @@ static void heron_step_or_block(const heron_rate_entry *rate, heron_channel_stat
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
  * those that have no more go through sections that change nothing, to the bit. The same operations
- * in the same order give the same bits. HERON_NO_LANES leaves this out. */
+ * in the same order give the same bits. Words and states of the ways stand in lanes of the state as
+ * long as no channel fades, so that a single sample costs nothing to get there; what the channels
+ * themselves remember of their ways is out of date then. */
 #if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined HERON_NO_LANES
 #define HERON_LANES 4 /* in a vector */
 #define HERON_GROUPS 2 /* vectors that hold all lanes */
-#define HERON_SHORT 16 /* the fewest samples at once */
+#define HERON_DEEP 9 /* sections of a lane, with those that a last pass has too many */
 #define HERON_LONG 64 /* the most samples at once */
 #if defined __AVX__
-#define HERON_SAVING 2 /* sections that one of all lanes has to stand for */
+#define HERON_SAVING 3 /* half sections that one of all lanes has to stand for */
 #else
-#define HERON_SAVING 4
+#define HERON_SAVING 6
 #endif
+
+/* So that the loops over n samples are ones over one sample elsewhere. */
+#define HERON_ALWAYS __attribute__((always_inline))
 
 typedef double heron_lanes __attribute__((vector_size(32)));
 typedef int64_t heron_marks __attribute__((vector_size(32)));
@@ -813,21 +818,44 @@ typedef union {
 typedef struct {
     heron_lane_words word[7]; /* b0, b1, b2, a1, a2, p, q */
     heron_lane_marks keep; /* all ones in a lane in the delta form, otherwise 0 */
-    heron_lane_marks zero; /* -0.0, which adds nothing, to the bit, in all others */
-    heron_lane_marks none; /* -0.0 in a lane that has no such section, otherwise 0 */
+    heron_lane_words zero; /* -0, which adds nothing, to the bit, in all others */
+    heron_lane_words none; /* -0 in a lane that has no such section, otherwise 0 */
 } heron_lane_section;
 
-/* What lanes run. */
+/* Lanes beside each other in one vector. */
 typedef struct {
-    heron_lane_marks code[HERON_POSITIONS + 5]; /* list words, one a section; then 0 */
-    heron_memory *memory[HERON_LANES]; /* of the first section, which those of all others follow */
-    int count[HERON_LANES];
-    int least; /* of the counts */
-    int most;
-} heron_lane_plan;
+    heron_lane_section section[HERON_DEEP];
+    heron_lane_words gain;
+    int32_t count[HERON_LANES]; /* sections of each */
+    /* Which one begins at a section: how many it takes, and 8 times the form; 0: the end. */
+    unsigned char pass[HERON_DEEP + 1];
+} heron_lane_group;
+
+/* All that the state keeps room for. */
+typedef struct __attribute__((may_alias)) {
+    heron_lane_group group[HERON_GROUPS];
+} heron_lane_store;
+
+/* There is room for it, wherever in the state a whole vector begins. */
+typedef char heron_lane_room[
+    sizeof(heron_lane_store) + 32u <= sizeof(((heron_state *)0)->lanes) ? 1 : -1];
+
+/* That of a state, which may have been copied to where whole vectors begin elsewhere. */
+static inline heron_lane_group *heron_lane_groups(heron_state *s)
+{
+    unsigned char *const room = (unsigned char *)s->lanes;
+    const unsigned int at = (32u - (unsigned int)((uintptr_t)room % 32u)) % 32u;
+
+    if (at != s->lanes_at) {
+        (void)memmove(&room[at], &room[s->lanes_at], sizeof(heron_lane_store));
+        s->lanes_at = (unsigned char)at;
+    }
+    return ((heron_lane_store *)(void *)&room[at])->group;
+}
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */
-static HERON_NOINLINE void heron_lanes_direct_3(heron_lane_section *s, heron_lane_words *io, int n)
+static inline HERON_ALWAYS void heron_lanes_direct_3(heron_lane_section *s,
+        heron_lane_words *io, int n)
 {
     HERON_AS_WRITTEN
     heron_lanes p_0 = s[0].word[5].all;
@@ -859,7 +887,8 @@ static HERON_NOINLINE void heron_lanes_direct_3(heron_lane_section *s, heron_lan
     s[2].word[6].all = q_2;
 }
 
-static HERON_NOINLINE void heron_lanes_direct_5(heron_lane_section *s, heron_lane_words *io, int n)
+static inline HERON_ALWAYS void heron_lanes_direct_5(heron_lane_section *s,
+        heron_lane_words *io, int n)
 {
     HERON_AS_WRITTEN
     heron_lanes p_0 = s[0].word[5].all;
@@ -905,7 +934,8 @@ static HERON_NOINLINE void heron_lanes_direct_5(heron_lane_section *s, heron_lan
     s[4].word[6].all = q_4;
 }
 
-static HERON_NOINLINE void heron_lanes_ragged_3(heron_lane_section *s, heron_lane_words *io, int n)
+static inline HERON_ALWAYS void heron_lanes_ragged_3(heron_lane_section *s,
+        heron_lane_words *io, int n)
 {
     HERON_AS_WRITTEN
     heron_lanes p_0 = s[0].word[5].all;
@@ -920,21 +950,21 @@ static HERON_NOINLINE void heron_lanes_ragged_3(heron_lane_section *s, heron_lan
         const heron_lanes x = io[i].all;
         const heron_lanes y_0 = s[0].word[0].all * x + p_0;
         const heron_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (heron_lanes)(((heron_marks)p_0 & s[0].keep.all) | s[0].zero.all) + ((q_0 +
-            s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        p_0 = (heron_lanes)((heron_marks)p_0 | s[0].none.all);
-        q_0 = ((heron_lanes)(((heron_marks)q_0 & s[0].keep.all) | s[0].zero.all) +
+        p_0 = (heron_lanes)(((heron_marks)p_0 & s[0].keep.all) | (heron_marks)s[0].zero.all) +
+            ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        p_0 = (heron_lanes)((heron_marks)p_0 | (heron_marks)s[0].none.all);
+        q_0 = ((heron_lanes)(((heron_marks)q_0 & s[0].keep.all) | (heron_marks)s[0].zero.all) +
             s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const heron_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (heron_lanes)(((heron_marks)p_1 & s[1].keep.all) | s[1].zero.all) + ((q_1 +
-            s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        p_1 = (heron_lanes)((heron_marks)p_1 | s[1].none.all);
-        q_1 = ((heron_lanes)(((heron_marks)q_1 & s[1].keep.all) | s[1].zero.all) +
+        p_1 = (heron_lanes)(((heron_marks)p_1 & s[1].keep.all) | (heron_marks)s[1].zero.all) +
+            ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        p_1 = (heron_lanes)((heron_marks)p_1 | (heron_marks)s[1].none.all);
+        q_1 = ((heron_lanes)(((heron_marks)q_1 & s[1].keep.all) | (heron_marks)s[1].zero.all) +
             s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        p_2 = (heron_lanes)(((heron_marks)p_2 & s[2].keep.all) | s[2].zero.all) + ((q_2 +
-            s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        p_2 = (heron_lanes)((heron_marks)p_2 | s[2].none.all);
-        q_2 = ((heron_lanes)(((heron_marks)q_2 & s[2].keep.all) | s[2].zero.all) +
+        p_2 = (heron_lanes)(((heron_marks)p_2 & s[2].keep.all) | (heron_marks)s[2].zero.all) +
+            ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        p_2 = (heron_lanes)((heron_marks)p_2 | (heron_marks)s[2].none.all);
+        q_2 = ((heron_lanes)(((heron_marks)q_2 & s[2].keep.all) | (heron_marks)s[2].zero.all) +
             s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         io[i].all = y_2;
     }
@@ -946,7 +976,8 @@ static HERON_NOINLINE void heron_lanes_ragged_3(heron_lane_section *s, heron_lan
     s[2].word[6].all = q_2;
 }
 
-static HERON_NOINLINE void heron_lanes_ragged_5(heron_lane_section *s, heron_lane_words *io, int n)
+static inline HERON_ALWAYS void heron_lanes_ragged_5(heron_lane_section *s,
+        heron_lane_words *io, int n)
 {
     HERON_AS_WRITTEN
     heron_lanes p_0 = s[0].word[5].all;
@@ -965,33 +996,33 @@ static HERON_NOINLINE void heron_lanes_ragged_5(heron_lane_section *s, heron_lan
         const heron_lanes x = io[i].all;
         const heron_lanes y_0 = s[0].word[0].all * x + p_0;
         const heron_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (heron_lanes)(((heron_marks)p_0 & s[0].keep.all) | s[0].zero.all) + ((q_0 +
-            s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        p_0 = (heron_lanes)((heron_marks)p_0 | s[0].none.all);
-        q_0 = ((heron_lanes)(((heron_marks)q_0 & s[0].keep.all) | s[0].zero.all) +
+        p_0 = (heron_lanes)(((heron_marks)p_0 & s[0].keep.all) | (heron_marks)s[0].zero.all) +
+            ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        p_0 = (heron_lanes)((heron_marks)p_0 | (heron_marks)s[0].none.all);
+        q_0 = ((heron_lanes)(((heron_marks)q_0 & s[0].keep.all) | (heron_marks)s[0].zero.all) +
             s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const heron_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (heron_lanes)(((heron_marks)p_1 & s[1].keep.all) | s[1].zero.all) + ((q_1 +
-            s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        p_1 = (heron_lanes)((heron_marks)p_1 | s[1].none.all);
-        q_1 = ((heron_lanes)(((heron_marks)q_1 & s[1].keep.all) | s[1].zero.all) +
+        p_1 = (heron_lanes)(((heron_marks)p_1 & s[1].keep.all) | (heron_marks)s[1].zero.all) +
+            ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        p_1 = (heron_lanes)((heron_marks)p_1 | (heron_marks)s[1].none.all);
+        q_1 = ((heron_lanes)(((heron_marks)q_1 & s[1].keep.all) | (heron_marks)s[1].zero.all) +
             s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
         const heron_lanes y_3 = s[3].word[0].all * y_2 + p_3;
-        p_2 = (heron_lanes)(((heron_marks)p_2 & s[2].keep.all) | s[2].zero.all) + ((q_2 +
-            s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        p_2 = (heron_lanes)((heron_marks)p_2 | s[2].none.all);
-        q_2 = ((heron_lanes)(((heron_marks)q_2 & s[2].keep.all) | s[2].zero.all) +
+        p_2 = (heron_lanes)(((heron_marks)p_2 & s[2].keep.all) | (heron_marks)s[2].zero.all) +
+            ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        p_2 = (heron_lanes)((heron_marks)p_2 | (heron_marks)s[2].none.all);
+        q_2 = ((heron_lanes)(((heron_marks)q_2 & s[2].keep.all) | (heron_marks)s[2].zero.all) +
             s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         const heron_lanes y_4 = s[4].word[0].all * y_3 + p_4;
-        p_3 = (heron_lanes)(((heron_marks)p_3 & s[3].keep.all) | s[3].zero.all) + ((q_3 +
-            s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
-        p_3 = (heron_lanes)((heron_marks)p_3 | s[3].none.all);
-        q_3 = ((heron_lanes)(((heron_marks)q_3 & s[3].keep.all) | s[3].zero.all) +
+        p_3 = (heron_lanes)(((heron_marks)p_3 & s[3].keep.all) | (heron_marks)s[3].zero.all) +
+            ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
+        p_3 = (heron_lanes)((heron_marks)p_3 | (heron_marks)s[3].none.all);
+        q_3 = ((heron_lanes)(((heron_marks)q_3 & s[3].keep.all) | (heron_marks)s[3].zero.all) +
             s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
-        p_4 = (heron_lanes)(((heron_marks)p_4 & s[4].keep.all) | s[4].zero.all) + ((q_4 +
-            s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
-        p_4 = (heron_lanes)((heron_marks)p_4 | s[4].none.all);
-        q_4 = ((heron_lanes)(((heron_marks)q_4 & s[4].keep.all) | s[4].zero.all) +
+        p_4 = (heron_lanes)(((heron_marks)p_4 & s[4].keep.all) | (heron_marks)s[4].zero.all) +
+            ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
+        p_4 = (heron_lanes)((heron_marks)p_4 | (heron_marks)s[4].none.all);
+        q_4 = ((heron_lanes)(((heron_marks)q_4 & s[4].keep.all) | (heron_marks)s[4].zero.all) +
             s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
         io[i].all = y_4;
     }
@@ -1007,39 +1038,217 @@ static HERON_NOINLINE void heron_lanes_ragged_5(heron_lane_section *s, heron_lan
     s[4].word[6].all = q_4;
 }
 
-/* Sections of all lanes, 5 or 3, in these forms; 0: some lanes have none. */
-static void heron_lane_pass(heron_lane_section *s, int sections, unsigned int forms,
-        heron_lane_words *io, int n)
+/* A pass, and how many sections it takes. */
+static inline HERON_ALWAYS int heron_lane_pass(unsigned int pass,
+        heron_lane_section *s, heron_lane_words *io, int n)
 {
-    if (forms == 1u) {
-        if (sections == 5) {
-            heron_lanes_direct_5(s, io, n);
-        } else {
-            heron_lanes_direct_3(s, io, n);
-        }
-    } else {
-        if (sections == 5) {
-            heron_lanes_ragged_5(s, io, n);
-        } else {
-            heron_lanes_ragged_3(s, io, n);
-        }
+    switch (pass) {
+    case 11u:
+        heron_lanes_direct_3(s, io, n);
+        break;
+    case 13u:
+        heron_lanes_direct_5(s, io, n);
+        break;
+    case 35u:
+        heron_lanes_ragged_3(s, io, n);
+        break;
+    case 37u:
+        heron_lanes_ragged_5(s, io, n);
+        break;
+    default:
+        break;
+    }
+    return (int)(pass % 8u);
+}
+
+/* The passes of a group over n samples of x. */
+static HERON_NOINLINE void heron_lane_passes(heron_lane_group *group, heron_lane_words *x, int n)
+{
+    int k = 0;
+
+    while (group->pass[k] != 0u) {
+        k += heron_lane_pass(group->pass[k], &group->section[k], x, n);
     }
 }
 
-/* The sections of a list, one by one, behind k others of a lane. */
-static int heron_unfold(const uint16_t *list, heron_lane_plan *plan, int l, int k)
+/* The sections of a list in lane l, from number k on, with what they remember. */
+static int heron_lane_fill(const heron_section_words *table, const uint16_t *list,
+        const heron_memory *m, heron_lane_group *group, int l, int k)
 {
-    unsigned int word = *list;
+    for (; *list != 0u; list++) {
+        const heron_section_words *w = &table[*list & HERON_ROW];
+        const int delta = ((unsigned int)*list >> HERON_HEAD & 3u) != 1u ? 1 : 0;
+        unsigned int left = (unsigned int)*list >> 13;
 
-    while (word != 0u) {
-        plan->code[k].one[l] = (int64_t)word;
-        plan->code[k + 1].one[l] = (int64_t)(word + 1u);
-        plan->code[k + 2].one[l] = (int64_t)(word + 2u);
-        k += (int)(word >> 13);
-        list++;
-        word = *list;
+        for (; left > 0u; left--) {
+            heron_lane_section *to = &group->section[k];
+            to->word[0].one[l] = w->b0;
+            to->word[1].one[l] = w->b1;
+            to->word[2].one[l] = w->b2;
+            to->word[3].one[l] = w->a1;
+            to->word[4].one[l] = w->a2;
+            to->word[5].one[l] = m->p;
+            to->word[6].one[l] = m->q;
+            to->keep.one[l] = delta != 0 ? -1 : 0;
+            to->zero.one[l] = delta != 0 ? 0.0 : -0.0;
+            to->none.one[l] = 0.0;
+            w++;
+            m++;
+            k++;
+        }
     }
     return k;
+}
+
+/* A lane's sections; behind its last one some that change nothing. */
+static void heron_lane_enter(const heron_rate_entry *rate, const heron_channel_state *ch, int way,
+        heron_lane_group *group, int l)
+{
+    static const heron_section_words straight = { 1.0, 0.0, 0.0, 0.0, 0.0 };
+    const heron_cascade_entry *cascade = &rate->cascade[way];
+    int k = heron_lane_fill(rate->sections, &rate->lists[cascade->list],
+        &ch->now[cascade->from], group, l, 0);
+    k = heron_lane_fill(rate->sections, &ch->list[cascade->first + way],
+        &ch->now[cascade->from + k], group, l, k);
+    group->count[l] = k;
+    group->gain.one[l] = cascade->gain;
+    for (; k < HERON_DEEP; k++) {
+        heron_lane_section *to = &group->section[k];
+        to->word[0].one[l] = straight.b0;
+        to->word[1].one[l] = straight.b1;
+        to->word[2].one[l] = straight.b2;
+        to->word[3].one[l] = straight.a1;
+        to->word[4].one[l] = straight.a2;
+        to->word[5].one[l] = -0.0;
+        to->word[6].one[l] = -0.0;
+        to->keep.one[l] = 0;
+        to->zero.one[l] = -0.0;
+        to->none.one[l] = -0.0;
+    }
+}
+
+/* The passes of a group. What returns is how many sections the longest lane has. */
+static int heron_lane_plan(heron_lane_group *group)
+{
+    int least = group->count[0];
+    int most = least;
+    int k;
+    int l;
+
+    for (l = 1; l < HERON_LANES; l++) {
+        least = group->count[l] < least ? group->count[l] : least;
+        most = group->count[l] > most ? group->count[l] : most;
+    }
+    (void)memset(group->pass, 0, sizeof group->pass);
+    for (k = 0; k < most;) {
+        const int left = most - k;
+        const int sections = left > 3 && left != 6 ? 5 : 3;
+        unsigned int forms = 0u; /* 1 direct, 2 delta, 3 both */
+
+        for (l = 0; l < HERON_LANES * sections; l++) {
+            forms |= group->section[k + l / HERON_LANES].keep.one[l % HERON_LANES] == 0 ? 1u : 2u;
+        }
+        forms = k + sections > least ? 4u : forms;
+        group->pass[k] = (unsigned char)(forms * 8u + (unsigned int)sections);
+        k += sections;
+    }
+    return most;
+}
+
+/* How many lanes of a group there are. */
+static int heron_lanes_used(int group)
+{
+    const int left = HERON_CHANNELS * HERON_WAYS - group * HERON_LANES;
+
+    return left < HERON_LANES ? left : HERON_LANES;
+}
+
+/* All ways begin to run in lanes where that saves anything. */
+static HERON_COLD void heron_enter_lanes(heron_state *s)
+{
+    const heron_rate_entry *rate = &heron_rate_table[s->rate];
+    heron_lane_group *group = heron_lane_groups(s);
+    int all = 0;
+    int most = 0;
+    int k;
+    int l;
+
+    for (k = 0; k < HERON_GROUPS; k++) {
+        const int used = heron_lanes_used(k);
+        int longest;
+
+        for (l = 0; l < HERON_LANES; l++) { /* what is not used does as the first */
+            const int lane = k * HERON_LANES + (l < used ? l : 0);
+
+            heron_lane_enter(rate, &s->channel[lane / HERON_WAYS], 1 + lane % HERON_WAYS,
+                &group[k], l);
+            all += l < used ? (int)group[k].count[l] : 0;
+        }
+        longest = heron_lane_plan(&group[k]);
+        most += longest;
+    }
+    s->laned = 2 * all > HERON_SAVING * most ? 1u : 2u;
+}
+
+/* What the ways remember goes back to where it belongs. */
+static HERON_COLD void heron_leave_lanes(heron_state *s)
+{
+    const heron_rate_entry *rate = &heron_rate_table[s->rate];
+    const heron_lane_group *group = heron_lane_groups(s);
+    int lane;
+    int k;
+
+    for (lane = 0; lane < HERON_CHANNELS * HERON_WAYS && s->laned == 1u; lane++) {
+        const heron_lane_group *from = &group[lane / HERON_LANES];
+        const heron_cascade_entry *cascade = &rate->cascade[1 + lane % HERON_WAYS];
+        heron_memory *m = &s->channel[lane / HERON_WAYS].now[cascade->from];
+
+        for (k = 0; k < from->count[lane % HERON_LANES]; k++) {
+            m[k].p = from->section[k].word[5].one[lane % HERON_LANES];
+            m[k].q = from->section[k].word[6].one[lane % HERON_LANES];
+        }
+    }
+    s->laned = 0u;
+}
+
+/* Sections in lanes come to rest like others. */
+static HERON_COLD void heron_rest_lanes(heron_state *s)
+{
+    const heron_lanes above_p = {
+        7.888609052210118e-31,
+        7.888609052210118e-31,
+        7.888609052210118e-31,
+        7.888609052210118e-31,
+    };
+    const heron_lanes below_p = {
+        -7.888609052210118e-31,
+        -7.888609052210118e-31,
+        -7.888609052210118e-31,
+        -7.888609052210118e-31,
+    };
+    const heron_lanes above_q = {
+        7.888609052210118e-31,
+        7.888609052210118e-31,
+        7.888609052210118e-31,
+        7.888609052210118e-31,
+    };
+    const heron_lanes below_q = {
+        -7.888609052210118e-31,
+        -7.888609052210118e-31,
+        -7.888609052210118e-31,
+        -7.888609052210118e-31,
+    };
+    heron_lane_group *group = heron_lane_groups(s);
+    int k;
+
+    for (k = 0; k < HERON_GROUPS * HERON_DEEP; k++) {
+        heron_lane_section *at = &group[k / HERON_DEEP].section[k % HERON_DEEP];
+        const heron_lanes p = at->word[5].all;
+        const heron_lanes q = at->word[6].all;
+        const heron_marks tiny = (p < above_p) & (p > below_p) & (q < above_q) & (q > below_q);
+        at->word[5].all = (heron_lanes)(((heron_marks)p & ~tiny) | (heron_marks)at->none.all);
+        at->word[6].all = (heron_lanes)(((heron_marks)q & ~tiny) | (heron_marks)at->none.all);
+    }
 }
 
 /* 1 where no channel fades or is silent. */
@@ -1064,170 +1273,73 @@ static inline void heron_turn(heron_short *v)
     v[1] = v1_1;
 }
 
-/* The channels' common parts -> x of lanes from on; what is not used gets what the first does.
- * Behind n they have zeros up to a whole vector. */
-static void heron_lane_inputs(const heron_rate_entry *rate, int from, int used,
+/* Where the samples begin that a way hears. */
+static const double *heron_lane_from(const heron_rate_entry *rate, const heron_channel_state *ch, int way,
+        const double *now, int n)
+{
+    const int delay = (int)rate->cascade[1 + way].delay;
+    const int k = (int)ch->delay_at - delay;
+
+    if (n == 1 && delay > 0) {
+        return &ch->delay[k < 0 ? k + (int)rate->span : k];
+    }
+    return &now[-delay];
+}
+
+/* The channels' common parts times gain -> x of lanes from on; what is not used gets what the first
+ * does. */
+static void heron_lane_inputs(const heron_state *s, const heron_rate_entry *rate, const heron_lane_words *gains, int from, int used,
         double (*common)[HERON_HISTORY + HERON_LONG], heron_lane_words *x, int n)
 {
     HERON_AS_WRITTEN
-    int l;
+    const int lane_0 = from;
+    const double *from_0 = heron_lane_from(rate, &s->channel[lane_0 / HERON_WAYS], lane_0 % HERON_WAYS,
+        &common[lane_0 / HERON_WAYS][HERON_HISTORY], n);
+    const int lane_1 = 1 < used ? from + 1 : from;
+    const double *from_1 = heron_lane_from(rate, &s->channel[lane_1 / HERON_WAYS], lane_1 % HERON_WAYS,
+        &common[lane_1 / HERON_WAYS][HERON_HISTORY], n);
+    const int lane_2 = 2 < used ? from + 2 : from;
+    const double *from_2 = heron_lane_from(rate, &s->channel[lane_2 / HERON_WAYS], lane_2 % HERON_WAYS,
+        &common[lane_2 / HERON_WAYS][HERON_HISTORY], n);
+    const int lane_3 = 3 < used ? from + 3 : from;
+    const double *from_3 = heron_lane_from(rate, &s->channel[lane_3 / HERON_WAYS], lane_3 % HERON_WAYS,
+        &common[lane_3 / HERON_WAYS][HERON_HISTORY], n);
+    int i;
 
-    for (l = 0; l < HERON_LANES; l += 2) {
-        const int lane_0 = l + 0 < used ? from + l + 0 : from;
-        const double *from_0 = &common[lane_0 / HERON_WAYS]
-            [HERON_HISTORY - (int)rate->cascade[1 + lane_0 % HERON_WAYS].delay];
-        const int lane_1 = l + 1 < used ? from + l + 1 : from;
-        const double *from_1 = &common[lane_1 / HERON_WAYS]
-            [HERON_HISTORY - (int)rate->cascade[1 + lane_1 % HERON_WAYS].delay];
-        const heron_short gain = {
-            rate->cascade[1 + lane_0 % HERON_WAYS].gain,
-            rate->cascade[1 + lane_1 % HERON_WAYS].gain,
-        };
-        int i;
+    for (i = 0; i < n; i++) {
+#if defined __AVX__
+        {
+            heron_lanes gain;
+            const heron_lanes all = { from_0[i], from_1[i], from_2[i], from_3[i] };
 
-        for (i = 0; i < n; i += 2) {
-            heron_short v[2];
-
-            (void)memcpy(&v[0], &from_0[i], sizeof v[0]);
-            (void)memcpy(&v[1], &from_1[i], sizeof v[1]);
-            heron_turn(v);
+            (void)memcpy(&gain, &gains->one[0], sizeof gain);
             {
-                const heron_short all = v[0];
-                const heron_short scaled = gain * all;
-                (void)memcpy(&x[i + 0].one[l], &scaled, sizeof scaled);
-            }
-            {
-                const heron_short all = v[1];
-                const heron_short scaled = gain * all;
-                (void)memcpy(&x[i + 1].one[l], &scaled, sizeof scaled);
+                const heron_lanes scaled = gain * all;
+                x[i].all = scaled;
             }
         }
-    }
-}
+#else
+        {
+            heron_short gain;
+            const heron_short all = { from_0[i], from_1[i] };
 
-/* How many lanes of a group there are. */
-static int heron_lanes_used(int group)
-{
-    const int left = HERON_CHANNELS * HERON_WAYS - group * HERON_LANES;
-
-    return left < HERON_LANES ? left : HERON_LANES;
-}
-
-/* What lanes from on run; what is not used does as the first. What returns are all sections. */
-static int heron_lane_plan_of(heron_state *s, int from, int used, heron_lane_plan *plan)
-{
-    const heron_rate_entry *rate = &heron_rate_table[s->rate];
-    int all = 0;
-    int l;
-    int k;
-
-    plan->least = HERON_POSITIONS;
-    plan->most = 0;
-    for (l = 0; l < HERON_LANES; l++) {
-        const int lane = l < used ? from + l : from;
-        const int way = 1 + lane % HERON_WAYS;
-        const heron_cascade_entry *cascade = &rate->cascade[way];
-        heron_channel_state *ch = &s->channel[lane / HERON_WAYS];
-
-        k = heron_unfold(&rate->lists[cascade->list], plan, l, 0);
-        k = heron_unfold(&ch->list[cascade->first + way], plan, l, k);
-        plan->memory[l] = &ch->now[cascade->from];
-        plan->count[l] = k;
-        all += l < used ? k : 0;
-        plan->least = k < plan->least ? k : plan->least;
-        plan->most = k > plan->most ? k : plan->most;
-    }
-    for (l = 0; l < HERON_LANES; l++) {
-        for (k = plan->count[l]; k < plan->most + 5 - 1; k++) {
-            plan->code[k].one[l] = 0;
+            (void)memcpy(&gain, &gains->one[0], sizeof gain);
+            {
+                const heron_short scaled = gain * all;
+                (void)memcpy(&x[i].one[0], &scaled, sizeof scaled);
+            }
         }
-    }
-    return all;
-}
+        {
+            heron_short gain;
+            const heron_short all = { from_2[i], from_3[i] };
 
-/* Section k of every lane. What returns has a bit for each of the forms among them: 1 direct, 2
- * delta. */
-static unsigned int heron_lane_load(const heron_section_words *table,
-        const heron_lane_plan *plan, int k, heron_lane_section *to)
-{
-    static const heron_section_words straight = { 1.0, 0.0, 0.0, 0.0, 0.0 };
-    static const heron_memory nothing = { -0.0, -0.0 };
-    const heron_short zeros = { -0.0, -0.0 };
-    const heron_short_marks sign = (heron_short_marks)zeros;
-    const int64_t bit = 2 << HERON_HEAD; /* of both kinds in the delta form */
-    const heron_short_marks delta = { bit, bit };
-    int64_t some = 0;
-    int64_t each = bit;
-    int l;
-
-    for (l = 0; l < HERON_LANES; l += 2) {
-        const int64_t code_0 = plan->code[k].one[l + 0];
-        const heron_section_words *w_0 = code_0 != 0
-            ? &table[(unsigned int)code_0 & HERON_ROW] : &straight;
-        const heron_memory *m_0 = code_0 != 0 ? &plan->memory[l + 0][k] : &nothing;
-        const int64_t code_1 = plan->code[k].one[l + 1];
-        const heron_section_words *w_1 = code_1 != 0
-            ? &table[(unsigned int)code_1 & HERON_ROW] : &straight;
-        const heron_memory *m_1 = code_1 != 0 ? &plan->memory[l + 1][k] : &nothing;
-        heron_short v[2];
-        heron_short_marks code;
-        heron_short_marks marks;
-
-        (void)memcpy(&code, &plan->code[k].one[l], sizeof code);
-        marks = (heron_short_marks)((code & delta) == delta);
-        (void)memcpy(&to->keep.one[l], &marks, sizeof marks);
-        marks = ~marks & sign;
-        (void)memcpy(&to->zero.one[l], &marks, sizeof marks);
-        marks = (heron_short_marks)(code == (code ^ code)) & sign;
-        (void)memcpy(&to->none.one[l], &marks, sizeof marks);
-        some |= code_0 | code_1;
-        each &= code_0 & code_1;
-        (void)memcpy(&v[0], &w_0->b0, sizeof v[0]);
-        (void)memcpy(&v[1], &w_1->b0, sizeof v[1]);
-        heron_turn(v);
-        (void)memcpy(&to->word[0].one[l], &v[0], sizeof v[0]);
-        (void)memcpy(&to->word[1].one[l], &v[1], sizeof v[1]);
-        (void)memcpy(&v[0], &w_0->b2, sizeof v[0]);
-        (void)memcpy(&v[1], &w_1->b2, sizeof v[1]);
-        heron_turn(v);
-        (void)memcpy(&to->word[2].one[l], &v[0], sizeof v[0]);
-        (void)memcpy(&to->word[3].one[l], &v[1], sizeof v[1]);
-        const heron_short row_4_0 = { w_0->a2, m_0->p };
-        v[0] = row_4_0;
-        const heron_short row_4_1 = { w_1->a2, m_1->p };
-        v[1] = row_4_1;
-        heron_turn(v);
-        (void)memcpy(&to->word[4].one[l], &v[0], sizeof v[0]);
-        (void)memcpy(&to->word[5].one[l], &v[1], sizeof v[1]);
-        const heron_short row_6_0 = { m_0->q };
-        v[0] = row_6_0;
-        const heron_short row_6_1 = { m_1->q };
-        v[1] = row_6_1;
-        heron_turn(v);
-        (void)memcpy(&to->word[6].one[l], &v[0], sizeof v[0]);
-    }
-    return ((some & bit) != 0 ? 2u : 0u) | ((each & bit) == 0 ? 1u : 0u);
-}
-
-/* The states of section k back to where they belong. */
-static void heron_lane_store(const heron_lane_plan *plan, int k, const heron_lane_section *from)
-{
-    heron_memory spare; /* of lanes that have no such section */
-    int l;
-
-    for (l = 0; l < HERON_LANES; l += 2) {
-        heron_short p;
-        heron_short q;
-        heron_memory *m_0 = k < plan->count[l + 0] ? &plan->memory[l + 0][k] : &spare;
-        heron_memory *m_1 = k < plan->count[l + 1] ? &plan->memory[l + 1][k] : &spare;
-        heron_short pairs;
-
-        (void)memcpy(&p, &from->word[5].one[l], sizeof p);
-        (void)memcpy(&q, &from->word[6].one[l], sizeof q);
-        pairs = HERON_SHUFFLE(p, q, 0, 2);
-        (void)memcpy(m_0, &pairs, sizeof *m_0);
-        pairs = HERON_SHUFFLE(p, q, 1, 3);
-        (void)memcpy(m_1, &pairs, sizeof *m_1);
+            (void)memcpy(&gain, &gains->one[2], sizeof gain);
+            {
+                const heron_short scaled = gain * all;
+                (void)memcpy(&x[i].one[2], &scaled, sizeof scaled);
+            }
+        }
+#endif
     }
 }
 
@@ -1259,65 +1371,31 @@ static void heron_lane_outputs(const heron_lane_words *x, int used, double *cons
     }
 }
 
-/* The ways of so many lanes from on: in common[channel] -> out. */
-static void heron_run_lanes(heron_state *s, const heron_lane_plan *plan, int from, int used,
+/* The ways of a group's lanes, so many from on: in common[channel] -> out. */
+static void heron_run_lanes(const heron_state *s, const heron_rate_entry *rate, heron_lane_group *group, int from, int used,
         double (*common)[HERON_HISTORY + HERON_LONG], double *const *out, int at, int n)
 {
-    const heron_rate_entry *rate = &heron_rate_table[s->rate];
-    heron_lane_section section[5];
     heron_lane_words x[HERON_LONG];
-    int sections;
-    int k;
 
-    heron_lane_inputs(rate, from, used, common, x, n);
-    for (k = 0; k < plan->most; k += sections) {
-        const int left = plan->most - k;
-        unsigned int forms = 0u;
-        int j;
-
-        sections = left > 3 && left != 6 ? 5 : 3;
-        for (j = 0; j < sections; j++) {
-            forms |= heron_lane_load(rate->sections, plan, k + j, &section[j]);
-        }
-        heron_lane_pass(section, sections, k + sections > plan->least ? 0u : forms, x, n);
-        for (j = 0; j < sections; j++) {
-            heron_lane_store(plan, k + j, &section[j]);
-        }
-    }
+    heron_lane_inputs(s, rate, &group->gain, from, used, common, x, n);
+    heron_lane_passes(group, x, n);
     heron_lane_outputs(x, used, &out[from], at, n);
 }
 
-/* n samples of a channel times the first gain: in -> now, 2 at once, and zeros up to a whole
- * vector. What returns is not less than the size of the greatest. */
-static uint32_t heron_lane_take(const heron_rate_entry *rate, const double *in,
-        double *now, int n)
+/* n samples of a channel times the first gain: in -> now. What returns is not less than the size of
+ * the greatest. */
+static inline uint32_t heron_lane_take(double gain, const double *in, double *now, int n)
 {
     HERON_AS_WRITTEN
-    const double one = rate->cascade[0].gain;
-    const heron_short gain = { one, one };
-    heron_short_marks marks = { 0, 0 };
-    heron_short all;
     uint32_t sizes = 0u;
     int i;
 
-    for (i = 0; i < n; i += 2) {
-        const int left = n - i;
+    for (i = 0; i < n; i++) {
+        const double all = in[i];
 
-        if (left < 2) {
-            const heron_short none = { 0.0, 0.0 };
-
-            all = none;
-            (void)memcpy(&all, &in[i], (size_t)left * sizeof *in);
-        } else {
-            (void)memcpy(&all, &in[i], sizeof all);
-        }
-        marks |= (heron_short_marks)all;
-        const heron_short scaled = gain * all;
-        (void)memcpy(&now[i], &scaled, sizeof scaled);
-    }
-    all = (heron_short)marks;
-    for (i = 0; i < 2; i++) {
-        sizes |= heron_bits(all[i]);
+        sizes |= heron_bits(all);
+        const double scaled = gain * all;
+        now[i] = scaled;
     }
     return sizes & HERON_SIZE;
 }
@@ -1333,48 +1411,147 @@ static void heron_lane_common(const heron_rate_entry *rate, heron_channel_state 
     }
 }
 
-/* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
- * faster: n samples at least, all at most. What returns is how many there were; 0: none. */
-static int heron_run_calm(heron_state *s, const double *const *in,
-        double *const *out, int at, int n, int all)
+/* One sample of all channels. What returns is 1, or 0 where one may be garbage. */
+static int heron_step_lanes(heron_state *s, const heron_rate_entry *rate,
+        const double *const *in, double *const *out, int at)
 {
-    const heron_rate_entry *rate = &heron_rate_table[s->rate];
-    heron_lane_plan plan[HERON_GROUPS];
-    double common[HERON_CHANNELS][HERON_HISTORY + HERON_LONG];
-    int most = 0;
-    int sum = 0;
+    HERON_AS_WRITTEN
+    heron_lane_group *group = heron_lane_groups(s);
+    double now[HERON_CHANNELS];
+    uint32_t size = 0u;
     int k;
+    int c;
 
-    if (n < HERON_SHORT || heron_calm(s) == 0) {
+    for (c = 0; c < HERON_CHANNELS; c++) {
+        size |= heron_lane_take(rate->cascade[0].gain, &in[c][at], &now[c], 1);
+    }
+    if (size >= HERON_GARBAGE) {
         return 0;
+    }
+    for (c = 0; c < HERON_CHANNELS; c++) {
+        heron_lane_common(rate, &s->channel[c], &in[c][at], &now[c], 1);
     }
     for (k = 0; k < HERON_GROUPS; k++) {
-        sum += heron_lane_plan_of(s, k * HERON_LANES, heron_lanes_used(k), &plan[k]);
-        most = plan[k].most > most ? plan[k].most : most;
-    }
-    if (sum <= HERON_SAVING * most * HERON_GROUPS) {
-        return 0;
-    }
-    if (s->count % HERON_TICK == 0u) { /* nothing is asked for, so that it may go on */
-        const int left = (int)(HERON_REST - s->count);
+        const int used = heron_lanes_used(k);
+        const heron_lane_words *gains = &group[k].gain;
+        double *const *to = &out[k * HERON_LANES];
+        const int lane_0 = k * HERON_LANES;
+        const double x_0 = *heron_lane_from(rate, &s->channel[lane_0 / HERON_WAYS], lane_0 % HERON_WAYS,
+            &now[lane_0 / HERON_WAYS], 1);
+        const int lane_1 = (1 < used ? 1 : 0) + k * HERON_LANES;
+        const double x_1 = *heron_lane_from(rate, &s->channel[lane_1 / HERON_WAYS], lane_1 % HERON_WAYS,
+            &now[lane_1 / HERON_WAYS], 1);
+        const int lane_2 = (2 < used ? 2 : 0) + k * HERON_LANES;
+        const double x_2 = *heron_lane_from(rate, &s->channel[lane_2 / HERON_WAYS], lane_2 % HERON_WAYS,
+            &now[lane_2 / HERON_WAYS], 1);
+        const int lane_3 = (3 < used ? 3 : 0) + k * HERON_LANES;
+        const double x_3 = *heron_lane_from(rate, &s->channel[lane_3 / HERON_WAYS], lane_3 % HERON_WAYS,
+            &now[lane_3 / HERON_WAYS], 1);
+        heron_lane_words x;
+        int j = 0;
+#if defined __AVX__
+        {
+            heron_lanes gain;
+            const heron_lanes all = { x_0, x_1, x_2, x_3 };
 
-        n = left < HERON_LONG ? left : HERON_LONG;
-        n = all < n ? all : n;
-    }
-    for (k = 0; k < HERON_CHANNELS; k++) {
-        if (heron_lane_take(rate, &in[k][at], &common[k][HERON_HISTORY], n) >= HERON_GARBAGE) {
-            return 0;
+            (void)memcpy(&gain, &gains->one[0], sizeof gain);
+            {
+                const heron_lanes scaled = gain * all;
+                x.all = scaled;
+            }
         }
+#else
+        {
+            heron_short gain;
+            const heron_short all = { x_0, x_1 };
+
+            (void)memcpy(&gain, &gains->one[0], sizeof gain);
+            {
+                const heron_short scaled = gain * all;
+                (void)memcpy(&x.one[0], &scaled, sizeof scaled);
+            }
+        }
+        {
+            heron_short gain;
+            const heron_short all = { x_2, x_3 };
+
+            (void)memcpy(&gain, &gains->one[2], sizeof gain);
+            {
+                const heron_short scaled = gain * all;
+                (void)memcpy(&x.one[2], &scaled, sizeof scaled);
+            }
+        }
+#endif
+        while (group[k].pass[j] != 0u) {
+            j += heron_lane_pass(group[k].pass[j], &group[k].section[j], &x, 1);
+        }
+        to[0][at] = x.one[0];
+        if (1 < used) {
+            to[1][at] = x.one[1];
+        }
+        if (2 < used) {
+            to[2][at] = x.one[2];
+        }
+        if (3 < used) {
+            to[3][at] = x.one[3];
+        }
+    }
+    for (c = 0; c < HERON_CHANNELS; c++) {
+        heron_remember(rate, &s->channel[c], &now[c], 1);
+    }
+    return 1;
+}
+
+/* n samples of all channels. What returns is 1, or 0 where one may be garbage. */
+static HERON_NOINLINE int heron_block_lanes(heron_state *s, const heron_rate_entry *rate,
+        const double *const *in, double *const *out, int at, int n)
+{
+    heron_lane_group *group = heron_lane_groups(s);
+    double common[HERON_CHANNELS][HERON_HISTORY + HERON_LONG];
+    uint32_t size = 0u;
+    int k;
+
+    for (k = 0; k < HERON_CHANNELS; k++) {
+        size |= heron_lane_take(rate->cascade[0].gain, &in[k][at], &common[k][HERON_HISTORY], n);
+    }
+    if (size >= HERON_GARBAGE) {
+        return 0;
     }
     for (k = 0; k < HERON_CHANNELS; k++) {
         heron_lane_common(rate, &s->channel[k], &in[k][at], &common[k][HERON_HISTORY], n);
         heron_recall(rate, &s->channel[k], &common[k][HERON_HISTORY]);
     }
     for (k = 0; k < HERON_GROUPS; k++) {
-        heron_run_lanes(s, &plan[k], k * HERON_LANES, heron_lanes_used(k), common, out, at, n);
+        heron_run_lanes(s, rate, &group[k], k * HERON_LANES, heron_lanes_used(k), common, out, at, n);
     }
     for (k = 0; k < HERON_CHANNELS; k++) {
         heron_remember(rate, &s->channel[k], &common[k][HERON_HISTORY], n);
+    }
+    return 1;
+}
+
+/* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
+ * faster: n samples at least, all at most. What returns is how many there were; 0: none, and the
+ * channels have what belongs to them. */
+static inline int heron_run_calm(heron_state *s, const heron_rate_entry *rate,
+        const double *const *in, double *const *out, int at, int n, int all)
+{
+    if (s->laned == 0u && heron_calm(s) != 0) {
+        heron_enter_lanes(s);
+    }
+    if (s->laned != 1u) {
+        return 0;
+    }
+    if (s->count % HERON_TICK == 0u && all > n) { /* nothing is asked for, so that it may go on */
+        const int left = (int)(HERON_REST - s->count);
+
+        n = left < HERON_LONG ? left : HERON_LONG;
+        n = all < n ? all : n;
+    }
+    if ((n == 1 ? heron_step_lanes(s, rate, in, out, at)
+                : heron_block_lanes(s, rate, in, out, at, n)) == 0) {
+        heron_leave_lanes(s);
+        return 0;
     }
     return n;
 }
@@ -1481,6 +1658,15 @@ static HERON_COLD void heron_tick(heron_state *s)
             }
         }
     }
+#ifdef HERON_LANES
+    if (heron_calm(s) == 0) {
+        heron_leave_lanes(s);
+    } else if (s->count == 0u && s->laned == 1u) {
+        heron_rest_lanes(s);
+    } else {
+        /* nothing is due in lanes */
+    }
+#endif
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
@@ -1546,6 +1732,9 @@ static void heron_silence_all(heron_state *s)
         heron_silence(&s->channel[c]);
     }
     s->count = 0u;
+#ifdef HERON_LANES
+    s->laned = 0u;
+#endif
 }
 
 /* Starts at a rate; 1 where there is no such. */
@@ -1591,6 +1780,9 @@ int heron_reset_channel(heron_state *s, int channel)
     if (heron_refuse_channel(s, channel) != 0) {
         return 1;
     }
+#ifdef HERON_LANES
+    heron_leave_lanes(s);
+#endif
     heron_silence(&s->channel[channel]);
     return 0;
 }
@@ -1696,8 +1888,13 @@ static HERON_NOINLINE int heron_run_all(heron_state *s, const double *const *in,
         const int chunk = heron_begin(s, n - done);
         int c;
 #ifdef HERON_LANES
-        const int together = f == NULL ? heron_run_calm(s, in, out, done, chunk, n - done) : 0;
+        int together = 0;
 
+        if (f == NULL) {
+            together = heron_run_calm(s, rate, in, out, done, chunk, n - done);
+        } else {
+            heron_leave_lanes(s);
+        }
         if (together > 0) {
             s->count = (s->count + (uint32_t)together) % HERON_REST;
             done += together;

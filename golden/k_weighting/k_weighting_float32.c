@@ -419,20 +419,21 @@ static void k_weighting_step_or_block(const k_weighting_rate_entry *rate, k_weig
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
  * those that have no more go through sections that change nothing, to the bit. The same operations
- * in the same order give the same bits. K_WEIGHTING_NO_LANES leaves this out. */
+ * in the same order give the same bits. Words and states of the ways stand in lanes of the state as
+ * long as no channel fades, so that a single sample costs nothing to get there; what the channels
+ * themselves remember of their ways is out of date then. */
 #if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined K_WEIGHTING_NO_LANES
-#define K_WEIGHTING_LANES 8 /* in a vector */
+#define K_WEIGHTING_LANES 4 /* in a vector */
 #define K_WEIGHTING_GROUPS 1 /* vectors that hold all lanes */
-#define K_WEIGHTING_SHORT 16 /* the fewest samples at once */
+#define K_WEIGHTING_DEEP 4 /* sections of a lane, with those that a last pass has too many */
 #define K_WEIGHTING_LONG 64 /* the most samples at once */
-#if defined __AVX__
-#define K_WEIGHTING_SAVING 2 /* sections that one of all lanes has to stand for */
-#else
-#define K_WEIGHTING_SAVING 4
-#endif
+#define K_WEIGHTING_SAVING 3 /* half sections that one of all lanes has to stand for */
 
-typedef float k_weighting_lanes __attribute__((vector_size(32)));
-typedef int32_t k_weighting_marks __attribute__((vector_size(32)));
+/* So that the loops over n samples are ones over one sample elsewhere. */
+#define K_WEIGHTING_ALWAYS __attribute__((always_inline))
+
+typedef float k_weighting_lanes __attribute__((vector_size(16)));
+typedef int32_t k_weighting_marks __attribute__((vector_size(16)));
 typedef float k_weighting_short __attribute__((vector_size(16)));
 typedef int32_t k_weighting_short_marks __attribute__((vector_size(16)));
 
@@ -458,21 +459,44 @@ typedef union {
 typedef struct {
     k_weighting_lane_words word[7]; /* b0, b1, b2, a1, a2, p, q */
     k_weighting_lane_marks keep; /* all ones in a lane in the delta form, otherwise 0 */
-    k_weighting_lane_marks zero; /* -0.0, which adds nothing, to the bit, in all others */
-    k_weighting_lane_marks none; /* -0.0 in a lane that has no such section, otherwise 0 */
+    k_weighting_lane_words zero; /* -0, which adds nothing, to the bit, in all others */
+    k_weighting_lane_words none; /* -0 in a lane that has no such section, otherwise 0 */
 } k_weighting_lane_section;
 
-/* What lanes run. */
+/* Lanes beside each other in one vector. */
 typedef struct {
-    k_weighting_lane_marks code[K_WEIGHTING_POSITIONS + 5]; /* list words, one a section; then 0 */
-    k_weighting_memory *memory[K_WEIGHTING_LANES]; /* of the first section, which those of all others follow */
-    int count[K_WEIGHTING_LANES];
-    int least; /* of the counts */
-    int most;
-} k_weighting_lane_plan;
+    k_weighting_lane_section section[K_WEIGHTING_DEEP];
+    k_weighting_lane_words gain;
+    int32_t count[K_WEIGHTING_LANES]; /* sections of each */
+    /* Which one begins at a section: how many it takes, and 8 times the form; 0: the end. */
+    unsigned char pass[K_WEIGHTING_DEEP + 1];
+} k_weighting_lane_group;
+
+/* All that the state keeps room for. */
+typedef struct __attribute__((may_alias)) {
+    k_weighting_lane_group group[K_WEIGHTING_GROUPS];
+} k_weighting_lane_store;
+
+/* There is room for it, wherever in the state a whole vector begins. */
+typedef char k_weighting_lane_room[
+    sizeof(k_weighting_lane_store) + 16u <= sizeof(((k_weighting_state *)0)->lanes) ? 1 : -1];
+
+/* That of a state, which may have been copied to where whole vectors begin elsewhere. */
+static inline k_weighting_lane_group *k_weighting_lane_groups(k_weighting_state *s)
+{
+    unsigned char *const room = (unsigned char *)s->lanes;
+    const unsigned int at = (16u - (unsigned int)((uintptr_t)room % 16u)) % 16u;
+
+    if (at != s->lanes_at) {
+        (void)memmove(&room[at], &room[s->lanes_at], sizeof(k_weighting_lane_store));
+        s->lanes_at = (unsigned char)at;
+    }
+    return ((k_weighting_lane_store *)(void *)&room[at])->group;
+}
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */
-static K_WEIGHTING_NOINLINE void k_weighting_lanes_delta_3(k_weighting_lane_section *s, k_weighting_lane_words *io, int n)
+static inline K_WEIGHTING_ALWAYS void k_weighting_lanes_delta_3(k_weighting_lane_section *s,
+        k_weighting_lane_words *io, int n)
 {
     K_WEIGHTING_AS_WRITTEN
     k_weighting_lanes p_0 = s[0].word[5].all;
@@ -504,7 +528,8 @@ static K_WEIGHTING_NOINLINE void k_weighting_lanes_delta_3(k_weighting_lane_sect
     s[2].word[6].all = q_2;
 }
 
-static K_WEIGHTING_NOINLINE void k_weighting_lanes_delta_5(k_weighting_lane_section *s, k_weighting_lane_words *io, int n)
+static inline K_WEIGHTING_ALWAYS void k_weighting_lanes_delta_5(k_weighting_lane_section *s,
+        k_weighting_lane_words *io, int n)
 {
     K_WEIGHTING_AS_WRITTEN
     k_weighting_lanes p_0 = s[0].word[5].all;
@@ -550,7 +575,8 @@ static K_WEIGHTING_NOINLINE void k_weighting_lanes_delta_5(k_weighting_lane_sect
     s[4].word[6].all = q_4;
 }
 
-static K_WEIGHTING_NOINLINE void k_weighting_lanes_ragged_3(k_weighting_lane_section *s, k_weighting_lane_words *io, int n)
+static inline K_WEIGHTING_ALWAYS void k_weighting_lanes_ragged_3(k_weighting_lane_section *s,
+        k_weighting_lane_words *io, int n)
 {
     K_WEIGHTING_AS_WRITTEN
     k_weighting_lanes p_0 = s[0].word[5].all;
@@ -565,22 +591,25 @@ static K_WEIGHTING_NOINLINE void k_weighting_lanes_ragged_3(k_weighting_lane_sec
         const k_weighting_lanes x = io[i].all;
         const k_weighting_lanes y_0 = s[0].word[0].all * x + p_0;
         const k_weighting_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (k_weighting_lanes)(((k_weighting_marks)p_0 & s[0].keep.all) | s[0].zero.all) +
-            ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        p_0 = (k_weighting_lanes)((k_weighting_marks)p_0 | s[0].none.all);
-        q_0 = ((k_weighting_lanes)(((k_weighting_marks)q_0 & s[0].keep.all) | s[0].zero.all) +
-            s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        p_0 = (k_weighting_lanes)(((k_weighting_marks)p_0 & s[0].keep.all) |
+            (k_weighting_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
+            y_0);
+        p_0 = (k_weighting_lanes)((k_weighting_marks)p_0 | (k_weighting_marks)s[0].none.all);
+        q_0 = ((k_weighting_lanes)(((k_weighting_marks)q_0 & s[0].keep.all) |
+            (k_weighting_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const k_weighting_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (k_weighting_lanes)(((k_weighting_marks)p_1 & s[1].keep.all) | s[1].zero.all) +
-            ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        p_1 = (k_weighting_lanes)((k_weighting_marks)p_1 | s[1].none.all);
-        q_1 = ((k_weighting_lanes)(((k_weighting_marks)q_1 & s[1].keep.all) | s[1].zero.all) +
-            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        p_2 = (k_weighting_lanes)(((k_weighting_marks)p_2 & s[2].keep.all) | s[2].zero.all) +
-            ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        p_2 = (k_weighting_lanes)((k_weighting_marks)p_2 | s[2].none.all);
-        q_2 = ((k_weighting_lanes)(((k_weighting_marks)q_2 & s[2].keep.all) | s[2].zero.all) +
-            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        p_1 = (k_weighting_lanes)(((k_weighting_marks)p_1 & s[1].keep.all) |
+            (k_weighting_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all *
+            y_1);
+        p_1 = (k_weighting_lanes)((k_weighting_marks)p_1 | (k_weighting_marks)s[1].none.all);
+        q_1 = ((k_weighting_lanes)(((k_weighting_marks)q_1 & s[1].keep.all) |
+            (k_weighting_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = (k_weighting_lanes)(((k_weighting_marks)p_2 & s[2].keep.all) |
+            (k_weighting_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all *
+            y_2);
+        p_2 = (k_weighting_lanes)((k_weighting_marks)p_2 | (k_weighting_marks)s[2].none.all);
+        q_2 = ((k_weighting_lanes)(((k_weighting_marks)q_2 & s[2].keep.all) |
+            (k_weighting_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         io[i].all = y_2;
     }
     s[0].word[5].all = p_0;
@@ -591,7 +620,8 @@ static K_WEIGHTING_NOINLINE void k_weighting_lanes_ragged_3(k_weighting_lane_sec
     s[2].word[6].all = q_2;
 }
 
-static K_WEIGHTING_NOINLINE void k_weighting_lanes_ragged_5(k_weighting_lane_section *s, k_weighting_lane_words *io, int n)
+static inline K_WEIGHTING_ALWAYS void k_weighting_lanes_ragged_5(k_weighting_lane_section *s,
+        k_weighting_lane_words *io, int n)
 {
     K_WEIGHTING_AS_WRITTEN
     k_weighting_lanes p_0 = s[0].word[5].all;
@@ -610,34 +640,39 @@ static K_WEIGHTING_NOINLINE void k_weighting_lanes_ragged_5(k_weighting_lane_sec
         const k_weighting_lanes x = io[i].all;
         const k_weighting_lanes y_0 = s[0].word[0].all * x + p_0;
         const k_weighting_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (k_weighting_lanes)(((k_weighting_marks)p_0 & s[0].keep.all) | s[0].zero.all) +
-            ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        p_0 = (k_weighting_lanes)((k_weighting_marks)p_0 | s[0].none.all);
-        q_0 = ((k_weighting_lanes)(((k_weighting_marks)q_0 & s[0].keep.all) | s[0].zero.all) +
-            s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        p_0 = (k_weighting_lanes)(((k_weighting_marks)p_0 & s[0].keep.all) |
+            (k_weighting_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
+            y_0);
+        p_0 = (k_weighting_lanes)((k_weighting_marks)p_0 | (k_weighting_marks)s[0].none.all);
+        q_0 = ((k_weighting_lanes)(((k_weighting_marks)q_0 & s[0].keep.all) |
+            (k_weighting_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const k_weighting_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (k_weighting_lanes)(((k_weighting_marks)p_1 & s[1].keep.all) | s[1].zero.all) +
-            ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        p_1 = (k_weighting_lanes)((k_weighting_marks)p_1 | s[1].none.all);
-        q_1 = ((k_weighting_lanes)(((k_weighting_marks)q_1 & s[1].keep.all) | s[1].zero.all) +
-            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_1 = (k_weighting_lanes)(((k_weighting_marks)p_1 & s[1].keep.all) |
+            (k_weighting_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all *
+            y_1);
+        p_1 = (k_weighting_lanes)((k_weighting_marks)p_1 | (k_weighting_marks)s[1].none.all);
+        q_1 = ((k_weighting_lanes)(((k_weighting_marks)q_1 & s[1].keep.all) |
+            (k_weighting_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
         const k_weighting_lanes y_3 = s[3].word[0].all * y_2 + p_3;
-        p_2 = (k_weighting_lanes)(((k_weighting_marks)p_2 & s[2].keep.all) | s[2].zero.all) +
-            ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        p_2 = (k_weighting_lanes)((k_weighting_marks)p_2 | s[2].none.all);
-        q_2 = ((k_weighting_lanes)(((k_weighting_marks)q_2 & s[2].keep.all) | s[2].zero.all) +
-            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        p_2 = (k_weighting_lanes)(((k_weighting_marks)p_2 & s[2].keep.all) |
+            (k_weighting_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all *
+            y_2);
+        p_2 = (k_weighting_lanes)((k_weighting_marks)p_2 | (k_weighting_marks)s[2].none.all);
+        q_2 = ((k_weighting_lanes)(((k_weighting_marks)q_2 & s[2].keep.all) |
+            (k_weighting_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         const k_weighting_lanes y_4 = s[4].word[0].all * y_3 + p_4;
-        p_3 = (k_weighting_lanes)(((k_weighting_marks)p_3 & s[3].keep.all) | s[3].zero.all) +
-            ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
-        p_3 = (k_weighting_lanes)((k_weighting_marks)p_3 | s[3].none.all);
-        q_3 = ((k_weighting_lanes)(((k_weighting_marks)q_3 & s[3].keep.all) | s[3].zero.all) +
-            s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
-        p_4 = (k_weighting_lanes)(((k_weighting_marks)p_4 & s[4].keep.all) | s[4].zero.all) +
-            ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
-        p_4 = (k_weighting_lanes)((k_weighting_marks)p_4 | s[4].none.all);
-        q_4 = ((k_weighting_lanes)(((k_weighting_marks)q_4 & s[4].keep.all) | s[4].zero.all) +
-            s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+        p_3 = (k_weighting_lanes)(((k_weighting_marks)p_3 & s[3].keep.all) |
+            (k_weighting_marks)s[3].zero.all) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all *
+            y_3);
+        p_3 = (k_weighting_lanes)((k_weighting_marks)p_3 | (k_weighting_marks)s[3].none.all);
+        q_3 = ((k_weighting_lanes)(((k_weighting_marks)q_3 & s[3].keep.all) |
+            (k_weighting_marks)s[3].zero.all) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = (k_weighting_lanes)(((k_weighting_marks)p_4 & s[4].keep.all) |
+            (k_weighting_marks)s[4].zero.all) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all *
+            y_4);
+        p_4 = (k_weighting_lanes)((k_weighting_marks)p_4 | (k_weighting_marks)s[4].none.all);
+        q_4 = ((k_weighting_lanes)(((k_weighting_marks)q_4 & s[4].keep.all) |
+            (k_weighting_marks)s[4].zero.all) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
         io[i].all = y_4;
     }
     s[0].word[5].all = p_0;
@@ -652,38 +687,215 @@ static K_WEIGHTING_NOINLINE void k_weighting_lanes_ragged_5(k_weighting_lane_sec
     s[4].word[6].all = q_4;
 }
 
-/* Sections of all lanes, 5 or 3, in these forms; 0: some lanes have none. */
-static void k_weighting_lane_pass(k_weighting_lane_section *s, int sections, unsigned int forms,
-        k_weighting_lane_words *io, int n)
+/* A pass, and how many sections it takes. */
+static inline K_WEIGHTING_ALWAYS int k_weighting_lane_pass(unsigned int pass,
+        k_weighting_lane_section *s, k_weighting_lane_words *io, int n)
 {
-    if (forms == 2u) {
-        if (sections == 5) {
-            k_weighting_lanes_delta_5(s, io, n);
-        } else {
-            k_weighting_lanes_delta_3(s, io, n);
-        }
-    } else {
-        if (sections == 5) {
-            k_weighting_lanes_ragged_5(s, io, n);
-        } else {
-            k_weighting_lanes_ragged_3(s, io, n);
-        }
+    switch (pass) {
+    case 19u:
+        k_weighting_lanes_delta_3(s, io, n);
+        break;
+    case 21u:
+        k_weighting_lanes_delta_5(s, io, n);
+        break;
+    case 35u:
+        k_weighting_lanes_ragged_3(s, io, n);
+        break;
+    case 37u:
+        k_weighting_lanes_ragged_5(s, io, n);
+        break;
+    default:
+        break;
+    }
+    return (int)(pass % 8u);
+}
+
+/* The passes of a group over n samples of x. */
+static K_WEIGHTING_NOINLINE void k_weighting_lane_passes(k_weighting_lane_group *group, k_weighting_lane_words *x, int n)
+{
+    int k = 0;
+
+    while (group->pass[k] != 0u) {
+        k += k_weighting_lane_pass(group->pass[k], &group->section[k], x, n);
     }
 }
 
-/* The sections of a list, one by one, behind k others of a lane. */
-static int k_weighting_unfold(const uint16_t *list, k_weighting_lane_plan *plan, int l, int k)
+/* The sections of a list in lane l, from number k on, with what they remember. */
+static int k_weighting_lane_fill(const k_weighting_section_words *table, const uint16_t *list,
+        const k_weighting_memory *m, k_weighting_lane_group *group, int l, int k)
 {
-    unsigned int word = *list;
+    for (; *list != 0u; list++) {
+        const k_weighting_section_words *w = &table[*list & K_WEIGHTING_ROW];
+        const int delta = ((unsigned int)*list >> K_WEIGHTING_HEAD & 3u) != 1u ? 1 : 0;
+        unsigned int left = (unsigned int)*list >> 13;
 
-    while (word != 0u) {
-        plan->code[k].one[l] = (int32_t)word;
-        plan->code[k + 1].one[l] = (int32_t)(word + 1u);
-        k += (int)(word >> 13);
-        list++;
-        word = *list;
+        for (; left > 0u; left--) {
+            k_weighting_lane_section *to = &group->section[k];
+            to->word[0].one[l] = w->b0;
+            to->word[1].one[l] = w->b1;
+            to->word[2].one[l] = w->b2;
+            to->word[3].one[l] = w->a1;
+            to->word[4].one[l] = w->a2;
+            to->word[5].one[l] = m->p;
+            to->word[6].one[l] = m->q;
+            to->keep.one[l] = delta != 0 ? -1 : 0;
+            to->zero.one[l] = delta != 0 ? 0.0f : -0.0f;
+            to->none.one[l] = 0.0f;
+            w++;
+            m++;
+            k++;
+        }
     }
     return k;
+}
+
+/* A lane's sections; behind its last one some that change nothing. */
+static void k_weighting_lane_enter(const k_weighting_rate_entry *rate, const k_weighting_channel_state *ch, int way,
+        k_weighting_lane_group *group, int l)
+{
+    static const k_weighting_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
+    const k_weighting_cascade_entry *cascade = &rate->cascade[way];
+    int k = k_weighting_lane_fill(rate->sections, &rate->lists[cascade->list],
+        &ch->now[cascade->from], group, l, 0);
+    group->count[l] = k;
+    group->gain.one[l] = cascade->gain;
+    for (; k < K_WEIGHTING_DEEP; k++) {
+        k_weighting_lane_section *to = &group->section[k];
+        to->word[0].one[l] = straight.b0;
+        to->word[1].one[l] = straight.b1;
+        to->word[2].one[l] = straight.b2;
+        to->word[3].one[l] = straight.a1;
+        to->word[4].one[l] = straight.a2;
+        to->word[5].one[l] = -0.0f;
+        to->word[6].one[l] = -0.0f;
+        to->keep.one[l] = 0;
+        to->zero.one[l] = -0.0f;
+        to->none.one[l] = -0.0f;
+    }
+}
+
+/* The passes of a group. What returns is how many sections the longest lane has. */
+static int k_weighting_lane_plan(k_weighting_lane_group *group)
+{
+    int least = group->count[0];
+    int most = least;
+    int k;
+    int l;
+
+    for (l = 1; l < K_WEIGHTING_LANES; l++) {
+        least = group->count[l] < least ? group->count[l] : least;
+        most = group->count[l] > most ? group->count[l] : most;
+    }
+    (void)memset(group->pass, 0, sizeof group->pass);
+    for (k = 0; k < most;) {
+        const int left = most - k;
+        const int sections = left > 3 && left != 6 ? 5 : 3;
+        unsigned int forms = 0u; /* 1 direct, 2 delta, 3 both */
+
+        for (l = 0; l < K_WEIGHTING_LANES * sections; l++) {
+            forms |= group->section[k + l / K_WEIGHTING_LANES].keep.one[l % K_WEIGHTING_LANES] == 0 ? 1u : 2u;
+        }
+        forms = k + sections > least ? 4u : forms;
+        group->pass[k] = (unsigned char)(forms * 8u + (unsigned int)sections);
+        k += sections;
+    }
+    return most;
+}
+
+/* How many lanes of a group there are. */
+static int k_weighting_lanes_used(int group)
+{
+    const int left = K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS - group * K_WEIGHTING_LANES;
+
+    return left < K_WEIGHTING_LANES ? left : K_WEIGHTING_LANES;
+}
+
+/* All ways begin to run in lanes where that saves anything. */
+static K_WEIGHTING_COLD void k_weighting_enter_lanes(k_weighting_state *s)
+{
+    const k_weighting_rate_entry *rate = &k_weighting_rate_table[s->rate];
+    k_weighting_lane_group *group = k_weighting_lane_groups(s);
+    int all = 0;
+    int most = 0;
+    int k;
+    int l;
+
+    for (k = 0; k < K_WEIGHTING_GROUPS; k++) {
+        const int used = k_weighting_lanes_used(k);
+        int longest;
+
+        for (l = 0; l < K_WEIGHTING_LANES; l++) { /* what is not used does as the first */
+            const int lane = k * K_WEIGHTING_LANES + (l < used ? l : 0);
+
+            k_weighting_lane_enter(rate, &s->channel[lane / K_WEIGHTING_WAYS], 1 + lane % K_WEIGHTING_WAYS,
+                &group[k], l);
+            all += l < used ? (int)group[k].count[l] : 0;
+        }
+        longest = k_weighting_lane_plan(&group[k]);
+        most += longest;
+    }
+    s->laned = 2 * all > K_WEIGHTING_SAVING * most ? 1u : 2u;
+}
+
+/* What the ways remember goes back to where it belongs. */
+static K_WEIGHTING_COLD void k_weighting_leave_lanes(k_weighting_state *s)
+{
+    const k_weighting_rate_entry *rate = &k_weighting_rate_table[s->rate];
+    const k_weighting_lane_group *group = k_weighting_lane_groups(s);
+    int lane;
+    int k;
+
+    for (lane = 0; lane < K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS && s->laned == 1u; lane++) {
+        const k_weighting_lane_group *from = &group[lane / K_WEIGHTING_LANES];
+        const k_weighting_cascade_entry *cascade = &rate->cascade[1 + lane % K_WEIGHTING_WAYS];
+        k_weighting_memory *m = &s->channel[lane / K_WEIGHTING_WAYS].now[cascade->from];
+
+        for (k = 0; k < from->count[lane % K_WEIGHTING_LANES]; k++) {
+            m[k].p = from->section[k].word[5].one[lane % K_WEIGHTING_LANES];
+            m[k].q = from->section[k].word[6].one[lane % K_WEIGHTING_LANES];
+        }
+    }
+    s->laned = 0u;
+}
+
+/* Sections in lanes come to rest like others. */
+static K_WEIGHTING_COLD void k_weighting_rest_lanes(k_weighting_state *s)
+{
+    const k_weighting_lanes above_p = {
+        7.888609e-31f,
+        7.888609e-31f,
+        7.888609e-31f,
+        7.888609e-31f,
+    };
+    const k_weighting_lanes below_p = {
+        -7.888609e-31f,
+        -7.888609e-31f,
+        -7.888609e-31f,
+        -7.888609e-31f,
+    };
+    const k_weighting_lanes above_q = {
+        7.888609e-31f,
+        7.888609e-31f,
+        7.888609e-31f,
+        7.888609e-31f,
+    };
+    const k_weighting_lanes below_q = {
+        -7.888609e-31f,
+        -7.888609e-31f,
+        -7.888609e-31f,
+        -7.888609e-31f,
+    };
+    k_weighting_lane_group *group = k_weighting_lane_groups(s);
+    int k;
+
+    for (k = 0; k < K_WEIGHTING_GROUPS * K_WEIGHTING_DEEP; k++) {
+        k_weighting_lane_section *at = &group[k / K_WEIGHTING_DEEP].section[k % K_WEIGHTING_DEEP];
+        const k_weighting_lanes p = at->word[5].all;
+        const k_weighting_lanes q = at->word[6].all;
+        const k_weighting_marks tiny = (p < above_p) & (p > below_p) & (q < above_q) & (q > below_q);
+        at->word[5].all = (k_weighting_lanes)(((k_weighting_marks)p & ~tiny) | (k_weighting_marks)at->none.all);
+        at->word[6].all = (k_weighting_lanes)(((k_weighting_marks)q & ~tiny) | (k_weighting_marks)at->none.all);
+    }
 }
 
 /* 1 where no channel fades or is silent. */
@@ -716,195 +928,33 @@ static inline void k_weighting_turn(k_weighting_short *v)
     v[3] = v2_3;
 }
 
-/* The channels' common parts -> x of lanes from on; what is not used gets what the first does.
- * Behind n they have zeros up to a whole vector. */
-static void k_weighting_lane_inputs(const k_weighting_rate_entry *rate, int from, int used,
+/* The channels' common parts times gain -> x of lanes from on; what is not used gets what the first
+ * does. */
+static void k_weighting_lane_inputs(const k_weighting_lane_words *gains, int from, int used,
         float (*common)[K_WEIGHTING_LONG], k_weighting_lane_words *x, int n)
 {
     K_WEIGHTING_AS_WRITTEN
-    int l;
+    const int lane_0 = from;
+    const float *from_0 = common[lane_0 / K_WEIGHTING_WAYS];
+    const int lane_1 = 1 < used ? from + 1 : from;
+    const float *from_1 = common[lane_1 / K_WEIGHTING_WAYS];
+    const int lane_2 = 2 < used ? from + 2 : from;
+    const float *from_2 = common[lane_2 / K_WEIGHTING_WAYS];
+    const int lane_3 = 3 < used ? from + 3 : from;
+    const float *from_3 = common[lane_3 / K_WEIGHTING_WAYS];
+    int i;
 
-    for (l = 0; l < K_WEIGHTING_LANES; l += 4) {
-        const int lane_0 = l + 0 < used ? from + l + 0 : from;
-        const float *from_0 = common[lane_0 / K_WEIGHTING_WAYS];
-        const int lane_1 = l + 1 < used ? from + l + 1 : from;
-        const float *from_1 = common[lane_1 / K_WEIGHTING_WAYS];
-        const int lane_2 = l + 2 < used ? from + l + 2 : from;
-        const float *from_2 = common[lane_2 / K_WEIGHTING_WAYS];
-        const int lane_3 = l + 3 < used ? from + l + 3 : from;
-        const float *from_3 = common[lane_3 / K_WEIGHTING_WAYS];
-        const k_weighting_short gain = {
-            rate->cascade[1 + lane_0 % K_WEIGHTING_WAYS].gain,
-            rate->cascade[1 + lane_1 % K_WEIGHTING_WAYS].gain,
-            rate->cascade[1 + lane_2 % K_WEIGHTING_WAYS].gain,
-            rate->cascade[1 + lane_3 % K_WEIGHTING_WAYS].gain,
-        };
-        int i;
+    for (i = 0; i < n; i++) {
+        {
+            k_weighting_lanes gain;
+            const k_weighting_lanes all = { from_0[i], from_1[i], from_2[i], from_3[i] };
 
-        for (i = 0; i < n; i += 4) {
-            k_weighting_short v[4];
-
-            (void)memcpy(&v[0], &from_0[i], sizeof v[0]);
-            (void)memcpy(&v[1], &from_1[i], sizeof v[1]);
-            (void)memcpy(&v[2], &from_2[i], sizeof v[2]);
-            (void)memcpy(&v[3], &from_3[i], sizeof v[3]);
-            k_weighting_turn(v);
+            (void)memcpy(&gain, &gains->one[0], sizeof gain);
             {
-                const k_weighting_short all = v[0];
-                const k_weighting_short scaled = gain * all;
-                (void)memcpy(&x[i + 0].one[l], &scaled, sizeof scaled);
-            }
-            {
-                const k_weighting_short all = v[1];
-                const k_weighting_short scaled = gain * all;
-                (void)memcpy(&x[i + 1].one[l], &scaled, sizeof scaled);
-            }
-            {
-                const k_weighting_short all = v[2];
-                const k_weighting_short scaled = gain * all;
-                (void)memcpy(&x[i + 2].one[l], &scaled, sizeof scaled);
-            }
-            {
-                const k_weighting_short all = v[3];
-                const k_weighting_short scaled = gain * all;
-                (void)memcpy(&x[i + 3].one[l], &scaled, sizeof scaled);
+                const k_weighting_lanes scaled = gain * all;
+                x[i].all = scaled;
             }
         }
-    }
-}
-
-/* How many lanes of a group there are. */
-static int k_weighting_lanes_used(int group)
-{
-    const int left = K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS - group * K_WEIGHTING_LANES;
-
-    return left < K_WEIGHTING_LANES ? left : K_WEIGHTING_LANES;
-}
-
-/* What lanes from on run; what is not used does as the first. What returns are all sections. */
-static int k_weighting_lane_plan_of(k_weighting_state *s, int from, int used, k_weighting_lane_plan *plan)
-{
-    const k_weighting_rate_entry *rate = &k_weighting_rate_table[s->rate];
-    int all = 0;
-    int l;
-    int k;
-
-    plan->least = K_WEIGHTING_POSITIONS;
-    plan->most = 0;
-    for (l = 0; l < K_WEIGHTING_LANES; l++) {
-        const int lane = l < used ? from + l : from;
-        const int way = 1 + lane % K_WEIGHTING_WAYS;
-        const k_weighting_cascade_entry *cascade = &rate->cascade[way];
-        k_weighting_channel_state *ch = &s->channel[lane / K_WEIGHTING_WAYS];
-
-        k = k_weighting_unfold(&rate->lists[cascade->list], plan, l, 0);
-        plan->memory[l] = &ch->now[cascade->from];
-        plan->count[l] = k;
-        all += l < used ? k : 0;
-        plan->least = k < plan->least ? k : plan->least;
-        plan->most = k > plan->most ? k : plan->most;
-    }
-    for (l = 0; l < K_WEIGHTING_LANES; l++) {
-        for (k = plan->count[l]; k < plan->most + 5 - 1; k++) {
-            plan->code[k].one[l] = 0;
-        }
-    }
-    return all;
-}
-
-/* Section k of every lane. What returns has a bit for each of the forms among them: 1 direct, 2
- * delta. */
-static unsigned int k_weighting_lane_load(const k_weighting_section_words *table,
-        const k_weighting_lane_plan *plan, int k, k_weighting_lane_section *to)
-{
-    static const k_weighting_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
-    static const k_weighting_memory nothing = { -0.0f, -0.0f };
-    const k_weighting_short zeros = { -0.0f, -0.0f, -0.0f, -0.0f };
-    const k_weighting_short_marks sign = (k_weighting_short_marks)zeros;
-    const int32_t bit = 2 << K_WEIGHTING_HEAD; /* of both kinds in the delta form */
-    const k_weighting_short_marks delta = { bit, bit, bit, bit };
-    int32_t some = 0;
-    int32_t each = bit;
-    int l;
-
-    for (l = 0; l < K_WEIGHTING_LANES; l += 4) {
-        const int32_t code_0 = plan->code[k].one[l + 0];
-        const k_weighting_section_words *w_0 = code_0 != 0
-            ? &table[(unsigned int)code_0 & K_WEIGHTING_ROW] : &straight;
-        const k_weighting_memory *m_0 = code_0 != 0 ? &plan->memory[l + 0][k] : &nothing;
-        const int32_t code_1 = plan->code[k].one[l + 1];
-        const k_weighting_section_words *w_1 = code_1 != 0
-            ? &table[(unsigned int)code_1 & K_WEIGHTING_ROW] : &straight;
-        const k_weighting_memory *m_1 = code_1 != 0 ? &plan->memory[l + 1][k] : &nothing;
-        const int32_t code_2 = plan->code[k].one[l + 2];
-        const k_weighting_section_words *w_2 = code_2 != 0
-            ? &table[(unsigned int)code_2 & K_WEIGHTING_ROW] : &straight;
-        const k_weighting_memory *m_2 = code_2 != 0 ? &plan->memory[l + 2][k] : &nothing;
-        const int32_t code_3 = plan->code[k].one[l + 3];
-        const k_weighting_section_words *w_3 = code_3 != 0
-            ? &table[(unsigned int)code_3 & K_WEIGHTING_ROW] : &straight;
-        const k_weighting_memory *m_3 = code_3 != 0 ? &plan->memory[l + 3][k] : &nothing;
-        k_weighting_short v[4];
-        k_weighting_short_marks code;
-        k_weighting_short_marks marks;
-
-        (void)memcpy(&code, &plan->code[k].one[l], sizeof code);
-        marks = (k_weighting_short_marks)((code & delta) == delta);
-        (void)memcpy(&to->keep.one[l], &marks, sizeof marks);
-        marks = ~marks & sign;
-        (void)memcpy(&to->zero.one[l], &marks, sizeof marks);
-        marks = (k_weighting_short_marks)(code == (code ^ code)) & sign;
-        (void)memcpy(&to->none.one[l], &marks, sizeof marks);
-        some |= code_0 | code_1 | code_2 | code_3;
-        each &= code_0 & code_1 & code_2 & code_3;
-        (void)memcpy(&v[0], &w_0->b0, sizeof v[0]);
-        (void)memcpy(&v[1], &w_1->b0, sizeof v[1]);
-        (void)memcpy(&v[2], &w_2->b0, sizeof v[2]);
-        (void)memcpy(&v[3], &w_3->b0, sizeof v[3]);
-        k_weighting_turn(v);
-        (void)memcpy(&to->word[0].one[l], &v[0], sizeof v[0]);
-        (void)memcpy(&to->word[1].one[l], &v[1], sizeof v[1]);
-        (void)memcpy(&to->word[2].one[l], &v[2], sizeof v[2]);
-        (void)memcpy(&to->word[3].one[l], &v[3], sizeof v[3]);
-        const k_weighting_short row_4_0 = { w_0->a2, m_0->p, m_0->q };
-        v[0] = row_4_0;
-        const k_weighting_short row_4_1 = { w_1->a2, m_1->p, m_1->q };
-        v[1] = row_4_1;
-        const k_weighting_short row_4_2 = { w_2->a2, m_2->p, m_2->q };
-        v[2] = row_4_2;
-        const k_weighting_short row_4_3 = { w_3->a2, m_3->p, m_3->q };
-        v[3] = row_4_3;
-        k_weighting_turn(v);
-        (void)memcpy(&to->word[4].one[l], &v[0], sizeof v[0]);
-        (void)memcpy(&to->word[5].one[l], &v[1], sizeof v[1]);
-        (void)memcpy(&to->word[6].one[l], &v[2], sizeof v[2]);
-    }
-    return ((some & bit) != 0 ? 2u : 0u) | ((each & bit) == 0 ? 1u : 0u);
-}
-
-/* The states of section k back to where they belong. */
-static void k_weighting_lane_store(const k_weighting_lane_plan *plan, int k, const k_weighting_lane_section *from)
-{
-    k_weighting_memory spare; /* of lanes that have no such section */
-    int l;
-
-    for (l = 0; l < K_WEIGHTING_LANES; l += 4) {
-        k_weighting_short p;
-        k_weighting_short q;
-        k_weighting_memory *m_0 = k < plan->count[l + 0] ? &plan->memory[l + 0][k] : &spare;
-        k_weighting_memory *m_1 = k < plan->count[l + 1] ? &plan->memory[l + 1][k] : &spare;
-        k_weighting_memory *m_2 = k < plan->count[l + 2] ? &plan->memory[l + 2][k] : &spare;
-        k_weighting_memory *m_3 = k < plan->count[l + 3] ? &plan->memory[l + 3][k] : &spare;
-        k_weighting_short pairs;
-
-        (void)memcpy(&p, &from->word[5].one[l], sizeof p);
-        (void)memcpy(&q, &from->word[6].one[l], sizeof q);
-        pairs = K_WEIGHTING_SHUFFLE(p, q, 0, 4, 1, 5);
-        (void)memcpy(m_0, &pairs, sizeof *m_0);
-        (void)memcpy(m_1, (const float *)&pairs + 2, sizeof *m_1);
-        pairs = K_WEIGHTING_SHUFFLE(p, q, 2, 6, 3, 7);
-        (void)memcpy(m_2, &pairs, sizeof *m_2);
-        (void)memcpy(m_3, (const float *)&pairs + 2, sizeof *m_3);
     }
 }
 
@@ -944,118 +994,136 @@ static void k_weighting_lane_outputs(const k_weighting_lane_words *x, int used, 
     }
 }
 
-/* The ways of so many lanes from on: in common[channel] -> out. */
-static void k_weighting_run_lanes(k_weighting_state *s, const k_weighting_lane_plan *plan, int from, int used,
+/* The ways of a group's lanes, so many from on: in common[channel] -> out. */
+static void k_weighting_run_lanes(k_weighting_lane_group *group, int from, int used,
         float (*common)[K_WEIGHTING_LONG], float *const *out, int at, int n)
 {
-    const k_weighting_rate_entry *rate = &k_weighting_rate_table[s->rate];
-    k_weighting_lane_section section[5];
     k_weighting_lane_words x[K_WEIGHTING_LONG];
-    int sections;
-    int k;
 
-    k_weighting_lane_inputs(rate, from, used, common, x, n);
-    for (k = 0; k < plan->most; k += sections) {
-        const int left = plan->most - k;
-        unsigned int forms = 0u;
-        int j;
-
-        sections = left > 3 && left != 6 ? 5 : 3;
-        for (j = 0; j < sections; j++) {
-            forms |= k_weighting_lane_load(rate->sections, plan, k + j, &section[j]);
-        }
-        k_weighting_lane_pass(section, sections, k + sections > plan->least ? 0u : forms, x, n);
-        for (j = 0; j < sections; j++) {
-            k_weighting_lane_store(plan, k + j, &section[j]);
-        }
-    }
+    k_weighting_lane_inputs(&group->gain, from, used, common, x, n);
+    k_weighting_lane_passes(group, x, n);
     k_weighting_lane_outputs(x, used, &out[from], at, n);
 }
 
-/* n samples of a channel times the first gain: in -> now, 4 at once, and zeros up to a whole
- * vector. What returns is not less than the size of the greatest. */
-static uint32_t k_weighting_lane_take(const k_weighting_rate_entry *rate, const float *in,
-        float *now, int n)
+/* n samples of a channel times the first gain: in -> now. What returns is not less than the size of
+ * the greatest. */
+static inline uint32_t k_weighting_lane_take(float gain, const float *in, float *now, int n)
 {
     K_WEIGHTING_AS_WRITTEN
-    const float one = rate->cascade[0].gain;
-    const k_weighting_short gain = { one, one, one, one };
-    k_weighting_short_marks marks = { 0, 0, 0, 0 };
-    k_weighting_short all;
     uint32_t sizes = 0u;
     int i;
 
-    for (i = 0; i < n; i += 4) {
-        const int left = n - i;
+    for (i = 0; i < n; i++) {
+        const float all = in[i];
 
-        if (left < 4) {
-            const k_weighting_short none = { 0.0f, 0.0f, 0.0f, 0.0f };
-
-            all = none;
-            (void)memcpy(&all, &in[i], (size_t)left * sizeof *in);
-        } else {
-            (void)memcpy(&all, &in[i], sizeof all);
-        }
-        marks |= (k_weighting_short_marks)all;
-        const k_weighting_short scaled = gain * all;
-        (void)memcpy(&now[i], &scaled, sizeof scaled);
-    }
-    all = (k_weighting_short)marks;
-    for (i = 0; i < 4; i++) {
-        sizes |= k_weighting_bits(all[i]);
+        sizes |= k_weighting_bits(all);
+        const float scaled = gain * all;
+        now[i] = scaled;
     }
     return sizes & K_WEIGHTING_SIZE;
 }
 
-/* A channel's common part where there is more than the gain: in -> now. */
-static void k_weighting_lane_common(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
-        const float *in, float *now, int n)
+/* One sample of all channels. What returns is 1, or 0 where one may be garbage. */
+static int k_weighting_step_lanes(k_weighting_state *s, const k_weighting_rate_entry *rate,
+        const float *const *in, float *const *out, int at)
 {
-    const k_weighting_cascade_entry *cascade = &rate->cascade[0];
-
-    if (rate->lists[cascade->list] != 0u) {
-        k_weighting_run_cascade(rate, ch, 0, in, now, n);
-    }
-}
-
-/* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
- * faster: n samples at least, all at most. What returns is how many there were; 0: none. */
-static int k_weighting_run_calm(k_weighting_state *s, const float *const *in,
-        float *const *out, int at, int n, int all)
-{
-    const k_weighting_rate_entry *rate = &k_weighting_rate_table[s->rate];
-    k_weighting_lane_plan plan[K_WEIGHTING_GROUPS];
-    float common[K_WEIGHTING_CHANNELS][K_WEIGHTING_LONG];
-    int most = 0;
-    int sum = 0;
+    K_WEIGHTING_AS_WRITTEN
+    k_weighting_lane_group *group = k_weighting_lane_groups(s);
+    float now[K_WEIGHTING_CHANNELS];
+    uint32_t size = 0u;
     int k;
+    int c;
 
-    if (n < K_WEIGHTING_SHORT || k_weighting_calm(s) == 0) {
+    for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+        size |= k_weighting_lane_take(rate->cascade[0].gain, &in[c][at], &now[c], 1);
+    }
+    if (size >= K_WEIGHTING_GARBAGE) {
         return 0;
     }
     for (k = 0; k < K_WEIGHTING_GROUPS; k++) {
-        sum += k_weighting_lane_plan_of(s, k * K_WEIGHTING_LANES, k_weighting_lanes_used(k), &plan[k]);
-        most = plan[k].most > most ? plan[k].most : most;
+        const int used = k_weighting_lanes_used(k);
+        const k_weighting_lane_words *gains = &group[k].gain;
+        float *const *to = &out[k * K_WEIGHTING_LANES];
+        const int lane_0 = k * K_WEIGHTING_LANES;
+        const float x_0 = now[lane_0 / K_WEIGHTING_WAYS];
+        const int lane_1 = (1 < used ? 1 : 0) + k * K_WEIGHTING_LANES;
+        const float x_1 = now[lane_1 / K_WEIGHTING_WAYS];
+        const int lane_2 = (2 < used ? 2 : 0) + k * K_WEIGHTING_LANES;
+        const float x_2 = now[lane_2 / K_WEIGHTING_WAYS];
+        const int lane_3 = (3 < used ? 3 : 0) + k * K_WEIGHTING_LANES;
+        const float x_3 = now[lane_3 / K_WEIGHTING_WAYS];
+        k_weighting_lane_words x;
+        int j = 0;
+        {
+            k_weighting_lanes gain;
+            const k_weighting_lanes all = { x_0, x_1, x_2, x_3 };
+
+            (void)memcpy(&gain, &gains->one[0], sizeof gain);
+            {
+                const k_weighting_lanes scaled = gain * all;
+                x.all = scaled;
+            }
+        }
+        while (group[k].pass[j] != 0u) {
+            j += k_weighting_lane_pass(group[k].pass[j], &group[k].section[j], &x, 1);
+        }
+        to[0][at] = x.one[0];
+        if (1 < used) {
+            to[1][at] = x.one[1];
+        }
+        if (2 < used) {
+            to[2][at] = x.one[2];
+        }
+        if (3 < used) {
+            to[3][at] = x.one[3];
+        }
     }
-    if (sum <= K_WEIGHTING_SAVING * most * K_WEIGHTING_GROUPS) {
+    return 1;
+}
+
+/* n samples of all channels. What returns is 1, or 0 where one may be garbage. */
+static K_WEIGHTING_NOINLINE int k_weighting_block_lanes(k_weighting_state *s, const k_weighting_rate_entry *rate,
+        const float *const *in, float *const *out, int at, int n)
+{
+    k_weighting_lane_group *group = k_weighting_lane_groups(s);
+    float common[K_WEIGHTING_CHANNELS][K_WEIGHTING_LONG];
+    uint32_t size = 0u;
+    int k;
+
+    for (k = 0; k < K_WEIGHTING_CHANNELS; k++) {
+        size |= k_weighting_lane_take(rate->cascade[0].gain, &in[k][at], common[k], n);
+    }
+    if (size >= K_WEIGHTING_GARBAGE) {
         return 0;
     }
-    if (s->count % K_WEIGHTING_TICK == 0u) { /* nothing is asked for, so that it may go on */
+    for (k = 0; k < K_WEIGHTING_GROUPS; k++) {
+        k_weighting_run_lanes(&group[k], k * K_WEIGHTING_LANES, k_weighting_lanes_used(k), common, out, at, n);
+    }
+    return 1;
+}
+
+/* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
+ * faster: n samples at least, all at most. What returns is how many there were; 0: none, and the
+ * channels have what belongs to them. */
+static inline int k_weighting_run_calm(k_weighting_state *s, const k_weighting_rate_entry *rate,
+        const float *const *in, float *const *out, int at, int n, int all)
+{
+    if (s->laned == 0u && k_weighting_calm(s) != 0) {
+        k_weighting_enter_lanes(s);
+    }
+    if (s->laned != 1u) {
+        return 0;
+    }
+    if (s->count % K_WEIGHTING_TICK == 0u && all > n) { /* nothing is asked for, so that it may go on */
         const int left = (int)(K_WEIGHTING_REST - s->count);
 
         n = left < K_WEIGHTING_LONG ? left : K_WEIGHTING_LONG;
         n = all < n ? all : n;
     }
-    for (k = 0; k < K_WEIGHTING_CHANNELS; k++) {
-        if (k_weighting_lane_take(rate, &in[k][at], common[k], n) >= K_WEIGHTING_GARBAGE) {
-            return 0;
-        }
-    }
-    for (k = 0; k < K_WEIGHTING_CHANNELS; k++) {
-        k_weighting_lane_common(rate, &s->channel[k], &in[k][at], common[k], n);
-    }
-    for (k = 0; k < K_WEIGHTING_GROUPS; k++) {
-        k_weighting_run_lanes(s, &plan[k], k * K_WEIGHTING_LANES, k_weighting_lanes_used(k), common, out, at, n);
+    if ((n == 1 ? k_weighting_step_lanes(s, rate, in, out, at)
+                : k_weighting_block_lanes(s, rate, in, out, at, n)) == 0) {
+        k_weighting_leave_lanes(s);
+        return 0;
     }
     return n;
 }
@@ -1109,6 +1177,15 @@ static K_WEIGHTING_COLD void k_weighting_tick(k_weighting_state *s)
             k_weighting_rest(ch->now, K_WEIGHTING_POSITIONS);
         }
     }
+#ifdef K_WEIGHTING_LANES
+    if (k_weighting_calm(s) == 0) {
+        k_weighting_leave_lanes(s);
+    } else if (s->count == 0u && s->laned == 1u) {
+        k_weighting_rest_lanes(s);
+    } else {
+        /* nothing is due in lanes */
+    }
+#endif
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
@@ -1173,6 +1250,9 @@ static void k_weighting_silence_all(k_weighting_state *s)
         k_weighting_silence(&s->channel[c]);
     }
     s->count = 0u;
+#ifdef K_WEIGHTING_LANES
+    s->laned = 0u;
+#endif
 }
 
 /* Starts at a rate; 1 where there is no such. */
@@ -1218,6 +1298,9 @@ int k_weighting_reset_channel(k_weighting_state *s, int channel)
     if (k_weighting_refuse_channel(s, channel) != 0) {
         return 1;
     }
+#ifdef K_WEIGHTING_LANES
+    k_weighting_leave_lanes(s);
+#endif
     k_weighting_silence(&s->channel[channel]);
     return 0;
 }
@@ -1293,8 +1376,13 @@ static K_WEIGHTING_NOINLINE int k_weighting_run_all(k_weighting_state *s, const 
         const int chunk = k_weighting_begin(s, n - done);
         int c;
 #ifdef K_WEIGHTING_LANES
-        const int together = f == NULL ? k_weighting_run_calm(s, in, out, done, chunk, n - done) : 0;
+        int together = 0;
 
+        if (f == NULL) {
+            together = k_weighting_run_calm(s, rate, in, out, done, chunk, n - done);
+        } else {
+            k_weighting_leave_lanes(s);
+        }
         if (together > 0) {
             s->count = (s->count + (uint32_t)together) % K_WEIGHTING_REST;
             done += together;

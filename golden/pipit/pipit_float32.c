@@ -488,20 +488,21 @@ static void pipit_step_or_block(const pipit_rate_entry *rate, pipit_channel_stat
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
  * those that have no more go through sections that change nothing, to the bit. The same operations
- * in the same order give the same bits. PIPIT_NO_LANES leaves this out. */
+ * in the same order give the same bits. Words and states of the ways stand in lanes of the state as
+ * long as no channel fades, so that a single sample costs nothing to get there; what the channels
+ * themselves remember of their ways is out of date then. */
 #if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined PIPIT_NO_LANES
-#define PIPIT_LANES 8 /* in a vector */
+#define PIPIT_LANES 4 /* in a vector */
 #define PIPIT_GROUPS 1 /* vectors that hold all lanes */
-#define PIPIT_SHORT 16 /* the fewest samples at once */
+#define PIPIT_DEEP 5 /* sections of a lane, with those that a last pass has too many */
 #define PIPIT_LONG 64 /* the most samples at once */
-#if defined __AVX__
-#define PIPIT_SAVING 2 /* sections that one of all lanes has to stand for */
-#else
-#define PIPIT_SAVING 4
-#endif
+#define PIPIT_SAVING 3 /* half sections that one of all lanes has to stand for */
 
-typedef float pipit_lanes __attribute__((vector_size(32)));
-typedef int32_t pipit_marks __attribute__((vector_size(32)));
+/* So that the loops over n samples are ones over one sample elsewhere. */
+#define PIPIT_ALWAYS __attribute__((always_inline))
+
+typedef float pipit_lanes __attribute__((vector_size(16)));
+typedef int32_t pipit_marks __attribute__((vector_size(16)));
 typedef float pipit_short __attribute__((vector_size(16)));
 typedef int32_t pipit_short_marks __attribute__((vector_size(16)));
 
@@ -527,21 +528,44 @@ typedef union {
 typedef struct {
     pipit_lane_words word[7]; /* b0, b1, b2, a1, a2, p, q */
     pipit_lane_marks keep; /* all ones in a lane in the delta form, otherwise 0 */
-    pipit_lane_marks zero; /* -0.0, which adds nothing, to the bit, in all others */
-    pipit_lane_marks none; /* -0.0 in a lane that has no such section, otherwise 0 */
+    pipit_lane_words zero; /* -0, which adds nothing, to the bit, in all others */
+    pipit_lane_words none; /* -0 in a lane that has no such section, otherwise 0 */
 } pipit_lane_section;
 
-/* What lanes run. */
+/* Lanes beside each other in one vector. */
 typedef struct {
-    pipit_lane_marks code[PIPIT_POSITIONS + 5]; /* list words, one a section; then 0 */
-    pipit_memory *memory[PIPIT_LANES]; /* of the first section, which those of all others follow */
-    int count[PIPIT_LANES];
-    int least; /* of the counts */
-    int most;
-} pipit_lane_plan;
+    pipit_lane_section section[PIPIT_DEEP];
+    pipit_lane_words gain;
+    int32_t count[PIPIT_LANES]; /* sections of each */
+    /* Which one begins at a section: how many it takes, and 8 times the form; 0: the end. */
+    unsigned char pass[PIPIT_DEEP + 1];
+} pipit_lane_group;
+
+/* All that the state keeps room for. */
+typedef struct __attribute__((may_alias)) {
+    pipit_lane_group group[PIPIT_GROUPS];
+} pipit_lane_store;
+
+/* There is room for it, wherever in the state a whole vector begins. */
+typedef char pipit_lane_room[
+    sizeof(pipit_lane_store) + 16u <= sizeof(((pipit_state *)0)->lanes) ? 1 : -1];
+
+/* That of a state, which may have been copied to where whole vectors begin elsewhere. */
+static inline pipit_lane_group *pipit_lane_groups(pipit_state *s)
+{
+    unsigned char *const room = (unsigned char *)s->lanes;
+    const unsigned int at = (16u - (unsigned int)((uintptr_t)room % 16u)) % 16u;
+
+    if (at != s->lanes_at) {
+        (void)memmove(&room[at], &room[s->lanes_at], sizeof(pipit_lane_store));
+        s->lanes_at = (unsigned char)at;
+    }
+    return ((pipit_lane_store *)(void *)&room[at])->group;
+}
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */
-static PIPIT_NOINLINE void pipit_lanes_direct_3(pipit_lane_section *s, pipit_lane_words *io, int n)
+static inline PIPIT_ALWAYS void pipit_lanes_direct_3(pipit_lane_section *s,
+        pipit_lane_words *io, int n)
 {
     PIPIT_AS_WRITTEN
     pipit_lanes p_0 = s[0].word[5].all;
@@ -573,7 +597,8 @@ static PIPIT_NOINLINE void pipit_lanes_direct_3(pipit_lane_section *s, pipit_lan
     s[2].word[6].all = q_2;
 }
 
-static PIPIT_NOINLINE void pipit_lanes_direct_5(pipit_lane_section *s, pipit_lane_words *io, int n)
+static inline PIPIT_ALWAYS void pipit_lanes_direct_5(pipit_lane_section *s,
+        pipit_lane_words *io, int n)
 {
     PIPIT_AS_WRITTEN
     pipit_lanes p_0 = s[0].word[5].all;
@@ -619,7 +644,8 @@ static PIPIT_NOINLINE void pipit_lanes_direct_5(pipit_lane_section *s, pipit_lan
     s[4].word[6].all = q_4;
 }
 
-static PIPIT_NOINLINE void pipit_lanes_delta_3(pipit_lane_section *s, pipit_lane_words *io, int n)
+static inline PIPIT_ALWAYS void pipit_lanes_delta_3(pipit_lane_section *s,
+        pipit_lane_words *io, int n)
 {
     PIPIT_AS_WRITTEN
     pipit_lanes p_0 = s[0].word[5].all;
@@ -651,7 +677,8 @@ static PIPIT_NOINLINE void pipit_lanes_delta_3(pipit_lane_section *s, pipit_lane
     s[2].word[6].all = q_2;
 }
 
-static PIPIT_NOINLINE void pipit_lanes_delta_5(pipit_lane_section *s, pipit_lane_words *io, int n)
+static inline PIPIT_ALWAYS void pipit_lanes_delta_5(pipit_lane_section *s,
+        pipit_lane_words *io, int n)
 {
     PIPIT_AS_WRITTEN
     pipit_lanes p_0 = s[0].word[5].all;
@@ -697,246 +724,427 @@ static PIPIT_NOINLINE void pipit_lanes_delta_5(pipit_lane_section *s, pipit_lane
     s[4].word[6].all = q_4;
 }
 
-static PIPIT_NOINLINE void pipit_lanes_mixed_3(pipit_lane_section *s, pipit_lane_words *io, int n)
-{
-    PIPIT_AS_WRITTEN
-    pipit_lanes p_0 = s[0].word[5].all;
-    pipit_lanes q_0 = s[0].word[6].all;
-    pipit_lanes p_1 = s[1].word[5].all;
-    pipit_lanes q_1 = s[1].word[6].all;
-    pipit_lanes p_2 = s[2].word[5].all;
-    pipit_lanes q_2 = s[2].word[6].all;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const pipit_lanes x = io[i].all;
-        const pipit_lanes y_0 = s[0].word[0].all * x + p_0;
-        const pipit_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (pipit_lanes)(((pipit_marks)p_0 & s[0].keep.all) | s[0].zero.all) + ((q_0 +
-            s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        q_0 = ((pipit_lanes)(((pipit_marks)q_0 & s[0].keep.all) | s[0].zero.all) +
-            s[0].word[2].all * x) - s[0].word[4].all * y_0;
-        const pipit_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (pipit_lanes)(((pipit_marks)p_1 & s[1].keep.all) | s[1].zero.all) + ((q_1 +
-            s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        q_1 = ((pipit_lanes)(((pipit_marks)q_1 & s[1].keep.all) | s[1].zero.all) +
-            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        p_2 = (pipit_lanes)(((pipit_marks)p_2 & s[2].keep.all) | s[2].zero.all) + ((q_2 +
-            s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        q_2 = ((pipit_lanes)(((pipit_marks)q_2 & s[2].keep.all) | s[2].zero.all) +
-            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
-        io[i].all = y_2;
-    }
-    s[0].word[5].all = p_0;
-    s[0].word[6].all = q_0;
-    s[1].word[5].all = p_1;
-    s[1].word[6].all = q_1;
-    s[2].word[5].all = p_2;
-    s[2].word[6].all = q_2;
-}
-
-static PIPIT_NOINLINE void pipit_lanes_mixed_5(pipit_lane_section *s, pipit_lane_words *io, int n)
-{
-    PIPIT_AS_WRITTEN
-    pipit_lanes p_0 = s[0].word[5].all;
-    pipit_lanes q_0 = s[0].word[6].all;
-    pipit_lanes p_1 = s[1].word[5].all;
-    pipit_lanes q_1 = s[1].word[6].all;
-    pipit_lanes p_2 = s[2].word[5].all;
-    pipit_lanes q_2 = s[2].word[6].all;
-    pipit_lanes p_3 = s[3].word[5].all;
-    pipit_lanes q_3 = s[3].word[6].all;
-    pipit_lanes p_4 = s[4].word[5].all;
-    pipit_lanes q_4 = s[4].word[6].all;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const pipit_lanes x = io[i].all;
-        const pipit_lanes y_0 = s[0].word[0].all * x + p_0;
-        const pipit_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (pipit_lanes)(((pipit_marks)p_0 & s[0].keep.all) | s[0].zero.all) + ((q_0 +
-            s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        q_0 = ((pipit_lanes)(((pipit_marks)q_0 & s[0].keep.all) | s[0].zero.all) +
-            s[0].word[2].all * x) - s[0].word[4].all * y_0;
-        const pipit_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (pipit_lanes)(((pipit_marks)p_1 & s[1].keep.all) | s[1].zero.all) + ((q_1 +
-            s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        q_1 = ((pipit_lanes)(((pipit_marks)q_1 & s[1].keep.all) | s[1].zero.all) +
-            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        const pipit_lanes y_3 = s[3].word[0].all * y_2 + p_3;
-        p_2 = (pipit_lanes)(((pipit_marks)p_2 & s[2].keep.all) | s[2].zero.all) + ((q_2 +
-            s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        q_2 = ((pipit_lanes)(((pipit_marks)q_2 & s[2].keep.all) | s[2].zero.all) +
-            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
-        const pipit_lanes y_4 = s[4].word[0].all * y_3 + p_4;
-        p_3 = (pipit_lanes)(((pipit_marks)p_3 & s[3].keep.all) | s[3].zero.all) + ((q_3 +
-            s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
-        q_3 = ((pipit_lanes)(((pipit_marks)q_3 & s[3].keep.all) | s[3].zero.all) +
-            s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
-        p_4 = (pipit_lanes)(((pipit_marks)p_4 & s[4].keep.all) | s[4].zero.all) + ((q_4 +
-            s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
-        q_4 = ((pipit_lanes)(((pipit_marks)q_4 & s[4].keep.all) | s[4].zero.all) +
-            s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
-        io[i].all = y_4;
-    }
-    s[0].word[5].all = p_0;
-    s[0].word[6].all = q_0;
-    s[1].word[5].all = p_1;
-    s[1].word[6].all = q_1;
-    s[2].word[5].all = p_2;
-    s[2].word[6].all = q_2;
-    s[3].word[5].all = p_3;
-    s[3].word[6].all = q_3;
-    s[4].word[5].all = p_4;
-    s[4].word[6].all = q_4;
-}
-
-static PIPIT_NOINLINE void pipit_lanes_ragged_3(pipit_lane_section *s, pipit_lane_words *io, int n)
-{
-    PIPIT_AS_WRITTEN
-    pipit_lanes p_0 = s[0].word[5].all;
-    pipit_lanes q_0 = s[0].word[6].all;
-    pipit_lanes p_1 = s[1].word[5].all;
-    pipit_lanes q_1 = s[1].word[6].all;
-    pipit_lanes p_2 = s[2].word[5].all;
-    pipit_lanes q_2 = s[2].word[6].all;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const pipit_lanes x = io[i].all;
-        const pipit_lanes y_0 = s[0].word[0].all * x + p_0;
-        const pipit_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (pipit_lanes)(((pipit_marks)p_0 & s[0].keep.all) | s[0].zero.all) + ((q_0 +
-            s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        p_0 = (pipit_lanes)((pipit_marks)p_0 | s[0].none.all);
-        q_0 = ((pipit_lanes)(((pipit_marks)q_0 & s[0].keep.all) | s[0].zero.all) +
-            s[0].word[2].all * x) - s[0].word[4].all * y_0;
-        const pipit_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (pipit_lanes)(((pipit_marks)p_1 & s[1].keep.all) | s[1].zero.all) + ((q_1 +
-            s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        p_1 = (pipit_lanes)((pipit_marks)p_1 | s[1].none.all);
-        q_1 = ((pipit_lanes)(((pipit_marks)q_1 & s[1].keep.all) | s[1].zero.all) +
-            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        p_2 = (pipit_lanes)(((pipit_marks)p_2 & s[2].keep.all) | s[2].zero.all) + ((q_2 +
-            s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        p_2 = (pipit_lanes)((pipit_marks)p_2 | s[2].none.all);
-        q_2 = ((pipit_lanes)(((pipit_marks)q_2 & s[2].keep.all) | s[2].zero.all) +
-            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
-        io[i].all = y_2;
-    }
-    s[0].word[5].all = p_0;
-    s[0].word[6].all = q_0;
-    s[1].word[5].all = p_1;
-    s[1].word[6].all = q_1;
-    s[2].word[5].all = p_2;
-    s[2].word[6].all = q_2;
-}
-
-static PIPIT_NOINLINE void pipit_lanes_ragged_5(pipit_lane_section *s, pipit_lane_words *io, int n)
-{
-    PIPIT_AS_WRITTEN
-    pipit_lanes p_0 = s[0].word[5].all;
-    pipit_lanes q_0 = s[0].word[6].all;
-    pipit_lanes p_1 = s[1].word[5].all;
-    pipit_lanes q_1 = s[1].word[6].all;
-    pipit_lanes p_2 = s[2].word[5].all;
-    pipit_lanes q_2 = s[2].word[6].all;
-    pipit_lanes p_3 = s[3].word[5].all;
-    pipit_lanes q_3 = s[3].word[6].all;
-    pipit_lanes p_4 = s[4].word[5].all;
-    pipit_lanes q_4 = s[4].word[6].all;
-    int i;
-
-    for (i = 0; i < n; i++) {
-        const pipit_lanes x = io[i].all;
-        const pipit_lanes y_0 = s[0].word[0].all * x + p_0;
-        const pipit_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (pipit_lanes)(((pipit_marks)p_0 & s[0].keep.all) | s[0].zero.all) + ((q_0 +
-            s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        p_0 = (pipit_lanes)((pipit_marks)p_0 | s[0].none.all);
-        q_0 = ((pipit_lanes)(((pipit_marks)q_0 & s[0].keep.all) | s[0].zero.all) +
-            s[0].word[2].all * x) - s[0].word[4].all * y_0;
-        const pipit_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (pipit_lanes)(((pipit_marks)p_1 & s[1].keep.all) | s[1].zero.all) + ((q_1 +
-            s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        p_1 = (pipit_lanes)((pipit_marks)p_1 | s[1].none.all);
-        q_1 = ((pipit_lanes)(((pipit_marks)q_1 & s[1].keep.all) | s[1].zero.all) +
-            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        const pipit_lanes y_3 = s[3].word[0].all * y_2 + p_3;
-        p_2 = (pipit_lanes)(((pipit_marks)p_2 & s[2].keep.all) | s[2].zero.all) + ((q_2 +
-            s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        p_2 = (pipit_lanes)((pipit_marks)p_2 | s[2].none.all);
-        q_2 = ((pipit_lanes)(((pipit_marks)q_2 & s[2].keep.all) | s[2].zero.all) +
-            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
-        const pipit_lanes y_4 = s[4].word[0].all * y_3 + p_4;
-        p_3 = (pipit_lanes)(((pipit_marks)p_3 & s[3].keep.all) | s[3].zero.all) + ((q_3 +
-            s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
-        p_3 = (pipit_lanes)((pipit_marks)p_3 | s[3].none.all);
-        q_3 = ((pipit_lanes)(((pipit_marks)q_3 & s[3].keep.all) | s[3].zero.all) +
-            s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
-        p_4 = (pipit_lanes)(((pipit_marks)p_4 & s[4].keep.all) | s[4].zero.all) + ((q_4 +
-            s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
-        p_4 = (pipit_lanes)((pipit_marks)p_4 | s[4].none.all);
-        q_4 = ((pipit_lanes)(((pipit_marks)q_4 & s[4].keep.all) | s[4].zero.all) +
-            s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
-        io[i].all = y_4;
-    }
-    s[0].word[5].all = p_0;
-    s[0].word[6].all = q_0;
-    s[1].word[5].all = p_1;
-    s[1].word[6].all = q_1;
-    s[2].word[5].all = p_2;
-    s[2].word[6].all = q_2;
-    s[3].word[5].all = p_3;
-    s[3].word[6].all = q_3;
-    s[4].word[5].all = p_4;
-    s[4].word[6].all = q_4;
-}
-
-/* Sections of all lanes, 5 or 3, in these forms; 0: some lanes have none. */
-static void pipit_lane_pass(pipit_lane_section *s, int sections, unsigned int forms,
+static inline PIPIT_ALWAYS void pipit_lanes_mixed_3(pipit_lane_section *s,
         pipit_lane_words *io, int n)
 {
-    if (forms == 1u) {
-        if (sections == 5) {
-            pipit_lanes_direct_5(s, io, n);
-        } else {
-            pipit_lanes_direct_3(s, io, n);
-        }
-    } else if (forms == 2u) {
-        if (sections == 5) {
-            pipit_lanes_delta_5(s, io, n);
-        } else {
-            pipit_lanes_delta_3(s, io, n);
-        }
-    } else if (forms == 3u) {
-        if (sections == 5) {
-            pipit_lanes_mixed_5(s, io, n);
-        } else {
-            pipit_lanes_mixed_3(s, io, n);
-        }
-    } else {
-        if (sections == 5) {
-            pipit_lanes_ragged_5(s, io, n);
-        } else {
-            pipit_lanes_ragged_3(s, io, n);
-        }
+    PIPIT_AS_WRITTEN
+    pipit_lanes p_0 = s[0].word[5].all;
+    pipit_lanes q_0 = s[0].word[6].all;
+    pipit_lanes p_1 = s[1].word[5].all;
+    pipit_lanes q_1 = s[1].word[6].all;
+    pipit_lanes p_2 = s[2].word[5].all;
+    pipit_lanes q_2 = s[2].word[6].all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const pipit_lanes x = io[i].all;
+        const pipit_lanes y_0 = s[0].word[0].all * x + p_0;
+        const pipit_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+        p_0 = (pipit_lanes)(((pipit_marks)p_0 & s[0].keep.all) | (pipit_marks)s[0].zero.all) +
+            ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        q_0 = ((pipit_lanes)(((pipit_marks)q_0 & s[0].keep.all) | (pipit_marks)s[0].zero.all) +
+            s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        const pipit_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+        p_1 = (pipit_lanes)(((pipit_marks)p_1 & s[1].keep.all) | (pipit_marks)s[1].zero.all) +
+            ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        q_1 = ((pipit_lanes)(((pipit_marks)q_1 & s[1].keep.all) | (pipit_marks)s[1].zero.all) +
+            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = (pipit_lanes)(((pipit_marks)p_2 & s[2].keep.all) | (pipit_marks)s[2].zero.all) +
+            ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        q_2 = ((pipit_lanes)(((pipit_marks)q_2 & s[2].keep.all) | (pipit_marks)s[2].zero.all) +
+            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        io[i].all = y_2;
+    }
+    s[0].word[5].all = p_0;
+    s[0].word[6].all = q_0;
+    s[1].word[5].all = p_1;
+    s[1].word[6].all = q_1;
+    s[2].word[5].all = p_2;
+    s[2].word[6].all = q_2;
+}
+
+static inline PIPIT_ALWAYS void pipit_lanes_mixed_5(pipit_lane_section *s,
+        pipit_lane_words *io, int n)
+{
+    PIPIT_AS_WRITTEN
+    pipit_lanes p_0 = s[0].word[5].all;
+    pipit_lanes q_0 = s[0].word[6].all;
+    pipit_lanes p_1 = s[1].word[5].all;
+    pipit_lanes q_1 = s[1].word[6].all;
+    pipit_lanes p_2 = s[2].word[5].all;
+    pipit_lanes q_2 = s[2].word[6].all;
+    pipit_lanes p_3 = s[3].word[5].all;
+    pipit_lanes q_3 = s[3].word[6].all;
+    pipit_lanes p_4 = s[4].word[5].all;
+    pipit_lanes q_4 = s[4].word[6].all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const pipit_lanes x = io[i].all;
+        const pipit_lanes y_0 = s[0].word[0].all * x + p_0;
+        const pipit_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+        p_0 = (pipit_lanes)(((pipit_marks)p_0 & s[0].keep.all) | (pipit_marks)s[0].zero.all) +
+            ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        q_0 = ((pipit_lanes)(((pipit_marks)q_0 & s[0].keep.all) | (pipit_marks)s[0].zero.all) +
+            s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        const pipit_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+        p_1 = (pipit_lanes)(((pipit_marks)p_1 & s[1].keep.all) | (pipit_marks)s[1].zero.all) +
+            ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        q_1 = ((pipit_lanes)(((pipit_marks)q_1 & s[1].keep.all) | (pipit_marks)s[1].zero.all) +
+            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        const pipit_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+        p_2 = (pipit_lanes)(((pipit_marks)p_2 & s[2].keep.all) | (pipit_marks)s[2].zero.all) +
+            ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        q_2 = ((pipit_lanes)(((pipit_marks)q_2 & s[2].keep.all) | (pipit_marks)s[2].zero.all) +
+            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        const pipit_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+        p_3 = (pipit_lanes)(((pipit_marks)p_3 & s[3].keep.all) | (pipit_marks)s[3].zero.all) +
+            ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
+        q_3 = ((pipit_lanes)(((pipit_marks)q_3 & s[3].keep.all) | (pipit_marks)s[3].zero.all) +
+            s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = (pipit_lanes)(((pipit_marks)p_4 & s[4].keep.all) | (pipit_marks)s[4].zero.all) +
+            ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
+        q_4 = ((pipit_lanes)(((pipit_marks)q_4 & s[4].keep.all) | (pipit_marks)s[4].zero.all) +
+            s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+        io[i].all = y_4;
+    }
+    s[0].word[5].all = p_0;
+    s[0].word[6].all = q_0;
+    s[1].word[5].all = p_1;
+    s[1].word[6].all = q_1;
+    s[2].word[5].all = p_2;
+    s[2].word[6].all = q_2;
+    s[3].word[5].all = p_3;
+    s[3].word[6].all = q_3;
+    s[4].word[5].all = p_4;
+    s[4].word[6].all = q_4;
+}
+
+static inline PIPIT_ALWAYS void pipit_lanes_ragged_3(pipit_lane_section *s,
+        pipit_lane_words *io, int n)
+{
+    PIPIT_AS_WRITTEN
+    pipit_lanes p_0 = s[0].word[5].all;
+    pipit_lanes q_0 = s[0].word[6].all;
+    pipit_lanes p_1 = s[1].word[5].all;
+    pipit_lanes q_1 = s[1].word[6].all;
+    pipit_lanes p_2 = s[2].word[5].all;
+    pipit_lanes q_2 = s[2].word[6].all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const pipit_lanes x = io[i].all;
+        const pipit_lanes y_0 = s[0].word[0].all * x + p_0;
+        const pipit_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+        p_0 = (pipit_lanes)(((pipit_marks)p_0 & s[0].keep.all) | (pipit_marks)s[0].zero.all) +
+            ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        p_0 = (pipit_lanes)((pipit_marks)p_0 | (pipit_marks)s[0].none.all);
+        q_0 = ((pipit_lanes)(((pipit_marks)q_0 & s[0].keep.all) | (pipit_marks)s[0].zero.all) +
+            s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        const pipit_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+        p_1 = (pipit_lanes)(((pipit_marks)p_1 & s[1].keep.all) | (pipit_marks)s[1].zero.all) +
+            ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        p_1 = (pipit_lanes)((pipit_marks)p_1 | (pipit_marks)s[1].none.all);
+        q_1 = ((pipit_lanes)(((pipit_marks)q_1 & s[1].keep.all) | (pipit_marks)s[1].zero.all) +
+            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = (pipit_lanes)(((pipit_marks)p_2 & s[2].keep.all) | (pipit_marks)s[2].zero.all) +
+            ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        p_2 = (pipit_lanes)((pipit_marks)p_2 | (pipit_marks)s[2].none.all);
+        q_2 = ((pipit_lanes)(((pipit_marks)q_2 & s[2].keep.all) | (pipit_marks)s[2].zero.all) +
+            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        io[i].all = y_2;
+    }
+    s[0].word[5].all = p_0;
+    s[0].word[6].all = q_0;
+    s[1].word[5].all = p_1;
+    s[1].word[6].all = q_1;
+    s[2].word[5].all = p_2;
+    s[2].word[6].all = q_2;
+}
+
+static inline PIPIT_ALWAYS void pipit_lanes_ragged_5(pipit_lane_section *s,
+        pipit_lane_words *io, int n)
+{
+    PIPIT_AS_WRITTEN
+    pipit_lanes p_0 = s[0].word[5].all;
+    pipit_lanes q_0 = s[0].word[6].all;
+    pipit_lanes p_1 = s[1].word[5].all;
+    pipit_lanes q_1 = s[1].word[6].all;
+    pipit_lanes p_2 = s[2].word[5].all;
+    pipit_lanes q_2 = s[2].word[6].all;
+    pipit_lanes p_3 = s[3].word[5].all;
+    pipit_lanes q_3 = s[3].word[6].all;
+    pipit_lanes p_4 = s[4].word[5].all;
+    pipit_lanes q_4 = s[4].word[6].all;
+    int i;
+
+    for (i = 0; i < n; i++) {
+        const pipit_lanes x = io[i].all;
+        const pipit_lanes y_0 = s[0].word[0].all * x + p_0;
+        const pipit_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+        p_0 = (pipit_lanes)(((pipit_marks)p_0 & s[0].keep.all) | (pipit_marks)s[0].zero.all) +
+            ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        p_0 = (pipit_lanes)((pipit_marks)p_0 | (pipit_marks)s[0].none.all);
+        q_0 = ((pipit_lanes)(((pipit_marks)q_0 & s[0].keep.all) | (pipit_marks)s[0].zero.all) +
+            s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        const pipit_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+        p_1 = (pipit_lanes)(((pipit_marks)p_1 & s[1].keep.all) | (pipit_marks)s[1].zero.all) +
+            ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        p_1 = (pipit_lanes)((pipit_marks)p_1 | (pipit_marks)s[1].none.all);
+        q_1 = ((pipit_lanes)(((pipit_marks)q_1 & s[1].keep.all) | (pipit_marks)s[1].zero.all) +
+            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        const pipit_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+        p_2 = (pipit_lanes)(((pipit_marks)p_2 & s[2].keep.all) | (pipit_marks)s[2].zero.all) +
+            ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        p_2 = (pipit_lanes)((pipit_marks)p_2 | (pipit_marks)s[2].none.all);
+        q_2 = ((pipit_lanes)(((pipit_marks)q_2 & s[2].keep.all) | (pipit_marks)s[2].zero.all) +
+            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        const pipit_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+        p_3 = (pipit_lanes)(((pipit_marks)p_3 & s[3].keep.all) | (pipit_marks)s[3].zero.all) +
+            ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
+        p_3 = (pipit_lanes)((pipit_marks)p_3 | (pipit_marks)s[3].none.all);
+        q_3 = ((pipit_lanes)(((pipit_marks)q_3 & s[3].keep.all) | (pipit_marks)s[3].zero.all) +
+            s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = (pipit_lanes)(((pipit_marks)p_4 & s[4].keep.all) | (pipit_marks)s[4].zero.all) +
+            ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
+        p_4 = (pipit_lanes)((pipit_marks)p_4 | (pipit_marks)s[4].none.all);
+        q_4 = ((pipit_lanes)(((pipit_marks)q_4 & s[4].keep.all) | (pipit_marks)s[4].zero.all) +
+            s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+        io[i].all = y_4;
+    }
+    s[0].word[5].all = p_0;
+    s[0].word[6].all = q_0;
+    s[1].word[5].all = p_1;
+    s[1].word[6].all = q_1;
+    s[2].word[5].all = p_2;
+    s[2].word[6].all = q_2;
+    s[3].word[5].all = p_3;
+    s[3].word[6].all = q_3;
+    s[4].word[5].all = p_4;
+    s[4].word[6].all = q_4;
+}
+
+/* A pass, and how many sections it takes. */
+static inline PIPIT_ALWAYS int pipit_lane_pass(unsigned int pass,
+        pipit_lane_section *s, pipit_lane_words *io, int n)
+{
+    switch (pass) {
+    case 11u:
+        pipit_lanes_direct_3(s, io, n);
+        break;
+    case 13u:
+        pipit_lanes_direct_5(s, io, n);
+        break;
+    case 19u:
+        pipit_lanes_delta_3(s, io, n);
+        break;
+    case 21u:
+        pipit_lanes_delta_5(s, io, n);
+        break;
+    case 27u:
+        pipit_lanes_mixed_3(s, io, n);
+        break;
+    case 29u:
+        pipit_lanes_mixed_5(s, io, n);
+        break;
+    case 35u:
+        pipit_lanes_ragged_3(s, io, n);
+        break;
+    case 37u:
+        pipit_lanes_ragged_5(s, io, n);
+        break;
+    default:
+        break;
+    }
+    return (int)(pass % 8u);
+}
+
+/* The passes of a group over n samples of x. */
+static PIPIT_NOINLINE void pipit_lane_passes(pipit_lane_group *group, pipit_lane_words *x, int n)
+{
+    int k = 0;
+
+    while (group->pass[k] != 0u) {
+        k += pipit_lane_pass(group->pass[k], &group->section[k], x, n);
     }
 }
 
-/* The sections of a list, one by one, behind k others of a lane. */
-static int pipit_unfold(const uint16_t *list, pipit_lane_plan *plan, int l, int k)
+/* The sections of a list in lane l, from number k on, with what they remember. */
+static int pipit_lane_fill(const pipit_section_words *table, const uint16_t *list,
+        const pipit_memory *m, pipit_lane_group *group, int l, int k)
 {
-    unsigned int word = *list;
+    for (; *list != 0u; list++) {
+        const pipit_section_words *w = &table[*list & PIPIT_ROW];
+        const int delta = ((unsigned int)*list >> PIPIT_HEAD & 3u) != 1u ? 1 : 0;
+        unsigned int left = (unsigned int)*list >> 13;
 
-    while (word != 0u) {
-        plan->code[k].one[l] = (int32_t)word;
-        plan->code[k + 1].one[l] = (int32_t)(word + 1u);
-        k += (int)(word >> 13);
-        list++;
-        word = *list;
+        for (; left > 0u; left--) {
+            pipit_lane_section *to = &group->section[k];
+            to->word[0].one[l] = w->b0;
+            to->word[1].one[l] = w->b1;
+            to->word[2].one[l] = w->b2;
+            to->word[3].one[l] = w->a1;
+            to->word[4].one[l] = w->a2;
+            to->word[5].one[l] = m->p;
+            to->word[6].one[l] = m->q;
+            to->keep.one[l] = delta != 0 ? -1 : 0;
+            to->zero.one[l] = delta != 0 ? 0.0f : -0.0f;
+            to->none.one[l] = 0.0f;
+            w++;
+            m++;
+            k++;
+        }
     }
     return k;
+}
+
+/* A lane's sections; behind its last one some that change nothing. */
+static void pipit_lane_enter(const pipit_rate_entry *rate, const pipit_channel_state *ch, int way,
+        pipit_lane_group *group, int l)
+{
+    static const pipit_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
+    const pipit_cascade_entry *cascade = &rate->cascade[way];
+    int k = pipit_lane_fill(rate->sections, &rate->lists[cascade->list],
+        &ch->now[cascade->from], group, l, 0);
+    group->count[l] = k;
+    group->gain.one[l] = cascade->gain;
+    for (; k < PIPIT_DEEP; k++) {
+        pipit_lane_section *to = &group->section[k];
+        to->word[0].one[l] = straight.b0;
+        to->word[1].one[l] = straight.b1;
+        to->word[2].one[l] = straight.b2;
+        to->word[3].one[l] = straight.a1;
+        to->word[4].one[l] = straight.a2;
+        to->word[5].one[l] = -0.0f;
+        to->word[6].one[l] = -0.0f;
+        to->keep.one[l] = 0;
+        to->zero.one[l] = -0.0f;
+        to->none.one[l] = -0.0f;
+    }
+}
+
+/* The passes of a group. What returns is how many sections the longest lane has. */
+static int pipit_lane_plan(pipit_lane_group *group)
+{
+    int least = group->count[0];
+    int most = least;
+    int k;
+    int l;
+
+    for (l = 1; l < PIPIT_LANES; l++) {
+        least = group->count[l] < least ? group->count[l] : least;
+        most = group->count[l] > most ? group->count[l] : most;
+    }
+    (void)memset(group->pass, 0, sizeof group->pass);
+    for (k = 0; k < most;) {
+        const int left = most - k;
+        const int sections = left > 3 && left != 6 ? 5 : 3;
+        unsigned int forms = 0u; /* 1 direct, 2 delta, 3 both */
+
+        for (l = 0; l < PIPIT_LANES * sections; l++) {
+            forms |= group->section[k + l / PIPIT_LANES].keep.one[l % PIPIT_LANES] == 0 ? 1u : 2u;
+        }
+        forms = k + sections > least ? 4u : forms;
+        group->pass[k] = (unsigned char)(forms * 8u + (unsigned int)sections);
+        k += sections;
+    }
+    return most;
+}
+
+/* How many lanes of a group there are. */
+static int pipit_lanes_used(int group)
+{
+    const int left = PIPIT_CHANNELS * PIPIT_WAYS - group * PIPIT_LANES;
+
+    return left < PIPIT_LANES ? left : PIPIT_LANES;
+}
+
+/* All ways begin to run in lanes where that saves anything. */
+static PIPIT_COLD void pipit_enter_lanes(pipit_state *s)
+{
+    const pipit_rate_entry *rate = &pipit_rate_table[s->rate];
+    pipit_lane_group *group = pipit_lane_groups(s);
+    int all = 0;
+    int most = 0;
+    int k;
+    int l;
+
+    for (k = 0; k < PIPIT_GROUPS; k++) {
+        const int used = pipit_lanes_used(k);
+        int longest;
+
+        for (l = 0; l < PIPIT_LANES; l++) { /* what is not used does as the first */
+            const int lane = k * PIPIT_LANES + (l < used ? l : 0);
+
+            pipit_lane_enter(rate, &s->channel[lane / PIPIT_WAYS], 1 + lane % PIPIT_WAYS,
+                &group[k], l);
+            all += l < used ? (int)group[k].count[l] : 0;
+        }
+        longest = pipit_lane_plan(&group[k]);
+        most += longest;
+    }
+    s->laned = 2 * all > PIPIT_SAVING * most ? 1u : 2u;
+}
+
+/* What the ways remember goes back to where it belongs. */
+static PIPIT_COLD void pipit_leave_lanes(pipit_state *s)
+{
+    const pipit_rate_entry *rate = &pipit_rate_table[s->rate];
+    const pipit_lane_group *group = pipit_lane_groups(s);
+    int lane;
+    int k;
+
+    for (lane = 0; lane < PIPIT_CHANNELS * PIPIT_WAYS && s->laned == 1u; lane++) {
+        const pipit_lane_group *from = &group[lane / PIPIT_LANES];
+        const pipit_cascade_entry *cascade = &rate->cascade[1 + lane % PIPIT_WAYS];
+        pipit_memory *m = &s->channel[lane / PIPIT_WAYS].now[cascade->from];
+
+        for (k = 0; k < from->count[lane % PIPIT_LANES]; k++) {
+            m[k].p = from->section[k].word[5].one[lane % PIPIT_LANES];
+            m[k].q = from->section[k].word[6].one[lane % PIPIT_LANES];
+        }
+    }
+    s->laned = 0u;
+}
+
+/* Sections in lanes come to rest like others. */
+static PIPIT_COLD void pipit_rest_lanes(pipit_state *s)
+{
+    const pipit_lanes above_p = {
+        7.888609e-31f,
+        7.888609e-31f,
+        7.888609e-31f,
+        7.888609e-31f,
+    };
+    const pipit_lanes below_p = {
+        -7.888609e-31f,
+        -7.888609e-31f,
+        -7.888609e-31f,
+        -7.888609e-31f,
+    };
+    const pipit_lanes above_q = {
+        7.888609e-31f,
+        7.888609e-31f,
+        7.888609e-31f,
+        7.888609e-31f,
+    };
+    const pipit_lanes below_q = {
+        -7.888609e-31f,
+        -7.888609e-31f,
+        -7.888609e-31f,
+        -7.888609e-31f,
+    };
+    pipit_lane_group *group = pipit_lane_groups(s);
+    int k;
+
+    for (k = 0; k < PIPIT_GROUPS * PIPIT_DEEP; k++) {
+        pipit_lane_section *at = &group[k / PIPIT_DEEP].section[k % PIPIT_DEEP];
+        const pipit_lanes p = at->word[5].all;
+        const pipit_lanes q = at->word[6].all;
+        const pipit_marks tiny = (p < above_p) & (p > below_p) & (q < above_q) & (q > below_q);
+        at->word[5].all = (pipit_lanes)(((pipit_marks)p & ~tiny) | (pipit_marks)at->none.all);
+        at->word[6].all = (pipit_lanes)(((pipit_marks)q & ~tiny) | (pipit_marks)at->none.all);
+    }
 }
 
 /* 1 where no channel fades or is silent. */
@@ -969,195 +1177,33 @@ static inline void pipit_turn(pipit_short *v)
     v[3] = v2_3;
 }
 
-/* The channels' common parts -> x of lanes from on; what is not used gets what the first does.
- * Behind n they have zeros up to a whole vector. */
-static void pipit_lane_inputs(const pipit_rate_entry *rate, int from, int used,
+/* The channels' common parts times gain -> x of lanes from on; what is not used gets what the first
+ * does. */
+static void pipit_lane_inputs(const pipit_lane_words *gains, int from, int used,
         float (*common)[PIPIT_LONG], pipit_lane_words *x, int n)
 {
     PIPIT_AS_WRITTEN
-    int l;
+    const int lane_0 = from;
+    const float *from_0 = common[lane_0 / PIPIT_WAYS];
+    const int lane_1 = 1 < used ? from + 1 : from;
+    const float *from_1 = common[lane_1 / PIPIT_WAYS];
+    const int lane_2 = 2 < used ? from + 2 : from;
+    const float *from_2 = common[lane_2 / PIPIT_WAYS];
+    const int lane_3 = 3 < used ? from + 3 : from;
+    const float *from_3 = common[lane_3 / PIPIT_WAYS];
+    int i;
 
-    for (l = 0; l < PIPIT_LANES; l += 4) {
-        const int lane_0 = l + 0 < used ? from + l + 0 : from;
-        const float *from_0 = common[lane_0 / PIPIT_WAYS];
-        const int lane_1 = l + 1 < used ? from + l + 1 : from;
-        const float *from_1 = common[lane_1 / PIPIT_WAYS];
-        const int lane_2 = l + 2 < used ? from + l + 2 : from;
-        const float *from_2 = common[lane_2 / PIPIT_WAYS];
-        const int lane_3 = l + 3 < used ? from + l + 3 : from;
-        const float *from_3 = common[lane_3 / PIPIT_WAYS];
-        const pipit_short gain = {
-            rate->cascade[1 + lane_0 % PIPIT_WAYS].gain,
-            rate->cascade[1 + lane_1 % PIPIT_WAYS].gain,
-            rate->cascade[1 + lane_2 % PIPIT_WAYS].gain,
-            rate->cascade[1 + lane_3 % PIPIT_WAYS].gain,
-        };
-        int i;
+    for (i = 0; i < n; i++) {
+        {
+            pipit_lanes gain;
+            const pipit_lanes all = { from_0[i], from_1[i], from_2[i], from_3[i] };
 
-        for (i = 0; i < n; i += 4) {
-            pipit_short v[4];
-
-            (void)memcpy(&v[0], &from_0[i], sizeof v[0]);
-            (void)memcpy(&v[1], &from_1[i], sizeof v[1]);
-            (void)memcpy(&v[2], &from_2[i], sizeof v[2]);
-            (void)memcpy(&v[3], &from_3[i], sizeof v[3]);
-            pipit_turn(v);
+            (void)memcpy(&gain, &gains->one[0], sizeof gain);
             {
-                const pipit_short all = v[0];
-                const pipit_short scaled = gain * all;
-                (void)memcpy(&x[i + 0].one[l], &scaled, sizeof scaled);
-            }
-            {
-                const pipit_short all = v[1];
-                const pipit_short scaled = gain * all;
-                (void)memcpy(&x[i + 1].one[l], &scaled, sizeof scaled);
-            }
-            {
-                const pipit_short all = v[2];
-                const pipit_short scaled = gain * all;
-                (void)memcpy(&x[i + 2].one[l], &scaled, sizeof scaled);
-            }
-            {
-                const pipit_short all = v[3];
-                const pipit_short scaled = gain * all;
-                (void)memcpy(&x[i + 3].one[l], &scaled, sizeof scaled);
+                const pipit_lanes scaled = gain * all;
+                x[i].all = scaled;
             }
         }
-    }
-}
-
-/* How many lanes of a group there are. */
-static int pipit_lanes_used(int group)
-{
-    const int left = PIPIT_CHANNELS * PIPIT_WAYS - group * PIPIT_LANES;
-
-    return left < PIPIT_LANES ? left : PIPIT_LANES;
-}
-
-/* What lanes from on run; what is not used does as the first. What returns are all sections. */
-static int pipit_lane_plan_of(pipit_state *s, int from, int used, pipit_lane_plan *plan)
-{
-    const pipit_rate_entry *rate = &pipit_rate_table[s->rate];
-    int all = 0;
-    int l;
-    int k;
-
-    plan->least = PIPIT_POSITIONS;
-    plan->most = 0;
-    for (l = 0; l < PIPIT_LANES; l++) {
-        const int lane = l < used ? from + l : from;
-        const int way = 1 + lane % PIPIT_WAYS;
-        const pipit_cascade_entry *cascade = &rate->cascade[way];
-        pipit_channel_state *ch = &s->channel[lane / PIPIT_WAYS];
-
-        k = pipit_unfold(&rate->lists[cascade->list], plan, l, 0);
-        plan->memory[l] = &ch->now[cascade->from];
-        plan->count[l] = k;
-        all += l < used ? k : 0;
-        plan->least = k < plan->least ? k : plan->least;
-        plan->most = k > plan->most ? k : plan->most;
-    }
-    for (l = 0; l < PIPIT_LANES; l++) {
-        for (k = plan->count[l]; k < plan->most + 5 - 1; k++) {
-            plan->code[k].one[l] = 0;
-        }
-    }
-    return all;
-}
-
-/* Section k of every lane. What returns has a bit for each of the forms among them: 1 direct, 2
- * delta. */
-static unsigned int pipit_lane_load(const pipit_section_words *table,
-        const pipit_lane_plan *plan, int k, pipit_lane_section *to)
-{
-    static const pipit_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
-    static const pipit_memory nothing = { -0.0f, -0.0f };
-    const pipit_short zeros = { -0.0f, -0.0f, -0.0f, -0.0f };
-    const pipit_short_marks sign = (pipit_short_marks)zeros;
-    const int32_t bit = 2 << PIPIT_HEAD; /* of both kinds in the delta form */
-    const pipit_short_marks delta = { bit, bit, bit, bit };
-    int32_t some = 0;
-    int32_t each = bit;
-    int l;
-
-    for (l = 0; l < PIPIT_LANES; l += 4) {
-        const int32_t code_0 = plan->code[k].one[l + 0];
-        const pipit_section_words *w_0 = code_0 != 0
-            ? &table[(unsigned int)code_0 & PIPIT_ROW] : &straight;
-        const pipit_memory *m_0 = code_0 != 0 ? &plan->memory[l + 0][k] : &nothing;
-        const int32_t code_1 = plan->code[k].one[l + 1];
-        const pipit_section_words *w_1 = code_1 != 0
-            ? &table[(unsigned int)code_1 & PIPIT_ROW] : &straight;
-        const pipit_memory *m_1 = code_1 != 0 ? &plan->memory[l + 1][k] : &nothing;
-        const int32_t code_2 = plan->code[k].one[l + 2];
-        const pipit_section_words *w_2 = code_2 != 0
-            ? &table[(unsigned int)code_2 & PIPIT_ROW] : &straight;
-        const pipit_memory *m_2 = code_2 != 0 ? &plan->memory[l + 2][k] : &nothing;
-        const int32_t code_3 = plan->code[k].one[l + 3];
-        const pipit_section_words *w_3 = code_3 != 0
-            ? &table[(unsigned int)code_3 & PIPIT_ROW] : &straight;
-        const pipit_memory *m_3 = code_3 != 0 ? &plan->memory[l + 3][k] : &nothing;
-        pipit_short v[4];
-        pipit_short_marks code;
-        pipit_short_marks marks;
-
-        (void)memcpy(&code, &plan->code[k].one[l], sizeof code);
-        marks = (pipit_short_marks)((code & delta) == delta);
-        (void)memcpy(&to->keep.one[l], &marks, sizeof marks);
-        marks = ~marks & sign;
-        (void)memcpy(&to->zero.one[l], &marks, sizeof marks);
-        marks = (pipit_short_marks)(code == (code ^ code)) & sign;
-        (void)memcpy(&to->none.one[l], &marks, sizeof marks);
-        some |= code_0 | code_1 | code_2 | code_3;
-        each &= code_0 & code_1 & code_2 & code_3;
-        (void)memcpy(&v[0], &w_0->b0, sizeof v[0]);
-        (void)memcpy(&v[1], &w_1->b0, sizeof v[1]);
-        (void)memcpy(&v[2], &w_2->b0, sizeof v[2]);
-        (void)memcpy(&v[3], &w_3->b0, sizeof v[3]);
-        pipit_turn(v);
-        (void)memcpy(&to->word[0].one[l], &v[0], sizeof v[0]);
-        (void)memcpy(&to->word[1].one[l], &v[1], sizeof v[1]);
-        (void)memcpy(&to->word[2].one[l], &v[2], sizeof v[2]);
-        (void)memcpy(&to->word[3].one[l], &v[3], sizeof v[3]);
-        const pipit_short row_4_0 = { w_0->a2, m_0->p, m_0->q };
-        v[0] = row_4_0;
-        const pipit_short row_4_1 = { w_1->a2, m_1->p, m_1->q };
-        v[1] = row_4_1;
-        const pipit_short row_4_2 = { w_2->a2, m_2->p, m_2->q };
-        v[2] = row_4_2;
-        const pipit_short row_4_3 = { w_3->a2, m_3->p, m_3->q };
-        v[3] = row_4_3;
-        pipit_turn(v);
-        (void)memcpy(&to->word[4].one[l], &v[0], sizeof v[0]);
-        (void)memcpy(&to->word[5].one[l], &v[1], sizeof v[1]);
-        (void)memcpy(&to->word[6].one[l], &v[2], sizeof v[2]);
-    }
-    return ((some & bit) != 0 ? 2u : 0u) | ((each & bit) == 0 ? 1u : 0u);
-}
-
-/* The states of section k back to where they belong. */
-static void pipit_lane_store(const pipit_lane_plan *plan, int k, const pipit_lane_section *from)
-{
-    pipit_memory spare; /* of lanes that have no such section */
-    int l;
-
-    for (l = 0; l < PIPIT_LANES; l += 4) {
-        pipit_short p;
-        pipit_short q;
-        pipit_memory *m_0 = k < plan->count[l + 0] ? &plan->memory[l + 0][k] : &spare;
-        pipit_memory *m_1 = k < plan->count[l + 1] ? &plan->memory[l + 1][k] : &spare;
-        pipit_memory *m_2 = k < plan->count[l + 2] ? &plan->memory[l + 2][k] : &spare;
-        pipit_memory *m_3 = k < plan->count[l + 3] ? &plan->memory[l + 3][k] : &spare;
-        pipit_short pairs;
-
-        (void)memcpy(&p, &from->word[5].one[l], sizeof p);
-        (void)memcpy(&q, &from->word[6].one[l], sizeof q);
-        pairs = PIPIT_SHUFFLE(p, q, 0, 4, 1, 5);
-        (void)memcpy(m_0, &pairs, sizeof *m_0);
-        (void)memcpy(m_1, (const float *)&pairs + 2, sizeof *m_1);
-        pairs = PIPIT_SHUFFLE(p, q, 2, 6, 3, 7);
-        (void)memcpy(m_2, &pairs, sizeof *m_2);
-        (void)memcpy(m_3, (const float *)&pairs + 2, sizeof *m_3);
     }
 }
 
@@ -1197,118 +1243,136 @@ static void pipit_lane_outputs(const pipit_lane_words *x, int used, float *const
     }
 }
 
-/* The ways of so many lanes from on: in common[channel] -> out. */
-static void pipit_run_lanes(pipit_state *s, const pipit_lane_plan *plan, int from, int used,
+/* The ways of a group's lanes, so many from on: in common[channel] -> out. */
+static void pipit_run_lanes(pipit_lane_group *group, int from, int used,
         float (*common)[PIPIT_LONG], float *const *out, int at, int n)
 {
-    const pipit_rate_entry *rate = &pipit_rate_table[s->rate];
-    pipit_lane_section section[5];
     pipit_lane_words x[PIPIT_LONG];
-    int sections;
-    int k;
 
-    pipit_lane_inputs(rate, from, used, common, x, n);
-    for (k = 0; k < plan->most; k += sections) {
-        const int left = plan->most - k;
-        unsigned int forms = 0u;
-        int j;
-
-        sections = left > 3 && left != 6 ? 5 : 3;
-        for (j = 0; j < sections; j++) {
-            forms |= pipit_lane_load(rate->sections, plan, k + j, &section[j]);
-        }
-        pipit_lane_pass(section, sections, k + sections > plan->least ? 0u : forms, x, n);
-        for (j = 0; j < sections; j++) {
-            pipit_lane_store(plan, k + j, &section[j]);
-        }
-    }
+    pipit_lane_inputs(&group->gain, from, used, common, x, n);
+    pipit_lane_passes(group, x, n);
     pipit_lane_outputs(x, used, &out[from], at, n);
 }
 
-/* n samples of a channel times the first gain: in -> now, 4 at once, and zeros up to a whole
- * vector. What returns is not less than the size of the greatest. */
-static uint32_t pipit_lane_take(const pipit_rate_entry *rate, const float *in,
-        float *now, int n)
+/* n samples of a channel times the first gain: in -> now. What returns is not less than the size of
+ * the greatest. */
+static inline uint32_t pipit_lane_take(float gain, const float *in, float *now, int n)
 {
     PIPIT_AS_WRITTEN
-    const float one = rate->cascade[0].gain;
-    const pipit_short gain = { one, one, one, one };
-    pipit_short_marks marks = { 0, 0, 0, 0 };
-    pipit_short all;
     uint32_t sizes = 0u;
     int i;
 
-    for (i = 0; i < n; i += 4) {
-        const int left = n - i;
+    for (i = 0; i < n; i++) {
+        const float all = in[i];
 
-        if (left < 4) {
-            const pipit_short none = { 0.0f, 0.0f, 0.0f, 0.0f };
-
-            all = none;
-            (void)memcpy(&all, &in[i], (size_t)left * sizeof *in);
-        } else {
-            (void)memcpy(&all, &in[i], sizeof all);
-        }
-        marks |= (pipit_short_marks)all;
-        const pipit_short scaled = gain * all;
-        (void)memcpy(&now[i], &scaled, sizeof scaled);
-    }
-    all = (pipit_short)marks;
-    for (i = 0; i < 4; i++) {
-        sizes |= pipit_bits(all[i]);
+        sizes |= pipit_bits(all);
+        const float scaled = gain * all;
+        now[i] = scaled;
     }
     return sizes & PIPIT_SIZE;
 }
 
-/* A channel's common part where there is more than the gain: in -> now. */
-static void pipit_lane_common(const pipit_rate_entry *rate, pipit_channel_state *ch,
-        const float *in, float *now, int n)
+/* One sample of all channels. What returns is 1, or 0 where one may be garbage. */
+static int pipit_step_lanes(pipit_state *s, const pipit_rate_entry *rate,
+        const float *const *in, float *const *out, int at)
 {
-    const pipit_cascade_entry *cascade = &rate->cascade[0];
-
-    if (rate->lists[cascade->list] != 0u) {
-        pipit_run_cascade(rate, ch, 0, in, now, n);
-    }
-}
-
-/* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
- * faster: n samples at least, all at most. What returns is how many there were; 0: none. */
-static int pipit_run_calm(pipit_state *s, const float *const *in,
-        float *const *out, int at, int n, int all)
-{
-    const pipit_rate_entry *rate = &pipit_rate_table[s->rate];
-    pipit_lane_plan plan[PIPIT_GROUPS];
-    float common[PIPIT_CHANNELS][PIPIT_LONG];
-    int most = 0;
-    int sum = 0;
+    PIPIT_AS_WRITTEN
+    pipit_lane_group *group = pipit_lane_groups(s);
+    float now[PIPIT_CHANNELS];
+    uint32_t size = 0u;
     int k;
+    int c;
 
-    if (n < PIPIT_SHORT || pipit_calm(s) == 0) {
+    for (c = 0; c < PIPIT_CHANNELS; c++) {
+        size |= pipit_lane_take(rate->cascade[0].gain, &in[c][at], &now[c], 1);
+    }
+    if (size >= PIPIT_GARBAGE) {
         return 0;
     }
     for (k = 0; k < PIPIT_GROUPS; k++) {
-        sum += pipit_lane_plan_of(s, k * PIPIT_LANES, pipit_lanes_used(k), &plan[k]);
-        most = plan[k].most > most ? plan[k].most : most;
+        const int used = pipit_lanes_used(k);
+        const pipit_lane_words *gains = &group[k].gain;
+        float *const *to = &out[k * PIPIT_LANES];
+        const int lane_0 = k * PIPIT_LANES;
+        const float x_0 = now[lane_0 / PIPIT_WAYS];
+        const int lane_1 = (1 < used ? 1 : 0) + k * PIPIT_LANES;
+        const float x_1 = now[lane_1 / PIPIT_WAYS];
+        const int lane_2 = (2 < used ? 2 : 0) + k * PIPIT_LANES;
+        const float x_2 = now[lane_2 / PIPIT_WAYS];
+        const int lane_3 = (3 < used ? 3 : 0) + k * PIPIT_LANES;
+        const float x_3 = now[lane_3 / PIPIT_WAYS];
+        pipit_lane_words x;
+        int j = 0;
+        {
+            pipit_lanes gain;
+            const pipit_lanes all = { x_0, x_1, x_2, x_3 };
+
+            (void)memcpy(&gain, &gains->one[0], sizeof gain);
+            {
+                const pipit_lanes scaled = gain * all;
+                x.all = scaled;
+            }
+        }
+        while (group[k].pass[j] != 0u) {
+            j += pipit_lane_pass(group[k].pass[j], &group[k].section[j], &x, 1);
+        }
+        to[0][at] = x.one[0];
+        if (1 < used) {
+            to[1][at] = x.one[1];
+        }
+        if (2 < used) {
+            to[2][at] = x.one[2];
+        }
+        if (3 < used) {
+            to[3][at] = x.one[3];
+        }
     }
-    if (sum <= PIPIT_SAVING * most * PIPIT_GROUPS) {
+    return 1;
+}
+
+/* n samples of all channels. What returns is 1, or 0 where one may be garbage. */
+static PIPIT_NOINLINE int pipit_block_lanes(pipit_state *s, const pipit_rate_entry *rate,
+        const float *const *in, float *const *out, int at, int n)
+{
+    pipit_lane_group *group = pipit_lane_groups(s);
+    float common[PIPIT_CHANNELS][PIPIT_LONG];
+    uint32_t size = 0u;
+    int k;
+
+    for (k = 0; k < PIPIT_CHANNELS; k++) {
+        size |= pipit_lane_take(rate->cascade[0].gain, &in[k][at], common[k], n);
+    }
+    if (size >= PIPIT_GARBAGE) {
         return 0;
     }
-    if (s->count % PIPIT_TICK == 0u) { /* nothing is asked for, so that it may go on */
+    for (k = 0; k < PIPIT_GROUPS; k++) {
+        pipit_run_lanes(&group[k], k * PIPIT_LANES, pipit_lanes_used(k), common, out, at, n);
+    }
+    return 1;
+}
+
+/* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
+ * faster: n samples at least, all at most. What returns is how many there were; 0: none, and the
+ * channels have what belongs to them. */
+static inline int pipit_run_calm(pipit_state *s, const pipit_rate_entry *rate,
+        const float *const *in, float *const *out, int at, int n, int all)
+{
+    if (s->laned == 0u && pipit_calm(s) != 0) {
+        pipit_enter_lanes(s);
+    }
+    if (s->laned != 1u) {
+        return 0;
+    }
+    if (s->count % PIPIT_TICK == 0u && all > n) { /* nothing is asked for, so that it may go on */
         const int left = (int)(PIPIT_REST - s->count);
 
         n = left < PIPIT_LONG ? left : PIPIT_LONG;
         n = all < n ? all : n;
     }
-    for (k = 0; k < PIPIT_CHANNELS; k++) {
-        if (pipit_lane_take(rate, &in[k][at], common[k], n) >= PIPIT_GARBAGE) {
-            return 0;
-        }
-    }
-    for (k = 0; k < PIPIT_CHANNELS; k++) {
-        pipit_lane_common(rate, &s->channel[k], &in[k][at], common[k], n);
-    }
-    for (k = 0; k < PIPIT_GROUPS; k++) {
-        pipit_run_lanes(s, &plan[k], k * PIPIT_LANES, pipit_lanes_used(k), common, out, at, n);
+    if ((n == 1 ? pipit_step_lanes(s, rate, in, out, at)
+                : pipit_block_lanes(s, rate, in, out, at, n)) == 0) {
+        pipit_leave_lanes(s);
+        return 0;
     }
     return n;
 }
@@ -1362,6 +1426,15 @@ static PIPIT_COLD void pipit_tick(pipit_state *s)
             pipit_rest(ch->now, PIPIT_POSITIONS);
         }
     }
+#ifdef PIPIT_LANES
+    if (pipit_calm(s) == 0) {
+        pipit_leave_lanes(s);
+    } else if (s->count == 0u && s->laned == 1u) {
+        pipit_rest_lanes(s);
+    } else {
+        /* nothing is due in lanes */
+    }
+#endif
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
@@ -1426,6 +1499,9 @@ static void pipit_silence_all(pipit_state *s)
         pipit_silence(&s->channel[c]);
     }
     s->count = 0u;
+#ifdef PIPIT_LANES
+    s->laned = 0u;
+#endif
 }
 
 /* Starts at a rate; 1 where there is no such. */
@@ -1471,6 +1547,9 @@ int pipit_reset_channel(pipit_state *s, int channel)
     if (pipit_refuse_channel(s, channel) != 0) {
         return 1;
     }
+#ifdef PIPIT_LANES
+    pipit_leave_lanes(s);
+#endif
     pipit_silence(&s->channel[channel]);
     return 0;
 }
@@ -1546,8 +1625,13 @@ static PIPIT_NOINLINE int pipit_run_all(pipit_state *s, const float *const *in,
         const int chunk = pipit_begin(s, n - done);
         int c;
 #ifdef PIPIT_LANES
-        const int together = f == NULL ? pipit_run_calm(s, in, out, done, chunk, n - done) : 0;
+        int together = 0;
 
+        if (f == NULL) {
+            together = pipit_run_calm(s, rate, in, out, done, chunk, n - done);
+        } else {
+            pipit_leave_lanes(s);
+        }
         if (together > 0) {
             s->count = (s->count + (uint32_t)together) % PIPIT_REST;
             done += together;

@@ -100,12 +100,13 @@ var own = strings.Fields(`state memory init set_rate reset reset_channel mute mu
 
 // ownOfForms are those of forms, each where a section has it and a loop takes one, and what is there where
 // no pass takes a gain along, or a way is late.
-var ownOfForms = strings.Fields(`recall remember late apply_gain run_direct run_error_feedback run_delta_fine run_delta_wide run_delta_deep`)
+var ownOfForms = strings.Fields(`recall remember late lane_from apply_gain run_direct run_error_feedback run_delta_fine run_delta_wide run_delta_deep`)
 
 // ownOfLanes are those of lanes, where there are any; of both cases.
-var ownOfLanes = strings.Fields(`lanes marks lane_words lane_marks lane_section lane_plan lane_plan_of lane_pass unfold calm run_lanes lanes_used lane_take lane_common
-	run_calm lane_inputs lane_outputs lane_load lane_store short short_marks turn lanes_direct_3 lanes_direct_5 lanes_delta_3 lanes_delta_5
-	lanes_mixed_3 lanes_mixed_5 lanes_ragged_3 lanes_ragged_5 LANES GROUPS SHORT LONG SAVING NO_LANES SHUFFLE`)
+var ownOfLanes = strings.Fields(`lanes marks short short_marks lane_words lane_marks lane_section lane_group lane_store lane_room lane_groups lane_pass lane_passes
+	lane_fill lane_enter lane_plan enter_lanes leave_lanes rest_lanes calm run_lanes lanes_used lane_take lane_common step_lanes block_lanes run_calm lane_inputs lane_outputs
+	turn lanes_direct_3 lanes_direct_5 lanes_delta_3 lanes_delta_5 lanes_mixed_3 lanes_mixed_5 lanes_ragged_3 lanes_ragged_5
+	LANES GROUPS DEEP LONG SAVING ALWAYS NO_LANES SHUFFLE`)
 
 // ownUpper are its macros, behind the stem in capitals.
 var ownUpper = strings.Fields(`FORMAT SPEC_SHA256 CHANNELS WAYS RATES POSITIONS THEN DELAY_WORDS HISTORY SETTINGS SWITCHES

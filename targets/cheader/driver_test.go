@@ -236,7 +236,7 @@ var blocks = []int{0, 1, 1, 2, 3, 5, 31, 32, 33, 64, 65, 100}
 func (s shape) trial(b *compiler.Build, format number.Format, header []byte, seed int64) trial {
 	r := rand.New(rand.NewSource(seed))
 	p := &script{s: s}
-	_ = binary.Write(&p.want, binary.NativeEndian, statedBytes(header))
+	_ = binary.Write(&p.want, binary.NativeEndian, slices.Max(statedBytes(header)))
 
 	// Nothing works before a rate that exists.
 	p.command(0, 47999)
@@ -389,14 +389,13 @@ func (p *script) spoilt(r *rand.Rand) {
 	}
 }
 
-var stateSize = regexp.MustCompile(`The[\s*]+state[\s*]+takes[\s*]+(\d+)[\s*]+bytes`)
+var stateSize = regexp.MustCompile(`(?i)The[\s*]+state[\s*]+takes[\s*]+(\d+)[\s*]+bytes`)
 
-// statedBytes is the size that the header's comment states.
-func statedBytes(header []byte) int32 {
-	m := stateSize.FindSubmatch(header)
-	if m == nil {
-		return -1
+// statedBytes are the sizes that the header's comment states, that with lanes last.
+func statedBytes(header []byte) (sizes []int32) {
+	for _, m := range stateSize.FindAllSubmatch(header, -1) {
+		n, _ := strconv.Atoi(string(m[1]))
+		sizes = append(sizes, int32(n))
 	}
-	n, _ := strconv.Atoi(string(m[1]))
-	return int32(n)
+	return sizes
 }

@@ -16,6 +16,9 @@ const lanePass, shortPass = 5, 3
 // laneBlock is how many samples lanes take at once.
 const laneBlock = 64
 
+// halfBytes is what the vectors of every processor with lanes have.
+const halfBytes = 16
+
 // Lanes reports whether the format's operators are the type's own, so that
 // vectors of it compute the same.
 func (h *header) Lanes() bool {
@@ -23,8 +26,25 @@ func (h *header) Lanes() bool {
 		h.Channels*len(h.Ways) > 1 && h.Copies() && len(h.Kernel.States) == 2
 }
 
-// LaneCount is how many words 32 bytes hold, Marks the integer as wide as one.
-func (h *header) LaneCount() int { return 32 / h.C.Type.Bytes }
+// LaneCondition is where the compiler has vectors and nobody is against lanes.
+func (h *header) LaneCondition() string {
+	return "defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined " + h.Upper + "_NO_LANES"
+}
+
+// LaneBytes are those of a vector: two of what every processor with lanes has, or one where
+// all ways have room in it.
+func (h *header) LaneBytes() int {
+	if h.Channels*len(h.Ways) <= h.HalfCount() {
+		return halfBytes
+	}
+	return 2 * halfBytes
+}
+
+// Wide reports that it is two.
+func (h *header) Wide() bool { return h.LaneBytes() > halfBytes }
+
+// LaneCount is how many words a vector holds, Marks the integer as wide as one.
+func (h *header) LaneCount() int { return h.LaneBytes() / h.C.Type.Bytes }
 func (h *header) Marks() string  { return fmt.Sprintf("int%d_t", 8*h.C.Type.Bytes) }
 func (h *header) LaneGroups() int {
 	return (h.Channels*len(h.Ways) + h.LaneCount() - 1) / h.LaneCount()
@@ -34,23 +54,72 @@ func (h *header) LaneBlock() int { return laneBlock }
 func (h *header) ShortPass() int { return shortPass }
 func (h *header) TwoShort() int  { return 2 * shortPass }
 
-// LaneList is for one name a lane, HalfList for one a lane of 16 bytes; Straight are
-// the words of a section that changes nothing, LaneGain makes scaled of all.
+// LaneDeep is how many sections a lane has room for: those of the longest way, and what a
+// last pass has too many.
+func (h *header) LaneDeep() int { return h.longestWay + shortPass - 1 }
+
+// LaneWords is the room in the state for all groups of lanes, and to begin where whole vectors do.
+func (h *header) LaneWords() int {
+	vector := h.LaneBytes()
+	const masks, gain = 3, 1
+	group := (h.LaneDeep()*(h.RowWords()+masks) + gain) * vector
+	group += (4*h.LaneCount() + h.LaneDeep() + 1 + vector - 1) / vector * vector
+	return (h.LaneGroups()*group + vector) / h.C.Type.Bytes
+}
+
+// LaneList is for one name a lane, HalfList for one a lane of 16 bytes; Straight are the words of a section that changes nothing, LaneGain makes scaled of all, which
+// are vectors of a name, or one word.
 func (h *header) LaneList() []int  { return make([]int, h.LaneCount()) }
-func (h *header) HalfCount() int   { return h.LaneCount() / 2 }
+func (h *header) HalfBytes() int   { return halfBytes }
+func (h *header) HalfCount() int   { return halfBytes / h.C.Type.Bytes }
 func (h *header) HalfList() []int  { return make([]int, h.HalfCount()) }
-func (h *header) RunList() []int   { return make([]int, h.LongestPass()) }
 func (h *header) Straight() string { return strings.Join(h.Literals(number.Row{B0: 1}), ", ") }
 
-func (h *header) LaneGain() []string {
+func (h *header) LaneGain(vector string) []string {
 	k := h.kernel
-	k.C.Type.Name = h.Stem + "_short"
+	if vector != "" {
+		k.C.Type.Name = h.Stem + "_" + vector
+	}
 	p := number.Program{}
 	for _, s := range k.Kernel.Gain {
 		s.To = "scaled"
 		p = append(p, s)
 	}
 	return k.statements(p, map[string]string{"x": "all"}, nil)
+}
+
+// LaneInput makes to, of all lanes, of gains and of what each of them hears.
+func (h *header) LaneInput(to, from string) []string {
+	vector := func(blanks, first, count int, name, out string) []string {
+		var of []string
+		for k := range count {
+			of = append(of, fmt.Sprintf(from, first+k))
+		}
+		pad := strings.Repeat(" ", blanks)
+		lines := []string{
+			pad + "{",
+			fmt.Sprintf("%s    %s_%s gain;", pad, h.Stem, name),
+			pad + "    " + fold(blanks+4, fmt.Sprintf("const %s_%s all = { %s };", h.Stem, name, strings.Join(of, ", "))),
+			"",
+			fmt.Sprintf("%s    (void)memcpy(&gain, &gains->one[%d], sizeof gain);", pad, first),
+			pad + "    {",
+		}
+		for _, l := range h.LaneGain(name) {
+			lines = append(lines, pad+"        "+fold(blanks+8, l))
+		}
+		return append(lines, fmt.Sprintf("%s        %s", pad, out), pad+"    }", pad+"}")
+	}
+	const blanks = 8
+	whole := vector(blanks, 0, h.LaneCount(), "lanes", to+".all = scaled;")
+	if !h.Wide() {
+		return whole
+	}
+	out := append([]string{"#if defined __AVX__"}, whole...)
+	out = append(out, "#else")
+	for _, first := range []int{0, h.HalfCount()} {
+		out = append(out, vector(blanks, first, h.HalfCount(), "short", fmt.Sprintf("(void)memcpy(&%s.one[%d], &scaled, sizeof scaled);", to, first))...)
+	}
+	return append(out, "#endif")
 }
 
 // A row is all that a pass has to know of a section of one lane: the section's words and its states.
@@ -68,29 +137,6 @@ func (h *header) RowNames() string {
 	return strings.Join(names, ", ")
 }
 
-// lanePair is one vector of the states p and q side by side, as memory has them.
-type lanePair struct {
-	Make  string
-	Store []string
-}
-
-// Pairs are those of the lanes of a half.
-func (h *header) Pairs() []lanePair {
-	n := h.HalfCount()
-	out := make([]lanePair, 2)
-	for i, places := range h.shuffles() {
-		out[i].Make = fmt.Sprintf("pairs = %s_SHUFFLE(%s, %s, %s);", h.Upper, h.Kernel.States[0].Name, h.Kernel.States[1].Name, places)
-		for k := range n / 2 {
-			from := "&pairs"
-			if k > 0 {
-				from = fmt.Sprintf("(const %s *)&pairs + %d", h.Type(), 2*k)
-			}
-			out[i].Store = append(out[i].Store, fmt.Sprintf("(void)memcpy(m_%d, %s, sizeof *m_%d);", i*n/2+k, from, i*n/2+k))
-		}
-	}
-	return out
-}
-
 // shuffles are the places of the perfect shuffle of two vectors, its lower half and its upper one.
 func (h *header) shuffles() [2]string {
 	n := h.HalfCount()
@@ -101,46 +147,6 @@ func (h *header) shuffles() [2]string {
 			places[i] = fmt.Sprint((half*n+i)/2 + i%2*n)
 		}
 		out[half] = strings.Join(places, ", ")
-	}
-	return out
-}
-
-// rowSquare is as many words of a row as 16 bytes hold. Words reports that all stand
-// side by side in the tables.
-type rowSquare struct {
-	First int
-	Names []string
-	Words bool
-}
-
-// At is where word i of it stands in the row.
-func (s rowSquare) At(i int) int { return s.First + i }
-
-// Head is the first of them in place k.
-func (s rowSquare) Head(k int) string { return fmt.Sprintf(s.Names[0], k) }
-
-// Row makes a vector of it, of what stands in place k: words w_k and states m_k.
-func (s rowSquare) Row(stem string, k int) string {
-	var of []string
-	for _, n := range s.Names {
-		of = append(of, fmt.Sprintf(n, k))
-	}
-	return fmt.Sprintf("const %s_short row_%d_%d = { %s };", stem, s.First, k, strings.Join(of, ", "))
-}
-
-// RowSquares are those of a row in order.
-func (h *header) RowSquares() []rowSquare {
-	var names []string
-	for _, w := range h.Kernel.Words {
-		names = append(names, "w_%d->"+w.Name)
-	}
-	for _, s := range h.Kernel.States {
-		names = append(names, "m_%d->"+s.Name)
-	}
-	var out []rowSquare
-	for first := 0; first < len(names); first += h.HalfCount() {
-		end := min(first+h.HalfCount(), len(names)) // what is not given is 0
-		out = append(out, rowSquare{first, names[first:end], first+h.HalfCount() <= len(h.Kernel.Words)})
 	}
 	return out
 }
@@ -165,23 +171,31 @@ func (h *header) Turns() []string {
 	return out
 }
 
-// laneForm is a form that all lanes of a pass are in, or several.
-type laneForm struct{ Name, When string }
+// laneForm is a form that all lanes of a pass are in, or several; Number is how the code calls it.
+type laneForm struct {
+	Name   string
+	Number int
+}
 
-// LaneForms are those in use; the last one serves where a lane has no such section.
+// FormStep times a form's number, and its sections, are a pass; Ragged is the form where some lanes have no
+// such section.
+func (h *header) FormStep() int { return 8 }
+func (h *header) Ragged() int   { return 4 }
+
+// LaneForms are those in use.
 func (h *header) LaneForms() []laneForm {
 	direct, delta := slices.Contains(h.forms(), biquad.Direct), slices.Contains(h.forms(), biquad.Delta)
 	var out []laneForm
 	if direct {
-		out = append(out, laneForm{"direct", "forms == 1u"})
+		out = append(out, laneForm{"direct", 1})
 	}
 	if delta {
-		out = append(out, laneForm{"delta", "forms == 2u"})
+		out = append(out, laneForm{"delta", 2})
 	}
 	if direct && delta {
-		out = append(out, laneForm{"mixed", "forms == 3u"})
+		out = append(out, laneForm{"mixed", 3})
 	}
-	return append(out, laneForm{"ragged", ""})
+	return append(out, laneForm{"ragged", h.Ragged()})
 }
 
 // LanePasses are shortPass sections and lanePass of them in every form. Mixed and
@@ -198,7 +212,7 @@ func (h *header) LanePasses() []pass {
 			form = biquad.Direct
 		}
 		for _, n := range []int{shortPass, lanePass} {
-			p := pass{Name: fmt.Sprintf("lanes_%s_%d", f.Name, n), Last: n - 1}
+			p := pass{Name: fmt.Sprintf("lanes_%s_%d", f.Name, n), Head: f.Number*h.FormStep() + n, Last: n - 1}
 			var late []string // what only this section's next sample needs: behind the next section's y
 			for j := range n {
 				p.Sections = append(p.Sections, j)
@@ -207,11 +221,11 @@ func (h *header) LanePasses() []pass {
 				late = nil
 				for _, line := range lines[1:] {
 					if f.Name == "mixed" || f.Name == "ragged" {
-						line = back.ReplaceAllString(line, fmt.Sprintf("$1(%[1]s_lanes)(((%[1]s_marks)${3}_$4 & s[$4].keep.all) | s[$4].zero.all) + ", h.Stem))
+						line = back.ReplaceAllString(line, fmt.Sprintf("$1(%[1]s_lanes)(((%[1]s_marks)${3}_$4 & s[$4].keep.all) | (%[1]s_marks)s[$4].zero.all) + ", h.Stem))
 					}
 					late = append(late, h.ofRow(line))
 					if f.Name == "ragged" && strings.HasPrefix(line, "p_") {
-						late = append(late, fmt.Sprintf("p_%[2]d = (%[1]s_lanes)((%[1]s_marks)p_%[2]d | s[%[2]d].none.all);", h.Stem, j))
+						late = append(late, fmt.Sprintf("p_%[2]d = (%[1]s_lanes)((%[1]s_marks)p_%[2]d | (%[1]s_marks)s[%[2]d].none.all);", h.Stem, j))
 					}
 				}
 			}

@@ -21,6 +21,7 @@ type tables struct {
 	index                       number.CType // of what numbers rows and picks
 	RowBits                     int          // of it
 	Positions, Then, DelayWords int
+	longestWay                  int     // sections of a way, the most of a rate
 	Switches                    int     // positions that settings change, the most of a rate
 	Whole                       bool    // the common part keeps such at a rate, so that all of the ways run twice during a change
 	mostCommon                  float64 // of the common part's gains at all rates
@@ -241,7 +242,11 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital) {
 				line += fmt.Sprintf(", %d", at)
 			}
 		}
-		memory += len(rows) + len(c.Slots) - fixed
+		sections := len(rows) + len(c.Slots) - fixed
+		memory += sections
+		if i > 0 {
+			h.longestWay = max(h.longestWay, sections)
+		}
 		h.CommonRuns = h.CommonRuns || i == 0 && memory > 0
 		r.Cascades = append(r.Cascades, fmt.Sprintf("{ %s }%s /* %s */", line, comma(i < len(h.Ways)), name))
 	}
