@@ -4,7 +4,7 @@
 // invariant: every expected number comes from the bit-true simulation, playing the
 // same plan as the C does.
 //
-// Read first: selftest.c.tmpl, then plan.go; play.go is the C's twin.
+// Read first: tables.c.tmpl and selftest.c.tmpl, then plan.go; play.go is the C's twin.
 package selfcheck
 
 import (
@@ -22,10 +22,15 @@ import (
 	"bandwright/compiler/parallel"
 )
 
+// What the file says and expects, and what it does.
+//
+//go:embed tables.c.tmpl
+var tables string
+
 //go:embed selftest.c.tmpl
 var source string
 
-var page = template.Must(template.New("selftest.c").Parse(source))
+var page = template.Must(template.New("selftest.c").Parse(tables + source))
 
 // Emit makes the self-test of every number format that the spec asked for, in the
 // order of number.Formats. An error says which setting needs the test's own names.
