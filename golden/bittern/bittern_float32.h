@@ -52,7 +52,7 @@
  * scale is -1 to 1. The state takes 952 bytes, the arrays on the stack 354 in run and 994 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64), run works on several ways at
  * once: the state takes 4924 bytes there, and run's arrays 2968. To do without, define
- * BITTERN_NO_LANES wherever this header is included.
+ * BITTERN_NO_LANES in every file that includes this.
  *
  * A STATE THAT IS NOT INITIALISED
  * Every call looks at 64 bits that init writes, others for every spec and format: random bytes
@@ -191,6 +191,10 @@ typedef struct {
     float lanes[992]; /* the sections */
 #endif
 } bittern_state;
+
+#ifdef BITTERN_NO_LANES /* in every file or in none: otherwise the program does not link */
+#define bittern_init bittern_init_no_lanes
+#endif
 
 #ifdef __cplusplus
 extern "C" {

@@ -45,7 +45,7 @@
  * scale is -1 to 1. The state takes 292 bytes, the arrays on the stack 266 in run and 650 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64), run works on several ways at
  * once: the state takes 1640 bytes there, and run's arrays 1792. To do without, define
- * DABCHICK_NO_LANES wherever this header is included.
+ * DABCHICK_NO_LANES in every file that includes this.
  *
  * A STATE THAT IS NOT INITIALISED
  * Every call looks at 64 bits that init writes, others for every spec and format: random bytes
@@ -157,6 +157,10 @@ typedef struct {
     float lanes[336]; /* the sections */
 #endif
 } dabchick_state;
+
+#ifdef DABCHICK_NO_LANES /* in every file or in none: otherwise the program does not link */
+#define dabchick_init dabchick_init_no_lanes
+#endif
 
 #ifdef __cplusplus
 extern "C" {

@@ -45,7 +45,7 @@
  * scale is -1 to 1. The state takes 116 bytes, the arrays on the stack 260 in run and 516 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64), run works on several ways at
  * once: the state takes 984 bytes there, and run's arrays 1792. To do without, define
- * DISC_PLAYBACK_NO_LANES wherever this header is included.
+ * DISC_PLAYBACK_NO_LANES in every file that includes this.
  *
  * A STATE THAT IS NOT INITIALISED
  * Every call looks at 64 bits that init writes, others for every spec and format: random bytes
@@ -156,6 +156,10 @@ typedef struct {
     float lanes[216]; /* the sections */
 #endif
 } disc_playback_state;
+
+#ifdef DISC_PLAYBACK_NO_LANES /* in every file or in none: otherwise the program does not link */
+#define disc_playback_init disc_playback_init_no_lanes
+#endif
 
 #ifdef __cplusplus
 extern "C" {

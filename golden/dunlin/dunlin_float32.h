@@ -42,7 +42,7 @@
  * scale is -1 to 1. The state takes 132 bytes, the arrays on the stack 274 in run and 658 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64), run works on several ways at
  * once: the state takes 1156 bytes there, and run's arrays 1548. To do without, define
- * DUNLIN_NO_LANES wherever this header is included.
+ * DUNLIN_NO_LANES in every file that includes this.
  *
  * A STATE THAT IS NOT INITIALISED
  * Every call looks at 64 bits that init writes, others for every spec and format: random bytes
@@ -156,6 +156,10 @@ typedef struct {
     float lanes[256]; /* the sections */
 #endif
 } dunlin_state;
+
+#ifdef DUNLIN_NO_LANES /* in every file or in none: otherwise the program does not link */
+#define dunlin_init dunlin_init_no_lanes
+#endif
 
 #ifdef __cplusplus
 extern "C" {

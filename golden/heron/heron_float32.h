@@ -49,7 +49,7 @@
  * scale is -1 to 1. The state takes 584 bytes, the arrays on the stack 308 in run and 820 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64), run works on several ways at
  * once: the state takes 3596 bytes there, and run's arrays 2888. To do without, define
- * HERON_NO_LANES wherever this header is included.
+ * HERON_NO_LANES in every file that includes this.
  *
  * A STATE THAT IS NOT INITIALISED
  * Every call looks at 64 bits that init writes, others for every spec and format: random bytes
@@ -187,6 +187,10 @@ typedef struct {
     float lanes[752]; /* the sections */
 #endif
 } heron_state;
+
+#ifdef HERON_NO_LANES /* in every file or in none: otherwise the program does not link */
+#define heron_init heron_init_no_lanes
+#endif
 
 #ifdef __cplusplus
 extern "C" {

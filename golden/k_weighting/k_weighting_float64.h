@@ -39,7 +39,7 @@
  * scale is -1 to 1. The state takes 104 bytes, the arrays on the stack 256 in run and 768 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64), run works on several ways at
  * once: the state takes 792 bytes there, and run's arrays 2560. To do without, define
- * K_WEIGHTING_NO_LANES wherever this header is included.
+ * K_WEIGHTING_NO_LANES in every file that includes this.
  *
  * A STATE THAT IS NOT INITIALISED
  * Every call looks at 64 bits that init writes, others for every spec and format: random bytes
@@ -125,6 +125,10 @@ typedef struct {
     double lanes[86]; /* the sections */
 #endif
 } k_weighting_state;
+
+#ifdef K_WEIGHTING_NO_LANES /* in every file or in none: otherwise the program does not link */
+#define k_weighting_init k_weighting_init_no_lanes
+#endif
 
 #ifdef __cplusplus
 extern "C" {

@@ -43,7 +43,7 @@
  * scale is -1 to 1. The state takes 60 bytes, the arrays on the stack 128 in run and 512 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64), run works on several ways at
  * once: the state takes 924 bytes there, and run's arrays 1536. To do without, define
- * PIPIT_NO_LANES wherever this header is included.
+ * PIPIT_NO_LANES in every file that includes this.
  *
  * A STATE THAT IS NOT INITIALISED
  * Every call looks at 64 bits that init writes, others for every spec and format: random bytes
@@ -129,6 +129,10 @@ typedef struct {
     float lanes[216]; /* the sections */
 #endif
 } pipit_state;
+
+#ifdef PIPIT_NO_LANES /* in every file or in none: otherwise the program does not link */
+#define pipit_init pipit_init_no_lanes
+#endif
 
 #ifdef __cplusplus
 extern "C" {

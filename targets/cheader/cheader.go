@@ -104,7 +104,7 @@ var ownOfForms = strings.Fields(`recall remember late lane_from apply_gain run_d
 
 // ownOfLanes are those of lanes, where there are any; of both cases.
 var ownOfLanes = strings.Fields(`lanes marks short short_marks lane_words lane_marks lane_section lane_group lane_store lane_room lane_groups lane_pass lane_passes
-	lane_fill lane_enter lane_plan enter_lanes leave_lanes rest_lanes calm run_lanes lanes_used lane_take lane_common step_lanes block_lanes run_calm lane_inputs lane_outputs
+	lane_fill lane_enter lane_plan enter_lanes leave_lanes rest_lanes calm run_lanes lanes_used lane_take lane_common step_lanes block_lanes run_calm init_no_lanes lane_inputs lane_outputs
 	turn lanes_direct_3 lanes_direct_5 lanes_delta_3 lanes_delta_5 lanes_mixed_3 lanes_mixed_5 lanes_ragged_3 lanes_ragged_5
 	LANES GROUPS DEEP LONG SAVING ALWAYS NO_LANES SHUFFLE`)
 

@@ -197,7 +197,7 @@ func (h *header) lanesStack() string {
 		bytes += h.LaneCount() * laneBlock * h.C.Type.Bytes
 	}
 	return fmt.Sprintf(" Where the compiler has vectors (x86-64, AArch64), run works on several ways at once: the state "+
-		"takes %d bytes there, and run's arrays %d. To do without, define %s_NO_LANES wherever this header is included.",
+		"takes %d bytes there, and run's arrays %d. To do without, define %s_NO_LANES in every file that includes this.",
 		h.stateBytes(true), bytes, h.Upper)
 }
 

@@ -6,6 +6,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -62,9 +63,9 @@ type joined struct {
 	user                   []string // of the file that sets up
 }
 
-// linked compiles and links the three in dir, with header and code of the format
-// there.
-func (p joined) linked(t *testing.T, dir, compiler string, format number.Format) (bin string) {
+// link compiles and links the three in dir, with header and code of the format
+// there; the linker's complaint.
+func (p joined) link(t *testing.T, dir, compiler string, format number.Format) error {
 	t.Helper()
 	var objects []string
 	for i, text := range []string{filtersFile, setsUpFile, ""} {
@@ -92,11 +93,19 @@ func (p joined) linked(t *testing.T, dir, compiler string, format number.Format)
 		}
 		objects = append(objects, filepath.Join(dir, object))
 	}
-	bin = filepath.Join(dir, p.name)
-	if out, err := exec.Command(compiler, append(objects, "-o", bin)...).CombinedOutput(); err != nil {
-		t.Fatalf("%s: %v\n%s", p.name, err, out)
+	if out, err := exec.Command(compiler, append(objects, "-o", filepath.Join(dir, p.name))...).CombinedOutput(); err != nil {
+		return fmt.Errorf("%s: %w\n%s", p.name, err, out)
 	}
-	return bin
+	return nil
+}
+
+// linked is link for what has to link; the program's file.
+func (p joined) linked(t *testing.T, dir, compiler string, format number.Format) string {
+	t.Helper()
+	if err := p.link(t, dir, compiler, format); err != nil {
+		t.Fatal(err)
+	}
+	return filepath.Join(dir, p.name)
 }
 
 // symbols are a program's, as nm lists them.
@@ -150,6 +159,28 @@ func TestTablesStandOnce(t *testing.T) {
 					t.Errorf("only 48 kHz: %q, and names of 192 kHz: %t", got, strings.Contains(names, "_192000"))
 				}
 			})
+		}
+	}
+}
+
+// A state with lanes is larger than one without: a program of which one file
+// thinks the one and one the other does not link.
+func TestLanesInOneFileDoNotLink(t *testing.T) {
+	format := number.Formats[slices.IndexFunc(number.Formats, func(f number.Format) bool { return f.Name == "float32" })]
+	files, _ := headers(t, format)
+	dir := program{headers: files}.write(t)
+	without := []string{"-DONE_NO_LANES"}
+	for _, p := range []joined{
+		{name: "neither"},
+		{name: "both", options: without, user: without},
+		{name: "code", options: without},
+		{name: "user", user: without},
+	} {
+		err := p.link(t, dir, "gcc", format)
+		if agree := len(p.options) == len(p.user); agree != (err == nil) {
+			t.Errorf("%s without lanes: %v", p.name, err)
+		} else if !agree && !strings.Contains(err.Error(), "one_init") {
+			t.Errorf("%s without lanes: the linker's message does not name one_init: %v", p.name, err)
 		}
 	}
 }
