@@ -95,7 +95,7 @@ var levelsChapter = Chapter{Name: "levels", Title: "Headroom along the chain",
 }
 
 var levelsTemplate = parsed(`{{range .}}<h4>{{.Way}}{{with .With}} <span class="small">with {{.}}</span>{{end}}</h4>
-<div class="wide"><table><thead><tr><th>stage</th><th class="n">volts</th><th class="n">at</th><th class="n">margin</th><th>by</th></tr></thead>
+<div class="wide"><table class="tail"><thead><tr><th>stage</th><th class="n">volts</th><th class="n">at</th><th class="n">margin</th><th>by</th></tr></thead>
 <tbody>{{range .Rows}}<tr><td>{{.Name}}</td><td class="n">{{.V}}</td><td class="n">{{.At}}</td><td class="n">{{.Margin}}</td><td>{{.By}} {{.Op}}{{if .First}}, <strong>first</strong>{{end}}</td></tr>
 {{end}}</tbody></table></div>
 {{end}}<p class="small">The greatest voltage (RMS) behind each stage, of a sine of the input's level anywhere in the band, in the settings that leave the way least margin: how far the input is below what makes the first op-amp of the stage clip.</p>

@@ -223,6 +223,14 @@ func widths(t *testing.T, b *browser, p product) {
 					if (r.right > s.right + 1 || r.left < s.left - 1 || r.top < s.top - 2) out.push("text " + e.textContent + " leaves its drawing");
 				}
 			}
+			for (const c of document.querySelectorAll("td, th")) { // a column of a few letters is no column
+				const words = document.createRange();
+				words.selectNodeContents(c);
+				const lines = words.getBoundingClientRect().height / parseFloat(getComputedStyle(c).lineHeight), wide = c.getBoundingClientRect().width;
+				if (w < 600 && lines > 5.5 && wide < w / 2) out.push(Math.round(lines) + " lines in " + Math.round(wide) + " px: " + c.textContent.slice(0, 60));
+			}
+			const where = document.querySelector("#promises .tail td:last-child");
+			if (where && where.getBoundingClientRect().right > w + 1) out.push("where a promise is worst is cut");
 			return out.slice(0, 6);
 		})()`)
 		for _, o := range out {

@@ -41,7 +41,7 @@ type promiseRow struct {
 var promisesTemplate = parsed(`{{range .Breaks}}<h3 class="broken">● {{.Head}}</h3>
 <ul class="notes">{{range .Where}}<li>{{.}}</li>{{end}}</ul>
 {{with .Remedy}}<p>To keep it: {{.}}.</p>{{end}}
-{{end}}<div class="wide"><table>
+{{end}}<div class="wide"><table class="tail">
 <thead><tr><th>promise</th><th>verdict</th><th class="n">limit</th><th class="n">worst</th><th>where</th></tr></thead>
 <tbody>{{range .Rows}}<tr><th scope="row">{{.Name}}</th><td{{if .Broken}} class="broken"{{end}}><span class="mark" aria-hidden="true">{{if .Broken}}●{{else}}○{{end}}</span> {{.Kept}}</td><td class="n">{{.Limit}}</td><td class="n">{{.Worst}}</td><td>{{.Way}} {{.At}} <span class="small">{{.Realisation}}{{with .With}}, with {{.}}{{end}}</span></td></tr>
 {{end}}</tbody></table></div>

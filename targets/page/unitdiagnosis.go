@@ -60,7 +60,7 @@ var togetherChapter = unitsChapter{name: "units", title: "The units",
 	},
 }
 
-var togetherTemplate = parsed(`<div class="wide"><table><thead><tr><th>unit</th><th>verdict</th><th class="n">worst</th><th class="n">level</th><th>diagnosis</th></tr></thead>
+var togetherTemplate = parsed(`<div class="wide"><table class="tail"><thead><tr><th>unit</th><th>verdict</th><th class="n">worst</th><th class="n">level</th><th>diagnosis</th></tr></thead>
 <tbody>{{range .Rows}}<tr><th scope="row">{{.Unit}}</th><td{{if .Broken}} class="broken"{{end}}><span class="mark" aria-hidden="true">{{if .Broken}}●{{else}}○{{end}}</span>&nbsp;{{.Verdict}}</td><td class="n">{{.Worst}}</td><td class="n">{{.Level}}</td><td>{{.Says}}</td></tr>
 {{end}}</tbody></table></div>
 <p>Half of the units are within {{.Median}} of what was wanted, all within {{.Worst}}.{{if .Moved}} From the first to the last the level moved by {{.Drift}}, and each is {{.Scatter}} off that.{{end}}</p>
