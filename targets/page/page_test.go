@@ -231,6 +231,11 @@ func widths(t *testing.T, b *browser, p product) {
 			}
 			const where = document.querySelector("#promises .tail td:last-child");
 			if (where && where.getBoundingClientRect().right > w + 1) out.push("where a promise is worst is cut");
+			for (const m of document.querySelectorAll(".plot .said")) { // what is drawn before shows through no label
+				const s = getComputedStyle(m), after = e => m.compareDocumentPosition(e) & Node.DOCUMENT_POSITION_FOLLOWING;
+				if (!s.paintOrder.startsWith("stroke") || parseFloat(s.strokeWidth) < 3 || s.stroke === "none") out.push(m.textContent + " has no ground of its own");
+				if ([...m.closest("[data-strip]").querySelectorAll("[data-line], [data-band]")].some(after)) out.push("a line is drawn over " + m.textContent);
+			}
 			return out.slice(0, 6);
 		})()`)
 		for _, o := range out {
