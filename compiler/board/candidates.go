@@ -28,6 +28,15 @@ type chooser struct {
 	// any more, nil where nothing is held.
 	limitDB float64
 	lost    func(netlist.Kind, float64) bool
+	// saves has options list what is taken only where a filter names it (circuit.Topology.Saves).
+	saves bool
+}
+
+// anything is a chooser that lists everything that a filter may name.
+func (c *chooser) anything() *chooser {
+	d := *c
+	d.saves = true
+	return &d
 }
 
 // before is a chooser of stages with something behind them.
@@ -73,7 +82,7 @@ func (c *chooser) options(s biquad.Analog, from string) []stage.Candidate {
 	var small, large []*circuit.Topology
 	for _, t := range circuit.Topologies {
 		switch {
-		case t.Balanced || !t.Can(a.Shape):
+		case t.Balanced || !t.Can(a.Shape) || t.Saves && !c.saves && t != wish:
 		case t.OpAmps() > smallStage && t != wish:
 			large = append(large, t)
 		default:
@@ -158,7 +167,7 @@ func (c *chooser) wished(from string, options []stage.Candidate) []stage.Candida
 // impossible says why a section, or the wish for it, cannot be built.
 func (c *chooser) impossible(from string, sections []biquad.Analog) Obstacle {
 	for _, s := range sections {
-		all := c.options(s, from)
+		all := c.anything().options(s, from)
 		if len(c.wished(from, all)) > 0 {
 			continue
 		}
@@ -232,7 +241,7 @@ func (c *chooser) idleWishes(system biquad.System[biquad.Analog]) []Obstacle {
 					continue
 				}
 				out = append(out, Obstacle{From: from, Wish: true, Message: fmt.Sprintf("`%s` cannot realise %s", t.Name, described(s.Alt[i])),
-					Right: "leave `topology` out, or name one that applies: " + strings.Join(names(c.options(s.Alt[i], from)), ", ")})
+					Right: "leave `topology` out, or name one that applies: " + strings.Join(names(c.anything().options(s.Alt[i], from)), ", ")})
 			}
 		}
 	}

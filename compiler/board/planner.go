@@ -79,7 +79,7 @@ func (p *Planner) Opens(section, near biquad.Analog, opAmps int) bool {
 		return false
 	}
 	return slices.ContainsFunc(circuit.Topologies, func(t *circuit.Topology) bool {
-		return t.OpAmps() < opAmps && !t.Balanced && t.Can(a.Shape) &&
+		return t.OpAmps() < opAmps && !t.Balanced && !t.Saves && t.Can(a.Shape) &&
 			t.Propose(section, p.bench.Means).Applies && !t.Propose(near, p.bench.Means).Applies
 	})
 }

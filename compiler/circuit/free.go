@@ -51,6 +51,17 @@ func aLevelFor(ref, doc string, multiple func(Asked) float64) Free {
 	}}
 }
 
+// aDivider is the upper resistor of a divider whose lower one may be far above it, or far below.
+var aDivider = Free{Name: "RA", Unit: "ohm", Doc: "impedance level of the divider: RA", Try: func(_ Asked, m Means) []float64 {
+	var out []float64
+	for _, ohm := range [...]float64{3.3e3, 10e3, 1e3} {
+		if ohm >= m.Ohm.From && ohm <= m.Ohm.To {
+			out = append(out, ohm)
+		}
+	}
+	return out
+}}
+
 // aRatio is a plain number to choose.
 func aRatio(name, doc string, try ...float64) Free {
 	return Free{Name: name, Doc: doc, Try: func(Asked, Means) []float64 { return try }}

@@ -34,6 +34,9 @@ type Topology struct {
 	// LevelFixed: the stage has the section's shape at a level of its own, and
 	// another stage has to make up the difference.
 	LevelFixed bool
+	// Saves: the stage takes fewer op-amps than other rows take for the same, at a price in noise or
+	// level that a board pays only where the filter names it.
+	Saves bool
 	// MaxQ is the highest Q (of the pole pair, where no caution says otherwise)
 	// that parts of 1 % and usual op-amps allow; 0 where Q does not matter.
 	MaxQ float64
@@ -176,7 +179,7 @@ var Topologies = []*Topology{
 	&laggingAllPass, &leadingAllPass,
 	&sallenKeyLowPass, &sallenKeyHighPass, &sallenKeyLowPassGain, &sallenKeyHighPassGain, &sallenKeyBandPass,
 	&multipleFeedbackLowPass, &multipleFeedbackHighPass, &multipleFeedbackBandPass,
-	&sumWithBandPass, &bandPassInFeedback, &sumWithLowPass, &lowPassInFeedback, &sumWithHighPass, &highPassInFeedback,
+	&multipleFeedbackCut, &multipleFeedbackBoost, &sumWithBandPass, &bandPassInFeedback, &sumWithLowPass, &lowPassInFeedback, &sumWithHighPass, &highPassInFeedback,
 	&fliege, &bainter, &twinT,
 	&bridgedT,
 	&stateVariableLowPass, &stateVariableBandPass, &stateVariableHighPass, &stateVariableSum,

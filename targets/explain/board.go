@@ -296,6 +296,9 @@ func (e *stages) stage(p circuit.Proposal) {
 	if db := biquad.GainDB(math.Abs(p.Level)); math.Abs(db) >= 0.005 {
 		notes = append(notes, "gain "+words.Level(db, "dB")+", for another stage to offset")
 	}
+	if p.Topology.Saves {
+		notes = append(notes, "only where the filter names it")
+	}
 	cautioned := slices.ContainsFunc(p.Cautions, func(c circuit.Caution) bool { return c.Trait == circuit.Noisy })
 	if p.Topology.OpAmps() > 0 && !cautioned {
 		notes = append(notes, "noise gain "+words.Short(p.NoiseGain))
