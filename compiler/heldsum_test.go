@@ -18,7 +18,7 @@ ways:
 crossovers:
   - {between: [low, high], family: LR, order: 2, at: 2 kHz}
 promise: {headroom: off, sum: off, phase: off, board-magnitude: 0.6 dB, board-spread: off}
-board: {held: held.yaml}
+board: {held: held.yaml, few-values: off}
 `
 
 // A change that stays inside what is promised of the ways changes no part where nothing is
