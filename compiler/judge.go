@@ -47,6 +47,7 @@ func (b *Build) judgeDigital(ctx context.Context) judged {
 			b.adviseLaid(ctx, &b.Digital[i], each[i].findings)
 		}
 		b.adviseDither(ctx, b.Digital[i], each[i].findings)
+		b.adviseHeadroom(ctx, b.Digital[i], each[i].findings)
 	})
 	var out judged
 	for i, v := range each {

@@ -173,8 +173,7 @@ func (r *Realisation) Limits(q *verify.Quantity, way int, f verify.Finding) (cau
 		if r.Limited {
 			cause = "outputs of this format saturate at full scale: what is above is clipped"
 		}
-		return cause, fmt.Sprintf("set digital.headroom: %s dB, or lower this way's gain or the boost that peaks at %s",
-			strconv.FormatFloat(math.Ceil(more*10)/10, 'f', -1, 64), words.Hz(f.AtHz))
+		return cause, fmt.Sprintf("set digital.headroom: %s dB", strconv.FormatFloat(math.Ceil(more*10)/10, 'f', -1, 64))
 	}
 	lower := ""
 	if f.AtHz > r.rateHz/8 {
