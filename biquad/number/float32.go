@@ -11,10 +11,21 @@ var float32Format = described(Format{
 	UnitRoundOff: 1.0 / (1 << 24),
 	rounding:     relative,
 	Kernel:       floating,
-	C:            inFloating(single, "single precision", singleOnly, sizeOfSingle),
+	C:            inSingle(),
 }, native[float32](32, "f", singleSize))
 
 var (
 	single     = CType{"float", 4}
 	singleOnly = refusing(single, "FLT_MANT_DIG != 24", "FLT_EVAL_METHOD != 0 && FLT_EVAL_METHOD != 16")
 )
+
+// inSingle has words moved by the instructions of Arm's floating-point units, which never look into them.
+func inSingle() C {
+	c := inFloating(single, "single precision", singleOnly, sizeOfSingle)
+	c.Macros = append(c.Macros, "SEVERAL")
+	c.Several = CSeveral{
+		When: "defined __GNUC__ && defined __arm__ && defined __ARM_FP", Load: "vldmia", Store: "vstmia", Register: "s", Constraint: "t",
+		First: 2, // before them stand samples that a call gives
+	}
+	return c
+}

@@ -99,6 +99,8 @@ type C struct {
 	Bits func(x float64) uint64
 	// FromInt32 and ToInt32 make samples of those of 32 bits, and back.
 	FromInt32, ToInt32 CFunction
+	// Several is how some processors move several words in one instruction.
+	Several CSeveral
 	// Functions are those that the kernel's programs call, and Round.
 	Functions []CFunction
 	// Includes are the standard headers that Before needs besides stdint.h.
@@ -107,7 +109,7 @@ type C struct {
 	// function that has sums of products. They refuse machines that compute
 	// otherwise, and hold the compiler to the arithmetic as it is written.
 	Before, Within, After string
-	// Macros are the names, behind UPPER_, that those three define.
+	// Macros are the names, behind UPPER_, that those three define, and SEVERAL where there is Several.
 	Macros []string
 
 	// For the header's reader: the arithmetic in a few words ("single
@@ -120,6 +122,16 @@ type C struct {
 type CType struct {
 	Name  string
 	Bytes int
+}
+
+// CSeveral is how words that stand side by side in memory go into registers that do, and back, in one
+// instruction, for compilers that take assembly as gcc writes it; without When there is no such.
+type CSeveral struct {
+	When        string // the preprocessor's condition
+	Load, Store string // instructions: of an address, written back, and a list of registers
+	Register    string // the name of one, before its number
+	Constraint  string // of one
+	First       int    // the first of those that are used
 }
 
 // CFunction is a function of the header's own: STEM_Name, and its definition.

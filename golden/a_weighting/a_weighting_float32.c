@@ -13,6 +13,7 @@
  *   15.5        what is refused returns at once
  *   17.8        pointers and counts that a function steps through are its parameters
  *   2.4, 2.5    tags and macros that only some programs use
+ *   2.7         parameters that only assembly reads, which has functions of its own
  *   20.5        #undef, so that nothing is left behind
  *   20.9, 21.15 names that a compiler defines or not; memcpy from a number to its bits
  */
@@ -72,6 +73,9 @@
 #define A_WEIGHTING_REST 256u /* and between two looks for sections that have come to rest */
 #define A_WEIGHTING_SIZE 0x7fffffffu /* what a_weighting_bits has of a sample's size */
 #define A_WEIGHTING_GARBAGE 0x5f800000u /* size of what is no sample */
+#if defined __GNUC__ && defined __arm__ && defined __ARM_FP
+#define A_WEIGHTING_SEVERAL /* registers that lie beside each other are moved in one instruction */
+#endif
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
  * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
@@ -414,79 +418,6 @@ static void a_weighting_run_ways(const a_weighting_rate_entry *rate, a_weighting
     }
 }
 
-/* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
-static A_WEIGHTING_NOINLINE void a_weighting_step_channel(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
-        float sample, float *const *out, int at)
-{
-    A_WEIGHTING_AS_WRITTEN
-    const a_weighting_cascade_entry *cascade = &rate->cascade[0];
-    float now = sample;
-    int c;
-
-    for (c = 0; c <= A_WEIGHTING_WAYS; c++) {
-        const float gain = cascade->gain;
-        const uint16_t *list = &rate->lists[cascade->list];
-        a_weighting_memory *m = &ch->now[cascade->from];
-        float x = now;
-        x = gain * x;
-        {
-            unsigned int word = *list;
-
-            while (word != 0u) {
-                const a_weighting_section_words *w = &rate->sections[word & A_WEIGHTING_ROW];
-                unsigned int left = word >> 13;
-                if ((word >> A_WEIGHTING_HEAD & 3u) == 2u) { /* delta */
-                    do {
-                        const float b0 = w->b0;
-                        const float b1 = w->b1;
-                        const float b2 = w->b2;
-                        const float a1 = w->a1;
-                        const float a2 = w->a2;
-                        float p = m->p;
-                        float q = m->q;
-
-                        const float y = b0 * x + p;
-                        p = p + ((q + b1 * x) - a1 * y);
-                        q = (q + b2 * x) - a2 * y;
-                        x = y;
-                        m->p = p;
-                        m->q = q;
-                        w++;
-                        m++;
-                        left--;
-                    } while (left != 0u);
-                } else { /* delta without b1 and b2 */
-                    do {
-                        const float b0 = w->b0;
-                        const float a1 = w->a1;
-                        const float a2 = w->a2;
-                        float p = m->p;
-                        float q = m->q;
-
-                        const float y = b0 * x + p;
-                        p = p + (q - a1 * y);
-                        q = q - a2 * y;
-                        x = y;
-                        m->p = p;
-                        m->q = q;
-                        w++;
-                        m++;
-                        left--;
-                    } while (left != 0u);
-                }
-                list++;
-                word = *list;
-            }
-        }
-        if (c == 0) {
-            now = x;
-        } else {
-            out[c - 1][at] = x;
-        }
-        cascade++;
-    }
-}
-
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
 static A_WEIGHTING_NOINLINE void a_weighting_run_block(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
         const float *in, float *const *out, int at, int n)
@@ -497,16 +428,131 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_block(const a_weighting_rate_en
     a_weighting_run_ways(rate, ch, now, good, out, at, n);
 }
 
-/* The same; one sample goes section by section. */
-static void a_weighting_step_or_block(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
-        const float *in, float *const *out, int at, int n)
+
+/* Where there is A_WEIGHTING_SEVERAL, words go from memory into registers beside each other, and back,
+ * in one instruction; nothing is computed there. */
+/* The words of a row, and the next row is next. */
+static inline a_weighting_section_words a_weighting_row_0(const a_weighting_section_words **w)
 {
-    if (n == 1 && ch->calm != 0u && (a_weighting_bits(in[0]) & A_WEIGHTING_SIZE) < A_WEIGHTING_GARBAGE) {
-        a_weighting_step_channel(rate, ch, in[0], out, at);
-    } else {
-        a_weighting_run_block(rate, ch, in, out, at, n);
+#ifdef A_WEIGHTING_SEVERAL
+    register float b0 __asm__("s4");
+    register float b1 __asm__("s5");
+    register float b2 __asm__("s6");
+    register float a1 __asm__("s7");
+    register float a2 __asm__("s8");
+    a_weighting_section_words row;
+
+    __asm__("vldmia %0!, {s4-s8}"
+            : "+r"(*w), "=t"(b0), "=t"(b1), "=t"(b2), "=t"(a1), "=t"(a2) : "m"(**w));
+    row.b0 = b0;
+    row.b1 = b1;
+    row.b2 = b2;
+    row.a1 = a1;
+    row.a2 = a2;
+    return row;
+#else
+    const a_weighting_section_words *const row = *w;
+
+    *w = row + 1;
+    return *row;
+#endif
+}
+
+/* What a section of the channel remembers. */
+static inline a_weighting_memory a_weighting_load_0(const a_weighting_memory *m)
+{
+#ifdef A_WEIGHTING_SEVERAL
+    register float p __asm__("s2");
+    register float q __asm__("s3");
+    a_weighting_memory is;
+
+    __asm__("vldmia %2, {s2-s3}" : "=t"(p), "=t"(q) : "r"(m), "m"(*m));
+    is.p = p;
+    is.q = q;
+    return is;
+#else
+    return *m;
+#endif
+}
+
+/* What it shall remember, and the next section is next. */
+static inline void a_weighting_keep_0(a_weighting_memory **m, a_weighting_memory is)
+{
+#ifdef A_WEIGHTING_SEVERAL
+    register float p __asm__("s2");
+    register float q __asm__("s3");
+
+    p = is.p;
+    q = is.q;
+    __asm__("vstmia %0!, {s2-s3}" : "+r"(*m), "=m"(**m) : "t"(p), "t"(q));
+#else
+    **m = is;
+    *m += 1;
+#endif
+}
+/* One sample of a channel that is calm:
+ * now -> out[way][0]. */
+static A_WEIGHTING_NOINLINE void a_weighting_step(const a_weighting_rate_entry *rate,
+        a_weighting_channel_state *ch_0, float now_0,
+        float *const *out_0)
+{
+    A_WEIGHTING_AS_WRITTEN
+    const a_weighting_cascade_entry *cascade = &rate->cascade[0];
+    int c;
+
+    for (c = 0; c <= A_WEIGHTING_WAYS; c++) {
+        const float gain = cascade->gain;
+        float x_0;
+        const uint16_t *list = &rate->lists[cascade->list];
+        a_weighting_memory *m_0 = &ch_0->now[cascade->from];
+
+        x_0 = gain * now_0;
+        {
+            unsigned int word = *list;
+
+            while (word != 0u) {
+                const a_weighting_section_words *w = &rate->sections[word & A_WEIGHTING_ROW];
+                unsigned int left = word >> 13;
+                if ((word >> A_WEIGHTING_HEAD & 3u) == 2u) { /* delta */
+                    do {
+                        const a_weighting_section_words row = a_weighting_row_0(&w);
+                        a_weighting_memory is_0 = a_weighting_load_0(m_0);
+
+                        const float b1x_0 = row.b1 * x_0;
+                        const float b2x_0 = row.b2 * x_0;
+                        const float y_0 = row.b0 * x_0 + is_0.p;
+                        is_0.p = is_0.p + ((is_0.q + b1x_0) - row.a1 * y_0);
+                        is_0.q = (is_0.q + b2x_0) - row.a2 * y_0;
+                        a_weighting_keep_0(&m_0, is_0);
+                        x_0 = y_0;
+                        left--;
+                    } while (left != 0u);
+                } else { /* delta without b1 and b2 */
+                    do {
+                        const a_weighting_section_words row = a_weighting_row_0(&w);
+                        a_weighting_memory is_0 = a_weighting_load_0(m_0);
+
+                        const float y_0 = row.b0 * x_0 + is_0.p;
+                        is_0.p = is_0.p + (is_0.q - row.a1 * y_0);
+                        is_0.q = is_0.q - row.a2 * y_0;
+                        a_weighting_keep_0(&m_0, is_0);
+                        x_0 = y_0;
+                        left--;
+                    } while (left != 0u);
+                }
+                list++;
+                word = *list;
+            }
+        }
+        if (c == 0) {
+            now_0 = x_0;
+        } else {
+            *out_0[c - 1] = x_0;
+        }
+        cascade++;
     }
 }
+
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
@@ -540,7 +586,13 @@ static void a_weighting_tick_channel(const a_weighting_rate_entry *rate, a_weigh
     } else {
         /* a fade goes on to its end */
     }
-    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u ? 1u : 0u;
+    if (ch->open != fade || ch->step != 0 || ch->dead != 0u) {
+        ch->calm = 0u;
+    } else if (ch->calm == 0u) {
+        ch->calm = 1u;
+    } else {
+        /* as before */
+    }
 }
 
 /* What is due of all channels. */
@@ -695,19 +747,19 @@ typedef struct {
     float to[A_WEIGHTING_WAYS][A_WEIGHTING_TICK];
 } a_weighting_frames;
 
-/* Takes n samples of a channel from frames: of all channels', from number k on. */
-static A_WEIGHTING_NOINLINE void a_weighting_take(a_weighting_frames *f, int k, int n)
+/* Takes n samples from frames: number k of all channels', and then those so many further on. */
+static A_WEIGHTING_NOINLINE void a_weighting_take(a_weighting_frames *f, int k, int n, int apart)
 {
     int i;
 
     for (i = 0; i < n; i++) {
         f->from[i] = f->wide != 0 ? a_weighting_from_int32(f->in32[k]) : f->in[k];
-        k += A_WEIGHTING_CHANNELS;
+        k += apart;
     }
 }
 
-/* Gives those of its ways back: the first of all channels' is number k. */
-static A_WEIGHTING_NOINLINE void a_weighting_give(const a_weighting_frames *f, int k, int n)
+/* Gives those of their ways back in the same way. */
+static A_WEIGHTING_NOINLINE void a_weighting_give(const a_weighting_frames *f, int k, int n, int apart)
 {
     int i;
     int w;
@@ -720,7 +772,7 @@ static A_WEIGHTING_NOINLINE void a_weighting_give(const a_weighting_frames *f, i
                 f->out[k + w] = f->to[w][i];
             }
         }
-        k += A_WEIGHTING_CHANNELS * A_WEIGHTING_WAYS;
+        k += apart;
     }
 }
 
@@ -744,11 +796,11 @@ static A_WEIGHTING_NOINLINE int a_weighting_run_all(a_weighting_state *s, const 
             const int k = (done * A_WEIGHTING_CHANNELS) + c;
 
             if (f != NULL) {
-                a_weighting_take(f, k, chunk);
+                a_weighting_take(f, k, chunk, A_WEIGHTING_CHANNELS);
             }
-            a_weighting_step_or_block(rate, &s->channel[c], &in[c][at], &out[c * A_WEIGHTING_WAYS], at, chunk);
+            a_weighting_run_block(rate, &s->channel[c], &in[c][at], &out[c * A_WEIGHTING_WAYS], at, chunk);
             if (f != NULL) {
-                a_weighting_give(f, k * A_WEIGHTING_WAYS, chunk);
+                a_weighting_give(f, k * A_WEIGHTING_WAYS, chunk, A_WEIGHTING_CHANNELS * A_WEIGHTING_WAYS);
             }
         }
         s->count = (s->count + (uint32_t)chunk) % A_WEIGHTING_REST;
@@ -757,9 +809,35 @@ static A_WEIGHTING_NOINLINE int a_weighting_run_all(a_weighting_state *s, const 
     return 0;
 }
 
+/* One sample of all channels: those that are calm go through sections one by one. */
+static A_WEIGHTING_NOINLINE int a_weighting_run_one(a_weighting_state *s, const float *const *in,
+        float *const *out)
+{
+    const a_weighting_rate_entry *rate;
+    int c;
+
+    if (a_weighting_refuse(s) != 0) {
+        return 1;
+    }
+    (void)a_weighting_begin(s, 1);
+    rate = &a_weighting_rate_table[s->rate];
+    for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
+        a_weighting_channel_state *const ch = &s->channel[c];
+        const float x = *in[c];
+
+        if (ch->calm != 0u && (a_weighting_bits(x) & A_WEIGHTING_SIZE) < A_WEIGHTING_GARBAGE) {
+            a_weighting_step(rate, ch, x, &out[c * A_WEIGHTING_WAYS]);
+        } else {
+            a_weighting_run_block(rate, ch, in[c], &out[c * A_WEIGHTING_WAYS], 0, 1);
+        }
+    }
+    s->count = (s->count + 1u) % A_WEIGHTING_REST;
+    return 0;
+}
+
 int a_weighting_run(a_weighting_state *s, const float *const *in, float *const *out, int n)
 {
-    return a_weighting_run_all(s, in, out, NULL, n);
+    return n == 1 ? a_weighting_run_one(s, in, out) : a_weighting_run_all(s, in, out, NULL, n);
 }
 
 /* n frames. */
@@ -771,10 +849,22 @@ static A_WEIGHTING_NOINLINE int a_weighting_run_side_by_side(a_weighting_state *
     int w;
 
     for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
-        in[c] = f->from;
+        const int at = n == 1 ? c : 0;
+
+        in[c] = &f->from[at];
         for (w = 0; w < A_WEIGHTING_WAYS; w++) {
-            out[(c * A_WEIGHTING_WAYS) + w] = f->to[w];
+            out[(c * A_WEIGHTING_WAYS) + w] = &f->to[w][at];
         }
+    }
+    if (n == 1) { /* the samples of all channels beside each other */
+        int bad;
+
+        a_weighting_take(f, 0, A_WEIGHTING_CHANNELS, 1);
+        bad = a_weighting_run_one(s, in, out);
+        if (bad == 0) {
+            a_weighting_give(f, 0, A_WEIGHTING_CHANNELS, A_WEIGHTING_WAYS);
+        }
+        return bad;
     }
     return a_weighting_run_all(s, in, out, f, n);
 }

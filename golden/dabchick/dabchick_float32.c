@@ -13,6 +13,7 @@
  *   15.5        what is refused returns at once
  *   17.8        pointers and counts that a function steps through are its parameters
  *   2.4, 2.5    tags and macros that only some programs use
+ *   2.7         parameters that only assembly reads, which has functions of its own
  *   20.5        #undef, so that nothing is left behind
  *   20.9, 21.15 names that a compiler defines or not; memcpy from a number to its bits
  */
@@ -73,6 +74,9 @@
 #define DABCHICK_REST 256u /* and between two looks for sections that have come to rest */
 #define DABCHICK_SIZE 0x7fffffffu /* what dabchick_bits has of a sample's size */
 #define DABCHICK_GARBAGE 0x5f800000u /* size of what is no sample */
+#if defined __GNUC__ && defined __arm__ && defined __ARM_FP
+#define DABCHICK_SEVERAL /* registers that lie beside each other are moved in one instruction */
+#endif
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
  * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
@@ -636,102 +640,6 @@ static void dabchick_run_ways(const dabchick_rate_entry *rate, dabchick_channel_
     }
 }
 
-/* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
-static DABCHICK_NOINLINE void dabchick_step_channel(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
-        float sample, float *const *out, int at)
-{
-    DABCHICK_AS_WRITTEN
-    const dabchick_cascade_entry *cascade = &rate->cascade[0];
-    float now = sample;
-    int c;
-
-    for (c = 0; c <= DABCHICK_WAYS; c++) {
-        const float gain = cascade->gain;
-        const uint16_t *list = &rate->lists[cascade->list];
-        const uint16_t *next = &ch->list[cascade->first + c]; /* whose memory is behind */
-        dabchick_memory *m = &ch->now[cascade->from];
-        float x = now;
-        x = gain * x;
-        while (list != NULL) {
-            unsigned int word = *list;
-
-            while (word != 0u) {
-                const dabchick_section_words *w = &rate->sections[word & DABCHICK_ROW];
-                unsigned int left = word >> 13;
-                if ((word >> DABCHICK_HEAD & 3u) == 1u) { /* direct */
-                    do {
-                        const float b0 = w->b0;
-                        const float b1 = w->b1;
-                        const float b2 = w->b2;
-                        const float a1 = w->a1;
-                        const float a2 = w->a2;
-                        float p = m->p;
-                        float q = m->q;
-
-                        const float y = b0 * x + p;
-                        p = (q + b1 * x) - a1 * y;
-                        q = b2 * x - a2 * y;
-                        x = y;
-                        m->p = p;
-                        m->q = q;
-                        w++;
-                        m++;
-                        left--;
-                    } while (left != 0u);
-                } else if ((word >> DABCHICK_HEAD & 3u) == 2u) { /* delta */
-                    do {
-                        const float b0 = w->b0;
-                        const float b1 = w->b1;
-                        const float b2 = w->b2;
-                        const float a1 = w->a1;
-                        const float a2 = w->a2;
-                        float p = m->p;
-                        float q = m->q;
-
-                        const float y = b0 * x + p;
-                        p = p + ((q + b1 * x) - a1 * y);
-                        q = (q + b2 * x) - a2 * y;
-                        x = y;
-                        m->p = p;
-                        m->q = q;
-                        w++;
-                        m++;
-                        left--;
-                    } while (left != 0u);
-                } else { /* delta without b1 and b2 */
-                    do {
-                        const float b0 = w->b0;
-                        const float a1 = w->a1;
-                        const float a2 = w->a2;
-                        float p = m->p;
-                        float q = m->q;
-
-                        const float y = b0 * x + p;
-                        p = p + (q - a1 * y);
-                        q = q - a2 * y;
-                        x = y;
-                        m->p = p;
-                        m->q = q;
-                        w++;
-                        m++;
-                        left--;
-                    } while (left != 0u);
-                }
-                list++;
-                word = *list;
-            }
-            list = next;
-            next = NULL;
-        }
-        if (c == 0) {
-            now = x;
-        } else {
-            out[c - 1][at] = x;
-        }
-        cascade++;
-    }
-}
-
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
 static DABCHICK_NOINLINE void dabchick_run_block(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
         const float *in, float *const *out, int at, int n)
@@ -742,16 +650,210 @@ static DABCHICK_NOINLINE void dabchick_run_block(const dabchick_rate_entry *rate
     dabchick_run_ways(rate, ch, now, good, out, at, n);
 }
 
-/* The same; one sample goes section by section. */
-static void dabchick_step_or_block(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
-        const float *in, float *const *out, int at, int n)
+
+/* Where there is DABCHICK_SEVERAL, words go from memory into registers beside each other, and back,
+ * in one instruction; nothing is computed there. */
+/* The words of a row, and the next row is next. */
+static inline dabchick_section_words dabchick_row_0(const dabchick_section_words **w)
 {
-    if (n == 1 && ch->calm != 0u && (dabchick_bits(in[0]) & DABCHICK_SIZE) < DABCHICK_GARBAGE) {
-        dabchick_step_channel(rate, ch, in[0], out, at);
-    } else {
-        dabchick_run_block(rate, ch, in, out, at, n);
+#ifdef DABCHICK_SEVERAL
+    register float b0 __asm__("s6");
+    register float b1 __asm__("s7");
+    register float b2 __asm__("s8");
+    register float a1 __asm__("s9");
+    register float a2 __asm__("s10");
+    dabchick_section_words row;
+
+    __asm__("vldmia %0!, {s6-s10}"
+            : "+r"(*w), "=t"(b0), "=t"(b1), "=t"(b2), "=t"(a1), "=t"(a2) : "m"(**w));
+    row.b0 = b0;
+    row.b1 = b1;
+    row.b2 = b2;
+    row.a1 = a1;
+    row.a2 = a2;
+    return row;
+#else
+    const dabchick_section_words *const row = *w;
+
+    *w = row + 1;
+    return *row;
+#endif
+}
+
+/* What a section of channel 0 of two remembers. */
+static inline dabchick_memory dabchick_load_0(const dabchick_memory *m)
+{
+#ifdef DABCHICK_SEVERAL
+    register float p __asm__("s2");
+    register float q __asm__("s3");
+    dabchick_memory is;
+
+    __asm__("vldmia %2, {s2-s3}" : "=t"(p), "=t"(q) : "r"(m), "m"(*m));
+    is.p = p;
+    is.q = q;
+    return is;
+#else
+    return *m;
+#endif
+}
+
+/* What it shall remember, and the next section is next. */
+static inline void dabchick_keep_0(dabchick_memory **m, dabchick_memory is)
+{
+#ifdef DABCHICK_SEVERAL
+    register float p __asm__("s2");
+    register float q __asm__("s3");
+
+    p = is.p;
+    q = is.q;
+    __asm__("vstmia %0!, {s2-s3}" : "+r"(*m), "=m"(**m) : "t"(p), "t"(q));
+#else
+    **m = is;
+    *m += 1;
+#endif
+}
+
+/* What a section of channel 1 of two remembers. */
+static inline dabchick_memory dabchick_load_1(const dabchick_memory *m)
+{
+#ifdef DABCHICK_SEVERAL
+    register float p __asm__("s4");
+    register float q __asm__("s5");
+    dabchick_memory is;
+
+    __asm__("vldmia %2, {s4-s5}" : "=t"(p), "=t"(q) : "r"(m), "m"(*m));
+    is.p = p;
+    is.q = q;
+    return is;
+#else
+    return *m;
+#endif
+}
+
+/* What it shall remember, and the next section is next. */
+static inline void dabchick_keep_1(dabchick_memory **m, dabchick_memory is)
+{
+#ifdef DABCHICK_SEVERAL
+    register float p __asm__("s4");
+    register float q __asm__("s5");
+
+    p = is.p;
+    q = is.q;
+    __asm__("vstmia %0!, {s4-s5}" : "+r"(*m), "=m"(**m) : "t"(p), "t"(q));
+#else
+    **m = is;
+    *m += 1;
+#endif
+}
+/* One sample of two channels that are calm and have the same lists, or of one that is given twice:
+ * now -> out[way][0]. */
+static DABCHICK_NOINLINE void dabchick_step(const dabchick_rate_entry *rate,
+        dabchick_channel_state *ch_0, dabchick_channel_state *ch_1, float now_0, float now_1,
+        float *const *out_0, float *const *out_1)
+{
+    DABCHICK_AS_WRITTEN
+    const dabchick_cascade_entry *cascade = &rate->cascade[0];
+    int c;
+
+    for (c = 0; c <= DABCHICK_WAYS; c++) {
+        const float gain = cascade->gain;
+        float x_0;
+        float x_1;
+        const uint16_t *list = &rate->lists[cascade->list];
+        dabchick_memory *m_0 = &ch_0->now[cascade->from];
+        dabchick_memory *m_1 = &ch_1->now[cascade->from];
+        const uint16_t *end;
+        const uint16_t *picked = &ch_0->list[cascade->first + c];
+
+        x_0 = gain * now_0;
+        x_1 = gain * now_1;
+        do {
+            unsigned int word = *list;
+
+            while (word != 0u) {
+                const dabchick_section_words *w = &rate->sections[word & DABCHICK_ROW];
+                unsigned int left = word >> 13;
+                if ((word >> DABCHICK_HEAD & 3u) == 1u) { /* direct */
+                    do {
+                        const dabchick_section_words row = dabchick_row_0(&w);
+                        dabchick_memory is_0 = dabchick_load_0(m_0);
+                        dabchick_memory is_1 = dabchick_load_1(m_1);
+
+                        const float b1x_0 = row.b1 * x_0;
+                        const float b2x_0 = row.b2 * x_0;
+                        const float y_0 = row.b0 * x_0 + is_0.p;
+                        is_0.p = (is_0.q + b1x_0) - row.a1 * y_0;
+                        is_0.q = b2x_0 - row.a2 * y_0;
+                        const float b1x_1 = row.b1 * x_1;
+                        const float b2x_1 = row.b2 * x_1;
+                        const float y_1 = row.b0 * x_1 + is_1.p;
+                        is_1.p = (is_1.q + b1x_1) - row.a1 * y_1;
+                        is_1.q = b2x_1 - row.a2 * y_1;
+                        dabchick_keep_0(&m_0, is_0);
+                        x_0 = y_0;
+                        dabchick_keep_1(&m_1, is_1);
+                        x_1 = y_1;
+                        left--;
+                    } while (left != 0u);
+                } else if ((word >> DABCHICK_HEAD & 3u) == 2u) { /* delta */
+                    do {
+                        const dabchick_section_words row = dabchick_row_0(&w);
+                        dabchick_memory is_0 = dabchick_load_0(m_0);
+                        dabchick_memory is_1 = dabchick_load_1(m_1);
+
+                        const float b1x_0 = row.b1 * x_0;
+                        const float b2x_0 = row.b2 * x_0;
+                        const float y_0 = row.b0 * x_0 + is_0.p;
+                        is_0.p = is_0.p + ((is_0.q + b1x_0) - row.a1 * y_0);
+                        is_0.q = (is_0.q + b2x_0) - row.a2 * y_0;
+                        const float b1x_1 = row.b1 * x_1;
+                        const float b2x_1 = row.b2 * x_1;
+                        const float y_1 = row.b0 * x_1 + is_1.p;
+                        is_1.p = is_1.p + ((is_1.q + b1x_1) - row.a1 * y_1);
+                        is_1.q = (is_1.q + b2x_1) - row.a2 * y_1;
+                        dabchick_keep_0(&m_0, is_0);
+                        x_0 = y_0;
+                        dabchick_keep_1(&m_1, is_1);
+                        x_1 = y_1;
+                        left--;
+                    } while (left != 0u);
+                } else { /* delta without b1 and b2 */
+                    do {
+                        const dabchick_section_words row = dabchick_row_0(&w);
+                        dabchick_memory is_0 = dabchick_load_0(m_0);
+                        dabchick_memory is_1 = dabchick_load_1(m_1);
+
+                        const float y_0 = row.b0 * x_0 + is_0.p;
+                        is_0.p = is_0.p + (is_0.q - row.a1 * y_0);
+                        is_0.q = is_0.q - row.a2 * y_0;
+                        const float y_1 = row.b0 * x_1 + is_1.p;
+                        is_1.p = is_1.p + (is_1.q - row.a1 * y_1);
+                        is_1.q = is_1.q - row.a2 * y_1;
+                        dabchick_keep_0(&m_0, is_0);
+                        x_0 = y_0;
+                        dabchick_keep_1(&m_1, is_1);
+                        x_1 = y_1;
+                        left--;
+                    } while (left != 0u);
+                }
+                list++;
+                word = *list;
+            }
+            end = list;
+            list = picked;
+            picked = end;
+        } while (*list != 0u);
+        if (c == 0) {
+            now_0 = x_0;
+            now_1 = x_1;
+        } else {
+            *out_0[c - 1] = x_0;
+            *out_1[c - 1] = x_1;
+        }
+        cascade++;
     }
 }
+
 
 /* ---- lanes ---------------------------------------------------------------------------- */
 
@@ -1747,7 +1849,32 @@ static void dabchick_tick_channel(const dabchick_rate_entry *rate, dabchick_chan
     } else {
         /* a fade goes on to its end */
     }
-    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
+    if (ch->open != fade || ch->step != 0 || ch->dead != 0u || ch->change >= 0) {
+        ch->calm = 0u;
+    } else if (ch->calm == 0u) {
+        ch->calm = 1u;
+    } else {
+        /* as before */
+    }
+}
+
+/* Channels that may take single samples together. */
+static void dabchick_find_mates(dabchick_state *s)
+{
+    int c;
+
+    for (c = 0; c < DABCHICK_CHANNELS - 1; c += 2) {
+        dabchick_channel_state *const ch = &s->channel[c];
+
+        if (ch[1].calm == 0u) {
+            ch->calm = ch->calm != 0u ? 1u : 0u;
+        } else if (ch->calm == 1u
+                && memcmp(ch->chosen, ch[1].chosen, sizeof ch->chosen) == 0) {
+            ch->calm = 2u;
+        } else {
+            /* as before */
+        }
+    }
 }
 
 /* What is due of all channels. */
@@ -1766,6 +1893,7 @@ static DABCHICK_COLD void dabchick_tick(dabchick_state *s)
             }
         }
     }
+    dabchick_find_mates(s);
 #ifdef DABCHICK_LANES
     if (dabchick_calm(s) == 0) {
         dabchick_leave_lanes(s);
@@ -1931,19 +2059,19 @@ typedef struct {
     float to[DABCHICK_WAYS][DABCHICK_TICK];
 } dabchick_frames;
 
-/* Takes n samples of a channel from frames: of all channels', from number k on. */
-static DABCHICK_NOINLINE void dabchick_take(dabchick_frames *f, int k, int n)
+/* Takes n samples from frames: number k of all channels', and then those so many further on. */
+static DABCHICK_NOINLINE void dabchick_take(dabchick_frames *f, int k, int n, int apart)
 {
     int i;
 
     for (i = 0; i < n; i++) {
         f->from[i] = f->wide != 0 ? dabchick_from_int32(f->in32[k]) : f->in[k];
-        k += DABCHICK_CHANNELS;
+        k += apart;
     }
 }
 
-/* Gives those of its ways back: the first of all channels' is number k. */
-static DABCHICK_NOINLINE void dabchick_give(const dabchick_frames *f, int k, int n)
+/* Gives those of their ways back in the same way. */
+static DABCHICK_NOINLINE void dabchick_give(const dabchick_frames *f, int k, int n, int apart)
 {
     int i;
     int w;
@@ -1956,7 +2084,7 @@ static DABCHICK_NOINLINE void dabchick_give(const dabchick_frames *f, int k, int
                 f->out[k + w] = f->to[w][i];
             }
         }
-        k += DABCHICK_CHANNELS * DABCHICK_WAYS;
+        k += apart;
     }
 }
 
@@ -1994,11 +2122,11 @@ static DABCHICK_NOINLINE int dabchick_run_all(dabchick_state *s, const float *co
             const int k = (done * DABCHICK_CHANNELS) + c;
 
             if (f != NULL) {
-                dabchick_take(f, k, chunk);
+                dabchick_take(f, k, chunk, DABCHICK_CHANNELS);
             }
-            dabchick_step_or_block(rate, &s->channel[c], &in[c][at], &out[c * DABCHICK_WAYS], at, chunk);
+            dabchick_run_block(rate, &s->channel[c], &in[c][at], &out[c * DABCHICK_WAYS], at, chunk);
             if (f != NULL) {
-                dabchick_give(f, k * DABCHICK_WAYS, chunk);
+                dabchick_give(f, k * DABCHICK_WAYS, chunk, DABCHICK_CHANNELS * DABCHICK_WAYS);
             }
         }
         s->count = (s->count + (uint32_t)chunk) % DABCHICK_REST;
@@ -2007,9 +2135,66 @@ static DABCHICK_NOINLINE int dabchick_run_all(dabchick_state *s, const float *co
     return 0;
 }
 
+/* One sample of channel c and the next one, where there is one, that do not go together. */
+static DABCHICK_COLD void dabchick_run_apart(dabchick_state *s, const float *const *in,
+        float *const *out, int c)
+{
+    const dabchick_rate_entry *rate = &dabchick_rate_table[s->rate];
+    int k;
+
+    for (k = c; k < c + 2 && k < DABCHICK_CHANNELS; k++) {
+        dabchick_channel_state *const ch = &s->channel[k];
+        float *const *const to = &out[k * DABCHICK_WAYS];
+        const float x = *in[k];
+
+        if (ch->calm != 0u && (dabchick_bits(x) & DABCHICK_SIZE) < DABCHICK_GARBAGE) {
+            dabchick_step(rate, ch, ch, x, x, to, to);
+        } else {
+            dabchick_run_block(rate, ch, in[k], to, 0, 1);
+        }
+    }
+}
+
+/* One sample of all channels: those that are calm go through sections one by one,
+ * two channels beside each other where they have the same lists. */
+static DABCHICK_NOINLINE int dabchick_run_one(dabchick_state *s, const float *const *in,
+        float *const *out)
+{
+    const dabchick_rate_entry *rate;
+    int c;
+
+    if (dabchick_refuse(s) != 0) {
+        return 1;
+    }
+    (void)dabchick_begin(s, 1);
+    rate = &dabchick_rate_table[s->rate];
+#ifdef DABCHICK_LANES
+    if (dabchick_run_calm(s, rate, in, out, 0, 1, 1) > 0) {
+        s->count = (s->count + 1u) % DABCHICK_REST;
+        return 0;
+    }
+#endif
+    for (c = 0; c < DABCHICK_CHANNELS; c += 2) {
+        const int other = c + 1 < DABCHICK_CHANNELS ? c + 1 : c;
+        dabchick_channel_state *const ch = &s->channel[c];
+        dabchick_channel_state *const mate = &s->channel[other];
+        const float x = *in[c];
+        const float y = *in[other];
+
+        if (ch->calm > (other > c ? 1u : 0u) && mate->calm != 0u
+                && ((dabchick_bits(x) | dabchick_bits(y)) & DABCHICK_SIZE) < DABCHICK_GARBAGE) {
+            dabchick_step(rate, ch, mate, x, y, &out[c * DABCHICK_WAYS], &out[other * DABCHICK_WAYS]);
+        } else {
+            dabchick_run_apart(s, in, out, c);
+        }
+    }
+    s->count = (s->count + 1u) % DABCHICK_REST;
+    return 0;
+}
+
 int dabchick_run(dabchick_state *s, const float *const *in, float *const *out, int n)
 {
-    return dabchick_run_all(s, in, out, NULL, n);
+    return n == 1 ? dabchick_run_one(s, in, out) : dabchick_run_all(s, in, out, NULL, n);
 }
 
 /* n frames. */
@@ -2021,10 +2206,22 @@ static DABCHICK_NOINLINE int dabchick_run_side_by_side(dabchick_state *s, dabchi
     int w;
 
     for (c = 0; c < DABCHICK_CHANNELS; c++) {
-        in[c] = f->from;
+        const int at = n == 1 ? c : 0;
+
+        in[c] = &f->from[at];
         for (w = 0; w < DABCHICK_WAYS; w++) {
-            out[(c * DABCHICK_WAYS) + w] = f->to[w];
+            out[(c * DABCHICK_WAYS) + w] = &f->to[w][at];
         }
+    }
+    if (n == 1) { /* the samples of all channels beside each other */
+        int bad;
+
+        dabchick_take(f, 0, DABCHICK_CHANNELS, 1);
+        bad = dabchick_run_one(s, in, out);
+        if (bad == 0) {
+            dabchick_give(f, 0, DABCHICK_CHANNELS, DABCHICK_WAYS);
+        }
+        return bad;
     }
     return dabchick_run_all(s, in, out, f, n);
 }

@@ -140,7 +140,7 @@ typedef struct {
     int8_t step; /* 1 while that fade runs, -1 while it runs back */
     unsigned char fresh; /* nothing ran since the reset */
     unsigned char dead; /* a sample was garbage */
-    unsigned char calm; /* none of this, no fade and no change */
+    unsigned char calm; /* none of this, no fade, no change; 2: the next channel is alike */
     unsigned char chosen[DABCHICK_SETTINGS]; /* what is heard, or what a change goes over to */
 } dabchick_channel_state;
 

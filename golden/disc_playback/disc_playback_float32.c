@@ -13,6 +13,7 @@
  *   15.5        what is refused returns at once
  *   17.8        pointers and counts that a function steps through are its parameters
  *   2.4, 2.5    tags and macros that only some programs use
+ *   2.7         parameters that only assembly reads, which has functions of its own
  *   20.5        #undef, so that nothing is left behind
  *   20.9, 21.15 names that a compiler defines or not; memcpy from a number to its bits
  */
@@ -73,6 +74,9 @@
 #define DISC_PLAYBACK_REST 256u /* and between two looks for sections that have come to rest */
 #define DISC_PLAYBACK_SIZE 0x7fffffffu /* what disc_playback_bits has of a sample's size */
 #define DISC_PLAYBACK_GARBAGE 0x5f800000u /* size of what is no sample */
+#if defined __GNUC__ && defined __arm__ && defined __ARM_FP
+#define DISC_PLAYBACK_SEVERAL /* registers that lie beside each other are moved in one instruction */
+#endif
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
  * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
@@ -501,84 +505,6 @@ static void disc_playback_run_ways(const disc_playback_rate_entry *rate, disc_pl
     }
 }
 
-/* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
-static DISC_PLAYBACK_NOINLINE void disc_playback_step_channel(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
-        float sample, float *const *out, int at)
-{
-    DISC_PLAYBACK_AS_WRITTEN
-    const disc_playback_cascade_entry *cascade = &rate->cascade[0];
-    float now = sample;
-    int c;
-
-    for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
-        const float gain = cascade->gain;
-        const uint16_t *list = &rate->lists[cascade->list];
-        const uint16_t *next = &ch->list[cascade->first + c]; /* whose memory is behind */
-        disc_playback_memory *m = &ch->now[cascade->from];
-        float x = now;
-        x = gain * x;
-        while (list != NULL) {
-            unsigned int word = *list;
-
-            while (word != 0u) {
-                const disc_playback_section_words *w = &rate->sections[word & DISC_PLAYBACK_ROW];
-                unsigned int left = word >> 13;
-                if ((word >> DISC_PLAYBACK_HEAD & 3u) == 1u) { /* direct */
-                    do {
-                        const float b0 = w->b0;
-                        const float b1 = w->b1;
-                        const float b2 = w->b2;
-                        const float a1 = w->a1;
-                        const float a2 = w->a2;
-                        float p = m->p;
-                        float q = m->q;
-
-                        const float y = b0 * x + p;
-                        p = (q + b1 * x) - a1 * y;
-                        q = b2 * x - a2 * y;
-                        x = y;
-                        m->p = p;
-                        m->q = q;
-                        w++;
-                        m++;
-                        left--;
-                    } while (left != 0u);
-                } else { /* delta */
-                    do {
-                        const float b0 = w->b0;
-                        const float b1 = w->b1;
-                        const float b2 = w->b2;
-                        const float a1 = w->a1;
-                        const float a2 = w->a2;
-                        float p = m->p;
-                        float q = m->q;
-
-                        const float y = b0 * x + p;
-                        p = p + ((q + b1 * x) - a1 * y);
-                        q = (q + b2 * x) - a2 * y;
-                        x = y;
-                        m->p = p;
-                        m->q = q;
-                        w++;
-                        m++;
-                        left--;
-                    } while (left != 0u);
-                }
-                list++;
-                word = *list;
-            }
-            list = next;
-            next = NULL;
-        }
-        if (c == 0) {
-            now = x;
-        } else {
-            out[c - 1][at] = x;
-        }
-        cascade++;
-    }
-}
-
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
 static DISC_PLAYBACK_NOINLINE void disc_playback_run_block(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
         const float *in, float *const *out, int at, int n)
@@ -589,16 +515,192 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_block(const disc_playback_r
     disc_playback_run_ways(rate, ch, now, good, out, at, n);
 }
 
-/* The same; one sample goes section by section. */
-static void disc_playback_step_or_block(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
-        const float *in, float *const *out, int at, int n)
+
+/* Where there is DISC_PLAYBACK_SEVERAL, words go from memory into registers beside each other, and back,
+ * in one instruction; nothing is computed there. */
+/* The words of a row, and the next row is next. */
+static inline disc_playback_section_words disc_playback_row_0(const disc_playback_section_words **w)
 {
-    if (n == 1 && ch->calm != 0u && (disc_playback_bits(in[0]) & DISC_PLAYBACK_SIZE) < DISC_PLAYBACK_GARBAGE) {
-        disc_playback_step_channel(rate, ch, in[0], out, at);
-    } else {
-        disc_playback_run_block(rate, ch, in, out, at, n);
+#ifdef DISC_PLAYBACK_SEVERAL
+    register float b0 __asm__("s6");
+    register float b1 __asm__("s7");
+    register float b2 __asm__("s8");
+    register float a1 __asm__("s9");
+    register float a2 __asm__("s10");
+    disc_playback_section_words row;
+
+    __asm__("vldmia %0!, {s6-s10}"
+            : "+r"(*w), "=t"(b0), "=t"(b1), "=t"(b2), "=t"(a1), "=t"(a2) : "m"(**w));
+    row.b0 = b0;
+    row.b1 = b1;
+    row.b2 = b2;
+    row.a1 = a1;
+    row.a2 = a2;
+    return row;
+#else
+    const disc_playback_section_words *const row = *w;
+
+    *w = row + 1;
+    return *row;
+#endif
+}
+
+/* What a section of channel 0 of two remembers. */
+static inline disc_playback_memory disc_playback_load_0(const disc_playback_memory *m)
+{
+#ifdef DISC_PLAYBACK_SEVERAL
+    register float p __asm__("s2");
+    register float q __asm__("s3");
+    disc_playback_memory is;
+
+    __asm__("vldmia %2, {s2-s3}" : "=t"(p), "=t"(q) : "r"(m), "m"(*m));
+    is.p = p;
+    is.q = q;
+    return is;
+#else
+    return *m;
+#endif
+}
+
+/* What it shall remember, and the next section is next. */
+static inline void disc_playback_keep_0(disc_playback_memory **m, disc_playback_memory is)
+{
+#ifdef DISC_PLAYBACK_SEVERAL
+    register float p __asm__("s2");
+    register float q __asm__("s3");
+
+    p = is.p;
+    q = is.q;
+    __asm__("vstmia %0!, {s2-s3}" : "+r"(*m), "=m"(**m) : "t"(p), "t"(q));
+#else
+    **m = is;
+    *m += 1;
+#endif
+}
+
+/* What a section of channel 1 of two remembers. */
+static inline disc_playback_memory disc_playback_load_1(const disc_playback_memory *m)
+{
+#ifdef DISC_PLAYBACK_SEVERAL
+    register float p __asm__("s4");
+    register float q __asm__("s5");
+    disc_playback_memory is;
+
+    __asm__("vldmia %2, {s4-s5}" : "=t"(p), "=t"(q) : "r"(m), "m"(*m));
+    is.p = p;
+    is.q = q;
+    return is;
+#else
+    return *m;
+#endif
+}
+
+/* What it shall remember, and the next section is next. */
+static inline void disc_playback_keep_1(disc_playback_memory **m, disc_playback_memory is)
+{
+#ifdef DISC_PLAYBACK_SEVERAL
+    register float p __asm__("s4");
+    register float q __asm__("s5");
+
+    p = is.p;
+    q = is.q;
+    __asm__("vstmia %0!, {s4-s5}" : "+r"(*m), "=m"(**m) : "t"(p), "t"(q));
+#else
+    **m = is;
+    *m += 1;
+#endif
+}
+/* One sample of two channels that are calm and have the same lists, or of one that is given twice:
+ * now -> out[way][0]. */
+static DISC_PLAYBACK_NOINLINE void disc_playback_step(const disc_playback_rate_entry *rate,
+        disc_playback_channel_state *ch_0, disc_playback_channel_state *ch_1, float now_0, float now_1,
+        float *const *out_0, float *const *out_1)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    const disc_playback_cascade_entry *cascade = &rate->cascade[0];
+    int c;
+
+    for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
+        const float gain = cascade->gain;
+        float x_0;
+        float x_1;
+        const uint16_t *list = &rate->lists[cascade->list];
+        disc_playback_memory *m_0 = &ch_0->now[cascade->from];
+        disc_playback_memory *m_1 = &ch_1->now[cascade->from];
+        const uint16_t *end;
+        const uint16_t *picked = &ch_0->list[cascade->first + c];
+
+        x_0 = gain * now_0;
+        x_1 = gain * now_1;
+        do {
+            unsigned int word = *list;
+
+            while (word != 0u) {
+                const disc_playback_section_words *w = &rate->sections[word & DISC_PLAYBACK_ROW];
+                unsigned int left = word >> 13;
+                if ((word >> DISC_PLAYBACK_HEAD & 3u) == 1u) { /* direct */
+                    do {
+                        const disc_playback_section_words row = disc_playback_row_0(&w);
+                        disc_playback_memory is_0 = disc_playback_load_0(m_0);
+                        disc_playback_memory is_1 = disc_playback_load_1(m_1);
+
+                        const float b1x_0 = row.b1 * x_0;
+                        const float b2x_0 = row.b2 * x_0;
+                        const float y_0 = row.b0 * x_0 + is_0.p;
+                        is_0.p = (is_0.q + b1x_0) - row.a1 * y_0;
+                        is_0.q = b2x_0 - row.a2 * y_0;
+                        const float b1x_1 = row.b1 * x_1;
+                        const float b2x_1 = row.b2 * x_1;
+                        const float y_1 = row.b0 * x_1 + is_1.p;
+                        is_1.p = (is_1.q + b1x_1) - row.a1 * y_1;
+                        is_1.q = b2x_1 - row.a2 * y_1;
+                        disc_playback_keep_0(&m_0, is_0);
+                        x_0 = y_0;
+                        disc_playback_keep_1(&m_1, is_1);
+                        x_1 = y_1;
+                        left--;
+                    } while (left != 0u);
+                } else { /* delta */
+                    do {
+                        const disc_playback_section_words row = disc_playback_row_0(&w);
+                        disc_playback_memory is_0 = disc_playback_load_0(m_0);
+                        disc_playback_memory is_1 = disc_playback_load_1(m_1);
+
+                        const float b1x_0 = row.b1 * x_0;
+                        const float b2x_0 = row.b2 * x_0;
+                        const float y_0 = row.b0 * x_0 + is_0.p;
+                        is_0.p = is_0.p + ((is_0.q + b1x_0) - row.a1 * y_0);
+                        is_0.q = (is_0.q + b2x_0) - row.a2 * y_0;
+                        const float b1x_1 = row.b1 * x_1;
+                        const float b2x_1 = row.b2 * x_1;
+                        const float y_1 = row.b0 * x_1 + is_1.p;
+                        is_1.p = is_1.p + ((is_1.q + b1x_1) - row.a1 * y_1);
+                        is_1.q = (is_1.q + b2x_1) - row.a2 * y_1;
+                        disc_playback_keep_0(&m_0, is_0);
+                        x_0 = y_0;
+                        disc_playback_keep_1(&m_1, is_1);
+                        x_1 = y_1;
+                        left--;
+                    } while (left != 0u);
+                }
+                list++;
+                word = *list;
+            }
+            end = list;
+            list = picked;
+            picked = end;
+        } while (*list != 0u);
+        if (c == 0) {
+            now_0 = x_0;
+            now_1 = x_1;
+        } else {
+            *out_0[c - 1] = x_0;
+            *out_1[c - 1] = x_1;
+        }
+        cascade++;
     }
 }
+
 
 /* ---- lanes ---------------------------------------------------------------------------- */
 
@@ -1594,7 +1696,32 @@ static void disc_playback_tick_channel(const disc_playback_rate_entry *rate, dis
     } else {
         /* a fade goes on to its end */
     }
-    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
+    if (ch->open != fade || ch->step != 0 || ch->dead != 0u || ch->change >= 0) {
+        ch->calm = 0u;
+    } else if (ch->calm == 0u) {
+        ch->calm = 1u;
+    } else {
+        /* as before */
+    }
+}
+
+/* Channels that may take single samples together. */
+static void disc_playback_find_mates(disc_playback_state *s)
+{
+    int c;
+
+    for (c = 0; c < DISC_PLAYBACK_CHANNELS - 1; c += 2) {
+        disc_playback_channel_state *const ch = &s->channel[c];
+
+        if (ch[1].calm == 0u) {
+            ch->calm = ch->calm != 0u ? 1u : 0u;
+        } else if (ch->calm == 1u
+                && memcmp(ch->chosen, ch[1].chosen, sizeof ch->chosen) == 0) {
+            ch->calm = 2u;
+        } else {
+            /* as before */
+        }
+    }
 }
 
 /* What is due of all channels. */
@@ -1613,6 +1740,7 @@ static DISC_PLAYBACK_COLD void disc_playback_tick(disc_playback_state *s)
             }
         }
     }
+    disc_playback_find_mates(s);
 #ifdef DISC_PLAYBACK_LANES
     if (disc_playback_calm(s) == 0) {
         disc_playback_leave_lanes(s);
@@ -1778,19 +1906,19 @@ typedef struct {
     float to[DISC_PLAYBACK_WAYS][DISC_PLAYBACK_TICK];
 } disc_playback_frames;
 
-/* Takes n samples of a channel from frames: of all channels', from number k on. */
-static DISC_PLAYBACK_NOINLINE void disc_playback_take(disc_playback_frames *f, int k, int n)
+/* Takes n samples from frames: number k of all channels', and then those so many further on. */
+static DISC_PLAYBACK_NOINLINE void disc_playback_take(disc_playback_frames *f, int k, int n, int apart)
 {
     int i;
 
     for (i = 0; i < n; i++) {
         f->from[i] = f->wide != 0 ? disc_playback_from_int32(f->in32[k]) : f->in[k];
-        k += DISC_PLAYBACK_CHANNELS;
+        k += apart;
     }
 }
 
-/* Gives those of its ways back: the first of all channels' is number k. */
-static DISC_PLAYBACK_NOINLINE void disc_playback_give(const disc_playback_frames *f, int k, int n)
+/* Gives those of their ways back in the same way. */
+static DISC_PLAYBACK_NOINLINE void disc_playback_give(const disc_playback_frames *f, int k, int n, int apart)
 {
     int i;
     int w;
@@ -1803,7 +1931,7 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_give(const disc_playback_frames
                 f->out[k + w] = f->to[w][i];
             }
         }
-        k += DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS;
+        k += apart;
     }
 }
 
@@ -1841,11 +1969,11 @@ static DISC_PLAYBACK_NOINLINE int disc_playback_run_all(disc_playback_state *s, 
             const int k = (done * DISC_PLAYBACK_CHANNELS) + c;
 
             if (f != NULL) {
-                disc_playback_take(f, k, chunk);
+                disc_playback_take(f, k, chunk, DISC_PLAYBACK_CHANNELS);
             }
-            disc_playback_step_or_block(rate, &s->channel[c], &in[c][at], &out[c * DISC_PLAYBACK_WAYS], at, chunk);
+            disc_playback_run_block(rate, &s->channel[c], &in[c][at], &out[c * DISC_PLAYBACK_WAYS], at, chunk);
             if (f != NULL) {
-                disc_playback_give(f, k * DISC_PLAYBACK_WAYS, chunk);
+                disc_playback_give(f, k * DISC_PLAYBACK_WAYS, chunk, DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS);
             }
         }
         s->count = (s->count + (uint32_t)chunk) % DISC_PLAYBACK_REST;
@@ -1854,9 +1982,66 @@ static DISC_PLAYBACK_NOINLINE int disc_playback_run_all(disc_playback_state *s, 
     return 0;
 }
 
+/* One sample of channel c and the next one, where there is one, that do not go together. */
+static DISC_PLAYBACK_COLD void disc_playback_run_apart(disc_playback_state *s, const float *const *in,
+        float *const *out, int c)
+{
+    const disc_playback_rate_entry *rate = &disc_playback_rate_table[s->rate];
+    int k;
+
+    for (k = c; k < c + 2 && k < DISC_PLAYBACK_CHANNELS; k++) {
+        disc_playback_channel_state *const ch = &s->channel[k];
+        float *const *const to = &out[k * DISC_PLAYBACK_WAYS];
+        const float x = *in[k];
+
+        if (ch->calm != 0u && (disc_playback_bits(x) & DISC_PLAYBACK_SIZE) < DISC_PLAYBACK_GARBAGE) {
+            disc_playback_step(rate, ch, ch, x, x, to, to);
+        } else {
+            disc_playback_run_block(rate, ch, in[k], to, 0, 1);
+        }
+    }
+}
+
+/* One sample of all channels: those that are calm go through sections one by one,
+ * two channels beside each other where they have the same lists. */
+static DISC_PLAYBACK_NOINLINE int disc_playback_run_one(disc_playback_state *s, const float *const *in,
+        float *const *out)
+{
+    const disc_playback_rate_entry *rate;
+    int c;
+
+    if (disc_playback_refuse(s) != 0) {
+        return 1;
+    }
+    (void)disc_playback_begin(s, 1);
+    rate = &disc_playback_rate_table[s->rate];
+#ifdef DISC_PLAYBACK_LANES
+    if (disc_playback_run_calm(s, rate, in, out, 0, 1, 1) > 0) {
+        s->count = (s->count + 1u) % DISC_PLAYBACK_REST;
+        return 0;
+    }
+#endif
+    for (c = 0; c < DISC_PLAYBACK_CHANNELS; c += 2) {
+        const int other = c + 1 < DISC_PLAYBACK_CHANNELS ? c + 1 : c;
+        disc_playback_channel_state *const ch = &s->channel[c];
+        disc_playback_channel_state *const mate = &s->channel[other];
+        const float x = *in[c];
+        const float y = *in[other];
+
+        if (ch->calm > (other > c ? 1u : 0u) && mate->calm != 0u
+                && ((disc_playback_bits(x) | disc_playback_bits(y)) & DISC_PLAYBACK_SIZE) < DISC_PLAYBACK_GARBAGE) {
+            disc_playback_step(rate, ch, mate, x, y, &out[c * DISC_PLAYBACK_WAYS], &out[other * DISC_PLAYBACK_WAYS]);
+        } else {
+            disc_playback_run_apart(s, in, out, c);
+        }
+    }
+    s->count = (s->count + 1u) % DISC_PLAYBACK_REST;
+    return 0;
+}
+
 int disc_playback_run(disc_playback_state *s, const float *const *in, float *const *out, int n)
 {
-    return disc_playback_run_all(s, in, out, NULL, n);
+    return n == 1 ? disc_playback_run_one(s, in, out) : disc_playback_run_all(s, in, out, NULL, n);
 }
 
 /* n frames. */
@@ -1868,10 +2053,22 @@ static DISC_PLAYBACK_NOINLINE int disc_playback_run_side_by_side(disc_playback_s
     int w;
 
     for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
-        in[c] = f->from;
+        const int at = n == 1 ? c : 0;
+
+        in[c] = &f->from[at];
         for (w = 0; w < DISC_PLAYBACK_WAYS; w++) {
-            out[(c * DISC_PLAYBACK_WAYS) + w] = f->to[w];
+            out[(c * DISC_PLAYBACK_WAYS) + w] = &f->to[w][at];
         }
+    }
+    if (n == 1) { /* the samples of all channels beside each other */
+        int bad;
+
+        disc_playback_take(f, 0, DISC_PLAYBACK_CHANNELS, 1);
+        bad = disc_playback_run_one(s, in, out);
+        if (bad == 0) {
+            disc_playback_give(f, 0, DISC_PLAYBACK_CHANNELS, DISC_PLAYBACK_WAYS);
+        }
+        return bad;
     }
     return disc_playback_run_all(s, in, out, f, n);
 }

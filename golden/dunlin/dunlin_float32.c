@@ -13,6 +13,7 @@
  *   15.5        what is refused returns at once
  *   17.8        pointers and counts that a function steps through are its parameters
  *   2.4, 2.5    tags and macros that only some programs use
+ *   2.7         parameters that only assembly reads, which has functions of its own
  *   20.5        #undef, so that nothing is left behind
  *   20.9, 21.15 names that a compiler defines or not; memcpy from a number to its bits
  */
@@ -72,6 +73,9 @@
 #define DUNLIN_HISTORY 3 /* samples of the blocks before that stand in front of one */
 #define DUNLIN_SIZE 0x7fffffffu /* what dunlin_bits has of a sample's size */
 #define DUNLIN_GARBAGE 0x5f800000u /* size of what is no sample */
+#if defined __GNUC__ && defined __arm__ && defined __ARM_FP
+#define DUNLIN_SEVERAL /* registers that lie beside each other are moved in one instruction */
+#endif
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
  * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
@@ -553,93 +557,6 @@ static void dunlin_run_ways(const dunlin_rate_entry *rate, dunlin_channel_state 
     dunlin_remember(rate, ch, now, good);
 }
 
-/* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
-static DUNLIN_NOINLINE void dunlin_step_channel(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
-        float sample, float *const *out, int at)
-{
-    DUNLIN_AS_WRITTEN
-    const dunlin_cascade_entry *cascade = &rate->cascade[0];
-    const int span = (int)rate->span;
-    const int k = (int)ch->delay_at;
-    float now = sample;
-    int c;
-
-    for (c = 0; c <= DUNLIN_WAYS; c++) {
-        const float gain = cascade->gain;
-        const uint16_t *list = &rate->lists[cascade->list];
-        const uint16_t *next = &ch->list[cascade->first + c]; /* whose memory is behind */
-        dunlin_memory *m = &ch->now[cascade->from];
-        float x = now;
-        if (cascade->delay > 0u) {
-            const int before = k - (int)cascade->delay;
-
-            x = ch->delay[before < 0 ? before + span : before];
-        }
-        x = gain * x;
-        while (list != NULL) {
-            unsigned int word = *list;
-
-            while (word != 0u) {
-                const dunlin_section_words *w = &rate->sections[word & DUNLIN_ROW];
-                unsigned int left = word >> 13;
-                if ((word >> DUNLIN_HEAD & 3u) == 2u) { /* delta */
-                    do {
-                        const float b0 = w->b0;
-                        const float b1 = w->b1;
-                        const float b2 = w->b2;
-                        const float a1 = w->a1;
-                        const float a2 = w->a2;
-                        float p = m->p;
-                        float q = m->q;
-
-                        const float y = b0 * x + p;
-                        p = p + ((q + b1 * x) - a1 * y);
-                        q = (q + b2 * x) - a2 * y;
-                        x = y;
-                        m->p = p;
-                        m->q = q;
-                        w++;
-                        m++;
-                        left--;
-                    } while (left != 0u);
-                } else { /* delta without b1 and b2 */
-                    do {
-                        const float b0 = w->b0;
-                        const float a1 = w->a1;
-                        const float a2 = w->a2;
-                        float p = m->p;
-                        float q = m->q;
-
-                        const float y = b0 * x + p;
-                        p = p + (q - a1 * y);
-                        q = q - a2 * y;
-                        x = y;
-                        m->p = p;
-                        m->q = q;
-                        w++;
-                        m++;
-                        left--;
-                    } while (left != 0u);
-                }
-                list++;
-                word = *list;
-            }
-            list = next;
-            next = NULL;
-        }
-        if (c == 0) {
-            now = x;
-        } else {
-            out[c - 1][at] = x;
-        }
-        cascade++;
-    }
-    if (span > 0) {
-        ch->delay[k] = now;
-        ch->delay_at = (unsigned char)(k + 1 < span ? k + 1 : 0);
-    }
-}
-
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
 static DUNLIN_NOINLINE void dunlin_run_block(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
         const float *in, float *const *out, int at, int n)
@@ -651,16 +568,151 @@ static DUNLIN_NOINLINE void dunlin_run_block(const dunlin_rate_entry *rate, dunl
     dunlin_run_ways(rate, ch, now, good, out, at, n);
 }
 
-/* The same; one sample goes section by section. */
-static void dunlin_step_or_block(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
-        const float *in, float *const *out, int at, int n)
+
+/* Where there is DUNLIN_SEVERAL, words go from memory into registers beside each other, and back,
+ * in one instruction; nothing is computed there. */
+/* The words of a row, and the next row is next. */
+static inline dunlin_section_words dunlin_row_0(const dunlin_section_words **w)
 {
-    if (n == 1 && ch->calm != 0u && (dunlin_bits(in[0]) & DUNLIN_SIZE) < DUNLIN_GARBAGE) {
-        dunlin_step_channel(rate, ch, in[0], out, at);
-    } else {
-        dunlin_run_block(rate, ch, in, out, at, n);
+#ifdef DUNLIN_SEVERAL
+    register float b0 __asm__("s4");
+    register float b1 __asm__("s5");
+    register float b2 __asm__("s6");
+    register float a1 __asm__("s7");
+    register float a2 __asm__("s8");
+    dunlin_section_words row;
+
+    __asm__("vldmia %0!, {s4-s8}"
+            : "+r"(*w), "=t"(b0), "=t"(b1), "=t"(b2), "=t"(a1), "=t"(a2) : "m"(**w));
+    row.b0 = b0;
+    row.b1 = b1;
+    row.b2 = b2;
+    row.a1 = a1;
+    row.a2 = a2;
+    return row;
+#else
+    const dunlin_section_words *const row = *w;
+
+    *w = row + 1;
+    return *row;
+#endif
+}
+
+/* What a section of the channel remembers. */
+static inline dunlin_memory dunlin_load_0(const dunlin_memory *m)
+{
+#ifdef DUNLIN_SEVERAL
+    register float p __asm__("s2");
+    register float q __asm__("s3");
+    dunlin_memory is;
+
+    __asm__("vldmia %2, {s2-s3}" : "=t"(p), "=t"(q) : "r"(m), "m"(*m));
+    is.p = p;
+    is.q = q;
+    return is;
+#else
+    return *m;
+#endif
+}
+
+/* What it shall remember, and the next section is next. */
+static inline void dunlin_keep_0(dunlin_memory **m, dunlin_memory is)
+{
+#ifdef DUNLIN_SEVERAL
+    register float p __asm__("s2");
+    register float q __asm__("s3");
+
+    p = is.p;
+    q = is.q;
+    __asm__("vstmia %0!, {s2-s3}" : "+r"(*m), "=m"(**m) : "t"(p), "t"(q));
+#else
+    **m = is;
+    *m += 1;
+#endif
+}
+/* One sample of a channel that is calm:
+ * now -> out[way][0]. */
+static DUNLIN_NOINLINE void dunlin_step(const dunlin_rate_entry *rate,
+        dunlin_channel_state *ch_0, float now_0,
+        float *const *out_0)
+{
+    DUNLIN_AS_WRITTEN
+    const dunlin_cascade_entry *cascade = &rate->cascade[0];
+    int c;
+
+    for (c = 0; c <= DUNLIN_WAYS; c++) {
+        const float gain = cascade->gain;
+        float x_0;
+        const uint16_t *list = &rate->lists[cascade->list];
+        dunlin_memory *m_0 = &ch_0->now[cascade->from];
+        const uint16_t *end;
+        const uint16_t *picked = &ch_0->list[cascade->first + c];
+
+        if (cascade->delay > 0u) {
+            const int span = (int)rate->span;
+            int before;
+
+            before = (int)ch_0->delay_at - (int)cascade->delay;
+            x_0 = ch_0->delay[before < 0 ? before + span : before];
+            x_0 = gain * x_0;
+        } else {
+            x_0 = gain * now_0;
+        }
+        do {
+            unsigned int word = *list;
+
+            while (word != 0u) {
+                const dunlin_section_words *w = &rate->sections[word & DUNLIN_ROW];
+                unsigned int left = word >> 13;
+                if ((word >> DUNLIN_HEAD & 3u) == 2u) { /* delta */
+                    do {
+                        const dunlin_section_words row = dunlin_row_0(&w);
+                        dunlin_memory is_0 = dunlin_load_0(m_0);
+
+                        const float b1x_0 = row.b1 * x_0;
+                        const float b2x_0 = row.b2 * x_0;
+                        const float y_0 = row.b0 * x_0 + is_0.p;
+                        is_0.p = is_0.p + ((is_0.q + b1x_0) - row.a1 * y_0);
+                        is_0.q = (is_0.q + b2x_0) - row.a2 * y_0;
+                        dunlin_keep_0(&m_0, is_0);
+                        x_0 = y_0;
+                        left--;
+                    } while (left != 0u);
+                } else { /* delta without b1 and b2 */
+                    do {
+                        const dunlin_section_words row = dunlin_row_0(&w);
+                        dunlin_memory is_0 = dunlin_load_0(m_0);
+
+                        const float y_0 = row.b0 * x_0 + is_0.p;
+                        is_0.p = is_0.p + (is_0.q - row.a1 * y_0);
+                        is_0.q = is_0.q - row.a2 * y_0;
+                        dunlin_keep_0(&m_0, is_0);
+                        x_0 = y_0;
+                        left--;
+                    } while (left != 0u);
+                }
+                list++;
+                word = *list;
+            }
+            end = list;
+            list = picked;
+            picked = end;
+        } while (*list != 0u);
+        if (c == 0) {
+            now_0 = x_0;
+        } else {
+            *out_0[c - 1] = x_0;
+        }
+        cascade++;
+    }
+    if (rate->span > 0u) {
+        const int k_0 = (int)ch_0->delay_at;
+
+        ch_0->delay[k_0] = now_0;
+        ch_0->delay_at = (unsigned char)(k_0 + 1 < (int)rate->span ? k_0 + 1 : 0);
     }
 }
+
 
 /* ---- lanes ---------------------------------------------------------------------------- */
 
@@ -1287,8 +1339,8 @@ static void dunlin_lane_common(const dunlin_rate_entry *rate, dunlin_channel_sta
 {
     const dunlin_cascade_entry *cascade = &rate->cascade[0];
 
-    if (rate->lists[cascade->list] != 0u || cascade->end > cascade->first) {
-        dunlin_run_cascade(rate, ch, 0, in, now, NULL, n);
+    if (rate->lists[cascade->list] != 0u) {
+        dunlin_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain, in, now, n);
     }
 }
 
@@ -1497,7 +1549,13 @@ static void dunlin_tick_channel(const dunlin_rate_entry *rate, dunlin_channel_st
     } else {
         /* a fade goes on to its end */
     }
-    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
+    if (ch->open != fade || ch->step != 0 || ch->dead != 0u || ch->change >= 0) {
+        ch->calm = 0u;
+    } else if (ch->calm == 0u) {
+        ch->calm = 1u;
+    } else {
+        /* as before */
+    }
 }
 
 /* What is due of all channels. */
@@ -1681,19 +1739,19 @@ typedef struct {
     float to[DUNLIN_WAYS][DUNLIN_TICK];
 } dunlin_frames;
 
-/* Takes n samples of a channel from frames: of all channels', from number k on. */
-static DUNLIN_NOINLINE void dunlin_take(dunlin_frames *f, int k, int n)
+/* Takes n samples from frames: number k of all channels', and then those so many further on. */
+static DUNLIN_NOINLINE void dunlin_take(dunlin_frames *f, int k, int n, int apart)
 {
     int i;
 
     for (i = 0; i < n; i++) {
         f->from[i] = f->wide != 0 ? dunlin_from_int32(f->in32[k]) : f->in[k];
-        k += DUNLIN_CHANNELS;
+        k += apart;
     }
 }
 
-/* Gives those of its ways back: the first of all channels' is number k. */
-static DUNLIN_NOINLINE void dunlin_give(const dunlin_frames *f, int k, int n)
+/* Gives those of their ways back in the same way. */
+static DUNLIN_NOINLINE void dunlin_give(const dunlin_frames *f, int k, int n, int apart)
 {
     int i;
     int w;
@@ -1706,7 +1764,7 @@ static DUNLIN_NOINLINE void dunlin_give(const dunlin_frames *f, int k, int n)
                 f->out[k + w] = f->to[w][i];
             }
         }
-        k += DUNLIN_CHANNELS * DUNLIN_WAYS;
+        k += apart;
     }
 }
 
@@ -1744,11 +1802,11 @@ static DUNLIN_NOINLINE int dunlin_run_all(dunlin_state *s, const float *const *i
             const int k = (done * DUNLIN_CHANNELS) + c;
 
             if (f != NULL) {
-                dunlin_take(f, k, chunk);
+                dunlin_take(f, k, chunk, DUNLIN_CHANNELS);
             }
-            dunlin_step_or_block(rate, &s->channel[c], &in[c][at], &out[c * DUNLIN_WAYS], at, chunk);
+            dunlin_run_block(rate, &s->channel[c], &in[c][at], &out[c * DUNLIN_WAYS], at, chunk);
             if (f != NULL) {
-                dunlin_give(f, k * DUNLIN_WAYS, chunk);
+                dunlin_give(f, k * DUNLIN_WAYS, chunk, DUNLIN_CHANNELS * DUNLIN_WAYS);
             }
         }
         s->count = (s->count + (uint32_t)chunk) % DUNLIN_REST;
@@ -1757,9 +1815,41 @@ static DUNLIN_NOINLINE int dunlin_run_all(dunlin_state *s, const float *const *i
     return 0;
 }
 
+/* One sample of all channels: those that are calm go through sections one by one. */
+static DUNLIN_NOINLINE int dunlin_run_one(dunlin_state *s, const float *const *in,
+        float *const *out)
+{
+    const dunlin_rate_entry *rate;
+    int c;
+
+    if (dunlin_refuse(s) != 0) {
+        return 1;
+    }
+    (void)dunlin_begin(s, 1);
+    rate = &dunlin_rate_table[s->rate];
+#ifdef DUNLIN_LANES
+    if (dunlin_run_calm(s, rate, in, out, 0, 1, 1) > 0) {
+        s->count = (s->count + 1u) % DUNLIN_REST;
+        return 0;
+    }
+#endif
+    for (c = 0; c < DUNLIN_CHANNELS; c++) {
+        dunlin_channel_state *const ch = &s->channel[c];
+        const float x = *in[c];
+
+        if (ch->calm != 0u && (dunlin_bits(x) & DUNLIN_SIZE) < DUNLIN_GARBAGE) {
+            dunlin_step(rate, ch, x, &out[c * DUNLIN_WAYS]);
+        } else {
+            dunlin_run_block(rate, ch, in[c], &out[c * DUNLIN_WAYS], 0, 1);
+        }
+    }
+    s->count = (s->count + 1u) % DUNLIN_REST;
+    return 0;
+}
+
 int dunlin_run(dunlin_state *s, const float *const *in, float *const *out, int n)
 {
-    return dunlin_run_all(s, in, out, NULL, n);
+    return n == 1 ? dunlin_run_one(s, in, out) : dunlin_run_all(s, in, out, NULL, n);
 }
 
 /* n frames. */
@@ -1771,10 +1861,22 @@ static DUNLIN_NOINLINE int dunlin_run_side_by_side(dunlin_state *s, dunlin_frame
     int w;
 
     for (c = 0; c < DUNLIN_CHANNELS; c++) {
-        in[c] = f->from;
+        const int at = n == 1 ? c : 0;
+
+        in[c] = &f->from[at];
         for (w = 0; w < DUNLIN_WAYS; w++) {
-            out[(c * DUNLIN_WAYS) + w] = f->to[w];
+            out[(c * DUNLIN_WAYS) + w] = &f->to[w][at];
         }
+    }
+    if (n == 1) { /* the samples of all channels beside each other */
+        int bad;
+
+        dunlin_take(f, 0, DUNLIN_CHANNELS, 1);
+        bad = dunlin_run_one(s, in, out);
+        if (bad == 0) {
+            dunlin_give(f, 0, DUNLIN_CHANNELS, DUNLIN_WAYS);
+        }
+        return bad;
     }
     return dunlin_run_all(s, in, out, f, n);
 }

@@ -679,75 +679,6 @@ static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch
     heron_remember(rate, ch, now, good);
 }
 
-/* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
-static HERON_NOINLINE void heron_step_channel(const heron_rate_entry *rate, heron_channel_state *ch,
-        double sample, double *const *out, int at)
-{
-    HERON_AS_WRITTEN
-    const heron_cascade_entry *cascade = &rate->cascade[0];
-    const int span = (int)rate->span;
-    const int k = (int)ch->delay_at;
-    double now = sample;
-    int c;
-
-    for (c = 0; c <= HERON_WAYS; c++) {
-        const double gain = cascade->gain;
-        const uint16_t *list = &rate->lists[cascade->list];
-        const uint16_t *next = &ch->list[cascade->first + c]; /* whose memory is behind */
-        heron_memory *m = &ch->now[cascade->from];
-        double x = now;
-        if (cascade->delay > 0u) {
-            const int before = k - (int)cascade->delay;
-
-            x = ch->delay[before < 0 ? before + span : before];
-        }
-        x = gain * x;
-        while (list != NULL) {
-            unsigned int word = *list;
-
-            while (word != 0u) {
-                const heron_section_words *w = &rate->sections[word & HERON_ROW];
-                unsigned int left = word >> 13;
-                { /* direct */
-                    do {
-                        const double b0 = w->b0;
-                        const double b1 = w->b1;
-                        const double b2 = w->b2;
-                        const double a1 = w->a1;
-                        const double a2 = w->a2;
-                        double p = m->p;
-                        double q = m->q;
-
-                        const double y = b0 * x + p;
-                        p = (q + b1 * x) - a1 * y;
-                        q = b2 * x - a2 * y;
-                        x = y;
-                        m->p = p;
-                        m->q = q;
-                        w++;
-                        m++;
-                        left--;
-                    } while (left != 0u);
-                }
-                list++;
-                word = *list;
-            }
-            list = next;
-            next = NULL;
-        }
-        if (c == 0) {
-            now = x;
-        } else {
-            out[c - 1][at] = x;
-        }
-        cascade++;
-    }
-    if (span > 0) {
-        ch->delay[k] = now;
-        ch->delay_at = (unsigned char)(k + 1 < span ? k + 1 : 0);
-    }
-}
-
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
 static HERON_NOINLINE void heron_run_block(const heron_rate_entry *rate, heron_channel_state *ch,
         const double *in, double *const *out, int at, int n)
@@ -759,16 +690,131 @@ static HERON_NOINLINE void heron_run_block(const heron_rate_entry *rate, heron_c
     heron_run_ways(rate, ch, now, good, out, at, n);
 }
 
-/* The same; one sample goes section by section. */
-static void heron_step_or_block(const heron_rate_entry *rate, heron_channel_state *ch,
-        const double *in, double *const *out, int at, int n)
+
+/* The words of a row, and the next row is next. */
+static inline heron_section_words heron_row_0(const heron_section_words **w)
 {
-    if (n == 1 && ch->calm != 0u && (heron_bits(in[0]) & HERON_SIZE) < HERON_GARBAGE) {
-        heron_step_channel(rate, ch, in[0], out, at);
-    } else {
-        heron_run_block(rate, ch, in, out, at, n);
+    const heron_section_words *const row = *w;
+
+    *w = row + 1;
+    return *row;
+}
+
+/* What a section of channel 0 of two remembers. */
+static inline heron_memory heron_load_0(const heron_memory *m)
+{
+    return *m;
+}
+
+/* What it shall remember, and the next section is next. */
+static inline void heron_keep_0(heron_memory **m, heron_memory is)
+{
+    **m = is;
+    *m += 1;
+}
+
+/* What a section of channel 1 of two remembers. */
+static inline heron_memory heron_load_1(const heron_memory *m)
+{
+    return *m;
+}
+
+/* What it shall remember, and the next section is next. */
+static inline void heron_keep_1(heron_memory **m, heron_memory is)
+{
+    **m = is;
+    *m += 1;
+}
+/* One sample of two channels that are calm and have the same lists, or of one that is given twice:
+ * now -> out[way][0]. */
+static HERON_NOINLINE void heron_step(const heron_rate_entry *rate,
+        heron_channel_state *ch_0, heron_channel_state *ch_1, double now_0, double now_1,
+        double *const *out_0, double *const *out_1)
+{
+    HERON_AS_WRITTEN
+    const heron_cascade_entry *cascade = &rate->cascade[0];
+    int c;
+
+    for (c = 0; c <= HERON_WAYS; c++) {
+        const double gain = cascade->gain;
+        double x_0;
+        double x_1;
+        const uint16_t *list = &rate->lists[cascade->list];
+        heron_memory *m_0 = &ch_0->now[cascade->from];
+        heron_memory *m_1 = &ch_1->now[cascade->from];
+        const uint16_t *end;
+        const uint16_t *picked = &ch_0->list[cascade->first + c];
+
+        if (cascade->delay > 0u) {
+            const int span = (int)rate->span;
+            int before;
+
+            before = (int)ch_0->delay_at - (int)cascade->delay;
+            x_0 = ch_0->delay[before < 0 ? before + span : before];
+            x_0 = gain * x_0;
+            before = (int)ch_1->delay_at - (int)cascade->delay;
+            x_1 = ch_1->delay[before < 0 ? before + span : before];
+            x_1 = gain * x_1;
+        } else {
+            x_0 = gain * now_0;
+            x_1 = gain * now_1;
+        }
+        do {
+            unsigned int word = *list;
+
+            while (word != 0u) {
+                const heron_section_words *w = &rate->sections[word & HERON_ROW];
+                unsigned int left = word >> 13;
+                { /* direct */
+                    do {
+                        const heron_section_words row = heron_row_0(&w);
+                        heron_memory is_0 = heron_load_0(m_0);
+                        heron_memory is_1 = heron_load_1(m_1);
+
+                        const double b1x_0 = row.b1 * x_0;
+                        const double b2x_0 = row.b2 * x_0;
+                        const double y_0 = row.b0 * x_0 + is_0.p;
+                        is_0.p = (is_0.q + b1x_0) - row.a1 * y_0;
+                        is_0.q = b2x_0 - row.a2 * y_0;
+                        const double b1x_1 = row.b1 * x_1;
+                        const double b2x_1 = row.b2 * x_1;
+                        const double y_1 = row.b0 * x_1 + is_1.p;
+                        is_1.p = (is_1.q + b1x_1) - row.a1 * y_1;
+                        is_1.q = b2x_1 - row.a2 * y_1;
+                        heron_keep_0(&m_0, is_0);
+                        x_0 = y_0;
+                        heron_keep_1(&m_1, is_1);
+                        x_1 = y_1;
+                        left--;
+                    } while (left != 0u);
+                }
+                list++;
+                word = *list;
+            }
+            end = list;
+            list = picked;
+            picked = end;
+        } while (*list != 0u);
+        if (c == 0) {
+            now_0 = x_0;
+            now_1 = x_1;
+        } else {
+            *out_0[c - 1] = x_0;
+            *out_1[c - 1] = x_1;
+        }
+        cascade++;
+    }
+    if (rate->span > 0u) {
+        const int k_0 = (int)ch_0->delay_at;
+        const int k_1 = (int)ch_1->delay_at;
+
+        ch_0->delay[k_0] = now_0;
+        ch_0->delay_at = (unsigned char)(k_0 + 1 < (int)rate->span ? k_0 + 1 : 0);
+        ch_1->delay[k_1] = now_1;
+        ch_1->delay_at = (unsigned char)(k_1 + 1 < (int)rate->span ? k_1 + 1 : 0);
     }
 }
+
 
 /* ---- lanes ---------------------------------------------------------------------------- */
 
@@ -1406,8 +1452,8 @@ static void heron_lane_common(const heron_rate_entry *rate, heron_channel_state 
 {
     const heron_cascade_entry *cascade = &rate->cascade[0];
 
-    if (rate->lists[cascade->list] != 0u || cascade->end > cascade->first) {
-        heron_run_cascade(rate, ch, 0, in, now, NULL, n);
+    if (rate->lists[cascade->list] != 0u) {
+        heron_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain, in, now, n);
     }
 }
 
@@ -1639,7 +1685,32 @@ static void heron_tick_channel(const heron_rate_entry *rate, heron_channel_state
     } else {
         /* a fade goes on to its end */
     }
-    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
+    if (ch->open != fade || ch->step != 0 || ch->dead != 0u || ch->change >= 0) {
+        ch->calm = 0u;
+    } else if (ch->calm == 0u) {
+        ch->calm = 1u;
+    } else {
+        /* as before */
+    }
+}
+
+/* Channels that may take single samples together. */
+static void heron_find_mates(heron_state *s)
+{
+    int c;
+
+    for (c = 0; c < HERON_CHANNELS - 1; c += 2) {
+        heron_channel_state *const ch = &s->channel[c];
+
+        if (ch[1].calm == 0u) {
+            ch->calm = ch->calm != 0u ? 1u : 0u;
+        } else if (ch->calm == 1u
+                && memcmp(ch->chosen, ch[1].chosen, sizeof ch->chosen) == 0) {
+            ch->calm = 2u;
+        } else {
+            /* as before */
+        }
+    }
 }
 
 /* What is due of all channels. */
@@ -1658,6 +1729,7 @@ static HERON_COLD void heron_tick(heron_state *s)
             }
         }
     }
+    heron_find_mates(s);
 #ifdef HERON_LANES
     if (heron_calm(s) == 0) {
         heron_leave_lanes(s);
@@ -1843,19 +1915,19 @@ typedef struct {
     double to[HERON_WAYS][HERON_TICK];
 } heron_frames;
 
-/* Takes n samples of a channel from frames: of all channels', from number k on. */
-static HERON_NOINLINE void heron_take(heron_frames *f, int k, int n)
+/* Takes n samples from frames: number k of all channels', and then those so many further on. */
+static HERON_NOINLINE void heron_take(heron_frames *f, int k, int n, int apart)
 {
     int i;
 
     for (i = 0; i < n; i++) {
         f->from[i] = f->wide != 0 ? heron_from_int32(f->in32[k]) : f->in[k];
-        k += HERON_CHANNELS;
+        k += apart;
     }
 }
 
-/* Gives those of its ways back: the first of all channels' is number k. */
-static HERON_NOINLINE void heron_give(const heron_frames *f, int k, int n)
+/* Gives those of their ways back in the same way. */
+static HERON_NOINLINE void heron_give(const heron_frames *f, int k, int n, int apart)
 {
     int i;
     int w;
@@ -1868,7 +1940,7 @@ static HERON_NOINLINE void heron_give(const heron_frames *f, int k, int n)
                 f->out[k + w] = f->to[w][i];
             }
         }
-        k += HERON_CHANNELS * HERON_WAYS;
+        k += apart;
     }
 }
 
@@ -1906,11 +1978,11 @@ static HERON_NOINLINE int heron_run_all(heron_state *s, const double *const *in,
             const int k = (done * HERON_CHANNELS) + c;
 
             if (f != NULL) {
-                heron_take(f, k, chunk);
+                heron_take(f, k, chunk, HERON_CHANNELS);
             }
-            heron_step_or_block(rate, &s->channel[c], &in[c][at], &out[c * HERON_WAYS], at, chunk);
+            heron_run_block(rate, &s->channel[c], &in[c][at], &out[c * HERON_WAYS], at, chunk);
             if (f != NULL) {
-                heron_give(f, k * HERON_WAYS, chunk);
+                heron_give(f, k * HERON_WAYS, chunk, HERON_CHANNELS * HERON_WAYS);
             }
         }
         s->count = (s->count + (uint32_t)chunk) % HERON_REST;
@@ -1919,9 +1991,66 @@ static HERON_NOINLINE int heron_run_all(heron_state *s, const double *const *in,
     return 0;
 }
 
+/* One sample of channel c and the next one, where there is one, that do not go together. */
+static HERON_COLD void heron_run_apart(heron_state *s, const double *const *in,
+        double *const *out, int c)
+{
+    const heron_rate_entry *rate = &heron_rate_table[s->rate];
+    int k;
+
+    for (k = c; k < c + 2 && k < HERON_CHANNELS; k++) {
+        heron_channel_state *const ch = &s->channel[k];
+        double *const *const to = &out[k * HERON_WAYS];
+        const double x = *in[k];
+
+        if (ch->calm != 0u && (heron_bits(x) & HERON_SIZE) < HERON_GARBAGE) {
+            heron_step(rate, ch, ch, x, x, to, to);
+        } else {
+            heron_run_block(rate, ch, in[k], to, 0, 1);
+        }
+    }
+}
+
+/* One sample of all channels: those that are calm go through sections one by one,
+ * two channels beside each other where they have the same lists. */
+static HERON_NOINLINE int heron_run_one(heron_state *s, const double *const *in,
+        double *const *out)
+{
+    const heron_rate_entry *rate;
+    int c;
+
+    if (heron_refuse(s) != 0) {
+        return 1;
+    }
+    (void)heron_begin(s, 1);
+    rate = &heron_rate_table[s->rate];
+#ifdef HERON_LANES
+    if (heron_run_calm(s, rate, in, out, 0, 1, 1) > 0) {
+        s->count = (s->count + 1u) % HERON_REST;
+        return 0;
+    }
+#endif
+    for (c = 0; c < HERON_CHANNELS; c += 2) {
+        const int other = c + 1 < HERON_CHANNELS ? c + 1 : c;
+        heron_channel_state *const ch = &s->channel[c];
+        heron_channel_state *const mate = &s->channel[other];
+        const double x = *in[c];
+        const double y = *in[other];
+
+        if (ch->calm > (other > c ? 1u : 0u) && mate->calm != 0u
+                && ((heron_bits(x) | heron_bits(y)) & HERON_SIZE) < HERON_GARBAGE) {
+            heron_step(rate, ch, mate, x, y, &out[c * HERON_WAYS], &out[other * HERON_WAYS]);
+        } else {
+            heron_run_apart(s, in, out, c);
+        }
+    }
+    s->count = (s->count + 1u) % HERON_REST;
+    return 0;
+}
+
 int heron_run(heron_state *s, const double *const *in, double *const *out, int n)
 {
-    return heron_run_all(s, in, out, NULL, n);
+    return n == 1 ? heron_run_one(s, in, out) : heron_run_all(s, in, out, NULL, n);
 }
 
 /* n frames. */
@@ -1933,10 +2062,22 @@ static HERON_NOINLINE int heron_run_side_by_side(heron_state *s, heron_frames *f
     int w;
 
     for (c = 0; c < HERON_CHANNELS; c++) {
-        in[c] = f->from;
+        const int at = n == 1 ? c : 0;
+
+        in[c] = &f->from[at];
         for (w = 0; w < HERON_WAYS; w++) {
-            out[(c * HERON_WAYS) + w] = f->to[w];
+            out[(c * HERON_WAYS) + w] = &f->to[w][at];
         }
+    }
+    if (n == 1) { /* the samples of all channels beside each other */
+        int bad;
+
+        heron_take(f, 0, HERON_CHANNELS, 1);
+        bad = heron_run_one(s, in, out);
+        if (bad == 0) {
+            heron_give(f, 0, HERON_CHANNELS, HERON_WAYS);
+        }
+        return bad;
     }
     return heron_run_all(s, in, out, f, n);
 }

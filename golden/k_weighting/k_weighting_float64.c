@@ -342,61 +342,6 @@ static void k_weighting_run_ways(const k_weighting_rate_entry *rate, k_weighting
     }
 }
 
-/* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
-static K_WEIGHTING_NOINLINE void k_weighting_step_channel(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
-        double sample, double *const *out, int at)
-{
-    K_WEIGHTING_AS_WRITTEN
-    const k_weighting_cascade_entry *cascade = &rate->cascade[0];
-    double now = sample;
-    int c;
-
-    for (c = 0; c <= K_WEIGHTING_WAYS; c++) {
-        const double gain = cascade->gain;
-        const uint16_t *list = &rate->lists[cascade->list];
-        k_weighting_memory *m = &ch->now[cascade->from];
-        double x = now;
-        x = gain * x;
-        {
-            unsigned int word = *list;
-
-            while (word != 0u) {
-                const k_weighting_section_words *w = &rate->sections[word & K_WEIGHTING_ROW];
-                unsigned int left = word >> 13;
-                { /* direct */
-                    do {
-                        const double b0 = w->b0;
-                        const double b1 = w->b1;
-                        const double b2 = w->b2;
-                        const double a1 = w->a1;
-                        const double a2 = w->a2;
-                        double p = m->p;
-                        double q = m->q;
-
-                        const double y = b0 * x + p;
-                        p = (q + b1 * x) - a1 * y;
-                        q = b2 * x - a2 * y;
-                        x = y;
-                        m->p = p;
-                        m->q = q;
-                        w++;
-                        m++;
-                        left--;
-                    } while (left != 0u);
-                }
-                list++;
-                word = *list;
-            }
-        }
-        if (c == 0) {
-            now = x;
-        } else {
-            out[c - 1][at] = x;
-        }
-        cascade++;
-    }
-}
-
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
 static K_WEIGHTING_NOINLINE void k_weighting_run_block(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
         const double *in, double *const *out, int at, int n)
@@ -407,16 +352,105 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_block(const k_weighting_rate_en
     k_weighting_run_ways(rate, ch, now, good, out, at, n);
 }
 
-/* The same; one sample goes section by section. */
-static void k_weighting_step_or_block(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
-        const double *in, double *const *out, int at, int n)
+
+/* The words of a row, and the next row is next. */
+static inline k_weighting_section_words k_weighting_row_0(const k_weighting_section_words **w)
 {
-    if (n == 1 && ch->calm != 0u && (k_weighting_bits(in[0]) & K_WEIGHTING_SIZE) < K_WEIGHTING_GARBAGE) {
-        k_weighting_step_channel(rate, ch, in[0], out, at);
-    } else {
-        k_weighting_run_block(rate, ch, in, out, at, n);
+    const k_weighting_section_words *const row = *w;
+
+    *w = row + 1;
+    return *row;
+}
+
+/* What a section of channel 0 of two remembers. */
+static inline k_weighting_memory k_weighting_load_0(const k_weighting_memory *m)
+{
+    return *m;
+}
+
+/* What it shall remember, and the next section is next. */
+static inline void k_weighting_keep_0(k_weighting_memory **m, k_weighting_memory is)
+{
+    **m = is;
+    *m += 1;
+}
+
+/* What a section of channel 1 of two remembers. */
+static inline k_weighting_memory k_weighting_load_1(const k_weighting_memory *m)
+{
+    return *m;
+}
+
+/* What it shall remember, and the next section is next. */
+static inline void k_weighting_keep_1(k_weighting_memory **m, k_weighting_memory is)
+{
+    **m = is;
+    *m += 1;
+}
+/* One sample of two channels that are calm and have the same lists, or of one that is given twice:
+ * now -> out[way][0]. */
+static K_WEIGHTING_NOINLINE void k_weighting_step(const k_weighting_rate_entry *rate,
+        k_weighting_channel_state *ch_0, k_weighting_channel_state *ch_1, double now_0, double now_1,
+        double *const *out_0, double *const *out_1)
+{
+    K_WEIGHTING_AS_WRITTEN
+    const k_weighting_cascade_entry *cascade = &rate->cascade[0];
+    int c;
+
+    for (c = 0; c <= K_WEIGHTING_WAYS; c++) {
+        const double gain = cascade->gain;
+        double x_0;
+        double x_1;
+        const uint16_t *list = &rate->lists[cascade->list];
+        k_weighting_memory *m_0 = &ch_0->now[cascade->from];
+        k_weighting_memory *m_1 = &ch_1->now[cascade->from];
+
+        x_0 = gain * now_0;
+        x_1 = gain * now_1;
+        {
+            unsigned int word = *list;
+
+            while (word != 0u) {
+                const k_weighting_section_words *w = &rate->sections[word & K_WEIGHTING_ROW];
+                unsigned int left = word >> 13;
+                { /* direct */
+                    do {
+                        const k_weighting_section_words row = k_weighting_row_0(&w);
+                        k_weighting_memory is_0 = k_weighting_load_0(m_0);
+                        k_weighting_memory is_1 = k_weighting_load_1(m_1);
+
+                        const double b1x_0 = row.b1 * x_0;
+                        const double b2x_0 = row.b2 * x_0;
+                        const double y_0 = row.b0 * x_0 + is_0.p;
+                        is_0.p = (is_0.q + b1x_0) - row.a1 * y_0;
+                        is_0.q = b2x_0 - row.a2 * y_0;
+                        const double b1x_1 = row.b1 * x_1;
+                        const double b2x_1 = row.b2 * x_1;
+                        const double y_1 = row.b0 * x_1 + is_1.p;
+                        is_1.p = (is_1.q + b1x_1) - row.a1 * y_1;
+                        is_1.q = b2x_1 - row.a2 * y_1;
+                        k_weighting_keep_0(&m_0, is_0);
+                        x_0 = y_0;
+                        k_weighting_keep_1(&m_1, is_1);
+                        x_1 = y_1;
+                        left--;
+                    } while (left != 0u);
+                }
+                list++;
+                word = *list;
+            }
+        }
+        if (c == 0) {
+            now_0 = x_0;
+            now_1 = x_1;
+        } else {
+            *out_0[c - 1] = x_0;
+            *out_1[c - 1] = x_1;
+        }
+        cascade++;
     }
 }
+
 
 /* ---- lanes ---------------------------------------------------------------------------- */
 
@@ -1126,7 +1160,31 @@ static void k_weighting_tick_channel(const k_weighting_rate_entry *rate, k_weigh
     } else {
         /* a fade goes on to its end */
     }
-    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u ? 1u : 0u;
+    if (ch->open != fade || ch->step != 0 || ch->dead != 0u) {
+        ch->calm = 0u;
+    } else if (ch->calm == 0u) {
+        ch->calm = 1u;
+    } else {
+        /* as before */
+    }
+}
+
+/* Channels that may take single samples together. */
+static void k_weighting_find_mates(k_weighting_state *s)
+{
+    int c;
+
+    for (c = 0; c < K_WEIGHTING_CHANNELS - 1; c += 2) {
+        k_weighting_channel_state *const ch = &s->channel[c];
+
+        if (ch[1].calm == 0u) {
+            ch->calm = ch->calm != 0u ? 1u : 0u;
+        } else if (ch->calm == 1u) {
+            ch->calm = 2u;
+        } else {
+            /* as before */
+        }
+    }
 }
 
 /* What is due of all channels. */
@@ -1142,6 +1200,7 @@ static K_WEIGHTING_COLD void k_weighting_tick(k_weighting_state *s)
             k_weighting_rest(ch->now, K_WEIGHTING_POSITIONS);
         }
     }
+    k_weighting_find_mates(s);
 #ifdef K_WEIGHTING_LANES
     if (k_weighting_calm(s) == 0) {
         k_weighting_leave_lanes(s);
@@ -1296,19 +1355,19 @@ typedef struct {
     double to[K_WEIGHTING_WAYS][K_WEIGHTING_TICK];
 } k_weighting_frames;
 
-/* Takes n samples of a channel from frames: of all channels', from number k on. */
-static K_WEIGHTING_NOINLINE void k_weighting_take(k_weighting_frames *f, int k, int n)
+/* Takes n samples from frames: number k of all channels', and then those so many further on. */
+static K_WEIGHTING_NOINLINE void k_weighting_take(k_weighting_frames *f, int k, int n, int apart)
 {
     int i;
 
     for (i = 0; i < n; i++) {
         f->from[i] = f->wide != 0 ? k_weighting_from_int32(f->in32[k]) : f->in[k];
-        k += K_WEIGHTING_CHANNELS;
+        k += apart;
     }
 }
 
-/* Gives those of its ways back: the first of all channels' is number k. */
-static K_WEIGHTING_NOINLINE void k_weighting_give(const k_weighting_frames *f, int k, int n)
+/* Gives those of their ways back in the same way. */
+static K_WEIGHTING_NOINLINE void k_weighting_give(const k_weighting_frames *f, int k, int n, int apart)
 {
     int i;
     int w;
@@ -1321,7 +1380,7 @@ static K_WEIGHTING_NOINLINE void k_weighting_give(const k_weighting_frames *f, i
                 f->out[k + w] = f->to[w][i];
             }
         }
-        k += K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS;
+        k += apart;
     }
 }
 
@@ -1359,11 +1418,11 @@ static K_WEIGHTING_NOINLINE int k_weighting_run_all(k_weighting_state *s, const 
             const int k = (done * K_WEIGHTING_CHANNELS) + c;
 
             if (f != NULL) {
-                k_weighting_take(f, k, chunk);
+                k_weighting_take(f, k, chunk, K_WEIGHTING_CHANNELS);
             }
-            k_weighting_step_or_block(rate, &s->channel[c], &in[c][at], &out[c * K_WEIGHTING_WAYS], at, chunk);
+            k_weighting_run_block(rate, &s->channel[c], &in[c][at], &out[c * K_WEIGHTING_WAYS], at, chunk);
             if (f != NULL) {
-                k_weighting_give(f, k * K_WEIGHTING_WAYS, chunk);
+                k_weighting_give(f, k * K_WEIGHTING_WAYS, chunk, K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS);
             }
         }
         s->count = (s->count + (uint32_t)chunk) % K_WEIGHTING_REST;
@@ -1372,9 +1431,66 @@ static K_WEIGHTING_NOINLINE int k_weighting_run_all(k_weighting_state *s, const 
     return 0;
 }
 
+/* One sample of channel c and the next one, where there is one, that do not go together. */
+static K_WEIGHTING_COLD void k_weighting_run_apart(k_weighting_state *s, const double *const *in,
+        double *const *out, int c)
+{
+    const k_weighting_rate_entry *rate = &k_weighting_rate_table[s->rate];
+    int k;
+
+    for (k = c; k < c + 2 && k < K_WEIGHTING_CHANNELS; k++) {
+        k_weighting_channel_state *const ch = &s->channel[k];
+        double *const *const to = &out[k * K_WEIGHTING_WAYS];
+        const double x = *in[k];
+
+        if (ch->calm != 0u && (k_weighting_bits(x) & K_WEIGHTING_SIZE) < K_WEIGHTING_GARBAGE) {
+            k_weighting_step(rate, ch, ch, x, x, to, to);
+        } else {
+            k_weighting_run_block(rate, ch, in[k], to, 0, 1);
+        }
+    }
+}
+
+/* One sample of all channels: those that are calm go through sections one by one,
+ * two channels beside each other where they have the same lists. */
+static K_WEIGHTING_NOINLINE int k_weighting_run_one(k_weighting_state *s, const double *const *in,
+        double *const *out)
+{
+    const k_weighting_rate_entry *rate;
+    int c;
+
+    if (k_weighting_refuse(s) != 0) {
+        return 1;
+    }
+    (void)k_weighting_begin(s, 1);
+    rate = &k_weighting_rate_table[s->rate];
+#ifdef K_WEIGHTING_LANES
+    if (k_weighting_run_calm(s, rate, in, out, 0, 1, 1) > 0) {
+        s->count = (s->count + 1u) % K_WEIGHTING_REST;
+        return 0;
+    }
+#endif
+    for (c = 0; c < K_WEIGHTING_CHANNELS; c += 2) {
+        const int other = c + 1 < K_WEIGHTING_CHANNELS ? c + 1 : c;
+        k_weighting_channel_state *const ch = &s->channel[c];
+        k_weighting_channel_state *const mate = &s->channel[other];
+        const double x = *in[c];
+        const double y = *in[other];
+
+        if (ch->calm > (other > c ? 1u : 0u) && mate->calm != 0u
+                && ((k_weighting_bits(x) | k_weighting_bits(y)) & K_WEIGHTING_SIZE) < K_WEIGHTING_GARBAGE) {
+            k_weighting_step(rate, ch, mate, x, y, &out[c * K_WEIGHTING_WAYS], &out[other * K_WEIGHTING_WAYS]);
+        } else {
+            k_weighting_run_apart(s, in, out, c);
+        }
+    }
+    s->count = (s->count + 1u) % K_WEIGHTING_REST;
+    return 0;
+}
+
 int k_weighting_run(k_weighting_state *s, const double *const *in, double *const *out, int n)
 {
-    return k_weighting_run_all(s, in, out, NULL, n);
+    return n == 1 ? k_weighting_run_one(s, in, out) : k_weighting_run_all(s, in, out, NULL, n);
 }
 
 /* n frames. */
@@ -1386,10 +1502,22 @@ static K_WEIGHTING_NOINLINE int k_weighting_run_side_by_side(k_weighting_state *
     int w;
 
     for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
-        in[c] = f->from;
+        const int at = n == 1 ? c : 0;
+
+        in[c] = &f->from[at];
         for (w = 0; w < K_WEIGHTING_WAYS; w++) {
-            out[(c * K_WEIGHTING_WAYS) + w] = f->to[w];
+            out[(c * K_WEIGHTING_WAYS) + w] = &f->to[w][at];
         }
+    }
+    if (n == 1) { /* the samples of all channels beside each other */
+        int bad;
+
+        k_weighting_take(f, 0, K_WEIGHTING_CHANNELS, 1);
+        bad = k_weighting_run_one(s, in, out);
+        if (bad == 0) {
+            k_weighting_give(f, 0, K_WEIGHTING_CHANNELS, K_WEIGHTING_WAYS);
+        }
+        return bad;
     }
     return k_weighting_run_all(s, in, out, f, n);
 }

@@ -13,6 +13,7 @@
  *   15.5        what is refused returns at once
  *   17.8        pointers and counts that a function steps through are its parameters
  *   2.4, 2.5    tags and macros that only some programs use
+ *   2.7         parameters that only assembly reads, which has functions of its own
  *   20.5        #undef, so that nothing is left behind
  *   20.9, 21.15 names that a compiler defines or not; memcpy from a number to its bits
  */
@@ -71,6 +72,9 @@
 #define PIPIT_REST 256u /* and between two looks for sections that have come to rest */
 #define PIPIT_SIZE 0x7fffffffu /* what pipit_bits has of a sample's size */
 #define PIPIT_GARBAGE 0x5f800000u /* size of what is no sample */
+#if defined __GNUC__ && defined __arm__ && defined __ARM_FP
+#define PIPIT_SEVERAL /* registers that lie beside each other are moved in one instruction */
+#endif
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
  * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
@@ -370,99 +374,6 @@ static void pipit_run_ways(const pipit_rate_entry *rate, pipit_channel_state *ch
     }
 }
 
-/* One sample of a channel that is calm, section by section: sample -> out[way][at]. */
-static PIPIT_NOINLINE void pipit_step_channel(const pipit_rate_entry *rate, pipit_channel_state *ch,
-        float sample, float *const *out, int at)
-{
-    PIPIT_AS_WRITTEN
-    const pipit_cascade_entry *cascade = &rate->cascade[0];
-    float now = sample;
-    int c;
-
-    for (c = 0; c <= PIPIT_WAYS; c++) {
-        const float gain = cascade->gain;
-        const uint16_t *list = &rate->lists[cascade->list];
-        pipit_memory *m = &ch->now[cascade->from];
-        float x = now;
-        x = gain * x;
-        {
-            unsigned int word = *list;
-
-            while (word != 0u) {
-                const pipit_section_words *w = &rate->sections[word & PIPIT_ROW];
-                unsigned int left = word >> 13;
-                if ((word >> PIPIT_HEAD & 3u) == 1u) { /* direct */
-                    do {
-                        const float b0 = w->b0;
-                        const float b1 = w->b1;
-                        const float b2 = w->b2;
-                        const float a1 = w->a1;
-                        const float a2 = w->a2;
-                        float p = m->p;
-                        float q = m->q;
-
-                        const float y = b0 * x + p;
-                        p = (q + b1 * x) - a1 * y;
-                        q = b2 * x - a2 * y;
-                        x = y;
-                        m->p = p;
-                        m->q = q;
-                        w++;
-                        m++;
-                        left--;
-                    } while (left != 0u);
-                } else if ((word >> PIPIT_HEAD & 3u) == 2u) { /* delta */
-                    do {
-                        const float b0 = w->b0;
-                        const float b1 = w->b1;
-                        const float b2 = w->b2;
-                        const float a1 = w->a1;
-                        const float a2 = w->a2;
-                        float p = m->p;
-                        float q = m->q;
-
-                        const float y = b0 * x + p;
-                        p = p + ((q + b1 * x) - a1 * y);
-                        q = (q + b2 * x) - a2 * y;
-                        x = y;
-                        m->p = p;
-                        m->q = q;
-                        w++;
-                        m++;
-                        left--;
-                    } while (left != 0u);
-                } else { /* delta without b1 and b2 */
-                    do {
-                        const float b0 = w->b0;
-                        const float a1 = w->a1;
-                        const float a2 = w->a2;
-                        float p = m->p;
-                        float q = m->q;
-
-                        const float y = b0 * x + p;
-                        p = p + (q - a1 * y);
-                        q = q - a2 * y;
-                        x = y;
-                        m->p = p;
-                        m->q = q;
-                        w++;
-                        m++;
-                        left--;
-                    } while (left != 0u);
-                }
-                list++;
-                word = *list;
-            }
-        }
-        if (c == 0) {
-            now = x;
-        } else {
-            out[c - 1][at] = x;
-        }
-        cascade++;
-    }
-}
-
 /* n samples of one channel, none beyond a tick: in[i] -> out[way][at + i]. */
 static PIPIT_NOINLINE void pipit_run_block(const pipit_rate_entry *rate, pipit_channel_state *ch,
         const float *in, float *const *out, int at, int n)
@@ -473,16 +384,145 @@ static PIPIT_NOINLINE void pipit_run_block(const pipit_rate_entry *rate, pipit_c
     pipit_run_ways(rate, ch, now, good, out, at, n);
 }
 
-/* The same; one sample goes section by section. */
-static void pipit_step_or_block(const pipit_rate_entry *rate, pipit_channel_state *ch,
-        const float *in, float *const *out, int at, int n)
+
+/* Where there is PIPIT_SEVERAL, words go from memory into registers beside each other, and back,
+ * in one instruction; nothing is computed there. */
+/* The words of a row, and the next row is next. */
+static inline pipit_section_words pipit_row_0(const pipit_section_words **w)
 {
-    if (n == 1 && ch->calm != 0u && (pipit_bits(in[0]) & PIPIT_SIZE) < PIPIT_GARBAGE) {
-        pipit_step_channel(rate, ch, in[0], out, at);
-    } else {
-        pipit_run_block(rate, ch, in, out, at, n);
+#ifdef PIPIT_SEVERAL
+    register float b0 __asm__("s4");
+    register float b1 __asm__("s5");
+    register float b2 __asm__("s6");
+    register float a1 __asm__("s7");
+    register float a2 __asm__("s8");
+    pipit_section_words row;
+
+    __asm__("vldmia %0!, {s4-s8}"
+            : "+r"(*w), "=t"(b0), "=t"(b1), "=t"(b2), "=t"(a1), "=t"(a2) : "m"(**w));
+    row.b0 = b0;
+    row.b1 = b1;
+    row.b2 = b2;
+    row.a1 = a1;
+    row.a2 = a2;
+    return row;
+#else
+    const pipit_section_words *const row = *w;
+
+    *w = row + 1;
+    return *row;
+#endif
+}
+
+/* What a section of the channel remembers. */
+static inline pipit_memory pipit_load_0(const pipit_memory *m)
+{
+#ifdef PIPIT_SEVERAL
+    register float p __asm__("s2");
+    register float q __asm__("s3");
+    pipit_memory is;
+
+    __asm__("vldmia %2, {s2-s3}" : "=t"(p), "=t"(q) : "r"(m), "m"(*m));
+    is.p = p;
+    is.q = q;
+    return is;
+#else
+    return *m;
+#endif
+}
+
+/* What it shall remember, and the next section is next. */
+static inline void pipit_keep_0(pipit_memory **m, pipit_memory is)
+{
+#ifdef PIPIT_SEVERAL
+    register float p __asm__("s2");
+    register float q __asm__("s3");
+
+    p = is.p;
+    q = is.q;
+    __asm__("vstmia %0!, {s2-s3}" : "+r"(*m), "=m"(**m) : "t"(p), "t"(q));
+#else
+    **m = is;
+    *m += 1;
+#endif
+}
+/* One sample of a channel that is calm:
+ * now -> out[way][0]. */
+static PIPIT_NOINLINE void pipit_step(const pipit_rate_entry *rate,
+        pipit_channel_state *ch_0, float now_0,
+        float *const *out_0)
+{
+    PIPIT_AS_WRITTEN
+    const pipit_cascade_entry *cascade = &rate->cascade[0];
+    int c;
+
+    for (c = 0; c <= PIPIT_WAYS; c++) {
+        const float gain = cascade->gain;
+        float x_0;
+        const uint16_t *list = &rate->lists[cascade->list];
+        pipit_memory *m_0 = &ch_0->now[cascade->from];
+
+        x_0 = gain * now_0;
+        {
+            unsigned int word = *list;
+
+            while (word != 0u) {
+                const pipit_section_words *w = &rate->sections[word & PIPIT_ROW];
+                unsigned int left = word >> 13;
+                if ((word >> PIPIT_HEAD & 3u) == 1u) { /* direct */
+                    do {
+                        const pipit_section_words row = pipit_row_0(&w);
+                        pipit_memory is_0 = pipit_load_0(m_0);
+
+                        const float b1x_0 = row.b1 * x_0;
+                        const float b2x_0 = row.b2 * x_0;
+                        const float y_0 = row.b0 * x_0 + is_0.p;
+                        is_0.p = (is_0.q + b1x_0) - row.a1 * y_0;
+                        is_0.q = b2x_0 - row.a2 * y_0;
+                        pipit_keep_0(&m_0, is_0);
+                        x_0 = y_0;
+                        left--;
+                    } while (left != 0u);
+                } else if ((word >> PIPIT_HEAD & 3u) == 2u) { /* delta */
+                    do {
+                        const pipit_section_words row = pipit_row_0(&w);
+                        pipit_memory is_0 = pipit_load_0(m_0);
+
+                        const float b1x_0 = row.b1 * x_0;
+                        const float b2x_0 = row.b2 * x_0;
+                        const float y_0 = row.b0 * x_0 + is_0.p;
+                        is_0.p = is_0.p + ((is_0.q + b1x_0) - row.a1 * y_0);
+                        is_0.q = (is_0.q + b2x_0) - row.a2 * y_0;
+                        pipit_keep_0(&m_0, is_0);
+                        x_0 = y_0;
+                        left--;
+                    } while (left != 0u);
+                } else { /* delta without b1 and b2 */
+                    do {
+                        const pipit_section_words row = pipit_row_0(&w);
+                        pipit_memory is_0 = pipit_load_0(m_0);
+
+                        const float y_0 = row.b0 * x_0 + is_0.p;
+                        is_0.p = is_0.p + (is_0.q - row.a1 * y_0);
+                        is_0.q = is_0.q - row.a2 * y_0;
+                        pipit_keep_0(&m_0, is_0);
+                        x_0 = y_0;
+                        left--;
+                    } while (left != 0u);
+                }
+                list++;
+                word = *list;
+            }
+        }
+        if (c == 0) {
+            now_0 = x_0;
+        } else {
+            *out_0[c - 1] = x_0;
+        }
+        cascade++;
     }
 }
+
 
 /* ---- lanes ---------------------------------------------------------------------------- */
 
@@ -1410,7 +1450,13 @@ static void pipit_tick_channel(const pipit_rate_entry *rate, pipit_channel_state
     } else {
         /* a fade goes on to its end */
     }
-    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u ? 1u : 0u;
+    if (ch->open != fade || ch->step != 0 || ch->dead != 0u) {
+        ch->calm = 0u;
+    } else if (ch->calm == 0u) {
+        ch->calm = 1u;
+    } else {
+        /* as before */
+    }
 }
 
 /* What is due of all channels. */
@@ -1580,19 +1626,19 @@ typedef struct {
     float to[PIPIT_WAYS][PIPIT_TICK];
 } pipit_frames;
 
-/* Takes n samples of a channel from frames: of all channels', from number k on. */
-static PIPIT_NOINLINE void pipit_take(pipit_frames *f, int k, int n)
+/* Takes n samples from frames: number k of all channels', and then those so many further on. */
+static PIPIT_NOINLINE void pipit_take(pipit_frames *f, int k, int n, int apart)
 {
     int i;
 
     for (i = 0; i < n; i++) {
         f->from[i] = f->wide != 0 ? pipit_from_int32(f->in32[k]) : f->in[k];
-        k += PIPIT_CHANNELS;
+        k += apart;
     }
 }
 
-/* Gives those of its ways back: the first of all channels' is number k. */
-static PIPIT_NOINLINE void pipit_give(const pipit_frames *f, int k, int n)
+/* Gives those of their ways back in the same way. */
+static PIPIT_NOINLINE void pipit_give(const pipit_frames *f, int k, int n, int apart)
 {
     int i;
     int w;
@@ -1605,7 +1651,7 @@ static PIPIT_NOINLINE void pipit_give(const pipit_frames *f, int k, int n)
                 f->out[k + w] = f->to[w][i];
             }
         }
-        k += PIPIT_CHANNELS * PIPIT_WAYS;
+        k += apart;
     }
 }
 
@@ -1643,11 +1689,11 @@ static PIPIT_NOINLINE int pipit_run_all(pipit_state *s, const float *const *in,
             const int k = (done * PIPIT_CHANNELS) + c;
 
             if (f != NULL) {
-                pipit_take(f, k, chunk);
+                pipit_take(f, k, chunk, PIPIT_CHANNELS);
             }
-            pipit_step_or_block(rate, &s->channel[c], &in[c][at], &out[c * PIPIT_WAYS], at, chunk);
+            pipit_run_block(rate, &s->channel[c], &in[c][at], &out[c * PIPIT_WAYS], at, chunk);
             if (f != NULL) {
-                pipit_give(f, k * PIPIT_WAYS, chunk);
+                pipit_give(f, k * PIPIT_WAYS, chunk, PIPIT_CHANNELS * PIPIT_WAYS);
             }
         }
         s->count = (s->count + (uint32_t)chunk) % PIPIT_REST;
@@ -1656,9 +1702,41 @@ static PIPIT_NOINLINE int pipit_run_all(pipit_state *s, const float *const *in,
     return 0;
 }
 
+/* One sample of all channels: those that are calm go through sections one by one. */
+static PIPIT_NOINLINE int pipit_run_one(pipit_state *s, const float *const *in,
+        float *const *out)
+{
+    const pipit_rate_entry *rate;
+    int c;
+
+    if (pipit_refuse(s) != 0) {
+        return 1;
+    }
+    (void)pipit_begin(s, 1);
+    rate = &pipit_rate_table[s->rate];
+#ifdef PIPIT_LANES
+    if (pipit_run_calm(s, rate, in, out, 0, 1, 1) > 0) {
+        s->count = (s->count + 1u) % PIPIT_REST;
+        return 0;
+    }
+#endif
+    for (c = 0; c < PIPIT_CHANNELS; c++) {
+        pipit_channel_state *const ch = &s->channel[c];
+        const float x = *in[c];
+
+        if (ch->calm != 0u && (pipit_bits(x) & PIPIT_SIZE) < PIPIT_GARBAGE) {
+            pipit_step(rate, ch, x, &out[c * PIPIT_WAYS]);
+        } else {
+            pipit_run_block(rate, ch, in[c], &out[c * PIPIT_WAYS], 0, 1);
+        }
+    }
+    s->count = (s->count + 1u) % PIPIT_REST;
+    return 0;
+}
+
 int pipit_run(pipit_state *s, const float *const *in, float *const *out, int n)
 {
-    return pipit_run_all(s, in, out, NULL, n);
+    return n == 1 ? pipit_run_one(s, in, out) : pipit_run_all(s, in, out, NULL, n);
 }
 
 /* n frames. */
@@ -1670,10 +1748,22 @@ static PIPIT_NOINLINE int pipit_run_side_by_side(pipit_state *s, pipit_frames *f
     int w;
 
     for (c = 0; c < PIPIT_CHANNELS; c++) {
-        in[c] = f->from;
+        const int at = n == 1 ? c : 0;
+
+        in[c] = &f->from[at];
         for (w = 0; w < PIPIT_WAYS; w++) {
-            out[(c * PIPIT_WAYS) + w] = f->to[w];
+            out[(c * PIPIT_WAYS) + w] = &f->to[w][at];
         }
+    }
+    if (n == 1) { /* the samples of all channels beside each other */
+        int bad;
+
+        pipit_take(f, 0, PIPIT_CHANNELS, 1);
+        bad = pipit_run_one(s, in, out);
+        if (bad == 0) {
+            pipit_give(f, 0, PIPIT_CHANNELS, PIPIT_WAYS);
+        }
+        return bad;
     }
     return pipit_run_all(s, in, out, f, n);
 }

@@ -790,7 +790,13 @@ static void wagtail_tick_channel(const wagtail_rate_entry *rate, wagtail_channel
     } else {
         /* a fade goes on to its end */
     }
-    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
+    if (ch->open != fade || ch->step != 0 || ch->dead != 0u || ch->change >= 0) {
+        ch->calm = 0u;
+    } else if (ch->calm == 0u) {
+        ch->calm = 1u;
+    } else {
+        /* as before */
+    }
 }
 
 /* What is due of all channels. */
@@ -963,19 +969,19 @@ typedef struct {
     int32_t to[WAGTAIL_WAYS][WAGTAIL_TICK];
 } wagtail_frames;
 
-/* Takes n samples of a channel from frames: of all channels', from number k on. */
-static WAGTAIL_NOINLINE void wagtail_take(wagtail_frames *f, int k, int n)
+/* Takes n samples from frames: number k of all channels', and then those so many further on. */
+static WAGTAIL_NOINLINE void wagtail_take(wagtail_frames *f, int k, int n, int apart)
 {
     int i;
 
     for (i = 0; i < n; i++) {
         f->from[i] = f->wide != 0 ? wagtail_from_int32(f->in32[k]) : f->in[k];
-        k += WAGTAIL_CHANNELS;
+        k += apart;
     }
 }
 
-/* Gives those of its ways back: the first of all channels' is number k. */
-static WAGTAIL_NOINLINE void wagtail_give(const wagtail_frames *f, int k, int n)
+/* Gives those of their ways back in the same way. */
+static WAGTAIL_NOINLINE void wagtail_give(const wagtail_frames *f, int k, int n, int apart)
 {
     int i;
     int w;
@@ -988,7 +994,7 @@ static WAGTAIL_NOINLINE void wagtail_give(const wagtail_frames *f, int k, int n)
                 f->out[k + w] = f->to[w][i];
             }
         }
-        k += WAGTAIL_CHANNELS * WAGTAIL_WAYS;
+        k += apart;
     }
 }
 
@@ -1012,11 +1018,11 @@ static WAGTAIL_NOINLINE int wagtail_run_all(wagtail_state *s, const int32_t *con
             const int k = (done * WAGTAIL_CHANNELS) + c;
 
             if (f != NULL) {
-                wagtail_take(f, k, chunk);
+                wagtail_take(f, k, chunk, WAGTAIL_CHANNELS);
             }
             wagtail_run_block(rate, &s->channel[c], &in[c][at], &out[c * WAGTAIL_WAYS], at, chunk);
             if (f != NULL) {
-                wagtail_give(f, k * WAGTAIL_WAYS, chunk);
+                wagtail_give(f, k * WAGTAIL_WAYS, chunk, WAGTAIL_CHANNELS * WAGTAIL_WAYS);
             }
         }
         s->count = (s->count + (uint32_t)chunk) % WAGTAIL_REST;
@@ -1039,9 +1045,11 @@ static WAGTAIL_NOINLINE int wagtail_run_side_by_side(wagtail_state *s, wagtail_f
     int w;
 
     for (c = 0; c < WAGTAIL_CHANNELS; c++) {
-        in[c] = f->from;
+        const int at = 0;
+
+        in[c] = &f->from[at];
         for (w = 0; w < WAGTAIL_WAYS; w++) {
-            out[(c * WAGTAIL_WAYS) + w] = f->to[w];
+            out[(c * WAGTAIL_WAYS) + w] = &f->to[w][at];
         }
     }
     return wagtail_run_all(s, in, out, f, n);

@@ -276,6 +276,7 @@ func (s shape) trial(b *compiler.Build, format number.Format, header []byte, see
 		p.anyOrder(r)
 		p.silence(r)
 		p.spoilt(r)
+		p.oneByOne(r)
 	}
 	return trial{s.name, p.in.Bytes(), p.want.Bytes()}
 }
@@ -387,6 +388,44 @@ func (p *script) spoilt(r *rand.Rand) {
 		p.resetChannel(c)
 		p.run(p.noise(r, 700), planar, -1)
 	}
+}
+
+// oneByOne is single samples of channels that are alike, and then differ by a choice, by a mute, by a sample
+// that is none and by a reset, as two that are alike go through sections together.
+func (p *script) oneByOne(r *rand.Rand) {
+	singles := func() {
+		p.run(p.noise(r, 2000), planar, -1) // fades are over
+		for range 40 {                      // more than lie between two ticks
+			p.run(p.noise(r, 1), planar, -1)
+		}
+	}
+	last := p.s.channels - 1
+	for i := range p.s.settings {
+		for c := range p.s.channels {
+			p.set(c, i, 0)
+		}
+	}
+	singles()
+	for i := range p.s.settings {
+		p.set(last, i, 1)
+	}
+	singles()
+	p.mute(last, true)
+	singles()
+	p.mute(last, false)
+	singles()
+	for c := range p.s.channels {
+		x := p.noise(r, 1)
+		if p.format.C.Size.Name != "" {
+			x[c] = math.NaN()
+		}
+		p.run(x, planar, -1)
+		p.run(p.noise(r, 1), inFrames, -1)
+		p.run(p.noise(r, 1), planar, -1)
+		p.resetChannel(c)
+		p.run(p.noise(r, 1), planar, 0)
+	}
+	singles()
 }
 
 var stateSize = regexp.MustCompile(`(?i)The[\s*]+state[\s*]+takes[\s*]+(\d+)[\s*]+bytes`)

@@ -197,7 +197,7 @@ func TestOwnNamesAreComplete(t *testing.T) {
 	files := emit(t, s.build())
 	for i, format := range number.Formats {
 		known := map[string]bool{}
-		for _, n := range slices.Concat(own, ownOfForms, ownUpper, ownOfLanes, format.C.Macros) {
+		for _, n := range slices.Concat(own, ownOfForms, ownOfSamples, ownUpper, ownOfLanes, format.C.Macros) {
 			known[n] = true
 		}
 		for _, function := range (kernel{Format: format}).functions() {
@@ -238,7 +238,7 @@ func TestOwnNamesAreComplete(t *testing.T) {
 			if slices.Contains(ownOfForms, n) {
 				continue // it is there where a section has the form
 			}
-			if strings.HasPrefix(n, "step_") && !copies(format.Kernel.Take, "x", "in") {
+			if slices.Contains(ownOfSamples, n) && !copies(format.Kernel.Take, "x", "in") {
 				continue // single samples go the way of all
 			}
 			if (n == "DELAY_WORDS" || n == "HISTORY") && s.delayS == 0 {

@@ -289,66 +289,25 @@ func (h *header) Passes() []pass {
 	return out
 }
 
-// step is one form, for a single sample.
-type step struct {
-	Name   string
-	Kind   int
-	Last   bool
-	Within []string
-	Words  []number.Variable
-	States []number.Variable
-}
-
-// copies reports that a program is to = of and no more.
-func copies(p number.Program, to, of string) bool {
-	return len(p) == 1 && p[0].To == to && p[0].Is == of
-}
-
-// Steps are those of the forms in use; none where a sample is taken or given by
-// more than a copy, so that single samples go the way of all.
-func (h *header) Steps() []step {
-	if !copies(h.Kernel.Take, "x", "in") || !copies(h.Kernel.Give, "out", "x") {
-		return nil
-	}
-	kept := map[string]string{}
-	for _, v := range h.Kernel.States {
-		kept[v.Name] = v.Name
-	}
-	var out []step
-	loops := h.loops()
-	for i, l := range loops {
-		lines := append(h.statements(l.Program, kept, kept), "x = y;")
-		out = append(out, step{l.Name, l.Kind, i == len(loops)-1, lines, h.wordsOf(l.Program), h.statesOf(l.Program)})
-	}
-	return out
-}
-
-// RunChannel is the function that takes samples through a channel.
-func (h *header) RunChannel() string {
-	if h.Steps() == nil {
-		return "run_block"
-	}
-	return "step_or_block"
-}
-
-// StepGain multiplies x by a cascade's gain.
-func (k kernel) StepGain() []string {
-	return k.statements(k.Kernel.Gain, map[string]string{"x": "x"}, map[string]string{"x": "x"})
-}
-
 // inPass are the statements of section j of n. Its names end in _j.
 func (k kernel) inPass(program number.Program, j, n int) []string {
-	end := fmt.Sprintf("_%d", j)
-	named := map[string]string{"x": "x"}
+	x := "x"
 	if j > 0 {
-		named["x"] = fmt.Sprintf("y_%d", j-1)
+		x = fmt.Sprintf("y_%d", j-1)
 	}
-	kept := map[string]string{}
+	name := func(name string) string { return fmt.Sprintf("%s_%d", name, j) }
+	return k.numbered(program, j, x, name, name)
+}
+
+// numbered are the statements of a program whose names end in _j, but for its input, its words and its states.
+func (k kernel) numbered(program number.Program, j int, x string, word, state func(string) string) []string {
+	end := fmt.Sprintf("_%d", j)
+	named, kept := map[string]string{"x": x}, map[string]string{}
 	for _, w := range k.Kernel.Words {
-		named[w.Name] = w.Name + end
+		named[w.Name] = word(w.Name)
 	}
 	for _, s := range k.Kernel.States {
-		named[s.Name], kept[s.Name] = s.Name+end, s.Name+end
+		named[s.Name], kept[s.Name] = state(s.Name), state(s.Name)
 	}
 	var p number.Program
 	for _, s := range program {

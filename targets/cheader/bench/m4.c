@@ -21,8 +21,8 @@ static sample out[CHANNELS * WAYS][64];
 
 void measure(void)
 {
-    static const int blocks[] = { 64, 32, 16, 8, 1 };
-    static const char *const names[] = { "64 ", "32 ", "16 ", "8 ", "1 " };
+    static const int blocks[] = { 64, 32, 16, 8, 4, 2, 1 };
+    static const char *const names[] = { "64 ", "32 ", "16 ", "8 ", "4 ", "2 ", "1 " };
     const sample *ins[CHANNELS];
     sample *outs[CHANNELS * WAYS];
     uint32_t x = 1;
@@ -45,7 +45,7 @@ void measure(void)
     for (int i = 0; i < 200; i++) { /* the fade from silence is over */
         THE(_run)(&state, ins, outs, 64);
     }
-    for (int k = 0; k < 5; k++) {
+    for (int k = 0; k < 7; k++) {
         const uint32_t start = instructions();
 
         for (int done = 0; done < 4096; done += blocks[k]) {
