@@ -49,7 +49,7 @@ func TestHold(t *testing.T) {
 		expect(t, args[0]+" before", bandwright(t, dir, args...), exitRefused, "wren.yaml:12:9", "there is no file `boards/wren.yaml`", "`bandwright hold wren.yaml` writes it")
 	}
 	r := bandwright(t, dir, "hold", "wren.yaml")
-	expect(t, "first", r, exitKept, "the board of wren: ", " stages, ", " different values instead of ", ": within 0.8 of ", "which", "`few-values: off`", "wrote boards/wren.yaml")
+	expect(t, "first", r, exitKept, "the board of wren: ", " stages, ", " different values instead of ", ": within 0.8 of ", "built", "`few-values: off`", "--anew", "wrote boards/wren.yaml")
 	first := tree(t, dir)
 	before, err := os.Stat(filepath.Join(dir, "boards/wren.yaml"))
 	if err != nil {

@@ -64,7 +64,7 @@ func (v Hold) said(b *compiler.Build, held *language.Held, file string, same boo
 func (p *paragraph) few(b *compiler.Build) {
 	if text := b.FewSaid(); text != "" {
 		if exact, _ := b.Board.Reduced(); b.Spec.Board.FewUnsaid && b.Board.DistinctValues() < exact {
-			text += "; it is not the board that the spec has without `held`, which `few-values: off` lays out"
+			text += "; it is not the board that the spec has without `held`: where that one is built already, set `few-values: off` and call `hold` with --anew"
 		}
 		p.item(text)
 	}
