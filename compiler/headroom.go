@@ -52,7 +52,11 @@ func (b *Build) adviseHeadroom(ctx context.Context, d Digital, findings []verify
 			advice = append(advice, fmt.Sprintf("set digital.headroom: %s dB", words.Exact(more)))
 		}
 		if gain >= -mostGainDB && keeps(byGain) {
-			advice = append(advice, fmt.Sprintf("set ways.%s.gain: %s dB", f.Way, words.Exact(gain)))
+			text := fmt.Sprintf("set ways.%s.gain: %s dB", f.Way, words.Exact(gain))
+			if len(lower) > 1 {
+				text += " (quieter beside the other ways)"
+			}
+			advice = append(advice, text)
 		}
 		switch len(advice) {
 		case 0:

@@ -20,7 +20,7 @@ crossovers:
 promise: {magnitude: 1 dB, sum: off, headroom: 1.5 dB}
 digital: {rates: [48 kHz, 96 kHz], formats: [float32, q31], headroom: 1 dB, layouts: [{name: chip, word: 28 bit, fraction: 23 bit, accumulator: 56 bit, form: direct-1, data: 24 bit}]}
 `
-	advice := regexp.MustCompile(`^set digital\.headroom: ([\d.]+) dB, or set ways\.(\w+)\.gain: ([-\d.]+) dB$`)
+	advice := regexp.MustCompile(`^set digital\.headroom: ([\d.]+) dB, or set ways\.(\w+)\.gain: ([-\d.]+) dB \(quieter beside the other ways\)$`)
 	for _, x := range []struct{ filter, gain, most string }{
 		{"{low-shelf: {at: 40 Hz, gain: 6 dB, q: 0.7}}", "3", "ways.bass.filters[0] low-shelf lifts it most, by +6.00 dB there"},
 		{"{low-shelf: {at: 40 Hz, gain: -6 dB, q: 0.7}}", "3.3", "ways.bass.gain lifts it most, by +3.30 dB there"},
