@@ -5,6 +5,7 @@
  * Compile this file with the program; dunlin_float32.h tells all about it.
  *
  * MISRA C:2012, deviations from required and advisory rules:
+ *   5.5         without lanes init has another name, so that files that disagree do not link
  *   8.9         tables beside what they belong to
  *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written

@@ -30,7 +30,7 @@ func cppcheck(t *testing.T, header compiler.File, name string, data []byte) (fou
 		t.Fatal(err)
 	}
 	out, err := exec.Command(path, "--quiet", "--std=c99", "--inconclusive", "--error-exitcode=3",
-		"--enable=warning,style,performance,portability,information", "--suppress=missingIncludeSystem", file).CombinedOutput()
+		"--enable=warning,style,performance,portability,information", "--suppress=missingIncludeSystem", "--max-configs=16", file).CombinedOutput()
 	if err != nil && len(out) == 0 {
 		t.Fatal(err)
 	}

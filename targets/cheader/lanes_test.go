@@ -16,7 +16,7 @@ var movedSource string
 // run in lanes, blocks of one among them; and the header states both sizes of the state.
 func TestLanesAreNotHeard(t *testing.T) {
 	lanes := 0
-	moves := map[string]bool{"heron float32": true, "heron float64": true, "late_2 float32": true}
+	moves := map[string]bool{"heron float32": true, "late_2 float32": true}
 	for _, s := range shapes {
 		files := emit(t, s.build())
 		for i, format := range computed() {
