@@ -7,7 +7,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"strconv"
 
 	"bandwright/biquad"
 	"bandwright/biquad/discretize"
@@ -168,12 +167,10 @@ func (r *Realisation) Limits(q *verify.Quantity, way int, f verify.Finding) (cau
 	case verify.Excess:
 		return "", r.audits[way].Violations() + ": use a higher rate or another method"
 	case verify.Peak:
-		more := f.Worst - f.Limit - biquad.GainDB(r.Gain)
-		cause := ""
 		if r.Limited {
-			cause = "outputs of this format saturate at full scale: what is above is clipped"
+			return "outputs of this format saturate at full scale: what is above is clipped", ""
 		}
-		return cause, fmt.Sprintf("set digital.headroom: %s dB", strconv.FormatFloat(math.Ceil(more*10)/10, 'f', -1, 64))
+		return "", "" // what helps is tried where whole realisations are judged anew
 	}
 	lower := ""
 	if f.AtHz > r.rateHz/8 {
