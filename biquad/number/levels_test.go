@@ -103,3 +103,29 @@ func TestLevelsAreTheBest(t *testing.T) {
 		t.Errorf("%d cases with levels and %d without: they prove little", tried, none)
 	}
 }
+
+// The zeros of a low corner of high Q and of a sharp peak far above it, exchanged, would be least noise, if words were
+// large enough for what is loud inside: they are not, and the sections stay as they were made.
+func TestExchangesThatNoLevelsHoldAreTakenBack(t *testing.T) {
+	const rateHz = 192000.0
+	ideal := biquad.System[biquad.Digital]{Common: biquad.Cascade[biquad.Digital]{Gain: 1}, Ways: []biquad.Way[biquad.Digital]{{Polarity: 1, Cascade: biquad.Cascade[biquad.Digital]{Gain: 1}}}}
+	for _, d := range []biquad.Digital{
+		{B: [3]float64{1.0163557200343099, -1.921641505504622, 0.9730629126131178}, A: [3]float64{1, -1.9213482029380164, 0.989125335567242}},
+		{B: [3]float64{0.9999584675325188, -1.9999169350650376, 0.9999584675325188}, A: [3]float64{1, -1.999917762689329, 0.9999181910401869}},
+	} {
+		ideal.Ways[0].Slots = append(ideal.Ways[0].Slots, biquad.Fixed(d, "ways.only"))
+	}
+	f, systems := q31Format.Systems([]biquad.System[biquad.Digital]{ideal}, 1, []float64{rateHz})
+	hz := []float64{20, 400, 8000, 20000}
+	got, want := make([]complex128, len(hz)), make([]complex128, len(hz))
+	biquad.DigitalAt(got, systems[0].Path(0), nil, rateHz, hz)
+	biquad.DigitalAt(want, ideal.Path(0), nil, rateHz, hz)
+	for i := range hz {
+		if db := biquad.DB(got[i]) - biquad.DB(want[i]); math.Abs(db) > 1e-3 {
+			t.Errorf("%g Hz: %.7f dB off", hz[i], db)
+		}
+	}
+	if noise := f.NewNoise(systems[0], 0, 1, rateHz, 20, 20000).DBFS(nil); f.GuardBits > 7 || noise > -110 {
+		t.Errorf("%d guard bits, noise %.1f dBFS", f.GuardBits, noise)
+	}
+}

@@ -207,13 +207,29 @@ func (f Format) Systems(ideal []biquad.System[biquad.Digital], inputGain float64
 		}
 		return f, out
 	}
-	var even, out []biquad.System[biquad.Digital]
-	for i, s := range ideal {
-		s = each(s, func(c biquad.Cascade[biquad.Digital]) biquad.Cascade[biquad.Digital] { return f.paired(c, ratesHz[i]) })
-		s, kept := f.inOrder(evened(s, ratesHz[i]), inputGain, ratesHz[i])
-		even, out = append(even, s), append(out, kept)
+	even, kept := f.allInOrder(ideal, inputGain, ratesHz, f.paired)
+	fitted, out, levelled := f.fitTo(even, kept, inputGain, ratesHz)
+	if levelled {
+		return fitted, out
 	}
-	return f.fitTo(even, out, inputGain, ratesHz)
+	// An exchange may ask for a level that no words hold, as where the poles of a low corner of high Q get zeros
+	// far above it: what was not exchanged may be held.
+	asMade := func(c biquad.Cascade[biquad.Digital], _ float64) biquad.Cascade[biquad.Digital] { return c }
+	even, kept = f.allInOrder(ideal, inputGain, ratesHz, asMade)
+	if other, unpaired, levelled := f.fitTo(even, kept, inputGain, ratesHz); levelled || other.GuardBits < fitted.GuardBits {
+		return other, unpaired
+	}
+	return fitted, out
+}
+
+// allInOrder is inOrder of all systems, whose zeros are paired with poles in such a way.
+func (f Format) allInOrder(ideal []biquad.System[biquad.Digital], inputGain float64, ratesHz []float64, paired func(biquad.Cascade[biquad.Digital], float64) biquad.Cascade[biquad.Digital]) (even, kept []biquad.System[biquad.Digital]) {
+	for i, s := range ideal {
+		s = each(s, func(c biquad.Cascade[biquad.Digital]) biquad.Cascade[biquad.Digital] { return paired(c, ratesHz[i]) })
+		s, words := f.inOrder(evened(s, ratesHz[i]), inputGain, ratesHz[i])
+		even, kept = append(even, s), append(kept, words)
+	}
+	return even, kept
 }
 
 // inOrder is a system, unrounded and in words, with the positions of each cascade in the best order.
@@ -236,8 +252,8 @@ func (f Format) inOrder(ideal biquad.System[biquad.Digital], inputGain, rateHz f
 }
 
 // fitTo is the format with the fewest guard bits with which there are levels for all systems, and the systems
-// with these. Where there are none, as a gain is beyond words, levels stay as they are.
-func (f Format) fitTo(ideal, kept []biquad.System[biquad.Digital], inputGain float64, ratesHz []float64) (Format, []biquad.System[biquad.Digital]) {
+// with these. Where there are none, as a gain is beyond words, levels stay as they are, and it reports so.
+func (f Format) fitTo(ideal, kept []biquad.System[biquad.Digital], inputGain float64, ratesHz []float64) (_ Format, _ []biquad.System[biquad.Digital], levelled bool) {
 	reached := make([][][]Reach, len(kept))
 	for i, s := range kept {
 		for k := range s.Ways {
@@ -264,7 +280,7 @@ func (f Format) fitTo(ideal, kept []biquad.System[biquad.Digital], inputGain flo
 	for i := range out {
 		out[i].Common.Gain = f.commonGain(even[i], inputGain)
 	}
-	return f, out
+	return f, out, found
 }
 
 // mostGuard is up to how many guard bits levels are looked for.
