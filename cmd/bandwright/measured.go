@@ -161,10 +161,13 @@ func (d *desk) list(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
+		if file = strings.TrimSpace(file); file == "" {
+			return refused("--measured takes WAY=FILE, and %s names no file", code(m))
+		}
 		if one.files[k] != "" {
 			return refused("--measured names %s twice", code(d.b.Spec.Ways[k].Name))
 		}
-		one.files[k] = strings.TrimSpace(file)
+		one.files[k] = file
 	}
 	switch {
 	case folder == "":

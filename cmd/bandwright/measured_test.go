@@ -52,6 +52,14 @@ func recordedOtherwise(t *testing.T, dir string, played []float64) {
 		return x
 	}
 	low, high := read("low"), read("high")
+	r := rand.New(rand.NewPCG(1, 2))
+	hiss := func(x []float64) []float64 { // -84 dBFS
+		x = slices.Clone(x)
+		for i := range x {
+			x[i] += 6e-5 * r.NormFloat64()
+		}
+		return x
+	}
 	louder := make([]float64, len(high))
 	for i, v := range high {
 		louder[i] = v * biquad.FromDB(2)
@@ -61,6 +69,8 @@ func recordedOtherwise(t *testing.T, dir string, played []float64) {
 		"late":  {append(make([]float64, 48), high...)},
 		"later": {append(make([]float64, 9600), high...)},
 		"loud":  {louder},
+		"hiss":  {hiss(low), hiss(high)},
+		"still": {hiss(make([]float64, len(high)))},
 		"all":   {low, cut(high), cut(append(slices.Clone(played), make([]float64, len(low))...))},
 	} {
 		data, err := waveFile(wave.Shape{RateHz: 48000, Channels: len(channels), Words: wave.Words{Bits: 32, Float: true}}, "", channels)
@@ -82,6 +92,9 @@ func TestMeasuredDigital(t *testing.T) {
 	expect(t, "each late", bandwright(t, dir, with("low=out/siskinet_low.wav,high=late.wav", "--delay", "each")...), exitKept, "KEPT", "nothing found", "delays of ")
 	expect(t, "much later", bandwright(t, dir, with("low=out/siskinet_low.wav,high=later.wav")...), exitKept, "KEPT", "the ways were recorded at different moments")
 	expect(t, "both of one file", bandwright(t, dir, "check", "siskinet.yaml", "--reference", "all.wav:3", "--as", "48 kHz float32", "--measured", "low=all.wav:1,high=all.wav:2"), exitKept, "KEPT", "nothing found")
+	expect(t, "with noise", bandwright(t, dir, with("low=hiss.wav:1,high=hiss.wav:2")...), exitKept, "KEPT", "nothing found")
+	expect(t, "without a way", bandwright(t, dir, with("low=hiss.wav:1,high=still.wav")...), exitBroken, "diagnosis: high is silent: muted, or not connected, likelihood > 99.9 %")
+	expect(t, "without a file", bandwright(t, dir, with("low=,high=still.wav")...), exitRefused, "--measured takes WAY=FILE, and `low=` names no file")
 	expect(t, "which channel", bandwright(t, dir, with("low=all.wav,high=all.wav:2")...), exitRefused, "all.wav has 3 channels: say which one is meant, as in `all.wav:1`")
 	expect(t, "no such channel", bandwright(t, dir, with("low=all.wav:4,high=all.wav:2")...), exitRefused, "all.wav has no channel 4, it has 3")
 	expect(t, "one way louder", bandwright(t, dir, with("low=out/siskinet_low.wav,high=loud.wav")...), exitBroken, "high is 2.00 dB too loud beside the others")

@@ -15,7 +15,7 @@ import (
 var usualRates = []float64{32000, 44100, 48000, 88200, 96000, 176400, 192000}
 
 // alternatives are what a digital system may be instead: run at another rate than its words are
-// for, without one of its sections.
+// for, without one of its sections, with a way of which nothing is heard.
 func alternatives(b *compiler.Build, t Terms, gain float64, hz []float64) []diagnosis.Alternative {
 	var out []diagnosis.Alternative
 	d := t.Digital
@@ -53,6 +53,13 @@ func alternatives(b *compiler.Build, t Terms, gain float64, hz []float64) []diag
 	without("of the common ones", d.System.Common.Slots, func(s *biquad.System[biquad.Digital], slots []biquad.Slot[biquad.Digital]) { s.Common.Slots = slots })
 	for _, w := range t.Ways {
 		without("of "+d.System.Ways[w].Name, d.System.Ways[w].Slots, func(s *biquad.System[biquad.Digital], slots []biquad.Slot[biquad.Digital]) { s.Ways[w].Slots = slots })
+	}
+	for k, w := range t.Ways {
+		if len(t.Ways) > 1 { // where nothing is heard of any way there is no measurement
+			h := respond(d.System, t, gain, d.RateHz, hz)
+			h[k] = make([]complex128, len(hz))
+			out = append(out, diagnosis.Alternative{Text: d.System.Ways[w].Name + " is silent: muted, or not connected", H: h})
+		}
 	}
 	return out
 }

@@ -340,11 +340,12 @@ const emptyDB = -120.0
 // levelDB is a level of at least emptyDB.
 func levelDB(h complex128) float64 { return math.Max(emptyDB, biquad.DB(h)) }
 
-// noiseDB is how far (dB) noise may move a level that was measured: twice its RMS value.
+// noiseDB is how far (dB) noise may move a level that was measured: three times its RMS value, of which a level takes one
+// of two parts, so that it is beyond that at one of 40,000 frequencies.
 func (m *measured) noiseDB(way int, hz float64) float64 {
 	for _, r := range m.unit.Readings {
 		if r.Way == way && r.Noise != nil && r.LowHz <= hz && hz <= r.HighHz {
-			return biquad.GainDB(1 + 2*r.Noise(hz))
+			return biquad.GainDB(1 + 3*r.Noise(hz))
 		}
 	}
 	return 0
@@ -360,7 +361,7 @@ func (d *Desk) tested(t *production.Test) bool {
 	return true
 }
 
-// besideWords holds a digital unit to the response of its words.
+// besideWords holds a digital unit to the response of its words, as far as the noise of its recordings does not move it.
 func (d *Desk) besideWords(m *measured) []verify.Finding {
 	var out []verify.Finding
 	hz := biquad.Octaves(d.LowHz, d.HighHz, 24)
@@ -378,8 +379,9 @@ func (d *Desk) besideWords(m *measured) []verify.Finding {
 			if biquad.Power(v) < peak*1e-4 { // 40 dB below
 				continue
 			}
-			if off := biquad.DB(m.at(w, hz[i]) / v); math.Abs(off) > math.Abs(f.Worst) {
-				f.Worst, f.AtHz = off, hz[i]
+			off := levelDB(m.at(w, hz[i])) - biquad.DB(v)
+			if beyond := math.Max(0, math.Abs(off)-m.noiseDB(w, hz[i])); beyond > math.Abs(f.Worst) || f.AtHz == 0 {
+				f.Worst, f.AtHz = math.Copysign(beyond, off), hz[i]
 			}
 		}
 		f.Kept = math.Abs(f.Worst) <= compiledDB
