@@ -1,10 +1,12 @@
 package cheader
 
 import (
+	"fmt"
 	"math"
 	"math/rand"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"bandwright/biquad"
@@ -57,9 +59,20 @@ func computed() []number.Format {
 	return slices.DeleteFunc(slices.Clone(number.Formats), func(f number.Format) bool { return f.Name == "q23" })
 }
 
-// build makes a finished Build of random stable sections, quantised as the
-// pipeline does.
+// builds are those of shapes, by all that a shape says: the words of one take a while.
+var builds sync.Map // string → func() *compiler.Build
+
+// build is a finished Build of random stable sections, quantised as the pipeline does,
+// and made once. The realisations may be changed, what they point to is everybody's.
 func (s shape) build() *compiler.Build {
+	once, _ := builds.LoadOrStore(fmt.Sprintf("%+v", s), sync.OnceValue(s.fresh))
+	b := *once.(func() *compiler.Build)()
+	b.Digital = slices.Clone(b.Digital)
+	return &b
+}
+
+// fresh is a build that is nobody else's.
+func (s shape) fresh() *compiler.Build {
 	r := rand.New(rand.NewSource(s.seed))
 	b := &compiler.Build{
 		Wanted: compiler.Wanted{

@@ -40,20 +40,23 @@ type trial struct {
 	stdin, want []byte
 }
 
-// programs are those of every format, made once.
-var programs sync.Map
+// programs are those of a format and so many shapes, made once.
+var programs sync.Map // string → func() program
 
 // newProgram puts all shapes of one format together; different headers have to
 // get on with each other in one translation unit.
 func newProgram(t *testing.T, format number.Format) program {
-	made, ok := programs.Load(format.Name)
-	if !ok {
-		made, _ = programs.LoadOrStore(format.Name, makeProgram(t, format))
-	}
-	return made.(program)
+	return programOf(t, format, shapes)
 }
 
-func makeProgram(t *testing.T, format number.Format) program {
+// programOf puts some shapes together, the first ones.
+func programOf(t *testing.T, format number.Format, first []shape) program {
+	key := fmt.Sprint(format.Name, len(first))
+	once, _ := programs.LoadOrStore(key, sync.OnceValue(func() program { return makeProgram(t, format, first) }))
+	return once.(func() program)()
+}
+
+func makeProgram(t *testing.T, format number.Format, shapes []shape) program {
 	p := program{format: format, headers: map[string][]byte{}}
 	var include, runs, calls strings.Builder
 	for i, s := range shapes {

@@ -17,7 +17,7 @@ import (
 
 func TestEmitIsDeterministicAndEmitsWhatIsAsked(t *testing.T) {
 	for _, s := range shapes {
-		first, again := emit(t, s.build()), emit(t, s.build())
+		first, again := emit(t, s.build()), emit(t, s.fresh())
 		if len(first) != 2*len(number.Formats) {
 			t.Fatalf("%s: %d files", s.name, len(first))
 		}
@@ -133,7 +133,7 @@ func TestHostileTextStaysInItsComment(t *testing.T) {
 	title := "a*/ int x; /* b \\\n # ?\x3f/ // \u202e right to left \x00 *\u200b/ " + strings.Repeat("*/", 3) + " *" + strings.Repeat("/*", 3) + "\r\n\ttail\\"
 	s := shapes[0]
 	s.settings = []verify.Setting{{Name: "one", Choices: []string{"0 dB", "-1.5 dB"}}}
-	b := s.build()
+	b := s.fresh()
 	b.Spec.Title, b.Spec.Revision = title, title
 	for i := range b.Digital {
 		for k := range b.Digital[i].System.Common.Slots {
@@ -173,7 +173,7 @@ func TestNamesThatCollide(t *testing.T) {
 	} {
 		s := shapes[0]
 		s.settings, s.sections = c.settings, 0
-		b := s.build()
+		b := s.fresh()
 		for i := range b.Digital {
 			for k, name := range c.ways {
 				b.Digital[i].System.Ways[k].Name = name

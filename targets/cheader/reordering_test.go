@@ -67,14 +67,16 @@ func reorderingOfFormats(t *testing.T, acted *sync.Map) {
 			continue // nothing that an option could reorder
 		}
 		whole := newProgram(t, format)
-		willing, bare := whole, whole
-		willing.headers, bare.headers = map[string][]byte{}, map[string][]byte{}
+		willing, bare := whole, unguarded(t, format)
+		willing.headers = map[string][]byte{}
 		for name, data := range whole.headers {
 			if strings.HasSuffix(name, ".c") && !refusal.Match(data) {
 				t.Fatalf("%s refuses nothing", name)
 			}
 			willing.headers[name] = refusal.ReplaceAll(data, []byte("#if 0"))
-			bare.headers[name] = guard.ReplaceAll(willing.headers[name], nil)
+		}
+		for name, data := range bare.headers {
+			bare.headers[name] = refusal.ReplaceAll(data, []byte("#if 0"))
 		}
 		for _, options := range reordering {
 			t.Run(format.Name+options[0], func(t *testing.T) {
