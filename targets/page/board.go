@@ -135,7 +135,7 @@ func (p *Paper) stages() template.HTML {
 }
 
 var stagesTemplate = parsed(`<h3>Stages</h3>
-<div class="wide"><table class="tail"><thead><tr><th>chain</th><th class="n">no.</th><th>realises</th><th>topology</th><th>parts</th></tr></thead>
+<div class="wide"><table class="tail stages"><thead><tr><th>chain</th><th class="n">no.</th><th>realises</th><th>topology</th><th>parts</th></tr></thead>
 <tbody>{{range .}}<tr>{{if .Chain}}<th scope="row">{{.Chain}}</th>{{else}}<td></td>{{end}}<td class="n">{{.Number}}</td><td>{{.For}}</td><td>{{.Topology}}</td><td class="small">{{.Parts}}</td></tr>
 {{end}}</tbody></table></div>
 `)

@@ -254,3 +254,20 @@ var worstTable = parsed(`<div class="wide"><table><thead><tr><th>{{.Head}}</th>{
 <tbody>{{range .Rows}}{{$made := .Made}}<tr><th scope="row">{{.Name}}</th>{{range .Cells}}<td class="n">{{.Figure}}<br><span class="small">{{.At}}</span>{{if .With}} <button type="button" data-mark="{{$made}}" data-with="{{.With}}" aria-label="show the settings of {{.Name}}">show</button>{{end}}</td>{{end}}</tr>
 {{end}}</tbody></table></div>
 `)
+
+// over tells whether the text of a worst point stands above its ring: of what is shown of a board and of
+// digital filters the higher has it above, the other below, so that they do not meet.
+func (p *Paper) over(s *strip, m mark) bool {
+	board := func(m mark) bool { return p.curves.made[m.made].board }
+	digital, built := math.NaN(), math.NaN()
+	for _, o := range s.marks {
+		switch {
+		case !o.shown:
+		case board(o):
+			built = o.y
+		default:
+			digital = o.y
+		}
+	}
+	return board(m) == (built > digital)
+}

@@ -18,7 +18,7 @@ const (
 	plotTop     = 22
 	plotRight   = 640
 	stripHeight = 104
-	stripGap    = 18
+	stripGap    = 22
 	lineApart   = 19  // of names at the ends of lines, as tall as they are on a phone
 	closeX      = 1.5 // of samples over time, of which more are not seen
 	closeY      = 0.15
@@ -236,6 +236,10 @@ func (p *Paper) strip(say func(string, ...any), a *axis, s *strip, top float64, 
 		say(`<rect class="corridor" x="%s" y="%s" width="%s" height="%s"/><path class="edge" d="M%s %sH%sM%s %sH%s"/>`, coordinate(lo), coordinate(t), coordinate(hi-lo),
 			coordinate(b-t), coordinate(lo), coordinate(t), coordinate(hi), coordinate(lo), coordinate(b), coordinate(hi))
 	}
+	every := 1 // of so many lines one has its number, that they fit above each other on a phone
+	for stripHeight*s.step*float64(every) < lineApart*(s.high-s.low) {
+		every *= 2
+	}
 	for v := math.Ceil(s.low/s.step-1e-9) * s.step; v <= s.high+1e-9*s.step; v += s.step {
 		class := "grid"
 		if math.Abs(v) < 1e-9*s.step {
@@ -243,12 +247,12 @@ func (p *Paper) strip(say func(string, ...any), a *axis, s *strip, top float64, 
 		}
 		y := s.y(top, v)
 		say(`<path class="%s" d="M%d %sH%d"/>`, class, plotLeft, coordinate(y), plotRight)
-		if y > top+7 { // above it stands the unit
+		if y > top+7 && int(math.Round(v/s.step))%every == 0 { // above it stands the unit
 			text := number
 			if s.label != nil {
 				text = s.label
 			}
-			say(`<text class="q" x="%d" y="%s" text-anchor="end">%s</text>`, plotLeft-6, coordinate(y+4), text(v))
+			say(`<text class="q" x="%d" y="%s" text-anchor="end">%s</text>`, plotLeft-6, coordinate(min(y+4, top+stripHeight-1)), text(v))
 		}
 	}
 	for _, f := range a.labels() {
@@ -391,8 +395,8 @@ func (p *Paper) mark(say func(string, ...any), a *axis, s *strip, m mark, top fl
 	if x > (plotLeft+plotRight)/2 {
 		anchor, at = "end", x-9
 	}
-	below := y - 8 // digital ones above their ring, those of the board below it
-	if p.curves.made[m.made].board {
+	below := y - 8
+	if !p.over(s, m) {
 		below = y + 15
 	}
 	below = math.Max(top+10, math.Min(top+stripHeight-3, below))
