@@ -237,7 +237,7 @@ func (p *Paper) strip(say func(string, ...any), a *axis, s *strip, top float64, 
 			coordinate(b-t), coordinate(lo), coordinate(t), coordinate(hi), coordinate(lo), coordinate(b), coordinate(hi))
 	}
 	every := 1 // of so many lines one has its number, that they fit above each other on a phone
-	for stripHeight*s.step*float64(every) < lineApart*(s.high-s.low) {
+	for stripHeight*s.step*float64(every) < (lineApart-1)*(s.high-s.low) {
 		every *= 2
 	}
 	for v := math.Ceil(s.low/s.step-1e-9) * s.step; v <= s.high+1e-9*s.step; v += s.step {
