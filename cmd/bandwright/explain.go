@@ -13,15 +13,16 @@ type Explain struct {
 	Way  string `arg:"" optional:"" name:"WAY" help:"Only this way, with the common filters."`
 
 	Faults bool `xor:"what" help:"For a service manual: what a missing or shorted part does at the outputs, stage by stage, with test points and selector positions."`
-	Board  bool `xor:"what" help:"The op-amp stages that can realise each section, with ideal values, and why others cannot."`
+	Board  bool `xor:"what" help:"The op-amp stages instead: those that were chosen and why, and those that could be."`
 }
 
 // Help is printed below the arguments.
 func (Explain) Help() string {
 	return `For each filter: its analog poles and zeros with their Q, and the gain at both
 ends. For each rate and format: the sections that realise it, by which method
-and why, in which form, and at what error. With --board, for each section instead: the topologies that apply to it with
-ideal part values, and why the others do not. Nothing is written.
+and why, in which form, and at what error. With --board instead: the op-amp stages that were chosen, each
+with target and actual figures, parts and reason; for each section the topologies that apply to it, with ideal part values,
+and why the others do not; and small changes of the spec that would save op-amps, each tried. Nothing is written.
 
 Examples:
 

@@ -39,7 +39,7 @@ Examples:
 
     bandwright hold specs/heron.yaml
     bandwright hold specs/heron.yaml --anew bass
-    bandwright hold specs/heron.yaml --without "470 nF" --without "2.05 kohm"`
+    bandwright hold specs/heron.yaml --without "150 nF" --without "34 kohm"`
 }
 
 // source is a spec that was read, and its folder.

@@ -45,9 +45,9 @@ type Grammar struct {
 	Schema     Schema     `cmd:"" help:"Print the spec language as a JSON Schema, for editors."`
 	Completion Completion `cmd:"" help:"Print a completion script for a shell."`
 	Version    Version    `cmd:"" help:"Print the version of the program and of the spec language."`
-	Help       Help       `cmd:"" help:"Show the help of the program or of a verb."`
+	Help       Help       `cmd:"" help:"Show the help of the program or of a command."`
 
-	ShowVersion versionFlag `name:"version" help:"Print the version, as the verb does."`
+	ShowVersion versionFlag `name:"version" help:"Print the version, as the command does."`
 }
 
 const description = `Compiles the spec of an active loudspeaker's crossovers and equalisers into digital filters, a board ` +

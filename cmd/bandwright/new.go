@@ -28,14 +28,14 @@ type New struct {
 
 // Help is printed below the flags.
 func (New) Help() string {
-	return `Writes NAME.yaml: a spec with comments and invented data, which compiles as is. An existing file is never replaced.
+	return `Writes NAME.yaml, which compiles as it is. An existing file is never replaced.
 
 Examples:
 
-    bandwright new heron --ways 3
-    bandwright new specs/heron
-    bandwright new wagtail --board
-    bandwright new dunnock --drivers`
+    bandwright new dunnock --ways 3
+    bandwright new specs/redstart
+    bandwright new wheatear --board
+    bandwright new whinchat --drivers`
 }
 
 //go:embed starters

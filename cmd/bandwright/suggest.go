@@ -36,7 +36,7 @@ type Suggest struct {
 
 // Help is printed below the flags.
 func (Suggest) Help() string {
-	return `Looks for the fewest filters that bring a way to a target, and prints them as lines of the spec, the best first: by what is left of the error, by boost, by sections. ` +
+	return `Prints them as lines of the spec, the best first: by what is left of the error, by boost, by sections. ` +
 		`The way's own filters count with its driver, in the default settings. The level alone is looked at; measured ones are smoothed over a sixth of an octave, ` +
 		`and what ripple is left does not get filters. Narrow nulls deeper than the boost allowed are told and not filled. ` +
 		`The exit code is 1 where the tolerance is not kept; then nothing is written.
@@ -45,7 +45,7 @@ Caution: a boost takes excursion, power and headroom: 6 dB are twice the excursi
 
 Examples:
 
-    bandwright suggest specs/heron.yaml treble --response responses/treble.txt
+    bandwright suggest specs/heron.yaml treble --response specs/responses/heron_treble.txt
     bandwright suggest specs/heron.yaml bass --from "30 Hz" --boost "9 dB" --write
     bandwright suggest specs/heron.yaml --corners`
 }
