@@ -61,17 +61,20 @@ func (d *Desk) Took(r *Result) string {
 	case d.FitDelay && d.Phased && d.DelayEach:
 		var each []string
 		for i, name := range d.Names() {
-			each = append(each, words.Seconds(r.DelaysS[i])+" of "+name)
+			each = append(each, toNanosecond(r.DelaysS[i])+" of "+name)
 		}
 		out = append(out, "delays of "+words.List(each))
 	case d.FitDelay && d.Phased:
-		out = append(out, "a delay of "+words.Seconds(r.DelaysS[0]))
+		out = append(out, "a delay of "+toNanosecond(r.DelaysS[0]))
 	}
 	if out == nil {
 		return ""
 	}
 	return "taken out of the measurement: " + strings.Join(out, ", and ")
 }
+
+// toNanosecond writes a fitted delay; what is less than half a nanosecond is the fit's own arithmetic.
+func toNanosecond(s float64) string { return words.Seconds(math.Round(s*1e9) / 1e9) }
 
 // Statistics says what units are like together.
 func (b *Batch) Statistics() string {

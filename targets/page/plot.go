@@ -192,7 +192,7 @@ func (p *Paper) draw(d drawing) template.HTML {
 	for _, f := range a.labels() {
 		say(`<text class="q" x="%s" y="%s" text-anchor="middle">%s</text>`, coordinate(a.x(f)), coordinate(bottom), a.tick(f))
 	}
-	say(`<text class="q" x="%d" y="%s">%s</text>`, plotRight+10, coordinate(bottom), a.unit)
+	say(`<text class="q" x="%d" y="%s">%s</text>`, plotRight+18, coordinate(bottom), a.unit)
 	if d.still {
 		say(`</svg></div><figcaption>%s</figcaption></figure>`, escape(d.says))
 		return template.HTML(out.String())
@@ -258,7 +258,7 @@ func (p *Paper) strip(say func(string, ...any), a *axis, s *strip, top float64, 
 	for _, f := range a.labels() {
 		say(`<path class="grid" d="M%s %sv%d"/>`, coordinate(a.x(f)), coordinate(top), stripHeight)
 	}
-	say(`<text class="name" x="%d" y="%s">%s</text><text class="q" x="%d" y="%s" text-anchor="end">%s</text>`, plotRight+10, coordinate(top+10), escape(s.name), plotLeft-6, coordinate(top-4), escape(s.unit))
+	say(`<text class="name" x="%d" y="%s">%s</text><text class="q" x="%d" y="%s" text-anchor="end">%s</text>`, plotRight+10, coordinate(top+10), escape(s.name), plotLeft-6, coordinate(top-6), escape(s.unit))
 	say(`<g clip-path="url(#%s)">`, clip)
 	for i, l := range s.lines {
 		if l.own != nil && l.own[0] != nil && l.own[0].run == nil {
