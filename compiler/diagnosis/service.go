@@ -1,10 +1,14 @@
 package diagnosis
 
 import (
+	"errors"
 	"math"
+	"math/cmplx"
 
 	"bandwright/biquad"
 	"bandwright/compiler/board"
+	"bandwright/compiler/netlist"
+	"bandwright/compiler/nodal"
 	"bandwright/compiler/verify"
 )
 
@@ -23,10 +27,16 @@ type WayEffect struct {
 	// Silent tells that everywhere less than silentDB re the nominal output is left, All that the
 	// change is the same at all frequencies, within a tenth of a dB.
 	Silent, All bool
+	// Rails tells that an op-amp on the way stands at a rail, or swings between both: its DC, or a level that has
+	// risen by more than railDB, with the input's level at the input, is beyond the swing.
+	Rails bool
 }
 
 // silentDB is below which an output is called silent.
 const silentDB = -40.0
+
+// railDB is a rise (dB) that is no mere overload.
+const railDB = 30.0
 
 // mostDB is the greatest loss that is told apart (dB).
 const mostDB = 200.0
@@ -43,11 +53,125 @@ func Effects(subject *verify.Subject, b *board.Board, c verify.Combination, lowH
 	if err != nil {
 		return nil, err
 	}
+	inside, err := x.within()
+	if err != nil {
+		return nil, err
+	}
 	out := map[string]Effect{}
 	for i, p := range x.Parts {
-		out[p.Ref] = Effect{p.Ref, p.Value, unitOf(p.Kind), x.effect(i, gone), x.effect(i, bridged)}
+		effect := Effect{p.Ref, p.Value, unitOf(p.Kind), x.effect(i, gone), x.effect(i, bridged)}
+		if err := errors.Join(inside.rails(effect.Missing, i, gone), inside.rails(effect.Shorted, i, bridged)); err != nil {
+			return nil, err
+		}
+		out[p.Ref] = effect
 	}
 	return out, nil
+}
+
+// inside is a board looked at where its op-amps are.
+type inside struct {
+	*Bench
+	s     *nodal.Solver
+	hz    []float64
+	nodes [][]netlist.Node // by column, the outputs of the stages that the way goes through
+	rest  [][]nodal.Ports  // their DC, as parts see it
+	level [][]float64      // by frequency and node, all columns one after the other: V RMS, of the board without a fault
+}
+
+// within looks at a board with the input's level at the input, and with the input at rest.
+func (x *Bench) within() (*inside, error) {
+	in := &inside{Bench: x, hz: biquad.Octaves(x.LowHz, x.HighHz, 2)}
+	in.s, _ = x.board.Solver(x.C)
+	for _, w := range x.ways {
+		var nodes []netlist.Node
+		var rest []nodal.Ports
+		for _, c := range x.board.Chains() {
+			if c != &x.board.Common && x.board.NameOf(c) != x.board.Ways[w].Name {
+				continue
+			}
+			for i := range c.Positions {
+				p := &c.Positions[i]
+				for _, stage := range p.Alt[p.Index(x.C)].Stages {
+					var t nodal.Ports
+					if err := in.s.PortsDC(&t, x.board.Node(stage.Out), x.index); err != nil {
+						return nil, err
+					}
+					nodes, rest = append(nodes, x.board.Node(stage.Out)), append(rest, t)
+				}
+			}
+		}
+		in.nodes, in.rest = append(in.nodes, nodes), append(in.rest, rest)
+	}
+	for _, hz := range in.hz {
+		if err := in.s.At(hz); err != nil {
+			return nil, err
+		}
+		in.level = append(in.level, in.volts())
+	}
+	return in, nil
+}
+
+// volts are those at all nodes, at the frequency that was solved last.
+func (in *inside) volts() (out []float64) {
+	level := in.board.Spec.Input.Level.In(in.C)
+	for _, nodes := range in.nodes {
+		for _, n := range nodes {
+			out = append(out, level*cmplx.Abs(in.s.Voltage(n)))
+		}
+	}
+	return out
+}
+
+// far is how many times its value a part has, or what part of it, that stands for one that is missing or shorted.
+const far = 1e6
+
+// rails finds the ways of which an op-amp is at a rail with a fault of one part.
+func (in *inside) rails(of []WayEffect, part int, factor float64) error {
+	swing := in.board.OpAmp.SwingV
+	for column, rest := range in.rest {
+		for i := range rest {
+			of[column].Rails = of[column].Rails || in.resting(&rest[i], part, factor) > swing
+		}
+	}
+	p := &in.Parts[part]
+	by := far
+	if (p.Kind == netlist.Resistor) == (factor == bridged) {
+		by = 1 / far
+	}
+	if err := in.s.Set(in.index[part], p.Value*by); err != nil {
+		return err
+	}
+	for i, hz := range in.hz {
+		if err := in.s.At(hz); err != nil {
+			return err
+		}
+		volts, k := in.volts(), 0
+		for column, nodes := range in.nodes {
+			for range nodes {
+				if v := volts[k]; v*math.Sqrt2 > swing && biquad.GainDB(v/in.level[i][k]) > railDB {
+					of[column].Rails = true
+				}
+				k++
+			}
+		}
+	}
+	return in.s.Set(in.index[part], p.Value)
+}
+
+// leak is what a missing resistor still conducts, as a share: the dirt of a board, some teraohms.
+const leak = 1e-9
+
+// resting is the DC (V, in magnitude) at a node with a fault of one part.
+func (x *Bench) resting(t *nodal.Ports, part int, factor float64) float64 {
+	y := 0.0 // a capacitor conducts nothing in any case
+	switch {
+	case factor == bridged:
+		y = shortS
+	case x.Parts[part].Kind == netlist.Resistor:
+		y = -(1 - leak) / x.Parts[part].Value
+	}
+	z := t.Z[part*len(x.Parts)+part]
+	return cmplx.Abs(t.Out - t.Reach[part]*complex(y, 0)/(1+complex(y, 0)*z)*t.Across[part])
 }
 
 // effect is that of one fault, by way.

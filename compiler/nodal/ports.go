@@ -22,6 +22,21 @@ func (s *Solver) Ports(dst *Ports, out netlist.Node, parts []int) error {
 	if s.hz < 0 {
 		return errUnsolved
 	}
+	s.ports(s.ac, dst, out, parts)
+	return nil
+}
+
+// PortsDC is Ports of the solution of DC, in which capacitors are open, which it finds first. It fails as DC does.
+func (s *Solver) PortsDC(dst *Ports, out netlist.Node, parts []int) error {
+	if err := s.DC(); err != nil {
+		return err
+	}
+	s.ports(s.dc, dst, out, parts)
+	return nil
+}
+
+// ports is Ports of the present solution, which is a plan's.
+func (s *Solver) ports(plan *plan, dst *Ports, out netlist.Node, parts []int) {
 	n := len(parts)
 	if len(dst.Across) != n {
 		*dst = Ports{Across: make([]complex128, n), Reach: make([]complex128, n), Z: make([]complex128, n*n)}
@@ -37,7 +52,7 @@ func (s *Solver) Ports(dst *Ports, out netlist.Node, parts []int) error {
 		if to != netlist.Ground {
 			s.work[unknown(to)] -= unitOhm
 		}
-		s.substitute(s.ac, s.work, s.step)
+		s.substitute(plan, s.work, s.step)
 		if dst.Reach[q] = 0; s.knows(out) {
 			dst.Reach[q] = s.step[unknown(out)]
 		}
@@ -45,7 +60,6 @@ func (s *Solver) Ports(dst *Ports, out netlist.Node, parts []int) error {
 			dst.Z[p*n+q] = s.across(s.step, s.parts[k].Nodes[0], s.parts[k].Nodes[1])
 		}
 	}
-	return nil
 }
 
 // Change makes the admittance of part u greater by y (S, complex), whatever much that

@@ -32,7 +32,8 @@ func Faults(b *compiler.Build, way string) (string, error) {
 	}
 	e := &explainer{b: b}
 	e.line("", "What a missing part (or an open joint) and a shorted one (a bridge of solder) do at the outputs: the greatest change of level, by nodal analysis of the board. "+
-		"Beside each stage stands its test point: with the input's level at the input this voltage at the op-amp's output, with the input at rest no more DC.")
+		"Beside each stage stands its test point: with the input's level at the input this voltage at the op-amp's output, with the input at rest no more DC. "+
+		"At the rails is a way with an op-amp that stands at a rail, or swings between both.")
 	e.line("", "caution: measure without loudspeakers; an output with DC, or one that is much louder, destroys a driver. Work on anything connected to the mains is for people qualified to do it.")
 	for _, s := range b.Board.Selectors() {
 		e.line("", s.Ref+", "+s.String()+": "+strings.Join(e.positions(&s), "; "))
@@ -144,9 +145,6 @@ func (e *explainer) partFaults(head string, refs []string, effects map[string]di
 	}
 }
 
-// railDB is a rise (dB) that no output has room for: the op-amp stands at a rail, or swings between both.
-const railDB = 30.0
-
 // effect is what becomes of the outputs, in a few words; "" for nothing that matters.
 func (e *explainer) effect(ways []diagnosis.WayEffect) string {
 	var texts []string
@@ -154,10 +152,10 @@ func (e *explainer) effect(ways []diagnosis.WayEffect) string {
 	for w, x := range ways {
 		text := "unchanged"
 		switch {
+		case x.Rails:
+			text = "at the rails"
 		case x.Silent:
 			text = "silent"
-		case x.DB > railDB:
-			text = "at the rails"
 		case math.Abs(x.DB) >= 0.1:
 			if text = strconv.FormatFloat(x.DB, 'f', 1, 64) + " dB"; x.DB > 0 {
 				text = "+" + text

@@ -1,6 +1,7 @@
 package explain
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"os"
@@ -103,6 +104,37 @@ func TestFaultsAreTrue(t *testing.T) {
 	}
 	if tried < 3 {
 		t.Errorf("%d parts", tried)
+	}
+}
+
+// A high-pass whose capacitor is shorted is none, 37.5 dB louder at 20 Hz and within the supply: no op-amp is at a rail. With
+// its resistor missing the bias current has nowhere to go: by the DC of the board with one of a thousand gigaohms the op-amp is.
+func TestFaultsAtTheRails(t *testing.T) {
+	b := build(t, "bandwright: 1\nname: only\nways: {only: {filters: [{high-pass: {family: butterworth, order: 1, at: 1.5 kHz}}]}}\nboard: {}\n")
+	text, err := Faults(b, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range b.Board.Ways[0].Stages()[0].Placed() {
+		_, line, _ := strings.Cut(text, p.Ref+", ")
+		line, _, _ = strings.Cut(line, "\n")
+		switch p.Kind {
+		case netlist.Capacitor:
+			want := 10 * math.Log10(1+math.Pow(1500.0/20, 2)) // the textbook's 1/(1 + (f0/f)²)
+			_, number, _ := strings.Cut(line, "; shorted only ")
+			var db float64
+			if _, err := fmt.Sscanf(number, "%g dB at 20 Hz", &db); err != nil || math.Abs(db-want) > 0.2 {
+				t.Errorf("%s: %s, and %.1f dB more", p.Ref, line, want)
+			}
+		case netlist.Resistor:
+			s, outs := b.Board.Solver(make(verify.Combination, 0))
+			if err := errors.Join(s.Set(b.Board.PartIndex(p.Ref), 1e12), s.DC()); err != nil {
+				t.Fatal(err)
+			}
+			if v := math.Abs(real(s.Voltage(outs[0]))); v < b.Board.OpAmp.SwingV || !strings.Contains(line, "missing only at the rails") {
+				t.Errorf("%s: %s, and %g V", p.Ref, line, v)
+			}
+		}
 	}
 }
 
