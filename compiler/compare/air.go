@@ -54,7 +54,7 @@ func (c *comparison) inAir(e cause) bool {
 	if !e.radiates() {
 		return false
 	}
-	is := c.listen(func(o edit) bool { return o.said == e.said }, func(string) bool { return false })
+	is := c.listen(e.has, func(string) bool { return false })
 	return c.moves(c.before(), is, Change{Causes: []string{e.path}, Line: e.at.Line}, e.said)
 }
 

@@ -37,3 +37,37 @@ func TestDriversAreComparedInTheAir(t *testing.T) {
 		t.Log(said)
 	}
 }
+
+// An entry that only has another name is told in one sentence, with nothing of the lines that name it; one that is replaced
+// by the line that names another; and of keys that mean nothing alone, as a port's tuning, what they do together.
+func TestRenamedAndReplacedDrivers(t *testing.T) {
+	was := accepted(t, driven)
+	for _, e := range []struct {
+		pairs []string
+		stops bool
+		want  []string
+	}{
+		{[]string{"drivers: {woofer:", "drivers: {bass-25:", "model: woofer", "model: bass-25"}, false, []string{"drivers.woofer is now called bass-25"}},
+		{[]string{"drivers: {woofer:", "drivers: {bass-25:", "model: woofer", "model: bass-25", "ways: {bass:", "ways: {low:"}, true,
+			[]string{"ways.bass is now called low", "drivers.woofer is now called bass-25"}},
+		{[]string{"drivers: {woofer:", "drivers: {bass-25:", "model: woofer", "model: bass-25", "area: 340 cm2", "area: 300 cm2"}, true,
+			[]string{"bass in the air: -1.45 dB at 24.5 Hz", "drivers has bass-25 instead of woofer"}},
+		{[]string{"mounting: sealed, ", "mounting: vented, tuning: 29 Hz, "}, true,
+			[]string{"bass in the air: +"}},
+	} {
+		got := Results(was, accepted(t, replaced(t, driven, e.pairs...)))
+		if len(got.Changes) != len(e.want) || got.Regression != e.stops {
+			t.Errorf("%q: %v %+v", e.pairs, got.Regression, got.Changes)
+			continue
+		}
+		for i, want := range e.want {
+			if !strings.HasPrefix(got.Changes[i].Sentence, want) {
+				t.Errorf("%q: %q, not %q", e.pairs, got.Changes[i].Sentence, want)
+			}
+		}
+	}
+	vented := Results(was, accepted(t, replaced(t, driven, "mounting: sealed, ", "mounting: vented, tuning: 29 Hz, "))).Changes[0].Sentence
+	if says := ", because ways.bass.driver.mounting went from sealed to vented and ways.bass.driver.tuning was added: 29 Hz"; !strings.HasSuffix(vented, says) {
+		t.Error(vented)
+	}
+}

@@ -4,17 +4,22 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"bandwright/biquad"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 )
 
-// cause is one edit with what it alone moves.
+// cause is one edit, or some that mean something only together, with what it alone moves.
 type cause struct {
 	edit
-	moves []move // nil where the spec with this edit alone means nothing
+	all   []string // what its edits say
+	moves []move   // nil where the spec with this edit alone means nothing
 }
+
+// has reports whether an edit is one of the cause.
+func (e cause) has(o edit) bool { return slices.Contains(e.all, o.said) }
 
 func (e cause) of(way string) (m move, any bool) {
 	for _, m := range e.moves {
@@ -30,17 +35,51 @@ func (c *comparison) causes() {
 	c.a, c.b = c.ideal(c.from), c.ideal(c.to)
 	var found []cause
 	for _, e := range c.edits {
-		x := cause{edit: e}
-		if e.wanted() {
-			if w := c.difference.prototype(func(o edit) bool { return o.said == e.said }); w != nil {
-				x.moves = c.between(c.a, c.ideal(w))
-			}
-		}
-		found = append(found, x)
+		found = append(found, c.alone(cause{edit: e, all: []string{e.said}}))
 	}
+	found = c.joined(found)
 	c.total = c.between(c.a, c.b)
 	c.single(found, c.total)
 	c.together(found, c.total)
+}
+
+// alone is a cause with what it moves by itself.
+func (c *comparison) alone(x cause) cause {
+	if x.wanted() {
+		if w := c.difference.prototype(x.has); w != nil {
+			x.moves = c.between(c.a, c.ideal(w))
+		}
+	}
+	return x
+}
+
+// joined are causes of which those in one mapping that mean nothing alone are one where they do together, as a
+// mounting and what only it has.
+func (c *comparison) joined(found []cause) (out []cause) {
+	senseless := func(x cause) bool { return x.wanted() && x.moves == nil && !x.stops }
+	in := func(x cause) string { return x.path[:max(0, strings.LastIndexByte(x.path, '.'))] }
+	done := map[string]bool{}
+	for i, x := range found {
+		if done[x.said] {
+			continue
+		}
+		if senseless(x) {
+			both := x
+			for _, y := range found[i+1:] {
+				if senseless(y) && in(y) == in(x) {
+					both.said, both.all, both.effect = both.said+" and "+y.said, append(both.all, y.said), both.effect|y.effect
+				}
+			}
+			if both = c.alone(both); len(both.all) > 1 && both.moves != nil {
+				x = both
+			}
+		}
+		for _, said := range x.all {
+			done[said] = true
+		}
+		out = append(out, x)
+	}
+	return out
 }
 
 // single adds the sentences of every edit alone.

@@ -51,8 +51,8 @@ func (d *difference) prototype(on func(edit) bool) *compiler.Wanted {
 // blend is a spec between the two: at every line that changed, choose says
 // whether the new one is taken.
 func (d *difference) blend(choose func(edit) bool) *language.Value {
-	b := blend{difference: d, choose: choose}
-	return b.value(place{key: language.Key{Type: d.root}}, d.old, d.new)
+	b := blend{difference: d, choose: choose, renamed: map[string][]renaming{}}
+	return b.spared(b.value(place{key: language.Key{Type: d.root}}, d.old, d.new))
 }
 
 // arguments is the mapping of a kind of filter.
@@ -68,8 +68,10 @@ func (d *difference) arguments(kind string) *language.Type {
 type blend struct {
 	*difference
 	choose func(edit) bool
-	// The ways of both specs, and those of the blended one.
+	// The ways of both specs, and those of the blended one, as the new spec calls them.
 	before, after, ways []string
+	renamed             map[string][]renaming // by block
+	spare               []spare
 }
 
 // place is where in a spec two values stand.
@@ -87,9 +89,14 @@ func (p place) at(path string, t *language.Type) place {
 func (b *blend) value(at place, o, n *language.Value) *language.Value {
 	t := &at.key.Type
 	offers := at.key.Effect.Has(language.Offers)
+	if v, ok := b.follows(t, o, n); ok {
+		return v
+	}
 	switch {
 	case o == nil && n == nil:
 		return nil
+	case t.Idle:
+		return b.idle(at, o, n)
 	case t.Map != nil && t.Map.Keys != nil && o != nil && n != nil:
 		return b.byName(at, o, n)
 	case t.Map != nil && offers:
@@ -100,12 +107,24 @@ func (b *blend) value(at place, o, n *language.Value) *language.Value {
 		return b.filters(at, o, n)
 	case t.By != "":
 		return b.crossovers(at, o, n)
-	case t.Map == nil && o != nil && n != nil && o.Fields != nil && n.Fields != nil:
+	case t.Map == nil && o != nil && n != nil && o.Fields != nil && n.Fields != nil && !otherForm(t, o, n):
 		return b.keys(at, o, n)
 	case alike(o, n) || b.choose(edited(at, o, n)):
 		return n
 	}
 	return o
+}
+
+// otherForm reports whether two values are different ones of a type's mappings, by the keys that each has to have, such as a
+// driver by its model and one by what was measured: no key of one means anything in the other.
+func otherForm(t *language.Type, o, n *language.Value) bool {
+	form := func(v *language.Value) int {
+		return slices.IndexFunc(t.Either, func(x language.Type) bool {
+			return x.Keys != nil && !slices.ContainsFunc(x.Keys, func(k language.Key) bool { return k.Required && v.Get(k.Name) == nil })
+		})
+	}
+	was, is := form(o), form(n)
+	return was >= 0 && is >= 0 && was != is
 }
 
 // keys blends two mappings key by key.

@@ -18,6 +18,9 @@ const twice = `{bandwright: 1, name: rail, ways: {
  high: {driver: {response: high.txt, time: absolute, drive: 2 V}, amplifier: {gain: 20 dB}}},
  promise: {sum: off, acoustic-sum: off}, digital: {rates: [48 kHz], formats: [float64]}}`
 
+// unit is a driver by its parameters.
+const unit = "{resonance: 29 Hz, q-electrical: 0.46, q-mechanical: 5.1, moving-mass: 48 g, area: 340 cm2, coil-resistance: 5.6 ohm}"
+
 // table is a measured response, 24 frequencies an octave from 5 Hz.
 func table(db, deg func(hz float64) float64) string {
 	var out strings.Builder
@@ -85,6 +88,10 @@ func TestMeasuredFilesAreComparedInTheAir(t *testing.T) {
 			want: []string{"ways.high.driver.response went from high.txt to other.txt"}},
 		{what: "the amplifier", from: "drive: 2 V}, amplifier: {gain: 20 dB}", to: "drive: 2 V}, amplifier: {gain: 21 dB}", low: plain, high: plain, regression: true,
 			want: []string{"high in the air: +1.00 dB at ", "because ways.high.amplifier.gain went from 20 dB to 21 dB"}},
+		// A model in a mounting and a measured response have no key in common that means the same.
+		{what: "a model in its place", from: "rail, ways: {\n low: {driver: {response: low.txt, time: absolute}", to: "rail, drivers: {unit: " + unit + "}, ways: {\n low: {driver: {model: unit, mounting: baffle}",
+			low: plain, high: plain, regression: true,
+			want: []string{"low in the air: ", ", because ways.low.driver went from {response: low.txt, time: absolute} to {model: unit, mounting: baffle}", "drivers gained unit"}},
 	} {
 		src := twice
 		if e.from != "" {

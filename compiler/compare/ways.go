@@ -5,27 +5,17 @@ import (
 	"slices"
 
 	"bandwright/compiler/language"
-	"bandwright/compiler/words"
 )
 
-// byName blends two mappings with free names, the drivers or the ways. Which there are, and
-// in which order, is one edit: crossovers hang on that of the ways, which come last.
+// byName blends two mappings with free names whose order matters: the ways. Which there are, and in which order, is
+// one edit, that crossovers hang on; another name for one of them is an edit by itself.
 func (b *blend) byName(at place, o, n *language.Value) *language.Value {
-	before, after := names(o), names(n)
+	e := edited(at, o, n)
+	b.rename(at, e, o, n)
+	before, after := b.allInNew(at.path, names(o)), names(n)
 	base := n
 	if !slices.Equal(before, after) {
-		e := edited(at, o, n)
-		switch gone, come := without(before, after), without(after, before); {
-		case gone == nil && come == nil:
-			e.said = fmt.Sprintf("%s went from %s to %s", at.path, words.List(before), words.List(after))
-		case gone == nil:
-			e.said = at.path + " gained " + words.List(come)
-		case come == nil:
-			e.said = at.path + " lost " + words.List(gone)
-		default:
-			e.said = fmt.Sprintf("%s has %s instead of %s", at.path, words.List(come), words.List(gone))
-		}
-		if !b.choose(e) {
+		if e.said = at.path + cameAndWent(before, after); !b.choose(e) {
 			base = o
 		}
 	}
@@ -34,9 +24,10 @@ func (b *blend) byName(at place, o, n *language.Value) *language.Value {
 		if was, is := o.Get(f.Key), n.Get(f.Key); was != nil && is != nil {
 			f.Value = b.value(at.at("."+f.Key, at.key.Type.Map), was, is)
 		}
+		f.Key = b.isNow(at.path, f.Key)
 		out.Fields = append(out.Fields, f)
 	}
-	b.before, b.after, b.ways = before, after, names(out)
+	b.before, b.after, b.ways = before, after, b.allInNew(at.path, names(out))
 	return out
 }
 
@@ -58,6 +49,9 @@ func without(a, b []string) []string {
 	return out
 }
 
+// waysBlock is the block that crossovers name entries of.
+const waysBlock = "ways"
+
 // neighbours are two ways of which the second follows the first.
 type neighbours [2]string
 
@@ -73,7 +67,7 @@ func (b *blend) crossovers(at place, before, after *language.Value) *language.Va
 	old, new := items(before), items(after)
 	between := func(x *language.Value) neighbours {
 		v := x.Get(at.key.Type.By).Items
-		return neighbours{v[0].Word, v[1].Word}
+		return neighbours{b.inNew(waysBlock, v[0].Word), b.inNew(waysBlock, v[1].Word)}
 	}
 	partner := pair(nobody(len(new)), len(old), func(i, j int) bool { return between(old[i]) == between(new[j]) })
 	var out []*language.Value
@@ -86,7 +80,7 @@ func (b *blend) crossovers(at place, before, after *language.Value) *language.Va
 			there = b.choose(e) == added
 		}
 		if there {
-			out = append(out, x)
+			out = append(out, b.between(x, at.key.Type.By))
 		}
 	}
 	for j, x := range new {
@@ -102,6 +96,18 @@ func (b *blend) crossovers(at place, before, after *language.Value) *language.Va
 		}
 	}
 	return listed(out, after)
+}
+
+// between is a crossover of the ways as the blended spec calls them.
+func (b *blend) between(x *language.Value, by string) *language.Value {
+	out := *x
+	out.Fields = slices.Clone(x.Fields)
+	for i := range out.Fields {
+		if f := &out.Fields[i]; f.Key == by {
+			f.Value = b.named(waysBlock, f.Value)
+		}
+	}
+	return &out
 }
 
 // filtersText is the filters of a crossover as a spec writes them.

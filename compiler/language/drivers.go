@@ -86,7 +86,7 @@ func driversKey(lang Tables) []Key {
 	if len(lang.Mountings) == 0 {
 		return nil
 	}
-	return []Key{{Name: "drivers", Effect: Radiates | Wanted, Type: Type{Map: &Type{Keys: driverKeys()}, Name: true, MaxLen: maxDrivers},
+	return []Key{{Name: "drivers", Effect: Radiates | Wanted, Type: Type{Map: &Type{Keys: driverKeys()}, Name: true, Idle: true, MaxLen: maxDrivers},
 		Doc: "Drivers by their small-signal parameters, any consistent set; ways name them.", Example: "{woofer: " + driverExample + "}"}}
 }
 
@@ -110,7 +110,7 @@ func setbackKey() Key {
 
 func modelKeys(lang Tables) []Key {
 	return []Key{
-		{Name: "model", Effect: Radiates | Wanted, Type: Type{Name: true}, Required: true, Doc: "An entry of `drivers`.", Example: "woofer"},
+		{Name: "model", Effect: Radiates | Wanted, Type: Type{Name: true, Of: "drivers"}, Required: true, Doc: "An entry of `drivers`.", Example: "woofer"},
 		{Name: "count", Effect: Radiates | Wanted, Type: Type{Integer: true, Min: 1, Max: maxDrivers}, Default: "1", Doc: "How many of them the amplifier drives.", Example: "2"},
 		{Name: "wiring", Effect: Radiates, Type: Type{Words: names(lang.Wirings)}, Default: first(lang.Wirings), Doc: "How several are connected.", Example: "series"},
 		{Name: "mounting", Effect: Radiates | Wanted, Type: Type{Words: names(lang.Mountings)}, Required: true, Doc: "What stands around them.", Example: first(lang.Mountings)},

@@ -89,7 +89,7 @@ var whenRefused = []refusal{{"when", "a crossover cannot depend on a setting", "
 
 // crossover has two forms: one filter for both sides, or one for each.
 func crossover(lang Tables) *Type {
-	between := Key{Name: "between", Effect: Wanted, Type: Type{List: &Type{Name: true}, MinLen: 2, MaxLen: 2}, Required: true,
+	between := Key{Name: "between", Effect: Wanted, Type: Type{List: &Type{Name: true, Of: "ways"}, MinLen: 2, MaxLen: 2}, Required: true,
 		Doc: "Two neighbouring ways, the lower first.", Example: "[bass, treble]"}
 	side := func(kind string) Type {
 		t := Type{Keys: []Key{}, refused: whenRefused}

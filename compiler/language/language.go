@@ -77,6 +77,8 @@ type Type struct {
 	// as a way's; Stem a name that is a C identifier as it stands,
 	// [a-z][a-z0-9_]* and no word of C or C++.
 	Text, Name, Stem bool
+	// Of is the block of the spec, a mapping with free names, of whose entries a Name is one.
+	Of string
 	// Files are the endings, such as ".csv", of which the name of a file in the spec's own
 	// folder or below it, with slashes, has one.
 	Files []string
@@ -95,8 +97,9 @@ type Type struct {
 	AnyOf []string
 	// Map is a mapping with free names as keys, in file order, all values of
 	// one type (ways, settings, when), from MinLen to MaxLen entries. With Name
-	// its keys are identifiers.
-	Map *Type
+	// its keys are identifiers. Of a mapping with Idle an entry does nothing until a value elsewhere names it.
+	Map  *Type
+	Idle bool
 	// Parts is a mapping with the references of parts as keys, each value of the type
 	// that goes with its key's letter.
 	Parts []PartType
