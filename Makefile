@@ -41,11 +41,12 @@ build:
 	go build -trimpath -o build/bandwright ./cmd/bandwright
 
 # The tests that take minutes: test limits of the large boards against boards with every
-# single fault; 100 million samples through the fixed-point filters.
+# single fault; 100 million samples through the fixed-point filters; the table of edits of held boards.
 soak:
 	go test -timeout 60m -tags soak ./golden -v -run TestNothingWrapsForLong
 	go test -timeout 60m -tags soak ./compiler/production
 	go test -timeout 60m -tags soak ./compiler/diagnosis -v -run TestThreeHundred
+	go test -timeout 60m -tags soak ./compiler -v -run 'TestManyHeldEdits|TestHeldEditsInARow'
 
 # Reads best on a machine that does nothing else. CMSIS_DSP=FOLDER compares with that library too.
 bench: build
