@@ -2,11 +2,13 @@ package golden
 
 import (
 	"encoding/json"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 )
 
@@ -44,23 +46,38 @@ type step struct {
 	says []string
 }
 
-// trials that must be there, one a table that is promised to take them.
-var trialNames = []string{"filter_kind", "number_format", "promise", "target"}
+// trials that must be there, one a table that is promised to take them. Those of one line are
+// built into one program, as what each adds shows by its own name; where one of them changes
+// what ships and another must not, they are apart.
+var trialNames = [][]string{
+	{"filter_kind", "number_format", "promise"},
+	{"target"},
+}
 
 func TestTrials(t *testing.T) {
-	for _, name := range trialNames {
-		t.Run(name, func(t *testing.T) {
-			t.Parallel()
-			x := readTrial(t, filepath.Join("testdata", "trials", name))
-			x.run(t)
-		})
+	count := 0
+	for _, names := range trialNames {
+		var together []trial
+		for _, name := range names {
+			together = append(together, readTrial(t, filepath.Join("testdata", "trials", name)))
+			count++
+		}
+		e := &extended{}
+		e.build = sync.OnceFunc(func() { e.make(t, together) })
+		for i, name := range names {
+			t.Run(name, func(t *testing.T) {
+				t.Parallel()
+				e.build()
+				together[i].run(t, e)
+			})
+		}
 	}
 	entries, err := os.ReadDir(filepath.Join("testdata", "trials"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(entries) != len(trialNames) {
-		t.Errorf("%d folders of trials, %d in the list of this test", len(entries), len(trialNames))
+	if len(entries) != count {
+		t.Errorf("%d folders of trials, %d in the list of this test", len(entries), count)
 	}
 }
 
@@ -109,25 +126,41 @@ func readTrial(t *testing.T, folder string) trial {
 	return x
 }
 
-// run builds the program with the extension in and takes the steps.
-func (x trial) run(t *testing.T) {
+// extended is the program with extensions in.
+type extended struct {
+	build      func()   // makes it, the first time
+	env, shell []string // of go commands that see the extensions, and with the program on the path
+	err        error
+}
+
+// make builds the program with the extensions of trials in.
+func (e *extended) make(t *testing.T, trials []trial) {
+	flags := strings.TrimSpace(os.Getenv("GOFLAGS") + " -overlay=" + overlay(t, t.TempDir(), trials))
+	e.env = append(os.Environ(), "GOFLAGS="+flags)
+	bin := t.TempDir()
+	e.shell = append(os.Environ(), "PATH="+bin+string(os.PathListSeparator)+os.Getenv("PATH"))
+	said, err := in("..", e.env, "go", "build", "-o", filepath.Join(bin, "bandwright"), "./cmd/bandwright")
+	if err != nil {
+		e.err = fmt.Errorf("the extended program does not build: %w\n%s", err, said)
+	}
+}
+
+// run takes the steps of a trial that the program has.
+func (x trial) run(t *testing.T, e *extended) {
+	if e.err != nil {
+		t.Fatal(e.err)
+	}
 	dir := t.TempDir()
 	if err := os.CopyFS(dir, os.DirFS(x.folder)); err != nil {
 		t.Fatal(err)
 	}
-	flags := strings.TrimSpace(os.Getenv("GOFLAGS") + " -overlay=" + x.overlay(t, t.TempDir()))
-	env := append(os.Environ(), "GOFLAGS="+flags)
-	bin := t.TempDir()
-	said, err := in("..", env, "go", "build", "-o", filepath.Join(bin, "bandwright"), "./cmd/bandwright")
-	if err != nil {
-		t.Fatalf("the extended program does not build: %v\n%s", err, said)
-	}
-	shell := append(os.Environ(), "PATH="+bin+string(os.PathListSeparator)+os.Getenv("PATH"))
+	var said string
+	var err error
 	for _, s := range x.steps {
 		if s.verb == "$" {
-			said, err = in(dir, shell, "sh", "-c", s.rest)
+			said, err = in(dir, e.shell, "sh", "-c", s.rest)
 		} else {
-			said, err = in("..", env, "go", append([]string{"test"}, s.test()...)...)
+			said, err = in("..", e.env, "go", append([]string{"test"}, s.test()...)...)
 		}
 		s.judge(t, said, err)
 	}
@@ -171,33 +204,33 @@ func (s step) judge(t *testing.T, said string, err error) {
 	}
 }
 
-// overlay writes what the go command takes for the tree: the new file in its
-// place, and the table with its new row, and is the path of that list.
-func (x trial) overlay(t *testing.T, dir string) string {
+// overlay writes what the go command takes for the tree: the new files in their
+// places, and the tables with their new rows, and is the path of that list.
+func overlay(t *testing.T, dir string, trials []trial) string {
 	t.Helper()
-	place := absolute(t, filepath.Join("..", x.file))
-	if _, err := os.Stat(place); err == nil {
-		t.Fatalf("%s is there already", x.file)
+	replaced := map[string]string{}
+	for _, x := range trials {
+		place, table := absolute(t, filepath.Join("..", x.file)), absolute(t, filepath.Join("..", x.table))
+		if _, err := os.Stat(place); err == nil {
+			t.Fatalf("%s is there already", x.file)
+		}
+		if replaced[place] != "" || replaced[table] != "" {
+			t.Fatalf("%s or %s is another trial's as well", x.file, x.table)
+		}
+		text := behind(t, read(t, table), x.behind, x.line)
+		if x.imported != "" {
+			text = behind(t, text, "import (", strconv.Quote(x.imported))
+		}
+		replaced[place] = filepath.Join(x.folder, filepath.Base(x.file))
+		replaced[table] = filepath.Join(dir, filepath.Base(x.folder)+".go")
+		write(t, replaced[table], []byte(text))
 	}
-	table := behind(t, read(t, filepath.Join("..", x.table)), x.behind, x.line)
-	if x.imported != "" {
-		table = behind(t, table, "import (", strconv.Quote(x.imported))
-	}
-	extended := filepath.Join(dir, "table.go")
-	if err := os.WriteFile(extended, []byte(table), 0o666); err != nil {
-		t.Fatal(err)
-	}
-	data, err := json.Marshal(map[string]map[string]string{"Replace": {
-		place: filepath.Join(x.folder, filepath.Base(x.file)),
-		absolute(t, filepath.Join("..", x.table)): extended,
-	}})
+	data, err := json.Marshal(map[string]map[string]string{"Replace": replaced})
 	if err != nil {
 		t.Fatal(err)
 	}
 	path := filepath.Join(dir, "overlay.json")
-	if err := os.WriteFile(path, data, 0o666); err != nil {
-		t.Fatal(err)
-	}
+	write(t, path, data)
 	return path
 }
 

@@ -91,7 +91,7 @@ func TestEveryCoreComputesTheSimulation(t *testing.T) {
 		{clang, levels, "float32"},
 		{gxx, []string{"-O2"}, "float32 float64 q31"},
 		{clangxx, []string{"-O2"}, "float32 float64 q31"},
-		{native, []string{"-O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all"}, "float32 float64 q31"},
+		{native, []string{"-O0 -g -fsanitize=address,undefined -fno-sanitize-recover=all"}, "float32 float64 q31"},
 		{native, []string{"-O2 -DSMEW_NO_LANES", "-O2 -DSMEW_ONLY_96000", "-O3 -ffp-contract=fast -march=x86-64-v3"}, "float32"},
 		{m4, []string{"-O0", "-O2", "-O3", "-Os", "-O2 -flto"}, "float32"},
 		{m4, []string{"-O2"}, "q31"},
