@@ -54,28 +54,40 @@ var (
 // StepsTried says which changes are looked among.
 const StepsTried = "a frequency by up to 2 %, a Q by up to 5 %, a gain by up to 0.2 dB"
 
-// Savings lists the small changes of the filters of the common chain and of the ways, one
-// of each line at most, and of the ways' gains, with which the board would need fewer
-// op-amps. Lines that name their topology, and crossovers, stay as they are.
-func (b *Build) Savings(ctx context.Context) []Saving {
+// Savings are what would have a board take fewer op-amps.
+type Savings struct {
+	// Small are the small changes of the filters of the common chain and of the ways, one of each line at
+	// most, and of the ways' gains. Lines that name their topology, and crossovers, stay as they are.
+	Small []Saving
+	// Named are the topologies that filters may name, one each at most, where the price is none that was
+	// promised, and at most 3 dB of noise. Tried is with how many the board was made, and More says that there
+	// are others, which were not tried.
+	Named []Naming
+	Tried int
+	More  bool
+}
+
+// Savings looks for what would save op-amps, and tries it.
+func (b *Build) Savings(ctx context.Context) Savings {
+	var out Savings
 	if b.Board == nil {
-		return nil
+		return out
 	}
 	progress.Say(ctx, "trying small changes that would save op-amps")
 	w := b.Wanted
 	w.Held, w.Holding = nil, Holding{}
 	s := search{Wanted: &w, made: b.Board, planner: board.NewPlanner(w.job())}
 	var ok bool
-	if s.base, ok = s.planner.Plan(w.job()); !ok {
-		return nil
-	}
-	var out []Saving
-	for way := -1; way < len(w.Spec.Ways) && ctx.Err() == nil; way++ {
-		out = append(out, s.ofFilters(way)...)
-		if way >= 0 {
-			out = append(out, s.ofGain(way)...)
+	if s.base, ok = s.planner.Plan(w.job()); ok {
+		for way := -1; way < len(w.Spec.Ways) && ctx.Err() == nil; way++ {
+			out.Small = append(out.Small, s.ofFilters(way)...)
+			if way >= 0 {
+				out.Small = append(out.Small, s.ofGain(way)...)
+			}
 		}
 	}
+	progress.Say(ctx, "trying topologies that would save op-amps")
+	out.Named, out.Tried, out.More = b.namings(ctx, s.planner)
 	return out
 }
 
@@ -310,13 +322,6 @@ func (s *search) moves(is, was prototype.Ideal) (db, hz float64) {
 
 // String says what a saving is: "to.q 0.61 instead of 0.6: 3 op-amps and 4 parts fewer".
 func (s Saving) String() string {
-	saves := words.Count(s.OpAmps, "op-amp", "op-amps")
-	switch {
-	case s.Parts > 0:
-		saves += " and " + words.Count(s.Parts, "part", "parts")
-	case s.Parts < 0:
-		saves += ", for " + words.Count(-s.Parts, "part", "parts") + " more"
-	}
 	where := "at every frequency"
 	if s.Hz > 0 {
 		where = "at " + words.Hz(s.Hz)
@@ -325,5 +330,17 @@ func (s Saving) String() string {
 	if len(s.Topologies) > 0 {
 		by = " (" + words.List(words.Once(s.Topologies)) + ")"
 	}
-	return fmt.Sprintf("%s: %s %s instead of %s saves %s%s; the response moves by %s %s", s.Line, s.Key, s.Is, s.Was, saves, by, words.DB.Measured(s.DB), where)
+	return fmt.Sprintf("%s: %s %s instead of %s saves %s%s; the response moves by %s %s", s.Line, s.Key, s.Is, s.Was, saved(s.OpAmps, s.Parts), by, words.DB.Measured(s.DB), where)
+}
+
+// saved says how many op-amps and parts fewer there are: "1 op-amp and 3 parts".
+func saved(opAmps, parts int) string {
+	text := words.Count(opAmps, "op-amp", "op-amps")
+	switch {
+	case parts > 0:
+		text += " and " + words.Count(parts, "part", "parts")
+	case parts < 0:
+		text += ", for " + words.Count(-parts, "part", "parts") + " more"
+	}
+	return text
 }

@@ -19,8 +19,9 @@ func NewPlanner(j Job) *Planner { return &Planner{bench: benchOf(j)} }
 
 // Plan is a board of which the topologies are chosen, but not the values.
 type Plan struct {
-	// OpAmps and Parts count what the stages take.
+	// OpAmps and Parts count what the stages take, and Farad is the sum of their capacitors (F).
 	OpAmps, Parts int
+	Farad         float64
 	chains        []*Chain
 }
 
@@ -40,6 +41,8 @@ func (b *Board) Plan() Plan {
 		for _, s := range c.Built() {
 			x.OpAmps += s.Topology.OpAmps()
 			x.Parts += len(s.Fitted())
+			sum, _ := s.Capacitance()
+			x.Farad += sum
 		}
 	}
 	return x
@@ -81,5 +84,13 @@ func (p *Planner) Opens(section, near biquad.Analog, opAmps int) bool {
 	return slices.ContainsFunc(circuit.Topologies, func(t *circuit.Topology) bool {
 		return t.OpAmps() < opAmps && !t.Balanced && !t.Saves && t.Can(a.Shape) &&
 			t.Propose(section, p.bench.Means).Applies && !t.Propose(near, p.bench.Means).Applies
+	})
+}
+
+// CanBe reports whether a topology can be a section, or a part that it is split into.
+func (p *Planner) CanBe(t *circuit.Topology, section biquad.Analog) bool {
+	parts, err := circuit.Split(section)
+	return err == nil && slices.ContainsFunc(parts, func(s biquad.Analog) bool {
+		return t.Can(asked(s).Shape) && t.Propose(s, p.bench.Means).Applies
 	})
 }
