@@ -92,9 +92,22 @@ func verbs(app *kong.Application) []verb {
 			}
 		}
 		for _, p := range n.Positional {
-			v.Args = append(v.Args, argumentOf(p, p.Name))
+			a := argumentOf(p, p.Name)
+			if p.Name == "COMMAND" {
+				a.words = commands(app)
+			}
+			v.Args = append(v.Args, a)
 		}
 		out = append(out, v)
+	}
+	return out
+}
+
+// commands are the names of all of them.
+func commands(app *kong.Application) []string {
+	var out []string
+	for _, n := range app.Children {
+		out = append(out, n.Name)
 	}
 	return out
 }
@@ -105,12 +118,12 @@ func argumentOf(v *kong.Value, name string) argument {
 	switch {
 	case name == "SPEC":
 		a.files = []string{extension}
-	case name == "IN.wav":
+	case name == "IN.wav", name == "FILE.wav":
 		a.files = []string{".wav"}
 	case name == "RESPONSE":
 		a.files = []string{".csv", ".txt", ".wav"}
 	case name == "OLD", name == "NEW":
-		a.files = []string{extension, acceptedEnding}
+		a.files = []string{extension, ".json"}
 	case v.Enum != "":
 		a.words = v.EnumSlice()
 	case name == "FORMAT":

@@ -5,6 +5,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -42,7 +43,9 @@ func TestCompletion(t *testing.T) {
 				{"bandwright check heron.yaml --acc", []string{"--accept"}},
 				{"bandwright check heron.yaml --format ", []string{"github", "json", "junit", "text"}},
 				{"bandwright check heron.yaml --mea", []string{"--measured"}},
-				{"bandwright diff h", []string{"heron.yaml"}},
+				{"bandwright check heron.yaml --reference m", []string{"music.wav"}},
+				{"bandwright diff h", []string{"heron.json", "heron.yaml"}},
+				{"bandwright help com", []string{"compile", "completion"}},
 				{"bandwright diff heron.yaml accepted/", []string{"accepted/heron.accepted.json"}},
 				{"bandwright diff --format=j", []string{"json", "junit"}},
 				{"bandwright explain h", []string{"heron.yaml"}},
@@ -153,5 +156,9 @@ func TestCompletionUsage(t *testing.T) {
 		if !strings.Contains(help, fmt.Sprintf("bandwright completion %s", shell)) {
 			t.Errorf("the help does not say how to use it in %s", shell)
 		}
+	}
+	// What a shell says beside a word is the first clause of its help: a word alone says nothing.
+	for _, said := range regexp.MustCompile(`-l (\S+) -d '([^' ]*)'`).FindAllStringSubmatch(bandwright(t, ".", "completion", "fish").out, -1) {
+		t.Errorf("--%s is explained by %q", said[1], said[2])
 	}
 }

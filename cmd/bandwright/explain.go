@@ -12,7 +12,7 @@ type Explain struct {
 	Spec string `arg:"" name:"SPEC" help:"The spec, a YAML file."`
 	Way  string `arg:"" optional:"" name:"WAY" help:"Only this way, with the common filters."`
 
-	Faults bool `xor:"what" help:"For a service manual: what a missing or shorted part does at the outputs, stage by stage, with test points and selector positions."`
+	Faults bool `xor:"what" help:"For a service manual, what a missing or shorted part does at the outputs, stage by stage, with test points and selector positions."`
 	Board  bool `xor:"what" help:"The op-amp stages instead: those that were chosen and why, and those that could be."`
 }
 

@@ -4,7 +4,7 @@ import "context"
 
 // Help is the verb that does what --help does.
 type Help struct {
-	Verb string `arg:"" optional:"" help:"The command to show the help of."`
+	Verb string `arg:"" optional:"" name:"COMMAND" help:"The command to show the help of."`
 }
 
 // Run shows the help and ends the program.

@@ -35,9 +35,9 @@ const (
 type Grammar struct {
 	Compile    Compile    `cmd:"" help:"Compile a spec: write all artefacts, print what is kept and what is broken."`
 	Check      Check      `cmd:"" help:"Check specs against their promises and accepted results. For continuous integration."`
-	Diff       Diff       `cmd:"" help:"Describe what changed between two specs, two accepted results, or one of each."`
+	Diff       Diff       `cmd:"" help:"Describe what changed between two specs, accepted results or NAME.json, of any kind each."`
 	Hold       Hold       `cmd:"" help:"Write the board as it is laid out, or tell what a lost value would change."`
-	Explain    Explain    `cmd:"" help:"Show how every filter is realised: poles, Q and gain, method, form and error."`
+	Explain    Explain    `cmd:"" help:"Show how every filter is realised, in digital sections or op-amp stages, or what faults of a board do."`
 	Render     Render     `cmd:"" help:"Play a recording through the digital filters, bit for bit, into a file a way and their sum."`
 	Stimulus   Stimulus   `cmd:"" help:"Write the sweep that a finished unit is measured with."`
 	Suggest    Suggest    `cmd:"" help:"Look for the fewest filters that bring a way to a target."`

@@ -27,8 +27,8 @@ type Finished struct {
 	Reference string   `placeholder:"FILE.wav" help:"What was played, or rather what a cable in the place of the unit gave back of it: the files of --measured are recordings of the same."`
 	With      []string `placeholder:"SETTING=CHOICE" help:"The settings of the measured units, where they are not the first choices; may be given again, or with commas."`
 	As        string   `placeholder:"REALISATION" help:"What the units are: board, or digital filters such as \"48 kHz float32\". Without it the board, where the spec has one."`
-	Level     string   `default:"fit" placeholder:"LEVEL" help:"fit: the level of a measurement means nothing, and is one for all ways; 0 dB: it is output over input. The default is fit."`
-	Delay     string   `default:"fit" placeholder:"DELAY" help:"fit: the delay of a measurement means nothing, and is one for all ways; each: nor is it one for all, as of ways that were recorded one after the other, and nothing is said of their sum; 0: it begins at the input. The default is fit."`
+	Level     string   `default:"fit" placeholder:"LEVEL" help:"What the level of a measurement means. fit: nothing, and it is one for all ways; 0 dB: it is output over input. The default is fit."`
+	Delay     string   `default:"fit" placeholder:"DELAY" help:"What the delay of a measurement means. fit: nothing, and it is one for all ways; each: nor is it one for all, as of ways that were recorded one after the other, and nothing is said of their sum; 0: it begins at the input. The default is fit."`
 }
 
 // desk is a spec with its finished units.

@@ -21,10 +21,10 @@ type Suggest struct {
 	Spec string `arg:"" name:"SPEC" help:"The spec, a YAML file."`
 	Way  string `arg:"" optional:"" name:"WAY" help:"The way that filters are wanted for."`
 
-	Corners bool `help:"Instead: where each crossover may lie, by the excursion and the patterns of both ways."`
+	Corners bool `help:"Tell instead where each crossover may lie, by the excursion and the patterns of both ways."`
 
 	Response string   `placeholder:"RESPONSE" help:"A measured response of the way's driver: Hz and dB as text, or an impulse response. The default is the spec's driver."`
-	Target   []string `sep:"none" placeholder:"FILTER" help:"What the way shall become, as a filter of a spec, such as \"high-pass: {family: LR, order: 4, at: 2 kHz}\"; may be given again. The default is flat, before the crossovers."`
+	Target   []string `sep:"none" placeholder:"FILTER" help:"What the way shall become, as a filter of a spec; may be given again. Such as \"high-pass: {family: LR, order: 4, at: 2 kHz}\". The default is flat, before the crossovers."`
 	From     string   `placeholder:"FREQ" help:"Where the range begins that counts. The default is where crossovers or target are 15 dB down."`
 	To       string   `placeholder:"FREQ" help:"Where it ends."`
 	Within   string   `default:"1 dB" placeholder:"LEVEL" help:"Tolerance to either side, 0.05 dB to 12 dB. The default is 1 dB."`

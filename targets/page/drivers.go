@@ -23,7 +23,7 @@ var driversChapter = Chapter{Name: "drivers", Title: "The drivers in the air",
 				limit := air.Ways[k].ExcursionMM
 				if w.MostMM != nil && limit > 0 && w.MostMM.Value/limit > most {
 					most = w.MostMM.Value / limit
-					text = fmt.Sprintf("At full scale %s takes most of what it may: %s of %s mm at %s, %s.", w.Way, words.Short(w.MostMM.Value), words.Short(limit), words.Hz(w.MostMM.Hz), h.Realisation)
+					text = fmt.Sprintf("At full scale %s moves furthest beside its limit: %s mm, %s mm allowed, at %s, %s.", w.Way, words.Short(w.MostMM.Value), words.Short(limit), words.Hz(w.MostMM.Hz), h.Realisation)
 				}
 			}
 		}
