@@ -29,7 +29,9 @@ vet:
 lint:
 	go tool staticcheck -checks all ./...
 
-# What go test would vet, vet has looked at.
+# What go test would vet, vet has looked at. Garbage is collected as seldom as in the program
+# itself (cmd/bandwright/main.go).
+test: export GOGC = 400
 test:
 	go test -vet=off -timeout 15m ./...
 
