@@ -182,7 +182,9 @@ func (v Hold) tell(ctx context.Context, con console, src source, now *compiler.B
 		if dim == language.Capacitance {
 			kind = netlist.Capacitor
 		}
-		gone = append(gone, board.Value{Kind: kind, Value: value})
+		if v := (board.Value{Kind: kind, Value: value}); !slices.Contains(gone, v) {
+			gone = append(gone, v)
+		}
 	}
 	then := now
 	hits := hit(now.Board, gone)

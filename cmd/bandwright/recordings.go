@@ -39,6 +39,10 @@ func (d *desk) take(name string, reference, x []float64, rate float64, carries f
 		low, high := d.band()
 		more := t.Inspect(low, high, carries)
 		if n := len(more); n == 0 || !more[n-1].Spoiled {
+			heard := slices.DeleteFunc(biquad.Octaves(low, high, 12), func(hz float64) bool { return !carries(hz) })
+			more = append(more, t.Cut(reference, len(x), heard[0], heard[len(heard)-1])...)
+		}
+		if n := len(more); n == 0 || !more[n-1].Spoiled {
 			more = append(more, sweep.Tempo(reference, x, rate)...)
 		}
 		if n := len(more); n == 0 || !more[n-1].Spoiled {

@@ -283,13 +283,25 @@ func (x *Bench) weigh(d *Diagnosis, nothing Hypothesis, all []Hypothesis, n floa
 		h.Likelihood /= total
 		k := slices.IndexFunc(d.Hypotheses, func(o Hypothesis) bool { return x.alike(&o, &h) })
 		if k >= 0 {
-			d.Hypotheses[k].Likelihood += h.Likelihood
-			d.Hypotheses[k].Alike = append(d.Hypotheses[k].Alike, h)
+			o := &d.Hypotheses[k]
+			o.Likelihood += h.Likelihood
+			if !o.again(&h) && !slices.ContainsFunc(o.Alike, func(o Hypothesis) bool { return o.again(&h) }) {
+				o.Alike = append(o.Alike, h)
+			}
 			continue
 		}
 		d.Hypotheses = append(d.Hypotheses, h)
 	}
 	slices.SortStableFunc(d.Hypotheses, func(a, b Hypothesis) int { return cmp.Compare(b.Likelihood, a.Likelihood) })
+}
+
+// again reports whether two hypotheses are of one part that has some other value, found twice: ten times its own is
+// among those that are tried without an amount.
+func (h *Hypothesis) again(o *Hypothesis) bool {
+	value := func(h *Hypothesis) bool {
+		return len(h.Parts) == 1 && (h.Kind == Off || h.Kind == TenTimes || h.Kind == Tenth)
+	}
+	return value(h) && value(o) && h.Parts[0] == o.Parts[0] && math.Abs(math.Log(h.Factor/o.Factor)) < 0.1
 }
 
 // alike reports whether two faults of parts make the same of every response looked at, but for

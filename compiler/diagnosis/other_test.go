@@ -57,3 +57,23 @@ func TestTwoFaults(t *testing.T) {
 	}
 	t.Logf("%d of %d unexplained", told, cases)
 }
+
+// One part with one other value is one thing, whichever way it was found; other parts, values and kinds are others.
+func TestOneValueIsToldOnce(t *testing.T) {
+	of := func(kind Kind, factor float64, parts ...string) *Hypothesis {
+		return &Hypothesis{Kind: kind, Factor: factor, Parts: parts}
+	}
+	found := of(Off, 9.97, "C1")
+	for _, c := range []struct {
+		other *Hypothesis
+		want  bool
+	}{
+		{of(TenTimes, 10, "C1"), true}, {of(Off, 9.97, "C1"), true},
+		{of(Off, 1.2, "C1"), false}, {of(Tenth, 0.1, "C1"), false}, {of(TenTimes, 10, "C2"), false},
+		{of(Missing, gone, "C1"), false}, {of(Exchanged, 9.97, "C1", "C2"), false}, {&Hypothesis{}, false},
+	} {
+		if got := found.again(c.other); got != c.want || c.other.again(found) != c.want {
+			t.Errorf("%+v: %v", c.other, got)
+		}
+	}
+}

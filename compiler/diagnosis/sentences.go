@@ -123,8 +123,10 @@ func (x *Bench) Sentences(d *Diagnosis) []string {
 			text = "fits best: " + text
 		} else if i > 0 {
 			text = "next best: " + text
-			if r := h.Likelihood / d.Hypotheses[0].Likelihood; r >= 0.005 {
-				text += ", " + words.Three(round2(r)) + " times as likely"
+			if r := round2(h.Likelihood / d.Hypotheses[0].Likelihood); r == 1 {
+				text += ", as likely"
+			} else if r >= 0.005 {
+				text += ", " + words.Three(r) + " times as likely"
 			}
 		}
 		if len(h.Alike) > 0 {

@@ -1,6 +1,7 @@
 package finished
 
 import (
+	"fmt"
 	"math"
 	"os"
 	"slices"
@@ -121,6 +122,20 @@ func TestTrims(t *testing.T) {
 		if x.WillDB > 0.5 {
 			t.Errorf("%s: %s", ref, x)
 		}
+		var fitted float64
+		var ohm, other string
+		if n, _ := fmt.Sscanf(x.What, "fit %g %s for %s if that measures", &fitted, &ohm, &other); n != 3 || other == ref {
+			continue
+		}
+		if ohm == "kohm" {
+			fitted *= 1000
+		}
+		off[other] = fitted
+		after, err := d.Judge(t.Context(), unitOf(t, b, off))
+		if err != nil || !after.Kept() || math.Abs(after.WorstDB()-x.WillDB) > 0.02 {
+			t.Errorf("%s: %s, and %g dB (%v)", ref, x, after.WorstDB(), err)
+		}
+		delete(off, other)
 	}
 }
 

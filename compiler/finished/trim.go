@@ -78,7 +78,8 @@ func (d *Desk) trims(ctx context.Context, u Unit, r *Result) []Trim {
 	return out
 }
 
-// selected are other values that the stock has, of every part of a stage by itself.
+// selected are other values that the stock has, of every part of a stage by itself, as it is where that part is not the
+// one that is off.
 func (d *Desk) selected(apart []float64, loud []int) []change {
 	stock := board.StockOf(d.b.Spec.Board)
 	var out []change
@@ -103,7 +104,7 @@ func (d *Desk) selected(apart []float64, loud []int) []change {
 				continue
 			}
 			out = append(out, change{[]string{p.Ref}, []float64{v},
-				fmt.Sprintf("fit %s for %s, %s", words.Stock(v, unit), p.Ref, words.Stock(p.Value, unit)), worst(d.bench.Retuned(i, v, apart), loud)})
+				fmt.Sprintf("fit %s for %s if that measures %s", words.Stock(v, unit), p.Ref, words.Stock(p.Value, unit)), worst(d.bench.Retuned(i, v, apart), loud)})
 		}
 	}
 	return out

@@ -27,7 +27,7 @@ func hummed(x []float64, hz, db, rateHz float64) []float64 {
 // recording that is cut is refused for that, with hum and without.
 func TestLoudHumIsToldAsHum(t *testing.T) {
 	const rate = 48000
-	reference := New(rate, 1, -12).Samples()
+	reference, long := New(rate, 1, -12).Samples(), New(rate, 4, -12).Samples()
 	low, high := 7*rate/10, 13*rate/10 // within the sweep
 	for hz, levels := range map[float64][]float64{49.93: {-8, 6}, 60: {0}, 100: {-6, 6}} {
 		for _, db := range levels {
@@ -53,6 +53,20 @@ func TestLoudHumIsToldAsHum(t *testing.T) {
 					t.Errorf("%g Hz, %+g dB: %g dB off", hz, db, off)
 				}
 			}
+		}
+	}
+	for after, want := range map[float64]string{0.45: "", 1: "it begins when the sweep has passed 14 Hz already", 1.4: "it begins when the sweep has passed 14 Hz already"} {
+		take, err := Deconvolve(long, long[int(after*rate):], rate)
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := ""
+		for _, x := range take.Cut(long, len(long)-int(after*rate), 20, 20000) {
+			text = x.Message
+		}
+		// Nothing is lost of a way that is meant to be heard from 200 Hz on.
+		if above := take.Cut(long, len(long)-int(after*rate), 200, 20000); text != want || above != nil {
+			t.Errorf("begun after %g s: %q, and %v", after, text, above)
 		}
 	}
 	for what, x := range map[string][]float64{

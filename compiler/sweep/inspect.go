@@ -281,6 +281,21 @@ func Tempo(reference, recorded []float64, rateHz float64) []Trouble {
 	return nil
 }
 
+// Cut says whether a recording of so many samples begins after, or ends before, the sweep passes what is between lowHz and
+// highHz (Hz), by its delay and by when the reference passes them: half an octave below lowHz as well, which takes part in
+// what is measured there.
+func (t *Take) Cut(reference []float64, samples int, lowHz, highHz float64) []Trouble {
+	low, high := math.Max(t.LowHz, lowHz/math.Sqrt2), math.Min(t.HighHz, highHz)
+	const right = "the window is too short; record from before the sweep to a second after it"
+	if at, level := passes(reference, low, t.RateHz); level > 0 && at+t.DelayS < 0 {
+		return []Trouble{{Message: fmt.Sprintf("it begins when the sweep has passed %s already", words.Hz(words.Round(low, 2))), Right: right, Spoiled: true}}
+	}
+	if at, level := passes(reference, high, t.RateHz); level > 0 && at+t.DelayS > float64(samples)/t.RateHz {
+		return []Trouble{{Message: fmt.Sprintf("it ends before the sweep passes %s", words.Hz(words.Round(high, 2))), Right: right, Spoiled: true}}
+	}
+	return nil
+}
+
 // passes is when (s) a frequency is loudest in samples, and how loud: behind a band-pass, whose own delay is
 // the same for all.
 func passes(x []float64, hz, rateHz float64) (at, level float64) {
