@@ -72,6 +72,9 @@ func buildBoard(ctx context.Context, b *Wanted) (*board.Board, []board.Obstacle,
 			places[l.Label()] = l.TopologyPos
 		}
 	}
+	if j.Planner == nil {
+		j.Planner = board.NewPlanner(j)
+	}
 	made, problems := board.Make(ctx, j)
 	if made != nil && made.Kept != nil && (made.Kept.AskedAnew || made.Kept.Count() > 0) {
 		made = b.loosened(ctx, j, made)
@@ -121,6 +124,7 @@ func (w *Wanted) job() board.Job {
 			j.Wishes[l.Label()] = l.Topology
 		}
 	}
+	j.Planner = w.planner
 	j.Held, j.Anew, j.Without, j.Says = w.Held, w.Holding.Anew, w.Holding.Without, w.says()
 	return j
 }

@@ -37,6 +37,9 @@ type Wanted struct {
 	Held    *language.Held
 	Holding Holding
 	verdict bool // as of Verdict
+	// planner has what was worked out for other boards of the same stock, op-amps and band; nil for nothing.
+	planner *board.Planner
+	weighed *weighed // keeps the board that was judged last before it was taken, nil where none is kept
 	// Acoustics are the drivers and amplifiers, nil where the spec has no driver.
 	Acoustics *acoustic.System
 	// Design has the prototype, the ideal that everything is judged by.

@@ -72,6 +72,7 @@ func (b *Build) FewTried(ctx context.Context) (int, bool) {
 	}
 	progress.Say(ctx, "trying few different values")
 	w, spec, block := b.Wanted, *b.Spec, *b.Spec.Board
+	w.planner = b.Board.Planner()
 	block.FewPromised, block.FewUnsaid = true, false
 	spec.Board, w.Spec = &block, &spec
 	made, _, _ := buildBoard(ctx, &w)

@@ -81,17 +81,45 @@ func (w *Wanted) loosened(ctx context.Context, j board.Job, made *board.Board) *
 // brokenBeside counts what a board breaks of the promises that are not about its nominal
 // response.
 func (w *Wanted) brokenBeside(ctx context.Context, made *board.Board) int {
-	_, found := verify.Judge(ctx, w.BoardSubject(), made, w.Promises.Terms())
-	quick := *w
-	quick.verdict = true
-	if x := quick.simulate(ctx, made); x != nil {
-		found = append(found, verify.JudgeBatch(w.BoardSubject(), batch.Built{Board: made, Batch: x}, w.Promises.Terms())...)
-	}
-	n := 0
-	for _, f := range found {
+	n, x := 0, w.weigh(ctx, made)
+	for _, f := range slices.Concat(x.findings, w.weighBatch(ctx, x)) {
 		if r := promise.ByName(f.Promise); !f.Kept && r != nil && !slices.Contains(response, r.Of) {
 			n++
 		}
 	}
 	return n
+}
+
+// weighed is what a board was judged to be before it was taken.
+type weighed struct {
+	board    *board.Board
+	figures  []verify.Figures
+	findings []verify.Finding // on the board itself
+	ofBatch  []verify.Finding // on a batch of it, where batched
+	batched  bool
+}
+
+// weigh judges a board, but for a batch of it; where the last one is kept, it is not judged again.
+func (w *Wanted) weigh(ctx context.Context, made *board.Board) *weighed {
+	x := w.weighed
+	if x == nil {
+		x = &weighed{}
+	}
+	if x.board != made {
+		*x = weighed{board: made}
+		x.figures, x.findings = verify.Judge(ctx, w.BoardSubject(), made, w.Promises.Terms())
+	}
+	return x
+}
+
+// weighBatch judges a batch of a board, of which as many are simulated as the verdict takes.
+func (w *Wanted) weighBatch(ctx context.Context, x *weighed) []verify.Finding {
+	if !x.batched {
+		quick := *w
+		quick.verdict, x.batched = true, true
+		if all := quick.simulate(ctx, x.board); all != nil {
+			x.ofBatch = verify.JudgeBatch(w.BoardSubject(), batch.Built{Board: x.board, Batch: all}, w.Promises.Terms())
+		}
+	}
+	return x.ofBatch
 }

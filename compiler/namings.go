@@ -8,7 +8,6 @@ import (
 	"slices"
 
 	"bandwright/biquad"
-	"bandwright/compiler/batch"
 	"bandwright/compiler/board"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/language"
@@ -142,7 +141,7 @@ func (b *Build) plan(planner *board.Planner, x *naming) bool {
 // priced makes the board of a naming, and reports whether it is worth its price, which it fills in.
 func (b *Build) priced(ctx context.Context, x *naming) bool {
 	other := Build{Wanted: b.Wanted}
-	other.Spec, other.verdict = x.spec, true
+	other.Spec, other.planner, other.weighed = x.spec, b.Board.Planner(), &weighed{}
 	other.Board, _, _ = buildBoard(ctx, &other.Wanted)
 	if other.Board == nil || ctx.Err() != nil {
 		return false
@@ -152,19 +151,16 @@ func (b *Build) priced(ctx context.Context, x *naming) bool {
 	if x.OpAmps < 1 {
 		return false
 	}
-	var found []verify.Finding
-	subject, terms := other.BoardSubject(), other.Promises.Terms()
-	other.Figures, found = verify.Judge(ctx, subject, other.Board, terms)
-	if breaksOther(b.Findings, found) || !x.costs(b.Figures, other.Figures) {
+	// The batch, which takes longest, is simulated last.
+	judged := other.weigh(ctx, other.Board)
+	if breaksOther(b.Findings, judged.findings) || !x.costs(b.Figures, judged.figures) {
 		return false
 	}
-	if other.Batch = other.simulate(ctx, other.Board); other.Batch != nil &&
-		breaksOther(b.Findings, verify.JudgeBatch(subject, batch.Built{Board: other.Board, Batch: other.Batch}, terms)) {
+	if _, inAir := other.hear(ctx); breaksOther(b.Findings, inAir) {
 		return false
 	}
-	_, inAir := other.hear(ctx)
 	x.Capacitance = Cost{Is: is.Farad, Was: was.Farad}
-	return ctx.Err() == nil && !breaksOther(b.Findings, inAir)
+	return !breaksOther(b.Findings, other.weighBatch(ctx, judged)) && ctx.Err() == nil
 }
 
 // breaksOther reports whether a promise is broken that was not broken before.

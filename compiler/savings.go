@@ -76,7 +76,7 @@ func (b *Build) Savings(ctx context.Context) Savings {
 	progress.Say(ctx, "trying small changes that would save op-amps")
 	w := b.Wanted
 	w.Held, w.Holding = nil, Holding{}
-	s := search{Wanted: &w, made: b.Board, planner: board.NewPlanner(w.job())}
+	s := search{Wanted: &w, made: b.Board, planner: b.Board.Planner()}
 	var ok bool
 	if s.base, ok = s.planner.Plan(w.job()); ok {
 		for way := -1; way < len(w.Spec.Ways) && ctx.Err() == nil; way++ {

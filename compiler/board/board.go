@@ -65,6 +65,9 @@ type Job struct {
 	Loose bool
 	// Without are values that the stock has no more.
 	Without []Value
+	// Planner has what was worked out for other boards of the same stock, op-amps and band; nil for
+	// nothing.
+	Planner *Planner
 	// drop are held stages that no values can be found for: they are built another way.
 	drop map[*language.HeldStage]bool
 	// Says gives filters' labels in the spec's own words.
@@ -104,7 +107,8 @@ type Board struct {
 	manyValues string     // why few-values has no effect, "" where it has one or is not wished
 	// boundValues says which promise few values kept to and not the wish, "" for none.
 	boundValues string
-	exactValues int // how many different values there were before few were found, 0 where none were
+	planner     *Planner // that its stages were chosen with
+	exactValues int      // how many different values there were before few were found, 0 where none were
 	wiring      *wiring
 }
 

@@ -21,8 +21,12 @@ const downDB = 40.0
 // Make lays out the chain, chooses topologies and values, and wires the board.
 // Obstacles come without a board. Where ctx is cancelled neither is of use.
 func Make(ctx context.Context, j Job) (*Board, []Obstacle) {
+	if j.Planner == nil {
+		j.Planner = NewPlanner(j)
+	}
 	b := begun(j)
-	bench := benchOf(j)
+	b.planner = j.Planner
+	bench := j.Planner.bench
 	progress.Say(ctx, "choosing the stages of the board")
 	kept, obstacles := b.chooseStages(ctx, j, bench)
 	if len(obstacles) > 0 || ctx.Err() != nil {

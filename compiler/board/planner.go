@@ -17,6 +17,9 @@ type Planner struct{ bench *stage.Bench }
 // NewPlanner plans boards with the stock, the op-amps and the band of a job.
 func NewPlanner(j Job) *Planner { return &Planner{bench: benchOf(j)} }
 
+// Planner is the one that a board was made with: it knows the board's sections.
+func (b *Board) Planner() *Planner { return b.planner }
+
 // Plan is a board of which the topologies are chosen, but not the values.
 type Plan struct {
 	// OpAmps and Parts count what the stages take, and Farad is the sum of their capacitors (F).
