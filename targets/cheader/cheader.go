@@ -104,16 +104,16 @@ func (n *names) add(name, owner string) {
 // own are the names that header and code themselves declare, behind the stem.
 var own = strings.Fields(`state memory init set_rate reset reset_channel mute muted garbage run run_frames run_frames_int32
 	way_index channel_state section_words switch_entry cascade_entry rate_entry pick_table rate_table run_list
-	fade make_list make_lists change_settings rest tick_channel tick begin refuse refuse_channel ask asked
+	fade make_list make_lists change_settings rest tick_channel tick begin rate_of refuse_channel ask asked
 	frames take give choices silence silence_all start run_all run_side_by_side
-	run_common run_ways run_cascade run_beside shade whole run_block`)
+	run_common run_ways run_cascade run_beside shade whole fixed behind run_block`)
 
 // ownOfForms are those of forms, each where a section has it and a loop takes one, and what is there where
 // no pass takes a gain along, or a way is late.
 var ownOfForms = strings.Fields(`recall remember late lane_from apply_gain run_direct run_error_feedback run_delta_fine run_delta_wide run_delta_deep`)
 
 // ownOfSamples are those of single samples, where these have a way of their own.
-var ownOfSamples = strings.Fields(`row_0 load_0 load_1 keep_0 keep_1 step run_one run_apart find_mates`)
+var ownOfSamples = strings.Fields(`row_0 load_0 load_1 keep_0 keep_1 step row_at run_one find_mates`)
 
 // ownOfLanes are those of lanes, where there are any; of both cases.
 var ownOfLanes = strings.Fields(`lanes marks short short_marks lane_words lane_marks lane_section lane_group lane_store lane_room lane_groups lane_pass lane_passes

@@ -41,7 +41,7 @@ func cppcheck(t *testing.T, header compiler.File, name string, data []byte, conf
 // faults are reads beyond an array, planted behind a line at the beginning of
 // the code and one at its end.
 var faults = []struct{ behind, plant string }{
-	{"    rate = &{STEM}_rate_table[s->rate];", "if ({STEM}_rate_table[{UPPER}_RATES + 1].rate_hz == 0u) { return 1; }"},
+	{"    int done = 0;", "if ({STEM}_rate_table[{UPPER}_RATES + 1].rate_hz == 0u) { return 1; }"},
 	{"    f.wide = 0;", "f.from[0] = f.to[{UPPER}_WAYS][0];"},
 }
 

@@ -36,7 +36,6 @@ type header struct {
 	Ways     []string // enumerators
 	wayNames []string
 	Settings []setting
-	Rates    []rate
 
 	tables
 }

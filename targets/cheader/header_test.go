@@ -78,8 +78,8 @@ func TestTablesReadBack(t *testing.T) {
 				var want []number.Row
 				d.System = number.Arranged(d.System)
 				var shared []biquad.Slot[biquad.Digital]
-				for _, c := range cascades(d) {
-					for _, slot := range c.Slots {
+				add := func(slots []biquad.Slot[biquad.Digital]) {
+					for _, slot := range slots {
 						if len(slot.By) > 0 {
 							if slices.ContainsFunc(shared, func(x biquad.Slot[biquad.Digital]) bool { return samePosition(x, slot) }) {
 								continue // it stands behind another way, too
@@ -92,6 +92,13 @@ func TestTablesReadBack(t *testing.T) {
 							}
 						}
 					}
+				}
+				twice := number.DoubledOf(d.System)
+				for i, c := range cascades(d) { // what always runs of all stands in front
+					add(c.Slots[:twice[i].Fixed])
+				}
+				for i, c := range cascades(d) {
+					add(c.Slots[twice[i].Fixed:])
 				}
 				_, table, any := bytes.Cut(f.Data, fmt.Appendf(nil, "_sections_%.0f[", d.RateHz))
 				if any && len(want) == 0 { // C has no arrays of nothing
@@ -288,5 +295,14 @@ func TestRatesMustDiffer(t *testing.T) {
 	s.rates = []float64{44100, 44100.3}
 	if _, err := Emit(s.build()); err == nil || !strings.Contains(err.Error(), "44100 Hz") {
 		t.Errorf("got %v", err)
+	}
+}
+
+// Numbers of samples, and of lists, have types that hold what the rates have.
+func TestTypesHoldWhatRatesHave(t *testing.T) {
+	h := &header{}
+	h.Rates = []rate{{Settle: 1 << 15, Fade: 480, lists: make([]int, 200)}}
+	if h.Counter() != "int32_t" || h.Small() != "int16_t" {
+		t.Errorf("%s counts to %d, %s to %d", h.Counter(), 1<<15+480, h.Small(), 200)
 	}
 }

@@ -147,7 +147,7 @@ func (h *header) Formulas() []formula {
 
 // kindOf is how tables call a form.
 var kindOf = map[biquad.Form]int{
-	biquad.Direct: 1, biquad.Delta: 2, biquad.Mirrored: 3, biquad.Shaped: 4, biquad.DeltaFine: 5, biquad.DeltaWide: 6, biquad.DeltaDeep: 7,
+	biquad.Direct: 1, biquad.Delta: 3, biquad.Mirrored: 2, biquad.Shaped: 4, biquad.DeltaFine: 5, biquad.DeltaWide: 6, biquad.DeltaDeep: 7,
 }
 
 // formsInOrder is all forms as code has them.
@@ -192,9 +192,9 @@ func (k kernel) KindMask() int { return 1<<k.KindBits() - 1 }
 func (k kernel) KindNames() string {
 	if k.KindBits() == 2 {
 		if slices.Contains(k.Forms, biquad.Mirrored) {
-			return "1 direct, 2 delta, 3 mirrored"
+			return "1 direct, 2 mirrored, 3 delta"
 		}
-		return "1 direct, 2 delta, 3 delta without b1 and b2"
+		return "1 direct, 2 delta without b1 and b2, 3 delta"
 	}
 	var out []string
 	for _, f := range formsInOrder {

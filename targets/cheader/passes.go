@@ -18,7 +18,7 @@ type loop struct {
 
 // bareKind is how tables call rows that have a program of Kernel.Bare. Formats with the
 // mirrored form, which tables call the same, have none.
-const bareKind = 3
+const bareKind = 2
 
 // bare is the program of a form's rows without b1 and b2; nil where they have none of their own.
 func (k kernel) bare(f biquad.Form) number.Program {

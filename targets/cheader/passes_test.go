@@ -15,7 +15,7 @@ func TestListsAreTheCheapest(t *testing.T) {
 	for range 300 {
 		h := &header{kernel: kernel{Format: formatNamed(t, "float32")}}
 		h.RowBits = 11
-		h.kinds, h.longest, h.heads = map[int]bool{1: true, 2: true, bareKind: true}, map[int]int{}, map[int]bool{}
+		h.kinds, h.longest, h.heads = map[int]bool{1: true, kindOf[biquad.Delta]: true, bareKind: true}, map[int]int{}, map[int]bool{}
 		kinds := make([]int, 12)
 		var rows []int
 		for i := range kinds {
@@ -55,7 +55,7 @@ func cheapest(h *header, kinds, rows []int) int {
 		return 0
 	}
 	best := 1 << 30
-	for _, kind := range []int{1, 2, bareKind} {
+	for _, kind := range []int{1, kindOf[biquad.Delta], bareKind} {
 		for n := 1; n <= h.longestOf(kind) && n <= len(rows); n++ {
 			if rows[n-1] != rows[0]+n-1 || !fits(kinds[rows[n-1]], kind) {
 				break

@@ -3,6 +3,7 @@ package cheader
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 
 	"bandwright/biquad/number"
@@ -12,7 +13,7 @@ import (
 type step struct {
 	kernel
 	Name    string
-	Kind    int
+	From    string // words of forms that begin with it are no less
 	Last    bool
 	program number.Program
 }
@@ -22,18 +23,90 @@ func copies(p number.Program, to, of string) bool {
 	return len(p) == 1 && p[0].To == to && p[0].Is == of
 }
 
-// Steps are those of the forms in use; none where a sample is taken or given by
-// more than a copy, so that single samples go the way of all.
+// Steps are those of the forms in use, the greatest kind first; none where a sample is taken or given by
+// more than a copy, or a word holds no more forms than the longest cascade has, so that single samples go
+// the way of all.
 func (h *header) Steps() []step {
-	if !copies(h.Kernel.Take, "x", "in") || !copies(h.Kernel.Give, "out", "x") {
+	if !copies(h.Kernel.Take, "x", "in") || !copies(h.Kernel.Give, "out", "x") || h.formsBits() > 64 {
 		return nil
 	}
 	var out []step
 	loops := h.loops()
+	slices.SortFunc(loops, func(a, b loop) int { return b.Kind - a.Kind })
 	for i, l := range loops {
-		out = append(out, step{h.kernel, l.Name, l.Kind, i == len(loops)-1, l.Program})
+		from := fmt.Sprintf("0x%xu", uint64(l.Kind)<<(h.formsBits()-h.FormBits()))
+		out = append(out, step{h.kernel, l.Name, from, i == len(loops)-1, l.Program})
 	}
 	return out
+}
+
+// FormBits is how many bits tell a section's form: its kind, or one where there is one form only.
+func (h *header) FormBits() int {
+	if len(h.loops()) == 1 {
+		return 1
+	}
+	return h.KindBits()
+}
+
+// formsOf is a word of so many bits with the forms of a list, the first in the highest.
+func (h *header) formsOf(list []int, bits int) uint64 {
+	out, at := uint64(0), bits
+	for _, w := range list {
+		kind := uint64(1)
+		if h.FormBits() > 1 {
+			kind = uint64(w >> h.RowBits & h.KindMask())
+		}
+		for range w >> h.CountShift() {
+			at -= h.FormBits()
+			out |= kind << at
+		}
+	}
+	return out
+}
+
+// tableBits are the bits of such a word in the tables, formsBits those of C where it is worked with.
+func (h *header) tableBits() int {
+	most := 0
+	for _, r := range h.Rates {
+		for _, c := range r.cascades {
+			sections := 0
+			for _, w := range c.list {
+				sections += w >> h.CountShift()
+			}
+			most = max(most, sections*h.FormBits())
+		}
+	}
+	bits := 16
+	for bits < most {
+		bits *= 2
+	}
+	return bits
+}
+
+func (h *header) formsBits() int { return max(h.tableBits(), 32) }
+
+// FormsType and FormsWord are their types.
+func (h *header) FormsType() string { return fmt.Sprintf("uint%d_t", h.tableBits()) }
+func (h *header) FormsWord() string { return fmt.Sprintf("uint%d_t", h.formsBits()) }
+
+// FormsThere is the word of a cascade, FormsPicked that of a pass that settings pick.
+func (h *header) FormsThere() string {
+	if by := h.formsBits() - h.tableBits(); by > 0 {
+		return fmt.Sprintf("(%s)cascade->forms << %d", h.FormsWord(), by)
+	}
+	return "cascade->forms"
+}
+
+func (h *header) FormsPicked() string {
+	each := uint64(0)
+	for at := 0; at < h.formsBits(); at += h.FormBits() {
+		each |= 1 << at
+	}
+	if h.FormBits() == 1 {
+		return fmt.Sprintf("0x%xu << (%du - (word >> %d))", each, h.formsBits(), h.CountShift())
+	}
+	return fmt.Sprintf("((word >> %s_HEAD & %du) * 0x%xu) << (%du - ((word >> %d) * %du))",
+		h.Upper, h.KindMask(), each, h.formsBits(), h.CountShift(), h.FormBits())
 }
 
 // SampleLanes numbers the channels that a single sample of goes through sections side by side.
@@ -44,8 +117,9 @@ func (h *header) SampleLanes() []int {
 	return []int{0}
 }
 
-// Both reports that there are two.
+// Both reports that there are two; Odd, that the last of more has no other beside it.
 func (h *header) Both() bool { return h.Channels > 1 }
+func (h *header) Odd() bool  { return h.Channels%2 == 1 }
 
 // OneFrame reports that one frame goes the way of single samples, where there is room for all channels'.
 func (h *header) OneFrame() bool { return h.Steps() != nil && h.Channels <= number.Tick }
@@ -78,9 +152,10 @@ func inputFirst(p number.Program) number.Program {
 	return append(first, rest...)
 }
 
-// SampleGain makes x of a channel's sample and a cascade's gain.
-func (k kernel) SampleGain(of string, lane int) []string {
-	return k.statements(k.Kernel.Gain, map[string]string{"x": fmt.Sprintf("%s_%d", of, lane)}, map[string]string{"x": fmt.Sprintf("x_%d", lane)})
+// SampleGain multiplies a channel's sample by a cascade's gain.
+func (k kernel) SampleGain(lane int) []string {
+	x := fmt.Sprintf("x_%d", lane)
+	return k.statements(k.Kernel.Gain, map[string]string{"x": x, "gain": "cascade->gain"}, map[string]string{"x": x})
 }
 
 // several is how an assembler moves words between memory and registers in one instruction.

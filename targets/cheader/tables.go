@@ -54,9 +54,16 @@ type rate struct {
 	Cascades                              []string
 
 	kinds     []int // of the rows
+	cascades  []cascade
 	lists     []int // of what always runs
 	positions []int // those that settings change: numbers of switches
 	switches  []switched
+}
+
+// cascade is a row of a rate's cascades: its text but for the forms, and the list of what always runs.
+type cascade struct {
+	line, name string
+	list       []int
 }
 
 // switched is what a table holds of a position with alternatives: where the words of lists
@@ -201,10 +208,16 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital) {
 	r.Span = slices.Max(late)
 	then, memory := 0, 0
 	twice := number.DoubledOf(d.System)
+	lists := make([][]int, len(twice))
+	var always []int // rows of each
+	for i, c := range cascades(d) {
+		rows := h.addFixed(b, &r, place{d, i, 0}, c.Slots[:twice[i].Fixed])
+		always, lists[i] = append(always, len(rows)), h.list(r.kinds, rows)
+	}
+	fixedRows := r.RowCount()
 	for i, c := range cascades(d) {
 		list, first, fixed := len(r.lists), len(r.positions), twice[i].Fixed
-		rows := h.addFixed(b, &r, place{d, i, 0}, c.Slots[:fixed])
-		r.lists = append(r.lists, h.list(r.kinds, rows)...)
+		r.lists = append(r.lists, lists[i]...)
 		for k, s := range c.Slots[fixed:] {
 			r.positions = append(r.positions, h.addSwitched(b, &r, place{d, i, fixed + k}, s))
 		}
@@ -234,22 +247,23 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital) {
 				at = then
 				then += len(c.Slots) - fixed
 				if twice[i].From < fixed {
-					then += len(rows)
+					then += always[i]
 				}
 			}
-			line += fmt.Sprintf(", %d, %d, %d", memory+len(rows), first, len(r.positions))
+			line += fmt.Sprintf(", %d, %d, %d", fixedRows+first, first, len(r.positions))
 			if h.Whole {
 				line += fmt.Sprintf(", %d", at)
 			}
 		}
-		sections := len(rows) + len(c.Slots) - fixed
-		memory += sections
+		sections := always[i] + len(c.Slots) - fixed
+		memory += always[i]
 		if i > 0 {
 			h.longestWay = max(h.longestWay, sections)
 		}
-		h.CommonRuns = h.CommonRuns || i == 0 && memory > 0
-		r.Cascades = append(r.Cascades, fmt.Sprintf("{ %s }%s /* %s */", line, comma(i < len(h.Ways)), name))
+		h.CommonRuns = h.CommonRuns || i == 0 && sections > 0
+		r.cascades = append(r.cascades, cascade{line, name, lists[i][:len(lists[i])-1]})
 	}
+	memory += len(r.positions)
 	if r.RowCount() == 0 { // C has no arrays of nothing
 		r.Rows = []row{{Words: h.words(number.Row{B0: 1}), Above: []string{"no sections at all: unused"}}}
 		r.kinds = []int{0}
@@ -413,6 +427,12 @@ func (h *header) print() {
 			r.Rows[k].Comma = comma(slices.ContainsFunc(r.Rows[k+1:], func(later row) bool { return later.Words != "" }))
 		}
 		r.PositionLines, r.ListLines = numbers(r.positions), numbers(r.lists)
+		for k, c := range r.cascades {
+			if h.Sections() && h.Steps() != nil {
+				c.line += fmt.Sprintf(", 0x%0*xu", h.tableBits()/4, h.formsOf(c.list, h.tableBits()))
+			}
+			r.Cascades = append(r.Cascades, fmt.Sprintf("{ %s }%s /* %s */", c.line, comma(k < len(r.cascades)-1), c.name))
+		}
 		for k, p := range r.switches {
 			var stride []string
 			for _, s := range p.stride {
@@ -422,20 +442,4 @@ func (h *header) print() {
 		}
 	}
 	h.PickLines = numbers(h.Picks)
-}
-
-// numbers are lines of constants.
-func numbers[T int | uint8](of []T) []string {
-	var text []string
-	for i, v := range of {
-		text = append(text, fmt.Sprintf("%du%s", v, comma(i < len(of)-1)))
-	}
-	return wrap(strings.Join(text, " "), codeWidth-4)
-}
-
-func comma(more bool) string {
-	if more {
-		return ","
-	}
-	return ""
 }

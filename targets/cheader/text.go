@@ -50,3 +50,19 @@ func quoted(s string) string {
 	}
 	return `"` + out.String() + `"`
 }
+
+// numbers are lines of constants.
+func numbers[T int | uint8](of []T) []string {
+	var text []string
+	for i, v := range of {
+		text = append(text, fmt.Sprintf("%du%s", v, comma(i < len(of)-1)))
+	}
+	return wrap(strings.Join(text, " "), codeWidth-4)
+}
+
+func comma(more bool) string {
+	if more {
+		return ","
+	}
+	return ""
+}
