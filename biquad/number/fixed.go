@@ -281,7 +281,8 @@ var (
 var fixedKernel = Kernel{
 	Words: []Variable{{Name: "b0"}, {Name: "b1"}, {Name: "b2"}, {Name: "m1"}, {Name: "m2"}, {Name: "slope"}},
 	States: []Variable{
-		{Name: "s", Type: word64, Still: math.Ldexp(stillSum, -fraction)}, {Name: "q", Type: word64, Still: math.Ldexp(stillSlope, -fraction)},
+		// In an order in which those of every form follow each other.
+		{Name: "q", Type: word64, Still: math.Ldexp(stillSlope, -fraction)}, {Name: "s", Type: word64, Still: math.Ldexp(stillSum, -fraction)},
 		{Name: "x1", Still: still}, {Name: "x2", Still: still}, {Name: "y1", Still: still}, {Name: "y2", Still: still},
 	},
 	Take:  Program{{To: "x", Is: "taken(in)"}},

@@ -20,7 +20,9 @@ func inFixed(s container) C {
 	}
 	c := C{
 		Type:      word32,
-		Before:    asAtO2,
+		Blocks:    asAtO2,
+		Sample:    asInLine,
+		Sampled:   "#pragma GCC pop_options",
 		After:     asBeforeO2,
 		Pass:      1,
 		Turn:      2,
@@ -32,6 +34,12 @@ func inFixed(s container) C {
 			{"times", timesInC}, {"narrow", narrowInC}, {"scale", scaleInC}, {"widen", widenInC},
 			{"high", highInC}, {"part", partInC}, {"twos", stepsInC("twos", 2)}, {"eights", stepsInC("eights", 8)}, {"taken", named(taken)}, {"limited", s.inGiven(limitedToSample)}, {"given", s.inGiven(s.givenText())},
 		},
+		// Registers that stay free are those that compilers keep for frames and for data by an address in a register.
+		Several: CSeveral{
+			When: "defined __GNUC__ && !defined __clang__ && defined __thumb2__", Load: "ldmia", Store: "stmia", StoreBelow: "stmdb", Register: "r", Constraint: "r",
+			States: []int{0, 1, 2, 3, 4, 5, 6, 8}, Words: []int{10, 11, 12, 14},
+		},
+		Macros:    []string{"SEVERAL"},
 		FromInt32: CFunction{"from_int32", named(from)},
 		ToInt32:   CFunction{"to_int32", named(to)},
 		Precision: fmt.Sprintf("fixed point, %d-bit samples", s.bits),
@@ -76,6 +84,9 @@ const (
 #pragma GCC optimize("O2") /* at -O3 it would grow, and gain nothing */
 #endif
 #endif`
+	asInLine = `#pragma GCC push_options
+/* What is done ahead would need more registers than there are. */
+#pragma GCC optimize("no-schedule-insns")`
 	asBeforeO2 = `#if defined __GNUC__ && !defined __clang__
 #pragma GCC pop_options
 #endif`

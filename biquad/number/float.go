@@ -194,19 +194,13 @@ static inline TYPE STEM_from_int32(int32_t x)
 static inline int32_t STEM_to_int32(TYPE x)
 {
     const TYPE scaled = x * (TYPE)2147483648.0;
-    int32_t out = INT32_MIN;
+    const TYPE inside = scaled > (TYPE)-2147483648.0 && scaled < (TYPE)2147483647.0 ?
+        scaled : (TYPE)0;
+    const int32_t whole = (int32_t)inside;
+    const TYPE rest = inside - (TYPE)whole;
+    const int32_t near = whole + (int32_t)(rest + rest); /* 1 from a half on */
+    const int32_t out = scaled >= (TYPE)2147483647.0 ? INT32_MAX : near;
 
-    if (scaled >= (TYPE)2147483647.0) {
-        out = INT32_MAX;
-    } else if (scaled > (TYPE)-2147483648.0) {
-        TYPE rest;
-
-        out = (int32_t)scaled;
-        rest = scaled - (TYPE)out;
-        out += (int32_t)(rest + rest); /* 1 from a half on */
-    } else {
-        /* the least there is */
-    }
-    return out;
+    return scaled > (TYPE)-2147483648.0 ? out : INT32_MIN;
 }`
 )

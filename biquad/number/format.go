@@ -109,6 +109,9 @@ type C struct {
 	// function that has sums of products. They refuse machines that compute
 	// otherwise, and hold the compiler to the arithmetic as it is written.
 	Before, Within, After string
+	// Blocks stands in front of the loops, Sample and Sampled around what takes single samples where there is
+	// Several: what compilers are told of them.
+	Blocks, Sample, Sampled string
 	// Macros are the names, behind UPPER_, that those three define, and SEVERAL where there is Several.
 	Macros []string
 
@@ -132,6 +135,10 @@ type CSeveral struct {
 	Register    string // the name of one, before its number
 	Constraint  string // of one
 	First       int    // the first of those that are used
+	// Of whole numbers, whose registers hold addresses as well: those for what a section remembers and makes, and
+	// for words of its row, in order; and Store of what stands in front of the address, which stays.
+	States, Words []int
+	StoreBelow    string
 }
 
 // CFunction is a function of the header's own: STEM_Name, and its definition.

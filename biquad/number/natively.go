@@ -60,18 +60,18 @@ func nativelyFixed(k Kernel, form biquad.Form) func(r []int64, x int64) int64 {
 	case biquad.Direct:
 		return func(r []int64, x int64) int64 {
 			r = r[:8]
-			b0, b1, b2, m1, m2, s, q := r[0], r[1], r[2], r[3], r[4], r[6], r[7]
+			b0, b1, b2, m1, m2, q, s := r[0], r[1], r[2], r[3], r[4], r[6], r[7]
 			y := narrow(b0*x + s)
-			r[6], r[7] = q+b1*x+m1*y, b2*x+m2*y
+			r[6], r[7] = b2*x+m2*y, q+b1*x+m1*y
 			return y
 		}
 	case biquad.Shaped:
 		return func(r []int64, x int64) int64 {
 			r = r[:12]
 			x1, x2, y1, y2 := r[8], r[9], r[10], r[11]
-			s := r[6] + r[0]*x + r[1]*x1 + r[2]*x2 + r[3]*y1 + r[4]*y2
+			s := r[7] + r[0]*x + r[1]*x1 + r[2]*x2 + r[3]*y1 + r[4]*y2
 			y := s >> 32 * 8
-			r[6], r[8], r[9], r[10], r[11] = s, x, x1, y, y1
+			r[7], r[8], r[9], r[10], r[11] = s, x, x1, y, y1
 			return y
 		}
 	case biquad.DeltaFine:
@@ -87,8 +87,8 @@ func nativelyFixed(k Kernel, form biquad.Form) func(r []int64, x int64) int64 {
 // deltaNatively is a section of a delta form, whose y, or a quarter of it, is the sum's high word times step.
 func deltaNatively(r []int64, x, step int64) int64 {
 	r = r[:9]
-	s, q := r[6]+r[0]*(x-r[8]), r[7]
+	q, s := r[6], r[7]+r[0]*(x-r[8])
 	y := s >> 32 * step
-	r[6], r[7], r[8] = s+r[1]*x+r[3]*y+r[5]*(q>>32), q+r[2]*x+r[4]*y, x
+	r[6], r[7], r[8] = q+r[2]*x+r[4]*y, s+r[1]*x+r[3]*y+r[5]*(q>>32), x
 	return y
 }

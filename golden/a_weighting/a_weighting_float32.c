@@ -6,7 +6,7 @@
  *
  * MISRA C:2012, deviations from required and advisory rules:
  *   8.9         tables beside what they belong to
- *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
+ *   10.8        int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
  *   14.1        none: a loop's counter is a pointer to a sample, which checkers take for the sample
@@ -78,7 +78,7 @@
 #endif
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
+ * their kind (1 direct, 2 delta without b1 and b2, 3 delta)
  * and how many they are; 0 is the end. */
 #define A_WEIGHTING_ROW 0x7ffu
 #define A_WEIGHTING_HEAD 11 /* bits below */
@@ -97,6 +97,7 @@ typedef struct {
     float gain; /* with the polarity as sign */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
+    uint16_t forms; /* of what always runs, 2 bits a section, the first in the highest */
 } a_weighting_cascade_entry;
 
 typedef struct {
@@ -125,7 +126,7 @@ static const a_weighting_section_words a_weighting_sections_48000[3] = {
     { 1.1582614f, 0.0f, 0.0f, 0.0054780934f, 6.7702827e-06f }
 };
 static const uint16_t a_weighting_lists_48000[4] = {
-    0u, 12288u, 22529u, 0u
+    0u, 14336u, 20481u, 0u
 };
 #endif
 
@@ -142,21 +143,21 @@ static const a_weighting_section_words a_weighting_sections_96000[3] = {
     { 1.1560403f, 0.0f, 0.0f, 0.0026945279f, 1.815329e-06f }
 };
 static const uint16_t a_weighting_lists_96000[3] = {
-    0u, 28672u, 0u
+    0u, 30720u, 0u
 };
 #endif
 
 static const a_weighting_rate_entry a_weighting_rate_table[] = {
 #ifdef A_WEIGHTING_ONLY_48000
     { 48000u, a_weighting_sections_48000, a_weighting_lists_48000, 480, 0.0020833334f, {
-        { 0.7943282f, 0, 0 }, /* common */
-        { 1.0f, 1, 0 } /* weighted */
+        { 0.7943282f, 0, 0, 0x0000u }, /* common */
+        { 1.0f, 1, 0, 0xe800u } /* weighted */
     } },
 #endif
 #ifdef A_WEIGHTING_ONLY_96000
     { 96000u, a_weighting_sections_96000, a_weighting_lists_96000, 960, 0.0010416667f, {
-        { 0.7943282f, 0, 0 }, /* common */
-        { 1.0f, 1, 0 } /* weighted */
+        { 0.7943282f, 0, 0, 0x0000u }, /* common */
+        { 1.0f, 1, 0, 0xfc00u } /* weighted */
     } },
 #endif
 };
@@ -184,20 +185,14 @@ static inline float a_weighting_from_int32(int32_t x)
 static inline int32_t a_weighting_to_int32(float x)
 {
     const float scaled = x * (float)2147483648.0;
-    int32_t out = INT32_MIN;
+    const float inside = scaled > (float)-2147483648.0 && scaled < (float)2147483647.0 ?
+        scaled : (float)0;
+    const int32_t whole = (int32_t)inside;
+    const float rest = inside - (float)whole;
+    const int32_t near = whole + (int32_t)(rest + rest); /* 1 from a half on */
+    const int32_t out = scaled >= (float)2147483647.0 ? INT32_MAX : near;
 
-    if (scaled >= (float)2147483647.0) {
-        out = INT32_MAX;
-    } else if (scaled > (float)-2147483648.0) {
-        float rest;
-
-        out = (int32_t)scaled;
-        rest = scaled - (float)out;
-        out += (int32_t)(rest + rest); /* 1 from a half on */
-    } else {
-        /* the least there is */
-    }
-    return out;
+    return scaled > (float)-2147483648.0 ? out : INT32_MIN;
 }
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
@@ -232,7 +227,7 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_
         float q_0 = m[0].q;
 
         switch (head) {
-        case 6u: { /* delta, 1 */
+        case 7u: { /* delta, 1 */
             const float b1_0 = w[0].b1;
             const float b2_0 = w[0].b2;
 
@@ -247,7 +242,7 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_
             } while (at != end);
             break;
         }
-        case 14u: { /* delta, 3 */
+        case 15u: { /* delta, 3 */
             const float b1_0 = w[0].b1;
             const float b2_0 = w[0].b2;
             const float b0_1 = w[1].b0;
@@ -286,7 +281,7 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_
             m[2].q = q_2;
             break;
         }
-        case 11u: { /* delta without b1 and b2, 2 */
+        case 10u: { /* delta without b1 and b2, 2 */
             const float b0_1 = w[1].b0;
             const float a1_1 = w[1].a1;
             const float a2_1 = w[1].a2;
@@ -490,70 +485,69 @@ static inline void a_weighting_keep_0(a_weighting_memory **m, a_weighting_memory
     *m += 1;
 #endif
 }
-/* One sample of a channel that is calm:
- * now -> out[way][0]. */
-static A_WEIGHTING_NOINLINE void a_weighting_step(const a_weighting_rate_entry *rate,
-        a_weighting_channel_state *ch_0, float now_0,
+/* One sample of a channel that is calm: x -> out[way][0].
+ * What always runs of all cascades stands in the order in which it runs, rows as well as memory. */
+static inline void a_weighting_step(const a_weighting_rate_entry *rate,
+        a_weighting_channel_state *ch_0, float x_0,
         float *const *out_0)
 {
     A_WEIGHTING_AS_WRITTEN
     const a_weighting_cascade_entry *cascade = &rate->cascade[0];
-    int c;
+    const a_weighting_cascade_entry *const stop = &rate->cascade[A_WEIGHTING_WAYS];
+    const a_weighting_section_words *w = rate->sections;
+    a_weighting_memory *m_0 = ch_0->now;
+    float now_0;
+    float *to_0 = &now_0;
 
-    for (c = 0; c <= A_WEIGHTING_WAYS; c++) {
-        const float gain = cascade->gain;
-        float x_0;
-        const uint16_t *list = &rate->lists[cascade->list];
-        a_weighting_memory *m_0 = &ch_0->now[cascade->from];
+    x_0 = cascade->gain * x_0;
+    for (;;) {
+        uint32_t forms = (uint32_t)cascade->forms << 16;
 
-        x_0 = gain * now_0;
-        {
-            unsigned int word = *list;
+            if (forms != 0u) {
+                do {
+                    const a_weighting_section_words row = a_weighting_row_0(&w);
+                    a_weighting_memory is_0 = a_weighting_load_0(m_0);
 
-            while (word != 0u) {
-                const a_weighting_section_words *w = &rate->sections[word & A_WEIGHTING_ROW];
-                unsigned int left = word >> 13;
-                if ((word >> A_WEIGHTING_HEAD & 3u) == 2u) { /* delta */
-                    do {
-                        const a_weighting_section_words row = a_weighting_row_0(&w);
-                        a_weighting_memory is_0 = a_weighting_load_0(m_0);
-
+                    if (forms >= 0xc0000000u) { /* delta */
                         const float b1x_0 = row.b1 * x_0;
                         const float b2x_0 = row.b2 * x_0;
                         const float y_0 = row.b0 * x_0 + is_0.p;
                         is_0.p = is_0.p + ((is_0.q + b1x_0) - row.a1 * y_0);
                         is_0.q = (is_0.q + b2x_0) - row.a2 * y_0;
-                        a_weighting_keep_0(&m_0, is_0);
                         x_0 = y_0;
-                        left--;
-                    } while (left != 0u);
-                } else { /* delta without b1 and b2 */
-                    do {
-                        const a_weighting_section_words row = a_weighting_row_0(&w);
-                        a_weighting_memory is_0 = a_weighting_load_0(m_0);
-
+                    } else { /* delta without b1 and b2 */
                         const float y_0 = row.b0 * x_0 + is_0.p;
                         is_0.p = is_0.p + (is_0.q - row.a1 * y_0);
                         is_0.q = is_0.q - row.a2 * y_0;
-                        a_weighting_keep_0(&m_0, is_0);
                         x_0 = y_0;
-                        left--;
-                    } while (left != 0u);
-                }
-                list++;
-                word = *list;
+                    }
+                    a_weighting_keep_0(&m_0, is_0);
+                    forms <<= 2;
+                } while (forms != 0u);
             }
-        }
-        if (c == 0) {
-            now_0 = x_0;
-        } else {
-            *out_0[c - 1] = x_0;
+        *to_0 = x_0;
+        if (cascade == stop) {
+            break;
         }
         cascade++;
+        to_0 = *out_0;
+        out_0++;
+        x_0 = now_0;
+        x_0 = cascade->gain * x_0;
     }
 }
 
 
+/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
+typedef struct {
+    const float *in;
+    float *out;
+    const int32_t *in32; /* where they are wide */
+    int32_t *out32;
+    int wide;
+    float from[A_WEIGHTING_TICK];
+    float to[A_WEIGHTING_WAYS][A_WEIGHTING_TICK];
+} a_weighting_frames;
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
 /* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
@@ -624,17 +618,17 @@ static int a_weighting_begin(a_weighting_state *s, int n)
 
 /* ---- the interface -------------------------------------------------------------------- */
 
-/* 1 for a state that init did not leave behind. */
-static A_WEIGHTING_NOINLINE int a_weighting_refuse(const a_weighting_state *s)
+/* The rate that a state runs at; NULL where init did not leave it behind. */
+static A_WEIGHTING_NOINLINE const a_weighting_rate_entry *a_weighting_rate_of(const a_weighting_state *s)
 {
     return s->ready != A_WEIGHTING_READY || s->check != A_WEIGHTING_CHECK || s->rate < 0
-            || s->rate >= A_WEIGHTING_RATES ? 1 : 0;
+            || s->rate >= A_WEIGHTING_RATES ? NULL : &a_weighting_rate_table[s->rate];
 }
 
 /* 1 also for a channel that does not exist. */
 static A_WEIGHTING_COLD int a_weighting_refuse_channel(const a_weighting_state *s, int channel)
 {
-    return channel < 0 || channel >= A_WEIGHTING_CHANNELS ? 1 : a_weighting_refuse(s);
+    return channel < 0 || channel >= A_WEIGHTING_CHANNELS || a_weighting_rate_of(s) == NULL ? 1 : 0;
 }
 
 /* Asks a channel for a choice of one of its settings, or for silence. */
@@ -691,7 +685,7 @@ static A_WEIGHTING_COLD int a_weighting_start(a_weighting_state *s, uint32_t rat
 
 int a_weighting_set_rate(a_weighting_state *s, uint32_t rate_hz)
 {
-    return a_weighting_refuse(s) != 0 ? 1 : a_weighting_start(s, rate_hz);
+    return a_weighting_rate_of(s) == NULL ? 1 : a_weighting_start(s, rate_hz);
 }
 
 int a_weighting_init(a_weighting_state *s, uint32_t rate_hz)
@@ -707,7 +701,7 @@ int a_weighting_init(a_weighting_state *s, uint32_t rate_hz)
 
 void a_weighting_reset(a_weighting_state *s)
 {
-    if (a_weighting_refuse(s) == 0) {
+    if (a_weighting_rate_of(s) != NULL) {
         a_weighting_silence_all(s);
     }
 }
@@ -736,16 +730,6 @@ int a_weighting_garbage(const a_weighting_state *s, int channel)
     return a_weighting_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
-typedef struct {
-    const float *in;
-    float *out;
-    const int32_t *in32; /* where they are wide */
-    int32_t *out32;
-    int wide;
-    float from[A_WEIGHTING_TICK];
-    float to[A_WEIGHTING_WAYS][A_WEIGHTING_TICK];
-} a_weighting_frames;
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
 static A_WEIGHTING_NOINLINE void a_weighting_take(a_weighting_frames *f, int k, int n, int apart)
@@ -781,13 +765,12 @@ static A_WEIGHTING_NOINLINE void a_weighting_give(const a_weighting_frames *f, i
 static A_WEIGHTING_NOINLINE int a_weighting_run_all(a_weighting_state *s, const float *const *in,
         float *const *out, a_weighting_frames *f, int n)
 {
-    const a_weighting_rate_entry *rate;
+    const a_weighting_rate_entry *const rate = a_weighting_rate_of(s);
     int done = 0;
 
-    if (n < 0 || a_weighting_refuse(s) != 0) {
+    if (n < 0 || rate == NULL) {
         return 1;
     }
-    rate = &a_weighting_rate_table[s->rate];
     while (done < n) {
         const int chunk = a_weighting_begin(s, n - done);
         int c;
@@ -809,18 +792,18 @@ static A_WEIGHTING_NOINLINE int a_weighting_run_all(a_weighting_state *s, const 
     return 0;
 }
 
-/* One sample of all channels: those that are calm go through sections one by one. */
+/* One sample of all channels: one that is calm goes through sections one by one. */
 static A_WEIGHTING_NOINLINE int a_weighting_run_one(a_weighting_state *s, const float *const *in,
         float *const *out)
 {
-    const a_weighting_rate_entry *rate;
+    const a_weighting_rate_entry *const rate = a_weighting_rate_of(s);
     int c;
 
-    if (a_weighting_refuse(s) != 0) {
+    if (rate == NULL) {
         return 1;
     }
     (void)a_weighting_begin(s, 1);
-    rate = &a_weighting_rate_table[s->rate];
+    s->count = (s->count + 1u) % A_WEIGHTING_REST;
     for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
         a_weighting_channel_state *const ch = &s->channel[c];
         const float x = *in[c];
@@ -831,7 +814,6 @@ static A_WEIGHTING_NOINLINE int a_weighting_run_one(a_weighting_state *s, const 
             a_weighting_run_block(rate, ch, in[c], &out[c * A_WEIGHTING_WAYS], 0, 1);
         }
     }
-    s->count = (s->count + 1u) % A_WEIGHTING_REST;
     return 0;
 }
 

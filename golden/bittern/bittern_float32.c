@@ -7,7 +7,7 @@
  * MISRA C:2012, deviations from required and advisory rules:
  *   5.5         without lanes init has another name, so that files that disagree do not link
  *   8.9         tables beside what they belong to
- *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
+ *   10.8        int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
  *   14.1        none: a loop's counter is a pointer to a sample, which checkers take for the sample
@@ -80,7 +80,7 @@
 #endif
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
+ * their kind (1 direct, 2 delta without b1 and b2, 3 delta)
  * and how many they are; 0 is the end. */
 #define BITTERN_ROW 0x7ffu
 #define BITTERN_HEAD 11 /* bits below */
@@ -109,9 +109,10 @@ typedef struct {
     unsigned char delay; /* samples that a way hears late, those of the common part included */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
-    int8_t split; /* of what settings pick, which is behind it */
+    int8_t split; /* of what settings pick, behind that of all that always runs */
     int8_t first; /* the first position of that */
     int8_t end; /* behind the last; what runs beside has memory from first on */
+    uint16_t forms; /* of what always runs, 2 bits a section, the first in the highest */
 } bittern_cascade_entry;
 
 typedef struct {
@@ -148,18 +149,6 @@ static const bittern_section_words bittern_sections_48000[28] = {
     { 0.3849639f, 0.0026431594f, 1.1042726e-05f, 0.0041246368f, 8.300265e-06f },
     /* 48000 Hz, sub 2: crossovers[0] low-pass, poles at 61.93 Hz, Q 0.707; delta, -128 dB */
     { 0.0011631062f, -0.00085741596f, 0.00016984694f, 0.011465544f, 6.5351844e-05f },
-    /* 48000 Hz, sub 3: by choice; constant, -148 dB */
-    { 0.70794576f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
-    { 1.4125376f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
-    /* sub-trim 0 dB: straight through */
-    /* 48000 Hz, sub, bass, mid and treble: by choice; delta, -143 dB */
-    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
-    { 0.9980101f, 0.028257392f, 0.0016211215f, 0.032203585f, 0.0016211182f },
-    /* wall flush: straight through */
-    /* 48000 Hz, sub, bass, mid and treble: by choice; delta, -139 dB */
-    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
-    { 1.0030164f, 0.03796338f, 0.00051300187f, 0.031872917f, 0.00036317806f },
-    /* wall flush: straight through */
     /* 48000 Hz, bass 0: crossovers[0] high-pass, poles at 62.23 Hz, Q 0.708; delta, -132 dB */
     { 0.8554838f, 0.0f, 0.0f, 0.011502454f, 6.597613e-05f },
     /* 48000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 37.75 Hz, Q 0.602; delta, -131 */
@@ -201,14 +190,26 @@ static const bittern_section_words bittern_sections_48000[28] = {
     { 0.78852254f, 0.0f, 0.0f, 0.49437487f, 0.1479989f },
     /* 48000 Hz, treble 4: crossovers[2] high-pass, poles at 3.415 kHz, Q 1.51; delta, -142 dB */
     { 0.82717806f, 0.0f, 0.0f, 0.42602906f, 0.1701431f },
+    /* 48000 Hz, sub 3: by choice; constant, -148 dB */
+    { 0.70794576f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
+    { 1.4125376f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
+    /* sub-trim 0 dB: straight through */
+    /* 48000 Hz, sub, bass, mid and treble: by choice; delta, -143 dB */
+    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
+    { 0.9980101f, 0.028257392f, 0.0016211215f, 0.032203585f, 0.0016211182f },
+    /* wall flush: straight through */
+    /* 48000 Hz, sub, bass, mid and treble: by choice; delta, -139 dB */
+    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
+    { 1.0030164f, 0.03796338f, 0.00051300187f, 0.031872917f, 0.00036317806f },
+    /* wall flush: straight through */
     /* 48000 Hz, treble 5: by choice; direct, -145 dB */
     /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.67 kHz, Q 0.802 */
     { 1.190887f, -0.786311f, 0.30293164f, -0.49867216f, 0.20619753f }
     /* screen none: straight through */
 };
 static const uint16_t bittern_lists_48000[21] = {
-    14336u, 0u, 28673u, 0u, 22536u, 12298u, 28683u, 0u, 22542u, 28688u, 10259u, 20500u, 0u, 20502u,
-    30744u, 0u, 10244u, 10245u, 12294u, 12295u, 10267u
+    12288u, 0u, 30721u, 0u, 20484u, 14342u, 30727u, 0u, 20490u, 30732u, 10255u, 22544u, 0u, 22546u,
+    28692u, 0u, 10263u, 10264u, 14361u, 14362u, 10267u
 };
 static const unsigned char bittern_positions_48000[10] = {
     0u, 1u, 2u, 1u, 2u, 1u, 2u, 3u, 1u, 2u
@@ -231,18 +232,6 @@ static const bittern_section_words bittern_sections_96000[28] = {
     { 0.38283733f, 0.0013177912f, 2.75207e-06f, 0.0020565721f, 2.0708003e-06f },
     /* 96000 Hz, sub 2: crossovers[0] low-pass, poles at 62 Hz, Q 0.707; delta, -125 dB */
     { -0.0005434453f, 6.3099e-05f, 4.2677802e-05f, 0.0057387915f, 1.6420576e-05f },
-    /* 96000 Hz, sub 3: by choice; constant, -148 dB */
-    { 0.70794576f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
-    { 1.4125376f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
-    /* sub-trim 0 dB: straight through */
-    /* 96000 Hz, sub, bass, mid and treble: by choice; delta, -143 dB */
-    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
-    { 0.99900115f, 0.013829193f, 0.0004084681f, 0.015817521f, 0.00040846804f },
-    /* wall flush: straight through */
-    /* 96000 Hz, sub, bass, mid and treble: by choice; delta, -142 dB */
-    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
-    { 1.0015087f, 0.019005116f, 0.00012929436f, 0.015973497f, 9.153341e-05f },
-    /* wall flush: straight through */
     /* 96000 Hz, bass 0: crossovers[0] high-pass, poles at 61.99 Hz, Q 0.707; delta, -129 dB */
     { 0.8581099f, 0.0f, 0.0f, 0.0057370537f, 1.6416592e-05f },
     /* 96000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 38 Hz, Q 0.600; delta, -128 dB */
@@ -283,14 +272,26 @@ static const bittern_section_words bittern_sections_96000[28] = {
     { 0.89467716f, 0.0f, 0.0f, 0.20752774f, 0.04496931f },
     /* 96000 Hz, treble 4: crossovers[2] high-pass, poles at 3.406 kHz, Q 1.36; delta, -141 dB */
     { 0.89895886f, 0.0f, 0.0f, 0.19699942f, 0.045637965f },
+    /* 96000 Hz, sub 3: by choice; constant, -148 dB */
+    { 0.70794576f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
+    { 1.4125376f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
+    /* sub-trim 0 dB: straight through */
+    /* 96000 Hz, sub, bass, mid and treble: by choice; delta, -143 dB */
+    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
+    { 0.99900115f, 0.013829193f, 0.0004084681f, 0.015817521f, 0.00040846804f },
+    /* wall flush: straight through */
+    /* 96000 Hz, sub, bass, mid and treble: by choice; delta, -142 dB */
+    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
+    { 1.0015087f, 0.019005116f, 0.00012929436f, 0.015973497f, 9.153341e-05f },
+    /* wall flush: straight through */
     /* 96000 Hz, treble 5: by choice; delta, -143 dB */
     /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.672 kHz, Q 0.800 */
     { 1.2622381f, 0.8939451f, 0.26790833f, 0.8145088f, 0.26791024f }
     /* screen none: straight through */
 };
 static const uint16_t bittern_lists_96000[20] = {
-    14336u, 0u, 28673u, 0u, 22536u, 12298u, 28683u, 0u, 22542u, 28688u, 28691u, 0u, 20502u, 30744u,
-    0u, 10244u, 10245u, 12294u, 12295u, 12315u
+    12288u, 0u, 30721u, 0u, 20484u, 14342u, 30727u, 0u, 20490u, 30732u, 30735u, 0u, 22546u, 28692u,
+    0u, 10263u, 10264u, 14361u, 14362u, 14363u
 };
 static const unsigned char bittern_positions_96000[10] = {
     0u, 1u, 2u, 1u, 2u, 1u, 2u, 3u, 1u, 2u
@@ -307,21 +308,21 @@ static const bittern_rate_entry bittern_rate_table[] = {
 #ifdef BITTERN_ONLY_48000
     { 48000u, bittern_sections_48000, bittern_lists_48000, bittern_positions_48000,
       bittern_switches_48000, 1600, 480, 10u, 0.0020833334f, {
-        { 0.4466836f, 0u, 0, 0, 1, 0, 0 }, /* common */
-        { 0.5011872f, 0u, 2, 1, 4, 0, 3 }, /* sub */
-        { 0.70794576f, 6u, 4, 7, 13, 3, 5 }, /* bass */
-        { 0.7943282f, 9u, 8, 15, 23, 5, 7 }, /* mid */
-        { 0.4466836f, 10u, 13, 25, 30, 7, 10 } /* treble */
+        { 0.4466836f, 0u, 0, 0, 23, 0, 0, 0x8000u }, /* common */
+        { 0.5011872f, 0u, 2, 1, 23, 0, 3, 0xfc00u }, /* sub */
+        { 0.70794576f, 6u, 4, 4, 26, 3, 5, 0xaff0u }, /* bass */
+        { 0.7943282f, 9u, 8, 10, 28, 5, 7, 0xafdfu }, /* mid */
+        { 0.4466836f, 10u, 13, 18, 30, 7, 10, 0xfa80u } /* treble */
     } },
 #endif
 #ifdef BITTERN_ONLY_96000
     { 96000u, bittern_sections_96000, bittern_lists_96000, bittern_positions_96000,
       bittern_switches_96000, 3200, 960, 19u, 0.0010416667f, {
-        { 0.4466836f, 0u, 0, 0, 1, 0, 0 }, /* common */
-        { 0.5011872f, 0u, 2, 1, 4, 0, 3 }, /* sub */
-        { 0.70794576f, 12u, 4, 7, 13, 3, 5 }, /* bass */
-        { 0.7943282f, 17u, 8, 15, 23, 5, 7 }, /* mid */
-        { 0.4466836f, 19u, 12, 25, 30, 7, 10 } /* treble */
+        { 0.4466836f, 0u, 0, 0, 23, 0, 0, 0x8000u }, /* common */
+        { 0.5011872f, 0u, 2, 1, 23, 0, 3, 0xfc00u }, /* sub */
+        { 0.70794576f, 12u, 4, 4, 26, 3, 5, 0xaff0u }, /* bass */
+        { 0.7943282f, 17u, 8, 10, 28, 5, 7, 0xafffu }, /* mid */
+        { 0.4466836f, 19u, 12, 18, 30, 7, 10, 0xfa80u } /* treble */
     } },
 #endif
 };
@@ -365,20 +366,14 @@ static inline float bittern_from_int32(int32_t x)
 static inline int32_t bittern_to_int32(float x)
 {
     const float scaled = x * (float)2147483648.0;
-    int32_t out = INT32_MIN;
+    const float inside = scaled > (float)-2147483648.0 && scaled < (float)2147483647.0 ?
+        scaled : (float)0;
+    const int32_t whole = (int32_t)inside;
+    const float rest = inside - (float)whole;
+    const int32_t near = whole + (int32_t)(rest + rest); /* 1 from a half on */
+    const int32_t out = scaled >= (float)2147483647.0 ? INT32_MAX : near;
 
-    if (scaled >= (float)2147483647.0) {
-        out = INT32_MAX;
-    } else if (scaled > (float)-2147483648.0) {
-        float rest;
-
-        out = (int32_t)scaled;
-        rest = scaled - (float)out;
-        out += (int32_t)(rest + rest); /* 1 from a half on */
-    } else {
-        /* the least there is */
-    }
-    return out;
+    return scaled > (float)-2147483648.0 ? out : INT32_MIN;
 }
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
@@ -428,7 +423,7 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             } while (at != end);
             break;
         }
-        case 6u: { /* delta, 1 */
+        case 7u: { /* delta, 1 */
             const float b1_0 = w[0].b1;
             const float b2_0 = w[0].b2;
 
@@ -443,7 +438,7 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             } while (at != end);
             break;
         }
-        case 10u: { /* delta, 2 */
+        case 11u: { /* delta, 2 */
             const float b1_0 = w[0].b1;
             const float b2_0 = w[0].b2;
             const float b0_1 = w[1].b0;
@@ -470,7 +465,7 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             m[1].q = q_1;
             break;
         }
-        case 14u: { /* delta, 3 */
+        case 15u: { /* delta, 3 */
             const float b1_0 = w[0].b1;
             const float b2_0 = w[0].b2;
             const float b0_1 = w[1].b0;
@@ -509,7 +504,7 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             m[2].q = q_2;
             break;
         }
-        case 7u: { /* delta without b1 and b2, 1 */
+        case 6u: { /* delta without b1 and b2, 1 */
             do {
                 const float x = gain * *from;
                 const float y_0 = b0_0 * x + p_0;
@@ -521,7 +516,7 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             } while (at != end);
             break;
         }
-        case 11u: { /* delta without b1 and b2, 2 */
+        case 10u: { /* delta without b1 and b2, 2 */
             const float b0_1 = w[1].b0;
             const float a1_1 = w[1].a1;
             const float a2_1 = w[1].a2;
@@ -544,7 +539,7 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             m[1].q = q_1;
             break;
         }
-        case 15u: { /* delta without b1 and b2, 3 */
+        case 14u: { /* delta without b1 and b2, 3 */
             const float b0_1 = w[1].b0;
             const float a1_1 = w[1].a1;
             const float a2_1 = w[1].a2;
@@ -644,8 +639,17 @@ static BITTERN_COLD void bittern_fade(float *io, const float *other, float step,
     }
 }
 
-/* The list of what the choices pick, of cascade c. */
-static BITTERN_COLD void bittern_make_list(const bittern_rate_entry *rate,
+/* Where the next list begins. */
+static inline const uint16_t *bittern_behind(const uint16_t *list)
+{
+    while (*list != 0u) {
+        list++;
+    }
+    return list + 1;
+}
+
+/* The list of what the choices pick, of cascade c. What returns is where the next one begins. */
+static BITTERN_COLD uint16_t *bittern_make_list(const bittern_rate_entry *rate,
         const bittern_channel_state *ch, int c, uint16_t *list)
 {
     const bittern_cascade_entry *cascade = &rate->cascade[c];
@@ -655,6 +659,7 @@ static BITTERN_COLD void bittern_make_list(const bittern_rate_entry *rate,
     int k;
     int i;
 
+    *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
         const bittern_switch_entry *choices = &rate->switches[rate->positions[k]];
         unsigned int pick = choices->pick;
@@ -678,6 +683,7 @@ static BITTERN_COLD void bittern_make_list(const bittern_rate_entry *rate,
         }
     }
     *next = 0u;
+    return next + 1;
 }
 
 /* What cascade c goes over to while a setting changes, over n samples: io, behind what always
@@ -687,17 +693,17 @@ static BITTERN_COLD void bittern_run_beside(const bittern_rate_entry *rate,
 {
     const bittern_cascade_entry *cascade = &rate->cascade[c];
     uint16_t list[BITTERN_SWITCHES + 1];
-    bittern_make_list(rate, ch, c, list);
+    (void)bittern_make_list(rate, ch, c, list);
     bittern_run_list(rate->sections, list, &ch->then[cascade->first],
         1.0f, io, beside, n);
 }
 
 /* Gain and sections of cascade c over n samples, from -> io. */
 static inline void bittern_run_cascade(const bittern_rate_entry *rate, bittern_channel_state *ch,
-        int c, const float *from, float *io, float *beside, int n)
+        int c, const uint16_t *picked,
+        const float *from, float *io, float *beside, int n)
 {
     const bittern_cascade_entry *cascade = &rate->cascade[c];
-    const uint16_t *picked = &ch->list[cascade->first + c];
 
     bittern_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
         cascade->gain, from, io, n);
@@ -772,6 +778,7 @@ static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_sta
         const float *now, int good, float *const *out, int at, int n)
 {
     float beside[BITTERN_TICK];
+    const uint16_t *picked = ch->list;
     int c;
 
     for (c = 1; c <= BITTERN_WAYS; c++) {
@@ -779,7 +786,8 @@ static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_sta
         float *io = &out[c - 1][at];
         const float *from = &now[-(int)cascade->delay];
 
-        bittern_run_cascade(rate, ch, c, from, io, beside, good);
+        picked = bittern_behind(picked);
+        bittern_run_cascade(rate, ch, c, picked, from, io, beside, good);
         if (ch->calm == 0u) {
             bittern_shade(rate, ch, c, io, beside, good, n);
         }
@@ -797,7 +805,7 @@ static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_sta
 static BITTERN_NOINLINE void bittern_run_block(const bittern_rate_entry *rate, bittern_channel_state *ch,
         const float *in, float *const *out, int at, int n)
 {
-    float block[BITTERN_HISTORY + BITTERN_TICK];
+    float block[BITTERN_HISTORY + (int)BITTERN_TICK];
     float *const now = &block[BITTERN_HISTORY];
     int good;
     good = bittern_run_common(rate, ch, in, now, n);
@@ -899,74 +907,48 @@ static inline void bittern_keep_1(bittern_memory **m, bittern_memory is)
     *m += 1;
 #endif
 }
-/* One sample of two channels that are calm and have the same lists, or of one that is given twice:
- * now -> out[way][0]. */
-static BITTERN_NOINLINE void bittern_step(const bittern_rate_entry *rate,
-        bittern_channel_state *ch_0, bittern_channel_state *ch_1, float now_0, float now_1,
+/* A row of the table. */
+static BITTERN_COLD const bittern_section_words *bittern_row_at(const bittern_rate_entry *rate,
+        unsigned int row)
+{
+    return &rate->sections[row];
+}
+
+/* One sample of two channels that are calm and alike: x -> out[way][0].
+ * What always runs of all cascades stands in the order in which it runs, rows as well as memory. */
+static inline void bittern_step(const bittern_rate_entry *rate,
+        bittern_channel_state *ch_0, bittern_channel_state *ch_1, float x_0, float x_1,
         float *const *out_0, float *const *out_1)
 {
     BITTERN_AS_WRITTEN
     const bittern_cascade_entry *cascade = &rate->cascade[0];
-    int c;
+    const bittern_cascade_entry *stop = &rate->cascade[BITTERN_WAYS];
+    const bittern_section_words *w = rate->sections;
+    bittern_memory *m_0 = ch_0->now;
+    bittern_memory *m_1 = ch_1->now;
+    const uint16_t *picked = ch_0->list;
+    const int at = (int)ch_0->delay_at;
+    const int span = (int)rate->span;
+    float now_0;
+    float *to_0 = &now_0;
+    float now_1;
+    float *to_1 = &now_1;
 
-    for (c = 0; c <= BITTERN_WAYS; c++) {
-        const float gain = cascade->gain;
-        float x_0;
-        float x_1;
-        const uint16_t *list = &rate->lists[cascade->list];
-        bittern_memory *m_0 = &ch_0->now[cascade->from];
-        bittern_memory *m_1 = &ch_1->now[cascade->from];
-        const uint16_t *end;
-        const uint16_t *picked = &ch_0->list[cascade->first + c];
+    x_0 = cascade->gain * x_0;
+    x_1 = cascade->gain * x_1;
+    for (;;) {
+        uint32_t forms = (uint32_t)cascade->forms << 16;
 
-        if (cascade->delay > 0u) {
-            const int span = (int)rate->span;
-            int before;
+        for (;;) {
+            unsigned int word;
 
-            before = (int)ch_0->delay_at - (int)cascade->delay;
-            x_0 = ch_0->delay[before < 0 ? before + span : before];
-            x_0 = gain * x_0;
-            before = (int)ch_1->delay_at - (int)cascade->delay;
-            x_1 = ch_1->delay[before < 0 ? before + span : before];
-            x_1 = gain * x_1;
-        } else {
-            x_0 = gain * now_0;
-            x_1 = gain * now_1;
-        }
-        do {
-            unsigned int word = *list;
+            if (forms != 0u) {
+                do {
+                    const bittern_section_words row = bittern_row_0(&w);
+                    bittern_memory is_0 = bittern_load_0(m_0);
+                    bittern_memory is_1 = bittern_load_1(m_1);
 
-            while (word != 0u) {
-                const bittern_section_words *w = &rate->sections[word & BITTERN_ROW];
-                unsigned int left = word >> 13;
-                if ((word >> BITTERN_HEAD & 3u) == 1u) { /* direct */
-                    do {
-                        const bittern_section_words row = bittern_row_0(&w);
-                        bittern_memory is_0 = bittern_load_0(m_0);
-                        bittern_memory is_1 = bittern_load_1(m_1);
-
-                        const float b1x_0 = row.b1 * x_0;
-                        const float b2x_0 = row.b2 * x_0;
-                        const float y_0 = row.b0 * x_0 + is_0.p;
-                        is_0.p = (is_0.q + b1x_0) - row.a1 * y_0;
-                        is_0.q = b2x_0 - row.a2 * y_0;
-                        const float b1x_1 = row.b1 * x_1;
-                        const float b2x_1 = row.b2 * x_1;
-                        const float y_1 = row.b0 * x_1 + is_1.p;
-                        is_1.p = (is_1.q + b1x_1) - row.a1 * y_1;
-                        is_1.q = b2x_1 - row.a2 * y_1;
-                        bittern_keep_0(&m_0, is_0);
-                        x_0 = y_0;
-                        bittern_keep_1(&m_1, is_1);
-                        x_1 = y_1;
-                        left--;
-                    } while (left != 0u);
-                } else if ((word >> BITTERN_HEAD & 3u) == 2u) { /* delta */
-                    do {
-                        const bittern_section_words row = bittern_row_0(&w);
-                        bittern_memory is_0 = bittern_load_0(m_0);
-                        bittern_memory is_1 = bittern_load_1(m_1);
-
+                    if (forms >= 0xc0000000u) { /* delta */
                         const float b1x_0 = row.b1 * x_0;
                         const float b2x_0 = row.b2 * x_0;
                         const float y_0 = row.b0 * x_0 + is_0.p;
@@ -977,59 +959,96 @@ static BITTERN_NOINLINE void bittern_step(const bittern_rate_entry *rate,
                         const float y_1 = row.b0 * x_1 + is_1.p;
                         is_1.p = is_1.p + ((is_1.q + b1x_1) - row.a1 * y_1);
                         is_1.q = (is_1.q + b2x_1) - row.a2 * y_1;
-                        bittern_keep_0(&m_0, is_0);
                         x_0 = y_0;
-                        bittern_keep_1(&m_1, is_1);
                         x_1 = y_1;
-                        left--;
-                    } while (left != 0u);
-                } else { /* delta without b1 and b2 */
-                    do {
-                        const bittern_section_words row = bittern_row_0(&w);
-                        bittern_memory is_0 = bittern_load_0(m_0);
-                        bittern_memory is_1 = bittern_load_1(m_1);
-
+                    } else if (forms >= 0x80000000u) { /* delta without b1 and b2 */
                         const float y_0 = row.b0 * x_0 + is_0.p;
                         is_0.p = is_0.p + (is_0.q - row.a1 * y_0);
                         is_0.q = is_0.q - row.a2 * y_0;
                         const float y_1 = row.b0 * x_1 + is_1.p;
                         is_1.p = is_1.p + (is_1.q - row.a1 * y_1);
                         is_1.q = is_1.q - row.a2 * y_1;
-                        bittern_keep_0(&m_0, is_0);
                         x_0 = y_0;
-                        bittern_keep_1(&m_1, is_1);
                         x_1 = y_1;
-                        left--;
-                    } while (left != 0u);
-                }
-                list++;
-                word = *list;
+                    } else { /* direct */
+                        const float b1x_0 = row.b1 * x_0;
+                        const float b2x_0 = row.b2 * x_0;
+                        const float y_0 = row.b0 * x_0 + is_0.p;
+                        is_0.p = (is_0.q + b1x_0) - row.a1 * y_0;
+                        is_0.q = b2x_0 - row.a2 * y_0;
+                        const float b1x_1 = row.b1 * x_1;
+                        const float b2x_1 = row.b2 * x_1;
+                        const float y_1 = row.b0 * x_1 + is_1.p;
+                        is_1.p = (is_1.q + b1x_1) - row.a1 * y_1;
+                        is_1.q = b2x_1 - row.a2 * y_1;
+                        x_0 = y_0;
+                        x_1 = y_1;
+                    }
+                    bittern_keep_0(&m_0, is_0);
+                    bittern_keep_1(&m_1, is_1);
+                    forms <<= 2;
+                } while (forms != 0u);
             }
-            end = list;
-            list = picked;
-            picked = end;
-        } while (*list != 0u);
-        if (c == 0) {
-            now_0 = x_0;
-            now_1 = x_1;
-        } else {
-            *out_0[c - 1] = x_0;
-            *out_1[c - 1] = x_1;
+            word = *picked;
+            picked++;
+            if (word == 0u) {
+                break;
+            }
+            if (picked[-2] == 0u) { /* the first of a list */
+                m_0 = &ch_0->now[cascade->split];
+                m_1 = &ch_1->now[cascade->split];
+                stop = cascade;
+            }
+            w = bittern_row_at(rate, word & BITTERN_ROW);
+            forms = ((word >> BITTERN_HEAD & 3u) * 0x55555555u) << (32u - ((word >> 13) * 2u));
+        }
+        *to_0 = x_0;
+        *to_1 = x_1;
+        if (cascade == stop) {
+            stop = &rate->cascade[BITTERN_WAYS];
+            if (cascade == stop) {
+                break;
+            }
+            w = bittern_row_at(rate, (unsigned int)cascade[1].from); /* behind what settings pick */
+            m_0 = &ch_0->now[cascade[1].from];
+            m_1 = &ch_1->now[cascade[1].from];
         }
         cascade++;
-    }
-    if (rate->span > 0u) {
-        const int k_0 = (int)ch_0->delay_at;
-        const int k_1 = (int)ch_1->delay_at;
+        to_0 = *out_0;
+        out_0++;
+        x_0 = now_0;
+        to_1 = *out_1;
+        out_1++;
+        x_1 = now_1;
+        if (cascade->delay > 0u) {
+            int before = at - (int)cascade->delay;
 
-        ch_0->delay[k_0] = now_0;
-        ch_0->delay_at = (unsigned char)(k_0 + 1 < (int)rate->span ? k_0 + 1 : 0);
-        ch_1->delay[k_1] = now_1;
-        ch_1->delay_at = (unsigned char)(k_1 + 1 < (int)rate->span ? k_1 + 1 : 0);
+            if (before < 0) {
+                before += span;
+            }
+            x_0 = ch_0->delay[before];
+            x_1 = ch_1->delay[before];
+        }
+        x_0 = cascade->gain * x_0;
+        x_1 = cascade->gain * x_1;
     }
+    ch_0->delay[at] = now_0;
+    ch_0->delay_at = (unsigned char)(at + 1 < span ? at + 1 : 0);
+    ch_1->delay[at] = now_1;
+    ch_1->delay_at = (unsigned char)(at + 1 < span ? at + 1 : 0);
 }
 
 
+/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
+typedef struct {
+    const float *in;
+    float *out;
+    const int32_t *in32; /* where they are wide */
+    int32_t *out32;
+    int wide;
+    float from[BITTERN_TICK];
+    float to[BITTERN_WAYS][BITTERN_TICK];
+} bittern_frames;
 /* ---- lanes ---------------------------------------------------------------------------- */
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
@@ -1566,10 +1585,14 @@ static void bittern_lane_enter(const bittern_rate_entry *rate, const bittern_cha
 {
     static const bittern_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
     const bittern_cascade_entry *cascade = &rate->cascade[way];
+    const uint16_t *picked = ch->list;
+    int i;
     int k = bittern_lane_fill(rate->sections, &rate->lists[cascade->list],
         &ch->now[cascade->from], group, l, 0);
-    k = bittern_lane_fill(rate->sections, &ch->list[cascade->first + way],
-        &ch->now[cascade->from + k], group, l, k);
+    for (i = 0; i < way; i++) {
+        picked = bittern_behind(picked);
+    }
+    k = bittern_lane_fill(rate->sections, picked, &ch->now[cascade->split], group, l, k);
     group->count[l] = k;
     group->gain.one[l] = cascade->gain;
     for (; k < BITTERN_DEEP; k++) {
@@ -1662,10 +1685,16 @@ static BITTERN_COLD void bittern_leave_lanes(bittern_state *s)
         const bittern_lane_group *from = &group[lane / BITTERN_LANES];
         const bittern_cascade_entry *cascade = &rate->cascade[1 + lane % BITTERN_WAYS];
         bittern_memory *m = &s->channel[lane / BITTERN_WAYS].now[cascade->from];
+        const int last = lane % BITTERN_WAYS == BITTERN_WAYS - 1 ? 1 : 0;
+        const int fixed = (last != 0 ? rate->cascade[0].split : cascade[1].from) - cascade->from;
 
         for (k = 0; k < from->count[lane % BITTERN_LANES]; k++) {
-            m[k].p = from->section[k].word[5].one[lane % BITTERN_LANES];
-            m[k].q = from->section[k].word[6].one[lane % BITTERN_LANES];
+            if (k == fixed) {
+                m = &s->channel[lane / BITTERN_WAYS].now[cascade->split];
+            }
+            m->p = from->section[k].word[5].one[lane % BITTERN_LANES];
+            m->q = from->section[k].word[6].one[lane % BITTERN_LANES];
+            m++;
         }
     }
     s->laned = 0u;
@@ -1876,15 +1905,49 @@ static void bittern_lane_outputs(const bittern_lane_words *x, int used, float *c
     }
 }
 
-/* The ways of a group's lanes, so many from on: in common[channel] -> out. */
+/* x of lanes from on -> frames, from frame number at on: there they stand in the same order. */
+static void bittern_lane_give(const bittern_frames *f, const bittern_lane_words *x, int from, int used,
+        int at, int n)
+{
+    int k = (at * BITTERN_CHANNELS * BITTERN_WAYS) + from;
+    int i;
+    int l;
+
+    for (i = 0; i < n; i++) {
+        if (used == BITTERN_LANES) {
+            if (f->wide != 0) {
+                for (l = 0; l < BITTERN_LANES; l++) {
+                    f->out32[k + l] = bittern_to_int32(x[i].one[l]);
+                }
+            } else {
+                (void)memcpy(&f->out[k], &x[i], sizeof x[i]);
+            }
+        } else {
+            for (l = 0; l < used; l++) {
+                if (f->wide != 0) {
+                    f->out32[k + l] = bittern_to_int32(x[i].one[l]);
+                } else {
+                    f->out[k + l] = x[i].one[l];
+                }
+            }
+        }
+        k += BITTERN_CHANNELS * BITTERN_WAYS;
+    }
+}
+
+/* The ways of a group's lanes, so many from on: in common[channel] -> out, or frames. */
 static void bittern_run_lanes(const bittern_state *s, const bittern_rate_entry *rate, bittern_lane_group *group, int from, int used,
-        float (*common)[BITTERN_HISTORY + BITTERN_LONG], float *const *out, int at, int n)
+        float (*common)[BITTERN_HISTORY + BITTERN_LONG], float *const *out, const bittern_frames *f, int at, int n)
 {
     bittern_lane_words x[BITTERN_LONG];
 
     bittern_lane_inputs(s, rate, &group->gain, from, used, common, x, n);
     bittern_lane_passes(group, x, n);
-    bittern_lane_outputs(x, used, &out[from], at, n);
+    if (f != NULL) {
+        bittern_lane_give(f, x, from, used, at, n);
+    } else {
+        bittern_lane_outputs(x, used, &out[from], at, n);
+    }
 }
 
 /* n samples of a channel times the first gain: in -> now. What returns is not less than the size of
@@ -2031,27 +2094,29 @@ static int bittern_step_lanes(bittern_state *s, const bittern_rate_entry *rate,
     return 1;
 }
 
-/* n samples of all channels. What returns is 1, or 0 where one may be garbage. */
+/* n samples of all channels, from number at on: in -> out, or from where they begin -> frames. What
+ * returns is 1, or 0 where one may be garbage. */
 static BITTERN_NOINLINE int bittern_block_lanes(bittern_state *s, const bittern_rate_entry *rate,
-        const float *const *in, float *const *out, int at, int n)
+        const float *const *in, float *const *out, const bittern_frames *f, int at, int n)
 {
     bittern_lane_group *group = bittern_lane_groups(s);
     float common[BITTERN_CHANNELS][BITTERN_HISTORY + BITTERN_LONG];
+    const int begin = f == NULL ? at : 0;
     uint32_t size = 0u;
     int k;
 
     for (k = 0; k < BITTERN_CHANNELS; k++) {
-        size |= bittern_lane_take(rate->cascade[0].gain, &in[k][at], &common[k][BITTERN_HISTORY], n);
+        size |= bittern_lane_take(rate->cascade[0].gain, &in[k][begin], &common[k][BITTERN_HISTORY], n);
     }
     if (size >= BITTERN_GARBAGE) {
         return 0;
     }
     for (k = 0; k < BITTERN_CHANNELS; k++) {
-        bittern_lane_common(rate, &s->channel[k], &in[k][at], &common[k][BITTERN_HISTORY], n);
+        bittern_lane_common(rate, &s->channel[k], &in[k][begin], &common[k][BITTERN_HISTORY], n);
         bittern_recall(rate, &s->channel[k], &common[k][BITTERN_HISTORY]);
     }
     for (k = 0; k < BITTERN_GROUPS; k++) {
-        bittern_run_lanes(s, rate, &group[k], k * BITTERN_LANES, bittern_lanes_used(k), common, out, at, n);
+        bittern_run_lanes(s, rate, &group[k], k * BITTERN_LANES, bittern_lanes_used(k), common, out, f, at, n);
     }
     for (k = 0; k < BITTERN_CHANNELS; k++) {
         bittern_remember(rate, &s->channel[k], &common[k][BITTERN_HISTORY], n);
@@ -2059,12 +2124,35 @@ static BITTERN_NOINLINE int bittern_block_lanes(bittern_state *s, const bittern_
     return 1;
 }
 
+/* n frames, from number at on. What returns is 1, or 0 where one may have garbage. */
+static BITTERN_NOINLINE int bittern_frame_lanes(bittern_state *s, const bittern_rate_entry *rate,
+        const bittern_frames *f, int at, int n)
+{
+    float now[BITTERN_CHANNELS][BITTERN_LONG];
+    const float *in[BITTERN_CHANNELS];
+    int c;
+    int i;
+
+    for (c = 0; c < BITTERN_CHANNELS; c++) {
+        int k = (at * BITTERN_CHANNELS) + c;
+
+        in[c] = now[c];
+        for (i = 0; i < n; i++) {
+            now[c][i] = f->wide != 0 ? bittern_from_int32(f->in32[k]) : f->in[k];
+            k += BITTERN_CHANNELS;
+        }
+    }
+    return bittern_block_lanes(s, rate, in, NULL, f, at, n);
+}
+
 /* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
  * faster: n samples at least, all at most. What returns is how many there were; 0: none, and the
  * channels have what belongs to them. */
 static inline int bittern_run_calm(bittern_state *s, const bittern_rate_entry *rate,
-        const float *const *in, float *const *out, int at, int n, int all)
+        const float *const *in, float *const *out, const bittern_frames *f, int at, int n, int all)
 {
+    int good;
+
     if (s->laned == 0u && bittern_calm(s) != 0) {
         bittern_enter_lanes(s);
     }
@@ -2077,8 +2165,14 @@ static inline int bittern_run_calm(bittern_state *s, const bittern_rate_entry *r
         n = left < BITTERN_LONG ? left : BITTERN_LONG;
         n = all < n ? all : n;
     }
-    if ((n == 1 ? bittern_step_lanes(s, rate, in, out, at)
-                : bittern_block_lanes(s, rate, in, out, at, n)) == 0) {
+    if (f != NULL) {
+        good = bittern_frame_lanes(s, rate, f, at, n);
+    } else if (n == 1) {
+        good = bittern_step_lanes(s, rate, in, out, at);
+    } else {
+        good = bittern_block_lanes(s, rate, in, out, NULL, at, n);
+    }
+    if (good == 0) {
         bittern_leave_lanes(s);
         return 0;
     }
@@ -2088,13 +2182,14 @@ static inline int bittern_run_calm(bittern_state *s, const bittern_rate_entry *r
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The lists of all cascades. */
+/* The lists of all cascades, one behind the other. */
 static BITTERN_COLD void bittern_make_lists(const bittern_rate_entry *rate, bittern_channel_state *ch)
 {
+    uint16_t *next = ch->list;
     int c;
 
     for (c = 0; c <= BITTERN_WAYS; c++) {
-        bittern_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
+        next = bittern_make_list(rate, ch, c, next);
     }
 }
 
@@ -2188,7 +2283,8 @@ static void bittern_find_mates(bittern_state *s)
         if (ch[1].calm == 0u) {
             ch->calm = ch->calm != 0u ? 1u : 0u;
         } else if (ch->calm == 1u
-                && memcmp(ch->chosen, ch[1].chosen, sizeof ch->chosen) == 0) {
+                && memcmp(ch->chosen, ch[1].chosen, sizeof ch->chosen) == 0
+                && ch->delay_at == ch[1].delay_at) {
             ch->calm = 2u;
         } else {
             /* as before */
@@ -2204,6 +2300,9 @@ static BITTERN_COLD void bittern_tick(bittern_state *s)
     for (c = 0; c < BITTERN_CHANNELS; c++) {
         bittern_channel_state *ch = &s->channel[c];
 
+        if (ch->fresh != 0u) { /* what it delays is silence, wherever it begins */
+            ch->delay_at = s->channel[c % 2 == 0 ? c + 1 : c - 1].delay_at;
+        }
         bittern_tick_channel(&bittern_rate_table[s->rate], ch, s->asked[c]);
         if (s->count == 0u) {
             bittern_rest(ch->now, BITTERN_POSITIONS);
@@ -2238,17 +2337,17 @@ static int bittern_begin(bittern_state *s, int n)
 
 /* ---- the interface -------------------------------------------------------------------- */
 
-/* 1 for a state that init did not leave behind. */
-static BITTERN_NOINLINE int bittern_refuse(const bittern_state *s)
+/* The rate that a state runs at; NULL where init did not leave it behind. */
+static BITTERN_NOINLINE const bittern_rate_entry *bittern_rate_of(const bittern_state *s)
 {
     return s->ready != BITTERN_READY || s->check != BITTERN_CHECK || s->rate < 0
-            || s->rate >= BITTERN_RATES ? 1 : 0;
+            || s->rate >= BITTERN_RATES ? NULL : &bittern_rate_table[s->rate];
 }
 
 /* 1 also for a channel that does not exist. */
 static BITTERN_COLD int bittern_refuse_channel(const bittern_state *s, int channel)
 {
-    return channel < 0 || channel >= BITTERN_CHANNELS ? 1 : bittern_refuse(s);
+    return channel < 0 || channel >= BITTERN_CHANNELS || bittern_rate_of(s) == NULL ? 1 : 0;
 }
 
 /* Asks a channel for a choice of one of its settings, or for silence. */
@@ -2309,7 +2408,7 @@ static BITTERN_COLD int bittern_start(bittern_state *s, uint32_t rate_hz)
 
 int bittern_set_rate(bittern_state *s, uint32_t rate_hz)
 {
-    return bittern_refuse(s) != 0 ? 1 : bittern_start(s, rate_hz);
+    return bittern_rate_of(s) == NULL ? 1 : bittern_start(s, rate_hz);
 }
 
 int bittern_init(bittern_state *s, uint32_t rate_hz)
@@ -2325,7 +2424,7 @@ int bittern_init(bittern_state *s, uint32_t rate_hz)
 
 void bittern_reset(bittern_state *s)
 {
-    if (bittern_refuse(s) == 0) {
+    if (bittern_rate_of(s) != NULL) {
         bittern_silence_all(s);
     }
 }
@@ -2387,16 +2486,6 @@ int bittern_garbage(const bittern_state *s, int channel)
     return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
-typedef struct {
-    const float *in;
-    float *out;
-    const int32_t *in32; /* where they are wide */
-    int32_t *out32;
-    int wide;
-    float from[BITTERN_TICK];
-    float to[BITTERN_WAYS][BITTERN_TICK];
-} bittern_frames;
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
 static BITTERN_NOINLINE void bittern_take(bittern_frames *f, int k, int n, int apart)
@@ -2432,24 +2521,18 @@ static BITTERN_NOINLINE void bittern_give(const bittern_frames *f, int k, int n,
 static BITTERN_NOINLINE int bittern_run_all(bittern_state *s, const float *const *in,
         float *const *out, bittern_frames *f, int n)
 {
-    const bittern_rate_entry *rate;
+    const bittern_rate_entry *const rate = bittern_rate_of(s);
     int done = 0;
 
-    if (n < 0 || bittern_refuse(s) != 0) {
+    if (n < 0 || rate == NULL) {
         return 1;
     }
-    rate = &bittern_rate_table[s->rate];
     while (done < n) {
         const int chunk = bittern_begin(s, n - done);
         int c;
 #ifdef BITTERN_LANES
-        int together = 0;
+        const int together = bittern_run_calm(s, rate, in, out, f, done, chunk, n - done);
 
-        if (f == NULL) {
-            together = bittern_run_calm(s, rate, in, out, done, chunk, n - done);
-        } else {
-            bittern_leave_lanes(s);
-        }
         if (together > 0) {
             s->count = (s->count + (uint32_t)together) % BITTERN_REST;
             done += together;
@@ -2474,60 +2557,42 @@ static BITTERN_NOINLINE int bittern_run_all(bittern_state *s, const float *const
     return 0;
 }
 
-/* One sample of channel c and the next one, where there is one, that do not go together. */
-static BITTERN_COLD void bittern_run_apart(bittern_state *s, const float *const *in,
-        float *const *out, int c)
-{
-    const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
-    int k;
-
-    for (k = c; k < c + 2 && k < BITTERN_CHANNELS; k++) {
-        bittern_channel_state *const ch = &s->channel[k];
-        float *const *const to = &out[k * BITTERN_WAYS];
-        const float x = *in[k];
-
-        if (ch->calm != 0u && (bittern_bits(x) & BITTERN_SIZE) < BITTERN_GARBAGE) {
-            bittern_step(rate, ch, ch, x, x, to, to);
-        } else {
-            bittern_run_block(rate, ch, in[k], to, 0, 1);
-        }
-    }
-}
-
-/* One sample of all channels: those that are calm go through sections one by one,
- * two channels beside each other where they have the same lists. */
+/* One sample of all channels: two that are calm and alike go through sections beside each other. */
 static BITTERN_NOINLINE int bittern_run_one(bittern_state *s, const float *const *in,
         float *const *out)
 {
-    const bittern_rate_entry *rate;
+    const bittern_rate_entry *const rate = bittern_rate_of(s);
     int c;
 
-    if (bittern_refuse(s) != 0) {
+    if (rate == NULL) {
         return 1;
     }
     (void)bittern_begin(s, 1);
-    rate = &bittern_rate_table[s->rate];
 #ifdef BITTERN_LANES
-    if (bittern_run_calm(s, rate, in, out, 0, 1, 1) > 0) {
+    if (bittern_run_calm(s, rate, in, out, NULL, 0, 1, 1) > 0) {
         s->count = (s->count + 1u) % BITTERN_REST;
         return 0;
     }
 #endif
+    s->count = (s->count + 1u) % BITTERN_REST;
     for (c = 0; c < BITTERN_CHANNELS; c += 2) {
-        const int other = c + 1 < BITTERN_CHANNELS ? c + 1 : c;
+        const int other = c + 1;
         bittern_channel_state *const ch = &s->channel[c];
         bittern_channel_state *const mate = &s->channel[other];
         const float x = *in[c];
         const float y = *in[other];
 
-        if (ch->calm > (other > c ? 1u : 0u) && mate->calm != 0u
+        if (ch->calm > 1u && mate->calm != 0u
                 && ((bittern_bits(x) | bittern_bits(y)) & BITTERN_SIZE) < BITTERN_GARBAGE) {
             bittern_step(rate, ch, mate, x, y, &out[c * BITTERN_WAYS], &out[other * BITTERN_WAYS]);
         } else {
-            bittern_run_apart(s, in, out, c);
+            int k;
+
+            for (k = c; k <= other; k++) {
+                bittern_run_block(rate, &s->channel[k], in[k], &out[k * BITTERN_WAYS], 0, 1);
+            }
         }
     }
-    s->count = (s->count + 1u) % BITTERN_REST;
     return 0;
 }
 

@@ -164,7 +164,7 @@ typedef struct {
 } bittern_memory;
 
 typedef struct {
-    bittern_memory now[BITTERN_POSITIONS]; /* in the order of the lists */
+    bittern_memory now[BITTERN_POSITIONS]; /* of what always runs, then of what settings pick */
     bittern_memory then[BITTERN_THEN]; /* of the sections that a change goes over to */
     float delay[BITTERN_DELAY_WORDS];
     uint16_t list[BITTERN_SWITCHES + 1 + BITTERN_WAYS]; /* of what settings pick */

@@ -7,7 +7,7 @@
  * MISRA C:2012, deviations from required and advisory rules:
  *   5.5         without lanes init has another name, so that files that disagree do not link
  *   8.9         tables beside what they belong to
- *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
+ *   10.8        int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
  *   14.1        none: a loop's counter is a pointer to a sample, which checkers take for the sample
@@ -76,7 +76,7 @@
 #define BITTERN_GARBAGE 0x43f00000u /* size of what is no sample */
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
+ * their kind (1 direct, 2 delta without b1 and b2, 3 delta)
  * and how many they are; 0 is the end. */
 #define BITTERN_ROW 0x7ffu
 #define BITTERN_HEAD 11 /* bits below */
@@ -105,9 +105,10 @@ typedef struct {
     unsigned char delay; /* samples that a way hears late, those of the common part included */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
-    int8_t split; /* of what settings pick, which is behind it */
+    int8_t split; /* of what settings pick, behind that of all that always runs */
     int8_t first; /* the first position of that */
     int8_t end; /* behind the last; what runs beside has memory from first on */
+    uint16_t forms; /* of what always runs, 1 bit a section, the first in the highest */
 } bittern_cascade_entry;
 
 typedef struct {
@@ -149,22 +150,6 @@ static const bittern_section_words bittern_sections_48000[28] = {
     /* 48000 Hz, sub 2: crossovers[0] low-pass, poles at 61.93 Hz, Q 0.707; direct, -258 dB */
     { 0.0011631062177125738, -0.0031836284026022475, 0.002190369131186309,
       -1.9885344558245737, 0.9885998076717409 },
-    /* 48000 Hz, sub 3: by choice; constant, -327 dB */
-    { 0.7079457843841379, 0.0, 0.0,
-      0.0, 0.0 }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
-    { 1.4125375446227542, 0.0, 0.0,
-      0.0, 0.0 }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
-    /* sub-trim 0 dB: straight through */
-    /* 48000 Hz, sub, bass, mid and treble: by choice; direct, -258 dB */
-    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
-    { 0.9980100856615033, -1.9677627783824367, 0.9713738143061534,
-      -1.9677964144965425, 0.9694175326528979 },
-    /* wall flush: straight through */
-    /* 48000 Hz, sub, bass, mid and treble: by choice; direct, -246 dB */
-    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
-    { 1.0030163135176249, -1.9680692495666843, 0.965565937932108,
-      -1.9681270817536625, 0.9684902597984248 },
-    /* wall flush: straight through */
     /* 48000 Hz, bass 0: crossovers[0] high-pass, poles at 62.23 Hz, Q 0.708; direct, -242 dB */
     { 0.8554837738526319, -1.7109675477052637, 0.8554837738526319,
       -1.9884975460549472, 0.9885635221851834 },
@@ -225,6 +210,22 @@ static const bittern_section_words bittern_sections_48000[28] = {
     /* 48000 Hz, treble 4: crossovers[2] high-pass, poles at 3.415 kHz, Q 1.51; direct, -303 dB */
     { 0.8271780358778386, -1.6543560717556771, 0.8271780358778386,
       -1.5739709562147264, 0.7441140524619199 },
+    /* 48000 Hz, sub 3: by choice; constant, -327 dB */
+    { 0.7079457843841379, 0.0, 0.0,
+      0.0, 0.0 }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
+    { 1.4125375446227542, 0.0, 0.0,
+      0.0, 0.0 }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
+    /* sub-trim 0 dB: straight through */
+    /* 48000 Hz, sub, bass, mid and treble: by choice; direct, -258 dB */
+    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
+    { 0.9980100856615033, -1.9677627783824367, 0.9713738143061534,
+      -1.9677964144965425, 0.9694175326528979 },
+    /* wall flush: straight through */
+    /* 48000 Hz, sub, bass, mid and treble: by choice; direct, -246 dB */
+    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
+    { 1.0030163135176249, -1.9680692495666843, 0.965565937932108,
+      -1.9681270817536625, 0.9684902597984248 },
+    /* wall flush: straight through */
     /* 48000 Hz, treble 5: by choice; direct, -321 dB */
     /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.67 kHz, Q 0.802 */
     { 1.1908869881784054, -0.7863109657896774, 0.3029316470867406,
@@ -232,8 +233,8 @@ static const bittern_section_words bittern_sections_48000[28] = {
     /* screen none: straight through */
 };
 static const uint16_t bittern_lists_48000[19] = {
-    10240u, 0u, 26625u, 0u, 26632u, 26635u, 0u, 18446u, 26640u, 26643u, 0u, 18454u, 26648u, 0u,
-    10244u, 10245u, 10246u, 10247u, 10267u
+    10240u, 0u, 26625u, 0u, 26628u, 26631u, 0u, 18442u, 26636u, 26639u, 0u, 18450u, 26644u, 0u,
+    10263u, 10264u, 10265u, 10266u, 10267u
 };
 static const unsigned char bittern_positions_48000[10] = {
     0u, 1u, 2u, 1u, 2u, 1u, 2u, 3u, 1u, 2u
@@ -260,22 +261,6 @@ static const bittern_section_words bittern_sections_96000[28] = {
     /* 96000 Hz, sub 2: crossovers[0] low-pass, poles at 62 Hz, Q 0.707; direct, -233 dB */
     { -0.0005434452776227464, 0.0011499895614220396, -0.0005638664806383785,
       -1.9942612084708533, 0.9942776290465604 },
-    /* 96000 Hz, sub 3: by choice; constant, -327 dB */
-    { 0.7079457843841379, 0.0, 0.0,
-      0.0, 0.0 }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
-    { 1.4125375446227542, 0.0, 0.0,
-      0.0, 0.0 }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
-    /* sub-trim 0 dB: straight through */
-    /* 96000 Hz, sub, bass, mid and treble: by choice; direct, -242 dB */
-    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
-    { 0.9990011369603272, -1.9841730807512525, 0.9855804118765432,
-      -1.9841824794370202, 0.9845909474801164 },
-    /* wall flush: straight through */
-    /* 96000 Hz, sub, bass, mid and treble: by choice; direct, -245 dB */
-    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
-    { 1.001508757886297, -1.984012400283416, 0.9826329367673156,
-      -1.9840265033074747, 0.9841180367183003 },
-    /* wall flush: straight through */
     /* 96000 Hz, bass 0: crossovers[0] high-pass, poles at 61.99 Hz, Q 0.707; direct, -244 dB */
     { 0.8581098639455147, -1.7162197278910294, 0.8581098639455147,
       -1.9942629464680435, 0.994279363059887 },
@@ -336,6 +321,22 @@ static const bittern_section_words bittern_sections_96000[28] = {
     /* 96000 Hz, treble 4: crossovers[2] high-pass, poles at 3.406 kHz, Q 1.36; direct, -291 dB */
     { 0.8989588582842248, -1.7979177165684497, 0.8989588582842248,
       -1.8030005905193929, 0.8486385558978747 },
+    /* 96000 Hz, sub 3: by choice; constant, -327 dB */
+    { 0.7079457843841379, 0.0, 0.0,
+      0.0, 0.0 }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
+    { 1.4125375446227542, 0.0, 0.0,
+      0.0, 0.0 }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
+    /* sub-trim 0 dB: straight through */
+    /* 96000 Hz, sub, bass, mid and treble: by choice; direct, -242 dB */
+    /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
+    { 0.9990011369603272, -1.9841730807512525, 0.9855804118765432,
+      -1.9841824794370202, 0.9845909474801164 },
+    /* wall flush: straight through */
+    /* 96000 Hz, sub, bass, mid and treble: by choice; direct, -245 dB */
+    /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
+    { 1.001508757886297, -1.984012400283416, 0.9826329367673156,
+      -1.9840265033074747, 0.9841180367183003 },
+    /* wall flush: straight through */
     /* 96000 Hz, treble 5: by choice; direct, -308 dB */
     /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.672 kHz, Q 0.800 */
     { 1.262238165668291, -1.6305312203051947, 0.6362013987051051,
@@ -343,8 +344,8 @@ static const bittern_section_words bittern_sections_96000[28] = {
     /* screen none: straight through */
 };
 static const uint16_t bittern_lists_96000[19] = {
-    10240u, 0u, 26625u, 0u, 26632u, 26635u, 0u, 18446u, 26640u, 26643u, 0u, 18454u, 26648u, 0u,
-    10244u, 10245u, 10246u, 10247u, 10267u
+    10240u, 0u, 26625u, 0u, 26628u, 26631u, 0u, 18442u, 26636u, 26639u, 0u, 18450u, 26644u, 0u,
+    10263u, 10264u, 10265u, 10266u, 10267u
 };
 static const unsigned char bittern_positions_96000[10] = {
     0u, 1u, 2u, 1u, 2u, 1u, 2u, 3u, 1u, 2u
@@ -361,21 +362,21 @@ static const bittern_rate_entry bittern_rate_table[] = {
 #ifdef BITTERN_ONLY_48000
     { 48000u, bittern_sections_48000, bittern_lists_48000, bittern_positions_48000,
       bittern_switches_48000, 1600, 480, 10u, 0.0020833333333333333, {
-        { 0.44668359215096315, 0u, 0, 0, 1, 0, 0 }, /* common */
-        { 0.5011872336272724, 0u, 2, 1, 4, 0, 3 }, /* sub */
-        { 0.7079457843841379, 6u, 4, 7, 13, 3, 5 }, /* bass */
-        { 0.7943282347242815, 9u, 7, 15, 23, 5, 7 }, /* mid */
-        { 0.44668359215096315, 10u, 11, 25, 30, 7, 10 } /* treble */
+        { 0.44668359215096315, 0u, 0, 0, 23, 0, 0, 0x8000u }, /* common */
+        { 0.5011872336272724, 0u, 2, 1, 23, 0, 3, 0xe000u }, /* sub */
+        { 0.7079457843841379, 6u, 4, 4, 26, 3, 5, 0xfc00u }, /* bass */
+        { 0.7943282347242815, 9u, 7, 10, 28, 5, 7, 0xff00u }, /* mid */
+        { 0.44668359215096315, 10u, 11, 18, 30, 7, 10, 0xf800u } /* treble */
     } },
 #endif
 #ifdef BITTERN_ONLY_96000
     { 96000u, bittern_sections_96000, bittern_lists_96000, bittern_positions_96000,
       bittern_switches_96000, 3200, 960, 19u, 0.0010416666666666667, {
-        { 0.44668359215096315, 0u, 0, 0, 1, 0, 0 }, /* common */
-        { 0.5011872336272724, 0u, 2, 1, 4, 0, 3 }, /* sub */
-        { 0.7079457843841379, 12u, 4, 7, 13, 3, 5 }, /* bass */
-        { 0.7943282347242815, 17u, 7, 15, 23, 5, 7 }, /* mid */
-        { 0.44668359215096315, 19u, 11, 25, 30, 7, 10 } /* treble */
+        { 0.44668359215096315, 0u, 0, 0, 23, 0, 0, 0x8000u }, /* common */
+        { 0.5011872336272724, 0u, 2, 1, 23, 0, 3, 0xe000u }, /* sub */
+        { 0.7079457843841379, 12u, 4, 4, 26, 3, 5, 0xfc00u }, /* bass */
+        { 0.7943282347242815, 17u, 7, 10, 28, 5, 7, 0xff00u }, /* mid */
+        { 0.44668359215096315, 19u, 11, 18, 30, 7, 10, 0xf800u } /* treble */
     } },
 #endif
 };
@@ -419,20 +420,14 @@ static inline double bittern_from_int32(int32_t x)
 static inline int32_t bittern_to_int32(double x)
 {
     const double scaled = x * (double)2147483648.0;
-    int32_t out = INT32_MIN;
+    const double inside = scaled > (double)-2147483648.0 && scaled < (double)2147483647.0 ?
+        scaled : (double)0;
+    const int32_t whole = (int32_t)inside;
+    const double rest = inside - (double)whole;
+    const int32_t near = whole + (int32_t)(rest + rest); /* 1 from a half on */
+    const int32_t out = scaled >= (double)2147483647.0 ? INT32_MAX : near;
 
-    if (scaled >= (double)2147483647.0) {
-        out = INT32_MAX;
-    } else if (scaled > (double)-2147483648.0) {
-        double rest;
-
-        out = (int32_t)scaled;
-        rest = scaled - (double)out;
-        out += (int32_t)(rest + rest); /* 1 from a half on */
-    } else {
-        /* the least there is */
-    }
-    return out;
+    return scaled > (double)-2147483648.0 ? out : INT32_MIN;
 }
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
@@ -610,8 +605,17 @@ static BITTERN_COLD void bittern_fade(double *io, const double *other, double st
     }
 }
 
-/* The list of what the choices pick, of cascade c. */
-static BITTERN_COLD void bittern_make_list(const bittern_rate_entry *rate,
+/* Where the next list begins. */
+static inline const uint16_t *bittern_behind(const uint16_t *list)
+{
+    while (*list != 0u) {
+        list++;
+    }
+    return list + 1;
+}
+
+/* The list of what the choices pick, of cascade c. What returns is where the next one begins. */
+static BITTERN_COLD uint16_t *bittern_make_list(const bittern_rate_entry *rate,
         const bittern_channel_state *ch, int c, uint16_t *list)
 {
     const bittern_cascade_entry *cascade = &rate->cascade[c];
@@ -621,6 +625,7 @@ static BITTERN_COLD void bittern_make_list(const bittern_rate_entry *rate,
     int k;
     int i;
 
+    *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
         const bittern_switch_entry *choices = &rate->switches[rate->positions[k]];
         unsigned int pick = choices->pick;
@@ -644,6 +649,7 @@ static BITTERN_COLD void bittern_make_list(const bittern_rate_entry *rate,
         }
     }
     *next = 0u;
+    return next + 1;
 }
 
 /* What cascade c goes over to while a setting changes, over n samples: io, behind what always
@@ -653,17 +659,17 @@ static BITTERN_COLD void bittern_run_beside(const bittern_rate_entry *rate,
 {
     const bittern_cascade_entry *cascade = &rate->cascade[c];
     uint16_t list[BITTERN_SWITCHES + 1];
-    bittern_make_list(rate, ch, c, list);
+    (void)bittern_make_list(rate, ch, c, list);
     bittern_run_list(rate->sections, list, &ch->then[cascade->first],
         1.0, io, beside, n);
 }
 
 /* Gain and sections of cascade c over n samples, from -> io. */
 static inline void bittern_run_cascade(const bittern_rate_entry *rate, bittern_channel_state *ch,
-        int c, const double *from, double *io, double *beside, int n)
+        int c, const uint16_t *picked,
+        const double *from, double *io, double *beside, int n)
 {
     const bittern_cascade_entry *cascade = &rate->cascade[c];
-    const uint16_t *picked = &ch->list[cascade->first + c];
 
     bittern_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
         cascade->gain, from, io, n);
@@ -738,6 +744,7 @@ static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_sta
         const double *now, int good, double *const *out, int at, int n)
 {
     double beside[BITTERN_TICK];
+    const uint16_t *picked = ch->list;
     int c;
 
     for (c = 1; c <= BITTERN_WAYS; c++) {
@@ -745,7 +752,8 @@ static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_sta
         double *io = &out[c - 1][at];
         const double *from = &now[-(int)cascade->delay];
 
-        bittern_run_cascade(rate, ch, c, from, io, beside, good);
+        picked = bittern_behind(picked);
+        bittern_run_cascade(rate, ch, c, picked, from, io, beside, good);
         if (ch->calm == 0u) {
             bittern_shade(rate, ch, c, io, beside, good, n);
         }
@@ -763,7 +771,7 @@ static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_sta
 static BITTERN_NOINLINE void bittern_run_block(const bittern_rate_entry *rate, bittern_channel_state *ch,
         const double *in, double *const *out, int at, int n)
 {
-    double block[BITTERN_HISTORY + BITTERN_TICK];
+    double block[BITTERN_HISTORY + (int)BITTERN_TICK];
     double *const now = &block[BITTERN_HISTORY];
     int good;
     good = bittern_run_common(rate, ch, in, now, n);
@@ -805,52 +813,48 @@ static inline void bittern_keep_1(bittern_memory **m, bittern_memory is)
     **m = is;
     *m += 1;
 }
-/* One sample of two channels that are calm and have the same lists, or of one that is given twice:
- * now -> out[way][0]. */
-static BITTERN_NOINLINE void bittern_step(const bittern_rate_entry *rate,
-        bittern_channel_state *ch_0, bittern_channel_state *ch_1, double now_0, double now_1,
+/* A row of the table. */
+static BITTERN_COLD const bittern_section_words *bittern_row_at(const bittern_rate_entry *rate,
+        unsigned int row)
+{
+    return &rate->sections[row];
+}
+
+/* One sample of two channels that are calm and alike: x -> out[way][0].
+ * What always runs of all cascades stands in the order in which it runs, rows as well as memory. */
+static inline void bittern_step(const bittern_rate_entry *rate,
+        bittern_channel_state *ch_0, bittern_channel_state *ch_1, double x_0, double x_1,
         double *const *out_0, double *const *out_1)
 {
     BITTERN_AS_WRITTEN
     const bittern_cascade_entry *cascade = &rate->cascade[0];
-    int c;
+    const bittern_cascade_entry *stop = &rate->cascade[BITTERN_WAYS];
+    const bittern_section_words *w = rate->sections;
+    bittern_memory *m_0 = ch_0->now;
+    bittern_memory *m_1 = ch_1->now;
+    const uint16_t *picked = ch_0->list;
+    const int at = (int)ch_0->delay_at;
+    const int span = (int)rate->span;
+    double now_0;
+    double *to_0 = &now_0;
+    double now_1;
+    double *to_1 = &now_1;
 
-    for (c = 0; c <= BITTERN_WAYS; c++) {
-        const double gain = cascade->gain;
-        double x_0;
-        double x_1;
-        const uint16_t *list = &rate->lists[cascade->list];
-        bittern_memory *m_0 = &ch_0->now[cascade->from];
-        bittern_memory *m_1 = &ch_1->now[cascade->from];
-        const uint16_t *end;
-        const uint16_t *picked = &ch_0->list[cascade->first + c];
+    x_0 = cascade->gain * x_0;
+    x_1 = cascade->gain * x_1;
+    for (;;) {
+        uint32_t forms = (uint32_t)cascade->forms << 16;
 
-        if (cascade->delay > 0u) {
-            const int span = (int)rate->span;
-            int before;
+        for (;;) {
+            unsigned int word;
 
-            before = (int)ch_0->delay_at - (int)cascade->delay;
-            x_0 = ch_0->delay[before < 0 ? before + span : before];
-            x_0 = gain * x_0;
-            before = (int)ch_1->delay_at - (int)cascade->delay;
-            x_1 = ch_1->delay[before < 0 ? before + span : before];
-            x_1 = gain * x_1;
-        } else {
-            x_0 = gain * now_0;
-            x_1 = gain * now_1;
-        }
-        do {
-            unsigned int word = *list;
+            if (forms != 0u) {
+                do {
+                    const bittern_section_words row = bittern_row_0(&w);
+                    bittern_memory is_0 = bittern_load_0(m_0);
+                    bittern_memory is_1 = bittern_load_1(m_1);
 
-            while (word != 0u) {
-                const bittern_section_words *w = &rate->sections[word & BITTERN_ROW];
-                unsigned int left = word >> 13;
-                { /* direct */
-                    do {
-                        const bittern_section_words row = bittern_row_0(&w);
-                        bittern_memory is_0 = bittern_load_0(m_0);
-                        bittern_memory is_1 = bittern_load_1(m_1);
-
+                    { /* direct */
                         const double b1x_0 = row.b1 * x_0;
                         const double b2x_0 = row.b2 * x_0;
                         const double y_0 = row.b0 * x_0 + is_0.p;
@@ -861,41 +865,74 @@ static BITTERN_NOINLINE void bittern_step(const bittern_rate_entry *rate,
                         const double y_1 = row.b0 * x_1 + is_1.p;
                         is_1.p = (is_1.q + b1x_1) - row.a1 * y_1;
                         is_1.q = b2x_1 - row.a2 * y_1;
-                        bittern_keep_0(&m_0, is_0);
                         x_0 = y_0;
-                        bittern_keep_1(&m_1, is_1);
                         x_1 = y_1;
-                        left--;
-                    } while (left != 0u);
-                }
-                list++;
-                word = *list;
+                    }
+                    bittern_keep_0(&m_0, is_0);
+                    bittern_keep_1(&m_1, is_1);
+                    forms <<= 1;
+                } while (forms != 0u);
             }
-            end = list;
-            list = picked;
-            picked = end;
-        } while (*list != 0u);
-        if (c == 0) {
-            now_0 = x_0;
-            now_1 = x_1;
-        } else {
-            *out_0[c - 1] = x_0;
-            *out_1[c - 1] = x_1;
+            word = *picked;
+            picked++;
+            if (word == 0u) {
+                break;
+            }
+            if (picked[-2] == 0u) { /* the first of a list */
+                m_0 = &ch_0->now[cascade->split];
+                m_1 = &ch_1->now[cascade->split];
+                stop = cascade;
+            }
+            w = bittern_row_at(rate, word & BITTERN_ROW);
+            forms = 0xffffffffu << (32u - (word >> 13));
+        }
+        *to_0 = x_0;
+        *to_1 = x_1;
+        if (cascade == stop) {
+            stop = &rate->cascade[BITTERN_WAYS];
+            if (cascade == stop) {
+                break;
+            }
+            w = bittern_row_at(rate, (unsigned int)cascade[1].from); /* behind what settings pick */
+            m_0 = &ch_0->now[cascade[1].from];
+            m_1 = &ch_1->now[cascade[1].from];
         }
         cascade++;
-    }
-    if (rate->span > 0u) {
-        const int k_0 = (int)ch_0->delay_at;
-        const int k_1 = (int)ch_1->delay_at;
+        to_0 = *out_0;
+        out_0++;
+        x_0 = now_0;
+        to_1 = *out_1;
+        out_1++;
+        x_1 = now_1;
+        if (cascade->delay > 0u) {
+            int before = at - (int)cascade->delay;
 
-        ch_0->delay[k_0] = now_0;
-        ch_0->delay_at = (unsigned char)(k_0 + 1 < (int)rate->span ? k_0 + 1 : 0);
-        ch_1->delay[k_1] = now_1;
-        ch_1->delay_at = (unsigned char)(k_1 + 1 < (int)rate->span ? k_1 + 1 : 0);
+            if (before < 0) {
+                before += span;
+            }
+            x_0 = ch_0->delay[before];
+            x_1 = ch_1->delay[before];
+        }
+        x_0 = cascade->gain * x_0;
+        x_1 = cascade->gain * x_1;
     }
+    ch_0->delay[at] = now_0;
+    ch_0->delay_at = (unsigned char)(at + 1 < span ? at + 1 : 0);
+    ch_1->delay[at] = now_1;
+    ch_1->delay_at = (unsigned char)(at + 1 < span ? at + 1 : 0);
 }
 
 
+/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
+typedef struct {
+    const double *in;
+    double *out;
+    const int32_t *in32; /* where they are wide */
+    int32_t *out32;
+    int wide;
+    double from[BITTERN_TICK];
+    double to[BITTERN_WAYS][BITTERN_TICK];
+} bittern_frames;
 /* ---- lanes ---------------------------------------------------------------------------- */
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
@@ -1238,10 +1275,14 @@ static void bittern_lane_enter(const bittern_rate_entry *rate, const bittern_cha
 {
     static const bittern_section_words straight = { 1.0, 0.0, 0.0, 0.0, 0.0 };
     const bittern_cascade_entry *cascade = &rate->cascade[way];
+    const uint16_t *picked = ch->list;
+    int i;
     int k = bittern_lane_fill(rate->sections, &rate->lists[cascade->list],
         &ch->now[cascade->from], group, l, 0);
-    k = bittern_lane_fill(rate->sections, &ch->list[cascade->first + way],
-        &ch->now[cascade->from + k], group, l, k);
+    for (i = 0; i < way; i++) {
+        picked = bittern_behind(picked);
+    }
+    k = bittern_lane_fill(rate->sections, picked, &ch->now[cascade->split], group, l, k);
     group->count[l] = k;
     group->gain.one[l] = cascade->gain;
     for (; k < BITTERN_DEEP; k++) {
@@ -1334,10 +1375,16 @@ static BITTERN_COLD void bittern_leave_lanes(bittern_state *s)
         const bittern_lane_group *from = &group[lane / BITTERN_LANES];
         const bittern_cascade_entry *cascade = &rate->cascade[1 + lane % BITTERN_WAYS];
         bittern_memory *m = &s->channel[lane / BITTERN_WAYS].now[cascade->from];
+        const int last = lane % BITTERN_WAYS == BITTERN_WAYS - 1 ? 1 : 0;
+        const int fixed = (last != 0 ? rate->cascade[0].split : cascade[1].from) - cascade->from;
 
         for (k = 0; k < from->count[lane % BITTERN_LANES]; k++) {
-            m[k].p = from->section[k].word[5].one[lane % BITTERN_LANES];
-            m[k].q = from->section[k].word[6].one[lane % BITTERN_LANES];
+            if (k == fixed) {
+                m = &s->channel[lane / BITTERN_WAYS].now[cascade->split];
+            }
+            m->p = from->section[k].word[5].one[lane % BITTERN_LANES];
+            m->q = from->section[k].word[6].one[lane % BITTERN_LANES];
+            m++;
         }
     }
     s->laned = 0u;
@@ -1503,15 +1550,49 @@ static void bittern_lane_outputs(const bittern_lane_words *x, int used, double *
     }
 }
 
-/* The ways of a group's lanes, so many from on: in common[channel] -> out. */
+/* x of lanes from on -> frames, from frame number at on: there they stand in the same order. */
+static void bittern_lane_give(const bittern_frames *f, const bittern_lane_words *x, int from, int used,
+        int at, int n)
+{
+    int k = (at * BITTERN_CHANNELS * BITTERN_WAYS) + from;
+    int i;
+    int l;
+
+    for (i = 0; i < n; i++) {
+        if (used == BITTERN_LANES) {
+            if (f->wide != 0) {
+                for (l = 0; l < BITTERN_LANES; l++) {
+                    f->out32[k + l] = bittern_to_int32(x[i].one[l]);
+                }
+            } else {
+                (void)memcpy(&f->out[k], &x[i], sizeof x[i]);
+            }
+        } else {
+            for (l = 0; l < used; l++) {
+                if (f->wide != 0) {
+                    f->out32[k + l] = bittern_to_int32(x[i].one[l]);
+                } else {
+                    f->out[k + l] = x[i].one[l];
+                }
+            }
+        }
+        k += BITTERN_CHANNELS * BITTERN_WAYS;
+    }
+}
+
+/* The ways of a group's lanes, so many from on: in common[channel] -> out, or frames. */
 static void bittern_run_lanes(const bittern_state *s, const bittern_rate_entry *rate, bittern_lane_group *group, int from, int used,
-        double (*common)[BITTERN_HISTORY + BITTERN_LONG], double *const *out, int at, int n)
+        double (*common)[BITTERN_HISTORY + BITTERN_LONG], double *const *out, const bittern_frames *f, int at, int n)
 {
     bittern_lane_words x[BITTERN_LONG];
 
     bittern_lane_inputs(s, rate, &group->gain, from, used, common, x, n);
     bittern_lane_passes(group, x, n);
-    bittern_lane_outputs(x, used, &out[from], at, n);
+    if (f != NULL) {
+        bittern_lane_give(f, x, from, used, at, n);
+    } else {
+        bittern_lane_outputs(x, used, &out[from], at, n);
+    }
 }
 
 /* n samples of a channel times the first gain: in -> now. What returns is not less than the size of
@@ -1634,27 +1715,29 @@ static int bittern_step_lanes(bittern_state *s, const bittern_rate_entry *rate,
     return 1;
 }
 
-/* n samples of all channels. What returns is 1, or 0 where one may be garbage. */
+/* n samples of all channels, from number at on: in -> out, or from where they begin -> frames. What
+ * returns is 1, or 0 where one may be garbage. */
 static BITTERN_NOINLINE int bittern_block_lanes(bittern_state *s, const bittern_rate_entry *rate,
-        const double *const *in, double *const *out, int at, int n)
+        const double *const *in, double *const *out, const bittern_frames *f, int at, int n)
 {
     bittern_lane_group *group = bittern_lane_groups(s);
     double common[BITTERN_CHANNELS][BITTERN_HISTORY + BITTERN_LONG];
+    const int begin = f == NULL ? at : 0;
     uint32_t size = 0u;
     int k;
 
     for (k = 0; k < BITTERN_CHANNELS; k++) {
-        size |= bittern_lane_take(rate->cascade[0].gain, &in[k][at], &common[k][BITTERN_HISTORY], n);
+        size |= bittern_lane_take(rate->cascade[0].gain, &in[k][begin], &common[k][BITTERN_HISTORY], n);
     }
     if (size >= BITTERN_GARBAGE) {
         return 0;
     }
     for (k = 0; k < BITTERN_CHANNELS; k++) {
-        bittern_lane_common(rate, &s->channel[k], &in[k][at], &common[k][BITTERN_HISTORY], n);
+        bittern_lane_common(rate, &s->channel[k], &in[k][begin], &common[k][BITTERN_HISTORY], n);
         bittern_recall(rate, &s->channel[k], &common[k][BITTERN_HISTORY]);
     }
     for (k = 0; k < BITTERN_GROUPS; k++) {
-        bittern_run_lanes(s, rate, &group[k], k * BITTERN_LANES, bittern_lanes_used(k), common, out, at, n);
+        bittern_run_lanes(s, rate, &group[k], k * BITTERN_LANES, bittern_lanes_used(k), common, out, f, at, n);
     }
     for (k = 0; k < BITTERN_CHANNELS; k++) {
         bittern_remember(rate, &s->channel[k], &common[k][BITTERN_HISTORY], n);
@@ -1662,12 +1745,35 @@ static BITTERN_NOINLINE int bittern_block_lanes(bittern_state *s, const bittern_
     return 1;
 }
 
+/* n frames, from number at on. What returns is 1, or 0 where one may have garbage. */
+static BITTERN_NOINLINE int bittern_frame_lanes(bittern_state *s, const bittern_rate_entry *rate,
+        const bittern_frames *f, int at, int n)
+{
+    double now[BITTERN_CHANNELS][BITTERN_LONG];
+    const double *in[BITTERN_CHANNELS];
+    int c;
+    int i;
+
+    for (c = 0; c < BITTERN_CHANNELS; c++) {
+        int k = (at * BITTERN_CHANNELS) + c;
+
+        in[c] = now[c];
+        for (i = 0; i < n; i++) {
+            now[c][i] = f->wide != 0 ? bittern_from_int32(f->in32[k]) : f->in[k];
+            k += BITTERN_CHANNELS;
+        }
+    }
+    return bittern_block_lanes(s, rate, in, NULL, f, at, n);
+}
+
 /* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
  * faster: n samples at least, all at most. What returns is how many there were; 0: none, and the
  * channels have what belongs to them. */
 static inline int bittern_run_calm(bittern_state *s, const bittern_rate_entry *rate,
-        const double *const *in, double *const *out, int at, int n, int all)
+        const double *const *in, double *const *out, const bittern_frames *f, int at, int n, int all)
 {
+    int good;
+
     if (s->laned == 0u && bittern_calm(s) != 0) {
         bittern_enter_lanes(s);
     }
@@ -1680,8 +1786,14 @@ static inline int bittern_run_calm(bittern_state *s, const bittern_rate_entry *r
         n = left < BITTERN_LONG ? left : BITTERN_LONG;
         n = all < n ? all : n;
     }
-    if ((n == 1 ? bittern_step_lanes(s, rate, in, out, at)
-                : bittern_block_lanes(s, rate, in, out, at, n)) == 0) {
+    if (f != NULL) {
+        good = bittern_frame_lanes(s, rate, f, at, n);
+    } else if (n == 1) {
+        good = bittern_step_lanes(s, rate, in, out, at);
+    } else {
+        good = bittern_block_lanes(s, rate, in, out, NULL, at, n);
+    }
+    if (good == 0) {
         bittern_leave_lanes(s);
         return 0;
     }
@@ -1691,13 +1803,14 @@ static inline int bittern_run_calm(bittern_state *s, const bittern_rate_entry *r
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The lists of all cascades. */
+/* The lists of all cascades, one behind the other. */
 static BITTERN_COLD void bittern_make_lists(const bittern_rate_entry *rate, bittern_channel_state *ch)
 {
+    uint16_t *next = ch->list;
     int c;
 
     for (c = 0; c <= BITTERN_WAYS; c++) {
-        bittern_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
+        next = bittern_make_list(rate, ch, c, next);
     }
 }
 
@@ -1791,7 +1904,8 @@ static void bittern_find_mates(bittern_state *s)
         if (ch[1].calm == 0u) {
             ch->calm = ch->calm != 0u ? 1u : 0u;
         } else if (ch->calm == 1u
-                && memcmp(ch->chosen, ch[1].chosen, sizeof ch->chosen) == 0) {
+                && memcmp(ch->chosen, ch[1].chosen, sizeof ch->chosen) == 0
+                && ch->delay_at == ch[1].delay_at) {
             ch->calm = 2u;
         } else {
             /* as before */
@@ -1807,6 +1921,9 @@ static BITTERN_COLD void bittern_tick(bittern_state *s)
     for (c = 0; c < BITTERN_CHANNELS; c++) {
         bittern_channel_state *ch = &s->channel[c];
 
+        if (ch->fresh != 0u) { /* what it delays is silence, wherever it begins */
+            ch->delay_at = s->channel[c % 2 == 0 ? c + 1 : c - 1].delay_at;
+        }
         bittern_tick_channel(&bittern_rate_table[s->rate], ch, s->asked[c]);
         if (s->count == 0u) {
             bittern_rest(ch->now, BITTERN_POSITIONS);
@@ -1841,17 +1958,17 @@ static int bittern_begin(bittern_state *s, int n)
 
 /* ---- the interface -------------------------------------------------------------------- */
 
-/* 1 for a state that init did not leave behind. */
-static BITTERN_NOINLINE int bittern_refuse(const bittern_state *s)
+/* The rate that a state runs at; NULL where init did not leave it behind. */
+static BITTERN_NOINLINE const bittern_rate_entry *bittern_rate_of(const bittern_state *s)
 {
     return s->ready != BITTERN_READY || s->check != BITTERN_CHECK || s->rate < 0
-            || s->rate >= BITTERN_RATES ? 1 : 0;
+            || s->rate >= BITTERN_RATES ? NULL : &bittern_rate_table[s->rate];
 }
 
 /* 1 also for a channel that does not exist. */
 static BITTERN_COLD int bittern_refuse_channel(const bittern_state *s, int channel)
 {
-    return channel < 0 || channel >= BITTERN_CHANNELS ? 1 : bittern_refuse(s);
+    return channel < 0 || channel >= BITTERN_CHANNELS || bittern_rate_of(s) == NULL ? 1 : 0;
 }
 
 /* Asks a channel for a choice of one of its settings, or for silence. */
@@ -1912,7 +2029,7 @@ static BITTERN_COLD int bittern_start(bittern_state *s, uint32_t rate_hz)
 
 int bittern_set_rate(bittern_state *s, uint32_t rate_hz)
 {
-    return bittern_refuse(s) != 0 ? 1 : bittern_start(s, rate_hz);
+    return bittern_rate_of(s) == NULL ? 1 : bittern_start(s, rate_hz);
 }
 
 int bittern_init(bittern_state *s, uint32_t rate_hz)
@@ -1928,7 +2045,7 @@ int bittern_init(bittern_state *s, uint32_t rate_hz)
 
 void bittern_reset(bittern_state *s)
 {
-    if (bittern_refuse(s) == 0) {
+    if (bittern_rate_of(s) != NULL) {
         bittern_silence_all(s);
     }
 }
@@ -1990,16 +2107,6 @@ int bittern_garbage(const bittern_state *s, int channel)
     return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
-typedef struct {
-    const double *in;
-    double *out;
-    const int32_t *in32; /* where they are wide */
-    int32_t *out32;
-    int wide;
-    double from[BITTERN_TICK];
-    double to[BITTERN_WAYS][BITTERN_TICK];
-} bittern_frames;
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
 static BITTERN_NOINLINE void bittern_take(bittern_frames *f, int k, int n, int apart)
@@ -2035,24 +2142,18 @@ static BITTERN_NOINLINE void bittern_give(const bittern_frames *f, int k, int n,
 static BITTERN_NOINLINE int bittern_run_all(bittern_state *s, const double *const *in,
         double *const *out, bittern_frames *f, int n)
 {
-    const bittern_rate_entry *rate;
+    const bittern_rate_entry *const rate = bittern_rate_of(s);
     int done = 0;
 
-    if (n < 0 || bittern_refuse(s) != 0) {
+    if (n < 0 || rate == NULL) {
         return 1;
     }
-    rate = &bittern_rate_table[s->rate];
     while (done < n) {
         const int chunk = bittern_begin(s, n - done);
         int c;
 #ifdef BITTERN_LANES
-        int together = 0;
+        const int together = bittern_run_calm(s, rate, in, out, f, done, chunk, n - done);
 
-        if (f == NULL) {
-            together = bittern_run_calm(s, rate, in, out, done, chunk, n - done);
-        } else {
-            bittern_leave_lanes(s);
-        }
         if (together > 0) {
             s->count = (s->count + (uint32_t)together) % BITTERN_REST;
             done += together;
@@ -2077,60 +2178,42 @@ static BITTERN_NOINLINE int bittern_run_all(bittern_state *s, const double *cons
     return 0;
 }
 
-/* One sample of channel c and the next one, where there is one, that do not go together. */
-static BITTERN_COLD void bittern_run_apart(bittern_state *s, const double *const *in,
-        double *const *out, int c)
-{
-    const bittern_rate_entry *rate = &bittern_rate_table[s->rate];
-    int k;
-
-    for (k = c; k < c + 2 && k < BITTERN_CHANNELS; k++) {
-        bittern_channel_state *const ch = &s->channel[k];
-        double *const *const to = &out[k * BITTERN_WAYS];
-        const double x = *in[k];
-
-        if (ch->calm != 0u && (bittern_bits(x) & BITTERN_SIZE) < BITTERN_GARBAGE) {
-            bittern_step(rate, ch, ch, x, x, to, to);
-        } else {
-            bittern_run_block(rate, ch, in[k], to, 0, 1);
-        }
-    }
-}
-
-/* One sample of all channels: those that are calm go through sections one by one,
- * two channels beside each other where they have the same lists. */
+/* One sample of all channels: two that are calm and alike go through sections beside each other. */
 static BITTERN_NOINLINE int bittern_run_one(bittern_state *s, const double *const *in,
         double *const *out)
 {
-    const bittern_rate_entry *rate;
+    const bittern_rate_entry *const rate = bittern_rate_of(s);
     int c;
 
-    if (bittern_refuse(s) != 0) {
+    if (rate == NULL) {
         return 1;
     }
     (void)bittern_begin(s, 1);
-    rate = &bittern_rate_table[s->rate];
 #ifdef BITTERN_LANES
-    if (bittern_run_calm(s, rate, in, out, 0, 1, 1) > 0) {
+    if (bittern_run_calm(s, rate, in, out, NULL, 0, 1, 1) > 0) {
         s->count = (s->count + 1u) % BITTERN_REST;
         return 0;
     }
 #endif
+    s->count = (s->count + 1u) % BITTERN_REST;
     for (c = 0; c < BITTERN_CHANNELS; c += 2) {
-        const int other = c + 1 < BITTERN_CHANNELS ? c + 1 : c;
+        const int other = c + 1;
         bittern_channel_state *const ch = &s->channel[c];
         bittern_channel_state *const mate = &s->channel[other];
         const double x = *in[c];
         const double y = *in[other];
 
-        if (ch->calm > (other > c ? 1u : 0u) && mate->calm != 0u
+        if (ch->calm > 1u && mate->calm != 0u
                 && ((bittern_bits(x) | bittern_bits(y)) & BITTERN_SIZE) < BITTERN_GARBAGE) {
             bittern_step(rate, ch, mate, x, y, &out[c * BITTERN_WAYS], &out[other * BITTERN_WAYS]);
         } else {
-            bittern_run_apart(s, in, out, c);
+            int k;
+
+            for (k = c; k <= other; k++) {
+                bittern_run_block(rate, &s->channel[k], in[k], &out[k * BITTERN_WAYS], 0, 1);
+            }
         }
     }
-    s->count = (s->count + 1u) % BITTERN_REST;
     return 0;
 }
 

@@ -7,7 +7,7 @@
  * MISRA C:2012, deviations from required and advisory rules:
  *   5.5         without lanes init has another name, so that files that disagree do not link
  *   8.9         tables beside what they belong to
- *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
+ *   10.8        int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
  *   14.1        none: a loop's counter is a pointer to a sample, which checkers take for the sample
@@ -80,7 +80,7 @@
 #endif
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
+ * their kind (1 direct, 2 delta without b1 and b2, 3 delta)
  * and how many they are; 0 is the end. */
 #define DABCHICK_ROW 0x7ffu
 #define DABCHICK_HEAD 11 /* bits below */
@@ -108,9 +108,10 @@ typedef struct {
     float gain; /* with the polarity as sign */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
-    int8_t split; /* of what settings pick, which is behind it */
+    int8_t split; /* of what settings pick, behind that of all that always runs */
     int8_t first; /* the first position of that */
     int8_t end; /* behind the last; what runs beside has memory from first on */
+    uint16_t forms; /* of what always runs, 2 bits a section, the first in the highest */
 } dabchick_cascade_entry;
 
 typedef struct {
@@ -148,22 +149,22 @@ static const dabchick_section_words dabchick_sections_44100[8] = {
     /* 44100 Hz, bass 3: ways.bass.filters[2] high-shelf, poles at 524.3 Hz and half the rate; */
     /* direct, -141 dB */
     { 0.17248504f, 0.113550596f, 0.007663513f, -0.49159077f, -0.40501547f },
+    /* 44100 Hz, treble 0: ways.treble, poles at 2.781 kHz and 2.102 kHz; delta, -145 dB */
+    { 0.71579736f, 0.0f, 0.0f, 0.58588773f, 0.08464863f },
+    /* 44100 Hz, treble 1: ways.treble.filters[0] peak, poles at 3.046 kHz, Q 1.51; delta, -141 */
+    /* dB */
+    { 0.98196125f, 0.3760135f, 0.16307606f, 0.41125718f, 0.16114338f },
     /* 44100 Hz, bass and treble: by choice; delta, -143 dB */
     /* desk on-desk: common[0] low-shelf, poles at 201.9 Hz, Q 0.600 */
     { 0.995093f, 0.037699983f, 0.00050995767f, 0.04763044f, 0.00080822565f },
     /* desk none: straight through */
     /* 44100 Hz, bass and treble: by choice; delta, -144 dB */
     /* desk on-desk: common[1] peak, poles at 165 Hz, Q 0.980 */
-    { 0.99754846f, 0.019367622f, 0.0005460529f, 0.024240945f, 0.0005460514f },
+    { 0.99754846f, 0.019367622f, 0.0005460529f, 0.024240945f, 0.0005460514f }
     /* desk none: straight through */
-    /* 44100 Hz, treble 0: ways.treble, poles at 2.781 kHz and 2.102 kHz; delta, -145 dB */
-    { 0.71579736f, 0.0f, 0.0f, 0.58588773f, 0.08464863f },
-    /* 44100 Hz, treble 1: ways.treble.filters[0] peak, poles at 3.046 kHz, Q 1.51; delta, -141 */
-    /* dB */
-    { 0.98196125f, 0.3760135f, 0.16307606f, 0.41125718f, 0.16114338f }
 };
 static const uint16_t dabchick_lists_44100[8] = {
-    0u, 28672u, 10243u, 0u, 20486u, 0u, 12292u, 12293u
+    0u, 30720u, 10243u, 0u, 22532u, 0u, 14342u, 14343u
 };
 static const unsigned char dabchick_positions_44100[4] = {
     0u, 1u, 0u, 1u
@@ -187,22 +188,22 @@ static const dabchick_section_words dabchick_sections_48000[8] = {
     /* 48000 Hz, bass 3: ways.bass.filters[2] high-shelf, poles at 546.5 Hz and half the rate; */
     /* direct, -140 dB */
     { 0.020377662f, 0.16419217f, 0.07971389f, -0.5804306f, -0.32632822f },
+    /* 48000 Hz, treble 0: ways.treble, poles at 2.698 kHz and 2.156 kHz; delta, -144 dB */
+    { 0.7351705f, 0.0f, 0.0f, 0.5433511f, 0.0731407f },
+    /* 48000 Hz, treble 1: ways.treble.filters[0] peak, poles at 3.065 kHz, Q 1.49; delta, -139 */
+    /* dB */
+    { 0.9825967f, 0.34028324f, 0.14047423f, 0.37487736f, 0.13930376f },
     /* 48000 Hz, bass and treble: by choice; delta, -143 dB */
     /* desk on-desk: common[0] low-shelf, poles at 201.9 Hz, Q 0.600 */
     { 0.99548936f, 0.034667306f, 0.000431324f, 0.043786027f, 0.0006836009f },
     /* desk none: straight through */
     /* 48000 Hz, bass and treble: by choice; delta, -142 dB */
     /* desk on-desk: common[1] peak, poles at 165 Hz, Q 0.980 */
-    { 0.99774617f, 0.017770221f, 0.0004613747f, 0.022251884f, 0.0004613739f },
+    { 0.99774617f, 0.017770221f, 0.0004613747f, 0.022251884f, 0.0004613739f }
     /* desk none: straight through */
-    /* 48000 Hz, treble 0: ways.treble, poles at 2.698 kHz and 2.156 kHz; delta, -144 dB */
-    { 0.7351705f, 0.0f, 0.0f, 0.5433511f, 0.0731407f },
-    /* 48000 Hz, treble 1: ways.treble.filters[0] peak, poles at 3.065 kHz, Q 1.49; delta, -139 */
-    /* dB */
-    { 0.9825967f, 0.34028324f, 0.14047423f, 0.37487736f, 0.13930376f }
 };
 static const uint16_t dabchick_lists_48000[8] = {
-    0u, 28672u, 10243u, 0u, 20486u, 0u, 12292u, 12293u
+    0u, 30720u, 10243u, 0u, 22532u, 0u, 14342u, 14343u
 };
 static const unsigned char dabchick_positions_48000[4] = {
     0u, 1u, 0u, 1u
@@ -225,23 +226,23 @@ static const dabchick_section_words dabchick_sections_96000[8] = {
     /* 96000 Hz, bass 3: ways.bass.filters[2] high-shelf, poles at half the rate and 556.6 Hz; */
     /* delta, -136 dB */
     { 0.0090059815f, 0.09538867f, 0.10443356f, 1.0637755f, 0.036773995f },
+    /* 96000 Hz, treble 0: ways.treble.filters[0] peak, poles at 3.099 kHz, Q 1.47; delta, -138 */
+    /* dB */
+    { 0.9752739f, 0.14474614f, 0.03774747f, 0.16725418f, 0.038282007f },
+    /* 96000 Hz, treble 1: crossovers[0] high-pass, poles at 2.458 kHz and 2.344 kHz; delta, -145 */
+    /* dB */
+    { 0.8688451f, 0.0f, 0.0f, 0.29084924f, 0.021138212f },
     /* 96000 Hz, bass and treble: by choice; delta, -142 dB */
     /* desk on-desk: common[0] low-shelf, poles at 202 Hz, Q 0.600 */
     { 0.9977392f, 0.017417189f, 0.00010903799f, 0.021962626f, 0.00017281354f },
     /* desk none: straight through */
     /* 96000 Hz, bass and treble: by choice; delta, -140 dB */
     /* desk on-desk: common[1] peak, poles at 165 Hz, Q 0.980 */
-    { 0.99886984f, 0.008817816f, 0.00011598216f, 0.011070941f, 0.000115982155f },
+    { 0.99886984f, 0.008817816f, 0.00011598216f, 0.011070941f, 0.000115982155f }
     /* desk none: straight through */
-    /* 96000 Hz, treble 0: ways.treble.filters[0] peak, poles at 3.099 kHz, Q 1.47; delta, -138 */
-    /* dB */
-    { 0.9752739f, 0.14474614f, 0.03774747f, 0.16725418f, 0.038282007f },
-    /* 96000 Hz, treble 1: crossovers[0] high-pass, poles at 2.458 kHz and 2.344 kHz; delta, -145 */
-    /* dB */
-    { 0.8688451f, 0.0f, 0.0f, 0.29084924f, 0.021138212f }
 };
 static const uint16_t dabchick_lists_96000[8] = {
-    0u, 14336u, 28673u, 0u, 20486u, 0u, 12292u, 12293u
+    0u, 12288u, 30721u, 0u, 22532u, 0u, 14342u, 14343u
 };
 static const unsigned char dabchick_positions_96000[4] = {
     0u, 1u, 0u, 1u
@@ -256,25 +257,25 @@ static const dabchick_rate_entry dabchick_rate_table[] = {
 #ifdef DABCHICK_ONLY_44100
     { 44100u, dabchick_sections_44100, dabchick_lists_44100, dabchick_positions_44100,
       dabchick_switches_44100, 1824, 448, 0.002232143f, {
-        { 0.3548134f, 0, 0, 0, 0, 0 }, /* common */
-        { 0.70794576f, 1, 0, 4, 0, 2 }, /* bass */
-        { -0.56234133f, 4, 6, 8, 2, 4 } /* treble */
+        { 0.3548134f, 0, 0, 6, 0, 0, 0x0000u }, /* common */
+        { 0.70794576f, 1, 0, 6, 0, 2, 0xfd00u }, /* bass */
+        { -0.56234133f, 4, 4, 8, 2, 4, 0xf000u } /* treble */
     } },
 #endif
 #ifdef DABCHICK_ONLY_48000
     { 48000u, dabchick_sections_48000, dabchick_lists_48000, dabchick_positions_48000,
       dabchick_switches_48000, 1984, 480, 0.0020833334f, {
-        { 0.3548134f, 0, 0, 0, 0, 0 }, /* common */
-        { 0.70794576f, 1, 0, 4, 0, 2 }, /* bass */
-        { -0.56234133f, 4, 6, 8, 2, 4 } /* treble */
+        { 0.3548134f, 0, 0, 6, 0, 0, 0x0000u }, /* common */
+        { 0.70794576f, 1, 0, 6, 0, 2, 0xfd00u }, /* bass */
+        { -0.56234133f, 4, 4, 8, 2, 4, 0xf000u } /* treble */
     } },
 #endif
 #ifdef DABCHICK_ONLY_96000
     { 96000u, dabchick_sections_96000, dabchick_lists_96000, dabchick_positions_96000,
       dabchick_switches_96000, 3968, 960, 0.0010416667f, {
-        { 0.3548134f, 0, 0, 0, 0, 0 }, /* common */
-        { 0.70794576f, 1, 0, 4, 0, 2 }, /* bass */
-        { -0.56234133f, 4, 6, 8, 2, 4 } /* treble */
+        { 0.3548134f, 0, 0, 6, 0, 0, 0x0000u }, /* common */
+        { 0.70794576f, 1, 0, 6, 0, 2, 0xbf00u }, /* bass */
+        { -0.56234133f, 4, 4, 8, 2, 4, 0xf000u } /* treble */
     } },
 #endif
 };
@@ -307,20 +308,14 @@ static inline float dabchick_from_int32(int32_t x)
 static inline int32_t dabchick_to_int32(float x)
 {
     const float scaled = x * (float)2147483648.0;
-    int32_t out = INT32_MIN;
+    const float inside = scaled > (float)-2147483648.0 && scaled < (float)2147483647.0 ?
+        scaled : (float)0;
+    const int32_t whole = (int32_t)inside;
+    const float rest = inside - (float)whole;
+    const int32_t near = whole + (int32_t)(rest + rest); /* 1 from a half on */
+    const int32_t out = scaled >= (float)2147483647.0 ? INT32_MAX : near;
 
-    if (scaled >= (float)2147483647.0) {
-        out = INT32_MAX;
-    } else if (scaled > (float)-2147483648.0) {
-        float rest;
-
-        out = (int32_t)scaled;
-        rest = scaled - (float)out;
-        out += (int32_t)(rest + rest); /* 1 from a half on */
-    } else {
-        /* the least there is */
-    }
-    return out;
+    return scaled > (float)-2147483648.0 ? out : INT32_MIN;
 }
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
@@ -370,7 +365,7 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             } while (at != end);
             break;
         }
-        case 6u: { /* delta, 1 */
+        case 7u: { /* delta, 1 */
             const float b1_0 = w[0].b1;
             const float b2_0 = w[0].b2;
 
@@ -385,7 +380,7 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             } while (at != end);
             break;
         }
-        case 10u: { /* delta, 2 */
+        case 11u: { /* delta, 2 */
             const float b1_0 = w[0].b1;
             const float b2_0 = w[0].b2;
             const float b0_1 = w[1].b0;
@@ -412,7 +407,7 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             m[1].q = q_1;
             break;
         }
-        case 14u: { /* delta, 3 */
+        case 15u: { /* delta, 3 */
             const float b1_0 = w[0].b1;
             const float b2_0 = w[0].b2;
             const float b0_1 = w[1].b0;
@@ -451,7 +446,7 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             m[2].q = q_2;
             break;
         }
-        case 7u: { /* delta without b1 and b2, 1 */
+        case 6u: { /* delta without b1 and b2, 1 */
             do {
                 const float x = gain * *from;
                 const float y_0 = b0_0 * x + p_0;
@@ -498,8 +493,17 @@ static DABCHICK_COLD void dabchick_fade(float *io, const float *other, float ste
     }
 }
 
-/* The list of what the choices pick, of cascade c. */
-static DABCHICK_COLD void dabchick_make_list(const dabchick_rate_entry *rate,
+/* Where the next list begins. */
+static inline const uint16_t *dabchick_behind(const uint16_t *list)
+{
+    while (*list != 0u) {
+        list++;
+    }
+    return list + 1;
+}
+
+/* The list of what the choices pick, of cascade c. What returns is where the next one begins. */
+static DABCHICK_COLD uint16_t *dabchick_make_list(const dabchick_rate_entry *rate,
         const dabchick_channel_state *ch, int c, uint16_t *list)
 {
     const dabchick_cascade_entry *cascade = &rate->cascade[c];
@@ -509,6 +513,7 @@ static DABCHICK_COLD void dabchick_make_list(const dabchick_rate_entry *rate,
     int k;
     int i;
 
+    *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
         const dabchick_switch_entry *choices = &rate->switches[rate->positions[k]];
         unsigned int pick = choices->pick;
@@ -532,6 +537,7 @@ static DABCHICK_COLD void dabchick_make_list(const dabchick_rate_entry *rate,
         }
     }
     *next = 0u;
+    return next + 1;
 }
 
 /* What cascade c goes over to while a setting changes, over n samples: io, behind what always
@@ -541,17 +547,17 @@ static DABCHICK_COLD void dabchick_run_beside(const dabchick_rate_entry *rate,
 {
     const dabchick_cascade_entry *cascade = &rate->cascade[c];
     uint16_t list[DABCHICK_SWITCHES + 1];
-    dabchick_make_list(rate, ch, c, list);
+    (void)dabchick_make_list(rate, ch, c, list);
     dabchick_run_list(rate->sections, list, &ch->then[cascade->first],
         1.0f, io, beside, n);
 }
 
 /* Gain and sections of cascade c over n samples, from -> io. */
 static inline void dabchick_run_cascade(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
-        int c, const float *from, float *io, float *beside, int n)
+        int c, const uint16_t *picked,
+        const float *from, float *io, float *beside, int n)
 {
     const dabchick_cascade_entry *cascade = &rate->cascade[c];
-    const uint16_t *picked = &ch->list[cascade->first + c];
 
     dabchick_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
         cascade->gain, from, io, n);
@@ -623,12 +629,14 @@ static void dabchick_run_ways(const dabchick_rate_entry *rate, dabchick_channel_
         const float *now, int good, float *const *out, int at, int n)
 {
     float beside[DABCHICK_TICK];
+    const uint16_t *picked = ch->list;
     int c;
 
     for (c = 1; c <= DABCHICK_WAYS; c++) {
         float *io = &out[c - 1][at];
 
-        dabchick_run_cascade(rate, ch, c, now, io, beside, good);
+        picked = dabchick_behind(picked);
+        dabchick_run_cascade(rate, ch, c, picked, now, io, beside, good);
         if (ch->calm == 0u) {
             dabchick_shade(rate, ch, c, io, beside, good, n);
         }
@@ -746,62 +754,46 @@ static inline void dabchick_keep_1(dabchick_memory **m, dabchick_memory is)
     *m += 1;
 #endif
 }
-/* One sample of two channels that are calm and have the same lists, or of one that is given twice:
- * now -> out[way][0]. */
-static DABCHICK_NOINLINE void dabchick_step(const dabchick_rate_entry *rate,
-        dabchick_channel_state *ch_0, dabchick_channel_state *ch_1, float now_0, float now_1,
+/* A row of the table. */
+static DABCHICK_COLD const dabchick_section_words *dabchick_row_at(const dabchick_rate_entry *rate,
+        unsigned int row)
+{
+    return &rate->sections[row];
+}
+
+/* One sample of two channels that are calm and alike: x -> out[way][0].
+ * What always runs of all cascades stands in the order in which it runs, rows as well as memory. */
+static inline void dabchick_step(const dabchick_rate_entry *rate,
+        dabchick_channel_state *ch_0, dabchick_channel_state *ch_1, float x_0, float x_1,
         float *const *out_0, float *const *out_1)
 {
     DABCHICK_AS_WRITTEN
     const dabchick_cascade_entry *cascade = &rate->cascade[0];
-    int c;
+    const dabchick_cascade_entry *stop = &rate->cascade[DABCHICK_WAYS];
+    const dabchick_section_words *w = rate->sections;
+    dabchick_memory *m_0 = ch_0->now;
+    dabchick_memory *m_1 = ch_1->now;
+    const uint16_t *picked = ch_0->list;
+    float now_0;
+    float *to_0 = &now_0;
+    float now_1;
+    float *to_1 = &now_1;
 
-    for (c = 0; c <= DABCHICK_WAYS; c++) {
-        const float gain = cascade->gain;
-        float x_0;
-        float x_1;
-        const uint16_t *list = &rate->lists[cascade->list];
-        dabchick_memory *m_0 = &ch_0->now[cascade->from];
-        dabchick_memory *m_1 = &ch_1->now[cascade->from];
-        const uint16_t *end;
-        const uint16_t *picked = &ch_0->list[cascade->first + c];
+    x_0 = cascade->gain * x_0;
+    x_1 = cascade->gain * x_1;
+    for (;;) {
+        uint32_t forms = (uint32_t)cascade->forms << 16;
 
-        x_0 = gain * now_0;
-        x_1 = gain * now_1;
-        do {
-            unsigned int word = *list;
+        for (;;) {
+            unsigned int word;
 
-            while (word != 0u) {
-                const dabchick_section_words *w = &rate->sections[word & DABCHICK_ROW];
-                unsigned int left = word >> 13;
-                if ((word >> DABCHICK_HEAD & 3u) == 1u) { /* direct */
-                    do {
-                        const dabchick_section_words row = dabchick_row_0(&w);
-                        dabchick_memory is_0 = dabchick_load_0(m_0);
-                        dabchick_memory is_1 = dabchick_load_1(m_1);
+            if (forms != 0u) {
+                do {
+                    const dabchick_section_words row = dabchick_row_0(&w);
+                    dabchick_memory is_0 = dabchick_load_0(m_0);
+                    dabchick_memory is_1 = dabchick_load_1(m_1);
 
-                        const float b1x_0 = row.b1 * x_0;
-                        const float b2x_0 = row.b2 * x_0;
-                        const float y_0 = row.b0 * x_0 + is_0.p;
-                        is_0.p = (is_0.q + b1x_0) - row.a1 * y_0;
-                        is_0.q = b2x_0 - row.a2 * y_0;
-                        const float b1x_1 = row.b1 * x_1;
-                        const float b2x_1 = row.b2 * x_1;
-                        const float y_1 = row.b0 * x_1 + is_1.p;
-                        is_1.p = (is_1.q + b1x_1) - row.a1 * y_1;
-                        is_1.q = b2x_1 - row.a2 * y_1;
-                        dabchick_keep_0(&m_0, is_0);
-                        x_0 = y_0;
-                        dabchick_keep_1(&m_1, is_1);
-                        x_1 = y_1;
-                        left--;
-                    } while (left != 0u);
-                } else if ((word >> DABCHICK_HEAD & 3u) == 2u) { /* delta */
-                    do {
-                        const dabchick_section_words row = dabchick_row_0(&w);
-                        dabchick_memory is_0 = dabchick_load_0(m_0);
-                        dabchick_memory is_1 = dabchick_load_1(m_1);
-
+                    if (forms >= 0xc0000000u) { /* delta */
                         const float b1x_0 = row.b1 * x_0;
                         const float b2x_0 = row.b2 * x_0;
                         const float y_0 = row.b0 * x_0 + is_0.p;
@@ -812,50 +804,83 @@ static DABCHICK_NOINLINE void dabchick_step(const dabchick_rate_entry *rate,
                         const float y_1 = row.b0 * x_1 + is_1.p;
                         is_1.p = is_1.p + ((is_1.q + b1x_1) - row.a1 * y_1);
                         is_1.q = (is_1.q + b2x_1) - row.a2 * y_1;
-                        dabchick_keep_0(&m_0, is_0);
                         x_0 = y_0;
-                        dabchick_keep_1(&m_1, is_1);
                         x_1 = y_1;
-                        left--;
-                    } while (left != 0u);
-                } else { /* delta without b1 and b2 */
-                    do {
-                        const dabchick_section_words row = dabchick_row_0(&w);
-                        dabchick_memory is_0 = dabchick_load_0(m_0);
-                        dabchick_memory is_1 = dabchick_load_1(m_1);
-
+                    } else if (forms >= 0x80000000u) { /* delta without b1 and b2 */
                         const float y_0 = row.b0 * x_0 + is_0.p;
                         is_0.p = is_0.p + (is_0.q - row.a1 * y_0);
                         is_0.q = is_0.q - row.a2 * y_0;
                         const float y_1 = row.b0 * x_1 + is_1.p;
                         is_1.p = is_1.p + (is_1.q - row.a1 * y_1);
                         is_1.q = is_1.q - row.a2 * y_1;
-                        dabchick_keep_0(&m_0, is_0);
                         x_0 = y_0;
-                        dabchick_keep_1(&m_1, is_1);
                         x_1 = y_1;
-                        left--;
-                    } while (left != 0u);
-                }
-                list++;
-                word = *list;
+                    } else { /* direct */
+                        const float b1x_0 = row.b1 * x_0;
+                        const float b2x_0 = row.b2 * x_0;
+                        const float y_0 = row.b0 * x_0 + is_0.p;
+                        is_0.p = (is_0.q + b1x_0) - row.a1 * y_0;
+                        is_0.q = b2x_0 - row.a2 * y_0;
+                        const float b1x_1 = row.b1 * x_1;
+                        const float b2x_1 = row.b2 * x_1;
+                        const float y_1 = row.b0 * x_1 + is_1.p;
+                        is_1.p = (is_1.q + b1x_1) - row.a1 * y_1;
+                        is_1.q = b2x_1 - row.a2 * y_1;
+                        x_0 = y_0;
+                        x_1 = y_1;
+                    }
+                    dabchick_keep_0(&m_0, is_0);
+                    dabchick_keep_1(&m_1, is_1);
+                    forms <<= 2;
+                } while (forms != 0u);
             }
-            end = list;
-            list = picked;
-            picked = end;
-        } while (*list != 0u);
-        if (c == 0) {
-            now_0 = x_0;
-            now_1 = x_1;
-        } else {
-            *out_0[c - 1] = x_0;
-            *out_1[c - 1] = x_1;
+            word = *picked;
+            picked++;
+            if (word == 0u) {
+                break;
+            }
+            if (picked[-2] == 0u) { /* the first of a list */
+                m_0 = &ch_0->now[cascade->split];
+                m_1 = &ch_1->now[cascade->split];
+                stop = cascade;
+            }
+            w = dabchick_row_at(rate, word & DABCHICK_ROW);
+            forms = ((word >> DABCHICK_HEAD & 3u) * 0x55555555u) << (32u - ((word >> 13) * 2u));
+        }
+        *to_0 = x_0;
+        *to_1 = x_1;
+        if (cascade == stop) {
+            stop = &rate->cascade[DABCHICK_WAYS];
+            if (cascade == stop) {
+                break;
+            }
+            w = dabchick_row_at(rate, (unsigned int)cascade[1].from); /* behind what settings pick */
+            m_0 = &ch_0->now[cascade[1].from];
+            m_1 = &ch_1->now[cascade[1].from];
         }
         cascade++;
+        to_0 = *out_0;
+        out_0++;
+        x_0 = now_0;
+        to_1 = *out_1;
+        out_1++;
+        x_1 = now_1;
+        x_0 = cascade->gain * x_0;
+        x_1 = cascade->gain * x_1;
     }
 }
 
 
+/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
+typedef struct {
+    const float *in;
+    float *out;
+    const int32_t *in32; /* where they are wide */
+    int32_t *out32;
+    int wide;
+    float from[DABCHICK_TICK];
+    float to[DABCHICK_WAYS][DABCHICK_TICK];
+} dabchick_frames;
 /* ---- lanes ---------------------------------------------------------------------------- */
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
@@ -1392,10 +1417,14 @@ static void dabchick_lane_enter(const dabchick_rate_entry *rate, const dabchick_
 {
     static const dabchick_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
     const dabchick_cascade_entry *cascade = &rate->cascade[way];
+    const uint16_t *picked = ch->list;
+    int i;
     int k = dabchick_lane_fill(rate->sections, &rate->lists[cascade->list],
         &ch->now[cascade->from], group, l, 0);
-    k = dabchick_lane_fill(rate->sections, &ch->list[cascade->first + way],
-        &ch->now[cascade->from + k], group, l, k);
+    for (i = 0; i < way; i++) {
+        picked = dabchick_behind(picked);
+    }
+    k = dabchick_lane_fill(rate->sections, picked, &ch->now[cascade->split], group, l, k);
     group->count[l] = k;
     group->gain.one[l] = cascade->gain;
     for (; k < DABCHICK_DEEP; k++) {
@@ -1488,10 +1517,16 @@ static DABCHICK_COLD void dabchick_leave_lanes(dabchick_state *s)
         const dabchick_lane_group *from = &group[lane / DABCHICK_LANES];
         const dabchick_cascade_entry *cascade = &rate->cascade[1 + lane % DABCHICK_WAYS];
         dabchick_memory *m = &s->channel[lane / DABCHICK_WAYS].now[cascade->from];
+        const int last = lane % DABCHICK_WAYS == DABCHICK_WAYS - 1 ? 1 : 0;
+        const int fixed = (last != 0 ? rate->cascade[0].split : cascade[1].from) - cascade->from;
 
         for (k = 0; k < from->count[lane % DABCHICK_LANES]; k++) {
-            m[k].p = from->section[k].word[5].one[lane % DABCHICK_LANES];
-            m[k].q = from->section[k].word[6].one[lane % DABCHICK_LANES];
+            if (k == fixed) {
+                m = &s->channel[lane / DABCHICK_WAYS].now[cascade->split];
+            }
+            m->p = from->section[k].word[5].one[lane % DABCHICK_LANES];
+            m->q = from->section[k].word[6].one[lane % DABCHICK_LANES];
+            m++;
         }
     }
     s->laned = 0u;
@@ -1633,15 +1668,49 @@ static void dabchick_lane_outputs(const dabchick_lane_words *x, int used, float 
     }
 }
 
-/* The ways of a group's lanes, so many from on: in common[channel] -> out. */
+/* x of lanes from on -> frames, from frame number at on: there they stand in the same order. */
+static void dabchick_lane_give(const dabchick_frames *f, const dabchick_lane_words *x, int from, int used,
+        int at, int n)
+{
+    int k = (at * DABCHICK_CHANNELS * DABCHICK_WAYS) + from;
+    int i;
+    int l;
+
+    for (i = 0; i < n; i++) {
+        if (used == DABCHICK_LANES) {
+            if (f->wide != 0) {
+                for (l = 0; l < DABCHICK_LANES; l++) {
+                    f->out32[k + l] = dabchick_to_int32(x[i].one[l]);
+                }
+            } else {
+                (void)memcpy(&f->out[k], &x[i], sizeof x[i]);
+            }
+        } else {
+            for (l = 0; l < used; l++) {
+                if (f->wide != 0) {
+                    f->out32[k + l] = dabchick_to_int32(x[i].one[l]);
+                } else {
+                    f->out[k + l] = x[i].one[l];
+                }
+            }
+        }
+        k += DABCHICK_CHANNELS * DABCHICK_WAYS;
+    }
+}
+
+/* The ways of a group's lanes, so many from on: in common[channel] -> out, or frames. */
 static void dabchick_run_lanes(dabchick_lane_group *group, int from, int used,
-        float (*common)[DABCHICK_LONG], float *const *out, int at, int n)
+        float (*common)[DABCHICK_LONG], float *const *out, const dabchick_frames *f, int at, int n)
 {
     dabchick_lane_words x[DABCHICK_LONG];
 
     dabchick_lane_inputs(&group->gain, from, used, common, x, n);
     dabchick_lane_passes(group, x, n);
-    dabchick_lane_outputs(x, used, &out[from], at, n);
+    if (f != NULL) {
+        dabchick_lane_give(f, x, from, used, at, n);
+    } else {
+        dabchick_lane_outputs(x, used, &out[from], at, n);
+    }
 }
 
 /* n samples of a channel times the first gain: in -> now. What returns is not less than the size of
@@ -1720,33 +1789,58 @@ static int dabchick_step_lanes(dabchick_state *s, const dabchick_rate_entry *rat
     return 1;
 }
 
-/* n samples of all channels. What returns is 1, or 0 where one may be garbage. */
+/* n samples of all channels, from number at on: in -> out, or from where they begin -> frames. What
+ * returns is 1, or 0 where one may be garbage. */
 static DABCHICK_NOINLINE int dabchick_block_lanes(dabchick_state *s, const dabchick_rate_entry *rate,
-        const float *const *in, float *const *out, int at, int n)
+        const float *const *in, float *const *out, const dabchick_frames *f, int at, int n)
 {
     dabchick_lane_group *group = dabchick_lane_groups(s);
     float common[DABCHICK_CHANNELS][DABCHICK_LONG];
+    const int begin = f == NULL ? at : 0;
     uint32_t size = 0u;
     int k;
 
     for (k = 0; k < DABCHICK_CHANNELS; k++) {
-        size |= dabchick_lane_take(rate->cascade[0].gain, &in[k][at], common[k], n);
+        size |= dabchick_lane_take(rate->cascade[0].gain, &in[k][begin], common[k], n);
     }
     if (size >= DABCHICK_GARBAGE) {
         return 0;
     }
     for (k = 0; k < DABCHICK_GROUPS; k++) {
-        dabchick_run_lanes(&group[k], k * DABCHICK_LANES, dabchick_lanes_used(k), common, out, at, n);
+        dabchick_run_lanes(&group[k], k * DABCHICK_LANES, dabchick_lanes_used(k), common, out, f, at, n);
     }
     return 1;
+}
+
+/* n frames, from number at on. What returns is 1, or 0 where one may have garbage. */
+static DABCHICK_NOINLINE int dabchick_frame_lanes(dabchick_state *s, const dabchick_rate_entry *rate,
+        const dabchick_frames *f, int at, int n)
+{
+    float now[DABCHICK_CHANNELS][DABCHICK_LONG];
+    const float *in[DABCHICK_CHANNELS];
+    int c;
+    int i;
+
+    for (c = 0; c < DABCHICK_CHANNELS; c++) {
+        int k = (at * DABCHICK_CHANNELS) + c;
+
+        in[c] = now[c];
+        for (i = 0; i < n; i++) {
+            now[c][i] = f->wide != 0 ? dabchick_from_int32(f->in32[k]) : f->in[k];
+            k += DABCHICK_CHANNELS;
+        }
+    }
+    return dabchick_block_lanes(s, rate, in, NULL, f, at, n);
 }
 
 /* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
  * faster: n samples at least, all at most. What returns is how many there were; 0: none, and the
  * channels have what belongs to them. */
 static inline int dabchick_run_calm(dabchick_state *s, const dabchick_rate_entry *rate,
-        const float *const *in, float *const *out, int at, int n, int all)
+        const float *const *in, float *const *out, const dabchick_frames *f, int at, int n, int all)
 {
+    int good;
+
     if (s->laned == 0u && dabchick_calm(s) != 0) {
         dabchick_enter_lanes(s);
     }
@@ -1759,8 +1853,14 @@ static inline int dabchick_run_calm(dabchick_state *s, const dabchick_rate_entry
         n = left < DABCHICK_LONG ? left : DABCHICK_LONG;
         n = all < n ? all : n;
     }
-    if ((n == 1 ? dabchick_step_lanes(s, rate, in, out, at)
-                : dabchick_block_lanes(s, rate, in, out, at, n)) == 0) {
+    if (f != NULL) {
+        good = dabchick_frame_lanes(s, rate, f, at, n);
+    } else if (n == 1) {
+        good = dabchick_step_lanes(s, rate, in, out, at);
+    } else {
+        good = dabchick_block_lanes(s, rate, in, out, NULL, at, n);
+    }
+    if (good == 0) {
         dabchick_leave_lanes(s);
         return 0;
     }
@@ -1770,13 +1870,14 @@ static inline int dabchick_run_calm(dabchick_state *s, const dabchick_rate_entry
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The lists of all cascades. */
+/* The lists of all cascades, one behind the other. */
 static DABCHICK_COLD void dabchick_make_lists(const dabchick_rate_entry *rate, dabchick_channel_state *ch)
 {
+    uint16_t *next = ch->list;
     int c;
 
     for (c = 0; c <= DABCHICK_WAYS; c++) {
-        dabchick_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
+        next = dabchick_make_list(rate, ch, c, next);
     }
 }
 
@@ -1920,17 +2021,17 @@ static int dabchick_begin(dabchick_state *s, int n)
 
 /* ---- the interface -------------------------------------------------------------------- */
 
-/* 1 for a state that init did not leave behind. */
-static DABCHICK_NOINLINE int dabchick_refuse(const dabchick_state *s)
+/* The rate that a state runs at; NULL where init did not leave it behind. */
+static DABCHICK_NOINLINE const dabchick_rate_entry *dabchick_rate_of(const dabchick_state *s)
 {
     return s->ready != DABCHICK_READY || s->check != DABCHICK_CHECK || s->rate < 0
-            || s->rate >= DABCHICK_RATES ? 1 : 0;
+            || s->rate >= DABCHICK_RATES ? NULL : &dabchick_rate_table[s->rate];
 }
 
 /* 1 also for a channel that does not exist. */
 static DABCHICK_COLD int dabchick_refuse_channel(const dabchick_state *s, int channel)
 {
-    return channel < 0 || channel >= DABCHICK_CHANNELS ? 1 : dabchick_refuse(s);
+    return channel < 0 || channel >= DABCHICK_CHANNELS || dabchick_rate_of(s) == NULL ? 1 : 0;
 }
 
 /* Asks a channel for a choice of one of its settings, or for silence. */
@@ -1991,7 +2092,7 @@ static DABCHICK_COLD int dabchick_start(dabchick_state *s, uint32_t rate_hz)
 
 int dabchick_set_rate(dabchick_state *s, uint32_t rate_hz)
 {
-    return dabchick_refuse(s) != 0 ? 1 : dabchick_start(s, rate_hz);
+    return dabchick_rate_of(s) == NULL ? 1 : dabchick_start(s, rate_hz);
 }
 
 int dabchick_init(dabchick_state *s, uint32_t rate_hz)
@@ -2007,7 +2108,7 @@ int dabchick_init(dabchick_state *s, uint32_t rate_hz)
 
 void dabchick_reset(dabchick_state *s)
 {
-    if (dabchick_refuse(s) == 0) {
+    if (dabchick_rate_of(s) != NULL) {
         dabchick_silence_all(s);
     }
 }
@@ -2049,16 +2150,6 @@ int dabchick_garbage(const dabchick_state *s, int channel)
     return dabchick_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
-typedef struct {
-    const float *in;
-    float *out;
-    const int32_t *in32; /* where they are wide */
-    int32_t *out32;
-    int wide;
-    float from[DABCHICK_TICK];
-    float to[DABCHICK_WAYS][DABCHICK_TICK];
-} dabchick_frames;
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
 static DABCHICK_NOINLINE void dabchick_take(dabchick_frames *f, int k, int n, int apart)
@@ -2094,24 +2185,18 @@ static DABCHICK_NOINLINE void dabchick_give(const dabchick_frames *f, int k, int
 static DABCHICK_NOINLINE int dabchick_run_all(dabchick_state *s, const float *const *in,
         float *const *out, dabchick_frames *f, int n)
 {
-    const dabchick_rate_entry *rate;
+    const dabchick_rate_entry *const rate = dabchick_rate_of(s);
     int done = 0;
 
-    if (n < 0 || dabchick_refuse(s) != 0) {
+    if (n < 0 || rate == NULL) {
         return 1;
     }
-    rate = &dabchick_rate_table[s->rate];
     while (done < n) {
         const int chunk = dabchick_begin(s, n - done);
         int c;
 #ifdef DABCHICK_LANES
-        int together = 0;
+        const int together = dabchick_run_calm(s, rate, in, out, f, done, chunk, n - done);
 
-        if (f == NULL) {
-            together = dabchick_run_calm(s, rate, in, out, done, chunk, n - done);
-        } else {
-            dabchick_leave_lanes(s);
-        }
         if (together > 0) {
             s->count = (s->count + (uint32_t)together) % DABCHICK_REST;
             done += together;
@@ -2136,60 +2221,42 @@ static DABCHICK_NOINLINE int dabchick_run_all(dabchick_state *s, const float *co
     return 0;
 }
 
-/* One sample of channel c and the next one, where there is one, that do not go together. */
-static DABCHICK_COLD void dabchick_run_apart(dabchick_state *s, const float *const *in,
-        float *const *out, int c)
-{
-    const dabchick_rate_entry *rate = &dabchick_rate_table[s->rate];
-    int k;
-
-    for (k = c; k < c + 2 && k < DABCHICK_CHANNELS; k++) {
-        dabchick_channel_state *const ch = &s->channel[k];
-        float *const *const to = &out[k * DABCHICK_WAYS];
-        const float x = *in[k];
-
-        if (ch->calm != 0u && (dabchick_bits(x) & DABCHICK_SIZE) < DABCHICK_GARBAGE) {
-            dabchick_step(rate, ch, ch, x, x, to, to);
-        } else {
-            dabchick_run_block(rate, ch, in[k], to, 0, 1);
-        }
-    }
-}
-
-/* One sample of all channels: those that are calm go through sections one by one,
- * two channels beside each other where they have the same lists. */
+/* One sample of all channels: two that are calm and alike go through sections beside each other. */
 static DABCHICK_NOINLINE int dabchick_run_one(dabchick_state *s, const float *const *in,
         float *const *out)
 {
-    const dabchick_rate_entry *rate;
+    const dabchick_rate_entry *const rate = dabchick_rate_of(s);
     int c;
 
-    if (dabchick_refuse(s) != 0) {
+    if (rate == NULL) {
         return 1;
     }
     (void)dabchick_begin(s, 1);
-    rate = &dabchick_rate_table[s->rate];
 #ifdef DABCHICK_LANES
-    if (dabchick_run_calm(s, rate, in, out, 0, 1, 1) > 0) {
+    if (dabchick_run_calm(s, rate, in, out, NULL, 0, 1, 1) > 0) {
         s->count = (s->count + 1u) % DABCHICK_REST;
         return 0;
     }
 #endif
+    s->count = (s->count + 1u) % DABCHICK_REST;
     for (c = 0; c < DABCHICK_CHANNELS; c += 2) {
-        const int other = c + 1 < DABCHICK_CHANNELS ? c + 1 : c;
+        const int other = c + 1;
         dabchick_channel_state *const ch = &s->channel[c];
         dabchick_channel_state *const mate = &s->channel[other];
         const float x = *in[c];
         const float y = *in[other];
 
-        if (ch->calm > (other > c ? 1u : 0u) && mate->calm != 0u
+        if (ch->calm > 1u && mate->calm != 0u
                 && ((dabchick_bits(x) | dabchick_bits(y)) & DABCHICK_SIZE) < DABCHICK_GARBAGE) {
             dabchick_step(rate, ch, mate, x, y, &out[c * DABCHICK_WAYS], &out[other * DABCHICK_WAYS]);
         } else {
-            dabchick_run_apart(s, in, out, c);
+            int k;
+
+            for (k = c; k <= other; k++) {
+                dabchick_run_block(rate, &s->channel[k], in[k], &out[k * DABCHICK_WAYS], 0, 1);
+            }
         }
     }
-    s->count = (s->count + 1u) % DABCHICK_REST;
     return 0;
 }
 

@@ -132,7 +132,7 @@ typedef struct {
 } dabchick_memory;
 
 typedef struct {
-    dabchick_memory now[DABCHICK_POSITIONS]; /* in the order of the lists */
+    dabchick_memory now[DABCHICK_POSITIONS]; /* of what always runs, then of what settings pick */
     dabchick_memory then[DABCHICK_THEN]; /* of the sections that a change goes over to */
     uint16_t list[DABCHICK_SWITCHES + 1 + DABCHICK_WAYS]; /* of what settings pick */
     int16_t change; /* samples since the change of a setting began; -1: none */

@@ -7,7 +7,7 @@
  * MISRA C:2012, deviations from required and advisory rules:
  *   5.5         without lanes init has another name, so that files that disagree do not link
  *   8.9         tables beside what they belong to
- *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
+ *   10.8        int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
  *   14.1        none: a loop's counter is a pointer to a sample, which checkers take for the sample
@@ -80,7 +80,7 @@
 #endif
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
+ * their kind (1 direct, 2 delta without b1 and b2, 3 delta)
  * and how many they are; 0 is the end. */
 #define DISC_PLAYBACK_ROW 0x7ffu
 #define DISC_PLAYBACK_HEAD 11 /* bits below */
@@ -108,9 +108,10 @@ typedef struct {
     float gain; /* with the polarity as sign */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
-    int8_t split; /* of what settings pick, which is behind it */
+    int8_t split; /* of what settings pick, behind that of all that always runs */
     int8_t first; /* the first position of that */
     int8_t end; /* behind the last; what runs beside has memory from first on */
+    uint16_t forms; /* of what always runs, 2 bits a section, the first in the highest */
 } disc_playback_cascade_entry;
 
 typedef struct {
@@ -148,7 +149,7 @@ static const disc_playback_section_words disc_playback_sections_44100[3] = {
     /* amendment without: straight through */
 };
 static const uint16_t disc_playback_lists_44100[5] = {
-    0u, 12288u, 10241u, 0u, 12290u
+    0u, 14336u, 10241u, 0u, 14338u
 };
 static const unsigned char disc_playback_positions_44100[1] = {
     0u
@@ -171,7 +172,7 @@ static const disc_playback_section_words disc_playback_sections_48000[3] = {
     /* amendment without: straight through */
 };
 static const uint16_t disc_playback_lists_48000[5] = {
-    0u, 12288u, 10241u, 0u, 12290u
+    0u, 14336u, 10241u, 0u, 14338u
 };
 static const unsigned char disc_playback_positions_48000[1] = {
     0u
@@ -192,7 +193,7 @@ static const disc_playback_section_words disc_playback_sections_96000[2] = {
     /* amendment without: straight through */
 };
 static const uint16_t disc_playback_lists_96000[4] = {
-    0u, 12288u, 0u, 12289u
+    0u, 14336u, 0u, 14337u
 };
 static const unsigned char disc_playback_positions_96000[1] = {
     0u
@@ -206,22 +207,22 @@ static const disc_playback_rate_entry disc_playback_rate_table[] = {
 #ifdef DISC_PLAYBACK_ONLY_44100
     { 44100u, disc_playback_sections_44100, disc_playback_lists_44100, disc_playback_positions_44100,
       disc_playback_switches_44100, 7200, 448, 0.002232143f, {
-        { 0.1f, 0, 0, 0, 0, 0 }, /* common */
-        { 1.0f, 1, 0, 2, 0, 1 } /* played */
+        { 0.1f, 0, 0, 2, 0, 0, 0x0000u }, /* common */
+        { 1.0f, 1, 0, 2, 0, 1, 0xd000u } /* played */
     } },
 #endif
 #ifdef DISC_PLAYBACK_ONLY_48000
     { 48000u, disc_playback_sections_48000, disc_playback_lists_48000, disc_playback_positions_48000,
       disc_playback_switches_48000, 7840, 480, 0.0020833334f, {
-        { 0.1f, 0, 0, 0, 0, 0 }, /* common */
-        { 1.0f, 1, 0, 2, 0, 1 } /* played */
+        { 0.1f, 0, 0, 2, 0, 0, 0x0000u }, /* common */
+        { 1.0f, 1, 0, 2, 0, 1, 0xd000u } /* played */
     } },
 #endif
 #ifdef DISC_PLAYBACK_ONLY_96000
     { 96000u, disc_playback_sections_96000, disc_playback_lists_96000, disc_playback_positions_96000,
       disc_playback_switches_96000, 15648, 960, 0.0010416667f, {
-        { 0.1f, 0, 0, 0, 0, 0 }, /* common */
-        { 1.0f, 1, 0, 1, 0, 1 } /* played */
+        { 0.1f, 0, 0, 1, 0, 0, 0x0000u }, /* common */
+        { 1.0f, 1, 0, 1, 0, 1, 0xc000u } /* played */
     } },
 #endif
 };
@@ -254,20 +255,14 @@ static inline float disc_playback_from_int32(int32_t x)
 static inline int32_t disc_playback_to_int32(float x)
 {
     const float scaled = x * (float)2147483648.0;
-    int32_t out = INT32_MIN;
+    const float inside = scaled > (float)-2147483648.0 && scaled < (float)2147483647.0 ?
+        scaled : (float)0;
+    const int32_t whole = (int32_t)inside;
+    const float rest = inside - (float)whole;
+    const int32_t near = whole + (int32_t)(rest + rest); /* 1 from a half on */
+    const int32_t out = scaled >= (float)2147483647.0 ? INT32_MAX : near;
 
-    if (scaled >= (float)2147483647.0) {
-        out = INT32_MAX;
-    } else if (scaled > (float)-2147483648.0) {
-        float rest;
-
-        out = (int32_t)scaled;
-        rest = scaled - (float)out;
-        out += (int32_t)(rest + rest); /* 1 from a half on */
-    } else {
-        /* the least there is */
-    }
-    return out;
+    return scaled > (float)-2147483648.0 ? out : INT32_MIN;
 }
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
@@ -316,7 +311,7 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const disc_playback_se
             } while (at != end);
             break;
         }
-        case 6u: { /* delta, 1 */
+        case 7u: { /* delta, 1 */
             do {
                 const float x = gain * *from;
                 const float y_0 = b0_0 * x + p_0;
@@ -363,8 +358,17 @@ static DISC_PLAYBACK_COLD void disc_playback_fade(float *io, const float *other,
     }
 }
 
-/* The list of what the choices pick, of cascade c. */
-static DISC_PLAYBACK_COLD void disc_playback_make_list(const disc_playback_rate_entry *rate,
+/* Where the next list begins. */
+static inline const uint16_t *disc_playback_behind(const uint16_t *list)
+{
+    while (*list != 0u) {
+        list++;
+    }
+    return list + 1;
+}
+
+/* The list of what the choices pick, of cascade c. What returns is where the next one begins. */
+static DISC_PLAYBACK_COLD uint16_t *disc_playback_make_list(const disc_playback_rate_entry *rate,
         const disc_playback_channel_state *ch, int c, uint16_t *list)
 {
     const disc_playback_cascade_entry *cascade = &rate->cascade[c];
@@ -374,6 +378,7 @@ static DISC_PLAYBACK_COLD void disc_playback_make_list(const disc_playback_rate_
     int k;
     int i;
 
+    *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
         const disc_playback_switch_entry *choices = &rate->switches[rate->positions[k]];
         unsigned int pick = choices->pick;
@@ -397,6 +402,7 @@ static DISC_PLAYBACK_COLD void disc_playback_make_list(const disc_playback_rate_
         }
     }
     *next = 0u;
+    return next + 1;
 }
 
 /* What cascade c goes over to while a setting changes, over n samples: io, behind what always
@@ -406,17 +412,17 @@ static DISC_PLAYBACK_COLD void disc_playback_run_beside(const disc_playback_rate
 {
     const disc_playback_cascade_entry *cascade = &rate->cascade[c];
     uint16_t list[DISC_PLAYBACK_SWITCHES + 1];
-    disc_playback_make_list(rate, ch, c, list);
+    (void)disc_playback_make_list(rate, ch, c, list);
     disc_playback_run_list(rate->sections, list, &ch->then[cascade->first],
         1.0f, io, beside, n);
 }
 
 /* Gain and sections of cascade c over n samples, from -> io. */
 static inline void disc_playback_run_cascade(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
-        int c, const float *from, float *io, float *beside, int n)
+        int c, const uint16_t *picked,
+        const float *from, float *io, float *beside, int n)
 {
     const disc_playback_cascade_entry *cascade = &rate->cascade[c];
-    const uint16_t *picked = &ch->list[cascade->first + c];
 
     disc_playback_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
         cascade->gain, from, io, n);
@@ -488,12 +494,14 @@ static void disc_playback_run_ways(const disc_playback_rate_entry *rate, disc_pl
         const float *now, int good, float *const *out, int at, int n)
 {
     float beside[DISC_PLAYBACK_TICK];
+    const uint16_t *picked = ch->list;
     int c;
 
     for (c = 1; c <= DISC_PLAYBACK_WAYS; c++) {
         float *io = &out[c - 1][at];
 
-        disc_playback_run_cascade(rate, ch, c, now, io, beside, good);
+        picked = disc_playback_behind(picked);
+        disc_playback_run_cascade(rate, ch, c, picked, now, io, beside, good);
         if (ch->calm == 0u) {
             disc_playback_shade(rate, ch, c, io, beside, good, n);
         }
@@ -611,62 +619,46 @@ static inline void disc_playback_keep_1(disc_playback_memory **m, disc_playback_
     *m += 1;
 #endif
 }
-/* One sample of two channels that are calm and have the same lists, or of one that is given twice:
- * now -> out[way][0]. */
-static DISC_PLAYBACK_NOINLINE void disc_playback_step(const disc_playback_rate_entry *rate,
-        disc_playback_channel_state *ch_0, disc_playback_channel_state *ch_1, float now_0, float now_1,
+/* A row of the table. */
+static DISC_PLAYBACK_COLD const disc_playback_section_words *disc_playback_row_at(const disc_playback_rate_entry *rate,
+        unsigned int row)
+{
+    return &rate->sections[row];
+}
+
+/* One sample of two channels that are calm and alike: x -> out[way][0].
+ * What always runs of all cascades stands in the order in which it runs, rows as well as memory. */
+static inline void disc_playback_step(const disc_playback_rate_entry *rate,
+        disc_playback_channel_state *ch_0, disc_playback_channel_state *ch_1, float x_0, float x_1,
         float *const *out_0, float *const *out_1)
 {
     DISC_PLAYBACK_AS_WRITTEN
     const disc_playback_cascade_entry *cascade = &rate->cascade[0];
-    int c;
+    const disc_playback_cascade_entry *stop = &rate->cascade[DISC_PLAYBACK_WAYS];
+    const disc_playback_section_words *w = rate->sections;
+    disc_playback_memory *m_0 = ch_0->now;
+    disc_playback_memory *m_1 = ch_1->now;
+    const uint16_t *picked = ch_0->list;
+    float now_0;
+    float *to_0 = &now_0;
+    float now_1;
+    float *to_1 = &now_1;
 
-    for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
-        const float gain = cascade->gain;
-        float x_0;
-        float x_1;
-        const uint16_t *list = &rate->lists[cascade->list];
-        disc_playback_memory *m_0 = &ch_0->now[cascade->from];
-        disc_playback_memory *m_1 = &ch_1->now[cascade->from];
-        const uint16_t *end;
-        const uint16_t *picked = &ch_0->list[cascade->first + c];
+    x_0 = cascade->gain * x_0;
+    x_1 = cascade->gain * x_1;
+    for (;;) {
+        uint32_t forms = (uint32_t)cascade->forms << 16;
 
-        x_0 = gain * now_0;
-        x_1 = gain * now_1;
-        do {
-            unsigned int word = *list;
+        for (;;) {
+            unsigned int word;
 
-            while (word != 0u) {
-                const disc_playback_section_words *w = &rate->sections[word & DISC_PLAYBACK_ROW];
-                unsigned int left = word >> 13;
-                if ((word >> DISC_PLAYBACK_HEAD & 3u) == 1u) { /* direct */
-                    do {
-                        const disc_playback_section_words row = disc_playback_row_0(&w);
-                        disc_playback_memory is_0 = disc_playback_load_0(m_0);
-                        disc_playback_memory is_1 = disc_playback_load_1(m_1);
+            if (forms != 0u) {
+                do {
+                    const disc_playback_section_words row = disc_playback_row_0(&w);
+                    disc_playback_memory is_0 = disc_playback_load_0(m_0);
+                    disc_playback_memory is_1 = disc_playback_load_1(m_1);
 
-                        const float b1x_0 = row.b1 * x_0;
-                        const float b2x_0 = row.b2 * x_0;
-                        const float y_0 = row.b0 * x_0 + is_0.p;
-                        is_0.p = (is_0.q + b1x_0) - row.a1 * y_0;
-                        is_0.q = b2x_0 - row.a2 * y_0;
-                        const float b1x_1 = row.b1 * x_1;
-                        const float b2x_1 = row.b2 * x_1;
-                        const float y_1 = row.b0 * x_1 + is_1.p;
-                        is_1.p = (is_1.q + b1x_1) - row.a1 * y_1;
-                        is_1.q = b2x_1 - row.a2 * y_1;
-                        disc_playback_keep_0(&m_0, is_0);
-                        x_0 = y_0;
-                        disc_playback_keep_1(&m_1, is_1);
-                        x_1 = y_1;
-                        left--;
-                    } while (left != 0u);
-                } else { /* delta */
-                    do {
-                        const disc_playback_section_words row = disc_playback_row_0(&w);
-                        disc_playback_memory is_0 = disc_playback_load_0(m_0);
-                        disc_playback_memory is_1 = disc_playback_load_1(m_1);
-
+                    if (forms >= 0xc0000000u) { /* delta */
                         const float b1x_0 = row.b1 * x_0;
                         const float b2x_0 = row.b2 * x_0;
                         const float y_0 = row.b0 * x_0 + is_0.p;
@@ -677,32 +669,74 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_step(const disc_playback_rate_e
                         const float y_1 = row.b0 * x_1 + is_1.p;
                         is_1.p = is_1.p + ((is_1.q + b1x_1) - row.a1 * y_1);
                         is_1.q = (is_1.q + b2x_1) - row.a2 * y_1;
-                        disc_playback_keep_0(&m_0, is_0);
                         x_0 = y_0;
-                        disc_playback_keep_1(&m_1, is_1);
                         x_1 = y_1;
-                        left--;
-                    } while (left != 0u);
-                }
-                list++;
-                word = *list;
+                    } else { /* direct */
+                        const float b1x_0 = row.b1 * x_0;
+                        const float b2x_0 = row.b2 * x_0;
+                        const float y_0 = row.b0 * x_0 + is_0.p;
+                        is_0.p = (is_0.q + b1x_0) - row.a1 * y_0;
+                        is_0.q = b2x_0 - row.a2 * y_0;
+                        const float b1x_1 = row.b1 * x_1;
+                        const float b2x_1 = row.b2 * x_1;
+                        const float y_1 = row.b0 * x_1 + is_1.p;
+                        is_1.p = (is_1.q + b1x_1) - row.a1 * y_1;
+                        is_1.q = b2x_1 - row.a2 * y_1;
+                        x_0 = y_0;
+                        x_1 = y_1;
+                    }
+                    disc_playback_keep_0(&m_0, is_0);
+                    disc_playback_keep_1(&m_1, is_1);
+                    forms <<= 2;
+                } while (forms != 0u);
             }
-            end = list;
-            list = picked;
-            picked = end;
-        } while (*list != 0u);
-        if (c == 0) {
-            now_0 = x_0;
-            now_1 = x_1;
-        } else {
-            *out_0[c - 1] = x_0;
-            *out_1[c - 1] = x_1;
+            word = *picked;
+            picked++;
+            if (word == 0u) {
+                break;
+            }
+            if (picked[-2] == 0u) { /* the first of a list */
+                m_0 = &ch_0->now[cascade->split];
+                m_1 = &ch_1->now[cascade->split];
+                stop = cascade;
+            }
+            w = disc_playback_row_at(rate, word & DISC_PLAYBACK_ROW);
+            forms = ((word >> DISC_PLAYBACK_HEAD & 3u) * 0x55555555u) << (32u - ((word >> 13) * 2u));
+        }
+        *to_0 = x_0;
+        *to_1 = x_1;
+        if (cascade == stop) {
+            stop = &rate->cascade[DISC_PLAYBACK_WAYS];
+            if (cascade == stop) {
+                break;
+            }
+            w = disc_playback_row_at(rate, (unsigned int)cascade[1].from); /* behind what settings pick */
+            m_0 = &ch_0->now[cascade[1].from];
+            m_1 = &ch_1->now[cascade[1].from];
         }
         cascade++;
+        to_0 = *out_0;
+        out_0++;
+        x_0 = now_0;
+        to_1 = *out_1;
+        out_1++;
+        x_1 = now_1;
+        x_0 = cascade->gain * x_0;
+        x_1 = cascade->gain * x_1;
     }
 }
 
 
+/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
+typedef struct {
+    const float *in;
+    float *out;
+    const int32_t *in32; /* where they are wide */
+    int32_t *out32;
+    int wide;
+    float from[DISC_PLAYBACK_TICK];
+    float to[DISC_PLAYBACK_WAYS][DISC_PLAYBACK_TICK];
+} disc_playback_frames;
 /* ---- lanes ---------------------------------------------------------------------------- */
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
@@ -1239,10 +1273,14 @@ static void disc_playback_lane_enter(const disc_playback_rate_entry *rate, const
 {
     static const disc_playback_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
     const disc_playback_cascade_entry *cascade = &rate->cascade[way];
+    const uint16_t *picked = ch->list;
+    int i;
     int k = disc_playback_lane_fill(rate->sections, &rate->lists[cascade->list],
         &ch->now[cascade->from], group, l, 0);
-    k = disc_playback_lane_fill(rate->sections, &ch->list[cascade->first + way],
-        &ch->now[cascade->from + k], group, l, k);
+    for (i = 0; i < way; i++) {
+        picked = disc_playback_behind(picked);
+    }
+    k = disc_playback_lane_fill(rate->sections, picked, &ch->now[cascade->split], group, l, k);
     group->count[l] = k;
     group->gain.one[l] = cascade->gain;
     for (; k < DISC_PLAYBACK_DEEP; k++) {
@@ -1335,10 +1373,16 @@ static DISC_PLAYBACK_COLD void disc_playback_leave_lanes(disc_playback_state *s)
         const disc_playback_lane_group *from = &group[lane / DISC_PLAYBACK_LANES];
         const disc_playback_cascade_entry *cascade = &rate->cascade[1 + lane % DISC_PLAYBACK_WAYS];
         disc_playback_memory *m = &s->channel[lane / DISC_PLAYBACK_WAYS].now[cascade->from];
+        const int last = lane % DISC_PLAYBACK_WAYS == DISC_PLAYBACK_WAYS - 1 ? 1 : 0;
+        const int fixed = (last != 0 ? rate->cascade[0].split : cascade[1].from) - cascade->from;
 
         for (k = 0; k < from->count[lane % DISC_PLAYBACK_LANES]; k++) {
-            m[k].p = from->section[k].word[5].one[lane % DISC_PLAYBACK_LANES];
-            m[k].q = from->section[k].word[6].one[lane % DISC_PLAYBACK_LANES];
+            if (k == fixed) {
+                m = &s->channel[lane / DISC_PLAYBACK_WAYS].now[cascade->split];
+            }
+            m->p = from->section[k].word[5].one[lane % DISC_PLAYBACK_LANES];
+            m->q = from->section[k].word[6].one[lane % DISC_PLAYBACK_LANES];
+            m++;
         }
     }
     s->laned = 0u;
@@ -1480,15 +1524,49 @@ static void disc_playback_lane_outputs(const disc_playback_lane_words *x, int us
     }
 }
 
-/* The ways of a group's lanes, so many from on: in common[channel] -> out. */
+/* x of lanes from on -> frames, from frame number at on: there they stand in the same order. */
+static void disc_playback_lane_give(const disc_playback_frames *f, const disc_playback_lane_words *x, int from, int used,
+        int at, int n)
+{
+    int k = (at * DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS) + from;
+    int i;
+    int l;
+
+    for (i = 0; i < n; i++) {
+        if (used == DISC_PLAYBACK_LANES) {
+            if (f->wide != 0) {
+                for (l = 0; l < DISC_PLAYBACK_LANES; l++) {
+                    f->out32[k + l] = disc_playback_to_int32(x[i].one[l]);
+                }
+            } else {
+                (void)memcpy(&f->out[k], &x[i], sizeof x[i]);
+            }
+        } else {
+            for (l = 0; l < used; l++) {
+                if (f->wide != 0) {
+                    f->out32[k + l] = disc_playback_to_int32(x[i].one[l]);
+                } else {
+                    f->out[k + l] = x[i].one[l];
+                }
+            }
+        }
+        k += DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS;
+    }
+}
+
+/* The ways of a group's lanes, so many from on: in common[channel] -> out, or frames. */
 static void disc_playback_run_lanes(disc_playback_lane_group *group, int from, int used,
-        float (*common)[DISC_PLAYBACK_LONG], float *const *out, int at, int n)
+        float (*common)[DISC_PLAYBACK_LONG], float *const *out, const disc_playback_frames *f, int at, int n)
 {
     disc_playback_lane_words x[DISC_PLAYBACK_LONG];
 
     disc_playback_lane_inputs(&group->gain, from, used, common, x, n);
     disc_playback_lane_passes(group, x, n);
-    disc_playback_lane_outputs(x, used, &out[from], at, n);
+    if (f != NULL) {
+        disc_playback_lane_give(f, x, from, used, at, n);
+    } else {
+        disc_playback_lane_outputs(x, used, &out[from], at, n);
+    }
 }
 
 /* n samples of a channel times the first gain: in -> now. What returns is not less than the size of
@@ -1567,33 +1645,58 @@ static int disc_playback_step_lanes(disc_playback_state *s, const disc_playback_
     return 1;
 }
 
-/* n samples of all channels. What returns is 1, or 0 where one may be garbage. */
+/* n samples of all channels, from number at on: in -> out, or from where they begin -> frames. What
+ * returns is 1, or 0 where one may be garbage. */
 static DISC_PLAYBACK_NOINLINE int disc_playback_block_lanes(disc_playback_state *s, const disc_playback_rate_entry *rate,
-        const float *const *in, float *const *out, int at, int n)
+        const float *const *in, float *const *out, const disc_playback_frames *f, int at, int n)
 {
     disc_playback_lane_group *group = disc_playback_lane_groups(s);
     float common[DISC_PLAYBACK_CHANNELS][DISC_PLAYBACK_LONG];
+    const int begin = f == NULL ? at : 0;
     uint32_t size = 0u;
     int k;
 
     for (k = 0; k < DISC_PLAYBACK_CHANNELS; k++) {
-        size |= disc_playback_lane_take(rate->cascade[0].gain, &in[k][at], common[k], n);
+        size |= disc_playback_lane_take(rate->cascade[0].gain, &in[k][begin], common[k], n);
     }
     if (size >= DISC_PLAYBACK_GARBAGE) {
         return 0;
     }
     for (k = 0; k < DISC_PLAYBACK_GROUPS; k++) {
-        disc_playback_run_lanes(&group[k], k * DISC_PLAYBACK_LANES, disc_playback_lanes_used(k), common, out, at, n);
+        disc_playback_run_lanes(&group[k], k * DISC_PLAYBACK_LANES, disc_playback_lanes_used(k), common, out, f, at, n);
     }
     return 1;
+}
+
+/* n frames, from number at on. What returns is 1, or 0 where one may have garbage. */
+static DISC_PLAYBACK_NOINLINE int disc_playback_frame_lanes(disc_playback_state *s, const disc_playback_rate_entry *rate,
+        const disc_playback_frames *f, int at, int n)
+{
+    float now[DISC_PLAYBACK_CHANNELS][DISC_PLAYBACK_LONG];
+    const float *in[DISC_PLAYBACK_CHANNELS];
+    int c;
+    int i;
+
+    for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+        int k = (at * DISC_PLAYBACK_CHANNELS) + c;
+
+        in[c] = now[c];
+        for (i = 0; i < n; i++) {
+            now[c][i] = f->wide != 0 ? disc_playback_from_int32(f->in32[k]) : f->in[k];
+            k += DISC_PLAYBACK_CHANNELS;
+        }
+    }
+    return disc_playback_block_lanes(s, rate, in, NULL, f, at, n);
 }
 
 /* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
  * faster: n samples at least, all at most. What returns is how many there were; 0: none, and the
  * channels have what belongs to them. */
 static inline int disc_playback_run_calm(disc_playback_state *s, const disc_playback_rate_entry *rate,
-        const float *const *in, float *const *out, int at, int n, int all)
+        const float *const *in, float *const *out, const disc_playback_frames *f, int at, int n, int all)
 {
+    int good;
+
     if (s->laned == 0u && disc_playback_calm(s) != 0) {
         disc_playback_enter_lanes(s);
     }
@@ -1606,8 +1709,14 @@ static inline int disc_playback_run_calm(disc_playback_state *s, const disc_play
         n = left < DISC_PLAYBACK_LONG ? left : DISC_PLAYBACK_LONG;
         n = all < n ? all : n;
     }
-    if ((n == 1 ? disc_playback_step_lanes(s, rate, in, out, at)
-                : disc_playback_block_lanes(s, rate, in, out, at, n)) == 0) {
+    if (f != NULL) {
+        good = disc_playback_frame_lanes(s, rate, f, at, n);
+    } else if (n == 1) {
+        good = disc_playback_step_lanes(s, rate, in, out, at);
+    } else {
+        good = disc_playback_block_lanes(s, rate, in, out, NULL, at, n);
+    }
+    if (good == 0) {
         disc_playback_leave_lanes(s);
         return 0;
     }
@@ -1617,13 +1726,14 @@ static inline int disc_playback_run_calm(disc_playback_state *s, const disc_play
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The lists of all cascades. */
+/* The lists of all cascades, one behind the other. */
 static DISC_PLAYBACK_COLD void disc_playback_make_lists(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch)
 {
+    uint16_t *next = ch->list;
     int c;
 
     for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
-        disc_playback_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
+        next = disc_playback_make_list(rate, ch, c, next);
     }
 }
 
@@ -1767,17 +1877,17 @@ static int disc_playback_begin(disc_playback_state *s, int n)
 
 /* ---- the interface -------------------------------------------------------------------- */
 
-/* 1 for a state that init did not leave behind. */
-static DISC_PLAYBACK_NOINLINE int disc_playback_refuse(const disc_playback_state *s)
+/* The rate that a state runs at; NULL where init did not leave it behind. */
+static DISC_PLAYBACK_NOINLINE const disc_playback_rate_entry *disc_playback_rate_of(const disc_playback_state *s)
 {
     return s->ready != DISC_PLAYBACK_READY || s->check != DISC_PLAYBACK_CHECK || s->rate < 0
-            || s->rate >= DISC_PLAYBACK_RATES ? 1 : 0;
+            || s->rate >= DISC_PLAYBACK_RATES ? NULL : &disc_playback_rate_table[s->rate];
 }
 
 /* 1 also for a channel that does not exist. */
 static DISC_PLAYBACK_COLD int disc_playback_refuse_channel(const disc_playback_state *s, int channel)
 {
-    return channel < 0 || channel >= DISC_PLAYBACK_CHANNELS ? 1 : disc_playback_refuse(s);
+    return channel < 0 || channel >= DISC_PLAYBACK_CHANNELS || disc_playback_rate_of(s) == NULL ? 1 : 0;
 }
 
 /* Asks a channel for a choice of one of its settings, or for silence. */
@@ -1838,7 +1948,7 @@ static DISC_PLAYBACK_COLD int disc_playback_start(disc_playback_state *s, uint32
 
 int disc_playback_set_rate(disc_playback_state *s, uint32_t rate_hz)
 {
-    return disc_playback_refuse(s) != 0 ? 1 : disc_playback_start(s, rate_hz);
+    return disc_playback_rate_of(s) == NULL ? 1 : disc_playback_start(s, rate_hz);
 }
 
 int disc_playback_init(disc_playback_state *s, uint32_t rate_hz)
@@ -1854,7 +1964,7 @@ int disc_playback_init(disc_playback_state *s, uint32_t rate_hz)
 
 void disc_playback_reset(disc_playback_state *s)
 {
-    if (disc_playback_refuse(s) == 0) {
+    if (disc_playback_rate_of(s) != NULL) {
         disc_playback_silence_all(s);
     }
 }
@@ -1896,16 +2006,6 @@ int disc_playback_garbage(const disc_playback_state *s, int channel)
     return disc_playback_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
-typedef struct {
-    const float *in;
-    float *out;
-    const int32_t *in32; /* where they are wide */
-    int32_t *out32;
-    int wide;
-    float from[DISC_PLAYBACK_TICK];
-    float to[DISC_PLAYBACK_WAYS][DISC_PLAYBACK_TICK];
-} disc_playback_frames;
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
 static DISC_PLAYBACK_NOINLINE void disc_playback_take(disc_playback_frames *f, int k, int n, int apart)
@@ -1941,24 +2041,18 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_give(const disc_playback_frames
 static DISC_PLAYBACK_NOINLINE int disc_playback_run_all(disc_playback_state *s, const float *const *in,
         float *const *out, disc_playback_frames *f, int n)
 {
-    const disc_playback_rate_entry *rate;
+    const disc_playback_rate_entry *const rate = disc_playback_rate_of(s);
     int done = 0;
 
-    if (n < 0 || disc_playback_refuse(s) != 0) {
+    if (n < 0 || rate == NULL) {
         return 1;
     }
-    rate = &disc_playback_rate_table[s->rate];
     while (done < n) {
         const int chunk = disc_playback_begin(s, n - done);
         int c;
 #ifdef DISC_PLAYBACK_LANES
-        int together = 0;
+        const int together = disc_playback_run_calm(s, rate, in, out, f, done, chunk, n - done);
 
-        if (f == NULL) {
-            together = disc_playback_run_calm(s, rate, in, out, done, chunk, n - done);
-        } else {
-            disc_playback_leave_lanes(s);
-        }
         if (together > 0) {
             s->count = (s->count + (uint32_t)together) % DISC_PLAYBACK_REST;
             done += together;
@@ -1983,60 +2077,42 @@ static DISC_PLAYBACK_NOINLINE int disc_playback_run_all(disc_playback_state *s, 
     return 0;
 }
 
-/* One sample of channel c and the next one, where there is one, that do not go together. */
-static DISC_PLAYBACK_COLD void disc_playback_run_apart(disc_playback_state *s, const float *const *in,
-        float *const *out, int c)
-{
-    const disc_playback_rate_entry *rate = &disc_playback_rate_table[s->rate];
-    int k;
-
-    for (k = c; k < c + 2 && k < DISC_PLAYBACK_CHANNELS; k++) {
-        disc_playback_channel_state *const ch = &s->channel[k];
-        float *const *const to = &out[k * DISC_PLAYBACK_WAYS];
-        const float x = *in[k];
-
-        if (ch->calm != 0u && (disc_playback_bits(x) & DISC_PLAYBACK_SIZE) < DISC_PLAYBACK_GARBAGE) {
-            disc_playback_step(rate, ch, ch, x, x, to, to);
-        } else {
-            disc_playback_run_block(rate, ch, in[k], to, 0, 1);
-        }
-    }
-}
-
-/* One sample of all channels: those that are calm go through sections one by one,
- * two channels beside each other where they have the same lists. */
+/* One sample of all channels: two that are calm and alike go through sections beside each other. */
 static DISC_PLAYBACK_NOINLINE int disc_playback_run_one(disc_playback_state *s, const float *const *in,
         float *const *out)
 {
-    const disc_playback_rate_entry *rate;
+    const disc_playback_rate_entry *const rate = disc_playback_rate_of(s);
     int c;
 
-    if (disc_playback_refuse(s) != 0) {
+    if (rate == NULL) {
         return 1;
     }
     (void)disc_playback_begin(s, 1);
-    rate = &disc_playback_rate_table[s->rate];
 #ifdef DISC_PLAYBACK_LANES
-    if (disc_playback_run_calm(s, rate, in, out, 0, 1, 1) > 0) {
+    if (disc_playback_run_calm(s, rate, in, out, NULL, 0, 1, 1) > 0) {
         s->count = (s->count + 1u) % DISC_PLAYBACK_REST;
         return 0;
     }
 #endif
+    s->count = (s->count + 1u) % DISC_PLAYBACK_REST;
     for (c = 0; c < DISC_PLAYBACK_CHANNELS; c += 2) {
-        const int other = c + 1 < DISC_PLAYBACK_CHANNELS ? c + 1 : c;
+        const int other = c + 1;
         disc_playback_channel_state *const ch = &s->channel[c];
         disc_playback_channel_state *const mate = &s->channel[other];
         const float x = *in[c];
         const float y = *in[other];
 
-        if (ch->calm > (other > c ? 1u : 0u) && mate->calm != 0u
+        if (ch->calm > 1u && mate->calm != 0u
                 && ((disc_playback_bits(x) | disc_playback_bits(y)) & DISC_PLAYBACK_SIZE) < DISC_PLAYBACK_GARBAGE) {
             disc_playback_step(rate, ch, mate, x, y, &out[c * DISC_PLAYBACK_WAYS], &out[other * DISC_PLAYBACK_WAYS]);
         } else {
-            disc_playback_run_apart(s, in, out, c);
+            int k;
+
+            for (k = c; k <= other; k++) {
+                disc_playback_run_block(rate, &s->channel[k], in[k], &out[k * DISC_PLAYBACK_WAYS], 0, 1);
+            }
         }
     }
-    s->count = (s->count + 1u) % DISC_PLAYBACK_REST;
     return 0;
 }
 

@@ -131,7 +131,7 @@ typedef struct {
 } disc_playback_memory;
 
 typedef struct {
-    disc_playback_memory now[DISC_PLAYBACK_POSITIONS]; /* in the order of the lists */
+    disc_playback_memory now[DISC_PLAYBACK_POSITIONS]; /* of what always runs, then of what settings pick */
     disc_playback_memory then[DISC_PLAYBACK_THEN]; /* of the sections that a change goes over to */
     uint16_t list[DISC_PLAYBACK_SWITCHES + 1 + DISC_PLAYBACK_WAYS]; /* of what settings pick */
     int16_t change; /* samples since the change of a setting began; -1: none */

@@ -7,7 +7,7 @@
  * MISRA C:2012, deviations from required and advisory rules:
  *   5.5         without lanes init has another name, so that files that disagree do not link
  *   8.9         tables beside what they belong to
- *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
+ *   10.8        int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
  *   14.1        none: a loop's counter is a pointer to a sample, which checkers take for the sample
@@ -79,7 +79,7 @@
 #endif
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
+ * their kind (1 direct, 2 delta without b1 and b2, 3 delta)
  * and how many they are; 0 is the end. */
 #define DUNLIN_ROW 0x7ffu
 #define DUNLIN_HEAD 11 /* bits below */
@@ -108,9 +108,10 @@ typedef struct {
     unsigned char delay; /* samples that a way hears late, those of the common part included */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
-    int8_t split; /* of what settings pick, which is behind it */
+    int8_t split; /* of what settings pick, behind that of all that always runs */
     int8_t first; /* the first position of that */
     int8_t end; /* behind the last; what runs beside has memory from first on */
+    uint16_t forms; /* of what always runs, 2 bits a section, the first in the highest */
 } dunlin_cascade_entry;
 
 typedef struct {
@@ -146,17 +147,17 @@ static const dunlin_section_words dunlin_sections_48000[7] = {
     { 0.059544027f, 0.14656259f, 0.08553162f, 0.4544921f, 0.085531704f },
     /* 48000 Hz, woofer 2: ways.woofer.filters[0] peak, poles at 899.1 Hz, Q 1.24; delta, -146 dB */
     { 0.9894904f, 0.084878616f, 0.013200973f, 0.103526816f, 0.013200196f },
-    /* 48000 Hz, woofer and tweeter: by choice; delta, -145 dB */
-    /* placement shelf: common[1] low-shelf, poles at 196.2 Hz, Q 0.700 */
-    { 0.9970946f, 0.03077388f, 0.00045861996f, 0.03667817f, 0.00064781785f },
-    /* placement stand: straight through */
     /* 48000 Hz, tweeter 0: crossovers[0] high-pass, poles at 2.404 kHz, Q 0.694; delta, -144 dB */
     { 0.7977359f, 0.0f, 0.0f, 0.44371927f, 0.07898536f },
     /* 48000 Hz, tweeter 1: crossovers[0] high-pass, poles at 2.395 kHz, Q 0.721; delta, -145 dB */
-    { 0.8038436f, 0.0f, 0.0f, 0.43179023f, 0.07907119f }
+    { 0.8038436f, 0.0f, 0.0f, 0.43179023f, 0.07907119f },
+    /* 48000 Hz, woofer and tweeter: by choice; delta, -145 dB */
+    /* placement shelf: common[1] low-shelf, poles at 196.2 Hz, Q 0.700 */
+    { 0.9970946f, 0.03077388f, 0.00045861996f, 0.03667817f, 0.00064781785f }
+    /* placement stand: straight through */
 };
 static const uint16_t dunlin_lists_48000[7] = {
-    14336u, 0u, 28673u, 0u, 22533u, 0u, 12292u
+    12288u, 0u, 30721u, 0u, 20484u, 0u, 14342u
 };
 static const unsigned char dunlin_positions_48000[2] = {
     0u, 0u
@@ -170,9 +171,9 @@ static const dunlin_rate_entry dunlin_rate_table[] = {
 #ifdef DUNLIN_ONLY_48000
     { 48000u, dunlin_sections_48000, dunlin_lists_48000, dunlin_positions_48000,
       dunlin_switches_48000, 1120, 480, 3u, 0.0020833334f, {
-        { 1.0f, 0u, 0, 0, 1, 0, 0 }, /* common */
-        { 1.0f, 0u, 2, 1, 4, 0, 1 }, /* woofer */
-        { 0.70794576f, 3u, 4, 5, 7, 1, 2 } /* tweeter */
+        { 1.0f, 0u, 0, 0, 6, 0, 0, 0x8000u }, /* common */
+        { 1.0f, 0u, 2, 1, 6, 0, 1, 0xfc00u }, /* woofer */
+        { 0.70794576f, 3u, 4, 4, 7, 1, 2, 0xa000u } /* tweeter */
     } },
 #endif
 };
@@ -205,20 +206,14 @@ static inline float dunlin_from_int32(int32_t x)
 static inline int32_t dunlin_to_int32(float x)
 {
     const float scaled = x * (float)2147483648.0;
-    int32_t out = INT32_MIN;
+    const float inside = scaled > (float)-2147483648.0 && scaled < (float)2147483647.0 ?
+        scaled : (float)0;
+    const int32_t whole = (int32_t)inside;
+    const float rest = inside - (float)whole;
+    const int32_t near = whole + (int32_t)(rest + rest); /* 1 from a half on */
+    const int32_t out = scaled >= (float)2147483647.0 ? INT32_MAX : near;
 
-    if (scaled >= (float)2147483647.0) {
-        out = INT32_MAX;
-    } else if (scaled > (float)-2147483648.0) {
-        float rest;
-
-        out = (int32_t)scaled;
-        rest = scaled - (float)out;
-        out += (int32_t)(rest + rest); /* 1 from a half on */
-    } else {
-        /* the least there is */
-    }
-    return out;
+    return scaled > (float)-2147483648.0 ? out : INT32_MIN;
 }
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
@@ -253,7 +248,7 @@ static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
         float q_0 = m[0].q;
 
         switch (head) {
-        case 6u: { /* delta, 1 */
+        case 7u: { /* delta, 1 */
             const float b1_0 = w[0].b1;
             const float b2_0 = w[0].b2;
 
@@ -268,7 +263,7 @@ static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
             } while (at != end);
             break;
         }
-        case 14u: { /* delta, 3 */
+        case 15u: { /* delta, 3 */
             const float b1_0 = w[0].b1;
             const float b2_0 = w[0].b2;
             const float b0_1 = w[1].b0;
@@ -307,7 +302,7 @@ static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
             m[2].q = q_2;
             break;
         }
-        case 7u: { /* delta without b1 and b2, 1 */
+        case 6u: { /* delta without b1 and b2, 1 */
             do {
                 const float x = gain * *from;
                 const float y_0 = b0_0 * x + p_0;
@@ -319,7 +314,7 @@ static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
             } while (at != end);
             break;
         }
-        case 11u: { /* delta without b1 and b2, 2 */
+        case 10u: { /* delta without b1 and b2, 2 */
             const float b0_1 = w[1].b0;
             const float a1_1 = w[1].a1;
             const float a2_1 = w[1].a2;
@@ -409,8 +404,17 @@ static DUNLIN_COLD void dunlin_fade(float *io, const float *other, float step,
     }
 }
 
-/* The list of what the choices pick, of cascade c. */
-static DUNLIN_COLD void dunlin_make_list(const dunlin_rate_entry *rate,
+/* Where the next list begins. */
+static inline const uint16_t *dunlin_behind(const uint16_t *list)
+{
+    while (*list != 0u) {
+        list++;
+    }
+    return list + 1;
+}
+
+/* The list of what the choices pick, of cascade c. What returns is where the next one begins. */
+static DUNLIN_COLD uint16_t *dunlin_make_list(const dunlin_rate_entry *rate,
         const dunlin_channel_state *ch, int c, uint16_t *list)
 {
     const dunlin_cascade_entry *cascade = &rate->cascade[c];
@@ -420,6 +424,7 @@ static DUNLIN_COLD void dunlin_make_list(const dunlin_rate_entry *rate,
     int k;
     int i;
 
+    *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
         const dunlin_switch_entry *choices = &rate->switches[rate->positions[k]];
         unsigned int pick = choices->pick;
@@ -443,6 +448,7 @@ static DUNLIN_COLD void dunlin_make_list(const dunlin_rate_entry *rate,
         }
     }
     *next = 0u;
+    return next + 1;
 }
 
 /* What cascade c goes over to while a setting changes, over n samples: io, behind what always
@@ -452,17 +458,17 @@ static DUNLIN_COLD void dunlin_run_beside(const dunlin_rate_entry *rate,
 {
     const dunlin_cascade_entry *cascade = &rate->cascade[c];
     uint16_t list[DUNLIN_SWITCHES + 1];
-    dunlin_make_list(rate, ch, c, list);
+    (void)dunlin_make_list(rate, ch, c, list);
     dunlin_run_list(rate->sections, list, &ch->then[cascade->first],
         1.0f, io, beside, n);
 }
 
 /* Gain and sections of cascade c over n samples, from -> io. */
 static inline void dunlin_run_cascade(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
-        int c, const float *from, float *io, float *beside, int n)
+        int c, const uint16_t *picked,
+        const float *from, float *io, float *beside, int n)
 {
     const dunlin_cascade_entry *cascade = &rate->cascade[c];
-    const uint16_t *picked = &ch->list[cascade->first + c];
 
     dunlin_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
         cascade->gain, from, io, n);
@@ -537,6 +543,7 @@ static void dunlin_run_ways(const dunlin_rate_entry *rate, dunlin_channel_state 
         const float *now, int good, float *const *out, int at, int n)
 {
     float beside[DUNLIN_TICK];
+    const uint16_t *picked = ch->list;
     int c;
 
     for (c = 1; c <= DUNLIN_WAYS; c++) {
@@ -544,7 +551,8 @@ static void dunlin_run_ways(const dunlin_rate_entry *rate, dunlin_channel_state 
         float *io = &out[c - 1][at];
         const float *from = &now[-(int)cascade->delay];
 
-        dunlin_run_cascade(rate, ch, c, from, io, beside, good);
+        picked = dunlin_behind(picked);
+        dunlin_run_cascade(rate, ch, c, picked, from, io, beside, good);
         if (ch->calm == 0u) {
             dunlin_shade(rate, ch, c, io, beside, good, n);
         }
@@ -562,7 +570,7 @@ static void dunlin_run_ways(const dunlin_rate_entry *rate, dunlin_channel_state 
 static DUNLIN_NOINLINE void dunlin_run_block(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
         const float *in, float *const *out, int at, int n)
 {
-    float block[DUNLIN_HISTORY + DUNLIN_TICK];
+    float block[DUNLIN_HISTORY + (int)DUNLIN_TICK];
     float *const now = &block[DUNLIN_HISTORY];
     int good;
     good = dunlin_run_common(rate, ch, in, now, n);
@@ -631,90 +639,109 @@ static inline void dunlin_keep_0(dunlin_memory **m, dunlin_memory is)
     *m += 1;
 #endif
 }
-/* One sample of a channel that is calm:
- * now -> out[way][0]. */
-static DUNLIN_NOINLINE void dunlin_step(const dunlin_rate_entry *rate,
-        dunlin_channel_state *ch_0, float now_0,
+/* A row of the table. */
+static DUNLIN_COLD const dunlin_section_words *dunlin_row_at(const dunlin_rate_entry *rate,
+        unsigned int row)
+{
+    return &rate->sections[row];
+}
+
+/* One sample of a channel that is calm: x -> out[way][0].
+ * What always runs of all cascades stands in the order in which it runs, rows as well as memory. */
+static inline void dunlin_step(const dunlin_rate_entry *rate,
+        dunlin_channel_state *ch_0, float x_0,
         float *const *out_0)
 {
     DUNLIN_AS_WRITTEN
     const dunlin_cascade_entry *cascade = &rate->cascade[0];
-    int c;
+    const dunlin_cascade_entry *stop = &rate->cascade[DUNLIN_WAYS];
+    const dunlin_section_words *w = rate->sections;
+    dunlin_memory *m_0 = ch_0->now;
+    const uint16_t *picked = ch_0->list;
+    const int at = (int)ch_0->delay_at;
+    const int span = (int)rate->span;
+    float now_0;
+    float *to_0 = &now_0;
 
-    for (c = 0; c <= DUNLIN_WAYS; c++) {
-        const float gain = cascade->gain;
-        float x_0;
-        const uint16_t *list = &rate->lists[cascade->list];
-        dunlin_memory *m_0 = &ch_0->now[cascade->from];
-        const uint16_t *end;
-        const uint16_t *picked = &ch_0->list[cascade->first + c];
+    x_0 = cascade->gain * x_0;
+    for (;;) {
+        uint32_t forms = (uint32_t)cascade->forms << 16;
 
-        if (cascade->delay > 0u) {
-            const int span = (int)rate->span;
-            int before;
+        for (;;) {
+            unsigned int word;
 
-            before = (int)ch_0->delay_at - (int)cascade->delay;
-            x_0 = ch_0->delay[before < 0 ? before + span : before];
-            x_0 = gain * x_0;
-        } else {
-            x_0 = gain * now_0;
-        }
-        do {
-            unsigned int word = *list;
+            if (forms != 0u) {
+                do {
+                    const dunlin_section_words row = dunlin_row_0(&w);
+                    dunlin_memory is_0 = dunlin_load_0(m_0);
 
-            while (word != 0u) {
-                const dunlin_section_words *w = &rate->sections[word & DUNLIN_ROW];
-                unsigned int left = word >> 13;
-                if ((word >> DUNLIN_HEAD & 3u) == 2u) { /* delta */
-                    do {
-                        const dunlin_section_words row = dunlin_row_0(&w);
-                        dunlin_memory is_0 = dunlin_load_0(m_0);
-
+                    if (forms >= 0xc0000000u) { /* delta */
                         const float b1x_0 = row.b1 * x_0;
                         const float b2x_0 = row.b2 * x_0;
                         const float y_0 = row.b0 * x_0 + is_0.p;
                         is_0.p = is_0.p + ((is_0.q + b1x_0) - row.a1 * y_0);
                         is_0.q = (is_0.q + b2x_0) - row.a2 * y_0;
-                        dunlin_keep_0(&m_0, is_0);
                         x_0 = y_0;
-                        left--;
-                    } while (left != 0u);
-                } else { /* delta without b1 and b2 */
-                    do {
-                        const dunlin_section_words row = dunlin_row_0(&w);
-                        dunlin_memory is_0 = dunlin_load_0(m_0);
-
+                    } else { /* delta without b1 and b2 */
                         const float y_0 = row.b0 * x_0 + is_0.p;
                         is_0.p = is_0.p + (is_0.q - row.a1 * y_0);
                         is_0.q = is_0.q - row.a2 * y_0;
-                        dunlin_keep_0(&m_0, is_0);
                         x_0 = y_0;
-                        left--;
-                    } while (left != 0u);
-                }
-                list++;
-                word = *list;
+                    }
+                    dunlin_keep_0(&m_0, is_0);
+                    forms <<= 2;
+                } while (forms != 0u);
             }
-            end = list;
-            list = picked;
-            picked = end;
-        } while (*list != 0u);
-        if (c == 0) {
-            now_0 = x_0;
-        } else {
-            *out_0[c - 1] = x_0;
+            word = *picked;
+            picked++;
+            if (word == 0u) {
+                break;
+            }
+            if (picked[-2] == 0u) { /* the first of a list */
+                m_0 = &ch_0->now[cascade->split];
+                stop = cascade;
+            }
+            w = dunlin_row_at(rate, word & DUNLIN_ROW);
+            forms = ((word >> DUNLIN_HEAD & 3u) * 0x55555555u) << (32u - ((word >> 13) * 2u));
+        }
+        *to_0 = x_0;
+        if (cascade == stop) {
+            stop = &rate->cascade[DUNLIN_WAYS];
+            if (cascade == stop) {
+                break;
+            }
+            w = dunlin_row_at(rate, (unsigned int)cascade[1].from); /* behind what settings pick */
+            m_0 = &ch_0->now[cascade[1].from];
         }
         cascade++;
-    }
-    if (rate->span > 0u) {
-        const int k_0 = (int)ch_0->delay_at;
+        to_0 = *out_0;
+        out_0++;
+        x_0 = now_0;
+        if (cascade->delay > 0u) {
+            int before = at - (int)cascade->delay;
 
-        ch_0->delay[k_0] = now_0;
-        ch_0->delay_at = (unsigned char)(k_0 + 1 < (int)rate->span ? k_0 + 1 : 0);
+            if (before < 0) {
+                before += span;
+            }
+            x_0 = ch_0->delay[before];
+        }
+        x_0 = cascade->gain * x_0;
     }
+    ch_0->delay[at] = now_0;
+    ch_0->delay_at = (unsigned char)(at + 1 < span ? at + 1 : 0);
 }
 
 
+/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
+typedef struct {
+    const float *in;
+    float *out;
+    const int32_t *in32; /* where they are wide */
+    int32_t *out32;
+    int wide;
+    float from[DUNLIN_TICK];
+    float to[DUNLIN_WAYS][DUNLIN_TICK];
+} dunlin_frames;
 /* ---- lanes ---------------------------------------------------------------------------- */
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
@@ -1047,10 +1074,14 @@ static void dunlin_lane_enter(const dunlin_rate_entry *rate, const dunlin_channe
 {
     static const dunlin_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
     const dunlin_cascade_entry *cascade = &rate->cascade[way];
+    const uint16_t *picked = ch->list;
+    int i;
     int k = dunlin_lane_fill(rate->sections, &rate->lists[cascade->list],
         &ch->now[cascade->from], group, l, 0);
-    k = dunlin_lane_fill(rate->sections, &ch->list[cascade->first + way],
-        &ch->now[cascade->from + k], group, l, k);
+    for (i = 0; i < way; i++) {
+        picked = dunlin_behind(picked);
+    }
+    k = dunlin_lane_fill(rate->sections, picked, &ch->now[cascade->split], group, l, k);
     group->count[l] = k;
     group->gain.one[l] = cascade->gain;
     for (; k < DUNLIN_DEEP; k++) {
@@ -1143,10 +1174,16 @@ static DUNLIN_COLD void dunlin_leave_lanes(dunlin_state *s)
         const dunlin_lane_group *from = &group[lane / DUNLIN_LANES];
         const dunlin_cascade_entry *cascade = &rate->cascade[1 + lane % DUNLIN_WAYS];
         dunlin_memory *m = &s->channel[lane / DUNLIN_WAYS].now[cascade->from];
+        const int last = lane % DUNLIN_WAYS == DUNLIN_WAYS - 1 ? 1 : 0;
+        const int fixed = (last != 0 ? rate->cascade[0].split : cascade[1].from) - cascade->from;
 
         for (k = 0; k < from->count[lane % DUNLIN_LANES]; k++) {
-            m[k].p = from->section[k].word[5].one[lane % DUNLIN_LANES];
-            m[k].q = from->section[k].word[6].one[lane % DUNLIN_LANES];
+            if (k == fixed) {
+                m = &s->channel[lane / DUNLIN_WAYS].now[cascade->split];
+            }
+            m->p = from->section[k].word[5].one[lane % DUNLIN_LANES];
+            m->q = from->section[k].word[6].one[lane % DUNLIN_LANES];
+            m++;
         }
     }
     s->laned = 0u;
@@ -1305,15 +1342,49 @@ static void dunlin_lane_outputs(const dunlin_lane_words *x, int used, float *con
     }
 }
 
-/* The ways of a group's lanes, so many from on: in common[channel] -> out. */
+/* x of lanes from on -> frames, from frame number at on: there they stand in the same order. */
+static void dunlin_lane_give(const dunlin_frames *f, const dunlin_lane_words *x, int from, int used,
+        int at, int n)
+{
+    int k = (at * DUNLIN_CHANNELS * DUNLIN_WAYS) + from;
+    int i;
+    int l;
+
+    for (i = 0; i < n; i++) {
+        if (used == DUNLIN_LANES) {
+            if (f->wide != 0) {
+                for (l = 0; l < DUNLIN_LANES; l++) {
+                    f->out32[k + l] = dunlin_to_int32(x[i].one[l]);
+                }
+            } else {
+                (void)memcpy(&f->out[k], &x[i], sizeof x[i]);
+            }
+        } else {
+            for (l = 0; l < used; l++) {
+                if (f->wide != 0) {
+                    f->out32[k + l] = dunlin_to_int32(x[i].one[l]);
+                } else {
+                    f->out[k + l] = x[i].one[l];
+                }
+            }
+        }
+        k += DUNLIN_CHANNELS * DUNLIN_WAYS;
+    }
+}
+
+/* The ways of a group's lanes, so many from on: in common[channel] -> out, or frames. */
 static void dunlin_run_lanes(const dunlin_state *s, const dunlin_rate_entry *rate, dunlin_lane_group *group, int from, int used,
-        float (*common)[DUNLIN_HISTORY + DUNLIN_LONG], float *const *out, int at, int n)
+        float (*common)[DUNLIN_HISTORY + DUNLIN_LONG], float *const *out, const dunlin_frames *f, int at, int n)
 {
     dunlin_lane_words x[DUNLIN_LONG];
 
     dunlin_lane_inputs(s, rate, &group->gain, from, used, common, x, n);
     dunlin_lane_passes(group, x, n);
-    dunlin_lane_outputs(x, used, &out[from], at, n);
+    if (f != NULL) {
+        dunlin_lane_give(f, x, from, used, at, n);
+    } else {
+        dunlin_lane_outputs(x, used, &out[from], at, n);
+    }
 }
 
 /* n samples of a channel times the first gain: in -> now. What returns is not less than the size of
@@ -1413,27 +1484,29 @@ static int dunlin_step_lanes(dunlin_state *s, const dunlin_rate_entry *rate,
     return 1;
 }
 
-/* n samples of all channels. What returns is 1, or 0 where one may be garbage. */
+/* n samples of all channels, from number at on: in -> out, or from where they begin -> frames. What
+ * returns is 1, or 0 where one may be garbage. */
 static DUNLIN_NOINLINE int dunlin_block_lanes(dunlin_state *s, const dunlin_rate_entry *rate,
-        const float *const *in, float *const *out, int at, int n)
+        const float *const *in, float *const *out, const dunlin_frames *f, int at, int n)
 {
     dunlin_lane_group *group = dunlin_lane_groups(s);
     float common[DUNLIN_CHANNELS][DUNLIN_HISTORY + DUNLIN_LONG];
+    const int begin = f == NULL ? at : 0;
     uint32_t size = 0u;
     int k;
 
     for (k = 0; k < DUNLIN_CHANNELS; k++) {
-        size |= dunlin_lane_take(rate->cascade[0].gain, &in[k][at], &common[k][DUNLIN_HISTORY], n);
+        size |= dunlin_lane_take(rate->cascade[0].gain, &in[k][begin], &common[k][DUNLIN_HISTORY], n);
     }
     if (size >= DUNLIN_GARBAGE) {
         return 0;
     }
     for (k = 0; k < DUNLIN_CHANNELS; k++) {
-        dunlin_lane_common(rate, &s->channel[k], &in[k][at], &common[k][DUNLIN_HISTORY], n);
+        dunlin_lane_common(rate, &s->channel[k], &in[k][begin], &common[k][DUNLIN_HISTORY], n);
         dunlin_recall(rate, &s->channel[k], &common[k][DUNLIN_HISTORY]);
     }
     for (k = 0; k < DUNLIN_GROUPS; k++) {
-        dunlin_run_lanes(s, rate, &group[k], k * DUNLIN_LANES, dunlin_lanes_used(k), common, out, at, n);
+        dunlin_run_lanes(s, rate, &group[k], k * DUNLIN_LANES, dunlin_lanes_used(k), common, out, f, at, n);
     }
     for (k = 0; k < DUNLIN_CHANNELS; k++) {
         dunlin_remember(rate, &s->channel[k], &common[k][DUNLIN_HISTORY], n);
@@ -1441,12 +1514,35 @@ static DUNLIN_NOINLINE int dunlin_block_lanes(dunlin_state *s, const dunlin_rate
     return 1;
 }
 
+/* n frames, from number at on. What returns is 1, or 0 where one may have garbage. */
+static DUNLIN_NOINLINE int dunlin_frame_lanes(dunlin_state *s, const dunlin_rate_entry *rate,
+        const dunlin_frames *f, int at, int n)
+{
+    float now[DUNLIN_CHANNELS][DUNLIN_LONG];
+    const float *in[DUNLIN_CHANNELS];
+    int c;
+    int i;
+
+    for (c = 0; c < DUNLIN_CHANNELS; c++) {
+        int k = (at * DUNLIN_CHANNELS) + c;
+
+        in[c] = now[c];
+        for (i = 0; i < n; i++) {
+            now[c][i] = f->wide != 0 ? dunlin_from_int32(f->in32[k]) : f->in[k];
+            k += DUNLIN_CHANNELS;
+        }
+    }
+    return dunlin_block_lanes(s, rate, in, NULL, f, at, n);
+}
+
 /* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
  * faster: n samples at least, all at most. What returns is how many there were; 0: none, and the
  * channels have what belongs to them. */
 static inline int dunlin_run_calm(dunlin_state *s, const dunlin_rate_entry *rate,
-        const float *const *in, float *const *out, int at, int n, int all)
+        const float *const *in, float *const *out, const dunlin_frames *f, int at, int n, int all)
 {
+    int good;
+
     if (s->laned == 0u && dunlin_calm(s) != 0) {
         dunlin_enter_lanes(s);
     }
@@ -1459,8 +1555,14 @@ static inline int dunlin_run_calm(dunlin_state *s, const dunlin_rate_entry *rate
         n = left < DUNLIN_LONG ? left : DUNLIN_LONG;
         n = all < n ? all : n;
     }
-    if ((n == 1 ? dunlin_step_lanes(s, rate, in, out, at)
-                : dunlin_block_lanes(s, rate, in, out, at, n)) == 0) {
+    if (f != NULL) {
+        good = dunlin_frame_lanes(s, rate, f, at, n);
+    } else if (n == 1) {
+        good = dunlin_step_lanes(s, rate, in, out, at);
+    } else {
+        good = dunlin_block_lanes(s, rate, in, out, NULL, at, n);
+    }
+    if (good == 0) {
         dunlin_leave_lanes(s);
         return 0;
     }
@@ -1470,13 +1572,14 @@ static inline int dunlin_run_calm(dunlin_state *s, const dunlin_rate_entry *rate
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The lists of all cascades. */
+/* The lists of all cascades, one behind the other. */
 static DUNLIN_COLD void dunlin_make_lists(const dunlin_rate_entry *rate, dunlin_channel_state *ch)
 {
+    uint16_t *next = ch->list;
     int c;
 
     for (c = 0; c <= DUNLIN_WAYS; c++) {
-        dunlin_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
+        next = dunlin_make_list(rate, ch, c, next);
     }
 }
 
@@ -1600,17 +1703,17 @@ static int dunlin_begin(dunlin_state *s, int n)
 
 /* ---- the interface -------------------------------------------------------------------- */
 
-/* 1 for a state that init did not leave behind. */
-static DUNLIN_NOINLINE int dunlin_refuse(const dunlin_state *s)
+/* The rate that a state runs at; NULL where init did not leave it behind. */
+static DUNLIN_NOINLINE const dunlin_rate_entry *dunlin_rate_of(const dunlin_state *s)
 {
     return s->ready != DUNLIN_READY || s->check != DUNLIN_CHECK || s->rate < 0
-            || s->rate >= DUNLIN_RATES ? 1 : 0;
+            || s->rate >= DUNLIN_RATES ? NULL : &dunlin_rate_table[s->rate];
 }
 
 /* 1 also for a channel that does not exist. */
 static DUNLIN_COLD int dunlin_refuse_channel(const dunlin_state *s, int channel)
 {
-    return channel < 0 || channel >= DUNLIN_CHANNELS ? 1 : dunlin_refuse(s);
+    return channel < 0 || channel >= DUNLIN_CHANNELS || dunlin_rate_of(s) == NULL ? 1 : 0;
 }
 
 /* Asks a channel for a choice of one of its settings, or for silence. */
@@ -1671,7 +1774,7 @@ static DUNLIN_COLD int dunlin_start(dunlin_state *s, uint32_t rate_hz)
 
 int dunlin_set_rate(dunlin_state *s, uint32_t rate_hz)
 {
-    return dunlin_refuse(s) != 0 ? 1 : dunlin_start(s, rate_hz);
+    return dunlin_rate_of(s) == NULL ? 1 : dunlin_start(s, rate_hz);
 }
 
 int dunlin_init(dunlin_state *s, uint32_t rate_hz)
@@ -1687,7 +1790,7 @@ int dunlin_init(dunlin_state *s, uint32_t rate_hz)
 
 void dunlin_reset(dunlin_state *s)
 {
-    if (dunlin_refuse(s) == 0) {
+    if (dunlin_rate_of(s) != NULL) {
         dunlin_silence_all(s);
     }
 }
@@ -1729,16 +1832,6 @@ int dunlin_garbage(const dunlin_state *s, int channel)
     return dunlin_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
-typedef struct {
-    const float *in;
-    float *out;
-    const int32_t *in32; /* where they are wide */
-    int32_t *out32;
-    int wide;
-    float from[DUNLIN_TICK];
-    float to[DUNLIN_WAYS][DUNLIN_TICK];
-} dunlin_frames;
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
 static DUNLIN_NOINLINE void dunlin_take(dunlin_frames *f, int k, int n, int apart)
@@ -1774,24 +1867,18 @@ static DUNLIN_NOINLINE void dunlin_give(const dunlin_frames *f, int k, int n, in
 static DUNLIN_NOINLINE int dunlin_run_all(dunlin_state *s, const float *const *in,
         float *const *out, dunlin_frames *f, int n)
 {
-    const dunlin_rate_entry *rate;
+    const dunlin_rate_entry *const rate = dunlin_rate_of(s);
     int done = 0;
 
-    if (n < 0 || dunlin_refuse(s) != 0) {
+    if (n < 0 || rate == NULL) {
         return 1;
     }
-    rate = &dunlin_rate_table[s->rate];
     while (done < n) {
         const int chunk = dunlin_begin(s, n - done);
         int c;
 #ifdef DUNLIN_LANES
-        int together = 0;
+        const int together = dunlin_run_calm(s, rate, in, out, f, done, chunk, n - done);
 
-        if (f == NULL) {
-            together = dunlin_run_calm(s, rate, in, out, done, chunk, n - done);
-        } else {
-            dunlin_leave_lanes(s);
-        }
         if (together > 0) {
             s->count = (s->count + (uint32_t)together) % DUNLIN_REST;
             done += together;
@@ -1816,24 +1903,24 @@ static DUNLIN_NOINLINE int dunlin_run_all(dunlin_state *s, const float *const *i
     return 0;
 }
 
-/* One sample of all channels: those that are calm go through sections one by one. */
+/* One sample of all channels: one that is calm goes through sections one by one. */
 static DUNLIN_NOINLINE int dunlin_run_one(dunlin_state *s, const float *const *in,
         float *const *out)
 {
-    const dunlin_rate_entry *rate;
+    const dunlin_rate_entry *const rate = dunlin_rate_of(s);
     int c;
 
-    if (dunlin_refuse(s) != 0) {
+    if (rate == NULL) {
         return 1;
     }
     (void)dunlin_begin(s, 1);
-    rate = &dunlin_rate_table[s->rate];
 #ifdef DUNLIN_LANES
-    if (dunlin_run_calm(s, rate, in, out, 0, 1, 1) > 0) {
+    if (dunlin_run_calm(s, rate, in, out, NULL, 0, 1, 1) > 0) {
         s->count = (s->count + 1u) % DUNLIN_REST;
         return 0;
     }
 #endif
+    s->count = (s->count + 1u) % DUNLIN_REST;
     for (c = 0; c < DUNLIN_CHANNELS; c++) {
         dunlin_channel_state *const ch = &s->channel[c];
         const float x = *in[c];
@@ -1844,7 +1931,6 @@ static DUNLIN_NOINLINE int dunlin_run_one(dunlin_state *s, const float *const *i
             dunlin_run_block(rate, ch, in[c], &out[c * DUNLIN_WAYS], 0, 1);
         }
     }
-    s->count = (s->count + 1u) % DUNLIN_REST;
     return 0;
 }
 

@@ -129,7 +129,7 @@ typedef struct {
 } dunlin_memory;
 
 typedef struct {
-    dunlin_memory now[DUNLIN_POSITIONS]; /* in the order of the lists */
+    dunlin_memory now[DUNLIN_POSITIONS]; /* of what always runs, then of what settings pick */
     dunlin_memory then[DUNLIN_THEN]; /* of the sections that a change goes over to */
     float delay[DUNLIN_DELAY_WORDS];
     uint16_t list[DUNLIN_SWITCHES + 1 + DUNLIN_WAYS]; /* of what settings pick */

@@ -7,7 +7,7 @@
  * MISRA C:2012, deviations from required and advisory rules:
  *   5.5         without lanes init has another name, so that files that disagree do not link
  *   8.9         tables beside what they belong to
- *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
+ *   10.8        int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
  *   14.1        none: a loop's counter is a pointer to a sample, which checkers take for the sample
@@ -80,7 +80,7 @@
 #endif
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
+ * their kind (1 direct, 2 delta without b1 and b2, 3 delta)
  * and how many they are; 0 is the end. */
 #define HERON_ROW 0x7ffu
 #define HERON_HEAD 11 /* bits below */
@@ -109,9 +109,10 @@ typedef struct {
     unsigned char delay; /* samples that a way hears late, those of the common part included */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
-    int8_t split; /* of what settings pick, which is behind it */
+    int8_t split; /* of what settings pick, behind that of all that always runs */
     int8_t first; /* the first position of that */
     int8_t end; /* behind the last; what runs beside has memory from first on */
+    uint16_t forms; /* of what always runs, 2 bits a section, the first in the highest */
 } heron_cascade_entry;
 
 typedef struct {
@@ -150,16 +151,6 @@ static const heron_section_words heron_sections_48000[16] = {
     { 0.42281395f, 0.0038268126f, 2.2448454e-05f, 0.0068239695f, 1.9660449e-05f },
     /* 48000 Hz, bass 3: crossovers[0] low-pass, poles at 270.7 Hz, Q 0.707; delta, -134 dB */
     { 0.012958791f, -0.0030996539f, 0.002877929f, 0.050087567f, 0.0012243756f },
-    /* 48000 Hz, bass, mid and treble: by choice; delta, -143 dB */
-    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
-    { 0.99661124f, 0.03588263f, 0.0006223263f, 0.042786952f, 0.00087905914f },
-    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
-    { 0.99224263f, 0.03745035f, 0.00068032386f, 0.053299572f, 0.0013574242f },
-    /* placement free: straight through */
-    /* 48000 Hz, bass, mid and treble: by choice; direct, -143 dB */
-    /* grille woven: common[3] high-shelf, poles at 7.204 kHz, Q 0.697 */
-    { 1.097975f, -0.9558222f, 0.31106624f, -0.8050818f, 0.25827318f },
-    /* grille none: straight through */
     /* 48000 Hz, mid 0: crossovers[0] high-pass, poles at 259.5 Hz, Q 0.728; delta, -138 dB */
     { 1.0064225f, 0.0f, 0.0f, 0.04671791f, 0.0011273368f },
     /* 48000 Hz, mid 1: crossovers[0] high-pass, poles at 260.5 Hz, Q 0.685; delta, -138 dB */
@@ -177,13 +168,23 @@ static const heron_section_words heron_sections_48000[16] = {
     /* 48000 Hz, treble 1: crossovers[1].high high-pass, poles at 2.293 kHz, Q 0.717; delta, -143 */
     /* dB */
     { 0.810727f, 0.0f, 0.0f, 0.41505945f, 0.073092595f },
+    /* 48000 Hz, bass, mid and treble: by choice; delta, -143 dB */
+    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
+    { 0.99661124f, 0.03588263f, 0.0006223263f, 0.042786952f, 0.00087905914f },
+    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
+    { 0.99224263f, 0.03745035f, 0.00068032386f, 0.053299572f, 0.0013574242f },
+    /* placement free: straight through */
+    /* 48000 Hz, bass, mid and treble: by choice; direct, -143 dB */
+    /* grille woven: common[3] high-shelf, poles at 7.204 kHz, Q 0.697 */
+    { 1.097975f, -0.9558222f, 0.31106624f, -0.8050818f, 0.25827318f },
+    /* grille none: straight through */
     /* 48000 Hz, treble 2: by choice; constant, -152 dB */
     /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
     { 0.84139514f, 0.0f, 0.0f, 0.0f, 0.0f }
     /* treble-trim 0 dB: straight through */
 };
 static const uint16_t heron_lists_48000[15] = {
-    14336u, 0u, 12289u, 28674u, 0u, 22536u, 10250u, 20491u, 0u, 22541u, 0u, 12293u, 12294u, 10247u,
+    12288u, 0u, 14337u, 30722u, 0u, 20485u, 10247u, 22536u, 0u, 20490u, 0u, 14348u, 14349u, 10254u,
     10255u
 };
 static const unsigned char heron_positions_48000[7] = {
@@ -208,16 +209,6 @@ static const heron_section_words heron_sections_96000[16] = {
     { 0.42433995f, 0.0019146263f, 5.6471904e-06f, 0.0034227222f, 4.943538e-06f },
     /* 96000 Hz, bass 3: crossovers[0] low-pass, poles at 260.1 Hz, Q 0.707; delta, -131 dB */
     { 3.6576068e-05f, 0.0018155386f, 0.00067285565f, 0.024066838f, 0.00028625852f },
-    /* 96000 Hz, bass, mid and treble: by choice; delta, -140 dB */
-    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
-    { 0.998304f, 0.01797643f, 0.00015725619f, 0.021400373f, 0.00022213026f },
-    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
-    { 0.99611336f, 0.018803403f, 0.0001723648f, 0.026661336f, 0.00034391298f },
-    /* placement free: straight through */
-    /* 96000 Hz, bass, mid and treble: by choice; delta, -141 dB */
-    /* grille woven: common[3] high-shelf, poles at 7.246 kHz, Q 0.700 */
-    { 1.1225581f, 0.68638164f, 0.16033542f, 0.65244955f, 0.16033533f },
-    /* grille none: straight through */
     /* 96000 Hz, mid 0: crossovers[1].low low-pass, poles at 2.302 kHz, Q 0.706; delta, -139 dB */
     { 4.44832e-05f, 0.001540466f, 0.020416304f, 0.21261525f, 0.020399733f },
     /* 96000 Hz, mid 1: crossovers[0] high-pass, poles at 258.6 Hz, Q 0.708; delta, -135 dB */
@@ -235,13 +226,23 @@ static const heron_section_words heron_sections_96000[16] = {
     /* 96000 Hz, treble 1: crossovers[1].high high-pass, poles at 2.301 kHz, Q 0.705; delta, -143 */
     /* dB */
     { 0.8988256f, 0.0f, 0.0f, 0.21280357f, 0.020390777f },
+    /* 96000 Hz, bass, mid and treble: by choice; delta, -140 dB */
+    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
+    { 0.998304f, 0.01797643f, 0.00015725619f, 0.021400373f, 0.00022213026f },
+    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
+    { 0.99611336f, 0.018803403f, 0.0001723648f, 0.026661336f, 0.00034391298f },
+    /* placement free: straight through */
+    /* 96000 Hz, bass, mid and treble: by choice; delta, -141 dB */
+    /* grille woven: common[3] high-shelf, poles at 7.246 kHz, Q 0.700 */
+    { 1.1225581f, 0.68638164f, 0.16033542f, 0.65244955f, 0.16033533f },
+    /* grille none: straight through */
     /* 96000 Hz, treble 2: by choice; constant, -152 dB */
     /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
     { 0.84139514f, 0.0f, 0.0f, 0.0f, 0.0f }
     /* treble-trim 0 dB: straight through */
 };
 static const uint16_t heron_lists_96000[14] = {
-    14336u, 0u, 12289u, 28674u, 0u, 20488u, 28682u, 0u, 22541u, 0u, 12293u, 12294u, 12295u, 10255u
+    12288u, 0u, 14337u, 30722u, 0u, 22533u, 30727u, 0u, 20490u, 0u, 14348u, 14349u, 14350u, 10255u
 };
 static const unsigned char heron_positions_96000[7] = {
     0u, 1u, 0u, 1u, 2u, 0u, 1u
@@ -257,19 +258,19 @@ static const heron_rate_entry heron_rate_table[] = {
 #ifdef HERON_ONLY_48000
     { 48000u, heron_sections_48000, heron_lists_48000, heron_positions_48000,
       heron_switches_48000, 960, 480, 4u, 0.0020833334f, {
-        { 0.5011872f, 0u, 0, 0, 1, 0, 0 }, /* common */
-        { 0.63095737f, 0u, 2, 1, 5, 0, 2 }, /* bass */
-        { 1.0f, 0u, 5, 7, 12, 2, 4 }, /* mid */
-        { 0.84139514f, 4u, 9, 14, 16, 4, 7 } /* treble */
+        { 0.5011872f, 0u, 0, 0, 12, 0, 0, 0x8000u }, /* common */
+        { 0.63095737f, 0u, 2, 1, 12, 0, 2, 0xff00u }, /* bass */
+        { 1.0f, 0u, 5, 5, 14, 2, 4, 0xa7c0u }, /* mid */
+        { 0.84139514f, 4u, 9, 10, 16, 4, 7, 0xa000u } /* treble */
     } },
 #endif
 #ifdef HERON_ONLY_96000
     { 96000u, heron_sections_96000, heron_lists_96000, heron_positions_96000,
       heron_switches_96000, 1920, 960, 9u, 0.0010416667f, {
-        { 0.5011872f, 0u, 0, 0, 1, 0, 0 }, /* common */
-        { 0.63095737f, 0u, 2, 1, 5, 0, 2 }, /* bass */
-        { 1.0f, 0u, 5, 7, 12, 2, 4 }, /* mid */
-        { 0.84139514f, 9u, 8, 14, 16, 4, 7 } /* treble */
+        { 0.5011872f, 0u, 0, 0, 12, 0, 0, 0x8000u }, /* common */
+        { 0.63095737f, 0u, 2, 1, 12, 0, 2, 0xff00u }, /* bass */
+        { 1.0f, 0u, 5, 5, 14, 2, 4, 0xffc0u }, /* mid */
+        { 0.84139514f, 9u, 8, 10, 16, 4, 7, 0xa000u } /* treble */
     } },
 #endif
 };
@@ -313,20 +314,14 @@ static inline float heron_from_int32(int32_t x)
 static inline int32_t heron_to_int32(float x)
 {
     const float scaled = x * (float)2147483648.0;
-    int32_t out = INT32_MIN;
+    const float inside = scaled > (float)-2147483648.0 && scaled < (float)2147483647.0 ?
+        scaled : (float)0;
+    const int32_t whole = (int32_t)inside;
+    const float rest = inside - (float)whole;
+    const int32_t near = whole + (int32_t)(rest + rest); /* 1 from a half on */
+    const int32_t out = scaled >= (float)2147483647.0 ? INT32_MAX : near;
 
-    if (scaled >= (float)2147483647.0) {
-        out = INT32_MAX;
-    } else if (scaled > (float)-2147483648.0) {
-        float rest;
-
-        out = (int32_t)scaled;
-        rest = scaled - (float)out;
-        out += (int32_t)(rest + rest); /* 1 from a half on */
-    } else {
-        /* the least there is */
-    }
-    return out;
+    return scaled > (float)-2147483648.0 ? out : INT32_MIN;
 }
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
@@ -376,7 +371,7 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             } while (at != end);
             break;
         }
-        case 6u: { /* delta, 1 */
+        case 7u: { /* delta, 1 */
             const float b1_0 = w[0].b1;
             const float b2_0 = w[0].b2;
 
@@ -391,7 +386,7 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             } while (at != end);
             break;
         }
-        case 10u: { /* delta, 2 */
+        case 11u: { /* delta, 2 */
             const float b1_0 = w[0].b1;
             const float b2_0 = w[0].b2;
             const float b0_1 = w[1].b0;
@@ -418,7 +413,7 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             m[1].q = q_1;
             break;
         }
-        case 14u: { /* delta, 3 */
+        case 15u: { /* delta, 3 */
             const float b1_0 = w[0].b1;
             const float b2_0 = w[0].b2;
             const float b0_1 = w[1].b0;
@@ -457,7 +452,7 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             m[2].q = q_2;
             break;
         }
-        case 7u: { /* delta without b1 and b2, 1 */
+        case 6u: { /* delta without b1 and b2, 1 */
             do {
                 const float x = gain * *from;
                 const float y_0 = b0_0 * x + p_0;
@@ -469,7 +464,7 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             } while (at != end);
             break;
         }
-        case 11u: { /* delta without b1 and b2, 2 */
+        case 10u: { /* delta without b1 and b2, 2 */
             const float b0_1 = w[1].b0;
             const float a1_1 = w[1].a1;
             const float a2_1 = w[1].a2;
@@ -559,8 +554,17 @@ static HERON_COLD void heron_fade(float *io, const float *other, float step,
     }
 }
 
-/* The list of what the choices pick, of cascade c. */
-static HERON_COLD void heron_make_list(const heron_rate_entry *rate,
+/* Where the next list begins. */
+static inline const uint16_t *heron_behind(const uint16_t *list)
+{
+    while (*list != 0u) {
+        list++;
+    }
+    return list + 1;
+}
+
+/* The list of what the choices pick, of cascade c. What returns is where the next one begins. */
+static HERON_COLD uint16_t *heron_make_list(const heron_rate_entry *rate,
         const heron_channel_state *ch, int c, uint16_t *list)
 {
     const heron_cascade_entry *cascade = &rate->cascade[c];
@@ -570,6 +574,7 @@ static HERON_COLD void heron_make_list(const heron_rate_entry *rate,
     int k;
     int i;
 
+    *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
         const heron_switch_entry *choices = &rate->switches[rate->positions[k]];
         unsigned int pick = choices->pick;
@@ -593,6 +598,7 @@ static HERON_COLD void heron_make_list(const heron_rate_entry *rate,
         }
     }
     *next = 0u;
+    return next + 1;
 }
 
 /* What cascade c goes over to while a setting changes, over n samples: io, behind what always
@@ -602,17 +608,17 @@ static HERON_COLD void heron_run_beside(const heron_rate_entry *rate,
 {
     const heron_cascade_entry *cascade = &rate->cascade[c];
     uint16_t list[HERON_SWITCHES + 1];
-    heron_make_list(rate, ch, c, list);
+    (void)heron_make_list(rate, ch, c, list);
     heron_run_list(rate->sections, list, &ch->then[cascade->first],
         1.0f, io, beside, n);
 }
 
 /* Gain and sections of cascade c over n samples, from -> io. */
 static inline void heron_run_cascade(const heron_rate_entry *rate, heron_channel_state *ch,
-        int c, const float *from, float *io, float *beside, int n)
+        int c, const uint16_t *picked,
+        const float *from, float *io, float *beside, int n)
 {
     const heron_cascade_entry *cascade = &rate->cascade[c];
-    const uint16_t *picked = &ch->list[cascade->first + c];
 
     heron_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
         cascade->gain, from, io, n);
@@ -687,6 +693,7 @@ static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch
         const float *now, int good, float *const *out, int at, int n)
 {
     float beside[HERON_TICK];
+    const uint16_t *picked = ch->list;
     int c;
 
     for (c = 1; c <= HERON_WAYS; c++) {
@@ -694,7 +701,8 @@ static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch
         float *io = &out[c - 1][at];
         const float *from = &now[-(int)cascade->delay];
 
-        heron_run_cascade(rate, ch, c, from, io, beside, good);
+        picked = heron_behind(picked);
+        heron_run_cascade(rate, ch, c, picked, from, io, beside, good);
         if (ch->calm == 0u) {
             heron_shade(rate, ch, c, io, beside, good, n);
         }
@@ -712,7 +720,7 @@ static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch
 static HERON_NOINLINE void heron_run_block(const heron_rate_entry *rate, heron_channel_state *ch,
         const float *in, float *const *out, int at, int n)
 {
-    float block[HERON_HISTORY + HERON_TICK];
+    float block[HERON_HISTORY + (int)HERON_TICK];
     float *const now = &block[HERON_HISTORY];
     int good;
     good = heron_run_common(rate, ch, in, now, n);
@@ -814,74 +822,48 @@ static inline void heron_keep_1(heron_memory **m, heron_memory is)
     *m += 1;
 #endif
 }
-/* One sample of two channels that are calm and have the same lists, or of one that is given twice:
- * now -> out[way][0]. */
-static HERON_NOINLINE void heron_step(const heron_rate_entry *rate,
-        heron_channel_state *ch_0, heron_channel_state *ch_1, float now_0, float now_1,
+/* A row of the table. */
+static HERON_COLD const heron_section_words *heron_row_at(const heron_rate_entry *rate,
+        unsigned int row)
+{
+    return &rate->sections[row];
+}
+
+/* One sample of two channels that are calm and alike: x -> out[way][0].
+ * What always runs of all cascades stands in the order in which it runs, rows as well as memory. */
+static inline void heron_step(const heron_rate_entry *rate,
+        heron_channel_state *ch_0, heron_channel_state *ch_1, float x_0, float x_1,
         float *const *out_0, float *const *out_1)
 {
     HERON_AS_WRITTEN
     const heron_cascade_entry *cascade = &rate->cascade[0];
-    int c;
+    const heron_cascade_entry *stop = &rate->cascade[HERON_WAYS];
+    const heron_section_words *w = rate->sections;
+    heron_memory *m_0 = ch_0->now;
+    heron_memory *m_1 = ch_1->now;
+    const uint16_t *picked = ch_0->list;
+    const int at = (int)ch_0->delay_at;
+    const int span = (int)rate->span;
+    float now_0;
+    float *to_0 = &now_0;
+    float now_1;
+    float *to_1 = &now_1;
 
-    for (c = 0; c <= HERON_WAYS; c++) {
-        const float gain = cascade->gain;
-        float x_0;
-        float x_1;
-        const uint16_t *list = &rate->lists[cascade->list];
-        heron_memory *m_0 = &ch_0->now[cascade->from];
-        heron_memory *m_1 = &ch_1->now[cascade->from];
-        const uint16_t *end;
-        const uint16_t *picked = &ch_0->list[cascade->first + c];
+    x_0 = cascade->gain * x_0;
+    x_1 = cascade->gain * x_1;
+    for (;;) {
+        uint32_t forms = (uint32_t)cascade->forms << 16;
 
-        if (cascade->delay > 0u) {
-            const int span = (int)rate->span;
-            int before;
+        for (;;) {
+            unsigned int word;
 
-            before = (int)ch_0->delay_at - (int)cascade->delay;
-            x_0 = ch_0->delay[before < 0 ? before + span : before];
-            x_0 = gain * x_0;
-            before = (int)ch_1->delay_at - (int)cascade->delay;
-            x_1 = ch_1->delay[before < 0 ? before + span : before];
-            x_1 = gain * x_1;
-        } else {
-            x_0 = gain * now_0;
-            x_1 = gain * now_1;
-        }
-        do {
-            unsigned int word = *list;
+            if (forms != 0u) {
+                do {
+                    const heron_section_words row = heron_row_0(&w);
+                    heron_memory is_0 = heron_load_0(m_0);
+                    heron_memory is_1 = heron_load_1(m_1);
 
-            while (word != 0u) {
-                const heron_section_words *w = &rate->sections[word & HERON_ROW];
-                unsigned int left = word >> 13;
-                if ((word >> HERON_HEAD & 3u) == 1u) { /* direct */
-                    do {
-                        const heron_section_words row = heron_row_0(&w);
-                        heron_memory is_0 = heron_load_0(m_0);
-                        heron_memory is_1 = heron_load_1(m_1);
-
-                        const float b1x_0 = row.b1 * x_0;
-                        const float b2x_0 = row.b2 * x_0;
-                        const float y_0 = row.b0 * x_0 + is_0.p;
-                        is_0.p = (is_0.q + b1x_0) - row.a1 * y_0;
-                        is_0.q = b2x_0 - row.a2 * y_0;
-                        const float b1x_1 = row.b1 * x_1;
-                        const float b2x_1 = row.b2 * x_1;
-                        const float y_1 = row.b0 * x_1 + is_1.p;
-                        is_1.p = (is_1.q + b1x_1) - row.a1 * y_1;
-                        is_1.q = b2x_1 - row.a2 * y_1;
-                        heron_keep_0(&m_0, is_0);
-                        x_0 = y_0;
-                        heron_keep_1(&m_1, is_1);
-                        x_1 = y_1;
-                        left--;
-                    } while (left != 0u);
-                } else if ((word >> HERON_HEAD & 3u) == 2u) { /* delta */
-                    do {
-                        const heron_section_words row = heron_row_0(&w);
-                        heron_memory is_0 = heron_load_0(m_0);
-                        heron_memory is_1 = heron_load_1(m_1);
-
+                    if (forms >= 0xc0000000u) { /* delta */
                         const float b1x_0 = row.b1 * x_0;
                         const float b2x_0 = row.b2 * x_0;
                         const float y_0 = row.b0 * x_0 + is_0.p;
@@ -892,59 +874,96 @@ static HERON_NOINLINE void heron_step(const heron_rate_entry *rate,
                         const float y_1 = row.b0 * x_1 + is_1.p;
                         is_1.p = is_1.p + ((is_1.q + b1x_1) - row.a1 * y_1);
                         is_1.q = (is_1.q + b2x_1) - row.a2 * y_1;
-                        heron_keep_0(&m_0, is_0);
                         x_0 = y_0;
-                        heron_keep_1(&m_1, is_1);
                         x_1 = y_1;
-                        left--;
-                    } while (left != 0u);
-                } else { /* delta without b1 and b2 */
-                    do {
-                        const heron_section_words row = heron_row_0(&w);
-                        heron_memory is_0 = heron_load_0(m_0);
-                        heron_memory is_1 = heron_load_1(m_1);
-
+                    } else if (forms >= 0x80000000u) { /* delta without b1 and b2 */
                         const float y_0 = row.b0 * x_0 + is_0.p;
                         is_0.p = is_0.p + (is_0.q - row.a1 * y_0);
                         is_0.q = is_0.q - row.a2 * y_0;
                         const float y_1 = row.b0 * x_1 + is_1.p;
                         is_1.p = is_1.p + (is_1.q - row.a1 * y_1);
                         is_1.q = is_1.q - row.a2 * y_1;
-                        heron_keep_0(&m_0, is_0);
                         x_0 = y_0;
-                        heron_keep_1(&m_1, is_1);
                         x_1 = y_1;
-                        left--;
-                    } while (left != 0u);
-                }
-                list++;
-                word = *list;
+                    } else { /* direct */
+                        const float b1x_0 = row.b1 * x_0;
+                        const float b2x_0 = row.b2 * x_0;
+                        const float y_0 = row.b0 * x_0 + is_0.p;
+                        is_0.p = (is_0.q + b1x_0) - row.a1 * y_0;
+                        is_0.q = b2x_0 - row.a2 * y_0;
+                        const float b1x_1 = row.b1 * x_1;
+                        const float b2x_1 = row.b2 * x_1;
+                        const float y_1 = row.b0 * x_1 + is_1.p;
+                        is_1.p = (is_1.q + b1x_1) - row.a1 * y_1;
+                        is_1.q = b2x_1 - row.a2 * y_1;
+                        x_0 = y_0;
+                        x_1 = y_1;
+                    }
+                    heron_keep_0(&m_0, is_0);
+                    heron_keep_1(&m_1, is_1);
+                    forms <<= 2;
+                } while (forms != 0u);
             }
-            end = list;
-            list = picked;
-            picked = end;
-        } while (*list != 0u);
-        if (c == 0) {
-            now_0 = x_0;
-            now_1 = x_1;
-        } else {
-            *out_0[c - 1] = x_0;
-            *out_1[c - 1] = x_1;
+            word = *picked;
+            picked++;
+            if (word == 0u) {
+                break;
+            }
+            if (picked[-2] == 0u) { /* the first of a list */
+                m_0 = &ch_0->now[cascade->split];
+                m_1 = &ch_1->now[cascade->split];
+                stop = cascade;
+            }
+            w = heron_row_at(rate, word & HERON_ROW);
+            forms = ((word >> HERON_HEAD & 3u) * 0x55555555u) << (32u - ((word >> 13) * 2u));
+        }
+        *to_0 = x_0;
+        *to_1 = x_1;
+        if (cascade == stop) {
+            stop = &rate->cascade[HERON_WAYS];
+            if (cascade == stop) {
+                break;
+            }
+            w = heron_row_at(rate, (unsigned int)cascade[1].from); /* behind what settings pick */
+            m_0 = &ch_0->now[cascade[1].from];
+            m_1 = &ch_1->now[cascade[1].from];
         }
         cascade++;
-    }
-    if (rate->span > 0u) {
-        const int k_0 = (int)ch_0->delay_at;
-        const int k_1 = (int)ch_1->delay_at;
+        to_0 = *out_0;
+        out_0++;
+        x_0 = now_0;
+        to_1 = *out_1;
+        out_1++;
+        x_1 = now_1;
+        if (cascade->delay > 0u) {
+            int before = at - (int)cascade->delay;
 
-        ch_0->delay[k_0] = now_0;
-        ch_0->delay_at = (unsigned char)(k_0 + 1 < (int)rate->span ? k_0 + 1 : 0);
-        ch_1->delay[k_1] = now_1;
-        ch_1->delay_at = (unsigned char)(k_1 + 1 < (int)rate->span ? k_1 + 1 : 0);
+            if (before < 0) {
+                before += span;
+            }
+            x_0 = ch_0->delay[before];
+            x_1 = ch_1->delay[before];
+        }
+        x_0 = cascade->gain * x_0;
+        x_1 = cascade->gain * x_1;
     }
+    ch_0->delay[at] = now_0;
+    ch_0->delay_at = (unsigned char)(at + 1 < span ? at + 1 : 0);
+    ch_1->delay[at] = now_1;
+    ch_1->delay_at = (unsigned char)(at + 1 < span ? at + 1 : 0);
 }
 
 
+/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
+typedef struct {
+    const float *in;
+    float *out;
+    const int32_t *in32; /* where they are wide */
+    int32_t *out32;
+    int wide;
+    float from[HERON_TICK];
+    float to[HERON_WAYS][HERON_TICK];
+} heron_frames;
 /* ---- lanes ---------------------------------------------------------------------------- */
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
@@ -1469,10 +1488,14 @@ static void heron_lane_enter(const heron_rate_entry *rate, const heron_channel_s
 {
     static const heron_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
     const heron_cascade_entry *cascade = &rate->cascade[way];
+    const uint16_t *picked = ch->list;
+    int i;
     int k = heron_lane_fill(rate->sections, &rate->lists[cascade->list],
         &ch->now[cascade->from], group, l, 0);
-    k = heron_lane_fill(rate->sections, &ch->list[cascade->first + way],
-        &ch->now[cascade->from + k], group, l, k);
+    for (i = 0; i < way; i++) {
+        picked = heron_behind(picked);
+    }
+    k = heron_lane_fill(rate->sections, picked, &ch->now[cascade->split], group, l, k);
     group->count[l] = k;
     group->gain.one[l] = cascade->gain;
     for (; k < HERON_DEEP; k++) {
@@ -1565,10 +1588,16 @@ static HERON_COLD void heron_leave_lanes(heron_state *s)
         const heron_lane_group *from = &group[lane / HERON_LANES];
         const heron_cascade_entry *cascade = &rate->cascade[1 + lane % HERON_WAYS];
         heron_memory *m = &s->channel[lane / HERON_WAYS].now[cascade->from];
+        const int last = lane % HERON_WAYS == HERON_WAYS - 1 ? 1 : 0;
+        const int fixed = (last != 0 ? rate->cascade[0].split : cascade[1].from) - cascade->from;
 
         for (k = 0; k < from->count[lane % HERON_LANES]; k++) {
-            m[k].p = from->section[k].word[5].one[lane % HERON_LANES];
-            m[k].q = from->section[k].word[6].one[lane % HERON_LANES];
+            if (k == fixed) {
+                m = &s->channel[lane / HERON_WAYS].now[cascade->split];
+            }
+            m->p = from->section[k].word[5].one[lane % HERON_LANES];
+            m->q = from->section[k].word[6].one[lane % HERON_LANES];
+            m++;
         }
     }
     s->laned = 0u;
@@ -1779,15 +1808,49 @@ static void heron_lane_outputs(const heron_lane_words *x, int used, float *const
     }
 }
 
-/* The ways of a group's lanes, so many from on: in common[channel] -> out. */
+/* x of lanes from on -> frames, from frame number at on: there they stand in the same order. */
+static void heron_lane_give(const heron_frames *f, const heron_lane_words *x, int from, int used,
+        int at, int n)
+{
+    int k = (at * HERON_CHANNELS * HERON_WAYS) + from;
+    int i;
+    int l;
+
+    for (i = 0; i < n; i++) {
+        if (used == HERON_LANES) {
+            if (f->wide != 0) {
+                for (l = 0; l < HERON_LANES; l++) {
+                    f->out32[k + l] = heron_to_int32(x[i].one[l]);
+                }
+            } else {
+                (void)memcpy(&f->out[k], &x[i], sizeof x[i]);
+            }
+        } else {
+            for (l = 0; l < used; l++) {
+                if (f->wide != 0) {
+                    f->out32[k + l] = heron_to_int32(x[i].one[l]);
+                } else {
+                    f->out[k + l] = x[i].one[l];
+                }
+            }
+        }
+        k += HERON_CHANNELS * HERON_WAYS;
+    }
+}
+
+/* The ways of a group's lanes, so many from on: in common[channel] -> out, or frames. */
 static void heron_run_lanes(const heron_state *s, const heron_rate_entry *rate, heron_lane_group *group, int from, int used,
-        float (*common)[HERON_HISTORY + HERON_LONG], float *const *out, int at, int n)
+        float (*common)[HERON_HISTORY + HERON_LONG], float *const *out, const heron_frames *f, int at, int n)
 {
     heron_lane_words x[HERON_LONG];
 
     heron_lane_inputs(s, rate, &group->gain, from, used, common, x, n);
     heron_lane_passes(group, x, n);
-    heron_lane_outputs(x, used, &out[from], at, n);
+    if (f != NULL) {
+        heron_lane_give(f, x, from, used, at, n);
+    } else {
+        heron_lane_outputs(x, used, &out[from], at, n);
+    }
 }
 
 /* n samples of a channel times the first gain: in -> now. What returns is not less than the size of
@@ -1934,27 +1997,29 @@ static int heron_step_lanes(heron_state *s, const heron_rate_entry *rate,
     return 1;
 }
 
-/* n samples of all channels. What returns is 1, or 0 where one may be garbage. */
+/* n samples of all channels, from number at on: in -> out, or from where they begin -> frames. What
+ * returns is 1, or 0 where one may be garbage. */
 static HERON_NOINLINE int heron_block_lanes(heron_state *s, const heron_rate_entry *rate,
-        const float *const *in, float *const *out, int at, int n)
+        const float *const *in, float *const *out, const heron_frames *f, int at, int n)
 {
     heron_lane_group *group = heron_lane_groups(s);
     float common[HERON_CHANNELS][HERON_HISTORY + HERON_LONG];
+    const int begin = f == NULL ? at : 0;
     uint32_t size = 0u;
     int k;
 
     for (k = 0; k < HERON_CHANNELS; k++) {
-        size |= heron_lane_take(rate->cascade[0].gain, &in[k][at], &common[k][HERON_HISTORY], n);
+        size |= heron_lane_take(rate->cascade[0].gain, &in[k][begin], &common[k][HERON_HISTORY], n);
     }
     if (size >= HERON_GARBAGE) {
         return 0;
     }
     for (k = 0; k < HERON_CHANNELS; k++) {
-        heron_lane_common(rate, &s->channel[k], &in[k][at], &common[k][HERON_HISTORY], n);
+        heron_lane_common(rate, &s->channel[k], &in[k][begin], &common[k][HERON_HISTORY], n);
         heron_recall(rate, &s->channel[k], &common[k][HERON_HISTORY]);
     }
     for (k = 0; k < HERON_GROUPS; k++) {
-        heron_run_lanes(s, rate, &group[k], k * HERON_LANES, heron_lanes_used(k), common, out, at, n);
+        heron_run_lanes(s, rate, &group[k], k * HERON_LANES, heron_lanes_used(k), common, out, f, at, n);
     }
     for (k = 0; k < HERON_CHANNELS; k++) {
         heron_remember(rate, &s->channel[k], &common[k][HERON_HISTORY], n);
@@ -1962,12 +2027,35 @@ static HERON_NOINLINE int heron_block_lanes(heron_state *s, const heron_rate_ent
     return 1;
 }
 
+/* n frames, from number at on. What returns is 1, or 0 where one may have garbage. */
+static HERON_NOINLINE int heron_frame_lanes(heron_state *s, const heron_rate_entry *rate,
+        const heron_frames *f, int at, int n)
+{
+    float now[HERON_CHANNELS][HERON_LONG];
+    const float *in[HERON_CHANNELS];
+    int c;
+    int i;
+
+    for (c = 0; c < HERON_CHANNELS; c++) {
+        int k = (at * HERON_CHANNELS) + c;
+
+        in[c] = now[c];
+        for (i = 0; i < n; i++) {
+            now[c][i] = f->wide != 0 ? heron_from_int32(f->in32[k]) : f->in[k];
+            k += HERON_CHANNELS;
+        }
+    }
+    return heron_block_lanes(s, rate, in, NULL, f, at, n);
+}
+
 /* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
  * faster: n samples at least, all at most. What returns is how many there were; 0: none, and the
  * channels have what belongs to them. */
 static inline int heron_run_calm(heron_state *s, const heron_rate_entry *rate,
-        const float *const *in, float *const *out, int at, int n, int all)
+        const float *const *in, float *const *out, const heron_frames *f, int at, int n, int all)
 {
+    int good;
+
     if (s->laned == 0u && heron_calm(s) != 0) {
         heron_enter_lanes(s);
     }
@@ -1980,8 +2068,14 @@ static inline int heron_run_calm(heron_state *s, const heron_rate_entry *rate,
         n = left < HERON_LONG ? left : HERON_LONG;
         n = all < n ? all : n;
     }
-    if ((n == 1 ? heron_step_lanes(s, rate, in, out, at)
-                : heron_block_lanes(s, rate, in, out, at, n)) == 0) {
+    if (f != NULL) {
+        good = heron_frame_lanes(s, rate, f, at, n);
+    } else if (n == 1) {
+        good = heron_step_lanes(s, rate, in, out, at);
+    } else {
+        good = heron_block_lanes(s, rate, in, out, NULL, at, n);
+    }
+    if (good == 0) {
         heron_leave_lanes(s);
         return 0;
     }
@@ -1991,13 +2085,14 @@ static inline int heron_run_calm(heron_state *s, const heron_rate_entry *rate,
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The lists of all cascades. */
+/* The lists of all cascades, one behind the other. */
 static HERON_COLD void heron_make_lists(const heron_rate_entry *rate, heron_channel_state *ch)
 {
+    uint16_t *next = ch->list;
     int c;
 
     for (c = 0; c <= HERON_WAYS; c++) {
-        heron_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
+        next = heron_make_list(rate, ch, c, next);
     }
 }
 
@@ -2091,7 +2186,8 @@ static void heron_find_mates(heron_state *s)
         if (ch[1].calm == 0u) {
             ch->calm = ch->calm != 0u ? 1u : 0u;
         } else if (ch->calm == 1u
-                && memcmp(ch->chosen, ch[1].chosen, sizeof ch->chosen) == 0) {
+                && memcmp(ch->chosen, ch[1].chosen, sizeof ch->chosen) == 0
+                && ch->delay_at == ch[1].delay_at) {
             ch->calm = 2u;
         } else {
             /* as before */
@@ -2107,6 +2203,9 @@ static HERON_COLD void heron_tick(heron_state *s)
     for (c = 0; c < HERON_CHANNELS; c++) {
         heron_channel_state *ch = &s->channel[c];
 
+        if (ch->fresh != 0u) { /* what it delays is silence, wherever it begins */
+            ch->delay_at = s->channel[c % 2 == 0 ? c + 1 : c - 1].delay_at;
+        }
         heron_tick_channel(&heron_rate_table[s->rate], ch, s->asked[c]);
         if (s->count == 0u) {
             heron_rest(ch->now, HERON_POSITIONS);
@@ -2141,17 +2240,17 @@ static int heron_begin(heron_state *s, int n)
 
 /* ---- the interface -------------------------------------------------------------------- */
 
-/* 1 for a state that init did not leave behind. */
-static HERON_NOINLINE int heron_refuse(const heron_state *s)
+/* The rate that a state runs at; NULL where init did not leave it behind. */
+static HERON_NOINLINE const heron_rate_entry *heron_rate_of(const heron_state *s)
 {
     return s->ready != HERON_READY || s->check != HERON_CHECK || s->rate < 0
-            || s->rate >= HERON_RATES ? 1 : 0;
+            || s->rate >= HERON_RATES ? NULL : &heron_rate_table[s->rate];
 }
 
 /* 1 also for a channel that does not exist. */
 static HERON_COLD int heron_refuse_channel(const heron_state *s, int channel)
 {
-    return channel < 0 || channel >= HERON_CHANNELS ? 1 : heron_refuse(s);
+    return channel < 0 || channel >= HERON_CHANNELS || heron_rate_of(s) == NULL ? 1 : 0;
 }
 
 /* Asks a channel for a choice of one of its settings, or for silence. */
@@ -2212,7 +2311,7 @@ static HERON_COLD int heron_start(heron_state *s, uint32_t rate_hz)
 
 int heron_set_rate(heron_state *s, uint32_t rate_hz)
 {
-    return heron_refuse(s) != 0 ? 1 : heron_start(s, rate_hz);
+    return heron_rate_of(s) == NULL ? 1 : heron_start(s, rate_hz);
 }
 
 int heron_init(heron_state *s, uint32_t rate_hz)
@@ -2228,7 +2327,7 @@ int heron_init(heron_state *s, uint32_t rate_hz)
 
 void heron_reset(heron_state *s)
 {
-    if (heron_refuse(s) == 0) {
+    if (heron_rate_of(s) != NULL) {
         heron_silence_all(s);
     }
 }
@@ -2290,16 +2389,6 @@ int heron_garbage(const heron_state *s, int channel)
     return heron_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
-typedef struct {
-    const float *in;
-    float *out;
-    const int32_t *in32; /* where they are wide */
-    int32_t *out32;
-    int wide;
-    float from[HERON_TICK];
-    float to[HERON_WAYS][HERON_TICK];
-} heron_frames;
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
 static HERON_NOINLINE void heron_take(heron_frames *f, int k, int n, int apart)
@@ -2335,24 +2424,18 @@ static HERON_NOINLINE void heron_give(const heron_frames *f, int k, int n, int a
 static HERON_NOINLINE int heron_run_all(heron_state *s, const float *const *in,
         float *const *out, heron_frames *f, int n)
 {
-    const heron_rate_entry *rate;
+    const heron_rate_entry *const rate = heron_rate_of(s);
     int done = 0;
 
-    if (n < 0 || heron_refuse(s) != 0) {
+    if (n < 0 || rate == NULL) {
         return 1;
     }
-    rate = &heron_rate_table[s->rate];
     while (done < n) {
         const int chunk = heron_begin(s, n - done);
         int c;
 #ifdef HERON_LANES
-        int together = 0;
+        const int together = heron_run_calm(s, rate, in, out, f, done, chunk, n - done);
 
-        if (f == NULL) {
-            together = heron_run_calm(s, rate, in, out, done, chunk, n - done);
-        } else {
-            heron_leave_lanes(s);
-        }
         if (together > 0) {
             s->count = (s->count + (uint32_t)together) % HERON_REST;
             done += together;
@@ -2377,60 +2460,42 @@ static HERON_NOINLINE int heron_run_all(heron_state *s, const float *const *in,
     return 0;
 }
 
-/* One sample of channel c and the next one, where there is one, that do not go together. */
-static HERON_COLD void heron_run_apart(heron_state *s, const float *const *in,
-        float *const *out, int c)
-{
-    const heron_rate_entry *rate = &heron_rate_table[s->rate];
-    int k;
-
-    for (k = c; k < c + 2 && k < HERON_CHANNELS; k++) {
-        heron_channel_state *const ch = &s->channel[k];
-        float *const *const to = &out[k * HERON_WAYS];
-        const float x = *in[k];
-
-        if (ch->calm != 0u && (heron_bits(x) & HERON_SIZE) < HERON_GARBAGE) {
-            heron_step(rate, ch, ch, x, x, to, to);
-        } else {
-            heron_run_block(rate, ch, in[k], to, 0, 1);
-        }
-    }
-}
-
-/* One sample of all channels: those that are calm go through sections one by one,
- * two channels beside each other where they have the same lists. */
+/* One sample of all channels: two that are calm and alike go through sections beside each other. */
 static HERON_NOINLINE int heron_run_one(heron_state *s, const float *const *in,
         float *const *out)
 {
-    const heron_rate_entry *rate;
+    const heron_rate_entry *const rate = heron_rate_of(s);
     int c;
 
-    if (heron_refuse(s) != 0) {
+    if (rate == NULL) {
         return 1;
     }
     (void)heron_begin(s, 1);
-    rate = &heron_rate_table[s->rate];
 #ifdef HERON_LANES
-    if (heron_run_calm(s, rate, in, out, 0, 1, 1) > 0) {
+    if (heron_run_calm(s, rate, in, out, NULL, 0, 1, 1) > 0) {
         s->count = (s->count + 1u) % HERON_REST;
         return 0;
     }
 #endif
+    s->count = (s->count + 1u) % HERON_REST;
     for (c = 0; c < HERON_CHANNELS; c += 2) {
-        const int other = c + 1 < HERON_CHANNELS ? c + 1 : c;
+        const int other = c + 1;
         heron_channel_state *const ch = &s->channel[c];
         heron_channel_state *const mate = &s->channel[other];
         const float x = *in[c];
         const float y = *in[other];
 
-        if (ch->calm > (other > c ? 1u : 0u) && mate->calm != 0u
+        if (ch->calm > 1u && mate->calm != 0u
                 && ((heron_bits(x) | heron_bits(y)) & HERON_SIZE) < HERON_GARBAGE) {
             heron_step(rate, ch, mate, x, y, &out[c * HERON_WAYS], &out[other * HERON_WAYS]);
         } else {
-            heron_run_apart(s, in, out, c);
+            int k;
+
+            for (k = c; k <= other; k++) {
+                heron_run_block(rate, &s->channel[k], in[k], &out[k * HERON_WAYS], 0, 1);
+            }
         }
     }
-    s->count = (s->count + 1u) % HERON_REST;
     return 0;
 }
 

@@ -160,7 +160,7 @@ typedef struct {
 } heron_memory;
 
 typedef struct {
-    heron_memory now[HERON_POSITIONS]; /* in the order of the lists */
+    heron_memory now[HERON_POSITIONS]; /* of what always runs, then of what settings pick */
     heron_memory then[HERON_THEN]; /* of the sections that a change goes over to */
     float delay[HERON_DELAY_WORDS];
     uint16_t list[HERON_SWITCHES + 1 + HERON_WAYS]; /* of what settings pick */

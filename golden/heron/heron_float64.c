@@ -7,7 +7,7 @@
  * MISRA C:2012, deviations from required and advisory rules:
  *   5.5         without lanes init has another name, so that files that disagree do not link
  *   8.9         tables beside what they belong to
- *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
+ *   10.8        int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
  *   14.1        none: a loop's counter is a pointer to a sample, which checkers take for the sample
@@ -76,7 +76,7 @@
 #define HERON_GARBAGE 0x43f00000u /* size of what is no sample */
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
+ * their kind (1 direct, 2 delta without b1 and b2, 3 delta)
  * and how many they are; 0 is the end. */
 #define HERON_ROW 0x7ffu
 #define HERON_HEAD 11 /* bits below */
@@ -105,9 +105,10 @@ typedef struct {
     unsigned char delay; /* samples that a way hears late, those of the common part included */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
-    int8_t split; /* of what settings pick, which is behind it */
+    int8_t split; /* of what settings pick, behind that of all that always runs */
     int8_t first; /* the first position of that */
     int8_t end; /* behind the last; what runs beside has memory from first on */
+    uint16_t forms; /* of what always runs, 1 bit a section, the first in the highest */
 } heron_cascade_entry;
 
 typedef struct {
@@ -152,19 +153,6 @@ static const heron_section_words heron_sections_48000[16] = {
     /* 48000 Hz, bass 3: crossovers[0] low-pass, poles at 270.7 Hz, Q 0.707; direct, -262 dB */
     { 0.012958791129620846, -0.029017236083543126, 0.01893637395989756,
       -1.9499124332246376, 0.9511368088157249 },
-    /* 48000 Hz, bass, mid and treble: by choice; direct, -268 dB */
-    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
-    { 0.9966112506132827, -1.9573398727739655, 0.9613509484297525,
-      -1.9572130475039156, 0.9580921066275986 },
-    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
-    { 0.9922426310448612, -1.9470349118214259, 0.9554726046458597,
-      -1.9467004284964258, 0.9480578526947708 },
-    /* placement free: straight through */
-    /* 48000 Hz, bass, mid and treble: by choice; direct, -318 dB */
-    /* grille woven: common[3] high-shelf, poles at 7.204 kHz, Q 0.697 */
-    { 1.0979750154030814, -0.9558222422337974, 0.3110662305655511,
-      -0.8050818069252648, 0.25827318002849164 },
-    /* grille none: straight through */
     /* 48000 Hz, mid 0: crossovers[0] high-pass, poles at 259.5 Hz, Q 0.728; direct, -272 dB */
     { 1.0064225096629782, -2.0128450193259564, 1.0064225096629782,
       -1.9532820904153834, 0.9544094271550276 },
@@ -189,13 +177,26 @@ static const heron_section_words heron_sections_48000[16] = {
     /* -303 dB */
     { 0.8107270278622962, -1.6214540557245924, 0.8107270278622962,
       -1.5849405572702246, 0.6580331515059505 },
+    /* 48000 Hz, bass, mid and treble: by choice; direct, -268 dB */
+    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
+    { 0.9966112506132827, -1.9573398727739655, 0.9613509484297525,
+      -1.9572130475039156, 0.9580921066275986 },
+    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
+    { 0.9922426310448612, -1.9470349118214259, 0.9554726046458597,
+      -1.9467004284964258, 0.9480578526947708 },
+    /* placement free: straight through */
+    /* 48000 Hz, bass, mid and treble: by choice; direct, -318 dB */
+    /* grille woven: common[3] high-shelf, poles at 7.204 kHz, Q 0.697 */
+    { 1.0979750154030814, -0.9558222422337974, 0.3110662305655511,
+      -0.8050818069252648, 0.25827318002849164 },
+    /* grille none: straight through */
     /* 48000 Hz, treble 2: by choice; constant, -327 dB */
     { 0.8413951416451951, 0.0, 0.0,
       0.0, 0.0 } /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
     /* treble-trim 0 dB: straight through */
 };
 static const uint16_t heron_lists_48000[14] = {
-    10240u, 0u, 10241u, 26626u, 0u, 18440u, 26634u, 0u, 18445u, 0u, 10245u, 10246u, 10247u, 10255u
+    10240u, 0u, 10241u, 26626u, 0u, 18437u, 26631u, 0u, 18442u, 0u, 10252u, 10253u, 10254u, 10255u
 };
 static const unsigned char heron_positions_48000[7] = {
     0u, 1u, 0u, 1u, 2u, 0u, 1u
@@ -225,19 +226,6 @@ static const heron_section_words heron_sections_96000[16] = {
     /* 96000 Hz, bass 3: crossovers[0] low-pass, poles at 260.1 Hz, Q 0.707; direct, -254 dB */
     { 3.6576068581568704e-05, 0.0017423864320741612, -0.0011061068243099893,
       -1.9759331630158485, 0.9762194215264969 },
-    /* 96000 Hz, bass, mid and treble: by choice; direct, -253 dB */
-    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
-    { 0.9983040307325777, -1.9786316316988795, 0.9804848571507847,
-      -1.978599625782188, 0.9788217560457013 },
-    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
-    { 0.9961133498275319, -1.9734232975238417, 0.9774823124999745,
-      -1.973338663669336, 0.9736825766618091 },
-    /* placement free: straight through */
-    /* 96000 Hz, bass, mid and treble: by choice; direct, -308 dB */
-    /* grille woven: common[3] high-shelf, poles at 7.246 kHz, Q 0.700 */
-    { 1.122558065397629, -1.5587345012980034, 0.5965118596850701,
-      -1.3475504617282483, 0.5078857894496982 },
-    /* grille none: straight through */
     /* 96000 Hz, mid 0: crossovers[1].low low-pass, poles at 2.302 kHz, Q 0.706; direct, -295 dB */
     { 4.448320136057003e-05, 0.0014514996171473829, 0.01892032140374213,
       -1.7873847502693228, 0.8077844830243981 },
@@ -262,13 +250,26 @@ static const heron_section_words heron_sections_96000[16] = {
     /* -294 dB */
     { 0.8988255900235703, -1.7976511800471406, 0.8988255900235703,
       -1.787196423098519, 0.8075871991497591 },
+    /* 96000 Hz, bass, mid and treble: by choice; direct, -253 dB */
+    /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
+    { 0.9983040307325777, -1.9786316316988795, 0.9804848571507847,
+      -1.978599625782188, 0.9788217560457013 },
+    /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
+    { 0.9961133498275319, -1.9734232975238417, 0.9774823124999745,
+      -1.973338663669336, 0.9736825766618091 },
+    /* placement free: straight through */
+    /* 96000 Hz, bass, mid and treble: by choice; direct, -308 dB */
+    /* grille woven: common[3] high-shelf, poles at 7.246 kHz, Q 0.700 */
+    { 1.122558065397629, -1.5587345012980034, 0.5965118596850701,
+      -1.3475504617282483, 0.5078857894496982 },
+    /* grille none: straight through */
     /* 96000 Hz, treble 2: by choice; constant, -327 dB */
     { 0.8413951416451951, 0.0, 0.0,
       0.0, 0.0 } /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
     /* treble-trim 0 dB: straight through */
 };
 static const uint16_t heron_lists_96000[14] = {
-    10240u, 0u, 10241u, 26626u, 0u, 18440u, 26634u, 0u, 18445u, 0u, 10245u, 10246u, 10247u, 10255u
+    10240u, 0u, 10241u, 26626u, 0u, 18437u, 26631u, 0u, 18442u, 0u, 10252u, 10253u, 10254u, 10255u
 };
 static const unsigned char heron_positions_96000[7] = {
     0u, 1u, 0u, 1u, 2u, 0u, 1u
@@ -284,19 +285,19 @@ static const heron_rate_entry heron_rate_table[] = {
 #ifdef HERON_ONLY_48000
     { 48000u, heron_sections_48000, heron_lists_48000, heron_positions_48000,
       heron_switches_48000, 960, 480, 4u, 0.0020833333333333333, {
-        { 0.5011872336272724, 0u, 0, 0, 1, 0, 0 }, /* common */
-        { 0.6309573444801932, 0u, 2, 1, 5, 0, 2 }, /* bass */
-        { 1.0, 0u, 5, 7, 12, 2, 4 }, /* mid */
-        { 0.8413951416451951, 4u, 8, 14, 16, 4, 7 } /* treble */
+        { 0.5011872336272724, 0u, 0, 0, 12, 0, 0, 0x8000u }, /* common */
+        { 0.6309573444801932, 0u, 2, 1, 12, 0, 2, 0xf000u }, /* bass */
+        { 1.0, 0u, 5, 5, 14, 2, 4, 0xf800u }, /* mid */
+        { 0.8413951416451951, 4u, 8, 10, 16, 4, 7, 0xc000u } /* treble */
     } },
 #endif
 #ifdef HERON_ONLY_96000
     { 96000u, heron_sections_96000, heron_lists_96000, heron_positions_96000,
       heron_switches_96000, 1920, 960, 9u, 0.0010416666666666667, {
-        { 0.5011872336272724, 0u, 0, 0, 1, 0, 0 }, /* common */
-        { 0.6309573444801932, 0u, 2, 1, 5, 0, 2 }, /* bass */
-        { 1.0, 0u, 5, 7, 12, 2, 4 }, /* mid */
-        { 0.8413951416451951, 9u, 8, 14, 16, 4, 7 } /* treble */
+        { 0.5011872336272724, 0u, 0, 0, 12, 0, 0, 0x8000u }, /* common */
+        { 0.6309573444801932, 0u, 2, 1, 12, 0, 2, 0xf000u }, /* bass */
+        { 1.0, 0u, 5, 5, 14, 2, 4, 0xf800u }, /* mid */
+        { 0.8413951416451951, 9u, 8, 10, 16, 4, 7, 0xc000u } /* treble */
     } },
 #endif
 };
@@ -340,20 +341,14 @@ static inline double heron_from_int32(int32_t x)
 static inline int32_t heron_to_int32(double x)
 {
     const double scaled = x * (double)2147483648.0;
-    int32_t out = INT32_MIN;
+    const double inside = scaled > (double)-2147483648.0 && scaled < (double)2147483647.0 ?
+        scaled : (double)0;
+    const int32_t whole = (int32_t)inside;
+    const double rest = inside - (double)whole;
+    const int32_t near = whole + (int32_t)(rest + rest); /* 1 from a half on */
+    const int32_t out = scaled >= (double)2147483647.0 ? INT32_MAX : near;
 
-    if (scaled >= (double)2147483647.0) {
-        out = INT32_MAX;
-    } else if (scaled > (double)-2147483648.0) {
-        double rest;
-
-        out = (int32_t)scaled;
-        rest = scaled - (double)out;
-        out += (int32_t)(rest + rest); /* 1 from a half on */
-    } else {
-        /* the least there is */
-    }
-    return out;
+    return scaled > (double)-2147483648.0 ? out : INT32_MIN;
 }
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
@@ -531,8 +526,17 @@ static HERON_COLD void heron_fade(double *io, const double *other, double step,
     }
 }
 
-/* The list of what the choices pick, of cascade c. */
-static HERON_COLD void heron_make_list(const heron_rate_entry *rate,
+/* Where the next list begins. */
+static inline const uint16_t *heron_behind(const uint16_t *list)
+{
+    while (*list != 0u) {
+        list++;
+    }
+    return list + 1;
+}
+
+/* The list of what the choices pick, of cascade c. What returns is where the next one begins. */
+static HERON_COLD uint16_t *heron_make_list(const heron_rate_entry *rate,
         const heron_channel_state *ch, int c, uint16_t *list)
 {
     const heron_cascade_entry *cascade = &rate->cascade[c];
@@ -542,6 +546,7 @@ static HERON_COLD void heron_make_list(const heron_rate_entry *rate,
     int k;
     int i;
 
+    *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
         const heron_switch_entry *choices = &rate->switches[rate->positions[k]];
         unsigned int pick = choices->pick;
@@ -565,6 +570,7 @@ static HERON_COLD void heron_make_list(const heron_rate_entry *rate,
         }
     }
     *next = 0u;
+    return next + 1;
 }
 
 /* What cascade c goes over to while a setting changes, over n samples: io, behind what always
@@ -574,17 +580,17 @@ static HERON_COLD void heron_run_beside(const heron_rate_entry *rate,
 {
     const heron_cascade_entry *cascade = &rate->cascade[c];
     uint16_t list[HERON_SWITCHES + 1];
-    heron_make_list(rate, ch, c, list);
+    (void)heron_make_list(rate, ch, c, list);
     heron_run_list(rate->sections, list, &ch->then[cascade->first],
         1.0, io, beside, n);
 }
 
 /* Gain and sections of cascade c over n samples, from -> io. */
 static inline void heron_run_cascade(const heron_rate_entry *rate, heron_channel_state *ch,
-        int c, const double *from, double *io, double *beside, int n)
+        int c, const uint16_t *picked,
+        const double *from, double *io, double *beside, int n)
 {
     const heron_cascade_entry *cascade = &rate->cascade[c];
-    const uint16_t *picked = &ch->list[cascade->first + c];
 
     heron_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
         cascade->gain, from, io, n);
@@ -659,6 +665,7 @@ static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch
         const double *now, int good, double *const *out, int at, int n)
 {
     double beside[HERON_TICK];
+    const uint16_t *picked = ch->list;
     int c;
 
     for (c = 1; c <= HERON_WAYS; c++) {
@@ -666,7 +673,8 @@ static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch
         double *io = &out[c - 1][at];
         const double *from = &now[-(int)cascade->delay];
 
-        heron_run_cascade(rate, ch, c, from, io, beside, good);
+        picked = heron_behind(picked);
+        heron_run_cascade(rate, ch, c, picked, from, io, beside, good);
         if (ch->calm == 0u) {
             heron_shade(rate, ch, c, io, beside, good, n);
         }
@@ -684,7 +692,7 @@ static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch
 static HERON_NOINLINE void heron_run_block(const heron_rate_entry *rate, heron_channel_state *ch,
         const double *in, double *const *out, int at, int n)
 {
-    double block[HERON_HISTORY + HERON_TICK];
+    double block[HERON_HISTORY + (int)HERON_TICK];
     double *const now = &block[HERON_HISTORY];
     int good;
     good = heron_run_common(rate, ch, in, now, n);
@@ -726,52 +734,48 @@ static inline void heron_keep_1(heron_memory **m, heron_memory is)
     **m = is;
     *m += 1;
 }
-/* One sample of two channels that are calm and have the same lists, or of one that is given twice:
- * now -> out[way][0]. */
-static HERON_NOINLINE void heron_step(const heron_rate_entry *rate,
-        heron_channel_state *ch_0, heron_channel_state *ch_1, double now_0, double now_1,
+/* A row of the table. */
+static HERON_COLD const heron_section_words *heron_row_at(const heron_rate_entry *rate,
+        unsigned int row)
+{
+    return &rate->sections[row];
+}
+
+/* One sample of two channels that are calm and alike: x -> out[way][0].
+ * What always runs of all cascades stands in the order in which it runs, rows as well as memory. */
+static inline void heron_step(const heron_rate_entry *rate,
+        heron_channel_state *ch_0, heron_channel_state *ch_1, double x_0, double x_1,
         double *const *out_0, double *const *out_1)
 {
     HERON_AS_WRITTEN
     const heron_cascade_entry *cascade = &rate->cascade[0];
-    int c;
+    const heron_cascade_entry *stop = &rate->cascade[HERON_WAYS];
+    const heron_section_words *w = rate->sections;
+    heron_memory *m_0 = ch_0->now;
+    heron_memory *m_1 = ch_1->now;
+    const uint16_t *picked = ch_0->list;
+    const int at = (int)ch_0->delay_at;
+    const int span = (int)rate->span;
+    double now_0;
+    double *to_0 = &now_0;
+    double now_1;
+    double *to_1 = &now_1;
 
-    for (c = 0; c <= HERON_WAYS; c++) {
-        const double gain = cascade->gain;
-        double x_0;
-        double x_1;
-        const uint16_t *list = &rate->lists[cascade->list];
-        heron_memory *m_0 = &ch_0->now[cascade->from];
-        heron_memory *m_1 = &ch_1->now[cascade->from];
-        const uint16_t *end;
-        const uint16_t *picked = &ch_0->list[cascade->first + c];
+    x_0 = cascade->gain * x_0;
+    x_1 = cascade->gain * x_1;
+    for (;;) {
+        uint32_t forms = (uint32_t)cascade->forms << 16;
 
-        if (cascade->delay > 0u) {
-            const int span = (int)rate->span;
-            int before;
+        for (;;) {
+            unsigned int word;
 
-            before = (int)ch_0->delay_at - (int)cascade->delay;
-            x_0 = ch_0->delay[before < 0 ? before + span : before];
-            x_0 = gain * x_0;
-            before = (int)ch_1->delay_at - (int)cascade->delay;
-            x_1 = ch_1->delay[before < 0 ? before + span : before];
-            x_1 = gain * x_1;
-        } else {
-            x_0 = gain * now_0;
-            x_1 = gain * now_1;
-        }
-        do {
-            unsigned int word = *list;
+            if (forms != 0u) {
+                do {
+                    const heron_section_words row = heron_row_0(&w);
+                    heron_memory is_0 = heron_load_0(m_0);
+                    heron_memory is_1 = heron_load_1(m_1);
 
-            while (word != 0u) {
-                const heron_section_words *w = &rate->sections[word & HERON_ROW];
-                unsigned int left = word >> 13;
-                { /* direct */
-                    do {
-                        const heron_section_words row = heron_row_0(&w);
-                        heron_memory is_0 = heron_load_0(m_0);
-                        heron_memory is_1 = heron_load_1(m_1);
-
+                    { /* direct */
                         const double b1x_0 = row.b1 * x_0;
                         const double b2x_0 = row.b2 * x_0;
                         const double y_0 = row.b0 * x_0 + is_0.p;
@@ -782,41 +786,74 @@ static HERON_NOINLINE void heron_step(const heron_rate_entry *rate,
                         const double y_1 = row.b0 * x_1 + is_1.p;
                         is_1.p = (is_1.q + b1x_1) - row.a1 * y_1;
                         is_1.q = b2x_1 - row.a2 * y_1;
-                        heron_keep_0(&m_0, is_0);
                         x_0 = y_0;
-                        heron_keep_1(&m_1, is_1);
                         x_1 = y_1;
-                        left--;
-                    } while (left != 0u);
-                }
-                list++;
-                word = *list;
+                    }
+                    heron_keep_0(&m_0, is_0);
+                    heron_keep_1(&m_1, is_1);
+                    forms <<= 1;
+                } while (forms != 0u);
             }
-            end = list;
-            list = picked;
-            picked = end;
-        } while (*list != 0u);
-        if (c == 0) {
-            now_0 = x_0;
-            now_1 = x_1;
-        } else {
-            *out_0[c - 1] = x_0;
-            *out_1[c - 1] = x_1;
+            word = *picked;
+            picked++;
+            if (word == 0u) {
+                break;
+            }
+            if (picked[-2] == 0u) { /* the first of a list */
+                m_0 = &ch_0->now[cascade->split];
+                m_1 = &ch_1->now[cascade->split];
+                stop = cascade;
+            }
+            w = heron_row_at(rate, word & HERON_ROW);
+            forms = 0xffffffffu << (32u - (word >> 13));
+        }
+        *to_0 = x_0;
+        *to_1 = x_1;
+        if (cascade == stop) {
+            stop = &rate->cascade[HERON_WAYS];
+            if (cascade == stop) {
+                break;
+            }
+            w = heron_row_at(rate, (unsigned int)cascade[1].from); /* behind what settings pick */
+            m_0 = &ch_0->now[cascade[1].from];
+            m_1 = &ch_1->now[cascade[1].from];
         }
         cascade++;
-    }
-    if (rate->span > 0u) {
-        const int k_0 = (int)ch_0->delay_at;
-        const int k_1 = (int)ch_1->delay_at;
+        to_0 = *out_0;
+        out_0++;
+        x_0 = now_0;
+        to_1 = *out_1;
+        out_1++;
+        x_1 = now_1;
+        if (cascade->delay > 0u) {
+            int before = at - (int)cascade->delay;
 
-        ch_0->delay[k_0] = now_0;
-        ch_0->delay_at = (unsigned char)(k_0 + 1 < (int)rate->span ? k_0 + 1 : 0);
-        ch_1->delay[k_1] = now_1;
-        ch_1->delay_at = (unsigned char)(k_1 + 1 < (int)rate->span ? k_1 + 1 : 0);
+            if (before < 0) {
+                before += span;
+            }
+            x_0 = ch_0->delay[before];
+            x_1 = ch_1->delay[before];
+        }
+        x_0 = cascade->gain * x_0;
+        x_1 = cascade->gain * x_1;
     }
+    ch_0->delay[at] = now_0;
+    ch_0->delay_at = (unsigned char)(at + 1 < span ? at + 1 : 0);
+    ch_1->delay[at] = now_1;
+    ch_1->delay_at = (unsigned char)(at + 1 < span ? at + 1 : 0);
 }
 
 
+/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
+typedef struct {
+    const double *in;
+    double *out;
+    const int32_t *in32; /* where they are wide */
+    int32_t *out32;
+    int wide;
+    double from[HERON_TICK];
+    double to[HERON_WAYS][HERON_TICK];
+} heron_frames;
 /* ---- lanes ---------------------------------------------------------------------------- */
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
@@ -1153,10 +1190,14 @@ static void heron_lane_enter(const heron_rate_entry *rate, const heron_channel_s
 {
     static const heron_section_words straight = { 1.0, 0.0, 0.0, 0.0, 0.0 };
     const heron_cascade_entry *cascade = &rate->cascade[way];
+    const uint16_t *picked = ch->list;
+    int i;
     int k = heron_lane_fill(rate->sections, &rate->lists[cascade->list],
         &ch->now[cascade->from], group, l, 0);
-    k = heron_lane_fill(rate->sections, &ch->list[cascade->first + way],
-        &ch->now[cascade->from + k], group, l, k);
+    for (i = 0; i < way; i++) {
+        picked = heron_behind(picked);
+    }
+    k = heron_lane_fill(rate->sections, picked, &ch->now[cascade->split], group, l, k);
     group->count[l] = k;
     group->gain.one[l] = cascade->gain;
     for (; k < HERON_DEEP; k++) {
@@ -1249,10 +1290,16 @@ static HERON_COLD void heron_leave_lanes(heron_state *s)
         const heron_lane_group *from = &group[lane / HERON_LANES];
         const heron_cascade_entry *cascade = &rate->cascade[1 + lane % HERON_WAYS];
         heron_memory *m = &s->channel[lane / HERON_WAYS].now[cascade->from];
+        const int last = lane % HERON_WAYS == HERON_WAYS - 1 ? 1 : 0;
+        const int fixed = (last != 0 ? rate->cascade[0].split : cascade[1].from) - cascade->from;
 
         for (k = 0; k < from->count[lane % HERON_LANES]; k++) {
-            m[k].p = from->section[k].word[5].one[lane % HERON_LANES];
-            m[k].q = from->section[k].word[6].one[lane % HERON_LANES];
+            if (k == fixed) {
+                m = &s->channel[lane / HERON_WAYS].now[cascade->split];
+            }
+            m->p = from->section[k].word[5].one[lane % HERON_LANES];
+            m->q = from->section[k].word[6].one[lane % HERON_LANES];
+            m++;
         }
     }
     s->laned = 0u;
@@ -1418,15 +1465,49 @@ static void heron_lane_outputs(const heron_lane_words *x, int used, double *cons
     }
 }
 
-/* The ways of a group's lanes, so many from on: in common[channel] -> out. */
+/* x of lanes from on -> frames, from frame number at on: there they stand in the same order. */
+static void heron_lane_give(const heron_frames *f, const heron_lane_words *x, int from, int used,
+        int at, int n)
+{
+    int k = (at * HERON_CHANNELS * HERON_WAYS) + from;
+    int i;
+    int l;
+
+    for (i = 0; i < n; i++) {
+        if (used == HERON_LANES) {
+            if (f->wide != 0) {
+                for (l = 0; l < HERON_LANES; l++) {
+                    f->out32[k + l] = heron_to_int32(x[i].one[l]);
+                }
+            } else {
+                (void)memcpy(&f->out[k], &x[i], sizeof x[i]);
+            }
+        } else {
+            for (l = 0; l < used; l++) {
+                if (f->wide != 0) {
+                    f->out32[k + l] = heron_to_int32(x[i].one[l]);
+                } else {
+                    f->out[k + l] = x[i].one[l];
+                }
+            }
+        }
+        k += HERON_CHANNELS * HERON_WAYS;
+    }
+}
+
+/* The ways of a group's lanes, so many from on: in common[channel] -> out, or frames. */
 static void heron_run_lanes(const heron_state *s, const heron_rate_entry *rate, heron_lane_group *group, int from, int used,
-        double (*common)[HERON_HISTORY + HERON_LONG], double *const *out, int at, int n)
+        double (*common)[HERON_HISTORY + HERON_LONG], double *const *out, const heron_frames *f, int at, int n)
 {
     heron_lane_words x[HERON_LONG];
 
     heron_lane_inputs(s, rate, &group->gain, from, used, common, x, n);
     heron_lane_passes(group, x, n);
-    heron_lane_outputs(x, used, &out[from], at, n);
+    if (f != NULL) {
+        heron_lane_give(f, x, from, used, at, n);
+    } else {
+        heron_lane_outputs(x, used, &out[from], at, n);
+    }
 }
 
 /* n samples of a channel times the first gain: in -> now. What returns is not less than the size of
@@ -1549,27 +1630,29 @@ static int heron_step_lanes(heron_state *s, const heron_rate_entry *rate,
     return 1;
 }
 
-/* n samples of all channels. What returns is 1, or 0 where one may be garbage. */
+/* n samples of all channels, from number at on: in -> out, or from where they begin -> frames. What
+ * returns is 1, or 0 where one may be garbage. */
 static HERON_NOINLINE int heron_block_lanes(heron_state *s, const heron_rate_entry *rate,
-        const double *const *in, double *const *out, int at, int n)
+        const double *const *in, double *const *out, const heron_frames *f, int at, int n)
 {
     heron_lane_group *group = heron_lane_groups(s);
     double common[HERON_CHANNELS][HERON_HISTORY + HERON_LONG];
+    const int begin = f == NULL ? at : 0;
     uint32_t size = 0u;
     int k;
 
     for (k = 0; k < HERON_CHANNELS; k++) {
-        size |= heron_lane_take(rate->cascade[0].gain, &in[k][at], &common[k][HERON_HISTORY], n);
+        size |= heron_lane_take(rate->cascade[0].gain, &in[k][begin], &common[k][HERON_HISTORY], n);
     }
     if (size >= HERON_GARBAGE) {
         return 0;
     }
     for (k = 0; k < HERON_CHANNELS; k++) {
-        heron_lane_common(rate, &s->channel[k], &in[k][at], &common[k][HERON_HISTORY], n);
+        heron_lane_common(rate, &s->channel[k], &in[k][begin], &common[k][HERON_HISTORY], n);
         heron_recall(rate, &s->channel[k], &common[k][HERON_HISTORY]);
     }
     for (k = 0; k < HERON_GROUPS; k++) {
-        heron_run_lanes(s, rate, &group[k], k * HERON_LANES, heron_lanes_used(k), common, out, at, n);
+        heron_run_lanes(s, rate, &group[k], k * HERON_LANES, heron_lanes_used(k), common, out, f, at, n);
     }
     for (k = 0; k < HERON_CHANNELS; k++) {
         heron_remember(rate, &s->channel[k], &common[k][HERON_HISTORY], n);
@@ -1577,12 +1660,35 @@ static HERON_NOINLINE int heron_block_lanes(heron_state *s, const heron_rate_ent
     return 1;
 }
 
+/* n frames, from number at on. What returns is 1, or 0 where one may have garbage. */
+static HERON_NOINLINE int heron_frame_lanes(heron_state *s, const heron_rate_entry *rate,
+        const heron_frames *f, int at, int n)
+{
+    double now[HERON_CHANNELS][HERON_LONG];
+    const double *in[HERON_CHANNELS];
+    int c;
+    int i;
+
+    for (c = 0; c < HERON_CHANNELS; c++) {
+        int k = (at * HERON_CHANNELS) + c;
+
+        in[c] = now[c];
+        for (i = 0; i < n; i++) {
+            now[c][i] = f->wide != 0 ? heron_from_int32(f->in32[k]) : f->in[k];
+            k += HERON_CHANNELS;
+        }
+    }
+    return heron_block_lanes(s, rate, in, NULL, f, at, n);
+}
+
 /* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
  * faster: n samples at least, all at most. What returns is how many there were; 0: none, and the
  * channels have what belongs to them. */
 static inline int heron_run_calm(heron_state *s, const heron_rate_entry *rate,
-        const double *const *in, double *const *out, int at, int n, int all)
+        const double *const *in, double *const *out, const heron_frames *f, int at, int n, int all)
 {
+    int good;
+
     if (s->laned == 0u && heron_calm(s) != 0) {
         heron_enter_lanes(s);
     }
@@ -1595,8 +1701,14 @@ static inline int heron_run_calm(heron_state *s, const heron_rate_entry *rate,
         n = left < HERON_LONG ? left : HERON_LONG;
         n = all < n ? all : n;
     }
-    if ((n == 1 ? heron_step_lanes(s, rate, in, out, at)
-                : heron_block_lanes(s, rate, in, out, at, n)) == 0) {
+    if (f != NULL) {
+        good = heron_frame_lanes(s, rate, f, at, n);
+    } else if (n == 1) {
+        good = heron_step_lanes(s, rate, in, out, at);
+    } else {
+        good = heron_block_lanes(s, rate, in, out, NULL, at, n);
+    }
+    if (good == 0) {
         heron_leave_lanes(s);
         return 0;
     }
@@ -1606,13 +1718,14 @@ static inline int heron_run_calm(heron_state *s, const heron_rate_entry *rate,
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The lists of all cascades. */
+/* The lists of all cascades, one behind the other. */
 static HERON_COLD void heron_make_lists(const heron_rate_entry *rate, heron_channel_state *ch)
 {
+    uint16_t *next = ch->list;
     int c;
 
     for (c = 0; c <= HERON_WAYS; c++) {
-        heron_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
+        next = heron_make_list(rate, ch, c, next);
     }
 }
 
@@ -1706,7 +1819,8 @@ static void heron_find_mates(heron_state *s)
         if (ch[1].calm == 0u) {
             ch->calm = ch->calm != 0u ? 1u : 0u;
         } else if (ch->calm == 1u
-                && memcmp(ch->chosen, ch[1].chosen, sizeof ch->chosen) == 0) {
+                && memcmp(ch->chosen, ch[1].chosen, sizeof ch->chosen) == 0
+                && ch->delay_at == ch[1].delay_at) {
             ch->calm = 2u;
         } else {
             /* as before */
@@ -1722,6 +1836,9 @@ static HERON_COLD void heron_tick(heron_state *s)
     for (c = 0; c < HERON_CHANNELS; c++) {
         heron_channel_state *ch = &s->channel[c];
 
+        if (ch->fresh != 0u) { /* what it delays is silence, wherever it begins */
+            ch->delay_at = s->channel[c % 2 == 0 ? c + 1 : c - 1].delay_at;
+        }
         heron_tick_channel(&heron_rate_table[s->rate], ch, s->asked[c]);
         if (s->count == 0u) {
             heron_rest(ch->now, HERON_POSITIONS);
@@ -1756,17 +1873,17 @@ static int heron_begin(heron_state *s, int n)
 
 /* ---- the interface -------------------------------------------------------------------- */
 
-/* 1 for a state that init did not leave behind. */
-static HERON_NOINLINE int heron_refuse(const heron_state *s)
+/* The rate that a state runs at; NULL where init did not leave it behind. */
+static HERON_NOINLINE const heron_rate_entry *heron_rate_of(const heron_state *s)
 {
     return s->ready != HERON_READY || s->check != HERON_CHECK || s->rate < 0
-            || s->rate >= HERON_RATES ? 1 : 0;
+            || s->rate >= HERON_RATES ? NULL : &heron_rate_table[s->rate];
 }
 
 /* 1 also for a channel that does not exist. */
 static HERON_COLD int heron_refuse_channel(const heron_state *s, int channel)
 {
-    return channel < 0 || channel >= HERON_CHANNELS ? 1 : heron_refuse(s);
+    return channel < 0 || channel >= HERON_CHANNELS || heron_rate_of(s) == NULL ? 1 : 0;
 }
 
 /* Asks a channel for a choice of one of its settings, or for silence. */
@@ -1827,7 +1944,7 @@ static HERON_COLD int heron_start(heron_state *s, uint32_t rate_hz)
 
 int heron_set_rate(heron_state *s, uint32_t rate_hz)
 {
-    return heron_refuse(s) != 0 ? 1 : heron_start(s, rate_hz);
+    return heron_rate_of(s) == NULL ? 1 : heron_start(s, rate_hz);
 }
 
 int heron_init(heron_state *s, uint32_t rate_hz)
@@ -1843,7 +1960,7 @@ int heron_init(heron_state *s, uint32_t rate_hz)
 
 void heron_reset(heron_state *s)
 {
-    if (heron_refuse(s) == 0) {
+    if (heron_rate_of(s) != NULL) {
         heron_silence_all(s);
     }
 }
@@ -1905,16 +2022,6 @@ int heron_garbage(const heron_state *s, int channel)
     return heron_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
-typedef struct {
-    const double *in;
-    double *out;
-    const int32_t *in32; /* where they are wide */
-    int32_t *out32;
-    int wide;
-    double from[HERON_TICK];
-    double to[HERON_WAYS][HERON_TICK];
-} heron_frames;
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
 static HERON_NOINLINE void heron_take(heron_frames *f, int k, int n, int apart)
@@ -1950,24 +2057,18 @@ static HERON_NOINLINE void heron_give(const heron_frames *f, int k, int n, int a
 static HERON_NOINLINE int heron_run_all(heron_state *s, const double *const *in,
         double *const *out, heron_frames *f, int n)
 {
-    const heron_rate_entry *rate;
+    const heron_rate_entry *const rate = heron_rate_of(s);
     int done = 0;
 
-    if (n < 0 || heron_refuse(s) != 0) {
+    if (n < 0 || rate == NULL) {
         return 1;
     }
-    rate = &heron_rate_table[s->rate];
     while (done < n) {
         const int chunk = heron_begin(s, n - done);
         int c;
 #ifdef HERON_LANES
-        int together = 0;
+        const int together = heron_run_calm(s, rate, in, out, f, done, chunk, n - done);
 
-        if (f == NULL) {
-            together = heron_run_calm(s, rate, in, out, done, chunk, n - done);
-        } else {
-            heron_leave_lanes(s);
-        }
         if (together > 0) {
             s->count = (s->count + (uint32_t)together) % HERON_REST;
             done += together;
@@ -1992,60 +2093,42 @@ static HERON_NOINLINE int heron_run_all(heron_state *s, const double *const *in,
     return 0;
 }
 
-/* One sample of channel c and the next one, where there is one, that do not go together. */
-static HERON_COLD void heron_run_apart(heron_state *s, const double *const *in,
-        double *const *out, int c)
-{
-    const heron_rate_entry *rate = &heron_rate_table[s->rate];
-    int k;
-
-    for (k = c; k < c + 2 && k < HERON_CHANNELS; k++) {
-        heron_channel_state *const ch = &s->channel[k];
-        double *const *const to = &out[k * HERON_WAYS];
-        const double x = *in[k];
-
-        if (ch->calm != 0u && (heron_bits(x) & HERON_SIZE) < HERON_GARBAGE) {
-            heron_step(rate, ch, ch, x, x, to, to);
-        } else {
-            heron_run_block(rate, ch, in[k], to, 0, 1);
-        }
-    }
-}
-
-/* One sample of all channels: those that are calm go through sections one by one,
- * two channels beside each other where they have the same lists. */
+/* One sample of all channels: two that are calm and alike go through sections beside each other. */
 static HERON_NOINLINE int heron_run_one(heron_state *s, const double *const *in,
         double *const *out)
 {
-    const heron_rate_entry *rate;
+    const heron_rate_entry *const rate = heron_rate_of(s);
     int c;
 
-    if (heron_refuse(s) != 0) {
+    if (rate == NULL) {
         return 1;
     }
     (void)heron_begin(s, 1);
-    rate = &heron_rate_table[s->rate];
 #ifdef HERON_LANES
-    if (heron_run_calm(s, rate, in, out, 0, 1, 1) > 0) {
+    if (heron_run_calm(s, rate, in, out, NULL, 0, 1, 1) > 0) {
         s->count = (s->count + 1u) % HERON_REST;
         return 0;
     }
 #endif
+    s->count = (s->count + 1u) % HERON_REST;
     for (c = 0; c < HERON_CHANNELS; c += 2) {
-        const int other = c + 1 < HERON_CHANNELS ? c + 1 : c;
+        const int other = c + 1;
         heron_channel_state *const ch = &s->channel[c];
         heron_channel_state *const mate = &s->channel[other];
         const double x = *in[c];
         const double y = *in[other];
 
-        if (ch->calm > (other > c ? 1u : 0u) && mate->calm != 0u
+        if (ch->calm > 1u && mate->calm != 0u
                 && ((heron_bits(x) | heron_bits(y)) & HERON_SIZE) < HERON_GARBAGE) {
             heron_step(rate, ch, mate, x, y, &out[c * HERON_WAYS], &out[other * HERON_WAYS]);
         } else {
-            heron_run_apart(s, in, out, c);
+            int k;
+
+            for (k = c; k <= other; k++) {
+                heron_run_block(rate, &s->channel[k], in[k], &out[k * HERON_WAYS], 0, 1);
+            }
         }
     }
-    s->count = (s->count + 1u) % HERON_REST;
     return 0;
 }
 

@@ -7,7 +7,7 @@
  * MISRA C:2012, deviations from required and advisory rules:
  *   5.5         without lanes init has another name, so that files that disagree do not link
  *   8.9         tables beside what they belong to
- *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
+ *   10.8        int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
  *   14.1        none: a loop's counter is a pointer to a sample, which checkers take for the sample
@@ -78,7 +78,7 @@
 #endif
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
+ * their kind (1 direct, 2 delta without b1 and b2, 3 delta)
  * and how many they are; 0 is the end. */
 #define K_WEIGHTING_ROW 0x7ffu
 #define K_WEIGHTING_HEAD 11 /* bits below */
@@ -97,6 +97,7 @@ typedef struct {
     float gain; /* with the polarity as sign */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
+    uint16_t forms; /* of what always runs, 1 bit a section, the first in the highest */
 } k_weighting_cascade_entry;
 
 typedef struct {
@@ -124,15 +125,15 @@ static const k_weighting_section_words k_weighting_sections_48000[2] = {
     { 1.5351249f, 0.37855354f, 0.04182148f, 0.30934072f, 0.04182148f }
 };
 static const uint16_t k_weighting_lists_48000[3] = {
-    0u, 20480u, 0u
+    0u, 22528u, 0u
 };
 #endif
 
 static const k_weighting_rate_entry k_weighting_rate_table[] = {
 #ifdef K_WEIGHTING_ONLY_48000
     { 48000u, k_weighting_sections_48000, k_weighting_lists_48000, 480, 0.0020833334f, {
-        { 0.56234133f, 0, 0 }, /* common */
-        { 1.0049949f, 1, 0 } /* weighted */
+        { 0.56234133f, 0, 0, 0x0000u }, /* common */
+        { 1.0049949f, 1, 0, 0xc000u } /* weighted */
     } },
 #endif
 };
@@ -160,20 +161,14 @@ static inline float k_weighting_from_int32(int32_t x)
 static inline int32_t k_weighting_to_int32(float x)
 {
     const float scaled = x * (float)2147483648.0;
-    int32_t out = INT32_MIN;
+    const float inside = scaled > (float)-2147483648.0 && scaled < (float)2147483647.0 ?
+        scaled : (float)0;
+    const int32_t whole = (int32_t)inside;
+    const float rest = inside - (float)whole;
+    const int32_t near = whole + (int32_t)(rest + rest); /* 1 from a half on */
+    const int32_t out = scaled >= (float)2147483647.0 ? INT32_MAX : near;
 
-    if (scaled >= (float)2147483647.0) {
-        out = INT32_MAX;
-    } else if (scaled > (float)-2147483648.0) {
-        float rest;
-
-        out = (int32_t)scaled;
-        rest = scaled - (float)out;
-        out += (int32_t)(rest + rest); /* 1 from a half on */
-    } else {
-        /* the least there is */
-    }
-    return out;
+    return scaled > (float)-2147483648.0 ? out : INT32_MIN;
 }
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
@@ -210,7 +205,7 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_list(const k_weighting_section_
         float q_0 = m[0].q;
 
         switch (head) {
-        case 10u: { /* delta, 2 */
+        case 11u: { /* delta, 2 */
             const float b0_1 = w[1].b0;
             const float b1_1 = w[1].b1;
             const float b2_1 = w[1].b2;
@@ -449,38 +444,35 @@ static inline void k_weighting_keep_1(k_weighting_memory **m, k_weighting_memory
     *m += 1;
 #endif
 }
-/* One sample of two channels that are calm and have the same lists, or of one that is given twice:
- * now -> out[way][0]. */
-static K_WEIGHTING_NOINLINE void k_weighting_step(const k_weighting_rate_entry *rate,
-        k_weighting_channel_state *ch_0, k_weighting_channel_state *ch_1, float now_0, float now_1,
+/* One sample of two channels that are calm and alike: x -> out[way][0].
+ * What always runs of all cascades stands in the order in which it runs, rows as well as memory. */
+static inline void k_weighting_step(const k_weighting_rate_entry *rate,
+        k_weighting_channel_state *ch_0, k_weighting_channel_state *ch_1, float x_0, float x_1,
         float *const *out_0, float *const *out_1)
 {
     K_WEIGHTING_AS_WRITTEN
     const k_weighting_cascade_entry *cascade = &rate->cascade[0];
-    int c;
+    const k_weighting_cascade_entry *const stop = &rate->cascade[K_WEIGHTING_WAYS];
+    const k_weighting_section_words *w = rate->sections;
+    k_weighting_memory *m_0 = ch_0->now;
+    k_weighting_memory *m_1 = ch_1->now;
+    float now_0;
+    float *to_0 = &now_0;
+    float now_1;
+    float *to_1 = &now_1;
 
-    for (c = 0; c <= K_WEIGHTING_WAYS; c++) {
-        const float gain = cascade->gain;
-        float x_0;
-        float x_1;
-        const uint16_t *list = &rate->lists[cascade->list];
-        k_weighting_memory *m_0 = &ch_0->now[cascade->from];
-        k_weighting_memory *m_1 = &ch_1->now[cascade->from];
+    x_0 = cascade->gain * x_0;
+    x_1 = cascade->gain * x_1;
+    for (;;) {
+        uint32_t forms = (uint32_t)cascade->forms << 16;
 
-        x_0 = gain * now_0;
-        x_1 = gain * now_1;
-        {
-            unsigned int word = *list;
+            if (forms != 0u) {
+                do {
+                    const k_weighting_section_words row = k_weighting_row_0(&w);
+                    k_weighting_memory is_0 = k_weighting_load_0(m_0);
+                    k_weighting_memory is_1 = k_weighting_load_1(m_1);
 
-            while (word != 0u) {
-                const k_weighting_section_words *w = &rate->sections[word & K_WEIGHTING_ROW];
-                unsigned int left = word >> 13;
-                { /* delta */
-                    do {
-                        const k_weighting_section_words row = k_weighting_row_0(&w);
-                        k_weighting_memory is_0 = k_weighting_load_0(m_0);
-                        k_weighting_memory is_1 = k_weighting_load_1(m_1);
-
+                    { /* delta */
                         const float b1x_0 = row.b1 * x_0;
                         const float b2x_0 = row.b2 * x_0;
                         const float y_0 = row.b0 * x_0 + is_0.p;
@@ -491,29 +483,42 @@ static K_WEIGHTING_NOINLINE void k_weighting_step(const k_weighting_rate_entry *
                         const float y_1 = row.b0 * x_1 + is_1.p;
                         is_1.p = is_1.p + ((is_1.q + b1x_1) - row.a1 * y_1);
                         is_1.q = (is_1.q + b2x_1) - row.a2 * y_1;
-                        k_weighting_keep_0(&m_0, is_0);
                         x_0 = y_0;
-                        k_weighting_keep_1(&m_1, is_1);
                         x_1 = y_1;
-                        left--;
-                    } while (left != 0u);
-                }
-                list++;
-                word = *list;
+                    }
+                    k_weighting_keep_0(&m_0, is_0);
+                    k_weighting_keep_1(&m_1, is_1);
+                    forms <<= 1;
+                } while (forms != 0u);
             }
-        }
-        if (c == 0) {
-            now_0 = x_0;
-            now_1 = x_1;
-        } else {
-            *out_0[c - 1] = x_0;
-            *out_1[c - 1] = x_1;
+        *to_0 = x_0;
+        *to_1 = x_1;
+        if (cascade == stop) {
+            break;
         }
         cascade++;
+        to_0 = *out_0;
+        out_0++;
+        x_0 = now_0;
+        to_1 = *out_1;
+        out_1++;
+        x_1 = now_1;
+        x_0 = cascade->gain * x_0;
+        x_1 = cascade->gain * x_1;
     }
 }
 
 
+/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
+typedef struct {
+    const float *in;
+    float *out;
+    const int32_t *in32; /* where they are wide */
+    int32_t *out32;
+    int wide;
+    float from[K_WEIGHTING_TICK];
+    float to[K_WEIGHTING_WAYS][K_WEIGHTING_TICK];
+} k_weighting_frames;
 /* ---- lanes ---------------------------------------------------------------------------- */
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
@@ -950,8 +955,9 @@ static K_WEIGHTING_COLD void k_weighting_leave_lanes(k_weighting_state *s)
         k_weighting_memory *m = &s->channel[lane / K_WEIGHTING_WAYS].now[cascade->from];
 
         for (k = 0; k < from->count[lane % K_WEIGHTING_LANES]; k++) {
-            m[k].p = from->section[k].word[5].one[lane % K_WEIGHTING_LANES];
-            m[k].q = from->section[k].word[6].one[lane % K_WEIGHTING_LANES];
+            m->p = from->section[k].word[5].one[lane % K_WEIGHTING_LANES];
+            m->q = from->section[k].word[6].one[lane % K_WEIGHTING_LANES];
+            m++;
         }
     }
     s->laned = 0u;
@@ -1093,15 +1099,49 @@ static void k_weighting_lane_outputs(const k_weighting_lane_words *x, int used, 
     }
 }
 
-/* The ways of a group's lanes, so many from on: in common[channel] -> out. */
+/* x of lanes from on -> frames, from frame number at on: there they stand in the same order. */
+static void k_weighting_lane_give(const k_weighting_frames *f, const k_weighting_lane_words *x, int from, int used,
+        int at, int n)
+{
+    int k = (at * K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS) + from;
+    int i;
+    int l;
+
+    for (i = 0; i < n; i++) {
+        if (used == K_WEIGHTING_LANES) {
+            if (f->wide != 0) {
+                for (l = 0; l < K_WEIGHTING_LANES; l++) {
+                    f->out32[k + l] = k_weighting_to_int32(x[i].one[l]);
+                }
+            } else {
+                (void)memcpy(&f->out[k], &x[i], sizeof x[i]);
+            }
+        } else {
+            for (l = 0; l < used; l++) {
+                if (f->wide != 0) {
+                    f->out32[k + l] = k_weighting_to_int32(x[i].one[l]);
+                } else {
+                    f->out[k + l] = x[i].one[l];
+                }
+            }
+        }
+        k += K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS;
+    }
+}
+
+/* The ways of a group's lanes, so many from on: in common[channel] -> out, or frames. */
 static void k_weighting_run_lanes(k_weighting_lane_group *group, int from, int used,
-        float (*common)[K_WEIGHTING_LONG], float *const *out, int at, int n)
+        float (*common)[K_WEIGHTING_LONG], float *const *out, const k_weighting_frames *f, int at, int n)
 {
     k_weighting_lane_words x[K_WEIGHTING_LONG];
 
     k_weighting_lane_inputs(&group->gain, from, used, common, x, n);
     k_weighting_lane_passes(group, x, n);
-    k_weighting_lane_outputs(x, used, &out[from], at, n);
+    if (f != NULL) {
+        k_weighting_lane_give(f, x, from, used, at, n);
+    } else {
+        k_weighting_lane_outputs(x, used, &out[from], at, n);
+    }
 }
 
 /* n samples of a channel times the first gain: in -> now. What returns is not less than the size of
@@ -1180,33 +1220,58 @@ static int k_weighting_step_lanes(k_weighting_state *s, const k_weighting_rate_e
     return 1;
 }
 
-/* n samples of all channels. What returns is 1, or 0 where one may be garbage. */
+/* n samples of all channels, from number at on: in -> out, or from where they begin -> frames. What
+ * returns is 1, or 0 where one may be garbage. */
 static K_WEIGHTING_NOINLINE int k_weighting_block_lanes(k_weighting_state *s, const k_weighting_rate_entry *rate,
-        const float *const *in, float *const *out, int at, int n)
+        const float *const *in, float *const *out, const k_weighting_frames *f, int at, int n)
 {
     k_weighting_lane_group *group = k_weighting_lane_groups(s);
     float common[K_WEIGHTING_CHANNELS][K_WEIGHTING_LONG];
+    const int begin = f == NULL ? at : 0;
     uint32_t size = 0u;
     int k;
 
     for (k = 0; k < K_WEIGHTING_CHANNELS; k++) {
-        size |= k_weighting_lane_take(rate->cascade[0].gain, &in[k][at], common[k], n);
+        size |= k_weighting_lane_take(rate->cascade[0].gain, &in[k][begin], common[k], n);
     }
     if (size >= K_WEIGHTING_GARBAGE) {
         return 0;
     }
     for (k = 0; k < K_WEIGHTING_GROUPS; k++) {
-        k_weighting_run_lanes(&group[k], k * K_WEIGHTING_LANES, k_weighting_lanes_used(k), common, out, at, n);
+        k_weighting_run_lanes(&group[k], k * K_WEIGHTING_LANES, k_weighting_lanes_used(k), common, out, f, at, n);
     }
     return 1;
+}
+
+/* n frames, from number at on. What returns is 1, or 0 where one may have garbage. */
+static K_WEIGHTING_NOINLINE int k_weighting_frame_lanes(k_weighting_state *s, const k_weighting_rate_entry *rate,
+        const k_weighting_frames *f, int at, int n)
+{
+    float now[K_WEIGHTING_CHANNELS][K_WEIGHTING_LONG];
+    const float *in[K_WEIGHTING_CHANNELS];
+    int c;
+    int i;
+
+    for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+        int k = (at * K_WEIGHTING_CHANNELS) + c;
+
+        in[c] = now[c];
+        for (i = 0; i < n; i++) {
+            now[c][i] = f->wide != 0 ? k_weighting_from_int32(f->in32[k]) : f->in[k];
+            k += K_WEIGHTING_CHANNELS;
+        }
+    }
+    return k_weighting_block_lanes(s, rate, in, NULL, f, at, n);
 }
 
 /* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
  * faster: n samples at least, all at most. What returns is how many there were; 0: none, and the
  * channels have what belongs to them. */
 static inline int k_weighting_run_calm(k_weighting_state *s, const k_weighting_rate_entry *rate,
-        const float *const *in, float *const *out, int at, int n, int all)
+        const float *const *in, float *const *out, const k_weighting_frames *f, int at, int n, int all)
 {
+    int good;
+
     if (s->laned == 0u && k_weighting_calm(s) != 0) {
         k_weighting_enter_lanes(s);
     }
@@ -1219,8 +1284,14 @@ static inline int k_weighting_run_calm(k_weighting_state *s, const k_weighting_r
         n = left < K_WEIGHTING_LONG ? left : K_WEIGHTING_LONG;
         n = all < n ? all : n;
     }
-    if ((n == 1 ? k_weighting_step_lanes(s, rate, in, out, at)
-                : k_weighting_block_lanes(s, rate, in, out, at, n)) == 0) {
+    if (f != NULL) {
+        good = k_weighting_frame_lanes(s, rate, f, at, n);
+    } else if (n == 1) {
+        good = k_weighting_step_lanes(s, rate, in, out, at);
+    } else {
+        good = k_weighting_block_lanes(s, rate, in, out, NULL, at, n);
+    }
+    if (good == 0) {
         k_weighting_leave_lanes(s);
         return 0;
     }
@@ -1326,17 +1397,17 @@ static int k_weighting_begin(k_weighting_state *s, int n)
 
 /* ---- the interface -------------------------------------------------------------------- */
 
-/* 1 for a state that init did not leave behind. */
-static K_WEIGHTING_NOINLINE int k_weighting_refuse(const k_weighting_state *s)
+/* The rate that a state runs at; NULL where init did not leave it behind. */
+static K_WEIGHTING_NOINLINE const k_weighting_rate_entry *k_weighting_rate_of(const k_weighting_state *s)
 {
     return s->ready != K_WEIGHTING_READY || s->check != K_WEIGHTING_CHECK || s->rate < 0
-            || s->rate >= K_WEIGHTING_RATES ? 1 : 0;
+            || s->rate >= K_WEIGHTING_RATES ? NULL : &k_weighting_rate_table[s->rate];
 }
 
 /* 1 also for a channel that does not exist. */
 static K_WEIGHTING_COLD int k_weighting_refuse_channel(const k_weighting_state *s, int channel)
 {
-    return channel < 0 || channel >= K_WEIGHTING_CHANNELS ? 1 : k_weighting_refuse(s);
+    return channel < 0 || channel >= K_WEIGHTING_CHANNELS || k_weighting_rate_of(s) == NULL ? 1 : 0;
 }
 
 /* Asks a channel for a choice of one of its settings, or for silence. */
@@ -1396,7 +1467,7 @@ static K_WEIGHTING_COLD int k_weighting_start(k_weighting_state *s, uint32_t rat
 
 int k_weighting_set_rate(k_weighting_state *s, uint32_t rate_hz)
 {
-    return k_weighting_refuse(s) != 0 ? 1 : k_weighting_start(s, rate_hz);
+    return k_weighting_rate_of(s) == NULL ? 1 : k_weighting_start(s, rate_hz);
 }
 
 int k_weighting_init(k_weighting_state *s, uint32_t rate_hz)
@@ -1412,7 +1483,7 @@ int k_weighting_init(k_weighting_state *s, uint32_t rate_hz)
 
 void k_weighting_reset(k_weighting_state *s)
 {
-    if (k_weighting_refuse(s) == 0) {
+    if (k_weighting_rate_of(s) != NULL) {
         k_weighting_silence_all(s);
     }
 }
@@ -1444,16 +1515,6 @@ int k_weighting_garbage(const k_weighting_state *s, int channel)
     return k_weighting_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
-typedef struct {
-    const float *in;
-    float *out;
-    const int32_t *in32; /* where they are wide */
-    int32_t *out32;
-    int wide;
-    float from[K_WEIGHTING_TICK];
-    float to[K_WEIGHTING_WAYS][K_WEIGHTING_TICK];
-} k_weighting_frames;
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
 static K_WEIGHTING_NOINLINE void k_weighting_take(k_weighting_frames *f, int k, int n, int apart)
@@ -1489,24 +1550,18 @@ static K_WEIGHTING_NOINLINE void k_weighting_give(const k_weighting_frames *f, i
 static K_WEIGHTING_NOINLINE int k_weighting_run_all(k_weighting_state *s, const float *const *in,
         float *const *out, k_weighting_frames *f, int n)
 {
-    const k_weighting_rate_entry *rate;
+    const k_weighting_rate_entry *const rate = k_weighting_rate_of(s);
     int done = 0;
 
-    if (n < 0 || k_weighting_refuse(s) != 0) {
+    if (n < 0 || rate == NULL) {
         return 1;
     }
-    rate = &k_weighting_rate_table[s->rate];
     while (done < n) {
         const int chunk = k_weighting_begin(s, n - done);
         int c;
 #ifdef K_WEIGHTING_LANES
-        int together = 0;
+        const int together = k_weighting_run_calm(s, rate, in, out, f, done, chunk, n - done);
 
-        if (f == NULL) {
-            together = k_weighting_run_calm(s, rate, in, out, done, chunk, n - done);
-        } else {
-            k_weighting_leave_lanes(s);
-        }
         if (together > 0) {
             s->count = (s->count + (uint32_t)together) % K_WEIGHTING_REST;
             done += together;
@@ -1531,60 +1586,42 @@ static K_WEIGHTING_NOINLINE int k_weighting_run_all(k_weighting_state *s, const 
     return 0;
 }
 
-/* One sample of channel c and the next one, where there is one, that do not go together. */
-static K_WEIGHTING_COLD void k_weighting_run_apart(k_weighting_state *s, const float *const *in,
-        float *const *out, int c)
-{
-    const k_weighting_rate_entry *rate = &k_weighting_rate_table[s->rate];
-    int k;
-
-    for (k = c; k < c + 2 && k < K_WEIGHTING_CHANNELS; k++) {
-        k_weighting_channel_state *const ch = &s->channel[k];
-        float *const *const to = &out[k * K_WEIGHTING_WAYS];
-        const float x = *in[k];
-
-        if (ch->calm != 0u && (k_weighting_bits(x) & K_WEIGHTING_SIZE) < K_WEIGHTING_GARBAGE) {
-            k_weighting_step(rate, ch, ch, x, x, to, to);
-        } else {
-            k_weighting_run_block(rate, ch, in[k], to, 0, 1);
-        }
-    }
-}
-
-/* One sample of all channels: those that are calm go through sections one by one,
- * two channels beside each other where they have the same lists. */
+/* One sample of all channels: two that are calm and alike go through sections beside each other. */
 static K_WEIGHTING_NOINLINE int k_weighting_run_one(k_weighting_state *s, const float *const *in,
         float *const *out)
 {
-    const k_weighting_rate_entry *rate;
+    const k_weighting_rate_entry *const rate = k_weighting_rate_of(s);
     int c;
 
-    if (k_weighting_refuse(s) != 0) {
+    if (rate == NULL) {
         return 1;
     }
     (void)k_weighting_begin(s, 1);
-    rate = &k_weighting_rate_table[s->rate];
 #ifdef K_WEIGHTING_LANES
-    if (k_weighting_run_calm(s, rate, in, out, 0, 1, 1) > 0) {
+    if (k_weighting_run_calm(s, rate, in, out, NULL, 0, 1, 1) > 0) {
         s->count = (s->count + 1u) % K_WEIGHTING_REST;
         return 0;
     }
 #endif
+    s->count = (s->count + 1u) % K_WEIGHTING_REST;
     for (c = 0; c < K_WEIGHTING_CHANNELS; c += 2) {
-        const int other = c + 1 < K_WEIGHTING_CHANNELS ? c + 1 : c;
+        const int other = c + 1;
         k_weighting_channel_state *const ch = &s->channel[c];
         k_weighting_channel_state *const mate = &s->channel[other];
         const float x = *in[c];
         const float y = *in[other];
 
-        if (ch->calm > (other > c ? 1u : 0u) && mate->calm != 0u
+        if (ch->calm > 1u && mate->calm != 0u
                 && ((k_weighting_bits(x) | k_weighting_bits(y)) & K_WEIGHTING_SIZE) < K_WEIGHTING_GARBAGE) {
             k_weighting_step(rate, ch, mate, x, y, &out[c * K_WEIGHTING_WAYS], &out[other * K_WEIGHTING_WAYS]);
         } else {
-            k_weighting_run_apart(s, in, out, c);
+            int k;
+
+            for (k = c; k <= other; k++) {
+                k_weighting_run_block(rate, &s->channel[k], in[k], &out[k * K_WEIGHTING_WAYS], 0, 1);
+            }
         }
     }
-    s->count = (s->count + 1u) % K_WEIGHTING_REST;
     return 0;
 }
 

@@ -7,7 +7,7 @@
  * MISRA C:2012, deviations from required and advisory rules:
  *   5.5         without lanes init has another name, so that files that disagree do not link
  *   8.9         tables beside what they belong to
- *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
+ *   10.8        int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
  *   14.1        none: a loop's counter is a pointer to a sample, which checkers take for the sample
@@ -78,7 +78,7 @@
 #endif
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta, 3 delta without b1 and b2)
+ * their kind (1 direct, 2 delta without b1 and b2, 3 delta)
  * and how many they are; 0 is the end. */
 #define PIPIT_ROW 0x7ffu
 #define PIPIT_HEAD 11 /* bits below */
@@ -97,6 +97,7 @@ typedef struct {
     float gain; /* with the polarity as sign */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
+    uint16_t forms; /* of what always runs, 2 bits a section, the first in the highest */
 } pipit_cascade_entry;
 
 typedef struct {
@@ -127,16 +128,16 @@ static const pipit_section_words pipit_sections_48000[4] = {
     { 0.71975106f, 0.0f, 0.0f, 0.57842946f, 0.083325826f }
 };
 static const uint16_t pipit_lists_48000[6] = {
-    0u, 10240u, 20481u, 0u, 14339u, 0u
+    0u, 10240u, 22529u, 0u, 12291u, 0u
 };
 #endif
 
 static const pipit_rate_entry pipit_rate_table[] = {
 #ifdef PIPIT_ONLY_48000
     { 48000u, pipit_sections_48000, pipit_lists_48000, 480, 0.0020833334f, {
-        { 1.0f, 0, 0 }, /* common */
-        { 0.7943282f, 1, 0 }, /* bass */
-        { -0.5011872f, 4, 3 } /* treble */
+        { 1.0f, 0, 0, 0x0000u }, /* common */
+        { 0.7943282f, 1, 0, 0x7c00u }, /* bass */
+        { -0.5011872f, 4, 3, 0x8000u } /* treble */
     } },
 #endif
 };
@@ -164,20 +165,14 @@ static inline float pipit_from_int32(int32_t x)
 static inline int32_t pipit_to_int32(float x)
 {
     const float scaled = x * (float)2147483648.0;
-    int32_t out = INT32_MIN;
+    const float inside = scaled > (float)-2147483648.0 && scaled < (float)2147483647.0 ?
+        scaled : (float)0;
+    const int32_t whole = (int32_t)inside;
+    const float rest = inside - (float)whole;
+    const int32_t near = whole + (int32_t)(rest + rest); /* 1 from a half on */
+    const int32_t out = scaled >= (float)2147483647.0 ? INT32_MAX : near;
 
-    if (scaled >= (float)2147483647.0) {
-        out = INT32_MAX;
-    } else if (scaled > (float)-2147483648.0) {
-        float rest;
-
-        out = (int32_t)scaled;
-        rest = scaled - (float)out;
-        out += (int32_t)(rest + rest); /* 1 from a half on */
-    } else {
-        /* the least there is */
-    }
-    return out;
+    return scaled > (float)-2147483648.0 ? out : INT32_MIN;
 }
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
@@ -227,7 +222,7 @@ static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
             } while (at != end);
             break;
         }
-        case 10u: { /* delta, 2 */
+        case 11u: { /* delta, 2 */
             const float b1_0 = w[0].b1;
             const float b2_0 = w[0].b2;
             const float b0_1 = w[1].b0;
@@ -254,7 +249,7 @@ static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
             m[1].q = q_1;
             break;
         }
-        case 7u: { /* delta without b1 and b2, 1 */
+        case 6u: { /* delta without b1 and b2, 1 */
             do {
                 const float x = gain * *from;
                 const float y_0 = b0_0 * x + p_0;
@@ -447,84 +442,76 @@ static inline void pipit_keep_0(pipit_memory **m, pipit_memory is)
     *m += 1;
 #endif
 }
-/* One sample of a channel that is calm:
- * now -> out[way][0]. */
-static PIPIT_NOINLINE void pipit_step(const pipit_rate_entry *rate,
-        pipit_channel_state *ch_0, float now_0,
+/* One sample of a channel that is calm: x -> out[way][0].
+ * What always runs of all cascades stands in the order in which it runs, rows as well as memory. */
+static inline void pipit_step(const pipit_rate_entry *rate,
+        pipit_channel_state *ch_0, float x_0,
         float *const *out_0)
 {
     PIPIT_AS_WRITTEN
     const pipit_cascade_entry *cascade = &rate->cascade[0];
-    int c;
+    const pipit_cascade_entry *const stop = &rate->cascade[PIPIT_WAYS];
+    const pipit_section_words *w = rate->sections;
+    pipit_memory *m_0 = ch_0->now;
+    float now_0;
+    float *to_0 = &now_0;
 
-    for (c = 0; c <= PIPIT_WAYS; c++) {
-        const float gain = cascade->gain;
-        float x_0;
-        const uint16_t *list = &rate->lists[cascade->list];
-        pipit_memory *m_0 = &ch_0->now[cascade->from];
+    x_0 = cascade->gain * x_0;
+    for (;;) {
+        uint32_t forms = (uint32_t)cascade->forms << 16;
 
-        x_0 = gain * now_0;
-        {
-            unsigned int word = *list;
+            if (forms != 0u) {
+                do {
+                    const pipit_section_words row = pipit_row_0(&w);
+                    pipit_memory is_0 = pipit_load_0(m_0);
 
-            while (word != 0u) {
-                const pipit_section_words *w = &rate->sections[word & PIPIT_ROW];
-                unsigned int left = word >> 13;
-                if ((word >> PIPIT_HEAD & 3u) == 1u) { /* direct */
-                    do {
-                        const pipit_section_words row = pipit_row_0(&w);
-                        pipit_memory is_0 = pipit_load_0(m_0);
-
-                        const float b1x_0 = row.b1 * x_0;
-                        const float b2x_0 = row.b2 * x_0;
-                        const float y_0 = row.b0 * x_0 + is_0.p;
-                        is_0.p = (is_0.q + b1x_0) - row.a1 * y_0;
-                        is_0.q = b2x_0 - row.a2 * y_0;
-                        pipit_keep_0(&m_0, is_0);
-                        x_0 = y_0;
-                        left--;
-                    } while (left != 0u);
-                } else if ((word >> PIPIT_HEAD & 3u) == 2u) { /* delta */
-                    do {
-                        const pipit_section_words row = pipit_row_0(&w);
-                        pipit_memory is_0 = pipit_load_0(m_0);
-
+                    if (forms >= 0xc0000000u) { /* delta */
                         const float b1x_0 = row.b1 * x_0;
                         const float b2x_0 = row.b2 * x_0;
                         const float y_0 = row.b0 * x_0 + is_0.p;
                         is_0.p = is_0.p + ((is_0.q + b1x_0) - row.a1 * y_0);
                         is_0.q = (is_0.q + b2x_0) - row.a2 * y_0;
-                        pipit_keep_0(&m_0, is_0);
                         x_0 = y_0;
-                        left--;
-                    } while (left != 0u);
-                } else { /* delta without b1 and b2 */
-                    do {
-                        const pipit_section_words row = pipit_row_0(&w);
-                        pipit_memory is_0 = pipit_load_0(m_0);
-
+                    } else if (forms >= 0x80000000u) { /* delta without b1 and b2 */
                         const float y_0 = row.b0 * x_0 + is_0.p;
                         is_0.p = is_0.p + (is_0.q - row.a1 * y_0);
                         is_0.q = is_0.q - row.a2 * y_0;
-                        pipit_keep_0(&m_0, is_0);
                         x_0 = y_0;
-                        left--;
-                    } while (left != 0u);
-                }
-                list++;
-                word = *list;
+                    } else { /* direct */
+                        const float b1x_0 = row.b1 * x_0;
+                        const float b2x_0 = row.b2 * x_0;
+                        const float y_0 = row.b0 * x_0 + is_0.p;
+                        is_0.p = (is_0.q + b1x_0) - row.a1 * y_0;
+                        is_0.q = b2x_0 - row.a2 * y_0;
+                        x_0 = y_0;
+                    }
+                    pipit_keep_0(&m_0, is_0);
+                    forms <<= 2;
+                } while (forms != 0u);
             }
-        }
-        if (c == 0) {
-            now_0 = x_0;
-        } else {
-            *out_0[c - 1] = x_0;
+        *to_0 = x_0;
+        if (cascade == stop) {
+            break;
         }
         cascade++;
+        to_0 = *out_0;
+        out_0++;
+        x_0 = now_0;
+        x_0 = cascade->gain * x_0;
     }
 }
 
 
+/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
+typedef struct {
+    const float *in;
+    float *out;
+    const int32_t *in32; /* where they are wide */
+    int32_t *out32;
+    int wide;
+    float from[PIPIT_TICK];
+    float to[PIPIT_WAYS][PIPIT_TICK];
+} pipit_frames;
 /* ---- lanes ---------------------------------------------------------------------------- */
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
@@ -1141,8 +1128,9 @@ static PIPIT_COLD void pipit_leave_lanes(pipit_state *s)
         pipit_memory *m = &s->channel[lane / PIPIT_WAYS].now[cascade->from];
 
         for (k = 0; k < from->count[lane % PIPIT_LANES]; k++) {
-            m[k].p = from->section[k].word[5].one[lane % PIPIT_LANES];
-            m[k].q = from->section[k].word[6].one[lane % PIPIT_LANES];
+            m->p = from->section[k].word[5].one[lane % PIPIT_LANES];
+            m->q = from->section[k].word[6].one[lane % PIPIT_LANES];
+            m++;
         }
     }
     s->laned = 0u;
@@ -1284,15 +1272,49 @@ static void pipit_lane_outputs(const pipit_lane_words *x, int used, float *const
     }
 }
 
-/* The ways of a group's lanes, so many from on: in common[channel] -> out. */
+/* x of lanes from on -> frames, from frame number at on: there they stand in the same order. */
+static void pipit_lane_give(const pipit_frames *f, const pipit_lane_words *x, int from, int used,
+        int at, int n)
+{
+    int k = (at * PIPIT_CHANNELS * PIPIT_WAYS) + from;
+    int i;
+    int l;
+
+    for (i = 0; i < n; i++) {
+        if (used == PIPIT_LANES) {
+            if (f->wide != 0) {
+                for (l = 0; l < PIPIT_LANES; l++) {
+                    f->out32[k + l] = pipit_to_int32(x[i].one[l]);
+                }
+            } else {
+                (void)memcpy(&f->out[k], &x[i], sizeof x[i]);
+            }
+        } else {
+            for (l = 0; l < used; l++) {
+                if (f->wide != 0) {
+                    f->out32[k + l] = pipit_to_int32(x[i].one[l]);
+                } else {
+                    f->out[k + l] = x[i].one[l];
+                }
+            }
+        }
+        k += PIPIT_CHANNELS * PIPIT_WAYS;
+    }
+}
+
+/* The ways of a group's lanes, so many from on: in common[channel] -> out, or frames. */
 static void pipit_run_lanes(pipit_lane_group *group, int from, int used,
-        float (*common)[PIPIT_LONG], float *const *out, int at, int n)
+        float (*common)[PIPIT_LONG], float *const *out, const pipit_frames *f, int at, int n)
 {
     pipit_lane_words x[PIPIT_LONG];
 
     pipit_lane_inputs(&group->gain, from, used, common, x, n);
     pipit_lane_passes(group, x, n);
-    pipit_lane_outputs(x, used, &out[from], at, n);
+    if (f != NULL) {
+        pipit_lane_give(f, x, from, used, at, n);
+    } else {
+        pipit_lane_outputs(x, used, &out[from], at, n);
+    }
 }
 
 /* n samples of a channel times the first gain: in -> now. What returns is not less than the size of
@@ -1371,33 +1393,58 @@ static int pipit_step_lanes(pipit_state *s, const pipit_rate_entry *rate,
     return 1;
 }
 
-/* n samples of all channels. What returns is 1, or 0 where one may be garbage. */
+/* n samples of all channels, from number at on: in -> out, or from where they begin -> frames. What
+ * returns is 1, or 0 where one may be garbage. */
 static PIPIT_NOINLINE int pipit_block_lanes(pipit_state *s, const pipit_rate_entry *rate,
-        const float *const *in, float *const *out, int at, int n)
+        const float *const *in, float *const *out, const pipit_frames *f, int at, int n)
 {
     pipit_lane_group *group = pipit_lane_groups(s);
     float common[PIPIT_CHANNELS][PIPIT_LONG];
+    const int begin = f == NULL ? at : 0;
     uint32_t size = 0u;
     int k;
 
     for (k = 0; k < PIPIT_CHANNELS; k++) {
-        size |= pipit_lane_take(rate->cascade[0].gain, &in[k][at], common[k], n);
+        size |= pipit_lane_take(rate->cascade[0].gain, &in[k][begin], common[k], n);
     }
     if (size >= PIPIT_GARBAGE) {
         return 0;
     }
     for (k = 0; k < PIPIT_GROUPS; k++) {
-        pipit_run_lanes(&group[k], k * PIPIT_LANES, pipit_lanes_used(k), common, out, at, n);
+        pipit_run_lanes(&group[k], k * PIPIT_LANES, pipit_lanes_used(k), common, out, f, at, n);
     }
     return 1;
+}
+
+/* n frames, from number at on. What returns is 1, or 0 where one may have garbage. */
+static PIPIT_NOINLINE int pipit_frame_lanes(pipit_state *s, const pipit_rate_entry *rate,
+        const pipit_frames *f, int at, int n)
+{
+    float now[PIPIT_CHANNELS][PIPIT_LONG];
+    const float *in[PIPIT_CHANNELS];
+    int c;
+    int i;
+
+    for (c = 0; c < PIPIT_CHANNELS; c++) {
+        int k = (at * PIPIT_CHANNELS) + c;
+
+        in[c] = now[c];
+        for (i = 0; i < n; i++) {
+            now[c][i] = f->wide != 0 ? pipit_from_int32(f->in32[k]) : f->in[k];
+            k += PIPIT_CHANNELS;
+        }
+    }
+    return pipit_block_lanes(s, rate, in, NULL, f, at, n);
 }
 
 /* Runs all channels where none fades or is silent, no sample may be garbage, and lanes are
  * faster: n samples at least, all at most. What returns is how many there were; 0: none, and the
  * channels have what belongs to them. */
 static inline int pipit_run_calm(pipit_state *s, const pipit_rate_entry *rate,
-        const float *const *in, float *const *out, int at, int n, int all)
+        const float *const *in, float *const *out, const pipit_frames *f, int at, int n, int all)
 {
+    int good;
+
     if (s->laned == 0u && pipit_calm(s) != 0) {
         pipit_enter_lanes(s);
     }
@@ -1410,8 +1457,14 @@ static inline int pipit_run_calm(pipit_state *s, const pipit_rate_entry *rate,
         n = left < PIPIT_LONG ? left : PIPIT_LONG;
         n = all < n ? all : n;
     }
-    if ((n == 1 ? pipit_step_lanes(s, rate, in, out, at)
-                : pipit_block_lanes(s, rate, in, out, at, n)) == 0) {
+    if (f != NULL) {
+        good = pipit_frame_lanes(s, rate, f, at, n);
+    } else if (n == 1) {
+        good = pipit_step_lanes(s, rate, in, out, at);
+    } else {
+        good = pipit_block_lanes(s, rate, in, out, NULL, at, n);
+    }
+    if (good == 0) {
         pipit_leave_lanes(s);
         return 0;
     }
@@ -1498,17 +1551,17 @@ static int pipit_begin(pipit_state *s, int n)
 
 /* ---- the interface -------------------------------------------------------------------- */
 
-/* 1 for a state that init did not leave behind. */
-static PIPIT_NOINLINE int pipit_refuse(const pipit_state *s)
+/* The rate that a state runs at; NULL where init did not leave it behind. */
+static PIPIT_NOINLINE const pipit_rate_entry *pipit_rate_of(const pipit_state *s)
 {
     return s->ready != PIPIT_READY || s->check != PIPIT_CHECK || s->rate < 0
-            || s->rate >= PIPIT_RATES ? 1 : 0;
+            || s->rate >= PIPIT_RATES ? NULL : &pipit_rate_table[s->rate];
 }
 
 /* 1 also for a channel that does not exist. */
 static PIPIT_COLD int pipit_refuse_channel(const pipit_state *s, int channel)
 {
-    return channel < 0 || channel >= PIPIT_CHANNELS ? 1 : pipit_refuse(s);
+    return channel < 0 || channel >= PIPIT_CHANNELS || pipit_rate_of(s) == NULL ? 1 : 0;
 }
 
 /* Asks a channel for a choice of one of its settings, or for silence. */
@@ -1568,7 +1621,7 @@ static PIPIT_COLD int pipit_start(pipit_state *s, uint32_t rate_hz)
 
 int pipit_set_rate(pipit_state *s, uint32_t rate_hz)
 {
-    return pipit_refuse(s) != 0 ? 1 : pipit_start(s, rate_hz);
+    return pipit_rate_of(s) == NULL ? 1 : pipit_start(s, rate_hz);
 }
 
 int pipit_init(pipit_state *s, uint32_t rate_hz)
@@ -1584,7 +1637,7 @@ int pipit_init(pipit_state *s, uint32_t rate_hz)
 
 void pipit_reset(pipit_state *s)
 {
-    if (pipit_refuse(s) == 0) {
+    if (pipit_rate_of(s) != NULL) {
         pipit_silence_all(s);
     }
 }
@@ -1616,16 +1669,6 @@ int pipit_garbage(const pipit_state *s, int channel)
     return pipit_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
-typedef struct {
-    const float *in;
-    float *out;
-    const int32_t *in32; /* where they are wide */
-    int32_t *out32;
-    int wide;
-    float from[PIPIT_TICK];
-    float to[PIPIT_WAYS][PIPIT_TICK];
-} pipit_frames;
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
 static PIPIT_NOINLINE void pipit_take(pipit_frames *f, int k, int n, int apart)
@@ -1661,24 +1704,18 @@ static PIPIT_NOINLINE void pipit_give(const pipit_frames *f, int k, int n, int a
 static PIPIT_NOINLINE int pipit_run_all(pipit_state *s, const float *const *in,
         float *const *out, pipit_frames *f, int n)
 {
-    const pipit_rate_entry *rate;
+    const pipit_rate_entry *const rate = pipit_rate_of(s);
     int done = 0;
 
-    if (n < 0 || pipit_refuse(s) != 0) {
+    if (n < 0 || rate == NULL) {
         return 1;
     }
-    rate = &pipit_rate_table[s->rate];
     while (done < n) {
         const int chunk = pipit_begin(s, n - done);
         int c;
 #ifdef PIPIT_LANES
-        int together = 0;
+        const int together = pipit_run_calm(s, rate, in, out, f, done, chunk, n - done);
 
-        if (f == NULL) {
-            together = pipit_run_calm(s, rate, in, out, done, chunk, n - done);
-        } else {
-            pipit_leave_lanes(s);
-        }
         if (together > 0) {
             s->count = (s->count + (uint32_t)together) % PIPIT_REST;
             done += together;
@@ -1703,24 +1740,24 @@ static PIPIT_NOINLINE int pipit_run_all(pipit_state *s, const float *const *in,
     return 0;
 }
 
-/* One sample of all channels: those that are calm go through sections one by one. */
+/* One sample of all channels: one that is calm goes through sections one by one. */
 static PIPIT_NOINLINE int pipit_run_one(pipit_state *s, const float *const *in,
         float *const *out)
 {
-    const pipit_rate_entry *rate;
+    const pipit_rate_entry *const rate = pipit_rate_of(s);
     int c;
 
-    if (pipit_refuse(s) != 0) {
+    if (rate == NULL) {
         return 1;
     }
     (void)pipit_begin(s, 1);
-    rate = &pipit_rate_table[s->rate];
 #ifdef PIPIT_LANES
-    if (pipit_run_calm(s, rate, in, out, 0, 1, 1) > 0) {
+    if (pipit_run_calm(s, rate, in, out, NULL, 0, 1, 1) > 0) {
         s->count = (s->count + 1u) % PIPIT_REST;
         return 0;
     }
 #endif
+    s->count = (s->count + 1u) % PIPIT_REST;
     for (c = 0; c < PIPIT_CHANNELS; c++) {
         pipit_channel_state *const ch = &s->channel[c];
         const float x = *in[c];
@@ -1731,7 +1768,6 @@ static PIPIT_NOINLINE int pipit_run_one(pipit_state *s, const float *const *in,
             pipit_run_block(rate, ch, in[c], &out[c * PIPIT_WAYS], 0, 1);
         }
     }
-    s->count = (s->count + 1u) % PIPIT_REST;
     return 0;
 }
 

@@ -6,26 +6,20 @@
  *
  * MISRA C:2012, deviations from required and advisory rules:
  *   8.9         tables beside what they belong to
- *   10.3, 10.8  int, int32_t and uint32_t meet where the values are small and known
+ *   10.8        int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
  *   14.1        none: a loop's counter is a pointer to a sample, which checkers take for the sample
  *   15.5        what is refused returns at once
  *   17.8        pointers and counts that a function steps through are its parameters
  *   2.4, 2.5    tags and macros that only some programs use
+ *   2.7         parameters that only assembly reads, which has functions of its own
  *   20.5        #undef, so that nothing is left behind
  *   20.9, 21.15 names that a compiler defines or not; memcpy from a number to its bits
  */
 #include "wagtail_q23.h"
 
 #include <string.h>
-
-#if defined __GNUC__ && !defined __clang__
-#pragma GCC push_options
-#if defined __OPTIMIZE__ && !defined __OPTIMIZE_SIZE__
-#pragma GCC optimize("O2") /* at -O3 it would grow, and gain nothing */
-#endif
-#endif
 
 /* To run at fewer rates, define WAGTAIL_ONLY_ with the rate for each that shall stay. */
 #if !(defined WAGTAIL_ONLY_48000)
@@ -45,6 +39,9 @@
 #define WAGTAIL_CHECK 0x73252594u
 #define WAGTAIL_TICK 32u /* samples between two looks at what is asked for */
 #define WAGTAIL_REST 256u /* and between two looks for sections that have come to rest */
+#if defined __GNUC__ && !defined __clang__ && defined __thumb2__
+#define WAGTAIL_SEVERAL /* registers that lie beside each other are moved in one instruction */
+#endif
 
 /* Words of a list, one a pass: the row of its first section, which those of the others follow,
  * their kind (1 direct, 4 error-feedback, 5 delta, fine, 6 delta, wide, 7 delta, deep)
@@ -76,7 +73,7 @@ typedef struct {
     int32_t gain; /* with the polarity as sign */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
-    int8_t split; /* of what settings pick, which is behind it */
+    int8_t split; /* of what settings pick, behind that of all that always runs */
     int8_t first; /* the first position of that */
     int8_t end; /* behind the last; what runs beside has memory from first on */
 } wagtail_cascade_entry;
@@ -119,10 +116,6 @@ static const wagtail_section_words wagtail_sections_48000[9] = {
     /* 48000 Hz, bass 3: ways.bass.filters[0] pole-shift, poles at 44.98 Hz, Q 0.700; delta, -141 */
     /* dB */
     { 1240604119, 11032959, 10072848, -18054737, -9490361, 33554432 },
-    /* 48000 Hz, bass and treble: by choice; delta, -128 dB */
-    /* placement shelf: common[1] low-shelf, poles at 202 Hz, Q 0.700 */
-    { 534790140, 16037433, 29737206, -20266103, -47130290, 33554432 },
-    /* placement stand: straight through */
     /* 48000 Hz, treble 0: crossovers[0] high-pass, poles at 1.985 kHz, Q 0.713; error-feedback, */
     /* -126 dB */
     { 499314202, -998628403, 499314202, 342649770, -372858720, 0 },
@@ -131,10 +124,14 @@ static const wagtail_section_words wagtail_sections_48000[9] = {
     { 444969997, -889939994, 444969997, 337545689, -368529255, 0 },
     /* 48000 Hz, treble 2: ways.treble.filters[0] high-shelf, poles at 9.011 kHz, Q 0.689; */
     /* error-feedback, -115 dB */
-    { 128660838, -82813007, 25839076, -222812115, -96906957, 0 }
+    { 128660838, -82813007, 25839076, -222812115, -96906957, 0 },
+    /* 48000 Hz, bass and treble: by choice; delta, -128 dB */
+    /* placement shelf: common[1] low-shelf, poles at 202 Hz, Q 0.700 */
+    { 534790140, 16037433, 29737206, -20266103, -47130290, 33554432 }
+    /* placement stand: straight through */
 };
 static const uint16_t wagtail_lists_48000[8] = {
-    13312u, 0u, 28673u, 13316u, 0u, 28678u, 0u, 14341u
+    13312u, 0u, 28673u, 13316u, 0u, 28677u, 0u, 14344u
 };
 static const unsigned char wagtail_positions_48000[2] = {
     0u, 0u
@@ -148,9 +145,9 @@ static const wagtail_rate_entry wagtail_rate_table[] = {
 #ifdef WAGTAIL_ONLY_48000
     { 48000u, wagtail_sections_48000, wagtail_lists_48000, wagtail_positions_48000,
       wagtail_switches_48000, 1088, 480, 279620, {
-        { 33634106, 0, 0, 1, 0, 0 }, /* common */
-        { 268435456, 2, 1, 5, 0, 1 }, /* bass */
-        { 380075499, 5, 6, 9, 1, 2 } /* treble */
+        { 33634106, 0, 0, 8, 0, 0 }, /* common */
+        { 268435456, 2, 1, 8, 0, 1 }, /* bass */
+        { 380075499, 5, 5, 9, 1, 2 } /* treble */
     } },
 #endif
 };
@@ -269,6 +266,13 @@ static inline int32_t wagtail_to_int32(int32_t x)
     return x * 256;
 }
 
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC push_options
+#if defined __OPTIMIZE__ && !defined __OPTIMIZE_SIZE__
+#pragma GCC optimize("O2") /* at -O3 it would grow, and gain nothing */
+#endif
+#endif
+
 /* A section over n samples, in place: error-feedback. */
 static WAGTAIL_NOINLINE void wagtail_run_error_feedback(const wagtail_section_words *w, wagtail_memory *m,
         int32_t *io, int n)
@@ -340,8 +344,8 @@ static WAGTAIL_NOINLINE void wagtail_run_delta_fine(const wagtail_section_words 
     const int32_t m1_0 = w->m1;
     const int32_t m2_0 = w->m2;
     const int32_t slope_0 = w->slope;
-    int64_t s_0 = m->s;
     int64_t q_0 = m->q;
+    int64_t s_0 = m->s;
     int32_t x1_0 = m->x1;
     int32_t *at = io;
     const int32_t *const end = io + n;
@@ -380,8 +384,8 @@ static WAGTAIL_NOINLINE void wagtail_run_delta_fine(const wagtail_section_words 
         }
         at += 2;
     }
-    m->s = s_0;
     m->q = q_0;
+    m->s = s_0;
     m->x1 = x1_0;
 }
 
@@ -395,8 +399,8 @@ static WAGTAIL_NOINLINE void wagtail_run_delta_wide(const wagtail_section_words 
     const int32_t m1_0 = w->m1;
     const int32_t m2_0 = w->m2;
     const int32_t slope_0 = w->slope;
-    int64_t s_0 = m->s;
     int64_t q_0 = m->q;
+    int64_t s_0 = m->s;
     int32_t x1_0 = m->x1;
     int32_t *at = io;
     const int32_t *const end = io + n;
@@ -435,8 +439,8 @@ static WAGTAIL_NOINLINE void wagtail_run_delta_wide(const wagtail_section_words 
         }
         at += 2;
     }
-    m->s = s_0;
     m->q = q_0;
+    m->s = s_0;
     m->x1 = x1_0;
 }
 
@@ -525,8 +529,17 @@ static WAGTAIL_COLD void wagtail_fade(int32_t *io, const int32_t *other, int32_t
     }
 }
 
-/* The list of what the choices pick, of cascade c. */
-static WAGTAIL_COLD void wagtail_make_list(const wagtail_rate_entry *rate,
+/* Where the next list begins. */
+static inline const uint16_t *wagtail_behind(const uint16_t *list)
+{
+    while (*list != 0u) {
+        list++;
+    }
+    return list + 1;
+}
+
+/* The list of what the choices pick, of cascade c. What returns is where the next one begins. */
+static WAGTAIL_COLD uint16_t *wagtail_make_list(const wagtail_rate_entry *rate,
         const wagtail_channel_state *ch, int c, uint16_t *list)
 {
     const wagtail_cascade_entry *cascade = &rate->cascade[c];
@@ -536,6 +549,7 @@ static WAGTAIL_COLD void wagtail_make_list(const wagtail_rate_entry *rate,
     int k;
     int i;
 
+    *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
         const wagtail_switch_entry *choices = &rate->switches[rate->positions[k]];
         unsigned int pick = choices->pick;
@@ -559,6 +573,7 @@ static WAGTAIL_COLD void wagtail_make_list(const wagtail_rate_entry *rate,
         }
     }
     *next = 0u;
+    return next + 1;
 }
 
 /* What cascade c goes over to while a setting changes, over n samples: io, behind what always
@@ -569,17 +584,17 @@ static WAGTAIL_COLD void wagtail_run_beside(const wagtail_rate_entry *rate,
     const wagtail_cascade_entry *cascade = &rate->cascade[c];
     uint16_t list[WAGTAIL_SWITCHES + 1];
     (void)memcpy(beside, io, (size_t)n * sizeof *io);
-    wagtail_make_list(rate, ch, c, list);
+    (void)wagtail_make_list(rate, ch, c, list);
     wagtail_run_list(rate->sections, list, &ch->then[cascade->first],
         beside, n);
 }
 
 /* The sections of cascade c over n samples, in place. */
 static inline void wagtail_run_cascade(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
-        int c, int32_t *io, int32_t *beside, int n)
+        int c, const uint16_t *picked,
+        int32_t *io, int32_t *beside, int n)
 {
     const wagtail_cascade_entry *cascade = &rate->cascade[c];
-    const uint16_t *picked = &ch->list[cascade->first + c];
 
     wagtail_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
         io, n);
@@ -665,6 +680,7 @@ static void wagtail_run_ways(const wagtail_rate_entry *rate, wagtail_channel_sta
         const int32_t *now, int good, int32_t *const *out, int at, int n)
 {
     int32_t beside[WAGTAIL_TICK];
+    const uint16_t *picked = ch->list;
     uint32_t seed;
     int c;
     int i;
@@ -674,8 +690,9 @@ static void wagtail_run_ways(const wagtail_rate_entry *rate, wagtail_channel_sta
         int32_t *io = &out[c - 1][at];
         int heard = good;
 
+        picked = wagtail_behind(picked);
         wagtail_apply_gain(cascade->gain, now, io, good);
-        wagtail_run_cascade(rate, ch, c, io, beside, good);
+        wagtail_run_cascade(rate, ch, c, picked, io, beside, good);
         if (ch->calm == 0u) {
             heard = wagtail_shade(rate, ch, c, io, beside, good, n);
         }
@@ -705,15 +722,334 @@ static WAGTAIL_NOINLINE void wagtail_run_block(const wagtail_rate_entry *rate, w
     wagtail_run_ways(rate, ch, now, good, out, at, n);
 }
 
+
+#ifdef WAGTAIL_SEVERAL
+#pragma GCC push_options
+/* What is done ahead would need more registers than there are. */
+#pragma GCC optimize("no-schedule-insns")
+#endif
+
+/* Where there is WAGTAIL_SEVERAL, words go from memory into registers, and back, in one instruction;
+ * nothing is computed there. */
+/* The first words of a row. */
+static inline void wagtail_row_first(const wagtail_section_words **w, wagtail_section_words *row)
+{
+#ifdef WAGTAIL_SEVERAL
+    register int32_t b0 __asm__("r10");
+    register int32_t b1 __asm__("r11");
+
+    __asm__("ldmia %0!, {r10, r11}"
+            : "+r"(*w), "=r"(b0), "=r"(b1) : "m"(**w));
+    row->b0 = b0;
+    row->b1 = b1;
+#else
+    row->b0 = (*w)->b0;
+    row->b1 = (*w)->b1;
+#endif
+}
+
+/* The others, behind a sum that needs only those, and the next row is next. */
+static inline void wagtail_row_rest(const wagtail_section_words **w, wagtail_section_words *row,
+        uint32_t behind)
+{
+#ifdef WAGTAIL_SEVERAL
+    register int32_t b2 __asm__("r10");
+    register int32_t m1 __asm__("r11");
+    register int32_t m2 __asm__("r12");
+    register int32_t slope __asm__("r14");
+
+    __asm__("ldmia %0!, {r10, r11, r12, r14}"
+            : "+r"(*w), "=r"(b2), "=r"(m1), "=r"(m2), "=r"(slope) : "m"(**w), "r"(behind));
+    row->b2 = b2;
+    row->m1 = m1;
+    row->m2 = m2;
+    row->slope = slope;
+#else
+    (void)behind;
+    row->b2 = (*w)->b2;
+    row->m1 = (*w)->m1;
+    row->m2 = (*w)->m2;
+    row->slope = (*w)->slope;
+    *w += 1;
+#endif
+}
+
+/* What a section remembers, error-feedback, and the next section is next. */
+static inline void wagtail_load_error_feedback(wagtail_memory **m, wagtail_memory *is)
+{
+#ifdef WAGTAIL_SEVERAL
+    register int64_t s __asm__("r0");
+    register int32_t x1 __asm__("r3");
+    register int32_t x2 __asm__("r4");
+    register int32_t y1 __asm__("r6");
+    register int32_t y2 __asm__("r8");
+
+    __asm__("ldmia %5, {r0, r1, r3, r4, r6, r8}"
+            : "=r"(s), "=r"(x1), "=r"(x2), "=r"(y1), "=r"(y2) : "r"(&(*m)->s), "m"(**m));
+    *m += 1;
+    is->s = s;
+    is->x1 = x1;
+    is->x2 = x2;
+    is->y1 = y1;
+    is->y2 = y2;
+#else
+    is->s = (*m)->s;
+    is->x1 = (*m)->x1;
+    is->x2 = (*m)->x2;
+    is->y1 = (*m)->y1;
+    is->y2 = (*m)->y2;
+    *m += 1;
+#endif
+}
+
+/* What the section before m shall remember. */
+static inline void wagtail_keep_error_feedback(wagtail_memory *m, const wagtail_memory *is)
+{
+#ifdef WAGTAIL_SEVERAL
+    register int64_t s __asm__("r0");
+    register int32_t x1 __asm__("r2");
+    register int32_t x2 __asm__("r3");
+    register int32_t y1 __asm__("r5");
+    register int32_t y2 __asm__("r6");
+
+    s = is->s;
+    x1 = is->x1;
+    x2 = is->x2;
+    y1 = is->y1;
+    y2 = is->y2;
+    __asm__("stmia %1, {r0, r1, r2, r3, r5, r6}"
+            : "+m"(m[-1]) : "r"(&m[-1].s), "r"(s), "r"(x1), "r"(x2), "r"(y1), "r"(y2));
+#else
+    m[-1].s = is->s;
+    m[-1].x1 = is->x1;
+    m[-1].x2 = is->x2;
+    m[-1].y1 = is->y1;
+    m[-1].y2 = is->y2;
+#endif
+}
+
+/* What a section remembers, delta, fine, and the next section is next. */
+static inline void wagtail_load_delta_fine(wagtail_memory **m, wagtail_memory *is)
+{
+#ifdef WAGTAIL_SEVERAL
+    register int64_t q __asm__("r0");
+    register int64_t s __asm__("r2");
+    register int32_t x1 __asm__("r5");
+
+    __asm__("ldmia %3, {r0, r1, r2, r3, r5}"
+            : "=r"(q), "=r"(s), "=r"(x1) : "r"(&(*m)->q), "m"(**m));
+    *m += 1;
+    is->q = q;
+    is->s = s;
+    is->x1 = x1;
+#else
+    is->q = (*m)->q;
+    is->s = (*m)->s;
+    is->x1 = (*m)->x1;
+    *m += 1;
+#endif
+}
+
+/* What the section before m shall remember. */
+static inline void wagtail_keep_delta_fine(wagtail_memory *m, const wagtail_memory *is)
+{
+#ifdef WAGTAIL_SEVERAL
+    register int64_t q __asm__("r0");
+    register int64_t s __asm__("r2");
+    register int32_t x1 __asm__("r4");
+
+    q = is->q;
+    s = is->s;
+    x1 = is->x1;
+    __asm__("stmia %1, {r0, r1, r2, r3, r4}"
+            : "+m"(m[-1]) : "r"(&m[-1].q), "r"(q), "r"(s), "r"(x1));
+#else
+    m[-1].q = is->q;
+    m[-1].s = is->s;
+    m[-1].x1 = is->x1;
+#endif
+}
+
+/* What a section remembers, delta, wide, and the next section is next. */
+static inline void wagtail_load_delta_wide(wagtail_memory **m, wagtail_memory *is)
+{
+#ifdef WAGTAIL_SEVERAL
+    register int64_t q __asm__("r0");
+    register int64_t s __asm__("r2");
+    register int32_t x1 __asm__("r5");
+
+    __asm__("ldmia %3, {r0, r1, r2, r3, r5}"
+            : "=r"(q), "=r"(s), "=r"(x1) : "r"(&(*m)->q), "m"(**m));
+    *m += 1;
+    is->q = q;
+    is->s = s;
+    is->x1 = x1;
+#else
+    is->q = (*m)->q;
+    is->s = (*m)->s;
+    is->x1 = (*m)->x1;
+    *m += 1;
+#endif
+}
+
+/* What the section before m shall remember. */
+static inline void wagtail_keep_delta_wide(wagtail_memory *m, const wagtail_memory *is)
+{
+#ifdef WAGTAIL_SEVERAL
+    register int64_t q __asm__("r0");
+    register int64_t s __asm__("r2");
+    register int32_t x1 __asm__("r4");
+
+    q = is->q;
+    s = is->s;
+    x1 = is->x1;
+    __asm__("stmia %1, {r0, r1, r2, r3, r4}"
+            : "+m"(m[-1]) : "r"(&m[-1].q), "r"(q), "r"(s), "r"(x1));
+#else
+    m[-1].q = is->q;
+    m[-1].s = is->s;
+    m[-1].x1 = is->x1;
+#endif
+}
+
+/* One sample of a channel that is calm: *in -> *out[way]. */
+static WAGTAIL_NOINLINE void wagtail_step(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
+        const int32_t *in, int32_t *const *out)
+{
+    const wagtail_cascade_entry *cascade = &rate->cascade[0];
+    const uint16_t *picks = ch->list; /* of cascade c */
+    int32_t now;
+    int c;
+
+    {
+        now = wagtail_taken(*in);
+    }
+    for (c = 0; c <= WAGTAIL_WAYS; c++) {
+        const uint16_t *list;
+        wagtail_memory *m;
+        int32_t x;
+        const uint16_t *picked;
+        const uint16_t *end;
+        list = &rate->lists[cascade->list];
+        m = &ch->now[cascade->from];
+        picked = picks;
+        x = wagtail_scale(cascade->gain, now);
+        do {
+            unsigned int word = *list;
+
+            while (word != 0u) {
+                const wagtail_section_words *w = &rate->sections[word & WAGTAIL_ROW];
+                unsigned int left = word >> 13;
+                if ((word >> WAGTAIL_HEAD & 7u) == 4u) { /* error-feedback */
+                    do {
+                        wagtail_section_words row;
+                        wagtail_memory is;
+
+                        wagtail_load_error_feedback(&m, &is);
+                        wagtail_row_first(&w, &row);
+                        {
+                            is.s = (is.s + wagtail_times(row.b1, is.x1)) + wagtail_times(row.b0, x);
+                            wagtail_row_rest(&w, &row, (uint32_t)is.s);
+                            is.s = ((is.s + wagtail_times(row.m1, is.y1)) +
+                                wagtail_times(row.b2, is.x2)) + wagtail_times(row.m2, is.y2);
+                            const int32_t y = wagtail_eights(is.s);
+                            is.x2 = is.x1;
+                            is.x1 = x;
+                            is.y2 = is.y1;
+                            is.y1 = y;
+                            x = y;
+                        }
+                        wagtail_keep_error_feedback(m, &is);
+                        left--;
+                    } while (left != 0u);
+                } else if ((word >> WAGTAIL_HEAD & 7u) == 5u) { /* delta, fine */
+                    do {
+                        wagtail_section_words row;
+                        wagtail_memory is;
+
+                        wagtail_load_delta_fine(&m, &is);
+                        wagtail_row_first(&w, &row);
+                        {
+                            is.s = is.s + wagtail_times(row.b0, x - is.x1);
+                            const int32_t y = wagtail_twos(is.s);
+                            is.s = is.s + wagtail_times(row.b1, x);
+                            wagtail_row_rest(&w, &row, (uint32_t)is.s);
+                            is.s = (is.s + wagtail_times(row.m1, y)) + wagtail_times(row.slope,
+                                wagtail_high(is.q));
+                            is.q = (is.q + wagtail_times(row.b2, x)) + wagtail_times(row.m2, y);
+                            is.x1 = x;
+                            x = y;
+                        }
+                        wagtail_keep_delta_fine(m, &is);
+                        left--;
+                    } while (left != 0u);
+                } else { /* delta, wide */
+                    do {
+                        wagtail_section_words row;
+                        wagtail_memory is;
+
+                        wagtail_load_delta_wide(&m, &is);
+                        wagtail_row_first(&w, &row);
+                        {
+                            is.s = is.s + wagtail_times(row.b0, x - is.x1);
+                            const int32_t y = wagtail_eights(is.s);
+                            is.s = is.s + wagtail_times(row.b1, x);
+                            wagtail_row_rest(&w, &row, (uint32_t)is.s);
+                            is.s = (is.s + wagtail_times(row.m1, y)) + wagtail_times(row.slope,
+                                wagtail_high(is.q));
+                            is.q = (is.q + wagtail_times(row.b2, x)) + wagtail_times(row.m2, y);
+                            is.x1 = x;
+                            x = y;
+                        }
+                        wagtail_keep_delta_wide(m, &is);
+                        left--;
+                    } while (left != 0u);
+                }
+                list++;
+                word = *list;
+            }
+            end = list;
+            list = picked;
+            picked = end;
+            m = &ch->now[cascade->split];
+        } while (*list != 0u);
+        if (c == 0) {
+            now = x;
+        } else {
+            uint32_t seed = ch->seed[c - 1];
+
+            seed = wagtail_stirred(seed);
+            *out[c - 1] = wagtail_dithered(x, seed);
+            ch->seed[c - 1] = seed;
+        }
+        cascade++;
+        picks = wagtail_behind(picks);
+    }
+}
+#ifdef WAGTAIL_SEVERAL
+#pragma GCC pop_options
+#endif
+
+/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
+typedef struct {
+    const int32_t *in;
+    int32_t *out;
+    const int32_t *in32; /* where they are wide */
+    int32_t *out32;
+    int wide;
+    int32_t from[WAGTAIL_TICK];
+    int32_t to[WAGTAIL_WAYS][WAGTAIL_TICK];
+} wagtail_frames;
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
-/* The lists of all cascades. */
+/* The lists of all cascades, one behind the other. */
 static WAGTAIL_COLD void wagtail_make_lists(const wagtail_rate_entry *rate, wagtail_channel_state *ch)
 {
+    uint16_t *next = ch->list;
     int c;
 
     for (c = 0; c <= WAGTAIL_WAYS; c++) {
-        wagtail_make_list(rate, ch, c, &ch->list[rate->cascade[c].first + c]);
+        next = wagtail_make_list(rate, ch, c, next);
     }
 }
 
@@ -765,14 +1101,14 @@ static WAGTAIL_COLD void wagtail_rest(wagtail_memory *m, int sections)
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if (m[k].s < 17716740096 && m[k].s > -17716740096
-                && m[k].q < 68719476736 && m[k].q > -68719476736
+        if (m[k].q < 68719476736 && m[k].q > -68719476736
+                && m[k].s < 17716740096 && m[k].s > -17716740096
                 && m[k].x1 < 33 && m[k].x1 > -33
                 && m[k].x2 < 33 && m[k].x2 > -33
                 && m[k].y1 < 33 && m[k].y1 > -33
                 && m[k].y2 < 33 && m[k].y2 > -33) {
-            m[k].s = 0;
             m[k].q = 0;
+            m[k].s = 0;
             m[k].x1 = 0;
             m[k].x2 = 0;
             m[k].y1 = 0;
@@ -836,17 +1172,17 @@ static int wagtail_begin(wagtail_state *s, int n)
 
 /* ---- the interface -------------------------------------------------------------------- */
 
-/* 1 for a state that init did not leave behind. */
-static WAGTAIL_NOINLINE int wagtail_refuse(const wagtail_state *s)
+/* The rate that a state runs at; NULL where init did not leave it behind. */
+static WAGTAIL_NOINLINE const wagtail_rate_entry *wagtail_rate_of(const wagtail_state *s)
 {
     return s->ready != WAGTAIL_READY || s->check != WAGTAIL_CHECK || s->rate < 0
-            || s->rate >= WAGTAIL_RATES ? 1 : 0;
+            || s->rate >= WAGTAIL_RATES ? NULL : &wagtail_rate_table[s->rate];
 }
 
 /* 1 also for a channel that does not exist. */
 static WAGTAIL_COLD int wagtail_refuse_channel(const wagtail_state *s, int channel)
 {
-    return channel < 0 || channel >= WAGTAIL_CHANNELS ? 1 : wagtail_refuse(s);
+    return channel < 0 || channel >= WAGTAIL_CHANNELS || wagtail_rate_of(s) == NULL ? 1 : 0;
 }
 
 /* Asks a channel for a choice of one of its settings, or for silence. */
@@ -908,7 +1244,7 @@ static WAGTAIL_COLD int wagtail_start(wagtail_state *s, uint32_t rate_hz)
 
 int wagtail_set_rate(wagtail_state *s, uint32_t rate_hz)
 {
-    return wagtail_refuse(s) != 0 ? 1 : wagtail_start(s, rate_hz);
+    return wagtail_rate_of(s) == NULL ? 1 : wagtail_start(s, rate_hz);
 }
 
 int wagtail_init(wagtail_state *s, uint32_t rate_hz)
@@ -924,7 +1260,7 @@ int wagtail_init(wagtail_state *s, uint32_t rate_hz)
 
 void wagtail_reset(wagtail_state *s)
 {
-    if (wagtail_refuse(s) == 0) {
+    if (wagtail_rate_of(s) != NULL) {
         wagtail_silence_all(s);
     }
 }
@@ -963,16 +1299,6 @@ int wagtail_garbage(const wagtail_state *s, int channel)
     return wagtail_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-/* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
-typedef struct {
-    const int32_t *in;
-    int32_t *out;
-    const int32_t *in32; /* where they are wide */
-    int32_t *out32;
-    int wide;
-    int32_t from[WAGTAIL_TICK];
-    int32_t to[WAGTAIL_WAYS][WAGTAIL_TICK];
-} wagtail_frames;
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
 static WAGTAIL_NOINLINE void wagtail_take(wagtail_frames *f, int k, int n, int apart)
@@ -1008,13 +1334,12 @@ static WAGTAIL_NOINLINE void wagtail_give(const wagtail_frames *f, int k, int n,
 static WAGTAIL_NOINLINE int wagtail_run_all(wagtail_state *s, const int32_t *const *in,
         int32_t *const *out, wagtail_frames *f, int n)
 {
-    const wagtail_rate_entry *rate;
+    const wagtail_rate_entry *const rate = wagtail_rate_of(s);
     int done = 0;
 
-    if (n < 0 || wagtail_refuse(s) != 0) {
+    if (n < 0 || rate == NULL) {
         return 1;
     }
-    rate = &wagtail_rate_table[s->rate];
     while (done < n) {
         const int chunk = wagtail_begin(s, n - done);
         int c;
@@ -1036,9 +1361,33 @@ static WAGTAIL_NOINLINE int wagtail_run_all(wagtail_state *s, const int32_t *con
     return 0;
 }
 
+/* One sample of all channels: one that is calm goes through sections one by one. */
+static WAGTAIL_NOINLINE int wagtail_run_one(wagtail_state *s, const int32_t *const *in,
+        int32_t *const *out)
+{
+    const wagtail_rate_entry *const rate = wagtail_rate_of(s);
+    int c;
+
+    if (rate == NULL) {
+        return 1;
+    }
+    (void)wagtail_begin(s, 1);
+    s->count = (s->count + 1u) % WAGTAIL_REST;
+    for (c = 0; c < WAGTAIL_CHANNELS; c++) {
+        wagtail_channel_state *const ch = &s->channel[c];
+
+        if (ch->calm != 0u) {
+            wagtail_step(rate, ch, in[c], &out[c * WAGTAIL_WAYS]);
+        } else {
+            wagtail_run_block(rate, ch, in[c], &out[c * WAGTAIL_WAYS], 0, 1);
+        }
+    }
+    return 0;
+}
+
 int wagtail_run(wagtail_state *s, const int32_t *const *in, int32_t *const *out, int n)
 {
-    return wagtail_run_all(s, in, out, NULL, n);
+    return n == 1 ? wagtail_run_one(s, in, out) : wagtail_run_all(s, in, out, NULL, n);
 }
 
 /* n frames. */
@@ -1050,12 +1399,22 @@ static WAGTAIL_NOINLINE int wagtail_run_side_by_side(wagtail_state *s, wagtail_f
     int w;
 
     for (c = 0; c < WAGTAIL_CHANNELS; c++) {
-        const int at = 0;
+        const int at = n == 1 ? c : 0;
 
         in[c] = &f->from[at];
         for (w = 0; w < WAGTAIL_WAYS; w++) {
             out[(c * WAGTAIL_WAYS) + w] = &f->to[w][at];
         }
+    }
+    if (n == 1) { /* the samples of all channels beside each other */
+        int bad;
+
+        wagtail_take(f, 0, WAGTAIL_CHANNELS, 1);
+        bad = wagtail_run_one(s, in, out);
+        if (bad == 0) {
+            wagtail_give(f, 0, WAGTAIL_CHANNELS, WAGTAIL_WAYS);
+        }
+        return bad;
     }
     return wagtail_run_all(s, in, out, f, n);
 }

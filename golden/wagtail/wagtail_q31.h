@@ -146,8 +146,8 @@ enum wagtail_placement {
 
 /* What a section remembers. */
 typedef struct {
-    int64_t s;
     int64_t q;
+    int64_t s;
     int32_t x1;
     int32_t x2;
     int32_t y1;
@@ -155,7 +155,7 @@ typedef struct {
 } wagtail_memory;
 
 typedef struct {
-    wagtail_memory now[WAGTAIL_POSITIONS]; /* in the order of the lists */
+    wagtail_memory now[WAGTAIL_POSITIONS]; /* of what always runs, then of what settings pick */
     wagtail_memory then[WAGTAIL_THEN]; /* of the sections that a change goes over to */
     uint32_t seed[WAGTAIL_WAYS]; /* of each output's dither */
     uint16_t list[WAGTAIL_SWITCHES + 1 + WAGTAIL_WAYS]; /* of what settings pick */

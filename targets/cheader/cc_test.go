@@ -153,7 +153,7 @@ func canFuse() bool {
 }
 
 // guard is the lines of a header that keep products and sums apart.
-var guard = regexp.MustCompile(`(?m)^#pragma GCC optimize\(.*\)$|_Pragma\("(STDC FP_CONTRACT OFF|clang fp .*)"\)$`)
+var guard = regexp.MustCompile(`(?m)^#pragma GCC optimize\("fp-contract.*\)$|_Pragma\("(STDC FP_CONTRACT OFF|clang fp .*)"\)$`)
 
 // fusedSum is a fused multiply-add among x86 instructions.
 var fusedSum = regexp.MustCompile(`\bvf(n?)m(add|sub)\d+[sp][sd]\b`)

@@ -31,6 +31,8 @@ var (
 	singlySource string
 	//go:embed single.c.tmpl
 	sampleSource string
+	//go:embed whole.c.tmpl
+	wholeSource string
 )
 
 func page(name, source string) *template.Template {
@@ -42,7 +44,7 @@ func page(name, source string) *template.Template {
 
 var (
 	headerPage = page("header.h", headerSource)
-	codePage   = assembled(page("code.c", codeSource), map[string]string{"lanes": lanesSource, "singly": singlySource, "sample": sampleSource})
+	codePage   = assembled(page("code.c", codeSource), map[string]string{"lanes": lanesSource, "singly": singlySource, "sample": sampleSource, "whole": wholeSource})
 )
 
 // assembled adds templates by name.
@@ -110,14 +112,21 @@ var own = strings.Fields(`state memory init set_rate reset reset_channel mute mu
 
 // ownOfForms are those of forms, each where a section has it and a loop takes one, and what is there where
 // no pass takes a gain along, or a way is late.
-var ownOfForms = strings.Fields(`recall remember late lane_from apply_gain run_direct run_error_feedback run_delta_fine run_delta_wide run_delta_deep`)
+var ownOfForms = strings.Fields(`recall remember late lane_from apply_gain run_direct run_error_feedback run_delta_fine run_delta_wide run_delta_deep
+	load_direct load_error_feedback load_delta_fine load_delta_wide load_delta_deep keep_direct keep_error_feedback keep_delta_fine keep_delta_wide keep_delta_deep`)
 
 // ownOfSamples are those of single samples, where these have a way of their own.
-var ownOfSamples = strings.Fields(`row_0 load_0 load_1 keep_0 keep_1 step row_at run_one find_mates`)
+var ownOfSamples = strings.Fields(`step run_one`)
+
+// ownOfPairs are those where two channels go together, ownOfWhole where words are whole numbers.
+var (
+	ownOfPairs = strings.Fields(`row_0 load_0 load_1 keep_0 keep_1 row_at find_mates`)
+	ownOfWhole = strings.Fields(`row_first row_rest`)
+)
 
 // ownOfLanes are those of lanes, where there are any; of both cases.
 var ownOfLanes = strings.Fields(`lanes marks short short_marks lane_words lane_marks lane_section lane_group lane_store lane_room lane_groups lane_pass lane_passes
-	lane_fill lane_enter lane_plan enter_lanes leave_lanes rest_lanes calm run_lanes lanes_used lane_take lane_common step_lanes block_lanes run_calm init_no_lanes lane_inputs lane_outputs
+	lane_fill lane_enter lane_plan enter_lanes leave_lanes rest_lanes calm run_lanes lanes_used lane_take lane_common step_lanes block_lanes run_calm init_no_lanes lane_inputs lane_outputs lane_give frame_lanes
 	turn lanes_direct_3 lanes_direct_5 lanes_delta_3 lanes_delta_5 lanes_mixed_3 lanes_mixed_5 lanes_ragged_3 lanes_ragged_5
 	LANES GROUPS DEEP LONG SAVING ALWAYS NO_LANES SHUFFLE`)
 
@@ -132,7 +141,7 @@ var ofRates = strings.Fields("sections positions switches lists")
 // signs, or a setting that is called like something of the header's own.
 func (h *header) check() error {
 	n := names{owner: map[string]string{}}
-	for _, s := range slices.Concat(own, ownOfForms, ownOfSamples) {
+	for _, s := range slices.Concat(own, ownOfForms, ownOfSamples, ownOfPairs, ownOfWhole) {
 		n.add(h.Stem+"_"+s, "the header itself")
 	}
 	for _, s := range ownOfLanes {

@@ -309,6 +309,11 @@ func (h *header) Frames() frames {
 	return frames{h.call(h.C.FromInt32.Name, "f->in32[k]"), h.call(h.C.ToInt32.Name, "f->to[w][i]")}
 }
 
+// LaneFrames is that where ways are lanes.
+func (h *header) LaneFrames() frames {
+	return frames{h.call(h.C.FromInt32.Name, "f->in32[k]"), h.call(h.C.ToInt32.Name, "x[i].one[l]")}
+}
+
 // readyWord is 32 bits of a hash, in hexadecimal. Memory that was filled with one
 // byte does not hold it.
 func readyWord(spec, format string) string {

@@ -204,7 +204,7 @@ func TestOwnNamesAreComplete(t *testing.T) {
 	files := emit(t, s.build())
 	for i, format := range number.Formats {
 		known := map[string]bool{}
-		for _, n := range slices.Concat(own, ownOfForms, ownOfSamples, ownUpper, ownOfLanes, format.C.Macros) {
+		for _, n := range slices.Concat(own, ownOfForms, ownOfSamples, ownOfPairs, ownOfWhole, ownUpper, ownOfLanes, format.C.Macros) {
 			known[n] = true
 		}
 		for _, function := range (kernel{Format: format}).functions() {
@@ -245,8 +245,9 @@ func TestOwnNamesAreComplete(t *testing.T) {
 			if slices.Contains(ownOfForms, n) {
 				continue // it is there where a section has the form
 			}
-			if slices.Contains(ownOfSamples, n) && !copies(format.Kernel.Take, "x", "in") {
-				continue // single samples go the way of all
+			single, plain := (kernel{Format: format}).Single(), copies(format.Kernel.Take, "x", "in")
+			if slices.Contains(ownOfPairs, n) && !plain || slices.Contains(ownOfWhole, n) && !single || slices.Contains(ownOfSamples, n) && !plain && !single {
+				continue // single samples go the other way, or that of all
 			}
 			if (n == "DELAY_WORDS" || n == "HISTORY") && s.delayS == 0 {
 				continue // no way is late

@@ -27,7 +27,7 @@ func copies(p number.Program, to, of string) bool {
 // more than a copy, or a word holds no more forms than the longest cascade has, so that single samples go
 // the way of all.
 func (h *header) Steps() []step {
-	if !copies(h.Kernel.Take, "x", "in") || !copies(h.Kernel.Give, "out", "x") || h.formsBits() > 64 {
+	if h.Single() || !copies(h.Kernel.Take, "x", "in") || !copies(h.Kernel.Give, "out", "x") || h.formsBits() > 64 {
 		return nil
 	}
 	var out []step
@@ -118,11 +118,11 @@ func (h *header) SampleLanes() []int {
 }
 
 // Both reports that there are two; Odd, that the last of more has no other beside it.
-func (h *header) Both() bool { return h.Channels > 1 }
+func (h *header) Both() bool { return h.Channels > 1 && !h.Single() }
 func (h *header) Odd() bool  { return h.Channels%2 == 1 }
 
 // OneFrame reports that one frame goes the way of single samples, where there is room for all channels'.
-func (h *header) OneFrame() bool { return h.Steps() != nil && h.Channels <= number.Tick }
+func (h *header) OneFrame() bool { return h.OneByOne() && h.Channels <= number.Tick }
 
 // Mates reports that channels look for one that they may go with.
 func (h *header) Mates() bool { return h.Both() && h.Steps() != nil }

@@ -37,13 +37,14 @@ func (k kernel) statesOf(p number.Program) []number.Variable {
 
 // wordsOf are the words of a row that a program finds.
 func (k kernel) wordsOf(p number.Program) []number.Variable {
-	var finds func(n number.Node, name string) bool
-	finds = func(n number.Node, name string) bool {
-		return n.Op == "" && n.Leaf == name || slices.ContainsFunc(n.Args, func(a number.Node) bool { return finds(a, name) })
-	}
 	return slices.DeleteFunc(slices.Clone(k.Kernel.Words), func(v number.Variable) bool {
 		return !slices.ContainsFunc(p, func(s number.Step) bool { return finds(s.Tree(), v.Name) })
 	})
+}
+
+// finds reports that a tree has a name.
+func finds(n number.Node, name string) bool {
+	return n.Op == "" && n.Leaf == name || slices.ContainsFunc(n.Args, func(a number.Node) bool { return finds(a, name) })
 }
 
 // Single reports that a loop takes one section, and a word of a list several loops.
