@@ -46,7 +46,9 @@ func (e *stages) savings(way string) {
 			found = true
 		}
 	}
-	if !found {
+	if !found && way == "" {
 		e.line("  ", "none of these")
+	} else if !found {
+		e.line("  ", "none of these in "+way+" or before the ways split")
 	}
 }
