@@ -31,11 +31,13 @@ type tappedFilter struct {
 	b        *Bench
 	s        *circuit.Switched
 	sections []biquad.Analog
-	want     []*wanted
+	asked    []*wanted   // of each state
+	want     []*wanted   // of ideal op-amps, so that real ones do what is asked for
 	lists    [][]float64 // of each part
 	ra, rf   int         // the parts that are equal
 	rb       int         // what the filter is added through, -1 for none
 	pool     *pool
+	rigs     []*rig // of the states, with the real op-amp
 }
 
 // newTappedFilter is nil for sections that are not several strengths of one filter.
@@ -47,8 +49,9 @@ func (b *Bench) newTappedFilter(sections []biquad.Analog, n, same int, perPoint 
 	x.ra, x.rf = circuit.TappedFilterSum(sections)
 	x.rb = slices.IndexFunc(x.s.Parts(), func(e circuit.Element) bool { return e.Ref == "Rb" })
 	for _, s := range sections {
-		x.want = append(x.want, newWanted(s, -1, b.Band))
+		x.asked = append(x.asked, newWanted(s, -1, b.Band))
 	}
+	x.want = x.asked
 	for _, e := range x.s.Parts() {
 		x.lists = append(x.lists, b.Stock.Of(e))
 	}
@@ -65,6 +68,10 @@ func (b *Bench) TappedFilter(sections []biquad.Analog, behind Behind, mostDB flo
 		return nil, nil
 	}
 	for _, v := range x.starts(mostDB) {
+		if err := x.lean(v); err != nil {
+			return nil, err
+		}
+		x.fit(v, x.free())
 		x.round(v)
 	}
 	var best *Summed
@@ -115,8 +122,11 @@ func (x *tappedFilter) starts(mostDB float64) [][]float64 {
 			some = append(some, c)
 		}
 	}
-	for len(some) > tapCapacitors {
-		some = everyOther(some)
+	if n := len(some); n > tapCapacitors { // from the first to the last
+		for i := range tapCapacitors {
+			some[i] = some[i*(n-1)/(tapCapacitors-1)]
+		}
+		some = some[:tapCapacitors]
 	}
 	type start struct {
 		cost float64
@@ -246,6 +256,9 @@ func (b *Bench) Retuned(sections []biquad.Analog, values []float64, behind Behin
 	if x == nil {
 		return nil
 	}
+	if x.lean(values) != nil {
+		return nil
+	}
 	for moved := 1; moved < len(nearBy); moved++ {
 		x.changed(values, moved, mostDB)
 		for _, e := range x.pool.list {
@@ -308,6 +321,9 @@ func (b *Bench) TappedFilterSets(sections []biquad.Analog, like []float64, n int
 		if e.Kind == netlist.Capacitor || i == x.ra || i == x.rf {
 			v[i] = x.lists[i][nearest(x.lists[i], v[i])]
 		}
+	}
+	if x.lean(v) != nil {
+		return nil
 	}
 	x.fit(v, x.free())
 	x.round(v)

@@ -3,6 +3,7 @@ package stage
 import (
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"bandwright/biquad"
 )
@@ -81,6 +82,38 @@ func (x *tappedFilter) residuals(v []float64, parts []int) []float64 {
 		out = append(out, e)
 	}
 	return out
+}
+
+// lean makes of what is asked for what ideal op-amps are to do: what is asked for over what the real op-amp
+// makes of the values v, which changes little from one set of values to the next near by.
+func (x *tappedFilter) lean(v []float64) error {
+	op := x.b.Means.OpAmp
+	if op.Ideal {
+		return nil
+	}
+	x.want = make([]*wanted, len(x.asked))
+	for k, a := range x.asked {
+		if k == len(x.rigs) {
+			x.rigs = append(x.rigs, newRig(x.s.States[k].Topology, op, x.b.Band.FromHz))
+		}
+		if err := x.rigs[k].set(v); err != nil {
+			return err
+		}
+		w := *a
+		w.want, w.scale = slices.Clone(a.want), slices.Clone(a.scale)
+		ideal := x.s.States[k].Closed(v)
+		for i, at := range a.w {
+			h, _, err := x.rigs[k].at(at / (2 * math.Pi))
+			if err != nil {
+				return err
+			}
+			drift := cmplx.Abs(h / ideal.At(at))
+			w.want[i] /= complex(drift, 0)
+			w.scale[i] *= drift * drift
+		}
+		x.want[k] = &w
+	}
+	return nil
 }
 
 // downhill is the step that makes residuals smaller whose derivatives are rows, one a part, damped.
