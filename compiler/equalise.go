@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io/fs"
 	"math"
+	"slices"
 
 	"bandwright/biquad"
 	"bandwright/compiler/acoustic"
@@ -42,12 +43,15 @@ const rangeDB = 15
 type Equalised struct {
 	*suggest.Found
 	Wish suggest.Wish // with the range that was looked at
+	// Wanted are the kinds of the way's own high- and low-passes that are no equalisers: the target has them as well.
+	Wanted []string
 }
 
 // Equalise looks for the fewest filters that bring a way to its target. What the spec has
 // for the way already counts with it, in the default choice of every setting; crossovers do not, as
-// they are what makes a flat way the way that is wanted. The error is the context's, or says
-// that there is nothing to go by.
+// they are what makes a flat way the way that is wanted, nor do high- and low-passes of the way that bring it no
+// nearer to its target: nothing is boosted against these. The error is the context's, or says that there is nothing
+// to go by.
 func (w *Wanted) Equalise(ctx context.Context, q Equalising) (*Equalised, error) {
 	driver, low, high, isMeasured := w.driverLevel(q)
 	if driver == nil {
@@ -66,24 +70,64 @@ func (w *Wanted) Equalise(ctx context.Context, q Equalising) (*Equalised, error)
 		return biquad.DB(h[0]) - idealDB(sides, hz)
 	}
 	out := &Equalised{Wish: q.Wish}
-	out.Wish.Response = func(hz float64) float64 { return driver(hz) + own(hz) }
-	out.Wish.Target, out.Wish.IsMeasured = target, isMeasured
-	from, to := heardRange(shape, max(low, w.Promises.LowHz), min(high, w.Promises.HighHz))
-	if out.Wish.FromHz == 0 {
-		out.Wish.FromHz = from
+	out.Wish.Response, out.Wish.IsMeasured = func(hz float64) float64 { return driver(hz) + own(hz) }, isMeasured
+	bounds := [2]float64{max(low, w.Promises.LowHz), min(high, w.Promises.HighHz)}
+	if err := out.reach(shape, q.Wish, bounds, low, high); err != nil {
+		return nil, err
 	}
-	if out.Wish.ToHz == 0 {
-		out.Wish.ToHz = to
-	}
-	switch {
-	case out.Wish.FromHz < low*(1-slightly) || out.Wish.ToHz > high*(1+slightly) || out.Wish.FromHz > high:
-		return nil, fmt.Errorf("the response is known from %s to %s only", words.Hz(low), words.Hz(high))
-	case out.Wish.ToHz < 2*out.Wish.FromHz:
-		return nil, fmt.Errorf("from %s to %s is less than an octave", words.Hz(out.Wish.FromHz), words.Hz(out.Wish.ToHz))
+	var wanted []prototype.Ideal
+	wanted, out.Wanted = w.ownPasses(q.Way, &out.Wish, target)
+	out.Wish.Target = func(hz float64) float64 { return target(hz) + idealDB(wanted, hz) }
+	cut := func(hz float64) float64 { return shape(hz) + idealDB(wanted, hz) }
+	if err := out.reach(cut, q.Wish, bounds, low, high); err != nil {
+		return nil, err
 	}
 	var err error
 	out.Found, err = suggest.Find(ctx, out.Wish)
 	return out, err
+}
+
+// reach makes the range that of a shape, within bounds (Hz), but for the ends that were asked for. It fails where the
+// response, which is known from low to high (Hz), does not reach as far, or the range is short.
+func (e *Equalised) reach(shape func(hz float64) float64, asked suggest.Wish, bounds [2]float64, low, high float64) error {
+	from, to := heardRange(shape, bounds[0], bounds[1])
+	if asked.FromHz != 0 {
+		from = asked.FromHz
+	}
+	if asked.ToHz != 0 {
+		to = asked.ToHz
+	}
+	e.Wish.FromHz, e.Wish.ToHz = from, to
+	switch {
+	case from < low*(1-slightly) || to > high*(1+slightly) || from > high:
+		return fmt.Errorf("the response is known from %s to %s only", words.Hz(low), words.Hz(high))
+	case to < 2*from:
+		return fmt.Errorf("from %s to %s is less than an octave", words.Hz(from), words.Hz(to))
+	}
+	return nil
+}
+
+// ownPasses are a way's own high- and low-passes, in the default settings, that are there for their own sake: without
+// one of them the way is as near to the target, in the range of a wish, or nearer. One that equalises is none.
+func (w *Wanted) ownPasses(way int, wish *suggest.Wish, target func(hz float64) float64) (out []prototype.Ideal, kinds []string) {
+	hz := biquad.Spaced(wish.FromHz, wish.ToHz, 200)
+	off := func(without ...prototype.Ideal) float64 {
+		sum, square, n := 0.0, 0.0, float64(len(hz))
+		for _, f := range hz {
+			e := wish.Response(f) - target(f) - idealDB(without, f)
+			sum, square = sum+e/n, square+e*e/n
+		}
+		return square - sum*sum
+	}
+	for _, f := range w.Spec.Ways[way].Filters {
+		standing := !slices.ContainsFunc(f.When, func(c language.Condition) bool { return !slices.Contains(c.Choices, 0) })
+		if kind, _ := prototype.ByName(f.Kind); standing && (f.Kind == "high-pass" || f.Kind == "low-pass") {
+			if ideal, _ := kind.Ideal(f.Args); off(ideal) <= off() {
+				out, kinds = append(out, ideal), append(kinds, f.Kind)
+			}
+		}
+	}
+	return out, kinds
 }
 
 // slightly is how far beyond its ends a response may be asked: a file has rounded frequencies.

@@ -25,7 +25,7 @@ type Suggest struct {
 
 	Response string   `placeholder:"RESPONSE" help:"A measured response of the way's driver: Hz and dB as text, or an impulse response. The default is the spec's driver."`
 	Target   []string `sep:"none" placeholder:"FILTER" help:"What the way shall become, as a filter of a spec; may be given again. Such as \"high-pass: {family: LR, order: 4, at: 2 kHz}\". The default is flat, before the crossovers."`
-	From     string   `placeholder:"FREQ" help:"Where the range begins that counts. The default is where crossovers or target are 15 dB down."`
+	From     string   `placeholder:"FREQ" help:"Where the range begins that counts. The default is where crossovers, or the target, with the way's own high- and low-passes are 15 dB down."`
 	To       string   `placeholder:"FREQ" help:"Where it ends."`
 	Within   string   `default:"1 dB" placeholder:"LEVEL" help:"Tolerance to either side, 0.05 dB to 12 dB. The default is 1 dB."`
 	Boost    string   `default:"6 dB" placeholder:"LEVEL" help:"The most that all filters together may boost, 0 dB to 24 dB. The default is 6 dB."`
@@ -37,7 +37,7 @@ type Suggest struct {
 // Help is printed below the flags.
 func (Suggest) Help() string {
 	return `Prints them as lines of the spec, the best first: by what is left of the error, by boost, by sections. ` +
-		`The way's own filters count with its driver, in the default settings. The level alone is looked at; measured ones are smoothed over a sixth of an octave, ` +
+		`The way's own filters count with its driver, in the default settings; its high- and low-passes that bring it no nearer to the target are part of that. The level alone is looked at; measured ones are smoothed over a sixth of an octave, ` +
 		`and what ripple is left does not get filters. Narrow nulls deeper than the boost allowed are told and not filled. ` +
 		`The exit code is 1 where the tolerance is not kept; then nothing is written.
 
@@ -234,6 +234,9 @@ func suggestText(v Suggest, q compiler.Equalising, e *compiler.Equalised, writte
 	if len(q.Target) > 0 {
 		to = words.List(v.Target)
 	}
+	if len(e.Wanted) > 0 {
+		to += own(e.Wanted, len(q.Target) == 0)
+	}
 	say("%s, %s to %s: %s, to be %s", v.Way, words.Hz(e.Wish.FromHz), words.Hz(e.Wish.ToHz), of, to)
 	if q.Response != nil {
 		for _, n := range q.Response.Notes() {
@@ -273,6 +276,26 @@ func suggestText(v Suggest, q compiler.Equalising, e *compiler.Equalised, writte
 		say("written into %s: the first of them", v.Spec)
 	}
 	return b.String()
+}
+
+// own says that filters of the way are wanted beside the target.
+func own(kinds []string, flat bool) string {
+	n := map[string]int{}
+	for _, k := range kinds {
+		n[k]++
+	}
+	var parts []string
+	for _, k := range words.Once(kinds) {
+		if n[k] > 1 {
+			k += "es"
+		}
+		parts = append(parts, k)
+	}
+	text := "its own " + words.List(parts)
+	if flat {
+		return " and " + text
+	}
+	return ", beside " + text
 }
 
 // boosts says what a suggestion boosts, and what that takes.

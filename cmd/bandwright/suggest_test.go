@@ -69,6 +69,23 @@ func TestSuggestWrites(t *testing.T) {
 	}
 }
 
+// A way's own high-pass is not boosted against: it is in the target, unless it is what makes the driver flat.
+func TestSuggestKeepsOwnHighPass(t *testing.T) {
+	const filters = "{high-pass: {at: 90 Hz, q: 1.2}}"
+	text := strings.Replace(humped("    delay: 0.1 ms"), "low: {", "low: {filters: ["+filters+"], ", 1)
+	var flat, inverse strings.Builder
+	for i := range 200 {
+		f := 10 * math.Pow(1000, float64(i)/199)
+		x := f / 90 // |H|² of a high-pass with corner 1 and Q: x⁴ over (1-x²)² + x²/Q²
+		fmt.Fprintf(&flat, "%.3f 88\n", f)
+		fmt.Fprintf(&inverse, "%.3f %.4f\n", f, 88+10*math.Log10((math.Pow(1-x*x, 2)+x*x/1.44)/math.Pow(x, 4)))
+	}
+	dir := place(t, "wren.yaml", text, "flat.txt", flat.String(), "inverse.txt", inverse.String())
+	expect(t, "a flat driver", bandwright(t, dir, "suggest", "wren.yaml", "low", "--response", "flat.txt"), exitKept, "crossovers and its own high-pass", "40.94 Hz to", "nothing is needed")
+	r := bandwright(t, dir, "suggest", "wren.yaml", "low", "--response", "inverse.txt", "--from", "20 Hz")
+	expect(t, "one that the high-pass makes flat", r, exitKept, "before the crossovers\n", "nothing is needed")
+}
+
 // A way in braces on one line gets its filters there.
 func TestSuggestIntoBraces(t *testing.T) {
 	dir := place(t, "wren.yaml", humped("    delay: 0.1 ms"), "m.txt", strings.ReplaceAll(hump(), "Invented", "Made up"))
