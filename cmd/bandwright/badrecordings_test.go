@@ -68,6 +68,19 @@ func badRecordings() []badRecording {
 			return v
 		}), nil},
 		{"lost samples", plain, func(x []float64) []float64 { return slices.Delete(x, 70000, 71500) }, nil},
+		{"gap under noise", plain, quietly(func(i int, v float64) float64 {
+			if i > 100000 && i < 100100 {
+				v = 0
+			}
+			return v + 0.001*some()
+		}), nil},
+		{"long gap under noise", plain, quietly(func(i int, v float64) float64 {
+			if i > 50000 && i < 70000 {
+				v = 0
+			}
+			return v + 0.001*some()
+		}), nil},
+		{"few lost samples", plain, func(x []float64) []float64 { return slices.Delete(x, 50000, 50500) }, nil},
 		{"noise of -20 dBFS", plain, quietly(func(_ int, v float64) float64 { return v*0.1 + 0.1*some() }), nil},
 		{"noise of -60 dBFS", plain, quietly(func(_ int, v float64) float64 { return v + 0.001*some() }), nil},
 		{"hum of 50 Hz", plain, quietly(func(i int, v float64) float64 { return v + 0.02*math.Sin(2*math.Pi*50*float64(i)/48000) }), nil},

@@ -240,10 +240,11 @@ type rendering struct {
 	outputs []output      // the ways, then the sum
 	played  [][][]float64 // [channel][way]
 	frames  int64
-	limit   float64 // the largest sample of words that stop there; 0 of floating point
-	stopped int64   // samples of the recording beyond full scale, which such words do not hold
-	unread  int64   // samples that are no numbers, which such words play as silence
-	dead    []int64 // by channel, the frame from which on garbage keeps it silent; -1 for none
+	limit   float64   // the largest sample of words that stop there; 0 of floating point
+	stopped int64     // samples of the recording beyond full scale, which such words do not hold
+	unread  int64     // samples that are no numbers, which such words play as silence
+	dead    []int64   // by channel, the frame from which on garbage keeps it silent; -1 for none
+	killed  []float64 // by channel, the sample of that frame
 }
 
 // output is one file.
@@ -265,7 +266,7 @@ func newRendering(b *compiler.Build, d *compiler.Digital, with biquad.Combinatio
 	for c := range in.Channels {
 		r.channels = append(r.channels, newPlayer(b, d, with, c))
 		r.block = append(r.block, make([]float64, blockFrames))
-		r.dead = append(r.dead, -1)
+		r.dead, r.killed = append(r.dead, -1), append(r.killed, 0)
 	}
 	r.played = make([][][]float64, in.Channels)
 	for _, w := range b.Spec.Ways {
@@ -320,7 +321,8 @@ func (r *rendering) through(n int) {
 		in := r.block[c][:n]
 		r.played[c] = r.channels[c].Run(in)
 		if r.dead[c] < 0 && r.channels[c].Garbage() {
-			r.dead[c] = r.frames + int64(max(0, slices.IndexFunc(in, garbage)))
+			at := max(0, slices.IndexFunc(in, garbage))
+			r.dead[c], r.killed[c] = r.frames+int64(at), in[at]
 		}
 	})
 	sum := len(r.outputs) - 1
@@ -344,8 +346,10 @@ func (r *rendering) through(n int) {
 	}
 }
 
-// garbage reports whether a sample is none.
-func garbage(x float64) bool { return !(math.Abs(x) < 1<<64) }
+// garbage reports whether a sample is none: as the emitted code has it, from leastGarbage on.
+func garbage(x float64) bool { return !(math.Abs(x) < leastGarbage) }
+
+const leastGarbage = 1 << 64
 
 // largest is the largest sample of the realisation's words, which stop there; 0 of floating point.
 func (r *rendering) largest() float64 {

@@ -207,13 +207,17 @@ func TestRenderTells(t *testing.T) {
 	dir := place(t, "wren.yaml", small("wren", loose, "float32"))
 	shape := wave.Shape{RateHz: 48000, Channels: 2, Words: wave.Words{Bits: 32, Float: true}, Frames: 96000}
 	recorded(t, filepath.Join(dir, "loud.wav"), shape, func(c, i int) float64 {
-		if c == 1 && i == 72000 {
+		switch {
+		case c == 0 && i == 90000:
+			return -1e30
+		case c == 1 && i == 72000:
 			return math.NaN()
 		}
 		return 2 * math.Sin(2*math.Pi*20*float64(i)/48000)
 	})
 	r := bandwright(t, dir, "render", "wren.yaml", "loud.wav", "-o", ".")
-	expect(t, "loud", r, exitKept, "+6.02 dBFS", "channel 2 is silent from 1.50 s on")
+	expect(t, "loud", r, exitKept, "+6.02 dBFS", "channel 1 is silent from 1.88 s on: its sample 90001 is -1.00e30 times full scale, and float32", "has no samples from 1.84e19 times on; save",
+		"channel 2 is silent from 1.50 s on: its sample 72001 is not a number; save")
 	_, x := played(t, filepath.Join(dir, "wren_low.wav"))
 	above := 0
 	for _, c := range x {

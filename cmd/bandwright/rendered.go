@@ -190,13 +190,23 @@ func (r *rendering) said(dir string) string {
 	}
 	for c, at := range r.dead {
 		if at >= 0 {
-			lines = append(lines, fmt.Sprintf("channel %d is silent from %s on: a sample there is not a number, or beyond any", c+1, words.Seconds(float64(at)/float64(r.in.RateHz))))
+			lines = append(lines, words.Wrap(r.silenced(c), "", "  ", summaryWidth)...)
 		}
 	}
 	lines = append(lines, words.Wrap(fmt.Sprintf("wrote %s of %s to %s: %s", words.Count(len(names), "file", "files"), r.stored(),
 		dir, strings.Join(names, ", ")), "", "  ", summaryWidth)...)
 	lines = append(lines, words.Wrap("caution: listen at a low level first; play the file of a way into no driver but its own", "", "  ", summaryWidth)...)
 	return strings.Join(lines, "\n") + "\n"
+}
+
+// silenced says which sample of the recording silenced a channel, and what would be right.
+func (r *rendering) silenced(channel int) string {
+	at, x := r.dead[channel], r.killed[channel]
+	text := fmt.Sprintf("channel %d is silent from %s on: its sample %d is %s", channel+1, words.Seconds(float64(at)/float64(r.in.RateHz)), at+1, words.NoSample(x))
+	if !math.IsNaN(x) && !math.IsInf(x, 0) {
+		text += fmt.Sprintf(", and %s has no samples from %s times on", r.d.Format.Name, words.Three(leastGarbage))
+	}
+	return text + "; save the recording again, with samples between -1 and 1"
 }
 
 // dBFS is a linear level re full scale.

@@ -17,6 +17,7 @@ import (
 
 const (
 	leastFrames = 256     // of an impulse response
+	mostScale   = 1e9     // re full scale: no sample is larger
 	mostFrames  = 1 << 20 // 5 s at 192 kHz and more
 	silentDB    = -120    // re full scale: a greatest sample below it is silence
 	// tailDB is how far below its greatest sample the last sixteenth of an impulse response
@@ -92,8 +93,8 @@ func (r *reader) samples(data []byte) ([]float64, float64) {
 		}
 	}
 	for i, v := range out {
-		if math.IsNaN(v) || math.Abs(v) > 1e9 {
-			return whole(fmt.Sprintf("sample %d is not a number, or beyond all measure", i+1), "save the impulse response again")
+		if !(math.Abs(v) <= mostScale) {
+			return whole(fmt.Sprintf("sample %d is %s", i+1, words.NoSample(v)), "save the impulse response again, with samples below 1e9")
 		}
 	}
 	switch {

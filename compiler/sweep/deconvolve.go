@@ -24,6 +24,9 @@ type Take struct {
 	bins []complex128    // of the gated impulse response, from 0 Hz
 	rest [2][]complex128 // of pieces as long, before it and behind it, where nothing but noise is
 	fft  int
+
+	reference, recorded []float64
+	octaveS             float64 // that the sweep takes for an octave (s); not positive of what is no rising sweep
 }
 
 const (
@@ -62,11 +65,11 @@ func Deconvolve(reference, recorded []float64, rateHz float64) (*Take, error) {
 	clear(padded)
 	copy(padded, recorded)
 	got := fft.Coefficients(nil, padded)
-	t := &Take{RateHz: rateHz, fft: n}
+	t := &Take{RateHz: rateHz, fft: n, reference: reference, recorded: recorded}
 	if t.LowHz, t.HighHz = reach(played, rateHz/float64(n)); !(t.HighHz >= 2*t.LowHz) {
 		return nil, ErrNoReference
 	}
-	octave := octaveS(played, rateHz/float64(n))
+	t.octaveS = octaveS(played, rateHz/float64(n))
 	most := 0.0
 	for _, v := range played {
 		most = math.Max(most, biquad.Power(v))
@@ -83,7 +86,7 @@ func Deconvolve(reference, recorded []float64, rateHz float64) (*Take, error) {
 	if !ok {
 		return nil, ErrSilent
 	}
-	t.Harmonics = harmonics(fft.Sequence(nil, t.inside(got)), top, octave, rateHz)
+	t.Harmonics = harmonics(fft.Sequence(nil, t.inside(got)), top, t.octaveS, rateHz)
 	impulse := fft.Sequence(padded, got)
 	for i := range impulse {
 		impulse[i] /= float64(n)

@@ -16,6 +16,8 @@ type Trouble struct {
 }
 
 const (
+	// mostScale is the largest sample that may be one, re full scale.
+	mostScale = 1e6
 	// silentDBFS is a peak below which a recording holds nothing, quietDBFS one below which
 	// converters' own noise comes near.
 	silentDBFS, quietDBFS = -90.0, -65.0
@@ -42,8 +44,8 @@ func Inspect(reference, recorded []float64, rateHz float64) []Trouble {
 	}
 	peak := 0.0
 	for i, v := range recorded {
-		if math.IsNaN(v) || math.Abs(v) > 1e6 {
-			return spoiled(fmt.Sprintf("sample %d is not a number, or beyond all measure", i+1), "record it again")
+		if !(math.Abs(v) <= mostScale) {
+			return spoiled(fmt.Sprintf("sample %d is %s", i+1, words.NoSample(v)), "save it again, with samples between -1 and 1, or record it again")
 		}
 		peak = math.Max(peak, math.Abs(v))
 	}
@@ -155,6 +157,9 @@ func (t *Take) Inspect(lowHz, highHz float64, carries func(hz float64) bool) []T
 	if !t.heard() {
 		return append(out, Trouble{"nothing of the reference is heard in it", "is the right output connected, and the unit on, and not muted? Is it a recording of this sweep?", true, true})
 	}
+	if out = append(out, t.gap()...); len(out) > 0 {
+		return out
+	}
 	if out = append(out, t.distorted()...); len(out) > 0 && out[0].Spoiled {
 		return out
 	}
@@ -166,13 +171,19 @@ func (t *Take) Inspect(lowHz, highHz float64, carries func(hz float64) bool) []T
 		out = append(out, Trouble{Message: fmt.Sprintf("it is noisy at %s, where nothing is meant to be heard, %s from what is measured there", words.Hz(beside.hz), words.Level(beside.db(), "dB")),
 			Right: "hum, as a rule: nothing is judged by it there, and it may be of the desk or of the unit"})
 	}
-	switch text := fmt.Sprintf("it is noisy: at %s noise is %s from what is measured", words.Hz(within.hz), words.Level(within.db(), "dB")); {
-	case within.noise > spoiledNoise:
-		out = append(out, Trouble{Message: text, Right: "play louder, or a longer sweep, away from hum", Spoiled: true})
-	case within.noise > muchNoise && len(t.distorted()) == 0: // of which harmonics would be taken for noise
-		out = append(out, Trouble{Message: text, Right: "a longer or louder sweep measures with less"})
+	if within.noise <= muchNoise || within.noise <= spoiledNoise && len(t.distorted()) > 0 { // harmonics would be taken for noise
+		return out
 	}
-	return out
+	noise := Trouble{Message: fmt.Sprintf("it is noisy: at %s noise is %s from what is measured", words.Hz(within.hz), words.Level(within.db(), "dB")),
+		Right: "a longer or louder sweep measures with less", Spoiled: within.noise > spoiledNoise}
+	if noise.Spoiled {
+		noise.Right = "play louder, or a longer sweep, away from hum"
+	}
+	if s, ok := t.moment(); ok {
+		noise.Message += fmt.Sprintf(", nearly all of it about %s from its start", words.Seconds(words.Round(s, 2)))
+		noise.Right = "samples were lost or put in there, or something else was heard: record it again"
+	}
+	return append(out, noise)
 }
 
 // noisy is how much noise, as a part of what is measured, is at a frequency.

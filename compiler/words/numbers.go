@@ -142,6 +142,17 @@ func Seconds(s float64) string {
 	return Three(s) + " s"
 }
 
+// NoSample is what a sample is that is not finite, or too large to be one; full scale is 1.
+func NoSample(x float64) string {
+	switch {
+	case math.IsNaN(x):
+		return "not a number"
+	case math.IsInf(x, 0):
+		return "infinite"
+	}
+	return Three(x) + " times full scale"
+}
+
 // Count is a number of things: "1 promise", "7 promises".
 func Count(n int, one, many string) string {
 	if n == 1 {

@@ -1,6 +1,7 @@
 package words
 
 import (
+	"math"
 	"math/rand/v2"
 	"reflect"
 	"strconv"
@@ -30,6 +31,9 @@ func TestNumbers(t *testing.T) {
 		{Three(999.7), "1000"},
 		{Three(1234567), "1.23e6"},
 		{Three(-0.0999999), "-0.100"},
+		{NoSample(math.NaN()), "not a number"},
+		{NoSample(math.Inf(-1)), "infinite"},
+		{NoSample(-1e30), "-1.00e30 times full scale"},
 		{Short(20), "20"},
 		{Short(0.70710678), "0.707"},
 		{Short(1e7), "1e7"},
