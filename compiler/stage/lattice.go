@@ -55,6 +55,13 @@ type design struct {
 	cost                float64
 }
 
+// atLevel are the designs of some free choices with every resistor in stock for one of them, which
+// sets an impedance level; without values where the stock does not reach the design.
+type atLevel struct {
+	free []float64 // what they were made for; the level itself does not count
+	list []design
+}
+
 func newLattice(t *circuit.Topology, asked circuit.Asked, b *Bench, a *wanted, p *pool) *lattice {
 	l := &lattice{t: t, asked: asked, stock: &b.Stock, means: b.Means, wanted: a, pool: p, elements: t.Parts()}
 	free := map[string]bool{}
@@ -225,7 +232,11 @@ func (l *lattice) designed(free []float64) (design, bool) {
 // try is the error of values, which the pool gets to see; infinite above the
 // greater of limit and what the pool still takes.
 func (l *lattice) try(v []float64, limit float64) float64 {
-	db := l.wanted.error(l.t.Closed(v), math.Max(limit, l.pool.limit()))
+	r := l.t.Closed(v)
+	if l.wanted.misses(&r, math.Max(limit, l.pool.limit())) {
+		return math.Inf(1)
+	}
+	db := l.wanted.error(r, math.Max(limit, l.pool.limitOf(v)))
 	l.pool.add(db, v)
 	return db
 }
@@ -234,9 +245,10 @@ func (l *lattice) try(v []float64, limit float64) float64 {
 func (l *lattice) descend(d *design) {
 	v := slices.Clone(d.values)
 	best := rounded(l.try(v, noLimit))
+	known := make([]atLevel, len(l.levels))
 	for range maxRounds {
 		next, db := l.around(v, best, 1, 2)
-		if lv, ldb, ok := l.releveled(v, d, math.Min(best, db)); ok {
+		if lv, ldb, ok := l.releveled(v, d, known, math.Min(best, db)); ok {
 			next, db = lv, ldb
 		}
 		if next == nil || db >= best {
@@ -293,26 +305,43 @@ func (l *lattice) eachStep(v []float64, k int, w []float64, f func(k int)) {
 	}
 }
 
+// of is the designs with other free choices for the i-th one. From one round of a descent to the next they
+// are mostly the same.
+func (a *atLevel) of(l *lattice, free []float64, i int) []design {
+	if a.list != nil {
+		a.free[i] = free[i]
+		if slices.Equal(a.free, free) {
+			return a.list
+		}
+	}
+	a.free, a.list = slices.Clone(free), make([]design, len(l.stock.Ohm))
+	for k, ohm := range l.stock.Ohm {
+		a.free[i] = ohm
+		if other, can := l.designed(a.free); can {
+			a.list[k] = other
+		}
+	}
+	return a.list
+}
+
 // releveled is the best change of an impedance level that is better than best:
-// the parts that follow from it are rounded anew.
-func (l *lattice) releveled(v []float64, d *design, best float64) (next []float64, db float64, ok bool) {
-	for _, i := range l.levels {
+// the parts that follow from it are rounded anew. known are the levels' designs so far.
+func (l *lattice) releveled(v []float64, d *design, known []atLevel, best float64) (next []float64, db float64, ok bool) {
+	w := make([]float64, len(v))
+	for n, i := range l.levels {
 		was := d.free[i]
 		kept := was
-		for _, ohm := range l.stock.Ohm {
-			d.free[i] = ohm
-			other, can := l.designed(d.free)
-			if !can {
+		for k, other := range known[n].of(l, d.free, i) {
+			if other.values == nil {
 				continue
 			}
-			w := slices.Clone(v)
 			for k := range w {
-				if other.ideal[k] != d.ideal[k] {
+				if w[k] = v[k]; other.ideal[k] != d.ideal[k] {
 					w[k] = other.values[k]
 				}
 			}
 			if e := rounded(l.try(w, best)); e < best {
-				best, next, kept, ok = e, w, ohm, true
+				best, next, kept, ok = e, slices.Clone(w), l.stock.Ohm[k], true
 			}
 		}
 		d.free[i] = kept

@@ -47,19 +47,30 @@ func (p *pool) limit() float64 {
 	return p.list[len(p.list)-1].cost
 }
 
+// limitOf is the error above which v is of no use: less than limit by what its strain costs. What rounding
+// may take away is given back.
+func (p *pool) limitOf(v []float64) float64 {
+	limit := p.limit()
+	if p.perPoint > 0 && !math.IsInf(limit, 1) {
+		limit -= p.perPoint*p.strain(v) - 4*scoreStep
+	}
+	return limit
+}
+
 // add keeps a copy of v where it is good enough.
 func (p *pool) add(db float64, v []float64) {
 	db = rounded(db)
 	if db > p.limit() || math.IsInf(db, 1) {
 		return
 	}
-	e := entry{cost: db, db: db, comfort: comfort(p.elements, v), values: v}
+	e := entry{cost: db, db: db, values: v}
 	if p.perPoint > 0 {
 		e.cost = rounded(db + p.perPoint*p.strain(v))
 		if e.cost > p.limit() {
 			return
 		}
 	}
+	e.comfort = comfort(p.elements, v)
 	at := sort.Search(len(p.list), func(i int) bool { return !before(p.list[i], e) })
 	if at < len(p.list) && slices.Equal(p.list[at].values, v) || p.takes != nil && !p.takes(v) {
 		return

@@ -45,7 +45,14 @@ func (s *Stock) Has(e circuit.Element, v float64) bool {
 // nearest is the index of the value of an ascending list that is nearest to v in
 // ratio, the smaller of two at the same distance. The list is not empty.
 func nearest(list []float64, v float64) int {
-	i := sort.SearchFloat64s(list, v)
+	i, n := 0, len(list)
+	for i < n { // the first that is no less: so much is asked that a call for each step would be seen
+		if m := int(uint(i+n) >> 1); !(list[m] >= v) {
+			i = m + 1
+		} else {
+			n = m
+		}
+	}
 	switch {
 	case i == len(list):
 		return i - 1

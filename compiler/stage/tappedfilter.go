@@ -214,7 +214,7 @@ func (x *tappedFilter) round(v []float64) {
 // try is the error of values, which the pool gets to see; infinite above the greater of limit and what the pool
 // still takes.
 func (x *tappedFilter) try(v []float64, limit float64) float64 {
-	db := x.error(v, math.Max(limit, x.pool.limit()))
+	db := x.error(v, math.Max(limit, x.pool.limitOf(v)))
 	x.pool.add(db, v)
 	return db
 }

@@ -32,8 +32,22 @@ type wanted struct {
 	want  []complex128 // level included
 	scale []float64    // 1/|want|²
 	phase bool         // the phase counts too
-	// limit is that of the latest error, and high and low its bounds.
-	limit, high, low float64
+	// last is the frequency at which the latest response was found to be beyond its limit, which the next one
+	// is looked at first: it mostly is a neighbour of that.
+	last           int
+	within, misfit inside
+}
+
+// inside are the bounds of a ratio of powers with an error of up to limit (dB).
+type inside struct{ limit, high, low float64 }
+
+// of is the bounds for a limit, which mostly is the latest one.
+func (b *inside) of(limit float64) (high, low float64) {
+	if limit != b.limit || b.high == 0 {
+		b.limit = limit
+		b.high, b.low = bounds(limit)
+	}
+	return b.high, b.low
 }
 
 // newWanted is level·section over a band.
@@ -99,26 +113,60 @@ func CoarseToFine(n, first int) []int {
 	return out
 }
 
-// error is the largest error in dB of a response, or more than limit as soon as
-// it is clear that it exceeds limit.
+// off is the square of a response's relative error at the i-th frequency, of its phase as well.
+func (a *wanted) off(r *circuit.Ratio, i int) float64 {
+	e := r.At(a.w[i])/a.want[i] - 1
+	return float64(real(e)*real(e)) + float64(imag(e)*imag(e))
+}
+
+// mostOff is the largest square of a relative error within limit (dB).
+func mostOff(limit float64) float64 {
+	most := limit / perNeper
+	return most * most
+}
+
+// misses reports whether a response is beyond limit (dB) at the frequency at which the latest one was.
+func (a *wanted) misses(r *circuit.Ratio, limit float64) bool {
+	i := a.last
+	switch {
+	case len(a.w) == 0:
+		return false
+	case a.phase:
+		return !(a.off(r, i) <= mostOff(limit))
+	}
+	high, low := a.misfit.of(limit)
+	p := a.power(r, i)
+	return !(p <= high && p >= low)
+}
+
+// power is a response's power at the i-th frequency, re the wanted one.
+func (a *wanted) power(r *circuit.Ratio, i int) float64 {
+	return power(&r.N, a.x[i]) / power(&r.D, a.x[i]) * a.scale[i]
+}
+
+// error is the largest error in dB of a response, infinite where it exceeds limit.
 func (a *wanted) error(r circuit.Ratio, limit float64) float64 {
-	worst := 0.0
+	if len(a.w) == 0 {
+		return 0
+	}
 	if a.phase {
-		most := limit / perNeper
-		most *= most
-		for i, w := range a.w {
-			e := r.At(w)/a.want[i] - 1
-			if sq := float64(real(e)*real(e)) + float64(imag(e)*imag(e)); !(sq <= worst) {
+		worst, most := 0.0, mostOff(limit)
+		if !(a.off(&r, a.last) <= most) {
+			return math.Inf(1)
+		}
+		for i := range a.w {
+			if sq := a.off(&r, i); !(sq <= worst) {
 				if worst = sq; !(sq <= most) {
-					break
+					a.last = i
+					return math.Inf(1)
 				}
 			}
 		}
-		return finite(perNeper * math.Sqrt(worst))
+		return perNeper * math.Sqrt(worst)
 	}
-	if limit != a.limit || a.high == 0 {
-		a.limit = limit
-		a.high, a.low = bounds(limit)
+	high, low := a.within.of(limit)
+	if p := a.power(&r, a.last); !(p <= high && p >= low) {
+		return math.Inf(1)
 	}
 	top, bottom := 1.0, 1.0
 	n, d := squareOf(&r.N), squareOf(&r.D)
@@ -128,9 +176,10 @@ func (a *wanted) error(r circuit.Ratio, limit float64) float64 {
 		if second {
 			p = n.at(x) / d.at(x) * a.scale[i]
 		} else {
-			p = power(&r.N, x) / power(&r.D, x) * a.scale[i]
+			p = a.power(&r, i)
 		}
-		if !(p <= a.high && p >= a.low) {
+		if !(p <= high && p >= low) {
+			a.last = i
 			return math.Inf(1)
 		}
 		if p > top {
