@@ -71,6 +71,7 @@ func TestEverythingOccurs(t *testing.T) {
 	}
 	for _, m := range discretize.Methods() {
 		occurs(6, "method %s", m.Name)
+		occurs(2, "fixed point by %s", m.Name)
 	}
 	for n := 1; n <= 4; n++ {
 		occurs(10, "%d ways", n)

@@ -50,6 +50,9 @@ func (g *generator) spec(i int) written {
 	w.formats = formats[i%len(formats)]
 	for _, f := range w.formats {
 		g.note("format %s", f)
+		if strings.HasPrefix(f, "q") {
+			g.note("fixed point by %s", methodOf(i))
+		}
 	}
 	// bilinear takes corners below half of the lowest rate; audio has none
 	// above 30 kHz.

@@ -2,6 +2,7 @@ package judge
 
 import (
 	"os"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -37,8 +38,12 @@ func TestScipyAgreesOnShippedSpecs(t *testing.T) {
 	report(t, judged(t, trials))
 }
 
+// fixedPoint are the formats of whole numbers in a spec's list.
+var fixedPoint = regexp.MustCompile(`, q\d+\]`)
+
 // The same for the coefficients of fits: every spec that was generated for the
-// bilinear transform, by the default method.
+// bilinear transform, by the default method, in floating point. That fixed point keeps what was
+// fitted is seen in the specs that were generated for the fit.
 func TestScipyAgreesOnFits(t *testing.T) {
 	var trials []trial
 	for _, w := range generated() {
@@ -46,6 +51,7 @@ func TestScipyAgreesOnFits(t *testing.T) {
 		if text == w.text {
 			continue
 		}
+		text = fixedPoint.ReplaceAllString(text, "]")
 		trials = append(trials, newTrial(t, w.name, w.system, compiled(t, w.name, text)))
 	}
 	if len(trials) < 50 {

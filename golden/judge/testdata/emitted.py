@@ -13,8 +13,22 @@ class Circle:
     def __init__(self, hz, fs):
         s, c = np.sin(np.pi * hz / fs), np.cos(np.pi * hz / fs)
         self.hz, self.fs = hz, fs
-        self.one, self.minus = -2 * s * s + 2j * s * c, 2 * c * c + 2j * s * c
-        self.low = hz < fs / 4
+        low = hz < fs / 4
+        # The half about z = 1 and the half about z = -1, each with the variable that keeps its digits,
+        # its square and its size; a half that is everything, or nothing, is not copied.
+        self.halves = []
+        for e, t, here in ((1.0, -2 * s * s + 2j * s * c, low), (-1.0, 2 * c * c + 2j * s * c, ~low)):
+            if here.all():
+                here = slice(None)
+            elif not here.any():
+                continue
+            t = t[here]
+            self.halves.append((e, here, t, t * t, size(t)))
+
+
+def size(v):
+    """|v|, of numbers whose squares neither overflow nor vanish."""
+    return np.sqrt(v.real * v.real + v.imag * v.imag)
 
 
 def degree(section):
@@ -43,22 +57,35 @@ def stray(words, exact, n, h):
     return abs(plain - exact[n])
 
 
+def polynomials(section):
+    """Numerator and denominator about z = 1 and about z = -1, from t² down to 1, by the point: each with the
+    sizes of its terms, of which the last is that of the constant term and of how far it is off."""
+    if "polynomials" not in section:
+        n, c, words = degree(section), FORMS[section["form"]], section["words"]
+        of = section["polynomials"] = {}
+        for e in (1.0, -1.0):
+            of[e] = []
+            for w in words["b"], words["a"]:
+                p = moved(w, n, e - c)
+                sizes = [abs(k) for k in p]
+                sizes[-1] += stray(w, p, n, e - c) / EPS
+                of[e].append(([0.0] * (2 - n) + p, [0.0] * (2 - n) + sizes))
+    return section["polynomials"]
+
+
 def by_words(section, circle):
     """The response of the words in the variable of their form."""
-    n, c = degree(section), FORMS[section["form"]]
-    h, spread = np.ones(len(circle.hz), complex), np.full(len(circle.hz), 2.0)
-    for e, t, here in ((1.0, circle.one, circle.low), (-1.0, circle.minus, ~circle.low)):
-        if not here.any():
-            continue
-        t = t[here]
-        distance = np.abs(t)
-        for words, sign in ((section["words"]["b"], 1), (section["words"]["a"], -1)):
-            p = moved(words, n, e - c)
-            v, size = p[0], abs(p[0])
-            for k in p[1:]:
-                v, size = v * t + k, size * distance + abs(k)
-            h[here] = h[here] * v if sign > 0 else h[here] / v
-            spread[here] += (size + stray(words, p, n, e - c) / EPS) / np.abs(v)
+    h, spread = np.empty(len(circle.hz), complex), np.empty(len(circle.hz))
+    of = polynomials(section)
+    for e, here, t, square, distance in circle.halves:
+        (b, b_sizes), (a, a_sizes) = of[e]
+        num, den = b[0] * square + b[1] * t + b[2], a[0] * square + a[1] * t + a[2]
+        h[here] = num / den
+        spread[here] = (
+            2.0
+            + ((b_sizes[0] * distance + b_sizes[1]) * distance + b_sizes[2]) / size(num)
+            + ((a_sizes[0] * distance + a_sizes[1]) * distance + a_sizes[2]) / size(den)
+        )
     return Response(h, spread)
 
 

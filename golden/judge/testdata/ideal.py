@@ -16,14 +16,16 @@ class Zpk:
         self.keep = keep
 
     def analog(self, hz):
-        x = 1j * hz / self.keep
-        size = np.abs(x)
-        h, spread = np.full(len(x), complex(self.k)), np.full(len(x), 2.0)
-        for roots in (self.z, self.p):
-            for r in roots:
-                d = x - r
-                h = h * d if roots is self.z else h / d
-                spread += (size + ROOT * abs(r)) / np.abs(d)
+        # x = j·y, so that x - r is -Re r + j·(y - Im r): its size needs no complex arithmetic.
+        y = hz / self.keep
+        h, spread = np.full(len(y), complex(self.k)), np.full(len(y), 2.0)
+        for r in (self.z, self.p):
+            if len(r) == 0:
+                continue
+            d = np.empty((len(r), len(y)), complex)
+            d.real, d.imag = -r.real[:, None], y - r.imag[:, None]
+            h = h * d.prod(axis=0) if r is self.z else h / d.prod(axis=0)
+            spread += ((np.abs(y) + ROOT * np.abs(r)[:, None]) / np.sqrt(d.real * d.real + d.imag * d.imag)).sum(axis=0)
         return Response(h, spread)
 
     def digital(self, hz, fs):
