@@ -257,7 +257,8 @@ func Language() language.Tables {
 	}
 	tapped := circuit.TappedGain(2, false, false)
 	l.Switched = []language.Named{{Name: tapped.Name, Doc: tapped.Doc}, {Name: circuit.SwitchedSumName, Doc: circuit.SwitchedSumDoc},
-		{Name: circuit.SwitchedPairName, Doc: circuit.SwitchedPairDoc}, {Name: circuit.TappedFilterName, Doc: circuit.TappedFilterDoc}}
+		{Name: circuit.SwitchedPairName, Doc: circuit.SwitchedPairDoc}, {Name: circuit.TappedFilterName, Doc: circuit.TappedFilterDoc},
+		{Name: circuit.TappedShelfName, Doc: circuit.TappedShelfDoc}}
 	l.Promises = promise.Keys()
 	l.Mountings, l.Wirings = acoustic.Named()
 	return l

@@ -35,3 +35,27 @@ func TestAHeldTappedFilterStays(t *testing.T) {
 		"names 1 op-amp, and has 2": strings.Replace(held, "op-amps: [U201A, U201B]", "op-amps: [U201A]", 1),
 	})
 }
+
+const heldSlopes = `bandwright: 1
+name: rail
+settings: {tone: [flat, up, down, less]}
+ways:
+  only:
+    filters:
+      - high-shelf: {at: 3 kHz, order: 1, gain: 3 dB, when: {tone: up}}
+      - high-shelf: {at: 3 kHz, order: 1, gain: -3 dB, when: {tone: down}}
+      - high-shelf: {at: 3 kHz, order: 1, gain: -6 dB, when: {tone: less}}
+promise: {headroom: off, board-spread: off}
+board: {held: held.yaml}
+`
+
+// The same of first-order shelves; what is asked for low frequencies takes another stage, with two op-amps.
+func TestAHeldTappedShelfStays(t *testing.T) {
+	staysHeld(t, heldSlopes, "tapped-shelf", []stageEdit{
+		{"as it is", "", "", 0, true},
+		{"one strength", "gain: -6 dB", "gain: -6.5 dB", 9, true},
+		{"every line", "at: 3 kHz", "at: 3.2 kHz", 9, true},
+		{"another kind", "- high-shelf: {at: 3 kHz", "- low-shelf: {at: 150 Hz", 99, false},
+		{"another order", "order: 1", "order: 2", 99, false},
+	})
+}

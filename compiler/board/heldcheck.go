@@ -81,8 +81,10 @@ var ofSections = map[string]struct {
 		"they are two or more different shelves, peaks, notches or all-passes of the second order, with a gain of 1 where their filter adds nothing, and perhaps nothing"},
 	circuit.SwitchedPairName: {circuit.SwitchedPair,
 		"they are a shelf or peak of the second order that boosts, one of the same kind that cuts, and perhaps nothing"},
-	circuit.TappedFilterName: {func(s []biquad.Analog, _ bool) *circuit.Switched { return circuit.TappedFilter(s) },
-		"they are two or more shelves or peaks of the second order, of one kind and each of another strength, and perhaps nothing"},
+	circuit.TappedFilterName: {func(s []biquad.Analog, _ bool) *circuit.Switched { return circuit.TappedFilter.Stage(s) },
+		"they are two or more shelves or peaks of the second order, or low shelves of the first, of one kind and each of another strength, and perhaps nothing"},
+	circuit.TappedShelfName: {func(s []biquad.Analog, _ bool) *circuit.Switched { return circuit.TappedShelf.Stage(s) },
+		"they are two or more shelves of the first order, of one kind and each of another strength, and perhaps nothing"},
 }
 
 // summedOf is the stage of ofSections that the states of a held place make, or the fault that they make none.

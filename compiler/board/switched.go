@@ -42,12 +42,14 @@ func (c *chooser) switched(w want) (layout, bool) {
 	if states := c.paired(w); states != nil {
 		return c.states(w, states), true
 	}
-	one, several := c.tappedFilter(w), c.summed(w)
-	if one != nil && (several == nil || worstScore(one) <= worstScore(several)) {
-		return c.states(w, one), true
+	var best []*Stage
+	for _, states := range [][]*Stage{c.taps(circuit.TappedShelf, w), c.taps(circuit.TappedFilter, w), c.summed(w)} {
+		if states != nil && (best == nil || worstScore(states) < worstScore(best)) {
+			best = states
+		}
 	}
-	if several != nil {
-		return c.states(w, several), true
+	if best != nil {
+		return c.states(w, best), true
 	}
 	all := c.opened(w)
 	if all == nil {
@@ -289,8 +291,8 @@ func (c *chooser) heldStates(w want, p *language.HeldPlace) (layout, bool) {
 		}
 	} else if h.Topology == circuit.SwitchedPairName {
 		states = c.heldPaired(w, p, partner)
-	} else if h.Topology == circuit.TappedFilterName {
-		states = c.heldTappedFilter(w, p, partner)
+	} else if of := tapKinds[h.Topology]; of != nil {
+		states = c.heldTaps(of, w, p, partner)
 	} else if h.Topology == circuit.SwitchedSumName {
 		states = c.heldSummed(w, p, partner)
 	} else if on, ok := onlyOne(w); ok && h.Topology != circuit.TappedGainName {

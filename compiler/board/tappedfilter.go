@@ -1,8 +1,6 @@
 package board
 
 import (
-	"slices"
-
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
 	"bandwright/compiler/language"
@@ -10,42 +8,43 @@ import (
 	"bandwright/compiler/words"
 )
 
-// tappedFilter is a position of several strengths of one shelf or peak, and perhaps nothing, as one stage of
-// two op-amps of which the selector picks the tap that feeds the filter; nil where it is something else, or no
-// values come close.
-func (c *chooser) tappedFilter(w want) []*Stage {
+// tapKinds are the stages of which a selector picks the tap that feeds a filter, by their names.
+var tapKinds = map[string]*circuit.Taps{circuit.TappedFilterName: circuit.TappedFilter, circuit.TappedShelfName: circuit.TappedShelf}
+
+// taps is a position of several strengths of one shelf or peak, and perhaps nothing, as one stage of which the
+// selector picks the tap that feeds the filter; nil where it is something else, or no values come close.
+func (c *chooser) taps(of *circuit.Taps, w want) []*Stage {
 	sections, which, ok := different(w.Alt)
 	if !ok || !c.free(w) {
 		return nil
 	}
-	x, err := c.bench.TappedFilter(sections, c.behind, switchedShare*c.limitDB)
+	x, err := c.bench.Taps(of, sections, c.behind, switchedShare*c.limitDB)
 	if x == nil || err != nil {
 		return nil
 	}
 	why := words.Count(len(sections), "strength", "strengths") + " of one filter, which the selector feeds from a tap between the stage's input and output; the worst is " + words.Error(x.WorstDB(), "dB") + " off"
-	return c.pairedStates(w, x, which, tappedFilterSets(sections), why)
+	return c.pairedStates(w, x, which, tapsSets(of, sections), why)
 }
 
-func tappedFilterSets(sections []biquad.Analog) setsOf {
-	return func(b *stage.Bench, like []float64, n int) [][]float64 { return b.TappedFilterSets(sections, like, n) }
+func tapsSets(of *circuit.Taps, sections []biquad.Analog) setsOf {
+	return func(b *stage.Bench, like []float64, n int) [][]float64 { return b.TapsSets(of, sections, like, n) }
 }
 
-// heldTappedFilter are the states of a held tapped-filter for what a position is asked for; where one is too far
+// heldTaps are the states of a held stage of tapKinds for what a position is asked for; where one is too far
 // off with the held parts the fewest others that do. It is nil where no such stage has them all.
-func (c *chooser) heldTappedFilter(w want, p *language.HeldPlace, partner []int) []*Stage {
+func (c *chooser) heldTaps(of *circuit.Taps, w want, p *language.HeldPlace, partner []int) []*Stage {
 	held, sections, which := c.heldAsked(w, p, partner)
 	if sections == nil {
 		return nil
 	}
-	s := circuit.TappedFilter(sections)
-	if s == nil || !slices.Equal(circuit.TapsOf(sections), circuit.TapsOf(held)) {
+	if !of.Alike(sections, held) {
 		return nil
 	}
-	values, ok := valuesOf(s.Topology, &p.Alternatives[0][0])
+	values, ok := valuesOf(of.Stage(sections).Topology, &p.Alternatives[0][0])
 	if !ok {
 		return nil
 	}
-	x, err := c.bench.TappedFilterWith(sections, values, c.behind)
+	x, err := c.bench.TapsWith(of, sections, values, c.behind)
 	if err != nil {
 		return nil
 	}
@@ -55,14 +54,14 @@ func (c *chooser) heldTappedFilter(w want, p *language.HeldPlace, partner []int)
 		gone = gone || s != held[i] && x.States[i].RealDB > switchedShare*c.limitDB
 	}
 	if gone {
-		if values = c.bench.Retuned(sections, values, c.behind, switchedShare*c.limitDB); values == nil {
+		if values = c.bench.Retuned(of, sections, values, c.behind, switchedShare*c.limitDB); values == nil {
 			return nil
 		}
-		if x, err = c.bench.TappedFilterWith(sections, values, c.behind); err != nil {
+		if x, err = c.bench.TapsWith(of, sections, values, c.behind); err != nil {
 			return nil
 		}
 	}
-	return c.pairedStates(w, x, which, tappedFilterSets(sections), "it is held")
+	return c.pairedStates(w, x, which, tapsSets(of, sections), "it is held")
 }
 
 // worstScore is what speaks against the worst of some states.

@@ -235,16 +235,22 @@ func TestSwitchedStagesAreDrawn(t *testing.T) {
 		draw("pair of a "+what, circuit.SwitchedPair(pair, false), 0, 1)
 		draw("pair of a "+what, circuit.SwitchedPair(pair, false), 1, 0)
 	}
-	for what, one := range map[string]biquad.Analog{"low shelf": low, "high shelf": high, "peak": peak} {
+	falling := biquad.Analog{W0: 1000, B: [3]float64{2, 1}, A: [3]float64{1, 1}}
+	rising := biquad.Analog{W0: 1000, B: [3]float64{1, 2}, A: [3]float64{1, 1}}
+	for what, one := range map[string]biquad.Analog{"low shelf": low, "high shelf": high, "peak": peak, "falling shelf": falling, "rising shelf": rising} {
+		of := circuit.TappedFilter
+		if one.Order() == 1 {
+			of = circuit.TappedShelf
+		}
 		more := one
 		for k := range more.B {
 			more.B[k] += 0.5 * (one.B[k] - one.A[k])
 		}
 		two := []biquad.Analog{one, more}
-		draw("taps of two of a "+what, circuit.TappedFilter(two), 0, 1)
+		draw("taps of two of a "+what, of.Stage(two), 0, 1)
 		four := []biquad.Analog{one, more, inverse(one), inverse(more)}
-		draw("taps of a "+what+", or none", circuit.TappedFilter(four), 4, 0, 1, 2, 3)
-		draw("taps of a "+what, circuit.TappedFilter(four), 1, 0, 2, 3)
+		draw("taps of a "+what+", or none", of.Stage(four), 4, 0, 1, 2, 3)
+		draw("taps of a "+what, of.Stage(four), 1, 0, 2, 3)
 	}
 	for _, parts := range []int{0, 1, 2, 3} {
 		for _, n := range []int{2, 3, 12} {

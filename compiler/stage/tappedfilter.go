@@ -11,24 +11,17 @@ import (
 )
 
 const (
-	// tapSumOhm, tapStringOhm and tapHoldOhm (ohm) are what the amplifier's resistors, the string and the
-	// resistor at the pole of a circuit.TappedFilter begin with.
-	tapSumOhm, tapStringOhm, tapHoldOhm = 5e3, 15e3, 47e3
-	// tapOhm and tapRange bound capacitors: so many ohms at the corner, and that ratio around it; tapUneven
-	// is the ratio of the two at most.
-	tapOhm, tapRange, tapUneven = 10e3, 5, 15
-	// tapCapacitors is how many different capacitors of each place are tried at most, tapStarts with how many
-	// pairs of them values in stock are looked for, and perTapped how many sets of values are measured.
-	tapCapacitors, tapStarts, perTapped = 9, 5, 8
-	// tapLevels is by how much more than tapSumOhm the amplifier's resistors may be.
-	tapLevels = 4
+	// tapStarts is with how many starts values in stock are looked for, and perTapped how many sets of values are
+	// measured.
+	tapStarts, perTapped = 5, 8
 	// tapMoves is how many parts change together, tapSteps by how many values of the stock.
 	tapMoves, tapSteps = 2, 2
 )
 
-// tappedFilter looks for the values of circuit.TappedFilter.
+// tappedFilter looks for the values of a stage of circuit.Taps.
 type tappedFilter struct {
 	b        *Bench
+	of       *circuit.Taps
 	s        *circuit.Switched
 	sections []biquad.Analog
 	asked    []*wanted   // of each state
@@ -36,17 +29,18 @@ type tappedFilter struct {
 	lists    [][]float64 // of each part
 	ra, rf   int         // the parts that are equal
 	rb       int         // what the filter is added through, -1 for none
+	string   int         // the string's first part
 	pool     *pool
 	rigs     []*rig // of the states, with the real op-amp
 }
 
 // newTappedFilter is nil for sections that are not several strengths of one filter.
-func (b *Bench) newTappedFilter(sections []biquad.Analog, n, same int, perPoint float64) *tappedFilter {
-	x := &tappedFilter{b: b, s: circuit.TappedFilter(sections), sections: sections}
+func (b *Bench) newTappedFilter(of *circuit.Taps, sections []biquad.Analog, n, same int, perPoint float64) *tappedFilter {
+	x := &tappedFilter{b: b, of: of, s: of.Stage(sections), sections: sections}
 	if x.s == nil {
 		return nil
 	}
-	x.ra, x.rf = circuit.TappedFilterSum(sections)
+	x.ra, x.rf, x.string = of.Places(sections)
 	x.rb = slices.IndexFunc(x.s.Parts(), func(e circuit.Element) bool { return e.Ref == "Rb" })
 	for _, s := range sections {
 		x.asked = append(x.asked, newWanted(s, -1, b.Band))
@@ -59,11 +53,11 @@ func (b *Bench) newTappedFilter(sections []biquad.Analog, n, same int, perPoint 
 	return x
 }
 
-// TappedFilter chooses the values of circuit.TappedFilter for sections: those with the fewest points in all
+// Taps chooses the values of a stage of circuit.Taps for sections: those with the fewest points in all
 // states together that are at most mostDB off in each. It is nil where the sections are not several strengths
 // of one filter, or none comes as close.
-func (b *Bench) TappedFilter(sections []biquad.Analog, behind Behind, mostDB float64) (*Summed, error) {
-	x := b.newTappedFilter(sections, perTapped, perError, strainDB)
+func (b *Bench) Taps(of *circuit.Taps, sections []biquad.Analog, behind Behind, mostDB float64) (*Summed, error) {
+	x := b.newTappedFilter(of, sections, perTapped, perError, strainDB)
 	if x == nil {
 		return nil, nil
 	}
@@ -80,7 +74,7 @@ func (b *Bench) TappedFilter(sections []biquad.Analog, behind Behind, mostDB flo
 		if e.db > mostDB {
 			continue
 		}
-		y, err := b.TappedFilterWith(sections, e.values, behind)
+		y, err := b.TapsWith(of, sections, e.values, behind)
 		if err != nil {
 			return nil, err
 		}
@@ -95,9 +89,9 @@ func (b *Bench) TappedFilter(sections []biquad.Analog, behind Behind, mostDB flo
 	return best, nil
 }
 
-// TappedFilterWith is circuit.TappedFilter with values, measured in each of its states.
-func (b *Bench) TappedFilterWith(sections []biquad.Analog, values []float64, behind Behind) (*Summed, error) {
-	x := &Summed{Switched: circuit.TappedFilter(sections), Values: values}
+// TapsWith is a stage of circuit.Taps with values, measured in each of its states.
+func (b *Bench) TapsWith(of *circuit.Taps, sections []biquad.Analog, values []float64, behind Behind) (*Summed, error) {
+	x := &Summed{Switched: of.Stage(sections), Values: values}
 	return x, b.measureStates(x, append(slices.Clone(sections), biquad.Constant(1)), behind)
 }
 
@@ -115,37 +109,15 @@ func (x *tappedFilter) error(v []float64, limit float64) float64 {
 // starts are unrounded values with capacitors in stock, the most promising first: those of which a fit comes
 // within mostDB.
 func (x *tappedFilter) starts(mostDB float64) [][]float64 {
-	w, _ := x.sections[0].Natural()
-	var some []float64
-	for _, c := range x.b.Stock.Farad {
-		if ohm := 1 / (w * c); ohm > tapOhm/tapRange && ohm < tapOhm*tapRange {
-			some = append(some, c)
-		}
-	}
-	if n := len(some); n > tapCapacitors { // from the first to the last
-		for i := range tapCapacitors {
-			some[i] = some[i*(n-1)/(tapCapacitors-1)]
-		}
-		some = some[:tapCapacitors]
-	}
 	type start struct {
 		cost float64
 		v    []float64
 	}
 	var all []start
-	for _, c1 := range some {
-		for _, c2 := range some {
-			if c1 > c2*tapUneven || c2 > c1*tapUneven {
-				continue
-			}
-			v := x.start(c1, c2)
-			if v == nil {
-				continue
-			}
-			x.fit(v, x.free())
-			if db := x.error(v, mostDB); db <= mostDB {
-				all = append(all, start{rounded(db + strainDB*x.pool.strain(v)), v})
-			}
+	for _, v := range x.begun() {
+		x.fit(v, x.free())
+		if db := x.error(v, mostDB); db <= mostDB {
+			all = append(all, start{rounded(db + strainDB*x.pool.strain(v)), v})
 		}
 	}
 	slices.SortStableFunc(all, func(a, b start) int { return cmp.Compare(a.cost, b.cost) })
@@ -156,30 +128,14 @@ func (x *tappedFilter) starts(mostDB float64) [][]float64 {
 	return out
 }
 
-// start is where a fit begins; nil where no filter has such capacitors.
-func (x *tappedFilter) start(c1, c2 float64) []float64 {
-	var v []float64
-	for level := 1.0; level <= tapLevels; level *= 2 { // strong ones ask for an Rb far below the others
-		sum := x.lists[x.ra][nearest(x.lists[x.ra], tapSumOhm*level)]
-		v = circuit.StartTappedFilter(x.sections, c1, c2, sum, tapStringOhm, tapHoldOhm)
-		if v == nil || x.rb < 0 || v[x.rb] > 2*x.lists[x.rb][0] {
-			break
-		}
-	}
-	for i := range v {
-		v[i] = math.Max(x.lists[i][0], math.Min(x.lists[i][len(x.lists[i])-1], v[i]))
-	}
-	return v
-}
-
-// free are the parts that a fit moves, in the order in which they are rounded: from the pole's resistor on,
+// free are the parts that a fit moves, in the order in which they are rounded: from the one before the string on,
 // the string last, which sets the strengths.
 func (x *tappedFilter) free() []int {
 	var out, string []int
 	for i, e := range x.s.Parts() {
 		switch {
 		case e.Kind == netlist.Capacitor || i == x.ra || i == x.rf:
-		case i > x.rf+1:
+		case i >= x.string:
 			string = append(string, i)
 		default:
 			out = append(out, i)
@@ -249,10 +205,10 @@ func (x *tappedFilter) around(v []float64, best *float64) []float64 {
 	return next
 }
 
-// Retuned are the values of circuit.TappedFilter with few changed that leave no state more than mostDB off: one
+// Retuned are the values of a stage of circuit.Taps with few changed that leave no state more than mostDB off: one
 // or two, or three of the string's, else those of a new one; nil where the stock has none.
-func (b *Bench) Retuned(sections []biquad.Analog, values []float64, behind Behind, mostDB float64) []float64 {
-	x := b.newTappedFilter(sections, perTapped, perError, 0)
+func (b *Bench) Retuned(of *circuit.Taps, sections []biquad.Analog, values []float64, behind Behind, mostDB float64) []float64 {
+	x := b.newTappedFilter(of, sections, perTapped, perError, 0)
 	if x == nil {
 		return nil
 	}
@@ -265,12 +221,12 @@ func (b *Bench) Retuned(sections []biquad.Analog, values []float64, behind Behin
 			if e.db > mostDB {
 				break
 			}
-			if y, err := b.TappedFilterWith(sections, e.values, behind); err == nil && y.WorstDB() <= mostDB {
+			if y, err := b.TapsWith(of, sections, e.values, behind); err == nil && y.WorstDB() <= mostDB {
 				return e.values
 			}
 		}
 	}
-	if y, err := b.TappedFilter(sections, behind, mostDB); err == nil && y != nil {
+	if y, err := b.Taps(of, sections, behind, mostDB); err == nil && y != nil {
 		return y.Values
 	}
 	return nil
@@ -312,10 +268,10 @@ func (x *tappedFilter) changed(values []float64, moved int, mostDB float64) {
 	change(0, moved)
 }
 
-// TappedFilterSets lists the n sets of values of circuit.TappedFilter with the smallest errors that are found with
+// TapsSets lists the n sets of values of a stage of circuit.Taps with the smallest errors that are found with
 // capacitors near those of one of them.
-func (b *Bench) TappedFilterSets(sections []biquad.Analog, like []float64, n int) [][]float64 {
-	x := b.newTappedFilter(sections, n, perErrorOfValues, 0)
+func (b *Bench) TapsSets(of *circuit.Taps, sections []biquad.Analog, like []float64, n int) [][]float64 {
+	x := b.newTappedFilter(of, sections, n, perErrorOfValues, 0)
 	v := slices.Clone(like)
 	for i, e := range x.s.Parts() {
 		if e.Kind == netlist.Capacitor || i == x.ra || i == x.rf {

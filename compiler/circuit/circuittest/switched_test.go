@@ -52,7 +52,13 @@ func switchedStages() map[string]*circuit.Switched {
 		out[name+", or none"] = circuit.SwitchedPair(sections, true)
 	}
 	for name, sections := range tappedSections {
-		out[name] = circuit.TappedFilter(sections)
+		for of, opAmps := range tapped(sections) {
+			what := name
+			if opAmps == 1 {
+				what += ", with one op-amp"
+			}
+			out[what] = of.Stage(sections)
+		}
 	}
 	return out
 }
