@@ -16,9 +16,15 @@ import (
 
 var formatsAsked = regexp.MustCompile(`formats: \[[^]]*\]`)
 
+// fixedPoint are the specs below, each made once.
+var fixedPoint = map[string]*Build{}
+
 // inFixedPoint is a shipped spec's digital side in the fixed-point formats.
 func inFixedPoint(t *testing.T, name string) *Build {
 	t.Helper()
+	if b := fixedPoint[name]; b != nil {
+		return b
+	}
 	src, err := os.ReadFile("../specs/" + name + ".yaml")
 	if err != nil {
 		t.Fatal(err)
@@ -27,6 +33,7 @@ func inFixedPoint(t *testing.T, name string) *Build {
 	if err != nil || b == nil {
 		t.Fatal(err, faults)
 	}
+	fixedPoint[name] = b
 	return b
 }
 

@@ -6,6 +6,7 @@ import (
 	"maps"
 	"math"
 	"os"
+	"reflect"
 	"regexp"
 	"strings"
 	"testing"
@@ -36,8 +37,22 @@ func shippedHeld(t testing.TB, name string) string {
 	return regexp.MustCompile(`\nboard:.*`).ReplaceAllString(text, heldBlock)
 }
 
-// compiledHeld compiles a spec with the board that is held of it.
+// unheld are the boards that nothing is held of yet, by their specs: each is made once.
+var unheld = map[string]*compiler.Build{}
+
+// compiledHeld compiles a spec with the board that is held of it. The Build is not to be changed.
 func compiledHeld(t testing.TB, src string, held []byte, h compiler.Holding) *compiler.Build {
+	t.Helper()
+	if held == nil && reflect.ValueOf(h).IsZero() {
+		if unheld[src] == nil {
+			unheld[src] = compileHeld(t, src, nil, h)
+		}
+		return unheld[src]
+	}
+	return compileHeld(t, src, held, h)
+}
+
+func compileHeld(t testing.TB, src string, held []byte, h compiler.Holding) *compiler.Build {
 	t.Helper()
 	folder := fstest.MapFS{}
 	if held != nil {
