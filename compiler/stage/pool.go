@@ -47,12 +47,12 @@ func (p *pool) limit() float64 {
 	return p.list[len(p.list)-1].cost
 }
 
-// limitOf is the error above which v is of no use: less than limit by what its strain costs. What rounding
-// may take away is given back.
+// limitOf is an error above which v is of no use: less than limit by what its strain costs at least. What
+// rounding may take away is given back.
 func (p *pool) limitOf(v []float64) float64 {
 	limit := p.limit()
 	if p.perPoint > 0 && !math.IsInf(limit, 1) {
-		limit -= p.perPoint*p.strain(v) - 4*scoreStep
+		limit -= p.perPoint*p.leastStrain(v) - 4*scoreStep
 	}
 	return limit
 }
@@ -135,6 +135,37 @@ func (p *pool) strain(v []float64) float64 {
 		}
 	}
 	return sum
+}
+
+// leastStrain is no more than strain, and nearly that: so many sets of values are looked at that exact
+// logarithms would be seen.
+func (p *pool) leastStrain(v []float64) float64 {
+	sum := 0.0
+	for i, e := range p.elements {
+		switch {
+		case !(v[i] > 0):
+		case e.Kind == netlist.Capacitor:
+			sum += pointsPerBulk * octavesBelow(1+v[i]/largeFarad)
+		case e.Kind == netlist.Resistor:
+			if l := octavesBelow(v[i] / quietOhm); l > 0 {
+				sum += pointsPerOctave * p.noisy * l * l
+			} else if l += mostBelow; l < 0 {
+				sum += pointsPerOctave * l * l
+			}
+		}
+	}
+	return sum
+}
+
+// mostBelow is how far octavesBelow may be below the logarithm: 1 - (1 + ln ln 2)/ln 2 = 0.08607 where 1 + m has a
+// slope of one octave.
+const mostBelow = 0.0861
+
+// octavesBelow is the chord of log2 x between powers of two, for a normal number x > 0.
+func octavesBelow(x float64) float64 {
+	const mantissa = 1<<52 - 1
+	bits := math.Float64bits(x)
+	return float64(int(bits>>52)-1023) + (math.Float64frombits(bits&mantissa|1023<<52) - 1)
 }
 
 // noisy is the share of the band, in Hz, in which the noise of a section's resistors is not
