@@ -187,7 +187,7 @@ func (c *chooser) opened(w want) [][]*Stage {
 			topologies = append(topologies, t)
 		}
 	}
-	all, err := c.bench.Opened(section, topologies, pool, c.behind)
+	all, err := c.bench.Opened(section, topologies, pool, c.behind, switchedShare*c.limitDB)
 	var out [][]*Stage
 	for _, o := range all {
 		if err == nil && o.On.RealDB <= switchedShare*c.limitDB {
@@ -345,7 +345,7 @@ func (c *chooser) reopened(section biquad.Analog, t *circuit.Topology, values []
 	if v := c.bench.Reopened(stage.Candidate{Topology: t, Section: section, Values: values, Level: level}, switchedShare*c.limitDB); v != nil && !c.lacks(t, v) {
 		return v
 	}
-	all, err := c.bench.Opened(section, only(t), pool, c.behind)
+	all, err := c.bench.Opened(section, only(t), pool, c.behind, switchedShare*c.limitDB)
 	if err != nil || len(all) == 0 {
 		return nil
 	}

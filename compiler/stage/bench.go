@@ -230,8 +230,14 @@ func (b *Bench) poolOf(t *circuit.Topology, section biquad.Analog, n, same int, 
 	if p.Values == nil || !p.Applies && p.GBWErrorDB > hopelessDB {
 		return nil, p.Reason
 	}
-	w := newWanted(section, p.Level, b.Band)
 	found := &pool{elements: t.Parts(), most: n, same: same, perPoint: perPoint, noisy: noisy(p.Asked), takes: takes}
+	return b.filled(p, section, newWanted(section, p.Level, b.Band), found)
+}
+
+// filled is a pool with the best of the values of a proposal's topology for a section, which ideal op-amps are to
+// make w; or why there are none.
+func (b *Bench) filled(p circuit.Proposal, section biquad.Analog, w *wanted, found *pool) ([]Candidate, string) {
+	t := p.Topology
 	if !exactly(t, &b.Stock, w, found) {
 		found.list = nil
 		newLattice(t, p.Asked, b, w, found).search()

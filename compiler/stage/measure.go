@@ -3,6 +3,7 @@ package stage
 import (
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"bandwright/biquad"
 	"bandwright/compiler/circuit"
@@ -293,4 +294,22 @@ func (a *wanted) thinned(n int) *wanted {
 		return a
 	}
 	return &wanted{w: a.w[:n], x: a.x[:n], want: a.want[:n], scale: a.scale[:n], phase: a.phase}
+}
+
+// lean is what a stage with ideal op-amps is to do instead of a, so that with the real one it does that: a over
+// what the real op-amp makes of the values that are set, whose response with ideal ones is given. It changes little
+// from one set of values to the next near by.
+func (r *rig) lean(a *wanted, ideal circuit.Ratio) (*wanted, error) {
+	to := *a
+	to.want, to.scale = slices.Clone(a.want), slices.Clone(a.scale)
+	for i, w := range a.w {
+		h, _, err := r.at(w / (2 * math.Pi))
+		if err != nil {
+			return nil, err
+		}
+		drift := h / ideal.At(w)
+		to.want[i] /= drift
+		to.scale[i] *= float64(real(drift)*real(drift)) + float64(imag(drift)*imag(drift))
+	}
+	return &to, nil
 }

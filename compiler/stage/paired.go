@@ -26,7 +26,7 @@ func (b *Bench) Paired(sections []biquad.Analog, flat bool, n int, behind Behind
 		if circuit.SummedOf(s) != of {
 			continue // the reciprocal
 		}
-		opened, err := b.Opened(s, []*circuit.Topology{of}, n, behind)
+		opened, err := b.Opened(s, []*circuit.Topology{of}, n, behind, mostDB)
 		if err != nil || len(opened) == 0 {
 			return nil, err
 		}

@@ -15,12 +15,8 @@ import (
 // OpenedSets lists the n sets of values with the smallest errors of a topology for a section, of
 // those that are flat where its element Opens is open.
 func (b *Bench) OpenedSets(t *circuit.Topology, section biquad.Analog, level float64, n int) [][]float64 {
-	flat := t.Opened().States[1]
 	list := b.ask(question{section, t, n, false, true}, func() answer {
-		list, reason := b.poolOf(t, section, n, perErrorOfValues, 0, func(v []float64) bool {
-			x := real(flat.Closed(v).At(0)) / level
-			return x > 0 && math.Abs(biquad.GainDB(x)) <= flatDB
-		})
+		list, reason := b.poolOf(t, section, n, perErrorOfValues, 0, flatAt(t, level))
 		return answer{list: list, reason: reason}
 	}).list
 	var out [][]float64

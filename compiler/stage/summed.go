@@ -36,7 +36,7 @@ func (b *Bench) Summed(sections []biquad.Analog, n int, behind Behind, mostDB fl
 	}
 	all := make([][]Candidate, len(sections))
 	for i, section := range sections {
-		opened, err := b.Opened(section, []*circuit.Topology{circuit.SummedOf(section)}, n, behind)
+		opened, err := b.Opened(section, []*circuit.Topology{circuit.SummedOf(section)}, n, behind, mostDB)
 		if err != nil || len(opened) == 0 {
 			return nil, err
 		}
@@ -85,7 +85,7 @@ func (b *Bench) Resummed(sections []biquad.Analog, i int, values []float64, n in
 	}
 	best := b.Fewest(Candidate{Topology: t, Section: sections[i], Values: own, Level: -1}, ownParts(len(own)), mostDB)
 	if best == nil {
-		opened, err := b.Opened(sections[i], []*circuit.Topology{t}, n, behind)
+		opened, err := b.Opened(sections[i], []*circuit.Topology{t}, n, behind, mostDB)
 		if err != nil || len(opened) == 0 {
 			return nil
 		}

@@ -238,9 +238,22 @@ func (o *Opened) measureOff(b *Bench, behind Behind) error {
 // Score is what speaks against the stage in both positions together.
 func (o *Opened) Score() float64 { return o.On.Score + o.Off.Score }
 
+// leans is how often values are looked for that make up for what the real op-amp does to the last ones.
+const leans = 3
+
+// flatAt reports of values of a topology whether it is a gain of level with its element Opens open.
+func flatAt(t *circuit.Topology, level float64) func(v []float64) bool {
+	flat := t.Opened().States[1]
+	return func(v []float64) bool {
+		x := real(flat.Closed(v).At(0)) / level
+		return x > 0 && math.Abs(biquad.GainDB(x)) <= flatDB
+	}
+}
+
 // Opened lists the stages of topologies for a section that a selector can switch off, the
-// best first, one of each topology: those whose level stays when the element is open.
-func (b *Bench) Opened(section biquad.Analog, topologies []*circuit.Topology, n int, behind Behind) ([]Opened, error) {
+// best first, one of each topology: those whose level stays when the element is open. On is the best
+// that is at most mostDB off, or the best of all where none is.
+func (b *Bench) Opened(section biquad.Analog, topologies []*circuit.Topology, n int, behind Behind, mostDB float64) ([]Opened, error) {
 	var out []Opened
 	for _, t := range topologies {
 		if t.Opens == "" {
@@ -252,16 +265,34 @@ func (b *Bench) Opened(section biquad.Analog, topologies []*circuit.Topology, n 
 		}
 		x := Opened{Switched: t.Opened()}
 		for _, c := range list {
-			flat := real(x.States[1].Closed(c.Values).At(0)) / c.Level
-			if flat > 0 && math.Abs(biquad.GainDB(flat)) <= flatDB && math.Abs(math.Abs(c.Level)-1) < 1e-9 {
-				c.Topology = x.States[0].Topology
+			if math.Abs(math.Abs(c.Level)-1) < 1e-9 && flatAt(t, c.Level)(c.Values) {
 				x.All = append(x.All, c)
 			}
 		}
 		if x.All == nil {
 			continue
 		}
-		x.On = x.All[0]
+		near := func(c Candidate) bool { return c.RealDB <= mostDB }
+		like := x.All[0]
+		for range leans {
+			if b.Means.OpAmp.Ideal || slices.ContainsFunc(x.All, near) {
+				break
+			}
+			more, err := b.leant(like, n, behind)
+			if err != nil {
+				return nil, err
+			}
+			if len(more) == 0 {
+				break
+			}
+			like = more[MostExact(more)]
+			x.All = append(x.All, more...)
+		}
+		slices.SortStableFunc(x.All, byScore)
+		for i := range x.All {
+			x.All[i].Topology = x.States[0].Topology
+		}
+		x.On = x.All[max(0, slices.IndexFunc(x.All, near))]
 		if err := x.measureOff(b, behind); err != nil {
 			return nil, err
 		}
@@ -269,4 +300,32 @@ func (b *Bench) Opened(section biquad.Analog, topologies []*circuit.Topology, n 
 	}
 	slices.SortStableFunc(out, func(x, y Opened) int { return cmp.Compare(x.Score(), y.Score()) })
 	return out, nil
+}
+
+// leant are up to n stages like one, flat as it is where its element is open, with the values that the real
+// op-amp takes where that one ought to be.
+func (b *Bench) leant(like Candidate, n int, behind Behind) ([]Candidate, error) {
+	t := like.Topology
+	r := newRig(t, b.Means.OpAmp, b.Band.FromHz)
+	if err := r.set(like.Values); err != nil {
+		return nil, err
+	}
+	asked := newWanted(like.Section, like.Level, b.Band)
+	w, err := r.lean(asked, t.Closed(like.Values))
+	if err != nil {
+		return nil, err
+	}
+	p := t.Propose(like.Section, b.Means)
+	found := &pool{elements: t.Parts(), most: n, same: perError, perPoint: strainDB, noisy: noisy(p.Asked), takes: flatAt(t, like.Level)}
+	list, _ := b.filled(p, like.Section, w, found)
+	for i, c := range list {
+		list[i].ErrorDB = asked.error(t.Closed(c.Values), noLimit)
+	}
+	if err := b.Measure(list); err != nil {
+		return nil, err
+	}
+	for i := range list {
+		list[i].weigh(behind.over(noiseHz(like.Section)))
+	}
+	return list, nil
 }

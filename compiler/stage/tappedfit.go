@@ -3,7 +3,6 @@ package stage
 import (
 	"math"
 	"math/cmplx"
-	"slices"
 
 	"bandwright/biquad"
 )
@@ -84,8 +83,7 @@ func (x *tappedFilter) residuals(v []float64, parts []int) []float64 {
 	return out
 }
 
-// lean makes of what is asked for what ideal op-amps are to do: what is asked for over what the real op-amp
-// makes of the values v, which changes little from one set of values to the next near by.
+// lean has fits look for what real op-amps make what is asked for, going by the values v (rig.lean).
 func (x *tappedFilter) lean(v []float64) error {
 	op := x.b.Means.OpAmp
 	if op.Ideal {
@@ -99,19 +97,11 @@ func (x *tappedFilter) lean(v []float64) error {
 		if err := x.rigs[k].set(v); err != nil {
 			return err
 		}
-		w := *a
-		w.want, w.scale = slices.Clone(a.want), slices.Clone(a.scale)
-		ideal := x.s.States[k].Closed(v)
-		for i, at := range a.w {
-			h, _, err := x.rigs[k].at(at / (2 * math.Pi))
-			if err != nil {
-				return err
-			}
-			drift := cmplx.Abs(h / ideal.At(at))
-			w.want[i] /= complex(drift, 0)
-			w.scale[i] *= drift * drift
+		w, err := x.rigs[k].lean(a, x.s.States[k].Closed(v))
+		if err != nil {
+			return err
 		}
-		x.want[k] = &w
+		x.want[k] = w
 	}
 	return nil
 }
