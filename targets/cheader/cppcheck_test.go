@@ -89,7 +89,8 @@ func TestCppcheckFindsNothingButWhatIsPlanted(t *testing.T) {
 }
 
 // The deviations from MISRA C that the code lists are those that the checker's add-on
-// finds in it, but for what the add-on does not look for.
+// finds in what firmware is made of it, but for what the add-on does not look for. It looks at what is named
+// here, and not at each of the macros that occur by itself, with most of which nothing is compiled.
 func TestDeviationsAreListed(t *testing.T) {
 	files := emit(t, shapes[0].build())
 	dir := t.TempDir()
@@ -98,14 +99,19 @@ func TestDeviationsAreListed(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	out, err := exec.Command("cppcheck", "--quiet", "--std=c99", "--enable=style", "--addon=misra", "--suppress=missingIncludeSystem",
-		filepath.Join(dir, "heron_float32.c")).CombinedOutput()
-	if err != nil {
-		t.Fatalf("%v\n%s", err, out)
-	}
 	found := map[string]bool{}
-	for _, m := range regexp.MustCompile(`\[misra-c2012-(\d+\.\d+)\]`).FindAllSubmatch(out, -1) {
-		found[string(m[1])] = true
+	for _, defined := range [][]string{
+		{"-D__GNUC__=12", "-D__arm__", "-D__ARM_FP=4"}, // a core with assembly of its own
+		{"-DHERON_LANES", "-DHERON_ONLY_48000"},        // any other compiler, and what is left out by halves
+	} {
+		args := append([]string{"--quiet", "--std=c99", "--enable=style", "--addon=misra", "--suppress=missingIncludeSystem"}, defined...)
+		out, err := exec.Command("cppcheck", append(args, filepath.Join(dir, "heron_float32.c"))...).CombinedOutput()
+		if err != nil {
+			t.Fatalf("%v\n%s", err, out)
+		}
+		for _, m := range regexp.MustCompile(`\[misra-c2012-(\d+\.\d+)\]`).FindAllSubmatch(out, -1) {
+			found[string(m[1])] = true
+		}
 	}
 	_, text, _ := strings.Cut(string(files[3].Data), "MISRA C:2012")
 	text, _, _ = strings.Cut(text, "*/")

@@ -40,8 +40,11 @@ type trial struct {
 	stdin, want []byte
 }
 
-// programs are those of a format and so many shapes, made once.
+// programs are those of a format and some shapes, made once.
 var programs sync.Map // string → func() program
+
+// simulated are the trials of a format and a shape, made once: programs share them.
+var simulated sync.Map // string → func() trial
 
 // newProgram puts all shapes of one format together; different headers have to
 // get on with each other in one translation unit.
@@ -49,17 +52,20 @@ func newProgram(t *testing.T, format number.Format) program {
 	return programOf(t, format, shapes)
 }
 
-// programOf puts some shapes together, the first ones.
-func programOf(t *testing.T, format number.Format, first []shape) program {
-	key := fmt.Sprint(format.Name, len(first))
-	once, _ := programs.LoadOrStore(key, sync.OnceValue(func() program { return makeProgram(t, format, first) }))
+// programOf puts some shapes together.
+func programOf(t *testing.T, format number.Format, some []shape) program {
+	key := format.Name
+	for _, s := range some {
+		key += " " + s.name
+	}
+	once, _ := programs.LoadOrStore(key, sync.OnceValue(func() program { return makeProgram(t, format, some) }))
 	return once.(func() program)()
 }
 
 func makeProgram(t *testing.T, format number.Format, shapes []shape) program {
 	p := program{format: format, headers: map[string][]byte{}}
 	var include, runs, calls strings.Builder
-	for i, s := range shapes {
+	for _, s := range shapes {
 		b := s.build()
 		var header []byte
 		for _, f := range emit(t, b) {
@@ -77,7 +83,8 @@ func makeProgram(t *testing.T, format number.Format, shapes []shape) program {
 			"SCALE", fmt.Sprintf("%.1f", format.C.FullScale), "SETTINGS", s.setCases()).Replace(oneSource)
 		runs.WriteString(one)
 		fmt.Fprintf(&calls, "    if (strcmp(argv[1], \"%s\") == 0) {\n        return run_%s();\n    }\n", s.name, s.name)
-		p.trials = append(p.trials, s.trial(b, format, header, int64(i)))
+		once, _ := simulated.LoadOrStore(format.Name+" "+s.name, sync.OnceValue(func() trial { return s.trial(b, format, header, s.seed-1) }))
+		p.trials = append(p.trials, once.(func() trial)())
 	}
 	p.source = include.String() + driverSource + runs.String() +
 		"\nint main(int argc, char **argv)\n{\n    if (argc != 2) {\n        return 1;\n    }\n" + calls.String() + "    return 1;\n}\n"

@@ -63,9 +63,13 @@ type joined struct {
 	user                   []string // of the file that sets up
 }
 
+// compiled are the objects of one folder by the command that makes them: programs that differ in one file
+// share the others.
+type compiled map[string]string
+
 // link compiles and links the three in dir, with header and code of the format
-// there; the linker's complaint.
-func (p joined) link(t *testing.T, dir, compiler string, format number.Format) error {
+// there, but for what is made already; the linker's complaint.
+func (p joined) link(t *testing.T, dir string, made compiled, compiler string, format number.Format) error {
 	t.Helper()
 	var objects []string
 	for i, text := range []string{filtersFile, setsUpFile, ""} {
@@ -73,23 +77,30 @@ func (p joined) link(t *testing.T, dir, compiler string, format number.Format) e
 		if i == 1 && p.setsUpInCXX || i == 2 && p.codeInCXX {
 			cc, args = map[string]string{"gcc": "g++", "clang": "clang++"}[compiler], strictCXX[:len(strictCXX):len(strictCXX)]
 		}
-		file := fmt.Sprintf("%s%d.c", p.name, i)
+		file := "one_" + format.Name + ".c"
 		switch i {
 		case 1:
 			args = append(args, p.user...)
 		case 2:
-			args, file = append(args, p.options...), "one_"+format.Name+".c"
+			args = append(args, p.options...)
 		}
 		if text != "" {
+			file = fmt.Sprintf("user%d.c", i)
 			if err := os.WriteFile(filepath.Join(dir, file), fmt.Appendf(nil, text, format.Name, format.C.Type.Name), 0o644); err != nil {
 				t.Fatal(err)
 			}
 		}
 		object := fmt.Sprintf("%s%d.o", p.name, i)
-		run := exec.Command(cc, append(args, "-c", "-o", object, file)...)
-		run.Dir = dir
-		if out, err := run.CombinedOutput(); err != nil {
-			t.Fatalf("%s: %v\n%s", file, err, out)
+		command := append(append([]string{cc}, args...), "-c", file)
+		if same, is := made[strings.Join(command, " ")]; is {
+			object = same
+		} else {
+			run := exec.Command(cc, append(command[1:], "-o", object)...)
+			run.Dir = dir
+			if out, err := run.CombinedOutput(); err != nil {
+				t.Fatalf("%s: %v\n%s", file, err, out)
+			}
+			made[strings.Join(command, " ")] = object
 		}
 		objects = append(objects, filepath.Join(dir, object))
 	}
@@ -100,9 +111,9 @@ func (p joined) link(t *testing.T, dir, compiler string, format number.Format) e
 }
 
 // linked is link for what has to link; the program's file.
-func (p joined) linked(t *testing.T, dir, compiler string, format number.Format) string {
+func (p joined) linked(t *testing.T, dir string, made compiled, compiler string, format number.Format) string {
 	t.Helper()
-	if err := p.link(t, dir, compiler, format); err != nil {
+	if err := p.link(t, dir, made, compiler, format); err != nil {
 		t.Fatal(err)
 	}
 	return filepath.Join(dir, p.name)
@@ -123,13 +134,13 @@ func symbols(t *testing.T, bin string) string {
 // compiled with what the code refuses. A rate that is left out takes no room.
 func TestTablesStandOnce(t *testing.T) {
 	for _, format := range computed() {
-		files, _ := headers(t, format)
+		files := headers(t, format)
 		for _, compiler := range []string{"gcc", "clang"} {
 			t.Run(format.Name+"-"+compiler, func(t *testing.T) {
 				t.Parallel()
-				dir := program{headers: files}.write(t)
+				dir, made := program{headers: files}.write(t), compiled{}
 				ran := func(p joined) (output, names string) {
-					bin := p.linked(t, dir, compiler, format)
+					bin := p.linked(t, dir, made, compiler, format)
 					out, err := exec.Command(bin).Output()
 					if err != nil {
 						t.Fatalf("%s: %v\n%s", p.name, err, out)
@@ -167,8 +178,8 @@ func TestTablesStandOnce(t *testing.T) {
 // thinks the one and one the other does not link.
 func TestLanesInOneFileDoNotLink(t *testing.T) {
 	format := number.Formats[slices.IndexFunc(number.Formats, func(f number.Format) bool { return f.Name == "float32" })]
-	files, _ := headers(t, format)
-	dir := program{headers: files}.write(t)
+	files := headers(t, format)
+	dir, made := program{headers: files}.write(t), compiled{}
 	without := []string{"-DONE_NO_LANES"}
 	for _, p := range []joined{
 		{name: "neither"},
@@ -176,7 +187,7 @@ func TestLanesInOneFileDoNotLink(t *testing.T) {
 		{name: "code", options: without},
 		{name: "user", user: without},
 	} {
-		err := p.link(t, dir, "gcc", format)
+		err := p.link(t, dir, made, "gcc", format)
 		if agree := len(p.options) == len(p.user); agree != (err == nil) {
 			t.Errorf("%s without lanes: %v", p.name, err)
 		} else if !agree && !strings.Contains(err.Error(), "one_init") {

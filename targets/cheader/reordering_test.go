@@ -66,7 +66,7 @@ func reorderingOfFormats(t *testing.T, acted *sync.Map) {
 		if format.C.Within == "" {
 			continue // nothing that an option could reorder
 		}
-		whole := newProgram(t, format)
+		whole := summing(t, format)
 		willing, bare := whole, unguarded(t, format)
 		willing.headers = map[string][]byte{}
 		for name, data := range whole.headers {
