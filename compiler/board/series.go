@@ -177,6 +177,11 @@ func (c *chooser) lay(w want) (layout, *Obstacle) {
 	if l, ok := c.switched(w); ok {
 		return l, nil
 	}
+	return c.whole(w)
+}
+
+// whole builds a position of stages of its own for each alternative.
+func (c *chooser) whole(w want) (layout, *Obstacle) {
 	l := layout{want: w}
 	for i, sections := range w.Alt {
 		var b [2]built

@@ -43,13 +43,18 @@ func (c *chooser) switched(w want) (layout, bool) {
 		return c.states(w, states), true
 	}
 	var best []*Stage
-	for _, states := range [][]*Stage{c.taps(circuit.TappedShelf, w), c.taps(circuit.TappedFilter, w), c.summed(w)} {
+	slopes := c.taps(circuit.TappedShelf, w)
+	for _, states := range [][]*Stage{slopes, c.taps(circuit.TappedFilter, w), c.summed(w)} {
 		if states != nil && (best == nil || worstScore(states) < worstScore(best)) {
 			best = states
 		}
 	}
 	if best != nil {
-		return c.states(w, best), true
+		l := c.states(w, best)
+		if slopes != nil {
+			l.orWhole(c.whole(w))
+		}
+		return l, true
 	}
 	all := c.opened(w)
 	if all == nil {
@@ -64,6 +69,16 @@ func (c *chooser) switched(w want) (layout, bool) {
 		}
 	}
 	return l, true
+}
+
+// orWhole takes whole stages in a polarity in which these have fewer points. A first-order shelf is one quiet
+// op-amp, so that a pair of them is not worth an inverting stage behind what does both.
+func (l *layout) orWhole(whole layout, obstacle *Obstacle) {
+	for k := range l.one {
+		if obstacle == nil && whole.one[k].ok && whole.one[k].cost < l.one[k].cost {
+			l.alts[k], l.one[k] = whole.alts[k], whole.one[k]
+		}
+	}
 }
 
 // states is the layout of a switched stage, and in the other polarity with an inverting

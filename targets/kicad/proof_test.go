@@ -18,7 +18,7 @@ import (
 
 // boards are the specs whose drawings are proven: all that ship with a board, and those
 // of written.
-var boards = []string{"bittern", "dabchick", "heron", "siskin", "two_settings", "odd_names", "relays", "transistors", "switched", "pairs", "tones", "slopes"}
+var boards = []string{"bittern", "dabchick", "heron", "siskin", "two_settings", "odd_names", "relays", "transistors", "switched", "pairs", "tones"}
 
 var written = map[string]string{"two_settings": twoSettings, "odd_names": oddNames, "relays": relays, "transistors": transistors}
 
@@ -81,7 +81,7 @@ func compile(t testing.TB, name string) *compiler.Build {
 	if len(src) == 0 {
 		var err error
 		folder := "../../specs/"
-		if name == "switched" || name == "pairs" || name == "tones" || name == "slopes" { // elements of stages, taps, and what feeds a filter
+		if name == "switched" || name == "pairs" || name == "tones" { // elements of stages, taps, and what feeds a filter
 			folder = "../../compiler/board/testdata/"
 		}
 		if src, err = os.ReadFile(folder + name + ".yaml"); err != nil {
