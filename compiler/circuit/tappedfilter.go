@@ -115,8 +115,8 @@ func highPassBehind(v []float64, source float64) (n, d Polynomial) {
 	return n, d.plus(source, Polynomial{1, c1*r3 + c2*r1, c1 * c2 * r1 * r3})
 }
 
-// tappedRC makes first-order shelves that fall to 1. TappedShelf does that with one op-amp, and with ten times
-// the capacitance or more noise.
+// tappedRC makes first-order shelves that fall to 1. TappedShelf does that with one op-amp, and with several
+// times the capacitance and more noise.
 var tappedRC = tappedKind{parts: 2, holds: true,
 	template: func(in, out, amp string) []Element {
 		return []Element{r("R1", in, "b"), c("C1", "b", "0"), u(amp, "b", out, out)}
