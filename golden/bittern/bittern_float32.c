@@ -118,9 +118,7 @@ typedef struct {
 typedef struct {
     uint32_t rate_hz;
     const bittern_section_words *sections;
-    const uint16_t *lists; /* of what always runs, then words for what settings pick */
-    const unsigned char *positions; /* that settings change: which of switches */
-    const bittern_switch_entry *switches;
+    const uint16_t *lists; /* words for what settings pick, then the lists of what always runs */
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
     unsigned char span; /* the longest delay */
@@ -130,6 +128,17 @@ typedef struct {
 
 static const unsigned char bittern_pick_table[3] = {
     255u, 0u, 1u
+};
+
+/* Which of the switches below each position is that settings change, at every rate. */
+static const unsigned char bittern_position_table[10] = {
+    0u, 1u, 2u, 1u, 2u, 1u, 2u, 3u, 1u, 2u
+};
+static const bittern_switch_entry bittern_switch_table[4] = {
+    { 0u, 0u, { 0u, 0u, 1u } },
+    { 2u, 0u, { 0u, 1u, 0u } },
+    { 3u, 0u, { 0u, 1u, 0u } },
+    { 4u, 0u, { 1u, 0u, 0u } }
 };
 
 /* b0, b1, b2, a1, a2 of every section. Above each:
@@ -208,17 +217,8 @@ static const bittern_section_words bittern_sections_48000[28] = {
     /* screen none: straight through */
 };
 static const uint16_t bittern_lists_48000[21] = {
-    12288u, 0u, 30721u, 0u, 20484u, 14342u, 30727u, 0u, 20490u, 30732u, 10255u, 22544u, 0u, 22546u,
-    28692u, 0u, 10263u, 10264u, 14361u, 14362u, 10267u
-};
-static const unsigned char bittern_positions_48000[10] = {
-    0u, 1u, 2u, 1u, 2u, 1u, 2u, 3u, 1u, 2u
-};
-static const bittern_switch_entry bittern_switches_48000[4] = {
-    { 16u, 0u, { 0u, 0u, 1u } },
-    { 18u, 0u, { 0u, 1u, 0u } },
-    { 19u, 0u, { 0u, 1u, 0u } },
-    { 20u, 0u, { 1u, 0u, 0u } }
+    10263u, 10264u, 14361u, 14362u, 10267u, 12288u, 0u, 30721u, 0u, 20484u, 14342u, 30727u, 0u,
+    20490u, 30732u, 10255u, 22544u, 0u, 22546u, 28692u, 0u
 };
 #endif
 
@@ -290,56 +290,45 @@ static const bittern_section_words bittern_sections_96000[28] = {
     /* screen none: straight through */
 };
 static const uint16_t bittern_lists_96000[20] = {
-    12288u, 0u, 30721u, 0u, 20484u, 14342u, 30727u, 0u, 20490u, 30732u, 30735u, 0u, 22546u, 28692u,
-    0u, 10263u, 10264u, 14361u, 14362u, 14363u
-};
-static const unsigned char bittern_positions_96000[10] = {
-    0u, 1u, 2u, 1u, 2u, 1u, 2u, 3u, 1u, 2u
-};
-static const bittern_switch_entry bittern_switches_96000[4] = {
-    { 15u, 0u, { 0u, 0u, 1u } },
-    { 17u, 0u, { 0u, 1u, 0u } },
-    { 18u, 0u, { 0u, 1u, 0u } },
-    { 19u, 0u, { 1u, 0u, 0u } }
+    10263u, 10264u, 14361u, 14362u, 14363u, 12288u, 0u, 30721u, 0u, 20484u, 14342u, 30727u, 0u,
+    20490u, 30732u, 30735u, 0u, 22546u, 28692u, 0u
 };
 #endif
 
 static const bittern_rate_entry bittern_rate_table[] = {
 #ifdef BITTERN_ONLY_48000
-    { 48000u, bittern_sections_48000, bittern_lists_48000, bittern_positions_48000,
-      bittern_switches_48000, 1600, 480, 10u, 0.0020833334f, {
-        { 0.4466836f, 0u, 0, 0, 23, 0, 0, 0x8000u }, /* common */
-        { 0.5011872f, 0u, 2, 1, 23, 0, 3, 0xfc00u }, /* sub */
-        { 0.70794576f, 6u, 4, 4, 26, 3, 5, 0xaff0u }, /* bass */
-        { 0.7943282f, 9u, 8, 10, 28, 5, 7, 0xafdfu }, /* mid */
-        { 0.4466836f, 10u, 13, 18, 30, 7, 10, 0xfa80u } /* treble */
+    { 48000u, bittern_sections_48000, bittern_lists_48000, 1600, 480, 10u, 0.0020833334f, {
+        { 0.4466836f, 0u, 5, 0, 23, 0, 0, 0x8000u }, /* common */
+        { 0.5011872f, 0u, 7, 1, 23, 0, 3, 0xfc00u }, /* sub */
+        { 0.70794576f, 6u, 9, 4, 26, 3, 5, 0xaff0u }, /* bass */
+        { 0.7943282f, 9u, 13, 10, 28, 5, 7, 0xafdfu }, /* mid */
+        { 0.4466836f, 10u, 18, 18, 30, 7, 10, 0xfa80u } /* treble */
     } },
 #endif
 #ifdef BITTERN_ONLY_96000
-    { 96000u, bittern_sections_96000, bittern_lists_96000, bittern_positions_96000,
-      bittern_switches_96000, 3200, 960, 19u, 0.0010416667f, {
-        { 0.4466836f, 0u, 0, 0, 23, 0, 0, 0x8000u }, /* common */
-        { 0.5011872f, 0u, 2, 1, 23, 0, 3, 0xfc00u }, /* sub */
-        { 0.70794576f, 12u, 4, 4, 26, 3, 5, 0xaff0u }, /* bass */
-        { 0.7943282f, 17u, 8, 10, 28, 5, 7, 0xafffu }, /* mid */
-        { 0.4466836f, 19u, 12, 18, 30, 7, 10, 0xfa80u } /* treble */
+    { 96000u, bittern_sections_96000, bittern_lists_96000, 3200, 960, 19u, 0.0010416667f, {
+        { 0.4466836f, 0u, 5, 0, 23, 0, 0, 0x8000u }, /* common */
+        { 0.5011872f, 0u, 7, 1, 23, 0, 3, 0xfc00u }, /* sub */
+        { 0.70794576f, 12u, 9, 4, 26, 3, 5, 0xaff0u }, /* bass */
+        { 0.7943282f, 17u, 13, 10, 28, 5, 7, 0xafffu }, /* mid */
+        { 0.4466836f, 19u, 17, 18, 30, 7, 10, 0xfa80u } /* treble */
     } },
 #endif
 };
 
 #define BITTERN_RATES ((int32_t)(sizeof bittern_rate_table / sizeof bittern_rate_table[0]))
 
-const char *const bittern_screen_names[BITTERN_SCREEN_CHOICES] = {
+const char bittern_screen_names[BITTERN_SCREEN_CHOICES][11] = {
     "none",
     "perforated"
 };
 
-const char *const bittern_wall_names[BITTERN_WALL_CHOICES] = {
+const char bittern_wall_names[BITTERN_WALL_CHOICES][6] = {
     "flush",
     "free"
 };
 
-const char *const bittern_sub_trim_names[BITTERN_SUB_TRIM_CHOICES] = {
+const char bittern_sub_trim_names[BITTERN_SUB_TRIM_CHOICES][6] = {
     "0 dB",
     "-3 dB",
     "3 dB"
@@ -661,7 +650,7 @@ static BITTERN_COLD uint16_t *bittern_make_list(const bittern_rate_entry *rate,
 
     *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
-        const bittern_switch_entry *choices = &rate->switches[rate->positions[k]];
+        const bittern_switch_entry *choices = &bittern_switch_table[bittern_position_table[k]];
         unsigned int pick = choices->pick;
         unsigned int alternative;
 

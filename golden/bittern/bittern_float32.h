@@ -216,19 +216,19 @@ int bittern_reset_channel(bittern_state *s, int channel);
  * be). The names are the spec's, for menus. */
 int bittern_set_screen(bittern_state *s, int channel, enum bittern_screen choice);
 int bittern_get_screen(const bittern_state *s, int channel);
-extern const char *const bittern_screen_names[BITTERN_SCREEN_CHOICES];
+extern const char bittern_screen_names[BITTERN_SCREEN_CHOICES][11];
 
 /* wall: asks for a choice, and tells the one that was asked for last (-1 where that cannot
  * be). The names are the spec's, for menus. */
 int bittern_set_wall(bittern_state *s, int channel, enum bittern_wall choice);
 int bittern_get_wall(const bittern_state *s, int channel);
-extern const char *const bittern_wall_names[BITTERN_WALL_CHOICES];
+extern const char bittern_wall_names[BITTERN_WALL_CHOICES][6];
 
 /* sub-trim: asks for a choice, and tells the one that was asked for last (-1 where that cannot
  * be). The names are the spec's, for menus. */
 int bittern_set_sub_trim(bittern_state *s, int channel, enum bittern_sub_trim choice);
 int bittern_get_sub_trim(const bittern_state *s, int channel);
-extern const char *const bittern_sub_trim_names[BITTERN_SUB_TRIM_CHOICES];
+extern const char bittern_sub_trim_names[BITTERN_SUB_TRIM_CHOICES][6];
 
 /* Fades a channel to silence (on is not 0), or back; and whether that is asked for. */
 int bittern_mute(bittern_state *s, int channel, int on);

@@ -114,9 +114,7 @@ typedef struct {
 typedef struct {
     uint32_t rate_hz;
     const bittern_section_words *sections;
-    const uint16_t *lists; /* of what always runs, then words for what settings pick */
-    const unsigned char *positions; /* that settings change: which of switches */
-    const bittern_switch_entry *switches;
+    const uint16_t *lists; /* words for what settings pick, then the lists of what always runs */
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
     unsigned char span; /* the longest delay */
@@ -126,6 +124,17 @@ typedef struct {
 
 static const unsigned char bittern_pick_table[3] = {
     255u, 0u, 1u
+};
+
+/* Which of the switches below each position is that settings change, at every rate. */
+static const unsigned char bittern_position_table[10] = {
+    0u, 1u, 2u, 1u, 2u, 1u, 2u, 3u, 1u, 2u
+};
+static const bittern_switch_entry bittern_switch_table[4] = {
+    { 0u, 0u, { 0u, 0u, 1u } },
+    { 2u, 0u, { 0u, 1u, 0u } },
+    { 3u, 0u, { 0u, 1u, 0u } },
+    { 4u, 0u, { 1u, 0u, 0u } }
 };
 
 /* b0, b1, b2,
@@ -233,17 +242,8 @@ static const bittern_section_words bittern_sections_48000[28] = {
     /* screen none: straight through */
 };
 static const uint16_t bittern_lists_48000[19] = {
-    10240u, 0u, 26625u, 0u, 26628u, 26631u, 0u, 18442u, 26636u, 26639u, 0u, 18450u, 26644u, 0u,
-    10263u, 10264u, 10265u, 10266u, 10267u
-};
-static const unsigned char bittern_positions_48000[10] = {
-    0u, 1u, 2u, 1u, 2u, 1u, 2u, 3u, 1u, 2u
-};
-static const bittern_switch_entry bittern_switches_48000[4] = {
-    { 14u, 0u, { 0u, 0u, 1u } },
-    { 16u, 0u, { 0u, 1u, 0u } },
-    { 17u, 0u, { 0u, 1u, 0u } },
-    { 18u, 0u, { 1u, 0u, 0u } }
+    10263u, 10264u, 10265u, 10266u, 10267u, 10240u, 0u, 26625u, 0u, 26628u, 26631u, 0u, 18442u,
+    26636u, 26639u, 0u, 18450u, 26644u, 0u
 };
 #endif
 
@@ -344,56 +344,45 @@ static const bittern_section_words bittern_sections_96000[28] = {
     /* screen none: straight through */
 };
 static const uint16_t bittern_lists_96000[19] = {
-    10240u, 0u, 26625u, 0u, 26628u, 26631u, 0u, 18442u, 26636u, 26639u, 0u, 18450u, 26644u, 0u,
-    10263u, 10264u, 10265u, 10266u, 10267u
-};
-static const unsigned char bittern_positions_96000[10] = {
-    0u, 1u, 2u, 1u, 2u, 1u, 2u, 3u, 1u, 2u
-};
-static const bittern_switch_entry bittern_switches_96000[4] = {
-    { 14u, 0u, { 0u, 0u, 1u } },
-    { 16u, 0u, { 0u, 1u, 0u } },
-    { 17u, 0u, { 0u, 1u, 0u } },
-    { 18u, 0u, { 1u, 0u, 0u } }
+    10263u, 10264u, 10265u, 10266u, 10267u, 10240u, 0u, 26625u, 0u, 26628u, 26631u, 0u, 18442u,
+    26636u, 26639u, 0u, 18450u, 26644u, 0u
 };
 #endif
 
 static const bittern_rate_entry bittern_rate_table[] = {
 #ifdef BITTERN_ONLY_48000
-    { 48000u, bittern_sections_48000, bittern_lists_48000, bittern_positions_48000,
-      bittern_switches_48000, 1600, 480, 10u, 0.0020833333333333333, {
-        { 0.44668359215096315, 0u, 0, 0, 23, 0, 0, 0x8000u }, /* common */
-        { 0.5011872336272724, 0u, 2, 1, 23, 0, 3, 0xe000u }, /* sub */
-        { 0.7079457843841379, 6u, 4, 4, 26, 3, 5, 0xfc00u }, /* bass */
-        { 0.7943282347242815, 9u, 7, 10, 28, 5, 7, 0xff00u }, /* mid */
-        { 0.44668359215096315, 10u, 11, 18, 30, 7, 10, 0xf800u } /* treble */
+    { 48000u, bittern_sections_48000, bittern_lists_48000, 1600, 480, 10u, 0.0020833333333333333, {
+        { 0.44668359215096315, 0u, 5, 0, 23, 0, 0, 0x8000u }, /* common */
+        { 0.5011872336272724, 0u, 7, 1, 23, 0, 3, 0xe000u }, /* sub */
+        { 0.7079457843841379, 6u, 9, 4, 26, 3, 5, 0xfc00u }, /* bass */
+        { 0.7943282347242815, 9u, 12, 10, 28, 5, 7, 0xff00u }, /* mid */
+        { 0.44668359215096315, 10u, 16, 18, 30, 7, 10, 0xf800u } /* treble */
     } },
 #endif
 #ifdef BITTERN_ONLY_96000
-    { 96000u, bittern_sections_96000, bittern_lists_96000, bittern_positions_96000,
-      bittern_switches_96000, 3200, 960, 19u, 0.0010416666666666667, {
-        { 0.44668359215096315, 0u, 0, 0, 23, 0, 0, 0x8000u }, /* common */
-        { 0.5011872336272724, 0u, 2, 1, 23, 0, 3, 0xe000u }, /* sub */
-        { 0.7079457843841379, 12u, 4, 4, 26, 3, 5, 0xfc00u }, /* bass */
-        { 0.7943282347242815, 17u, 7, 10, 28, 5, 7, 0xff00u }, /* mid */
-        { 0.44668359215096315, 19u, 11, 18, 30, 7, 10, 0xf800u } /* treble */
+    { 96000u, bittern_sections_96000, bittern_lists_96000, 3200, 960, 19u, 0.0010416666666666667, {
+        { 0.44668359215096315, 0u, 5, 0, 23, 0, 0, 0x8000u }, /* common */
+        { 0.5011872336272724, 0u, 7, 1, 23, 0, 3, 0xe000u }, /* sub */
+        { 0.7079457843841379, 12u, 9, 4, 26, 3, 5, 0xfc00u }, /* bass */
+        { 0.7943282347242815, 17u, 12, 10, 28, 5, 7, 0xff00u }, /* mid */
+        { 0.44668359215096315, 19u, 16, 18, 30, 7, 10, 0xf800u } /* treble */
     } },
 #endif
 };
 
 #define BITTERN_RATES ((int32_t)(sizeof bittern_rate_table / sizeof bittern_rate_table[0]))
 
-const char *const bittern_screen_names[BITTERN_SCREEN_CHOICES] = {
+const char bittern_screen_names[BITTERN_SCREEN_CHOICES][11] = {
     "none",
     "perforated"
 };
 
-const char *const bittern_wall_names[BITTERN_WALL_CHOICES] = {
+const char bittern_wall_names[BITTERN_WALL_CHOICES][6] = {
     "flush",
     "free"
 };
 
-const char *const bittern_sub_trim_names[BITTERN_SUB_TRIM_CHOICES] = {
+const char bittern_sub_trim_names[BITTERN_SUB_TRIM_CHOICES][6] = {
     "0 dB",
     "-3 dB",
     "3 dB"
@@ -627,7 +616,7 @@ static BITTERN_COLD uint16_t *bittern_make_list(const bittern_rate_entry *rate,
 
     *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
-        const bittern_switch_entry *choices = &rate->switches[rate->positions[k]];
+        const bittern_switch_entry *choices = &bittern_switch_table[bittern_position_table[k]];
         unsigned int pick = choices->pick;
         unsigned int alternative;
 

@@ -117,9 +117,7 @@ typedef struct {
 typedef struct {
     uint32_t rate_hz;
     const dabchick_section_words *sections;
-    const uint16_t *lists; /* of what always runs, then words for what settings pick */
-    const unsigned char *positions; /* that settings change: which of switches */
-    const dabchick_switch_entry *switches;
+    const uint16_t *lists; /* words for what settings pick, then the lists of what always runs */
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
     float step; /* 1 / fade */
@@ -128,6 +126,15 @@ typedef struct {
 
 static const unsigned char dabchick_pick_table[2] = {
     255u, 0u
+};
+
+/* Which of the switches below each position is that settings change, at every rate. */
+static const unsigned char dabchick_position_table[4] = {
+    0u, 1u, 0u, 1u
+};
+static const dabchick_switch_entry dabchick_switch_table[2] = {
+    { 0u, 0u, { 1u } },
+    { 1u, 0u, { 1u } }
 };
 
 /* b0, b1, b2, a1, a2 of every section. Above each:
@@ -164,14 +171,7 @@ static const dabchick_section_words dabchick_sections_44100[8] = {
     /* desk none: straight through */
 };
 static const uint16_t dabchick_lists_44100[8] = {
-    0u, 30720u, 10243u, 0u, 22532u, 0u, 14342u, 14343u
-};
-static const unsigned char dabchick_positions_44100[4] = {
-    0u, 1u, 0u, 1u
-};
-static const dabchick_switch_entry dabchick_switches_44100[2] = {
-    { 6u, 0u, { 1u } },
-    { 7u, 0u, { 1u } }
+    14342u, 14343u, 0u, 30720u, 10243u, 0u, 22532u, 0u
 };
 #endif
 
@@ -203,14 +203,7 @@ static const dabchick_section_words dabchick_sections_48000[8] = {
     /* desk none: straight through */
 };
 static const uint16_t dabchick_lists_48000[8] = {
-    0u, 30720u, 10243u, 0u, 22532u, 0u, 14342u, 14343u
-};
-static const unsigned char dabchick_positions_48000[4] = {
-    0u, 1u, 0u, 1u
-};
-static const dabchick_switch_entry dabchick_switches_48000[2] = {
-    { 6u, 0u, { 1u } },
-    { 7u, 0u, { 1u } }
+    14342u, 14343u, 0u, 30720u, 10243u, 0u, 22532u, 0u
 };
 #endif
 
@@ -242,47 +235,37 @@ static const dabchick_section_words dabchick_sections_96000[8] = {
     /* desk none: straight through */
 };
 static const uint16_t dabchick_lists_96000[8] = {
-    0u, 12288u, 30721u, 0u, 22532u, 0u, 14342u, 14343u
-};
-static const unsigned char dabchick_positions_96000[4] = {
-    0u, 1u, 0u, 1u
-};
-static const dabchick_switch_entry dabchick_switches_96000[2] = {
-    { 6u, 0u, { 1u } },
-    { 7u, 0u, { 1u } }
+    14342u, 14343u, 0u, 12288u, 30721u, 0u, 22532u, 0u
 };
 #endif
 
 static const dabchick_rate_entry dabchick_rate_table[] = {
 #ifdef DABCHICK_ONLY_44100
-    { 44100u, dabchick_sections_44100, dabchick_lists_44100, dabchick_positions_44100,
-      dabchick_switches_44100, 1824, 448, 0.002232143f, {
-        { 0.3548134f, 0, 0, 6, 0, 0, 0x0000u }, /* common */
-        { 0.70794576f, 1, 0, 6, 0, 2, 0xfd00u }, /* bass */
-        { -0.56234133f, 4, 4, 8, 2, 4, 0xf000u } /* treble */
+    { 44100u, dabchick_sections_44100, dabchick_lists_44100, 1824, 448, 0.002232143f, {
+        { 0.3548134f, 2, 0, 6, 0, 0, 0x0000u }, /* common */
+        { 0.70794576f, 3, 0, 6, 0, 2, 0xfd00u }, /* bass */
+        { -0.56234133f, 6, 4, 8, 2, 4, 0xf000u } /* treble */
     } },
 #endif
 #ifdef DABCHICK_ONLY_48000
-    { 48000u, dabchick_sections_48000, dabchick_lists_48000, dabchick_positions_48000,
-      dabchick_switches_48000, 1984, 480, 0.0020833334f, {
-        { 0.3548134f, 0, 0, 6, 0, 0, 0x0000u }, /* common */
-        { 0.70794576f, 1, 0, 6, 0, 2, 0xfd00u }, /* bass */
-        { -0.56234133f, 4, 4, 8, 2, 4, 0xf000u } /* treble */
+    { 48000u, dabchick_sections_48000, dabchick_lists_48000, 1984, 480, 0.0020833334f, {
+        { 0.3548134f, 2, 0, 6, 0, 0, 0x0000u }, /* common */
+        { 0.70794576f, 3, 0, 6, 0, 2, 0xfd00u }, /* bass */
+        { -0.56234133f, 6, 4, 8, 2, 4, 0xf000u } /* treble */
     } },
 #endif
 #ifdef DABCHICK_ONLY_96000
-    { 96000u, dabchick_sections_96000, dabchick_lists_96000, dabchick_positions_96000,
-      dabchick_switches_96000, 3968, 960, 0.0010416667f, {
-        { 0.3548134f, 0, 0, 6, 0, 0, 0x0000u }, /* common */
-        { 0.70794576f, 1, 0, 6, 0, 2, 0xbf00u }, /* bass */
-        { -0.56234133f, 4, 4, 8, 2, 4, 0xf000u } /* treble */
+    { 96000u, dabchick_sections_96000, dabchick_lists_96000, 3968, 960, 0.0010416667f, {
+        { 0.3548134f, 2, 0, 6, 0, 0, 0x0000u }, /* common */
+        { 0.70794576f, 3, 0, 6, 0, 2, 0xbf00u }, /* bass */
+        { -0.56234133f, 6, 4, 8, 2, 4, 0xf000u } /* treble */
     } },
 #endif
 };
 
 #define DABCHICK_RATES ((int32_t)(sizeof dabchick_rate_table / sizeof dabchick_rate_table[0]))
 
-const char *const dabchick_desk_names[DABCHICK_DESK_CHOICES] = {
+const char dabchick_desk_names[DABCHICK_DESK_CHOICES][8] = {
     "none",
     "on-desk"
 };
@@ -515,7 +498,7 @@ static DABCHICK_COLD uint16_t *dabchick_make_list(const dabchick_rate_entry *rat
 
     *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
-        const dabchick_switch_entry *choices = &rate->switches[rate->positions[k]];
+        const dabchick_switch_entry *choices = &dabchick_switch_table[dabchick_position_table[k]];
         unsigned int pick = choices->pick;
         unsigned int alternative;
 

@@ -182,7 +182,7 @@ int dabchick_reset_channel(dabchick_state *s, int channel);
  * be). The names are the spec's, for menus. */
 int dabchick_set_desk(dabchick_state *s, int channel, enum dabchick_desk choice);
 int dabchick_get_desk(const dabchick_state *s, int channel);
-extern const char *const dabchick_desk_names[DABCHICK_DESK_CHOICES];
+extern const char dabchick_desk_names[DABCHICK_DESK_CHOICES][8];
 
 /* Fades a channel to silence (on is not 0), or back; and whether that is asked for. */
 int dabchick_mute(dabchick_state *s, int channel, int on);

@@ -117,9 +117,7 @@ typedef struct {
 typedef struct {
     uint32_t rate_hz;
     const disc_playback_section_words *sections;
-    const uint16_t *lists; /* of what always runs, then words for what settings pick */
-    const unsigned char *positions; /* that settings change: which of switches */
-    const disc_playback_switch_entry *switches;
+    const uint16_t *lists; /* words for what settings pick, then the lists of what always runs */
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
     float step; /* 1 / fade */
@@ -128,6 +126,14 @@ typedef struct {
 
 static const unsigned char disc_playback_pick_table[2] = {
     255u, 0u
+};
+
+/* Which of the switches below each position is that settings change, at every rate. */
+static const unsigned char disc_playback_position_table[1] = {
+    0u
+};
+static const disc_playback_switch_entry disc_playback_switch_table[1] = {
+    { 0u, 0u, { 1u } }
 };
 
 /* b0, b1, b2, a1, a2 of every section. Above each:
@@ -149,13 +155,7 @@ static const disc_playback_section_words disc_playback_sections_44100[3] = {
     /* amendment without: straight through */
 };
 static const uint16_t disc_playback_lists_44100[5] = {
-    0u, 14336u, 10241u, 0u, 14338u
-};
-static const unsigned char disc_playback_positions_44100[1] = {
-    0u
-};
-static const disc_playback_switch_entry disc_playback_switches_44100[1] = {
-    { 4u, 0u, { 1u } }
+    14338u, 0u, 14336u, 10241u, 0u
 };
 #endif
 
@@ -172,13 +172,7 @@ static const disc_playback_section_words disc_playback_sections_48000[3] = {
     /* amendment without: straight through */
 };
 static const uint16_t disc_playback_lists_48000[5] = {
-    0u, 14336u, 10241u, 0u, 14338u
-};
-static const unsigned char disc_playback_positions_48000[1] = {
-    0u
-};
-static const disc_playback_switch_entry disc_playback_switches_48000[1] = {
-    { 4u, 0u, { 1u } }
+    14338u, 0u, 14336u, 10241u, 0u
 };
 #endif
 
@@ -193,43 +187,34 @@ static const disc_playback_section_words disc_playback_sections_96000[2] = {
     /* amendment without: straight through */
 };
 static const uint16_t disc_playback_lists_96000[4] = {
-    0u, 14336u, 0u, 14337u
-};
-static const unsigned char disc_playback_positions_96000[1] = {
-    0u
-};
-static const disc_playback_switch_entry disc_playback_switches_96000[1] = {
-    { 3u, 0u, { 1u } }
+    14337u, 0u, 14336u, 0u
 };
 #endif
 
 static const disc_playback_rate_entry disc_playback_rate_table[] = {
 #ifdef DISC_PLAYBACK_ONLY_44100
-    { 44100u, disc_playback_sections_44100, disc_playback_lists_44100, disc_playback_positions_44100,
-      disc_playback_switches_44100, 7200, 448, 0.002232143f, {
-        { 0.1f, 0, 0, 2, 0, 0, 0x0000u }, /* common */
-        { 1.0f, 1, 0, 2, 0, 1, 0xd000u } /* played */
+    { 44100u, disc_playback_sections_44100, disc_playback_lists_44100, 7200, 448, 0.002232143f, {
+        { 0.1f, 1, 0, 2, 0, 0, 0x0000u }, /* common */
+        { 1.0f, 2, 0, 2, 0, 1, 0xd000u } /* played */
     } },
 #endif
 #ifdef DISC_PLAYBACK_ONLY_48000
-    { 48000u, disc_playback_sections_48000, disc_playback_lists_48000, disc_playback_positions_48000,
-      disc_playback_switches_48000, 7840, 480, 0.0020833334f, {
-        { 0.1f, 0, 0, 2, 0, 0, 0x0000u }, /* common */
-        { 1.0f, 1, 0, 2, 0, 1, 0xd000u } /* played */
+    { 48000u, disc_playback_sections_48000, disc_playback_lists_48000, 7840, 480, 0.0020833334f, {
+        { 0.1f, 1, 0, 2, 0, 0, 0x0000u }, /* common */
+        { 1.0f, 2, 0, 2, 0, 1, 0xd000u } /* played */
     } },
 #endif
 #ifdef DISC_PLAYBACK_ONLY_96000
-    { 96000u, disc_playback_sections_96000, disc_playback_lists_96000, disc_playback_positions_96000,
-      disc_playback_switches_96000, 15648, 960, 0.0010416667f, {
-        { 0.1f, 0, 0, 1, 0, 0, 0x0000u }, /* common */
-        { 1.0f, 1, 0, 1, 0, 1, 0xc000u } /* played */
+    { 96000u, disc_playback_sections_96000, disc_playback_lists_96000, 15648, 960, 0.0010416667f, {
+        { 0.1f, 1, 0, 1, 0, 0, 0x0000u }, /* common */
+        { 1.0f, 2, 0, 1, 0, 1, 0xc000u } /* played */
     } },
 #endif
 };
 
 #define DISC_PLAYBACK_RATES ((int32_t)(sizeof disc_playback_rate_table / sizeof disc_playback_rate_table[0]))
 
-const char *const disc_playback_amendment_names[DISC_PLAYBACK_AMENDMENT_CHOICES] = {
+const char disc_playback_amendment_names[DISC_PLAYBACK_AMENDMENT_CHOICES][8] = {
     "without",
     "with"
 };
@@ -380,7 +365,7 @@ static DISC_PLAYBACK_COLD uint16_t *disc_playback_make_list(const disc_playback_
 
     *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
-        const disc_playback_switch_entry *choices = &rate->switches[rate->positions[k]];
+        const disc_playback_switch_entry *choices = &disc_playback_switch_table[disc_playback_position_table[k]];
         unsigned int pick = choices->pick;
         unsigned int alternative;
 

@@ -181,7 +181,7 @@ int disc_playback_reset_channel(disc_playback_state *s, int channel);
  * be). The names are the spec's, for menus. */
 int disc_playback_set_amendment(disc_playback_state *s, int channel, enum disc_playback_amendment choice);
 int disc_playback_get_amendment(const disc_playback_state *s, int channel);
-extern const char *const disc_playback_amendment_names[DISC_PLAYBACK_AMENDMENT_CHOICES];
+extern const char disc_playback_amendment_names[DISC_PLAYBACK_AMENDMENT_CHOICES][8];
 
 /* Fades a channel to silence (on is not 0), or back; and whether that is asked for. */
 int disc_playback_mute(disc_playback_state *s, int channel, int on);

@@ -117,9 +117,7 @@ typedef struct {
 typedef struct {
     uint32_t rate_hz;
     const dunlin_section_words *sections;
-    const uint16_t *lists; /* of what always runs, then words for what settings pick */
-    const unsigned char *positions; /* that settings change: which of switches */
-    const dunlin_switch_entry *switches;
+    const uint16_t *lists; /* words for what settings pick, then the lists of what always runs */
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
     unsigned char span; /* the longest delay */
@@ -129,6 +127,14 @@ typedef struct {
 
 static const unsigned char dunlin_pick_table[2] = {
     255u, 0u
+};
+
+/* Which of the switches below each position is that settings change, at every rate. */
+static const unsigned char dunlin_position_table[2] = {
+    0u, 0u
+};
+static const dunlin_switch_entry dunlin_switch_table[1] = {
+    { 0u, 0u, { 1u } }
 };
 
 /* b0, b1, b2, a1, a2 of every section. Above each:
@@ -157,30 +163,23 @@ static const dunlin_section_words dunlin_sections_48000[7] = {
     /* placement stand: straight through */
 };
 static const uint16_t dunlin_lists_48000[7] = {
-    12288u, 0u, 30721u, 0u, 20484u, 0u, 14342u
-};
-static const unsigned char dunlin_positions_48000[2] = {
-    0u, 0u
-};
-static const dunlin_switch_entry dunlin_switches_48000[1] = {
-    { 6u, 0u, { 1u } }
+    14342u, 12288u, 0u, 30721u, 0u, 20484u, 0u
 };
 #endif
 
 static const dunlin_rate_entry dunlin_rate_table[] = {
 #ifdef DUNLIN_ONLY_48000
-    { 48000u, dunlin_sections_48000, dunlin_lists_48000, dunlin_positions_48000,
-      dunlin_switches_48000, 1120, 480, 3u, 0.0020833334f, {
-        { 1.0f, 0u, 0, 0, 6, 0, 0, 0x8000u }, /* common */
-        { 1.0f, 0u, 2, 1, 6, 0, 1, 0xfc00u }, /* woofer */
-        { 0.70794576f, 3u, 4, 4, 7, 1, 2, 0xa000u } /* tweeter */
+    { 48000u, dunlin_sections_48000, dunlin_lists_48000, 1120, 480, 3u, 0.0020833334f, {
+        { 1.0f, 0u, 1, 0, 6, 0, 0, 0x8000u }, /* common */
+        { 1.0f, 0u, 3, 1, 6, 0, 1, 0xfc00u }, /* woofer */
+        { 0.70794576f, 3u, 5, 4, 7, 1, 2, 0xa000u } /* tweeter */
     } },
 #endif
 };
 
 #define DUNLIN_RATES ((int32_t)(sizeof dunlin_rate_table / sizeof dunlin_rate_table[0]))
 
-const char *const dunlin_placement_names[DUNLIN_PLACEMENT_CHOICES] = {
+const char dunlin_placement_names[DUNLIN_PLACEMENT_CHOICES][6] = {
     "stand",
     "shelf"
 };
@@ -426,7 +425,7 @@ static DUNLIN_COLD uint16_t *dunlin_make_list(const dunlin_rate_entry *rate,
 
     *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
-        const dunlin_switch_entry *choices = &rate->switches[rate->positions[k]];
+        const dunlin_switch_entry *choices = &dunlin_switch_table[dunlin_position_table[k]];
         unsigned int pick = choices->pick;
         unsigned int alternative;
 

@@ -181,7 +181,7 @@ int dunlin_reset_channel(dunlin_state *s, int channel);
  * be). The names are the spec's, for menus. */
 int dunlin_set_placement(dunlin_state *s, int channel, enum dunlin_placement choice);
 int dunlin_get_placement(const dunlin_state *s, int channel);
-extern const char *const dunlin_placement_names[DUNLIN_PLACEMENT_CHOICES];
+extern const char dunlin_placement_names[DUNLIN_PLACEMENT_CHOICES][6];
 
 /* Fades a channel to silence (on is not 0), or back; and whether that is asked for. */
 int dunlin_mute(dunlin_state *s, int channel, int on);

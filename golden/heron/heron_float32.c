@@ -118,9 +118,7 @@ typedef struct {
 typedef struct {
     uint32_t rate_hz;
     const heron_section_words *sections;
-    const uint16_t *lists; /* of what always runs, then words for what settings pick */
-    const unsigned char *positions; /* that settings change: which of switches */
-    const heron_switch_entry *switches;
+    const uint16_t *lists; /* words for what settings pick, then the lists of what always runs */
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
     unsigned char span; /* the longest delay */
@@ -130,6 +128,16 @@ typedef struct {
 
 static const unsigned char heron_pick_table[3] = {
     255u, 0u, 1u
+};
+
+/* Which of the switches below each position is that settings change, at every rate. */
+static const unsigned char heron_position_table[7] = {
+    0u, 1u, 0u, 1u, 2u, 0u, 1u
+};
+static const heron_switch_entry heron_switch_table[3] = {
+    { 0u, 0u, { 1u, 0u, 0u } },
+    { 2u, 0u, { 0u, 1u, 0u } },
+    { 3u, 0u, { 0u, 0u, 1u } }
 };
 
 /* b0, b1, b2, a1, a2 of every section. Above each:
@@ -184,16 +192,8 @@ static const heron_section_words heron_sections_48000[16] = {
     /* treble-trim 0 dB: straight through */
 };
 static const uint16_t heron_lists_48000[15] = {
-    12288u, 0u, 14337u, 30722u, 0u, 20485u, 10247u, 22536u, 0u, 20490u, 0u, 14348u, 14349u, 10254u,
-    10255u
-};
-static const unsigned char heron_positions_48000[7] = {
-    0u, 1u, 0u, 1u, 2u, 0u, 1u
-};
-static const heron_switch_entry heron_switches_48000[3] = {
-    { 11u, 0u, { 1u, 0u, 0u } },
-    { 13u, 0u, { 0u, 1u, 0u } },
-    { 14u, 0u, { 0u, 0u, 1u } }
+    14348u, 14349u, 10254u, 10255u, 12288u, 0u, 14337u, 30722u, 0u, 20485u, 10247u, 22536u, 0u,
+    20490u, 0u
 };
 #endif
 
@@ -242,53 +242,43 @@ static const heron_section_words heron_sections_96000[16] = {
     /* treble-trim 0 dB: straight through */
 };
 static const uint16_t heron_lists_96000[14] = {
-    12288u, 0u, 14337u, 30722u, 0u, 22533u, 30727u, 0u, 20490u, 0u, 14348u, 14349u, 14350u, 10255u
-};
-static const unsigned char heron_positions_96000[7] = {
-    0u, 1u, 0u, 1u, 2u, 0u, 1u
-};
-static const heron_switch_entry heron_switches_96000[3] = {
-    { 10u, 0u, { 1u, 0u, 0u } },
-    { 12u, 0u, { 0u, 1u, 0u } },
-    { 13u, 0u, { 0u, 0u, 1u } }
+    14348u, 14349u, 14350u, 10255u, 12288u, 0u, 14337u, 30722u, 0u, 22533u, 30727u, 0u, 20490u, 0u
 };
 #endif
 
 static const heron_rate_entry heron_rate_table[] = {
 #ifdef HERON_ONLY_48000
-    { 48000u, heron_sections_48000, heron_lists_48000, heron_positions_48000,
-      heron_switches_48000, 960, 480, 4u, 0.0020833334f, {
-        { 0.5011872f, 0u, 0, 0, 12, 0, 0, 0x8000u }, /* common */
-        { 0.63095737f, 0u, 2, 1, 12, 0, 2, 0xff00u }, /* bass */
-        { 1.0f, 0u, 5, 5, 14, 2, 4, 0xa7c0u }, /* mid */
-        { 0.84139514f, 4u, 9, 10, 16, 4, 7, 0xa000u } /* treble */
+    { 48000u, heron_sections_48000, heron_lists_48000, 960, 480, 4u, 0.0020833334f, {
+        { 0.5011872f, 0u, 4, 0, 12, 0, 0, 0x8000u }, /* common */
+        { 0.63095737f, 0u, 6, 1, 12, 0, 2, 0xff00u }, /* bass */
+        { 1.0f, 0u, 9, 5, 14, 2, 4, 0xa7c0u }, /* mid */
+        { 0.84139514f, 4u, 13, 10, 16, 4, 7, 0xa000u } /* treble */
     } },
 #endif
 #ifdef HERON_ONLY_96000
-    { 96000u, heron_sections_96000, heron_lists_96000, heron_positions_96000,
-      heron_switches_96000, 1920, 960, 9u, 0.0010416667f, {
-        { 0.5011872f, 0u, 0, 0, 12, 0, 0, 0x8000u }, /* common */
-        { 0.63095737f, 0u, 2, 1, 12, 0, 2, 0xff00u }, /* bass */
-        { 1.0f, 0u, 5, 5, 14, 2, 4, 0xffc0u }, /* mid */
-        { 0.84139514f, 9u, 8, 10, 16, 4, 7, 0xa000u } /* treble */
+    { 96000u, heron_sections_96000, heron_lists_96000, 1920, 960, 9u, 0.0010416667f, {
+        { 0.5011872f, 0u, 4, 0, 12, 0, 0, 0x8000u }, /* common */
+        { 0.63095737f, 0u, 6, 1, 12, 0, 2, 0xff00u }, /* bass */
+        { 1.0f, 0u, 9, 5, 14, 2, 4, 0xffc0u }, /* mid */
+        { 0.84139514f, 9u, 12, 10, 16, 4, 7, 0xa000u } /* treble */
     } },
 #endif
 };
 
 #define HERON_RATES ((int32_t)(sizeof heron_rate_table / sizeof heron_rate_table[0]))
 
-const char *const heron_placement_names[HERON_PLACEMENT_CHOICES] = {
+const char heron_placement_names[HERON_PLACEMENT_CHOICES][7] = {
     "free",
     "wall",
     "corner"
 };
 
-const char *const heron_grille_names[HERON_GRILLE_CHOICES] = {
+const char heron_grille_names[HERON_GRILLE_CHOICES][6] = {
     "none",
     "woven"
 };
 
-const char *const heron_treble_trim_names[HERON_TREBLE_TRIM_CHOICES] = {
+const char heron_treble_trim_names[HERON_TREBLE_TRIM_CHOICES][8] = {
     "0 dB",
     "-1.5 dB"
 };
@@ -576,7 +566,7 @@ static HERON_COLD uint16_t *heron_make_list(const heron_rate_entry *rate,
 
     *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
-        const heron_switch_entry *choices = &rate->switches[rate->positions[k]];
+        const heron_switch_entry *choices = &heron_switch_table[heron_position_table[k]];
         unsigned int pick = choices->pick;
         unsigned int alternative;
 

@@ -212,19 +212,19 @@ int heron_reset_channel(heron_state *s, int channel);
  * be). The names are the spec's, for menus. */
 int heron_set_placement(heron_state *s, int channel, enum heron_placement choice);
 int heron_get_placement(const heron_state *s, int channel);
-extern const char *const heron_placement_names[HERON_PLACEMENT_CHOICES];
+extern const char heron_placement_names[HERON_PLACEMENT_CHOICES][7];
 
 /* grille: asks for a choice, and tells the one that was asked for last (-1 where that cannot
  * be). The names are the spec's, for menus. */
 int heron_set_grille(heron_state *s, int channel, enum heron_grille choice);
 int heron_get_grille(const heron_state *s, int channel);
-extern const char *const heron_grille_names[HERON_GRILLE_CHOICES];
+extern const char heron_grille_names[HERON_GRILLE_CHOICES][6];
 
 /* treble-trim: asks for a choice, and tells the one that was asked for last (-1 where that cannot
  * be). The names are the spec's, for menus. */
 int heron_set_treble_trim(heron_state *s, int channel, enum heron_treble_trim choice);
 int heron_get_treble_trim(const heron_state *s, int channel);
-extern const char *const heron_treble_trim_names[HERON_TREBLE_TRIM_CHOICES];
+extern const char heron_treble_trim_names[HERON_TREBLE_TRIM_CHOICES][8];
 
 /* Fades a channel to silence (on is not 0), or back; and whether that is asked for. */
 int heron_mute(heron_state *s, int channel, int on);

@@ -197,7 +197,7 @@ int wagtail_reset_channel(wagtail_state *s, int channel);
  * be). The names are the spec's, for menus. */
 int wagtail_set_placement(wagtail_state *s, int channel, enum wagtail_placement choice);
 int wagtail_get_placement(const wagtail_state *s, int channel);
-extern const char *const wagtail_placement_names[WAGTAIL_PLACEMENT_CHOICES];
+extern const char wagtail_placement_names[WAGTAIL_PLACEMENT_CHOICES][6];
 
 /* Fades a channel to silence (on is not 0), or back; and whether that is asked for. */
 int wagtail_mute(wagtail_state *s, int channel, int on);

@@ -81,9 +81,7 @@ typedef struct {
 typedef struct {
     uint32_t rate_hz;
     const wagtail_section_words *sections;
-    const uint16_t *lists; /* of what always runs, then words for what settings pick */
-    const unsigned char *positions; /* that settings change: which of switches */
-    const wagtail_switch_entry *switches;
+    const uint16_t *lists; /* words for what settings pick, then the lists of what always runs */
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
     int32_t step; /* 1 / fade */
@@ -92,6 +90,14 @@ typedef struct {
 
 static const unsigned char wagtail_pick_table[2] = {
     255u, 0u
+};
+
+/* Which of the switches below each position is that settings change, at every rate. */
+static const unsigned char wagtail_position_table[2] = {
+    0u, 0u
+};
+static const wagtail_switch_entry wagtail_switch_table[1] = {
+    { 0u, 0u, { 1u } }
 };
 
 /* b0, b1, b2, m1, m2, slope of every section. Above each:
@@ -131,30 +137,23 @@ static const wagtail_section_words wagtail_sections_48000[9] = {
     /* placement stand: straight through */
 };
 static const uint16_t wagtail_lists_48000[8] = {
-    13312u, 0u, 28673u, 13316u, 0u, 28677u, 0u, 14344u
-};
-static const unsigned char wagtail_positions_48000[2] = {
-    0u, 0u
-};
-static const wagtail_switch_entry wagtail_switches_48000[1] = {
-    { 7u, 0u, { 1u } }
+    14344u, 13312u, 0u, 28673u, 13316u, 0u, 28677u, 0u
 };
 #endif
 
 static const wagtail_rate_entry wagtail_rate_table[] = {
 #ifdef WAGTAIL_ONLY_48000
-    { 48000u, wagtail_sections_48000, wagtail_lists_48000, wagtail_positions_48000,
-      wagtail_switches_48000, 1088, 480, 279620, {
-        { 33634106, 0, 0, 8, 0, 0 }, /* common */
-        { 268435456, 2, 1, 8, 0, 1 }, /* bass */
-        { 380075499, 5, 5, 9, 1, 2 } /* treble */
+    { 48000u, wagtail_sections_48000, wagtail_lists_48000, 1088, 480, 279620, {
+        { 33634106, 1, 0, 8, 0, 0 }, /* common */
+        { 268435456, 3, 1, 8, 0, 1 }, /* bass */
+        { 380075499, 6, 5, 9, 1, 2 } /* treble */
     } },
 #endif
 };
 
 #define WAGTAIL_RATES ((int32_t)(sizeof wagtail_rate_table / sizeof wagtail_rate_table[0]))
 
-const char *const wagtail_placement_names[WAGTAIL_PLACEMENT_CHOICES] = {
+const char wagtail_placement_names[WAGTAIL_PLACEMENT_CHOICES][6] = {
     "stand",
     "shelf"
 };
@@ -546,7 +545,7 @@ static WAGTAIL_COLD uint16_t *wagtail_make_list(const wagtail_rate_entry *rate,
 
     *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
-        const wagtail_switch_entry *choices = &rate->switches[rate->positions[k]];
+        const wagtail_switch_entry *choices = &wagtail_switch_table[wagtail_position_table[k]];
         unsigned int pick = choices->pick;
         unsigned int alternative;
 

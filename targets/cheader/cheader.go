@@ -105,7 +105,7 @@ func (n *names) add(name, owner string) {
 
 // own are the names that header and code themselves declare, behind the stem.
 var own = strings.Fields(`state memory init set_rate reset reset_channel mute muted garbage run run_frames run_frames_int32
-	way_index channel_state section_words switch_entry cascade_entry rate_entry pick_table rate_table run_list
+	way_index channel_state section_words switch_entry cascade_entry rate_entry pick_table position_table switch_table rate_table run_list
 	fade make_list make_lists change_settings rest tick_channel tick begin rate_of refuse_channel ask asked
 	frames take give choices silence silence_all start run_all run_side_by_side
 	run_common run_ways run_cascade run_beside shade whole fixed behind run_block`)

@@ -43,6 +43,7 @@ type header struct {
 type setting struct {
 	name, Ident, Comment string
 	Count                string // the macro that is how many choices there are
+	Room                 int    // bytes for the longest choice's name, with what ends it
 	Choices              []choice
 }
 
@@ -89,7 +90,7 @@ func (h *header) addSettings(b *compiler.Build) {
 		for _, c := range s.Choices {
 			name := h.Upper + "_" + language.EnumName(s.Name) + "_" + language.EnumName(c)
 			out.Choices = append(out.Choices, choice{text: c, Name: name, Comment: words.Comment(c), Text: quoted(c)})
-			widest = max(widest, len(name))
+			widest, out.Room = max(widest, len(name)), max(out.Room, len(c)+1)
 		}
 		for i := range out.Choices {
 			out.Choices[i].Pad = strings.Repeat(" ", widest-len(out.Choices[i].Name))

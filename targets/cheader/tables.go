@@ -215,17 +215,10 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital) {
 		always, lists[i] = append(always, len(rows)), h.list(r.kinds, rows)
 	}
 	fixedRows := r.RowCount()
+	firsts := h.addPicked(b, &r, d, twice)
 	for i, c := range cascades(d) {
-		list, first, fixed := len(r.lists), len(r.positions), twice[i].Fixed
+		list, fixed := len(r.lists), twice[i].Fixed
 		r.lists = append(r.lists, lists[i]...)
-		for k, s := range c.Slots[fixed:] {
-			r.positions = append(r.positions, h.addSwitched(b, &r, place{d, i, fixed + k}, s))
-		}
-		var picked []switched
-		for _, p := range r.positions[first:] {
-			picked = append(picked, r.switches[p])
-		}
-		h.mayJoin(picked)
 		gain, name := d.Format.InputWord(d.System, d.InputGain), "common"
 		if i > 0 {
 			w := d.System.Ways[i-1]
@@ -250,7 +243,7 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital) {
 					then += always[i]
 				}
 			}
-			line += fmt.Sprintf(", %d, %d, %d", fixedRows+first, first, len(r.positions))
+			line += fmt.Sprintf(", %d, %d, %d", fixedRows+firsts[i], firsts[i], firsts[i+1])
 			if h.Whole {
 				line += fmt.Sprintf(", %d", at)
 			}
@@ -268,16 +261,34 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital) {
 		r.Rows = []row{{Words: h.words(number.Row{B0: 1}), Above: []string{"no sections at all: unused"}}}
 		r.kinds = []int{0}
 	}
-	for i := range r.switches {
-		r.switches[i].word = len(r.lists)
-		r.lists = append(r.lists, r.switches[i].words...)
-	}
 	h.Switches = max(h.Switches, len(r.positions))
 	if len(r.positions) == 0 {
 		r.positions, r.switches = []int{0}, []switched{{stride: make([]int, len(b.Settings))}}
 	}
 	h.Positions, h.Then = max(h.Positions, memory), max(h.Then, then)
 	h.Rates = append(h.Rates, r)
+}
+
+// addPicked writes the positions that settings change, and the words of lists for their rows. What returns is which is
+// the first of each cascade, and how many there are.
+func (h *header) addPicked(b *compiler.Build, r *rate, d compiler.Digital, twice []number.Doubled) []int {
+	var firsts []int
+	for i, c := range cascades(d) {
+		firsts = append(firsts, len(r.positions))
+		for k, s := range c.Slots[twice[i].Fixed:] {
+			r.positions = append(r.positions, h.addSwitched(b, r, place{d, i, twice[i].Fixed + k}, s))
+		}
+		var picked []switched
+		for _, p := range r.positions[firsts[i]:] {
+			picked = append(picked, r.switches[p])
+		}
+		h.mayJoin(picked)
+	}
+	for i := range r.switches { // in front of what always runs, so that they stand at the same places at all rates
+		r.switches[i].word = len(r.lists)
+		r.lists = append(r.lists, r.switches[i].words...)
+	}
+	return append(firsts, len(r.positions))
 }
 
 // addKind is a row's kind, 0 where it is not run.
@@ -417,6 +428,28 @@ func (h *header) folded(s []string, next string) string {
 		return strings.Join(s[:onFirst], ", ") + "," + next + strings.Join(s[onFirst:], ", ")
 	}
 	return strings.Join(s, ", ")
+}
+
+// Once reports that all rates have the same positions and switches: tables hold them once.
+func (t tables) Once() bool {
+	return !slices.ContainsFunc(t.Rates, func(r rate) bool {
+		return !slices.Equal(r.PositionLines, t.Rates[0].PositionLines) || !slices.Equal(r.SwitchLines, t.Rates[0].SwitchLines)
+	})
+}
+
+// PositionTable and SwitchTable are where C finds them.
+func (h *header) PositionTable() string {
+	if h.Once() {
+		return h.Stem + "_position_table"
+	}
+	return "rate->positions"
+}
+
+func (h *header) SwitchTable() string {
+	if h.Once() {
+		return h.Stem + "_switch_table"
+	}
+	return "rate->switches"
 }
 
 // print turns the tables into lines.

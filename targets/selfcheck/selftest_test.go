@@ -153,7 +153,11 @@ func (f firmware) mutants(t *testing.T, rate string) string {
 	if f.row(t).C.Size.Name == "" {
 		within = fmt.Sprintf("(1.0 / %.1f)", f.row(t).C.FullScale) // anything at all
 	}
-	stem := strings.NewReplacer("STEM", f.stem, "UPPER", f.upper(), "TYPE", f.row(t).C.Type.Name, "FULL", fmt.Sprintf("%.1f", f.row(t).C.FullScale), "RATE", rate, "WITHIN", within)
+	switches := f.stem + "_switches_" + rate
+	if once := f.stem + "_switch_table"; strings.Contains(f.code, once) {
+		switches = once
+	}
+	stem := strings.NewReplacer("CHOICES", switches, "STEM", f.stem, "UPPER", f.upper(), "TYPE", f.row(t).C.Type.Name, "FULL", fmt.Sprintf("%.1f", f.row(t).C.FullScale), "RATE", rate, "WITHIN", within)
 	f.code = regexp.MustCompile(stem.Replace(writable.String())).ReplaceAllString(f.code, "static $1")
 	hash := stem.Replace("static void STEM_selftest_hash(int how, int size)\n{")
 	if strings.Count(f.selftest, hash) != 1 {

@@ -1,7 +1,7 @@
 /* Included behind a header's code, whose tables are made writable, and its self-test: changes
  * the tables one by one, lets the self-test judge each and prints what it said, a line each:
  * kind of mutant, where, result, and by how much any output at all was off, re what is within
- * tolerance. STEM, UPPER, TYPE, FULL, WITHIN and RATE are put in by the test, and a call of STEM_seen
+ * tolerance. STEM, UPPER, TYPE, FULL, WITHIN, CHOICES and RATE are put in by the test, and a call of STEM_seen
  * into the self-test where it takes outputs into its hash. */
 #include <stdio.h>
 #include <string.h>
@@ -162,25 +162,25 @@ static void dropped(void)
     int s;
 
     for (s = 0; s < UPPER_SETTINGS; s++) {
-        STEM_switch_entry was[COUNT(STEM_switches_RATE)];
+        STEM_switch_entry was[COUNT(CHOICES)];
         int any = 0;
 
-        memcpy(was, STEM_switches_RATE, sizeof was);
+        memcpy(was, CHOICES, sizeof was);
         for (k = 0; k < COUNT(was); k++) {
             if (was[k].stride[s] != 0) {
                 any = 1;
-                STEM_switches_RATE[k].stride[s] = 0;
+                CHOICES[k].stride[s] = 0;
                 say("dropped", k, s);
-                STEM_switches_RATE[k] = was[k];
+                CHOICES[k] = was[k];
             }
         }
         for (k = 0; k < COUNT(was); k++) {
-            STEM_switches_RATE[k].stride[s] = 0;
+            CHOICES[k].stride[s] = 0;
         }
         if (any) {
             say("dropped", -1, s);
         }
-        memcpy(STEM_switches_RATE, was, sizeof was);
+        memcpy(CHOICES, was, sizeof was);
     }
 }
 #endif
