@@ -77,20 +77,21 @@
 #define A_WEIGHTING_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
 
-/* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta without b1 and b2, 3 delta)
+/* Words of a list, one a pass: where the row of its first section begins, which those of the others
+ * follow, their kind (1 direct, 2 delta without b1 and b2, 3 delta)
  * and how many they are; 0 is the end. */
 #define A_WEIGHTING_ROW 0x7ffu
 #define A_WEIGHTING_HEAD 11 /* bits below */
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+/* What a single sample finds in a row of the table of sections. */
 typedef struct {
     float b0;
-    float b1;
-    float b2;
     float a1;
     float a2;
+    float b1;
+    float b2;
 } a_weighting_section_words;
 
 typedef struct {
@@ -102,45 +103,45 @@ typedef struct {
 
 typedef struct {
     uint32_t rate_hz;
-    const a_weighting_section_words *sections;
+    const float *sections; /* rows of words */
     const uint16_t *lists; /* of what always runs */
     int16_t fade; /* samples of a fade */
     float step; /* 1 / fade */
     a_weighting_cascade_entry cascade[1 + A_WEIGHTING_WAYS]; /* common, then the ways */
 } a_weighting_rate_entry;
 
-/* b0, b1, b2, a1, a2 of every section. Above each:
+/* b0, a1, a2, b1, b2 of every section, delta without b1 and b2: the first 3. Above each:
  * - rate, way and number;
  * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
  *   beside the line's own). Lines of one way that are made together share their zeros: there it
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef A_WEIGHTING_ONLY_48000
-static const a_weighting_section_words a_weighting_sections_48000[3] = {
+static const float a_weighting_sections_48000[11] = {
     /* 48000 Hz, weighted 0: ways.weighted, poles at 8.758 kHz and 1.015 kHz; delta, -141 dB */
-    { 0.5198005f, 0.7794902f, 0.08719182f, 0.8066502f, 0.08489408f },
+    0.5198005f, 0.8066502f, 0.08489408f, 0.7794902f, 0.08719182f,
     /* 48000 Hz, weighted 1: ways.weighted.filters[0] roots, poles at 733.3 Hz and 104.7 Hz; */
     /* delta, -143 dB */
-    { 0.9866142f, 0.0f, 0.0f, 0.10513892f, 0.0012457964f },
+    0.9866142f, 0.10513892f, 0.0012457964f,
     /* 48000 Hz, weighted 2: ways.weighted, poles at 27.51 Hz and 14.4 Hz; delta, -130 dB */
-    { 1.1582614f, 0.0f, 0.0f, 0.0054780934f, 6.7702827e-06f }
+    1.1582614f, 0.0054780934f, 6.7702827e-06f
 };
 static const uint16_t a_weighting_lists_48000[4] = {
-    0u, 14336u, 20481u, 0u
+    0u, 14336u, 20485u, 0u
 };
 #endif
 
 #ifdef A_WEIGHTING_ONLY_96000
-static const a_weighting_section_words a_weighting_sections_96000[3] = {
+static const float a_weighting_sections_96000[15] = {
     /* 96000 Hz, weighted 0: ways.weighted.filters[0] roots, poles at 737.8 Hz and 107.7 Hz; */
     /* delta, -141 dB */
-    { 1.0141838f, 0.0f, 0.0f, 0.054165754f, 0.00033101684f },
+    1.0141838f, 0.054165754f, 0.00033101684f, 0.0f, 0.0f,
     /* 96000 Hz, weighted 1: ways.weighted.filters[0] roots, poles at 12.17 kHz, Q 0.500; delta, */
     /* -142 dB */
-    { 0.24598362f, 0.5624498f, 0.31466013f, 1.0982077f, 0.30165622f },
+    0.24598362f, 1.0982077f, 0.30165622f, 0.5624498f, 0.31466013f,
     /* 96000 Hz, weighted 2: ways.weighted.filters[0] roots, poles at 20.6 Hz, Q 0.500; delta, */
     /* -127 dB */
-    { 1.1560403f, 0.0f, 0.0f, 0.0026945279f, 1.815329e-06f }
+    1.1560403f, 0.0026945279f, 1.815329e-06f, 0.0f, 0.0f
 };
 static const uint16_t a_weighting_lists_96000[3] = {
     0u, 30720u, 0u
@@ -198,7 +199,7 @@ static inline int32_t a_weighting_to_int32(float x)
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
  * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
-static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_words *table,
+static A_WEIGHTING_NOINLINE void a_weighting_run_list(const float *table,
         const uint16_t *list, a_weighting_memory *m, float gain, const float *from, float *to, int n)
 {
     A_WEIGHTING_AS_WRITTEN
@@ -217,19 +218,19 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_
         return;
     }
     do {
-        const a_weighting_section_words *const w = &table[word & A_WEIGHTING_ROW];
+        const float *const w = &table[word & A_WEIGHTING_ROW];
         const unsigned int head = word >> A_WEIGHTING_HEAD;
         float *at = to;
-        const float b0_0 = w[0].b0;
-        const float a1_0 = w[0].a1;
-        const float a2_0 = w[0].a2;
+        const float b0_0 = w[0];
+        const float a1_0 = w[1];
+        const float a2_0 = w[2];
         float p_0 = m[0].p;
         float q_0 = m[0].q;
 
         switch (head) {
         case 7u: { /* delta, 1 */
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
+            const float b1_0 = w[3];
+            const float b2_0 = w[4];
 
             do {
                 const float x = gain * *from;
@@ -243,20 +244,20 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_
             break;
         }
         case 15u: { /* delta, 3 */
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
+            const float b1_0 = w[3];
+            const float b2_0 = w[4];
+            const float b0_1 = w[5];
+            const float b1_1 = w[8];
+            const float b2_1 = w[9];
+            const float a1_1 = w[6];
+            const float a2_1 = w[7];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
-            const float b0_2 = w[2].b0;
-            const float b1_2 = w[2].b1;
-            const float b2_2 = w[2].b2;
-            const float a1_2 = w[2].a1;
-            const float a2_2 = w[2].a2;
+            const float b0_2 = w[10];
+            const float b1_2 = w[13];
+            const float b2_2 = w[14];
+            const float a1_2 = w[11];
+            const float a2_2 = w[12];
             float p_2 = m[2].p;
             float q_2 = m[2].q;
 
@@ -282,9 +283,9 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const a_weighting_section_
             break;
         }
         case 10u: { /* delta without b1 and b2, 2 */
-            const float b0_1 = w[1].b0;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
+            const float b0_1 = w[3];
+            const float a1_1 = w[4];
+            const float a2_1 = w[5];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
@@ -426,30 +427,53 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_block(const a_weighting_rate_en
 
 /* Where there is A_WEIGHTING_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
-/* The words of a row, and the next row is next. */
-static inline a_weighting_section_words a_weighting_row_0(const a_weighting_section_words **w)
+/* A row of 3 words, and the next row is next. */
+static inline void a_weighting_row_3(const float **w, a_weighting_section_words *row)
 {
 #ifdef A_WEIGHTING_SEVERAL
     register float b0 __asm__("s4");
-    register float b1 __asm__("s5");
-    register float b2 __asm__("s6");
-    register float a1 __asm__("s7");
-    register float a2 __asm__("s8");
-    a_weighting_section_words row;
+    register float a1 __asm__("s5");
+    register float a2 __asm__("s6");
+
+    __asm__("vldmia %0!, {s4-s6}"
+            : "+r"(*w), "=t"(b0), "=t"(a1), "=t"(a2)
+            : "m"((*w)[0]), "m"((*w)[1]), "m"((*w)[2]));
+    row->b0 = b0;
+    row->a1 = a1;
+    row->a2 = a2;
+#else
+    row->b0 = (*w)[0];
+    row->a1 = (*w)[1];
+    row->a2 = (*w)[2];
+    *w += 3;
+#endif
+}
+
+/* A row of 5 words, and the next row is next. */
+static inline void a_weighting_row_5(const float **w, a_weighting_section_words *row)
+{
+#ifdef A_WEIGHTING_SEVERAL
+    register float b0 __asm__("s4");
+    register float a1 __asm__("s5");
+    register float a2 __asm__("s6");
+    register float b1 __asm__("s7");
+    register float b2 __asm__("s8");
 
     __asm__("vldmia %0!, {s4-s8}"
-            : "+r"(*w), "=t"(b0), "=t"(b1), "=t"(b2), "=t"(a1), "=t"(a2) : "m"(**w));
-    row.b0 = b0;
-    row.b1 = b1;
-    row.b2 = b2;
-    row.a1 = a1;
-    row.a2 = a2;
-    return row;
+            : "+r"(*w), "=t"(b0), "=t"(a1), "=t"(a2), "=t"(b1), "=t"(b2)
+            : "m"((*w)[0]), "m"((*w)[1]), "m"((*w)[2]), "m"((*w)[3]), "m"((*w)[4]));
+    row->b0 = b0;
+    row->a1 = a1;
+    row->a2 = a2;
+    row->b1 = b1;
+    row->b2 = b2;
 #else
-    const a_weighting_section_words *const row = *w;
-
-    *w = row + 1;
-    return *row;
+    row->b0 = (*w)[0];
+    row->a1 = (*w)[1];
+    row->a2 = (*w)[2];
+    row->b1 = (*w)[3];
+    row->b2 = (*w)[4];
+    *w += 5;
 #endif
 }
 
@@ -494,7 +518,7 @@ static inline void a_weighting_step(const a_weighting_rate_entry *rate,
     A_WEIGHTING_AS_WRITTEN
     const a_weighting_cascade_entry *cascade = &rate->cascade[0];
     const a_weighting_cascade_entry *const stop = &rate->cascade[A_WEIGHTING_WAYS];
-    const a_weighting_section_words *w = rate->sections;
+    const float *w = rate->sections;
     a_weighting_memory *m_0 = ch_0->now;
     float now_0;
     float *to_0 = &now_0;
@@ -505,10 +529,11 @@ static inline void a_weighting_step(const a_weighting_rate_entry *rate,
 
             if (forms != 0u) {
                 do {
-                    const a_weighting_section_words row = a_weighting_row_0(&w);
+                    a_weighting_section_words row;
                     a_weighting_memory is_0 = a_weighting_load_0(m_0);
 
                     if (forms >= 0xc0000000u) { /* delta */
+                        a_weighting_row_5(&w, &row);
                         const float b1x_0 = row.b1 * x_0;
                         const float b2x_0 = row.b2 * x_0;
                         const float y_0 = row.b0 * x_0 + is_0.p;
@@ -516,6 +541,7 @@ static inline void a_weighting_step(const a_weighting_rate_entry *rate,
                         is_0.q = (is_0.q + b2x_0) - row.a2 * y_0;
                         x_0 = y_0;
                     } else { /* delta without b1 and b2 */
+                        a_weighting_row_3(&w, &row);
                         const float y_0 = row.b0 * x_0 + is_0.p;
                         is_0.p = is_0.p + (is_0.q - row.a1 * y_0);
                         is_0.q = is_0.q - row.a2 * y_0;

@@ -7,6 +7,7 @@
  * MISRA C:2012, deviations from required and advisory rules:
  *   5.5         without lanes init has another name, so that files that disagree do not link
  *   8.9         tables beside what they belong to
+ *   9.3         names that are shorter than the longest of their setting end in zeros
  *   10.8        int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
@@ -79,8 +80,8 @@
 #define BITTERN_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
 
-/* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta without b1 and b2, 3 delta)
+/* Words of a list, one a pass: where the row of its first section begins, which those of the others
+ * follow, their kind (1 direct, 2 delta without b1 and b2, 3 delta)
  * and how many they are; 0 is the end. */
 #define BITTERN_ROW 0x7ffu
 #define BITTERN_HEAD 11 /* bits below */
@@ -90,12 +91,13 @@
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+/* What a single sample finds in a row of the table of sections. */
 typedef struct {
     float b0;
-    float b1;
-    float b2;
     float a1;
     float a2;
+    float b1;
+    float b2;
 } bittern_section_words;
 
 typedef struct {
@@ -117,7 +119,7 @@ typedef struct {
 
 typedef struct {
     uint32_t rate_hz;
-    const bittern_section_words *sections;
+    const float *sections; /* rows of words */
     const uint16_t *lists; /* words for what settings pick, then the lists of what always runs */
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
@@ -141,157 +143,157 @@ static const bittern_switch_entry bittern_switch_table[4] = {
     { 4u, 0u, { 1u, 0u, 0u } }
 };
 
-/* b0, b1, b2, a1, a2 of every section. Above each:
+/* b0, a1, a2, b1, b2 of every section, delta without b1 and b2: the first 3. Above each:
  * - rate, way and number;
  * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
  *   beside the line's own). Lines of one way that are made together share their zeros: there it
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef BITTERN_ONLY_48000
-static const bittern_section_words bittern_sections_48000[28] = {
+static const float bittern_sections_48000[124] = {
     /* 48000 Hz, common 0: common[0] high-pass, poles at 18 Hz, Q 0.707; delta, -127 dB */
-    { 0.9983353f, 0.0f, 0.0f, 0.003332159f, 5.5424107e-06f },
+    0.9983353f, 0.003332159f, 5.5424107e-06f,
     /* 48000 Hz, sub 0: crossovers[0] low-pass, poles at 61.94 Hz, Q 0.707; delta, -129 dB */
-    { 0.0017453595f, 0.0004208115f, 6.5728134e-05f, 0.011470788f, 6.536445e-05f },
+    0.0017453595f, 0.011470788f, 6.536445e-05f, 0.0004208115f, 6.5728134e-05f,
     /* 48000 Hz, sub 1: ways.sub.filters[0] pole-shift, poles at 22.03 Hz, Q 0.699; delta, -129 */
     /* dB */
-    { 0.3849639f, 0.0026431594f, 1.1042726e-05f, 0.0041246368f, 8.300265e-06f },
+    0.3849639f, 0.0041246368f, 8.300265e-06f, 0.0026431594f, 1.1042726e-05f,
     /* 48000 Hz, sub 2: crossovers[0] low-pass, poles at 61.93 Hz, Q 0.707; delta, -128 dB */
-    { 0.0011631062f, -0.00085741596f, 0.00016984694f, 0.011465544f, 6.5351844e-05f },
+    0.0011631062f, 0.011465544f, 6.5351844e-05f, -0.00085741596f, 0.00016984694f,
     /* 48000 Hz, bass 0: crossovers[0] high-pass, poles at 62.23 Hz, Q 0.708; delta, -132 dB */
-    { 0.8554838f, 0.0f, 0.0f, 0.011502454f, 6.597613e-05f },
+    0.8554838f, 0.011502454f, 6.597613e-05f,
     /* 48000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 37.75 Hz, Q 0.602; delta, -131 */
     /* dB */
-    { 1.0067985f, 0.0f, 0.0f, 0.008205243f, 2.4321642e-05f },
+    1.0067985f, 0.008205243f, 2.4321642e-05f,
     /* 48000 Hz, bass 2: crossovers[1] low-pass, poles at 440.4 Hz, Q 0.711; delta, -137 dB */
-    { 0.008225532f, 0.007423739f, 0.0032931985f, 0.08101515f, 0.0031908143f },
+    0.008225532f, 0.08101515f, 0.0031908143f, 0.007423739f, 0.0032931985f,
     /* 48000 Hz, bass 3: crossovers[0] high-pass, poles at 62.36 Hz, Q 0.708; delta, -140 dB */
-    { 1.0268505f, 0.00853964f, 5.9329213e-05f, 0.011533831f, 6.62432e-05f },
+    1.0268505f, 0.011533831f, 6.62432e-05f, 0.00853964f, 5.9329213e-05f,
     /* 48000 Hz, bass 4: ways.bass.filters[1] peak, poles at 145 Hz, Q 2.23; delta, -141 dB */
-    { 1.0364854f, 0.007365619f, 0.00037226026f, 0.008846824f, 0.0003589228f },
+    1.0364854f, 0.008846824f, 0.0003589228f, 0.007365619f, 0.00037226026f,
     /* 48000 Hz, bass 5: crossovers[1] low-pass, poles at 419.8 Hz, Q 0.704; delta, -136 dB */
-    { -0.0014519476f, -0.0018840673f, 0.0030273022f, 0.07793963f, 0.0029037849f },
+    -0.0014519476f, 0.07793963f, 0.0029037849f, -0.0018840673f, 0.0030273022f,
     /* 48000 Hz, mid 0: crossovers[1] high-pass, poles at 424.6 Hz, Q 0.714; delta, -140 dB */
-    { 0.85398495f, 0.0f, 0.0f, 0.07788268f, 0.0029709754f },
+    0.85398495f, 0.07788268f, 0.0029709754f,
     /* 48000 Hz, mid 1: crossovers[1] high-pass, poles at 435.9 Hz, Q 0.700; delta, -140 dB */
-    { 0.96255875f, 0.0f, 0.0f, 0.081364766f, 0.0031257172f },
+    0.96255875f, 0.081364766f, 0.0031257172f,
     /* 48000 Hz, mid 2: ways.mid.filters[0] peak, poles at 1.051 kHz, Q 1.62; delta, -145 dB */
-    { 1.028899f, 0.08720981f, 0.01876586f, 0.099326335f, 0.01810564f },
+    1.028899f, 0.099326335f, 0.01810564f, 0.08720981f, 0.01876586f,
     /* 48000 Hz, mid 3: crossovers[2] low-pass, poles at 3.293 kHz, Q 0.558; delta, -140 dB */
-    { -0.052617f, 0.14183372f, 0.15190284f, 0.6657344f, 0.12744528f },
+    -0.052617f, 0.6657344f, 0.12744528f, 0.14183372f, 0.15190284f,
     /* 48000 Hz, mid 4: crossovers[2] low-pass, poles at 3.338 kHz, Q 1.32; delta, -140 dB */
-    { 0.049303286f, 0.087421335f, 0.1324446f, 0.44148993f, 0.15996161f },
+    0.049303286f, 0.44148993f, 0.15996161f, 0.087421335f, 0.1324446f,
     /* 48000 Hz, mid 5: ways.mid.filters[1] high-shelf, poles at half the rate and 1.959 kHz; */
     /* direct, -142 dB */
-    { 1.3638554f, -0.640301f, -0.25968495f, 0.11204268f, -0.6854388f },
+    1.3638554f, 0.11204268f, -0.6854388f, -0.640301f, -0.25968495f,
     /* 48000 Hz, mid 6: crossovers[2] low-pass, poles at 3.47 kHz, Q 1.30; delta, -138 dB */
-    { 0.17726354f, 0.29953116f, 0.14070526f, 0.4662211f, 0.17112604f },
+    0.17726354f, 0.4662211f, 0.17112604f, 0.29953116f, 0.14070526f,
     /* 48000 Hz, mid 7: crossovers[2] low-pass, poles at 3.468 kHz, Q 0.534; delta, -141 dB */
-    { 0.004831722f, 0.020673988f, 0.16797443f, 0.70900697f, 0.13647752f },
+    0.004831722f, 0.70900697f, 0.13647752f, 0.020673988f, 0.16797443f,
     /* 48000 Hz, treble 0: ways.treble, poles at 5.652 kHz and 1.856 kHz; delta, -145 dB */
-    { 0.66225755f, 0.0f, 0.0f, 0.7384696f, 0.11275676f },
+    0.66225755f, 0.7384696f, 0.11275676f, 0.0f, 0.0f,
     /* 48000 Hz, treble 1: ways.treble.filters[0] peak, poles at 6.314 kHz, Q 2.59; delta, -138 */
     /* dB */
-    { 0.96672857f, 0.7625078f, 0.551658f, 0.82545066f, 0.5523394f },
+    0.96672857f, 0.82545066f, 0.5523394f, 0.7625078f, 0.551658f,
     /* 48000 Hz, treble 2: ways.treble, poles at 3.629 kHz, Q 0.754; delta, -144 dB */
-    { 0.72492796f, 0.0f, 0.0f, 0.6318111f, 0.16428466f },
+    0.72492796f, 0.6318111f, 0.16428466f,
     /* 48000 Hz, treble 3: ways.treble, poles at 3.281 kHz, Q 1.01; delta, -144 dB */
-    { 0.78852254f, 0.0f, 0.0f, 0.49437487f, 0.1479989f },
+    0.78852254f, 0.49437487f, 0.1479989f,
     /* 48000 Hz, treble 4: crossovers[2] high-pass, poles at 3.415 kHz, Q 1.51; delta, -142 dB */
-    { 0.82717806f, 0.0f, 0.0f, 0.42602906f, 0.1701431f },
+    0.82717806f, 0.42602906f, 0.1701431f,
     /* 48000 Hz, sub 3: by choice; constant, -148 dB */
-    { 0.70794576f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
-    { 1.4125376f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
+    0.70794576f, 0.0f, 0.0f, 0.0f, 0.0f, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
+    1.4125376f, 0.0f, 0.0f, 0.0f, 0.0f, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
     /* sub-trim 0 dB: straight through */
     /* 48000 Hz, sub, bass, mid and treble: by choice; delta, -143 dB */
     /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
-    { 0.9980101f, 0.028257392f, 0.0016211215f, 0.032203585f, 0.0016211182f },
+    0.9980101f, 0.032203585f, 0.0016211182f, 0.028257392f, 0.0016211215f,
     /* wall flush: straight through */
     /* 48000 Hz, sub, bass, mid and treble: by choice; delta, -139 dB */
     /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
-    { 1.0030164f, 0.03796338f, 0.00051300187f, 0.031872917f, 0.00036317806f },
+    1.0030164f, 0.031872917f, 0.00036317806f, 0.03796338f, 0.00051300187f,
     /* wall flush: straight through */
     /* 48000 Hz, treble 5: by choice; direct, -145 dB */
     /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.67 kHz, Q 0.802 */
-    { 1.190887f, -0.786311f, 0.30293164f, -0.49867216f, 0.20619753f }
+    1.190887f, -0.49867216f, 0.20619753f, -0.786311f, 0.30293164f
     /* screen none: straight through */
 };
 static const uint16_t bittern_lists_48000[21] = {
-    10263u, 10264u, 14361u, 14362u, 10267u, 12288u, 0u, 30721u, 0u, 20484u, 14342u, 30727u, 0u,
-    20490u, 30732u, 10255u, 22544u, 0u, 22546u, 28692u, 0u
+    10339u, 10344u, 14445u, 14450u, 10359u, 12288u, 0u, 30723u, 0u, 20498u, 14360u, 30749u, 0u,
+    20524u, 30770u, 10305u, 22598u, 0u, 22608u, 28762u, 0u
 };
 #endif
 
 #ifdef BITTERN_ONLY_96000
-static const bittern_section_words bittern_sections_96000[28] = {
+static const float bittern_sections_96000[124] = {
     /* 96000 Hz, common 0: common[0] high-pass, poles at 18 Hz, Q 0.707; delta, -124 dB */
-    { 0.9991673f, 0.0f, 0.0f, 0.0016660807f, 1.3867574e-06f },
+    0.9991673f, 0.0016660807f, 1.3867574e-06f,
     /* 96000 Hz, sub 0: crossovers[0] low-pass, poles at 62.01 Hz, Q 0.707; delta, -125 dB */
-    { 0.00021416323f, 1.0261458e-05f, 1.651109e-05f, 0.0057392297f, 1.642206e-05f },
+    0.00021416323f, 0.0057392297f, 1.642206e-05f, 1.0261458e-05f, 1.651109e-05f,
     /* 96000 Hz, sub 1: ways.sub.filters[0] pole-shift, poles at 22 Hz, Q 0.700; delta, -126 dB */
-    { 0.38283733f, 0.0013177912f, 2.75207e-06f, 0.0020565721f, 2.0708003e-06f },
+    0.38283733f, 0.0020565721f, 2.0708003e-06f, 0.0013177912f, 2.75207e-06f,
     /* 96000 Hz, sub 2: crossovers[0] low-pass, poles at 62 Hz, Q 0.707; delta, -125 dB */
-    { -0.0005434453f, 6.3099e-05f, 4.2677802e-05f, 0.0057387915f, 1.6420576e-05f },
+    -0.0005434453f, 0.0057387915f, 1.6420576e-05f, 6.3099e-05f, 4.2677802e-05f,
     /* 96000 Hz, bass 0: crossovers[0] high-pass, poles at 61.99 Hz, Q 0.707; delta, -129 dB */
-    { 0.8581099f, 0.0f, 0.0f, 0.0057370537f, 1.6416592e-05f },
+    0.8581099f, 0.0057370537f, 1.6416592e-05f,
     /* 96000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 38 Hz, Q 0.600; delta, -128 dB */
-    { 1.0091975f, 0.0f, 0.0f, 0.004142705f, 6.1733845e-06f },
+    1.0091975f, 0.004142705f, 6.1733845e-06f,
     /* 96000 Hz, bass 2: crossovers[1] low-pass, poles at 430.6 Hz, Q 0.711; delta, -133 dB */
-    { -0.00036102522f, 0.00047065728f, 0.0008058216f, 0.039663818f, 0.00077877624f },
+    -0.00036102522f, 0.039663818f, 0.00077877624f, 0.00047065728f, 0.0008058216f,
     /* 96000 Hz, bass 3: ways.bass.filters[1] peak, poles at 145 Hz, Q 2.23; delta, -135 dB */
-    { 1.0370045f, 0.003595922f, 9.323766e-05f, 0.004340324f, 8.9870584e-05f },
+    1.0370045f, 0.004340324f, 8.9870584e-05f, 0.003595922f, 9.323766e-05f,
     /* 96000 Hz, bass 4: crossovers[1] low-pass, poles at 429.4 Hz, Q 0.704; delta, -134 dB */
-    { 0.001205848f, 0.001611935f, 0.00080558076f, 0.03992838f, 0.00077408436f },
+    0.001205848f, 0.03992838f, 0.00077408436f, 0.001611935f, 0.00080558076f,
     /* 96000 Hz, bass 5: crossovers[0] high-pass, poles at 62 Hz, Q 0.707; delta, -140 dB */
-    { 1.0277807f, 0.004247179f, 1.47786795e-05f, 0.005741421f, 1.6420567e-05f },
+    1.0277807f, 0.005741421f, 1.6420567e-05f, 0.004247179f, 1.47786795e-05f,
     /* 96000 Hz, mid 0: crossovers[1] high-pass, poles at 428.5 Hz, Q 0.710; delta, -137 dB */
-    { 0.871365f, 0.0f, 0.0f, 0.039509624f, 0.0007710415f },
+    0.871365f, 0.039509624f, 0.0007710415f,
     /* 96000 Hz, mid 1: crossovers[1] high-pass, poles at 431.6 Hz, Q 0.704; delta, -138 dB */
-    { 0.98219305f, 0.0f, 0.0f, 0.040087633f, 0.00078200246f },
+    0.98219305f, 0.040087633f, 0.00078200246f,
     /* 96000 Hz, mid 2: ways.mid.filters[0] peak, poles at 1.05 kHz, Q 1.62; delta, -142 dB */
-    { 1.0370306f, 0.039904565f, 0.0048126536f, 0.046092004f, 0.0046227043f },
+    1.0370306f, 0.046092004f, 0.0046227043f, 0.039904565f, 0.0048126536f,
     /* 96000 Hz, mid 3: crossovers[2] low-pass, poles at 3.406 kHz, Q 0.541; delta, -141 dB */
-    { 0.0219955f, 0.09965237f, 0.04876779f, 0.37805095f, 0.040567264f },
+    0.0219955f, 0.37805095f, 0.040567264f, 0.09965237f, 0.04876779f,
     /* 96000 Hz, mid 4: crossovers[2] low-pass, poles at 3.421 kHz, Q 1.30; delta, -139 dB */
-    { 0.0757008f, 0.08801499f, 0.03818422f, 0.20377345f, 0.04586814f },
+    0.0757008f, 0.20377345f, 0.04586814f, 0.08801499f, 0.03818422f,
     /* 96000 Hz, mid 5: ways.mid.filters[1] high-shelf, poles at half the rate and 2.028 kHz; */
     /* delta, -138 dB */
-    { 1.2060463f, 1.390895f, 0.17874023f, 1.4631628f, 0.1664435f },
+    1.2060463f, 1.4631628f, 0.1664435f, 1.390895f, 0.17874023f,
     /* 96000 Hz, mid 6: crossovers[2] low-pass, poles at 3.391 kHz, Q 0.543; delta, -140 dB */
-    { 0.045256242f, 0.027644344f, 0.049528204f, 0.37585163f, 0.040265504f },
+    0.045256242f, 0.37585163f, 0.040265504f, 0.027644344f, 0.049528204f,
     /* 96000 Hz, mid 7: crossovers[2] low-pass, poles at 3.38 kHz, Q 1.31; delta, -138 dB */
-    { 0.016242731f, -0.036402166f, 0.03659344f, 0.20010446f, 0.044845108f },
+    0.016242731f, 0.20010446f, 0.044845108f, -0.036402166f, 0.03659344f,
     /* 96000 Hz, treble 0: ways.treble, poles at 3.362 kHz, Q 0.512; delta, -145 dB */
-    { 0.83071274f, 0.0f, 0.0f, 0.38843143f, 0.039211668f },
+    0.83071274f, 0.38843143f, 0.039211668f, 0.0f, 0.0f,
     /* 96000 Hz, treble 1: ways.treble.filters[0] peak, poles at 6.301 kHz, Q 2.64; delta, -141 */
     /* dB */
-    { 0.98311114f, 0.26742753f, 0.15521123f, 0.2998216f, 0.155217f },
+    0.98311114f, 0.2998216f, 0.155217f, 0.26742753f, 0.15521123f,
     /* 96000 Hz, treble 2: ways.treble, poles at 3.438 kHz, Q 0.574; delta, -146 dB */
-    { 0.8368299f, 0.0f, 0.0f, 0.366023f, 0.041707046f },
+    0.8368299f, 0.366023f, 0.041707046f,
     /* 96000 Hz, treble 3: crossovers[2] high-pass, poles at 3.392 kHz, Q 1.25; delta, -140 dB */
-    { 0.89467716f, 0.0f, 0.0f, 0.20752774f, 0.04496931f },
+    0.89467716f, 0.20752774f, 0.04496931f,
     /* 96000 Hz, treble 4: crossovers[2] high-pass, poles at 3.406 kHz, Q 1.36; delta, -141 dB */
-    { 0.89895886f, 0.0f, 0.0f, 0.19699942f, 0.045637965f },
+    0.89895886f, 0.19699942f, 0.045637965f,
     /* 96000 Hz, sub 3: by choice; constant, -148 dB */
-    { 0.70794576f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
-    { 1.4125376f, 0.0f, 0.0f, 0.0f, 0.0f }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
+    0.70794576f, 0.0f, 0.0f, 0.0f, 0.0f, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
+    1.4125376f, 0.0f, 0.0f, 0.0f, 0.0f, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
     /* sub-trim 0 dB: straight through */
     /* 96000 Hz, sub, bass, mid and treble: by choice; delta, -143 dB */
     /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
-    { 0.99900115f, 0.013829193f, 0.0004084681f, 0.015817521f, 0.00040846804f },
+    0.99900115f, 0.015817521f, 0.00040846804f, 0.013829193f, 0.0004084681f,
     /* wall flush: straight through */
     /* 96000 Hz, sub, bass, mid and treble: by choice; delta, -142 dB */
     /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
-    { 1.0015087f, 0.019005116f, 0.00012929436f, 0.015973497f, 9.153341e-05f },
+    1.0015087f, 0.015973497f, 9.153341e-05f, 0.019005116f, 0.00012929436f,
     /* wall flush: straight through */
     /* 96000 Hz, treble 5: by choice; delta, -143 dB */
     /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.672 kHz, Q 0.800 */
-    { 1.2622381f, 0.8939451f, 0.26790833f, 0.8145088f, 0.26791024f }
+    1.2622381f, 0.8145088f, 0.26791024f, 0.8939451f, 0.26790833f
     /* screen none: straight through */
 };
 static const uint16_t bittern_lists_96000[20] = {
-    10263u, 10264u, 14361u, 14362u, 14363u, 12288u, 0u, 30721u, 0u, 20484u, 14342u, 30727u, 0u,
-    20490u, 30732u, 30735u, 0u, 22546u, 28692u, 0u
+    10339u, 10344u, 14445u, 14450u, 14455u, 12288u, 0u, 30723u, 0u, 20498u, 14360u, 30749u, 0u,
+    20524u, 30770u, 30785u, 0u, 22608u, 28762u, 0u
 };
 #endif
 
@@ -368,7 +370,7 @@ static inline int32_t bittern_to_int32(float x)
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
  * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
-static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table,
+static BITTERN_NOINLINE void bittern_run_list(const float *table,
         const uint16_t *list, bittern_memory *m, float gain, const float *from, float *to, int n)
 {
     BITTERN_AS_WRITTEN
@@ -387,19 +389,19 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
         return;
     }
     do {
-        const bittern_section_words *const w = &table[word & BITTERN_ROW];
+        const float *const w = &table[word & BITTERN_ROW];
         const unsigned int head = word >> BITTERN_HEAD;
         float *at = to;
-        const float b0_0 = w[0].b0;
-        const float a1_0 = w[0].a1;
-        const float a2_0 = w[0].a2;
+        const float b0_0 = w[0];
+        const float a1_0 = w[1];
+        const float a2_0 = w[2];
         float p_0 = m[0].p;
         float q_0 = m[0].q;
 
         switch (head) {
         case 5u: { /* direct, 1 */
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
+            const float b1_0 = w[3];
+            const float b2_0 = w[4];
 
             do {
                 const float x = *from;
@@ -413,8 +415,8 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             break;
         }
         case 7u: { /* delta, 1 */
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
+            const float b1_0 = w[3];
+            const float b2_0 = w[4];
 
             do {
                 const float x = *from;
@@ -428,13 +430,13 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             break;
         }
         case 11u: { /* delta, 2 */
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
+            const float b1_0 = w[3];
+            const float b2_0 = w[4];
+            const float b0_1 = w[5];
+            const float b1_1 = w[8];
+            const float b2_1 = w[9];
+            const float a1_1 = w[6];
+            const float a2_1 = w[7];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
@@ -455,20 +457,20 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             break;
         }
         case 15u: { /* delta, 3 */
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
+            const float b1_0 = w[3];
+            const float b2_0 = w[4];
+            const float b0_1 = w[5];
+            const float b1_1 = w[8];
+            const float b2_1 = w[9];
+            const float a1_1 = w[6];
+            const float a2_1 = w[7];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
-            const float b0_2 = w[2].b0;
-            const float b1_2 = w[2].b1;
-            const float b2_2 = w[2].b2;
-            const float a1_2 = w[2].a1;
-            const float a2_2 = w[2].a2;
+            const float b0_2 = w[10];
+            const float b1_2 = w[13];
+            const float b2_2 = w[14];
+            const float a1_2 = w[11];
+            const float a2_2 = w[12];
             float p_2 = m[2].p;
             float q_2 = m[2].q;
 
@@ -506,9 +508,9 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             break;
         }
         case 10u: { /* delta without b1 and b2, 2 */
-            const float b0_1 = w[1].b0;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
+            const float b0_1 = w[3];
+            const float a1_1 = w[4];
+            const float a2_1 = w[5];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
@@ -529,14 +531,14 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             break;
         }
         case 14u: { /* delta without b1 and b2, 3 */
-            const float b0_1 = w[1].b0;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
+            const float b0_1 = w[3];
+            const float a1_1 = w[4];
+            const float a2_1 = w[5];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
-            const float b0_2 = w[2].b0;
-            const float a1_2 = w[2].a1;
-            const float a2_2 = w[2].a2;
+            const float b0_2 = w[6];
+            const float a1_2 = w[7];
+            const float a2_2 = w[8];
             float p_2 = m[2].p;
             float q_2 = m[2].q;
 
@@ -661,7 +663,8 @@ static BITTERN_COLD uint16_t *bittern_make_list(const bittern_rate_entry *rate,
         if (alternative != BITTERN_NONE) {
             const unsigned int word = rate->lists[choices->word + alternative];
 
-            if (word == last + 1u && *head < BITTERN_FULL) { /* the next row, of the same form */
+            if (word == last + ((last >> BITTERN_HEAD & 3u) == 2u ? 3u : 5u)
+                    && *head < BITTERN_FULL) { /* the next row, of the same form */
                 *head = (uint16_t)(*head + BITTERN_ONE_MORE);
             } else {
                 head = next;
@@ -804,30 +807,53 @@ static BITTERN_NOINLINE void bittern_run_block(const bittern_rate_entry *rate, b
 
 /* Where there is BITTERN_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
-/* The words of a row, and the next row is next. */
-static inline bittern_section_words bittern_row_0(const bittern_section_words **w)
+/* A row of 3 words, and the next row is next. */
+static inline void bittern_row_3(const float **w, bittern_section_words *row)
 {
 #ifdef BITTERN_SEVERAL
     register float b0 __asm__("s6");
-    register float b1 __asm__("s7");
-    register float b2 __asm__("s8");
-    register float a1 __asm__("s9");
-    register float a2 __asm__("s10");
-    bittern_section_words row;
+    register float a1 __asm__("s7");
+    register float a2 __asm__("s8");
+
+    __asm__("vldmia %0!, {s6-s8}"
+            : "+r"(*w), "=t"(b0), "=t"(a1), "=t"(a2)
+            : "m"((*w)[0]), "m"((*w)[1]), "m"((*w)[2]));
+    row->b0 = b0;
+    row->a1 = a1;
+    row->a2 = a2;
+#else
+    row->b0 = (*w)[0];
+    row->a1 = (*w)[1];
+    row->a2 = (*w)[2];
+    *w += 3;
+#endif
+}
+
+/* A row of 5 words, and the next row is next. */
+static inline void bittern_row_5(const float **w, bittern_section_words *row)
+{
+#ifdef BITTERN_SEVERAL
+    register float b0 __asm__("s6");
+    register float a1 __asm__("s7");
+    register float a2 __asm__("s8");
+    register float b1 __asm__("s9");
+    register float b2 __asm__("s10");
 
     __asm__("vldmia %0!, {s6-s10}"
-            : "+r"(*w), "=t"(b0), "=t"(b1), "=t"(b2), "=t"(a1), "=t"(a2) : "m"(**w));
-    row.b0 = b0;
-    row.b1 = b1;
-    row.b2 = b2;
-    row.a1 = a1;
-    row.a2 = a2;
-    return row;
+            : "+r"(*w), "=t"(b0), "=t"(a1), "=t"(a2), "=t"(b1), "=t"(b2)
+            : "m"((*w)[0]), "m"((*w)[1]), "m"((*w)[2]), "m"((*w)[3]), "m"((*w)[4]));
+    row->b0 = b0;
+    row->a1 = a1;
+    row->a2 = a2;
+    row->b1 = b1;
+    row->b2 = b2;
 #else
-    const bittern_section_words *const row = *w;
-
-    *w = row + 1;
-    return *row;
+    row->b0 = (*w)[0];
+    row->a1 = (*w)[1];
+    row->a2 = (*w)[2];
+    row->b1 = (*w)[3];
+    row->b2 = (*w)[4];
+    *w += 5;
 #endif
 }
 
@@ -897,7 +923,7 @@ static inline void bittern_keep_1(bittern_memory **m, bittern_memory is)
 #endif
 }
 /* A row of the table. */
-static BITTERN_COLD const bittern_section_words *bittern_row_at(const bittern_rate_entry *rate,
+static BITTERN_COLD const float *bittern_row_at(const bittern_rate_entry *rate,
         unsigned int row)
 {
     return &rate->sections[row];
@@ -912,10 +938,11 @@ static inline void bittern_step(const bittern_rate_entry *rate,
     BITTERN_AS_WRITTEN
     const bittern_cascade_entry *cascade = &rate->cascade[0];
     const bittern_cascade_entry *stop = &rate->cascade[BITTERN_WAYS];
-    const bittern_section_words *w = rate->sections;
+    const float *w = rate->sections;
     bittern_memory *m_0 = ch_0->now;
     bittern_memory *m_1 = ch_1->now;
     const uint16_t *picked = ch_0->list;
+    const float *always = w; /* the next row of what always runs, while others are picked */
     const int at = (int)ch_0->delay_at;
     const int span = (int)rate->span;
     float now_0;
@@ -933,11 +960,12 @@ static inline void bittern_step(const bittern_rate_entry *rate,
 
             if (forms != 0u) {
                 do {
-                    const bittern_section_words row = bittern_row_0(&w);
+                    bittern_section_words row;
                     bittern_memory is_0 = bittern_load_0(m_0);
                     bittern_memory is_1 = bittern_load_1(m_1);
 
                     if (forms >= 0xc0000000u) { /* delta */
+                        bittern_row_5(&w, &row);
                         const float b1x_0 = row.b1 * x_0;
                         const float b2x_0 = row.b2 * x_0;
                         const float y_0 = row.b0 * x_0 + is_0.p;
@@ -951,6 +979,7 @@ static inline void bittern_step(const bittern_rate_entry *rate,
                         x_0 = y_0;
                         x_1 = y_1;
                     } else if (forms >= 0x80000000u) { /* delta without b1 and b2 */
+                        bittern_row_3(&w, &row);
                         const float y_0 = row.b0 * x_0 + is_0.p;
                         is_0.p = is_0.p + (is_0.q - row.a1 * y_0);
                         is_0.q = is_0.q - row.a2 * y_0;
@@ -960,6 +989,7 @@ static inline void bittern_step(const bittern_rate_entry *rate,
                         x_0 = y_0;
                         x_1 = y_1;
                     } else { /* direct */
+                        bittern_row_5(&w, &row);
                         const float b1x_0 = row.b1 * x_0;
                         const float b2x_0 = row.b2 * x_0;
                         const float y_0 = row.b0 * x_0 + is_0.p;
@@ -987,6 +1017,7 @@ static inline void bittern_step(const bittern_rate_entry *rate,
                 m_0 = &ch_0->now[cascade->split];
                 m_1 = &ch_1->now[cascade->split];
                 stop = cascade;
+                always = w;
             }
             w = bittern_row_at(rate, word & BITTERN_ROW);
             forms = ((word >> BITTERN_HEAD & 3u) * 0x55555555u) << (32u - ((word >> 13) * 2u));
@@ -998,7 +1029,7 @@ static inline void bittern_step(const bittern_rate_entry *rate,
             if (cascade == stop) {
                 break;
             }
-            w = bittern_row_at(rate, (unsigned int)cascade[1].from); /* behind what settings pick */
+            w = always;
             m_0 = &ch_0->now[cascade[1].from];
             m_1 = &ch_1->now[cascade[1].from];
         }
@@ -1540,27 +1571,28 @@ static BITTERN_NOINLINE void bittern_lane_passes(bittern_lane_group *group, bitt
 }
 
 /* The sections of a list in lane l, from number k on, with what they remember. */
-static int bittern_lane_fill(const bittern_section_words *table, const uint16_t *list,
+static int bittern_lane_fill(const float *table, const uint16_t *list,
         const bittern_memory *m, bittern_lane_group *group, int l, int k)
 {
     for (; *list != 0u; list++) {
-        const bittern_section_words *w = &table[*list & BITTERN_ROW];
+        const float *w = &table[*list & BITTERN_ROW];
+        const unsigned int length = (((unsigned int)*list >> BITTERN_HEAD & 3u) == 2u ? 3u : 5u);
         const int delta = ((unsigned int)*list >> BITTERN_HEAD & 3u) != 1u ? 1 : 0;
         unsigned int left = (unsigned int)*list >> 13;
 
         for (; left > 0u; left--) {
             bittern_lane_section *to = &group->section[k];
-            to->word[0].one[l] = w->b0;
-            to->word[1].one[l] = w->b1;
-            to->word[2].one[l] = w->b2;
-            to->word[3].one[l] = w->a1;
-            to->word[4].one[l] = w->a2;
+            to->word[0].one[l] = w[0];
+            to->word[1].one[l] = length > 3u ? w[3] : 0.0f;
+            to->word[2].one[l] = length > 4u ? w[4] : 0.0f;
+            to->word[3].one[l] = w[1];
+            to->word[4].one[l] = w[2];
             to->word[5].one[l] = m->p;
             to->word[6].one[l] = m->q;
             to->keep.one[l] = delta != 0 ? -1 : 0;
             to->zero.one[l] = delta != 0 ? 0.0f : -0.0f;
             to->none.one[l] = 0.0f;
-            w++;
+            w += length;
             m++;
             k++;
         }
@@ -1572,7 +1604,6 @@ static int bittern_lane_fill(const bittern_section_words *table, const uint16_t 
 static void bittern_lane_enter(const bittern_rate_entry *rate, const bittern_channel_state *ch, int way,
         bittern_lane_group *group, int l)
 {
-    static const bittern_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
     const bittern_cascade_entry *cascade = &rate->cascade[way];
     const uint16_t *picked = ch->list;
     int i;
@@ -1586,11 +1617,11 @@ static void bittern_lane_enter(const bittern_rate_entry *rate, const bittern_cha
     group->gain.one[l] = cascade->gain;
     for (; k < BITTERN_DEEP; k++) {
         bittern_lane_section *to = &group->section[k];
-        to->word[0].one[l] = straight.b0;
-        to->word[1].one[l] = straight.b1;
-        to->word[2].one[l] = straight.b2;
-        to->word[3].one[l] = straight.a1;
-        to->word[4].one[l] = straight.a2;
+        to->word[0].one[l] = 1.0f;
+        to->word[1].one[l] = 0.0f;
+        to->word[2].one[l] = 0.0f;
+        to->word[3].one[l] = 0.0f;
+        to->word[4].one[l] = 0.0f;
         to->word[5].one[l] = -0.0f;
         to->word[6].one[l] = -0.0f;
         to->keep.one[l] = 0;

@@ -7,6 +7,7 @@
  * MISRA C:2012, deviations from required and advisory rules:
  *   5.5         without lanes init has another name, so that files that disagree do not link
  *   8.9         tables beside what they belong to
+ *   9.3         names that are shorter than the longest of their setting end in zeros
  *   10.8        int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
@@ -75,8 +76,8 @@
 #define BITTERN_SIZE 0x7fffffffu /* what bittern_bits has of a sample's size */
 #define BITTERN_GARBAGE 0x43f00000u /* size of what is no sample */
 
-/* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta without b1 and b2, 3 delta)
+/* Words of a list, one a pass: where the row of its first section begins, which those of the others
+ * follow, their kind (1 direct, 2 delta without b1 and b2, 3 delta)
  * and how many they are; 0 is the end. */
 #define BITTERN_ROW 0x7ffu
 #define BITTERN_HEAD 11 /* bits below */
@@ -86,6 +87,7 @@
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+/* What a single sample finds in a row of the table of sections. */
 typedef struct {
     double b0;
     double b1;
@@ -113,7 +115,7 @@ typedef struct {
 
 typedef struct {
     uint32_t rate_hz;
-    const bittern_section_words *sections;
+    const double *sections; /* rows of words */
     const uint16_t *lists; /* words for what settings pick, then the lists of what always runs */
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
@@ -137,215 +139,214 @@ static const bittern_switch_entry bittern_switch_table[4] = {
     { 4u, 0u, { 1u, 0u, 0u } }
 };
 
-/* b0, b1, b2,
- *  a1, a2 of every section. Above each:
+/* b0, b1, b2, a1, a2 of every section. Above each:
  * - rate, way and number;
  * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
  *   beside the line's own). Lines of one way that are made together share their zeros: there it
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef BITTERN_ONLY_48000
-static const bittern_section_words bittern_sections_48000[28] = {
+static const double bittern_sections_48000[140] = {
     /* 48000 Hz, common 0: common[0] high-pass, poles at 18 Hz, Q 0.707; direct, -218 dB */
-    { 0.9983353060408954, -1.9966706120817908, 0.9983353060408954,
-      -1.9966678408769813, 0.9966733832876548 },
+    0.9983353060408954, -1.9966706120817908, 0.9983353060408954,
+      -1.9966678408769813, 0.9966733832876548,
     /* 48000 Hz, sub 0: crossovers[0] low-pass, poles at 61.94 Hz, Q 0.707; direct, -232 dB */
-    { 0.0017453594877449373, -0.0030699074688706647, 0.001390276115343363,
-      -1.9885292119769824, 0.9885945764319538 },
+    0.0017453594877449373, -0.0030699074688706647, 0.001390276115343363,
+      -1.9885292119769824, 0.9885945764319538,
     /* 48000 Hz, sub 1: ways.sub.filters[0] pole-shift, poles at 22.03 Hz, Q 0.699; direct, -218 */
     /* dB */
-    { 0.38496389476226456, -0.7672846301049722, 0.38233177806892826,
-      -1.9958753632601993, 0.9958836635253441 },
+    0.38496389476226456, -0.7672846301049722, 0.38233177806892826,
+      -1.9958753632601993, 0.9958836635253441,
     /* 48000 Hz, sub 2: crossovers[0] low-pass, poles at 61.93 Hz, Q 0.707; direct, -258 dB */
-    { 0.0011631062177125738, -0.0031836284026022475, 0.002190369131186309,
-      -1.9885344558245737, 0.9885998076717409 },
+    0.0011631062177125738, -0.0031836284026022475, 0.002190369131186309,
+      -1.9885344558245737, 0.9885998076717409,
     /* 48000 Hz, bass 0: crossovers[0] high-pass, poles at 62.23 Hz, Q 0.708; direct, -242 dB */
-    { 0.8554837738526319, -1.7109675477052637, 0.8554837738526319,
-      -1.9884975460549472, 0.9885635221851834 },
+    0.8554837738526319, -1.7109675477052637, 0.8554837738526319,
+      -1.9884975460549472, 0.9885635221851834,
     /* 48000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 37.75 Hz, Q 0.602; direct, */
     /* -247 dB */
-    { 1.0067984805940344, -2.013596961188069, 1.0067984805940344,
-      -1.9917947570745376, 0.9918190787171426 },
+    1.0067984805940344, -2.013596961188069, 1.0067984805940344,
+      -1.9917947570745376, 0.9918190787171426,
     /* 48000 Hz, bass 2: crossovers[1] low-pass, poles at 440.4 Hz, Q 0.711; direct, -269 dB */
-    { 0.008225532222403433, -0.009027325482400558, 0.004094991821873626,
-      -1.9189848546359216, 0.9221756688731613 },
+    0.008225532222403433, -0.009027325482400558, 0.004094991821873626,
+      -1.9189848546359216, 0.9221756688731613,
     /* 48000 Hz, bass 3: crossovers[0] high-pass, poles at 62.36 Hz, Q 0.708; direct, -236 dB */
-    { 1.0268504903165712, -2.045161340742833, 1.0183701796387332,
-      -1.988466168725074, 0.9885324119265982 },
+    1.0268504903165712, -2.045161340742833, 1.0183701796387332,
+      -1.988466168725074, 0.9885324119265982,
     /* 48000 Hz, bass 4: ways.bass.filters[1] peak, poles at 145 Hz, Q 2.23; direct, -238 dB */
-    { 1.0364854145119968, -2.0656052102423583, 1.0294920559768423,
-      -1.9911531758477288, 0.9915120986673357 },
+    1.0364854145119968, -2.0656052102423583, 1.0294920559768423,
+      -1.9911531758477288, 0.9915120986673357,
     /* 48000 Hz, bass 5: crossovers[1] low-pass, poles at 419.8 Hz, Q 0.704; direct, -275 dB */
-    { -0.0014519476221653933, 0.0010198279828692012, 0.0034594218666526688,
-      -1.922060371843046, 0.9249641566869102 },
+    -0.0014519476221653933, 0.0010198279828692012, 0.0034594218666526688,
+      -1.922060371843046, 0.9249641566869102,
     /* 48000 Hz, mid 0: crossovers[1] high-pass, poles at 424.6 Hz, Q 0.714; direct, -273 dB */
-    { 0.853984940018323, -1.707969880036646, 0.853984940018323,
-      -1.9221173229334565, 0.9250882982412182 },
+    0.853984940018323, -1.707969880036646, 0.853984940018323,
+      -1.9221173229334565, 0.9250882982412182,
     /* 48000 Hz, mid 1: crossovers[1] high-pass, poles at 435.9 Hz, Q 0.700; direct, -273 dB */
-    { 0.9625587598210926, -1.9251175196421852, 0.9625587598210926,
-      -1.9186352344207058, 0.921760951552426 },
+    0.9625587598210926, -1.9251175196421852, 0.9625587598210926,
+      -1.9186352344207058, 0.921760951552426,
     /* 48000 Hz, mid 2: ways.mid.filters[0] peak, poles at 1.051 kHz, Q 1.62; direct, -283 dB */
-    { 1.0288989672195683, -1.9705881205781235, 0.9604550129513121,
-      -1.900673663881981, 0.9187793027933335 },
+    1.0288989672195683, -1.9705881205781235, 0.9604550129513121,
+      -1.900673663881981, 0.9187793027933335,
     /* 48000 Hz, mid 3: crossovers[2] low-pass, poles at 3.293 kHz, Q 0.558; direct, -301 dB */
-    { -0.05261699997957035, 0.24706772885029343, -0.042547884126751645,
-      -1.3342656117493452, 0.4617108967469102 },
+    -0.05261699997957035, 0.24706772885029343, -0.042547884126751645,
+      -1.3342656117493452, 0.4617108967469102,
     /* 48000 Hz, mid 4: crossovers[2] low-pass, poles at 3.338 kHz, Q 1.32; direct, -304 dB */
-    { 0.049303284981628066, -0.011185233220823335, 0.09432655384320646,
-      -1.5585100567422696, 0.7184716620800091 },
+    0.049303284981628066, -0.011185233220823335, 0.09432655384320646,
+      -1.5585100567422696, 0.7184716620800091,
     /* 48000 Hz, mid 5: ways.mid.filters[1] high-shelf, poles at half the rate and 1.959 kHz; */
     /* direct, -310 dB */
-    { 1.3638554022783609, -0.6403009807863649, -0.2596849364444071,
-      0.11204267959240788, -0.6854388173768813 },
+    1.3638554022783609, -0.6403009807863649, -0.2596849364444071,
+      0.11204267959240788, -0.6854388173768813,
     /* 48000 Hz, mid 6: crossovers[2] low-pass, poles at 3.47 kHz, Q 1.30; direct, -308 dB */
-    { 0.1772635452746543, -0.054995916011643886, 0.018437620958829365,
-      -1.5337788952217117, 0.704904937207188 },
+    0.1772635452746543, -0.054995916011643886, 0.018437620958829365,
+      -1.5337788952217117, 0.704904937207188,
     /* 48000 Hz, mid 7: crossovers[2] low-pass, poles at 3.468 kHz, Q 0.534; direct, -301 dB */
-    { 0.004831722020717029, 0.011010544914963307, 0.1521321575670678,
-      -1.290993028694078, 0.4274705411056935 },
+    0.004831722020717029, 0.011010544914963307, 0.1521321575670678,
+      -1.290993028694078, 0.4274705411056935,
     /* 48000 Hz, treble 0: ways.treble, poles at 1.856 kHz and 5.652 kHz; direct, -309 dB */
-    { 0.6622575526150128, -1.3245151052300257, 0.6622575526150128,
-      -1.261530371075502, 0.3742871315417848 },
+    0.6622575526150128, -1.3245151052300257, 0.6622575526150128,
+      -1.261530371075502, 0.3742871315417848,
     /* 48000 Hz, treble 1: ways.treble.filters[0] peak, poles at 6.314 kHz, Q 2.59; direct, -304 */
     /* dB */
-    { 0.966728579314316, -1.170949345828475, 0.7558787454386843,
-      -1.174549322555969, 0.7268886771031774 },
+    0.966728579314316, -1.170949345828475, 0.7558787454386843,
+      -1.174549322555969, 0.7268886771031774,
     /* 48000 Hz, treble 2: ways.treble, poles at 3.629 kHz, Q 0.754; direct, -308 dB */
-    { 0.7249279498378922, -1.4498558996757844, 0.7249279498378922,
-      -1.368188927679964, 0.5324735872847611 },
+    0.7249279498378922, -1.4498558996757844, 0.7249279498378922,
+      -1.368188927679964, 0.5324735872847611,
     /* 48000 Hz, treble 3: ways.treble, poles at 3.281 kHz, Q 1.01; direct, -305 dB */
-    { 0.7885225283678565, -1.577045056735713, 0.7885225283678565,
-      -1.5056251298788312, 0.6536240309296424 },
+    0.7885225283678565, -1.577045056735713, 0.7885225283678565,
+      -1.5056251298788312, 0.6536240309296424,
     /* 48000 Hz, treble 4: crossovers[2] high-pass, poles at 3.415 kHz, Q 1.51; direct, -303 dB */
-    { 0.8271780358778386, -1.6543560717556771, 0.8271780358778386,
-      -1.5739709562147264, 0.7441140524619199 },
+    0.8271780358778386, -1.6543560717556771, 0.8271780358778386,
+      -1.5739709562147264, 0.7441140524619199,
     /* 48000 Hz, sub 3: by choice; constant, -327 dB */
-    { 0.7079457843841379, 0.0, 0.0,
-      0.0, 0.0 }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
-    { 1.4125375446227542, 0.0, 0.0,
-      0.0, 0.0 }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
+    0.7079457843841379, 0.0, 0.0,
+      0.0, 0.0, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
+    1.4125375446227542, 0.0, 0.0,
+      0.0, 0.0, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
     /* sub-trim 0 dB: straight through */
     /* 48000 Hz, sub, bass, mid and treble: by choice; direct, -258 dB */
     /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
-    { 0.9980100856615033, -1.9677627783824367, 0.9713738143061534,
-      -1.9677964144965425, 0.9694175326528979 },
+    0.9980100856615033, -1.9677627783824367, 0.9713738143061534,
+      -1.9677964144965425, 0.9694175326528979,
     /* wall flush: straight through */
     /* 48000 Hz, sub, bass, mid and treble: by choice; direct, -246 dB */
     /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
-    { 1.0030163135176249, -1.9680692495666843, 0.965565937932108,
-      -1.9681270817536625, 0.9684902597984248 },
+    1.0030163135176249, -1.9680692495666843, 0.965565937932108,
+      -1.9681270817536625, 0.9684902597984248,
     /* wall flush: straight through */
     /* 48000 Hz, treble 5: by choice; direct, -321 dB */
     /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.67 kHz, Q 0.802 */
-    { 1.1908869881784054, -0.7863109657896774, 0.3029316470867406,
-      -0.4986721557396294, 0.20619753360221482 }
+    1.1908869881784054, -0.7863109657896774, 0.3029316470867406,
+      -0.4986721557396294, 0.20619753360221482
     /* screen none: straight through */
 };
 static const uint16_t bittern_lists_48000[19] = {
-    10263u, 10264u, 10265u, 10266u, 10267u, 10240u, 0u, 26625u, 0u, 26628u, 26631u, 0u, 18442u,
-    26636u, 26639u, 0u, 18450u, 26644u, 0u
+    10355u, 10360u, 10365u, 10370u, 10375u, 10240u, 0u, 26629u, 0u, 26644u, 26659u, 0u, 18482u,
+    26684u, 26699u, 0u, 18522u, 26724u, 0u
 };
 #endif
 
 #ifdef BITTERN_ONLY_96000
-static const bittern_section_words bittern_sections_96000[28] = {
+static const double bittern_sections_96000[140] = {
     /* 96000 Hz, common 0: common[0] high-pass, poles at 18 Hz, Q 0.707; direct, -210 dB */
-    { 0.999167306331047, -1.998334612662094, 0.999167306331047,
-      -1.9983339192834262, 0.9983353060408385 },
+    0.999167306331047, -1.998334612662094, 0.999167306331047,
+      -1.9983339192834262, 0.9983353060408385,
     /* 96000 Hz, sub 0: crossovers[0] low-pass, poles at 62.01 Hz, Q 0.707; direct, -220 dB */
-    { 0.0002141632281451801, -0.00041806499903420074, 0.00022041286151292991,
-      -1.9942607704276962, 0.9942771924871169 },
+    0.0002141632281451801, -0.00041806499903420074, 0.00022041286151292991,
+      -1.9942607704276962, 0.9942771924871169,
     /* 96000 Hz, sub 1: ways.sub.filters[0] pole-shift, poles at 22 Hz, Q 0.700; direct, -215 dB */
-    { 0.382837320688839, -0.764356850216877, 0.3815222815980985,
-      -1.9979434279365607, 0.9979454987367571 },
+    0.382837320688839, -0.764356850216877, 0.3815222815980985,
+      -1.9979434279365607, 0.9979454987367571,
     /* 96000 Hz, sub 2: crossovers[0] low-pass, poles at 62 Hz, Q 0.707; direct, -233 dB */
-    { -0.0005434452776227464, 0.0011499895614220396, -0.0005638664806383785,
-      -1.9942612084708533, 0.9942776290465604 },
+    -0.0005434452776227464, 0.0011499895614220396, -0.0005638664806383785,
+      -1.9942612084708533, 0.9942776290465604,
     /* 96000 Hz, bass 0: crossovers[0] high-pass, poles at 61.99 Hz, Q 0.707; direct, -244 dB */
-    { 0.8581098639455147, -1.7162197278910294, 0.8581098639455147,
-      -1.9942629464680435, 0.994279363059887 },
+    0.8581098639455147, -1.7162197278910294, 0.8581098639455147,
+      -1.9942629464680435, 0.994279363059887,
     /* 96000 Hz, bass 1: ways.bass.filters[0] pole-shift, poles at 38 Hz, Q 0.600; direct, -223 */
     /* dB */
-    { 1.0091974363942027, -2.0183948727884053, 1.0091974363942027,
-      -1.995857295021546, 0.9958634684061753 },
+    1.0091974363942027, -2.0183948727884053, 1.0091974363942027,
+      -1.995857295021546, 0.9958634684061753,
     /* 96000 Hz, bass 2: crossovers[1] low-pass, poles at 430.6 Hz, Q 0.711; direct, -260 dB */
-    { -0.0003610252205588317, 0.0011927077308704695, -2.5860866035882927e-05,
-      -1.960336181877128, 0.9611149581081793 },
+    -0.0003610252205588317, 0.0011927077308704695, -2.5860866035882927e-05,
+      -1.960336181877128, 0.9611149581081793,
     /* 96000 Hz, bass 3: ways.bass.filters[1] peak, poles at 145 Hz, Q 2.23; direct, -233 dB */
-    { 1.0370044143123118, -2.0704129067379475, 1.0335017300855451,
-      -1.9956596758443166, 0.9957495464309474 },
+    1.0370044143123118, -2.0704129067379475, 1.0335017300855451,
+      -1.9956596758443166, 0.9957495464309474,
     /* 96000 Hz, bass 4: crossovers[1] low-pass, poles at 429.4 Hz, Q 0.704; direct, -264 dB */
-    { 0.0012058479077605292, -0.0007997608197757419, 0.0003994936658246838,
-      -1.9600716213994689, 0.9608457057818801 },
+    0.0012058479077605292, -0.0007997608197757419, 0.0003994936658246838,
+      -1.9600716213994689, 0.9608457057818801,
     /* 96000 Hz, bass 5: crossovers[0] high-pass, poles at 62 Hz, Q 0.707; direct, -241 dB */
-    { 1.0277806562607799, -2.0513141337319185, 1.0235482561503104,
-      -1.9942585786909226, 0.9942749992574783 },
+    1.0277806562607799, -2.0513141337319185, 1.0235482561503104,
+      -1.9942585786909226, 0.9942749992574783,
     /* 96000 Hz, mid 0: crossovers[1] high-pass, poles at 428.5 Hz, Q 0.710; direct, -262 dB */
-    { 0.8713650125964864, -1.7427300251929727, 0.8713650125964864,
-      -1.9604903748905826, 0.9612614163998264 },
+    0.8713650125964864, -1.7427300251929727, 0.8713650125964864,
+      -1.9604903748905826, 0.9612614163998264,
     /* 96000 Hz, mid 1: crossovers[1] high-pass, poles at 431.6 Hz, Q 0.704; direct, -268 dB */
-    { 0.9821930567058366, -1.9643861134116731, 0.9821930567058366,
-      -1.9599123670653198, 0.960694369531861 },
+    0.9821930567058366, -1.9643861134116731, 0.9821930567058366,
+      -1.9599123670653198, 0.960694369531861,
     /* 96000 Hz, mid 2: ways.mid.filters[0] peak, poles at 1.05 kHz, Q 1.62; direct, -270 dB */
-    { 1.0370305829013036, -2.0341566017002375, 1.0019386724701604,
-      -1.9539079977588003, 0.958530702320315 },
+    1.0370305829013036, -2.0341566017002375, 1.0019386724701604,
+      -1.9539079977588003, 0.958530702320315,
     /* 96000 Hz, mid 3: crossovers[2] low-pass, poles at 3.406 kHz, Q 0.541; direct, -302 dB */
-    { 0.02199550029826182, 0.05566136907630942, -0.028889077664594455,
-      -1.621949035492656, 0.6625163000818531 },
+    0.02199550029826182, 0.05566136907630942, -0.028889077664594455,
+      -1.621949035492656, 0.6625163000818531,
     /* 96000 Hz, mid 4: crossovers[2] low-pass, poles at 3.421 kHz, Q 1.30; direct, -298 dB */
-    { 0.07570079594190156, -0.06338659854744773, 0.025870025308483056,
-      -1.7962265528426462, 0.8420946914203944 },
+    0.07570079594190156, -0.06338659854744773, 0.025870025308483056,
+      -1.7962265528426462, 0.8420946914203944,
     /* 96000 Hz, mid 5: ways.mid.filters[1] high-shelf, poles at 2.028 kHz and half the rate; */
     /* direct, -312 dB */
-    { 1.2060462902380276, -1.0211975889334213, -0.006108472568100876,
-      -0.5368372385174376, -0.296719270786632 },
+    1.2060462902380276, -1.0211975889334213, -0.006108472568100876,
+      -0.5368372385174376, -0.296719270786632,
     /* 96000 Hz, mid 6: crossovers[2] low-pass, poles at 3.391 kHz, Q 0.543; direct, -301 dB */
-    { 0.045256241380019456, -0.062868138464617, 0.06714010042376362,
-      -1.624148362101964, 0.6644138673666092 },
+    0.045256241380019456, -0.062868138464617, 0.06714010042376362,
+      -1.624148362101964, 0.6644138673666092,
     /* 96000 Hz, mid 7: crossovers[2] low-pass, poles at 3.38 kHz, Q 1.31; direct, -297 dB */
-    { 0.016242731133455455, -0.06888762845196994, 0.08923833776262555,
-      -1.7998955458239618, 0.8447406550782367 },
+    0.016242731133455455, -0.06888762845196994, 0.08923833776262555,
+      -1.7998955458239618, 0.8447406550782367,
     /* 96000 Hz, treble 0: ways.treble, poles at 3.362 kHz, Q 0.512; direct, -300 dB */
-    { 0.8307127191433714, -1.6614254382867428, 0.8307127191433714,
-      -1.6115685836647944, 0.6507802515104917 },
+    0.8307127191433714, -1.6614254382867428, 0.8307127191433714,
+      -1.6115685836647944, 0.6507802515104917,
     /* 96000 Hz, treble 1: ways.treble.filters[0] peak, poles at 6.301 kHz, Q 2.64; direct, -298 */
     /* dB */
-    { 0.9831111349521386, -1.6987947339039138, 0.8708948208199476,
-      -1.7001784034969603, 0.8553954041411213 },
+    0.9831111349521386, -1.6987947339039138, 0.8708948208199476,
+      -1.7001784034969603, 0.8553954041411213,
     /* 96000 Hz, treble 2: ways.treble, poles at 3.438 kHz, Q 0.574; direct, -297 dB */
-    { 0.8368299008216807, -1.6736598016433615, 0.8368299008216807,
-      -1.633976998030398, 0.6756840449662179 },
+    0.8368299008216807, -1.6736598016433615, 0.8368299008216807,
+      -1.633976998030398, 0.6756840449662179,
     /* 96000 Hz, treble 3: crossovers[2] high-pass, poles at 3.392 kHz, Q 1.25; direct, -294 dB */
-    { 0.8946771487346895, -1.789354297469379, 0.8946771487346895,
-      -1.792472251081804, 0.8374415587284183 },
+    0.8946771487346895, -1.789354297469379, 0.8946771487346895,
+      -1.792472251081804, 0.8374415587284183,
     /* 96000 Hz, treble 4: crossovers[2] high-pass, poles at 3.406 kHz, Q 1.36; direct, -291 dB */
-    { 0.8989588582842248, -1.7979177165684497, 0.8989588582842248,
-      -1.8030005905193929, 0.8486385558978747 },
+    0.8989588582842248, -1.7979177165684497, 0.8989588582842248,
+      -1.8030005905193929, 0.8486385558978747,
     /* 96000 Hz, sub 3: by choice; constant, -327 dB */
-    { 0.7079457843841379, 0.0, 0.0,
-      0.0, 0.0 }, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
-    { 1.4125375446227542, 0.0, 0.0,
-      0.0, 0.0 }, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
+    0.7079457843841379, 0.0, 0.0,
+      0.0, 0.0, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
+    1.4125375446227542, 0.0, 0.0,
+      0.0, 0.0, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
     /* sub-trim 0 dB: straight through */
     /* 96000 Hz, sub, bass, mid and treble: by choice; direct, -242 dB */
     /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
-    { 0.9990011369603272, -1.9841730807512525, 0.9855804118765432,
-      -1.9841824794370202, 0.9845909474801164 },
+    0.9990011369603272, -1.9841730807512525, 0.9855804118765432,
+      -1.9841824794370202, 0.9845909474801164,
     /* wall flush: straight through */
     /* 96000 Hz, sub, bass, mid and treble: by choice; direct, -245 dB */
     /* wall free: common[1] low-shelf, poles at 146.8 Hz, Q 0.600 */
-    { 1.001508757886297, -1.984012400283416, 0.9826329367673156,
-      -1.9840265033074747, 0.9841180367183003 },
+    1.001508757886297, -1.984012400283416, 0.9826329367673156,
+      -1.9840265033074747, 0.9841180367183003,
     /* wall flush: straight through */
     /* 96000 Hz, treble 5: by choice; direct, -308 dB */
     /* screen perforated: ways.treble.filters[1] high-shelf, poles at 9.672 kHz, Q 0.800 */
-    { 1.262238165668291, -1.6305312203051947, 0.6362013987051051,
-      -1.1854912172534597, 0.45340146476119264 }
+    1.262238165668291, -1.6305312203051947, 0.6362013987051051,
+      -1.1854912172534597, 0.45340146476119264
     /* screen none: straight through */
 };
 static const uint16_t bittern_lists_96000[19] = {
-    10263u, 10264u, 10265u, 10266u, 10267u, 10240u, 0u, 26625u, 0u, 26628u, 26631u, 0u, 18442u,
-    26636u, 26639u, 0u, 18450u, 26644u, 0u
+    10355u, 10360u, 10365u, 10370u, 10375u, 10240u, 0u, 26629u, 0u, 26644u, 26659u, 0u, 18482u,
+    26684u, 26699u, 0u, 18522u, 26724u, 0u
 };
 #endif
 
@@ -422,7 +423,7 @@ static inline int32_t bittern_to_int32(double x)
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
  * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
-static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table,
+static BITTERN_NOINLINE void bittern_run_list(const double *table,
         const uint16_t *list, bittern_memory *m, double gain, const double *from, double *to, int n)
 {
     BITTERN_AS_WRITTEN
@@ -441,14 +442,14 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
         return;
     }
     do {
-        const bittern_section_words *const w = &table[word & BITTERN_ROW];
+        const double *const w = &table[word & BITTERN_ROW];
         const unsigned int head = word >> BITTERN_HEAD;
         double *at = to;
-        const double b0_0 = w[0].b0;
-        const double b1_0 = w[0].b1;
-        const double b2_0 = w[0].b2;
-        const double a1_0 = w[0].a1;
-        const double a2_0 = w[0].a2;
+        const double b0_0 = w[0];
+        const double b1_0 = w[1];
+        const double b2_0 = w[2];
+        const double a1_0 = w[3];
+        const double a2_0 = w[4];
         double p_0 = m[0].p;
         double q_0 = m[0].q;
 
@@ -466,11 +467,11 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             break;
         }
         case 9u: { /* direct, 2 */
-            const double b0_1 = w[1].b0;
-            const double b1_1 = w[1].b1;
-            const double b2_1 = w[1].b2;
-            const double a1_1 = w[1].a1;
-            const double a2_1 = w[1].a2;
+            const double b0_1 = w[5];
+            const double b1_1 = w[6];
+            const double b2_1 = w[7];
+            const double a1_1 = w[8];
+            const double a2_1 = w[9];
             double p_1 = m[1].p;
             double q_1 = m[1].q;
 
@@ -491,18 +492,18 @@ static BITTERN_NOINLINE void bittern_run_list(const bittern_section_words *table
             break;
         }
         case 13u: { /* direct, 3 */
-            const double b0_1 = w[1].b0;
-            const double b1_1 = w[1].b1;
-            const double b2_1 = w[1].b2;
-            const double a1_1 = w[1].a1;
-            const double a2_1 = w[1].a2;
+            const double b0_1 = w[5];
+            const double b1_1 = w[6];
+            const double b2_1 = w[7];
+            const double a1_1 = w[8];
+            const double a2_1 = w[9];
             double p_1 = m[1].p;
             double q_1 = m[1].q;
-            const double b0_2 = w[2].b0;
-            const double b1_2 = w[2].b1;
-            const double b2_2 = w[2].b2;
-            const double a1_2 = w[2].a1;
-            const double a2_2 = w[2].a2;
+            const double b0_2 = w[10];
+            const double b1_2 = w[11];
+            const double b2_2 = w[12];
+            const double a1_2 = w[13];
+            const double a2_2 = w[14];
             double p_2 = m[2].p;
             double q_2 = m[2].q;
 
@@ -627,7 +628,8 @@ static BITTERN_COLD uint16_t *bittern_make_list(const bittern_rate_entry *rate,
         if (alternative != BITTERN_NONE) {
             const unsigned int word = rate->lists[choices->word + alternative];
 
-            if (word == last + 1u && *head < BITTERN_FULL) { /* the next row, of the same form */
+            if (word == last + 5u
+                    && *head < BITTERN_FULL) { /* the next row, of the same form */
                 *head = (uint16_t)(*head + BITTERN_ONE_MORE);
             } else {
                 head = next;
@@ -769,12 +771,14 @@ static BITTERN_NOINLINE void bittern_run_block(const bittern_rate_entry *rate, b
 
 
 /* The words of a row, and the next row is next. */
-static inline bittern_section_words bittern_row_0(const bittern_section_words **w)
+static inline void bittern_row_5(const double **w, bittern_section_words *row)
 {
-    const bittern_section_words *const row = *w;
-
-    *w = row + 1;
-    return *row;
+    row->b0 = (*w)[0];
+    row->b1 = (*w)[1];
+    row->b2 = (*w)[2];
+    row->a1 = (*w)[3];
+    row->a2 = (*w)[4];
+    *w += 5;
 }
 
 /* What a section of channel 0 of two remembers. */
@@ -803,7 +807,7 @@ static inline void bittern_keep_1(bittern_memory **m, bittern_memory is)
     *m += 1;
 }
 /* A row of the table. */
-static BITTERN_COLD const bittern_section_words *bittern_row_at(const bittern_rate_entry *rate,
+static BITTERN_COLD const double *bittern_row_at(const bittern_rate_entry *rate,
         unsigned int row)
 {
     return &rate->sections[row];
@@ -818,10 +822,11 @@ static inline void bittern_step(const bittern_rate_entry *rate,
     BITTERN_AS_WRITTEN
     const bittern_cascade_entry *cascade = &rate->cascade[0];
     const bittern_cascade_entry *stop = &rate->cascade[BITTERN_WAYS];
-    const bittern_section_words *w = rate->sections;
+    const double *w = rate->sections;
     bittern_memory *m_0 = ch_0->now;
     bittern_memory *m_1 = ch_1->now;
     const uint16_t *picked = ch_0->list;
+    const double *always = w; /* the next row of what always runs, while others are picked */
     const int at = (int)ch_0->delay_at;
     const int span = (int)rate->span;
     double now_0;
@@ -839,10 +844,11 @@ static inline void bittern_step(const bittern_rate_entry *rate,
 
             if (forms != 0u) {
                 do {
-                    const bittern_section_words row = bittern_row_0(&w);
+                    bittern_section_words row;
                     bittern_memory is_0 = bittern_load_0(m_0);
                     bittern_memory is_1 = bittern_load_1(m_1);
 
+                    bittern_row_5(&w, &row);
                     { /* direct */
                         const double b1x_0 = row.b1 * x_0;
                         const double b2x_0 = row.b2 * x_0;
@@ -871,6 +877,7 @@ static inline void bittern_step(const bittern_rate_entry *rate,
                 m_0 = &ch_0->now[cascade->split];
                 m_1 = &ch_1->now[cascade->split];
                 stop = cascade;
+                always = w;
             }
             w = bittern_row_at(rate, word & BITTERN_ROW);
             forms = 0xffffffffu << (32u - (word >> 13));
@@ -882,7 +889,7 @@ static inline void bittern_step(const bittern_rate_entry *rate,
             if (cascade == stop) {
                 break;
             }
-            w = bittern_row_at(rate, (unsigned int)cascade[1].from); /* behind what settings pick */
+            w = always;
             m_0 = &ch_0->now[cascade[1].from];
             m_1 = &ch_1->now[cascade[1].from];
         }
@@ -1230,27 +1237,28 @@ static BITTERN_NOINLINE void bittern_lane_passes(bittern_lane_group *group, bitt
 }
 
 /* The sections of a list in lane l, from number k on, with what they remember. */
-static int bittern_lane_fill(const bittern_section_words *table, const uint16_t *list,
+static int bittern_lane_fill(const double *table, const uint16_t *list,
         const bittern_memory *m, bittern_lane_group *group, int l, int k)
 {
     for (; *list != 0u; list++) {
-        const bittern_section_words *w = &table[*list & BITTERN_ROW];
+        const double *w = &table[*list & BITTERN_ROW];
+        const unsigned int length = 5u;
         const int delta = ((unsigned int)*list >> BITTERN_HEAD & 3u) != 1u ? 1 : 0;
         unsigned int left = (unsigned int)*list >> 13;
 
         for (; left > 0u; left--) {
             bittern_lane_section *to = &group->section[k];
-            to->word[0].one[l] = w->b0;
-            to->word[1].one[l] = w->b1;
-            to->word[2].one[l] = w->b2;
-            to->word[3].one[l] = w->a1;
-            to->word[4].one[l] = w->a2;
+            to->word[0].one[l] = w[0];
+            to->word[1].one[l] = w[1];
+            to->word[2].one[l] = w[2];
+            to->word[3].one[l] = w[3];
+            to->word[4].one[l] = w[4];
             to->word[5].one[l] = m->p;
             to->word[6].one[l] = m->q;
             to->keep.one[l] = delta != 0 ? -1 : 0;
             to->zero.one[l] = delta != 0 ? 0.0 : -0.0;
             to->none.one[l] = 0.0;
-            w++;
+            w += length;
             m++;
             k++;
         }
@@ -1262,7 +1270,6 @@ static int bittern_lane_fill(const bittern_section_words *table, const uint16_t 
 static void bittern_lane_enter(const bittern_rate_entry *rate, const bittern_channel_state *ch, int way,
         bittern_lane_group *group, int l)
 {
-    static const bittern_section_words straight = { 1.0, 0.0, 0.0, 0.0, 0.0 };
     const bittern_cascade_entry *cascade = &rate->cascade[way];
     const uint16_t *picked = ch->list;
     int i;
@@ -1276,11 +1283,11 @@ static void bittern_lane_enter(const bittern_rate_entry *rate, const bittern_cha
     group->gain.one[l] = cascade->gain;
     for (; k < BITTERN_DEEP; k++) {
         bittern_lane_section *to = &group->section[k];
-        to->word[0].one[l] = straight.b0;
-        to->word[1].one[l] = straight.b1;
-        to->word[2].one[l] = straight.b2;
-        to->word[3].one[l] = straight.a1;
-        to->word[4].one[l] = straight.a2;
+        to->word[0].one[l] = 1.0;
+        to->word[1].one[l] = 0.0;
+        to->word[2].one[l] = 0.0;
+        to->word[3].one[l] = 0.0;
+        to->word[4].one[l] = 0.0;
         to->word[5].one[l] = -0.0;
         to->word[6].one[l] = -0.0;
         to->keep.one[l] = 0;

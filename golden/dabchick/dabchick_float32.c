@@ -7,6 +7,7 @@
  * MISRA C:2012, deviations from required and advisory rules:
  *   5.5         without lanes init has another name, so that files that disagree do not link
  *   8.9         tables beside what they belong to
+ *   9.3         names that are shorter than the longest of their setting end in zeros
  *   10.8        int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
@@ -79,8 +80,8 @@
 #define DABCHICK_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
 
-/* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta without b1 and b2, 3 delta)
+/* Words of a list, one a pass: where the row of its first section begins, which those of the others
+ * follow, their kind (1 direct, 2 delta without b1 and b2, 3 delta)
  * and how many they are; 0 is the end. */
 #define DABCHICK_ROW 0x7ffu
 #define DABCHICK_HEAD 11 /* bits below */
@@ -90,12 +91,13 @@
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+/* What a single sample finds in a row of the table of sections. */
 typedef struct {
     float b0;
-    float b1;
-    float b2;
     float a1;
     float a2;
+    float b1;
+    float b2;
 } dabchick_section_words;
 
 typedef struct {
@@ -116,7 +118,7 @@ typedef struct {
 
 typedef struct {
     uint32_t rate_hz;
-    const dabchick_section_words *sections;
+    const float *sections; /* rows of words */
     const uint16_t *lists; /* words for what settings pick, then the lists of what always runs */
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
@@ -137,105 +139,105 @@ static const dabchick_switch_entry dabchick_switch_table[2] = {
     { 1u, 0u, { 1u } }
 };
 
-/* b0, b1, b2, a1, a2 of every section. Above each:
+/* b0, a1, a2, b1, b2 of every section, delta without b1 and b2: the first 3. Above each:
  * - rate, way and number;
  * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
  *   beside the line's own). Lines of one way that are made together share their zeros: there it
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef DABCHICK_ONLY_44100
-static const dabchick_section_words dabchick_sections_44100[8] = {
+static const float dabchick_sections_44100[40] = {
     /* 44100 Hz, bass 0: ways.bass.filters[0] high-pass, poles at 38.2 Hz, Q 0.915; delta, -129 */
     /* dB */
-    { 0.99798745f, 0.0f, 0.0f, 0.0059593916f, 2.9534838e-05f },
+    0.99798745f, 0.0059593916f, 2.9534838e-05f, 0.0f, 0.0f,
     /* 44100 Hz, bass 1: ways.bass.filters[1] pole-shift, poles at 48.37 Hz, Q 0.678; delta, -132 */
     /* dB */
-    { 0.3562156f, 0.006359267f, 6.2101884e-05f, 0.01016776f, 4.7254456e-05f },
+    0.3562156f, 0.01016776f, 4.7254456e-05f, 0.006359267f, 6.2101884e-05f,
     /* 44100 Hz, bass 2: ways.bass, poles at 2.934 kHz and 1.919 kHz; delta, -144 dB */
-    { 0.08951898f, 0.76431453f, 0.08164716f, 0.58086807f, 0.08173255f },
+    0.08951898f, 0.58086807f, 0.08173255f, 0.76431453f, 0.08164716f,
     /* 44100 Hz, bass 3: ways.bass.filters[2] high-shelf, poles at 524.3 Hz and half the rate; */
     /* direct, -141 dB */
-    { 0.17248504f, 0.113550596f, 0.007663513f, -0.49159077f, -0.40501547f },
+    0.17248504f, -0.49159077f, -0.40501547f, 0.113550596f, 0.007663513f,
     /* 44100 Hz, treble 0: ways.treble, poles at 2.781 kHz and 2.102 kHz; delta, -145 dB */
-    { 0.71579736f, 0.0f, 0.0f, 0.58588773f, 0.08464863f },
+    0.71579736f, 0.58588773f, 0.08464863f, 0.0f, 0.0f,
     /* 44100 Hz, treble 1: ways.treble.filters[0] peak, poles at 3.046 kHz, Q 1.51; delta, -141 */
     /* dB */
-    { 0.98196125f, 0.3760135f, 0.16307606f, 0.41125718f, 0.16114338f },
+    0.98196125f, 0.41125718f, 0.16114338f, 0.3760135f, 0.16307606f,
     /* 44100 Hz, bass and treble: by choice; delta, -143 dB */
     /* desk on-desk: common[0] low-shelf, poles at 201.9 Hz, Q 0.600 */
-    { 0.995093f, 0.037699983f, 0.00050995767f, 0.04763044f, 0.00080822565f },
+    0.995093f, 0.04763044f, 0.00080822565f, 0.037699983f, 0.00050995767f,
     /* desk none: straight through */
     /* 44100 Hz, bass and treble: by choice; delta, -144 dB */
     /* desk on-desk: common[1] peak, poles at 165 Hz, Q 0.980 */
-    { 0.99754846f, 0.019367622f, 0.0005460529f, 0.024240945f, 0.0005460514f }
+    0.99754846f, 0.024240945f, 0.0005460514f, 0.019367622f, 0.0005460529f
     /* desk none: straight through */
 };
 static const uint16_t dabchick_lists_44100[8] = {
-    14342u, 14343u, 0u, 30720u, 10243u, 0u, 22532u, 0u
+    14366u, 14371u, 0u, 30720u, 10255u, 0u, 22548u, 0u
 };
 #endif
 
 #ifdef DABCHICK_ONLY_48000
-static const dabchick_section_words dabchick_sections_48000[8] = {
+static const float dabchick_sections_48000[40] = {
     /* 48000 Hz, bass 0: ways.bass.filters[0] high-pass, poles at 38.07 Hz, Q 0.905; delta, -129 */
     /* dB */
-    { 1.0399431f, 0.0f, 0.0f, 0.005518213f, 2.4769524e-05f },
+    1.0399431f, 0.005518213f, 2.4769524e-05f, 0.0f, 0.0f,
     /* 48000 Hz, bass 1: ways.bass.filters[1] pole-shift, poles at 48.09 Hz, Q 0.693; delta, -132 */
     /* dB */
-    { 0.34060982f, 0.005559539f, 4.935103e-05f, 0.009085191f, 3.9453917e-05f },
+    0.34060982f, 0.009085191f, 3.9453917e-05f, 0.005559539f, 4.935103e-05f,
     /* 48000 Hz, bass 2: ways.bass, poles at 2.691 kHz and 2.126 kHz; delta, -142 dB */
-    { 0.6501383f, 0.7479975f, 0.072050005f, 0.5397742f, 0.07210961f },
+    0.6501383f, 0.5397742f, 0.07210961f, 0.7479975f, 0.072050005f,
     /* 48000 Hz, bass 3: ways.bass.filters[2] high-shelf, poles at 546.5 Hz and half the rate; */
     /* direct, -140 dB */
-    { 0.020377662f, 0.16419217f, 0.07971389f, -0.5804306f, -0.32632822f },
+    0.020377662f, -0.5804306f, -0.32632822f, 0.16419217f, 0.07971389f,
     /* 48000 Hz, treble 0: ways.treble, poles at 2.698 kHz and 2.156 kHz; delta, -144 dB */
-    { 0.7351705f, 0.0f, 0.0f, 0.5433511f, 0.0731407f },
+    0.7351705f, 0.5433511f, 0.0731407f, 0.0f, 0.0f,
     /* 48000 Hz, treble 1: ways.treble.filters[0] peak, poles at 3.065 kHz, Q 1.49; delta, -139 */
     /* dB */
-    { 0.9825967f, 0.34028324f, 0.14047423f, 0.37487736f, 0.13930376f },
+    0.9825967f, 0.37487736f, 0.13930376f, 0.34028324f, 0.14047423f,
     /* 48000 Hz, bass and treble: by choice; delta, -143 dB */
     /* desk on-desk: common[0] low-shelf, poles at 201.9 Hz, Q 0.600 */
-    { 0.99548936f, 0.034667306f, 0.000431324f, 0.043786027f, 0.0006836009f },
+    0.99548936f, 0.043786027f, 0.0006836009f, 0.034667306f, 0.000431324f,
     /* desk none: straight through */
     /* 48000 Hz, bass and treble: by choice; delta, -142 dB */
     /* desk on-desk: common[1] peak, poles at 165 Hz, Q 0.980 */
-    { 0.99774617f, 0.017770221f, 0.0004613747f, 0.022251884f, 0.0004613739f }
+    0.99774617f, 0.022251884f, 0.0004613739f, 0.017770221f, 0.0004613747f
     /* desk none: straight through */
 };
 static const uint16_t dabchick_lists_48000[8] = {
-    14342u, 14343u, 0u, 30720u, 10243u, 0u, 22532u, 0u
+    14366u, 14371u, 0u, 30720u, 10255u, 0u, 22548u, 0u
 };
 #endif
 
 #ifdef DABCHICK_ONLY_96000
-static const dabchick_section_words dabchick_sections_96000[8] = {
+static const float dabchick_sections_96000[38] = {
     /* 96000 Hz, bass 0: ways.bass.filters[0] high-pass, poles at 38 Hz, Q 0.900; delta, -126 dB */
-    { 1.0267818f, 0.0f, 0.0f, 0.0027665077f, 6.176902e-06f },
+    1.0267818f, 0.0027665077f, 6.176902e-06f,
     /* 96000 Hz, bass 1: ways.bass.filters[1] pole-shift, poles at 47.99 Hz, Q 0.700; delta, -129 */
     /* dB */
-    { 0.34332886f, 0.002794517f, 1.2392858e-05f, 0.00448479f, 9.843115e-06f },
+    0.34332886f, 0.00448479f, 9.843115e-06f, 0.002794517f, 1.2392858e-05f,
     /* 96000 Hz, bass 2: crossovers[0] low-pass, poles at 2.4 kHz, Q 0.500; delta, -144 dB */
-    { 0.39813948f, 0.39862758f, 0.02112122f, 0.29067558f, 0.02113836f },
+    0.39813948f, 0.29067558f, 0.02113836f, 0.39862758f, 0.02112122f,
     /* 96000 Hz, bass 3: ways.bass.filters[2] high-shelf, poles at half the rate and 556.6 Hz; */
     /* delta, -136 dB */
-    { 0.0090059815f, 0.09538867f, 0.10443356f, 1.0637755f, 0.036773995f },
+    0.0090059815f, 1.0637755f, 0.036773995f, 0.09538867f, 0.10443356f,
     /* 96000 Hz, treble 0: ways.treble.filters[0] peak, poles at 3.099 kHz, Q 1.47; delta, -138 */
     /* dB */
-    { 0.9752739f, 0.14474614f, 0.03774747f, 0.16725418f, 0.038282007f },
+    0.9752739f, 0.16725418f, 0.038282007f, 0.14474614f, 0.03774747f,
     /* 96000 Hz, treble 1: crossovers[0] high-pass, poles at 2.458 kHz and 2.344 kHz; delta, -145 */
     /* dB */
-    { 0.8688451f, 0.0f, 0.0f, 0.29084924f, 0.021138212f },
+    0.8688451f, 0.29084924f, 0.021138212f, 0.0f, 0.0f,
     /* 96000 Hz, bass and treble: by choice; delta, -142 dB */
     /* desk on-desk: common[0] low-shelf, poles at 202 Hz, Q 0.600 */
-    { 0.9977392f, 0.017417189f, 0.00010903799f, 0.021962626f, 0.00017281354f },
+    0.9977392f, 0.021962626f, 0.00017281354f, 0.017417189f, 0.00010903799f,
     /* desk none: straight through */
     /* 96000 Hz, bass and treble: by choice; delta, -140 dB */
     /* desk on-desk: common[1] peak, poles at 165 Hz, Q 0.980 */
-    { 0.99886984f, 0.008817816f, 0.00011598216f, 0.011070941f, 0.000115982155f }
+    0.99886984f, 0.011070941f, 0.000115982155f, 0.008817816f, 0.00011598216f
     /* desk none: straight through */
 };
 static const uint16_t dabchick_lists_96000[8] = {
-    14342u, 14343u, 0u, 12288u, 30721u, 0u, 22532u, 0u
+    14364u, 14369u, 0u, 12288u, 30723u, 0u, 22546u, 0u
 };
 #endif
 
@@ -304,7 +306,7 @@ static inline int32_t dabchick_to_int32(float x)
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
  * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
-static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *table,
+static DABCHICK_NOINLINE void dabchick_run_list(const float *table,
         const uint16_t *list, dabchick_memory *m, float gain, const float *from, float *to, int n)
 {
     DABCHICK_AS_WRITTEN
@@ -323,19 +325,19 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
         return;
     }
     do {
-        const dabchick_section_words *const w = &table[word & DABCHICK_ROW];
+        const float *const w = &table[word & DABCHICK_ROW];
         const unsigned int head = word >> DABCHICK_HEAD;
         float *at = to;
-        const float b0_0 = w[0].b0;
-        const float a1_0 = w[0].a1;
-        const float a2_0 = w[0].a2;
+        const float b0_0 = w[0];
+        const float a1_0 = w[1];
+        const float a2_0 = w[2];
         float p_0 = m[0].p;
         float q_0 = m[0].q;
 
         switch (head) {
         case 5u: { /* direct, 1 */
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
+            const float b1_0 = w[3];
+            const float b2_0 = w[4];
 
             do {
                 const float x = *from;
@@ -349,8 +351,8 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             break;
         }
         case 7u: { /* delta, 1 */
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
+            const float b1_0 = w[3];
+            const float b2_0 = w[4];
 
             do {
                 const float x = *from;
@@ -364,13 +366,13 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             break;
         }
         case 11u: { /* delta, 2 */
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
+            const float b1_0 = w[3];
+            const float b2_0 = w[4];
+            const float b0_1 = w[5];
+            const float b1_1 = w[8];
+            const float b2_1 = w[9];
+            const float a1_1 = w[6];
+            const float a2_1 = w[7];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
@@ -391,20 +393,20 @@ static DABCHICK_NOINLINE void dabchick_run_list(const dabchick_section_words *ta
             break;
         }
         case 15u: { /* delta, 3 */
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
+            const float b1_0 = w[3];
+            const float b2_0 = w[4];
+            const float b0_1 = w[5];
+            const float b1_1 = w[8];
+            const float b2_1 = w[9];
+            const float a1_1 = w[6];
+            const float a2_1 = w[7];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
-            const float b0_2 = w[2].b0;
-            const float b1_2 = w[2].b1;
-            const float b2_2 = w[2].b2;
-            const float a1_2 = w[2].a1;
-            const float a2_2 = w[2].a2;
+            const float b0_2 = w[10];
+            const float b1_2 = w[13];
+            const float b2_2 = w[14];
+            const float a1_2 = w[11];
+            const float a2_2 = w[12];
             float p_2 = m[2].p;
             float q_2 = m[2].q;
 
@@ -509,7 +511,8 @@ static DABCHICK_COLD uint16_t *dabchick_make_list(const dabchick_rate_entry *rat
         if (alternative != DABCHICK_NONE) {
             const unsigned int word = rate->lists[choices->word + alternative];
 
-            if (word == last + 1u && *head < DABCHICK_FULL) { /* the next row, of the same form */
+            if (word == last + ((last >> DABCHICK_HEAD & 3u) == 2u ? 3u : 5u)
+                    && *head < DABCHICK_FULL) { /* the next row, of the same form */
                 *head = (uint16_t)(*head + DABCHICK_ONE_MORE);
             } else {
                 head = next;
@@ -645,30 +648,53 @@ static DABCHICK_NOINLINE void dabchick_run_block(const dabchick_rate_entry *rate
 
 /* Where there is DABCHICK_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
-/* The words of a row, and the next row is next. */
-static inline dabchick_section_words dabchick_row_0(const dabchick_section_words **w)
+/* A row of 3 words, and the next row is next. */
+static inline void dabchick_row_3(const float **w, dabchick_section_words *row)
 {
 #ifdef DABCHICK_SEVERAL
     register float b0 __asm__("s6");
-    register float b1 __asm__("s7");
-    register float b2 __asm__("s8");
-    register float a1 __asm__("s9");
-    register float a2 __asm__("s10");
-    dabchick_section_words row;
+    register float a1 __asm__("s7");
+    register float a2 __asm__("s8");
+
+    __asm__("vldmia %0!, {s6-s8}"
+            : "+r"(*w), "=t"(b0), "=t"(a1), "=t"(a2)
+            : "m"((*w)[0]), "m"((*w)[1]), "m"((*w)[2]));
+    row->b0 = b0;
+    row->a1 = a1;
+    row->a2 = a2;
+#else
+    row->b0 = (*w)[0];
+    row->a1 = (*w)[1];
+    row->a2 = (*w)[2];
+    *w += 3;
+#endif
+}
+
+/* A row of 5 words, and the next row is next. */
+static inline void dabchick_row_5(const float **w, dabchick_section_words *row)
+{
+#ifdef DABCHICK_SEVERAL
+    register float b0 __asm__("s6");
+    register float a1 __asm__("s7");
+    register float a2 __asm__("s8");
+    register float b1 __asm__("s9");
+    register float b2 __asm__("s10");
 
     __asm__("vldmia %0!, {s6-s10}"
-            : "+r"(*w), "=t"(b0), "=t"(b1), "=t"(b2), "=t"(a1), "=t"(a2) : "m"(**w));
-    row.b0 = b0;
-    row.b1 = b1;
-    row.b2 = b2;
-    row.a1 = a1;
-    row.a2 = a2;
-    return row;
+            : "+r"(*w), "=t"(b0), "=t"(a1), "=t"(a2), "=t"(b1), "=t"(b2)
+            : "m"((*w)[0]), "m"((*w)[1]), "m"((*w)[2]), "m"((*w)[3]), "m"((*w)[4]));
+    row->b0 = b0;
+    row->a1 = a1;
+    row->a2 = a2;
+    row->b1 = b1;
+    row->b2 = b2;
 #else
-    const dabchick_section_words *const row = *w;
-
-    *w = row + 1;
-    return *row;
+    row->b0 = (*w)[0];
+    row->a1 = (*w)[1];
+    row->a2 = (*w)[2];
+    row->b1 = (*w)[3];
+    row->b2 = (*w)[4];
+    *w += 5;
 #endif
 }
 
@@ -738,7 +764,7 @@ static inline void dabchick_keep_1(dabchick_memory **m, dabchick_memory is)
 #endif
 }
 /* A row of the table. */
-static DABCHICK_COLD const dabchick_section_words *dabchick_row_at(const dabchick_rate_entry *rate,
+static DABCHICK_COLD const float *dabchick_row_at(const dabchick_rate_entry *rate,
         unsigned int row)
 {
     return &rate->sections[row];
@@ -753,10 +779,11 @@ static inline void dabchick_step(const dabchick_rate_entry *rate,
     DABCHICK_AS_WRITTEN
     const dabchick_cascade_entry *cascade = &rate->cascade[0];
     const dabchick_cascade_entry *stop = &rate->cascade[DABCHICK_WAYS];
-    const dabchick_section_words *w = rate->sections;
+    const float *w = rate->sections;
     dabchick_memory *m_0 = ch_0->now;
     dabchick_memory *m_1 = ch_1->now;
     const uint16_t *picked = ch_0->list;
+    const float *always = w; /* the next row of what always runs, while others are picked */
     float now_0;
     float *to_0 = &now_0;
     float now_1;
@@ -772,11 +799,12 @@ static inline void dabchick_step(const dabchick_rate_entry *rate,
 
             if (forms != 0u) {
                 do {
-                    const dabchick_section_words row = dabchick_row_0(&w);
+                    dabchick_section_words row;
                     dabchick_memory is_0 = dabchick_load_0(m_0);
                     dabchick_memory is_1 = dabchick_load_1(m_1);
 
                     if (forms >= 0xc0000000u) { /* delta */
+                        dabchick_row_5(&w, &row);
                         const float b1x_0 = row.b1 * x_0;
                         const float b2x_0 = row.b2 * x_0;
                         const float y_0 = row.b0 * x_0 + is_0.p;
@@ -790,6 +818,7 @@ static inline void dabchick_step(const dabchick_rate_entry *rate,
                         x_0 = y_0;
                         x_1 = y_1;
                     } else if (forms >= 0x80000000u) { /* delta without b1 and b2 */
+                        dabchick_row_3(&w, &row);
                         const float y_0 = row.b0 * x_0 + is_0.p;
                         is_0.p = is_0.p + (is_0.q - row.a1 * y_0);
                         is_0.q = is_0.q - row.a2 * y_0;
@@ -799,6 +828,7 @@ static inline void dabchick_step(const dabchick_rate_entry *rate,
                         x_0 = y_0;
                         x_1 = y_1;
                     } else { /* direct */
+                        dabchick_row_5(&w, &row);
                         const float b1x_0 = row.b1 * x_0;
                         const float b2x_0 = row.b2 * x_0;
                         const float y_0 = row.b0 * x_0 + is_0.p;
@@ -826,6 +856,7 @@ static inline void dabchick_step(const dabchick_rate_entry *rate,
                 m_0 = &ch_0->now[cascade->split];
                 m_1 = &ch_1->now[cascade->split];
                 stop = cascade;
+                always = w;
             }
             w = dabchick_row_at(rate, word & DABCHICK_ROW);
             forms = ((word >> DABCHICK_HEAD & 3u) * 0x55555555u) << (32u - ((word >> 13) * 2u));
@@ -837,7 +868,7 @@ static inline void dabchick_step(const dabchick_rate_entry *rate,
             if (cascade == stop) {
                 break;
             }
-            w = dabchick_row_at(rate, (unsigned int)cascade[1].from); /* behind what settings pick */
+            w = always;
             m_0 = &ch_0->now[cascade[1].from];
             m_1 = &ch_1->now[cascade[1].from];
         }
@@ -1366,27 +1397,28 @@ static DABCHICK_NOINLINE void dabchick_lane_passes(dabchick_lane_group *group, d
 }
 
 /* The sections of a list in lane l, from number k on, with what they remember. */
-static int dabchick_lane_fill(const dabchick_section_words *table, const uint16_t *list,
+static int dabchick_lane_fill(const float *table, const uint16_t *list,
         const dabchick_memory *m, dabchick_lane_group *group, int l, int k)
 {
     for (; *list != 0u; list++) {
-        const dabchick_section_words *w = &table[*list & DABCHICK_ROW];
+        const float *w = &table[*list & DABCHICK_ROW];
+        const unsigned int length = (((unsigned int)*list >> DABCHICK_HEAD & 3u) == 2u ? 3u : 5u);
         const int delta = ((unsigned int)*list >> DABCHICK_HEAD & 3u) != 1u ? 1 : 0;
         unsigned int left = (unsigned int)*list >> 13;
 
         for (; left > 0u; left--) {
             dabchick_lane_section *to = &group->section[k];
-            to->word[0].one[l] = w->b0;
-            to->word[1].one[l] = w->b1;
-            to->word[2].one[l] = w->b2;
-            to->word[3].one[l] = w->a1;
-            to->word[4].one[l] = w->a2;
+            to->word[0].one[l] = w[0];
+            to->word[1].one[l] = length > 3u ? w[3] : 0.0f;
+            to->word[2].one[l] = length > 4u ? w[4] : 0.0f;
+            to->word[3].one[l] = w[1];
+            to->word[4].one[l] = w[2];
             to->word[5].one[l] = m->p;
             to->word[6].one[l] = m->q;
             to->keep.one[l] = delta != 0 ? -1 : 0;
             to->zero.one[l] = delta != 0 ? 0.0f : -0.0f;
             to->none.one[l] = 0.0f;
-            w++;
+            w += length;
             m++;
             k++;
         }
@@ -1398,7 +1430,6 @@ static int dabchick_lane_fill(const dabchick_section_words *table, const uint16_
 static void dabchick_lane_enter(const dabchick_rate_entry *rate, const dabchick_channel_state *ch, int way,
         dabchick_lane_group *group, int l)
 {
-    static const dabchick_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
     const dabchick_cascade_entry *cascade = &rate->cascade[way];
     const uint16_t *picked = ch->list;
     int i;
@@ -1412,11 +1443,11 @@ static void dabchick_lane_enter(const dabchick_rate_entry *rate, const dabchick_
     group->gain.one[l] = cascade->gain;
     for (; k < DABCHICK_DEEP; k++) {
         dabchick_lane_section *to = &group->section[k];
-        to->word[0].one[l] = straight.b0;
-        to->word[1].one[l] = straight.b1;
-        to->word[2].one[l] = straight.b2;
-        to->word[3].one[l] = straight.a1;
-        to->word[4].one[l] = straight.a2;
+        to->word[0].one[l] = 1.0f;
+        to->word[1].one[l] = 0.0f;
+        to->word[2].one[l] = 0.0f;
+        to->word[3].one[l] = 0.0f;
+        to->word[4].one[l] = 0.0f;
         to->word[5].one[l] = -0.0f;
         to->word[6].one[l] = -0.0f;
         to->keep.one[l] = 0;

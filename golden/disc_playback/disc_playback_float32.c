@@ -7,6 +7,7 @@
  * MISRA C:2012, deviations from required and advisory rules:
  *   5.5         without lanes init has another name, so that files that disagree do not link
  *   8.9         tables beside what they belong to
+ *   9.3         names that are shorter than the longest of their setting end in zeros
  *   10.8        int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
@@ -79,8 +80,8 @@
 #define DISC_PLAYBACK_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
 
-/* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta without b1 and b2, 3 delta)
+/* Words of a list, one a pass: where the row of its first section begins, which those of the others
+ * follow, their kind (1 direct, 2 delta without b1 and b2, 3 delta)
  * and how many they are; 0 is the end. */
 #define DISC_PLAYBACK_ROW 0x7ffu
 #define DISC_PLAYBACK_HEAD 11 /* bits below */
@@ -90,6 +91,7 @@
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+/* What a single sample finds in a row of the table of sections. */
 typedef struct {
     float b0;
     float b1;
@@ -116,7 +118,7 @@ typedef struct {
 
 typedef struct {
     uint32_t rate_hz;
-    const disc_playback_section_words *sections;
+    const float *sections; /* rows of words */
     const uint16_t *lists; /* words for what settings pick, then the lists of what always runs */
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
@@ -143,51 +145,51 @@ static const disc_playback_switch_entry disc_playback_switch_table[1] = {
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef DISC_PLAYBACK_ONLY_44100
-static const disc_playback_section_words disc_playback_sections_44100[3] = {
+static const float disc_playback_sections_44100[15] = {
     /* 44100 Hz, played 0: ways.played.filters[0] roots, poles at 2.123 kHz and 50.06 Hz; delta, */
     /* -131 dB */
-    { 0.027365217f, 0.030880237f, 0.0019962825f, 0.26815274f, 0.0018551982f },
+    0.027365217f, 0.030880237f, 0.0019962825f, 0.26815274f, 0.0018551982f,
     /* 44100 Hz, played 1: ways.played, poles at half the rate; direct, -139 dB */
-    { 8.443638f, 8.70955f, 1.9809726f, 0.91463906f, 0.16567874f },
+    8.443638f, 8.70955f, 1.9809726f, 0.91463906f, 0.16567874f,
     /* 44100 Hz, played 2: by choice; delta, -129 dB */
     /* amendment with: ways.played.filters[1] roots, poles at half the rate and 20.02 Hz */
-    { 0.99857527f, 1.044116f, 0.0f, 1.048454f, 0.0029781256f }
+    0.99857527f, 1.044116f, 0.0f, 1.048454f, 0.0029781256f
     /* amendment without: straight through */
 };
 static const uint16_t disc_playback_lists_44100[5] = {
-    14338u, 0u, 14336u, 10241u, 0u
+    14346u, 0u, 14336u, 10245u, 0u
 };
 #endif
 
 #ifdef DISC_PLAYBACK_ONLY_48000
-static const disc_playback_section_words disc_playback_sections_48000[3] = {
+static const float disc_playback_sections_48000[15] = {
     /* 48000 Hz, played 0: ways.played.filters[0] roots, poles at 2.122 kHz and 50.05 Hz; delta, */
     /* -131 dB */
-    { 0.025663238f, 0.0285041f, 0.001704442f, 0.24908836f, 0.0015839477f },
+    0.025663238f, 0.0285041f, 0.001704442f, 0.24908836f, 0.0015839477f,
     /* 48000 Hz, played 1: ways.played, poles at half the rate; direct, -138 dB */
-    { 8.35414f, 7.4429793f, 1.4185193f, 0.76342225f, 0.10820985f },
+    8.35414f, 7.4429793f, 1.4185193f, 0.76342225f, 0.10820985f,
     /* 48000 Hz, played 2: by choice; delta, -129 dB */
     /* amendment with: ways.played.filters[1] roots, poles at half the rate and 20.02 Hz */
-    { 0.9986909f, 0.9986909f, 0.0f, 1.0026171f, 0.0026171142f }
+    0.9986909f, 0.9986909f, 0.0f, 1.0026171f, 0.0026171142f
     /* amendment without: straight through */
 };
 static const uint16_t disc_playback_lists_48000[5] = {
-    14338u, 0u, 14336u, 10241u, 0u
+    14346u, 0u, 14336u, 10245u, 0u
 };
 #endif
 
 #ifdef DISC_PLAYBACK_ONLY_96000
-static const disc_playback_section_words disc_playback_sections_96000[2] = {
+static const float disc_playback_sections_96000[10] = {
     /* 96000 Hz, played 0: ways.played.filters[0] roots, poles at 2.129 kHz and 50.15 Hz; delta, */
     /* -128 dB */
-    { 0.117073454f, 0.1342204f, 0.0042153713f, 0.13336505f, 0.0004262586f },
+    0.117073454f, 0.1342204f, 0.0042153713f, 0.13336505f, 0.0004262586f,
     /* 96000 Hz, played 1: by choice; delta, -126 dB */
     /* amendment with: ways.played.filters[1] roots, poles at 271.1 kHz and 20.02 Hz */
-    { 0.9993452f, 0.9993451f, 0.0f, 1.0013094f, 0.0013094145f }
+    0.9993452f, 0.9993451f, 0.0f, 1.0013094f, 0.0013094145f
     /* amendment without: straight through */
 };
 static const uint16_t disc_playback_lists_96000[4] = {
-    14337u, 0u, 14336u, 0u
+    14341u, 0u, 14336u, 0u
 };
 #endif
 
@@ -253,7 +255,7 @@ static inline int32_t disc_playback_to_int32(float x)
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 1 sections of one form; between them everything is
  * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
-static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const disc_playback_section_words *table,
+static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const float *table,
         const uint16_t *list, disc_playback_memory *m, float gain, const float *from, float *to, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
@@ -272,14 +274,14 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const disc_playback_se
         return;
     }
     do {
-        const disc_playback_section_words *const w = &table[word & DISC_PLAYBACK_ROW];
+        const float *const w = &table[word & DISC_PLAYBACK_ROW];
         const unsigned int head = word >> DISC_PLAYBACK_HEAD;
         float *at = to;
-        const float b0_0 = w[0].b0;
-        const float b1_0 = w[0].b1;
-        const float b2_0 = w[0].b2;
-        const float a1_0 = w[0].a1;
-        const float a2_0 = w[0].a2;
+        const float b0_0 = w[0];
+        const float b1_0 = w[1];
+        const float b2_0 = w[2];
+        const float a1_0 = w[3];
+        const float a2_0 = w[4];
         float p_0 = m[0].p;
         float q_0 = m[0].q;
 
@@ -376,7 +378,8 @@ static DISC_PLAYBACK_COLD uint16_t *disc_playback_make_list(const disc_playback_
         if (alternative != DISC_PLAYBACK_NONE) {
             const unsigned int word = rate->lists[choices->word + alternative];
 
-            if (word == last + 1u && *head < DISC_PLAYBACK_FULL) { /* the next row, of the same form */
+            if (word == last + 5u
+                    && *head < DISC_PLAYBACK_FULL) { /* the next row, of the same form */
                 *head = (uint16_t)(*head + DISC_PLAYBACK_ONE_MORE);
             } else {
                 head = next;
@@ -513,7 +516,7 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_block(const disc_playback_r
 /* Where there is DISC_PLAYBACK_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
 /* The words of a row, and the next row is next. */
-static inline disc_playback_section_words disc_playback_row_0(const disc_playback_section_words **w)
+static inline void disc_playback_row_5(const float **w, disc_playback_section_words *row)
 {
 #ifdef DISC_PLAYBACK_SEVERAL
     register float b0 __asm__("s6");
@@ -521,21 +524,22 @@ static inline disc_playback_section_words disc_playback_row_0(const disc_playbac
     register float b2 __asm__("s8");
     register float a1 __asm__("s9");
     register float a2 __asm__("s10");
-    disc_playback_section_words row;
 
     __asm__("vldmia %0!, {s6-s10}"
-            : "+r"(*w), "=t"(b0), "=t"(b1), "=t"(b2), "=t"(a1), "=t"(a2) : "m"(**w));
-    row.b0 = b0;
-    row.b1 = b1;
-    row.b2 = b2;
-    row.a1 = a1;
-    row.a2 = a2;
-    return row;
+            : "+r"(*w), "=t"(b0), "=t"(b1), "=t"(b2), "=t"(a1), "=t"(a2)
+            : "m"((*w)[0]), "m"((*w)[1]), "m"((*w)[2]), "m"((*w)[3]), "m"((*w)[4]));
+    row->b0 = b0;
+    row->b1 = b1;
+    row->b2 = b2;
+    row->a1 = a1;
+    row->a2 = a2;
 #else
-    const disc_playback_section_words *const row = *w;
-
-    *w = row + 1;
-    return *row;
+    row->b0 = (*w)[0];
+    row->b1 = (*w)[1];
+    row->b2 = (*w)[2];
+    row->a1 = (*w)[3];
+    row->a2 = (*w)[4];
+    *w += 5;
 #endif
 }
 
@@ -605,7 +609,7 @@ static inline void disc_playback_keep_1(disc_playback_memory **m, disc_playback_
 #endif
 }
 /* A row of the table. */
-static DISC_PLAYBACK_COLD const disc_playback_section_words *disc_playback_row_at(const disc_playback_rate_entry *rate,
+static DISC_PLAYBACK_COLD const float *disc_playback_row_at(const disc_playback_rate_entry *rate,
         unsigned int row)
 {
     return &rate->sections[row];
@@ -620,10 +624,11 @@ static inline void disc_playback_step(const disc_playback_rate_entry *rate,
     DISC_PLAYBACK_AS_WRITTEN
     const disc_playback_cascade_entry *cascade = &rate->cascade[0];
     const disc_playback_cascade_entry *stop = &rate->cascade[DISC_PLAYBACK_WAYS];
-    const disc_playback_section_words *w = rate->sections;
+    const float *w = rate->sections;
     disc_playback_memory *m_0 = ch_0->now;
     disc_playback_memory *m_1 = ch_1->now;
     const uint16_t *picked = ch_0->list;
+    const float *always = w; /* the next row of what always runs, while others are picked */
     float now_0;
     float *to_0 = &now_0;
     float now_1;
@@ -639,10 +644,11 @@ static inline void disc_playback_step(const disc_playback_rate_entry *rate,
 
             if (forms != 0u) {
                 do {
-                    const disc_playback_section_words row = disc_playback_row_0(&w);
+                    disc_playback_section_words row;
                     disc_playback_memory is_0 = disc_playback_load_0(m_0);
                     disc_playback_memory is_1 = disc_playback_load_1(m_1);
 
+                    disc_playback_row_5(&w, &row);
                     if (forms >= 0xc0000000u) { /* delta */
                         const float b1x_0 = row.b1 * x_0;
                         const float b2x_0 = row.b2 * x_0;
@@ -684,6 +690,7 @@ static inline void disc_playback_step(const disc_playback_rate_entry *rate,
                 m_0 = &ch_0->now[cascade->split];
                 m_1 = &ch_1->now[cascade->split];
                 stop = cascade;
+                always = w;
             }
             w = disc_playback_row_at(rate, word & DISC_PLAYBACK_ROW);
             forms = ((word >> DISC_PLAYBACK_HEAD & 3u) * 0x55555555u) << (32u - ((word >> 13) * 2u));
@@ -695,7 +702,7 @@ static inline void disc_playback_step(const disc_playback_rate_entry *rate,
             if (cascade == stop) {
                 break;
             }
-            w = disc_playback_row_at(rate, (unsigned int)cascade[1].from); /* behind what settings pick */
+            w = always;
             m_0 = &ch_0->now[cascade[1].from];
             m_1 = &ch_1->now[cascade[1].from];
         }
@@ -1224,27 +1231,28 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_lane_passes(disc_playback_lane_
 }
 
 /* The sections of a list in lane l, from number k on, with what they remember. */
-static int disc_playback_lane_fill(const disc_playback_section_words *table, const uint16_t *list,
+static int disc_playback_lane_fill(const float *table, const uint16_t *list,
         const disc_playback_memory *m, disc_playback_lane_group *group, int l, int k)
 {
     for (; *list != 0u; list++) {
-        const disc_playback_section_words *w = &table[*list & DISC_PLAYBACK_ROW];
+        const float *w = &table[*list & DISC_PLAYBACK_ROW];
+        const unsigned int length = 5u;
         const int delta = ((unsigned int)*list >> DISC_PLAYBACK_HEAD & 3u) != 1u ? 1 : 0;
         unsigned int left = (unsigned int)*list >> 13;
 
         for (; left > 0u; left--) {
             disc_playback_lane_section *to = &group->section[k];
-            to->word[0].one[l] = w->b0;
-            to->word[1].one[l] = w->b1;
-            to->word[2].one[l] = w->b2;
-            to->word[3].one[l] = w->a1;
-            to->word[4].one[l] = w->a2;
+            to->word[0].one[l] = w[0];
+            to->word[1].one[l] = w[1];
+            to->word[2].one[l] = w[2];
+            to->word[3].one[l] = w[3];
+            to->word[4].one[l] = w[4];
             to->word[5].one[l] = m->p;
             to->word[6].one[l] = m->q;
             to->keep.one[l] = delta != 0 ? -1 : 0;
             to->zero.one[l] = delta != 0 ? 0.0f : -0.0f;
             to->none.one[l] = 0.0f;
-            w++;
+            w += length;
             m++;
             k++;
         }
@@ -1256,7 +1264,6 @@ static int disc_playback_lane_fill(const disc_playback_section_words *table, con
 static void disc_playback_lane_enter(const disc_playback_rate_entry *rate, const disc_playback_channel_state *ch, int way,
         disc_playback_lane_group *group, int l)
 {
-    static const disc_playback_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
     const disc_playback_cascade_entry *cascade = &rate->cascade[way];
     const uint16_t *picked = ch->list;
     int i;
@@ -1270,11 +1277,11 @@ static void disc_playback_lane_enter(const disc_playback_rate_entry *rate, const
     group->gain.one[l] = cascade->gain;
     for (; k < DISC_PLAYBACK_DEEP; k++) {
         disc_playback_lane_section *to = &group->section[k];
-        to->word[0].one[l] = straight.b0;
-        to->word[1].one[l] = straight.b1;
-        to->word[2].one[l] = straight.b2;
-        to->word[3].one[l] = straight.a1;
-        to->word[4].one[l] = straight.a2;
+        to->word[0].one[l] = 1.0f;
+        to->word[1].one[l] = 0.0f;
+        to->word[2].one[l] = 0.0f;
+        to->word[3].one[l] = 0.0f;
+        to->word[4].one[l] = 0.0f;
         to->word[5].one[l] = -0.0f;
         to->word[6].one[l] = -0.0f;
         to->keep.one[l] = 0;

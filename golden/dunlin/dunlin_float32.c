@@ -7,6 +7,7 @@
  * MISRA C:2012, deviations from required and advisory rules:
  *   5.5         without lanes init has another name, so that files that disagree do not link
  *   8.9         tables beside what they belong to
+ *   9.3         names that are shorter than the longest of their setting end in zeros
  *   10.8        int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
@@ -78,8 +79,8 @@
 #define DUNLIN_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
 
-/* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta without b1 and b2, 3 delta)
+/* Words of a list, one a pass: where the row of its first section begins, which those of the others
+ * follow, their kind (1 direct, 2 delta without b1 and b2, 3 delta)
  * and how many they are; 0 is the end. */
 #define DUNLIN_ROW 0x7ffu
 #define DUNLIN_HEAD 11 /* bits below */
@@ -89,12 +90,13 @@
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+/* What a single sample finds in a row of the table of sections. */
 typedef struct {
     float b0;
-    float b1;
-    float b2;
     float a1;
     float a2;
+    float b1;
+    float b2;
 } dunlin_section_words;
 
 typedef struct {
@@ -116,7 +118,7 @@ typedef struct {
 
 typedef struct {
     uint32_t rate_hz;
-    const dunlin_section_words *sections;
+    const float *sections; /* rows of words */
     const uint16_t *lists; /* words for what settings pick, then the lists of what always runs */
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
@@ -137,33 +139,33 @@ static const dunlin_switch_entry dunlin_switch_table[1] = {
     { 0u, 0u, { 1u } }
 };
 
-/* b0, b1, b2, a1, a2 of every section. Above each:
+/* b0, a1, a2, b1, b2 of every section, delta without b1 and b2: the first 3. Above each:
  * - rate, way and number;
  * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
  *   beside the line's own). Lines of one way that are made together share their zeros: there it
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef DUNLIN_ONLY_48000
-static const dunlin_section_words dunlin_sections_48000[7] = {
+static const float dunlin_sections_48000[29] = {
     /* 48000 Hz, common 0: common[0] high-pass, poles at 70 Hz, Q 0.707; delta, -133 dB */
-    { 0.9935417f, 0.0f, 0.0f, 0.012958228f, 8.341794e-05f },
+    0.9935417f, 0.012958228f, 8.341794e-05f,
     /* 48000 Hz, woofer 0: crossovers[0] low-pass, poles at 2.294 kHz, Q 0.706; delta, -141 dB */
-    { 0.00041251452f, 0.012610228f, 0.07289208f, 0.41940963f, 0.072899245f },
+    0.00041251452f, 0.41940963f, 0.072899245f, 0.012610228f, 0.07289208f,
     /* 48000 Hz, woofer 1: crossovers[0] low-pass, poles at 2.507 kHz, Q 0.713; delta, -141 dB */
-    { 0.059544027f, 0.14656259f, 0.08553162f, 0.4544921f, 0.085531704f },
+    0.059544027f, 0.4544921f, 0.085531704f, 0.14656259f, 0.08553162f,
     /* 48000 Hz, woofer 2: ways.woofer.filters[0] peak, poles at 899.1 Hz, Q 1.24; delta, -146 dB */
-    { 0.9894904f, 0.084878616f, 0.013200973f, 0.103526816f, 0.013200196f },
+    0.9894904f, 0.103526816f, 0.013200196f, 0.084878616f, 0.013200973f,
     /* 48000 Hz, tweeter 0: crossovers[0] high-pass, poles at 2.404 kHz, Q 0.694; delta, -144 dB */
-    { 0.7977359f, 0.0f, 0.0f, 0.44371927f, 0.07898536f },
+    0.7977359f, 0.44371927f, 0.07898536f,
     /* 48000 Hz, tweeter 1: crossovers[0] high-pass, poles at 2.395 kHz, Q 0.721; delta, -145 dB */
-    { 0.8038436f, 0.0f, 0.0f, 0.43179023f, 0.07907119f },
+    0.8038436f, 0.43179023f, 0.07907119f,
     /* 48000 Hz, woofer and tweeter: by choice; delta, -145 dB */
     /* placement shelf: common[1] low-shelf, poles at 196.2 Hz, Q 0.700 */
-    { 0.9970946f, 0.03077388f, 0.00045861996f, 0.03667817f, 0.00064781785f }
+    0.9970946f, 0.03667817f, 0.00064781785f, 0.03077388f, 0.00045861996f
     /* placement stand: straight through */
 };
 static const uint16_t dunlin_lists_48000[7] = {
-    14342u, 12288u, 0u, 30721u, 0u, 20484u, 0u
+    14360u, 12288u, 0u, 30723u, 0u, 20498u, 0u
 };
 #endif
 
@@ -218,7 +220,7 @@ static inline int32_t dunlin_to_int32(float x)
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
  * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
-static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
+static DUNLIN_NOINLINE void dunlin_run_list(const float *table,
         const uint16_t *list, dunlin_memory *m, float gain, const float *from, float *to, int n)
 {
     DUNLIN_AS_WRITTEN
@@ -237,19 +239,19 @@ static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
         return;
     }
     do {
-        const dunlin_section_words *const w = &table[word & DUNLIN_ROW];
+        const float *const w = &table[word & DUNLIN_ROW];
         const unsigned int head = word >> DUNLIN_HEAD;
         float *at = to;
-        const float b0_0 = w[0].b0;
-        const float a1_0 = w[0].a1;
-        const float a2_0 = w[0].a2;
+        const float b0_0 = w[0];
+        const float a1_0 = w[1];
+        const float a2_0 = w[2];
         float p_0 = m[0].p;
         float q_0 = m[0].q;
 
         switch (head) {
         case 7u: { /* delta, 1 */
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
+            const float b1_0 = w[3];
+            const float b2_0 = w[4];
 
             do {
                 const float x = *from;
@@ -263,20 +265,20 @@ static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
             break;
         }
         case 15u: { /* delta, 3 */
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
+            const float b1_0 = w[3];
+            const float b2_0 = w[4];
+            const float b0_1 = w[5];
+            const float b1_1 = w[8];
+            const float b2_1 = w[9];
+            const float a1_1 = w[6];
+            const float a2_1 = w[7];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
-            const float b0_2 = w[2].b0;
-            const float b1_2 = w[2].b1;
-            const float b2_2 = w[2].b2;
-            const float a1_2 = w[2].a1;
-            const float a2_2 = w[2].a2;
+            const float b0_2 = w[10];
+            const float b1_2 = w[13];
+            const float b2_2 = w[14];
+            const float a1_2 = w[11];
+            const float a2_2 = w[12];
             float p_2 = m[2].p;
             float q_2 = m[2].q;
 
@@ -314,9 +316,9 @@ static DUNLIN_NOINLINE void dunlin_run_list(const dunlin_section_words *table,
             break;
         }
         case 10u: { /* delta without b1 and b2, 2 */
-            const float b0_1 = w[1].b0;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
+            const float b0_1 = w[3];
+            const float a1_1 = w[4];
+            const float a2_1 = w[5];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
@@ -436,7 +438,8 @@ static DUNLIN_COLD uint16_t *dunlin_make_list(const dunlin_rate_entry *rate,
         if (alternative != DUNLIN_NONE) {
             const unsigned int word = rate->lists[choices->word + alternative];
 
-            if (word == last + 1u && *head < DUNLIN_FULL) { /* the next row, of the same form */
+            if (word == last + ((last >> DUNLIN_HEAD & 3u) == 2u ? 3u : 5u)
+                    && *head < DUNLIN_FULL) { /* the next row, of the same form */
                 *head = (uint16_t)(*head + DUNLIN_ONE_MORE);
             } else {
                 head = next;
@@ -579,30 +582,53 @@ static DUNLIN_NOINLINE void dunlin_run_block(const dunlin_rate_entry *rate, dunl
 
 /* Where there is DUNLIN_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
-/* The words of a row, and the next row is next. */
-static inline dunlin_section_words dunlin_row_0(const dunlin_section_words **w)
+/* A row of 3 words, and the next row is next. */
+static inline void dunlin_row_3(const float **w, dunlin_section_words *row)
 {
 #ifdef DUNLIN_SEVERAL
     register float b0 __asm__("s4");
-    register float b1 __asm__("s5");
-    register float b2 __asm__("s6");
-    register float a1 __asm__("s7");
-    register float a2 __asm__("s8");
-    dunlin_section_words row;
+    register float a1 __asm__("s5");
+    register float a2 __asm__("s6");
+
+    __asm__("vldmia %0!, {s4-s6}"
+            : "+r"(*w), "=t"(b0), "=t"(a1), "=t"(a2)
+            : "m"((*w)[0]), "m"((*w)[1]), "m"((*w)[2]));
+    row->b0 = b0;
+    row->a1 = a1;
+    row->a2 = a2;
+#else
+    row->b0 = (*w)[0];
+    row->a1 = (*w)[1];
+    row->a2 = (*w)[2];
+    *w += 3;
+#endif
+}
+
+/* A row of 5 words, and the next row is next. */
+static inline void dunlin_row_5(const float **w, dunlin_section_words *row)
+{
+#ifdef DUNLIN_SEVERAL
+    register float b0 __asm__("s4");
+    register float a1 __asm__("s5");
+    register float a2 __asm__("s6");
+    register float b1 __asm__("s7");
+    register float b2 __asm__("s8");
 
     __asm__("vldmia %0!, {s4-s8}"
-            : "+r"(*w), "=t"(b0), "=t"(b1), "=t"(b2), "=t"(a1), "=t"(a2) : "m"(**w));
-    row.b0 = b0;
-    row.b1 = b1;
-    row.b2 = b2;
-    row.a1 = a1;
-    row.a2 = a2;
-    return row;
+            : "+r"(*w), "=t"(b0), "=t"(a1), "=t"(a2), "=t"(b1), "=t"(b2)
+            : "m"((*w)[0]), "m"((*w)[1]), "m"((*w)[2]), "m"((*w)[3]), "m"((*w)[4]));
+    row->b0 = b0;
+    row->a1 = a1;
+    row->a2 = a2;
+    row->b1 = b1;
+    row->b2 = b2;
 #else
-    const dunlin_section_words *const row = *w;
-
-    *w = row + 1;
-    return *row;
+    row->b0 = (*w)[0];
+    row->a1 = (*w)[1];
+    row->a2 = (*w)[2];
+    row->b1 = (*w)[3];
+    row->b2 = (*w)[4];
+    *w += 5;
 #endif
 }
 
@@ -639,7 +665,7 @@ static inline void dunlin_keep_0(dunlin_memory **m, dunlin_memory is)
 #endif
 }
 /* A row of the table. */
-static DUNLIN_COLD const dunlin_section_words *dunlin_row_at(const dunlin_rate_entry *rate,
+static DUNLIN_COLD const float *dunlin_row_at(const dunlin_rate_entry *rate,
         unsigned int row)
 {
     return &rate->sections[row];
@@ -654,9 +680,10 @@ static inline void dunlin_step(const dunlin_rate_entry *rate,
     DUNLIN_AS_WRITTEN
     const dunlin_cascade_entry *cascade = &rate->cascade[0];
     const dunlin_cascade_entry *stop = &rate->cascade[DUNLIN_WAYS];
-    const dunlin_section_words *w = rate->sections;
+    const float *w = rate->sections;
     dunlin_memory *m_0 = ch_0->now;
     const uint16_t *picked = ch_0->list;
+    const float *always = w; /* the next row of what always runs, while others are picked */
     const int at = (int)ch_0->delay_at;
     const int span = (int)rate->span;
     float now_0;
@@ -671,10 +698,11 @@ static inline void dunlin_step(const dunlin_rate_entry *rate,
 
             if (forms != 0u) {
                 do {
-                    const dunlin_section_words row = dunlin_row_0(&w);
+                    dunlin_section_words row;
                     dunlin_memory is_0 = dunlin_load_0(m_0);
 
                     if (forms >= 0xc0000000u) { /* delta */
+                        dunlin_row_5(&w, &row);
                         const float b1x_0 = row.b1 * x_0;
                         const float b2x_0 = row.b2 * x_0;
                         const float y_0 = row.b0 * x_0 + is_0.p;
@@ -682,6 +710,7 @@ static inline void dunlin_step(const dunlin_rate_entry *rate,
                         is_0.q = (is_0.q + b2x_0) - row.a2 * y_0;
                         x_0 = y_0;
                     } else { /* delta without b1 and b2 */
+                        dunlin_row_3(&w, &row);
                         const float y_0 = row.b0 * x_0 + is_0.p;
                         is_0.p = is_0.p + (is_0.q - row.a1 * y_0);
                         is_0.q = is_0.q - row.a2 * y_0;
@@ -699,6 +728,7 @@ static inline void dunlin_step(const dunlin_rate_entry *rate,
             if (picked[-2] == 0u) { /* the first of a list */
                 m_0 = &ch_0->now[cascade->split];
                 stop = cascade;
+                always = w;
             }
             w = dunlin_row_at(rate, word & DUNLIN_ROW);
             forms = ((word >> DUNLIN_HEAD & 3u) * 0x55555555u) << (32u - ((word >> 13) * 2u));
@@ -709,7 +739,7 @@ static inline void dunlin_step(const dunlin_rate_entry *rate,
             if (cascade == stop) {
                 break;
             }
-            w = dunlin_row_at(rate, (unsigned int)cascade[1].from); /* behind what settings pick */
+            w = always;
             m_0 = &ch_0->now[cascade[1].from];
         }
         cascade++;
@@ -1039,27 +1069,28 @@ static DUNLIN_NOINLINE void dunlin_lane_passes(dunlin_lane_group *group, dunlin_
 }
 
 /* The sections of a list in lane l, from number k on, with what they remember. */
-static int dunlin_lane_fill(const dunlin_section_words *table, const uint16_t *list,
+static int dunlin_lane_fill(const float *table, const uint16_t *list,
         const dunlin_memory *m, dunlin_lane_group *group, int l, int k)
 {
     for (; *list != 0u; list++) {
-        const dunlin_section_words *w = &table[*list & DUNLIN_ROW];
+        const float *w = &table[*list & DUNLIN_ROW];
+        const unsigned int length = (((unsigned int)*list >> DUNLIN_HEAD & 3u) == 2u ? 3u : 5u);
         const int delta = ((unsigned int)*list >> DUNLIN_HEAD & 3u) != 1u ? 1 : 0;
         unsigned int left = (unsigned int)*list >> 13;
 
         for (; left > 0u; left--) {
             dunlin_lane_section *to = &group->section[k];
-            to->word[0].one[l] = w->b0;
-            to->word[1].one[l] = w->b1;
-            to->word[2].one[l] = w->b2;
-            to->word[3].one[l] = w->a1;
-            to->word[4].one[l] = w->a2;
+            to->word[0].one[l] = w[0];
+            to->word[1].one[l] = length > 3u ? w[3] : 0.0f;
+            to->word[2].one[l] = length > 4u ? w[4] : 0.0f;
+            to->word[3].one[l] = w[1];
+            to->word[4].one[l] = w[2];
             to->word[5].one[l] = m->p;
             to->word[6].one[l] = m->q;
             to->keep.one[l] = delta != 0 ? -1 : 0;
             to->zero.one[l] = delta != 0 ? 0.0f : -0.0f;
             to->none.one[l] = 0.0f;
-            w++;
+            w += length;
             m++;
             k++;
         }
@@ -1071,7 +1102,6 @@ static int dunlin_lane_fill(const dunlin_section_words *table, const uint16_t *l
 static void dunlin_lane_enter(const dunlin_rate_entry *rate, const dunlin_channel_state *ch, int way,
         dunlin_lane_group *group, int l)
 {
-    static const dunlin_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
     const dunlin_cascade_entry *cascade = &rate->cascade[way];
     const uint16_t *picked = ch->list;
     int i;
@@ -1085,11 +1115,11 @@ static void dunlin_lane_enter(const dunlin_rate_entry *rate, const dunlin_channe
     group->gain.one[l] = cascade->gain;
     for (; k < DUNLIN_DEEP; k++) {
         dunlin_lane_section *to = &group->section[k];
-        to->word[0].one[l] = straight.b0;
-        to->word[1].one[l] = straight.b1;
-        to->word[2].one[l] = straight.b2;
-        to->word[3].one[l] = straight.a1;
-        to->word[4].one[l] = straight.a2;
+        to->word[0].one[l] = 1.0f;
+        to->word[1].one[l] = 0.0f;
+        to->word[2].one[l] = 0.0f;
+        to->word[3].one[l] = 0.0f;
+        to->word[4].one[l] = 0.0f;
         to->word[5].one[l] = -0.0f;
         to->word[6].one[l] = -0.0f;
         to->keep.one[l] = 0;

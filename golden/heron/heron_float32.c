@@ -7,6 +7,7 @@
  * MISRA C:2012, deviations from required and advisory rules:
  *   5.5         without lanes init has another name, so that files that disagree do not link
  *   8.9         tables beside what they belong to
+ *   9.3         names that are shorter than the longest of their setting end in zeros
  *   10.8        int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
@@ -79,8 +80,8 @@
 #define HERON_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
 
-/* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta without b1 and b2, 3 delta)
+/* Words of a list, one a pass: where the row of its first section begins, which those of the others
+ * follow, their kind (1 direct, 2 delta without b1 and b2, 3 delta)
  * and how many they are; 0 is the end. */
 #define HERON_ROW 0x7ffu
 #define HERON_HEAD 11 /* bits below */
@@ -90,12 +91,13 @@
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+/* What a single sample finds in a row of the table of sections. */
 typedef struct {
     float b0;
-    float b1;
-    float b2;
     float a1;
     float a2;
+    float b1;
+    float b2;
 } heron_section_words;
 
 typedef struct {
@@ -117,7 +119,7 @@ typedef struct {
 
 typedef struct {
     uint32_t rate_hz;
-    const heron_section_words *sections;
+    const float *sections; /* rows of words */
     const uint16_t *lists; /* words for what settings pick, then the lists of what always runs */
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
@@ -140,109 +142,109 @@ static const heron_switch_entry heron_switch_table[3] = {
     { 3u, 0u, { 0u, 0u, 1u } }
 };
 
-/* b0, b1, b2, a1, a2 of every section. Above each:
+/* b0, a1, a2, b1, b2 of every section, delta without b1 and b2: the first 3. Above each:
  * - rate, way and number;
  * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
  *   beside the line's own). Lines of one way that are made together share their zeros: there it
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef HERON_ONLY_48000
-static const heron_section_words heron_sections_48000[16] = {
+static const float heron_sections_48000[70] = {
     /* 48000 Hz, common 0: common[0] high-pass, poles at 22 Hz, Q 0.707; delta, -128 dB */
-    { 0.99796575f, 0.0f, 0.0f, 0.0040726373f, 8.276339e-06f },
+    0.99796575f, 0.0040726373f, 8.276339e-06f,
     /* 48000 Hz, bass 0: crossovers[0] low-pass, poles at 249.9 Hz, Q 0.711; delta, -134 dB */
-    { 0.0005582034f, 0.003532053f, 0.0010452709f, 0.045989215f, 0.0010453523f },
+    0.0005582034f, 0.045989215f, 0.0010453523f, 0.003532053f, 0.0010452709f,
     /* 48000 Hz, bass 1: ways.bass.filters[1] peak, poles at 92.03 Hz, Q 1.91; delta, -135 dB */
-    { 1.0026428f, 0.004880732f, 0.00014511375f, 0.00643421f, 0.00014466501f },
+    1.0026428f, 0.00643421f, 0.00014466501f, 0.004880732f, 0.00014511375f,
     /* 48000 Hz, bass 2: ways.bass.filters[0] pole-shift, poles at 33.93 Hz, Q 0.651; delta, -131 */
     /* dB */
-    { 0.42281395f, 0.0038268126f, 2.2448454e-05f, 0.0068239695f, 1.9660449e-05f },
+    0.42281395f, 0.0068239695f, 1.9660449e-05f, 0.0038268126f, 2.2448454e-05f,
     /* 48000 Hz, bass 3: crossovers[0] low-pass, poles at 270.7 Hz, Q 0.707; delta, -134 dB */
-    { 0.012958791f, -0.0030996539f, 0.002877929f, 0.050087567f, 0.0012243756f },
+    0.012958791f, 0.050087567f, 0.0012243756f, -0.0030996539f, 0.002877929f,
     /* 48000 Hz, mid 0: crossovers[0] high-pass, poles at 259.5 Hz, Q 0.728; delta, -138 dB */
-    { 1.0064225f, 0.0f, 0.0f, 0.04671791f, 0.0011273368f },
+    1.0064225f, 0.04671791f, 0.0011273368f,
     /* 48000 Hz, mid 1: crossovers[0] high-pass, poles at 260.5 Hz, Q 0.685; delta, -138 dB */
-    { 1.0408154f, 0.0f, 0.0f, 0.049680866f, 0.0011340615f },
+    1.0408154f, 0.049680866f, 0.0011340615f,
     /* 48000 Hz, mid 2: ways.mid.filters[0] dipole-lift, poles at 191.2 Hz and half the rate; */
     /* direct, -136 dB */
-    { 0.024186421f, 0.053281415f, 0.019275937f, -0.4892515f, -0.4740144f },
+    0.024186421f, -0.4892515f, -0.4740144f, 0.053281415f, 0.019275937f,
     /* 48000 Hz, mid 3: crossovers[1].low low-pass, poles at 2.231 kHz, Q 0.708; delta, -142 dB */
-    { 0.025724571f, 0.8003626f, 0.05099771f, 0.40742257f, 0.06938239f },
+    0.025724571f, 0.40742257f, 0.06938239f, 0.8003626f, 0.05099771f,
     /* 48000 Hz, mid 4: crossovers[1].low low-pass, poles at 2.372 kHz, Q 0.709; delta, -141 dB */
-    { 0.0872981f, 0.18326983f, 0.09572355f, 0.43217987f, 0.07740895f },
+    0.0872981f, 0.43217987f, 0.07740895f, 0.18326983f, 0.09572355f,
     /* 48000 Hz, treble 0: crossovers[1].high high-pass, poles at 2.306 kHz, Q 0.697; delta, -144 */
     /* dB */
-    { 0.8057469f, 0.0f, 0.0f, 0.42493123f, 0.07342079f },
+    0.8057469f, 0.42493123f, 0.07342079f,
     /* 48000 Hz, treble 1: crossovers[1].high high-pass, poles at 2.293 kHz, Q 0.717; delta, -143 */
     /* dB */
-    { 0.810727f, 0.0f, 0.0f, 0.41505945f, 0.073092595f },
+    0.810727f, 0.41505945f, 0.073092595f,
     /* 48000 Hz, bass, mid and treble: by choice; delta, -143 dB */
     /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
-    { 0.99661124f, 0.03588263f, 0.0006223263f, 0.042786952f, 0.00087905914f },
+    0.99661124f, 0.042786952f, 0.00087905914f, 0.03588263f, 0.0006223263f,
     /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
-    { 0.99224263f, 0.03745035f, 0.00068032386f, 0.053299572f, 0.0013574242f },
+    0.99224263f, 0.053299572f, 0.0013574242f, 0.03745035f, 0.00068032386f,
     /* placement free: straight through */
     /* 48000 Hz, bass, mid and treble: by choice; direct, -143 dB */
     /* grille woven: common[3] high-shelf, poles at 7.204 kHz, Q 0.697 */
-    { 1.097975f, -0.9558222f, 0.31106624f, -0.8050818f, 0.25827318f },
+    1.097975f, -0.8050818f, 0.25827318f, -0.9558222f, 0.31106624f,
     /* grille none: straight through */
     /* 48000 Hz, treble 2: by choice; constant, -152 dB */
     /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
-    { 0.84139514f, 0.0f, 0.0f, 0.0f, 0.0f }
+    0.84139514f, 0.0f, 0.0f, 0.0f, 0.0f
     /* treble-trim 0 dB: straight through */
 };
 static const uint16_t heron_lists_48000[15] = {
-    14348u, 14349u, 10254u, 10255u, 12288u, 0u, 14337u, 30722u, 0u, 20485u, 10247u, 22536u, 0u,
-    20490u, 0u
+    14386u, 14391u, 10300u, 10305u, 12288u, 0u, 14339u, 30728u, 0u, 20503u, 10269u, 22562u, 0u,
+    20524u, 0u
 };
 #endif
 
 #ifdef HERON_ONLY_96000
-static const heron_section_words heron_sections_96000[16] = {
+static const float heron_sections_96000[74] = {
     /* 96000 Hz, common 0: common[0] high-pass, poles at 22 Hz, Q 0.707; delta, -125 dB */
-    { 0.99898237f, 0.0f, 0.0f, 0.0020363207f, 2.0711925e-06f },
+    0.99898237f, 0.0020363207f, 2.0711925e-06f,
     /* 96000 Hz, bass 0: crossovers[0] low-pass, poles at 259.9 Hz, Q 0.707; delta, -131 dB */
-    { 0.0010102462f, -0.00031074608f, 0.00028597287f, 0.024062043f, 0.00028596618f },
+    0.0010102462f, 0.024062043f, 0.00028596618f, -0.00031074608f, 0.00028597287f,
     /* 96000 Hz, bass 1: ways.bass.filters[1] peak, poles at 92 Hz, Q 1.91; delta, -134 dB */
-    { 1.002716f, 0.0024100624f, 3.6312573e-05f, 0.0031918203f, 3.6200025e-05f },
+    1.002716f, 0.0031918203f, 3.6200025e-05f, 0.0024100624f, 3.6312573e-05f,
     /* 96000 Hz, bass 2: ways.bass.filters[0] pole-shift, poles at 34 Hz, Q 0.650; delta, -128 dB */
-    { 0.42433995f, 0.0019146263f, 5.6471904e-06f, 0.0034227222f, 4.943538e-06f },
+    0.42433995f, 0.0034227222f, 4.943538e-06f, 0.0019146263f, 5.6471904e-06f,
     /* 96000 Hz, bass 3: crossovers[0] low-pass, poles at 260.1 Hz, Q 0.707; delta, -131 dB */
-    { 3.6576068e-05f, 0.0018155386f, 0.00067285565f, 0.024066838f, 0.00028625852f },
+    3.6576068e-05f, 0.024066838f, 0.00028625852f, 0.0018155386f, 0.00067285565f,
     /* 96000 Hz, mid 0: crossovers[1].low low-pass, poles at 2.302 kHz, Q 0.706; delta, -139 dB */
-    { 4.44832e-05f, 0.001540466f, 0.020416304f, 0.21261525f, 0.020399733f },
+    4.44832e-05f, 0.21261525f, 0.020399733f, 0.001540466f, 0.020416304f,
     /* 96000 Hz, mid 1: crossovers[0] high-pass, poles at 258.6 Hz, Q 0.708; delta, -135 dB */
-    { 1.041462f, 0.0f, 0.0f, 0.023914712f, 0.00028308033f },
+    1.041462f, 0.023914712f, 0.00028308033f, 0.0f, 0.0f,
     /* 96000 Hz, mid 2: ways.mid.filters[0] dipole-lift, poles at 46.02 kHz and 190 Hz; delta, */
     /* -136 dB */
-    { 0.40425515f, 0.70868856f, 0.022393018f, 0.9631765f, 0.01174766f },
+    0.40425515f, 0.9631765f, 0.01174766f, 0.70868856f, 0.022393018f,
     /* 96000 Hz, mid 3: crossovers[0] high-pass, poles at 261.4 Hz, Q 0.707; delta, -135 dB */
-    { 1.0446614f, 0.0f, 0.0f, 0.02421271f, 0.0002892019f },
+    1.0446614f, 0.02421271f, 0.0002892019f, 0.0f, 0.0f,
     /* 96000 Hz, mid 4: crossovers[1].low low-pass, poles at 2.298 kHz, Q 0.708; delta, -139 dB */
-    { 0.026128586f, 0.051306237f, 0.025184957f, 0.211645f, 0.020345733f },
+    0.026128586f, 0.211645f, 0.020345733f, 0.051306237f, 0.025184957f,
     /* 96000 Hz, treble 0: crossovers[1].high high-pass, poles at 2.299 kHz, Q 0.709; delta, -142 */
     /* dB */
-    { 0.8992231f, 0.0f, 0.0f, 0.2114485f, 0.02035413f },
+    0.8992231f, 0.2114485f, 0.02035413f,
     /* 96000 Hz, treble 1: crossovers[1].high high-pass, poles at 2.301 kHz, Q 0.705; delta, -143 */
     /* dB */
-    { 0.8988256f, 0.0f, 0.0f, 0.21280357f, 0.020390777f },
+    0.8988256f, 0.21280357f, 0.020390777f,
     /* 96000 Hz, bass, mid and treble: by choice; delta, -140 dB */
     /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
-    { 0.998304f, 0.01797643f, 0.00015725619f, 0.021400373f, 0.00022213026f },
+    0.998304f, 0.021400373f, 0.00022213026f, 0.01797643f, 0.00015725619f,
     /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
-    { 0.99611336f, 0.018803403f, 0.0001723648f, 0.026661336f, 0.00034391298f },
+    0.99611336f, 0.026661336f, 0.00034391298f, 0.018803403f, 0.0001723648f,
     /* placement free: straight through */
     /* 96000 Hz, bass, mid and treble: by choice; delta, -141 dB */
     /* grille woven: common[3] high-shelf, poles at 7.246 kHz, Q 0.700 */
-    { 1.1225581f, 0.68638164f, 0.16033542f, 0.65244955f, 0.16033533f },
+    1.1225581f, 0.65244955f, 0.16033533f, 0.68638164f, 0.16033542f,
     /* grille none: straight through */
     /* 96000 Hz, treble 2: by choice; constant, -152 dB */
     /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
-    { 0.84139514f, 0.0f, 0.0f, 0.0f, 0.0f }
+    0.84139514f, 0.0f, 0.0f, 0.0f, 0.0f
     /* treble-trim 0 dB: straight through */
 };
 static const uint16_t heron_lists_96000[14] = {
-    14348u, 14349u, 14350u, 10255u, 12288u, 0u, 14337u, 30722u, 0u, 22533u, 30727u, 0u, 20490u, 0u
+    14390u, 14395u, 14400u, 10309u, 12288u, 0u, 14339u, 30728u, 0u, 22551u, 30753u, 0u, 20528u, 0u
 };
 #endif
 
@@ -317,7 +319,7 @@ static inline int32_t heron_to_int32(float x)
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
  * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
-static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
+static HERON_NOINLINE void heron_run_list(const float *table,
         const uint16_t *list, heron_memory *m, float gain, const float *from, float *to, int n)
 {
     HERON_AS_WRITTEN
@@ -336,19 +338,19 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
         return;
     }
     do {
-        const heron_section_words *const w = &table[word & HERON_ROW];
+        const float *const w = &table[word & HERON_ROW];
         const unsigned int head = word >> HERON_HEAD;
         float *at = to;
-        const float b0_0 = w[0].b0;
-        const float a1_0 = w[0].a1;
-        const float a2_0 = w[0].a2;
+        const float b0_0 = w[0];
+        const float a1_0 = w[1];
+        const float a2_0 = w[2];
         float p_0 = m[0].p;
         float q_0 = m[0].q;
 
         switch (head) {
         case 5u: { /* direct, 1 */
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
+            const float b1_0 = w[3];
+            const float b2_0 = w[4];
 
             do {
                 const float x = *from;
@@ -362,8 +364,8 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             break;
         }
         case 7u: { /* delta, 1 */
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
+            const float b1_0 = w[3];
+            const float b2_0 = w[4];
 
             do {
                 const float x = gain * *from;
@@ -377,13 +379,13 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             break;
         }
         case 11u: { /* delta, 2 */
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
+            const float b1_0 = w[3];
+            const float b2_0 = w[4];
+            const float b0_1 = w[5];
+            const float b1_1 = w[8];
+            const float b2_1 = w[9];
+            const float a1_1 = w[6];
+            const float a2_1 = w[7];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
@@ -404,20 +406,20 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             break;
         }
         case 15u: { /* delta, 3 */
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
+            const float b1_0 = w[3];
+            const float b2_0 = w[4];
+            const float b0_1 = w[5];
+            const float b1_1 = w[8];
+            const float b2_1 = w[9];
+            const float a1_1 = w[6];
+            const float a2_1 = w[7];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
-            const float b0_2 = w[2].b0;
-            const float b1_2 = w[2].b1;
-            const float b2_2 = w[2].b2;
-            const float a1_2 = w[2].a1;
-            const float a2_2 = w[2].a2;
+            const float b0_2 = w[10];
+            const float b1_2 = w[13];
+            const float b2_2 = w[14];
+            const float a1_2 = w[11];
+            const float a2_2 = w[12];
             float p_2 = m[2].p;
             float q_2 = m[2].q;
 
@@ -455,9 +457,9 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             break;
         }
         case 10u: { /* delta without b1 and b2, 2 */
-            const float b0_1 = w[1].b0;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
+            const float b0_1 = w[3];
+            const float a1_1 = w[4];
+            const float a2_1 = w[5];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
@@ -577,7 +579,8 @@ static HERON_COLD uint16_t *heron_make_list(const heron_rate_entry *rate,
         if (alternative != HERON_NONE) {
             const unsigned int word = rate->lists[choices->word + alternative];
 
-            if (word == last + 1u && *head < HERON_FULL) { /* the next row, of the same form */
+            if (word == last + ((last >> HERON_HEAD & 3u) == 2u ? 3u : 5u)
+                    && *head < HERON_FULL) { /* the next row, of the same form */
                 *head = (uint16_t)(*head + HERON_ONE_MORE);
             } else {
                 head = next;
@@ -720,30 +723,53 @@ static HERON_NOINLINE void heron_run_block(const heron_rate_entry *rate, heron_c
 
 /* Where there is HERON_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
-/* The words of a row, and the next row is next. */
-static inline heron_section_words heron_row_0(const heron_section_words **w)
+/* A row of 3 words, and the next row is next. */
+static inline void heron_row_3(const float **w, heron_section_words *row)
 {
 #ifdef HERON_SEVERAL
     register float b0 __asm__("s6");
-    register float b1 __asm__("s7");
-    register float b2 __asm__("s8");
-    register float a1 __asm__("s9");
-    register float a2 __asm__("s10");
-    heron_section_words row;
+    register float a1 __asm__("s7");
+    register float a2 __asm__("s8");
+
+    __asm__("vldmia %0!, {s6-s8}"
+            : "+r"(*w), "=t"(b0), "=t"(a1), "=t"(a2)
+            : "m"((*w)[0]), "m"((*w)[1]), "m"((*w)[2]));
+    row->b0 = b0;
+    row->a1 = a1;
+    row->a2 = a2;
+#else
+    row->b0 = (*w)[0];
+    row->a1 = (*w)[1];
+    row->a2 = (*w)[2];
+    *w += 3;
+#endif
+}
+
+/* A row of 5 words, and the next row is next. */
+static inline void heron_row_5(const float **w, heron_section_words *row)
+{
+#ifdef HERON_SEVERAL
+    register float b0 __asm__("s6");
+    register float a1 __asm__("s7");
+    register float a2 __asm__("s8");
+    register float b1 __asm__("s9");
+    register float b2 __asm__("s10");
 
     __asm__("vldmia %0!, {s6-s10}"
-            : "+r"(*w), "=t"(b0), "=t"(b1), "=t"(b2), "=t"(a1), "=t"(a2) : "m"(**w));
-    row.b0 = b0;
-    row.b1 = b1;
-    row.b2 = b2;
-    row.a1 = a1;
-    row.a2 = a2;
-    return row;
+            : "+r"(*w), "=t"(b0), "=t"(a1), "=t"(a2), "=t"(b1), "=t"(b2)
+            : "m"((*w)[0]), "m"((*w)[1]), "m"((*w)[2]), "m"((*w)[3]), "m"((*w)[4]));
+    row->b0 = b0;
+    row->a1 = a1;
+    row->a2 = a2;
+    row->b1 = b1;
+    row->b2 = b2;
 #else
-    const heron_section_words *const row = *w;
-
-    *w = row + 1;
-    return *row;
+    row->b0 = (*w)[0];
+    row->a1 = (*w)[1];
+    row->a2 = (*w)[2];
+    row->b1 = (*w)[3];
+    row->b2 = (*w)[4];
+    *w += 5;
 #endif
 }
 
@@ -813,7 +839,7 @@ static inline void heron_keep_1(heron_memory **m, heron_memory is)
 #endif
 }
 /* A row of the table. */
-static HERON_COLD const heron_section_words *heron_row_at(const heron_rate_entry *rate,
+static HERON_COLD const float *heron_row_at(const heron_rate_entry *rate,
         unsigned int row)
 {
     return &rate->sections[row];
@@ -828,10 +854,11 @@ static inline void heron_step(const heron_rate_entry *rate,
     HERON_AS_WRITTEN
     const heron_cascade_entry *cascade = &rate->cascade[0];
     const heron_cascade_entry *stop = &rate->cascade[HERON_WAYS];
-    const heron_section_words *w = rate->sections;
+    const float *w = rate->sections;
     heron_memory *m_0 = ch_0->now;
     heron_memory *m_1 = ch_1->now;
     const uint16_t *picked = ch_0->list;
+    const float *always = w; /* the next row of what always runs, while others are picked */
     const int at = (int)ch_0->delay_at;
     const int span = (int)rate->span;
     float now_0;
@@ -849,11 +876,12 @@ static inline void heron_step(const heron_rate_entry *rate,
 
             if (forms != 0u) {
                 do {
-                    const heron_section_words row = heron_row_0(&w);
+                    heron_section_words row;
                     heron_memory is_0 = heron_load_0(m_0);
                     heron_memory is_1 = heron_load_1(m_1);
 
                     if (forms >= 0xc0000000u) { /* delta */
+                        heron_row_5(&w, &row);
                         const float b1x_0 = row.b1 * x_0;
                         const float b2x_0 = row.b2 * x_0;
                         const float y_0 = row.b0 * x_0 + is_0.p;
@@ -867,6 +895,7 @@ static inline void heron_step(const heron_rate_entry *rate,
                         x_0 = y_0;
                         x_1 = y_1;
                     } else if (forms >= 0x80000000u) { /* delta without b1 and b2 */
+                        heron_row_3(&w, &row);
                         const float y_0 = row.b0 * x_0 + is_0.p;
                         is_0.p = is_0.p + (is_0.q - row.a1 * y_0);
                         is_0.q = is_0.q - row.a2 * y_0;
@@ -876,6 +905,7 @@ static inline void heron_step(const heron_rate_entry *rate,
                         x_0 = y_0;
                         x_1 = y_1;
                     } else { /* direct */
+                        heron_row_5(&w, &row);
                         const float b1x_0 = row.b1 * x_0;
                         const float b2x_0 = row.b2 * x_0;
                         const float y_0 = row.b0 * x_0 + is_0.p;
@@ -903,6 +933,7 @@ static inline void heron_step(const heron_rate_entry *rate,
                 m_0 = &ch_0->now[cascade->split];
                 m_1 = &ch_1->now[cascade->split];
                 stop = cascade;
+                always = w;
             }
             w = heron_row_at(rate, word & HERON_ROW);
             forms = ((word >> HERON_HEAD & 3u) * 0x55555555u) << (32u - ((word >> 13) * 2u));
@@ -914,7 +945,7 @@ static inline void heron_step(const heron_rate_entry *rate,
             if (cascade == stop) {
                 break;
             }
-            w = heron_row_at(rate, (unsigned int)cascade[1].from); /* behind what settings pick */
+            w = always;
             m_0 = &ch_0->now[cascade[1].from];
             m_1 = &ch_1->now[cascade[1].from];
         }
@@ -1444,27 +1475,28 @@ static HERON_NOINLINE void heron_lane_passes(heron_lane_group *group, heron_lane
 }
 
 /* The sections of a list in lane l, from number k on, with what they remember. */
-static int heron_lane_fill(const heron_section_words *table, const uint16_t *list,
+static int heron_lane_fill(const float *table, const uint16_t *list,
         const heron_memory *m, heron_lane_group *group, int l, int k)
 {
     for (; *list != 0u; list++) {
-        const heron_section_words *w = &table[*list & HERON_ROW];
+        const float *w = &table[*list & HERON_ROW];
+        const unsigned int length = (((unsigned int)*list >> HERON_HEAD & 3u) == 2u ? 3u : 5u);
         const int delta = ((unsigned int)*list >> HERON_HEAD & 3u) != 1u ? 1 : 0;
         unsigned int left = (unsigned int)*list >> 13;
 
         for (; left > 0u; left--) {
             heron_lane_section *to = &group->section[k];
-            to->word[0].one[l] = w->b0;
-            to->word[1].one[l] = w->b1;
-            to->word[2].one[l] = w->b2;
-            to->word[3].one[l] = w->a1;
-            to->word[4].one[l] = w->a2;
+            to->word[0].one[l] = w[0];
+            to->word[1].one[l] = length > 3u ? w[3] : 0.0f;
+            to->word[2].one[l] = length > 4u ? w[4] : 0.0f;
+            to->word[3].one[l] = w[1];
+            to->word[4].one[l] = w[2];
             to->word[5].one[l] = m->p;
             to->word[6].one[l] = m->q;
             to->keep.one[l] = delta != 0 ? -1 : 0;
             to->zero.one[l] = delta != 0 ? 0.0f : -0.0f;
             to->none.one[l] = 0.0f;
-            w++;
+            w += length;
             m++;
             k++;
         }
@@ -1476,7 +1508,6 @@ static int heron_lane_fill(const heron_section_words *table, const uint16_t *lis
 static void heron_lane_enter(const heron_rate_entry *rate, const heron_channel_state *ch, int way,
         heron_lane_group *group, int l)
 {
-    static const heron_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
     const heron_cascade_entry *cascade = &rate->cascade[way];
     const uint16_t *picked = ch->list;
     int i;
@@ -1490,11 +1521,11 @@ static void heron_lane_enter(const heron_rate_entry *rate, const heron_channel_s
     group->gain.one[l] = cascade->gain;
     for (; k < HERON_DEEP; k++) {
         heron_lane_section *to = &group->section[k];
-        to->word[0].one[l] = straight.b0;
-        to->word[1].one[l] = straight.b1;
-        to->word[2].one[l] = straight.b2;
-        to->word[3].one[l] = straight.a1;
-        to->word[4].one[l] = straight.a2;
+        to->word[0].one[l] = 1.0f;
+        to->word[1].one[l] = 0.0f;
+        to->word[2].one[l] = 0.0f;
+        to->word[3].one[l] = 0.0f;
+        to->word[4].one[l] = 0.0f;
         to->word[5].one[l] = -0.0f;
         to->word[6].one[l] = -0.0f;
         to->keep.one[l] = 0;

@@ -7,6 +7,7 @@
  * MISRA C:2012, deviations from required and advisory rules:
  *   5.5         without lanes init has another name, so that files that disagree do not link
  *   8.9         tables beside what they belong to
+ *   9.3         names that are shorter than the longest of their setting end in zeros
  *   10.8        int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
@@ -75,8 +76,8 @@
 #define HERON_SIZE 0x7fffffffu /* what heron_bits has of a sample's size */
 #define HERON_GARBAGE 0x43f00000u /* size of what is no sample */
 
-/* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta without b1 and b2, 3 delta)
+/* Words of a list, one a pass: where the row of its first section begins, which those of the others
+ * follow, their kind (1 direct, 2 delta without b1 and b2, 3 delta)
  * and how many they are; 0 is the end. */
 #define HERON_ROW 0x7ffu
 #define HERON_HEAD 11 /* bits below */
@@ -86,6 +87,7 @@
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+/* What a single sample finds in a row of the table of sections. */
 typedef struct {
     double b0;
     double b1;
@@ -113,7 +115,7 @@ typedef struct {
 
 typedef struct {
     uint32_t rate_hz;
-    const heron_section_words *sections;
+    const double *sections; /* rows of words */
     const uint16_t *lists; /* words for what settings pick, then the lists of what always runs */
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
@@ -136,140 +138,139 @@ static const heron_switch_entry heron_switch_table[3] = {
     { 3u, 0u, { 0u, 0u, 1u } }
 };
 
-/* b0, b1, b2,
- *  a1, a2 of every section. Above each:
+/* b0, b1, b2, a1, a2 of every section. Above each:
  * - rate, way and number;
  * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
  *   beside the line's own). Lines of one way that are made together share their zeros: there it
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef HERON_ONLY_48000
-static const heron_section_words heron_sections_48000[16] = {
+static const double heron_sections_48000[80] = {
     /* 48000 Hz, common 0: common[0] high-pass, poles at 22 Hz, Q 0.707; direct, -222 dB */
-    { 0.9979657505491978, -1.9959315010983956, 0.9979657505491978,
-      -1.9959273629301721, 0.9959356392689693 },
+    0.9979657505491978, -1.9959315010983956, 0.9979657505491978,
+      -1.9959273629301721, 0.9959356392689693,
     /* 48000 Hz, bass 0: crossovers[0] low-pass, poles at 249.9 Hz, Q 0.711; direct, -277 dB */
-    { 0.0005582033884693667, 0.002415646139441917, -0.0019285786034225981,
-      -1.9540107838845882, 0.9550561362519862 },
+    0.0005582033884693667, 0.002415646139441917, -0.0019285786034225981,
+      -1.9540107838845882, 0.9550561362519862,
     /* 48000 Hz, bass 1: ways.bass.filters[1] peak, poles at 92.03 Hz, Q 1.91; direct, -240 dB */
-    { 1.0026427150151151, -2.0004046979746835, 0.9979070967162055,
-      -1.9935657897448413, 0.9937104547586905 },
+    1.0026427150151151, -2.0004046979746835, 0.9979070967162055,
+      -1.9935657897448413, 0.9937104547586905,
     /* 48000 Hz, bass 2: ways.bass.filters[0] pole-shift, poles at 33.93 Hz, Q 0.651; direct, */
     /* -241 dB */
-    { 0.42281394663814614, -0.8418010807074514, 0.41900958252374726,
-      -1.9931760305829156, 0.9931956910311204 },
+    0.42281394663814614, -0.8418010807074514, 0.41900958252374726,
+      -1.9931760305829156, 0.9931956910311204,
     /* 48000 Hz, bass 3: crossovers[0] low-pass, poles at 270.7 Hz, Q 0.707; direct, -262 dB */
-    { 0.012958791129620846, -0.029017236083543126, 0.01893637395989756,
-      -1.9499124332246376, 0.9511368088157249 },
+    0.012958791129620846, -0.029017236083543126, 0.01893637395989756,
+      -1.9499124332246376, 0.9511368088157249,
     /* 48000 Hz, mid 0: crossovers[0] high-pass, poles at 259.5 Hz, Q 0.728; direct, -272 dB */
-    { 1.0064225096629782, -2.0128450193259564, 1.0064225096629782,
-      -1.9532820904153834, 0.9544094271550276 },
+    1.0064225096629782, -2.0128450193259564, 1.0064225096629782,
+      -1.9532820904153834, 0.9544094271550276,
     /* 48000 Hz, mid 1: crossovers[0] high-pass, poles at 260.5 Hz, Q 0.685; direct, -275 dB */
-    { 1.040815330008341, -2.081630660016682, 1.040815330008341,
-      -1.9503191335319003, 0.9514531950388401 },
+    1.040815330008341, -2.081630660016682, 1.040815330008341,
+      -1.9503191335319003, 0.9514531950388401,
     /* 48000 Hz, mid 2: ways.mid.filters[0] dipole-lift, poles at 191.2 Hz and half the rate; */
     /* direct, -307 dB */
-    { 0.024186421438606432, 0.05328141570419482, 0.019275937844604935,
-      -0.48925149954301794, -0.47401439826473823 },
+    0.024186421438606432, 0.05328141570419482, 0.019275937844604935,
+      -0.48925149954301794, -0.47401439826473823,
     /* 48000 Hz, mid 3: crossovers[1].low low-pass, poles at 2.231 kHz, Q 0.708; direct, -298 dB */
-    { 0.02572457099335866, 0.748913434090229, -0.7236402948457026,
-      -1.59257741627738, 0.6619598078538966 },
+    0.02572457099335866, 0.748913434090229, -0.7236402948457026,
+      -1.59257741627738, 0.6619598078538966,
     /* 48000 Hz, mid 4: crossovers[1].low low-pass, poles at 2.372 kHz, Q 0.709; direct, -306 dB */
-    { 0.08729810031721809, 0.008673621867667652, -0.0002481777335556906,
-      -1.5678201320018184, 0.6452290816377109 },
+    0.08729810031721809, 0.008673621867667652, -0.0002481777335556906,
+      -1.5678201320018184, 0.6452290816377109,
     /* 48000 Hz, treble 0: crossovers[1].high high-pass, poles at 2.306 kHz, Q 0.697; direct, */
     /* -302 dB */
-    { 0.8057469276543421, -1.6114938553086842, 0.8057469276543421,
-      -1.5750687750216121, 0.6484895710538076 },
+    0.8057469276543421, -1.6114938553086842, 0.8057469276543421,
+      -1.5750687750216121, 0.6484895710538076,
     /* 48000 Hz, treble 1: crossovers[1].high high-pass, poles at 2.293 kHz, Q 0.717; direct, */
     /* -303 dB */
-    { 0.8107270278622962, -1.6214540557245924, 0.8107270278622962,
-      -1.5849405572702246, 0.6580331515059505 },
+    0.8107270278622962, -1.6214540557245924, 0.8107270278622962,
+      -1.5849405572702246, 0.6580331515059505,
     /* 48000 Hz, bass, mid and treble: by choice; direct, -268 dB */
     /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
-    { 0.9966112506132827, -1.9573398727739655, 0.9613509484297525,
-      -1.9572130475039156, 0.9580921066275986 },
+    0.9966112506132827, -1.9573398727739655, 0.9613509484297525,
+      -1.9572130475039156, 0.9580921066275986,
     /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
-    { 0.9922426310448612, -1.9470349118214259, 0.9554726046458597,
-      -1.9467004284964258, 0.9480578526947708 },
+    0.9922426310448612, -1.9470349118214259, 0.9554726046458597,
+      -1.9467004284964258, 0.9480578526947708,
     /* placement free: straight through */
     /* 48000 Hz, bass, mid and treble: by choice; direct, -318 dB */
     /* grille woven: common[3] high-shelf, poles at 7.204 kHz, Q 0.697 */
-    { 1.0979750154030814, -0.9558222422337974, 0.3110662305655511,
-      -0.8050818069252648, 0.25827318002849164 },
+    1.0979750154030814, -0.9558222422337974, 0.3110662305655511,
+      -0.8050818069252648, 0.25827318002849164,
     /* grille none: straight through */
     /* 48000 Hz, treble 2: by choice; constant, -327 dB */
-    { 0.8413951416451951, 0.0, 0.0,
-      0.0, 0.0 } /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
+    0.8413951416451951, 0.0, 0.0,
+      0.0, 0.0 /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
     /* treble-trim 0 dB: straight through */
 };
 static const uint16_t heron_lists_48000[14] = {
-    10252u, 10253u, 10254u, 10255u, 10240u, 0u, 10241u, 26626u, 0u, 18437u, 26631u, 0u, 18442u, 0u
+    10300u, 10305u, 10310u, 10315u, 10240u, 0u, 10245u, 26634u, 0u, 18457u, 26659u, 0u, 18482u, 0u
 };
 #endif
 
 #ifdef HERON_ONLY_96000
-static const heron_section_words heron_sections_96000[16] = {
+static const double heron_sections_96000[80] = {
     /* 96000 Hz, common 0: common[0] high-pass, poles at 22 Hz, Q 0.707; direct, -220 dB */
-    { 0.9989823574763852, -1.9979647149527704, 0.9989823574763852,
-      -1.9979636793566375, 0.9979657505490703 },
+    0.9989823574763852, -1.9979647149527704, 0.9989823574763852,
+      -1.9979636793566375, 0.9979657505490703,
     /* 96000 Hz, bass 0: crossovers[0] low-pass, poles at 259.9 Hz, Q 0.707; direct, -266 dB */
-    { 0.0010102462362496924, -0.002331238551894892, 0.0016069651902950273,
-      -1.975937957825319, 0.9762239240080667 },
+    0.0010102462362496924, -0.002331238551894892, 0.0016069651902950273,
+      -1.975937957825319, 0.9762239240080667,
     /* 96000 Hz, bass 1: ways.bass.filters[1] peak, poles at 92 Hz, Q 1.91; direct, -226 dB */
-    { 1.002715894593654, -2.00302172677936, 1.0003421447587688,
-      -1.9968081796332753, 0.9968443796571106 },
+    1.002715894593654, -2.00302172677936, 1.0003421447587688,
+      -1.9968081796332753, 0.9968443796571106,
     /* 96000 Hz, bass 2: ways.bass.filters[0] pole-shift, poles at 34 Hz, Q 0.650; direct, -211 */
     /* dB */
-    { 0.42433995098703264, -0.8467652755870291, 0.4224309717904986,
-      -1.9965772778484487, 0.9965822213864818 },
+    0.42433995098703264, -0.8467652755870291, 0.4224309717904986,
+      -1.9965772778484487, 0.9965822213864818,
     /* 96000 Hz, bass 3: crossovers[0] low-pass, poles at 260.1 Hz, Q 0.707; direct, -254 dB */
-    { 3.6576068581568704e-05, 0.0017423864320741612, -0.0011061068243099893,
-      -1.9759331630158485, 0.9762194215264969 },
+    3.6576068581568704e-05, 0.0017423864320741612, -0.0011061068243099893,
+      -1.9759331630158485, 0.9762194215264969,
     /* 96000 Hz, mid 0: crossovers[1].low low-pass, poles at 2.302 kHz, Q 0.706; direct, -295 dB */
-    { 4.448320136057003e-05, 0.0014514996171473829, 0.01892032140374213,
-      -1.7873847502693228, 0.8077844830243981 },
+    4.448320136057003e-05, 0.0014514996171473829, 0.01892032140374213,
+      -1.7873847502693228, 0.8077844830243981,
     /* 96000 Hz, mid 1: crossovers[0] high-pass, poles at 258.6 Hz, Q 0.708; direct, -252 dB */
-    { 1.0414619340486673, -2.0829238680973345, 1.0414619340486673,
-      -1.9760852875720094, 0.976368367905515 },
+    1.0414619340486673, -2.0829238680973345, 1.0414619340486673,
+      -1.9760852875720094, 0.976368367905515,
     /* 96000 Hz, mid 2: ways.mid.filters[0] dipole-lift, poles at 190 Hz and 46.02 kHz; direct, */
     /* -281 dB */
-    { 0.40425515928648664, -0.0998217720908271, -0.28204036842990193,
-      -1.0368234950188846, 0.04857115536993422 },
+    0.40425515928648664, -0.0998217720908271, -0.28204036842990193,
+      -1.0368234950188846, 0.04857115536993422,
     /* 96000 Hz, mid 3: crossovers[0] high-pass, poles at 261.4 Hz, Q 0.707; direct, -263 dB */
-    { 1.044661459229107, -2.089322918458214, 1.044661459229107,
-      -1.9757872900507798, 0.9760764919661783 },
+    1.044661459229107, -2.089322918458214, 1.044661459229107,
+      -1.9757872900507798, 0.9760764919661783,
     /* 96000 Hz, mid 4: crossovers[1].low low-pass, poles at 2.298 kHz, Q 0.708; direct, -297 dB */
-    { 0.02612858700950642, -0.0009509387704005265, 7.308668820399378e-06,
-      -1.7883549920614812, 0.8087007254843012 },
+    0.02612858700950642, -0.0009509387704005265, 7.308668820399378e-06,
+      -1.7883549920614812, 0.8087007254843012,
     /* 96000 Hz, treble 0: crossovers[1].high high-pass, poles at 2.299 kHz, Q 0.709; direct, */
     /* -291 dB */
-    { 0.8992230798931247, -1.7984461597862493, 0.8992230798931247,
-      -1.7885514872751271, 0.8089056164141696 },
+    0.8992230798931247, -1.7984461597862493, 0.8992230798931247,
+      -1.7885514872751271, 0.8089056164141696,
     /* 96000 Hz, treble 1: crossovers[1].high high-pass, poles at 2.301 kHz, Q 0.705; direct, */
     /* -294 dB */
-    { 0.8988255900235703, -1.7976511800471406, 0.8988255900235703,
-      -1.787196423098519, 0.8075871991497591 },
+    0.8988255900235703, -1.7976511800471406, 0.8988255900235703,
+      -1.787196423098519, 0.8075871991497591,
     /* 96000 Hz, bass, mid and treble: by choice; direct, -253 dB */
     /* placement wall: common[1] low-shelf, poles at 228.9 Hz, Q 0.700 */
-    { 0.9983040307325777, -1.9786316316988795, 0.9804848571507847,
-      -1.978599625782188, 0.9788217560457013 },
+    0.9983040307325777, -1.9786316316988795, 0.9804848571507847,
+      -1.978599625782188, 0.9788217560457013,
     /* placement corner: common[2] low-shelf, poles at 285.2 Hz, Q 0.700 */
-    { 0.9961133498275319, -1.9734232975238417, 0.9774823124999745,
-      -1.973338663669336, 0.9736825766618091 },
+    0.9961133498275319, -1.9734232975238417, 0.9774823124999745,
+      -1.973338663669336, 0.9736825766618091,
     /* placement free: straight through */
     /* 96000 Hz, bass, mid and treble: by choice; direct, -308 dB */
     /* grille woven: common[3] high-shelf, poles at 7.246 kHz, Q 0.700 */
-    { 1.122558065397629, -1.5587345012980034, 0.5965118596850701,
-      -1.3475504617282483, 0.5078857894496982 },
+    1.122558065397629, -1.5587345012980034, 0.5965118596850701,
+      -1.3475504617282483, 0.5078857894496982,
     /* grille none: straight through */
     /* 96000 Hz, treble 2: by choice; constant, -327 dB */
-    { 0.8413951416451951, 0.0, 0.0,
-      0.0, 0.0 } /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
+    0.8413951416451951, 0.0, 0.0,
+      0.0, 0.0 /* treble-trim -1.5 dB: ways.treble.filters[0] gain, -1.5 dB */
     /* treble-trim 0 dB: straight through */
 };
 static const uint16_t heron_lists_96000[14] = {
-    10252u, 10253u, 10254u, 10255u, 10240u, 0u, 10241u, 26626u, 0u, 18437u, 26631u, 0u, 18442u, 0u
+    10300u, 10305u, 10310u, 10315u, 10240u, 0u, 10245u, 26634u, 0u, 18457u, 26659u, 0u, 18482u, 0u
 };
 #endif
 
@@ -344,7 +345,7 @@ static inline int32_t heron_to_int32(double x)
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
  * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
-static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
+static HERON_NOINLINE void heron_run_list(const double *table,
         const uint16_t *list, heron_memory *m, double gain, const double *from, double *to, int n)
 {
     HERON_AS_WRITTEN
@@ -363,14 +364,14 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
         return;
     }
     do {
-        const heron_section_words *const w = &table[word & HERON_ROW];
+        const double *const w = &table[word & HERON_ROW];
         const unsigned int head = word >> HERON_HEAD;
         double *at = to;
-        const double b0_0 = w[0].b0;
-        const double b1_0 = w[0].b1;
-        const double b2_0 = w[0].b2;
-        const double a1_0 = w[0].a1;
-        const double a2_0 = w[0].a2;
+        const double b0_0 = w[0];
+        const double b1_0 = w[1];
+        const double b2_0 = w[2];
+        const double a1_0 = w[3];
+        const double a2_0 = w[4];
         double p_0 = m[0].p;
         double q_0 = m[0].q;
 
@@ -388,11 +389,11 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             break;
         }
         case 9u: { /* direct, 2 */
-            const double b0_1 = w[1].b0;
-            const double b1_1 = w[1].b1;
-            const double b2_1 = w[1].b2;
-            const double a1_1 = w[1].a1;
-            const double a2_1 = w[1].a2;
+            const double b0_1 = w[5];
+            const double b1_1 = w[6];
+            const double b2_1 = w[7];
+            const double a1_1 = w[8];
+            const double a2_1 = w[9];
             double p_1 = m[1].p;
             double q_1 = m[1].q;
 
@@ -413,18 +414,18 @@ static HERON_NOINLINE void heron_run_list(const heron_section_words *table,
             break;
         }
         case 13u: { /* direct, 3 */
-            const double b0_1 = w[1].b0;
-            const double b1_1 = w[1].b1;
-            const double b2_1 = w[1].b2;
-            const double a1_1 = w[1].a1;
-            const double a2_1 = w[1].a2;
+            const double b0_1 = w[5];
+            const double b1_1 = w[6];
+            const double b2_1 = w[7];
+            const double a1_1 = w[8];
+            const double a2_1 = w[9];
             double p_1 = m[1].p;
             double q_1 = m[1].q;
-            const double b0_2 = w[2].b0;
-            const double b1_2 = w[2].b1;
-            const double b2_2 = w[2].b2;
-            const double a1_2 = w[2].a1;
-            const double a2_2 = w[2].a2;
+            const double b0_2 = w[10];
+            const double b1_2 = w[11];
+            const double b2_2 = w[12];
+            const double a1_2 = w[13];
+            const double a2_2 = w[14];
             double p_2 = m[2].p;
             double q_2 = m[2].q;
 
@@ -549,7 +550,8 @@ static HERON_COLD uint16_t *heron_make_list(const heron_rate_entry *rate,
         if (alternative != HERON_NONE) {
             const unsigned int word = rate->lists[choices->word + alternative];
 
-            if (word == last + 1u && *head < HERON_FULL) { /* the next row, of the same form */
+            if (word == last + 5u
+                    && *head < HERON_FULL) { /* the next row, of the same form */
                 *head = (uint16_t)(*head + HERON_ONE_MORE);
             } else {
                 head = next;
@@ -691,12 +693,14 @@ static HERON_NOINLINE void heron_run_block(const heron_rate_entry *rate, heron_c
 
 
 /* The words of a row, and the next row is next. */
-static inline heron_section_words heron_row_0(const heron_section_words **w)
+static inline void heron_row_5(const double **w, heron_section_words *row)
 {
-    const heron_section_words *const row = *w;
-
-    *w = row + 1;
-    return *row;
+    row->b0 = (*w)[0];
+    row->b1 = (*w)[1];
+    row->b2 = (*w)[2];
+    row->a1 = (*w)[3];
+    row->a2 = (*w)[4];
+    *w += 5;
 }
 
 /* What a section of channel 0 of two remembers. */
@@ -725,7 +729,7 @@ static inline void heron_keep_1(heron_memory **m, heron_memory is)
     *m += 1;
 }
 /* A row of the table. */
-static HERON_COLD const heron_section_words *heron_row_at(const heron_rate_entry *rate,
+static HERON_COLD const double *heron_row_at(const heron_rate_entry *rate,
         unsigned int row)
 {
     return &rate->sections[row];
@@ -740,10 +744,11 @@ static inline void heron_step(const heron_rate_entry *rate,
     HERON_AS_WRITTEN
     const heron_cascade_entry *cascade = &rate->cascade[0];
     const heron_cascade_entry *stop = &rate->cascade[HERON_WAYS];
-    const heron_section_words *w = rate->sections;
+    const double *w = rate->sections;
     heron_memory *m_0 = ch_0->now;
     heron_memory *m_1 = ch_1->now;
     const uint16_t *picked = ch_0->list;
+    const double *always = w; /* the next row of what always runs, while others are picked */
     const int at = (int)ch_0->delay_at;
     const int span = (int)rate->span;
     double now_0;
@@ -761,10 +766,11 @@ static inline void heron_step(const heron_rate_entry *rate,
 
             if (forms != 0u) {
                 do {
-                    const heron_section_words row = heron_row_0(&w);
+                    heron_section_words row;
                     heron_memory is_0 = heron_load_0(m_0);
                     heron_memory is_1 = heron_load_1(m_1);
 
+                    heron_row_5(&w, &row);
                     { /* direct */
                         const double b1x_0 = row.b1 * x_0;
                         const double b2x_0 = row.b2 * x_0;
@@ -793,6 +799,7 @@ static inline void heron_step(const heron_rate_entry *rate,
                 m_0 = &ch_0->now[cascade->split];
                 m_1 = &ch_1->now[cascade->split];
                 stop = cascade;
+                always = w;
             }
             w = heron_row_at(rate, word & HERON_ROW);
             forms = 0xffffffffu << (32u - (word >> 13));
@@ -804,7 +811,7 @@ static inline void heron_step(const heron_rate_entry *rate,
             if (cascade == stop) {
                 break;
             }
-            w = heron_row_at(rate, (unsigned int)cascade[1].from); /* behind what settings pick */
+            w = always;
             m_0 = &ch_0->now[cascade[1].from];
             m_1 = &ch_1->now[cascade[1].from];
         }
@@ -1146,27 +1153,28 @@ static HERON_NOINLINE void heron_lane_passes(heron_lane_group *group, heron_lane
 }
 
 /* The sections of a list in lane l, from number k on, with what they remember. */
-static int heron_lane_fill(const heron_section_words *table, const uint16_t *list,
+static int heron_lane_fill(const double *table, const uint16_t *list,
         const heron_memory *m, heron_lane_group *group, int l, int k)
 {
     for (; *list != 0u; list++) {
-        const heron_section_words *w = &table[*list & HERON_ROW];
+        const double *w = &table[*list & HERON_ROW];
+        const unsigned int length = 5u;
         const int delta = ((unsigned int)*list >> HERON_HEAD & 3u) != 1u ? 1 : 0;
         unsigned int left = (unsigned int)*list >> 13;
 
         for (; left > 0u; left--) {
             heron_lane_section *to = &group->section[k];
-            to->word[0].one[l] = w->b0;
-            to->word[1].one[l] = w->b1;
-            to->word[2].one[l] = w->b2;
-            to->word[3].one[l] = w->a1;
-            to->word[4].one[l] = w->a2;
+            to->word[0].one[l] = w[0];
+            to->word[1].one[l] = w[1];
+            to->word[2].one[l] = w[2];
+            to->word[3].one[l] = w[3];
+            to->word[4].one[l] = w[4];
             to->word[5].one[l] = m->p;
             to->word[6].one[l] = m->q;
             to->keep.one[l] = delta != 0 ? -1 : 0;
             to->zero.one[l] = delta != 0 ? 0.0 : -0.0;
             to->none.one[l] = 0.0;
-            w++;
+            w += length;
             m++;
             k++;
         }
@@ -1178,7 +1186,6 @@ static int heron_lane_fill(const heron_section_words *table, const uint16_t *lis
 static void heron_lane_enter(const heron_rate_entry *rate, const heron_channel_state *ch, int way,
         heron_lane_group *group, int l)
 {
-    static const heron_section_words straight = { 1.0, 0.0, 0.0, 0.0, 0.0 };
     const heron_cascade_entry *cascade = &rate->cascade[way];
     const uint16_t *picked = ch->list;
     int i;
@@ -1192,11 +1199,11 @@ static void heron_lane_enter(const heron_rate_entry *rate, const heron_channel_s
     group->gain.one[l] = cascade->gain;
     for (; k < HERON_DEEP; k++) {
         heron_lane_section *to = &group->section[k];
-        to->word[0].one[l] = straight.b0;
-        to->word[1].one[l] = straight.b1;
-        to->word[2].one[l] = straight.b2;
-        to->word[3].one[l] = straight.a1;
-        to->word[4].one[l] = straight.a2;
+        to->word[0].one[l] = 1.0;
+        to->word[1].one[l] = 0.0;
+        to->word[2].one[l] = 0.0;
+        to->word[3].one[l] = 0.0;
+        to->word[4].one[l] = 0.0;
         to->word[5].one[l] = -0.0;
         to->word[6].one[l] = -0.0;
         to->keep.one[l] = 0;

@@ -77,14 +77,15 @@
 #define K_WEIGHTING_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
 
-/* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta without b1 and b2, 3 delta)
+/* Words of a list, one a pass: where the row of its first section begins, which those of the others
+ * follow, their kind (1 direct, 2 delta without b1 and b2, 3 delta)
  * and how many they are; 0 is the end. */
 #define K_WEIGHTING_ROW 0x7ffu
 #define K_WEIGHTING_HEAD 11 /* bits below */
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+/* What a single sample finds in a row of the table of sections. */
 typedef struct {
     float b0;
     float b1;
@@ -102,7 +103,7 @@ typedef struct {
 
 typedef struct {
     uint32_t rate_hz;
-    const k_weighting_section_words *sections;
+    const float *sections; /* rows of words */
     const uint16_t *lists; /* of what always runs */
     int16_t fade; /* samples of a fade */
     float step; /* 1 / fade */
@@ -116,13 +117,13 @@ typedef struct {
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef K_WEIGHTING_ONLY_48000
-static const k_weighting_section_words k_weighting_sections_48000[2] = {
+static const float k_weighting_sections_48000[10] = {
     /* 48000 Hz, weighted 0: ways.weighted.filters[1] high-pass, poles at 38.14 Hz, Q 0.500; */
     /* delta, -133 dB */
-    { 0.9950299f, 0.0f, 0.0f, 0.009952545f, 2.4795532e-05f },
+    0.9950299f, 0.0f, 0.0f, 0.009952545f, 2.4795532e-05f,
     /* 48000 Hz, weighted 1: ways.weighted.filters[0] rational, poles at 1.689 kHz, Q 0.710; */
     /* delta, -145 dB */
-    { 1.5351249f, 0.37855354f, 0.04182148f, 0.30934072f, 0.04182148f }
+    1.5351249f, 0.37855354f, 0.04182148f, 0.30934072f, 0.04182148f
 };
 static const uint16_t k_weighting_lists_48000[3] = {
     0u, 22528u, 0u
@@ -174,7 +175,7 @@ static inline int32_t k_weighting_to_int32(float x)
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 2 sections of one form; between them everything is
  * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
-static K_WEIGHTING_NOINLINE void k_weighting_run_list(const k_weighting_section_words *table,
+static K_WEIGHTING_NOINLINE void k_weighting_run_list(const float *table,
         const uint16_t *list, k_weighting_memory *m, float gain, const float *from, float *to, int n)
 {
     K_WEIGHTING_AS_WRITTEN
@@ -193,24 +194,24 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_list(const k_weighting_section_
         return;
     }
     do {
-        const k_weighting_section_words *const w = &table[word & K_WEIGHTING_ROW];
+        const float *const w = &table[word & K_WEIGHTING_ROW];
         const unsigned int head = word >> K_WEIGHTING_HEAD;
         float *at = to;
-        const float b0_0 = w[0].b0;
-        const float b1_0 = w[0].b1;
-        const float b2_0 = w[0].b2;
-        const float a1_0 = w[0].a1;
-        const float a2_0 = w[0].a2;
+        const float b0_0 = w[0];
+        const float b1_0 = w[1];
+        const float b2_0 = w[2];
+        const float a1_0 = w[3];
+        const float a2_0 = w[4];
         float p_0 = m[0].p;
         float q_0 = m[0].q;
 
         switch (head) {
         case 11u: { /* delta, 2 */
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
+            const float b0_1 = w[5];
+            const float b1_1 = w[6];
+            const float b2_1 = w[7];
+            const float a1_1 = w[8];
+            const float a2_1 = w[9];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
@@ -353,7 +354,7 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_block(const k_weighting_rate_en
 /* Where there is K_WEIGHTING_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
 /* The words of a row, and the next row is next. */
-static inline k_weighting_section_words k_weighting_row_0(const k_weighting_section_words **w)
+static inline void k_weighting_row_5(const float **w, k_weighting_section_words *row)
 {
 #ifdef K_WEIGHTING_SEVERAL
     register float b0 __asm__("s6");
@@ -361,21 +362,22 @@ static inline k_weighting_section_words k_weighting_row_0(const k_weighting_sect
     register float b2 __asm__("s8");
     register float a1 __asm__("s9");
     register float a2 __asm__("s10");
-    k_weighting_section_words row;
 
     __asm__("vldmia %0!, {s6-s10}"
-            : "+r"(*w), "=t"(b0), "=t"(b1), "=t"(b2), "=t"(a1), "=t"(a2) : "m"(**w));
-    row.b0 = b0;
-    row.b1 = b1;
-    row.b2 = b2;
-    row.a1 = a1;
-    row.a2 = a2;
-    return row;
+            : "+r"(*w), "=t"(b0), "=t"(b1), "=t"(b2), "=t"(a1), "=t"(a2)
+            : "m"((*w)[0]), "m"((*w)[1]), "m"((*w)[2]), "m"((*w)[3]), "m"((*w)[4]));
+    row->b0 = b0;
+    row->b1 = b1;
+    row->b2 = b2;
+    row->a1 = a1;
+    row->a2 = a2;
 #else
-    const k_weighting_section_words *const row = *w;
-
-    *w = row + 1;
-    return *row;
+    row->b0 = (*w)[0];
+    row->b1 = (*w)[1];
+    row->b2 = (*w)[2];
+    row->a1 = (*w)[3];
+    row->a2 = (*w)[4];
+    *w += 5;
 #endif
 }
 
@@ -453,7 +455,7 @@ static inline void k_weighting_step(const k_weighting_rate_entry *rate,
     K_WEIGHTING_AS_WRITTEN
     const k_weighting_cascade_entry *cascade = &rate->cascade[0];
     const k_weighting_cascade_entry *const stop = &rate->cascade[K_WEIGHTING_WAYS];
-    const k_weighting_section_words *w = rate->sections;
+    const float *w = rate->sections;
     k_weighting_memory *m_0 = ch_0->now;
     k_weighting_memory *m_1 = ch_1->now;
     float now_0;
@@ -468,10 +470,11 @@ static inline void k_weighting_step(const k_weighting_rate_entry *rate,
 
             if (forms != 0u) {
                 do {
-                    const k_weighting_section_words row = k_weighting_row_0(&w);
+                    k_weighting_section_words row;
                     k_weighting_memory is_0 = k_weighting_load_0(m_0);
                     k_weighting_memory is_1 = k_weighting_load_1(m_1);
 
+                    k_weighting_row_5(&w, &row);
                     { /* delta */
                         const float b1x_0 = row.b1 * x_0;
                         const float b2x_0 = row.b2 * x_0;
@@ -825,27 +828,28 @@ static K_WEIGHTING_NOINLINE void k_weighting_lane_passes(k_weighting_lane_group 
 }
 
 /* The sections of a list in lane l, from number k on, with what they remember. */
-static int k_weighting_lane_fill(const k_weighting_section_words *table, const uint16_t *list,
+static int k_weighting_lane_fill(const float *table, const uint16_t *list,
         const k_weighting_memory *m, k_weighting_lane_group *group, int l, int k)
 {
     for (; *list != 0u; list++) {
-        const k_weighting_section_words *w = &table[*list & K_WEIGHTING_ROW];
+        const float *w = &table[*list & K_WEIGHTING_ROW];
+        const unsigned int length = 5u;
         const int delta = ((unsigned int)*list >> K_WEIGHTING_HEAD & 3u) != 1u ? 1 : 0;
         unsigned int left = (unsigned int)*list >> 13;
 
         for (; left > 0u; left--) {
             k_weighting_lane_section *to = &group->section[k];
-            to->word[0].one[l] = w->b0;
-            to->word[1].one[l] = w->b1;
-            to->word[2].one[l] = w->b2;
-            to->word[3].one[l] = w->a1;
-            to->word[4].one[l] = w->a2;
+            to->word[0].one[l] = w[0];
+            to->word[1].one[l] = w[1];
+            to->word[2].one[l] = w[2];
+            to->word[3].one[l] = w[3];
+            to->word[4].one[l] = w[4];
             to->word[5].one[l] = m->p;
             to->word[6].one[l] = m->q;
             to->keep.one[l] = delta != 0 ? -1 : 0;
             to->zero.one[l] = delta != 0 ? 0.0f : -0.0f;
             to->none.one[l] = 0.0f;
-            w++;
+            w += length;
             m++;
             k++;
         }
@@ -857,7 +861,6 @@ static int k_weighting_lane_fill(const k_weighting_section_words *table, const u
 static void k_weighting_lane_enter(const k_weighting_rate_entry *rate, const k_weighting_channel_state *ch, int way,
         k_weighting_lane_group *group, int l)
 {
-    static const k_weighting_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
     const k_weighting_cascade_entry *cascade = &rate->cascade[way];
     int k = k_weighting_lane_fill(rate->sections, &rate->lists[cascade->list],
         &ch->now[cascade->from], group, l, 0);
@@ -865,11 +868,11 @@ static void k_weighting_lane_enter(const k_weighting_rate_entry *rate, const k_w
     group->gain.one[l] = cascade->gain;
     for (; k < K_WEIGHTING_DEEP; k++) {
         k_weighting_lane_section *to = &group->section[k];
-        to->word[0].one[l] = straight.b0;
-        to->word[1].one[l] = straight.b1;
-        to->word[2].one[l] = straight.b2;
-        to->word[3].one[l] = straight.a1;
-        to->word[4].one[l] = straight.a2;
+        to->word[0].one[l] = 1.0f;
+        to->word[1].one[l] = 0.0f;
+        to->word[2].one[l] = 0.0f;
+        to->word[3].one[l] = 0.0f;
+        to->word[4].one[l] = 0.0f;
         to->word[5].one[l] = -0.0f;
         to->word[6].one[l] = -0.0f;
         to->keep.one[l] = 0;

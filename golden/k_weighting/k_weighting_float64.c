@@ -73,14 +73,15 @@
 #define K_WEIGHTING_SIZE 0x7fffffffu /* what k_weighting_bits has of a sample's size */
 #define K_WEIGHTING_GARBAGE 0x43f00000u /* size of what is no sample */
 
-/* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta without b1 and b2, 3 delta)
+/* Words of a list, one a pass: where the row of its first section begins, which those of the others
+ * follow, their kind (1 direct, 2 delta without b1 and b2, 3 delta)
  * and how many they are; 0 is the end. */
 #define K_WEIGHTING_ROW 0x7ffu
 #define K_WEIGHTING_HEAD 11 /* bits below */
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+/* What a single sample finds in a row of the table of sections. */
 typedef struct {
     double b0;
     double b1;
@@ -98,30 +99,29 @@ typedef struct {
 
 typedef struct {
     uint32_t rate_hz;
-    const k_weighting_section_words *sections;
+    const double *sections; /* rows of words */
     const uint16_t *lists; /* of what always runs */
     int16_t fade; /* samples of a fade */
     double step; /* 1 / fade */
     k_weighting_cascade_entry cascade[1 + K_WEIGHTING_WAYS]; /* common, then the ways */
 } k_weighting_rate_entry;
 
-/* b0, b1, b2,
- *  a1, a2 of every section. Above each:
+/* b0, b1, b2, a1, a2 of every section. Above each:
  * - rate, way and number;
  * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
  *   beside the line's own). Lines of one way that are made together share their zeros: there it
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef K_WEIGHTING_ONLY_48000
-static const k_weighting_section_words k_weighting_sections_48000[2] = {
+static const double k_weighting_sections_48000[10] = {
     /* 48000 Hz, weighted 0: ways.weighted.filters[1] high-pass, poles at 38.14 Hz, Q 0.500; */
     /* direct, -238 dB */
-    { 0.9950299263000474, -1.9900598526000948, 0.9950299263000474,
-      -1.99004745483398, 0.99007225036621 },
+    0.9950299263000474, -1.9900598526000948, 0.9950299263000474,
+      -1.99004745483398, 0.99007225036621,
     /* 48000 Hz, weighted 1: ways.weighted.filters[0] rational, poles at 1.689 kHz, Q 0.710; */
     /* direct, -294 dB */
-    { 1.53512485958697, -2.6916961894063802, 1.19839281085285,
-      -1.69065929318241, 0.73248077421585 }
+    1.53512485958697, -2.6916961894063802, 1.19839281085285,
+      -1.69065929318241, 0.73248077421585
 };
 static const uint16_t k_weighting_lists_48000[3] = {
     0u, 18432u, 0u
@@ -173,7 +173,7 @@ static inline int32_t k_weighting_to_int32(double x)
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 2 sections of one form; between them everything is
  * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
-static K_WEIGHTING_NOINLINE void k_weighting_run_list(const k_weighting_section_words *table,
+static K_WEIGHTING_NOINLINE void k_weighting_run_list(const double *table,
         const uint16_t *list, k_weighting_memory *m, double gain, const double *from, double *to, int n)
 {
     K_WEIGHTING_AS_WRITTEN
@@ -192,24 +192,24 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_list(const k_weighting_section_
         return;
     }
     do {
-        const k_weighting_section_words *const w = &table[word & K_WEIGHTING_ROW];
+        const double *const w = &table[word & K_WEIGHTING_ROW];
         const unsigned int head = word >> K_WEIGHTING_HEAD;
         double *at = to;
-        const double b0_0 = w[0].b0;
-        const double b1_0 = w[0].b1;
-        const double b2_0 = w[0].b2;
-        const double a1_0 = w[0].a1;
-        const double a2_0 = w[0].a2;
+        const double b0_0 = w[0];
+        const double b1_0 = w[1];
+        const double b2_0 = w[2];
+        const double a1_0 = w[3];
+        const double a2_0 = w[4];
         double p_0 = m[0].p;
         double q_0 = m[0].q;
 
         switch (head) {
         case 9u: { /* direct, 2 */
-            const double b0_1 = w[1].b0;
-            const double b1_1 = w[1].b1;
-            const double b2_1 = w[1].b2;
-            const double a1_1 = w[1].a1;
-            const double a2_1 = w[1].a2;
+            const double b0_1 = w[5];
+            const double b1_1 = w[6];
+            const double b2_1 = w[7];
+            const double a1_1 = w[8];
+            const double a2_1 = w[9];
             double p_1 = m[1].p;
             double q_1 = m[1].q;
 
@@ -350,12 +350,14 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_block(const k_weighting_rate_en
 
 
 /* The words of a row, and the next row is next. */
-static inline k_weighting_section_words k_weighting_row_0(const k_weighting_section_words **w)
+static inline void k_weighting_row_5(const double **w, k_weighting_section_words *row)
 {
-    const k_weighting_section_words *const row = *w;
-
-    *w = row + 1;
-    return *row;
+    row->b0 = (*w)[0];
+    row->b1 = (*w)[1];
+    row->b2 = (*w)[2];
+    row->a1 = (*w)[3];
+    row->a2 = (*w)[4];
+    *w += 5;
 }
 
 /* What a section of channel 0 of two remembers. */
@@ -392,7 +394,7 @@ static inline void k_weighting_step(const k_weighting_rate_entry *rate,
     K_WEIGHTING_AS_WRITTEN
     const k_weighting_cascade_entry *cascade = &rate->cascade[0];
     const k_weighting_cascade_entry *const stop = &rate->cascade[K_WEIGHTING_WAYS];
-    const k_weighting_section_words *w = rate->sections;
+    const double *w = rate->sections;
     k_weighting_memory *m_0 = ch_0->now;
     k_weighting_memory *m_1 = ch_1->now;
     double now_0;
@@ -407,10 +409,11 @@ static inline void k_weighting_step(const k_weighting_rate_entry *rate,
 
             if (forms != 0u) {
                 do {
-                    const k_weighting_section_words row = k_weighting_row_0(&w);
+                    k_weighting_section_words row;
                     k_weighting_memory is_0 = k_weighting_load_0(m_0);
                     k_weighting_memory is_1 = k_weighting_load_1(m_1);
 
+                    k_weighting_row_5(&w, &row);
                     { /* direct */
                         const double b1x_0 = row.b1 * x_0;
                         const double b2x_0 = row.b2 * x_0;
@@ -764,27 +767,28 @@ static K_WEIGHTING_NOINLINE void k_weighting_lane_passes(k_weighting_lane_group 
 }
 
 /* The sections of a list in lane l, from number k on, with what they remember. */
-static int k_weighting_lane_fill(const k_weighting_section_words *table, const uint16_t *list,
+static int k_weighting_lane_fill(const double *table, const uint16_t *list,
         const k_weighting_memory *m, k_weighting_lane_group *group, int l, int k)
 {
     for (; *list != 0u; list++) {
-        const k_weighting_section_words *w = &table[*list & K_WEIGHTING_ROW];
+        const double *w = &table[*list & K_WEIGHTING_ROW];
+        const unsigned int length = 5u;
         const int delta = ((unsigned int)*list >> K_WEIGHTING_HEAD & 3u) != 1u ? 1 : 0;
         unsigned int left = (unsigned int)*list >> 13;
 
         for (; left > 0u; left--) {
             k_weighting_lane_section *to = &group->section[k];
-            to->word[0].one[l] = w->b0;
-            to->word[1].one[l] = w->b1;
-            to->word[2].one[l] = w->b2;
-            to->word[3].one[l] = w->a1;
-            to->word[4].one[l] = w->a2;
+            to->word[0].one[l] = w[0];
+            to->word[1].one[l] = w[1];
+            to->word[2].one[l] = w[2];
+            to->word[3].one[l] = w[3];
+            to->word[4].one[l] = w[4];
             to->word[5].one[l] = m->p;
             to->word[6].one[l] = m->q;
             to->keep.one[l] = delta != 0 ? -1 : 0;
             to->zero.one[l] = delta != 0 ? 0.0 : -0.0;
             to->none.one[l] = 0.0;
-            w++;
+            w += length;
             m++;
             k++;
         }
@@ -796,7 +800,6 @@ static int k_weighting_lane_fill(const k_weighting_section_words *table, const u
 static void k_weighting_lane_enter(const k_weighting_rate_entry *rate, const k_weighting_channel_state *ch, int way,
         k_weighting_lane_group *group, int l)
 {
-    static const k_weighting_section_words straight = { 1.0, 0.0, 0.0, 0.0, 0.0 };
     const k_weighting_cascade_entry *cascade = &rate->cascade[way];
     int k = k_weighting_lane_fill(rate->sections, &rate->lists[cascade->list],
         &ch->now[cascade->from], group, l, 0);
@@ -804,11 +807,11 @@ static void k_weighting_lane_enter(const k_weighting_rate_entry *rate, const k_w
     group->gain.one[l] = cascade->gain;
     for (; k < K_WEIGHTING_DEEP; k++) {
         k_weighting_lane_section *to = &group->section[k];
-        to->word[0].one[l] = straight.b0;
-        to->word[1].one[l] = straight.b1;
-        to->word[2].one[l] = straight.b2;
-        to->word[3].one[l] = straight.a1;
-        to->word[4].one[l] = straight.a2;
+        to->word[0].one[l] = 1.0;
+        to->word[1].one[l] = 0.0;
+        to->word[2].one[l] = 0.0;
+        to->word[3].one[l] = 0.0;
+        to->word[4].one[l] = 0.0;
         to->word[5].one[l] = -0.0;
         to->word[6].one[l] = -0.0;
         to->keep.one[l] = 0;

@@ -77,20 +77,21 @@
 #define PIPIT_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
 
-/* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 2 delta without b1 and b2, 3 delta)
+/* Words of a list, one a pass: where the row of its first section begins, which those of the others
+ * follow, their kind (1 direct, 2 delta without b1 and b2, 3 delta)
  * and how many they are; 0 is the end. */
 #define PIPIT_ROW 0x7ffu
 #define PIPIT_HEAD 11 /* bits below */
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+/* What a single sample finds in a row of the table of sections. */
 typedef struct {
     float b0;
-    float b1;
-    float b2;
     float a1;
     float a2;
+    float b1;
+    float b2;
 } pipit_section_words;
 
 typedef struct {
@@ -102,33 +103,33 @@ typedef struct {
 
 typedef struct {
     uint32_t rate_hz;
-    const pipit_section_words *sections;
+    const float *sections; /* rows of words */
     const uint16_t *lists; /* of what always runs */
     int16_t fade; /* samples of a fade */
     float step; /* 1 / fade */
     pipit_cascade_entry cascade[1 + PIPIT_WAYS]; /* common, then the ways */
 } pipit_rate_entry;
 
-/* b0, b1, b2, a1, a2 of every section. Above each:
+/* b0, a1, a2, b1, b2 of every section, delta without b1 and b2: the first 3. Above each:
  * - rate, way and number;
  * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
  *   beside the line's own). Lines of one way that are made together share their zeros: there it
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef PIPIT_ONLY_48000
-static const pipit_section_words pipit_sections_48000[4] = {
+static const float pipit_sections_48000[18] = {
     /* 48000 Hz, bass 0: ways.bass, poles at half the rate; direct, -142 dB */
-    { 0.85570353f, 0.61074203f, 0.079618566f, 0.50530154f, 0.040754214f },
+    0.85570353f, 0.50530154f, 0.040754214f, 0.61074203f, 0.079618566f,
     /* 48000 Hz, bass 1: crossovers[0] low-pass, poles at 2.598 kHz, Q 0.500; delta, -140 dB */
-    { 0.010615783f, 0.09461055f, 0.08327174f, 0.576385f, 0.083152056f },
+    0.010615783f, 0.576385f, 0.083152056f, 0.09461055f, 0.08327174f,
     /* 48000 Hz, bass 2: ways.bass.filters[0] high-pass, poles at 45 Hz, Q 0.800; delta, -130 dB */
-    { 0.99485755f, 0.0f, 0.0f, 0.0073698647f, 3.4570516e-05f },
+    0.99485755f, 0.0073698647f, 3.4570516e-05f, 0.0f, 0.0f,
     /* 48000 Hz, treble 0: crossovers[0] high-pass, poles at 2.803 kHz and 2.418 kHz; delta, -146 */
     /* dB */
-    { 0.71975106f, 0.0f, 0.0f, 0.57842946f, 0.083325826f }
+    0.71975106f, 0.57842946f, 0.083325826f
 };
 static const uint16_t pipit_lists_48000[6] = {
-    0u, 10240u, 22529u, 0u, 12291u, 0u
+    0u, 10240u, 22533u, 0u, 12303u, 0u
 };
 #endif
 
@@ -178,7 +179,7 @@ static inline int32_t pipit_to_int32(float x)
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 2 sections of one form; between them everything is
  * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
-static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
+static PIPIT_NOINLINE void pipit_run_list(const float *table,
         const uint16_t *list, pipit_memory *m, float gain, const float *from, float *to, int n)
 {
     PIPIT_AS_WRITTEN
@@ -197,19 +198,19 @@ static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
         return;
     }
     do {
-        const pipit_section_words *const w = &table[word & PIPIT_ROW];
+        const float *const w = &table[word & PIPIT_ROW];
         const unsigned int head = word >> PIPIT_HEAD;
         float *at = to;
-        const float b0_0 = w[0].b0;
-        const float a1_0 = w[0].a1;
-        const float a2_0 = w[0].a2;
+        const float b0_0 = w[0];
+        const float a1_0 = w[1];
+        const float a2_0 = w[2];
         float p_0 = m[0].p;
         float q_0 = m[0].q;
 
         switch (head) {
         case 5u: { /* direct, 1 */
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
+            const float b1_0 = w[3];
+            const float b2_0 = w[4];
 
             do {
                 const float x = gain * *from;
@@ -223,13 +224,13 @@ static PIPIT_NOINLINE void pipit_run_list(const pipit_section_words *table,
             break;
         }
         case 11u: { /* delta, 2 */
-            const float b1_0 = w[0].b1;
-            const float b2_0 = w[0].b2;
-            const float b0_1 = w[1].b0;
-            const float b1_1 = w[1].b1;
-            const float b2_1 = w[1].b2;
-            const float a1_1 = w[1].a1;
-            const float a2_1 = w[1].a2;
+            const float b1_0 = w[3];
+            const float b2_0 = w[4];
+            const float b0_1 = w[5];
+            const float b1_1 = w[8];
+            const float b2_1 = w[9];
+            const float a1_1 = w[6];
+            const float a2_1 = w[7];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
 
@@ -383,30 +384,53 @@ static PIPIT_NOINLINE void pipit_run_block(const pipit_rate_entry *rate, pipit_c
 
 /* Where there is PIPIT_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
-/* The words of a row, and the next row is next. */
-static inline pipit_section_words pipit_row_0(const pipit_section_words **w)
+/* A row of 3 words, and the next row is next. */
+static inline void pipit_row_3(const float **w, pipit_section_words *row)
 {
 #ifdef PIPIT_SEVERAL
     register float b0 __asm__("s4");
-    register float b1 __asm__("s5");
-    register float b2 __asm__("s6");
-    register float a1 __asm__("s7");
-    register float a2 __asm__("s8");
-    pipit_section_words row;
+    register float a1 __asm__("s5");
+    register float a2 __asm__("s6");
+
+    __asm__("vldmia %0!, {s4-s6}"
+            : "+r"(*w), "=t"(b0), "=t"(a1), "=t"(a2)
+            : "m"((*w)[0]), "m"((*w)[1]), "m"((*w)[2]));
+    row->b0 = b0;
+    row->a1 = a1;
+    row->a2 = a2;
+#else
+    row->b0 = (*w)[0];
+    row->a1 = (*w)[1];
+    row->a2 = (*w)[2];
+    *w += 3;
+#endif
+}
+
+/* A row of 5 words, and the next row is next. */
+static inline void pipit_row_5(const float **w, pipit_section_words *row)
+{
+#ifdef PIPIT_SEVERAL
+    register float b0 __asm__("s4");
+    register float a1 __asm__("s5");
+    register float a2 __asm__("s6");
+    register float b1 __asm__("s7");
+    register float b2 __asm__("s8");
 
     __asm__("vldmia %0!, {s4-s8}"
-            : "+r"(*w), "=t"(b0), "=t"(b1), "=t"(b2), "=t"(a1), "=t"(a2) : "m"(**w));
-    row.b0 = b0;
-    row.b1 = b1;
-    row.b2 = b2;
-    row.a1 = a1;
-    row.a2 = a2;
-    return row;
+            : "+r"(*w), "=t"(b0), "=t"(a1), "=t"(a2), "=t"(b1), "=t"(b2)
+            : "m"((*w)[0]), "m"((*w)[1]), "m"((*w)[2]), "m"((*w)[3]), "m"((*w)[4]));
+    row->b0 = b0;
+    row->a1 = a1;
+    row->a2 = a2;
+    row->b1 = b1;
+    row->b2 = b2;
 #else
-    const pipit_section_words *const row = *w;
-
-    *w = row + 1;
-    return *row;
+    row->b0 = (*w)[0];
+    row->a1 = (*w)[1];
+    row->a2 = (*w)[2];
+    row->b1 = (*w)[3];
+    row->b2 = (*w)[4];
+    *w += 5;
 #endif
 }
 
@@ -451,7 +475,7 @@ static inline void pipit_step(const pipit_rate_entry *rate,
     PIPIT_AS_WRITTEN
     const pipit_cascade_entry *cascade = &rate->cascade[0];
     const pipit_cascade_entry *const stop = &rate->cascade[PIPIT_WAYS];
-    const pipit_section_words *w = rate->sections;
+    const float *w = rate->sections;
     pipit_memory *m_0 = ch_0->now;
     float now_0;
     float *to_0 = &now_0;
@@ -462,10 +486,11 @@ static inline void pipit_step(const pipit_rate_entry *rate,
 
             if (forms != 0u) {
                 do {
-                    const pipit_section_words row = pipit_row_0(&w);
+                    pipit_section_words row;
                     pipit_memory is_0 = pipit_load_0(m_0);
 
                     if (forms >= 0xc0000000u) { /* delta */
+                        pipit_row_5(&w, &row);
                         const float b1x_0 = row.b1 * x_0;
                         const float b2x_0 = row.b2 * x_0;
                         const float y_0 = row.b0 * x_0 + is_0.p;
@@ -473,11 +498,13 @@ static inline void pipit_step(const pipit_rate_entry *rate,
                         is_0.q = (is_0.q + b2x_0) - row.a2 * y_0;
                         x_0 = y_0;
                     } else if (forms >= 0x80000000u) { /* delta without b1 and b2 */
+                        pipit_row_3(&w, &row);
                         const float y_0 = row.b0 * x_0 + is_0.p;
                         is_0.p = is_0.p + (is_0.q - row.a1 * y_0);
                         is_0.q = is_0.q - row.a2 * y_0;
                         x_0 = y_0;
                     } else { /* direct */
+                        pipit_row_5(&w, &row);
                         const float b1x_0 = row.b1 * x_0;
                         const float b2x_0 = row.b2 * x_0;
                         const float y_0 = row.b0 * x_0 + is_0.p;
@@ -998,27 +1025,28 @@ static PIPIT_NOINLINE void pipit_lane_passes(pipit_lane_group *group, pipit_lane
 }
 
 /* The sections of a list in lane l, from number k on, with what they remember. */
-static int pipit_lane_fill(const pipit_section_words *table, const uint16_t *list,
+static int pipit_lane_fill(const float *table, const uint16_t *list,
         const pipit_memory *m, pipit_lane_group *group, int l, int k)
 {
     for (; *list != 0u; list++) {
-        const pipit_section_words *w = &table[*list & PIPIT_ROW];
+        const float *w = &table[*list & PIPIT_ROW];
+        const unsigned int length = (((unsigned int)*list >> PIPIT_HEAD & 3u) == 2u ? 3u : 5u);
         const int delta = ((unsigned int)*list >> PIPIT_HEAD & 3u) != 1u ? 1 : 0;
         unsigned int left = (unsigned int)*list >> 13;
 
         for (; left > 0u; left--) {
             pipit_lane_section *to = &group->section[k];
-            to->word[0].one[l] = w->b0;
-            to->word[1].one[l] = w->b1;
-            to->word[2].one[l] = w->b2;
-            to->word[3].one[l] = w->a1;
-            to->word[4].one[l] = w->a2;
+            to->word[0].one[l] = w[0];
+            to->word[1].one[l] = length > 3u ? w[3] : 0.0f;
+            to->word[2].one[l] = length > 4u ? w[4] : 0.0f;
+            to->word[3].one[l] = w[1];
+            to->word[4].one[l] = w[2];
             to->word[5].one[l] = m->p;
             to->word[6].one[l] = m->q;
             to->keep.one[l] = delta != 0 ? -1 : 0;
             to->zero.one[l] = delta != 0 ? 0.0f : -0.0f;
             to->none.one[l] = 0.0f;
-            w++;
+            w += length;
             m++;
             k++;
         }
@@ -1030,7 +1058,6 @@ static int pipit_lane_fill(const pipit_section_words *table, const uint16_t *lis
 static void pipit_lane_enter(const pipit_rate_entry *rate, const pipit_channel_state *ch, int way,
         pipit_lane_group *group, int l)
 {
-    static const pipit_section_words straight = { 1.0f, 0.0f, 0.0f, 0.0f, 0.0f };
     const pipit_cascade_entry *cascade = &rate->cascade[way];
     int k = pipit_lane_fill(rate->sections, &rate->lists[cascade->list],
         &ch->now[cascade->from], group, l, 0);
@@ -1038,11 +1065,11 @@ static void pipit_lane_enter(const pipit_rate_entry *rate, const pipit_channel_s
     group->gain.one[l] = cascade->gain;
     for (; k < PIPIT_DEEP; k++) {
         pipit_lane_section *to = &group->section[k];
-        to->word[0].one[l] = straight.b0;
-        to->word[1].one[l] = straight.b1;
-        to->word[2].one[l] = straight.b2;
-        to->word[3].one[l] = straight.a1;
-        to->word[4].one[l] = straight.a2;
+        to->word[0].one[l] = 1.0f;
+        to->word[1].one[l] = 0.0f;
+        to->word[2].one[l] = 0.0f;
+        to->word[3].one[l] = 0.0f;
+        to->word[4].one[l] = 0.0f;
         to->word[5].one[l] = -0.0f;
         to->word[6].one[l] = -0.0f;
         to->keep.one[l] = 0;

@@ -6,6 +6,7 @@
  *
  * MISRA C:2012, deviations from required and advisory rules:
  *   8.9         tables beside what they belong to
+ *   9.3         names that are shorter than the longest of their setting end in zeros
  *   10.8        int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written
  *   12.2, 18.4  words of lists are shifted, and pointers step through lists and frames
@@ -43,8 +44,8 @@
 #define WAGTAIL_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
 
-/* Words of a list, one a pass: the row of its first section, which those of the others follow,
- * their kind (1 direct, 4 error-feedback, 5 delta, fine, 6 delta, wide, 7 delta, deep)
+/* Words of a list, one a pass: where the row of its first section begins, which those of the others
+ * follow, their kind (1 direct, 4 error-feedback, 5 delta, fine, 6 delta, wide, 7 delta, deep)
  * and how many they are; 0 is the end. */
 #define WAGTAIL_ROW 0x3ffu
 #define WAGTAIL_HEAD 10 /* bits below */
@@ -54,6 +55,7 @@
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+/* What a single sample finds in a row of the table of sections. */
 typedef struct {
     int32_t b0;
     int32_t b1;
@@ -80,7 +82,7 @@ typedef struct {
 
 typedef struct {
     uint32_t rate_hz;
-    const wagtail_section_words *sections;
+    const int32_t *sections; /* rows of words */
     const uint16_t *lists; /* words for what settings pick, then the lists of what always runs */
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
@@ -100,44 +102,44 @@ static const wagtail_switch_entry wagtail_switch_table[1] = {
     { 0u, 0u, { 1u } }
 };
 
-/* b0, b1, b2, m1, m2, slope of every section. Above each:
+/* b0, b1, b2, m1, m2, slope of every section, error-feedback: the first 5. Above each:
  * - rate, way and number;
  * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
  *   beside the line's own). Lines of one way that are made together share their zeros: there it
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef WAGTAIL_ONLY_48000
-static const wagtail_section_words wagtail_sections_48000[9] = {
+static const int32_t wagtail_sections_48000[48] = {
     /* 48000 Hz, common 0: common[0] high-pass, poles at 32 Hz, Q 0.707; delta, -134 dB */
-    { 1070566190, 0, 0, -12721321, -9617467, 16777216 },
+    1070566190, 0, 0, -12721321, -9617467, 16777216,
     /* 48000 Hz, bass 0: ways.bass.filters[1] peak, poles at 619.2 Hz, Q 1.25; error-feedback, */
     /* -119 dB */
-    { 532882137, -1035521062, 506052774, 499671315, -503084743, 0 },
+    532882137, -1035521062, 506052774, 499671315, -503084743,
     /* 48000 Hz, bass 1: crossovers[0] low-pass, poles at 2.075 kHz, Q 0.712; error-feedback, */
     /* -125 dB */
-    { 321552, 6633330, 25782244, 333825315, -366562480, 0 },
+    321552, 6633330, 25782244, 333825315, -366562480,
     /* 48000 Hz, bass 2: crossovers[0] low-pass, poles at 1.926 kHz, Q 0.706; error-feedback, */
     /* -124 dB */
-    { 18569103, 6663664, -543796, 347066699, -375595373, 0 },
+    18569103, 6663664, -543796, 347066699, -375595373,
     /* 48000 Hz, bass 3: ways.bass.filters[0] pole-shift, poles at 44.98 Hz, Q 0.700; delta, -141 */
     /* dB */
-    { 1240604119, 11032959, 10072848, -18054737, -9490361, 33554432 },
+    1240604119, 11032959, 10072848, -18054737, -9490361, 33554432,
     /* 48000 Hz, treble 0: crossovers[0] high-pass, poles at 1.985 kHz, Q 0.713; error-feedback, */
     /* -126 dB */
-    { 499314202, -998628403, 499314202, 342649770, -372858720, 0 },
+    499314202, -998628403, 499314202, 342649770, -372858720,
     /* 48000 Hz, treble 1: crossovers[0] high-pass, poles at 2.016 kHz, Q 0.701; error-feedback, */
     /* -125 dB */
-    { 444969997, -889939994, 444969997, 337545689, -368529255, 0 },
+    444969997, -889939994, 444969997, 337545689, -368529255,
     /* 48000 Hz, treble 2: ways.treble.filters[0] high-shelf, poles at 9.011 kHz, Q 0.689; */
     /* error-feedback, -115 dB */
-    { 128660838, -82813007, 25839076, -222812115, -96906957, 0 },
+    128660838, -82813007, 25839076, -222812115, -96906957,
     /* 48000 Hz, bass and treble: by choice; delta, -128 dB */
     /* placement shelf: common[1] low-shelf, poles at 202 Hz, Q 0.700 */
-    { 534790140, 16037433, 29737206, -20266103, -47130290, 33554432 }
+    534790140, 16037433, 29737206, -20266103, -47130290, 33554432
     /* placement stand: straight through */
 };
 static const uint16_t wagtail_lists_48000[8] = {
-    14344u, 13312u, 0u, 28673u, 13316u, 0u, 28677u, 0u
+    14378u, 13312u, 0u, 28678u, 13333u, 0u, 28699u, 0u
 };
 #endif
 
@@ -268,14 +270,14 @@ static inline int32_t wagtail_to_int32(int32_t x)
 #endif
 
 /* A section over n samples, in place: error-feedback. */
-static WAGTAIL_NOINLINE void wagtail_run_error_feedback(const wagtail_section_words *w, wagtail_memory *m,
+static WAGTAIL_NOINLINE void wagtail_run_error_feedback(const int32_t *w, wagtail_memory *m,
         int32_t *io, int n)
 {
-    const int32_t b0_0 = w->b0;
-    const int32_t b1_0 = w->b1;
-    const int32_t b2_0 = w->b2;
-    const int32_t m1_0 = w->m1;
-    const int32_t m2_0 = w->m2;
+    const int32_t b0_0 = w[0];
+    const int32_t b1_0 = w[1];
+    const int32_t b2_0 = w[2];
+    const int32_t m1_0 = w[3];
+    const int32_t m2_0 = w[4];
     int64_t s_0 = m->s;
     int32_t x1_0 = m->x1;
     int32_t x2_0 = m->x2;
@@ -329,15 +331,15 @@ static WAGTAIL_NOINLINE void wagtail_run_error_feedback(const wagtail_section_wo
 }
 
 /* A section over n samples, in place: delta, fine. */
-static WAGTAIL_NOINLINE void wagtail_run_delta_fine(const wagtail_section_words *w, wagtail_memory *m,
+static WAGTAIL_NOINLINE void wagtail_run_delta_fine(const int32_t *w, wagtail_memory *m,
         int32_t *io, int n)
 {
-    const int32_t b0_0 = w->b0;
-    const int32_t b1_0 = w->b1;
-    const int32_t b2_0 = w->b2;
-    const int32_t m1_0 = w->m1;
-    const int32_t m2_0 = w->m2;
-    const int32_t slope_0 = w->slope;
+    const int32_t b0_0 = w[0];
+    const int32_t b1_0 = w[1];
+    const int32_t b2_0 = w[2];
+    const int32_t m1_0 = w[3];
+    const int32_t m2_0 = w[4];
+    const int32_t slope_0 = w[5];
     int64_t q_0 = m->q;
     int64_t s_0 = m->s;
     int32_t x1_0 = m->x1;
@@ -384,15 +386,15 @@ static WAGTAIL_NOINLINE void wagtail_run_delta_fine(const wagtail_section_words 
 }
 
 /* A section over n samples, in place: delta, wide. */
-static WAGTAIL_NOINLINE void wagtail_run_delta_wide(const wagtail_section_words *w, wagtail_memory *m,
+static WAGTAIL_NOINLINE void wagtail_run_delta_wide(const int32_t *w, wagtail_memory *m,
         int32_t *io, int n)
 {
-    const int32_t b0_0 = w->b0;
-    const int32_t b1_0 = w->b1;
-    const int32_t b2_0 = w->b2;
-    const int32_t m1_0 = w->m1;
-    const int32_t m2_0 = w->m2;
-    const int32_t slope_0 = w->slope;
+    const int32_t b0_0 = w[0];
+    const int32_t b1_0 = w[1];
+    const int32_t b2_0 = w[2];
+    const int32_t m1_0 = w[3];
+    const int32_t m2_0 = w[4];
+    const int32_t slope_0 = w[5];
     int64_t q_0 = m->q;
     int64_t s_0 = m->s;
     int32_t x1_0 = m->x1;
@@ -439,31 +441,33 @@ static WAGTAIL_NOINLINE void wagtail_run_delta_wide(const wagtail_section_words 
 }
 
 /* The sections of a list over n samples, in place, one after another. */
-static WAGTAIL_NOINLINE void wagtail_run_list(const wagtail_section_words *table,
+static WAGTAIL_NOINLINE void wagtail_run_list(const int32_t *table,
         const uint16_t *list, wagtail_memory *m, int32_t *io, int n)
 {
     unsigned int head = (unsigned int)*list >> WAGTAIL_HEAD;
 
     while (head != 0u) {
-        const wagtail_section_words *w = &table[*list & WAGTAIL_ROW];
+        const int32_t *w = &table[*list & WAGTAIL_ROW];
         unsigned int left = head >> 3;
 
         do {
             switch (head & 7u) {
             case 4u:
                 wagtail_run_error_feedback(w, m, io, n);
+                w += 5;
                 break;
             case 5u:
                 wagtail_run_delta_fine(w, m, io, n);
+                w += 6;
                 break;
             case 6u:
                 wagtail_run_delta_wide(w, m, io, n);
+                w += 6;
                 break;
             default:
                 /* there are no others */
                 break;
             }
-            w++;
             m++;
             left--;
         } while (left != 0u);
@@ -556,7 +560,8 @@ static WAGTAIL_COLD uint16_t *wagtail_make_list(const wagtail_rate_entry *rate,
         if (alternative != WAGTAIL_NONE) {
             const unsigned int word = rate->lists[choices->word + alternative];
 
-            if (word == last + 1u && *head < WAGTAIL_FULL) { /* the next row, of the same form */
+            if (word == last + ((last >> WAGTAIL_HEAD & 7u) == 4u ? 5u : 6u)
+                    && *head < WAGTAIL_FULL) { /* the next row, of the same form */
                 *head = (uint16_t)(*head + WAGTAIL_ONE_MORE);
             } else {
                 head = next;
@@ -726,24 +731,48 @@ static WAGTAIL_NOINLINE void wagtail_run_block(const wagtail_rate_entry *rate, w
 /* Where there is WAGTAIL_SEVERAL, words go from memory into registers, and back, in one instruction;
  * nothing is computed there. */
 /* The first words of a row. */
-static inline void wagtail_row_first(const wagtail_section_words **w, wagtail_section_words *row)
+static inline void wagtail_row_first(const int32_t **w, wagtail_section_words *row)
 {
 #ifdef WAGTAIL_SEVERAL
     register int32_t b0 __asm__("r10");
     register int32_t b1 __asm__("r11");
 
     __asm__("ldmia %0!, {r10, r11}"
-            : "+r"(*w), "=r"(b0), "=r"(b1) : "m"(**w));
+            : "+r"(*w), "=r"(b0), "=r"(b1)
+            : "m"((*w)[0]), "m"((*w)[1]));
     row->b0 = b0;
     row->b1 = b1;
 #else
-    row->b0 = (*w)->b0;
-    row->b1 = (*w)->b1;
+    row->b0 = (*w)[0];
+    row->b1 = (*w)[1];
+#endif
+}
+/* The others of a row of 5, behind a sum that needs only those, and the next row is next. */
+static inline void wagtail_row_rest_5(const int32_t **w, wagtail_section_words *row,
+        uint32_t behind)
+{
+#ifdef WAGTAIL_SEVERAL
+    register int32_t b2 __asm__("r10");
+    register int32_t m1 __asm__("r11");
+    register int32_t m2 __asm__("r12");
+
+    __asm__("ldmia %0!, {r10, r11, r12}"
+            : "+r"(*w), "=r"(b2), "=r"(m1), "=r"(m2)
+            : "m"((*w)[0]), "m"((*w)[1]), "m"((*w)[2]), "r"(behind));
+    row->b2 = b2;
+    row->m1 = m1;
+    row->m2 = m2;
+#else
+    (void)behind;
+    row->b2 = (*w)[2];
+    row->m1 = (*w)[3];
+    row->m2 = (*w)[4];
+    *w += 5;
 #endif
 }
 
-/* The others, behind a sum that needs only those, and the next row is next. */
-static inline void wagtail_row_rest(const wagtail_section_words **w, wagtail_section_words *row,
+/* The others of a row of 6, behind a sum that needs only those, and the next row is next. */
+static inline void wagtail_row_rest_6(const int32_t **w, wagtail_section_words *row,
         uint32_t behind)
 {
 #ifdef WAGTAIL_SEVERAL
@@ -753,18 +782,19 @@ static inline void wagtail_row_rest(const wagtail_section_words **w, wagtail_sec
     register int32_t slope __asm__("r14");
 
     __asm__("ldmia %0!, {r10, r11, r12, r14}"
-            : "+r"(*w), "=r"(b2), "=r"(m1), "=r"(m2), "=r"(slope) : "m"(**w), "r"(behind));
+            : "+r"(*w), "=r"(b2), "=r"(m1), "=r"(m2), "=r"(slope)
+            : "m"((*w)[0]), "m"((*w)[1]), "m"((*w)[2]), "m"((*w)[3]), "r"(behind));
     row->b2 = b2;
     row->m1 = m1;
     row->m2 = m2;
     row->slope = slope;
 #else
     (void)behind;
-    row->b2 = (*w)->b2;
-    row->m1 = (*w)->m1;
-    row->m2 = (*w)->m2;
-    row->slope = (*w)->slope;
-    *w += 1;
+    row->b2 = (*w)[2];
+    row->m1 = (*w)[3];
+    row->m2 = (*w)[4];
+    row->slope = (*w)[5];
+    *w += 6;
 #endif
 }
 
@@ -932,7 +962,7 @@ static WAGTAIL_NOINLINE void wagtail_step(const wagtail_rate_entry *rate, wagtai
             unsigned int word = *list;
 
             while (word != 0u) {
-                const wagtail_section_words *w = &rate->sections[word & WAGTAIL_ROW];
+                const int32_t *w = &rate->sections[word & WAGTAIL_ROW];
                 unsigned int left = word >> 13;
                 if ((word >> WAGTAIL_HEAD & 7u) == 4u) { /* error-feedback */
                     do {
@@ -943,7 +973,7 @@ static WAGTAIL_NOINLINE void wagtail_step(const wagtail_rate_entry *rate, wagtai
                         wagtail_row_first(&w, &row);
                         {
                             is.s = (is.s + wagtail_times(row.b1, is.x1)) + wagtail_times(row.b0, x);
-                            wagtail_row_rest(&w, &row, (uint32_t)is.s);
+                            wagtail_row_rest_5(&w, &row, (uint32_t)is.s);
                             is.s = ((is.s + wagtail_times(row.m1, is.y1)) +
                                 wagtail_times(row.b2, is.x2)) + wagtail_times(row.m2, is.y2);
                             const int32_t y = wagtail_eights(is.s);
@@ -967,7 +997,7 @@ static WAGTAIL_NOINLINE void wagtail_step(const wagtail_rate_entry *rate, wagtai
                             is.s = is.s + wagtail_times(row.b0, x - is.x1);
                             const int32_t y = wagtail_twos(is.s);
                             is.s = is.s + wagtail_times(row.b1, x);
-                            wagtail_row_rest(&w, &row, (uint32_t)is.s);
+                            wagtail_row_rest_6(&w, &row, (uint32_t)is.s);
                             is.s = (is.s + wagtail_times(row.m1, y)) + wagtail_times(row.slope,
                                 wagtail_high(is.q));
                             is.q = (is.q + wagtail_times(row.b2, x)) + wagtail_times(row.m2, y);
@@ -988,7 +1018,7 @@ static WAGTAIL_NOINLINE void wagtail_step(const wagtail_rate_entry *rate, wagtai
                             is.s = is.s + wagtail_times(row.b0, x - is.x1);
                             const int32_t y = wagtail_eights(is.s);
                             is.s = is.s + wagtail_times(row.b1, x);
-                            wagtail_row_rest(&w, &row, (uint32_t)is.s);
+                            wagtail_row_rest_6(&w, &row, (uint32_t)is.s);
                             is.s = (is.s + wagtail_times(row.m1, y)) + wagtail_times(row.slope,
                                 wagtail_high(is.q));
                             is.q = (is.q + wagtail_times(row.b2, x)) + wagtail_times(row.m2, y);

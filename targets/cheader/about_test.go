@@ -85,24 +85,26 @@ func TestEveryRowIsTold(t *testing.T) {
 	for _, s := range shapes {
 		for _, f := range code(t, s.build()) {
 			var above, row strings.Builder
-			for _, line := range strings.Split(strings.Join(sectionRows.FindAllString(string(f.Data), -1), "\n"), "\n") {
-				if text, ok := strings.CutPrefix(line, "    /* "); ok {
-					above.WriteString(strings.TrimSuffix(text, "*/"))
-					continue
-				}
-				if !strings.HasPrefix(line, "    ") && !strings.HasPrefix(line, "      ") {
-					continue
-				}
-				row.WriteString(line)
-				if !strings.Contains(line, "}") {
-					continue
-				}
-				if text := above.String() + row.String(); !told.MatchString(text) {
+			judge := func() {
+				if text := above.String() + row.String(); row.Len() > 0 && !told.MatchString(text) {
 					t.Errorf("%s: %s", f.Name, text)
 				}
-				above.Reset()
-				row.Reset()
+				if row.Len() > 0 {
+					above.Reset()
+					row.Reset()
+				}
 			}
+			for _, line := range strings.Split(strings.Join(sectionRows.FindAllString(string(f.Data), -1), "\n"), "\n") {
+				if !strings.HasPrefix(line, "      ") { // the second line of a row begins so
+					judge()
+				}
+				if text, ok := strings.CutPrefix(line, "    /* "); ok {
+					above.WriteString(strings.TrimSuffix(text, "*/"))
+				} else if strings.HasPrefix(line, "    ") {
+					row.WriteString(line)
+				}
+			}
+			judge()
 		}
 	}
 }

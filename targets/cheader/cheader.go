@@ -105,14 +105,14 @@ func (n *names) add(name, owner string) {
 
 // own are the names that header and code themselves declare, behind the stem.
 var own = strings.Fields(`state memory init set_rate reset reset_channel mute muted garbage run run_frames run_frames_int32
-	way_index channel_state section_words switch_entry cascade_entry rate_entry pick_table position_table switch_table rate_table run_list
+	way_index channel_state switch_entry cascade_entry rate_entry pick_table rate_table run_list
 	fade make_list make_lists change_settings rest tick_channel tick begin rate_of refuse_channel ask asked
 	frames take give choices silence silence_all start run_all run_side_by_side
 	run_common run_ways run_cascade run_beside shade whole fixed behind run_block`)
 
 // ownOfForms are those of forms, each where a section has it and a loop takes one, and what is there where
-// no pass takes a gain along, or a way is late.
-var ownOfForms = strings.Fields(`recall remember late lane_from apply_gain run_direct run_error_feedback run_delta_fine run_delta_wide run_delta_deep
+// no pass takes a gain along, a way is late, single samples have a way of their own, or all rates have the same positions.
+var ownOfForms = strings.Fields(`section_words position_table switch_table row_3 row_rest_6 recall remember late lane_from apply_gain run_direct run_error_feedback run_delta_fine run_delta_wide run_delta_deep
 	load_direct load_error_feedback load_delta_fine load_delta_wide load_delta_deep keep_direct keep_error_feedback keep_delta_fine keep_delta_wide keep_delta_deep`)
 
 // ownOfSamples are those of single samples, where these have a way of their own.
@@ -120,8 +120,8 @@ var ownOfSamples = strings.Fields(`step run_one`)
 
 // ownOfPairs are those where two channels go together, ownOfWhole where words are whole numbers.
 var (
-	ownOfPairs = strings.Fields(`row_0 load_0 load_1 keep_0 keep_1 row_at find_mates`)
-	ownOfWhole = strings.Fields(`row_first row_rest`)
+	ownOfPairs = strings.Fields(`row_5 load_0 load_1 keep_0 keep_1 row_at find_mates`)
+	ownOfWhole = strings.Fields(`row_first row_rest_5`)
 )
 
 // ownOfLanes are those of lanes, where there are any; of both cases.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -53,20 +54,69 @@ func code(t *testing.T, b *compiler.Build) []compiler.File {
 	return out
 }
 
-// fields are the names of the words that a row holds.
+// fields are the names of the words that a row holds, in order.
 func fields(c []byte) []string {
-	all, _, _ := bytes.Cut(c, []byte("_section_words;"))
-	at := bytes.LastIndex(all, []byte("typedef struct {"))
+	m := regexp.MustCompile(`(?m)^/\* ((?:\w+, )*\w+) of every section`).FindSubmatch(c)
+	if m == nil {
+		return nil
+	}
+	return strings.Split(string(m[1]), ", ")
+}
+
+// constantsOf are those of a table of C, without comments.
+func constantsOf(c []byte, table string) []string {
+	_, text, any := bytes.Cut(c, []byte(table+"["))
+	if !any {
+		return nil
+	}
+	text, _, _ = bytes.Cut(text, []byte("\n};"))
+	_, text, _ = bytes.Cut(text, []byte("{\n"))
+	text = regexp.MustCompile(`(?s)/\*.*?\*/`).ReplaceAll(text, nil)
 	var out []string
-	for _, m := range regexp.MustCompile(`(?m)^    \w+ (\w+);`).FindAllSubmatch(all[max(0, at):], -1) {
-		out = append(out, string(m[1]))
+	for _, word := range strings.Split(string(text), ",") {
+		out = append(out, strings.TrimSpace(word))
+	}
+	return out
+}
+
+// kindsRun are the kinds of the loops that lists run rows in, by where the rows begin: each of a list's passes takes
+// rows that follow each other.
+func kindsRun(t *testing.T, c []byte, rate float64, length func(kind int) int) map[int]int {
+	t.Helper()
+	lists := constantsOf(c, fmt.Sprintf("_lists_%.0f", rate))
+	if lists == nil {
+		return nil // no sections at all
+	}
+	number := func(pattern string) int {
+		m := regexp.MustCompile(pattern).FindSubmatch(c)
+		n, err := strconv.ParseInt(string(m[1]), 0, 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return int(n)
+	}
+	row, head := number(`_ROW (0x[0-9a-f]+)u`), number(`_HEAD (\d+)`)
+	bits := 3
+	if bytes.Contains(c, []byte("3 delta)")) || bytes.Contains(c, []byte("2 mirrored")) {
+		bits = 2
+	}
+	out := map[int]int{}
+	for _, w := range lists {
+		word, err := strconv.Atoi(strings.TrimSuffix(w, "u"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		kind, at := word>>head&(1<<bits-1), word&row
+		for range word >> (head + bits) {
+			out[at] = kind
+			at += length(kind)
+		}
 	}
 	return out
 }
 
 // The table's words, read back from the text, are those of the simulation's rows.
 func TestTablesReadBack(t *testing.T) {
-	line := regexp.MustCompile(`(?s)    \{ ([^{}]*) \},?`)
 	for _, s := range shapes {
 		b := s.build()
 		for k, f := range code(t, b) {
@@ -100,39 +150,58 @@ func TestTablesReadBack(t *testing.T) {
 				for i, c := range cascades(d) {
 					add(c.Slots[twice[i].Fixed:])
 				}
-				_, table, any := bytes.Cut(f.Data, fmt.Appendf(nil, "_sections_%.0f[", d.RateHz))
-				if any && len(want) == 0 { // C has no arrays of nothing
+				got, held := constantsOf(f.Data, fmt.Sprintf("_sections_%.0f", d.RateHz)), fields(f.Data)
+				if got != nil && len(want) == 0 { // C has no arrays of nothing
 					want = []number.Row{{B0: 1}}
 				}
-				table, _, _ = bytes.Cut(table, []byte("\n};"))
-				var got [][]string
-				for _, m := range line.FindAllSubmatch(table, -1) {
-					words := strings.Split(string(m[1]), ",")
-					for i := range words {
-						words[i] = strings.TrimSpace(words[i])
+				short := max(len(held)-2, 0) // of rows that loops without b1 and b2 run
+				if slices.Equal(held[:min(3, len(held))], []string{"b0", "a1", "a2"}) != bytes.Contains(f.Data, []byte("delta without b1 and b2: the first 3")) {
+					t.Errorf("%s: words %v", f.Name, held)
+				}
+				kinds := kindsRun(t, f.Data, d.RateHz, func(kind int) int {
+					if kind == bareKind && !slices.Contains(format.Forms, biquad.Mirrored) {
+						return short
 					}
-					got = append(got, words)
-				}
-				if len(got) != len(want) {
-					t.Fatalf("%s: %d rows, want %d", f.Name, len(got), len(want))
-				}
-				held := fields(f.Data)
-				for i := range got {
-					var literals []string
-					for k, literal := range format.Literals(want[i]) {
-						if name := format.Kernel.Words[k].Name; slices.Contains(held, name) {
-							literals = append(literals, literal)
-						} else if literal != "0" {
-							t.Errorf("%s: row %d has no %s, which is %s", f.Name, i, name, literal)
+					return lengthOf(format, kind, held)
+				})
+				at := 0
+				for i, r := range want {
+					row, names := format.Literals(r), held
+					switch kind, run := kinds[at]; {
+					case run && kind == bareKind && !slices.Contains(format.Forms, biquad.Mirrored):
+						names = held[:short]
+					case run:
+						names = held[:lengthOf(format, kind, held)]
+					}
+					for k, w := range format.Kernel.Words {
+						switch n := slices.Index(names, w.Name); {
+						case n < 0 && row[k] != format.Literal(0):
+							t.Errorf("%s: row %d has no %s, which is %s", f.Name, i, w.Name, row[k])
+						case n >= 0 && (at+n >= len(got) || got[at+n] != row[k]):
+							t.Errorf("%s: row %d, %s is not %s", f.Name, i, w.Name, row[k])
 						}
 					}
-					if !slices.Equal(got[i], literals) {
-						t.Errorf("%s: row %d is %v, want %v", f.Name, i, got[i], literals)
-					}
+					at += len(names)
+				}
+				if at != len(got) {
+					t.Errorf("%s: %d words, want %d", f.Name, len(got), at)
 				}
 			}
 		}
 	}
+}
+
+// lengthOf is how many words a row of a form has: up to the last that its program finds.
+func lengthOf(format number.Format, kind int, held []string) int {
+	last := 0
+	for _, step := range format.Kernel.Section(formOf(kind)) {
+		for i, name := range held {
+			if finds(step.Tree(), name) {
+				last = max(last, i)
+			}
+		}
+	}
+	return last + 1
 }
 
 // No text of a spec may leave its comment or trip a warning.

@@ -226,6 +226,7 @@ type pass struct {
 	Ident    string // of the form
 	Head     int    // as the first word of a pass says it: the kind alone where a loop takes one
 	Sections []int
+	Length   int               // of its rows, in words
 	Words    []number.Variable // that the form finds
 	States   []number.Variable // that it has
 	Last     int               // the section that gives the output
@@ -256,7 +257,7 @@ func (k kernel) Turn() []int {
 func (h *header) Passes() []pass {
 	var out []pass
 	for _, l := range h.loops() {
-		p := pass{Name: l.Name, Head: l.Kind, Words: h.wordsOf(l.Program), States: h.statesOf(l.Program)}
+		p := pass{Name: l.Name, Head: l.Kind, Length: h.rowLength(l.Kind), Words: h.wordsOf(l.Program), States: h.statesOf(l.Program)}
 		if h.Single() {
 			p.Ident = strings.NewReplacer(", ", "_", "-", "_").Replace(l.Name)
 			p.Sections, p.Within = []int{0}, h.inPass(l.Program, 0, 1)
@@ -281,9 +282,9 @@ func (h *header) Passes() []pass {
 	words, states := shared(out)
 	for i := range out {
 		p := &out[i]
-		p.Loads, p.Stores = loads(0, without(p.Words, words), without(p.States, states)), stores(0, without(p.States, states))
+		p.Loads, p.Stores = h.loads(0, 0, without(p.Words, words), without(p.States, states)), stores(0, without(p.States, states))
 		for _, j := range p.Sections[1:] {
-			p.Loads, p.Stores = append(p.Loads, loads(j, p.Words, p.States)...), append(p.Stores, stores(j, p.States)...)
+			p.Loads, p.Stores = append(p.Loads, h.loads(j, p.Length, p.Words, p.States)...), append(p.Stores, stores(j, p.States)...)
 		}
 	}
 	return out

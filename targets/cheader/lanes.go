@@ -69,11 +69,23 @@ func (h *header) LaneWords() int {
 
 // LaneList is for one name a lane, HalfList for one a lane of 16 bytes; Straight are the words of a section that changes nothing, LaneGain makes scaled of all, which
 // are vectors of a name, or one word.
-func (h *header) LaneList() []int  { return make([]int, h.LaneCount()) }
-func (h *header) HalfBytes() int   { return halfBytes }
-func (h *header) HalfCount() int   { return halfBytes / h.C.Type.Bytes }
-func (h *header) HalfList() []int  { return make([]int, h.HalfCount()) }
-func (h *header) Straight() string { return strings.Join(h.Literals(number.Row{B0: 1}), ", ") }
+func (h *header) LaneList() []int    { return make([]int, h.LaneCount()) }
+func (h *header) HalfBytes() int     { return halfBytes }
+func (h *header) HalfCount() int     { return halfBytes / h.C.Type.Bytes }
+func (h *header) HalfList() []int    { return make([]int, h.HalfCount()) }
+func (h *header) Straight() []string { return h.Literals(number.Row{B0: 1}) }
+
+// LaneWord is C's expression for a word of the row at w, which is of such a length; 0 of one that the row does not have.
+func (h *header) LaneWord(v number.Variable) string {
+	at := h.WordAt(v)
+	switch {
+	case at < 0:
+		return h.Zero()
+	case at < h.RowLengths()[0]:
+		return fmt.Sprintf("w[%d]", at)
+	}
+	return fmt.Sprintf("length > %du ? w[%d] : %s", at, at, h.Zero())
+}
 
 func (h *header) LaneGain(vector string) []string {
 	k := h.kernel

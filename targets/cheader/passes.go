@@ -73,7 +73,7 @@ func shared(passes []pass) (words, states []number.Variable) {
 // FirstLoads and FirstStores are of those.
 func (h *header) FirstLoads() []string {
 	words, states := shared(h.Passes())
-	return loads(0, words, states)
+	return h.loads(0, 0, words, states)
 }
 
 func (h *header) FirstStores() []string {
@@ -86,12 +86,12 @@ func without(v, others []number.Variable) []number.Variable {
 	return slices.DeleteFunc(slices.Clone(v), func(v number.Variable) bool { return slices.Contains(others, v) })
 }
 
-// loads are C's statements that take words and states of section j of a pass into registers, stores those that
-// put states back.
-func loads(j int, words, states []number.Variable) []string {
+// loads are C's statements that take words and states of section j of a pass into registers, where rows are so many
+// words long; stores those that put states back.
+func (h *header) loads(j, length int, words, states []number.Variable) []string {
 	var out []string
 	for _, w := range words {
-		out = append(out, fmt.Sprintf("const %s %s_%d = w[%d].%s;", w.Type.Name, w.Name, j, j, w.Name))
+		out = append(out, fmt.Sprintf("const %s %s_%d = w[%d];", h.Type(), w.Name, j, j*length+h.WordAt(w)))
 	}
 	for _, s := range states {
 		out = append(out, fmt.Sprintf("%s %s_%d = m[%d].%s;", s.Type.Name, s.Name, j, j, s.Name))
@@ -128,12 +128,15 @@ func (k kernel) longestOf(kind int) int {
 }
 
 // list is the words of one cascade's list, one a pass: the row of its first section,
-// how many it takes, and their kind. 0 ends it.
+// how many it takes, and their kind, which is that of the rows from there on. 0 ends it.
 func (h *header) list(kinds, rows []int) []int {
 	var out []int
 	for len(rows) > 0 {
 		kind, n := h.first(kinds, rows)
 		out = append(out, rows[0]|kind<<h.RowBits|n<<h.CountShift())
+		for _, row := range rows[:n] {
+			kinds[row] = kind
+		}
 		h.longest[kind] = max(h.longest[kind], n)
 		h.heads[n<<h.KindBits()|kind] = h.heads[n<<h.KindBits()|kind] || len(out) == 1
 		rows = rows[n:]

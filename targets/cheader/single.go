@@ -15,6 +15,7 @@ type step struct {
 	Name    string
 	From    string // words of forms that begin with it are no less
 	Last    bool
+	Length  int // of its rows
 	program number.Program
 }
 
@@ -35,7 +36,7 @@ func (h *header) Steps() []step {
 	slices.SortFunc(loops, func(a, b loop) int { return b.Kind - a.Kind })
 	for i, l := range loops {
 		from := fmt.Sprintf("0x%xu", uint64(l.Kind)<<(h.formsBits()-h.FormBits()))
-		out = append(out, step{h.kernel, l.Name, from, i == len(loops)-1, l.Program})
+		out = append(out, step{h.kernel, l.Name, from, i == len(loops)-1, h.rowLength(l.Kind), l.Program})
 	}
 	return out
 }
@@ -186,22 +187,43 @@ func (k kernel) several(names []number.Variable, first int) *several {
 	return out
 }
 
-// loaded is how a section of one channel moves what it remembers and, where the channel is the first, the words of
-// the row that all of them take.
+// loaded is how a section of one channel moves what it remembers.
 type loaded struct {
-	Number        int
-	Words, States *several
+	Number int
+	States *several
 }
 
-// Loaded are those of the channels: registers of states first, then those of the row.
+// Loaded are those of the channels.
 func (h *header) Loaded() []loaded {
 	if h.Steps() == nil {
 		return nil
 	}
-	lanes, words, states := h.SampleLanes(), h.Words(), h.States()
 	var out []loaded
-	for i := range lanes {
-		out = append(out, loaded{i, h.several(words, h.C.Several.First+len(states)*len(lanes)), h.several(states, h.C.Several.First+len(states)*i)})
+	for i := range h.SampleLanes() {
+		out = append(out, loaded{i, h.several(h.States(), h.C.Several.First+len(h.States())*i)})
 	}
 	return out
 }
+
+// rowLoad is how a row of so many words is loaded.
+type rowLoad struct {
+	Length  int
+	Words   []number.Variable
+	Several *several
+}
+
+// RowLoads are those of the rows that there are: into the registers behind those of the channels' states.
+func (h *header) RowLoads() []rowLoad {
+	if h.Steps() == nil {
+		return nil
+	}
+	var out []rowLoad
+	for _, n := range h.RowLengths() {
+		words := h.Words()[:n]
+		out = append(out, rowLoad{n, words, h.several(words, h.C.Several.First+len(h.States())*len(h.SampleLanes()))})
+	}
+	return out
+}
+
+// OneLength reports that all rows have as many words.
+func (h *header) OneLength() bool { return len(h.RowLengths()) == 1 }

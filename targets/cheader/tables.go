@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"bandwright/biquad"
 	"bandwright/biquad/number"
@@ -26,22 +25,26 @@ type tables struct {
 	Whole                       bool    // the common part keeps such at a rate, so that all of the ways run twice during a change
 	mostCommon                  float64 // of the common part's gains at all rates
 	CommonRuns                  bool    // the common part has sections at a rate
+	rows                        layout
 	kinds                       map[int]bool
 	longest                     map[int]int  // of each kind, the most sections that a pass takes
 	heads                       map[int]bool // the passes of lists, kind and count: whether one is the first, which has the gain
 }
 
-// RowCount, PositionCount and ListCount are how many the tables have.
+// RowCount, WordCount, PositionCount, ListCount and SwitchCount are how many the tables have.
 func (r rate) RowCount() int      { return len(r.kinds) }
+func (r rate) WordCount() int     { return r.words }
 func (r rate) PositionCount() int { return len(r.positions) }
 func (r rate) ListCount() int     { return len(r.lists) }
 func (r rate) SwitchCount() int   { return len(r.switches) }
 
-// row is one line of the section table; without words only comments.
+// row is one row of the section table; without words only comments.
 type row struct {
 	Above         []string
 	Words, Choice string // the choice stands behind the words, or above where there is no room
 	Comma         string
+
+	is number.Row
 }
 
 // rate is the tables of one rate.
@@ -53,7 +56,8 @@ type rate struct {
 	Step                                  string
 	Cascades                              []string
 
-	kinds     []int // of the rows
+	kinds     []int // of the rows, as they are run
+	words     int   // of all rows
 	cascades  []cascade
 	lists     []int // of what always runs
 	positions []int // those that settings change: numbers of switches
@@ -179,6 +183,7 @@ func (h *header) addTables(b *compiler.Build, made []compiler.Digital) error {
 		most = max(most, rows)
 	}
 	h.index, h.RowBits = number.CType{Name: "uint16_t", Bytes: 2}, 16-countBits-h.KindBits()
+	most *= len(h.Kernel.Words)
 	if most >= 1<<h.RowBits || picks > greatestIndex16 {
 		h.index, h.RowBits = number.CType{Name: "uint32_t", Bytes: 4}, 32-countBits-h.KindBits()
 	}
@@ -258,7 +263,7 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital) {
 	}
 	memory += len(r.positions)
 	if r.RowCount() == 0 { // C has no arrays of nothing
-		r.Rows = []row{{Words: h.words(number.Row{B0: 1}), Above: []string{"no sections at all: unused"}}}
+		r.Rows = []row{{is: number.Row{B0: 1}, Above: []string{"no sections at all: unused"}}}
 		r.kinds = []int{0}
 	}
 	h.Switches = max(h.Switches, len(r.positions))
@@ -344,22 +349,18 @@ func (h *header) addRows(b *compiler.Build, r *rate, at place, s biquad.Slot[biq
 	stored := make([]uint8, len(s.Alt))
 	for i, w := range number.Rows(s) {
 		stored[i] = noRow
-		out := row{}
+		out := row{is: w}
 		if !w.Through() {
 			stored[i] = uint8(r.RowCount() - first)
-			out.Words = h.words(w)
 		}
 		if i == 0 {
 			out.Above = wrap(words.Comment(about(b, at, s)), aboveWidth)
 		}
 		if len(s.Alt) > 1 {
 			out.Choice = words.Comment(aboutChoice(b, at, s, i))
-			if last := out.Words[strings.LastIndex(out.Words, "\n")+1:]; last == "" || len(last)+len(out.Choice) > rowWidth {
-				out.Above, out.Choice = append(out.Above, wrap(out.Choice, aboveWidth)...), ""
-			}
 		}
 		r.Rows = append(r.Rows, out)
-		if out.Words != "" {
+		if !w.Through() {
 			r.kinds = append(r.kinds, h.addKind(w))
 		}
 	}
@@ -397,82 +398,4 @@ func (h *header) picks(s biquad.Slot[biquad.Digital], stored []uint8, settings i
 	at = len(h.Picks)
 	h.Picks = append(h.Picks, pick...)
 	return at, stride
-}
-
-// words are a row's literals, of what it holds.
-func (h *header) words(r number.Row) string {
-	all, held := h.Literals(r), h.Words()
-	var out []string
-	for i, w := range h.Kernel.Words {
-		if slices.Contains(held, w) {
-			out = append(out, all[i])
-		}
-	}
-	return h.folded(out, "\n      ")
-}
-
-// WordNames are what they are called.
-func (h *header) WordNames() string {
-	var names []string
-	for _, w := range h.Words() {
-		names = append(names, w.Name)
-	}
-	return h.folded(names, "\n *  ")
-}
-
-// folded joins what stands for the words of a row: on two lines where words are
-// long, the second of which begins with next.
-func (h *header) folded(s []string, next string) string {
-	const short, onFirst = 4, 3 // bytes; words
-	if h.C.Type.Bytes > short && len(s) > onFirst {
-		return strings.Join(s[:onFirst], ", ") + "," + next + strings.Join(s[onFirst:], ", ")
-	}
-	return strings.Join(s, ", ")
-}
-
-// Once reports that all rates have the same positions and switches: tables hold them once.
-func (t tables) Once() bool {
-	return !slices.ContainsFunc(t.Rates, func(r rate) bool {
-		return !slices.Equal(r.PositionLines, t.Rates[0].PositionLines) || !slices.Equal(r.SwitchLines, t.Rates[0].SwitchLines)
-	})
-}
-
-// PositionTable and SwitchTable are where C finds them.
-func (h *header) PositionTable() string {
-	if h.Once() {
-		return h.Stem + "_position_table"
-	}
-	return "rate->positions"
-}
-
-func (h *header) SwitchTable() string {
-	if h.Once() {
-		return h.Stem + "_switch_table"
-	}
-	return "rate->switches"
-}
-
-// print turns the tables into lines.
-func (h *header) print() {
-	for i := range h.Rates {
-		r := &h.Rates[i]
-		for k := range r.Rows {
-			r.Rows[k].Comma = comma(slices.ContainsFunc(r.Rows[k+1:], func(later row) bool { return later.Words != "" }))
-		}
-		r.PositionLines, r.ListLines = numbers(r.positions), numbers(r.lists)
-		for k, c := range r.cascades {
-			if h.Sections() && h.Steps() != nil {
-				c.line += fmt.Sprintf(", 0x%0*xu", h.tableBits()/4, h.formsOf(c.list, h.tableBits()))
-			}
-			r.Cascades = append(r.Cascades, fmt.Sprintf("{ %s }%s /* %s */", c.line, comma(k < len(r.cascades)-1), c.name))
-		}
-		for k, p := range r.switches {
-			var stride []string
-			for _, s := range p.stride {
-				stride = append(stride, fmt.Sprintf("%du", s))
-			}
-			r.SwitchLines = append(r.SwitchLines, fmt.Sprintf("{ %du, %du, { %s } }%s", p.word, p.pick, strings.Join(stride, ", "), comma(k < len(r.switches)-1)))
-		}
-	}
-	h.PickLines = numbers(h.Picks)
 }

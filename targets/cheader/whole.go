@@ -14,6 +14,7 @@ type wholeStep struct {
 	Name, Ident   string
 	Kind          int
 	Last          bool
+	Length        int          // of its rows
 	States        []wholeState // that it has, in the order of the memory
 	Beyond        bool         // others stand before them or behind
 	Load, Keep    string       // the registers of all
@@ -35,7 +36,7 @@ func (h *header) WholeSteps() []wholeStep {
 	var out []wholeStep
 	loops := h.loops()
 	for i, l := range loops {
-		s := wholeStep{kernel: h.kernel, Name: l.Name, Ident: strings.NewReplacer(", ", "_", "-", "_").Replace(l.Name), Kind: l.Kind, Last: i == len(loops)-1}
+		s := wholeStep{kernel: h.kernel, Name: l.Name, Ident: strings.NewReplacer(", ", "_", "-", "_").Replace(l.Name), Kind: l.Kind, Last: i == len(loops)-1, Length: h.rowLength(l.Kind)}
 		for _, v := range h.States() {
 			if slices.ContainsFunc(l.Program, func(p number.Step) bool { return p.To == v.Name }) {
 				s.States = append(s.States, wholeState{Variable: v})
@@ -61,6 +62,15 @@ func (h *header) OneByOne() bool { return h.Steps() != nil || h.WholeSteps() != 
 // products need, and the others, which take the same registers.
 func (h *header) RowFirst() []number.Variable { return h.Words()[:2] }
 func (h *header) RowRest() []number.Variable  { return h.Words()[2:] }
+
+// RestLoads are the rests of rows that there are.
+func (h *header) RestLoads() []rowLoad {
+	var out []rowLoad
+	for _, n := range h.RowLengths() {
+		out = append(out, rowLoad{Length: n, Words: h.Words()[len(h.RowFirst()):n]})
+	}
+	return out
+}
 
 // RowRegisters are those of the words of a row, or of its rest.
 func (h *header) RowRegisters(words []number.Variable) []register {

@@ -143,7 +143,26 @@ func says(t *testing.T, command ...string) int {
 }
 
 // writable makes the tables of the code so.
-var writable = regexp.MustCompile(`(?m)^static const ((?:STEM_\w+_words|STEM_\w+_entry|unsigned char|uint\d+_t) STEM_\w+\[)`)
+var writable = regexp.MustCompile(`(?m)^static const ((?:STEM_\w+_entry|TYPE|unsigned char|uint\d+_t) STEM_\w+\[)`)
+
+// formNames are what code calls the forms of its lists by number.
+var formNames = []string{1: "direct", 2: "delta without b1 and b2", 3: "delta", 4: "error-feedback", 5: "delta, fine", 6: "delta, wide", 7: "delta, deep"}
+
+// lengths is C's expression for how many words a row of a form has, as the comment above the tables says it.
+func (f firmware) lengths(t *testing.T) string {
+	t.Helper()
+	m := regexp.MustCompile(`(?s)/\* ((?:\w+, )*\w+) of every section(.*?)Above each:`).FindStringSubmatch(f.code)
+	if m == nil {
+		t.Fatal("nothing says what a row is")
+	}
+	out, told := fmt.Sprint(strings.Count(m[1], ",")+1), strings.Join(strings.Fields(strings.ReplaceAll(m[2], "\n *", " ")), " ")
+	for form, name := range formNames {
+		if n := regexp.MustCompile(", " + name + `: the first (\d+)`).FindStringSubmatch(told); name != "" && n != nil {
+			out = fmt.Sprintf("(form) == %d ? %s : %s", form, n[1], out)
+		}
+	}
+	return out
+}
 
 // mutants is a program that judges mutants of one rate's tables.
 func (f firmware) mutants(t *testing.T, rate string) string {
@@ -166,7 +185,7 @@ func (f firmware) mutants(t *testing.T, rate string) string {
 	f.selftest = strings.Replace(f.selftest, hash, stem.Replace("static void STEM_seen(int how, int size);\n")+hash+stem.Replace("\n    STEM_seen(how, size);"), 1)
 	f.selftest = strings.Replace(f.selftest, "static const "+f.stem+"_selftest_rate ", "static "+f.stem+"_selftest_rate ", 1)
 	f.write(t, dir)
-	put(t, dir, "main.c", stem.Replace("#include \"STEM_"+f.format+".c\"\n#include \"STEM_"+f.format+"_selftest.c\"\n"+
+	put(t, dir, "main.c", "#define LENGTH(form) ("+f.lengths(t)+")\n"+stem.Replace("#include \"STEM_"+f.format+".c\"\n#include \"STEM_"+f.format+"_selftest.c\"\n"+
 		read(t, filepath.Join("testdata", "mutants.c"))))
 	if out, err := built(t, dir, "gcc", "-O1", "-fwrapv", "-std=gnu99", "-Wall", "-Werror", "-o", "main", "main.c"); err != nil {
 		t.Fatalf("%v\n%s", err, out)

@@ -1,8 +1,8 @@
 /* Included behind a header's code, whose tables are made writable, and its self-test: changes
  * the tables one by one, lets the self-test judge each and prints what it said, a line each:
  * kind of mutant, where, result, and by how much any output at all was off, re what is within
- * tolerance. STEM, UPPER, TYPE, FULL, WITHIN, CHOICES and RATE are put in by the test, and a call of STEM_seen
- * into the self-test where it takes outputs into its hash. */
+ * tolerance. STEM, UPPER, TYPE, FULL, WITHIN, CHOICES and RATE are put in by the test, LENGTH(form) is how many
+ * words a row has, and a call of STEM_seen stands in the self-test where it takes outputs into its hash. */
 #include <stdio.h>
 #include <string.h>
 
@@ -90,68 +90,73 @@ static void number(const char *what, TYPE *x, int where, int which)
     *x = was;
 }
 
-/* The word of a list that runs a row, from one on; 0 where none does. */
-static unsigned run_from(const int list, int row)
+/* A row of the table of sections, as a list runs it. */
+typedef struct {
+    int at, words;
+    int list; /* where the word of the list is that runs it */
+    int form;
+} row_run;
+
+static row_run rows[1000];
+static int row_count;
+
+#define LIST_BITS (8 * (int)sizeof STEM_lists_RATE[0] - 3)
+
+/* Finds the rows that lists or settings pick: one that stands for nothing is in no list. */
+static void find_rows(void)
 {
     int i;
+    int j;
 
-    for (i = list; STEM_lists_RATE[i] != 0; i++) { /* the row of a pass's first section, and how many follow */
-        const int first = (int)(STEM_lists_RATE[i] & UPPER_ROW);
-        const int sections = (int)(STEM_lists_RATE[i] >> (8 * sizeof STEM_lists_RATE[i] - 3));
+    for (i = 0; i < COUNT(STEM_lists_RATE); i++) { /* the row of a pass's first section, and how many follow */
+        const unsigned word = STEM_lists_RATE[i];
+        const int form = (int)((word & ((1u << LIST_BITS) - 1u)) >> UPPER_HEAD);
 
-        if (first <= row && row < first + sections) {
-            return STEM_lists_RATE[i];
+        for (j = 0; j < (int)(word >> LIST_BITS); j++) {
+            const int words = LENGTH(form);
+            const row_run row = { (int)(word & UPPER_ROW) + j * words, words, i, form };
+
+            rows[row_count] = row;
+            row_count++;
         }
     }
-    return 0;
 }
 
-/* The cascade that always runs a row, and in which form; -1 where a setting picks it. */
-static int cascade_of(int row, unsigned *form)
+/* The cascade that always runs a row; -1 where a setting picks it. */
+static int cascade_of(const row_run *row)
 {
     int c;
+    int i;
 
     for (c = 0; c <= UPPER_WAYS; c++) {
-        const unsigned word = run_from(entry()->cascade[c].list, row);
-
-        if (word != 0) {
-            *form = (word & ((1u << (8 * sizeof STEM_lists_RATE[0] - 3)) - 1u)) >> UPPER_HEAD;
-            return c;
+        for (i = entry()->cascade[c].list; STEM_lists_RATE[i] != 0; i++) {
+            if (i == row->list) {
+                return c;
+            }
         }
     }
     return -1;
 }
 
-/* Whether a row is run at all: there are none but those that lists or settings pick, or one
- * that stands for nothing. */
-static int runs(int row)
+/* Two rows change places, or what both of them have. */
+static void swapped(const row_run *a, const row_run *b)
 {
-#ifdef UPPER_THEN
-    (void)row;
-    return 1;
-#else
-    unsigned form;
+    TYPE was[16];
+    const size_t both = sizeof was[0] * (size_t)(a->words < b->words ? a->words : b->words);
+    TYPE *const first = &STEM_sections_RATE[a->at];
+    TYPE *const second = &STEM_sections_RATE[b->at];
+    const int c = cascade_of(a);
+    const int same = c >= 0 && cascade_of(b) == c && a->form == b->form;
 
-    return cascade_of(row, &form) >= 0;
-#endif
-}
-
-static void swapped(int a, int b)
-{
-    const STEM_section_words was = STEM_sections_RATE[a];
-    unsigned form_a = 0;
-    unsigned form_b = 0;
-    const int c = cascade_of(a, &form_a);
-    const int same = c >= 0 && cascade_of(b, &form_b) == c && form_a == form_b;
-
-    if (memcmp(&was, &STEM_sections_RATE[b], sizeof was) == 0) {
+    if (memcmp(first, second, both) == 0) {
         return;
     }
-    STEM_sections_RATE[a] = STEM_sections_RATE[b];
-    STEM_sections_RATE[b] = was;
-    say(same ? "order" : "swap", a, b);
-    STEM_sections_RATE[b] = STEM_sections_RATE[a];
-    STEM_sections_RATE[a] = was;
+    memcpy(was, first, both);
+    memcpy(first, second, both);
+    memcpy(second, was, both);
+    say(same ? "order" : "swap", a->at, b->at);
+    memcpy(second, first, both);
+    memcpy(first, was, both);
 }
 
 #ifdef UPPER_THEN
@@ -192,19 +197,13 @@ int main(void)
 
     say("none", 0, 0);
     keeping = 0;
-    for (k = 0; k < COUNT(STEM_sections_RATE); k++) {
-        TYPE *const words = (TYPE *)&STEM_sections_RATE[k];
-
-        if (!runs(k)) {
-            continue;
+    find_rows();
+    for (k = 0; k < row_count; k++) {
+        for (j = 0; j < rows[k].words; j++) {
+            number("word", &STEM_sections_RATE[rows[k].at + j], rows[k].at, j);
         }
-        for (j = 0; j < (int)(sizeof(STEM_section_words) / sizeof(TYPE)); j++) {
-            number("word", &words[j], k, j);
-        }
-        for (j = k + 1; j < COUNT(STEM_sections_RATE); j++) {
-            if (runs(j)) {
-                swapped(k, j);
-            }
+        for (j = k + 1; j < row_count; j++) {
+            swapped(&rows[k], &rows[j]);
         }
     }
     for (k = 0; k <= UPPER_WAYS; k++) {
