@@ -108,6 +108,9 @@ func Results(old, new *result.Accepted) *Comparison {
 		c.out.MadeBy = fmt.Sprintf("made by two versions of Bandwright: %s before, %s now", old.MadeBy, new.MadeBy)
 	}
 	before, after := parsed(old), parsed(new)
+	if before != nil && after != nil {
+		before = c.called(before, after)
+	}
 	terms := after
 	if terms == nil {
 		terms, _ = language.Parse("", []byte(usualTerms), compiler.Language())
@@ -143,6 +146,17 @@ func Results(old, new *result.Accepted) *Comparison {
 	return c.out
 }
 
+// called is the old spec with the new one's names of settings and choices, as the old result has them from now on.
+func (c *comparison) called(before, after *language.Spec) *language.Spec {
+	names, told := newNames(before.Tree, after.Tree)
+	s, _ := language.FromTree(inNewNames(before.Tree, names), compiler.Language())
+	if s == nil {
+		return before
+	}
+	c.old, c.edits = c.old.Called(names), told
+	return s
+}
+
 // usualTerms is a spec whose tolerances and promises hold for a result of which
 // none is known.
 const usualTerms = "{bandwright: 1, name: x, ways: {x: {}}, digital: {rates: [48 kHz], formats: [float64]}}"
@@ -157,7 +171,7 @@ func parsed(a *result.Accepted) *language.Spec {
 // prototypes are those of both specs, in joint settings.
 func (c *comparison) prototypes(before, after *language.Spec) {
 	d := newDifference(before, after, compiler.Language())
-	c.edits = d.edits()
+	c.edits = append(c.edits, d.edits()...)
 	from, to := d.prototype(func(edit) bool { return false }), d.prototype(func(edit) bool { return true })
 	if from != nil && to != nil {
 		c.difference, c.from, c.to = d, from, to

@@ -198,15 +198,39 @@ func (b *blend) offered(at place, o, n *language.Value) *language.Value {
 		e.said, e.stops = at.path+said, stops
 		b.choose(e)
 	}
-	gone, come := lacking(items(o), items(n)), lacking(items(n), items(o))
+	before, after := items(o), items(n)
+	for _, x := range before {
+		if i := slices.IndexFunc(after, func(y *language.Value) bool { return onlyName(x, y) }); i >= 0 {
+			if k := slices.IndexFunc(before, func(z *language.Value) bool { return alike(z, after[i]) }); k >= 0 {
+				continue
+			}
+			e.at = after[i].Pos
+			tell(true, fmt.Sprintf(": %s is now called %s", text(x.Get("name")), text(after[i].Get("name"))))
+			before = exchanged(before, x, after[i])
+		}
+	}
+	gone, come := lacking(before, after), lacking(after, before)
 	if gone != nil {
 		tell(true, " lost "+words.List(gone))
 	}
 	if come != nil {
 		tell(false, " gained "+words.List(come))
 	}
-	if gone == nil && come == nil && !slices.EqualFunc(items(o), items(n), alike) {
+	if gone == nil && come == nil && !slices.EqualFunc(before, after, alike) {
 		tell(false, " went from "+text(o)+" to "+text(n))
 	}
 	return n
+}
+
+// onlyName reports whether two entries of a list, which have names, differ in these alone.
+func onlyName(o, n *language.Value) bool {
+	was, is := o.Get("name"), n.Get("name")
+	return was != nil && is != nil && !alike(was, is) && alike(with(o, "name", is), n)
+}
+
+// exchanged is a list with another entry in the place of one.
+func exchanged(list []*language.Value, was, is *language.Value) []*language.Value {
+	out := slices.Clone(list)
+	out[slices.Index(out, was)] = is
+	return out
 }
