@@ -80,6 +80,9 @@ func NewBench(subject *verify.Subject, b *board.Board, bought *batch.Purchase, w
 	if err != nil {
 		return nil, err
 	}
+	if err := x.stick(); err != nil {
+		return nil, err
+	}
 	responder := b.On(x.hz)
 	for _, other := range combinations(subject) {
 		if !slices.Equal(other, c) {
@@ -271,8 +274,11 @@ func (x *Bench) change(part, f int, factor float64) complex128 {
 	return x.admittance(part, f, factor) - own
 }
 
-// response is the board's with a fault, at a place.
+// response is the board's with a fault, at a place; 0 of a way that an op-amp at a rail silences.
 func (x *Bench) response(at place, fault *Fault) complex128 {
+	if fault.silences(at.column) {
+		return 0
+	}
 	p := &x.ports[at.f]
 	n := len(x.Parts)
 	reach := p.reach[at.column]

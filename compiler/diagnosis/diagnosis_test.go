@@ -182,7 +182,7 @@ func (h *Hypothesis) names(refs []string) bool {
 func (u *unit) moves(of func(factors []float64), parts []int) float64 {
 	one := slices.Repeat([]float64{1}, len(u.bench.Parts))
 	of(one)
-	f := Fault{Off, [2]int{parts[0], -1}, [2]float64{one[parts[0]], 1}}
+	f := Fault{Kind: Off, parts: [2]int{parts[0], -1}, factors: [2]float64{one[parts[0]], 1}}
 	if len(parts) == 2 {
 		f.parts[1], f.factors[1] = parts[1], one[parts[1]]
 	}
@@ -213,6 +213,7 @@ func (u *unit) proves(t testing.TB, n int, r *rand.Rand, take func(factors []flo
 		factors := u.factors(r)
 		of(factors)
 		readings := take(factors)
+		u.railed(t, readings, of)
 		if !slices.ContainsFunc(readings, func(x Reading) bool { return x.At(x.LowHz) != 0 }) {
 			continue // of a unit that is silent altogether the recordings say so, and no more
 		}
@@ -360,7 +361,7 @@ func TestResponse(t *testing.T) {
 		_, parts, of := u.drawn(r)
 		factors := slices.Repeat([]float64{1}, len(u.bench.Parts))
 		of(factors)
-		f := Fault{Off, [2]int{parts[0], -1}, [2]float64{factors[parts[0]], 1}}
+		f := Fault{Kind: Off, parts: [2]int{parts[0], -1}, factors: [2]float64{factors[parts[0]], 1}}
 		if len(parts) == 2 {
 			f.parts[1], f.factors[1] = parts[1], factors[parts[1]]
 		}

@@ -32,6 +32,7 @@ type Fault struct {
 	Kind
 	parts   [2]int // the second -1 where one is wrong
 	factors [2]float64
+	stuck   uint32 // a bit for each column that is silent, as an op-amp of the way is at a rail
 }
 
 // discrete are the faults of one part without an amount.
@@ -46,7 +47,7 @@ func (x *Bench) listFaults() []Fault {
 	var out []Fault
 	for i := range x.Parts {
 		for _, d := range discrete {
-			out = append(out, Fault{d.Kind, [2]int{i, -1}, [2]float64{d.factor, 1}})
+			out = append(out, Fault{Kind: d.Kind, parts: [2]int{i, -1}, factors: [2]float64{d.factor, 1}})
 		}
 	}
 	index := map[string]int{}
@@ -64,7 +65,7 @@ func (x *Bench) listFaults() []Fault {
 				i := index[p.Ref]
 				for _, k := range append(before, own...) {
 					if a, b := x.Parts[k], x.Parts[i]; a.Kind == b.Kind && a.Value != b.Value {
-						out = append(out, Fault{Exchanged, [2]int{k, i}, [2]float64{b.Value / a.Value, a.Value / b.Value}})
+						out = append(out, Fault{Kind: Exchanged, parts: [2]int{k, i}, factors: [2]float64{b.Value / a.Value, a.Value / b.Value}})
 					}
 				}
 				own = append(own, i)
@@ -77,5 +78,5 @@ func (x *Bench) listFaults() []Fault {
 
 // off is a part with so many times its value.
 func off(part int, lnFactor float64) Fault {
-	return Fault{Off, [2]int{part, -1}, [2]float64{math.Exp2(lnFactor / math.Ln2), 1}}
+	return Fault{Kind: Off, parts: [2]int{part, -1}, factors: [2]float64{math.Exp2(lnFactor / math.Ln2), 1}}
 }

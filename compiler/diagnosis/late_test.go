@@ -27,8 +27,9 @@ func (u *unit) wrong(t *testing.T, r *rand.Rand, ref string, times float64) []fl
 	return nil
 }
 
-// Faults that turn phase so far that the delay is first estimated wrongly, that make a way a hundred decibels too loud, and
-// that silence it as many others do, are the first all the same.
+// Faults that turn phase so far that the delay is first estimated wrongly, that leave an op-amp at a rail, and that silence a way
+// as many others do, are the first all the same. One at a rail would, without the rail, be a hundred decibels too loud: a way that
+// is heard at such a level is no board with that fault.
 func TestFarOff(t *testing.T) {
 	for _, c := range []struct {
 		board, ref string
@@ -43,9 +44,17 @@ func TestFarOff(t *testing.T) {
 	}
 	u := benched(t, "heron")
 	r := rand.New(rand.NewPCG(21, 9))
-	d, err := u.bench.Diagnose(newTape(u).record(t, u.wrong(t, r, "R20304", 0), r))
-	if err != nil || !d.Found() || !d.Hypotheses[0].names([]string{"R20304"}) {
+	factors := u.wrong(t, r, "R20304", 0)
+	readings := newTape(u).record(t, factors, r)
+	d, err := u.bench.Diagnose(readings)
+	if err != nil || slices.ContainsFunc(d.Hypotheses, func(h Hypothesis) bool { return h.names([]string{"R20304"}) && h.Likelihood > 1e-6 }) {
 		t.Errorf("%v, %v", u.bench.Sentences(d), err)
+	}
+	u.railed(t, readings, func(one []float64) { copy(one, factors) })
+	d, err = u.bench.Diagnose(readings)
+	told := strings.Join(u.bench.Sentences(d), "\n")
+	if err != nil || !d.Found() || !d.Hypotheses[0].names([]string{"R20304"}) || !strings.Contains(told, "at a rail") {
+		t.Errorf("%v, %v", told, err)
 	}
 }
 

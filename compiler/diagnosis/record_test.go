@@ -6,13 +6,13 @@ import "testing"
 // tests. It fails when better as well as when worse: then the new figures go in here.
 var record = map[string]confusion{
 	// By nodal analysis, every commit.
-	"analysed dabchick": {cases: 24, first: 22, strictly: 19, three: 23, nothing: 1},
-	"analysed heron":    {cases: 10, first: 9, strictly: 4, three: 10},
+	"analysed dabchick": {cases: 24, first: 22, strictly: 17, three: 23, nothing: 1},
+	"analysed heron":    {cases: 10, first: 9, strictly: 3, three: 10},
 	"analysed bittern":  {cases: 5, first: 5, strictly: 4, three: 5},
 	// By recordings of the sweep, make soak; of 100 good boards each, none is diagnosed.
-	"recorded dabchick": {cases: 100, first: 94, strictly: 81, three: 98, nothing: 2},
-	"recorded heron":    {cases: 100, first: 88, strictly: 74, three: 97, nothing: 2},
-	"recorded bittern":  {cases: 100, first: 92, strictly: 80, three: 97, other: 1},
+	"recorded dabchick": {cases: 100, first: 95, strictly: 76, three: 98, nothing: 2},
+	"recorded heron":    {cases: 100, first: 88, strictly: 72, three: 97, nothing: 2},
+	"recorded bittern":  {cases: 100, first: 93, strictly: 78, three: 98, other: 1},
 }
 
 // recorded holds a confusion to the record.

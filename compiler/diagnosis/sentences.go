@@ -44,8 +44,16 @@ func (x *Bench) Sentence(h *Hypothesis) string {
 	return strings.Join(out, "; ")
 }
 
-// ofParts says what is wrong with parts.
+// ofParts says what is wrong with parts, and where no sound comes of it, why.
 func (x *Bench) ofParts(h *Hypothesis) string {
+	text := x.partsText(h)
+	if h.fault.stuck != 0 {
+		text += ", which leaves an op-amp at a rail"
+	}
+	return text
+}
+
+func (x *Bench) partsText(h *Hypothesis) string {
 	p := &x.Parts[h.fault.parts[0]]
 	switch h.Kind {
 	case Missing:

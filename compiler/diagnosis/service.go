@@ -164,11 +164,13 @@ const leak = 1e-9
 // resting is the DC (V, in magnitude) at a node with a fault of one part.
 func (x *Bench) resting(t *nodal.Ports, part int, factor float64) float64 {
 	y := 0.0 // a capacitor conducts nothing in any case
-	switch {
+	switch resistor := x.Parts[part].Kind == netlist.Resistor; {
 	case factor == bridged:
 		y = shortS
-	case x.Parts[part].Kind == netlist.Resistor:
+	case resistor && factor == gone:
 		y = -(1 - leak) / x.Parts[part].Value
+	case resistor:
+		y = (1/factor - 1) / x.Parts[part].Value
 	}
 	z := t.Z[part*len(x.Parts)+part]
 	return cmplx.Abs(t.Out - t.Reach[part]*complex(y, 0)/(1+complex(y, 0)*z)*t.Across[part])

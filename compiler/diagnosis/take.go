@@ -170,7 +170,7 @@ func (x *Bench) Apart(readings []Reading, d *Diagnosis) []float64 {
 // Retuned is how far (dB) a unit would be from the nominal one, at the places of the bench, if a part
 // had another value: apart is how far it is now.
 func (x *Bench) Retuned(part int, value float64, apart []float64) []float64 {
-	f := Fault{Off, [2]int{part, -1}, [2]float64{value / x.Parts[part].Value, 1}}
+	f := Fault{Kind: Off, parts: [2]int{part, -1}, factors: [2]float64{value / x.Parts[part].Value, 1}}
 	out := make([]float64, len(apart))
 	for i, at := range x.places {
 		out[i] = apart[i] + biquad.DB(x.response(at, &f)/x.nominalAt(i, at))
