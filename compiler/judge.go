@@ -49,6 +49,7 @@ func (b *Build) judgeDigital(ctx context.Context) judged {
 		b.adviseDither(ctx, b.Digital[i], each[i].findings)
 		b.adviseHeadroom(ctx, b.Digital[i], each[i].findings)
 	})
+	b.adviseRounding(ctx, each)
 	var out judged
 	for i, v := range each {
 		out.figures = append(out.figures, v.figures...)

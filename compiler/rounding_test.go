@@ -1,0 +1,38 @@
+package compiler
+
+import (
+	"context"
+	"strings"
+	"testing"
+
+	"bandwright/compiler/verify"
+)
+
+// What the words of a format alone break is told as that, and the formats that are named keep it.
+func TestRoundingIsToldAsRounding(t *testing.T) {
+	const text = "bandwright: 1\nname: lark\nways: {bass: {filters: [{high-pass: {at: 30 Hz, q: 0.8}}]}}\n" +
+		"digital: {rates: [192 kHz], formats: [float32], method: bilinear}\npromise: {magnitude: 1 dB, headroom: off, noise: -140 dBFS}\n"
+	noise := func(text string) verify.Finding {
+		t.Helper()
+		b, faults, err := Compile(context.Background(), "lark.yaml", []byte(text), nil)
+		if b == nil || err != nil {
+			t.Fatal(faults, err)
+		}
+		for _, f := range b.Findings {
+			if f.Promise == "noise" {
+				return f
+			}
+		}
+		t.Fatal("no finding on noise")
+		return verify.Finding{}
+	}
+	f := noise(text)
+	if f.Kept || !strings.Contains(f.Note, "rounding to the words of `float32` alone breaks it") || !strings.Contains(f.Remedy, "write `float64`, `q31` or `q23`") {
+		t.Errorf("%+v", f)
+	}
+	for _, format := range []string{"float64", "q31", "q23"} {
+		if f := noise(strings.Replace(text, "float32", format, 1)); !f.Kept {
+			t.Errorf("%s: %+v", format, f)
+		}
+	}
+}
