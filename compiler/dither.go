@@ -36,13 +36,13 @@ func (w *Wanted) unusedDither() []language.Fault {
 
 // adviseDither says of a noise promise that is broken with dither at which word length of
 // the converters it would be kept, or whether without dither: longer words are tried one
-// after another.
-func (b *Build) adviseDither(ctx context.Context, d Digital, findings []verify.Finding) {
+// after another. It reports whether one of these does.
+func (b *Build) adviseDither(ctx context.Context, d Digital, findings []verify.Finding) bool {
 	broken := func(of []verify.Finding) bool {
 		return slices.ContainsFunc(of, func(f verify.Finding) bool { return f.Promise == promise.Noise.Name && !f.Kept })
 	}
 	if d.Format.Dither == 0 || !broken(findings) {
-		return
+		return false
 	}
 	remedy := ""
 	for bits := d.Format.Dither + 1; remedy == "" && bits <= number.MostDither+1 && ctx.Err() == nil; bits++ {
@@ -59,4 +59,5 @@ func (b *Build) adviseDither(ctx context.Context, d Digital, findings []verify.F
 			findings[i].Remedy = remedy
 		}
 	}
+	return remedy != ""
 }

@@ -35,6 +35,7 @@ func (w *Wanted) Subject() *verify.Subject {
 type judged struct {
 	figures  []verify.Figures
 	findings []verify.Finding
+	dither   bool // is what breaks the promise on noise
 }
 
 // judgeDigital holds every digital realisation against the promises.
@@ -46,7 +47,7 @@ func (b *Build) judgeDigital(ctx context.Context) judged {
 		if b.Digital[i].Laid != nil {
 			b.adviseLaid(ctx, &b.Digital[i], each[i].findings)
 		}
-		b.adviseDither(ctx, b.Digital[i], each[i].findings)
+		each[i].dither = b.adviseDither(ctx, b.Digital[i], each[i].findings)
 		b.adviseHeadroom(ctx, b.Digital[i], each[i].findings)
 	})
 	b.adviseRounding(ctx, each)

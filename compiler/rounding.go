@@ -40,14 +40,16 @@ func (b *Build) adviseRounding(ctx context.Context, each []judged) {
 		if d.Laid != nil || !d.Asked || reference < 0 || reference == i {
 			return
 		}
-		broken := slices.DeleteFunc(spoilt(each[i].findings), func(f *verify.Finding) bool { return !kept(each[reference].findings, f) })
+		broken := slices.DeleteFunc(spoilt(each[i].findings), func(f *verify.Finding) bool {
+			return !kept(each[reference].findings, f) || each[i].dither && f.Promise == promise.Noise.Name
+		})
 		if len(broken) == 0 {
 			return
 		}
 		keeps := make([][]string, len(broken))
 		for _, f := range number.Formats {
-			if f.Name == d.Format.Name || ctx.Err() != nil {
-				continue
+			if f.Name == d.Format.Name || d.Format.Dither > 0 && !f.Ditherable() || ctx.Err() != nil {
+				continue // converters round what floating point gives them, too
 			}
 			found := b.inFormat(ctx, f, d.RateHz, each)
 			for k, x := range broken {

@@ -5,6 +5,7 @@
  * Compile this file with the program; a_weighting_float32.h tells all about it.
  *
  * MISRA C:2012, deviations from required and advisory rules:
+ *   2.2         sums and products with counts that are 0 or 1 in this program
  *   8.9         tables beside what they belong to
  *   10.8        int, int32_t and uint32_t meet where the values are small and known
  *   12.1        products in sums without parentheses: as the formulas are written

@@ -17,6 +17,12 @@
  *   2.4, 2.5    tags and macros that only some programs use
  *   20.5        #undef, so that nothing is left behind
  *   20.9, 21.15 names that a compiler defines or not; memcpy from a number to its bits
+ * and in lanes, samples side by side, which are compiled for hosts alone:
+ *   2.2, 2.3    lanes are counted from 0; types that only some vectors, or only sizes, need
+ *   10.3, 10.6  marks are what comparisons of vectors give; lengths are small
+ *   11.4, 11.5  room for vectors begins at a multiple of their size
+ *   14.2        a step of a loop takes as many sections as are left of its kind
+ *   19.2        a vector and its samples share their bytes
  */
 #include "heron_float64.h"
 

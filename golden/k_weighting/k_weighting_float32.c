@@ -5,6 +5,7 @@
  * Compile this file with the program; k_weighting_float32.h tells all about it.
  *
  * MISRA C:2012, deviations from required and advisory rules:
+ *   2.2         sums and products with counts that are 0 or 1 in this program
  *   5.5         without lanes init has another name, so that files that disagree do not link
  *   8.9         tables beside what they belong to
  *   10.8        int, int32_t and uint32_t meet where the values are small and known
@@ -17,6 +18,12 @@
  *   2.7         parameters that only assembly reads, which has functions of its own
  *   20.5        #undef, so that nothing is left behind
  *   20.9, 21.15 names that a compiler defines or not; memcpy from a number to its bits
+ * and in lanes, samples side by side, which are compiled for hosts alone:
+ *   2.2, 2.3    lanes are counted from 0; types that only some vectors, or only sizes, need
+ *   10.3, 10.6  marks are what comparisons of vectors give; lengths are small
+ *   11.4, 11.5  room for vectors begins at a multiple of their size
+ *   14.2        a step of a loop takes as many sections as are left of its kind
+ *   19.2        a vector and its samples share their bytes
  */
 #include "k_weighting_float32.h"
 

@@ -5,6 +5,7 @@
  * Compile this file with the program; wagtail_q31.h tells all about it.
  *
  * MISRA C:2012, deviations from required and advisory rules:
+ *   2.2         sums and products with counts that are 0 or 1 in this program
  *   8.9         tables beside what they belong to
  *   9.3         names that are shorter than the longest of their setting end in zeros
  *   10.8        int, int32_t and uint32_t meet where the values are small and known

@@ -82,6 +82,11 @@ func newHeader(b *compiler.Build, made []compiler.Digital) (*header, error) {
 	return h, nil
 }
 
+// SmallCounts reports whether one of the counts that the code adds or multiplies with leaves all as it is.
+func (h *header) SmallCounts() bool {
+	return h.Channels == 1 || len(h.Ways) == 1 || len(h.Settings) == 0
+}
+
 func (h *header) addSettings(b *compiler.Build) {
 	for _, s := range b.Settings {
 		out := setting{name: s.Name, Ident: identifier(s.Name), Comment: words.Comment(s.Name)}
