@@ -15,27 +15,80 @@ func unstable(form biquad.Form) biquad.SectionError {
 	return biquad.SectionError{Form: form, CoefficientDB: worstDB, RoundOffDB: worstDB, TotalDB: worstDB, Unstable: true}
 }
 
-// sectionError compares a section in words, q, with its ideal.
-func (f Format) sectionError(ideal, q biquad.Digital, rateHz float64) biquad.SectionError {
-	hz := errorGrid(rateHz, ideal)
-	diff := newDifference(ideal, q)
+// aim is a section that words are compared with: it is looked at once, however many words are tried for it.
+type aim struct {
+	ideal biquad.Digital
+	at    []biquad.Point // of errorGrid
+	peak  float64        // the greatest |H|
+}
+
+// aims are sections at a sampling rate (Hz).
+func aims(ideal []biquad.Digital, rateHz float64) []aim {
+	out := make([]aim, len(ideal))
+	for i, d := range ideal {
+		out[i] = aim{ideal: d, at: points(errorGrid(rateHz, d), rateHz)}
+		for _, pt := range out[i].at {
+			out[i].peak = max(out[i].peak, cmplx.Abs(d.At(pt)))
+		}
+	}
+	return out
+}
+
+// comparison is a section in words beside its ideal.
+type comparison struct {
+	biquad.SectionError
+	total    float64 // of which TotalDB is the level beside the peak
+	furthest int     // the point where the coefficients' error is greatest
+}
+
+// compared compares a section in words, q, with its ideal.
+func (f Format) compared(r aim, q biquad.Digital) comparison {
+	c, _ := f.comparedBelow(r, q, math.Inf(1), 0)
+	return c
+}
+
+// comparedBelow is compared, which ends where one point, the first of which is given, shows that the error is
+// above a limit (in the scale of total).
+func (f Format) comparedBelow(r aim, q biquad.Digital, limit float64, first int) (_ comparison, below bool) {
+	diff := newDifference(r.ideal, q)
+	change, furthest := 0.0, 0
+	for n := range r.at {
+		i := (first + n) % len(r.at)
+		v := cmplx.Abs(diff.at(r.at[i]))
+		if v > limit {
+			return comparison{}, false
+		}
+		if v > change {
+			furthest = i
+		}
+		change = max(change, v)
+	}
+	round := f.UnitRoundOff * math.Sqrt(f.rounding.power*f.noiseOf(r, q))
+	total := math.Hypot(change, round)
+	return comparison{
+		SectionError: biquad.SectionError{
+			Form:          q.Form,
+			CoefficientDB: ratioDB(change, r.peak),
+			RoundOffDB:    ratioDB(round, r.peak),
+			TotalDB:       ratioDB(total, r.peak),
+		},
+		total:    total,
+		furthest: furthest,
+	}, true
+}
+
+// noiseOf is what the rounding of a section in words adds at its output, at the worst frequency.
+func (f Format) noiseOf(r aim, q biquad.Digital) (noise float64) {
 	yNoise, pNoise, qNoise := noiseNorms(q)
-	var peak, change, noise float64
-	for _, at := range hz {
-		pt := biquad.PointAt(at, rateHz)
-		h := ideal.At(pt)
-		peak = max(peak, cmplx.Abs(h))
-		change = max(change, cmplx.Abs(diff.at(pt)))
+	at := r.at
+	if f.rounding.absolute {
+		at = at[:1] // as much at all
+	}
+	for _, pt := range at {
 		s := f.rounding.sources(q, pt, q.At(pt))
 		noise = max(noise, s.y*yNoise+s.p*pNoise+s.q*qNoise)
 	}
-	round := f.UnitRoundOff * math.Sqrt(f.rounding.power*noise)
-	return biquad.SectionError{
-		Form:          q.Form,
-		CoefficientDB: ratioDB(change, peak),
-		RoundOffDB:    ratioDB(round, peak),
-		TotalDB:       ratioDB(math.Hypot(change, round), peak),
-	}
+	return noise
 }
 
 // ratioDB is 20·lg(x/y), kept between the floor of biquad.GainDB and worstDB.

@@ -160,12 +160,13 @@ func (l *levelling) with(i, c int) *biquad.Slot[biquad.Digital] {
 		l.made[key] = &slot
 		return &slot
 	}
-	alt, err, stable := l.any.keep(lifted(l.ideal[i], c).Alt, slot.Alt[0].Form, l.rateHz)
+	refs := aims(lifted(l.ideal[i], c).Alt, l.rateHz)
+	alt, err, stable := l.any.keep(refs, slot.Alt[0].Form)
 	if !stable || l.any.beyond(alt[0]) {
 		return nil
 	}
 	if err.TotalDB > l.f.EnoughDB {
-		alt, err = l.any.adjusted(lifted(l.ideal[i], c).Alt, alt, l.rateHz)
+		alt, err = l.any.adjusted(refs, alt)
 	}
 	if err.CoefficientDB > math.Max(l.f.EnoughDB, slot.Error.CoefficientDB) {
 		return nil

@@ -38,12 +38,12 @@ func (f Format) Quantise(slot biquad.Slot[biquad.Digital], rateHz float64) biqua
 			forms = f.Forms
 		}
 	}
-	out := slot
+	out, refs := slot, aims(slot.Alt, rateHz)
 	var best biquad.SectionError
 	var passed []biquad.SectionError
 	found := false
 	for _, form := range forms {
-		alt, err, stable := f.keep(slot.Alt, form, rateHz)
+		alt, err, stable := f.keep(refs, form)
 		if slices.ContainsFunc(alt, f.beyond) {
 			continue
 		}
@@ -58,9 +58,9 @@ func (f Format) Quantise(slot biquad.Slot[biquad.Digital], rateHz float64) biqua
 	}
 	switch {
 	case !found:
-		out.Alt, best = f.pulled(slot.Alt, rateHz)
+		out.Alt, best = f.pulled(refs)
 	case f.section != nil && best.TotalDB > f.EnoughDB:
-		out.Alt, best = f.adjusted(slot.Alt, out.Alt, rateHz)
+		out.Alt, best = f.adjusted(refs, out.Alt)
 	}
 	best.Passed = passed
 	out.Error = best
@@ -68,17 +68,17 @@ func (f Format) Quantise(slot biquad.Slot[biquad.Digital], rateHz float64) biqua
 }
 
 // keep rounds sections in one form. The error is the worst section's.
-func (f Format) keep(ideal []biquad.Digital, form biquad.Form, rateHz float64) (alt []biquad.Digital, worst biquad.SectionError, stable bool) {
+func (f Format) keep(ideal []aim, form biquad.Form) (alt []biquad.Digital, worst biquad.SectionError, stable bool) {
 	stable = true
-	for i, d := range ideal {
-		q := f.rounded(d, form)
+	for i, r := range ideal {
+		q := f.rounded(r.ideal, form)
 		alt = append(alt, q)
 		if !(q.PoleMargin() > 0) {
 			stable = false
 			worst = unstable(form)
 			continue
 		}
-		if e := f.sectionError(d, q, rateHz); stable && (i == 0 || e.TotalDB > worst.TotalDB) {
+		if e := f.compared(r, q).SectionError; stable && (i == 0 || e.TotalDB > worst.TotalDB) {
 			worst = e
 		}
 	}
@@ -87,22 +87,22 @@ func (f Format) keep(ideal []biquad.Digital, form biquad.Form, rateHz float64) (
 
 // adjusted is sections in words with those next to theirs where they come nearer: rounding each by itself
 // leaves what two of them together could do better, such as b1 and a1 of a narrow cut.
-func (f Format) adjusted(ideal, alt []biquad.Digital, rateHz float64) (out []biquad.Digital, worst biquad.SectionError) {
+func (f Format) adjusted(ideal []aim, alt []biquad.Digital) (out []biquad.Digital, worst biquad.SectionError) {
 	for i, q := range alt {
-		e := f.sectionError(ideal[i], q, rateHz)
+		e := f.compared(ideal[i], q)
 		for better := true; better; {
 			better = false
 			for _, next := range neighbours(q) {
 				if next != f.inWords(next) || f.beyond(next) || !(next.PoleMargin() > 0) {
 					continue
 				}
-				if n := f.sectionError(ideal[i], next, rateHz); n.TotalDB < e.TotalDB-worthAdjusting {
+				if n, below := f.comparedBelow(ideal[i], next, e.total, e.furthest); below && n.TotalDB < e.TotalDB-worthAdjusting {
 					q, e, better = next, n, true
 				}
 			}
 		}
 		if out = append(out, q); i == 0 || e.TotalDB > worst.TotalDB {
-			worst = e
+			worst = e.SectionError
 		}
 	}
 	return out, worst
@@ -167,19 +167,20 @@ const pullSteps = 60
 
 // pulled keeps sections in the direct form with the poles of the unstable ones
 // scaled towards the origin by 1 - 2⁻ᵏ, the largest k that is stable.
-func (f Format) pulled(ideal []biquad.Digital, rateHz float64) ([]biquad.Digital, biquad.SectionError) {
+func (f Format) pulled(ideal []aim) ([]biquad.Digital, biquad.SectionError) {
 	var alt []biquad.Digital
 	worst := biquad.SectionError{Form: biquad.Direct}
-	for i, d := range ideal {
+	for i, r := range ideal {
+		d := r.ideal
 		q := f.rounded(d, biquad.Direct)
 		for k := pullSteps; k >= 0 && !(q.PoleMargin() > 0); k-- {
-			r := 1 - math.Ldexp(1, -k)
+			inwards := 1 - math.Ldexp(1, -k)
 			p := d.To(biquad.Direct)
-			p.A[1], p.A[2] = p.A[1]*r, p.A[2]*r*r
+			p.A[1], p.A[2] = p.A[1]*inwards, p.A[2]*inwards*inwards
 			q = f.rounded(p, biquad.Direct)
 		}
 		alt = append(alt, q)
-		if e := f.sectionError(d, q, rateHz); i == 0 || e.TotalDB > worst.TotalDB {
+		if e := f.compared(r, q).SectionError; i == 0 || e.TotalDB > worst.TotalDB {
 			worst = e
 		}
 	}
