@@ -17,11 +17,12 @@ import (
 const quieter = 4
 
 // levelled is a system, unrounded and in words, with the levels that have the least noise with the format's
-// guard bits; false where there are none with them. reached is Reaches of each way as it is.
-func (f Format) levelled(ideal, kept biquad.System[biquad.Digital], inputGain, rateHz float64, reached [][]Reach) (_, _ biquad.System[biquad.Digital], ok bool) {
+// guard bits; false where there are none with them. reached is Reaches of each way as it is; made is of the common
+// cascade and of each way's, and is the same whatever the guard bits.
+func (f Format) levelled(ideal, kept biquad.System[biquad.Digital], inputGain, rateHz float64, reached [][]Reach, made []positionsMade) (_, _ biquad.System[biquad.Digital], ok bool) {
 	ideal, kept = each(ideal, cloned), each(kept, cloned)
 	common := len(Arranged(kept).Common.Slots)
-	l := f.newLevelling(ideal.Common, kept.Common, reached[0], rateHz)
+	l := f.newLevelling(ideal.Common, kept.Common, reached[0], made[0], rateHz)
 	l.gain = math.Ldexp(inputGain*ideal.Common.Gain, -f.GuardBits)
 	if ok = l.find(); ok {
 		l.apply(&ideal.Common, &kept.Common)
@@ -31,7 +32,7 @@ func (f Format) levelled(ideal, kept biquad.System[biquad.Digital], inputGain, r
 			break
 		}
 		i, w := &ideal.Ways[k].Cascade, &kept.Ways[k].Cascade
-		way := f.newLevelling(*i, *w, reached[k][1+common:], rateHz)
+		way := f.newLevelling(*i, *w, reached[k][1+common:], made[k+1], rateHz)
 		if ok = way.find(); ok {
 			way.apply(i, w)
 		}
@@ -53,13 +54,16 @@ type levelling struct {
 	ideal, kept []biquad.Slot[biquad.Digital] // the positions
 	reach       []Reach                       // of each place
 	noise       []float64                     // what the rounding at each place is at the end
-	made        map[[2]int]*biquad.Slot[biquad.Digital]
+	made        positionsMade
 	found       []int // exponents of the places
 }
 
-func (f Format) newLevelling(ideal, kept biquad.Cascade[biquad.Digital], reached []Reach, rateHz float64) *levelling {
+// positionsMade are the results of with, by position and power of two.
+type positionsMade map[[2]int]*biquad.Slot[biquad.Digital]
+
+func (f Format) newLevelling(ideal, kept biquad.Cascade[biquad.Digital], reached []Reach, made positionsMade, rateHz float64) *levelling {
 	n := fixedOf(kept.Slots)
-	l := &levelling{f: f, any: f.fitted(anyGuard), rateHz: rateHz, gain: ideal.Gain, ideal: ideal.Slots[:n], kept: kept.Slots[:n], reach: reached[:n+1], made: map[[2]int]*biquad.Slot[biquad.Digital]{}}
+	l := &levelling{f: f, any: f.fitted(anyGuard), rateHz: rateHz, gain: ideal.Gain, ideal: ideal.Slots[:n], kept: kept.Slots[:n], reach: reached[:n+1], made: made}
 	l.noise = newOrdering(l.kept, rateHz).atEnd()
 	return l
 }

@@ -69,7 +69,7 @@ func TestLevelsAreTheBest(t *testing.T) {
 		s := biquad.System[biquad.Digital]{Common: biquad.Cascade[biquad.Digital]{Gain: 1}, Ways: []biquad.Way[biquad.Digital]{{Polarity: 1, Cascade: c}}}
 		reached := Reaches(s, 0, 1)[1:]
 		for guard := 1; guard <= 5; guard++ {
-			l := q31Format.fitted(guard).newLevelling(c, c, reached, rateHz)
+			l := q31Format.fitted(guard).newLevelling(c, c, reached, positionsMade{}, rateHz)
 			least := math.Inf(1)
 			for a := -furthest; a <= furthest; a++ {
 				for b := -furthest; b <= furthest; b++ {

@@ -255,9 +255,11 @@ func (f Format) inOrder(ideal biquad.System[biquad.Digital], inputGain, rateHz f
 // fitTo is the format with the fewest guard bits with which there are levels for all systems, and the systems
 // with these. Where there are none, as a gain is beyond words, levels stay as they are, and it reports so.
 func (f Format) fitTo(ideal, kept []biquad.System[biquad.Digital], inputGain float64, ratesHz []float64) (_ Format, _ []biquad.System[biquad.Digital], levelled bool) {
-	reached := make([][][]Reach, len(kept))
+	reached, made := make([][][]Reach, len(kept)), make([][]positionsMade, len(kept))
 	for i, s := range kept {
+		made[i] = append(made[i], positionsMade{})
 		for k := range s.Ways {
+			made[i] = append(made[i], positionsMade{})
 			reached[i] = append(reached[i], Reaches(Arranged(s), k, inputGain))
 		}
 	}
@@ -267,7 +269,7 @@ func (f Format) fitTo(ideal, kept []biquad.System[biquad.Digital], inputGain flo
 		found = true
 		for i := range kept {
 			if found {
-				even[i], out[i], found = f.fitted(guard).levelled(ideal[i], kept[i], inputGain, ratesHz[i], reached[i])
+				even[i], out[i], found = f.fitted(guard).levelled(ideal[i], kept[i], inputGain, ratesHz[i], reached[i], made[i])
 			}
 		}
 	}
