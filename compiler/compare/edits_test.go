@@ -30,12 +30,19 @@ func accepted(t *testing.T, src string) *result.Accepted {
 	if a := results[src]; a != nil {
 		return a
 	}
-	b, faults, err := compiler.Compile(context.Background(), "plover.yaml", []byte(src), nil)
+	results[src] = result.Accept(built(t, src))
+	return results[src]
+}
+
+// built is what a spec gives, without what no accepted result holds: clicks of settings, and more boards of a batch
+// than the verdict on it takes.
+func built(t *testing.T, src string) *compiler.Build {
+	t.Helper()
+	b, faults, err := compiler.Verdict(context.Background(), "plover.yaml", []byte(src), nil)
 	if b == nil {
 		t.Fatal(faults, err)
 	}
-	results[src] = result.Accept(b)
-	return results[src]
+	return b
 }
 
 // results are those of specs that were accepted, each compiled once.

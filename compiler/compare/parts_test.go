@@ -207,11 +207,7 @@ func TestEveryPartIsJudged(t *testing.T) {
 // A board that stays as it is while the spec asks for something else is told as
 // that, and as no move of its own.
 func TestBoardThatStays(t *testing.T) {
-	data, err := os.ReadFile("testdata/stint.yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	src := replaced(t, string(data), "    gain: -4 dB\n", "    gain: -4 dB\n    delay: 50 us\n")
+	src := delayed(t)
 	was := accepted(t, src)
 	for _, e := range []struct {
 		regression bool
