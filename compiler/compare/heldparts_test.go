@@ -50,9 +50,15 @@ func heldStint(t *testing.T) (src, held string) {
 	return src, string(language.FormatHeld(compiledHeld(t, src, "").Hold()))
 }
 
-// compiledHeld compiles a spec with the file that holds its board, or none yet.
+// heldBuilds are those of specs and the files that hold their boards, each compiled once.
+var heldBuilds = map[[2]string]*compiler.Build{}
+
+// compiledHeld compiles a spec with the file that holds its board, or none yet. The Build is not to be changed.
 func compiledHeld(t *testing.T, src, held string) *compiler.Build {
 	t.Helper()
+	if b := heldBuilds[[2]string{src, held}]; b != nil {
+		return b
+	}
 	folder := fstest.MapFS{}
 	if held != "" {
 		folder["stint.board.yaml"] = &fstest.MapFile{Data: []byte(held)}
@@ -61,6 +67,7 @@ func compiledHeld(t *testing.T, src, held string) *compiler.Build {
 	if err != nil || b == nil {
 		t.Fatal(faults, err)
 	}
+	heldBuilds[[2]string{src, held}] = b
 	return b
 }
 
