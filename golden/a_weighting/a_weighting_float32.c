@@ -63,9 +63,11 @@
 #if defined __GNUC__
 #define A_WEIGHTING_NOINLINE __attribute__((noinline))
 #define A_WEIGHTING_COLD __attribute__((noinline, cold))
+#define A_WEIGHTING_INLINE inline __attribute__((always_inline)) /* at -Os, too */
 #else
 #define A_WEIGHTING_NOINLINE
 #define A_WEIGHTING_COLD
+#define A_WEIGHTING_INLINE inline
 #endif
 
 #define A_WEIGHTING_READY 0x4ae76e97u /* of this spec in this format */
@@ -429,7 +431,7 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_block(const a_weighting_rate_en
 /* Where there is A_WEIGHTING_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
 /* A row of 3 words, and the next row is next. */
-static inline void a_weighting_row_3(const float **w, a_weighting_section_words *row)
+static A_WEIGHTING_INLINE void a_weighting_row_3(const float **w, a_weighting_section_words *row)
 {
 #ifdef A_WEIGHTING_SEVERAL
     register float b0 __asm__("s4");
@@ -451,7 +453,7 @@ static inline void a_weighting_row_3(const float **w, a_weighting_section_words 
 }
 
 /* A row of 5 words, and the next row is next. */
-static inline void a_weighting_row_5(const float **w, a_weighting_section_words *row)
+static A_WEIGHTING_INLINE void a_weighting_row_5(const float **w, a_weighting_section_words *row)
 {
 #ifdef A_WEIGHTING_SEVERAL
     register float b0 __asm__("s4");

@@ -70,9 +70,11 @@
 #if defined __GNUC__
 #define BITTERN_NOINLINE __attribute__((noinline))
 #define BITTERN_COLD __attribute__((noinline, cold))
+#define BITTERN_INLINE inline __attribute__((always_inline)) /* at -Os, too */
 #else
 #define BITTERN_NOINLINE
 #define BITTERN_COLD
+#define BITTERN_INLINE inline
 #endif
 
 #define BITTERN_READY 0x2572ed43u /* of this spec in this format */
@@ -814,7 +816,7 @@ static BITTERN_NOINLINE void bittern_run_block(const bittern_rate_entry *rate, b
 /* Where there is BITTERN_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
 /* A row of 3 words, and the next row is next. */
-static inline void bittern_row_3(const float **w, bittern_section_words *row)
+static BITTERN_INLINE void bittern_row_3(const float **w, bittern_section_words *row)
 {
 #ifdef BITTERN_SEVERAL
     register float b0 __asm__("s6");
@@ -836,7 +838,7 @@ static inline void bittern_row_3(const float **w, bittern_section_words *row)
 }
 
 /* A row of 5 words, and the next row is next. */
-static inline void bittern_row_5(const float **w, bittern_section_words *row)
+static BITTERN_INLINE void bittern_row_5(const float **w, bittern_section_words *row)
 {
 #ifdef BITTERN_SEVERAL
     register float b0 __asm__("s6");

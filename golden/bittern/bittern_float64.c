@@ -69,9 +69,11 @@
 #if defined __GNUC__
 #define BITTERN_NOINLINE __attribute__((noinline))
 #define BITTERN_COLD __attribute__((noinline, cold))
+#define BITTERN_INLINE inline __attribute__((always_inline)) /* at -Os, too */
 #else
 #define BITTERN_NOINLINE
 #define BITTERN_COLD
+#define BITTERN_INLINE inline
 #endif
 
 #define BITTERN_READY 0x87e6d231u /* of this spec in this format */
@@ -777,7 +779,7 @@ static BITTERN_NOINLINE void bittern_run_block(const bittern_rate_entry *rate, b
 
 
 /* The words of a row, and the next row is next. */
-static inline void bittern_row_5(const double **w, bittern_section_words *row)
+static BITTERN_INLINE void bittern_row_5(const double **w, bittern_section_words *row)
 {
     row->b0 = (*w)[0];
     row->b1 = (*w)[1];

@@ -71,9 +71,11 @@
 #if defined __GNUC__
 #define DABCHICK_NOINLINE __attribute__((noinline))
 #define DABCHICK_COLD __attribute__((noinline, cold))
+#define DABCHICK_INLINE inline __attribute__((always_inline)) /* at -Os, too */
 #else
 #define DABCHICK_NOINLINE
 #define DABCHICK_COLD
+#define DABCHICK_INLINE inline
 #endif
 
 #define DABCHICK_READY 0x15d86656u /* of this spec in this format */
@@ -655,7 +657,7 @@ static DABCHICK_NOINLINE void dabchick_run_block(const dabchick_rate_entry *rate
 /* Where there is DABCHICK_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
 /* A row of 3 words, and the next row is next. */
-static inline void dabchick_row_3(const float **w, dabchick_section_words *row)
+static DABCHICK_INLINE void dabchick_row_3(const float **w, dabchick_section_words *row)
 {
 #ifdef DABCHICK_SEVERAL
     register float b0 __asm__("s6");
@@ -677,7 +679,7 @@ static inline void dabchick_row_3(const float **w, dabchick_section_words *row)
 }
 
 /* A row of 5 words, and the next row is next. */
-static inline void dabchick_row_5(const float **w, dabchick_section_words *row)
+static DABCHICK_INLINE void dabchick_row_5(const float **w, dabchick_section_words *row)
 {
 #ifdef DABCHICK_SEVERAL
     register float b0 __asm__("s6");

@@ -72,9 +72,11 @@
 #if defined __GNUC__
 #define DISC_PLAYBACK_NOINLINE __attribute__((noinline))
 #define DISC_PLAYBACK_COLD __attribute__((noinline, cold))
+#define DISC_PLAYBACK_INLINE inline __attribute__((always_inline)) /* at -Os, too */
 #else
 #define DISC_PLAYBACK_NOINLINE
 #define DISC_PLAYBACK_COLD
+#define DISC_PLAYBACK_INLINE inline
 #endif
 
 #define DISC_PLAYBACK_READY 0xa678fa39u /* of this spec in this format */
@@ -523,7 +525,7 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_block(const disc_playback_r
 /* Where there is DISC_PLAYBACK_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
 /* The words of a row, and the next row is next. */
-static inline void disc_playback_row_5(const float **w, disc_playback_section_words *row)
+static DISC_PLAYBACK_INLINE void disc_playback_row_5(const float **w, disc_playback_section_words *row)
 {
 #ifdef DISC_PLAYBACK_SEVERAL
     register float b0 __asm__("s6");

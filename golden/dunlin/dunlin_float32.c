@@ -70,9 +70,11 @@
 #if defined __GNUC__
 #define DUNLIN_NOINLINE __attribute__((noinline))
 #define DUNLIN_COLD __attribute__((noinline, cold))
+#define DUNLIN_INLINE inline __attribute__((always_inline)) /* at -Os, too */
 #else
 #define DUNLIN_NOINLINE
 #define DUNLIN_COLD
+#define DUNLIN_INLINE inline
 #endif
 
 #define DUNLIN_READY 0xe8ed2fbdu /* of this spec in this format */
@@ -590,7 +592,7 @@ static DUNLIN_NOINLINE void dunlin_run_block(const dunlin_rate_entry *rate, dunl
 /* Where there is DUNLIN_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
 /* A row of 3 words, and the next row is next. */
-static inline void dunlin_row_3(const float **w, dunlin_section_words *row)
+static DUNLIN_INLINE void dunlin_row_3(const float **w, dunlin_section_words *row)
 {
 #ifdef DUNLIN_SEVERAL
     register float b0 __asm__("s4");
@@ -612,7 +614,7 @@ static inline void dunlin_row_3(const float **w, dunlin_section_words *row)
 }
 
 /* A row of 5 words, and the next row is next. */
-static inline void dunlin_row_5(const float **w, dunlin_section_words *row)
+static DUNLIN_INLINE void dunlin_row_5(const float **w, dunlin_section_words *row)
 {
 #ifdef DUNLIN_SEVERAL
     register float b0 __asm__("s4");

@@ -70,9 +70,11 @@
 #if defined __GNUC__
 #define HERON_NOINLINE __attribute__((noinline))
 #define HERON_COLD __attribute__((noinline, cold))
+#define HERON_INLINE inline __attribute__((always_inline)) /* at -Os, too */
 #else
 #define HERON_NOINLINE
 #define HERON_COLD
+#define HERON_INLINE inline
 #endif
 
 #define HERON_READY 0xbe40cab2u /* of this spec in this format */
@@ -730,7 +732,7 @@ static HERON_NOINLINE void heron_run_block(const heron_rate_entry *rate, heron_c
 /* Where there is HERON_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
 /* A row of 3 words, and the next row is next. */
-static inline void heron_row_3(const float **w, heron_section_words *row)
+static HERON_INLINE void heron_row_3(const float **w, heron_section_words *row)
 {
 #ifdef HERON_SEVERAL
     register float b0 __asm__("s6");
@@ -752,7 +754,7 @@ static inline void heron_row_3(const float **w, heron_section_words *row)
 }
 
 /* A row of 5 words, and the next row is next. */
-static inline void heron_row_5(const float **w, heron_section_words *row)
+static HERON_INLINE void heron_row_5(const float **w, heron_section_words *row)
 {
 #ifdef HERON_SEVERAL
     register float b0 __asm__("s6");

@@ -69,9 +69,11 @@
 #if defined __GNUC__
 #define HERON_NOINLINE __attribute__((noinline))
 #define HERON_COLD __attribute__((noinline, cold))
+#define HERON_INLINE inline __attribute__((always_inline)) /* at -Os, too */
 #else
 #define HERON_NOINLINE
 #define HERON_COLD
+#define HERON_INLINE inline
 #endif
 
 #define HERON_READY 0x7252741cu /* of this spec in this format */
@@ -699,7 +701,7 @@ static HERON_NOINLINE void heron_run_block(const heron_rate_entry *rate, heron_c
 
 
 /* The words of a row, and the next row is next. */
-static inline void heron_row_5(const double **w, heron_section_words *row)
+static HERON_INLINE void heron_row_5(const double **w, heron_section_words *row)
 {
     row->b0 = (*w)[0];
     row->b1 = (*w)[1];

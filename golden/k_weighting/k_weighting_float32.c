@@ -69,9 +69,11 @@
 #if defined __GNUC__
 #define K_WEIGHTING_NOINLINE __attribute__((noinline))
 #define K_WEIGHTING_COLD __attribute__((noinline, cold))
+#define K_WEIGHTING_INLINE inline __attribute__((always_inline)) /* at -Os, too */
 #else
 #define K_WEIGHTING_NOINLINE
 #define K_WEIGHTING_COLD
+#define K_WEIGHTING_INLINE inline
 #endif
 
 #define K_WEIGHTING_READY 0xa01cc705u /* of this spec in this format */
@@ -361,7 +363,7 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_block(const k_weighting_rate_en
 /* Where there is K_WEIGHTING_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
 /* The words of a row, and the next row is next. */
-static inline void k_weighting_row_5(const float **w, k_weighting_section_words *row)
+static K_WEIGHTING_INLINE void k_weighting_row_5(const float **w, k_weighting_section_words *row)
 {
 #ifdef K_WEIGHTING_SEVERAL
     register float b0 __asm__("s6");

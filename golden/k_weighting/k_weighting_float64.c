@@ -68,9 +68,11 @@
 #if defined __GNUC__
 #define K_WEIGHTING_NOINLINE __attribute__((noinline))
 #define K_WEIGHTING_COLD __attribute__((noinline, cold))
+#define K_WEIGHTING_INLINE inline __attribute__((always_inline)) /* at -Os, too */
 #else
 #define K_WEIGHTING_NOINLINE
 #define K_WEIGHTING_COLD
+#define K_WEIGHTING_INLINE inline
 #endif
 
 #define K_WEIGHTING_READY 0xcee21b99u /* of this spec in this format */
@@ -357,7 +359,7 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_block(const k_weighting_rate_en
 
 
 /* The words of a row, and the next row is next. */
-static inline void k_weighting_row_5(const double **w, k_weighting_section_words *row)
+static K_WEIGHTING_INLINE void k_weighting_row_5(const double **w, k_weighting_section_words *row)
 {
     row->b0 = (*w)[0];
     row->b1 = (*w)[1];

@@ -69,9 +69,11 @@
 #if defined __GNUC__
 #define PIPIT_NOINLINE __attribute__((noinline))
 #define PIPIT_COLD __attribute__((noinline, cold))
+#define PIPIT_INLINE inline __attribute__((always_inline)) /* at -Os, too */
 #else
 #define PIPIT_NOINLINE
 #define PIPIT_COLD
+#define PIPIT_INLINE inline
 #endif
 
 #define PIPIT_READY 0x44736cc6u /* of this spec in this format */
@@ -392,7 +394,7 @@ static PIPIT_NOINLINE void pipit_run_block(const pipit_rate_entry *rate, pipit_c
 /* Where there is PIPIT_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
 /* A row of 3 words, and the next row is next. */
-static inline void pipit_row_3(const float **w, pipit_section_words *row)
+static PIPIT_INLINE void pipit_row_3(const float **w, pipit_section_words *row)
 {
 #ifdef PIPIT_SEVERAL
     register float b0 __asm__("s4");
@@ -414,7 +416,7 @@ static inline void pipit_row_3(const float **w, pipit_section_words *row)
 }
 
 /* A row of 5 words, and the next row is next. */
-static inline void pipit_row_5(const float **w, pipit_section_words *row)
+static PIPIT_INLINE void pipit_row_5(const float **w, pipit_section_words *row)
 {
 #ifdef PIPIT_SEVERAL
     register float b0 __asm__("s4");

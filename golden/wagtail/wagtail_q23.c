@@ -32,9 +32,11 @@
 #if defined __GNUC__
 #define WAGTAIL_NOINLINE __attribute__((noinline))
 #define WAGTAIL_COLD __attribute__((noinline, cold))
+#define WAGTAIL_INLINE inline __attribute__((always_inline)) /* at -Os, too */
 #else
 #define WAGTAIL_NOINLINE
 #define WAGTAIL_COLD
+#define WAGTAIL_INLINE inline
 #endif
 
 #define WAGTAIL_READY 0xda05d78eu /* of this spec in this format */
