@@ -363,12 +363,10 @@ func (h *header) stateBytes(lanes bool) int {
 		size = (size+each-1)/each*each + each*count
 		widest = max(widest, each)
 	}
-	memory := 0 // of a section
 	for _, s := range h.States() {
-		memory += s.Type.Bytes
 		widest = max(widest, s.Type.Bytes)
 	}
-	size += memory * (h.Positions + h.Then)
+	size += h.memoryBytes() * (h.Positions + h.Then)
 	if h.DelayWords > 0 {
 		add(h.C.Type.Bytes, h.DelayWords)
 	}
@@ -394,6 +392,16 @@ func (h *header) stateBytes(lanes bool) int {
 		total = (total+laned+at+h.C.Type.Bytes-1)/h.C.Type.Bytes*h.C.Type.Bytes + h.LaneWords()*h.C.Type.Bytes
 	}
 	return (total + widest - 1) / widest * widest
+}
+
+// memoryBytes is what C makes of what a section remembers: a multiple of its widest number.
+func (h *header) memoryBytes() int {
+	size, widest := 0, 1
+	for _, s := range h.States() {
+		size += s.Type.Bytes
+		widest = max(widest, s.Type.Bytes)
+	}
+	return (size + widest - 1) / widest * widest
 }
 
 // wholeHz is a rate as the header's init takes it.

@@ -16,7 +16,7 @@ type wholeStep struct {
 	Last          bool
 	Length        int          // of its rows
 	States        []wholeState // that it has, in the order of the memory
-	Beyond        bool         // others stand before them or behind
+	Beyond        bool         // others, or nothing, stand before them or behind
 	Load, Keep    string       // the registers of all
 	Before, After []string     // what is done before and behind the load of the row's rest
 	Behind        string       // what that load waits for
@@ -37,12 +37,14 @@ func (h *header) WholeSteps() []wholeStep {
 	loops := h.loops()
 	for i, l := range loops {
 		s := wholeStep{kernel: h.kernel, Name: l.Name, Ident: strings.NewReplacer(", ", "_", "-", "_").Replace(l.Name), Kind: l.Kind, Last: i == len(loops)-1, Length: h.rowLength(l.Kind)}
+		bytes := 0
 		for _, v := range h.States() {
 			if slices.ContainsFunc(l.Program, func(p number.Step) bool { return p.To == v.Name }) {
 				s.States = append(s.States, wholeState{Variable: v})
+				bytes += v.Type.Bytes
 			}
 		}
-		s.Beyond = len(s.States) < len(h.States())
+		s.Beyond = bytes < h.memoryBytes()
 		s.registers(l.Program)
 		before, after := h.halves(l.Program)
 		s.Before, s.After = h.unnumbered(before), h.unnumbered(after)

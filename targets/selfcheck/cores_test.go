@@ -120,6 +120,32 @@ func TestEveryCoreComputesTheSimulation(t *testing.T) {
 	}
 }
 
+// What a section of few forms remembers may end in bytes that are nothing: single samples go past them as blocks do, and
+// the header counts them.
+func TestFewFormsOnACore(t *testing.T) {
+	const text = `bandwright: 1
+name: smew
+ways:
+  only:
+    filters: [{peak: {at: 40 Hz, q: 2, gain: 1 dB}}, {peak: {at: 60 Hz, q: 2, gain: 1 dB}}, {peak: {at: 90 Hz, q: 2, gain: 1 dB}}]
+digital: {rates: [96 kHz], formats: [q31], method: bilinear, headroom: 6 dB, channels: 2}
+`
+	f := made(t, compiled(t, text))[0]
+	if strings.Contains(f.header, "y1") || strings.Contains(f.header, "x2") {
+		t.Fatal("there are other sections than those of the delta forms")
+	}
+	told := regexp.MustCompile(`state takes (\d+) bytes`).FindStringSubmatch(strings.ReplaceAll(f.header, "\n * ", " "))
+	if told == nil {
+		t.Fatal("the header does not say what the state takes")
+	}
+	f.selftest += "typedef char smew_told[sizeof(smew_state) == " + told[1] + " ? 1 : -1];\n"
+	for _, level := range []string{"-O2", "-Os"} {
+		if got := says(t, m4.command(t, f, level)...); got != 0 {
+			t.Errorf("%s: it says %d", level, got)
+		}
+	}
+}
+
 // fuses reports whether this processor has fused products and sums.
 func fuses() bool {
 	out, err := exec.Command("grep", "-c", "-w", "fma", "/proc/cpuinfo").Output()

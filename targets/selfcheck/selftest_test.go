@@ -86,7 +86,11 @@ func (f firmware) row(t *testing.T) number.Format {
 // smew is the smallest spec that has everything, built; also with another text in it.
 func smew(t *testing.T, change ...string) *compiler.Build {
 	t.Helper()
-	text := strings.NewReplacer(change...).Replace(read(t, filepath.Join("testdata", "smew.yaml")))
+	return compiled(t, strings.NewReplacer(change...).Replace(read(t, filepath.Join("testdata", "smew.yaml"))))
+}
+
+func compiled(t *testing.T, text string) *compiler.Build {
+	t.Helper()
 	b, faults, err := compiler.Compile(context.Background(), "smew.yaml", []byte(text), nil)
 	if err != nil || b == nil {
 		t.Fatalf("%v %v", err, faults)
