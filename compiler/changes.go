@@ -16,10 +16,10 @@ import (
 type Change struct {
 	Setting, From, To string
 	// ClickDB is the peak at any output of what lies above 1 kHz, re the tone of
-	// 60 Hz that goes in.
+	// 60 Hz that goes in, whenever in the tone's period the change comes.
 	ClickDB float64
-	// LevelDB is the greatest sample at any output re the greater of those before
-	// and after, of tones of 60 Hz and 1 kHz.
+	// LevelDB is the greatest level at any output re the greater of those before
+	// and after, of tones of 60 Hz and 1 kHz, whenever in their period.
 	LevelDB float64
 }
 
@@ -40,6 +40,9 @@ const (
 	aboveHz = 1000 // where they are heard; also the other tone
 	// unheardDB is the level re full scale below which an output has no level.
 	unheardDB = -100
+	// leadS (s) is how long a tone goes before it is taken for steady: what low filters do when it
+	// begins is louder than the little that they let through of a high one.
+	leadS = 1
 )
 
 // addChanges simulates the changes of settings of the first rate in the shortest
@@ -126,14 +129,21 @@ func quietWith(b *Build, d *Digital, loud map[string]bool, fadeS float64) bool {
 	return true
 }
 
-// listener hears a realisation while a full-scale tone goes in.
+// listener hears a realisation while a full-scale tone goes in, whenever in its period: what comes
+// of a tone that began earlier or later is made of what comes of a sine and of a cosine, and the
+// most that any gives at a moment is the root of the sum of their squares, up to round-off.
 type listener struct {
-	machine        *number.Machine
-	high           []aboveFilter // of each output
+	parts          [2]part
 	hz, rateHz     float64
 	at             int // samples so far
 	change, steady int // samples of a change, and of what is heard before and after it
 	before         []float64
+}
+
+// part hears the sine, or the cosine.
+type part struct {
+	machine *number.Machine
+	high    []aboveFilter // of each output
 }
 
 // listen hears a tone (Hz) until it is steady, in the default settings: where every tour
@@ -143,12 +153,16 @@ func listen(d *Digital, settings []verify.Setting, fadeS, hz float64) *listener 
 	for i, s := range settings {
 		choices[i] = len(s.Choices)
 	}
-	l := &listener{machine: d.Format.NewMachine(d.System, d.InputGain, d.RateHz, fadeS, choices), hz: hz, rateHz: d.RateHz,
+	l := &listener{hz: hz, rateHz: d.RateHz,
 		change: number.SettleSamples(d.System) + number.FadeSamples(fadeS, d.RateHz) + number.Tick, steady: int(2 * d.RateHz / clickHz)}
-	for range d.System.Ways {
-		l.high = append(l.high, newAboveFilter(d.RateHz))
+	for i := range l.parts {
+		p := &l.parts[i]
+		p.machine = d.Format.NewMachine(d.System, d.InputGain, d.RateHz, fadeS, choices)
+		for range d.System.Ways {
+			p.high = append(p.high, newAboveFilter(d.RateHz))
+		}
 	}
-	l.run(l.change + l.steady)
+	l.run(max(l.change+l.steady, int(leadS*d.RateHz)))
 	l.before, _ = l.run(l.steady)
 	return l
 }
@@ -156,34 +170,65 @@ func listen(d *Digital, settings []verify.Setting, fadeS, hz float64) *listener 
 // run goes on for n samples: the greatest of each output, and of what lies above 1 kHz.
 func (l *listener) run(n int) (peak, above []float64) {
 	x := make([]float64, n)
-	for i := range x {
-		x[i] = math.Sin(2 * math.Pi * math.Mod(l.hz/l.rateHz*float64(l.at+i), 1))
+	var level, click [2][][]float64
+	for i := range l.parts {
+		for k := range x {
+			sin, cos := math.Sincos(2 * math.Pi * math.Mod(l.hz/l.rateHz*float64(l.at+k), 1))
+			x[k] = []float64{sin, cos}[i]
+		}
+		level[i], click[i] = l.parts[i].hear(x)
 	}
 	l.at += n
-	for w, y := range l.machine.Run(x) {
-		var p, a float64
-		high := l.high[w] // not in memory that y may share
-		for _, v := range y {
-			p, a = max(p, math.Abs(v)), max(a, math.Abs(high.next(v)))
-		}
-		l.high[w] = high
-		peak, above = append(peak, p), append(above, a)
+	for w := range level[0] {
+		peak = append(peak, greatest(level[0][w], level[1][w]))
+		above = append(above, greatest(click[0][w], click[1][w]))
 	}
 	return peak, above
 }
 
+// hear plays on: every output, and what of it lies above 1 kHz.
+func (p *part) hear(x []float64) (level, above [][]float64) {
+	for w, y := range p.machine.Run(x) {
+		high, over := p.high[w], make([]float64, len(y))
+		for k, v := range y {
+			over[k] = high.next(v)
+		}
+		p.high[w] = high
+		level, above = append(level, y), append(above, over)
+	}
+	return level, above
+}
+
+// greatest is the greatest root of the sum of two numbers' squares.
+func greatest(a, b []float64) float64 {
+	most := 0.0
+	for k, v := range a {
+		most = max(most, float64(v*v)+float64(b[k]*b[k]))
+	}
+	return math.Sqrt(most)
+}
+
+// clone is another listener at the same moment.
+func (l *listener) clone() *listener {
+	own := *l
+	for i, p := range l.parts {
+		own.parts[i] = part{p.machine.Clone(), slices.Clone(p.high)}
+	}
+	return &own
+}
+
 // tour goes through the choices of a setting, from where the listener is.
 func (l *listener) tour(settings []verify.Setting, setting int) []Change {
-	own := *l
-	own.machine, own.high = l.machine.Clone(), slices.Clone(l.high)
-	before := l.before
+	own, before := l.clone(), l.before
 	names := settings[setting].Choices
 	out := make([]Change, 0, len(names))
 	for k := range names {
 		to := (k + 1) % len(names)
 		c := make(biquad.Combination, len(settings))
 		c[setting] = uint8(to)
-		own.machine.Set(c)
+		for i := range own.parts {
+			own.parts[i].machine.Set(c)
+		}
 		during, above := own.run(l.change)
 		after, later := own.run(l.steady)
 		x := Change{Setting: settings[setting].Name, From: names[k], To: names[to], ClickDB: math.Inf(-1), LevelDB: math.Inf(-1)}

@@ -135,8 +135,8 @@ type Change struct {
 	Setting string  `json:"setting"`
 	From    string  `json:"from"`
 	To      string  `json:"to"`
-	ClickDB float64 `json:"click_db"` // peak above 1 kHz at any output, re the 60 Hz sine that goes in
-	LevelDB float64 `json:"level_db"` // greatest sample re the louder of before and after
+	ClickDB float64 `json:"click_db"` // peak above 1 kHz at any output, re the 60 Hz sine that goes in, whenever in its period
+	LevelDB float64 `json:"level_db"` // greatest level re the louder of before and after
 }
 
 // Words are (b0 + b1·x + b2·x²) / (1 + a1·x + a2·x²) in the form's variable.

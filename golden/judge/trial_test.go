@@ -114,7 +114,18 @@ func judged(t *testing.T, trials []trial) verdict {
 	if err := os.WriteFile(d.Numbers, numbers.Bytes(), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	text, err := json.Marshal(d)
+	var v verdict
+	asked(t, "judge.py", d, &v)
+	if len(v.Cases) != len(trials) {
+		t.Fatalf("%d verdicts on %d specs", len(v.Cases), len(trials))
+	}
+	return v
+}
+
+// asked runs a script of the judge, which reads JSON and answers in JSON.
+func asked(t *testing.T, script string, question, answer any) {
+	t.Helper()
+	text, err := json.Marshal(question)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -122,7 +133,7 @@ func judged(t *testing.T, trials []trial) verdict {
 	for _, path := range must[[]string](t)(filepath.Glob("testdata/*.py")) {
 		must[[]byte](t)(os.ReadFile(path))
 	}
-	cmd := exec.Command(python, filepath.Join("testdata", "judge.py"))
+	cmd := exec.Command(python, filepath.Join("testdata", script))
 	// One thread: the judge must not depend on how a library shares out work.
 	cmd.Env = append(os.Environ(), "OPENBLAS_NUM_THREADS=1", "OMP_NUM_THREADS=1", "PYTHONDONTWRITEBYTECODE=1")
 	cmd.Stdin = bytes.NewReader(text)
@@ -136,14 +147,9 @@ func judged(t *testing.T, trials []trial) verdict {
 		}
 		t.Fatalf("the judge failed: %v\n%s", err, complaint.Bytes())
 	}
-	var v verdict
-	if err := json.Unmarshal(out, &v); err != nil {
+	if err := json.Unmarshal(out, answer); err != nil {
 		t.Fatalf("the judge's verdict is not JSON: %v\n%s", err, out)
 	}
-	if len(v.Cases) != len(trials) {
-		t.Fatalf("%d verdicts on %d specs", len(v.Cases), len(trials))
-	}
-	return v
 }
 
 // combinations are all choices of all settings.

@@ -48,8 +48,8 @@ func changes(p *page, d compiler.Digital) {
 	}
 	p.table(&t)
 	p.note(fmt.Sprintf("Settings change after %s unheard, in a fade of %s. Click: the peak above 1 kHz at any output, re a full-scale sine of "+
-		"60 Hz at the input. Level: the greatest sample re the louder of before and after, sines of 60 Hz and 1 kHz. By the bit-true "+
-		"simulation, the other settings at their first choice.", words.Seconds(d.Changes.SettleS), words.Seconds(d.Changes.FadeS)))
+		"60 Hz at the input. Level: the greatest re the louder of before and after, sines of 60 Hz and 1 kHz. Both whenever in the sine's "+
+		"period the change comes, by the bit-true simulation, the other settings at their first choice.", words.Seconds(d.Changes.SettleS), words.Seconds(d.Changes.FadeS)))
 	if fade := d.Changes.QuietFadeS; fade > 0 {
 		p.note(fmt.Sprintf("With `fade: %s` no click is above %s: that was tried.", words.Seconds(fade), words.Level(compiler.LoudestClickDB, "dB")))
 	}
