@@ -92,6 +92,9 @@ func rowOf(d biquad.Digital) Row {
 	return Row{Form: form, B0: d.B[0], B1: d.B[1], B2: d.B[2], A1: d.A[1], A2: d.A[2]}
 }
 
+// Constant reports whether the row is its b0 alone.
+func (r Row) Constant() bool { return r == Row{Form: r.Form, B0: r.B0} }
+
 // Through reports whether the kernel passes over the row: it changes nothing.
 func (r Row) Through() bool { return r == Row{B0: 1} }
 

@@ -116,7 +116,7 @@ typedef struct {
 
 typedef struct {
     float gain; /* with the polarity as sign */
-    unsigned char delay; /* samples that a way hears late, those of the common part included */
+    unsigned char delay; /* samples that a way hears late, those of the common part included; there the longest */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
     int8_t split; /* of what settings pick, behind that of all that always runs */
@@ -131,7 +131,6 @@ typedef struct {
     const uint16_t *lists; /* words for what settings pick, then the lists of what always runs */
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
-    unsigned char span; /* the longest delay */
     float step; /* 1 / fade */
     bittern_cascade_entry cascade[1 + BITTERN_WAYS]; /* common, then the ways */
 } bittern_rate_entry;
@@ -151,14 +150,15 @@ static const bittern_switch_entry bittern_switch_table[4] = {
     { 4u, 0u, { 1u, 0u, 0u } }
 };
 
-/* b0, a1, a2, b1, b2 of every section, delta without b1 and b2: the first 3. Above each:
+/* b0, a1, a2, b1, b2 of every section, delta without b1 and b2: the first 3, as of constants.
+ * Above each:
  * - rate, way and number;
  * - the line of the spec, and the frequency and Q that its poles ring at (those of a shelf lie
  *   beside the line's own). Lines of one way that are made together share their zeros: there it
  *   is the line whose poles these are, and the way where no line has them;
  * - form, and computed error in this format re the section's greatest gain. */
 #ifdef BITTERN_ONLY_48000
-static const float bittern_sections_48000[124] = {
+static const float bittern_sections_48000[120] = {
     /* 48000 Hz, common 0: common[0] high-pass, poles at 18 Hz, Q 0.707; delta, -127 dB */
     0.9983353f, 0.003332159f, 5.5424107e-06f,
     /* 48000 Hz, sub 0: crossovers[0] low-pass, poles at 61.94 Hz, Q 0.707; delta, -129 dB */
@@ -210,8 +210,8 @@ static const float bittern_sections_48000[124] = {
     /* 48000 Hz, treble 4: crossovers[2] high-pass, poles at 3.415 kHz, Q 1.51; delta, -142 dB */
     0.82717806f, 0.42602906f, 0.1701431f,
     /* 48000 Hz, sub 3: by choice; constant, -148 dB */
-    0.70794576f, 0.0f, 0.0f, 0.0f, 0.0f, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
-    1.4125376f, 0.0f, 0.0f, 0.0f, 0.0f, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
+    0.70794576f, 0.0f, 0.0f, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
+    1.4125376f, 0.0f, 0.0f, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
     /* sub-trim 0 dB: straight through */
     /* 48000 Hz, sub, bass, mid and treble: by choice; delta, -143 dB */
     /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
@@ -227,13 +227,13 @@ static const float bittern_sections_48000[124] = {
     /* screen none: straight through */
 };
 static const uint16_t bittern_lists_48000[21] = {
-    10339u, 10344u, 14445u, 14450u, 10359u, 12288u, 0u, 30723u, 0u, 20498u, 14360u, 30749u, 0u,
+    12387u, 12390u, 14441u, 14446u, 10355u, 12288u, 0u, 30723u, 0u, 20498u, 14360u, 30749u, 0u,
     20524u, 30770u, 10305u, 22598u, 0u, 22608u, 28762u, 0u
 };
 #endif
 
 #ifdef BITTERN_ONLY_96000
-static const float bittern_sections_96000[124] = {
+static const float bittern_sections_96000[120] = {
     /* 96000 Hz, common 0: common[0] high-pass, poles at 18 Hz, Q 0.707; delta, -124 dB */
     0.9991673f, 0.0016660807f, 1.3867574e-06f,
     /* 96000 Hz, sub 0: crossovers[0] low-pass, poles at 62.01 Hz, Q 0.707; delta, -125 dB */
@@ -283,8 +283,8 @@ static const float bittern_sections_96000[124] = {
     /* 96000 Hz, treble 4: crossovers[2] high-pass, poles at 3.406 kHz, Q 1.36; delta, -141 dB */
     0.89895886f, 0.19699942f, 0.045637965f,
     /* 96000 Hz, sub 3: by choice; constant, -148 dB */
-    0.70794576f, 0.0f, 0.0f, 0.0f, 0.0f, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
-    1.4125376f, 0.0f, 0.0f, 0.0f, 0.0f, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
+    0.70794576f, 0.0f, 0.0f, /* sub-trim -3 dB: ways.sub.filters[1] gain, -3 dB */
+    1.4125376f, 0.0f, 0.0f, /* sub-trim 3 dB: ways.sub.filters[2] gain, 3 dB */
     /* sub-trim 0 dB: straight through */
     /* 96000 Hz, sub, bass, mid and treble: by choice; delta, -143 dB */
     /* wall free: common[2] peak, poles at 310 Hz, Q 1.31 */
@@ -300,15 +300,15 @@ static const float bittern_sections_96000[124] = {
     /* screen none: straight through */
 };
 static const uint16_t bittern_lists_96000[20] = {
-    10339u, 10344u, 14445u, 14450u, 14455u, 12288u, 0u, 30723u, 0u, 20498u, 14360u, 30749u, 0u,
+    12387u, 12390u, 14441u, 14446u, 14451u, 12288u, 0u, 30723u, 0u, 20498u, 14360u, 30749u, 0u,
     20524u, 30770u, 30785u, 0u, 22608u, 28762u, 0u
 };
 #endif
 
 static const bittern_rate_entry bittern_rate_table[] = {
 #ifdef BITTERN_ONLY_48000
-    { 48000u, bittern_sections_48000, bittern_lists_48000, 1600, 480, 10u, 0.0020833334f, {
-        { 0.4466836f, 0u, 5, 0, 23, 0, 0, 0x8000u }, /* common */
+    { 48000u, bittern_sections_48000, bittern_lists_48000, 1600, 480, 0.0020833334f, {
+        { 0.4466836f, 10u, 5, 0, 23, 0, 0, 0x8000u }, /* common */
         { 0.5011872f, 0u, 7, 1, 23, 0, 3, 0xfc00u }, /* sub */
         { 0.70794576f, 6u, 9, 4, 26, 3, 5, 0xaff0u }, /* bass */
         { 0.7943282f, 9u, 13, 10, 28, 5, 7, 0xafdfu }, /* mid */
@@ -316,8 +316,8 @@ static const bittern_rate_entry bittern_rate_table[] = {
     } },
 #endif
 #ifdef BITTERN_ONLY_96000
-    { 96000u, bittern_sections_96000, bittern_lists_96000, 3200, 960, 19u, 0.0010416667f, {
-        { 0.4466836f, 0u, 5, 0, 23, 0, 0, 0x8000u }, /* common */
+    { 96000u, bittern_sections_96000, bittern_lists_96000, 3200, 960, 0.0010416667f, {
+        { 0.4466836f, 19u, 5, 0, 23, 0, 0, 0x8000u }, /* common */
         { 0.5011872f, 0u, 7, 1, 23, 0, 3, 0xfc00u }, /* sub */
         { 0.70794576f, 12u, 9, 4, 26, 3, 5, 0xaff0u }, /* bass */
         { 0.7943282f, 17u, 13, 10, 28, 5, 7, 0xafffu }, /* mid */
@@ -590,31 +590,21 @@ static BITTERN_NOINLINE void bittern_run_list(const float *table,
 static void bittern_recall(const bittern_rate_entry *rate, const bittern_channel_state *ch,
         float *now)
 {
-    const int span = (int)rate->span;
-    const int all = span;
+    const int span = (int)rate->cascade[0].delay;
     const int k = (int)ch->delay_at;
-    int ends = all - k; /* at the end; the others are in front of the place that is next */
 
-    if (ends < 0) {
-        ends = 0;
-    }
-    (void)memcpy(&now[-all], &ch->delay[span - ends], (size_t)ends * sizeof *now);
-    (void)memcpy(&now[ends - all], &ch->delay[k + ends - all], (size_t)(all - ends) * sizeof *now);
+    (void)memcpy(&now[-span], &ch->delay[k], (size_t)(span - k) * sizeof *now);
+    (void)memcpy(&now[-k], ch->delay, (size_t)k * sizeof *now);
 }
 
-/* The last of n samples of now are remembered. */
+/* The last of n samples of now are remembered, with what stands in front of them, the oldest first. */
 static void bittern_remember(const bittern_rate_entry *rate, bittern_channel_state *ch,
         const float *now, int n)
 {
-    const int span = (int)rate->span;
-    int k = (int)ch->delay_at;
-    int i;
+    const int span = (int)rate->cascade[0].delay;
 
-    for (i = n > span ? n - span : 0; i < n; i++) {
-        ch->delay[k] = now[i];
-        k = k + 1 < span ? k + 1 : 0;
-    }
-    ch->delay_at = (unsigned char)k;
+    (void)memcpy(ch->delay, &now[n - span], (size_t)span * sizeof *now);
+    ch->delay_at = 0u;
 }
 
 /* n samples of a fade, from its sample from on: from io to other, or where there is no other from
@@ -952,7 +942,7 @@ static inline void bittern_step(const bittern_rate_entry *rate,
     const uint16_t *picked = ch_0->list;
     const float *always = w; /* the next row of what always runs, while others are picked */
     const int at = (int)ch_0->delay_at;
-    const int span = (int)rate->span;
+    const int span = (int)rate->cascade[0].delay;
     float now_0;
     float *to_0 = &now_0;
     float now_1;
@@ -1822,7 +1812,7 @@ static const float *bittern_lane_from(const bittern_rate_entry *rate, const bitt
     const int k = (int)ch->delay_at - delay;
 
     if (n == 1 && delay > 0) {
-        return &ch->delay[k < 0 ? k + (int)rate->span : k];
+        return &ch->delay[k < 0 ? k + (int)rate->cascade[0].delay : k];
     }
     return &now[-delay];
 }
@@ -2117,7 +2107,13 @@ static int bittern_step_lanes(bittern_state *s, const bittern_rate_entry *rate,
         }
     }
     for (c = 0; c < BITTERN_CHANNELS; c++) {
-        bittern_remember(rate, &s->channel[c], &now[c], 1);
+        bittern_channel_state *const ch = &s->channel[c];
+        const int next = (int)ch->delay_at;
+
+        if (rate->cascade[0].delay > 0u) {
+            ch->delay[next] = now[c];
+            ch->delay_at = (unsigned char)(next + 1 < (int)rate->cascade[0].delay ? next + 1 : 0);
+        }
     }
     return 1;
 }
@@ -2226,14 +2222,9 @@ static void bittern_change_settings(const bittern_rate_entry *rate, bittern_chan
         const volatile unsigned char *asked)
 {
     if (ch->change == rate->settle + rate->fade) {
-        int c;
-
-        for (c = 0; c <= BITTERN_WAYS; c++) {
-            const bittern_cascade_entry *cascade = &rate->cascade[c];
-
-            (void)memcpy(&ch->now[cascade->split], &ch->then[cascade->first],
-                (size_t)(cascade->end - cascade->first) * sizeof ch->then[0]);
-        }
+        /* all cascades' stand behind each other, here as there */
+        (void)memcpy(&ch->now[rate->cascade[0].split], ch->then,
+            (size_t)rate->cascade[BITTERN_WAYS].end * sizeof ch->then[0]);
         bittern_make_lists(rate, ch);
         ch->change = -1;
     }
@@ -2300,7 +2291,8 @@ static void bittern_tick_channel(const bittern_rate_entry *rate, bittern_channel
     }
 }
 
-/* Channels that may take single samples together. */
+/* Channels that may take single samples together. Their delays are in step: blocks leave them
+ * beginning in front, and both of two go as blocks or both together. */
 static void bittern_find_mates(bittern_state *s)
 {
     int c;
@@ -2311,8 +2303,7 @@ static void bittern_find_mates(bittern_state *s)
         if (ch[1].calm == 0u) {
             ch->calm = ch->calm != 0u ? 1u : 0u;
         } else if (ch->calm == 1u
-                && memcmp(ch->chosen, ch[1].chosen, sizeof ch->chosen) == 0
-                && ch->delay_at == ch[1].delay_at) {
+                && memcmp(ch->chosen, ch[1].chosen, sizeof ch->chosen) == 0) {
             ch->calm = 2u;
         } else {
             /* as before */
@@ -2328,9 +2319,6 @@ static BITTERN_COLD void bittern_tick(bittern_state *s)
     for (c = 0; c < BITTERN_CHANNELS; c++) {
         bittern_channel_state *ch = &s->channel[c];
 
-        if (ch->fresh != 0u) { /* what it delays is silence, wherever it begins */
-            ch->delay_at = s->channel[c % 2 == 0 ? c + 1 : c - 1].delay_at;
-        }
         bittern_tick_channel(&bittern_rate_table[s->rate], ch, s->asked[c]);
         if (s->count == 0u) {
             bittern_rest(ch->now, BITTERN_POSITIONS);

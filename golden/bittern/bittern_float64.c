@@ -112,7 +112,7 @@ typedef struct {
 
 typedef struct {
     double gain; /* with the polarity as sign */
-    unsigned char delay; /* samples that a way hears late, those of the common part included */
+    unsigned char delay; /* samples that a way hears late, those of the common part included; there the longest */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
     int8_t split; /* of what settings pick, behind that of all that always runs */
@@ -127,7 +127,6 @@ typedef struct {
     const uint16_t *lists; /* words for what settings pick, then the lists of what always runs */
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
-    unsigned char span; /* the longest delay */
     double step; /* 1 / fade */
     bittern_cascade_entry cascade[1 + BITTERN_WAYS]; /* common, then the ways */
 } bittern_rate_entry;
@@ -360,8 +359,8 @@ static const uint16_t bittern_lists_96000[19] = {
 
 static const bittern_rate_entry bittern_rate_table[] = {
 #ifdef BITTERN_ONLY_48000
-    { 48000u, bittern_sections_48000, bittern_lists_48000, 1600, 480, 10u, 0.0020833333333333333, {
-        { 0.44668359215096315, 0u, 5, 0, 23, 0, 0, 0x8000u }, /* common */
+    { 48000u, bittern_sections_48000, bittern_lists_48000, 1600, 480, 0.0020833333333333333, {
+        { 0.44668359215096315, 10u, 5, 0, 23, 0, 0, 0x8000u }, /* common */
         { 0.5011872336272724, 0u, 7, 1, 23, 0, 3, 0xe000u }, /* sub */
         { 0.7079457843841379, 6u, 9, 4, 26, 3, 5, 0xfc00u }, /* bass */
         { 0.7943282347242815, 9u, 12, 10, 28, 5, 7, 0xff00u }, /* mid */
@@ -369,8 +368,8 @@ static const bittern_rate_entry bittern_rate_table[] = {
     } },
 #endif
 #ifdef BITTERN_ONLY_96000
-    { 96000u, bittern_sections_96000, bittern_lists_96000, 3200, 960, 19u, 0.0010416666666666667, {
-        { 0.44668359215096315, 0u, 5, 0, 23, 0, 0, 0x8000u }, /* common */
+    { 96000u, bittern_sections_96000, bittern_lists_96000, 3200, 960, 0.0010416666666666667, {
+        { 0.44668359215096315, 19u, 5, 0, 23, 0, 0, 0x8000u }, /* common */
         { 0.5011872336272724, 0u, 7, 1, 23, 0, 3, 0xe000u }, /* sub */
         { 0.7079457843841379, 12u, 9, 4, 26, 3, 5, 0xfc00u }, /* bass */
         { 0.7943282347242815, 17u, 12, 10, 28, 5, 7, 0xff00u }, /* mid */
@@ -555,31 +554,21 @@ static BITTERN_NOINLINE void bittern_run_list(const double *table,
 static void bittern_recall(const bittern_rate_entry *rate, const bittern_channel_state *ch,
         double *now)
 {
-    const int span = (int)rate->span;
-    const int all = span;
+    const int span = (int)rate->cascade[0].delay;
     const int k = (int)ch->delay_at;
-    int ends = all - k; /* at the end; the others are in front of the place that is next */
 
-    if (ends < 0) {
-        ends = 0;
-    }
-    (void)memcpy(&now[-all], &ch->delay[span - ends], (size_t)ends * sizeof *now);
-    (void)memcpy(&now[ends - all], &ch->delay[k + ends - all], (size_t)(all - ends) * sizeof *now);
+    (void)memcpy(&now[-span], &ch->delay[k], (size_t)(span - k) * sizeof *now);
+    (void)memcpy(&now[-k], ch->delay, (size_t)k * sizeof *now);
 }
 
-/* The last of n samples of now are remembered. */
+/* The last of n samples of now are remembered, with what stands in front of them, the oldest first. */
 static void bittern_remember(const bittern_rate_entry *rate, bittern_channel_state *ch,
         const double *now, int n)
 {
-    const int span = (int)rate->span;
-    int k = (int)ch->delay_at;
-    int i;
+    const int span = (int)rate->cascade[0].delay;
 
-    for (i = n > span ? n - span : 0; i < n; i++) {
-        ch->delay[k] = now[i];
-        k = k + 1 < span ? k + 1 : 0;
-    }
-    ch->delay_at = (unsigned char)k;
+    (void)memcpy(ch->delay, &now[n - span], (size_t)span * sizeof *now);
+    ch->delay_at = 0u;
 }
 
 /* n samples of a fade, from its sample from on: from io to other, or where there is no other from
@@ -836,7 +825,7 @@ static inline void bittern_step(const bittern_rate_entry *rate,
     const uint16_t *picked = ch_0->list;
     const double *always = w; /* the next row of what always runs, while others are picked */
     const int at = (int)ch_0->delay_at;
-    const int span = (int)rate->span;
+    const int span = (int)rate->cascade[0].delay;
     double now_0;
     double *to_0 = &now_0;
     double now_1;
@@ -1464,7 +1453,7 @@ static const double *bittern_lane_from(const bittern_rate_entry *rate, const bit
     const int k = (int)ch->delay_at - delay;
 
     if (n == 1 && delay > 0) {
-        return &ch->delay[k < 0 ? k + (int)rate->span : k];
+        return &ch->delay[k < 0 ? k + (int)rate->cascade[0].delay : k];
     }
     return &now[-delay];
 }
@@ -1714,7 +1703,13 @@ static int bittern_step_lanes(bittern_state *s, const bittern_rate_entry *rate,
         }
     }
     for (c = 0; c < BITTERN_CHANNELS; c++) {
-        bittern_remember(rate, &s->channel[c], &now[c], 1);
+        bittern_channel_state *const ch = &s->channel[c];
+        const int next = (int)ch->delay_at;
+
+        if (rate->cascade[0].delay > 0u) {
+            ch->delay[next] = now[c];
+            ch->delay_at = (unsigned char)(next + 1 < (int)rate->cascade[0].delay ? next + 1 : 0);
+        }
     }
     return 1;
 }
@@ -1823,14 +1818,9 @@ static void bittern_change_settings(const bittern_rate_entry *rate, bittern_chan
         const volatile unsigned char *asked)
 {
     if (ch->change == rate->settle + rate->fade) {
-        int c;
-
-        for (c = 0; c <= BITTERN_WAYS; c++) {
-            const bittern_cascade_entry *cascade = &rate->cascade[c];
-
-            (void)memcpy(&ch->now[cascade->split], &ch->then[cascade->first],
-                (size_t)(cascade->end - cascade->first) * sizeof ch->then[0]);
-        }
+        /* all cascades' stand behind each other, here as there */
+        (void)memcpy(&ch->now[rate->cascade[0].split], ch->then,
+            (size_t)rate->cascade[BITTERN_WAYS].end * sizeof ch->then[0]);
         bittern_make_lists(rate, ch);
         ch->change = -1;
     }
@@ -1897,7 +1887,8 @@ static void bittern_tick_channel(const bittern_rate_entry *rate, bittern_channel
     }
 }
 
-/* Channels that may take single samples together. */
+/* Channels that may take single samples together. Their delays are in step: blocks leave them
+ * beginning in front, and both of two go as blocks or both together. */
 static void bittern_find_mates(bittern_state *s)
 {
     int c;
@@ -1908,8 +1899,7 @@ static void bittern_find_mates(bittern_state *s)
         if (ch[1].calm == 0u) {
             ch->calm = ch->calm != 0u ? 1u : 0u;
         } else if (ch->calm == 1u
-                && memcmp(ch->chosen, ch[1].chosen, sizeof ch->chosen) == 0
-                && ch->delay_at == ch[1].delay_at) {
+                && memcmp(ch->chosen, ch[1].chosen, sizeof ch->chosen) == 0) {
             ch->calm = 2u;
         } else {
             /* as before */
@@ -1925,9 +1915,6 @@ static BITTERN_COLD void bittern_tick(bittern_state *s)
     for (c = 0; c < BITTERN_CHANNELS; c++) {
         bittern_channel_state *ch = &s->channel[c];
 
-        if (ch->fresh != 0u) { /* what it delays is silence, wherever it begins */
-            ch->delay_at = s->channel[c % 2 == 0 ? c + 1 : c - 1].delay_at;
-        }
         bittern_tick_channel(&bittern_rate_table[s->rate], ch, s->asked[c]);
         if (s->count == 0u) {
             bittern_rest(ch->now, BITTERN_POSITIONS);

@@ -1908,14 +1908,9 @@ static void dabchick_change_settings(const dabchick_rate_entry *rate, dabchick_c
         const volatile unsigned char *asked)
 {
     if (ch->change == rate->settle + rate->fade) {
-        int c;
-
-        for (c = 0; c <= DABCHICK_WAYS; c++) {
-            const dabchick_cascade_entry *cascade = &rate->cascade[c];
-
-            (void)memcpy(&ch->now[cascade->split], &ch->then[cascade->first],
-                (size_t)(cascade->end - cascade->first) * sizeof ch->then[0]);
-        }
+        /* all cascades' stand behind each other, here as there */
+        (void)memcpy(&ch->now[rate->cascade[0].split], ch->then,
+            (size_t)rate->cascade[DABCHICK_WAYS].end * sizeof ch->then[0]);
         dabchick_make_lists(rate, ch);
         ch->change = -1;
     }

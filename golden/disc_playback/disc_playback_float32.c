@@ -1743,14 +1743,9 @@ static void disc_playback_change_settings(const disc_playback_rate_entry *rate, 
         const volatile unsigned char *asked)
 {
     if (ch->change == rate->settle + rate->fade) {
-        int c;
-
-        for (c = 0; c <= DISC_PLAYBACK_WAYS; c++) {
-            const disc_playback_cascade_entry *cascade = &rate->cascade[c];
-
-            (void)memcpy(&ch->now[cascade->split], &ch->then[cascade->first],
-                (size_t)(cascade->end - cascade->first) * sizeof ch->then[0]);
-        }
+        /* all cascades' stand behind each other, here as there */
+        (void)memcpy(&ch->now[rate->cascade[0].split], ch->then,
+            (size_t)rate->cascade[DISC_PLAYBACK_WAYS].end * sizeof ch->then[0]);
         disc_playback_make_lists(rate, ch);
         ch->change = -1;
     }

@@ -116,7 +116,7 @@ typedef struct {
 
 typedef struct {
     float gain; /* with the polarity as sign */
-    unsigned char delay; /* samples that a way hears late, those of the common part included */
+    unsigned char delay; /* samples that a way hears late, those of the common part included; there the longest */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
     int8_t split; /* of what settings pick, behind that of all that always runs */
@@ -131,7 +131,6 @@ typedef struct {
     const uint16_t *lists; /* words for what settings pick, then the lists of what always runs */
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
-    unsigned char span; /* the longest delay */
     float step; /* 1 / fade */
     dunlin_cascade_entry cascade[1 + DUNLIN_WAYS]; /* common, then the ways */
 } dunlin_rate_entry;
@@ -180,8 +179,8 @@ static const uint16_t dunlin_lists_48000[7] = {
 
 static const dunlin_rate_entry dunlin_rate_table[] = {
 #ifdef DUNLIN_ONLY_48000
-    { 48000u, dunlin_sections_48000, dunlin_lists_48000, 1120, 480, 3u, 0.0020833334f, {
-        { 1.0f, 0u, 1, 0, 6, 0, 0, 0x8000u }, /* common */
+    { 48000u, dunlin_sections_48000, dunlin_lists_48000, 1120, 480, 0.0020833334f, {
+        { 1.0f, 3u, 1, 0, 6, 0, 0, 0x8000u }, /* common */
         { 1.0f, 0u, 3, 1, 6, 0, 1, 0xfc00u }, /* woofer */
         { 0.70794576f, 3u, 5, 4, 7, 1, 2, 0xa000u } /* tweeter */
     } },
@@ -366,31 +365,21 @@ static DUNLIN_NOINLINE void dunlin_run_list(const float *table,
 static void dunlin_recall(const dunlin_rate_entry *rate, const dunlin_channel_state *ch,
         float *now)
 {
-    const int span = (int)rate->span;
-    const int all = span;
+    const int span = (int)rate->cascade[0].delay;
     const int k = (int)ch->delay_at;
-    int ends = all - k; /* at the end; the others are in front of the place that is next */
 
-    if (ends < 0) {
-        ends = 0;
-    }
-    (void)memcpy(&now[-all], &ch->delay[span - ends], (size_t)ends * sizeof *now);
-    (void)memcpy(&now[ends - all], &ch->delay[k + ends - all], (size_t)(all - ends) * sizeof *now);
+    (void)memcpy(&now[-span], &ch->delay[k], (size_t)(span - k) * sizeof *now);
+    (void)memcpy(&now[-k], ch->delay, (size_t)k * sizeof *now);
 }
 
-/* The last of n samples of now are remembered. */
+/* The last of n samples of now are remembered, with what stands in front of them, the oldest first. */
 static void dunlin_remember(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
         const float *now, int n)
 {
-    const int span = (int)rate->span;
-    int k = (int)ch->delay_at;
-    int i;
+    const int span = (int)rate->cascade[0].delay;
 
-    for (i = n > span ? n - span : 0; i < n; i++) {
-        ch->delay[k] = now[i];
-        k = k + 1 < span ? k + 1 : 0;
-    }
-    ch->delay_at = (unsigned char)k;
+    (void)memcpy(ch->delay, &now[n - span], (size_t)span * sizeof *now);
+    ch->delay_at = 0u;
 }
 
 /* n samples of a fade, from its sample from on: from io to other, or where there is no other from
@@ -694,7 +683,7 @@ static inline void dunlin_step(const dunlin_rate_entry *rate,
     const uint16_t *picked = ch_0->list;
     const float *always = w; /* the next row of what always runs, while others are picked */
     const int at = (int)ch_0->delay_at;
-    const int span = (int)rate->span;
+    const int span = (int)rate->cascade[0].delay;
     float now_0;
     float *to_0 = &now_0;
 
@@ -1305,7 +1294,7 @@ static const float *dunlin_lane_from(const dunlin_rate_entry *rate, const dunlin
     const int k = (int)ch->delay_at - delay;
 
     if (n == 1 && delay > 0) {
-        return &ch->delay[k < 0 ? k + (int)rate->span : k];
+        return &ch->delay[k < 0 ? k + (int)rate->cascade[0].delay : k];
     }
     return &now[-delay];
 }
@@ -1517,7 +1506,13 @@ static int dunlin_step_lanes(dunlin_state *s, const dunlin_rate_entry *rate,
         }
     }
     for (c = 0; c < DUNLIN_CHANNELS; c++) {
-        dunlin_remember(rate, &s->channel[c], &now[c], 1);
+        dunlin_channel_state *const ch = &s->channel[c];
+        const int next = (int)ch->delay_at;
+
+        if (rate->cascade[0].delay > 0u) {
+            ch->delay[next] = now[c];
+            ch->delay_at = (unsigned char)(next + 1 < (int)rate->cascade[0].delay ? next + 1 : 0);
+        }
     }
     return 1;
 }
@@ -1626,14 +1621,9 @@ static void dunlin_change_settings(const dunlin_rate_entry *rate, dunlin_channel
         const volatile unsigned char *asked)
 {
     if (ch->change == rate->settle + rate->fade) {
-        int c;
-
-        for (c = 0; c <= DUNLIN_WAYS; c++) {
-            const dunlin_cascade_entry *cascade = &rate->cascade[c];
-
-            (void)memcpy(&ch->now[cascade->split], &ch->then[cascade->first],
-                (size_t)(cascade->end - cascade->first) * sizeof ch->then[0]);
-        }
+        /* all cascades' stand behind each other, here as there */
+        (void)memcpy(&ch->now[rate->cascade[0].split], ch->then,
+            (size_t)rate->cascade[DUNLIN_WAYS].end * sizeof ch->then[0]);
         dunlin_make_lists(rate, ch);
         ch->change = -1;
     }

@@ -112,7 +112,7 @@ typedef struct {
 
 typedef struct {
     double gain; /* with the polarity as sign */
-    unsigned char delay; /* samples that a way hears late, those of the common part included */
+    unsigned char delay; /* samples that a way hears late, those of the common part included; there the longest */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
     int8_t split; /* of what settings pick, behind that of all that always runs */
@@ -127,7 +127,6 @@ typedef struct {
     const uint16_t *lists; /* words for what settings pick, then the lists of what always runs */
     int16_t settle; /* samples that new sections run unheard */
     int16_t fade; /* samples of a fade */
-    unsigned char span; /* the longest delay */
     double step; /* 1 / fade */
     heron_cascade_entry cascade[1 + HERON_WAYS]; /* common, then the ways */
 } heron_rate_entry;
@@ -284,16 +283,16 @@ static const uint16_t heron_lists_96000[14] = {
 
 static const heron_rate_entry heron_rate_table[] = {
 #ifdef HERON_ONLY_48000
-    { 48000u, heron_sections_48000, heron_lists_48000, 960, 480, 4u, 0.0020833333333333333, {
-        { 0.5011872336272724, 0u, 4, 0, 12, 0, 0, 0x8000u }, /* common */
+    { 48000u, heron_sections_48000, heron_lists_48000, 960, 480, 0.0020833333333333333, {
+        { 0.5011872336272724, 4u, 4, 0, 12, 0, 0, 0x8000u }, /* common */
         { 0.6309573444801932, 0u, 6, 1, 12, 0, 2, 0xf000u }, /* bass */
         { 1.0, 0u, 9, 5, 14, 2, 4, 0xf800u }, /* mid */
         { 0.8413951416451951, 4u, 12, 10, 16, 4, 7, 0xc000u } /* treble */
     } },
 #endif
 #ifdef HERON_ONLY_96000
-    { 96000u, heron_sections_96000, heron_lists_96000, 1920, 960, 9u, 0.0010416666666666667, {
-        { 0.5011872336272724, 0u, 4, 0, 12, 0, 0, 0x8000u }, /* common */
+    { 96000u, heron_sections_96000, heron_lists_96000, 1920, 960, 0.0010416666666666667, {
+        { 0.5011872336272724, 9u, 4, 0, 12, 0, 0, 0x8000u }, /* common */
         { 0.6309573444801932, 0u, 6, 1, 12, 0, 2, 0xf000u }, /* bass */
         { 1.0, 0u, 9, 5, 14, 2, 4, 0xf800u }, /* mid */
         { 0.8413951416451951, 9u, 12, 10, 16, 4, 7, 0xc000u } /* treble */
@@ -477,31 +476,21 @@ static HERON_NOINLINE void heron_run_list(const double *table,
 static void heron_recall(const heron_rate_entry *rate, const heron_channel_state *ch,
         double *now)
 {
-    const int span = (int)rate->span;
-    const int all = span;
+    const int span = (int)rate->cascade[0].delay;
     const int k = (int)ch->delay_at;
-    int ends = all - k; /* at the end; the others are in front of the place that is next */
 
-    if (ends < 0) {
-        ends = 0;
-    }
-    (void)memcpy(&now[-all], &ch->delay[span - ends], (size_t)ends * sizeof *now);
-    (void)memcpy(&now[ends - all], &ch->delay[k + ends - all], (size_t)(all - ends) * sizeof *now);
+    (void)memcpy(&now[-span], &ch->delay[k], (size_t)(span - k) * sizeof *now);
+    (void)memcpy(&now[-k], ch->delay, (size_t)k * sizeof *now);
 }
 
-/* The last of n samples of now are remembered. */
+/* The last of n samples of now are remembered, with what stands in front of them, the oldest first. */
 static void heron_remember(const heron_rate_entry *rate, heron_channel_state *ch,
         const double *now, int n)
 {
-    const int span = (int)rate->span;
-    int k = (int)ch->delay_at;
-    int i;
+    const int span = (int)rate->cascade[0].delay;
 
-    for (i = n > span ? n - span : 0; i < n; i++) {
-        ch->delay[k] = now[i];
-        k = k + 1 < span ? k + 1 : 0;
-    }
-    ch->delay_at = (unsigned char)k;
+    (void)memcpy(ch->delay, &now[n - span], (size_t)span * sizeof *now);
+    ch->delay_at = 0u;
 }
 
 /* n samples of a fade, from its sample from on: from io to other, or where there is no other from
@@ -758,7 +747,7 @@ static inline void heron_step(const heron_rate_entry *rate,
     const uint16_t *picked = ch_0->list;
     const double *always = w; /* the next row of what always runs, while others are picked */
     const int at = (int)ch_0->delay_at;
-    const int span = (int)rate->span;
+    const int span = (int)rate->cascade[0].delay;
     double now_0;
     double *to_0 = &now_0;
     double now_1;
@@ -1380,7 +1369,7 @@ static const double *heron_lane_from(const heron_rate_entry *rate, const heron_c
     const int k = (int)ch->delay_at - delay;
 
     if (n == 1 && delay > 0) {
-        return &ch->delay[k < 0 ? k + (int)rate->span : k];
+        return &ch->delay[k < 0 ? k + (int)rate->cascade[0].delay : k];
     }
     return &now[-delay];
 }
@@ -1630,7 +1619,13 @@ static int heron_step_lanes(heron_state *s, const heron_rate_entry *rate,
         }
     }
     for (c = 0; c < HERON_CHANNELS; c++) {
-        heron_remember(rate, &s->channel[c], &now[c], 1);
+        heron_channel_state *const ch = &s->channel[c];
+        const int next = (int)ch->delay_at;
+
+        if (rate->cascade[0].delay > 0u) {
+            ch->delay[next] = now[c];
+            ch->delay_at = (unsigned char)(next + 1 < (int)rate->cascade[0].delay ? next + 1 : 0);
+        }
     }
     return 1;
 }
@@ -1739,14 +1734,9 @@ static void heron_change_settings(const heron_rate_entry *rate, heron_channel_st
         const volatile unsigned char *asked)
 {
     if (ch->change == rate->settle + rate->fade) {
-        int c;
-
-        for (c = 0; c <= HERON_WAYS; c++) {
-            const heron_cascade_entry *cascade = &rate->cascade[c];
-
-            (void)memcpy(&ch->now[cascade->split], &ch->then[cascade->first],
-                (size_t)(cascade->end - cascade->first) * sizeof ch->then[0]);
-        }
+        /* all cascades' stand behind each other, here as there */
+        (void)memcpy(&ch->now[rate->cascade[0].split], ch->then,
+            (size_t)rate->cascade[HERON_WAYS].end * sizeof ch->then[0]);
         heron_make_lists(rate, ch);
         ch->change = -1;
     }
@@ -1813,7 +1803,8 @@ static void heron_tick_channel(const heron_rate_entry *rate, heron_channel_state
     }
 }
 
-/* Channels that may take single samples together. */
+/* Channels that may take single samples together. Their delays are in step: blocks leave them
+ * beginning in front, and both of two go as blocks or both together. */
 static void heron_find_mates(heron_state *s)
 {
     int c;
@@ -1824,8 +1815,7 @@ static void heron_find_mates(heron_state *s)
         if (ch[1].calm == 0u) {
             ch->calm = ch->calm != 0u ? 1u : 0u;
         } else if (ch->calm == 1u
-                && memcmp(ch->chosen, ch[1].chosen, sizeof ch->chosen) == 0
-                && ch->delay_at == ch[1].delay_at) {
+                && memcmp(ch->chosen, ch[1].chosen, sizeof ch->chosen) == 0) {
             ch->calm = 2u;
         } else {
             /* as before */
@@ -1841,9 +1831,6 @@ static HERON_COLD void heron_tick(heron_state *s)
     for (c = 0; c < HERON_CHANNELS; c++) {
         heron_channel_state *ch = &s->channel[c];
 
-        if (ch->fresh != 0u) { /* what it delays is silence, wherever it begins */
-            ch->delay_at = s->channel[c % 2 == 0 ? c + 1 : c - 1].delay_at;
-        }
         heron_tick_channel(&heron_rate_table[s->rate], ch, s->asked[c]);
         if (s->count == 0u) {
             heron_rest(ch->now, HERON_POSITIONS);

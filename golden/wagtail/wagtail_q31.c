@@ -1085,14 +1085,9 @@ static void wagtail_change_settings(const wagtail_rate_entry *rate, wagtail_chan
         const volatile unsigned char *asked)
 {
     if (ch->change == rate->settle + rate->fade) {
-        int c;
-
-        for (c = 0; c <= WAGTAIL_WAYS; c++) {
-            const wagtail_cascade_entry *cascade = &rate->cascade[c];
-
-            (void)memcpy(&ch->now[cascade->split], &ch->then[cascade->first],
-                (size_t)(cascade->end - cascade->first) * sizeof ch->then[0]);
-        }
+        /* all cascades' stand behind each other, here as there */
+        (void)memcpy(&ch->now[rate->cascade[0].split], ch->then,
+            (size_t)rate->cascade[WAGTAIL_WAYS].end * sizeof ch->then[0]);
         wagtail_make_lists(rate, ch);
         ch->change = -1;
     }

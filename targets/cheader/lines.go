@@ -28,6 +28,9 @@ func (h *header) RowsTold() []string {
 	for _, l := range h.loops() {
 		if n := h.rowLength(l.Kind); n < len(names) {
 			text += fmt.Sprintf(", %s: the first %d", l.Name, n)
+			if l.Kind == bareKind && h.shortConstants {
+				text += ", as of constants"
+			}
 		}
 	}
 	return wrap(text+". Above each:", proseWidth)

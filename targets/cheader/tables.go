@@ -25,6 +25,7 @@ type tables struct {
 	Whole                       bool    // the common part keeps such at a rate, so that all of the ways run twice during a change
 	mostCommon                  float64 // of the common part's gains at all rates
 	CommonRuns                  bool    // the common part has sections at a rate
+	shortConstants              bool    // rows that are constants have the kind of those without b1 and b2
 	rows                        layout
 	kinds                       map[int]bool
 	longest                     map[int]int  // of each kind, the most sections that a pass takes
@@ -52,7 +53,7 @@ type rate struct {
 	Hz                                    uint64
 	Rows                                  []row
 	PositionLines, SwitchLines, ListLines []string
-	Settle, Fade, Span                    int
+	Settle, Fade                          int
 	Step                                  string
 	Cascades                              []string
 
@@ -131,6 +132,9 @@ func (t tables) Twice() string {
 	return "cascade->end > cascade->first"
 }
 
+// Span is C's expression for the longest delay at a rate.
+func (t tables) Span() string { return "rate->cascade[0].delay" }
+
 func (t tables) Pick() string {
 	return narrowest(max(len(t.Picks), t.longestLists())/2, "unsigned char", "uint16_t", "uint32_t")
 }
@@ -166,6 +170,7 @@ const countBits, greatestIndex16 = 3, 1<<16 - 1
 // hertz do not tell apart.
 func (h *header) addTables(b *compiler.Build, made []compiler.Digital) error {
 	h.kinds, h.longest, h.heads = map[int]bool{}, map[int]int{}, map[int]bool{}
+	h.findKinds(made)
 	most, picks := 0, 0
 	for _, d := range made {
 		h.Whole = h.Whole || number.DoubledOf(d.System)[0].Twice
@@ -175,9 +180,6 @@ func (h *header) addTables(b *compiler.Build, made []compiler.Digital) error {
 			for _, s := range c.Slots {
 				rows += len(s.Alt)
 				picks += len(s.Pick)
-				for _, w := range number.Rows(s) {
-					h.addKind(w)
-				}
 			}
 		}
 		most = max(most, rows)
@@ -205,12 +207,35 @@ func (h *header) addTables(b *compiler.Build, made []compiler.Digital) error {
 	return nil
 }
 
+// findKinds notes the kinds of all rows. Constants stand as rows without b1 and b2, the shortest, where there are others
+// of these: with states of zero that is the same product, to the bit.
+func (h *header) findKinds(made []compiler.Digital) {
+	var constants []number.Row
+	for _, d := range made {
+		for _, c := range cascades(d) {
+			for _, s := range c.Slots {
+				for _, w := range number.Rows(s) {
+					if w.Constant() && !w.Through() {
+						constants = append(constants, w)
+					} else {
+						h.addKind(w)
+					}
+				}
+			}
+		}
+	}
+	h.shortConstants = len(constants) > 0 && h.kinds[bareKind] && h.bare(biquad.Delta) != nil
+	for _, w := range constants {
+		h.addKind(w)
+	}
+}
+
 // addRate makes the tables of one rate.
 func (h *header) addRate(b *compiler.Build, d compiler.Digital) {
 	r := rate{Hz: wholeHz(d.RateHz), Settle: number.SettleSamples(d.System), Fade: number.FadeSamples(b.Spec.Digital.FadeS, d.RateHz)}
 	r.Step = h.Literal(1 / float64(r.Fade))
 	late := number.Late(d.System, d.RateHz)
-	r.Span = slices.Max(late)
+	late[0] = slices.Max(late) // the common part waits for nothing
 	then, memory := 0, 0
 	twice := number.DoubledOf(d.System)
 	lists := make([][]int, len(twice))
@@ -299,6 +324,9 @@ func (h *header) addPicked(b *compiler.Build, r *rate, d compiler.Digital, twice
 // addKind is a row's kind, 0 where it is not run.
 func (h *header) addKind(r number.Row) int {
 	kind := h.kind(r)
+	if kind != 0 && h.shortConstants && r.Constant() {
+		kind = bareKind
+	}
 	if kind != 0 {
 		h.kinds[kind] = true
 	}

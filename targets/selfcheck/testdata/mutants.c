@@ -209,7 +209,7 @@ int main(void)
     for (k = 0; k <= UPPER_WAYS; k++) {
         number("gain", &entry()->cascade[k].gain, k, 0);
 #ifdef UPPER_DELAY_WORDS
-        if (entry()->cascade[k].delay > 0) {
+        if (k > 0 && entry()->cascade[k].delay > 0) { /* the longest stands in front */
             entry()->cascade[k].delay--;
             say("delay", k, 0);
             entry()->cascade[k].delay++;
