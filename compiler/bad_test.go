@@ -3,13 +3,13 @@ package compiler_test
 import (
 	"context"
 	"flag"
-	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 
 	"bandwright/compiler"
+	"bandwright/compiler/compilertest"
 	"bandwright/compiler/language"
 )
 
@@ -72,7 +72,7 @@ func TestBadSpecs(t *testing.T) {
 		if err != nil {
 			t.Errorf("%s: no golden: %v", name, err)
 		} else if got.String() != string(want) {
-			t.Errorf("%s: %s", name, firstDifference(got.String(), string(want)))
+			t.Errorf("%s: %s", name, compilertest.FirstDifference(got.String(), string(want)))
 		}
 	}
 	goldens, err := filepath.Glob(dir + "/*.txt")
@@ -82,19 +82,6 @@ func TestBadSpecs(t *testing.T) {
 	for _, g := range goldens {
 		if _, ok := bad[strings.TrimSuffix(filepath.Base(g), ".txt")]; !ok {
 			t.Errorf("%s: there is no such spec", g)
-		}
-	}
-}
-
-// firstDifference names the first line where two texts differ.
-func firstDifference(got, want string) string {
-	g, w := strings.Split(got, "\n"), strings.Split(want, "\n")
-	for i := 0; ; i++ {
-		switch {
-		case i == len(g) || i == len(w):
-			return fmt.Sprintf("%d lines, want %d", len(g), len(w))
-		case g[i] != w[i]:
-			return fmt.Sprintf("line %d:\ngot  %s\nwant %s", i+1, g[i], w[i])
 		}
 	}
 }

@@ -14,6 +14,7 @@ import (
 
 	"bandwright/compiler"
 	"bandwright/compiler/board"
+	"bandwright/compiler/compilertest"
 	"bandwright/compiler/language"
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/verify"
@@ -75,7 +76,7 @@ func TestHoldingChangesNothing(t *testing.T) {
 		second := compiledHeld(t, src, held, compiler.Holding{})
 		again := language.FormatHeld(second.Hold())
 		if string(again) != string(held) {
-			t.Errorf("%s: another file: %s", name, firstDifference(string(again), string(held)))
+			t.Errorf("%s: another file: %s", name, compilertest.FirstDifference(string(again), string(held)))
 		}
 		if k := second.Board.Kept; k.Count() > 0 || len(k.Changes)+len(k.Notes)+len(k.ByHand) > 0 {
 			t.Errorf("%s: %s %q", name, k.Head(), k.Lines())

@@ -14,6 +14,7 @@ import (
 	"bandwright/biquad"
 	"bandwright/compiler"
 	"bandwright/compiler/board"
+	"bandwright/compiler/compilertest"
 	"bandwright/compiler/language"
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/verify"
@@ -150,7 +151,7 @@ func editedHeld(t *testing.T, e heldEdit, src string, held []byte, first *compil
 	if now == "" || now == src {
 		return nil, ""
 	}
-	return compiledHeld(t, now, held, compiler.Holding{}), firstDifference(now, src)
+	return compiledHeld(t, now, held, compiler.Holding{}), compilertest.FirstDifference(now, src)
 }
 
 // Random edits of the shipped boards change few parts of what is held, and the promises

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"bandwright/compiler"
+	"bandwright/compiler/compilertest"
 )
 
 // extent says how large a spec is.
@@ -128,6 +129,6 @@ func TestLargeFit(t *testing.T) {
 				t.Errorf("way %d has %d positions", w, n)
 			}
 		}
-		finite(t, d.Name(), reflect.ValueOf(d.System))
+		compilertest.Finite(t, d.Name(), reflect.ValueOf(d.System))
 	}
 }

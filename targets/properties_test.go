@@ -1,10 +1,12 @@
-package compiler_test
+package targets_test
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"fmt"
 	"math"
+	"os"
 	"regexp"
 	"slices"
 	"strconv"
@@ -14,6 +16,7 @@ import (
 	yaml "github.com/goccy/go-yaml"
 
 	"bandwright/compiler"
+	"bandwright/compiler/compilertest"
 	"bandwright/compiler/language"
 	"bandwright/compiler/result"
 	"bandwright/compiler/verify"
@@ -31,10 +34,20 @@ func reference(t *testing.T, src string) string {
 	return outcomes[src]
 }
 
+// compiled is what comes of a spec that is meant to be good.
+func compiled(t *testing.T, src string) *compiler.Build {
+	t.Helper()
+	b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src), os.DirFS("../specs"))
+	if err != nil || b == nil {
+		t.Fatal(err, faults)
+	}
+	return b
+}
+
 // outcome is everything that a spec gives but for the hash of its bytes.
 func outcome(t *testing.T, src string) string {
 	t.Helper()
-	b := compileSource(t, src)
+	b := compiled(t, src)
 	r := result.Of(b)
 	r.SpecSHA256 = ""
 	for i := range r.Warnings { // their places are the text's
@@ -51,7 +64,7 @@ func outcome(t *testing.T, src string) string {
 func sameOutcome(t *testing.T, what, want, src string) {
 	t.Helper()
 	if got := outcome(t, src); got != want {
-		t.Errorf("%s: %s\n%s", what, firstDifference(got, want), src)
+		t.Errorf("%s: %s\n%s", what, compilertest.FirstDifference(got, want), src)
 	}
 }
 
@@ -263,7 +276,7 @@ func TestOctaveHigher(t *testing.T) {
 		if n < 20 {
 			t.Fatalf("%d quantities", n)
 		}
-		a, b := compileSource(t, src), compileSource(t, higher)
+		a, b := compiled(t, src), compiled(t, higher)
 		near := func(what string, x, y verify.Extreme) {
 			if x.Known != y.Known || math.Abs(x.Value-y.Value) > scaledWithin ||
 				math.Abs(x.Value) > 1e-6 && math.Abs(y.AtHz-2*x.AtHz) > 1e-6*x.AtHz {
@@ -306,11 +319,11 @@ func TestSchemaExamplesCompile(t *testing.T) {
 			t.Errorf("%s has no example", k.Name)
 		}
 		for _, e := range examples {
-			compileSource(t, head+"ways: {w: {filters: [{"+k.Name+": "+flow(t, e)+"}]}}"+tail)
+			compiled(t, head+"ways: {w: {filters: [{"+k.Name+": "+flow(t, e)+"}]}}"+tail)
 		}
 	}
 	for _, e := range schema.Properties.Crossovers.Examples {
-		compileSource(t, head+"ways: {bass: {}, treble: {}}\ncrossovers: "+flow(t, e)+tail)
+		compiled(t, head+"ways: {bass: {}, treble: {}}\ncrossovers: "+flow(t, e)+tail)
 	}
 }
 

@@ -1,9 +1,8 @@
-package compiler_test
+package targets_test
 
 import (
 	"context"
 	"flag"
-	"math"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -14,8 +13,8 @@ import (
 	"testing"
 	"time"
 
-	"bandwright/biquad/discretize"
 	"bandwright/compiler"
+	"bandwright/compiler/compilertest"
 	"bandwright/compiler/language"
 	"bandwright/compiler/prototype"
 	"bandwright/targets"
@@ -119,7 +118,7 @@ var smallBoard = regexp.MustCompile(`dabchick|every_board_key`)
 func newMutator(tb testing.TB, method string) *mutator {
 	m := &mutator{alike: map[string][]string{}}
 	var paths []string
-	for _, pattern := range []string{"../specs/*.yaml", "testdata/good/*.yaml", "../cmd/bandwright/starters/*.yaml"} {
+	for _, pattern := range []string{"../specs/*.yaml", "../compiler/testdata/good/*.yaml", "../cmd/bandwright/starters/*.yaml"} {
 		found, err := filepath.Glob(pattern)
 		if err != nil || len(found) == 0 {
 			tb.Fatal(pattern, err)
@@ -289,7 +288,7 @@ func checkCompile(t *testing.T, src []byte) {
 		t.Errorf("a Build: %v, faults: %v", b != nil, faults)
 	}
 	if b != nil {
-		finite(t, "Build", reflect.ValueOf(b))
+		compilertest.Finite(t, "Build", reflect.ValueOf(b))
 		if _, err := targets.Emit(b, nil); err != nil {
 			t.Error(err)
 		}
@@ -310,80 +309,4 @@ func worked(t *testing.T) time.Duration {
 		t.Fatal(err)
 	}
 	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
-}
-
-// finite demands that no number below v is infinite or not a number.
-func finite(t *testing.T, path string, v reflect.Value) {
-	switch v.Kind() {
-	case reflect.Float64, reflect.Float32:
-		if x := v.Float(); math.IsNaN(x) || math.IsInf(x, 0) {
-			t.Errorf("%s is %v", path, x)
-		}
-	case reflect.Pointer, reflect.Interface:
-		if !v.IsNil() {
-			finite(t, path, v.Elem())
-		}
-	case reflect.Slice, reflect.Array:
-		if k := v.Type().Elem().Kind(); k == reflect.Uint8 || k == reflect.String {
-			return
-		}
-		for i := range v.Len() {
-			finite(t, path, v.Index(i))
-		}
-	case reflect.Struct:
-		for i := range v.NumField() {
-			finite(t, path+"."+v.Type().Field(i).Name, v.Field(i))
-		}
-	}
-}
-
-// FuzzPrototype takes every kind of filter with arguments anywhere in the
-// ranges of its table, and each of its sections through the bilinear transform:
-// no panic, stable and finite sections, and the analog response at the
-// frequency that the transform keeps.
-func FuzzPrototype(f *testing.F) {
-	lang := compiler.Language()
-	for i := range lang.Kinds {
-		for _, seed := range []string{"", "0123456789abcdefghijklmnopqrstuvwxyz", "\xff\xfe\xfd\xfc\xfb\xfa\xf9\xf8\xf7\xf6\xf5\xf4", "\x80\x00\x80\x40\x80\x80\x80\xc0\x80\x20"} {
-			f.Add(uint8(i), uint8(60*i), []byte(seed))
-		}
-	}
-	f.Fuzz(func(t *testing.T, which, rate uint8, data []byte) {
-		row := lang.Kinds[int(which)%len(lang.Kinds)]
-		d := &dice{data: data}
-		values := d.mapping(row.Keys)
-		args := written(values)
-		k, _ := prototype.ByName(row.Name)
-		ideal, problems := k.Ideal(values)
-		for _, p := range problems {
-			if p.Message == "" || p.Right == "" {
-				t.Errorf("%s %s: a problem without words: %+v", row.Name, args, p)
-			}
-		}
-		if len(problems) > 0 {
-			return
-		}
-		if !(ideal.Gain > 0) || math.IsInf(ideal.Gain, 0) || !(ideal.DelayS >= 0 && ideal.DelayS <= 1) {
-			t.Errorf("%s %s: gain %v, delay %v", row.Name, args, ideal.Gain, ideal.DelayS)
-		}
-		rateHz := 8e3 * math.Exp2(float64(rate)/255*math.Log2(96)) // to 768 kHz
-		for _, a := range ideal.Sections {
-			finite(t, row.Name+" "+args, reflect.ValueOf(a))
-			if !a.Stable() || !(a.W0 > 0) || !(a.Keep > 0) {
-				t.Fatalf("%s %s: %+v", row.Name, args, a)
-			}
-			b, err := discretize.Bilinear(a, rateHz)
-			if (err != nil) != (a.Keep >= math.Pi*rateHz) {
-				t.Fatalf("%s %s at %v Hz: %v", row.Name, args, rateHz, err)
-			}
-			if err != nil {
-				continue
-			}
-			finite(t, row.Name+" "+args, reflect.ValueOf(b))
-			if a.Order() > 0 && !(b.PoleMargin() > 0) {
-				t.Errorf("%s %s at %v Hz: %+v has the pole margin %v", row.Name, args, rateHz, b, b.PoleMargin())
-			}
-			checkKept(t, a, b, rateHz)
-		}
-	})
 }
