@@ -95,7 +95,7 @@ func wants(c biquad.Cascade[biquad.Analog]) (out []want, gain float64, obstacles
 					Right: "change the filter"})
 				continue
 			}
-			if a == biquad.Constant(1) {
+			if passes(a) {
 				sections = nil
 			}
 			w.Alt = append(w.Alt, sections)
@@ -114,6 +114,19 @@ func wants(c biquad.Cascade[biquad.Analog]) (out []want, gain float64, obstacles
 		}
 	}
 	return out, gain, obstacles
+}
+
+// passes reports whether a section lets everything pass as it is, as a shelf or a peak of 0 dB of either order does: a wire
+// is that. Its zeros are its poles, but for round-off.
+func passes(s biquad.Analog) bool {
+	const roundOff = 1e-12
+	largest := math.Max(math.Abs(s.A[0]), math.Max(math.Abs(s.A[1]), math.Abs(s.A[2])))
+	for k := range s.A {
+		if !(math.Abs(s.B[k]-s.A[k]) <= roundOff*largest) {
+			return false
+		}
+	}
+	return true
 }
 
 // delays lists the all-passes for a way's delay.

@@ -1,6 +1,7 @@
 package board_test
 
 import (
+	"fmt"
 	"math"
 	"math/cmplx"
 	"os"
@@ -184,4 +185,22 @@ func eachChoice(b *compiler.Build) []biquad.Combination {
 		last[i] = uint8(len(s.Choices) - 1)
 	}
 	return append(out, last)
+}
+
+// A shelf or a peak of 0 dB, of either order, is a wire, by itself and as a choice of a setting: the board is that of a spec
+// without the line.
+func TestFiltersOfNothingAreWires(t *testing.T) {
+	const up = "low-shelf: {at: 300 Hz, gain: 6 dB, when: {tone: up}}"
+	without := fmt.Sprint(build(t, unjudged(little("settings: {tone: [flat, up]}\n", "{"+up+"}", ""))).Board.Bins())
+	for _, flat := range []string{
+		"low-shelf: {at: 300 Hz, gain: 0 dB, order: 1}", "high-shelf: {at: 3 kHz, gain: 0 dB, order: 1, when: {tone: flat}}",
+		"low-shelf: {at: 300 Hz, gain: 0 dB, when: {tone: flat}}", "peak: {at: 1 kHz, gain: 0 dB, q: 2}",
+	} {
+		b := build(t, unjudged(little("settings: {tone: [flat, up]}\n", "{"+flat+"}, {"+up+"}", "")))
+		if b.Board == nil {
+			t.Errorf("%s: no board: %v", flat, b.Findings)
+		} else if got := fmt.Sprint(b.Board.Bins()); got != without {
+			t.Errorf("%s: %s, want %s", flat, got, without)
+		}
+	}
 }
