@@ -51,6 +51,7 @@ func (b *Build) judgeDigital(ctx context.Context) judged {
 		b.adviseHeadroom(ctx, b.Digital[i], each[i].findings)
 	})
 	b.adviseRounding(ctx, each)
+	b.adviseRate(ctx, each)
 	var out judged
 	for i, v := range each {
 		out.figures = append(out.figures, v.figures...)
@@ -93,7 +94,7 @@ func (w *Wanted) Realisation(d Digital) verify.Realisation {
 	from, to, _ := w.Promises.Band(d.RateHz)
 	band := discretize.Band{LowHz: from, HighHz: to, FloorDB: w.Promises.DownToDB}
 	return digital.New(d.Name(), d.System, d.RateHz, d.CommonDelayS, digital.Traits{
-		Method: d.Method, Gain: d.InputGain, Limited: d.Format.GuardBits > 0 || d.Laid != nil, Notes: d.Notes,
+		Gain: d.InputGain, Limited: d.Format.GuardBits > 0 || d.Laid != nil, Notes: d.Notes,
 		Noise: func(way int) func(verify.Combination) float64 {
 			if d.Laid != nil {
 				return d.Laid.Chains[way].NewNoise(d.RateHz, lo, hi).DBFS

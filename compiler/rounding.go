@@ -34,9 +34,7 @@ func spoilt(findings []verify.Finding) (out []*verify.Finding) {
 func (b *Build) adviseRounding(ctx context.Context, each []judged) {
 	parallel.Each(len(b.Digital), func(i int) {
 		d := b.Digital[i]
-		reference := slices.IndexFunc(b.Digital, func(x Digital) bool {
-			return x.Format.Name == number.Reference && x.RateHz == d.RateHz && x.Laid == nil
-		})
+		reference := b.reference(d.RateHz)
 		if d.Laid != nil || !d.Asked || reference < 0 || reference == i {
 			return
 		}

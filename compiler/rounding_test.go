@@ -36,3 +36,34 @@ func TestRoundingIsToldAsRounding(t *testing.T) {
 		}
 	}
 }
+
+// What a method breaks in any number format is told as that, and twice the rate is named where it keeps it.
+func TestHigherRateIsTried(t *testing.T) {
+	const text = "bandwright: 1\nname: lark\nways: {bass: {filters: [{low-pass: {at: 300 Hz, family: LR, order: 4}}]}}\n" +
+		"digital: {rates: [48 kHz], formats: [float32], method: bilinear}\npromise: {magnitude: LIMIT dB}\n"
+	magnitude := func(text string) verify.Finding {
+		t.Helper()
+		b, faults, err := Compile(context.Background(), "lark.yaml", []byte(text), nil)
+		if b == nil || err != nil {
+			t.Fatal(faults, err)
+		}
+		for _, f := range b.Findings {
+			if f.Promise == "magnitude" {
+				return f
+			}
+		}
+		t.Fatal("no finding on magnitude")
+		return verify.Finding{}
+	}
+	const use = "use 96 kHz: tried, that keeps it, or allow promise.magnitude: "
+	for limit, want := range map[string]string{"0.05": use, "0.01": "allow promise.magnitude: "} {
+		text := strings.Replace(text, "LIMIT", limit, 1)
+		f, doubled := magnitude(text), magnitude(strings.Replace(text, "48 kHz", "96 kHz", 1))
+		if f.Kept || !strings.Contains(f.Note, "method bilinear breaks it, whatever the number format") || !strings.HasPrefix(f.Remedy, want) {
+			t.Errorf("%s dB: %+v", limit, f)
+		}
+		if doubled.Kept != (want == use) {
+			t.Errorf("%s dB at 96 kHz: %+v", limit, doubled)
+		}
+	}
+}

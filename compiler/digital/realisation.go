@@ -27,8 +27,7 @@ type Realisation struct {
 // Traits are what a digital system has beside its response. A nil function is
 // of what nobody asks for.
 type Traits struct {
-	Method string
-	Gain   float64 // at the input, linear, outside every comparison with the prototype
+	Gain float64 // at the input, linear, outside every comparison with the prototype
 	// Limited says that outputs beyond full scale are limited to it.
 	Limited bool
 	// Noise is the noise floor at a way's output (dBFS) in one combination.
@@ -172,11 +171,10 @@ func (r *Realisation) Limits(q *verify.Quantity, way int, f verify.Finding) (cau
 		}
 		return "", "" // what helps is tried where whole realisations are judged anew
 	}
-	lower := ""
 	if f.AtHz > r.rateHz/8 {
-		lower = fmt.Sprintf(", limit promise.band to below %s", words.Hz(f.AtHz))
+		remedy = fmt.Sprintf("limit promise.band to below %s", words.Hz(f.AtHz))
 	}
-	return r.note(way), fmt.Sprintf("method %s deviates from the prototype near half the rate: use a higher rate", r.Method) + lower
+	return r.note(way), remedy // a higher rate is tried where whole realisations are judged anew
 }
 
 var _ interface {

@@ -106,7 +106,7 @@ const nearMaximum = 0.02
 func TestMaximaAgainstDenseGrid(t *testing.T) {
 	proto := twoWay(2300)
 	dig := realised(t, proto)
-	figures, findings := verify.Judge(context.Background(), subject(proto), digital.New("test", dig, rate, 0, digital.Traits{Method: "bilinear", Gain: 1}), all(0.1, 5, 0.1))
+	figures, findings := verify.Judge(context.Background(), subject(proto), digital.New("test", dig, rate, 0, digital.Traits{Gain: 1}), all(0.1, 5, 0.1))
 
 	var mag, phase [2]float64
 	sum := 0.0
