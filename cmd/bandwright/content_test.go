@@ -85,6 +85,20 @@ func TestDiffOfInputs(t *testing.T) {
 	git("add", "specs")
 	git("commit", "-q", "-m", "first")
 	expect(t, "no change", bandwright(t, dir, "diff", "HEAD:specs/tern.yaml", "specs/tern.yaml"), exitKept, "tern: no change")
+	put(t, filepath.Join(dir, "specs/stock/d.csv"), stock)
+	put(t, filepath.Join(dir, "specs/tern.yaml"), strings.Replace(spec, "parts/c.csv", "stock/d.csv", 1))
+	moved := bandwright(t, dir, "diff", "HEAD:specs/tern.yaml", "specs/tern.yaml")
+	expect(t, "a stock file that was moved", moved, exitKept, "* board.capacitors.stock went from parts/c.csv to stock/d.csv: the same file under another name")
+	if strings.Count(moved.out, "\n* ") != 1 {
+		t.Error(moved.out)
+	}
+	put(t, filepath.Join(dir, "specs/stock/d.csv"), strings.Replace(stock, "F2,22 nF", "F2,27 nF", 1))
+	moved = bandwright(t, dir, "diff", "HEAD:specs/tern.yaml", "specs/tern.yaml")
+	expect(t, "one that is another as well", moved, moved.code, "because board.capacitors.stock went from parts/c.csv to stock/d.csv")
+	if strings.Contains(moved.out, "the same file") {
+		t.Error(moved.out)
+	}
+	put(t, filepath.Join(dir, "specs/tern.yaml"), spec)
 	put(t, filepath.Join(dir, "specs/parts/c.csv"), strings.NewReplacer("F2,22 nF", "F2,27 nF", "F3,47 nF", "F3,56 nF").Replace(stock))
 	r := bandwright(t, dir, "diff", "HEAD:specs/tern.yaml", "specs/tern.yaml")
 	expect(t, "another stock file", r, r.code, "parts in 3 stages changed, because parts/c.csv is another file")

@@ -102,11 +102,24 @@ func (c *comparison) single(found []cause, total []move) {
 		case e.wanted():
 			text += ", which is not valid without the other changes"
 		}
+		text += c.sameFile(e.edit)
 		c.add(Change{Kind: kind, Causes: []string{e.path}, Line: e.at.Line, Beyond: e.stops, Sentence: text})
 	}
 	for _, t := range total {
 		c.out.Regression = c.out.Regression || c.tol.beyond(t)
 	}
+}
+
+// sameFile says of an edit that names another file that only its name is another; "" of any other edit.
+func (c *comparison) sameFile(e edit) string {
+	for was, sum := range c.old.Inputs {
+		for is, now := range c.new.Inputs {
+			if sum == now && e.said == went(e.path, was, is) {
+				return ": the same file under another name"
+			}
+		}
+	}
+	return ""
 }
 
 // moved adds what an edit does to each way and to the sum; false where that is
