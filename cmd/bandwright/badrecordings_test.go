@@ -50,6 +50,8 @@ func badRecordings() []badRecording {
 	return []badRecording{
 		{"a good one", plain, nil, nil},
 		{"silence", plain, quietly(func(int, float64) float64 { return 0 }), nil},
+		{"a constant alone", plain, quietly(func(int, float64) float64 { return 0.5 }), nil},
+		{"in words of 8 bits", wave.Shape{RateHz: 48000, Channels: 1, Words: wave.Words{Bits: 8}}, nil, nil},
 		{"clipped", plain, quietly(func(_ int, v float64) float64 { return math.Max(-0.1, math.Min(0.1, v)) }), nil},
 		{"clipped at full scale", plain, quietly(func(_ int, v float64) float64 { return math.Max(-1, math.Min(1, v*9)) }), nil},
 		{"cut at its end", plain, func(x []float64) []float64 { return x[:80000] }, nil},
@@ -81,6 +83,41 @@ func badRecordings() []badRecording {
 			return v + 0.001*some()
 		}), nil},
 		{"few lost samples", plain, func(x []float64) []float64 { return slices.Delete(x, 50000, 50500) }, nil},
+		{"ten lost samples", plain, func(x []float64) []float64 { return slices.Delete(x, 70000, 70010) }, nil},
+		{"gap of ten samples", plain, quietly(func(i int, v float64) float64 {
+			if i >= 90000 && i < 90010 {
+				return 0
+			}
+			return v
+		}), nil},
+		{"gap of six samples under noise", plain, quietly(func(i int, v float64) float64 {
+			if i >= 100000 && i < 100006 {
+				v = 0
+			}
+			return v + 0.0001*some()
+		}), nil},
+		{"gap under noise at 47 Hz", plain, quietly(func(i int, v float64) float64 {
+			if i >= 43000 && i < 43480 {
+				v = 0
+			}
+			return v + 0.001*some()
+		}), nil},
+		{"a click of -80 dBFS", plain, quietly(func(i int, v float64) float64 {
+			if i == 70000 {
+				v += 0.0001
+			}
+			return v + 0.000001*some()
+		}), nil},
+		{"spikes of a rectifier", plain, quietly(func(i int, v float64) float64 {
+			if i%480 < 3 {
+				v += 0.001
+			}
+			return v + 0.00001*some()
+		}), nil},
+		{"distorted where it crosses zero", plain, quietly(func(_ int, v float64) float64 {
+			return v - math.Max(-0.0005, math.Min(0.0005, v)) + 0.00001*some()
+		}), nil},
+		{"quiet, in few words", plain, quietly(func(_ int, v float64) float64 { return math.Round(v*0.0012*32768) / 32768 }), nil},
 		{"noise of -20 dBFS", plain, quietly(func(_ int, v float64) float64 { return v*0.1 + 0.1*some() }), nil},
 		{"noise of -60 dBFS", plain, quietly(func(_ int, v float64) float64 { return v + 0.001*some() }), nil},
 		{"hum of 50 Hz", plain, quietly(func(i int, v float64) float64 { return v + 0.02*math.Sin(2*math.Pi*50*float64(i)/48000) }), nil},

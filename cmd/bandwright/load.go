@@ -130,7 +130,7 @@ func readUpTo(ctx context.Context, file string, limit int64) ([]byte, error) {
 			return nil, refused("there is no file %s", file)
 		}
 		if info, err := os.Stat(file); err == nil && info.IsDir() {
-			return nil, refused("%s is a folder; name a spec in it", file)
+			return nil, refused("%s is a folder; name a file in it", file)
 		}
 		return nil, failed("cannot read %s: %v", file, reason(a.err))
 	}

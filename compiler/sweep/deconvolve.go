@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"gonum.org/v1/gonum/dsp/fourier"
 
@@ -26,7 +27,10 @@ type Take struct {
 	fft  int
 
 	reference, recorded []float64
-	octaveS             float64 // that the sweep takes for an octave (s); not positive of what is no rising sweep
+	played, got         []complex128 // their spectra
+	impulse             []float64    // the whole
+	top                 int          // its greatest
+	octaveS             float64      // that the sweep takes for an octave (s); not positive of what is no rising sweep
 }
 
 const (
@@ -65,7 +69,7 @@ func Deconvolve(reference, recorded []float64, rateHz float64) (*Take, error) {
 	clear(padded)
 	copy(padded, recorded)
 	got := fft.Coefficients(nil, padded)
-	t := &Take{RateHz: rateHz, fft: n, reference: reference, recorded: recorded}
+	t := &Take{RateHz: rateHz, fft: n, reference: reference, recorded: recorded, played: played, got: slices.Clone(got)}
 	if t.LowHz, t.HighHz = reach(played, rateHz/float64(n)); !(t.HighHz >= 2*t.LowHz) {
 		return nil, ErrNoReference
 	}
@@ -91,9 +95,10 @@ func Deconvolve(reference, recorded []float64, rateHz float64) (*Take, error) {
 	for i := range impulse {
 		impulse[i] /= float64(n)
 	}
-	t.bins = fft.Coefficients(got, t.gated(make([]float64, n), impulse, top))
+	t.impulse, t.top = impulse, top
+	t.bins = fft.Coefficients(got, t.gated(make([]float64, n), impulse, top, beforeS))
 	away := int((beforeS + behindS + 0.1) * rateHz)
-	t.rest = [2][]complex128{fft.Coefficients(nil, t.gated(make([]float64, n), impulse, top-away)), fft.Coefficients(nil, t.gated(make([]float64, n), impulse, top+away))}
+	t.rest = [2][]complex128{fft.Coefficients(nil, t.gated(make([]float64, n), impulse, top-away, beforeS)), fft.Coefficients(nil, t.gated(make([]float64, n), impulse, top+away, beforeS))}
 	return t, nil
 }
 
@@ -176,10 +181,10 @@ func (t *Take) greatest(impulse []float64) (top int, ok bool) {
 	return top, math.Abs(impulse[top]) > 0
 }
 
-// gated puts into dst, which is clear, what of an impulse response is near a sample.
-func (t *Take) gated(dst, impulse []float64, top int) []float64 {
+// gated puts into dst, which is clear, what of an impulse response is near a sample, from so long (s) before it.
+func (t *Take) gated(dst, impulse []float64, top int, fromS float64) []float64 {
 	n := len(impulse)
-	before, behind := int(beforeS*t.RateHz), int(behindS*t.RateHz)
+	before, behind := int(fromS*t.RateHz), int(behindS*t.RateHz)
 	for k := -min(before, n/2); k < min(behind, n/2); k++ {
 		far := float64(k) / float64(behind)
 		if k < 0 {

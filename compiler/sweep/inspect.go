@@ -27,7 +27,9 @@ const (
 	// edgeS (s) is how long silence has to be at either end.
 	edgeS = 0.02
 	// stuckRun is how many equal samples in a row, while the sweep plays, are a gap.
-	stuckRun = 24
+	stuckRun = 8
+	// fewWords are as many words of a recording as are no step in it: the crest of a slow sine that is quiet is made of them.
+	fewWords = 3.5
 	// Hummed is the noise in a response (relative) from which on nothing was measured where nothing is meant to be heard.
 	Hummed = 0.1
 	// spoiledNoise and muchNoise are the noise in a response (relative) with which nothing, or
@@ -42,12 +44,12 @@ func Inspect(reference, recorded []float64, rateHz float64) []Trouble {
 	spoiled := func(message, right string) []Trouble {
 		return append(out, Trouble{Message: message, Right: right, Spoiled: true})
 	}
-	peak := 0.0
+	peak, least, most := 0.0, math.Inf(1), math.Inf(-1)
 	for i, v := range recorded {
 		if !(math.Abs(v) <= mostScale) {
 			return spoiled(fmt.Sprintf("sample %d is %s", i+1, words.NoSample(v)), "save it again, with samples between -1 and 1, or record it again")
 		}
-		peak = math.Max(peak, math.Abs(v))
+		peak, least, most = math.Max(peak, math.Abs(v)), math.Min(least, v), math.Max(most, v)
 	}
 	mean := 0.0
 	for _, v := range recorded {
@@ -58,7 +60,7 @@ func Inspect(reference, recorded []float64, rateHz float64) []Trouble {
 	edge := int(edgeS * rateHz)
 	loud := func(x []float64) bool { return len(x) > 0 && deviation(x) > peak/4 }
 	switch played := float64(last-first) / rateHz; {
-	case biquad.GainDB(math.Max(peak, 1e-12)) < silentDBFS:
+	case biquad.GainDB(math.Max((most-least)/2, 1e-12)) < silentDBFS: // a constant is no sound
 		return append(out, Trouble{"it is silent: its peak is below " + words.Level(silentDBFS, "dBFS"), "is the right output connected, and the unit on, and not muted?", true, true})
 	case len(recorded) < last-first:
 		return spoiled(fmt.Sprintf("it is %s long, and the sweep in the reference takes %s: the window is too short", words.Seconds(float64(len(recorded))/rateHz), words.Seconds(played)), "record from before the sweep to after it")
@@ -114,14 +116,14 @@ func deviation(x []float64) float64 {
 // clipped counts the places where so many samples in a row are at the peak, reached by a step: the
 // crest of a slow sine has equal words in a row as well.
 func clipped(x []float64, peak float64) (runs int) {
-	const step = 0.005
+	step := math.Max(0.005*peak, fewWords*word(x))
 	run := 0
 	for i, v := range x {
 		if math.Abs(v) < peak*(1-1e-6) {
 			run = 0
 			continue
 		}
-		if run == 0 && i > 0 && math.Abs(x[i-1]) > peak*(1-step) {
+		if run == 0 && i > 0 && math.Abs(x[i-1]) > peak-step {
 			continue
 		}
 		if run++; run == clippedRun {
@@ -131,10 +133,21 @@ func clipped(x []float64, peak float64) (runs int) {
 	return runs
 }
 
+// word is the least difference of neighbouring samples: one word of a converter's.
+func word(x []float64) float64 {
+	least := math.Inf(1)
+	for i, v := range x[1:] {
+		if d := math.Abs(v - x[i]); d > 0 {
+			least = math.Min(least, d)
+		}
+	}
+	return least
+}
+
 // stuck is the longest run of equal samples between two places that begins or ends with a step: the crest of a slow
 // sine has equal words in a row as well.
 func stuck(x []float64, from, to int, peak float64) (at, most int) {
-	const step = 0.03
+	step := math.Max(0.03*peak, fewWords*word(x))
 	run := 0
 	for i := from + 1; i < to; i++ {
 		if x[i] == x[i-1] {
@@ -142,7 +155,7 @@ func stuck(x []float64, from, to int, peak float64) (at, most int) {
 			continue
 		}
 		begin := i - 1 - run
-		if run > most && begin > from && (math.Abs(x[i]-x[i-1]) > step*peak || math.Abs(x[begin]-x[begin-1]) > step*peak) {
+		if run > most && begin > from && (math.Abs(x[i]-x[i-1]) > step || math.Abs(x[begin]-x[begin-1]) > step) {
 			at, most = begin, run
 		}
 		run = 0
@@ -157,10 +170,10 @@ func (t *Take) Inspect(lowHz, highHz float64, carries func(hz float64) bool) []T
 	if !t.heard() {
 		return append(out, Trouble{"nothing of the reference is heard in it", "is the right output connected, and the unit on, and not muted? Is it a recording of this sweep?", true, true})
 	}
-	if out = append(out, t.gap()...); len(out) > 0 {
+	if out = append(out, t.distorted()...); len(out) > 0 && out[0].Spoiled {
 		return out
 	}
-	if out = append(out, t.distorted()...); len(out) > 0 && out[0].Spoiled {
+	if out = append(out, t.lost()...); len(out) > 0 && out[len(out)-1].Spoiled {
 		return out
 	}
 	if t.LowHz > lowHz*1.01 || t.HighHz < highHz*0.99 {
@@ -178,10 +191,6 @@ func (t *Take) Inspect(lowHz, highHz float64, carries func(hz float64) bool) []T
 		Right: "a longer or louder sweep measures with less", Spoiled: within.noise > spoiledNoise}
 	if noise.Spoiled {
 		noise.Right = "play louder, or a longer sweep, away from hum"
-	}
-	if s, ok := t.moment(); ok {
-		noise.Message += fmt.Sprintf(", nearly all of it about %s from its start", words.Seconds(words.Round(s, 2)))
-		noise.Right = "samples were lost or put in there, or something else was heard: record it again"
 	}
 	return append(out, noise)
 }
