@@ -240,8 +240,11 @@ func (c *chooser) idleWishes(system biquad.System[biquad.Analog]) []Obstacle {
 				if t == nil || i >= len(s.Alt) || suits(t, from, slots) {
 					continue
 				}
-				out = append(out, Obstacle{From: from, Wish: true, Message: fmt.Sprintf("`%s` cannot realise %s", t.Name, described(s.Alt[i])),
-					Right: "leave `topology` out, or name one that applies: " + strings.Join(names(c.anything().options(s.Alt[i], from)), ", ")})
+				right := "leave `topology` out"
+				if applies := names(c.anything().options(s.Alt[i], from)); len(applies) > 0 {
+					right += ", or name one that applies: " + strings.Join(applies, ", ")
+				}
+				out = append(out, Obstacle{From: from, Wish: true, Message: fmt.Sprintf("`%s` cannot realise %s", t.Name, described(s.Alt[i])), Right: right})
 			}
 		}
 	}

@@ -53,7 +53,7 @@ func tooMany(chains [][]want) []Obstacle {
 // built in, and the gain that each way has to have beside: its own, and that of the
 // common stages. It settles the delays of the board and of its ways.
 func (b *Board) chains(j Job) (chains [][]want, gains []float64, obstacles []Obstacle) {
-	common, commonGain, obstacles := wants(j.System.Common)
+	common, commonGain, obstacles := wants(j.System.Common, j.Wishes)
 	chains = append(chains, common)
 	least := math.Inf(1)
 	for _, w := range j.System.Ways {
@@ -61,7 +61,7 @@ func (b *Board) chains(j Job) (chains [][]want, gains []float64, obstacles []Obs
 	}
 	b.DelayS = 0 - (j.System.Common.DelayS + least) // 0 - 0 is not -0
 	for k, w := range j.System.Ways {
-		own, g, more := wants(w.Cascade)
+		own, g, more := wants(w.Cascade, j.Wishes)
 		obstacles = append(obstacles, more...)
 		late, obstacle := delays(w.Name, w.DelayS-least, j.DelayToHz[k], j.DelayRad)
 		if obstacle != nil {
@@ -83,8 +83,9 @@ func (b *Board) chains(j Job) (chains [][]want, gains []float64, obstacles []Obs
 	return chains, gains, obstacles
 }
 
-// wants lists what a cascade asks for, and the gain that is left.
-func wants(c biquad.Cascade[biquad.Analog]) (out []want, gain float64, obstacles []Obstacle) {
+// wants lists what a cascade asks for, and the gain that is left. What does nothing is a wire, unless its filter wishes for a
+// topology.
+func wants(c biquad.Cascade[biquad.Analog], wishes map[string]string) (out []want, gain float64, obstacles []Obstacle) {
 	gain = c.Gain
 	for _, s := range c.Slots {
 		w := want{role: FilterStage, Slot: biquad.Slot[[]biquad.Analog]{From: s.From, By: s.By, Pick: s.Pick}}
@@ -95,7 +96,7 @@ func wants(c biquad.Cascade[biquad.Analog]) (out []want, gain float64, obstacles
 					Right: "change the filter"})
 				continue
 			}
-			if passes(a) {
+			if a == biquad.Constant(1) || passes(a) && wishes[s.Line(i)] == "" {
 				sections = nil
 			}
 			w.Alt = append(w.Alt, sections)

@@ -203,4 +203,8 @@ func TestFiltersOfNothingAreWires(t *testing.T) {
 			t.Errorf("%s: %s, want %s", flat, got, without)
 		}
 	}
+	wish := build(t, unjudged(little("", "{peak: {at: 1 kHz, gain: 0 dB, q: 2, topology: tow-thomas}}", "")))
+	if wish.Board == nil || len(wish.Board.Bins()) == 0 {
+		t.Errorf("with a topology: %+v", wish.Findings)
+	}
 }
