@@ -36,17 +36,20 @@ func quietly(of func(i int, v float64) float64) func(x []float64) []float64 {
 }
 
 func badRecordings() []badRecording {
+	return slices.Concat(wrongRecordings(), hurtRecordings(), wrongFiles())
+}
+
+// hissing is noise of a seed, of 0 dBFS.
+func hissing(seed uint64) func() float64 {
+	return rand.New(rand.NewPCG(seed, 1)).NormFloat64
+}
+
+// wrongRecordings are those that were made wrongly.
+func wrongRecordings() []badRecording {
 	plain := wave.Shape{RateHz: 48000, Channels: 1, Words: wave.Words{Bits: 24}}
-	float := wave.Shape{RateHz: 48000, Channels: 1, Words: wave.Words{Bits: 32, Float: true}}
 	other := plain
 	other.RateHz = 44100
-	stereo := plain
-	stereo.Channels = 2
-	noise := func(seed uint64) func() float64 {
-		r := rand.New(rand.NewPCG(seed, 1))
-		return r.NormFloat64
-	}
-	some := noise(1)
+	some := hissing(1)
 	return []badRecording{
 		{"a good one", plain, nil, nil},
 		{"silence", plain, quietly(func(int, float64) float64 { return 0 }), nil},
@@ -83,6 +86,24 @@ func badRecordings() []badRecording {
 			return v + 0.001*some()
 		}), nil},
 		{"few lost samples", plain, func(x []float64) []float64 { return slices.Delete(x, 50000, 50500) }, nil},
+		{"noise of -20 dBFS", plain, quietly(func(_ int, v float64) float64 { return v*0.1 + 0.1*some() }), nil},
+		{"noise of -60 dBFS", plain, quietly(func(_ int, v float64) float64 { return v + 0.001*some() }), nil},
+		{"hum of 50 Hz", plain, quietly(func(i int, v float64) float64 { return v + 0.02*math.Sin(2*math.Pi*50*float64(i)/48000) }), nil},
+		{"hum louder than the sweep", plain, quietly(func(i int, v float64) float64 { return v + 0.3*math.Sin(2*math.Pi*60*float64(i)/48000) }), nil},
+		{"nothing but noise", plain, quietly(func(int, float64) float64 { return 0.05 * some() }), nil},
+		{"quiet", plain, quietly(func(_ int, v float64) float64 { return v * 0.0012 }), nil},
+		{"a constant part", plain, quietly(func(_ int, v float64) float64 { return v + 0.3 }), nil},
+		{"another rate in its head", other, nil, nil},
+		{"slower by 48/44.1", plain, func(x []float64) []float64 { return slower(x, 48/44.1) }, nil},
+		{"twice as slow", plain, func(x []float64) []float64 { return slower(x, 2) }, nil},
+	}
+}
+
+// hurtRecordings are those that something happened to for a moment, and those that only look so.
+func hurtRecordings() []badRecording {
+	plain := wave.Shape{RateHz: 48000, Channels: 1, Words: wave.Words{Bits: 24}}
+	some := hissing(2)
+	return []badRecording{
 		{"ten lost samples", plain, func(x []float64) []float64 { return slices.Delete(x, 70000, 70010) }, nil},
 		{"gap of ten samples", plain, quietly(func(i int, v float64) float64 {
 			if i >= 90000 && i < 90010 {
@@ -118,16 +139,16 @@ func badRecordings() []badRecording {
 			return v - math.Max(-0.0005, math.Min(0.0005, v)) + 0.00001*some()
 		}), nil},
 		{"quiet, in few words", plain, quietly(func(_ int, v float64) float64 { return math.Round(v*0.0012*32768) / 32768 }), nil},
-		{"noise of -20 dBFS", plain, quietly(func(_ int, v float64) float64 { return v*0.1 + 0.1*some() }), nil},
-		{"noise of -60 dBFS", plain, quietly(func(_ int, v float64) float64 { return v + 0.001*some() }), nil},
-		{"hum of 50 Hz", plain, quietly(func(i int, v float64) float64 { return v + 0.02*math.Sin(2*math.Pi*50*float64(i)/48000) }), nil},
-		{"hum louder than the sweep", plain, quietly(func(i int, v float64) float64 { return v + 0.3*math.Sin(2*math.Pi*60*float64(i)/48000) }), nil},
-		{"nothing but noise", plain, quietly(func(int, float64) float64 { return 0.05 * some() }), nil},
-		{"quiet", plain, quietly(func(_ int, v float64) float64 { return v * 0.0012 }), nil},
-		{"a constant part", plain, quietly(func(_ int, v float64) float64 { return v + 0.3 }), nil},
-		{"another rate in its head", other, nil, nil},
-		{"slower by 48/44.1", plain, func(x []float64) []float64 { return slower(x, 48/44.1) }, nil},
-		{"twice as slow", plain, func(x []float64) []float64 { return slower(x, 2) }, nil},
+	}
+}
+
+// wrongFiles are files that are not as they should be.
+func wrongFiles() []badRecording {
+	plain := wave.Shape{RateHz: 48000, Channels: 1, Words: wave.Words{Bits: 24}}
+	float := wave.Shape{RateHz: 48000, Channels: 1, Words: wave.Words{Bits: 32, Float: true}}
+	stereo := plain
+	stereo.Channels = 2
+	return []badRecording{
 		{"two channels", stereo, nil, nil},
 		{"no number", float, quietly(func(i int, v float64) float64 {
 			if i == 7777 {
