@@ -10,6 +10,7 @@ import (
 	"slices"
 
 	"bandwright/compiler"
+	"bandwright/compiler/language"
 	"bandwright/compiler/parallel"
 	"bandwright/targets/cheader"
 	"bandwright/targets/json"
@@ -35,6 +36,8 @@ type Target struct {
 	// Index makes the file that lists the others, and is always made.
 	Emit  func(*compiler.Build) ([]compiler.File, error)
 	Index func(b *compiler.Build, made []compiler.File) (compiler.File, error)
+	// faults are what in the spec keeps Emit from making files, nil where nothing can.
+	faults func(*compiler.Build) []language.Fault
 
 	takes int // some hundredths of a second of one processor; 0 of less than two
 	// needs is what a spec has to ask for if this target, the first of its group, is to make a file, and has whether one
@@ -45,7 +48,7 @@ type Target struct {
 
 // All is every target, in the order that files are made. The index is last.
 var All = []Target{
-	{Name: "cheader", Group: "cheader", Emit: cheader.Emit, needs: "`digital.formats`", has: func(b *compiler.Build) bool { return realised(b, false) },
+	{Name: "cheader", Group: "cheader", Emit: cheader.Emit, faults: cheader.Names, needs: "`digital.formats`", has: func(b *compiler.Build) bool { return realised(b, false) },
 		Doc: "C headers for firmware, one a number format: tables, filters, settings"},
 	{Name: "selfcheck", Group: "cheader", Emit: selfcheck.Emit, takes: 2,
 		Doc: "NAME_FORMAT_selftest.c, run on the target: whether the filters compute there what the simulation does"},
@@ -96,6 +99,19 @@ func Lacking(b *compiler.Build, groups []string) []string {
 			out = append(out, t.Group+": the spec has no "+t.needs)
 		}
 	}
+	return out
+}
+
+// Faults are what in a spec keeps any of its artefacts from being made, whichever are asked for: all errors, in the
+// order of the spec.
+func Faults(b *compiler.Build) []language.Fault {
+	var out []language.Fault
+	for _, t := range All {
+		if t.faults != nil {
+			out = append(out, t.faults(b)...)
+		}
+	}
+	language.Sort(out)
 	return out
 }
 

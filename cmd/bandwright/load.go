@@ -13,6 +13,7 @@ import (
 	"bandwright/compiler"
 	"bandwright/compiler/language"
 	"bandwright/compiler/words"
+	"bandwright/targets"
 )
 
 // readLimit (bytes) keeps an endless file from filling the memory. The parser
@@ -72,7 +73,11 @@ func awaited(ctx context.Context, file string, run compilation) (*compiler.Build
 	// presses the keys waits for none of them.
 	go func() {
 		defer close(over)
-		b, faults, err = run(ctx)
+		if b, faults, err = run(ctx); b != nil && err == nil {
+			if more := targets.Faults(b); len(more) > 0 {
+				b, faults = nil, append(faults, more...)
+			}
+		}
 	}()
 	select {
 	case <-ctx.Done():

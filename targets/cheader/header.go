@@ -54,6 +54,19 @@ type choice struct{ text, Name, Pad, Comment, Text string }
 const textWidth, proseWidth = 92, 93
 
 func newHeader(b *compiler.Build, made []compiler.Digital) (*header, error) {
+	h := named(b, made)
+	if err := h.collision(); err != nil {
+		return nil, err
+	}
+	if err := h.addTables(b, made); err != nil {
+		return nil, err
+	}
+	h.describe(made)
+	return h, nil
+}
+
+// named is a header that has its names and what stands at its top, and no tables.
+func named(b *compiler.Build, made []compiler.Digital) *header {
 	f := made[0].Format
 	h := &header{
 		kernel:      kernel{Format: f, Stem: b.Spec.Name, Upper: strings.ToUpper(b.Spec.Name)},
@@ -72,14 +85,7 @@ func newHeader(b *compiler.Build, made []compiler.Digital) (*header, error) {
 		h.wayNames = append(h.wayNames, w.Name)
 		h.Ways = append(h.Ways, h.Upper+"_WAY_"+language.EnumName(w.Name))
 	}
-	if err := h.check(); err != nil {
-		return nil, err
-	}
-	if err := h.addTables(b, made); err != nil {
-		return nil, err
-	}
-	h.describe(made)
-	return h, nil
+	return h
 }
 
 // SmallCounts reports whether one of the counts that the code adds or multiplies with leaves all as it is.

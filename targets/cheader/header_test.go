@@ -240,7 +240,7 @@ func TestNamesThatCollide(t *testing.T) {
 		ways     []string
 		want     string
 	}{
-		{[]verify.Setting{{Name: "state", Choices: two}}, nil, "setting state both need the C name heron_state"},
+		{[]verify.Setting{{Name: "state", Choices: two}}, nil, "the setting `state` needs the C name `heron_state`, which the code itself has"},
 		{[]verify.Setting{{Name: "a-b", Choices: two}, {Name: "a_b", Choices: two}}, nil, "heron_a_b"},
 		{[]verify.Setting{{Name: "trim", Choices: []string{"1.5", "1 5"}}}, nil, "HERON_TRIM_1_5"},
 		{[]verify.Setting{{Name: "way", Choices: []string{"bass", "b"}}}, nil, "HERON_WAY_BASS"},
