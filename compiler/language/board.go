@@ -90,7 +90,7 @@ func boardKeys() []Key {
 	return []Key{
 		{Name: "held", Effect: RealisesBoard, Type: Type{Files: []string{".yaml"}},
 			Doc: "The board as it is laid out, a file that `bandwright hold` writes.", Example: "boards/heron.yaml"},
-		{Name: "supply", Effect: RealisesBoard, Type: within(Voltage, 3, 60), Default: "15 V",
+		{Name: "supply", Effect: RealisesBoard, Type: within(Voltage, 3, MostRailV), Default: "15 V",
 			Doc: "Symmetrical rails: plus and minus this, V.", Example: "15 V"},
 		decouplingKey(), bulkKey(),
 		inputKey(), outputKey(),
@@ -103,7 +103,7 @@ func boardKeys() []Key {
 				Doc: "Open-loop output resistance, ohm.", Example: "50 ohm"},
 			{Name: "slew-rate", Effect: RealisesBoard, Type: within(SlewRate, 1e3, 1e11), Default: "10 V/us",
 				Doc: "Slew rate of the output, V/us.", Example: "10 V/us"},
-			{Name: "swing", Effect: RealisesBoard, Type: within(Voltage, 0.1, 60),
+			{Name: "swing", Effect: RealisesBoard, Type: within(Voltage, 0.1, MostRailV),
 				Doc: "Peak output voltage, V, below the supply; 2 V below it by default.", Example: "13 V"},
 			{Name: "common-mode", Effect: RealisesBoard, Type: within(Voltage, 0.1, 60),
 				Doc: "Common-mode input range, plus and minus this, V; not checked by default.", Example: "12 V"},

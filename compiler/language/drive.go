@@ -104,6 +104,9 @@ func (b *builder) inputLevel(v *Value) Levels {
 	return out
 }
 
+// MostRailV is the highest rail of either sign that a board may have, V.
+const MostRailV = 60
+
 // outputCurrentKey, supplyCurrentKey and supplyRangeKey are what an op-amp gives, takes
 // and stands.
 func outputCurrentKey() Key {
@@ -117,7 +120,7 @@ func supplyCurrentKey() Key {
 }
 
 func supplyRangeKey() Key {
-	return Key{Name: "supply-range", Effect: RealisesBoard, Type: Type{Range: true, Dims: []Dim{Voltage}, Min: 0.5, Max: 60},
+	return Key{Name: "supply-range", Effect: RealisesBoard, Type: Type{Range: true, Dims: []Dim{Voltage}, Min: 0.5, Max: MostRailV},
 		Doc: "Rails that the op-amp may have, plus and minus this as `supply` is, V: half of what data sheets give between the rails. Not checked by default.", Example: "5 V to 18 V"}
 }
 

@@ -30,7 +30,7 @@ var units = []unit{
 	{"H", Inductance, 0}, {"mH", Inductance, -3},
 	{"V", Voltage, 0}, {"mV", Voltage, -3}, {"uV", Voltage, -6},
 	{"nV/rtHz", VoltageNoise, -9},
-	{"A", Current, 0}, {"mA", Current, -3}, {"nA", Current, -9},
+	{"A", Current, 0}, {"mA", Current, -3}, {"uA", Current, -6}, {"nA", Current, -9}, {"pA", Current, -12},
 	{"pA/rtHz", CurrentNoise, -12},
 	{"W", Power, 0},
 	{"g", Mass, -3}, {"kg", Mass, 0},

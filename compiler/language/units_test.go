@@ -24,7 +24,7 @@ func TestUnits(t *testing.T) {
 		{"4.7 F", Capacitance, 4.7}, {"4.7 uF", Capacitance, 4.7e-6}, {"4.7 nF", Capacitance, 4.7e-9}, {"4.7 pF", Capacitance, 4.7e-12},
 		{"0.3 H", Inductance, 0.3}, {"0.3 mH", Inductance, 0.3e-3},
 		{"2 V", Voltage, 2}, {"2 mV", Voltage, 2e-3}, {"2 uV", Voltage, 2e-6}, {"5 nV/rtHz", VoltageNoise, 5e-9},
-		{"2 A", Current, 2}, {"2 mA", Current, 2e-3}, {"2 nA", Current, 2e-9}, {"0.5 pA/rtHz", CurrentNoise, 0.5e-12},
+		{"2 A", Current, 2}, {"2 mA", Current, 2e-3}, {"2 uA", Current, 2e-6}, {"2 nA", Current, 2e-9}, {"2 pA", Current, 2e-12}, {"0.5 pA/rtHz", CurrentNoise, 0.5e-12},
 		{"150 W", Power, 150}, {"48 g", Mass, 48e-3}, {"4.8 kg", Mass, 4.8}, {"340 cm2", Area, 340e-4}, {"38 l", Volume, 38e-3},
 		{"7 T m", ForceFactor, 7}, {"1.2 kg/s", Damping, 1.2}, {"0.4 mm/N", Compliance, 0.4e-3},
 		{"99 %", Share, 0.99}, {"40 degC", Temperature, 40}, {"25 ppm/K", TemperatureCoefficient, 25e-6},
