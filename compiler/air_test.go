@@ -116,6 +116,11 @@ func TestRemedyOfTheSumHolds(t *testing.T) {
 	if want := m[3]; fmt.Sprintf("%.2f", math.Abs(got.Value)) != want {
 		t.Errorf("the advice leaves %s dB, and what it does %g dB", want, got.Value)
 	}
+	// What helps and does not keep the promise says so.
+	f = findingOf(t, ofDrivers(t, strings.Replace(turned, "pattern: 5 dB", "acoustic-sum: 0.05 dB", 1)), "acoustic-sum", "prototype")
+	if want := "no polarity and no delay of one way does; it helps to "; f.Kept || !strings.HasPrefix(f.Remedy, want) || !strings.Contains(f.Remedy, ", which leaves ") {
+		t.Errorf("%+v", f)
+	}
 }
 
 // A measured response of a model is the model: the same sum within what the file's two

@@ -1,7 +1,6 @@
 package acoustic
 
 import (
-	"fmt"
 	"math"
 
 	"bandwright/biquad"
@@ -12,7 +11,7 @@ import (
 // Mend looks for one way whose polarity or delay, changed alone, brings the sum of a
 // realisation in the default setting nearest to its mean level: the advice says what that
 // leaves. The simplest that leaves no more than limit (dB) is taken; "" where nothing is
-// better by a tenth.
+// better by a tenth. Where more than limit is left, it says that nothing tried keeps it.
 func (s *System) Mend(r verify.Realisation, l Listening, limit float64) string {
 	n := len(s.Hz)
 	if x, ok := r.(verify.Sampled); ok {
@@ -60,7 +59,11 @@ func (s *System) Mend(r verify.Realisation, l Listening, limit float64) string {
 	if advice == "" {
 		return ""
 	}
-	return fmt.Sprintf("%s, which leaves %s in the default setting", advice, words.Level(best, "dB"))
+	advice += ", which leaves " + words.Level(best, "dB") + " in the default setting"
+	if best > limit {
+		return "no polarity and no delay of one way does; it helps to " + advice
+	}
+	return advice
 }
 
 // mended says what was done to a way.

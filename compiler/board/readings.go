@@ -1,6 +1,7 @@
 package board
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -8,6 +9,7 @@ import (
 	"strconv"
 
 	"bandwright/biquad"
+	"bandwright/compiler/language"
 	"bandwright/compiler/netlist"
 	"bandwright/compiler/parallel"
 	"bandwright/compiler/verify"
@@ -171,7 +173,10 @@ func (b *Board) overdriven(c verify.Case, f verify.Finding) (cause, remedy strin
 	raised := func(x float64) float64 { return twoDigits(x*more, math.Ceil) }
 	switch first.by {
 	case OfSwing:
-		remedy += fmt.Sprintf(", or op-amps that swing %s (board.op-amp.swing) on the supply for it", words.Part(raised(b.OpAmp.SwingV), "V"))
+		// A swing is below the rails, and no advice asks for more than op-amps are made for.
+		if swing := raised(b.OpAmp.SwingV); swing < cmp.Or(b.Spec.OpAmp.RailHighV, language.MostRailV) {
+			remedy += fmt.Sprintf(", or op-amps that swing %s (board.op-amp.swing) on the supply for it", words.Part(swing, "V"))
+		}
 	case OfCurrent:
 		remedy += fmt.Sprintf(", or op-amps that give %s (board.op-amp.output-current)", words.Part(raised(b.OpAmp.OutputA), "A"))
 	case OfSlew:

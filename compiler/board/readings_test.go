@@ -80,14 +80,14 @@ func used(b *compiler.Build, ref string, c biquad.Combination) bool {
 // An input that is too large breaks the headroom, and what the remedy says mends it.
 // The filters are a gain: 2 V times 12 dB is 11.3 V peak, 1.1 dB above 10 V.
 func TestBoardHeadroom(t *testing.T) {
-	headroom := func(level, swing string) verify.Finding {
+	headroom := func(level, swing, more string) verify.Finding {
 		b := build(t, fmt.Sprintf(`bandwright: 1
 name: loud
 ways:
   only: {filters: [{high-pass: {at: 30 Hz, q: 0.7}}], gain: 12 dB}
 digital: {rates: [48 kHz], formats: [float32], method: bilinear, headroom: 13 dB}
-board: {supply: 40 V, input: {level: %s}, op-amp: {swing: %s}}
-`, level, swing))
+board: {supply: 40 V, input: {level: %s}, op-amp: {swing: %s%s}}
+`, level, swing, more))
 		for _, f := range b.Findings {
 			if f.Promise == "board-headroom" {
 				return f
@@ -96,7 +96,7 @@ board: {supply: 40 V, input: {level: %s}, op-amp: {swing: %s}}
 		t.Fatal("no finding")
 		return verify.Finding{}
 	}
-	f := headroom("2 V", "10 V")
+	f := headroom("2 V", "10 V", "")
 	// What the output's resistors lose is given back before them, and the high-pass
 	// has lost its last 0.03 dB where the response is flat.
 	if want := biquad.GainDB(2*math.Sqrt2/10) + 12; f.Kept || f.Worst < want-0.05 || f.Worst > want+0.15 {
@@ -106,11 +106,20 @@ board: {supply: 40 V, input: {level: %s}, op-amp: {swing: %s}}
 	if advice == nil {
 		t.Fatal(f.Remedy)
 	}
-	if g := headroom(advice[1], "10 V"); !g.Kept {
+	if g := headroom(advice[1], "10 V", ""); !g.Kept {
 		t.Errorf("at %s: %+v", advice[1], g)
 	}
-	if g := headroom("2 V", advice[2]); !g.Kept {
+	if g := headroom("2 V", advice[2], ""); !g.Kept {
 		t.Errorf("swinging %s: %+v", advice[2], g)
+	}
+	// What no board may have, or these op-amps are not made for, is no advice: 20 V times 12 dB is 113 V peak, and 15 V 84 V.
+	for level, more := range map[string]string{"20 V": "", "15 V": ", supply-range: 5 V to 40 V"} {
+		if g := headroom(level, "35 V", more); g.Kept || !regexp.MustCompile(`^board\.input\.level: (\S+ m?V)$`).MatchString(g.Remedy) {
+			t.Errorf("%s%s: %+v", level, more, g)
+		}
+	}
+	if g := headroom("7 V", "35 V", ", supply-range: 5 V to 50 V"); g.Kept || !strings.Contains(g.Remedy, "op-amps that swing 4") {
+		t.Errorf("within what they are made for: %+v", g)
 	}
 }
 
