@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"bandwright/biquad"
+	"bandwright/compiler/acoustic"
 	"bandwright/compiler/language"
 	"bandwright/compiler/promise"
 	"bandwright/compiler/prototype"
@@ -18,6 +19,9 @@ type Corners struct {
 	// Above is what the upper way's cones allow with the spec's high-pass: HoldsHz is its lowest
 	// corner. Below is what the lower way's allow with the spec's low-pass: its highest corner.
 	Above, Below Travel
+	// ResonanceHz is that of the upper way's driver in its box, below which it rolls off by itself; 0 where it is
+	// not known.
+	ResonanceHz float64
 	// Alike are where the patterns of both ways differ by no more than WithinDB, from and to, and
 	// beyond each end at which angle (degrees) they do not; none where a pattern is not known.
 	Alike        []Alike
@@ -75,6 +79,11 @@ func (w *Wanted) Corners() (out []Corners) {
 		}
 		c.Above = w.travel(x.Upper, x.High, c.LevelDB, true)
 		c.Below = w.travel(x.Lower, x.Low, c.LevelDB, false)
+		if m, ok := upper.Source.(*acoustic.Mounted); ok {
+			if hz, _, known := m.Resonance(); known {
+				c.ResonanceHz = hz
+			}
+		}
 		w.byPattern(&c, x.Lower)
 		for _, p := range w.Acoustics.Patterns() {
 			if p.Way == lower.Name {
@@ -194,7 +203,7 @@ func (w *Wanted) byPattern(c *Corners, lower int) {
 
 // leave works out what all bounds leave.
 func (c *Corners) leave(low, high float64) {
-	low, high = max(low, c.Above.HoldsHz, cornersLowHz), min(high, cornersHighHz)
+	low, high = max(low, c.Above.HoldsHz, c.ResonanceHz, cornersLowHz), min(high, cornersHighHz)
 	if c.Below.HoldsHz > 0 {
 		high = min(high, c.Below.HoldsHz)
 	}

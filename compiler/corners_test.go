@@ -52,6 +52,9 @@ func TestCorners(t *testing.T) {
 		}
 		return m
 	}
+	if math.Abs(c.ResonanceHz*2*math.Pi/w0-1) > 1e-3 {
+		t.Errorf("a resonance at %.2f Hz, want %.2f", c.ResonanceHz, w0/2/math.Pi)
+	}
 	if c.Above.HoldsHz < 25 || math.Abs(most(c.Above.HoldsHz)-1e-3) > 5e-6 {
 		t.Errorf("with a corner at %.1f Hz the cones move %.4f mm", c.Above.HoldsHz, 1e3*most(c.Above.HoldsHz))
 	}
@@ -64,7 +67,7 @@ func TestCorners(t *testing.T) {
 	for _, degrees := range []float64{30, 45, 60} {
 		worst = max(worst, math.Abs(off(area, f, degrees)-off(220e-4, f, degrees)))
 	}
-	if math.Abs(worst-3) > 0.1 || c.Alike[0].ToDegrees != 60 || c.Ranges[0][0] != c.Above.HoldsHz {
+	if math.Abs(worst-3) > 0.1 || c.Alike[0].ToDegrees != 60 || c.Ranges[0][0] != max(c.Above.HoldsHz, c.ResonanceHz) {
 		t.Errorf("at %.0f Hz patterns differ by %.2f dB: %+v", f, worst, c)
 	}
 }
@@ -75,7 +78,7 @@ func TestCornersWithout(t *testing.T) {
 		old, new string
 		holds    func(c Corners) bool
 	}{
-		{"excursion: 1 mm", "excursion: 90 mm", func(c Corners) bool { return c.Above.Any && c.Above.HoldsHz == 0 }},
+		{"excursion: 1 mm", "excursion: 90 mm", func(c Corners) bool { return c.Above.Any && c.Above.HoldsHz == 0 && c.Ranges[0][0] == c.ResonanceHz }},
 		{", excursion: 1 mm", "", func(c Corners) bool { return !c.Above.Known && len(c.Ranges) == 1 }},
 		{"excursion: 1 mm", "excursion: 0.011 mm", func(c Corners) bool { return c.Above.HoldsHz > 1000 && len(c.Ranges) == 0 }},
 		{"name: wren", "name: wren\npromise: {pattern: 1 dB}", func(c Corners) bool { return c.WithinDB == 1 && c.Alike[0].ToHz < 1000 }},

@@ -52,6 +52,9 @@ func cornersText(c compiler.Corners) string {
 	say("", "%s and %s: %s; the spec has %s", c.Lower, c.Upper, where, words.Hz(c.NowHz))
 	say("  ", "excursion: %s", travelText(c.Upper, c.Above, c.LevelDB, "high-pass", "from", "below"))
 	say("  ", "excursion: %s", travelText(c.Lower, c.Below, c.LevelDB, "low-pass", "up to", "above"))
+	if c.ResonanceHz > 0 {
+		say("  ", "resonance: %s rolls off by itself below %s", c.Upper, words.Hz(words.Round(c.ResonanceHz, 3)))
+	}
 	if !c.KnowsPattern {
 		say("  ", "pattern: not known off the axis of both")
 		return b.String()
