@@ -76,7 +76,7 @@ func (s *swap) open(dir string) error {
 		s.folders = append(s.folders, missing[i])
 	}
 	if info, err := os.Stat(dir); err == nil && !info.IsDir() {
-		return failed("%s is a file: -o needs a folder", dir)
+		return refused("%s is a file: -o needs a folder", dir)
 	}
 	root, err := os.OpenRoot(dir)
 	s.root = root

@@ -291,7 +291,7 @@ func TestRenderRefuses(t *testing.T) {
 		{"board.yaml in.wav -o out", exitRefused, "board.yaml has no `digital` block"},
 		{"gone.yaml in.wav -o out", exitRefused, "there is no file gone.yaml"},
 		{"wren.yaml in.wav -o taken", exitFailed, "wren_low.wav exists and is no earlier render of wren"},
-		{"wren.yaml in.wav -o in.wav", exitFailed, "in.wav is a file"},
+		{"wren.yaml in.wav -o in.wav", exitRefused, "in.wav is a file"},
 	} {
 		expect(t, c.args, bandwright(t, dir, append([]string{"render"}, strings.Fields(c.args)...)...), c.code, c.want)
 		same(t, c.args, dir, before)

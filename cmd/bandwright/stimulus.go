@@ -107,7 +107,7 @@ func mayReplaceStimulus(name string) error {
 			return nil
 		}
 	}
-	return failed("%s exists and is no earlier stimulus: move it, or choose another name", name)
+	return refused("%s exists and is no earlier stimulus: move it, or choose another name", name)
 }
 
 // waveFile is a file of samples in memory.

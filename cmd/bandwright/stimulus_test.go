@@ -72,7 +72,7 @@ func TestStimulus(t *testing.T) {
 		code int
 		want string
 	}{
-		{[]string{"-o", "other.wav"}, exitFailed, "no earlier stimulus"},
+		{[]string{"-o", "other.wav"}, exitRefused, "no earlier stimulus"},
 		{[]string{"-o", "x.wav", "--level=-20 dB"}, exitRefused, "-20 dBFS"},
 		{[]string{"-o", "x.wav", "--level=0 dBFS"}, exitRefused, "-1 dBFS"},
 		{[]string{"-o", "x.wav", "--length", "1 h"}, exitRefused, "--length"},
