@@ -1,6 +1,7 @@
 package compiler
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"strings"
@@ -69,6 +70,18 @@ func line(c batch.Change, spec *language.Board) string {
 	return words.List(parts)
 }
 
+// offAlready tells that the board with exact parts is further from the ideal than its batch may be, so that no
+// tolerance brings the batch nearer; "" where it is not, or where the promise is of boards beside each other.
+func (b *Build) offAlready(broken *verify.Finding, findings []verify.Finding) string {
+	allowed := b.Promises.Limit(&promise.BoardSpread)
+	for _, f := range findings {
+		if f.Promise == promise.BoardMagnitude.Name && !f.Kept && f.Worst > allowed.Value && promise.ByName(broken.Promise).Of != verify.Match {
+			return "with exact parts the board is " + words.Level(f.Worst, "dB") + " off already: mend " + f.Promise + " first"
+		}
+	}
+	return ""
+}
+
 // adviseBatch says of each promise that a batch breaks which class of parts or which
 // trim would keep it: those with which the same boards do.
 func (b *Build) adviseBatch(ctx context.Context, findings []verify.Finding) {
@@ -106,7 +119,7 @@ func (b *Build) adviseBatch(ctx context.Context, findings []verify.Finding) {
 	}
 	for i, f := range broken {
 		if found[i] == nil {
-			found[i] = []string{"nothing tried does (" + strings.Join(tried, "; ") + "): change the filters"}
+			found[i] = []string{"nothing tried does (" + strings.Join(tried, "; ") + "): " + cmp.Or(b.offAlready(f, findings), "change the filters")}
 		}
 		f.Remedy = strings.Join(append(found[i], f.Remedy), ", or ")
 	}

@@ -151,6 +151,13 @@ func TestAdvice(t *testing.T) {
 	if f := find(b, "board-match"); f == nil || f.Kept || !strings.Contains(f.Remedy, "nothing tried does") || find(b, "board-yield") != nil {
 		t.Errorf("%+v", f)
 	}
+	// 1 uF into 600 ohm is a corner at 265 Hz: no tolerance mends that.
+	b = build(t, little(filters, "output: {load: 600 ohm, coupling: 1 uF}"))
+	for _, promise := range []string{"board-spread", "board-yield"} {
+		if f := find(b, promise); f.Kept || !strings.Contains(f.Remedy, "dB off already: mend board-magnitude first, or allow") {
+			t.Errorf("%+v", f)
+		}
+	}
 	b = build(t, loose+"promise: {board-yield: off, board-spread: 0.5 dB}\n")
 	if f := find(b, "board-spread"); f == nil || f.Kept || !strings.Contains(f.Note, "95 % of 10000 boards") || find(b, "board-yield") != nil {
 		t.Errorf("%+v", f)
