@@ -40,10 +40,10 @@ func (b *Board) blame(way int, f verify.Finding) string {
 	db := func(hz float64, from, to string) float64 {
 		return biquad.DB(at(hz, to)) - biquad.DB(at(hz, from))
 	}
-	worst, text := 0.0, ""
+	worst, place := 0.0, ""
 	take := func(departs float64, what string) {
 		if math.Abs(departs) > math.Abs(worst) {
-			worst, text = departs, fmt.Sprintf("most of it in %s, %s", what, words.Signed(departs, "dB"))
+			worst, place = departs, what+", "+words.Signed(departs, "dB")
 		}
 	}
 	common, own := &b.Common, &b.Ways[way].Chain
@@ -73,5 +73,11 @@ func (b *Board) blame(way int, f verify.Finding) string {
 		last = own.Positions[n-1].Out
 	}
 	take(db(f.AtHz, last, own.Out)-db(middle, last, own.Out), "the output's coupling and load")
-	return text
+	switch {
+	case place == "":
+		return ""
+	case f.Unit == words.DB && math.Abs(worst) < f.Worst/2:
+		return "less than half of it in any one place, most in " + place
+	}
+	return "most of it in " + place
 }

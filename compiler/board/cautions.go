@@ -24,7 +24,7 @@ var cautions = []*caution{
 	&inputMatch, &lowRFFilter, &clampDiodes, &buildOut, &noDriverProtection, &shallowMute, &mutedCurrent, &mutedSwing, &dcCoupled, &couplingType, &breakBeforeMake, &manyContacts, &twoSettings,
 	&noiseGain, &gainBandwidth, &heavyInput, &leaks, &ownRemark, &notchDepth, &thermalNoise,
 	&dielectric, &rating, &unlisted,
-	&clips, &commonMode, &slewRate, &outputCurrent,
+	&clips, &commonMode, &slewRate, &outputCurrent, &highRails,
 	&biasCurrent, &multipliedOffset, &noDCPath, &rumble, &passesDC,
 	&invertedOutput, &manyValues, &boundValues,
 	// Tolerances that cannot meet the promised yield are no row: the promise board-yield is

@@ -92,6 +92,8 @@ var cautiousBoards = []cautious{
 	{row: "output current", filters: rumbleFree, board: "input: {level: 8 V}, output: {load: 600 ohm, build-out: 100 ohm}", otherBoard: "input: {level: 8 V}",
 		// 11.3 V peak on 600 ohm, as the loss in the build-out is made up for: 18.9 mA, and the feedback.
 		says: []string{"an op-amp has to give more than 40 % of its `output-current`", "U", " of only stage ", " (20", " mA peak at ", "80 % of the op-amp's 25 mA", "lower `input.level` to 3.9 V"}},
+	{row: "high rails", filters: rumbleFree, board: "supply: 24 V", otherBoard: "supply: 24 V, op-amp: {supply-range: 5 V to 30 V}",
+		says: []string{"most op-amps stand no more than ±18 V, and the rails are ±24 V", "`op-amp.supply-range`"}},
 	{row: "bias current", filters: rumbleFree, board: "op-amp: {bias-current: 0.005 mA}", otherBoard: "op-amp: {bias-current: 1 nA}",
 		says: []string{"bias currents through resistors", "only (", " mV, most of it from U", "take an op-amp with `bias-current` of "}},
 	{row: "multiplied offset", filters: "{low-shelf: {at: 200 Hz, gain: 22 dB}}", otherFilters: "{low-shelf: {at: 200 Hz, gain: 6 dB}}",

@@ -70,6 +70,23 @@ var slewRate = caution{
 	},
 }
 
+// usualRailV is what most op-amps stand at each supply pin, V: a value from memory, of absolute maximum ratings of
+// 36 V between both.
+const usualRailV = 18
+
+var highRails = caution{
+	name: "high rails",
+	found: func(s *survey) []place {
+		if s.Spec.SupplyV <= usualRailV || s.Spec.OpAmp.RailHighV > 0 {
+			return nil
+		}
+		return []place{{number: words.Part(s.Spec.SupplyV, "V")}}
+	},
+	sentence: func(at []place) string {
+		return fmt.Sprintf("most op-amps stand no more than ±%d V, and the rails are ±%s: give the op-amp's own limits in `op-amp.supply-range`, which are then checked", usualRailV, at[0].number)
+	},
+}
+
 var outputCurrent = caution{
 	name: "output current",
 	found: func(s *survey) []place {
