@@ -108,7 +108,7 @@ func (x *Bench) Diagnose(readings []Reading) (*Diagnosis, error) {
 		all = append(all, x.parts(t, nothing.square)...)
 	}
 	x.weigh(d, nothing, all, float64(len(t.whole.root)))
-	return d, nil
+	return d, x.drive(d)
 }
 
 // more is the weight (its logarithm) of something else being wrong beside a hypothesis: that moves all n figures at

@@ -33,6 +33,7 @@ type Fault struct {
 	parts   [2]int // the second -1 where one is wrong
 	factors [2]float64
 	stuck   uint32 // a bit for each column that is silent, as an op-amp of the way is at a rail
+	swings  uint32 // a bit for each column of which an op-amp swings from rail to rail at the input's level
 }
 
 // discrete are the faults of one part without an amount.

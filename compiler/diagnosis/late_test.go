@@ -1,12 +1,15 @@
 package diagnosis
 
 import (
+	"math"
+	"math/cmplx"
 	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
 
 	"bandwright/biquad"
+	"bandwright/compiler/netlist"
 	"bandwright/compiler/verify"
 )
 
@@ -106,6 +109,74 @@ func TestRecordedApart(t *testing.T) {
 	at := inverted[1].At
 	inverted[1].At = func(hz float64) complex128 { return -at(hz) }
 	first(each, inverted, names[1]+" has the wrong polarity")
+}
+
+// A fault with which an op-amp swings to its rails at the input's level, by nodal analysis of the board with it, is told with
+// what would be heard of it; one with which none does is not.
+func TestDrivenToTheRails(t *testing.T) {
+	u := benched(t, "heron")
+	x := u.bench
+	volts := func(part int, times float64) (all []float64) {
+		if err := u.solver.Set(x.index[part], x.Parts[part].Value*times); err != nil {
+			t.Fatal(err)
+		}
+		for _, hz := range biquad.Octaves(x.LowHz, x.HighHz, 2) {
+			if err := u.solver.At(hz); err != nil {
+				t.Fatal(err)
+			}
+			for _, c := range u.Board.Chains() {
+				for k := range c.Positions {
+					p := &c.Positions[k]
+					for _, stage := range p.Alt[p.Index(x.C)].Stages {
+						all = append(all, 2*math.Sqrt2*cmplx.Abs(u.solver.Voltage(u.Board.Node(stage.Out)))) // of 2 V at the input
+					}
+				}
+			}
+		}
+		return all
+	}
+	tried := map[bool]int{}
+	var first, last Fault // one that does not, and one that does
+	for i := range x.faults {
+		f := x.faults[i]
+		if f.Kind == Exchanged || f.stuck != 0 || tried[true] > 0 && tried[false] > 9 || tried[false] > 9 && x.refs(&f)[0] != "R40202" {
+			continue
+		}
+		d := &Diagnosis{Hypotheses: []Hypothesis{{Kind: f.Kind, Parts: x.refs(&f), Likelihood: 1, fault: f}}}
+		if err := x.drive(d); err != nil {
+			t.Fatal(err)
+		}
+		part := f.parts[0]
+		times := map[Kind]float64{Missing: 1e7, Shorted: 1e-7, TenTimes: 10, Tenth: 0.1}[f.Kind]
+		if x.Parts[part].Kind == netlist.Capacitor && times != 10 && times != 0.1 {
+			times = 1 / times
+		}
+		wrong, good := volts(part, times), volts(part, 1)
+		swings := false
+		for k, v := range wrong {
+			swings = swings || v > u.Board.OpAmp.SwingV && biquad.GainDB(v/good[k]) > railDB
+		}
+		if tried[swings]++; swings {
+			last = f
+		} else {
+			first = f
+		}
+		if said := x.Sentence(&d.Hypotheses[0]); strings.Contains(said, "swings to its rails at 2 V at the input") != swings {
+			t.Errorf("%s: %v", said, swings)
+		}
+	}
+	if tried[true] == 0 || tried[false] == 0 {
+		t.Error(tried)
+	}
+	driven := Hypothesis{Kind: last.Kind, Parts: x.refs(&last), Likelihood: 0.8, fault: last}
+	driven.Alike = []Hypothesis{{Kind: first.Kind, Parts: x.refs(&first), Likelihood: 0.1, fault: first}}
+	d := &Diagnosis{Hypotheses: []Hypothesis{driven}}
+	if err := x.drive(d); err != nil {
+		t.Fatal(err)
+	}
+	if h := d.Hypotheses[0]; !h.names(x.refs(&first)) || h.Likelihood != 0.8 || len(h.Alike) != 1 || !h.Alike[0].names(x.refs(&last)) || h.Alike[0].Alike != nil {
+		t.Errorf("%v", x.Sentences(d))
+	}
 }
 
 // A level that is off is told as such, of all ways where the level means something.

@@ -44,11 +44,15 @@ func (x *Bench) Sentence(h *Hypothesis) string {
 	return strings.Join(out, "; ")
 }
 
-// ofParts says what is wrong with parts, and where no sound comes of it, why.
+// ofParts says what is wrong with parts, and where no sound comes of it, or a distorted one, why.
 func (x *Bench) ofParts(h *Hypothesis) string {
 	text := x.partsText(h)
 	if h.fault.stuck != 0 {
 		text += ", which leaves an op-amp at a rail"
+	}
+	if h.fault.swings != 0 {
+		text += fmt.Sprintf(", with which an op-amp swings to its rails at %s at the input: measured so loud it would be distorted",
+			words.Part(x.board.Spec.Input.Level.In(x.C), "V"))
 	}
 	return text
 }

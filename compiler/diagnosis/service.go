@@ -80,11 +80,28 @@ type inside struct {
 
 // within looks at a board with the input's level at the input, and with the input at rest.
 func (x *Bench) within() (*inside, error) {
+	in, err := x.driven()
+	if err != nil {
+		return nil, err
+	}
+	for _, nodes := range in.nodes {
+		rest := make([]nodal.Ports, len(nodes))
+		for i, n := range nodes {
+			if err := in.s.PortsDC(&rest[i], n, x.index); err != nil {
+				return nil, err
+			}
+		}
+		in.rest = append(in.rest, rest)
+	}
+	return in, nil
+}
+
+// driven is within without the input at rest.
+func (x *Bench) driven() (*inside, error) {
 	in := &inside{Bench: x, hz: biquad.Octaves(x.LowHz, x.HighHz, 2)}
 	in.s, _ = x.board.Solver(x.C)
 	for _, w := range x.ways {
 		var nodes []netlist.Node
-		var rest []nodal.Ports
 		for _, c := range x.board.Chains() {
 			if c != &x.board.Common && x.board.NameOf(c) != x.board.Ways[w].Name {
 				continue
@@ -92,15 +109,11 @@ func (x *Bench) within() (*inside, error) {
 			for i := range c.Positions {
 				p := &c.Positions[i]
 				for _, stage := range p.Alt[p.Index(x.C)].Stages {
-					var t nodal.Ports
-					if err := in.s.PortsDC(&t, x.board.Node(stage.Out), x.index); err != nil {
-						return nil, err
-					}
-					nodes, rest = append(nodes, x.board.Node(stage.Out)), append(rest, t)
+					nodes = append(nodes, x.board.Node(stage.Out))
 				}
 			}
 		}
-		in.nodes, in.rest = append(in.nodes, nodes), append(in.rest, rest)
+		in.nodes = append(in.nodes, nodes)
 	}
 	for _, hz := range in.hz {
 		if err := in.s.At(hz); err != nil {
@@ -138,24 +151,34 @@ func (in *inside) rails(of []WayEffect, part int, factor float64) error {
 	if (p.Kind == netlist.Resistor) == (factor == bridged) {
 		by = 1 / far
 	}
-	if err := in.s.Set(in.index[part], p.Value*by); err != nil {
-		return err
+	swings, err := in.swings(part, by)
+	for column := range of {
+		of[column].Rails = of[column].Rails || swings>>column&1 != 0
+	}
+	return err
+}
+
+// swings are the columns, a bit each, of which an op-amp swings from rail to rail with the input's level at the input, where a
+// part has so many times its value.
+func (in *inside) swings(part int, times float64) (columns uint32, err error) {
+	if err := in.s.Set(in.index[part], in.Parts[part].Value*times); err != nil {
+		return 0, err
 	}
 	for i, hz := range in.hz {
 		if err := in.s.At(hz); err != nil {
-			return err
+			return 0, err
 		}
 		volts, k := in.volts(), 0
 		for column, nodes := range in.nodes {
 			for range nodes {
-				if v := volts[k]; v*math.Sqrt2 > swing && biquad.GainDB(v/in.level[i][k]) > railDB {
-					of[column].Rails = true
+				if v := volts[k]; v*math.Sqrt2 > in.board.OpAmp.SwingV && biquad.GainDB(v/in.level[i][k]) > railDB {
+					columns |= 1 << column
 				}
 				k++
 			}
 		}
 	}
-	return in.s.Set(in.index[part], p.Value)
+	return columns, in.s.Set(in.index[part], in.Parts[part].Value)
 }
 
 // leak is what a missing resistor still conducts, as a share: the dirt of a board, some teraohms.
