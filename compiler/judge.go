@@ -51,7 +51,7 @@ func (b *Build) judgeDigital(ctx context.Context) judged {
 		b.adviseHeadroom(ctx, b.Digital[i], each[i].findings)
 	})
 	b.adviseRounding(ctx, each)
-	b.adviseRate(ctx, each)
+	b.adviseMethod(ctx, each)
 	var out judged
 	for i, v := range each {
 		out.figures = append(out.figures, v.figures...)

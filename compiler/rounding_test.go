@@ -37,8 +37,8 @@ func TestRoundingIsToldAsRounding(t *testing.T) {
 	}
 }
 
-// What a method breaks in any number format is told as that, and twice the rate is named where it keeps it.
-func TestHigherRateIsTried(t *testing.T) {
+// What a method breaks in any number format is told as that; the usual method and twice the rate are named where they keep it.
+func TestOtherMethodsAndRatesAreTried(t *testing.T) {
 	const text = "bandwright: 1\nname: lark\nways: {bass: {filters: [{low-pass: {at: 300 Hz, family: LR, order: 4}}]}}\n" +
 		"digital: {rates: [48 kHz], formats: [float32], method: bilinear}\npromise: {magnitude: LIMIT dB}\n"
 	magnitude := func(text string) verify.Finding {
@@ -55,8 +55,9 @@ func TestHigherRateIsTried(t *testing.T) {
 		t.Fatal("no finding on magnitude")
 		return verify.Finding{}
 	}
-	const use = "use 96 kHz: tried, that keeps it, or allow promise.magnitude: "
-	for limit, want := range map[string]string{"0.05": use, "0.01": "allow promise.magnitude: "} {
+	const fit, allow = "write `method: fit`: tried, that keeps it, or ", "allow promise.magnitude: "
+	const use = fit + "use 96 kHz: tried, that keeps it, or " + allow
+	for limit, want := range map[string]string{"0.05": use, "0.01": fit + allow, "0.000000001": allow} {
 		text := strings.Replace(text, "LIMIT", limit, 1)
 		f, doubled := magnitude(text), magnitude(strings.Replace(text, "48 kHz", "96 kHz", 1))
 		if f.Kept || !strings.Contains(f.Note, "method bilinear breaks it, whatever the number format") || !strings.HasPrefix(f.Remedy, want) {
@@ -64,6 +65,9 @@ func TestHigherRateIsTried(t *testing.T) {
 		}
 		if doubled.Kept != (want == use) {
 			t.Errorf("%s dB at 96 kHz: %+v", limit, doubled)
+		}
+		if f := magnitude(strings.Replace(text, "bilinear", "fit", 1)); f.Kept != (want != allow) {
+			t.Errorf("%s dB by fit: %+v", limit, f)
 		}
 	}
 }
