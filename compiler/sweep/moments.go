@@ -61,20 +61,24 @@ func (e energies) level(from, n int) float64 {
 func frequency(sweep []float64, rateHz float64) (hz func(at int) float64, first, last int) {
 	const around = 0.002 // s
 	first, last = active(sweep)
-	crossed := make([]int, len(sweep)+1)
-	for i := range sweep {
-		crossed[i+1] = crossed[i]
-		if i > 0 && (sweep[i] < 0) != (sweep[i-1] < 0) {
-			crossed[i+1]++
+	var crossed []int
+	for i := first + 1; i <= last; i++ {
+		if (sweep[i] < 0) != (sweep[i-1] < 0) {
+			crossed = append(crossed, i)
 		}
 	}
+	half := int(around * rateHz)
 	return func(at int) float64 {
-		for half := int(around * rateHz); ; half *= 2 {
-			from, to := max(first, at-half), min(last, at+half)
-			if n := crossed[to] - crossed[from]; n >= turnsRead || from == first && to == last {
-				return math.Max(1, float64(n)) / 2 * rateHz / float64(max(1, to-from))
-			}
+		from, _ := slices.BinarySearch(crossed, at-half)
+		to, _ := slices.BinarySearch(crossed, at+half)
+		if to-from < turnsRead {
+			middle, _ := slices.BinarySearch(crossed, at)
+			from, to = max(0, middle-turnsRead/2), min(len(crossed), middle+turnsRead/2)
 		}
+		if to-from < 2 {
+			return 1 // no sweep
+		}
+		return float64(to-1-from) / 2 * rateHz / float64(crossed[to-1]-crossed[from])
 	}, first, last
 }
 
