@@ -11,19 +11,15 @@ import (
 	"io/fs"
 	"slices"
 
-	"bandwright/biquad/discretize"
-	"bandwright/biquad/engine"
-	"bandwright/biquad/number"
 	"bandwright/compiler/acoustic"
 	"bandwright/compiler/batch"
 	"bandwright/compiler/board"
-	"bandwright/compiler/circuit"
 	"bandwright/compiler/design"
+	"bandwright/compiler/grammar"
 	"bandwright/compiler/language"
 	"bandwright/compiler/parallel"
 	"bandwright/compiler/progress"
 	"bandwright/compiler/promise"
-	"bandwright/compiler/prototype"
 	"bandwright/compiler/verify"
 )
 
@@ -227,42 +223,8 @@ func Prototype(s *language.Spec) (*Wanted, []language.Fault) {
 	return w, faults
 }
 
-// Language is the spec language as the tables of kinds, methods and formats
-// make it.
-func Language() language.Tables {
-	l := language.Tables{Kinds: prototype.Rows(), LowPass: "low-pass", HighPass: "high-pass"}
-	l.DefaultMethod = discretize.Methods()[0].Name
-	for _, m := range discretize.Methods() {
-		l.Methods = append(l.Methods, language.Named{Name: m.Name, Doc: m.Doc})
-	}
-	for _, f := range number.Formats {
-		l.Formats = append(l.Formats, language.Named{Name: f.Name, Doc: f.Doc})
-	}
-	l.Dither = [2]int{number.LeastDither, number.MostDither}
-	l.Engines = language.Engines{Word: [2]int{engine.LeastWord, engine.MostWord}, Data: [2]int{engine.LeastData, engine.MostData},
-		Accumulator: [2]int{engine.LeastAccumulator, engine.MostAccumulator}}
-	for _, f := range engine.Forms {
-		l.Engines.Forms = append(l.Engines.Forms, language.Named{Name: f.Name, Doc: f.Doc})
-	}
-	for _, s := range engine.Sequences {
-		l.Engines.Sequences = append(l.Engines.Sequences, language.Named{Name: s.Name, Doc: s.Doc})
-	}
-	for _, t := range circuit.Topologies {
-		row := language.Named{Name: t.Name, Doc: t.Doc}
-		if t.Balanced {
-			l.Balanced = append(l.Balanced, row)
-			continue
-		}
-		l.Topologies = append(l.Topologies, row)
-	}
-	tapped := circuit.TappedGain(2, false, false)
-	l.Switched = []language.Named{{Name: tapped.Name, Doc: tapped.Doc}, {Name: circuit.SwitchedSumName, Doc: circuit.SwitchedSumDoc},
-		{Name: circuit.SwitchedPairName, Doc: circuit.SwitchedPairDoc}, {Name: circuit.TappedFilterName, Doc: circuit.TappedFilterDoc},
-		{Name: circuit.TappedShelfName, Doc: circuit.TappedShelfDoc}}
-	l.Promises = promise.Keys()
-	l.Mountings, l.Wirings = acoustic.Named()
-	return l
-}
+// Language is the spec language.
+func Language() language.Tables { return grammar.Language() }
 
 // settings are a spec's settings as findings name them.
 func settings(s *language.Spec) []verify.Setting {

@@ -24,7 +24,7 @@ var order = [][]string{
 	{"compiler/result"},
 	{"compiler/brief", "compiler/finished", "compiler/picture"},
 	{"compiler"},
-	{"compiler/diagnosis", "compiler/drawing", "compiler/production"},
+	{"compiler/diagnosis", "compiler/drawing", "compiler/grammar", "compiler/production"},
 	{"compiler/batch"},
 	{"compiler/board", "compiler/digital", "compiler/promise"},
 	{"compiler/design"},

@@ -9,7 +9,7 @@ import (
 	"strings"
 	"testing"
 
-	"bandwright/compiler"
+	"bandwright/compiler/grammar"
 	"bandwright/compiler/language"
 )
 
@@ -91,7 +91,7 @@ var awkward = []string{
 }
 
 func TestFormatKeepsMeaning(t *testing.T) {
-	lang := compiler.Language()
+	lang := grammar.Language()
 	accepted := 0
 	check := func(name string, src []byte) {
 		if s, _ := language.Parse(name, src, lang); s != nil {
@@ -133,11 +133,11 @@ digital:
   formats: [float32]
   channels: 1
 `
-	s, faults := language.Parse("x", []byte(src), compiler.Language())
+	s, faults := language.Parse("x", []byte(src), grammar.Language())
 	if s == nil {
 		t.Fatal(faults)
 	}
-	if got := string(language.Format(s, compiler.Language())); got != want {
+	if got := string(language.Format(s, grammar.Language())); got != want {
 		t.Errorf("got\n%s\nwant\n%s", got, want)
 	}
 }
@@ -151,7 +151,7 @@ func FuzzFormat(f *testing.F) {
 	for _, src := range awkward {
 		f.Add([]byte(src))
 	}
-	lang := compiler.Language()
+	lang := grammar.Language()
 	f.Fuzz(func(t *testing.T, src []byte) {
 		if s, _ := language.Parse("fuzz", src, lang); s != nil {
 			checkFormat(t, s, lang)

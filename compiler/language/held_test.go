@@ -12,7 +12,7 @@ import (
 	"strings"
 	"testing"
 
-	"bandwright/compiler"
+	"bandwright/compiler/grammar"
 	"bandwright/compiler/language"
 )
 
@@ -65,7 +65,7 @@ func clear(v reflect.Value) {
 func checkHeld(t *testing.T, h *language.Held) []byte {
 	t.Helper()
 	text := language.FormatHeld(h)
-	back, faults := language.ParseHeld("held.yaml", text, compiler.Language())
+	back, faults := language.ParseHeld("held.yaml", text, grammar.Language())
 	if back == nil {
 		t.Fatalf("%v\nin\n%s", faults, text)
 	}
@@ -80,7 +80,7 @@ func checkHeld(t *testing.T, h *language.Held) []byte {
 
 func TestHeldReadsBack(t *testing.T) {
 	src := heldSample(t)
-	h, faults := language.ParseHeld("held.yaml", src, compiler.Language())
+	h, faults := language.ParseHeld("held.yaml", src, grammar.Language())
 	if len(faults) > 0 {
 		t.Fatal(faults)
 	}
@@ -115,7 +115,7 @@ func TestHeldNumbersReadBack(t *testing.T) {
 	any := func(low, high float64) float64 { return low * math.Exp2(r.Float64()*math.Log2(high/low)) }
 	inHz := 0
 	for range 400 {
-		h, _ := language.ParseHeld("held.yaml", heldSample(t), compiler.Language())
+		h, _ := language.ParseHeld("held.yaml", heldSample(t), grammar.Language())
 		s := &h.Common.Places[2].Alternatives[0][0]
 		s.W0, s.Level = any(1e-3, 1e8), -any(1e-6, 1e6)
 		f := math.Round(any(1, 1e6)) / 10
@@ -150,7 +150,7 @@ func TestHeldFaults(t *testing.T) {
 		if strings.Count(src, e.old) == 0 {
 			t.Errorf("%s: the sample has no %q", e.name, e.old)
 		}
-		h, faults := language.ParseHeld("held.yaml", []byte(strings.Replace(src, e.old, e.new, 1)), compiler.Language())
+		h, faults := language.ParseHeld("held.yaml", []byte(strings.Replace(src, e.old, e.new, 1)), grammar.Language())
 		if (h == nil) != slices.ContainsFunc(faults, func(f language.Fault) bool { return f.Severity == language.Error }) || len(faults) == 0 {
 			t.Errorf("%s: a board %v, with faults %v", e.name, h != nil, faults)
 		}
@@ -160,7 +160,7 @@ func TestHeldFaults(t *testing.T) {
 		}
 		b.WriteString("\n")
 	}
-	h, _ := language.ParseHeld("held.yaml", []byte(src), compiler.Language())
+	h, _ := language.ParseHeld("held.yaml", []byte(src), grammar.Language())
 	if f, bad := h.Misnamed("bittern"); bad {
 		b.WriteString("# another spec's\n" + f.Error() + "\n")
 	}
@@ -243,7 +243,7 @@ func FuzzParseHeld(f *testing.F) {
 	for _, e := range heldEdits {
 		f.Add([]byte(strings.Replace(string(src), e.old, e.new, 1)))
 	}
-	lang := compiler.Language()
+	lang := grammar.Language()
 	f.Fuzz(func(t *testing.T, src []byte) {
 		h, faults := language.ParseHeld("fuzz.yaml", src, lang)
 		bad := slices.ContainsFunc(faults, func(f language.Fault) bool { return f.Severity == language.Error })

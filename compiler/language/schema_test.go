@@ -14,7 +14,7 @@ import (
 	yaml "github.com/goccy/go-yaml"
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
-	"bandwright/compiler"
+	"bandwright/compiler/grammar"
 	"bandwright/compiler/language"
 )
 
@@ -95,7 +95,7 @@ func asEditors(t testing.TB, src []byte) any {
 }
 
 func TestSchemaAcceptsGoodSpecs(t *testing.T) {
-	s := compiled(t, language.Schema(compiler.Language()))
+	s := compiled(t, language.Schema(grammar.Language()))
 	for path, src := range good(t) {
 		v, ok := language.Instance(src)
 		if !ok {
@@ -129,7 +129,7 @@ var beyondJSON = map[string]string{
 const notYAML = "not YAML, or a part of YAML that specs do without: there is no value to judge"
 
 func TestSchemaRefusesBadGrammar(t *testing.T) {
-	s := compiled(t, language.Schema(compiler.Language()))
+	s := compiled(t, language.Schema(grammar.Language()))
 	refused := 0
 	for path, src := range files(t, 80, "../../specs/bad/*.yaml") {
 		if !bytes.HasPrefix(src, []byte("# grammar\n")) {
@@ -182,13 +182,13 @@ var excused = []string{"is out of range", "is too large or too small", "is not b
 // every key and adds one, and demands that the schema says yes where the parser
 // finds no fault, and no where it finds one.
 func TestSchemaAgrees(t *testing.T) {
-	lang := compiler.Language()
+	lang := grammar.Language()
 	agrees(t, language.Grammar(lang), language.Schema(lang), 1000, 5000)
 }
 
 // The same of held boards.
 func TestHeldSchemaAgrees(t *testing.T) {
-	lang := compiler.Language()
+	lang := grammar.Language()
 	agrees(t, language.HeldGrammar(lang), language.HeldSchema(lang), 100, 2000)
 	s := compiled(t, language.HeldSchema(lang))
 	if err := s.Validate(asEditors(t, heldSample(t))); err != nil {
@@ -199,7 +199,7 @@ func TestHeldSchemaAgrees(t *testing.T) {
 // agrees holds a schema against the grammar that it was made of; at least so many files
 // have to be accepted and refused.
 func agrees(t *testing.T, root language.Type, schema []byte, accepted, refused int) {
-	lang := compiler.Language()
+	lang := grammar.Language()
 	s := compiled(t, schema)
 	yes, no := 0, 0
 	probe := prober{lang: lang, done: map[string]bool{}}
