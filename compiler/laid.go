@@ -172,7 +172,7 @@ func (b *Build) adviseLaid(ctx context.Context, d *Digital, findings []verify.Fi
 		}
 		keeps := func(l language.Layout) (bool, *engine.Refusal) {
 			x := try(l)
-			return x.refusal == nil && len(widen.broken(x.findings)) == 0, x.refusal
+			return x.refusal == nil && len(widen.broken(x.findings)) == 0 && !breaksMore(findings, x.findings), x.refusal
 		}
 		few := 0.0
 		for _, f := range widen.broken(findings) {
@@ -182,7 +182,7 @@ func (b *Build) adviseLaid(ctx context.Context, d *Digital, findings []verify.Fi
 		if text := widened(ctx, widen, d.Laid.Layout, few, keeps); text != "" {
 			texts = append(texts, text)
 		} else if len(texts) == 0 {
-			texts = append(texts, "no engine that a layout can describe keeps it")
+			texts = append(texts, "no engine that a layout can describe keeps it without breaking another promise")
 		}
 		text := strings.Join(append(texts, less...), "; or ")
 		for i := range findings {

@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -332,6 +333,16 @@ digital: {rates: [48 kHz], formats: [float32], layouts: [{name: short, word: 28 
 		if got := advice(other); got == "" || strings.Contains(got, "sections:") {
 			t.Errorf("%q", got)
 		}
+	}
+	// Wider samples that would break another promise are not advised: 28 bits here, with which other sections come last.
+	rumble := strings.Replace(shipped(t), "at: 70 Hz", "at: 12 Hz", 1)
+	left := broken(built(t, rumble), "converter")
+	bits := regexp.MustCompile(`^take samples of (\d+) bits`).FindStringSubmatch(left[0].Remedy)
+	if len(left) != 1 || bits == nil {
+		t.Fatalf("%+v", left)
+	}
+	if left := broken(built(t, strings.Replace(rumble, "data: 24 bit", "data: "+bits[1]+" bit", 1)), "converter"); len(left) > 0 {
+		t.Errorf("with %s bits: %+v", bits[1], left)
 	}
 }
 
