@@ -63,7 +63,7 @@ func (h *header) LaneWords() int {
 	vector := h.LaneBytes()
 	const masks, gain = 3, 1
 	group := (h.LaneDeep()*(h.RowWords()+masks) + gain) * vector
-	group += (4*h.LaneCount() + h.LaneDeep() + 1 + vector - 1) / vector * vector
+	group += (4*h.LaneCount() + 2*(h.LaneDeep()+1) + vector - 1) / vector * vector
 	return (h.LaneGroups()*group + vector) / h.C.Type.Bytes
 }
 
@@ -210,43 +210,104 @@ func (h *header) LaneForms() []laneForm {
 	return append(out, laneForm{"ragged", h.Ragged()})
 }
 
-// LanePasses are shortPass sections and lanePass of them in every form. Mixed and
-// ragged are the delta form, in which c times a state is that state: in direct lanes it
-// is -0. In lanes that have no such section p stays -0, and adds nothing to x.
+// LanePasses are shortPass sections and lanePass of them in every form; LaneAlone is one of them, for single samples.
 func (h *header) LanePasses() []pass {
-	k := h.kernel
-	k.C.Type.Name = h.Stem + "_lanes"
-	back := regexp.MustCompile(`^(([pq]_\d) = \(?)([pq])_(\d) \+ `)
 	var out []pass
 	for _, f := range h.LaneForms() {
-		form := biquad.Delta
-		if f.Name == "direct" {
-			form = biquad.Direct
-		}
 		for _, n := range []int{shortPass, lanePass} {
-			p := pass{Name: fmt.Sprintf("lanes_%s_%d", f.Name, n), Head: f.Number*h.FormStep() + n, Last: n - 1}
-			var late []string // what only this section's next sample needs: behind the next section's y
-			for j := range n {
-				p.Sections = append(p.Sections, j)
-				lines := k.inPass(k.Kernel.Section(form), j, n)
-				p.Within = append(append(p.Within, h.ofRow(lines[0])), late...)
-				late = nil
-				for _, line := range lines[1:] {
-					if f.Name == "mixed" || f.Name == "ragged" {
-						line = back.ReplaceAllString(line, fmt.Sprintf("$1(%[1]s_lanes)(((%[1]s_marks)${3}_$4 & s[$4].keep.all) | (%[1]s_marks)s[$4].zero.all) + ", h.Stem))
-					}
-					late = append(late, h.ofRow(line))
-					if f.Name == "ragged" && strings.HasPrefix(line, "p_") {
-						late = append(late, fmt.Sprintf("p_%[2]d = (%[1]s_lanes)((%[1]s_marks)p_%[2]d | (%[1]s_marks)s[%[2]d].none.all);", h.Stem, j))
-					}
-				}
-			}
-			p.Within = append(p.Within, late...)
-			out = append(out, p)
+			out = append(out, h.lanePassOf(f, n, fmt.Sprintf("lanes_%s_%d", f.Name, n), f.Number*h.FormStep()+n))
 		}
 	}
 	return out
 }
+
+func (h *header) LaneAlone() []pass {
+	var out []pass
+	for _, f := range h.LaneForms() {
+		out = append(out, h.lanePassOf(f, 1, f.Name, f.Number))
+	}
+	return out
+}
+
+// AloneStep times a form's number, and AloneMost sections of it at most, are what a single sample goes through at once.
+func (h *header) AloneStep() int { return 32 }
+func (h *header) AloneMost() int { return h.AloneStep() - 1 }
+
+// AloneBegins is the instructions that the next sections of another form take beyond those of one more.
+func (h *header) AloneBegins() int { return 16 }
+
+// lanePassOf is n sections of a form. Mixed and ragged are the delta form, in which c times a state is that state: in
+// direct lanes it is -0. In lanes that have no such section p stays -0, and adds nothing to x.
+func (h *header) lanePassOf(f laneForm, n int, name string, head int) pass {
+	k := h.kernel
+	k.C.Type.Name = h.Stem + "_lanes"
+	form := biquad.Delta
+	if f.Name == "direct" {
+		form = biquad.Direct
+	}
+	p := pass{Name: name, Head: head, Last: n - 1}
+	var late []string // what only this section's next sample needs: behind the next section's y
+	for j := range n {
+		p.Sections = append(p.Sections, j)
+		lines := k.inPass(k.Kernel.Section(form), j, n)
+		p.Within = append(append(p.Within, h.ofRow(lines[0])), late...)
+		late = nil
+		for _, line := range lines[1:] {
+			if f.Name == "mixed" || f.Name == "ragged" {
+				line = goesBack.ReplaceAllString(line, fmt.Sprintf("$1(%[1]s_lanes)(((%[1]s_marks)${3}_$4 & s[$4].keep.all) | (%[1]s_marks)s[$4].zero.all) + ", h.Stem))
+			}
+			late = append(late, h.ofRow(line))
+			if f.Name == "ragged" && strings.HasPrefix(line, "p_") {
+				late = append(late, fmt.Sprintf("p_%[2]d = (%[1]s_lanes)((%[1]s_marks)p_%[2]d | (%[1]s_marks)s[%[2]d].none.all);", h.Stem, j))
+			}
+		}
+	}
+	p.Within = append(p.Within, late...)
+	return p
+}
+
+// goesBack finds the state of the delta form that goes back to where it was.
+var goesBack = regexp.MustCompile(`^(([pq]_\d) = \(?)([pq])_(\d) \+ `)
+
+// LaneMates numbers the channels whose single samples go through the common part beside each other; Pairs reports two.
+func (h *header) LaneMates() []int { return []int{0, 1}[:min(2, h.Channels)] }
+func (h *header) Pairs() bool      { return len(h.LaneMates()) == 2 }
+
+// SingleLoops take those through sections of one kind: all is loaded before anything is stored, so that a channel may
+// go beside itself.
+func (h *header) SingleLoops() []pass {
+	var out []pass
+	for _, l := range h.loops() {
+		p := pass{Name: l.Name, Head: l.Kind, Length: h.rowLength(l.Kind)}
+		for _, w := range h.wordsOf(l.Program) {
+			p.Loads = append(p.Loads, fmt.Sprintf("const %s %s = w[%d];", h.Type(), w.Name, h.WordAt(w)))
+		}
+		word := func(name string) string { return name }
+		for _, c := range h.LaneMates() {
+			state := func(name string) string { return fmt.Sprintf("%s_%d", name, c) }
+			for _, s := range h.statesOf(l.Program) {
+				p.Loads = append(p.Loads, fmt.Sprintf("%s %s = m_%d->%s;", s.Type.Name, state(s.Name), c, s.Name))
+				p.Stores = append(p.Stores, fmt.Sprintf("m_%d->%s = %s;", c, s.Name, state(s.Name)))
+			}
+			p.Within = append(p.Within, h.numbered(l.Program, c, fmt.Sprintf("x_%d", c), word, state)...)
+			p.Stores = append(p.Stores, fmt.Sprintf("x_%[1]d = y_%[1]d;", c), fmt.Sprintf("m_%d++;", c))
+		}
+		out = append(out, p)
+	}
+	return out
+}
+
+// noteLate notes the ways that are late at a rate: 0 is the common part.
+func (h *header) noteLate(samples []int) {
+	for i, n := range samples {
+		if i > 0 && n > 0 {
+			h.lateWays |= 1 << (i - 1)
+		}
+	}
+}
+
+// LateWays are those as C's number.
+func (h *header) LateWays() string { return fmt.Sprintf("0x%x", h.lateWays) }
 
 // ofRow has words where a pass finds them.
 func (h *header) ofRow(line string) string {

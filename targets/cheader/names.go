@@ -50,7 +50,7 @@ var own = strings.Fields(`state memory init set_rate reset reset_channel mute mu
 
 // ownOfForms are those of forms, each where a section has it and a loop takes one, and what is there where
 // no pass takes a gain along, a way is late, single samples have a way of their own, or all rates have the same positions.
-var ownOfForms = strings.Fields(`section_words position_table switch_table row_3 row_rest_6 recall remember late lane_from apply_gain run_direct run_error_feedback run_delta_fine run_delta_wide run_delta_deep
+var ownOfForms = strings.Fields(`section_words position_table switch_table row_3 row_rest_6 recall remember late lane_from lane_hears apply_gain run_direct run_error_feedback run_delta_fine run_delta_wide run_delta_deep
 	load_direct load_error_feedback load_delta_fine load_delta_wide load_delta_deep keep_direct keep_error_feedback keep_delta_fine keep_delta_wide keep_delta_deep`)
 
 // ownOfSamples are those of single samples, where these have a way of their own.
@@ -65,6 +65,7 @@ var (
 // ownOfLanes are those of lanes, where there are any; of both cases.
 var ownOfLanes = strings.Fields(`lanes marks short short_marks lane_words lane_marks lane_section lane_group lane_store lane_room lane_groups lane_pass lane_passes
 	lane_fill lane_enter lane_plan enter_lanes leave_lanes rest_lanes calm run_lanes lanes_used lane_take lane_common step_lanes block_lanes run_calm init_no_lanes lane_inputs lane_outputs lane_give frame_lanes
+	lane_alone lane_forms lane_more lane_plan_alone lane_list lane_sample lane_groups_at lanes_begin step_frame rate_here run_alone
 	turn lanes_direct_3 lanes_direct_5 lanes_delta_3 lanes_delta_5 lanes_mixed_3 lanes_mixed_5 lanes_ragged_3 lanes_ragged_5
 	LANES GROUPS DEEP LONG SAVING ALWAYS NO_LANES SHUFFLE`)
 

@@ -21,6 +21,7 @@ type tables struct {
 	RowBits                     int          // of it
 	Positions, Then, DelayWords int
 	longestWay                  int     // sections of a way, the most of a rate
+	lateWays                    uint32  // a bit for each that is late at some rate
 	Switches                    int     // positions that settings change, the most of a rate
 	Whole                       bool    // the common part keeps such at a rate, so that all of the ways run twice during a change
 	mostCommon                  float64 // of the common part's gains at all rates
@@ -235,6 +236,7 @@ func (h *header) addRate(b *compiler.Build, d compiler.Digital) {
 	r := rate{Hz: wholeHz(d.RateHz), Settle: number.SettleSamples(d.System), Fade: number.FadeSamples(b.Spec.Digital.FadeS, d.RateHz)}
 	r.Step = h.Literal(1 / float64(r.Fade))
 	late := number.Late(d.System, d.RateHz)
+	h.noteLate(late)
 	late[0] = slices.Max(late) // the common part waits for nothing
 	then, memory := 0, 0
 	twice := number.DoubledOf(d.System)
