@@ -958,6 +958,7 @@ typedef struct {
     int32_t count[DABCHICK_LANES]; /* sections of each */
     /* Which one begins at a section: how many it takes, and 8 times the form; 0: the end. */
     unsigned char pass[DABCHICK_DEEP + 1];
+    unsigned char alone[DABCHICK_DEEP + 1]; /* the same for a single sample, with 32 times the form */
 } dabchick_lane_group;
 
 /* All that the state keeps room for. */
@@ -969,17 +970,31 @@ typedef struct __attribute__((may_alias)) {
 typedef char dabchick_lane_room[
     sizeof(dabchick_lane_store) + 16u <= sizeof(((dabchick_state *)0)->lanes) ? 1 : -1];
 
+/* Where that begins, in bytes. */
+static inline unsigned int dabchick_lanes_begin(const dabchick_state *s)
+{
+    return (16u - (unsigned int)((uintptr_t)s->lanes % 16u)) % 16u;
+}
+
+/* It, where lanes have been there since. */
+static inline dabchick_lane_group *dabchick_lane_groups_at(dabchick_state *s)
+{
+    unsigned char *const room = (unsigned char *)s->lanes;
+
+    return ((dabchick_lane_store *)(void *)&room[s->lanes_at])->group;
+}
+
 /* That of a state, which may have been copied to where whole vectors begin elsewhere. */
 static inline dabchick_lane_group *dabchick_lane_groups(dabchick_state *s)
 {
     unsigned char *const room = (unsigned char *)s->lanes;
-    const unsigned int at = (16u - (unsigned int)((uintptr_t)room % 16u)) % 16u;
+    const unsigned int at = dabchick_lanes_begin(s);
 
     if (at != s->lanes_at) {
         (void)memmove(&room[at], &room[s->lanes_at], sizeof(dabchick_lane_store));
         s->lanes_at = (unsigned char)at;
     }
-    return ((dabchick_lane_store *)(void *)&room[at])->group;
+    return dabchick_lane_groups_at(s);
 }
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */
@@ -1394,6 +1409,89 @@ static inline DABCHICK_ALWAYS int dabchick_lane_pass(unsigned int pass,
     return (int)(pass % 8u);
 }
 
+/* A single sample of every lane, io, through a group's sections. */
+static inline DABCHICK_ALWAYS void dabchick_lane_alone(dabchick_lane_group *group, dabchick_lanes *io)
+{
+    DABCHICK_AS_WRITTEN
+    dabchick_lanes x = *io;
+    dabchick_lane_section *s = group->section;
+    const unsigned char *run;
+
+    for (run = group->alone; *run != 0u; run++) {
+        unsigned int left = (unsigned int)*run % 32u;
+
+        switch (*run / 32u) {
+        case 1u: /* direct */
+            do {
+                dabchick_lanes p_0 = s->word[5].all;
+                dabchick_lanes q_0 = s->word[6].all;
+                const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
+                p_0 = (q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0;
+                q_0 = s[0].word[2].all * x - s[0].word[4].all * y_0;
+                s->word[5].all = p_0;
+                s->word[6].all = q_0;
+                x = y_0;
+                s++;
+                left--;
+            } while (left != 0u);
+            break;
+        case 2u: /* delta */
+            do {
+                dabchick_lanes p_0 = s->word[5].all;
+                dabchick_lanes q_0 = s->word[6].all;
+                const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
+                p_0 = p_0 + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+                q_0 = (q_0 + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                s->word[5].all = p_0;
+                s->word[6].all = q_0;
+                x = y_0;
+                s++;
+                left--;
+            } while (left != 0u);
+            break;
+        case 3u: /* mixed */
+            do {
+                dabchick_lanes p_0 = s->word[5].all;
+                dabchick_lanes q_0 = s->word[6].all;
+                const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
+                p_0 = (dabchick_lanes)(((dabchick_marks)p_0 & s[0].keep.all) |
+                    (dabchick_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) -
+                    s[0].word[3].all * y_0);
+                q_0 = ((dabchick_lanes)(((dabchick_marks)q_0 & s[0].keep.all) |
+                    (dabchick_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                s->word[5].all = p_0;
+                s->word[6].all = q_0;
+                x = y_0;
+                s++;
+                left--;
+            } while (left != 0u);
+            break;
+        case 4u: /* ragged */
+            do {
+                dabchick_lanes p_0 = s->word[5].all;
+                dabchick_lanes q_0 = s->word[6].all;
+                const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
+                p_0 = (dabchick_lanes)(((dabchick_marks)p_0 & s[0].keep.all) |
+                    (dabchick_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) -
+                    s[0].word[3].all * y_0);
+                p_0 = (dabchick_lanes)((dabchick_marks)p_0 | (dabchick_marks)s[0].none.all);
+                q_0 = ((dabchick_lanes)(((dabchick_marks)q_0 & s[0].keep.all) |
+                    (dabchick_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                s->word[5].all = p_0;
+                s->word[6].all = q_0;
+                x = y_0;
+                s++;
+                left--;
+            } while (left != 0u);
+            break;
+        default:
+            /* there are no others */
+            break;
+        }
+    }
+    *io = x;
+}
+
 /* The passes of a group over n samples of x. */
 static DABCHICK_NOINLINE void dabchick_lane_passes(dabchick_lane_group *group, dabchick_lane_words *x, int n)
 {
@@ -1464,6 +1562,57 @@ static void dabchick_lane_enter(const dabchick_rate_entry *rate, const dabchick_
     }
 }
 
+/* Forms of a group's sections from one on: 1 direct, 2 delta, 3 both; ragged where lanes end. */
+static unsigned int dabchick_lane_forms(const dabchick_lane_group *group, int from, int sections,
+        int least)
+{
+    unsigned int forms = 0u;
+    int l;
+
+    for (l = 0; l < DABCHICK_LANES * sections; l++) {
+        const int k = from + l / DABCHICK_LANES;
+
+        forms |= group->section[k].keep.one[l % DABCHICK_LANES] == 0 ? 1u : 2u;
+    }
+    return from + sections > least ? 4u : forms;
+}
+
+/* How single samples take a group's sections: those of one form in a row at once, with others
+ * that follow where going along costs less than beginning anew. */
+static void dabchick_lane_plan_alone(dabchick_lane_group *group, int least, int most)
+{
+    /* Operations of each form that direct ones do without. */
+    static const int dabchick_lane_more[] = { 0, 0, 1, 5, 6 };
+    unsigned char *run = group->alone;
+    unsigned int form = 0u;
+    int count = 0;
+    int k = 0;
+
+    (void)memset(group->alone, 0, sizeof group->alone);
+    while (k < most) {
+        const unsigned int next = dabchick_lane_forms(group, k, 1, least);
+        const unsigned int any = form | next;
+        const unsigned int both = any < 4u ? any : 4u;
+        int n = 1;
+        int cost;
+
+        while (n < 31 && k + n < most
+                && dabchick_lane_forms(group, k + n, 1, least) == next) {
+            n++;
+        }
+        cost = count * (dabchick_lane_more[both] - dabchick_lane_more[form])
+            + n * (dabchick_lane_more[both] - dabchick_lane_more[next]);
+        if (count > 0 && (cost > 16 || count + n > 31)) {
+            run++;
+            count = 0;
+        }
+        form = count > 0 ? both : next;
+        count += n;
+        *run = (unsigned char)(form * 32u + (unsigned int)count);
+        k += n;
+    }
+}
+
 /* The passes of a group. What returns is how many sections the longest lane has. */
 static int dabchick_lane_plan(dabchick_lane_group *group)
 {
@@ -1480,15 +1629,12 @@ static int dabchick_lane_plan(dabchick_lane_group *group)
     for (k = 0; k < most;) {
         const int left = most - k;
         const int sections = left > 3 && left != 6 ? 5 : 3;
-        unsigned int forms = 0u; /* 1 direct, 2 delta, 3 both */
+        const unsigned int forms = dabchick_lane_forms(group, k, sections, least);
 
-        for (l = 0; l < DABCHICK_LANES * sections; l++) {
-            forms |= group->section[k + l / DABCHICK_LANES].keep.one[l % DABCHICK_LANES] == 0 ? 1u : 2u;
-        }
-        forms = k + sections > least ? 4u : forms;
         group->pass[k] = (unsigned char)(forms * 8u + (unsigned int)sections);
         k += sections;
     }
+    dabchick_lane_plan_alone(group, least, most);
     return most;
 }
 
@@ -1753,37 +1899,50 @@ static inline uint32_t dabchick_lane_take(float gain, const float *in, float *no
     return sizes & DABCHICK_SIZE;
 }
 
-/* One sample of all channels. What returns is 1, or 0 where one may be garbage. */
-static int dabchick_step_lanes(dabchick_state *s, const dabchick_rate_entry *rate,
-        const float *const *in, float *const *out, int at)
+/* One sample of all channels, number at, or one frame. What returns is 1, or 0 where one may be
+ * garbage: then nothing has happened. */
+static inline DABCHICK_ALWAYS int dabchick_lane_sample(const dabchick_rate_entry *rate,
+        dabchick_lane_group *group, const float *const *in, float *const *out,
+        const dabchick_frames *f, int framed, int at)
 {
     DABCHICK_AS_WRITTEN
-    dabchick_lane_group *group = dabchick_lane_groups(s);
     float now[DABCHICK_CHANNELS];
     uint32_t size = 0u;
-    int k;
     int c;
+    int g;
 
+    if (framed == 0) {
+        for (c = 0; c < DABCHICK_CHANNELS; c++) {
+            now[c] = in[c][at];
+        }
+    } else if (f->wide == 0) {
+        (void)memcpy(now, &f->in[at * DABCHICK_CHANNELS], sizeof now);
+    } else {
+        int k = at * DABCHICK_CHANNELS;
+
+        for (c = 0; c < DABCHICK_CHANNELS; c++) {
+            now[c] = dabchick_from_int32(f->in32[k]);
+            k++;
+        }
+    }
     for (c = 0; c < DABCHICK_CHANNELS; c++) {
-        size |= dabchick_lane_take(rate->cascade[0].gain, &in[c][at], &now[c], 1);
+        size |= dabchick_lane_take(rate->cascade[0].gain, &now[c], &now[c], 1);
     }
     if (size >= DABCHICK_GARBAGE) {
         return 0;
     }
-    for (k = 0; k < DABCHICK_GROUPS; k++) {
-        const int used = dabchick_lanes_used(k);
-        const dabchick_lane_words *gains = &group[k].gain;
-        float *const *to = &out[k * DABCHICK_LANES];
-        const int lane_0 = k * DABCHICK_LANES;
+    for (g = 0; g < DABCHICK_GROUPS; g++) {
+        const int used = dabchick_lanes_used(g);
+        const dabchick_lane_words *gains = &group[g].gain;
+        const int lane_0 = g * DABCHICK_LANES;
         const float x_0 = now[lane_0 / DABCHICK_WAYS];
-        const int lane_1 = (1 < used ? 1 : 0) + k * DABCHICK_LANES;
+        const int lane_1 = (1 < used ? 1 : 0) + g * DABCHICK_LANES;
         const float x_1 = now[lane_1 / DABCHICK_WAYS];
-        const int lane_2 = (2 < used ? 2 : 0) + k * DABCHICK_LANES;
+        const int lane_2 = (2 < used ? 2 : 0) + g * DABCHICK_LANES;
         const float x_2 = now[lane_2 / DABCHICK_WAYS];
-        const int lane_3 = (3 < used ? 3 : 0) + k * DABCHICK_LANES;
+        const int lane_3 = (3 < used ? 3 : 0) + g * DABCHICK_LANES;
         const float x_3 = now[lane_3 / DABCHICK_WAYS];
         dabchick_lane_words x;
-        int j = 0;
         {
             dabchick_lanes gain;
             const dabchick_lanes all = { x_0, x_1, x_2, x_3 };
@@ -1794,21 +1953,40 @@ static int dabchick_step_lanes(dabchick_state *s, const dabchick_rate_entry *rat
                 x.all = scaled;
             }
         }
-        while (group[k].pass[j] != 0u) {
-            j += dabchick_lane_pass(group[k].pass[j], &group[k].section[j], &x, 1);
-        }
-        to[0][at] = x.one[0];
-        if (1 < used) {
-            to[1][at] = x.one[1];
-        }
-        if (2 < used) {
-            to[2][at] = x.one[2];
-        }
-        if (3 < used) {
-            to[3][at] = x.one[3];
+        if (framed != 0) {
+            dabchick_lane_alone(&group[g], &x.all);
+            dabchick_lane_give(f, &x, g * DABCHICK_LANES, used, at, 1);
+        } else {
+            float *const *to = &out[g * DABCHICK_LANES];
+            dabchick_lanes y = x.all;
+
+            dabchick_lane_alone(&group[g], &y);
+            to[0][at] = y[0];
+            if (1 < used) {
+                to[1][at] = y[1];
+            }
+            if (2 < used) {
+                to[2][at] = y[2];
+            }
+            if (3 < used) {
+                to[3][at] = y[3];
+            }
         }
     }
     return 1;
+}
+
+/* The same of samples, and of frames. */
+static DABCHICK_NOINLINE int dabchick_step_lanes(const dabchick_rate_entry *rate,
+        dabchick_lane_group *group, const float *const *in, float *const *out, int at)
+{
+    return dabchick_lane_sample(rate, group, in, out, NULL, 0, at);
+}
+
+static DABCHICK_NOINLINE int dabchick_step_frame(const dabchick_rate_entry *rate,
+        dabchick_lane_group *group, const dabchick_frames *f, int at)
+{
+    return dabchick_lane_sample(rate, group, NULL, NULL, f, 1, at);
 }
 
 /* n samples of all channels, from number at on: in -> out, or from where they begin -> frames. What
@@ -1875,10 +2053,13 @@ static inline int dabchick_run_calm(dabchick_state *s, const dabchick_rate_entry
         n = left < DABCHICK_LONG ? left : DABCHICK_LONG;
         n = all < n ? all : n;
     }
-    if (f != NULL) {
+    if (n == 1) {
+        dabchick_lane_group *const group = dabchick_lane_groups(s);
+
+        good = f != NULL ? dabchick_step_frame(rate, group, f, at)
+            : dabchick_step_lanes(rate, group, in, out, at);
+    } else if (f != NULL) {
         good = dabchick_frame_lanes(s, rate, f, at, n);
-    } else if (n == 1) {
-        good = dabchick_step_lanes(s, rate, in, out, at);
     } else {
         good = dabchick_block_lanes(s, rate, in, out, NULL, at, n);
     }
@@ -1889,6 +2070,7 @@ static inline int dabchick_run_calm(dabchick_state *s, const dabchick_rate_entry
     return n;
 }
 #endif
+
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
@@ -2039,10 +2221,15 @@ static int dabchick_begin(dabchick_state *s, int n)
 /* ---- the interface -------------------------------------------------------------------- */
 
 /* The rate that a state runs at; NULL where init did not leave it behind. */
-static DABCHICK_NOINLINE const dabchick_rate_entry *dabchick_rate_of(const dabchick_state *s)
+static inline const dabchick_rate_entry *dabchick_rate_here(const dabchick_state *s)
 {
     return s->ready != DABCHICK_READY || s->check != DABCHICK_CHECK || s->rate < 0
             || s->rate >= DABCHICK_RATES ? NULL : &dabchick_rate_table[s->rate];
+}
+
+static DABCHICK_NOINLINE const dabchick_rate_entry *dabchick_rate_of(const dabchick_state *s)
+{
+    return dabchick_rate_here(s);
 }
 
 /* 1 also for a channel that does not exist. */
@@ -2238,6 +2425,28 @@ static DABCHICK_NOINLINE int dabchick_run_all(dabchick_state *s, const float *co
     return 0;
 }
 
+#ifdef DABCHICK_LANES
+/* A single sample of all channels, or a frame where there are frames, in lanes where nothing is due
+ * before it. What returns is 1, or 0: nothing has happened. */
+static inline int dabchick_run_alone(dabchick_state *s, const float *const *in,
+        float *const *out, const dabchick_frames *f)
+{
+    const dabchick_rate_entry *const rate = dabchick_rate_here(s);
+    dabchick_lane_group *group;
+    int good;
+
+    if (rate == NULL || s->laned != 1u || s->count % DABCHICK_TICK == 0u
+            || s->lanes_at != dabchick_lanes_begin(s)) {
+        return 0;
+    }
+    group = dabchick_lane_groups_at(s);
+    good = f != NULL ? dabchick_step_frame(rate, group, f, 0)
+        : dabchick_step_lanes(rate, group, in, out, 0);
+    s->count = (s->count + (uint32_t)good) % DABCHICK_REST;
+    return good;
+}
+#endif
+
 /* One sample of all channels: two that are calm and alike go through sections beside each other. */
 static DABCHICK_NOINLINE int dabchick_run_one(dabchick_state *s, const float *const *in,
         float *const *out)
@@ -2279,6 +2488,11 @@ static DABCHICK_NOINLINE int dabchick_run_one(dabchick_state *s, const float *co
 
 int dabchick_run(dabchick_state *s, const float *const *in, float *const *out, int n)
 {
+#ifdef DABCHICK_LANES
+    if (n == 1 && dabchick_run_alone(s, in, out, NULL) != 0) {
+        return 0;
+    }
+#endif
     return n == 1 ? dabchick_run_one(s, in, out) : dabchick_run_all(s, in, out, NULL, n);
 }
 
@@ -2289,6 +2503,12 @@ static DABCHICK_NOINLINE int dabchick_run_side_by_side(dabchick_state *s, dabchi
     float *out[DABCHICK_CHANNELS * DABCHICK_WAYS];
     int c;
     int w;
+
+#ifdef DABCHICK_LANES
+    if (n == 1 && dabchick_run_alone(s, NULL, NULL, f) != 0) {
+        return 0;
+    }
+#endif
 
     for (c = 0; c < DABCHICK_CHANNELS; c++) {
         const int at = n == 1 ? c : 0;

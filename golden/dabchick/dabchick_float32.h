@@ -44,7 +44,7 @@
  * n is any number of samples from 0 up; the output does not depend on the block size. Full
  * scale is -1 to 1. The state takes 292 bytes, the arrays on the stack 266 in run and 650 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64), run works on several ways at
- * once: the state takes 1640 bytes there, and run's arrays 1792. To do without, define
+ * once: the state takes 1656 bytes there, and run's arrays 1792. To do without, define
  * DABCHICK_NO_LANES in every file that includes this.
  *
  * A STATE THAT IS NOT INITIALISED
@@ -154,7 +154,7 @@ typedef struct {
 #if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined DABCHICK_NO_LANES
     unsigned char laned; /* 1: the ways' sections stand in lanes; 2: lanes would not be faster */
     unsigned char lanes_at; /* where the first whole vector of them begins, in bytes */
-    float lanes[336]; /* the sections */
+    float lanes[340]; /* the sections */
 #endif
 } dabchick_state;
 

@@ -793,6 +793,7 @@ typedef struct {
     int32_t count[DISC_PLAYBACK_LANES]; /* sections of each */
     /* Which one begins at a section: how many it takes, and 8 times the form; 0: the end. */
     unsigned char pass[DISC_PLAYBACK_DEEP + 1];
+    unsigned char alone[DISC_PLAYBACK_DEEP + 1]; /* the same for a single sample, with 32 times the form */
 } disc_playback_lane_group;
 
 /* All that the state keeps room for. */
@@ -804,17 +805,31 @@ typedef struct __attribute__((may_alias)) {
 typedef char disc_playback_lane_room[
     sizeof(disc_playback_lane_store) + 16u <= sizeof(((disc_playback_state *)0)->lanes) ? 1 : -1];
 
+/* Where that begins, in bytes. */
+static inline unsigned int disc_playback_lanes_begin(const disc_playback_state *s)
+{
+    return (16u - (unsigned int)((uintptr_t)s->lanes % 16u)) % 16u;
+}
+
+/* It, where lanes have been there since. */
+static inline disc_playback_lane_group *disc_playback_lane_groups_at(disc_playback_state *s)
+{
+    unsigned char *const room = (unsigned char *)s->lanes;
+
+    return ((disc_playback_lane_store *)(void *)&room[s->lanes_at])->group;
+}
+
 /* That of a state, which may have been copied to where whole vectors begin elsewhere. */
 static inline disc_playback_lane_group *disc_playback_lane_groups(disc_playback_state *s)
 {
     unsigned char *const room = (unsigned char *)s->lanes;
-    const unsigned int at = (16u - (unsigned int)((uintptr_t)room % 16u)) % 16u;
+    const unsigned int at = disc_playback_lanes_begin(s);
 
     if (at != s->lanes_at) {
         (void)memmove(&room[at], &room[s->lanes_at], sizeof(disc_playback_lane_store));
         s->lanes_at = (unsigned char)at;
     }
-    return ((disc_playback_lane_store *)(void *)&room[at])->group;
+    return disc_playback_lane_groups_at(s);
 }
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */
@@ -1229,6 +1244,92 @@ static inline DISC_PLAYBACK_ALWAYS int disc_playback_lane_pass(unsigned int pass
     return (int)(pass % 8u);
 }
 
+/* A single sample of every lane, io, through a group's sections. */
+static inline DISC_PLAYBACK_ALWAYS void disc_playback_lane_alone(disc_playback_lane_group *group, disc_playback_lanes *io)
+{
+    DISC_PLAYBACK_AS_WRITTEN
+    disc_playback_lanes x = *io;
+    disc_playback_lane_section *s = group->section;
+    const unsigned char *run;
+
+    for (run = group->alone; *run != 0u; run++) {
+        unsigned int left = (unsigned int)*run % 32u;
+
+        switch (*run / 32u) {
+        case 1u: /* direct */
+            do {
+                disc_playback_lanes p_0 = s->word[5].all;
+                disc_playback_lanes q_0 = s->word[6].all;
+                const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
+                p_0 = (q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0;
+                q_0 = s[0].word[2].all * x - s[0].word[4].all * y_0;
+                s->word[5].all = p_0;
+                s->word[6].all = q_0;
+                x = y_0;
+                s++;
+                left--;
+            } while (left != 0u);
+            break;
+        case 2u: /* delta */
+            do {
+                disc_playback_lanes p_0 = s->word[5].all;
+                disc_playback_lanes q_0 = s->word[6].all;
+                const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
+                p_0 = p_0 + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+                q_0 = (q_0 + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                s->word[5].all = p_0;
+                s->word[6].all = q_0;
+                x = y_0;
+                s++;
+                left--;
+            } while (left != 0u);
+            break;
+        case 3u: /* mixed */
+            do {
+                disc_playback_lanes p_0 = s->word[5].all;
+                disc_playback_lanes q_0 = s->word[6].all;
+                const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
+                p_0 = (disc_playback_lanes)(((disc_playback_marks)p_0 & s[0].keep.all) |
+                    (disc_playback_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) -
+                    s[0].word[3].all * y_0);
+                q_0 = ((disc_playback_lanes)(((disc_playback_marks)q_0 & s[0].keep.all) |
+                    (disc_playback_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all *
+                    y_0;
+                s->word[5].all = p_0;
+                s->word[6].all = q_0;
+                x = y_0;
+                s++;
+                left--;
+            } while (left != 0u);
+            break;
+        case 4u: /* ragged */
+            do {
+                disc_playback_lanes p_0 = s->word[5].all;
+                disc_playback_lanes q_0 = s->word[6].all;
+                const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
+                p_0 = (disc_playback_lanes)(((disc_playback_marks)p_0 & s[0].keep.all) |
+                    (disc_playback_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) -
+                    s[0].word[3].all * y_0);
+                p_0 = (disc_playback_lanes)((disc_playback_marks)p_0 |
+                    (disc_playback_marks)s[0].none.all);
+                q_0 = ((disc_playback_lanes)(((disc_playback_marks)q_0 & s[0].keep.all) |
+                    (disc_playback_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all *
+                    y_0;
+                s->word[5].all = p_0;
+                s->word[6].all = q_0;
+                x = y_0;
+                s++;
+                left--;
+            } while (left != 0u);
+            break;
+        default:
+            /* there are no others */
+            break;
+        }
+    }
+    *io = x;
+}
+
 /* The passes of a group over n samples of x. */
 static DISC_PLAYBACK_NOINLINE void disc_playback_lane_passes(disc_playback_lane_group *group, disc_playback_lane_words *x, int n)
 {
@@ -1299,6 +1400,57 @@ static void disc_playback_lane_enter(const disc_playback_rate_entry *rate, const
     }
 }
 
+/* Forms of a group's sections from one on: 1 direct, 2 delta, 3 both; ragged where lanes end. */
+static unsigned int disc_playback_lane_forms(const disc_playback_lane_group *group, int from, int sections,
+        int least)
+{
+    unsigned int forms = 0u;
+    int l;
+
+    for (l = 0; l < DISC_PLAYBACK_LANES * sections; l++) {
+        const int k = from + l / DISC_PLAYBACK_LANES;
+
+        forms |= group->section[k].keep.one[l % DISC_PLAYBACK_LANES] == 0 ? 1u : 2u;
+    }
+    return from + sections > least ? 4u : forms;
+}
+
+/* How single samples take a group's sections: those of one form in a row at once, with others
+ * that follow where going along costs less than beginning anew. */
+static void disc_playback_lane_plan_alone(disc_playback_lane_group *group, int least, int most)
+{
+    /* Operations of each form that direct ones do without. */
+    static const int disc_playback_lane_more[] = { 0, 0, 1, 5, 6 };
+    unsigned char *run = group->alone;
+    unsigned int form = 0u;
+    int count = 0;
+    int k = 0;
+
+    (void)memset(group->alone, 0, sizeof group->alone);
+    while (k < most) {
+        const unsigned int next = disc_playback_lane_forms(group, k, 1, least);
+        const unsigned int any = form | next;
+        const unsigned int both = any < 4u ? any : 4u;
+        int n = 1;
+        int cost;
+
+        while (n < 31 && k + n < most
+                && disc_playback_lane_forms(group, k + n, 1, least) == next) {
+            n++;
+        }
+        cost = count * (disc_playback_lane_more[both] - disc_playback_lane_more[form])
+            + n * (disc_playback_lane_more[both] - disc_playback_lane_more[next]);
+        if (count > 0 && (cost > 16 || count + n > 31)) {
+            run++;
+            count = 0;
+        }
+        form = count > 0 ? both : next;
+        count += n;
+        *run = (unsigned char)(form * 32u + (unsigned int)count);
+        k += n;
+    }
+}
+
 /* The passes of a group. What returns is how many sections the longest lane has. */
 static int disc_playback_lane_plan(disc_playback_lane_group *group)
 {
@@ -1315,15 +1467,12 @@ static int disc_playback_lane_plan(disc_playback_lane_group *group)
     for (k = 0; k < most;) {
         const int left = most - k;
         const int sections = left > 3 && left != 6 ? 5 : 3;
-        unsigned int forms = 0u; /* 1 direct, 2 delta, 3 both */
+        const unsigned int forms = disc_playback_lane_forms(group, k, sections, least);
 
-        for (l = 0; l < DISC_PLAYBACK_LANES * sections; l++) {
-            forms |= group->section[k + l / DISC_PLAYBACK_LANES].keep.one[l % DISC_PLAYBACK_LANES] == 0 ? 1u : 2u;
-        }
-        forms = k + sections > least ? 4u : forms;
         group->pass[k] = (unsigned char)(forms * 8u + (unsigned int)sections);
         k += sections;
     }
+    disc_playback_lane_plan_alone(group, least, most);
     return most;
 }
 
@@ -1588,37 +1737,50 @@ static inline uint32_t disc_playback_lane_take(float gain, const float *in, floa
     return sizes & DISC_PLAYBACK_SIZE;
 }
 
-/* One sample of all channels. What returns is 1, or 0 where one may be garbage. */
-static int disc_playback_step_lanes(disc_playback_state *s, const disc_playback_rate_entry *rate,
-        const float *const *in, float *const *out, int at)
+/* One sample of all channels, number at, or one frame. What returns is 1, or 0 where one may be
+ * garbage: then nothing has happened. */
+static inline DISC_PLAYBACK_ALWAYS int disc_playback_lane_sample(const disc_playback_rate_entry *rate,
+        disc_playback_lane_group *group, const float *const *in, float *const *out,
+        const disc_playback_frames *f, int framed, int at)
 {
     DISC_PLAYBACK_AS_WRITTEN
-    disc_playback_lane_group *group = disc_playback_lane_groups(s);
     float now[DISC_PLAYBACK_CHANNELS];
     uint32_t size = 0u;
-    int k;
     int c;
+    int g;
 
+    if (framed == 0) {
+        for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+            now[c] = in[c][at];
+        }
+    } else if (f->wide == 0) {
+        (void)memcpy(now, &f->in[at * DISC_PLAYBACK_CHANNELS], sizeof now);
+    } else {
+        int k = at * DISC_PLAYBACK_CHANNELS;
+
+        for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+            now[c] = disc_playback_from_int32(f->in32[k]);
+            k++;
+        }
+    }
     for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
-        size |= disc_playback_lane_take(rate->cascade[0].gain, &in[c][at], &now[c], 1);
+        size |= disc_playback_lane_take(rate->cascade[0].gain, &now[c], &now[c], 1);
     }
     if (size >= DISC_PLAYBACK_GARBAGE) {
         return 0;
     }
-    for (k = 0; k < DISC_PLAYBACK_GROUPS; k++) {
-        const int used = disc_playback_lanes_used(k);
-        const disc_playback_lane_words *gains = &group[k].gain;
-        float *const *to = &out[k * DISC_PLAYBACK_LANES];
-        const int lane_0 = k * DISC_PLAYBACK_LANES;
+    for (g = 0; g < DISC_PLAYBACK_GROUPS; g++) {
+        const int used = disc_playback_lanes_used(g);
+        const disc_playback_lane_words *gains = &group[g].gain;
+        const int lane_0 = g * DISC_PLAYBACK_LANES;
         const float x_0 = now[lane_0 / DISC_PLAYBACK_WAYS];
-        const int lane_1 = (1 < used ? 1 : 0) + k * DISC_PLAYBACK_LANES;
+        const int lane_1 = (1 < used ? 1 : 0) + g * DISC_PLAYBACK_LANES;
         const float x_1 = now[lane_1 / DISC_PLAYBACK_WAYS];
-        const int lane_2 = (2 < used ? 2 : 0) + k * DISC_PLAYBACK_LANES;
+        const int lane_2 = (2 < used ? 2 : 0) + g * DISC_PLAYBACK_LANES;
         const float x_2 = now[lane_2 / DISC_PLAYBACK_WAYS];
-        const int lane_3 = (3 < used ? 3 : 0) + k * DISC_PLAYBACK_LANES;
+        const int lane_3 = (3 < used ? 3 : 0) + g * DISC_PLAYBACK_LANES;
         const float x_3 = now[lane_3 / DISC_PLAYBACK_WAYS];
         disc_playback_lane_words x;
-        int j = 0;
         {
             disc_playback_lanes gain;
             const disc_playback_lanes all = { x_0, x_1, x_2, x_3 };
@@ -1629,21 +1791,40 @@ static int disc_playback_step_lanes(disc_playback_state *s, const disc_playback_
                 x.all = scaled;
             }
         }
-        while (group[k].pass[j] != 0u) {
-            j += disc_playback_lane_pass(group[k].pass[j], &group[k].section[j], &x, 1);
-        }
-        to[0][at] = x.one[0];
-        if (1 < used) {
-            to[1][at] = x.one[1];
-        }
-        if (2 < used) {
-            to[2][at] = x.one[2];
-        }
-        if (3 < used) {
-            to[3][at] = x.one[3];
+        if (framed != 0) {
+            disc_playback_lane_alone(&group[g], &x.all);
+            disc_playback_lane_give(f, &x, g * DISC_PLAYBACK_LANES, used, at, 1);
+        } else {
+            float *const *to = &out[g * DISC_PLAYBACK_LANES];
+            disc_playback_lanes y = x.all;
+
+            disc_playback_lane_alone(&group[g], &y);
+            to[0][at] = y[0];
+            if (1 < used) {
+                to[1][at] = y[1];
+            }
+            if (2 < used) {
+                to[2][at] = y[2];
+            }
+            if (3 < used) {
+                to[3][at] = y[3];
+            }
         }
     }
     return 1;
+}
+
+/* The same of samples, and of frames. */
+static DISC_PLAYBACK_NOINLINE int disc_playback_step_lanes(const disc_playback_rate_entry *rate,
+        disc_playback_lane_group *group, const float *const *in, float *const *out, int at)
+{
+    return disc_playback_lane_sample(rate, group, in, out, NULL, 0, at);
+}
+
+static DISC_PLAYBACK_NOINLINE int disc_playback_step_frame(const disc_playback_rate_entry *rate,
+        disc_playback_lane_group *group, const disc_playback_frames *f, int at)
+{
+    return disc_playback_lane_sample(rate, group, NULL, NULL, f, 1, at);
 }
 
 /* n samples of all channels, from number at on: in -> out, or from where they begin -> frames. What
@@ -1710,10 +1891,13 @@ static inline int disc_playback_run_calm(disc_playback_state *s, const disc_play
         n = left < DISC_PLAYBACK_LONG ? left : DISC_PLAYBACK_LONG;
         n = all < n ? all : n;
     }
-    if (f != NULL) {
+    if (n == 1) {
+        disc_playback_lane_group *const group = disc_playback_lane_groups(s);
+
+        good = f != NULL ? disc_playback_step_frame(rate, group, f, at)
+            : disc_playback_step_lanes(rate, group, in, out, at);
+    } else if (f != NULL) {
         good = disc_playback_frame_lanes(s, rate, f, at, n);
-    } else if (n == 1) {
-        good = disc_playback_step_lanes(s, rate, in, out, at);
     } else {
         good = disc_playback_block_lanes(s, rate, in, out, NULL, at, n);
     }
@@ -1724,6 +1908,7 @@ static inline int disc_playback_run_calm(disc_playback_state *s, const disc_play
     return n;
 }
 #endif
+
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
@@ -1874,10 +2059,15 @@ static int disc_playback_begin(disc_playback_state *s, int n)
 /* ---- the interface -------------------------------------------------------------------- */
 
 /* The rate that a state runs at; NULL where init did not leave it behind. */
-static DISC_PLAYBACK_NOINLINE const disc_playback_rate_entry *disc_playback_rate_of(const disc_playback_state *s)
+static inline const disc_playback_rate_entry *disc_playback_rate_here(const disc_playback_state *s)
 {
     return s->ready != DISC_PLAYBACK_READY || s->check != DISC_PLAYBACK_CHECK || s->rate < 0
             || s->rate >= DISC_PLAYBACK_RATES ? NULL : &disc_playback_rate_table[s->rate];
+}
+
+static DISC_PLAYBACK_NOINLINE const disc_playback_rate_entry *disc_playback_rate_of(const disc_playback_state *s)
+{
+    return disc_playback_rate_here(s);
 }
 
 /* 1 also for a channel that does not exist. */
@@ -2073,6 +2263,28 @@ static DISC_PLAYBACK_NOINLINE int disc_playback_run_all(disc_playback_state *s, 
     return 0;
 }
 
+#ifdef DISC_PLAYBACK_LANES
+/* A single sample of all channels, or a frame where there are frames, in lanes where nothing is due
+ * before it. What returns is 1, or 0: nothing has happened. */
+static inline int disc_playback_run_alone(disc_playback_state *s, const float *const *in,
+        float *const *out, const disc_playback_frames *f)
+{
+    const disc_playback_rate_entry *const rate = disc_playback_rate_here(s);
+    disc_playback_lane_group *group;
+    int good;
+
+    if (rate == NULL || s->laned != 1u || s->count % DISC_PLAYBACK_TICK == 0u
+            || s->lanes_at != disc_playback_lanes_begin(s)) {
+        return 0;
+    }
+    group = disc_playback_lane_groups_at(s);
+    good = f != NULL ? disc_playback_step_frame(rate, group, f, 0)
+        : disc_playback_step_lanes(rate, group, in, out, 0);
+    s->count = (s->count + (uint32_t)good) % DISC_PLAYBACK_REST;
+    return good;
+}
+#endif
+
 /* One sample of all channels: two that are calm and alike go through sections beside each other. */
 static DISC_PLAYBACK_NOINLINE int disc_playback_run_one(disc_playback_state *s, const float *const *in,
         float *const *out)
@@ -2114,6 +2326,11 @@ static DISC_PLAYBACK_NOINLINE int disc_playback_run_one(disc_playback_state *s, 
 
 int disc_playback_run(disc_playback_state *s, const float *const *in, float *const *out, int n)
 {
+#ifdef DISC_PLAYBACK_LANES
+    if (n == 1 && disc_playback_run_alone(s, in, out, NULL) != 0) {
+        return 0;
+    }
+#endif
     return n == 1 ? disc_playback_run_one(s, in, out) : disc_playback_run_all(s, in, out, NULL, n);
 }
 
@@ -2124,6 +2341,12 @@ static DISC_PLAYBACK_NOINLINE int disc_playback_run_side_by_side(disc_playback_s
     float *out[DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS];
     int c;
     int w;
+
+#ifdef DISC_PLAYBACK_LANES
+    if (n == 1 && disc_playback_run_alone(s, NULL, NULL, f) != 0) {
+        return 0;
+    }
+#endif
 
     for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
         const int at = n == 1 ? c : 0;

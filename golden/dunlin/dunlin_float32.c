@@ -824,6 +824,7 @@ typedef struct {
     int32_t count[DUNLIN_LANES]; /* sections of each */
     /* Which one begins at a section: how many it takes, and 8 times the form; 0: the end. */
     unsigned char pass[DUNLIN_DEEP + 1];
+    unsigned char alone[DUNLIN_DEEP + 1]; /* the same for a single sample, with 32 times the form */
 } dunlin_lane_group;
 
 /* All that the state keeps room for. */
@@ -835,17 +836,31 @@ typedef struct __attribute__((may_alias)) {
 typedef char dunlin_lane_room[
     sizeof(dunlin_lane_store) + 16u <= sizeof(((dunlin_state *)0)->lanes) ? 1 : -1];
 
+/* Where that begins, in bytes. */
+static inline unsigned int dunlin_lanes_begin(const dunlin_state *s)
+{
+    return (16u - (unsigned int)((uintptr_t)s->lanes % 16u)) % 16u;
+}
+
+/* It, where lanes have been there since. */
+static inline dunlin_lane_group *dunlin_lane_groups_at(dunlin_state *s)
+{
+    unsigned char *const room = (unsigned char *)s->lanes;
+
+    return ((dunlin_lane_store *)(void *)&room[s->lanes_at])->group;
+}
+
 /* That of a state, which may have been copied to where whole vectors begin elsewhere. */
 static inline dunlin_lane_group *dunlin_lane_groups(dunlin_state *s)
 {
     unsigned char *const room = (unsigned char *)s->lanes;
-    const unsigned int at = (16u - (unsigned int)((uintptr_t)room % 16u)) % 16u;
+    const unsigned int at = dunlin_lanes_begin(s);
 
     if (at != s->lanes_at) {
         (void)memmove(&room[at], &room[s->lanes_at], sizeof(dunlin_lane_store));
         s->lanes_at = (unsigned char)at;
     }
-    return ((dunlin_lane_store *)(void *)&room[at])->group;
+    return dunlin_lane_groups_at(s);
 }
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */
@@ -1056,6 +1071,58 @@ static inline DUNLIN_ALWAYS int dunlin_lane_pass(unsigned int pass,
     return (int)(pass % 8u);
 }
 
+/* A single sample of every lane, io, through a group's sections. */
+static inline DUNLIN_ALWAYS void dunlin_lane_alone(dunlin_lane_group *group, dunlin_lanes *io)
+{
+    DUNLIN_AS_WRITTEN
+    dunlin_lanes x = *io;
+    dunlin_lane_section *s = group->section;
+    const unsigned char *run;
+
+    for (run = group->alone; *run != 0u; run++) {
+        unsigned int left = (unsigned int)*run % 32u;
+
+        switch (*run / 32u) {
+        case 2u: /* delta */
+            do {
+                dunlin_lanes p_0 = s->word[5].all;
+                dunlin_lanes q_0 = s->word[6].all;
+                const dunlin_lanes y_0 = s[0].word[0].all * x + p_0;
+                p_0 = p_0 + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+                q_0 = (q_0 + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                s->word[5].all = p_0;
+                s->word[6].all = q_0;
+                x = y_0;
+                s++;
+                left--;
+            } while (left != 0u);
+            break;
+        case 4u: /* ragged */
+            do {
+                dunlin_lanes p_0 = s->word[5].all;
+                dunlin_lanes q_0 = s->word[6].all;
+                const dunlin_lanes y_0 = s[0].word[0].all * x + p_0;
+                p_0 = (dunlin_lanes)(((dunlin_marks)p_0 & s[0].keep.all) |
+                    (dunlin_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all
+                    * y_0);
+                p_0 = (dunlin_lanes)((dunlin_marks)p_0 | (dunlin_marks)s[0].none.all);
+                q_0 = ((dunlin_lanes)(((dunlin_marks)q_0 & s[0].keep.all) |
+                    (dunlin_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                s->word[5].all = p_0;
+                s->word[6].all = q_0;
+                x = y_0;
+                s++;
+                left--;
+            } while (left != 0u);
+            break;
+        default:
+            /* there are no others */
+            break;
+        }
+    }
+    *io = x;
+}
+
 /* The passes of a group over n samples of x. */
 static DUNLIN_NOINLINE void dunlin_lane_passes(dunlin_lane_group *group, dunlin_lane_words *x, int n)
 {
@@ -1126,6 +1193,57 @@ static void dunlin_lane_enter(const dunlin_rate_entry *rate, const dunlin_channe
     }
 }
 
+/* Forms of a group's sections from one on: 1 direct, 2 delta, 3 both; ragged where lanes end. */
+static unsigned int dunlin_lane_forms(const dunlin_lane_group *group, int from, int sections,
+        int least)
+{
+    unsigned int forms = 0u;
+    int l;
+
+    for (l = 0; l < DUNLIN_LANES * sections; l++) {
+        const int k = from + l / DUNLIN_LANES;
+
+        forms |= group->section[k].keep.one[l % DUNLIN_LANES] == 0 ? 1u : 2u;
+    }
+    return from + sections > least ? 4u : forms;
+}
+
+/* How single samples take a group's sections: those of one form in a row at once, with others
+ * that follow where going along costs less than beginning anew. */
+static void dunlin_lane_plan_alone(dunlin_lane_group *group, int least, int most)
+{
+    /* Operations of each form that direct ones do without. */
+    static const int dunlin_lane_more[] = { 0, 0, 1, 5, 6 };
+    unsigned char *run = group->alone;
+    unsigned int form = 0u;
+    int count = 0;
+    int k = 0;
+
+    (void)memset(group->alone, 0, sizeof group->alone);
+    while (k < most) {
+        const unsigned int next = dunlin_lane_forms(group, k, 1, least);
+        const unsigned int any = form | next;
+        const unsigned int both = any < 4u ? any : 4u;
+        int n = 1;
+        int cost;
+
+        while (n < 31 && k + n < most
+                && dunlin_lane_forms(group, k + n, 1, least) == next) {
+            n++;
+        }
+        cost = count * (dunlin_lane_more[both] - dunlin_lane_more[form])
+            + n * (dunlin_lane_more[both] - dunlin_lane_more[next]);
+        if (count > 0 && (cost > 16 || count + n > 31)) {
+            run++;
+            count = 0;
+        }
+        form = count > 0 ? both : next;
+        count += n;
+        *run = (unsigned char)(form * 32u + (unsigned int)count);
+        k += n;
+    }
+}
+
 /* The passes of a group. What returns is how many sections the longest lane has. */
 static int dunlin_lane_plan(dunlin_lane_group *group)
 {
@@ -1142,15 +1260,12 @@ static int dunlin_lane_plan(dunlin_lane_group *group)
     for (k = 0; k < most;) {
         const int left = most - k;
         const int sections = left > 3 && left != 6 ? 5 : 3;
-        unsigned int forms = 0u; /* 1 direct, 2 delta, 3 both */
+        const unsigned int forms = dunlin_lane_forms(group, k, sections, least);
 
-        for (l = 0; l < DUNLIN_LANES * sections; l++) {
-            forms |= group->section[k + l / DUNLIN_LANES].keep.one[l % DUNLIN_LANES] == 0 ? 1u : 2u;
-        }
-        forms = k + sections > least ? 4u : forms;
         group->pass[k] = (unsigned char)(forms * 8u + (unsigned int)sections);
         k += sections;
     }
+    dunlin_lane_plan_alone(group, least, most);
     return most;
 }
 
@@ -1287,36 +1402,48 @@ static inline void dunlin_turn(dunlin_short *v)
 }
 
 /* Where the samples begin that a way hears. */
-static const float *dunlin_lane_from(const dunlin_rate_entry *rate, const dunlin_channel_state *ch, int way,
-        const float *now, int n)
+static const float *dunlin_lane_from(const dunlin_rate_entry *rate, int way,
+        const float *now)
 {
     const int delay = (int)rate->cascade[1 + way].delay;
-    const int k = (int)ch->delay_at - delay;
 
-    if (n == 1 && delay > 0) {
-        return &ch->delay[k < 0 ? k + (int)rate->cascade[0].delay : k];
-    }
     return &now[-delay];
+}
+
+/* What a lane hears of a single sample of the channels' common parts. */
+static inline DUNLIN_ALWAYS float dunlin_lane_hears(const dunlin_state *s,
+        const dunlin_rate_entry *rate, int lane, const float *now)
+{
+    const unsigned int late = 0x2u; /* a bit for each way that is late at some rate */
+    const dunlin_channel_state *const ch = &s->channel[lane / DUNLIN_WAYS];
+    const int way = lane % DUNLIN_WAYS;
+
+    if ((late >> way & 1u) != 0u && rate->cascade[1 + way].delay > 0u) {
+        const int k = (int)ch->delay_at - (int)rate->cascade[1 + way].delay;
+
+        return ch->delay[k < 0 ? k + (int)rate->cascade[0].delay : k];
+    }
+    return now[lane / DUNLIN_WAYS];
 }
 
 /* The channels' common parts times gain -> x of lanes from on; what is not used gets what the first
  * does. */
-static void dunlin_lane_inputs(const dunlin_state *s, const dunlin_rate_entry *rate, const dunlin_lane_words *gains, int from, int used,
+static void dunlin_lane_inputs(const dunlin_rate_entry *rate, const dunlin_lane_words *gains, int from, int used,
         float (*common)[DUNLIN_HISTORY + DUNLIN_LONG], dunlin_lane_words *x, int n)
 {
     DUNLIN_AS_WRITTEN
     const int lane_0 = from;
-    const float *from_0 = dunlin_lane_from(rate, &s->channel[lane_0 / DUNLIN_WAYS], lane_0 % DUNLIN_WAYS,
-        &common[lane_0 / DUNLIN_WAYS][DUNLIN_HISTORY], n);
+    const float *from_0 = dunlin_lane_from(rate, lane_0 % DUNLIN_WAYS,
+        &common[lane_0 / DUNLIN_WAYS][DUNLIN_HISTORY]);
     const int lane_1 = 1 < used ? from + 1 : from;
-    const float *from_1 = dunlin_lane_from(rate, &s->channel[lane_1 / DUNLIN_WAYS], lane_1 % DUNLIN_WAYS,
-        &common[lane_1 / DUNLIN_WAYS][DUNLIN_HISTORY], n);
+    const float *from_1 = dunlin_lane_from(rate, lane_1 % DUNLIN_WAYS,
+        &common[lane_1 / DUNLIN_WAYS][DUNLIN_HISTORY]);
     const int lane_2 = 2 < used ? from + 2 : from;
-    const float *from_2 = dunlin_lane_from(rate, &s->channel[lane_2 / DUNLIN_WAYS], lane_2 % DUNLIN_WAYS,
-        &common[lane_2 / DUNLIN_WAYS][DUNLIN_HISTORY], n);
+    const float *from_2 = dunlin_lane_from(rate, lane_2 % DUNLIN_WAYS,
+        &common[lane_2 / DUNLIN_WAYS][DUNLIN_HISTORY]);
     const int lane_3 = 3 < used ? from + 3 : from;
-    const float *from_3 = dunlin_lane_from(rate, &s->channel[lane_3 / DUNLIN_WAYS], lane_3 % DUNLIN_WAYS,
-        &common[lane_3 / DUNLIN_WAYS][DUNLIN_HISTORY], n);
+    const float *from_3 = dunlin_lane_from(rate, lane_3 % DUNLIN_WAYS,
+        &common[lane_3 / DUNLIN_WAYS][DUNLIN_HISTORY]);
     int i;
 
     for (i = 0; i < n; i++) {
@@ -1400,12 +1527,12 @@ static void dunlin_lane_give(const dunlin_frames *f, const dunlin_lane_words *x,
 }
 
 /* The ways of a group's lanes, so many from on: in common[channel] -> out, or frames. */
-static void dunlin_run_lanes(const dunlin_state *s, const dunlin_rate_entry *rate, dunlin_lane_group *group, int from, int used,
+static void dunlin_run_lanes(const dunlin_rate_entry *rate, dunlin_lane_group *group, int from, int used,
         float (*common)[DUNLIN_HISTORY + DUNLIN_LONG], float *const *out, const dunlin_frames *f, int at, int n)
 {
     dunlin_lane_words x[DUNLIN_LONG];
 
-    dunlin_lane_inputs(s, rate, &group->gain, from, used, common, x, n);
+    dunlin_lane_inputs(rate, &group->gain, from, used, common, x, n);
     dunlin_lane_passes(group, x, n);
     if (f != NULL) {
         dunlin_lane_give(f, x, from, used, at, n);
@@ -1443,44 +1570,115 @@ static void dunlin_lane_common(const dunlin_rate_entry *rate, dunlin_channel_sta
     }
 }
 
-/* One sample of all channels. What returns is 1, or 0 where one may be garbage. */
-static int dunlin_step_lanes(dunlin_state *s, const dunlin_rate_entry *rate,
-        const float *const *in, float *const *out, int at)
+/* A single sample through the sections of a list. */
+static inline DUNLIN_ALWAYS void dunlin_lane_list(const float *table, const uint16_t *list,
+        dunlin_memory *m_0, float *io_0)
 {
     DUNLIN_AS_WRITTEN
-    dunlin_lane_group *group = dunlin_lane_groups(s);
+    float x_0 = *io_0;
+
+    for (; *list != 0u; list++) {
+        const float *w = &table[*list & DUNLIN_ROW];
+        unsigned int left = (unsigned int)*list >> 13;
+
+        switch ((unsigned int)*list >> DUNLIN_HEAD & 3u) {
+        case 3u: /* delta */
+            do {
+                const float b0 = w[0];
+                const float b1 = w[3];
+                const float b2 = w[4];
+                const float a1 = w[1];
+                const float a2 = w[2];
+                float p_0 = m_0->p;
+                float q_0 = m_0->q;
+                const float y_0 = b0 * x_0 + p_0;
+                p_0 = p_0 + ((q_0 + b1 * x_0) - a1 * y_0);
+                q_0 = (q_0 + b2 * x_0) - a2 * y_0;
+                m_0->p = p_0;
+                m_0->q = q_0;
+                x_0 = y_0;
+                m_0++;
+                w += 5;
+                left--;
+            } while (left != 0u);
+            break;
+        case 2u: /* delta without b1 and b2 */
+            do {
+                const float b0 = w[0];
+                const float a1 = w[1];
+                const float a2 = w[2];
+                float p_0 = m_0->p;
+                float q_0 = m_0->q;
+                const float y_0 = b0 * x_0 + p_0;
+                p_0 = p_0 + (q_0 - a1 * y_0);
+                q_0 = q_0 - a2 * y_0;
+                m_0->p = p_0;
+                m_0->q = q_0;
+                x_0 = y_0;
+                m_0++;
+                w += 3;
+                left--;
+            } while (left != 0u);
+            break;
+        default:
+            /* there are no others */
+            break;
+        }
+    }
+    *io_0 = x_0;
+}
+
+/* One sample of all channels, number at, or one frame. What returns is 1, or 0 where one may be
+ * garbage: then nothing has happened. */
+static inline DUNLIN_ALWAYS int dunlin_lane_sample(dunlin_state *s, const dunlin_rate_entry *rate,
+        dunlin_lane_group *group, const float *const *in, float *const *out,
+        const dunlin_frames *f, int framed, int at)
+{
+    DUNLIN_AS_WRITTEN
     float now[DUNLIN_CHANNELS];
     uint32_t size = 0u;
-    int k;
     int c;
+    int g;
 
+    if (framed == 0) {
+        for (c = 0; c < DUNLIN_CHANNELS; c++) {
+            now[c] = in[c][at];
+        }
+    } else if (f->wide == 0) {
+        (void)memcpy(now, &f->in[at * DUNLIN_CHANNELS], sizeof now);
+    } else {
+        int k = at * DUNLIN_CHANNELS;
+
+        for (c = 0; c < DUNLIN_CHANNELS; c++) {
+            now[c] = dunlin_from_int32(f->in32[k]);
+            k++;
+        }
+    }
     for (c = 0; c < DUNLIN_CHANNELS; c++) {
-        size |= dunlin_lane_take(rate->cascade[0].gain, &in[c][at], &now[c], 1);
+        size |= dunlin_lane_take(rate->cascade[0].gain, &now[c], &now[c], 1);
     }
     if (size >= DUNLIN_GARBAGE) {
         return 0;
     }
-    for (c = 0; c < DUNLIN_CHANNELS; c++) {
-        dunlin_lane_common(rate, &s->channel[c], &in[c][at], &now[c], 1);
+    for (c = 0; c < DUNLIN_CHANNELS; c += 1) {
+        const dunlin_cascade_entry *const common = &rate->cascade[0];
+        dunlin_channel_state *const ch = &s->channel[c];
+
+        dunlin_lane_list(rate->sections, &rate->lists[common->list], &ch->now[common->from],
+            &now[c]);
     }
-    for (k = 0; k < DUNLIN_GROUPS; k++) {
-        const int used = dunlin_lanes_used(k);
-        const dunlin_lane_words *gains = &group[k].gain;
-        float *const *to = &out[k * DUNLIN_LANES];
-        const int lane_0 = k * DUNLIN_LANES;
-        const float x_0 = *dunlin_lane_from(rate, &s->channel[lane_0 / DUNLIN_WAYS], lane_0 % DUNLIN_WAYS,
-            &now[lane_0 / DUNLIN_WAYS], 1);
-        const int lane_1 = (1 < used ? 1 : 0) + k * DUNLIN_LANES;
-        const float x_1 = *dunlin_lane_from(rate, &s->channel[lane_1 / DUNLIN_WAYS], lane_1 % DUNLIN_WAYS,
-            &now[lane_1 / DUNLIN_WAYS], 1);
-        const int lane_2 = (2 < used ? 2 : 0) + k * DUNLIN_LANES;
-        const float x_2 = *dunlin_lane_from(rate, &s->channel[lane_2 / DUNLIN_WAYS], lane_2 % DUNLIN_WAYS,
-            &now[lane_2 / DUNLIN_WAYS], 1);
-        const int lane_3 = (3 < used ? 3 : 0) + k * DUNLIN_LANES;
-        const float x_3 = *dunlin_lane_from(rate, &s->channel[lane_3 / DUNLIN_WAYS], lane_3 % DUNLIN_WAYS,
-            &now[lane_3 / DUNLIN_WAYS], 1);
+    for (g = 0; g < DUNLIN_GROUPS; g++) {
+        const int used = dunlin_lanes_used(g);
+        const dunlin_lane_words *gains = &group[g].gain;
+        const int lane_0 = g * DUNLIN_LANES;
+        const float x_0 = dunlin_lane_hears(s, rate, lane_0, now);
+        const int lane_1 = (1 < used ? 1 : 0) + g * DUNLIN_LANES;
+        const float x_1 = dunlin_lane_hears(s, rate, lane_1, now);
+        const int lane_2 = (2 < used ? 2 : 0) + g * DUNLIN_LANES;
+        const float x_2 = dunlin_lane_hears(s, rate, lane_2, now);
+        const int lane_3 = (3 < used ? 3 : 0) + g * DUNLIN_LANES;
+        const float x_3 = dunlin_lane_hears(s, rate, lane_3, now);
         dunlin_lane_words x;
-        int j = 0;
         {
             dunlin_lanes gain;
             const dunlin_lanes all = { x_0, x_1, x_2, x_3 };
@@ -1491,18 +1689,24 @@ static int dunlin_step_lanes(dunlin_state *s, const dunlin_rate_entry *rate,
                 x.all = scaled;
             }
         }
-        while (group[k].pass[j] != 0u) {
-            j += dunlin_lane_pass(group[k].pass[j], &group[k].section[j], &x, 1);
-        }
-        to[0][at] = x.one[0];
-        if (1 < used) {
-            to[1][at] = x.one[1];
-        }
-        if (2 < used) {
-            to[2][at] = x.one[2];
-        }
-        if (3 < used) {
-            to[3][at] = x.one[3];
+        if (framed != 0) {
+            dunlin_lane_alone(&group[g], &x.all);
+            dunlin_lane_give(f, &x, g * DUNLIN_LANES, used, at, 1);
+        } else {
+            float *const *to = &out[g * DUNLIN_LANES];
+            dunlin_lanes y = x.all;
+
+            dunlin_lane_alone(&group[g], &y);
+            to[0][at] = y[0];
+            if (1 < used) {
+                to[1][at] = y[1];
+            }
+            if (2 < used) {
+                to[2][at] = y[2];
+            }
+            if (3 < used) {
+                to[3][at] = y[3];
+            }
         }
     }
     for (c = 0; c < DUNLIN_CHANNELS; c++) {
@@ -1515,6 +1719,19 @@ static int dunlin_step_lanes(dunlin_state *s, const dunlin_rate_entry *rate,
         }
     }
     return 1;
+}
+
+/* The same of samples, and of frames. */
+static DUNLIN_NOINLINE int dunlin_step_lanes(dunlin_state *s, const dunlin_rate_entry *rate,
+        dunlin_lane_group *group, const float *const *in, float *const *out, int at)
+{
+    return dunlin_lane_sample(s, rate, group, in, out, NULL, 0, at);
+}
+
+static DUNLIN_NOINLINE int dunlin_step_frame(dunlin_state *s, const dunlin_rate_entry *rate,
+        dunlin_lane_group *group, const dunlin_frames *f, int at)
+{
+    return dunlin_lane_sample(s, rate, group, NULL, NULL, f, 1, at);
 }
 
 /* n samples of all channels, from number at on: in -> out, or from where they begin -> frames. What
@@ -1539,7 +1756,7 @@ static DUNLIN_NOINLINE int dunlin_block_lanes(dunlin_state *s, const dunlin_rate
         dunlin_recall(rate, &s->channel[k], &common[k][DUNLIN_HISTORY]);
     }
     for (k = 0; k < DUNLIN_GROUPS; k++) {
-        dunlin_run_lanes(s, rate, &group[k], k * DUNLIN_LANES, dunlin_lanes_used(k), common, out, f, at, n);
+        dunlin_run_lanes(rate, &group[k], k * DUNLIN_LANES, dunlin_lanes_used(k), common, out, f, at, n);
     }
     for (k = 0; k < DUNLIN_CHANNELS; k++) {
         dunlin_remember(rate, &s->channel[k], &common[k][DUNLIN_HISTORY], n);
@@ -1588,10 +1805,13 @@ static inline int dunlin_run_calm(dunlin_state *s, const dunlin_rate_entry *rate
         n = left < DUNLIN_LONG ? left : DUNLIN_LONG;
         n = all < n ? all : n;
     }
-    if (f != NULL) {
+    if (n == 1) {
+        dunlin_lane_group *const group = dunlin_lane_groups(s);
+
+        good = f != NULL ? dunlin_step_frame(s, rate, group, f, at)
+            : dunlin_step_lanes(s, rate, group, in, out, at);
+    } else if (f != NULL) {
         good = dunlin_frame_lanes(s, rate, f, at, n);
-    } else if (n == 1) {
-        good = dunlin_step_lanes(s, rate, in, out, at);
     } else {
         good = dunlin_block_lanes(s, rate, in, out, NULL, at, n);
     }
@@ -1602,6 +1822,7 @@ static inline int dunlin_run_calm(dunlin_state *s, const dunlin_rate_entry *rate
     return n;
 }
 #endif
+
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
@@ -1732,10 +1953,15 @@ static int dunlin_begin(dunlin_state *s, int n)
 /* ---- the interface -------------------------------------------------------------------- */
 
 /* The rate that a state runs at; NULL where init did not leave it behind. */
-static DUNLIN_NOINLINE const dunlin_rate_entry *dunlin_rate_of(const dunlin_state *s)
+static inline const dunlin_rate_entry *dunlin_rate_here(const dunlin_state *s)
 {
     return s->ready != DUNLIN_READY || s->check != DUNLIN_CHECK || s->rate < 0
             || s->rate >= DUNLIN_RATES ? NULL : &dunlin_rate_table[s->rate];
+}
+
+static DUNLIN_NOINLINE const dunlin_rate_entry *dunlin_rate_of(const dunlin_state *s)
+{
+    return dunlin_rate_here(s);
 }
 
 /* 1 also for a channel that does not exist. */
@@ -1931,6 +2157,28 @@ static DUNLIN_NOINLINE int dunlin_run_all(dunlin_state *s, const float *const *i
     return 0;
 }
 
+#ifdef DUNLIN_LANES
+/* A single sample of all channels, or a frame where there are frames, in lanes where nothing is due
+ * before it. What returns is 1, or 0: nothing has happened. */
+static inline int dunlin_run_alone(dunlin_state *s, const float *const *in,
+        float *const *out, const dunlin_frames *f)
+{
+    const dunlin_rate_entry *const rate = dunlin_rate_here(s);
+    dunlin_lane_group *group;
+    int good;
+
+    if (rate == NULL || s->laned != 1u || s->count % DUNLIN_TICK == 0u
+            || s->lanes_at != dunlin_lanes_begin(s)) {
+        return 0;
+    }
+    group = dunlin_lane_groups_at(s);
+    good = f != NULL ? dunlin_step_frame(s, rate, group, f, 0)
+        : dunlin_step_lanes(s, rate, group, in, out, 0);
+    s->count = (s->count + (uint32_t)good) % DUNLIN_REST;
+    return good;
+}
+#endif
+
 /* One sample of all channels: one that is calm goes through sections one by one. */
 static DUNLIN_NOINLINE int dunlin_run_one(dunlin_state *s, const float *const *in,
         float *const *out)
@@ -1964,6 +2212,11 @@ static DUNLIN_NOINLINE int dunlin_run_one(dunlin_state *s, const float *const *i
 
 int dunlin_run(dunlin_state *s, const float *const *in, float *const *out, int n)
 {
+#ifdef DUNLIN_LANES
+    if (n == 1 && dunlin_run_alone(s, in, out, NULL) != 0) {
+        return 0;
+    }
+#endif
     return n == 1 ? dunlin_run_one(s, in, out) : dunlin_run_all(s, in, out, NULL, n);
 }
 
@@ -1974,6 +2227,12 @@ static DUNLIN_NOINLINE int dunlin_run_side_by_side(dunlin_state *s, dunlin_frame
     float *out[DUNLIN_CHANNELS * DUNLIN_WAYS];
     int c;
     int w;
+
+#ifdef DUNLIN_LANES
+    if (n == 1 && dunlin_run_alone(s, NULL, NULL, f) != 0) {
+        return 0;
+    }
+#endif
 
     for (c = 0; c < DUNLIN_CHANNELS; c++) {
         const int at = n == 1 ? c : 0;

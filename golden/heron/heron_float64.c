@@ -907,6 +907,7 @@ typedef struct {
     int32_t count[HERON_LANES]; /* sections of each */
     /* Which one begins at a section: how many it takes, and 8 times the form; 0: the end. */
     unsigned char pass[HERON_DEEP + 1];
+    unsigned char alone[HERON_DEEP + 1]; /* the same for a single sample, with 32 times the form */
 } heron_lane_group;
 
 /* All that the state keeps room for. */
@@ -918,17 +919,31 @@ typedef struct __attribute__((may_alias)) {
 typedef char heron_lane_room[
     sizeof(heron_lane_store) + 32u <= sizeof(((heron_state *)0)->lanes) ? 1 : -1];
 
+/* Where that begins, in bytes. */
+static inline unsigned int heron_lanes_begin(const heron_state *s)
+{
+    return (32u - (unsigned int)((uintptr_t)s->lanes % 32u)) % 32u;
+}
+
+/* It, where lanes have been there since. */
+static inline heron_lane_group *heron_lane_groups_at(heron_state *s)
+{
+    unsigned char *const room = (unsigned char *)s->lanes;
+
+    return ((heron_lane_store *)(void *)&room[s->lanes_at])->group;
+}
+
 /* That of a state, which may have been copied to where whole vectors begin elsewhere. */
 static inline heron_lane_group *heron_lane_groups(heron_state *s)
 {
     unsigned char *const room = (unsigned char *)s->lanes;
-    const unsigned int at = (32u - (unsigned int)((uintptr_t)room % 32u)) % 32u;
+    const unsigned int at = heron_lanes_begin(s);
 
     if (at != s->lanes_at) {
         (void)memmove(&room[at], &room[s->lanes_at], sizeof(heron_lane_store));
         s->lanes_at = (unsigned char)at;
     }
-    return ((heron_lane_store *)(void *)&room[at])->group;
+    return heron_lane_groups_at(s);
 }
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */
@@ -1139,6 +1154,58 @@ static inline HERON_ALWAYS int heron_lane_pass(unsigned int pass,
     return (int)(pass % 8u);
 }
 
+/* A single sample of every lane, io, through a group's sections. */
+static inline HERON_ALWAYS void heron_lane_alone(heron_lane_group *group, heron_lanes *io)
+{
+    HERON_AS_WRITTEN
+    heron_lanes x = *io;
+    heron_lane_section *s = group->section;
+    const unsigned char *run;
+
+    for (run = group->alone; *run != 0u; run++) {
+        unsigned int left = (unsigned int)*run % 32u;
+
+        switch (*run / 32u) {
+        case 1u: /* direct */
+            do {
+                heron_lanes p_0 = s->word[5].all;
+                heron_lanes q_0 = s->word[6].all;
+                const heron_lanes y_0 = s[0].word[0].all * x + p_0;
+                p_0 = (q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0;
+                q_0 = s[0].word[2].all * x - s[0].word[4].all * y_0;
+                s->word[5].all = p_0;
+                s->word[6].all = q_0;
+                x = y_0;
+                s++;
+                left--;
+            } while (left != 0u);
+            break;
+        case 4u: /* ragged */
+            do {
+                heron_lanes p_0 = s->word[5].all;
+                heron_lanes q_0 = s->word[6].all;
+                const heron_lanes y_0 = s[0].word[0].all * x + p_0;
+                p_0 = (heron_lanes)(((heron_marks)p_0 & s[0].keep.all) |
+                    (heron_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
+                    y_0);
+                p_0 = (heron_lanes)((heron_marks)p_0 | (heron_marks)s[0].none.all);
+                q_0 = ((heron_lanes)(((heron_marks)q_0 & s[0].keep.all) |
+                    (heron_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                s->word[5].all = p_0;
+                s->word[6].all = q_0;
+                x = y_0;
+                s++;
+                left--;
+            } while (left != 0u);
+            break;
+        default:
+            /* there are no others */
+            break;
+        }
+    }
+    *io = x;
+}
+
 /* The passes of a group over n samples of x. */
 static HERON_NOINLINE void heron_lane_passes(heron_lane_group *group, heron_lane_words *x, int n)
 {
@@ -1209,6 +1276,57 @@ static void heron_lane_enter(const heron_rate_entry *rate, const heron_channel_s
     }
 }
 
+/* Forms of a group's sections from one on: 1 direct, 2 delta, 3 both; ragged where lanes end. */
+static unsigned int heron_lane_forms(const heron_lane_group *group, int from, int sections,
+        int least)
+{
+    unsigned int forms = 0u;
+    int l;
+
+    for (l = 0; l < HERON_LANES * sections; l++) {
+        const int k = from + l / HERON_LANES;
+
+        forms |= group->section[k].keep.one[l % HERON_LANES] == 0 ? 1u : 2u;
+    }
+    return from + sections > least ? 4u : forms;
+}
+
+/* How single samples take a group's sections: those of one form in a row at once, with others
+ * that follow where going along costs less than beginning anew. */
+static void heron_lane_plan_alone(heron_lane_group *group, int least, int most)
+{
+    /* Operations of each form that direct ones do without. */
+    static const int heron_lane_more[] = { 0, 0, 1, 5, 6 };
+    unsigned char *run = group->alone;
+    unsigned int form = 0u;
+    int count = 0;
+    int k = 0;
+
+    (void)memset(group->alone, 0, sizeof group->alone);
+    while (k < most) {
+        const unsigned int next = heron_lane_forms(group, k, 1, least);
+        const unsigned int any = form | next;
+        const unsigned int both = any < 4u ? any : 4u;
+        int n = 1;
+        int cost;
+
+        while (n < 31 && k + n < most
+                && heron_lane_forms(group, k + n, 1, least) == next) {
+            n++;
+        }
+        cost = count * (heron_lane_more[both] - heron_lane_more[form])
+            + n * (heron_lane_more[both] - heron_lane_more[next]);
+        if (count > 0 && (cost > 16 || count + n > 31)) {
+            run++;
+            count = 0;
+        }
+        form = count > 0 ? both : next;
+        count += n;
+        *run = (unsigned char)(form * 32u + (unsigned int)count);
+        k += n;
+    }
+}
+
 /* The passes of a group. What returns is how many sections the longest lane has. */
 static int heron_lane_plan(heron_lane_group *group)
 {
@@ -1225,15 +1343,12 @@ static int heron_lane_plan(heron_lane_group *group)
     for (k = 0; k < most;) {
         const int left = most - k;
         const int sections = left > 3 && left != 6 ? 5 : 3;
-        unsigned int forms = 0u; /* 1 direct, 2 delta, 3 both */
+        const unsigned int forms = heron_lane_forms(group, k, sections, least);
 
-        for (l = 0; l < HERON_LANES * sections; l++) {
-            forms |= group->section[k + l / HERON_LANES].keep.one[l % HERON_LANES] == 0 ? 1u : 2u;
-        }
-        forms = k + sections > least ? 4u : forms;
         group->pass[k] = (unsigned char)(forms * 8u + (unsigned int)sections);
         k += sections;
     }
+    heron_lane_plan_alone(group, least, most);
     return most;
 }
 
@@ -1362,36 +1477,48 @@ static inline void heron_turn(heron_short *v)
 }
 
 /* Where the samples begin that a way hears. */
-static const double *heron_lane_from(const heron_rate_entry *rate, const heron_channel_state *ch, int way,
-        const double *now, int n)
+static const double *heron_lane_from(const heron_rate_entry *rate, int way,
+        const double *now)
 {
     const int delay = (int)rate->cascade[1 + way].delay;
-    const int k = (int)ch->delay_at - delay;
 
-    if (n == 1 && delay > 0) {
-        return &ch->delay[k < 0 ? k + (int)rate->cascade[0].delay : k];
-    }
     return &now[-delay];
+}
+
+/* What a lane hears of a single sample of the channels' common parts. */
+static inline HERON_ALWAYS double heron_lane_hears(const heron_state *s,
+        const heron_rate_entry *rate, int lane, const double *now)
+{
+    const unsigned int late = 0x4u; /* a bit for each way that is late at some rate */
+    const heron_channel_state *const ch = &s->channel[lane / HERON_WAYS];
+    const int way = lane % HERON_WAYS;
+
+    if ((late >> way & 1u) != 0u && rate->cascade[1 + way].delay > 0u) {
+        const int k = (int)ch->delay_at - (int)rate->cascade[1 + way].delay;
+
+        return ch->delay[k < 0 ? k + (int)rate->cascade[0].delay : k];
+    }
+    return now[lane / HERON_WAYS];
 }
 
 /* The channels' common parts times gain -> x of lanes from on; what is not used gets what the first
  * does. */
-static void heron_lane_inputs(const heron_state *s, const heron_rate_entry *rate, const heron_lane_words *gains, int from, int used,
+static void heron_lane_inputs(const heron_rate_entry *rate, const heron_lane_words *gains, int from, int used,
         double (*common)[HERON_HISTORY + HERON_LONG], heron_lane_words *x, int n)
 {
     HERON_AS_WRITTEN
     const int lane_0 = from;
-    const double *from_0 = heron_lane_from(rate, &s->channel[lane_0 / HERON_WAYS], lane_0 % HERON_WAYS,
-        &common[lane_0 / HERON_WAYS][HERON_HISTORY], n);
+    const double *from_0 = heron_lane_from(rate, lane_0 % HERON_WAYS,
+        &common[lane_0 / HERON_WAYS][HERON_HISTORY]);
     const int lane_1 = 1 < used ? from + 1 : from;
-    const double *from_1 = heron_lane_from(rate, &s->channel[lane_1 / HERON_WAYS], lane_1 % HERON_WAYS,
-        &common[lane_1 / HERON_WAYS][HERON_HISTORY], n);
+    const double *from_1 = heron_lane_from(rate, lane_1 % HERON_WAYS,
+        &common[lane_1 / HERON_WAYS][HERON_HISTORY]);
     const int lane_2 = 2 < used ? from + 2 : from;
-    const double *from_2 = heron_lane_from(rate, &s->channel[lane_2 / HERON_WAYS], lane_2 % HERON_WAYS,
-        &common[lane_2 / HERON_WAYS][HERON_HISTORY], n);
+    const double *from_2 = heron_lane_from(rate, lane_2 % HERON_WAYS,
+        &common[lane_2 / HERON_WAYS][HERON_HISTORY]);
     const int lane_3 = 3 < used ? from + 3 : from;
-    const double *from_3 = heron_lane_from(rate, &s->channel[lane_3 / HERON_WAYS], lane_3 % HERON_WAYS,
-        &common[lane_3 / HERON_WAYS][HERON_HISTORY], n);
+    const double *from_3 = heron_lane_from(rate, lane_3 % HERON_WAYS,
+        &common[lane_3 / HERON_WAYS][HERON_HISTORY]);
     int i;
 
     for (i = 0; i < n; i++) {
@@ -1490,12 +1617,12 @@ static void heron_lane_give(const heron_frames *f, const heron_lane_words *x, in
 }
 
 /* The ways of a group's lanes, so many from on: in common[channel] -> out, or frames. */
-static void heron_run_lanes(const heron_state *s, const heron_rate_entry *rate, heron_lane_group *group, int from, int used,
+static void heron_run_lanes(const heron_rate_entry *rate, heron_lane_group *group, int from, int used,
         double (*common)[HERON_HISTORY + HERON_LONG], double *const *out, const heron_frames *f, int at, int n)
 {
     heron_lane_words x[HERON_LONG];
 
-    heron_lane_inputs(s, rate, &group->gain, from, used, common, x, n);
+    heron_lane_inputs(rate, &group->gain, from, used, common, x, n);
     heron_lane_passes(group, x, n);
     if (f != NULL) {
         heron_lane_give(f, x, from, used, at, n);
@@ -1533,44 +1660,109 @@ static void heron_lane_common(const heron_rate_entry *rate, heron_channel_state 
     }
 }
 
-/* One sample of all channels. What returns is 1, or 0 where one may be garbage. */
-static int heron_step_lanes(heron_state *s, const heron_rate_entry *rate,
-        const double *const *in, double *const *out, int at)
+/* A single sample of two channels, or of one twice, through the sections of a list. */
+static inline HERON_ALWAYS void heron_lane_list(const double *table, const uint16_t *list,
+        heron_memory *m_0, heron_memory *m_1, double *io_0, double *io_1)
 {
     HERON_AS_WRITTEN
-    heron_lane_group *group = heron_lane_groups(s);
+    double x_0 = *io_0;
+    double x_1 = *io_1;
+
+    for (; *list != 0u; list++) {
+        const double *w = &table[*list & HERON_ROW];
+        unsigned int left = (unsigned int)*list >> 13;
+
+        switch ((unsigned int)*list >> HERON_HEAD & 3u) {
+        case 1u: /* direct */
+            do {
+                const double b0 = w[0];
+                const double b1 = w[1];
+                const double b2 = w[2];
+                const double a1 = w[3];
+                const double a2 = w[4];
+                double p_0 = m_0->p;
+                double q_0 = m_0->q;
+                double p_1 = m_1->p;
+                double q_1 = m_1->q;
+                const double y_0 = b0 * x_0 + p_0;
+                p_0 = (q_0 + b1 * x_0) - a1 * y_0;
+                q_0 = b2 * x_0 - a2 * y_0;
+                const double y_1 = b0 * x_1 + p_1;
+                p_1 = (q_1 + b1 * x_1) - a1 * y_1;
+                q_1 = b2 * x_1 - a2 * y_1;
+                m_0->p = p_0;
+                m_0->q = q_0;
+                x_0 = y_0;
+                m_0++;
+                m_1->p = p_1;
+                m_1->q = q_1;
+                x_1 = y_1;
+                m_1++;
+                w += 5;
+                left--;
+            } while (left != 0u);
+            break;
+        default:
+            /* there are no others */
+            break;
+        }
+    }
+    *io_0 = x_0;
+    *io_1 = x_1;
+}
+
+/* One sample of all channels, number at, or one frame. What returns is 1, or 0 where one may be
+ * garbage: then nothing has happened. */
+static inline HERON_ALWAYS int heron_lane_sample(heron_state *s, const heron_rate_entry *rate,
+        heron_lane_group *group, const double *const *in, double *const *out,
+        const heron_frames *f, int framed, int at)
+{
+    HERON_AS_WRITTEN
     double now[HERON_CHANNELS];
     uint32_t size = 0u;
-    int k;
     int c;
+    int g;
 
+    if (framed == 0) {
+        for (c = 0; c < HERON_CHANNELS; c++) {
+            now[c] = in[c][at];
+        }
+    } else if (f->wide == 0) {
+        (void)memcpy(now, &f->in[at * HERON_CHANNELS], sizeof now);
+    } else {
+        int k = at * HERON_CHANNELS;
+
+        for (c = 0; c < HERON_CHANNELS; c++) {
+            now[c] = heron_from_int32(f->in32[k]);
+            k++;
+        }
+    }
     for (c = 0; c < HERON_CHANNELS; c++) {
-        size |= heron_lane_take(rate->cascade[0].gain, &in[c][at], &now[c], 1);
+        size |= heron_lane_take(rate->cascade[0].gain, &now[c], &now[c], 1);
     }
     if (size >= HERON_GARBAGE) {
         return 0;
     }
-    for (c = 0; c < HERON_CHANNELS; c++) {
-        heron_lane_common(rate, &s->channel[c], &in[c][at], &now[c], 1);
+    for (c = 0; c < HERON_CHANNELS; c += 2) {
+        const heron_cascade_entry *const common = &rate->cascade[0];
+        heron_channel_state *const ch = &s->channel[c];
+        const int mate = c + 1 < HERON_CHANNELS ? 1 : 0;
+
+        heron_lane_list(rate->sections, &rate->lists[common->list], &ch->now[common->from],
+            &ch[mate].now[common->from], &now[c], &now[c + mate]);
     }
-    for (k = 0; k < HERON_GROUPS; k++) {
-        const int used = heron_lanes_used(k);
-        const heron_lane_words *gains = &group[k].gain;
-        double *const *to = &out[k * HERON_LANES];
-        const int lane_0 = k * HERON_LANES;
-        const double x_0 = *heron_lane_from(rate, &s->channel[lane_0 / HERON_WAYS], lane_0 % HERON_WAYS,
-            &now[lane_0 / HERON_WAYS], 1);
-        const int lane_1 = (1 < used ? 1 : 0) + k * HERON_LANES;
-        const double x_1 = *heron_lane_from(rate, &s->channel[lane_1 / HERON_WAYS], lane_1 % HERON_WAYS,
-            &now[lane_1 / HERON_WAYS], 1);
-        const int lane_2 = (2 < used ? 2 : 0) + k * HERON_LANES;
-        const double x_2 = *heron_lane_from(rate, &s->channel[lane_2 / HERON_WAYS], lane_2 % HERON_WAYS,
-            &now[lane_2 / HERON_WAYS], 1);
-        const int lane_3 = (3 < used ? 3 : 0) + k * HERON_LANES;
-        const double x_3 = *heron_lane_from(rate, &s->channel[lane_3 / HERON_WAYS], lane_3 % HERON_WAYS,
-            &now[lane_3 / HERON_WAYS], 1);
+    for (g = 0; g < HERON_GROUPS; g++) {
+        const int used = heron_lanes_used(g);
+        const heron_lane_words *gains = &group[g].gain;
+        const int lane_0 = g * HERON_LANES;
+        const double x_0 = heron_lane_hears(s, rate, lane_0, now);
+        const int lane_1 = (1 < used ? 1 : 0) + g * HERON_LANES;
+        const double x_1 = heron_lane_hears(s, rate, lane_1, now);
+        const int lane_2 = (2 < used ? 2 : 0) + g * HERON_LANES;
+        const double x_2 = heron_lane_hears(s, rate, lane_2, now);
+        const int lane_3 = (3 < used ? 3 : 0) + g * HERON_LANES;
+        const double x_3 = heron_lane_hears(s, rate, lane_3, now);
         heron_lane_words x;
-        int j = 0;
 #if defined __AVX__
         {
             heron_lanes gain;
@@ -1604,18 +1796,24 @@ static int heron_step_lanes(heron_state *s, const heron_rate_entry *rate,
             }
         }
 #endif
-        while (group[k].pass[j] != 0u) {
-            j += heron_lane_pass(group[k].pass[j], &group[k].section[j], &x, 1);
-        }
-        to[0][at] = x.one[0];
-        if (1 < used) {
-            to[1][at] = x.one[1];
-        }
-        if (2 < used) {
-            to[2][at] = x.one[2];
-        }
-        if (3 < used) {
-            to[3][at] = x.one[3];
+        if (framed != 0) {
+            heron_lane_alone(&group[g], &x.all);
+            heron_lane_give(f, &x, g * HERON_LANES, used, at, 1);
+        } else {
+            double *const *to = &out[g * HERON_LANES];
+            heron_lanes y = x.all;
+
+            heron_lane_alone(&group[g], &y);
+            to[0][at] = y[0];
+            if (1 < used) {
+                to[1][at] = y[1];
+            }
+            if (2 < used) {
+                to[2][at] = y[2];
+            }
+            if (3 < used) {
+                to[3][at] = y[3];
+            }
         }
     }
     for (c = 0; c < HERON_CHANNELS; c++) {
@@ -1628,6 +1826,19 @@ static int heron_step_lanes(heron_state *s, const heron_rate_entry *rate,
         }
     }
     return 1;
+}
+
+/* The same of samples, and of frames. */
+static HERON_NOINLINE int heron_step_lanes(heron_state *s, const heron_rate_entry *rate,
+        heron_lane_group *group, const double *const *in, double *const *out, int at)
+{
+    return heron_lane_sample(s, rate, group, in, out, NULL, 0, at);
+}
+
+static HERON_NOINLINE int heron_step_frame(heron_state *s, const heron_rate_entry *rate,
+        heron_lane_group *group, const heron_frames *f, int at)
+{
+    return heron_lane_sample(s, rate, group, NULL, NULL, f, 1, at);
 }
 
 /* n samples of all channels, from number at on: in -> out, or from where they begin -> frames. What
@@ -1652,7 +1863,7 @@ static HERON_NOINLINE int heron_block_lanes(heron_state *s, const heron_rate_ent
         heron_recall(rate, &s->channel[k], &common[k][HERON_HISTORY]);
     }
     for (k = 0; k < HERON_GROUPS; k++) {
-        heron_run_lanes(s, rate, &group[k], k * HERON_LANES, heron_lanes_used(k), common, out, f, at, n);
+        heron_run_lanes(rate, &group[k], k * HERON_LANES, heron_lanes_used(k), common, out, f, at, n);
     }
     for (k = 0; k < HERON_CHANNELS; k++) {
         heron_remember(rate, &s->channel[k], &common[k][HERON_HISTORY], n);
@@ -1701,10 +1912,13 @@ static inline int heron_run_calm(heron_state *s, const heron_rate_entry *rate,
         n = left < HERON_LONG ? left : HERON_LONG;
         n = all < n ? all : n;
     }
-    if (f != NULL) {
+    if (n == 1) {
+        heron_lane_group *const group = heron_lane_groups(s);
+
+        good = f != NULL ? heron_step_frame(s, rate, group, f, at)
+            : heron_step_lanes(s, rate, group, in, out, at);
+    } else if (f != NULL) {
         good = heron_frame_lanes(s, rate, f, at, n);
-    } else if (n == 1) {
-        good = heron_step_lanes(s, rate, in, out, at);
     } else {
         good = heron_block_lanes(s, rate, in, out, NULL, at, n);
     }
@@ -1715,6 +1929,7 @@ static inline int heron_run_calm(heron_state *s, const heron_rate_entry *rate,
     return n;
 }
 #endif
+
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
@@ -1866,10 +2081,15 @@ static int heron_begin(heron_state *s, int n)
 /* ---- the interface -------------------------------------------------------------------- */
 
 /* The rate that a state runs at; NULL where init did not leave it behind. */
-static HERON_NOINLINE const heron_rate_entry *heron_rate_of(const heron_state *s)
+static inline const heron_rate_entry *heron_rate_here(const heron_state *s)
 {
     return s->ready != HERON_READY || s->check != HERON_CHECK || s->rate < 0
             || s->rate >= HERON_RATES ? NULL : &heron_rate_table[s->rate];
+}
+
+static HERON_NOINLINE const heron_rate_entry *heron_rate_of(const heron_state *s)
+{
+    return heron_rate_here(s);
 }
 
 /* 1 also for a channel that does not exist. */
@@ -2085,6 +2305,28 @@ static HERON_NOINLINE int heron_run_all(heron_state *s, const double *const *in,
     return 0;
 }
 
+#ifdef HERON_LANES
+/* A single sample of all channels, or a frame where there are frames, in lanes where nothing is due
+ * before it. What returns is 1, or 0: nothing has happened. */
+static inline int heron_run_alone(heron_state *s, const double *const *in,
+        double *const *out, const heron_frames *f)
+{
+    const heron_rate_entry *const rate = heron_rate_here(s);
+    heron_lane_group *group;
+    int good;
+
+    if (rate == NULL || s->laned != 1u || s->count % HERON_TICK == 0u
+            || s->lanes_at != heron_lanes_begin(s)) {
+        return 0;
+    }
+    group = heron_lane_groups_at(s);
+    good = f != NULL ? heron_step_frame(s, rate, group, f, 0)
+        : heron_step_lanes(s, rate, group, in, out, 0);
+    s->count = (s->count + (uint32_t)good) % HERON_REST;
+    return good;
+}
+#endif
+
 /* One sample of all channels: two that are calm and alike go through sections beside each other. */
 static HERON_NOINLINE int heron_run_one(heron_state *s, const double *const *in,
         double *const *out)
@@ -2126,6 +2368,11 @@ static HERON_NOINLINE int heron_run_one(heron_state *s, const double *const *in,
 
 int heron_run(heron_state *s, const double *const *in, double *const *out, int n)
 {
+#ifdef HERON_LANES
+    if (n == 1 && heron_run_alone(s, in, out, NULL) != 0) {
+        return 0;
+    }
+#endif
     return n == 1 ? heron_run_one(s, in, out) : heron_run_all(s, in, out, NULL, n);
 }
 
@@ -2136,6 +2383,12 @@ static HERON_NOINLINE int heron_run_side_by_side(heron_state *s, heron_frames *f
     double *out[HERON_CHANNELS * HERON_WAYS];
     int c;
     int w;
+
+#ifdef HERON_LANES
+    if (n == 1 && heron_run_alone(s, NULL, NULL, f) != 0) {
+        return 0;
+    }
+#endif
 
     for (c = 0; c < HERON_CHANNELS; c++) {
         const int at = n == 1 ? c : 0;

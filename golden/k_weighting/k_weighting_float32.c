@@ -586,6 +586,7 @@ typedef struct {
     int32_t count[K_WEIGHTING_LANES]; /* sections of each */
     /* Which one begins at a section: how many it takes, and 8 times the form; 0: the end. */
     unsigned char pass[K_WEIGHTING_DEEP + 1];
+    unsigned char alone[K_WEIGHTING_DEEP + 1]; /* the same for a single sample, with 32 times the form */
 } k_weighting_lane_group;
 
 /* All that the state keeps room for. */
@@ -597,17 +598,31 @@ typedef struct __attribute__((may_alias)) {
 typedef char k_weighting_lane_room[
     sizeof(k_weighting_lane_store) + 16u <= sizeof(((k_weighting_state *)0)->lanes) ? 1 : -1];
 
+/* Where that begins, in bytes. */
+static inline unsigned int k_weighting_lanes_begin(const k_weighting_state *s)
+{
+    return (16u - (unsigned int)((uintptr_t)s->lanes % 16u)) % 16u;
+}
+
+/* It, where lanes have been there since. */
+static inline k_weighting_lane_group *k_weighting_lane_groups_at(k_weighting_state *s)
+{
+    unsigned char *const room = (unsigned char *)s->lanes;
+
+    return ((k_weighting_lane_store *)(void *)&room[s->lanes_at])->group;
+}
+
 /* That of a state, which may have been copied to where whole vectors begin elsewhere. */
 static inline k_weighting_lane_group *k_weighting_lane_groups(k_weighting_state *s)
 {
     unsigned char *const room = (unsigned char *)s->lanes;
-    const unsigned int at = (16u - (unsigned int)((uintptr_t)room % 16u)) % 16u;
+    const unsigned int at = k_weighting_lanes_begin(s);
 
     if (at != s->lanes_at) {
         (void)memmove(&room[at], &room[s->lanes_at], sizeof(k_weighting_lane_store));
         s->lanes_at = (unsigned char)at;
     }
-    return ((k_weighting_lane_store *)(void *)&room[at])->group;
+    return k_weighting_lane_groups_at(s);
 }
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */
@@ -826,6 +841,60 @@ static inline K_WEIGHTING_ALWAYS int k_weighting_lane_pass(unsigned int pass,
     return (int)(pass % 8u);
 }
 
+/* A single sample of every lane, io, through a group's sections. */
+static inline K_WEIGHTING_ALWAYS void k_weighting_lane_alone(k_weighting_lane_group *group, k_weighting_lanes *io)
+{
+    K_WEIGHTING_AS_WRITTEN
+    k_weighting_lanes x = *io;
+    k_weighting_lane_section *s = group->section;
+    const unsigned char *run;
+
+    for (run = group->alone; *run != 0u; run++) {
+        unsigned int left = (unsigned int)*run % 32u;
+
+        switch (*run / 32u) {
+        case 2u: /* delta */
+            do {
+                k_weighting_lanes p_0 = s->word[5].all;
+                k_weighting_lanes q_0 = s->word[6].all;
+                const k_weighting_lanes y_0 = s[0].word[0].all * x + p_0;
+                p_0 = p_0 + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+                q_0 = (q_0 + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                s->word[5].all = p_0;
+                s->word[6].all = q_0;
+                x = y_0;
+                s++;
+                left--;
+            } while (left != 0u);
+            break;
+        case 4u: /* ragged */
+            do {
+                k_weighting_lanes p_0 = s->word[5].all;
+                k_weighting_lanes q_0 = s->word[6].all;
+                const k_weighting_lanes y_0 = s[0].word[0].all * x + p_0;
+                p_0 = (k_weighting_lanes)(((k_weighting_marks)p_0 & s[0].keep.all) |
+                    (k_weighting_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) -
+                    s[0].word[3].all * y_0);
+                p_0 = (k_weighting_lanes)((k_weighting_marks)p_0 |
+                    (k_weighting_marks)s[0].none.all);
+                q_0 = ((k_weighting_lanes)(((k_weighting_marks)q_0 & s[0].keep.all) |
+                    (k_weighting_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all *
+                    y_0;
+                s->word[5].all = p_0;
+                s->word[6].all = q_0;
+                x = y_0;
+                s++;
+                left--;
+            } while (left != 0u);
+            break;
+        default:
+            /* there are no others */
+            break;
+        }
+    }
+    *io = x;
+}
+
 /* The passes of a group over n samples of x. */
 static K_WEIGHTING_NOINLINE void k_weighting_lane_passes(k_weighting_lane_group *group, k_weighting_lane_words *x, int n)
 {
@@ -890,6 +959,57 @@ static void k_weighting_lane_enter(const k_weighting_rate_entry *rate, const k_w
     }
 }
 
+/* Forms of a group's sections from one on: 1 direct, 2 delta, 3 both; ragged where lanes end. */
+static unsigned int k_weighting_lane_forms(const k_weighting_lane_group *group, int from, int sections,
+        int least)
+{
+    unsigned int forms = 0u;
+    int l;
+
+    for (l = 0; l < K_WEIGHTING_LANES * sections; l++) {
+        const int k = from + l / K_WEIGHTING_LANES;
+
+        forms |= group->section[k].keep.one[l % K_WEIGHTING_LANES] == 0 ? 1u : 2u;
+    }
+    return from + sections > least ? 4u : forms;
+}
+
+/* How single samples take a group's sections: those of one form in a row at once, with others
+ * that follow where going along costs less than beginning anew. */
+static void k_weighting_lane_plan_alone(k_weighting_lane_group *group, int least, int most)
+{
+    /* Operations of each form that direct ones do without. */
+    static const int k_weighting_lane_more[] = { 0, 0, 1, 5, 6 };
+    unsigned char *run = group->alone;
+    unsigned int form = 0u;
+    int count = 0;
+    int k = 0;
+
+    (void)memset(group->alone, 0, sizeof group->alone);
+    while (k < most) {
+        const unsigned int next = k_weighting_lane_forms(group, k, 1, least);
+        const unsigned int any = form | next;
+        const unsigned int both = any < 4u ? any : 4u;
+        int n = 1;
+        int cost;
+
+        while (n < 31 && k + n < most
+                && k_weighting_lane_forms(group, k + n, 1, least) == next) {
+            n++;
+        }
+        cost = count * (k_weighting_lane_more[both] - k_weighting_lane_more[form])
+            + n * (k_weighting_lane_more[both] - k_weighting_lane_more[next]);
+        if (count > 0 && (cost > 16 || count + n > 31)) {
+            run++;
+            count = 0;
+        }
+        form = count > 0 ? both : next;
+        count += n;
+        *run = (unsigned char)(form * 32u + (unsigned int)count);
+        k += n;
+    }
+}
+
 /* The passes of a group. What returns is how many sections the longest lane has. */
 static int k_weighting_lane_plan(k_weighting_lane_group *group)
 {
@@ -906,15 +1026,12 @@ static int k_weighting_lane_plan(k_weighting_lane_group *group)
     for (k = 0; k < most;) {
         const int left = most - k;
         const int sections = left > 3 && left != 6 ? 5 : 3;
-        unsigned int forms = 0u; /* 1 direct, 2 delta, 3 both */
+        const unsigned int forms = k_weighting_lane_forms(group, k, sections, least);
 
-        for (l = 0; l < K_WEIGHTING_LANES * sections; l++) {
-            forms |= group->section[k + l / K_WEIGHTING_LANES].keep.one[l % K_WEIGHTING_LANES] == 0 ? 1u : 2u;
-        }
-        forms = k + sections > least ? 4u : forms;
         group->pass[k] = (unsigned char)(forms * 8u + (unsigned int)sections);
         k += sections;
     }
+    k_weighting_lane_plan_alone(group, least, most);
     return most;
 }
 
@@ -1174,37 +1291,50 @@ static inline uint32_t k_weighting_lane_take(float gain, const float *in, float 
     return sizes & K_WEIGHTING_SIZE;
 }
 
-/* One sample of all channels. What returns is 1, or 0 where one may be garbage. */
-static int k_weighting_step_lanes(k_weighting_state *s, const k_weighting_rate_entry *rate,
-        const float *const *in, float *const *out, int at)
+/* One sample of all channels, number at, or one frame. What returns is 1, or 0 where one may be
+ * garbage: then nothing has happened. */
+static inline K_WEIGHTING_ALWAYS int k_weighting_lane_sample(const k_weighting_rate_entry *rate,
+        k_weighting_lane_group *group, const float *const *in, float *const *out,
+        const k_weighting_frames *f, int framed, int at)
 {
     K_WEIGHTING_AS_WRITTEN
-    k_weighting_lane_group *group = k_weighting_lane_groups(s);
     float now[K_WEIGHTING_CHANNELS];
     uint32_t size = 0u;
-    int k;
     int c;
+    int g;
 
+    if (framed == 0) {
+        for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+            now[c] = in[c][at];
+        }
+    } else if (f->wide == 0) {
+        (void)memcpy(now, &f->in[at * K_WEIGHTING_CHANNELS], sizeof now);
+    } else {
+        int k = at * K_WEIGHTING_CHANNELS;
+
+        for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+            now[c] = k_weighting_from_int32(f->in32[k]);
+            k++;
+        }
+    }
     for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
-        size |= k_weighting_lane_take(rate->cascade[0].gain, &in[c][at], &now[c], 1);
+        size |= k_weighting_lane_take(rate->cascade[0].gain, &now[c], &now[c], 1);
     }
     if (size >= K_WEIGHTING_GARBAGE) {
         return 0;
     }
-    for (k = 0; k < K_WEIGHTING_GROUPS; k++) {
-        const int used = k_weighting_lanes_used(k);
-        const k_weighting_lane_words *gains = &group[k].gain;
-        float *const *to = &out[k * K_WEIGHTING_LANES];
-        const int lane_0 = k * K_WEIGHTING_LANES;
+    for (g = 0; g < K_WEIGHTING_GROUPS; g++) {
+        const int used = k_weighting_lanes_used(g);
+        const k_weighting_lane_words *gains = &group[g].gain;
+        const int lane_0 = g * K_WEIGHTING_LANES;
         const float x_0 = now[lane_0 / K_WEIGHTING_WAYS];
-        const int lane_1 = (1 < used ? 1 : 0) + k * K_WEIGHTING_LANES;
+        const int lane_1 = (1 < used ? 1 : 0) + g * K_WEIGHTING_LANES;
         const float x_1 = now[lane_1 / K_WEIGHTING_WAYS];
-        const int lane_2 = (2 < used ? 2 : 0) + k * K_WEIGHTING_LANES;
+        const int lane_2 = (2 < used ? 2 : 0) + g * K_WEIGHTING_LANES;
         const float x_2 = now[lane_2 / K_WEIGHTING_WAYS];
-        const int lane_3 = (3 < used ? 3 : 0) + k * K_WEIGHTING_LANES;
+        const int lane_3 = (3 < used ? 3 : 0) + g * K_WEIGHTING_LANES;
         const float x_3 = now[lane_3 / K_WEIGHTING_WAYS];
         k_weighting_lane_words x;
-        int j = 0;
         {
             k_weighting_lanes gain;
             const k_weighting_lanes all = { x_0, x_1, x_2, x_3 };
@@ -1215,21 +1345,40 @@ static int k_weighting_step_lanes(k_weighting_state *s, const k_weighting_rate_e
                 x.all = scaled;
             }
         }
-        while (group[k].pass[j] != 0u) {
-            j += k_weighting_lane_pass(group[k].pass[j], &group[k].section[j], &x, 1);
-        }
-        to[0][at] = x.one[0];
-        if (1 < used) {
-            to[1][at] = x.one[1];
-        }
-        if (2 < used) {
-            to[2][at] = x.one[2];
-        }
-        if (3 < used) {
-            to[3][at] = x.one[3];
+        if (framed != 0) {
+            k_weighting_lane_alone(&group[g], &x.all);
+            k_weighting_lane_give(f, &x, g * K_WEIGHTING_LANES, used, at, 1);
+        } else {
+            float *const *to = &out[g * K_WEIGHTING_LANES];
+            k_weighting_lanes y = x.all;
+
+            k_weighting_lane_alone(&group[g], &y);
+            to[0][at] = y[0];
+            if (1 < used) {
+                to[1][at] = y[1];
+            }
+            if (2 < used) {
+                to[2][at] = y[2];
+            }
+            if (3 < used) {
+                to[3][at] = y[3];
+            }
         }
     }
     return 1;
+}
+
+/* The same of samples, and of frames. */
+static K_WEIGHTING_NOINLINE int k_weighting_step_lanes(const k_weighting_rate_entry *rate,
+        k_weighting_lane_group *group, const float *const *in, float *const *out, int at)
+{
+    return k_weighting_lane_sample(rate, group, in, out, NULL, 0, at);
+}
+
+static K_WEIGHTING_NOINLINE int k_weighting_step_frame(const k_weighting_rate_entry *rate,
+        k_weighting_lane_group *group, const k_weighting_frames *f, int at)
+{
+    return k_weighting_lane_sample(rate, group, NULL, NULL, f, 1, at);
 }
 
 /* n samples of all channels, from number at on: in -> out, or from where they begin -> frames. What
@@ -1296,10 +1445,13 @@ static inline int k_weighting_run_calm(k_weighting_state *s, const k_weighting_r
         n = left < K_WEIGHTING_LONG ? left : K_WEIGHTING_LONG;
         n = all < n ? all : n;
     }
-    if (f != NULL) {
+    if (n == 1) {
+        k_weighting_lane_group *const group = k_weighting_lane_groups(s);
+
+        good = f != NULL ? k_weighting_step_frame(rate, group, f, at)
+            : k_weighting_step_lanes(rate, group, in, out, at);
+    } else if (f != NULL) {
         good = k_weighting_frame_lanes(s, rate, f, at, n);
-    } else if (n == 1) {
-        good = k_weighting_step_lanes(s, rate, in, out, at);
     } else {
         good = k_weighting_block_lanes(s, rate, in, out, NULL, at, n);
     }
@@ -1310,6 +1462,7 @@ static inline int k_weighting_run_calm(k_weighting_state *s, const k_weighting_r
     return n;
 }
 #endif
+
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
@@ -1410,10 +1563,15 @@ static int k_weighting_begin(k_weighting_state *s, int n)
 /* ---- the interface -------------------------------------------------------------------- */
 
 /* The rate that a state runs at; NULL where init did not leave it behind. */
-static K_WEIGHTING_NOINLINE const k_weighting_rate_entry *k_weighting_rate_of(const k_weighting_state *s)
+static inline const k_weighting_rate_entry *k_weighting_rate_here(const k_weighting_state *s)
 {
     return s->ready != K_WEIGHTING_READY || s->check != K_WEIGHTING_CHECK || s->rate < 0
             || s->rate >= K_WEIGHTING_RATES ? NULL : &k_weighting_rate_table[s->rate];
+}
+
+static K_WEIGHTING_NOINLINE const k_weighting_rate_entry *k_weighting_rate_of(const k_weighting_state *s)
+{
+    return k_weighting_rate_here(s);
 }
 
 /* 1 also for a channel that does not exist. */
@@ -1598,6 +1756,28 @@ static K_WEIGHTING_NOINLINE int k_weighting_run_all(k_weighting_state *s, const 
     return 0;
 }
 
+#ifdef K_WEIGHTING_LANES
+/* A single sample of all channels, or a frame where there are frames, in lanes where nothing is due
+ * before it. What returns is 1, or 0: nothing has happened. */
+static inline int k_weighting_run_alone(k_weighting_state *s, const float *const *in,
+        float *const *out, const k_weighting_frames *f)
+{
+    const k_weighting_rate_entry *const rate = k_weighting_rate_here(s);
+    k_weighting_lane_group *group;
+    int good;
+
+    if (rate == NULL || s->laned != 1u || s->count % K_WEIGHTING_TICK == 0u
+            || s->lanes_at != k_weighting_lanes_begin(s)) {
+        return 0;
+    }
+    group = k_weighting_lane_groups_at(s);
+    good = f != NULL ? k_weighting_step_frame(rate, group, f, 0)
+        : k_weighting_step_lanes(rate, group, in, out, 0);
+    s->count = (s->count + (uint32_t)good) % K_WEIGHTING_REST;
+    return good;
+}
+#endif
+
 /* One sample of all channels: two that are calm and alike go through sections beside each other. */
 static K_WEIGHTING_NOINLINE int k_weighting_run_one(k_weighting_state *s, const float *const *in,
         float *const *out)
@@ -1639,6 +1819,11 @@ static K_WEIGHTING_NOINLINE int k_weighting_run_one(k_weighting_state *s, const 
 
 int k_weighting_run(k_weighting_state *s, const float *const *in, float *const *out, int n)
 {
+#ifdef K_WEIGHTING_LANES
+    if (n == 1 && k_weighting_run_alone(s, in, out, NULL) != 0) {
+        return 0;
+    }
+#endif
     return n == 1 ? k_weighting_run_one(s, in, out) : k_weighting_run_all(s, in, out, NULL, n);
 }
 
@@ -1649,6 +1834,12 @@ static K_WEIGHTING_NOINLINE int k_weighting_run_side_by_side(k_weighting_state *
     float *out[K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS];
     int c;
     int w;
+
+#ifdef K_WEIGHTING_LANES
+    if (n == 1 && k_weighting_run_alone(s, NULL, NULL, f) != 0) {
+        return 0;
+    }
+#endif
 
     for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
         const int at = n == 1 ? c : 0;

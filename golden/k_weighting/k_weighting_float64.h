@@ -38,7 +38,7 @@
  * n is any number of samples from 0 up; the output does not depend on the block size. Full
  * scale is -1 to 1. The state takes 104 bytes, the arrays on the stack 256 in run and 768 in
  * run_frames. Where the compiler has vectors (x86-64, AArch64), run works on several ways at
- * once: the state takes 792 bytes there, and run's arrays 2560. To do without, define
+ * once: the state takes 808 bytes there, and run's arrays 2560. To do without, define
  * K_WEIGHTING_NO_LANES in every file that includes this.
  *
  * A STATE THAT IS NOT INITIALISED
@@ -122,7 +122,7 @@ typedef struct {
 #if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined K_WEIGHTING_NO_LANES
     unsigned char laned; /* 1: the ways' sections stand in lanes; 2: lanes would not be faster */
     unsigned char lanes_at; /* where the first whole vector of them begins, in bytes */
-    double lanes[86]; /* the sections */
+    double lanes[88]; /* the sections */
 #endif
 } k_weighting_state;
 

@@ -603,6 +603,7 @@ typedef struct {
     int32_t count[PIPIT_LANES]; /* sections of each */
     /* Which one begins at a section: how many it takes, and 8 times the form; 0: the end. */
     unsigned char pass[PIPIT_DEEP + 1];
+    unsigned char alone[PIPIT_DEEP + 1]; /* the same for a single sample, with 32 times the form */
 } pipit_lane_group;
 
 /* All that the state keeps room for. */
@@ -614,17 +615,31 @@ typedef struct __attribute__((may_alias)) {
 typedef char pipit_lane_room[
     sizeof(pipit_lane_store) + 16u <= sizeof(((pipit_state *)0)->lanes) ? 1 : -1];
 
+/* Where that begins, in bytes. */
+static inline unsigned int pipit_lanes_begin(const pipit_state *s)
+{
+    return (16u - (unsigned int)((uintptr_t)s->lanes % 16u)) % 16u;
+}
+
+/* It, where lanes have been there since. */
+static inline pipit_lane_group *pipit_lane_groups_at(pipit_state *s)
+{
+    unsigned char *const room = (unsigned char *)s->lanes;
+
+    return ((pipit_lane_store *)(void *)&room[s->lanes_at])->group;
+}
+
 /* That of a state, which may have been copied to where whole vectors begin elsewhere. */
 static inline pipit_lane_group *pipit_lane_groups(pipit_state *s)
 {
     unsigned char *const room = (unsigned char *)s->lanes;
-    const unsigned int at = (16u - (unsigned int)((uintptr_t)room % 16u)) % 16u;
+    const unsigned int at = pipit_lanes_begin(s);
 
     if (at != s->lanes_at) {
         (void)memmove(&room[at], &room[s->lanes_at], sizeof(pipit_lane_store));
         s->lanes_at = (unsigned char)at;
     }
-    return ((pipit_lane_store *)(void *)&room[at])->group;
+    return pipit_lane_groups_at(s);
 }
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */
@@ -1023,6 +1038,89 @@ static inline PIPIT_ALWAYS int pipit_lane_pass(unsigned int pass,
     return (int)(pass % 8u);
 }
 
+/* A single sample of every lane, io, through a group's sections. */
+static inline PIPIT_ALWAYS void pipit_lane_alone(pipit_lane_group *group, pipit_lanes *io)
+{
+    PIPIT_AS_WRITTEN
+    pipit_lanes x = *io;
+    pipit_lane_section *s = group->section;
+    const unsigned char *run;
+
+    for (run = group->alone; *run != 0u; run++) {
+        unsigned int left = (unsigned int)*run % 32u;
+
+        switch (*run / 32u) {
+        case 1u: /* direct */
+            do {
+                pipit_lanes p_0 = s->word[5].all;
+                pipit_lanes q_0 = s->word[6].all;
+                const pipit_lanes y_0 = s[0].word[0].all * x + p_0;
+                p_0 = (q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0;
+                q_0 = s[0].word[2].all * x - s[0].word[4].all * y_0;
+                s->word[5].all = p_0;
+                s->word[6].all = q_0;
+                x = y_0;
+                s++;
+                left--;
+            } while (left != 0u);
+            break;
+        case 2u: /* delta */
+            do {
+                pipit_lanes p_0 = s->word[5].all;
+                pipit_lanes q_0 = s->word[6].all;
+                const pipit_lanes y_0 = s[0].word[0].all * x + p_0;
+                p_0 = p_0 + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+                q_0 = (q_0 + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                s->word[5].all = p_0;
+                s->word[6].all = q_0;
+                x = y_0;
+                s++;
+                left--;
+            } while (left != 0u);
+            break;
+        case 3u: /* mixed */
+            do {
+                pipit_lanes p_0 = s->word[5].all;
+                pipit_lanes q_0 = s->word[6].all;
+                const pipit_lanes y_0 = s[0].word[0].all * x + p_0;
+                p_0 = (pipit_lanes)(((pipit_marks)p_0 & s[0].keep.all) |
+                    (pipit_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
+                    y_0);
+                q_0 = ((pipit_lanes)(((pipit_marks)q_0 & s[0].keep.all) |
+                    (pipit_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                s->word[5].all = p_0;
+                s->word[6].all = q_0;
+                x = y_0;
+                s++;
+                left--;
+            } while (left != 0u);
+            break;
+        case 4u: /* ragged */
+            do {
+                pipit_lanes p_0 = s->word[5].all;
+                pipit_lanes q_0 = s->word[6].all;
+                const pipit_lanes y_0 = s[0].word[0].all * x + p_0;
+                p_0 = (pipit_lanes)(((pipit_marks)p_0 & s[0].keep.all) |
+                    (pipit_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
+                    y_0);
+                p_0 = (pipit_lanes)((pipit_marks)p_0 | (pipit_marks)s[0].none.all);
+                q_0 = ((pipit_lanes)(((pipit_marks)q_0 & s[0].keep.all) |
+                    (pipit_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                s->word[5].all = p_0;
+                s->word[6].all = q_0;
+                x = y_0;
+                s++;
+                left--;
+            } while (left != 0u);
+            break;
+        default:
+            /* there are no others */
+            break;
+        }
+    }
+    *io = x;
+}
+
 /* The passes of a group over n samples of x. */
 static PIPIT_NOINLINE void pipit_lane_passes(pipit_lane_group *group, pipit_lane_words *x, int n)
 {
@@ -1087,6 +1185,57 @@ static void pipit_lane_enter(const pipit_rate_entry *rate, const pipit_channel_s
     }
 }
 
+/* Forms of a group's sections from one on: 1 direct, 2 delta, 3 both; ragged where lanes end. */
+static unsigned int pipit_lane_forms(const pipit_lane_group *group, int from, int sections,
+        int least)
+{
+    unsigned int forms = 0u;
+    int l;
+
+    for (l = 0; l < PIPIT_LANES * sections; l++) {
+        const int k = from + l / PIPIT_LANES;
+
+        forms |= group->section[k].keep.one[l % PIPIT_LANES] == 0 ? 1u : 2u;
+    }
+    return from + sections > least ? 4u : forms;
+}
+
+/* How single samples take a group's sections: those of one form in a row at once, with others
+ * that follow where going along costs less than beginning anew. */
+static void pipit_lane_plan_alone(pipit_lane_group *group, int least, int most)
+{
+    /* Operations of each form that direct ones do without. */
+    static const int pipit_lane_more[] = { 0, 0, 1, 5, 6 };
+    unsigned char *run = group->alone;
+    unsigned int form = 0u;
+    int count = 0;
+    int k = 0;
+
+    (void)memset(group->alone, 0, sizeof group->alone);
+    while (k < most) {
+        const unsigned int next = pipit_lane_forms(group, k, 1, least);
+        const unsigned int any = form | next;
+        const unsigned int both = any < 4u ? any : 4u;
+        int n = 1;
+        int cost;
+
+        while (n < 31 && k + n < most
+                && pipit_lane_forms(group, k + n, 1, least) == next) {
+            n++;
+        }
+        cost = count * (pipit_lane_more[both] - pipit_lane_more[form])
+            + n * (pipit_lane_more[both] - pipit_lane_more[next]);
+        if (count > 0 && (cost > 16 || count + n > 31)) {
+            run++;
+            count = 0;
+        }
+        form = count > 0 ? both : next;
+        count += n;
+        *run = (unsigned char)(form * 32u + (unsigned int)count);
+        k += n;
+    }
+}
+
 /* The passes of a group. What returns is how many sections the longest lane has. */
 static int pipit_lane_plan(pipit_lane_group *group)
 {
@@ -1103,15 +1252,12 @@ static int pipit_lane_plan(pipit_lane_group *group)
     for (k = 0; k < most;) {
         const int left = most - k;
         const int sections = left > 3 && left != 6 ? 5 : 3;
-        unsigned int forms = 0u; /* 1 direct, 2 delta, 3 both */
+        const unsigned int forms = pipit_lane_forms(group, k, sections, least);
 
-        for (l = 0; l < PIPIT_LANES * sections; l++) {
-            forms |= group->section[k + l / PIPIT_LANES].keep.one[l % PIPIT_LANES] == 0 ? 1u : 2u;
-        }
-        forms = k + sections > least ? 4u : forms;
         group->pass[k] = (unsigned char)(forms * 8u + (unsigned int)sections);
         k += sections;
     }
+    pipit_lane_plan_alone(group, least, most);
     return most;
 }
 
@@ -1371,37 +1517,50 @@ static inline uint32_t pipit_lane_take(float gain, const float *in, float *now, 
     return sizes & PIPIT_SIZE;
 }
 
-/* One sample of all channels. What returns is 1, or 0 where one may be garbage. */
-static int pipit_step_lanes(pipit_state *s, const pipit_rate_entry *rate,
-        const float *const *in, float *const *out, int at)
+/* One sample of all channels, number at, or one frame. What returns is 1, or 0 where one may be
+ * garbage: then nothing has happened. */
+static inline PIPIT_ALWAYS int pipit_lane_sample(const pipit_rate_entry *rate,
+        pipit_lane_group *group, const float *const *in, float *const *out,
+        const pipit_frames *f, int framed, int at)
 {
     PIPIT_AS_WRITTEN
-    pipit_lane_group *group = pipit_lane_groups(s);
     float now[PIPIT_CHANNELS];
     uint32_t size = 0u;
-    int k;
     int c;
+    int g;
 
+    if (framed == 0) {
+        for (c = 0; c < PIPIT_CHANNELS; c++) {
+            now[c] = in[c][at];
+        }
+    } else if (f->wide == 0) {
+        (void)memcpy(now, &f->in[at * PIPIT_CHANNELS], sizeof now);
+    } else {
+        int k = at * PIPIT_CHANNELS;
+
+        for (c = 0; c < PIPIT_CHANNELS; c++) {
+            now[c] = pipit_from_int32(f->in32[k]);
+            k++;
+        }
+    }
     for (c = 0; c < PIPIT_CHANNELS; c++) {
-        size |= pipit_lane_take(rate->cascade[0].gain, &in[c][at], &now[c], 1);
+        size |= pipit_lane_take(rate->cascade[0].gain, &now[c], &now[c], 1);
     }
     if (size >= PIPIT_GARBAGE) {
         return 0;
     }
-    for (k = 0; k < PIPIT_GROUPS; k++) {
-        const int used = pipit_lanes_used(k);
-        const pipit_lane_words *gains = &group[k].gain;
-        float *const *to = &out[k * PIPIT_LANES];
-        const int lane_0 = k * PIPIT_LANES;
+    for (g = 0; g < PIPIT_GROUPS; g++) {
+        const int used = pipit_lanes_used(g);
+        const pipit_lane_words *gains = &group[g].gain;
+        const int lane_0 = g * PIPIT_LANES;
         const float x_0 = now[lane_0 / PIPIT_WAYS];
-        const int lane_1 = (1 < used ? 1 : 0) + k * PIPIT_LANES;
+        const int lane_1 = (1 < used ? 1 : 0) + g * PIPIT_LANES;
         const float x_1 = now[lane_1 / PIPIT_WAYS];
-        const int lane_2 = (2 < used ? 2 : 0) + k * PIPIT_LANES;
+        const int lane_2 = (2 < used ? 2 : 0) + g * PIPIT_LANES;
         const float x_2 = now[lane_2 / PIPIT_WAYS];
-        const int lane_3 = (3 < used ? 3 : 0) + k * PIPIT_LANES;
+        const int lane_3 = (3 < used ? 3 : 0) + g * PIPIT_LANES;
         const float x_3 = now[lane_3 / PIPIT_WAYS];
         pipit_lane_words x;
-        int j = 0;
         {
             pipit_lanes gain;
             const pipit_lanes all = { x_0, x_1, x_2, x_3 };
@@ -1412,21 +1571,40 @@ static int pipit_step_lanes(pipit_state *s, const pipit_rate_entry *rate,
                 x.all = scaled;
             }
         }
-        while (group[k].pass[j] != 0u) {
-            j += pipit_lane_pass(group[k].pass[j], &group[k].section[j], &x, 1);
-        }
-        to[0][at] = x.one[0];
-        if (1 < used) {
-            to[1][at] = x.one[1];
-        }
-        if (2 < used) {
-            to[2][at] = x.one[2];
-        }
-        if (3 < used) {
-            to[3][at] = x.one[3];
+        if (framed != 0) {
+            pipit_lane_alone(&group[g], &x.all);
+            pipit_lane_give(f, &x, g * PIPIT_LANES, used, at, 1);
+        } else {
+            float *const *to = &out[g * PIPIT_LANES];
+            pipit_lanes y = x.all;
+
+            pipit_lane_alone(&group[g], &y);
+            to[0][at] = y[0];
+            if (1 < used) {
+                to[1][at] = y[1];
+            }
+            if (2 < used) {
+                to[2][at] = y[2];
+            }
+            if (3 < used) {
+                to[3][at] = y[3];
+            }
         }
     }
     return 1;
+}
+
+/* The same of samples, and of frames. */
+static PIPIT_NOINLINE int pipit_step_lanes(const pipit_rate_entry *rate,
+        pipit_lane_group *group, const float *const *in, float *const *out, int at)
+{
+    return pipit_lane_sample(rate, group, in, out, NULL, 0, at);
+}
+
+static PIPIT_NOINLINE int pipit_step_frame(const pipit_rate_entry *rate,
+        pipit_lane_group *group, const pipit_frames *f, int at)
+{
+    return pipit_lane_sample(rate, group, NULL, NULL, f, 1, at);
 }
 
 /* n samples of all channels, from number at on: in -> out, or from where they begin -> frames. What
@@ -1493,10 +1671,13 @@ static inline int pipit_run_calm(pipit_state *s, const pipit_rate_entry *rate,
         n = left < PIPIT_LONG ? left : PIPIT_LONG;
         n = all < n ? all : n;
     }
-    if (f != NULL) {
+    if (n == 1) {
+        pipit_lane_group *const group = pipit_lane_groups(s);
+
+        good = f != NULL ? pipit_step_frame(rate, group, f, at)
+            : pipit_step_lanes(rate, group, in, out, at);
+    } else if (f != NULL) {
         good = pipit_frame_lanes(s, rate, f, at, n);
-    } else if (n == 1) {
-        good = pipit_step_lanes(s, rate, in, out, at);
     } else {
         good = pipit_block_lanes(s, rate, in, out, NULL, at, n);
     }
@@ -1507,6 +1688,7 @@ static inline int pipit_run_calm(pipit_state *s, const pipit_rate_entry *rate,
     return n;
 }
 #endif
+
 
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
@@ -1588,10 +1770,15 @@ static int pipit_begin(pipit_state *s, int n)
 /* ---- the interface -------------------------------------------------------------------- */
 
 /* The rate that a state runs at; NULL where init did not leave it behind. */
-static PIPIT_NOINLINE const pipit_rate_entry *pipit_rate_of(const pipit_state *s)
+static inline const pipit_rate_entry *pipit_rate_here(const pipit_state *s)
 {
     return s->ready != PIPIT_READY || s->check != PIPIT_CHECK || s->rate < 0
             || s->rate >= PIPIT_RATES ? NULL : &pipit_rate_table[s->rate];
+}
+
+static PIPIT_NOINLINE const pipit_rate_entry *pipit_rate_of(const pipit_state *s)
+{
+    return pipit_rate_here(s);
 }
 
 /* 1 also for a channel that does not exist. */
@@ -1776,6 +1963,28 @@ static PIPIT_NOINLINE int pipit_run_all(pipit_state *s, const float *const *in,
     return 0;
 }
 
+#ifdef PIPIT_LANES
+/* A single sample of all channels, or a frame where there are frames, in lanes where nothing is due
+ * before it. What returns is 1, or 0: nothing has happened. */
+static inline int pipit_run_alone(pipit_state *s, const float *const *in,
+        float *const *out, const pipit_frames *f)
+{
+    const pipit_rate_entry *const rate = pipit_rate_here(s);
+    pipit_lane_group *group;
+    int good;
+
+    if (rate == NULL || s->laned != 1u || s->count % PIPIT_TICK == 0u
+            || s->lanes_at != pipit_lanes_begin(s)) {
+        return 0;
+    }
+    group = pipit_lane_groups_at(s);
+    good = f != NULL ? pipit_step_frame(rate, group, f, 0)
+        : pipit_step_lanes(rate, group, in, out, 0);
+    s->count = (s->count + (uint32_t)good) % PIPIT_REST;
+    return good;
+}
+#endif
+
 /* One sample of all channels: one that is calm goes through sections one by one. */
 static PIPIT_NOINLINE int pipit_run_one(pipit_state *s, const float *const *in,
         float *const *out)
@@ -1809,6 +2018,11 @@ static PIPIT_NOINLINE int pipit_run_one(pipit_state *s, const float *const *in,
 
 int pipit_run(pipit_state *s, const float *const *in, float *const *out, int n)
 {
+#ifdef PIPIT_LANES
+    if (n == 1 && pipit_run_alone(s, in, out, NULL) != 0) {
+        return 0;
+    }
+#endif
     return n == 1 ? pipit_run_one(s, in, out) : pipit_run_all(s, in, out, NULL, n);
 }
 
@@ -1819,6 +2033,12 @@ static PIPIT_NOINLINE int pipit_run_side_by_side(pipit_state *s, pipit_frames *f
     float *out[PIPIT_CHANNELS * PIPIT_WAYS];
     int c;
     int w;
+
+#ifdef PIPIT_LANES
+    if (n == 1 && pipit_run_alone(s, NULL, NULL, f) != 0) {
+        return 0;
+    }
+#endif
 
     for (c = 0; c < PIPIT_CHANNELS; c++) {
         const int at = n == 1 ? c : 0;

@@ -1,5 +1,6 @@
 /* The emitted filters beside others that do the same work, in one program and in turns: a plain
- * loop of the transposed direct form, liquid-dsp, and CMSIS-DSP's kernel where it is to be had.
+ * loop of the transposed direct form, liquid-dsp, and CMSIS-DSP's kernel where it is to be had; and
+ * beside a bare chain, which is the least that single samples take on this machine with this compiler.
  * Times are the processor's, of this process, the best of many rounds. */
 #define _POSIX_C_SOURCE 199309L
 #include HEADER
@@ -13,12 +14,14 @@
 #endif
 
 enum { ROUNDS = 40, SAMPLES = 8192 };
-enum { HEADER_HERE, PLAIN, LIQUID, CMSIS, PROGRAMS };
+enum { HEADER_HERE, PLAIN, LIQUID, CMSIS, CHAIN, PROGRAMS };
 
 static THE(_state) state;
 static float in[CHANNELS][MOST];
 static float out[CHANNELS * WAYS][MOST];
 static float common[CHANNELS][MOST];
+static const float *ins[CHANNELS]; /* where they stand */
+static float *outs[CHANNELS * WAYS];
 
 typedef struct {
     float b0, b1, b2, a1, a2, p, q;
@@ -32,6 +35,47 @@ static float cmsis_words[5 * MOST_SECTIONS];
 static float cmsis_states[CHANNELS][1 + WAYS][4 * MOST_SECTIONS];
 static arm_biquad_cascade_df2T_instance_f32 cmsis[CHANNELS][1 + WAYS];
 #endif
+
+/* The bare chain: as many sections in series as the longest way has with the common part, in vectors
+ * that hold all ways side by side, words and states in memory in the order in which they are met. It
+ * is handed whole vectors, and nothing else is done. */
+#if OF(_CHANNELS) * OF(_WAYS) > 1
+enum { WIDE = CHANNELS * WAYS > 4 ? 8 : 4 };
+typedef float vector __attribute__((vector_size(4 * WIDE)));
+#else
+enum { WIDE = 1 };
+typedef float vector;
+#endif
+enum { VECTORS = (CHANNELS * WAYS + WIDE - 1) / WIDE };
+
+typedef struct {
+    vector b0, b1, b2, a1, a2, p, q;
+} chain_section;
+
+static chain_section chain[VECTORS][2 * MOST_SECTIONS];
+static int chain_length[VECTORS];
+static vector chain_in[VECTORS], chain_out[VECTORS];
+
+/* No product is fused with a sum, as in the emitted code: gcc fuses none with -std=c99. */
+static __attribute__((noinline)) void run_chain(chain_section *s, const chain_section *end, const vector *from, vector *to)
+{
+#ifdef __clang__
+#pragma clang fp contract(off)
+#endif
+    vector x = *from;
+
+    do {
+        const vector p = s->p;
+        const vector q = s->q;
+        const vector y = s->b0 * x + p;
+
+        s->p = p + ((q + s->b1 * x) - s->a1 * y);
+        s->q = (q + s->b2 * x) - s->a2 * y;
+        x = y;
+        s++;
+    } while (s != end);
+    *to = x;
+}
 
 static double now(void)
 {
@@ -80,16 +124,13 @@ static void run_cascade(int program, int channel, int c, const float *from, floa
 static void run(int program, int n)
 {
     if (program == HEADER_HERE) {
-        const float *ins[CHANNELS];
-        float *outs[CHANNELS * WAYS];
-
-        for (int c = 0; c < CHANNELS; c++) {
-            ins[c] = in[c];
-        }
-        for (int w = 0; w < CHANNELS * WAYS; w++) {
-            outs[w] = out[w];
-        }
         THE(_run)(&state, ins, outs, n);
+        return;
+    }
+    if (program == CHAIN) {
+        for (int v = 0; v < VECTORS; v++) {
+            run_chain(chain[v], &chain[v][chain_length[v]], &chain_in[v], &chain_out[v]);
+        }
         return;
     }
     for (int c = 0; c < CHANNELS; c++) {
@@ -142,6 +183,26 @@ static void side_by_side(int block)
     printf("  block %3d, a sample of all channels: %.1f ns; side by side %.1f ns, in 32 bits %.1f ns\n", block, ns[0], ns[1], ns[2]);
 }
 
+static void set_up_chain(void)
+{
+    for (int l = 0; l < VECTORS * WIDE; l++) {
+        const int v = l / WIDE;
+        const int length = sections[0] + sections[1 + l % WAYS];
+
+        if (l < CHANNELS * WAYS && length > chain_length[v]) {
+            chain_length[v] = length;
+        }
+        ((float *)&chain_in[v])[l % WIDE] = 0.01f * (float)(1 + l);
+        for (int k = 0; k < 2 * MOST_SECTIONS; k++) {
+            static const float words[5] = { 1.01f, 0.21f, 0.021f, 0.2f, 0.02f };
+
+            for (int i = 0; i < 5; i++) {
+                ((float *)&chain[v][k])[i * WIDE + l % WIDE] = words[i];
+            }
+        }
+    }
+}
+
 static void set_up(void)
 {
     float b[3 * MOST_SECTIONS];
@@ -174,6 +235,13 @@ static void set_up(void)
 #endif
         }
     }
+    for (int c = 0; c < CHANNELS; c++) {
+        ins[c] = in[c];
+    }
+    for (int w = 0; w < CHANNELS * WAYS; w++) {
+        outs[w] = out[w];
+    }
+    set_up_chain();
     THE(_init)(&state, RATE);
 }
 
@@ -250,6 +318,9 @@ int main(void)
                     continue;
                 }
 #endif
+                if (p == CHAIN && blocks[k] > 1) {
+                    continue;
+                }
                 for (int done = 0; done < SAMPLES; done += blocks[k]) {
                     run(p, blocks[k]);
                 }
@@ -272,6 +343,8 @@ int main(void)
     side_by_side(8);
     side_by_side(1);
     verdict("block 1 re block 32", ns[4][HEADER_HERE] / ns[2][HEADER_HERE], 1.6, 0);
+    printf("  %-44s %7.2f   (the chain: %.3f ns, %.2f times block 32)\n", "block 1 re a bare chain", ns[4][HEADER_HERE] / ns[4][CHAIN],
+        ns[4][CHAIN], ns[4][CHAIN] / ns[2][HEADER_HERE]);
     if (CHANNELS * WAYS == 1) {
         verdict("time re a plain loop, block 64", ns[1][HEADER_HERE] / ns[1][PLAIN], 1.1, 0);
     }
