@@ -36,8 +36,8 @@ func inFixed(s container) C {
 		},
 		// Registers that stay free are those that compilers keep for frames and for data by an address in a register.
 		Several: CSeveral{
-			When: "defined __GNUC__ && !defined __clang__ && defined __thumb2__", Load: "ldmia", Store: "stmia", StoreBelow: "stmdb", Register: "r", Constraint: "r",
-			States: []int{0, 1, 2, 3, 4, 5, 6, 8}, Words: []int{10, 11, 12, 14},
+			When: "defined __GNUC__ && !defined __clang__ && defined __thumb2__", Load: "ldmia", Store: "stmia", LoadBelow: "ldmdb", StoreBelow: "stmdb", Register: "r", Constraint: "r",
+			States: []int{0, 1, 2, 3, 4, 5, 14}, Words: []int{10, 11, 12, 14},
 		},
 		Macros:    []string{"SEVERAL"},
 		FromInt32: CFunction{"from_int32", named(from)},

@@ -136,9 +136,9 @@ type CSeveral struct {
 	Constraint  string // of one
 	First       int    // the first of those that are used
 	// Of whole numbers, whose registers hold addresses as well: those for what a section remembers and makes, and
-	// for words of its row, in order; and Store of what stands in front of the address, which stays.
-	States, Words []int
-	StoreBelow    string
+	// for words of its row, in order; and Load and Store of what stands in front of the address, which stays.
+	States, Words         []int
+	LoadBelow, StoreBelow string
 }
 
 // CFunction is a function of the header's own: STEM_Name, and its definition.

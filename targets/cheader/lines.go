@@ -105,6 +105,9 @@ func (h *header) print() {
 			if h.Sections() && h.Steps() != nil {
 				c.line += fmt.Sprintf(", 0x%0*xu", h.tableBits()/4, h.formsOf(c.list, h.tableBits()))
 			}
+			if h.WholeSteps() != nil {
+				c.line += ", " + h.wholeFormsLine(c.list)
+			}
 			r.Cascades = append(r.Cascades, fmt.Sprintf("{ %s }%s /* %s */", c.line, comma(k < len(r.cascades)-1), c.name))
 		}
 		for k, p := range r.switches {
