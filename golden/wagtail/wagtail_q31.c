@@ -81,6 +81,7 @@ typedef struct {
     int8_t split; /* of what settings pick, behind that of all that always runs */
     int8_t first; /* the first position of that */
     int8_t end; /* behind the last; what runs beside has memory from first on */
+    uint16_t forms; /* of what always runs, 2 bits a section, the first in the highest */
 } wagtail_cascade_entry;
 
 typedef struct {
@@ -149,9 +150,9 @@ static const uint16_t wagtail_lists_48000[8] = {
 static const wagtail_rate_entry wagtail_rate_table[] = {
 #ifdef WAGTAIL_ONLY_48000
     { 48000u, wagtail_sections_48000, wagtail_lists_48000, 1088, 480, 279620, {
-        { 33634106, 1, 0, 8, 0, 0 }, /* common */
-        { 268435456, 3, 1, 8, 0, 1 }, /* bass */
-        { 380075499, 6, 5, 9, 1, 2 } /* treble */
+        { 33634106, 1, 0, 8, 0, 0, 0x8000u }, /* common */
+        { 268435456, 3, 1, 8, 0, 1, 0xfe00u }, /* bass */
+        { 380075499, 6, 5, 9, 1, 2, 0xfc00u } /* treble */
     } },
 #endif
 };
@@ -734,7 +735,7 @@ static WAGTAIL_NOINLINE void wagtail_run_block(const wagtail_rate_entry *rate, w
 /* Where there is WAGTAIL_SEVERAL, words go from memory into registers, and back, in one instruction;
  * nothing is computed there. */
 /* The first words of a row. */
-static inline void wagtail_row_first(const int32_t **w, wagtail_section_words *row)
+static WAGTAIL_INLINE void wagtail_row_first(const int32_t **w, wagtail_section_words *row)
 {
 #ifdef WAGTAIL_SEVERAL
     register int32_t b0 __asm__("r10");
@@ -751,7 +752,7 @@ static inline void wagtail_row_first(const int32_t **w, wagtail_section_words *r
 #endif
 }
 /* The others of a row of 5, behind a sum that needs only those, and the next row is next. */
-static inline void wagtail_row_rest_5(const int32_t **w, wagtail_section_words *row,
+static WAGTAIL_INLINE void wagtail_row_rest_5(const int32_t **w, wagtail_section_words *row,
         uint32_t behind)
 {
 #ifdef WAGTAIL_SEVERAL
@@ -775,7 +776,7 @@ static inline void wagtail_row_rest_5(const int32_t **w, wagtail_section_words *
 }
 
 /* The others of a row of 6, behind a sum that needs only those, and the next row is next. */
-static inline void wagtail_row_rest_6(const int32_t **w, wagtail_section_words *row,
+static WAGTAIL_INLINE void wagtail_row_rest_6(const int32_t **w, wagtail_section_words *row,
         uint32_t behind)
 {
 #ifdef WAGTAIL_SEVERAL
@@ -802,18 +803,19 @@ static inline void wagtail_row_rest_6(const int32_t **w, wagtail_section_words *
 }
 
 /* What a section remembers, error-feedback, and the next section is next. */
-static inline void wagtail_load_error_feedback(wagtail_memory **m, wagtail_memory *is)
+static WAGTAIL_INLINE void wagtail_load_error_feedback(wagtail_memory **m, wagtail_memory *is)
 {
 #ifdef WAGTAIL_SEVERAL
     register int64_t s __asm__("r0");
     register int32_t x1 __asm__("r3");
     register int32_t x2 __asm__("r4");
-    register int32_t y1 __asm__("r6");
-    register int32_t y2 __asm__("r8");
+    register int32_t y1 __asm__("r5");
+    register int32_t y2 __asm__("r14");
 
-    __asm__("ldmia %5, {r0, r1, r3, r4, r6, r8}"
-            : "=r"(s), "=r"(x1), "=r"(x2), "=r"(y1), "=r"(y2) : "r"(&(*m)->s), "m"(**m));
     *m += 1;
+    __asm__("" : "+r"(*m)); /* or compilers keep where it was as well */
+    __asm__("ldmdb %5, {r0, r1, r3, r4, r5, r14}"
+            : "=r"(s), "=r"(x1), "=r"(x2), "=r"(y1), "=r"(y2) : "r"(*m), "m"((*m)[-1]));
     is->s = s;
     is->x1 = x1;
     is->x2 = x2;
@@ -830,33 +832,33 @@ static inline void wagtail_load_error_feedback(wagtail_memory **m, wagtail_memor
 }
 
 /* What the section before m shall remember. */
-static inline void wagtail_keep_error_feedback(wagtail_memory *m, const wagtail_memory *is)
+static WAGTAIL_INLINE void wagtail_keep_error_feedback(wagtail_memory **m, const wagtail_memory *is)
 {
 #ifdef WAGTAIL_SEVERAL
     register int64_t s __asm__("r0");
     register int32_t x1 __asm__("r2");
     register int32_t x2 __asm__("r3");
-    register int32_t y1 __asm__("r5");
-    register int32_t y2 __asm__("r6");
+    register int32_t y1 __asm__("r4");
+    register int32_t y2 __asm__("r5");
 
     s = is->s;
     x1 = is->x1;
     x2 = is->x2;
     y1 = is->y1;
     y2 = is->y2;
-    __asm__("stmia %1, {r0, r1, r2, r3, r5, r6}"
-            : "+m"(m[-1]) : "r"(&m[-1].s), "r"(s), "r"(x1), "r"(x2), "r"(y1), "r"(y2));
+    __asm__("stmdb %1, {r0, r1, r2, r3, r4, r5}"
+            : "+m"((*m)[-1]) : "r"(*m), "r"(s), "r"(x1), "r"(x2), "r"(y1), "r"(y2));
 #else
-    m[-1].s = is->s;
-    m[-1].x1 = is->x1;
-    m[-1].x2 = is->x2;
-    m[-1].y1 = is->y1;
-    m[-1].y2 = is->y2;
+    (*m)[-1].s = is->s;
+    (*m)[-1].x1 = is->x1;
+    (*m)[-1].x2 = is->x2;
+    (*m)[-1].y1 = is->y1;
+    (*m)[-1].y2 = is->y2;
 #endif
 }
 
-/* What a section remembers, delta, fine, and the next section is next. */
-static inline void wagtail_load_delta_fine(wagtail_memory **m, wagtail_memory *is)
+/* What a section remembers, delta, fine. */
+static WAGTAIL_INLINE void wagtail_load_delta_fine(wagtail_memory **m, wagtail_memory *is)
 {
 #ifdef WAGTAIL_SEVERAL
     register int64_t q __asm__("r0");
@@ -864,8 +866,7 @@ static inline void wagtail_load_delta_fine(wagtail_memory **m, wagtail_memory *i
     register int32_t x1 __asm__("r5");
 
     __asm__("ldmia %3, {r0, r1, r2, r3, r5}"
-            : "=r"(q), "=r"(s), "=r"(x1) : "r"(&(*m)->q), "m"(**m));
-    *m += 1;
+            : "=r"(q), "=r"(s), "=r"(x1) : "r"(*m), "m"(**m));
     is->q = q;
     is->s = s;
     is->x1 = x1;
@@ -873,12 +874,11 @@ static inline void wagtail_load_delta_fine(wagtail_memory **m, wagtail_memory *i
     is->q = (*m)->q;
     is->s = (*m)->s;
     is->x1 = (*m)->x1;
-    *m += 1;
 #endif
 }
 
-/* What the section before m shall remember. */
-static inline void wagtail_keep_delta_fine(wagtail_memory *m, const wagtail_memory *is)
+/* What it shall remember, and the next section is next. */
+static WAGTAIL_INLINE void wagtail_keep_delta_fine(wagtail_memory **m, const wagtail_memory *is)
 {
 #ifdef WAGTAIL_SEVERAL
     register int64_t q __asm__("r0");
@@ -889,16 +889,17 @@ static inline void wagtail_keep_delta_fine(wagtail_memory *m, const wagtail_memo
     s = is->s;
     x1 = is->x1;
     __asm__("stmia %1, {r0, r1, r2, r3, r4}"
-            : "+m"(m[-1]) : "r"(&m[-1].q), "r"(q), "r"(s), "r"(x1));
+            : "+m"((*m)[0]) : "r"(*m), "r"(q), "r"(s), "r"(x1));
 #else
-    m[-1].q = is->q;
-    m[-1].s = is->s;
-    m[-1].x1 = is->x1;
+    (*m)[0].q = is->q;
+    (*m)[0].s = is->s;
+    (*m)[0].x1 = is->x1;
 #endif
+    *m += 1;
 }
 
-/* What a section remembers, delta, wide, and the next section is next. */
-static inline void wagtail_load_delta_wide(wagtail_memory **m, wagtail_memory *is)
+/* What a section remembers, delta, wide. */
+static WAGTAIL_INLINE void wagtail_load_delta_wide(wagtail_memory **m, wagtail_memory *is)
 {
 #ifdef WAGTAIL_SEVERAL
     register int64_t q __asm__("r0");
@@ -906,8 +907,7 @@ static inline void wagtail_load_delta_wide(wagtail_memory **m, wagtail_memory *i
     register int32_t x1 __asm__("r5");
 
     __asm__("ldmia %3, {r0, r1, r2, r3, r5}"
-            : "=r"(q), "=r"(s), "=r"(x1) : "r"(&(*m)->q), "m"(**m));
-    *m += 1;
+            : "=r"(q), "=r"(s), "=r"(x1) : "r"(*m), "m"(**m));
     is->q = q;
     is->s = s;
     is->x1 = x1;
@@ -915,12 +915,11 @@ static inline void wagtail_load_delta_wide(wagtail_memory **m, wagtail_memory *i
     is->q = (*m)->q;
     is->s = (*m)->s;
     is->x1 = (*m)->x1;
-    *m += 1;
 #endif
 }
 
-/* What the section before m shall remember. */
-static inline void wagtail_keep_delta_wide(wagtail_memory *m, const wagtail_memory *is)
+/* What it shall remember, and the next section is next. */
+static WAGTAIL_INLINE void wagtail_keep_delta_wide(wagtail_memory **m, const wagtail_memory *is)
 {
 #ifdef WAGTAIL_SEVERAL
     register int64_t q __asm__("r0");
@@ -931,20 +930,24 @@ static inline void wagtail_keep_delta_wide(wagtail_memory *m, const wagtail_memo
     s = is->s;
     x1 = is->x1;
     __asm__("stmia %1, {r0, r1, r2, r3, r4}"
-            : "+m"(m[-1]) : "r"(&m[-1].q), "r"(q), "r"(s), "r"(x1));
+            : "+m"((*m)[0]) : "r"(*m), "r"(q), "r"(s), "r"(x1));
 #else
-    m[-1].q = is->q;
-    m[-1].s = is->s;
-    m[-1].x1 = is->x1;
+    (*m)[0].q = is->q;
+    (*m)[0].s = is->s;
+    (*m)[0].x1 = is->x1;
 #endif
+    *m += 1;
 }
 
-/* One sample of a channel that is calm: *in -> *out[way]. */
+/* One sample of a channel that is calm: *in -> *out[way]. What always runs of all cascades
+ * stands in the order in which it runs, rows as well as memory. */
 static WAGTAIL_NOINLINE void wagtail_step(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
         const int32_t *in, int32_t *const *out)
 {
     const wagtail_cascade_entry *cascade = &rate->cascade[0];
-    const uint16_t *picks = ch->list; /* of cascade c */
+    const int32_t *w = rate->sections;
+    wagtail_memory *m = ch->now;
+    const uint16_t *picked = ch->list;
     int32_t now;
     int c;
 
@@ -952,22 +955,18 @@ static WAGTAIL_NOINLINE void wagtail_step(const wagtail_rate_entry *rate, wagtai
         now = wagtail_taken(*in);
     }
     for (c = 0; c <= WAGTAIL_WAYS; c++) {
-        const uint16_t *list;
-        wagtail_memory *m;
+        uint32_t forms;
         int32_t x;
-        const uint16_t *picked;
-        const uint16_t *end;
-        list = &rate->lists[cascade->list];
-        m = &ch->now[cascade->from];
-        picked = picks;
-        x = wagtail_scale(cascade->gain, now);
-        do {
-            unsigned int word = *list;
+        /* The next row of what always runs, and its memory, while others are picked. */
+        const int32_t *always = NULL;
+        wagtail_memory *here = m;
 
-            while (word != 0u) {
-                const int32_t *w = &rate->sections[word & WAGTAIL_ROW];
-                unsigned int left = word >> 13;
-                if ((word >> WAGTAIL_HEAD & 7u) == 4u) { /* error-feedback */
+        forms = (uint32_t)cascade->forms << 16;
+        x = wagtail_scale(cascade->gain, now);
+        for (;;) {
+            unsigned int word;
+            do {
+                if (forms >= 0xc0000000u) { /* error-feedback */
                     do {
                         wagtail_section_words row;
                         wagtail_memory is;
@@ -986,10 +985,11 @@ static WAGTAIL_NOINLINE void wagtail_step(const wagtail_rate_entry *rate, wagtai
                             is.y1 = y;
                             x = y;
                         }
-                        wagtail_keep_error_feedback(m, &is);
-                        left--;
-                    } while (left != 0u);
-                } else if ((word >> WAGTAIL_HEAD & 7u) == 5u) { /* delta, fine */
+                        wagtail_keep_error_feedback(&m, &is);
+                        forms <<= 2;
+                    } while (forms >= 0xc0000000u);
+                }
+                if (forms >= 0x80000000u && forms < 0xc0000000u) { /* delta, fine */
                     do {
                         wagtail_section_words row;
                         wagtail_memory is;
@@ -1001,16 +1001,17 @@ static WAGTAIL_NOINLINE void wagtail_step(const wagtail_rate_entry *rate, wagtai
                             const int32_t y = wagtail_twos(is.s);
                             is.s = is.s + wagtail_times(row.b1, x);
                             wagtail_row_rest_6(&w, &row, (uint32_t)is.s);
-                            is.s = (is.s + wagtail_times(row.m1, y)) + wagtail_times(row.slope,
-                                wagtail_high(is.q));
+                            is.s = (is.s + wagtail_times(row.slope, wagtail_high(is.q))) +
+                                wagtail_times(row.m1, y);
                             is.q = (is.q + wagtail_times(row.b2, x)) + wagtail_times(row.m2, y);
                             is.x1 = x;
                             x = y;
                         }
-                        wagtail_keep_delta_fine(m, &is);
-                        left--;
-                    } while (left != 0u);
-                } else { /* delta, wide */
+                        wagtail_keep_delta_fine(&m, &is);
+                        forms <<= 2;
+                    } while (forms >= 0x80000000u && forms < 0xc0000000u);
+                }
+                if (forms != 0u && forms < 0x80000000u) { /* delta, wide */
                     do {
                         wagtail_section_words row;
                         wagtail_memory is;
@@ -1022,24 +1023,37 @@ static WAGTAIL_NOINLINE void wagtail_step(const wagtail_rate_entry *rate, wagtai
                             const int32_t y = wagtail_eights(is.s);
                             is.s = is.s + wagtail_times(row.b1, x);
                             wagtail_row_rest_6(&w, &row, (uint32_t)is.s);
-                            is.s = (is.s + wagtail_times(row.m1, y)) + wagtail_times(row.slope,
-                                wagtail_high(is.q));
+                            is.s = (is.s + wagtail_times(row.slope, wagtail_high(is.q))) +
+                                wagtail_times(row.m1, y);
                             is.q = (is.q + wagtail_times(row.b2, x)) + wagtail_times(row.m2, y);
                             is.x1 = x;
                             x = y;
                         }
-                        wagtail_keep_delta_wide(m, &is);
-                        left--;
-                    } while (left != 0u);
+                        wagtail_keep_delta_wide(&m, &is);
+                        forms <<= 2;
+                    } while (forms != 0u && forms < 0x80000000u);
                 }
-                list++;
-                word = *list;
+            } while (forms != 0u);
+            word = *picked;
+            picked++;
+            if (word == 0u) {
+                break;
             }
-            end = list;
-            list = picked;
-            picked = end;
-            m = &ch->now[cascade->split];
-        } while (*list != 0u);
+            if (always == NULL) { /* the first of a list */
+                always = w;
+                here = m;
+                m = &ch->now[cascade->split];
+            }
+            w = &rate->sections[word & WAGTAIL_ROW];
+            forms = 1u;
+            forms = (word >> WAGTAIL_HEAD & 7u) == 4u ? 3u : forms;
+            forms = (word >> WAGTAIL_HEAD & 7u) == 5u ? 2u : forms;
+            forms = (forms * 0x55555555u) << (32u - ((word >> 13) * 2u));
+        }
+        if (always != NULL) {
+            w = always;
+            m = here;
+        }
         if (c == 0) {
             now = x;
         } else {
@@ -1050,7 +1064,6 @@ static WAGTAIL_NOINLINE void wagtail_step(const wagtail_rate_entry *rate, wagtai
             ch->seed[c - 1] = seed;
         }
         cascade++;
-        picks = wagtail_behind(picks);
     }
 }
 #ifdef WAGTAIL_SEVERAL

@@ -136,8 +136,8 @@ func (h *header) wholeTableBits() int {
 	return 16
 }
 
-// WholeFormsType is their type, WholeFormsThere the first word of a cascade's, WholeFormsPicked that of a pass that
-// settings pick; wholeFormsLine is what the tables have.
+// WholeFormsType is their type, WholeFormsThere the first word of a cascade's, WholeFormsPicked C's statements that make
+// that of a pass that settings pick; wholeFormsLine is what the tables have.
 func (h *header) WholeFormsType() string { return fmt.Sprintf("uint%d_t", h.wholeTableBits()) }
 
 func (h *header) WholeFormsThere() string {
@@ -150,23 +150,20 @@ func (h *header) WholeFormsThere() string {
 	return "cascade->forms"
 }
 
-func (h *header) WholeFormsPicked() string {
+func (h *header) WholeFormsPicked() []string {
 	each, n := uint32(0), h.WholeFormBits()
-	for at := n; at <= wholeBits; at += n {
-		each |= 1 << (wholeBits - at)
+	for at := 0; at+n <= wholeBits; at += n {
+		each |= 1 << at
 	}
 	if n == 1 {
-		return fmt.Sprintf("0x%xu << (%du - (word >> %d))", each, wholeBits, h.CountShift())
+		return []string{fmt.Sprintf("forms = 0x%xu << (%du - (word >> %d));", each, wholeBits, h.CountShift())}
 	}
 	loops := h.byRows()
-	code := "1u"
-	for i := len(loops) - 2; i >= 0; i-- {
-		code = fmt.Sprintf("(word >> %s_HEAD & %du) == %du ? %du : %s", h.Upper, h.KindMask(), loops[i].Kind, len(loops)-i, code)
-		if i > 0 {
-			code = "(" + code + ")"
-		}
+	out := []string{"forms = 1u;"}
+	for i, l := range loops[:len(loops)-1] {
+		out = append(out, fmt.Sprintf("forms = (word >> %s_HEAD & %du) == %du ? %du : forms;", h.Upper, h.KindMask(), l.Kind, len(loops)-i))
 	}
-	return fmt.Sprintf("((%s) * 0x%xu) << (%du - ((word >> %d) * %du))", code, each>>(wholeBits%n), wholeBits, h.CountShift(), n)
+	return append(out, fmt.Sprintf("forms = (forms * 0x%xu) << (%du - ((word >> %d) * %du));", each, wholeBits, h.CountShift(), n))
 }
 
 func (h *header) wholeFormsLine(list []int) string {
