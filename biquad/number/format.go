@@ -135,11 +135,16 @@ type CSeveral struct {
 	Register    string // the name of one, before its number
 	Constraint  string // of one
 	First       int    // the first of those that are used
+	Passes      CPasses
 	// Of whole numbers, whose registers hold addresses as well: those for what a section remembers and makes, and
 	// for words of its row, in order; and Load and Store of what stands in front of the address, which stays.
 	States, Words         []int
 	LoadBelow, StoreBelow string
 }
+
+// CPasses are the registers from which on passes have what they move at once: the words and states that all passes begin
+// with, and the states and words of a pass's others.
+type CPasses struct{ First, FirstStates, States, Words int }
 
 // CFunction is a function of the header's own: STEM_Name, and its definition.
 type CFunction struct{ Name, Text string }

@@ -31,6 +31,8 @@ var (
 	sampleSource string
 	//go:embed whole.c.tmpl
 	wholeSource string
+	//go:embed moves.c.tmpl
+	movesSource string
 )
 
 func page(name, source string) *template.Template {
@@ -42,7 +44,7 @@ func page(name, source string) *template.Template {
 
 var (
 	headerPage = page("header.h", headerSource)
-	codePage   = assembled(page("code.c", codeSource), map[string]string{"lanes": lanesSource, "singly": singlySource, "sample": sampleSource, "whole": wholeSource})
+	codePage   = assembled(page("code.c", codeSource), map[string]string{"lanes": lanesSource, "singly": singlySource, "sample": sampleSource, "whole": wholeSource, "moves": movesSource})
 )
 
 // assembled adds templates by name.

@@ -233,7 +233,8 @@ type pass struct {
 	Within   []string
 
 	// Loads and Stores are of the words and states that not all passes begin with.
-	Loads, Stores []string
+	Loads, Stores           []string
+	MovedLoads, MovedStores []string // where these move at once
 }
 
 // longestPass is how many sections a pass has at most: what 32 registers hold of
@@ -285,6 +286,9 @@ func (h *header) Passes() []pass {
 		p.Loads, p.Stores = h.loads(0, 0, without(p.Words, words), without(p.States, states)), stores(0, without(p.States, states))
 		for _, j := range p.Sections[1:] {
 			p.Loads, p.Stores = append(p.Loads, h.loads(j, p.Length, p.Words, p.States)...), append(p.Stores, stores(j, p.States)...)
+		}
+		if h.Chained() {
+			p.MovedLoads, p.MovedStores = h.moved(*p, words)
 		}
 	}
 	return out

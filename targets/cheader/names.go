@@ -51,6 +51,7 @@ var own = strings.Fields(`state memory init set_rate reset reset_channel mute mu
 // ownOfForms are those of forms, each where a section has it and a loop takes one, and what is there where
 // no pass takes a gain along, a way is late, single samples have a way of their own, or all rates have the same positions.
 var ownOfForms = strings.Fields(`section_words position_table switch_table row_3 row_rest_6 recall remember late lane_from lane_hears apply_gain run_direct run_error_feedback run_delta_fine run_delta_wide run_delta_deep
+	first first_states keep_first words_2 words_3 words_5 words_6 words_7 words_9 words_10 words_12 states_1 states_2 states_3 keep_states_1 keep_states_2 keep_states_3
 	load_direct load_error_feedback load_delta_fine load_delta_wide load_delta_deep keep_direct keep_error_feedback keep_delta_fine keep_delta_wide keep_delta_deep`)
 
 // ownOfSamples are those of single samples, where these have a way of their own.
@@ -71,7 +72,7 @@ var ownOfLanes = strings.Fields(`lanes marks short short_marks lane_words lane_m
 
 // ownUpper are its macros, behind the stem in capitals.
 var ownUpper = strings.Fields(`FORMAT SPEC_SHA256 CHANNELS WAYS RATES POSITIONS THEN DELAY_WORDS HISTORY SETTINGS SWITCHES
-	MUTE NONE READY CHECK TICK REST SIZE GARBAGE ROW HEAD ONE_MORE FULL NOINLINE COLD INLINE`)
+	MUTE NONE READY CHECK TICK REST SIZE GARBAGE ROW HEAD ONE_MORE FULL NOINLINE COLD SMALL INLINE`)
 
 // ofRates are the names of each rate's tables, in front of its hertz.
 var ofRates = strings.Fields("sections positions switches lists")
