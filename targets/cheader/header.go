@@ -177,6 +177,10 @@ func (h *header) describe(made []compiler.Digital) {
 	h.CallLines = wrap(fmt.Sprintf("n is any number of samples from 0 up; the output does not depend on the "+
 		"block size. %s The state takes %d bytes, the arrays on the stack %d in run and %d in run_frames.%s",
 		h.C.Samples, h.stateBytes(false), h.stackBytes(), h.stackBytes()+h.C.Type.Bytes*number.Tick*(1+len(h.Ways)), h.lanesStack()), proseWidth)
+	if h.OneByOne() {
+		h.CallLines = append(h.CallLines, wrap(fmt.Sprintf("Single samples have code of their own. To do without, define %s_NO_SINGLES where %s.c is compiled: "+
+			"they go as blocks of one then, with the same bits in more time.", h.Upper, h.File), proseWidth)...)
+	}
 	h.addContexts()
 	h.addChanges(made)
 }

@@ -72,7 +72,7 @@ var ownOfLanes = strings.Fields(`lanes marks short short_marks lane_words lane_m
 
 // ownUpper are its macros, behind the stem in capitals.
 var ownUpper = strings.Fields(`FORMAT SPEC_SHA256 CHANNELS WAYS RATES POSITIONS THEN DELAY_WORDS HISTORY SETTINGS SWITCHES
-	MUTE NONE READY CHECK TICK REST SIZE GARBAGE ROW HEAD ONE_MORE FULL NOINLINE COLD SMALL INLINE`)
+	MUTE NONE READY CHECK TICK REST SIZE GARBAGE ROW HEAD ONE_MORE FULL NOINLINE COLD SMALL BLOCKS INLINE NO_SINGLES`)
 
 // ofRates are the names of each rate's tables, in front of its hertz.
 var ofRates = strings.Fields("sections positions switches lists")
