@@ -59,7 +59,11 @@
 #define A_WEIGHTING_ONLY_96000
 #endif
 
-/* Loops stand in functions of their own; what runs rarely is compiled for size. */
+/* Single samples have code of their own, which A_WEIGHTING_NO_SINGLES leaves out: they are
+ * blocks of one then. */
+
+/* Loops stand in functions of their own. What runs rarely is compiled for size, and so is what runs
+ * once a block: but not what alone calls the loops, rare to gcc then. */
 #if defined __GNUC__
 #define A_WEIGHTING_NOINLINE __attribute__((noinline))
 #define A_WEIGHTING_COLD __attribute__((noinline, cold))
@@ -68,6 +72,12 @@
 #define A_WEIGHTING_NOINLINE
 #define A_WEIGHTING_COLD
 #define A_WEIGHTING_INLINE inline
+#endif
+#define A_WEIGHTING_SMALL A_WEIGHTING_COLD
+#ifdef A_WEIGHTING_NO_SINGLES
+#define A_WEIGHTING_BLOCKS A_WEIGHTING_NOINLINE
+#else
+#define A_WEIGHTING_BLOCKS A_WEIGHTING_SMALL
 #endif
 
 #define A_WEIGHTING_READY 0x4ae76e97u /* of this spec in this format */
@@ -88,6 +98,7 @@
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+#ifndef A_WEIGHTING_NO_SINGLES
 /* What a single sample finds in a row of the table of sections. */
 typedef struct {
     float b0;
@@ -96,12 +107,15 @@ typedef struct {
     float b1;
     float b2;
 } a_weighting_section_words;
+#endif
 
 typedef struct {
     float gain; /* with the polarity as sign */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
+#ifndef A_WEIGHTING_NO_SINGLES
     uint16_t forms; /* of what always runs, 2 bits a section, the first in the highest */
+#endif
 } a_weighting_cascade_entry;
 
 typedef struct {
@@ -151,17 +165,23 @@ static const uint16_t a_weighting_lists_96000[3] = {
 };
 #endif
 
+#ifdef A_WEIGHTING_NO_SINGLES
+#define A_WEIGHTING_FORMS(forms)
+#else
+#define A_WEIGHTING_FORMS(forms) , (forms)
+#endif
+
 static const a_weighting_rate_entry a_weighting_rate_table[] = {
 #ifdef A_WEIGHTING_ONLY_48000
     { 48000u, a_weighting_sections_48000, a_weighting_lists_48000, 480, 0.0020833334f, {
-        { 0.7943282f, 0, 0, 0x0000u }, /* common */
-        { 1.0f, 1, 0, 0xe800u } /* weighted */
+        { 0.7943282f, 0, 0 A_WEIGHTING_FORMS(0x0000u) }, /* common */
+        { 1.0f, 1, 0 A_WEIGHTING_FORMS(0xe800u) } /* weighted */
     } },
 #endif
 #ifdef A_WEIGHTING_ONLY_96000
     { 96000u, a_weighting_sections_96000, a_weighting_lists_96000, 960, 0.0010416667f, {
-        { 0.7943282f, 0, 0, 0x0000u }, /* common */
-        { 1.0f, 1, 0, 0xfc00u } /* weighted */
+        { 0.7943282f, 0, 0 A_WEIGHTING_FORMS(0x0000u) }, /* common */
+        { 1.0f, 1, 0 A_WEIGHTING_FORMS(0xfc00u) } /* weighted */
     } },
 #endif
 };
@@ -199,6 +219,165 @@ static inline int32_t a_weighting_to_int32(float x)
     return scaled > (float)-2147483648.0 ? out : INT32_MIN;
 }
 
+#ifdef A_WEIGHTING_SEVERAL
+/* Words of the table, and what sections remember, go into registers beside each other, and back,
+ * in one instruction; nothing is computed there. */
+static A_WEIGHTING_INLINE void a_weighting_first(const float **from, float *to)
+{
+    register float word_0 __asm__("s1");
+    register float word_1 __asm__("s2");
+    register float word_2 __asm__("s3");
+
+    __asm__("vldmia %0!, {s1-s3}"
+            : "+r"(*from), "=t"(word_0), "=t"(word_1), "=t"(word_2)
+            : "m"((*from)[0]), "m"((*from)[1]), "m"((*from)[2]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+}
+
+static A_WEIGHTING_INLINE void a_weighting_first_states(const a_weighting_memory *m, a_weighting_memory *is)
+{
+    register float p_0 __asm__("s6");
+    register float q_0 __asm__("s7");
+
+    __asm__("vldmia %2, {s6-s7}"
+            : "=t"(p_0), "=t"(q_0)
+            : "r"(m), "m"(m[0]));
+    is[0].p = p_0;
+    is[0].q = q_0;
+}
+
+static A_WEIGHTING_INLINE void a_weighting_keep_first(a_weighting_memory *m, const a_weighting_memory *is)
+{
+    register float p_0 __asm__("s6");
+    register float q_0 __asm__("s7");
+
+    p_0 = is[0].p;
+    q_0 = is[0].q;
+    __asm__("vstmia %1, {s6-s7}"
+            : "=m"(m[0])
+            : "r"(m), "t"(p_0), "t"(q_0));
+}
+
+static A_WEIGHTING_INLINE void a_weighting_words_2(const float *from, float *to)
+{
+    register float word_0 __asm__("s14");
+    register float word_1 __asm__("s15");
+
+    __asm__("vldmia %2, {s14-s15}"
+            : "=t"(word_0), "=t"(word_1)
+            : "r"(from), "m"(from[0]), "m"(from[1]));
+    to[0] = word_0;
+    to[1] = word_1;
+}
+
+static A_WEIGHTING_INLINE void a_weighting_words_12(const float *from, float *to)
+{
+    register float word_0 __asm__("s14");
+    register float word_1 __asm__("s15");
+    register float word_2 __asm__("s16");
+    register float word_3 __asm__("s17");
+    register float word_4 __asm__("s18");
+    register float word_5 __asm__("s19");
+    register float word_6 __asm__("s20");
+    register float word_7 __asm__("s21");
+    register float word_8 __asm__("s22");
+    register float word_9 __asm__("s23");
+    register float word_10 __asm__("s24");
+    register float word_11 __asm__("s25");
+
+    __asm__("vldmia %12, {s14-s25}"
+            : "=t"(word_0), "=t"(word_1), "=t"(word_2), "=t"(word_3), "=t"(word_4), "=t"(word_5),
+                "=t"(word_6), "=t"(word_7), "=t"(word_8), "=t"(word_9), "=t"(word_10), "=t"(word_11)
+            : "r"(from), "m"(from[0]), "m"(from[1]), "m"(from[2]), "m"(from[3]), "m"(from[4]),
+                "m"(from[5]), "m"(from[6]), "m"(from[7]), "m"(from[8]), "m"(from[9]), "m"(from[10]),
+                "m"(from[11]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+    to[3] = word_3;
+    to[4] = word_4;
+    to[5] = word_5;
+    to[6] = word_6;
+    to[7] = word_7;
+    to[8] = word_8;
+    to[9] = word_9;
+    to[10] = word_10;
+    to[11] = word_11;
+}
+
+static A_WEIGHTING_INLINE void a_weighting_states_2(const a_weighting_memory *m, a_weighting_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+    register float p_1 __asm__("s10");
+    register float q_1 __asm__("s11");
+
+    __asm__("vldmia %4, {s8-s11}"
+            : "=t"(p_0), "=t"(q_0), "=t"(p_1), "=t"(q_1)
+            : "r"(m), "m"(m[0]), "m"(m[1]));
+    is[0].p = p_0;
+    is[0].q = q_0;
+    is[1].p = p_1;
+    is[1].q = q_1;
+}
+
+static A_WEIGHTING_INLINE void a_weighting_keep_states_2(a_weighting_memory *m, const a_weighting_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+    register float p_1 __asm__("s10");
+    register float q_1 __asm__("s11");
+
+    p_0 = is[0].p;
+    q_0 = is[0].q;
+    p_1 = is[1].p;
+    q_1 = is[1].q;
+    __asm__("vstmia %2, {s8-s11}"
+            : "=m"(m[0]), "=m"(m[1])
+            : "r"(m), "t"(p_0), "t"(q_0), "t"(p_1), "t"(q_1));
+}
+
+static A_WEIGHTING_INLINE void a_weighting_words_3(const float *from, float *to)
+{
+    register float word_0 __asm__("s14");
+    register float word_1 __asm__("s15");
+    register float word_2 __asm__("s16");
+
+    __asm__("vldmia %3, {s14-s16}"
+            : "=t"(word_0), "=t"(word_1), "=t"(word_2)
+            : "r"(from), "m"(from[0]), "m"(from[1]), "m"(from[2]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+}
+
+static A_WEIGHTING_INLINE void a_weighting_states_1(const a_weighting_memory *m, a_weighting_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+
+    __asm__("vldmia %2, {s8-s9}"
+            : "=t"(p_0), "=t"(q_0)
+            : "r"(m), "m"(m[0]));
+    is[0].p = p_0;
+    is[0].q = q_0;
+}
+
+static A_WEIGHTING_INLINE void a_weighting_keep_states_1(a_weighting_memory *m, const a_weighting_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+
+    p_0 = is[0].p;
+    q_0 = is[0].q;
+    __asm__("vstmia %1, {s8-s9}"
+            : "=m"(m[0])
+            : "r"(m), "t"(p_0), "t"(q_0));
+}
+#endif
+
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
  * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
@@ -221,19 +400,40 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const float *table,
         return;
     }
     do {
-        const float *const w = &table[word & A_WEIGHTING_ROW];
+        const float *w = &table[word & A_WEIGHTING_ROW];
         const unsigned int head = word >> A_WEIGHTING_HEAD;
         float *at = to;
+#ifdef A_WEIGHTING_SEVERAL
+        float first[3];
+        a_weighting_memory is;
+
+        a_weighting_first(&w, first);
+        a_weighting_first_states(m, &is);
+        const float b0_0 = first[0];
+        const float a1_0 = first[1];
+        const float a2_0 = first[2];
+        float p_0 = is.p;
+        float q_0 = is.q;
+#else
         const float b0_0 = w[0];
         const float a1_0 = w[1];
         const float a2_0 = w[2];
         float p_0 = m[0].p;
         float q_0 = m[0].q;
+#endif
 
         switch (head) {
         case 7u: { /* delta, 1 */
+#ifdef A_WEIGHTING_SEVERAL
+            float words[2];
+
+            a_weighting_words_2(w, words);
+            const float b1_0 = words[0];
+            const float b2_0 = words[1];
+#else
             const float b1_0 = w[3];
             const float b2_0 = w[4];
+#endif
 
             do {
                 const float x = gain * *from;
@@ -247,6 +447,29 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const float *table,
             break;
         }
         case 15u: { /* delta, 3 */
+#ifdef A_WEIGHTING_SEVERAL
+            float words[12];
+            a_weighting_memory more[2];
+
+            a_weighting_words_12(w, words);
+            a_weighting_states_2(&m[1], more);
+            const float b1_0 = words[0];
+            const float b2_0 = words[1];
+            const float b0_1 = words[2];
+            const float a1_1 = words[3];
+            const float a2_1 = words[4];
+            const float b1_1 = words[5];
+            const float b2_1 = words[6];
+            const float b0_2 = words[7];
+            const float a1_2 = words[8];
+            const float a2_2 = words[9];
+            const float b1_2 = words[10];
+            const float b2_2 = words[11];
+            float p_1 = more[0].p;
+            float q_1 = more[0].q;
+            float p_2 = more[1].p;
+            float q_2 = more[1].q;
+#else
             const float b1_0 = w[3];
             const float b2_0 = w[4];
             const float b0_1 = w[5];
@@ -263,6 +486,7 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const float *table,
             const float a2_2 = w[12];
             float p_2 = m[2].p;
             float q_2 = m[2].q;
+#endif
 
             do {
                 const float x = gain * *from;
@@ -279,18 +503,39 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const float *table,
                 from++;
                 at++;
             } while (at != end);
+#ifdef A_WEIGHTING_SEVERAL
+            more[0].p = p_1;
+            more[0].q = q_1;
+            more[1].p = p_2;
+            more[1].q = q_2;
+            a_weighting_keep_states_2(&m[1], more);
+#else
             m[1].p = p_1;
             m[1].q = q_1;
             m[2].p = p_2;
             m[2].q = q_2;
+#endif
             break;
         }
         case 10u: { /* delta without b1 and b2, 2 */
+#ifdef A_WEIGHTING_SEVERAL
+            float words[3];
+            a_weighting_memory more[1];
+
+            a_weighting_words_3(w, words);
+            a_weighting_states_1(&m[1], more);
+            const float b0_1 = words[0];
+            const float a1_1 = words[1];
+            const float a2_1 = words[2];
+            float p_1 = more[0].p;
+            float q_1 = more[0].q;
+#else
             const float b0_1 = w[3];
             const float a1_1 = w[4];
             const float a2_1 = w[5];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
+#endif
 
             do {
                 const float x = *from;
@@ -304,16 +549,28 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const float *table,
                 from++;
                 at++;
             } while (at != end);
+#ifdef A_WEIGHTING_SEVERAL
+            more[0].p = p_1;
+            more[0].q = q_1;
+            a_weighting_keep_states_1(&m[1], more);
+#else
             m[1].p = p_1;
             m[1].q = q_1;
+#endif
             break;
         }
         default:
             /* there are no others */
             break;
         }
+#ifdef A_WEIGHTING_SEVERAL
+        is.p = p_0;
+        is.q = q_0;
+        a_weighting_keep_first(m, &is);
+#else
         m[0].p = p_0;
         m[0].q = q_0;
+#endif
         from = to;
         gain = 1.0f;
         m += head >> 2;
@@ -427,6 +684,7 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_block(const a_weighting_rate_en
     a_weighting_run_ways(rate, ch, now, good, out, at, n);
 }
 
+#ifndef A_WEIGHTING_NO_SINGLES
 
 /* Where there is A_WEIGHTING_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
@@ -529,8 +787,9 @@ static inline void a_weighting_step(const a_weighting_rate_entry *rate,
     x_0 = cascade->gain * x_0;
     for (;;) {
         uint32_t forms = (uint32_t)cascade->forms << 16;
+        const uint16_t some = cascade->forms;
 
-            if (forms != 0u) {
+            if (some != 0u) {
                 do {
                     a_weighting_section_words row;
                     a_weighting_memory is_0 = a_weighting_load_0(m_0);
@@ -566,6 +825,8 @@ static inline void a_weighting_step(const a_weighting_rate_entry *rate,
     }
 }
 
+
+#endif
 
 /* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
 typedef struct {
@@ -621,12 +882,13 @@ static void a_weighting_tick_channel(const a_weighting_rate_entry *rate, a_weigh
 /* What is due of all channels. */
 static A_WEIGHTING_COLD void a_weighting_tick(a_weighting_state *s)
 {
+    const a_weighting_rate_entry *const rate = &a_weighting_rate_table[s->rate];
     int c;
 
     for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
         a_weighting_channel_state *ch = &s->channel[c];
 
-        a_weighting_tick_channel(&a_weighting_rate_table[s->rate], ch, s->asked[c]);
+        a_weighting_tick_channel(rate, ch, s->asked[c]);
         if (s->count == 0u) {
             a_weighting_rest(ch->now, A_WEIGHTING_POSITIONS);
         }
@@ -687,7 +949,7 @@ static A_WEIGHTING_COLD void a_weighting_silence(a_weighting_channel_state *ch)
 }
 
 /* In all of them. */
-static void a_weighting_silence_all(a_weighting_state *s)
+static A_WEIGHTING_COLD void a_weighting_silence_all(a_weighting_state *s)
 {
     int c;
 
@@ -761,7 +1023,7 @@ int a_weighting_garbage(const a_weighting_state *s, int channel)
 
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
-static A_WEIGHTING_NOINLINE void a_weighting_take(a_weighting_frames *f, int k, int n, int apart)
+static A_WEIGHTING_SMALL void a_weighting_take(a_weighting_frames *f, int k, int n, int apart)
 {
     int i;
 
@@ -772,7 +1034,7 @@ static A_WEIGHTING_NOINLINE void a_weighting_take(a_weighting_frames *f, int k, 
 }
 
 /* Gives those of their ways back in the same way. */
-static A_WEIGHTING_NOINLINE void a_weighting_give(const a_weighting_frames *f, int k, int n, int apart)
+static A_WEIGHTING_SMALL void a_weighting_give(const a_weighting_frames *f, int k, int n, int apart)
 {
     int i;
     int w;
@@ -791,7 +1053,7 @@ static A_WEIGHTING_NOINLINE void a_weighting_give(const a_weighting_frames *f, i
 
 /* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
  * meanwhile. */
-static A_WEIGHTING_NOINLINE int a_weighting_run_all(a_weighting_state *s, const float *const *in,
+static A_WEIGHTING_BLOCKS int a_weighting_run_all(a_weighting_state *s, const float *const *in,
         float *const *out, a_weighting_frames *f, int n)
 {
     const a_weighting_rate_entry *const rate = a_weighting_rate_of(s);
@@ -821,6 +1083,7 @@ static A_WEIGHTING_NOINLINE int a_weighting_run_all(a_weighting_state *s, const 
     return 0;
 }
 
+#ifndef A_WEIGHTING_NO_SINGLES
 /* One sample of all channels: one that is calm goes through sections one by one. */
 static A_WEIGHTING_NOINLINE int a_weighting_run_one(a_weighting_state *s, const float *const *in,
         float *const *out)
@@ -846,13 +1109,20 @@ static A_WEIGHTING_NOINLINE int a_weighting_run_one(a_weighting_state *s, const 
     return 0;
 }
 
+#endif
+
 int a_weighting_run(a_weighting_state *s, const float *const *in, float *const *out, int n)
 {
-    return n == 1 ? a_weighting_run_one(s, in, out) : a_weighting_run_all(s, in, out, NULL, n);
+#ifndef A_WEIGHTING_NO_SINGLES
+    if (n == 1) {
+        return a_weighting_run_one(s, in, out);
+    }
+#endif
+    return a_weighting_run_all(s, in, out, NULL, n);
 }
 
 /* n frames. */
-static A_WEIGHTING_NOINLINE int a_weighting_run_side_by_side(a_weighting_state *s, a_weighting_frames *f, int n)
+static A_WEIGHTING_SMALL int a_weighting_run_side_by_side(a_weighting_state *s, a_weighting_frames *f, int n)
 {
     const float *in[A_WEIGHTING_CHANNELS];
     float *out[A_WEIGHTING_CHANNELS * A_WEIGHTING_WAYS];
@@ -860,13 +1130,18 @@ static A_WEIGHTING_NOINLINE int a_weighting_run_side_by_side(a_weighting_state *
     int w;
 
     for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
+#ifndef A_WEIGHTING_NO_SINGLES
         const int at = n == 1 ? c : 0;
+#else
+        const int at = 0;
+#endif
 
         in[c] = &f->from[at];
         for (w = 0; w < A_WEIGHTING_WAYS; w++) {
             out[(c * A_WEIGHTING_WAYS) + w] = &f->to[w][at];
         }
     }
+#ifndef A_WEIGHTING_NO_SINGLES
     if (n == 1) { /* the samples of all channels beside each other */
         int bad;
 
@@ -877,6 +1152,7 @@ static A_WEIGHTING_NOINLINE int a_weighting_run_side_by_side(a_weighting_state *
         }
         return bad;
     }
+#endif
     return a_weighting_run_all(s, in, out, f, n);
 }
 

@@ -38,6 +38,9 @@
  * n is any number of samples from 0 up; the output does not depend on the block size. Full
  * scale is -1 to 1. The state takes 52 bytes, the arrays on the stack 128 in run and 384 in
  * run_frames.
+ * Single samples have code of their own. To do without, define A_WEIGHTING_NO_SINGLES where
+ * a_weighting_float32.c is compiled: they go as blocks of one then, with the same bits in more
+ * time.
  *
  * A STATE THAT IS NOT INITIALISED
  * Every call looks at 64 bits that init writes, others for every spec and format: random bytes

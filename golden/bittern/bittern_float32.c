@@ -66,7 +66,11 @@
 #define BITTERN_ONLY_96000
 #endif
 
-/* Loops stand in functions of their own; what runs rarely is compiled for size. */
+/* Single samples have code of their own, which BITTERN_NO_SINGLES leaves out: they are
+ * blocks of one then. */
+
+/* Loops stand in functions of their own. What runs rarely is compiled for size, and so is what runs
+ * once a block and not in lanes: but not what alone calls the loops, rare to gcc then. */
 #if defined __GNUC__
 #define BITTERN_NOINLINE __attribute__((noinline))
 #define BITTERN_COLD __attribute__((noinline, cold))
@@ -75,6 +79,16 @@
 #define BITTERN_NOINLINE
 #define BITTERN_COLD
 #define BITTERN_INLINE inline
+#endif
+#if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined BITTERN_NO_LANES
+#define BITTERN_SMALL BITTERN_NOINLINE
+#else
+#define BITTERN_SMALL BITTERN_COLD
+#endif
+#ifdef BITTERN_NO_SINGLES
+#define BITTERN_BLOCKS BITTERN_NOINLINE
+#else
+#define BITTERN_BLOCKS BITTERN_SMALL
 #endif
 
 #define BITTERN_READY 0x2572ed43u /* of this spec in this format */
@@ -99,6 +113,7 @@
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+#ifndef BITTERN_NO_SINGLES
 /* What a single sample finds in a row of the table of sections. */
 typedef struct {
     float b0;
@@ -107,6 +122,7 @@ typedef struct {
     float b1;
     float b2;
 } bittern_section_words;
+#endif
 
 typedef struct {
     unsigned char word; /* among the lists: that for its first alternative */
@@ -116,13 +132,15 @@ typedef struct {
 
 typedef struct {
     float gain; /* with the polarity as sign */
-    unsigned char delay; /* samples that a way hears late, those of the common part included; there the longest */
+    unsigned char delay; /* samples that a way is late, the common part's too; there the longest */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
     int8_t split; /* of what settings pick, behind that of all that always runs */
     int8_t first; /* the first position of that */
     int8_t end; /* behind the last; what runs beside has memory from first on */
+#ifndef BITTERN_NO_SINGLES
     uint16_t forms; /* of what always runs, 2 bits a section, the first in the highest */
+#endif
 } bittern_cascade_entry;
 
 typedef struct {
@@ -305,23 +323,29 @@ static const uint16_t bittern_lists_96000[20] = {
 };
 #endif
 
+#ifdef BITTERN_NO_SINGLES
+#define BITTERN_FORMS(forms)
+#else
+#define BITTERN_FORMS(forms) , (forms)
+#endif
+
 static const bittern_rate_entry bittern_rate_table[] = {
 #ifdef BITTERN_ONLY_48000
     { 48000u, bittern_sections_48000, bittern_lists_48000, 1600, 480, 0.0020833334f, {
-        { 0.4466836f, 10u, 5, 0, 23, 0, 0, 0x8000u }, /* common */
-        { 0.5011872f, 0u, 7, 1, 23, 0, 3, 0xfc00u }, /* sub */
-        { 0.70794576f, 6u, 9, 4, 26, 3, 5, 0xaff0u }, /* bass */
-        { 0.7943282f, 9u, 13, 10, 28, 5, 7, 0xafdfu }, /* mid */
-        { 0.4466836f, 10u, 18, 18, 30, 7, 10, 0xfa80u } /* treble */
+        { 0.4466836f, 10u, 5, 0, 23, 0, 0 BITTERN_FORMS(0x8000u) }, /* common */
+        { 0.5011872f, 0u, 7, 1, 23, 0, 3 BITTERN_FORMS(0xfc00u) }, /* sub */
+        { 0.70794576f, 6u, 9, 4, 26, 3, 5 BITTERN_FORMS(0xaff0u) }, /* bass */
+        { 0.7943282f, 9u, 13, 10, 28, 5, 7 BITTERN_FORMS(0xafdfu) }, /* mid */
+        { 0.4466836f, 10u, 18, 18, 30, 7, 10 BITTERN_FORMS(0xfa80u) } /* treble */
     } },
 #endif
 #ifdef BITTERN_ONLY_96000
     { 96000u, bittern_sections_96000, bittern_lists_96000, 3200, 960, 0.0010416667f, {
-        { 0.4466836f, 19u, 5, 0, 23, 0, 0, 0x8000u }, /* common */
-        { 0.5011872f, 0u, 7, 1, 23, 0, 3, 0xfc00u }, /* sub */
-        { 0.70794576f, 12u, 9, 4, 26, 3, 5, 0xaff0u }, /* bass */
-        { 0.7943282f, 17u, 13, 10, 28, 5, 7, 0xafffu }, /* mid */
-        { 0.4466836f, 19u, 17, 18, 30, 7, 10, 0xfa80u } /* treble */
+        { 0.4466836f, 19u, 5, 0, 23, 0, 0 BITTERN_FORMS(0x8000u) }, /* common */
+        { 0.5011872f, 0u, 7, 1, 23, 0, 3 BITTERN_FORMS(0xfc00u) }, /* sub */
+        { 0.70794576f, 12u, 9, 4, 26, 3, 5 BITTERN_FORMS(0xaff0u) }, /* bass */
+        { 0.7943282f, 17u, 13, 10, 28, 5, 7 BITTERN_FORMS(0xafffu) }, /* mid */
+        { 0.4466836f, 19u, 17, 18, 30, 7, 10 BITTERN_FORMS(0xfa80u) } /* treble */
     } },
 #endif
 };
@@ -375,6 +399,210 @@ static inline int32_t bittern_to_int32(float x)
     return scaled > (float)-2147483648.0 ? out : INT32_MIN;
 }
 
+#ifdef BITTERN_SEVERAL
+/* Words of the table, and what sections remember, go into registers beside each other, and back,
+ * in one instruction; nothing is computed there. */
+static BITTERN_INLINE void bittern_first(const float **from, float *to)
+{
+    register float word_0 __asm__("s1");
+    register float word_1 __asm__("s2");
+    register float word_2 __asm__("s3");
+
+    __asm__("vldmia %0!, {s1-s3}"
+            : "+r"(*from), "=t"(word_0), "=t"(word_1), "=t"(word_2)
+            : "m"((*from)[0]), "m"((*from)[1]), "m"((*from)[2]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+}
+
+static BITTERN_INLINE void bittern_first_states(const bittern_memory *m, bittern_memory *is)
+{
+    register float p_0 __asm__("s6");
+    register float q_0 __asm__("s7");
+
+    __asm__("vldmia %2, {s6-s7}"
+            : "=t"(p_0), "=t"(q_0)
+            : "r"(m), "m"(m[0]));
+    is[0].p = p_0;
+    is[0].q = q_0;
+}
+
+static BITTERN_INLINE void bittern_keep_first(bittern_memory *m, const bittern_memory *is)
+{
+    register float p_0 __asm__("s6");
+    register float q_0 __asm__("s7");
+
+    p_0 = is[0].p;
+    q_0 = is[0].q;
+    __asm__("vstmia %1, {s6-s7}"
+            : "=m"(m[0])
+            : "r"(m), "t"(p_0), "t"(q_0));
+}
+
+static BITTERN_INLINE void bittern_words_2(const float *from, float *to)
+{
+    register float word_0 __asm__("s14");
+    register float word_1 __asm__("s15");
+
+    __asm__("vldmia %2, {s14-s15}"
+            : "=t"(word_0), "=t"(word_1)
+            : "r"(from), "m"(from[0]), "m"(from[1]));
+    to[0] = word_0;
+    to[1] = word_1;
+}
+
+static BITTERN_INLINE void bittern_words_7(const float *from, float *to)
+{
+    register float word_0 __asm__("s14");
+    register float word_1 __asm__("s15");
+    register float word_2 __asm__("s16");
+    register float word_3 __asm__("s17");
+    register float word_4 __asm__("s18");
+    register float word_5 __asm__("s19");
+    register float word_6 __asm__("s20");
+
+    __asm__("vldmia %7, {s14-s20}"
+            : "=t"(word_0), "=t"(word_1), "=t"(word_2), "=t"(word_3), "=t"(word_4), "=t"(word_5),
+                "=t"(word_6)
+            : "r"(from), "m"(from[0]), "m"(from[1]), "m"(from[2]), "m"(from[3]), "m"(from[4]),
+                "m"(from[5]), "m"(from[6]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+    to[3] = word_3;
+    to[4] = word_4;
+    to[5] = word_5;
+    to[6] = word_6;
+}
+
+static BITTERN_INLINE void bittern_states_1(const bittern_memory *m, bittern_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+
+    __asm__("vldmia %2, {s8-s9}"
+            : "=t"(p_0), "=t"(q_0)
+            : "r"(m), "m"(m[0]));
+    is[0].p = p_0;
+    is[0].q = q_0;
+}
+
+static BITTERN_INLINE void bittern_keep_states_1(bittern_memory *m, const bittern_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+
+    p_0 = is[0].p;
+    q_0 = is[0].q;
+    __asm__("vstmia %1, {s8-s9}"
+            : "=m"(m[0])
+            : "r"(m), "t"(p_0), "t"(q_0));
+}
+
+static BITTERN_INLINE void bittern_words_12(const float *from, float *to)
+{
+    register float word_0 __asm__("s14");
+    register float word_1 __asm__("s15");
+    register float word_2 __asm__("s16");
+    register float word_3 __asm__("s17");
+    register float word_4 __asm__("s18");
+    register float word_5 __asm__("s19");
+    register float word_6 __asm__("s20");
+    register float word_7 __asm__("s21");
+    register float word_8 __asm__("s22");
+    register float word_9 __asm__("s23");
+    register float word_10 __asm__("s24");
+    register float word_11 __asm__("s25");
+
+    __asm__("vldmia %12, {s14-s25}"
+            : "=t"(word_0), "=t"(word_1), "=t"(word_2), "=t"(word_3), "=t"(word_4), "=t"(word_5),
+                "=t"(word_6), "=t"(word_7), "=t"(word_8), "=t"(word_9), "=t"(word_10), "=t"(word_11)
+            : "r"(from), "m"(from[0]), "m"(from[1]), "m"(from[2]), "m"(from[3]), "m"(from[4]),
+                "m"(from[5]), "m"(from[6]), "m"(from[7]), "m"(from[8]), "m"(from[9]), "m"(from[10]),
+                "m"(from[11]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+    to[3] = word_3;
+    to[4] = word_4;
+    to[5] = word_5;
+    to[6] = word_6;
+    to[7] = word_7;
+    to[8] = word_8;
+    to[9] = word_9;
+    to[10] = word_10;
+    to[11] = word_11;
+}
+
+static BITTERN_INLINE void bittern_states_2(const bittern_memory *m, bittern_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+    register float p_1 __asm__("s10");
+    register float q_1 __asm__("s11");
+
+    __asm__("vldmia %4, {s8-s11}"
+            : "=t"(p_0), "=t"(q_0), "=t"(p_1), "=t"(q_1)
+            : "r"(m), "m"(m[0]), "m"(m[1]));
+    is[0].p = p_0;
+    is[0].q = q_0;
+    is[1].p = p_1;
+    is[1].q = q_1;
+}
+
+static BITTERN_INLINE void bittern_keep_states_2(bittern_memory *m, const bittern_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+    register float p_1 __asm__("s10");
+    register float q_1 __asm__("s11");
+
+    p_0 = is[0].p;
+    q_0 = is[0].q;
+    p_1 = is[1].p;
+    q_1 = is[1].q;
+    __asm__("vstmia %2, {s8-s11}"
+            : "=m"(m[0]), "=m"(m[1])
+            : "r"(m), "t"(p_0), "t"(q_0), "t"(p_1), "t"(q_1));
+}
+
+static BITTERN_INLINE void bittern_words_3(const float *from, float *to)
+{
+    register float word_0 __asm__("s14");
+    register float word_1 __asm__("s15");
+    register float word_2 __asm__("s16");
+
+    __asm__("vldmia %3, {s14-s16}"
+            : "=t"(word_0), "=t"(word_1), "=t"(word_2)
+            : "r"(from), "m"(from[0]), "m"(from[1]), "m"(from[2]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+}
+
+static BITTERN_INLINE void bittern_words_6(const float *from, float *to)
+{
+    register float word_0 __asm__("s14");
+    register float word_1 __asm__("s15");
+    register float word_2 __asm__("s16");
+    register float word_3 __asm__("s17");
+    register float word_4 __asm__("s18");
+    register float word_5 __asm__("s19");
+
+    __asm__("vldmia %6, {s14-s19}"
+            : "=t"(word_0), "=t"(word_1), "=t"(word_2), "=t"(word_3), "=t"(word_4), "=t"(word_5)
+            : "r"(from), "m"(from[0]), "m"(from[1]), "m"(from[2]), "m"(from[3]), "m"(from[4]),
+                "m"(from[5]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+    to[3] = word_3;
+    to[4] = word_4;
+    to[5] = word_5;
+}
+#endif
+
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
  * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
@@ -397,19 +625,40 @@ static BITTERN_NOINLINE void bittern_run_list(const float *table,
         return;
     }
     do {
-        const float *const w = &table[word & BITTERN_ROW];
+        const float *w = &table[word & BITTERN_ROW];
         const unsigned int head = word >> BITTERN_HEAD;
         float *at = to;
+#ifdef BITTERN_SEVERAL
+        float first[3];
+        bittern_memory is;
+
+        bittern_first(&w, first);
+        bittern_first_states(m, &is);
+        const float b0_0 = first[0];
+        const float a1_0 = first[1];
+        const float a2_0 = first[2];
+        float p_0 = is.p;
+        float q_0 = is.q;
+#else
         const float b0_0 = w[0];
         const float a1_0 = w[1];
         const float a2_0 = w[2];
         float p_0 = m[0].p;
         float q_0 = m[0].q;
+#endif
 
         switch (head) {
         case 5u: { /* direct, 1 */
+#ifdef BITTERN_SEVERAL
+            float words[2];
+
+            bittern_words_2(w, words);
+            const float b1_0 = words[0];
+            const float b2_0 = words[1];
+#else
             const float b1_0 = w[3];
             const float b2_0 = w[4];
+#endif
 
             do {
                 const float x = *from;
@@ -423,8 +672,16 @@ static BITTERN_NOINLINE void bittern_run_list(const float *table,
             break;
         }
         case 7u: { /* delta, 1 */
+#ifdef BITTERN_SEVERAL
+            float words[2];
+
+            bittern_words_2(w, words);
+            const float b1_0 = words[0];
+            const float b2_0 = words[1];
+#else
             const float b1_0 = w[3];
             const float b2_0 = w[4];
+#endif
 
             do {
                 const float x = *from;
@@ -438,6 +695,22 @@ static BITTERN_NOINLINE void bittern_run_list(const float *table,
             break;
         }
         case 11u: { /* delta, 2 */
+#ifdef BITTERN_SEVERAL
+            float words[7];
+            bittern_memory more[1];
+
+            bittern_words_7(w, words);
+            bittern_states_1(&m[1], more);
+            const float b1_0 = words[0];
+            const float b2_0 = words[1];
+            const float b0_1 = words[2];
+            const float a1_1 = words[3];
+            const float a2_1 = words[4];
+            const float b1_1 = words[5];
+            const float b2_1 = words[6];
+            float p_1 = more[0].p;
+            float q_1 = more[0].q;
+#else
             const float b1_0 = w[3];
             const float b2_0 = w[4];
             const float b0_1 = w[5];
@@ -447,6 +720,7 @@ static BITTERN_NOINLINE void bittern_run_list(const float *table,
             const float a2_1 = w[7];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
+#endif
 
             do {
                 const float x = gain * *from;
@@ -460,11 +734,40 @@ static BITTERN_NOINLINE void bittern_run_list(const float *table,
                 from++;
                 at++;
             } while (at != end);
+#ifdef BITTERN_SEVERAL
+            more[0].p = p_1;
+            more[0].q = q_1;
+            bittern_keep_states_1(&m[1], more);
+#else
             m[1].p = p_1;
             m[1].q = q_1;
+#endif
             break;
         }
         case 15u: { /* delta, 3 */
+#ifdef BITTERN_SEVERAL
+            float words[12];
+            bittern_memory more[2];
+
+            bittern_words_12(w, words);
+            bittern_states_2(&m[1], more);
+            const float b1_0 = words[0];
+            const float b2_0 = words[1];
+            const float b0_1 = words[2];
+            const float a1_1 = words[3];
+            const float a2_1 = words[4];
+            const float b1_1 = words[5];
+            const float b2_1 = words[6];
+            const float b0_2 = words[7];
+            const float a1_2 = words[8];
+            const float a2_2 = words[9];
+            const float b1_2 = words[10];
+            const float b2_2 = words[11];
+            float p_1 = more[0].p;
+            float q_1 = more[0].q;
+            float p_2 = more[1].p;
+            float q_2 = more[1].q;
+#else
             const float b1_0 = w[3];
             const float b2_0 = w[4];
             const float b0_1 = w[5];
@@ -481,6 +784,7 @@ static BITTERN_NOINLINE void bittern_run_list(const float *table,
             const float a2_2 = w[12];
             float p_2 = m[2].p;
             float q_2 = m[2].q;
+#endif
 
             do {
                 const float x = gain * *from;
@@ -497,10 +801,18 @@ static BITTERN_NOINLINE void bittern_run_list(const float *table,
                 from++;
                 at++;
             } while (at != end);
+#ifdef BITTERN_SEVERAL
+            more[0].p = p_1;
+            more[0].q = q_1;
+            more[1].p = p_2;
+            more[1].q = q_2;
+            bittern_keep_states_2(&m[1], more);
+#else
             m[1].p = p_1;
             m[1].q = q_1;
             m[2].p = p_2;
             m[2].q = q_2;
+#endif
             break;
         }
         case 6u: { /* delta without b1 and b2, 1 */
@@ -516,11 +828,24 @@ static BITTERN_NOINLINE void bittern_run_list(const float *table,
             break;
         }
         case 10u: { /* delta without b1 and b2, 2 */
+#ifdef BITTERN_SEVERAL
+            float words[3];
+            bittern_memory more[1];
+
+            bittern_words_3(w, words);
+            bittern_states_1(&m[1], more);
+            const float b0_1 = words[0];
+            const float a1_1 = words[1];
+            const float a2_1 = words[2];
+            float p_1 = more[0].p;
+            float q_1 = more[0].q;
+#else
             const float b0_1 = w[3];
             const float a1_1 = w[4];
             const float a2_1 = w[5];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
+#endif
 
             do {
                 const float x = gain * *from;
@@ -534,11 +859,34 @@ static BITTERN_NOINLINE void bittern_run_list(const float *table,
                 from++;
                 at++;
             } while (at != end);
+#ifdef BITTERN_SEVERAL
+            more[0].p = p_1;
+            more[0].q = q_1;
+            bittern_keep_states_1(&m[1], more);
+#else
             m[1].p = p_1;
             m[1].q = q_1;
+#endif
             break;
         }
         case 14u: { /* delta without b1 and b2, 3 */
+#ifdef BITTERN_SEVERAL
+            float words[6];
+            bittern_memory more[2];
+
+            bittern_words_6(w, words);
+            bittern_states_2(&m[1], more);
+            const float b0_1 = words[0];
+            const float a1_1 = words[1];
+            const float a2_1 = words[2];
+            const float b0_2 = words[3];
+            const float a1_2 = words[4];
+            const float a2_2 = words[5];
+            float p_1 = more[0].p;
+            float q_1 = more[0].q;
+            float p_2 = more[1].p;
+            float q_2 = more[1].q;
+#else
             const float b0_1 = w[3];
             const float a1_1 = w[4];
             const float a2_1 = w[5];
@@ -549,6 +897,7 @@ static BITTERN_NOINLINE void bittern_run_list(const float *table,
             const float a2_2 = w[8];
             float p_2 = m[2].p;
             float q_2 = m[2].q;
+#endif
 
             do {
                 const float x = *from;
@@ -565,18 +914,32 @@ static BITTERN_NOINLINE void bittern_run_list(const float *table,
                 from++;
                 at++;
             } while (at != end);
+#ifdef BITTERN_SEVERAL
+            more[0].p = p_1;
+            more[0].q = q_1;
+            more[1].p = p_2;
+            more[1].q = q_2;
+            bittern_keep_states_2(&m[1], more);
+#else
             m[1].p = p_1;
             m[1].q = q_1;
             m[2].p = p_2;
             m[2].q = q_2;
+#endif
             break;
         }
         default:
             /* there are no others */
             break;
         }
+#ifdef BITTERN_SEVERAL
+        is.p = p_0;
+        is.q = q_0;
+        bittern_keep_first(m, &is);
+#else
         m[0].p = p_0;
         m[0].q = q_0;
+#endif
         from = to;
         gain = 1.0f;
         m += head >> 2;
@@ -597,7 +960,7 @@ static void bittern_recall(const bittern_rate_entry *rate, const bittern_channel
     (void)memcpy(&now[-k], ch->delay, (size_t)k * sizeof *now);
 }
 
-/* The last of n samples of now are remembered, with what stands in front of them, the oldest first. */
+/* The last of n samples of now are remembered, and what is in front of them, the oldest first. */
 static void bittern_remember(const bittern_rate_entry *rate, bittern_channel_state *ch,
         const float *now, int n)
 {
@@ -642,13 +1005,11 @@ static BITTERN_COLD uint16_t *bittern_make_list(const bittern_rate_entry *rate,
         const bittern_channel_state *ch, int c, uint16_t *list)
 {
     const bittern_cascade_entry *cascade = &rate->cascade[c];
-    uint16_t *head = list;
     uint16_t *next = list;
-    unsigned int last = 0u;
+    unsigned int follows = 0u; /* the word of the row behind the last one, of the same form */
     int k;
     int i;
 
-    *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
         const bittern_switch_entry *choices = &bittern_switch_table[bittern_position_table[k]];
         unsigned int pick = choices->pick;
@@ -661,15 +1022,13 @@ static BITTERN_COLD uint16_t *bittern_make_list(const bittern_rate_entry *rate,
         if (alternative != BITTERN_NONE) {
             const unsigned int word = rate->lists[choices->word + alternative];
 
-            if (word == last + ((last >> BITTERN_HEAD & 3u) == 2u ? 3u : 5u)
-                    && *head < BITTERN_FULL) { /* the next row, of the same form */
-                *head = (uint16_t)(*head + BITTERN_ONE_MORE);
+            if (word == follows && next != list && next[-1] < BITTERN_FULL) { /* one more */
+                next[-1] = (uint16_t)(next[-1] + BITTERN_ONE_MORE);
             } else {
-                head = next;
                 *next = (uint16_t)word;
                 next++;
             }
-            last = word;
+            follows = word + ((word >> BITTERN_HEAD & 3u) == 2u ? 3u : 5u);
         }
     }
     *next = 0u;
@@ -719,10 +1078,7 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
     if (ch->fresh != 0u || ch->dead != 0u) {
         good = 0;
     }
-    for (i = 0; i < good - 1; i += 2) {
-        sizes |= bittern_bits(in[i]) | bittern_bits(in[i + 1]);
-    }
-    if (i < good) {
+    for (i = 0; i < good; i++) {
         sizes |= bittern_bits(in[i]);
     }
     if ((sizes & BITTERN_SIZE) >= BITTERN_GARBAGE) { /* perhaps */
@@ -743,9 +1099,9 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
 
 /* A way that is not calm: fades, and silence behind good samples. */
 static BITTERN_COLD void bittern_shade(const bittern_rate_entry *rate,
-        const bittern_channel_state *ch, int c, float *io, const float *beside, int good, int n)
+        const bittern_channel_state *ch, const bittern_cascade_entry *cascade,
+        float *io, const float *beside, int good, int n)
 {
-    const bittern_cascade_entry *cascade = &rate->cascade[c];
     int heard = good;
     int i;
     if (ch->change >= rate->settle && cascade->end > cascade->first) {
@@ -779,7 +1135,7 @@ static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_sta
         picked = bittern_behind(picked);
         bittern_run_cascade(rate, ch, c, picked, from, io, beside, good);
         if (ch->calm == 0u) {
-            bittern_shade(rate, ch, c, io, beside, good, n);
+            bittern_shade(rate, ch, &rate->cascade[c], io, beside, good, n);
         }
     }
     if (ch->calm == 0u) {
@@ -802,6 +1158,7 @@ static BITTERN_NOINLINE void bittern_run_block(const bittern_rate_entry *rate, b
     bittern_run_ways(rate, ch, now, good, out, at, n);
 }
 
+#ifndef BITTERN_NO_SINGLES
 
 /* Where there is BITTERN_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
@@ -952,11 +1309,12 @@ static inline void bittern_step(const bittern_rate_entry *rate,
     x_1 = cascade->gain * x_1;
     for (;;) {
         uint32_t forms = (uint32_t)cascade->forms << 16;
+        uint16_t some = cascade->forms;
 
         for (;;) {
             unsigned int word;
 
-            if (forms != 0u) {
+            if (some != 0u) {
                 do {
                     bittern_section_words row;
                     bittern_memory is_0 = bittern_load_0(m_0);
@@ -1019,6 +1377,7 @@ static inline void bittern_step(const bittern_rate_entry *rate,
             }
             w = bittern_row_at(rate, word & BITTERN_ROW);
             forms = ((word >> BITTERN_HEAD & 3u) * 0x55555555u) << (32u - ((word >> 13) * 2u));
+            some = 1u;
         }
         *to_0 = x_0;
         *to_1 = x_1;
@@ -1056,6 +1415,8 @@ static inline void bittern_step(const bittern_rate_entry *rate,
     ch_1->delay_at = (unsigned char)(at + 1 < span ? at + 1 : 0);
 }
 
+
+#endif
 
 /* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
 typedef struct {
@@ -2527,20 +2888,18 @@ static void bittern_change_settings(const bittern_rate_entry *rate, bittern_chan
         ch->change = -1;
     }
     if (ch->change < 0) {
-        int differ = 0;
+        unsigned int differ = 0u;
         int k;
 
         for (k = 0; k < BITTERN_SETTINGS; k++) {
             const unsigned char wanted = asked[k];
 
-            if (wanted != ch->chosen[k]) {
-                ch->chosen[k] = wanted;
-                differ = 1;
-            }
+            differ |= (unsigned int)wanted ^ ch->chosen[k];
+            ch->chosen[k] = wanted;
         }
         if (ch->fresh != 0u) {
             bittern_make_lists(rate, ch);
-        } else if (differ != 0) {
+        } else if (differ != 0u) {
             (void)memset(ch->then, 0, sizeof ch->then);
             ch->change = 0;
         } else {
@@ -2589,6 +2948,7 @@ static void bittern_tick_channel(const bittern_rate_entry *rate, bittern_channel
     }
 }
 
+#ifndef BITTERN_NO_SINGLES
 /* Channels that may take single samples together. Their delays are in step: blocks leave them
  * beginning in front, and both of two go as blocks or both together. */
 static void bittern_find_mates(bittern_state *s)
@@ -2608,24 +2968,26 @@ static void bittern_find_mates(bittern_state *s)
         }
     }
 }
+#endif
 
 /* What is due of all channels. */
 static BITTERN_COLD void bittern_tick(bittern_state *s)
 {
+    const bittern_rate_entry *const rate = &bittern_rate_table[s->rate];
     int c;
 
     for (c = 0; c < BITTERN_CHANNELS; c++) {
         bittern_channel_state *ch = &s->channel[c];
 
-        bittern_tick_channel(&bittern_rate_table[s->rate], ch, s->asked[c]);
+        bittern_tick_channel(rate, ch, s->asked[c]);
         if (s->count == 0u) {
             bittern_rest(ch->now, BITTERN_POSITIONS);
-            if (ch->change >= 0) {
-                bittern_rest(ch->then, BITTERN_THEN);
-            }
+            bittern_rest(ch->then, BITTERN_THEN); /* idle ones, too */
         }
     }
+#ifndef BITTERN_NO_SINGLES
     bittern_find_mates(s);
+#endif
 #ifdef BITTERN_LANES
     if (bittern_calm(s) == 0) {
         bittern_leave_lanes(s);
@@ -2697,7 +3059,7 @@ static BITTERN_COLD void bittern_silence(bittern_channel_state *ch)
 }
 
 /* In all of them. */
-static void bittern_silence_all(bittern_state *s)
+static BITTERN_COLD void bittern_silence_all(bittern_state *s)
 {
     int c;
 
@@ -2807,7 +3169,7 @@ int bittern_garbage(const bittern_state *s, int channel)
 
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
-static BITTERN_NOINLINE void bittern_take(bittern_frames *f, int k, int n, int apart)
+static BITTERN_SMALL void bittern_take(bittern_frames *f, int k, int n, int apart)
 {
     int i;
 
@@ -2818,7 +3180,7 @@ static BITTERN_NOINLINE void bittern_take(bittern_frames *f, int k, int n, int a
 }
 
 /* Gives those of their ways back in the same way. */
-static BITTERN_NOINLINE void bittern_give(const bittern_frames *f, int k, int n, int apart)
+static BITTERN_SMALL void bittern_give(const bittern_frames *f, int k, int n, int apart)
 {
     int i;
     int w;
@@ -2837,7 +3199,7 @@ static BITTERN_NOINLINE void bittern_give(const bittern_frames *f, int k, int n,
 
 /* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
  * meanwhile. */
-static BITTERN_NOINLINE int bittern_run_all(bittern_state *s, const float *const *in,
+static BITTERN_BLOCKS int bittern_run_all(bittern_state *s, const float *const *in,
         float *const *out, bittern_frames *f, int n)
 {
     const bittern_rate_entry *const rate = bittern_rate_of(s);
@@ -2898,6 +3260,7 @@ static inline int bittern_run_alone(bittern_state *s, const float *const *in,
 }
 #endif
 
+#ifndef BITTERN_NO_SINGLES
 /* One sample of all channels: two that are calm and alike go through sections beside each other. */
 static BITTERN_NOINLINE int bittern_run_one(bittern_state *s, const float *const *in,
         float *const *out)
@@ -2923,7 +3286,7 @@ static BITTERN_NOINLINE int bittern_run_one(bittern_state *s, const float *const
         const float x = *in[c];
         const float y = *in[other];
 
-        if (ch->calm > 1u && mate->calm != 0u
+        if ((unsigned int)ch->calm + mate->calm > 2u /* alike, and both are calm still */
                 && ((bittern_bits(x) | bittern_bits(y)) & BITTERN_SIZE) < BITTERN_GARBAGE) {
             bittern_step(rate, ch, mate, x, y, &out[c * BITTERN_WAYS], &out[other * BITTERN_WAYS]);
         } else {
@@ -2937,6 +3300,8 @@ static BITTERN_NOINLINE int bittern_run_one(bittern_state *s, const float *const
     return 0;
 }
 
+#endif
+
 int bittern_run(bittern_state *s, const float *const *in, float *const *out, int n)
 {
 #ifdef BITTERN_LANES
@@ -2944,11 +3309,16 @@ int bittern_run(bittern_state *s, const float *const *in, float *const *out, int
         return 0;
     }
 #endif
-    return n == 1 ? bittern_run_one(s, in, out) : bittern_run_all(s, in, out, NULL, n);
+#ifndef BITTERN_NO_SINGLES
+    if (n == 1) {
+        return bittern_run_one(s, in, out);
+    }
+#endif
+    return bittern_run_all(s, in, out, NULL, n);
 }
 
 /* n frames. */
-static BITTERN_NOINLINE int bittern_run_side_by_side(bittern_state *s, bittern_frames *f, int n)
+static BITTERN_SMALL int bittern_run_side_by_side(bittern_state *s, bittern_frames *f, int n)
 {
     const float *in[BITTERN_CHANNELS];
     float *out[BITTERN_CHANNELS * BITTERN_WAYS];
@@ -2962,13 +3332,18 @@ static BITTERN_NOINLINE int bittern_run_side_by_side(bittern_state *s, bittern_f
 #endif
 
     for (c = 0; c < BITTERN_CHANNELS; c++) {
+#ifndef BITTERN_NO_SINGLES
         const int at = n == 1 ? c : 0;
+#else
+        const int at = 0;
+#endif
 
         in[c] = &f->from[at];
         for (w = 0; w < BITTERN_WAYS; w++) {
             out[(c * BITTERN_WAYS) + w] = &f->to[w][at];
         }
     }
+#ifndef BITTERN_NO_SINGLES
     if (n == 1) { /* the samples of all channels beside each other */
         int bad;
 
@@ -2979,6 +3354,7 @@ static BITTERN_NOINLINE int bittern_run_side_by_side(bittern_state *s, bittern_f
         }
         return bad;
     }
+#endif
     return bittern_run_all(s, in, out, f, n);
 }
 

@@ -65,7 +65,11 @@
 #define BITTERN_ONLY_96000
 #endif
 
-/* Loops stand in functions of their own; what runs rarely is compiled for size. */
+/* Single samples have code of their own, which BITTERN_NO_SINGLES leaves out: they are
+ * blocks of one then. */
+
+/* Loops stand in functions of their own. What runs rarely is compiled for size, and so is what runs
+ * once a block and not in lanes: but not what alone calls the loops, rare to gcc then. */
 #if defined __GNUC__
 #define BITTERN_NOINLINE __attribute__((noinline))
 #define BITTERN_COLD __attribute__((noinline, cold))
@@ -74,6 +78,16 @@
 #define BITTERN_NOINLINE
 #define BITTERN_COLD
 #define BITTERN_INLINE inline
+#endif
+#if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined BITTERN_NO_LANES
+#define BITTERN_SMALL BITTERN_NOINLINE
+#else
+#define BITTERN_SMALL BITTERN_COLD
+#endif
+#ifdef BITTERN_NO_SINGLES
+#define BITTERN_BLOCKS BITTERN_NOINLINE
+#else
+#define BITTERN_BLOCKS BITTERN_SMALL
 #endif
 
 #define BITTERN_READY 0x87e6d231u /* of this spec in this format */
@@ -95,6 +109,7 @@
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+#ifndef BITTERN_NO_SINGLES
 /* What a single sample finds in a row of the table of sections. */
 typedef struct {
     double b0;
@@ -103,6 +118,7 @@ typedef struct {
     double a1;
     double a2;
 } bittern_section_words;
+#endif
 
 typedef struct {
     unsigned char word; /* among the lists: that for its first alternative */
@@ -112,13 +128,15 @@ typedef struct {
 
 typedef struct {
     double gain; /* with the polarity as sign */
-    unsigned char delay; /* samples that a way hears late, those of the common part included; there the longest */
+    unsigned char delay; /* samples that a way is late, the common part's too; there the longest */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
     int8_t split; /* of what settings pick, behind that of all that always runs */
     int8_t first; /* the first position of that */
     int8_t end; /* behind the last; what runs beside has memory from first on */
+#ifndef BITTERN_NO_SINGLES
     uint16_t forms; /* of what always runs, 1 bit a section, the first in the highest */
+#endif
 } bittern_cascade_entry;
 
 typedef struct {
@@ -357,23 +375,29 @@ static const uint16_t bittern_lists_96000[19] = {
 };
 #endif
 
+#ifdef BITTERN_NO_SINGLES
+#define BITTERN_FORMS(forms)
+#else
+#define BITTERN_FORMS(forms) , (forms)
+#endif
+
 static const bittern_rate_entry bittern_rate_table[] = {
 #ifdef BITTERN_ONLY_48000
     { 48000u, bittern_sections_48000, bittern_lists_48000, 1600, 480, 0.0020833333333333333, {
-        { 0.44668359215096315, 10u, 5, 0, 23, 0, 0, 0x8000u }, /* common */
-        { 0.5011872336272724, 0u, 7, 1, 23, 0, 3, 0xe000u }, /* sub */
-        { 0.7079457843841379, 6u, 9, 4, 26, 3, 5, 0xfc00u }, /* bass */
-        { 0.7943282347242815, 9u, 12, 10, 28, 5, 7, 0xff00u }, /* mid */
-        { 0.44668359215096315, 10u, 16, 18, 30, 7, 10, 0xf800u } /* treble */
+        { 0.44668359215096315, 10u, 5, 0, 23, 0, 0 BITTERN_FORMS(0x8000u) }, /* common */
+        { 0.5011872336272724, 0u, 7, 1, 23, 0, 3 BITTERN_FORMS(0xe000u) }, /* sub */
+        { 0.7079457843841379, 6u, 9, 4, 26, 3, 5 BITTERN_FORMS(0xfc00u) }, /* bass */
+        { 0.7943282347242815, 9u, 12, 10, 28, 5, 7 BITTERN_FORMS(0xff00u) }, /* mid */
+        { 0.44668359215096315, 10u, 16, 18, 30, 7, 10 BITTERN_FORMS(0xf800u) } /* treble */
     } },
 #endif
 #ifdef BITTERN_ONLY_96000
     { 96000u, bittern_sections_96000, bittern_lists_96000, 3200, 960, 0.0010416666666666667, {
-        { 0.44668359215096315, 19u, 5, 0, 23, 0, 0, 0x8000u }, /* common */
-        { 0.5011872336272724, 0u, 7, 1, 23, 0, 3, 0xe000u }, /* sub */
-        { 0.7079457843841379, 12u, 9, 4, 26, 3, 5, 0xfc00u }, /* bass */
-        { 0.7943282347242815, 17u, 12, 10, 28, 5, 7, 0xff00u }, /* mid */
-        { 0.44668359215096315, 19u, 16, 18, 30, 7, 10, 0xf800u } /* treble */
+        { 0.44668359215096315, 19u, 5, 0, 23, 0, 0 BITTERN_FORMS(0x8000u) }, /* common */
+        { 0.5011872336272724, 0u, 7, 1, 23, 0, 3 BITTERN_FORMS(0xe000u) }, /* sub */
+        { 0.7079457843841379, 12u, 9, 4, 26, 3, 5 BITTERN_FORMS(0xfc00u) }, /* bass */
+        { 0.7943282347242815, 17u, 12, 10, 28, 5, 7 BITTERN_FORMS(0xff00u) }, /* mid */
+        { 0.44668359215096315, 19u, 16, 18, 30, 7, 10 BITTERN_FORMS(0xf800u) } /* treble */
     } },
 #endif
 };
@@ -561,7 +585,7 @@ static void bittern_recall(const bittern_rate_entry *rate, const bittern_channel
     (void)memcpy(&now[-k], ch->delay, (size_t)k * sizeof *now);
 }
 
-/* The last of n samples of now are remembered, with what stands in front of them, the oldest first. */
+/* The last of n samples of now are remembered, and what is in front of them, the oldest first. */
 static void bittern_remember(const bittern_rate_entry *rate, bittern_channel_state *ch,
         const double *now, int n)
 {
@@ -606,13 +630,11 @@ static BITTERN_COLD uint16_t *bittern_make_list(const bittern_rate_entry *rate,
         const bittern_channel_state *ch, int c, uint16_t *list)
 {
     const bittern_cascade_entry *cascade = &rate->cascade[c];
-    uint16_t *head = list;
     uint16_t *next = list;
-    unsigned int last = 0u;
+    unsigned int follows = 0u; /* the word of the row behind the last one, of the same form */
     int k;
     int i;
 
-    *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
         const bittern_switch_entry *choices = &bittern_switch_table[bittern_position_table[k]];
         unsigned int pick = choices->pick;
@@ -625,15 +647,13 @@ static BITTERN_COLD uint16_t *bittern_make_list(const bittern_rate_entry *rate,
         if (alternative != BITTERN_NONE) {
             const unsigned int word = rate->lists[choices->word + alternative];
 
-            if (word == last + 5u
-                    && *head < BITTERN_FULL) { /* the next row, of the same form */
-                *head = (uint16_t)(*head + BITTERN_ONE_MORE);
+            if (word == follows && next != list && next[-1] < BITTERN_FULL) { /* one more */
+                next[-1] = (uint16_t)(next[-1] + BITTERN_ONE_MORE);
             } else {
-                head = next;
                 *next = (uint16_t)word;
                 next++;
             }
-            last = word;
+            follows = word + 5u;
         }
     }
     *next = 0u;
@@ -683,10 +703,7 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
     if (ch->fresh != 0u || ch->dead != 0u) {
         good = 0;
     }
-    for (i = 0; i < good - 1; i += 2) {
-        sizes |= bittern_bits(in[i]) | bittern_bits(in[i + 1]);
-    }
-    if (i < good) {
+    for (i = 0; i < good; i++) {
         sizes |= bittern_bits(in[i]);
     }
     if ((sizes & BITTERN_SIZE) >= BITTERN_GARBAGE) { /* perhaps */
@@ -707,9 +724,9 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
 
 /* A way that is not calm: fades, and silence behind good samples. */
 static BITTERN_COLD void bittern_shade(const bittern_rate_entry *rate,
-        const bittern_channel_state *ch, int c, double *io, const double *beside, int good, int n)
+        const bittern_channel_state *ch, const bittern_cascade_entry *cascade,
+        double *io, const double *beside, int good, int n)
 {
-    const bittern_cascade_entry *cascade = &rate->cascade[c];
     int heard = good;
     int i;
     if (ch->change >= rate->settle && cascade->end > cascade->first) {
@@ -743,7 +760,7 @@ static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_sta
         picked = bittern_behind(picked);
         bittern_run_cascade(rate, ch, c, picked, from, io, beside, good);
         if (ch->calm == 0u) {
-            bittern_shade(rate, ch, c, io, beside, good, n);
+            bittern_shade(rate, ch, &rate->cascade[c], io, beside, good, n);
         }
     }
     if (ch->calm == 0u) {
@@ -766,6 +783,7 @@ static BITTERN_NOINLINE void bittern_run_block(const bittern_rate_entry *rate, b
     bittern_run_ways(rate, ch, now, good, out, at, n);
 }
 
+#ifndef BITTERN_NO_SINGLES
 
 /* The words of a row, and the next row is next. */
 static BITTERN_INLINE void bittern_row_5(const double **w, bittern_section_words *row)
@@ -835,11 +853,12 @@ static inline void bittern_step(const bittern_rate_entry *rate,
     x_1 = cascade->gain * x_1;
     for (;;) {
         uint32_t forms = (uint32_t)cascade->forms << 16;
+        uint16_t some = cascade->forms;
 
         for (;;) {
             unsigned int word;
 
-            if (forms != 0u) {
+            if (some != 0u) {
                 do {
                     bittern_section_words row;
                     bittern_memory is_0 = bittern_load_0(m_0);
@@ -878,6 +897,7 @@ static inline void bittern_step(const bittern_rate_entry *rate,
             }
             w = bittern_row_at(rate, word & BITTERN_ROW);
             forms = 0xffffffffu << (32u - (word >> 13));
+            some = 1u;
         }
         *to_0 = x_0;
         *to_1 = x_1;
@@ -915,6 +935,8 @@ static inline void bittern_step(const bittern_rate_entry *rate,
     ch_1->delay_at = (unsigned char)(at + 1 < span ? at + 1 : 0);
 }
 
+
+#endif
 
 /* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
 typedef struct {
@@ -2040,20 +2062,18 @@ static void bittern_change_settings(const bittern_rate_entry *rate, bittern_chan
         ch->change = -1;
     }
     if (ch->change < 0) {
-        int differ = 0;
+        unsigned int differ = 0u;
         int k;
 
         for (k = 0; k < BITTERN_SETTINGS; k++) {
             const unsigned char wanted = asked[k];
 
-            if (wanted != ch->chosen[k]) {
-                ch->chosen[k] = wanted;
-                differ = 1;
-            }
+            differ |= (unsigned int)wanted ^ ch->chosen[k];
+            ch->chosen[k] = wanted;
         }
         if (ch->fresh != 0u) {
             bittern_make_lists(rate, ch);
-        } else if (differ != 0) {
+        } else if (differ != 0u) {
             (void)memset(ch->then, 0, sizeof ch->then);
             ch->change = 0;
         } else {
@@ -2102,6 +2122,7 @@ static void bittern_tick_channel(const bittern_rate_entry *rate, bittern_channel
     }
 }
 
+#ifndef BITTERN_NO_SINGLES
 /* Channels that may take single samples together. Their delays are in step: blocks leave them
  * beginning in front, and both of two go as blocks or both together. */
 static void bittern_find_mates(bittern_state *s)
@@ -2121,24 +2142,26 @@ static void bittern_find_mates(bittern_state *s)
         }
     }
 }
+#endif
 
 /* What is due of all channels. */
 static BITTERN_COLD void bittern_tick(bittern_state *s)
 {
+    const bittern_rate_entry *const rate = &bittern_rate_table[s->rate];
     int c;
 
     for (c = 0; c < BITTERN_CHANNELS; c++) {
         bittern_channel_state *ch = &s->channel[c];
 
-        bittern_tick_channel(&bittern_rate_table[s->rate], ch, s->asked[c]);
+        bittern_tick_channel(rate, ch, s->asked[c]);
         if (s->count == 0u) {
             bittern_rest(ch->now, BITTERN_POSITIONS);
-            if (ch->change >= 0) {
-                bittern_rest(ch->then, BITTERN_THEN);
-            }
+            bittern_rest(ch->then, BITTERN_THEN); /* idle ones, too */
         }
     }
+#ifndef BITTERN_NO_SINGLES
     bittern_find_mates(s);
+#endif
 #ifdef BITTERN_LANES
     if (bittern_calm(s) == 0) {
         bittern_leave_lanes(s);
@@ -2210,7 +2233,7 @@ static BITTERN_COLD void bittern_silence(bittern_channel_state *ch)
 }
 
 /* In all of them. */
-static void bittern_silence_all(bittern_state *s)
+static BITTERN_COLD void bittern_silence_all(bittern_state *s)
 {
     int c;
 
@@ -2320,7 +2343,7 @@ int bittern_garbage(const bittern_state *s, int channel)
 
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
-static BITTERN_NOINLINE void bittern_take(bittern_frames *f, int k, int n, int apart)
+static BITTERN_SMALL void bittern_take(bittern_frames *f, int k, int n, int apart)
 {
     int i;
 
@@ -2331,7 +2354,7 @@ static BITTERN_NOINLINE void bittern_take(bittern_frames *f, int k, int n, int a
 }
 
 /* Gives those of their ways back in the same way. */
-static BITTERN_NOINLINE void bittern_give(const bittern_frames *f, int k, int n, int apart)
+static BITTERN_SMALL void bittern_give(const bittern_frames *f, int k, int n, int apart)
 {
     int i;
     int w;
@@ -2350,7 +2373,7 @@ static BITTERN_NOINLINE void bittern_give(const bittern_frames *f, int k, int n,
 
 /* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
  * meanwhile. */
-static BITTERN_NOINLINE int bittern_run_all(bittern_state *s, const double *const *in,
+static BITTERN_BLOCKS int bittern_run_all(bittern_state *s, const double *const *in,
         double *const *out, bittern_frames *f, int n)
 {
     const bittern_rate_entry *const rate = bittern_rate_of(s);
@@ -2411,6 +2434,7 @@ static inline int bittern_run_alone(bittern_state *s, const double *const *in,
 }
 #endif
 
+#ifndef BITTERN_NO_SINGLES
 /* One sample of all channels: two that are calm and alike go through sections beside each other. */
 static BITTERN_NOINLINE int bittern_run_one(bittern_state *s, const double *const *in,
         double *const *out)
@@ -2436,7 +2460,7 @@ static BITTERN_NOINLINE int bittern_run_one(bittern_state *s, const double *cons
         const double x = *in[c];
         const double y = *in[other];
 
-        if (ch->calm > 1u && mate->calm != 0u
+        if ((unsigned int)ch->calm + mate->calm > 2u /* alike, and both are calm still */
                 && ((bittern_bits(x) | bittern_bits(y)) & BITTERN_SIZE) < BITTERN_GARBAGE) {
             bittern_step(rate, ch, mate, x, y, &out[c * BITTERN_WAYS], &out[other * BITTERN_WAYS]);
         } else {
@@ -2450,6 +2474,8 @@ static BITTERN_NOINLINE int bittern_run_one(bittern_state *s, const double *cons
     return 0;
 }
 
+#endif
+
 int bittern_run(bittern_state *s, const double *const *in, double *const *out, int n)
 {
 #ifdef BITTERN_LANES
@@ -2457,11 +2483,16 @@ int bittern_run(bittern_state *s, const double *const *in, double *const *out, i
         return 0;
     }
 #endif
-    return n == 1 ? bittern_run_one(s, in, out) : bittern_run_all(s, in, out, NULL, n);
+#ifndef BITTERN_NO_SINGLES
+    if (n == 1) {
+        return bittern_run_one(s, in, out);
+    }
+#endif
+    return bittern_run_all(s, in, out, NULL, n);
 }
 
 /* n frames. */
-static BITTERN_NOINLINE int bittern_run_side_by_side(bittern_state *s, bittern_frames *f, int n)
+static BITTERN_SMALL int bittern_run_side_by_side(bittern_state *s, bittern_frames *f, int n)
 {
     const double *in[BITTERN_CHANNELS];
     double *out[BITTERN_CHANNELS * BITTERN_WAYS];
@@ -2475,13 +2506,18 @@ static BITTERN_NOINLINE int bittern_run_side_by_side(bittern_state *s, bittern_f
 #endif
 
     for (c = 0; c < BITTERN_CHANNELS; c++) {
+#ifndef BITTERN_NO_SINGLES
         const int at = n == 1 ? c : 0;
+#else
+        const int at = 0;
+#endif
 
         in[c] = &f->from[at];
         for (w = 0; w < BITTERN_WAYS; w++) {
             out[(c * BITTERN_WAYS) + w] = &f->to[w][at];
         }
     }
+#ifndef BITTERN_NO_SINGLES
     if (n == 1) { /* the samples of all channels beside each other */
         int bad;
 
@@ -2492,6 +2528,7 @@ static BITTERN_NOINLINE int bittern_run_side_by_side(bittern_state *s, bittern_f
         }
         return bad;
     }
+#endif
     return bittern_run_all(s, in, out, f, n);
 }
 

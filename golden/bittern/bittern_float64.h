@@ -49,6 +49,9 @@
  * run_frames. Where the compiler has vectors (x86-64, AArch64), run works on several ways at
  * once: the state takes 9712 bytes there, and run's arrays 3888. To do without, define
  * BITTERN_NO_LANES in every file that includes this.
+ * Single samples have code of their own. To do without, define BITTERN_NO_SINGLES where
+ * bittern_float64.c is compiled: they go as blocks of one then, with the same bits in more
+ * time.
  *
  * A STATE THAT IS NOT INITIALISED
  * Every call looks at 64 bits that init writes, others for every spec and format: random bytes

@@ -67,7 +67,11 @@
 #define DABCHICK_ONLY_96000
 #endif
 
-/* Loops stand in functions of their own; what runs rarely is compiled for size. */
+/* Single samples have code of their own, which DABCHICK_NO_SINGLES leaves out: they are
+ * blocks of one then. */
+
+/* Loops stand in functions of their own. What runs rarely is compiled for size, and so is what runs
+ * once a block and not in lanes: but not what alone calls the loops, rare to gcc then. */
 #if defined __GNUC__
 #define DABCHICK_NOINLINE __attribute__((noinline))
 #define DABCHICK_COLD __attribute__((noinline, cold))
@@ -76,6 +80,16 @@
 #define DABCHICK_NOINLINE
 #define DABCHICK_COLD
 #define DABCHICK_INLINE inline
+#endif
+#if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined DABCHICK_NO_LANES
+#define DABCHICK_SMALL DABCHICK_NOINLINE
+#else
+#define DABCHICK_SMALL DABCHICK_COLD
+#endif
+#ifdef DABCHICK_NO_SINGLES
+#define DABCHICK_BLOCKS DABCHICK_NOINLINE
+#else
+#define DABCHICK_BLOCKS DABCHICK_SMALL
 #endif
 
 #define DABCHICK_READY 0x15d86656u /* of this spec in this format */
@@ -99,6 +113,7 @@
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+#ifndef DABCHICK_NO_SINGLES
 /* What a single sample finds in a row of the table of sections. */
 typedef struct {
     float b0;
@@ -107,6 +122,7 @@ typedef struct {
     float b1;
     float b2;
 } dabchick_section_words;
+#endif
 
 typedef struct {
     unsigned char word; /* among the lists: that for its first alternative */
@@ -121,7 +137,9 @@ typedef struct {
     int8_t split; /* of what settings pick, behind that of all that always runs */
     int8_t first; /* the first position of that */
     int8_t end; /* behind the last; what runs beside has memory from first on */
+#ifndef DABCHICK_NO_SINGLES
     uint16_t forms; /* of what always runs, 2 bits a section, the first in the highest */
+#endif
 } dabchick_cascade_entry;
 
 typedef struct {
@@ -249,26 +267,32 @@ static const uint16_t dabchick_lists_96000[8] = {
 };
 #endif
 
+#ifdef DABCHICK_NO_SINGLES
+#define DABCHICK_FORMS(forms)
+#else
+#define DABCHICK_FORMS(forms) , (forms)
+#endif
+
 static const dabchick_rate_entry dabchick_rate_table[] = {
 #ifdef DABCHICK_ONLY_44100
     { 44100u, dabchick_sections_44100, dabchick_lists_44100, 1824, 448, 0.002232143f, {
-        { 0.3548134f, 2, 0, 6, 0, 0, 0x0000u }, /* common */
-        { 0.70794576f, 3, 0, 6, 0, 2, 0xfd00u }, /* bass */
-        { -0.56234133f, 6, 4, 8, 2, 4, 0xf000u } /* treble */
+        { 0.3548134f, 2, 0, 6, 0, 0 DABCHICK_FORMS(0x0000u) }, /* common */
+        { 0.70794576f, 3, 0, 6, 0, 2 DABCHICK_FORMS(0xfd00u) }, /* bass */
+        { -0.56234133f, 6, 4, 8, 2, 4 DABCHICK_FORMS(0xf000u) } /* treble */
     } },
 #endif
 #ifdef DABCHICK_ONLY_48000
     { 48000u, dabchick_sections_48000, dabchick_lists_48000, 1984, 480, 0.0020833334f, {
-        { 0.3548134f, 2, 0, 6, 0, 0, 0x0000u }, /* common */
-        { 0.70794576f, 3, 0, 6, 0, 2, 0xfd00u }, /* bass */
-        { -0.56234133f, 6, 4, 8, 2, 4, 0xf000u } /* treble */
+        { 0.3548134f, 2, 0, 6, 0, 0 DABCHICK_FORMS(0x0000u) }, /* common */
+        { 0.70794576f, 3, 0, 6, 0, 2 DABCHICK_FORMS(0xfd00u) }, /* bass */
+        { -0.56234133f, 6, 4, 8, 2, 4 DABCHICK_FORMS(0xf000u) } /* treble */
     } },
 #endif
 #ifdef DABCHICK_ONLY_96000
     { 96000u, dabchick_sections_96000, dabchick_lists_96000, 3968, 960, 0.0010416667f, {
-        { 0.3548134f, 2, 0, 6, 0, 0, 0x0000u }, /* common */
-        { 0.70794576f, 3, 0, 6, 0, 2, 0xbf00u }, /* bass */
-        { -0.56234133f, 6, 4, 8, 2, 4, 0xf000u } /* treble */
+        { 0.3548134f, 2, 0, 6, 0, 0 DABCHICK_FORMS(0x0000u) }, /* common */
+        { 0.70794576f, 3, 0, 6, 0, 2 DABCHICK_FORMS(0xbf00u) }, /* bass */
+        { -0.56234133f, 6, 4, 8, 2, 4 DABCHICK_FORMS(0xf000u) } /* treble */
     } },
 #endif
 };
@@ -311,6 +335,175 @@ static inline int32_t dabchick_to_int32(float x)
     return scaled > (float)-2147483648.0 ? out : INT32_MIN;
 }
 
+#ifdef DABCHICK_SEVERAL
+/* Words of the table, and what sections remember, go into registers beside each other, and back,
+ * in one instruction; nothing is computed there. */
+static DABCHICK_INLINE void dabchick_first(const float **from, float *to)
+{
+    register float word_0 __asm__("s1");
+    register float word_1 __asm__("s2");
+    register float word_2 __asm__("s3");
+
+    __asm__("vldmia %0!, {s1-s3}"
+            : "+r"(*from), "=t"(word_0), "=t"(word_1), "=t"(word_2)
+            : "m"((*from)[0]), "m"((*from)[1]), "m"((*from)[2]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+}
+
+static DABCHICK_INLINE void dabchick_first_states(const dabchick_memory *m, dabchick_memory *is)
+{
+    register float p_0 __asm__("s6");
+    register float q_0 __asm__("s7");
+
+    __asm__("vldmia %2, {s6-s7}"
+            : "=t"(p_0), "=t"(q_0)
+            : "r"(m), "m"(m[0]));
+    is[0].p = p_0;
+    is[0].q = q_0;
+}
+
+static DABCHICK_INLINE void dabchick_keep_first(dabchick_memory *m, const dabchick_memory *is)
+{
+    register float p_0 __asm__("s6");
+    register float q_0 __asm__("s7");
+
+    p_0 = is[0].p;
+    q_0 = is[0].q;
+    __asm__("vstmia %1, {s6-s7}"
+            : "=m"(m[0])
+            : "r"(m), "t"(p_0), "t"(q_0));
+}
+
+static DABCHICK_INLINE void dabchick_words_2(const float *from, float *to)
+{
+    register float word_0 __asm__("s14");
+    register float word_1 __asm__("s15");
+
+    __asm__("vldmia %2, {s14-s15}"
+            : "=t"(word_0), "=t"(word_1)
+            : "r"(from), "m"(from[0]), "m"(from[1]));
+    to[0] = word_0;
+    to[1] = word_1;
+}
+
+static DABCHICK_INLINE void dabchick_words_7(const float *from, float *to)
+{
+    register float word_0 __asm__("s14");
+    register float word_1 __asm__("s15");
+    register float word_2 __asm__("s16");
+    register float word_3 __asm__("s17");
+    register float word_4 __asm__("s18");
+    register float word_5 __asm__("s19");
+    register float word_6 __asm__("s20");
+
+    __asm__("vldmia %7, {s14-s20}"
+            : "=t"(word_0), "=t"(word_1), "=t"(word_2), "=t"(word_3), "=t"(word_4), "=t"(word_5),
+                "=t"(word_6)
+            : "r"(from), "m"(from[0]), "m"(from[1]), "m"(from[2]), "m"(from[3]), "m"(from[4]),
+                "m"(from[5]), "m"(from[6]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+    to[3] = word_3;
+    to[4] = word_4;
+    to[5] = word_5;
+    to[6] = word_6;
+}
+
+static DABCHICK_INLINE void dabchick_states_1(const dabchick_memory *m, dabchick_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+
+    __asm__("vldmia %2, {s8-s9}"
+            : "=t"(p_0), "=t"(q_0)
+            : "r"(m), "m"(m[0]));
+    is[0].p = p_0;
+    is[0].q = q_0;
+}
+
+static DABCHICK_INLINE void dabchick_keep_states_1(dabchick_memory *m, const dabchick_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+
+    p_0 = is[0].p;
+    q_0 = is[0].q;
+    __asm__("vstmia %1, {s8-s9}"
+            : "=m"(m[0])
+            : "r"(m), "t"(p_0), "t"(q_0));
+}
+
+static DABCHICK_INLINE void dabchick_words_12(const float *from, float *to)
+{
+    register float word_0 __asm__("s14");
+    register float word_1 __asm__("s15");
+    register float word_2 __asm__("s16");
+    register float word_3 __asm__("s17");
+    register float word_4 __asm__("s18");
+    register float word_5 __asm__("s19");
+    register float word_6 __asm__("s20");
+    register float word_7 __asm__("s21");
+    register float word_8 __asm__("s22");
+    register float word_9 __asm__("s23");
+    register float word_10 __asm__("s24");
+    register float word_11 __asm__("s25");
+
+    __asm__("vldmia %12, {s14-s25}"
+            : "=t"(word_0), "=t"(word_1), "=t"(word_2), "=t"(word_3), "=t"(word_4), "=t"(word_5),
+                "=t"(word_6), "=t"(word_7), "=t"(word_8), "=t"(word_9), "=t"(word_10), "=t"(word_11)
+            : "r"(from), "m"(from[0]), "m"(from[1]), "m"(from[2]), "m"(from[3]), "m"(from[4]),
+                "m"(from[5]), "m"(from[6]), "m"(from[7]), "m"(from[8]), "m"(from[9]), "m"(from[10]),
+                "m"(from[11]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+    to[3] = word_3;
+    to[4] = word_4;
+    to[5] = word_5;
+    to[6] = word_6;
+    to[7] = word_7;
+    to[8] = word_8;
+    to[9] = word_9;
+    to[10] = word_10;
+    to[11] = word_11;
+}
+
+static DABCHICK_INLINE void dabchick_states_2(const dabchick_memory *m, dabchick_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+    register float p_1 __asm__("s10");
+    register float q_1 __asm__("s11");
+
+    __asm__("vldmia %4, {s8-s11}"
+            : "=t"(p_0), "=t"(q_0), "=t"(p_1), "=t"(q_1)
+            : "r"(m), "m"(m[0]), "m"(m[1]));
+    is[0].p = p_0;
+    is[0].q = q_0;
+    is[1].p = p_1;
+    is[1].q = q_1;
+}
+
+static DABCHICK_INLINE void dabchick_keep_states_2(dabchick_memory *m, const dabchick_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+    register float p_1 __asm__("s10");
+    register float q_1 __asm__("s11");
+
+    p_0 = is[0].p;
+    q_0 = is[0].q;
+    p_1 = is[1].p;
+    q_1 = is[1].q;
+    __asm__("vstmia %2, {s8-s11}"
+            : "=m"(m[0]), "=m"(m[1])
+            : "r"(m), "t"(p_0), "t"(q_0), "t"(p_1), "t"(q_1));
+}
+#endif
+
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
  * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
@@ -333,19 +526,40 @@ static DABCHICK_NOINLINE void dabchick_run_list(const float *table,
         return;
     }
     do {
-        const float *const w = &table[word & DABCHICK_ROW];
+        const float *w = &table[word & DABCHICK_ROW];
         const unsigned int head = word >> DABCHICK_HEAD;
         float *at = to;
+#ifdef DABCHICK_SEVERAL
+        float first[3];
+        dabchick_memory is;
+
+        dabchick_first(&w, first);
+        dabchick_first_states(m, &is);
+        const float b0_0 = first[0];
+        const float a1_0 = first[1];
+        const float a2_0 = first[2];
+        float p_0 = is.p;
+        float q_0 = is.q;
+#else
         const float b0_0 = w[0];
         const float a1_0 = w[1];
         const float a2_0 = w[2];
         float p_0 = m[0].p;
         float q_0 = m[0].q;
+#endif
 
         switch (head) {
         case 5u: { /* direct, 1 */
+#ifdef DABCHICK_SEVERAL
+            float words[2];
+
+            dabchick_words_2(w, words);
+            const float b1_0 = words[0];
+            const float b2_0 = words[1];
+#else
             const float b1_0 = w[3];
             const float b2_0 = w[4];
+#endif
 
             do {
                 const float x = *from;
@@ -359,8 +573,16 @@ static DABCHICK_NOINLINE void dabchick_run_list(const float *table,
             break;
         }
         case 7u: { /* delta, 1 */
+#ifdef DABCHICK_SEVERAL
+            float words[2];
+
+            dabchick_words_2(w, words);
+            const float b1_0 = words[0];
+            const float b2_0 = words[1];
+#else
             const float b1_0 = w[3];
             const float b2_0 = w[4];
+#endif
 
             do {
                 const float x = *from;
@@ -374,6 +596,22 @@ static DABCHICK_NOINLINE void dabchick_run_list(const float *table,
             break;
         }
         case 11u: { /* delta, 2 */
+#ifdef DABCHICK_SEVERAL
+            float words[7];
+            dabchick_memory more[1];
+
+            dabchick_words_7(w, words);
+            dabchick_states_1(&m[1], more);
+            const float b1_0 = words[0];
+            const float b2_0 = words[1];
+            const float b0_1 = words[2];
+            const float a1_1 = words[3];
+            const float a2_1 = words[4];
+            const float b1_1 = words[5];
+            const float b2_1 = words[6];
+            float p_1 = more[0].p;
+            float q_1 = more[0].q;
+#else
             const float b1_0 = w[3];
             const float b2_0 = w[4];
             const float b0_1 = w[5];
@@ -383,6 +621,7 @@ static DABCHICK_NOINLINE void dabchick_run_list(const float *table,
             const float a2_1 = w[7];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
+#endif
 
             do {
                 const float x = gain * *from;
@@ -396,11 +635,40 @@ static DABCHICK_NOINLINE void dabchick_run_list(const float *table,
                 from++;
                 at++;
             } while (at != end);
+#ifdef DABCHICK_SEVERAL
+            more[0].p = p_1;
+            more[0].q = q_1;
+            dabchick_keep_states_1(&m[1], more);
+#else
             m[1].p = p_1;
             m[1].q = q_1;
+#endif
             break;
         }
         case 15u: { /* delta, 3 */
+#ifdef DABCHICK_SEVERAL
+            float words[12];
+            dabchick_memory more[2];
+
+            dabchick_words_12(w, words);
+            dabchick_states_2(&m[1], more);
+            const float b1_0 = words[0];
+            const float b2_0 = words[1];
+            const float b0_1 = words[2];
+            const float a1_1 = words[3];
+            const float a2_1 = words[4];
+            const float b1_1 = words[5];
+            const float b2_1 = words[6];
+            const float b0_2 = words[7];
+            const float a1_2 = words[8];
+            const float a2_2 = words[9];
+            const float b1_2 = words[10];
+            const float b2_2 = words[11];
+            float p_1 = more[0].p;
+            float q_1 = more[0].q;
+            float p_2 = more[1].p;
+            float q_2 = more[1].q;
+#else
             const float b1_0 = w[3];
             const float b2_0 = w[4];
             const float b0_1 = w[5];
@@ -417,6 +685,7 @@ static DABCHICK_NOINLINE void dabchick_run_list(const float *table,
             const float a2_2 = w[12];
             float p_2 = m[2].p;
             float q_2 = m[2].q;
+#endif
 
             do {
                 const float x = gain * *from;
@@ -433,10 +702,18 @@ static DABCHICK_NOINLINE void dabchick_run_list(const float *table,
                 from++;
                 at++;
             } while (at != end);
+#ifdef DABCHICK_SEVERAL
+            more[0].p = p_1;
+            more[0].q = q_1;
+            more[1].p = p_2;
+            more[1].q = q_2;
+            dabchick_keep_states_2(&m[1], more);
+#else
             m[1].p = p_1;
             m[1].q = q_1;
             m[2].p = p_2;
             m[2].q = q_2;
+#endif
             break;
         }
         case 6u: { /* delta without b1 and b2, 1 */
@@ -455,8 +732,14 @@ static DABCHICK_NOINLINE void dabchick_run_list(const float *table,
             /* there are no others */
             break;
         }
+#ifdef DABCHICK_SEVERAL
+        is.p = p_0;
+        is.q = q_0;
+        dabchick_keep_first(m, &is);
+#else
         m[0].p = p_0;
         m[0].q = q_0;
+#endif
         from = to;
         gain = 1.0f;
         m += head >> 2;
@@ -500,13 +783,11 @@ static DABCHICK_COLD uint16_t *dabchick_make_list(const dabchick_rate_entry *rat
         const dabchick_channel_state *ch, int c, uint16_t *list)
 {
     const dabchick_cascade_entry *cascade = &rate->cascade[c];
-    uint16_t *head = list;
     uint16_t *next = list;
-    unsigned int last = 0u;
+    unsigned int follows = 0u; /* the word of the row behind the last one, of the same form */
     int k;
     int i;
 
-    *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
         const dabchick_switch_entry *choices = &dabchick_switch_table[dabchick_position_table[k]];
         unsigned int pick = choices->pick;
@@ -519,15 +800,13 @@ static DABCHICK_COLD uint16_t *dabchick_make_list(const dabchick_rate_entry *rat
         if (alternative != DABCHICK_NONE) {
             const unsigned int word = rate->lists[choices->word + alternative];
 
-            if (word == last + ((last >> DABCHICK_HEAD & 3u) == 2u ? 3u : 5u)
-                    && *head < DABCHICK_FULL) { /* the next row, of the same form */
-                *head = (uint16_t)(*head + DABCHICK_ONE_MORE);
+            if (word == follows && next != list && next[-1] < DABCHICK_FULL) { /* one more */
+                next[-1] = (uint16_t)(next[-1] + DABCHICK_ONE_MORE);
             } else {
-                head = next;
                 *next = (uint16_t)word;
                 next++;
             }
-            last = word;
+            follows = word + ((word >> DABCHICK_HEAD & 3u) == 2u ? 3u : 5u);
         }
     }
     *next = 0u;
@@ -598,9 +877,9 @@ static int dabchick_run_common(const dabchick_rate_entry *rate, dabchick_channel
 
 /* A way that is not calm: fades, and silence behind good samples. */
 static DABCHICK_COLD void dabchick_shade(const dabchick_rate_entry *rate,
-        const dabchick_channel_state *ch, int c, float *io, const float *beside, int good, int n)
+        const dabchick_channel_state *ch, const dabchick_cascade_entry *cascade,
+        float *io, const float *beside, int good, int n)
 {
-    const dabchick_cascade_entry *cascade = &rate->cascade[c];
     int heard = good;
     int i;
     if (ch->change >= rate->settle && cascade->end > cascade->first) {
@@ -632,7 +911,7 @@ static void dabchick_run_ways(const dabchick_rate_entry *rate, dabchick_channel_
         picked = dabchick_behind(picked);
         dabchick_run_cascade(rate, ch, c, picked, now, io, beside, good);
         if (ch->calm == 0u) {
-            dabchick_shade(rate, ch, c, io, beside, good, n);
+            dabchick_shade(rate, ch, &rate->cascade[c], io, beside, good, n);
         }
     }
     if (ch->calm == 0u) {
@@ -653,6 +932,7 @@ static DABCHICK_NOINLINE void dabchick_run_block(const dabchick_rate_entry *rate
     dabchick_run_ways(rate, ch, now, good, out, at, n);
 }
 
+#ifndef DABCHICK_NO_SINGLES
 
 /* Where there is DABCHICK_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
@@ -801,11 +1081,12 @@ static inline void dabchick_step(const dabchick_rate_entry *rate,
     x_1 = cascade->gain * x_1;
     for (;;) {
         uint32_t forms = (uint32_t)cascade->forms << 16;
+        uint16_t some = cascade->forms;
 
         for (;;) {
             unsigned int word;
 
-            if (forms != 0u) {
+            if (some != 0u) {
                 do {
                     dabchick_section_words row;
                     dabchick_memory is_0 = dabchick_load_0(m_0);
@@ -868,6 +1149,7 @@ static inline void dabchick_step(const dabchick_rate_entry *rate,
             }
             w = dabchick_row_at(rate, word & DABCHICK_ROW);
             forms = ((word >> DABCHICK_HEAD & 3u) * 0x55555555u) << (32u - ((word >> 13) * 2u));
+            some = 1u;
         }
         *to_0 = x_0;
         *to_1 = x_1;
@@ -892,6 +1174,8 @@ static inline void dabchick_step(const dabchick_rate_entry *rate,
     }
 }
 
+
+#endif
 
 /* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
 typedef struct {
@@ -2097,20 +2381,18 @@ static void dabchick_change_settings(const dabchick_rate_entry *rate, dabchick_c
         ch->change = -1;
     }
     if (ch->change < 0) {
-        int differ = 0;
+        unsigned int differ = 0u;
         int k;
 
         for (k = 0; k < DABCHICK_SETTINGS; k++) {
             const unsigned char wanted = asked[k];
 
-            if (wanted != ch->chosen[k]) {
-                ch->chosen[k] = wanted;
-                differ = 1;
-            }
+            differ |= (unsigned int)wanted ^ ch->chosen[k];
+            ch->chosen[k] = wanted;
         }
         if (ch->fresh != 0u) {
             dabchick_make_lists(rate, ch);
-        } else if (differ != 0) {
+        } else if (differ != 0u) {
             (void)memset(ch->then, 0, sizeof ch->then);
             ch->change = 0;
         } else {
@@ -2159,6 +2441,7 @@ static void dabchick_tick_channel(const dabchick_rate_entry *rate, dabchick_chan
     }
 }
 
+#ifndef DABCHICK_NO_SINGLES
 /* Channels that may take single samples together. */
 static void dabchick_find_mates(dabchick_state *s)
 {
@@ -2177,24 +2460,26 @@ static void dabchick_find_mates(dabchick_state *s)
         }
     }
 }
+#endif
 
 /* What is due of all channels. */
 static DABCHICK_COLD void dabchick_tick(dabchick_state *s)
 {
+    const dabchick_rate_entry *const rate = &dabchick_rate_table[s->rate];
     int c;
 
     for (c = 0; c < DABCHICK_CHANNELS; c++) {
         dabchick_channel_state *ch = &s->channel[c];
 
-        dabchick_tick_channel(&dabchick_rate_table[s->rate], ch, s->asked[c]);
+        dabchick_tick_channel(rate, ch, s->asked[c]);
         if (s->count == 0u) {
             dabchick_rest(ch->now, DABCHICK_POSITIONS);
-            if (ch->change >= 0) {
-                dabchick_rest(ch->then, DABCHICK_THEN);
-            }
+            dabchick_rest(ch->then, DABCHICK_THEN); /* idle ones, too */
         }
     }
+#ifndef DABCHICK_NO_SINGLES
     dabchick_find_mates(s);
+#endif
 #ifdef DABCHICK_LANES
     if (dabchick_calm(s) == 0) {
         dabchick_leave_lanes(s);
@@ -2266,7 +2551,7 @@ static DABCHICK_COLD void dabchick_silence(dabchick_channel_state *ch)
 }
 
 /* In all of them. */
-static void dabchick_silence_all(dabchick_state *s)
+static DABCHICK_COLD void dabchick_silence_all(dabchick_state *s)
 {
     int c;
 
@@ -2356,7 +2641,7 @@ int dabchick_garbage(const dabchick_state *s, int channel)
 
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
-static DABCHICK_NOINLINE void dabchick_take(dabchick_frames *f, int k, int n, int apart)
+static DABCHICK_SMALL void dabchick_take(dabchick_frames *f, int k, int n, int apart)
 {
     int i;
 
@@ -2367,7 +2652,7 @@ static DABCHICK_NOINLINE void dabchick_take(dabchick_frames *f, int k, int n, in
 }
 
 /* Gives those of their ways back in the same way. */
-static DABCHICK_NOINLINE void dabchick_give(const dabchick_frames *f, int k, int n, int apart)
+static DABCHICK_SMALL void dabchick_give(const dabchick_frames *f, int k, int n, int apart)
 {
     int i;
     int w;
@@ -2386,7 +2671,7 @@ static DABCHICK_NOINLINE void dabchick_give(const dabchick_frames *f, int k, int
 
 /* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
  * meanwhile. */
-static DABCHICK_NOINLINE int dabchick_run_all(dabchick_state *s, const float *const *in,
+static DABCHICK_BLOCKS int dabchick_run_all(dabchick_state *s, const float *const *in,
         float *const *out, dabchick_frames *f, int n)
 {
     const dabchick_rate_entry *const rate = dabchick_rate_of(s);
@@ -2447,6 +2732,7 @@ static inline int dabchick_run_alone(dabchick_state *s, const float *const *in,
 }
 #endif
 
+#ifndef DABCHICK_NO_SINGLES
 /* One sample of all channels: two that are calm and alike go through sections beside each other. */
 static DABCHICK_NOINLINE int dabchick_run_one(dabchick_state *s, const float *const *in,
         float *const *out)
@@ -2472,7 +2758,7 @@ static DABCHICK_NOINLINE int dabchick_run_one(dabchick_state *s, const float *co
         const float x = *in[c];
         const float y = *in[other];
 
-        if (ch->calm > 1u && mate->calm != 0u
+        if ((unsigned int)ch->calm + mate->calm > 2u /* alike, and both are calm still */
                 && ((dabchick_bits(x) | dabchick_bits(y)) & DABCHICK_SIZE) < DABCHICK_GARBAGE) {
             dabchick_step(rate, ch, mate, x, y, &out[c * DABCHICK_WAYS], &out[other * DABCHICK_WAYS]);
         } else {
@@ -2486,6 +2772,8 @@ static DABCHICK_NOINLINE int dabchick_run_one(dabchick_state *s, const float *co
     return 0;
 }
 
+#endif
+
 int dabchick_run(dabchick_state *s, const float *const *in, float *const *out, int n)
 {
 #ifdef DABCHICK_LANES
@@ -2493,11 +2781,16 @@ int dabchick_run(dabchick_state *s, const float *const *in, float *const *out, i
         return 0;
     }
 #endif
-    return n == 1 ? dabchick_run_one(s, in, out) : dabchick_run_all(s, in, out, NULL, n);
+#ifndef DABCHICK_NO_SINGLES
+    if (n == 1) {
+        return dabchick_run_one(s, in, out);
+    }
+#endif
+    return dabchick_run_all(s, in, out, NULL, n);
 }
 
 /* n frames. */
-static DABCHICK_NOINLINE int dabchick_run_side_by_side(dabchick_state *s, dabchick_frames *f, int n)
+static DABCHICK_SMALL int dabchick_run_side_by_side(dabchick_state *s, dabchick_frames *f, int n)
 {
     const float *in[DABCHICK_CHANNELS];
     float *out[DABCHICK_CHANNELS * DABCHICK_WAYS];
@@ -2511,13 +2804,18 @@ static DABCHICK_NOINLINE int dabchick_run_side_by_side(dabchick_state *s, dabchi
 #endif
 
     for (c = 0; c < DABCHICK_CHANNELS; c++) {
+#ifndef DABCHICK_NO_SINGLES
         const int at = n == 1 ? c : 0;
+#else
+        const int at = 0;
+#endif
 
         in[c] = &f->from[at];
         for (w = 0; w < DABCHICK_WAYS; w++) {
             out[(c * DABCHICK_WAYS) + w] = &f->to[w][at];
         }
     }
+#ifndef DABCHICK_NO_SINGLES
     if (n == 1) { /* the samples of all channels beside each other */
         int bad;
 
@@ -2528,6 +2826,7 @@ static DABCHICK_NOINLINE int dabchick_run_side_by_side(dabchick_state *s, dabchi
         }
         return bad;
     }
+#endif
     return dabchick_run_all(s, in, out, f, n);
 }
 

@@ -46,6 +46,9 @@
  * run_frames. Where the compiler has vectors (x86-64, AArch64), run works on several ways at
  * once: the state takes 1656 bytes there, and run's arrays 1792. To do without, define
  * DABCHICK_NO_LANES in every file that includes this.
+ * Single samples have code of their own. To do without, define DABCHICK_NO_SINGLES where
+ * dabchick_float32.c is compiled: they go as blocks of one then, with the same bits in more
+ * time.
  *
  * A STATE THAT IS NOT INITIALISED
  * Every call looks at 64 bits that init writes, others for every spec and format: random bytes

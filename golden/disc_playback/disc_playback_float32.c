@@ -68,7 +68,11 @@
 #define DISC_PLAYBACK_ONLY_96000
 #endif
 
-/* Loops stand in functions of their own; what runs rarely is compiled for size. */
+/* Single samples have code of their own, which DISC_PLAYBACK_NO_SINGLES leaves out: they are
+ * blocks of one then. */
+
+/* Loops stand in functions of their own. What runs rarely is compiled for size, and so is what runs
+ * once a block and not in lanes: but not what alone calls the loops, rare to gcc then. */
 #if defined __GNUC__
 #define DISC_PLAYBACK_NOINLINE __attribute__((noinline))
 #define DISC_PLAYBACK_COLD __attribute__((noinline, cold))
@@ -77,6 +81,16 @@
 #define DISC_PLAYBACK_NOINLINE
 #define DISC_PLAYBACK_COLD
 #define DISC_PLAYBACK_INLINE inline
+#endif
+#if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined DISC_PLAYBACK_NO_LANES
+#define DISC_PLAYBACK_SMALL DISC_PLAYBACK_NOINLINE
+#else
+#define DISC_PLAYBACK_SMALL DISC_PLAYBACK_COLD
+#endif
+#ifdef DISC_PLAYBACK_NO_SINGLES
+#define DISC_PLAYBACK_BLOCKS DISC_PLAYBACK_NOINLINE
+#else
+#define DISC_PLAYBACK_BLOCKS DISC_PLAYBACK_SMALL
 #endif
 
 #define DISC_PLAYBACK_READY 0xa678fa39u /* of this spec in this format */
@@ -100,6 +114,7 @@
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+#ifndef DISC_PLAYBACK_NO_SINGLES
 /* What a single sample finds in a row of the table of sections. */
 typedef struct {
     float b0;
@@ -108,6 +123,7 @@ typedef struct {
     float a1;
     float a2;
 } disc_playback_section_words;
+#endif
 
 typedef struct {
     unsigned char word; /* among the lists: that for its first alternative */
@@ -122,7 +138,9 @@ typedef struct {
     int8_t split; /* of what settings pick, behind that of all that always runs */
     int8_t first; /* the first position of that */
     int8_t end; /* behind the last; what runs beside has memory from first on */
+#ifndef DISC_PLAYBACK_NO_SINGLES
     uint16_t forms; /* of what always runs, 2 bits a section, the first in the highest */
+#endif
 } disc_playback_cascade_entry;
 
 typedef struct {
@@ -202,23 +220,29 @@ static const uint16_t disc_playback_lists_96000[4] = {
 };
 #endif
 
+#ifdef DISC_PLAYBACK_NO_SINGLES
+#define DISC_PLAYBACK_FORMS(forms)
+#else
+#define DISC_PLAYBACK_FORMS(forms) , (forms)
+#endif
+
 static const disc_playback_rate_entry disc_playback_rate_table[] = {
 #ifdef DISC_PLAYBACK_ONLY_44100
     { 44100u, disc_playback_sections_44100, disc_playback_lists_44100, 7200, 448, 0.002232143f, {
-        { 0.1f, 1, 0, 2, 0, 0, 0x0000u }, /* common */
-        { 1.0f, 2, 0, 2, 0, 1, 0xd000u } /* played */
+        { 0.1f, 1, 0, 2, 0, 0 DISC_PLAYBACK_FORMS(0x0000u) }, /* common */
+        { 1.0f, 2, 0, 2, 0, 1 DISC_PLAYBACK_FORMS(0xd000u) } /* played */
     } },
 #endif
 #ifdef DISC_PLAYBACK_ONLY_48000
     { 48000u, disc_playback_sections_48000, disc_playback_lists_48000, 7840, 480, 0.0020833334f, {
-        { 0.1f, 1, 0, 2, 0, 0, 0x0000u }, /* common */
-        { 1.0f, 2, 0, 2, 0, 1, 0xd000u } /* played */
+        { 0.1f, 1, 0, 2, 0, 0 DISC_PLAYBACK_FORMS(0x0000u) }, /* common */
+        { 1.0f, 2, 0, 2, 0, 1 DISC_PLAYBACK_FORMS(0xd000u) } /* played */
     } },
 #endif
 #ifdef DISC_PLAYBACK_ONLY_96000
     { 96000u, disc_playback_sections_96000, disc_playback_lists_96000, 15648, 960, 0.0010416667f, {
-        { 0.1f, 1, 0, 1, 0, 0, 0x0000u }, /* common */
-        { 1.0f, 2, 0, 1, 0, 1, 0xc000u } /* played */
+        { 0.1f, 1, 0, 1, 0, 0 DISC_PLAYBACK_FORMS(0x0000u) }, /* common */
+        { 1.0f, 2, 0, 1, 0, 1 DISC_PLAYBACK_FORMS(0xc000u) } /* played */
     } },
 #endif
 };
@@ -261,6 +285,52 @@ static inline int32_t disc_playback_to_int32(float x)
     return scaled > (float)-2147483648.0 ? out : INT32_MIN;
 }
 
+#ifdef DISC_PLAYBACK_SEVERAL
+/* Words of the table, and what sections remember, go into registers beside each other, and back,
+ * in one instruction; nothing is computed there. */
+static DISC_PLAYBACK_INLINE void disc_playback_first(const float **from, float *to)
+{
+    register float word_0 __asm__("s1");
+    register float word_1 __asm__("s2");
+    register float word_2 __asm__("s3");
+    register float word_3 __asm__("s4");
+    register float word_4 __asm__("s5");
+
+    __asm__("vldmia %0!, {s1-s5}"
+            : "+r"(*from), "=t"(word_0), "=t"(word_1), "=t"(word_2), "=t"(word_3), "=t"(word_4)
+            : "m"((*from)[0]), "m"((*from)[1]), "m"((*from)[2]), "m"((*from)[3]), "m"((*from)[4]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+    to[3] = word_3;
+    to[4] = word_4;
+}
+
+static DISC_PLAYBACK_INLINE void disc_playback_first_states(const disc_playback_memory *m, disc_playback_memory *is)
+{
+    register float p_0 __asm__("s6");
+    register float q_0 __asm__("s7");
+
+    __asm__("vldmia %2, {s6-s7}"
+            : "=t"(p_0), "=t"(q_0)
+            : "r"(m), "m"(m[0]));
+    is[0].p = p_0;
+    is[0].q = q_0;
+}
+
+static DISC_PLAYBACK_INLINE void disc_playback_keep_first(disc_playback_memory *m, const disc_playback_memory *is)
+{
+    register float p_0 __asm__("s6");
+    register float q_0 __asm__("s7");
+
+    p_0 = is[0].p;
+    q_0 = is[0].q;
+    __asm__("vstmia %1, {s6-s7}"
+            : "=m"(m[0])
+            : "r"(m), "t"(p_0), "t"(q_0));
+}
+#endif
+
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 1 sections of one form; between them everything is
  * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
@@ -283,9 +353,23 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const float *table,
         return;
     }
     do {
-        const float *const w = &table[word & DISC_PLAYBACK_ROW];
+        const float *w = &table[word & DISC_PLAYBACK_ROW];
         const unsigned int head = word >> DISC_PLAYBACK_HEAD;
         float *at = to;
+#ifdef DISC_PLAYBACK_SEVERAL
+        float first[5];
+        disc_playback_memory is;
+
+        disc_playback_first(&w, first);
+        disc_playback_first_states(m, &is);
+        const float b0_0 = first[0];
+        const float b1_0 = first[1];
+        const float b2_0 = first[2];
+        const float a1_0 = first[3];
+        const float a2_0 = first[4];
+        float p_0 = is.p;
+        float q_0 = is.q;
+#else
         const float b0_0 = w[0];
         const float b1_0 = w[1];
         const float b2_0 = w[2];
@@ -293,6 +377,7 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const float *table,
         const float a2_0 = w[4];
         float p_0 = m[0].p;
         float q_0 = m[0].q;
+#endif
 
         switch (head) {
         case 5u: { /* direct, 1 */
@@ -323,8 +408,14 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const float *table,
             /* there are no others */
             break;
         }
+#ifdef DISC_PLAYBACK_SEVERAL
+        is.p = p_0;
+        is.q = q_0;
+        disc_playback_keep_first(m, &is);
+#else
         m[0].p = p_0;
         m[0].q = q_0;
+#endif
         from = to;
         gain = 1.0f;
         m += head >> 2;
@@ -368,13 +459,11 @@ static DISC_PLAYBACK_COLD uint16_t *disc_playback_make_list(const disc_playback_
         const disc_playback_channel_state *ch, int c, uint16_t *list)
 {
     const disc_playback_cascade_entry *cascade = &rate->cascade[c];
-    uint16_t *head = list;
     uint16_t *next = list;
-    unsigned int last = 0u;
+    unsigned int follows = 0u; /* the word of the row behind the last one, of the same form */
     int k;
     int i;
 
-    *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
         const disc_playback_switch_entry *choices = &disc_playback_switch_table[disc_playback_position_table[k]];
         unsigned int pick = choices->pick;
@@ -387,15 +476,13 @@ static DISC_PLAYBACK_COLD uint16_t *disc_playback_make_list(const disc_playback_
         if (alternative != DISC_PLAYBACK_NONE) {
             const unsigned int word = rate->lists[choices->word + alternative];
 
-            if (word == last + 5u
-                    && *head < DISC_PLAYBACK_FULL) { /* the next row, of the same form */
-                *head = (uint16_t)(*head + DISC_PLAYBACK_ONE_MORE);
+            if (word == follows && next != list && next[-1] < DISC_PLAYBACK_FULL) { /* one more */
+                next[-1] = (uint16_t)(next[-1] + DISC_PLAYBACK_ONE_MORE);
             } else {
-                head = next;
                 *next = (uint16_t)word;
                 next++;
             }
-            last = word;
+            follows = word + 5u;
         }
     }
     *next = 0u;
@@ -466,9 +553,9 @@ static int disc_playback_run_common(const disc_playback_rate_entry *rate, disc_p
 
 /* A way that is not calm: fades, and silence behind good samples. */
 static DISC_PLAYBACK_COLD void disc_playback_shade(const disc_playback_rate_entry *rate,
-        const disc_playback_channel_state *ch, int c, float *io, const float *beside, int good, int n)
+        const disc_playback_channel_state *ch, const disc_playback_cascade_entry *cascade,
+        float *io, const float *beside, int good, int n)
 {
-    const disc_playback_cascade_entry *cascade = &rate->cascade[c];
     int heard = good;
     int i;
     if (ch->change >= rate->settle && cascade->end > cascade->first) {
@@ -500,7 +587,7 @@ static void disc_playback_run_ways(const disc_playback_rate_entry *rate, disc_pl
         picked = disc_playback_behind(picked);
         disc_playback_run_cascade(rate, ch, c, picked, now, io, beside, good);
         if (ch->calm == 0u) {
-            disc_playback_shade(rate, ch, c, io, beside, good, n);
+            disc_playback_shade(rate, ch, &rate->cascade[c], io, beside, good, n);
         }
     }
     if (ch->calm == 0u) {
@@ -521,6 +608,7 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_block(const disc_playback_r
     disc_playback_run_ways(rate, ch, now, good, out, at, n);
 }
 
+#ifndef DISC_PLAYBACK_NO_SINGLES
 
 /* Where there is DISC_PLAYBACK_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
@@ -647,11 +735,12 @@ static inline void disc_playback_step(const disc_playback_rate_entry *rate,
     x_1 = cascade->gain * x_1;
     for (;;) {
         uint32_t forms = (uint32_t)cascade->forms << 16;
+        uint16_t some = cascade->forms;
 
         for (;;) {
             unsigned int word;
 
-            if (forms != 0u) {
+            if (some != 0u) {
                 do {
                     disc_playback_section_words row;
                     disc_playback_memory is_0 = disc_playback_load_0(m_0);
@@ -703,6 +792,7 @@ static inline void disc_playback_step(const disc_playback_rate_entry *rate,
             }
             w = disc_playback_row_at(rate, word & DISC_PLAYBACK_ROW);
             forms = ((word >> DISC_PLAYBACK_HEAD & 3u) * 0x55555555u) << (32u - ((word >> 13) * 2u));
+            some = 1u;
         }
         *to_0 = x_0;
         *to_1 = x_1;
@@ -727,6 +817,8 @@ static inline void disc_playback_step(const disc_playback_rate_entry *rate,
     }
 }
 
+
+#endif
 
 /* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
 typedef struct {
@@ -1935,20 +2027,18 @@ static void disc_playback_change_settings(const disc_playback_rate_entry *rate, 
         ch->change = -1;
     }
     if (ch->change < 0) {
-        int differ = 0;
+        unsigned int differ = 0u;
         int k;
 
         for (k = 0; k < DISC_PLAYBACK_SETTINGS; k++) {
             const unsigned char wanted = asked[k];
 
-            if (wanted != ch->chosen[k]) {
-                ch->chosen[k] = wanted;
-                differ = 1;
-            }
+            differ |= (unsigned int)wanted ^ ch->chosen[k];
+            ch->chosen[k] = wanted;
         }
         if (ch->fresh != 0u) {
             disc_playback_make_lists(rate, ch);
-        } else if (differ != 0) {
+        } else if (differ != 0u) {
             (void)memset(ch->then, 0, sizeof ch->then);
             ch->change = 0;
         } else {
@@ -1997,6 +2087,7 @@ static void disc_playback_tick_channel(const disc_playback_rate_entry *rate, dis
     }
 }
 
+#ifndef DISC_PLAYBACK_NO_SINGLES
 /* Channels that may take single samples together. */
 static void disc_playback_find_mates(disc_playback_state *s)
 {
@@ -2015,24 +2106,26 @@ static void disc_playback_find_mates(disc_playback_state *s)
         }
     }
 }
+#endif
 
 /* What is due of all channels. */
 static DISC_PLAYBACK_COLD void disc_playback_tick(disc_playback_state *s)
 {
+    const disc_playback_rate_entry *const rate = &disc_playback_rate_table[s->rate];
     int c;
 
     for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
         disc_playback_channel_state *ch = &s->channel[c];
 
-        disc_playback_tick_channel(&disc_playback_rate_table[s->rate], ch, s->asked[c]);
+        disc_playback_tick_channel(rate, ch, s->asked[c]);
         if (s->count == 0u) {
             disc_playback_rest(ch->now, DISC_PLAYBACK_POSITIONS);
-            if (ch->change >= 0) {
-                disc_playback_rest(ch->then, DISC_PLAYBACK_THEN);
-            }
+            disc_playback_rest(ch->then, DISC_PLAYBACK_THEN); /* idle ones, too */
         }
     }
+#ifndef DISC_PLAYBACK_NO_SINGLES
     disc_playback_find_mates(s);
+#endif
 #ifdef DISC_PLAYBACK_LANES
     if (disc_playback_calm(s) == 0) {
         disc_playback_leave_lanes(s);
@@ -2104,7 +2197,7 @@ static DISC_PLAYBACK_COLD void disc_playback_silence(disc_playback_channel_state
 }
 
 /* In all of them. */
-static void disc_playback_silence_all(disc_playback_state *s)
+static DISC_PLAYBACK_COLD void disc_playback_silence_all(disc_playback_state *s)
 {
     int c;
 
@@ -2194,7 +2287,7 @@ int disc_playback_garbage(const disc_playback_state *s, int channel)
 
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
-static DISC_PLAYBACK_NOINLINE void disc_playback_take(disc_playback_frames *f, int k, int n, int apart)
+static DISC_PLAYBACK_SMALL void disc_playback_take(disc_playback_frames *f, int k, int n, int apart)
 {
     int i;
 
@@ -2205,7 +2298,7 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_take(disc_playback_frames *f, i
 }
 
 /* Gives those of their ways back in the same way. */
-static DISC_PLAYBACK_NOINLINE void disc_playback_give(const disc_playback_frames *f, int k, int n, int apart)
+static DISC_PLAYBACK_SMALL void disc_playback_give(const disc_playback_frames *f, int k, int n, int apart)
 {
     int i;
     int w;
@@ -2224,7 +2317,7 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_give(const disc_playback_frames
 
 /* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
  * meanwhile. */
-static DISC_PLAYBACK_NOINLINE int disc_playback_run_all(disc_playback_state *s, const float *const *in,
+static DISC_PLAYBACK_BLOCKS int disc_playback_run_all(disc_playback_state *s, const float *const *in,
         float *const *out, disc_playback_frames *f, int n)
 {
     const disc_playback_rate_entry *const rate = disc_playback_rate_of(s);
@@ -2285,6 +2378,7 @@ static inline int disc_playback_run_alone(disc_playback_state *s, const float *c
 }
 #endif
 
+#ifndef DISC_PLAYBACK_NO_SINGLES
 /* One sample of all channels: two that are calm and alike go through sections beside each other. */
 static DISC_PLAYBACK_NOINLINE int disc_playback_run_one(disc_playback_state *s, const float *const *in,
         float *const *out)
@@ -2310,7 +2404,7 @@ static DISC_PLAYBACK_NOINLINE int disc_playback_run_one(disc_playback_state *s, 
         const float x = *in[c];
         const float y = *in[other];
 
-        if (ch->calm > 1u && mate->calm != 0u
+        if ((unsigned int)ch->calm + mate->calm > 2u /* alike, and both are calm still */
                 && ((disc_playback_bits(x) | disc_playback_bits(y)) & DISC_PLAYBACK_SIZE) < DISC_PLAYBACK_GARBAGE) {
             disc_playback_step(rate, ch, mate, x, y, &out[c * DISC_PLAYBACK_WAYS], &out[other * DISC_PLAYBACK_WAYS]);
         } else {
@@ -2324,6 +2418,8 @@ static DISC_PLAYBACK_NOINLINE int disc_playback_run_one(disc_playback_state *s, 
     return 0;
 }
 
+#endif
+
 int disc_playback_run(disc_playback_state *s, const float *const *in, float *const *out, int n)
 {
 #ifdef DISC_PLAYBACK_LANES
@@ -2331,11 +2427,16 @@ int disc_playback_run(disc_playback_state *s, const float *const *in, float *con
         return 0;
     }
 #endif
-    return n == 1 ? disc_playback_run_one(s, in, out) : disc_playback_run_all(s, in, out, NULL, n);
+#ifndef DISC_PLAYBACK_NO_SINGLES
+    if (n == 1) {
+        return disc_playback_run_one(s, in, out);
+    }
+#endif
+    return disc_playback_run_all(s, in, out, NULL, n);
 }
 
 /* n frames. */
-static DISC_PLAYBACK_NOINLINE int disc_playback_run_side_by_side(disc_playback_state *s, disc_playback_frames *f, int n)
+static DISC_PLAYBACK_SMALL int disc_playback_run_side_by_side(disc_playback_state *s, disc_playback_frames *f, int n)
 {
     const float *in[DISC_PLAYBACK_CHANNELS];
     float *out[DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS];
@@ -2349,13 +2450,18 @@ static DISC_PLAYBACK_NOINLINE int disc_playback_run_side_by_side(disc_playback_s
 #endif
 
     for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
+#ifndef DISC_PLAYBACK_NO_SINGLES
         const int at = n == 1 ? c : 0;
+#else
+        const int at = 0;
+#endif
 
         in[c] = &f->from[at];
         for (w = 0; w < DISC_PLAYBACK_WAYS; w++) {
             out[(c * DISC_PLAYBACK_WAYS) + w] = &f->to[w][at];
         }
     }
+#ifndef DISC_PLAYBACK_NO_SINGLES
     if (n == 1) { /* the samples of all channels beside each other */
         int bad;
 
@@ -2366,6 +2472,7 @@ static DISC_PLAYBACK_NOINLINE int disc_playback_run_side_by_side(disc_playback_s
         }
         return bad;
     }
+#endif
     return disc_playback_run_all(s, in, out, f, n);
 }
 

@@ -66,7 +66,11 @@
 #define DUNLIN_ONLY_48000
 #endif
 
-/* Loops stand in functions of their own; what runs rarely is compiled for size. */
+/* Single samples have code of their own, which DUNLIN_NO_SINGLES leaves out: they are
+ * blocks of one then. */
+
+/* Loops stand in functions of their own. What runs rarely is compiled for size, and so is what runs
+ * once a block and not in lanes: but not what alone calls the loops, rare to gcc then. */
 #if defined __GNUC__
 #define DUNLIN_NOINLINE __attribute__((noinline))
 #define DUNLIN_COLD __attribute__((noinline, cold))
@@ -75,6 +79,16 @@
 #define DUNLIN_NOINLINE
 #define DUNLIN_COLD
 #define DUNLIN_INLINE inline
+#endif
+#if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined DUNLIN_NO_LANES
+#define DUNLIN_SMALL DUNLIN_NOINLINE
+#else
+#define DUNLIN_SMALL DUNLIN_COLD
+#endif
+#ifdef DUNLIN_NO_SINGLES
+#define DUNLIN_BLOCKS DUNLIN_NOINLINE
+#else
+#define DUNLIN_BLOCKS DUNLIN_SMALL
 #endif
 
 #define DUNLIN_READY 0xe8ed2fbdu /* of this spec in this format */
@@ -99,6 +113,7 @@
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+#ifndef DUNLIN_NO_SINGLES
 /* What a single sample finds in a row of the table of sections. */
 typedef struct {
     float b0;
@@ -107,6 +122,7 @@ typedef struct {
     float b1;
     float b2;
 } dunlin_section_words;
+#endif
 
 typedef struct {
     unsigned char word; /* among the lists: that for its first alternative */
@@ -116,13 +132,15 @@ typedef struct {
 
 typedef struct {
     float gain; /* with the polarity as sign */
-    unsigned char delay; /* samples that a way hears late, those of the common part included; there the longest */
+    unsigned char delay; /* samples that a way is late, the common part's too; there the longest */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
     int8_t split; /* of what settings pick, behind that of all that always runs */
     int8_t first; /* the first position of that */
     int8_t end; /* behind the last; what runs beside has memory from first on */
+#ifndef DUNLIN_NO_SINGLES
     uint16_t forms; /* of what always runs, 2 bits a section, the first in the highest */
+#endif
 } dunlin_cascade_entry;
 
 typedef struct {
@@ -177,12 +195,18 @@ static const uint16_t dunlin_lists_48000[7] = {
 };
 #endif
 
+#ifdef DUNLIN_NO_SINGLES
+#define DUNLIN_FORMS(forms)
+#else
+#define DUNLIN_FORMS(forms) , (forms)
+#endif
+
 static const dunlin_rate_entry dunlin_rate_table[] = {
 #ifdef DUNLIN_ONLY_48000
     { 48000u, dunlin_sections_48000, dunlin_lists_48000, 1120, 480, 0.0020833334f, {
-        { 1.0f, 3u, 1, 0, 6, 0, 0, 0x8000u }, /* common */
-        { 1.0f, 0u, 3, 1, 6, 0, 1, 0xfc00u }, /* woofer */
-        { 0.70794576f, 3u, 5, 4, 7, 1, 2, 0xa000u } /* tweeter */
+        { 1.0f, 3u, 1, 0, 6, 0, 0 DUNLIN_FORMS(0x8000u) }, /* common */
+        { 1.0f, 0u, 3, 1, 6, 0, 1 DUNLIN_FORMS(0xfc00u) }, /* woofer */
+        { 0.70794576f, 3u, 5, 4, 7, 1, 2 DUNLIN_FORMS(0xa000u) } /* tweeter */
     } },
 #endif
 };
@@ -225,6 +249,165 @@ static inline int32_t dunlin_to_int32(float x)
     return scaled > (float)-2147483648.0 ? out : INT32_MIN;
 }
 
+#ifdef DUNLIN_SEVERAL
+/* Words of the table, and what sections remember, go into registers beside each other, and back,
+ * in one instruction; nothing is computed there. */
+static DUNLIN_INLINE void dunlin_first(const float **from, float *to)
+{
+    register float word_0 __asm__("s1");
+    register float word_1 __asm__("s2");
+    register float word_2 __asm__("s3");
+
+    __asm__("vldmia %0!, {s1-s3}"
+            : "+r"(*from), "=t"(word_0), "=t"(word_1), "=t"(word_2)
+            : "m"((*from)[0]), "m"((*from)[1]), "m"((*from)[2]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+}
+
+static DUNLIN_INLINE void dunlin_first_states(const dunlin_memory *m, dunlin_memory *is)
+{
+    register float p_0 __asm__("s6");
+    register float q_0 __asm__("s7");
+
+    __asm__("vldmia %2, {s6-s7}"
+            : "=t"(p_0), "=t"(q_0)
+            : "r"(m), "m"(m[0]));
+    is[0].p = p_0;
+    is[0].q = q_0;
+}
+
+static DUNLIN_INLINE void dunlin_keep_first(dunlin_memory *m, const dunlin_memory *is)
+{
+    register float p_0 __asm__("s6");
+    register float q_0 __asm__("s7");
+
+    p_0 = is[0].p;
+    q_0 = is[0].q;
+    __asm__("vstmia %1, {s6-s7}"
+            : "=m"(m[0])
+            : "r"(m), "t"(p_0), "t"(q_0));
+}
+
+static DUNLIN_INLINE void dunlin_words_2(const float *from, float *to)
+{
+    register float word_0 __asm__("s14");
+    register float word_1 __asm__("s15");
+
+    __asm__("vldmia %2, {s14-s15}"
+            : "=t"(word_0), "=t"(word_1)
+            : "r"(from), "m"(from[0]), "m"(from[1]));
+    to[0] = word_0;
+    to[1] = word_1;
+}
+
+static DUNLIN_INLINE void dunlin_words_12(const float *from, float *to)
+{
+    register float word_0 __asm__("s14");
+    register float word_1 __asm__("s15");
+    register float word_2 __asm__("s16");
+    register float word_3 __asm__("s17");
+    register float word_4 __asm__("s18");
+    register float word_5 __asm__("s19");
+    register float word_6 __asm__("s20");
+    register float word_7 __asm__("s21");
+    register float word_8 __asm__("s22");
+    register float word_9 __asm__("s23");
+    register float word_10 __asm__("s24");
+    register float word_11 __asm__("s25");
+
+    __asm__("vldmia %12, {s14-s25}"
+            : "=t"(word_0), "=t"(word_1), "=t"(word_2), "=t"(word_3), "=t"(word_4), "=t"(word_5),
+                "=t"(word_6), "=t"(word_7), "=t"(word_8), "=t"(word_9), "=t"(word_10), "=t"(word_11)
+            : "r"(from), "m"(from[0]), "m"(from[1]), "m"(from[2]), "m"(from[3]), "m"(from[4]),
+                "m"(from[5]), "m"(from[6]), "m"(from[7]), "m"(from[8]), "m"(from[9]), "m"(from[10]),
+                "m"(from[11]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+    to[3] = word_3;
+    to[4] = word_4;
+    to[5] = word_5;
+    to[6] = word_6;
+    to[7] = word_7;
+    to[8] = word_8;
+    to[9] = word_9;
+    to[10] = word_10;
+    to[11] = word_11;
+}
+
+static DUNLIN_INLINE void dunlin_states_2(const dunlin_memory *m, dunlin_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+    register float p_1 __asm__("s10");
+    register float q_1 __asm__("s11");
+
+    __asm__("vldmia %4, {s8-s11}"
+            : "=t"(p_0), "=t"(q_0), "=t"(p_1), "=t"(q_1)
+            : "r"(m), "m"(m[0]), "m"(m[1]));
+    is[0].p = p_0;
+    is[0].q = q_0;
+    is[1].p = p_1;
+    is[1].q = q_1;
+}
+
+static DUNLIN_INLINE void dunlin_keep_states_2(dunlin_memory *m, const dunlin_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+    register float p_1 __asm__("s10");
+    register float q_1 __asm__("s11");
+
+    p_0 = is[0].p;
+    q_0 = is[0].q;
+    p_1 = is[1].p;
+    q_1 = is[1].q;
+    __asm__("vstmia %2, {s8-s11}"
+            : "=m"(m[0]), "=m"(m[1])
+            : "r"(m), "t"(p_0), "t"(q_0), "t"(p_1), "t"(q_1));
+}
+
+static DUNLIN_INLINE void dunlin_words_3(const float *from, float *to)
+{
+    register float word_0 __asm__("s14");
+    register float word_1 __asm__("s15");
+    register float word_2 __asm__("s16");
+
+    __asm__("vldmia %3, {s14-s16}"
+            : "=t"(word_0), "=t"(word_1), "=t"(word_2)
+            : "r"(from), "m"(from[0]), "m"(from[1]), "m"(from[2]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+}
+
+static DUNLIN_INLINE void dunlin_states_1(const dunlin_memory *m, dunlin_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+
+    __asm__("vldmia %2, {s8-s9}"
+            : "=t"(p_0), "=t"(q_0)
+            : "r"(m), "m"(m[0]));
+    is[0].p = p_0;
+    is[0].q = q_0;
+}
+
+static DUNLIN_INLINE void dunlin_keep_states_1(dunlin_memory *m, const dunlin_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+
+    p_0 = is[0].p;
+    q_0 = is[0].q;
+    __asm__("vstmia %1, {s8-s9}"
+            : "=m"(m[0])
+            : "r"(m), "t"(p_0), "t"(q_0));
+}
+#endif
+
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
  * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
@@ -247,19 +430,40 @@ static DUNLIN_NOINLINE void dunlin_run_list(const float *table,
         return;
     }
     do {
-        const float *const w = &table[word & DUNLIN_ROW];
+        const float *w = &table[word & DUNLIN_ROW];
         const unsigned int head = word >> DUNLIN_HEAD;
         float *at = to;
+#ifdef DUNLIN_SEVERAL
+        float first[3];
+        dunlin_memory is;
+
+        dunlin_first(&w, first);
+        dunlin_first_states(m, &is);
+        const float b0_0 = first[0];
+        const float a1_0 = first[1];
+        const float a2_0 = first[2];
+        float p_0 = is.p;
+        float q_0 = is.q;
+#else
         const float b0_0 = w[0];
         const float a1_0 = w[1];
         const float a2_0 = w[2];
         float p_0 = m[0].p;
         float q_0 = m[0].q;
+#endif
 
         switch (head) {
         case 7u: { /* delta, 1 */
+#ifdef DUNLIN_SEVERAL
+            float words[2];
+
+            dunlin_words_2(w, words);
+            const float b1_0 = words[0];
+            const float b2_0 = words[1];
+#else
             const float b1_0 = w[3];
             const float b2_0 = w[4];
+#endif
 
             do {
                 const float x = *from;
@@ -273,6 +477,29 @@ static DUNLIN_NOINLINE void dunlin_run_list(const float *table,
             break;
         }
         case 15u: { /* delta, 3 */
+#ifdef DUNLIN_SEVERAL
+            float words[12];
+            dunlin_memory more[2];
+
+            dunlin_words_12(w, words);
+            dunlin_states_2(&m[1], more);
+            const float b1_0 = words[0];
+            const float b2_0 = words[1];
+            const float b0_1 = words[2];
+            const float a1_1 = words[3];
+            const float a2_1 = words[4];
+            const float b1_1 = words[5];
+            const float b2_1 = words[6];
+            const float b0_2 = words[7];
+            const float a1_2 = words[8];
+            const float a2_2 = words[9];
+            const float b1_2 = words[10];
+            const float b2_2 = words[11];
+            float p_1 = more[0].p;
+            float q_1 = more[0].q;
+            float p_2 = more[1].p;
+            float q_2 = more[1].q;
+#else
             const float b1_0 = w[3];
             const float b2_0 = w[4];
             const float b0_1 = w[5];
@@ -289,6 +516,7 @@ static DUNLIN_NOINLINE void dunlin_run_list(const float *table,
             const float a2_2 = w[12];
             float p_2 = m[2].p;
             float q_2 = m[2].q;
+#endif
 
             do {
                 const float x = gain * *from;
@@ -305,10 +533,18 @@ static DUNLIN_NOINLINE void dunlin_run_list(const float *table,
                 from++;
                 at++;
             } while (at != end);
+#ifdef DUNLIN_SEVERAL
+            more[0].p = p_1;
+            more[0].q = q_1;
+            more[1].p = p_2;
+            more[1].q = q_2;
+            dunlin_keep_states_2(&m[1], more);
+#else
             m[1].p = p_1;
             m[1].q = q_1;
             m[2].p = p_2;
             m[2].q = q_2;
+#endif
             break;
         }
         case 6u: { /* delta without b1 and b2, 1 */
@@ -324,11 +560,24 @@ static DUNLIN_NOINLINE void dunlin_run_list(const float *table,
             break;
         }
         case 10u: { /* delta without b1 and b2, 2 */
+#ifdef DUNLIN_SEVERAL
+            float words[3];
+            dunlin_memory more[1];
+
+            dunlin_words_3(w, words);
+            dunlin_states_1(&m[1], more);
+            const float b0_1 = words[0];
+            const float a1_1 = words[1];
+            const float a2_1 = words[2];
+            float p_1 = more[0].p;
+            float q_1 = more[0].q;
+#else
             const float b0_1 = w[3];
             const float a1_1 = w[4];
             const float a2_1 = w[5];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
+#endif
 
             do {
                 const float x = gain * *from;
@@ -342,16 +591,28 @@ static DUNLIN_NOINLINE void dunlin_run_list(const float *table,
                 from++;
                 at++;
             } while (at != end);
+#ifdef DUNLIN_SEVERAL
+            more[0].p = p_1;
+            more[0].q = q_1;
+            dunlin_keep_states_1(&m[1], more);
+#else
             m[1].p = p_1;
             m[1].q = q_1;
+#endif
             break;
         }
         default:
             /* there are no others */
             break;
         }
+#ifdef DUNLIN_SEVERAL
+        is.p = p_0;
+        is.q = q_0;
+        dunlin_keep_first(m, &is);
+#else
         m[0].p = p_0;
         m[0].q = q_0;
+#endif
         from = to;
         gain = 1.0f;
         m += head >> 2;
@@ -372,7 +633,7 @@ static void dunlin_recall(const dunlin_rate_entry *rate, const dunlin_channel_st
     (void)memcpy(&now[-k], ch->delay, (size_t)k * sizeof *now);
 }
 
-/* The last of n samples of now are remembered, with what stands in front of them, the oldest first. */
+/* The last of n samples of now are remembered, and what is in front of them, the oldest first. */
 static void dunlin_remember(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
         const float *now, int n)
 {
@@ -417,13 +678,11 @@ static DUNLIN_COLD uint16_t *dunlin_make_list(const dunlin_rate_entry *rate,
         const dunlin_channel_state *ch, int c, uint16_t *list)
 {
     const dunlin_cascade_entry *cascade = &rate->cascade[c];
-    uint16_t *head = list;
     uint16_t *next = list;
-    unsigned int last = 0u;
+    unsigned int follows = 0u; /* the word of the row behind the last one, of the same form */
     int k;
     int i;
 
-    *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
         const dunlin_switch_entry *choices = &dunlin_switch_table[dunlin_position_table[k]];
         unsigned int pick = choices->pick;
@@ -436,15 +695,13 @@ static DUNLIN_COLD uint16_t *dunlin_make_list(const dunlin_rate_entry *rate,
         if (alternative != DUNLIN_NONE) {
             const unsigned int word = rate->lists[choices->word + alternative];
 
-            if (word == last + ((last >> DUNLIN_HEAD & 3u) == 2u ? 3u : 5u)
-                    && *head < DUNLIN_FULL) { /* the next row, of the same form */
-                *head = (uint16_t)(*head + DUNLIN_ONE_MORE);
+            if (word == follows && next != list && next[-1] < DUNLIN_FULL) { /* one more */
+                next[-1] = (uint16_t)(next[-1] + DUNLIN_ONE_MORE);
             } else {
-                head = next;
                 *next = (uint16_t)word;
                 next++;
             }
-            last = word;
+            follows = word + ((word >> DUNLIN_HEAD & 3u) == 2u ? 3u : 5u);
         }
     }
     *next = 0u;
@@ -494,10 +751,7 @@ static int dunlin_run_common(const dunlin_rate_entry *rate, dunlin_channel_state
     if (ch->fresh != 0u || ch->dead != 0u) {
         good = 0;
     }
-    for (i = 0; i < good - 1; i += 2) {
-        sizes |= dunlin_bits(in[i]) | dunlin_bits(in[i + 1]);
-    }
-    if (i < good) {
+    for (i = 0; i < good; i++) {
         sizes |= dunlin_bits(in[i]);
     }
     if ((sizes & DUNLIN_SIZE) >= DUNLIN_GARBAGE) { /* perhaps */
@@ -518,9 +772,9 @@ static int dunlin_run_common(const dunlin_rate_entry *rate, dunlin_channel_state
 
 /* A way that is not calm: fades, and silence behind good samples. */
 static DUNLIN_COLD void dunlin_shade(const dunlin_rate_entry *rate,
-        const dunlin_channel_state *ch, int c, float *io, const float *beside, int good, int n)
+        const dunlin_channel_state *ch, const dunlin_cascade_entry *cascade,
+        float *io, const float *beside, int good, int n)
 {
-    const dunlin_cascade_entry *cascade = &rate->cascade[c];
     int heard = good;
     int i;
     if (ch->change >= rate->settle && cascade->end > cascade->first) {
@@ -554,7 +808,7 @@ static void dunlin_run_ways(const dunlin_rate_entry *rate, dunlin_channel_state 
         picked = dunlin_behind(picked);
         dunlin_run_cascade(rate, ch, c, picked, from, io, beside, good);
         if (ch->calm == 0u) {
-            dunlin_shade(rate, ch, c, io, beside, good, n);
+            dunlin_shade(rate, ch, &rate->cascade[c], io, beside, good, n);
         }
     }
     if (ch->calm == 0u) {
@@ -577,6 +831,7 @@ static DUNLIN_NOINLINE void dunlin_run_block(const dunlin_rate_entry *rate, dunl
     dunlin_run_ways(rate, ch, now, good, out, at, n);
 }
 
+#ifndef DUNLIN_NO_SINGLES
 
 /* Where there is DUNLIN_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
@@ -690,11 +945,12 @@ static inline void dunlin_step(const dunlin_rate_entry *rate,
     x_0 = cascade->gain * x_0;
     for (;;) {
         uint32_t forms = (uint32_t)cascade->forms << 16;
+        uint16_t some = cascade->forms;
 
         for (;;) {
             unsigned int word;
 
-            if (forms != 0u) {
+            if (some != 0u) {
                 do {
                     dunlin_section_words row;
                     dunlin_memory is_0 = dunlin_load_0(m_0);
@@ -730,6 +986,7 @@ static inline void dunlin_step(const dunlin_rate_entry *rate,
             }
             w = dunlin_row_at(rate, word & DUNLIN_ROW);
             forms = ((word >> DUNLIN_HEAD & 3u) * 0x55555555u) << (32u - ((word >> 13) * 2u));
+            some = 1u;
         }
         *to_0 = x_0;
         if (cascade == stop) {
@@ -758,6 +1015,8 @@ static inline void dunlin_step(const dunlin_rate_entry *rate,
     ch_0->delay_at = (unsigned char)(at + 1 < span ? at + 1 : 0);
 }
 
+
+#endif
 
 /* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
 typedef struct {
@@ -1849,20 +2108,18 @@ static void dunlin_change_settings(const dunlin_rate_entry *rate, dunlin_channel
         ch->change = -1;
     }
     if (ch->change < 0) {
-        int differ = 0;
+        unsigned int differ = 0u;
         int k;
 
         for (k = 0; k < DUNLIN_SETTINGS; k++) {
             const unsigned char wanted = asked[k];
 
-            if (wanted != ch->chosen[k]) {
-                ch->chosen[k] = wanted;
-                differ = 1;
-            }
+            differ |= (unsigned int)wanted ^ ch->chosen[k];
+            ch->chosen[k] = wanted;
         }
         if (ch->fresh != 0u) {
             dunlin_make_lists(rate, ch);
-        } else if (differ != 0) {
+        } else if (differ != 0u) {
             (void)memset(ch->then, 0, sizeof ch->then);
             ch->change = 0;
         } else {
@@ -1914,17 +2171,16 @@ static void dunlin_tick_channel(const dunlin_rate_entry *rate, dunlin_channel_st
 /* What is due of all channels. */
 static DUNLIN_COLD void dunlin_tick(dunlin_state *s)
 {
+    const dunlin_rate_entry *const rate = &dunlin_rate_table[s->rate];
     int c;
 
     for (c = 0; c < DUNLIN_CHANNELS; c++) {
         dunlin_channel_state *ch = &s->channel[c];
 
-        dunlin_tick_channel(&dunlin_rate_table[s->rate], ch, s->asked[c]);
+        dunlin_tick_channel(rate, ch, s->asked[c]);
         if (s->count == 0u) {
             dunlin_rest(ch->now, DUNLIN_POSITIONS);
-            if (ch->change >= 0) {
-                dunlin_rest(ch->then, DUNLIN_THEN);
-            }
+            dunlin_rest(ch->then, DUNLIN_THEN); /* idle ones, too */
         }
     }
 #ifdef DUNLIN_LANES
@@ -1998,7 +2254,7 @@ static DUNLIN_COLD void dunlin_silence(dunlin_channel_state *ch)
 }
 
 /* In all of them. */
-static void dunlin_silence_all(dunlin_state *s)
+static DUNLIN_COLD void dunlin_silence_all(dunlin_state *s)
 {
     int c;
 
@@ -2088,7 +2344,7 @@ int dunlin_garbage(const dunlin_state *s, int channel)
 
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
-static DUNLIN_NOINLINE void dunlin_take(dunlin_frames *f, int k, int n, int apart)
+static DUNLIN_SMALL void dunlin_take(dunlin_frames *f, int k, int n, int apart)
 {
     int i;
 
@@ -2099,7 +2355,7 @@ static DUNLIN_NOINLINE void dunlin_take(dunlin_frames *f, int k, int n, int apar
 }
 
 /* Gives those of their ways back in the same way. */
-static DUNLIN_NOINLINE void dunlin_give(const dunlin_frames *f, int k, int n, int apart)
+static DUNLIN_SMALL void dunlin_give(const dunlin_frames *f, int k, int n, int apart)
 {
     int i;
     int w;
@@ -2118,7 +2374,7 @@ static DUNLIN_NOINLINE void dunlin_give(const dunlin_frames *f, int k, int n, in
 
 /* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
  * meanwhile. */
-static DUNLIN_NOINLINE int dunlin_run_all(dunlin_state *s, const float *const *in,
+static DUNLIN_BLOCKS int dunlin_run_all(dunlin_state *s, const float *const *in,
         float *const *out, dunlin_frames *f, int n)
 {
     const dunlin_rate_entry *const rate = dunlin_rate_of(s);
@@ -2179,6 +2435,7 @@ static inline int dunlin_run_alone(dunlin_state *s, const float *const *in,
 }
 #endif
 
+#ifndef DUNLIN_NO_SINGLES
 /* One sample of all channels: one that is calm goes through sections one by one. */
 static DUNLIN_NOINLINE int dunlin_run_one(dunlin_state *s, const float *const *in,
         float *const *out)
@@ -2210,6 +2467,8 @@ static DUNLIN_NOINLINE int dunlin_run_one(dunlin_state *s, const float *const *i
     return 0;
 }
 
+#endif
+
 int dunlin_run(dunlin_state *s, const float *const *in, float *const *out, int n)
 {
 #ifdef DUNLIN_LANES
@@ -2217,11 +2476,16 @@ int dunlin_run(dunlin_state *s, const float *const *in, float *const *out, int n
         return 0;
     }
 #endif
-    return n == 1 ? dunlin_run_one(s, in, out) : dunlin_run_all(s, in, out, NULL, n);
+#ifndef DUNLIN_NO_SINGLES
+    if (n == 1) {
+        return dunlin_run_one(s, in, out);
+    }
+#endif
+    return dunlin_run_all(s, in, out, NULL, n);
 }
 
 /* n frames. */
-static DUNLIN_NOINLINE int dunlin_run_side_by_side(dunlin_state *s, dunlin_frames *f, int n)
+static DUNLIN_SMALL int dunlin_run_side_by_side(dunlin_state *s, dunlin_frames *f, int n)
 {
     const float *in[DUNLIN_CHANNELS];
     float *out[DUNLIN_CHANNELS * DUNLIN_WAYS];
@@ -2235,13 +2499,18 @@ static DUNLIN_NOINLINE int dunlin_run_side_by_side(dunlin_state *s, dunlin_frame
 #endif
 
     for (c = 0; c < DUNLIN_CHANNELS; c++) {
+#ifndef DUNLIN_NO_SINGLES
         const int at = n == 1 ? c : 0;
+#else
+        const int at = 0;
+#endif
 
         in[c] = &f->from[at];
         for (w = 0; w < DUNLIN_WAYS; w++) {
             out[(c * DUNLIN_WAYS) + w] = &f->to[w][at];
         }
     }
+#ifndef DUNLIN_NO_SINGLES
     if (n == 1) { /* the samples of all channels beside each other */
         int bad;
 
@@ -2252,6 +2521,7 @@ static DUNLIN_NOINLINE int dunlin_run_side_by_side(dunlin_state *s, dunlin_frame
         }
         return bad;
     }
+#endif
     return dunlin_run_all(s, in, out, f, n);
 }
 

@@ -66,7 +66,11 @@
 #define HERON_ONLY_96000
 #endif
 
-/* Loops stand in functions of their own; what runs rarely is compiled for size. */
+/* Single samples have code of their own, which HERON_NO_SINGLES leaves out: they are
+ * blocks of one then. */
+
+/* Loops stand in functions of their own. What runs rarely is compiled for size, and so is what runs
+ * once a block and not in lanes: but not what alone calls the loops, rare to gcc then. */
 #if defined __GNUC__
 #define HERON_NOINLINE __attribute__((noinline))
 #define HERON_COLD __attribute__((noinline, cold))
@@ -75,6 +79,16 @@
 #define HERON_NOINLINE
 #define HERON_COLD
 #define HERON_INLINE inline
+#endif
+#if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined HERON_NO_LANES
+#define HERON_SMALL HERON_NOINLINE
+#else
+#define HERON_SMALL HERON_COLD
+#endif
+#ifdef HERON_NO_SINGLES
+#define HERON_BLOCKS HERON_NOINLINE
+#else
+#define HERON_BLOCKS HERON_SMALL
 #endif
 
 #define HERON_READY 0xbe40cab2u /* of this spec in this format */
@@ -99,6 +113,7 @@
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+#ifndef HERON_NO_SINGLES
 /* What a single sample finds in a row of the table of sections. */
 typedef struct {
     float b0;
@@ -107,6 +122,7 @@ typedef struct {
     float b1;
     float b2;
 } heron_section_words;
+#endif
 
 typedef struct {
     unsigned char word; /* among the lists: that for its first alternative */
@@ -116,13 +132,15 @@ typedef struct {
 
 typedef struct {
     float gain; /* with the polarity as sign */
-    unsigned char delay; /* samples that a way hears late, those of the common part included; there the longest */
+    unsigned char delay; /* samples that a way is late, the common part's too; there the longest */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
     int8_t split; /* of what settings pick, behind that of all that always runs */
     int8_t first; /* the first position of that */
     int8_t end; /* behind the last; what runs beside has memory from first on */
+#ifndef HERON_NO_SINGLES
     uint16_t forms; /* of what always runs, 2 bits a section, the first in the highest */
+#endif
 } heron_cascade_entry;
 
 typedef struct {
@@ -254,21 +272,27 @@ static const uint16_t heron_lists_96000[14] = {
 };
 #endif
 
+#ifdef HERON_NO_SINGLES
+#define HERON_FORMS(forms)
+#else
+#define HERON_FORMS(forms) , (forms)
+#endif
+
 static const heron_rate_entry heron_rate_table[] = {
 #ifdef HERON_ONLY_48000
     { 48000u, heron_sections_48000, heron_lists_48000, 960, 480, 0.0020833334f, {
-        { 0.5011872f, 4u, 4, 0, 12, 0, 0, 0x8000u }, /* common */
-        { 0.63095737f, 0u, 6, 1, 12, 0, 2, 0xff00u }, /* bass */
-        { 1.0f, 0u, 9, 5, 14, 2, 4, 0xa7c0u }, /* mid */
-        { 0.84139514f, 4u, 13, 10, 16, 4, 7, 0xa000u } /* treble */
+        { 0.5011872f, 4u, 4, 0, 12, 0, 0 HERON_FORMS(0x8000u) }, /* common */
+        { 0.63095737f, 0u, 6, 1, 12, 0, 2 HERON_FORMS(0xff00u) }, /* bass */
+        { 1.0f, 0u, 9, 5, 14, 2, 4 HERON_FORMS(0xa7c0u) }, /* mid */
+        { 0.84139514f, 4u, 13, 10, 16, 4, 7 HERON_FORMS(0xa000u) } /* treble */
     } },
 #endif
 #ifdef HERON_ONLY_96000
     { 96000u, heron_sections_96000, heron_lists_96000, 1920, 960, 0.0010416667f, {
-        { 0.5011872f, 9u, 4, 0, 12, 0, 0, 0x8000u }, /* common */
-        { 0.63095737f, 0u, 6, 1, 12, 0, 2, 0xff00u }, /* bass */
-        { 1.0f, 0u, 9, 5, 14, 2, 4, 0xffc0u }, /* mid */
-        { 0.84139514f, 9u, 12, 10, 16, 4, 7, 0xa000u } /* treble */
+        { 0.5011872f, 9u, 4, 0, 12, 0, 0 HERON_FORMS(0x8000u) }, /* common */
+        { 0.63095737f, 0u, 6, 1, 12, 0, 2 HERON_FORMS(0xff00u) }, /* bass */
+        { 1.0f, 0u, 9, 5, 14, 2, 4 HERON_FORMS(0xffc0u) }, /* mid */
+        { 0.84139514f, 9u, 12, 10, 16, 4, 7 HERON_FORMS(0xa000u) } /* treble */
     } },
 #endif
 };
@@ -322,6 +346,189 @@ static inline int32_t heron_to_int32(float x)
     return scaled > (float)-2147483648.0 ? out : INT32_MIN;
 }
 
+#ifdef HERON_SEVERAL
+/* Words of the table, and what sections remember, go into registers beside each other, and back,
+ * in one instruction; nothing is computed there. */
+static HERON_INLINE void heron_first(const float **from, float *to)
+{
+    register float word_0 __asm__("s1");
+    register float word_1 __asm__("s2");
+    register float word_2 __asm__("s3");
+
+    __asm__("vldmia %0!, {s1-s3}"
+            : "+r"(*from), "=t"(word_0), "=t"(word_1), "=t"(word_2)
+            : "m"((*from)[0]), "m"((*from)[1]), "m"((*from)[2]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+}
+
+static HERON_INLINE void heron_first_states(const heron_memory *m, heron_memory *is)
+{
+    register float p_0 __asm__("s6");
+    register float q_0 __asm__("s7");
+
+    __asm__("vldmia %2, {s6-s7}"
+            : "=t"(p_0), "=t"(q_0)
+            : "r"(m), "m"(m[0]));
+    is[0].p = p_0;
+    is[0].q = q_0;
+}
+
+static HERON_INLINE void heron_keep_first(heron_memory *m, const heron_memory *is)
+{
+    register float p_0 __asm__("s6");
+    register float q_0 __asm__("s7");
+
+    p_0 = is[0].p;
+    q_0 = is[0].q;
+    __asm__("vstmia %1, {s6-s7}"
+            : "=m"(m[0])
+            : "r"(m), "t"(p_0), "t"(q_0));
+}
+
+static HERON_INLINE void heron_words_2(const float *from, float *to)
+{
+    register float word_0 __asm__("s14");
+    register float word_1 __asm__("s15");
+
+    __asm__("vldmia %2, {s14-s15}"
+            : "=t"(word_0), "=t"(word_1)
+            : "r"(from), "m"(from[0]), "m"(from[1]));
+    to[0] = word_0;
+    to[1] = word_1;
+}
+
+static HERON_INLINE void heron_words_7(const float *from, float *to)
+{
+    register float word_0 __asm__("s14");
+    register float word_1 __asm__("s15");
+    register float word_2 __asm__("s16");
+    register float word_3 __asm__("s17");
+    register float word_4 __asm__("s18");
+    register float word_5 __asm__("s19");
+    register float word_6 __asm__("s20");
+
+    __asm__("vldmia %7, {s14-s20}"
+            : "=t"(word_0), "=t"(word_1), "=t"(word_2), "=t"(word_3), "=t"(word_4), "=t"(word_5),
+                "=t"(word_6)
+            : "r"(from), "m"(from[0]), "m"(from[1]), "m"(from[2]), "m"(from[3]), "m"(from[4]),
+                "m"(from[5]), "m"(from[6]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+    to[3] = word_3;
+    to[4] = word_4;
+    to[5] = word_5;
+    to[6] = word_6;
+}
+
+static HERON_INLINE void heron_states_1(const heron_memory *m, heron_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+
+    __asm__("vldmia %2, {s8-s9}"
+            : "=t"(p_0), "=t"(q_0)
+            : "r"(m), "m"(m[0]));
+    is[0].p = p_0;
+    is[0].q = q_0;
+}
+
+static HERON_INLINE void heron_keep_states_1(heron_memory *m, const heron_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+
+    p_0 = is[0].p;
+    q_0 = is[0].q;
+    __asm__("vstmia %1, {s8-s9}"
+            : "=m"(m[0])
+            : "r"(m), "t"(p_0), "t"(q_0));
+}
+
+static HERON_INLINE void heron_words_12(const float *from, float *to)
+{
+    register float word_0 __asm__("s14");
+    register float word_1 __asm__("s15");
+    register float word_2 __asm__("s16");
+    register float word_3 __asm__("s17");
+    register float word_4 __asm__("s18");
+    register float word_5 __asm__("s19");
+    register float word_6 __asm__("s20");
+    register float word_7 __asm__("s21");
+    register float word_8 __asm__("s22");
+    register float word_9 __asm__("s23");
+    register float word_10 __asm__("s24");
+    register float word_11 __asm__("s25");
+
+    __asm__("vldmia %12, {s14-s25}"
+            : "=t"(word_0), "=t"(word_1), "=t"(word_2), "=t"(word_3), "=t"(word_4), "=t"(word_5),
+                "=t"(word_6), "=t"(word_7), "=t"(word_8), "=t"(word_9), "=t"(word_10), "=t"(word_11)
+            : "r"(from), "m"(from[0]), "m"(from[1]), "m"(from[2]), "m"(from[3]), "m"(from[4]),
+                "m"(from[5]), "m"(from[6]), "m"(from[7]), "m"(from[8]), "m"(from[9]), "m"(from[10]),
+                "m"(from[11]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+    to[3] = word_3;
+    to[4] = word_4;
+    to[5] = word_5;
+    to[6] = word_6;
+    to[7] = word_7;
+    to[8] = word_8;
+    to[9] = word_9;
+    to[10] = word_10;
+    to[11] = word_11;
+}
+
+static HERON_INLINE void heron_states_2(const heron_memory *m, heron_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+    register float p_1 __asm__("s10");
+    register float q_1 __asm__("s11");
+
+    __asm__("vldmia %4, {s8-s11}"
+            : "=t"(p_0), "=t"(q_0), "=t"(p_1), "=t"(q_1)
+            : "r"(m), "m"(m[0]), "m"(m[1]));
+    is[0].p = p_0;
+    is[0].q = q_0;
+    is[1].p = p_1;
+    is[1].q = q_1;
+}
+
+static HERON_INLINE void heron_keep_states_2(heron_memory *m, const heron_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+    register float p_1 __asm__("s10");
+    register float q_1 __asm__("s11");
+
+    p_0 = is[0].p;
+    q_0 = is[0].q;
+    p_1 = is[1].p;
+    q_1 = is[1].q;
+    __asm__("vstmia %2, {s8-s11}"
+            : "=m"(m[0]), "=m"(m[1])
+            : "r"(m), "t"(p_0), "t"(q_0), "t"(p_1), "t"(q_1));
+}
+
+static HERON_INLINE void heron_words_3(const float *from, float *to)
+{
+    register float word_0 __asm__("s14");
+    register float word_1 __asm__("s15");
+    register float word_2 __asm__("s16");
+
+    __asm__("vldmia %3, {s14-s16}"
+            : "=t"(word_0), "=t"(word_1), "=t"(word_2)
+            : "r"(from), "m"(from[0]), "m"(from[1]), "m"(from[2]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+}
+#endif
+
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
  * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
@@ -344,19 +551,40 @@ static HERON_NOINLINE void heron_run_list(const float *table,
         return;
     }
     do {
-        const float *const w = &table[word & HERON_ROW];
+        const float *w = &table[word & HERON_ROW];
         const unsigned int head = word >> HERON_HEAD;
         float *at = to;
+#ifdef HERON_SEVERAL
+        float first[3];
+        heron_memory is;
+
+        heron_first(&w, first);
+        heron_first_states(m, &is);
+        const float b0_0 = first[0];
+        const float a1_0 = first[1];
+        const float a2_0 = first[2];
+        float p_0 = is.p;
+        float q_0 = is.q;
+#else
         const float b0_0 = w[0];
         const float a1_0 = w[1];
         const float a2_0 = w[2];
         float p_0 = m[0].p;
         float q_0 = m[0].q;
+#endif
 
         switch (head) {
         case 5u: { /* direct, 1 */
+#ifdef HERON_SEVERAL
+            float words[2];
+
+            heron_words_2(w, words);
+            const float b1_0 = words[0];
+            const float b2_0 = words[1];
+#else
             const float b1_0 = w[3];
             const float b2_0 = w[4];
+#endif
 
             do {
                 const float x = *from;
@@ -370,8 +598,16 @@ static HERON_NOINLINE void heron_run_list(const float *table,
             break;
         }
         case 7u: { /* delta, 1 */
+#ifdef HERON_SEVERAL
+            float words[2];
+
+            heron_words_2(w, words);
+            const float b1_0 = words[0];
+            const float b2_0 = words[1];
+#else
             const float b1_0 = w[3];
             const float b2_0 = w[4];
+#endif
 
             do {
                 const float x = gain * *from;
@@ -385,6 +621,22 @@ static HERON_NOINLINE void heron_run_list(const float *table,
             break;
         }
         case 11u: { /* delta, 2 */
+#ifdef HERON_SEVERAL
+            float words[7];
+            heron_memory more[1];
+
+            heron_words_7(w, words);
+            heron_states_1(&m[1], more);
+            const float b1_0 = words[0];
+            const float b2_0 = words[1];
+            const float b0_1 = words[2];
+            const float a1_1 = words[3];
+            const float a2_1 = words[4];
+            const float b1_1 = words[5];
+            const float b2_1 = words[6];
+            float p_1 = more[0].p;
+            float q_1 = more[0].q;
+#else
             const float b1_0 = w[3];
             const float b2_0 = w[4];
             const float b0_1 = w[5];
@@ -394,6 +646,7 @@ static HERON_NOINLINE void heron_run_list(const float *table,
             const float a2_1 = w[7];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
+#endif
 
             do {
                 const float x = gain * *from;
@@ -407,11 +660,40 @@ static HERON_NOINLINE void heron_run_list(const float *table,
                 from++;
                 at++;
             } while (at != end);
+#ifdef HERON_SEVERAL
+            more[0].p = p_1;
+            more[0].q = q_1;
+            heron_keep_states_1(&m[1], more);
+#else
             m[1].p = p_1;
             m[1].q = q_1;
+#endif
             break;
         }
         case 15u: { /* delta, 3 */
+#ifdef HERON_SEVERAL
+            float words[12];
+            heron_memory more[2];
+
+            heron_words_12(w, words);
+            heron_states_2(&m[1], more);
+            const float b1_0 = words[0];
+            const float b2_0 = words[1];
+            const float b0_1 = words[2];
+            const float a1_1 = words[3];
+            const float a2_1 = words[4];
+            const float b1_1 = words[5];
+            const float b2_1 = words[6];
+            const float b0_2 = words[7];
+            const float a1_2 = words[8];
+            const float a2_2 = words[9];
+            const float b1_2 = words[10];
+            const float b2_2 = words[11];
+            float p_1 = more[0].p;
+            float q_1 = more[0].q;
+            float p_2 = more[1].p;
+            float q_2 = more[1].q;
+#else
             const float b1_0 = w[3];
             const float b2_0 = w[4];
             const float b0_1 = w[5];
@@ -428,6 +710,7 @@ static HERON_NOINLINE void heron_run_list(const float *table,
             const float a2_2 = w[12];
             float p_2 = m[2].p;
             float q_2 = m[2].q;
+#endif
 
             do {
                 const float x = *from;
@@ -444,10 +727,18 @@ static HERON_NOINLINE void heron_run_list(const float *table,
                 from++;
                 at++;
             } while (at != end);
+#ifdef HERON_SEVERAL
+            more[0].p = p_1;
+            more[0].q = q_1;
+            more[1].p = p_2;
+            more[1].q = q_2;
+            heron_keep_states_2(&m[1], more);
+#else
             m[1].p = p_1;
             m[1].q = q_1;
             m[2].p = p_2;
             m[2].q = q_2;
+#endif
             break;
         }
         case 6u: { /* delta without b1 and b2, 1 */
@@ -463,11 +754,24 @@ static HERON_NOINLINE void heron_run_list(const float *table,
             break;
         }
         case 10u: { /* delta without b1 and b2, 2 */
+#ifdef HERON_SEVERAL
+            float words[3];
+            heron_memory more[1];
+
+            heron_words_3(w, words);
+            heron_states_1(&m[1], more);
+            const float b0_1 = words[0];
+            const float a1_1 = words[1];
+            const float a2_1 = words[2];
+            float p_1 = more[0].p;
+            float q_1 = more[0].q;
+#else
             const float b0_1 = w[3];
             const float a1_1 = w[4];
             const float a2_1 = w[5];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
+#endif
 
             do {
                 const float x = gain * *from;
@@ -481,16 +785,28 @@ static HERON_NOINLINE void heron_run_list(const float *table,
                 from++;
                 at++;
             } while (at != end);
+#ifdef HERON_SEVERAL
+            more[0].p = p_1;
+            more[0].q = q_1;
+            heron_keep_states_1(&m[1], more);
+#else
             m[1].p = p_1;
             m[1].q = q_1;
+#endif
             break;
         }
         default:
             /* there are no others */
             break;
         }
+#ifdef HERON_SEVERAL
+        is.p = p_0;
+        is.q = q_0;
+        heron_keep_first(m, &is);
+#else
         m[0].p = p_0;
         m[0].q = q_0;
+#endif
         from = to;
         gain = 1.0f;
         m += head >> 2;
@@ -511,7 +827,7 @@ static void heron_recall(const heron_rate_entry *rate, const heron_channel_state
     (void)memcpy(&now[-k], ch->delay, (size_t)k * sizeof *now);
 }
 
-/* The last of n samples of now are remembered, with what stands in front of them, the oldest first. */
+/* The last of n samples of now are remembered, and what is in front of them, the oldest first. */
 static void heron_remember(const heron_rate_entry *rate, heron_channel_state *ch,
         const float *now, int n)
 {
@@ -556,13 +872,11 @@ static HERON_COLD uint16_t *heron_make_list(const heron_rate_entry *rate,
         const heron_channel_state *ch, int c, uint16_t *list)
 {
     const heron_cascade_entry *cascade = &rate->cascade[c];
-    uint16_t *head = list;
     uint16_t *next = list;
-    unsigned int last = 0u;
+    unsigned int follows = 0u; /* the word of the row behind the last one, of the same form */
     int k;
     int i;
 
-    *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
         const heron_switch_entry *choices = &heron_switch_table[heron_position_table[k]];
         unsigned int pick = choices->pick;
@@ -575,15 +889,13 @@ static HERON_COLD uint16_t *heron_make_list(const heron_rate_entry *rate,
         if (alternative != HERON_NONE) {
             const unsigned int word = rate->lists[choices->word + alternative];
 
-            if (word == last + ((last >> HERON_HEAD & 3u) == 2u ? 3u : 5u)
-                    && *head < HERON_FULL) { /* the next row, of the same form */
-                *head = (uint16_t)(*head + HERON_ONE_MORE);
+            if (word == follows && next != list && next[-1] < HERON_FULL) { /* one more */
+                next[-1] = (uint16_t)(next[-1] + HERON_ONE_MORE);
             } else {
-                head = next;
                 *next = (uint16_t)word;
                 next++;
             }
-            last = word;
+            follows = word + ((word >> HERON_HEAD & 3u) == 2u ? 3u : 5u);
         }
     }
     *next = 0u;
@@ -633,10 +945,7 @@ static int heron_run_common(const heron_rate_entry *rate, heron_channel_state *c
     if (ch->fresh != 0u || ch->dead != 0u) {
         good = 0;
     }
-    for (i = 0; i < good - 1; i += 2) {
-        sizes |= heron_bits(in[i]) | heron_bits(in[i + 1]);
-    }
-    if (i < good) {
+    for (i = 0; i < good; i++) {
         sizes |= heron_bits(in[i]);
     }
     if ((sizes & HERON_SIZE) >= HERON_GARBAGE) { /* perhaps */
@@ -657,9 +966,9 @@ static int heron_run_common(const heron_rate_entry *rate, heron_channel_state *c
 
 /* A way that is not calm: fades, and silence behind good samples. */
 static HERON_COLD void heron_shade(const heron_rate_entry *rate,
-        const heron_channel_state *ch, int c, float *io, const float *beside, int good, int n)
+        const heron_channel_state *ch, const heron_cascade_entry *cascade,
+        float *io, const float *beside, int good, int n)
 {
-    const heron_cascade_entry *cascade = &rate->cascade[c];
     int heard = good;
     int i;
     if (ch->change >= rate->settle && cascade->end > cascade->first) {
@@ -693,7 +1002,7 @@ static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch
         picked = heron_behind(picked);
         heron_run_cascade(rate, ch, c, picked, from, io, beside, good);
         if (ch->calm == 0u) {
-            heron_shade(rate, ch, c, io, beside, good, n);
+            heron_shade(rate, ch, &rate->cascade[c], io, beside, good, n);
         }
     }
     if (ch->calm == 0u) {
@@ -716,6 +1025,7 @@ static HERON_NOINLINE void heron_run_block(const heron_rate_entry *rate, heron_c
     heron_run_ways(rate, ch, now, good, out, at, n);
 }
 
+#ifndef HERON_NO_SINGLES
 
 /* Where there is HERON_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
@@ -866,11 +1176,12 @@ static inline void heron_step(const heron_rate_entry *rate,
     x_1 = cascade->gain * x_1;
     for (;;) {
         uint32_t forms = (uint32_t)cascade->forms << 16;
+        uint16_t some = cascade->forms;
 
         for (;;) {
             unsigned int word;
 
-            if (forms != 0u) {
+            if (some != 0u) {
                 do {
                     heron_section_words row;
                     heron_memory is_0 = heron_load_0(m_0);
@@ -933,6 +1244,7 @@ static inline void heron_step(const heron_rate_entry *rate,
             }
             w = heron_row_at(rate, word & HERON_ROW);
             forms = ((word >> HERON_HEAD & 3u) * 0x55555555u) << (32u - ((word >> 13) * 2u));
+            some = 1u;
         }
         *to_0 = x_0;
         *to_1 = x_1;
@@ -970,6 +1282,8 @@ static inline void heron_step(const heron_rate_entry *rate,
     ch_1->delay_at = (unsigned char)(at + 1 < span ? at + 1 : 0);
 }
 
+
+#endif
 
 /* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
 typedef struct {
@@ -2429,20 +2743,18 @@ static void heron_change_settings(const heron_rate_entry *rate, heron_channel_st
         ch->change = -1;
     }
     if (ch->change < 0) {
-        int differ = 0;
+        unsigned int differ = 0u;
         int k;
 
         for (k = 0; k < HERON_SETTINGS; k++) {
             const unsigned char wanted = asked[k];
 
-            if (wanted != ch->chosen[k]) {
-                ch->chosen[k] = wanted;
-                differ = 1;
-            }
+            differ |= (unsigned int)wanted ^ ch->chosen[k];
+            ch->chosen[k] = wanted;
         }
         if (ch->fresh != 0u) {
             heron_make_lists(rate, ch);
-        } else if (differ != 0) {
+        } else if (differ != 0u) {
             (void)memset(ch->then, 0, sizeof ch->then);
             ch->change = 0;
         } else {
@@ -2491,6 +2803,7 @@ static void heron_tick_channel(const heron_rate_entry *rate, heron_channel_state
     }
 }
 
+#ifndef HERON_NO_SINGLES
 /* Channels that may take single samples together. Their delays are in step: blocks leave them
  * beginning in front, and both of two go as blocks or both together. */
 static void heron_find_mates(heron_state *s)
@@ -2510,24 +2823,26 @@ static void heron_find_mates(heron_state *s)
         }
     }
 }
+#endif
 
 /* What is due of all channels. */
 static HERON_COLD void heron_tick(heron_state *s)
 {
+    const heron_rate_entry *const rate = &heron_rate_table[s->rate];
     int c;
 
     for (c = 0; c < HERON_CHANNELS; c++) {
         heron_channel_state *ch = &s->channel[c];
 
-        heron_tick_channel(&heron_rate_table[s->rate], ch, s->asked[c]);
+        heron_tick_channel(rate, ch, s->asked[c]);
         if (s->count == 0u) {
             heron_rest(ch->now, HERON_POSITIONS);
-            if (ch->change >= 0) {
-                heron_rest(ch->then, HERON_THEN);
-            }
+            heron_rest(ch->then, HERON_THEN); /* idle ones, too */
         }
     }
+#ifndef HERON_NO_SINGLES
     heron_find_mates(s);
+#endif
 #ifdef HERON_LANES
     if (heron_calm(s) == 0) {
         heron_leave_lanes(s);
@@ -2599,7 +2914,7 @@ static HERON_COLD void heron_silence(heron_channel_state *ch)
 }
 
 /* In all of them. */
-static void heron_silence_all(heron_state *s)
+static HERON_COLD void heron_silence_all(heron_state *s)
 {
     int c;
 
@@ -2709,7 +3024,7 @@ int heron_garbage(const heron_state *s, int channel)
 
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
-static HERON_NOINLINE void heron_take(heron_frames *f, int k, int n, int apart)
+static HERON_SMALL void heron_take(heron_frames *f, int k, int n, int apart)
 {
     int i;
 
@@ -2720,7 +3035,7 @@ static HERON_NOINLINE void heron_take(heron_frames *f, int k, int n, int apart)
 }
 
 /* Gives those of their ways back in the same way. */
-static HERON_NOINLINE void heron_give(const heron_frames *f, int k, int n, int apart)
+static HERON_SMALL void heron_give(const heron_frames *f, int k, int n, int apart)
 {
     int i;
     int w;
@@ -2739,7 +3054,7 @@ static HERON_NOINLINE void heron_give(const heron_frames *f, int k, int n, int a
 
 /* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
  * meanwhile. */
-static HERON_NOINLINE int heron_run_all(heron_state *s, const float *const *in,
+static HERON_BLOCKS int heron_run_all(heron_state *s, const float *const *in,
         float *const *out, heron_frames *f, int n)
 {
     const heron_rate_entry *const rate = heron_rate_of(s);
@@ -2800,6 +3115,7 @@ static inline int heron_run_alone(heron_state *s, const float *const *in,
 }
 #endif
 
+#ifndef HERON_NO_SINGLES
 /* One sample of all channels: two that are calm and alike go through sections beside each other. */
 static HERON_NOINLINE int heron_run_one(heron_state *s, const float *const *in,
         float *const *out)
@@ -2825,7 +3141,7 @@ static HERON_NOINLINE int heron_run_one(heron_state *s, const float *const *in,
         const float x = *in[c];
         const float y = *in[other];
 
-        if (ch->calm > 1u && mate->calm != 0u
+        if ((unsigned int)ch->calm + mate->calm > 2u /* alike, and both are calm still */
                 && ((heron_bits(x) | heron_bits(y)) & HERON_SIZE) < HERON_GARBAGE) {
             heron_step(rate, ch, mate, x, y, &out[c * HERON_WAYS], &out[other * HERON_WAYS]);
         } else {
@@ -2839,6 +3155,8 @@ static HERON_NOINLINE int heron_run_one(heron_state *s, const float *const *in,
     return 0;
 }
 
+#endif
+
 int heron_run(heron_state *s, const float *const *in, float *const *out, int n)
 {
 #ifdef HERON_LANES
@@ -2846,11 +3164,16 @@ int heron_run(heron_state *s, const float *const *in, float *const *out, int n)
         return 0;
     }
 #endif
-    return n == 1 ? heron_run_one(s, in, out) : heron_run_all(s, in, out, NULL, n);
+#ifndef HERON_NO_SINGLES
+    if (n == 1) {
+        return heron_run_one(s, in, out);
+    }
+#endif
+    return heron_run_all(s, in, out, NULL, n);
 }
 
 /* n frames. */
-static HERON_NOINLINE int heron_run_side_by_side(heron_state *s, heron_frames *f, int n)
+static HERON_SMALL int heron_run_side_by_side(heron_state *s, heron_frames *f, int n)
 {
     const float *in[HERON_CHANNELS];
     float *out[HERON_CHANNELS * HERON_WAYS];
@@ -2864,13 +3187,18 @@ static HERON_NOINLINE int heron_run_side_by_side(heron_state *s, heron_frames *f
 #endif
 
     for (c = 0; c < HERON_CHANNELS; c++) {
+#ifndef HERON_NO_SINGLES
         const int at = n == 1 ? c : 0;
+#else
+        const int at = 0;
+#endif
 
         in[c] = &f->from[at];
         for (w = 0; w < HERON_WAYS; w++) {
             out[(c * HERON_WAYS) + w] = &f->to[w][at];
         }
     }
+#ifndef HERON_NO_SINGLES
     if (n == 1) { /* the samples of all channels beside each other */
         int bad;
 
@@ -2881,6 +3209,7 @@ static HERON_NOINLINE int heron_run_side_by_side(heron_state *s, heron_frames *f
         }
         return bad;
     }
+#endif
     return heron_run_all(s, in, out, f, n);
 }
 

@@ -65,7 +65,11 @@
 #define HERON_ONLY_96000
 #endif
 
-/* Loops stand in functions of their own; what runs rarely is compiled for size. */
+/* Single samples have code of their own, which HERON_NO_SINGLES leaves out: they are
+ * blocks of one then. */
+
+/* Loops stand in functions of their own. What runs rarely is compiled for size, and so is what runs
+ * once a block and not in lanes: but not what alone calls the loops, rare to gcc then. */
 #if defined __GNUC__
 #define HERON_NOINLINE __attribute__((noinline))
 #define HERON_COLD __attribute__((noinline, cold))
@@ -74,6 +78,16 @@
 #define HERON_NOINLINE
 #define HERON_COLD
 #define HERON_INLINE inline
+#endif
+#if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined HERON_NO_LANES
+#define HERON_SMALL HERON_NOINLINE
+#else
+#define HERON_SMALL HERON_COLD
+#endif
+#ifdef HERON_NO_SINGLES
+#define HERON_BLOCKS HERON_NOINLINE
+#else
+#define HERON_BLOCKS HERON_SMALL
 #endif
 
 #define HERON_READY 0x7252741cu /* of this spec in this format */
@@ -95,6 +109,7 @@
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+#ifndef HERON_NO_SINGLES
 /* What a single sample finds in a row of the table of sections. */
 typedef struct {
     double b0;
@@ -103,6 +118,7 @@ typedef struct {
     double a1;
     double a2;
 } heron_section_words;
+#endif
 
 typedef struct {
     unsigned char word; /* among the lists: that for its first alternative */
@@ -112,13 +128,15 @@ typedef struct {
 
 typedef struct {
     double gain; /* with the polarity as sign */
-    unsigned char delay; /* samples that a way hears late, those of the common part included; there the longest */
+    unsigned char delay; /* samples that a way is late, the common part's too; there the longest */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
     int8_t split; /* of what settings pick, behind that of all that always runs */
     int8_t first; /* the first position of that */
     int8_t end; /* behind the last; what runs beside has memory from first on */
+#ifndef HERON_NO_SINGLES
     uint16_t forms; /* of what always runs, 1 bit a section, the first in the highest */
+#endif
 } heron_cascade_entry;
 
 typedef struct {
@@ -281,21 +299,27 @@ static const uint16_t heron_lists_96000[14] = {
 };
 #endif
 
+#ifdef HERON_NO_SINGLES
+#define HERON_FORMS(forms)
+#else
+#define HERON_FORMS(forms) , (forms)
+#endif
+
 static const heron_rate_entry heron_rate_table[] = {
 #ifdef HERON_ONLY_48000
     { 48000u, heron_sections_48000, heron_lists_48000, 960, 480, 0.0020833333333333333, {
-        { 0.5011872336272724, 4u, 4, 0, 12, 0, 0, 0x8000u }, /* common */
-        { 0.6309573444801932, 0u, 6, 1, 12, 0, 2, 0xf000u }, /* bass */
-        { 1.0, 0u, 9, 5, 14, 2, 4, 0xf800u }, /* mid */
-        { 0.8413951416451951, 4u, 12, 10, 16, 4, 7, 0xc000u } /* treble */
+        { 0.5011872336272724, 4u, 4, 0, 12, 0, 0 HERON_FORMS(0x8000u) }, /* common */
+        { 0.6309573444801932, 0u, 6, 1, 12, 0, 2 HERON_FORMS(0xf000u) }, /* bass */
+        { 1.0, 0u, 9, 5, 14, 2, 4 HERON_FORMS(0xf800u) }, /* mid */
+        { 0.8413951416451951, 4u, 12, 10, 16, 4, 7 HERON_FORMS(0xc000u) } /* treble */
     } },
 #endif
 #ifdef HERON_ONLY_96000
     { 96000u, heron_sections_96000, heron_lists_96000, 1920, 960, 0.0010416666666666667, {
-        { 0.5011872336272724, 9u, 4, 0, 12, 0, 0, 0x8000u }, /* common */
-        { 0.6309573444801932, 0u, 6, 1, 12, 0, 2, 0xf000u }, /* bass */
-        { 1.0, 0u, 9, 5, 14, 2, 4, 0xf800u }, /* mid */
-        { 0.8413951416451951, 9u, 12, 10, 16, 4, 7, 0xc000u } /* treble */
+        { 0.5011872336272724, 9u, 4, 0, 12, 0, 0 HERON_FORMS(0x8000u) }, /* common */
+        { 0.6309573444801932, 0u, 6, 1, 12, 0, 2 HERON_FORMS(0xf000u) }, /* bass */
+        { 1.0, 0u, 9, 5, 14, 2, 4 HERON_FORMS(0xf800u) }, /* mid */
+        { 0.8413951416451951, 9u, 12, 10, 16, 4, 7 HERON_FORMS(0xc000u) } /* treble */
     } },
 #endif
 };
@@ -483,7 +507,7 @@ static void heron_recall(const heron_rate_entry *rate, const heron_channel_state
     (void)memcpy(&now[-k], ch->delay, (size_t)k * sizeof *now);
 }
 
-/* The last of n samples of now are remembered, with what stands in front of them, the oldest first. */
+/* The last of n samples of now are remembered, and what is in front of them, the oldest first. */
 static void heron_remember(const heron_rate_entry *rate, heron_channel_state *ch,
         const double *now, int n)
 {
@@ -528,13 +552,11 @@ static HERON_COLD uint16_t *heron_make_list(const heron_rate_entry *rate,
         const heron_channel_state *ch, int c, uint16_t *list)
 {
     const heron_cascade_entry *cascade = &rate->cascade[c];
-    uint16_t *head = list;
     uint16_t *next = list;
-    unsigned int last = 0u;
+    unsigned int follows = 0u; /* the word of the row behind the last one, of the same form */
     int k;
     int i;
 
-    *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
         const heron_switch_entry *choices = &heron_switch_table[heron_position_table[k]];
         unsigned int pick = choices->pick;
@@ -547,15 +569,13 @@ static HERON_COLD uint16_t *heron_make_list(const heron_rate_entry *rate,
         if (alternative != HERON_NONE) {
             const unsigned int word = rate->lists[choices->word + alternative];
 
-            if (word == last + 5u
-                    && *head < HERON_FULL) { /* the next row, of the same form */
-                *head = (uint16_t)(*head + HERON_ONE_MORE);
+            if (word == follows && next != list && next[-1] < HERON_FULL) { /* one more */
+                next[-1] = (uint16_t)(next[-1] + HERON_ONE_MORE);
             } else {
-                head = next;
                 *next = (uint16_t)word;
                 next++;
             }
-            last = word;
+            follows = word + 5u;
         }
     }
     *next = 0u;
@@ -605,10 +625,7 @@ static int heron_run_common(const heron_rate_entry *rate, heron_channel_state *c
     if (ch->fresh != 0u || ch->dead != 0u) {
         good = 0;
     }
-    for (i = 0; i < good - 1; i += 2) {
-        sizes |= heron_bits(in[i]) | heron_bits(in[i + 1]);
-    }
-    if (i < good) {
+    for (i = 0; i < good; i++) {
         sizes |= heron_bits(in[i]);
     }
     if ((sizes & HERON_SIZE) >= HERON_GARBAGE) { /* perhaps */
@@ -629,9 +646,9 @@ static int heron_run_common(const heron_rate_entry *rate, heron_channel_state *c
 
 /* A way that is not calm: fades, and silence behind good samples. */
 static HERON_COLD void heron_shade(const heron_rate_entry *rate,
-        const heron_channel_state *ch, int c, double *io, const double *beside, int good, int n)
+        const heron_channel_state *ch, const heron_cascade_entry *cascade,
+        double *io, const double *beside, int good, int n)
 {
-    const heron_cascade_entry *cascade = &rate->cascade[c];
     int heard = good;
     int i;
     if (ch->change >= rate->settle && cascade->end > cascade->first) {
@@ -665,7 +682,7 @@ static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch
         picked = heron_behind(picked);
         heron_run_cascade(rate, ch, c, picked, from, io, beside, good);
         if (ch->calm == 0u) {
-            heron_shade(rate, ch, c, io, beside, good, n);
+            heron_shade(rate, ch, &rate->cascade[c], io, beside, good, n);
         }
     }
     if (ch->calm == 0u) {
@@ -688,6 +705,7 @@ static HERON_NOINLINE void heron_run_block(const heron_rate_entry *rate, heron_c
     heron_run_ways(rate, ch, now, good, out, at, n);
 }
 
+#ifndef HERON_NO_SINGLES
 
 /* The words of a row, and the next row is next. */
 static HERON_INLINE void heron_row_5(const double **w, heron_section_words *row)
@@ -757,11 +775,12 @@ static inline void heron_step(const heron_rate_entry *rate,
     x_1 = cascade->gain * x_1;
     for (;;) {
         uint32_t forms = (uint32_t)cascade->forms << 16;
+        uint16_t some = cascade->forms;
 
         for (;;) {
             unsigned int word;
 
-            if (forms != 0u) {
+            if (some != 0u) {
                 do {
                     heron_section_words row;
                     heron_memory is_0 = heron_load_0(m_0);
@@ -800,6 +819,7 @@ static inline void heron_step(const heron_rate_entry *rate,
             }
             w = heron_row_at(rate, word & HERON_ROW);
             forms = 0xffffffffu << (32u - (word >> 13));
+            some = 1u;
         }
         *to_0 = x_0;
         *to_1 = x_1;
@@ -837,6 +857,8 @@ static inline void heron_step(const heron_rate_entry *rate,
     ch_1->delay_at = (unsigned char)(at + 1 < span ? at + 1 : 0);
 }
 
+
+#endif
 
 /* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
 typedef struct {
@@ -1956,20 +1978,18 @@ static void heron_change_settings(const heron_rate_entry *rate, heron_channel_st
         ch->change = -1;
     }
     if (ch->change < 0) {
-        int differ = 0;
+        unsigned int differ = 0u;
         int k;
 
         for (k = 0; k < HERON_SETTINGS; k++) {
             const unsigned char wanted = asked[k];
 
-            if (wanted != ch->chosen[k]) {
-                ch->chosen[k] = wanted;
-                differ = 1;
-            }
+            differ |= (unsigned int)wanted ^ ch->chosen[k];
+            ch->chosen[k] = wanted;
         }
         if (ch->fresh != 0u) {
             heron_make_lists(rate, ch);
-        } else if (differ != 0) {
+        } else if (differ != 0u) {
             (void)memset(ch->then, 0, sizeof ch->then);
             ch->change = 0;
         } else {
@@ -2018,6 +2038,7 @@ static void heron_tick_channel(const heron_rate_entry *rate, heron_channel_state
     }
 }
 
+#ifndef HERON_NO_SINGLES
 /* Channels that may take single samples together. Their delays are in step: blocks leave them
  * beginning in front, and both of two go as blocks or both together. */
 static void heron_find_mates(heron_state *s)
@@ -2037,24 +2058,26 @@ static void heron_find_mates(heron_state *s)
         }
     }
 }
+#endif
 
 /* What is due of all channels. */
 static HERON_COLD void heron_tick(heron_state *s)
 {
+    const heron_rate_entry *const rate = &heron_rate_table[s->rate];
     int c;
 
     for (c = 0; c < HERON_CHANNELS; c++) {
         heron_channel_state *ch = &s->channel[c];
 
-        heron_tick_channel(&heron_rate_table[s->rate], ch, s->asked[c]);
+        heron_tick_channel(rate, ch, s->asked[c]);
         if (s->count == 0u) {
             heron_rest(ch->now, HERON_POSITIONS);
-            if (ch->change >= 0) {
-                heron_rest(ch->then, HERON_THEN);
-            }
+            heron_rest(ch->then, HERON_THEN); /* idle ones, too */
         }
     }
+#ifndef HERON_NO_SINGLES
     heron_find_mates(s);
+#endif
 #ifdef HERON_LANES
     if (heron_calm(s) == 0) {
         heron_leave_lanes(s);
@@ -2126,7 +2149,7 @@ static HERON_COLD void heron_silence(heron_channel_state *ch)
 }
 
 /* In all of them. */
-static void heron_silence_all(heron_state *s)
+static HERON_COLD void heron_silence_all(heron_state *s)
 {
     int c;
 
@@ -2236,7 +2259,7 @@ int heron_garbage(const heron_state *s, int channel)
 
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
-static HERON_NOINLINE void heron_take(heron_frames *f, int k, int n, int apart)
+static HERON_SMALL void heron_take(heron_frames *f, int k, int n, int apart)
 {
     int i;
 
@@ -2247,7 +2270,7 @@ static HERON_NOINLINE void heron_take(heron_frames *f, int k, int n, int apart)
 }
 
 /* Gives those of their ways back in the same way. */
-static HERON_NOINLINE void heron_give(const heron_frames *f, int k, int n, int apart)
+static HERON_SMALL void heron_give(const heron_frames *f, int k, int n, int apart)
 {
     int i;
     int w;
@@ -2266,7 +2289,7 @@ static HERON_NOINLINE void heron_give(const heron_frames *f, int k, int n, int a
 
 /* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
  * meanwhile. */
-static HERON_NOINLINE int heron_run_all(heron_state *s, const double *const *in,
+static HERON_BLOCKS int heron_run_all(heron_state *s, const double *const *in,
         double *const *out, heron_frames *f, int n)
 {
     const heron_rate_entry *const rate = heron_rate_of(s);
@@ -2327,6 +2350,7 @@ static inline int heron_run_alone(heron_state *s, const double *const *in,
 }
 #endif
 
+#ifndef HERON_NO_SINGLES
 /* One sample of all channels: two that are calm and alike go through sections beside each other. */
 static HERON_NOINLINE int heron_run_one(heron_state *s, const double *const *in,
         double *const *out)
@@ -2352,7 +2376,7 @@ static HERON_NOINLINE int heron_run_one(heron_state *s, const double *const *in,
         const double x = *in[c];
         const double y = *in[other];
 
-        if (ch->calm > 1u && mate->calm != 0u
+        if ((unsigned int)ch->calm + mate->calm > 2u /* alike, and both are calm still */
                 && ((heron_bits(x) | heron_bits(y)) & HERON_SIZE) < HERON_GARBAGE) {
             heron_step(rate, ch, mate, x, y, &out[c * HERON_WAYS], &out[other * HERON_WAYS]);
         } else {
@@ -2366,6 +2390,8 @@ static HERON_NOINLINE int heron_run_one(heron_state *s, const double *const *in,
     return 0;
 }
 
+#endif
+
 int heron_run(heron_state *s, const double *const *in, double *const *out, int n)
 {
 #ifdef HERON_LANES
@@ -2373,11 +2399,16 @@ int heron_run(heron_state *s, const double *const *in, double *const *out, int n
         return 0;
     }
 #endif
-    return n == 1 ? heron_run_one(s, in, out) : heron_run_all(s, in, out, NULL, n);
+#ifndef HERON_NO_SINGLES
+    if (n == 1) {
+        return heron_run_one(s, in, out);
+    }
+#endif
+    return heron_run_all(s, in, out, NULL, n);
 }
 
 /* n frames. */
-static HERON_NOINLINE int heron_run_side_by_side(heron_state *s, heron_frames *f, int n)
+static HERON_SMALL int heron_run_side_by_side(heron_state *s, heron_frames *f, int n)
 {
     const double *in[HERON_CHANNELS];
     double *out[HERON_CHANNELS * HERON_WAYS];
@@ -2391,13 +2422,18 @@ static HERON_NOINLINE int heron_run_side_by_side(heron_state *s, heron_frames *f
 #endif
 
     for (c = 0; c < HERON_CHANNELS; c++) {
+#ifndef HERON_NO_SINGLES
         const int at = n == 1 ? c : 0;
+#else
+        const int at = 0;
+#endif
 
         in[c] = &f->from[at];
         for (w = 0; w < HERON_WAYS; w++) {
             out[(c * HERON_WAYS) + w] = &f->to[w][at];
         }
     }
+#ifndef HERON_NO_SINGLES
     if (n == 1) { /* the samples of all channels beside each other */
         int bad;
 
@@ -2408,6 +2444,7 @@ static HERON_NOINLINE int heron_run_side_by_side(heron_state *s, heron_frames *f
         }
         return bad;
     }
+#endif
     return heron_run_all(s, in, out, f, n);
 }
 

@@ -65,7 +65,11 @@
 #define K_WEIGHTING_ONLY_48000
 #endif
 
-/* Loops stand in functions of their own; what runs rarely is compiled for size. */
+/* Single samples have code of their own, which K_WEIGHTING_NO_SINGLES leaves out: they are
+ * blocks of one then. */
+
+/* Loops stand in functions of their own. What runs rarely is compiled for size, and so is what runs
+ * once a block and not in lanes: but not what alone calls the loops, rare to gcc then. */
 #if defined __GNUC__
 #define K_WEIGHTING_NOINLINE __attribute__((noinline))
 #define K_WEIGHTING_COLD __attribute__((noinline, cold))
@@ -74,6 +78,16 @@
 #define K_WEIGHTING_NOINLINE
 #define K_WEIGHTING_COLD
 #define K_WEIGHTING_INLINE inline
+#endif
+#if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined K_WEIGHTING_NO_LANES
+#define K_WEIGHTING_SMALL K_WEIGHTING_NOINLINE
+#else
+#define K_WEIGHTING_SMALL K_WEIGHTING_COLD
+#endif
+#ifdef K_WEIGHTING_NO_SINGLES
+#define K_WEIGHTING_BLOCKS K_WEIGHTING_NOINLINE
+#else
+#define K_WEIGHTING_BLOCKS K_WEIGHTING_SMALL
 #endif
 
 #define K_WEIGHTING_READY 0xa01cc705u /* of this spec in this format */
@@ -94,6 +108,7 @@
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+#ifndef K_WEIGHTING_NO_SINGLES
 /* What a single sample finds in a row of the table of sections. */
 typedef struct {
     float b0;
@@ -102,12 +117,15 @@ typedef struct {
     float a1;
     float a2;
 } k_weighting_section_words;
+#endif
 
 typedef struct {
     float gain; /* with the polarity as sign */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
+#ifndef K_WEIGHTING_NO_SINGLES
     uint16_t forms; /* of what always runs, 1 bit a section, the first in the highest */
+#endif
 } k_weighting_cascade_entry;
 
 typedef struct {
@@ -139,11 +157,17 @@ static const uint16_t k_weighting_lists_48000[3] = {
 };
 #endif
 
+#ifdef K_WEIGHTING_NO_SINGLES
+#define K_WEIGHTING_FORMS(forms)
+#else
+#define K_WEIGHTING_FORMS(forms) , (forms)
+#endif
+
 static const k_weighting_rate_entry k_weighting_rate_table[] = {
 #ifdef K_WEIGHTING_ONLY_48000
     { 48000u, k_weighting_sections_48000, k_weighting_lists_48000, 480, 0.0020833334f, {
-        { 0.56234133f, 0, 0, 0x0000u }, /* common */
-        { 1.0049949f, 1, 0, 0xc000u } /* weighted */
+        { 0.56234133f, 0, 0 K_WEIGHTING_FORMS(0x0000u) }, /* common */
+        { 1.0049949f, 1, 0 K_WEIGHTING_FORMS(0xc000u) } /* weighted */
     } },
 #endif
 };
@@ -181,6 +205,94 @@ static inline int32_t k_weighting_to_int32(float x)
     return scaled > (float)-2147483648.0 ? out : INT32_MIN;
 }
 
+#ifdef K_WEIGHTING_SEVERAL
+/* Words of the table, and what sections remember, go into registers beside each other, and back,
+ * in one instruction; nothing is computed there. */
+static K_WEIGHTING_INLINE void k_weighting_first(const float **from, float *to)
+{
+    register float word_0 __asm__("s1");
+    register float word_1 __asm__("s2");
+    register float word_2 __asm__("s3");
+    register float word_3 __asm__("s4");
+    register float word_4 __asm__("s5");
+
+    __asm__("vldmia %0!, {s1-s5}"
+            : "+r"(*from), "=t"(word_0), "=t"(word_1), "=t"(word_2), "=t"(word_3), "=t"(word_4)
+            : "m"((*from)[0]), "m"((*from)[1]), "m"((*from)[2]), "m"((*from)[3]), "m"((*from)[4]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+    to[3] = word_3;
+    to[4] = word_4;
+}
+
+static K_WEIGHTING_INLINE void k_weighting_first_states(const k_weighting_memory *m, k_weighting_memory *is)
+{
+    register float p_0 __asm__("s6");
+    register float q_0 __asm__("s7");
+
+    __asm__("vldmia %2, {s6-s7}"
+            : "=t"(p_0), "=t"(q_0)
+            : "r"(m), "m"(m[0]));
+    is[0].p = p_0;
+    is[0].q = q_0;
+}
+
+static K_WEIGHTING_INLINE void k_weighting_keep_first(k_weighting_memory *m, const k_weighting_memory *is)
+{
+    register float p_0 __asm__("s6");
+    register float q_0 __asm__("s7");
+
+    p_0 = is[0].p;
+    q_0 = is[0].q;
+    __asm__("vstmia %1, {s6-s7}"
+            : "=m"(m[0])
+            : "r"(m), "t"(p_0), "t"(q_0));
+}
+
+static K_WEIGHTING_INLINE void k_weighting_words_5(const float *from, float *to)
+{
+    register float word_0 __asm__("s14");
+    register float word_1 __asm__("s15");
+    register float word_2 __asm__("s16");
+    register float word_3 __asm__("s17");
+    register float word_4 __asm__("s18");
+
+    __asm__("vldmia %5, {s14-s18}"
+            : "=t"(word_0), "=t"(word_1), "=t"(word_2), "=t"(word_3), "=t"(word_4)
+            : "r"(from), "m"(from[0]), "m"(from[1]), "m"(from[2]), "m"(from[3]), "m"(from[4]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+    to[3] = word_3;
+    to[4] = word_4;
+}
+
+static K_WEIGHTING_INLINE void k_weighting_states_1(const k_weighting_memory *m, k_weighting_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+
+    __asm__("vldmia %2, {s8-s9}"
+            : "=t"(p_0), "=t"(q_0)
+            : "r"(m), "m"(m[0]));
+    is[0].p = p_0;
+    is[0].q = q_0;
+}
+
+static K_WEIGHTING_INLINE void k_weighting_keep_states_1(k_weighting_memory *m, const k_weighting_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+
+    p_0 = is[0].p;
+    q_0 = is[0].q;
+    __asm__("vstmia %1, {s8-s9}"
+            : "=m"(m[0])
+            : "r"(m), "t"(p_0), "t"(q_0));
+}
+#endif
+
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 2 sections of one form; between them everything is
  * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
@@ -203,9 +315,23 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_list(const float *table,
         return;
     }
     do {
-        const float *const w = &table[word & K_WEIGHTING_ROW];
+        const float *w = &table[word & K_WEIGHTING_ROW];
         const unsigned int head = word >> K_WEIGHTING_HEAD;
         float *at = to;
+#ifdef K_WEIGHTING_SEVERAL
+        float first[5];
+        k_weighting_memory is;
+
+        k_weighting_first(&w, first);
+        k_weighting_first_states(m, &is);
+        const float b0_0 = first[0];
+        const float b1_0 = first[1];
+        const float b2_0 = first[2];
+        const float a1_0 = first[3];
+        const float a2_0 = first[4];
+        float p_0 = is.p;
+        float q_0 = is.q;
+#else
         const float b0_0 = w[0];
         const float b1_0 = w[1];
         const float b2_0 = w[2];
@@ -213,9 +339,24 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_list(const float *table,
         const float a2_0 = w[4];
         float p_0 = m[0].p;
         float q_0 = m[0].q;
+#endif
 
         switch (head) {
         case 11u: { /* delta, 2 */
+#ifdef K_WEIGHTING_SEVERAL
+            float words[5];
+            k_weighting_memory more[1];
+
+            k_weighting_words_5(w, words);
+            k_weighting_states_1(&m[1], more);
+            const float b0_1 = words[0];
+            const float b1_1 = words[1];
+            const float b2_1 = words[2];
+            const float a1_1 = words[3];
+            const float a2_1 = words[4];
+            float p_1 = more[0].p;
+            float q_1 = more[0].q;
+#else
             const float b0_1 = w[5];
             const float b1_1 = w[6];
             const float b2_1 = w[7];
@@ -223,6 +364,7 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_list(const float *table,
             const float a2_1 = w[9];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
+#endif
 
             do {
                 const float x = gain * *from;
@@ -236,16 +378,28 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_list(const float *table,
                 from++;
                 at++;
             } while (at != end);
+#ifdef K_WEIGHTING_SEVERAL
+            more[0].p = p_1;
+            more[0].q = q_1;
+            k_weighting_keep_states_1(&m[1], more);
+#else
             m[1].p = p_1;
             m[1].q = q_1;
+#endif
             break;
         }
         default:
             /* there are no others */
             break;
         }
+#ifdef K_WEIGHTING_SEVERAL
+        is.p = p_0;
+        is.q = q_0;
+        k_weighting_keep_first(m, &is);
+#else
         m[0].p = p_0;
         m[0].q = q_0;
+#endif
         from = to;
         gain = 1.0f;
         m += head >> 2;
@@ -359,6 +513,7 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_block(const k_weighting_rate_en
     k_weighting_run_ways(rate, ch, now, good, out, at, n);
 }
 
+#ifndef K_WEIGHTING_NO_SINGLES
 
 /* Where there is K_WEIGHTING_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
@@ -476,8 +631,9 @@ static inline void k_weighting_step(const k_weighting_rate_entry *rate,
     x_1 = cascade->gain * x_1;
     for (;;) {
         uint32_t forms = (uint32_t)cascade->forms << 16;
+        const uint16_t some = cascade->forms;
 
-            if (forms != 0u) {
+            if (some != 0u) {
                 do {
                     k_weighting_section_words row;
                     k_weighting_memory is_0 = k_weighting_load_0(m_0);
@@ -520,6 +676,8 @@ static inline void k_weighting_step(const k_weighting_rate_entry *rate,
     }
 }
 
+
+#endif
 
 /* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
 typedef struct {
@@ -1505,6 +1663,7 @@ static void k_weighting_tick_channel(const k_weighting_rate_entry *rate, k_weigh
     }
 }
 
+#ifndef K_WEIGHTING_NO_SINGLES
 /* Channels that may take single samples together. */
 static void k_weighting_find_mates(k_weighting_state *s)
 {
@@ -1522,21 +1681,25 @@ static void k_weighting_find_mates(k_weighting_state *s)
         }
     }
 }
+#endif
 
 /* What is due of all channels. */
 static K_WEIGHTING_COLD void k_weighting_tick(k_weighting_state *s)
 {
+    const k_weighting_rate_entry *const rate = &k_weighting_rate_table[s->rate];
     int c;
 
     for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
         k_weighting_channel_state *ch = &s->channel[c];
 
-        k_weighting_tick_channel(&k_weighting_rate_table[s->rate], ch, s->asked[c]);
+        k_weighting_tick_channel(rate, ch, s->asked[c]);
         if (s->count == 0u) {
             k_weighting_rest(ch->now, K_WEIGHTING_POSITIONS);
         }
     }
+#ifndef K_WEIGHTING_NO_SINGLES
     k_weighting_find_mates(s);
+#endif
 #ifdef K_WEIGHTING_LANES
     if (k_weighting_calm(s) == 0) {
         k_weighting_leave_lanes(s);
@@ -1607,7 +1770,7 @@ static K_WEIGHTING_COLD void k_weighting_silence(k_weighting_channel_state *ch)
 }
 
 /* In all of them. */
-static void k_weighting_silence_all(k_weighting_state *s)
+static K_WEIGHTING_COLD void k_weighting_silence_all(k_weighting_state *s)
 {
     int c;
 
@@ -1687,7 +1850,7 @@ int k_weighting_garbage(const k_weighting_state *s, int channel)
 
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
-static K_WEIGHTING_NOINLINE void k_weighting_take(k_weighting_frames *f, int k, int n, int apart)
+static K_WEIGHTING_SMALL void k_weighting_take(k_weighting_frames *f, int k, int n, int apart)
 {
     int i;
 
@@ -1698,7 +1861,7 @@ static K_WEIGHTING_NOINLINE void k_weighting_take(k_weighting_frames *f, int k, 
 }
 
 /* Gives those of their ways back in the same way. */
-static K_WEIGHTING_NOINLINE void k_weighting_give(const k_weighting_frames *f, int k, int n, int apart)
+static K_WEIGHTING_SMALL void k_weighting_give(const k_weighting_frames *f, int k, int n, int apart)
 {
     int i;
     int w;
@@ -1717,7 +1880,7 @@ static K_WEIGHTING_NOINLINE void k_weighting_give(const k_weighting_frames *f, i
 
 /* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
  * meanwhile. */
-static K_WEIGHTING_NOINLINE int k_weighting_run_all(k_weighting_state *s, const float *const *in,
+static K_WEIGHTING_BLOCKS int k_weighting_run_all(k_weighting_state *s, const float *const *in,
         float *const *out, k_weighting_frames *f, int n)
 {
     const k_weighting_rate_entry *const rate = k_weighting_rate_of(s);
@@ -1778,6 +1941,7 @@ static inline int k_weighting_run_alone(k_weighting_state *s, const float *const
 }
 #endif
 
+#ifndef K_WEIGHTING_NO_SINGLES
 /* One sample of all channels: two that are calm and alike go through sections beside each other. */
 static K_WEIGHTING_NOINLINE int k_weighting_run_one(k_weighting_state *s, const float *const *in,
         float *const *out)
@@ -1803,7 +1967,7 @@ static K_WEIGHTING_NOINLINE int k_weighting_run_one(k_weighting_state *s, const 
         const float x = *in[c];
         const float y = *in[other];
 
-        if (ch->calm > 1u && mate->calm != 0u
+        if ((unsigned int)ch->calm + mate->calm > 2u /* alike, and both are calm still */
                 && ((k_weighting_bits(x) | k_weighting_bits(y)) & K_WEIGHTING_SIZE) < K_WEIGHTING_GARBAGE) {
             k_weighting_step(rate, ch, mate, x, y, &out[c * K_WEIGHTING_WAYS], &out[other * K_WEIGHTING_WAYS]);
         } else {
@@ -1817,6 +1981,8 @@ static K_WEIGHTING_NOINLINE int k_weighting_run_one(k_weighting_state *s, const 
     return 0;
 }
 
+#endif
+
 int k_weighting_run(k_weighting_state *s, const float *const *in, float *const *out, int n)
 {
 #ifdef K_WEIGHTING_LANES
@@ -1824,11 +1990,16 @@ int k_weighting_run(k_weighting_state *s, const float *const *in, float *const *
         return 0;
     }
 #endif
-    return n == 1 ? k_weighting_run_one(s, in, out) : k_weighting_run_all(s, in, out, NULL, n);
+#ifndef K_WEIGHTING_NO_SINGLES
+    if (n == 1) {
+        return k_weighting_run_one(s, in, out);
+    }
+#endif
+    return k_weighting_run_all(s, in, out, NULL, n);
 }
 
 /* n frames. */
-static K_WEIGHTING_NOINLINE int k_weighting_run_side_by_side(k_weighting_state *s, k_weighting_frames *f, int n)
+static K_WEIGHTING_SMALL int k_weighting_run_side_by_side(k_weighting_state *s, k_weighting_frames *f, int n)
 {
     const float *in[K_WEIGHTING_CHANNELS];
     float *out[K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS];
@@ -1842,13 +2013,18 @@ static K_WEIGHTING_NOINLINE int k_weighting_run_side_by_side(k_weighting_state *
 #endif
 
     for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+#ifndef K_WEIGHTING_NO_SINGLES
         const int at = n == 1 ? c : 0;
+#else
+        const int at = 0;
+#endif
 
         in[c] = &f->from[at];
         for (w = 0; w < K_WEIGHTING_WAYS; w++) {
             out[(c * K_WEIGHTING_WAYS) + w] = &f->to[w][at];
         }
     }
+#ifndef K_WEIGHTING_NO_SINGLES
     if (n == 1) { /* the samples of all channels beside each other */
         int bad;
 
@@ -1859,6 +2035,7 @@ static K_WEIGHTING_NOINLINE int k_weighting_run_side_by_side(k_weighting_state *
         }
         return bad;
     }
+#endif
     return k_weighting_run_all(s, in, out, f, n);
 }
 

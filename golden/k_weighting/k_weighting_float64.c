@@ -64,7 +64,11 @@
 #define K_WEIGHTING_ONLY_48000
 #endif
 
-/* Loops stand in functions of their own; what runs rarely is compiled for size. */
+/* Single samples have code of their own, which K_WEIGHTING_NO_SINGLES leaves out: they are
+ * blocks of one then. */
+
+/* Loops stand in functions of their own. What runs rarely is compiled for size, and so is what runs
+ * once a block and not in lanes: but not what alone calls the loops, rare to gcc then. */
 #if defined __GNUC__
 #define K_WEIGHTING_NOINLINE __attribute__((noinline))
 #define K_WEIGHTING_COLD __attribute__((noinline, cold))
@@ -73,6 +77,16 @@
 #define K_WEIGHTING_NOINLINE
 #define K_WEIGHTING_COLD
 #define K_WEIGHTING_INLINE inline
+#endif
+#if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined K_WEIGHTING_NO_LANES
+#define K_WEIGHTING_SMALL K_WEIGHTING_NOINLINE
+#else
+#define K_WEIGHTING_SMALL K_WEIGHTING_COLD
+#endif
+#ifdef K_WEIGHTING_NO_SINGLES
+#define K_WEIGHTING_BLOCKS K_WEIGHTING_NOINLINE
+#else
+#define K_WEIGHTING_BLOCKS K_WEIGHTING_SMALL
 #endif
 
 #define K_WEIGHTING_READY 0xcee21b99u /* of this spec in this format */
@@ -90,6 +104,7 @@
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+#ifndef K_WEIGHTING_NO_SINGLES
 /* What a single sample finds in a row of the table of sections. */
 typedef struct {
     double b0;
@@ -98,12 +113,15 @@ typedef struct {
     double a1;
     double a2;
 } k_weighting_section_words;
+#endif
 
 typedef struct {
     double gain; /* with the polarity as sign */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
+#ifndef K_WEIGHTING_NO_SINGLES
     uint16_t forms; /* of what always runs, 1 bit a section, the first in the highest */
+#endif
 } k_weighting_cascade_entry;
 
 typedef struct {
@@ -137,11 +155,17 @@ static const uint16_t k_weighting_lists_48000[3] = {
 };
 #endif
 
+#ifdef K_WEIGHTING_NO_SINGLES
+#define K_WEIGHTING_FORMS(forms)
+#else
+#define K_WEIGHTING_FORMS(forms) , (forms)
+#endif
+
 static const k_weighting_rate_entry k_weighting_rate_table[] = {
 #ifdef K_WEIGHTING_ONLY_48000
     { 48000u, k_weighting_sections_48000, k_weighting_lists_48000, 480, 0.0020833333333333333, {
-        { 0.5623413251903491, 0, 0, 0x0000u }, /* common */
-        { 1.0049948987146884, 1, 0, 0xc000u } /* weighted */
+        { 0.5623413251903491, 0, 0 K_WEIGHTING_FORMS(0x0000u) }, /* common */
+        { 1.0049948987146884, 1, 0 K_WEIGHTING_FORMS(0xc000u) } /* weighted */
     } },
 #endif
 };
@@ -357,6 +381,7 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_block(const k_weighting_rate_en
     k_weighting_run_ways(rate, ch, now, good, out, at, n);
 }
 
+#ifndef K_WEIGHTING_NO_SINGLES
 
 /* The words of a row, and the next row is next. */
 static K_WEIGHTING_INLINE void k_weighting_row_5(const double **w, k_weighting_section_words *row)
@@ -415,8 +440,9 @@ static inline void k_weighting_step(const k_weighting_rate_entry *rate,
     x_1 = cascade->gain * x_1;
     for (;;) {
         uint32_t forms = (uint32_t)cascade->forms << 16;
+        const uint16_t some = cascade->forms;
 
-            if (forms != 0u) {
+            if (some != 0u) {
                 do {
                     k_weighting_section_words row;
                     k_weighting_memory is_0 = k_weighting_load_0(m_0);
@@ -459,6 +485,8 @@ static inline void k_weighting_step(const k_weighting_rate_entry *rate,
     }
 }
 
+
+#endif
 
 /* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
 typedef struct {
@@ -1406,6 +1434,7 @@ static void k_weighting_tick_channel(const k_weighting_rate_entry *rate, k_weigh
     }
 }
 
+#ifndef K_WEIGHTING_NO_SINGLES
 /* Channels that may take single samples together. */
 static void k_weighting_find_mates(k_weighting_state *s)
 {
@@ -1423,21 +1452,25 @@ static void k_weighting_find_mates(k_weighting_state *s)
         }
     }
 }
+#endif
 
 /* What is due of all channels. */
 static K_WEIGHTING_COLD void k_weighting_tick(k_weighting_state *s)
 {
+    const k_weighting_rate_entry *const rate = &k_weighting_rate_table[s->rate];
     int c;
 
     for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
         k_weighting_channel_state *ch = &s->channel[c];
 
-        k_weighting_tick_channel(&k_weighting_rate_table[s->rate], ch, s->asked[c]);
+        k_weighting_tick_channel(rate, ch, s->asked[c]);
         if (s->count == 0u) {
             k_weighting_rest(ch->now, K_WEIGHTING_POSITIONS);
         }
     }
+#ifndef K_WEIGHTING_NO_SINGLES
     k_weighting_find_mates(s);
+#endif
 #ifdef K_WEIGHTING_LANES
     if (k_weighting_calm(s) == 0) {
         k_weighting_leave_lanes(s);
@@ -1508,7 +1541,7 @@ static K_WEIGHTING_COLD void k_weighting_silence(k_weighting_channel_state *ch)
 }
 
 /* In all of them. */
-static void k_weighting_silence_all(k_weighting_state *s)
+static K_WEIGHTING_COLD void k_weighting_silence_all(k_weighting_state *s)
 {
     int c;
 
@@ -1588,7 +1621,7 @@ int k_weighting_garbage(const k_weighting_state *s, int channel)
 
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
-static K_WEIGHTING_NOINLINE void k_weighting_take(k_weighting_frames *f, int k, int n, int apart)
+static K_WEIGHTING_SMALL void k_weighting_take(k_weighting_frames *f, int k, int n, int apart)
 {
     int i;
 
@@ -1599,7 +1632,7 @@ static K_WEIGHTING_NOINLINE void k_weighting_take(k_weighting_frames *f, int k, 
 }
 
 /* Gives those of their ways back in the same way. */
-static K_WEIGHTING_NOINLINE void k_weighting_give(const k_weighting_frames *f, int k, int n, int apart)
+static K_WEIGHTING_SMALL void k_weighting_give(const k_weighting_frames *f, int k, int n, int apart)
 {
     int i;
     int w;
@@ -1618,7 +1651,7 @@ static K_WEIGHTING_NOINLINE void k_weighting_give(const k_weighting_frames *f, i
 
 /* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
  * meanwhile. */
-static K_WEIGHTING_NOINLINE int k_weighting_run_all(k_weighting_state *s, const double *const *in,
+static K_WEIGHTING_BLOCKS int k_weighting_run_all(k_weighting_state *s, const double *const *in,
         double *const *out, k_weighting_frames *f, int n)
 {
     const k_weighting_rate_entry *const rate = k_weighting_rate_of(s);
@@ -1679,6 +1712,7 @@ static inline int k_weighting_run_alone(k_weighting_state *s, const double *cons
 }
 #endif
 
+#ifndef K_WEIGHTING_NO_SINGLES
 /* One sample of all channels: two that are calm and alike go through sections beside each other. */
 static K_WEIGHTING_NOINLINE int k_weighting_run_one(k_weighting_state *s, const double *const *in,
         double *const *out)
@@ -1704,7 +1738,7 @@ static K_WEIGHTING_NOINLINE int k_weighting_run_one(k_weighting_state *s, const 
         const double x = *in[c];
         const double y = *in[other];
 
-        if (ch->calm > 1u && mate->calm != 0u
+        if ((unsigned int)ch->calm + mate->calm > 2u /* alike, and both are calm still */
                 && ((k_weighting_bits(x) | k_weighting_bits(y)) & K_WEIGHTING_SIZE) < K_WEIGHTING_GARBAGE) {
             k_weighting_step(rate, ch, mate, x, y, &out[c * K_WEIGHTING_WAYS], &out[other * K_WEIGHTING_WAYS]);
         } else {
@@ -1718,6 +1752,8 @@ static K_WEIGHTING_NOINLINE int k_weighting_run_one(k_weighting_state *s, const 
     return 0;
 }
 
+#endif
+
 int k_weighting_run(k_weighting_state *s, const double *const *in, double *const *out, int n)
 {
 #ifdef K_WEIGHTING_LANES
@@ -1725,11 +1761,16 @@ int k_weighting_run(k_weighting_state *s, const double *const *in, double *const
         return 0;
     }
 #endif
-    return n == 1 ? k_weighting_run_one(s, in, out) : k_weighting_run_all(s, in, out, NULL, n);
+#ifndef K_WEIGHTING_NO_SINGLES
+    if (n == 1) {
+        return k_weighting_run_one(s, in, out);
+    }
+#endif
+    return k_weighting_run_all(s, in, out, NULL, n);
 }
 
 /* n frames. */
-static K_WEIGHTING_NOINLINE int k_weighting_run_side_by_side(k_weighting_state *s, k_weighting_frames *f, int n)
+static K_WEIGHTING_SMALL int k_weighting_run_side_by_side(k_weighting_state *s, k_weighting_frames *f, int n)
 {
     const double *in[K_WEIGHTING_CHANNELS];
     double *out[K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS];
@@ -1743,13 +1784,18 @@ static K_WEIGHTING_NOINLINE int k_weighting_run_side_by_side(k_weighting_state *
 #endif
 
     for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
+#ifndef K_WEIGHTING_NO_SINGLES
         const int at = n == 1 ? c : 0;
+#else
+        const int at = 0;
+#endif
 
         in[c] = &f->from[at];
         for (w = 0; w < K_WEIGHTING_WAYS; w++) {
             out[(c * K_WEIGHTING_WAYS) + w] = &f->to[w][at];
         }
     }
+#ifndef K_WEIGHTING_NO_SINGLES
     if (n == 1) { /* the samples of all channels beside each other */
         int bad;
 
@@ -1760,6 +1806,7 @@ static K_WEIGHTING_NOINLINE int k_weighting_run_side_by_side(k_weighting_state *
         }
         return bad;
     }
+#endif
     return k_weighting_run_all(s, in, out, f, n);
 }
 

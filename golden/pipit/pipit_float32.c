@@ -65,7 +65,11 @@
 #define PIPIT_ONLY_48000
 #endif
 
-/* Loops stand in functions of their own; what runs rarely is compiled for size. */
+/* Single samples have code of their own, which PIPIT_NO_SINGLES leaves out: they are
+ * blocks of one then. */
+
+/* Loops stand in functions of their own. What runs rarely is compiled for size, and so is what runs
+ * once a block and not in lanes: but not what alone calls the loops, rare to gcc then. */
 #if defined __GNUC__
 #define PIPIT_NOINLINE __attribute__((noinline))
 #define PIPIT_COLD __attribute__((noinline, cold))
@@ -74,6 +78,16 @@
 #define PIPIT_NOINLINE
 #define PIPIT_COLD
 #define PIPIT_INLINE inline
+#endif
+#if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined PIPIT_NO_LANES
+#define PIPIT_SMALL PIPIT_NOINLINE
+#else
+#define PIPIT_SMALL PIPIT_COLD
+#endif
+#ifdef PIPIT_NO_SINGLES
+#define PIPIT_BLOCKS PIPIT_NOINLINE
+#else
+#define PIPIT_BLOCKS PIPIT_SMALL
 #endif
 
 #define PIPIT_READY 0x44736cc6u /* of this spec in this format */
@@ -94,6 +108,7 @@
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+#ifndef PIPIT_NO_SINGLES
 /* What a single sample finds in a row of the table of sections. */
 typedef struct {
     float b0;
@@ -102,12 +117,15 @@ typedef struct {
     float b1;
     float b2;
 } pipit_section_words;
+#endif
 
 typedef struct {
     float gain; /* with the polarity as sign */
     int8_t list; /* where the list of what always runs begins */
     int8_t from; /* the memory of that */
+#ifndef PIPIT_NO_SINGLES
     uint16_t forms; /* of what always runs, 2 bits a section, the first in the highest */
+#endif
 } pipit_cascade_entry;
 
 typedef struct {
@@ -142,12 +160,18 @@ static const uint16_t pipit_lists_48000[6] = {
 };
 #endif
 
+#ifdef PIPIT_NO_SINGLES
+#define PIPIT_FORMS(forms)
+#else
+#define PIPIT_FORMS(forms) , (forms)
+#endif
+
 static const pipit_rate_entry pipit_rate_table[] = {
 #ifdef PIPIT_ONLY_48000
     { 48000u, pipit_sections_48000, pipit_lists_48000, 480, 0.0020833334f, {
-        { 1.0f, 0, 0, 0x0000u }, /* common */
-        { 0.7943282f, 1, 0, 0x7c00u }, /* bass */
-        { -0.5011872f, 4, 3, 0x8000u } /* treble */
+        { 1.0f, 0, 0 PIPIT_FORMS(0x0000u) }, /* common */
+        { 0.7943282f, 1, 0 PIPIT_FORMS(0x7c00u) }, /* bass */
+        { -0.5011872f, 4, 3 PIPIT_FORMS(0x8000u) } /* treble */
     } },
 #endif
 };
@@ -185,6 +209,108 @@ static inline int32_t pipit_to_int32(float x)
     return scaled > (float)-2147483648.0 ? out : INT32_MIN;
 }
 
+#ifdef PIPIT_SEVERAL
+/* Words of the table, and what sections remember, go into registers beside each other, and back,
+ * in one instruction; nothing is computed there. */
+static PIPIT_INLINE void pipit_first(const float **from, float *to)
+{
+    register float word_0 __asm__("s1");
+    register float word_1 __asm__("s2");
+    register float word_2 __asm__("s3");
+
+    __asm__("vldmia %0!, {s1-s3}"
+            : "+r"(*from), "=t"(word_0), "=t"(word_1), "=t"(word_2)
+            : "m"((*from)[0]), "m"((*from)[1]), "m"((*from)[2]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+}
+
+static PIPIT_INLINE void pipit_first_states(const pipit_memory *m, pipit_memory *is)
+{
+    register float p_0 __asm__("s6");
+    register float q_0 __asm__("s7");
+
+    __asm__("vldmia %2, {s6-s7}"
+            : "=t"(p_0), "=t"(q_0)
+            : "r"(m), "m"(m[0]));
+    is[0].p = p_0;
+    is[0].q = q_0;
+}
+
+static PIPIT_INLINE void pipit_keep_first(pipit_memory *m, const pipit_memory *is)
+{
+    register float p_0 __asm__("s6");
+    register float q_0 __asm__("s7");
+
+    p_0 = is[0].p;
+    q_0 = is[0].q;
+    __asm__("vstmia %1, {s6-s7}"
+            : "=m"(m[0])
+            : "r"(m), "t"(p_0), "t"(q_0));
+}
+
+static PIPIT_INLINE void pipit_words_2(const float *from, float *to)
+{
+    register float word_0 __asm__("s14");
+    register float word_1 __asm__("s15");
+
+    __asm__("vldmia %2, {s14-s15}"
+            : "=t"(word_0), "=t"(word_1)
+            : "r"(from), "m"(from[0]), "m"(from[1]));
+    to[0] = word_0;
+    to[1] = word_1;
+}
+
+static PIPIT_INLINE void pipit_words_7(const float *from, float *to)
+{
+    register float word_0 __asm__("s14");
+    register float word_1 __asm__("s15");
+    register float word_2 __asm__("s16");
+    register float word_3 __asm__("s17");
+    register float word_4 __asm__("s18");
+    register float word_5 __asm__("s19");
+    register float word_6 __asm__("s20");
+
+    __asm__("vldmia %7, {s14-s20}"
+            : "=t"(word_0), "=t"(word_1), "=t"(word_2), "=t"(word_3), "=t"(word_4), "=t"(word_5),
+                "=t"(word_6)
+            : "r"(from), "m"(from[0]), "m"(from[1]), "m"(from[2]), "m"(from[3]), "m"(from[4]),
+                "m"(from[5]), "m"(from[6]));
+    to[0] = word_0;
+    to[1] = word_1;
+    to[2] = word_2;
+    to[3] = word_3;
+    to[4] = word_4;
+    to[5] = word_5;
+    to[6] = word_6;
+}
+
+static PIPIT_INLINE void pipit_states_1(const pipit_memory *m, pipit_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+
+    __asm__("vldmia %2, {s8-s9}"
+            : "=t"(p_0), "=t"(q_0)
+            : "r"(m), "m"(m[0]));
+    is[0].p = p_0;
+    is[0].q = q_0;
+}
+
+static PIPIT_INLINE void pipit_keep_states_1(pipit_memory *m, const pipit_memory *is)
+{
+    register float p_0 __asm__("s8");
+    register float q_0 __asm__("s9");
+
+    p_0 = is[0].p;
+    q_0 = is[0].q;
+    __asm__("vstmia %1, {s8-s9}"
+            : "=m"(m[0])
+            : "r"(m), "t"(p_0), "t"(q_0));
+}
+#endif
+
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 2 sections of one form; between them everything is
  * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
@@ -207,19 +333,40 @@ static PIPIT_NOINLINE void pipit_run_list(const float *table,
         return;
     }
     do {
-        const float *const w = &table[word & PIPIT_ROW];
+        const float *w = &table[word & PIPIT_ROW];
         const unsigned int head = word >> PIPIT_HEAD;
         float *at = to;
+#ifdef PIPIT_SEVERAL
+        float first[3];
+        pipit_memory is;
+
+        pipit_first(&w, first);
+        pipit_first_states(m, &is);
+        const float b0_0 = first[0];
+        const float a1_0 = first[1];
+        const float a2_0 = first[2];
+        float p_0 = is.p;
+        float q_0 = is.q;
+#else
         const float b0_0 = w[0];
         const float a1_0 = w[1];
         const float a2_0 = w[2];
         float p_0 = m[0].p;
         float q_0 = m[0].q;
+#endif
 
         switch (head) {
         case 5u: { /* direct, 1 */
+#ifdef PIPIT_SEVERAL
+            float words[2];
+
+            pipit_words_2(w, words);
+            const float b1_0 = words[0];
+            const float b2_0 = words[1];
+#else
             const float b1_0 = w[3];
             const float b2_0 = w[4];
+#endif
 
             do {
                 const float x = gain * *from;
@@ -233,6 +380,22 @@ static PIPIT_NOINLINE void pipit_run_list(const float *table,
             break;
         }
         case 11u: { /* delta, 2 */
+#ifdef PIPIT_SEVERAL
+            float words[7];
+            pipit_memory more[1];
+
+            pipit_words_7(w, words);
+            pipit_states_1(&m[1], more);
+            const float b1_0 = words[0];
+            const float b2_0 = words[1];
+            const float b0_1 = words[2];
+            const float a1_1 = words[3];
+            const float a2_1 = words[4];
+            const float b1_1 = words[5];
+            const float b2_1 = words[6];
+            float p_1 = more[0].p;
+            float q_1 = more[0].q;
+#else
             const float b1_0 = w[3];
             const float b2_0 = w[4];
             const float b0_1 = w[5];
@@ -242,6 +405,7 @@ static PIPIT_NOINLINE void pipit_run_list(const float *table,
             const float a2_1 = w[7];
             float p_1 = m[1].p;
             float q_1 = m[1].q;
+#endif
 
             do {
                 const float x = *from;
@@ -255,8 +419,14 @@ static PIPIT_NOINLINE void pipit_run_list(const float *table,
                 from++;
                 at++;
             } while (at != end);
+#ifdef PIPIT_SEVERAL
+            more[0].p = p_1;
+            more[0].q = q_1;
+            pipit_keep_states_1(&m[1], more);
+#else
             m[1].p = p_1;
             m[1].q = q_1;
+#endif
             break;
         }
         case 6u: { /* delta without b1 and b2, 1 */
@@ -275,8 +445,14 @@ static PIPIT_NOINLINE void pipit_run_list(const float *table,
             /* there are no others */
             break;
         }
+#ifdef PIPIT_SEVERAL
+        is.p = p_0;
+        is.q = q_0;
+        pipit_keep_first(m, &is);
+#else
         m[0].p = p_0;
         m[0].q = q_0;
+#endif
         from = to;
         gain = 1.0f;
         m += head >> 2;
@@ -390,6 +566,7 @@ static PIPIT_NOINLINE void pipit_run_block(const pipit_rate_entry *rate, pipit_c
     pipit_run_ways(rate, ch, now, good, out, at, n);
 }
 
+#ifndef PIPIT_NO_SINGLES
 
 /* Where there is PIPIT_SEVERAL, words go from memory into registers beside each other, and back,
  * in one instruction; nothing is computed there. */
@@ -492,8 +669,9 @@ static inline void pipit_step(const pipit_rate_entry *rate,
     x_0 = cascade->gain * x_0;
     for (;;) {
         uint32_t forms = (uint32_t)cascade->forms << 16;
+        const uint16_t some = cascade->forms;
 
-            if (forms != 0u) {
+            if (some != 0u) {
                 do {
                     pipit_section_words row;
                     pipit_memory is_0 = pipit_load_0(m_0);
@@ -537,6 +715,8 @@ static inline void pipit_step(const pipit_rate_entry *rate,
     }
 }
 
+
+#endif
 
 /* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
 typedef struct {
@@ -1734,12 +1914,13 @@ static void pipit_tick_channel(const pipit_rate_entry *rate, pipit_channel_state
 /* What is due of all channels. */
 static PIPIT_COLD void pipit_tick(pipit_state *s)
 {
+    const pipit_rate_entry *const rate = &pipit_rate_table[s->rate];
     int c;
 
     for (c = 0; c < PIPIT_CHANNELS; c++) {
         pipit_channel_state *ch = &s->channel[c];
 
-        pipit_tick_channel(&pipit_rate_table[s->rate], ch, s->asked[c]);
+        pipit_tick_channel(rate, ch, s->asked[c]);
         if (s->count == 0u) {
             pipit_rest(ch->now, PIPIT_POSITIONS);
         }
@@ -1814,7 +1995,7 @@ static PIPIT_COLD void pipit_silence(pipit_channel_state *ch)
 }
 
 /* In all of them. */
-static void pipit_silence_all(pipit_state *s)
+static PIPIT_COLD void pipit_silence_all(pipit_state *s)
 {
     int c;
 
@@ -1894,7 +2075,7 @@ int pipit_garbage(const pipit_state *s, int channel)
 
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
-static PIPIT_NOINLINE void pipit_take(pipit_frames *f, int k, int n, int apart)
+static PIPIT_SMALL void pipit_take(pipit_frames *f, int k, int n, int apart)
 {
     int i;
 
@@ -1905,7 +2086,7 @@ static PIPIT_NOINLINE void pipit_take(pipit_frames *f, int k, int n, int apart)
 }
 
 /* Gives those of their ways back in the same way. */
-static PIPIT_NOINLINE void pipit_give(const pipit_frames *f, int k, int n, int apart)
+static PIPIT_SMALL void pipit_give(const pipit_frames *f, int k, int n, int apart)
 {
     int i;
     int w;
@@ -1924,7 +2105,7 @@ static PIPIT_NOINLINE void pipit_give(const pipit_frames *f, int k, int n, int a
 
 /* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
  * meanwhile. */
-static PIPIT_NOINLINE int pipit_run_all(pipit_state *s, const float *const *in,
+static PIPIT_BLOCKS int pipit_run_all(pipit_state *s, const float *const *in,
         float *const *out, pipit_frames *f, int n)
 {
     const pipit_rate_entry *const rate = pipit_rate_of(s);
@@ -1985,6 +2166,7 @@ static inline int pipit_run_alone(pipit_state *s, const float *const *in,
 }
 #endif
 
+#ifndef PIPIT_NO_SINGLES
 /* One sample of all channels: one that is calm goes through sections one by one. */
 static PIPIT_NOINLINE int pipit_run_one(pipit_state *s, const float *const *in,
         float *const *out)
@@ -2016,6 +2198,8 @@ static PIPIT_NOINLINE int pipit_run_one(pipit_state *s, const float *const *in,
     return 0;
 }
 
+#endif
+
 int pipit_run(pipit_state *s, const float *const *in, float *const *out, int n)
 {
 #ifdef PIPIT_LANES
@@ -2023,11 +2207,16 @@ int pipit_run(pipit_state *s, const float *const *in, float *const *out, int n)
         return 0;
     }
 #endif
-    return n == 1 ? pipit_run_one(s, in, out) : pipit_run_all(s, in, out, NULL, n);
+#ifndef PIPIT_NO_SINGLES
+    if (n == 1) {
+        return pipit_run_one(s, in, out);
+    }
+#endif
+    return pipit_run_all(s, in, out, NULL, n);
 }
 
 /* n frames. */
-static PIPIT_NOINLINE int pipit_run_side_by_side(pipit_state *s, pipit_frames *f, int n)
+static PIPIT_SMALL int pipit_run_side_by_side(pipit_state *s, pipit_frames *f, int n)
 {
     const float *in[PIPIT_CHANNELS];
     float *out[PIPIT_CHANNELS * PIPIT_WAYS];
@@ -2041,13 +2230,18 @@ static PIPIT_NOINLINE int pipit_run_side_by_side(pipit_state *s, pipit_frames *f
 #endif
 
     for (c = 0; c < PIPIT_CHANNELS; c++) {
+#ifndef PIPIT_NO_SINGLES
         const int at = n == 1 ? c : 0;
+#else
+        const int at = 0;
+#endif
 
         in[c] = &f->from[at];
         for (w = 0; w < PIPIT_WAYS; w++) {
             out[(c * PIPIT_WAYS) + w] = &f->to[w][at];
         }
     }
+#ifndef PIPIT_NO_SINGLES
     if (n == 1) { /* the samples of all channels beside each other */
         int bad;
 
@@ -2058,6 +2252,7 @@ static PIPIT_NOINLINE int pipit_run_side_by_side(pipit_state *s, pipit_frames *f
         }
         return bad;
     }
+#endif
     return pipit_run_all(s, in, out, f, n);
 }
 

@@ -28,7 +28,11 @@
 #define WAGTAIL_ONLY_48000
 #endif
 
-/* Loops stand in functions of their own; what runs rarely is compiled for size. */
+/* Single samples have code of their own, which WAGTAIL_NO_SINGLES leaves out: they are
+ * blocks of one then. */
+
+/* Loops stand in functions of their own. What runs rarely is compiled for size, and so is what runs
+ * once a block: but not what alone calls the loops, rare to gcc then. */
 #if defined __GNUC__
 #define WAGTAIL_NOINLINE __attribute__((noinline))
 #define WAGTAIL_COLD __attribute__((noinline, cold))
@@ -37,6 +41,12 @@
 #define WAGTAIL_NOINLINE
 #define WAGTAIL_COLD
 #define WAGTAIL_INLINE inline
+#endif
+#define WAGTAIL_SMALL WAGTAIL_COLD
+#ifdef WAGTAIL_NO_SINGLES
+#define WAGTAIL_BLOCKS WAGTAIL_NOINLINE
+#else
+#define WAGTAIL_BLOCKS WAGTAIL_SMALL
 #endif
 
 #define WAGTAIL_READY 0xda05d78eu /* of this spec in this format */
@@ -58,6 +68,7 @@
 
 /* ---- tables --------------------------------------------------------------------------- */
 
+#ifndef WAGTAIL_NO_SINGLES
 /* What a single sample finds in a row of the table of sections. */
 typedef struct {
     int32_t b0;
@@ -67,6 +78,7 @@ typedef struct {
     int32_t m2;
     int32_t slope;
 } wagtail_section_words;
+#endif
 
 typedef struct {
     unsigned char word; /* among the lists: that for its first alternative */
@@ -550,13 +562,11 @@ static WAGTAIL_COLD uint16_t *wagtail_make_list(const wagtail_rate_entry *rate,
         const wagtail_channel_state *ch, int c, uint16_t *list)
 {
     const wagtail_cascade_entry *cascade = &rate->cascade[c];
-    uint16_t *head = list;
     uint16_t *next = list;
-    unsigned int last = 0u;
+    unsigned int follows = 0u; /* the word of the row behind the last one, of the same form */
     int k;
     int i;
 
-    *list = 0u;
     for (k = cascade->first; k < cascade->end; k++) {
         const wagtail_switch_entry *choices = &wagtail_switch_table[wagtail_position_table[k]];
         unsigned int pick = choices->pick;
@@ -569,15 +579,13 @@ static WAGTAIL_COLD uint16_t *wagtail_make_list(const wagtail_rate_entry *rate,
         if (alternative != WAGTAIL_NONE) {
             const unsigned int word = rate->lists[choices->word + alternative];
 
-            if (word == last + ((last >> WAGTAIL_HEAD & 7u) == 4u ? 5u : 6u)
-                    && *head < WAGTAIL_FULL) { /* the next row, of the same form */
-                *head = (uint16_t)(*head + WAGTAIL_ONE_MORE);
+            if (word == follows && next != list && next[-1] < WAGTAIL_FULL) { /* one more */
+                next[-1] = (uint16_t)(next[-1] + WAGTAIL_ONE_MORE);
             } else {
-                head = next;
                 *next = (uint16_t)word;
                 next++;
             }
-            last = word;
+            follows = word + ((word >> WAGTAIL_HEAD & 7u) == 4u ? 5u : 6u);
         }
     }
     *next = 0u;
@@ -662,9 +670,9 @@ static int wagtail_run_common(const wagtail_rate_entry *rate, wagtail_channel_st
 /* A way that is not calm: fades, and silence behind good samples. What returns are those that
  * are heard. */
 static WAGTAIL_COLD int wagtail_shade(const wagtail_rate_entry *rate,
-        const wagtail_channel_state *ch, int c, int32_t *io, const int32_t *beside, int good, int n)
+        const wagtail_channel_state *ch, const wagtail_cascade_entry *cascade,
+        int32_t *io, const int32_t *beside, int good, int n)
 {
-    const wagtail_cascade_entry *cascade = &rate->cascade[c];
     int heard = good;
     int i;
     if (ch->change >= rate->settle && cascade->end > cascade->first) {
@@ -702,7 +710,7 @@ static void wagtail_run_ways(const wagtail_rate_entry *rate, wagtail_channel_sta
         wagtail_apply_gain(cascade->gain, now, io, good);
         wagtail_run_cascade(rate, ch, c, picked, io, beside, good);
         if (ch->calm == 0u) {
-            heard = wagtail_shade(rate, ch, c, io, beside, good, n);
+            heard = wagtail_shade(rate, ch, &rate->cascade[c], io, beside, good, n);
         }
         seed = ch->seed[c - 1];
         for (i = 0; i < heard; i++) {
@@ -730,6 +738,7 @@ static WAGTAIL_NOINLINE void wagtail_run_block(const wagtail_rate_entry *rate, w
     wagtail_run_ways(rate, ch, now, good, out, at, n);
 }
 
+#ifndef WAGTAIL_NO_SINGLES
 
 #ifdef WAGTAIL_SEVERAL
 #pragma GCC push_options
@@ -1075,6 +1084,8 @@ static WAGTAIL_NOINLINE void wagtail_step(const wagtail_rate_entry *rate, wagtai
 #pragma GCC pop_options
 #endif
 
+#endif
+
 /* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
 typedef struct {
     const int32_t *in;
@@ -1110,20 +1121,18 @@ static void wagtail_change_settings(const wagtail_rate_entry *rate, wagtail_chan
         ch->change = -1;
     }
     if (ch->change < 0) {
-        int differ = 0;
+        unsigned int differ = 0u;
         int k;
 
         for (k = 0; k < WAGTAIL_SETTINGS; k++) {
             const unsigned char wanted = asked[k];
 
-            if (wanted != ch->chosen[k]) {
-                ch->chosen[k] = wanted;
-                differ = 1;
-            }
+            differ |= (unsigned int)wanted ^ ch->chosen[k];
+            ch->chosen[k] = wanted;
         }
         if (ch->fresh != 0u) {
             wagtail_make_lists(rate, ch);
-        } else if (differ != 0) {
+        } else if (differ != 0u) {
             (void)memset(ch->then, 0, sizeof ch->then);
             ch->change = 0;
         } else {
@@ -1183,17 +1192,16 @@ static void wagtail_tick_channel(const wagtail_rate_entry *rate, wagtail_channel
 /* What is due of all channels. */
 static WAGTAIL_COLD void wagtail_tick(wagtail_state *s)
 {
+    const wagtail_rate_entry *const rate = &wagtail_rate_table[s->rate];
     int c;
 
     for (c = 0; c < WAGTAIL_CHANNELS; c++) {
         wagtail_channel_state *ch = &s->channel[c];
 
-        wagtail_tick_channel(&wagtail_rate_table[s->rate], ch, s->asked[c]);
+        wagtail_tick_channel(rate, ch, s->asked[c]);
         if (s->count == 0u) {
             wagtail_rest(ch->now, WAGTAIL_POSITIONS);
-            if (ch->change >= 0) {
-                wagtail_rest(ch->then, WAGTAIL_THEN);
-            }
+            wagtail_rest(ch->then, WAGTAIL_THEN); /* idle ones, too */
         }
     }
 }
@@ -1257,7 +1265,7 @@ static WAGTAIL_COLD void wagtail_silence(wagtail_channel_state *ch, int channel)
 }
 
 /* In all of them. */
-static void wagtail_silence_all(wagtail_state *s)
+static WAGTAIL_COLD void wagtail_silence_all(wagtail_state *s)
 {
     int c;
 
@@ -1341,7 +1349,7 @@ int wagtail_garbage(const wagtail_state *s, int channel)
 
 
 /* Takes n samples from frames: number k of all channels', and then those so many further on. */
-static WAGTAIL_NOINLINE void wagtail_take(wagtail_frames *f, int k, int n, int apart)
+static WAGTAIL_SMALL void wagtail_take(wagtail_frames *f, int k, int n, int apart)
 {
     int i;
 
@@ -1352,7 +1360,7 @@ static WAGTAIL_NOINLINE void wagtail_take(wagtail_frames *f, int k, int n, int a
 }
 
 /* Gives those of their ways back in the same way. */
-static WAGTAIL_NOINLINE void wagtail_give(const wagtail_frames *f, int k, int n, int apart)
+static WAGTAIL_SMALL void wagtail_give(const wagtail_frames *f, int k, int n, int apart)
 {
     int i;
     int w;
@@ -1371,7 +1379,7 @@ static WAGTAIL_NOINLINE void wagtail_give(const wagtail_frames *f, int k, int n,
 
 /* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
  * meanwhile. */
-static WAGTAIL_NOINLINE int wagtail_run_all(wagtail_state *s, const int32_t *const *in,
+static WAGTAIL_BLOCKS int wagtail_run_all(wagtail_state *s, const int32_t *const *in,
         int32_t *const *out, wagtail_frames *f, int n)
 {
     const wagtail_rate_entry *const rate = wagtail_rate_of(s);
@@ -1401,6 +1409,7 @@ static WAGTAIL_NOINLINE int wagtail_run_all(wagtail_state *s, const int32_t *con
     return 0;
 }
 
+#ifndef WAGTAIL_NO_SINGLES
 /* One sample of all channels: one that is calm goes through sections one by one. */
 static WAGTAIL_NOINLINE int wagtail_run_one(wagtail_state *s, const int32_t *const *in,
         int32_t *const *out)
@@ -1425,13 +1434,20 @@ static WAGTAIL_NOINLINE int wagtail_run_one(wagtail_state *s, const int32_t *con
     return 0;
 }
 
+#endif
+
 int wagtail_run(wagtail_state *s, const int32_t *const *in, int32_t *const *out, int n)
 {
-    return n == 1 ? wagtail_run_one(s, in, out) : wagtail_run_all(s, in, out, NULL, n);
+#ifndef WAGTAIL_NO_SINGLES
+    if (n == 1) {
+        return wagtail_run_one(s, in, out);
+    }
+#endif
+    return wagtail_run_all(s, in, out, NULL, n);
 }
 
 /* n frames. */
-static WAGTAIL_NOINLINE int wagtail_run_side_by_side(wagtail_state *s, wagtail_frames *f, int n)
+static WAGTAIL_SMALL int wagtail_run_side_by_side(wagtail_state *s, wagtail_frames *f, int n)
 {
     const int32_t *in[WAGTAIL_CHANNELS];
     int32_t *out[WAGTAIL_CHANNELS * WAGTAIL_WAYS];
@@ -1439,13 +1455,18 @@ static WAGTAIL_NOINLINE int wagtail_run_side_by_side(wagtail_state *s, wagtail_f
     int w;
 
     for (c = 0; c < WAGTAIL_CHANNELS; c++) {
+#ifndef WAGTAIL_NO_SINGLES
         const int at = n == 1 ? c : 0;
+#else
+        const int at = 0;
+#endif
 
         in[c] = &f->from[at];
         for (w = 0; w < WAGTAIL_WAYS; w++) {
             out[(c * WAGTAIL_WAYS) + w] = &f->to[w][at];
         }
     }
+#ifndef WAGTAIL_NO_SINGLES
     if (n == 1) { /* the samples of all channels beside each other */
         int bad;
 
@@ -1456,6 +1477,7 @@ static WAGTAIL_NOINLINE int wagtail_run_side_by_side(wagtail_state *s, wagtail_f
         }
         return bad;
     }
+#endif
     return wagtail_run_all(s, in, out, f, n);
 }
 

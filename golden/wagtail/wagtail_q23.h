@@ -60,6 +60,8 @@
  * n is any number of samples from 0 up; the output does not depend on the block size. A sample
  * is a whole number from -8388608 to 8388607. The state takes 440 bytes, the arrays on the
  * stack 262 in run and 646 in run_frames.
+ * Single samples have code of their own. To do without, define WAGTAIL_NO_SINGLES where
+ * wagtail_q23.c is compiled: they go as blocks of one then, with the same bits in more time.
  *
  * A STATE THAT IS NOT INITIALISED
  * Every call looks at 64 bits that init writes, others for every spec and format: random bytes

@@ -103,7 +103,7 @@ func (h *header) print() {
 		r.PositionLines, r.ListLines = numbers(r.positions), numbers(r.lists)
 		for k, c := range r.cascades {
 			if h.Sections() && h.Steps() != nil {
-				c.line += fmt.Sprintf(", 0x%0*xu", h.tableBits()/4, h.formsOf(c.list, h.tableBits()))
+				c.line += fmt.Sprintf(" %s_FORMS(0x%0*xu)", h.Upper, h.tableBits()/4, h.formsOf(c.list, h.tableBits()))
 			}
 			if h.WholeSteps() != nil {
 				c.line += ", " + h.wholeFormsLine(c.list)
