@@ -93,7 +93,9 @@ typedef struct {
     int8_t split; /* of what settings pick, behind that of all that always runs */
     int8_t first; /* the first position of that */
     int8_t end; /* behind the last; what runs beside has memory from first on */
+#ifndef WAGTAIL_NO_SINGLES
     uint16_t forms; /* of what always runs, 2 bits a section, the first in the highest */
+#endif
 } wagtail_cascade_entry;
 
 typedef struct {
@@ -159,12 +161,18 @@ static const uint16_t wagtail_lists_48000[8] = {
 };
 #endif
 
+#ifdef WAGTAIL_NO_SINGLES
+#define WAGTAIL_FORMS(forms)
+#else
+#define WAGTAIL_FORMS(forms) , (forms)
+#endif
+
 static const wagtail_rate_entry wagtail_rate_table[] = {
 #ifdef WAGTAIL_ONLY_48000
     { 48000u, wagtail_sections_48000, wagtail_lists_48000, 1088, 480, 279620, {
-        { 33634106, 1, 0, 8, 0, 0, 0x8000u }, /* common */
-        { 268435456, 3, 1, 8, 0, 1, 0xfe00u }, /* bass */
-        { 380075499, 6, 5, 9, 1, 2, 0xfc00u } /* treble */
+        { 33634106, 1, 0, 8, 0, 0 WAGTAIL_FORMS(0x8000u) }, /* common */
+        { 268435456, 3, 1, 8, 0, 1 WAGTAIL_FORMS(0xfe00u) }, /* bass */
+        { 380075499, 6, 5, 9, 1, 2 WAGTAIL_FORMS(0xfc00u) } /* treble */
     } },
 #endif
 };

@@ -106,7 +106,7 @@ func (h *header) print() {
 				c.line += fmt.Sprintf(" %s_FORMS(0x%0*xu)", h.Upper, h.tableBits()/4, h.formsOf(c.list, h.tableBits()))
 			}
 			if h.WholeSteps() != nil {
-				c.line += ", " + h.wholeFormsLine(c.list)
+				c.line += fmt.Sprintf(" %s_FORMS(%s)", h.Upper, h.wholeFormsLine(c.list))
 			}
 			r.Cascades = append(r.Cascades, fmt.Sprintf("{ %s }%s /* %s */", c.line, comma(k < len(r.cascades)-1), c.name))
 		}

@@ -136,6 +136,9 @@ func (h *header) wholeTableBits() int {
 	return 16
 }
 
+// SeveralForms reports that a cascade's stand in several words.
+func (h *header) SeveralForms() bool { return h.WholeSteps() != nil && h.WholeForms() > 1 }
+
 // WholeFormsType is their type, WholeFormsThere the first word of a cascade's, WholeFormsPicked C's statements that make
 // that of a pass that settings pick; wholeFormsLine is what the tables have.
 func (h *header) WholeFormsType() string { return fmt.Sprintf("uint%d_t", h.wholeTableBits()) }
