@@ -61,7 +61,11 @@ func Inspect(reference, recorded []float64, rateHz float64) []Trouble {
 	loud := func(x []float64) bool { return len(x) > 0 && deviation(x) > peak/4 }
 	switch played := float64(last-first) / rateHz; {
 	case biquad.GainDB(math.Max((most-least)/2, 1e-12)) < silentDBFS: // a constant is no sound
-		return append(out, Trouble{"it is silent: its peak is below " + words.Level(silentDBFS, "dBFS"), "is the right output connected, and the unit on, and not muted?", true, true})
+		what := "its peak is"
+		if biquad.GainDB(peak) >= silentDBFS {
+			what = "beside a constant, all of it is"
+		}
+		return append(out, Trouble{"it is silent: " + what + " below " + words.Level(silentDBFS, "dBFS"), "is the right output connected, and the unit on, and not muted?", true, true})
 	case len(recorded) < last-first:
 		return spoiled(fmt.Sprintf("it is %s long, and the sweep in the reference takes %s: the window is too short", words.Seconds(float64(len(recorded))/rateHz), words.Seconds(played)), "record from before the sweep to after it")
 	case (loud(recorded[:min(edge, len(recorded))]) || loud(recorded[max(0, len(recorded)-edge):])) && !hums(recorded, rateHz, peak):

@@ -26,6 +26,7 @@ type heard struct {
 	Failures []string `json:"failures"`
 	ClickDB  float64  `json:"click_db"` // the most of all, above 1 kHz re a sine of 60 Hz
 	LevelDB  float64  `json:"level_db"` // the most of all, re the louder of before and after
+	StartDB  float64  `json:"start_db"` // above 1 kHz behind init, while a tone begins with a step: told, and held to nothing
 }
 
 // What is heard of the C that ships while settings change, in any order and at any time, is within
@@ -66,7 +67,7 @@ func TestScipyHearsNoClicks(t *testing.T) {
 		for _, f := range h.Failures {
 			t.Errorf("%s: %s", spoken[i], f)
 		}
-		t.Logf("%s: %.1f dB above 1 kHz, %+.3f dB louder than before and after", spoken[i], h.ClickDB, h.LevelDB)
+		t.Logf("%s: %.1f dB above 1 kHz, %+.3f dB louder than before and after; %.1f dB when the tone begins", spoken[i], h.ClickDB, h.LevelDB, h.StartDB)
 	}
 	for i, wanted := range [][]string{{"dB above 1 kHz"}, {"a click of", "a level of"}} {
 		got := strings.Join(verdicts[len(cases)+i].Failures, "\n")
