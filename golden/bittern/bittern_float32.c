@@ -1461,6 +1461,14 @@ typedef int32_t bittern_short_marks __attribute__((vector_size(16)));
 #define BITTERN_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (bittern_short_marks){ __VA_ARGS__ })
 #endif
 
+/* A state in lanes of the delta form, -0 in all others: where an instruction chooses by a sign, gcc finds it. */
+#if defined __AVX__ && !defined __AVX512VL__ && !defined __clang__
+#define BITTERN_BACK(state, s) ((bittern_lanes)(((bittern_marks)(state) & ((s).keep.all < 0)) | \
+    ((bittern_marks)(-(bittern_lanes){ 0.0f }) & ~((s).keep.all < 0))))
+#else
+#define BITTERN_BACK(state, s) ((bittern_lanes)(((bittern_marks)(state) & (s).keep.all) | (bittern_marks)(s).zero.all))
+#endif
+
 /* Vectors, and each lane of them. */
 typedef union {
     bittern_lanes all;
@@ -1703,21 +1711,13 @@ static inline BITTERN_ALWAYS void bittern_lanes_mixed_3(bittern_lane_section *s,
         const bittern_lanes x = io[i].all;
         const bittern_lanes y_0 = s[0].word[0].all * x + p_0;
         const bittern_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (bittern_lanes)(((bittern_marks)p_0 & s[0].keep.all) |
-            (bittern_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        q_0 = ((bittern_lanes)(((bittern_marks)q_0 & s[0].keep.all) |
-            (bittern_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        p_0 = BITTERN_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        q_0 = (BITTERN_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const bittern_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (bittern_lanes)(((bittern_marks)p_1 & s[1].keep.all) |
-            (bittern_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all *
-            y_1);
-        q_1 = ((bittern_lanes)(((bittern_marks)q_1 & s[1].keep.all) |
-            (bittern_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        p_2 = (bittern_lanes)(((bittern_marks)p_2 & s[2].keep.all) |
-            (bittern_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all *
-            y_2);
-        q_2 = ((bittern_lanes)(((bittern_marks)q_2 & s[2].keep.all) |
-            (bittern_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        p_1 = BITTERN_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        q_1 = (BITTERN_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = BITTERN_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        q_2 = (BITTERN_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         io[i].all = y_2;
     }
     s[0].word[5].all = p_0;
@@ -1748,33 +1748,19 @@ static inline BITTERN_ALWAYS void bittern_lanes_mixed_5(bittern_lane_section *s,
         const bittern_lanes x = io[i].all;
         const bittern_lanes y_0 = s[0].word[0].all * x + p_0;
         const bittern_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (bittern_lanes)(((bittern_marks)p_0 & s[0].keep.all) |
-            (bittern_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        q_0 = ((bittern_lanes)(((bittern_marks)q_0 & s[0].keep.all) |
-            (bittern_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        p_0 = BITTERN_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        q_0 = (BITTERN_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const bittern_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (bittern_lanes)(((bittern_marks)p_1 & s[1].keep.all) |
-            (bittern_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all *
-            y_1);
-        q_1 = ((bittern_lanes)(((bittern_marks)q_1 & s[1].keep.all) |
-            (bittern_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_1 = BITTERN_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        q_1 = (BITTERN_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
         const bittern_lanes y_3 = s[3].word[0].all * y_2 + p_3;
-        p_2 = (bittern_lanes)(((bittern_marks)p_2 & s[2].keep.all) |
-            (bittern_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all *
-            y_2);
-        q_2 = ((bittern_lanes)(((bittern_marks)q_2 & s[2].keep.all) |
-            (bittern_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        p_2 = BITTERN_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        q_2 = (BITTERN_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         const bittern_lanes y_4 = s[4].word[0].all * y_3 + p_4;
-        p_3 = (bittern_lanes)(((bittern_marks)p_3 & s[3].keep.all) |
-            (bittern_marks)s[3].zero.all) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all *
-            y_3);
-        q_3 = ((bittern_lanes)(((bittern_marks)q_3 & s[3].keep.all) |
-            (bittern_marks)s[3].zero.all) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
-        p_4 = (bittern_lanes)(((bittern_marks)p_4 & s[4].keep.all) |
-            (bittern_marks)s[4].zero.all) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all *
-            y_4);
-        q_4 = ((bittern_lanes)(((bittern_marks)q_4 & s[4].keep.all) |
-            (bittern_marks)s[4].zero.all) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+        p_3 = BITTERN_BACK(p_3, s[3]) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
+        q_3 = (BITTERN_BACK(q_3, s[3]) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = BITTERN_BACK(p_4, s[4]) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
+        q_4 = (BITTERN_BACK(q_4, s[4]) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
         io[i].all = y_4;
     }
     s[0].word[5].all = p_0;
@@ -1805,24 +1791,16 @@ static inline BITTERN_ALWAYS void bittern_lanes_ragged_3(bittern_lane_section *s
         const bittern_lanes x = io[i].all;
         const bittern_lanes y_0 = s[0].word[0].all * x + p_0;
         const bittern_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (bittern_lanes)(((bittern_marks)p_0 & s[0].keep.all) |
-            (bittern_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        p_0 = BITTERN_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
         p_0 = (bittern_lanes)((bittern_marks)p_0 | (bittern_marks)s[0].none.all);
-        q_0 = ((bittern_lanes)(((bittern_marks)q_0 & s[0].keep.all) |
-            (bittern_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        q_0 = (BITTERN_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const bittern_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (bittern_lanes)(((bittern_marks)p_1 & s[1].keep.all) |
-            (bittern_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all *
-            y_1);
+        p_1 = BITTERN_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
         p_1 = (bittern_lanes)((bittern_marks)p_1 | (bittern_marks)s[1].none.all);
-        q_1 = ((bittern_lanes)(((bittern_marks)q_1 & s[1].keep.all) |
-            (bittern_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        p_2 = (bittern_lanes)(((bittern_marks)p_2 & s[2].keep.all) |
-            (bittern_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all *
-            y_2);
+        q_1 = (BITTERN_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = BITTERN_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
         p_2 = (bittern_lanes)((bittern_marks)p_2 | (bittern_marks)s[2].none.all);
-        q_2 = ((bittern_lanes)(((bittern_marks)q_2 & s[2].keep.all) |
-            (bittern_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        q_2 = (BITTERN_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         io[i].all = y_2;
     }
     s[0].word[5].all = p_0;
@@ -1853,38 +1831,24 @@ static inline BITTERN_ALWAYS void bittern_lanes_ragged_5(bittern_lane_section *s
         const bittern_lanes x = io[i].all;
         const bittern_lanes y_0 = s[0].word[0].all * x + p_0;
         const bittern_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (bittern_lanes)(((bittern_marks)p_0 & s[0].keep.all) |
-            (bittern_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        p_0 = BITTERN_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
         p_0 = (bittern_lanes)((bittern_marks)p_0 | (bittern_marks)s[0].none.all);
-        q_0 = ((bittern_lanes)(((bittern_marks)q_0 & s[0].keep.all) |
-            (bittern_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        q_0 = (BITTERN_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const bittern_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (bittern_lanes)(((bittern_marks)p_1 & s[1].keep.all) |
-            (bittern_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all *
-            y_1);
+        p_1 = BITTERN_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
         p_1 = (bittern_lanes)((bittern_marks)p_1 | (bittern_marks)s[1].none.all);
-        q_1 = ((bittern_lanes)(((bittern_marks)q_1 & s[1].keep.all) |
-            (bittern_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        q_1 = (BITTERN_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
         const bittern_lanes y_3 = s[3].word[0].all * y_2 + p_3;
-        p_2 = (bittern_lanes)(((bittern_marks)p_2 & s[2].keep.all) |
-            (bittern_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all *
-            y_2);
+        p_2 = BITTERN_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
         p_2 = (bittern_lanes)((bittern_marks)p_2 | (bittern_marks)s[2].none.all);
-        q_2 = ((bittern_lanes)(((bittern_marks)q_2 & s[2].keep.all) |
-            (bittern_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        q_2 = (BITTERN_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         const bittern_lanes y_4 = s[4].word[0].all * y_3 + p_4;
-        p_3 = (bittern_lanes)(((bittern_marks)p_3 & s[3].keep.all) |
-            (bittern_marks)s[3].zero.all) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all *
-            y_3);
+        p_3 = BITTERN_BACK(p_3, s[3]) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
         p_3 = (bittern_lanes)((bittern_marks)p_3 | (bittern_marks)s[3].none.all);
-        q_3 = ((bittern_lanes)(((bittern_marks)q_3 & s[3].keep.all) |
-            (bittern_marks)s[3].zero.all) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
-        p_4 = (bittern_lanes)(((bittern_marks)p_4 & s[4].keep.all) |
-            (bittern_marks)s[4].zero.all) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all *
-            y_4);
+        q_3 = (BITTERN_BACK(q_3, s[3]) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = BITTERN_BACK(p_4, s[4]) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
         p_4 = (bittern_lanes)((bittern_marks)p_4 | (bittern_marks)s[4].none.all);
-        q_4 = ((bittern_lanes)(((bittern_marks)q_4 & s[4].keep.all) |
-            (bittern_marks)s[4].zero.all) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+        q_4 = (BITTERN_BACK(q_4, s[4]) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
         io[i].all = y_4;
     }
     s[0].word[5].all = p_0;
@@ -1979,11 +1943,9 @@ static inline BITTERN_ALWAYS void bittern_lane_alone(bittern_lane_group *group, 
                 bittern_lanes p_0 = s->word[5].all;
                 bittern_lanes q_0 = s->word[6].all;
                 const bittern_lanes y_0 = s[0].word[0].all * x + p_0;
-                p_0 = (bittern_lanes)(((bittern_marks)p_0 & s[0].keep.all) |
-                    (bittern_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all
+                p_0 = BITTERN_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all
                     * y_0);
-                q_0 = ((bittern_lanes)(((bittern_marks)q_0 & s[0].keep.all) |
-                    (bittern_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                q_0 = (BITTERN_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
                 s->word[5].all = p_0;
                 s->word[6].all = q_0;
                 x = y_0;
@@ -1996,12 +1958,10 @@ static inline BITTERN_ALWAYS void bittern_lane_alone(bittern_lane_group *group, 
                 bittern_lanes p_0 = s->word[5].all;
                 bittern_lanes q_0 = s->word[6].all;
                 const bittern_lanes y_0 = s[0].word[0].all * x + p_0;
-                p_0 = (bittern_lanes)(((bittern_marks)p_0 & s[0].keep.all) |
-                    (bittern_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all
+                p_0 = BITTERN_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all
                     * y_0);
                 p_0 = (bittern_lanes)((bittern_marks)p_0 | (bittern_marks)s[0].none.all);
-                q_0 = ((bittern_lanes)(((bittern_marks)q_0 & s[0].keep.all) |
-                    (bittern_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                q_0 = (BITTERN_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
                 s->word[5].all = p_0;
                 s->word[6].all = q_0;
                 x = y_0;

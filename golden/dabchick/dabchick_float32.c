@@ -1216,6 +1216,14 @@ typedef int32_t dabchick_short_marks __attribute__((vector_size(16)));
 #define DABCHICK_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (dabchick_short_marks){ __VA_ARGS__ })
 #endif
 
+/* A state in lanes of the delta form, -0 in all others: where an instruction chooses by a sign, gcc finds it. */
+#if defined __AVX__ && !defined __AVX512VL__ && !defined __clang__
+#define DABCHICK_BACK(state, s) ((dabchick_lanes)(((dabchick_marks)(state) & ((s).keep.all < 0)) | \
+    ((dabchick_marks)(-(dabchick_lanes){ 0.0f }) & ~((s).keep.all < 0))))
+#else
+#define DABCHICK_BACK(state, s) ((dabchick_lanes)(((dabchick_marks)(state) & (s).keep.all) | (dabchick_marks)(s).zero.all))
+#endif
+
 /* Vectors, and each lane of them. */
 typedef union {
     dabchick_lanes all;
@@ -1458,22 +1466,13 @@ static inline DABCHICK_ALWAYS void dabchick_lanes_mixed_3(dabchick_lane_section 
         const dabchick_lanes x = io[i].all;
         const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
         const dabchick_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (dabchick_lanes)(((dabchick_marks)p_0 & s[0].keep.all) |
-            (dabchick_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
-            y_0);
-        q_0 = ((dabchick_lanes)(((dabchick_marks)q_0 & s[0].keep.all) |
-            (dabchick_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        p_0 = DABCHICK_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        q_0 = (DABCHICK_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const dabchick_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (dabchick_lanes)(((dabchick_marks)p_1 & s[1].keep.all) |
-            (dabchick_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all *
-            y_1);
-        q_1 = ((dabchick_lanes)(((dabchick_marks)q_1 & s[1].keep.all) |
-            (dabchick_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        p_2 = (dabchick_lanes)(((dabchick_marks)p_2 & s[2].keep.all) |
-            (dabchick_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all *
-            y_2);
-        q_2 = ((dabchick_lanes)(((dabchick_marks)q_2 & s[2].keep.all) |
-            (dabchick_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        p_1 = DABCHICK_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        q_1 = (DABCHICK_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = DABCHICK_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        q_2 = (DABCHICK_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         io[i].all = y_2;
     }
     s[0].word[5].all = p_0;
@@ -1504,34 +1503,19 @@ static inline DABCHICK_ALWAYS void dabchick_lanes_mixed_5(dabchick_lane_section 
         const dabchick_lanes x = io[i].all;
         const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
         const dabchick_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (dabchick_lanes)(((dabchick_marks)p_0 & s[0].keep.all) |
-            (dabchick_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
-            y_0);
-        q_0 = ((dabchick_lanes)(((dabchick_marks)q_0 & s[0].keep.all) |
-            (dabchick_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        p_0 = DABCHICK_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        q_0 = (DABCHICK_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const dabchick_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (dabchick_lanes)(((dabchick_marks)p_1 & s[1].keep.all) |
-            (dabchick_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all *
-            y_1);
-        q_1 = ((dabchick_lanes)(((dabchick_marks)q_1 & s[1].keep.all) |
-            (dabchick_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_1 = DABCHICK_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        q_1 = (DABCHICK_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
         const dabchick_lanes y_3 = s[3].word[0].all * y_2 + p_3;
-        p_2 = (dabchick_lanes)(((dabchick_marks)p_2 & s[2].keep.all) |
-            (dabchick_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all *
-            y_2);
-        q_2 = ((dabchick_lanes)(((dabchick_marks)q_2 & s[2].keep.all) |
-            (dabchick_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        p_2 = DABCHICK_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        q_2 = (DABCHICK_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         const dabchick_lanes y_4 = s[4].word[0].all * y_3 + p_4;
-        p_3 = (dabchick_lanes)(((dabchick_marks)p_3 & s[3].keep.all) |
-            (dabchick_marks)s[3].zero.all) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all *
-            y_3);
-        q_3 = ((dabchick_lanes)(((dabchick_marks)q_3 & s[3].keep.all) |
-            (dabchick_marks)s[3].zero.all) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
-        p_4 = (dabchick_lanes)(((dabchick_marks)p_4 & s[4].keep.all) |
-            (dabchick_marks)s[4].zero.all) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all *
-            y_4);
-        q_4 = ((dabchick_lanes)(((dabchick_marks)q_4 & s[4].keep.all) |
-            (dabchick_marks)s[4].zero.all) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+        p_3 = DABCHICK_BACK(p_3, s[3]) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
+        q_3 = (DABCHICK_BACK(q_3, s[3]) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = DABCHICK_BACK(p_4, s[4]) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
+        q_4 = (DABCHICK_BACK(q_4, s[4]) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
         io[i].all = y_4;
     }
     s[0].word[5].all = p_0;
@@ -1562,25 +1546,16 @@ static inline DABCHICK_ALWAYS void dabchick_lanes_ragged_3(dabchick_lane_section
         const dabchick_lanes x = io[i].all;
         const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
         const dabchick_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (dabchick_lanes)(((dabchick_marks)p_0 & s[0].keep.all) |
-            (dabchick_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
-            y_0);
+        p_0 = DABCHICK_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
         p_0 = (dabchick_lanes)((dabchick_marks)p_0 | (dabchick_marks)s[0].none.all);
-        q_0 = ((dabchick_lanes)(((dabchick_marks)q_0 & s[0].keep.all) |
-            (dabchick_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        q_0 = (DABCHICK_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const dabchick_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (dabchick_lanes)(((dabchick_marks)p_1 & s[1].keep.all) |
-            (dabchick_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all *
-            y_1);
+        p_1 = DABCHICK_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
         p_1 = (dabchick_lanes)((dabchick_marks)p_1 | (dabchick_marks)s[1].none.all);
-        q_1 = ((dabchick_lanes)(((dabchick_marks)q_1 & s[1].keep.all) |
-            (dabchick_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        p_2 = (dabchick_lanes)(((dabchick_marks)p_2 & s[2].keep.all) |
-            (dabchick_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all *
-            y_2);
+        q_1 = (DABCHICK_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = DABCHICK_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
         p_2 = (dabchick_lanes)((dabchick_marks)p_2 | (dabchick_marks)s[2].none.all);
-        q_2 = ((dabchick_lanes)(((dabchick_marks)q_2 & s[2].keep.all) |
-            (dabchick_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        q_2 = (DABCHICK_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         io[i].all = y_2;
     }
     s[0].word[5].all = p_0;
@@ -1611,39 +1586,24 @@ static inline DABCHICK_ALWAYS void dabchick_lanes_ragged_5(dabchick_lane_section
         const dabchick_lanes x = io[i].all;
         const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
         const dabchick_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (dabchick_lanes)(((dabchick_marks)p_0 & s[0].keep.all) |
-            (dabchick_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
-            y_0);
+        p_0 = DABCHICK_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
         p_0 = (dabchick_lanes)((dabchick_marks)p_0 | (dabchick_marks)s[0].none.all);
-        q_0 = ((dabchick_lanes)(((dabchick_marks)q_0 & s[0].keep.all) |
-            (dabchick_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        q_0 = (DABCHICK_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const dabchick_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (dabchick_lanes)(((dabchick_marks)p_1 & s[1].keep.all) |
-            (dabchick_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all *
-            y_1);
+        p_1 = DABCHICK_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
         p_1 = (dabchick_lanes)((dabchick_marks)p_1 | (dabchick_marks)s[1].none.all);
-        q_1 = ((dabchick_lanes)(((dabchick_marks)q_1 & s[1].keep.all) |
-            (dabchick_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        q_1 = (DABCHICK_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
         const dabchick_lanes y_3 = s[3].word[0].all * y_2 + p_3;
-        p_2 = (dabchick_lanes)(((dabchick_marks)p_2 & s[2].keep.all) |
-            (dabchick_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all *
-            y_2);
+        p_2 = DABCHICK_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
         p_2 = (dabchick_lanes)((dabchick_marks)p_2 | (dabchick_marks)s[2].none.all);
-        q_2 = ((dabchick_lanes)(((dabchick_marks)q_2 & s[2].keep.all) |
-            (dabchick_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        q_2 = (DABCHICK_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         const dabchick_lanes y_4 = s[4].word[0].all * y_3 + p_4;
-        p_3 = (dabchick_lanes)(((dabchick_marks)p_3 & s[3].keep.all) |
-            (dabchick_marks)s[3].zero.all) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all *
-            y_3);
+        p_3 = DABCHICK_BACK(p_3, s[3]) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
         p_3 = (dabchick_lanes)((dabchick_marks)p_3 | (dabchick_marks)s[3].none.all);
-        q_3 = ((dabchick_lanes)(((dabchick_marks)q_3 & s[3].keep.all) |
-            (dabchick_marks)s[3].zero.all) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
-        p_4 = (dabchick_lanes)(((dabchick_marks)p_4 & s[4].keep.all) |
-            (dabchick_marks)s[4].zero.all) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all *
-            y_4);
+        q_3 = (DABCHICK_BACK(q_3, s[3]) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = DABCHICK_BACK(p_4, s[4]) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
         p_4 = (dabchick_lanes)((dabchick_marks)p_4 | (dabchick_marks)s[4].none.all);
-        q_4 = ((dabchick_lanes)(((dabchick_marks)q_4 & s[4].keep.all) |
-            (dabchick_marks)s[4].zero.all) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+        q_4 = (DABCHICK_BACK(q_4, s[4]) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
         io[i].all = y_4;
     }
     s[0].word[5].all = p_0;
@@ -1738,11 +1698,9 @@ static inline DABCHICK_ALWAYS void dabchick_lane_alone(dabchick_lane_group *grou
                 dabchick_lanes p_0 = s->word[5].all;
                 dabchick_lanes q_0 = s->word[6].all;
                 const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
-                p_0 = (dabchick_lanes)(((dabchick_marks)p_0 & s[0].keep.all) |
-                    (dabchick_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) -
+                p_0 = DABCHICK_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) -
                     s[0].word[3].all * y_0);
-                q_0 = ((dabchick_lanes)(((dabchick_marks)q_0 & s[0].keep.all) |
-                    (dabchick_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                q_0 = (DABCHICK_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
                 s->word[5].all = p_0;
                 s->word[6].all = q_0;
                 x = y_0;
@@ -1755,12 +1713,10 @@ static inline DABCHICK_ALWAYS void dabchick_lane_alone(dabchick_lane_group *grou
                 dabchick_lanes p_0 = s->word[5].all;
                 dabchick_lanes q_0 = s->word[6].all;
                 const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
-                p_0 = (dabchick_lanes)(((dabchick_marks)p_0 & s[0].keep.all) |
-                    (dabchick_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) -
+                p_0 = DABCHICK_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) -
                     s[0].word[3].all * y_0);
                 p_0 = (dabchick_lanes)((dabchick_marks)p_0 | (dabchick_marks)s[0].none.all);
-                q_0 = ((dabchick_lanes)(((dabchick_marks)q_0 & s[0].keep.all) |
-                    (dabchick_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                q_0 = (DABCHICK_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
                 s->word[5].all = p_0;
                 s->word[6].all = q_0;
                 x = y_0;

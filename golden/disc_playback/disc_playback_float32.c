@@ -859,6 +859,14 @@ typedef int32_t disc_playback_short_marks __attribute__((vector_size(16)));
 #define DISC_PLAYBACK_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (disc_playback_short_marks){ __VA_ARGS__ })
 #endif
 
+/* A state in lanes of the delta form, -0 in all others: where an instruction chooses by a sign, gcc finds it. */
+#if defined __AVX__ && !defined __AVX512VL__ && !defined __clang__
+#define DISC_PLAYBACK_BACK(state, s) ((disc_playback_lanes)(((disc_playback_marks)(state) & ((s).keep.all < 0)) | \
+    ((disc_playback_marks)(-(disc_playback_lanes){ 0.0f }) & ~((s).keep.all < 0))))
+#else
+#define DISC_PLAYBACK_BACK(state, s) ((disc_playback_lanes)(((disc_playback_marks)(state) & (s).keep.all) | (disc_playback_marks)(s).zero.all))
+#endif
+
 /* Vectors, and each lane of them. */
 typedef union {
     disc_playback_lanes all;
@@ -1101,22 +1109,16 @@ static inline DISC_PLAYBACK_ALWAYS void disc_playback_lanes_mixed_3(disc_playbac
         const disc_playback_lanes x = io[i].all;
         const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
         const disc_playback_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (disc_playback_lanes)(((disc_playback_marks)p_0 & s[0].keep.all) |
-            (disc_playback_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
+        p_0 = DISC_PLAYBACK_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
             y_0);
-        q_0 = ((disc_playback_lanes)(((disc_playback_marks)q_0 & s[0].keep.all) |
-            (disc_playback_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        q_0 = (DISC_PLAYBACK_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const disc_playback_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (disc_playback_lanes)(((disc_playback_marks)p_1 & s[1].keep.all) |
-            (disc_playback_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all
+        p_1 = DISC_PLAYBACK_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all
             * y_1);
-        q_1 = ((disc_playback_lanes)(((disc_playback_marks)q_1 & s[1].keep.all) |
-            (disc_playback_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        p_2 = (disc_playback_lanes)(((disc_playback_marks)p_2 & s[2].keep.all) |
-            (disc_playback_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all
+        q_1 = (DISC_PLAYBACK_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = DISC_PLAYBACK_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all
             * y_2);
-        q_2 = ((disc_playback_lanes)(((disc_playback_marks)q_2 & s[2].keep.all) |
-            (disc_playback_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        q_2 = (DISC_PLAYBACK_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         io[i].all = y_2;
     }
     s[0].word[5].all = p_0;
@@ -1147,34 +1149,24 @@ static inline DISC_PLAYBACK_ALWAYS void disc_playback_lanes_mixed_5(disc_playbac
         const disc_playback_lanes x = io[i].all;
         const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
         const disc_playback_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (disc_playback_lanes)(((disc_playback_marks)p_0 & s[0].keep.all) |
-            (disc_playback_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
+        p_0 = DISC_PLAYBACK_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
             y_0);
-        q_0 = ((disc_playback_lanes)(((disc_playback_marks)q_0 & s[0].keep.all) |
-            (disc_playback_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        q_0 = (DISC_PLAYBACK_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const disc_playback_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (disc_playback_lanes)(((disc_playback_marks)p_1 & s[1].keep.all) |
-            (disc_playback_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all
+        p_1 = DISC_PLAYBACK_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all
             * y_1);
-        q_1 = ((disc_playback_lanes)(((disc_playback_marks)q_1 & s[1].keep.all) |
-            (disc_playback_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        q_1 = (DISC_PLAYBACK_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
         const disc_playback_lanes y_3 = s[3].word[0].all * y_2 + p_3;
-        p_2 = (disc_playback_lanes)(((disc_playback_marks)p_2 & s[2].keep.all) |
-            (disc_playback_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all
+        p_2 = DISC_PLAYBACK_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all
             * y_2);
-        q_2 = ((disc_playback_lanes)(((disc_playback_marks)q_2 & s[2].keep.all) |
-            (disc_playback_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        q_2 = (DISC_PLAYBACK_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         const disc_playback_lanes y_4 = s[4].word[0].all * y_3 + p_4;
-        p_3 = (disc_playback_lanes)(((disc_playback_marks)p_3 & s[3].keep.all) |
-            (disc_playback_marks)s[3].zero.all) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all
+        p_3 = DISC_PLAYBACK_BACK(p_3, s[3]) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all
             * y_3);
-        q_3 = ((disc_playback_lanes)(((disc_playback_marks)q_3 & s[3].keep.all) |
-            (disc_playback_marks)s[3].zero.all) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
-        p_4 = (disc_playback_lanes)(((disc_playback_marks)p_4 & s[4].keep.all) |
-            (disc_playback_marks)s[4].zero.all) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all
+        q_3 = (DISC_PLAYBACK_BACK(q_3, s[3]) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = DISC_PLAYBACK_BACK(p_4, s[4]) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all
             * y_4);
-        q_4 = ((disc_playback_lanes)(((disc_playback_marks)q_4 & s[4].keep.all) |
-            (disc_playback_marks)s[4].zero.all) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+        q_4 = (DISC_PLAYBACK_BACK(q_4, s[4]) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
         io[i].all = y_4;
     }
     s[0].word[5].all = p_0;
@@ -1205,25 +1197,19 @@ static inline DISC_PLAYBACK_ALWAYS void disc_playback_lanes_ragged_3(disc_playba
         const disc_playback_lanes x = io[i].all;
         const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
         const disc_playback_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (disc_playback_lanes)(((disc_playback_marks)p_0 & s[0].keep.all) |
-            (disc_playback_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
+        p_0 = DISC_PLAYBACK_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
             y_0);
         p_0 = (disc_playback_lanes)((disc_playback_marks)p_0 | (disc_playback_marks)s[0].none.all);
-        q_0 = ((disc_playback_lanes)(((disc_playback_marks)q_0 & s[0].keep.all) |
-            (disc_playback_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        q_0 = (DISC_PLAYBACK_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const disc_playback_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (disc_playback_lanes)(((disc_playback_marks)p_1 & s[1].keep.all) |
-            (disc_playback_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all
+        p_1 = DISC_PLAYBACK_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all
             * y_1);
         p_1 = (disc_playback_lanes)((disc_playback_marks)p_1 | (disc_playback_marks)s[1].none.all);
-        q_1 = ((disc_playback_lanes)(((disc_playback_marks)q_1 & s[1].keep.all) |
-            (disc_playback_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        p_2 = (disc_playback_lanes)(((disc_playback_marks)p_2 & s[2].keep.all) |
-            (disc_playback_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all
+        q_1 = (DISC_PLAYBACK_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = DISC_PLAYBACK_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all
             * y_2);
         p_2 = (disc_playback_lanes)((disc_playback_marks)p_2 | (disc_playback_marks)s[2].none.all);
-        q_2 = ((disc_playback_lanes)(((disc_playback_marks)q_2 & s[2].keep.all) |
-            (disc_playback_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        q_2 = (DISC_PLAYBACK_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         io[i].all = y_2;
     }
     s[0].word[5].all = p_0;
@@ -1254,39 +1240,29 @@ static inline DISC_PLAYBACK_ALWAYS void disc_playback_lanes_ragged_5(disc_playba
         const disc_playback_lanes x = io[i].all;
         const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
         const disc_playback_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (disc_playback_lanes)(((disc_playback_marks)p_0 & s[0].keep.all) |
-            (disc_playback_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
+        p_0 = DISC_PLAYBACK_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
             y_0);
         p_0 = (disc_playback_lanes)((disc_playback_marks)p_0 | (disc_playback_marks)s[0].none.all);
-        q_0 = ((disc_playback_lanes)(((disc_playback_marks)q_0 & s[0].keep.all) |
-            (disc_playback_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        q_0 = (DISC_PLAYBACK_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const disc_playback_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (disc_playback_lanes)(((disc_playback_marks)p_1 & s[1].keep.all) |
-            (disc_playback_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all
+        p_1 = DISC_PLAYBACK_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all
             * y_1);
         p_1 = (disc_playback_lanes)((disc_playback_marks)p_1 | (disc_playback_marks)s[1].none.all);
-        q_1 = ((disc_playback_lanes)(((disc_playback_marks)q_1 & s[1].keep.all) |
-            (disc_playback_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        q_1 = (DISC_PLAYBACK_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
         const disc_playback_lanes y_3 = s[3].word[0].all * y_2 + p_3;
-        p_2 = (disc_playback_lanes)(((disc_playback_marks)p_2 & s[2].keep.all) |
-            (disc_playback_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all
+        p_2 = DISC_PLAYBACK_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all
             * y_2);
         p_2 = (disc_playback_lanes)((disc_playback_marks)p_2 | (disc_playback_marks)s[2].none.all);
-        q_2 = ((disc_playback_lanes)(((disc_playback_marks)q_2 & s[2].keep.all) |
-            (disc_playback_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        q_2 = (DISC_PLAYBACK_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         const disc_playback_lanes y_4 = s[4].word[0].all * y_3 + p_4;
-        p_3 = (disc_playback_lanes)(((disc_playback_marks)p_3 & s[3].keep.all) |
-            (disc_playback_marks)s[3].zero.all) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all
+        p_3 = DISC_PLAYBACK_BACK(p_3, s[3]) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all
             * y_3);
         p_3 = (disc_playback_lanes)((disc_playback_marks)p_3 | (disc_playback_marks)s[3].none.all);
-        q_3 = ((disc_playback_lanes)(((disc_playback_marks)q_3 & s[3].keep.all) |
-            (disc_playback_marks)s[3].zero.all) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
-        p_4 = (disc_playback_lanes)(((disc_playback_marks)p_4 & s[4].keep.all) |
-            (disc_playback_marks)s[4].zero.all) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all
+        q_3 = (DISC_PLAYBACK_BACK(q_3, s[3]) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = DISC_PLAYBACK_BACK(p_4, s[4]) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all
             * y_4);
         p_4 = (disc_playback_lanes)((disc_playback_marks)p_4 | (disc_playback_marks)s[4].none.all);
-        q_4 = ((disc_playback_lanes)(((disc_playback_marks)q_4 & s[4].keep.all) |
-            (disc_playback_marks)s[4].zero.all) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+        q_4 = (DISC_PLAYBACK_BACK(q_4, s[4]) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
         io[i].all = y_4;
     }
     s[0].word[5].all = p_0;
@@ -1381,12 +1357,10 @@ static inline DISC_PLAYBACK_ALWAYS void disc_playback_lane_alone(disc_playback_l
                 disc_playback_lanes p_0 = s->word[5].all;
                 disc_playback_lanes q_0 = s->word[6].all;
                 const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
-                p_0 = (disc_playback_lanes)(((disc_playback_marks)p_0 & s[0].keep.all) |
-                    (disc_playback_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) -
+                p_0 = DISC_PLAYBACK_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) -
                     s[0].word[3].all * y_0);
-                q_0 = ((disc_playback_lanes)(((disc_playback_marks)q_0 & s[0].keep.all) |
-                    (disc_playback_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all *
-                    y_0;
+                q_0 = (DISC_PLAYBACK_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all
+                    * y_0;
                 s->word[5].all = p_0;
                 s->word[6].all = q_0;
                 x = y_0;
@@ -1399,14 +1373,12 @@ static inline DISC_PLAYBACK_ALWAYS void disc_playback_lane_alone(disc_playback_l
                 disc_playback_lanes p_0 = s->word[5].all;
                 disc_playback_lanes q_0 = s->word[6].all;
                 const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
-                p_0 = (disc_playback_lanes)(((disc_playback_marks)p_0 & s[0].keep.all) |
-                    (disc_playback_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) -
+                p_0 = DISC_PLAYBACK_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) -
                     s[0].word[3].all * y_0);
                 p_0 = (disc_playback_lanes)((disc_playback_marks)p_0 |
                     (disc_playback_marks)s[0].none.all);
-                q_0 = ((disc_playback_lanes)(((disc_playback_marks)q_0 & s[0].keep.all) |
-                    (disc_playback_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all *
-                    y_0;
+                q_0 = (DISC_PLAYBACK_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all
+                    * y_0;
                 s->word[5].all = p_0;
                 s->word[6].all = q_0;
                 x = y_0;

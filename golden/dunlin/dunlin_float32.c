@@ -1057,6 +1057,14 @@ typedef int32_t dunlin_short_marks __attribute__((vector_size(16)));
 #define DUNLIN_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (dunlin_short_marks){ __VA_ARGS__ })
 #endif
 
+/* A state in lanes of the delta form, -0 in all others: where an instruction chooses by a sign, gcc finds it. */
+#if defined __AVX__ && !defined __AVX512VL__ && !defined __clang__
+#define DUNLIN_BACK(state, s) ((dunlin_lanes)(((dunlin_marks)(state) & ((s).keep.all < 0)) | \
+    ((dunlin_marks)(-(dunlin_lanes){ 0.0f }) & ~((s).keep.all < 0))))
+#else
+#define DUNLIN_BACK(state, s) ((dunlin_lanes)(((dunlin_marks)(state) & (s).keep.all) | (dunlin_marks)(s).zero.all))
+#endif
+
 /* Vectors, and each lane of them. */
 typedef union {
     dunlin_lanes all;
@@ -1219,22 +1227,16 @@ static inline DUNLIN_ALWAYS void dunlin_lanes_ragged_3(dunlin_lane_section *s,
         const dunlin_lanes x = io[i].all;
         const dunlin_lanes y_0 = s[0].word[0].all * x + p_0;
         const dunlin_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (dunlin_lanes)(((dunlin_marks)p_0 & s[0].keep.all) | (dunlin_marks)s[0].zero.all)
-            + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        p_0 = DUNLIN_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
         p_0 = (dunlin_lanes)((dunlin_marks)p_0 | (dunlin_marks)s[0].none.all);
-        q_0 = ((dunlin_lanes)(((dunlin_marks)q_0 & s[0].keep.all) | (dunlin_marks)s[0].zero.all)
-            + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        q_0 = (DUNLIN_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const dunlin_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (dunlin_lanes)(((dunlin_marks)p_1 & s[1].keep.all) | (dunlin_marks)s[1].zero.all)
-            + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        p_1 = DUNLIN_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
         p_1 = (dunlin_lanes)((dunlin_marks)p_1 | (dunlin_marks)s[1].none.all);
-        q_1 = ((dunlin_lanes)(((dunlin_marks)q_1 & s[1].keep.all) | (dunlin_marks)s[1].zero.all)
-            + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        p_2 = (dunlin_lanes)(((dunlin_marks)p_2 & s[2].keep.all) | (dunlin_marks)s[2].zero.all)
-            + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        q_1 = (DUNLIN_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = DUNLIN_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
         p_2 = (dunlin_lanes)((dunlin_marks)p_2 | (dunlin_marks)s[2].none.all);
-        q_2 = ((dunlin_lanes)(((dunlin_marks)q_2 & s[2].keep.all) | (dunlin_marks)s[2].zero.all)
-            + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        q_2 = (DUNLIN_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         io[i].all = y_2;
     }
     s[0].word[5].all = p_0;
@@ -1265,34 +1267,24 @@ static inline DUNLIN_ALWAYS void dunlin_lanes_ragged_5(dunlin_lane_section *s,
         const dunlin_lanes x = io[i].all;
         const dunlin_lanes y_0 = s[0].word[0].all * x + p_0;
         const dunlin_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (dunlin_lanes)(((dunlin_marks)p_0 & s[0].keep.all) | (dunlin_marks)s[0].zero.all)
-            + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        p_0 = DUNLIN_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
         p_0 = (dunlin_lanes)((dunlin_marks)p_0 | (dunlin_marks)s[0].none.all);
-        q_0 = ((dunlin_lanes)(((dunlin_marks)q_0 & s[0].keep.all) | (dunlin_marks)s[0].zero.all)
-            + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        q_0 = (DUNLIN_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const dunlin_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (dunlin_lanes)(((dunlin_marks)p_1 & s[1].keep.all) | (dunlin_marks)s[1].zero.all)
-            + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        p_1 = DUNLIN_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
         p_1 = (dunlin_lanes)((dunlin_marks)p_1 | (dunlin_marks)s[1].none.all);
-        q_1 = ((dunlin_lanes)(((dunlin_marks)q_1 & s[1].keep.all) | (dunlin_marks)s[1].zero.all)
-            + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        q_1 = (DUNLIN_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
         const dunlin_lanes y_3 = s[3].word[0].all * y_2 + p_3;
-        p_2 = (dunlin_lanes)(((dunlin_marks)p_2 & s[2].keep.all) | (dunlin_marks)s[2].zero.all)
-            + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        p_2 = DUNLIN_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
         p_2 = (dunlin_lanes)((dunlin_marks)p_2 | (dunlin_marks)s[2].none.all);
-        q_2 = ((dunlin_lanes)(((dunlin_marks)q_2 & s[2].keep.all) | (dunlin_marks)s[2].zero.all)
-            + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        q_2 = (DUNLIN_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         const dunlin_lanes y_4 = s[4].word[0].all * y_3 + p_4;
-        p_3 = (dunlin_lanes)(((dunlin_marks)p_3 & s[3].keep.all) | (dunlin_marks)s[3].zero.all)
-            + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
+        p_3 = DUNLIN_BACK(p_3, s[3]) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
         p_3 = (dunlin_lanes)((dunlin_marks)p_3 | (dunlin_marks)s[3].none.all);
-        q_3 = ((dunlin_lanes)(((dunlin_marks)q_3 & s[3].keep.all) | (dunlin_marks)s[3].zero.all)
-            + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
-        p_4 = (dunlin_lanes)(((dunlin_marks)p_4 & s[4].keep.all) | (dunlin_marks)s[4].zero.all)
-            + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
+        q_3 = (DUNLIN_BACK(q_3, s[3]) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = DUNLIN_BACK(p_4, s[4]) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
         p_4 = (dunlin_lanes)((dunlin_marks)p_4 | (dunlin_marks)s[4].none.all);
-        q_4 = ((dunlin_lanes)(((dunlin_marks)q_4 & s[4].keep.all) | (dunlin_marks)s[4].zero.all)
-            + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+        q_4 = (DUNLIN_BACK(q_4, s[4]) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
         io[i].all = y_4;
     }
     s[0].word[5].all = p_0;
@@ -1361,12 +1353,10 @@ static inline DUNLIN_ALWAYS void dunlin_lane_alone(dunlin_lane_group *group, dun
                 dunlin_lanes p_0 = s->word[5].all;
                 dunlin_lanes q_0 = s->word[6].all;
                 const dunlin_lanes y_0 = s[0].word[0].all * x + p_0;
-                p_0 = (dunlin_lanes)(((dunlin_marks)p_0 & s[0].keep.all) |
-                    (dunlin_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all
+                p_0 = DUNLIN_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all
                     * y_0);
                 p_0 = (dunlin_lanes)((dunlin_marks)p_0 | (dunlin_marks)s[0].none.all);
-                q_0 = ((dunlin_lanes)(((dunlin_marks)q_0 & s[0].keep.all) |
-                    (dunlin_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                q_0 = (DUNLIN_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
                 s->word[5].all = p_0;
                 s->word[6].all = q_0;
                 x = y_0;

@@ -718,6 +718,14 @@ typedef int32_t k_weighting_short_marks __attribute__((vector_size(16)));
 #define K_WEIGHTING_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (k_weighting_short_marks){ __VA_ARGS__ })
 #endif
 
+/* A state in lanes of the delta form, -0 in all others: where an instruction chooses by a sign, gcc finds it. */
+#if defined __AVX__ && !defined __AVX512VL__ && !defined __clang__
+#define K_WEIGHTING_BACK(state, s) ((k_weighting_lanes)(((k_weighting_marks)(state) & ((s).keep.all < 0)) | \
+    ((k_weighting_marks)(-(k_weighting_lanes){ 0.0f }) & ~((s).keep.all < 0))))
+#else
+#define K_WEIGHTING_BACK(state, s) ((k_weighting_lanes)(((k_weighting_marks)(state) & (s).keep.all) | (k_weighting_marks)(s).zero.all))
+#endif
+
 /* Vectors, and each lane of them. */
 typedef union {
     k_weighting_lanes all;
@@ -880,25 +888,18 @@ static inline K_WEIGHTING_ALWAYS void k_weighting_lanes_ragged_3(k_weighting_lan
         const k_weighting_lanes x = io[i].all;
         const k_weighting_lanes y_0 = s[0].word[0].all * x + p_0;
         const k_weighting_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (k_weighting_lanes)(((k_weighting_marks)p_0 & s[0].keep.all) |
-            (k_weighting_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
-            y_0);
+        p_0 = K_WEIGHTING_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
         p_0 = (k_weighting_lanes)((k_weighting_marks)p_0 | (k_weighting_marks)s[0].none.all);
-        q_0 = ((k_weighting_lanes)(((k_weighting_marks)q_0 & s[0].keep.all) |
-            (k_weighting_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        q_0 = (K_WEIGHTING_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const k_weighting_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (k_weighting_lanes)(((k_weighting_marks)p_1 & s[1].keep.all) |
-            (k_weighting_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all *
+        p_1 = K_WEIGHTING_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all *
             y_1);
         p_1 = (k_weighting_lanes)((k_weighting_marks)p_1 | (k_weighting_marks)s[1].none.all);
-        q_1 = ((k_weighting_lanes)(((k_weighting_marks)q_1 & s[1].keep.all) |
-            (k_weighting_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        p_2 = (k_weighting_lanes)(((k_weighting_marks)p_2 & s[2].keep.all) |
-            (k_weighting_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all *
+        q_1 = (K_WEIGHTING_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = K_WEIGHTING_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all *
             y_2);
         p_2 = (k_weighting_lanes)((k_weighting_marks)p_2 | (k_weighting_marks)s[2].none.all);
-        q_2 = ((k_weighting_lanes)(((k_weighting_marks)q_2 & s[2].keep.all) |
-            (k_weighting_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        q_2 = (K_WEIGHTING_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         io[i].all = y_2;
     }
     s[0].word[5].all = p_0;
@@ -929,39 +930,28 @@ static inline K_WEIGHTING_ALWAYS void k_weighting_lanes_ragged_5(k_weighting_lan
         const k_weighting_lanes x = io[i].all;
         const k_weighting_lanes y_0 = s[0].word[0].all * x + p_0;
         const k_weighting_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (k_weighting_lanes)(((k_weighting_marks)p_0 & s[0].keep.all) |
-            (k_weighting_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
-            y_0);
+        p_0 = K_WEIGHTING_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
         p_0 = (k_weighting_lanes)((k_weighting_marks)p_0 | (k_weighting_marks)s[0].none.all);
-        q_0 = ((k_weighting_lanes)(((k_weighting_marks)q_0 & s[0].keep.all) |
-            (k_weighting_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        q_0 = (K_WEIGHTING_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const k_weighting_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (k_weighting_lanes)(((k_weighting_marks)p_1 & s[1].keep.all) |
-            (k_weighting_marks)s[1].zero.all) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all *
+        p_1 = K_WEIGHTING_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all *
             y_1);
         p_1 = (k_weighting_lanes)((k_weighting_marks)p_1 | (k_weighting_marks)s[1].none.all);
-        q_1 = ((k_weighting_lanes)(((k_weighting_marks)q_1 & s[1].keep.all) |
-            (k_weighting_marks)s[1].zero.all) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        q_1 = (K_WEIGHTING_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
         const k_weighting_lanes y_3 = s[3].word[0].all * y_2 + p_3;
-        p_2 = (k_weighting_lanes)(((k_weighting_marks)p_2 & s[2].keep.all) |
-            (k_weighting_marks)s[2].zero.all) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all *
+        p_2 = K_WEIGHTING_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all *
             y_2);
         p_2 = (k_weighting_lanes)((k_weighting_marks)p_2 | (k_weighting_marks)s[2].none.all);
-        q_2 = ((k_weighting_lanes)(((k_weighting_marks)q_2 & s[2].keep.all) |
-            (k_weighting_marks)s[2].zero.all) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        q_2 = (K_WEIGHTING_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         const k_weighting_lanes y_4 = s[4].word[0].all * y_3 + p_4;
-        p_3 = (k_weighting_lanes)(((k_weighting_marks)p_3 & s[3].keep.all) |
-            (k_weighting_marks)s[3].zero.all) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all *
+        p_3 = K_WEIGHTING_BACK(p_3, s[3]) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all *
             y_3);
         p_3 = (k_weighting_lanes)((k_weighting_marks)p_3 | (k_weighting_marks)s[3].none.all);
-        q_3 = ((k_weighting_lanes)(((k_weighting_marks)q_3 & s[3].keep.all) |
-            (k_weighting_marks)s[3].zero.all) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
-        p_4 = (k_weighting_lanes)(((k_weighting_marks)p_4 & s[4].keep.all) |
-            (k_weighting_marks)s[4].zero.all) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all *
+        q_3 = (K_WEIGHTING_BACK(q_3, s[3]) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = K_WEIGHTING_BACK(p_4, s[4]) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all *
             y_4);
         p_4 = (k_weighting_lanes)((k_weighting_marks)p_4 | (k_weighting_marks)s[4].none.all);
-        q_4 = ((k_weighting_lanes)(((k_weighting_marks)q_4 & s[4].keep.all) |
-            (k_weighting_marks)s[4].zero.all) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+        q_4 = (K_WEIGHTING_BACK(q_4, s[4]) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
         io[i].all = y_4;
     }
     s[0].word[5].all = p_0;
@@ -1030,14 +1020,11 @@ static inline K_WEIGHTING_ALWAYS void k_weighting_lane_alone(k_weighting_lane_gr
                 k_weighting_lanes p_0 = s->word[5].all;
                 k_weighting_lanes q_0 = s->word[6].all;
                 const k_weighting_lanes y_0 = s[0].word[0].all * x + p_0;
-                p_0 = (k_weighting_lanes)(((k_weighting_marks)p_0 & s[0].keep.all) |
-                    (k_weighting_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) -
+                p_0 = K_WEIGHTING_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) -
                     s[0].word[3].all * y_0);
                 p_0 = (k_weighting_lanes)((k_weighting_marks)p_0 |
                     (k_weighting_marks)s[0].none.all);
-                q_0 = ((k_weighting_lanes)(((k_weighting_marks)q_0 & s[0].keep.all) |
-                    (k_weighting_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all *
-                    y_0;
+                q_0 = (K_WEIGHTING_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
                 s->word[5].all = p_0;
                 s->word[6].all = q_0;
                 x = y_0;

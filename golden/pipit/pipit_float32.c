@@ -757,6 +757,14 @@ typedef int32_t pipit_short_marks __attribute__((vector_size(16)));
 #define PIPIT_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (pipit_short_marks){ __VA_ARGS__ })
 #endif
 
+/* A state in lanes of the delta form, -0 in all others: where an instruction chooses by a sign, gcc finds it. */
+#if defined __AVX__ && !defined __AVX512VL__ && !defined __clang__
+#define PIPIT_BACK(state, s) ((pipit_lanes)(((pipit_marks)(state) & ((s).keep.all < 0)) | \
+    ((pipit_marks)(-(pipit_lanes){ 0.0f }) & ~((s).keep.all < 0))))
+#else
+#define PIPIT_BACK(state, s) ((pipit_lanes)(((pipit_marks)(state) & (s).keep.all) | (pipit_marks)(s).zero.all))
+#endif
+
 /* Vectors, and each lane of them. */
 typedef union {
     pipit_lanes all;
@@ -999,19 +1007,13 @@ static inline PIPIT_ALWAYS void pipit_lanes_mixed_3(pipit_lane_section *s,
         const pipit_lanes x = io[i].all;
         const pipit_lanes y_0 = s[0].word[0].all * x + p_0;
         const pipit_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (pipit_lanes)(((pipit_marks)p_0 & s[0].keep.all) | (pipit_marks)s[0].zero.all) +
-            ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        q_0 = ((pipit_lanes)(((pipit_marks)q_0 & s[0].keep.all) | (pipit_marks)s[0].zero.all) +
-            s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        p_0 = PIPIT_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        q_0 = (PIPIT_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const pipit_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (pipit_lanes)(((pipit_marks)p_1 & s[1].keep.all) | (pipit_marks)s[1].zero.all) +
-            ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        q_1 = ((pipit_lanes)(((pipit_marks)q_1 & s[1].keep.all) | (pipit_marks)s[1].zero.all) +
-            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        p_2 = (pipit_lanes)(((pipit_marks)p_2 & s[2].keep.all) | (pipit_marks)s[2].zero.all) +
-            ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        q_2 = ((pipit_lanes)(((pipit_marks)q_2 & s[2].keep.all) | (pipit_marks)s[2].zero.all) +
-            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        p_1 = PIPIT_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        q_1 = (PIPIT_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = PIPIT_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        q_2 = (PIPIT_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         io[i].all = y_2;
     }
     s[0].word[5].all = p_0;
@@ -1042,29 +1044,19 @@ static inline PIPIT_ALWAYS void pipit_lanes_mixed_5(pipit_lane_section *s,
         const pipit_lanes x = io[i].all;
         const pipit_lanes y_0 = s[0].word[0].all * x + p_0;
         const pipit_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (pipit_lanes)(((pipit_marks)p_0 & s[0].keep.all) | (pipit_marks)s[0].zero.all) +
-            ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
-        q_0 = ((pipit_lanes)(((pipit_marks)q_0 & s[0].keep.all) | (pipit_marks)s[0].zero.all) +
-            s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        p_0 = PIPIT_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        q_0 = (PIPIT_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const pipit_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (pipit_lanes)(((pipit_marks)p_1 & s[1].keep.all) | (pipit_marks)s[1].zero.all) +
-            ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
-        q_1 = ((pipit_lanes)(((pipit_marks)q_1 & s[1].keep.all) | (pipit_marks)s[1].zero.all) +
-            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_1 = PIPIT_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        q_1 = (PIPIT_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
         const pipit_lanes y_3 = s[3].word[0].all * y_2 + p_3;
-        p_2 = (pipit_lanes)(((pipit_marks)p_2 & s[2].keep.all) | (pipit_marks)s[2].zero.all) +
-            ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
-        q_2 = ((pipit_lanes)(((pipit_marks)q_2 & s[2].keep.all) | (pipit_marks)s[2].zero.all) +
-            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        p_2 = PIPIT_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        q_2 = (PIPIT_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         const pipit_lanes y_4 = s[4].word[0].all * y_3 + p_4;
-        p_3 = (pipit_lanes)(((pipit_marks)p_3 & s[3].keep.all) | (pipit_marks)s[3].zero.all) +
-            ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
-        q_3 = ((pipit_lanes)(((pipit_marks)q_3 & s[3].keep.all) | (pipit_marks)s[3].zero.all) +
-            s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
-        p_4 = (pipit_lanes)(((pipit_marks)p_4 & s[4].keep.all) | (pipit_marks)s[4].zero.all) +
-            ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
-        q_4 = ((pipit_lanes)(((pipit_marks)q_4 & s[4].keep.all) | (pipit_marks)s[4].zero.all) +
-            s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+        p_3 = PIPIT_BACK(p_3, s[3]) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
+        q_3 = (PIPIT_BACK(q_3, s[3]) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = PIPIT_BACK(p_4, s[4]) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
+        q_4 = (PIPIT_BACK(q_4, s[4]) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
         io[i].all = y_4;
     }
     s[0].word[5].all = p_0;
@@ -1095,22 +1087,16 @@ static inline PIPIT_ALWAYS void pipit_lanes_ragged_3(pipit_lane_section *s,
         const pipit_lanes x = io[i].all;
         const pipit_lanes y_0 = s[0].word[0].all * x + p_0;
         const pipit_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (pipit_lanes)(((pipit_marks)p_0 & s[0].keep.all) | (pipit_marks)s[0].zero.all) +
-            ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        p_0 = PIPIT_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
         p_0 = (pipit_lanes)((pipit_marks)p_0 | (pipit_marks)s[0].none.all);
-        q_0 = ((pipit_lanes)(((pipit_marks)q_0 & s[0].keep.all) | (pipit_marks)s[0].zero.all) +
-            s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        q_0 = (PIPIT_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const pipit_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (pipit_lanes)(((pipit_marks)p_1 & s[1].keep.all) | (pipit_marks)s[1].zero.all) +
-            ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        p_1 = PIPIT_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
         p_1 = (pipit_lanes)((pipit_marks)p_1 | (pipit_marks)s[1].none.all);
-        q_1 = ((pipit_lanes)(((pipit_marks)q_1 & s[1].keep.all) | (pipit_marks)s[1].zero.all) +
-            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
-        p_2 = (pipit_lanes)(((pipit_marks)p_2 & s[2].keep.all) | (pipit_marks)s[2].zero.all) +
-            ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        q_1 = (PIPIT_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        p_2 = PIPIT_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
         p_2 = (pipit_lanes)((pipit_marks)p_2 | (pipit_marks)s[2].none.all);
-        q_2 = ((pipit_lanes)(((pipit_marks)q_2 & s[2].keep.all) | (pipit_marks)s[2].zero.all) +
-            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        q_2 = (PIPIT_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         io[i].all = y_2;
     }
     s[0].word[5].all = p_0;
@@ -1141,34 +1127,24 @@ static inline PIPIT_ALWAYS void pipit_lanes_ragged_5(pipit_lane_section *s,
         const pipit_lanes x = io[i].all;
         const pipit_lanes y_0 = s[0].word[0].all * x + p_0;
         const pipit_lanes y_1 = s[1].word[0].all * y_0 + p_1;
-        p_0 = (pipit_lanes)(((pipit_marks)p_0 & s[0].keep.all) | (pipit_marks)s[0].zero.all) +
-            ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+        p_0 = PIPIT_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
         p_0 = (pipit_lanes)((pipit_marks)p_0 | (pipit_marks)s[0].none.all);
-        q_0 = ((pipit_lanes)(((pipit_marks)q_0 & s[0].keep.all) | (pipit_marks)s[0].zero.all) +
-            s[0].word[2].all * x) - s[0].word[4].all * y_0;
+        q_0 = (PIPIT_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
         const pipit_lanes y_2 = s[2].word[0].all * y_1 + p_2;
-        p_1 = (pipit_lanes)(((pipit_marks)p_1 & s[1].keep.all) | (pipit_marks)s[1].zero.all) +
-            ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+        p_1 = PIPIT_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
         p_1 = (pipit_lanes)((pipit_marks)p_1 | (pipit_marks)s[1].none.all);
-        q_1 = ((pipit_lanes)(((pipit_marks)q_1 & s[1].keep.all) | (pipit_marks)s[1].zero.all) +
-            s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+        q_1 = (PIPIT_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
         const pipit_lanes y_3 = s[3].word[0].all * y_2 + p_3;
-        p_2 = (pipit_lanes)(((pipit_marks)p_2 & s[2].keep.all) | (pipit_marks)s[2].zero.all) +
-            ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+        p_2 = PIPIT_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
         p_2 = (pipit_lanes)((pipit_marks)p_2 | (pipit_marks)s[2].none.all);
-        q_2 = ((pipit_lanes)(((pipit_marks)q_2 & s[2].keep.all) | (pipit_marks)s[2].zero.all) +
-            s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+        q_2 = (PIPIT_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
         const pipit_lanes y_4 = s[4].word[0].all * y_3 + p_4;
-        p_3 = (pipit_lanes)(((pipit_marks)p_3 & s[3].keep.all) | (pipit_marks)s[3].zero.all) +
-            ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
+        p_3 = PIPIT_BACK(p_3, s[3]) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
         p_3 = (pipit_lanes)((pipit_marks)p_3 | (pipit_marks)s[3].none.all);
-        q_3 = ((pipit_lanes)(((pipit_marks)q_3 & s[3].keep.all) | (pipit_marks)s[3].zero.all) +
-            s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
-        p_4 = (pipit_lanes)(((pipit_marks)p_4 & s[4].keep.all) | (pipit_marks)s[4].zero.all) +
-            ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
+        q_3 = (PIPIT_BACK(q_3, s[3]) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+        p_4 = PIPIT_BACK(p_4, s[4]) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
         p_4 = (pipit_lanes)((pipit_marks)p_4 | (pipit_marks)s[4].none.all);
-        q_4 = ((pipit_lanes)(((pipit_marks)q_4 & s[4].keep.all) | (pipit_marks)s[4].zero.all) +
-            s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+        q_4 = (PIPIT_BACK(q_4, s[4]) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
         io[i].all = y_4;
     }
     s[0].word[5].all = p_0;
@@ -1263,11 +1239,9 @@ static inline PIPIT_ALWAYS void pipit_lane_alone(pipit_lane_group *group, pipit_
                 pipit_lanes p_0 = s->word[5].all;
                 pipit_lanes q_0 = s->word[6].all;
                 const pipit_lanes y_0 = s[0].word[0].all * x + p_0;
-                p_0 = (pipit_lanes)(((pipit_marks)p_0 & s[0].keep.all) |
-                    (pipit_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
+                p_0 = PIPIT_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
                     y_0);
-                q_0 = ((pipit_lanes)(((pipit_marks)q_0 & s[0].keep.all) |
-                    (pipit_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                q_0 = (PIPIT_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
                 s->word[5].all = p_0;
                 s->word[6].all = q_0;
                 x = y_0;
@@ -1280,12 +1254,10 @@ static inline PIPIT_ALWAYS void pipit_lane_alone(pipit_lane_group *group, pipit_
                 pipit_lanes p_0 = s->word[5].all;
                 pipit_lanes q_0 = s->word[6].all;
                 const pipit_lanes y_0 = s[0].word[0].all * x + p_0;
-                p_0 = (pipit_lanes)(((pipit_marks)p_0 & s[0].keep.all) |
-                    (pipit_marks)s[0].zero.all) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
+                p_0 = PIPIT_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
                     y_0);
                 p_0 = (pipit_lanes)((pipit_marks)p_0 | (pipit_marks)s[0].none.all);
-                q_0 = ((pipit_lanes)(((pipit_marks)q_0 & s[0].keep.all) |
-                    (pipit_marks)s[0].zero.all) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                q_0 = (PIPIT_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
                 s->word[5].all = p_0;
                 s->word[6].all = q_0;
                 x = y_0;

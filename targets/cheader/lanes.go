@@ -221,6 +221,11 @@ func (h *header) LanePasses() []pass {
 	return out
 }
 
+// Mixes reports a form of lanes that are not all alike.
+func (h *header) Mixes() bool {
+	return slices.ContainsFunc(h.LaneForms(), func(f laneForm) bool { return f.Name == "mixed" || f.Name == "ragged" })
+}
+
 func (h *header) LaneAlone() []pass {
 	var out []pass
 	for _, f := range h.LaneForms() {
@@ -254,7 +259,7 @@ func (h *header) lanePassOf(f laneForm, n int, name string, head int) pass {
 		late = nil
 		for _, line := range lines[1:] {
 			if f.Name == "mixed" || f.Name == "ragged" {
-				line = goesBack.ReplaceAllString(line, fmt.Sprintf("$1(%[1]s_lanes)(((%[1]s_marks)${3}_$4 & s[$4].keep.all) | (%[1]s_marks)s[$4].zero.all) + ", h.Stem))
+				line = goesBack.ReplaceAllString(line, "${1}"+h.Upper+"_BACK(${3}_$4, s[$4]) + ")
 			}
 			late = append(late, h.ofRow(line))
 			if f.Name == "ragged" && strings.HasPrefix(line, "p_") {

@@ -68,7 +68,7 @@ var ownOfLanes = strings.Fields(`lanes marks short short_marks lane_words lane_m
 	lane_fill lane_enter lane_plan enter_lanes leave_lanes rest_lanes calm run_lanes lanes_used lane_take lane_common step_lanes block_lanes run_calm init_no_lanes lane_inputs lane_outputs lane_give frame_lanes
 	lane_alone lane_forms lane_more lane_plan_alone lane_list lane_sample lane_groups_at lanes_begin step_frame rate_here run_alone
 	turn lanes_direct_3 lanes_direct_5 lanes_delta_3 lanes_delta_5 lanes_mixed_3 lanes_mixed_5 lanes_ragged_3 lanes_ragged_5
-	LANES GROUPS DEEP LONG SAVING ALWAYS NO_LANES SHUFFLE`)
+	LANES GROUPS DEEP LONG SAVING ALWAYS NO_LANES SHUFFLE BACK`)
 
 // ownUpper are its macros, behind the stem in capitals.
 var ownUpper = strings.Fields(`FORMAT SPEC_SHA256 CHANNELS WAYS RATES POSITIONS THEN DELAY_WORDS HISTORY SETTINGS SWITCHES
