@@ -29,6 +29,8 @@ type Air struct {
 	LoudestAt   []int
 	// DC is what reaches each way's coil from the board.
 	DC []CoilDC
+	// mend is promise.Air.Mend.
+	mend func(h *acoustic.Heard, limit float64) string
 }
 
 // CoilDC is direct current through a way's coils, as the board and its amplifier make it.
@@ -134,7 +136,10 @@ func (b *Build) hear(ctx context.Context) (*Air, []verify.Finding) {
 		all = append(all, heard{b.Board, b.BoardSubject(), func(c verify.Combination) float64 { return b.Spec.Board.Input.Level.In(c) }})
 	}
 	switched := b.switched(s.Hz)
-	radiation := s.ToAllSides()
+	var radiation *acoustic.Radiation // which nothing is promised of
+	if !b.trying {
+		radiation = s.ToAllSides()
+	}
 	listening := func(x heard) acoustic.Listening {
 		return acoustic.Listening{Subject: x.subject, FullV: x.fullV, LowHz: low, HighHz: high, Switched: switched, Radiation: radiation}
 	}
@@ -146,14 +151,16 @@ func (b *Build) hear(ctx context.Context) (*Air, []verify.Finding) {
 	if b.Spec.Room != nil {
 		air.Reflections, air.LoudestAt = s.Reflections(b.Spec.Room), s.LoudestAt(ideal, c, acoustic.RoomHz)
 	}
-	return air, b.Promises.InAir(promise.Air{System: s, Heard: air.Heard, BandGiven: b.Promises.AirLowHz > 0, Mend: func(h *acoustic.Heard, limit float64) string {
-		for i, x := range air.Heard {
-			if x == h {
-				return s.Mend(all[i].r, listening(all[i]), limit)
-			}
-		}
-		return ""
-	}})
+	air.mend = func(h *acoustic.Heard, limit float64) string {
+		i := slices.Index(air.Heard, h)
+		return s.Mend(all[i].r, listening(all[i]), limit)
+	}
+	return air, b.Promises.InAir(b.promisedOf(air))
+}
+
+// promisedOf is what promises about drivers and amplifiers are judged by, without advice.
+func (b *Build) promisedOf(air *Air) promise.Air {
+	return promise.Air{System: air.System, Heard: air.Heard, BandGiven: b.Promises.AirLowHz > 0}
 }
 
 // Listen is what the drivers of a spec make of its prototype. Files are not read: measured is

@@ -33,6 +33,7 @@ type Wanted struct {
 	Held    *language.Held
 	Holding Holding
 	verdict bool // as of Verdict
+	trying  bool // it is tried for an advice: none is looked for in it
 	// planner has what was worked out for other boards of the same stock, op-amps and band; nil for nothing.
 	planner *board.Planner
 	weighed *weighed // keeps the board that was judged last before it was taken, nil where none is kept
@@ -125,6 +126,18 @@ func compile(ctx context.Context, from source, h Holding, verdict bool) (*Build,
 	}
 	w.verdict = verdict
 	b := &Build{Wanted: *w, SHA256: sha256Of(from.text), Inputs: inputs, Warnings: faults}
+	more, err := b.realise(ctx)
+	if err != nil {
+		return nil, faults, err
+	}
+	if b.Warnings = append(faults, more...); anyError(more) {
+		return nil, b.Warnings, nil
+	}
+	return b, b.Warnings, nil
+}
+
+// realise makes everything that is wanted and judges it.
+func (b *Build) realise(ctx context.Context) ([]language.Fault, error) {
 	// What one has to do with the other is the prototype alone: they are made side by side.
 	var byDigital, byBoard judged
 	var failed error
@@ -135,18 +148,17 @@ func compile(ctx context.Context, from source, h Holding, verdict bool) (*Build,
 	if failed == nil {
 		failed = ctx.Err()
 	}
-	if failed != nil {
-		return nil, faults, failed
-	}
 	more := append(ofDigital, ofBoard...)
-	if b.Warnings = append(faults, more...); anyError(more) {
-		return nil, b.Warnings, nil
+	if failed != nil || anyError(more) {
+		return more, failed
 	}
 	b.Figures = append(byDigital.figures, byBoard.figures...)
+	b.Findings = slices.Concat(b.Promises.Crossovers(&b.Design), byDigital.findings, byBoard.findings)
 	air, inAir := b.hear(ctx)
 	b.Air = air
-	b.Findings = slices.Concat(b.Promises.Crossovers(&b.Design), byDigital.findings, byBoard.findings, inAir)
-	return b, b.Warnings, nil
+	b.Findings = append(b.Findings, inAir...)
+	b.adviseAir(ctx, b.Findings[len(b.Findings)-len(inAir):])
+	return more, nil
 }
 
 // realiseDigital makes the digital realisations, holds them against the promises and

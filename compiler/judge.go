@@ -44,14 +44,19 @@ func (b *Build) judgeDigital(ctx context.Context) judged {
 	each := make([]judged, len(b.Digital))
 	parallel.Each(len(b.Digital), func(i int) {
 		each[i].figures, each[i].findings = verify.Judge(ctx, s, b.Realisation(b.Digital[i]), terms)
+		if b.trying {
+			return
+		}
 		if b.Digital[i].Laid != nil {
 			b.adviseLaid(ctx, &b.Digital[i], each[i].findings)
 		}
 		each[i].dither = b.adviseDither(ctx, b.Digital[i], each[i].findings)
 		b.adviseHeadroom(ctx, b.Digital[i], each[i].findings)
 	})
-	b.adviseRounding(ctx, each)
-	b.adviseMethod(ctx, each)
+	if !b.trying {
+		b.adviseRounding(ctx, each)
+		b.adviseMethod(ctx, each)
+	}
 	var out judged
 	for i, v := range each {
 		out.figures = append(out.figures, v.figures...)
@@ -69,8 +74,10 @@ func (b *Build) judgeBoard(ctx context.Context, noBoard []board.Obstacle) (out j
 		out.findings = []verify.Finding{promise.NoBoard(board.RealisationName, len(noBoard), noBoard[0].Right+": "+noBoard[0].Message)}
 	case b.Board != nil:
 		out.figures, out.findings = verify.Judge(ctx, b.BoardSubject(), batch.Built{Board: b.Board, Batch: b.Batch}, b.Promises.Terms())
-		b.advise(ctx, out.findings)
-		b.adviseBatch(ctx, out.findings)
+		if !b.trying {
+			b.advise(ctx, out.findings)
+			b.adviseBatch(ctx, out.findings)
+		}
 	}
 	return out
 }

@@ -66,13 +66,30 @@ func HoldsDB(x []float64, limit float64) float64 {
 	return math.Floor(biquad.GainDB(limit/most)*10) / 10
 }
 
-// highPass is the Butterworth high-pass of the least order with which x over frequency,
-// times gain, keeps a limit, with a corner no higher than where it now passes it; "" where
-// no order up to four does, and where the way is not heard an octave above.
-func highPass(hz, x, levelDB []float64, gain, limit float64) string {
+// HighPass is a Butterworth high-pass.
+type HighPass struct {
+	Order int
+	AtHz  float64
+}
+
+// String is "a first-order high-pass at 24 Hz".
+func (h HighPass) String() string {
+	return fmt.Sprintf("a %s-order high-pass at %s", highPasses[h.Order], words.Hz(h.AtHz))
+}
+
+// Line is it as a spec has it.
+func (h HighPass) Line() string {
+	return fmt.Sprintf("high-pass: {family: butterworth, order: %d, at: %s}", h.Order, words.Hz(h.AtHz))
+}
+
+// HighPasses are those with which x over frequency, at so many dB re full scale, keeps a limit, one of each order that does, the
+// least order first: each with the lowest corner, to two digits, that does, and none higher than where x now passes the limit.
+// levelDB is how loud the way is: none where it is not heard an octave above.
+func HighPasses(hz, x, levelDB []float64, atDB, limit float64) (out []HighPass) {
+	gain := biquad.FromDB(atDB)
 	over, any := excess(hz, x, gain, limit)
 	if !any || 2*over.HighHz > topOf(hz, levelDB) {
-		return ""
+		return nil
 	}
 	keeps := func(order int, at float64) bool {
 		for i, v := range x {
@@ -101,9 +118,9 @@ func highPass(hz, x, levelDB []float64, gain, limit float64) string {
 		if !keeps(order, at) {
 			at += step
 		}
-		return fmt.Sprintf("a %s-order high-pass at %s", highPasses[order], words.Hz(words.Round(at, 2)))
+		out = append(out, HighPass{order, words.Round(at, 2)})
 	}
-	return ""
+	return out
 }
 
 // topOf is up to where a level is within 6 dB of its peak.
@@ -115,17 +132,6 @@ func topOf(hz, db []float64) float64 {
 		}
 	}
 	return top
-}
-
-// Remedy is what would keep a limit that x over frequency passes at so many dB re full
-// scale, tried on the very curve: a lower level, or a high-pass. levelDB is how loud the way
-// is.
-func Remedy(hz, x, levelDB []float64, atDB, limit float64) string {
-	text := fmt.Sprintf("it holds to %s dB", words.Exact(HoldsDB(x, limit)+0))
-	if h := highPass(hz, x, levelDB, biquad.FromDB(atDB), limit); h != "" {
-		text += ", or with " + h
-	}
-	return text
 }
 
 // Passes says where x passes a limit at so many dB re full scale; "" where it does not.

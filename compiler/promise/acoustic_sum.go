@@ -35,7 +35,7 @@ func acousticSums(a Air, limit float64) []verify.Finding {
 		if !a.BandGiven {
 			f.Note += ", the first and the last frequency at which two ways are within 20 dB of each other"
 		}
-		if !f.Kept {
+		if !f.Kept && a.Mend != nil {
 			f.Remedy = a.Mend(h, limit)
 			if f.Remedy == "" {
 				f.Remedy = "no polarity and no delay of one way does: change filters where it departs, or allow promise." + AcousticSum.Name + ": " + AcousticSum.Loosened(f.Worst)

@@ -1,8 +1,12 @@
 package promise
 
 import (
+	"fmt"
+	"math"
+
 	"bandwright/compiler/acoustic"
 	"bandwright/compiler/verify"
+	"bandwright/compiler/words"
 )
 
 // Air is what promises about drivers and amplifiers are judged by.
@@ -12,8 +16,35 @@ type Air struct {
 	// BandGiven says that the spec says where the sum is judged.
 	BandGiven bool
 	// Mend is advice for a sum that departs so far (dB) in a realisation, which was tried;
-	// "" where none is better.
+	// "" where none is better. Where it is nil no advice is looked for.
 	Mend func(h *acoustic.Heard, limit float64) string
+	// HighPass says which of some high-passes keeps a promise of a way, by its index, and breaks no other, behind what the
+	// finding says otherwise; "" where there is nothing to say. It may be nil as well.
+	HighPass func(name string, way int, of []acoustic.HighPass) string
+}
+
+// holds says at which level x over frequency keeps a limit, and with which high-pass it does at so many dB re full scale in every
+// realisation: of are the same in each.
+func (a Air) holds(f *verify.Finding, way int, of func(h *acoustic.Heard) []float64, levelDB []float64, at, limit float64) string {
+	var own, most []float64
+	for _, h := range a.Heard {
+		x := of(h)
+		if h.Realisation == f.Realisation {
+			own = x
+		}
+		for i, v := range x {
+			if i < len(most) {
+				most[i] = math.Max(most[i], v)
+			} else {
+				most = append(most, v)
+			}
+		}
+	}
+	text := fmt.Sprintf("it holds to %s dB", words.Exact(acoustic.HoldsDB(own, limit)+0))
+	if a.HighPass == nil {
+		return text
+	}
+	return text + a.HighPass(f.Promise, way, acoustic.HighPasses(a.System.Hz[:len(most)], most, levelDB, at, limit))
 }
 
 // InAir holds drivers, amplifiers and the sum in the air to what is promised of them.

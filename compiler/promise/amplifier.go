@@ -27,10 +27,12 @@ func amplifiers(a Air, at float64) []verify.Finding {
 				continue
 			}
 			// Of volts and amperes what is nearer to its limit.
-			x, limit, most, unit := w.Volts, way.LimitV, w.MostV, "V"
+			x, limit, unit := w.Volts, way.LimitV, "V"
 			of := func(s acoustic.Strain) float64 { return s.Volts.Value }
+			asks := func(h *acoustic.Heard) []float64 { return raised(h.Ways[k].MostV, h.Ways[k].Volts.Value) }
 			if v := w.Amperes; v.Known && way.LimitA > 0 && (limit == 0 || v.Value/way.LimitA > x.Value/limit) {
-				x, limit, most, unit = v, way.LimitA, w.MostA, "A"
+				x, limit, unit = v, way.LimitA, "A"
+				asks = func(h *acoustic.Heard) []float64 { return raised(h.Ways[k].MostA, h.Ways[k].Amperes.Value) }
 				of = func(s acoustic.Strain) float64 { return s.Amperes.Value }
 			}
 			if limit == 0 || !(x.Value > 0) {
@@ -42,9 +44,9 @@ func amplifiers(a Air, at float64) []verify.Finding {
 			f.Kept = x.Value*gain <= limit*(1+hardly)
 			if !f.Kept {
 				f.Broken = max(1, broken(w.Settings, func(s acoustic.Strain) bool { return of(s)*gain > limit*(1+hardly) }))
-				hz, curve := a.System.Hz[:len(most)], raised(most, x.Value)
-				f.Remedy = fmt.Sprintf("%s asks for more than %s %s %s at %s dB; %s", w.Way, words.Short(limit), unit, acoustic.Passes(hz, curve, at, limit),
-					words.Exact(at), acoustic.Remedy(hz, curve, w.LevelDB, at, limit))
+				curve := asks(h)
+				f.Remedy = fmt.Sprintf("%s asks for more than %s %s %s at %s dB; %s", w.Way, words.Short(limit), unit, acoustic.Passes(a.System.Hz[:len(curve)], curve, at, limit),
+					words.Exact(at), a.holds(&f, k, asks, w.LevelDB, at, limit))
 			}
 			f.Worst = math.Max(f.Worst, -verify.MostErrorDB)
 			out = append(out, f)

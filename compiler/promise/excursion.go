@@ -33,9 +33,9 @@ func excursions(a Air, at float64) []verify.Finding {
 				AtHz: w.Excursion.AtHz, Kept: w.Excursion.Value <= most, Of: max(1, len(w.Settings))}
 			if !f.Kept {
 				f.Broken = max(1, broken(w.Settings, func(s acoustic.Strain) bool { return s.Excursion.Value > most }))
-				x := a.System.Hz[:len(w.MostM)]
-				f.Remedy = fmt.Sprintf("%s passes %s mm %s at %s dB; %s", w.Way, words.Short(limit*1e3), acoustic.Passes(x, raised(w.MostM, w.Excursion.Value), at, limit),
-					words.Exact(at), acoustic.Remedy(x, raised(w.MostM, w.Excursion.Value), w.LevelDB, at, limit))
+				moves := func(h *acoustic.Heard) []float64 { return raised(h.Ways[k].MostM, h.Ways[k].Excursion.Value) }
+				f.Remedy = fmt.Sprintf("%s passes %s mm %s at %s dB; %s", w.Way, words.Short(limit*1e3), acoustic.Passes(a.System.Hz[:len(w.MostM)], moves(h), at, limit),
+					words.Exact(at), a.holds(&f, k, moves, w.LevelDB, at, limit))
 			}
 			out = append(out, f)
 		}
