@@ -22,7 +22,7 @@ var order = [][]string{
 	{"targets/*"}, // no printer imports another
 	{"compiler/compare"},
 	{"compiler/result"},
-	{"compiler/brief", "compiler/finished", "compiler/picture"},
+	{"compiler/brief", "compiler/cname", "compiler/finished", "compiler/picture"},
 	{"compiler"},
 	{"compiler/diagnosis", "compiler/drawing", "compiler/grammar", "compiler/production"},
 	{"compiler/batch"},

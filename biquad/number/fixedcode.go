@@ -39,7 +39,6 @@ func inFixed(s container) C {
 			When: "defined __GNUC__ && !defined __clang__ && defined __thumb2__", Load: "ldmia", Store: "stmia", LoadBelow: "ldmdb", StoreBelow: "stmdb", Register: "r", Constraint: "r",
 			States: []int{0, 1, 2, 3, 4, 5, 14}, Words: []int{10, 11, 12, 14},
 		},
-		Macros:    []string{"SEVERAL", "FORMS"},
 		FromInt32: CFunction{"from_int32", named(from)},
 		ToInt32:   CFunction{"to_int32", named(to)},
 		Precision: fmt.Sprintf("fixed point, %d-bit samples", s.bits),

@@ -115,7 +115,6 @@ func inFloating(t CType, precision, checks string, size sizing) C {
 		Before:    checks + "\n\n" + asWritten,
 		Within:    "UPPER_AS_WRITTEN",
 		After:     asBefore,
-		Macros:    []string{"AS_WRITTEN", "FORMS"},
 		Precision: precision,
 		Rounding:  "every product and sum rounded separately",
 		FromInt32: CFunction{"from_int32", strings.ReplaceAll(fromInt32, "TYPE", t.Name)},

@@ -22,7 +22,6 @@ var (
 // inSingle has words moved by the instructions of Arm's floating-point units, which never look into them.
 func inSingle() C {
 	c := inFloating(single, "single precision", singleOnly, sizeOfSingle)
-	c.Macros = append(c.Macros, "SEVERAL")
 	c.Several = CSeveral{
 		When: "defined __GNUC__ && defined __arm__ && defined __ARM_FP", Load: "vldmia", Store: "vstmia", Register: "s", Constraint: "t",
 		First: 2, // before them stand samples that a call gives

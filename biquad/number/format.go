@@ -112,8 +112,6 @@ type C struct {
 	// Blocks stands in front of the loops, Sample and Sampled around what takes single samples where there is
 	// Several: what compilers are told of them.
 	Blocks, Sample, Sampled string
-	// Macros are the names, behind UPPER_, that those three define, and SEVERAL where there is Several.
-	Macros []string
 
 	// For the header's reader: the arithmetic in a few words ("single
 	// precision"); how the formula of a section is rounded, and what it means;

@@ -170,7 +170,7 @@ func TestBadSpecs(t *testing.T) {
 		{"a misspelt key", strings.Replace(small("wren", loose, "float32"), "revision", "revison", 1), "did you mean `revision`"},
 		{"no unit", strings.Replace(small("wren", loose, "float32"), "200 Hz", "200", 1), "wren.yaml:7:"},
 		{"not a number", strings.Replace(small("wren", loose, "float32"), "200 Hz", "nan Hz", 1), "wren.yaml:7:"},
-		{"a setting that the code needs the name of", "settings: {fade: [a, b]}\n" + strings.Replace(small("wren", loose, "float32"), "200 Hz", "200 Hz, when: {fade: b}", 1), "wren.yaml:1:12: error: the setting `fade` needs the C name `wren_fade`, which the code itself has"},
+		{"a setting that the code needs the name of", "settings: {mute: [a, b]}\n" + strings.Replace(small("wren", loose, "float32"), "200 Hz", "200 Hz, when: {mute: b}", 1), "wren.yaml:1:12: error: the setting `mute` needs the C name `wren_mute`, which the code itself has"},
 		{"too long", small("wren", loose, "float32") + strings.Repeat("# and on\n", 1<<18), "wren.yaml"},
 	} {
 		dir := place(t, "wren.yaml", c.text)

@@ -72,16 +72,14 @@ func Emit(b *compiler.Build) ([]compiler.File, error) {
 		if err != nil {
 			return nil, err
 		}
-		for _, p := range []struct {
-			end  string
-			page *template.Template
-		}{{".h", headerPage}, {".c", codePage}} {
-			var text bytes.Buffer
-			if err := p.page.Execute(&text, h); err != nil {
-				return nil, fmt.Errorf("%s%s: %w", h.File, p.end, err)
+		var texts [2]bytes.Buffer
+		for i, page := range []*template.Template{headerPage, codePage} {
+			if err := page.Execute(&texts[i], h); err != nil {
+				return nil, fmt.Errorf("%s: %w", h.File, err)
 			}
-			files = append(files, compiler.File{Name: h.File + p.end, Data: text.Bytes()})
 		}
+		settled := h.names.Settle(texts[0].Bytes(), texts[1].Bytes())
+		files = append(files, compiler.File{Name: h.File + ".h", Data: settled[0]}, compiler.File{Name: h.File + ".c", Data: settled[1]})
 	}
 	return files, nil
 }

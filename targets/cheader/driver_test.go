@@ -95,7 +95,7 @@ func makeProgram(t *testing.T, format number.Format, shapes []shape) program {
 func (s shape) setCases() string {
 	var out strings.Builder
 	for i, set := range s.settings {
-		ident := identifier(set.Name)
+		ident := strings.ReplaceAll(set.Name, "-", "_")
 		fmt.Fprintf(&out, "            case %[1]d:\n                write_word(%[2]s_set_%[3]s(&filters, channel, (enum %[2]s_%[3]s)command[3]));\n"+
 			"                write_word(%[2]s_get_%[3]s(&filters, channel));\n                break;\n", i, s.name, ident)
 	}

@@ -13,7 +13,7 @@ import (
 	"bandwright/biquad"
 	"bandwright/biquad/number"
 	"bandwright/compiler"
-	"bandwright/compiler/language"
+	"bandwright/compiler/cname"
 	"bandwright/compiler/words"
 )
 
@@ -35,6 +35,8 @@ type header struct {
 
 	Ways     []string // enumerators
 	wayNames []string
+	hertz    []uint64 // the sampling rates
+	names    *cname.Names
 	Settings []setting
 
 	tables
@@ -68,12 +70,23 @@ func newHeader(b *compiler.Build, made []compiler.Digital) (*header, error) {
 // named is a header that has its names and what stands at its top, and no tables.
 func named(b *compiler.Build, made []compiler.Digital) *header {
 	f := made[0].Format
+	var ways []string
+	for _, w := range made[0].System.Ways {
+		ways = append(ways, w.Name)
+	}
+	n := cname.New(b.Spec.Name, b.Settings, ways)
 	h := &header{
-		kernel:      kernel{Format: f, Stem: b.Spec.Name, Upper: strings.ToUpper(b.Spec.Name)},
+		kernel:      kernel{Format: f, Stem: n.Stem, Upper: n.Upper},
 		FormatUpper: strings.ToUpper(f.Name),
 		File:        b.Spec.Name + "_" + f.Name,
 		SHA256:      b.SHA256,
 		Channels:    b.Spec.Digital.Channels,
+		Ways:        n.Ways,
+		wayNames:    ways,
+		names:       n,
+	}
+	for _, d := range made {
+		h.hertz = append(h.hertz, wholeHz(d.RateHz))
 	}
 	h.Ready, h.Check = readyWord(b.SHA256, f.Name+" ready"), readyWord(b.SHA256, f.Name+" check")
 	h.Title = wrap(words.Comment(b.Spec.Title), textWidth)
@@ -81,10 +94,6 @@ func named(b *compiler.Build, made []compiler.Digital) *header {
 		h.Title = append(h.Title, wrap("Revision "+r, textWidth)...)
 	}
 	h.addSettings(b)
-	for _, w := range made[0].System.Ways {
-		h.wayNames = append(h.wayNames, w.Name)
-		h.Ways = append(h.Ways, h.Upper+"_WAY_"+language.EnumName(w.Name))
-	}
 	return h
 }
 
@@ -94,12 +103,12 @@ func (h *header) SmallCounts() bool {
 }
 
 func (h *header) addSettings(b *compiler.Build) {
-	for _, s := range b.Settings {
-		out := setting{name: s.Name, Ident: identifier(s.Name), Comment: words.Comment(s.Name)}
-		out.Count = h.Upper + "_" + language.EnumName(s.Name) + "_CHOICES"
+	for i, s := range b.Settings {
+		called := h.names.Settings[i]
+		out := setting{name: s.Name, Ident: called.Ident, Count: called.Count, Comment: words.Comment(s.Name)}
 		widest := 0
-		for _, c := range s.Choices {
-			name := h.Upper + "_" + language.EnumName(s.Name) + "_" + language.EnumName(c)
+		for j, c := range s.Choices {
+			name := called.Choices[j]
 			out.Choices = append(out.Choices, choice{text: c, Name: name, Comment: words.Comment(c), Text: quoted(c)})
 			widest, out.Room = max(widest, len(name)), max(out.Room, len(c)+1)
 		}

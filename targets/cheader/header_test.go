@@ -3,6 +3,8 @@ package cheader
 import (
 	"bytes"
 	"fmt"
+	"os"
+	"path/filepath"
 	"regexp"
 	"slices"
 	"strconv"
@@ -246,6 +248,8 @@ func TestNamesThatCollide(t *testing.T) {
 		{[]verify.Setting{{Name: "way", Choices: []string{"bass", "b"}}}, nil, "HERON_WAY_BASS"},
 		{[]verify.Setting{{Name: "x", Choices: two}, {Name: "set-x", Choices: two}}, nil, "heron_set_x"},
 		{nil, []string{"a-b", "a_b"}, "HERON_WAY_A_B"},
+		{[]verify.Setting{{Name: "only", Choices: []string{"all", "48000"}}}, nil, "the choice `48000` of `only` needs the C name `HERON_ONLY_48000`"},
+		{[]verify.Setting{{Name: "selftest", Choices: []string{"main", "b"}}}, nil, "HERON_SELFTEST_MAIN"},
 	} {
 		s := shapes[0]
 		s.settings, s.sections = c.settings, 0
@@ -261,72 +265,53 @@ func TestNamesThatCollide(t *testing.T) {
 	}
 }
 
-// Every name that a header uses for itself is one that settings are kept off.
-func TestOwnNamesAreComplete(t *testing.T) {
-	token := regexp.MustCompile(`\b(heron|HERON)_(\w+)`)
-	s := shapes[0]
-	enumerators := []string{"WAY"}
-	for _, set := range s.settings {
-		enumerators = append(enumerators, strings.ToUpper(identifier(set.Name)))
+// What a header declares as functions, what its text names and what README.md does is what settings are kept off, and
+// no name more than that.
+func TestPublicNamesAreTold(t *testing.T) {
+	readme, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+	if err != nil {
+		t.Fatal(err)
 	}
-	enumerator := regexp.MustCompile("^(" + strings.Join(enumerators, "|") + ")_")
-	files := emit(t, s.build())
-	for i, format := range number.Formats {
-		known := map[string]bool{}
-		for _, n := range slices.Concat(own, ownOfForms, ownOfSamples, ownOfPairs, ownOfWhole, ownUpper, ownOfLanes, format.C.Macros) {
-			known[n] = true
-		}
-		for _, function := range (kernel{Format: format}).functions() {
-			known[function.Name] = true
-		}
-		for _, rate := range s.rates {
-			known["ONLY_"], known[fmt.Sprintf("ONLY_%.0f", rate)] = true, true
-			for _, table := range ofRates {
-				known[fmt.Sprintf("%s_%.0f", table, rate)] = true
-			}
-		}
+	s := shapes[0]
+	known := map[string]bool{}
+	for _, n := range slices.Concat(public, publicUpper) {
+		known[n] = true
+	}
+	told := map[string]bool{}
+	tell := func(where, name string) {
+		told[name] = true
 		for _, set := range s.settings {
-			ident := identifier(set.Name)
-			known[ident], known["set_"+ident], known["get_"+ident], known[ident+"_names"] = true, true, true, true
-			known[strings.ToUpper(ident)+"_CHOICES"] = true
-		}
-		known[format.Name], known[strings.ToUpper(format.Name)+"_H"] = true, true
-		used := map[string]bool{}
-		for _, f := range files[2*i : 2*i+2] {
-			for _, m := range token.FindAllStringSubmatch(string(f.Data), -1) {
-				name := m[2]
-				used[name] = true
-				if !known[name] && !(m[1] == "HERON" && enumerator.MatchString(name)) {
-					t.Errorf("%s: %s is not in the list of own names", f.Name, m[0])
-				}
+			ident := strings.ReplaceAll(set.Name, "-", "_")
+			if slices.Contains([]string{"set_" + ident, "get_" + ident, ident + "_names"}, name) || strings.HasPrefix(name, strings.ToUpper(ident)+"_") {
+				return
 			}
 		}
-		for n, is := range known {
-			if strings.HasPrefix(n, "lanes_") && !slices.Contains(format.Forms, biquad.Delta) {
-				continue // there are no two forms to mix
-			}
-			if slices.Contains(ownOfLanes, n) && len(format.C.Functions) > 0 {
-				continue // operators of C do not round as the format does
-			}
-			if slices.ContainsFunc(format.C.Functions, func(f number.CFunction) bool { return f.Name == n }) {
-				continue // it is there where a form needs it
-			}
-			if slices.Contains(ownOfForms, n) {
-				continue // it is there where a section has the form
-			}
-			single, plain := (kernel{Format: format}).Single(), copies(format.Kernel.Take, "x", "in")
-			if slices.Contains(ownOfPairs, n) && !plain || slices.Contains(ownOfWhole, n) && !single || (slices.Contains(ownOfSamples, n) || n == "NO_SINGLES") && !plain && !single {
-				continue // single samples go the other way, or that of all
-			}
-			if (n == "DELAY_WORDS" || n == "HISTORY") && s.delayS == 0 {
-				continue // no way is late
-			}
-			if (n == "SIZE" || n == "GARBAGE") && format.C.Size.Name == "" {
-				continue // every word is a sample
-			}
-			if is && !used[n] {
-				t.Errorf("%s: %s is listed but not used", format.Name, n)
-			}
+		if !known[name] && !strings.HasPrefix(name, "WAY_") && !strings.HasPrefix(name, "ONLY_") {
+			t.Errorf("%s: %s is no public name", where, name)
+		}
+	}
+	said := strings.NewReplacer("SETTING", "treble_trim").Replace(string(readme))
+	for _, m := range regexp.MustCompile(`\bNAME_([a-zA-Z]\w+)\b(?:[^.\w]|\.$)`).FindAllStringSubmatch(said, -1) {
+		if name, _, _ := strings.Cut(m[1], "_"); !slices.Contains([]string{"FORMAT", "LAYOUT", "SHEET"}, name) || m[1] == name {
+			tell("README.md", m[1])
+		}
+	}
+	for i, f := range emit(t, s.build()) {
+		comment, rest, _ := strings.Cut(string(f.Data), "*/")
+		_, calls, declares := strings.Cut(rest, "extern \"C\" {")
+		if declares != (i%2 == 0) {
+			t.Fatalf("%s: declares functions: %v", f.Name, declares)
+		}
+		for _, m := range regexp.MustCompile(`\bHERON_(\w+)`).FindAllStringSubmatch(comment, -1) {
+			tell(f.Name, m[1])
+		}
+		for _, m := range regexp.MustCompile(`(?m)^(?:int|void) heron_(\w+)\(`).FindAllStringSubmatch(calls, -1) {
+			tell(f.Name, m[1])
+		}
+	}
+	for n := range known {
+		if !told[n] && !slices.Contains([]string{"state", "way_index", "CHANNELS", "WAYS", "SETTINGS", "FORMAT", "SPEC_SHA256"}, n) {
+			t.Errorf("%s is told nowhere", n)
 		}
 	}
 }

@@ -58,7 +58,7 @@ func filling(format number.Format, some []shape) string {
 		include += "#include \"" + s.name + "_" + format.Name + ".c\"\n"
 		var sets strings.Builder
 		for _, set := range s.settings {
-			ident := identifier(set.Name)
+			ident := strings.ReplaceAll(set.Name, "-", "_")
 			for _, choice := range []int{1, 0} {
 				fmt.Fprintf(&sets, "        refused += %s_set_%s(s, channel, (enum %s_%s)%d);\n"+
 					"        refused += %s_run(s, in, out, 3);\n        calls += 2;\n", s.name, ident, s.name, ident, choice, s.name)

@@ -31,9 +31,6 @@ func fold(blanks int, code string) string {
 	return strings.Join(wrap(code, codeWidth-blanks-deeper), "\n"+strings.Repeat(" ", blanks+deeper))
 }
 
-// identifier is a name of the spec as part of a C identifier.
-func identifier(name string) string { return strings.ReplaceAll(name, "-", "_") }
-
 // quoted is a text of the spec as C writes it. What is not of ASCII stands as its
 // bytes, three octal digits each.
 func quoted(s string) string {

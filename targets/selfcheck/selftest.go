@@ -18,7 +18,7 @@ import (
 
 	"bandwright/biquad/number"
 	"bandwright/compiler"
-	"bandwright/compiler/language"
+	"bandwright/compiler/cname"
 	"bandwright/compiler/parallel"
 )
 
@@ -33,7 +33,7 @@ var source string
 var page = template.Must(template.New("selftest.c").Parse(tables + source))
 
 // Emit makes the self-test of every number format that the spec asked for, in the
-// order of number.Formats. An error says which setting needs the test's own names.
+// order of number.Formats.
 func Emit(b *compiler.Build) ([]compiler.File, error) {
 	var made [][]compiler.Digital
 	for _, f := range number.Formats {
@@ -63,7 +63,7 @@ type test struct {
 	Exact                                        bool   // of integers: nothing is left to compilers
 	Unit                                         string // a sample of 1/32768, as a C number
 	None                                         string // the bits of what is no number; "" where all words are numbers
-	Settings                                     []setting
+	Settings                                     []cname.Setting
 	Runs                                         int
 	Choices                                      []string // of each run and channel
 	Rates                                        []rate
@@ -87,8 +87,6 @@ func (t *test) BurstLength() int { return len(burst) }
 
 func (t *test) BurstLooks() int { return len(burstAt) }
 
-type setting struct{ Ident, Count string }
-
 // rate is the table's row of a rate.
 type rate struct {
 	Hz                uint64
@@ -104,9 +102,13 @@ type rate struct {
 // emit makes one file.
 func emit(b *compiler.Build, made []compiler.Digital) (compiler.File, error) {
 	f := made[0].Format
-	upper := strings.ToUpper(b.Spec.Name)
+	var ways []string
+	for _, w := range made[0].System.Ways {
+		ways = append(ways, w.Name)
+	}
+	n := cname.New(b.Spec.Name, b.Settings, ways)
 	t := &test{
-		Stem: b.Spec.Name, Upper: upper, File: b.Spec.Name + "_" + f.Name, Format: f.Name, SHA256: b.SHA256,
+		Stem: n.Stem, Upper: n.Upper, File: b.Spec.Name + "_" + f.Name, Format: f.Name, SHA256: b.SHA256, Settings: n.Settings,
 		Precision: f.C.Precision, Type: f.C.Type,
 		Unit:  fmt.Sprintf("(%s)%s", f.C.Type.Name, strconv.FormatFloat(f.C.FullScale/fullInput, 'g', -1, 64)),
 		Block: block, Looks: looks, Spread: spread, After: after, Blocks: listed(blocks[:]),
@@ -119,13 +121,6 @@ func emit(b *compiler.Build, made []compiler.Digital) (compiler.File, error) {
 		if f.C.Type.Bytes > 4 {
 			t.None = fmt.Sprintf("UINT64_C(0x%x)", f.C.Bits(math.NaN()))
 		}
-	}
-	for _, s := range b.Settings {
-		ident := strings.ReplaceAll(s.Name, "-", "_")
-		if strings.HasPrefix(ident, "selftest") {
-			return compiler.File{}, fmt.Errorf("setting %s needs C names that begin with %s_selftest, and so does the self-test; rename it", s.Name, t.Stem)
-		}
-		t.Settings = append(t.Settings, setting{ident, upper + "_" + language.EnumName(s.Name) + "_CHOICES"})
 	}
 	p := planned(b, made)
 	t.Runs = p.runs
@@ -140,7 +135,7 @@ func emit(b *compiler.Build, made []compiler.Digital) (compiler.File, error) {
 	if err := page.Execute(&text, t); err != nil {
 		return compiler.File{}, fmt.Errorf("%s_selftest.c: %w", t.File, err)
 	}
-	return compiler.File{Name: t.File + "_selftest.c", Data: text.Bytes()}, nil
+	return compiler.File{Name: t.File + "_selftest.c", Data: n.Settle(text.Bytes())[0]}, nil
 }
 
 // describe says in the file what is tried and what that takes.

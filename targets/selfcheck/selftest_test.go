@@ -321,14 +321,6 @@ func TestEverythingIsTried(t *testing.T) {
 	}
 }
 
-// A setting that would need the test's names is refused.
-func TestNamesThatCollide(t *testing.T) {
-	b := smew(t, "trim", "selftest-rate")
-	if _, err := Emit(b); err == nil || !strings.Contains(err.Error(), "setting selftest-rate needs C names that begin with smew_selftest") {
-		t.Errorf("got %v", err)
-	}
-}
-
 // However long fades are and however many channels there are, no test becomes longer
 // than the limit, but where it is at its shortest.
 func TestItEnds(t *testing.T) {

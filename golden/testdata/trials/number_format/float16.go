@@ -44,7 +44,7 @@ func float16Kernel() Kernel {
 // and its sum.
 func inFloat16() C {
 	c := inFloating(single, "half precision, held in single", singleOnly, sizeOfSingle)
-	c.Before, c.Within, c.After, c.Macros = singleOnly, "", "", nil
+	c.Before, c.Within, c.After = singleOnly, "", ""
 	c.Round, c.Functions = "half", []CFunction{{"half", halfInC}}
 	return c
 }
