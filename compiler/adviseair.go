@@ -19,7 +19,7 @@ const mostNudges = 2
 // adviseAir says of promises about drivers and amplifiers that are broken what would keep them: inAir are the findings on them, of
 // b.Findings, which have all others.
 func (b *Build) adviseAir(ctx context.Context, inAir []verify.Finding) {
-	if b.trying || !slices.ContainsFunc(inAir, func(f verify.Finding) bool { return !f.Kept }) {
+	if b.extent.unadvised || !slices.ContainsFunc(inAir, func(f verify.Finding) bool { return !f.Kept }) {
 		return
 	}
 	promised := b.promisedOf(b.Air)

@@ -137,7 +137,7 @@ func (b *Build) hear(ctx context.Context) (*Air, []verify.Finding) {
 	}
 	switched := b.switched(s.Hz)
 	var radiation *acoustic.Radiation // which nothing is promised of
-	if !b.trying {
+	if !b.extent.unradiated {
 		radiation = s.ToAllSides()
 	}
 	listening := func(x heard) acoustic.Listening {

@@ -19,7 +19,7 @@ func (w *Wanted) anew(spec *language.Spec) *Wanted {
 	if other.Acoustics, faults = other.inAir(); anyError(faults) {
 		return nil
 	}
-	other.Held, other.Holding, other.verdict, other.trying = w.Held, w.Holding, true, true
+	other.Held, other.Holding, other.extent = w.Held, w.Holding, extent{enough: true, unadvised: true, unplayed: true, unradiated: true}
 	return other
 }
 

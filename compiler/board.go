@@ -45,7 +45,7 @@ func (w *Wanted) simulate(ctx context.Context, b *board.Board) *batch.Batch {
 		return nil
 	}
 	made, err := batch.Of(ctx, w.BoardSubject(), b, batch.Terms{LowHz: w.Promises.LowHz, HighHz: w.Promises.HighHz,
-		LimitDB: w.Promises.Goal(&promise.BoardSpread), Share: w.Promises.Goal(&promise.BoardYield), Verdict: w.verdict})
+		LimitDB: w.Promises.Goal(&promise.BoardSpread), Share: w.Promises.Goal(&promise.BoardYield), Verdict: w.extent.enough})
 	if err != nil {
 		return nil
 	}

@@ -32,8 +32,7 @@ type Wanted struct {
 	// Held is the board as it is laid out, nil for none, and Holding what is asked of it.
 	Held    *language.Held
 	Holding Holding
-	verdict bool // as of Verdict
-	trying  bool // it is tried for an advice: none is looked for in it
+	extent  extent // what is left out
 	// planner has what was worked out for other boards of the same stock, op-amps and band; nil for nothing.
 	planner *board.Planner
 	weighed *weighed // keeps the board that was judged last before it was taken, nil where none is kept
@@ -83,13 +82,27 @@ func Compile(ctx context.Context, file string, src []byte, folder fs.FS) (*Build
 
 // CompileHolding is Compile with something else asked of the board that the spec holds.
 func CompileHolding(ctx context.Context, file string, src []byte, folder fs.FS, h Holding) (*Build, []language.Fault, error) {
-	return compile(ctx, source{file, src, folder}, h, false)
+	return compile(ctx, source{file, src, folder}, h, extent{})
 }
 
 // Verdict is Compile for the findings alone: of a batch as many boards are simulated as it
 // takes to see whether what is promised is kept, and nothing that only a report tells.
 func Verdict(ctx context.Context, file string, src []byte, folder fs.FS) (*Build, []language.Fault, error) {
-	return compile(ctx, source{file, src, folder}, Holding{}, true)
+	return compile(ctx, source{file, src, folder}, Holding{}, extent{enough: true, unplayed: true})
+}
+
+// Findings is Compile for what becomes of the promises alone: what would keep a broken one is not
+// looked for, nor what breaks it, and changes of settings are not simulated.
+func Findings(ctx context.Context, file string, src []byte, folder fs.FS) (*Build, []language.Fault, error) {
+	return compile(ctx, source{file, src, folder}, Holding{}, extent{unadvised: true, unplayed: true})
+}
+
+// extent is what a compilation leaves out, as whoever asks for it does not look at that.
+type extent struct {
+	enough     bool // of a batch as many boards are simulated as the verdict takes
+	unadvised  bool // no advice on broken promises
+	unplayed   bool // changes of settings are not simulated
+	unradiated bool // no sound to all sides, of which nothing is promised
 }
 
 // Filters is Compile for the digital side alone: nothing is judged, no board is built.
@@ -119,12 +132,12 @@ type source struct {
 }
 
 // compile is the line.
-func compile(ctx context.Context, from source, h Holding, verdict bool) (*Build, []language.Fault, error) {
+func compile(ctx context.Context, from source, h Holding, x extent) (*Build, []language.Fault, error) {
 	w, inputs, faults := wanted(from, h)
 	if w == nil {
 		return nil, faults, nil
 	}
-	w.verdict = verdict
+	w.extent = x
 	b := &Build{Wanted: *w, SHA256: sha256Of(from.text), Inputs: inputs, Warnings: faults}
 	more, err := b.realise(ctx)
 	if err != nil {
@@ -176,7 +189,7 @@ func (b *Build) realiseDigital(ctx context.Context) (judged, []language.Fault, e
 	b.Digital = append(quantise(b.Spec.Digital, made), laid...)
 	faults = append(faults, b.coarse()...)
 	out := b.judgeDigital(ctx)
-	if !b.verdict && ctx.Err() == nil {
+	if !b.extent.unplayed && ctx.Err() == nil {
 		addChanges(b)
 	}
 	return out, faults, nil

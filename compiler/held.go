@@ -116,7 +116,7 @@ func (w *Wanted) weigh(ctx context.Context, made *board.Board) *weighed {
 func (w *Wanted) weighBatch(ctx context.Context, x *weighed) []verify.Finding {
 	if !x.batched {
 		quick := *w
-		quick.verdict, x.batched = true, true
+		quick.extent.enough, x.batched = true, true
 		if all := quick.simulate(ctx, x.board); all != nil {
 			x.ofBatch = verify.JudgeBatch(w.BoardSubject(), batch.Built{Board: x.board, Batch: all}, w.Promises.Terms())
 		}

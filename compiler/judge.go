@@ -44,16 +44,11 @@ func (b *Build) judgeDigital(ctx context.Context) judged {
 	each := make([]judged, len(b.Digital))
 	parallel.Each(len(b.Digital), func(i int) {
 		each[i].figures, each[i].findings = verify.Judge(ctx, s, b.Realisation(b.Digital[i]), terms)
-		if b.trying {
-			return
+		if !b.extent.unadvised {
+			b.adviseDigital(ctx, i, &each[i])
 		}
-		if b.Digital[i].Laid != nil {
-			b.adviseLaid(ctx, &b.Digital[i], each[i].findings)
-		}
-		each[i].dither = b.adviseDither(ctx, b.Digital[i], each[i].findings)
-		b.adviseHeadroom(ctx, b.Digital[i], each[i].findings)
 	})
-	if !b.trying {
+	if !b.extent.unadvised {
 		b.adviseRounding(ctx, each)
 		b.adviseMethod(ctx, each)
 	}
@@ -67,6 +62,15 @@ func (b *Build) judgeDigital(ctx context.Context) judged {
 	return out
 }
 
+// adviseDigital says what would keep what a realisation, number i, breaks by itself.
+func (b *Build) adviseDigital(ctx context.Context, i int, found *judged) {
+	if b.Digital[i].Laid != nil {
+		b.adviseLaid(ctx, &b.Digital[i], found.findings)
+	}
+	found.dither = b.adviseDither(ctx, b.Digital[i], found.findings)
+	b.adviseHeadroom(ctx, b.Digital[i], found.findings)
+}
+
 // judgeBoard holds the board against the promises, or says that there is none.
 func (b *Build) judgeBoard(ctx context.Context, noBoard []board.Obstacle) (out judged) {
 	switch {
@@ -74,7 +78,7 @@ func (b *Build) judgeBoard(ctx context.Context, noBoard []board.Obstacle) (out j
 		out.findings = []verify.Finding{promise.NoBoard(board.RealisationName, len(noBoard), noBoard[0].Right+": "+noBoard[0].Message)}
 	case b.Board != nil:
 		out.figures, out.findings = verify.Judge(ctx, b.BoardSubject(), batch.Built{Board: b.Board, Batch: b.Batch}, b.Promises.Terms())
-		if !b.trying {
+		if !b.extent.unadvised {
 			b.advise(ctx, out.findings)
 			b.adviseBatch(ctx, out.findings)
 		}

@@ -2,14 +2,17 @@ package compiler_test
 
 import (
 	"context"
+	"io/fs"
 	"math"
 	"os"
+	"reflect"
 	"regexp"
 	"strconv"
 	"testing"
 
 	"bandwright/compiler"
 	"bandwright/compiler/batch"
+	"bandwright/compiler/language"
 )
 
 // A verdict simulates as many boards as it takes, and comes out as that on all of them:
@@ -44,5 +47,48 @@ func TestVerdictSimulatesEnough(t *testing.T) {
 		if b := verdict(c.promise); b.Batch.Boards != c.boards {
 			t.Errorf("%s: %d boards, %d expected; %v", c.promise, b.Batch.Boards, c.boards, b.Batch.Yield())
 		}
+	}
+}
+
+// What becomes of the promises is the same whether advice is asked for or not, and advice is what it lacks.
+func TestFindingsLackAdviceAlone(t *testing.T) {
+	src := []byte(`bandwright: 1
+name: wren
+settings: {wall: [free, near]}
+ways:
+  only: {filters: [{peak: {at: 14 kHz, q: 1, gain: 4 dB}}, {low-shelf: {at: 80 Hz, gain: -3 dB, when: {wall: near}}}]}
+promise: {magnitude: 0.01 dB, noise: -150 dBFS}
+digital: {rates: [48 kHz], formats: [float32], method: bilinear}
+board: {op-amp: {gain-bandwidth: 3 MHz}}
+`)
+	outcome := func(compile func(context.Context, string, []byte, fs.FS) (*compiler.Build, []language.Fault, error)) (*compiler.Build, []string) {
+		b, faults, err := compile(context.Background(), "wren.yaml", src, nil)
+		if b == nil {
+			t.Fatal(faults, err)
+		}
+		var advice []string
+		for i := range b.Findings {
+			f := &b.Findings[i]
+			advice = append(advice, f.Note+f.Remedy)
+			f.Note, f.Remedy = "", ""
+		}
+		return b, advice
+	}
+	whole, advice := outcome(compiler.Compile)
+	bare, without := outcome(compiler.Findings)
+	if !reflect.DeepEqual(whole.Findings, bare.Findings) || !reflect.DeepEqual(whole.Figures, bare.Figures) {
+		t.Errorf("with advice:\n%+v\n%+v\nwithout:\n%+v\n%+v", whole.Findings, whole.Figures, bare.Findings, bare.Figures)
+	}
+	more := 0
+	for i, text := range advice {
+		if text != without[i] {
+			more++
+		}
+	}
+	if more < 3 {
+		t.Errorf("advice on %d findings, want one on the magnitude and the noise of the filters, and one on the board:\n%q\n%q", more, advice, without)
+	}
+	if last := len(whole.Digital) - 1; whole.Digital[last].Changes == nil || bare.Digital[last].Changes != nil {
+		t.Error("changes of settings are simulated by Compile, and by Compile alone")
 	}
 }

@@ -137,7 +137,8 @@ type extended struct {
 
 // make builds the program with the extensions of trials in.
 func (e *extended) make(t *testing.T, trials []trial) {
-	flags := strings.TrimSpace(os.Getenv("GOFLAGS") + " -overlay=" + overlay(t, t.TempDir(), trials))
+	// Nobody looks at these programs in a debugger, and what one needs takes long to link.
+	flags := strings.TrimSpace(os.Getenv("GOFLAGS") + " -ldflags=-w -overlay=" + overlay(t, t.TempDir(), trials))
 	e.env = append(os.Environ(), "GOFLAGS="+flags)
 	e.bin = t.TempDir()
 	e.shell = append(os.Environ(), "PATH="+e.bin+string(os.PathListSeparator)+os.Getenv("PATH"))

@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"io/fs"
 	"math"
 	"os"
 	"regexp"
@@ -25,19 +26,22 @@ import (
 // outcomes are those of specs that others are compared with, each compiled once.
 var outcomes = map[string]string{}
 
-// reference is the outcome of a spec that others are compared with.
+// reference is the outcome of a spec of the tree, without advice, that others are compared with.
 func reference(t *testing.T, src string) string {
 	t.Helper()
 	if outcomes[src] == "" {
-		outcomes[src] = outcome(t, src)
+		outcomes[src] = written(t, compiledBy(t, compiler.Findings, src))
 	}
 	return outcomes[src]
 }
 
 // compiled is what comes of a spec that is meant to be good.
-func compiled(t *testing.T, src string) *compiler.Build {
+func compiled(t *testing.T, src string) *compiler.Build { return compiledBy(t, compiler.Compile, src) }
+
+// compiledBy is compiled by one of the functions of package compiler.
+func compiledBy(t *testing.T, compile func(context.Context, string, []byte, fs.FS) (*compiler.Build, []language.Fault, error), src string) *compiler.Build {
 	t.Helper()
-	b, faults, err := compiler.Compile(context.Background(), "test.yaml", []byte(src), os.DirFS("../specs"))
+	b, faults, err := compile(context.Background(), "test.yaml", []byte(src), os.DirFS("../specs"))
 	if err != nil || b == nil {
 		t.Fatal(err, faults)
 	}
@@ -45,9 +49,11 @@ func compiled(t *testing.T, src string) *compiler.Build {
 }
 
 // outcome is everything that a spec gives but for the hash of its bytes.
-func outcome(t *testing.T, src string) string {
+func outcome(t *testing.T, src string) string { return written(t, compiled(t, src)) }
+
+// written is NAME.json but for the hash of the spec's bytes and the places in its text.
+func written(t *testing.T, b *compiler.Build) string {
 	t.Helper()
-	b := compiled(t, src)
 	r := result.Of(b)
 	r.SpecSHA256 = ""
 	for i := range r.Warnings { // their places are the text's
@@ -63,7 +69,19 @@ func outcome(t *testing.T, src string) string {
 // sameOutcome demands that a spec gives want to the last bit.
 func sameOutcome(t *testing.T, what, want, src string) {
 	t.Helper()
-	if got := outcome(t, src); got != want {
+	same(t, what, want, outcome(t, src), src)
+}
+
+// sameAs demands that a spec gives the same as one of the tree, but for advice: that is of what was parsed, where
+// Parse(Format(s)) = s by the tests of package language, and is compared on plainSpec.
+func sameAs(t *testing.T, what, tree, src string) {
+	t.Helper()
+	same(t, what, reference(t, tree), written(t, compiledBy(t, compiler.Findings, src)), src)
+}
+
+func same(t *testing.T, what, want, got, src string) {
+	t.Helper()
+	if got != want {
 		t.Errorf("%s: %s\n%s", what, compilertest.FirstDifference(got, want), src)
 	}
 }
@@ -96,7 +114,7 @@ digital: {rates: [44.1 kHz], formats: [float32], channels: 2, headroom: 6 dB, me
 // The same quantities in other units and spellings mean the same numbers, to
 // the last bit.
 func TestEquivalentUnits(t *testing.T) {
-	want := reference(t, plainSpec)
+	want := outcome(t, plainSpec)
 	for _, c := range []struct {
 		what, from string
 		to         []string
@@ -130,7 +148,7 @@ func TestEquivalentUnits(t *testing.T) {
 
 // What only a reader of the file sees changes nothing.
 func TestLayoutDoesNotMatter(t *testing.T) {
-	want := reference(t, plainSpec)
+	want := outcome(t, plainSpec)
 	commented := strings.ReplaceAll(plainSpec, "\n", "   # a comment: {[\n# another\n\n")
 	anchored := strings.NewReplacer(
 		"notch: {at: 1.5 kHz", "notch: {at: &corner 1.5 kHz",
@@ -165,7 +183,7 @@ func TestLayoutDoesNotMatter(t *testing.T) {
 		if s == nil {
 			t.Fatal(faults)
 		}
-		sameOutcome(t, "canonical", reference(t, src), string(language.Format(s, compiler.Language())))
+		sameAs(t, "canonical", src, string(language.Format(s, compiler.Language())))
 	}
 }
 
@@ -182,7 +200,7 @@ func TestKeyOrderDoesNotMatter(t *testing.T) {
 		if slices.Index(strings.Split(reversed, "\n"), `bandwright: 1`) == 0 {
 			t.Fatalf("not turned:\n%s", reversed)
 		}
-		sameOutcome(t, "reversed keys", reference(t, src), reversed)
+		sameAs(t, "reversed keys", src, reversed)
 	}
 }
 

@@ -5,7 +5,9 @@ import (
 	"path/filepath"
 	"time"
 
+	"bandwright/compiler"
 	"bandwright/compiler/compare"
+	"bandwright/compiler/language"
 	"bandwright/compiler/result"
 	"bandwright/targets/page"
 )
@@ -97,7 +99,9 @@ func sideOf(ctx context.Context, con console, name string) (side, error) {
 		}
 		return side{file, false, result.FromResult(r, nil)}, nil
 	}
-	b, err := loadSource(ctx, con, name, data, folder)
+	b, err := told(ctx, con, name, func(ctx context.Context) (*compiler.Build, []language.Fault, error) {
+		return compiler.Findings(ctx, name, data, folder)
+	})
 	if err != nil {
 		return side{}, err
 	}

@@ -27,19 +27,13 @@ func load(ctx context.Context, con console, file string) (*compiler.Build, error
 	if err != nil {
 		return nil, err
 	}
-	return loadSource(ctx, con, file, src, folderOf(file))
+	return told(ctx, con, file, func(ctx context.Context) (*compiler.Build, []language.Fault, error) {
+		return compiler.Compile(ctx, file, src, folderOf(file))
+	})
 }
 
 // folderOf is the folder of a spec, where the files are that it names.
 func folderOf(file string) fs.FS { return os.DirFS(filepath.Dir(file)) }
-
-// loadSource is load of a spec that was read already, and whose folder may be one of
-// a revision.
-func loadSource(ctx context.Context, con console, file string, src []byte, folder fs.FS) (*compiler.Build, error) {
-	return told(ctx, con, file, func(ctx context.Context) (*compiler.Build, []language.Fault, error) {
-		return compiler.Compile(ctx, file, src, folder)
-	})
-}
 
 // told compiles a spec and prints its faults, and on a terminal what is being done.
 func told(ctx context.Context, con console, file string, run compilation) (*compiler.Build, error) {

@@ -62,7 +62,7 @@ func (v Finished) judge(ctx context.Context, con console, file, html string) (ju
 	defer line.stop()
 	d := &desk{Finished: v, html: html}
 	d.b, j.faults, j.err = awaited(line.in(ctx, ""), file, func(ctx context.Context) (*compiler.Build, []language.Fault, error) {
-		return compiler.Compile(ctx, file, src, folderOf(file))
+		return compiler.Findings(ctx, file, src, folderOf(file))
 	})
 	if j.compiling = time.Since(j.began); j.err != nil {
 		return j, nil

@@ -34,11 +34,11 @@ type trial struct {
 	json   []byte
 }
 
-// compiled compiles a spec that must compile, for what the judge looks at: changes of
-// settings, which the bit-true simulation plays, say nothing of coefficients and findings.
+// compiled compiles a spec that must compile, for what the judge looks at, coefficients and findings. Advice on
+// what is broken is no matter of his: to every other bilinear spec it makes the fit that TestScipyAgreesOnFits makes.
 func compiled(t *testing.T, name, text string) *compiler.Build {
 	t.Helper()
-	b, faults, err := compiler.Verdict(context.Background(), name+".yaml", []byte(text), os.DirFS("../../specs"))
+	b, faults, err := compiler.Findings(context.Background(), name+".yaml", []byte(text), os.DirFS("../../specs"))
 	if err != nil {
 		t.Fatal(err)
 	}
