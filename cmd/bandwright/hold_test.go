@@ -93,6 +93,25 @@ func TestHoldRenews(t *testing.T) {
 		t.Errorf("%d parts became %d, and those of the stages %v changed:\n%s", len(old), len(now), stages, heldText(t, dir))
 	}
 	expect(t, "renewed again", bandwright(t, dir, "hold", "wren.yaml"), exitKept, "no part changed", "it was not touched")
+
+	// A way that is called otherwise is no other circuit, and what the spec says of an output is told.
+	held := heldText(t, dir)
+	renamed := strings.ReplaceAll(strings.Replace(wren(heldWren), "gain: -3 dB", "gain: -6 dB", 1), "low", "woof")
+	put(t, filepath.Join(dir, "wren.yaml"), strings.ReplaceAll(renamed, "woof-", "low-"))
+	expect(t, "renamed", bandwright(t, dir, "hold", "wren.yaml"), exitKept, "the board stands as held: no part changed",
+		"woof is the way that is held as low, under a new name: its references stay", "wrote boards/wren.yaml")
+	if now := heldText(t, dir); now != strings.Replace(held, "  low:\n", "  woof:\n", 1) {
+		t.Errorf("with a way renamed the board became\n%s", now)
+	}
+	put(t, filepath.Join(dir, "wren.yaml"), strings.Replace(renamed, "  input:", "  output: {build-out: 102 ohm}\n  input:", 1))
+	expect(t, "another build-out", bandwright(t, dir, "hold", "wren.yaml"), exitKept, "the stages of the held board stand: none of their ", " parts changed",
+		"* woof, build-out: R20001 100 -> 102 ohm, as the spec asks", "* high, build-out: R30001 100 -> 102 ohm, as the spec asks", "wrote boards/wren.yaml")
+
+	// A way that is no other under a new name is new, and told with all of its parts.
+	alone, _, _ := strings.Cut(renamed, "crossovers:")
+	alone = strings.Replace(alone, "  high:\n    gain: -2 dB\n", "", 1)
+	put(t, filepath.Join(dir, "wren.yaml"), strings.Replace(alone, "woof", "all", 1)+"board:\n  "+heldWren+"\n  input: {level: 1 V}\n")
+	expect(t, "another way", bandwright(t, dir, "check", "wren.yaml"), exitKept, "the board is not as it is held: ", "all stage 1 (peak) is new: ", "woof stage 1 (low-pass) is gone: ")
 }
 
 // partsOf are the parts of a held board.

@@ -41,7 +41,7 @@ func (v Hold) said(b *compiler.Build, held *language.Held, file string, same boo
 	case v.Anew:
 		p.add(words.List(v.Ways) + " chosen anew: " + differing(before, held, v.Ways))
 		p.add("of the other stages " + rest(k))
-	case k.Count() == 0:
+	case k.Count() == 0 && k.Ends == nil:
 		p.add("the board stands as held: no part changed")
 	default:
 		p.add(k.Head())

@@ -32,16 +32,14 @@ func (j Job) keep(chains [][]want, ways []Way) []*keptChain {
 	if j.Held == nil {
 		return out
 	}
+	of := j.heldWays(chains[1:], ways)
 	for i, ws := range chains {
-		held := &j.Held.Common
-		name := "common"
+		held, name := &j.Held.Common, "common"
 		if i > 0 {
-			name = ways[i-1].Name
-			k := slices.IndexFunc(j.Held.Ways, func(w language.HeldWay) bool { return w.Name == name })
-			if k < 0 {
+			if name = ways[i-1].Name; of[i-1] == nil {
 				continue // a way that is new
 			}
-			held = &j.Held.Ways[k].HeldChain
+			held = &of[i-1].HeldChain
 		}
 		if slices.Contains(j.Anew, name) {
 			continue
@@ -50,6 +48,53 @@ func (j Job) keep(chains [][]want, ways []Way) []*keptChain {
 		out[i].order(ws)
 	}
 	return out
+}
+
+// heldWays are the held ways of all ways: those of their names, or else those that serve their lines under a name that no
+// way has any more, since a way that is called otherwise is no other circuit; nil for a way that is new.
+func (j Job) heldWays(chains [][]want, ways []Way) []*language.HeldWay {
+	out := make([]*language.HeldWay, len(ways))
+	for k := range j.Held.Ways {
+		if i := slices.IndexFunc(ways, func(w Way) bool { return w.Name == j.Held.Ways[k].Name }); i >= 0 {
+			out[i] = &j.Held.Ways[k]
+		}
+	}
+	for i, ws := range chains {
+		if out[i] != nil {
+			continue
+		}
+		most := 0.0
+		for k := range j.Held.Ways {
+			h := &j.Held.Ways[k]
+			if share := j.servedBy(ws, &h.HeldChain); share > most && share >= leastServed && !slices.Contains(out, h) {
+				out[i], most = h, share
+			}
+		}
+	}
+	return out
+}
+
+// leastServed is the share of a way's lines that a held way serves if it is that way under another name.
+const leastServed = 0.75
+
+// servedBy is the share of what is asked for, or of what is held where that is more, that are the same lines of the spec.
+func (j Job) servedBy(ws []want, held *language.HeldChain) float64 {
+	var now, then []string
+	for _, w := range ws {
+		for i := range w.Alt {
+			if w.role == FilterStage && len(w.Alt[i]) > 0 {
+				now = append(now, j.says(w.Line(i)))
+			}
+		}
+	}
+	for _, p := range held.Places {
+		for _, a := range p.Alternatives {
+			if len(a) > 0 && a[0].Role == FilterStage.String() {
+				then = append(then, a[0].For)
+			}
+		}
+	}
+	return float64(shared(now, then)) / float64(max(len(now), len(then), 1))
 }
 
 // keepChain pairs what is asked for with held places: each with the one that serves the

@@ -26,6 +26,8 @@ type Kept struct {
 	// Notes are sentences on what stands although its line changed, and on parts that
 	// the stock does not have.
 	Notes []string
+	// Ends are sentences on what around the stages is not as it is held: parts of inputs, outputs and selectors.
+	Ends []string
 	// ByHand are the parts whose values were changed by hand since the file was written,
 	// with what that does.
 	ByHand []string
@@ -114,8 +116,12 @@ func (b *Board) became(j Job, kept []*keptChain, off []float64) *Kept {
 	hz := biquad.Octaves(j.LowHz, j.HighHz, perOctave)
 	for i, c := range b.Chains() {
 		if kept[i] == nil {
+			if !slices.Contains(j.Anew, b.NameOf(c)) { // a way that is new
+				out.Changes = append(out.Changes, b.allNew(j, c, i-1)...)
+			}
 			continue
 		}
+		out.Ends = append(out.Ends, c.endsBecame(b.NameOf(c), kept[i])...)
 		there := map[*language.HeldStage]bool{}
 		for _, s := range c.Stages() {
 			there[s.held] = true
@@ -145,9 +151,64 @@ func (b *Board) became(j Job, kept []*keptChain, off []float64) *Kept {
 			}
 		})
 	}
-	for _, w := range j.Held.Ways {
-		if !slices.ContainsFunc(b.Ways, func(x Way) bool { return x.Name == w.Name }) {
-			out.Notes = append(out.Notes, fmt.Sprintf("the spec has no way %s any more: its stages are gone", w.Name))
+	out.ways(b, j.Held, kept)
+	return out
+}
+
+// ways tells which held ways are called otherwise now, and which are gone.
+func (k *Kept) ways(b *Board, held *language.Held, kept []*keptChain) {
+	for n := range held.Ways {
+		w := &held.Ways[n]
+		if slices.ContainsFunc(b.Ways, func(x Way) bool { return x.Name == w.Name }) {
+			continue
+		}
+		if i := slices.IndexFunc(kept, func(c *keptChain) bool { return c != nil && c.held == &w.HeldChain }); i > 0 {
+			k.Notes = append(k.Notes, fmt.Sprintf("%s is the way that is held as %s, under a new name: its references stay", b.Ways[i-1].Name, w.Name))
+			continue
+		}
+		k.Notes = append(k.Notes, fmt.Sprintf("the spec has no way %s any more: its stages are gone", w.Name))
+		(&keptChain{held: &w.HeldChain}).stages(func(h *language.HeldStage) { k.Changes = append(k.Changes, gone(w.Name, h)) })
+	}
+}
+
+// allNew are the stages of a chain that is not held.
+func (b *Board) allNew(j Job, c *Chain, way int) []Change {
+	var out []Change
+	for _, s := range c.Built() {
+		change, _ := s.became()
+		change.Chain, change.Why = b.NameOf(c), b.whyChanged(j, s, way, nil)
+		out = append(out, change)
+	}
+	return out
+}
+
+// endsBecame says which parts of a chain's ends are not as they are held: there the spec says what they are.
+func (c *Chain) endsBecame(name string, k *keptChain) []string {
+	var out []string
+	was := map[string]language.HeldPart{}
+	for _, e := range k.held.Ends {
+		was[e.Part.Ref] = e.Part
+	}
+	say := func(use string, p PartChange) {
+		text := p.String()
+		switch {
+		case p.Was == 0:
+			text += " is new"
+		case p.Is == 0:
+			text += " is gone"
+		}
+		out = append(out, fmt.Sprintf("%s, %s: %s, as the spec asks", name, use, text))
+	}
+	for i := range c.Ends {
+		p := &c.Ends[i]
+		if h, known := was[p.Ref]; p.held() && (!known || h.Value != p.Marked()) {
+			say(string(p.Use), PartChange{p.Ref, p.Kind, h.Value, p.Marked()})
+		}
+		delete(was, p.Ref)
+	}
+	for _, e := range k.held.Ends {
+		if h, left := was[e.Part.Ref]; left {
+			say(e.Use, PartChange{h.Ref, kindOfPart(h), h.Value, 0})
 		}
 	}
 	return out
@@ -340,7 +401,10 @@ func (b *Board) effect(j Job, ref string, was float64) string {
 // Head is one sentence on what became of the board.
 func (k *Kept) Head() string {
 	if n := k.Count(); n > 0 {
-		return fmt.Sprintf("the held board is not what is built: %s changed in %s, %d as held", words.Count(n, "part", "parts"), words.Count(len(k.Changes), "stage", "stages"), k.Parts)
+		return fmt.Sprintf("the board is not as it is held: %s changed in %s, %d as held", words.Count(n, "part", "parts"), words.Count(len(k.Changes), "stage", "stages"), k.Parts)
+	}
+	if k.Ends != nil {
+		return fmt.Sprintf("the stages of the held board stand: none of their %s changed", words.Count(k.Parts, "part", "parts"))
 	}
 	return fmt.Sprintf("the held board stands: no part changed of %d", k.Parts)
 }
@@ -352,6 +416,7 @@ func (k *Kept) Lines() []string {
 	for _, c := range k.Changes {
 		out = append(out, c.String())
 	}
+	out = append(out, k.Ends...)
 	for _, text := range k.ByHand {
 		out = append(out, "changed by hand: "+text)
 	}

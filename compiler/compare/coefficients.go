@@ -29,7 +29,7 @@ func (c *comparison) coefficients() {
 		olds := append([]result.AcceptedChain{o.Common}, o.Ways...)
 		for _, w := range append([]result.AcceptedChain{n.Common}, n.Ways...) {
 			was := result.AcceptedChain{Gain: w.Gain, Polarity: w.Polarity, DelaySamples: w.DelaySamples}
-			if k := slices.IndexFunc(olds, func(x result.AcceptedChain) bool { return x.Way == w.Way }); k >= 0 {
+			if k := slices.IndexFunc(olds, func(x result.AcceptedChain) bool { return x.Way == c.calledBefore(w.Way) }); k >= 0 {
 				was = olds[k]
 			}
 			unlike := c.unlike(was, w)

@@ -19,6 +19,8 @@ type edit struct {
 	// stops is why the edit alone must not pass unseen: something that the
 	// product offered is gone, or a promise is weaker.
 	stops bool
+	// was is what the entry at path was called before, where that alone changed.
+	was string
 }
 
 // wanted reports whether the edit may change the prototype.

@@ -30,6 +30,7 @@ func FuzzReadAccepted(f *testing.F) {
 	good.Board = &result.AcceptedBoard{Packages: 1, OpAmps: 1, DistinctValues: 2,
 		OpAmp:   result.AcceptedOpAmp{GainBandwidthHz: 1e7, OpenLoopGain: 1e5, OutputOhm: 50},
 		Outside: []result.AcceptedPart{part("Vin in 0 1"), part("R10001 out_low 0 10000"), part("R10002 out_high 0 10000")},
+		Ends:    []result.AcceptedPart{part("R20002 out_low c 231.75/500")},
 		Stages: []result.AcceptedStage{{Where: "low", Stage: 1, Topology: "rc-low-pass", Filter: "ways.low.filters[0]", Parts: []result.AcceptedPart{part("R20101 in a 10000"), part("C20101 a 0 1e-8")},
 			OpAmps: []result.AcceptedPart{part("U201A a b b")}}},
 		Contacts: &result.AcceptedContacts{ClosedOhm: 0.05, OpenOhm: 1e10, List: []result.AcceptedContact{
@@ -40,11 +41,15 @@ func FuzzReadAccepted(f *testing.F) {
 	if err != nil {
 		f.Fatal(err)
 	}
+	if back, err := result.ReadAccepted(data); err != nil || back.Board.Ends[0].String() != "500 ohm trimmer" {
+		f.Fatal("a trimmer that is not read back: ", err)
+	}
 	f.Add(string(data))
 	f.Add(strings.Replace(string(data), `"gain": 1`, `"gain": 1e308`, -1))
 	f.Add(strings.Replace(string(data), "-1 dB", "-2 dB", 1))
 	f.Add(strings.Replace(string(data), `[1, 0, 0]`, `[1, -1, 0]`, 1))
 	f.Add(strings.Replace(string(data), "R20101 in a 10000", "R20101 in a 1e-320", 1))
+	f.Add(strings.Replace(string(data), "231.75/500", "231.75/1e-9", 1))
 	f.Add(strings.Replace(string(data), "R20101 in a", "R20101 in elsewhere", 1))
 	f.Add(strings.Replace(string(data), "U201A a b b", "U201A a b in", 1))
 	f.Add(strings.Replace(string(data), `"open_ohm": 10000000000`, `"open_ohm": 0.01`, 1))

@@ -35,6 +35,9 @@ var heldEdits = []struct {
 	{"filters in another order", []string{"      - high-pass: {at: 45 Hz, q: 0.8}\n      - peak: {at: 800 Hz, q: 1.5, gain: -2 dB}\n",
 		"      - peak: {at: 800 Hz, q: 1.5, gain: -2 dB}\n      - high-pass: {at: 45 Hz, q: 0.8}\n"}, nil, false, []string{"no part of the held board changed"}, nil},
 	{"a part by hand", nil, []string{"R20305: 6.2 kohm", "R20305: 6.8 kohm"}, true, []string{"* R20305 6.2 -> 6.8 kohm in bass stage 3 (peak)\n", "because stint.board.yaml is another file"}, nil},
+	{"another name of a way", []string{"  bass:", "  low:", "[bass,", "[low,"}, nil, true, []string{"! ways.bass is now called low\n", "no part of the held board changed"}, []string{" -> ", " instead of ", "promise", "coefficients"}},
+	{"trimmers", []string{"  few-values: off\n", "  few-values: off\n  trim: 1 dB\n"}, nil, true,
+		[]string{" because board.trim was added: 1 dB\n", "500 ohm trimmer 2 instead of 0", "R20002 of 500 ohm trimmer added"}, []string{"Bandwright itself"}},
 	{"a comment by hand", nil, []string{"\nname: ", " # by hand\nname: "}, false, []string{"no part of the held board changed"}, nil},
 }
 

@@ -18,8 +18,9 @@ func (c *comparison) promises() {
 	}
 	var groups []group
 	for _, n := range c.new.Findings {
+		was := c.calledBefore(n.Way)
 		i := slices.IndexFunc(c.old.Findings, func(o result.AcceptedFinding) bool {
-			return o.Promise == n.Promise && o.Realisation == n.Realisation && o.Way == n.Way
+			return o.Promise == n.Promise && o.Realisation == n.Realisation && o.Way == was
 		})
 		if i < 0 && n.Kept || i >= 0 && c.old.Findings[i].Kept == n.Kept {
 			continue

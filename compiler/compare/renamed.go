@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 
 	"bandwright/compiler/language"
 	"bandwright/compiler/words"
@@ -21,7 +22,7 @@ func (b *blend) rename(at place, e edit, o, n *language.Value) {
 			if known || !alike(b.inNewWords(o.Get(was)), f.Value) {
 				continue
 			}
-			e.path, e.at, e.said = at.path+"."+f.Key, f.KeyPos, fmt.Sprintf("%s.%s is now called %s", at.path, was, f.Key)
+			e.path, e.at, e.was, e.said = at.path+"."+f.Key, f.KeyPos, was, fmt.Sprintf("%s.%s is now called %s", at.path, was, f.Key)
 			r := renaming{was, f.Key, was}
 			if b.choose(e) {
 				r.now = f.Key
@@ -31,6 +32,19 @@ func (b *blend) rename(at place, e edit, o, n *language.Value) {
 		}
 	}
 	b.renamed[at.path] = all
+}
+
+// calledBefore are ways, one or several joined by "+", as the old result calls them.
+func (c *comparison) calledBefore(ways string) string {
+	all := strings.Split(ways, "+")
+	for i, name := range all {
+		for _, e := range c.edits {
+			if e.was != "" && e.path == waysBlock+"."+name {
+				all[i] = e.was
+			}
+		}
+	}
+	return strings.Join(all, "+")
 }
 
 // inNew is what the new spec calls an entry of a block, and isNow what the blended one does.

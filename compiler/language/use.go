@@ -9,7 +9,7 @@ func temperatureKey() Key {
 }
 
 func trimKey() Key {
-	return Key{Name: "trim", Effect: Offers | SpreadsBoards, Type: level(0.05, 6),
+	return Key{Name: "trim", Effect: Offers | RealisesBoard | SpreadsBoards, Type: level(0.05, 6),
 		Doc: "Range of each way's level trimmer at its output, plus and minus this, dB: set at test; none by default.", Example: "1 dB"}
 }
 

@@ -74,12 +74,14 @@ type AcceptedStage struct {
 // "vin vin 0 1": its reference, its nodes (of an op-amp +, - and output), and its
 // value in ohm, farad or, of a source, volt; an op-amp has none. Of a diode and of a
 // transistor's gate (drain, gate, source) that is a capacitance, of a relay's contact a
-// resistance, as the board plays. Contacts of selectors have no value: settings give it.
+// resistance, as the board plays. Contacts of selectors have no value: settings give it. A
+// trimmer's is where it stands in the middle of its range, and all of it: "R20003 a b 231.8/500".
 type AcceptedPart struct {
 	Ref        string
 	Nodes      []string // nil where they are not known
 	Ohm, Farad float64
 	Volt       float64
+	TrackOhm   float64 // all of a trimmer, 0 for other parts
 }
 
 // bare reports whether parts of a reference have no value.
@@ -89,7 +91,11 @@ func bare(ref string) bool { return ref[0] == 'U' || ref[0] == 'S' }
 func (p AcceptedPart) MarshalText() ([]byte, error) {
 	words := append([]string{p.Ref}, p.Nodes...)
 	if !bare(p.Ref) {
-		words = append(words, strconv.FormatFloat(p.Ohm+p.Farad+p.Volt, 'g', -1, 64))
+		value := strconv.FormatFloat(p.Ohm+p.Farad+p.Volt, 'g', -1, 64)
+		if p.TrackOhm > 0 {
+			value += "/" + strconv.FormatFloat(p.TrackOhm, 'g', -1, 64)
+		}
+		words = append(words, value)
 	}
 	return []byte(strings.Join(words, " ")), nil
 }
@@ -104,9 +110,15 @@ func (p *AcceptedPart) UnmarshalText(text []byte) error {
 	*p = AcceptedPart{Ref: fields[0], Nodes: fields[1:]}
 	if !bare(p.Ref) {
 		last := len(fields) - 1
-		v, err := strconv.ParseFloat(fields[last], 64)
+		value, track, trims := strings.Cut(fields[last], "/")
+		v, err := strconv.ParseFloat(value, 64)
 		if last == 0 || err != nil || math.IsInf(v, 0) || v == 0 || v < 0 && p.Ref[0] != 'V' {
 			return wrong
+		}
+		if trims {
+			if p.TrackOhm, err = strconv.ParseFloat(track, 64); err != nil || !(p.TrackOhm >= v) || math.IsInf(p.TrackOhm, 0) || p.Ref[0] != 'R' {
+				return wrong
+			}
 		}
 		p.Nodes = fields[1:last]
 		switch p.Ref[0] {
@@ -134,6 +146,9 @@ func (p AcceptedPart) String() string {
 	switch p.Ref[0] {
 	case 'D', 'K', 'Q':
 		return kinds[p.Ref[0]].String()
+	}
+	if p.TrackOhm > 0 {
+		return words.Stock(p.TrackOhm, "ohm") + " trimmer"
 	}
 	if p.Farad > 0 {
 		return words.Stock(p.Farad, "F")
@@ -179,7 +194,7 @@ func acceptedBoard(b *Board) *AcceptedBoard {
 			out.Stages = append(out.Stages, f)
 		}
 		for _, e := range ends {
-			part := AcceptedPart{Ref: e.Ref, Ohm: e.Ohm, Farad: e.Farad}
+			part := AcceptedPart{Ref: e.Ref, Ohm: e.Ohm, Farad: e.Farad, TrackOhm: e.TrackOhm}
 			switch {
 			case e.Outside:
 				out.Outside = append(out.Outside, part)

@@ -93,8 +93,8 @@ type HeldBoard struct {
 	File      string        `json:"file"`
 	PartsKept int           `json:"parts_kept"` // resistors and capacitors that stand as held
 	Changes   []StageChange `json:"changes"`
-	// ByHand tells what values that were changed by hand do, and Notes what stands
-	// although its line changed, and parts that the stock does not have.
+	// ByHand tells what values that were changed by hand do, and Notes which parts around the stages
+	// are others, what stands although its line changed, and parts that the stock does not have.
 	ByHand []string `json:"by_hand"`
 	Notes  []string `json:"notes"`
 }
@@ -283,7 +283,7 @@ func selectorsOf(b *compiler.Build) []Selector {
 
 // heldOf is what became of a held board.
 func heldOf(k *board.Kept, file string) *HeldBoard {
-	out := &HeldBoard{File: file, PartsKept: k.Parts, Changes: []StageChange{}, ByHand: append([]string{}, k.ByHand...), Notes: append([]string{}, k.Notes...)}
+	out := &HeldBoard{File: file, PartsKept: k.Parts, Changes: []StageChange{}, ByHand: append([]string{}, k.ByHand...), Notes: append(append([]string{}, k.Ends...), k.Notes...)}
 	value := func(v float64) *float64 {
 		if v == 0 {
 			return nil
