@@ -49,7 +49,7 @@ func TestTrim(t *testing.T) {
 func TestDrift(t *testing.T) {
 	const filters, tight = "{low-pass: {at: 1 kHz, family: butterworth, order: 1, topology: rc-low-pass}}", "op-amp: {gain-bandwidth: 1000 MHz}, resistors: {tolerance: 0.01 %}, "
 	still := row(t, filters, tight+"capacitors: {tolerance: 0.01 %}")
-	warm := row(t, filters, tight+"capacitors: {tolerance: 0.01 %, tempco: 1000 ppm/K}, temperature: 0 degC to 65 degC")
+	warm := row(t, filters, tight+"capacitors: {tolerance: 0.01 %, tempco: -1000 ppm/degC}, temperature: 0 degC to 65 degC")
 	old := row(t, filters, tight+"capacitors: {tolerance: 0.01 %, ageing: 4 %}")
 	both := row(t, filters, tight+"capacitors: {tolerance: 0.01 %, ageing: 4 %, tempco: 1000 ppm/K}, temperature: 0 degC to 65 degC")
 	// Over the band, to 20 dB below its peak, the level moves by S = -x²/(1+x²) of the

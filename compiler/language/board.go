@@ -178,6 +178,11 @@ func (b *builder) board(root *Value) {
 	b.use(v, d)
 	d.Resistors = b.stock(v.Get("resistors"), "resistors", Resistance)
 	d.Capacitors = b.stock(v.Get("capacitors"), "capacitors", Capacitance)
+	for name, s := range map[string]*Stock{"resistors": &d.Resistors, "capacitors": &d.Capacitors} { // faults are sorted
+		if at, p := d.drift(name, s, v); p.message != "" {
+			b.fault(at, p.message, p.right)
+		}
+	}
 	if at, p := d.shunt(v); p.message != "" {
 		b.fault(at, p.message, p.right)
 	}

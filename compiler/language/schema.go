@@ -350,7 +350,7 @@ func (s *schema) quantity(t *Type) object {
 
 // spellings is a pattern for every way to write a unit (see letters).
 func spellings(unit string) string {
-	return strings.NewReplacer("u", "[u\u00b5\u03bc]", "ohm", "(ohm|\u03a9|\u2126)").Replace(regexp.QuoteMeta(unit))
+	return strings.NewReplacer("u", "[u\u00b5\u03bc]", "ohm", "(ohm|\u03a9|\u2126)", "degC", "(deg|\u00b0)C", "rtHz", "(rt|\u221a)Hz", " ", "[ \u00b7]?").Replace(regexp.QuoteMeta(unit))
 }
 
 // numeric is the schema of a plain number with its bounds.

@@ -166,7 +166,7 @@ var texts = []string{
 	"1 Hz", "1Hz", "1  Hz", "1\u00a0Hz", "1 \u00a0Hz", "1 kHz", "1 KHz", "1 khz", "1 mHz", "1 MHz", "1k", "1 k", "1k5", "-1 Hz", "+1 Hz", "1e3 Hz", "1 Hz ", " 1 Hz",
 	"1 Hz.", "Hz", "1 2 Hz", "01 Hz", ".5 Hz", "1. Hz", "1,5 Hz", "1_000 Hz", "\u22121 Hz", "1e999 Hz", "1e1234 Hz", "\"1 Hz\"", "'1 Hz'",
 	"-3 dB", "1 dB", "0 dB", "1dB", "1 db", "1 dBu", "1 dB\u00b5", "-110 dBFS", "-110 dBfs", "5 deg", "5 °", "1 ms", "1 us", "1 \u00b5s", "1 \u03bcs", "1 s", "1 sec",
-	"31 mm", "3.1 cm", "1 m", "1 km", "1 ohm", "1 kohm", "1 k\u03a9", "1 k\u2126", "99 %", "1 uF", "1 T m",
+	"31 mm", "3.1 cm", "1 m", "1 km", "1 ohm", "1 kohm", "1 k\u03a9", "1 k\u2126", "99 %", "1 uF", "1 T m", "1 T\u00b7m", "1 Tm", "1 T  m", "1 N s/m", "1 Ns/m", "1 N/A", "340 cm2", "1 m2", "1 M2", "1 dm3", "5 nV/\u221aHz", "5 fA/rtHz", "30 \u00b0C", "30 ppm/\u00b0C", "30 ppm/degC", "-30 ppm/K", "60 \u00b5m/N",
 	"20 Hz to 20 kHz", "20Hz to 20kHz", "20 to 20 kHz", "20 Hz - 20 kHz", "20 Hz to", "1 Hz to 2 Hz to 3 Hz", "2 kHz to 2 kHz", "20 Hz  to 20 kHz", "1 s to 2 s",
 	"\"1\"", "\"4\"", "\"inf\"", "a", "heron", "heron-2", "heron_2", "Heron", "2heron", "h\u00e9ron", "int", "heron, the second", "\"a: b\"",
 	"averyverylongname_averyverylongname_longer", "R10201", "r10201", "R102", "R10", "R01", "R10201A", "C10201", "U101A", "U101E", "U101", "U1A", "S103", "S0103", "X10201", "[]", "{}", "[1]", "[1 Hz]", "[a, b]", "{a: 1}", "{at: 1 Hz}", "{peak: {}}",

@@ -90,7 +90,7 @@ func (b *builder) stock(v *Value, name string, d Dim) Stock {
 		return s // it had a fault
 	}
 	b.tolerances(&s, v.Get("tolerance"))
-	s.Tempco, s.Ageing = v.Get("tempco").number(), v.Get("ageing").number()
+	s.Tempco, s.Ageing = math.Abs(v.Get("tempco").number()), v.Get("ageing").number()
 	from, to := v.Get("from"), v.Get("to")
 	if slices.ContainsFunc(v.Fields, func(f Field) bool { return f.Key == "stock" }) {
 		complete := b.listed(&s, v)
@@ -216,6 +216,9 @@ func (s *Spec) readStock(of *Stock, name string, v *Value, value Type) (faults [
 	of.reaches(v)
 	if p := of.reach(name, v, value.Dims[0]); p.message != "" {
 		return append(faults, s.Fault(Error, of.File.Pos, p.message, p.right))
+	}
+	if at, p := s.Board.drift(name, of, s.Tree.Get("board")); p.message != "" {
+		return append(faults, s.Fault(Error, at, p.message, p.right))
 	}
 	if n := len(of.Values); n > maxStock {
 		return append(faults, s.Fault(Error, of.File.Pos, fmt.Sprintf("the stock file lists %d different values, more than the %d that a board may be chosen from", n, maxStock),

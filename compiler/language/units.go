@@ -27,21 +27,21 @@ var units = []unit{
 	{"deg", Angle, 0},
 	{"ohm", Resistance, 0}, {"kohm", Resistance, 3}, {"Mohm", Resistance, 6},
 	{"F", Capacitance, 0}, {"uF", Capacitance, -6}, {"nF", Capacitance, -9}, {"pF", Capacitance, -12},
-	{"H", Inductance, 0}, {"mH", Inductance, -3},
+	{"H", Inductance, 0}, {"mH", Inductance, -3}, {"uH", Inductance, -6},
 	{"V", Voltage, 0}, {"mV", Voltage, -3}, {"uV", Voltage, -6},
 	{"nV/rtHz", VoltageNoise, -9},
 	{"A", Current, 0}, {"mA", Current, -3}, {"uA", Current, -6}, {"nA", Current, -9}, {"pA", Current, -12},
-	{"pA/rtHz", CurrentNoise, -12},
-	{"W", Power, 0},
-	{"g", Mass, -3}, {"kg", Mass, 0},
-	{"cm2", Area, -4},
-	{"l", Volume, -3},
-	{"T m", ForceFactor, 0},
-	{"kg/s", Damping, 0},
-	{"mm/N", Compliance, -3},
+	{"pA/rtHz", CurrentNoise, -12}, {"fA/rtHz", CurrentNoise, -15},
+	{"W", Power, 0}, {"kW", Power, 3},
+	{"g", Mass, -3}, {"kg", Mass, 0}, {"mg", Mass, -6},
+	{"cm2", Area, -4}, {"mm2", Area, -6}, {"m2", Area, 0},
+	{"l", Volume, -3}, {"dm3", Volume, -3}, {"cm3", Volume, -6}, {"m3", Volume, 0},
+	{"T m", ForceFactor, 0}, {"N/A", ForceFactor, 0},
+	{"kg/s", Damping, 0}, {"N s/m", Damping, 0},
+	{"mm/N", Compliance, -3}, {"um/N", Compliance, -6}, {"m/N", Compliance, 0},
 	{"%", Share, -2},
 	{"degC", Temperature, 0},
-	{"ppm/K", TemperatureCoefficient, -6},
+	{"ppm/K", TemperatureCoefficient, -6}, {"ppm/degC", TemperatureCoefficient, -6},
 	{"V/us", SlewRate, 6},
 	{"bit", WordLength, 0},
 }
@@ -56,13 +56,14 @@ var nouns = map[Dim]string{
 	Temperature: "a temperature", TemperatureCoefficient: "a temperature coefficient", SlewRate: "a slew rate", WordLength: "a word length",
 }
 
-// letters maps the other spellings of a unit's letters to the table's.
-var letters = strings.NewReplacer("\u00b5", "u", "\u03bc", "u", "\u03a9", "ohm", "\u2126", "ohm")
+// letters maps the other spellings of a unit's letters to the table's. A product may also be written without what
+// stands between its letters (Tm).
+var letters = strings.NewReplacer("\u00b5", "u", "\u03bc", "u", "\u03a9", "ohm", "\u2126", "ohm", "\u00b0C", "degC", "\u221aHz", "rtHz", "\u00b7", " ")
 
 func unitNamed(name string) (unit, bool) {
 	name = letters.Replace(name)
 	for _, u := range units {
-		if u.name == name {
+		if u.name == name || strings.ReplaceAll(u.name, " ", "") == name {
 			return u, true
 		}
 	}

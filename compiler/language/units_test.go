@@ -27,6 +27,10 @@ func TestUnits(t *testing.T) {
 		{"2 A", Current, 2}, {"2 mA", Current, 2e-3}, {"2 uA", Current, 2e-6}, {"2 nA", Current, 2e-9}, {"2 pA", Current, 2e-12}, {"0.5 pA/rtHz", CurrentNoise, 0.5e-12},
 		{"150 W", Power, 150}, {"48 g", Mass, 48e-3}, {"4.8 kg", Mass, 4.8}, {"340 cm2", Area, 340e-4}, {"38 l", Volume, 38e-3},
 		{"7 T m", ForceFactor, 7}, {"1.2 kg/s", Damping, 1.2}, {"0.4 mm/N", Compliance, 0.4e-3},
+		{"34000 mm2", Area, 340e-4}, {"0.034 m2", Area, 340e-4}, {"38 dm3", Volume, 38e-3}, {"38000 cm3", Volume, 38e-3}, {"0.038 m3", Volume, 38e-3},
+		{"300 uH", Inductance, 0.3e-3}, {"300 mg", Mass, 0.3e-3}, {"0.15 kW", Power, 150}, {"7 N/A", ForceFactor, 7}, {"7 Tm", ForceFactor, 7}, {"7 T·m", ForceFactor, 7},
+		{"1.2 N s/m", Damping, 1.2}, {"1.2 N·s/m", Damping, 1.2}, {"1.2 Ns/m", Damping, 1.2}, {"400 um/N", Compliance, 0.4e-3}, {"400 µm/N", Compliance, 0.4e-3}, {"4e-4 m/N", Compliance, 0.4e-3},
+		{"5 nV/√Hz", VoltageNoise, 5e-9}, {"500 fA/rtHz", CurrentNoise, 0.5e-12}, {"-30 ppm/degC", TemperatureCoefficient, -30e-6}, {"-30 ppm/°C", TemperatureCoefficient, -30e-6}, {"40 °C", Temperature, 40},
 		{"99 %", Share, 0.99}, {"40 degC", Temperature, 40}, {"25 ppm/K", TemperatureCoefficient, 25e-6},
 		{"10 V/us", SlewRate, 10e6}, {"24 bit", WordLength, 24},
 	} {

@@ -1,5 +1,10 @@
 package language
 
+import (
+	"fmt"
+	"math"
+)
+
 // ratedC is the temperature (°C) that part values are given at.
 const ratedC = 25
 
@@ -14,8 +19,8 @@ func trimKey() Key {
 }
 
 func tempcoKey() Key {
-	return Key{Name: "tempco", Effect: SpreadsBoards, Type: within(TemperatureCoefficient, 0, 0.01, "0"), Default: "0",
-		Doc: "Largest change of a value with temperature, plus or minus, ppm/K, over `board.temperature`.", Example: "50 ppm/K"}
+	return Key{Name: "tempco", Effect: SpreadsBoards, Type: within(TemperatureCoefficient, -0.01, 0.01, "0"), Default: "0",
+		Doc: "Largest change of a value with temperature, ppm/K, over `board.temperature`: plus or minus, whichever sign it has.", Example: "50 ppm/K"}
 }
 
 func ageingKey() Key {
@@ -31,10 +36,34 @@ func (b *builder) use(v *Value, d *Board) {
 		return
 	}
 	for _, name := range []string{"resistors", "capacitors"} {
-		if t := v.Get(name).Get("tempco"); t != nil && t.Number > 0 {
+		if t := v.Get(name).Get("tempco"); t != nil && t.Number != 0 {
 			b.warn(t.Pos, "`tempco` has no effect: the board's temperature in use is that of the values, 25 degC", "add `temperature: 10 degC to 45 degC` to `board`")
 		}
 	}
+}
+
+// drift is what is wrong with temperatures at which nothing would be left of a value of a stock, and where: at what the
+// block of the stock says of heat, otherwise at the temperature.
+func (d *Board) drift(name string, of *Stock, v *Value) (at Pos, p problem) {
+	heat := v.Get("temperature")
+	if heat == nil {
+		return at, p
+	}
+	most, worst := math.Max(math.Abs(d.ColdC-ratedC), math.Abs(d.HotC-ratedC)), of.Tempco
+	at = heat.Pos
+	if t := v.Get(name).Get("tempco"); t != nil && t.Given {
+		at = t.Pos
+	}
+	for _, p := range of.Parts {
+		if x := math.Abs(p.TempCo); x > worst {
+			worst, at = x, of.File.Pos
+		}
+	}
+	if worst*most < 1 {
+		return at, p
+	}
+	return at, problem{fmt.Sprintf("a `tempco` of %s over the %s K from 25 degC to an end of %s is a change of %s: nothing may be left of a value", written(worst, TemperatureCoefficient),
+		plainNumber(most), quoted(heat.Text), written(worst*most, Share)), "give a smaller `tempco`, or a `temperature` nearer to 25 degC"}
 }
 
 // number is that of a value, 0 of none.
