@@ -30,6 +30,7 @@ type bench struct {
 	plan   *production.Plan
 	parts  []batch.Part
 	index  []int // of each part in a solver
+	stage  []int // of each part in its chain
 	groups []group
 	trimDB float64
 }
@@ -48,8 +49,16 @@ func newBench(t testing.TB, b *compiler.Build, p *production.Plan) *bench {
 		t.Fatal(err)
 	}
 	x := &bench{Build: b, plan: p, parts: sim.Parts, trimDB: b.Spec.Board.TrimDB}
+	stage := map[string]int{}
+	for _, c := range b.Board.Chains() {
+		for i, st := range c.Built() {
+			for _, part := range st.Placed() {
+				stage[part.Ref] = i
+			}
+		}
+	}
 	for _, part := range sim.Parts {
-		x.index = append(x.index, b.Board.PartIndex(part.Ref))
+		x.index, x.stage = append(x.index, b.Board.PartIndex(part.Ref)), append(x.stage, stage[part.Ref])
 	}
 	at := map[string]int{}
 	for i, test := range p.Tests {
@@ -106,12 +115,13 @@ func (x *bench) passes(t testing.TB, factors []float64) bool {
 }
 
 // faulty are factors with which a fault comes on top of those of a board; one that must be
-// found always where it matters, or in most boards.
+// found always where it matters, or in most boards: what is off, or far apart.
 type faulty struct {
 	what    string
 	parts   [2]int // the second -1 for one part
 	factors [2]float64
 	must    bool
+	far     bool // exchanged with a part that is no neighbour, which the plan does not look for
 }
 
 // on is a board with the fault.
@@ -127,7 +137,7 @@ func (f faulty) on(factors []float64) []float64 {
 
 // faults lists what may be wrong: every part 20 % off, missing (a resistor of a millionfold
 // value, a capacitor of a millionth) or shorted, and every two parts of one kind of one
-// chain exchanged.
+// chain exchanged: neighbours, in one stage or the next, and those far apart.
 func (x *bench) faults() []faulty {
 	var out []faulty
 	for i, p := range x.parts {
@@ -139,7 +149,8 @@ func (x *bench) faults() []faulty {
 		}
 		for k, q := range x.parts[:i] {
 			if p.Kind == q.Kind && p.Value != q.Value && p.Chain == q.Chain {
-				out = append(out, faulty{what: p.Ref + " and " + q.Ref, parts: [2]int{i, k}, factors: [2]float64{q.Value / p.Value, p.Value / q.Value}, must: true})
+				near := max(x.stage[i]-x.stage[k], x.stage[k]-x.stage[i]) <= 1
+				out = append(out, faulty{what: p.Ref + " and " + q.Ref, parts: [2]int{i, k}, factors: [2]float64{q.Value / p.Value, p.Value / q.Value}, must: near, far: !near})
 			}
 		}
 	}
@@ -224,7 +235,7 @@ type caught struct{ faults, boards, found int }
 // proof has good boards and boards with one fault each measured.
 type proof struct {
 	good, passed   int
-	off, must      caught
+	off, must, far caught
 	least, harmful float64 // the least share found of one fault that is 20 % off
 }
 
@@ -241,16 +252,20 @@ func (x *bench) prove(t testing.TB, good, each int) proof {
 	all, off := 0, 0
 	for _, f := range x.faults() {
 		matters := x.moves(t, w, f)
-		if !f.must {
+		isOff := !f.must && !f.far
+		if isOff {
 			all++
 		}
 		if !matters {
 			continue
 		}
 		c := &p.must
-		if !f.must {
+		switch {
+		case isOff:
 			c = &p.off
 			off++
+		case f.far:
+			c = &p.far
 		}
 		c.faults++
 		found := 0
@@ -260,9 +275,9 @@ func (x *bench) prove(t testing.TB, good, each int) proof {
 			}
 		}
 		c.boards, c.found = c.boards+each, c.found+found
-		if !f.must {
+		if isOff {
 			p.least = math.Min(p.least, float64(found)/float64(each))
-		} else if found < each {
+		} else if f.must && found < each {
 			t.Errorf("%s: %d of %d boards found", f.what, found, each)
 		}
 	}

@@ -67,7 +67,10 @@ func (p proof) judge(t testing.TB, name string) {
 		t.Errorf("%s: %d of %d boards with a part 20 %% off are found", name, p.off.found, p.off.boards)
 	}
 	if p.must.found != p.must.boards || p.must.boards == 0 {
-		t.Errorf("%s: %d of %d boards with a missing, shorted or exchanged part are found", name, p.must.found, p.must.boards)
+		t.Errorf("%s: %d of %d boards with a missing or shorted part, or neighbours exchanged, are found", name, p.must.found, p.must.boards)
+	}
+	if share := float64(p.far.found) / float64(p.far.boards); !(share >= 0.999) {
+		t.Errorf("%s: %d of %d boards with parts exchanged that are no neighbours are found", name, p.far.found, p.far.boards)
 	}
 	if p.harmful < 0.1 {
 		t.Errorf("%s: only %.2f of the parts matter", name, p.harmful)
