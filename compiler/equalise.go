@@ -70,6 +70,7 @@ func (w *Wanted) Equalise(ctx context.Context, q Equalising) (*Equalised, error)
 		return biquad.DB(h[0]) - idealDB(sides, hz)
 	}
 	out := &Equalised{Wish: q.Wish}
+	out.Wish.BoostFromHz = w.boostFromHz(q.Way)
 	out.Wish.Response, out.Wish.IsMeasured = func(hz float64) float64 { return driver(hz) + own(hz) }, isMeasured
 	bounds := [2]float64{max(low, w.Promises.LowHz), min(high, w.Promises.HighHz)}
 	if err := out.reach(shape, q.Wish, bounds, low, high); err != nil {
@@ -128,6 +129,18 @@ func (w *Wanted) ownPasses(way int, wish *suggest.Wish, target func(hz float64) 
 		}
 	}
 	return out, kinds
+}
+
+// boostFromHz is down to where a boost of a way is looked at: the lower end of the band that the spec has, or an octave below the
+// resonance of the way's driver, in its mounting or without its port, where cones move as far as at DC.
+func (w *Wanted) boostFromHz(way int) float64 {
+	hz := w.Promises.LowHz
+	if w.Acoustics != nil {
+		if m, ok := w.Acoustics.Ways[way].Source.(*acoustic.Mounted); ok {
+			hz = min(hz, m.LowestResonanceHz()/2)
+		}
+	}
+	return hz
 }
 
 // slightly is how far beyond its ends a response may be asked: a file has rounded frequencies.

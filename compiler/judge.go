@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"bandwright/biquad"
 	"bandwright/biquad/discretize"
@@ -14,6 +15,7 @@ import (
 	"bandwright/compiler/parallel"
 	"bandwright/compiler/promise"
 	"bandwright/compiler/verify"
+	"bandwright/compiler/words"
 )
 
 // Subject is the Build's prototype as what realisations are judged by.
@@ -79,11 +81,44 @@ func (b *Build) judgeBoard(ctx context.Context, noBoard []board.Obstacle) (out j
 	case b.Board != nil:
 		out.figures, out.findings = verify.Judge(ctx, b.BoardSubject(), batch.Built{Board: b.Board, Batch: b.Batch}, b.Promises.Terms())
 		if !b.extent.unadvised {
+			b.sayIdealRises(out.findings)
 			b.advise(ctx, out.findings)
 			b.adviseBatch(ctx, out.findings)
 		}
 	}
 	return out
+}
+
+// leastRiseDB is what an ideal has to rise above the band to be told of it.
+const leastRiseDB = 0.1
+
+// sayIdealRises adds to findings on ways that rise above the band by how much the ideal does so itself, at the same frequency: no
+// other board is better than that.
+func (b *Build) sayIdealRises(findings []verify.Finding) {
+	for i := range findings {
+		f := &findings[i]
+		way := b.wayOf(f)
+		if f.Promise != promise.BoardPeak.Name || f.Kept || way < 0 {
+			continue
+		}
+		path, h := b.Prototype.Path(way), make([]complex128, 1)
+		level := func(hz float64) float64 {
+			biquad.AnalogAt(h, path, f.C, []float64{hz})
+			return biquad.DB(h[0])
+		}
+		most := math.Inf(-1)
+		for _, hz := range append(biquad.Octaves(b.Promises.LowHz, b.Promises.HighHz, 48), b.Promises.HighHz) {
+			most = math.Max(most, level(hz))
+		}
+		rises := level(f.AtHz) - most
+		if !(rises >= leastRiseDB) {
+			continue
+		}
+		f.Note = strings.TrimPrefix(f.Note+"; the ideal itself is "+words.Level(rises, "dB")+" there, re its greatest in the band", "; ")
+		if rises > f.Limit {
+			f.Remedy = "no board does, as the ideal is above that itself: change the filters, or " + f.Remedy
+		}
+	}
 }
 
 // Realisations are those that promises were judged of.

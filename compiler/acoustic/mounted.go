@@ -124,6 +124,14 @@ func (m *Mounted) Covers() (lowHz, highHz float64) { return 0, math.Inf(1) }
 // RadiusM is that of each cone as a piston.
 func (m *Mounted) RadiusM() float64 { return m.radius }
 
+// LowestResonanceHz is the resonance of the driver in its mounting, or of the driver alone where a port makes two of it.
+func (m *Mounted) LowestResonanceHz() float64 {
+	if hz, _, ok := m.Resonance(); ok {
+		return hz
+	}
+	return 1 / (2 * math.Pi * math.Sqrt(m.Driver.MassKg*m.Driver.Compliance))
+}
+
 // Resonance is that of a driver in a box without a port, or in none: what a pole shift
 // begins from, f0·√(1 + Vas/V) and the total Q times as much (R. H. Small, Closed-Box
 // Loudspeaker Systems, J. Audio Eng. Soc. 20, 1972). ok is false with a port, whose

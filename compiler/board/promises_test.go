@@ -54,7 +54,25 @@ func TestPeakAboveTheBand(t *testing.T) {
 		if says := map[string]string{"notch": "most of it in only stage 1, ", "high-": "less than half of it in any one place, "}[filter[:5]]; !strings.Contains(f.Note, says) {
 			t.Errorf("%s: %q does not say %q", filter, f.Note, says)
 		}
+		// A shelf of 12 dB at 15 kHz goes on rising above the band, by the cookbook's H(s): the reader is told that no board does without.
+		said := regexp.MustCompile(`; the ideal itself is \+([\d.]+) dB there, re its greatest in the band$`).FindStringSubmatch(f.Note)
+		if shelf := filter[:5] == "high-"; shelf != (said != nil) || shelf != strings.HasPrefix(f.Remedy, "no board does, as the ideal is above that itself: change the filters, or allow ") {
+			t.Errorf("%s: %q, %q", filter, f.Note, f.Remedy)
+		} else if shelf {
+			rises := cookbookShelfDB(f.AtHz/15e3) - cookbookShelfDB(20./15)
+			if is, err := strconv.ParseFloat(said[1], 64); err != nil || math.Abs(is-rises) > 0.006 {
+				t.Errorf("%s: said are %s dB, by the formula %.4f", filter, said[1], rises)
+			}
+		}
 	}
+}
+
+// cookbookShelfDB is the level of the W3C cookbook's high shelf of 12 dB and Q 0.7 at so many times its frequency:
+// H(s) = A·(A·s² + √A/Q·s + 1)/(s² + √A/Q·s + A), A = 10^(12/40).
+func cookbookShelfDB(x float64) float64 {
+	a := math.Pow(10, 12./40)
+	side := x * math.Sqrt(a) / 0.7
+	return 20 * math.Log10(a*math.Hypot(1-a*x*x, side)/math.Hypot(a-x*x, side))
 }
 
 // What is advised against a DC offset helps: each alternative alone keeps the

@@ -24,7 +24,7 @@ type grid struct {
 }
 
 const (
-	lowestHz, highestHz = 10.0, 24e3 // where boost counts
+	lowestHz, highestHz = 10.0, 24e3 // where boost counts at least
 	smoothOctaves       = 1.0 / 6
 	// rippled is how many times the RMS of ripple and noise is left of it at worst behind the
 	// smoothing, about four independent points wide.
@@ -34,6 +34,9 @@ const (
 func newGrid(w Wish) *grid {
 	g := &grid{Wish: w}
 	low, high := min(lowestHz, w.FromHz), max(highestHz, w.ToHz)
+	if w.BoostFromHz > 0 {
+		low = min(low, w.BoostFromHz)
+	}
 	n := max(int(math.Ceil(math.Log2(w.ToHz/w.FromHz)*perOctave)), perOctave/2)
 	if w.FromHz > low {
 		all := biquad.Spaced(low, w.FromHz, max(int(math.Log2(w.FromHz/low)*beside), 1)+1)

@@ -31,12 +31,14 @@ type Wish struct {
 	WithinDB float64
 	// BoostDB is the most that all filters together may boost anywhere, above what they do to
 	// most of the range (their median there): what is cut everywhere else is boosted as well.
-	BoostDB    float64
-	LowestQ    float64
-	HighestQ   float64
-	Most       int  // filters
-	OneMore    bool // an answer of one filter more is wanted as well, where it leaves far less
-	IsMeasured bool // the response has ripple and noise: it is smoothed over a sixth of an octave
+	BoostDB float64
+	// BoostFromHz is down to where boost counts, if that is below 10 Hz and the range; 0 for no further.
+	BoostFromHz float64
+	LowestQ     float64
+	HighestQ    float64
+	Most        int  // filters
+	OneMore     bool // an answer of one filter more is wanted as well, where it leaves far less
+	IsMeasured  bool // the response has ripple and noise: it is smoothed over a sixth of an octave
 }
 
 // Line is a filter of an answer.

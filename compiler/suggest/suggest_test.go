@@ -123,8 +123,8 @@ func find(t testing.TB, w Wish) *Found {
 	return f
 }
 
-// holds works out once more what an answer says of itself, on frequencies of its own.
-func holds(t *testing.T, what string, w Wish, f *Found, a Answer) {
+// sectionsOf are what an answer's lines are.
+func sectionsOf(t *testing.T, what string, a Answer) []biquad.Analog {
 	t.Helper()
 	var sections []biquad.Analog
 	for _, l := range a.Lines {
@@ -135,9 +135,20 @@ func holds(t *testing.T, what string, w Wish, f *Found, a Answer) {
 		}
 		sections = append(sections, ideal.Sections...)
 	}
+	return sections
+}
+
+// holds works out once more what an answer says of itself, on frequencies of its own.
+func holds(t *testing.T, what string, w Wish, f *Found, a Answer) {
+	t.Helper()
+	sections := sectionsOf(t, what, a)
 	low, high, boost, inside := math.Inf(1), math.Inf(-1), math.Inf(-1), math.Inf(-1)
 	var usual []float64
-	for f := 10.0; f < 24000; f *= 1.01 {
+	from := 10.0
+	if w.BoostFromHz > 0 {
+		from = min(from, w.BoostFromHz)
+	}
+	for f := from; f < 24000; f *= 1.01 {
 		h := complex(1, 0)
 		for _, s := range sections {
 			h *= s.At(2 * math.Pi * f)
@@ -248,6 +259,26 @@ func TestBounds(t *testing.T) {
 				t.Error(l.Text)
 			}
 		}
+	}
+}
+
+// Boost counts as far down as is asked for: what makes up for a driver that falls from 7 Hz on boosts more at 4 Hz than where
+// anybody looks otherwise.
+func TestBoostCountsBelowTheRange(t *testing.T) {
+	d := cured(t, "", 12, 200, 0, low(7, 12))
+	w := wish(d.response, d.target, d.from, d.to)
+	w.BoostDB = 5
+	free := find(t, w).Answers[0]
+	above := func(hz float64) float64 {
+		return biquad.DB(biquad.InSeries(sectionsOf(t, "", free), 2*math.Pi*hz))
+	}
+	if more := above(4) - above(50); !free.Kept || free.BoostDB > 5.1 || more < 7 {
+		t.Fatalf("%.2f dB at 4 Hz: %+v", more, free)
+	}
+	w.BoostFromHz = 4
+	f := find(t, w)
+	for _, a := range f.Answers {
+		holds(t, "from 4 Hz", w, f, a)
 	}
 }
 
