@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -60,7 +61,7 @@ func (t *airTrials) highPass(ctx context.Context, name string, way int, of []aco
 	for k := range with {
 		with[k] = "with " + with[k] + ": " + spoilt[k]
 	}
-	return "; each high-pass that was tried and keeps it breaks another promise, " + strings.Join(with, "; ")
+	return "; each high-pass that was tried and keeps it breaks another promise, or one further, " + strings.Join(with, "; ")
 }
 
 // place is where a high-pass keeps a promise of a way and breaks no other, in words; or else what the one behind the way's filters
@@ -99,7 +100,7 @@ func next(hz float64) float64 {
 
 // with is what is found with a high-pass more in a way, in front of its filters or behind them; nil where nothing comes of it.
 func (t *airTrials) with(ctx context.Context, way int, h acoustic.HighPass, front bool) []verify.Finding {
-	key := fmt.Sprint(way, h.Line(), front)
+	key := t.key(way, h, front)
 	if found, ok := t.tried[key]; ok {
 		return found
 	}
@@ -113,15 +114,29 @@ func (t *airTrials) with(ctx context.Context, way int, h acoustic.HighPass, fron
 	return t.tried[key]
 }
 
-// others names the promises that are broken of those that were kept, each once and with the first realisation that breaks it:
-// "noise of bass (digital 48 kHz float32)".
+// worsened is the part by which a broken promise may be further from its limit than before to be said to be no worse.
+const worsened = 0.05
+
+func (t *airTrials) key(way int, h acoustic.HighPass, front bool) string {
+	return fmt.Sprint(way, h.Line(), front)
+}
+
+// others names the promises that are broken of those that were kept, or that are further broken than they were, each once and with
+// the first realisation of which that is so: "noise of bass (digital 48 kHz float32)".
 func others(before, after []verify.Finding) string {
 	var said, about []string
 	for _, f := range after {
-		if !f.Kept && !slices.Contains(about, f.About) && breaksOther(before, []verify.Finding{f}) {
+		if !f.Kept && !slices.Contains(about, f.About) && spoils(before, f) {
 			about = append(about, f.About)
 			said = append(said, fmt.Sprintf("%s (%s)", f.About, f.Realisation))
 		}
 	}
 	return words.List(said)
+}
+
+// spoils reports whether a promise that is broken was kept before, or less broken.
+func spoils(before []verify.Finding, f verify.Finding) bool {
+	beyond := func(f verify.Finding) float64 { return math.Abs(f.Worst - f.Limit) }
+	i := slices.IndexFunc(before, func(o verify.Finding) bool { return o.About == f.About && o.Realisation == f.Realisation })
+	return i < 0 || before[i].Kept || beyond(f) > (1+worsened)*beyond(before[i])
 }

@@ -2,6 +2,7 @@ package acoustic
 
 import (
 	"math"
+	"math/cmplx"
 
 	"bandwright/biquad"
 	"bandwright/compiler/verify"
@@ -12,6 +13,7 @@ import (
 // realisation in the default setting nearest to its mean level: the advice says what that
 // leaves. The simplest that leaves no more than limit (dB) is taken; "" where nothing is
 // better by a tenth. Where more than limit is left, it says that nothing tried keeps it.
+// Delays are tried up to 500 us to both sides, and then around what brings the way together with another.
 func (s *System) Mend(r verify.Realisation, l Listening, limit float64) string {
 	n := len(s.Hz)
 	if x, ok := r.(verify.Sampled); ok {
@@ -20,50 +22,121 @@ func (s *System) Mend(r verify.Realisation, l Listening, limit float64) string {
 		}
 	}
 	e := &ear{System: s, Listening: l, r: r, hz: s.Hz[:n], on: r.On(s.Hz[:n])}
-	from, to := e.within(l.LowHz, l.HighHz)
-	c := make(verify.Combination, len(l.Subject.Settings))
-	ways := make([][]complex128, len(s.Ways))
-	for k := range ways {
-		ways[k] = make([]complex128, n)
-		e.on.Response(ways[k], k, c)
-		for i := range ways[k] {
-			ways[k][i] *= s.pressure[k][i]
+	m := mender{ear: e, c: make(verify.Combination, len(l.Subject.Settings)), ways: make([][]complex128, len(s.Ways))}
+	m.from, m.to = e.within(l.LowHz, l.HighHz)
+	for k := range m.ways {
+		m.ways[k] = make([]complex128, n)
+		e.on.Response(m.ways[k], k, m.c)
+		for i := range m.ways[k] {
+			m.ways[k][i] *= s.pressure[k][i]
 		}
 	}
-	one := e.Switched(c)
-	now, _ := e.departure(ways, one, from, to, nil)
-	best, advice := math.Abs(now)*0.9, ""
+	m.switched = e.Switched(m.c)
+	now, _ := e.departure(m.ways, m.switched, m.from, m.to, nil)
+	m.best = math.Abs(now) * 0.9
 	// A polarity first, then a delay, and both where neither is enough.
-	for _, tried := range []struct {
-		sign float64
-		most int
-	}{{-1, 0}, {1, 50}, {-1, 50}} {
-		for k := range ways {
-			for step := -tried.most; step <= tried.most; step++ {
-				late := float64(step) * 10e-6
-				db, _ := e.departure(ways, one, from, to, func(w, i int) complex128 {
-					if w != k {
-						return 1
-					}
-					return biquad.Delay(e.hz[i], late) * complex(tried.sign, 0)
-				})
-				if math.Abs(db) < best-1e-9 {
-					best, advice = math.Abs(db), mended(s.Ways[k].Name, tried.sign, late)
-				}
-			}
-		}
-		if best <= limit {
+	for _, tried := range []func(){
+		func() { m.tryNear(-1, 0) },
+		func() { m.tryNear(1, 50) }, func() { m.tryFar(1) },
+		func() { m.tryNear(-1, 50) }, func() { m.tryFar(-1) },
+	} {
+		if tried(); m.best <= limit {
 			break
 		}
 	}
-	if advice == "" {
+	if m.advice == "" {
 		return ""
 	}
-	advice += ", which leaves " + words.Level(best, "dB") + " in the default setting"
-	if best > limit {
-		return "no polarity and no delay of one way does; it helps to " + advice
+	m.advice += ", which leaves " + words.Level(m.best, "dB") + " in the default setting"
+	if m.best > limit {
+		return "no polarity and no delay of one way does; it helps to " + m.advice
 	}
-	return advice
+	return m.advice
+}
+
+// mender tries changes of one way.
+type mender struct {
+	*ear
+	c        verify.Combination
+	ways     [][]complex128
+	switched []complex128
+	from, to int // where the sum is judged
+	best     float64
+	advice   string
+}
+
+// stepS (s) is how finely delays are tried.
+const stepS = 10e-6
+
+// try is the departure (dB) of the sum with a way's polarity times a sign and so many steps of delay more; the best is kept.
+func (m *mender) try(way int, sign float64, steps int) float64 {
+	late := float64(steps) * stepS
+	db, _ := m.departure(m.ways, m.switched, m.from, m.to, func(w, i int) complex128 {
+		if w != way {
+			return 1
+		}
+		return biquad.Delay(m.hz[i], late) * complex(sign, 0)
+	})
+	if db = math.Abs(db); db < m.best-1e-9 {
+		m.best, m.advice = db, mended(m.Ways[way].Name, sign, late)
+	}
+	return db
+}
+
+// tryNear tries each way with up to so many steps of delay.
+func (m *mender) tryNear(sign float64, most int) {
+	for k := range m.ways {
+		for step := -most; step <= most; step++ {
+			m.try(k, sign, step)
+		}
+	}
+}
+
+// tryFar tries each way with the delays around the one that brings it together with each other way where both are loud: a period
+// there to both sides, coarsely, and finely around the best.
+func (m *mender) tryFar(sign float64) {
+	const coarse = 64 // steps a period
+	for k := range m.ways {
+		for j := range m.ways {
+			hz := m.meet(k, j)
+			if j == k || hz == 0 {
+				continue
+			}
+			centre := int(math.Round((m.delayS(j, hz) - m.delayS(k, hz)) / stepS))
+			stride := max(1, int(math.Round(1/(coarse*hz*stepS))))
+			best, at := math.Inf(1), centre
+			for step := centre - coarse*stride; step <= centre+coarse*stride; step += stride {
+				if db := m.try(k, sign, step); db < best {
+					best, at = db, step
+				}
+			}
+			for step := at - stride + 1; step < at+stride; step++ {
+				m.try(k, sign, step)
+			}
+		}
+	}
+}
+
+// meet is where two ways are both loudest, of where the sum is judged; 0 where one is silent.
+func (m *mender) meet(k, j int) (hz float64) {
+	most := 0.0
+	for i := m.from; i < m.to; i++ {
+		if both := math.Min(biquad.Power(m.ways[k][i]), biquad.Power(m.ways[j][i])); both > most {
+			most, hz = both, m.hz[i]
+		}
+	}
+	return hz
+}
+
+// delayS is the group delay (s) of a way in the air, without the flight.
+func (m *mender) delayS(way int, hz float64) float64 {
+	const apart = 1e-4 // of the frequency: a delay of a second is a tenth of a turn at 1 kHz
+	two, h := []float64{hz, hz * (1 + apart)}, make([]complex128, 2)
+	m.r.Near(two).Response(h, way, m.c)
+	for i, f := range two {
+		h[i] *= m.Ways[way].Pressure(f, 0)
+	}
+	return -cmplx.Phase(h[1]/h[0]) / (2 * math.Pi * hz * apart)
 }
 
 // mended says what was done to a way.
