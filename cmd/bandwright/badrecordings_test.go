@@ -57,6 +57,12 @@ func wrongRecordings() []badRecording {
 		{"in words of 8 bits", wave.Shape{RateHz: 48000, Channels: 1, Words: wave.Words{Bits: 8}}, nil, nil},
 		{"clipped", plain, quietly(func(_ int, v float64) float64 { return math.Max(-0.1, math.Min(0.1, v)) }), nil},
 		{"clipped at full scale", plain, quietly(func(_ int, v float64) float64 { return math.Max(-1, math.Min(1, v*9)) }), nil},
+		{"clipped at full scale, where it is slow", plain, quietly(func(i int, v float64) float64 {
+			if i > 48000 {
+				return v
+			}
+			return math.Max(-1, math.Min(1, v*10.3))
+		}), nil},
 		{"cut at its end", plain, func(x []float64) []float64 { return x[:80000] }, nil},
 		{"cut at its end, behind the sweep's length", plain, func(x []float64) []float64 { return append(make([]float64, 60000), x[:100000]...) }, nil},
 		{"begun in the sweep", plain, func(x []float64) []float64 { return x[60000:] }, nil},

@@ -94,6 +94,8 @@ func TestMeasuredDigital(t *testing.T) {
 	expect(t, "both of one file", bandwright(t, dir, "check", "siskinet.yaml", "--reference", "all.wav:3", "--as", "48 kHz float32", "--measured", "low=all.wav:1,high=all.wav:2"), exitKept, "KEPT", "nothing found")
 	expect(t, "with noise", bandwright(t, dir, with("low=hiss.wav:1,high=hiss.wav:2")...), exitKept, "KEPT", "nothing found")
 	expect(t, "without a way", bandwright(t, dir, with("low=hiss.wav:1,high=still.wav")...), exitBroken, "diagnosis: high is silent: muted, or not connected, likelihood > 99.9 %")
+	expect(t, "without its filters", bandwright(t, dir, with("low=sweep.wav,high=sweep.wav")...), exitBroken, "diagnosis: no filter runs: every output is the input as it is, likelihood > 99.9 %")
+	expect(t, "without those of a way", bandwright(t, dir, with("low=out/siskinet_low.wav,high=sweep.wav")...), exitBroken, "diagnosis: high is the input as it is: its filters do not run, likelihood > 99.9 %")
 	expect(t, "without a file", bandwright(t, dir, with("low=,high=still.wav")...), exitRefused, "--measured takes WAY=FILE, and `low=` names no file")
 	expect(t, "which channel", bandwright(t, dir, with("low=all.wav,high=all.wav:2")...), exitRefused, "all.wav has 3 channels: say which one is meant, as in `all.wav:1`")
 	expect(t, "no such channel", bandwright(t, dir, with("low=all.wav:4,high=all.wav:2")...), exitRefused, "all.wav has no channel 4, it has 3")

@@ -39,7 +39,7 @@ func (x *Bench) structures(t *taken, readings []Reading, nothing float64) ([]Hyp
 					continue // none exchanged, once
 				}
 				stage := other != nil && other.stage
-				if stage && a != b {
+				if a != b && (stage || slices.Equal(h[a], h[b])) { // exchanged the same would be heard
 					continue
 				}
 				s := structure{other: other, swapped: [2]int{a, b}}

@@ -2,6 +2,7 @@ package finished
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"bandwright/biquad"
@@ -15,7 +16,7 @@ import (
 var usualRates = []float64{32000, 44100, 48000, 88200, 96000, 176400, 192000}
 
 // alternatives are what a digital system may be instead: run at another rate than its words are
-// for, without one of its sections, with a way of which nothing is heard.
+// for, without one of its sections, with a way of which nothing is heard, or with outputs that nothing filters.
 func alternatives(b *compiler.Build, t Terms, gain float64, hz []float64) []diagnosis.Alternative {
 	var out []diagnosis.Alternative
 	d := t.Digital
@@ -60,6 +61,30 @@ func alternatives(b *compiler.Build, t Terms, gain float64, hz []float64) []diag
 			h[k] = make([]complex128, len(hz))
 			out = append(out, diagnosis.Alternative{Text: d.System.Ways[w].Name + " is silent: muted, or not connected", H: h})
 		}
+	}
+	return append(out, unfiltered(t, gain, hz)...)
+}
+
+// unfiltered are outputs that are the input as it is, all of them or one: a processor in bypass, or one that was started
+// without its filters.
+func unfiltered(t Terms, gain float64, hz []float64) []diagnosis.Alternative {
+	s := t.Digital.System
+	through := slices.Repeat([]complex128{1}, len(hz))
+	all := diagnosis.Alternative{Text: "no filter runs: every output is the input as it is"}
+	var out []diagnosis.Alternative
+	for k, w := range t.Ways {
+		all.H = append(all.H, through)
+		if len(s.Common.Slots)+len(s.Ways[w].Slots) == 0 {
+			continue // as it is meant
+		}
+		if len(t.Ways) > 1 {
+			h := respond(s, t, gain, t.Digital.RateHz, hz)
+			h[k] = through
+			out = append(out, diagnosis.Alternative{Text: s.Ways[w].Name + " is the input as it is: its filters do not run", H: h})
+		}
+	}
+	if len(out) > 0 || len(s.Common.Slots)+len(s.Ways[t.Ways[0]].Slots) > 0 {
+		out = append(out, all)
 	}
 	return out
 }

@@ -145,7 +145,18 @@ func (d *Desk) Judge(ctx context.Context, u Unit) (*Result, error) {
 	r.Named = d.bench.Named(r.Diagnosis)
 	r.Trims = d.trims(ctx, u, r)
 	r.Findings = append(r.Findings, d.said(m, r))
+	if !r.Found() && !r.Kept() {
+		r.Sentences[0] += ": what is broken may be " + d.unfound()
+	}
 	return r, nil
+}
+
+// unfound is what a good unit may be off by.
+func (d *Desk) unfound() string {
+	if d.plan == nil {
+		return "noise, or the bench"
+	}
+	return "noise, the bench, or parts within their tolerances"
 }
 
 // holds holds a measured unit to the promise, and to what was compiled.
@@ -166,6 +177,11 @@ func (d *Desk) holds(ctx context.Context, m *measured) ([]verify.Figures, []veri
 	}
 	if !d.Phased {
 		for i := range figures {
+			figures[i].Phase, figures[i].GroupDelay = verify.Extreme{}, verify.Extreme{}
+		}
+	}
+	for i := range figures {
+		if w := slices.Index(d.Names(), figures[i].Way); w >= 0 && m.silent(d.Ways[w]) {
 			figures[i].Phase, figures[i].GroupDelay = verify.Extreme{}, verify.Extreme{}
 		}
 	}
@@ -274,6 +290,11 @@ func (m *measured) at(way int, hz float64) complex128 {
 		}
 	}
 	return 0
+}
+
+// silent reports whether nothing is heard of a way: then it has no phase.
+func (m *measured) silent(way int) bool {
+	return !slices.ContainsFunc(biquad.Octaves(m.low, m.high, 3), func(hz float64) bool { return levelDB(m.at(way, hz)) > emptyDB })
 }
 
 const (

@@ -24,6 +24,9 @@ const (
 	// clippedRun is how many neighbours at the very peak are no sine's, and clippedRuns how often
 	// that has to be.
 	clippedRun, clippedRuns = 3, 4
+	// steepest is the step, re the peak, from which on equal samples behind it are no crest: a sine of 10 Hz that goes on
+	// one per cent above full scale reaches it in steps twice as large at 48 kHz.
+	steepest = 1e-4
 	// edgeS (s) is how long silence has to be at either end.
 	edgeS = 0.02
 	// stuckRun is how many equal samples in a row, while the sweep plays, are a gap.
@@ -32,6 +35,8 @@ const (
 	fewWords = 3.5
 	// Hummed is the noise in a response (relative) from which on nothing was measured where nothing is meant to be heard.
 	Hummed = 0.1
+	// dangerous is what to do about a constant part of a recording.
+	dangerous = "measure the DC there with a meter before a driver is connected, which it can destroy; where there is none, it is the recorder's own"
 	// spoiledNoise and muchNoise are the noise in a response (relative) with which nothing, or
 	// little, can be said: -10 and -40 dB.
 	spoiledNoise, muchNoise = 0.316, 0.01
@@ -61,11 +66,11 @@ func Inspect(reference, recorded []float64, rateHz float64) []Trouble {
 	loud := func(x []float64) bool { return len(x) > 0 && deviation(x) > peak/4 }
 	switch played := float64(last-first) / rateHz; {
 	case biquad.GainDB(math.Max((most-least)/2, 1e-12)) < silentDBFS: // a constant is no sound
-		what := "its peak is"
+		what, right := "its peak is", "is the right output connected, and the unit on, and not muted?"
 		if biquad.GainDB(peak) >= silentDBFS {
-			what = "beside a constant, all of it is"
+			what, right = fmt.Sprintf("beside a constant of %s of full scale, all of it is", words.Three(mean)), dangerous+"; "+right
 		}
-		return append(out, Trouble{"it is silent: " + what + " below " + words.Level(silentDBFS, "dBFS"), "is the right output connected, and the unit on, and not muted?", true, true})
+		return append(out, Trouble{"it is silent: " + what + " below " + words.Level(silentDBFS, "dBFS"), right, true, true})
 	case len(recorded) < last-first:
 		return spoiled(fmt.Sprintf("it is %s long, and the sweep in the reference takes %s: the window is too short", words.Seconds(float64(len(recorded))/rateHz), words.Seconds(played)), "record from before the sweep to after it")
 	case (loud(recorded[:min(edge, len(recorded))]) || loud(recorded[max(0, len(recorded)-edge):])) && !hums(recorded, rateHz, peak):
@@ -81,7 +86,7 @@ func Inspect(reference, recorded []float64, rateHz float64) []Trouble {
 		out = append(out, Trouble{Message: "it is quiet: its peak is " + words.Level(db, "dBFS"), Right: "record at a higher level"})
 	}
 	if math.Abs(mean) > peak/4 {
-		out = append(out, Trouble{Message: fmt.Sprintf("it has a constant part, %s of full scale", words.Three(mean)), Right: "record through an input that blocks DC"})
+		out = append(out, Trouble{Message: fmt.Sprintf("it has a constant part, %s of full scale", words.Three(mean)), Right: dangerous})
 	}
 	return out
 }
@@ -120,7 +125,7 @@ func deviation(x []float64) float64 {
 // clipped counts the places where so many samples in a row are at the peak, reached by a step: the
 // crest of a slow sine has equal words in a row as well.
 func clipped(x []float64, peak float64) (runs int) {
-	step := math.Max(0.005*peak, fewWords*word(x))
+	step := math.Max(steepest*peak, fewWords*word(x))
 	run := 0
 	for i, v := range x {
 		if math.Abs(v) < peak*(1-1e-6) {
@@ -191,10 +196,10 @@ func (t *Take) Inspect(lowHz, highHz float64, carries func(hz float64) bool) []T
 	if within.noise <= muchNoise || within.noise <= spoiledNoise && len(t.distorted()) > 0 { // harmonics would be taken for noise
 		return out
 	}
-	noise := Trouble{Message: fmt.Sprintf("it is noisy: at %s noise is %s from what is measured", words.Hz(within.hz), words.Level(within.db(), "dB")),
-		Right: "a longer or louder sweep measures with less", Spoiled: within.noise > spoiledNoise}
-	if noise.Spoiled {
-		noise.Right = "play louder, or a longer sweep, away from hum"
+	noise := Trouble{Message: fmt.Sprintf("it is noisy: at %s noise is %s from what is measured", words.Hz(within.hz), words.Level(within.db(), "dB")), Spoiled: within.noise > spoiledNoise}
+	if noise.Right = "play louder, or a longer sweep, away from hum"; !noise.Spoiled {
+		noise.Right = "a longer or louder sweep measures with less"
+		noise.Message += ", and moves the level there by about " + words.Short(math.Ceil(biquad.GainDB(1+t.peakNoise(within.hz))*10)/10) + " dB"
 	}
 	return append(out, noise)
 }
@@ -239,6 +244,18 @@ func (t *Take) loudest(hz float64) float64 {
 		}
 	}
 	return words.Round(float64(at)*spacing, 2)
+}
+
+// peakNoise is the noise at one frequency (Hz), as a part of what is measured there: hum is in one place, and much more of it
+// there than over a third of an octave.
+func (t *Take) peakNoise(hz float64) float64 {
+	spacing := t.RateHz / float64(t.fft)
+	i := min(max(1, int(math.Round(hz/spacing))), len(t.bins)-2)
+	most := 0.0
+	for k := i - 1; k <= i+1; k++ {
+		most = math.Max(most, math.Max(biquad.Power(t.rest[0][k]), biquad.Power(t.rest[1][k]))/math.Max(biquad.Power(t.bins[k]), 1e-300))
+	}
+	return math.Sqrt(most)
 }
 
 // heard reports whether anything of the reference is in the recording: at some neighbouring frequencies

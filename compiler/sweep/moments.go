@@ -106,7 +106,7 @@ func (t *Take) beside() []float64 {
 func (t *Take) moments() (all []moment) {
 	e, heard := energiesOf(t.beside()), energiesOf(t.recorded)
 	frequency, first, last := frequency(t.reference, t.RateHz)
-	late := int(math.Round(t.DelayS * t.RateHz))
+	late, begins := int(math.Round(t.DelayS*t.RateHz)), t.begins()
 	peak := 0.0
 	for _, v := range t.recorded {
 		peak = math.Max(peak, math.Abs(v))
@@ -114,7 +114,7 @@ func (t *Take) moments() (all []moment) {
 	for i := first; i < last-int(2*preS*t.RateHz); {
 		hz, at := frequency(i), i+late
 		n := max(int(momentS*t.RateHz), int(t.RateHz/hz))
-		if i += max(1, n/4); hz < t.LowHz*beginShare {
+		if i += max(1, n/4); hz < t.LowHz*beginShare || at < begins {
 			continue
 		} else if hz > t.HighHz*endShare {
 			break
@@ -162,6 +162,16 @@ func (t *Take) lost() []Trouble {
 	moved := first.loud * math.Sqrt(float64(first.to-first.from)) / math.Max(math.Sqrt2*level*math.Pi*first.hz*stays, 1e-12)
 	return []Trouble{{Message: fmt.Sprintf("for a moment it holds what is no answer to the sweep: %s", at(first.from)),
 		Right: "samples were lost or put in there, or something else was heard: record it again, with larger buffers", Spoiled: !(moved < harmless)}}
+}
+
+// begins is the sample of the recording at which the sweep is at half of its level first: before that it is silent, or begins softly.
+func (t *Take) begins() int {
+	peak := 0.0
+	for _, v := range t.reference {
+		peak = math.Max(peak, math.Abs(v))
+	}
+	first := slices.IndexFunc(t.reference, func(v float64) bool { return math.Abs(v) > peak/2 })
+	return first + int(math.Round(t.DelayS*t.RateHz))
 }
 
 // gone is where, between two samples or from before the first on, a recording is below a level for longest, and for how

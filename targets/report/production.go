@@ -19,7 +19,7 @@ func productionTest(p *page, b *compiler.Build) {
 	if d.Input.Balanced {
 		generator = "a balanced generator"
 	}
-	text := fmt.Sprintf("limits: the output with its load of %s, over %s of %s with nothing else connected, no loudspeaker and no amplifier. "+
+	text := fmt.Sprintf("limits: the output with its load of %s, over %s of %s at the input's level or below, with nothing else connected, no loudspeaker and no amplifier. "+
 		"All but one of a thousand simulated boards pass as delivered, at 25 degC; subtract what your instruments are uncertain by. ",
 		words.Part(d.Output.LoadOhm, "ohm"), generator, words.Part(d.Input.SourceOhm, "ohm"))
 	if v := b.Board.MuteV(); v != 0 {
