@@ -193,13 +193,12 @@ static inline TYPE STEM_from_int32(int32_t x)
 static inline int32_t STEM_to_int32(TYPE x)
 {
     const TYPE scaled = x * (TYPE)2147483648.0;
-    const TYPE inside = scaled > (TYPE)-2147483648.0 && scaled < (TYPE)2147483647.0 ?
-        scaled : (TYPE)0;
+    const TYPE above = scaled > (TYPE)-2147483648.0 ? scaled : (TYPE)-2147483648.0;
+    const TYPE inside = above < (TYPE)2147483647.0 ? above : (TYPE)0;
     const int32_t whole = (int32_t)inside;
     const TYPE rest = inside - (TYPE)whole;
     const int32_t near = whole + (int32_t)(rest + rest); /* 1 from a half on */
-    const int32_t out = scaled >= (TYPE)2147483647.0 ? INT32_MAX : near;
 
-    return scaled > (TYPE)-2147483648.0 ? out : INT32_MIN;
+    return above < (TYPE)2147483647.0 ? near : INT32_MAX;
 }`
 )

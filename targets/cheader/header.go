@@ -308,7 +308,7 @@ func (h *header) longestBlock() int {
 }
 
 func (h *header) Rest() int       { return number.RestEvery }
-func (h *header) Garbage() string { return fmt.Sprintf("0x%x", h.C.Garbage) }
+func (h *header) Garbage() string { return fmt.Sprintf("0x%x", h.C.Garbage<<1) }
 func (h *header) Full() string    { return fmt.Sprintf("0x%xu", h.longestRun()<<h.CountShift()) }
 
 // Tiny is the size below which a state counts as none, TinyBelow the same with a minus.
@@ -320,7 +320,7 @@ func (k kernel) TinyBelow(s number.Variable) string { return k.Literal(-cmp.Or(s
 func (k kernel) IsTiny(s number.Variable) string {
 	bound, state := cmp.Or(s.Still, k.C.Tiny), "m[k]."+s.Name
 	if behind := 8*k.C.Type.Bytes - 32; k.C.Size.Name != "" && behind >= 0 && k.C.Bits(bound)&(1<<behind-1) == 0 {
-		return fmt.Sprintf("(%s & %s_SIZE) < 0x%xu", k.call(k.C.Size.Name, state), k.Upper, k.C.Bits(bound)>>behind)
+		return fmt.Sprintf("(%s << 1) < 0x%xu", k.call(k.C.Size.Name, state), k.C.Bits(bound)>>behind<<1)
 	}
 	return fmt.Sprintf("%s < %s && %s > %s", state, k.Tiny(s), state, k.TinyBelow(s))
 }
@@ -331,7 +331,7 @@ type frames struct{ From, To string }
 
 // Frames is that of the format.
 func (h *header) Frames() frames {
-	return frames{h.call(h.C.FromInt32.Name, "f->in32[k]"), h.call(h.C.ToInt32.Name, "f->to[w][i]")}
+	return frames{h.call(h.C.FromInt32.Name, "f->in32[at]"), h.call(h.C.ToInt32.Name, "f->to[w][i]")}
 }
 
 // LaneFrames is that where ways are lanes.

@@ -136,6 +136,22 @@ func (t tables) Twice() string {
 // Span is C's expression for the longest delay at a rate.
 func (t tables) Span() string { return "rate->cascade[0].delay" }
 
+// ListEnd is what running a list returns: where settings pick some, the list behind it. Ignored stands in front of a call
+// of which that is not needed.
+func (h *header) ListEnd() string {
+	if h.Then > 0 {
+		return "const " + h.Index() + " *"
+	}
+	return "void"
+}
+
+func (h *header) Ignored() string {
+	if h.Then > 0 {
+		return "(void)"
+	}
+	return ""
+}
+
 func (t tables) Pick() string {
 	return narrowest(max(len(t.Picks), t.longestLists())/2, "unsigned char", "uint16_t", "uint32_t")
 }
