@@ -84,8 +84,7 @@
 #define A_WEIGHTING_CHECK 0xad74e2a5u
 #define A_WEIGHTING_TICK 32u /* samples between two looks at what is asked for */
 #define A_WEIGHTING_REST 256u /* and between two looks for sections that have come to rest */
-#define A_WEIGHTING_SIZE 0x7fffffffu /* what a_weighting_bits has of a sample's size */
-#define A_WEIGHTING_GARBAGE 0x5f800000u /* size of what is no sample */
+#define A_WEIGHTING_GARBAGE 0xbf000000u /* a_weighting_bits without the sign, << 1, of what is no sample */
 #if defined __GNUC__ && defined __arm__ && defined __ARM_FP
 #define A_WEIGHTING_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
@@ -209,14 +208,13 @@ static inline float a_weighting_from_int32(int32_t x)
 static inline int32_t a_weighting_to_int32(float x)
 {
     const float scaled = x * (float)2147483648.0;
-    const float inside = scaled > (float)-2147483648.0 && scaled < (float)2147483647.0 ?
-        scaled : (float)0;
+    const float above = scaled > (float)-2147483648.0 ? scaled : (float)-2147483648.0;
+    const float inside = above < (float)2147483647.0 ? above : (float)0;
     const int32_t whole = (int32_t)inside;
     const float rest = inside - (float)whole;
     const int32_t near = whole + (int32_t)(rest + rest); /* 1 from a half on */
-    const int32_t out = scaled >= (float)2147483647.0 ? INT32_MAX : near;
 
-    return scaled > (float)-2147483648.0 ? out : INT32_MIN;
+    return above < (float)2147483647.0 ? near : INT32_MAX;
 }
 
 #ifdef A_WEIGHTING_SEVERAL
@@ -380,7 +378,7 @@ static A_WEIGHTING_INLINE void a_weighting_keep_states_1(a_weighting_memory *m, 
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
- * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
+ * in registers. Those that begin no list have no gain; an empty list is the gain alone. n is not 0. */
 static A_WEIGHTING_NOINLINE void a_weighting_run_list(const float *table,
         const uint16_t *list, a_weighting_memory *m, float gain, const float *from, float *to, int n)
 {
@@ -388,15 +386,12 @@ static A_WEIGHTING_NOINLINE void a_weighting_run_list(const float *table,
     const float *const end = &to[n];
     unsigned int word = *list;
 
-    if (n == 0) {
-        return;
-    }
     if (word == 0u) {
-        while (to != end) {
+        do {
             *to = gain * *from;
             from++;
             to++;
-        }
+        } while (to != end);
         return;
     }
     do {
@@ -596,8 +591,8 @@ static A_WEIGHTING_COLD void a_weighting_fade(float *io, float step,
 }
 
 /* Gain and sections of cascade c over n samples, from -> io. */
-static inline void a_weighting_run_cascade(const a_weighting_rate_entry *rate, a_weighting_channel_state *ch,
-        int c, const float *from, float *io, int n)
+static inline void a_weighting_run_cascade(const a_weighting_rate_entry *rate,
+        a_weighting_channel_state *ch, int c, const float *from, float *io, int n)
 {
     const a_weighting_cascade_entry *cascade = &rate->cascade[c];
 
@@ -624,9 +619,9 @@ static int a_weighting_run_common(const a_weighting_rate_entry *rate, a_weightin
         float x = in[i];
         now[i] = gain * x;
     }
-    if ((sizes & A_WEIGHTING_SIZE) >= A_WEIGHTING_GARBAGE) { /* perhaps */
+    if ((sizes << 1) >= A_WEIGHTING_GARBAGE) { /* perhaps */
         good = 0;
-        while (good < n && (a_weighting_bits(in[good]) & A_WEIGHTING_SIZE) < A_WEIGHTING_GARBAGE) {
+        while (good < n && (a_weighting_bits(in[good]) << 1) < A_WEIGHTING_GARBAGE) {
             good++;
         }
         if (good < n) {
@@ -664,7 +659,9 @@ static void a_weighting_run_ways(const a_weighting_rate_entry *rate, a_weighting
     for (c = 1; c <= A_WEIGHTING_WAYS; c++) {
         float *io = &out[c - 1][at];
 
-        a_weighting_run_cascade(rate, ch, c, now, io, good);
+        if (good > 0) {
+            a_weighting_run_cascade(rate, ch, c, now, io, good);
+        }
         if (ch->calm == 0u) {
             a_weighting_shade(rate, ch, io, good, n);
         }
@@ -829,15 +826,25 @@ static inline void a_weighting_step(const a_weighting_rate_entry *rate,
 #endif
 
 /* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
-typedef struct {
+typedef struct a_weighting_frames a_weighting_frames;
+struct a_weighting_frames {
     const float *in;
     float *out;
     const int32_t *in32; /* where they are wide */
     int32_t *out32;
     int wide;
+#ifndef A_WEIGHTING_NO_SINGLES
+    a_weighting_state *s;
+#endif
+    /* Takes samples through their filters: by a pointer, so that programs without frames are
+     * linked without it. */
+    int (*through)(a_weighting_frames *f, const a_weighting_rate_entry *rate,
+        a_weighting_channel_state *ch, int k, int n, int apart);
+    const float *ins[A_WEIGHTING_CHANNELS];
+    float *outs[A_WEIGHTING_CHANNELS * A_WEIGHTING_WAYS];
     float from[A_WEIGHTING_TICK];
     float to[A_WEIGHTING_WAYS][A_WEIGHTING_TICK];
-} a_weighting_frames;
+};
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
 /* Sections in which next to nothing is left come to rest, everywhere at the same sample. */
@@ -849,8 +856,8 @@ static A_WEIGHTING_COLD void a_weighting_rest(a_weighting_memory *m, int section
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if ((a_weighting_bits(m[k].p) & A_WEIGHTING_SIZE) < 0xd800000u
-                && (a_weighting_bits(m[k].q) & A_WEIGHTING_SIZE) < 0xd800000u) {
+        if ((a_weighting_bits(m[k].p) << 1) < 0x1b000000u
+                && (a_weighting_bits(m[k].q) << 1) < 0x1b000000u) {
             m[k].p = 0.0f;
             m[k].q = 0.0f;
         }
@@ -862,27 +869,22 @@ static void a_weighting_tick_channel(const a_weighting_rate_entry *rate, a_weigh
         const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
+    const int mute = (int)asked[A_WEIGHTING_MUTE];
+
     ch->fresh = 0u;
     if (ch->open == 0) {
-        ch->step = asked[A_WEIGHTING_MUTE] != 0u ? 0 : 1;
+        ch->step = (int8_t)(1 - mute);
     } else if (ch->open == fade) {
-        ch->step = asked[A_WEIGHTING_MUTE] != 0u ? -1 : 0;
+        ch->step = (int8_t)-mute;
     } else {
         /* a fade goes on to its end */
     }
-    if (ch->open != fade || ch->step != 0 || ch->dead != 0u) {
-        ch->calm = 0u;
-    } else if (ch->calm == 0u) {
-        ch->calm = 1u;
-    } else {
-        /* as before */
-    }
+    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u ? 1u : 0u;
 }
 
 /* What is due of all channels. */
-static A_WEIGHTING_COLD void a_weighting_tick(a_weighting_state *s)
+static A_WEIGHTING_COLD void a_weighting_tick(a_weighting_state *s, const a_weighting_rate_entry *rate)
 {
-    const a_weighting_rate_entry *const rate = &a_weighting_rate_table[s->rate];
     int c;
 
     for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
@@ -896,13 +898,13 @@ static A_WEIGHTING_COLD void a_weighting_tick(a_weighting_state *s)
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
-static int a_weighting_begin(a_weighting_state *s, int n)
+static int a_weighting_begin(a_weighting_state *s, const a_weighting_rate_entry *rate, int n)
 {
     const uint32_t into = s->count % A_WEIGHTING_TICK;
     const int left = (int)(A_WEIGHTING_TICK - into);
 
     if (into == 0u) {
-        a_weighting_tick(s);
+        a_weighting_tick(s, rate);
     }
     return n < left ? n : left;
 }
@@ -1021,38 +1023,7 @@ int a_weighting_garbage(const a_weighting_state *s, int channel)
     return a_weighting_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-
-/* Takes n samples from frames: number k of all channels', and then those so many further on. */
-static A_WEIGHTING_SMALL void a_weighting_take(a_weighting_frames *f, int k, int n, int apart)
-{
-    int i;
-
-    for (i = 0; i < n; i++) {
-        f->from[i] = f->wide != 0 ? a_weighting_from_int32(f->in32[k]) : f->in[k];
-        k += apart;
-    }
-}
-
-/* Gives those of their ways back in the same way. */
-static A_WEIGHTING_SMALL void a_weighting_give(const a_weighting_frames *f, int k, int n, int apart)
-{
-    int i;
-    int w;
-
-    for (i = 0; i < n; i++) {
-        for (w = 0; w < A_WEIGHTING_WAYS; w++) {
-            if (f->wide != 0) {
-                f->out32[k + w] = a_weighting_to_int32(f->to[w][i]);
-            } else {
-                f->out[k + w] = f->to[w][i];
-            }
-        }
-        k += apart;
-    }
-}
-
-/* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
- * meanwhile. */
+/* n samples of all channels: in -> out, or from frames to frames. */
 static A_WEIGHTING_BLOCKS int a_weighting_run_all(a_weighting_state *s, const float *const *in,
         float *const *out, a_weighting_frames *f, int n)
 {
@@ -1063,18 +1034,16 @@ static A_WEIGHTING_BLOCKS int a_weighting_run_all(a_weighting_state *s, const fl
         return 1;
     }
     while (done < n) {
-        const int chunk = a_weighting_begin(s, n - done);
+        const int chunk = a_weighting_begin(s, rate, n - done);
         int c;
         for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
-            const int at = f == NULL ? done : 0;
-            const int k = (done * A_WEIGHTING_CHANNELS) + c;
+            a_weighting_channel_state *const ch = &s->channel[c];
 
             if (f != NULL) {
-                a_weighting_take(f, k, chunk, A_WEIGHTING_CHANNELS);
-            }
-            a_weighting_run_block(rate, &s->channel[c], &in[c][at], &out[c * A_WEIGHTING_WAYS], at, chunk);
-            if (f != NULL) {
-                a_weighting_give(f, k * A_WEIGHTING_WAYS, chunk, A_WEIGHTING_CHANNELS * A_WEIGHTING_WAYS);
+                (void)f->through(f, rate, ch, (done * A_WEIGHTING_CHANNELS) + c, chunk,
+                    A_WEIGHTING_CHANNELS);
+            } else {
+                a_weighting_run_block(rate, ch, &in[c][done], &out[c * A_WEIGHTING_WAYS], done, chunk);
             }
         }
         s->count = (s->count + (uint32_t)chunk) % A_WEIGHTING_REST;
@@ -1094,13 +1063,13 @@ static A_WEIGHTING_NOINLINE int a_weighting_run_one(a_weighting_state *s, const 
     if (rate == NULL) {
         return 1;
     }
-    (void)a_weighting_begin(s, 1);
+    (void)a_weighting_begin(s, rate, 1);
     s->count = (s->count + 1u) % A_WEIGHTING_REST;
     for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
         a_weighting_channel_state *const ch = &s->channel[c];
         const float x = *in[c];
 
-        if (ch->calm != 0u && (a_weighting_bits(x) & A_WEIGHTING_SIZE) < A_WEIGHTING_GARBAGE) {
+        if (ch->calm != 0u && (a_weighting_bits(x) << 1) < A_WEIGHTING_GARBAGE) {
             a_weighting_step(rate, ch, x, &out[c * A_WEIGHTING_WAYS]);
         } else {
             a_weighting_run_block(rate, ch, in[c], &out[c * A_WEIGHTING_WAYS], 0, 1);
@@ -1121,39 +1090,69 @@ int a_weighting_run(a_weighting_state *s, const float *const *in, float *const *
     return a_weighting_run_all(s, in, out, NULL, n);
 }
 
+/* n samples so many apart, from number k on, of a channel, or without a channel one of each. */
+static A_WEIGHTING_SMALL int a_weighting_through(a_weighting_frames *f, const a_weighting_rate_entry *rate,
+        a_weighting_channel_state *ch, int k, int n, int apart)
+{
+    int at = k;
+    int i;
+    int w;
+
+    for (i = 0; i < n; i++) {
+        f->from[i] = f->wide != 0 ? a_weighting_from_int32(f->in32[at]) : f->in[at];
+        at += apart;
+    }
+#ifndef A_WEIGHTING_NO_SINGLES
+    if (ch == NULL) {
+        if (a_weighting_run_one(f->s, f->ins, f->outs) != 0) {
+            return 1;
+        }
+    } else
+#endif
+    {
+        a_weighting_run_block(rate, ch, f->from, f->outs, 0, n);
+    }
+    at = k * A_WEIGHTING_WAYS;
+    for (i = 0; i < n; i++) {
+        for (w = 0; w < A_WEIGHTING_WAYS; w++) {
+            if (f->wide != 0) {
+                f->out32[at + w] = a_weighting_to_int32(f->to[w][i]);
+            } else {
+                f->out[at + w] = f->to[w][i];
+            }
+        }
+        at += apart * A_WEIGHTING_WAYS;
+    }
+    return 0;
+}
+
 /* n frames. */
 static A_WEIGHTING_SMALL int a_weighting_run_side_by_side(a_weighting_state *s, a_weighting_frames *f, int n)
 {
-    const float *in[A_WEIGHTING_CHANNELS];
-    float *out[A_WEIGHTING_CHANNELS * A_WEIGHTING_WAYS];
+    int beside = 1; /* channels in a row of to */
+    int k = 0;
     int c;
     int w;
-
-    for (c = 0; c < A_WEIGHTING_CHANNELS; c++) {
 #ifndef A_WEIGHTING_NO_SINGLES
-        const int at = n == 1 ? c : 0;
-#else
-        const int at = 0;
+    f->s = s;
+    if (n == 1) {
+        beside = A_WEIGHTING_CHANNELS;
+    }
 #endif
-
-        in[c] = &f->from[at];
+    for (c = 0; c < beside; c++) {
+        f->ins[c] = &f->from[c];
         for (w = 0; w < A_WEIGHTING_WAYS; w++) {
-            out[(c * A_WEIGHTING_WAYS) + w] = &f->to[w][at];
+            f->outs[k] = &f->to[w][c];
+            k++;
         }
     }
 #ifndef A_WEIGHTING_NO_SINGLES
-    if (n == 1) { /* the samples of all channels beside each other */
-        int bad;
-
-        a_weighting_take(f, 0, A_WEIGHTING_CHANNELS, 1);
-        bad = a_weighting_run_one(s, in, out);
-        if (bad == 0) {
-            a_weighting_give(f, 0, A_WEIGHTING_CHANNELS, A_WEIGHTING_WAYS);
-        }
-        return bad;
+    if (n == 1) {
+        return a_weighting_through(f, NULL, NULL, 0, A_WEIGHTING_CHANNELS, 1);
     }
 #endif
-    return a_weighting_run_all(s, in, out, f, n);
+    f->through = a_weighting_through;
+    return a_weighting_run_all(s, NULL, NULL, f, n);
 }
 
 int a_weighting_run_frames(a_weighting_state *s, const float *in, float *out, int n)

@@ -95,8 +95,7 @@
 #define BITTERN_TICK 32u /* samples between two looks at what is asked for */
 #define BITTERN_REST 256u /* and between two looks for sections that have come to rest */
 #define BITTERN_HISTORY 19 /* samples of the blocks before that stand in front of one */
-#define BITTERN_SIZE 0x7fffffffu /* what bittern_bits has of a sample's size */
-#define BITTERN_GARBAGE 0x43f00000u /* size of what is no sample */
+#define BITTERN_GARBAGE 0x87e00000u /* bittern_bits without the sign, << 1, of what is no sample */
 
 /* Words of a list, one a pass: where the row of its first section begins, which those of the others
  * follow, their kind (1 direct, 2 delta without b1 and b2, 3 delta)
@@ -441,36 +440,33 @@ static inline double bittern_from_int32(int32_t x)
 static inline int32_t bittern_to_int32(double x)
 {
     const double scaled = x * (double)2147483648.0;
-    const double inside = scaled > (double)-2147483648.0 && scaled < (double)2147483647.0 ?
-        scaled : (double)0;
+    const double above = scaled > (double)-2147483648.0 ? scaled : (double)-2147483648.0;
+    const double inside = above < (double)2147483647.0 ? above : (double)0;
     const int32_t whole = (int32_t)inside;
     const double rest = inside - (double)whole;
     const int32_t near = whole + (int32_t)(rest + rest); /* 1 from a half on */
-    const int32_t out = scaled >= (double)2147483647.0 ? INT32_MAX : near;
 
-    return scaled > (double)-2147483648.0 ? out : INT32_MIN;
+    return above < (double)2147483647.0 ? near : INT32_MAX;
 }
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
- * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
-static BITTERN_NOINLINE void bittern_run_list(const double *table,
+ * in registers. Those that begin no list have no gain; an empty list is the gain alone. n is not 0.
+ * What returns is where the next list begins. */
+static BITTERN_NOINLINE const uint16_t * bittern_run_list(const double *table,
         const uint16_t *list, bittern_memory *m, double gain, const double *from, double *to, int n)
 {
     BITTERN_AS_WRITTEN
     const double *const end = &to[n];
     unsigned int word = *list;
 
-    if (n == 0) {
-        return;
-    }
     if (word == 0u) {
-        while (to != end) {
+        do {
             *to = gain * *from;
             from++;
             to++;
-        }
-        return;
+        } while (to != end);
+        return list + 1;
     }
     do {
         const double *const w = &table[word & BITTERN_ROW];
@@ -571,6 +567,7 @@ static BITTERN_NOINLINE void bittern_run_list(const double *table,
         list++;
         word = *list;
     } while (word != 0u);
+    return list + 1;
 }
 
 /* What ways hear late stands in front of now: the last samples of the blocks before, as many as the
@@ -616,15 +613,6 @@ static BITTERN_COLD void bittern_fade(double *io, const double *other, double st
     }
 }
 
-/* Where the next list begins. */
-static inline const uint16_t *bittern_behind(const uint16_t *list)
-{
-    while (*list != 0u) {
-        list++;
-    }
-    return list + 1;
-}
-
 /* The list of what the choices pick, of cascade c. What returns is where the next one begins. */
 static BITTERN_COLD uint16_t *bittern_make_list(const bittern_rate_entry *rate,
         const bittern_channel_state *ch, int c, uint16_t *list)
@@ -668,26 +656,26 @@ static BITTERN_COLD void bittern_run_beside(const bittern_rate_entry *rate,
     const bittern_cascade_entry *cascade = &rate->cascade[c];
     uint16_t list[BITTERN_SWITCHES + 1];
     (void)bittern_make_list(rate, ch, c, list);
-    bittern_run_list(rate->sections, list, &ch->then[cascade->first],
+    (void)bittern_run_list(rate->sections, list, &ch->then[cascade->first],
         1.0, io, beside, n);
 }
 
-/* Gain and sections of cascade c over n samples, from -> io. */
-static inline void bittern_run_cascade(const bittern_rate_entry *rate, bittern_channel_state *ch,
-        int c, const uint16_t *picked,
+/* Gain and sections of cascade c over n samples, from -> io. What returns is where
+ * the list of what settings pick begins of the next one. */
+static inline const uint16_t * bittern_run_cascade(const bittern_rate_entry *rate,
+        bittern_channel_state *ch, int c, const uint16_t *picked,
         const double *from, double *io, double *beside, int n)
 {
     const bittern_cascade_entry *cascade = &rate->cascade[c];
 
-    bittern_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
+    (void)bittern_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
         cascade->gain, from, io, n);
     if (ch->change >= 0 && cascade->end > cascade->first) {
         bittern_run_beside(rate, ch, c, io, beside, n);
     }
-    if (*picked != 0u) {
-        bittern_run_list(rate->sections, picked, &ch->now[cascade->split],
+    return *picked == 0u ? picked + 1
+        : bittern_run_list(rate->sections, picked, &ch->now[cascade->split],
             1.0, io, io, n);
-    }
 }
 
 /* The common part over n samples of one channel: in[i] -> now[i].
@@ -706,9 +694,9 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
     for (i = 0; i < good; i++) {
         sizes |= bittern_bits(in[i]);
     }
-    if ((sizes & BITTERN_SIZE) >= BITTERN_GARBAGE) { /* perhaps */
+    if ((sizes << 1) >= BITTERN_GARBAGE) { /* perhaps */
         good = 0;
-        while (good < n && (bittern_bits(in[good]) & BITTERN_SIZE) < BITTERN_GARBAGE) {
+        while (good < n && (bittern_bits(in[good]) << 1) < BITTERN_GARBAGE) {
             good++;
         }
         if (good < n) {
@@ -717,8 +705,10 @@ static int bittern_run_common(const bittern_rate_entry *rate, bittern_channel_st
         }
     }
     bittern_recall(rate, ch, now);
-    bittern_run_list(rate->sections, &rate->lists[rate->cascade[0].list],
-        &ch->now[rate->cascade[0].from], rate->cascade[0].gain, in, now, good);
+    if (good > 0) {
+        (void)bittern_run_list(rate->sections, &rate->lists[rate->cascade[0].list],
+            &ch->now[rate->cascade[0].from], rate->cascade[0].gain, in, now, good);
+    }
     return good;
 }
 
@@ -749,7 +739,7 @@ static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_sta
         const double *now, int good, double *const *out, int at, int n)
 {
     double beside[BITTERN_TICK];
-    const uint16_t *picked = ch->list;
+    const uint16_t *picked = &ch->list[1]; /* behind that of the common part, which is empty */
     int c;
 
     for (c = 1; c <= BITTERN_WAYS; c++) {
@@ -757,8 +747,9 @@ static void bittern_run_ways(const bittern_rate_entry *rate, bittern_channel_sta
         double *io = &out[c - 1][at];
         const double *from = &now[-(int)cascade->delay];
 
-        picked = bittern_behind(picked);
-        bittern_run_cascade(rate, ch, c, picked, from, io, beside, good);
+        if (good > 0) {
+            picked = bittern_run_cascade(rate, ch, c, picked, from, io, beside, good);
+        }
         if (ch->calm == 0u) {
             bittern_shade(rate, ch, &rate->cascade[c], io, beside, good, n);
         }
@@ -939,15 +930,25 @@ static inline void bittern_step(const bittern_rate_entry *rate,
 #endif
 
 /* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
-typedef struct {
+typedef struct bittern_frames bittern_frames;
+struct bittern_frames {
     const double *in;
     double *out;
     const int32_t *in32; /* where they are wide */
     int32_t *out32;
     int wide;
+#ifndef BITTERN_NO_SINGLES
+    bittern_state *s;
+#endif
+    /* Takes samples through their filters: by a pointer, so that programs without frames are
+     * linked without it. */
+    int (*through)(bittern_frames *f, const bittern_rate_entry *rate,
+        bittern_channel_state *ch, int k, int n, int apart);
+    const double *ins[BITTERN_CHANNELS];
+    double *outs[BITTERN_CHANNELS * BITTERN_WAYS];
     double from[BITTERN_TICK];
     double to[BITTERN_WAYS][BITTERN_TICK];
-} bittern_frames;
+};
 /* ---- lanes ---------------------------------------------------------------------------- */
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
@@ -1334,6 +1335,15 @@ static int bittern_lane_fill(const double *table, const uint16_t *list,
         }
     }
     return k;
+}
+
+/* Where the next list begins. */
+static inline const uint16_t *bittern_behind(const uint16_t *list)
+{
+    while (*list != 0u) {
+        list++;
+    }
+    return list + 1;
 }
 
 /* A lane's sections; behind its last one some that change nothing. */
@@ -1736,7 +1746,7 @@ static inline uint32_t bittern_lane_take(double gain, const double *in, double *
         const double scaled = gain * all;
         now[i] = scaled;
     }
-    return sizes & BITTERN_SIZE;
+    return sizes << 1;
 }
 
 /* A channel's common part where there is more than the gain: in -> now. */
@@ -1746,7 +1756,7 @@ static void bittern_lane_common(const bittern_rate_entry *rate, bittern_channel_
     const bittern_cascade_entry *cascade = &rate->cascade[0];
 
     if (rate->lists[cascade->list] != 0u) {
-        bittern_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain, in, now, n);
+        (void)bittern_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain, in, now, n);
     }
 }
 
@@ -2075,8 +2085,8 @@ static BITTERN_COLD void bittern_rest(bittern_memory *m, int sections)
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if ((bittern_bits(m[k].p) & BITTERN_SIZE) < 0x39b00000u
-                && (bittern_bits(m[k].q) & BITTERN_SIZE) < 0x39b00000u) {
+        if ((bittern_bits(m[k].p) << 1) < 0x73600000u
+                && (bittern_bits(m[k].q) << 1) < 0x73600000u) {
             m[k].p = 0.0;
             m[k].q = 0.0;
         }
@@ -2088,22 +2098,18 @@ static void bittern_tick_channel(const bittern_rate_entry *rate, bittern_channel
         const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
+    const int mute = (int)asked[BITTERN_MUTE];
+
     bittern_change_settings(rate, ch, asked);
     ch->fresh = 0u;
     if (ch->open == 0) {
-        ch->step = asked[BITTERN_MUTE] != 0u ? 0 : 1;
+        ch->step = (int8_t)(1 - mute);
     } else if (ch->open == fade) {
-        ch->step = asked[BITTERN_MUTE] != 0u ? -1 : 0;
+        ch->step = (int8_t)-mute;
     } else {
         /* a fade goes on to its end */
     }
-    if (ch->open != fade || ch->step != 0 || ch->dead != 0u || ch->change >= 0) {
-        ch->calm = 0u;
-    } else if (ch->calm == 0u) {
-        ch->calm = 1u;
-    } else {
-        /* as before */
-    }
+    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
 }
 
 #ifndef BITTERN_NO_SINGLES
@@ -2116,22 +2122,17 @@ static void bittern_find_mates(bittern_state *s)
     for (c = 0; c < BITTERN_CHANNELS - 1; c += 2) {
         bittern_channel_state *const ch = &s->channel[c];
 
-        if (ch[1].calm == 0u) {
-            ch->calm = ch->calm != 0u ? 1u : 0u;
-        } else if (ch->calm == 1u
+        if (ch->calm != 0u && ch[1].calm != 0u
                 && memcmp(ch->chosen, ch[1].chosen, sizeof ch->chosen) == 0) {
             ch->calm = 2u;
-        } else {
-            /* as before */
         }
     }
 }
 #endif
 
 /* What is due of all channels. */
-static BITTERN_COLD void bittern_tick(bittern_state *s)
+static BITTERN_COLD void bittern_tick(bittern_state *s, const bittern_rate_entry *rate)
 {
-    const bittern_rate_entry *const rate = &bittern_rate_table[s->rate];
     int c;
 
     for (c = 0; c < BITTERN_CHANNELS; c++) {
@@ -2158,13 +2159,13 @@ static BITTERN_COLD void bittern_tick(bittern_state *s)
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
-static int bittern_begin(bittern_state *s, int n)
+static int bittern_begin(bittern_state *s, const bittern_rate_entry *rate, int n)
 {
     const uint32_t into = s->count % BITTERN_TICK;
     const int left = (int)(BITTERN_TICK - into);
 
     if (into == 0u) {
-        bittern_tick(s);
+        bittern_tick(s, rate);
     }
     return n < left ? n : left;
 }
@@ -2325,38 +2326,7 @@ int bittern_garbage(const bittern_state *s, int channel)
     return bittern_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-
-/* Takes n samples from frames: number k of all channels', and then those so many further on. */
-static BITTERN_SMALL void bittern_take(bittern_frames *f, int k, int n, int apart)
-{
-    int i;
-
-    for (i = 0; i < n; i++) {
-        f->from[i] = f->wide != 0 ? bittern_from_int32(f->in32[k]) : f->in[k];
-        k += apart;
-    }
-}
-
-/* Gives those of their ways back in the same way. */
-static BITTERN_SMALL void bittern_give(const bittern_frames *f, int k, int n, int apart)
-{
-    int i;
-    int w;
-
-    for (i = 0; i < n; i++) {
-        for (w = 0; w < BITTERN_WAYS; w++) {
-            if (f->wide != 0) {
-                f->out32[k + w] = bittern_to_int32(f->to[w][i]);
-            } else {
-                f->out[k + w] = f->to[w][i];
-            }
-        }
-        k += apart;
-    }
-}
-
-/* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
- * meanwhile. */
+/* n samples of all channels: in -> out, or from frames to frames. */
 static BITTERN_BLOCKS int bittern_run_all(bittern_state *s, const double *const *in,
         double *const *out, bittern_frames *f, int n)
 {
@@ -2367,7 +2337,7 @@ static BITTERN_BLOCKS int bittern_run_all(bittern_state *s, const double *const 
         return 1;
     }
     while (done < n) {
-        const int chunk = bittern_begin(s, n - done);
+        const int chunk = bittern_begin(s, rate, n - done);
         int c;
 #ifdef BITTERN_LANES
         const int together = bittern_run_calm(s, rate, in, out, f, done, chunk, n - done);
@@ -2379,15 +2349,13 @@ static BITTERN_BLOCKS int bittern_run_all(bittern_state *s, const double *const 
         }
 #endif
         for (c = 0; c < BITTERN_CHANNELS; c++) {
-            const int at = f == NULL ? done : 0;
-            const int k = (done * BITTERN_CHANNELS) + c;
+            bittern_channel_state *const ch = &s->channel[c];
 
             if (f != NULL) {
-                bittern_take(f, k, chunk, BITTERN_CHANNELS);
-            }
-            bittern_run_block(rate, &s->channel[c], &in[c][at], &out[c * BITTERN_WAYS], at, chunk);
-            if (f != NULL) {
-                bittern_give(f, k * BITTERN_WAYS, chunk, BITTERN_CHANNELS * BITTERN_WAYS);
+                (void)f->through(f, rate, ch, (done * BITTERN_CHANNELS) + c, chunk,
+                    BITTERN_CHANNELS);
+            } else {
+                bittern_run_block(rate, ch, &in[c][done], &out[c * BITTERN_WAYS], done, chunk);
             }
         }
         s->count = (s->count + (uint32_t)chunk) % BITTERN_REST;
@@ -2429,7 +2397,7 @@ static BITTERN_NOINLINE int bittern_run_one(bittern_state *s, const double *cons
     if (rate == NULL) {
         return 1;
     }
-    (void)bittern_begin(s, 1);
+    (void)bittern_begin(s, rate, 1);
 #ifdef BITTERN_LANES
     if (bittern_run_calm(s, rate, in, out, NULL, 0, 1, 1) > 0) {
         s->count = (s->count + 1u) % BITTERN_REST;
@@ -2445,7 +2413,7 @@ static BITTERN_NOINLINE int bittern_run_one(bittern_state *s, const double *cons
         const double y = *in[other];
 
         if ((unsigned int)ch->calm + mate->calm > 2u /* alike, and both are calm still */
-                && ((bittern_bits(x) | bittern_bits(y)) & BITTERN_SIZE) < BITTERN_GARBAGE) {
+                && ((bittern_bits(x) | bittern_bits(y)) << 1) < BITTERN_GARBAGE) {
             bittern_step(rate, ch, mate, x, y, &out[c * BITTERN_WAYS], &out[other * BITTERN_WAYS]);
         } else {
             int k;
@@ -2475,11 +2443,47 @@ int bittern_run(bittern_state *s, const double *const *in, double *const *out, i
     return bittern_run_all(s, in, out, NULL, n);
 }
 
+/* n samples so many apart, from number k on, of a channel, or without a channel one of each. */
+static BITTERN_SMALL int bittern_through(bittern_frames *f, const bittern_rate_entry *rate,
+        bittern_channel_state *ch, int k, int n, int apart)
+{
+    int at = k;
+    int i;
+    int w;
+
+    for (i = 0; i < n; i++) {
+        f->from[i] = f->wide != 0 ? bittern_from_int32(f->in32[at]) : f->in[at];
+        at += apart;
+    }
+#ifndef BITTERN_NO_SINGLES
+    if (ch == NULL) {
+        if (bittern_run_one(f->s, f->ins, f->outs) != 0) {
+            return 1;
+        }
+    } else
+#endif
+    {
+        bittern_run_block(rate, ch, f->from, f->outs, 0, n);
+    }
+    at = k * BITTERN_WAYS;
+    for (i = 0; i < n; i++) {
+        for (w = 0; w < BITTERN_WAYS; w++) {
+            if (f->wide != 0) {
+                f->out32[at + w] = bittern_to_int32(f->to[w][i]);
+            } else {
+                f->out[at + w] = f->to[w][i];
+            }
+        }
+        at += apart * BITTERN_WAYS;
+    }
+    return 0;
+}
+
 /* n frames. */
 static BITTERN_SMALL int bittern_run_side_by_side(bittern_state *s, bittern_frames *f, int n)
 {
-    const double *in[BITTERN_CHANNELS];
-    double *out[BITTERN_CHANNELS * BITTERN_WAYS];
+    int beside = 1; /* channels in a row of to */
+    int k = 0;
     int c;
     int w;
 
@@ -2488,32 +2492,26 @@ static BITTERN_SMALL int bittern_run_side_by_side(bittern_state *s, bittern_fram
         return 0;
     }
 #endif
-
-    for (c = 0; c < BITTERN_CHANNELS; c++) {
 #ifndef BITTERN_NO_SINGLES
-        const int at = n == 1 ? c : 0;
-#else
-        const int at = 0;
+    f->s = s;
+    if (n == 1) {
+        beside = BITTERN_CHANNELS;
+    }
 #endif
-
-        in[c] = &f->from[at];
+    for (c = 0; c < beside; c++) {
+        f->ins[c] = &f->from[c];
         for (w = 0; w < BITTERN_WAYS; w++) {
-            out[(c * BITTERN_WAYS) + w] = &f->to[w][at];
+            f->outs[k] = &f->to[w][c];
+            k++;
         }
     }
 #ifndef BITTERN_NO_SINGLES
-    if (n == 1) { /* the samples of all channels beside each other */
-        int bad;
-
-        bittern_take(f, 0, BITTERN_CHANNELS, 1);
-        bad = bittern_run_one(s, in, out);
-        if (bad == 0) {
-            bittern_give(f, 0, BITTERN_CHANNELS, BITTERN_WAYS);
-        }
-        return bad;
+    if (n == 1) {
+        return bittern_through(f, NULL, NULL, 0, BITTERN_CHANNELS, 1);
     }
 #endif
-    return bittern_run_all(s, in, out, f, n);
+    f->through = bittern_through;
+    return bittern_run_all(s, NULL, NULL, f, n);
 }
 
 int bittern_run_frames(bittern_state *s, const double *in, double *out, int n)

@@ -96,8 +96,7 @@
 #define DABCHICK_CHECK 0xe8704686u
 #define DABCHICK_TICK 32u /* samples between two looks at what is asked for */
 #define DABCHICK_REST 256u /* and between two looks for sections that have come to rest */
-#define DABCHICK_SIZE 0x7fffffffu /* what dabchick_bits has of a sample's size */
-#define DABCHICK_GARBAGE 0x5f800000u /* size of what is no sample */
+#define DABCHICK_GARBAGE 0xbf000000u /* dabchick_bits without the sign, << 1, of what is no sample */
 #if defined __GNUC__ && defined __arm__ && defined __ARM_FP
 #define DABCHICK_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
@@ -325,14 +324,13 @@ static inline float dabchick_from_int32(int32_t x)
 static inline int32_t dabchick_to_int32(float x)
 {
     const float scaled = x * (float)2147483648.0;
-    const float inside = scaled > (float)-2147483648.0 && scaled < (float)2147483647.0 ?
-        scaled : (float)0;
+    const float above = scaled > (float)-2147483648.0 ? scaled : (float)-2147483648.0;
+    const float inside = above < (float)2147483647.0 ? above : (float)0;
     const int32_t whole = (int32_t)inside;
     const float rest = inside - (float)whole;
     const int32_t near = whole + (int32_t)(rest + rest); /* 1 from a half on */
-    const int32_t out = scaled >= (float)2147483647.0 ? INT32_MAX : near;
 
-    return scaled > (float)-2147483648.0 ? out : INT32_MIN;
+    return above < (float)2147483647.0 ? near : INT32_MAX;
 }
 
 #ifdef DABCHICK_SEVERAL
@@ -506,24 +504,22 @@ static DABCHICK_INLINE void dabchick_keep_states_2(dabchick_memory *m, const dab
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
- * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
-static DABCHICK_NOINLINE void dabchick_run_list(const float *table,
+ * in registers. Those that begin no list have no gain; an empty list is the gain alone. n is not 0.
+ * What returns is where the next list begins. */
+static DABCHICK_NOINLINE const uint16_t * dabchick_run_list(const float *table,
         const uint16_t *list, dabchick_memory *m, float gain, const float *from, float *to, int n)
 {
     DABCHICK_AS_WRITTEN
     const float *const end = &to[n];
     unsigned int word = *list;
 
-    if (n == 0) {
-        return;
-    }
     if (word == 0u) {
-        while (to != end) {
+        do {
             *to = gain * *from;
             from++;
             to++;
-        }
-        return;
+        } while (to != end);
+        return list + 1;
     }
     do {
         const float *w = &table[word & DABCHICK_ROW];
@@ -746,6 +742,7 @@ static DABCHICK_NOINLINE void dabchick_run_list(const float *table,
         list++;
         word = *list;
     } while (word != 0u);
+    return list + 1;
 }
 
 /* n samples of a fade, from its sample from on: from io to other, or where there is no other from
@@ -767,15 +764,6 @@ static DABCHICK_COLD void dabchick_fade(float *io, const float *other, float ste
             io[i] = w * io[i];
         }
     }
-}
-
-/* Where the next list begins. */
-static inline const uint16_t *dabchick_behind(const uint16_t *list)
-{
-    while (*list != 0u) {
-        list++;
-    }
-    return list + 1;
 }
 
 /* The list of what the choices pick, of cascade c. What returns is where the next one begins. */
@@ -821,26 +809,26 @@ static DABCHICK_COLD void dabchick_run_beside(const dabchick_rate_entry *rate,
     const dabchick_cascade_entry *cascade = &rate->cascade[c];
     uint16_t list[DABCHICK_SWITCHES + 1];
     (void)dabchick_make_list(rate, ch, c, list);
-    dabchick_run_list(rate->sections, list, &ch->then[cascade->first],
+    (void)dabchick_run_list(rate->sections, list, &ch->then[cascade->first],
         1.0f, io, beside, n);
 }
 
-/* Gain and sections of cascade c over n samples, from -> io. */
-static inline void dabchick_run_cascade(const dabchick_rate_entry *rate, dabchick_channel_state *ch,
-        int c, const uint16_t *picked,
+/* Gain and sections of cascade c over n samples, from -> io. What returns is where
+ * the list of what settings pick begins of the next one. */
+static inline const uint16_t * dabchick_run_cascade(const dabchick_rate_entry *rate,
+        dabchick_channel_state *ch, int c, const uint16_t *picked,
         const float *from, float *io, float *beside, int n)
 {
     const dabchick_cascade_entry *cascade = &rate->cascade[c];
 
-    dabchick_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
+    (void)dabchick_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
         cascade->gain, from, io, n);
     if (ch->change >= 0 && cascade->end > cascade->first) {
         dabchick_run_beside(rate, ch, c, io, beside, n);
     }
-    if (*picked != 0u) {
-        dabchick_run_list(rate->sections, picked, &ch->now[cascade->split],
+    return *picked == 0u ? picked + 1
+        : dabchick_run_list(rate->sections, picked, &ch->now[cascade->split],
             1.0f, io, io, n);
-    }
 }
 
 /* The common part over n samples of one channel: in[i] -> now[i].
@@ -862,9 +850,9 @@ static int dabchick_run_common(const dabchick_rate_entry *rate, dabchick_channel
         float x = in[i];
         now[i] = gain * x;
     }
-    if ((sizes & DABCHICK_SIZE) >= DABCHICK_GARBAGE) { /* perhaps */
+    if ((sizes << 1) >= DABCHICK_GARBAGE) { /* perhaps */
         good = 0;
-        while (good < n && (dabchick_bits(in[good]) & DABCHICK_SIZE) < DABCHICK_GARBAGE) {
+        while (good < n && (dabchick_bits(in[good]) << 1) < DABCHICK_GARBAGE) {
             good++;
         }
         if (good < n) {
@@ -902,14 +890,15 @@ static void dabchick_run_ways(const dabchick_rate_entry *rate, dabchick_channel_
         const float *now, int good, float *const *out, int at, int n)
 {
     float beside[DABCHICK_TICK];
-    const uint16_t *picked = ch->list;
+    const uint16_t *picked = &ch->list[1]; /* behind that of the common part, which is empty */
     int c;
 
     for (c = 1; c <= DABCHICK_WAYS; c++) {
         float *io = &out[c - 1][at];
 
-        picked = dabchick_behind(picked);
-        dabchick_run_cascade(rate, ch, c, picked, now, io, beside, good);
+        if (good > 0) {
+            picked = dabchick_run_cascade(rate, ch, c, picked, now, io, beside, good);
+        }
         if (ch->calm == 0u) {
             dabchick_shade(rate, ch, &rate->cascade[c], io, beside, good, n);
         }
@@ -1178,15 +1167,25 @@ static inline void dabchick_step(const dabchick_rate_entry *rate,
 #endif
 
 /* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
-typedef struct {
+typedef struct dabchick_frames dabchick_frames;
+struct dabchick_frames {
     const float *in;
     float *out;
     const int32_t *in32; /* where they are wide */
     int32_t *out32;
     int wide;
+#ifndef DABCHICK_NO_SINGLES
+    dabchick_state *s;
+#endif
+    /* Takes samples through their filters: by a pointer, so that programs without frames are
+     * linked without it. */
+    int (*through)(dabchick_frames *f, const dabchick_rate_entry *rate,
+        dabchick_channel_state *ch, int k, int n, int apart);
+    const float *ins[DABCHICK_CHANNELS];
+    float *outs[DABCHICK_CHANNELS * DABCHICK_WAYS];
     float from[DABCHICK_TICK];
     float to[DABCHICK_WAYS][DABCHICK_TICK];
-} dabchick_frames;
+};
 /* ---- lanes ---------------------------------------------------------------------------- */
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
@@ -1772,6 +1771,15 @@ static int dabchick_lane_fill(const float *table, const uint16_t *list,
     return k;
 }
 
+/* Where the next list begins. */
+static inline const uint16_t *dabchick_behind(const uint16_t *list)
+{
+    while (*list != 0u) {
+        list++;
+    }
+    return list + 1;
+}
+
 /* A lane's sections; behind its last one some that change nothing. */
 static void dabchick_lane_enter(const dabchick_rate_entry *rate, const dabchick_channel_state *ch, int way,
         dabchick_lane_group *group, int l)
@@ -2136,7 +2144,7 @@ static inline uint32_t dabchick_lane_take(float gain, const float *in, float *no
         const float scaled = gain * all;
         now[i] = scaled;
     }
-    return sizes & DABCHICK_SIZE;
+    return sizes << 1;
 }
 
 /* One sample of all channels, number at, or one frame. What returns is 1, or 0 where one may be
@@ -2366,8 +2374,8 @@ static DABCHICK_COLD void dabchick_rest(dabchick_memory *m, int sections)
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if ((dabchick_bits(m[k].p) & DABCHICK_SIZE) < 0xd800000u
-                && (dabchick_bits(m[k].q) & DABCHICK_SIZE) < 0xd800000u) {
+        if ((dabchick_bits(m[k].p) << 1) < 0x1b000000u
+                && (dabchick_bits(m[k].q) << 1) < 0x1b000000u) {
             m[k].p = 0.0f;
             m[k].q = 0.0f;
         }
@@ -2379,22 +2387,18 @@ static void dabchick_tick_channel(const dabchick_rate_entry *rate, dabchick_chan
         const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
+    const int mute = (int)asked[DABCHICK_MUTE];
+
     dabchick_change_settings(rate, ch, asked);
     ch->fresh = 0u;
     if (ch->open == 0) {
-        ch->step = asked[DABCHICK_MUTE] != 0u ? 0 : 1;
+        ch->step = (int8_t)(1 - mute);
     } else if (ch->open == fade) {
-        ch->step = asked[DABCHICK_MUTE] != 0u ? -1 : 0;
+        ch->step = (int8_t)-mute;
     } else {
         /* a fade goes on to its end */
     }
-    if (ch->open != fade || ch->step != 0 || ch->dead != 0u || ch->change >= 0) {
-        ch->calm = 0u;
-    } else if (ch->calm == 0u) {
-        ch->calm = 1u;
-    } else {
-        /* as before */
-    }
+    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
 }
 
 #ifndef DABCHICK_NO_SINGLES
@@ -2406,22 +2410,17 @@ static void dabchick_find_mates(dabchick_state *s)
     for (c = 0; c < DABCHICK_CHANNELS - 1; c += 2) {
         dabchick_channel_state *const ch = &s->channel[c];
 
-        if (ch[1].calm == 0u) {
-            ch->calm = ch->calm != 0u ? 1u : 0u;
-        } else if (ch->calm == 1u
+        if (ch->calm != 0u && ch[1].calm != 0u
                 && memcmp(ch->chosen, ch[1].chosen, sizeof ch->chosen) == 0) {
             ch->calm = 2u;
-        } else {
-            /* as before */
         }
     }
 }
 #endif
 
 /* What is due of all channels. */
-static DABCHICK_COLD void dabchick_tick(dabchick_state *s)
+static DABCHICK_COLD void dabchick_tick(dabchick_state *s, const dabchick_rate_entry *rate)
 {
-    const dabchick_rate_entry *const rate = &dabchick_rate_table[s->rate];
     int c;
 
     for (c = 0; c < DABCHICK_CHANNELS; c++) {
@@ -2448,13 +2447,13 @@ static DABCHICK_COLD void dabchick_tick(dabchick_state *s)
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
-static int dabchick_begin(dabchick_state *s, int n)
+static int dabchick_begin(dabchick_state *s, const dabchick_rate_entry *rate, int n)
 {
     const uint32_t into = s->count % DABCHICK_TICK;
     const int left = (int)(DABCHICK_TICK - into);
 
     if (into == 0u) {
-        dabchick_tick(s);
+        dabchick_tick(s, rate);
     }
     return n < left ? n : left;
 }
@@ -2595,38 +2594,7 @@ int dabchick_garbage(const dabchick_state *s, int channel)
     return dabchick_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-
-/* Takes n samples from frames: number k of all channels', and then those so many further on. */
-static DABCHICK_SMALL void dabchick_take(dabchick_frames *f, int k, int n, int apart)
-{
-    int i;
-
-    for (i = 0; i < n; i++) {
-        f->from[i] = f->wide != 0 ? dabchick_from_int32(f->in32[k]) : f->in[k];
-        k += apart;
-    }
-}
-
-/* Gives those of their ways back in the same way. */
-static DABCHICK_SMALL void dabchick_give(const dabchick_frames *f, int k, int n, int apart)
-{
-    int i;
-    int w;
-
-    for (i = 0; i < n; i++) {
-        for (w = 0; w < DABCHICK_WAYS; w++) {
-            if (f->wide != 0) {
-                f->out32[k + w] = dabchick_to_int32(f->to[w][i]);
-            } else {
-                f->out[k + w] = f->to[w][i];
-            }
-        }
-        k += apart;
-    }
-}
-
-/* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
- * meanwhile. */
+/* n samples of all channels: in -> out, or from frames to frames. */
 static DABCHICK_BLOCKS int dabchick_run_all(dabchick_state *s, const float *const *in,
         float *const *out, dabchick_frames *f, int n)
 {
@@ -2637,7 +2605,7 @@ static DABCHICK_BLOCKS int dabchick_run_all(dabchick_state *s, const float *cons
         return 1;
     }
     while (done < n) {
-        const int chunk = dabchick_begin(s, n - done);
+        const int chunk = dabchick_begin(s, rate, n - done);
         int c;
 #ifdef DABCHICK_LANES
         const int together = dabchick_run_calm(s, rate, in, out, f, done, chunk, n - done);
@@ -2649,15 +2617,13 @@ static DABCHICK_BLOCKS int dabchick_run_all(dabchick_state *s, const float *cons
         }
 #endif
         for (c = 0; c < DABCHICK_CHANNELS; c++) {
-            const int at = f == NULL ? done : 0;
-            const int k = (done * DABCHICK_CHANNELS) + c;
+            dabchick_channel_state *const ch = &s->channel[c];
 
             if (f != NULL) {
-                dabchick_take(f, k, chunk, DABCHICK_CHANNELS);
-            }
-            dabchick_run_block(rate, &s->channel[c], &in[c][at], &out[c * DABCHICK_WAYS], at, chunk);
-            if (f != NULL) {
-                dabchick_give(f, k * DABCHICK_WAYS, chunk, DABCHICK_CHANNELS * DABCHICK_WAYS);
+                (void)f->through(f, rate, ch, (done * DABCHICK_CHANNELS) + c, chunk,
+                    DABCHICK_CHANNELS);
+            } else {
+                dabchick_run_block(rate, ch, &in[c][done], &out[c * DABCHICK_WAYS], done, chunk);
             }
         }
         s->count = (s->count + (uint32_t)chunk) % DABCHICK_REST;
@@ -2699,7 +2665,7 @@ static DABCHICK_NOINLINE int dabchick_run_one(dabchick_state *s, const float *co
     if (rate == NULL) {
         return 1;
     }
-    (void)dabchick_begin(s, 1);
+    (void)dabchick_begin(s, rate, 1);
 #ifdef DABCHICK_LANES
     if (dabchick_run_calm(s, rate, in, out, NULL, 0, 1, 1) > 0) {
         s->count = (s->count + 1u) % DABCHICK_REST;
@@ -2715,7 +2681,7 @@ static DABCHICK_NOINLINE int dabchick_run_one(dabchick_state *s, const float *co
         const float y = *in[other];
 
         if ((unsigned int)ch->calm + mate->calm > 2u /* alike, and both are calm still */
-                && ((dabchick_bits(x) | dabchick_bits(y)) & DABCHICK_SIZE) < DABCHICK_GARBAGE) {
+                && ((dabchick_bits(x) | dabchick_bits(y)) << 1) < DABCHICK_GARBAGE) {
             dabchick_step(rate, ch, mate, x, y, &out[c * DABCHICK_WAYS], &out[other * DABCHICK_WAYS]);
         } else {
             int k;
@@ -2745,11 +2711,47 @@ int dabchick_run(dabchick_state *s, const float *const *in, float *const *out, i
     return dabchick_run_all(s, in, out, NULL, n);
 }
 
+/* n samples so many apart, from number k on, of a channel, or without a channel one of each. */
+static DABCHICK_SMALL int dabchick_through(dabchick_frames *f, const dabchick_rate_entry *rate,
+        dabchick_channel_state *ch, int k, int n, int apart)
+{
+    int at = k;
+    int i;
+    int w;
+
+    for (i = 0; i < n; i++) {
+        f->from[i] = f->wide != 0 ? dabchick_from_int32(f->in32[at]) : f->in[at];
+        at += apart;
+    }
+#ifndef DABCHICK_NO_SINGLES
+    if (ch == NULL) {
+        if (dabchick_run_one(f->s, f->ins, f->outs) != 0) {
+            return 1;
+        }
+    } else
+#endif
+    {
+        dabchick_run_block(rate, ch, f->from, f->outs, 0, n);
+    }
+    at = k * DABCHICK_WAYS;
+    for (i = 0; i < n; i++) {
+        for (w = 0; w < DABCHICK_WAYS; w++) {
+            if (f->wide != 0) {
+                f->out32[at + w] = dabchick_to_int32(f->to[w][i]);
+            } else {
+                f->out[at + w] = f->to[w][i];
+            }
+        }
+        at += apart * DABCHICK_WAYS;
+    }
+    return 0;
+}
+
 /* n frames. */
 static DABCHICK_SMALL int dabchick_run_side_by_side(dabchick_state *s, dabchick_frames *f, int n)
 {
-    const float *in[DABCHICK_CHANNELS];
-    float *out[DABCHICK_CHANNELS * DABCHICK_WAYS];
+    int beside = 1; /* channels in a row of to */
+    int k = 0;
     int c;
     int w;
 
@@ -2758,32 +2760,26 @@ static DABCHICK_SMALL int dabchick_run_side_by_side(dabchick_state *s, dabchick_
         return 0;
     }
 #endif
-
-    for (c = 0; c < DABCHICK_CHANNELS; c++) {
 #ifndef DABCHICK_NO_SINGLES
-        const int at = n == 1 ? c : 0;
-#else
-        const int at = 0;
+    f->s = s;
+    if (n == 1) {
+        beside = DABCHICK_CHANNELS;
+    }
 #endif
-
-        in[c] = &f->from[at];
+    for (c = 0; c < beside; c++) {
+        f->ins[c] = &f->from[c];
         for (w = 0; w < DABCHICK_WAYS; w++) {
-            out[(c * DABCHICK_WAYS) + w] = &f->to[w][at];
+            f->outs[k] = &f->to[w][c];
+            k++;
         }
     }
 #ifndef DABCHICK_NO_SINGLES
-    if (n == 1) { /* the samples of all channels beside each other */
-        int bad;
-
-        dabchick_take(f, 0, DABCHICK_CHANNELS, 1);
-        bad = dabchick_run_one(s, in, out);
-        if (bad == 0) {
-            dabchick_give(f, 0, DABCHICK_CHANNELS, DABCHICK_WAYS);
-        }
-        return bad;
+    if (n == 1) {
+        return dabchick_through(f, NULL, NULL, 0, DABCHICK_CHANNELS, 1);
     }
 #endif
-    return dabchick_run_all(s, in, out, f, n);
+    f->through = dabchick_through;
+    return dabchick_run_all(s, NULL, NULL, f, n);
 }
 
 int dabchick_run_frames(dabchick_state *s, const float *in, float *out, int n)

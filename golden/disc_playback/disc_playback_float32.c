@@ -97,8 +97,7 @@
 #define DISC_PLAYBACK_CHECK 0x5462ff76u
 #define DISC_PLAYBACK_TICK 32u /* samples between two looks at what is asked for */
 #define DISC_PLAYBACK_REST 256u /* and between two looks for sections that have come to rest */
-#define DISC_PLAYBACK_SIZE 0x7fffffffu /* what disc_playback_bits has of a sample's size */
-#define DISC_PLAYBACK_GARBAGE 0x5f800000u /* size of what is no sample */
+#define DISC_PLAYBACK_GARBAGE 0xbf000000u /* disc_playback_bits without the sign, << 1, of what is no sample */
 #if defined __GNUC__ && defined __arm__ && defined __ARM_FP
 #define DISC_PLAYBACK_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
@@ -275,14 +274,13 @@ static inline float disc_playback_from_int32(int32_t x)
 static inline int32_t disc_playback_to_int32(float x)
 {
     const float scaled = x * (float)2147483648.0;
-    const float inside = scaled > (float)-2147483648.0 && scaled < (float)2147483647.0 ?
-        scaled : (float)0;
+    const float above = scaled > (float)-2147483648.0 ? scaled : (float)-2147483648.0;
+    const float inside = above < (float)2147483647.0 ? above : (float)0;
     const int32_t whole = (int32_t)inside;
     const float rest = inside - (float)whole;
     const int32_t near = whole + (int32_t)(rest + rest); /* 1 from a half on */
-    const int32_t out = scaled >= (float)2147483647.0 ? INT32_MAX : near;
 
-    return scaled > (float)-2147483648.0 ? out : INT32_MIN;
+    return above < (float)2147483647.0 ? near : INT32_MAX;
 }
 
 #ifdef DISC_PLAYBACK_SEVERAL
@@ -333,24 +331,22 @@ static DISC_PLAYBACK_INLINE void disc_playback_keep_first(disc_playback_memory *
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 1 sections of one form; between them everything is
- * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
-static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const float *table,
+ * in registers. Those that begin no list have no gain; an empty list is the gain alone. n is not 0.
+ * What returns is where the next list begins. */
+static DISC_PLAYBACK_NOINLINE const uint16_t * disc_playback_run_list(const float *table,
         const uint16_t *list, disc_playback_memory *m, float gain, const float *from, float *to, int n)
 {
     DISC_PLAYBACK_AS_WRITTEN
     const float *const end = &to[n];
     unsigned int word = *list;
 
-    if (n == 0) {
-        return;
-    }
     if (word == 0u) {
-        while (to != end) {
+        do {
             *to = gain * *from;
             from++;
             to++;
-        }
-        return;
+        } while (to != end);
+        return list + 1;
     }
     do {
         const float *w = &table[word & DISC_PLAYBACK_ROW];
@@ -422,6 +418,7 @@ static DISC_PLAYBACK_NOINLINE void disc_playback_run_list(const float *table,
         list++;
         word = *list;
     } while (word != 0u);
+    return list + 1;
 }
 
 /* n samples of a fade, from its sample from on: from io to other, or where there is no other from
@@ -443,15 +440,6 @@ static DISC_PLAYBACK_COLD void disc_playback_fade(float *io, const float *other,
             io[i] = w * io[i];
         }
     }
-}
-
-/* Where the next list begins. */
-static inline const uint16_t *disc_playback_behind(const uint16_t *list)
-{
-    while (*list != 0u) {
-        list++;
-    }
-    return list + 1;
 }
 
 /* The list of what the choices pick, of cascade c. What returns is where the next one begins. */
@@ -497,26 +485,26 @@ static DISC_PLAYBACK_COLD void disc_playback_run_beside(const disc_playback_rate
     const disc_playback_cascade_entry *cascade = &rate->cascade[c];
     uint16_t list[DISC_PLAYBACK_SWITCHES + 1];
     (void)disc_playback_make_list(rate, ch, c, list);
-    disc_playback_run_list(rate->sections, list, &ch->then[cascade->first],
+    (void)disc_playback_run_list(rate->sections, list, &ch->then[cascade->first],
         1.0f, io, beside, n);
 }
 
-/* Gain and sections of cascade c over n samples, from -> io. */
-static inline void disc_playback_run_cascade(const disc_playback_rate_entry *rate, disc_playback_channel_state *ch,
-        int c, const uint16_t *picked,
+/* Gain and sections of cascade c over n samples, from -> io. What returns is where
+ * the list of what settings pick begins of the next one. */
+static inline const uint16_t * disc_playback_run_cascade(const disc_playback_rate_entry *rate,
+        disc_playback_channel_state *ch, int c, const uint16_t *picked,
         const float *from, float *io, float *beside, int n)
 {
     const disc_playback_cascade_entry *cascade = &rate->cascade[c];
 
-    disc_playback_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
+    (void)disc_playback_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
         cascade->gain, from, io, n);
     if (ch->change >= 0 && cascade->end > cascade->first) {
         disc_playback_run_beside(rate, ch, c, io, beside, n);
     }
-    if (*picked != 0u) {
-        disc_playback_run_list(rate->sections, picked, &ch->now[cascade->split],
+    return *picked == 0u ? picked + 1
+        : disc_playback_run_list(rate->sections, picked, &ch->now[cascade->split],
             1.0f, io, io, n);
-    }
 }
 
 /* The common part over n samples of one channel: in[i] -> now[i].
@@ -538,9 +526,9 @@ static int disc_playback_run_common(const disc_playback_rate_entry *rate, disc_p
         float x = in[i];
         now[i] = gain * x;
     }
-    if ((sizes & DISC_PLAYBACK_SIZE) >= DISC_PLAYBACK_GARBAGE) { /* perhaps */
+    if ((sizes << 1) >= DISC_PLAYBACK_GARBAGE) { /* perhaps */
         good = 0;
-        while (good < n && (disc_playback_bits(in[good]) & DISC_PLAYBACK_SIZE) < DISC_PLAYBACK_GARBAGE) {
+        while (good < n && (disc_playback_bits(in[good]) << 1) < DISC_PLAYBACK_GARBAGE) {
             good++;
         }
         if (good < n) {
@@ -578,14 +566,15 @@ static void disc_playback_run_ways(const disc_playback_rate_entry *rate, disc_pl
         const float *now, int good, float *const *out, int at, int n)
 {
     float beside[DISC_PLAYBACK_TICK];
-    const uint16_t *picked = ch->list;
+    const uint16_t *picked = &ch->list[1]; /* behind that of the common part, which is empty */
     int c;
 
     for (c = 1; c <= DISC_PLAYBACK_WAYS; c++) {
         float *io = &out[c - 1][at];
 
-        picked = disc_playback_behind(picked);
-        disc_playback_run_cascade(rate, ch, c, picked, now, io, beside, good);
+        if (good > 0) {
+            picked = disc_playback_run_cascade(rate, ch, c, picked, now, io, beside, good);
+        }
         if (ch->calm == 0u) {
             disc_playback_shade(rate, ch, &rate->cascade[c], io, beside, good, n);
         }
@@ -821,15 +810,25 @@ static inline void disc_playback_step(const disc_playback_rate_entry *rate,
 #endif
 
 /* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
-typedef struct {
+typedef struct disc_playback_frames disc_playback_frames;
+struct disc_playback_frames {
     const float *in;
     float *out;
     const int32_t *in32; /* where they are wide */
     int32_t *out32;
     int wide;
+#ifndef DISC_PLAYBACK_NO_SINGLES
+    disc_playback_state *s;
+#endif
+    /* Takes samples through their filters: by a pointer, so that programs without frames are
+     * linked without it. */
+    int (*through)(disc_playback_frames *f, const disc_playback_rate_entry *rate,
+        disc_playback_channel_state *ch, int k, int n, int apart);
+    const float *ins[DISC_PLAYBACK_CHANNELS];
+    float *outs[DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS];
     float from[DISC_PLAYBACK_TICK];
     float to[DISC_PLAYBACK_WAYS][DISC_PLAYBACK_TICK];
-} disc_playback_frames;
+};
 /* ---- lanes ---------------------------------------------------------------------------- */
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
@@ -1434,6 +1433,15 @@ static int disc_playback_lane_fill(const float *table, const uint16_t *list,
     return k;
 }
 
+/* Where the next list begins. */
+static inline const uint16_t *disc_playback_behind(const uint16_t *list)
+{
+    while (*list != 0u) {
+        list++;
+    }
+    return list + 1;
+}
+
 /* A lane's sections; behind its last one some that change nothing. */
 static void disc_playback_lane_enter(const disc_playback_rate_entry *rate, const disc_playback_channel_state *ch, int way,
         disc_playback_lane_group *group, int l)
@@ -1798,7 +1806,7 @@ static inline uint32_t disc_playback_lane_take(float gain, const float *in, floa
         const float scaled = gain * all;
         now[i] = scaled;
     }
-    return sizes & DISC_PLAYBACK_SIZE;
+    return sizes << 1;
 }
 
 /* One sample of all channels, number at, or one frame. What returns is 1, or 0 where one may be
@@ -2028,8 +2036,8 @@ static DISC_PLAYBACK_COLD void disc_playback_rest(disc_playback_memory *m, int s
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if ((disc_playback_bits(m[k].p) & DISC_PLAYBACK_SIZE) < 0xd800000u
-                && (disc_playback_bits(m[k].q) & DISC_PLAYBACK_SIZE) < 0xd800000u) {
+        if ((disc_playback_bits(m[k].p) << 1) < 0x1b000000u
+                && (disc_playback_bits(m[k].q) << 1) < 0x1b000000u) {
             m[k].p = 0.0f;
             m[k].q = 0.0f;
         }
@@ -2041,22 +2049,18 @@ static void disc_playback_tick_channel(const disc_playback_rate_entry *rate, dis
         const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
+    const int mute = (int)asked[DISC_PLAYBACK_MUTE];
+
     disc_playback_change_settings(rate, ch, asked);
     ch->fresh = 0u;
     if (ch->open == 0) {
-        ch->step = asked[DISC_PLAYBACK_MUTE] != 0u ? 0 : 1;
+        ch->step = (int8_t)(1 - mute);
     } else if (ch->open == fade) {
-        ch->step = asked[DISC_PLAYBACK_MUTE] != 0u ? -1 : 0;
+        ch->step = (int8_t)-mute;
     } else {
         /* a fade goes on to its end */
     }
-    if (ch->open != fade || ch->step != 0 || ch->dead != 0u || ch->change >= 0) {
-        ch->calm = 0u;
-    } else if (ch->calm == 0u) {
-        ch->calm = 1u;
-    } else {
-        /* as before */
-    }
+    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
 }
 
 #ifndef DISC_PLAYBACK_NO_SINGLES
@@ -2068,22 +2072,17 @@ static void disc_playback_find_mates(disc_playback_state *s)
     for (c = 0; c < DISC_PLAYBACK_CHANNELS - 1; c += 2) {
         disc_playback_channel_state *const ch = &s->channel[c];
 
-        if (ch[1].calm == 0u) {
-            ch->calm = ch->calm != 0u ? 1u : 0u;
-        } else if (ch->calm == 1u
+        if (ch->calm != 0u && ch[1].calm != 0u
                 && memcmp(ch->chosen, ch[1].chosen, sizeof ch->chosen) == 0) {
             ch->calm = 2u;
-        } else {
-            /* as before */
         }
     }
 }
 #endif
 
 /* What is due of all channels. */
-static DISC_PLAYBACK_COLD void disc_playback_tick(disc_playback_state *s)
+static DISC_PLAYBACK_COLD void disc_playback_tick(disc_playback_state *s, const disc_playback_rate_entry *rate)
 {
-    const disc_playback_rate_entry *const rate = &disc_playback_rate_table[s->rate];
     int c;
 
     for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
@@ -2110,13 +2109,13 @@ static DISC_PLAYBACK_COLD void disc_playback_tick(disc_playback_state *s)
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
-static int disc_playback_begin(disc_playback_state *s, int n)
+static int disc_playback_begin(disc_playback_state *s, const disc_playback_rate_entry *rate, int n)
 {
     const uint32_t into = s->count % DISC_PLAYBACK_TICK;
     const int left = (int)(DISC_PLAYBACK_TICK - into);
 
     if (into == 0u) {
-        disc_playback_tick(s);
+        disc_playback_tick(s, rate);
     }
     return n < left ? n : left;
 }
@@ -2257,38 +2256,7 @@ int disc_playback_garbage(const disc_playback_state *s, int channel)
     return disc_playback_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-
-/* Takes n samples from frames: number k of all channels', and then those so many further on. */
-static DISC_PLAYBACK_SMALL void disc_playback_take(disc_playback_frames *f, int k, int n, int apart)
-{
-    int i;
-
-    for (i = 0; i < n; i++) {
-        f->from[i] = f->wide != 0 ? disc_playback_from_int32(f->in32[k]) : f->in[k];
-        k += apart;
-    }
-}
-
-/* Gives those of their ways back in the same way. */
-static DISC_PLAYBACK_SMALL void disc_playback_give(const disc_playback_frames *f, int k, int n, int apart)
-{
-    int i;
-    int w;
-
-    for (i = 0; i < n; i++) {
-        for (w = 0; w < DISC_PLAYBACK_WAYS; w++) {
-            if (f->wide != 0) {
-                f->out32[k + w] = disc_playback_to_int32(f->to[w][i]);
-            } else {
-                f->out[k + w] = f->to[w][i];
-            }
-        }
-        k += apart;
-    }
-}
-
-/* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
- * meanwhile. */
+/* n samples of all channels: in -> out, or from frames to frames. */
 static DISC_PLAYBACK_BLOCKS int disc_playback_run_all(disc_playback_state *s, const float *const *in,
         float *const *out, disc_playback_frames *f, int n)
 {
@@ -2299,7 +2267,7 @@ static DISC_PLAYBACK_BLOCKS int disc_playback_run_all(disc_playback_state *s, co
         return 1;
     }
     while (done < n) {
-        const int chunk = disc_playback_begin(s, n - done);
+        const int chunk = disc_playback_begin(s, rate, n - done);
         int c;
 #ifdef DISC_PLAYBACK_LANES
         const int together = disc_playback_run_calm(s, rate, in, out, f, done, chunk, n - done);
@@ -2311,15 +2279,13 @@ static DISC_PLAYBACK_BLOCKS int disc_playback_run_all(disc_playback_state *s, co
         }
 #endif
         for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
-            const int at = f == NULL ? done : 0;
-            const int k = (done * DISC_PLAYBACK_CHANNELS) + c;
+            disc_playback_channel_state *const ch = &s->channel[c];
 
             if (f != NULL) {
-                disc_playback_take(f, k, chunk, DISC_PLAYBACK_CHANNELS);
-            }
-            disc_playback_run_block(rate, &s->channel[c], &in[c][at], &out[c * DISC_PLAYBACK_WAYS], at, chunk);
-            if (f != NULL) {
-                disc_playback_give(f, k * DISC_PLAYBACK_WAYS, chunk, DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS);
+                (void)f->through(f, rate, ch, (done * DISC_PLAYBACK_CHANNELS) + c, chunk,
+                    DISC_PLAYBACK_CHANNELS);
+            } else {
+                disc_playback_run_block(rate, ch, &in[c][done], &out[c * DISC_PLAYBACK_WAYS], done, chunk);
             }
         }
         s->count = (s->count + (uint32_t)chunk) % DISC_PLAYBACK_REST;
@@ -2361,7 +2327,7 @@ static DISC_PLAYBACK_NOINLINE int disc_playback_run_one(disc_playback_state *s, 
     if (rate == NULL) {
         return 1;
     }
-    (void)disc_playback_begin(s, 1);
+    (void)disc_playback_begin(s, rate, 1);
 #ifdef DISC_PLAYBACK_LANES
     if (disc_playback_run_calm(s, rate, in, out, NULL, 0, 1, 1) > 0) {
         s->count = (s->count + 1u) % DISC_PLAYBACK_REST;
@@ -2377,7 +2343,7 @@ static DISC_PLAYBACK_NOINLINE int disc_playback_run_one(disc_playback_state *s, 
         const float y = *in[other];
 
         if ((unsigned int)ch->calm + mate->calm > 2u /* alike, and both are calm still */
-                && ((disc_playback_bits(x) | disc_playback_bits(y)) & DISC_PLAYBACK_SIZE) < DISC_PLAYBACK_GARBAGE) {
+                && ((disc_playback_bits(x) | disc_playback_bits(y)) << 1) < DISC_PLAYBACK_GARBAGE) {
             disc_playback_step(rate, ch, mate, x, y, &out[c * DISC_PLAYBACK_WAYS], &out[other * DISC_PLAYBACK_WAYS]);
         } else {
             int k;
@@ -2407,11 +2373,47 @@ int disc_playback_run(disc_playback_state *s, const float *const *in, float *con
     return disc_playback_run_all(s, in, out, NULL, n);
 }
 
+/* n samples so many apart, from number k on, of a channel, or without a channel one of each. */
+static DISC_PLAYBACK_SMALL int disc_playback_through(disc_playback_frames *f, const disc_playback_rate_entry *rate,
+        disc_playback_channel_state *ch, int k, int n, int apart)
+{
+    int at = k;
+    int i;
+    int w;
+
+    for (i = 0; i < n; i++) {
+        f->from[i] = f->wide != 0 ? disc_playback_from_int32(f->in32[at]) : f->in[at];
+        at += apart;
+    }
+#ifndef DISC_PLAYBACK_NO_SINGLES
+    if (ch == NULL) {
+        if (disc_playback_run_one(f->s, f->ins, f->outs) != 0) {
+            return 1;
+        }
+    } else
+#endif
+    {
+        disc_playback_run_block(rate, ch, f->from, f->outs, 0, n);
+    }
+    at = k * DISC_PLAYBACK_WAYS;
+    for (i = 0; i < n; i++) {
+        for (w = 0; w < DISC_PLAYBACK_WAYS; w++) {
+            if (f->wide != 0) {
+                f->out32[at + w] = disc_playback_to_int32(f->to[w][i]);
+            } else {
+                f->out[at + w] = f->to[w][i];
+            }
+        }
+        at += apart * DISC_PLAYBACK_WAYS;
+    }
+    return 0;
+}
+
 /* n frames. */
 static DISC_PLAYBACK_SMALL int disc_playback_run_side_by_side(disc_playback_state *s, disc_playback_frames *f, int n)
 {
-    const float *in[DISC_PLAYBACK_CHANNELS];
-    float *out[DISC_PLAYBACK_CHANNELS * DISC_PLAYBACK_WAYS];
+    int beside = 1; /* channels in a row of to */
+    int k = 0;
     int c;
     int w;
 
@@ -2420,32 +2422,26 @@ static DISC_PLAYBACK_SMALL int disc_playback_run_side_by_side(disc_playback_stat
         return 0;
     }
 #endif
-
-    for (c = 0; c < DISC_PLAYBACK_CHANNELS; c++) {
 #ifndef DISC_PLAYBACK_NO_SINGLES
-        const int at = n == 1 ? c : 0;
-#else
-        const int at = 0;
+    f->s = s;
+    if (n == 1) {
+        beside = DISC_PLAYBACK_CHANNELS;
+    }
 #endif
-
-        in[c] = &f->from[at];
+    for (c = 0; c < beside; c++) {
+        f->ins[c] = &f->from[c];
         for (w = 0; w < DISC_PLAYBACK_WAYS; w++) {
-            out[(c * DISC_PLAYBACK_WAYS) + w] = &f->to[w][at];
+            f->outs[k] = &f->to[w][c];
+            k++;
         }
     }
 #ifndef DISC_PLAYBACK_NO_SINGLES
-    if (n == 1) { /* the samples of all channels beside each other */
-        int bad;
-
-        disc_playback_take(f, 0, DISC_PLAYBACK_CHANNELS, 1);
-        bad = disc_playback_run_one(s, in, out);
-        if (bad == 0) {
-            disc_playback_give(f, 0, DISC_PLAYBACK_CHANNELS, DISC_PLAYBACK_WAYS);
-        }
-        return bad;
+    if (n == 1) {
+        return disc_playback_through(f, NULL, NULL, 0, DISC_PLAYBACK_CHANNELS, 1);
     }
 #endif
-    return disc_playback_run_all(s, in, out, f, n);
+    f->through = disc_playback_through;
+    return disc_playback_run_all(s, NULL, NULL, f, n);
 }
 
 int disc_playback_run_frames(disc_playback_state *s, const float *in, float *out, int n)

@@ -96,8 +96,7 @@
 #define DUNLIN_TICK 32u /* samples between two looks at what is asked for */
 #define DUNLIN_REST 256u /* and between two looks for sections that have come to rest */
 #define DUNLIN_HISTORY 3 /* samples of the blocks before that stand in front of one */
-#define DUNLIN_SIZE 0x7fffffffu /* what dunlin_bits has of a sample's size */
-#define DUNLIN_GARBAGE 0x5f800000u /* size of what is no sample */
+#define DUNLIN_GARBAGE 0xbf000000u /* dunlin_bits without the sign, << 1, of what is no sample */
 #if defined __GNUC__ && defined __arm__ && defined __ARM_FP
 #define DUNLIN_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
@@ -239,14 +238,13 @@ static inline float dunlin_from_int32(int32_t x)
 static inline int32_t dunlin_to_int32(float x)
 {
     const float scaled = x * (float)2147483648.0;
-    const float inside = scaled > (float)-2147483648.0 && scaled < (float)2147483647.0 ?
-        scaled : (float)0;
+    const float above = scaled > (float)-2147483648.0 ? scaled : (float)-2147483648.0;
+    const float inside = above < (float)2147483647.0 ? above : (float)0;
     const int32_t whole = (int32_t)inside;
     const float rest = inside - (float)whole;
     const int32_t near = whole + (int32_t)(rest + rest); /* 1 from a half on */
-    const int32_t out = scaled >= (float)2147483647.0 ? INT32_MAX : near;
 
-    return scaled > (float)-2147483648.0 ? out : INT32_MIN;
+    return above < (float)2147483647.0 ? near : INT32_MAX;
 }
 
 #ifdef DUNLIN_SEVERAL
@@ -410,24 +408,22 @@ static DUNLIN_INLINE void dunlin_keep_states_1(dunlin_memory *m, const dunlin_me
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
- * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
-static DUNLIN_NOINLINE void dunlin_run_list(const float *table,
+ * in registers. Those that begin no list have no gain; an empty list is the gain alone. n is not 0.
+ * What returns is where the next list begins. */
+static DUNLIN_NOINLINE const uint16_t * dunlin_run_list(const float *table,
         const uint16_t *list, dunlin_memory *m, float gain, const float *from, float *to, int n)
 {
     DUNLIN_AS_WRITTEN
     const float *const end = &to[n];
     unsigned int word = *list;
 
-    if (n == 0) {
-        return;
-    }
     if (word == 0u) {
-        while (to != end) {
+        do {
             *to = gain * *from;
             from++;
             to++;
-        }
-        return;
+        } while (to != end);
+        return list + 1;
     }
     do {
         const float *w = &table[word & DUNLIN_ROW];
@@ -619,6 +615,7 @@ static DUNLIN_NOINLINE void dunlin_run_list(const float *table,
         list++;
         word = *list;
     } while (word != 0u);
+    return list + 1;
 }
 
 /* What ways hear late stands in front of now: the last samples of the blocks before, as many as the
@@ -664,15 +661,6 @@ static DUNLIN_COLD void dunlin_fade(float *io, const float *other, float step,
     }
 }
 
-/* Where the next list begins. */
-static inline const uint16_t *dunlin_behind(const uint16_t *list)
-{
-    while (*list != 0u) {
-        list++;
-    }
-    return list + 1;
-}
-
 /* The list of what the choices pick, of cascade c. What returns is where the next one begins. */
 static DUNLIN_COLD uint16_t *dunlin_make_list(const dunlin_rate_entry *rate,
         const dunlin_channel_state *ch, int c, uint16_t *list)
@@ -716,26 +704,26 @@ static DUNLIN_COLD void dunlin_run_beside(const dunlin_rate_entry *rate,
     const dunlin_cascade_entry *cascade = &rate->cascade[c];
     uint16_t list[DUNLIN_SWITCHES + 1];
     (void)dunlin_make_list(rate, ch, c, list);
-    dunlin_run_list(rate->sections, list, &ch->then[cascade->first],
+    (void)dunlin_run_list(rate->sections, list, &ch->then[cascade->first],
         1.0f, io, beside, n);
 }
 
-/* Gain and sections of cascade c over n samples, from -> io. */
-static inline void dunlin_run_cascade(const dunlin_rate_entry *rate, dunlin_channel_state *ch,
-        int c, const uint16_t *picked,
+/* Gain and sections of cascade c over n samples, from -> io. What returns is where
+ * the list of what settings pick begins of the next one. */
+static inline const uint16_t * dunlin_run_cascade(const dunlin_rate_entry *rate,
+        dunlin_channel_state *ch, int c, const uint16_t *picked,
         const float *from, float *io, float *beside, int n)
 {
     const dunlin_cascade_entry *cascade = &rate->cascade[c];
 
-    dunlin_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
+    (void)dunlin_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
         cascade->gain, from, io, n);
     if (ch->change >= 0 && cascade->end > cascade->first) {
         dunlin_run_beside(rate, ch, c, io, beside, n);
     }
-    if (*picked != 0u) {
-        dunlin_run_list(rate->sections, picked, &ch->now[cascade->split],
+    return *picked == 0u ? picked + 1
+        : dunlin_run_list(rate->sections, picked, &ch->now[cascade->split],
             1.0f, io, io, n);
-    }
 }
 
 /* The common part over n samples of one channel: in[i] -> now[i].
@@ -754,9 +742,9 @@ static int dunlin_run_common(const dunlin_rate_entry *rate, dunlin_channel_state
     for (i = 0; i < good; i++) {
         sizes |= dunlin_bits(in[i]);
     }
-    if ((sizes & DUNLIN_SIZE) >= DUNLIN_GARBAGE) { /* perhaps */
+    if ((sizes << 1) >= DUNLIN_GARBAGE) { /* perhaps */
         good = 0;
-        while (good < n && (dunlin_bits(in[good]) & DUNLIN_SIZE) < DUNLIN_GARBAGE) {
+        while (good < n && (dunlin_bits(in[good]) << 1) < DUNLIN_GARBAGE) {
             good++;
         }
         if (good < n) {
@@ -765,8 +753,10 @@ static int dunlin_run_common(const dunlin_rate_entry *rate, dunlin_channel_state
         }
     }
     dunlin_recall(rate, ch, now);
-    dunlin_run_list(rate->sections, &rate->lists[rate->cascade[0].list],
-        &ch->now[rate->cascade[0].from], rate->cascade[0].gain, in, now, good);
+    if (good > 0) {
+        (void)dunlin_run_list(rate->sections, &rate->lists[rate->cascade[0].list],
+            &ch->now[rate->cascade[0].from], rate->cascade[0].gain, in, now, good);
+    }
     return good;
 }
 
@@ -797,7 +787,7 @@ static void dunlin_run_ways(const dunlin_rate_entry *rate, dunlin_channel_state 
         const float *now, int good, float *const *out, int at, int n)
 {
     float beside[DUNLIN_TICK];
-    const uint16_t *picked = ch->list;
+    const uint16_t *picked = &ch->list[1]; /* behind that of the common part, which is empty */
     int c;
 
     for (c = 1; c <= DUNLIN_WAYS; c++) {
@@ -805,8 +795,9 @@ static void dunlin_run_ways(const dunlin_rate_entry *rate, dunlin_channel_state 
         float *io = &out[c - 1][at];
         const float *from = &now[-(int)cascade->delay];
 
-        picked = dunlin_behind(picked);
-        dunlin_run_cascade(rate, ch, c, picked, from, io, beside, good);
+        if (good > 0) {
+            picked = dunlin_run_cascade(rate, ch, c, picked, from, io, beside, good);
+        }
         if (ch->calm == 0u) {
             dunlin_shade(rate, ch, &rate->cascade[c], io, beside, good, n);
         }
@@ -1019,15 +1010,25 @@ static inline void dunlin_step(const dunlin_rate_entry *rate,
 #endif
 
 /* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
-typedef struct {
+typedef struct dunlin_frames dunlin_frames;
+struct dunlin_frames {
     const float *in;
     float *out;
     const int32_t *in32; /* where they are wide */
     int32_t *out32;
     int wide;
+#ifndef DUNLIN_NO_SINGLES
+    dunlin_state *s;
+#endif
+    /* Takes samples through their filters: by a pointer, so that programs without frames are
+     * linked without it. */
+    int (*through)(dunlin_frames *f, const dunlin_rate_entry *rate,
+        dunlin_channel_state *ch, int k, int n, int apart);
+    const float *ins[DUNLIN_CHANNELS];
+    float *outs[DUNLIN_CHANNELS * DUNLIN_WAYS];
     float from[DUNLIN_TICK];
     float to[DUNLIN_WAYS][DUNLIN_TICK];
-} dunlin_frames;
+};
 /* ---- lanes ---------------------------------------------------------------------------- */
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
@@ -1410,6 +1411,15 @@ static int dunlin_lane_fill(const float *table, const uint16_t *list,
         }
     }
     return k;
+}
+
+/* Where the next list begins. */
+static inline const uint16_t *dunlin_behind(const uint16_t *list)
+{
+    while (*list != 0u) {
+        list++;
+    }
+    return list + 1;
 }
 
 /* A lane's sections; behind its last one some that change nothing. */
@@ -1805,7 +1815,7 @@ static inline uint32_t dunlin_lane_take(float gain, const float *in, float *now,
         const float scaled = gain * all;
         now[i] = scaled;
     }
-    return sizes & DUNLIN_SIZE;
+    return sizes << 1;
 }
 
 /* A channel's common part where there is more than the gain: in -> now. */
@@ -1815,7 +1825,7 @@ static void dunlin_lane_common(const dunlin_rate_entry *rate, dunlin_channel_sta
     const dunlin_cascade_entry *cascade = &rate->cascade[0];
 
     if (rate->lists[cascade->list] != 0u) {
-        dunlin_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain, in, now, n);
+        (void)dunlin_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain, in, now, n);
     }
 }
 
@@ -2127,8 +2137,8 @@ static DUNLIN_COLD void dunlin_rest(dunlin_memory *m, int sections)
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if ((dunlin_bits(m[k].p) & DUNLIN_SIZE) < 0xd800000u
-                && (dunlin_bits(m[k].q) & DUNLIN_SIZE) < 0xd800000u) {
+        if ((dunlin_bits(m[k].p) << 1) < 0x1b000000u
+                && (dunlin_bits(m[k].q) << 1) < 0x1b000000u) {
             m[k].p = 0.0f;
             m[k].q = 0.0f;
         }
@@ -2140,28 +2150,23 @@ static void dunlin_tick_channel(const dunlin_rate_entry *rate, dunlin_channel_st
         const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
+    const int mute = (int)asked[DUNLIN_MUTE];
+
     dunlin_change_settings(rate, ch, asked);
     ch->fresh = 0u;
     if (ch->open == 0) {
-        ch->step = asked[DUNLIN_MUTE] != 0u ? 0 : 1;
+        ch->step = (int8_t)(1 - mute);
     } else if (ch->open == fade) {
-        ch->step = asked[DUNLIN_MUTE] != 0u ? -1 : 0;
+        ch->step = (int8_t)-mute;
     } else {
         /* a fade goes on to its end */
     }
-    if (ch->open != fade || ch->step != 0 || ch->dead != 0u || ch->change >= 0) {
-        ch->calm = 0u;
-    } else if (ch->calm == 0u) {
-        ch->calm = 1u;
-    } else {
-        /* as before */
-    }
+    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
 }
 
 /* What is due of all channels. */
-static DUNLIN_COLD void dunlin_tick(dunlin_state *s)
+static DUNLIN_COLD void dunlin_tick(dunlin_state *s, const dunlin_rate_entry *rate)
 {
-    const dunlin_rate_entry *const rate = &dunlin_rate_table[s->rate];
     int c;
 
     for (c = 0; c < DUNLIN_CHANNELS; c++) {
@@ -2185,13 +2190,13 @@ static DUNLIN_COLD void dunlin_tick(dunlin_state *s)
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
-static int dunlin_begin(dunlin_state *s, int n)
+static int dunlin_begin(dunlin_state *s, const dunlin_rate_entry *rate, int n)
 {
     const uint32_t into = s->count % DUNLIN_TICK;
     const int left = (int)(DUNLIN_TICK - into);
 
     if (into == 0u) {
-        dunlin_tick(s);
+        dunlin_tick(s, rate);
     }
     return n < left ? n : left;
 }
@@ -2332,38 +2337,7 @@ int dunlin_garbage(const dunlin_state *s, int channel)
     return dunlin_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-
-/* Takes n samples from frames: number k of all channels', and then those so many further on. */
-static DUNLIN_SMALL void dunlin_take(dunlin_frames *f, int k, int n, int apart)
-{
-    int i;
-
-    for (i = 0; i < n; i++) {
-        f->from[i] = f->wide != 0 ? dunlin_from_int32(f->in32[k]) : f->in[k];
-        k += apart;
-    }
-}
-
-/* Gives those of their ways back in the same way. */
-static DUNLIN_SMALL void dunlin_give(const dunlin_frames *f, int k, int n, int apart)
-{
-    int i;
-    int w;
-
-    for (i = 0; i < n; i++) {
-        for (w = 0; w < DUNLIN_WAYS; w++) {
-            if (f->wide != 0) {
-                f->out32[k + w] = dunlin_to_int32(f->to[w][i]);
-            } else {
-                f->out[k + w] = f->to[w][i];
-            }
-        }
-        k += apart;
-    }
-}
-
-/* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
- * meanwhile. */
+/* n samples of all channels: in -> out, or from frames to frames. */
 static DUNLIN_BLOCKS int dunlin_run_all(dunlin_state *s, const float *const *in,
         float *const *out, dunlin_frames *f, int n)
 {
@@ -2374,7 +2348,7 @@ static DUNLIN_BLOCKS int dunlin_run_all(dunlin_state *s, const float *const *in,
         return 1;
     }
     while (done < n) {
-        const int chunk = dunlin_begin(s, n - done);
+        const int chunk = dunlin_begin(s, rate, n - done);
         int c;
 #ifdef DUNLIN_LANES
         const int together = dunlin_run_calm(s, rate, in, out, f, done, chunk, n - done);
@@ -2386,15 +2360,13 @@ static DUNLIN_BLOCKS int dunlin_run_all(dunlin_state *s, const float *const *in,
         }
 #endif
         for (c = 0; c < DUNLIN_CHANNELS; c++) {
-            const int at = f == NULL ? done : 0;
-            const int k = (done * DUNLIN_CHANNELS) + c;
+            dunlin_channel_state *const ch = &s->channel[c];
 
             if (f != NULL) {
-                dunlin_take(f, k, chunk, DUNLIN_CHANNELS);
-            }
-            dunlin_run_block(rate, &s->channel[c], &in[c][at], &out[c * DUNLIN_WAYS], at, chunk);
-            if (f != NULL) {
-                dunlin_give(f, k * DUNLIN_WAYS, chunk, DUNLIN_CHANNELS * DUNLIN_WAYS);
+                (void)f->through(f, rate, ch, (done * DUNLIN_CHANNELS) + c, chunk,
+                    DUNLIN_CHANNELS);
+            } else {
+                dunlin_run_block(rate, ch, &in[c][done], &out[c * DUNLIN_WAYS], done, chunk);
             }
         }
         s->count = (s->count + (uint32_t)chunk) % DUNLIN_REST;
@@ -2436,7 +2408,7 @@ static DUNLIN_NOINLINE int dunlin_run_one(dunlin_state *s, const float *const *i
     if (rate == NULL) {
         return 1;
     }
-    (void)dunlin_begin(s, 1);
+    (void)dunlin_begin(s, rate, 1);
 #ifdef DUNLIN_LANES
     if (dunlin_run_calm(s, rate, in, out, NULL, 0, 1, 1) > 0) {
         s->count = (s->count + 1u) % DUNLIN_REST;
@@ -2448,7 +2420,7 @@ static DUNLIN_NOINLINE int dunlin_run_one(dunlin_state *s, const float *const *i
         dunlin_channel_state *const ch = &s->channel[c];
         const float x = *in[c];
 
-        if (ch->calm != 0u && (dunlin_bits(x) & DUNLIN_SIZE) < DUNLIN_GARBAGE) {
+        if (ch->calm != 0u && (dunlin_bits(x) << 1) < DUNLIN_GARBAGE) {
             dunlin_step(rate, ch, x, &out[c * DUNLIN_WAYS]);
         } else {
             dunlin_run_block(rate, ch, in[c], &out[c * DUNLIN_WAYS], 0, 1);
@@ -2474,11 +2446,47 @@ int dunlin_run(dunlin_state *s, const float *const *in, float *const *out, int n
     return dunlin_run_all(s, in, out, NULL, n);
 }
 
+/* n samples so many apart, from number k on, of a channel, or without a channel one of each. */
+static DUNLIN_SMALL int dunlin_through(dunlin_frames *f, const dunlin_rate_entry *rate,
+        dunlin_channel_state *ch, int k, int n, int apart)
+{
+    int at = k;
+    int i;
+    int w;
+
+    for (i = 0; i < n; i++) {
+        f->from[i] = f->wide != 0 ? dunlin_from_int32(f->in32[at]) : f->in[at];
+        at += apart;
+    }
+#ifndef DUNLIN_NO_SINGLES
+    if (ch == NULL) {
+        if (dunlin_run_one(f->s, f->ins, f->outs) != 0) {
+            return 1;
+        }
+    } else
+#endif
+    {
+        dunlin_run_block(rate, ch, f->from, f->outs, 0, n);
+    }
+    at = k * DUNLIN_WAYS;
+    for (i = 0; i < n; i++) {
+        for (w = 0; w < DUNLIN_WAYS; w++) {
+            if (f->wide != 0) {
+                f->out32[at + w] = dunlin_to_int32(f->to[w][i]);
+            } else {
+                f->out[at + w] = f->to[w][i];
+            }
+        }
+        at += apart * DUNLIN_WAYS;
+    }
+    return 0;
+}
+
 /* n frames. */
 static DUNLIN_SMALL int dunlin_run_side_by_side(dunlin_state *s, dunlin_frames *f, int n)
 {
-    const float *in[DUNLIN_CHANNELS];
-    float *out[DUNLIN_CHANNELS * DUNLIN_WAYS];
+    int beside = 1; /* channels in a row of to */
+    int k = 0;
     int c;
     int w;
 
@@ -2487,32 +2495,26 @@ static DUNLIN_SMALL int dunlin_run_side_by_side(dunlin_state *s, dunlin_frames *
         return 0;
     }
 #endif
-
-    for (c = 0; c < DUNLIN_CHANNELS; c++) {
 #ifndef DUNLIN_NO_SINGLES
-        const int at = n == 1 ? c : 0;
-#else
-        const int at = 0;
+    f->s = s;
+    if (n == 1) {
+        beside = DUNLIN_CHANNELS;
+    }
 #endif
-
-        in[c] = &f->from[at];
+    for (c = 0; c < beside; c++) {
+        f->ins[c] = &f->from[c];
         for (w = 0; w < DUNLIN_WAYS; w++) {
-            out[(c * DUNLIN_WAYS) + w] = &f->to[w][at];
+            f->outs[k] = &f->to[w][c];
+            k++;
         }
     }
 #ifndef DUNLIN_NO_SINGLES
-    if (n == 1) { /* the samples of all channels beside each other */
-        int bad;
-
-        dunlin_take(f, 0, DUNLIN_CHANNELS, 1);
-        bad = dunlin_run_one(s, in, out);
-        if (bad == 0) {
-            dunlin_give(f, 0, DUNLIN_CHANNELS, DUNLIN_WAYS);
-        }
-        return bad;
+    if (n == 1) {
+        return dunlin_through(f, NULL, NULL, 0, DUNLIN_CHANNELS, 1);
     }
 #endif
-    return dunlin_run_all(s, in, out, f, n);
+    f->through = dunlin_through;
+    return dunlin_run_all(s, NULL, NULL, f, n);
 }
 
 int dunlin_run_frames(dunlin_state *s, const float *in, float *out, int n)

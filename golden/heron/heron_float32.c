@@ -96,8 +96,7 @@
 #define HERON_TICK 32u /* samples between two looks at what is asked for */
 #define HERON_REST 256u /* and between two looks for sections that have come to rest */
 #define HERON_HISTORY 9 /* samples of the blocks before that stand in front of one */
-#define HERON_SIZE 0x7fffffffu /* what heron_bits has of a sample's size */
-#define HERON_GARBAGE 0x5f800000u /* size of what is no sample */
+#define HERON_GARBAGE 0xbf000000u /* heron_bits without the sign, << 1, of what is no sample */
 #if defined __GNUC__ && defined __arm__ && defined __ARM_FP
 #define HERON_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
@@ -336,14 +335,13 @@ static inline float heron_from_int32(int32_t x)
 static inline int32_t heron_to_int32(float x)
 {
     const float scaled = x * (float)2147483648.0;
-    const float inside = scaled > (float)-2147483648.0 && scaled < (float)2147483647.0 ?
-        scaled : (float)0;
+    const float above = scaled > (float)-2147483648.0 ? scaled : (float)-2147483648.0;
+    const float inside = above < (float)2147483647.0 ? above : (float)0;
     const int32_t whole = (int32_t)inside;
     const float rest = inside - (float)whole;
     const int32_t near = whole + (int32_t)(rest + rest); /* 1 from a half on */
-    const int32_t out = scaled >= (float)2147483647.0 ? INT32_MAX : near;
 
-    return scaled > (float)-2147483648.0 ? out : INT32_MIN;
+    return above < (float)2147483647.0 ? near : INT32_MAX;
 }
 
 #ifdef HERON_SEVERAL
@@ -531,24 +529,22 @@ static HERON_INLINE void heron_words_3(const float *from, float *to)
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 3 sections of one form; between them everything is
- * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
-static HERON_NOINLINE void heron_run_list(const float *table,
+ * in registers. Those that begin no list have no gain; an empty list is the gain alone. n is not 0.
+ * What returns is where the next list begins. */
+static HERON_NOINLINE const uint16_t * heron_run_list(const float *table,
         const uint16_t *list, heron_memory *m, float gain, const float *from, float *to, int n)
 {
     HERON_AS_WRITTEN
     const float *const end = &to[n];
     unsigned int word = *list;
 
-    if (n == 0) {
-        return;
-    }
     if (word == 0u) {
-        while (to != end) {
+        do {
             *to = gain * *from;
             from++;
             to++;
-        }
-        return;
+        } while (to != end);
+        return list + 1;
     }
     do {
         const float *w = &table[word & HERON_ROW];
@@ -813,6 +809,7 @@ static HERON_NOINLINE void heron_run_list(const float *table,
         list++;
         word = *list;
     } while (word != 0u);
+    return list + 1;
 }
 
 /* What ways hear late stands in front of now: the last samples of the blocks before, as many as the
@@ -858,15 +855,6 @@ static HERON_COLD void heron_fade(float *io, const float *other, float step,
     }
 }
 
-/* Where the next list begins. */
-static inline const uint16_t *heron_behind(const uint16_t *list)
-{
-    while (*list != 0u) {
-        list++;
-    }
-    return list + 1;
-}
-
 /* The list of what the choices pick, of cascade c. What returns is where the next one begins. */
 static HERON_COLD uint16_t *heron_make_list(const heron_rate_entry *rate,
         const heron_channel_state *ch, int c, uint16_t *list)
@@ -910,26 +898,26 @@ static HERON_COLD void heron_run_beside(const heron_rate_entry *rate,
     const heron_cascade_entry *cascade = &rate->cascade[c];
     uint16_t list[HERON_SWITCHES + 1];
     (void)heron_make_list(rate, ch, c, list);
-    heron_run_list(rate->sections, list, &ch->then[cascade->first],
+    (void)heron_run_list(rate->sections, list, &ch->then[cascade->first],
         1.0f, io, beside, n);
 }
 
-/* Gain and sections of cascade c over n samples, from -> io. */
-static inline void heron_run_cascade(const heron_rate_entry *rate, heron_channel_state *ch,
-        int c, const uint16_t *picked,
+/* Gain and sections of cascade c over n samples, from -> io. What returns is where
+ * the list of what settings pick begins of the next one. */
+static inline const uint16_t * heron_run_cascade(const heron_rate_entry *rate,
+        heron_channel_state *ch, int c, const uint16_t *picked,
         const float *from, float *io, float *beside, int n)
 {
     const heron_cascade_entry *cascade = &rate->cascade[c];
 
-    heron_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
+    (void)heron_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
         cascade->gain, from, io, n);
     if (ch->change >= 0 && cascade->end > cascade->first) {
         heron_run_beside(rate, ch, c, io, beside, n);
     }
-    if (*picked != 0u) {
-        heron_run_list(rate->sections, picked, &ch->now[cascade->split],
+    return *picked == 0u ? picked + 1
+        : heron_run_list(rate->sections, picked, &ch->now[cascade->split],
             1.0f, io, io, n);
-    }
 }
 
 /* The common part over n samples of one channel: in[i] -> now[i].
@@ -948,9 +936,9 @@ static int heron_run_common(const heron_rate_entry *rate, heron_channel_state *c
     for (i = 0; i < good; i++) {
         sizes |= heron_bits(in[i]);
     }
-    if ((sizes & HERON_SIZE) >= HERON_GARBAGE) { /* perhaps */
+    if ((sizes << 1) >= HERON_GARBAGE) { /* perhaps */
         good = 0;
-        while (good < n && (heron_bits(in[good]) & HERON_SIZE) < HERON_GARBAGE) {
+        while (good < n && (heron_bits(in[good]) << 1) < HERON_GARBAGE) {
             good++;
         }
         if (good < n) {
@@ -959,8 +947,10 @@ static int heron_run_common(const heron_rate_entry *rate, heron_channel_state *c
         }
     }
     heron_recall(rate, ch, now);
-    heron_run_list(rate->sections, &rate->lists[rate->cascade[0].list],
-        &ch->now[rate->cascade[0].from], rate->cascade[0].gain, in, now, good);
+    if (good > 0) {
+        (void)heron_run_list(rate->sections, &rate->lists[rate->cascade[0].list],
+            &ch->now[rate->cascade[0].from], rate->cascade[0].gain, in, now, good);
+    }
     return good;
 }
 
@@ -991,7 +981,7 @@ static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch
         const float *now, int good, float *const *out, int at, int n)
 {
     float beside[HERON_TICK];
-    const uint16_t *picked = ch->list;
+    const uint16_t *picked = &ch->list[1]; /* behind that of the common part, which is empty */
     int c;
 
     for (c = 1; c <= HERON_WAYS; c++) {
@@ -999,8 +989,9 @@ static void heron_run_ways(const heron_rate_entry *rate, heron_channel_state *ch
         float *io = &out[c - 1][at];
         const float *from = &now[-(int)cascade->delay];
 
-        picked = heron_behind(picked);
-        heron_run_cascade(rate, ch, c, picked, from, io, beside, good);
+        if (good > 0) {
+            picked = heron_run_cascade(rate, ch, c, picked, from, io, beside, good);
+        }
         if (ch->calm == 0u) {
             heron_shade(rate, ch, &rate->cascade[c], io, beside, good, n);
         }
@@ -1286,15 +1277,25 @@ static inline void heron_step(const heron_rate_entry *rate,
 #endif
 
 /* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
-typedef struct {
+typedef struct heron_frames heron_frames;
+struct heron_frames {
     const float *in;
     float *out;
     const int32_t *in32; /* where they are wide */
     int32_t *out32;
     int wide;
+#ifndef HERON_NO_SINGLES
+    heron_state *s;
+#endif
+    /* Takes samples through their filters: by a pointer, so that programs without frames are
+     * linked without it. */
+    int (*through)(heron_frames *f, const heron_rate_entry *rate,
+        heron_channel_state *ch, int k, int n, int apart);
+    const float *ins[HERON_CHANNELS];
+    float *outs[HERON_CHANNELS * HERON_WAYS];
     float from[HERON_TICK];
     float to[HERON_WAYS][HERON_TICK];
-} heron_frames;
+};
 /* ---- lanes ---------------------------------------------------------------------------- */
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
@@ -1884,6 +1885,15 @@ static int heron_lane_fill(const float *table, const uint16_t *list,
     return k;
 }
 
+/* Where the next list begins. */
+static inline const uint16_t *heron_behind(const uint16_t *list)
+{
+    while (*list != 0u) {
+        list++;
+    }
+    return list + 1;
+}
+
 /* A lane's sections; behind its last one some that change nothing. */
 static void heron_lane_enter(const heron_rate_entry *rate, const heron_channel_state *ch, int way,
         heron_lane_group *group, int l)
@@ -2329,7 +2339,7 @@ static inline uint32_t heron_lane_take(float gain, const float *in, float *now, 
         const float scaled = gain * all;
         now[i] = scaled;
     }
-    return sizes & HERON_SIZE;
+    return sizes << 1;
 }
 
 /* A channel's common part where there is more than the gain: in -> now. */
@@ -2339,7 +2349,7 @@ static void heron_lane_common(const heron_rate_entry *rate, heron_channel_state 
     const heron_cascade_entry *cascade = &rate->cascade[0];
 
     if (rate->lists[cascade->list] != 0u) {
-        heron_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain, in, now, n);
+        (void)heron_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from], cascade->gain, in, now, n);
     }
 }
 
@@ -2744,8 +2754,8 @@ static HERON_COLD void heron_rest(heron_memory *m, int sections)
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if ((heron_bits(m[k].p) & HERON_SIZE) < 0xd800000u
-                && (heron_bits(m[k].q) & HERON_SIZE) < 0xd800000u) {
+        if ((heron_bits(m[k].p) << 1) < 0x1b000000u
+                && (heron_bits(m[k].q) << 1) < 0x1b000000u) {
             m[k].p = 0.0f;
             m[k].q = 0.0f;
         }
@@ -2757,22 +2767,18 @@ static void heron_tick_channel(const heron_rate_entry *rate, heron_channel_state
         const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
+    const int mute = (int)asked[HERON_MUTE];
+
     heron_change_settings(rate, ch, asked);
     ch->fresh = 0u;
     if (ch->open == 0) {
-        ch->step = asked[HERON_MUTE] != 0u ? 0 : 1;
+        ch->step = (int8_t)(1 - mute);
     } else if (ch->open == fade) {
-        ch->step = asked[HERON_MUTE] != 0u ? -1 : 0;
+        ch->step = (int8_t)-mute;
     } else {
         /* a fade goes on to its end */
     }
-    if (ch->open != fade || ch->step != 0 || ch->dead != 0u || ch->change >= 0) {
-        ch->calm = 0u;
-    } else if (ch->calm == 0u) {
-        ch->calm = 1u;
-    } else {
-        /* as before */
-    }
+    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
 }
 
 #ifndef HERON_NO_SINGLES
@@ -2785,22 +2791,17 @@ static void heron_find_mates(heron_state *s)
     for (c = 0; c < HERON_CHANNELS - 1; c += 2) {
         heron_channel_state *const ch = &s->channel[c];
 
-        if (ch[1].calm == 0u) {
-            ch->calm = ch->calm != 0u ? 1u : 0u;
-        } else if (ch->calm == 1u
+        if (ch->calm != 0u && ch[1].calm != 0u
                 && memcmp(ch->chosen, ch[1].chosen, sizeof ch->chosen) == 0) {
             ch->calm = 2u;
-        } else {
-            /* as before */
         }
     }
 }
 #endif
 
 /* What is due of all channels. */
-static HERON_COLD void heron_tick(heron_state *s)
+static HERON_COLD void heron_tick(heron_state *s, const heron_rate_entry *rate)
 {
-    const heron_rate_entry *const rate = &heron_rate_table[s->rate];
     int c;
 
     for (c = 0; c < HERON_CHANNELS; c++) {
@@ -2827,13 +2828,13 @@ static HERON_COLD void heron_tick(heron_state *s)
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
-static int heron_begin(heron_state *s, int n)
+static int heron_begin(heron_state *s, const heron_rate_entry *rate, int n)
 {
     const uint32_t into = s->count % HERON_TICK;
     const int left = (int)(HERON_TICK - into);
 
     if (into == 0u) {
-        heron_tick(s);
+        heron_tick(s, rate);
     }
     return n < left ? n : left;
 }
@@ -2994,38 +2995,7 @@ int heron_garbage(const heron_state *s, int channel)
     return heron_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-
-/* Takes n samples from frames: number k of all channels', and then those so many further on. */
-static HERON_SMALL void heron_take(heron_frames *f, int k, int n, int apart)
-{
-    int i;
-
-    for (i = 0; i < n; i++) {
-        f->from[i] = f->wide != 0 ? heron_from_int32(f->in32[k]) : f->in[k];
-        k += apart;
-    }
-}
-
-/* Gives those of their ways back in the same way. */
-static HERON_SMALL void heron_give(const heron_frames *f, int k, int n, int apart)
-{
-    int i;
-    int w;
-
-    for (i = 0; i < n; i++) {
-        for (w = 0; w < HERON_WAYS; w++) {
-            if (f->wide != 0) {
-                f->out32[k + w] = heron_to_int32(f->to[w][i]);
-            } else {
-                f->out[k + w] = f->to[w][i];
-            }
-        }
-        k += apart;
-    }
-}
-
-/* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
- * meanwhile. */
+/* n samples of all channels: in -> out, or from frames to frames. */
 static HERON_BLOCKS int heron_run_all(heron_state *s, const float *const *in,
         float *const *out, heron_frames *f, int n)
 {
@@ -3036,7 +3006,7 @@ static HERON_BLOCKS int heron_run_all(heron_state *s, const float *const *in,
         return 1;
     }
     while (done < n) {
-        const int chunk = heron_begin(s, n - done);
+        const int chunk = heron_begin(s, rate, n - done);
         int c;
 #ifdef HERON_LANES
         const int together = heron_run_calm(s, rate, in, out, f, done, chunk, n - done);
@@ -3048,15 +3018,13 @@ static HERON_BLOCKS int heron_run_all(heron_state *s, const float *const *in,
         }
 #endif
         for (c = 0; c < HERON_CHANNELS; c++) {
-            const int at = f == NULL ? done : 0;
-            const int k = (done * HERON_CHANNELS) + c;
+            heron_channel_state *const ch = &s->channel[c];
 
             if (f != NULL) {
-                heron_take(f, k, chunk, HERON_CHANNELS);
-            }
-            heron_run_block(rate, &s->channel[c], &in[c][at], &out[c * HERON_WAYS], at, chunk);
-            if (f != NULL) {
-                heron_give(f, k * HERON_WAYS, chunk, HERON_CHANNELS * HERON_WAYS);
+                (void)f->through(f, rate, ch, (done * HERON_CHANNELS) + c, chunk,
+                    HERON_CHANNELS);
+            } else {
+                heron_run_block(rate, ch, &in[c][done], &out[c * HERON_WAYS], done, chunk);
             }
         }
         s->count = (s->count + (uint32_t)chunk) % HERON_REST;
@@ -3098,7 +3066,7 @@ static HERON_NOINLINE int heron_run_one(heron_state *s, const float *const *in,
     if (rate == NULL) {
         return 1;
     }
-    (void)heron_begin(s, 1);
+    (void)heron_begin(s, rate, 1);
 #ifdef HERON_LANES
     if (heron_run_calm(s, rate, in, out, NULL, 0, 1, 1) > 0) {
         s->count = (s->count + 1u) % HERON_REST;
@@ -3114,7 +3082,7 @@ static HERON_NOINLINE int heron_run_one(heron_state *s, const float *const *in,
         const float y = *in[other];
 
         if ((unsigned int)ch->calm + mate->calm > 2u /* alike, and both are calm still */
-                && ((heron_bits(x) | heron_bits(y)) & HERON_SIZE) < HERON_GARBAGE) {
+                && ((heron_bits(x) | heron_bits(y)) << 1) < HERON_GARBAGE) {
             heron_step(rate, ch, mate, x, y, &out[c * HERON_WAYS], &out[other * HERON_WAYS]);
         } else {
             int k;
@@ -3144,11 +3112,47 @@ int heron_run(heron_state *s, const float *const *in, float *const *out, int n)
     return heron_run_all(s, in, out, NULL, n);
 }
 
+/* n samples so many apart, from number k on, of a channel, or without a channel one of each. */
+static HERON_SMALL int heron_through(heron_frames *f, const heron_rate_entry *rate,
+        heron_channel_state *ch, int k, int n, int apart)
+{
+    int at = k;
+    int i;
+    int w;
+
+    for (i = 0; i < n; i++) {
+        f->from[i] = f->wide != 0 ? heron_from_int32(f->in32[at]) : f->in[at];
+        at += apart;
+    }
+#ifndef HERON_NO_SINGLES
+    if (ch == NULL) {
+        if (heron_run_one(f->s, f->ins, f->outs) != 0) {
+            return 1;
+        }
+    } else
+#endif
+    {
+        heron_run_block(rate, ch, f->from, f->outs, 0, n);
+    }
+    at = k * HERON_WAYS;
+    for (i = 0; i < n; i++) {
+        for (w = 0; w < HERON_WAYS; w++) {
+            if (f->wide != 0) {
+                f->out32[at + w] = heron_to_int32(f->to[w][i]);
+            } else {
+                f->out[at + w] = f->to[w][i];
+            }
+        }
+        at += apart * HERON_WAYS;
+    }
+    return 0;
+}
+
 /* n frames. */
 static HERON_SMALL int heron_run_side_by_side(heron_state *s, heron_frames *f, int n)
 {
-    const float *in[HERON_CHANNELS];
-    float *out[HERON_CHANNELS * HERON_WAYS];
+    int beside = 1; /* channels in a row of to */
+    int k = 0;
     int c;
     int w;
 
@@ -3157,32 +3161,26 @@ static HERON_SMALL int heron_run_side_by_side(heron_state *s, heron_frames *f, i
         return 0;
     }
 #endif
-
-    for (c = 0; c < HERON_CHANNELS; c++) {
 #ifndef HERON_NO_SINGLES
-        const int at = n == 1 ? c : 0;
-#else
-        const int at = 0;
+    f->s = s;
+    if (n == 1) {
+        beside = HERON_CHANNELS;
+    }
 #endif
-
-        in[c] = &f->from[at];
+    for (c = 0; c < beside; c++) {
+        f->ins[c] = &f->from[c];
         for (w = 0; w < HERON_WAYS; w++) {
-            out[(c * HERON_WAYS) + w] = &f->to[w][at];
+            f->outs[k] = &f->to[w][c];
+            k++;
         }
     }
 #ifndef HERON_NO_SINGLES
-    if (n == 1) { /* the samples of all channels beside each other */
-        int bad;
-
-        heron_take(f, 0, HERON_CHANNELS, 1);
-        bad = heron_run_one(s, in, out);
-        if (bad == 0) {
-            heron_give(f, 0, HERON_CHANNELS, HERON_WAYS);
-        }
-        return bad;
+    if (n == 1) {
+        return heron_through(f, NULL, NULL, 0, HERON_CHANNELS, 1);
     }
 #endif
-    return heron_run_all(s, in, out, f, n);
+    f->through = heron_through;
+    return heron_run_all(s, NULL, NULL, f, n);
 }
 
 int heron_run_frames(heron_state *s, const float *in, float *out, int n)

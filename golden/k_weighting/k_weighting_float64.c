@@ -93,8 +93,7 @@
 #define K_WEIGHTING_CHECK 0x7cc78d89u
 #define K_WEIGHTING_TICK 32u /* samples between two looks at what is asked for */
 #define K_WEIGHTING_REST 256u /* and between two looks for sections that have come to rest */
-#define K_WEIGHTING_SIZE 0x7fffffffu /* what k_weighting_bits has of a sample's size */
-#define K_WEIGHTING_GARBAGE 0x43f00000u /* size of what is no sample */
+#define K_WEIGHTING_GARBAGE 0x87e00000u /* k_weighting_bits without the sign, << 1, of what is no sample */
 
 /* Words of a list, one a pass: where the row of its first section begins, which those of the others
  * follow, their kind (1 direct, 2 delta without b1 and b2, 3 delta)
@@ -193,19 +192,18 @@ static inline double k_weighting_from_int32(int32_t x)
 static inline int32_t k_weighting_to_int32(double x)
 {
     const double scaled = x * (double)2147483648.0;
-    const double inside = scaled > (double)-2147483648.0 && scaled < (double)2147483647.0 ?
-        scaled : (double)0;
+    const double above = scaled > (double)-2147483648.0 ? scaled : (double)-2147483648.0;
+    const double inside = above < (double)2147483647.0 ? above : (double)0;
     const int32_t whole = (int32_t)inside;
     const double rest = inside - (double)whole;
     const int32_t near = whole + (int32_t)(rest + rest); /* 1 from a half on */
-    const int32_t out = scaled >= (double)2147483647.0 ? INT32_MAX : near;
 
-    return scaled > (double)-2147483648.0 ? out : INT32_MIN;
+    return above < (double)2147483647.0 ? near : INT32_MAX;
 }
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 2 sections of one form; between them everything is
- * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
+ * in registers. Those that begin no list have no gain; an empty list is the gain alone. n is not 0. */
 static K_WEIGHTING_NOINLINE void k_weighting_run_list(const double *table,
         const uint16_t *list, k_weighting_memory *m, double gain, const double *from, double *to, int n)
 {
@@ -213,15 +211,12 @@ static K_WEIGHTING_NOINLINE void k_weighting_run_list(const double *table,
     const double *const end = &to[n];
     unsigned int word = *list;
 
-    if (n == 0) {
-        return;
-    }
     if (word == 0u) {
-        while (to != end) {
+        do {
             *to = gain * *from;
             from++;
             to++;
-        }
+        } while (to != end);
         return;
     }
     do {
@@ -293,8 +288,8 @@ static K_WEIGHTING_COLD void k_weighting_fade(double *io, double step,
 }
 
 /* Gain and sections of cascade c over n samples, from -> io. */
-static inline void k_weighting_run_cascade(const k_weighting_rate_entry *rate, k_weighting_channel_state *ch,
-        int c, const double *from, double *io, int n)
+static inline void k_weighting_run_cascade(const k_weighting_rate_entry *rate,
+        k_weighting_channel_state *ch, int c, const double *from, double *io, int n)
 {
     const k_weighting_cascade_entry *cascade = &rate->cascade[c];
 
@@ -321,9 +316,9 @@ static int k_weighting_run_common(const k_weighting_rate_entry *rate, k_weightin
         double x = in[i];
         now[i] = gain * x;
     }
-    if ((sizes & K_WEIGHTING_SIZE) >= K_WEIGHTING_GARBAGE) { /* perhaps */
+    if ((sizes << 1) >= K_WEIGHTING_GARBAGE) { /* perhaps */
         good = 0;
-        while (good < n && (k_weighting_bits(in[good]) & K_WEIGHTING_SIZE) < K_WEIGHTING_GARBAGE) {
+        while (good < n && (k_weighting_bits(in[good]) << 1) < K_WEIGHTING_GARBAGE) {
             good++;
         }
         if (good < n) {
@@ -361,7 +356,9 @@ static void k_weighting_run_ways(const k_weighting_rate_entry *rate, k_weighting
     for (c = 1; c <= K_WEIGHTING_WAYS; c++) {
         double *io = &out[c - 1][at];
 
-        k_weighting_run_cascade(rate, ch, c, now, io, good);
+        if (good > 0) {
+            k_weighting_run_cascade(rate, ch, c, now, io, good);
+        }
         if (ch->calm == 0u) {
             k_weighting_shade(rate, ch, io, good, n);
         }
@@ -489,15 +486,25 @@ static inline void k_weighting_step(const k_weighting_rate_entry *rate,
 #endif
 
 /* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
-typedef struct {
+typedef struct k_weighting_frames k_weighting_frames;
+struct k_weighting_frames {
     const double *in;
     double *out;
     const int32_t *in32; /* where they are wide */
     int32_t *out32;
     int wide;
+#ifndef K_WEIGHTING_NO_SINGLES
+    k_weighting_state *s;
+#endif
+    /* Takes samples through their filters: by a pointer, so that programs without frames are
+     * linked without it. */
+    int (*through)(k_weighting_frames *f, const k_weighting_rate_entry *rate,
+        k_weighting_channel_state *ch, int k, int n, int apart);
+    const double *ins[K_WEIGHTING_CHANNELS];
+    double *outs[K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS];
     double from[K_WEIGHTING_TICK];
     double to[K_WEIGHTING_WAYS][K_WEIGHTING_TICK];
-} k_weighting_frames;
+};
 /* ---- lanes ---------------------------------------------------------------------------- */
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
@@ -1214,7 +1221,7 @@ static inline uint32_t k_weighting_lane_take(double gain, const double *in, doub
         const double scaled = gain * all;
         now[i] = scaled;
     }
-    return sizes & K_WEIGHTING_SIZE;
+    return sizes << 1;
 }
 
 /* One sample of all channels, number at, or one frame. What returns is 1, or 0 where one may be
@@ -1391,8 +1398,8 @@ static K_WEIGHTING_COLD void k_weighting_rest(k_weighting_memory *m, int section
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if ((k_weighting_bits(m[k].p) & K_WEIGHTING_SIZE) < 0x39b00000u
-                && (k_weighting_bits(m[k].q) & K_WEIGHTING_SIZE) < 0x39b00000u) {
+        if ((k_weighting_bits(m[k].p) << 1) < 0x73600000u
+                && (k_weighting_bits(m[k].q) << 1) < 0x73600000u) {
             m[k].p = 0.0;
             m[k].q = 0.0;
         }
@@ -1404,21 +1411,17 @@ static void k_weighting_tick_channel(const k_weighting_rate_entry *rate, k_weigh
         const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
+    const int mute = (int)asked[K_WEIGHTING_MUTE];
+
     ch->fresh = 0u;
     if (ch->open == 0) {
-        ch->step = asked[K_WEIGHTING_MUTE] != 0u ? 0 : 1;
+        ch->step = (int8_t)(1 - mute);
     } else if (ch->open == fade) {
-        ch->step = asked[K_WEIGHTING_MUTE] != 0u ? -1 : 0;
+        ch->step = (int8_t)-mute;
     } else {
         /* a fade goes on to its end */
     }
-    if (ch->open != fade || ch->step != 0 || ch->dead != 0u) {
-        ch->calm = 0u;
-    } else if (ch->calm == 0u) {
-        ch->calm = 1u;
-    } else {
-        /* as before */
-    }
+    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u ? 1u : 0u;
 }
 
 #ifndef K_WEIGHTING_NO_SINGLES
@@ -1430,21 +1433,16 @@ static void k_weighting_find_mates(k_weighting_state *s)
     for (c = 0; c < K_WEIGHTING_CHANNELS - 1; c += 2) {
         k_weighting_channel_state *const ch = &s->channel[c];
 
-        if (ch[1].calm == 0u) {
-            ch->calm = ch->calm != 0u ? 1u : 0u;
-        } else if (ch->calm == 1u) {
+        if (ch->calm != 0u && ch[1].calm != 0u) {
             ch->calm = 2u;
-        } else {
-            /* as before */
         }
     }
 }
 #endif
 
 /* What is due of all channels. */
-static K_WEIGHTING_COLD void k_weighting_tick(k_weighting_state *s)
+static K_WEIGHTING_COLD void k_weighting_tick(k_weighting_state *s, const k_weighting_rate_entry *rate)
 {
-    const k_weighting_rate_entry *const rate = &k_weighting_rate_table[s->rate];
     int c;
 
     for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
@@ -1470,13 +1468,13 @@ static K_WEIGHTING_COLD void k_weighting_tick(k_weighting_state *s)
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
-static int k_weighting_begin(k_weighting_state *s, int n)
+static int k_weighting_begin(k_weighting_state *s, const k_weighting_rate_entry *rate, int n)
 {
     const uint32_t into = s->count % K_WEIGHTING_TICK;
     const int left = (int)(K_WEIGHTING_TICK - into);
 
     if (into == 0u) {
-        k_weighting_tick(s);
+        k_weighting_tick(s, rate);
     }
     return n < left ? n : left;
 }
@@ -1606,38 +1604,7 @@ int k_weighting_garbage(const k_weighting_state *s, int channel)
     return k_weighting_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-
-/* Takes n samples from frames: number k of all channels', and then those so many further on. */
-static K_WEIGHTING_SMALL void k_weighting_take(k_weighting_frames *f, int k, int n, int apart)
-{
-    int i;
-
-    for (i = 0; i < n; i++) {
-        f->from[i] = f->wide != 0 ? k_weighting_from_int32(f->in32[k]) : f->in[k];
-        k += apart;
-    }
-}
-
-/* Gives those of their ways back in the same way. */
-static K_WEIGHTING_SMALL void k_weighting_give(const k_weighting_frames *f, int k, int n, int apart)
-{
-    int i;
-    int w;
-
-    for (i = 0; i < n; i++) {
-        for (w = 0; w < K_WEIGHTING_WAYS; w++) {
-            if (f->wide != 0) {
-                f->out32[k + w] = k_weighting_to_int32(f->to[w][i]);
-            } else {
-                f->out[k + w] = f->to[w][i];
-            }
-        }
-        k += apart;
-    }
-}
-
-/* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
- * meanwhile. */
+/* n samples of all channels: in -> out, or from frames to frames. */
 static K_WEIGHTING_BLOCKS int k_weighting_run_all(k_weighting_state *s, const double *const *in,
         double *const *out, k_weighting_frames *f, int n)
 {
@@ -1648,7 +1615,7 @@ static K_WEIGHTING_BLOCKS int k_weighting_run_all(k_weighting_state *s, const do
         return 1;
     }
     while (done < n) {
-        const int chunk = k_weighting_begin(s, n - done);
+        const int chunk = k_weighting_begin(s, rate, n - done);
         int c;
 #ifdef K_WEIGHTING_LANES
         const int together = k_weighting_run_calm(s, rate, in, out, f, done, chunk, n - done);
@@ -1660,15 +1627,13 @@ static K_WEIGHTING_BLOCKS int k_weighting_run_all(k_weighting_state *s, const do
         }
 #endif
         for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
-            const int at = f == NULL ? done : 0;
-            const int k = (done * K_WEIGHTING_CHANNELS) + c;
+            k_weighting_channel_state *const ch = &s->channel[c];
 
             if (f != NULL) {
-                k_weighting_take(f, k, chunk, K_WEIGHTING_CHANNELS);
-            }
-            k_weighting_run_block(rate, &s->channel[c], &in[c][at], &out[c * K_WEIGHTING_WAYS], at, chunk);
-            if (f != NULL) {
-                k_weighting_give(f, k * K_WEIGHTING_WAYS, chunk, K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS);
+                (void)f->through(f, rate, ch, (done * K_WEIGHTING_CHANNELS) + c, chunk,
+                    K_WEIGHTING_CHANNELS);
+            } else {
+                k_weighting_run_block(rate, ch, &in[c][done], &out[c * K_WEIGHTING_WAYS], done, chunk);
             }
         }
         s->count = (s->count + (uint32_t)chunk) % K_WEIGHTING_REST;
@@ -1710,7 +1675,7 @@ static K_WEIGHTING_NOINLINE int k_weighting_run_one(k_weighting_state *s, const 
     if (rate == NULL) {
         return 1;
     }
-    (void)k_weighting_begin(s, 1);
+    (void)k_weighting_begin(s, rate, 1);
 #ifdef K_WEIGHTING_LANES
     if (k_weighting_run_calm(s, rate, in, out, NULL, 0, 1, 1) > 0) {
         s->count = (s->count + 1u) % K_WEIGHTING_REST;
@@ -1726,7 +1691,7 @@ static K_WEIGHTING_NOINLINE int k_weighting_run_one(k_weighting_state *s, const 
         const double y = *in[other];
 
         if ((unsigned int)ch->calm + mate->calm > 2u /* alike, and both are calm still */
-                && ((k_weighting_bits(x) | k_weighting_bits(y)) & K_WEIGHTING_SIZE) < K_WEIGHTING_GARBAGE) {
+                && ((k_weighting_bits(x) | k_weighting_bits(y)) << 1) < K_WEIGHTING_GARBAGE) {
             k_weighting_step(rate, ch, mate, x, y, &out[c * K_WEIGHTING_WAYS], &out[other * K_WEIGHTING_WAYS]);
         } else {
             int k;
@@ -1756,11 +1721,47 @@ int k_weighting_run(k_weighting_state *s, const double *const *in, double *const
     return k_weighting_run_all(s, in, out, NULL, n);
 }
 
+/* n samples so many apart, from number k on, of a channel, or without a channel one of each. */
+static K_WEIGHTING_SMALL int k_weighting_through(k_weighting_frames *f, const k_weighting_rate_entry *rate,
+        k_weighting_channel_state *ch, int k, int n, int apart)
+{
+    int at = k;
+    int i;
+    int w;
+
+    for (i = 0; i < n; i++) {
+        f->from[i] = f->wide != 0 ? k_weighting_from_int32(f->in32[at]) : f->in[at];
+        at += apart;
+    }
+#ifndef K_WEIGHTING_NO_SINGLES
+    if (ch == NULL) {
+        if (k_weighting_run_one(f->s, f->ins, f->outs) != 0) {
+            return 1;
+        }
+    } else
+#endif
+    {
+        k_weighting_run_block(rate, ch, f->from, f->outs, 0, n);
+    }
+    at = k * K_WEIGHTING_WAYS;
+    for (i = 0; i < n; i++) {
+        for (w = 0; w < K_WEIGHTING_WAYS; w++) {
+            if (f->wide != 0) {
+                f->out32[at + w] = k_weighting_to_int32(f->to[w][i]);
+            } else {
+                f->out[at + w] = f->to[w][i];
+            }
+        }
+        at += apart * K_WEIGHTING_WAYS;
+    }
+    return 0;
+}
+
 /* n frames. */
 static K_WEIGHTING_SMALL int k_weighting_run_side_by_side(k_weighting_state *s, k_weighting_frames *f, int n)
 {
-    const double *in[K_WEIGHTING_CHANNELS];
-    double *out[K_WEIGHTING_CHANNELS * K_WEIGHTING_WAYS];
+    int beside = 1; /* channels in a row of to */
+    int k = 0;
     int c;
     int w;
 
@@ -1769,32 +1770,26 @@ static K_WEIGHTING_SMALL int k_weighting_run_side_by_side(k_weighting_state *s, 
         return 0;
     }
 #endif
-
-    for (c = 0; c < K_WEIGHTING_CHANNELS; c++) {
 #ifndef K_WEIGHTING_NO_SINGLES
-        const int at = n == 1 ? c : 0;
-#else
-        const int at = 0;
+    f->s = s;
+    if (n == 1) {
+        beside = K_WEIGHTING_CHANNELS;
+    }
 #endif
-
-        in[c] = &f->from[at];
+    for (c = 0; c < beside; c++) {
+        f->ins[c] = &f->from[c];
         for (w = 0; w < K_WEIGHTING_WAYS; w++) {
-            out[(c * K_WEIGHTING_WAYS) + w] = &f->to[w][at];
+            f->outs[k] = &f->to[w][c];
+            k++;
         }
     }
 #ifndef K_WEIGHTING_NO_SINGLES
-    if (n == 1) { /* the samples of all channels beside each other */
-        int bad;
-
-        k_weighting_take(f, 0, K_WEIGHTING_CHANNELS, 1);
-        bad = k_weighting_run_one(s, in, out);
-        if (bad == 0) {
-            k_weighting_give(f, 0, K_WEIGHTING_CHANNELS, K_WEIGHTING_WAYS);
-        }
-        return bad;
+    if (n == 1) {
+        return k_weighting_through(f, NULL, NULL, 0, K_WEIGHTING_CHANNELS, 1);
     }
 #endif
-    return k_weighting_run_all(s, in, out, f, n);
+    f->through = k_weighting_through;
+    return k_weighting_run_all(s, NULL, NULL, f, n);
 }
 
 int k_weighting_run_frames(k_weighting_state *s, const double *in, double *out, int n)

@@ -94,8 +94,7 @@
 #define PIPIT_CHECK 0x3653ade3u
 #define PIPIT_TICK 32u /* samples between two looks at what is asked for */
 #define PIPIT_REST 256u /* and between two looks for sections that have come to rest */
-#define PIPIT_SIZE 0x7fffffffu /* what pipit_bits has of a sample's size */
-#define PIPIT_GARBAGE 0x5f800000u /* size of what is no sample */
+#define PIPIT_GARBAGE 0xbf000000u /* pipit_bits without the sign, << 1, of what is no sample */
 #if defined __GNUC__ && defined __arm__ && defined __ARM_FP
 #define PIPIT_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
@@ -199,14 +198,13 @@ static inline float pipit_from_int32(int32_t x)
 static inline int32_t pipit_to_int32(float x)
 {
     const float scaled = x * (float)2147483648.0;
-    const float inside = scaled > (float)-2147483648.0 && scaled < (float)2147483647.0 ?
-        scaled : (float)0;
+    const float above = scaled > (float)-2147483648.0 ? scaled : (float)-2147483648.0;
+    const float inside = above < (float)2147483647.0 ? above : (float)0;
     const int32_t whole = (int32_t)inside;
     const float rest = inside - (float)whole;
     const int32_t near = whole + (int32_t)(rest + rest); /* 1 from a half on */
-    const int32_t out = scaled >= (float)2147483647.0 ? INT32_MAX : near;
 
-    return scaled > (float)-2147483648.0 ? out : INT32_MIN;
+    return above < (float)2147483647.0 ? near : INT32_MAX;
 }
 
 #ifdef PIPIT_SEVERAL
@@ -313,7 +311,7 @@ static PIPIT_INLINE void pipit_keep_states_1(pipit_memory *m, const pipit_memory
 
 /* gain times n samples, and the sections of a list over them: from -> to, which may be the same.
  * Each pass takes samples through up to 2 sections of one form; between them everything is
- * in registers. Those that begin no list have no gain; an empty list is the gain alone. */
+ * in registers. Those that begin no list have no gain; an empty list is the gain alone. n is not 0. */
 static PIPIT_NOINLINE void pipit_run_list(const float *table,
         const uint16_t *list, pipit_memory *m, float gain, const float *from, float *to, int n)
 {
@@ -321,15 +319,12 @@ static PIPIT_NOINLINE void pipit_run_list(const float *table,
     const float *const end = &to[n];
     unsigned int word = *list;
 
-    if (n == 0) {
-        return;
-    }
     if (word == 0u) {
-        while (to != end) {
+        do {
             *to = gain * *from;
             from++;
             to++;
-        }
+        } while (to != end);
         return;
     }
     do {
@@ -478,8 +473,8 @@ static PIPIT_COLD void pipit_fade(float *io, float step,
 }
 
 /* Gain and sections of cascade c over n samples, from -> io. */
-static inline void pipit_run_cascade(const pipit_rate_entry *rate, pipit_channel_state *ch,
-        int c, const float *from, float *io, int n)
+static inline void pipit_run_cascade(const pipit_rate_entry *rate,
+        pipit_channel_state *ch, int c, const float *from, float *io, int n)
 {
     const pipit_cascade_entry *cascade = &rate->cascade[c];
 
@@ -506,9 +501,9 @@ static int pipit_run_common(const pipit_rate_entry *rate, pipit_channel_state *c
         float x = in[i];
         now[i] = gain * x;
     }
-    if ((sizes & PIPIT_SIZE) >= PIPIT_GARBAGE) { /* perhaps */
+    if ((sizes << 1) >= PIPIT_GARBAGE) { /* perhaps */
         good = 0;
-        while (good < n && (pipit_bits(in[good]) & PIPIT_SIZE) < PIPIT_GARBAGE) {
+        while (good < n && (pipit_bits(in[good]) << 1) < PIPIT_GARBAGE) {
             good++;
         }
         if (good < n) {
@@ -546,7 +541,9 @@ static void pipit_run_ways(const pipit_rate_entry *rate, pipit_channel_state *ch
     for (c = 1; c <= PIPIT_WAYS; c++) {
         float *io = &out[c - 1][at];
 
-        pipit_run_cascade(rate, ch, c, now, io, good);
+        if (good > 0) {
+            pipit_run_cascade(rate, ch, c, now, io, good);
+        }
         if (ch->calm == 0u) {
             pipit_shade(rate, ch, io, good, n);
         }
@@ -719,15 +716,25 @@ static inline void pipit_step(const pipit_rate_entry *rate,
 #endif
 
 /* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
-typedef struct {
+typedef struct pipit_frames pipit_frames;
+struct pipit_frames {
     const float *in;
     float *out;
     const int32_t *in32; /* where they are wide */
     int32_t *out32;
     int wide;
+#ifndef PIPIT_NO_SINGLES
+    pipit_state *s;
+#endif
+    /* Takes samples through their filters: by a pointer, so that programs without frames are
+     * linked without it. */
+    int (*through)(pipit_frames *f, const pipit_rate_entry *rate,
+        pipit_channel_state *ch, int k, int n, int apart);
+    const float *ins[PIPIT_CHANNELS];
+    float *outs[PIPIT_CHANNELS * PIPIT_WAYS];
     float from[PIPIT_TICK];
     float to[PIPIT_WAYS][PIPIT_TICK];
-} pipit_frames;
+};
 /* ---- lanes ---------------------------------------------------------------------------- */
 
 /* Where the compiler has vectors, the ways of all channels go through their sections side by side;
@@ -1666,7 +1673,7 @@ static inline uint32_t pipit_lane_take(float gain, const float *in, float *now, 
         const float scaled = gain * all;
         now[i] = scaled;
     }
-    return sizes & PIPIT_SIZE;
+    return sizes << 1;
 }
 
 /* One sample of all channels, number at, or one frame. What returns is 1, or 0 where one may be
@@ -1853,8 +1860,8 @@ static PIPIT_COLD void pipit_rest(pipit_memory *m, int sections)
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if ((pipit_bits(m[k].p) & PIPIT_SIZE) < 0xd800000u
-                && (pipit_bits(m[k].q) & PIPIT_SIZE) < 0xd800000u) {
+        if ((pipit_bits(m[k].p) << 1) < 0x1b000000u
+                && (pipit_bits(m[k].q) << 1) < 0x1b000000u) {
             m[k].p = 0.0f;
             m[k].q = 0.0f;
         }
@@ -1866,27 +1873,22 @@ static void pipit_tick_channel(const pipit_rate_entry *rate, pipit_channel_state
         const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
+    const int mute = (int)asked[PIPIT_MUTE];
+
     ch->fresh = 0u;
     if (ch->open == 0) {
-        ch->step = asked[PIPIT_MUTE] != 0u ? 0 : 1;
+        ch->step = (int8_t)(1 - mute);
     } else if (ch->open == fade) {
-        ch->step = asked[PIPIT_MUTE] != 0u ? -1 : 0;
+        ch->step = (int8_t)-mute;
     } else {
         /* a fade goes on to its end */
     }
-    if (ch->open != fade || ch->step != 0 || ch->dead != 0u) {
-        ch->calm = 0u;
-    } else if (ch->calm == 0u) {
-        ch->calm = 1u;
-    } else {
-        /* as before */
-    }
+    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u ? 1u : 0u;
 }
 
 /* What is due of all channels. */
-static PIPIT_COLD void pipit_tick(pipit_state *s)
+static PIPIT_COLD void pipit_tick(pipit_state *s, const pipit_rate_entry *rate)
 {
-    const pipit_rate_entry *const rate = &pipit_rate_table[s->rate];
     int c;
 
     for (c = 0; c < PIPIT_CHANNELS; c++) {
@@ -1909,13 +1911,13 @@ static PIPIT_COLD void pipit_tick(pipit_state *s)
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
-static int pipit_begin(pipit_state *s, int n)
+static int pipit_begin(pipit_state *s, const pipit_rate_entry *rate, int n)
 {
     const uint32_t into = s->count % PIPIT_TICK;
     const int left = (int)(PIPIT_TICK - into);
 
     if (into == 0u) {
-        pipit_tick(s);
+        pipit_tick(s, rate);
     }
     return n < left ? n : left;
 }
@@ -2045,38 +2047,7 @@ int pipit_garbage(const pipit_state *s, int channel)
     return pipit_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-
-/* Takes n samples from frames: number k of all channels', and then those so many further on. */
-static PIPIT_SMALL void pipit_take(pipit_frames *f, int k, int n, int apart)
-{
-    int i;
-
-    for (i = 0; i < n; i++) {
-        f->from[i] = f->wide != 0 ? pipit_from_int32(f->in32[k]) : f->in[k];
-        k += apart;
-    }
-}
-
-/* Gives those of their ways back in the same way. */
-static PIPIT_SMALL void pipit_give(const pipit_frames *f, int k, int n, int apart)
-{
-    int i;
-    int w;
-
-    for (i = 0; i < n; i++) {
-        for (w = 0; w < PIPIT_WAYS; w++) {
-            if (f->wide != 0) {
-                f->out32[k + w] = pipit_to_int32(f->to[w][i]);
-            } else {
-                f->out[k + w] = f->to[w][i];
-            }
-        }
-        k += apart;
-    }
-}
-
-/* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
- * meanwhile. */
+/* n samples of all channels: in -> out, or from frames to frames. */
 static PIPIT_BLOCKS int pipit_run_all(pipit_state *s, const float *const *in,
         float *const *out, pipit_frames *f, int n)
 {
@@ -2087,7 +2058,7 @@ static PIPIT_BLOCKS int pipit_run_all(pipit_state *s, const float *const *in,
         return 1;
     }
     while (done < n) {
-        const int chunk = pipit_begin(s, n - done);
+        const int chunk = pipit_begin(s, rate, n - done);
         int c;
 #ifdef PIPIT_LANES
         const int together = pipit_run_calm(s, rate, in, out, f, done, chunk, n - done);
@@ -2099,15 +2070,13 @@ static PIPIT_BLOCKS int pipit_run_all(pipit_state *s, const float *const *in,
         }
 #endif
         for (c = 0; c < PIPIT_CHANNELS; c++) {
-            const int at = f == NULL ? done : 0;
-            const int k = (done * PIPIT_CHANNELS) + c;
+            pipit_channel_state *const ch = &s->channel[c];
 
             if (f != NULL) {
-                pipit_take(f, k, chunk, PIPIT_CHANNELS);
-            }
-            pipit_run_block(rate, &s->channel[c], &in[c][at], &out[c * PIPIT_WAYS], at, chunk);
-            if (f != NULL) {
-                pipit_give(f, k * PIPIT_WAYS, chunk, PIPIT_CHANNELS * PIPIT_WAYS);
+                (void)f->through(f, rate, ch, (done * PIPIT_CHANNELS) + c, chunk,
+                    PIPIT_CHANNELS);
+            } else {
+                pipit_run_block(rate, ch, &in[c][done], &out[c * PIPIT_WAYS], done, chunk);
             }
         }
         s->count = (s->count + (uint32_t)chunk) % PIPIT_REST;
@@ -2149,7 +2118,7 @@ static PIPIT_NOINLINE int pipit_run_one(pipit_state *s, const float *const *in,
     if (rate == NULL) {
         return 1;
     }
-    (void)pipit_begin(s, 1);
+    (void)pipit_begin(s, rate, 1);
 #ifdef PIPIT_LANES
     if (pipit_run_calm(s, rate, in, out, NULL, 0, 1, 1) > 0) {
         s->count = (s->count + 1u) % PIPIT_REST;
@@ -2161,7 +2130,7 @@ static PIPIT_NOINLINE int pipit_run_one(pipit_state *s, const float *const *in,
         pipit_channel_state *const ch = &s->channel[c];
         const float x = *in[c];
 
-        if (ch->calm != 0u && (pipit_bits(x) & PIPIT_SIZE) < PIPIT_GARBAGE) {
+        if (ch->calm != 0u && (pipit_bits(x) << 1) < PIPIT_GARBAGE) {
             pipit_step(rate, ch, x, &out[c * PIPIT_WAYS]);
         } else {
             pipit_run_block(rate, ch, in[c], &out[c * PIPIT_WAYS], 0, 1);
@@ -2187,11 +2156,47 @@ int pipit_run(pipit_state *s, const float *const *in, float *const *out, int n)
     return pipit_run_all(s, in, out, NULL, n);
 }
 
+/* n samples so many apart, from number k on, of a channel, or without a channel one of each. */
+static PIPIT_SMALL int pipit_through(pipit_frames *f, const pipit_rate_entry *rate,
+        pipit_channel_state *ch, int k, int n, int apart)
+{
+    int at = k;
+    int i;
+    int w;
+
+    for (i = 0; i < n; i++) {
+        f->from[i] = f->wide != 0 ? pipit_from_int32(f->in32[at]) : f->in[at];
+        at += apart;
+    }
+#ifndef PIPIT_NO_SINGLES
+    if (ch == NULL) {
+        if (pipit_run_one(f->s, f->ins, f->outs) != 0) {
+            return 1;
+        }
+    } else
+#endif
+    {
+        pipit_run_block(rate, ch, f->from, f->outs, 0, n);
+    }
+    at = k * PIPIT_WAYS;
+    for (i = 0; i < n; i++) {
+        for (w = 0; w < PIPIT_WAYS; w++) {
+            if (f->wide != 0) {
+                f->out32[at + w] = pipit_to_int32(f->to[w][i]);
+            } else {
+                f->out[at + w] = f->to[w][i];
+            }
+        }
+        at += apart * PIPIT_WAYS;
+    }
+    return 0;
+}
+
 /* n frames. */
 static PIPIT_SMALL int pipit_run_side_by_side(pipit_state *s, pipit_frames *f, int n)
 {
-    const float *in[PIPIT_CHANNELS];
-    float *out[PIPIT_CHANNELS * PIPIT_WAYS];
+    int beside = 1; /* channels in a row of to */
+    int k = 0;
     int c;
     int w;
 
@@ -2200,32 +2205,26 @@ static PIPIT_SMALL int pipit_run_side_by_side(pipit_state *s, pipit_frames *f, i
         return 0;
     }
 #endif
-
-    for (c = 0; c < PIPIT_CHANNELS; c++) {
 #ifndef PIPIT_NO_SINGLES
-        const int at = n == 1 ? c : 0;
-#else
-        const int at = 0;
+    f->s = s;
+    if (n == 1) {
+        beside = PIPIT_CHANNELS;
+    }
 #endif
-
-        in[c] = &f->from[at];
+    for (c = 0; c < beside; c++) {
+        f->ins[c] = &f->from[c];
         for (w = 0; w < PIPIT_WAYS; w++) {
-            out[(c * PIPIT_WAYS) + w] = &f->to[w][at];
+            f->outs[k] = &f->to[w][c];
+            k++;
         }
     }
 #ifndef PIPIT_NO_SINGLES
-    if (n == 1) { /* the samples of all channels beside each other */
-        int bad;
-
-        pipit_take(f, 0, PIPIT_CHANNELS, 1);
-        bad = pipit_run_one(s, in, out);
-        if (bad == 0) {
-            pipit_give(f, 0, PIPIT_CHANNELS, PIPIT_WAYS);
-        }
-        return bad;
+    if (n == 1) {
+        return pipit_through(f, NULL, NULL, 0, PIPIT_CHANNELS, 1);
     }
 #endif
-    return pipit_run_all(s, in, out, f, n);
+    f->through = pipit_through;
+    return pipit_run_all(s, NULL, NULL, f, n);
 }
 
 int pipit_run_frames(pipit_state *s, const float *in, float *out, int n)

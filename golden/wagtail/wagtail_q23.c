@@ -469,8 +469,9 @@ static WAGTAIL_NOINLINE void wagtail_run_delta_wide(const int32_t *w, wagtail_me
     m->x1 = x1_0;
 }
 
-/* The sections of a list over n samples, in place, one after another. */
-static WAGTAIL_NOINLINE void wagtail_run_list(const int32_t *table,
+/* The sections of a list over n samples, in place, one after another.
+ * What returns is where the next list begins. */
+static WAGTAIL_NOINLINE const uint16_t * wagtail_run_list(const int32_t *table,
         const uint16_t *list, wagtail_memory *m, int32_t *io, int n)
 {
     unsigned int head = (unsigned int)*list >> WAGTAIL_HEAD;
@@ -503,6 +504,7 @@ static WAGTAIL_NOINLINE void wagtail_run_list(const int32_t *table,
         list++;
         head = (unsigned int)*list >> WAGTAIL_HEAD;
     }
+    return list + 1;
 }
 
 /* A cascade's gain: from -> to. */
@@ -556,15 +558,6 @@ static WAGTAIL_COLD void wagtail_fade(int32_t *io, const int32_t *other, int32_t
     }
 }
 
-/* Where the next list begins. */
-static inline const uint16_t *wagtail_behind(const uint16_t *list)
-{
-    while (*list != 0u) {
-        list++;
-    }
-    return list + 1;
-}
-
 /* The list of what the choices pick, of cascade c. What returns is where the next one begins. */
 static WAGTAIL_COLD uint16_t *wagtail_make_list(const wagtail_rate_entry *rate,
         const wagtail_channel_state *ch, int c, uint16_t *list)
@@ -609,26 +602,26 @@ static WAGTAIL_COLD void wagtail_run_beside(const wagtail_rate_entry *rate,
     uint16_t list[WAGTAIL_SWITCHES + 1];
     (void)memcpy(beside, io, (size_t)n * sizeof *io);
     (void)wagtail_make_list(rate, ch, c, list);
-    wagtail_run_list(rate->sections, list, &ch->then[cascade->first],
+    (void)wagtail_run_list(rate->sections, list, &ch->then[cascade->first],
         beside, n);
 }
 
-/* The sections of cascade c over n samples, in place. */
-static inline void wagtail_run_cascade(const wagtail_rate_entry *rate, wagtail_channel_state *ch,
-        int c, const uint16_t *picked,
+/* The sections of cascade c over n samples, in place. What returns is where
+ * the list of what settings pick begins of the next one. */
+static inline const uint16_t * wagtail_run_cascade(const wagtail_rate_entry *rate,
+        wagtail_channel_state *ch, int c, const uint16_t *picked,
         int32_t *io, int32_t *beside, int n)
 {
     const wagtail_cascade_entry *cascade = &rate->cascade[c];
 
-    wagtail_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
+    (void)wagtail_run_list(rate->sections, &rate->lists[cascade->list], &ch->now[cascade->from],
         io, n);
     if (ch->change >= 0 && cascade->end > cascade->first) {
         wagtail_run_beside(rate, ch, c, io, beside, n);
     }
-    if (*picked != 0u) {
-        wagtail_run_list(rate->sections, picked, &ch->now[cascade->split],
+    return *picked == 0u ? picked + 1
+        : wagtail_run_list(rate->sections, picked, &ch->now[cascade->split],
             io, n);
-    }
 }
 
 /* The common part over n samples of one channel: in[i] -> now[i].
@@ -670,8 +663,10 @@ static int wagtail_run_common(const wagtail_rate_entry *rate, wagtail_channel_st
         int32_t x = wagtail_taken(in[i]);
         now[i] = wagtail_part(gain, x);
     }
-    wagtail_run_list(rate->sections, &rate->lists[rate->cascade[0].list],
-        &ch->now[rate->cascade[0].from], now, good);
+    if (good > 0) {
+        (void)wagtail_run_list(rate->sections, &rate->lists[rate->cascade[0].list],
+            &ch->now[rate->cascade[0].from], now, good);
+    }
     return good;
 }
 
@@ -704,7 +699,7 @@ static void wagtail_run_ways(const wagtail_rate_entry *rate, wagtail_channel_sta
         const int32_t *now, int good, int32_t *const *out, int at, int n)
 {
     int32_t beside[WAGTAIL_TICK];
-    const uint16_t *picked = ch->list;
+    const uint16_t *picked = &ch->list[1]; /* behind that of the common part, which is empty */
     uint32_t seed;
     int c;
     int i;
@@ -714,9 +709,10 @@ static void wagtail_run_ways(const wagtail_rate_entry *rate, wagtail_channel_sta
         int32_t *io = &out[c - 1][at];
         int heard = good;
 
-        picked = wagtail_behind(picked);
-        wagtail_apply_gain(cascade->gain, now, io, good);
-        wagtail_run_cascade(rate, ch, c, picked, io, beside, good);
+        if (good > 0) {
+            wagtail_apply_gain(cascade->gain, now, io, good);
+            picked = wagtail_run_cascade(rate, ch, c, picked, io, beside, good);
+        }
         if (ch->calm == 0u) {
             heard = wagtail_shade(rate, ch, &rate->cascade[c], io, beside, good, n);
         }
@@ -1095,15 +1091,25 @@ static WAGTAIL_NOINLINE void wagtail_step(const wagtail_rate_entry *rate, wagtai
 #endif
 
 /* Samples side by side, in the words of the filters or of 32 bits, and a channel's own. */
-typedef struct {
+typedef struct wagtail_frames wagtail_frames;
+struct wagtail_frames {
     const int32_t *in;
     int32_t *out;
     const int32_t *in32; /* where they are wide */
     int32_t *out32;
     int wide;
+#ifndef WAGTAIL_NO_SINGLES
+    wagtail_state *s;
+#endif
+    /* Takes samples through their filters: by a pointer, so that programs without frames are
+     * linked without it. */
+    int (*through)(wagtail_frames *f, const wagtail_rate_entry *rate,
+        wagtail_channel_state *ch, int k, int n, int apart);
+    const int32_t *ins[WAGTAIL_CHANNELS];
+    int32_t *outs[WAGTAIL_CHANNELS * WAGTAIL_WAYS];
     int32_t from[WAGTAIL_TICK];
     int32_t to[WAGTAIL_WAYS][WAGTAIL_TICK];
-} wagtail_frames;
+};
 /* ---- what happens at ticks ------------------------------------------------------------ */
 
 /* The lists of all cascades, one behind the other. */
@@ -1179,28 +1185,23 @@ static void wagtail_tick_channel(const wagtail_rate_entry *rate, wagtail_channel
         const volatile unsigned char *asked)
 {
     const int32_t fade = rate->fade;
+    const int mute = (int)asked[WAGTAIL_MUTE];
+
     wagtail_change_settings(rate, ch, asked);
     ch->fresh = 0u;
     if (ch->open == 0) {
-        ch->step = asked[WAGTAIL_MUTE] != 0u ? 0 : 1;
+        ch->step = (int8_t)(1 - mute);
     } else if (ch->open == fade) {
-        ch->step = asked[WAGTAIL_MUTE] != 0u ? -1 : 0;
+        ch->step = (int8_t)-mute;
     } else {
         /* a fade goes on to its end */
     }
-    if (ch->open != fade || ch->step != 0 || ch->dead != 0u || ch->change >= 0) {
-        ch->calm = 0u;
-    } else if (ch->calm == 0u) {
-        ch->calm = 1u;
-    } else {
-        /* as before */
-    }
+    ch->calm = ch->open == fade && ch->step == 0 && ch->dead == 0u && ch->change < 0 ? 1u : 0u;
 }
 
 /* What is due of all channels. */
-static WAGTAIL_COLD void wagtail_tick(wagtail_state *s)
+static WAGTAIL_COLD void wagtail_tick(wagtail_state *s, const wagtail_rate_entry *rate)
 {
-    const wagtail_rate_entry *const rate = &wagtail_rate_table[s->rate];
     int c;
 
     for (c = 0; c < WAGTAIL_CHANNELS; c++) {
@@ -1215,13 +1216,13 @@ static WAGTAIL_COLD void wagtail_tick(wagtail_state *s)
 }
 
 /* Of n samples those before the next tick; what is due before them is done. */
-static int wagtail_begin(wagtail_state *s, int n)
+static int wagtail_begin(wagtail_state *s, const wagtail_rate_entry *rate, int n)
 {
     const uint32_t into = s->count % WAGTAIL_TICK;
     const int left = (int)(WAGTAIL_TICK - into);
 
     if (into == 0u) {
-        wagtail_tick(s);
+        wagtail_tick(s, rate);
     }
     return n < left ? n : left;
 }
@@ -1355,38 +1356,7 @@ int wagtail_garbage(const wagtail_state *s, int channel)
     return wagtail_refuse_channel(s, channel) != 0 ? -1 : (int)s->channel[channel].dead;
 }
 
-
-/* Takes n samples from frames: number k of all channels', and then those so many further on. */
-static WAGTAIL_SMALL void wagtail_take(wagtail_frames *f, int k, int n, int apart)
-{
-    int i;
-
-    for (i = 0; i < n; i++) {
-        f->from[i] = f->wide != 0 ? wagtail_from_int32(f->in32[k]) : f->in[k];
-        k += apart;
-    }
-}
-
-/* Gives those of their ways back in the same way. */
-static WAGTAIL_SMALL void wagtail_give(const wagtail_frames *f, int k, int n, int apart)
-{
-    int i;
-    int w;
-
-    for (i = 0; i < n; i++) {
-        for (w = 0; w < WAGTAIL_WAYS; w++) {
-            if (f->wide != 0) {
-                f->out32[k + w] = wagtail_to_int32(f->to[w][i]);
-            } else {
-                f->out[k + w] = f->to[w][i];
-            }
-        }
-        k += apart;
-    }
-}
-
-/* n samples of all channels: in -> out. Where there are frames, these are where their samples stand
- * meanwhile. */
+/* n samples of all channels: in -> out, or from frames to frames. */
 static WAGTAIL_BLOCKS int wagtail_run_all(wagtail_state *s, const int32_t *const *in,
         int32_t *const *out, wagtail_frames *f, int n)
 {
@@ -1397,18 +1367,16 @@ static WAGTAIL_BLOCKS int wagtail_run_all(wagtail_state *s, const int32_t *const
         return 1;
     }
     while (done < n) {
-        const int chunk = wagtail_begin(s, n - done);
+        const int chunk = wagtail_begin(s, rate, n - done);
         int c;
         for (c = 0; c < WAGTAIL_CHANNELS; c++) {
-            const int at = f == NULL ? done : 0;
-            const int k = (done * WAGTAIL_CHANNELS) + c;
+            wagtail_channel_state *const ch = &s->channel[c];
 
             if (f != NULL) {
-                wagtail_take(f, k, chunk, WAGTAIL_CHANNELS);
-            }
-            wagtail_run_block(rate, &s->channel[c], &in[c][at], &out[c * WAGTAIL_WAYS], at, chunk);
-            if (f != NULL) {
-                wagtail_give(f, k * WAGTAIL_WAYS, chunk, WAGTAIL_CHANNELS * WAGTAIL_WAYS);
+                (void)f->through(f, rate, ch, (done * WAGTAIL_CHANNELS) + c, chunk,
+                    WAGTAIL_CHANNELS);
+            } else {
+                wagtail_run_block(rate, ch, &in[c][done], &out[c * WAGTAIL_WAYS], done, chunk);
             }
         }
         s->count = (s->count + (uint32_t)chunk) % WAGTAIL_REST;
@@ -1428,7 +1396,7 @@ static WAGTAIL_NOINLINE int wagtail_run_one(wagtail_state *s, const int32_t *con
     if (rate == NULL) {
         return 1;
     }
-    (void)wagtail_begin(s, 1);
+    (void)wagtail_begin(s, rate, 1);
     s->count = (s->count + 1u) % WAGTAIL_REST;
     for (c = 0; c < WAGTAIL_CHANNELS; c++) {
         wagtail_channel_state *const ch = &s->channel[c];
@@ -1454,39 +1422,69 @@ int wagtail_run(wagtail_state *s, const int32_t *const *in, int32_t *const *out,
     return wagtail_run_all(s, in, out, NULL, n);
 }
 
+/* n samples so many apart, from number k on, of a channel, or without a channel one of each. */
+static WAGTAIL_SMALL int wagtail_through(wagtail_frames *f, const wagtail_rate_entry *rate,
+        wagtail_channel_state *ch, int k, int n, int apart)
+{
+    int at = k;
+    int i;
+    int w;
+
+    for (i = 0; i < n; i++) {
+        f->from[i] = f->wide != 0 ? wagtail_from_int32(f->in32[at]) : f->in[at];
+        at += apart;
+    }
+#ifndef WAGTAIL_NO_SINGLES
+    if (ch == NULL) {
+        if (wagtail_run_one(f->s, f->ins, f->outs) != 0) {
+            return 1;
+        }
+    } else
+#endif
+    {
+        wagtail_run_block(rate, ch, f->from, f->outs, 0, n);
+    }
+    at = k * WAGTAIL_WAYS;
+    for (i = 0; i < n; i++) {
+        for (w = 0; w < WAGTAIL_WAYS; w++) {
+            if (f->wide != 0) {
+                f->out32[at + w] = wagtail_to_int32(f->to[w][i]);
+            } else {
+                f->out[at + w] = f->to[w][i];
+            }
+        }
+        at += apart * WAGTAIL_WAYS;
+    }
+    return 0;
+}
+
 /* n frames. */
 static WAGTAIL_SMALL int wagtail_run_side_by_side(wagtail_state *s, wagtail_frames *f, int n)
 {
-    const int32_t *in[WAGTAIL_CHANNELS];
-    int32_t *out[WAGTAIL_CHANNELS * WAGTAIL_WAYS];
+    int beside = 1; /* channels in a row of to */
+    int k = 0;
     int c;
     int w;
-
-    for (c = 0; c < WAGTAIL_CHANNELS; c++) {
 #ifndef WAGTAIL_NO_SINGLES
-        const int at = n == 1 ? c : 0;
-#else
-        const int at = 0;
+    f->s = s;
+    if (n == 1) {
+        beside = WAGTAIL_CHANNELS;
+    }
 #endif
-
-        in[c] = &f->from[at];
+    for (c = 0; c < beside; c++) {
+        f->ins[c] = &f->from[c];
         for (w = 0; w < WAGTAIL_WAYS; w++) {
-            out[(c * WAGTAIL_WAYS) + w] = &f->to[w][at];
+            f->outs[k] = &f->to[w][c];
+            k++;
         }
     }
 #ifndef WAGTAIL_NO_SINGLES
-    if (n == 1) { /* the samples of all channels beside each other */
-        int bad;
-
-        wagtail_take(f, 0, WAGTAIL_CHANNELS, 1);
-        bad = wagtail_run_one(s, in, out);
-        if (bad == 0) {
-            wagtail_give(f, 0, WAGTAIL_CHANNELS, WAGTAIL_WAYS);
-        }
-        return bad;
+    if (n == 1) {
+        return wagtail_through(f, NULL, NULL, 0, WAGTAIL_CHANNELS, 1);
     }
 #endif
-    return wagtail_run_all(s, in, out, f, n);
+    f->through = wagtail_through;
+    return wagtail_run_all(s, NULL, NULL, f, n);
 }
 
 int wagtail_run_frames(wagtail_state *s, const int32_t *in, int32_t *out, int n)
