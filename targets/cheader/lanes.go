@@ -43,6 +43,26 @@ func (h *header) LaneBytes() int {
 // Wide reports that it is two.
 func (h *header) Wide() bool { return h.LaneBytes() > halfBytes }
 
+// Blend is what compilers call the instruction that takes lanes of two vectors by a third, BlendWith the word for the
+// instructions that have it.
+func (h *header) Blend() string {
+	name := "__builtin_ia32_blendvps"
+	if h.C.Type.Bytes == 8 {
+		name = "__builtin_ia32_blendvpd"
+	}
+	if h.Wide() {
+		name += "256"
+	}
+	return name
+}
+
+func (h *header) BlendWith() string {
+	if h.Wide() {
+		return "__AVX__"
+	}
+	return "__SSE4_1__"
+}
+
 // LaneCount is how many words a vector holds, Marks the integer as wide as one.
 func (h *header) LaneCount() int { return h.LaneBytes() / h.C.Type.Bytes }
 func (h *header) Marks() string  { return fmt.Sprintf("int%d_t", 8*h.C.Type.Bytes) }
@@ -210,7 +230,7 @@ func (h *header) LaneForms() []laneForm {
 	return append(out, laneForm{"ragged", h.Ragged()})
 }
 
-// LanePasses are shortPass sections and lanePass of them in every form; LaneAlone is one of them, for single samples.
+// LanePasses are shortPass sections and lanePass of them in every form.
 func (h *header) LanePasses() []pass {
 	var out []pass
 	for _, f := range h.LaneForms() {
@@ -221,15 +241,20 @@ func (h *header) LanePasses() []pass {
 	return out
 }
 
-// Mixes reports a form of lanes that are not all alike.
-func (h *header) Mixes() bool {
-	return slices.ContainsFunc(h.LaneForms(), func(f laneForm) bool { return f.Name == "mixed" || f.Name == "ragged" })
+// alonePasses are what single samples go through: as many sections at once as a long pass has, then one by one.
+type alonePasses struct {
+	laneForm
+	Passes []pass
 }
 
-func (h *header) LaneAlone() []pass {
-	var out []pass
+func (h *header) LaneAlone() []alonePasses {
+	var out []alonePasses
 	for _, f := range h.LaneForms() {
-		out = append(out, h.lanePassOf(f, 1, f.Name, f.Number))
+		a := alonePasses{laneForm: f}
+		for _, n := range []int{lanePass, 1} {
+			a.Passes = append(a.Passes, h.inPlace(h.lanePassOf(f, n, f.Name, f.Number)))
+		}
+		out = append(out, a)
 	}
 	return out
 }
@@ -270,6 +295,39 @@ func (h *header) lanePassOf(f laneForm, n int, name string, head int) pass {
 	p.Within = append(p.Within, late...)
 	return p
 }
+
+// inPlace has every state read right before its section's sample is made, and written right after it is, so that no
+// more of them wait in registers than have to.
+func (h *header) inPlace(p pass) pass {
+	last := make(map[string]int) // the line that makes a state's next value
+	for i, line := range p.Within {
+		if m := makesState.FindStringSubmatch(line); m != nil {
+			last[m[1]+m[2]] = i
+		}
+	}
+	var out []string
+	for i, line := range p.Within {
+		if m := makesSample.FindStringSubmatch(line); m != nil {
+			for j, s := range h.Kernel.States {
+				out = append(out, fmt.Sprintf("%s_lanes %s_%s = s[%s].word[%d].all;", h.Stem, s.Name, m[1], m[1], h.RowState(j)))
+			}
+		}
+		out = append(out, line)
+		for j, s := range h.Kernel.States {
+			if m := makesState.FindStringSubmatch(line); m != nil && m[1] == s.Name && last[m[1]+m[2]] == i {
+				out = append(out, fmt.Sprintf("s[%s].word[%d].all = %s_%s;", m[2], h.RowState(j), s.Name, m[2]))
+			}
+		}
+	}
+	p.Within = out
+	return p
+}
+
+// makesState and makesSample find the lines of a section that do.
+var (
+	makesState  = regexp.MustCompile(`^([pq])_(\d) = `)
+	makesSample = regexp.MustCompile(`\by_(\d) = `)
+)
 
 // goesBack finds the state of the delta form that goes back to where it was.
 var goesBack = regexp.MustCompile(`^(([pq]_\d) = \(?)([pq])_(\d) \+ `)
