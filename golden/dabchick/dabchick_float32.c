@@ -1215,12 +1215,18 @@ typedef int32_t dabchick_short_marks __attribute__((vector_size(16)));
 #define DABCHICK_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (dabchick_short_marks){ __VA_ARGS__ })
 #endif
 
-/* A state in lanes of the delta form, -0 in all others: where an instruction chooses by a sign, gcc finds it. */
-#if defined __AVX__ && !defined __AVX512VL__ && !defined __clang__
-#define DABCHICK_BACK(state, s) ((dabchick_lanes)(((dabchick_marks)(state) & ((s).keep.all < 0)) | \
-    ((dabchick_marks)(-(dabchick_lanes){ 0.0f }) & ~((s).keep.all < 0))))
+/* Lanes of b where those of the mask are negative, otherwise of a, in one instruction. */
+#if defined __SSE4_1__ && defined __has_builtin
+#if __has_builtin(__builtin_ia32_blendvps)
+#define DABCHICK_BLEND(a, b, mask) __builtin_ia32_blendvps(a, b, mask)
+#endif
+#endif
+
+/* Loops that clang leaves as they stand. */
+#ifdef __clang__
+#define DABCHICK_ROLLED _Pragma("clang loop unroll(disable)")
 #else
-#define DABCHICK_BACK(state, s) ((dabchick_lanes)(((dabchick_marks)(state) & (s).keep.all) | (dabchick_marks)(s).zero.all))
+#define DABCHICK_ROLLED
 #endif
 
 /* Vectors, and each lane of them. */
@@ -1287,6 +1293,19 @@ static inline dabchick_lane_group *dabchick_lane_groups(dabchick_state *s)
     }
     return dabchick_lane_groups_at(s);
 }
+
+/* A state in lanes of the delta form, and -0 in all others. */
+#ifdef DABCHICK_BLEND
+static const dabchick_lanes dabchick_nothing = {
+    -0.0f,
+    -0.0f,
+    -0.0f,
+    -0.0f,
+};
+#define DABCHICK_BACK(state, s) DABCHICK_BLEND(dabchick_nothing, state, (dabchick_lanes)(s).keep.all)
+#else
+#define DABCHICK_BACK(state, s) ((dabchick_lanes)(((dabchick_marks)(state) & (s).keep.all) | (dabchick_marks)(s).zero.all))
+#endif
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */
 static inline DABCHICK_ALWAYS void dabchick_lanes_direct_3(dabchick_lane_section *s,
@@ -1665,63 +1684,238 @@ static inline DABCHICK_ALWAYS void dabchick_lane_alone(dabchick_lane_group *grou
 
         switch (*run / 32u) {
         case 1u: /* direct */
-            do {
-                dabchick_lanes p_0 = s->word[5].all;
-                dabchick_lanes q_0 = s->word[6].all;
+            DABCHICK_ROLLED
+            for (; left > 4u; left -= 5u) {
+                dabchick_lanes p_0 = s[0].word[5].all;
+                dabchick_lanes q_0 = s[0].word[6].all;
+                const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
+                dabchick_lanes p_1 = s[1].word[5].all;
+                dabchick_lanes q_1 = s[1].word[6].all;
+                const dabchick_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+                p_0 = (q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0;
+                s[0].word[5].all = p_0;
+                q_0 = s[0].word[2].all * x - s[0].word[4].all * y_0;
+                s[0].word[6].all = q_0;
+                dabchick_lanes p_2 = s[2].word[5].all;
+                dabchick_lanes q_2 = s[2].word[6].all;
+                const dabchick_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+                p_1 = (q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1;
+                s[1].word[5].all = p_1;
+                q_1 = s[1].word[2].all * y_0 - s[1].word[4].all * y_1;
+                s[1].word[6].all = q_1;
+                dabchick_lanes p_3 = s[3].word[5].all;
+                dabchick_lanes q_3 = s[3].word[6].all;
+                const dabchick_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+                p_2 = (q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2;
+                s[2].word[5].all = p_2;
+                q_2 = s[2].word[2].all * y_1 - s[2].word[4].all * y_2;
+                s[2].word[6].all = q_2;
+                dabchick_lanes p_4 = s[4].word[5].all;
+                dabchick_lanes q_4 = s[4].word[6].all;
+                const dabchick_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+                p_3 = (q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3;
+                s[3].word[5].all = p_3;
+                q_3 = s[3].word[2].all * y_2 - s[3].word[4].all * y_3;
+                s[3].word[6].all = q_3;
+                p_4 = (q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4;
+                s[4].word[5].all = p_4;
+                q_4 = s[4].word[2].all * y_3 - s[4].word[4].all * y_4;
+                s[4].word[6].all = q_4;
+                x = y_4;
+                s += 5;
+            }
+            DABCHICK_ROLLED
+            for (; left != 0u; left--) {
+                dabchick_lanes p_0 = s[0].word[5].all;
+                dabchick_lanes q_0 = s[0].word[6].all;
                 const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
                 p_0 = (q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0;
+                s[0].word[5].all = p_0;
                 q_0 = s[0].word[2].all * x - s[0].word[4].all * y_0;
-                s->word[5].all = p_0;
-                s->word[6].all = q_0;
+                s[0].word[6].all = q_0;
                 x = y_0;
-                s++;
-                left--;
-            } while (left != 0u);
+                s += 1;
+            }
             break;
         case 2u: /* delta */
-            do {
-                dabchick_lanes p_0 = s->word[5].all;
-                dabchick_lanes q_0 = s->word[6].all;
+            DABCHICK_ROLLED
+            for (; left > 4u; left -= 5u) {
+                dabchick_lanes p_0 = s[0].word[5].all;
+                dabchick_lanes q_0 = s[0].word[6].all;
+                const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
+                dabchick_lanes p_1 = s[1].word[5].all;
+                dabchick_lanes q_1 = s[1].word[6].all;
+                const dabchick_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+                p_0 = p_0 + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+                s[0].word[5].all = p_0;
+                q_0 = (q_0 + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                s[0].word[6].all = q_0;
+                dabchick_lanes p_2 = s[2].word[5].all;
+                dabchick_lanes q_2 = s[2].word[6].all;
+                const dabchick_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+                p_1 = p_1 + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+                s[1].word[5].all = p_1;
+                q_1 = (q_1 + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+                s[1].word[6].all = q_1;
+                dabchick_lanes p_3 = s[3].word[5].all;
+                dabchick_lanes q_3 = s[3].word[6].all;
+                const dabchick_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+                p_2 = p_2 + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+                s[2].word[5].all = p_2;
+                q_2 = (q_2 + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+                s[2].word[6].all = q_2;
+                dabchick_lanes p_4 = s[4].word[5].all;
+                dabchick_lanes q_4 = s[4].word[6].all;
+                const dabchick_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+                p_3 = p_3 + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
+                s[3].word[5].all = p_3;
+                q_3 = (q_3 + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+                s[3].word[6].all = q_3;
+                p_4 = p_4 + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
+                s[4].word[5].all = p_4;
+                q_4 = (q_4 + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+                s[4].word[6].all = q_4;
+                x = y_4;
+                s += 5;
+            }
+            DABCHICK_ROLLED
+            for (; left != 0u; left--) {
+                dabchick_lanes p_0 = s[0].word[5].all;
+                dabchick_lanes q_0 = s[0].word[6].all;
                 const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
                 p_0 = p_0 + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+                s[0].word[5].all = p_0;
                 q_0 = (q_0 + s[0].word[2].all * x) - s[0].word[4].all * y_0;
-                s->word[5].all = p_0;
-                s->word[6].all = q_0;
+                s[0].word[6].all = q_0;
                 x = y_0;
-                s++;
-                left--;
-            } while (left != 0u);
+                s += 1;
+            }
             break;
         case 3u: /* mixed */
-            do {
-                dabchick_lanes p_0 = s->word[5].all;
-                dabchick_lanes q_0 = s->word[6].all;
+            DABCHICK_ROLLED
+            for (; left > 4u; left -= 5u) {
+                dabchick_lanes p_0 = s[0].word[5].all;
+                dabchick_lanes q_0 = s[0].word[6].all;
+                const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
+                dabchick_lanes p_1 = s[1].word[5].all;
+                dabchick_lanes q_1 = s[1].word[6].all;
+                const dabchick_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+                p_0 = DABCHICK_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) -
+                    s[0].word[3].all * y_0);
+                s[0].word[5].all = p_0;
+                q_0 = (DABCHICK_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                s[0].word[6].all = q_0;
+                dabchick_lanes p_2 = s[2].word[5].all;
+                dabchick_lanes q_2 = s[2].word[6].all;
+                const dabchick_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+                p_1 = DABCHICK_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) -
+                    s[1].word[3].all * y_1);
+                s[1].word[5].all = p_1;
+                q_1 = (DABCHICK_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+                s[1].word[6].all = q_1;
+                dabchick_lanes p_3 = s[3].word[5].all;
+                dabchick_lanes q_3 = s[3].word[6].all;
+                const dabchick_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+                p_2 = DABCHICK_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) -
+                    s[2].word[3].all * y_2);
+                s[2].word[5].all = p_2;
+                q_2 = (DABCHICK_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+                s[2].word[6].all = q_2;
+                dabchick_lanes p_4 = s[4].word[5].all;
+                dabchick_lanes q_4 = s[4].word[6].all;
+                const dabchick_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+                p_3 = DABCHICK_BACK(p_3, s[3]) + ((q_3 + s[3].word[1].all * y_2) -
+                    s[3].word[3].all * y_3);
+                s[3].word[5].all = p_3;
+                q_3 = (DABCHICK_BACK(q_3, s[3]) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+                s[3].word[6].all = q_3;
+                p_4 = DABCHICK_BACK(p_4, s[4]) + ((q_4 + s[4].word[1].all * y_3) -
+                    s[4].word[3].all * y_4);
+                s[4].word[5].all = p_4;
+                q_4 = (DABCHICK_BACK(q_4, s[4]) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+                s[4].word[6].all = q_4;
+                x = y_4;
+                s += 5;
+            }
+            DABCHICK_ROLLED
+            for (; left != 0u; left--) {
+                dabchick_lanes p_0 = s[0].word[5].all;
+                dabchick_lanes q_0 = s[0].word[6].all;
                 const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
                 p_0 = DABCHICK_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) -
                     s[0].word[3].all * y_0);
+                s[0].word[5].all = p_0;
                 q_0 = (DABCHICK_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
-                s->word[5].all = p_0;
-                s->word[6].all = q_0;
+                s[0].word[6].all = q_0;
                 x = y_0;
-                s++;
-                left--;
-            } while (left != 0u);
+                s += 1;
+            }
             break;
         case 4u: /* ragged */
-            do {
-                dabchick_lanes p_0 = s->word[5].all;
-                dabchick_lanes q_0 = s->word[6].all;
+            DABCHICK_ROLLED
+            for (; left > 4u; left -= 5u) {
+                dabchick_lanes p_0 = s[0].word[5].all;
+                dabchick_lanes q_0 = s[0].word[6].all;
+                const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
+                dabchick_lanes p_1 = s[1].word[5].all;
+                dabchick_lanes q_1 = s[1].word[6].all;
+                const dabchick_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+                p_0 = DABCHICK_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) -
+                    s[0].word[3].all * y_0);
+                p_0 = (dabchick_lanes)((dabchick_marks)p_0 | (dabchick_marks)s[0].none.all);
+                s[0].word[5].all = p_0;
+                q_0 = (DABCHICK_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                s[0].word[6].all = q_0;
+                dabchick_lanes p_2 = s[2].word[5].all;
+                dabchick_lanes q_2 = s[2].word[6].all;
+                const dabchick_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+                p_1 = DABCHICK_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) -
+                    s[1].word[3].all * y_1);
+                p_1 = (dabchick_lanes)((dabchick_marks)p_1 | (dabchick_marks)s[1].none.all);
+                s[1].word[5].all = p_1;
+                q_1 = (DABCHICK_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+                s[1].word[6].all = q_1;
+                dabchick_lanes p_3 = s[3].word[5].all;
+                dabchick_lanes q_3 = s[3].word[6].all;
+                const dabchick_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+                p_2 = DABCHICK_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) -
+                    s[2].word[3].all * y_2);
+                p_2 = (dabchick_lanes)((dabchick_marks)p_2 | (dabchick_marks)s[2].none.all);
+                s[2].word[5].all = p_2;
+                q_2 = (DABCHICK_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+                s[2].word[6].all = q_2;
+                dabchick_lanes p_4 = s[4].word[5].all;
+                dabchick_lanes q_4 = s[4].word[6].all;
+                const dabchick_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+                p_3 = DABCHICK_BACK(p_3, s[3]) + ((q_3 + s[3].word[1].all * y_2) -
+                    s[3].word[3].all * y_3);
+                p_3 = (dabchick_lanes)((dabchick_marks)p_3 | (dabchick_marks)s[3].none.all);
+                s[3].word[5].all = p_3;
+                q_3 = (DABCHICK_BACK(q_3, s[3]) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+                s[3].word[6].all = q_3;
+                p_4 = DABCHICK_BACK(p_4, s[4]) + ((q_4 + s[4].word[1].all * y_3) -
+                    s[4].word[3].all * y_4);
+                p_4 = (dabchick_lanes)((dabchick_marks)p_4 | (dabchick_marks)s[4].none.all);
+                s[4].word[5].all = p_4;
+                q_4 = (DABCHICK_BACK(q_4, s[4]) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+                s[4].word[6].all = q_4;
+                x = y_4;
+                s += 5;
+            }
+            DABCHICK_ROLLED
+            for (; left != 0u; left--) {
+                dabchick_lanes p_0 = s[0].word[5].all;
+                dabchick_lanes q_0 = s[0].word[6].all;
                 const dabchick_lanes y_0 = s[0].word[0].all * x + p_0;
                 p_0 = DABCHICK_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) -
                     s[0].word[3].all * y_0);
                 p_0 = (dabchick_lanes)((dabchick_marks)p_0 | (dabchick_marks)s[0].none.all);
+                s[0].word[5].all = p_0;
                 q_0 = (DABCHICK_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
-                s->word[5].all = p_0;
-                s->word[6].all = q_0;
+                s[0].word[6].all = q_0;
                 x = y_0;
-                s++;
-                left--;
-            } while (left != 0u);
+                s += 1;
+            }
             break;
         default:
             /* there are no others */

@@ -858,12 +858,18 @@ typedef int32_t disc_playback_short_marks __attribute__((vector_size(16)));
 #define DISC_PLAYBACK_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (disc_playback_short_marks){ __VA_ARGS__ })
 #endif
 
-/* A state in lanes of the delta form, -0 in all others: where an instruction chooses by a sign, gcc finds it. */
-#if defined __AVX__ && !defined __AVX512VL__ && !defined __clang__
-#define DISC_PLAYBACK_BACK(state, s) ((disc_playback_lanes)(((disc_playback_marks)(state) & ((s).keep.all < 0)) | \
-    ((disc_playback_marks)(-(disc_playback_lanes){ 0.0f }) & ~((s).keep.all < 0))))
+/* Lanes of b where those of the mask are negative, otherwise of a, in one instruction. */
+#if defined __SSE4_1__ && defined __has_builtin
+#if __has_builtin(__builtin_ia32_blendvps)
+#define DISC_PLAYBACK_BLEND(a, b, mask) __builtin_ia32_blendvps(a, b, mask)
+#endif
+#endif
+
+/* Loops that clang leaves as they stand. */
+#ifdef __clang__
+#define DISC_PLAYBACK_ROLLED _Pragma("clang loop unroll(disable)")
 #else
-#define DISC_PLAYBACK_BACK(state, s) ((disc_playback_lanes)(((disc_playback_marks)(state) & (s).keep.all) | (disc_playback_marks)(s).zero.all))
+#define DISC_PLAYBACK_ROLLED
 #endif
 
 /* Vectors, and each lane of them. */
@@ -930,6 +936,19 @@ static inline disc_playback_lane_group *disc_playback_lane_groups(disc_playback_
     }
     return disc_playback_lane_groups_at(s);
 }
+
+/* A state in lanes of the delta form, and -0 in all others. */
+#ifdef DISC_PLAYBACK_BLEND
+static const disc_playback_lanes disc_playback_nothing = {
+    -0.0f,
+    -0.0f,
+    -0.0f,
+    -0.0f,
+};
+#define DISC_PLAYBACK_BACK(state, s) DISC_PLAYBACK_BLEND(disc_playback_nothing, state, (disc_playback_lanes)(s).keep.all)
+#else
+#define DISC_PLAYBACK_BACK(state, s) ((disc_playback_lanes)(((disc_playback_marks)(state) & (s).keep.all) | (disc_playback_marks)(s).zero.all))
+#endif
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */
 static inline DISC_PLAYBACK_ALWAYS void disc_playback_lanes_direct_3(disc_playback_lane_section *s,
@@ -1324,66 +1343,256 @@ static inline DISC_PLAYBACK_ALWAYS void disc_playback_lane_alone(disc_playback_l
 
         switch (*run / 32u) {
         case 1u: /* direct */
-            do {
-                disc_playback_lanes p_0 = s->word[5].all;
-                disc_playback_lanes q_0 = s->word[6].all;
+            DISC_PLAYBACK_ROLLED
+            for (; left > 4u; left -= 5u) {
+                disc_playback_lanes p_0 = s[0].word[5].all;
+                disc_playback_lanes q_0 = s[0].word[6].all;
+                const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
+                disc_playback_lanes p_1 = s[1].word[5].all;
+                disc_playback_lanes q_1 = s[1].word[6].all;
+                const disc_playback_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+                p_0 = (q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0;
+                s[0].word[5].all = p_0;
+                q_0 = s[0].word[2].all * x - s[0].word[4].all * y_0;
+                s[0].word[6].all = q_0;
+                disc_playback_lanes p_2 = s[2].word[5].all;
+                disc_playback_lanes q_2 = s[2].word[6].all;
+                const disc_playback_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+                p_1 = (q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1;
+                s[1].word[5].all = p_1;
+                q_1 = s[1].word[2].all * y_0 - s[1].word[4].all * y_1;
+                s[1].word[6].all = q_1;
+                disc_playback_lanes p_3 = s[3].word[5].all;
+                disc_playback_lanes q_3 = s[3].word[6].all;
+                const disc_playback_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+                p_2 = (q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2;
+                s[2].word[5].all = p_2;
+                q_2 = s[2].word[2].all * y_1 - s[2].word[4].all * y_2;
+                s[2].word[6].all = q_2;
+                disc_playback_lanes p_4 = s[4].word[5].all;
+                disc_playback_lanes q_4 = s[4].word[6].all;
+                const disc_playback_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+                p_3 = (q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3;
+                s[3].word[5].all = p_3;
+                q_3 = s[3].word[2].all * y_2 - s[3].word[4].all * y_3;
+                s[3].word[6].all = q_3;
+                p_4 = (q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4;
+                s[4].word[5].all = p_4;
+                q_4 = s[4].word[2].all * y_3 - s[4].word[4].all * y_4;
+                s[4].word[6].all = q_4;
+                x = y_4;
+                s += 5;
+            }
+            DISC_PLAYBACK_ROLLED
+            for (; left != 0u; left--) {
+                disc_playback_lanes p_0 = s[0].word[5].all;
+                disc_playback_lanes q_0 = s[0].word[6].all;
                 const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
                 p_0 = (q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0;
+                s[0].word[5].all = p_0;
                 q_0 = s[0].word[2].all * x - s[0].word[4].all * y_0;
-                s->word[5].all = p_0;
-                s->word[6].all = q_0;
+                s[0].word[6].all = q_0;
                 x = y_0;
-                s++;
-                left--;
-            } while (left != 0u);
+                s += 1;
+            }
             break;
         case 2u: /* delta */
-            do {
-                disc_playback_lanes p_0 = s->word[5].all;
-                disc_playback_lanes q_0 = s->word[6].all;
+            DISC_PLAYBACK_ROLLED
+            for (; left > 4u; left -= 5u) {
+                disc_playback_lanes p_0 = s[0].word[5].all;
+                disc_playback_lanes q_0 = s[0].word[6].all;
+                const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
+                disc_playback_lanes p_1 = s[1].word[5].all;
+                disc_playback_lanes q_1 = s[1].word[6].all;
+                const disc_playback_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+                p_0 = p_0 + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+                s[0].word[5].all = p_0;
+                q_0 = (q_0 + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                s[0].word[6].all = q_0;
+                disc_playback_lanes p_2 = s[2].word[5].all;
+                disc_playback_lanes q_2 = s[2].word[6].all;
+                const disc_playback_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+                p_1 = p_1 + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+                s[1].word[5].all = p_1;
+                q_1 = (q_1 + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+                s[1].word[6].all = q_1;
+                disc_playback_lanes p_3 = s[3].word[5].all;
+                disc_playback_lanes q_3 = s[3].word[6].all;
+                const disc_playback_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+                p_2 = p_2 + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+                s[2].word[5].all = p_2;
+                q_2 = (q_2 + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+                s[2].word[6].all = q_2;
+                disc_playback_lanes p_4 = s[4].word[5].all;
+                disc_playback_lanes q_4 = s[4].word[6].all;
+                const disc_playback_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+                p_3 = p_3 + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
+                s[3].word[5].all = p_3;
+                q_3 = (q_3 + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+                s[3].word[6].all = q_3;
+                p_4 = p_4 + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
+                s[4].word[5].all = p_4;
+                q_4 = (q_4 + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+                s[4].word[6].all = q_4;
+                x = y_4;
+                s += 5;
+            }
+            DISC_PLAYBACK_ROLLED
+            for (; left != 0u; left--) {
+                disc_playback_lanes p_0 = s[0].word[5].all;
+                disc_playback_lanes q_0 = s[0].word[6].all;
                 const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
                 p_0 = p_0 + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+                s[0].word[5].all = p_0;
                 q_0 = (q_0 + s[0].word[2].all * x) - s[0].word[4].all * y_0;
-                s->word[5].all = p_0;
-                s->word[6].all = q_0;
+                s[0].word[6].all = q_0;
                 x = y_0;
-                s++;
-                left--;
-            } while (left != 0u);
+                s += 1;
+            }
             break;
         case 3u: /* mixed */
-            do {
-                disc_playback_lanes p_0 = s->word[5].all;
-                disc_playback_lanes q_0 = s->word[6].all;
+            DISC_PLAYBACK_ROLLED
+            for (; left > 4u; left -= 5u) {
+                disc_playback_lanes p_0 = s[0].word[5].all;
+                disc_playback_lanes q_0 = s[0].word[6].all;
+                const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
+                disc_playback_lanes p_1 = s[1].word[5].all;
+                disc_playback_lanes q_1 = s[1].word[6].all;
+                const disc_playback_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+                p_0 = DISC_PLAYBACK_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) -
+                    s[0].word[3].all * y_0);
+                s[0].word[5].all = p_0;
+                q_0 = (DISC_PLAYBACK_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all
+                    * y_0;
+                s[0].word[6].all = q_0;
+                disc_playback_lanes p_2 = s[2].word[5].all;
+                disc_playback_lanes q_2 = s[2].word[6].all;
+                const disc_playback_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+                p_1 = DISC_PLAYBACK_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) -
+                    s[1].word[3].all * y_1);
+                s[1].word[5].all = p_1;
+                q_1 = (DISC_PLAYBACK_BACK(q_1, s[1]) + s[1].word[2].all * y_0) -
+                    s[1].word[4].all * y_1;
+                s[1].word[6].all = q_1;
+                disc_playback_lanes p_3 = s[3].word[5].all;
+                disc_playback_lanes q_3 = s[3].word[6].all;
+                const disc_playback_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+                p_2 = DISC_PLAYBACK_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) -
+                    s[2].word[3].all * y_2);
+                s[2].word[5].all = p_2;
+                q_2 = (DISC_PLAYBACK_BACK(q_2, s[2]) + s[2].word[2].all * y_1) -
+                    s[2].word[4].all * y_2;
+                s[2].word[6].all = q_2;
+                disc_playback_lanes p_4 = s[4].word[5].all;
+                disc_playback_lanes q_4 = s[4].word[6].all;
+                const disc_playback_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+                p_3 = DISC_PLAYBACK_BACK(p_3, s[3]) + ((q_3 + s[3].word[1].all * y_2) -
+                    s[3].word[3].all * y_3);
+                s[3].word[5].all = p_3;
+                q_3 = (DISC_PLAYBACK_BACK(q_3, s[3]) + s[3].word[2].all * y_2) -
+                    s[3].word[4].all * y_3;
+                s[3].word[6].all = q_3;
+                p_4 = DISC_PLAYBACK_BACK(p_4, s[4]) + ((q_4 + s[4].word[1].all * y_3) -
+                    s[4].word[3].all * y_4);
+                s[4].word[5].all = p_4;
+                q_4 = (DISC_PLAYBACK_BACK(q_4, s[4]) + s[4].word[2].all * y_3) -
+                    s[4].word[4].all * y_4;
+                s[4].word[6].all = q_4;
+                x = y_4;
+                s += 5;
+            }
+            DISC_PLAYBACK_ROLLED
+            for (; left != 0u; left--) {
+                disc_playback_lanes p_0 = s[0].word[5].all;
+                disc_playback_lanes q_0 = s[0].word[6].all;
                 const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
                 p_0 = DISC_PLAYBACK_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) -
                     s[0].word[3].all * y_0);
+                s[0].word[5].all = p_0;
                 q_0 = (DISC_PLAYBACK_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all
                     * y_0;
-                s->word[5].all = p_0;
-                s->word[6].all = q_0;
+                s[0].word[6].all = q_0;
                 x = y_0;
-                s++;
-                left--;
-            } while (left != 0u);
+                s += 1;
+            }
             break;
         case 4u: /* ragged */
-            do {
-                disc_playback_lanes p_0 = s->word[5].all;
-                disc_playback_lanes q_0 = s->word[6].all;
+            DISC_PLAYBACK_ROLLED
+            for (; left > 4u; left -= 5u) {
+                disc_playback_lanes p_0 = s[0].word[5].all;
+                disc_playback_lanes q_0 = s[0].word[6].all;
+                const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
+                disc_playback_lanes p_1 = s[1].word[5].all;
+                disc_playback_lanes q_1 = s[1].word[6].all;
+                const disc_playback_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+                p_0 = DISC_PLAYBACK_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) -
+                    s[0].word[3].all * y_0);
+                p_0 = (disc_playback_lanes)((disc_playback_marks)p_0 |
+                    (disc_playback_marks)s[0].none.all);
+                s[0].word[5].all = p_0;
+                q_0 = (DISC_PLAYBACK_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all
+                    * y_0;
+                s[0].word[6].all = q_0;
+                disc_playback_lanes p_2 = s[2].word[5].all;
+                disc_playback_lanes q_2 = s[2].word[6].all;
+                const disc_playback_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+                p_1 = DISC_PLAYBACK_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) -
+                    s[1].word[3].all * y_1);
+                p_1 = (disc_playback_lanes)((disc_playback_marks)p_1 |
+                    (disc_playback_marks)s[1].none.all);
+                s[1].word[5].all = p_1;
+                q_1 = (DISC_PLAYBACK_BACK(q_1, s[1]) + s[1].word[2].all * y_0) -
+                    s[1].word[4].all * y_1;
+                s[1].word[6].all = q_1;
+                disc_playback_lanes p_3 = s[3].word[5].all;
+                disc_playback_lanes q_3 = s[3].word[6].all;
+                const disc_playback_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+                p_2 = DISC_PLAYBACK_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) -
+                    s[2].word[3].all * y_2);
+                p_2 = (disc_playback_lanes)((disc_playback_marks)p_2 |
+                    (disc_playback_marks)s[2].none.all);
+                s[2].word[5].all = p_2;
+                q_2 = (DISC_PLAYBACK_BACK(q_2, s[2]) + s[2].word[2].all * y_1) -
+                    s[2].word[4].all * y_2;
+                s[2].word[6].all = q_2;
+                disc_playback_lanes p_4 = s[4].word[5].all;
+                disc_playback_lanes q_4 = s[4].word[6].all;
+                const disc_playback_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+                p_3 = DISC_PLAYBACK_BACK(p_3, s[3]) + ((q_3 + s[3].word[1].all * y_2) -
+                    s[3].word[3].all * y_3);
+                p_3 = (disc_playback_lanes)((disc_playback_marks)p_3 |
+                    (disc_playback_marks)s[3].none.all);
+                s[3].word[5].all = p_3;
+                q_3 = (DISC_PLAYBACK_BACK(q_3, s[3]) + s[3].word[2].all * y_2) -
+                    s[3].word[4].all * y_3;
+                s[3].word[6].all = q_3;
+                p_4 = DISC_PLAYBACK_BACK(p_4, s[4]) + ((q_4 + s[4].word[1].all * y_3) -
+                    s[4].word[3].all * y_4);
+                p_4 = (disc_playback_lanes)((disc_playback_marks)p_4 |
+                    (disc_playback_marks)s[4].none.all);
+                s[4].word[5].all = p_4;
+                q_4 = (DISC_PLAYBACK_BACK(q_4, s[4]) + s[4].word[2].all * y_3) -
+                    s[4].word[4].all * y_4;
+                s[4].word[6].all = q_4;
+                x = y_4;
+                s += 5;
+            }
+            DISC_PLAYBACK_ROLLED
+            for (; left != 0u; left--) {
+                disc_playback_lanes p_0 = s[0].word[5].all;
+                disc_playback_lanes q_0 = s[0].word[6].all;
                 const disc_playback_lanes y_0 = s[0].word[0].all * x + p_0;
                 p_0 = DISC_PLAYBACK_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) -
                     s[0].word[3].all * y_0);
                 p_0 = (disc_playback_lanes)((disc_playback_marks)p_0 |
                     (disc_playback_marks)s[0].none.all);
+                s[0].word[5].all = p_0;
                 q_0 = (DISC_PLAYBACK_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all
                     * y_0;
-                s->word[5].all = p_0;
-                s->word[6].all = q_0;
+                s[0].word[6].all = q_0;
                 x = y_0;
-                s++;
-                left--;
-            } while (left != 0u);
+                s += 1;
+            }
             break;
         default:
             /* there are no others */

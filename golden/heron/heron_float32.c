@@ -1329,12 +1329,18 @@ typedef int32_t heron_short_marks __attribute__((vector_size(16)));
 #define HERON_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (heron_short_marks){ __VA_ARGS__ })
 #endif
 
-/* A state in lanes of the delta form, -0 in all others: where an instruction chooses by a sign, gcc finds it. */
-#if defined __AVX__ && !defined __AVX512VL__ && !defined __clang__
-#define HERON_BACK(state, s) ((heron_lanes)(((heron_marks)(state) & ((s).keep.all < 0)) | \
-    ((heron_marks)(-(heron_lanes){ 0.0f }) & ~((s).keep.all < 0))))
+/* Lanes of b where those of the mask are negative, otherwise of a, in one instruction. */
+#if defined __AVX__ && defined __has_builtin
+#if __has_builtin(__builtin_ia32_blendvps256)
+#define HERON_BLEND(a, b, mask) __builtin_ia32_blendvps256(a, b, mask)
+#endif
+#endif
+
+/* Loops that clang leaves as they stand. */
+#ifdef __clang__
+#define HERON_ROLLED _Pragma("clang loop unroll(disable)")
 #else
-#define HERON_BACK(state, s) ((heron_lanes)(((heron_marks)(state) & (s).keep.all) | (heron_marks)(s).zero.all))
+#define HERON_ROLLED
 #endif
 
 /* Vectors, and each lane of them. */
@@ -1401,6 +1407,23 @@ static inline heron_lane_group *heron_lane_groups(heron_state *s)
     }
     return heron_lane_groups_at(s);
 }
+
+/* A state in lanes of the delta form, and -0 in all others. */
+#ifdef HERON_BLEND
+static const heron_lanes heron_nothing = {
+    -0.0f,
+    -0.0f,
+    -0.0f,
+    -0.0f,
+    -0.0f,
+    -0.0f,
+    -0.0f,
+    -0.0f,
+};
+#define HERON_BACK(state, s) HERON_BLEND(heron_nothing, state, (heron_lanes)(s).keep.all)
+#else
+#define HERON_BACK(state, s) ((heron_lanes)(((heron_marks)(state) & (s).keep.all) | (heron_marks)(s).zero.all))
+#endif
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */
 static inline HERON_ALWAYS void heron_lanes_direct_3(heron_lane_section *s,
@@ -1779,63 +1802,238 @@ static inline HERON_ALWAYS void heron_lane_alone(heron_lane_group *group, heron_
 
         switch (*run / 32u) {
         case 1u: /* direct */
-            do {
-                heron_lanes p_0 = s->word[5].all;
-                heron_lanes q_0 = s->word[6].all;
+            HERON_ROLLED
+            for (; left > 4u; left -= 5u) {
+                heron_lanes p_0 = s[0].word[5].all;
+                heron_lanes q_0 = s[0].word[6].all;
+                const heron_lanes y_0 = s[0].word[0].all * x + p_0;
+                heron_lanes p_1 = s[1].word[5].all;
+                heron_lanes q_1 = s[1].word[6].all;
+                const heron_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+                p_0 = (q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0;
+                s[0].word[5].all = p_0;
+                q_0 = s[0].word[2].all * x - s[0].word[4].all * y_0;
+                s[0].word[6].all = q_0;
+                heron_lanes p_2 = s[2].word[5].all;
+                heron_lanes q_2 = s[2].word[6].all;
+                const heron_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+                p_1 = (q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1;
+                s[1].word[5].all = p_1;
+                q_1 = s[1].word[2].all * y_0 - s[1].word[4].all * y_1;
+                s[1].word[6].all = q_1;
+                heron_lanes p_3 = s[3].word[5].all;
+                heron_lanes q_3 = s[3].word[6].all;
+                const heron_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+                p_2 = (q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2;
+                s[2].word[5].all = p_2;
+                q_2 = s[2].word[2].all * y_1 - s[2].word[4].all * y_2;
+                s[2].word[6].all = q_2;
+                heron_lanes p_4 = s[4].word[5].all;
+                heron_lanes q_4 = s[4].word[6].all;
+                const heron_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+                p_3 = (q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3;
+                s[3].word[5].all = p_3;
+                q_3 = s[3].word[2].all * y_2 - s[3].word[4].all * y_3;
+                s[3].word[6].all = q_3;
+                p_4 = (q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4;
+                s[4].word[5].all = p_4;
+                q_4 = s[4].word[2].all * y_3 - s[4].word[4].all * y_4;
+                s[4].word[6].all = q_4;
+                x = y_4;
+                s += 5;
+            }
+            HERON_ROLLED
+            for (; left != 0u; left--) {
+                heron_lanes p_0 = s[0].word[5].all;
+                heron_lanes q_0 = s[0].word[6].all;
                 const heron_lanes y_0 = s[0].word[0].all * x + p_0;
                 p_0 = (q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0;
+                s[0].word[5].all = p_0;
                 q_0 = s[0].word[2].all * x - s[0].word[4].all * y_0;
-                s->word[5].all = p_0;
-                s->word[6].all = q_0;
+                s[0].word[6].all = q_0;
                 x = y_0;
-                s++;
-                left--;
-            } while (left != 0u);
+                s += 1;
+            }
             break;
         case 2u: /* delta */
-            do {
-                heron_lanes p_0 = s->word[5].all;
-                heron_lanes q_0 = s->word[6].all;
+            HERON_ROLLED
+            for (; left > 4u; left -= 5u) {
+                heron_lanes p_0 = s[0].word[5].all;
+                heron_lanes q_0 = s[0].word[6].all;
+                const heron_lanes y_0 = s[0].word[0].all * x + p_0;
+                heron_lanes p_1 = s[1].word[5].all;
+                heron_lanes q_1 = s[1].word[6].all;
+                const heron_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+                p_0 = p_0 + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+                s[0].word[5].all = p_0;
+                q_0 = (q_0 + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                s[0].word[6].all = q_0;
+                heron_lanes p_2 = s[2].word[5].all;
+                heron_lanes q_2 = s[2].word[6].all;
+                const heron_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+                p_1 = p_1 + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1);
+                s[1].word[5].all = p_1;
+                q_1 = (q_1 + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+                s[1].word[6].all = q_1;
+                heron_lanes p_3 = s[3].word[5].all;
+                heron_lanes q_3 = s[3].word[6].all;
+                const heron_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+                p_2 = p_2 + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2);
+                s[2].word[5].all = p_2;
+                q_2 = (q_2 + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+                s[2].word[6].all = q_2;
+                heron_lanes p_4 = s[4].word[5].all;
+                heron_lanes q_4 = s[4].word[6].all;
+                const heron_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+                p_3 = p_3 + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3);
+                s[3].word[5].all = p_3;
+                q_3 = (q_3 + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+                s[3].word[6].all = q_3;
+                p_4 = p_4 + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4);
+                s[4].word[5].all = p_4;
+                q_4 = (q_4 + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+                s[4].word[6].all = q_4;
+                x = y_4;
+                s += 5;
+            }
+            HERON_ROLLED
+            for (; left != 0u; left--) {
+                heron_lanes p_0 = s[0].word[5].all;
+                heron_lanes q_0 = s[0].word[6].all;
                 const heron_lanes y_0 = s[0].word[0].all * x + p_0;
                 p_0 = p_0 + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0);
+                s[0].word[5].all = p_0;
                 q_0 = (q_0 + s[0].word[2].all * x) - s[0].word[4].all * y_0;
-                s->word[5].all = p_0;
-                s->word[6].all = q_0;
+                s[0].word[6].all = q_0;
                 x = y_0;
-                s++;
-                left--;
-            } while (left != 0u);
+                s += 1;
+            }
             break;
         case 3u: /* mixed */
-            do {
-                heron_lanes p_0 = s->word[5].all;
-                heron_lanes q_0 = s->word[6].all;
+            HERON_ROLLED
+            for (; left > 4u; left -= 5u) {
+                heron_lanes p_0 = s[0].word[5].all;
+                heron_lanes q_0 = s[0].word[6].all;
+                const heron_lanes y_0 = s[0].word[0].all * x + p_0;
+                heron_lanes p_1 = s[1].word[5].all;
+                heron_lanes q_1 = s[1].word[6].all;
+                const heron_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+                p_0 = HERON_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
+                    y_0);
+                s[0].word[5].all = p_0;
+                q_0 = (HERON_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                s[0].word[6].all = q_0;
+                heron_lanes p_2 = s[2].word[5].all;
+                heron_lanes q_2 = s[2].word[6].all;
+                const heron_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+                p_1 = HERON_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all
+                    * y_1);
+                s[1].word[5].all = p_1;
+                q_1 = (HERON_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+                s[1].word[6].all = q_1;
+                heron_lanes p_3 = s[3].word[5].all;
+                heron_lanes q_3 = s[3].word[6].all;
+                const heron_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+                p_2 = HERON_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all
+                    * y_2);
+                s[2].word[5].all = p_2;
+                q_2 = (HERON_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+                s[2].word[6].all = q_2;
+                heron_lanes p_4 = s[4].word[5].all;
+                heron_lanes q_4 = s[4].word[6].all;
+                const heron_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+                p_3 = HERON_BACK(p_3, s[3]) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all
+                    * y_3);
+                s[3].word[5].all = p_3;
+                q_3 = (HERON_BACK(q_3, s[3]) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+                s[3].word[6].all = q_3;
+                p_4 = HERON_BACK(p_4, s[4]) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all
+                    * y_4);
+                s[4].word[5].all = p_4;
+                q_4 = (HERON_BACK(q_4, s[4]) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+                s[4].word[6].all = q_4;
+                x = y_4;
+                s += 5;
+            }
+            HERON_ROLLED
+            for (; left != 0u; left--) {
+                heron_lanes p_0 = s[0].word[5].all;
+                heron_lanes q_0 = s[0].word[6].all;
                 const heron_lanes y_0 = s[0].word[0].all * x + p_0;
                 p_0 = HERON_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
                     y_0);
+                s[0].word[5].all = p_0;
                 q_0 = (HERON_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
-                s->word[5].all = p_0;
-                s->word[6].all = q_0;
+                s[0].word[6].all = q_0;
                 x = y_0;
-                s++;
-                left--;
-            } while (left != 0u);
+                s += 1;
+            }
             break;
         case 4u: /* ragged */
-            do {
-                heron_lanes p_0 = s->word[5].all;
-                heron_lanes q_0 = s->word[6].all;
+            HERON_ROLLED
+            for (; left > 4u; left -= 5u) {
+                heron_lanes p_0 = s[0].word[5].all;
+                heron_lanes q_0 = s[0].word[6].all;
+                const heron_lanes y_0 = s[0].word[0].all * x + p_0;
+                heron_lanes p_1 = s[1].word[5].all;
+                heron_lanes q_1 = s[1].word[6].all;
+                const heron_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+                p_0 = HERON_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
+                    y_0);
+                p_0 = (heron_lanes)((heron_marks)p_0 | (heron_marks)s[0].none.all);
+                s[0].word[5].all = p_0;
+                q_0 = (HERON_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                s[0].word[6].all = q_0;
+                heron_lanes p_2 = s[2].word[5].all;
+                heron_lanes q_2 = s[2].word[6].all;
+                const heron_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+                p_1 = HERON_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) - s[1].word[3].all
+                    * y_1);
+                p_1 = (heron_lanes)((heron_marks)p_1 | (heron_marks)s[1].none.all);
+                s[1].word[5].all = p_1;
+                q_1 = (HERON_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all * y_1;
+                s[1].word[6].all = q_1;
+                heron_lanes p_3 = s[3].word[5].all;
+                heron_lanes q_3 = s[3].word[6].all;
+                const heron_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+                p_2 = HERON_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) - s[2].word[3].all
+                    * y_2);
+                p_2 = (heron_lanes)((heron_marks)p_2 | (heron_marks)s[2].none.all);
+                s[2].word[5].all = p_2;
+                q_2 = (HERON_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all * y_2;
+                s[2].word[6].all = q_2;
+                heron_lanes p_4 = s[4].word[5].all;
+                heron_lanes q_4 = s[4].word[6].all;
+                const heron_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+                p_3 = HERON_BACK(p_3, s[3]) + ((q_3 + s[3].word[1].all * y_2) - s[3].word[3].all
+                    * y_3);
+                p_3 = (heron_lanes)((heron_marks)p_3 | (heron_marks)s[3].none.all);
+                s[3].word[5].all = p_3;
+                q_3 = (HERON_BACK(q_3, s[3]) + s[3].word[2].all * y_2) - s[3].word[4].all * y_3;
+                s[3].word[6].all = q_3;
+                p_4 = HERON_BACK(p_4, s[4]) + ((q_4 + s[4].word[1].all * y_3) - s[4].word[3].all
+                    * y_4);
+                p_4 = (heron_lanes)((heron_marks)p_4 | (heron_marks)s[4].none.all);
+                s[4].word[5].all = p_4;
+                q_4 = (HERON_BACK(q_4, s[4]) + s[4].word[2].all * y_3) - s[4].word[4].all * y_4;
+                s[4].word[6].all = q_4;
+                x = y_4;
+                s += 5;
+            }
+            HERON_ROLLED
+            for (; left != 0u; left--) {
+                heron_lanes p_0 = s[0].word[5].all;
+                heron_lanes q_0 = s[0].word[6].all;
                 const heron_lanes y_0 = s[0].word[0].all * x + p_0;
                 p_0 = HERON_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) - s[0].word[3].all *
                     y_0);
                 p_0 = (heron_lanes)((heron_marks)p_0 | (heron_marks)s[0].none.all);
+                s[0].word[5].all = p_0;
                 q_0 = (HERON_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
-                s->word[5].all = p_0;
-                s->word[6].all = q_0;
+                s[0].word[6].all = q_0;
                 x = y_0;
-                s++;
-                left--;
-            } while (left != 0u);
+                s += 1;
+            }
             break;
         default:
             /* there are no others */

@@ -534,12 +534,18 @@ typedef int64_t k_weighting_short_marks __attribute__((vector_size(16)));
 #define K_WEIGHTING_SHUFFLE(a, b, ...) __builtin_shuffle(a, b, (k_weighting_short_marks){ __VA_ARGS__ })
 #endif
 
-/* A state in lanes of the delta form, -0 in all others: where an instruction chooses by a sign, gcc finds it. */
-#if defined __AVX__ && !defined __AVX512VL__ && !defined __clang__
-#define K_WEIGHTING_BACK(state, s) ((k_weighting_lanes)(((k_weighting_marks)(state) & ((s).keep.all < 0)) | \
-    ((k_weighting_marks)(-(k_weighting_lanes){ 0.0 }) & ~((s).keep.all < 0))))
+/* Lanes of b where those of the mask are negative, otherwise of a, in one instruction. */
+#if defined __SSE4_1__ && defined __has_builtin
+#if __has_builtin(__builtin_ia32_blendvpd)
+#define K_WEIGHTING_BLEND(a, b, mask) __builtin_ia32_blendvpd(a, b, mask)
+#endif
+#endif
+
+/* Loops that clang leaves as they stand. */
+#ifdef __clang__
+#define K_WEIGHTING_ROLLED _Pragma("clang loop unroll(disable)")
 #else
-#define K_WEIGHTING_BACK(state, s) ((k_weighting_lanes)(((k_weighting_marks)(state) & (s).keep.all) | (k_weighting_marks)(s).zero.all))
+#define K_WEIGHTING_ROLLED
 #endif
 
 /* Vectors, and each lane of them. */
@@ -606,6 +612,17 @@ static inline k_weighting_lane_group *k_weighting_lane_groups(k_weighting_state 
     }
     return k_weighting_lane_groups_at(s);
 }
+
+/* A state in lanes of the delta form, and -0 in all others. */
+#ifdef K_WEIGHTING_BLEND
+static const k_weighting_lanes k_weighting_nothing = {
+    -0.0,
+    -0.0,
+};
+#define K_WEIGHTING_BACK(state, s) K_WEIGHTING_BLEND(k_weighting_nothing, state, (k_weighting_lanes)(s).keep.all)
+#else
+#define K_WEIGHTING_BACK(state, s) ((k_weighting_lanes)(((k_weighting_marks)(state) & (s).keep.all) | (k_weighting_marks)(s).zero.all))
+#endif
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */
 static inline K_WEIGHTING_ALWAYS void k_weighting_lanes_direct_3(k_weighting_lane_section *s,
@@ -818,35 +835,134 @@ static inline K_WEIGHTING_ALWAYS void k_weighting_lane_alone(k_weighting_lane_gr
 
         switch (*run / 32u) {
         case 1u: /* direct */
-            do {
-                k_weighting_lanes p_0 = s->word[5].all;
-                k_weighting_lanes q_0 = s->word[6].all;
+            K_WEIGHTING_ROLLED
+            for (; left > 4u; left -= 5u) {
+                k_weighting_lanes p_0 = s[0].word[5].all;
+                k_weighting_lanes q_0 = s[0].word[6].all;
+                const k_weighting_lanes y_0 = s[0].word[0].all * x + p_0;
+                k_weighting_lanes p_1 = s[1].word[5].all;
+                k_weighting_lanes q_1 = s[1].word[6].all;
+                const k_weighting_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+                p_0 = (q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0;
+                s[0].word[5].all = p_0;
+                q_0 = s[0].word[2].all * x - s[0].word[4].all * y_0;
+                s[0].word[6].all = q_0;
+                k_weighting_lanes p_2 = s[2].word[5].all;
+                k_weighting_lanes q_2 = s[2].word[6].all;
+                const k_weighting_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+                p_1 = (q_1 + s[1].word[1].all * y_0) - s[1].word[3].all * y_1;
+                s[1].word[5].all = p_1;
+                q_1 = s[1].word[2].all * y_0 - s[1].word[4].all * y_1;
+                s[1].word[6].all = q_1;
+                k_weighting_lanes p_3 = s[3].word[5].all;
+                k_weighting_lanes q_3 = s[3].word[6].all;
+                const k_weighting_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+                p_2 = (q_2 + s[2].word[1].all * y_1) - s[2].word[3].all * y_2;
+                s[2].word[5].all = p_2;
+                q_2 = s[2].word[2].all * y_1 - s[2].word[4].all * y_2;
+                s[2].word[6].all = q_2;
+                k_weighting_lanes p_4 = s[4].word[5].all;
+                k_weighting_lanes q_4 = s[4].word[6].all;
+                const k_weighting_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+                p_3 = (q_3 + s[3].word[1].all * y_2) - s[3].word[3].all * y_3;
+                s[3].word[5].all = p_3;
+                q_3 = s[3].word[2].all * y_2 - s[3].word[4].all * y_3;
+                s[3].word[6].all = q_3;
+                p_4 = (q_4 + s[4].word[1].all * y_3) - s[4].word[3].all * y_4;
+                s[4].word[5].all = p_4;
+                q_4 = s[4].word[2].all * y_3 - s[4].word[4].all * y_4;
+                s[4].word[6].all = q_4;
+                x = y_4;
+                s += 5;
+            }
+            K_WEIGHTING_ROLLED
+            for (; left != 0u; left--) {
+                k_weighting_lanes p_0 = s[0].word[5].all;
+                k_weighting_lanes q_0 = s[0].word[6].all;
                 const k_weighting_lanes y_0 = s[0].word[0].all * x + p_0;
                 p_0 = (q_0 + s[0].word[1].all * x) - s[0].word[3].all * y_0;
+                s[0].word[5].all = p_0;
                 q_0 = s[0].word[2].all * x - s[0].word[4].all * y_0;
-                s->word[5].all = p_0;
-                s->word[6].all = q_0;
+                s[0].word[6].all = q_0;
                 x = y_0;
-                s++;
-                left--;
-            } while (left != 0u);
+                s += 1;
+            }
             break;
         case 4u: /* ragged */
-            do {
-                k_weighting_lanes p_0 = s->word[5].all;
-                k_weighting_lanes q_0 = s->word[6].all;
+            K_WEIGHTING_ROLLED
+            for (; left > 4u; left -= 5u) {
+                k_weighting_lanes p_0 = s[0].word[5].all;
+                k_weighting_lanes q_0 = s[0].word[6].all;
+                const k_weighting_lanes y_0 = s[0].word[0].all * x + p_0;
+                k_weighting_lanes p_1 = s[1].word[5].all;
+                k_weighting_lanes q_1 = s[1].word[6].all;
+                const k_weighting_lanes y_1 = s[1].word[0].all * y_0 + p_1;
+                p_0 = K_WEIGHTING_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) -
+                    s[0].word[3].all * y_0);
+                p_0 = (k_weighting_lanes)((k_weighting_marks)p_0 |
+                    (k_weighting_marks)s[0].none.all);
+                s[0].word[5].all = p_0;
+                q_0 = (K_WEIGHTING_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
+                s[0].word[6].all = q_0;
+                k_weighting_lanes p_2 = s[2].word[5].all;
+                k_weighting_lanes q_2 = s[2].word[6].all;
+                const k_weighting_lanes y_2 = s[2].word[0].all * y_1 + p_2;
+                p_1 = K_WEIGHTING_BACK(p_1, s[1]) + ((q_1 + s[1].word[1].all * y_0) -
+                    s[1].word[3].all * y_1);
+                p_1 = (k_weighting_lanes)((k_weighting_marks)p_1 |
+                    (k_weighting_marks)s[1].none.all);
+                s[1].word[5].all = p_1;
+                q_1 = (K_WEIGHTING_BACK(q_1, s[1]) + s[1].word[2].all * y_0) - s[1].word[4].all
+                    * y_1;
+                s[1].word[6].all = q_1;
+                k_weighting_lanes p_3 = s[3].word[5].all;
+                k_weighting_lanes q_3 = s[3].word[6].all;
+                const k_weighting_lanes y_3 = s[3].word[0].all * y_2 + p_3;
+                p_2 = K_WEIGHTING_BACK(p_2, s[2]) + ((q_2 + s[2].word[1].all * y_1) -
+                    s[2].word[3].all * y_2);
+                p_2 = (k_weighting_lanes)((k_weighting_marks)p_2 |
+                    (k_weighting_marks)s[2].none.all);
+                s[2].word[5].all = p_2;
+                q_2 = (K_WEIGHTING_BACK(q_2, s[2]) + s[2].word[2].all * y_1) - s[2].word[4].all
+                    * y_2;
+                s[2].word[6].all = q_2;
+                k_weighting_lanes p_4 = s[4].word[5].all;
+                k_weighting_lanes q_4 = s[4].word[6].all;
+                const k_weighting_lanes y_4 = s[4].word[0].all * y_3 + p_4;
+                p_3 = K_WEIGHTING_BACK(p_3, s[3]) + ((q_3 + s[3].word[1].all * y_2) -
+                    s[3].word[3].all * y_3);
+                p_3 = (k_weighting_lanes)((k_weighting_marks)p_3 |
+                    (k_weighting_marks)s[3].none.all);
+                s[3].word[5].all = p_3;
+                q_3 = (K_WEIGHTING_BACK(q_3, s[3]) + s[3].word[2].all * y_2) - s[3].word[4].all
+                    * y_3;
+                s[3].word[6].all = q_3;
+                p_4 = K_WEIGHTING_BACK(p_4, s[4]) + ((q_4 + s[4].word[1].all * y_3) -
+                    s[4].word[3].all * y_4);
+                p_4 = (k_weighting_lanes)((k_weighting_marks)p_4 |
+                    (k_weighting_marks)s[4].none.all);
+                s[4].word[5].all = p_4;
+                q_4 = (K_WEIGHTING_BACK(q_4, s[4]) + s[4].word[2].all * y_3) - s[4].word[4].all
+                    * y_4;
+                s[4].word[6].all = q_4;
+                x = y_4;
+                s += 5;
+            }
+            K_WEIGHTING_ROLLED
+            for (; left != 0u; left--) {
+                k_weighting_lanes p_0 = s[0].word[5].all;
+                k_weighting_lanes q_0 = s[0].word[6].all;
                 const k_weighting_lanes y_0 = s[0].word[0].all * x + p_0;
                 p_0 = K_WEIGHTING_BACK(p_0, s[0]) + ((q_0 + s[0].word[1].all * x) -
                     s[0].word[3].all * y_0);
                 p_0 = (k_weighting_lanes)((k_weighting_marks)p_0 |
                     (k_weighting_marks)s[0].none.all);
+                s[0].word[5].all = p_0;
                 q_0 = (K_WEIGHTING_BACK(q_0, s[0]) + s[0].word[2].all * x) - s[0].word[4].all * y_0;
-                s->word[5].all = p_0;
-                s->word[6].all = q_0;
+                s[0].word[6].all = q_0;
                 x = y_0;
-                s++;
-                left--;
-            } while (left != 0u);
+                s += 1;
+            }
             break;
         default:
             /* there are no others */
