@@ -195,6 +195,7 @@ func TestHoldWithout(t *testing.T) {
 	fresh := tree(t, dir)
 	r := bandwright(t, dir, "hold", "wren.yaml", "--without", "1.234 kohm")
 	expect(t, "no part", r, exitKept, "no part of the board is 1.234 kohm: nothing changes")
+	expect(t, "no value", bandwright(t, dir, "hold", "wren.yaml", "--without", "frob"), exitRefused, "--without: `frob` is not the value of a part; it takes a resistance")
 	same(t, "no part", dir, fresh)
 	expect(t, "first", bandwright(t, dir, "hold", "wren.yaml"), exitKept)
 	text := heldText(t, dir)

@@ -134,9 +134,15 @@ func formatNames() []string {
 const helpWidth = 100
 
 // usage is a usage error in words for people: kong calls the end of the line
-// by the name of its token.
+// by the name of its token, and numbers by the types of programs.
 func usage(err error) string {
 	text := err.Error()
+	for kind, noun := range map[string]string{": expected a valid 64 bit int but got ": "a whole number", ": expected a float but got ": "a number"} {
+		if flag, got, found := strings.Cut(text, kind); found {
+			got = strings.Trim(strings.TrimSuffix(got, " (string)"), `"`)
+			return flag + " takes " + noun + ", not " + code(got)
+		}
+	}
 	if flag, _, found := strings.Cut(text, `: expected string value but got "EOL"`); found {
 		return flag + " needs a value"
 	}

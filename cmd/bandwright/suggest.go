@@ -168,6 +168,12 @@ func (v Suggest) question(ctx context.Context, con console, w *compiler.Wanted) 
 
 // target reads a filter as a spec has it.
 func target(text string) (prototype.Ideal, error) {
+	if strings.TrimSpace(text) == "" {
+		return prototype.Ideal{}, refused("--target needs a value")
+	}
+	if !strings.Contains(text, ":") { // nothing of a filter: its kind has a colon behind it
+		return prototype.Ideal{}, refused("--target: %s is not a filter; it takes a kind with its values, such as `high-pass: {family: LR, order: 4, at: 2 kHz}`; the kinds are %s", code(text), words.List(kinds()))
+	}
 	spec := "bandwright: 1\nname: target\nways:\n  way:\n    filters:\n      - " + text + "\ndigital: {rates: [48 kHz], formats: [float32]}\n"
 	s, faults := language.Parse("--target", []byte(spec), compiler.Language())
 	for _, f := range faults {
@@ -185,6 +191,15 @@ func target(text string) (prototype.Ideal, error) {
 		return prototype.Ideal{}, refused("--target: %s; %s", problems[0].Message, problems[0].Right)
 	}
 	return ideal, nil
+}
+
+// kinds are those of filters.
+func kinds() []string {
+	var out []string
+	for _, k := range compiler.Language().Kinds {
+		out = append(out, k.Name)
+	}
+	return out
 }
 
 // answer prints what was found, and writes it where that is asked for.

@@ -1,10 +1,16 @@
 package language
 
+import "strings"
+
 // PartValue reads the value of a resistor or capacitor, such as `470 nF`, as a spec
 // writes one: in ohm or farad, and which of the two. The fault, without a place, says
 // what is wrong with a text that is none.
 func PartValue(text string) (value float64, dim Dim, fault *Fault) {
-	return single(text, Type{Dims: []Dim{Resistance, Capacitance}, Open: true}, "the value of a part", "470 nF")
+	value, dim, fault = single(text, Type{Dims: []Dim{Resistance, Capacitance}, Open: true}, "the value of a part", "470 nF")
+	if fault != nil {
+		fault.Message = strings.Replace(fault.Message, "a value of the value", "the value", 1)
+	}
+	return value, dim, fault
 }
 
 // Quantity reads one of a dimension from least to most (in its unit), such as `48 kHz`, as a
