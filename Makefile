@@ -25,6 +25,7 @@ format:
 	@bad=$$(gofmt -l cmd compiler biquad targets golden); \
 	if [ -n "$$bad" ]; then echo "gofmt would change:"; echo "$$bad"; exit 1; fi
 
+vet: export GOGC = 400
 vet:
 	go vet ./...
 
@@ -38,7 +39,7 @@ lint:
 # itself (cmd/bandwright/main.go). What takes longest comes first, so that no processor waits for it at the end.
 test: export GOGC = 400
 test:
-	go test -vet=off -timeout 15m ./golden/... ./targets/cheader ./targets/selfcheck ./compiler ./cmd/... ./...
+	go test -vet=off -timeout 15m ./golden/... ./targets/cheader ./targets/selfcheck ./compiler ./cmd/... ./targets/page ./compiler/board ./compiler/batch ./compiler/compare ./...
 
 golden:
 	go test ./golden -run 'TestGolden$$|TestSchemaFileIsCurrent' -update

@@ -61,6 +61,8 @@ func spiceBoards(t *testing.T, b *compiler.Build, parts []batch.Part, deviations
 	var log bytes.Buffer
 	cmd := exec.Command(tool, "-b", "main.cir")
 	cmd.Dir, cmd.Stdout, cmd.Stderr = dir, &log, &log
+	// The C library is not to give memory back after each of thousands of plots.
+	cmd.Env = append(os.Environ(), "MALLOC_TOP_PAD_=67108864", "MALLOC_TRIM_THRESHOLD_=134217728")
 	runErr := cmd.Run() // ngspice's exit code says little
 	var all [][][]complex128
 	for n := range deviations {
