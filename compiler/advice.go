@@ -5,7 +5,9 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
+	"bandwright/compiler/board"
 	"bandwright/compiler/language"
 	"bandwright/compiler/progress"
 	"bandwright/compiler/promise"
@@ -140,66 +142,162 @@ func twoDigits(v float64) float64 {
 	return math.Round(v/unit) * unit
 }
 
-// advise says of each promise that the board breaks what would keep it: the first
-// change with which a board, built and judged anew, does. Where none does it says
-// what was tried.
-func (w *Wanted) advise(ctx context.Context, findings []verify.Finding) {
+// piece is one thing that the board block could say otherwise, as it is advised.
+type piece struct {
+	text   string
+	change func(*language.Board)
+}
+
+// boardAdvice is what is advised of one broken promise.
+type boardAdvice struct {
+	finding *verify.Finding
+	pieces  []piece // each of which was tried and keeps it
+}
+
+// advise says of each promise that the board breaks what would keep it: changes with which a board, built and judged anew, does, and
+// breaks none that was kept. Where none does it says what was tried. b.Findings has all findings.
+func (b *Build) advise(ctx context.Context) {
+	if b.Board == nil || b.extent.unadvised {
+		return
+	}
+	all := b.remedies(ctx)
 	for _, kind := range [][]*verify.Quantity{response, noise} {
 		var broken []*verify.Finding
-		for i := range findings {
-			f := &findings[i]
-			if r := promise.ByName(f.Promise); !f.Kept && r != nil && slices.Contains(kind, r.Of) {
+		for i := range b.Findings {
+			f := &b.Findings[i]
+			if r := promise.ByName(f.Promise); !f.Kept && f.Realisation == board.RealisationName && r != nil && slices.Contains(kind, r.Of) {
 				broken = append(broken, f)
 			}
 		}
 		if broken != nil {
-			w.try(ctx, kind, broken)
+			all = append(all, b.try(ctx, kind, broken)...)
+		}
+	}
+	b.together(ctx, all)
+	for _, a := range all {
+		for i := len(a.pieces) - 1; i >= 0; i-- {
+			a.finding.Remedy = strings.TrimSuffix(a.pieces[i].text+", or "+a.finding.Remedy, ", or ")
 		}
 	}
 }
 
-// try tries changes until each broken promise has one that keeps it.
-func (w *Wanted) try(ctx context.Context, kind []*verify.Quantity, broken []*verify.Finding) {
+// remedies are the board's own, of promises that no change of a table is for, each tried by itself.
+func (b *Build) remedies(ctx context.Context) (out []*boardAdvice) {
+	tried := map[string][]verify.Finding{}
+	for i := range b.Findings {
+		f := &b.Findings[i]
+		r, way := promise.ByName(f.Promise), b.wayOf(f)
+		if f.Kept || f.Realisation != board.RealisationName || r == nil || way < 0 {
+			continue
+		}
+		a, before, worse := &boardAdvice{finding: f}, []string(nil), ""
+		for _, x := range b.Board.Remedies(r.Of, way, *f) {
+			found, known := tried[x.Text]
+			if !known {
+				progress.Say(ctx, "trying "+x.Text)
+				found = b.judgedWith(ctx, x.Change, []*verify.Finding{f})
+				tried[x.Text] = found
+			}
+			before = append(before, x.Text)
+			switch breaks := others(b.Findings, found); {
+			case !kept(found, f):
+			case breaks == "":
+				a.pieces = append(a.pieces, piece{x.Text, x.Change})
+			case worse == "":
+				worse = wouldBreak(x.Text, breaks)
+			}
+		}
+		if before != nil && a.pieces == nil {
+			f.Remedy = noneDoes(before, worse, f.Remedy)
+		}
+		if a.pieces != nil {
+			out = append(out, a)
+		}
+	}
+	return out
+}
+
+// try tries changes until each broken promise has one that keeps it and breaks no other.
+func (b *Build) try(ctx context.Context, kind []*verify.Quantity, broken []*verify.Finding) (out []*boardAdvice) {
 	var tried []string
+	worse := map[*verify.Finding]string{}
 	for _, c := range changes {
 		if c.helps[0] != kind[0] || len(broken) == 0 || ctx.Err() != nil {
 			continue
 		}
-		block := *w.Spec.Board
-		line := c.make(&block)
+		line := c.make(copied(b.Spec.Board))
 		if line == "" {
 			continue
 		}
-		block.FewDB, block.FewPromised, block.FewUnsaid = 0, false, false // few values make no board better
-		if line != exactValues && fewWritten(w.Spec.Board) {
+		change := func(block *language.Board) {
+			c.make(block)
+			block.FewDB, block.FewPromised, block.FewUnsaid = 0, false, false // few values make no board better
+		}
+		if line != exactValues && fewWritten(b.Spec.Board) {
 			line += " with " + exactValues
 		}
 		progress.Say(ctx, "trying what would mend the board: "+c.what)
-		found := w.judgedWith(ctx, &block)
-		broken = slices.DeleteFunc(broken, func(b *verify.Finding) bool {
-			keeps := slices.ContainsFunc(found, func(f verify.Finding) bool { return f.Promise == b.Promise && f.Way == b.Way && f.Kept })
-			if keeps {
-				b.Remedy = line + ", or " + b.Remedy
+		found := b.judgedWith(ctx, change, broken)
+		breaks := others(b.Findings, found)
+		broken = slices.DeleteFunc(broken, func(f *verify.Finding) bool {
+			switch keeps := kept(found, f); {
+			case keeps && breaks == "":
+				out = append(out, &boardAdvice{f, []piece{{line, change}}})
+				return true
+			case keeps && worse[f] == "":
+				worse[f] = wouldBreak(line, breaks)
 			}
-			return keeps
+			return false
 		})
 		if !slices.Contains(tried, c.what) {
 			tried = append(tried, c.what)
 		}
 	}
-	for _, b := range broken {
-		b.Remedy = "nothing tried does (" + words.List(tried) + "): change the filters, or " + b.Remedy
+	for _, f := range broken {
+		f.Remedy = noneDoes(tried, worse[f], f.Remedy)
 	}
+	return out
 }
 
-// judgedWith are the findings on a board that is built by another board block.
-func (w *Wanted) judgedWith(ctx context.Context, block *language.Board) []verify.Finding {
-	other, spec := *w, *w.Spec
-	spec.Board, other.Spec = block, &spec
-	made, _, _ := buildBoard(ctx, &other)
-	if made == nil {
+// wouldBreak says of what keeps a promise that it breaks others.
+func wouldBreak(text, breaks string) string { return text + " would, and breaks or worsens " + breaks }
+
+// noneDoes says that nothing of what was tried is advised; worse is what keeps the promise at another's cost, "" for nothing, and else
+// the advice otherwise, which may be "".
+func noneDoes(tried []string, worse, otherwise string) string {
+	text := "nothing tried does (" + words.List(tried) + ")"
+	if worse != "" {
+		text = "nothing tried does without harm to another promise (" + words.List(tried) + "); " + worse
+	}
+	return strings.TrimSuffix(text+": change the filters, or "+otherwise, ", or ")
+}
+
+// copied is a board block that may be changed.
+func copied(b *language.Board) *language.Board {
+	out := *b
+	return &out
+}
+
+// judgedWith are the findings on a board that is built by another board block, of its batch and in the air, too, where it keeps one
+// of the promises in question; nil where none is built.
+func (b *Build) judgedWith(ctx context.Context, change func(*language.Board), questions []*verify.Finding) []verify.Finding {
+	spec := *b.Spec
+	spec.Board = copied(b.Spec.Board)
+	change(spec.Board)
+	w := b.anew(&spec)
+	if w == nil {
 		return nil
 	}
-	_, found := verify.Judge(ctx, other.BoardSubject(), made, other.Promises.Terms())
-	return found
+	other := Build{Wanted: *w}
+	other.weighed = &weighed{}
+	other.Board, _, _ = buildBoard(ctx, &other.Wanted)
+	if other.Board == nil || ctx.Err() != nil {
+		return nil
+	}
+	judged := other.weigh(ctx, other.Board)
+	if !slices.ContainsFunc(questions, func(f *verify.Finding) bool { return kept(judged.findings, f) }) {
+		return judged.findings
+	}
+	_, inAir := other.hear(ctx)
+	return slices.Concat(judged.findings, other.weighBatch(ctx, judged), inAir)
 }

@@ -1,7 +1,11 @@
 package compiler_test
 
 import (
+	"bytes"
+	"fmt"
+	"os"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -48,6 +52,42 @@ func TestBoardAdviceHelps(t *testing.T) {
 	}
 	if told == 0 {
 		t.Error("nothing is broken")
+	}
+}
+
+// What is advised of two promises keeps both, in every choice of one piece each; what would break the other further is not advised, as
+// capacitors at the outputs, which would have the filters in another order, in which they clip earlier.
+func TestBoardAdviceGoesTogether(t *testing.T) {
+	src, err := os.ReadFile("../specs/disc_playback.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	src = append(src[:bytes.Index(src, []byte("digital:"))], "board: {MORE}\npromise: {board-spread: off, board-yield: off}\n"...)
+	with := func(more string) map[string]verify.Finding {
+		out := map[string]verify.Finding{}
+		for _, f := range compileSource(t, strings.Replace(string(src), "MORE", more, 1)).Findings {
+			out[f.Promise] = f
+		}
+		return out
+	}
+	found := with("")
+	less := regexp.MustCompile(`^use an op-amp with ([\d.]+) times less offset and bias-current, or allow `).FindStringSubmatch(found["board-dc"].Remedy)
+	more := regexp.MustCompile(`^board\.input\.level: (\d+ mV), or op-amps that swing (\d+) V \(board\.op-amp\.swing\) on the supply for it$`).FindStringSubmatch(found["board-headroom"].Remedy)
+	if less == nil || more == nil {
+		t.Fatalf("%+v", found)
+	}
+	times, _ := strconv.ParseFloat(less[1], 64)
+	swing, _ := strconv.Atoi(more[2])
+	quieter := fmt.Sprintf("offset: %.6g mV, bias-current: %.6g nA", 2/times, 100/times)
+	for _, followed := range []string{"op-amp: {" + quieter + "}, input: {level: " + more[1] + "}", fmt.Sprintf("op-amp: {%s, swing: %d V}, supply: %d V", quieter, swing, swing+2)} {
+		for _, f := range with(followed) {
+			if !f.Kept {
+				t.Errorf("%s: %+v", followed, f)
+			}
+		}
+	}
+	if f := with("output: {coupling: 15 uF}, input: {level: " + more[1] + "}")["board-headroom"]; f.Kept || f.Worst < 1 {
+		t.Errorf("coupled: %+v", f)
 	}
 }
 

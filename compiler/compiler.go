@@ -170,6 +170,7 @@ func (b *Build) realise(ctx context.Context) ([]language.Fault, error) {
 	air, inAir := b.hear(ctx)
 	b.Air = air
 	b.Findings = append(b.Findings, inAir...)
+	b.advise(ctx)
 	b.adviseAir(ctx, b.Findings[len(b.Findings)-len(inAir):])
 	return more, nil
 }

@@ -82,7 +82,6 @@ func (b *Build) judgeBoard(ctx context.Context, noBoard []board.Obstacle) (out j
 		out.figures, out.findings = verify.Judge(ctx, b.BoardSubject(), batch.Built{Board: b.Board, Batch: b.Batch}, b.Promises.Terms())
 		if !b.extent.unadvised {
 			b.sayIdealRises(out.findings)
-			b.advise(ctx, out.findings)
 			b.adviseBatch(ctx, out.findings)
 		}
 	}

@@ -140,49 +140,81 @@ func (b *Board) resting(c verify.Combination, ways ...int) ([]Rest, error) {
 	return rests, nil
 }
 
-// Limits implements verify.Limited.
+// Limits implements verify.Limited: what would help is tried by whoever can build another board.
 func (b *Board) Limits(q *verify.Quantity, way int, f verify.Finding) (cause, remedy string) {
+	switch q {
+	case verify.PeakAbove, verify.Magnitude, verify.Phase:
+		return b.blame(way, f), ""
+	case verify.Overdrive:
+		x, err := b.strained(verify.Case{Way: way, C: f.C})
+		if err != nil {
+			return "", ""
+		}
+		first := x.clip()
+		return fmt.Sprintf("the %s of %s, %s, node %s, is too small", first.by, first.at.Ref, first.at.of.where(), b.node(first.at)), ""
+	}
+	return "", ""
+}
+
+// Remedy is one thing that a board's block could say otherwise, in words.
+type Remedy struct {
+	Text   string
+	Change func(*language.Board)
+}
+
+// Remedies are what may keep a promise of a way that the board breaks.
+func (b *Board) Remedies(q *verify.Quantity, way int, f verify.Finding) []Remedy {
 	switch q {
 	case verify.Offset:
 		// Offsets add up, so that a share of each is that share of the sum; and no
 		// direct current passes a capacitor.
-		return "", fmt.Sprintf("couple the outputs: board.output.coupling: %s, or use an op-amp with %s times less offset and bias-current",
-			words.Part(b.couplingF(), "F"), words.Short(math.Ceil(f.Worst/f.Limit*10)/10))
-	case verify.PeakAbove, verify.Magnitude, verify.Phase:
-		return b.blame(way, f), ""
+		farad, less := b.couplingF(), math.Ceil(f.Worst/f.Limit*10)/10
+		return []Remedy{
+			{"couple the outputs: board.output.coupling: " + words.Part(farad, "F"), func(x *language.Board) { x.Output.CouplingF = farad }},
+			{fmt.Sprintf("use an op-amp with %s times less offset and bias-current", words.Short(less)), func(x *language.Board) {
+				x.OpAmp.OffsetV /= less
+				x.OpAmp.BiasA /= less
+			}},
+		}
 	case verify.Overdrive:
 		return b.overdriven(verify.Case{Way: way, C: f.C}, f)
 	}
-	return "", "" // whoever can build another board tries what would help
+	return nil
 }
 
-// overdriven says which op-amp clips, and what would keep it from that. Levels are
+// overdriven is what would keep the op-amp that clips from that. Levels are
 // proportional to the input's; the tenth of a decibel is for rounding.
-func (b *Board) overdriven(c verify.Case, f verify.Finding) (cause, remedy string) {
+func (b *Board) overdriven(c verify.Case, f verify.Finding) []Remedy {
 	x, err := b.strained(c)
 	if err != nil {
-		return "", ""
+		return nil
 	}
 	first := x.clip()
 	more := biquad.FromDB(math.Ceil((f.Worst-f.Limit)*10+1) / 10)
-	level := words.Part(twoDigits(b.InputV(c)/more, math.Floor), "V")
-	remedy = "board.input.level: " + level
+	v := twoDigits(b.InputV(c)/more, math.Floor)
+	text := "board.input.level: " + words.Part(v, "V")
 	if setting := b.Spec.Input.Level.For(c.C); setting != "" {
-		remedy = fmt.Sprintf("board.input.level of %s with %s", level, setting)
+		text = fmt.Sprintf("board.input.level of %s with %s", words.Part(v, "V"), setting)
 	}
+	out := []Remedy{{text, func(x *language.Board) { x.Input.Level = x.Input.Level.With(c.C, v) }}}
 	raised := func(x float64) float64 { return twoDigits(x*more, math.Ceil) }
 	switch first.by {
 	case OfSwing:
 		// A swing is below the rails, and no advice asks for more than op-amps are made for.
 		if swing := raised(b.OpAmp.SwingV); swing < cmp.Or(b.Spec.OpAmp.RailHighV, language.MostRailV) {
-			remedy += fmt.Sprintf(", or op-amps that swing %s (board.op-amp.swing) on the supply for it", words.Part(swing, "V"))
+			out = append(out, Remedy{fmt.Sprintf("op-amps that swing %s (board.op-amp.swing) on the supply for it", words.Part(swing, "V")), func(x *language.Board) {
+				x.SupplyV += math.Max(0, swing-x.OpAmp.SwingV)
+				x.OpAmp.SwingV = swing
+			}})
 		}
 	case OfCurrent:
-		remedy += fmt.Sprintf(", or op-amps that give %s (board.op-amp.output-current)", words.Part(raised(b.OpAmp.OutputA), "A"))
+		ampere := raised(b.OpAmp.OutputA)
+		out = append(out, Remedy{fmt.Sprintf("op-amps that give %s (board.op-amp.output-current)", words.Part(ampere, "A")), func(x *language.Board) { x.OpAmp.OutputA = ampere }})
 	case OfSlew:
-		remedy += fmt.Sprintf(", or op-amps with %s V/us (board.op-amp.slew-rate)", words.Short(raised(b.OpAmp.SlewVPerS)/1e6))
+		slew := raised(b.OpAmp.SlewVPerS)
+		out = append(out, Remedy{fmt.Sprintf("op-amps with %s V/us (board.op-amp.slew-rate)", words.Short(slew/1e6)), func(x *language.Board) { x.OpAmp.SlewVPerS = slew }})
 	}
-	return fmt.Sprintf("the %s of %s, %s, node %s, is too small", first.by, first.at.Ref, first.at.of.where(), b.node(first.at)), remedy
+	return out
 }
 
 // node is the name of the node that an op-amp's output is at.

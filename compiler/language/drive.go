@@ -29,6 +29,17 @@ func (l Levels) In(c []uint8) float64 {
 	return l.V[c[l.By]]
 }
 
+// With are the levels with another one (V RMS) in a combination, of all choices without one.
+func (l Levels) With(c []uint8, v float64) Levels {
+	l.V = slices.Clone(l.V)
+	for i := range l.V {
+		if l.By < 0 || c == nil || int(c[l.By]) == i {
+			l.V[i] = v
+		}
+	}
+	return l
+}
+
 // String is "2 V", or "2 V with source: line, 700 mV with source: phone".
 func (l Levels) String() string {
 	if l.By < 0 {
