@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"bandwright/biquad"
+	"bandwright/compiler/language"
 	"bandwright/compiler/verify"
 	"bandwright/compiler/words"
 )
@@ -264,10 +265,18 @@ func decibels(x float64) string {
 // hertz is a frequency to three digits.
 func hertz(f float64) string { return words.Hz(words.Round(f, 3)) }
 
+// named is the line of a cause, as it was before where another line stands in its place now.
+func (e cause) named(found []cause) string {
+	if e.at == (language.Pos{}) && slices.ContainsFunc(found, func(o cause) bool { return o.path == e.path && o.said != e.said }) {
+		return "the former " + e.path
+	}
+	return e.path
+}
+
 // together adds what edits do only jointly, and what all do together.
 func (c *comparison) together(found []cause, total []move) {
 	for _, t := range total {
-		var paths []string
+		var paths, named []string
 		var line int
 		alone := make([]float64, len(t.perLine))
 		further := ""
@@ -280,7 +289,7 @@ func (c *comparison) together(found []cause, total []move) {
 				if paths == nil {
 					line = e.at.Line
 				}
-				paths = append(paths, e.path)
+				paths, named = append(paths, e.path), append(named, e.named(found))
 				if e.moves != nil {
 					further = "a further "
 				}
@@ -300,7 +309,7 @@ func (c *comparison) together(found []cause, total []move) {
 		if worthIt {
 			c.add(Change{Kind: OfInteraction, Way: t.way, DB: rest.db, AtHz: rest.hz, Setting: c.choices(rest.combo), Causes: paths, Line: line,
 				Beyond:   math.Abs(rest.db) > c.tol.MagnitudeDB && c.tol.beyond(t),
-				Sentence: fmt.Sprintf("%s: %s%s by interaction, because %s act together", t.way, further, c.level(rest), lines(paths))})
+				Sentence: fmt.Sprintf("%s: %s%s by interaction, because %s act together", t.way, further, c.level(rest), lines(named))})
 		}
 		c.several = true
 		said := c.further(t)
