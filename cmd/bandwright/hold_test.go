@@ -208,7 +208,7 @@ func TestHoldWithout(t *testing.T) {
 		want []string
 	}{
 		{"one value", []string{"--without", value}, []string{"without " + value + " these have to change:", "* low stage 1: C20101", "the fewest changes: ", "C20101 ", "error now", "noise now", "different values in stages: ", "nothing was written"}},
-		{"two values", []string{"--without", strings.ReplaceAll(value, " ", ""), "--without", "100 ohm"}, []string{"without " + value + " and 100 ohm", "low, build-out: R20001"}},
+		{"two values", []string{"--without", strings.ReplaceAll(value, " ", ""), "--without", "100 ohm"}, []string{"without " + value + " and 100 ohm", "low, build-out: R20001", "around the stages nothing is chosen here: coupling, build-out"}},
 		{"one value twice", []string{"--without", value, "--without", strings.ReplaceAll(value, " ", "")}, []string{"without " + value + " these have to change:"}},
 		{"two values in one", []string{"--without", value + ", 100 ohm"}, []string{"without " + value + " and 100 ohm", "low, build-out: R20001"}},
 	} {

@@ -122,13 +122,19 @@ func (p *paragraph) broken(b *compiler.Build) {
 }
 
 // hits are the parts of a board that have a value that is gone, by what has them.
-type hits []struct{ where, refs string }
+type hits []struct {
+	where, refs string
+	around      bool // of an input, an output or a selector
+}
 
 // hit finds them.
 func hit(b *board.Board, gone []board.Value) (out hits) {
-	add := func(where string, refs []string) {
+	add := func(where string, refs []string, around bool) {
 		if refs != nil {
-			out = append(out, struct{ where, refs string }{where, words.List(refs)})
+			out = append(out, struct {
+				where, refs string
+				around      bool
+			}{where, words.List(refs), around})
 		}
 	}
 	lost := func(kind netlist.Kind, value float64) bool {
@@ -147,11 +153,11 @@ func hit(b *board.Board, gone []board.Value) (out hits) {
 					refs = append(refs, p.Ref)
 				}
 			}
-			add(fmt.Sprintf("%s stage %d", b.NameOf(c), s.Number), refs)
+			add(fmt.Sprintf("%s stage %d", b.NameOf(c), s.Number), refs, false)
 		}
 		for _, p := range c.Ends {
 			if !p.Outside && lost(p.Kind, p.Value) {
-				add(fmt.Sprintf("%s, %s", b.NameOf(c), p.Use), []string{p.Ref})
+				add(fmt.Sprintf("%s, %s", b.NameOf(c), p.Use), []string{p.Ref}, true)
 			}
 		}
 	}
@@ -171,8 +177,13 @@ func withoutText(now, then *compiler.Build, gone []board.Value, hits hits) strin
 		return p.String()
 	}
 	p.add(fmt.Sprintf("without %s these have to change:", list))
+	around := false
 	for _, h := range hits {
 		p.item(h.where + ": " + h.refs)
+		around = around || h.around
+	}
+	if around {
+		p.add("around the stages nothing is chosen here: coupling, build-out and trim are what the spec says; other parts may be changed by hand in the file that holds the board")
 	}
 	p.lines = append(p.lines, "")
 	k := then.Board.Kept
