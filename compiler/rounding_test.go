@@ -65,7 +65,7 @@ func TestOtherMethodsAndRatesAreTried(t *testing.T) {
 		{"0.05", low, "bilinear", fit + allow, true, true},
 		{"0.01", low, "bilinear", fit + allow, true, false},
 		{"0.000000001", low, "bilinear", allow, false, false},
-		{"0.000002", high, "fit", "use 96 kHz: tried, that keeps it, or limit promise.band to below 19.9 kHz, or ", false, true},
+		{"0.000002", high, "fit", "use 96 kHz: tried, that keeps it, or " + allow, false, true},
 	} {
 		text := strings.NewReplacer("LIMIT", c.limit, "FILTER", c.filter, "bilinear", c.method).Replace(text)
 		f := magnitude(text)

@@ -5,13 +5,11 @@ package digital
 
 import (
 	"context"
-	"fmt"
 	"math"
 
 	"bandwright/biquad"
 	"bandwright/biquad/discretize"
 	"bandwright/compiler/verify"
-	"bandwright/compiler/words"
 )
 
 // Realisation is a digital system at one rate as verify.Realisation.
@@ -160,7 +158,10 @@ func (r *Realisation) Limits(q *verify.Quantity, way int, f verify.Finding) (cau
 	case verify.Noise:
 		return "", "use a wider number format"
 	case verify.Latency:
-		return "", "shorten the way's delay"
+		if r.paths[way].DelayS > 0 {
+			return "", "shorten the way's delay"
+		}
+		return "", ""
 	case verify.PoleMargin:
 		return "", "the format cannot represent a pole this close to the unit circle: use a wider number format, a lower rate or a higher corner"
 	case verify.Excess:
@@ -171,10 +172,7 @@ func (r *Realisation) Limits(q *verify.Quantity, way int, f verify.Finding) (cau
 		}
 		return "", "" // what helps is tried where whole realisations are judged anew
 	}
-	if f.AtHz > r.rateHz/8 {
-		remedy = fmt.Sprintf("limit promise.band to below %s", words.Hz(f.AtHz))
-	}
-	return r.note(way), remedy // a higher rate is tried where whole realisations are judged anew
+	return r.note(way), "" // other methods, formats and rates are tried where whole realisations are judged anew
 }
 
 var _ interface {
